@@ -1,0 +1,78 @@
+package solution
+
+import "slices"
+
+// Status says how far a value or a formula was checked.
+type Status string
+
+const (
+	// Verified was read in the source that is named.
+	Verified Status = "verified"
+	// Computed follows from verified inputs.
+	Computed Status = "computed"
+	// Memory is recalled: nobody has seen the source yet.
+	Memory Status = "memory"
+	// CommonPractice is a fact of the trade without a published source.
+	CommonPractice Status = "common-practice"
+	// Own is the institution's own statement.
+	Own Status = "own"
+)
+
+// Source is where a value, a formula or a sentence comes from, as a reader sees
+// it: a citation, never a key.
+type Source struct {
+	Citation string
+	Status   Status
+}
+
+// practice is the source of a fact of the trade without a published one.
+var practice = Source{Citation: "common practice", Status: CommonPractice}
+
+// Severity ranks a warning.
+type Severity string
+
+const (
+	// Block: do not do it. Only for harm that cannot be undone.
+	Block Severity = "block"
+	// Warn: something may go wrong.
+	Warn Severity = "warn"
+	// Info: worth knowing.
+	Info Severity = "info"
+)
+
+// Warning is about one computation.
+type Warning struct {
+	Code     string // stable, in kebab-case
+	Severity Severity
+	Sentence string
+	Source   Source
+}
+
+// Caution is a sentence on health and fire that stands whatever the numbers are.
+type Caution struct {
+	Sentence string
+	Source   Source
+}
+
+// Advice is what every answer carries beside its numbers: the steps in the order
+// of the hands, what to look out for, and where it was all read.
+type Advice struct {
+	Steps    []string
+	Warnings []Warning
+	Cautions []Caution
+	Sources  []Source
+}
+
+// warn adds a warning.
+func (a *Advice) warn(code string, severity Severity, source Source, sentence string) {
+	a.Warnings = append(a.Warnings, Warning{Code: code, Severity: severity, Sentence: sentence, Source: source})
+}
+
+// cite adds sources, each once, in the order in which they come.
+func (a *Advice) cite(sources ...Source) {
+	for _, s := range sources {
+		if s.Citation != "" && !slices.Contains(a.Sources, s) {
+			a.Sources = append(a.Sources, s)
+		}
+	}
+}
