@@ -1,0 +1,71 @@
+package quantity
+
+import (
+	"math"
+	"strconv"
+)
+
+// Sentence says an outcome as a person would: "19.3 to 20.7 g per 100 mL; the
+// balance matters most". Without uncertainty it says so.
+func (o Outcome) Sentence(unit Unit) string {
+	said := unit.Said()
+	if said != "" {
+		said = " " + said
+	}
+	if o.Standard == 0 {
+		return Digits(o.Value, 4) + said + "; no uncertainty was given, so none is stated"
+	}
+	half := o.Expanded()
+	places := placesFor(half)
+	text := fixed(o.Value-half, places) + " to " + fixed(o.Value+half, places) + said
+	if len(o.Budget) == 0 {
+		return text
+	}
+	if len(o.Budget) > 1 {
+		return text + "; " + o.Budget[0].Name + " matters most"
+	}
+	return text + "; only " + o.Budget[0].Name + " matters"
+}
+
+// placesFor gives the decimal places at which an uncertainty has two significant
+// digits. Source: JCGM 100:2008 (GUM), 7.2.6 (recalled).
+func placesFor(u float64) int {
+	if u <= 0 || math.IsInf(u, 0) || math.IsNaN(u) {
+		return 3
+	}
+	places := 1 - int(math.Floor(math.Log10(u)))
+	return max(0, min(places, 9))
+}
+
+// fixed writes x with so many decimal places, never "-0".
+func fixed(x float64, places int) string {
+	if p := math.Pow(10, float64(places)); math.Round(x*p) == 0 {
+		x = 0
+	}
+	return strconv.FormatFloat(x, 'f', places, 64)
+}
+
+// Digits writes x with so many significant digits and no exponent.
+func Digits(x float64, significant int) string {
+	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
+		return strconv.FormatFloat(x, 'f', -1, 64)
+	}
+	places := significant - 1 - int(math.Floor(math.Log10(math.Abs(x))))
+	rounded := RoundTo(x, math.Pow(10, -float64(places)))
+	return strconv.FormatFloat(rounded, 'f', -1, 64)
+}
+
+// RoundTo rounds x to a whole number of steps, halves away from zero. The result
+// is cleaned of binary dust, so that 12.3 is 12.3 and not 12.299999999999999. A
+// step that is not positive leaves x as it is.
+func RoundTo(x, step float64) float64 {
+	if !(step > 0) || math.IsInf(step, 0) {
+		return x
+	}
+	n := math.Round(x / step)
+	clean, err := strconv.ParseFloat(strconv.FormatFloat(n*step, 'g', 14, 64), 64)
+	if err != nil {
+		return x
+	}
+	return clean
+}

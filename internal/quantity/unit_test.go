@@ -1,0 +1,112 @@
+package quantity
+
+import (
+	"math"
+	"math/big"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"meniscus/internal/fault"
+)
+
+func TestConvertIsExact(t *testing.T) {
+	t.Parallel()
+	tests := []struct {
+		value    string
+		from, to Unit
+		want     string // a rational
+	}{
+		{"1", "[lb_av]", "g", "45359237/100000"},
+		{"16", "[oz_av]", "[lb_av]", "1"},
+		{"7000", "[gr]", "[lb_av]", "1"},
+		{"128", "[foz_us]", "[gal_us]", "1"},
+		{"1", "[gal_us]", "mL", "473176473/125000"}, // 231 cubic inches of 2.54 cm
+		{"0.1", "L", "mL", "100"},
+		{"150", "mL", "dL", "3/2"},
+		{"1", "dm3", "L", "1"},
+		{"20", "g/dL", "g/L", "200"},
+		{"1", "g/mL", "kg/m3", "1000"},
+		{"2.5", "g/m2", "mg/cm2", "1/4"},
+		{"1", "atm", "kPa", "4053/40"},
+		{"1000000", "[ppm]", "%", "100"},
+		{"68", "[degF]", "Cel", "20"},
+		{"-40", "[degF]", "Cel", "-40"},
+		{"20", "Cel", "K", "5863/20"},
+		{"3.6", "km/h", "m/s", "1"},
+		{"1", "a", "d", "1461/4"},
+		{"12", "mo", "a", "1"},
+		{"1", "[ft_i]", "[in_i]", "12"},
+	}
+	for _, test := range tests {
+		got, err := New(test.value, test.from).Exact(test.to)
+		want, _ := new(big.Rat).SetString(test.want)
+		if err != nil || got.Cmp(want) != 0 {
+			t.Errorf("%s %s in %s: got %v, %v, want %s", test.value, test.from, test.to, got, err, test.want)
+		}
+	}
+}
+
+// Printed conversions. 595 psi = 4102 kPa and 688 psi = 4744 kPa: at 6.895 kPa per
+// psi, as Podany et al., Journal of the American Institute for Conservation 40(1),
+// 2001, use it (their stress figures), so to one part in ten thousand. 9.6 lb per
+// US gallon = 1.150 g/mL: data sheet of the acrylic copolymer.
+func TestConvertAgreesWithPrint(t *testing.T) {
+	t.Parallel()
+	tests := []struct {
+		value           string
+		from, to        Unit
+		want, tolerance float64
+	}{
+		{"595", "[psi]", "kPa", 4102, 1},
+		{"688", "[psi]", "kPa", 4744, 1},
+		{"9.6", "[lb_av]/[gal_us]", "g/mL", 1.150, 0.0005},
+	}
+	for _, test := range tests {
+		got, err := New(test.value, test.from).In(test.to)
+		if err != nil || math.Abs(got-test.want) > test.tolerance {
+			t.Errorf("%s %s in %s: got %v, %v, want %v", test.value, test.from, test.to, got, err, test.want)
+		}
+	}
+}
+
+func TestConvertRefusesAnotherKind(t *testing.T) {
+	t.Parallel()
+	_, err := New("1", "g").In("mL")
+	found := fault.From(err)
+	if len(found) != 1 || found[0].Code != "unit-kind" || found[0].Pointer != "/unit" {
+		t.Errorf("grams in millilitres: got %v, want a fault unit-kind at /unit", err)
+	}
+	if _, err := ParseUnit("ml"); len(fault.From(err)) != 1 {
+		t.Errorf("ml: got %v, want a fault (UCUM codes are case-sensitive, and mL is the one known here)", err)
+	}
+}
+
+func TestConvertThereAndBack(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		row := rapid.SampledFrom(unitTable).Draw(t, "from")
+		to := rapid.SampledFrom(UnitsOf(row.kind)).Draw(t, "to")
+		x := big.NewRat(rapid.Int64Range(-1e9, 1e9).Draw(t, "numerator"), rapid.Int64Range(1, 1e6).Draw(t, "denominator"))
+		there, err := Convert(x, row.unit, to)
+		if err != nil {
+			t.Fatal(err)
+		}
+		back, err := Convert(there, to, row.unit)
+		if err != nil || back.Cmp(x) != 0 {
+			t.Fatalf("%v %s to %s and back: got %v, %v", x, row.unit, to, back, err)
+		}
+	})
+}
+
+func TestEveryUnitIsSaidOnce(t *testing.T) {
+	t.Parallel()
+	if len(units) != len(unitTable) {
+		t.Errorf("units: got %d codes in %d rows, want each code once", len(units), len(unitTable))
+	}
+	for unit, d := range units {
+		if d.scale.Sign() <= 0 || (d.said == "" && unit != One) {
+			t.Errorf("%s: got factor %v, said %q", unit, d.scale, d.said)
+		}
+	}
+}

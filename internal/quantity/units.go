@@ -1,0 +1,148 @@
+package quantity
+
+// The units that the computations use by name.
+const (
+	Gram          Unit = "g"
+	Millilitre    Unit = "mL"
+	GramsPerDL    Unit = "g/dL"
+	GramsPerLitre Unit = "g/L"
+	GramsPerML    Unit = "g/mL"
+	MLPerGram     Unit = "mL/g"
+	Percent       Unit = "%"
+	One           Unit = "1"
+	Celsius       Unit = "Cel"
+	Kelvin        Unit = "K"
+	Second        Unit = "s"
+	Hour          Unit = "h"
+	Day           Unit = "d"
+	Metre         Unit = "m"
+	SquareMetre   Unit = "m2"
+	Pascal        Unit = "Pa"
+	KiloPascal    Unit = "kPa"
+	PPM           Unit = "[ppm]"
+	MgPerM3       Unit = "mg/m3"
+	MetresPerSec  Unit = "m/s"
+)
+
+// unitTable holds the units that are accepted. All factors are exact.
+//
+// Source: the definitions of the Unified Code for Units of Measure, version 2.1,
+// tables 1 to 9 (recalled; the codes and factors are checked in the tests against
+// the relations that define them). Avoirdupois pound 453.59237 g and inch 25.4 mm:
+// international yard and pound agreement of 1959; US gallon 231 cubic inches;
+// standard gravity 9.80665 m/s2; atmosphere 101 325 Pa; UCUM's conventional
+// millimetre of mercury is 133.3220 Pa.
+var unitTable = []unitRow{
+	{"g", Mass, "1", "", "g"},
+	{"kg", Mass, "1000", "", "kg"},
+	{"mg", Mass, "1/1000", "", "mg"},
+	{"ug", Mass, "1/1000000", "", "µg"},
+	{"[lb_av]", Mass, "453.59237", "", "lb"},
+	{"[oz_av]", Mass, "28.349523125", "", "oz"},
+	{"[gr]", Mass, "0.06479891", "", "grains"},
+
+	{"mL", Volume, "1", "", "mL"},
+	{"L", Volume, "1000", "", "L"},
+	{"uL", Volume, "1/1000", "", "µL"},
+	{"cL", Volume, "10", "", "cL"},
+	{"dL", Volume, "100", "", "dL"},
+	{"cm3", Volume, "1", "", "cm³"},
+	{"dm3", Volume, "1000", "", "dm³"},
+	{"m3", Volume, "1000000", "", "m³"},
+	{"[gal_us]", Volume, "3785.411784", "", "US gal"},
+	{"[foz_us]", Volume, "29.5735295625", "", "US fl oz"},
+
+	{"g/mL", MassPerVolume, "1", "", "g per mL"},
+	{"g/cm3", MassPerVolume, "1", "", "g per cm³"},
+	{"g/dL", MassPerVolume, "1/100", "", "g per 100 mL"},
+	{"g/L", MassPerVolume, "1/1000", "", "g per L"},
+	{"kg/L", MassPerVolume, "1", "", "kg per L"},
+	{"kg/m3", MassPerVolume, "1/1000", "", "kg per m³"},
+	{"mg/mL", MassPerVolume, "1/1000", "", "mg per mL"},
+	{"mg/L", MassPerVolume, "1/1000000", "", "mg per L"},
+	{"mg/m3", MassPerVolume, "1/1000000000", "", "mg per m³"},
+	{"ug/m3", MassPerVolume, "1/1000000000000", "", "µg per m³"},
+	{"[lb_av]/[gal_us]", MassPerVolume, "453.59237/3785.411784", "", "lb per US gal"},
+	{"[oz_av]/[foz_us]", MassPerVolume, "28.349523125/29.5735295625", "", "oz per US fl oz"},
+
+	{"mL/g", VolumePerMass, "1", "", "mL per g"},
+	{"cm3/g", VolumePerMass, "1", "", "cm³ per g"},
+	{"L/kg", VolumePerMass, "1", "", "L per kg"},
+
+	{"1", Ratio, "1", "", ""},
+	{"%", Ratio, "1/100", "", "%"},
+	{"[ppth]", Ratio, "1/1000", "", "per thousand"},
+	{"[ppm]", Ratio, "1/1000000", "", "ppm"},
+	{"[ppb]", Ratio, "1/1000000000", "", "ppb"},
+
+	{"K", Temperature, "1", "", "K"},
+	{"Cel", Temperature, "1", "273.15", "°C"},
+	{"[degF]", Temperature, "5/9", "45967/180", "°F"},
+
+	{"s", Time, "1", "", "s"},
+	{"min", Time, "60", "", "min"},
+	{"h", Time, "3600", "", "h"},
+	{"d", Time, "86400", "", "days"},
+	{"wk", Time, "604800", "", "weeks"},
+	{"mo", Time, "2629800", "", "months"},
+	{"a", Time, "31557600", "", "years"},
+
+	{"m", Length, "1", "", "m"},
+	{"cm", Length, "1/100", "", "cm"},
+	{"mm", Length, "1/1000", "", "mm"},
+	{"um", Length, "1/1000000", "", "µm"},
+	{"[in_i]", Length, "0.0254", "", "in"},
+	{"[ft_i]", Length, "0.3048", "", "ft"},
+
+	{"m2", Area, "1", "", "m²"},
+	{"dm2", Area, "1/100", "", "dm²"},
+	{"cm2", Area, "1/10000", "", "cm²"},
+	{"mm2", Area, "1/1000000", "", "mm²"},
+
+	{"Pa", Pressure, "1", "", "Pa"},
+	{"hPa", Pressure, "100", "", "hPa"},
+	{"kPa", Pressure, "1000", "", "kPa"},
+	{"MPa", Pressure, "1000000", "", "MPa"},
+	{"mbar", Pressure, "100", "", "mbar"},
+	{"bar", Pressure, "100000", "", "bar"},
+	{"atm", Pressure, "101325", "", "atm"},
+	{"mm[Hg]", Pressure, "133.322", "", "mm of mercury"},
+	{"[psi]", Pressure, "4.4482216152605/0.00064516", "", "psi"},
+
+	{"m/s", Speed, "1", "", "m per s"},
+	{"cm/s", Speed, "1/100", "", "cm per s"},
+	{"km/h", Speed, "5/18", "", "km per h"},
+
+	{"m3/s", Flow, "1", "", "m³ per s"},
+	{"m3/min", Flow, "1/60", "", "m³ per min"},
+	{"m3/h", Flow, "1/3600", "", "m³ per h"},
+	{"L/s", Flow, "1/1000", "", "L per s"},
+	{"L/min", Flow, "1/60000", "", "L per min"},
+
+	{"1/s", Rate, "1", "", "per s"},
+	{"1/min", Rate, "1/60", "", "per min"},
+	{"1/h", Rate, "1/3600", "", "per h"},
+	{"1/d", Rate, "1/86400", "", "per day"},
+
+	{"g/s", MassFlow, "1", "", "g per s"},
+	{"g/min", MassFlow, "1/60", "", "g per min"},
+	{"g/h", MassFlow, "1/3600", "", "g per h"},
+	{"g/d", MassFlow, "1/86400", "", "g per day"},
+	{"mg/s", MassFlow, "1/1000", "", "mg per s"},
+	{"mg/h", MassFlow, "1/3600000", "", "mg per h"},
+
+	{"g/m2", MassPerArea, "1", "", "g per m²"},
+	{"kg/m2", MassPerArea, "1000", "", "kg per m²"},
+	{"g/cm2", MassPerArea, "10000", "", "g per cm²"},
+	{"mg/cm2", MassPerArea, "10", "", "mg per cm²"},
+
+	{"g/m2/s", Flux, "1", "", "g per m² and s"},
+	{"g/m2/h", Flux, "1/3600", "", "g per m² and h"},
+
+	{"g/mol", MolarMass, "1", "", "g per mol"},
+	{"kg/mol", MolarMass, "1000", "", "kg per mol"},
+
+	{"Pa.s", Viscosity, "1", "", "Pa s"},
+	{"mPa.s", Viscosity, "1/1000", "", "mPa s"},
+	{"cP", Viscosity, "1/1000", "", "cP"},
+}
