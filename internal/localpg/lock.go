@@ -1,0 +1,32 @@
+package localpg
+
+import (
+	"errors"
+	"os"
+	"syscall"
+)
+
+// takeLock takes the cluster's lock, which the kernel gives back when this
+// process ends, however it ends.
+func takeLock(pl place) (*os.File, error) {
+	f, err := openLock(pl.lockFile(), os.O_RDWR|os.O_CREATE)
+	if err != nil {
+		return nil, err
+	}
+	return f, pl.who.own(pl.lockFile())
+}
+
+func openLock(path string, flag int) (*os.File, error) {
+	f, err := os.OpenFile(path, flag, 0o600)
+	if err != nil {
+		return nil, err
+	}
+	if err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
+		_ = f.Close()
+		if errors.Is(err, syscall.EWOULDBLOCK) {
+			return nil, ErrInUse
+		}
+		return nil, err
+	}
+	return f, nil
+}

@@ -1,0 +1,7 @@
+package localpg
+
+import "syscall"
+
+// endWithParent has the kernel send a fast-shutdown signal when the parent
+// ends, however it ends.
+func endWithParent(attr *syscall.SysProcAttr) { attr.Pdeathsig = syscall.SIGINT }
