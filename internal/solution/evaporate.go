@@ -1,0 +1,157 @@
+package solution
+
+import (
+	"math"
+
+	"meniscus/internal/quantity"
+)
+
+// Constants of vapour in air.
+const (
+	gasConstant   = 8.314462618 // J/(mol K), CODATA 2018, exact
+	kelvinAtZero  = 273.15      // K at 0 °C, exact
+	standardPress = 101.325     // kPa, one standard atmosphere, exact
+
+	// conventionVolume is the volume of a mole of vapour at 25 °C and one
+	// atmosphere, L/mol, by which NIOSH and OSHA convert their limits. R T/p is
+	// 24.465: the convention is 0.06 % less. NIOSH rounds the molar mass to one
+	// decimal first, so that its printed factors differ by up to 0.4 %, and a
+	// printed limit in mg/m³ need not be its ppm times the factor: 250 ppm of
+	// acetone is printed as 590 mg/m³ and computes to 594.
+	conventionVolume = 24.45
+)
+
+// molarVolume is R T/p in L/mol for an ideal gas: 24.055 at 20 °C and one atmosphere.
+func molarVolume(celsius, kilopascal float64) float64 {
+	return gasConstant * (celsius + kelvinAtZero) / kilopascal
+}
+
+// ppmOf gives the parts per million by volume of c (g/m³) of a vapour of molar
+// mass M (g/mol) in air whose mole takes v litres: ppm = 1000 c v/M.
+func ppmOf(c, molarMass, v float64) float64 { return 1000 * c * v / molarMass }
+
+// gramsPerM3 is ppmOf turned round: c = ppm M/(1000 v).
+func gramsPerM3(ppm, molarMass, v float64) float64 { return ppm * molarMass / (1000 * v) }
+
+// limitFactor is the mg/m³ in one ppm by the convention at 25 °C: M/24.45.
+func limitFactor(molarMass float64) float64 { return molarMass / conventionVolume }
+
+// Evaporating is what vapour computations need to know of a solvent.
+type Evaporating struct {
+	Name      string
+	MolarMass float64 // g/mol
+	Density   float64 // g/mL at 20 °C
+	// Expansion is -∂ρ/∂T in g/(mL K), about 20 °C.
+	Expansion float64
+	Pressure  VapourPressure
+	// Boils is the boiling point in °C at one atmosphere, the lower end of a range; nil if not known.
+	Boils *float64
+	// Flash is the closed-cup flash point in °C; nil if it has none or none is known.
+	Flash *float64
+	// LowerExplosive and UpperExplosive are % by volume in air; nil if there is none.
+	LowerExplosive, UpperExplosive *float64
+	Limits                         []ExposureLimit
+	// Carcinogen marks a solvent whose hazard statements name cancer (H350, H351).
+	Carcinogen bool
+	Sources    []Source
+}
+
+// LimitKind is the time over which a limit averages.
+type LimitKind string
+
+const (
+	// WorkingDay is a time-weighted average over a working day.
+	WorkingDay LimitKind = "working-day"
+	// ShortTerm is an average over 15 minutes.
+	ShortTerm LimitKind = "short-term"
+	// Ceiling is not to be exceeded at any time.
+	Ceiling LimitKind = "ceiling"
+)
+
+// ExposureLimit is a published limit for one solvent.
+type ExposureLimit struct {
+	List   string // whose: "NIOSH REL", "OSHA PEL", or an institution's own
+	Kind   LimitKind
+	PPM    float64
+	Source Source
+}
+
+// Antoine holds the coefficients of the vapour-pressure equation
+//
+//	log10(p/Pa) = A - B/(T + C)      (or ln, where Natural is set)
+//
+// with T in kelvin, fitted from Low to High kelvin.
+type Antoine struct {
+	A, B, C   float64
+	Low, High float64 // K
+	Natural   bool
+}
+
+// kilopascal is the vapour pressure at T kelvin.
+func (a Antoine) kilopascal(kelvin float64) float64 {
+	exponent := a.A - a.B/(kelvin+a.C)
+	if a.Natural {
+		return math.Exp(exponent) / 1000
+	}
+	return math.Pow(10, exponent) / 1000
+}
+
+// VapourPressure is what is known of a solvent's vapour pressure: a fitted
+// equation, one or two values, or both.
+type VapourPressure struct {
+	Antoine    *Antoine
+	At20, At25 float64 // kPa; 0 if not known
+}
+
+// how a vapour pressure was found.
+type pressureBasis int
+
+const (
+	pressureUnknown   pressureBasis = iota
+	pressureFitted                  // inside the range of the fit
+	pressureTabulated               // between or at the tabulated temperatures
+	pressureExtended                // outside the range of fit or table: rough
+)
+
+// nearTable is how far from 20 to 25 °C the two tabulated values are trusted, K.
+const nearTable = 5
+
+// at gives the vapour pressure in kPa and how it was found. The fitted equation
+// is used inside its range; near 20 and 25 °C the tabulated values; elsewhere
+// whichever is at hand, as a rough figure. Two values give a line of ln p against
+// 1/T (Clausius and Clapeyron, the heat of vaporisation taken as constant).
+func (v VapourPressure) at(celsius float64) (float64, pressureBasis) {
+	kelvin := celsius + kelvinAtZero
+	if a := v.Antoine; a != nil && kelvin >= a.Low && kelvin <= a.High {
+		return a.kilopascal(kelvin), pressureFitted
+	}
+	table := v.At20 > 0 && v.At25 > 0
+	switch near := celsius >= 20-nearTable && celsius <= 25+nearTable; {
+	case table && near:
+		return v.byLine(kelvin), pressureTabulated
+	case v.At20 > 0 && math.Abs(celsius-20) < 0.5:
+		return v.At20, pressureTabulated
+	case v.Antoine != nil:
+		return v.Antoine.kilopascal(kelvin), pressureExtended
+	case table:
+		return v.byLine(kelvin), pressureExtended
+	}
+	return 0, pressureUnknown
+}
+
+// byLine runs the line of ln p against 1/T through the two tabulated values.
+func (v VapourPressure) byLine(kelvin float64) float64 {
+	const t20, t25 = 20 + kelvinAtZero, 25 + kelvinAtZero
+	slope := math.Log(v.At25/v.At20) / (1/t20 - 1/t25)
+	return v.At20 * math.Exp(slope*(1/t20-1/kelvin))
+}
+
+// grams gives the mass of an amount of solvent, given by mass or by volume at
+// 20 °C; which of the two is the caller's choice.
+func (c *checker) grams(pointer string, amount quantity.Quantity, density float64) quantity.Measured {
+	if amount.Unit.Kind() == quantity.Volume {
+		v := c.need(pointer, amount, quantity.Millilitre, span{0, 1e6, true})
+		return quantity.Measured{Value: v.Value * density, Standard: v.Standard * density}
+	}
+	return c.need(pointer, amount, quantity.Gram, span{0, 1e6, true})
+}

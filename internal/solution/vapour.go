@@ -1,0 +1,209 @@
+package solution
+
+import (
+	"fmt"
+	"math"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/quantity"
+)
+
+// Vapour asks what vapour a piece of work puts into the air of a room.
+type Vapour struct {
+	Solvents []VapourShare // what goes into the air in all
+	Release  Release
+	Room     Room
+	Near     NearField
+}
+
+// VapourShare is an amount of one solvent, by mass or by volume at 20 °C.
+type VapourShare struct {
+	Solvent Evaporating
+	Amount  quantity.Quantity
+}
+
+// Release says how the solvent goes into the air; exactly one member is set.
+type Release struct {
+	Steady *SteadyRelease
+	AtOnce bool // a spill that is all vapour at once
+	Drying *DryingRelease
+}
+
+// SteadyRelease is work that gives off vapour evenly while it lasts.
+type SteadyRelease struct{ Duration quantity.Quantity }
+
+// DryingRelease is a wet surface: half of what is left goes in each half-time.
+type DryingRelease struct{ HalfTime quantity.Quantity }
+
+// Room is the room that the work is done in.
+type Room struct {
+	Volume quantity.Quantity
+	// One of the two; both left out is a fault, since a guess here decides the answer.
+	AirFlow    quantity.Quantity
+	AirChanges quantity.Quantity
+	// MixingFactor K: the flow that takes part in mixing is Q/K. 1 is ideal, 10 poor.
+	MixingFactor quantity.Quantity
+	Temperature  quantity.Quantity
+	Pressure     quantity.Quantity
+}
+
+// NearField is the air that the worker breathes: a hemisphere about the work.
+type NearField struct {
+	Radius   quantity.Quantity
+	AirSpeed quantity.Quantity
+}
+
+// What is assumed where the caller says nothing; the answer repeats it.
+const (
+	defaultMixing   = 5   // the factor of the published example, Abulencia and Theodore, Ex. 20.2
+	defaultCelsius  = 20  // °C
+	defaultRadius   = 0.8 // m, recalled
+	defaultAirSpeed = 0.1 // m/s, random air movement indoors, recalled
+)
+
+// Sources of the models.
+var (
+	oneBoxSource  = Source{"one-box mass balance of a well-mixed room: university industrial-hygiene notes and an engineering reference", Verified}
+	nearSource    = Source{"Nicas, A decoupling method to compute near field and far field exposure concentrations, Annals of Work Exposures and Health 68(1), 2024, 78-85 (abstract)", Verified}
+	nearDefaults  = Source{"near-field radius 0.8 m and random air speed 0.1 m/s, β = ½ S v: recalled", Memory}
+	dryingSource  = Source{"first-order drying in a well-mixed room: recalled; checked by numerical integration", Memory}
+	mixingSource  = Source{"mixing factor 1 (ideal) to 10 (poor): recalled; the default of 5 is that of Abulencia and Theodore, Fluid Flow for the Practicing Chemical Engineer, Ex. 20.2", Memory}
+	leChatelier   = Source{"Le Chatelier's rule for the explosive limit of a mixture of vapours: recalled", Memory}
+	additive      = Source{"additive effect, Σ C/L: university industrial-hygiene notes", Verified}
+	idealGas      = Source{"ideal gas, 24.055 L/mol at 20 °C and 101.325 kPa", Computed}
+	defersToSheet = Caution{"The safety data sheet of the product, local rules and trained advice come before this estimate.", practice}
+)
+
+// scene is a question that was read and checked: numbers in m³, h, °C, kPa, m
+// and m/s with their uncertainty, in the order of the variables below.
+type scene struct {
+	inputs  []quantity.Input
+	// byChanges: the flow is given as air changes an hour.
+	byChanges bool
+	solvent []Evaporating
+	release func(x []float64) release
+	notes   *Advice
+}
+
+// Positions of the inputs of a scene; the masses in grams follow.
+const (
+	inVolume = iota
+	inFlow
+	inMixing
+	inTemperature
+	inPressure
+	inRadius
+	inAirSpeed
+	inTime
+	inMasses
+)
+
+// room is the well-mixed box of the room, with the flow that takes part in mixing.
+func (s scene) room(x []float64) box {
+	flow := x[inFlow]
+	if s.byChanges {
+		flow *= x[inVolume]
+	}
+	return box{x[inVolume], flow / x[inMixing]}
+}
+
+// near is the box of the near field: a hemisphere of radius r, volume 2πr³/3,
+// whose free surface S = 2πr² air crosses at the speed v, half of it outwards:
+//
+//	β = ½ S v
+//
+// The concentration there is that of the room plus that of this box, each fed by
+// the whole source as if the other were not there (Nicas 2024).
+func near(x []float64) box {
+	r := x[inRadius]
+	return box{2 * math.Pi / 3 * r * r * r, math.Pi * r * r * x[inAirSpeed] * 3600}
+}
+
+// ComputeVapour answers the question, or gives every fault in it.
+func ComputeVapour(v Vapour) (VapourAnswer, error) {
+	var answer VapourAnswer
+	s, err := v.scene(&answer.Advice)
+	if err != nil {
+		return VapourAnswer{}, err
+	}
+	answer.Assumed = v.assumptions()
+	answer.Solvents = s.concentrations()
+	answer.Explosive = s.explosive(answer.Solvents)
+	answer.Limits = s.compare(answer.Solvents)
+	answer.Clearing = s.clearing()
+	if v.Release.Steady != nil {
+		answer.AirNeeded = s.airNeeded()
+	}
+	answer.advise(s, v)
+	if !answer.finite() {
+		return VapourAnswer{}, fault.New("no-finite-answer", "", "These numbers lead to no finite answer; check the amounts, the room and the times.")
+	}
+	return answer, nil
+}
+
+// scene reads the question.
+func (v Vapour) scene(notes *Advice) (scene, error) {
+	var c checker
+	room, near := v.Room, v.Near
+	volume := c.need("/room/volume", room.Volume, "m3", span{0.1, 1e6, false})
+	mixing := c.maybe("/room/mixingFactor", room.MixingFactor, quantity.One, span{1, 10, false}, defaultMixing)
+	temperature := c.maybe("/room/temperature", room.Temperature, quantity.Celsius, span{-10, 50, false}, defaultCelsius)
+	pressure := c.maybe("/room/pressure", room.Pressure, quantity.KiloPascal, span{50, 110, false}, standardPress)
+	radius := c.maybe("/nearField/radius", near.Radius, quantity.Metre, span{0.1, 3, false}, defaultRadius)
+	speed := c.maybe("/nearField/airSpeed", near.AirSpeed, quantity.MetresPerSec, span{0.01, 5, false}, defaultAirSpeed)
+	if nearVolume := 2 * math.Pi / 3 * math.Pow(radius.Value, 3); nearVolume > volume.Value/2 {
+		c.faults.Add("near-field-too-large", "/nearField/radius", "The near field would take up more than half of the room: give a radius of at most %s m.", number(math.Cbrt(volume.Value*0.75/math.Pi)))
+	}
+	time, make := c.release(v.Release)
+	s := scene{notes: notes, release: make, byChanges: !room.AirChanges.IsZero(), inputs: []quantity.Input{
+		{Name: "the volume of the room", Unit: "m3", Measured: volume},
+		c.airFlow(room),
+		{Name: "the mixing factor", Unit: quantity.One, Measured: mixing},
+		{Name: "the temperature", Unit: quantity.Celsius, Measured: temperature},
+		{Name: "the pressure of the air", Unit: quantity.KiloPascal, Measured: pressure},
+		{Name: "the radius of the near field", Unit: quantity.Metre, Measured: radius},
+		{Name: "the speed of the air at the work", Unit: quantity.MetresPerSec, Measured: speed},
+		{Name: "the time of the release", Unit: quantity.Hour, Measured: time},
+	}}
+	if n := len(v.Solvents); n < 1 || n > 40 {
+		c.faults.Add("solvents-count", "/solvents", "Give from 1 to 40 solvents.")
+	}
+	for i, share := range v.Solvents {
+		m := c.grams(fmt.Sprintf("/solvents/%d/amount", i), share.Amount, share.Solvent.Density)
+		s.inputs = append(s.inputs, quantity.Input{Name: "the amount of " + share.Solvent.Name, Unit: quantity.Gram, Measured: m})
+		s.solvent = append(s.solvent, share.Solvent)
+	}
+	return s, c.faults.Err()
+}
+
+// airFlow reads the flow in m³/h, or the air changes an hour.
+func (c *checker) airFlow(r Room) quantity.Input {
+	flow, changes := !r.AirFlow.IsZero(), !r.AirChanges.IsZero()
+	switch {
+	case flow && !changes:
+		q := c.need("/room/airFlow", r.AirFlow, "m3/h", span{0, 1e7, false})
+		return quantity.Input{Name: "the flow of air", Unit: "m3/h", Measured: q}
+	case changes && !flow:
+		n := c.need("/room/airChanges", r.AirChanges, "1/h", span{0, 1000, false})
+		return quantity.Input{Name: "the air changes", Unit: "1/h", Measured: n}
+	}
+	c.faults.Add("air-flow-choice", "/room", "Give exactly one of airFlow and airChanges; 0 is a closed room.")
+	return quantity.Input{Name: "the flow of air", Unit: "m3/h"}
+}
+
+// release reads how the solvent goes into the air: the time that it depends on
+// in hours, and the release that follows from it.
+func (c *checker) release(r Release) (quantity.Measured, func([]float64) release) {
+	switch {
+	case r.Steady != nil && !r.AtOnce && r.Drying == nil:
+		d := c.need("/release/steady/duration", r.Steady.Duration, quantity.Hour, span{0.01, 168, false})
+		return d, func(x []float64) release { return steadyRelease{x[inTime]} }
+	case r.AtOnce && r.Steady == nil && r.Drying == nil:
+		return quantity.Exactly(1), func([]float64) release { return instantRelease{} }
+	case r.Drying != nil && r.Steady == nil && !r.AtOnce:
+		h := c.need("/release/drying/halfTime", r.Drying.HalfTime, quantity.Hour, span{0.001, 1000, false})
+		return h, func(x []float64) release { return dryingRelease{math.Ln2 / x[inTime]} }
+	}
+	c.faults.Add("release-choice", "/release", "Give exactly one of steady, atOnce and drying.")
+	return quantity.Exactly(1), func([]float64) release { return instantRelease{} }
+}
