@@ -77,12 +77,12 @@ var (
 // scene is a question that was read and checked: numbers in m³, h, °C, kPa, m
 // and m/s with their uncertainty, in the order of the variables below.
 type scene struct {
-	inputs  []quantity.Input
+	inputs []quantity.Input
 	// byChanges: the flow is given as air changes an hour.
 	byChanges bool
-	solvent []Evaporating
-	release func(x []float64) release
-	notes   *Advice
+	solvent   []Evaporating
+	release   func(x []float64) release
+	notes     *Advice
 }
 
 // Positions of the inputs of a scene; the masses in grams follow.

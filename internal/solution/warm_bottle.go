@@ -1,0 +1,240 @@
+package solution
+
+import (
+	"fmt"
+	"math"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/quantity"
+)
+
+// WarmBottle asks what warmth does to a closed bottle of solvent: a car in the
+// sun, a shelf over a radiator.
+type WarmBottle struct {
+	Solvents []VapourShare
+	Capacity quantity.Quantity // to the brim
+	ClosedAt quantity.Quantity // temperature at which it was closed
+	Warm     quantity.Quantity // temperature that it comes to; left out: a car in the sun
+	Pressure quantity.Quantity // of the air when it was closed
+}
+
+// hottestCar is the highest air temperature that was measured in a parked car in
+// a summer of measurements; clear summer days reached 68 °C on average.
+const hottestCar = 76
+
+var carSource = Source{"Grundstein, Meentemeyer and Dowd, Maximum vehicle cabin temperatures under different meteorological conditions, International Journal of Biometeorology, 2009: 41 to 76 °C, clear summer days 68 °C on average (abstract)", Verified}
+
+// WarmBottleAnswer is what the warmth does.
+type WarmBottleAnswer struct {
+	Assumed []Assumption
+	// Liquid is its volume when closed and when warm, mL.
+	Liquid, LiquidWarm quantity.Outcome
+	// Growth is the part by which the liquid grows: 0.06 is 6 %.
+	Growth float64
+	// Headspace is the room above the liquid when closed and when warm, mL; the
+	// second is not more than 0 when the liquid fills the bottle.
+	Headspace, HeadspaceWarm float64
+	// Vapour is the vapour pressure of the liquid when warm, kPa; nil if not known.
+	Vapour *float64
+	// Pressure is that in the bottle, kPa absolute, if it was closed over fresh
+	// air; PressureLow if it was closed over air full of vapour. Nil where the
+	// liquid fills the bottle or no vapour pressure is known.
+	Pressure    *quantity.Outcome
+	PressureLow *float64
+	// Over is how far Pressure is above the air outside, kPa.
+	Over *float64
+	// Boils is the lowest boiling point among the solvents, °C; nil if not known.
+	Boils *float64
+	// FillAtMost is the volume, when closed, that leaves a twentieth of the bottle free when warm, mL.
+	FillAtMost float64
+	Advice
+}
+
+// bottle is a checked WarmBottle. The inputs are, in order, capacity mL, closing
+// temperature °C, warm temperature °C, outside pressure kPa, then grams.
+type bottle struct {
+	inputs  []quantity.Input
+	solvent []Evaporating
+}
+
+const (
+	bottleCapacity = iota
+	bottleClosed
+	bottleWarm
+	bottlePressure
+	bottleMasses
+)
+
+// The volume of the liquid follows from the density of each solvent, which falls
+// in a straight line, ρ(t) = ρ(20) - s (t - 20), with additive volumes; the slope
+// is that of a handbook fit near 20 °C and is a little too small when hot.
+func (b bottle) liquid(x []float64, celsius float64) float64 {
+	v := 0.0
+	for i, e := range b.solvent {
+		v += x[bottleMasses+i] / (e.Density - e.Expansion*(celsius-20))
+	}
+	return v
+}
+
+// vapour is Σ xᵢ pᵢ(t) in kPa, xᵢ the mole fractions in the liquid (Raoult's law
+// with every activity coefficient 1: recalled); exact for one solvent.
+func (b bottle) vapour(x []float64, celsius float64) (float64, pressureBasis) {
+	moles, sum := 0.0, 0.0
+	worst := pressureFitted
+	for i, e := range b.solvent {
+		p, basis := e.Pressure.at(celsius)
+		if basis == pressureUnknown {
+			return 0, pressureUnknown
+		}
+		worst = max(worst, basis)
+		n := x[bottleMasses+i] / e.MolarMass
+		moles += n
+		sum += n * p
+	}
+	return sum / moles, worst
+}
+
+// pressure is that in the warm bottle, kPa:
+//
+//	p = p_air (T₂/T₁) (h₁/h₂) + p_v(T₂)
+//
+// with h the headspace and T in kelvin: the air is warmed and pressed together by
+// the growing liquid, and the vapour pressure comes on top. Closed over fresh
+// air, p_air is that outside; closed over air full of vapour, it is less by
+// p_v(T₁). With a headspace that stays as it is, h₁/h₂ is 1. It takes the bottle
+// as rigid and tight, and the air as not dissolving. Source: ideal gas.
+func (b bottle) pressure(x []float64, saturated bool) float64 {
+	closed, warm := x[bottleClosed], x[bottleWarm]
+	air := x[bottlePressure]
+	if saturated {
+		p, _ := b.vapour(x, closed)
+		air = math.Max(0, air-p)
+	}
+	squeeze := (x[bottleCapacity] - b.liquid(x, closed)) / (x[bottleCapacity] - b.liquid(x, warm))
+	p, _ := b.vapour(x, warm)
+	return air*(warm+kelvinAtZero)/(closed+kelvinAtZero)*squeeze + p
+}
+
+// ComputeWarmBottle answers the question, or gives every fault in it.
+func ComputeWarmBottle(w WarmBottle) (WarmBottleAnswer, error) {
+	b, err := w.bottle()
+	if err != nil {
+		return WarmBottleAnswer{}, err
+	}
+	x := make([]float64, len(b.inputs))
+	for i, in := range b.inputs {
+		x[i] = in.Value
+	}
+	var a WarmBottleAnswer
+	volumes := quantity.PropagateAll(b.inputs, 2, func(x, out []float64) {
+		out[0], out[1] = b.liquid(x, x[bottleClosed]), b.liquid(x, x[bottleWarm])
+	})
+	a.Assumed = w.assumptions()
+	a.Liquid, a.LiquidWarm = volumes[0], volumes[1]
+	a.Growth = a.LiquidWarm.Value/a.Liquid.Value - 1
+	a.Headspace, a.HeadspaceWarm = x[bottleCapacity]-a.Liquid.Value, x[bottleCapacity]-a.LiquidWarm.Value
+	if a.Headspace < 0 {
+		return WarmBottleAnswer{}, fault.New("bottle-too-small", "/capacity", "The liquid takes up %s mL when the bottle is closed, so the bottle must hold at least that.", number(a.Liquid.Value))
+	}
+	a.FillAtMost = 0.95 * x[bottleCapacity] / (1 + math.Max(0, a.Growth))
+	a.pressures(b, x)
+	a.advise(b, x)
+	return a, nil
+}
+
+// bottle reads the question.
+func (w WarmBottle) bottle() (bottle, error) {
+	var c checker
+	celsius := span{-20, 90, false}
+	b := bottle{inputs: []quantity.Input{
+		{Name: "the capacity of the bottle", Unit: quantity.Millilitre, Measured: c.need("/capacity", w.Capacity, quantity.Millilitre, span{1, 1e6, false})},
+		{Name: "the temperature when closed", Unit: quantity.Celsius, Measured: c.maybe("/closedAt", w.ClosedAt, quantity.Celsius, span{-20, 50, false}, 20)},
+		{Name: "the temperature when warm", Unit: quantity.Celsius, Measured: c.maybe("/warm", w.Warm, quantity.Celsius, celsius, hottestCar)},
+		{Name: "the pressure of the air", Unit: quantity.KiloPascal, Measured: c.maybe("/pressure", w.Pressure, quantity.KiloPascal, span{50, 110, false}, standardPress)},
+	}}
+	if b.inputs[bottleWarm].Value < b.inputs[bottleClosed].Value {
+		c.faults.Add("not-warmer", "/warm", "The warm temperature must be at or above that at which the bottle was closed.")
+	}
+	if n := len(w.Solvents); n < 1 || n > 40 {
+		c.faults.Add("solvents-count", "/solvents", "Give from 1 to 40 solvents.")
+	}
+	for i, share := range w.Solvents {
+		m := c.grams(fmt.Sprintf("/solvents/%d/amount", i), share.Amount, share.Solvent.Density)
+		b.inputs = append(b.inputs, quantity.Input{Name: "the amount of " + share.Solvent.Name, Unit: quantity.Gram, Measured: m})
+		b.solvent = append(b.solvent, share.Solvent)
+	}
+	return b, c.faults.Err()
+}
+
+// pressures fills in what can be said of the pressure.
+func (a *WarmBottleAnswer) pressures(b bottle, x []float64) {
+	for _, e := range b.solvent {
+		if e.Boils != nil && (a.Boils == nil || *e.Boils < *a.Boils) {
+			a.Boils = e.Boils
+		}
+	}
+	vapour, basis := b.vapour(x, x[bottleWarm])
+	if basis == pressureUnknown {
+		return
+	}
+	a.Vapour = &vapour
+	if a.HeadspaceWarm <= 0 {
+		return
+	}
+	p := quantity.Propagate(b.inputs, func(x []float64) float64 { return b.pressure(x, false) })
+	low := b.pressure(x, true)
+	over := p.Value - x[bottlePressure]
+	if !finite(p.Value, p.Standard, low) {
+		return
+	}
+	a.Pressure, a.PressureLow, a.Over = &p, &low, &over
+}
+
+// advise says what the numbers mean.
+func (a *WarmBottleAnswer) advise(b bottle, x []float64) {
+	a.cite(idealGas)
+	for _, e := range b.solvent {
+		a.cite(e.Sources...)
+	}
+	raoult := Source{"Raoult's law with ideal mixing: recalled", Memory}
+	if len(b.solvent) > 1 {
+		a.cite(raoult)
+	}
+	warm := x[bottleWarm]
+	if a.HeadspaceWarm <= 0 {
+		a.warn("bottle-full", Block, idealGas, fmt.Sprintf("At %s °C the liquid takes up %s mL and fills the bottle: it bursts or lifts its closure. Fill at most %s mL.", number(warm), number(a.LiquidWarm.Value), number(a.FillAtMost)))
+	}
+	if a.Boils != nil && warm >= *a.Boils {
+		a.warn("boils", Warn, idealGas, fmt.Sprintf("At %s °C the liquid is at or above its boiling point (%s °C): it boils over when the bottle is opened.", number(warm), number(*a.Boils)))
+	}
+	switch _, basis := b.vapour(x, warm); {
+	case basis == pressureUnknown:
+		a.warn("pressure-unknown", Warn, practice, "No vapour pressure is held for every solvent here, so the pressure in the bottle is not known.")
+	case basis == pressureExtended:
+		a.warn("pressure-rough", Info, practice, "The warm temperature lies outside the range of the vapour-pressure data: the pressure is rough.")
+	}
+	if a.Over != nil {
+		a.warn("pressure", Warn, idealGas, fmt.Sprintf("The bottle comes to stand %s kPa above the air outside; no strength of this bottle or its closure is known here.", number(*a.Over)))
+	}
+	a.Steps = []string{
+		fmt.Sprintf("Fill at most %s mL, so that a twentieth of the bottle is free when it is warm.", number(a.FillAtMost)),
+		"Carry it upright in a second, closed container with something that soaks up a spill, in the shade, never in the cabin with people for long.",
+		"Let a warm bottle cool before opening it, then open it slowly, away from the face and from anything that lights it.",
+	}
+	a.Cautions = append(a.Cautions, defersToSheet, Caution{"Rules for carrying flammable liquids in vehicles differ by country and amount; they come before this estimate.", practice})
+}
+
+// assumptions lists what the caller left to the service.
+func (w WarmBottle) assumptions() []Assumption {
+	var list []Assumption
+	if w.ClosedAt.IsZero() {
+		list = append(list, Assumption{"temperature when closed", 20, quantity.Celsius, practice})
+	}
+	if w.Warm.IsZero() {
+		list = append(list, Assumption{"temperature when warm: the hottest parked car of a summer of measurements", hottestCar, quantity.Celsius, carSource})
+	}
+	if w.Pressure.IsZero() {
+		list = append(list, Assumption{"pressure of the air", standardPress, quantity.KiloPascal, Source{"standard atmosphere, exact by definition", Verified}})
+	}
+	return list
+}
