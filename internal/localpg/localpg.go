@@ -22,6 +22,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"sync"
 	"time"
 )
 
@@ -59,6 +60,7 @@ type Server struct {
 	proc      *process
 	lock      *os.File
 	log       *slog.Logger
+	released  sync.Once
 }
 
 // Start finds or fetches binaries, makes the cluster if there is none, and
@@ -128,14 +130,24 @@ func (s *Server) Stop(ctx context.Context) error {
 	return nil
 }
 
-// release gives up the folders and the lock, in the order in which another
-// process may take them.
+// Kill ends the server at once, as a crash would, and waits for its end. The
+// cluster recovers at its next start.
+func (s *Server) Kill() {
+	_ = s.proc.cmd.Process.Kill()
+	<-s.proc.done
+	s.release()
+}
+
+// release gives up the folders and then, once, the lock: from then on they may
+// be another server's.
 func (s *Server) release() {
-	_ = os.RemoveAll(s.place.socketDir)
-	if s.ephemeral {
-		_ = os.RemoveAll(s.place.dir)
-	}
-	_ = s.lock.Close()
+	s.released.Do(func() {
+		_ = os.RemoveAll(s.place.socketDir)
+		if s.ephemeral {
+			_ = os.RemoveAll(s.place.dir)
+		}
+		_ = s.lock.Close()
+	})
 }
 
 func (cfg Config) withDefaults() Config {

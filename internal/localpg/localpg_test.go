@@ -47,7 +47,10 @@ func folder(t *testing.T) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { _ = os.RemoveAll(dir) })
+	t.Cleanup(func() {
+		_ = os.RemoveAll(dir)
+		_ = os.RemoveAll(socketDir(filepath.Join(dir, "cluster")))
+	})
 	if err := os.Chmod(dir, 0o755); err != nil {
 		t.Fatal(err)
 	}
@@ -136,9 +139,7 @@ func TestCrashedServerRecovers(t *testing.T) {
 	dir := filepath.Join(folder(t), "cluster")
 	first := start(t, Config{Dir: dir})
 	ask(t, first, "create table kept as select 'still here' as word")
-	if err := first.proc.cmd.Process.Kill(); err != nil {
-		t.Fatal(err)
-	}
+	first.Kill()
 	<-first.Done()
 	if err := first.Stop(t.Context()); err != nil {
 		t.Fatalf("stopping a server that is dead: %v", err)

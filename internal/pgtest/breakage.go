@@ -1,0 +1,93 @@
+package pgtest
+
+import (
+	"context"
+	"net/url"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/jackc/pgx/v5/pgxpool"
+
+	"meniscus/internal/localpg"
+)
+
+// KillBackends ends every session of this database but the caller's own, as an
+// administrator or a fail-over would, and says how many there were.
+func (db *DB) KillBackends(t testing.TB) int {
+	t.Helper()
+	var n int
+	err := shared.admin.QueryRow(t.Context(),
+		`select count(*) filter (where pg_terminate_backend(pid)) from pg_stat_activity where datname = $1`, db.name).Scan(&n)
+	if err != nil {
+		t.Fatalf("pgtest: ending sessions: %v", err)
+	}
+	return n
+}
+
+// Server is a Postgres of one test's own, to be stopped, crashed and started
+// again under the service.
+type Server struct {
+	DB
+	dir string
+	pg  *localpg.Server
+}
+
+// NewServer starts a private server with one migrated database.
+func NewServer(t testing.TB) *Server {
+	t.Helper()
+	dir, err := os.MkdirTemp("", "meniscus-pgtest-")
+	if err != nil {
+		t.Fatalf("pgtest: %v", err)
+	}
+	t.Cleanup(func() { _ = os.RemoveAll(dir) })
+	if err := os.Chmod(dir, 0o755); err != nil {
+		t.Fatalf("pgtest: %v", err)
+	}
+	s := &Server{dir: filepath.Join(dir, "cluster")}
+	s.Start(t)
+	t.Cleanup(func() { _ = s.pg.Stop(context.Background()) })
+	s.DB = DB{name: "meniscus", server: &server{what: "a test's own Postgres", admin: s.address(t)}}
+	admin, err := pgxpool.New(t.Context(), s.server.dsn("", ""))
+	if err != nil {
+		t.Fatalf("pgtest: %v", err)
+	}
+	defer admin.Close()
+	if err := prepare(t.Context(), admin, s.server, s.name); err != nil {
+		t.Fatalf("pgtest: %v", err)
+	}
+	return s
+}
+
+func (s *Server) address(t testing.TB) url.URL {
+	t.Helper()
+	u, err := url.Parse(s.pg.DSN(localpg.Superuser, "postgres"))
+	if err != nil {
+		t.Fatalf("pgtest: %v", err)
+	}
+	return *u
+}
+
+// Start starts the server again, on the same data and at the same address.
+func (s *Server) Start(t testing.TB) {
+	t.Helper()
+	pg, err := localpg.Start(t.Context(), localpg.Config{Dir: s.dir, Settings: map[string]string{"fsync": "off"}})
+	if err != nil {
+		t.Fatalf("pgtest: %v", err)
+	}
+	s.pg = pg
+}
+
+// Stop ends the server in an orderly way.
+func (s *Server) Stop(t testing.TB) {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+	defer cancel()
+	if err := s.pg.Stop(ctx); err != nil {
+		t.Fatalf("pgtest: %v", err)
+	}
+}
+
+// Crash kills the server; what it had not committed is lost.
+func (s *Server) Crash() { s.pg.Kill() }

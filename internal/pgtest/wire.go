@@ -1,0 +1,148 @@
+package pgtest
+
+import (
+	"context"
+	"errors"
+	"io"
+	"net"
+	"sync"
+
+	"github.com/jackc/pgx/v5/pgxpool"
+)
+
+// ErrCut is what a client meets on a wire that was cut.
+var ErrCut = errors.New("pgtest: the wire was cut")
+
+// Sent says how much of the fatal write still reaches the server.
+type Sent int
+
+const (
+	SentNothing Sent = iota // the request is lost
+	SentHalf                // the request is torn
+	SentAll                 // the request arrives, its reply is lost
+)
+
+// Wire carries connections to a server and can be cut at a chosen write. Give
+// its Use to Pool.
+type Wire struct {
+	mu     sync.Mutex
+	writes int
+	cutAt  int // 0: not armed
+	sent   Sent
+	ends   sync.WaitGroup // severed connections whose server side still works
+}
+
+// Use makes a pool's connections run over this wire.
+func (w *Wire) Use(cfg *pgxpool.Config) { cfg.ConnConfig.DialFunc = w.Dial }
+
+// Dial connects as pgx does.
+func (w *Wire) Dial(ctx context.Context, network, addr string) (net.Conn, error) {
+	conn, err := (&net.Dialer{}).DialContext(ctx, network, addr)
+	if err != nil {
+		return nil, err
+	}
+	return &wireConn{Conn: conn, wire: w}, nil
+}
+
+// Cut cuts the wire at the n-th write from now (the first is 1), once.
+func (w *Wire) Cut(n int, sent Sent) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.writes, w.cutAt, w.sent = 0, n, sent
+}
+
+// Mend disarms a cut that has not come yet, and says how many writes there
+// were since Cut.
+func (w *Wire) Mend() (writes int) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.cutAt = 0
+	return w.writes
+}
+
+// Settle waits until the server has ended its side of every severed
+// connection: whatever it was going to commit is committed by then.
+func (w *Wire) Settle() { w.ends.Wait() }
+
+// next counts a write and says whether it is the fatal one.
+func (w *Wire) next() (fatal bool, sent Sent) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.writes++
+	fatal = w.cutAt > 0 && w.writes == w.cutAt
+	if fatal {
+		w.cutAt = 0
+	}
+	return fatal, w.sent
+}
+
+type wireConn struct {
+	net.Conn
+	wire *Wire
+	mu   sync.Mutex
+	cut  bool
+}
+
+func (c *wireConn) severed() bool {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.cut
+}
+
+func (c *wireConn) Write(p []byte) (int, error) {
+	if c.severed() {
+		return 0, ErrCut
+	}
+	fatal, sent := c.wire.next()
+	if !fatal {
+		return c.Conn.Write(p)
+	}
+	n := 0
+	switch sent {
+	case SentHalf:
+		n, _ = c.Conn.Write(p[:len(p)/2])
+	case SentAll:
+		n, _ = c.Conn.Write(p)
+	}
+	c.sever()
+	if sent == SentAll {
+		return n, nil
+	}
+	return n, ErrCut
+}
+
+func (c *wireConn) Read(p []byte) (int, error) {
+	if c.severed() {
+		return 0, io.EOF
+	}
+	n, err := c.Conn.Read(p)
+	if c.severed() {
+		return 0, io.EOF
+	}
+	return n, err
+}
+
+// sever closes the client's half and lets the server come to its end: it reads
+// what was sent, does it, and finds nobody to answer.
+func (c *wireConn) sever() {
+	c.mu.Lock()
+	c.cut = true
+	c.mu.Unlock()
+	half, ok := c.Conn.(interface{ CloseWrite() error })
+	if !ok || half.CloseWrite() != nil {
+		_ = c.Conn.Close()
+		return
+	}
+	c.wire.ends.Go(func() {
+		_, _ = io.Copy(io.Discard, c.Conn)
+		_ = c.Conn.Close()
+	})
+}
+
+// Close leaves a severed connection to its drain.
+func (c *wireConn) Close() error {
+	if c.severed() {
+		return nil
+	}
+	return c.Conn.Close()
+}
