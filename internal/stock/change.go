@@ -1,0 +1,87 @@
+package stock
+
+import (
+	"cmp"
+	"slices"
+
+	"meniscus/internal/edtf"
+	"meniscus/internal/quantity"
+)
+
+// A Kind is what became of part of a batch.
+type Kind string
+
+const (
+	Decanted   Kind = "decanted"              // filled into a bottle
+	Used       Kind = "used"                  // put on a specimen
+	Discarded  Kind = "discarded"             // thrown away
+	Evaporated Kind = "evaporated"            // solvent that left by itself
+	ToppedUp   Kind = "topped-up"             // solvent or solution added
+	Returned   Kind = "returned"              // poured back after use
+	Weighed    Kind = "corrected-by-weighing" // what was found to be left
+)
+
+// leaves tells whether a kind takes from the batch.
+func (k Kind) leaves() bool {
+	return k == Decanted || k == Used || k == Discarded || k == Evaporated
+}
+
+// A Change is one entry about the amount of a batch.
+type Change struct {
+	ID   string
+	Kind Kind
+	// Date is when it happened; the zero date is not known.
+	Date edtf.Date
+	// Place is the order in which it was recorded.
+	Place int64
+	// Amount is in the unit of the opening; nil if nobody knows it.
+	Amount *quantity.Measured
+	// Strength of what was added, in the unit of the opening's; nil if nobody
+	// knows it. Solvent alone has the strength 0. Only top-ups have one.
+	Strength *quantity.Measured
+	// DippedBrush tells that what was returned had a used brush in it.
+	DippedBrush bool
+}
+
+// inOrder puts changes in an order in which they can have happened. Of changes
+// whose dates overlap, what was added comes before what left, so that a balance
+// is only found to be below zero if every possible order takes it there. A
+// change without a date comes last, among those by the order of recording.
+func inOrder(changes []Change) []Change {
+	sorted := slices.Clone(changes)
+	slices.SortStableFunc(sorted, func(a, b Change) int {
+		return cmp.Or(a.day().Compare(b.day()), cmp.Compare(a.rank(), b.rank()), cmp.Compare(a.Place, b.Place))
+	})
+	return sorted
+}
+
+// day is the first day that an addition may mean and the last that anything
+// else may mean. If one change is certainly before another, its day is earlier.
+func (c Change) day() edtf.Day {
+	earliest, hasEarliest := c.Date.Earliest()
+	latest, hasLatest := c.Date.Latest()
+	if c.Kind == ToppedUp || c.Kind == Returned {
+		if hasEarliest {
+			return earliest
+		}
+		return latest // began nobody knows when: no day comes before it
+	}
+	if hasLatest {
+		return latest
+	}
+	return endOfTime
+}
+
+// endOfTime is after every date.
+var endOfTime = edtf.Day{Year: 10000, Month: 1, Day: 1}
+
+// rank orders the changes of one day.
+func (c Change) rank() int {
+	switch {
+	case c.Kind == Weighed:
+		return 2
+	case c.Kind.leaves():
+		return 1
+	}
+	return 0
+}

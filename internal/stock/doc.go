@@ -1,0 +1,31 @@
+// Package stock answers three questions about what stands on the shelf: how much
+// of a batch is left and how strong it is, what it was made from and into, and
+// which treatments it reached.
+//
+// It promises that no entry is refused: entries may come late, out of order,
+// without an amount, or add up to more than there was, and the answer then
+// carries a finding. What cannot be known is said to be unknown. It promises
+// that lineage is followed to any depth and that a circle in it is named.
+//
+// It computes no recipes (see solution) and does no I/O: the caller brings the
+// entries, with amounts in one unit.
+package stock
+
+// Severity is how much a finding matters.
+type Severity string
+
+const (
+	Warn Severity = "warn"
+	Info Severity = "info"
+)
+
+// A Finding is one result of looking at the entries. It never keeps an entry
+// from being recorded.
+type Finding struct {
+	Rule     string
+	Severity Severity
+	Sentence string
+	Remedy   string
+	// Of are the ids of the entries or batches that it is about.
+	Of []string
+}

@@ -1,0 +1,71 @@
+package stock
+
+import (
+	"fmt"
+
+	"meniscus/internal/quantity"
+)
+
+// findings gathers what is found along the way, each rule once however many
+// entries it is about: one finding that names ten entries is read, ten are not.
+type findings struct {
+	unknown   []string
+	brush     []string
+	back      []string
+	dried     []string
+	overdrawn []string
+	lowest    quantity.Measured
+	differing []string
+	surprise  string
+}
+
+func (f *findings) withoutAmount(c Change) { f.unknown = append(f.unknown, c.ID) }
+func (f *findings) driedOut(c Change)      { f.dried = append(f.dried, c.ID) }
+
+func (f *findings) returned(c Change) {
+	if c.DippedBrush {
+		f.brush = append(f.brush, c.ID)
+	} else {
+		f.back = append(f.back, c.ID)
+	}
+}
+
+func (f *findings) belowZero(c Change, at quantity.Measured) {
+	if len(f.overdrawn) == 0 || at.Value < f.lowest.Value {
+		f.lowest = at
+	}
+	f.overdrawn = append(f.overdrawn, c.ID)
+}
+
+func (f *findings) differs(c Change, reckoned float64) {
+	f.differing = append(f.differing, c.ID)
+	f.surprise = fmt.Sprintf("%s expected, %s found", quantity.Digits(reckoned, 3), quantity.Digits(c.Amount.Value, 3))
+}
+
+func (f *findings) list(unit quantity.Unit) []Finding {
+	var out []Finding
+	add := func(of []string, rule string, severity Severity, sentence, remedy string) {
+		if len(of) > 0 {
+			out = append(out, Finding{rule, severity, sentence, remedy, of})
+		}
+	}
+	add(f.overdrawn, "stock-below-zero", Warn,
+		fmt.Sprintf("More left this batch than it held: the entries add up to %s %s less than nothing, beyond their uncertainty.", quantity.Digits(-f.lowest.Value, 3), unit),
+		"Look for a top-up that was not recorded, or for an amount that was written down twice or too large; amend that entry.")
+	add(f.differing, "stock-unexplained-difference", Warn,
+		fmt.Sprintf("A weighing did not find what the entries add up to (%s, in %s). Solution or only solvent may have gone, so the strength is uncertain between the two.", f.surprise, unit),
+		"Record what left or was added if anyone knows; otherwise make a new batch where the strength matters.")
+	add(f.dried, "stock-dried-out", Warn,
+		"More solvent evaporated than there was liquid, or nobody knows how much there was, so the strength is not known from here on.",
+		"Weigh what is left and record it, or discard the batch.")
+	add(f.brush, "stock-returned-from-brush", Warn,
+		"What a used brush was dipped into was poured back: dirt, loose fragments and residues of earlier coats may be in this batch.",
+		"Pour out a small amount for the work next time; do not use this batch where samples will be taken.")
+	add(f.back, "stock-returned", Info,
+		"Solution was poured back; it had stood open, so it may be stronger than the rest.",
+		"Weigh the batch, or check the strength where it matters.")
+	add(f.unknown, "stock-amount-unknown", Info,
+		"Some entries have no amount, so what is left is not known exactly.",
+		"Weigh what is left and record it.")
+	return out
+}
