@@ -1,0 +1,102 @@
+package material
+
+import (
+	"embed"
+	"io/fs"
+	"sync"
+)
+
+//go:embed data/*.tsv
+var embedded embed.FS
+
+// Base is everything that is known. It never changes once made; many goroutines
+// may read it at once.
+type Base struct {
+	bibliography []Source
+	sources      map[string]Source
+
+	order     []string
+	materials map[string]Material
+	names     map[string][]Name
+	namesOf   map[string][]Name
+	classes   map[string][]string // member -> the classes that hold it directly
+
+	facts map[factKey][]Fact
+	known map[string][]Property
+
+	densities []densityCurve
+	pressures map[string][]pressureEquation
+
+	solubility    map[string][]SolubilityRow
+	strengths     map[string][]Strength
+	reversibility map[string][]ReversibilityRow
+	analysis      []AnalysisEffect
+
+	containers []Container
+	codes      []ResinCode
+	ratings    map[ratingKey][]RatingRow
+
+	limits        map[string][]ExposureLimit
+	hazards       map[string][]Hazard
+	statements    []Statement
+	precautions   []Precaution
+	smallPackages []SmallPackage
+
+	contractions []Contraction
+	miscibility  []Miscibility
+}
+
+type factKey struct {
+	material string
+	property Property
+}
+
+type ratingKey struct{ container, solvent string }
+
+// Load reads and checks the tables that are built into the binary. The error
+// names every faulty row by file and line.
+func Load() (*Base, error) {
+	data, err := fs.Sub(embedded, "data")
+	if err != nil {
+		return nil, err
+	}
+	return load(data)
+}
+
+// Builtin gives the built-in base, read once. It panics when the tables do not
+// load, which a test of this package would have shown before.
+var Builtin = sync.OnceValue(func() *Base {
+	b, err := Load()
+	if err != nil {
+		panic("the built-in tables do not load: " + err.Error())
+	}
+	return b
+})
+
+// load reads the tables in the order in which they refer to each other.
+func load(files fs.FS) (*Base, error) {
+	r := &reader{files: files}
+	b := &Base{
+		sources: map[string]Source{}, materials: map[string]Material{},
+		names: map[string][]Name{}, namesOf: map[string][]Name{}, classes: map[string][]string{},
+		facts: map[factKey][]Fact{}, known: map[string][]Property{},
+		pressures:  map[string][]pressureEquation{},
+		solubility: map[string][]SolubilityRow{}, strengths: map[string][]Strength{},
+		reversibility: map[string][]ReversibilityRow{},
+		ratings:       map[ratingKey][]RatingRow{}, limits: map[string][]ExposureLimit{}, hazards: map[string][]Hazard{},
+	}
+	for _, read := range []func(*Base, *reader){
+		readSources, readMaterials, readGrades, readCompositions, readNames, readClasses,
+		readFacts, readDensityCurves, readPressures,
+		readSolubility, readStrengths, readReversibility, readAnalysis,
+		readContainers, readCodes, readRatings,
+		readLimits, readStatements, readHazards, readPrecautions, readSmallPackages,
+		readContractions, readMiscibility,
+	} {
+		read(b, r)
+	}
+	if err := r.err(); err != nil {
+		return nil, err
+	}
+	return b, nil
+}
