@@ -76,30 +76,12 @@ type ExposureLimit struct {
 	Source Source
 }
 
-// Antoine holds the coefficients of the vapour-pressure equation
-//
-//	log10(p/Pa) = A - B/(T + C)      (or ln, where Natural is set)
-//
-// with T in kelvin, fitted from Low to High kelvin.
-type Antoine struct {
-	A, B, C   float64
-	Low, High float64 // K
-	Natural   bool
-}
-
-// kilopascal is the vapour pressure at T kelvin.
-func (a Antoine) kilopascal(kelvin float64) float64 {
-	exponent := a.A - a.B/(kelvin+a.C)
-	if a.Natural {
-		return math.Exp(exponent) / 1000
-	}
-	return math.Pow(10, exponent) / 1000
-}
-
 // VapourPressure is what is known of a solvent's vapour pressure: a fitted
 // equation, one or two values, or both.
 type VapourPressure struct {
-	Antoine    *Antoine
+	// Equation gives kPa at a temperature in °C, and whether that lies inside the
+	// range of the fit; nil if there is none.
+	Equation   func(celsius float64) (kilopascal float64, fitted bool)
 	At20, At25 float64 // kPa; 0 if not known
 }
 
@@ -121,26 +103,31 @@ const nearTable = 5
 // whichever is at hand, as a rough figure. Two values give a line of ln p against
 // 1/T (Clausius and Clapeyron, the heat of vaporisation taken as constant).
 func (v VapourPressure) at(celsius float64) (float64, pressureBasis) {
-	kelvin := celsius + kelvinAtZero
-	if a := v.Antoine; a != nil && kelvin >= a.Low && kelvin <= a.High {
-		return a.kilopascal(kelvin), pressureFitted
+	var equation float64
+	if v.Equation != nil {
+		p, fitted := v.Equation(celsius)
+		if fitted {
+			return p, pressureFitted
+		}
+		equation = p
 	}
 	table := v.At20 > 0 && v.At25 > 0
 	switch near := celsius >= 20-nearTable && celsius <= 25+nearTable; {
 	case table && near:
-		return v.byLine(kelvin), pressureTabulated
+		return v.byLine(celsius), pressureTabulated
 	case v.At20 > 0 && math.Abs(celsius-20) < 0.5:
 		return v.At20, pressureTabulated
-	case v.Antoine != nil:
-		return v.Antoine.kilopascal(kelvin), pressureExtended
+	case equation > 0:
+		return equation, pressureExtended
 	case table:
-		return v.byLine(kelvin), pressureExtended
+		return v.byLine(celsius), pressureExtended
 	}
 	return 0, pressureUnknown
 }
 
 // byLine runs the line of ln p against 1/T through the two tabulated values.
-func (v VapourPressure) byLine(kelvin float64) float64 {
+func (v VapourPressure) byLine(celsius float64) float64 {
+	kelvin := celsius + kelvinAtZero
 	const t20, t25 = 20 + kelvinAtZero, 25 + kelvinAtZero
 	slope := math.Log(v.At25/v.At20) / (1/t20 - 1/t25)
 	return v.At20 * math.Exp(slope*(1/t20-1/kelvin))

@@ -15,10 +15,18 @@ import (
 // weights, densities and vapour pressures from the CRC Handbook and from Poling,
 // Prausnitz and O'Connell, 5th ed., as an open data set transcribes them,
 // explosive limits from NFPA 497-2008, exposure limits from NIOSH and OSHA.
+// antoine is log10(p/Pa) = A - B/(T + C), T in kelvin, from low to high kelvin.
+func antoine(a, b, c, low, high float64) func(float64) (float64, bool) {
+	return func(celsius float64) (float64, bool) {
+		kelvin := celsius + 273.15
+		return math.Pow(10, a-b/(kelvin+c)) / 1000, kelvin >= low && kelvin <= high
+	}
+}
+
 func acetone() Evaporating {
 	return Evaporating{
 		Name: "acetone", MolarMass: 58.080, Density: 0.7901, Expansion: 0.00113,
-		Pressure: VapourPressure{Antoine: &Antoine{A: 9.2184, B: 1197.01, C: -45.09, Low: 247.38, High: 350.65}, At20: 24.71, At25: 30.78},
+		Pressure: VapourPressure{Equation: antoine(9.2184, 1197.01, -45.09, 247.38, 350.65), At20: 24.71, At25: 30.78},
 		Boils:    new(56.1), Flash: new(-20.0), LowerExplosive: new(2.5), UpperExplosive: new(12.8),
 		Limits: []ExposureLimit{
 			{List: "NIOSH REL", Kind: WorkingDay, PPM: 250},
@@ -30,7 +38,7 @@ func acetone() Evaporating {
 func toluene() Evaporating {
 	return Evaporating{
 		Name: "toluene", MolarMass: 92.141, Density: 0.8670, Expansion: 0.00094,
-		Pressure: VapourPressure{Antoine: &Antoine{A: 9.05043, B: 1327.62, C: -55.525, Low: 286.44, High: 409.61}, At20: 2.907},
+		Pressure: VapourPressure{Equation: antoine(9.05043, 1327.62, -55.525, 286.44, 409.61), At20: 2.907},
 		Boils:    new(110.6), Flash: new(4.0), LowerExplosive: new(1.1), UpperExplosive: new(7.1),
 		Limits: []ExposureLimit{
 			{List: "NIOSH REL", Kind: WorkingDay, PPM: 100},
@@ -42,7 +50,7 @@ func toluene() Evaporating {
 
 func waterVapour() Evaporating {
 	return Evaporating{Name: "water", MolarMass: 18.015, Density: 0.99821, Expansion: 0.00023,
-		Pressure: VapourPressure{Antoine: &Antoine{A: 10.11564, B: 1687.537, C: -42.98, Low: 273.2, High: 473.2}}}
+		Pressure: VapourPressure{Equation: antoine(10.11564, 1687.537, -42.98, 273.2, 473.2)}}
 }
 
 func studio() Room {
