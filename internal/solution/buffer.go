@@ -1,0 +1,95 @@
+package solution
+
+import "fmt"
+
+// Hydrate is the form in which a salt is sold: the water in its crystals weighs too.
+type Hydrate string
+
+const (
+	Anhydrous     Hydrate = "anhydrous"
+	Monohydrate   Hydrate = "monohydrate"
+	Dihydrate     Hydrate = "dihydrate"
+	Heptahydrate  Hydrate = "heptahydrate"
+	Dodecahydrate Hydrate = "dodecahydrate"
+)
+
+// waters is the number of molecules of water to one of the salt.
+var waters = map[Hydrate]float64{Anhydrous: 0, Monohydrate: 1, Dihydrate: 2, Heptahydrate: 7, Dodecahydrate: 12}
+
+// PhosphateBuffer says in which form the two salts are at hand.
+type PhosphateBuffer struct {
+	Monobasic Hydrate // of sodium dihydrogen phosphate; empty if the label does not say
+	Dibasic   Hydrate // of disodium hydrogen phosphate
+}
+
+// Molar masses from the IUPAC conventional atomic weights: Na 22.990, H 1.008,
+// P 30.974, O 15.999 g/mol.
+const (
+	massWater     = 2*1.008 + 15.999
+	massMonobasic = 22.990 + 2*1.008 + 30.974 + 4*15.999 // NaH₂PO₄
+	massDibasic   = 2*22.990 + 1.008 + 30.974 + 4*15.999 // Na₂HPO₄
+)
+
+// The recipe of neutral buffered formalin, g in a litre. The source gives the
+// dibasic salt as anhydrous and does not say which form the monobasic one has.
+const (
+	monobasicPerLitre = 4.0
+	dibasicPerLitre   = 6.5
+)
+
+// BufferSalt is one salt to weigh.
+type BufferSalt struct {
+	Name    string
+	Formula string
+	Form    Hydrate
+	// Grams, or from Grams to GramsHigh where the source leaves the form open.
+	Grams, GramsHigh float64
+	Note             string
+}
+
+// inForm gives the mass of a hydrate that holds as much salt as so many grams of
+// another form: g₂ = g₁ (M + n₂ M_w)/(M + n₁ M_w).
+func inForm(grams, molarMass float64, from, to Hydrate) float64 {
+	return grams * (molarMass + waters[to]*massWater) / (molarMass + waters[from]*massWater)
+}
+
+// salts gives what to weigh for so many litres.
+func (b PhosphateBuffer) salts(litres float64) []BufferSalt {
+	dibasic := b.Dibasic
+	if dibasic == "" {
+		dibasic = Anhydrous
+	}
+	return []BufferSalt{
+		b.monobasic(litres),
+		{
+			Name: "disodium hydrogen phosphate", Formula: "Na₂HPO₄", Form: dibasic,
+			Grams: inForm(dibasicPerLitre*litres, massDibasic, Anhydrous, dibasic),
+			Note:  "The recipe means the anhydrous salt; taking a hydrate gram for gram is the usual mistake.",
+		},
+	}
+}
+
+// monobasic gives both readings of "4 g/L" where they differ: as the monohydrate,
+// which is commonly sold, or as the anhydrous salt.
+func (b PhosphateBuffer) monobasic(litres float64) BufferSalt {
+	s := BufferSalt{Name: "sodium dihydrogen phosphate", Formula: "NaH₂PO₄", Form: b.Monobasic, Grams: monobasicPerLitre * litres}
+	s.Note = "The source says 4 g/L and not which form; the forms differ by 15 % in phosphate."
+	if b.Monobasic == "" {
+		return s
+	}
+	s.Grams = inForm(monobasicPerLitre*litres, massMonobasic, Monohydrate, b.Monobasic)
+	s.GramsHigh = inForm(monobasicPerLitre*litres, massMonobasic, Anhydrous, b.Monobasic)
+	return s
+}
+
+func (s BufferSalt) said() string {
+	form := ""
+	if s.Form != "" {
+		form = ", " + string(s.Form)
+	}
+	grams := number(s.Grams)
+	if s.GramsHigh > 0 {
+		grams = fmt.Sprintf("%s to %s", grams, number(s.GramsHigh))
+	}
+	return fmt.Sprintf("%s g of %s (%s%s)", grams, s.Name, s.Formula, form)
+}

@@ -1,0 +1,259 @@
+package solution
+
+import (
+	"fmt"
+	"math"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/quantity"
+)
+
+// Formaldehyde asks how to dilute a formaldehyde stock ("formalin", about 37 % by
+// mass) to a working strength. Two numbers go by the same words: "10 % formalin"
+// counts the stock as supplied, and holds about 4 g of formaldehyde in 100 mL.
+type Formaldehyde struct {
+	Stock  FormaldehydeStock
+	Target FormaldehydeTarget
+	// Amount is the finished solution: a volume, or a mass for a target by mass.
+	Amount quantity.Quantity
+	Buffer *PhosphateBuffer
+}
+
+// FormaldehydeStock is the solution as bought.
+type FormaldehydeStock struct {
+	ByMass  quantity.Quantity // formaldehyde, % by mass
+	Density quantity.Quantity // at 20 °C; may be left out near 37 %
+}
+
+// FormaldehydeTarget is the wanted strength; exactly one is set.
+type FormaldehydeTarget struct {
+	AsSupplied quantity.Quantity // % formalin: mL of stock in 100 mL of finished solution
+	PerVolume  quantity.Quantity // g of formaldehyde in 100 mL of finished solution
+	ByMass     quantity.Quantity // g of formaldehyde in 100 g of finished solution
+}
+
+// Density of 37 % formaldehyde solution, g/mL at 20 °C: 1.083 with methanol as it
+// is sold, 1.08 to 1.09 in what is recalled. It is used where the label gives
+// none and the strength lies within the range that it belongs to.
+const (
+	formalinDensity      = 1.083
+	formalinDensityRange = 0.005 // half-width, rectangular
+	formalinLow          = 36.5  // % by mass
+	formalinHigh         = 38
+)
+
+var (
+	formalinDensitySource = Source{"density of 37 % formaldehyde solution, 1.08 to 1.09 g/mL: recalled", Memory}
+	formalinSheet         = Source{"histology supplier's data sheet: 10 % formalin is 1 part of 37 to 40 % stock with 9 parts of water and holds 3.7 to 4.0 % formaldehyde; buffered with NaH₂PO₄ 4 g/L and Na₂HPO₄ (anhydrous) 6.5 g/L; unbuffered pH 3 to 4", Verified}
+	formaldehydeClass     = Source{"harmonised classification of formaldehyde, index number 605-001-00-5, as two public listings of Annex VI of Regulation (EC) 1272/2008 give it; the annex itself was not read for this substance", Verified}
+)
+
+// FormaldehydeAnswer is what to measure and what it makes.
+type FormaldehydeAnswer struct {
+	StockVolume quantity.Outcome // mL
+	StockMass   quantity.Outcome // g
+	// Water is what is left to fill: mL by difference of volumes for a volume made
+	// up to a mark, g for a target by mass.
+	Water     quantity.Outcome
+	WaterUnit quantity.Unit
+	// The two readings of the finished solution. ByMass is nil unless it was made
+	// by mass; the volume readings are nil when it was.
+	Formalin, PerVolume, ByMass *quantity.Outcome
+	// StockPerVolume is the stock's own strength, g in 100 mL.
+	StockPerVolume quantity.Outcome
+	Salts          []BufferSalt
+	Hazards        []HazardLine
+	Advice
+}
+
+// HazardLine is one hazard statement.
+type HazardLine struct {
+	Code, Text string
+	Source     Source
+}
+
+// Positions of the inputs of a formaldehyde computation.
+const (
+	stockFraction = iota // g of formaldehyde in 1 g
+	stockDensity         // g/mL
+	targetNumber         // as a fraction, or g/mL
+	finishedAmount
+)
+
+// ComputeFormaldehyde answers the question, or gives every fault in it.
+func ComputeFormaldehyde(f Formaldehyde) (FormaldehydeAnswer, error) {
+	var c checker
+	var a FormaldehydeAnswer
+	byMass := !f.Target.ByMass.IsZero()
+	inputs := []quantity.Input{
+		{Name: "the strength of the stock", Unit: quantity.One, Measured: c.need("/stock/strength", f.Stock.ByMass, quantity.One, span{0.01, 0.6, false})},
+		{Name: "the density of the stock", Unit: quantity.GramsPerML, Measured: f.density(&c, &a.Advice)},
+		{Name: "the wanted strength", Unit: quantity.One, Measured: f.target(&c)},
+		{Name: "the finished amount", Unit: quantity.Millilitre, Measured: f.amount(&c, byMass)},
+	}
+	if byMass {
+		inputs[finishedAmount].Unit = quantity.Gram
+	}
+	if err := c.faults.Err(); err != nil {
+		return FormaldehydeAnswer{}, err
+	}
+	if err := f.tooStrong(inputs); err != nil {
+		return FormaldehydeAnswer{}, err
+	}
+	a.amounts(inputs, f)
+	if f.Buffer != nil {
+		litres := inputs[finishedAmount].Value / 1000 // a litre of solution by mass is within 5 % of a kilogram
+		a.Salts = f.Buffer.salts(litres)
+	}
+	a.advise(f, byMass)
+	return a, nil
+}
+
+// density reads the density of the stock, or takes the recalled one near 37 %.
+func (f Formaldehyde) density(c *checker, notes *Advice) quantity.Measured {
+	percent, err := f.Stock.ByMass.In(quantity.Percent)
+	if f.Stock.Density.IsZero() && err == nil && percent >= formalinLow && percent <= formalinHigh {
+		notes.warn("density-recalled", Info, formalinDensitySource, "No density was given: 1.083 g/mL is taken for a stock near 37 %; the one on the label comes first.")
+		return quantity.Measured{Value: formalinDensity, Standard: formalinDensityRange / math.Sqrt(3)}
+	}
+	if f.Stock.Density.IsZero() {
+		c.faults.Add("density-missing", "/stock/density", "The density of the stock is needed, in g per mL at 20 °C, from its label or data sheet; only near 37 %% by mass is one held here.")
+		return quantity.Exactly(1)
+	}
+	return c.need("/stock/density", f.Stock.Density, quantity.GramsPerML, span{0.95, 1.25, false})
+}
+
+// target reads the wanted strength: a fraction, or g/mL for the one by volume.
+func (f Formaldehyde) target(c *checker) quantity.Measured {
+	t := f.Target
+	said := 0
+	for _, q := range []quantity.Quantity{t.AsSupplied, t.PerVolume, t.ByMass} {
+		if !q.IsZero() {
+			said++
+		}
+	}
+	switch {
+	case said != 1:
+		c.faults.Add("target-choice", "/target", "Give the wanted strength once: %% formalin (as-supplied-volume), g of formaldehyde in 100 mL (mass-per-solution-volume) or %% by mass (mass-fraction). 10 %% formalin holds about 4 g in 100 mL.")
+		return quantity.Exactly(0.04)
+	case !t.AsSupplied.IsZero():
+		return c.need("/target", t.AsSupplied, quantity.One, span{0, 1, true})
+	case !t.PerVolume.IsZero():
+		return c.need("/target", t.PerVolume, quantity.GramsPerML, span{0, 0.7, true})
+	}
+	return c.need("/target", t.ByMass, quantity.One, span{0, 0.6, true})
+}
+
+// amount reads the finished amount. A target by mass needs a mass: the density of
+// the working solution is not known here.
+func (f Formaldehyde) amount(c *checker, byMass bool) quantity.Measured {
+	if byMass {
+		return c.need("/amount", f.Amount, quantity.Gram, span{0, 1e6, true})
+	}
+	return c.need("/amount", f.Amount, quantity.Millilitre, span{0, 1e6, true})
+}
+
+// tooStrong refuses a target above the stock.
+func (f Formaldehyde) tooStrong(inputs []quantity.Input) error {
+	w, rho, want := inputs[stockFraction].Value, inputs[stockDensity].Value, inputs[targetNumber].Value
+	limit, said := w, number(100*w)+" % by mass"
+	if !f.Target.PerVolume.IsZero() {
+		limit, said = w*rho, number(100*w*rho)+" g in 100 mL"
+	}
+	if f.Target.AsSupplied.IsZero() && want > limit {
+		return fault.New("target-above-stock", "/target", "The stock holds %s, and diluting cannot make it stronger.", said)
+	}
+	return nil
+}
+
+// amounts computes, with w the mass fraction and ρ the density of the stock and V
+// the finished volume (or m the finished mass):
+//
+//	formalin p:           V_s = p V
+//	formaldehyde c g/mL:  V_s = c V/(w ρ)
+//	by mass w₂:           m_s = w₂ m/w,  V_s = m_s/ρ
+//
+// Made up to a mark, no volume has to add up; the water by difference of volumes
+// is for the measuring jug.
+func (a *FormaldehydeAnswer) amounts(inputs []quantity.Input, f Formaldehyde) {
+	volume := func(x []float64) float64 {
+		switch {
+		case !f.Target.AsSupplied.IsZero():
+			return x[targetNumber] * x[finishedAmount]
+		case !f.Target.PerVolume.IsZero():
+			return x[targetNumber] * x[finishedAmount] / (x[stockFraction] * x[stockDensity])
+		}
+		return x[targetNumber] * x[finishedAmount] / x[stockFraction] / x[stockDensity]
+	}
+	byMass := !f.Target.ByMass.IsZero()
+	out := quantity.PropagateAll(inputs, 6, func(x, out []float64) {
+		v := volume(x)
+		out[0], out[1] = v, v*x[stockDensity]
+		out[2] = x[finishedAmount] - v
+		if byMass {
+			out[2] = x[finishedAmount] - v*x[stockDensity]
+		}
+		out[3] = 100 * v / x[finishedAmount]
+		out[4] = 100 * v * x[stockFraction] * x[stockDensity] / x[finishedAmount]
+		out[5] = 100 * x[stockFraction] * x[stockDensity]
+	})
+	a.StockVolume, a.StockMass, a.Water, a.StockPerVolume = out[0], out[1], out[2], out[5]
+	a.WaterUnit = quantity.Millilitre
+	if byMass {
+		a.WaterUnit = quantity.Gram
+		a.ByMass = &out[4] // by mass, out[4] is g of formaldehyde in 100 g
+		return
+	}
+	a.Formalin, a.PerVolume = &out[3], &out[4]
+}
+
+// advise says how to do it, and what it does to people.
+func (a *FormaldehydeAnswer) advise(f Formaldehyde, byMass bool) {
+	a.cite(formalinSheet)
+	if a.PerVolume != nil {
+		a.warn("formalin-is-not-formaldehyde", Info, formalinSheet, fmt.Sprintf("This is %s %% formalin (stock as supplied) and holds %s g of formaldehyde in 100 mL: write both on the label.", number(a.Formalin.Value), number(a.PerVolume.Value)))
+	}
+	if f.Buffer == nil {
+		a.warn("unbuffered", Warn, formalinSheet, "Unbuffered it has a pH of 3 to 4 and attacks bone, shell and everything calcareous.")
+	}
+	a.steps(byMass)
+	a.Hazards = formaldehydeHazards
+	a.cite(formaldehydeClass)
+	a.Cautions = append(a.Cautions, defersToSheet,
+		Caution{"Formaldehyde may cause cancer and allergy of the skin; once sensitised, a person reacts to very little: work in a fume hood with gloves, goggles and a face shield, and ask first whether anything else would do.", formaldehydeClass},
+		Caution{"Vapour gathers in closed bottles and over open trays: open them in the fume hood, and keep the stock from freezing; a white deposit (paraformaldehyde) means that the strength has fallen.", practice},
+		Caution{"Never mix it with hydrochloric acid or chlorine bleach, and collect the waste: it does not go down the drain.", practice},
+	)
+}
+
+func (a *FormaldehydeAnswer) steps(byMass bool) {
+	stock := fmt.Sprintf("measure %s mL (%s g) of the stock", number(a.StockVolume.Value), number(a.StockMass.Value))
+	a.Steps = []string{"In a fume hood, " + stock + "."}
+	if byMass {
+		a.Steps = append(a.Steps, fmt.Sprintf("Add water, %s g.", number(a.Water.Value)))
+		return
+	}
+	for _, s := range a.Salts {
+		a.Steps = append(a.Steps, fmt.Sprintf("Dissolve %s in about half of the water.", s.said()))
+	}
+	a.Steps = append(a.Steps,
+		"Pour the stock into the water, stir, and make up with water to the mark.",
+		"Label it with both numbers, the date and the hazards.",
+	)
+}
+
+// formaldehydeHazards are the statements of the pure substance, which the
+// harmonised entry lists for its solutions down to limits that are not held here.
+// The texts of H301, H311, H331 and H350 were read in the regulation.
+var formaldehydeHazards = []HazardLine{
+	{"H350", "May cause cancer.", clp},
+	{"H341", "Suspected of causing genetic defects.", clpRecalled},
+	{"H301+H311+H331", "Toxic if swallowed, in contact with skin or if inhaled", clp},
+	{"H314", "Causes severe skin burns and eye damage.", clpRecalled},
+	{"H317", "May cause an allergic skin reaction.", clpRecalled},
+}
+
+var (
+	clp         = Source{"Regulation (EC) 1272/2008 (CLP), consolidated text of 1 July 2026", Verified}
+	clpRecalled = Source{"wording of Regulation (EC) 1272/2008 (CLP), as recalled", Memory}
+)

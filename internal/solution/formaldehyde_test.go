@@ -1,0 +1,164 @@
+package solution
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/quantity"
+
+	"pgregory.net/rapid"
+)
+
+func stock37(density string) FormaldehydeStock {
+	s := FormaldehydeStock{ByMass: quantity.New("37", quantity.Percent)}
+	if density != "" {
+		s.Density = quantity.New(density, quantity.GramsPerML)
+	}
+	return s
+}
+
+func mustFormaldehyde(t *testing.T, f Formaldehyde) FormaldehydeAnswer {
+	t.Helper()
+	a, err := ComputeFormaldehyde(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+// Published dilutions of formalin.
+func TestFormaldehydeAsPublished(t *testing.T) {
+	t.Parallel()
+	litre := quantity.New("1", "L")
+	// 10 % formalin is 1 part of stock with 9 of water and holds 3.7 to 4.0 %
+	// formaldehyde (37 to 40 % stock). Source: histology supplier's data sheet; two
+	// further pages agree. 40 % there is g in 100 mL, as the next test shows.
+	a := mustFormaldehyde(t, Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{AsSupplied: quantity.New("10", quantity.Percent)}, Amount: litre})
+	if math.Abs(a.StockVolume.Value-100) > 1e-9 || math.Abs(a.Water.Value-900) > 1e-9 {
+		t.Errorf("10 %% formalin: got %g mL stock and %g mL water, want 100 and 900", a.StockVolume.Value, a.Water.Value)
+	}
+	if c := a.PerVolume.Value; c < 3.7 || c > 4.02 {
+		t.Errorf("10 %% formalin: got %g g in 100 mL, want 3.7 to 4.0", c)
+	}
+	// 37 % by mass is 40 % in the trade sense (g in 100 mL). Source: histology
+	// teaching page, to 0.5 %; the density, 1.08 to 1.09, is recalled.
+	for _, density := range []string{"1.08", "1.09"} {
+		a := mustFormaldehyde(t, Formaldehyde{Stock: stock37(density), Target: FormaldehydeTarget{AsSupplied: quantity.New("10", quantity.Percent)}, Amount: litre})
+		if c := a.StockPerVolume.Value; math.Abs(c-40) > 0.5 {
+			t.Errorf("37 %% of %s g/mL: got %g g in 100 mL, want 40 ± 0.5", density, c)
+		}
+	}
+	// 1 L of 4.0 g in 100 mL from 37 % of 1.083 g/mL: 99.8 mL. Computed; density recalled.
+	a = mustFormaldehyde(t, Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{PerVolume: quantity.New("4.0", quantity.GramsPerDL)}, Amount: litre})
+	if math.Abs(a.StockVolume.Value-99.8) > 0.05 {
+		t.Errorf("4.0 g in 100 mL: got %g mL of stock, want 99.8", a.StockVolume.Value)
+	}
+}
+
+// Neutral buffered formalin: NaH₂PO₄ 4 g/L, Na₂HPO₄ (anhydrous) 6.5 g/L (histology
+// supplier's data sheet). 6.5 g of the anhydrous salt is 12.27 g of the
+// heptahydrate or 8.15 g of the dihydrate (molar masses; a histology posting warns
+// of taking one for the other).
+func TestBufferSaltsAsPublished(t *testing.T) {
+	t.Parallel()
+	for _, tt := range []struct {
+		form Hydrate
+		want float64
+	}{{Anhydrous, 6.5}, {Heptahydrate, 12.27}, {Dihydrate, 8.15}, {"", 6.5}} {
+		a := mustFormaldehyde(t, Formaldehyde{
+			Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: quantity.New("10", quantity.Percent)},
+			Amount: quantity.New("1", "L"), Buffer: &PhosphateBuffer{Dibasic: tt.form},
+		})
+		if got := a.Salts[1].Grams; math.Abs(got-tt.want) > 0.005 {
+			t.Errorf("dibasic, %q: got %.4f g, want %g", tt.form, got, tt.want)
+		}
+		if got := a.Salts[0].Grams; got != 4 {
+			t.Errorf("monobasic: got %g g, want 4", got)
+		}
+		if hasWarning(a.Advice, "unbuffered") || !hasWarning(a.Advice, "density-recalled") {
+			t.Errorf("warnings: got %v", codes(a.Advice))
+		}
+	}
+	// Where the form at hand is known, both readings of the recipe are given.
+	s := PhosphateBuffer{Monobasic: Monohydrate}.salts(1)[0]
+	if s.Grams != 4 || math.Abs(s.GramsHigh-4*137.99/119.98) > 0.001 {
+		t.Errorf("monobasic monohydrate: got %g to %g, want 4 to 4.600", s.Grams, s.GramsHigh)
+	}
+}
+
+// The formaldehyde in the stock that is measured is the formaldehyde asked for.
+func TestFormaldehydeIsConserved(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(rt *rapid.T) {
+		draw := func(low, high float64, name string, unit quantity.Unit) quantity.Quantity {
+			q, _ := quantity.Of(quantity.RoundTo(rapid.Float64Range(low, high).Draw(rt, name), 1e-6), unit)
+			return q
+		}
+		stock := FormaldehydeStock{draw(30, 50, "w", quantity.Percent), draw(1, 1.2, "ρ", quantity.GramsPerML)}
+		w, _ := stock.ByMass.In(quantity.One)
+		rho, _ := stock.Density.In(quantity.GramsPerML)
+		c := draw(0.1, 29, "c", quantity.GramsPerDL)
+		v := draw(1, 5000, "V", quantity.Millilitre)
+		a, err := ComputeFormaldehyde(Formaldehyde{Stock: stock, Target: FormaldehydeTarget{PerVolume: c}, Amount: v})
+		if err != nil {
+			rt.Fatal(err)
+		}
+		want := c.Value.Float64() / 100 * v.Value.Float64()
+		if got := a.StockVolume.Value * rho * w; math.Abs(got-want) > 1e-9*want {
+			rt.Errorf("formaldehyde: got %g g, want %g", got, want)
+		}
+		// By mass: the same, in grams of grams.
+		a, err = ComputeFormaldehyde(Formaldehyde{Stock: stock, Target: FormaldehydeTarget{ByMass: quantity.New("4", quantity.Percent)}, Amount: quantity.New("500", "g")})
+		if err != nil {
+			rt.Fatal(err)
+		}
+		if got := a.StockMass.Value * w; math.Abs(got-20) > 1e-9 || math.Abs(a.ByMass.Value-4) > 1e-9 || math.Abs(a.StockMass.Value+a.Water.Value-500) > 1e-9 {
+			rt.Errorf("by mass: got %g g of formaldehyde, %g %%, %g + %g g", got, a.ByMass.Value, a.StockMass.Value, a.Water.Value)
+		}
+	})
+}
+
+func TestFormaldehydeSaysWhatItDoes(t *testing.T) {
+	t.Parallel()
+	a := mustFormaldehyde(t, Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{AsSupplied: quantity.New("10", quantity.Percent)}, Amount: quantity.New("2", "L")})
+	if !hasWarning(a.Advice, "unbuffered") || !hasWarning(a.Advice, "formalin-is-not-formaldehyde") {
+		t.Errorf("warnings: got %v", codes(a.Advice))
+	}
+	said := ""
+	for _, h := range a.Hazards {
+		said += h.Code + " "
+	}
+	for _, code := range []string{"H350", "H317", "H314"} {
+		if !strings.Contains(said, code) {
+			t.Errorf("hazards: got %s, want %s among them", said, code)
+		}
+	}
+}
+
+func TestFormaldehydeFaults(t *testing.T) {
+	t.Parallel()
+	percent, litre := quantity.New("10", quantity.Percent), quantity.New("1", "L")
+	for name, tt := range map[string]struct {
+		f       Formaldehyde
+		pointer string
+	}{
+		"two targets":          {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent, ByMass: percent}, Amount: litre}, "/target"},
+		"no target":            {Formaldehyde{Stock: stock37(""), Amount: litre}, "/target"},
+		"over 100 %":           {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: quantity.New("101", quantity.Percent)}, Amount: litre}, "/target"},
+		"above the stock":      {Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{PerVolume: quantity.New("45", quantity.GramsPerDL)}, Amount: litre}, "/target"},
+		"no density known":     {Formaldehyde{Stock: FormaldehydeStock{ByMass: quantity.New("25", quantity.Percent)}, Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre}, "/stock/density"},
+		"by mass needs a mass": {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{ByMass: quantity.New("4", quantity.Percent)}, Amount: litre}, "/amount/unit"},
+		"nothing to make":      {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: quantity.New("0", "L")}, "/amount"},
+	} {
+		_, err := ComputeFormaldehyde(tt.f)
+		found := false
+		for _, f := range fault.From(err) {
+			found = found || f.Pointer == tt.pointer
+		}
+		if !found {
+			t.Errorf("%s: got %v, want a fault at %s", name, err, tt.pointer)
+		}
+	}
+}
