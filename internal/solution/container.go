@@ -25,25 +25,25 @@ func (v Verdict) harm() int {
 	return slices.Index([]Verdict{Satisfactory, Limited, UnknownContainer, Unsuitable}, v)
 }
 
-// Reading says how a verdict is known.
-type Reading string
+// KnownBy says how a verdict is known.
+type KnownBy string
 
 const (
 	// Read: a source that was read names the solvent.
-	Read Reading = "read"
+	Read KnownBy = "read"
 	// ReadClass: a source that was read names only the class of the solvent, or a near relative.
-	ReadClass Reading = "read-class"
+	ReadClass KnownBy = "read-class"
 	// FromMemory: class knowledge, recalled; no chart was read.
-	FromMemory Reading = "memory"
+	FromMemory KnownBy = "memory"
 	// NotKnown: nothing is held.
-	NotKnown Reading = ""
+	NotKnown KnownBy = ""
 )
 
 // ContainerRating is one reading of one source on one solvent.
 type ContainerRating struct {
 	Solvent string // name of the solvent
 	Verdict Verdict
-	Known   Reading
+	Known   KnownBy
 	Remark  string
 	Source  Source
 }
@@ -73,8 +73,8 @@ type ContainerPart struct {
 	Note string
 }
 
-// Container asks whether solvents may stand in a container.
-type Container struct {
+// ContainerQuestion asks whether solvents may stand in a container.
+type ContainerQuestion struct {
 	Solvents []string // names; of a blend, the worst counts
 	Parts    []ContainerPart
 }
@@ -82,7 +82,7 @@ type Container struct {
 // ContainerAnswer is the verdict on the whole and on each part.
 type ContainerAnswer struct {
 	Verdict Verdict
-	Known   Reading
+	Known   KnownBy
 	Parts   []PartVerdict
 	Advice
 }
@@ -92,7 +92,7 @@ type PartVerdict struct {
 	Role     PartRole
 	Said     string
 	Verdict  Verdict
-	Known    Reading
+	Known    KnownBy
 	Sentence string
 	// Materials are the verdicts on each candidate: one, unless a code leaves it open.
 	Materials []MaterialVerdict
@@ -102,7 +102,7 @@ type PartVerdict struct {
 type MaterialVerdict struct {
 	Material string
 	Verdict  Verdict
-	Known    Reading
+	Known    KnownBy
 	Solvents []SolventVerdict
 }
 
@@ -110,7 +110,7 @@ type MaterialVerdict struct {
 type SolventVerdict struct {
 	Solvent string
 	Verdict Verdict
-	Known   Reading
+	Known   KnownBy
 	// Readings are all that is known, the one that decides first.
 	Readings []ContainerRating
 }
@@ -118,7 +118,7 @@ type SolventVerdict struct {
 var resinCodes = Source{"ASTM D7611/D7611M, resin identification codes (abstract of the 2021 edition, text of the 2013 edition)", Verified}
 
 // JudgeContainer answers the question, or gives every fault in it.
-func JudgeContainer(c Container) (ContainerAnswer, error) {
+func JudgeContainer(c ContainerQuestion) (ContainerAnswer, error) {
 	if err := c.check(); err != nil {
 		return ContainerAnswer{}, err
 	}
@@ -134,7 +134,7 @@ func JudgeContainer(c Container) (ContainerAnswer, error) {
 	return a, nil
 }
 
-func (c Container) check() error {
+func (c ContainerQuestion) check() error {
 	var faults fault.List
 	if n := len(c.Solvents); n < 1 || n > 40 {
 		faults.Add("solvents-count", "/solvents", "Give from 1 to 40 solvents.")
@@ -145,7 +145,7 @@ func (c Container) check() error {
 	return faults.Err()
 }
 
-func (c Container) part(role PartRole) *ContainerPart {
+func (c ContainerQuestion) part(role PartRole) *ContainerPart {
 	for i := range c.Parts {
 		if c.Parts[i].Role == role {
 			return &c.Parts[i]
@@ -156,7 +156,7 @@ func (c Container) part(role PartRole) *ContainerPart {
 
 // worse tells whether a verdict outweighs another: more harm, or as much harm
 // and known less well.
-func worse(v Verdict, known Reading, than Verdict, thanKnown Reading) bool {
+func worse(v Verdict, known KnownBy, than Verdict, thanKnown KnownBy) bool {
 	if v.harm() != than.harm() {
 		return v.harm() > than.harm()
 	}
@@ -164,8 +164,8 @@ func worse(v Verdict, known Reading, than Verdict, thanKnown Reading) bool {
 }
 
 // trust orders how well a verdict is known.
-func (r Reading) trust() int {
-	return slices.Index([]Reading{NotKnown, FromMemory, ReadClass, Read}, r)
+func (r KnownBy) trust() int {
+	return slices.Index([]KnownBy{NotKnown, FromMemory, ReadClass, Read}, r)
 }
 
 // judge gives the verdict on a part: the one on its material, or, where a code
@@ -253,7 +253,7 @@ func (v Verdict) said() string {
 	return "is rated nowhere that is held here"
 }
 
-func (r Reading) said() string {
+func (r KnownBy) said() string {
 	switch r {
 	case Read:
 		return "a chart that was read names the solvent"
@@ -280,7 +280,7 @@ func (v PartVerdict) decisive() string {
 }
 
 // advise says what to look out for.
-func (a *ContainerAnswer) advise(c Container) {
+func (a *ContainerAnswer) advise(c ContainerQuestion) {
 	for _, part := range a.Parts {
 		a.advisePart(part)
 		if note := c.part(part.Role).Note; note != "" {

@@ -38,7 +38,7 @@ func part(role PartRole, m ...ContainerMaterial) ContainerPart {
 	return ContainerPart{Role: role, Said: "as given", Candidates: m}
 }
 
-func judge(t *testing.T, c Container) ContainerAnswer {
+func judge(t *testing.T, c ContainerQuestion) ContainerAnswer {
 	t.Helper()
 	a, err := JudgeContainer(c)
 	if err != nil {
@@ -55,7 +55,7 @@ func TestJudgeContainer(t *testing.T) {
 		solvents []string
 		parts    []ContainerPart
 		verdict  Verdict
-		known    Reading
+		known    KnownBy
 		warning  string
 	}{
 		{"the worst chart read decides", []string{"acetone"}, []ContainerPart{part(Body, polyethylene)}, Unsuitable, Read, "container-unsuitable"},
@@ -72,7 +72,7 @@ func TestJudgeContainer(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
-			a := judge(t, Container{Solvents: tt.solvents, Parts: tt.parts})
+			a := judge(t, ContainerQuestion{Solvents: tt.solvents, Parts: tt.parts})
 			if a.Verdict != tt.verdict || a.Known != tt.known {
 				t.Errorf("got %s (%q), want %s (%q)", a.Verdict, a.Known, tt.verdict, tt.known)
 			}
@@ -86,7 +86,7 @@ func TestJudgeContainer(t *testing.T) {
 // What is not stated is asked for, and recalled knowledge never reads like a promise.
 func TestContainerSaysWhatItDoesNotKnow(t *testing.T) {
 	t.Parallel()
-	a := judge(t, Container{Solvents: []string{"acetone"}, Parts: []ContainerPart{part(Body, glass)}})
+	a := judge(t, ContainerQuestion{Solvents: []string{"acetone"}, Parts: []ContainerPart{part(Body, glass)}})
 	for _, code := range []string{"closure-not-stated", "liner-not-stated"} {
 		if !hasWarning(a.Advice, code) {
 			t.Errorf("warnings: got %v, want %s", codes(a.Advice), code)
@@ -99,7 +99,7 @@ func TestContainerSaysWhatItDoesNotKnow(t *testing.T) {
 
 func TestContainerFaults(t *testing.T) {
 	t.Parallel()
-	_, err := JudgeContainer(Container{Parts: []ContainerPart{part(Closure, glass)}})
+	_, err := JudgeContainer(ContainerQuestion{Parts: []ContainerPart{part(Closure, glass)}})
 	var pointers []string
 	for _, f := range fault.From(err) {
 		pointers = append(pointers, f.Pointer)
@@ -113,19 +113,19 @@ func TestContainerFaults(t *testing.T) {
 func TestContainerVerdictOnlyGetsWorse(t *testing.T) {
 	t.Parallel()
 	verdicts := rapid.SampledFrom([]Verdict{Satisfactory, Limited, Unsuitable})
-	readings := rapid.SampledFrom([]Reading{Read, ReadClass, FromMemory})
+	readings := rapid.SampledFrom([]KnownBy{Read, ReadClass, FromMemory})
 	rapid.Check(t, func(rt *rapid.T) {
 		draw := func() ContainerRating {
 			return ContainerRating{Solvent: "acetone", Verdict: verdicts.Draw(rt, "verdict"), Known: readings.Draw(rt, "known")}
 		}
 		m := ContainerMaterial{Name: "m", Ratings: []ContainerRating{draw()}}
-		before, _ := JudgeContainer(Container{Solvents: []string{"acetone"}, Parts: []ContainerPart{part(Body, m)}})
+		before, _ := JudgeContainer(ContainerQuestion{Solvents: []string{"acetone"}, Parts: []ContainerPart{part(Body, m)}})
 		m.Ratings = append(m.Ratings, draw())
-		after, _ := JudgeContainer(Container{Solvents: []string{"acetone"}, Parts: []ContainerPart{part(Body, m)}})
+		after, _ := JudgeContainer(ContainerQuestion{Solvents: []string{"acetone"}, Parts: []ContainerPart{part(Body, m)}})
 		if after.Verdict.harm() < before.Verdict.harm() {
 			rt.Errorf("one more reading turned %s into %s", before.Verdict, after.Verdict)
 		}
-		whole, _ := JudgeContainer(Container{Solvents: []string{"acetone", "water"}, Parts: []ContainerPart{part(Body, m), part(Closure)}})
+		whole, _ := JudgeContainer(ContainerQuestion{Solvents: []string{"acetone", "water"}, Parts: []ContainerPart{part(Body, m), part(Closure)}})
 		if whole.Verdict.harm() < after.Verdict.harm() {
 			rt.Errorf("one more solvent and part turned %s into %s", after.Verdict, whole.Verdict)
 		}
