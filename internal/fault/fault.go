@@ -42,6 +42,8 @@ const (
 	NotAcceptable
 	// Busy: the same request is being worked on; try again after a moment (409 with Retry-After).
 	Busy
+	// MethodNotAllowed: the path does not take this method (405). The answer's Allow lists those it takes.
+	MethodNotAllowed
 	// Unavailable: something that the service needs is not there (503). Try again later.
 	Unavailable
 )

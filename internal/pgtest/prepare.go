@@ -5,14 +5,17 @@ import (
 	"fmt"
 
 	"github.com/jackc/pgx/v5/pgxpool"
+
+	"meniscus/internal/postgres"
+	"meniscus/migrations"
 )
 
 // The roles of the walls. Tests give all of them one password, because a
 // container is reached over TCP.
 const (
 	OwnerRole  = "meniscus_owner"
-	AppRole    = "meniscus_app"
-	WorkerRole = "meniscus_worker"
+	AppRole    = postgres.AppRole
+	WorkerRole = postgres.WorkerRole
 	password   = "test"
 )
 
@@ -25,7 +28,11 @@ func prepare(ctx context.Context, admin *pgxpool.Pool, srv *server, template str
 	if _, err := admin.Exec(ctx, create); err != nil {
 		return fmt.Errorf("creating the template: %w", err)
 	}
-	return nil
+	owner := srv.dsn(OwnerRole, template)
+	if err := migrations.Apply(ctx, owner); err != nil {
+		return err
+	}
+	return postgres.MakeRoles(ctx, owner, "", "")
 }
 
 // makeRoles makes the roles, or finds that another test process has made them.

@@ -1,0 +1,155 @@
+package httpapi
+
+import (
+	"fmt"
+	"net/http"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+)
+
+func readBatchStatement(s *Server, c *call, self uuid.UUID, raw []byte) (draft, error) {
+	var st api.BatchStatement
+	if err := decodeInto(raw, &st); err != nil {
+		return draft{}, err
+	}
+	var refs references
+	batch := record.Batch{Code: st.Code, Kind: string(st.Kind), Made: refs.date(st.Made, "/made")}
+	refs.date(st.Expiry, "/expiry")
+	refs.involvements(st.MadeBy, "/madeBy")
+	if st.ClearCheck != nil {
+		refs.date(st.ClearCheck.Date, "/clearCheck/date")
+		refs.person(st.ClearCheck.By, "/clearCheck/by")
+	}
+	for i, in := range deref(st.Inputs) {
+		batch.Inputs = append(batch.Inputs, refs.input(in, fmt.Sprintf("/inputs/%d/from", i)))
+	}
+	if err := refs.faults.Merge("", batch.Check(self)); err != nil {
+		return draft{}, err
+	}
+	implied, err := refs.resolve(c.ctx(), s, c.principal.Institution)
+	if err != nil {
+		return draft{}, err
+	}
+	statement, err := encode(st)
+	return draft{statement: statement, implied: implied, project: func(p *postgres.Projector) { p.Batch(batch) }}, err
+}
+
+func (r *references) input(in api.BatchInput, pointer string) record.Input {
+	out := record.Input{Part: string(in.Part)}
+	switch from := in.From; {
+	case from.Supply != nil:
+		out.Supply = from.Supply.Id
+		r.record(record.KindSupply, from.Supply.Id, pointer+"/supply/id")
+	case from.Batch != nil:
+		out.Batch = from.Batch.Id
+		r.record(record.KindBatch, from.Batch.Id, pointer+"/batch/id")
+	case from.Material != nil:
+		out.Material = from.Material.Id
+	case from.Words != nil:
+		out.Words = from.Words.Verbatim
+	}
+	return out
+}
+
+func readAmountChangeStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (draft, error) {
+	var st api.AmountChangeStatement
+	if err := decodeInto(raw, &st); err != nil {
+		return draft{}, err
+	}
+	var refs references
+	refs.record(record.KindBatch, st.Batch.Id, "/batch/id")
+	refs.date(st.Date, "/date")
+	refs.person(st.By, "/by")
+	if st.With != nil {
+		refs.input(api.BatchInput{From: *st.With}, "/with")
+	}
+	implied, err := refs.resolve(c.ctx(), s, c.principal.Institution)
+	if err != nil {
+		return draft{}, err
+	}
+	change := record.AmountChange{Batch: st.Batch.Id, Kind: string(st.Kind)}
+	statement, err := encode(st)
+	return draft{statement: statement, implied: implied, project: func(p *postgres.Projector) { p.AmountChange(change) }}, err
+}
+
+// fillBottles records bottles filled from a batch: one request, a record each.
+func fillBottles(s *Server, c *call) (*answer, error) {
+	request, err := decode[api.BottlesRequest](c)
+	if err != nil {
+		return nil, err
+	}
+	parent := c.id("batchId")
+	if err := s.mustExist(c, record.KindBatch, parent); err != nil {
+		return nil, err
+	}
+	key, err := c.requestKey()
+	if err != nil {
+		return nil, err
+	}
+	if key == nil {
+		return nil, fault.Of(fault.Malformed, "idempotency-key-missing", "Send an Idempotency-Key, so that sending it twice fills the bottles once.")
+	}
+	var refs references
+	filled := refs.date(request.Filled, "/filled")
+	refs.person(request.By, "/by")
+	implied, err := refs.resolve(c.ctx(), s, c.principal.Institution)
+	if err != nil {
+		return nil, err
+	}
+	w := c.write(key, postgres.Entry{}, implied)
+	w.Entries = w.Entries[:len(implied)]
+	for _, bottle := range request.Bottles {
+		entry, err := bottleEntry(parent, request, bottle, record.Batch{Code: bottle.Code, Kind: "bottle", Made: filled})
+		if err != nil {
+			return nil, err
+		}
+		w.Entries = append(w.Entries, entry)
+	}
+	written, err := s.store.Write(c.ctx(), w)
+	if err != nil {
+		return nil, err
+	}
+	a := &answer{status: http.StatusCreated, body: itemsJSON(written.OfKind(record.KindBatch), nil)}
+	if written.Replayed {
+		a.setHeader("Idempotency-Replayed", "true")
+	}
+	return a, nil
+}
+
+func bottleEntry(parent uuid.UUID, request api.BottlesRequest, bottle api.BottleRequest, batch record.Batch) (postgres.Entry, error) {
+	st := api.BatchStatement{
+		Code: bottle.Code, Kind: api.BatchStatementKind("bottle"), Made: request.Filled, Container: bottle.Container,
+		Inputs: &[]api.BatchInput{{
+			From:   api.BatchInputFrom{Batch: &api.RecordRef{Id: parent}},
+			Part:   api.BatchInputPart("stock"),
+			Amount: api.AnswerableQuantity{Quantity: &bottle.Amount},
+		}},
+	}
+	if request.By != nil {
+		st.MadeBy = &[]api.Involvement{{Person: *request.By, Part: "carried-out"}}
+	}
+	statement, err := encode(st)
+	if err != nil {
+		return postgres.Entry{}, err
+	}
+	batch.Inputs = []record.Input{{Part: "stock", Batch: parent}}
+	id := newRequestID()
+	if bottle.Id != nil {
+		id = *bottle.Id
+	}
+	return postgres.Entry{Record: id, Kind: record.KindBatch, Revision: 1, Act: ledger.Stated, Body: stated(statement),
+		Project: func(p *postgres.Projector) { p.Batch(batch) }}, nil
+}
+
+var listAmountChanges = page(func(s *Server, c *call, after uuid.UUID, limit int) ([]postgres.Row, error) {
+	if err := s.mustExist(c, record.KindBatch, c.id("batchId")); err != nil {
+		return nil, err
+	}
+	return s.store.AmountChangesOf(c.ctx(), c.principal.Institution, c.id("batchId"), after, limit)
+})

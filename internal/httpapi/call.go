@@ -1,0 +1,281 @@
+package httpapi
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/google/uuid"
+	"github.com/labstack/echo/v4"
+
+	"meniscus/internal/access"
+	"meniscus/internal/fault"
+)
+
+// call is one request at work.
+type call struct {
+	server    *Server
+	op        *operation
+	echo      echo.Context
+	requestID uuid.UUID
+	principal *access.Principal // nil on a public operation without a key
+	mediaType string            // of the answer, agreed with the caller
+	raw       []byte            // the JSON body as it came, checked
+	query     map[string]any
+}
+
+func (c *call) ctx() context.Context { return c.echo.Request().Context() }
+
+// prepare does what comes before the handler, in the order in which a caller
+// would want to hear of it: the key, the path and query, the answer's media
+// type, the body.
+func (c *call) prepare() error {
+	if err := c.authenticate(); err != nil {
+		return err
+	}
+	if err := c.readQuery(); err != nil {
+		return err
+	}
+	if err := c.negotiate(); err != nil {
+		return err
+	}
+	if err := c.readBody(); err != nil {
+		return err
+	}
+	if c.op.needsTag && c.echo.Request().Header.Get("If-Match") == "" {
+		return fault.Of(fault.PreconditionMissing, "if-match-missing",
+			"Send the record's ETag in If-Match, so that nobody's change is lost; a GET of the record shows it.")
+	}
+	return nil
+}
+
+// authenticate finds who calls. On a public operation a key is optional.
+func (c *call) authenticate() error {
+	header := c.echo.Request().Header.Get("Authorization")
+	if header == "" {
+		if c.op.public {
+			return nil
+		}
+		return fault.Of(fault.Unauthenticated, "access-key-missing", "Send an access key: Authorization: Bearer meniscus_….")
+	}
+	unknown := fault.Of(fault.Unauthenticated, "access-key-unknown", "This access key is not known, or it was revoked, or it has expired.")
+	scheme, text, _ := strings.Cut(header, " ")
+	if !strings.EqualFold(scheme, "Bearer") {
+		return unknown
+	}
+	key, err := access.ParseKey(strings.TrimSpace(text))
+	if err != nil {
+		return unknown
+	}
+	if c.server.store == nil {
+		return fault.Of(fault.Unavailable, "database-unavailable", "No database is attached, so that no key can be looked up.")
+	}
+	p, err := c.server.store.Principal(c.ctx(), key)
+	if err != nil {
+		return err
+	}
+	if p == nil {
+		return unknown
+	}
+	c.principal = p
+	return c.authorise()
+}
+
+func (c *call) authorise() error {
+	for _, scope := range c.op.scopes {
+		if !c.principal.May(scope) {
+			return fault.Of(fault.Forbidden, "scope-missing", "This needs a key with the scope %q.", string(scope))
+		}
+	}
+	return nil
+}
+
+// readQuery checks every query parameter against the contract; one that the
+// operation does not know is refused, so that a misspelt filter is not ignored.
+func (c *call) readQuery() error {
+	var faults fault.List
+	c.query = map[string]any{}
+	for name, values := range c.echo.QueryParams() {
+		p := c.op.query[name]
+		switch {
+		case p == nil:
+			faults = append(faults, &fault.Fault{Kind: fault.Malformed, Code: "parameter-unknown", Parameter: printable(name),
+				Detail: "This operation has no such query parameter; it has: " + c.op.queryNames() + "."})
+		case len(values) > 1:
+			faults = append(faults, parameterFault(name, "Send this parameter once."))
+		default:
+			value, f := parseParameter(p, values[0])
+			if f != nil {
+				faults = append(faults, f)
+			}
+			c.query[name] = value
+		}
+	}
+	for name, p := range c.op.query {
+		if _, given := c.query[name]; p.Required && !given && len(faults) == 0 {
+			faults = append(faults, parameterFault(name, "This parameter is needed: "+p.Description))
+		}
+	}
+	for _, p := range c.op.pathVars {
+		if _, f := parseParameter(p, c.echo.Param(p.Name)); f != nil {
+			f.Kind = fault.NotFound
+			faults = append(faults, f)
+		}
+	}
+	return faults.Err()
+}
+
+func (op *operation) queryNames() string {
+	if len(op.query) == 0 {
+		return "none"
+	}
+	names := make([]string, 0, len(op.query))
+	for name := range op.query {
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	return strings.Join(names, ", ")
+}
+
+func parameterFault(name, detail string) *fault.Fault {
+	return &fault.Fault{Kind: fault.Malformed, Code: "parameter-invalid", Parameter: name, Detail: detail}
+}
+
+// printable keeps a parameter's name fit for a problem.
+func printable(name string) string {
+	clean := strings.Map(func(r rune) rune {
+		if r < ' ' || r > '~' {
+			return '?'
+		}
+		return r
+	}, name)
+	return clean[:min(len(clean), 100)]
+}
+
+// parseParameter reads one parameter by its schema: an int64, a float64, a bool
+// or a string.
+func parseParameter(p *openapi3.Parameter, text string) (any, *fault.Fault) {
+	schema := p.Schema.Value
+	var value, judged any = text, text
+	switch {
+	case schema.Type.Is("integer"):
+		n, err := strconv.ParseInt(text, 10, 64)
+		if err != nil {
+			return nil, parameterFault(p.Name, "Write a whole number.")
+		}
+		value, judged = n, float64(n)
+	case schema.Type.Is("number"):
+		n, err := strconv.ParseFloat(text, 64)
+		if err != nil {
+			return nil, parameterFault(p.Name, "Write a number.")
+		}
+		value, judged = n, n
+	case schema.Type.Is("boolean"):
+		b, err := strconv.ParseBool(text)
+		if err != nil {
+			return nil, parameterFault(p.Name, "Write true or false.")
+		}
+		value, judged = b, b
+	}
+	if faults := visit(schema, judged); len(faults) > 0 {
+		return nil, parameterFault(p.Name, faults[0].Detail)
+	}
+	if schema.Format == "uuid" {
+		if _, err := uuid.Parse(text); err != nil || len(text) != 36 {
+			return nil, parameterFault(p.Name, "Write a UUID in its usual form of 36 characters.")
+		}
+	}
+	return value, nil
+}
+
+// text is a query parameter as text, or "" when it was not sent.
+func (c *call) text(name string) string {
+	s, _ := c.query[name].(string)
+	return s
+}
+
+// number is a whole-number query parameter, or its default.
+func (c *call) number(name string) int {
+	if n, ok := c.query[name].(int64); ok {
+		return int(n)
+	}
+	if p := c.op.query[name]; p != nil && p.Schema != nil {
+		if d, ok := p.Schema.Value.Default.(float64); ok {
+			return int(d)
+		}
+	}
+	return 0
+}
+
+// id is a path variable that the contract says is a UUID.
+func (c *call) id(name string) uuid.UUID { return uuid.MustParse(c.echo.Param(name)) }
+
+// negotiate agrees the media type of the answer (RFC 9110, section 12.5.1).
+func (c *call) negotiate() error {
+	if len(c.op.gives) == 0 {
+		return nil
+	}
+	c.mediaType = preferred(c.echo.Request().Header.Values("Accept"), c.op.gives)
+	if c.mediaType == "" {
+		return fault.Of(fault.NotAcceptable, "media-type-not-given", "This operation gives: %s.", strings.Join(c.op.gives, ", "))
+	}
+	return nil
+}
+
+// readBody reads and checks a JSON body. Bodies of other media types are left
+// to the handler, which streams them.
+func (c *call) readBody() error {
+	if len(c.op.takes) == 0 {
+		return nil
+	}
+	request := c.echo.Request()
+	mediaType := baseType(request.Header.Get("Content-Type"))
+	if !slices.Contains(c.op.takes, mediaType) {
+		return fault.Of(fault.Unsupported, "media-type-not-taken", "Send Content-Type: %s.", strings.Join(c.op.takes, " or "))
+	}
+	if mediaType != jsonType {
+		return nil
+	}
+	var buffer bytes.Buffer
+	if _, err := buffer.ReadFrom(http.MaxBytesReader(c.echo.Response(), request.Body, c.server.maxBody)); err != nil {
+		return readFault(err, c.server.maxBody)
+	}
+	c.raw = buffer.Bytes()
+	return checkBody(c.op.body, c.raw)
+}
+
+func readFault(err error, limit int64) error {
+	var tooLarge *http.MaxBytesError
+	if errors.As(err, &tooLarge) {
+		return fault.Of(fault.TooLarge, "body-too-large", "The body may be %d bytes at most; send less at a time, or use an import.", limit)
+	}
+	return fault.Of(fault.Malformed, "body-not-read", "The body broke off before its end.")
+}
+
+// finish gives every readable answer its validator and honours If-None-Match.
+func (c *call) finish(a *answer) error {
+	if a.mediaType == "" {
+		a.mediaType = c.mediaType
+	}
+	if a.status == 0 {
+		a.status = http.StatusOK
+	}
+	if len(c.op.gives) > 1 {
+		a.setHeader("Vary", "Accept")
+	}
+	if c.op.method != http.MethodGet || a.stream != nil || a.status != http.StatusOK || c.op.public && c.principal == nil && a.noStore {
+		return nil
+	}
+	if a.etag == "" {
+		a.etag = contentTag(a.body)
+	}
+	if tagMatches(c.echo.Request().Header.Values("If-None-Match"), a.etag) {
+		a.status, a.body = http.StatusNotModified, nil
+	}
+	return nil
+}

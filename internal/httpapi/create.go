@@ -1,0 +1,175 @@
+package httpapi
+
+import (
+	"crypto/sha256"
+	"errors"
+	"net/http"
+	"slices"
+	"strings"
+
+	"github.com/go-json-experiment/json/jsontext"
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+)
+
+// draft is a statement that was read and understood, ready to be stored.
+type draft struct {
+	statement []byte // with the people and specimens that it names resolved to ids
+	project   func(*postgres.Projector)
+	implied   []postgres.Entry // records that it implies, such as a person by name
+}
+
+// kindReader reads a statement of one kind about the record self. Its faults
+// point into the statement.
+type kindReader func(s *Server, c *call, self uuid.UUID, raw []byte) (draft, error)
+
+// kinds says how each kind's statements are read.
+var kinds = map[record.Kind]kindReader{
+	record.KindPerson:       readPersonStatement,
+	record.KindSpecimen:     readSpecimenStatement,
+	record.KindSupply:       readSupplyStatement,
+	record.KindBatch:        readBatchStatement,
+	record.KindAmountChange: readAmountChangeStatement,
+	record.KindTreatment:    readTreatmentStatement,
+}
+
+// creation is the envelope of every create.
+type creation struct {
+	ID        *api.Id        `json:"id"`
+	Source    *api.Source    `json:"source"`
+	Statement jsontext.Value `json:"statement"`
+}
+
+// create makes the handler that records a new record of one kind.
+func create(kind record.Kind) handler {
+	return func(s *Server, c *call) (*answer, error) {
+		request, err := decode[creation](c)
+		if err != nil {
+			return nil, err
+		}
+		key, err := c.requestKey()
+		if err != nil {
+			return nil, err
+		}
+		if key == nil && request.ID == nil && request.Source == nil {
+			return nil, fault.Of(fault.Malformed, "idempotency-key-missing",
+				"Send an Idempotency-Key, or a source with its record id, or an id of your own, so that sending it twice makes one record.")
+		}
+		written, err := s.record(c, kind, request, key)
+		if err != nil {
+			return nil, err
+		}
+		row, err := written.Primary(kind)
+		if err != nil {
+			return nil, err
+		}
+		return created(row, written.Replayed), nil
+	}
+}
+
+// record stores a new record. When records that the statement only implied were
+// made by another request at the same moment, everything is read once more.
+func (s *Server) record(c *call, kind record.Kind, request creation, key *postgres.RequestKey) (postgres.Written, error) {
+	self := newRequestID()
+	if request.ID != nil {
+		self = *request.ID
+	}
+	for again := true; ; again = false {
+		d, err := kinds[kind](s, c, self, request.Statement)
+		if err != nil {
+			return postgres.Written{}, under("/statement", err)
+		}
+		first := postgres.Entry{Record: self, Kind: kind, Revision: 1, Act: ledger.Stated, Body: stated(d.statement), Project: d.project}
+		if request.Source != nil {
+			first.Source = &record.Source{System: request.Source.System, RecordID: request.Source.RecordId}
+		}
+		written, err := s.store.Write(c.ctx(), c.write(key, first, d.implied))
+		if err == nil || !again || len(d.implied) == 0 || !fault.Is(err, fault.Conflict) {
+			return written, err
+		}
+	}
+}
+
+// write is a request's entries; those that the first depends on are projected
+// before it.
+func (c *call) write(key *postgres.RequestKey, first postgres.Entry, implied []postgres.Entry) postgres.Write {
+	return postgres.Write{
+		Institution: c.principal.Institution,
+		Person:      c.principal.Person,
+		RequestID:   c.requestID,
+		Key:         key,
+		Entries:     append(slices.Clone(implied), first),
+	}
+}
+
+// stated is the body of an entry that states.
+func stated(statement []byte) []byte {
+	return slices.Concat([]byte(`{"statement":`), statement, []byte(`}`))
+}
+
+// created answers a create with the record, again or anew.
+func created(row postgres.Row, replayed bool) *answer {
+	a := &answer{status: http.StatusCreated, body: recordJSON(row), etag: recordTag(row)}
+	a.setHeader("Location", "/v1/records/"+row.Record.String())
+	if replayed {
+		a.setHeader("Idempotency-Replayed", "true")
+	}
+	return a
+}
+
+// under moves faults below a prefix.
+func under(prefix string, err error) error {
+	found := fault.From(err)
+	if len(found) == 0 {
+		return err
+	}
+	moved := make(fault.List, len(found))
+	for i, f := range found {
+		moved[i] = f
+		if f.Kind == fault.Invalid || f.Pointer != "" {
+			moved[i] = f.At(prefix)
+		}
+	}
+	if errors.As(err, new(fault.List)) || len(moved) != 1 {
+		return moved
+	}
+	return moved[0]
+}
+
+// requestKey reads Idempotency-Key, quoted (as the draft standard writes it) or
+// bare, or gives nil when there is none.
+func (c *call) requestKey() (*postgres.RequestKey, error) {
+	header := c.echo.Request().Header.Get("Idempotency-Key")
+	if header == "" {
+		return nil, nil
+	}
+	text := header
+	if len(text) >= 2 && text[0] == '"' && text[len(text)-1] == '"' {
+		text = strings.NewReplacer(`\"`, `"`, `\\`, `\`).Replace(text[1 : len(text)-1])
+	}
+	if text == "" || len(text) > 255 || strings.ContainsFunc(text, func(r rune) bool { return r < '!' || r > '~' }) {
+		return nil, &fault.Fault{Kind: fault.Malformed, Code: "idempotency-key-invalid", Parameter: "Idempotency-Key",
+			Detail: "Write 1 to 255 visible ASCII characters, such as a UUID."}
+	}
+	fingerprint, err := c.fingerprint()
+	if err != nil {
+		return nil, err
+	}
+	digest := sha256.Sum256([]byte(c.op.method + " " + c.op.path + " " + text))
+	return &postgres.RequestKey{Digest: digest, Fingerprint: fingerprint}, nil
+}
+
+// fingerprint is a digest of what was asked: the path and the body, however its
+// members were ordered.
+func (c *call) fingerprint() ([32]byte, error) {
+	body := jsontext.Value(slices.Clone(c.raw))
+	if err := body.Canonicalize(); err != nil {
+		return [32]byte{}, syntaxFault(err)
+	}
+	return sha256.Sum256(append([]byte(c.echo.Request().URL.Path+"\n"), body...)), nil
+}

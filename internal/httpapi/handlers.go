@@ -1,0 +1,51 @@
+package httpapi
+
+import "meniscus/internal/record"
+
+// handlers gives every operation of the contract its handler, by operationId.
+var handlers = map[string]handler{
+	"listPeople":   list(record.KindPerson),
+	"createPerson": create(record.KindPerson),
+	"readPerson":   read(record.KindPerson, "personId"),
+
+	"listSpecimens":            list(record.KindSpecimen),
+	"createSpecimen":           create(record.KindSpecimen),
+	"readSpecimen":             read(record.KindSpecimen, "specimenId"),
+	"listTreatmentsOfSpecimen": listTreatmentsOfSpecimen,
+	"lookUpSpecimen":           lookUpSpecimen,
+
+	"listSupplies":            list(record.KindSupply),
+	"createSupply":            create(record.KindSupply),
+	"readSupply":              read(record.KindSupply, "supplyId"),
+	"traceWhereUsedOfSupply":  whereUsed(record.KindSupply, "supplyId"),
+	"listBatches":             list(record.KindBatch),
+	"createBatch":             create(record.KindBatch),
+	"readBatch":               read(record.KindBatch, "batchId"),
+	"fillBottles":             fillBottles,
+	"traceLineage":            traceLineage,
+	"traceWhereUsedOfBatch":   whereUsed(record.KindBatch, "batchId"),
+	"listAmountChanges":       listAmountChanges,
+	"createAmountChange":      create(record.KindAmountChange),
+	"readAmountChange":        read(record.KindAmountChange, "amountChangeId"),
+	"listTreatments":          list(record.KindTreatment),
+	"createTreatment":         create(record.KindTreatment),
+	"readTreatment":           read(record.KindTreatment, "treatmentId"),
+	"listFindingsOfTreatment": listFindingsOfTreatment,
+
+	"readRecord":    readRecord,
+	"listRevisions": listRevisions,
+	"readRevision":  readRevision,
+	"amendRecord":   amendRecord,
+	"retractRecord": retractRecord,
+	"redactRecord":  redactRecord,
+
+	"listChanges":     listChanges,
+	"readInstitution": readInstitution,
+	"listAccessKeys":  listAccessKeys,
+	"createAccessKey": createAccessKey,
+	"revokeAccessKey": revokeAccessKey,
+
+	"checkLive":    checkLive,
+	"checkReady":   checkReady,
+	"readContract": readContract,
+}

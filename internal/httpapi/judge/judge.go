@@ -1,0 +1,112 @@
+// Package judge holds every answer of a test against the contract: its status,
+// its media type and its body must be documented. Only tests import it.
+package judge
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"mime"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+
+	"github.com/getkin/kin-openapi/openapi3"
+
+	"meniscus/api"
+)
+
+// Handler wraps a handler: answers that the contract does not document fail t.
+func Handler(t testing.TB, next http.Handler) http.Handler {
+	t.Helper()
+	doc, err := api.Document()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		seen := httptest.NewRecorder()
+		next.ServeHTTP(seen, r)
+		if err := Judge(doc, r, seen); err != nil {
+			t.Errorf("%s %s answered %d outside the contract: %v\n%s", r.Method, r.URL.Path, seen.Code, err, clip(seen.Body.Bytes()))
+		}
+		for name, values := range seen.Header() {
+			w.Header()[name] = values
+		}
+		w.WriteHeader(seen.Code)
+		_, _ = w.Write(seen.Body.Bytes())
+	})
+}
+
+// Judge compares one answer with what the contract documents for its request.
+func Judge(doc *openapi3.T, r *http.Request, seen *httptest.ResponseRecorder) error {
+	op := operationFor(doc, r.Method, r.URL.EscapedPath())
+	if op == nil {
+		return judgeUnrouted(doc, seen)
+	}
+	ref := op.Responses.Value(fmt.Sprint(seen.Code))
+	if ref == nil || ref.Value == nil {
+		return fmt.Errorf("the status is not documented for %s", op.OperationID)
+	}
+	if seen.Body.Len() == 0 {
+		return nil
+	}
+	mediaType, _, err := mime.ParseMediaType(seen.Header().Get("Content-Type"))
+	if err != nil {
+		return fmt.Errorf("the content type %q cannot be read", seen.Header().Get("Content-Type"))
+	}
+	content := ref.Value.Content[mediaType]
+	if content == nil {
+		return fmt.Errorf("the media type %s is not documented for %s %d", mediaType, op.OperationID, seen.Code)
+	}
+	if content.Schema == nil || !strings.HasSuffix(mediaType, "json") {
+		return nil
+	}
+	return judgeBody(content.Schema.Value, seen.Body.Bytes())
+}
+
+// judgeUnrouted judges the answer to a path or method that is in no operation:
+// a problem, and nothing else.
+func judgeUnrouted(doc *openapi3.T, seen *httptest.ResponseRecorder) error {
+	if seen.Code != http.StatusNotFound && seen.Code != http.StatusMethodNotAllowed {
+		return nil // a page beside the contract
+	}
+	return judgeBody(doc.Components.Schemas["Problem"].Value, seen.Body.Bytes())
+}
+
+func judgeBody(schema *openapi3.Schema, body []byte) error {
+	var value any
+	if err := json.NewDecoder(bytes.NewReader(body)).Decode(&value); err != nil {
+		return fmt.Errorf("the body is not JSON: %w", err)
+	}
+	return schema.VisitJSON(value, openapi3.VisitAsResponse())
+}
+
+// operationFor finds the operation that a path belongs to.
+func operationFor(doc *openapi3.T, method, path string) *openapi3.Operation {
+	if method == http.MethodHead {
+		method = http.MethodGet
+	}
+	var found *openapi3.Operation
+	for template, item := range doc.Paths.Map() {
+		if op := item.GetOperation(method); op != nil && matches(template, path) && (found == nil || !strings.Contains(template, "{")) {
+			found = op
+		}
+	}
+	return found
+}
+
+func matches(template, path string) bool {
+	want, got := strings.Split(template, "/"), strings.Split(path, "/")
+	if len(want) != len(got) {
+		return false
+	}
+	for i := range want {
+		if want[i] != got[i] && !strings.HasPrefix(want[i], "{") {
+			return false
+		}
+	}
+	return true
+}
+
+func clip(b []byte) string { return string(b[:min(len(b), 2000)]) }

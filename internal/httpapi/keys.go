@@ -1,0 +1,96 @@
+package httpapi
+
+import (
+	"crypto/rand"
+	"net/http"
+	"slices"
+
+	"meniscus/api"
+	"meniscus/internal/access"
+	"meniscus/internal/fault"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+)
+
+func readInstitution(s *Server, c *call) (*answer, error) {
+	in, err := s.store.Institution(c.ctx(), c.principal.Institution)
+	if err != nil {
+		return nil, err
+	}
+	return ok(api.Institution{Id: in.ID, Name: in.Name, Ror: in.ROR, TimeZone: in.TimeZone})
+}
+
+func listAccessKeys(s *Server, c *call) (*answer, error) {
+	keys, err := s.store.AccessKeys(c.ctx(), c.principal.Institution)
+	if err != nil {
+		return nil, err
+	}
+	list := api.AccessKeyList{Items: make([]api.AccessKey, 0, len(keys))}
+	for _, k := range keys {
+		list.Items = append(list.Items, keyOf(k))
+	}
+	return ok(list)
+}
+
+// createAccessKey makes a key with scopes that the maker's own key has.
+func createAccessKey(s *Server, c *call) (*answer, error) {
+	request, err := decode[api.AccessKeyRequest](c)
+	if err != nil {
+		return nil, err
+	}
+	requestKey, err := c.requestKey()
+	if err != nil {
+		return nil, err
+	}
+	if requestKey == nil {
+		return nil, fault.Of(fault.Malformed, "idempotency-key-missing", "Send an Idempotency-Key, so that sending it twice makes one key.")
+	}
+	var refs references
+	refs.record(record.KindPerson, request.Person, "/person")
+	if _, err := refs.resolve(c.ctx(), s, c.principal.Institution); err != nil {
+		return nil, err
+	}
+	key := access.Key{Institution: c.principal.Institution, ID: newRequestID()}
+	_, _ = rand.Read(key.Secret[:]) // never fails
+	kept := postgres.AccessKey{Name: request.Name, Person: request.Person, Scopes: scopesOf(request.Scopes), ExpiresAt: request.ExpiresAt}
+	made, err := s.store.CreateAccessKey(c.ctx(), c.write(requestKey, postgres.Entry{}, nil), key, kept)
+	if err != nil {
+		return nil, err
+	}
+	shown := keyOf(made)
+	secret := key.Text()
+	shown.Secret = &secret
+	a, err := with(http.StatusCreated, shown)
+	if err != nil {
+		return nil, err
+	}
+	a.noStore = true
+	a.setHeader("Location", "/v1/access-keys/"+made.ID.String())
+	return a, nil
+}
+
+func scopesOf(scopes []api.Scope) []string {
+	texts := make([]string, 0, len(scopes))
+	for _, scope := range scopes {
+		if !slices.Contains(texts, string(scope)) {
+			texts = append(texts, string(scope))
+		}
+	}
+	return texts
+}
+
+func revokeAccessKey(s *Server, c *call) (*answer, error) {
+	k, err := s.store.RevokeAccessKey(c.ctx(), c.principal.Institution, c.id("keyId"))
+	if err != nil {
+		return nil, err
+	}
+	return ok(keyOf(k))
+}
+
+func keyOf(k postgres.AccessKey) api.AccessKey {
+	out := api.AccessKey{Id: k.ID, Name: k.Name, Person: k.Person, CreatedAt: k.CreatedAt, ExpiresAt: k.ExpiresAt, RevokedAt: k.RevokedAt}
+	for _, scope := range k.Scopes {
+		out.Scopes = append(out.Scopes, api.Scope(scope))
+	}
+	return out
+}

@@ -1,0 +1,121 @@
+package httpapi
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+
+	"github.com/getkin/kin-openapi/openapi3"
+
+	"meniscus/internal/access"
+)
+
+// operation is what the contract says of one operation, read once at start.
+type operation struct {
+	id       string
+	method   string
+	path     string // as the contract writes it: /v1/specimens/{specimenId}
+	public   bool   // a key is not needed, and is honoured when given
+	scopes   []access.Scope
+	query    map[string]*openapi3.Parameter
+	pathVars []*openapi3.Parameter
+	needsKey bool             // takes an Idempotency-Key: one of key, source or id is needed
+	needsTag bool             // takes If-Match: 428 without
+	body     *openapi3.Schema // of application/json; nil when there is none
+	takes    []string         // media types of the body
+	gives    []string         // media types of a success, the preferred first
+}
+
+// jsonType is the media type of every ordinary body.
+const jsonType = "application/json"
+
+// readOperations lists the contract's operations by operationId.
+func readOperations(doc *openapi3.T) (map[string]*operation, error) {
+	ops := map[string]*operation{}
+	for path, item := range doc.Paths.Map() {
+		for method, o := range item.Operations() {
+			if o.OperationID == "" {
+				return nil, fmt.Errorf("%s %s has no operationId", method, path)
+			}
+			ops[o.OperationID] = readOperation(doc, method, path, o)
+		}
+	}
+	return ops, nil
+}
+
+func readOperation(doc *openapi3.T, method, path string, o *openapi3.Operation) *operation {
+	op := &operation{id: o.OperationID, method: method, path: path, query: map[string]*openapi3.Parameter{}}
+	op.readSecurity(doc, o)
+	for _, ref := range o.Parameters {
+		op.readParameter(ref.Value)
+	}
+	if o.RequestBody != nil {
+		op.readBody(o.RequestBody.Value)
+	}
+	op.readSuccess(o)
+	return op
+}
+
+func (op *operation) readSecurity(doc *openapi3.T, o *openapi3.Operation) {
+	requirements := &doc.Security
+	if o.Security != nil {
+		requirements = o.Security
+	}
+	op.public = len(*requirements) == 0
+	for _, requirement := range *requirements {
+		for _, scope := range requirement["accessKey"] {
+			op.scopes = append(op.scopes, access.Scope(scope))
+		}
+	}
+}
+
+func (op *operation) readParameter(p *openapi3.Parameter) {
+	switch {
+	case p.In == "query":
+		op.query[p.Name] = p
+	case p.In == "path":
+		op.pathVars = append(op.pathVars, p)
+	case p.Name == "Idempotency-Key":
+		op.needsKey = true
+	case p.Name == "If-Match":
+		op.needsTag = true
+	}
+}
+
+func (op *operation) readBody(b *openapi3.RequestBody) {
+	for mediaType, content := range b.Content {
+		op.takes = append(op.takes, mediaType)
+		if mediaType == jsonType && content.Schema != nil {
+			op.body = content.Schema.Value
+		}
+	}
+	slices.Sort(op.takes)
+}
+
+func (op *operation) readSuccess(o *openapi3.Operation) {
+	for code, response := range o.Responses.Map() {
+		if !strings.HasPrefix(code, "2") || response.Value == nil {
+			continue
+		}
+		for mediaType := range response.Value.Content {
+			if !slices.Contains(op.gives, mediaType) {
+				op.gives = append(op.gives, mediaType)
+			}
+		}
+	}
+	slices.SortFunc(op.gives, func(a, b string) int {
+		if (a == jsonType) != (b == jsonType) {
+			if a == jsonType {
+				return -1
+			}
+			return 1
+		}
+		return strings.Compare(a, b)
+	})
+}
+
+var pathVariable = regexp.MustCompile(`\{([^}]+)\}`)
+
+// route is the path in echo's notation.
+func (op *operation) route() string { return pathVariable.ReplaceAllString(op.path, ":$1") }

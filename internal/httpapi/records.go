@@ -1,0 +1,293 @@
+package httpapi
+
+import (
+	"encoding/hex"
+	"encoding/json"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/go-json-experiment/json/jsontext"
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+)
+
+// recordJSON is the envelope around an entry's words. The words themselves are
+// passed on as they are stored.
+func recordJSON(row postgres.Row) []byte {
+	b := make([]byte, 0, 512)
+	b = append(b, `{"id":"`...)
+	b = append(b, row.Record.String()...)
+	b = append(b, `","kind":"`...)
+	b = append(b, row.Kind...)
+	b = append(b, `","revision":`...)
+	b = strconv.AppendInt(b, int64(row.Revision), 10)
+	b = append(b, `,"act":"`...)
+	b = append(b, row.Act...)
+	b = append(b, `","recordedAt":"`...)
+	b = row.RecordedAt.UTC().AppendFormat(b, time.RFC3339Nano)
+	b = append(b, `","recordedBy":"`...)
+	b = append(b, row.RecordedBy.String()...)
+	b = append(b, '"')
+	if row.System != nil {
+		source, _ := json.Marshal(api.Source{System: *row.System, RecordId: *row.SystemID}) // two texts cannot fail to encode
+		b = append(append(b, `,"source":`...), source...)
+	}
+	if row.Place != nil {
+		b = append(b, `,"place":`...)
+		b = strconv.AppendInt(b, *row.Place, 10)
+	}
+	if row.Body == nil {
+		return append(b, '}')
+	}
+	return append(append(b, ','), (*row.Body)[1:]...)
+}
+
+// recordTag is a record's strong validator: its revision and the digest of its
+// words.
+func recordTag(row postgres.Row) string {
+	return `"` + strconv.Itoa(row.Revision) + "-" + hex.EncodeToString(row.Digest[:8]) + `"`
+}
+
+// read makes the handler that reads one record of one kind.
+func read(kind record.Kind, param string) handler {
+	return func(s *Server, c *call) (*answer, error) {
+		row, err := s.current(c, c.id(param))
+		if err != nil {
+			return nil, err
+		}
+		if row.Kind != kind {
+			return nil, fault.Of(fault.NotFound, string(kind)+"-unknown", "There is no such %s in this institution.", string(kind))
+		}
+		return &answer{body: recordJSON(row), etag: recordTag(row)}, nil
+	}
+}
+
+func readRecord(s *Server, c *call) (*answer, error) {
+	row, err := s.current(c, c.id("recordId"))
+	if err != nil {
+		return nil, err
+	}
+	return &answer{body: recordJSON(row), etag: recordTag(row)}, nil
+}
+
+// current is a record as it stands. Where the newest revision blanked only
+// earlier ones, the statement that still stands is shown with it.
+func (s *Server) current(c *call, id uuid.UUID) (postgres.Row, error) {
+	row, err := s.store.Current(c.ctx(), c.principal.Institution, id)
+	row.Place = nil // an answer that changes when its place is given could not have a strong validator
+	if err != nil || row.Act != ledger.Redacted || row.Body == nil {
+		return row, err
+	}
+	standing, err := s.store.InForce(c.ctx(), c.principal.Institution, id)
+	if err != nil {
+		return row, err
+	}
+	if statement := statementOf(standing.Body); statement != nil {
+		joined := strings.TrimSuffix(*row.Body, "}") + `,"statement":` + string(statement) + "}"
+		row.Body = &joined
+	}
+	return row, nil
+}
+
+// entryBody is what an entry's words hold.
+type entryBody struct {
+	Reason    *string        `json:"reason"`
+	Statement jsontext.Value `json:"statement"`
+	Redacted  *[]int32       `json:"redactedRevisions"`
+}
+
+// statementOf is the statement in an entry's words, or nil.
+func statementOf(body *string) []byte {
+	if body == nil {
+		return nil
+	}
+	var b entryBody
+	if err := decodeInto([]byte(*body), &b); err != nil {
+		return nil
+	}
+	return b.Statement
+}
+
+func listRevisions(s *Server, c *call) (*answer, error) {
+	rows, err := s.store.Revisions(c.ctx(), c.principal.Institution, c.id("recordId"))
+	if err != nil {
+		return nil, err
+	}
+	return &answer{body: itemsJSON(rows, nil)}, nil
+}
+
+func readRevision(s *Server, c *call) (*answer, error) {
+	rows, err := s.store.Revisions(c.ctx(), c.principal.Institution, c.id("recordId"))
+	if err != nil {
+		return nil, err
+	}
+	wanted, err := strconv.Atoi(c.echo.Param("revision"))
+	if err != nil || wanted > len(rows) || wanted < 1 {
+		return nil, fault.Of(fault.NotFound, "revision-unknown", "The record has the revisions 1 to %d.", len(rows))
+	}
+	return &answer{body: recordJSON(rows[wanted-1])}, nil
+}
+
+// amendRecord states a record anew, whatever its kind.
+func amendRecord(s *Server, c *call) (*answer, error) {
+	request, err := decode[struct {
+		Reason    string         `json:"reason"`
+		Statement jsontext.Value `json:"statement"`
+	}](c)
+	if err != nil {
+		return nil, err
+	}
+	row, err := s.matched(c)
+	if err != nil {
+		return nil, err
+	}
+	if err := c.mayWrite(row.Kind); err != nil {
+		return nil, err
+	}
+	reader := kinds[row.Kind]
+	if err := under("/statement", checkBody(statementSchema(row.Kind), request.Statement)); err != nil {
+		return nil, err
+	}
+	d, err := reader(s, c, row.Record, request.Statement)
+	if err != nil {
+		return nil, under("/statement", err)
+	}
+	body := slices.Concat([]byte(`{"reason":`), quoted(request.Reason), []byte(`,"statement":`), d.statement, []byte(`}`))
+	return s.revise(c, row, ledger.Amended, body, d.project, d.implied)
+}
+
+// retractRecord says that a record should not have been recorded.
+func retractRecord(s *Server, c *call) (*answer, error) {
+	request, err := decode[api.RetractionRequest](c)
+	if err != nil {
+		return nil, err
+	}
+	row, err := s.matched(c)
+	if err != nil {
+		return nil, err
+	}
+	if err := c.mayWrite(row.Kind); err != nil {
+		return nil, err
+	}
+	if row.Act == ledger.Retracted {
+		return nil, fault.Of(fault.Conflict, "retracted-already", "The record is retracted already; amend it to take that back.")
+	}
+	body := slices.Concat([]byte(`{"reason":`), quoted(request.Reason), []byte(`}`))
+	return s.revise(c, row, ledger.Retracted, body, func(p *postgres.Projector) { p.Retract(row.Kind) }, nil)
+}
+
+// redactRecord blanks the words of some or all revisions.
+func redactRecord(s *Server, c *call) (*answer, error) {
+	request, err := decode[api.RedactionRequest](c)
+	if err != nil {
+		return nil, err
+	}
+	row, err := s.matched(c)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := s.store.Revisions(c.ctx(), c.principal.Institution, row.Record)
+	if err != nil {
+		return nil, err
+	}
+	chosen, err := chosenRevisions(request.Revisions, rows)
+	if err != nil {
+		return nil, err
+	}
+	words, _ := json.Marshal(revisionNumbers(chosen)) // numbers cannot fail to encode
+	body := slices.Concat([]byte(`{"reason":`), quoted(request.Reason), []byte(`,"redactedRevisions":`), words, []byte(`}`))
+	entry := postgres.Entry{Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: ledger.Redacted, Source: sourceOf(row), Body: body}
+	if blanksInForce(rows, chosen) {
+		entry.Project = func(p *postgres.Projector) { p.Blank(row.Kind) }
+	}
+	ids := make([]uuid.UUID, len(chosen))
+	for i, r := range chosen {
+		ids[i] = r.EntryID
+	}
+	written, err := s.store.Redact(c.ctx(), c.write(nil, entry, nil), ids)
+	if err != nil {
+		return nil, err
+	}
+	return created(written.Rows[0], false), nil
+}
+
+// chosenRevisions are the revisions to blank: those named, or all that have
+// words and are no redactions themselves.
+func chosenRevisions(named *[]int32, rows []postgres.Row) ([]postgres.Row, error) {
+	var chosen []postgres.Row
+	for _, r := range rows {
+		if r.Act != ledger.Redacted && (named == nil || slices.Contains(*named, int32(r.Revision))) {
+			chosen = append(chosen, r)
+		}
+	}
+	if named != nil {
+		for i, n := range *named {
+			if int(n) > len(rows) || rows[n-1].Act == ledger.Redacted {
+				return nil, fault.New("revision-unknown", "/revisions/"+strconv.Itoa(i), "The record has no statement at this revision; it has the revisions 1 to %d.", len(rows))
+			}
+		}
+	}
+	return chosen, nil
+}
+
+func revisionNumbers(rows []postgres.Row) []int {
+	numbers := make([]int, len(rows))
+	for i, r := range rows {
+		numbers[i] = r.Revision
+	}
+	return numbers
+}
+
+// blanksInForce tells whether the statement in force is among the chosen.
+func blanksInForce(rows, chosen []postgres.Row) bool {
+	for i := len(rows) - 1; i >= 0; i-- {
+		if rows[i].Act == ledger.Stated || rows[i].Act == ledger.Amended {
+			return slices.ContainsFunc(chosen, func(r postgres.Row) bool { return r.Revision == rows[i].Revision })
+		}
+	}
+	return false
+}
+
+// matched is the record as it stands, if it is the one that the caller read.
+func (s *Server) matched(c *call) (postgres.Row, error) {
+	row, err := s.store.Current(c.ctx(), c.principal.Institution, c.id("recordId"))
+	if err != nil {
+		return row, err
+	}
+	for _, tag := range strings.Split(c.echo.Request().Header.Get("If-Match"), ",") {
+		if tag = strings.TrimSpace(tag); tag == "*" || tag == recordTag(row) {
+			return row, nil
+		}
+	}
+	return row, fault.Of(fault.Stale, "record-changed", "The record has changed since it was read, or If-Match does not hold its strong ETag; read it again and decide.")
+}
+
+// revise stores the next revision of a record.
+func (s *Server) revise(c *call, row postgres.Row, act ledger.Act, body []byte, project func(*postgres.Projector), implied []postgres.Entry) (*answer, error) {
+	entry := postgres.Entry{Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: act, Source: sourceOf(row), Body: body, Project: project}
+	written, err := s.store.Write(c.ctx(), c.write(nil, entry, implied))
+	if err != nil {
+		return nil, err
+	}
+	return created(written.Rows[len(written.Rows)-1], false), nil
+}
+
+func sourceOf(row postgres.Row) *record.Source {
+	if row.System == nil {
+		return nil
+	}
+	return &record.Source{System: *row.System, RecordID: *row.SystemID}
+}
+
+// quoted is a text as JSON.
+func quoted(text string) []byte {
+	b, _ := encode(text) // a text cannot fail to encode
+	return b
+}

@@ -1,0 +1,199 @@
+package httpapi
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/edtf"
+	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+)
+
+// references gathers what a statement names of other records, looks it all up
+// in one round trip, and puts ids in the place of names.
+type references struct {
+	faults    fault.List
+	ids       []namedRecord
+	people    []namedPerson
+	specimens []namedSpecimen
+}
+
+type namedRecord struct {
+	kind    record.Kind
+	id      uuid.UUID
+	pointer string
+}
+
+type namedPerson struct {
+	ref     *api.PersonRef
+	pointer string
+}
+
+type namedSpecimen struct {
+	ref     *api.SpecimenRef
+	pointer string
+}
+
+func (r *references) record(kind record.Kind, id uuid.UUID, pointer string) {
+	r.ids = append(r.ids, namedRecord{kind, id, pointer})
+}
+
+func (r *references) person(ref *api.PersonRef, pointer string) {
+	switch {
+	case ref == nil:
+	case ref.Id != nil:
+		r.record(record.KindPerson, *ref.Id, pointer+"/id")
+	case ref.Name != nil:
+		r.people = append(r.people, namedPerson{ref, pointer + "/name"})
+	}
+}
+
+func (r *references) involvements(list *[]api.Involvement, pointer string) {
+	if list == nil {
+		return
+	}
+	for i := range *list {
+		r.person(&(*list)[i].Person, fmt.Sprintf("%s/%d/person", pointer, i))
+	}
+}
+
+func (r *references) specimen(ref *api.SpecimenRef, pointer string) {
+	switch {
+	case ref == nil:
+	case ref.Id != nil:
+		r.record(record.KindSpecimen, *ref.Id, pointer+"/id")
+	case ref.Identifier != nil:
+		r.specimens = append(r.specimens, namedSpecimen{ref, pointer + "/identifier"})
+	}
+}
+
+// resolve looks everything up. What is implied (a person or a specimen that is
+// not known yet) comes back as entries to be stored first.
+func (r *references) resolve(ctx context.Context, s *Server, institution uuid.UUID) ([]postgres.Entry, error) {
+	found, err := s.store.Resolve(ctx, institution, r.asked())
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range r.ids {
+		if !found.Known[n.id] {
+			r.faults.Add(string(n.kind)+"-unknown", n.pointer, "There is no %s with this id here; record it first.", string(n.kind))
+		}
+	}
+	var implied []postgres.Entry
+	implied = append(implied, r.namePeople(found)...)
+	implied = append(implied, r.numberSpecimens(found)...)
+	return implied, r.faults.Err()
+}
+
+func (r *references) asked() postgres.Refs {
+	refs := postgres.Refs{IDs: map[record.Kind][]uuid.UUID{}}
+	for _, n := range r.ids {
+		refs.IDs[n.kind] = append(refs.IDs[n.kind], n.id)
+	}
+	for _, p := range r.people {
+		refs.Names = append(refs.Names, record.FoldName(*p.ref.Name))
+	}
+	for _, n := range r.specimens {
+		refs.Identifiers = append(refs.Identifiers, numberOf(n.ref))
+	}
+	return refs
+}
+
+func numberOf(ref *api.SpecimenRef) postgres.SpecimenNumber {
+	n := postgres.SpecimenNumber{Kind: string(ref.Identifier.Kind), Value: ref.Identifier.Value}
+	if ref.Identifier.Collection != nil {
+		n.Collection = *ref.Identifier.Collection
+	}
+	return n
+}
+
+// namePeople puts ids in the place of names; a new name becomes a person.
+func (r *references) namePeople(found postgres.Resolved) []postgres.Entry {
+	var implied []postgres.Entry
+	for _, p := range r.people {
+		folded := record.FoldName(*p.ref.Name)
+		known := found.People[folded]
+		if len(known) > 1 {
+			r.faults = append(r.faults, &fault.Fault{Code: "person-ambiguous", Pointer: p.pointer,
+				Detail: fmt.Sprintf("%d people here have this name; say which by id.", len(known)), Extra: map[string]any{"candidates": known}})
+			continue
+		}
+		if len(known) == 0 {
+			id := uuid.Must(uuid.NewV7())
+			known = []uuid.UUID{id}
+			found.People[folded] = known
+			implied = append(implied, impliedPerson(id, *p.ref.Name))
+		}
+		*p.ref = api.PersonRef{Id: &known[0]}
+	}
+	return implied
+}
+
+func impliedPerson(id uuid.UUID, name string) postgres.Entry {
+	statement, _ := encode(api.PersonStatement{DisplayName: name}) // one text cannot fail to encode
+	return postgres.Entry{Record: id, Kind: record.KindPerson, Revision: 1, Act: ledger.Stated, Body: stated(statement),
+		Project: func(p *postgres.Projector) { p.Person(record.Person{DisplayName: name}) }}
+}
+
+// numberSpecimens puts ids in the place of numbers; a number that is not
+// registered yet registers the specimen.
+func (r *references) numberSpecimens(found postgres.Resolved) []postgres.Entry {
+	var implied []postgres.Entry
+	for _, n := range r.specimens {
+		number := numberOf(n.ref)
+		known := found.Specimens[number]
+		if len(known) > 1 {
+			r.faults = append(r.faults, &fault.Fault{Code: "specimen-ambiguous", Pointer: n.pointer,
+				Detail: fmt.Sprintf("%d specimens here carry this number; say which by id, or name the collection.", len(known)), Extra: map[string]any{"candidates": known}})
+			continue
+		}
+		if len(known) == 0 {
+			id := uuid.Must(uuid.NewV7())
+			known = []uuid.UUID{id}
+			found.Specimens[number] = known
+			implied = append(implied, impliedSpecimen(id, *n.ref.Identifier))
+		}
+		*n.ref = api.SpecimenRef{Id: &known[0]}
+	}
+	return implied
+}
+
+func impliedSpecimen(id uuid.UUID, as api.CataloguedAs) postgres.Entry {
+	st := api.SpecimenStatement{
+		Identifiers: []api.Identifier{{Kind: api.IdentifierKind(as.Kind), Value: as.Value}},
+		Collection:  as.Collection,
+	}
+	statement, _ := encode(st) // texts cannot fail to encode
+	return postgres.Entry{Record: id, Kind: record.KindSpecimen, Revision: 1, Act: ledger.Stated, Body: stated(statement),
+		Project: func(p *postgres.Projector) { p.Specimen(specimenOf(st)) }}
+}
+
+// date reads an answerable date; what is answered with a word has no bounds.
+func (r *references) date(d *api.AnswerableDate, pointer string) edtf.Date {
+	if d == nil || d.Edtf == nil {
+		return edtf.Date{}
+	}
+	return r.edtf(*d.Edtf, pointer+"/edtf")
+}
+
+func (r *references) edtf(text, pointer string) edtf.Date {
+	parsed, err := edtf.Parse(text)
+	if err != nil {
+		_ = r.faults.Merge(pointer, err) // Parse gives faults alone
+	}
+	return parsed
+}
+
+// deref is the value behind a pointer, or the zero value.
+func deref[T any](p *T) T {
+	if p == nil {
+		var zero T
+		return zero
+	}
+	return *p
+}

@@ -1,0 +1,176 @@
+// Package httpapi speaks the contract: it mounts the contract's operations,
+// reads and checks requests, and renders answers and problems.
+//
+// A handler is: decode, ask the core, ask the store, encode. Routes are mounted
+// from the document by operationId; an operation without a handler, or a
+// handler without an operation, fails at start. No SQL and no arithmetic here.
+package httpapi
+
+import (
+	"errors"
+	"fmt"
+	"log/slog"
+	"maps"
+	"net/http"
+	"slices"
+	"strings"
+	"sync/atomic"
+	"time"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/google/uuid"
+	"github.com/labstack/echo/v4"
+
+	"meniscus/api"
+	"meniscus/internal/postgres"
+)
+
+// Config is what a server is made of.
+type Config struct {
+	// Store is the database; nil serves the computations and the contract alone.
+	Store *postgres.Store
+	// Log takes one line a request; nothing is logged when it is nil.
+	Log *slog.Logger
+	// PublicURL is where callers reach the service, without a slash at the end;
+	// links and problem types begin with it.
+	PublicURL string
+	// MaxBody is the largest JSON body in bytes; 1 MiB if zero.
+	MaxBody int64
+}
+
+// Server answers the contract's operations.
+type Server struct {
+	store     *postgres.Store
+	log       *slog.Logger
+	publicURL string
+	maxBody   int64
+	draining  atomic.Bool
+	echo      *echo.Echo
+	contract  []byte
+}
+
+// handler answers one operation.
+type handler func(*Server, *call) (*answer, error)
+
+// New mounts every operation of the contract, or says which one lacks its
+// handler.
+func New(cfg Config) (*Server, error) {
+	doc, err := api.Document()
+	if err != nil {
+		return nil, err
+	}
+	s := &Server{
+		store:     cfg.Store,
+		log:       cfg.Log,
+		publicURL: strings.TrimSuffix(cfg.PublicURL, "/"),
+		maxBody:   cfg.MaxBody,
+		echo:      echo.New(),
+	}
+	if s.log == nil {
+		s.log = slog.New(slog.DiscardHandler)
+	}
+	if s.maxBody == 0 {
+		s.maxBody = 1 << 20
+	}
+	if s.contract, err = contractAt(doc, s.publicURL); err != nil {
+		return nil, err
+	}
+	s.echo.HTTPErrorHandler = s.unrouted
+	s.mountPages()
+	return s, s.mount(doc)
+}
+
+// mount gives each operation of the document its handler.
+func (s *Server) mount(doc *openapi3.T) error {
+	ops, err := readOperations(doc)
+	if err != nil {
+		return err
+	}
+	for id := range handlers {
+		if ops[id] == nil {
+			return fmt.Errorf("handler %s has no operation in the contract", id)
+		}
+	}
+	for _, id := range slices.Sorted(maps.Keys(ops)) {
+		op, h := ops[id], handlers[id]
+		if h == nil {
+			return fmt.Errorf("operation %s of the contract has no handler", id)
+		}
+		s.echo.Add(op.method, op.route(), s.serve(op, h))
+		if op.method == http.MethodGet {
+			s.echo.Add(http.MethodHead, op.route(), s.serve(op, h))
+		}
+	}
+	return nil
+}
+
+// ServeHTTP answers one request.
+func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.echo.ServeHTTP(w, r) }
+
+// Drain makes /readyz answer 503, so that no new callers are sent here while
+// the ones at work are served to their end.
+func (s *Server) Drain() { s.draining.Store(true) }
+
+// serve wraps a handler with what every operation does: a request id, the key,
+// the checks of the contract, the problem on failure, and one line of log.
+func (s *Server) serve(op *operation, h handler) echo.HandlerFunc {
+	return func(ec echo.Context) error {
+		started := time.Now()
+		c := &call{server: s, op: op, echo: ec, requestID: newRequestID()}
+		a, err := s.answer(c, h)
+		if err != nil {
+			a = s.problem(c.requestID, err)
+		}
+		a.write(ec)
+		s.logRequest(c, a, err, time.Since(started))
+		return nil
+	}
+}
+
+// answer runs the checks and the handler; a panic becomes an internal error.
+func (s *Server) answer(c *call, h handler) (a *answer, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			a, err = nil, fmt.Errorf("panic: %v", p)
+		}
+	}()
+	if err := c.prepare(); err != nil {
+		return nil, err
+	}
+	a, err = h(s, c)
+	if err != nil {
+		return nil, err
+	}
+	return a, c.finish(a)
+}
+
+func (s *Server) logRequest(c *call, a *answer, err error, took time.Duration) {
+	attrs := []any{
+		slog.String("request", c.requestID.String()),
+		slog.String("operation", c.op.id),
+		slog.Int("status", a.status),
+		slog.Duration("took", took),
+	}
+	if c.principal != nil {
+		attrs = append(attrs, slog.String("institution", c.principal.Institution.String()), slog.String("key", c.principal.Key.String()))
+	}
+	if a.status >= http.StatusInternalServerError {
+		s.log.Error("request failed", append(attrs, slog.Any("error", err))...)
+		return
+	}
+	s.log.Info("request", attrs...)
+}
+
+// unrouted answers what no operation takes: unknown paths and methods.
+func (s *Server) unrouted(err error, ec echo.Context) {
+	if ec.Response().Committed {
+		return
+	}
+	var he *echo.HTTPError
+	if errors.As(err, &he) {
+		err = routingFault(he.Code)
+	}
+	s.problem(newRequestID(), err).write(ec)
+}
+
+func newRequestID() uuid.UUID { return uuid.Must(uuid.NewV7()) }

@@ -1,0 +1,116 @@
+package httpapi
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/getkin/kin-openapi/openapi3"
+
+	"meniscus/api"
+	"meniscus/internal/access"
+	"meniscus/internal/fault"
+	"meniscus/internal/record"
+	"meniscus/migrations"
+)
+
+func checkLive(*Server, *call) (*answer, error) {
+	a, err := ok(api.Health{Status: "up"})
+	if err == nil {
+		a.noStore = true
+	}
+	return a, err
+}
+
+// readyWithin is how long the database may take to answer.
+const readyWithin = time.Second
+
+// checkReady asks whether requests can be served: 200, or a 503 problem that
+// says what is missing.
+func checkReady(s *Server, c *call) (*answer, error) {
+	if s.draining.Load() {
+		return nil, fault.Of(fault.Unavailable, "shutting-down", "The service is shutting down.")
+	}
+	if s.store != nil {
+		ctx, cancel := context.WithTimeout(c.ctx(), readyWithin)
+		defer cancel()
+		if err := s.store.Ready(ctx); err != nil {
+			return nil, notReady(err)
+		}
+	}
+	return checkLive(s, c)
+}
+
+func notReady(err error) error {
+	for _, schema := range []error{migrations.ErrOld, migrations.ErrNew} {
+		if errors.Is(err, schema) {
+			return fault.Of(fault.Unavailable, "schema-version", "%s", schema.Error())
+		}
+	}
+	return fault.Of(fault.Unavailable, "database-unavailable", "The database does not answer.")
+}
+
+func readContract(s *Server, _ *call) (*answer, error) {
+	a := &answer{body: s.contract}
+	a.setHeader("Cache-Control", "public, max-age=300")
+	return a, nil
+}
+
+// contractAt is the contract as JSON, with this service's own address.
+func contractAt(doc *openapi3.T, publicURL string) ([]byte, error) {
+	copied := *doc
+	if publicURL != "" {
+		copied.Servers = openapi3.Servers{{URL: publicURL, Description: "This service."}}
+	}
+	b, err := json.Marshal(&copied)
+	if err != nil {
+		return nil, fmt.Errorf("rendering the contract: %w", err)
+	}
+	return b, nil
+}
+
+// mountPages mounts what is no operation of the contract: the contract as YAML.
+func (s *Server) mountPages() {
+	s.echo.GET("/openapi.yaml", echoBytes("application/yaml", api.YAML))
+}
+
+// scopeOf is what recording a kind asks for.
+var scopeOf = map[record.Kind]access.Scope{
+	record.KindPerson:       access.Record,
+	record.KindSpecimen:     access.Record,
+	record.KindTreatment:    access.Record,
+	record.KindPlan:         access.Record,
+	record.KindSupply:       access.Stock,
+	record.KindBatch:        access.Stock,
+	record.KindAmountChange: access.Stock,
+	record.KindMaterial:     access.Stock,
+}
+
+// mayWrite tells whether the key may record this kind: the operations on any
+// record are open to whoever may record its kind.
+func (c *call) mayWrite(kind record.Kind) error {
+	if c.principal.May(scopeOf[kind]) {
+		return nil
+	}
+	return fault.Of(fault.Forbidden, "scope-missing", "Changing a record of this kind needs a key with the scope %q.", string(scopeOf[kind]))
+}
+
+// statementSchema is the contract's schema of a kind's statement.
+func statementSchema(kind record.Kind) *openapi3.Schema {
+	doc, err := api.Document()
+	if err != nil {
+		return nil
+	}
+	return doc.Components.Schemas[statementNames[kind]].Value
+}
+
+var statementNames = map[record.Kind]string{
+	record.KindPerson:       "PersonStatement",
+	record.KindSpecimen:     "SpecimenStatement",
+	record.KindSupply:       "SupplyStatement",
+	record.KindBatch:        "BatchStatement",
+	record.KindAmountChange: "AmountChangeStatement",
+	record.KindTreatment:    "TreatmentStatement",
+}

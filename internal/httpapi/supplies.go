@@ -1,0 +1,29 @@
+package httpapi
+
+import (
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+)
+
+func readSupplyStatement(_ *Server, _ *call, _ uuid.UUID, raw []byte) (draft, error) {
+	var st api.SupplyStatement
+	if err := decodeInto(raw, &st); err != nil {
+		return draft{}, err
+	}
+	var refs references
+	supply := record.Supply{
+		Code:     st.Code,
+		Material: st.Material.Id,
+		Received: refs.date(st.Received, "/received"),
+		Expiry:   refs.date(st.Expiry, "/expiry"),
+	}
+	refs.date(st.Opened, "/opened")
+	if err := refs.faults.Err(); err != nil {
+		return draft{}, err
+	}
+	statement, err := encode(st)
+	return draft{statement: statement, project: func(p *postgres.Projector) { p.Supply(supply) }}, err
+}

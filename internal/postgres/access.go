@@ -1,0 +1,118 @@
+package postgres
+
+import (
+	"context"
+	"crypto/subtle"
+	"time"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/access"
+	"meniscus/internal/fault"
+)
+
+// AccessKey is a key as it is kept; the secret itself is nowhere.
+type AccessKey struct {
+	ID        uuid.UUID  `db:"id"`
+	Name      string     `db:"name"`
+	Person    uuid.UUID  `db:"person_id"`
+	Scopes    []string   `db:"scopes"`
+	CreatedAt time.Time  `db:"created_at"`
+	ExpiresAt *time.Time `db:"expires_at"`
+	RevokedAt *time.Time `db:"revoked_at"`
+}
+
+const keyColumns = `id, name, person_id, scopes, created_at, expires_at, revoked_at`
+
+// Principal gives whom a key acts for, or nil if the key is unknown, revoked or
+// expired. The three are not told apart, so that nothing can be guessed.
+func (s *Store) Principal(ctx context.Context, key access.Key) (*access.Principal, error) {
+	type known struct {
+		SecretSha256 []byte
+		PersonID     uuid.UUID
+		Scopes       []string
+	}
+	rows, err := collect[known](ctx, s, key.Institution, `
+		select secret_sha256, person_id, scopes from access_key
+		 where institution_id = $1 and id = $2 and revoked_at is null and (expires_at is null or expires_at > now())`,
+		key.Institution, key.ID)
+	if err != nil || len(rows) == 0 {
+		return nil, err
+	}
+	digest := key.Digest()
+	if subtle.ConstantTimeCompare(rows[0].SecretSha256, digest[:]) != 1 {
+		return nil, nil
+	}
+	p := &access.Principal{Institution: key.Institution, Key: key.ID, Person: rows[0].PersonID}
+	for _, scope := range rows[0].Scopes {
+		p.Scopes = append(p.Scopes, access.Scope(scope))
+	}
+	return p, nil
+}
+
+// CreateAccessKey keeps a key's digest. A request key that was used before is
+// refused, because the secret cannot be shown a second time.
+func (s *Store) CreateAccessKey(ctx context.Context, w Write, key access.Key, k AccessKey) (AccessKey, error) {
+	b := newBatch(w.Institution)
+	if w.Key != nil {
+		b.Queue(`insert into request_key (institution_id, key_sha256, fingerprint, request_id) values ($1, $2, $3, $4)`,
+			w.Institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
+	}
+	digest := key.Digest()
+	var made []AccessKey
+	queue(b, &made, `
+		insert into access_key (institution_id, id, name, secret_sha256, scopes, person_id, request_id, expires_at)
+		values ($1, $2, $3, $4, $5, $6, $7, $8) returning `+keyColumns,
+		w.Institution, key.ID, k.Name, digest[:], k.Scopes, k.Person, w.RequestID, k.ExpiresAt)
+	err := s.run(ctx, b)
+	if constraint, ok := violated(err, uniqueViolation); ok && constraint == "request_key_pkey" {
+		if _, err := s.requestOf(ctx, w.Institution, *w.Key); err != nil {
+			return AccessKey{}, err
+		}
+		return AccessKey{}, fault.Of(fault.Conflict, "secret-shown-once",
+			"This request made a key before, and its secret was shown then; revoke that key and make another if the answer was lost.")
+	}
+	if err != nil {
+		return AccessKey{}, err
+	}
+	return made[0], nil
+}
+
+// AccessKeys lists the institution's keys.
+func (s *Store) AccessKeys(ctx context.Context, institution uuid.UUID) ([]AccessKey, error) {
+	return collect[AccessKey](ctx, s, institution,
+		`select `+keyColumns+` from access_key where institution_id = $1 order by id limit 10000`, institution)
+}
+
+// RevokeAccessKey ends a key; ending it again changes nothing.
+func (s *Store) RevokeAccessKey(ctx context.Context, institution, id uuid.UUID) (AccessKey, error) {
+	rows, err := collect[AccessKey](ctx, s, institution, `
+		update access_key set revoked_at = coalesce(revoked_at, now()) where institution_id = $1 and id = $2 returning `+keyColumns, institution, id)
+	if err != nil {
+		return AccessKey{}, err
+	}
+	if len(rows) == 0 {
+		return AccessKey{}, fault.Of(fault.NotFound, "access-key-not-here", "There is no such access key in this institution.")
+	}
+	return rows[0], nil
+}
+
+// Institution is whom a key belongs to.
+type Institution struct {
+	ID       uuid.UUID `db:"id"`
+	Name     string    `db:"name"`
+	ROR      *string   `db:"ror"`
+	TimeZone string    `db:"time_zone"`
+}
+
+// Institution gives the institution itself.
+func (s *Store) Institution(ctx context.Context, institution uuid.UUID) (Institution, error) {
+	rows, err := collect[Institution](ctx, s, institution, `select id, name, ror, time_zone from institution where id = $1`, institution)
+	if err != nil {
+		return Institution{}, err
+	}
+	if len(rows) == 0 {
+		return Institution{}, errNoRecord
+	}
+	return rows[0], nil
+}

@@ -1,0 +1,138 @@
+package postgres
+
+import (
+	"context"
+	"crypto/rand"
+	"time"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
+	"meniscus/internal/record"
+)
+
+// Entry is one thing to be said about one record.
+type Entry struct {
+	Record   uuid.UUID
+	Kind     record.Kind
+	Revision int
+	Act      ledger.Act
+	Source   *record.Source
+	// Body is the entry's words: `{"statement": …}`, `{"reason": …}` or both.
+	Body []byte
+	// Project brings the projections in line with the entry; nil leaves them.
+	Project func(*Projector)
+}
+
+// Row is an entry as it stands in the log.
+type Row struct {
+	EntryID    uuid.UUID   `db:"id"`
+	Kind       record.Kind `db:"kind"`
+	Record     uuid.UUID   `db:"record_id"`
+	Revision   int         `db:"revision"`
+	Act        ledger.Act  `db:"act"`
+	RequestID  uuid.UUID   `db:"request_id"`
+	RecordedAt time.Time   `db:"recorded_at"`
+	RecordedBy uuid.UUID   `db:"recorded_by"`
+	System     *string     `db:"source_system"`
+	SystemID   *string     `db:"source_id"`
+	Digest     []byte      `db:"digest"`
+	Body       *string     `db:"body"`
+	Place      *int64      `db:"seq"`
+}
+
+const entryColumns = `e.id, e.kind, e.record_id, e.revision, e.act, e.request_id, e.recorded_at, e.recorded_by,
+	e.source_system, e.source_id, e.digest, e.body`
+
+// queueEntry adds one entry, its projections and its ticket to a batch.
+func queueEntry(b *batch, w *Write, e Entry, stored *[]Row) {
+	nonce := make([]byte, ledger.NonceSize)
+	_, _ = rand.Read(nonce) // never fails
+	digest := ledger.Digest(nonce, e.Body)
+	id := uuid.Must(uuid.NewV7())
+	var system, systemID *string
+	if e.Source != nil {
+		system, systemID = &e.Source.System, &e.Source.RecordID
+	}
+	var rows []Row
+	queueInto(b, func(found []Row) { *stored = append(*stored, found...) }, &rows, `
+		insert into entry as e (institution_id, id, kind, record_id, revision, act, request_id, recorded_by,
+			source_system, source_id, nonce, digest, body)
+		values ($1,$2,$3,$4,$5,$6,$7,$8,$9,$10,$11,$12,$13)
+		returning `+entryColumns+`, null::bigint as seq`,
+		b.institution, id, e.Kind, e.Record, e.Revision, e.Act, w.RequestID, w.Person, system, systemID, nonce, digest[:], string(e.Body))
+	b.Queue(`insert into unsealed (institution_id, entry_id) values ($1, $2)`, b.institution, id)
+	if e.Project != nil {
+		e.Project(&Projector{batch: b, record: e.Record, revision: e.Revision, first: e.Revision == 1})
+	}
+}
+
+// Current gives a record's revision in force, or a fault of kind NotFound.
+//
+// A redaction is a revision of its own; when it blanked only earlier revisions,
+// the statement in force is still the last one that stands.
+func (s *Store) Current(ctx context.Context, institution, id uuid.UUID) (Row, error) {
+	rows, err := collect[Row](ctx, s, institution, `
+		select `+entryColumns+`, p.seq
+		  from entry e left join place p on p.entry_id = e.id and p.institution_id = e.institution_id
+		 where e.institution_id = $1 and e.record_id = $2
+		 order by e.revision desc limit 1`, institution, id)
+	if err != nil {
+		return Row{}, err
+	}
+	if len(rows) == 0 {
+		return Row{}, errNoRecord
+	}
+	return rows[0], nil
+}
+
+var errNoRecord = fault.Of(fault.NotFound, "record-unknown", "There is no such record in this institution.")
+
+// InForce gives the last revision that states, amends or retracts: what a
+// redaction of an earlier revision leaves standing.
+func (s *Store) InForce(ctx context.Context, institution, id uuid.UUID) (Row, error) {
+	rows, err := collect[Row](ctx, s, institution, `
+		select `+entryColumns+`, null::bigint as seq from entry e
+		 where e.institution_id = $1 and e.record_id = $2 and e.act <> 'redacted'
+		 order by e.revision desc limit 1`, institution, id)
+	if err != nil {
+		return Row{}, err
+	}
+	if len(rows) == 0 {
+		return Row{}, errNoRecord
+	}
+	return rows[0], nil
+}
+
+// Revisions gives every revision of a record, oldest first, each with its place
+// once it has one.
+func (s *Store) Revisions(ctx context.Context, institution, id uuid.UUID) ([]Row, error) {
+	rows, err := collect[Row](ctx, s, institution, `
+		select `+entryColumns+`, p.seq
+		  from entry e left join place p on p.entry_id = e.id and p.institution_id = e.institution_id
+		 where e.institution_id = $1 and e.record_id = $2
+		 order by e.revision limit 10000`, institution, id)
+	if err == nil && len(rows) == 0 {
+		err = errNoRecord
+	}
+	return rows, err
+}
+
+// Changes gives the entries after a place, in order, at most limit.
+func (s *Store) Changes(ctx context.Context, institution uuid.UUID, after int64, limit int) ([]Row, error) {
+	return collect[Row](ctx, s, institution, `
+		select `+entryColumns+`, p.seq
+		  from place p join entry e on e.id = p.entry_id and e.institution_id = p.institution_id
+		 where p.institution_id = $1 and p.seq > $2
+		 order by p.seq limit $3`, institution, after, limit)
+}
+
+// PlaceOf tells whether the entry stands at the place: a cursor that it does not
+// is void.
+func (s *Store) PlaceOf(ctx context.Context, institution uuid.UUID, place int64, entry uuid.UUID) (bool, error) {
+	type one struct{ Found bool }
+	rows, err := collect[one](ctx, s, institution, `
+		select exists (select from place where institution_id = $1 and seq = $2 and entry_id = $3) as found`, institution, place, entry)
+	return err == nil && rows[0].Found, err
+}

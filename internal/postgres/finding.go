@@ -1,0 +1,38 @@
+package postgres
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+)
+
+// Finding is one result of the check of a recorded treatment, with the place
+// that it was computed at.
+type Finding struct {
+	Rule     string      `db:"rule"`
+	Severity string      `db:"severity"`
+	Area     *string     `db:"area"`
+	Layers   []uuid.UUID `db:"layers"`
+	Sentence string      `db:"sentence"`
+	Remedy   *string     `db:"remedy"`
+	Source   *string     `db:"source"`
+	AsOfSeq  *int64      `db:"as_of_seq"`
+}
+
+// Findings gives the findings beside a record, most severe first.
+func (s *Store) Findings(ctx context.Context, institution, id uuid.UUID) ([]Finding, error) {
+	return collect[Finding](ctx, s, institution, `
+		select rule, severity, area, layers, sentence, remedy, source, as_of_seq from finding
+		 where institution_id = $1 and record_id = $2 order by position`, institution, id)
+}
+
+// Findings replaces the findings beside the record.
+func (p *Projector) Findings(found []Finding) {
+	p.clear("finding", "record_id")
+	for i, f := range found {
+		p.batch.Queue(`
+			insert into finding (institution_id, record_id, position, rule, severity, area, layers, sentence, remedy, source, as_of_seq)
+			values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
+			p.batch.institution, p.record, i, f.Rule, f.Severity, f.Area, f.Layers, f.Sentence, f.Remedy, f.Source, f.AsOfSeq)
+	}
+}

@@ -1,0 +1,70 @@
+package postgres
+
+import (
+	"context"
+	"crypto/rand"
+	"fmt"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/access"
+	"meniscus/internal/ledger"
+	"meniscus/internal/record"
+)
+
+// Founding is a new institution with its first person and key.
+type Founding struct {
+	Institution uuid.UUID
+	Name        string
+	ROR         string
+	TimeZone    string
+	Person      string // the first person's name
+	Scopes      []access.Scope
+}
+
+// Found makes an institution, its first person and a key in that person's name.
+// The institution is made as the owner, the rest through the application's own
+// write path.
+func Found(ctx context.Context, ownerDSN string, s *Store, f Founding) (access.Key, error) {
+	if err := AddInstitution(ctx, ownerDSN, f.Institution, f.Name, f.ROR, f.TimeZone); err != nil {
+		return access.Key{}, err
+	}
+	person, err := s.PersonNamed(ctx, f.Institution, f.Person)
+	if err != nil {
+		return access.Key{}, err
+	}
+	return s.NewKey(ctx, f.Institution, person, "first key", f.Scopes)
+}
+
+// PersonNamed gives the institution's person of this name, recording one who
+// records themselves when there is none.
+func (s *Store) PersonNamed(ctx context.Context, institution uuid.UUID, name string) (uuid.UUID, error) {
+	folded := record.FoldName(name)
+	found, err := s.Resolve(ctx, institution, Refs{Names: []string{folded}})
+	if err != nil {
+		return uuid.Nil, err
+	}
+	if known := found.People[folded]; len(known) > 0 {
+		return known[0], nil
+	}
+	id := uuid.Must(uuid.NewV7())
+	body := fmt.Appendf(nil, `{"statement":{"displayName":%q}}`, name)
+	_, err = s.Write(ctx, Write{Institution: institution, Person: id, RequestID: uuid.Must(uuid.NewV7()), Entries: []Entry{{
+		Record: id, Kind: record.KindPerson, Revision: 1, Act: ledger.Stated, Body: body,
+		Project: func(p *Projector) { p.Person(record.Person{DisplayName: name}) },
+	}}})
+	return id, err
+}
+
+// NewKey makes an access key in a person's name; only its digest is kept.
+func (s *Store) NewKey(ctx context.Context, institution, person uuid.UUID, name string, scopes []access.Scope) (access.Key, error) {
+	key := access.Key{Institution: institution, ID: uuid.Must(uuid.NewV7())}
+	_, _ = rand.Read(key.Secret[:]) // never fails
+	texts := make([]string, len(scopes))
+	for i, scope := range scopes {
+		texts[i] = string(scope)
+	}
+	w := Write{Institution: institution, Person: person, RequestID: uuid.Must(uuid.NewV7())}
+	_, err := s.CreateAccessKey(ctx, w, key, AccessKey{Name: name, Person: person, Scopes: texts})
+	return key, err
+}

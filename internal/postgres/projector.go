@@ -1,0 +1,197 @@
+package postgres
+
+import (
+	"github.com/google/uuid"
+
+	"meniscus/internal/edtf"
+	"meniscus/internal/record"
+)
+
+// Projector writes the projections of one entry within the entry's own batch.
+type Projector struct {
+	batch    *batch
+	record   uuid.UUID
+	revision int
+	first    bool // nothing can be there yet
+}
+
+// clear empties the child rows of a record; there are none before the second
+// revision.
+func (p *Projector) clear(table, column string) {
+	if !p.first {
+		p.batch.Queue(`delete from `+table+` where institution_id = $1 and `+column+` = $2`, p.batch.institution, p.record)
+	}
+}
+
+// Person projects a person.
+func (p *Projector) Person(v record.Person) {
+	p.batch.Queue(`
+		insert into person (institution_id, id, revision, display_name, folded_name) values ($1, $2, $3, $4, $5)
+		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false,
+			display_name = excluded.display_name, folded_name = excluded.folded_name`,
+		p.batch.institution, p.record, p.revision, v.DisplayName, record.FoldName(v.DisplayName))
+}
+
+// Specimen projects a specimen and its identifiers.
+func (p *Projector) Specimen(v record.Specimen) {
+	p.batch.Queue(`
+		insert into specimen (institution_id, id, revision, collection, body_kind, parent_id) values ($1, $2, $3, $4, $5, $6)
+		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false,
+			collection = excluded.collection, body_kind = excluded.body_kind, parent_id = excluded.parent_id`,
+		p.batch.institution, p.record, p.revision, orNull(v.Collection), orNull(v.BodyKind), refOrNull(v.Parent))
+	p.clear("specimen_identifier", "specimen_id")
+	for i, id := range v.Identifiers {
+		p.batch.Queue(`
+			insert into specimen_identifier (institution_id, specimen_id, position, kind, value, folded, collection)
+			values ($1, $2, $3, $4, $5, $6, $7)`,
+			p.batch.institution, p.record, i, id.Kind, id.Value, record.Fold(id.Value), orNull(v.Collection))
+	}
+}
+
+// Supply projects a supply.
+func (p *Projector) Supply(v record.Supply) {
+	received, _ := bounds(v.Received)
+	_, expiry := bounds(v.Expiry)
+	p.batch.Queue(`
+		insert into supply (institution_id, id, revision, code, material_id, received, expiry) values ($1, $2, $3, $4, $5, $6, $7)
+		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false, code = excluded.code,
+			material_id = excluded.material_id, received = excluded.received, expiry = excluded.expiry`,
+		p.batch.institution, p.record, p.revision, v.Code, orNull(v.Material), received, expiry)
+}
+
+// Batch projects a batch and what went into it.
+func (p *Projector) Batch(v record.Batch) {
+	earliest, latest := bounds(v.Made)
+	p.batch.Queue(`
+		insert into batch (institution_id, id, revision, code, kind, made_earliest, made_latest) values ($1, $2, $3, $4, $5, $6, $7)
+		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false, code = excluded.code,
+			kind = excluded.kind, made_earliest = excluded.made_earliest, made_latest = excluded.made_latest`,
+		p.batch.institution, p.record, p.revision, v.Code, v.Kind, earliest, latest)
+	p.clear("batch_input", "batch_id")
+	for i, in := range v.Inputs {
+		p.batch.Queue(`
+			insert into batch_input (institution_id, batch_id, position, part, supply_id, from_batch_id, material_id, words)
+			values ($1, $2, $3, $4, $5, $6, $7, $8)`,
+			p.batch.institution, p.record, i, in.Part, refOrNull(in.Supply), refOrNull(in.Batch), orNull(in.Material), orNull(in.Words))
+	}
+}
+
+// AmountChange projects an amount change.
+func (p *Projector) AmountChange(v record.AmountChange) {
+	p.batch.Queue(`
+		insert into amount_change (institution_id, id, revision, batch_id, kind) values ($1, $2, $3, $4, $5)
+		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false,
+			batch_id = excluded.batch_id, kind = excluded.kind`,
+		p.batch.institution, p.record, p.revision, v.Batch, v.Kind)
+}
+
+// Treatment projects a treatment with its areas, people, materials and what it
+// removes.
+func (p *Projector) Treatment(v record.Treatment) {
+	earliest, latest := bounds(v.Date)
+	p.batch.Queue(`
+		insert into treatment (institution_id, id, revision, specimen_id, joined_to_id, action, earliest, latest, event_id, plan_id)
+		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
+		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false,
+			specimen_id = excluded.specimen_id, joined_to_id = excluded.joined_to_id, action = excluded.action,
+			earliest = excluded.earliest, latest = excluded.latest, event_id = excluded.event_id, plan_id = excluded.plan_id`,
+		p.batch.institution, p.record, p.revision, v.Specimen, refOrNull(v.JoinedTo), v.Action, earliest, latest, refOrNull(v.Event), refOrNull(v.Plan))
+	for _, table := range []string{"treatment_area", "treatment_person", "treatment_use_candidate", "treatment_use", "treatment_removes"} {
+		p.clear(table, "treatment_id")
+	}
+	for _, path := range v.Areas {
+		p.batch.Queue(`insert into treatment_area (institution_id, treatment_id, path) values ($1, $2, $3) on conflict do nothing`,
+			p.batch.institution, p.record, path)
+	}
+	for i, who := range v.People {
+		p.batch.Queue(`insert into treatment_person (institution_id, treatment_id, position, person_id, part) values ($1, $2, $3, $4, $5)`,
+			p.batch.institution, p.record, i, who.Person, who.Part)
+	}
+	for i, use := range v.Uses {
+		p.use(i, use)
+	}
+	for _, removed := range v.Removes {
+		p.batch.Queue(`insert into treatment_removes (institution_id, treatment_id, removed_id) values ($1, $2, $3) on conflict do nothing`,
+			p.batch.institution, p.record, removed)
+	}
+}
+
+func (p *Projector) use(position int, use record.Use) {
+	p.batch.Queue(`
+		insert into treatment_use (institution_id, treatment_id, position, role, batch_id, supply_id, material_id, words, certainty)
+		values ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
+		p.batch.institution, p.record, position, orNull(use.Role), refOrNull(use.Batch), refOrNull(use.Supply),
+		orNull(use.Material), orNull(use.Words), string(use.Certainty))
+	for _, candidate := range use.Candidates {
+		p.batch.Queue(`
+			insert into treatment_use_candidate (institution_id, treatment_id, position, material_id)
+			values ($1, $2, $3, $4) on conflict do nothing`, p.batch.institution, p.record, position, candidate)
+	}
+}
+
+// tableOf is where a kind's projection lies; the materials and plans of an
+// institution have none.
+var tableOf = map[record.Kind]string{
+	record.KindPerson:       "person",
+	record.KindSpecimen:     "specimen",
+	record.KindSupply:       "supply",
+	record.KindBatch:        "batch",
+	record.KindAmountChange: "amount_change",
+	record.KindTreatment:    "treatment",
+}
+
+// Retract takes a record out of lists, reports and present states.
+func (p *Projector) Retract(kind record.Kind) {
+	if table, ok := tableOf[kind]; ok {
+		p.batch.Queue(`update `+table+` set retracted = true, revision = $3 where institution_id = $1 and id = $2`,
+			p.batch.institution, p.record, p.revision)
+	}
+}
+
+// Blank takes the words out of a record's projections.
+func (p *Projector) Blank(kind record.Kind) {
+	switch kind {
+	case record.KindPerson:
+		p.batch.Queue(`update person set revision = $3, display_name = null, folded_name = null where institution_id = $1 and id = $2`,
+			p.batch.institution, p.record, p.revision)
+	case record.KindSpecimen:
+		p.clear("specimen_identifier", "specimen_id")
+		p.Retract(kind)
+	case record.KindBatch:
+		p.clear("batch_input", "batch_id")
+		p.Retract(kind)
+	case record.KindTreatment:
+		for _, table := range []string{"treatment_area", "treatment_person", "treatment_use_candidate", "treatment_use", "treatment_removes"} {
+			p.clear(table, "treatment_id")
+		}
+		p.Retract(kind)
+	default:
+		p.Retract(kind)
+	}
+}
+
+// bounds gives a date's earliest and latest days; an end that is open, unknown
+// or not answered is null.
+func bounds(d edtf.Date) (earliest, latest any) {
+	if day, ok := d.Earliest(); ok && !d.IsZero() {
+		earliest = day.Time()
+	}
+	if day, ok := d.Latest(); ok && !d.IsZero() {
+		latest = day.Time()
+	}
+	return earliest, latest
+}
+
+func orNull(text string) *string {
+	if text == "" {
+		return nil
+	}
+	return &text
+}
+
+func refOrNull(ref uuid.UUID) *uuid.UUID {
+	if ref == uuid.Nil {
+		return nil
+	}
+	return &ref
+}

@@ -1,0 +1,88 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+	"net/url"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"meniscus/migrations"
+)
+
+// The cluster-wide roles that the service acts as. Neither owns a table and
+// neither has BYPASSRLS.
+const (
+	AppRole    = "meniscus_app"
+	WorkerRole = "meniscus_worker"
+)
+
+// MakeRoles makes the application's and the worker's roles if they are missing,
+// sets their passwords from the URLs that they will use (an URL without one
+// leaves the password alone), and gives them their rights on this database. It
+// runs as the owner and is safe to run again.
+func MakeRoles(ctx context.Context, ownerDSN, appDSN, workerDSN string) error {
+	conn, err := pgx.Connect(ctx, ownerDSN)
+	if err != nil {
+		return fmt.Errorf("connecting as the owner: %w", err)
+	}
+	defer conn.Close(ctx)
+	for role, dsn := range map[string]string{AppRole: appDSN, WorkerRole: workerDSN} {
+		if err := makeRole(ctx, conn, role, passwordIn(dsn)); err != nil {
+			return err
+		}
+	}
+	if _, err := conn.Exec(ctx, migrations.Roles); err != nil {
+		return fmt.Errorf("giving the roles their rights: %w", err)
+	}
+	return nil
+}
+
+func makeRole(ctx context.Context, conn *pgx.Conn, role, password string) error {
+	create := fmt.Sprintf(`do $$ begin
+		if not exists (select from pg_roles where rolname = '%[1]s') then
+			create role %[1]s login noinherit nocreatedb nocreaterole nobypassrls;
+		end if;
+	exception when duplicate_object or unique_violation then null; end $$`, role)
+	if _, err := conn.Exec(ctx, create); err != nil {
+		return fmt.Errorf("making the role %s: %w", role, err)
+	}
+	if password == "" {
+		return nil
+	}
+	// ALTER ROLE takes no parameters; the server quotes the password itself.
+	var alter string
+	if err := conn.QueryRow(ctx, `select format('alter role %I password %L', $1::text, $2::text)`, role, password).Scan(&alter); err != nil {
+		return fmt.Errorf("quoting the password of %s: %w", role, err)
+	}
+	if _, err := conn.Exec(ctx, alter); err != nil {
+		return fmt.Errorf("setting the password of %s", role)
+	}
+	return nil
+}
+
+func passwordIn(dsn string) string {
+	u, err := url.Parse(dsn)
+	if err != nil || u.User == nil {
+		return ""
+	}
+	password, _ := u.User.Password()
+	return password
+}
+
+// AddInstitution makes an institution, as the owner: the application's role may
+// not. Making it again changes nothing.
+func AddInstitution(ctx context.Context, ownerDSN string, id uuid.UUID, name, ror, timeZone string) error {
+	conn, err := pgx.Connect(ctx, ownerDSN)
+	if err != nil {
+		return fmt.Errorf("connecting as the owner: %w", err)
+	}
+	defer conn.Close(ctx)
+	_, err = conn.Exec(ctx, `insert into institution (id, name, ror, time_zone) values ($1, $2, $3, $4) on conflict do nothing`,
+		id, name, orNull(ror), timeZone)
+	if err != nil {
+		return fmt.Errorf("adding the institution: %w", err)
+	}
+	return nil
+}

@@ -1,0 +1,158 @@
+// Package postgres is all of the service's SQL: one file for one noun.
+//
+// Everything said is an entry in one append-only table; the other tables are
+// projections of the revision in force. Each statement runs behind the
+// institution's wall: the setting that row-level security reads travels as the
+// first statement of the same batch, and the statements name the institution
+// too. A batch is one implicit transaction.
+//
+// Failures of the database that a caller can do something about come back as
+// faults (package fault); everything else is an internal error.
+package postgres
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/pgxpool"
+
+	"meniscus/internal/fault"
+	"meniscus/migrations"
+)
+
+// Store is the application's way to the database, under the application's role.
+type Store struct {
+	pool *pgxpool.Pool
+}
+
+// Open connects with the application's role. The caller closes the store.
+func Open(ctx context.Context, dsn string) (*Store, error) {
+	pool, err := openPool(ctx, dsn)
+	if err != nil {
+		return nil, err
+	}
+	return &Store{pool: pool}, nil
+}
+
+// OpenWith connects with a configuration of the caller's own, such as a dialer
+// that fails.
+func OpenWith(ctx context.Context, cfg *pgxpool.Config) (*Store, error) {
+	pool, err := pgxpool.NewWithConfig(ctx, cfg)
+	if err != nil {
+		return nil, fmt.Errorf("opening the pool: %w", err)
+	}
+	return &Store{pool: pool}, nil
+}
+
+func openPool(ctx context.Context, dsn string) (*pgxpool.Pool, error) {
+	cfg, err := pgxpool.ParseConfig(dsn)
+	if err != nil {
+		return nil, errors.New("reading the database URL: it is not a Postgres URL")
+	}
+	pool, err := pgxpool.NewWithConfig(ctx, cfg)
+	if err != nil {
+		return nil, fmt.Errorf("opening the pool: %w", err)
+	}
+	return pool, nil
+}
+
+// Close ends every connection; it waits for those at work.
+func (s *Store) Close() { s.pool.Close() }
+
+// Ready tells whether the database answers and has this program's schema.
+func (s *Store) Ready(ctx context.Context) error {
+	var version int64
+	err := s.pool.QueryRow(ctx, `select coalesce(max(version_id), 0) from goose_db_version where is_applied`).Scan(&version)
+	if err != nil {
+		return translate(fmt.Errorf("asking the schema's version: %w", err))
+	}
+	return migrations.Check(version)
+}
+
+// batch is the statements of one institution's transaction; the first sets the
+// wall.
+type batch struct {
+	pgx.Batch
+	institution uuid.UUID
+}
+
+// wall sets what row-level security reads, and how long a write waits for
+// another request with the same key.
+const wall = `select set_config('app.institution', $1, true), set_config('lock_timeout', '100ms', true)`
+
+func newBatch(institution uuid.UUID) *batch {
+	b := &batch{institution: institution}
+	b.Queue(wall, institution.String())
+	return b
+}
+
+// run sends a batch and reads every result through its own callback.
+func (s *Store) run(ctx context.Context, b *batch) error {
+	if err := s.pool.SendBatch(ctx, &b.Batch).Close(); err != nil {
+		return translate(err)
+	}
+	return nil
+}
+
+// collect runs one query behind the wall and reads all rows into T by name.
+func collect[T any](ctx context.Context, s *Store, institution uuid.UUID, sql string, args ...any) ([]T, error) {
+	b := newBatch(institution)
+	var found []T
+	queue(b, &found, sql, args...)
+	return found, s.run(ctx, b)
+}
+
+// queue adds a query whose rows are read into T by name when the batch runs.
+func queue[T any](b *batch, into *[]T, sql string, args ...any) {
+	b.Queue(sql, args...).Query(func(rows pgx.Rows) error {
+		found, err := pgx.CollectRows(rows, pgx.RowToStructByName[T])
+		*into = found
+		return err
+	})
+}
+
+// SQLSTATEs that mean something to a caller.
+const (
+	uniqueViolation  = "23505"
+	lockNotAvailable = "55P03"
+)
+
+// violated gives the constraint that a statement broke, if it broke one of this
+// SQLSTATE.
+func violated(err error, state string) (constraint string, ok bool) {
+	var pg *pgconn.PgError
+	if errors.As(err, &pg) && pg.Code == state {
+		return pg.ConstraintName, true
+	}
+	return "", false
+}
+
+// translate makes a fault of a failure that says that the database is away.
+func translate(err error) error {
+	if err == nil {
+		return nil
+	}
+	if away(err) {
+		return errors.Join(fault.Of(fault.Unavailable, "database-unavailable",
+			"The database cannot be reached. Nothing is half-written: send the same request again, with the same Idempotency-Key."), err)
+	}
+	return err
+}
+
+// away tells whether an error means that the connection or the server is gone:
+// SQLSTATE classes 08 (connection) and 57P (shutdown), and failures of the wire.
+func away(err error) bool {
+	var pg *pgconn.PgError
+	if errors.As(err, &pg) {
+		return pg.Code[:2] == "08" || pg.Code[:3] == "57P" || pg.Code == "53300"
+	}
+	var connect *pgconn.ConnectError
+	var wire net.Error
+	return errors.As(err, &connect) || errors.As(err, &wire) ||
+		errors.Is(err, net.ErrClosed) || errors.Is(err, errClosedPool) || pgconn.SafeToRetry(err) || broken(err)
+}

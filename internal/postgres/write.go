@@ -1,0 +1,216 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
+	"meniscus/internal/record"
+)
+
+// RequestKey is an Idempotency-Key as it is kept: a digest of its scope and
+// text, and a digest of what was asked with it.
+type RequestKey struct {
+	Digest      [32]byte
+	Fingerprint [32]byte
+}
+
+// Write is what one request says, all or nothing.
+type Write struct {
+	Institution uuid.UUID
+	Person      uuid.UUID // who says it
+	RequestID   uuid.UUID
+	Key         *RequestKey
+	Entries     []Entry // the first is what the request is about
+	// Depends tells that the entries include records that the request only
+	// implied, such as a person by name: another request may have just made
+	// them, and then everything is to be built again.
+	Depends bool
+}
+
+// Written is what a write made, or what an earlier one with the same identity
+// made.
+type Written struct {
+	Rows     []Row
+	Replayed bool
+}
+
+// Write stores a request's entries with their projections and tickets in one
+// batch.
+//
+// A create that was made before (by source id, by the caller's id, by request
+// key, in that order) with the same content is replayed. The same identity with
+// other content is a Conflict; the same key with other content is Invalid; the
+// same key at work elsewhere is Busy. A revision that somebody else made first
+// is Stale.
+func (s *Store) Write(ctx context.Context, w Write) (Written, error) {
+	b := newBatch(w.Institution)
+	if w.Key != nil {
+		b.Queue(`insert into request_key (institution_id, key_sha256, fingerprint, request_id) values ($1, $2, $3, $4)`,
+			w.Institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
+	}
+	var rows []Row
+	for _, e := range w.Entries {
+		queueEntry(b, &w, e, &rows)
+	}
+	err := s.run(ctx, b)
+	if err == nil {
+		return Written{Rows: rows}, nil
+	}
+	if _, busy := violated(err, lockNotAvailable); busy {
+		return Written{}, fault.Of(fault.Busy, "request-at-work", "The same request is being worked on; send it again in a moment.")
+	}
+	if constraint, ok := violated(err, uniqueViolation); ok {
+		return s.settle(ctx, w, constraint)
+	}
+	return Written{}, err
+}
+
+// settle finds out what a unique violation means.
+func (s *Store) settle(ctx context.Context, w Write, constraint string) (Written, error) {
+	if w.Entries[0].Revision > 1 && constraint == "entry_revision" {
+		return Written{}, fault.Of(fault.Stale, "record-changed", "Somebody changed the record meanwhile; read it again and decide.")
+	}
+	for _, look := range []func(context.Context, Write) (*Written, error){s.bySource, s.byCallersID, s.byKey} {
+		found, err := look(ctx, w)
+		if err != nil {
+			return Written{}, err
+		}
+		if found != nil {
+			return *found, nil
+		}
+	}
+	return Written{}, fault.Of(fault.Busy, "request-at-work", "The same thing is being recorded by another request; send it again in a moment.")
+}
+
+func (s *Store) bySource(ctx context.Context, w Write) (*Written, error) {
+	first := w.Entries[0]
+	if first.Source == nil {
+		return nil, nil
+	}
+	return s.replayFirst(ctx, w, "source-record-differs",
+		"This source record was recorded before with other content; amend that record instead.", `
+		select `+entryColumns+`, null::bigint as seq from entry e
+		 where e.institution_id = $1 and e.source_system = $2 and e.source_id = $3 and e.revision = 1`,
+		w.Institution, first.Source.System, first.Source.RecordID)
+}
+
+func (s *Store) byCallersID(ctx context.Context, w Write) (*Written, error) {
+	return s.replayFirst(ctx, w, "id-taken", "A record with this id exists with other content; choose another id, or amend that record.", `
+		select `+entryColumns+`, null::bigint as seq from entry e
+		 where e.institution_id = $1 and e.record_id = $2 and e.revision = 1`, w.Institution, w.Entries[0].Record)
+}
+
+// replayFirst replays the request that made a record, if it said the same.
+func (s *Store) replayFirst(ctx context.Context, w Write, code, detail, sql string, args ...any) (*Written, error) {
+	rows, err := collect[Row](ctx, s, w.Institution, sql, args...)
+	if err != nil || len(rows) == 0 {
+		return nil, err
+	}
+	if !saysTheSame(rows[0], w.Entries[0]) {
+		return nil, fault.Of(fault.Conflict, code, "%s", detail)
+	}
+	return s.replay(ctx, w.Institution, rows[0].RequestID)
+}
+
+// saysTheSame compares what was recorded with what is to be recorded; words
+// that a redaction took cannot be compared, and the identity decides.
+func saysTheSame(row Row, e Entry) bool {
+	return row.Kind == e.Kind && (row.Body == nil || *row.Body == string(e.Body))
+}
+
+func (s *Store) byKey(ctx context.Context, w Write) (*Written, error) {
+	if w.Key == nil {
+		return nil, nil
+	}
+	requestID, err := s.requestOf(ctx, w.Institution, *w.Key)
+	if err != nil || requestID == uuid.Nil {
+		return nil, err
+	}
+	return s.replay(ctx, w.Institution, requestID)
+}
+
+// requestOf gives the request that used a key, the zero UUID if none did, or a
+// fault if it asked for something else.
+func (s *Store) requestOf(ctx context.Context, institution uuid.UUID, key RequestKey) (uuid.UUID, error) {
+	type used struct {
+		Fingerprint []byte
+		RequestID   uuid.UUID
+	}
+	rows, err := collect[used](ctx, s, institution,
+		`select fingerprint, request_id from request_key where institution_id = $1 and key_sha256 = $2`, institution, key.Digest[:])
+	if err != nil || len(rows) == 0 {
+		return uuid.Nil, err
+	}
+	if [32]byte(rows[0].Fingerprint) != key.Fingerprint {
+		return uuid.Nil, fault.Of(fault.Invalid, "idempotency-key-reused",
+			"This Idempotency-Key was used for another request; choose a new one for each request.")
+	}
+	return rows[0].RequestID, nil
+}
+
+// replay gives what a request made.
+func (s *Store) replay(ctx context.Context, institution, requestID uuid.UUID) (*Written, error) {
+	rows, err := collect[Row](ctx, s, institution, `
+		select `+entryColumns+`, null::bigint as seq from entry e
+		 where e.institution_id = $1 and e.request_id = $2 order by e.id`, institution, requestID)
+	if err != nil || len(rows) == 0 {
+		return nil, err
+	}
+	return &Written{Rows: rows, Replayed: true}, nil
+}
+
+// Redact blanks the words of revisions and records that it was done, in one
+// batch. The digests and the places stay.
+func (s *Store) Redact(ctx context.Context, w Write, entries []uuid.UUID) (Written, error) {
+	b := newBatch(w.Institution)
+	for _, id := range entries {
+		b.Queue(`select redact($1, $2)`, w.Institution, id)
+	}
+	var rows []Row
+	for _, e := range w.Entries {
+		queueEntry(b, &w, e, &rows)
+	}
+	err := s.run(ctx, b)
+	if constraint, ok := violated(err, uniqueViolation); ok && constraint == "entry_revision" {
+		return Written{}, fault.Of(fault.Stale, "record-changed", "Somebody changed the record meanwhile; read it again and decide.")
+	}
+	return Written{Rows: rows}, err
+}
+
+// queueInto is queue with a last step of the caller's.
+func queueInto[T any](b *batch, then func([]T), into *[]T, sql string, args ...any) {
+	b.Queue(sql, args...).Query(func(rows pgx.Rows) error {
+		found, err := pgx.CollectRows(rows, pgx.RowToStructByName[T])
+		*into = found
+		if err == nil {
+			then(found)
+		}
+		return err
+	})
+}
+
+// Primary gives the row about the record that the request is about.
+func (w Written) Primary(kind record.Kind) (Row, error) {
+	for _, row := range w.Rows {
+		if row.Kind == kind && row.Act != ledger.Redacted {
+			return row, nil
+		}
+	}
+	return Row{}, errors.New("the request made no record of its kind")
+}
+
+// OfKind gives the rows of one kind, in the order in which they were written.
+func (w Written) OfKind(kind record.Kind) []Row {
+	var rows []Row
+	for _, row := range w.Rows {
+		if row.Kind == kind {
+			rows = append(rows, row)
+		}
+	}
+	return rows
+}

@@ -1,0 +1,39 @@
+package record
+
+import (
+	"strings"
+
+	"golang.org/x/text/cases"
+	"golang.org/x/text/unicode/norm"
+
+	"meniscus/internal/fault"
+)
+
+// Person is what the record must know of a person; the rest of the statement
+// is kept as it was made.
+type Person struct {
+	DisplayName string
+	ORCID       string // as written, or empty
+}
+
+// Check tells what is wrong with a person's statement.
+func (p Person) Check() error {
+	if p.ORCID == "" {
+		return nil
+	}
+	if _, err := ParseORCID(p.ORCID); err != nil {
+		var faults fault.List
+		if other := faults.Merge("/orcid", err); other != nil {
+			return other
+		}
+		return faults
+	}
+	return nil
+}
+
+// FoldName reduces a person's name to what its spellings have in common: case
+// and spaces aside, nothing is dropped, because names that differ by more are
+// different people until somebody says otherwise.
+func FoldName(name string) string {
+	return strings.Join(strings.Fields(cases.Fold().String(norm.NFKC.String(name))), " ")
+}

@@ -1,0 +1,31 @@
+-- The roles' rights on this database; run after every migration, as the owner.
+-- Safe to run again. The roles themselves are made by the caller: they are
+-- cluster-wide, and their passwords are not in here.
+grant usage on schema public to meniscus_app, meniscus_worker;
+grant select on goose_db_version to meniscus_app, meniscus_worker;
+
+-- The application states facts and never changes them.
+grant select, insert on entry, request_key to meniscus_app;
+grant insert on unsealed to meniscus_app;
+grant select on place, institution to meniscus_app;
+grant select, insert on access_key to meniscus_app;
+grant update (revoked_at) on access_key to meniscus_app;
+grant execute on function redact(uuid, uuid) to meniscus_app;
+
+-- Projections are the application's to keep up.
+grant select, insert, update on person, specimen, supply, batch, amount_change, treatment to meniscus_app;
+grant select, insert, delete on specimen_identifier, batch_input, treatment_area, treatment_person,
+  treatment_use, treatment_use_candidate, treatment_removes, finding to meniscus_app;
+
+-- The worker seals, delivers and clears away; it reads everything.
+grant select on all tables in schema public to meniscus_worker;
+grant insert on place to meniscus_worker;
+grant delete on unsealed, request_key to meniscus_worker;
+
+do $$ declare t text; begin
+  for t in select c.relname from pg_class c where c.relkind = 'r' and c.relrowsecurity and c.relnamespace = 'public'::regnamespace loop
+    if not exists (select from pg_policies where schemaname = 'public' and tablename = t and policyname = 'worker') then
+      execute format('create policy worker on %I to meniscus_worker using (true) with check (true)', t);
+    end if;
+  end loop;
+end $$;
