@@ -1,0 +1,95 @@
+package record
+
+// An Action is what a treatment did. A treatment is one action.
+type Action string
+
+// The actions.
+const (
+	ActionMechanicalPreparation Action = "mechanical-preparation"
+	ActionAcidPreparation       Action = "acid-preparation"
+	ActionCleaning              Action = "cleaning"
+	ActionDesalination          Action = "desalination"
+	ActionConsolidation         Action = "consolidation"
+	ActionJoining               Action = "joining"
+	ActionCoating               Action = "coating"
+	ActionBarrier               Action = "barrier"
+	ActionFilling               Action = "filling"
+	ActionRetouching            Action = "retouching"
+	ActionLabelling             Action = "labelling"
+	ActionMounting              Action = "mounting"
+	ActionMoulding              Action = "moulding"
+	ActionCasting               Action = "casting"
+	ActionFluidChange           Action = "fluid-change"
+	ActionPestTreatment         Action = "pest-treatment"
+	ActionSampling              Action = "sampling"
+	ActionTest                  Action = "test"
+	ActionRemoval               Action = "removal"
+	ActionExamination           Action = "examination"
+	ActionDamage                Action = "damage"
+	ActionOther                 Action = "other"
+)
+
+// A Requirement is something that an action cannot be understood without.
+type Requirement struct {
+	// Pointer is where the statement says it (RFC 6901).
+	Pointer string
+	Why     string
+}
+
+// actionTraits is what is particular to an action.
+type actionTraits struct {
+	// adds tells that the action puts material on or in the specimen.
+	adds bool
+	// solution tells that what it puts there usually comes in a solvent.
+	solution bool
+	requires []Requirement
+}
+
+var actions = map[Action]actionTraits{
+	ActionMechanicalPreparation: {},
+	ActionAcidPreparation:       {adds: true, solution: true},
+	ActionCleaning:              {},
+	ActionDesalination:          {},
+	ActionConsolidation:         {adds: true, solution: true},
+	ActionJoining:               {adds: true},
+	ActionCoating:               {adds: true, solution: true},
+	ActionBarrier:               {adds: true, solution: true},
+	ActionFilling:               {adds: true},
+	ActionRetouching:            {adds: true},
+	ActionLabelling: {adds: true, solution: true, requires: []Requirement{
+		{"/label/numberRecorded", "A number must be on record before the coat under it dissolves or covers it."}}},
+	ActionMounting:      {adds: true},
+	ActionMoulding:      {adds: true},
+	ActionCasting:       {adds: true},
+	ActionFluidChange:   {adds: true},
+	ActionPestTreatment: {adds: true},
+	ActionSampling: {requires: []Requirement{
+		{"/sampling/mass", "How much was taken is gone for good; the next request is judged by it."},
+		{"/sampling/takenFor", "A sample without a question cannot be weighed against what it cost."}}},
+	ActionTest: {requires: []Requirement{
+		{"/test/observed", "A test is what was seen; it outranks every table for this layer, area and solvent."},
+		{"/test/dwell", "No effect after ten seconds and no effect after an hour are different results."}}},
+	ActionRemoval: {requires: []Requirement{
+		{"/removal/treatments", "A removal names what it took off, or the layers below cannot be told."},
+		{"/removal/left", "How far it went: the material is reduced, or was not detected by some method, never simply gone."}}},
+	ActionExamination: {requires: []Requirement{
+		{"/examination/outcome", "An examination that found nothing says so; silence cannot be told from not having looked."},
+		{"/examination/how", "None found by eye and none found under ultraviolet are different answers."}}},
+	ActionDamage: {requires: []Requirement{
+		{"/conditionAfter", "New damage is told from old by what was written down."}}},
+	ActionOther: {requires: []Requirement{
+		{"/remarks", "Where no word of the list fits, the words of whoever did it must."}}},
+}
+
+// Requires gives what an action cannot be understood without. A record that
+// lacks it is kept all the same.
+func (a Action) Requires() []Requirement { return actions[a].requires }
+
+// Known tells whether a is one of the actions.
+func (a Action) Known() bool {
+	_, known := actions[a]
+	return known
+}
+
+// Adds tells whether the action puts material on or in the specimen.
+func (a Action) Adds() bool { return actions[a].adds }

@@ -1,0 +1,166 @@
+package record
+
+import "fmt"
+
+// A Dossier is a record with the others that it points to.
+type Dossier struct {
+	Kind      Kind
+	Statement Statement
+	// Specimen is the statement of a treatment's specimen.
+	Specimen Statement
+	// Others are the statements of the people, supplies and batches that are
+	// named, and of what those batches were made from, by id.
+	Others map[string]Statement
+}
+
+// A Gap is something that was not answered.
+type Gap struct {
+	// Rule is R01 to R21.
+	Rule string
+	// Field says in words what is missing.
+	Field string
+	// Pointer is where the record would say it (RFC 6901), in the record named
+	// by Of.
+	Pointer string
+	// Of is the kind of record that would say it.
+	Of Kind
+	// Why says why it is asked for.
+	Why string
+	// Source is where the demand comes from.
+	Source string
+}
+
+// Completeness is how much of what a record must hold is answered. It is never
+// one number: Answered of Applicable, and what is missing.
+type Completeness struct {
+	Answered, Applicable int
+	Missing              []Gap
+	// The recommendations stand apart and never enter the two numbers.
+	RecommendedAnswered, RecommendedApplicable int
+	RecommendedMissing                         []Gap
+}
+
+// Complete tells whether everything that must be there is.
+func (c Completeness) Complete() bool { return c.Answered == c.Applicable }
+
+// Score judges a record by the rules R01 to R21. "unknown", "none" and
+// "not-examined" are answers. A demand with a condition applies only where the
+// condition holds, so a record is not measured by what it cannot have.
+func Score(d Dossier) Completeness {
+	var c Completeness
+	for _, r := range rulesFor(d.Kind) {
+		gaps, applies := r.missing(d)
+		if !applies {
+			continue
+		}
+		demand := demands[r.id]
+		for i := range gaps {
+			gaps[i].Rule, gaps[i].Source = r.id, demand.source
+			if gaps[i].Why == "" {
+				gaps[i].Why = demand.why
+			}
+		}
+		c.count(r.recommended, gaps)
+	}
+	return c
+}
+
+func (c *Completeness) count(recommended bool, gaps []Gap) {
+	answered := 0
+	if len(gaps) == 0 {
+		answered = 1
+	}
+	if recommended {
+		c.RecommendedApplicable++
+		c.RecommendedAnswered += answered
+		c.RecommendedMissing = append(c.RecommendedMissing, gaps...)
+		return
+	}
+	c.Applicable++
+	c.Answered += answered
+	c.Missing = append(c.Missing, gaps...)
+}
+
+// A completenessRule looks for the gaps of one demand; applies is false where
+// the demand has a condition that does not hold.
+type completenessRule struct {
+	id          string
+	recommended bool
+	missing     func(Dossier) (gaps []Gap, applies bool)
+}
+
+func rulesFor(kind Kind) []completenessRule {
+	switch kind {
+	case KindTreatment:
+		return treatmentRules
+	case KindSpecimen:
+		return specimenRules
+	case KindBatch:
+		return batchRules
+	case KindSupply:
+		return supplyRules
+	}
+	return nil
+}
+
+// demand is why a rule asks, and on whose authority.
+type demand struct{ why, source string }
+
+const (
+	guidelines   = "American Institute for Conservation, Commentaries to the Guidelines for Practice"
+	collections  = "Collections Trust, Spectrum 5.0, conservation procedure"
+	competencies = "Brown and others, Essential competencies of the fossil preparator, 2012"
+	ordinary     = "common practice"
+)
+
+var demands = map[string]demand{
+	"R01": {"A record that cannot be tied to one specimen, its owner and what it is, is lost as soon as it is filed.", guidelines + ", 24"},
+	"R02": {"Without the reason nobody can judge later whether the treatment was called for.", guidelines + ", 24"},
+	"R03": {"The order of treatments, and which supply can have been used, hang on the date and on how well it is known.", guidelines + ", 24 and 27; " + collections},
+	"R04": {"Whoever did it can be asked, and other work of theirs found.", guidelines + ", 27; " + collections},
+	"R05": {"A sample can only be planned where it is known what was touched; all of it is said, never assumed.", "EN 16095:2012 (recalled)"},
+	"R06": {"What kind of act it was decides what is looked for later.", "EN 15898:2019 (recalled)"},
+	"R07": {"If a material proves bad, everything treated with it must be found.", guidelines + ", 27; " + competencies},
+	"R08": {"The solvent stays for months, decides what it did to the layers below, and can disturb analyses.", competencies},
+	"R09": {"A percentage without its basis can be wrong by more than half.", ordinary},
+	"R10": {"What was added is on the specimen, and what was removed is gone.", guidelines + ", 27"},
+	"R11": {"How far a consolidant went and how dry it became depend on how it was put on, and in what air.", ordinary},
+	"R12": {"Change is only seen against a condition that was written down.", guidelines + ", 27"},
+	"R13": {"What a treatment hides or alters can only be seen in a picture that says when it was taken and how large things are.", guidelines + ", 27"},
+	"R14": {"Treatment, sampling and mounting need consent that can be shown.", guidelines + ", 6; " + collections},
+	"R15": {"A departure from an approved plan needs the same approval as the plan.", guidelines + ", 26"},
+	"R16": {"An old word for a material is a guess until somebody says how sure it is.", ordinary},
+	"R17": {"Whether it comes off again depends on this body and this use, and changes with age.", "EN 15898:2019 (recalled)"},
+	"R18": {"Treatment uncovers and destroys information; the catalogue must be told of both.", collections},
+	"R19": {"Demands on samples change; an untreated place kept on purpose can be found again.", ordinary},
+	"R20": {"Treatments age; the next look is booked or forgotten.", collections},
+	"R21": {"The record must outlive the one copy that it is kept in.", guidelines + ", 28"},
+}
+
+// want gives a gap for each pointer that is not answered. Fields are pairs of
+// pointer and name.
+func want(s Statement, of Kind, fields ...string) []Gap {
+	var gaps []Gap
+	for i := 0; i < len(fields); i += 2 {
+		if !s.Answered(fields[i]) {
+			gaps = append(gaps, Gap{Of: of, Pointer: fields[i], Field: fields[i+1]})
+		}
+	}
+	return gaps
+}
+
+// ask makes a rule of fields that always apply.
+func ask(id string, fields ...string) completenessRule {
+	return completenessRule{id: id, missing: func(d Dossier) ([]Gap, bool) {
+		return want(d.Statement, d.Kind, fields...), true
+	}}
+}
+
+func recommend(r completenessRule) completenessRule {
+	r.recommended = true
+	return r
+}
+
+func item(pointer string, i int, rest string) string {
+	return fmt.Sprintf("%s/%d%s", pointer, i, rest)
+}
