@@ -1,0 +1,167 @@
+package solution
+
+import (
+	"meniscus/internal/quantity"
+)
+
+// Cautions that go with every mixing.
+var mixingCautions = []Caution{
+	{"The safety data sheet of each product, local rules and licensed practice come first.", practice},
+	{"Wear gloves and eye protection that the safety data sheets name for these solvents, and work where the vapour is drawn away from the face.", practice},
+	{"Keep flames, hot plates and sparking equipment away: most resin solvents burn, and their vapour travels.", practice},
+}
+
+// dissolvingSource is the one published dissolving time that was read.
+var dissolvingSource = Source{"Koob, Objects Specialty Group Postprints 25, 2018, abstract: the resin dissolves in about 8 h", Verified}
+
+// vessel answers the container, the mark, the time to clear and the label.
+func (m *mixing) vessel(p *Preparation, target Mixture, main Recipe) {
+	x := m.s.nominal()
+	if target.Volume.Answered() {
+		p.Fit = m.room.fit(m.s.poured(x, m.plan.exact(x)))
+	}
+	if main.Way == ToTheMark && main.Unanswered == "" {
+		p.MarkWater = m.markWater(main.Ingredients[len(main.Ingredients)-1].Mark)
+	}
+	p.Clearing = clearing(target.On(MassPerSolutionVolume))
+	p.Label = m.label(target)
+}
+
+// markWater gives the water to weigh in to find a mark: its density at the
+// temperature of the room, by Tanaka et al.
+func (m *mixing) markWater(millilitres float64) *MarkWater {
+	g := millilitres * waterDensity(m.s.celsius) / 1000
+	return &MarkWater{Millilitres: millilitres, Grams: g, Rounded: m.gauges.scale.round(g)}
+}
+
+// clearing says how long a solution takes. Where low ends and high begins (10 g per
+// 100 mL) is common practice too.
+func clearing(v View) string {
+	const high = 10
+	if v.Answered() && v.Value < high {
+		return "It takes a few hours to clear, stirred or turned now and then; look for pellets and cloud before use."
+	}
+	return "Leave it overnight to clear, stirred or turned now and then; look for pellets and cloud before use."
+}
+
+// label gives the lines of the jar's label, all but the date and the hand.
+func (m *mixing) label(target Mixture) []string {
+	view := target.On(m.basis)
+	if !view.Answered() || m.basis == PartsByVolume || m.basis == PartsByMass {
+		view = target.On(MassFraction)
+	}
+	solids, liquids := target.names()
+	return []string{solids, view.Said, "in " + liquids, "made on (date), by (initials), from supplies (codes)", "hazards: as on the labels of " + liquids}
+}
+
+// names lists what is dissolved and what in.
+func (m Mixture) names() (solids, liquids string) {
+	var s, l []string
+	for _, part := range m.Parts {
+		if part.Dissolved {
+			s = append(s, part.Name)
+		} else {
+			l = append(l, part.Name)
+		}
+	}
+	return list(s), list(l)
+}
+
+// advise adds steps, warnings, cautions and sources.
+func (m *mixing) advise(a *Advice, p *Preparation, target Mixture, main, byWeight *Recipe) {
+	main.Steps, byWeight.Steps = m.steps(*p, target, *main), m.steps(*p, target, *byWeight)
+	a.Steps = main.Steps
+	a.warnFit(p.Fit)
+	a.warnReadability(*byWeight)
+	a.warnInstruments(m.gauges, main.Way)
+	a.warnModels(target.Models)
+	a.warnTemperature(m.s, m.plan.exact(m.s.nominal()))
+	a.Cautions = append(a.Cautions, mixingCautions...)
+	a.citeMixture(m.s, target)
+	a.cite(practice)
+}
+
+// warnReadability says what the scale cannot weigh.
+func (a *Advice) warnReadability(r Recipe) {
+	for _, line := range r.Ingredients {
+		if line.Rounded == 0 && line.Exact > 0 {
+			a.warn("below-readability", Warn, additiveSource, "The scale cannot weigh "+amountText(line.Exact, quantity.Gram)+" of "+line.Name+": it shows zero.")
+		}
+	}
+}
+
+// warnings about what was asked of a make-up.
+func (m *making) warnings(a *MakeUpAnswer) {
+	for _, share := range m.in.Solvent.Shares {
+		if share.AfterDissolving {
+			a.warn("order-matters", Warn, practice, capital(share.Component.Name)+" goes in after the resin has dissolved in the rest. Its share is counted in the strength that was asked; added on top of a finished solution it would dilute it.")
+		}
+	}
+	if a.Smallest != nil && !a.Smallest.Enough {
+		a.warn("scale-too-coarse", Warn, additiveSource, a.Smallest.Sentence)
+	}
+	if m.role == ResinRole && m.basis == MassPerSolventVolume {
+		a.warn("solvent-basis-overfills", Info, additiveSource, "On this basis the resin comes on top of the solvent: the finished volume is "+m.volumeText(a)+".")
+	}
+}
+
+func (m *making) volumeText(a *MakeUpAnswer) string {
+	if !a.Target.Volume.Answered() {
+		return "not known without the density of the resin"
+	}
+	return amountText(a.Target.Volume.Value, quantity.Millilitre)
+}
+
+// warnInstruments says what is not in the uncertainty.
+func (a *Advice) warnInstruments(g gauges, way Way) {
+	if !g.scale.known() {
+		a.warn("scale-not-stated", Info, practice, "No scale was named: the weighing is not in the uncertainty, and amounts are rounded to three digits.")
+	}
+	if way != ByWeight && !g.measure.known() {
+		a.warn("measure-not-stated", Info, practice, "No measure for volumes was named: the measuring is not in the uncertainty of the recipe by volume.")
+	}
+}
+
+// warnModels says which volumes do not add.
+func (a *Advice) warnModels(models []VolumeModel) {
+	for _, model := range models {
+		if model.Name == "additive-with-known-contraction" {
+			a.warn("volumes-do-not-add", Warn, model.Source, model.Sentence)
+		}
+	}
+}
+
+// warnTemperature says which liquids are not corrected.
+func (a *Advice) warnTemperature(s *system, g grams) {
+	if s.celsius == referenceCelsius {
+		return
+	}
+	var names []string
+	for i, c := range s.components {
+		if i < len(g) && g[i] > 0 && c.Phase == Liquid && !expands(c) {
+			names = append(names, c.Name)
+		}
+	}
+	if len(names) > 0 {
+		a.warn("expansion-not-known", Warn, practice, "How "+list(names)+" changes with temperature is not known here, so its density at 20 °C is used.")
+	}
+}
+
+// citeMixture cites the densities, fits and models that a mixture needed.
+func (a *Advice) citeMixture(s *system, m Mixture) {
+	for _, c := range s.components {
+		a.cite(c.Density.Source)
+		for _, share := range c.Supplied {
+			a.cite(share.Component.Density.Source)
+		}
+	}
+	for _, model := range m.Models {
+		a.cite(model.Source)
+	}
+	if s.celsius != referenceCelsius {
+		a.cite(expansionSource)
+	}
+}
+
+// expansionSource is where the change of densities with temperature comes from.
+var expansionSource = Source{"VDI Heat Atlas (acetone, toluene), Perry's Chemical Engineers' Handbook, 8th edition, table 2-32 (propan-2-ol), OIML R 22 (ethanol and water); other liquids by the slope given", Verified}

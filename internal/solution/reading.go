@@ -1,0 +1,75 @@
+package solution
+
+import (
+	"meniscus/internal/fault"
+	"meniscus/internal/quantity"
+)
+
+// Reading is what a number could mean: the solution that it stands for on one basis.
+type Reading struct {
+	Strength Strength
+	Said     string // "20 g per 100 mL solution"
+	// GramsPer100mL is the solids in 100 mL of the finished solution, g; what the
+	// readings differ in at the specimen. 0 where it cannot be computed.
+	GramsPer100mL float64
+	// GramsToSolvent is the solids to weigh for 100 mL of solvent, g; 0 where it cannot
+	// be computed.
+	GramsToSolvent float64
+	// MassPercent is the mass fraction, %; 0 where it cannot be computed.
+	MassPercent float64
+	// Mixture is the solution on every basis.
+	Mixture Mixture
+	// Unanswered says why the reading cannot be computed; empty where it was.
+	Unanswered string
+}
+
+// readingBases are the bases that a bare number or "%" may mean.
+var readingBases = []Basis{MassPerSolutionVolume, MassPerSolventVolume, MassFraction, VolumeFraction}
+
+// Readings gives every reading of a bare number for a solute in a solvent, side by
+// side. A reading that is not possible (110 % by mass) says why.
+func Readings(n quantity.Decimal, solute Component, solvent Solvent) []Reading {
+	var all []Reading
+	for _, b := range readingBases {
+		all = append(all, reading(n, b, Stock{Solute: solute, Solvent: solvent}))
+	}
+	return all
+}
+
+// reading computes one reading; k says what is dissolved in what.
+func reading(n quantity.Decimal, b Basis, k Stock) Reading {
+	k.Strength = Strength{Basis: b, Number: quantity.Quantity{Value: n, Unit: bounds[b].unit}}
+	r := Reading{Strength: k.Strength, Said: said(b, n)}
+	s, c := newSystem(referenceCelsius), &checker{}
+	p := s.stock(k, "", c)
+	if len(c.faults) > 0 {
+		r.Unanswered = c.faults[0].Detail
+		return r
+	}
+	r.Mixture = s.describe(p.share)
+	r.GramsPer100mL = r.Mixture.On(MassPerSolutionVolume).Value
+	r.GramsToSolvent = r.Mixture.On(MassPerSolventVolume).Value
+	r.MassPercent = r.Mixture.On(MassFraction).Value
+	return r
+}
+
+// NeedsBasis gives the fault of a strength without a basis, carrying every reading
+// of its number for this solute and solvent; nil where a basis was said. A nil solute
+// carries the meanings alone.
+func NeedsBasis(strength Strength, pointer string, solute Component, solvent Solvent) *fault.Fault {
+	if strength.Basis != "" {
+		return nil
+	}
+	readings := Readings(strength.Number.Value, solute, solvent)
+	f := fault.New("strength-basis-missing", pointer+"/basis", "A strength needs its basis: this number has %d readings, and they are different solutions. Choose one of them.", len(readings))
+	f.Extra = map[string]any{"readings": readings}
+	return f
+}
+
+// needsBasis refuses a stock whose strength has no basis, with every reading of it.
+func (k Stock) needsBasis(pointer string) *fault.Fault {
+	if len(k.Contents) > 0 || (k.Dispersion != nil && k.Strength.Number.IsZero()) {
+		return nil
+	}
+	return NeedsBasis(k.Strength, pointer+"/strength", k.Solute, k.Solvent)
+}

@@ -1,0 +1,130 @@
+package solution
+
+import (
+	"meniscus/internal/quantity"
+)
+
+// steps writes the steps of a recipe, in the order of the hands.
+func (m *mixing) steps(p Preparation, target Mixture, r Recipe) []string {
+	if r.Unanswered != "" {
+		return nil
+	}
+	steps := []string{"Take a clean glass vessel with a lid that these solvents do not attack" + atLeast(target) + "; check it with the container computation."}
+	switch r.Way {
+	case ToTheMark:
+		steps = append(steps, markStep(p.MarkWater))
+		steps = append(steps, m.stepsToMark(p, r)...)
+	case ByWeight:
+		steps = append(steps, m.stepsByWeight(p, r)...)
+	default:
+		steps = append(steps, m.stepsByVolume(p, r)...)
+	}
+	return append(steps, "Label it now: "+p.Label[0]+", "+p.Label[1]+", "+p.Label[2]+", the date, your initials and the supplies' codes.")
+}
+
+// atLeast says how large the vessel must be.
+func atLeast(target Mixture) string {
+	if !target.Volume.Answered() {
+		return ""
+	}
+	return ", larger than " + amountText(target.Volume.Value, quantity.Millilitre)
+}
+
+func markStep(w *MarkWater) string {
+	return "Mark it at " + amountText(w.Millilitres, quantity.Millilitre) + ": weigh in " + amountText(w.Rounded, quantity.Gram) +
+		" of water, draw the line at the level, empty it and dry it completely."
+}
+
+// verb says how an ingredient is measured.
+func verb(i Ingredient) string {
+	switch i.How {
+	case Weigh:
+		return "weigh in " + amountText(i.Rounded, quantity.Gram)
+	default:
+		return "measure " + amountText(i.Rounded, quantity.Millilitre)
+	}
+}
+
+// stepsToMark: most of the filling liquid first, then what is dissolved, then the
+// others, then the mark.
+func (m *mixing) stepsToMark(p Preparation, r Recipe) []string {
+	last := len(r.Ingredients) - 1
+	fill := r.Ingredients[last]
+	var steps []string
+	if m.role == ResinRole {
+		steps = append(steps, "Pour in about three quarters of the "+fill.Name+" that it will take (in all about "+amountText(fill.Rounded, quantity.Millilitre)+").")
+	}
+	steps = append(steps, m.addSteps(p, r.Ingredients[:last])...)
+	return append(steps, "Fill to the mark at "+amountText(fill.Mark, quantity.Millilitre)+" with "+fill.Name+", and turn it over until it is even.")
+}
+
+// stepsByVolume: the liquids first, then what is dissolved; later liquids at the end.
+func (m *mixing) stepsByVolume(p Preparation, r Recipe) []string {
+	var first, rest []string
+	for _, i := range r.Ingredients[1:] {
+		if i.Role != LaterRole {
+			first = append(first, capital(verb(i))+" of "+i.Name+" into the vessel.")
+		}
+	}
+	added := []Ingredient{r.Ingredients[0]}
+	for _, i := range r.Ingredients[1:] {
+		if i.Role == LaterRole {
+			added = append(added, i)
+		}
+	}
+	rest = m.addSteps(p, added)
+	return append(first, rest...)
+}
+
+// addSteps adds ingredients to the vessel, with the wait for what dissolves before
+// anything that must go in after that.
+func (m *mixing) addSteps(p Preparation, ingredients []Ingredient) []string {
+	var steps, later []string
+	for _, i := range ingredients {
+		if i.Role == LaterRole {
+			later = append(later, m.addStep(i))
+		} else {
+			steps = append(steps, m.addStep(i))
+		}
+	}
+	if m.role == ResinRole {
+		steps = append(steps, p.Clearing)
+	}
+	return append(steps, later...)
+}
+
+// stepsByWeight gives what the scale shows after each ingredient.
+func (m *mixing) stepsByWeight(p Preparation, r Recipe) []string {
+	steps := []string{"Put the empty vessel on the scale and set it to zero."}
+	var later []string
+	var total float64
+	for n, i := range r.Ingredients {
+		total += i.Rounded
+		until := " until the scale shows " + amountText(quantity.RoundTo(total, 1e-6), quantity.Gram) + "."
+		switch {
+		case n == 0:
+			steps = append(steps, capital(verb(i))+" of "+i.Name+".")
+		case i.Role == LaterRole:
+			later = append(later, "When the resin has dissolved, add "+i.Name+until)
+		default:
+			steps = append(steps, "Pour in "+i.Name+until)
+		}
+	}
+	if m.role == ResinRole {
+		steps = append(steps, p.Clearing)
+	}
+	steps = append(steps, later...)
+	return append(steps, "Close it and turn it over until it is even; weigh it again, and make up what has evaporated.")
+}
+
+// addStep is the step that adds one ingredient.
+func (m *mixing) addStep(i Ingredient) string {
+	switch {
+	case i.Role == LaterRole:
+		return "When the resin has dissolved, " + verb(i) + " of " + i.Name + " and add it slowly while stirring."
+	case i.Role == ResinRole:
+		return capital(verb(i)) + " of " + i.Name + " and add it a little at a time while stirring, so that it does not lie on the bottom as a lump."
+	default:
+		return capital(verb(i)) + " of " + i.Name + " and add it."
+	}
+}
