@@ -14,11 +14,11 @@ func copolymer() Component {
 	return Component{ID: "ethyl-methacrylate-methyl-acrylate-copolymer", Name: "ethyl methacrylate/methyl acrylate copolymer", Phase: Solid, Density: Density{Measured: quantity.Exactly(1.15)}}
 }
 
-func acetone() Component {
+func liquidAcetone() Component {
 	return Component{ID: "acetone", Name: "acetone", Phase: Liquid, Density: Density{Measured: quantity.Exactly(0.7908)}}
 }
 
-func near(t *testing.T, what string, got, want, tolerance float64) {
+func within(t *testing.T, what string, got, want, tolerance float64) {
 	t.Helper()
 	if !(math.Abs(got-want) <= tolerance) {
 		t.Errorf("%s: got %.6g, want %v ± %v", what, got, want, tolerance)
@@ -40,7 +40,7 @@ func ptr[T any](v T) *T { return &v }
 func TestMakeUpToTheMark(t *testing.T) {
 	t.Parallel()
 	a := mustMakeUp(t, MakeUpInput{
-		Resin: Resin{Solid: ptr(copolymer())}, Solvent: Pure(acetone()),
+		Resin: Resin{Solid: ptr(copolymer())}, Solvent: Pure(liquidAcetone()),
 		Strength: Per100("20", MassPerSolutionVolume),
 		Amount:   Wanted{Finished: quantity.New("150", "mL")},
 		Instruments: Instruments{
@@ -49,6 +49,6 @@ func TestMakeUpToTheMark(t *testing.T) {
 		},
 		Tolerance: quantity.New("5", "%"),
 	})
-	near(t, "resin", a.Main.Ingredients[0].Exact, 30, 1e-9)
-	near(t, "mark", a.Main.Ingredients[1].Mark, 150, 0)
+	within(t, "resin", a.Main.Ingredients[0].Exact, 30, 1e-9)
+	within(t, "mark", a.Main.Ingredients[1].Mark, 150, 0)
 }
