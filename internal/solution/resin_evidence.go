@@ -1,0 +1,121 @@
+package solution
+
+import (
+	"fmt"
+	"strings"
+)
+
+// ResinEvidence is what is known of a resin and solvents: what was seen, and
+// the sphere that an estimate starts from.
+type ResinEvidence struct {
+	Name  string
+	Grade string // empty: none was given
+	// Observations on the solvents of the blend, and on mixtures of them, the most
+	// telling first.
+	Observations []Observation
+	Sphere       *Sphere
+	// SphereNote says what the sphere is worth: that it is a stand-in, or of another grade.
+	SphereNote string
+	// Grades are the grades that something was observed of, where the answer depends
+	// on it and none was given.
+	Grades []string
+}
+
+// Observation is what was seen to happen.
+type Observation struct {
+	Solvent  string
+	Grade    string
+	Age      string
+	Observed string // dissolves, softens, swells, no-effect, disputed, unknown
+	Remark   string
+	// ByClass: it speaks of the class of the solvent or of the material.
+	ByClass bool
+	Source  Source
+}
+
+// ResinAnswer is what is known of the resin in the blend: observation first.
+type ResinAnswer struct {
+	Resin        string
+	Grade        string
+	Observations []Observation
+	// Unobserved names the solvents of the blend that nothing was observed of.
+	Unobserved []string
+	// Seen says in a sentence what observation comes to.
+	Seen     string
+	Estimate *ResinEstimate
+}
+
+// ResinEstimate is the distance of the blend from the resin's sphere.
+type ResinEstimate struct {
+	Distance float64 // Ra, MPa^0.5
+	Radius   float64 // R₀, MPa^0.5
+	Relative float64 // Ra/R₀
+	Sentence string
+	Source   Source
+}
+
+// knownWrong are the cases in use for which the distance gives the wrong answer.
+var knownWrong = Source{"computed from recalled Hansen spheres: poly(ethyl methacrylate) as a stand-in is at 1.50 from ethanol, in which the acrylic copolymer is supplied and used (Goldberg and Davidson 2014; supplier's sheet); poly(vinyl acetate) is at 1.05 from ethanol and 1.01 from toluene, and is used in both (Hansen and others 1991; Hansen, Lowinger and Sadoff 1993); poly(vinyl butyral) is at 1.00 from acetone, which dissolves one grade and not the other (Goldberg and Davidson 2014)", Memory}
+
+// against sets the evidence against a blend whose Hansen parameters are h, if known.
+func (r ResinEvidence) against(m blend, h *Hansen) ResinAnswer {
+	a := ResinAnswer{Resin: r.Name, Grade: r.Grade, Observations: r.Observations}
+	for _, s := range m.solvents {
+		if !r.observed(s.Name) {
+			a.Unobserved = append(a.Unobserved, s.Name)
+		}
+	}
+	a.Seen = r.seen(a.Unobserved, len(m.solvents))
+	if r.Sphere != nil && h != nil && r.Sphere.Radius > 0 {
+		a.Estimate = r.estimate(*h)
+	}
+	return a
+}
+
+func (r ResinEvidence) observed(solvent string) bool {
+	for _, o := range r.Observations {
+		if o.Solvent == solvent {
+			return true
+		}
+	}
+	return false
+}
+
+// seen says what the observations come to; it never concludes for a mixture from
+// its parts.
+func (r ResinEvidence) seen(unobserved []string, solvents int) string {
+	name := r.Name
+	if r.Grade != "" {
+		name += ", grade " + r.Grade
+	}
+	switch {
+	case len(r.Observations) == 0 && len(r.Grades) > 0 && r.Grade == "":
+		return fmt.Sprintf("No observation of %s is held that holds for every grade; the answer depends on it (%s).", name, strings.Join(r.Grades, ", "))
+	case len(r.Observations) == 0:
+		return fmt.Sprintf("No observation of %s in these solvents is held here: make a test on a little of it.", name)
+	}
+	text := fmt.Sprintf("What was seen of %s stands first, each with its source.", name)
+	if solvents > 1 {
+		text += " It was seen of each solvent by itself unless a mixture is named, and does not decide for this mixture."
+	}
+	if len(unobserved) > 0 {
+		text += " Nothing was seen of " + strings.Join(unobserved, ", ") + "."
+	}
+	return text
+}
+
+// estimate is RED = Ra/R₀; under 1 a solvent is predicted to dissolve the resin.
+// Source: a lexicon page on Hansen solubility parameters (read).
+func (r ResinEvidence) estimate(h Hansen) *ResinEstimate {
+	ra := h.distance(r.Sphere.Hansen)
+	e := &ResinEstimate{Distance: ra, Radius: r.Sphere.Radius, Relative: ra / r.Sphere.Radius, Source: r.Sphere.Source}
+	side := "inside"
+	if e.Relative > 1 {
+		side = "outside"
+	}
+	e.Sentence = fmt.Sprintf("Distance relative to the resin's radius: %s (%s it). This is an estimate that is known to be wrong for three cases in use; it ranks blends and decides nothing.", number(e.Relative), side)
+	if r.SphereNote != "" {
+		e.Sentence += " " + r.SphereNote
+	}
+	return e
+}
