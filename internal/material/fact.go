@@ -62,18 +62,17 @@ type Disagreement struct {
 // Property gives what is known of a property. The grade may be "" or AnyGrade.
 // A material or property that is not known has no facts.
 func (b *Base) Property(id string, p Property, grade string) Facts {
-	m := b.materials[id]
-	own := b.facts[factKey{id, p}]
-	if len(own) == 0 {
-		own = b.facts[factKey{b.behavesAs(id), p}]
-		m.Grades = append(slices.Clone(m.Grades), b.materials[b.behavesAs(id)].Grades...)
+	rows := b.facts[factKey{id, p}]
+	if len(rows) == 0 {
+		rows = b.facts[factKey{b.behavesAs(id), p}]
 	}
+	chain := b.gradeChain(id, grade)
 	f := Facts{Property: p}
-	for _, g := range m.gradeChain(grade) {
-		f.add(own, func(x Fact) bool { return x.Grade == g || g == AnyGrade && x.Grade == notStated })
+	for _, g := range chain {
+		f.add(rows, func(x Fact) bool { return x.Grade == g || g == AnyGrade && x.Grade == notStated })
 	}
-	if len(f.All) == 0 && (grade == "" || grade == AnyGrade) {
-		f.addUngraded(own)
+	if len(f.All) == 0 && len(chain) == 1 {
+		f.addUngraded(rows)
 	}
 	slices.SortStableFunc(f.All, func(x, y Fact) int { return preferredFirst(f.Preferred, x) - preferredFirst(f.Preferred, y) })
 	return f

@@ -89,8 +89,9 @@ type Material struct {
 	Kind   Kind
 	// Broader is the entry that this one is a grade or isomer of, or "".
 	Broader string
-	// Like is the built-in material that an institution's own one behaves as, or "".
-	Like string
+	// Like is the built-in material that an institution's own one behaves as, in the
+	// grade LikeGrade; both are "" for built-in ones.
+	Like, LikeGrade string
 	// Note is a sentence about the entry, or "".
 	Note string
 	// Grades are the grades and states that change its values.
@@ -101,7 +102,7 @@ type Material struct {
 }
 
 // Own says that the institution, not the release, brought the material.
-func (m Material) Own() bool { return m.Evidence.Status == OwnValue }
+func (m Material) Own() bool { return m.Evidence.Status == InstitutionsOwn }
 
 // Grade is a grade or state of a material: a molar mass, "cured", "melt".
 type Grade struct {
@@ -171,9 +172,17 @@ func (m Material) copy() Material {
 	return m
 }
 
-// grades gives the chain of grades whose values hold for the one asked:
-// itself, the ones that it lies within, then any.
-func (m Material) gradeChain(grade string) []string {
+// gradeChain gives the grades whose values hold for the one asked: itself, the
+// ones that it lies within, then any. An own material stands for the grade of
+// the material that it is like.
+func (b *Base) gradeChain(id, grade string) []string {
+	m := b.materials[id]
+	if m.Like != "" {
+		if grade == "" || grade == AnyGrade {
+			grade = m.LikeGrade
+		}
+		m = b.materials[m.Like]
+	}
 	var chain []string
 	for grade != "" && grade != AnyGrade && !slices.Contains(chain, grade) {
 		chain = append(chain, grade)
@@ -186,8 +195,8 @@ func (m Material) gradeChain(grade string) []string {
 	return append(chain, AnyGrade)
 }
 
-// behavesAs gives the id whose observed behaviour holds: the built-in material
-// that an own one is like, else the id itself.
+// behavesAs gives the id whose behaviour holds where nothing of its own is
+// known: the built-in material that an own one is like, else the id itself.
 func (b *Base) behavesAs(id string) string {
 	if like := b.materials[id].Like; like != "" {
 		return like

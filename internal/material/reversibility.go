@@ -70,9 +70,38 @@ type Reversibility struct {
 // Reversibility answers from the most specific statements: on the material (then
 // on what it is a grade of, then on its class), the grade, the role and the age
 // asked. Where equally specific ones differ the most cautious answer is given
-// and said. A test on the specimen outranks all of it: that is the caller's to
-// know.
+// and said. An age that is not known is taken as old, unless the fresh film is
+// the harder one. A test on the specimen outranks all of it: that is the
+// caller's to know.
 func (b *Base) Reversibility(q ReversibilityQuery) Reversibility {
+	if q.Age == Fresh {
+		return b.reversibilityAt(q)
+	}
+	unsure := q.Age != Aged
+	q.Age = Aged
+	old := b.reversibilityAt(q)
+	if !unsure {
+		return old
+	}
+	q.Age = Fresh
+	young := b.reversibilityAt(q)
+	old.Redissolvable = old.Redissolvable.harder(young.Redissolvable)
+	old.Removable = old.Removable.harder(young.Removable)
+	old.Retreatable = old.Retreatable.harder(young.Retreatable)
+	return old
+}
+
+// harder gives the answer for a film whose age is not known: that of the old
+// one, unless the fresh one is known to be harder to undo.
+func (old Reasoned) harder(young Reasoned) Reasoned {
+	if young.Answer == No && old.Answer != No || young.Answer == Partly && old.Answer == Yes {
+		young.Contradicted = true
+		return young
+	}
+	return old
+}
+
+func (b *Base) reversibilityAt(q ReversibilityQuery) Reversibility {
 	rows := b.reversibilityRows(q)
 	r := Reversibility{
 		Redissolvable: reasoned(rows, func(x ReversibilityRow) Answer { return x.Redissolvable }),
@@ -97,9 +126,8 @@ type scoredRow struct {
 }
 
 func (b *Base) reversibilityRows(q ReversibilityQuery) []scoredRow {
-	id := b.behavesAs(q.Material)
-	chain := b.materials[id].gradeChain(q.Grade)
-	places := b.materialReach(id)
+	chain := b.gradeChain(q.Material, q.Grade)
+	places := b.materialReach(q.Material)
 	if inBody(q.Role) {
 		places = append(places, "consolidant-any")
 	} else if q.Role == Coating {
@@ -107,14 +135,26 @@ func (b *Base) reversibilityRows(q ReversibilityQuery) []scoredRow {
 	}
 	var out []scoredRow
 	for far, place := range places {
-		for _, x := range b.reversibility[place] {
-			if score := q.specificity(x, chain); score > 0 {
+		for _, x := range b.ofGrade(place, chain) {
+			if score := q.specificity(x); score > 0 {
 				out = append(out, scoredRow{x, score - 100*far})
 			}
 		}
 	}
 	slices.SortStableFunc(out, func(x, y scoredRow) int { return y.score - x.score })
 	return out
+}
+
+// ofGrade gives the rows of a material about the narrowest grade that has any:
+// what is said of glue in general does not hold for hardened glue.
+func (b *Base) ofGrade(id string, chain []string) []ReversibilityRow {
+	for _, grade := range chain {
+		rows := slices.DeleteFunc(slices.Clone(b.reversibility[id]), func(x ReversibilityRow) bool { return x.Grade != grade })
+		if len(rows) > 0 {
+			return rows
+		}
+	}
+	return nil
 }
 
 // rolesLike gives the roles whose rows speak about a role, nearest first.
@@ -129,20 +169,18 @@ func rolesLike(r Role) []Role {
 	}
 }
 
-// specificity scores a row above zero when it applies: grade before role before
-// age. A row that holds only over (or without) a barrier applies when the
+// specificity scores a row above zero when it applies: role before age. A row that holds only over (or without) a barrier applies when the
 // barrier is so, or is not known.
-func (q ReversibilityQuery) specificity(x ReversibilityRow, chain []string) int {
+func (q ReversibilityQuery) specificity(x ReversibilityRow) int {
 	role := slices.Index(rolesLike(q.Role), x.Role)
-	grade := slices.Index(chain, x.Grade)
-	if role < 0 || grade < 0 || !ageFits(x.Age, q.Age) {
+	if role < 0 || x.Age != AnyAge && x.Age != q.Age {
 		return 0
 	}
 	if x.Condition != BarrierUnknown && q.Barrier != BarrierUnknown && x.Condition != q.Barrier {
 		return 0
 	}
-	score := 1000 - 16*grade - 4*role
-	if x.Age == q.Age && q.Age != AnyAge {
+	score := 1000 - 4*role
+	if x.Age == q.Age {
 		score += 2
 	}
 	if x.Condition != BarrierUnknown && x.Condition == q.Barrier {

@@ -47,11 +47,12 @@ type Solubility struct {
 	Rows []SolubilityRow
 	// Others are less specific ones: on the class of the solvent, on another age.
 	Others []SolubilityRow
-	// ByClass says that the verdict rests on rows about a class, a broader solvent
-	// or a broader material, not on the ones asked.
+	// ByClass says that the verdict rests on rows about a class, a broader solvent,
+	// a broader material or the one that an own material is like, not on the very
+	// ones asked.
 	ByClass bool
-	// AgeSeen says that the rows are about the age asked (or age was not asked). When
-	// it is false, fresh behaviour may not hold for an old film.
+	// AgeSeen says that a row about the very age asked is among Rows. When it is
+	// false the rows do not limit the age, and an old film may behave otherwise.
 	AgeSeen bool
 	// Recalled says that nobody has read any of the rows in a source: a test to make,
 	// not an instruction.
@@ -59,7 +60,9 @@ type Solubility struct {
 }
 
 // Solubility gives the observed verdict of a liquid solvent on a material.
-// Grade may be "" or AnyGrade, age AnyAge. It never predicts.
+// Grade may be "" or AnyGrade. An age that is not known (AnyAge) is taken as
+// old: what was only seen on fresh films is among Others and does not decide. To
+// make a solution ask for Fresh. It never predicts.
 func (b *Base) Solubility(id, grade, solvent string, age Age) Solubility {
 	return b.solubilityOf(id, grade, solvent, age, LiquidContact)
 }
@@ -73,34 +76,35 @@ func (b *Base) SolubilityInVapour(id, grade, solvent string, age Age) Solubility
 // SolubilityRows lists every observation on a material, in the order of the
 // table. Remedies are sought in it.
 func (b *Base) SolubilityRows(id string) []SolubilityRow {
-	return slices.Clone(b.solubility[b.behavesAs(id)])
+	rows := slices.Clone(b.solubility[id])
+	if like := b.materials[id].Like; like != "" {
+		rows = append(rows, b.solubility[like]...)
+	}
+	return rows
 }
 
 func (b *Base) solubilityOf(id, grade, solvent string, age Age, how Contact) Solubility {
-	id, solvent = b.behavesAs(id), b.behavesAs(solvent)
-	reach := b.solventReach(solvent)
-	s := Solubility{Observed: UnknownEffect, AgeSeen: true}
+	if age != Fresh {
+		age = Aged
+	}
+	reach, chain := b.solventReach(b.behavesAs(solvent)), b.gradeChain(id, grade)
+	s := Solubility{Observed: UnknownEffect}
 	best := 0
-	for _, material := range b.materialReach(id) {
-		chain := b.materials[id].gradeChain(grade)
+	for place, material := range b.materialReach(id) {
 		for _, row := range b.solubility[material] {
 			far, ok := reach[row.Solvent]
 			if !ok || row.How != how {
 				continue
 			}
-			if material != id {
-				far += farMaterial
-			}
-			score := specificity(row, far, chain, grade, age)
-			switch {
-			case score == 0:
+			far += place * farMaterial
+			switch score := specificity(row, far, chain, age); {
+			case score == 0 || score < best:
+				s.Others = append(s.Others, row)
 			case score > best:
 				s.Others, s.Rows, best = append(s.Others, s.Rows...), []SolubilityRow{row}, score
 				s.ByClass = far > 0
-			case score == best:
-				s.Rows = append(s.Rows, row)
 			default:
-				s.Others = append(s.Others, row)
+				s.Rows = append(s.Rows, row)
 			}
 		}
 	}
@@ -108,46 +112,36 @@ func (b *Base) solubilityOf(id, grade, solvent string, age Age, how Contact) Sol
 	return s
 }
 
-// farMaterial puts rows on a broader material behind every row on the material
-// itself.
+// farMaterial puts rows on a broader material, or on the one that an own material
+// is like, behind every row on the material itself.
 const farMaterial = 10
 
 // specificity scores a row: the solvent itself before its class, then the age
-// asked before any age, then the grade asked before any. Zero: it does not apply.
-func specificity(row SolubilityRow, far int, chain []string, grade string, age Age) int {
-	gradeFits := row.Grade == AnyGrade || row.Grade == notStated || slices.Contains(chain, row.Grade)
-	if !gradeFits || !ageFits(row.Age, age) {
+// asked before any age, then the grade asked before any. Zero: it does not decide.
+func specificity(row SolubilityRow, far int, chain []string, age Age) int {
+	grade := slices.Index(chain, row.Grade)
+	if row.Grade == notStated {
+		grade = len(chain) - 1
+	}
+	if grade < 0 || row.Age != AnyAge && row.Age != age {
 		return 0
 	}
-	score := 1000 - 20*far
-	if row.Age == age || age == "" && row.Age == AnyAge {
+	score := 1000 - 20*far - grade
+	if row.Age == age {
 		score += 4
-	}
-	if row.Grade != AnyGrade && row.Grade == grade {
-		score += 2
 	}
 	return score
 }
 
-// ageFits says whether a row of one age speaks about another. When the age is
-// not known, rows of every age count.
-func ageFits(row, asked Age) bool {
-	return asked == AnyAge || asked == "" || row == AnyAge || row == asked
-}
-
 func (s *Solubility) conclude(age Age) {
-	if len(s.Rows) == 0 {
-		return
-	}
 	s.Observed = verdict(s.Rows)
-	s.AgeSeen = age == AnyAge || age == "" || slices.ContainsFunc(s.Rows, func(r SolubilityRow) bool { return r.Age == age })
-	s.Recalled = !slices.ContainsFunc(s.Rows, func(r SolubilityRow) bool { return r.Evidence.Status != Memory })
+	s.AgeSeen = slices.ContainsFunc(s.Rows, func(r SolubilityRow) bool { return r.Age == age })
+	s.Recalled = len(s.Rows) > 0 && !slices.ContainsFunc(s.Rows, func(r SolubilityRow) bool { return r.Evidence.Status != Memory })
 }
 
 // verdict joins rows of equal weight. A row that says "does not dissolve"
 // did not look at swelling, so beside swells it gives swells. Anything else that
-// differs is disputed: two sources, or a fresh and an old film when the age is
-// not known.
+// differs is disputed.
 func verdict(rows []SolubilityRow) Observed {
 	seen := map[Observed]bool{}
 	for _, r := range rows {
@@ -201,9 +195,13 @@ func (b *Base) solventReach(solvent string) map[string]int {
 	return reach
 }
 
-// materialReach gives the material and the ones that it is a grade of.
+// materialReach gives the material, then the one that it is like, then the ones
+// that it is a grade of.
 func (b *Base) materialReach(id string) []string {
 	out := []string{id}
+	if like := b.materials[id].Like; like != "" {
+		out, id = append(out, like), like
+	}
 	for broader := b.materials[id].Broader; broader != ""; broader = b.materials[broader].Broader {
 		out = append(out, broader)
 	}

@@ -18,11 +18,11 @@ type Status string
 
 // The statuses of a value.
 const (
-	Verified       Status = "verified"        // read in the source named
-	Computed       Status = "computed"        // computed from values that were read
-	Memory         Status = "memory"          // recalled; the source was not seen
-	CommonPractice Status = "common-practice" // a fact of the trade without a published source
-	OwnValue       Status = "own"             // the institution's own, with its own citation
+	Verified        Status = "verified"        // read in the source named
+	Computed        Status = "computed"        // computed from values that were read
+	Memory          Status = "memory"          // recalled; the source was not seen
+	CommonPractice  Status = "common-practice" // a fact of the trade without a published source
+	InstitutionsOwn Status = "own"             // the institution's own, with its own citation
 )
 
 // Evidence is where a statement comes from.

@@ -110,3 +110,10 @@ func parseFigure(s string) (float64, error) {
 	}
 	return f, nil
 }
+
+func orNaN(f *float64) float64 {
+	if f == nil {
+		return math.NaN()
+	}
+	return *f
+}
