@@ -96,13 +96,7 @@ func (s scene) concentrations() []SolventInAir {
 func room0(s scene, x []float64) bool { return s.room(x).flow > 0 }
 
 // values are the inputs without their uncertainty.
-func (s scene) values() []float64 {
-	x := make([]float64, len(s.inputs))
-	for i, in := range s.inputs {
-		x[i] = in.Value
-	}
-	return x
-}
+func (s scene) values() []float64 { return values(s.inputs) }
 
 // saturation is the most that air can hold of a solvent, in ppm by volume:
 // 10⁶ p_v/p. The pure solvent's pressure is taken for each part of a mixture,

@@ -256,13 +256,7 @@ func (m blend) fractions(x []float64) (byVolume, byMass []float64) {
 	return given, turned
 }
 
-func (m blend) values() []float64 {
-	x := make([]float64, len(m.inputs))
-	for i, in := range m.inputs {
-		x[i] = in.Value
-	}
-	return x
-}
+func (m blend) values() []float64 { return values(m.inputs) }
 
 func (m blend) parts() []BlendPart {
 	byVolume, byMass := m.fractions(m.values())

@@ -121,10 +121,7 @@ func ComputeWarmBottle(w WarmBottle) (WarmBottleAnswer, error) {
 	if err != nil {
 		return WarmBottleAnswer{}, err
 	}
-	x := make([]float64, len(b.inputs))
-	for i, in := range b.inputs {
-		x[i] = in.Value
-	}
+	x := values(b.inputs)
 	var a WarmBottleAnswer
 	volumes := quantity.PropagateAll(b.inputs, 2, func(x, out []float64) {
 		out[0], out[1] = b.liquid(x, x[bottleClosed]), b.liquid(x, x[bottleWarm])
