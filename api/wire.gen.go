@@ -15,22 +15,22 @@ import (
 
 // Defines values for Act.
 const (
-	Amended   Act = "amended"
-	Redacted  Act = "redacted"
-	Retracted Act = "retracted"
-	Stated    Act = "stated"
+	ActAmended   Act = "amended"
+	ActRedacted  Act = "redacted"
+	ActRetracted Act = "retracted"
+	ActStated    Act = "stated"
 )
 
 // Valid indicates whether the value is a known member of the Act enum.
 func (e Act) Valid() bool {
 	switch e {
-	case Amended:
+	case ActAmended:
 		return true
-	case Redacted:
+	case ActRedacted:
 		return true
-	case Retracted:
+	case ActRetracted:
 		return true
-	case Stated:
+	case ActStated:
 		return true
 	default:
 		return false
@@ -1279,6 +1279,27 @@ func (e UncertaintyDistribution) Valid() bool {
 	}
 }
 
+// Defines values for ListTreatmentsParamsState.
+const (
+	ListTreatmentsParamsStateAny       ListTreatmentsParamsState = "any"
+	ListTreatmentsParamsStateInForce   ListTreatmentsParamsState = "in-force"
+	ListTreatmentsParamsStateRetracted ListTreatmentsParamsState = "retracted"
+)
+
+// Valid indicates whether the value is a known member of the ListTreatmentsParamsState enum.
+func (e ListTreatmentsParamsState) Valid() bool {
+	switch e {
+	case ListTreatmentsParamsStateAny:
+		return true
+	case ListTreatmentsParamsStateInForce:
+		return true
+	case ListTreatmentsParamsStateRetracted:
+		return true
+	default:
+		return false
+	}
+}
+
 // AccessKey defines model for AccessKey.
 type AccessKey struct {
 	// CreatedAt A moment, as RFC 3339 with its offset.
@@ -1978,6 +1999,18 @@ type LookupAnswer struct {
 // LookupAnswerAnswer defines model for LookupAnswer.Answer.
 type LookupAnswerAnswer string
 
+// LookupAnswers defines model for LookupAnswers.
+type LookupAnswers struct {
+	Counts struct {
+		NotKnownHere              Count `json:"notKnownHere"`
+		Recorded                  Count `json:"recorded"`
+		RegisteredNothingRecorded Count `json:"registeredNothingRecorded"`
+	} `json:"counts"`
+
+	// Items In the order in which they were asked.
+	Items []LookupAnswer `json:"items"`
+}
+
 // LookupAsked defines model for LookupAsked.
 type LookupAsked struct {
 	// Collection One line of text in any script.
@@ -2007,6 +2040,11 @@ type LookupHit struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen   Id    `json:"specimen"`
 	Treatments Count `json:"treatments"`
+}
+
+// LookupRequest defines model for LookupRequest.
+type LookupRequest struct {
+	Numbers []LookupAsked `json:"numbers"`
 }
 
 // MaterialId The id of a material, as `/v1/materials` lists them.
@@ -3210,7 +3248,56 @@ type ListTreatmentsParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Specimen On this specimen, or joined to it.
+	Specimen *Id `form:"specimen,omitempty" json:"specimen,omitempty"`
+
+	// Area On this area, a part of it, or one that it is part of; those whose areas nobody knows are kept, because
+	// they may have touched it.
+	Area *AreaPath `form:"area,omitempty" json:"area,omitempty"`
+
+	// Action Of this action.
+	Action *Action `form:"action,omitempty" json:"action,omitempty"`
+
+	// Material Named as this material, or a supply or batch of it, or a batch made from one.
+	Material *MaterialId `form:"material,omitempty" json:"material,omitempty"`
+
+	// Batch With this batch or bottle itself; what was made from it is traced by where-used.
+	Batch *Id `form:"batch,omitempty" json:"batch,omitempty"`
+
+	// Supply With this supply itself.
+	Supply *Id `form:"supply,omitempty" json:"supply,omitempty"`
+
+	// Person In which this person had a part.
+	Person *Id `form:"person,omitempty" json:"person,omitempty"`
+
+	// Event Of one event on many specimens.
+	Event *Id `form:"event,omitempty" json:"event,omitempty"`
+
+	// Plan That carry out this plan.
+	Plan *Id `form:"plan,omitempty" json:"plan,omitempty"`
+
+	// From That may have happened on this day or later; unknown dates are kept.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until That may have happened on this day or earlier; unknown dates are kept.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+
+	// NotBefore That certainly happened on this day or later; unknown dates are left out.
+	NotBefore *Day `form:"notBefore,omitempty" json:"notBefore,omitempty"`
+
+	// NotAfter That certainly happened on this day or earlier; unknown dates are left out.
+	NotAfter *Day `form:"notAfter,omitempty" json:"notAfter,omitempty"`
+
+	// State Those in force, those retracted, or both.
+	State *ListTreatmentsParamsState `form:"state,omitempty" json:"state,omitempty"`
+
+	// RecordedSince Whose latest revision was recorded at this moment or later, in that order.
+	RecordedSince *Instant `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
 }
+
+// ListTreatmentsParamsState defines parameters for ListTreatments.
+type ListTreatmentsParamsState string
 
 // CreateTreatmentParams defines parameters for CreateTreatment.
 type CreateTreatmentParams struct {
@@ -3249,6 +3336,9 @@ type RedactRecordJSONRequestBody = RedactionRequest
 
 // RetractRecordJSONRequestBody defines body for RetractRecord for application/json ContentType.
 type RetractRecordJSONRequestBody = RetractionRequest
+
+// LookUpSpecimensJSONRequestBody defines body for LookUpSpecimens for application/json ContentType.
+type LookUpSpecimensJSONRequestBody = LookupRequest
 
 // CreateSpecimenJSONRequestBody defines body for CreateSpecimen for application/json ContentType.
 type CreateSpecimenJSONRequestBody = SpecimenCreate

@@ -13,6 +13,7 @@ var handlers = map[string]handler{
 	"readSpecimen":             read(record.KindSpecimen, "specimenId"),
 	"listTreatmentsOfSpecimen": listTreatmentsOfSpecimen,
 	"lookUpSpecimen":           lookUpSpecimen,
+	"lookUpSpecimens":          lookUpSpecimens,
 
 	"listSupplies":            list(record.KindSupply),
 	"createSupply":            create(record.KindSupply),
@@ -27,7 +28,7 @@ var handlers = map[string]handler{
 	"listAmountChanges":       listAmountChanges,
 	"createAmountChange":      create(record.KindAmountChange),
 	"readAmountChange":        read(record.KindAmountChange, "amountChangeId"),
-	"listTreatments":          list(record.KindTreatment),
+	"listTreatments":          listTreatments,
 	"createTreatment":         create(record.KindTreatment),
 	"readTreatment":           read(record.KindTreatment, "treatmentId"),
 	"listFindingsOfTreatment": listFindingsOfTreatment,

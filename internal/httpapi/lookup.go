@@ -1,6 +1,8 @@
 package httpapi
 
 import (
+	"github.com/google/uuid"
+
 	"meniscus/api"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
@@ -15,18 +17,71 @@ func lookUpSpecimen(s *Server, c *call) (*answer, error) {
 	if collection := c.text("collection"); collection != "" {
 		asked.Collection = &collection
 	}
-	a, err := s.lookUp(c, asked)
+	answers, err := s.lookUp(c, []api.LookupAsked{asked})
 	if err != nil {
 		return nil, err
 	}
-	return ok(a)
+	return ok(answers[0])
 }
 
-func (s *Server) lookUp(c *call, asked api.LookupAsked) (api.LookupAnswer, error) {
-	exact, err := s.store.ByNumber(c.ctx(), c.principal.Institution, asked.Number)
+// lookUpSpecimens answers what is known here of many numbers, in their order.
+func lookUpSpecimens(s *Server, c *call) (*answer, error) {
+	request, err := decode[api.LookupRequest](c)
 	if err != nil {
-		return api.LookupAnswer{}, err
+		return nil, err
 	}
+	answers, err := s.lookUp(c, request.Numbers)
+	if err != nil {
+		return nil, err
+	}
+	out := api.LookupAnswers{Items: answers}
+	for _, a := range answers {
+		switch a.Answer {
+		case api.Recorded:
+			out.Counts.Recorded++
+		case api.RegisteredNothingRecorded:
+			out.Counts.RegisteredNothingRecorded++
+		default:
+			out.Counts.NotKnownHere++
+		}
+	}
+	return ok(out)
+}
+
+// lookUp takes three round trips, however many numbers there are: the numbers
+// themselves, near spellings of those that are not known, and what is recorded
+// of everything found.
+func (s *Server) lookUp(c *call, asked []api.LookupAsked) ([]api.LookupAnswer, error) {
+	numbers := make([]string, len(asked))
+	for i, a := range asked {
+		numbers[i] = a.Number
+	}
+	found, err := s.store.ByNumbers(c.ctx(), c.principal.Institution, numbers)
+	if err != nil {
+		return nil, err
+	}
+	answers := make([]api.LookupAnswer, len(asked))
+	exact := byAsked(found)
+	for i, a := range asked {
+		answers[i] = sortHits(a, exact[a.Number])
+	}
+	if err := s.addNear(c, answers); err != nil {
+		return nil, err
+	}
+	return answers, s.addRecorded(c, answers)
+}
+
+func byAsked(found []postgres.Numbered) map[string][]postgres.Numbered {
+	by := map[string][]postgres.Numbered{}
+	for _, n := range found {
+		by[n.Asked] = append(by[n.Asked], n)
+	}
+	return by
+}
+
+// sortHits tells the specimens that were asked for from those that carry the
+// same number in another collection.
+func sortHits(asked api.LookupAsked, exact []postgres.Numbered) api.LookupAnswer {
 	a := api.LookupAnswer{Asked: asked, Specimens: []api.LookupHit{}, NearSpellings: []api.LookupHit{}, Elsewhere: []api.LookupHit{}}
 	for _, n := range exact {
 		switch {
@@ -37,43 +92,89 @@ func (s *Server) lookUp(c *call, asked api.LookupAsked) (api.LookupAnswer, error
 			a.Specimens = append(a.Specimens, hitOf(n))
 		}
 	}
-	a.Answer = answerOf(a.Specimens)
+	a.Specimens = a.Specimens[:min(len(a.Specimens), 100)]
 	a.Elsewhere = a.Elsewhere[:min(len(a.Elsewhere), record.MaxNear)]
-	if len(a.Specimens) > 0 {
-		return a, nil
-	}
-	return a, s.addNear(c, &a)
+	return a
 }
 
-// addNear lists near spellings when the number itself is not known here.
-func (s *Server) addNear(c *call, a *api.LookupAnswer) error {
-	near, err := s.store.NearNumbers(c.ctx(), c.principal.Institution, a.Asked.Number)
+// addNear lists near spellings where the number itself is not known here.
+func (s *Server) addNear(c *call, answers []api.LookupAnswer) error {
+	var unknown []string
+	seen := map[string]bool{}
+	for _, a := range answers {
+		if len(a.Specimens) == 0 && !seen[a.Asked.Number] {
+			unknown, seen[a.Asked.Number] = append(unknown, a.Asked.Number), true
+		}
+	}
+	if len(unknown) == 0 {
+		return nil
+	}
+	found, err := s.store.NearNumbers(c.ctx(), c.principal.Institution, unknown)
 	if err != nil {
 		return err
 	}
-	spellings := make([]record.Spelling[postgres.Numbered], 0, len(near))
-	for _, n := range near {
-		spellings = append(spellings, record.Spelling[postgres.Numbered]{Number: n.Number, Of: n})
-	}
-	for _, spelling := range record.NearSpellings(a.Asked.Number, spellings) {
-		a.NearSpellings = append(a.NearSpellings, hitOf(spelling.Of))
+	near := byAsked(found)
+	for i := range answers {
+		a := &answers[i]
+		if len(a.Specimens) > 0 {
+			continue
+		}
+		var spellings []record.Spelling[postgres.Numbered]
+		for _, n := range near[a.Asked.Number] {
+			spellings = append(spellings, record.Spelling[postgres.Numbered]{Number: n.Number, Of: n})
+		}
+		for _, spelling := range record.NearSpellings(a.Asked.Number, spellings) {
+			a.NearSpellings = append(a.NearSpellings, hitOf(spelling.Of))
+		}
 	}
 	return nil
 }
 
+// addRecorded tells how much is recorded of each specimen, and so what the
+// answer is.
+func (s *Server) addRecorded(c *call, answers []api.LookupAnswer) error {
+	var ids []uuid.UUID
+	for _, a := range answers {
+		for _, hit := range eachHit(a) {
+			ids = append(ids, hit.Specimen)
+		}
+	}
+	recorded, err := s.store.RecordedOf(c.ctx(), c.principal.Institution, ids)
+	if err != nil {
+		return err
+	}
+	for i := range answers {
+		for _, hit := range eachHit(answers[i]) {
+			of := recorded[hit.Specimen]
+			hit.Treatments, hit.LastRecorded = of.Treatments, of.LastRecorded
+		}
+		answers[i].Answer = answerOf(answers[i].Specimens)
+	}
+	return nil
+}
+
+func eachHit(a api.LookupAnswer) []*api.LookupHit {
+	var hits []*api.LookupHit
+	for _, list := range [][]api.LookupHit{a.Specimens, a.NearSpellings, a.Elsewhere} {
+		for i := range list {
+			hits = append(hits, &list[i])
+		}
+	}
+	return hits
+}
+
 func answerOf(hits []api.LookupHit) api.LookupAnswerAnswer {
 	if len(hits) == 0 {
-		return "not-known-here"
+		return api.NotKnownHere
 	}
 	for _, h := range hits {
 		if h.Treatments > 0 {
-			return "recorded"
+			return api.Recorded
 		}
 	}
-	return "registered-nothing-recorded"
+	return api.RegisteredNothingRecorded
 }
 
 func hitOf(n postgres.Numbered) api.LookupHit {
-	return api.LookupHit{Specimen: n.Specimen, Kind: n.Kind, Number: n.Number, Collection: n.Collection,
-		Treatments: n.Treatments, LastRecorded: n.LastRecorded}
+	return api.LookupHit{Specimen: n.Specimen, Kind: n.Kind, Number: n.Number, Collection: n.Collection}
 }

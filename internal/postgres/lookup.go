@@ -9,39 +9,74 @@ import (
 	"meniscus/internal/record"
 )
 
-// Numbered is a specimen under one of its numbers, with what is recorded of it.
+// Numbered is a specimen under one of its numbers.
 type Numbered struct {
+	Asked      string    `db:"asked"` // the number that it was found by
+	Specimen   uuid.UUID `db:"specimen_id"`
+	Kind       string    `db:"kind"`
+	Number     string    `db:"value"`
+	Collection *string   `db:"collection"`
+}
+
+// Recorded is how much is recorded of a specimen.
+type Recorded struct {
 	Specimen     uuid.UUID  `db:"specimen_id"`
-	Kind         string     `db:"kind"`
-	Number       string     `db:"value"`
-	Collection   *string    `db:"collection"`
 	Treatments   int64      `db:"treatments"`
 	LastRecorded *time.Time `db:"last_recorded"`
 }
 
-// numbered selects specimens under their numbers; the caller adds the condition.
-const numbered = `
-	select i.specimen_id, i.kind, i.value, i.collection, count(t.id) as treatments, max(e.recorded_at) as last_recorded
-	  from specimen_identifier i
-	  join specimen s on s.id = i.specimen_id and s.institution_id = i.institution_id and not s.retracted
-	  left join treatment t on t.institution_id = i.institution_id and t.specimen_id = i.specimen_id and not t.retracted
-	  left join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
-	 where i.institution_id = $1 and `
+// mostHits is how many specimens one number gives at most.
+const mostHits = 200
 
-const numberedGroup = ` group by i.specimen_id, i.position, i.kind, i.value, i.collection order by i.value, i.specimen_id limit 200`
-
-// ByNumber gives the specimens that carry exactly this number.
-func (s *Store) ByNumber(ctx context.Context, institution uuid.UUID, number string) ([]Numbered, error) {
-	return collect[Numbered](ctx, s, institution, numbered+`i.value = $2`+numberedGroup, institution, number)
+// ByNumbers gives the specimens that carry exactly these numbers.
+func (s *Store) ByNumbers(ctx context.Context, institution uuid.UUID, numbers []string) ([]Numbered, error) {
+	return collect[Numbered](ctx, s, institution, `
+		select a.number as asked, hit.*
+		  from unnest($2::text[]) as a(number)
+		 cross join lateral (
+			select i.specimen_id, i.kind, i.value, i.collection
+			  from specimen_identifier i
+			  join specimen s on s.id = i.specimen_id and s.institution_id = i.institution_id and not s.retracted
+			 where i.institution_id = $1 and i.value = a.number
+			 order by i.specimen_id, i.position limit $3) as hit`, institution, numbers, mostHits)
 }
 
-// NearNumbers gives specimens whose numbers may be another spelling of this one:
+// NearNumbers gives specimens whose numbers may be other spellings of these:
 // those that fold alike, and those whose folded form begins alike. The caller
-// ranks them. The prefix is compared with ^@, which is leakproof, so that the
-// wall does not keep it from the index.
-func (s *Store) NearNumbers(ctx context.Context, institution uuid.UUID, number string) ([]Numbered, error) {
-	folded := record.Fold(number)
-	runes := []rune(folded)
-	prefix := string(runes[:max(len(runes)-2, min(len(runes), 2))])
-	return collect[Numbered](ctx, s, institution, numbered+`(i.folded = $2 or i.folded ^@ $3)`+numberedGroup, institution, folded, prefix)
+// ranks them. The beginning is compared as a range, which row-level security
+// lets into the index and which does not hang on a constant pattern.
+func (s *Store) NearNumbers(ctx context.Context, institution uuid.UUID, numbers []string) ([]Numbered, error) {
+	folded, begin := make([]string, len(numbers)), make([]string, len(numbers))
+	for i, number := range numbers {
+		folded[i] = record.Fold(number)
+		runes := []rune(folded[i])
+		begin[i] = string(runes[:max(len(runes)-2, min(len(runes), 2))])
+	}
+	return collect[Numbered](ctx, s, institution, `
+		select a.number as asked, hit.*
+		  from unnest($2::text[], $3::text[], $4::text[]) as a(number, folded, begins)
+		 cross join lateral (
+			select n.specimen_id, n.kind, n.value, n.collection from (
+				(select i.* from specimen_identifier i where i.institution_id = $1 and i.folded = a.folded order by i.specimen_id limit $5)
+				union
+				(select i.* from specimen_identifier i
+				  where i.institution_id = $1 and i.folded >= a.begins and i.folded < a.begins || U&'\+10FFFF'
+				  order by i.folded, i.specimen_id limit $5)) as n
+			  join specimen s on s.id = n.specimen_id and s.institution_id = n.institution_id and not s.retracted
+			 order by n.value, n.specimen_id) as hit`, institution, numbers, folded, begin, mostHits)
+}
+
+// RecordedOf counts the treatments of specimens; those without any are left out.
+func (s *Store) RecordedOf(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) (map[uuid.UUID]Recorded, error) {
+	rows, err := collect[Recorded](ctx, s, institution, `
+		select t.specimen_id, count(*) as treatments, max(e.recorded_at) as last_recorded
+		  from treatment t
+		  join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
+		 where t.institution_id = $1 and t.specimen_id = any($2) and not t.retracted
+		 group by t.specimen_id`, institution, specimens)
+	found := make(map[uuid.UUID]Recorded, len(rows))
+	for _, r := range rows {
+		found[r.Specimen] = r
+	}
+	return found, err
 }
