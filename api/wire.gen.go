@@ -1723,6 +1723,9 @@ type Count = int64
 // Cursor Opaque; made by the service.
 type Cursor = string
 
+// Day A calendar day, as RFC 3339 full-date.
+type Day = openapi_types.Date
+
 // Decimal A decimal number that comes back with the digits that it was written with.
 type Decimal = quantity.Decimal
 
