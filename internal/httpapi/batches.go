@@ -36,7 +36,7 @@ func readBatchStatement(s *Server, c *call, self uuid.UUID, raw []byte) (draft, 
 	if err != nil {
 		return draft{}, err
 	}
-	statement, err := encode(st)
+	statement, err := refs.statement(raw)
 	return draft{statement: statement, implied: implied, project: func(p *postgres.Projector) { p.Batch(batch) }}, err
 }
 
@@ -74,7 +74,7 @@ func readAmountChangeStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (dra
 		return draft{}, err
 	}
 	change := record.AmountChange{Batch: st.Batch.Id, Kind: string(st.Kind)}
-	statement, err := encode(st)
+	statement, err := refs.statement(raw)
 	return draft{statement: statement, implied: implied, project: func(p *postgres.Projector) { p.AmountChange(change) }}, err
 }
 

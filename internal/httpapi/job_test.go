@@ -2,6 +2,7 @@ package httpapi_test
 
 import (
 	"net/http"
+	"strings"
 	"testing"
 
 	"github.com/google/uuid"
@@ -224,4 +225,15 @@ func TestChanges(t *testing.T) {
 		t.Errorf("got places %v, want 1 to 4 (the first person among them)", seen)
 	}
 	s.do(http.MethodGet, "/v1/changes?after=AAAAAAAAAAEAAAAAAAAAAAAAAAAAAAAA", nil).wantProblem(409, "feed-reset")
+}
+
+// What was sent comes back: members in their order, digits as they came.
+func TestStatementComesBackAsMade(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	const statement = `{"code":"S-9","material":{"id":"acetone"},"amount":{"quantity":{"value":20.00,"unit":"mL"}},"container":{"rinsed":false,"material":"glass"}}`
+	made := s.do(http.MethodPost, "/v1/supplies", `{ "statement" : `+statement+`, "id":"`+uuid.NewString()+`"}`).want(201)
+	if !strings.Contains(string(made.body), `"statement":`+statement) {
+		t.Errorf("got %s, want the statement as it was sent", made.body)
+	}
 }

@@ -17,6 +17,6 @@ func readPersonStatement(_ *Server, _ *call, _ uuid.UUID, raw []byte) (draft, er
 	if err := person.Check(); err != nil {
 		return draft{}, err
 	}
-	statement, err := encode(st)
+	statement, err := new(references).statement(raw)
 	return draft{statement: statement, project: func(p *postgres.Projector) { p.Person(person) }}, err
 }

@@ -1,9 +1,12 @@
 package httpapi
 
 import (
+	"bytes"
 	"context"
+	"errors"
 	"fmt"
 
+	"github.com/go-json-experiment/json/jsontext"
 	"github.com/google/uuid"
 
 	"meniscus/api"
@@ -18,6 +21,7 @@ import (
 // in one round trip, and puts ids in the place of names.
 type references struct {
 	faults    fault.List
+	replaced  map[jsontext.Pointer]uuid.UUID // what names have become, by where they stood
 	ids       []namedRecord
 	people    []namedPerson
 	specimens []namedSpecimen
@@ -49,7 +53,7 @@ func (r *references) person(ref *api.PersonRef, pointer string) {
 	case ref.Id != nil:
 		r.record(record.KindPerson, *ref.Id, pointer+"/id")
 	case ref.Name != nil:
-		r.people = append(r.people, namedPerson{ref, pointer + "/name"})
+		r.people = append(r.people, namedPerson{ref, pointer})
 	}
 }
 
@@ -68,7 +72,7 @@ func (r *references) specimen(ref *api.SpecimenRef, pointer string) {
 	case ref.Id != nil:
 		r.record(record.KindSpecimen, *ref.Id, pointer+"/id")
 	case ref.Identifier != nil:
-		r.specimens = append(r.specimens, namedSpecimen{ref, pointer + "/identifier"})
+		r.specimens = append(r.specimens, namedSpecimen{ref, pointer})
 	}
 }
 
@@ -119,7 +123,7 @@ func (r *references) namePeople(found postgres.Resolved) []postgres.Entry {
 		folded := record.FoldName(*p.ref.Name)
 		known := found.People[folded]
 		if len(known) > 1 {
-			r.faults = append(r.faults, &fault.Fault{Code: "person-ambiguous", Pointer: p.pointer,
+			r.faults = append(r.faults, &fault.Fault{Code: "person-ambiguous", Pointer: p.pointer + "/name",
 				Detail: fmt.Sprintf("%d people here have this name; say which by id.", len(known)), Extra: map[string]any{"candidates": known}})
 			continue
 		}
@@ -130,6 +134,7 @@ func (r *references) namePeople(found postgres.Resolved) []postgres.Entry {
 			implied = append(implied, impliedPerson(id, *p.ref.Name))
 		}
 		*p.ref = api.PersonRef{Id: &known[0]}
+		r.replace(p.pointer, known[0])
 	}
 	return implied
 }
@@ -148,7 +153,7 @@ func (r *references) numberSpecimens(found postgres.Resolved) []postgres.Entry {
 		number := numberOf(n.ref)
 		known := found.Specimens[number]
 		if len(known) > 1 {
-			r.faults = append(r.faults, &fault.Fault{Code: "specimen-ambiguous", Pointer: n.pointer,
+			r.faults = append(r.faults, &fault.Fault{Code: "specimen-ambiguous", Pointer: n.pointer + "/identifier",
 				Detail: fmt.Sprintf("%d specimens here carry this number; say which by id, or name the collection.", len(known)), Extra: map[string]any{"candidates": known}})
 			continue
 		}
@@ -159,6 +164,7 @@ func (r *references) numberSpecimens(found postgres.Resolved) []postgres.Entry {
 			implied = append(implied, impliedSpecimen(id, *n.ref.Identifier))
 		}
 		*n.ref = api.SpecimenRef{Id: &known[0]}
+		r.replace(n.pointer, known[0])
 	}
 	return implied
 }
@@ -171,6 +177,45 @@ func impliedSpecimen(id uuid.UUID, as api.CataloguedAs) postgres.Entry {
 	statement, _ := encode(st) // texts cannot fail to encode
 	return postgres.Entry{Record: id, Kind: record.KindSpecimen, Revision: 1, Act: ledger.Stated, Body: stated(statement),
 		Project: func(p *postgres.Projector) { p.Specimen(specimenOf(st)) }}
+}
+
+func (r *references) replace(pointer string, id uuid.UUID) {
+	if r.replaced == nil {
+		r.replaced = map[jsontext.Pointer]uuid.UUID{}
+	}
+	r.replaced[jsontext.Pointer(pointer)] = id
+}
+
+// statement is the statement as it was made, members in the caller's order and
+// digits as they came, without needless space, and with ids in the place of
+// names.
+func (r *references) statement(raw []byte) ([]byte, error) {
+	var out bytes.Buffer
+	dec := jsontext.NewDecoder(bytes.NewReader(raw))
+	enc := jsontext.NewEncoder(&out)
+	for {
+		kind := dec.PeekKind()
+		if kind == '{' || kind == '}' || kind == '[' || kind == ']' {
+			token, err := dec.ReadToken()
+			if err := errors.Join(err, enc.WriteToken(token)); err != nil {
+				return nil, fmt.Errorf("rewriting a statement: %w", err)
+			}
+			if dec.StackDepth() == 0 {
+				return bytes.TrimSuffix(out.Bytes(), []byte("\n")), nil
+			}
+			continue
+		}
+		value, err := dec.ReadValue()
+		if err := errors.Join(err, enc.WriteValue(value)); err != nil {
+			return nil, fmt.Errorf("rewriting a statement: %w", err)
+		}
+		if id, ok := r.replaced[dec.StackPointer()]; ok {
+			ref := fmt.Appendf(nil, `{"id":%q}`, id.String())
+			if err := errors.Join(dec.SkipValue(), enc.WriteValue(ref)); err != nil {
+				return nil, fmt.Errorf("rewriting a statement: %w", err)
+			}
+		}
+	}
 }
 
 // date reads an answerable date; what is answered with a word has no bounds.

@@ -26,7 +26,7 @@ func readSpecimenStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (draft, 
 	if err != nil {
 		return draft{}, err
 	}
-	statement, err := encode(st)
+	statement, err := refs.statement(raw)
 	return draft{statement: statement, implied: implied, project: func(p *postgres.Projector) { p.Specimen(specimen) }}, err
 }
 

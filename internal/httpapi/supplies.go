@@ -24,6 +24,6 @@ func readSupplyStatement(_ *Server, _ *call, _ uuid.UUID, raw []byte) (draft, er
 	if err := refs.faults.Err(); err != nil {
 		return draft{}, err
 	}
-	statement, err := encode(st)
+	statement, err := refs.statement(raw)
 	return draft{statement: statement, project: func(p *postgres.Projector) { p.Supply(supply) }}, err
 }

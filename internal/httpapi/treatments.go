@@ -25,7 +25,7 @@ func readTreatmentStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (draft,
 		return draft{}, err
 	}
 	treatment.named(&st) // now that names have become ids
-	statement, err := encode(st)
+	statement, err := refs.statement(raw)
 	return draft{statement: statement, implied: implied, project: func(p *postgres.Projector) { p.Treatment(treatment.Treatment) }}, err
 }
 

@@ -1,0 +1,150 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/url"
+	"os"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// Config is everything that the environment says. Every variable begins with
+// MENISCUS_; a secret may stand in a file, named by the same variable with _FILE
+// behind it.
+type Config struct {
+	DatabaseURL       string        // DATABASE_URL: the application's role
+	WorkerDatabaseURL string        // WORKER_DATABASE_URL: the worker's role; the application's URL if empty, with the worker's name
+	OwnerDatabaseURL  string        // OWNER_DATABASE_URL: the owner, directly; for migrate, roles and found
+	Address           string        // ADDRESS: where to listen
+	PublicURL         string        // PUBLIC_URL: where callers reach the service; for links
+	Worker            bool          // WORKER: run the sealer here
+	MaxBody           int64         // MAX_BODY: the largest JSON body in bytes
+	DrainDelay        time.Duration // DRAIN_DELAY: how long /readyz says no before the listener closes
+	LogLevel          slog.Level    // LOG_LEVEL: debug, info, warn or error
+}
+
+// lookup reads the environment, for readConfig to be tested without one.
+type lookup func(name string) (string, bool)
+
+// readConfig reads the environment and reports every fault at once.
+func readConfig(env lookup) (Config, error) {
+	r := configReader{env: env}
+	cfg := Config{
+		DatabaseURL:       r.secret("DATABASE_URL"),
+		WorkerDatabaseURL: r.secret("WORKER_DATABASE_URL"),
+		OwnerDatabaseURL:  r.secret("OWNER_DATABASE_URL"),
+		Address:           r.address("ADDRESS", "127.0.0.1:8080"),
+		PublicURL:         r.publicURL("PUBLIC_URL"),
+		Worker:            r.boolean("WORKER", true),
+		MaxBody:           r.number("MAX_BODY", 1<<20, 1<<10, 1<<30),
+		DrainDelay:        r.duration("DRAIN_DELAY", 0, time.Minute),
+		LogLevel:          r.level("LOG_LEVEL"),
+	}
+	if cfg.PublicURL == "" {
+		cfg.PublicURL = "http://" + cfg.Address
+	}
+	return cfg, errors.Join(r.faults...)
+}
+
+type configReader struct {
+	env    lookup
+	faults []error
+}
+
+func (r *configReader) fault(name, format string, args ...any) {
+	r.faults = append(r.faults, fmt.Errorf("MENISCUS_%s: %s", name, fmt.Sprintf(format, args...)))
+}
+
+func (r *configReader) text(name string) string {
+	value, _ := r.env("MENISCUS_" + name)
+	return strings.TrimSpace(value)
+}
+
+// secret reads a variable, or the file that its _FILE twin names.
+func (r *configReader) secret(name string) string {
+	value, file := r.text(name), r.text(name+"_FILE")
+	switch {
+	case value != "" && file != "":
+		r.fault(name, "is given both as itself and as a file; keep one")
+	case file != "":
+		content, err := os.ReadFile(file)
+		if err != nil {
+			r.fault(name+"_FILE", "cannot be read")
+		}
+		return strings.TrimSpace(string(content))
+	}
+	return value
+}
+
+func (r *configReader) address(name, otherwise string) string {
+	value := r.text(name)
+	if value == "" {
+		return otherwise
+	}
+	if _, port, err := net.SplitHostPort(value); err != nil || port == "" {
+		r.fault(name, "write host:port, such as 127.0.0.1:8080")
+	}
+	return value
+}
+
+func (r *configReader) publicURL(name string) string {
+	value := r.text(name)
+	if value == "" {
+		return ""
+	}
+	u, err := url.Parse(value)
+	if err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http" || u.RawQuery != "" || u.Fragment != "" {
+		r.fault(name, "write the address at which callers reach the service, such as https://treatments.museum.example")
+	}
+	return strings.TrimSuffix(value, "/")
+}
+
+func (r *configReader) boolean(name string, otherwise bool) bool {
+	value := r.text(name)
+	if value == "" {
+		return otherwise
+	}
+	b, err := strconv.ParseBool(value)
+	if err != nil {
+		r.fault(name, "write true or false")
+	}
+	return b
+}
+
+func (r *configReader) number(name string, otherwise, low, high int64) int64 {
+	value := r.text(name)
+	if value == "" {
+		return otherwise
+	}
+	n, err := strconv.ParseInt(value, 10, 64)
+	if err != nil || n < low || n > high {
+		r.fault(name, "write a whole number from %d to %d", low, high)
+	}
+	return n
+}
+
+func (r *configReader) duration(name string, otherwise, high time.Duration) time.Duration {
+	value := r.text(name)
+	if value == "" {
+		return otherwise
+	}
+	d, err := time.ParseDuration(value)
+	if err != nil || d < 0 || d > high {
+		r.fault(name, "write a duration up to %v, such as 5s", high)
+	}
+	return d
+}
+
+func (r *configReader) level(name string) slog.Level {
+	var level slog.Level
+	if value := r.text(name); value != "" {
+		if err := level.UnmarshalText([]byte(value)); err != nil {
+			r.fault(name, "write debug, info, warn or error")
+		}
+	}
+	return level
+}

@@ -1,0 +1,52 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+func env(vars map[string]string) lookup {
+	return func(name string) (string, bool) {
+		v, ok := vars[name]
+		return v, ok
+	}
+}
+
+func TestConfigReportsEveryFault(t *testing.T) {
+	t.Parallel()
+	_, err := readConfig(env(map[string]string{
+		"MENISCUS_ADDRESS": "nowhere", "MENISCUS_PUBLIC_URL": "museum", "MENISCUS_WORKER": "perhaps",
+		"MENISCUS_MAX_BODY": "-1", "MENISCUS_DRAIN_DELAY": "soon", "MENISCUS_LOG_LEVEL": "loud",
+		"MENISCUS_DATABASE_URL": "postgres://a", "MENISCUS_DATABASE_URL_FILE": "/nowhere",
+	}))
+	if err == nil {
+		t.Fatal("got no fault")
+	}
+	for _, name := range []string{"ADDRESS", "PUBLIC_URL", "WORKER", "MAX_BODY", "DRAIN_DELAY", "LOG_LEVEL", "DATABASE_URL"} {
+		if !strings.Contains(err.Error(), "MENISCUS_"+name+": ") {
+			t.Errorf("got %v, want a fault of MENISCUS_%s in it", err, name)
+		}
+	}
+}
+
+func TestConfigWithoutAnything(t *testing.T) {
+	t.Parallel()
+	cfg, err := readConfig(env(nil))
+	if err != nil || cfg.Address != "127.0.0.1:8080" || cfg.PublicURL != "http://127.0.0.1:8080" || !cfg.Worker {
+		t.Errorf("got %+v, %v; want the defaults", cfg, err)
+	}
+}
+
+func TestConfigReadsSecretsFromFiles(t *testing.T) {
+	t.Parallel()
+	file := filepath.Join(t.TempDir(), "url")
+	if err := os.WriteFile(file, []byte("postgres://app@db/meniscus\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	cfg, err := readConfig(env(map[string]string{"MENISCUS_DATABASE_URL_FILE": file}))
+	if err != nil || cfg.DatabaseURL != "postgres://app@db/meniscus" {
+		t.Errorf("got %q, %v; want the file's content without its line end", cfg.DatabaseURL, err)
+	}
+}

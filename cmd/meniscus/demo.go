@@ -1,0 +1,241 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"meniscus/internal/access"
+	"meniscus/internal/localpg"
+	"meniscus/internal/postgres"
+	"meniscus/migrations"
+)
+
+// The demo's institution has a fixed id, so that a restart finds it again.
+var demoInstitution = uuid.MustParse("01900000-0000-7000-8000-00000000d3f0")
+
+const (
+	demoOwner    = "meniscus_owner"
+	demoDatabase = "meniscus"
+)
+
+// demo runs the whole service on a private Postgres with an invented museum.
+func demo(ctx context.Context, args []string, out, errs io.Writer) error {
+	flags := newFlags("demo", errs)
+	fresh := flags.Bool("fresh", false, "forget the demo's data and start over")
+	once := flags.Bool("once", false, "do the whole job through the HTTP API on a temporary database, print it, and end")
+	dir := flags.String("dir", demoDir(), "where the demo's data is kept")
+	cfg, err := configWith(flags, args, func(Config) error { return nil })
+	if err != nil {
+		return err
+	}
+	if *once {
+		*dir = ""
+	}
+	if *fresh {
+		if err := forget(*dir); err != nil {
+			return err
+		}
+	}
+	d := demonstration{cfg: cfg, dir: *dir, out: out, errs: errs, started: time.Now()}
+	return d.run(endWithParent(ctx), *once)
+}
+
+// demoDir is a folder of this user's own; root's is outside root's home, because
+// Postgres runs as somebody else.
+func demoDir() string {
+	if os.Geteuid() == 0 {
+		return "/var/lib/meniscus-demo"
+	}
+	home, err := os.UserHomeDir()
+	if err != nil {
+		return filepath.Join(os.TempDir(), fmt.Sprintf("meniscus-demo-%d", os.Geteuid()))
+	}
+	return filepath.Join(home, ".local", "share", "meniscus-demo")
+}
+
+// forget removes the demo's data, if this folder is a demo's.
+func forget(dir string) error {
+	if _, err := os.Stat(filepath.Join(dir, keyFile)); errors.Is(err, os.ErrNotExist) {
+		if _, err := os.Stat(dir); errors.Is(err, os.ErrNotExist) {
+			return nil
+		}
+		return fmt.Errorf("%s does not look like a demo's folder; remove it yourself if it is", dir)
+	}
+	if err := os.RemoveAll(dir); err != nil {
+		return fmt.Errorf("forgetting the demo's data: %w", err)
+	}
+	return nil
+}
+
+// endWithParent ends with the process that started this one: `go run` does not
+// pass its own end on to what it runs.
+func endWithParent(ctx context.Context) context.Context {
+	ctx, cancel := context.WithCancel(ctx)
+	parent := os.Getppid()
+	go func() {
+		defer cancel()
+		tick := time.NewTicker(200 * time.Millisecond)
+		defer tick.Stop()
+		for ctx.Err() == nil && syscall.Getppid() == parent {
+			select {
+			case <-ctx.Done():
+			case <-tick.C:
+			}
+		}
+	}()
+	return ctx
+}
+
+// demonstration is one run of the demo.
+type demonstration struct {
+	cfg     Config
+	dir     string // empty for a temporary one
+	out     io.Writer
+	errs    io.Writer
+	started time.Time
+}
+
+func (d *demonstration) say(format string, args ...any) {
+	fmt.Fprintf(d.errs, "[%4.1f s] %s\n", time.Since(d.started).Seconds(), fmt.Sprintf(format, args...))
+}
+
+func (d *demonstration) run(ctx context.Context, once bool) error {
+	pg, err := localpg.Start(ctx, localpg.Config{Dir: d.dir, Ephemeral: d.dir == "", Progress: func(s string) { d.say("%s", s) }})
+	if err != nil {
+		return err
+	}
+	// The service has drained before the database is stopped.
+	defer func() {
+		limited, cancel := context.WithTimeout(context.WithoutCancel(ctx), shutdownLimit)
+		defer cancel()
+		if err := pg.Stop(limited); err != nil {
+			d.say("%v", err)
+		}
+	}()
+	if err := d.prepare(ctx, pg); err != nil {
+		return err
+	}
+	s, err := d.service(ctx)
+	if err != nil {
+		return err
+	}
+	key, err := d.key(ctx, s.store, pg)
+	if err != nil {
+		s.close()
+		return err
+	}
+	serving, stop := context.WithCancel(ctx)
+	ended := make(chan error, 1)
+	go func() { ended <- s.run(serving) }()
+	c := client{base: s.cfg.PublicURL, key: key}
+	err = d.show(ctx, c, once)
+	if err == nil && !once {
+		select {
+		case <-ctx.Done():
+		case <-pg.Done():
+			err = errors.New("the private Postgres has ended")
+		}
+	}
+	stop()
+	return errors.Join(err, <-ended)
+}
+
+// prepare makes the database, its schema and the roles; again is no harm.
+func (d *demonstration) prepare(ctx context.Context, pg *localpg.Server) error {
+	d.say("Bringing the schema up to date")
+	super, err := pgx.Connect(ctx, pg.DSN("postgres", "postgres"))
+	if err != nil {
+		return fmt.Errorf("connecting to the private Postgres: %w", err)
+	}
+	defer super.Close(ctx)
+	_, err = super.Exec(ctx, `do $$ begin
+		if not exists (select from pg_roles where rolname = '`+demoOwner+`') then create role `+demoOwner+` login createrole; end if; end $$`)
+	if err != nil {
+		return fmt.Errorf("making the owner: %w", err)
+	}
+	var there bool
+	if err := super.QueryRow(ctx, `select exists (select from pg_database where datname = $1)`, demoDatabase).Scan(&there); err != nil {
+		return fmt.Errorf("looking for the database: %w", err)
+	}
+	if !there {
+		if _, err := super.Exec(ctx, `create database `+demoDatabase+` owner `+demoOwner); err != nil {
+			return fmt.Errorf("making the database: %w", err)
+		}
+	}
+	owner := pg.DSN(demoOwner, demoDatabase)
+	if err := migrations.Apply(ctx, owner); err != nil {
+		return err
+	}
+	d.cfg.DatabaseURL, d.cfg.WorkerDatabaseURL = pg.DSN(postgres.AppRole, demoDatabase), pg.DSN(postgres.WorkerRole, demoDatabase)
+	return postgres.MakeRoles(ctx, owner, "", "")
+}
+
+// service listens where the configuration says, or on any free port when that
+// one is taken.
+func (d *demonstration) service(ctx context.Context) (*service, error) {
+	log := slog.New(slog.NewTextHandler(d.errs, &slog.HandlerOptions{Level: slog.LevelWarn}))
+	listener, err := net.Listen("tcp", d.cfg.Address)
+	if err != nil {
+		if listener, err = net.Listen("tcp", "127.0.0.1:0"); err != nil {
+			return nil, fmt.Errorf("listening: %w", err)
+		}
+	}
+	d.cfg.Address = listener.Addr().String()
+	d.cfg.PublicURL = "http://" + d.cfg.Address
+	d.cfg.Worker = true
+	_ = listener.Close() // newService listens there itself
+	return newService(ctx, d.cfg, log)
+}
+
+// keyFile holds the demo's key beside its data, so that it survives a restart.
+const keyFile = "demo-key"
+
+// key gives the key of the last run, or makes the museum with a new one.
+func (d *demonstration) key(ctx context.Context, store *postgres.Store, pg *localpg.Server) (string, error) {
+	file := filepath.Join(d.dir, keyFile)
+	if d.dir != "" {
+		if kept, err := os.ReadFile(file); err == nil {
+			return strings.TrimSpace(string(kept)), nil
+		}
+	}
+	made, err := postgres.Found(ctx, pg.DSN(demoOwner, demoDatabase), store, postgres.Founding{
+		Institution: demoInstitution, Name: "Museum of the Lower Valley", TimeZone: "Europe/Vienna",
+		Person: "Catalogue of the Lower Valley", Scopes: access.Scopes(),
+	})
+	if err != nil {
+		return "", err
+	}
+	if d.dir != "" {
+		if err := os.WriteFile(file, []byte(made.Text()+"\n"), 0o600); err != nil {
+			return "", fmt.Errorf("keeping the demo's key: %w", err)
+		}
+	}
+	return made.Text(), nil
+}
+
+// show loads the museum, and then either does the job or says how to.
+func (d *demonstration) show(ctx context.Context, c client, once bool) error {
+	d.say("Loading the museum through the service")
+	n, err := c.load(ctx)
+	if err != nil {
+		return err
+	}
+	d.say("Ready: %d records of an invented museum", n)
+	if once {
+		return doTheJob(ctx, c, d.out)
+	}
+	fmt.Fprintf(d.out, welcome, c.base, c.key, c.base)
+	return nil
+}

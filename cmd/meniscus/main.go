@@ -1,0 +1,80 @@
+// Command meniscus serves the record of conservation treatments over HTTP.
+//
+//	meniscus demo      the whole service on a private Postgres, with an invented museum
+//	meniscus serve     the service on MENISCUS_DATABASE_URL
+//	meniscus migrate   bring the database's schema up to date, as its owner
+//	meniscus roles     make the application's and the worker's roles, as the owner
+//	meniscus found     make an institution with its first person and key, as the owner
+//	meniscus key       make an access key
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"slices"
+	"strings"
+	"syscall"
+)
+
+// verb is one thing that the command does. It writes for people on out and
+// errs, and ends when the context does.
+type verb struct {
+	what string
+	run  func(ctx context.Context, args []string, out, errs io.Writer) error
+}
+
+var verbs = map[string]verb{
+	"demo":    {"the whole service on a private Postgres, with an invented museum", demo},
+	"serve":   {"the service on MENISCUS_DATABASE_URL", serve},
+	"migrate": {"bring the database's schema up to date, as its owner", migrate},
+	"roles":   {"make the application's and the worker's roles, as the owner", roles},
+	"found":   {"make an institution with its first person and key, as the owner", found},
+	"key":     {"make an access key: key create", key},
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	err := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	switch {
+	case err == nil, errors.Is(err, flag.ErrHelp):
+	case errors.Is(err, errUsage):
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(2)
+	default:
+		fmt.Fprintln(os.Stderr, "meniscus:", err)
+		os.Exit(1)
+	}
+}
+
+// errUsage says that the command line cannot be understood.
+var errUsage = errors.New("usage")
+
+func run(ctx context.Context, args []string, out, errs io.Writer) error {
+	if len(args) == 0 {
+		return fmt.Errorf("%w: meniscus VERB\n%s", errUsage, listVerbs())
+	}
+	v, ok := verbs[args[0]]
+	if !ok {
+		return fmt.Errorf("%w: there is no verb %q\n%s", errUsage, args[0], listVerbs())
+	}
+	return v.run(ctx, args[1:], out, errs)
+}
+
+func listVerbs() string {
+	var names []string
+	for name := range verbs {
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	var b strings.Builder
+	for _, name := range names {
+		fmt.Fprintf(&b, "  %-8s %s\n", name, verbs[name].what)
+	}
+	return b.String()
+}

@@ -1,0 +1,118 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"sync"
+	"time"
+
+	"meniscus/internal/httpapi"
+	"meniscus/internal/postgres"
+)
+
+// service is the parts of a running service, ended together.
+type service struct {
+	cfg      Config
+	log      *slog.Logger
+	store    *postgres.Store
+	sealer   *postgres.Sealer // nil when this instance does not seal
+	api      *httpapi.Server
+	http     *http.Server
+	listener net.Listener
+}
+
+// newService connects, checks the schema and listens; nothing is served yet.
+func newService(ctx context.Context, cfg Config, log *slog.Logger) (*service, error) {
+	s := &service{cfg: cfg, log: log}
+	if err := s.open(ctx); err != nil {
+		s.close()
+		return nil, err
+	}
+	return s, nil
+}
+
+func (s *service) open(ctx context.Context) (err error) {
+	if s.store, err = postgres.Open(ctx, s.cfg.DatabaseURL); err != nil {
+		return err
+	}
+	if err = s.store.Ready(ctx); err != nil {
+		return err
+	}
+	if s.cfg.Worker {
+		if s.sealer, err = postgres.OpenSealer(ctx, s.cfg.WorkerDatabaseURL, nil); err != nil {
+			return err
+		}
+	}
+	if s.listener, err = net.Listen("tcp", s.cfg.Address); err != nil {
+		return fmt.Errorf("listening: %w", err)
+	}
+	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL, MaxBody: s.cfg.MaxBody})
+	if err != nil {
+		return err
+	}
+	s.http = &http.Server{
+		Handler:           s.api,
+		ReadHeaderTimeout: 10 * time.Second,
+		IdleTimeout:       2 * time.Minute,
+		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
+	}
+	return nil
+}
+
+// shutdownLimit is how long requests at work may take to end.
+const shutdownLimit = 20 * time.Second
+
+// run serves until the context ends, then drains: /readyz says no, the listener
+// closes, requests at work end, the sealer stops, the pools close.
+func (s *service) run(ctx context.Context) error {
+	defer s.close()
+	var workers sync.WaitGroup
+	stopped, stop := context.WithCancel(context.WithoutCancel(ctx))
+	if s.sealer != nil {
+		workers.Go(func() {
+			s.sealer.Run(stopped, func(err error) { s.log.Error("sealing failed", slog.Any("error", err)) })
+		})
+	}
+	served := make(chan error, 1)
+	go func() { served <- s.http.Serve(s.listener) }()
+	var err error
+	select {
+	case err = <-served:
+	case <-ctx.Done():
+		err = s.drain(ctx)
+	}
+	stop()
+	workers.Wait()
+	if errors.Is(err, http.ErrServerClosed) {
+		return nil
+	}
+	return err
+}
+
+func (s *service) drain(ctx context.Context) error {
+	s.log.Info("shutting down")
+	s.api.Drain()
+	time.Sleep(s.cfg.DrainDelay)
+	limited, cancel := context.WithTimeout(context.WithoutCancel(ctx), shutdownLimit)
+	defer cancel()
+	if err := s.http.Shutdown(limited); err != nil {
+		return fmt.Errorf("ending the requests at work: %w", err)
+	}
+	return nil
+}
+
+func (s *service) close() {
+	if s.listener != nil {
+		_ = s.listener.Close()
+	}
+	if s.sealer != nil {
+		s.sealer.Close()
+	}
+	if s.store != nil {
+		s.store.Close()
+	}
+}
