@@ -76,7 +76,9 @@ func New(cfg Config) (*Server, error) {
 		return nil, err
 	}
 	s.echo.HTTPErrorHandler = s.unrouted
-	s.mountPages()
+	if err := s.mountPages(); err != nil {
+		return nil, err
+	}
 	return s, s.mount(doc)
 }
 

@@ -71,11 +71,6 @@ func contractAt(doc *openapi3.T, publicURL string) ([]byte, error) {
 	return b, nil
 }
 
-// mountPages mounts what is no operation of the contract: the contract as YAML.
-func (s *Server) mountPages() {
-	s.echo.GET("/openapi.yaml", echoBytes("application/yaml", api.YAML))
-}
-
 // scopeOf is what recording a kind asks for.
 var scopeOf = map[record.Kind]access.Scope{
 	record.KindPerson:       access.Record,
