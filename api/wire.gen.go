@@ -1349,6 +1349,29 @@ type Act string
 // Action defines model for Action.
 type Action string
 
+// AlsoOn Another specimen of the same event, with what differs on it.
+type AlsoOn struct {
+	// Areas Areas by name, or one of the three answers. All of it is `whole`, and is said.
+	Areas *AnswerableAreas `json:"areas,omitempty"`
+
+	// ConditionAfter A text, or one of the three answers.
+	ConditionAfter *AnswerableText `json:"conditionAfter,omitempty"`
+
+	// ConditionBefore A text, or one of the three answers.
+	ConditionBefore *AnswerableText `json:"conditionBefore,omitempty"`
+	Images          *[]Image        `json:"images,omitempty"`
+
+	// Label For a label, what it says, and whether that was recorded before its base coat went on or came off.
+	Label *Label `json:"label,omitempty"`
+
+	// Remarks Text in any script, of any number of lines.
+	Remarks *Text `json:"remarks,omitempty"`
+
+	// Specimen A specimen by its id here or by the catalogue's identifier. An identifier that is not registered yet
+	// registers the specimen.
+	Specimen SpecimenRef `json:"specimen"`
+}
+
 // AmendmentRequest A whole new statement and why; never a patch.
 type AmendmentRequest struct {
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -1827,6 +1850,14 @@ type Finding struct {
 // FindingList defines model for FindingList.
 type FindingList struct {
 	Items []Finding `json:"items"`
+}
+
+// GroupTreatmentRequest defines model for GroupTreatmentRequest.
+type GroupTreatmentRequest struct {
+	AlsoOn []AlsoOn `json:"alsoOn"`
+
+	// Statement One action on named areas of one specimen.
+	Statement TreatmentStatement `json:"statement"`
 }
 
 // HeaderText defines model for HeaderText.
@@ -3130,6 +3161,14 @@ type ListChangesParams struct {
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 }
 
+// CreateGroupTreatmentParams defines parameters for CreateGroupTreatment.
+type CreateGroupTreatmentParams struct {
+	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
+	// The same key with the same content is answered with what the first request made; with other content it is
+	// refused (422). Kept for at least 24 hours.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ListPeopleParams defines parameters for ListPeople.
 type ListPeopleParams struct {
 	// Limit How many items at most.
@@ -3327,6 +3366,9 @@ type CreateBatchJSONRequestBody = BatchCreate
 
 // FillBottlesJSONRequestBody defines body for FillBottles for application/json ContentType.
 type FillBottlesJSONRequestBody = BottlesRequest
+
+// CreateGroupTreatmentJSONRequestBody defines body for CreateGroupTreatment for application/json ContentType.
+type CreateGroupTreatmentJSONRequestBody = GroupTreatmentRequest
 
 // CreatePersonJSONRequestBody defines body for CreatePerson for application/json ContentType.
 type CreatePersonJSONRequestBody = PersonCreate

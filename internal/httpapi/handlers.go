@@ -32,6 +32,7 @@ var handlers = map[string]handler{
 	"createTreatment":         create(record.KindTreatment),
 	"readTreatment":           read(record.KindTreatment, "treatmentId"),
 	"listFindingsOfTreatment": listFindingsOfTreatment,
+	"createGroupTreatment":    createGroupTreatment,
 
 	"readRecord":    readRecord,
 	"listRevisions": listRevisions,
