@@ -47,6 +47,12 @@ var handlers = map[string]handler{
 	"createAccessKey": createAccessKey,
 	"revokeAccessKey": revokeAccessKey,
 
+	"listMaterials":        listMaterials,
+	"readMaterial":         readMaterial,
+	"listContainers":       listContainers,
+	"listHazardStatements": listHazardStatements,
+	"listSources":          listSources,
+
 	"checkLive":    checkLive,
 	"checkReady":   checkReady,
 	"readContract": readContract,

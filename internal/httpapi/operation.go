@@ -64,6 +64,7 @@ func (op *operation) readSecurity(doc *openapi3.T, o *openapi3.Operation) {
 	}
 	op.public = len(*requirements) == 0
 	for _, requirement := range *requirements {
+		op.public = op.public || len(requirement) == 0
 		for _, scope := range requirement["accessKey"] {
 			op.scopes = append(op.scopes, access.Scope(scope))
 		}
