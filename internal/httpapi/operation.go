@@ -17,6 +17,7 @@ type operation struct {
 	method   string
 	path     string // as the contract writes it: /v1/specimens/{specimenId}
 	public   bool   // a key is not needed, and is honoured when given
+	keyless  bool   // public, and a key is not even looked at: health and the contract itself
 	scopes   []access.Scope
 	query    map[string]*openapi3.Parameter
 	pathVars []*openapi3.Parameter
@@ -63,6 +64,7 @@ func (op *operation) readSecurity(doc *openapi3.T, o *openapi3.Operation) {
 		requirements = o.Security
 	}
 	op.public = len(*requirements) == 0
+	op.keyless = op.public && slices.Contains(o.Tags, "service")
 	for _, requirement := range *requirements {
 		op.public = op.public || len(requirement) == 0
 		for _, scope := range requirement["accessKey"] {
