@@ -183,19 +183,40 @@ func (e Answer) Valid() bool {
 
 // Defines values for AuthorisationGivenClass.
 const (
-	Emergency AuthorisationGivenClass = "emergency"
-	Group     AuthorisationGivenClass = "group"
-	Single    AuthorisationGivenClass = "single"
+	AuthorisationGivenClassEmergency AuthorisationGivenClass = "emergency"
+	AuthorisationGivenClassGroup     AuthorisationGivenClass = "group"
+	AuthorisationGivenClassSingle    AuthorisationGivenClass = "single"
 )
 
 // Valid indicates whether the value is a known member of the AuthorisationGivenClass enum.
 func (e AuthorisationGivenClass) Valid() bool {
 	switch e {
-	case Emergency:
+	case AuthorisationGivenClassEmergency:
 		return true
-	case Group:
+	case AuthorisationGivenClassGroup:
 		return true
-	case Single:
+	case AuthorisationGivenClassSingle:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for AuthorisePlanRequestClass.
+const (
+	AuthorisePlanRequestClassEmergency AuthorisePlanRequestClass = "emergency"
+	AuthorisePlanRequestClassGroup     AuthorisePlanRequestClass = "group"
+	AuthorisePlanRequestClassSingle    AuthorisePlanRequestClass = "single"
+)
+
+// Valid indicates whether the value is a known member of the AuthorisePlanRequestClass enum.
+func (e AuthorisePlanRequestClass) Valid() bool {
+	switch e {
+	case AuthorisePlanRequestClassEmergency:
+		return true
+	case AuthorisePlanRequestClassGroup:
+		return true
+	case AuthorisePlanRequestClassSingle:
 		return true
 	default:
 		return false
@@ -1360,6 +1381,21 @@ func (e PersonRecordKind) Valid() bool {
 	}
 }
 
+// Defines values for PlanRecordKind.
+const (
+	PlanRecordKindPlan PlanRecordKind = "plan"
+)
+
+// Valid indicates whether the value is a known member of the PlanRecordKind enum.
+func (e PlanRecordKind) Valid() bool {
+	switch e {
+	case PlanRecordKindPlan:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PrecautionAssignedPhase.
 const (
 	Disposal   PrecautionAssignedPhase = "disposal"
@@ -2183,6 +2219,25 @@ type AuthorisationGiven struct {
 
 // AuthorisationGivenClass defines model for AuthorisationGiven.Class.
 type AuthorisationGivenClass string
+
+// AuthorisePlanRequest defines model for AuthorisePlanRequest.
+type AuthorisePlanRequest struct {
+	// Authority By what right, where the custodian is not the owner.
+	Authority *Line `json:"authority,omitempty"`
+
+	// By A person by id, or by name; a name that is not known yet is recorded as a person.
+	By    *PersonRef                `json:"by,omitempty"`
+	Class AuthorisePlanRequestClass `json:"class"`
+
+	// Date A date, or one of the three answers.
+	Date *AnswerableDate `json:"date,omitempty"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason *Reason `json:"reason,omitempty"`
+}
+
+// AuthorisePlanRequestClass defines model for AuthorisePlanRequest.Class.
+type AuthorisePlanRequestClass string
 
 // BatchCreate defines model for BatchCreate.
 type BatchCreate struct {
@@ -3282,6 +3337,96 @@ type PersonStatement struct {
 // Place The entry's place in the institution's order, given after it was committed.
 type Place = int64
 
+// PlanCreate defines model for PlanCreate.
+type PlanCreate struct {
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id *Id `json:"id,omitempty"`
+
+	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	Source *Source `json:"source,omitempty"`
+
+	// Statement A treatment as it is proposed. Its dates are when it is meant to be done; what it names of stock is what is
+	// meant to be used.
+	Statement PlanStatement `json:"statement"`
+}
+
+// PlanList defines model for PlanList.
+type PlanList struct {
+	Items []PlanRecord `json:"items"`
+
+	// Next How to go on from this page.
+	Next *Next `json:"next,omitempty"`
+}
+
+// PlanOption defines model for PlanOption.
+type PlanOption struct {
+	Chosen bool `json:"chosen"`
+
+	// What Text in any script, of any number of lines.
+	What Text `json:"what"`
+
+	// Why Why it was chosen, or why not.
+	Why *Text `json:"why,omitempty"`
+}
+
+// PlanRecord defines model for PlanRecord.
+type PlanRecord struct {
+	Act Act `json:"act"`
+
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id   Id             `json:"id"`
+	Kind PlanRecordKind `json:"kind"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason *Reason `json:"reason,omitempty"`
+
+	// RecordedAt A moment, as RFC 3339 with its offset.
+	RecordedAt Instant `json:"recordedAt"`
+
+	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
+	RecordedBy        Id          `json:"recordedBy"`
+	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
+	Revision          Revision    `json:"revision"`
+
+	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	Source *Source `json:"source,omitempty"`
+
+	// Statement A treatment as it is proposed. Its dates are when it is meant to be done; what it names of stock is what is
+	// meant to be used.
+	Statement *PlanStatement `json:"statement,omitempty"`
+}
+
+// PlanRecordKind defines model for PlanRecord.Kind.
+type PlanRecordKind string
+
+// PlanStatement A treatment as it is proposed. Its dates are when it is meant to be done; what it names of stock is what is
+// meant to be used.
+type PlanStatement struct {
+	Authorisation *Authorisation `json:"authorisation,omitempty"`
+
+	// Estimate How long it takes, and what it costs where that is asked for.
+	Estimate *AnswerableText `json:"estimate,omitempty"`
+
+	// Options What was considered; doing nothing is one of them.
+	Options *[]PlanOption `json:"options,omitempty"`
+
+	// Proposed A date, or one of the three answers.
+	Proposed   *AnswerableDate `json:"proposed,omitempty"`
+	ProposedBy *[]Involvement  `json:"proposedBy,omitempty"`
+
+	// Reason Why anything is to be done.
+	Reason *AnswerableText `json:"reason,omitempty"`
+
+	// Remarks Text in any script, of any number of lines.
+	Remarks *Text `json:"remarks,omitempty"`
+
+	// Risks A text, or one of the three answers.
+	Risks *AnswerableText `json:"risks,omitempty"`
+
+	// Treatment One action on named areas of one specimen.
+	Treatment TreatmentStatement `json:"treatment"`
+}
+
 // PlannedSampling defines model for PlannedSampling.
 type PlannedSampling struct {
 	// Analysis The kind of analysis, such as `radiocarbon` or `ancient-dna`.
@@ -4253,6 +4398,9 @@ type Limit = int32
 // PersonId A UUID; the service makes version 7, the caller may choose any.
 type PersonId = Id
 
+// PlanId A UUID; the service makes version 7, the caller may choose any.
+type PlanId = Id
+
 // RecordId A UUID; the service makes version 7, the caller may choose any.
 type RecordId = Id
 
@@ -4480,6 +4628,41 @@ type ReadPersonParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// ListPlansParams defines parameters for ListPlans.
+type ListPlansParams struct {
+	// Limit How many items at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where the next page begins, as the last page's `next` gave it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Specimen For this specimen.
+	Specimen *Id `form:"specimen,omitempty" json:"specimen,omitempty"`
+
+	// Authorised Only those that are authorised, or only those that are not.
+	Authorised *bool `form:"authorised,omitempty" json:"authorised,omitempty"`
+}
+
+// CreatePlanParams defines parameters for CreatePlan.
+type CreatePlanParams struct {
+	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
+	// The same key with the same content is answered with what the first request made; with other content it is
+	// refused (422). Kept for at least 24 hours.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ReadPlanParams defines parameters for ReadPlan.
+type ReadPlanParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// AuthorisePlanParams defines parameters for AuthorisePlan.
+type AuthorisePlanParams struct {
+	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // ReadRecordParams defines parameters for ReadRecord.
 type ReadRecordParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
@@ -4675,6 +4858,12 @@ type CreateGroupTreatmentJSONRequestBody = GroupTreatmentRequest
 
 // CreatePersonJSONRequestBody defines body for CreatePerson for application/json ContentType.
 type CreatePersonJSONRequestBody = PersonCreate
+
+// CreatePlanJSONRequestBody defines body for CreatePlan for application/json ContentType.
+type CreatePlanJSONRequestBody = PlanCreate
+
+// AuthorisePlanJSONRequestBody defines body for AuthorisePlan for application/json ContentType.
+type AuthorisePlanJSONRequestBody = AuthorisePlanRequest
 
 // AmendRecordJSONRequestBody defines body for AmendRecord for application/json ContentType.
 type AmendRecordJSONRequestBody = AmendmentRequest

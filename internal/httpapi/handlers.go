@@ -34,6 +34,11 @@ var handlers = map[string]handler{
 	"listFindingsOfTreatment": listFindingsOfTreatment,
 	"createGroupTreatment":    createGroupTreatment,
 
+	"listPlans":     listPlans,
+	"createPlan":    create(record.KindPlan),
+	"readPlan":      read(record.KindPlan, "planId"),
+	"authorisePlan": authorisePlan,
+
 	"readRecord":    readRecord,
 	"listRevisions": listRevisions,
 	"readRevision":  readRevision,

@@ -129,7 +129,7 @@ func (p *Projector) use(position int, use record.Use) {
 	}
 }
 
-// tableOf is where a kind's projection lies; the materials and plans of an
+// tableOf is where a kind's projection lies; the materials of an
 // institution have none.
 var tableOf = map[record.Kind]string{
 	record.KindPerson:       "person",
@@ -138,6 +138,7 @@ var tableOf = map[record.Kind]string{
 	record.KindBatch:        "batch",
 	record.KindAmountChange: "amount_change",
 	record.KindTreatment:    "treatment",
+	record.KindPlan:         "plan",
 }
 
 // Retract takes a record out of lists, reports and present states.
