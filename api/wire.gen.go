@@ -4478,6 +4478,18 @@ type Unprocessable = Problem
 // Examples: {"detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"https://meniscus.example/problems/validation"}
 type UnsupportedMediaType = Problem
 
+// ReadContractParams defines parameters for ReadContract.
+type ReadContractParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListAccessKeysParams defines parameters for ListAccessKeys.
+type ListAccessKeysParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // CreateAccessKeyParams defines parameters for CreateAccessKey.
 type CreateAccessKeyParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
@@ -4507,6 +4519,9 @@ type ListBatchesParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // CreateBatchParams defines parameters for CreateBatch.
@@ -4530,6 +4545,9 @@ type ListAmountChangesParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // FillBottlesParams defines parameters for FillBottles.
@@ -4540,6 +4558,18 @@ type FillBottlesParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// TraceLineageParams defines parameters for TraceLineage.
+type TraceLineageParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// TraceWhereUsedOfBatchParams defines parameters for TraceWhereUsedOfBatch.
+type TraceWhereUsedOfBatchParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ListChangesParams defines parameters for ListChanges.
 type ListChangesParams struct {
 	// After The last cursor; from the beginning if left out.
@@ -4547,6 +4577,9 @@ type ListChangesParams struct {
 
 	// Limit How many items at most.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListContainersParams defines parameters for ListContainers.
@@ -4574,6 +4607,12 @@ type ListHazardStatementsParams struct {
 	// Code Only this code, such as `H225` or `P303+P361+P353`.
 	Code *StatementCode `form:"code,omitempty" json:"code,omitempty"`
 
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReadInstitutionParams defines parameters for ReadInstitution.
+type ReadInstitutionParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -4612,6 +4651,9 @@ type ListPeopleParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // CreatePersonParams defines parameters for CreatePerson.
@@ -4687,6 +4729,18 @@ type RetractRecordParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// ListRevisionsParams defines parameters for ListRevisions.
+type ListRevisionsParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReadRevisionParams defines parameters for ReadRevision.
+type ReadRevisionParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ListSourcesParams defines parameters for ListSources.
 type ListSourcesParams struct {
 	// Text Only citations that hold this; case, spaces and punctuation do not count.
@@ -4712,6 +4766,9 @@ type LookUpSpecimenParams struct {
 
 	// Collection Which collection; any if left out.
 	Collection *Line `form:"collection,omitempty" json:"collection,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListSpecimensParams defines parameters for ListSpecimens.
@@ -4721,6 +4778,9 @@ type ListSpecimensParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // CreateSpecimenParams defines parameters for CreateSpecimen.
@@ -4744,6 +4804,9 @@ type ListTreatmentsOfSpecimenParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListSuppliesParams defines parameters for ListSupplies.
@@ -4753,6 +4816,9 @@ type ListSuppliesParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // CreateSupplyParams defines parameters for CreateSupply.
@@ -4765,6 +4831,12 @@ type CreateSupplyParams struct {
 
 // ReadSupplyParams defines parameters for ReadSupply.
 type ReadSupplyParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// TraceWhereUsedOfSupplyParams defines parameters for TraceWhereUsedOfSupply.
+type TraceWhereUsedOfSupplyParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -4822,6 +4894,9 @@ type ListTreatmentsParams struct {
 
 	// RecordedSince Whose latest revision was recorded at this moment or later, in that order.
 	RecordedSince *Instant `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListTreatmentsParamsState defines parameters for ListTreatments.
@@ -4837,6 +4912,12 @@ type CreateTreatmentParams struct {
 
 // ReadTreatmentParams defines parameters for ReadTreatment.
 type ReadTreatmentParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListFindingsOfTreatmentParams defines parameters for ListFindingsOfTreatment.
+type ListFindingsOfTreatmentParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
