@@ -2184,6 +2184,13 @@ type AnswerableText struct {
 // AreaPath A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 type AreaPath = string
 
+// AsOf The moment whose belief this is, and the last place that was given by then.
+type AsOf struct {
+	// Moment A moment, as RFC 3339 with its offset.
+	Moment Instant `json:"moment"`
+	Place  Count   `json:"place"`
+}
+
 // Attribution Where a statement comes from.
 type Attribution struct {
 	// Also Further sources that say the same.
@@ -4096,6 +4103,8 @@ type TreatmentCreate struct {
 
 // TreatmentList defines model for TreatmentList.
 type TreatmentList struct {
+	// AsOf The moment whose belief this is, and the last place that was given by then.
+	AsOf  *AsOf             `json:"asOf,omitempty"`
 	Items []TreatmentRecord `json:"items"`
 
 	// Next How to go on from this page.
@@ -4379,6 +4388,9 @@ type AmountChangeId = Id
 
 // BatchId A UUID; the service makes version 7, the caller may choose any.
 type BatchId = Id
+
+// BelievedAt A moment, as RFC 3339 with its offset.
+type BelievedAt = Instant
 
 // IdempotencyKey defines model for IdempotencyKey.
 type IdempotencyKey = HeaderText
@@ -4707,6 +4719,10 @@ type AuthorisePlanParams struct {
 
 // ReadRecordParams defines parameters for ReadRecord.
 type ReadRecordParams struct {
+	// BelievedAt The moment whose belief is asked for: what had its place in the institution's order by then. Words that were
+	// redacted since are not shown.
+	BelievedAt *BelievedAt `form:"believedAt,omitempty" json:"believedAt,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -4804,6 +4820,10 @@ type ListTreatmentsOfSpecimenParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// BelievedAt The moment whose belief is asked for: what had its place in the institution's order by then. Words that were
+	// redacted since are not shown.
+	BelievedAt *BelievedAt `form:"believedAt,omitempty" json:"believedAt,omitempty"`
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`

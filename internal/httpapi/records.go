@@ -70,6 +70,9 @@ func read(kind record.Kind, param string) handler {
 }
 
 func readRecord(s *Server, c *call) (*answer, error) {
+	if at, err := c.instant("believedAt"); err != nil || at != nil {
+		return recordAt(s, c, at, err)
+	}
 	row, err := s.current(c, c.id("recordId"))
 	if err != nil {
 		return nil, err

@@ -89,6 +89,15 @@ func (p *Projector) AmountChange(v record.AmountChange) {
 // removes.
 func (p *Projector) Treatment(v record.Treatment) {
 	earliest, latest := bounds(v.Date)
+	if !p.first {
+		p.batch.Queue(`
+			insert into treatment_was_on (institution_id, specimen_id, treatment_id)
+			select institution_id, specimen_id, id from treatment where institution_id = $1 and id = $2 and specimen_id <> $3
+			union
+			select institution_id, joined_to_id, id from treatment where institution_id = $1 and id = $2 and joined_to_id is distinct from $4
+			   and joined_to_id is not null
+			on conflict do nothing`, p.batch.institution, p.record, v.Specimen, refOrNull(v.JoinedTo))
+	}
 	p.batch.Queue(`
 		insert into treatment (institution_id, id, revision, specimen_id, joined_to_id, action, earliest, latest, event_id, plan_id)
 		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
