@@ -32,12 +32,6 @@ var handlers = map[string]handler{
 	"createTreatment":         create(record.KindTreatment),
 	"readTreatment":           read(record.KindTreatment, "treatmentId"),
 	"listFindingsOfTreatment": listFindingsOfTreatment,
-	"createGroupTreatment":    createGroupTreatment,
-
-	"listPlans":     listPlans,
-	"createPlan":    create(record.KindPlan),
-	"readPlan":      read(record.KindPlan, "planId"),
-	"authorisePlan": authorisePlan,
 
 	"readRecord":    readRecord,
 	"listRevisions": listRevisions,
@@ -51,12 +45,6 @@ var handlers = map[string]handler{
 	"listAccessKeys":  listAccessKeys,
 	"createAccessKey": createAccessKey,
 	"revokeAccessKey": revokeAccessKey,
-
-	"listMaterials":        listMaterials,
-	"readMaterial":         readMaterial,
-	"listContainers":       listContainers,
-	"listHazardStatements": listHazardStatements,
-	"listSources":          listSources,
 
 	"checkLive":    checkLive,
 	"checkReady":   checkReady,

@@ -16,8 +16,7 @@ type operation struct {
 	id       string
 	method   string
 	path     string // as the contract writes it: /v1/specimens/{specimenId}
-	keyless  bool   // a key is not looked at: `security: []`
-	optional bool   // a key is honoured when given: one of the requirements is `{}`
+	public   bool   // a key is not needed, and is honoured when given
 	scopes   []access.Scope
 	query    map[string]*openapi3.Parameter
 	pathVars []*openapi3.Parameter
@@ -63,9 +62,8 @@ func (op *operation) readSecurity(doc *openapi3.T, o *openapi3.Operation) {
 	if o.Security != nil {
 		requirements = o.Security
 	}
-	op.keyless = len(*requirements) == 0
+	op.public = len(*requirements) == 0
 	for _, requirement := range *requirements {
-		op.optional = op.optional || len(requirement) == 0
 		for _, scope := range requirement["accessKey"] {
 			op.scopes = append(op.scopes, access.Scope(scope))
 		}

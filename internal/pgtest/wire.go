@@ -2,17 +2,16 @@ package pgtest
 
 import (
 	"context"
+	"errors"
 	"io"
 	"net"
 	"sync"
-	"syscall"
 
 	"github.com/jackc/pgx/v5/pgxpool"
 )
 
-// errCut is what a client meets on a wire that was cut: the error of a write to
-// a peer that has gone.
-var errCut = &net.OpError{Op: "write", Net: "wire", Err: syscall.ECONNRESET}
+// ErrCut is what a client meets on a wire that was cut.
+var ErrCut = errors.New("pgtest: the wire was cut")
 
 // Sent says how much of the fatal write still reaches the server.
 type Sent int
@@ -92,7 +91,7 @@ func (c *wireConn) severed() bool {
 
 func (c *wireConn) Write(p []byte) (int, error) {
 	if c.severed() {
-		return 0, errCut
+		return 0, ErrCut
 	}
 	fatal, sent := c.wire.next()
 	if !fatal {
@@ -109,7 +108,7 @@ func (c *wireConn) Write(p []byte) (int, error) {
 	if sent == SentAll {
 		return n, nil
 	}
-	return n, errCut
+	return n, ErrCut
 }
 
 func (c *wireConn) Read(p []byte) (int, error) {
