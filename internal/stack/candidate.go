@@ -1,0 +1,389 @@
+package stack
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"meniscus/internal/material"
+)
+
+// Candidate is one liquid that may take a layer off.
+type Candidate struct {
+	Solvent  string
+	Name     string
+	Observed Observed
+	// Test says that it is a test to make and not an instruction: recalled, of
+	// another age, disputed, or for a material that is only one of several.
+	Test bool
+	// Why says what makes it a test.
+	Why      []string
+	Evidence []Evidence
+	// Collateral is what else it would, or might, disturb.
+	Collateral []Collateral
+	// Disturbed and Unknown count the layers to be kept that it is known to disturb,
+	// and those of which nobody knows.
+	Disturbed, Unknown int
+	// Harm ranks the liquid by its harmonised classification: 0 none, 1 flammable
+	// only, 2 irritant or narcotic, 3 harmful, 4 toxic or a danger to reproduction,
+	// genes or of cancer; 5 not classified here.
+	Harm int
+	// Hazards are the statements that the rank rests on.
+	Hazards []string
+	// EvaporatedGrams is what the request said, for the vapour estimate.
+	EvaporatedGrams *float64
+}
+
+// Collateral is a group of layers that a liquid would disturb.
+type Collateral struct {
+	Role     Role
+	Material string
+	Observed Observed
+	// Wanted says that they are to come off anyway.
+	Wanted bool
+	// Possible says that they lie in a neighbouring area.
+	Possible bool
+	Layers   []string
+	Count    int
+}
+
+// candidates lists the liquids that the tables, or tests on this specimen, name
+// for a layer. Unpourable entries (classes, sequences) are tests at best.
+func (p *planner) candidates(l int) (out []Candidate, excluded []string) {
+	layer := &p.layers[l]
+	near := p.neighbours(l)
+	age := p.settings.ageing(layer.When, p.at)
+	found := map[string]*Candidate{}
+	for _, ref := range p.openers(l) {
+		for _, c := range p.fromRows(ref, layer, age) {
+			if have, ok := found[c.Solvent]; ok {
+				have.merge(c)
+			} else {
+				found[c.Solvent] = &c
+			}
+		}
+	}
+	p.fromTrials(l, found)
+	for _, c := range found {
+		if !c.Observed.disturbs() {
+			continue
+		}
+		p.finish(layer, c, near)
+		if why := p.waterRefused(c); why != "" {
+			excluded = append(excluded, why)
+			continue
+		}
+		out = append(out, *c)
+	}
+	slices.SortFunc(out, compareCandidates)
+	slices.Sort(excluded)
+	return out, excluded
+}
+
+// waterRefused says why a liquid with water in it is no candidate, and marks it
+// as a test where nobody knows whether the body stands water (rule O3).
+func (p *planner) waterRefused(c *Candidate) string {
+	if !p.knowledge.waterborne(p.knowledge.parts([]Share{{Solvent: c.Solvent}})) {
+		return ""
+	}
+	switch stands, traits := p.specimen.StandsWater(); stands {
+	case No:
+		return sentence("%s is left out: the body does not stand water (%s)", c.Name, traitNames(traits))
+	case Unknown:
+		c.doubt(true, "whether the body stands water is not known ("+traitNames(traits)+" not stated)")
+	}
+	return ""
+}
+
+// openers are the materials whose solvents take the layer off: its own, or,
+// for a reacting resin over a barrier, those of the barrier.
+func (p *planner) openers(l int) []Ref {
+	layer := &p.layers[l]
+	if layer.Identity.may(irreversible) == Yes && p.barrierUnder(l) == material.OverBarrier {
+		var refs []Ref
+		for _, a := range layer.foot.certain {
+			p.atlas.above(a, func(i int) {
+				for _, b := range p.at0[i] {
+					if p.layers[b].Role == Barrier {
+						refs = append(refs, p.layers[b].Identity.all()...)
+					}
+				}
+			})
+		}
+		slices.SortFunc(refs, func(a, b Ref) int { return cmp.Or(cmp.Compare(a.Material, b.Material), cmp.Compare(a.Grade, b.Grade)) })
+		return slices.Compact(refs)
+	}
+	return layer.Identity.all()
+}
+
+// fromRows makes a candidate of every liquid that was seen to act on the
+// material.
+func (p *planner) fromRows(ref Ref, layer *Layer, age Ageing) []Candidate {
+	var out []Candidate
+	seen := map[string]bool{}
+	for _, m := range p.knowledge.expand(ref) {
+		for _, row := range p.knowledge.SolubilityRows(m.Material) {
+			if seen[row.Solvent] || !pourable(p.knowledge.kind(row.Solvent)) {
+				continue
+			}
+			seen[row.Solvent] = true
+			o := p.knowledge.on(m, row.Solvent, age, false)
+			c := Candidate{Solvent: row.Solvent, Name: p.knowledge.name(row.Solvent), Observed: o.Observed, Evidence: o.Evidence}
+			c.doubt(o.recalledOnly(), "recalled, not read in a source")
+			c.doubt(o.WrongAge, "seen on fresh films only")
+			c.doubt(disagrees(o.Evidence), "the sources disagree")
+			c.doubt(o.Observed != Dissolves, "seen to "+plainVerb(o.Observed)+" and not to dissolve")
+			c.doubt(len(layer.Identity.Candidates) > 1, "only if the layer is "+p.knowledge.name(ref.Material))
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// pourable tells whether an entry of the tables is a liquid that one can take
+// in hand.
+func pourable(k material.Kind) bool {
+	return k == material.Solvent || k == material.SolventMixture || k == material.Reagent
+}
+
+// disagrees tells whether observations differ beyond how far the material goes.
+func disagrees(evidence []Evidence) bool {
+	acts, not := false, false
+	for _, e := range evidence {
+		acts = acts || strings.HasPrefix(e.Says, "dissolves") || strings.HasPrefix(e.Says, "softens") || strings.HasPrefix(e.Says, "swells")
+		not = not || strings.HasPrefix(e.Says, "no-effect") || strings.HasPrefix(e.Says, "disputed") || strings.HasPrefix(e.Says, "unknown")
+	}
+	return acts && not
+}
+
+func plainVerb(o Observed) string {
+	switch o {
+	case Softens:
+		return "soften"
+	case Swells:
+		return "swell"
+	}
+	return "change"
+}
+
+func (c *Candidate) doubt(yes bool, why string) {
+	if yes && !slices.Contains(c.Why, why) {
+		c.Test = true
+		c.Why = append(c.Why, why)
+	}
+}
+
+// merge joins what two materials of one layer say of a liquid: the lesser
+// effect counts, for it has to work on both.
+func (c *Candidate) merge(other Candidate) {
+	if other.Observed.gravity() < c.Observed.gravity() {
+		c.Observed = other.Observed
+	}
+	c.Evidence = append(c.Evidence, other.Evidence...)
+	for _, why := range other.Why {
+		c.doubt(true, why)
+	}
+}
+
+// fromTrials lets tests on this specimen speak: what was seen on this layer
+// outranks the tables.
+func (p *planner) fromTrials(l int, found map[string]*Candidate) {
+	byLiquid := map[string][]trial{}
+	for _, t := range p.trials {
+		if t.layer == p.layers[l].Treatment {
+			byLiquid[t.solvent] = append(byLiquid[t.solvent], t)
+		}
+	}
+	for solvent, trials := range byLiquid {
+		o := fromTrials(trials)
+		c := &Candidate{Solvent: solvent, Name: p.knowledge.name(solvent), Observed: o.Observed, Evidence: o.Evidence}
+		if before, ok := found[solvent]; ok {
+			c.Evidence = append(c.Evidence, before.Evidence...)
+		}
+		c.doubt(o.Observed != Dissolves, "seen to "+plainVerb(o.Observed)+" and not to dissolve")
+		found[solvent] = c
+	}
+}
+
+// finish adds collateral, harm, and whether it works on all that is in the layer.
+func (p *planner) finish(layer *Layer, c *Candidate, near []neighbour) {
+	c.Collateral = p.collateral(near, c.Solvent)
+	for _, x := range c.Collateral {
+		switch {
+		case x.Wanted:
+		case x.Observed.disturbs():
+			c.Disturbed += x.Count
+		default:
+			c.Unknown += x.Count
+		}
+	}
+	c.Harm, c.Hazards = p.knowledge.harm(c.Solvent)
+	c.EvaporatedGrams = p.request.EvaporatedGrams
+	if len(layer.Identity.Solids) < 2 {
+		return
+	}
+	age := p.settings.ageing(layer.When, p.at)
+	for _, r := range layer.Identity.Solids {
+		o := p.knowledge.on(r, c.Solvent, age, false)
+		c.doubt(!o.Observed.disturbs(), "it is not known to act on the "+p.knowledge.name(r.Material)+" in the layer")
+	}
+}
+
+// compareCandidates ranks: fewest kept layers disturbed, then fewest unknown,
+// then least harm to people, then evidence before tests, then by name.
+func compareCandidates(a, b Candidate) int {
+	return cmp.Or(
+		cmp.Compare(a.Disturbed, b.Disturbed), cmp.Compare(a.Unknown, b.Unknown), cmp.Compare(a.Harm, b.Harm),
+		boolOrder(a.Test, b.Test), cmp.Compare(b.Observed.gravity(), a.Observed.gravity()), cmp.Compare(a.Solvent, b.Solvent))
+}
+
+func boolOrder(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case a:
+		return 1
+	}
+	return -1
+}
+
+// neighbour is a group of other layers in reach of a local application that
+// every liquid treats alike.
+type neighbour struct {
+	first    int
+	possible bool
+	wanted   bool
+	layers   []string
+	count    int
+}
+
+// neighbours groups the other layers in reach of a local application.
+func (p *planner) neighbours(l int) []neighbour {
+	local := Treatment{Method: Brush, Areas: p.layers[l].Areas, AreasUnknown: p.layers[l].AreasUnknown}
+	touch := p.atlas.touches(p.atlas.reach(&local))
+	type key struct {
+		identity         string
+		role             Role
+		age              Ageing
+		possible, wanted bool
+		tested           string
+	}
+	groups := map[key]int{}
+	var out []neighbour
+	for other := range p.layers {
+		layer := &p.layers[other]
+		if other == l || p.off[other] || !layer.State.mayBeThere() {
+			continue
+		}
+		reach := meets(touch, layer.foot)
+		if reach == Untouched {
+			continue
+		}
+		k := key{layer.key, layer.Role, p.settings.ageing(layer.When, p.at), reach == Possibly, p.taken[other], ""}
+		if p.tested[layer.Treatment] {
+			k.tested = layer.Treatment
+		}
+		i, ok := groups[k]
+		if !ok {
+			i = len(out)
+			groups[k] = i
+			out = append(out, neighbour{first: other, possible: k.possible, wanted: k.wanted})
+		}
+		out[i].count++
+		if len(out[i].layers) < maxListed && !slices.Contains(out[i].layers, layer.Treatment) {
+			out[i].layers = append(out[i].layers, layer.Treatment)
+		}
+	}
+	return out
+}
+
+// collateral lists the neighbours that a liquid disturbs, or of which nobody
+// knows.
+func (p *planner) collateral(near []neighbour, solvent string) []Collateral {
+	var out []Collateral
+	for _, n := range near {
+		o := p.effectOn(n.first, solvent)
+		if o == NoEffect {
+			continue
+		}
+		layer := &p.layers[n.first]
+		out = append(out, Collateral{
+			Role: layer.Role, Material: p.knowledge.describe(layer.Identity), Observed: o,
+			Wanted: n.wanted, Possible: n.possible, Layers: n.layers, Count: n.count,
+		})
+	}
+	return out
+}
+
+// effectOn is what a liquid does to a layer: a test first, then the tables.
+func (p *planner) effectOn(l int, solvent string) Observed {
+	var trials []trial
+	for _, t := range p.trials {
+		if t.solvent == solvent && t.layer == p.layers[l].Treatment {
+			trials = append(trials, t)
+		}
+	}
+	if len(trials) > 0 {
+		return fromTrials(trials).Observed
+	}
+	age := p.settings.ageing(p.layers[l].When, p.at)
+	key := effectKey{p.layers[l].key, solvent, age}
+	if o, ok := p.effects[key]; ok {
+		return o
+	}
+	total := NoEffect
+	for _, s := range p.knowledge.parts([]Share{{Solvent: solvent}}) {
+		total = worse(total, p.knowledge.onIdentity(p.layers[l].Identity, s.Solvent, age, false).Observed)
+	}
+	p.effects[key] = total
+	return total
+}
+
+type effectKey struct {
+	identity, solvent string
+	age               Ageing
+}
+
+// harmClasses are the statements of the harmonised classification (Regulation
+// (EC) No 1272/2008) by how much they weigh here; the order is this service's
+// own and says which of two liquids to try first, no more.
+var harmClasses = [][]string{
+	4: {"H340", "H341", "H350", "H351", "H360", "H361", "H370", "H372", "H300", "H310", "H330", "H301", "H311", "H331"},
+	3: {"H373", "H304", "H371", "H302", "H312", "H332", "H314", "H318"},
+	2: {"H335", "H336", "H315", "H317", "H319"},
+	1: {"H224", "H225", "H226"},
+}
+
+// harm ranks a liquid by its classification; of a mixture the worst part counts.
+func (k knowing) harm(solvent string) (rank int, hazards []string) {
+	for _, part := range k.parts([]Share{{Solvent: solvent}}) {
+		r, codes := k.harmOf(part.Solvent)
+		rank = max(rank, r)
+		hazards = append(hazards, codes...)
+	}
+	slices.Sort(hazards)
+	return rank, slices.Compact(hazards)
+}
+
+func (k knowing) harmOf(solvent string) (int, []string) {
+	if solvent == "water" || solvent == "hot-water" {
+		return 0, nil
+	}
+	var codes []string
+	rank := 0
+	for _, h := range k.Hazards(solvent) {
+		if h.Kind != material.HazardStatement || !strings.HasPrefix(h.Value, "H") {
+			continue
+		}
+		codes = append(codes, h.Value)
+		for weight, list := range harmClasses {
+			if slices.ContainsFunc(list, func(c string) bool { return strings.HasPrefix(h.Value, c) }) {
+				rank = max(rank, weight)
+			}
+		}
+	}
+	if len(codes) == 0 {
+		return 5, nil
+	}
+	return rank, codes
+}

@@ -1,0 +1,235 @@
+package stack
+
+import (
+	"cmp"
+	"slices"
+
+	"meniscus/internal/edtf"
+	"meniscus/internal/fault"
+)
+
+// CheckConfig is what a check is made with besides the treatment.
+type CheckConfig struct {
+	Tuning    Tuning
+	Overrides []Override
+	// Recorded says that the treatment has happened: what nobody recorded about
+	// the moment of working is then told and not warned about.
+	Recorded bool
+}
+
+// Check looks at a treatment, proposed or recorded, against what is on the
+// specimen: the findings, most severe first, and what was cleared. It never
+// refuses a record.
+func (s *Stack) Check(p Treatment, c CheckConfig) (Checked, error) {
+	if err := c.Tuning.Check(); err != nil {
+		return Checked{}, err
+	}
+	known := build(s.config, s.knowledge, &p)
+	sc := known.sceneFor(&p, c.Recorded)
+	for i := range allRules {
+		if sc.rule = &allRules[i]; sc.rule.look != nil {
+			sc.rule.look(sc)
+		}
+	}
+	for i := range sc.findings {
+		tune(&sc.findings[i], c)
+	}
+	sortFindings(sc.findings)
+	return Checked{Findings: sc.findings, Cleared: sc.cleared, Contradictions: known.Contradictions()}, nil
+}
+
+// CheckRecorded looks at one of the treatments that a configuration holds, as
+// it stood on its own day: against the others that may have come before it.
+func CheckRecorded(c Config, id string, check CheckConfig) (Checked, error) {
+	check.Recorded = true
+	at := slices.IndexFunc(c.Treatments, func(t Treatment) bool { return t.ID == id })
+	if at < 0 {
+		return Checked{}, fault.Of(fault.NotFound, "treatment-not-among", "The treatment to check is not among those of the specimen.")
+	}
+	p := c.Treatments[at]
+	c.Treatments = slices.Delete(slices.Clone(c.Treatments), at, at+1)
+	if !p.When.To.IsZero() {
+		c.At = p.When.To
+	}
+	s, err := New(c)
+	if err != nil {
+		return Checked{}, err
+	}
+	return s.Check(p, check)
+}
+
+// tune applies the institution's severities and the overrides.
+func tune(f *Finding, c CheckConfig) {
+	if t, ok := c.Tuning[f.Rule]; ok && t.Severity != f.Severity {
+		f.TunedFrom, f.TunedBecause, f.Severity = f.Severity, t.Reason, t.Severity
+	}
+	for _, o := range c.Overrides {
+		if o.Rule == f.Rule && o.Reason != "" && f.Severity == Block {
+			f.Overridden = o.Reason
+		}
+	}
+}
+
+// scene is one treatment before the layers that it meets.
+type scene struct {
+	*Stack
+	p        *Treatment
+	recorded bool
+	rule     *Rule
+	foot     footprint
+	touch    []Touch
+	// put are the layers that the treatment makes.
+	put []Layer
+	// liquids are what it brings; liquidsKnown is false where that is not said.
+	liquids      []Share
+	liquidsKnown bool
+	met          []met
+	verdicts     map[verdictKey]liquidVerdict
+	findings     []Finding
+	cleared      []Cleared
+}
+
+// met is an earlier layer that the treatment reaches.
+type met struct {
+	index int
+	*Layer
+	touch Touch
+	state LayerState
+	age   Ageing
+	under bool // it may lie under the layer that a removal names
+}
+
+func (s *Stack) sceneFor(p *Treatment, recorded bool) *scene {
+	sc := &scene{Stack: s, p: p, recorded: recorded, verdicts: map[verdictKey]liquidVerdict{}}
+	sc.foot = s.atlas.reach(p)
+	sc.foot.certain, sc.foot.possible = compacted(sc.foot.certain), compacted(sc.foot.possible)
+	sc.touch = s.atlas.touches(sc.foot)
+	sc.put = layersOf(p, s.knowledge)
+	sc.liquids, sc.liquidsKnown = s.knowledge.liquidsOf(p)
+	day := s.day(p)
+	for i := range s.layers {
+		l := &s.layers[i]
+		touch := meets(sc.touch, l.foot)
+		if touch == Untouched || after(l.When.From, p.When.To) {
+			continue
+		}
+		sc.met = append(sc.met, met{
+			index: i, Layer: l, touch: touch, state: s.stateUnder(i, sc.foot), age: s.settings.ageing(l.When, day),
+		})
+	}
+	return sc
+}
+
+// day is the day of a treatment: its last possible one, or the day asked about.
+func (s *Stack) day(p *Treatment) edtf.Day {
+	if !p.When.To.IsZero() {
+		return p.When.To
+	}
+	return s.at
+}
+
+// liquidsOf gives every liquid that a treatment brings, from what was used and
+// from the exposures, and whether they are known.
+func (k knowing) liquidsOf(p *Treatment) ([]Share, bool) {
+	var liquids []Share
+	known := true
+	for i := range p.Uses {
+		shares, ok := k.broughtWith(&p.Uses[i])
+		liquids = append(liquids, shares...)
+		known = known && ok
+	}
+	for _, e := range p.Exposures {
+		liquids = append(liquids, k.parts([]Share{{Solvent: e.Solvent}})...)
+	}
+	if len(p.Uses) == 0 && len(p.Exposures) == 0 {
+		known = !p.bringsLiquid()
+	}
+	slices.SortStableFunc(liquids, func(a, b Share) int { return cmp.Compare(a.Solvent, b.Solvent) })
+	return slices.CompactFunc(liquids, func(a, b Share) bool { return a.Solvent == b.Solvent }), known
+}
+
+// bringsLiquid tells whether an action like this usually wets the specimen, so
+// that a record that names no liquid leaves the matter open.
+func (t *Treatment) bringsLiquid() bool {
+	if t.Method == Mechanical {
+		return false
+	}
+	switch t.Action {
+	case MechanicalPreparation, Sampling, Testing, Examining, Damage, Mounting:
+		return false
+	}
+	return true
+}
+
+// watches tells whether the rules on layers apply: to all that acts on the
+// specimen, and not to looking, to a trial or to damage.
+func (sc *scene) watches() bool {
+	switch sc.p.Action {
+	case Examining, Testing, Damage, Sampling:
+		return false
+	}
+	return true
+}
+
+// add files a finding of the rule at hand, filling what the rule says itself.
+func (sc *scene) add(f Finding, layers ...met) {
+	f.Rule = sc.rule.ID
+	f.Severity = cmp.Or(f.Severity, sc.rule.Severity)
+	if f.Unknown {
+		f.Severity = sc.unknownSeverity(f.Severity)
+	}
+	f.Remedy = cmp.Or(f.Remedy, sc.rule.Remedy)
+	f.Source = cmp.Or(f.Source, sc.knowledge.cite(slices.Concat(sc.rule.Sources, sourcesOf(f.Evidence))...))
+	f.Status = cmp.Or(f.Status, sc.rule.Status)
+	f.Layers, f.Count = treatmentsOf(layers)
+	if f.Areas == nil {
+		f.Areas = cleaned(sc.p.Areas)
+	}
+	sc.findings = append(sc.findings, f)
+}
+
+// unknownSeverity: what nobody knows is a warning, and never silence. About a
+// moment that is past it is told.
+func (sc *scene) unknownSeverity(s Severity) Severity {
+	if sc.recorded && sc.rule.Application {
+		return Info
+	}
+	if s == Info {
+		return Warn
+	}
+	return s
+}
+
+// clear files a matter that has an answer.
+func (sc *scene) clear(text string, evidence []Evidence, layers ...met) {
+	sources := sourcesOf(evidence)
+	if len(sources) == 0 {
+		sources = sc.rule.Sources
+	}
+	c := Cleared{Rule: sc.rule.ID, Sentence: text, Evidence: evidence, Source: sc.knowledge.cite(sources...)}
+	c.Layers, c.Count = treatmentsOf(layers)
+	sc.cleared = append(sc.cleared, c)
+}
+
+// treatmentsOf lists the treatments of layers, at most maxListed of them, and
+// how many layers there are.
+func treatmentsOf(layers []met) ([]string, int) {
+	var ids []string
+	for _, m := range layers {
+		ids = append(ids, m.Treatment)
+	}
+	slices.Sort(ids)
+	ids = slices.Compact(ids)
+	if len(ids) > maxListed {
+		ids = ids[:maxListed]
+	}
+	return ids, len(layers)
+}
+
+func sourcesOf(evidence []Evidence) []string {
+	var out []string
+	for _, e := range evidence {
+		out = append(out, e.Source)
+	}
+	return out
+}

@@ -1,0 +1,204 @@
+package stack_test
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/material"
+	"meniscus/internal/stack"
+)
+
+// TestLoadAndNumberBlock: over a joint that carries load, and over a number that
+// is recorded nowhere, the harm cannot be undone.
+func TestLoadAndNumberBlock(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name string
+		old  stack.Treatment
+		want stack.Severity
+	}{
+		{"joint carries load", with(put("old", stack.Joining, "skull", "1990", of(acetate, "acetone")), loaded(stack.Yes)), stack.Block},
+		{"joint carries none", with(put("old", stack.Joining, "skull", "1990", of(acetate, "acetone")), loaded(stack.No)), stack.Warn},
+		{"joint, nobody knows", put("old", stack.Joining, "skull", "1990", of(acetate, "acetone")), stack.Warn},
+		{"number not recorded", with(put("old", stack.Labelling, "skull", "1990", of(acetate, "acetone")), numbered(stack.No)), stack.Block},
+		{"number recorded", with(put("old", stack.Labelling, "skull", "1990", of(acetate, "acetone")), numbered(stack.Yes)), stack.Warn},
+		{"number, nobody knows", put("old", stack.Labelling, "skull", "1990", of(acetate, "acetone")), stack.Warn},
+	} {
+		got := findings(check(t, newStack(t, bone(), c.old), resin("toluene"), stack.CheckConfig{}), "L01")
+		if len(got) != 1 || got[0].Severity != c.want {
+			t.Errorf("%s: got %v, want one of severity %s", c.name, got, c.want)
+		}
+	}
+}
+
+// TestUnknownSolventOfTheSameResin: whether it is the same solvent nobody knows,
+// so the milder rule does not speak.
+func TestUnknownSolventOfTheSameResin(t *testing.T) {
+	t.Parallel()
+	got := check(t, newStack(t, bone(), put("old", stack.Consolidation, "skull", "2010", of(copolymer))), resin("acetone"), stack.CheckConfig{})
+	if len(findings(got, "L02")) > 0 || !hasSeverity(findings(got, "L13"), stack.Warn) {
+		t.Errorf("got %v, want L13 and not L02", got.Findings)
+	}
+}
+
+// TestAmbiguousCard: "glue" may be three things; acetone dissolves one of them.
+func TestAmbiguousCard(t *testing.T) {
+	t.Parallel()
+	got := check(t, newStack(t, bone(), put("old", stack.Joining, "skull", "1950", words("glue", "animal-glue", whiteGlue, nitrate))), resin("acetone"), stack.CheckConfig{})
+	if l := findings(got, "L01"); len(l) != 1 || l[0].Severity != stack.Warn || !strings.Contains(l[0].Sentence, "depends on which") {
+		t.Errorf("got %v, want a warning that it depends on which it is", got.Findings)
+	}
+	if len(findings(got, "L12")) != 1 {
+		t.Errorf("got %v, want L12 too", got.Findings)
+	}
+}
+
+// TestOneCollapsedFinding: forty unknown layers are one finding.
+func TestOneCollapsedFinding(t *testing.T) {
+	t.Parallel()
+	var old []stack.Treatment
+	for i := range 40 {
+		old = append(old, put(fmt.Sprintf("old-%02d", i), stack.Coating, "skull", "1950", words("varnish")))
+	}
+	got := findings(check(t, newStack(t, bone(), old...), resin("acetone"), stack.CheckConfig{}), "L12")
+	if len(got) != 1 || got[0].Count != 40 {
+		t.Errorf("got %v, want one finding for forty layers", got)
+	}
+}
+
+// TestTestSilencesItsOwnAreaAndSolvent and no other.
+func TestTestSilencesItsOwnAreaAndSolvent(t *testing.T) {
+	t.Parallel()
+	old := coat("old", "skull", "1990")
+	for _, c := range []struct {
+		name   string
+		test   stack.Treatment
+		silent bool
+	}{
+		{"here, with it", tried("try", "skull/nasal", "2026", "old", "acetone", "no-effect"), true},
+		{"elsewhere", tried("try", "jaw", "2026", "old", "acetone", "no-effect"), false},
+		{"with another liquid", tried("try", "skull/nasal", "2026", "old", "ethanol", "no-effect"), false},
+		{"of another layer", tried("try", "skull/nasal", "2026", "other", "acetone", "no-effect"), false},
+		{"without a result", tried("try", "skull/nasal", "2026", "old", "acetone", "unknown"), false},
+		{"that dissolved it", tried("try", "skull/nasal", "2026", "old", "acetone", "dissolves"), false},
+		{"that whitened it", tried("try", "skull/nasal", "2026", "old", "acetone", "whitens"), false},
+	} {
+		got := check(t, newStack(t, bone(), old, c.test), resin("acetone"), stack.CheckConfig{})
+		silent := len(findings(got, "L01"))+len(findings(got, "L13"))+len(findings(got, "L02")) == 0
+		if silent != c.silent {
+			t.Errorf("%s: got %v, want silent %v", c.name, got.Findings, c.silent)
+		}
+		if silent && !slices.ContainsFunc(got.Cleared, func(x stack.Cleared) bool { return slices.Contains(x.Layers, "old") && x.Evidence != nil }) {
+			t.Errorf("%s: got %v, want the layer cleared by the test, with the evidence", c.name, got.Cleared)
+		}
+	}
+}
+
+// TestMixtures: a named mixture is taken apart, and two liquids that do nothing
+// alone are not an all-clear together.
+func TestMixtures(t *testing.T) {
+	t.Parallel()
+	s := newStack(t, bone(), put("old", stack.Coating, "skull", "2024", of(pvbHigh, "ethanol")))
+	got := check(t, s, resin("acetone-ethanol-mixture"), stack.CheckConfig{})
+	if len(findings(got, "L13")) != 1 {
+		t.Errorf("got %v, want ethanol in the mixture to dissolve it", got.Findings)
+	}
+	waxed := newStack(t, bone(), coat("old", "skull", "2024"))
+	both := resin("white-spirit-stoddard-solvent", func(t *stack.Treatment) {
+		t.Uses = []stack.Use{of(copolymer, "white-spirit-stoddard-solvent", "naphtha")}
+	})
+	if got := findings(check(t, waxed, both, stack.CheckConfig{}), "L01"); !warnsOfUnknown(got) {
+		t.Errorf("got %v, want a warning that nobody knows of the two together", got)
+	}
+}
+
+func TestTuning(t *testing.T) {
+	t.Parallel()
+	s := newStack(t, bone(condition("damp")))
+	tuned := stack.CheckConfig{Tuning: stack.Tuning{"N1": {Severity: stack.Warn, Reason: "Our finds are dried under vacuum before any resin."}}}
+	got := findings(check(t, s, resin("acetone"), tuned), "N1")
+	if len(got) != 1 || got[0].Severity != stack.Warn || got[0].TunedFrom != stack.Block || got[0].TunedBecause == "" {
+		t.Errorf("got %+v, want it tuned, with what it was and why", got)
+	}
+	_, err := s.Check(resin("acetone"), stack.CheckConfig{Tuning: stack.Tuning{"N1": {Severity: stack.Warn}, "Z9": {Severity: "loud", Reason: "x"}}})
+	var codes []string
+	for _, f := range fault.From(err) {
+		codes = append(codes, f.Code+f.Pointer)
+	}
+	if got := strings.Join(codes, " "); got != "tuning-reason-missing/N1/reason rule-unknown/Z9 severity-unknown/Z9/severity" {
+		t.Errorf("got %q, want all three faults with their places", got)
+	}
+}
+
+// TestOverride sets a block aside with a reason, and keeps the finding.
+func TestOverride(t *testing.T) {
+	t.Parallel()
+	s := newStack(t, bone(condition("damp")))
+	if !check(t, s, resin("acetone"), stack.CheckConfig{}).Blocked() {
+		t.Error("got no block, want one")
+	}
+	got := check(t, s, resin("acetone"), stack.CheckConfig{Overrides: []stack.Override{{Rule: "N1", Reason: "The find would fall apart tonight."}}})
+	if got.Blocked() || findings(got, "N1")[0].Overridden == "" {
+		t.Errorf("got %v, want the block set aside and kept", got.Findings)
+	}
+	if got := check(t, s, resin("acetone"), stack.CheckConfig{Overrides: []stack.Override{{Rule: "N1"}}}); !got.Blocked() {
+		t.Error("without a reason: got no block, want it to stand")
+	}
+}
+
+// TestRecorded looks at a record as of its own day, against what came before.
+func TestRecorded(t *testing.T) {
+	t.Parallel()
+	c := stack.Config{Specimen: bone(), Knowledge: material.Builtin(), At: today, Treatments: []stack.Treatment{
+		coat("before", "skull", "1990"), put("it", stack.Consolidation, "skull", "2000", of(copolymer, "acetone")), put("after", stack.Coating, "skull", "2010", of(acetate, "acetone")),
+	}}
+	got, err := stack.CheckRecorded(c, "it", stack.CheckConfig{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range got.Findings {
+		if slices.Contains(f.Layers, "after") || slices.Contains(f.Layers, "it") {
+			t.Errorf("got %v, want no word of later layers or of itself", f)
+		}
+		if f.Rule == "E1" && f.Severity != stack.Info {
+			t.Errorf("got %v, want what nobody recorded of a past moment to be told, not warned about", f)
+		}
+	}
+	if !hasSeverity(findings(got, "L13"), stack.Warn) {
+		t.Errorf("got %v, want L13 about the layer before it", got.Findings)
+	}
+	if _, err := stack.CheckRecorded(c, "nobody", stack.CheckConfig{}); !fault.Is(err, fault.NotFound) {
+		t.Errorf("got %v, want not found", err)
+	}
+}
+
+// TestMostSevereFirst and the same each time.
+func TestMostSevereFirst(t *testing.T) {
+	t.Parallel()
+	s := newStack(t, bone(condition("damp"), sampling("radiocarbon", "skull")), coat("old", "skull", "1990"), put("older", stack.Coating, "skull", "1950", words("varnish")))
+	got := check(t, s, resin("acetone", climate(8, 90)), stack.CheckConfig{}).Findings
+	weight := map[stack.Severity]int{stack.Block: 2, stack.Warn: 1, stack.Info: 0}
+	if !slices.IsSortedFunc(got, func(a, b stack.Finding) int { return weight[b.Severity] - weight[a.Severity] }) {
+		t.Errorf("got %v, want the most severe first", got)
+	}
+}
+
+// TestPossiblyReachedIsMilder: a brush may run into the neighbours.
+func TestPossiblyReachedIsMilder(t *testing.T) {
+	t.Parallel()
+	s := newStack(t, bone(), with(put("old", stack.Joining, "skull/nasal", "1990", of(acetate, "acetone")), loaded(stack.Yes)))
+	beside := resin("toluene", areas("skull/orbit"))
+	got := findings(check(t, s, beside, stack.CheckConfig{}), "L01")
+	if len(got) != 1 || !got[0].Possible || got[0].Severity != stack.Warn {
+		t.Errorf("brush: got %v, want a warning that it may be reached", got)
+	}
+	if got := findings(check(t, s, with(beside, method(stack.Swab)), stack.CheckConfig{}), "L01"); len(got) != 0 {
+		t.Errorf("swab: got %v, want none", got)
+	}
+	if got := findings(check(t, s, with(beside, method(stack.Immersion)), stack.CheckConfig{}), "L01"); len(got) != 1 || got[0].Severity != stack.Block {
+		t.Errorf("bath: got %v, want a block", got)
+	}
+}

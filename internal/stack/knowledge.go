@@ -1,0 +1,149 @@
+package stack
+
+import (
+	"slices"
+	"strings"
+
+	"meniscus/internal/material"
+)
+
+// Knowledge is what this package asks about materials. A material.Base answers
+// it; an institution's own materials lie over the built-in ones there.
+type Knowledge interface {
+	Material(id string) (material.Material, bool)
+	Materials(material.Filter) []material.Material
+	IsA(id, class string) bool
+	Solubility(id, grade, solvent string, age material.Age) material.Solubility
+	SolubilityInVapour(id, grade, solvent string, age material.Age) material.Solubility
+	SolubilityRows(id string) []material.SolubilityRow
+	Reversibility(material.ReversibilityQuery) material.Reversibility
+	AnalysisEffects(subject string, role material.Role, analysis string) []material.AnalysisEffect
+	Property(id string, p material.Property, grade string) material.Facts
+	Hazards(id string) []material.Hazard
+	Source(key string) (material.Source, bool)
+}
+
+// nothing is the knowledge of someone who knows nothing: every answer made with
+// it is a warning.
+type nothing struct{}
+
+func (nothing) Material(id string) (material.Material, bool)  { return material.Material{}, false }
+func (nothing) Materials(material.Filter) []material.Material { return nil }
+func (nothing) IsA(id, class string) bool                     { return id == class }
+func (nothing) SolubilityRows(string) []material.SolubilityRow {
+	return nil
+}
+func (nothing) Solubility(_, _, _ string, _ material.Age) material.Solubility {
+	return material.Solubility{Observed: material.UnknownEffect}
+}
+func (nothing) SolubilityInVapour(_, _, _ string, _ material.Age) material.Solubility {
+	return material.Solubility{Observed: material.UnknownEffect}
+}
+func (nothing) Reversibility(material.ReversibilityQuery) material.Reversibility {
+	none := material.Reasoned{Answer: material.NotKnown}
+	return material.Reversibility{Redissolvable: none, Removable: none, Retreatable: none}
+}
+func (nothing) AnalysisEffects(string, material.Role, string) []material.AnalysisEffect { return nil }
+func (nothing) Property(string, material.Property, string) material.Facts               { return material.Facts{} }
+func (nothing) Hazards(string) []material.Hazard                                        { return nil }
+func (nothing) Source(string) (material.Source, bool)                                   { return material.Source{}, false }
+
+// knowing is Knowledge with the few words that every rule needs.
+type knowing struct {
+	Knowledge
+	mixed []mixture
+}
+
+// mixture is a named mixture of the tables and what is in it.
+type mixture struct {
+	id    string
+	parts []string
+}
+
+func newKnowing(k Knowledge) knowing {
+	if k == nil {
+		k = nothing{}
+	}
+	out := knowing{Knowledge: k}
+	for _, m := range k.Materials(material.Filter{Kinds: []material.Kind{material.SolventMixture}}) {
+		if len(m.Components) < 2 {
+			continue
+		}
+		x := mixture{id: m.ID}
+		for _, c := range m.Components {
+			x.parts = append(x.parts, c.Material)
+		}
+		out.mixed = append(out.mixed, x)
+	}
+	return out
+}
+
+// name is what to call a material or solvent: its generic name, or the
+// identifier itself where nothing is known of it.
+func (k knowing) name(id string) string {
+	if m, ok := k.Material(id); ok && m.Name != "" {
+		return m.Name
+	}
+	return id
+}
+
+func (k knowing) kind(id string) material.Kind {
+	m, _ := k.Material(id)
+	return m.Kind
+}
+
+func (k knowing) known(id string) bool {
+	_, ok := k.Material(id)
+	return ok
+}
+
+// cite writes sources as one text that a reader can follow; what is no key is
+// taken as a citation.
+func (k knowing) cite(keys ...string) string {
+	var texts []string
+	for _, key := range keys {
+		text := key
+		if s, ok := k.Source(key); ok {
+			text = s.Citation
+		}
+		if text != "" && !slices.Contains(texts, text) {
+			texts = append(texts, text)
+		}
+	}
+	return strings.Join(texts, "; ")
+}
+
+// parts takes named mixtures apart, so that each liquid is judged by itself.
+func (k knowing) parts(shares []Share) []Share {
+	var out []Share
+	for _, s := range shares {
+		i := slices.IndexFunc(k.mixed, func(m mixture) bool { return m.id == s.Solvent })
+		if i < 0 {
+			out = append(out, s)
+			continue
+		}
+		for _, p := range k.mixed[i].parts {
+			out = append(out, Share{Solvent: p})
+		}
+	}
+	return out
+}
+
+// anyIsA tells whether one of the liquids is of the class.
+func (k knowing) anyIsA(shares []Share, class string) bool {
+	return slices.ContainsFunc(shares, func(s Share) bool { return k.IsA(s.Solvent, class) })
+}
+
+// waterborne tells whether water is one of the liquids.
+func (k knowing) waterborne(shares []Share) bool {
+	return k.anyIsA(shares, "water") || k.anyIsA(shares, "hot-water") || k.anyIsA(shares, "alkaline-water")
+}
+
+// polar tells whether one of the liquids is polar, water included.
+func (k knowing) polar(shares []Share) bool {
+	return k.waterborne(shares) || k.anyIsA(shares, "polar-solvents")
+}
+
+// trace is the fraction below which a part of a mixture is taken as an impurity
+// when mixtures are judged. Common practice.
+const trace = 0.05

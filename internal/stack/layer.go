@@ -1,0 +1,146 @@
+package stack
+
+import (
+	"cmp"
+	"slices"
+
+	"meniscus/internal/edtf"
+	"meniscus/internal/material"
+)
+
+// LayerState is what is known to be left of a layer. Nothing is ever called
+// absent.
+type LayerState string
+
+const (
+	Present            LayerState = "present"
+	Reduced            LayerState = "reduced"
+	NotDetected        LayerState = "not-detected"
+	ShouldHaveSublimed LayerState = "should-have-sublimed"
+	StateUnknown       LayerState = "unknown"
+)
+
+// mayBeThere tells whether the layer has to be reckoned with as there.
+func (s LayerState) mayBeThere() bool { return s != NotDetected && s != ShouldHaveSublimed }
+
+// LocalState is what became of a layer in one of its areas, and by which record.
+type LocalState struct {
+	Area          Area
+	State         LayerState
+	Method, Limit string
+	By            string
+
+	area int
+}
+
+// Layer is a treatment's material in its areas.
+type Layer struct {
+	Treatment string
+	// Index is which of the treatment's uses it is, from 0.
+	Index    int
+	Action   Action
+	Role     Role
+	Identity Identity
+	Solvents []Share
+	// SolventsKnown is false where nobody said what it was brought with.
+	SolventsKnown   bool
+	Strength        *Strength
+	Drying          Drying
+	When            edtf.Period
+	Areas           []Area
+	AreasUnknown    bool
+	CarriesLoad     Answer
+	NumberRecorded  Answer
+	Batch           string
+	ReferenceSample string
+	// State is what is left in all of its areas; Local is where it differs, in
+	// the order of the events.
+	State LayerState
+	Local []LocalState
+
+	base LayerState // before any removal
+	key  string     // of the identity
+	foot footprint
+}
+
+// joint tells whether the layer holds parts together.
+func (l *Layer) joint() bool { return l.Role == Adhesive }
+
+// layersOf makes the layers of a treatment, one for each thing that it put on.
+// A treatment of unknown contents leaves one layer of which nothing is known.
+func layersOf(t *Treatment, k knowing) []Layer {
+	if !t.leavesMaterial() {
+		return nil
+	}
+	uses := t.Uses
+	if len(uses) == 0 {
+		uses = []Use{{Certainty: Unidentified}}
+	}
+	var layers []Layer
+	for i := range uses {
+		u := &uses[i]
+		if len(t.Uses) > 1 && len(u.Solids)+len(u.Candidates) == 0 && u.Verbatim == "" && len(u.Solvents) > 0 {
+			continue // a rinse or pre-wetting leaves no layer
+		}
+		shares, known := k.broughtWith(u)
+		layers = append(layers, Layer{
+			Treatment: t.ID, Index: i, Action: t.Action, Role: t.roleFor(u), Identity: identify(u),
+			Solvents: shares, SolventsKnown: known, Strength: u.Strength, Drying: t.Drying, When: t.When,
+			Areas: cleaned(t.Areas), AreasUnknown: t.AreasUnknown || len(t.Areas) == 0,
+			CarriesLoad: t.CarriesLoad, NumberRecorded: t.NumberRecorded,
+			Batch: u.Batch, ReferenceSample: u.ReferenceSample, State: Present,
+		})
+		layers[len(layers)-1].key = layers[len(layers)-1].Identity.key()
+	}
+	return layers
+}
+
+func cleaned(areas []Area) []Area {
+	out := make([]Area, 0, len(areas))
+	for _, a := range areas {
+		out = append(out, a.Clean())
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// broughtWith gives the liquids that a use came with, and whether they are
+// known: a dispersion and a setting plaster bring water, a reacting resin none.
+func (k knowing) broughtWith(u *Use) ([]Share, bool) {
+	if len(u.Solvents) > 0 || u.NoSolvent {
+		return k.parts(u.Solvents), true
+	}
+	if !u.identitySettled() {
+		return nil, false
+	}
+	switch k.kind(u.first().Material) {
+	case material.Dispersion, material.SettingFill:
+		return []Share{{Solvent: "water"}}, true
+	case material.ReactingResin:
+		return nil, true
+	}
+	return nil, false
+}
+
+func (u *Use) identitySettled() bool { return identify(u).Settled() }
+
+func (u *Use) first() Ref { return identify(u).all()[0] }
+
+// Contradiction is a fault in the records that no arithmetic can mend: it is
+// named, and the answer goes on without the part that contradicts.
+type Contradiction struct {
+	// Code is over-each-other, dates-against-relation, removal-elsewhere,
+	// removal-before-layer, names-unknown-treatment or names-another-specimen.
+	Code       string
+	Treatments []string
+	Sentence   string
+}
+
+func sortContradictions(list []Contradiction) []Contradiction {
+	slices.SortFunc(list, func(a, b Contradiction) int {
+		return cmp.Or(cmp.Compare(a.Code, b.Code), slices.Compare(a.Treatments, b.Treatments), cmp.Compare(a.Sentence, b.Sentence))
+	})
+	return slices.CompactFunc(list, func(a, b Contradiction) bool {
+		return a.Code == b.Code && a.Sentence == b.Sentence && slices.Equal(a.Treatments, b.Treatments)
+	})
+}

@@ -1,0 +1,290 @@
+package stack
+
+import (
+	"fmt"
+	"slices"
+
+	"meniscus/internal/edtf"
+)
+
+// order is the partial order of the layers of one specimen (rule O1).
+//
+// A recorded relation (over, under, inside, barrier-for) decides. Where none
+// does and the dates of two layers in one place do not overlap, the later lies
+// over the earlier: that is inferred. Every other pair is undetermined, and a
+// plan asks.
+//
+// The date order of n layers in one place has about n² pairs. It is kept as a
+// chain of days instead: an upper layer enters the chain of its place at the
+// last day before its own, the chain runs down the days, and each day leads to
+// the layers that were surely done by then. One chain holds what lies under
+// the layers of an area and of all inside it, a second what lies under the
+// layers of the area itself in the areas inside it, so that two areas side by
+// side never order each other.
+type order struct {
+	stack *Stack
+	// below are the edges from an upper to a lower node: layers first, then days.
+	below    [][]int
+	recorded [][]int // the recorded relations alone, between layers
+	// undated are the layers whose dates contradict a recorded relation: dates
+	// are not used for them.
+	undated []bool
+	// knot is, for a layer in a circle of recorded relations, the circle's number
+	// from 1, and 0 for every other.
+	knot []int
+}
+
+// arrange makes the order, naming the contradictions in it.
+func (s *Stack) arrange() *order {
+	o := &order{stack: s, undated: make([]bool, len(s.layers)), knot: make([]int, len(s.layers))}
+	o.recorded = s.recordedEdges()
+	o.link()
+	if o.distrustDates() {
+		o.link()
+	}
+	o.nameKnots()
+	return o
+}
+
+// recordedEdges reads the relations, upper to lower, between layers.
+func (s *Stack) recordedEdges() [][]int {
+	edges := make([][]int, len(s.layers))
+	for i := range s.treatments {
+		t := &s.treatments[i]
+		for _, r := range t.Relations {
+			if !s.relationKnown(t, r) {
+				continue
+			}
+			upper, lower := t.ID, r.To
+			switch r.Kind {
+			case Under, Inside, BarrierFor:
+				upper, lower = r.To, t.ID
+			case Bridges:
+				continue
+			}
+			for _, u := range s.layersOf[upper] {
+				edges[u] = append(edges[u], s.layersOf[lower]...)
+			}
+		}
+		s.orderWithin(t, edges)
+	}
+	return edges
+}
+
+// relationKnown names a relation to a treatment that is not among this
+// specimen's.
+func (s *Stack) relationKnown(t *Treatment, r Relation) bool {
+	if _, ok := s.byID[r.To]; ok {
+		return true
+	}
+	if !s.laterThanAsked(r.To) {
+		s.contradict("names-unknown-treatment", fmt.Sprintf("A relation (%s) names a treatment that is not recorded for this specimen.", r.Kind), t.ID, r.To)
+	}
+	return false
+}
+
+// laterThanAsked tells whether the treatment is recorded but lies after the day
+// that is asked about, or was retracted.
+func (s *Stack) laterThanAsked(id string) bool {
+	return slices.ContainsFunc(s.config.Treatments, func(t Treatment) bool { return t.ID == id })
+}
+
+// labelOrder is how the parts of one label lie, from below.
+var labelOrder = []Role{LabelBase, Ink, LabelTop}
+
+// orderWithin orders the layers of one label.
+func (s *Stack) orderWithin(t *Treatment, edges [][]int) {
+	for _, u := range s.layersOf[t.ID] {
+		for _, l := range s.layersOf[t.ID] {
+			if slices.Index(labelOrder, s.layers[u].Role) > slices.Index(labelOrder, s.layers[l].Role) && s.layers[l].Role.label() {
+				edges[u] = append(edges[u], l)
+			}
+		}
+	}
+}
+
+// link makes the graph of the recorded relations and the chains of days.
+func (o *order) link() {
+	o.below = make([][]int, len(o.stack.layers))
+	for i, lower := range o.recorded {
+		o.below[i] = slices.Clone(lower)
+	}
+	inside := o.stack.strictlyInside()
+	for area, here := range o.stack.at0 {
+		if len(here) == 0 {
+			continue
+		}
+		o.chain(slices.Concat(here, inside[area]), here)
+		o.chain(here, inside[area])
+	}
+}
+
+// strictlyInside gives for each area the layers of the areas inside it, for
+// those areas that have layers of their own.
+func (s *Stack) strictlyInside() [][]int {
+	inside := make([][]int, len(s.at0))
+	for area, here := range s.at0 {
+		if up := s.atlas.parent[area]; up >= 0 && len(here) > 0 {
+			s.atlas.above(up, func(i int) {
+				if len(s.at0[i]) > 0 {
+					inside[i] = append(inside[i], here...)
+				}
+			})
+		}
+	}
+	return inside
+}
+
+// chain lets each upper layer lie over every lower one that was surely done
+// before it began.
+func (o *order) chain(uppers, lowers []int) {
+	var dated []int
+	for _, l := range lowers {
+		if !o.undated[l] && !o.stack.layers[l].When.To.IsZero() {
+			dated = append(dated, l)
+		}
+	}
+	if len(dated) == 0 {
+		return
+	}
+	to := func(l int) edtf.Day { return o.stack.layers[l].When.To }
+	slices.SortStableFunc(dated, func(a, b int) int { return to(a).Compare(to(b)) })
+	var days []edtf.Day
+	var nodes []int
+	for _, l := range dated {
+		if len(days) == 0 || days[len(days)-1] != to(l) {
+			n := len(o.below)
+			o.below = append(o.below, nil)
+			if len(nodes) > 0 {
+				o.below[n] = append(o.below[n], nodes[len(nodes)-1])
+			}
+			days, nodes = append(days, to(l)), append(nodes, n)
+		}
+		n := nodes[len(nodes)-1]
+		o.below[n] = append(o.below[n], l)
+	}
+	for _, u := range uppers {
+		from := o.stack.layers[u].When.From
+		if o.undated[u] || from.IsZero() {
+			continue
+		}
+		if k, _ := slices.BinarySearchFunc(days, from, edtf.Day.Compare); k > 0 {
+			o.below[u] = append(o.below[u], nodes[k-1])
+		}
+	}
+}
+
+// distrustDates finds the layers whose dates and relations contradict: those at
+// either end of a recorded relation that lies on a circle through the days.
+func (o *order) distrustDates() bool {
+	circle := circles(o.below)
+	found := false
+	alone := circles(o.recorded)
+	for u, lowers := range o.recorded {
+		for _, l := range lowers {
+			if circle[u] == 0 || circle[u] != circle[l] || (alone[u] != 0 && alone[u] == alone[l]) {
+				continue
+			}
+			o.undated[u], o.undated[l], found = true, true, true
+			a, b := &o.stack.layers[u], &o.stack.layers[l]
+			o.stack.contradict("dates-against-relation",
+				"The recorded order of these layers contradicts their dates; the dates are not used to order them.", a.Treatment, b.Treatment)
+		}
+	}
+	return found
+}
+
+// nameKnots names the circles that the recorded relations make by themselves.
+func (o *order) nameKnots() {
+	o.knot = circles(o.recorded)
+	members := map[int][]string{}
+	for l, k := range o.knot {
+		if k != 0 {
+			members[k] = append(members[k], o.stack.layers[l].Treatment)
+		}
+	}
+	for _, m := range members {
+		o.stack.contradict("over-each-other", "These treatments are recorded as lying over one another in a circle; say which lies on top.", m...)
+	}
+}
+
+// reachedFrom marks all that lies below the given layers, themselves not
+// included unless something below leads back.
+func (o *order) reachedFrom(from []int) []bool {
+	seen := make([]bool, len(o.below))
+	queue := slices.Clone(from)
+	for len(queue) > 0 {
+		n := queue[len(queue)-1]
+		queue = queue[:len(queue)-1]
+		for _, m := range o.below[n] {
+			if !seen[m] {
+				seen[m] = true
+				queue = append(queue, m)
+			}
+		}
+	}
+	return seen[:len(o.stack.layers)]
+}
+
+// over is how layer u lies to layer l by what is recorded and dated: Over,
+// Under, or "" for undetermined; recorded tells whether a relation says so.
+func (o *order) over(u, l int) (kind RelationKind, recorded bool) {
+	if pathTo(o.recorded, u, l) {
+		return Over, true
+	}
+	if pathTo(o.recorded, l, u) {
+		return Under, true
+	}
+	if pathTo(o.below, u, l) {
+		return Over, false
+	}
+	if pathTo(o.below, l, u) {
+		return Under, false
+	}
+	return "", false
+}
+
+func pathTo(edges [][]int, from, to int) bool {
+	seen := map[int]bool{from: true}
+	queue := []int{from}
+	for len(queue) > 0 {
+		n := queue[len(queue)-1]
+		queue = queue[:len(queue)-1]
+		for _, m := range edges[n] {
+			if m == to {
+				return true
+			}
+			if !seen[m] {
+				seen[m] = true
+				queue = append(queue, m)
+			}
+		}
+	}
+	return false
+}
+
+// maxLooks bounds how many layers a listing of pairs follows down the stack.
+const maxLooks = 2000
+
+// relations answers whether two layers are ordered, by a relation or by way of
+// other layers, and keeps what it looked up.
+type relations struct {
+	order *order
+	below map[int][]bool
+	spent int
+}
+
+func (r *relations) ordered(a, b int) bool { return r.under(a)[b] || r.under(b)[a] }
+
+// under marks what lies under a layer.
+func (r *relations) under(l int) []bool {
+	if found, ok := r.below[l]; ok {
+		return found
+	}
+	if len(r.below) > 500 { // a bound on memory: one mark a layer each
+		clear(r.below)
+	}
+	r.spent++
+	r.below[l] = r.order.reachedFrom([]int{l})
+	return r.below[l]
+}

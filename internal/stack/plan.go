@@ -1,0 +1,419 @@
+package stack
+
+import (
+	"container/heap"
+	"fmt"
+	"slices"
+)
+
+// PlanRequest asks what could come off.
+type PlanRequest struct {
+	// Treatments are the ones whose layers are wanted off; none means all that can
+	// come off.
+	Treatments []string
+	// EvaporatedGrams is how much solvent the bench means to let evaporate a step, if
+	// known; it travels to each step so that the vapour can be computed from it.
+	EvaporatedGrams *float64
+}
+
+// RemovalPlan is the order in which layers could come off, with what, and at
+// what cost to the others. It is advice for people who test first.
+type RemovalPlan struct {
+	// Before is what has to be settled before any step: the specimen's own hazards
+	// and the contradictions in its records.
+	Before []Preparation
+	Steps  []Step
+	// Unreachable are layers that no solvent gets at, with the reason.
+	Unreachable     []Unreachable
+	MoreUnreachable int
+	// AlreadyGone are wanted layers that were not detected or should have sublimed.
+	AlreadyGone []GoneLayer
+	// Questions are what has to be found out before the order is settled.
+	Questions      []Question
+	MoreQuestions  bool
+	Contradictions []Contradiction
+	// Remaining is how many layers come after the steps listed.
+	Remaining int
+	Cautions  []string
+}
+
+// Preparation is something to do before a step.
+type Preparation struct {
+	// Code is specimen-hazard, record-number, support, new-label, curator-approval,
+	// replacement or settle-records.
+	Code     string
+	Layers   []string
+	Sentence string
+	Rule     string
+	Source   string
+}
+
+// Unreachable is a layer that cannot be got at, and why.
+type Unreachable struct {
+	Treatment string
+	Index     int
+	// Below is the layer that shuts it off, if another one does.
+	Below    string
+	Sentence string
+	Source   string
+}
+
+// Exception is ground where a layer cannot be reached although it can elsewhere.
+type Exception struct {
+	Below string
+	Areas []Area
+}
+
+// GoneLayer is a layer that needs no step, as far as anyone knows.
+type GoneLayer struct {
+	Treatment string
+	Index     int
+	State     LayerState
+	Sentence  string
+}
+
+// Question is what a plan asks instead of guessing.
+type Question struct {
+	Pair     Pair
+	Sentence string
+}
+
+// maxSteps is how many steps one plan works out; what is left is counted.
+const maxSteps = 100
+
+// maxUnreachable is how many unreachable layers a plan lists.
+const maxUnreachable = 500
+
+// planCautions stand under every plan.
+var planCautions = []string{
+	"Test each step on a small place first and record the test: it outranks every table.",
+	"Removing a layer reduces it; nothing shows that all of it is gone.",
+	"The product's safety data sheet, local codes and licensed practice come first.",
+}
+
+// Plan works out a removal. Layers that lie over a wanted one come off first,
+// wanted or not; where the order is not known, the plan asks.
+func (s *Stack) Plan(r PlanRequest) RemovalPlan {
+	p := planner{Stack: s, request: r, rel: relations{order: s.order, below: map[int][]bool{}}, effects: map[effectKey]Observed{}, tested: map[string]bool{}, except: map[int][]Exception{}}
+	for _, t := range s.trials {
+		p.tested[t.layer] = true
+	}
+	plan := RemovalPlan{Contradictions: s.Contradictions(), Cautions: planCautions}
+	plan.Before = s.hazardsFirst()
+	p.choose(&plan)
+	p.shutOff(&plan)
+	order := p.sequence(&plan)
+	if len(order) > maxSteps {
+		plan.Remaining = len(order) - maxSteps
+		order = order[:maxSteps]
+	}
+	for _, l := range order {
+		plan.Steps = append(plan.Steps, p.step(l))
+		p.off[l] = true
+	}
+	p.ask(&plan)
+	return plan
+}
+
+// planner is a plan being made.
+type planner struct {
+	*Stack
+	request PlanRequest
+	rel     relations
+	wanted  []bool // what was asked for
+	taken   []bool // what comes off: wanted, and what lies over it
+	off     []bool // what the steps so far have taken
+	except  map[int][]Exception
+	effects map[effectKey]Observed
+	tested  map[string]bool // treatments whose layers were tested on the specimen
+}
+
+// hazardsFirst lists the dangers of the specimen itself. One that nobody looked
+// for is said too.
+func (s *Stack) hazardsFirst() []Preparation {
+	var out []Preparation
+	hazards := slices.Clone(s.specimen.Hazards)
+	for _, h := range hazards {
+		text := ""
+		switch h.Status {
+		case "known":
+			text = sentence("The specimen is known to hold %s; settle protection and permission before any step", hazardName(h.Name))
+		case "suspected":
+			text = sentence("The specimen is suspected to hold %s; have it examined before any step", hazardName(h.Name))
+		case "none-found":
+			continue
+		default:
+			text = sentence("Nobody has examined the specimen for %s", hazardName(h.Name))
+		}
+		out = append(out, Preparation{Code: "specimen-hazard", Sentence: text, Source: s.knowledge.cite("common-practice")})
+	}
+	if open := s.unaskedHazards(); len(open) > 0 {
+		out = append(out, Preparation{Code: "specimen-hazard", Source: s.knowledge.cite("common-practice"),
+			Sentence: sentence("It is not recorded whether the specimen was examined for %s; solvents, tools and heat set them free", listed(open, 6))})
+	}
+	if len(s.contradictions) > 0 {
+		out = append(out, Preparation{Code: "settle-records", Source: s.knowledge.cite("common-practice"),
+			Sentence: "The records contradict each other; settle the contradictions before any step."})
+	}
+	return out
+}
+
+// usualHazards are the dangers that are asked for on every specimen.
+var usualHazards = []string{"arsenic", "mercury", "asbestos", "radioactivity", "cellulose-nitrate"}
+
+func (s *Stack) unaskedHazards() []string {
+	var open []string
+	for _, name := range usualHazards {
+		if !slices.ContainsFunc(s.specimen.Hazards, func(h Hazard) bool { return h.Name == name }) {
+			open = append(open, hazardName(name))
+		}
+	}
+	return open
+}
+
+func hazardName(name string) string {
+	if name == "cellulose-nitrate" {
+		return "cellulose nitrate"
+	}
+	return name
+}
+
+// hazard tells whether a danger of the specimen is known or suspected.
+func (s *Stack) hazard(name string) bool {
+	return slices.ContainsFunc(s.specimen.Hazards, func(h Hazard) bool {
+		return h.Name == name && (h.Status == "known" || h.Status == "suspected")
+	})
+}
+
+// choose marks what is wanted and, with it, what lies over it.
+func (p *planner) choose(plan *RemovalPlan) {
+	n := len(p.layers)
+	p.wanted, p.taken, p.off = make([]bool, n), make([]bool, n), make([]bool, n)
+	asked := map[string]bool{}
+	for _, id := range p.request.Treatments {
+		asked[id] = true
+	}
+	for l := range p.layers {
+		if len(asked) > 0 && !asked[p.layers[l].Treatment] {
+			continue
+		}
+		if state := p.layers[l].State; !state.mayBeThere() {
+			plan.AlreadyGone = append(plan.AlreadyGone, GoneLayer{
+				Treatment: p.layers[l].Treatment, Index: p.layers[l].Index, State: state,
+				Sentence: sentence("%s is recorded as %s, which does not mean absent", p.called(&p.layers[l]), p.goneText(l)),
+			})
+			continue
+		}
+		p.wanted[l], p.taken[l] = true, true
+	}
+	if len(p.request.Treatments) == 0 {
+		return
+	}
+	for u, over := range p.whatLiesOver() {
+		if over && p.layers[u].State.mayBeThere() {
+			p.taken[u] = true
+		}
+	}
+}
+
+func (p *planner) goneText(l int) string {
+	if n := len(p.layers[l].Local); n > 0 {
+		return p.layers[l].Local[n-1].describe()
+	}
+	return string(p.layers[l].State)
+}
+
+// whatLiesOver marks the layers from which a wanted one can be reached downward.
+func (p *planner) whatLiesOver() []bool {
+	above := make([][]int, len(p.order.below))
+	for u, lowers := range p.order.below {
+		for _, l := range lowers {
+			above[l] = append(above[l], u)
+		}
+	}
+	var queue []int
+	for l, w := range p.wanted {
+		if w {
+			queue = append(queue, l)
+		}
+	}
+	up := order{stack: p.Stack, below: above}
+	return up.reachedFrom(queue)
+}
+
+// shutOff takes out what no solvent reaches: practically irreversible layers,
+// what lies below them, and layers in a circle of contradicting records.
+func (p *planner) shutOff(plan *RemovalPlan) {
+	for l := len(p.layers) - 1; l >= 0; l-- { // the latest first: it shuts off most
+		switch {
+		case !p.taken[l]:
+		case p.order.knot[l] != 0:
+			p.unreachable(plan, l, "", sentence("%s is recorded both over and under another layer; settle which lies on top", p.called(&p.layers[l])), "common-practice")
+		case p.lid(l) == Yes:
+			p.unreachable(plan, l, "", sentence("%s is practically irreversible; mechanical means only, or vapour at the edges", p.called(&p.layers[l])), "podany-2001", "common-practice")
+			p.shutUnder(plan, l)
+		}
+	}
+}
+
+// shutUnder takes out what lies below a layer that cannot come off: all of it
+// where that layer covers all of its ground, and the shared ground elsewhere. A
+// layer that is recorded below and shares no ground goes with it.
+func (p *planner) shutUnder(plan *RemovalPlan, lid int) {
+	queue := []int{lid}
+	for len(queue) > 0 {
+		upper := queue[0]
+		queue = queue[1:]
+		for l, under := range p.rel.under(upper) {
+			if !under || !p.taken[l] {
+				continue
+			}
+			ground := p.sharedGround(upper, l)
+			switch {
+			case len(ground) == 0 && !slices.Contains(p.order.recorded[upper], l):
+			case len(ground) > 0 && !p.coversAll(upper, l):
+				p.except[l] = append(p.except[l], Exception{Below: p.layers[upper].Treatment, Areas: ground})
+			default:
+				p.unreachable(plan, l, p.layers[upper].Treatment, sentence("%s lies below %s, which cannot be taken off; not reachable by solvent", p.called(&p.layers[l]), p.called(&p.layers[upper])), "podany-2001", "common-practice")
+				if len(p.order.recorded[l]) > 0 {
+					queue = append(queue, l)
+				}
+			}
+		}
+	}
+}
+
+// sharedGround lists the areas that two layers share.
+func (s *Stack) sharedGround(a, b int) []Area {
+	var ground []Area
+	for _, x := range s.layers[a].foot.certain {
+		for _, y := range s.layers[b].foot.certain {
+			if i, ok := s.atlas.common(x, y); ok {
+				ground = append(ground, s.atlas.paths[i])
+			}
+		}
+	}
+	slices.Sort(ground)
+	return slices.Compact(ground)
+}
+
+// coversAll tells whether layer a covers all the ground of layer b.
+func (s *Stack) coversAll(a, b int) bool {
+	for _, y := range s.layers[b].foot.certain {
+		if !slices.ContainsFunc(s.layers[a].foot.certain, func(x int) bool { return s.atlas.within(y, x) }) {
+			return false
+		}
+	}
+	return true
+}
+
+func (p *planner) unreachable(plan *RemovalPlan, l int, below, text string, sources ...string) {
+	p.taken[l] = false
+	if len(plan.Unreachable) == maxUnreachable {
+		plan.MoreUnreachable++
+		return
+	}
+	plan.Unreachable = append(plan.Unreachable, Unreachable{
+		Treatment: p.layers[l].Treatment, Index: p.layers[l].Index, Below: below, Sentence: text, Source: p.knowledge.cite(sources...),
+	})
+}
+
+// sequence sorts what is taken so that nothing comes off before what lies over
+// it; of what is free to come off, the latest first.
+func (p *planner) sequence(plan *RemovalPlan) []int {
+	waits := make([]int, len(p.order.below))
+	for u := range p.order.below {
+		for _, l := range p.order.below[u] {
+			waits[l]++
+		}
+	}
+	free := &freeLayers{planner: p}
+	for n := range p.order.below {
+		if waits[n] == 0 {
+			heap.Push(free, n)
+		}
+	}
+	var out []int
+	for free.Len() > 0 {
+		n := heap.Pop(free).(int)
+		if n < len(p.layers) && p.taken[n] {
+			out = append(out, n)
+		}
+		for _, l := range p.order.below[n] {
+			if waits[l]--; waits[l] == 0 {
+				heap.Push(free, l)
+			}
+		}
+	}
+	p.behindKnots(plan, waits)
+	return slices.DeleteFunc(out, func(l int) bool { return !p.taken[l] })
+}
+
+// behindKnots takes out what lies below a circle of contradicting records: it
+// cannot be said when its turn is.
+func (p *planner) behindKnots(plan *RemovalPlan, waits []int) {
+	for l := range p.layers {
+		if waits[l] > 0 && p.taken[l] {
+			p.unreachable(plan, l, "", sentence("%s lies below layers whose recorded order is contradictory", p.called(&p.layers[l])), "common-practice")
+		}
+	}
+}
+
+// freeLayers is a heap of nodes that nothing lies over any more: days come
+// before layers, then the latest layer, then the treatment's name.
+type freeLayers struct {
+	*planner
+	nodes []int
+}
+
+func (f *freeLayers) Len() int      { return len(f.nodes) }
+func (f *freeLayers) Swap(i, j int) { f.nodes[i], f.nodes[j] = f.nodes[j], f.nodes[i] }
+func (f *freeLayers) Push(x any)    { f.nodes = append(f.nodes, x.(int)) }
+func (f *freeLayers) Pop() any {
+	last := f.nodes[len(f.nodes)-1]
+	f.nodes = f.nodes[:len(f.nodes)-1]
+	return last
+}
+
+func (f *freeLayers) Less(i, j int) bool {
+	a, b := f.nodes[i], f.nodes[j]
+	n := len(f.layers)
+	if (a >= n) != (b >= n) {
+		return a >= n
+	}
+	if a >= n {
+		return a < b
+	}
+	if c := compareEnds(f.layers[a].When.To, f.layers[b].When.To); c != 0 {
+		return c > 0
+	}
+	if f.layers[a].Treatment != f.layers[b].Treatment {
+		return f.layers[a].Treatment < f.layers[b].Treatment
+	}
+	return a > b // within one treatment the last put on first
+}
+
+// ask lists the pairs whose order nobody knows, where a step depends on it.
+func (p *planner) ask(plan *RemovalPlan) {
+	pairs, more := p.Undetermined(maxPairs)
+	plan.MoreQuestions = more
+	for _, pair := range pairs {
+		if !p.concerns(pair) {
+			continue
+		}
+		plan.Questions = append(plan.Questions, Question{Pair: pair, Sentence: fmt.Sprintf(
+			"On %s, which of the two lies on top? No relation is recorded and the dates do not tell; the plan does not guess.", pair.Area)})
+	}
+}
+
+// concerns tells whether one of a pair is to come off.
+func (p *planner) concerns(pair Pair) bool {
+	for _, id := range []string{pair.A, pair.B} {
+		for _, l := range p.layersOf[id] {
+			if p.wanted[l] && p.layers[l].State.mayBeThere() {
+				return true
+			}
+		}
+	}
+	return false
+}

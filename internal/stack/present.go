@@ -1,0 +1,276 @@
+package stack
+
+import (
+	"slices"
+
+	"meniscus/internal/edtf"
+)
+
+// AreaStatus is what is recorded of an area. None of the three says that the
+// area is untreated.
+type AreaStatus string
+
+const (
+	HasLayers   AreaStatus = "layers"
+	NoneFound   AreaStatus = "none-found"
+	NotRecorded AreaStatus = "not-recorded"
+)
+
+// AreaState is what is on one area.
+type AreaState struct {
+	Area   Area
+	Status AreaStatus
+	// Layers are those that were put on this area itself.
+	Layers []LayerHere
+	// Through are the areas that this one lies in and whose layers cover it too.
+	Through []Area
+	// InParts are areas inside it that have layers or examinations of their own.
+	InParts []Area
+	// Examined is the examination that found nothing, for none-found.
+	Examined *Examined
+}
+
+// LayerHere is a layer and what is left of it in one area.
+type LayerHere struct {
+	Layer *Layer
+	State LayerState
+	// Event is the removal or examination that decided the state, if one did.
+	Event *LocalState
+}
+
+// Examined is an examination that found nothing.
+type Examined struct {
+	Treatment string
+	Area      Area
+	When      edtf.Period
+	How       string
+}
+
+// Presence is a specimen's present state.
+type Presence struct {
+	At    edtf.Day
+	Areas []AreaState
+	// Unplaced are the layers that nobody can place: they may be anywhere.
+	Unplaced       []*Layer
+	Contradictions []Contradiction
+	// Undetermined are pairs of layers in one place whose order nobody recorded.
+	Undetermined     []Pair
+	MoreUndetermined bool
+}
+
+// Present gives the state of every area that the specimen lists or a treatment
+// names. A layer is listed in the area that it was put on; the areas inside it
+// name that area under Through, and list the layer again only where its state
+// differs.
+func (s *Stack) Present() Presence {
+	pairs, more := s.Undetermined(maxPairs)
+	p := Presence{At: s.at, Contradictions: s.Contradictions(), Undetermined: pairs, MoreUndetermined: more}
+	for l := range s.layers {
+		if s.layers[l].AreasUnknown && len(s.layers[l].foot.certain) == 0 {
+			p.Unplaced = append(p.Unplaced, &s.layers[l])
+		}
+	}
+	local := s.localByArea()
+	bare := s.bareFindings()
+	for _, a := range s.areasInNameOrder() {
+		p.Areas = append(p.Areas, s.areaState(a, local[a], bare))
+	}
+	return p
+}
+
+func (s *Stack) areasInNameOrder() []int {
+	ids := make([]int, len(s.atlas.paths))
+	for i := range ids {
+		ids[i] = i
+	}
+	slices.SortFunc(ids, func(a, b int) int {
+		if a == 0 || b == 0 { // whole comes first
+			return a - b
+		}
+		if s.atlas.paths[a] < s.atlas.paths[b] {
+			return -1
+		}
+		return 1
+	})
+	return ids
+}
+
+// localByArea lists, for each area, the layers whose state differs there from
+// that of the area that they were put on.
+func (s *Stack) localByArea() map[int][]int {
+	local := map[int][]int{}
+	for l := range s.layers {
+		for _, e := range s.layers[l].Local {
+			own := slices.Contains(s.layers[l].foot.certain, e.area)
+			if !own && !slices.Contains(local[e.area], l) {
+				local[e.area] = append(local[e.area], l)
+			}
+		}
+	}
+	return local
+}
+
+func (s *Stack) areaState(a int, local []int, bare map[int]*Examined) AreaState {
+	st := AreaState{Area: s.atlas.paths[a], Status: NotRecorded}
+	for _, l := range slices.Concat(s.at0[a], local) {
+		st.Layers = append(st.Layers, s.layerHere(l, a))
+	}
+	covering := slices.Clone(s.at0[a])
+	if up := s.atlas.parent[a]; up >= 0 {
+		s.atlas.above(up, func(i int) {
+			if len(s.at0[i]) > 0 {
+				st.Through = append(st.Through, s.atlas.paths[i])
+				covering = append(covering, s.at0[i]...)
+			}
+		})
+	}
+	for _, c := range slices.Concat(s.atlas.children[a], s.atlas.cuts[a]) {
+		if s.hasWithin(c) && !slices.Contains(st.InParts, s.atlas.paths[c]) {
+			st.InParts = append(st.InParts, s.atlas.paths[c])
+		}
+	}
+	slices.Sort(st.InParts)
+	if len(covering) > 0 || len(local) > 0 {
+		st.Status = HasLayers
+	} else if e := s.bareIn(a, bare); e != nil {
+		st.Status, st.Examined = NoneFound, e
+	}
+	return st
+}
+
+// hasWithin tells whether an area or one inside it has layers.
+func (s *Stack) hasWithin(a int) bool {
+	if len(s.at0[a]) > 0 {
+		return true
+	}
+	return slices.ContainsFunc(s.atlas.children[a], s.hasWithin)
+}
+
+func (s *Stack) layerHere(l, a int) LayerHere {
+	here := LayerHere{Layer: &s.layers[l], State: s.stateIn(l, a)}
+	for i := range s.layers[l].Local {
+		if e := &s.layers[l].Local[i]; s.atlas.within(a, e.area) {
+			here.Event = e
+		}
+	}
+	return here
+}
+
+// bareFindings lists the last examination that found nothing, by the area that
+// it names.
+func (s *Stack) bareFindings() map[int]*Examined {
+	bare := map[int]*Examined{}
+	for i := range s.treatments {
+		t := &s.treatments[i]
+		if t.Examination == nil || t.Examination.Outcome != "none-found" {
+			continue
+		}
+		for _, named := range t.Areas {
+			for _, a := range s.atlas.covers(s.atlas.id(named)) {
+				bare[a] = &Examined{Treatment: t.ID, Area: named.Clean(), When: t.When, How: t.Examination.How}
+			}
+		}
+	}
+	return bare
+}
+
+// bareIn is the examination that covers an area, if there is one.
+func (s *Stack) bareIn(a int, bare map[int]*Examined) *Examined {
+	var found *Examined
+	s.atlas.above(a, func(i int) {
+		if found == nil {
+			found = bare[i]
+		}
+	})
+	return found
+}
+
+// maxPairs is how many undetermined pairs an answer lists.
+const maxPairs = 100
+
+// Pair is two layers in one place whose order nobody recorded and the dates do
+// not tell.
+type Pair struct {
+	A, B string // treatments, A before B in the alphabet
+	Area Area
+}
+
+// Undetermined lists up to limit pairs of treatments whose layers share ground
+// and whose order is not known; more tells whether there are others.
+func (s *Stack) Undetermined(limit int) (pairs []Pair, more bool) {
+	seen := map[Pair]bool{}
+	rel := relations{order: s.order, below: map[int][]bool{}}
+	own := make([][]int, len(s.at0)) // layers met so far that may still overlap, by area
+	inside := make([][]int, len(s.at0))
+	for _, l := range s.byStart() {
+		from := s.layers[l].When.From
+		for _, a := range s.layers[l].foot.certain {
+			var met []int
+			s.atlas.above(a, func(i int) { own[i] = s.stillOpen(own[i], from); met = append(met, own[i]...) })
+			inside[a] = s.stillOpen(inside[a], from)
+			for _, m := range append(met, inside[a]...) {
+				if rel.spent > maxLooks {
+					return pairs, true
+				}
+				if s.layers[m].Treatment == s.layers[l].Treatment || rel.ordered(m, l) {
+					continue
+				}
+				pair := s.pairOf(m, l, a)
+				if seen[pair] {
+					continue
+				}
+				if len(pairs) == limit {
+					return pairs, true
+				}
+				seen[pair] = true
+				pairs = append(pairs, pair)
+			}
+		}
+		for _, a := range s.layers[l].foot.certain {
+			own[a] = append(own[a], l)
+			if up := s.atlas.parent[a]; up >= 0 {
+				s.atlas.above(up, func(i int) { inside[i] = append(inside[i], l) })
+			}
+		}
+	}
+	return pairs, false
+}
+
+// byStart sorts layers by their first possible day; what has none comes first.
+// A layer whose dates are distrusted counts as without date.
+func (s *Stack) byStart() []int {
+	ids := make([]int, len(s.layers))
+	for i := range ids {
+		ids[i] = i
+	}
+	slices.SortStableFunc(ids, func(a, b int) int {
+		return s.start(a).Compare(s.start(b))
+	})
+	return ids
+}
+
+func (s *Stack) start(l int) edtf.Day {
+	if s.order.undated[l] {
+		return edtf.Day{}
+	}
+	return s.layers[l].When.From
+}
+
+// stillOpen keeps the layers that may not have been done before a day.
+func (s *Stack) stillOpen(ids []int, from edtf.Day) []int {
+	if from.IsZero() {
+		return ids
+	}
+	return slices.DeleteFunc(ids, func(l int) bool {
+		to := s.layers[l].When.To
+		return !s.order.undated[l] && !to.IsZero() && to.Compare(from) < 0
+	})
+}
+
+func (s *Stack) pairOf(m, l, a int) Pair {
+	p := Pair{A: s.layers[m].Treatment, B: s.layers[l].Treatment, Area: s.atlas.paths[a]}
+	if p.A > p.B {
+		p.A, p.B = p.B, p.A
+	}
+	return p
+}

@@ -1,0 +1,48 @@
+package stack
+
+import "slices"
+
+// Rule is one rule of the checks: what it looks for, how much it asks for, what
+// helps, and where it was read.
+type Rule struct {
+	ID       string
+	Severity Severity
+	// Condition is what the rule looks for, in one plain sentence.
+	Condition string
+	Remedy    string
+	// Sources are the short names of the sources; Knowledge.Cite writes them out.
+	Sources []string
+	// Status is verified, common-practice or memory: the weakest of the sources.
+	Status string
+	// Application says that the rule is about the moment of working. What nobody
+	// recorded about a moment that is past is told and not warned about: nobody
+	// can act on it.
+	Application bool
+
+	look func(*scene)
+}
+
+// Rules are all rules in their order: layers (L), order of removal (O), limits
+// (E), and what not to do (N).
+func Rules() []Rule { return slices.Clone(allRules) }
+
+// RuleByID finds a rule.
+func RuleByID(id string) (Rule, bool) {
+	for _, r := range allRules {
+		if r.ID == id {
+			return r, true
+		}
+	}
+	return Rule{}, false
+}
+
+var allRules []Rule
+
+// init and not an initial value: the rules' functions lead back to the list.
+func init() {
+	allRules = slices.Concat(disturbingRules, layeringRules, removalRules, limitRules, avoidRules)
+}
+
+func ruleRank(id string) int {
+	return slices.IndexFunc(allRules, func(r Rule) bool { return r.ID == id })
+}

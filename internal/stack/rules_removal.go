@@ -1,0 +1,326 @@
+package stack
+
+import "slices"
+
+// removalRules look at a treatment that takes something off.
+var removalRules = []Rule{
+	{
+		ID: "L15", Severity: Warn, Status: "verified",
+		Condition: "Removal is promised from the behaviour of fresh resin, of a material that cross-links and is older than that.",
+		Remedy:    "Make a test on the layer as it is today.",
+		Sources:   []string{"materials-encyclopedia", "thermal-ageing-2000", "feller-1957", "jaeschke-2003", "preparators-list-1999"},
+		look:      freshPromise,
+	},
+	{
+		ID: "O1", Severity: Warn, Status: "common-practice",
+		Condition: "What is to come off may lie under another layer, by a record, by the dates, or because nobody knows.",
+		Remedy:    "Find out which lies on top, and take that one off first.",
+		Sources:   []string{"common-practice"},
+		look:      liesUnder,
+	},
+	{
+		ID: "O2", Severity: Warn, Status: "verified",
+		Condition: "Below a practically irreversible layer nothing is reachable by solvent.",
+		Remedy:    "Mechanical means, or vapour at the edges only; say so in the plan.",
+		Sources:   []string{"podany-2001", "common-practice"},
+		look:      outOfReach,
+	},
+	{
+		ID: "O3", Severity: Warn, Status: "common-practice",
+		Condition: "Water takes a layer off a body that is not known to stand water.",
+		Remedy:    "Take another candidate from the removal plan, or establish that the body stands water.",
+		Sources:   []string{"common-practice"},
+		look:      waterForRemoval,
+	},
+	{
+		ID: "O4", Severity: Warn, Status: "common-practice",
+		Condition: "Joints and fills that share the solvent are not supported, or a base coat goes before its number is recorded.",
+		Remedy:    "Support what shares the solvent, record the number before its base coat goes, and plan the new label.",
+		Sources:   []string{"common-practice"},
+		look:      unprepared,
+	},
+	{
+		ID: "O5", Severity: Block, Status: "common-practice",
+		Condition: "A consolidant is taken out of friable material without a replacement or support named.",
+		Remedy:    "Name the consolidant that takes its place, or the support, before any of it comes out.",
+		Sources:   []string{"common-practice"},
+		look:      friable,
+	},
+	{
+		ID: "O6", Severity: Info, Status: "verified",
+		Condition: "A removal does not say with what, for how many hours, or what came off and how far.",
+		Remedy:    "Record the solvent, the hours and the means, and what is known to be left: reduced, or not detected with method and limit.",
+		Sources:   []string{"schniewind-1990", "consolidants-bone-isotopes"},
+		look:      removalRecord,
+	},
+	{
+		ID: "O7", Severity: Warn, Status: "common-practice",
+		Condition: "A label, a number or evidence of a field jacket is taken off without a curator's approval.",
+		Remedy:    "Ask the curator, and record the approval.",
+		Sources:   []string{"common-practice"},
+		look:      labelOff,
+	},
+}
+
+// crossLinks are the materials that are known or reported to become insoluble
+// with age.
+var crossLinks = oneOf("poly-n-butyl-methacrylate", "poly-isobutyl-methacrylate", "n-butyl-isobutyl-methacrylate-blend",
+	"poly-vinyl-butyral", "pvb-low-hydroxyl", "pvb-high-hydroxyl", "poly-vinyl-acetate-resin", "shellac", "poly-vinyl-acetate-dispersion")
+
+// targets are the reached layers that a removal names; a removal that names
+// none may take any of them.
+func (sc *scene) targets() (named []met, said bool) {
+	if sc.p.Action != Removing {
+		return nil, false
+	}
+	if sc.p.Removal == nil || len(sc.p.Removal.Treatments) == 0 {
+		return sc.met, false
+	}
+	for _, m := range sc.met {
+		if sc.isRemoved(m) {
+			named = append(named, m)
+		}
+	}
+	return named, true
+}
+
+func freshPromise(sc *scene) {
+	targets, _ := sc.targets()
+	for _, m := range targets {
+		links := m.Identity.may(crossLinks)
+		if links == No || m.age == Young || len(sc.liquids) == 0 {
+			continue
+		}
+		o, liquid := sc.verdict(m)
+		switch {
+		case o.Tested:
+			sc.clear(sentence("%s was tested on the specimen", sc.called(m.Layer)), o.Evidence, m)
+		case links == Unknown:
+			sc.add(Finding{Unknown: true, Sentence: sentence("%s may be of a material that cross-links; what %s does to it today is not known", sc.called(m.Layer), sc.knowledge.name(liquid))}, m)
+		case m.age == AgeUnsure:
+			sc.add(Finding{Unknown: true, Sentence: sentence("How old %s is cannot be told, and its material cross-links; fresh behaviour may not hold", sc.called(m.Layer))}, m)
+		case !sc.seenOnOldFilm(m, liquid):
+			sc.add(Finding{Sentence: sentence("%s is old and of a material that cross-links; what dissolved it fresh may only swell it now", sc.called(m.Layer)), Evidence: o.Evidence}, m)
+		default:
+			sc.clear(sentence("%s was seen to act on old films of the material of %s", sc.knowledge.name(liquid), sc.called(m.Layer)), o.Evidence, m)
+		}
+	}
+}
+
+// seenOnOldFilm tells whether a source that can be cited saw the liquid dissolve
+// an old film of the layer's material.
+func (sc *scene) seenOnOldFilm(m met, liquid string) bool {
+	for _, r := range m.Identity.all() {
+		seen := false
+		for _, row := range sc.knowledge.SolubilityRows(r.Material) {
+			seen = seen || (row.Solvent == liquid && row.Age == "aged" && row.Observed == "dissolves" && row.Evidence.Status == "verified")
+		}
+		if !seen {
+			return false
+		}
+	}
+	return true
+}
+
+// liesUnder asks for every layer that is to stay and may lie over one that is
+// to come off.
+func liesUnder(sc *scene) {
+	targets, said := sc.targets()
+	if !said || len(targets) == 0 {
+		return
+	}
+	var over, open []met
+	rel := relations{order: sc.order, below: map[int][]bool{}}
+	for _, m := range sc.met {
+		if sc.isRemoved(m) || !m.state.mayBeThere() || m.touch == Possibly {
+			continue
+		}
+		switch sc.liesOver(&rel, m, targets) {
+		case Yes:
+			over = append(over, m)
+		case Unknown:
+			open = append(open, m)
+		}
+	}
+	if len(over) > 0 {
+		sc.add(Finding{Sentence: sentence("%s over what is to come off: %s", plural(len(over), "a layer lies", "layers lie"), sc.these(over))}, over...)
+	}
+	if len(open) > 0 {
+		sc.add(Finding{Unknown: true, Sentence: sentence("Whether %s over or under what is to come off is not recorded, and the dates do not tell", plural(len(open), "a layer lies", "layers lie"))}, open...)
+	}
+	if len(over)+len(open) == 0 {
+		sc.clear("Nothing is known to lie over what is to come off.", nil, targets...)
+	}
+}
+
+// liesOver tells whether a layer lies over one of the targets that it meets.
+func (sc *scene) liesOver(rel *relations, m met, targets []met) Answer {
+	answer := No
+	for _, t := range targets {
+		switch {
+		case !sc.shareGround(m.index, t.index) || m.Treatment == t.Treatment:
+		case rel.under(m.index)[t.index]:
+			return Yes
+		case !rel.under(t.index)[m.index]:
+			answer = Unknown
+		}
+	}
+	return answer
+}
+
+// shareGround tells whether two layers share an area.
+func (s *Stack) shareGround(a, b int) bool {
+	for _, x := range s.layers[a].foot.certain {
+		for _, y := range s.layers[b].foot.certain {
+			if _, ok := s.atlas.common(x, y); ok {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func outOfReach(sc *scene) {
+	targets, said := sc.targets()
+	if !said {
+		return
+	}
+	lids := map[int]bool{}
+	rel := relations{order: sc.order, below: map[int][]bool{}}
+	for _, t := range targets {
+		for _, m := range sc.met {
+			if m.index == t.index || !m.state.mayBeThere() || !sc.shareGround(m.index, t.index) {
+				continue
+			}
+			shut := sc.lid(m.index)
+			if shut == No || rel.under(t.index)[m.index] || lids[m.index] {
+				continue
+			}
+			lids[m.index] = true
+			f := Finding{Sentence: sentence("%s cannot be reached by solvent below %s, which is practically irreversible", sc.called(t.Layer), sc.called(m.Layer))}
+			if shut == Unknown || !rel.under(m.index)[t.index] {
+				f.Unknown = true
+				f.Sentence = sentence("%s may lie below %s, which is or may be practically irreversible", sc.called(t.Layer), sc.called(m.Layer))
+			}
+			sc.add(f, t, m)
+		}
+	}
+}
+
+func waterForRemoval(sc *scene) {
+	if sc.p.Action != Removing || !sc.knowledge.waterborne(sc.liquids) {
+		return
+	}
+	stands, traits := sc.specimen.StandsWater()
+	switch stands {
+	case No:
+		sc.add(Finding{Sentence: sentence("The body does not stand water (%s)", traitNames(traits))})
+	case Unknown:
+		sc.add(Finding{Unknown: true, Sentence: sentence("Whether the body stands water is not known (%s not stated)", traitNames(traits))})
+	default:
+		sc.clear("The body is recorded to stand water.", nil)
+	}
+}
+
+func unprepared(sc *scene) {
+	if sc.p.Action != Removing {
+		return
+	}
+	var loose, unsure, numbers []met
+	for _, m := range sc.met {
+		if m.Role.label() && m.NumberRecorded != Yes && sc.isRemoved(m) {
+			numbers = append(numbers, m)
+		}
+		if (!m.joint() && m.Role != Fill) || sc.p.Supported == Yes || len(sc.liquids) == 0 || sc.isRemoved(m) {
+			continue
+		}
+		o, _ := sc.verdict(m)
+		switch {
+		case o.Observed.disturbs():
+			loose = append(loose, m)
+		case o.Observed.open():
+			unsure = append(unsure, m)
+		}
+	}
+	if len(loose) > 0 {
+		sc.add(Finding{Sentence: sentence("%s shares the solvent and no support is recorded", sc.these(loose))}, loose...)
+	}
+	if len(unsure) > 0 {
+		sc.add(Finding{Unknown: true, Sentence: sentence("Whether %s shares the solvent is not known and no support is recorded", sc.these(unsure))}, unsure...)
+	}
+	if len(numbers) > 0 {
+		sc.add(Finding{Sentence: sentence("%s comes off and the number is not known to be recorded elsewhere", sc.these(numbers)), Unknown: numbers[0].NumberRecorded == Unknown}, numbers...)
+	}
+}
+
+func friable(sc *scene) {
+	targets, _ := sc.targets()
+	out := withRole(targets, Consolidant, PenetratingConsolidant)
+	if len(out) == 0 || sc.p.Supported == Yes {
+		return
+	}
+	switch sc.specimen.Is(Friable) {
+	case Yes:
+		sc.add(Finding{Sentence: sentence("%s comes out of friable material and neither a replacement nor a support is named", sc.these(out))}, out...)
+	case Unknown:
+		sc.add(Finding{Unknown: true, Severity: Warn, Sentence: sentence("%s comes out; whether the material is friable is not known, and neither a replacement nor a support is named", sc.these(out))}, out...)
+	default:
+		sc.clear("The body is recorded as not friable.", nil, out...)
+	}
+}
+
+func removalRecord(sc *scene) {
+	if sc.p.Action != Removing {
+		return
+	}
+	r := sc.p.Removal
+	var missing []string
+	if r == nil || len(r.Treatments) == 0 {
+		missing = append(missing, "which layers")
+	}
+	if sc.p.Method != Mechanical && len(sc.liquids) == 0 {
+		missing = append(missing, "with what")
+	}
+	if sc.p.Method != Mechanical && !slices.ContainsFunc(sc.p.Exposures, func(e Exposure) bool { return e.Hours != nil }) {
+		missing = append(missing, "for how many hours")
+	}
+	if r == nil || (r.Left != Reduced && r.Left != NotDetected) {
+		missing = append(missing, "how far")
+	}
+	if r != nil && r.Left == NotDetected && (r.Method == "" || r.Limit == "") {
+		missing = append(missing, "by which method and down to what limit nothing was detected")
+	}
+	if len(missing) == 0 {
+		return
+	}
+	f := Finding{Sentence: sentence("The removal does not say %s", listed(missing, 5)), Unknown: true}
+	if r != nil && r.Left == NotDetected && len(missing) == 1 {
+		f.Unknown = false
+	}
+	sc.add(f)
+}
+
+func labelOff(sc *scene) {
+	targets, said := sc.targets()
+	var labels []met
+	for _, m := range targets {
+		if m.Role.label() {
+			labels = append(labels, m)
+		}
+	}
+	if len(labels) == 0 || sc.p.Authorised == Yes {
+		return
+	}
+	f := Finding{Sentence: sentence("%s is to come off and no approval is recorded", sc.these(labels))}
+	if sc.p.Authorised == Unknown || !said {
+		f.Unknown = true
+	}
+	sc.add(f, labels...)
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return tally(n) + " " + many
+}

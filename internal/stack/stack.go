@@ -1,0 +1,191 @@
+package stack
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"meniscus/internal/edtf"
+	"meniscus/internal/fault"
+)
+
+// Config is what a Stack is made from.
+type Config struct {
+	Specimen   Specimen
+	Treatments []Treatment
+	Knowledge  Knowledge
+	// At is the day that is asked about. Treatments that are certainly later are
+	// left out. The zero day leaves nothing out and makes every age unknown.
+	At       edtf.Day
+	Settings Settings
+}
+
+// Stack is one specimen's layers on one day. It is immutable.
+type Stack struct {
+	specimen       Specimen
+	knowledge      knowing
+	settings       Settings
+	at             edtf.Day
+	atlas          *atlas
+	treatments     []Treatment // in force on the day, by date and id
+	byID           map[string]int
+	layers         []Layer
+	layersOf       map[string][]int // by treatment
+	at0            [][]int          // layers by the areas that they cover
+	order          *order
+	trials         []trial
+	contradictions []Contradiction
+	config         Config
+}
+
+// New reads a specimen's treatments. A repeated or missing identifier is a
+// fault; everything else that is wrong with the records is named as a
+// contradiction, because what happened is never refused.
+func New(c Config) (*Stack, error) {
+	var faults fault.List
+	seen := map[string]bool{}
+	for i, t := range c.Treatments {
+		pointer := fmt.Sprintf("/treatments/%d/id", i)
+		switch {
+		case t.ID == "":
+			faults.Add("treatment-id-missing", pointer, "A treatment has no id; give each one an id of its own.")
+		case seen[t.ID]:
+			faults.Add("treatment-id-repeated", pointer, "Two treatments have the same id; give each one an id of its own.")
+		}
+		seen[t.ID] = true
+	}
+	if err := faults.Err(); err != nil {
+		return nil, err
+	}
+	return build(c, newKnowing(c.Knowledge), nil), nil
+}
+
+// build reads the records; extra is a proposed treatment whose areas the atlas
+// must know too.
+func build(c Config, k knowing, extra *Treatment) *Stack {
+	s := &Stack{
+		specimen: c.Specimen, knowledge: k, settings: c.Settings.orDefaults(), at: c.At,
+		byID: map[string]int{}, layersOf: map[string][]int{}, config: c,
+	}
+	for _, t := range c.Treatments {
+		if !t.Retracted && !after(t.When.From, c.At) {
+			s.treatments = append(s.treatments, t)
+		}
+	}
+	slices.SortFunc(s.treatments, byDateThenID)
+	areas := s.treatments
+	if extra != nil {
+		areas = append(slices.Clip(areas), *extra)
+	}
+	s.atlas = newAtlas(withSamplingAreas(c.Specimen), areas)
+	s.tieJoints()
+	s.layDown()
+	s.order = s.arrange()
+	s.takeOff()
+	s.readTrials()
+	s.contradictions = sortContradictions(s.contradictions)
+	return s
+}
+
+// withSamplingAreas adds the areas that samples are planned in.
+func withSamplingAreas(sp Specimen) []SpecimenArea {
+	marked := slices.Clone(sp.Areas)
+	for _, p := range sp.Sampling {
+		for _, a := range p.Areas {
+			marked = append(marked, SpecimenArea{Path: a})
+		}
+	}
+	return marked
+}
+
+// byDateThenID sorts by the latest possible day, and lets what has none come
+// last.
+func byDateThenID(a, b Treatment) int {
+	return cmp.Or(compareEnds(a.When.To, b.When.To), compareEnds(a.When.From, b.When.From), cmp.Compare(a.ID, b.ID))
+}
+
+// compareEnds compares two days; an unknown one comes after every known one.
+func compareEnds(a, b edtf.Day) int {
+	switch {
+	case a.IsZero() && b.IsZero():
+		return 0
+	case a.IsZero():
+		return 1
+	case b.IsZero():
+		return -1
+	}
+	return a.Compare(b)
+}
+
+// tieJoints lets a joint and a bridging relation tie the pieces that they span.
+func (s *Stack) tieJoints() {
+	at := map[string]int{}
+	for i, t := range s.treatments {
+		at[t.ID] = i
+	}
+	for i := range s.treatments {
+		t := &s.treatments[i]
+		var spans []int
+		if t.Action == Joining || t.Role == Adhesive {
+			spans = s.atlas.ids(t.Areas)
+		}
+		for _, r := range t.Relations {
+			if r.Kind != Bridges {
+				continue
+			}
+			spans = append(spans, s.atlas.ids(t.Areas)...)
+			if j, ok := at[r.To]; ok {
+				spans = append(spans, s.atlas.ids(s.treatments[j].Areas)...)
+			}
+		}
+		s.atlas.join(spans, t.When.From)
+	}
+}
+
+// layDown makes the layers and files them by area.
+func (s *Stack) layDown() {
+	s.at0 = make([][]int, len(s.atlas.paths))
+	for i := range s.treatments {
+		t := &s.treatments[i]
+		s.byID[t.ID] = i
+		foot := s.atlas.reach(t)
+		foot.certain = compacted(foot.certain)
+		for _, l := range layersOf(t, s.knowledge) {
+			l.foot = foot
+			l.foot.possible = nil // worked out again where it is asked for: it may be long
+			if l.AreasUnknown || len(t.PossiblyReached) > 0 {
+				l.foot.possible = compacted(foot.possible)
+			}
+			n := len(s.layers)
+			s.layersOf[t.ID] = append(s.layersOf[t.ID], n)
+			for _, a := range foot.certain {
+				s.at0[a] = append(s.at0[a], n)
+			}
+			s.layers = append(s.layers, l)
+		}
+	}
+}
+
+// Contradictions are the faults in the records, in a fixed order.
+func (s *Stack) Contradictions() []Contradiction { return slices.Clone(s.contradictions) }
+
+// At is the day that the stack speaks of.
+func (s *Stack) At() edtf.Day { return s.at }
+
+func (s *Stack) contradict(code, sentence string, treatments ...string) {
+	slices.Sort(treatments)
+	s.contradictions = append(s.contradictions, Contradiction{Code: code, Treatments: slices.Compact(treatments), Sentence: sentence})
+}
+
+func (at *atlas) ids(areas []Area) []int {
+	var ids []int
+	for _, a := range areas {
+		ids = append(ids, at.id(a))
+	}
+	return ids
+}
+
+func compacted(ids []int) []int {
+	slices.Sort(ids)
+	return slices.Compact(ids)
+}

@@ -1,0 +1,252 @@
+package stack
+
+import (
+	"slices"
+
+	"meniscus/internal/material"
+)
+
+// Step is one layer coming off.
+type Step struct {
+	Treatment string
+	Index     int
+	Layer     *Layer
+	// Because says why the step is there when the layer itself is not wanted off.
+	Because string
+	Areas   []Area
+	// Except is where the layer cannot be reached, below one that cannot come off.
+	Except []Exception
+	// Candidates are the liquids, the one with the least collateral first, then the
+	// one that harms people least.
+	Candidates []Candidate
+	// Excluded says which liquids are left out, and why.
+	Excluded []string
+	// SpotTest says that no published evidence names a liquid.
+	SpotTest bool
+	Methods  []MethodChoice
+	// Heat says whether heat may be thought of, and why not.
+	Heat HeatChoice
+	// Before is what has to be done before this step, After what follows it.
+	Before, After []Preparation
+	// Expect is what the step can reach at best.
+	Expect   string
+	Blocked  []Finding
+	Cautions []string
+}
+
+// MethodChoice is a way to bring the liquid, with what it needs.
+type MethodChoice struct {
+	Method   Method
+	Sentence string
+	Source   string
+	// ReachesPiece says that it acts on the whole connected piece; Touches then
+	// counts the other layers there.
+	ReachesPiece bool
+	Touches      int
+}
+
+// HeatChoice is whether heat may be used.
+type HeatChoice struct {
+	Allowed  bool
+	Sentence string
+	Source   string
+}
+
+// step works out one step.
+func (p *planner) step(l int) Step {
+	layer := &p.layers[l]
+	st := Step{Treatment: layer.Treatment, Index: layer.Index, Layer: layer, Areas: layer.Areas, Except: p.except[l], Expect: p.expect(l)}
+	if !p.wanted[l] {
+		st.Because = "It lies over a layer that is wanted off."
+	}
+	st.Candidates, st.Excluded = p.candidates(l)
+	usable := slices.ContainsFunc(st.Candidates, func(c Candidate) bool { return !c.Test })
+	st.SpotTest = len(st.Candidates) == 0
+	st.Methods = p.methods(l)
+	st.Heat = p.heat(l)
+	p.prepare(l, &st)
+	switch {
+	case len(st.Candidates) == 0 && !p.leavesByItself(l):
+		st.Cautions = append(st.Cautions, "No published evidence names a liquid for this layer: make a spot test and record it.")
+	case !usable && !p.leavesByItself(l):
+		st.Cautions = append(st.Cautions, "Every liquid here is a test to make and not an instruction.")
+	}
+	if p.lid(l) == Unknown {
+		st.Cautions = append(st.Cautions, "It may be a practically irreversible resin: then no solvent takes it off.")
+	}
+	if layer.Identity.may(crossLinks) == Yes && p.settings.ageing(layer.When, p.at) != Young {
+		st.Cautions = append(st.Cautions, "Its material cross-links with age; what dissolved it fresh may only swell it now (rule L15).")
+	}
+	return st
+}
+
+// expect says what the step can reach at best.
+func (p *planner) expect(l int) string {
+	switch {
+	case p.leavesByItself(l):
+		return "It leaves by itself when it lies open; verify by weight."
+	case p.layers[l].Role.soaksIn() && p.specimen.Is(Porous) != No:
+		return "Reduced: nothing comes out of a porous body completely."
+	}
+	return "Reduced; not detected at best, by a method and down to a limit that the record has to name."
+}
+
+func (p *planner) leavesByItself(l int) bool {
+	return p.layers[l].Identity.may(p.knowledge.ofKind(material.VolatileBinder)) == Yes
+}
+
+// methods lists the ways that suit the layer's role and material.
+func (p *planner) methods(l int) []MethodChoice {
+	layer := &p.layers[l]
+	k := p.knowledge
+	if p.leavesByItself(l) {
+		return []MethodChoice{{Method: OtherMethod, Sentence: "Leave it open and wait; sealing it stops sublimation.", Source: k.cite("stein-2000")}}
+	}
+	swab := MethodChoice{Method: Swab, Sentence: "Swab: at the surface and local; change the swab often.", Source: k.cite("common-practice")}
+	poultice := MethodChoice{Method: Poultice, Sentence: "Poultice: draws the resin out; covered, and repeated.", Source: k.cite("welsh-1980", "restorers-list-2002")}
+	mechanical := MethodChoice{Method: Mechanical, Sentence: "Mechanical: for reacting resins, plaster and aged dispersions.", Source: k.cite("brock-2018-citing")}
+	vapour := MethodChoice{Method: VapourChamber, Sentence: "Vapour chamber: for joints; support the load. Vapour of acetone lies above its explosive range while saturated and passes through it when the chamber is opened; toluene and ethanol are inside theirs while it is closed.", Source: k.cite("podany-2001"), ReachesPiece: true}
+	immersion := MethodChoice{Method: Immersion, Sentence: "Immersion: only for robust dry pieces, in fresh baths; everything soluble goes with it.", Source: k.cite("common-practice"), ReachesPiece: true}
+	wicking := MethodChoice{Method: OtherMethod, Sentence: "Exchange in place: wick in acetone and feed acrylic copolymer, section by section; full dismantling is quoted at 8 to 40 hours.", Source: k.cite("neiro-2003")}
+	var out []MethodChoice
+	switch {
+	case layer.Identity.may(oneOf("cellulose-nitrate")) == Yes && layer.joint():
+		out = []MethodChoice{wicking, swab, vapour}
+	case layer.joint():
+		out = []MethodChoice{swab, poultice, vapour}
+	case layer.Role.soaksIn():
+		out = []MethodChoice{poultice, immersion}
+	case layer.Role == Fill || layer.Identity.may(p.knowledge.ofKind(material.Dispersion)) == Yes:
+		out = []MethodChoice{mechanical, poultice}
+	case layer.Identity.may(sets) == Yes:
+		out = []MethodChoice{vapour, mechanical}
+	default:
+		out = []MethodChoice{swab, poultice}
+	}
+	for i := range out {
+		if out[i].ReachesPiece {
+			out[i].Touches = p.othersOnPiece(l)
+		}
+	}
+	return p.fit(out)
+}
+
+// fit drops a bath for a body that is not known to be robust and dry.
+func (p *planner) fit(ways []MethodChoice) []MethodChoice {
+	return slices.DeleteFunc(ways, func(m MethodChoice) bool {
+		return m.Method == Immersion && (p.specimen.Is(Friable) == Yes || p.specimen.Condition != "dry")
+	})
+}
+
+// othersOnPiece counts the other layers on the connected piece.
+func (p *planner) othersOnPiece(l int) int {
+	bath := Treatment{Method: Immersion, Areas: p.layers[l].Areas}
+	touch := p.atlas.touches(p.atlas.reach(&bath))
+	n := 0
+	for other := range p.layers {
+		if other != l && !p.off[other] && p.layers[other].State.mayBeThere() && meets(touch, p.layers[other].foot) != Untouched {
+			n++
+		}
+	}
+	return n
+}
+
+// heat says whether heat may be thought of at all.
+func (p *planner) heat(l int) HeatChoice {
+	source := p.knowledge.cite("common-practice", "eklund-thomas-2010")
+	refuse := func(why string) HeatChoice { return HeatChoice{Sentence: "No heat: " + why, Source: source} }
+	layer := &p.layers[l]
+	switch {
+	case p.anyOnPiece(l, oneOf("cellulose-nitrate")):
+		return refuse("cellulose nitrate is, or may be, on the piece.")
+	case p.anyOnPiece(l, oneOf("ethyl-cyanoacrylate")):
+		return refuse("cyanoacrylate is, or may be, on the piece.")
+	case p.hazard("cellulose-nitrate") || p.hazard("asbestos") || p.hazard("arsenic") || p.hazard("radioactivity"):
+		return refuse("of the specimen's own hazards.")
+	case p.specimen.holdsCollagen() && p.specimen.Is(Fossil) != Yes:
+		return refuse("the body may be wanted for ancient DNA or collagen.")
+	}
+	tg := p.glassTransition(layer)
+	if tg == "" {
+		return refuse("no glass transition of its material is known here.")
+	}
+	return HeatChoice{Allowed: true, Sentence: "Only above the glass transition (" + tg + "), and never on anything wet with solvent.", Source: source}
+}
+
+func (p *planner) anyOnPiece(l int, is func(Ref) bool) bool {
+	bath := Treatment{Method: Immersion, Areas: p.layers[l].Areas, AreasUnknown: p.layers[l].AreasUnknown}
+	touch := p.atlas.touches(p.atlas.reach(&bath))
+	for other := range p.layers {
+		if p.layers[other].State.mayBeThere() && p.layers[other].Identity.may(is) != No && (other == l || meets(touch, p.layers[other].foot) != Untouched) {
+			return true
+		}
+	}
+	return false
+}
+
+func (p *planner) glassTransition(l *Layer) string {
+	var values []string
+	for _, r := range l.Identity.all() {
+		for _, f := range p.knowledge.Property(r.Material, material.GlassTransition, r.Grade).All {
+			values = append(values, f.Value.Written+" °C")
+		}
+	}
+	return listed(slices.Compact(values), 3)
+}
+
+// prepare lists what has to be done around the step (rules O4, O5 and O7).
+func (p *planner) prepare(l int, st *Step) {
+	layer := &p.layers[l]
+	add := func(code, rule, text string, layers ...string) {
+		st.Before = append(st.Before, Preparation{Code: code, Rule: rule, Sentence: text, Layers: layers, Source: p.knowledge.cite("common-practice")})
+	}
+	labels, joints := p.atRisk(l, st.Candidates)
+	if layer.Role.label() {
+		labels = append(labels, layer.Treatment)
+		add("curator-approval", "O7", "Ask the curator: labels, numbers and field-jacket evidence come off only with approval.", layer.Treatment)
+	}
+	if len(labels) > 0 {
+		add("record-number", "O4", "Record the number, and photograph it, before its base coat can go; plan the new label.", compactedText(labels)...)
+		st.After = append(st.After, Preparation{Code: "new-label", Rule: "O4", Sentence: "Put the number back on, and keep it with the piece until then.", Layers: compactedText(labels), Source: p.knowledge.cite("common-practice")})
+	}
+	if layer.joint() {
+		joints = append(joints, layer.Treatment)
+	}
+	if len(joints) > 0 {
+		add("support", "O4", "Support the joints and fills that share the solvent, and the parts that they hold.", compactedText(joints)...)
+	}
+	if layer.Role.soaksIn() && p.specimen.Is(Friable) != No {
+		add("replacement", "O5", "Name the consolidant or the support that takes its place before any of it comes out.", layer.Treatment)
+		f := Finding{Rule: "O5", Severity: Block, Sentence: "A consolidant is taken out of friable material; name a replacement or a support.", Layers: []string{layer.Treatment}, Remedy: "Name the replacement or the support.", Source: p.knowledge.cite("common-practice"), Status: "common-practice"}
+		if p.specimen.Is(Friable) == Unknown {
+			f.Severity, f.Unknown, f.Sentence = Warn, true, "Whether the body is friable is not recorded; if it is, name a replacement or a support before any consolidant comes out."
+		}
+		st.Blocked = append(st.Blocked, f)
+	}
+}
+
+// atRisk lists the labels, and the joints and fills, that a candidate disturbs
+// or may disturb.
+func (p *planner) atRisk(l int, candidates []Candidate) (labels, joints []string) {
+	for _, c := range candidates {
+		for _, x := range c.Collateral {
+			switch {
+			case x.Role.label():
+				labels = append(labels, x.Layers...)
+			case x.Role == Adhesive || x.Role == Fill:
+				joints = append(joints, x.Layers...)
+			}
+		}
+	}
+	return labels, joints
+}
+
+func compactedText(list []string) []string {
+	list = slices.Clone(list)
+	slices.Sort(list)
+	list = slices.Compact(list)
+	if len(list) > maxListed {
+		list = list[:maxListed]
+	}
+	return list
+}

@@ -1,0 +1,140 @@
+package stack
+
+import (
+	"cmp"
+	"slices"
+
+	"meniscus/internal/edtf"
+)
+
+// timeline is a specimen's history laid out for drawing: time across, areas
+// down, a lane for each layer.
+type timeline struct {
+	from, to edtf.Day // the span of time that is drawn
+	rows     []timelineRow
+	events   []timelineEvent
+	hidden   int // layers that are not drawn
+}
+
+type timelineRow struct {
+	area  Area
+	lanes []int // layers
+	top   float64
+}
+
+// timelineEvent is a removal, a test or an examination.
+type timelineEvent struct {
+	treatment *Treatment
+	area      Area
+	word      string
+	// x is where it stands; left and right are the room that its words take.
+	x, left, right float64
+	leftward       bool
+	line           int
+}
+
+// maxLanes is how many layers a picture shows; the rest is counted in it.
+const maxLanes = 120
+
+// layOut sorts layers and events into rows.
+func (s *Stack) layOut() timeline {
+	var t timeline
+	byArea := map[Area][]int{}
+	for l := range s.layers {
+		if l >= maxLanes {
+			t.hidden++
+			continue
+		}
+		areas := s.layers[l].Areas
+		if len(areas) == 0 {
+			areas = []Area{unplaced}
+		}
+		for _, a := range areas {
+			byArea[a] = append(byArea[a], l)
+		}
+	}
+	for i := range s.treatments {
+		t.addEvent(&s.treatments[i], byArea)
+	}
+	for a, lanes := range byArea {
+		t.rows = append(t.rows, timelineRow{area: a, lanes: lanes})
+	}
+	slices.SortFunc(t.rows, func(a, b timelineRow) int {
+		return cmp.Or(cmp.Compare(rowRank(a.area), rowRank(b.area)), cmp.Compare(a.area, b.area))
+	})
+	t.from, t.to = s.timeSpan()
+	return t
+}
+
+// unplaced is the row of what nobody can place.
+const unplaced Area = "place unknown"
+
+func rowRank(a Area) int {
+	switch a {
+	case Whole:
+		return 0
+	case unplaced:
+		return 2
+	}
+	return 1
+}
+
+func (t *timeline) addEvent(tr *Treatment, rows map[Area][]int) {
+	if tr.Action != Removing && tr.Action != Testing && tr.Action != Examining && tr.Action != Sampling && tr.Action != Damage {
+		return
+	}
+	areas := cleaned(tr.Areas)
+	if len(areas) == 0 {
+		areas = []Area{unplaced}
+	}
+	for _, a := range areas {
+		if len(t.events) >= maxLanes {
+			return
+		}
+		if _, ok := rows[a]; !ok {
+			rows[a] = nil
+		}
+		t.events = append(t.events, timelineEvent{treatment: tr, area: a})
+	}
+}
+
+// timeSpan is the time that the picture covers: from a little before the first
+// known day to the day asked about, or a little after the last known day.
+func (s *Stack) timeSpan() (from, to edtf.Day) {
+	see := func(d edtf.Day) {
+		if d.IsZero() {
+			return
+		}
+		if from.IsZero() || d.Compare(from) < 0 {
+			from = d
+		}
+		if to.IsZero() || d.Compare(to) > 0 {
+			to = d
+		}
+	}
+	for i := range s.treatments {
+		see(s.treatments[i].When.From)
+		see(s.treatments[i].When.To)
+	}
+	see(s.at)
+	if from.IsZero() {
+		return edtf.Day{Year: 2000, Month: 1, Day: 1}, edtf.Day{Year: 2001, Month: 1, Day: 1}
+	}
+	margin := max(30, from.DaysUntil(to)/25)
+	return from.AddDays(-margin), to.AddDays(margin / 2)
+}
+
+// tickYears are the round years to mark, at most about ten.
+func tickYears(from, to edtf.Day) []int {
+	step := 1
+	for _, step = range []int{1, 2, 5, 10, 20, 50, 100, 200, 500} {
+		if (to.Year-from.Year)/step <= 10 {
+			break
+		}
+	}
+	var years []int
+	for y := (from.Year/step + 1) * step; y <= to.Year; y += step {
+		years = append(years, y)
+	}
+	return years
+}

@@ -1,0 +1,283 @@
+package stack
+
+import (
+	"fmt"
+	"strings"
+)
+
+// pattern tells roles apart in black and white.
+type pattern struct {
+	id, label string
+	size      float64
+	shape     string
+	roles     []Role
+}
+
+var patterns = []pattern{
+	{"consolidant", "consolidant, in the body", 6, `<circle cx="3" cy="3" r="1.3" fill="#000"/>`, []Role{Consolidant, PenetratingConsolidant}},
+	{"joint", "joint", 6, `<path d="M0 6L6 0" stroke="#000" stroke-width="1.4"/>`, []Role{Adhesive}},
+	{"film", "coating or paint", 5, `<path d="M0 2.5H5" stroke="#000" stroke-width="1"/>`, []Role{Coat, Paint}},
+	{"barrier", "barrier", 6, `<path d="M0 0L6 6M0 6L6 0" stroke="#000" stroke-width=".8"/>`, []Role{Barrier}},
+	{"label", "label or ink", 5, `<path d="M2.5 0V5" stroke="#000" stroke-width="1"/>`, []Role{LabelBase, LabelTop, Ink}},
+	{"fill", "fill or mount", 4, `<rect width="4" height="4" fill="#888"/>`, []Role{Fill, Mount}},
+	{"other", "other, or not known", 4, `<rect width="4" height="4" fill="#ddd"/>`, []Role{OtherRole, UnknownRole}},
+}
+
+func patternOf(r Role) string {
+	for _, p := range patterns {
+		for _, x := range p.roles {
+			if x == r {
+				return p.id
+			}
+		}
+	}
+	return "other"
+}
+
+// stretch is a part of a bar in which the layer is in one state.
+type stretch struct {
+	from, to float64
+	state    LayerState
+}
+
+// bar draws one layer in one area.
+func (d *drawing) bar(l int, area Area, top float64) {
+	top += labelHeight
+	layer := &d.layers[l]
+	d.put(`<g><title>%s</title>`, escape(d.sayLayer(l)))
+	begin, sure := d.beginning(layer, top)
+	for _, p := range d.stretches(l, area, sure) {
+		d.stretch(p, patternOf(layer.Role), top)
+	}
+	d.barLabel(layer, begin, top)
+	d.put(`</g>`)
+}
+
+// beginning draws the time in which the layer was put on where it is not a
+// day, and gives where the bar begins and from where it is sure.
+func (d *drawing) beginning(layer *Layer, top float64) (begin, sure float64) {
+	edge := gutterLeft
+	from, to := layer.When.From, layer.When.To
+	begin, sure = edge, picWidth-gutterRight
+	if !from.IsZero() {
+		begin = d.x(from)
+	}
+	if !to.IsZero() {
+		sure = d.x(to)
+	} else if !d.at.IsZero() {
+		sure = d.x(d.at)
+	}
+	if sure-begin < 3 {
+		return begin, begin
+	}
+	d.put(`<rect x="%.1f" y="%.1f" width="%.1f" height="%g" fill="#fff" stroke="#000" stroke-width="1" stroke-dasharray="3 2.5"/>`, begin, top, sure-begin, barHeight)
+	if from.IsZero() {
+		d.put(`<rect x="%.1f" y="%.1f" width="3" height="%g" fill="#fff"/><text x="%.1f" y="%.1f" font-weight="bold">?</text>`, begin-1, top-1, barHeight+2, begin+2, top+12)
+	}
+	return begin, sure
+}
+
+// stretches cuts the sure part of a bar at the events that changed the layer in
+// this area.
+func (d *drawing) stretches(l int, area Area, sure float64) []stretch {
+	layer := &d.layers[l]
+	end := picWidth - gutterRight
+	if !d.at.IsZero() {
+		end = d.x(d.at)
+	}
+	out := []stretch{{from: sure, to: end, state: layer.base}}
+	id := d.atlas.id(area)
+	for _, e := range layer.Local {
+		if !d.atlas.within(id, e.area) && !d.atlas.within(e.area, id) {
+			continue
+		}
+		state := e.State
+		if !d.atlas.within(id, e.area) {
+			state = Reduced // only in a part of this area
+		}
+		when := d.treatments[d.byID[e.By]].When
+		day := when.To
+		if day.IsZero() {
+			day = when.From
+		}
+		if day.IsZero() {
+			continue
+		}
+		x := max(d.x(day), out[len(out)-1].from)
+		out[len(out)-1].to = x
+		out = append(out, stretch{from: x, to: end, state: state})
+	}
+	return out
+}
+
+// stretch draws one part: full for present, half height for reduced, an empty
+// outline for not detected, grey dots for unknown.
+func (d *drawing) stretch(p stretch, fill string, top float64) {
+	width := max(2, p.to-p.from)
+	y, height, style := top, barHeight, fmt.Sprintf(`fill="url(#p-%s)" stroke="#000" stroke-width="1"`, fill)
+	switch p.state {
+	case Reduced:
+		y, height = top+barHeight/2, barHeight/2
+	case NotDetected, ShouldHaveSublimed:
+		y, height = top+barHeight-4, 4
+		style = `fill="none" stroke="#000" stroke-width="1" stroke-dasharray="2 2"`
+	case StateUnknown:
+		y, height = top+barHeight/2, barHeight/2
+		style = `fill="#fff" stroke="#000" stroke-width="1" stroke-dasharray="5 2"`
+	}
+	d.put(`<rect x="%.1f" y="%.1f" width="%.1f" height="%.1f" %s/>`, p.from, y, width, height, style)
+}
+
+// barLabel writes what the layer is made of above its bar.
+func (d *drawing) barLabel(layer *Layer, begin, top float64) {
+	text := shortName(d.knowledge.describe(layer.Identity)) + ", " + periodText(layer.When)
+	anchor, x := "start", begin
+	if begin+width(text) > picWidth-gutterRight {
+		anchor, x = "end", picWidth-gutterRight
+	}
+	d.put(`<text x="%.1f" y="%.1f" text-anchor="%s">%s</text>`, x, top-3, anchor, escape(text))
+}
+
+// width is about how wide a text is.
+func width(text string) float64 { return float64(len([]rune(text))) * letter }
+
+// shortName cuts a long name.
+func shortName(name string) string {
+	name, _, _ = strings.Cut(name, " (solution grade)")
+	runes := []rune(name)
+	if len(runes) > 46 {
+		return string(runes[:45]) + "…"
+	}
+	return name
+}
+
+// placeEvents gives every event of a row a line of its own where the words of
+// two would run into each other, and says how many lines there are.
+func (d *drawing) placeEvents(a Area) int {
+	var ends []float64 // where each line is free again
+	for i := range d.events {
+		e := &d.events[i]
+		if e.area != a {
+			continue
+		}
+		e.place(d)
+		line := 0
+		for line < len(ends) && ends[line] > e.left {
+			line++
+		}
+		if line == len(ends) {
+			ends = append(ends, 0)
+		}
+		ends[line] = e.right + 8
+		e.line = line
+	}
+	return len(ends)
+}
+
+// place works out where an event stands and how much room its words take.
+func (e *timelineEvent) place(d *drawing) {
+	when := e.treatment.When
+	day := when.To
+	if day.IsZero() {
+		day = when.From
+	}
+	e.word, e.x = eventWord(e.treatment), gutterLeft+8
+	if day.IsZero() {
+		e.word += " (date unknown)"
+	} else {
+		e.x = d.x(day)
+	}
+	e.left, e.right = e.x-6, e.x+9+width(e.word)
+	if e.right > picWidth-gutterRight {
+		e.leftward = true
+		e.left, e.right = e.x-9-width(e.word), e.x+6
+	}
+	if !when.From.IsZero() {
+		e.left = min(e.left, d.x(when.From))
+	}
+}
+
+// marks draws removals, tests, samples and examinations under the bars of their
+// area.
+func (d *drawing) marks() {
+	for _, e := range d.events {
+		for i := range d.rows {
+			if d.rows[i].area == e.area {
+				d.mark(e, d.rows[i].top+float64(max(1, len(d.rows[i].lanes)))*laneHeight+float64(e.line)*eventHeight)
+			}
+		}
+	}
+}
+
+func (d *drawing) mark(e timelineEvent, top float64) {
+	when := e.treatment.When
+	d.put(`<g><title>%s, %s, on %s</title>`, escape(e.word), escape(periodText(when)), escape(string(e.area)))
+	if !when.From.IsZero() && e.x-d.x(when.From) > 3 {
+		d.put(`<line x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f" stroke="#000" stroke-dasharray="3 2.5"/>`, d.x(when.From), top+7, e.x, top+7)
+	}
+	d.put(`%s`, symbol(e.treatment.Action, e.x, top+7))
+	anchor, at := "start", e.x+9
+	if e.leftward {
+		anchor, at = "end", e.x-9
+		if !when.From.IsZero() {
+			at = min(at, d.x(when.From)-3)
+		}
+	}
+	d.put(`<text x="%.1f" y="%.1f" text-anchor="%s">%s</text></g>`, at, top+11, anchor, escape(e.word))
+}
+
+func eventWord(t *Treatment) string {
+	switch {
+	case t.Action == Removing && t.Removal != nil && t.Removal.Left == NotDetected:
+		return "removal: not detected after"
+	case t.Action == Removing:
+		return "removal"
+	case t.Action == Testing && t.Trial != nil && t.Trial.Observed != "":
+		return "test: " + t.Trial.Observed
+	case t.Action == Examining && t.Examination != nil && t.Examination.Outcome == "none-found":
+		return "examined: none found"
+	case t.Action == Examining:
+		return "examined"
+	}
+	return string(t.Action)
+}
+
+// symbol is a mark for an event, told apart by its shape.
+func symbol(a Action, x, y float64) string {
+	switch a {
+	case Removing:
+		return fmt.Sprintf(`<path d="M%.1f %.1fl10 10m0 -10l-10 10" stroke="#000" stroke-width="2.2" fill="none"/>`, x-5, y-5)
+	case Testing:
+		return fmt.Sprintf(`<path d="M%.1f %.1fl5 5l-5 5l-5 -5z" fill="#fff" stroke="#000" stroke-width="1.4"/>`, x, y-5)
+	case Sampling:
+		return fmt.Sprintf(`<path d="M%.1f %.1fl5 9h-10z" fill="#000"/>`, x, y-5)
+	case Damage:
+		return fmt.Sprintf(`<path d="M%.1f %.1fl5 -4l-3 4l5 -2l-6 7z" fill="#000"/>`, x-4, y)
+	}
+	return fmt.Sprintf(`<circle cx="%.1f" cy="%.1f" r="4.5" fill="#fff" stroke="#000" stroke-width="1.4"/>`, x, y)
+}
+
+// legend says what the patterns and marks mean.
+func (d *drawing) legend() {
+	y := d.bottom + 14
+	x := 14.0
+	for _, p := range patterns {
+		d.put(`<rect x="%.1f" y="%.1f" width="22" height="11" fill="url(#p-%s)" stroke="#000"/><text x="%.1f" y="%.1f">%s</text>`, x, y, p.id, x+27, y+9.5, escape(p.label))
+		x += 27 + float64(len(p.label))*letter + 16
+	}
+	y += 22
+	x = 14
+	for _, m := range []struct {
+		action Action
+		x      float64
+		label  string
+	}{{Removing, 20, "removal"}, {Testing, 98, "test"}, {Examining, 158, "examination"}, {Sampling, 254, "sample"}} {
+		d.put(`%s<text x="%g" y="%.1f">%s</text>`, symbol(m.action, m.x, y+5), m.x+10, y+9, m.label)
+	}
+	d.put(`<rect x="330" y="%.1f" width="22" height="11" fill="#fff" stroke="#000" stroke-dasharray="3 2.5"/><text x="357" y="%.1f">put on some time in here</text>`, y, y+9)
+	d.put(`<rect x="520" y="%.1f" width="22" height="5.5" fill="url(#p-film)" stroke="#000"/><text x="547" y="%.1f">reduced</text>`, y+5, y+9)
+	d.put(`<rect x="612" y="%.1f" width="22" height="4" fill="none" stroke="#000" stroke-dasharray="2 2"/><text x="639" y="%.1f">not detected, or should have sublimed: not the same as absent</text>`, y+6, y+9)
+	if d.hidden > 0 {
+		d.put(`<text x="14" y="%.1f" font-weight="bold">%d more layers are not drawn.</text>`, y+30, d.hidden)
+	}
+}

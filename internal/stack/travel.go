@@ -1,0 +1,174 @@
+package stack
+
+import (
+	"math"
+
+	"meniscus/internal/material"
+)
+
+// HeatLimit is up to which temperature a layer is known to be sound.
+type HeatLimit struct {
+	// Highest is in °C, nil where no evidence says.
+	Highest *float64
+	// Lowest is how cold it was seen to be sound, in °C, nil where none says.
+	Lowest   *float64
+	Evidence []Evidence
+	// Cautions are what speaks against taking the figure at its word.
+	Cautions []string
+}
+
+// limitOf reads the evidence for a layer (rule E2): temperatures at which its
+// material was found sound in service. A glass transition is shown and is not a
+// limit: solvent moves it down in one resin and up in another. Of several
+// materials the lowest limit counts, and one without evidence makes it unknown.
+func (s *Stack) limitOf(l *Layer) HeatLimit {
+	var out HeatLimit
+	refs := l.Identity.all()
+	open := len(refs) == 0
+	for _, r := range refs {
+		limit := s.knowledge.serviceLimit(r)
+		out.Evidence = append(out.Evidence, limit.Evidence...)
+		if limit.Highest == nil {
+			open = true
+			continue
+		}
+		if out.Highest == nil || *limit.Highest < *out.Highest {
+			out.Highest = limit.Highest
+		}
+		if limit.Lowest != nil && (out.Lowest == nil || *limit.Lowest > *out.Lowest) {
+			out.Lowest = limit.Lowest
+		}
+	}
+	if open {
+		out.Highest, out.Lowest = nil, nil
+	}
+	return out
+}
+
+// serviceLimit reads the service temperatures of a material. The widest range
+// that a source found sound counts; a temperature that a source warns of is
+// shown with it.
+func (k knowing) serviceLimit(r Ref) HeatLimit {
+	var out HeatLimit
+	for _, f := range k.Property(r.Material, material.ServiceTemperature, r.Grade).All {
+		if f.Rank == material.Doubted || !f.Value.Numeric {
+			continue
+		}
+		out.Evidence = append(out.Evidence, factEvidence(f, "sound"))
+		if h := f.Value.High; !math.IsInf(h, 0) && (out.Highest == nil || h > *out.Highest) {
+			out.Highest = &h
+		}
+		if low := f.Value.Low; f.Value.Low != f.Value.High && !math.IsInf(low, 0) && (out.Lowest == nil || low < *out.Lowest) {
+			out.Lowest = &low
+		}
+	}
+	for _, f := range k.Property(r.Material, material.FaultTemperature, r.Grade).All {
+		out.Evidence = append(out.Evidence, factEvidence(f, "at risk"))
+	}
+	for _, f := range k.Property(r.Material, material.GlassTransition, r.Grade).All {
+		out.Evidence = append(out.Evidence, factEvidence(f, "glass transition, which is no limit by itself"))
+	}
+	return out
+}
+
+func factEvidence(f material.Fact, says string) Evidence {
+	text := says + " " + f.Value.Written + " °C"
+	if f.Remark != "" {
+		text += " (" + f.Remark + ")"
+	}
+	return from(f.Evidence, text)
+}
+
+// Travel is how warm a specimen may travel or stand.
+type Travel struct {
+	// Known is false as soon as one joint or coating has no evidence, or nothing is
+	// recorded at all. AtMost then still bounds it by what is known.
+	Known  bool
+	AtMost *float64
+	// AtLeast is the lowest temperature at which every joint was seen to be sound.
+	AtLeast  *float64
+	Layers   []TravelLayer
+	Sentence string
+	Cautions []string
+}
+
+// TravelLayer is one joint or coating with its limit.
+type TravelLayer struct {
+	Layer *Layer
+	Limit HeatLimit
+}
+
+// Travel gives the highest temperature at which the specimen may travel or
+// stand: the lowest of the limits of its joints, fills and coatings.
+func (s *Stack) Travel() Travel {
+	var out Travel
+	open := 0
+	for i := range s.layers {
+		l := &s.layers[i]
+		if !(l.joint() || l.Role == Fill || l.Role.film() || l.Role == UnknownRole) || !l.State.mayBeThere() {
+			continue
+		}
+		limit := s.limitOf(l)
+		limit.Cautions = s.travelCautions(l)
+		if s.notSet(l) {
+			limit.Highest = nil
+		}
+		out.Layers = append(out.Layers, TravelLayer{Layer: l, Limit: limit})
+		if limit.Highest == nil {
+			open++
+			continue
+		}
+		if out.AtMost == nil || *limit.Highest < *out.AtMost {
+			out.AtMost = limit.Highest
+		}
+		if limit.Lowest != nil && (out.AtLeast == nil || *limit.Lowest > *out.AtLeast) {
+			out.AtLeast = limit.Lowest
+		}
+	}
+	out.Known = open == 0 && len(out.Layers) > 0
+	out.Sentence = travelSentence(out, open)
+	out.Cautions = []string{
+		"A joint or coating that nobody recorded is not in this figure.",
+		"Sound in service means for the loads and years that the source saw; support heavy joints all the same.",
+	}
+	return out
+}
+
+func travelSentence(t Travel, open int) string {
+	switch {
+	case len(t.Layers) == 0:
+		return "No joint, fill or coating is recorded, which does not mean that there is none: unknown."
+	case t.Known:
+		return sentence("Not above %s °C, by the evidence for its joints and coatings", number(*t.AtMost))
+	case t.AtMost != nil:
+		return sentence("Unknown: %s without evidence; by the others it must not be above %s °C", plural(open, "one layer is", "layers are"), number(*t.AtMost))
+	}
+	return sentence("Unknown: %s without evidence", plural(open, "one layer is", "layers are"))
+}
+
+// notSet tells whether a joint is surely too young to carry load.
+func (s *Stack) notSet(l *Layer) bool {
+	return l.joint() && s.driesBySolvent(l) && since(l.When, s.at).certainlyLess(s.settings.JointDays)
+}
+
+// travelCautions says what the age and the drying of a layer mean for its limit.
+func (s *Stack) travelCautions(l *Layer) []string {
+	if !s.driesBySolvent(l) {
+		return nil
+	}
+	var out []string
+	age := since(l.When, s.at)
+	switch {
+	case s.notSet(l):
+		out = append(out, "It is younger than the "+number(s.settings.JointDays)+" days that a solvent-set joint takes until it carries load (recalled).")
+	case !age.certainlyAtLeast(daysInYear):
+		out = append(out, "Solvent may remain: films of the acrylic copolymer read up to 30 K below their bulk glass transition while it does, films of poly(vinyl acetate) read above theirs; there is no universal correction.")
+	}
+	if l.Identity.may(oneOf("poly-vinyl-acetate-resin", "poly-vinyl-acetate-dispersion")) != No {
+		out = append(out, "Joints of poly(vinyl acetate) slumped within a year of hot storage.")
+	}
+	if l.Identity.may(oneOf("cellulose-nitrate")) != No {
+		out = append(out, "Cellulose nitrate is inherently unstable and heat hastens its decay.")
+	}
+	return out
+}

@@ -1,0 +1,313 @@
+package stack
+
+import (
+	"meniscus/internal/edtf"
+)
+
+// Answer is one answer to a question about a specimen, a layer or a body. The
+// zero Answer is Unknown: what was not said is not known.
+type Answer string
+
+const (
+	Unknown Answer = ""
+	Yes     Answer = "yes"
+	Partial Answer = "partly"
+	No      Answer = "no"
+)
+
+// String writes Unknown as a word.
+func (a Answer) String() string {
+	if a == Unknown {
+		return "unknown"
+	}
+	return string(a)
+}
+
+// Action is what a treatment did.
+type Action string
+
+const (
+	MechanicalPreparation Action = "mechanical-preparation"
+	AcidPreparation       Action = "acid-preparation"
+	Cleaning              Action = "cleaning"
+	Desalination          Action = "desalination"
+	Consolidation         Action = "consolidation"
+	Joining               Action = "joining"
+	Coating               Action = "coating"
+	BarrierCoat           Action = "barrier"
+	Filling               Action = "filling"
+	Retouching            Action = "retouching"
+	Labelling             Action = "labelling"
+	Mounting              Action = "mounting"
+	Moulding              Action = "moulding"
+	Casting               Action = "casting"
+	FluidChange           Action = "fluid-change"
+	PestTreatment         Action = "pest-treatment"
+	Sampling              Action = "sampling"
+	Testing               Action = "test"
+	Removing              Action = "removal"
+	Examining             Action = "examination"
+	Damage                Action = "damage"
+	OtherAction           Action = "other"
+)
+
+// Role is what a layer is there for.
+type Role string
+
+const (
+	Consolidant            Role = "consolidant"
+	PenetratingConsolidant Role = "penetrating-consolidant"
+	Coat                   Role = "coating"
+	Barrier                Role = "barrier"
+	LabelBase              Role = "label-base"
+	LabelTop               Role = "label-top"
+	Ink                    Role = "ink"
+	Adhesive               Role = "adhesive"
+	Fill                   Role = "fill"
+	Paint                  Role = "paint"
+	Mount                  Role = "mount"
+	OtherRole              Role = "other"
+	UnknownRole            Role = "unknown"
+)
+
+// roleOf is the role that an action gives when nobody said another.
+var roleOf = map[Action]Role{
+	Consolidation: Consolidant, Joining: Adhesive, Coating: Coat, BarrierCoat: Barrier, Filling: Fill,
+	Retouching: Paint, Labelling: LabelBase, Mounting: Mount, Moulding: OtherRole, Casting: OtherRole,
+	FluidChange: OtherRole, PestTreatment: OtherRole, OtherAction: UnknownRole,
+}
+
+// soaksIn tells whether the layer is in the body and not on it.
+func (r Role) soaksIn() bool { return r == Consolidant || r == PenetratingConsolidant }
+
+// label tells whether the layer is part of a number on the specimen.
+func (r Role) label() bool { return r == LabelBase || r == LabelTop || r == Ink }
+
+// film tells whether the layer lies on the surface as a film.
+func (r Role) film() bool {
+	return r == Coat || r == Barrier || r == Paint || r == LabelBase || r == LabelTop
+}
+
+// Method is how a treatment was brought to the specimen.
+type Method string
+
+const (
+	Brush         Method = "brush"
+	Drip          Method = "drip"
+	Pipette       Method = "pipette"
+	Spray         Method = "spray"
+	Injection     Method = "injection"
+	Immersion     Method = "immersion"
+	Vacuum        Method = "vacuum"
+	Capillary     Method = "capillary"
+	Swab          Method = "swab"
+	Poultice      Method = "poultice"
+	VapourChamber Method = "vapour-chamber"
+	Mechanical    Method = "mechanical"
+	OtherMethod   Method = "other"
+	UnknownMethod Method = "unknown"
+)
+
+// bath tells whether the method reaches the whole connected piece (rule L14).
+// A vacuum vessel is a bath.
+func (m Method) bath() bool { return m == Immersion || m == Vacuum || m == VapourChamber }
+
+// Ref names a material, with its grade where that is known.
+type Ref struct {
+	Material, Grade string
+}
+
+// Share is one solvent of a mixture; a fraction of zero is one that nobody said.
+type Share struct {
+	Solvent  string
+	Fraction float64
+}
+
+// Certainty is how sure an identification is.
+type Certainty string
+
+const (
+	Documented   Certainty = "documented"
+	Analysed     Certainty = "analysed"
+	Inferred     Certainty = "inferred"
+	Unidentified Certainty = "unknown"
+)
+
+// Strength is how strong a solution was, as it was recorded.
+type Strength struct {
+	Value float64
+	Unit  string
+	Basis string
+}
+
+// Use is one thing that a treatment put on: what is known of it, from a
+// material, a batch or the words of an old card.
+type Use struct {
+	// Solids are what is in it for certain, one or several.
+	Solids []Ref
+	// Candidates are what the words may mean: one of them, nobody knows which.
+	Candidates []Ref
+	// Verbatim is what an old card says.
+	Verbatim  string
+	Certainty Certainty
+	// Solvents are the liquids that it was brought with; none and not NoSolvent
+	// means that nobody said.
+	Solvents []Share
+	// NoSolvent says that it was brought without one (a melt, a reacting resin).
+	NoSolvent bool
+	Strength  *Strength
+	// Role is the layer's, where it is not the treatment's.
+	Role Role
+	// Batch or Supply is the identifier of what was used, if it is recorded.
+	Batch, Supply string
+	// ReferenceSample says where a sample of the batch is kept.
+	ReferenceSample string
+}
+
+// Drying is what is known of how dry a layer was when it was left.
+type Drying struct {
+	// State is touch-dry, handling-dry, dried or unknown.
+	State string
+	// Days is how long it dried, for "dried"; zero is not known.
+	Days float64
+	// TemperatureC is at which temperature, if known.
+	TemperatureC *float64
+	// Slowed says that drying was held back (a closed bag, a saturated vapour).
+	Slowed Answer
+}
+
+const (
+	TouchDry    = "touch-dry"
+	HandlingDry = "handling-dry"
+	Dried       = "dried"
+)
+
+// RelationKind is how a treatment's layer lies to another's.
+type RelationKind string
+
+const (
+	Over       RelationKind = "over"
+	Under      RelationKind = "under"
+	Inside     RelationKind = "inside"
+	Bridges    RelationKind = "bridges"
+	BarrierFor RelationKind = "barrier-for"
+)
+
+// Relation ties a treatment's layer to another treatment's.
+type Relation struct {
+	Kind RelationKind
+	To   string
+}
+
+// Removal is what a removal took off and how far.
+type Removal struct {
+	// Treatments are the ones whose material was taken off; none means that
+	// nobody can say which.
+	Treatments []string
+	// Left is reduced, not-detected or unknown.
+	Left          LayerState
+	Method, Limit string
+}
+
+// Trial is a small test on the specimen itself.
+type Trial struct {
+	// Layer is the treatment whose layer was tested, or "" where nobody knows.
+	Layer    string
+	Solvent  string
+	Dwell    string
+	Observed string
+}
+
+// Examination is what was looked for and found.
+type Examination struct {
+	// Outcome is none-found, found or inconclusive.
+	Outcome string
+	How     string
+}
+
+// Exposure is how long a solvent stood on the specimen; nil hours are not known.
+type Exposure struct {
+	Solvent string
+	Hours   *float64
+	During  string
+}
+
+// Environment is the air and the surface at the time, and where the specimen is
+// meant to stand afterwards. A nil number was not recorded.
+type Environment struct {
+	AirC, SurfaceC, RelativeHumidity, PH *float64
+	// StoreC is the highest temperature that the specimen is to stand after it.
+	StoreC *float64
+	// ClosedCase says whether it will stand in a case without exchange of air.
+	ClosedCase Answer
+}
+
+// Treatment is one action on named areas of one specimen, as it was recorded or
+// as it is proposed.
+type Treatment struct {
+	ID       string
+	Specimen string
+	Action   Action
+	Role     Role
+	Method   Method
+	Coats    int
+	Areas    []Area
+	// AreasUnknown says that nobody knows where it was; it may be anywhere.
+	AreasUnknown bool
+	// PossiblyReached are areas that may have been reached besides.
+	PossiblyReached []Area
+	// Partial says that a bath held only the named areas.
+	Partial bool
+	Uses    []Use
+	Drying  Drying
+	// When holds the earliest and the latest day; a zero end is not known.
+	When        edtf.Period
+	Relations   []Relation
+	Removal     *Removal
+	Trial       *Trial
+	Examination *Examination
+	Environment Environment
+	Exposures   []Exposure
+	// NumberRecorded says, for a label, whether its number is recorded elsewhere.
+	NumberRecorded Answer
+	// CarriesLoad says, for a joint, whether it carries load.
+	CarriesLoad Answer
+	// Supported says whether the piece, the joint or the friable body is held
+	// while it is worked on, or a replacement consolidant is named.
+	Supported Answer
+	// Authorised says whether a curator has approved it.
+	Authorised Answer
+	Retracted  bool
+	// Place is the log's place of the record, 0 for one that has none yet.
+	Place int64
+}
+
+// eachArea calls f with each area that the treatment names.
+func (t *Treatment) eachArea(f func(Area)) {
+	for _, a := range t.Areas {
+		f(a)
+	}
+	for _, a := range t.PossiblyReached {
+		f(a)
+	}
+}
+
+// roleFor is the role of one of the treatment's layers.
+func (t *Treatment) roleFor(u *Use) Role {
+	if u.Role != "" {
+		return u.Role
+	}
+	if t.Role != "" {
+		return t.Role
+	}
+	if r, ok := roleOf[t.Action]; ok {
+		return r
+	}
+	return UnknownRole
+}
+
+// leavesMaterial tells whether the action puts material on or in the specimen.
+func (t *Treatment) leavesMaterial() bool {
+	_, ok := roleOf[t.Action]
+	return ok
+}

@@ -1,0 +1,145 @@
+package stack
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"meniscus/internal/edtf"
+)
+
+// periodText writes the bounds of a date as one would say them: a whole year or
+// month by its name.
+func periodText(p edtf.Period) string {
+	switch {
+	case p.From.IsZero() && p.To.IsZero():
+		return "date unknown"
+	case p.From.IsZero() && endsYear(p.To):
+		return "by the end of " + strconv.Itoa(p.To.Year)
+	case p.From.IsZero():
+		return "by " + p.To.String()
+	case p.To.IsZero() && startsYear(p.From):
+		return "from " + strconv.Itoa(p.From.Year) + ", end unknown"
+	case p.To.IsZero():
+		return "from " + p.From.String() + ", end unknown"
+	case p.From == p.To:
+		return p.From.String()
+	case startsYear(p.From) && endsYear(p.To):
+		return yearsText(p.From.Year, p.To.Year)
+	case p.From.Year == p.To.Year && p.From.Month == p.To.Month && p.From.Day == 1 && p.To.AddDays(1).Day == 1:
+		return p.From.String()[:7]
+	}
+	return p.From.String() + " to " + p.To.String()
+}
+
+func startsYear(d edtf.Day) bool { return d.Month == 1 && d.Day == 1 }
+func endsYear(d edtf.Day) bool   { return d.Month == 12 && d.Day == 31 }
+
+func yearsText(from, to int) string {
+	if from == to {
+		return strconv.Itoa(from)
+	}
+	return strconv.Itoa(from) + " to " + strconv.Itoa(to)
+}
+
+// listed writes names as in a sentence, at most most of them.
+func listed(names []string, most int) string {
+	names = slices.Clone(names)
+	rest := len(names) - most
+	if rest > 0 {
+		names = append(names[:most:most], fmt.Sprintf("%d more", rest))
+	}
+	switch len(names) {
+	case 0:
+		return ""
+	case 1:
+		return names[0]
+	}
+	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
+}
+
+// number writes a number without needless digits.
+func number(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
+
+// tenth writes a number to one place.
+func tenth(x float64) string { return strconv.FormatFloat(x, 'f', 1, 64) }
+
+// describe names what a layer is made of, and says so where it is not sure.
+func (k knowing) describe(id Identity) string {
+	names := make([]string, 0, len(id.all()))
+	for _, r := range id.all() {
+		name := k.name(r.Material)
+		if r.Grade != "" {
+			name += ", grade " + r.Grade
+		}
+		names = append(names, name)
+	}
+	switch {
+	case len(names) == 0 && id.Verbatim != "":
+		return fmt.Sprintf("something recorded as %q", id.Verbatim)
+	case len(names) == 0:
+		return "a material that nobody recorded"
+	case len(id.Candidates) > 1:
+		return "one of " + listed(names, 4)
+	}
+	return listed(names, 4)
+}
+
+var roleNouns = map[Role]string{
+	Consolidant: "consolidant", PenetratingConsolidant: "penetrating consolidant", Coat: "coating", Barrier: "barrier",
+	LabelBase: "base coat of the label", LabelTop: "top coat of the label", Ink: "ink", Adhesive: "joint", Fill: "fill",
+	Paint: "paint", Mount: "mount", OtherRole: "layer", UnknownRole: "layer of unknown purpose",
+}
+
+// called names a layer in a sentence: "the joint of poly(vinyl acetate) (1998)".
+func (s *Stack) called(l *Layer) string {
+	return fmt.Sprintf("the %s of %s (%s)", roleNouns[l.Role], s.knowledge.describe(l.Identity), periodText(l.When))
+}
+
+// sentence makes the first letter a capital and ends with a full stop.
+func sentence(format string, args ...any) string {
+	text := strings.TrimSpace(fmt.Sprintf(format, args...))
+	if text == "" {
+		return text
+	}
+	first, size := utf8.DecodeRuneInString(text)
+	text = string(unicode.ToUpper(first)) + text[size:]
+	if !strings.HasSuffix(text, ".") {
+		text += "."
+	}
+	return text
+}
+
+func (k knowing) liquidNames(shares []Share) string {
+	var names []string
+	for _, s := range shares {
+		if n := k.name(s.Solvent); !slices.Contains(names, n) {
+			names = append(names, n)
+		}
+	}
+	return listed(names, 5)
+}
+
+// tally writes a count as a word where it is small.
+func tally(n int) string {
+	words := []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
+	if n < len(words) {
+		return words[n]
+	}
+	return strconv.Itoa(n)
+}
+
+var observedVerbs = map[Observed]string{
+	Dissolves: "dissolves", Softens: "softens", Swells: "swells", Whitens: "whitens", Colours: "takes colour from",
+}
+
+// saidOr gives what was said, or other words where nothing was.
+func saidOr(said, otherwise string) string {
+	if said == "" || said == "unknown" {
+		return otherwise
+	}
+	return said
+}
