@@ -183,19 +183,40 @@ func (e Answer) Valid() bool {
 
 // Defines values for AuthorisationGivenClass.
 const (
-	Emergency AuthorisationGivenClass = "emergency"
-	Group     AuthorisationGivenClass = "group"
-	Single    AuthorisationGivenClass = "single"
+	AuthorisationGivenClassEmergency AuthorisationGivenClass = "emergency"
+	AuthorisationGivenClassGroup     AuthorisationGivenClass = "group"
+	AuthorisationGivenClassSingle    AuthorisationGivenClass = "single"
 )
 
 // Valid indicates whether the value is a known member of the AuthorisationGivenClass enum.
 func (e AuthorisationGivenClass) Valid() bool {
 	switch e {
-	case Emergency:
+	case AuthorisationGivenClassEmergency:
 		return true
-	case Group:
+	case AuthorisationGivenClassGroup:
 		return true
-	case Single:
+	case AuthorisationGivenClassSingle:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for AuthorisePlanRequestClass.
+const (
+	AuthorisePlanRequestClassEmergency AuthorisePlanRequestClass = "emergency"
+	AuthorisePlanRequestClassGroup     AuthorisePlanRequestClass = "group"
+	AuthorisePlanRequestClassSingle    AuthorisePlanRequestClass = "single"
+)
+
+// Valid indicates whether the value is a known member of the AuthorisePlanRequestClass enum.
+func (e AuthorisePlanRequestClass) Valid() bool {
+	switch e {
+	case AuthorisePlanRequestClassEmergency:
+		return true
+	case AuthorisePlanRequestClassGroup:
+		return true
+	case AuthorisePlanRequestClassSingle:
 		return true
 	default:
 		return false
@@ -252,28 +273,28 @@ func (e BatchRecordKind) Valid() bool {
 
 // Defines values for BatchStatementKind.
 const (
-	Blend      BatchStatementKind = "blend"
-	Bottle     BatchStatementKind = "bottle"
-	Dilution   BatchStatementKind = "dilution"
-	Dispersion BatchStatementKind = "dispersion"
-	Mixture    BatchStatementKind = "mixture"
-	Solution   BatchStatementKind = "solution"
+	BatchStatementKindBlend      BatchStatementKind = "blend"
+	BatchStatementKindBottle     BatchStatementKind = "bottle"
+	BatchStatementKindDilution   BatchStatementKind = "dilution"
+	BatchStatementKindDispersion BatchStatementKind = "dispersion"
+	BatchStatementKindMixture    BatchStatementKind = "mixture"
+	BatchStatementKindSolution   BatchStatementKind = "solution"
 )
 
 // Valid indicates whether the value is a known member of the BatchStatementKind enum.
 func (e BatchStatementKind) Valid() bool {
 	switch e {
-	case Blend:
+	case BatchStatementKindBlend:
 		return true
-	case Bottle:
+	case BatchStatementKindBottle:
 		return true
-	case Dilution:
+	case BatchStatementKindDilution:
 		return true
-	case Dispersion:
+	case BatchStatementKindDispersion:
 		return true
-	case Mixture:
+	case BatchStatementKindMixture:
 		return true
-	case Solution:
+	case BatchStatementKindSolution:
 		return true
 	default:
 		return false
@@ -508,6 +529,54 @@ func (e ClearCheckResult) Valid() bool {
 	}
 }
 
+// Defines values for ContainerRatingBasis.
+const (
+	ContainerRatingBasisMemory    ContainerRatingBasis = "memory"
+	ContainerRatingBasisRead      ContainerRatingBasis = "read"
+	ContainerRatingBasisReadClass ContainerRatingBasis = "read-class"
+)
+
+// Valid indicates whether the value is a known member of the ContainerRatingBasis enum.
+func (e ContainerRatingBasis) Valid() bool {
+	switch e {
+	case ContainerRatingBasisMemory:
+		return true
+	case ContainerRatingBasisRead:
+		return true
+	case ContainerRatingBasisReadClass:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ContainerReadingReading.
+const (
+	ContainerReadingReadingClass        ContainerReadingReading = "class"
+	ContainerReadingReadingGeneral      ContainerReadingReading = "general"
+	ContainerReadingReadingMemory       ContainerReadingReading = "memory"
+	ContainerReadingReadingNamed        ContainerReadingReading = "named"
+	ContainerReadingReadingNearRelative ContainerReadingReading = "near-relative"
+)
+
+// Valid indicates whether the value is a known member of the ContainerReadingReading enum.
+func (e ContainerReadingReading) Valid() bool {
+	switch e {
+	case ContainerReadingReadingClass:
+		return true
+	case ContainerReadingReadingGeneral:
+		return true
+	case ContainerReadingReadingMemory:
+		return true
+	case ContainerReadingReadingNamed:
+		return true
+	case ContainerReadingReadingNearRelative:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ContainerStatementTint.
 const (
 	ContainerStatementTintClear  ContainerStatementTint = "clear"
@@ -523,6 +592,30 @@ func (e ContainerStatementTint) Valid() bool {
 	case ContainerStatementTintOpaque:
 		return true
 	case ContainerStatementTintTinted:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ContainerVerdict.
+const (
+	ContainerVerdictLimited      ContainerVerdict = "limited"
+	ContainerVerdictSatisfactory ContainerVerdict = "satisfactory"
+	ContainerVerdictUnknown      ContainerVerdict = "unknown"
+	ContainerVerdictUnsuitable   ContainerVerdict = "unsuitable"
+)
+
+// Valid indicates whether the value is a known member of the ContainerVerdict enum.
+func (e ContainerVerdict) Valid() bool {
+	switch e {
+	case ContainerVerdictLimited:
+		return true
+	case ContainerVerdictSatisfactory:
+		return true
+	case ContainerVerdictUnknown:
+		return true
+	case ContainerVerdictUnsuitable:
 		return true
 	default:
 		return false
@@ -568,6 +661,165 @@ func (e ExaminationOutcome) Valid() bool {
 	case ExaminationOutcomeInconclusive:
 		return true
 	case ExaminationOutcomeNoneFound:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ExposureLimitBody.
+const (
+	Niosh   ExposureLimitBody = "niosh"
+	Ontario ExposureLimitBody = "ontario"
+	Osha    ExposureLimitBody = "osha"
+)
+
+// Valid indicates whether the value is a known member of the ExposureLimitBody enum.
+func (e ExposureLimitBody) Valid() bool {
+	switch e {
+	case Niosh:
+		return true
+	case Ontario:
+		return true
+	case Osha:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ExposureLimitKind.
+const (
+	ActionLevel          ExposureLimitKind = "action-level"
+	Ceiling              ExposureLimitKind = "ceiling"
+	ImmediatelyDangerous ExposureLimitKind = "immediately-dangerous"
+	Peak                 ExposureLimitKind = "peak"
+	ShortTerm            ExposureLimitKind = "short-term"
+	TimeWeighted         ExposureLimitKind = "time-weighted"
+)
+
+// Valid indicates whether the value is a known member of the ExposureLimitKind enum.
+func (e ExposureLimitKind) Valid() bool {
+	switch e {
+	case ActionLevel:
+		return true
+	case Ceiling:
+		return true
+	case ImmediatelyDangerous:
+		return true
+	case Peak:
+		return true
+	case ShortTerm:
+		return true
+	case TimeWeighted:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ExposureLimitWords.
+const (
+	NoneSet       ExposureLimitWords = "none-set"
+	NotDetermined ExposureLimitWords = "not-determined"
+)
+
+// Valid indicates whether the value is a known member of the ExposureLimitWords enum.
+func (e ExposureLimitWords) Valid() bool {
+	switch e {
+	case NoneSet:
+		return true
+	case NotDetermined:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for FilmAge.
+const (
+	FilmAgeAged  FilmAge = "aged"
+	FilmAgeAny   FilmAge = "any"
+	FilmAgeFresh FilmAge = "fresh"
+)
+
+// Valid indicates whether the value is a known member of the FilmAge enum.
+func (e FilmAge) Valid() bool {
+	switch e {
+	case FilmAgeAged:
+		return true
+	case FilmAgeAny:
+		return true
+	case FilmAgeFresh:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for HazardElementKind.
+const (
+	HazardElementKindClass       HazardElementKind = "class"
+	HazardElementKindIndexNumber HazardElementKind = "index-number"
+	HazardElementKindNote        HazardElementKind = "note"
+	HazardElementKindPictogram   HazardElementKind = "pictogram"
+	HazardElementKindSignalWord  HazardElementKind = "signal-word"
+	HazardElementKindStatement   HazardElementKind = "statement"
+)
+
+// Valid indicates whether the value is a known member of the HazardElementKind enum.
+func (e HazardElementKind) Valid() bool {
+	switch e {
+	case HazardElementKindClass:
+		return true
+	case HazardElementKindIndexNumber:
+		return true
+	case HazardElementKindNote:
+		return true
+	case HazardElementKindPictogram:
+		return true
+	case HazardElementKindSignalWord:
+		return true
+	case HazardElementKindStatement:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for HazardStatementKind.
+const (
+	HazardStatementKindHazard        HazardStatementKind = "hazard"
+	HazardStatementKindPrecautionary HazardStatementKind = "precautionary"
+	HazardStatementKindSupplemental  HazardStatementKind = "supplemental"
+)
+
+// Valid indicates whether the value is a known member of the HazardStatementKind enum.
+func (e HazardStatementKind) Valid() bool {
+	switch e {
+	case HazardStatementKindHazard:
+		return true
+	case HazardStatementKindPrecautionary:
+		return true
+	case HazardStatementKindSupplemental:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for HazardStatementWording.
+const (
+	Current HazardStatementWording = "current"
+	Older   HazardStatementWording = "older"
+)
+
+// Valid indicates whether the value is a known member of the HazardStatementWording enum.
+func (e HazardStatementWording) Valid() bool {
+	switch e {
+	case Current:
+		return true
+	case Older:
 		return true
 	default:
 		return false
@@ -826,6 +1078,144 @@ func (e LookupAnswerAnswer) Valid() bool {
 	}
 }
 
+// Defines values for MaterialComponentBasis.
+const (
+	MaterialComponentBasisBalance        MaterialComponentBasis = "balance"
+	MaterialComponentBasisMassFraction   MaterialComponentBasis = "mass-fraction"
+	MaterialComponentBasisSequence       MaterialComponentBasis = "sequence"
+	MaterialComponentBasisUnknown        MaterialComponentBasis = "unknown"
+	MaterialComponentBasisVolumeFraction MaterialComponentBasis = "volume-fraction"
+)
+
+// Valid indicates whether the value is a known member of the MaterialComponentBasis enum.
+func (e MaterialComponentBasis) Valid() bool {
+	switch e {
+	case MaterialComponentBasisBalance:
+		return true
+	case MaterialComponentBasisMassFraction:
+		return true
+	case MaterialComponentBasisSequence:
+		return true
+	case MaterialComponentBasisUnknown:
+		return true
+	case MaterialComponentBasisVolumeFraction:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for MaterialKind.
+const (
+	MaterialKindCelluloseEther      MaterialKind = "cellulose-ether"
+	MaterialKindDispersion          MaterialKind = "dispersion"
+	MaterialKindExposure            MaterialKind = "exposure"
+	MaterialKindFiller              MaterialKind = "filler"
+	MaterialKindMaterialClass       MaterialKind = "material-class"
+	MaterialKindNaturalProduct      MaterialKind = "natural-product"
+	MaterialKindNaturalResin        MaterialKind = "natural-resin"
+	MaterialKindObject              MaterialKind = "object"
+	MaterialKindOther               MaterialKind = "other"
+	MaterialKindPolyether           MaterialKind = "polyether"
+	MaterialKindProtein             MaterialKind = "protein"
+	MaterialKindReactingResin       MaterialKind = "reacting-resin"
+	MaterialKindReactiveConsolidant MaterialKind = "reactive-consolidant"
+	MaterialKindReagent             MaterialKind = "reagent"
+	MaterialKindResin               MaterialKind = "resin"
+	MaterialKindScale               MaterialKind = "scale"
+	MaterialKindSettingFill         MaterialKind = "setting-fill"
+	MaterialKindSolvent             MaterialKind = "solvent"
+	MaterialKindSolventClass        MaterialKind = "solvent-class"
+	MaterialKindSolventMixture      MaterialKind = "solvent-mixture"
+	MaterialKindSuspension          MaterialKind = "suspension"
+	MaterialKindVolatileBinder      MaterialKind = "volatile-binder"
+	MaterialKindWashingSequence     MaterialKind = "washing-sequence"
+	MaterialKindWax                 MaterialKind = "wax"
+)
+
+// Valid indicates whether the value is a known member of the MaterialKind enum.
+func (e MaterialKind) Valid() bool {
+	switch e {
+	case MaterialKindCelluloseEther:
+		return true
+	case MaterialKindDispersion:
+		return true
+	case MaterialKindExposure:
+		return true
+	case MaterialKindFiller:
+		return true
+	case MaterialKindMaterialClass:
+		return true
+	case MaterialKindNaturalProduct:
+		return true
+	case MaterialKindNaturalResin:
+		return true
+	case MaterialKindObject:
+		return true
+	case MaterialKindOther:
+		return true
+	case MaterialKindPolyether:
+		return true
+	case MaterialKindProtein:
+		return true
+	case MaterialKindReactingResin:
+		return true
+	case MaterialKindReactiveConsolidant:
+		return true
+	case MaterialKindReagent:
+		return true
+	case MaterialKindResin:
+		return true
+	case MaterialKindScale:
+		return true
+	case MaterialKindSettingFill:
+		return true
+	case MaterialKindSolvent:
+		return true
+	case MaterialKindSolventClass:
+		return true
+	case MaterialKindSolventMixture:
+		return true
+	case MaterialKindSuspension:
+		return true
+	case MaterialKindVolatileBinder:
+		return true
+	case MaterialKindWashingSequence:
+		return true
+	case MaterialKindWax:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for MaterialNameKind.
+const (
+	Abbreviation MaterialNameKind = "abbreviation"
+	OldWord      MaterialNameKind = "old-word"
+	OtherName    MaterialNameKind = "other-name"
+	Systematic   MaterialNameKind = "systematic"
+	TradeName    MaterialNameKind = "trade-name"
+)
+
+// Valid indicates whether the value is a known member of the MaterialNameKind enum.
+func (e MaterialNameKind) Valid() bool {
+	switch e {
+	case Abbreviation:
+		return true
+	case OldWord:
+		return true
+	case OtherName:
+		return true
+	case Systematic:
+		return true
+	case TradeName:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Method.
 const (
 	MethodBrush         Method = "brush"
@@ -880,6 +1270,102 @@ func (e Method) Valid() bool {
 	}
 }
 
+// Defines values for Mixing.
+const (
+	MixingAsSupplied  Mixing = "as-supplied"
+	MixingBySolids    Mixing = "by-solids"
+	MixingDissolves   Mixing = "dissolves"
+	MixingLiquid      Mixing = "liquid"
+	MixingMakersRatio Mixing = "makers-ratio"
+	MixingUnmixable   Mixing = "unmixable"
+)
+
+// Valid indicates whether the value is a known member of the Mixing enum.
+func (e Mixing) Valid() bool {
+	switch e {
+	case MixingAsSupplied:
+		return true
+	case MixingBySolids:
+		return true
+	case MixingDissolves:
+		return true
+	case MixingLiquid:
+		return true
+	case MixingMakersRatio:
+		return true
+	case MixingUnmixable:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for Observed.
+const (
+	ObservedDisputed  Observed = "disputed"
+	ObservedDissolves Observed = "dissolves"
+	ObservedNoEffect  Observed = "no-effect"
+	ObservedSoftens   Observed = "softens"
+	ObservedSwells    Observed = "swells"
+	ObservedUnknown   Observed = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the Observed enum.
+func (e Observed) Valid() bool {
+	switch e {
+	case ObservedDisputed:
+		return true
+	case ObservedDissolves:
+		return true
+	case ObservedNoEffect:
+		return true
+	case ObservedSoftens:
+		return true
+	case ObservedSwells:
+		return true
+	case ObservedUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ObservedSolubilityContact.
+const (
+	ObservedSolubilityContactLiquid ObservedSolubilityContact = "liquid"
+	ObservedSolubilityContactVapour ObservedSolubilityContact = "vapour"
+)
+
+// Valid indicates whether the value is a known member of the ObservedSolubilityContact enum.
+func (e ObservedSolubilityContact) Valid() bool {
+	switch e {
+	case ObservedSolubilityContactLiquid:
+		return true
+	case ObservedSolubilityContactVapour:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for Origin.
+const (
+	OriginBuiltIn Origin = "built-in"
+	OriginOwn     Origin = "own"
+)
+
+// Valid indicates whether the value is a known member of the Origin enum.
+func (e Origin) Valid() bool {
+	switch e {
+	case OriginBuiltIn:
+		return true
+	case OriginOwn:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PersonRecordKind.
 const (
 	PersonRecordKindPerson PersonRecordKind = "person"
@@ -889,6 +1375,69 @@ const (
 func (e PersonRecordKind) Valid() bool {
 	switch e {
 	case PersonRecordKindPerson:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PlanRecordKind.
+const (
+	PlanRecordKindPlan PlanRecordKind = "plan"
+)
+
+// Valid indicates whether the value is a known member of the PlanRecordKind enum.
+func (e PlanRecordKind) Valid() bool {
+	switch e {
+	case PlanRecordKindPlan:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PrecautionAssignedPhase.
+const (
+	Disposal   PrecautionAssignedPhase = "disposal"
+	Prevention PrecautionAssignedPhase = "prevention"
+	Response   PrecautionAssignedPhase = "response"
+	Storage    PrecautionAssignedPhase = "storage"
+)
+
+// Valid indicates whether the value is a known member of the PrecautionAssignedPhase enum.
+func (e PrecautionAssignedPhase) Valid() bool {
+	switch e {
+	case Disposal:
+		return true
+	case Prevention:
+		return true
+	case Response:
+		return true
+	case Storage:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PropertyValueRank.
+const (
+	Also      PropertyValueRank = "also"
+	Disagrees PropertyValueRank = "disagrees"
+	Doubted   PropertyValueRank = "doubted"
+	Preferred PropertyValueRank = "preferred"
+)
+
+// Valid indicates whether the value is a known member of the PropertyValueRank enum.
+func (e PropertyValueRank) Valid() bool {
+	switch e {
+	case Also:
+		return true
+	case Disagrees:
+		return true
+	case Doubted:
+		return true
+	case Preferred:
 		return true
 	default:
 		return false
@@ -952,6 +1501,78 @@ func (e RemovalLeft) Valid() bool {
 	}
 }
 
+// Defines values for ReversibilityEvidenceCondition.
+const (
+	NoBarrier   ReversibilityEvidenceCondition = "no-barrier"
+	OverBarrier ReversibilityEvidenceCondition = "over-barrier"
+)
+
+// Valid indicates whether the value is a known member of the ReversibilityEvidenceCondition enum.
+func (e ReversibilityEvidenceCondition) Valid() bool {
+	switch e {
+	case NoBarrier:
+		return true
+	case OverBarrier:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReversibilityEvidenceRole.
+const (
+	ReversibilityEvidenceRoleAdhesive               ReversibilityEvidenceRole = "adhesive"
+	ReversibilityEvidenceRoleAny                    ReversibilityEvidenceRole = "any"
+	ReversibilityEvidenceRoleBarrier                ReversibilityEvidenceRole = "barrier"
+	ReversibilityEvidenceRoleCoating                ReversibilityEvidenceRole = "coating"
+	ReversibilityEvidenceRoleConsolidant            ReversibilityEvidenceRole = "consolidant"
+	ReversibilityEvidenceRoleFill                   ReversibilityEvidenceRole = "fill"
+	ReversibilityEvidenceRoleInk                    ReversibilityEvidenceRole = "ink"
+	ReversibilityEvidenceRoleLabelBase              ReversibilityEvidenceRole = "label-base"
+	ReversibilityEvidenceRoleLabelTop               ReversibilityEvidenceRole = "label-top"
+	ReversibilityEvidenceRoleMount                  ReversibilityEvidenceRole = "mount"
+	ReversibilityEvidenceRoleOther                  ReversibilityEvidenceRole = "other"
+	ReversibilityEvidenceRolePaint                  ReversibilityEvidenceRole = "paint"
+	ReversibilityEvidenceRolePenetratingConsolidant ReversibilityEvidenceRole = "penetrating-consolidant"
+	ReversibilityEvidenceRoleUnknown                ReversibilityEvidenceRole = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the ReversibilityEvidenceRole enum.
+func (e ReversibilityEvidenceRole) Valid() bool {
+	switch e {
+	case ReversibilityEvidenceRoleAdhesive:
+		return true
+	case ReversibilityEvidenceRoleAny:
+		return true
+	case ReversibilityEvidenceRoleBarrier:
+		return true
+	case ReversibilityEvidenceRoleCoating:
+		return true
+	case ReversibilityEvidenceRoleConsolidant:
+		return true
+	case ReversibilityEvidenceRoleFill:
+		return true
+	case ReversibilityEvidenceRoleInk:
+		return true
+	case ReversibilityEvidenceRoleLabelBase:
+		return true
+	case ReversibilityEvidenceRoleLabelTop:
+		return true
+	case ReversibilityEvidenceRoleMount:
+		return true
+	case ReversibilityEvidenceRoleOther:
+		return true
+	case ReversibilityEvidenceRolePaint:
+		return true
+	case ReversibilityEvidenceRolePenetratingConsolidant:
+		return true
+	case ReversibilityEvidenceRoleUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Scope.
 const (
 	ScopeAdminister Scope = "administer"
@@ -1000,6 +1621,24 @@ func (e Severity) Valid() bool {
 	case Info:
 		return true
 	case Warn:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SmallPackageOmitted.
+const (
+	SmallPackageOmittedHazardAndPrecautionary SmallPackageOmitted = "hazard-and-precautionary"
+	SmallPackageOmittedPrecautionary          SmallPackageOmitted = "precautionary"
+)
+
+// Valid indicates whether the value is a known member of the SmallPackageOmitted enum.
+func (e SmallPackageOmitted) Valid() bool {
+	switch e {
+	case SmallPackageOmittedHazardAndPrecautionary:
+		return true
+	case SmallPackageOmittedPrecautionary:
 		return true
 	default:
 		return false
@@ -1279,6 +1918,57 @@ func (e UncertaintyDistribution) Valid() bool {
 	}
 }
 
+// Defines values for ValueStatus.
+const (
+	ValueStatusCommonPractice ValueStatus = "common-practice"
+	ValueStatusComputed       ValueStatus = "computed"
+	ValueStatusMemory         ValueStatus = "memory"
+	ValueStatusOwn            ValueStatus = "own"
+	ValueStatusVerified       ValueStatus = "verified"
+)
+
+// Valid indicates whether the value is a known member of the ValueStatus enum.
+func (e ValueStatus) Valid() bool {
+	switch e {
+	case ValueStatusCommonPractice:
+		return true
+	case ValueStatusComputed:
+		return true
+	case ValueStatusMemory:
+		return true
+	case ValueStatusOwn:
+		return true
+	case ValueStatusVerified:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for YesPartlyNo.
+const (
+	YesPartlyNoNo      YesPartlyNo = "no"
+	YesPartlyNoPartly  YesPartlyNo = "partly"
+	YesPartlyNoUnknown YesPartlyNo = "unknown"
+	YesPartlyNoYes     YesPartlyNo = "yes"
+)
+
+// Valid indicates whether the value is a known member of the YesPartlyNo enum.
+func (e YesPartlyNo) Valid() bool {
+	switch e {
+	case YesPartlyNoNo:
+		return true
+	case YesPartlyNoPartly:
+		return true
+	case YesPartlyNoUnknown:
+		return true
+	case YesPartlyNoYes:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListTreatmentsParamsState.
 const (
 	ListTreatmentsParamsStateAny       ListTreatmentsParamsState = "any"
@@ -1348,6 +2038,29 @@ type Act string
 
 // Action defines model for Action.
 type Action string
+
+// AlsoOn Another specimen of the same event, with what differs on it.
+type AlsoOn struct {
+	// Areas Areas by name, or one of the three answers. All of it is `whole`, and is said.
+	Areas *AnswerableAreas `json:"areas,omitempty"`
+
+	// ConditionAfter A text, or one of the three answers.
+	ConditionAfter *AnswerableText `json:"conditionAfter,omitempty"`
+
+	// ConditionBefore A text, or one of the three answers.
+	ConditionBefore *AnswerableText `json:"conditionBefore,omitempty"`
+	Images          *[]Image        `json:"images,omitempty"`
+
+	// Label For a label, what it says, and whether that was recorded before its base coat went on or came off.
+	Label *Label `json:"label,omitempty"`
+
+	// Remarks Text in any script, of any number of lines.
+	Remarks *Text `json:"remarks,omitempty"`
+
+	// Specimen A specimen by its id here or by the catalogue's identifier. An identifier that is not registered yet
+	// registers the specimen.
+	Specimen SpecimenRef `json:"specimen"`
+}
 
 // AmendmentRequest A whole new statement and why; never a patch.
 type AmendmentRequest struct {
@@ -1471,6 +2184,26 @@ type AnswerableText struct {
 // AreaPath A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 type AreaPath = string
 
+// AsOf The moment whose belief this is, and the last place that was given by then.
+type AsOf struct {
+	// Moment A moment, as RFC 3339 with its offset.
+	Moment Instant `json:"moment"`
+	Place  Count   `json:"place"`
+}
+
+// Attribution Where a statement comes from.
+type Attribution struct {
+	// Also Further sources that say the same.
+	Also *[]Citation `json:"also,omitempty"`
+
+	// Citation A source as a reader finds it.
+	Citation Citation `json:"citation"`
+
+	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
+	// trade without a published source; the institution's own.
+	Status ValueStatus `json:"status"`
+}
+
 // Authorisation defines model for Authorisation.
 type Authorisation struct {
 	// Answer Three answers that are not the same, and none of them is a blank.
@@ -1493,6 +2226,25 @@ type AuthorisationGiven struct {
 
 // AuthorisationGivenClass defines model for AuthorisationGiven.Class.
 type AuthorisationGivenClass string
+
+// AuthorisePlanRequest defines model for AuthorisePlanRequest.
+type AuthorisePlanRequest struct {
+	// Authority By what right, where the custodian is not the owner.
+	Authority *Line `json:"authority,omitempty"`
+
+	// By A person by id, or by name; a name that is not known yet is recorded as a person.
+	By    *PersonRef                `json:"by,omitempty"`
+	Class AuthorisePlanRequestClass `json:"class"`
+
+	// Date A date, or one of the three answers.
+	Date *AnswerableDate `json:"date,omitempty"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason *Reason `json:"reason,omitempty"`
+}
+
+// AuthorisePlanRequestClass defines model for AuthorisePlanRequest.Class.
+type AuthorisePlanRequestClass string
 
 // BatchCreate defines model for BatchCreate.
 type BatchCreate struct {
@@ -1614,6 +2366,23 @@ type BatchStatementKind string
 // BatchStatementState defines model for BatchStatement.State.
 type BatchStatementState string
 
+// BibliographyEntry defines model for BibliographyEntry.
+type BibliographyEntry struct {
+	// Citation A source as a reader finds it.
+	Citation Citation `json:"citation"`
+
+	// Kind One line of text in any script.
+	Kind Line `json:"kind"`
+}
+
+// BibliographyPage defines model for BibliographyPage.
+type BibliographyPage struct {
+	Items []BibliographyEntry `json:"items"`
+
+	// Next How to go on from this page.
+	Next *Next `json:"next,omitempty"`
+}
+
 // BodyCondition defines model for BodyCondition.
 type BodyCondition string
 
@@ -1681,6 +2450,9 @@ type ChangeList struct {
 	Items []Change `json:"items"`
 }
 
+// Citation A source as a reader finds it.
+type Citation = string
+
 // ClearCheck defines model for ClearCheck.
 type ClearCheck struct {
 	// By A person by id, or by name; a name that is not known yet is recorded as a person.
@@ -1694,6 +2466,73 @@ type ClearCheck struct {
 // ClearCheckResult defines model for ClearCheck.Result.
 type ClearCheckResult string
 
+// ContainerList defines model for ContainerList.
+type ContainerList struct {
+	Cautions   []Text              `json:"cautions"`
+	Codes      []ResinCode         `json:"codes"`
+	Containers []ContainerMaterial `json:"containers"`
+	Ratings    []ContainerRating   `json:"ratings"`
+}
+
+// ContainerMaterial defines model for ContainerMaterial.
+type ContainerMaterial struct {
+	// Code The resin identification code that is moulded into it.
+	Code *ResinCodeNumber `json:"code,omitempty"`
+
+	// Id A material of containers, such as `glass` or `hdpe`.
+	Id ContainerMaterialId `json:"id"`
+
+	// Name One line of text in any script.
+	Name Line `json:"name"`
+
+	// Note Text in any script, of any number of lines.
+	Note *Text `json:"note,omitempty"`
+}
+
+// ContainerMaterialId A material of containers, such as `glass` or `hdpe`.
+type ContainerMaterialId = string
+
+// ContainerRating defines model for ContainerRating.
+type ContainerRating struct {
+	// Basis What the deciding reading rests on; left out when nothing is known.
+	Basis *ContainerRatingBasis `json:"basis,omitempty"`
+
+	// Container A material of containers, such as `glass` or `hdpe`.
+	Container ContainerMaterialId `json:"container"`
+
+	// Of The broader solvent whose readings were taken.
+	Of     *MaterialId      `json:"of,omitempty"`
+	Rating ContainerVerdict `json:"rating"`
+
+	// Readings The deciding ones first.
+	Readings []ContainerReading `json:"readings"`
+
+	// Solvent The id of a material, as `/v1/materials` lists them.
+	Solvent MaterialId `json:"solvent"`
+}
+
+// ContainerRatingBasis What the deciding reading rests on; left out when nothing is known.
+type ContainerRatingBasis string
+
+// ContainerReading What one source says.
+type ContainerReading struct {
+	// Printed What it prints, in its own signs.
+	Printed *Line            `json:"printed,omitempty"`
+	Rating  ContainerVerdict `json:"rating"`
+
+	// Reading How close the source comes to the solvent.
+	Reading ContainerReadingReading `json:"reading"`
+
+	// Remark Text in any script, of any number of lines.
+	Remark *Text `json:"remark,omitempty"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+}
+
+// ContainerReadingReading How close the source comes to the solvent.
+type ContainerReadingReading string
+
 // ContainerStatement defines model for ContainerStatement.
 type ContainerStatement struct {
 	Capacity *Quantity `json:"capacity,omitempty"`
@@ -1706,6 +2545,9 @@ type ContainerStatement struct {
 
 // ContainerStatementTint defines model for ContainerStatement.Tint.
 type ContainerStatementTint string
+
+// ContainerVerdict defines model for ContainerVerdict.
+type ContainerVerdict string
 
 // Contract An OpenAPI 3.1 document.
 type Contract struct {
@@ -1722,6 +2564,31 @@ type Count = int64
 
 // Cursor Opaque; made by the service.
 type Cursor = string
+
+// CustomaryStrength defines model for CustomaryStrength.
+type CustomaryStrength struct {
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis StrengthBasis `json:"basis"`
+
+	// High A decimal number that comes back with the digits that it was written with.
+	High Decimal `json:"high"`
+
+	// Low A decimal number that comes back with the digits that it was written with.
+	Low Decimal `json:"low"`
+
+	// Remark Text in any script, of any number of lines.
+	Remark *Text     `json:"remark,omitempty"`
+	Role   LayerRole `json:"role"`
+
+	// Solvent The id of a material, as `/v1/materials` lists them.
+	Solvent *MaterialId `json:"solvent,omitempty"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit Unit `json:"unit"`
+}
 
 // Day A calendar day, as RFC 3339 full-date.
 type Day = openapi_types.Date
@@ -1765,6 +2632,27 @@ type DryingState string
 // Edtf A date as archives write them (ISO 8601-2, levels 0 and 1), such as `1998-05`, `1987~`, `199X` or `2001/2004`.
 type Edtf = string
 
+// EffectOnAnalysis defines model for EffectOnAnalysis.
+type EffectOnAnalysis struct {
+	// Analysis A word of a controlled list, in kebab-case.
+	Analysis Word `json:"analysis"`
+
+	// Condition One line of text in any script.
+	Condition *Line `json:"condition,omitempty"`
+
+	// Effect Text in any script, of any number of lines.
+	Effect Text `json:"effect"`
+
+	// Size One line of text in any script.
+	Size *Line `json:"size,omitempty"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+
+	// Subject The id of a material, as `/v1/materials` lists them.
+	Subject MaterialId `json:"subject"`
+}
+
 // Environment defines model for Environment.
 type Environment struct {
 	// AirTemperature A quantity, or one of the three answers.
@@ -1801,6 +2689,40 @@ type Examination struct {
 // ExaminationOutcome defines model for Examination.Outcome.
 type ExaminationOutcome string
 
+// ExposureLimit A published limit for the air that people breathe. Local law comes first.
+type ExposureLimit struct {
+	Body ExposureLimitBody `json:"body"`
+	Kind ExposureLimitKind `json:"kind"`
+
+	// Period One line of text in any script.
+	Period *Line `json:"period,omitempty"`
+
+	// Remark Text in any script, of any number of lines.
+	Remark *Text `json:"remark,omitempty"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit *Unit `json:"unit,omitempty"`
+
+	// Value A decimal number that comes back with the digits that it was written with.
+	Value *Decimal            `json:"value,omitempty"`
+	Words *ExposureLimitWords `json:"words,omitempty"`
+}
+
+// ExposureLimitBody defines model for ExposureLimit.Body.
+type ExposureLimitBody string
+
+// ExposureLimitKind defines model for ExposureLimit.Kind.
+type ExposureLimitKind string
+
+// ExposureLimitWords defines model for ExposureLimit.Words.
+type ExposureLimitWords string
+
+// FilmAge A new film (of a dispersion, before drying), an old one, or not limited.
+type FilmAge string
+
 // Finding One result of a check of a record, a specimen or a plan.
 type Finding struct {
 	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
@@ -1827,6 +2749,76 @@ type Finding struct {
 // FindingList defines model for FindingList.
 type FindingList struct {
 	Items []Finding `json:"items"`
+}
+
+// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+type Grade = string
+
+// GroupTreatmentRequest defines model for GroupTreatmentRequest.
+type GroupTreatmentRequest struct {
+	AlsoOn []AlsoOn `json:"alsoOn"`
+
+	// Statement One action on named areas of one specimen.
+	Statement TreatmentStatement `json:"statement"`
+}
+
+// HazardElement One element of the harmonised classification, which is a minimum.
+type HazardElement struct {
+	Kind    HazardElementKind `json:"kind"`
+	OnLabel bool              `json:"onLabel"`
+
+	// Remark Text in any script, of any number of lines.
+	Remark *Text `json:"remark,omitempty"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+
+	// Text The words of a statement's code.
+	Text *Text `json:"text,omitempty"`
+
+	// Value Text in any script, of any number of lines.
+	Value Text `json:"value"`
+}
+
+// HazardElementKind defines model for HazardElement.Kind.
+type HazardElementKind string
+
+// HazardStatement defines model for HazardStatement.
+type HazardStatement struct {
+	// Assigned Of a precautionary statement, the hazard classes that the regulation assigns it to; only flammable liquids are known here.
+	Assigned []PrecautionAssigned `json:"assigned"`
+
+	// Classes The hazard classes it belongs to, as printed.
+	Classes *Line `json:"classes,omitempty"`
+
+	// Code A code such as `H225`, `EUH066` or `P303+P361+P353`.
+	Code StatementCode       `json:"code"`
+	Kind HazardStatementKind `json:"kind"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+
+	// Template Text in any script, of any number of lines.
+	Template Text `json:"template"`
+
+	// Text Text in any script, of any number of lines.
+	Text Text `json:"text"`
+
+	// Wording An older wording is still met on bottles.
+	Wording HazardStatementWording `json:"wording"`
+}
+
+// HazardStatementKind defines model for HazardStatement.Kind.
+type HazardStatementKind string
+
+// HazardStatementWording An older wording is still met on bottles.
+type HazardStatementWording string
+
+// HazardStatementList defines model for HazardStatementList.
+type HazardStatementList struct {
+	Cautions      []Text            `json:"cautions"`
+	Items         []HazardStatement `json:"items"`
+	SmallPackages []SmallPackage    `json:"smallPackages"`
 }
 
 // HeaderText defines model for HeaderText.
@@ -2050,8 +3042,162 @@ type LookupRequest struct {
 	Numbers []LookupAsked `json:"numbers"`
 }
 
+// Material defines model for Material.
+type Material struct {
+	AnalysisEffects []EffectOnAnalysis `json:"analysisEffects"`
+
+	// Broader The material that this one is a grade or isomer of.
+	Broader    *MaterialId         `json:"broader,omitempty"`
+	Cautions   []Text              `json:"cautions"`
+	Components []MaterialComponent `json:"components"`
+
+	// Containers Of a solvent, how it fares in each material of containers.
+	Containers     []ContainerRating `json:"containers"`
+	ExposureLimits []ExposureLimit   `json:"exposureLimits"`
+
+	// Family One line of text in any script.
+	Family  Line            `json:"family"`
+	Grades  []MaterialGrade `json:"grades"`
+	Hazards []HazardElement `json:"hazards"`
+
+	// Id The id of a material, as `/v1/materials` lists them.
+	Id MaterialId `json:"id"`
+
+	// Kind What sort of thing it is.
+	Kind MaterialKind `json:"kind"`
+
+	// Like The built-in material whose behaviour holds where the institution's own one says nothing.
+	Like *MaterialId `json:"like,omitempty"`
+
+	// LikeGrade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	LikeGrade *Grade `json:"likeGrade,omitempty"`
+
+	// Mixing Which arithmetic it takes: a solid that dissolves, a dispersion by its solids, a liquid product as supplied,
+	// a reacting resin or plaster by its maker's ratio (never diluted), a solvent, or nothing to mix.
+	Mixing Mixing `json:"mixing"`
+
+	// Name One line of text in any script.
+	Name Line `json:"name"`
+
+	// Note Text in any script, of any number of lines.
+	Note *Text `json:"note,omitempty"`
+
+	// Origin Whether it comes with the release or is the institution's own.
+	Origin        Origin                  `json:"origin"`
+	OtherNames    []MaterialName          `json:"otherNames"`
+	Properties    []MaterialProperty      `json:"properties"`
+	Reversibility []ReversibilityEvidence `json:"reversibility"`
+	Solubility    []ObservedSolubility    `json:"solubility"`
+
+	// Source Where a statement comes from.
+	Source    Attribution         `json:"source"`
+	Strengths []CustomaryStrength `json:"strengths"`
+}
+
+// MaterialComponent defines model for MaterialComponent.
+type MaterialComponent struct {
+	// Amount A figure (`value`), a range (`low` and `high`), a bound (one of them), words, or that there is no such point
+	// (`none`). Figures have a unit, `1` for a pure number.
+	Amount *StatedValue `json:"amount,omitempty"`
+
+	// Basis What the amount is a share of; `balance` is the rest, `sequence` one after another.
+	Basis MaterialComponentBasis `json:"basis"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material MaterialId `json:"material"`
+
+	// Note Text in any script, of any number of lines.
+	Note *Text `json:"note,omitempty"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+}
+
+// MaterialComponentBasis What the amount is a share of; `balance` is the rest, `sequence` one after another.
+type MaterialComponentBasis string
+
+// MaterialGrade defines model for MaterialGrade.
+type MaterialGrade struct {
+	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	Grade Grade `json:"grade"`
+
+	// Note Text in any script, of any number of lines.
+	Note *Text `json:"note,omitempty"`
+
+	// Within The broader grade whose values hold when this one has none.
+	Within *Grade `json:"within,omitempty"`
+}
+
 // MaterialId The id of a material, as `/v1/materials` lists them.
 type MaterialId = string
+
+// MaterialKind What sort of thing it is.
+type MaterialKind string
+
+// MaterialList defines model for MaterialList.
+type MaterialList struct {
+	Items []MaterialSummary `json:"items"`
+
+	// Next How to go on from this page.
+	Next *Next `json:"next,omitempty"`
+}
+
+// MaterialName defines model for MaterialName.
+type MaterialName struct {
+	Kind MaterialNameKind `json:"kind"`
+
+	// Name One line of text in any script.
+	Name Line `json:"name"`
+
+	// Note Text in any script, of any number of lines.
+	Note *Text `json:"note,omitempty"`
+}
+
+// MaterialNameKind defines model for MaterialName.Kind.
+type MaterialNameKind string
+
+// MaterialProperty defines model for MaterialProperty.
+type MaterialProperty struct {
+	// GradeNeeded The value depends on the grade; these have one.
+	GradeNeeded *[]Grade `json:"gradeNeeded,omitempty"`
+
+	// Label One line of text in any script.
+	Label Line `json:"label"`
+
+	// Property A word of a controlled list, in kebab-case.
+	Property Word `json:"property"`
+
+	// Values The preferred one first.
+	Values []PropertyValue `json:"values"`
+}
+
+// MaterialSummary defines model for MaterialSummary.
+type MaterialSummary struct {
+	// Family One line of text in any script.
+	Family Line `json:"family"`
+
+	// Grade The grade that the words asked for name.
+	Grade *Grade `json:"grade,omitempty"`
+
+	// Id The id of a material, as `/v1/materials` lists them.
+	Id MaterialId `json:"id"`
+
+	// Kind What sort of thing it is.
+	Kind MaterialKind `json:"kind"`
+
+	// Mixing Which arithmetic it takes: a solid that dissolves, a dispersion by its solids, a liquid product as supplied,
+	// a reacting resin or plaster by its maker's ratio (never diluted), a solvent, or nothing to mix.
+	Mixing Mixing `json:"mixing"`
+
+	// Name One line of text in any script.
+	Name Line `json:"name"`
+
+	// Note Text in any script, of any number of lines.
+	Note *Text `json:"note,omitempty"`
+
+	// Origin Whether it comes with the release or is the institution's own.
+	Origin Origin `json:"origin"`
+}
 
 // MaterialUse A material by its id, with its grade where that is known.
 type MaterialUse struct {
@@ -2065,12 +3211,46 @@ type MaterialUse struct {
 // Method defines model for Method.
 type Method string
 
+// Mixing Which arithmetic it takes: a solid that dissolves, a dispersion by its solids, a liquid product as supplied,
+// a reacting resin or plaster by its maker's ratio (never diluted), a solvent, or nothing to mix.
+type Mixing string
+
 // Next How to go on from this page.
 type Next struct {
 	// Cursor Opaque; made by the service.
 	Cursor Cursor `json:"cursor"`
 	Href   Uri    `json:"href"`
 }
+
+// Observed What the solvent was seen to do. `no-effect` says that it does not dissolve the material; swelling was not
+// examined unless another row says so.
+type Observed string
+
+// ObservedSolubility defines model for ObservedSolubility.
+type ObservedSolubility struct {
+	// Age A new film (of a dispersion, before drying), an old one, or not limited.
+	Age     FilmAge                   `json:"age"`
+	Contact ObservedSolubilityContact `json:"contact"`
+
+	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	Grade *Grade `json:"grade,omitempty"`
+
+	// Observed What the solvent was seen to do. `no-effect` says that it does not dissolve the material; swelling was not
+	// examined unless another row says so.
+	Observed Observed `json:"observed"`
+
+	// Remark Text in any script, of any number of lines.
+	Remark *Text `json:"remark,omitempty"`
+
+	// Solvent The id of a material, as `/v1/materials` lists them.
+	Solvent MaterialId `json:"solvent"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+}
+
+// ObservedSolubilityContact defines model for ObservedSolubility.Contact.
+type ObservedSolubilityContact string
 
 // OldCard The old card that this was taken from.
 type OldCard struct {
@@ -2083,6 +3263,9 @@ type OldCard struct {
 	// Verbatim Text in any script, of any number of lines.
 	Verbatim *Text `json:"verbatim,omitempty"`
 }
+
+// Origin Whether it comes with the release or is the institution's own.
+type Origin string
 
 // PersonCreate defines model for PersonCreate.
 type PersonCreate struct {
@@ -2161,6 +3344,96 @@ type PersonStatement struct {
 // Place The entry's place in the institution's order, given after it was committed.
 type Place = int64
 
+// PlanCreate defines model for PlanCreate.
+type PlanCreate struct {
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id *Id `json:"id,omitempty"`
+
+	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	Source *Source `json:"source,omitempty"`
+
+	// Statement A treatment as it is proposed. Its dates are when it is meant to be done; what it names of stock is what is
+	// meant to be used.
+	Statement PlanStatement `json:"statement"`
+}
+
+// PlanList defines model for PlanList.
+type PlanList struct {
+	Items []PlanRecord `json:"items"`
+
+	// Next How to go on from this page.
+	Next *Next `json:"next,omitempty"`
+}
+
+// PlanOption defines model for PlanOption.
+type PlanOption struct {
+	Chosen bool `json:"chosen"`
+
+	// What Text in any script, of any number of lines.
+	What Text `json:"what"`
+
+	// Why Why it was chosen, or why not.
+	Why *Text `json:"why,omitempty"`
+}
+
+// PlanRecord defines model for PlanRecord.
+type PlanRecord struct {
+	Act Act `json:"act"`
+
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id   Id             `json:"id"`
+	Kind PlanRecordKind `json:"kind"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason *Reason `json:"reason,omitempty"`
+
+	// RecordedAt A moment, as RFC 3339 with its offset.
+	RecordedAt Instant `json:"recordedAt"`
+
+	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
+	RecordedBy        Id          `json:"recordedBy"`
+	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
+	Revision          Revision    `json:"revision"`
+
+	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	Source *Source `json:"source,omitempty"`
+
+	// Statement A treatment as it is proposed. Its dates are when it is meant to be done; what it names of stock is what is
+	// meant to be used.
+	Statement *PlanStatement `json:"statement,omitempty"`
+}
+
+// PlanRecordKind defines model for PlanRecord.Kind.
+type PlanRecordKind string
+
+// PlanStatement A treatment as it is proposed. Its dates are when it is meant to be done; what it names of stock is what is
+// meant to be used.
+type PlanStatement struct {
+	Authorisation *Authorisation `json:"authorisation,omitempty"`
+
+	// Estimate How long it takes, and what it costs where that is asked for.
+	Estimate *AnswerableText `json:"estimate,omitempty"`
+
+	// Options What was considered; doing nothing is one of them.
+	Options *[]PlanOption `json:"options,omitempty"`
+
+	// Proposed A date, or one of the three answers.
+	Proposed   *AnswerableDate `json:"proposed,omitempty"`
+	ProposedBy *[]Involvement  `json:"proposedBy,omitempty"`
+
+	// Reason Why anything is to be done.
+	Reason *AnswerableText `json:"reason,omitempty"`
+
+	// Remarks Text in any script, of any number of lines.
+	Remarks *Text `json:"remarks,omitempty"`
+
+	// Risks A text, or one of the three answers.
+	Risks *AnswerableText `json:"risks,omitempty"`
+
+	// Treatment One action on named areas of one specimen.
+	Treatment TreatmentStatement `json:"treatment"`
+}
+
 // PlannedSampling defines model for PlannedSampling.
 type PlannedSampling struct {
 	// Analysis The kind of analysis, such as `radiocarbon` or `ancient-dna`.
@@ -2172,6 +3445,16 @@ type PlannedSampling struct {
 	// Remark One line of text in any script.
 	Remark *Line `json:"remark,omitempty"`
 }
+
+// PrecautionAssigned defines model for PrecautionAssigned.
+type PrecautionAssigned struct {
+	// Class One line of text in any script.
+	Class Line                    `json:"class"`
+	Phase PrecautionAssignedPhase `json:"phase"`
+}
+
+// PrecautionAssignedPhase defines model for PrecautionAssigned.Phase.
+type PrecautionAssignedPhase string
 
 // Problem What went wrong (RFC 9457), with every fault at once.
 //
@@ -2203,6 +3486,52 @@ type ProblemError struct {
 	// Pointer A JSON Pointer into the request's body; the empty text is the whole body.
 	Pointer *string `json:"pointer,omitempty"`
 }
+
+// PropertyValue One value from one source; the members of a `StatedValue` and what goes with them.
+type PropertyValue struct {
+	// At The temperature where it holds, when the source gives it.
+	At *Quantity `json:"at,omitempty"`
+
+	// Disagreement It contradicts the preferred value, by its source's words or by more than handbooks usually differ.
+	Disagreement *bool `json:"disagreement,omitempty"`
+
+	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	Grade *Grade `json:"grade,omitempty"`
+
+	// High A decimal number that comes back with the digits that it was written with.
+	High *Decimal `json:"high,omitempty"`
+
+	// Low A decimal number that comes back with the digits that it was written with.
+	Low  *Decimal `json:"low,omitempty"`
+	None *bool    `json:"none,omitempty"`
+
+	// Rank The value that answers give; stands beside it; contradicts it; thought wrong and never computed with.
+	Rank PropertyValueRank `json:"rank"`
+
+	// Relative How far it lies from the preferred value, as a fraction of that.
+	Relative *float64 `json:"relative,omitempty"`
+
+	// Remark Text in any script, of any number of lines.
+	Remark *Text `json:"remark,omitempty"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit *Unit `json:"unit,omitempty"`
+
+	// Value A decimal number that comes back with the digits that it was written with.
+	Value *Decimal `json:"value,omitempty"`
+
+	// With The other material of a pair.
+	With *MaterialId `json:"with,omitempty"`
+
+	// Words Text in any script, of any number of lines.
+	Words *Text `json:"words,omitempty"`
+}
+
+// PropertyValueRank The value that answers give; stands beside it; contradicts it; thought wrong and never computed with.
+type PropertyValueRank string
 
 // Quantity defines model for Quantity.
 type Quantity struct {
@@ -2302,11 +3631,59 @@ type Removal struct {
 // RemovalLeft What is known to be left. Nothing is ever called absent.
 type RemovalLeft string
 
+// ResinCode A code names a resin; it is no promise about solvents.
+type ResinCode struct {
+	// Code The resin identification code that is moulded into it.
+	Code ResinCodeNumber `json:"code"`
+
+	// Container A material of containers, such as `glass` or `hdpe`.
+	Container *ContainerMaterialId `json:"container,omitempty"`
+
+	// Letters One line of text in any script.
+	Letters Line `json:"letters"`
+
+	// Note Text in any script, of any number of lines.
+	Note *Text `json:"note,omitempty"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+}
+
+// ResinCodeNumber The resin identification code that is moulded into it.
+type ResinCodeNumber = string
+
 // RetractionRequest defines model for RetractionRequest.
 type RetractionRequest struct {
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason Reason `json:"reason"`
 }
+
+// ReversibilityEvidence Three answers that are not the same: can the material be redissolved, can it be got out of this body, can the
+// area be treated again. A consolidant is one in a porous body, where `removable` is never yes.
+type ReversibilityEvidence struct {
+	// Age A new film (of a dispersion, before drying), an old one, or not limited.
+	Age       FilmAge                         `json:"age"`
+	Condition *ReversibilityEvidenceCondition `json:"condition,omitempty"`
+
+	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	Grade *Grade `json:"grade,omitempty"`
+
+	// Reason Text in any script, of any number of lines.
+	Reason        Text                      `json:"reason"`
+	Redissolvable YesPartlyNo               `json:"redissolvable"`
+	Removable     YesPartlyNo               `json:"removable"`
+	Retreatable   YesPartlyNo               `json:"retreatable"`
+	Role          ReversibilityEvidenceRole `json:"role"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+}
+
+// ReversibilityEvidenceCondition defines model for ReversibilityEvidence.Condition.
+type ReversibilityEvidenceCondition string
+
+// ReversibilityEvidenceRole defines model for ReversibilityEvidence.Role.
+type ReversibilityEvidenceRole string
 
 // ReversibilityStatement What the people who did it said of its reversibility at the time.
 type ReversibilityStatement struct {
@@ -2378,6 +3755,22 @@ type Severity string
 
 // Sha256 SHA-256, in lower-case hexadecimal.
 type Sha256 = string
+
+// SmallPackage What may be left off a package of at most 125 mL for a hazard class; a class that is not listed keeps its statements.
+type SmallPackage struct {
+	// Class One line of text in any script.
+	Class   Line                `json:"class"`
+	Omitted SmallPackageOmitted `json:"omitted"`
+
+	// Public It holds for supply to the general public too.
+	Public bool `json:"public"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+}
+
+// SmallPackageOmitted defines model for SmallPackage.Omitted.
+type SmallPackageOmitted string
 
 // SolventExposure defines model for SolventExposure.
 type SolventExposure struct {
@@ -2548,6 +3941,29 @@ type SpotTest struct {
 // SpotTestObserved defines model for SpotTest.Observed.
 type SpotTestObserved string
 
+// StatedValue A figure (`value`), a range (`low` and `high`), a bound (one of them), words, or that there is no such point
+// (`none`). Figures have a unit, `1` for a pure number.
+type StatedValue struct {
+	// High A decimal number that comes back with the digits that it was written with.
+	High *Decimal `json:"high,omitempty"`
+
+	// Low A decimal number that comes back with the digits that it was written with.
+	Low  *Decimal `json:"low,omitempty"`
+	None *bool    `json:"none,omitempty"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit *Unit `json:"unit,omitempty"`
+
+	// Value A decimal number that comes back with the digits that it was written with.
+	Value *Decimal `json:"value,omitempty"`
+
+	// Words Text in any script, of any number of lines.
+	Words *Text `json:"words,omitempty"`
+}
+
+// StatementCode A code such as `H225`, `EUH066` or `P303+P361+P353`.
+type StatementCode = string
+
 // Strength A number and its basis. `mass-per-solution-volume` and `mass-per-solvent-volume` are in g/dL,
 // `mass-fraction`, `volume-fraction` and `as-supplied-volume` in %, parts have `parts`, `one-in` has `in`,
 // and `unknown` has the number as it was written, without a unit.
@@ -2687,6 +4103,8 @@ type TreatmentCreate struct {
 
 // TreatmentList defines model for TreatmentList.
 type TreatmentList struct {
+	// AsOf The moment whose belief this is, and the last place that was given by then.
+	AsOf  *AsOf             `json:"asOf,omitempty"`
 	Items []TreatmentRecord `json:"items"`
 
 	// Next How to go on from this page.
@@ -2897,6 +4315,10 @@ type UsedMaterial struct {
 	Strength *Strength `json:"strength,omitempty"`
 }
 
+// ValueStatus Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
+// trade without a published source; the institution's own.
+type ValueStatus string
+
 // WhereUsed From a supply or a batch to every specimen that it touched.
 type WhereUsed struct {
 	// CannotBeExcluded The words on record may mean this material.
@@ -2958,11 +4380,17 @@ type Words struct {
 	Verbatim Line `json:"verbatim"`
 }
 
+// YesPartlyNo defines model for YesPartlyNo.
+type YesPartlyNo string
+
 // AmountChangeId A UUID; the service makes version 7, the caller may choose any.
 type AmountChangeId = Id
 
 // BatchId A UUID; the service makes version 7, the caller may choose any.
 type BatchId = Id
+
+// BelievedAt A moment, as RFC 3339 with its offset.
+type BelievedAt = Instant
 
 // IdempotencyKey defines model for IdempotencyKey.
 type IdempotencyKey = HeaderText
@@ -2981,6 +4409,9 @@ type Limit = int32
 
 // PersonId A UUID; the service makes version 7, the caller may choose any.
 type PersonId = Id
+
+// PlanId A UUID; the service makes version 7, the caller may choose any.
+type PlanId = Id
 
 // RecordId A UUID; the service makes version 7, the caller may choose any.
 type RecordId = Id
@@ -3059,6 +4490,18 @@ type Unprocessable = Problem
 // Examples: {"detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"https://meniscus.example/problems/validation"}
 type UnsupportedMediaType = Problem
 
+// ReadContractParams defines parameters for ReadContract.
+type ReadContractParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListAccessKeysParams defines parameters for ListAccessKeys.
+type ListAccessKeysParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // CreateAccessKeyParams defines parameters for CreateAccessKey.
 type CreateAccessKeyParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
@@ -3088,6 +4531,9 @@ type ListBatchesParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // CreateBatchParams defines parameters for CreateBatch.
@@ -3111,6 +4557,9 @@ type ListAmountChangesParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // FillBottlesParams defines parameters for FillBottles.
@@ -3121,6 +4570,18 @@ type FillBottlesParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// TraceLineageParams defines parameters for TraceLineage.
+type TraceLineageParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// TraceWhereUsedOfBatchParams defines parameters for TraceWhereUsedOfBatch.
+type TraceWhereUsedOfBatchParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ListChangesParams defines parameters for ListChanges.
 type ListChangesParams struct {
 	// After The last cursor; from the beginning if left out.
@@ -3128,6 +4589,71 @@ type ListChangesParams struct {
 
 	// Limit How many items at most.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListContainersParams defines parameters for ListContainers.
+type ListContainersParams struct {
+	// Container Only this material of containers.
+	Container *ContainerMaterialId `form:"container,omitempty" json:"container,omitempty"`
+
+	// Solvent Only this solvent.
+	Solvent *MaterialId `form:"solvent,omitempty" json:"solvent,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// CreateGroupTreatmentParams defines parameters for CreateGroupTreatment.
+type CreateGroupTreatmentParams struct {
+	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
+	// The same key with the same content is answered with what the first request made; with other content it is
+	// refused (422). Kept for at least 24 hours.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListHazardStatementsParams defines parameters for ListHazardStatements.
+type ListHazardStatementsParams struct {
+	// Code Only this code, such as `H225` or `P303+P361+P353`.
+	Code *StatementCode `form:"code,omitempty" json:"code,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReadInstitutionParams defines parameters for ReadInstitution.
+type ReadInstitutionParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListMaterialsParams defines parameters for ListMaterials.
+type ListMaterialsParams struct {
+	// Kind Only materials of this kind.
+	Kind *MaterialKind `form:"kind,omitempty" json:"kind,omitempty"`
+
+	// Text Only materials whose id, name, family or another name holds this; case, spaces and punctuation do not count.
+	Text *Line `form:"text,omitempty" json:"text,omitempty"`
+
+	// Words Only what these words, as they stand on a card or label, may mean.
+	Words *Line `form:"words,omitempty" json:"words,omitempty"`
+
+	// Limit How many items at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where the next page begins, as the last page's `next` gave it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReadMaterialParams defines parameters for ReadMaterial.
+type ReadMaterialParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListPeopleParams defines parameters for ListPeople.
@@ -3137,6 +4663,9 @@ type ListPeopleParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // CreatePersonParams defines parameters for CreatePerson.
@@ -3153,8 +4682,47 @@ type ReadPersonParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// ListPlansParams defines parameters for ListPlans.
+type ListPlansParams struct {
+	// Limit How many items at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where the next page begins, as the last page's `next` gave it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Specimen For this specimen.
+	Specimen *Id `form:"specimen,omitempty" json:"specimen,omitempty"`
+
+	// Authorised Only those that are authorised, or only those that are not.
+	Authorised *bool `form:"authorised,omitempty" json:"authorised,omitempty"`
+}
+
+// CreatePlanParams defines parameters for CreatePlan.
+type CreatePlanParams struct {
+	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
+	// The same key with the same content is answered with what the first request made; with other content it is
+	// refused (422). Kept for at least 24 hours.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ReadPlanParams defines parameters for ReadPlan.
+type ReadPlanParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// AuthorisePlanParams defines parameters for AuthorisePlan.
+type AuthorisePlanParams struct {
+	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // ReadRecordParams defines parameters for ReadRecord.
 type ReadRecordParams struct {
+	// BelievedAt The moment whose belief is asked for: what had its place in the institution's order by then. Words that were
+	// redacted since are not shown.
+	BelievedAt *BelievedAt `form:"believedAt,omitempty" json:"believedAt,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -3177,6 +4745,33 @@ type RetractRecordParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// ListRevisionsParams defines parameters for ListRevisions.
+type ListRevisionsParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReadRevisionParams defines parameters for ReadRevision.
+type ReadRevisionParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListSourcesParams defines parameters for ListSources.
+type ListSourcesParams struct {
+	// Text Only citations that hold this; case, spaces and punctuation do not count.
+	Text *Line `form:"text,omitempty" json:"text,omitempty"`
+
+	// Limit How many items at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where the next page begins, as the last page's `next` gave it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // LookUpSpecimenParams defines parameters for LookUpSpecimen.
 type LookUpSpecimenParams struct {
 	// Number The number as the catalogue writes it.
@@ -3187,6 +4782,9 @@ type LookUpSpecimenParams struct {
 
 	// Collection Which collection; any if left out.
 	Collection *Line `form:"collection,omitempty" json:"collection,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListSpecimensParams defines parameters for ListSpecimens.
@@ -3196,6 +4794,9 @@ type ListSpecimensParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // CreateSpecimenParams defines parameters for CreateSpecimen.
@@ -3219,6 +4820,13 @@ type ListTreatmentsOfSpecimenParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// BelievedAt The moment whose belief is asked for: what had its place in the institution's order by then. Words that were
+	// redacted since are not shown.
+	BelievedAt *BelievedAt `form:"believedAt,omitempty" json:"believedAt,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListSuppliesParams defines parameters for ListSupplies.
@@ -3228,6 +4836,9 @@ type ListSuppliesParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // CreateSupplyParams defines parameters for CreateSupply.
@@ -3240,6 +4851,12 @@ type CreateSupplyParams struct {
 
 // ReadSupplyParams defines parameters for ReadSupply.
 type ReadSupplyParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// TraceWhereUsedOfSupplyParams defines parameters for TraceWhereUsedOfSupply.
+type TraceWhereUsedOfSupplyParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -3297,6 +4914,9 @@ type ListTreatmentsParams struct {
 
 	// RecordedSince Whose latest revision was recorded at this moment or later, in that order.
 	RecordedSince *Instant `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListTreatmentsParamsState defines parameters for ListTreatments.
@@ -3316,6 +4936,12 @@ type ReadTreatmentParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// ListFindingsOfTreatmentParams defines parameters for ListFindingsOfTreatment.
+type ListFindingsOfTreatmentParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // CreateAccessKeyJSONRequestBody defines body for CreateAccessKey for application/json ContentType.
 type CreateAccessKeyJSONRequestBody = AccessKeyRequest
 
@@ -3328,8 +4954,17 @@ type CreateBatchJSONRequestBody = BatchCreate
 // FillBottlesJSONRequestBody defines body for FillBottles for application/json ContentType.
 type FillBottlesJSONRequestBody = BottlesRequest
 
+// CreateGroupTreatmentJSONRequestBody defines body for CreateGroupTreatment for application/json ContentType.
+type CreateGroupTreatmentJSONRequestBody = GroupTreatmentRequest
+
 // CreatePersonJSONRequestBody defines body for CreatePerson for application/json ContentType.
 type CreatePersonJSONRequestBody = PersonCreate
+
+// CreatePlanJSONRequestBody defines body for CreatePlan for application/json ContentType.
+type CreatePlanJSONRequestBody = PlanCreate
+
+// AuthorisePlanJSONRequestBody defines body for AuthorisePlan for application/json ContentType.
+type AuthorisePlanJSONRequestBody = AuthorisePlanRequest
 
 // AmendRecordJSONRequestBody defines body for AmendRecord for application/json ContentType.
 type AmendRecordJSONRequestBody = AmendmentRequest

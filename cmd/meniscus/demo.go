@@ -14,7 +14,6 @@ import (
 	"time"
 
 	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5"
 
 	"meniscus/internal/access"
 	"meniscus/internal/localpg"
@@ -44,7 +43,7 @@ func demo(ctx context.Context, args []string, out, errs io.Writer) error {
 		*dir = ""
 	}
 	if *fresh {
-		if err := forget(*dir); err != nil {
+		if err := forget(ctx, *dir); err != nil {
 			return err
 		}
 	}
@@ -66,14 +65,14 @@ func demoDir() string {
 }
 
 // forget removes the demo's data, if this folder is a demo's.
-func forget(dir string) error {
+func forget(ctx context.Context, dir string) error {
 	if _, err := os.Stat(filepath.Join(dir, keyFile)); errors.Is(err, os.ErrNotExist) {
 		if _, err := os.Stat(dir); errors.Is(err, os.ErrNotExist) {
 			return nil
 		}
 		return fmt.Errorf("%s does not look like a demo's folder; remove it yourself if it is", dir)
 	}
-	if err := os.RemoveAll(dir); err != nil {
+	if err := localpg.Remove(ctx, dir); err != nil {
 		return fmt.Errorf("forgetting the demo's data: %w", err)
 	}
 	return nil
@@ -155,24 +154,8 @@ func (d *demonstration) run(ctx context.Context, once bool) error {
 // prepare makes the database, its schema and the roles; again is no harm.
 func (d *demonstration) prepare(ctx context.Context, pg *localpg.Server) error {
 	d.say("Bringing the schema up to date")
-	super, err := pgx.Connect(ctx, pg.DSN("postgres", "postgres"))
-	if err != nil {
-		return fmt.Errorf("connecting to the private Postgres: %w", err)
-	}
-	defer super.Close(ctx)
-	_, err = super.Exec(ctx, `do $$ begin
-		if not exists (select from pg_roles where rolname = '`+demoOwner+`') then create role `+demoOwner+` login createrole; end if; end $$`)
-	if err != nil {
-		return fmt.Errorf("making the owner: %w", err)
-	}
-	var there bool
-	if err := super.QueryRow(ctx, `select exists (select from pg_database where datname = $1)`, demoDatabase).Scan(&there); err != nil {
-		return fmt.Errorf("looking for the database: %w", err)
-	}
-	if !there {
-		if _, err := super.Exec(ctx, `create database `+demoDatabase+` owner `+demoOwner); err != nil {
-			return fmt.Errorf("making the database: %w", err)
-		}
+	if err := postgres.MakeDatabase(ctx, pg.DSN(localpg.Superuser, "postgres"), demoDatabase, demoOwner); err != nil {
+		return err
 	}
 	owner := pg.DSN(demoOwner, demoDatabase)
 	if err := migrations.Apply(ctx, owner); err != nil {

@@ -23,7 +23,7 @@ type call struct {
 	op        *operation
 	echo      echo.Context
 	requestID uuid.UUID
-	principal *access.Principal // nil on a public operation without a key
+	principal *access.Principal // nil on an operation that was called without a key
 	mediaType string            // of the answer, agreed with the caller
 	raw       []byte            // the JSON body as it came, checked
 	query     map[string]any
@@ -54,11 +54,14 @@ func (c *call) prepare() error {
 	return nil
 }
 
-// authenticate finds who calls. On a public operation a key is optional.
+// authenticate finds who calls, where the operation asks.
 func (c *call) authenticate() error {
 	header := c.echo.Request().Header.Get("Authorization")
+	if c.op.keyless {
+		return nil
+	}
 	if header == "" {
-		if c.op.public {
+		if c.op.optional {
 			return nil
 		}
 		return fault.Of(fault.Unauthenticated, "access-key-missing", "Send an access key: Authorization: Bearer meniscus_….")
@@ -268,7 +271,7 @@ func (c *call) finish(a *answer) error {
 	if len(c.op.gives) > 1 {
 		a.setHeader("Vary", "Accept")
 	}
-	if c.op.method != http.MethodGet || a.stream != nil || a.status != http.StatusOK || c.op.public && c.principal == nil && a.noStore {
+	if c.op.method != http.MethodGet || a.stream != nil || a.status != http.StatusOK || a.noStore {
 		return nil
 	}
 	if a.etag == "" {

@@ -36,6 +36,7 @@ var kinds = map[record.Kind]kindReader{
 	record.KindBatch:        readBatchStatement,
 	record.KindAmountChange: readAmountChangeStatement,
 	record.KindTreatment:    readTreatmentStatement,
+	record.KindPlan:         readPlanStatement,
 }
 
 // creation is the envelope of every create.

@@ -32,6 +32,12 @@ var handlers = map[string]handler{
 	"createTreatment":         create(record.KindTreatment),
 	"readTreatment":           read(record.KindTreatment, "treatmentId"),
 	"listFindingsOfTreatment": listFindingsOfTreatment,
+	"createGroupTreatment":    createGroupTreatment,
+
+	"listPlans":     listPlans,
+	"createPlan":    create(record.KindPlan),
+	"readPlan":      read(record.KindPlan, "planId"),
+	"authorisePlan": authorisePlan,
 
 	"readRecord":    readRecord,
 	"listRevisions": listRevisions,
@@ -45,6 +51,12 @@ var handlers = map[string]handler{
 	"listAccessKeys":  listAccessKeys,
 	"createAccessKey": createAccessKey,
 	"revokeAccessKey": revokeAccessKey,
+
+	"listMaterials":        listMaterials,
+	"readMaterial":         readMaterial,
+	"listContainers":       listContainers,
+	"listHazardStatements": listHazardStatements,
+	"listSources":          listSources,
 
 	"checkLive":    checkLive,
 	"checkReady":   checkReady,

@@ -70,6 +70,13 @@ func addInstitution(t testing.TB, db *pgtest.DB, store *postgres.Store, name str
 	return key.Institution, key.Text()
 }
 
+// in is the same service for a subtest.
+func (s *service) in(t testing.TB) *service {
+	copied := *s
+	copied.t = t
+	return &copied
+}
+
 // seal gives every committed entry its place.
 func (s *service) seal() {
 	s.t.Helper()
@@ -139,11 +146,16 @@ func reader(t testing.TB, body any) io.Reader {
 	case []byte:
 		return bytes.NewReader(b)
 	}
-	encoded, err := json.Marshal(body)
+	return bytes.NewReader(encoded(body))
+}
+
+// encoded is a body as JSON.
+func encoded(body any) []byte {
+	b, err := json.Marshal(body)
 	if err != nil {
-		t.Fatal(err)
+		panic(err)
 	}
-	return bytes.NewReader(encoded)
+	return b
 }
 
 // create posts a statement with a fresh request key and wants it recorded.

@@ -16,7 +16,8 @@ type operation struct {
 	id       string
 	method   string
 	path     string // as the contract writes it: /v1/specimens/{specimenId}
-	public   bool   // a key is not needed, and is honoured when given
+	keyless  bool   // a key is not looked at: `security: []`
+	optional bool   // a key is honoured when given: one of the requirements is `{}`
 	scopes   []access.Scope
 	query    map[string]*openapi3.Parameter
 	pathVars []*openapi3.Parameter
@@ -62,8 +63,9 @@ func (op *operation) readSecurity(doc *openapi3.T, o *openapi3.Operation) {
 	if o.Security != nil {
 		requirements = o.Security
 	}
-	op.public = len(*requirements) == 0
+	op.keyless = len(*requirements) == 0
 	for _, requirement := range *requirements {
+		op.optional = op.optional || len(requirement) == 0
 		for _, scope := range requirement["accessKey"] {
 			op.scopes = append(op.scopes, access.Scope(scope))
 		}

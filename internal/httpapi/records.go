@@ -70,6 +70,9 @@ func read(kind record.Kind, param string) handler {
 }
 
 func readRecord(s *Server, c *call) (*answer, error) {
+	if at, err := c.instant("believedAt"); err != nil || at != nil {
+		return recordAt(s, c, at, err)
+	}
 	row, err := s.current(c, c.id("recordId"))
 	if err != nil {
 		return nil, err
@@ -144,7 +147,7 @@ func amendRecord(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	row, err := s.matched(c)
+	row, err := s.matched(c, c.id("recordId"))
 	if err != nil {
 		return nil, err
 	}
@@ -169,7 +172,7 @@ func retractRecord(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	row, err := s.matched(c)
+	row, err := s.matched(c, c.id("recordId"))
 	if err != nil {
 		return nil, err
 	}
@@ -189,7 +192,7 @@ func redactRecord(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	row, err := s.matched(c)
+	row, err := s.matched(c, c.id("recordId"))
 	if err != nil {
 		return nil, err
 	}
@@ -256,8 +259,8 @@ func blanksInForce(rows, chosen []postgres.Row) bool {
 }
 
 // matched is the record as it stands, if it is the one that the caller read.
-func (s *Server) matched(c *call) (postgres.Row, error) {
-	row, err := s.store.Current(c.ctx(), c.principal.Institution, c.id("recordId"))
+func (s *Server) matched(c *call, id uuid.UUID) (postgres.Row, error) {
+	row, err := s.store.Current(c.ctx(), c.principal.Institution, id)
 	if err != nil {
 		return row, err
 	}

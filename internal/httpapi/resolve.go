@@ -20,6 +20,7 @@ import (
 // references gathers what a statement names of other records, looks it all up
 // in one round trip, and puts ids in the place of names.
 type references struct {
+	base      string // what stands before every pointer
 	faults    fault.List
 	replaced  map[jsontext.Pointer]uuid.UUID // what names have become, by where they stood
 	ids       []namedRecord
@@ -44,7 +45,7 @@ type namedSpecimen struct {
 }
 
 func (r *references) record(kind record.Kind, id uuid.UUID, pointer string) {
-	r.ids = append(r.ids, namedRecord{kind, id, pointer})
+	r.ids = append(r.ids, namedRecord{kind, id, r.base + pointer})
 }
 
 func (r *references) person(ref *api.PersonRef, pointer string) {
@@ -53,7 +54,7 @@ func (r *references) person(ref *api.PersonRef, pointer string) {
 	case ref.Id != nil:
 		r.record(record.KindPerson, *ref.Id, pointer+"/id")
 	case ref.Name != nil:
-		r.people = append(r.people, namedPerson{ref, pointer})
+		r.people = append(r.people, namedPerson{ref, r.base + pointer})
 	}
 }
 
@@ -72,7 +73,7 @@ func (r *references) specimen(ref *api.SpecimenRef, pointer string) {
 	case ref.Id != nil:
 		r.record(record.KindSpecimen, *ref.Id, pointer+"/id")
 	case ref.Identifier != nil:
-		r.specimens = append(r.specimens, namedSpecimen{ref, pointer})
+		r.specimens = append(r.specimens, namedSpecimen{ref, r.base + pointer})
 	}
 }
 
@@ -229,7 +230,7 @@ func (r *references) date(d *api.AnswerableDate, pointer string) edtf.Date {
 func (r *references) edtf(text, pointer string) edtf.Date {
 	parsed, err := edtf.Parse(text)
 	if err != nil {
-		_ = r.faults.Merge(pointer, err) // Parse gives faults alone
+		_ = r.faults.Merge(r.base+pointer, err) // Parse gives faults alone
 	}
 	return parsed
 }

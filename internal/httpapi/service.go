@@ -108,4 +108,5 @@ var statementNames = map[record.Kind]string{
 	record.KindBatch:        "BatchStatement",
 	record.KindAmountChange: "AmountChangeStatement",
 	record.KindTreatment:    "TreatmentStatement",
+	record.KindPlan:         "PlanStatement",
 }

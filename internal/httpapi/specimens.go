@@ -45,13 +45,6 @@ func specimenOf(st api.SpecimenStatement) record.Specimen {
 	return specimen
 }
 
-var listTreatmentsOfSpecimen = page(func(s *Server, c *call, after uuid.UUID, limit int) ([]postgres.Row, error) {
-	if err := s.mustExist(c, record.KindSpecimen, c.id("specimenId")); err != nil {
-		return nil, err
-	}
-	return s.store.TreatmentsOf(c.ctx(), c.principal.Institution, c.id("specimenId"), after, limit)
-})
-
 // mustExist tells a record that has nothing from one that is not here.
 func (s *Server) mustExist(c *call, kind record.Kind, id uuid.UUID) error {
 	known, err := s.store.Exists(c.ctx(), c.principal.Institution, kind, id)

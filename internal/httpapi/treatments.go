@@ -40,6 +40,9 @@ func (r *references) treatment(st *api.TreatmentStatement) readTreatment {
 		HasRemoval: st.Removal != nil, HasTest: st.Test != nil, HasExamination: st.Examination != nil,
 		HasSampling: st.Sampling != nil, HasLabel: st.Label != nil,
 	}
+	if t.Plan != uuid.Nil {
+		r.record(record.KindPlan, t.Plan, "/plan")
+	}
 	r.specimen(&st.Specimen, "/specimen")
 	r.specimen(st.JoinedTo, "/joinedTo")
 	r.involvements(st.People, "/people")

@@ -111,6 +111,36 @@ func (s *Server) start(ctx context.Context, cfg Config) error {
 	return nil
 }
 
+// Remove deletes a persistent cluster with its folder. It refuses with ErrInUse
+// while a process holds the folder, and first stops a server that a killed
+// process left there.
+func Remove(ctx context.Context, dir string) error {
+	if _, err := os.Stat(dir); errors.Is(err, os.ErrNotExist) {
+		return nil
+	}
+	dir, err := filepath.Abs(dir)
+	if err != nil {
+		return err
+	}
+	who, err := runAs(dir)
+	if err != nil {
+		return err
+	}
+	pl := place{dir: dir, socketDir: socketDir(dir), who: who}
+	lock, err := takeLock(pl)
+	if err != nil {
+		return fmt.Errorf("locking %s: %w", dir, err)
+	}
+	defer lock.Close()
+	if err := stopOrphan(ctx, pl, slog.New(slog.DiscardHandler)); err != nil {
+		return err
+	}
+	if err := os.RemoveAll(pl.socketDir); err != nil {
+		return fmt.Errorf("removing the socket's folder: %w", err)
+	}
+	return os.RemoveAll(dir)
+}
+
 // DSN is the connection string for a role and a database of this server.
 func (s *Server) DSN(user, database string) string { return s.place.dsn(user, database) }
 

@@ -153,10 +153,22 @@ func TestCrashedServerRecovers(t *testing.T) {
 func TestFolderIsHeldByOneProcess(t *testing.T) {
 	t.Parallel()
 	dir := filepath.Join(folder(t), "cluster")
-	start(t, Config{Dir: dir})
+	s := start(t, Config{Dir: dir})
 	_, err := Start(t.Context(), Config{Dir: dir})
 	if !errors.Is(err, ErrInUse) {
 		t.Errorf("second start: got %v, want ErrInUse", err)
+	}
+	if err := Remove(t.Context(), dir); !errors.Is(err, ErrInUse) {
+		t.Errorf("removing: got %v, want ErrInUse", err)
+	}
+	if err := s.Stop(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if err := Remove(t.Context(), dir); err != nil {
+		t.Errorf("removing a stopped cluster: %v", err)
+	}
+	if _, err := os.Stat(dir); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("the folder is still there: %v", err)
 	}
 }
 

@@ -40,6 +40,12 @@ type Fact struct {
 	Evidence Evidence
 }
 
+// Same says that two facts are the same row.
+func (f Fact) Same(g Fact) bool {
+	return f.Material == g.Material && f.Grade == g.Grade && f.Property == g.Property && f.Value == g.Value && f.With == g.With &&
+		f.Rank == g.Rank && f.Remark == g.Remark && f.Evidence.Source == g.Evidence.Source && samePlace(f, g)
+}
+
 // Facts are all values of one property of one material and grade.
 type Facts struct {
 	Property Property
@@ -69,13 +75,20 @@ func (b *Base) Property(id string, p Property, grade string) Facts {
 	chain := b.gradeChain(id, grade)
 	f := Facts{Property: p}
 	for _, g := range chain {
-		f.add(rows, func(x Fact) bool { return x.Grade == g || g == AnyGrade && x.Grade == notStated })
+		f.add(rows, func(x Fact) bool { return x.Grade == g || g == AnyGrade && x.Grade == notStated && grade != notStated })
 	}
 	if len(f.All) == 0 && len(chain) == 1 {
 		f.addUngraded(rows)
 	}
 	slices.SortStableFunc(f.All, func(x, y Fact) int { return preferredFirst(f.Preferred, x) - preferredFirst(f.Preferred, y) })
 	return f
+}
+
+func afterAny(grade string) int {
+	if grade == AnyGrade {
+		return 0
+	}
+	return 1
 }
 
 func preferredFirst(p *Fact, f Fact) int {
@@ -161,6 +174,22 @@ func (b *Base) Figure(id string, p Property, grade string) (float64, Fact, bool)
 	}
 	v, ok := f.Preferred.Value.Mid()
 	return v, *f.Preferred, ok
+}
+
+// GradesOf lists the grades that have values of a property, any grade first.
+func (b *Base) GradesOf(id string, p Property) []string {
+	rows := b.facts[factKey{id, p}]
+	if len(rows) == 0 {
+		rows = b.facts[factKey{b.behavesAs(id), p}]
+	}
+	var out []string
+	for _, f := range rows {
+		if !slices.Contains(out, f.Grade) {
+			out = append(out, f.Grade)
+		}
+	}
+	slices.SortStableFunc(out, func(x, y string) int { return afterAny(x) - afterAny(y) })
+	return out
 }
 
 // Properties lists the properties of which something is known, in the order of

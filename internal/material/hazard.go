@@ -117,6 +117,12 @@ func (b *Base) Precautions(class string) []Precaution {
 	return slices.DeleteFunc(slices.Clone(b.precautions), func(p Precaution) bool { return p.Class != class })
 }
 
+// PrecautionsByCode lists the hazard classes that a precautionary statement is
+// assigned to.
+func (b *Base) PrecautionsByCode(code string) []Precaution {
+	return slices.DeleteFunc(slices.Clone(b.precautions), func(p Precaution) bool { return p.Code != code })
+}
+
 // SmallPackage says what may be left off a package of not more than 125 mL for a
 // hazard class.
 type SmallPackage struct {

@@ -1,5 +1,11 @@
 package material
 
+import (
+	"cmp"
+	"slices"
+	"strings"
+)
+
 // Source is one entry of the bibliography.
 type Source struct {
 	// Key joins the tables; it is never shown to a reader.
@@ -47,6 +53,17 @@ func (e Evidence) Citations() []string {
 func (b *Base) Source(key string) (Source, bool) {
 	s, ok := b.sources[key]
 	return s, ok
+}
+
+// Bibliography lists the sources in the alphabetical order of their citations;
+// text keeps those that hold it, whatever their case, spaces and punctuation.
+func (b *Base) Bibliography(text string) []Source {
+	want := fold(text)
+	out := slices.DeleteFunc(b.Sources(), func(s Source) bool { return !strings.Contains(fold(s.Citation), want) })
+	slices.SortFunc(out, func(x, y Source) int {
+		return cmp.Or(strings.Compare(strings.ToLower(x.Citation), strings.ToLower(y.Citation)), strings.Compare(x.Key, y.Key))
+	})
+	return out
 }
 
 // Sources lists the whole bibliography in the order of the table.

@@ -2,16 +2,17 @@ package pgtest
 
 import (
 	"context"
-	"errors"
 	"io"
 	"net"
 	"sync"
+	"syscall"
 
 	"github.com/jackc/pgx/v5/pgxpool"
 )
 
-// ErrCut is what a client meets on a wire that was cut.
-var ErrCut = errors.New("pgtest: the wire was cut")
+// errCut is what a client meets on a wire that was cut: the error of a write to
+// a peer that has gone.
+var errCut = &net.OpError{Op: "write", Net: "wire", Err: syscall.ECONNRESET}
 
 // Sent says how much of the fatal write still reaches the server.
 type Sent int
@@ -91,7 +92,7 @@ func (c *wireConn) severed() bool {
 
 func (c *wireConn) Write(p []byte) (int, error) {
 	if c.severed() {
-		return 0, ErrCut
+		return 0, errCut
 	}
 	fatal, sent := c.wire.next()
 	if !fatal {
@@ -108,7 +109,7 @@ func (c *wireConn) Write(p []byte) (int, error) {
 	if sent == SentAll {
 		return n, nil
 	}
-	return n, ErrCut
+	return n, errCut
 }
 
 func (c *wireConn) Read(p []byte) (int, error) {

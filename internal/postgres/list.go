@@ -19,20 +19,6 @@ func (s *Store) List(ctx context.Context, institution uuid.UUID, kind record.Kin
 		 order by t.id limit $3`, institution, after, limit)
 }
 
-// TreatmentsOf gives a specimen's treatments that are not retracted, those that
-// join it to another among them, in the order of their ids, after an id.
-func (s *Store) TreatmentsOf(ctx context.Context, institution, specimen, after uuid.UUID, limit int) ([]Row, error) {
-	return collect[Row](ctx, s, institution, `
-		with mine as (
-			select id, revision, institution_id from treatment where institution_id = $1 and specimen_id = $2 and id > $3 and not retracted
-			union
-			select id, revision, institution_id from treatment where institution_id = $1 and joined_to_id = $2 and id > $3 and not retracted
-			order by id limit $4)
-		select `+entryColumns+`, null::bigint as seq
-		  from mine t join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
-		 order by t.id`, institution, specimen, after, limit)
-}
-
 // AmountChangesOf gives what became of a batch, in the order of ids, after an id.
 func (s *Store) AmountChangesOf(ctx context.Context, institution, batch, after uuid.UUID, limit int) ([]Row, error) {
 	return collect[Row](ctx, s, institution, `

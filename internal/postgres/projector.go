@@ -89,6 +89,15 @@ func (p *Projector) AmountChange(v record.AmountChange) {
 // removes.
 func (p *Projector) Treatment(v record.Treatment) {
 	earliest, latest := bounds(v.Date)
+	if !p.first {
+		p.batch.Queue(`
+			insert into treatment_was_on (institution_id, specimen_id, treatment_id)
+			select institution_id, specimen_id, id from treatment where institution_id = $1 and id = $2 and specimen_id <> $3
+			union
+			select institution_id, joined_to_id, id from treatment where institution_id = $1 and id = $2 and joined_to_id is distinct from $4
+			   and joined_to_id is not null
+			on conflict do nothing`, p.batch.institution, p.record, v.Specimen, refOrNull(v.JoinedTo))
+	}
 	p.batch.Queue(`
 		insert into treatment (institution_id, id, revision, specimen_id, joined_to_id, action, earliest, latest, event_id, plan_id)
 		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
@@ -129,7 +138,7 @@ func (p *Projector) use(position int, use record.Use) {
 	}
 }
 
-// tableOf is where a kind's projection lies; the materials and plans of an
+// tableOf is where a kind's projection lies; the materials of an
 // institution have none.
 var tableOf = map[record.Kind]string{
 	record.KindPerson:       "person",
@@ -138,6 +147,7 @@ var tableOf = map[record.Kind]string{
 	record.KindBatch:        "batch",
 	record.KindAmountChange: "amount_change",
 	record.KindTreatment:    "treatment",
+	record.KindPlan:         "plan",
 }
 
 // Retract takes a record out of lists, reports and present states.

@@ -39,6 +39,35 @@ func MakeRoles(ctx context.Context, ownerDSN, appDSN, workerDSN string) error {
 	return nil
 }
 
+// MakeDatabase makes a database and the role that owns its tables, as a
+// superuser; making them again changes nothing. An operator does this once by
+// hand; a private server needs it done.
+func MakeDatabase(ctx context.Context, superDSN, database, owner string) error {
+	conn, err := pgx.Connect(ctx, superDSN)
+	if err != nil {
+		return fmt.Errorf("connecting as the superuser: %w", err)
+	}
+	defer conn.Close(ctx)
+	var haveOwner, haveDatabase bool
+	err = conn.QueryRow(ctx, `select exists (select from pg_roles where rolname = $1),
+		exists (select from pg_database where datname = $2)`, owner, database).Scan(&haveOwner, &haveDatabase)
+	if err != nil {
+		return fmt.Errorf("looking for the database: %w", err)
+	}
+	owner, database = pgx.Identifier{owner}.Sanitize(), pgx.Identifier{database}.Sanitize()
+	if !haveOwner {
+		if _, err := conn.Exec(ctx, `create role `+owner+` login createrole`); err != nil {
+			return fmt.Errorf("making the owner: %w", err)
+		}
+	}
+	if !haveDatabase {
+		if _, err := conn.Exec(ctx, `create database `+database+` owner `+owner); err != nil {
+			return fmt.Errorf("making the database: %w", err)
+		}
+	}
+	return nil
+}
+
 func makeRole(ctx context.Context, conn *pgx.Conn, role, password string) error {
 	create := fmt.Sprintf(`do $$ begin
 		if not exists (select from pg_roles where rolname = '%[1]s') then

@@ -93,10 +93,11 @@ func newBatch(institution uuid.UUID) *batch {
 
 // run sends a batch and reads every result through its own callback.
 func (s *Store) run(ctx context.Context, b *batch) error {
-	if err := s.pool.SendBatch(ctx, &b.Batch).Close(); err != nil {
-		return translate(err)
+	err := s.pool.SendBatch(ctx, &b.Batch).Close()
+	if err != nil && away(err) {
+		s.pool.Reset() // the other idle connections have most likely lost the same server
 	}
-	return nil
+	return translate(err)
 }
 
 // collect runs one query behind the wall and reads all rows into T by name.

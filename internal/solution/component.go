@@ -1,6 +1,8 @@
 package solution
 
 import (
+	"slices"
+
 	"meniscus/internal/fault"
 	"meniscus/internal/quantity"
 )
@@ -16,10 +18,10 @@ const (
 // Density is a density in g/mL at 20 °C. The zero value is "not known".
 type Density struct {
 	quantity.Measured
-	// PerKelvin is the change with temperature, g/mL per K (negative); 0 is "not
-	// known". It is a straight line, good for some ten kelvin either side of 20 °C.
-	PerKelvin float64
-	Source    Source
+	Source Source
+	// Ratio gives ρ(t)/ρ(20 °C) at t in °C; nil, or false, is "not known".
+	Ratio       func(celsius float64) (ratio float64, known bool)
+	RatioSource Source
 }
 
 // Known tells whether a density was given.
@@ -45,11 +47,22 @@ type Component struct {
 	// "not known".
 	Evaporation       float64
 	EvaporationSource Source
-	// NotWith names the components (by ID) that it does not mix with.
-	NotWith []string
+	// NotWith names the components (by ID) that it does not mix with, and PartlyWith
+	// those that it forms two layers with over a range.
+	NotWith, PartlyWith []string
+	// Contractions are what is known of its volume in mixtures.
+	Contractions []Contraction
 	// Supplied is the composition of a product that is sold ready mixed, such as a
 	// dispersion; empty for a pure substance.
 	Supplied []MassShare
+}
+
+// Contraction is how far the volume of a mixture of two liquids departs from the sum.
+type Contraction struct {
+	With    string  // the other component's ID
+	Percent float64 // of the sum; negative: it shrinks
+	Where   string  // "at 50 % by mass"
+	Source  Source
 }
 
 // MassShare is one part of a mixture by mass.
@@ -103,7 +116,7 @@ func (c Component) check(pointer string, faults *fault.List) {
 		faults.Add("material-missing", pointer, "A material is needed here: its identifier, or its name and properties.")
 	}
 	d := c.Density
-	if d == (Density{}) {
+	if d.Measured == (quantity.Measured{}) {
 		return
 	}
 	least, most := leastLiquid, float64(mostLiquid)
@@ -159,15 +172,10 @@ func (s Solvent) checkMixes(pointer string, faults *fault.List) {
 
 // mixes tells whether two liquids mix as far as is known.
 func mixes(a, b Component) bool {
-	for _, id := range a.NotWith {
-		if id == b.ID {
-			return false
-		}
-	}
-	for _, id := range b.NotWith {
-		if id == a.ID {
-			return false
-		}
-	}
-	return true
+	return !slices.Contains(a.NotWith, b.ID) && !slices.Contains(b.NotWith, a.ID)
+}
+
+// mixesPartly tells whether two liquids are known to form two layers over a range.
+func mixesPartly(a, b Component) bool {
+	return slices.Contains(a.PartlyWith, b.ID) || slices.Contains(b.PartlyWith, a.ID)
 }

@@ -1,6 +1,6 @@
 package solution
 
-import "strings"
+import "slices"
 
 // alcoholGroup gathers the liquids of ethanol and water in a mixture, whose volumes
 // do not add.
@@ -49,21 +49,6 @@ type VolumeModel struct {
 	Source       Source
 }
 
-// contractions holds the published sizes of the contraction of two liquids that the
-// additive model does not see.
-var contractions = []struct {
-	a, b    string // component IDs
-	percent float64
-	where   string
-	source  Source
-}{
-	{"acetone", "water", -4, "about -1.25 % at 10 % of acetone by mass and about -4 % near equal volumes", Source{"CRC Handbook, Concentrative Properties of Aqueous Solutions, for the first figure; the second is recalled", Memory}},
-	{"methanol", "water", -3.56, "-3.56 % at 50 % by mass", Source{"CRC Handbook, Concentrative Properties of Aqueous Solutions", Computed}},
-	{"propan-2-ol", "water", -3.22, "-3.22 % at 40 % by mass", Source{"CRC Handbook, Concentrative Properties of Aqueous Solutions", Computed}},
-	{"glycerol", "water", -1.05, "-1.05 % at 60 % by mass", Source{"CRC Handbook, Concentrative Properties of Aqueous Solutions", Computed}},
-	{"acetone", "ethanol", 0.15, "under 0.15 %", Source{"Qin et al. 1993 (abstract read, which gives no numbers); the size is recalled", Memory}},
-}
-
 // resinContraction is the upper estimate, in per cent of the volume for each g per
 // 100 mL of resin, by which the additive volume may be too large: 0.3 % for each 5 g
 // if the resin's partial volume is 0.80 rather than 0.87 cm³/g.
@@ -84,16 +69,58 @@ func (s *system) models(x []float64, g grams) []VolumeModel {
 	if s.contractsIn(g) {
 		models = append(models, VolumeModel{"oiml-r22", "Ethanol and water are taken together by the alcoholometric formula, with their contraction.", 0.03, alcoholSource})
 	}
-	for _, pair := range contractions {
-		if s.holds(g, pair.a) && s.holds(g, pair.b) {
-			models = append(models, VolumeModel{
-				"additive-with-known-contraction",
-				capital(pair.a) + " and " + pair.b + " do not add up: the volume is off by " + pair.where + ". Make it up to a mark or by weight, which need no model.",
-				pair.percent, pair.source,
-			})
-		}
+	for _, pair := range s.contractionsIn(g) {
+		models = append(models, VolumeModel{
+			knownContraction,
+			capital(pair.a) + " and " + pair.b + " do not add up: the volume departs by " + number(pair.Percent) + " % " + pair.Where + ". Make it up to a mark or by weight, which need no model.",
+			pair.Percent, pair.Source,
+		})
 	}
 	return models
+}
+
+// knownContraction names the model of two liquids that are known not to add up.
+const knownContraction = "additive-with-known-contraction"
+
+// contracting is a contraction with the names of its two liquids.
+type contracting struct {
+	a, b string
+	Contraction
+}
+
+// contractionsIn lists what is known of the pairs of liquids in a mixture, but for
+// ethanol and water, which have a model.
+func (s *system) contractionsIn(g grams) []contracting {
+	var all []contracting
+	for i, m := range g {
+		a := s.components[i]
+		for j := range g[:i] {
+			b := s.components[j]
+			if m == 0 || g[j] == 0 || (a.Ethanol != nil && b.Ethanol != nil) {
+				continue
+			}
+			for _, c := range known(a, b) {
+				all = append(all, contracting{a.Name, b.Name, c})
+			}
+		}
+	}
+	return all
+}
+
+// known gives the contractions of a pair, from whichever carries them.
+func known(a, b Component) []Contraction {
+	var all []Contraction
+	for _, c := range a.Contractions {
+		if c.With == b.ID {
+			all = append(all, c)
+		}
+	}
+	for _, c := range b.Contractions {
+		if c.With == a.ID && !slices.Contains(all, Contraction{b.ID, c.Percent, c.Where, c.Source}) {
+			all = append(all, c)
+		}
+	}
+	return all
 }
 
 // additive is the model of everything else.
@@ -119,14 +146,4 @@ func (s *system) contractsIn(g grams) bool {
 		}
 	}
 	return in.contracts()
-}
-
-// holds tells whether a substance is in a mixture.
-func (s *system) holds(g grams, id string) bool {
-	for _, part := range s.parts(g) {
-		if strings.EqualFold(part.ID, id) {
-			return true
-		}
-	}
-	return false
 }

@@ -125,7 +125,7 @@ func (a *Advice) warnInstruments(g gauges, way Way) {
 // warnModels says which volumes do not add.
 func (a *Advice) warnModels(models []VolumeModel) {
 	for _, model := range models {
-		if model.Name == "additive-with-known-contraction" {
+		if model.Name == knownContraction {
 			a.warn("volumes-do-not-add", Warn, model.Source, model.Sentence)
 		}
 	}
@@ -138,7 +138,7 @@ func (a *Advice) warnTemperature(s *system, g grams) {
 	}
 	var names []string
 	for i, c := range s.components {
-		if i < len(g) && g[i] > 0 && c.Phase == Liquid && !expands(c) {
+		if i < len(g) && g[i] > 0 && c.Phase == Liquid && !expands(c, s.celsius) {
 			names = append(names, c.Name)
 		}
 	}
@@ -151,6 +151,9 @@ func (a *Advice) warnTemperature(s *system, g grams) {
 func (a *Advice) citeMixture(s *system, m Mixture) {
 	for _, c := range s.components {
 		a.cite(c.Density.Source)
+		if s.celsius != referenceCelsius {
+			a.cite(c.Density.RatioSource)
+		}
 		for _, share := range c.Supplied {
 			a.cite(share.Component.Density.Source)
 		}
@@ -158,10 +161,4 @@ func (a *Advice) citeMixture(s *system, m Mixture) {
 	for _, model := range m.Models {
 		a.cite(model.Source)
 	}
-	if s.celsius != referenceCelsius {
-		a.cite(expansionSource)
-	}
 }
-
-// expansionSource is where the change of densities with temperature comes from.
-var expansionSource = Source{"VDI Heat Atlas (acetone, toluene), Perry's Chemical Engineers' Handbook, 8th edition, table 2-32 (propan-2-ol), OIML R 22 (ethanol and water); other liquids by the slope given", Verified}

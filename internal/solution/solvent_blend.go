@@ -93,6 +93,7 @@ type BlendPart struct {
 	Name string
 	// ByVolume and ByMass are nil where a density is missing for the conversion.
 	ByVolume, ByMass *float64
+	Teas             *Teas
 }
 
 // Leaving is one solvent in the order of evaporation.
@@ -262,7 +263,7 @@ func (m blend) parts() []BlendPart {
 	byVolume, byMass := m.fractions(m.values())
 	list := make([]BlendPart, len(m.solvents))
 	for i, s := range m.solvents {
-		list[i].Name = s.Name
+		list[i].Name, list[i].Teas = s.Name, s.Teas
 		if byVolume != nil {
 			list[i].ByVolume = &byVolume[i]
 		}

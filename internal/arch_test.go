@@ -1,0 +1,303 @@
+// Package internal holds nothing but the rules of who may import whom. A rule
+// that is in the way is discussed and changed here, with its reason.
+package internal
+
+import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os/exec"
+	"path"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// edges are the packages that touch the world outside. Every other package
+// under internal is core.
+var edges = []string{
+	"internal/deliver", "internal/httpapi", "internal/localpg", "internal/pgtest", "internal/postgres",
+}
+
+// coreMayImport are the modules, beside the standard library and the core
+// itself, that compute and do nothing else.
+var coreMayImport = []string{
+	"github.com/cockroachdb/apd/v3",
+	"github.com/google/uuid", // as a type; making one is refused below
+	"golang.org/x/text",
+	"gonum.org/v1/gonum",
+}
+
+// coreMayNotImport are standard packages that reach outside, each with what
+// goes wrong when the core does.
+var coreMayNotImport = map[string]string{
+	"crypto/rand":   "an answer would differ each time that it is computed",
+	"database/sql":  "the arithmetic could no longer be checked without a database",
+	"encoding/json": "the wire's names and types belong to the contract; httpapi converts",
+	"expvar":        "it listens",
+	"io/ioutil":     "it reads files; data are embedded",
+	"log":           "a rule that logs has an effect; it returns findings instead",
+	"log/slog":      "a rule that logs has an effect; it returns findings instead",
+	"math/rand":     "an answer would differ each time that it is computed",
+	"math/rand/v2":  "an answer would differ each time that it is computed",
+	"net":           "the core asks nobody",
+	"net/http":      "HTTP is httpapi's; a fault's kind says what went wrong, not a status",
+	"os":            "the core reads no files and no environment",
+	"os/exec":       "the core starts nothing",
+	"os/signal":     "the core starts nothing",
+	"syscall":       "the core asks nobody",
+}
+
+// coreMayNotCall are calls that make a computation depend on when or where it
+// runs. The moment and the ids are handed in.
+var coreMayNotCall = map[string][]string{
+	"time":                   {"Now", "Since", "Until", "Sleep", "After", "AfterFunc", "Tick", "NewTimer", "NewTicker", "LoadLocation"},
+	"github.com/google/uuid": {"New", "NewString", "NewV6", "NewV7", "NewRandom", "NewUUID", "SetRand"},
+}
+
+// onlyIn says where a module may be imported, so that its ideas stay there.
+var onlyIn = []struct {
+	module, reason string
+	folders        []string
+}{
+	{"github.com/labstack/echo/v4", "HTTP is spoken in one place", []string{"internal/httpapi"}},
+	{"github.com/jackc/pgx/v5", "SQL is spoken in one place", []string{"internal/postgres", "internal/localpg", "internal/pgtest", "migrations"}},
+	{"database/sql", "queries go through pgx; only the migrations' library wants it", []string{"migrations"}},
+	{"github.com/pressly/goose/v3", "the schema has one history", []string{"migrations"}},
+	{"github.com/getkin/kin-openapi", "the contract is read by what speaks it", []string{"api", "internal/httpapi"}},
+	{"github.com/fergusstrange/embedded-postgres", "one way to fetch a database", []string{"internal/localpg"}},
+	{"github.com/testcontainers/testcontainers-go", "containers are for tests", []string{"internal/pgtest"}},
+	{"github.com/swaggo/files/v2", "the reference page is one package", []string{"internal/httpapi/docs"}},
+}
+
+// mayNot are pairs of our own packages that stay strangers.
+var mayNot = []struct{ from, to, reason string }{
+	{"internal/postgres", "internal/httpapi", "the store answers to whoever asks, not to HTTP"},
+	{"internal/postgres", "api", "the wire's types end at httpapi; the store keeps what was said, as it was said"},
+	{"internal/localpg", "internal/postgres", "a private server knows nothing of the schema"},
+	{"internal/localpg", "migrations", "a private server knows nothing of the schema"},
+	{"migrations", "internal", "an old migration must not change because code did"},
+	{"internal", "cmd", "wiring is the end of the chain"},
+}
+
+// notInService is what the program must not carry: tools of tests.
+var notInService = []string{
+	"net/http/httptest", "github.com/testcontainers/testcontainers-go", "github.com/google/go-cmp/cmp", "pgregory.net/rapid",
+	"meniscus/internal/pgtest", "meniscus/internal/httpapi/judge",
+}
+
+type source struct {
+	folder string // from the top of the repository
+	name   string
+	test   bool
+	file   *ast.File
+}
+
+func (s source) imports() []string {
+	var paths []string
+	for _, spec := range s.file.Imports {
+		p, _ := strconv.Unquote(spec.Path.Value)
+		paths = append(paths, p)
+	}
+	return paths
+}
+
+// sources reads every Go file of the repository.
+func sources(t *testing.T) []source {
+	t.Helper()
+	var all []source
+	err := filepath.WalkDir("..", func(file string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() && (d.Name() == "node_modules" || d.Name() == "testdata" && file != "../testdata" || strings.HasPrefix(d.Name(), ".") && len(d.Name()) > 2) {
+			return filepath.SkipDir
+		}
+		if d.IsDir() || !strings.HasSuffix(file, ".go") {
+			return nil
+		}
+		parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, parser.ParseComments)
+		if err != nil {
+			return err
+		}
+		slashed := filepath.ToSlash(strings.TrimPrefix(file, ".."+string(filepath.Separator)))
+		all = append(all, source{path.Dir(slashed), slashed, strings.HasSuffix(file, "_test.go"), parsed})
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(all) < 50 {
+		t.Fatalf("found only %d Go files: the walk is wrong", len(all))
+	}
+	return all
+}
+
+// within says whether a folder or an import path is one of those named, or
+// below it.
+func within(p string, named ...string) bool {
+	return slices.ContainsFunc(named, func(n string) bool { return p == n || strings.HasPrefix(p, n+"/") })
+}
+
+func isCore(folder string) bool {
+	return within(folder, "internal") && folder != "internal" && !within(folder, edges...)
+}
+
+func isStandard(importPath string) bool {
+	first, _, _ := strings.Cut(importPath, "/")
+	return !strings.Contains(first, ".") && first != "meniscus"
+}
+
+func TestCoreIsPure(t *testing.T) {
+	t.Parallel()
+	for _, s := range sources(t) {
+		if !isCore(s.folder) || s.test {
+			continue
+		}
+		for _, p := range s.imports() {
+			own, isOwn := strings.CutPrefix(p, "meniscus/")
+			reason, banned := coreMayNotImport[p]
+			switch {
+			case banned:
+				t.Errorf("%s imports %s: %s", s.name, p, reason)
+			case isOwn && !isCore(own):
+				t.Errorf("%s imports %s: the core imports only the core", s.name, p)
+			case !isOwn && !isStandard(p) && !within(p, coreMayImport...):
+				t.Errorf("%s imports %s: the core computes with few modules, and this is not one of them", s.name, p)
+			}
+		}
+	}
+}
+
+func TestCoreKnowsNoClockAndMakesNoIDs(t *testing.T) {
+	t.Parallel()
+	for _, s := range sources(t) {
+		if !isCore(s.folder) || s.test {
+			continue
+		}
+		for module, calls := range coreMayNotCall {
+			local := localName(s.file, module)
+			if local == "" {
+				continue
+			}
+			ast.Inspect(s.file, func(n ast.Node) bool {
+				sel, ok := n.(*ast.SelectorExpr)
+				if !ok {
+					return true
+				}
+				if x, ok := sel.X.(*ast.Ident); ok && x.Name == local && slices.Contains(calls, sel.Sel.Name) {
+					t.Errorf("%s uses %s.%s: the moment and the ids are handed in", s.name, local, sel.Sel.Name)
+				}
+				return true
+			})
+		}
+	}
+}
+
+// localName is what a file calls a module, or "" when it does not import it.
+func localName(f *ast.File, module string) string {
+	for _, spec := range f.Imports {
+		if p, _ := strconv.Unquote(spec.Path.Value); p == module {
+			if spec.Name != nil {
+				return spec.Name.Name
+			}
+			return path.Base(module)
+		}
+	}
+	return ""
+}
+
+// A tag for a wire format in the core would tie a rule to a spelling.
+func TestCoreHasNoWireTags(t *testing.T) {
+	t.Parallel()
+	tagged := regexp.MustCompile("`[^`]*(json|xml|yaml|db):\"")
+	for _, s := range sources(t) {
+		if !isCore(s.folder) || s.test {
+			continue
+		}
+		ast.Inspect(s.file, func(n ast.Node) bool {
+			if field, ok := n.(*ast.Field); ok && field.Tag != nil && tagged.MatchString(field.Tag.Value) {
+				t.Errorf("%s has the tag %s: wire names belong to the edges", s.name, field.Tag.Value)
+			}
+			return true
+		})
+	}
+}
+
+func TestModulesStayInTheirPlace(t *testing.T) {
+	t.Parallel()
+	for _, s := range sources(t) {
+		for _, p := range s.imports() {
+			for _, rule := range onlyIn {
+				if !s.test && within(p, rule.module) && !within(s.folder, rule.folders...) {
+					t.Errorf("%s imports %s, which belongs in %v: %s", s.name, p, rule.folders, rule.reason)
+				}
+			}
+			for _, rule := range mayNot {
+				if !s.test && within(s.folder, rule.from) && within(p, "meniscus/"+rule.to) {
+					t.Errorf("%s imports %s: %s", s.name, p, rule.reason)
+				}
+			}
+		}
+	}
+}
+
+// A statement outside the store would escape its walls and its tests.
+func TestStatementsStayInTheStore(t *testing.T) {
+	t.Parallel()
+	statement := regexp.MustCompile("(?is)^[`\"]\\s*(select\\s.+\\sfrom|insert\\s+into|update\\s+\\w+\\s+set|delete\\s+from|with\\s+\\w+\\s+as)\\s")
+	for _, s := range sources(t) {
+		if s.test || within(s.folder, "internal/postgres", "internal/pgtest", "migrations") {
+			continue
+		}
+		ast.Inspect(s.file, func(n ast.Node) bool {
+			if lit, ok := n.(*ast.BasicLit); ok && lit.Kind == token.STRING && statement.MatchString(lit.Value) {
+				t.Errorf("%s holds a statement, %.60s: SQL is spoken in internal/postgres", s.name, lit.Value)
+			}
+			return true
+		})
+	}
+}
+
+func TestServiceCarriesNoTestTools(t *testing.T) {
+	t.Parallel()
+	out, err := exec.Command("go", "list", "-deps", "meniscus/cmd/meniscus").Output()
+	if err != nil {
+		t.Fatalf("listing what the program links: %v", err)
+	}
+	linked := strings.Fields(string(out))
+	if !slices.Contains(linked, "meniscus/internal/httpapi") {
+		t.Fatalf("the program links no httpapi: the list is wrong")
+	}
+	for _, p := range linked {
+		if within(p, notInService...) {
+			t.Errorf("the program links %s, which is for tests", p)
+		}
+	}
+}
+
+// Every package says what it is for, in one file.
+func TestPackagesSayWhatTheyAreFor(t *testing.T) {
+	t.Parallel()
+	docs := map[string]int{}
+	for _, s := range sources(t) {
+		if s.test {
+			continue
+		}
+		if _, seen := docs[s.folder]; !seen {
+			docs[s.folder] = 0
+		}
+		if s.file.Doc.Text() != "" && !ast.IsGenerated(s.file) {
+			docs[s.folder]++
+		}
+	}
+	for folder, n := range docs {
+		if n != 1 {
+			t.Errorf("%s has %d package comments, want one", folder, n)
+		}
+	}
+}

@@ -1,0 +1,125 @@
+package httpapi
+
+import (
+	"encoding/base64"
+	"slices"
+	"strings"
+
+	"meniscus/api"
+	"meniscus/internal/material"
+	"meniscus/internal/quantity"
+)
+
+// knowledge is what the caller may know of materials: the built-in base, and
+// over it the institution's own materials when a key was sent.
+func (s *Server) knowledge(c *call) (*material.Base, error) {
+	return material.Builtin(), nil
+}
+
+// generalCaution stands beside everything that may lead to work with solvents.
+const generalCaution = "The safety data sheet of the product, local codes and licensed practice come first."
+
+// shared lets anybody keep an answer that is the same for everybody.
+func (c *call) shared(a *answer, err error) (*answer, error) {
+	if err == nil {
+		a.setHeader("Vary", "Accept, Authorization")
+		if c.principal == nil {
+			a.setHeader("Cache-Control", "public, max-age=300")
+		}
+	}
+	return a, err
+}
+
+// textPage cuts a page out of a list that is ordered by a text: what stands
+// after the cursor, at most limit items, and the cursor of the next page.
+func textPage[T any](c *call, all []T, key func(T) string) ([]T, *api.Next, error) {
+	if text := c.text("cursor"); text != "" {
+		after, err := base64.RawURLEncoding.DecodeString(text)
+		if err != nil {
+			return nil, nil, invalidCursor
+		}
+		begin, _ := slices.BinarySearchFunc(all, string(after)+"\x00", func(x T, k string) int { return strings.Compare(key(x), k) })
+		all = all[begin:]
+	}
+	limit := c.number("limit")
+	if len(all) <= limit {
+		return all, nil, nil
+	}
+	all = all[:limit]
+	n := c.next(base64.RawURLEncoding.EncodeToString([]byte(key(all[limit-1]))))
+	return all, &api.Next{Cursor: n.cursor, Href: n.href}, nil
+}
+
+// linked adds the Link header of a page.
+func linked(a *answer, err error, next *api.Next) (*answer, error) {
+	if err == nil && next != nil {
+		a.setHeader("Link", "<"+next.Href+`>; rel="next"`)
+	}
+	return a, err
+}
+
+// said gives a text that is not empty, or nil.
+func said[T ~string](text T) *string {
+	if text == "" {
+		return nil
+	}
+	s := string(text)
+	return &s
+}
+
+// each renders every item of a list; an empty list stays a list.
+func each[T, W any](items []T, render func(T) W) []W {
+	out := make([]W, 0, len(items))
+	for _, item := range items {
+		out = append(out, render(item))
+	}
+	return out
+}
+
+func attribution(e material.Evidence) api.Attribution {
+	a := api.Attribution{Citation: e.Source.Citation, Status: api.ValueStatus(e.Status)}
+	if len(e.Also) > 0 {
+		also := each(e.Also, func(s material.Source) string { return s.Citation })
+		a.Also = &also
+	}
+	return a
+}
+
+// statedValue renders a value as the contract says values: a figure, a range, a
+// bound, words, or none.
+func statedValue(v material.Value, unit string) api.StatedValue {
+	out := api.StatedValue{Unit: said(unit)}
+	switch {
+	case v.None:
+		none := true
+		out.None = &none
+	case !v.Numeric:
+		out.Words = said(v.Written)
+	default:
+		out.Value, out.Low, out.High = figures(v.Written)
+	}
+	return out
+}
+
+// figures gives the decimals of a written number with their digits.
+func figures(written string) (value, low, high *quantity.Decimal) {
+	if l, h, ok := strings.Cut(written, ".."); ok {
+		return nil, decimal(l), decimal(h)
+	}
+	switch written[0] {
+	case '>':
+		return nil, decimal(written[1:]), nil
+	case '<':
+		return nil, nil, decimal(written[1:])
+	}
+	return decimal(written), nil, nil
+}
+
+// decimal reads a number that the tables have checked.
+func decimal(text string) *quantity.Decimal {
+	d, err := quantity.ParseDecimal(strings.TrimPrefix(text, "="))
+	if err != nil {
+		return nil
+	}
+	return &d
+}

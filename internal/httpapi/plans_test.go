@@ -1,0 +1,97 @@
+package httpapi_test
+
+import (
+	"net/http"
+	"testing"
+
+	"github.com/google/uuid"
+)
+
+// keyWith makes a key of these scopes for the service's own person.
+func (s *service) keyWith(scopes ...string) string {
+	s.t.Helper()
+	person := s.create("/v1/people", object{"displayName": "Jonas Feld"}).id()
+	made := s.do(http.MethodPost, "/v1/access-keys", object{"name": "A narrower key", "person": person, "scopes": scopes},
+		header{"Idempotency-Key", uuid.NewString()}).want(201)
+	return made.at("secret").(string)
+}
+
+func TestPlan(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	proposal := treatment("", "consolidation", "2024-04~")
+	proposal["specimen"] = object{"identifier": object{"kind": "catalogue-number", "value": "LV.20", "collection": "palaeontology"}}
+	statement := object{"treatment": proposal, "reason": object{"text": "Flaking."}, "options": array{
+		object{"what": "Leave it", "why": "It still flakes.", "chosen": false}, object{"what": "Consolidate", "chosen": true}}}
+	plan := s.create("/v1/plans", statement)
+	skull, ok := plan.at("statement", "treatment", "specimen", "id").(string)
+	if !ok {
+		t.Fatalf("the specimen is not registered by the plan: %s", plan.body)
+	}
+
+	recorder := s.keyWith("read", "record")
+	authorise := func(key, tag string) reply {
+		return send(t, s.url, key, http.MethodPost, "/v1/plans/"+plan.id()+"/authorisation",
+			object{"class": "single", "date": object{"edtf": "2024-03-20"}}, header{"If-Match", tag})
+	}
+	authorise(recorder, plan.header.Get("ETag")).wantProblem(403, "scope-missing")
+	authorised := authorise(s.key, plan.header.Get("ETag")).want(201)
+	if got := authorised.at("statement", "authorisation", "given", "by", "id"); got == nil || authorised.at("reason") != "Authorised." {
+		t.Errorf("got %s, want who authorised it, and a reason", authorised.body)
+	}
+	authorise(s.key, plan.header.Get("ETag")).wantProblem(412, "record-changed")
+
+	// Changing the plan without the scope takes the authorisation off.
+	withIt := authorised.at("statement").(object)
+	amend := func(st object) reply {
+		return send(t, s.url, recorder, http.MethodPost, "/v1/records/"+plan.id()+"/amendments",
+			object{"reason": "A stronger solution.", "statement": st}, header{"If-Match", authorised.header.Get("ETag")})
+	}
+	amend(withIt).wantProblem(403, "scope-missing")
+
+	done := treatment(skull, "consolidation", "2024-04-02")
+	done["plan"] = plan.id()
+	carried := s.create("/v1/treatments", done).id()
+	if got := s.do(http.MethodGet, "/v1/treatments?plan="+plan.id(), nil).want(200).ids(); len(got) != 1 || got[0] != carried {
+		t.Errorf("got %v carrying out the plan, want %s", got, carried)
+	}
+	done["plan"] = "0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7bbb"
+	s.do(http.MethodPost, "/v1/treatments", object{"statement": done}, header{"Idempotency-Key", "no-plan"}).wantProblem(422, "validation")
+
+	for query, want := range map[string]int{"": 1, "?authorised=true": 1, "?authorised=false": 0, "?specimen=" + skull: 1, "?specimen=" + carried: 0} {
+		if got := len(s.do(http.MethodGet, "/v1/plans"+query, nil).want(200).ids()); got != want {
+			t.Errorf("plans%s: got %d, want %d", query, got, want)
+		}
+	}
+	delete(withIt, "authorisation")
+	amend(withIt).want(201)
+	if got := len(s.do(http.MethodGet, "/v1/plans?authorised=true", nil).want(200).ids()); got != 0 {
+		t.Errorf("got %d authorised plans after the change, want none", got)
+	}
+	if got := s.do(http.MethodGet, "/v1/plans/"+plan.id(), nil).want(200).at("revision"); got != 3.0 {
+		t.Errorf("got revision %v, want 3", got)
+	}
+}
+
+func TestPlanFaultsSayWhere(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	proposal := treatment("0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7aaa", "removal", "2024-02-31")
+	got := s.do(http.MethodPost, "/v1/plans", object{"statement": object{"treatment": proposal, "proposed": object{"edtf": "next year"}}},
+		header{"Idempotency-Key", "bad"})
+	got.want(422)
+	proposal = treatment("0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7aaa", "removal", "2024-02-31")
+	got = s.do(http.MethodPost, "/v1/plans", object{"statement": object{"treatment": proposal}}, header{"Idempotency-Key", "worse"}).want(422)
+	pointers := map[any]bool{}
+	for i := range got.at("errors").([]any) {
+		pointers[got.at("errors", i, "pointer")] = true
+	}
+	for _, want := range []string{"/statement/treatment/specimen/id", "/statement/treatment/dates/edtf", "/statement/treatment/removal"} {
+		if !pointers[want] {
+			t.Errorf("no fault at %s: %s", want, got.body)
+		}
+	}
+	s.do(http.MethodPost, "/v1/plans/0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7aaa/authorisation", object{"class": "single"}, header{"If-Match", "*"}).want(404)
+	specimenID := s.create("/v1/specimens", specimen("LV.21")).id()
+	s.do(http.MethodPost, "/v1/plans/"+specimenID+"/authorisation", object{"class": "single"}, header{"If-Match", "*"}).wantProblem(404, "plan-unknown")
+}

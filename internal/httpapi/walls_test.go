@@ -1,0 +1,264 @@
+package httpapi_test
+
+import (
+	"net/http"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/google/uuid"
+
+	"meniscus/api"
+)
+
+// world is one institution's records, one of each kind.
+type world struct {
+	person, specimen, supply, batch, change, treatment, plan, key string
+	tag                                                           string // of the specimen
+}
+
+func newWorld(s *service) world {
+	w := world{person: s.create("/v1/people", object{"displayName": "Tomas Brandl"}).id()}
+	made := s.create("/v1/specimens", specimen("LV.1987/0042"))
+	w.specimen, w.tag = made.id(), made.header.Get("ETag")
+	w.supply = s.create("/v1/supplies", object{"code": "S-1", "material": object{"id": "acetone"}}).id()
+	w.batch = s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "inputs": array{
+		object{"from": object{"supply": object{"id": w.supply}}, "part": "solvent", "amount": object{"answer": "unknown"}}}}).id()
+	w.change = s.create("/v1/amount-changes", changeOf(w.batch)).id()
+	w.treatment = s.create("/v1/treatments", treatedWith(w)).id()
+	w.plan = s.create("/v1/plans", object{"treatment": treatedWith(w)}).id()
+	w.key = s.do(http.MethodPost, "/v1/access-keys", keyFor(w.person), header{"Idempotency-Key", "a-key"}).want(201).id()
+	s.seal()
+	return w
+}
+
+func changeOf(batch string) object {
+	return object{"batch": object{"id": batch}, "kind": "discarded", "amount": object{"answer": "unknown"}}
+}
+
+func treatedWith(w world) object {
+	t := treatment(w.specimen, "cleaning", "2024-03-12")
+	t["materials"] = array{object{"used": object{"batch": object{"id": w.batch}}}}
+	return t
+}
+
+func keyFor(person string) object {
+	return object{"name": "push", "person": person, "scopes": array{"read"}}
+}
+
+// wallCall is an operation's call that succeeds for the institution whose world
+// it is.
+type wallCall struct {
+	path    string
+	body    any
+	headers []header
+}
+
+// statementCall creates with an id of the caller's own.
+func statementCall(path string, statement object) wallCall {
+	return wallCall{path: path, body: object{"id": uuid.NewString(), "statement": statement}}
+}
+
+// wallCalls has a call for every operation of the contract that needs a key. An
+// operation that is missing here fails the test below: add its call.
+func wallCalls(w world) map[string]wallCall {
+	record := "/v1/records/" + w.specimen
+	match := []header{{"If-Match", "*"}}
+	once := []header{{"Idempotency-Key", uuid.NewString()}}
+	return map[string]wallCall{
+		"listPeople":               {path: "/v1/people"},
+		"createPerson":             statementCall("/v1/people", object{"displayName": "Nadia Okeke"}),
+		"readPerson":               {path: "/v1/people/" + w.person},
+		"listSpecimens":            {path: "/v1/specimens"},
+		"createSpecimen":           statementCall("/v1/specimens", object{"identifiers": array{object{"kind": "other", "value": "x"}}, "sampleOf": object{"specimen": w.specimen}}),
+		"readSpecimen":             {path: "/v1/specimens/" + w.specimen},
+		"listTreatmentsOfSpecimen": {path: "/v1/specimens/" + w.specimen + "/treatments"},
+		"lookUpSpecimens":          {path: "/v1/specimen-lookup", body: object{"numbers": array{object{"number": "LV.1987/0042"}}}},
+		"lookUpSpecimen":           {path: "/v1/specimen-lookup?number=LV.1987/0042"},
+		"listSupplies":             {path: "/v1/supplies"},
+		"createSupply":             statementCall("/v1/supplies", object{"code": "S-2", "material": object{"id": "acetone"}}),
+		"readSupply":               {path: "/v1/supplies/" + w.supply},
+		"traceWhereUsedOfSupply":   {path: "/v1/supplies/" + w.supply + "/where-used"},
+		"listBatches":              {path: "/v1/batches"},
+		"createBatch": statementCall("/v1/batches", object{"code": "B-2", "kind": "dilution", "inputs": array{
+			object{"from": object{"batch": object{"id": w.batch}}, "part": "stock", "amount": object{"answer": "unknown"}}}}),
+		"readBatch":             {path: "/v1/batches/" + w.batch},
+		"fillBottles":           {path: "/v1/batches/" + w.batch + "/bottles", body: object{"bottles": array{object{"code": "b", "amount": object{"value": 1, "unit": "mL"}}}}, headers: once},
+		"traceLineage":          {path: "/v1/batches/" + w.batch + "/lineage"},
+		"traceWhereUsedOfBatch": {path: "/v1/batches/" + w.batch + "/where-used"},
+		"listAmountChanges":     {path: "/v1/batches/" + w.batch + "/amount-changes"},
+		"createAmountChange":    statementCall("/v1/amount-changes", changeOf(w.batch)),
+		"readAmountChange":      {path: "/v1/amount-changes/" + w.change},
+		"listTreatments":        {path: "/v1/treatments"},
+		"createTreatment":       statementCall("/v1/treatments", treatedWith(w)),
+		"createGroupTreatment": {path: "/v1/group-treatments", headers: once,
+			body: object{"statement": treatedWith(w), "alsoOn": array{object{"specimen": object{"identifier": object{"kind": "other", "value": "y"}}}}}},
+		"readTreatment":           {path: "/v1/treatments/" + w.treatment},
+		"listFindingsOfTreatment": {path: "/v1/treatments/" + w.treatment + "/findings"},
+		"listPlans":               {path: "/v1/plans"},
+		"createPlan":              statementCall("/v1/plans", object{"treatment": treatedWith(w)}),
+		"readPlan":                {path: "/v1/plans/" + w.plan},
+		"authorisePlan":           {path: "/v1/plans/" + w.plan + "/authorisation", body: object{"class": "single"}, headers: match},
+		"readRecord":              {path: record},
+		"listRevisions":           {path: record + "/revisions"},
+		"readRevision":            {path: record + "/revisions/1"},
+		"amendRecord":             {path: record + "/amendments", body: object{"reason": "misread", "statement": specimen("LV.1987/0043")}, headers: match},
+		"retractRecord":           {path: record + "/retraction", body: object{"reason": "twice"}, headers: match},
+		"redactRecord":            {path: record + "/redaction", body: object{"reason": "asked for"}, headers: match},
+		"listChanges":             {path: "/v1/changes"},
+		"readInstitution":         {path: "/v1/institution"},
+		"listAccessKeys":          {path: "/v1/access-keys"},
+		"createAccessKey":         {path: "/v1/access-keys", body: keyFor(w.person), headers: once},
+		"revokeAccessKey":         {path: "/v1/access-keys/" + w.key},
+	}
+}
+
+// Nothing that one institution's key can send reads, guesses or touches
+// another's records. The owner's identical call succeeds first, so that a wrong
+// address cannot pass for a wall.
+func TestWalls(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	w := newWorld(s)
+	_, stranger := addInstitution(t, s.db, s.store, "Museum on the Hill")
+	calls := wallCalls(w)
+	for _, op := range privateOperations(t) {
+		call, ok := calls[op.id]
+		if !ok {
+			t.Errorf("no call for the operation %s: add it to wallCalls", op.id)
+			continue
+		}
+		mine := s.do(op.method, call.path, call.body, call.headers...)
+		if mine.status >= 300 {
+			t.Errorf("%s: the owner's call was answered %d: %s", op.id, mine.status, mine.body)
+		}
+		theirs := send(t, s.url, stranger, op.method, call.path, call.body, call.headers...)
+		if namesRecord(call, w) && theirs.status < 400 {
+			t.Errorf("%s: the stranger's call was answered %d: %s", op.id, theirs.status, theirs.body)
+		}
+		if leak := leaks(theirs.body, w, s.inst.String()); leak != "" && !strings.Contains(call.path, leak) {
+			t.Errorf("%s: the stranger's answer has the owner's %s in it: %s", op.id, leak, theirs.body)
+		}
+	}
+	if got := s.do(http.MethodGet, "/v1/specimens/"+w.specimen, nil).want(200).at("revision"); got != 4.0 {
+		t.Errorf("got revision %v of the specimen, want 4: the owner's three changes and no others", got)
+	}
+}
+
+type privateOperation struct{ id, method string }
+
+// privateOperations are those that need a key, reads first, so that what is
+// read has not been taken back yet.
+func privateOperations(t *testing.T) []privateOperation {
+	t.Helper()
+	doc, err := api.Document()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var ops []privateOperation
+	for _, item := range doc.Paths.Map() {
+		for method, op := range item.Operations() {
+			if op.Security == nil || needsKey(*op.Security) {
+				ops = append(ops, privateOperation{op.OperationID, method})
+			}
+		}
+	}
+	order := func(o privateOperation) string {
+		rank := map[string]string{"GET": "1", "POST": "2", "PUT": "3", "DELETE": "4"}[o.method]
+		if o.id == "redactRecord" {
+			rank = "5"
+		}
+		return rank + o.id
+	}
+	slices.SortFunc(ops, func(a, b privateOperation) int { return strings.Compare(order(a), order(b)) })
+	return ops
+}
+
+// needsKey tells an operation that no one may call without a key.
+func needsKey(requirements openapi3.SecurityRequirements) bool {
+	return len(requirements) > 0 && !slices.ContainsFunc(requirements, func(r openapi3.SecurityRequirement) bool { return len(r) == 0 })
+}
+
+func namesRecord(c wallCall, w world) bool {
+	body := string(encoded(c.body))
+	return slices.ContainsFunc(w.ids(), func(id string) bool { return strings.Contains(c.path, id) || strings.Contains(body, id) })
+}
+
+func (w world) ids() []string {
+	return []string{w.person, w.specimen, w.supply, w.batch, w.change, w.treatment, w.plan, w.key}
+}
+
+func leaks(body []byte, w world, institution string) string {
+	for _, id := range append(w.ids(), institution, "Tomas Brandl", "LV.1987/0042\",\"coll") {
+		if strings.Contains(string(body), id) {
+			return id
+		}
+	}
+	return ""
+}
+
+// A key opens what its scopes say and nothing else, for every operation.
+func TestScopes(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	w := newWorld(s)
+	none := s.do(http.MethodPost, "/v1/access-keys", object{"name": "authorise alone", "person": w.person, "scopes": array{"authorise"}}, header{"Idempotency-Key", "narrow"}).want(201).at("secret").(string)
+	calls := wallCalls(w)
+	for _, op := range privateOperations(t) {
+		call := calls[op.id]
+		got := send(t, s.url, none, op.method, call.path, call.body, call.headers...)
+		if op.scoped(t) && got.status != http.StatusForbidden {
+			t.Errorf("%s: got %d with a key that lacks the scope, want 403: %s", op.id, got.status, got.body)
+		}
+		if got := send(t, s.url, "", op.method, call.path, call.body, call.headers...); got.status != http.StatusUnauthorized {
+			t.Errorf("%s: got %d without a key, want 401: %s", op.id, got.status, got.body)
+		}
+	}
+}
+
+// scoped tells whether the operation needs anything beyond a key and the scope
+// authorise; those that any key may call are named here.
+func (o privateOperation) scoped(t *testing.T) bool {
+	t.Helper()
+	return !slices.Contains(operationScopes(t, o.id), "authorise")
+}
+
+func operationScopes(t *testing.T, id string) []string {
+	t.Helper()
+	doc, err := api.Document()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, item := range doc.Paths.Map() {
+		for _, op := range item.Operations() {
+			if op.OperationID == id {
+				return scopesIn(op)
+			}
+		}
+	}
+	return nil
+}
+
+func scopesIn(op *openapi3.Operation) []string {
+	var scopes []string
+	if op.Security != nil {
+		for _, requirement := range *op.Security {
+			scopes = append(scopes, requirement["accessKey"]...)
+		}
+	}
+	return scopes
+}
+
+// A revoked or expired key opens nothing.
+func TestRevokedKey(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	w := newWorld(s)
+	made := s.do(http.MethodPost, "/v1/access-keys", keyFor(w.person), header{"Idempotency-Key", "short-lived"}).want(201)
+	secret := made.at("secret").(string)
+	send(t, s.url, secret, http.MethodGet, "/v1/institution", nil).want(200)
+	s.do(http.MethodDelete, "/v1/access-keys/"+made.id(), nil).want(200)
+	send(t, s.url, secret, http.MethodGet, "/v1/institution", nil).wantProblem(401, "access-key-unknown")
+	s.do(http.MethodPost, "/v1/access-keys", keyFor(w.person), header{"Idempotency-Key", "short-lived"}).wantProblem(409, "secret-shown-once")
+}

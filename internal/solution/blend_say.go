@@ -1,0 +1,192 @@
+package solution
+
+import (
+	"slices"
+
+	"meniscus/internal/quantity"
+)
+
+// unit is the unit of an amount wanted.
+func (w wish) unit() quantity.Unit {
+	switch w.kind {
+	case finishedVolume, solventVolume, onHandVolume:
+		return quantity.Millilitre
+	default:
+		return quantity.Gram
+	}
+}
+
+// answer writes the blend down.
+func (b *blending) answer() (BlendAnswer, error) {
+	a := BlendAnswer{Basis: b.basis, Objective: b.in.Objective, Reach: b.reach}
+	if !b.targeted {
+		a.Objective = ""
+	}
+	for i := range b.products {
+		use := b.use(i)
+		if i < len(b.in.Stocks) {
+			a.Uses = append(a.Uses, use)
+		} else {
+			a.Fresh = use
+		}
+	}
+	a.Exact = b.s.describe(func(x []float64) grams { return b.mix(x, b.grams) })
+	a.AsRounded = b.asRounded(append(slices.Clone(a.Uses), a.Fresh))
+	a.Alligation = b.alligation()
+	a.Certainty = b.certainty()
+	b.say(&a)
+	return a, b.faults.Err()
+}
+
+// use is how much of product i is taken.
+func (b *blending) use(i int) Use {
+	x := b.s.nominal()
+	u := Use{Name: b.products[i].name, Grams: b.grams[i], Unit: quantity.Gram, Limited: b.onHand[i] >= 0}
+	one := b.products[i].share(x)
+	if len(b.s.unknownDensities(one, everything)) == 0 {
+		u.Millilitres = b.grams[i] * b.s.poured(x, one)
+	}
+	if u.Limited {
+		u.Left = max(0, b.onHand[i]-b.grams[i])
+	}
+	u.Rounded = b.gauges.scale.round(u.Grams)
+	if b.byVolume() && u.Millilitres > 0 {
+		u.Unit, u.Rounded = quantity.Millilitre, b.gauges.measure.round(u.Millilitres)
+	}
+	return u
+}
+
+// byVolume tells whether the blend is measured by volume: only where a measure was
+// named and no scale, and every density is known.
+func (b *blending) byVolume() bool {
+	whole := b.mix(b.s.nominal(), b.grams)
+	return b.gauges.measure.known() && !b.gauges.scale.known() && len(b.s.unknownDensities(whole, everything)) == 0
+}
+
+// asRounded evaluates what the rounded amounts give.
+func (b *blending) asRounded(uses []Use) Mixture {
+	s := b.s.copied()
+	at := make([]int, len(b.products))
+	for i := range b.products {
+		instrument, name := b.gauges.scale, "weighing "+uses[i].Name
+		if uses[i].Unit == quantity.Millilitre {
+			instrument, name = b.gauges.measure, "measuring "+uses[i].Name
+		}
+		u := 0.0
+		if uses[i].Rounded > 0 {
+			u = instrument.standard("/instruments", uses[i].Rounded, b.checker)
+		}
+		at[i] = s.measure(name, uses[i].Unit, quantity.Measured{Value: uses[i].Rounded, Standard: u})
+	}
+	return s.describe(func(x []float64) grams {
+		g := s.none()
+		for i, product := range b.products {
+			if uses[i].Rounded == 0 {
+				continue
+			}
+			one := product.share(x)
+			amount := x[at[i]]
+			if uses[i].Unit == quantity.Millilitre {
+				amount /= s.poured(x, one)
+			}
+			g = plus(g, amount, one)
+		}
+		return g
+	})
+}
+
+// alligation is the ratio of two stocks without fresh solvent.
+func (b *blending) alligation() *Alligation {
+	if !b.targeted || len(b.products) != 2 || b.grams[0] == 0 || b.grams[1] == 0 {
+		return nil
+	}
+	x := b.s.nominal()
+	p, q := b.products[0].share(x), b.products[1].share(x)
+	a := Alligation{ByMass: b.grams[1] / b.grams[0]}
+	if len(b.s.unknownDensities(plus(p, 1, q), everything)) == 0 {
+		a.ByVolume = a.ByMass * b.s.poured(x, q) / b.s.poured(x, p)
+	}
+	return &a
+}
+
+// certainty is the lowest of the stocks that are used.
+func (b *blending) certainty() Certainty {
+	lowest := 0
+	for i, k := range b.in.Stocks {
+		if b.grams[i] == 0 {
+			continue
+		}
+		c := slices.Index(certainties, k.Certainty)
+		if c < 0 {
+			c = len(certainties) - 1
+		}
+		lowest = max(lowest, c)
+	}
+	return certainties[lowest]
+}
+
+// say adds steps, warnings, cautions and sources.
+func (b *blending) say(a *BlendAnswer) {
+	total := 0.0
+	for _, u := range append(slices.Clone(a.Uses), a.Fresh) {
+		if u.Rounded == 0 {
+			continue
+		}
+		total += u.Rounded
+		if u.Unit == quantity.Gram {
+			a.Steps = append(a.Steps, "Pour in "+u.Name+" until the scale shows "+amountText(quantity.RoundTo(total, 1e-6), quantity.Gram)+" (that is "+amountText(u.Rounded, quantity.Gram)+" of it).")
+		} else {
+			a.Steps = append(a.Steps, "Measure "+amountText(u.Rounded, u.Unit)+" of "+u.Name+" and add it.")
+		}
+	}
+	if a.AsRounded.Mass.Value > 0 {
+		solids, liquids := a.Exact.names()
+		a.Steps = append(a.Steps, "Close it and turn it over until it is even; look for cloud or threads, which say that it does not stay dissolved.",
+			"Label it now: "+solids+", "+a.Exact.On(MassFraction).Said+", in "+liquids+", blended from (codes of the stocks), the date and your initials.")
+	}
+	b.warnings(a)
+	a.Cautions = append(a.Cautions, mixingCautions...)
+	a.citeMixture(b.s, a.Exact)
+	a.cite(practice)
+}
+
+// warnings about what goes into the blend.
+func (b *blending) warnings(a *BlendAnswer) {
+	var ages int
+	for i, k := range b.in.Stocks {
+		if b.grams[i] == 0 {
+			continue
+		}
+		if k.Touched {
+			a.warn("touched-leftover", Warn, practice, "A brush was dipped into "+k.called()+": it may hold dirt, water and traces of what was on the brush. Keep the blend for work where that does not matter, or leave it out.")
+		}
+		if k.Age.IsZero() {
+			ages++
+		}
+	}
+	if a.Objective == OldestFirst && ages > 0 {
+		a.warn("age-not-known", Info, practice, "Stocks whose age was not given were taken last.")
+	}
+	if a.Certainty == UnknownCertainty || a.Certainty == Inferred {
+		a.warn("lowest-certainty", Warn, practice, "The blend is only as certain as the least certain stock in it: "+string(a.Certainty)+".")
+	}
+	if several := b.severalSolids(a.Exact); several != "" {
+		a.warn("several-resins", Warn, practice, "The blend holds "+several+". Whether they stay clear together, and how the film ages, is not computed: try a little on glass first.")
+	}
+	a.warnInstruments(b.gauges, ByWeight)
+	a.warnModels(a.Exact.Models)
+	a.warnTemperature(b.s, b.mix(b.s.nominal(), b.grams))
+}
+
+func (b *blending) severalSolids(m Mixture) string {
+	var names []string
+	for _, part := range m.Parts {
+		if part.Dissolved {
+			names = append(names, part.Name)
+		}
+	}
+	if len(names) < 2 {
+		return ""
+	}
+	return list(names)
+}
