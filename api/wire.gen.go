@@ -328,6 +328,27 @@ func (e BatchStatementState) Valid() bool {
 	}
 }
 
+// Defines values for BlendObjective.
+const (
+	LeastFreshSolvent BlendObjective = "least-fresh-solvent"
+	LeastWaste        BlendObjective = "least-waste"
+	OldestFirst       BlendObjective = "oldest-first"
+)
+
+// Valid indicates whether the value is a known member of the BlendObjective enum.
+func (e BlendObjective) Valid() bool {
+	switch e {
+	case LeastFreshSolvent:
+		return true
+	case LeastWaste:
+		return true
+	case OldestFirst:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for BodyCondition.
 const (
 	BodyConditionDamp        BodyCondition = "damp"
@@ -529,6 +550,48 @@ func (e ClearCheckResult) Valid() bool {
 	}
 }
 
+// Defines values for ComputeWarningSeverity.
+const (
+	ComputeWarningSeverityBlock ComputeWarningSeverity = "block"
+	ComputeWarningSeverityInfo  ComputeWarningSeverity = "info"
+	ComputeWarningSeverityWarn  ComputeWarningSeverity = "warn"
+)
+
+// Valid indicates whether the value is a known member of the ComputeWarningSeverity enum.
+func (e ComputeWarningSeverity) Valid() bool {
+	switch e {
+	case ComputeWarningSeverityBlock:
+		return true
+	case ComputeWarningSeverityInfo:
+		return true
+	case ComputeWarningSeverityWarn:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ComputedRecipeWay.
+const (
+	ByWeight        ComputedRecipeWay = "by-weight"
+	SolventByVolume ComputedRecipeWay = "solvent-by-volume"
+	ToTheMark       ComputedRecipeWay = "to-the-mark"
+)
+
+// Valid indicates whether the value is a known member of the ComputedRecipeWay enum.
+func (e ComputedRecipeWay) Valid() bool {
+	switch e {
+	case ByWeight:
+		return true
+	case SolventByVolume:
+		return true
+	case ToTheMark:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ContainerRatingBasis.
 const (
 	ContainerRatingBasisMemory    ContainerRatingBasis = "memory"
@@ -616,6 +679,30 @@ func (e ContainerVerdict) Valid() bool {
 	case ContainerVerdictUnknown:
 		return true
 	case ContainerVerdictUnsuitable:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ContentsCertainty.
+const (
+	ContentsCertaintyAnalysed   ContentsCertainty = "analysed"
+	ContentsCertaintyDocumented ContentsCertainty = "documented"
+	ContentsCertaintyInferred   ContentsCertainty = "inferred"
+	ContentsCertaintyUnknown    ContentsCertainty = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the ContentsCertainty enum.
+func (e ContentsCertainty) Valid() bool {
+	switch e {
+	case ContentsCertaintyAnalysed:
+		return true
+	case ContentsCertaintyDocumented:
+		return true
+	case ContentsCertaintyInferred:
+		return true
+	case ContentsCertaintyUnknown:
 		return true
 	default:
 		return false
@@ -961,6 +1048,30 @@ func (e InvolvementPart) Valid() bool {
 	}
 }
 
+// Defines values for LabelAgreementVerdict.
+const (
+	Agrees            LabelAgreementVerdict = "agrees"
+	CannotTell        LabelAgreementVerdict = "cannot-tell"
+	StrongerThanLabel LabelAgreementVerdict = "stronger-than-label"
+	WeakerThanLabel   LabelAgreementVerdict = "weaker-than-label"
+)
+
+// Valid indicates whether the value is a known member of the LabelAgreementVerdict enum.
+func (e LabelAgreementVerdict) Valid() bool {
+	switch e {
+	case Agrees:
+		return true
+	case CannotTell:
+		return true
+	case StrongerThanLabel:
+		return true
+	case WeakerThanLabel:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for LayerRelationRelation.
 const (
 	BarrierFor LayerRelationRelation = "barrier-for"
@@ -1072,6 +1183,27 @@ func (e LookupAnswerAnswer) Valid() bool {
 	case Recorded:
 		return true
 	case RegisteredNothingRecorded:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LossByLevelTakenOut.
+const (
+	LossByLevelTakenOutNo      LossByLevelTakenOut = "no"
+	LossByLevelTakenOutUnknown LossByLevelTakenOut = "unknown"
+	LossByLevelTakenOutYes     LossByLevelTakenOut = "yes"
+)
+
+// Valid indicates whether the value is a known member of the LossByLevelTakenOut enum.
+func (e LossByLevelTakenOut) Valid() bool {
+	switch e {
+	case LossByLevelTakenOutNo:
+		return true
+	case LossByLevelTakenOutUnknown:
+		return true
+	case LossByLevelTakenOutYes:
 		return true
 	default:
 		return false
@@ -1381,6 +1513,24 @@ func (e PersonRecordKind) Valid() bool {
 	}
 }
 
+// Defines values for Phase.
+const (
+	PhaseLiquid Phase = "liquid"
+	PhaseSolid  Phase = "solid"
+)
+
+// Valid indicates whether the value is a known member of the Phase enum.
+func (e Phase) Valid() bool {
+	switch e {
+	case PhaseLiquid:
+		return true
+	case PhaseSolid:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PlanRecordKind.
 const (
 	PlanRecordKindPlan PlanRecordKind = "plan"
@@ -1438,6 +1588,54 @@ func (e PropertyValueRank) Valid() bool {
 	case Doubted:
 		return true
 	case Preferred:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for RecipeIngredientHow.
+const (
+	FillToTheMark RecipeIngredientHow = "fill-to-the-mark"
+	Pour          RecipeIngredientHow = "pour"
+	Weigh         RecipeIngredientHow = "weigh"
+)
+
+// Valid indicates whether the value is a known member of the RecipeIngredientHow enum.
+func (e RecipeIngredientHow) Valid() bool {
+	switch e {
+	case FillToTheMark:
+		return true
+	case Pour:
+		return true
+	case Weigh:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for RecipeIngredientRole.
+const (
+	RecipeIngredientRoleDispersion             RecipeIngredientRole = "dispersion"
+	RecipeIngredientRoleResin                  RecipeIngredientRole = "resin"
+	RecipeIngredientRoleSolvent                RecipeIngredientRole = "solvent"
+	RecipeIngredientRoleSolventAfterDissolving RecipeIngredientRole = "solvent-after-dissolving"
+	RecipeIngredientRoleStock                  RecipeIngredientRole = "stock"
+)
+
+// Valid indicates whether the value is a known member of the RecipeIngredientRole enum.
+func (e RecipeIngredientRole) Valid() bool {
+	switch e {
+	case RecipeIngredientRoleDispersion:
+		return true
+	case RecipeIngredientRoleResin:
+		return true
+	case RecipeIngredientRoleSolvent:
+		return true
+	case RecipeIngredientRoleSolventAfterDissolving:
+		return true
+	case RecipeIngredientRoleStock:
 		return true
 	default:
 		return false
@@ -1608,19 +1806,37 @@ func (e Scope) Valid() bool {
 
 // Defines values for Severity.
 const (
-	Block Severity = "block"
-	Info  Severity = "info"
-	Warn  Severity = "warn"
+	SeverityBlock Severity = "block"
+	SeverityInfo  Severity = "info"
+	SeverityWarn  Severity = "warn"
 )
 
 // Valid indicates whether the value is a known member of the Severity enum.
 func (e Severity) Valid() bool {
 	switch e {
-	case Block:
+	case SeverityBlock:
 		return true
-	case Info:
+	case SeverityInfo:
 		return true
-	case Warn:
+	case SeverityWarn:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SharesBy.
+const (
+	SharesByMass   SharesBy = "mass"
+	SharesByVolume SharesBy = "volume"
+)
+
+// Valid indicates whether the value is a known member of the SharesBy enum.
+func (e SharesBy) Valid() bool {
+	switch e {
+	case SharesByMass:
+		return true
+	case SharesByVolume:
 		return true
 	default:
 		return false
@@ -1677,16 +1893,16 @@ func (e SolventExposureDuring) Valid() bool {
 
 // Defines values for SolventShareFractionBy.
 const (
-	Mass   SolventShareFractionBy = "mass"
-	Volume SolventShareFractionBy = "volume"
+	SolventShareFractionByMass   SolventShareFractionBy = "mass"
+	SolventShareFractionByVolume SolventShareFractionBy = "volume"
 )
 
 // Valid indicates whether the value is a known member of the SolventShareFractionBy enum.
 func (e SolventShareFractionBy) Valid() bool {
 	switch e {
-	case Mass:
+	case SolventShareFractionByMass:
 		return true
-	case Volume:
+	case SolventShareFractionByVolume:
 		return true
 	default:
 		return false
@@ -2039,6 +2255,57 @@ type Act string
 // Action defines model for Action.
 type Action string
 
+// AdjustAnswer defines model for AdjustAnswer.
+type AdjustAnswer struct {
+	Add []RecipeIngredient `json:"add"`
+
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
+
+	// After A mixture in grams of each part, and its strength on every basis.
+	After ComputedMixture `json:"after"`
+
+	// AsRounded What the rounded additions give.
+	AsRounded ComputedMixture `json:"asRounded"`
+
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis *StrengthBasis `json:"basis,omitempty"`
+
+	// Before What is there; to restore, what is left.
+	Before ComputedMixture  `json:"before"`
+	Loss   *EvaporationLoss `json:"loss,omitempty"`
+	Steps  []Text           `json:"steps"`
+}
+
+// AdjustRequest What is to be done is said in exactly one way, to strengthen, weaken or restore.
+type AdjustRequest struct {
+	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
+	Instruments *AskedInstruments `json:"instruments,omitempty"`
+
+	// OnHand How much of it there is; to restore, how much there was. With a loss by level it may be left out, and is the mark.
+	OnHand *Quantity `json:"onHand,omitempty"`
+
+	// Restore What evaporated is said in exactly one way, by mass, by level or by time.
+	Restore *AskedRestoring `json:"restore,omitempty"`
+
+	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	Stock AskedStock `json:"stock"`
+
+	// Strengthen Towards a strength, or with an amount that is added.
+	Strengthen  *AskedStrengthening `json:"strengthen,omitempty"`
+	Temperature *Quantity           `json:"temperature,omitempty"`
+	Weaken      *AskedWeakening     `json:"weaken,omitempty"`
+}
+
+// Alligation So much of the second stock to one of the first.
+type Alligation struct {
+	// ByMass A computed number, with ten significant digits.
+	ByMass ComputedNumber `json:"byMass"`
+
+	// ByVolume A computed number, with ten significant digits.
+	ByVolume *ComputedNumber `json:"byVolume,omitempty"`
+}
+
 // AlsoOn Another specimen of the same event, with what differs on it.
 type AlsoOn struct {
 	// Areas Areas by name, or one of the three answers. All of it is `whole`, and is said.
@@ -2189,6 +2456,302 @@ type AsOf struct {
 	// Moment A moment, as RFC 3339 with its offset.
 	Moment Instant `json:"moment"`
 	Place  Count   `json:"place"`
+}
+
+// AskedAmount How much, said in exactly one way.
+type AskedAmount struct {
+	Bottles *AskedBottles `json:"bottles,omitempty"`
+
+	// Finished The volume or the mass of the finished solution.
+	Finished *Quantity `json:"finished,omitempty"`
+
+	// OnHand The resin or stock that is all used.
+	OnHand *Quantity `json:"onHand,omitempty"`
+
+	// Solvent The volume or the mass of solvent poured.
+	Solvent *Quantity `json:"solvent,omitempty"`
+}
+
+// AskedBlendOfLiquids Liquids with their fractions, which sum to 1. By volume they are as poured, before any contraction.
+type AskedBlendOfLiquids struct {
+	// By What shares or parts are measured in.
+	By     SharesBy     `json:"by"`
+	Shares []AskedShare `json:"shares"`
+}
+
+// AskedBlendStock defines model for AskedBlendStock.
+type AskedBlendStock struct {
+	// Age How long ago it was made.
+	Age *Quantity `json:"age,omitempty"`
+
+	// Certainty How sure it is what is in it.
+	Certainty *ContentsCertainty `json:"certainty,omitempty"`
+
+	// OnHand A volume or a mass; left out, as much as is needed.
+	OnHand *Quantity `json:"onHand,omitempty"`
+
+	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	Stock AskedStock `json:"stock"`
+
+	// Touched A brush, or something else, was dipped into it.
+	Touched *bool `json:"touched,omitempty"`
+
+	// UseAll All of it goes in.
+	UseAll *bool `json:"useAll,omitempty"`
+}
+
+// AskedBottles defines model for AskedBottles.
+type AskedBottles struct {
+	Count int32 `json:"count"`
+
+	// Loss What is made beyond that for wetting, spilling and the last drop, in %.
+	Loss *Quantity `json:"loss,omitempty"`
+
+	// Size What goes into each.
+	Size Quantity `json:"size"`
+}
+
+// AskedContainer defines model for AskedContainer.
+type AskedContainer struct {
+	Capacity Quantity `json:"capacity"`
+
+	// Headspace What stays empty above the liquid, in % of the capacity.
+	Headspace *Quantity `json:"headspace,omitempty"`
+}
+
+// AskedContent defines model for AskedContent.
+type AskedContent struct {
+	Alcohol *Quantity `json:"alcohol,omitempty"`
+
+	// Amount A mass.
+	Amount  Quantity  `json:"amount"`
+	Density *Quantity `json:"density,omitempty"`
+
+	// Grade One line of text in any script.
+	Grade *Line `json:"grade,omitempty"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
+
+	// Name One line of text in any script.
+	Name *Line `json:"name,omitempty"`
+
+	// Phase Whether it counts as solids. Left out, it is what its place suggests.
+	Phase *Phase `json:"phase,omitempty"`
+}
+
+// AskedContents What any amount of it holds.
+type AskedContents struct {
+	Density *Quantity `json:"density,omitempty"`
+
+	// Name One line of text in any script.
+	Name  *Line          `json:"name,omitempty"`
+	Parts []AskedContent `json:"parts"`
+}
+
+// AskedDispersion A dispersion as supplied, or (with a strength) diluted.
+type AskedDispersion struct {
+	// Density Of the wet product.
+	Density *Quantity `json:"density,omitempty"`
+
+	// Grade One line of text in any script.
+	Grade *Line `json:"grade,omitempty"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
+
+	// Name One line of text in any script.
+	Name *Line `json:"name,omitempty"`
+
+	// Solids The per cent of solids by mass, from the label or data sheet. There is no answer without it.
+	Solids *Quantity `json:"solids,omitempty"`
+
+	// Solvent What it was diluted with; left out, water.
+	Solvent *AskedSolvent `json:"solvent,omitempty"`
+
+	// Strength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
+	// reading of the number side by side. Without a unit, the basis's own is meant.
+	Strength *AskedStrength `json:"strength,omitempty"`
+}
+
+// AskedInstrument defines model for AskedInstrument.
+type AskedInstrument struct {
+	// Readability The smallest step that it shows.
+	Readability *Quantity `json:"readability,omitempty"`
+
+	// Uncertainty How far its readings may be off, where more is known than the readability; in the unit of the readability, else in g or mL.
+	Uncertainty *Uncertainty `json:"uncertainty,omitempty"`
+}
+
+// AskedInstruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
+type AskedInstruments struct {
+	// Measure For volumes, such as a cylinder, a syringe or a marked jar.
+	Measure *AskedInstrument `json:"measure,omitempty"`
+	Scale   *AskedInstrument `json:"scale,omitempty"`
+}
+
+// AskedRatioPart defines model for AskedRatioPart.
+type AskedRatioPart struct {
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
+
+	// Name One line of text in any script.
+	Name *Line `json:"name,omitempty"`
+
+	// Ratio 100 and 30 for "100 to 30".
+	Ratio Decimal `json:"ratio"`
+}
+
+// AskedResin What is dissolved, or the two-part product that is split.
+type AskedResin struct {
+	// Dispersion A dispersion as supplied, or (with a strength) diluted.
+	Dispersion *AskedDispersion `json:"dispersion,omitempty"`
+
+	// Solid A material by its id, with what is known of it, or one of your own by its name. A density that is given here
+	// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
+	Solid *Substance `json:"solid,omitempty"`
+
+	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	Stock *AskedStock `json:"stock,omitempty"`
+
+	// TwoPart A product that reacts or sets, in its maker's ratio. It is split, never diluted.
+	TwoPart *AskedTwoPart `json:"twoPart,omitempty"`
+}
+
+// AskedRestoring What evaporated is said in exactly one way, by mass, by level or by time.
+type AskedRestoring struct {
+	// ByLevel The level was marked then.
+	ByLevel *LossByLevel `json:"byLevel,omitempty"`
+
+	// ByMass The closed jar was weighed then and now, with its lid, and nothing was taken out between.
+	ByMass *LossByMass `json:"byMass,omitempty"`
+
+	// ByTime A rate of evaporation that was seen, over a time.
+	ByTime *LossByTime `json:"byTime,omitempty"`
+
+	// Solvent What is added; left out, what was lost.
+	Solvent *AskedSolvent `json:"solvent,omitempty"`
+}
+
+// AskedShare defines model for AskedShare.
+type AskedShare struct {
+	// AfterDissolving This liquid goes in when the resin has dissolved in the others.
+	AfterDissolving *bool     `json:"afterDissolving,omitempty"`
+	Alcohol         *Quantity `json:"alcohol,omitempty"`
+	Density         *Quantity `json:"density,omitempty"`
+
+	// Fraction More than 0 and at most 1.
+	Fraction Decimal `json:"fraction"`
+
+	// Grade One line of text in any script.
+	Grade *Line `json:"grade,omitempty"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
+
+	// Name One line of text in any script.
+	Name *Line `json:"name,omitempty"`
+}
+
+// AskedSolution defines model for AskedSolution.
+type AskedSolution struct {
+	// Density Its measured density at 20 °C, which wins over the sum of the volumes.
+	Density *Quantity `json:"density,omitempty"`
+
+	// Name What the answer calls it.
+	Name *Line `json:"name,omitempty"`
+
+	// Solute A material by its id, with what is known of it, or one of your own by its name. A density that is given here
+	// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
+	Solute Substance `json:"solute"`
+
+	// Solvent One liquid, or a blend of several.
+	Solvent AskedSolvent `json:"solvent"`
+
+	// Strength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
+	// reading of the number side by side. Without a unit, the basis's own is meant.
+	Strength AskedStrength `json:"strength"`
+}
+
+// AskedSolvent One liquid, or a blend of several.
+type AskedSolvent struct {
+	// Blend Liquids with their fractions, which sum to 1. By volume they are as poured, before any contraction.
+	Blend *AskedBlendOfLiquids `json:"blend,omitempty"`
+
+	// Liquid A material by its id, with what is known of it, or one of your own by its name. A density that is given here
+	// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
+	Liquid *Substance `json:"liquid,omitempty"`
+}
+
+// AskedStock A solution that exists, by its strength, as a dispersion, or by what is in it.
+type AskedStock struct {
+	// Contents What any amount of it holds.
+	Contents *AskedContents `json:"contents,omitempty"`
+
+	// Dispersion A dispersion as supplied, or (with a strength) diluted.
+	Dispersion *AskedDispersion `json:"dispersion,omitempty"`
+	Solution   *AskedSolution   `json:"solution,omitempty"`
+}
+
+// AskedStrength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
+// reading of the number side by side. Without a unit, the basis's own is meant.
+type AskedStrength struct {
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis *StrengthBasis `json:"basis,omitempty"`
+
+	// In One gram in so many millilitres of finished solution.
+	In *Decimal `json:"in,omitempty"`
+
+	// Parts First the solute or the stock, then the diluent.
+	Parts *[]Decimal `json:"parts,omitempty"`
+
+	// Uncertainty How well a value is known, said in exactly one way.
+	Uncertainty *Uncertainty `json:"uncertainty,omitempty"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit *Unit `json:"unit,omitempty"`
+
+	// Value A decimal number that comes back with the digits that it was written with.
+	Value *Decimal `json:"value,omitempty"`
+}
+
+// AskedStrengthening Towards a strength, or with an amount that is added.
+type AskedStrengthening struct {
+	Added *Quantity `json:"added,omitempty"`
+
+	// Strength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
+	// reading of the number side by side. Without a unit, the basis's own is meant.
+	Strength *AskedStrength `json:"strength,omitempty"`
+
+	// With What is added; left out, more of the same resin.
+	With *AskedStronger `json:"with,omitempty"`
+}
+
+// AskedStronger What is added; left out, more of the same resin.
+type AskedStronger struct {
+	// Solid A material by its id, with what is known of it, or one of your own by its name. A density that is given here
+	// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
+	Solid *Substance `json:"solid,omitempty"`
+
+	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	Stock *AskedStock `json:"stock,omitempty"`
+}
+
+// AskedTwoPart A product that reacts or sets, in its maker's ratio. It is split, never diluted.
+type AskedTwoPart struct {
+	// By What shares or parts are measured in.
+	By    SharesBy         `json:"by"`
+	Parts []AskedRatioPart `json:"parts"`
+}
+
+// AskedWeakening defines model for AskedWeakening.
+type AskedWeakening struct {
+	// Solvent One liquid, or a blend of several.
+	Solvent *AskedSolvent `json:"solvent,omitempty"`
+
+	// Strength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
+	// reading of the number side by side. Without a unit, the basis's own is meant.
+	Strength AskedStrength `json:"strength"`
 }
 
 // Attribution Where a statement comes from.
@@ -2383,6 +2946,78 @@ type BibliographyPage struct {
 	Next *Next `json:"next,omitempty"`
 }
 
+// BlendAnswer defines model for BlendAnswer.
+type BlendAnswer struct {
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
+
+	// Alligation So much of the second stock to one of the first.
+	Alligation *Alligation `json:"alligation,omitempty"`
+
+	// AsRounded A mixture in grams of each part, and its strength on every basis.
+	AsRounded ComputedMixture `json:"asRounded"`
+
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis *StrengthBasis `json:"basis,omitempty"`
+
+	// Certainty How sure it is what is in it.
+	Certainty ContentsCertainty `json:"certainty"`
+
+	// Exact A mixture in grams of each part, and its strength on every basis.
+	Exact ComputedMixture `json:"exact"`
+
+	// Fresh How much of one stock is taken.
+	Fresh *BlendUse `json:"fresh,omitempty"`
+
+	// Objective What the choice among many possible blends goes by. `least-waste` leaves the smallest sum of the shares left in
+	// the bottles, so that small leftovers are emptied first. Left out, `least-fresh-solvent`.
+	Objective *BlendObjective `json:"objective,omitempty"`
+
+	// Reach What the stocks on hand can give at this total.
+	Reach *StrengthReach `json:"reach,omitempty"`
+	Steps []Text         `json:"steps"`
+
+	// Uses In the order of the stocks.
+	Uses []BlendUse `json:"uses"`
+}
+
+// BlendObjective What the choice among many possible blends goes by. `least-waste` leaves the smallest sum of the shares left in
+// the bottles, so that small leftovers are emptied first. Left out, `least-fresh-solvent`.
+type BlendObjective string
+
+// BlendRequest defines model for BlendRequest.
+type BlendRequest struct {
+	// Fresh Fresh solvent that may be added; left out, none.
+	Fresh       *AskedSolvent `json:"fresh,omitempty"`
+	FreshOnHand *Quantity     `json:"freshOnHand,omitempty"`
+
+	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
+	Instruments *AskedInstruments `json:"instruments,omitempty"`
+
+	// Objective What the choice among many possible blends goes by. `least-waste` leaves the smallest sum of the shares left in
+	// the bottles, so that small leftovers are emptied first. Left out, `least-fresh-solvent`.
+	Objective *BlendObjective   `json:"objective,omitempty"`
+	Stocks    []AskedBlendStock `json:"stocks"`
+
+	// Strength What is wanted; left out, everything on hand is poured together.
+	Strength    *AskedStrength `json:"strength,omitempty"`
+	Temperature *Quantity      `json:"temperature,omitempty"`
+
+	// Total The volume or mass wanted; left out, as much as the strength allows.
+	Total *Quantity `json:"total,omitempty"`
+}
+
+// BlendUse How much of one stock is taken.
+type BlendUse struct {
+	Left *ComputedQuantity `json:"left,omitempty"`
+	Mass ComputedQuantity  `json:"mass"`
+
+	// Name One line of text in any script.
+	Name    Line              `json:"name"`
+	Rounded ComputedQuantity  `json:"rounded"`
+	Volume  *ComputedQuantity `json:"volume,omitempty"`
+}
+
 // BodyCondition defines model for BodyCondition.
 type BodyCondition string
 
@@ -2410,6 +3045,24 @@ type BottlesRequest struct {
 
 	// Filled A date, or one of the three answers.
 	Filled *AnswerableDate `json:"filled,omitempty"`
+}
+
+// BudgetLine What one input adds to the uncertainty.
+type BudgetLine struct {
+	// Amount Sensitivity times standard uncertainty, in the unit of the result.
+	Amount ComputedNumber `json:"amount"`
+
+	// Input One line of text in any script.
+	Input Line `json:"input"`
+
+	// Sensitivity The change of the result for a unit change of the input.
+	Sensitivity ComputedNumber `json:"sensitivity"`
+
+	// Share Its share of the variance, 0 to 1.
+	Share ComputedNumber `json:"share"`
+
+	// Standard The standard uncertainty of the input.
+	Standard ComputedNumber `json:"standard"`
 }
 
 // CataloguedAs defines model for CataloguedAs.
@@ -2465,6 +3118,147 @@ type ClearCheck struct {
 
 // ClearCheckResult defines model for ClearCheck.Result.
 type ClearCheckResult string
+
+// ComputeAdvice What goes with every computation beside its numbers.
+type ComputeAdvice struct {
+	Cautions []ComputeCaution `json:"cautions"`
+	Sources  []Attribution    `json:"sources"`
+	Warnings []ComputeWarning `json:"warnings"`
+}
+
+// ComputeCaution defines model for ComputeCaution.
+type ComputeCaution struct {
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+}
+
+// ComputeWarning defines model for ComputeWarning.
+type ComputeWarning struct {
+	// Code A word of a controlled list, in kebab-case.
+	Code Word `json:"code"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text                   `json:"sentence"`
+	Severity ComputeWarningSeverity `json:"severity"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+}
+
+// ComputeWarningSeverity defines model for ComputeWarning.Severity.
+type ComputeWarningSeverity string
+
+// ComputedMixture A mixture in grams of each part, and its strength on every basis.
+type ComputedMixture struct {
+	// Density A quantity, or why there is none.
+	Density ComputedSize     `json:"density"`
+	Mass    ComputedQuantity `json:"mass"`
+	Parts   []MixturePart    `json:"parts"`
+
+	// SolventVolume Of the solvent alone, as it stands in its bottle.
+	SolventVolume ComputedSize       `json:"solventVolume"`
+	Strengths     []ComputedStrength `json:"strengths"`
+
+	// Volume A quantity, or why there is none.
+	Volume       ComputedSize  `json:"volume"`
+	VolumeModels []VolumeModel `json:"volumeModels"`
+}
+
+// ComputedNumber A computed number, with ten significant digits.
+type ComputedNumber = float64
+
+// ComputedQuantity defines model for ComputedQuantity.
+type ComputedQuantity struct {
+	Uncertainty *ComputedUncertainty `json:"uncertainty,omitempty"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit Unit `json:"unit"`
+
+	// Value A computed number, with ten significant digits.
+	Value ComputedNumber `json:"value"`
+}
+
+// ComputedRecipe One way to make a mixture, or why there is none.
+type ComputedRecipe struct {
+	// AsRounded What the rounded amounts really give, with the uncertainty of the instruments.
+	AsRounded *ComputedMixture `json:"asRounded,omitempty"`
+
+	// Ingredients In pouring order.
+	Ingredients []RecipeIngredient `json:"ingredients"`
+	Steps       []Text             `json:"steps"`
+
+	// Unanswered Text in any script, of any number of lines.
+	Unanswered *Text             `json:"unanswered,omitempty"`
+	Way        ComputedRecipeWay `json:"way"`
+}
+
+// ComputedRecipeWay defines model for ComputedRecipe.Way.
+type ComputedRecipeWay string
+
+// ComputedSize A quantity, or why there is none.
+type ComputedSize struct {
+	Quantity *ComputedQuantity `json:"quantity,omitempty"`
+
+	// Unanswered Text in any script, of any number of lines.
+	Unanswered *Text `json:"unanswered,omitempty"`
+}
+
+// ComputedStrength A solution's strength on one basis, or why it has none.
+type ComputedStrength struct {
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis StrengthBasis `json:"basis"`
+
+	// Budget What the uncertainty comes from, largest first.
+	Budget *[]BudgetLine `json:"budget,omitempty"`
+
+	// In A computed number, with ten significant digits.
+	In *ComputedNumber `json:"in,omitempty"`
+
+	// Parts One part of the solute to so many of the solvent.
+	Parts *[]ComputedNumber `json:"parts,omitempty"`
+
+	// Range The uncertainty in words.
+	Range *Line `json:"range,omitempty"`
+
+	// Said As a label says it.
+	Said *Line `json:"said,omitempty"`
+
+	// Unanswered Text in any script, of any number of lines.
+	Unanswered  *Text                `json:"unanswered,omitempty"`
+	Uncertainty *ComputedUncertainty `json:"uncertainty,omitempty"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit *Unit `json:"unit,omitempty"`
+
+	// Value A computed number, with ten significant digits.
+	Value *ComputedNumber `json:"value,omitempty"`
+}
+
+// ComputedUncertainty defines model for ComputedUncertainty.
+type ComputedUncertainty struct {
+	// Expanded k times the standard uncertainty.
+	Expanded ComputedNumber `json:"expanded"`
+	K        int32          `json:"k"`
+
+	// Standard A computed number, with ten significant digits.
+	Standard ComputedNumber `json:"standard"`
+}
+
+// ContainerFit defines model for ContainerFit.
+type ContainerFit struct {
+	Capacity ComputedQuantity `json:"capacity"`
+	Finished ComputedQuantity `json:"finished"`
+	Fits     bool             `json:"fits"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// Usable Below the headspace.
+	Usable ComputedQuantity `json:"usable"`
+}
 
 // ContainerList defines model for ContainerList.
 type ContainerList struct {
@@ -2549,6 +3343,9 @@ type ContainerStatementTint string
 // ContainerVerdict defines model for ContainerVerdict.
 type ContainerVerdict string
 
+// ContentsCertainty How sure it is what is in it.
+type ContentsCertainty string
+
 // Contract An OpenAPI 3.1 document.
 type Contract struct {
 	Info map[string]interface{} `json:"info"`
@@ -2557,6 +3354,39 @@ type Contract struct {
 	Openapi              Line                   `json:"openapi"`
 	Paths                map[string]interface{} `json:"paths"`
 	AdditionalProperties map[string]interface{} `json:"-"`
+}
+
+// ConvertAnswer defines model for ConvertAnswer.
+type ConvertAnswer struct {
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
+
+	// Amount An amount of a solution and what it holds.
+	Amount *SolutionPortion `json:"amount,omitempty"`
+
+	// Holding An amount of a solution and what it holds.
+	Holding *SolutionPortion `json:"holding,omitempty"`
+
+	// Mixture One gram of it; left out where the basis is unknown.
+	Mixture *ComputedMixture `json:"mixture,omitempty"`
+
+	// Ranges The lowest and the highest of the readings; where the basis is unknown.
+	Ranges *[]StrengthRange `json:"ranges,omitempty"`
+
+	// Readings What the bare number could mean, side by side.
+	Readings []StrengthReading `json:"readings"`
+}
+
+// ConvertRequest defines model for ConvertRequest.
+type ConvertRequest struct {
+	// Amount A volume or a mass of it; the answer says what that holds.
+	Amount *Quantity `json:"amount,omitempty"`
+
+	// Solids A mass of solids; the answer says how much of the solution holds it.
+	Solids *Quantity `json:"solids,omitempty"`
+
+	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	Stock AskedStock `json:"stock"`
 }
 
 // Count defines model for Count.
@@ -2604,6 +3434,67 @@ type Deviation struct {
 	What Text `json:"what"`
 }
 
+// DiluteAnswer defines model for DiluteAnswer.
+type DiluteAnswer struct {
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
+
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis StrengthBasis `json:"basis"`
+
+	// ByWeight One way to make a mixture, or why there is none.
+	ByWeight ComputedRecipe `json:"byWeight"`
+
+	// Leftover How far a rest of stock goes.
+	Leftover *Leftover `json:"leftover,omitempty"`
+
+	// Main One way to make a mixture, or why there is none.
+	Main ComputedRecipe `json:"main"`
+
+	// Preparation What goes with a recipe beside its amounts.
+	Preparation Preparation `json:"preparation"`
+
+	// SimpleRule The rule that strength times amount stays the same, held against what really comes out.
+	SimpleRule SimpleRule `json:"simpleRule"`
+	Steps      []Text     `json:"steps"`
+
+	// Stock One gram of the stock.
+	Stock ComputedMixture `json:"stock"`
+
+	// Target A mixture in grams of each part, and its strength on every basis.
+	Target     ComputedMixture `json:"target"`
+	WholeParts []WholeParts    `json:"wholeParts"`
+}
+
+// DiluteRequest What is wanted is said in exactly one way, as a strength, as what it is made up to, or as the solvent that is added.
+type DiluteRequest struct {
+	// Added The volume or mass of solvent that is added to the stock on hand.
+	Added *Quantity `json:"added,omitempty"`
+
+	// Amount How much, said in exactly one way.
+	Amount    AskedAmount     `json:"amount"`
+	Container *AskedContainer `json:"container,omitempty"`
+
+	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
+	Instruments *AskedInstruments `json:"instruments,omitempty"`
+
+	// Leftover Stock that is left; the answer says how far it goes.
+	Leftover *Quantity `json:"leftover,omitempty"`
+
+	// MadeUpTo The finished volume or mass that the stock on hand is made up to.
+	MadeUpTo *Quantity `json:"madeUpTo,omitempty"`
+
+	// Solvent What is added; left out, the stock's own.
+	Solvent *AskedSolvent `json:"solvent,omitempty"`
+
+	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	Stock AskedStock `json:"stock"`
+
+	// Strength What is wanted; in parts, it is stock to solvent.
+	Strength    *AskedStrength `json:"strength,omitempty"`
+	Temperature *Quantity      `json:"temperature,omitempty"`
+}
+
 // DocumentLink A document where it lies; the service keeps the link and never fetches it.
 type DocumentLink struct {
 	// Dated A date as archives write them (ISO 8601-2, levels 0 and 1), such as `1998-05`, `1987~`, `199X` or `2001/2004`.
@@ -2616,6 +3507,51 @@ type DocumentLink struct {
 	// Title One line of text in any script.
 	Title *Line `json:"title,omitempty"`
 	Url   Uri   `json:"url"`
+}
+
+// DryCheckAnswer defines model for DryCheckAnswer.
+type DryCheckAnswer struct {
+	// Advice What goes with every computation beside its numbers.
+	Advice    ComputeAdvice   `json:"advice"`
+	Agreement *LabelAgreement `json:"agreement,omitempty"`
+
+	// Lowest The portion, with the residue taken to hold all the solvent that it may retain.
+	Lowest ComputedMixture `json:"lowest"`
+
+	// Reading The portion, with all of the residue taken for resin.
+	Reading ComputedMixture  `json:"reading"`
+	Solids  ComputedQuantity `json:"solids"`
+	Steps   []Text           `json:"steps"`
+}
+
+// DryCheckRequest defines model for DryCheckRequest.
+type DryCheckRequest struct {
+	Dish            *Quantity `json:"dish,omitempty"`
+	DishWithResidue *Quantity `json:"dishWithResidue,omitempty"`
+
+	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
+	Instruments *AskedInstruments `json:"instruments,omitempty"`
+
+	// Label What the jar says.
+	Label *AskedStrength `json:"label,omitempty"`
+
+	// PortionMass The wet portion by mass, by volume, or both (which gives the density too).
+	PortionMass   *Quantity `json:"portionMass,omitempty"`
+	PortionVolume *Quantity `json:"portionVolume,omitempty"`
+
+	// Residue The dry residue; or say the dish without and with it.
+	Residue *Quantity `json:"residue,omitempty"`
+
+	// Retained The most solvent that the dry film may still hold, in % of the dry resin.
+	Retained *Quantity `json:"retained,omitempty"`
+
+	// Solute A material by its id, with what is known of it, or one of your own by its name. A density that is given here
+	// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
+	Solute Substance `json:"solute"`
+
+	// Solvent One liquid, or a blend of several.
+	Solvent     AskedSolvent `json:"solvent"`
+	Temperature *Quantity    `json:"temperature,omitempty"`
 }
 
 // Drying What is known of how dry it was; nobody claims that it is free of solvent.
@@ -2671,6 +3607,17 @@ type Environment struct {
 
 	// SurfaceTemperature A quantity, or one of the three answers.
 	SurfaceTemperature *AnswerableQuantity `json:"surfaceTemperature,omitempty"`
+}
+
+// EvaporationLoss defines model for EvaporationLoss.
+type EvaporationLoss struct {
+	// Estimated The liquids' shares are a guess by their rates, not measured.
+	Estimated bool             `json:"estimated"`
+	Liquids   []LiquidLoss     `json:"liquids"`
+	Mass      ComputedQuantity `json:"mass"`
+
+	// Share Of the solvent that was there.
+	Share ComputedQuantity `json:"share"`
 }
 
 // Examination For an examination, what was looked for and what was found.
@@ -2917,6 +3864,28 @@ type Label struct {
 	NumberRecorded bool  `json:"numberRecorded"`
 }
 
+// LabelAgreement defines model for LabelAgreement.
+type LabelAgreement struct {
+	// Allowed How far it may, the expanded uncertainty of the difference.
+	Allowed ComputedNumber `json:"allowed"`
+
+	// Apart How far the label lies outside what was found.
+	Apart ComputedNumber `json:"apart"`
+
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis   StrengthBasis    `json:"basis"`
+	Highest ComputedQuantity `json:"highest"`
+	Label   ComputedQuantity `json:"label"`
+	Lowest  ComputedQuantity `json:"lowest"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text                  `json:"sentence"`
+	Verdict  LabelAgreementVerdict `json:"verdict"`
+}
+
+// LabelAgreementVerdict defines model for LabelAgreement.Verdict.
+type LabelAgreementVerdict string
+
 // LayerRelation How this treatment's layer lies to another's.
 type LayerRelation struct {
 	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
@@ -2932,6 +3901,21 @@ type LayerRelationRelation string
 
 // LayerRole defines model for LayerRole.
 type LayerRole string
+
+// Leftover How far a rest of stock goes.
+type Leftover struct {
+	// Makes By mass.
+	Makes       ComputedQuantity  `json:"makes"`
+	MakesVolume *ComputedQuantity `json:"makesVolume,omitempty"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// Short It is less than the recipe needs.
+	Short   bool             `json:"short"`
+	Solvent ComputedQuantity `json:"solvent"`
+	Stock   ComputedQuantity `json:"stock"`
+}
 
 // Line One line of text in any script.
 type Line = string
@@ -2973,6 +3957,18 @@ type LineageNode struct {
 
 // LineageNodeKind defines model for LineageNode.Kind.
 type LineageNodeKind string
+
+// LiquidLoss defines model for LiquidLoss.
+type LiquidLoss struct {
+	Least ComputedQuantity `json:"least"`
+
+	// Mass In proportion to its amount and its evaporation rate.
+	Mass ComputedQuantity `json:"mass"`
+	Most ComputedQuantity `json:"most"`
+
+	// Name One line of text in any script.
+	Name Line `json:"name"`
+}
 
 // LookupAnswer What is known here of one number. `recorded`: the specimen has treatments recorded.
 // `registered-nothing-recorded`: it is known here, and no treatment is recorded, which does not say that it was
@@ -3040,6 +4036,93 @@ type LookupHit struct {
 // LookupRequest defines model for LookupRequest.
 type LookupRequest struct {
 	Numbers []LookupAsked `json:"numbers"`
+}
+
+// LossByLevel The level was marked then.
+type LossByLevel struct {
+	Mark Quantity `json:"mark"`
+	Now  Quantity `json:"now"`
+
+	// TakenOut Was anything taken out since the mark was made? Filling up to it would then dilute what is left.
+	TakenOut LossByLevelTakenOut `json:"takenOut"`
+}
+
+// LossByLevelTakenOut Was anything taken out since the mark was made? Filling up to it would then dilute what is left.
+type LossByLevelTakenOut string
+
+// LossByMass The closed jar was weighed then and now, with its lid, and nothing was taken out between.
+type LossByMass struct {
+	After  Quantity `json:"after"`
+	Before Quantity `json:"before"`
+}
+
+// LossByTime A rate of evaporation that was seen, over a time.
+type LossByTime struct {
+	// Rate A mass in a time, such as g/h.
+	Rate Quantity `json:"rate"`
+	Time Quantity `json:"time"`
+}
+
+// MakeUpAnswer The recipe for a solution, or the split of a two-part product.
+type MakeUpAnswer struct {
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
+
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis *StrengthBasis `json:"basis,omitempty"`
+
+	// ByWeight The same mixture with one scale and no measuring cup.
+	ByWeight *ComputedRecipe `json:"byWeight,omitempty"`
+
+	// Main Measured as the basis is defined.
+	Main *ComputedRecipe `json:"main,omitempty"`
+
+	// Preparation What goes with a recipe beside its amounts.
+	Preparation *Preparation `json:"preparation,omitempty"`
+
+	// Smallest How little of this strength the instruments can make within the tolerance.
+	Smallest *SmallestMake `json:"smallest,omitempty"`
+
+	// Split An amount divided in the maker's ratio.
+	Split *TwoPartSplit `json:"split,omitempty"`
+
+	// Steps What the hands do, in order (those of the main recipe).
+	Steps []Text `json:"steps"`
+
+	// Target The mixture that was asked for, exactly.
+	Target *ComputedMixture `json:"target,omitempty"`
+}
+
+// MakeUpRequest defines model for MakeUpRequest.
+type MakeUpRequest struct {
+	// Amount How much, said in exactly one way.
+	Amount    AskedAmount     `json:"amount"`
+	Container *AskedContainer `json:"container,omitempty"`
+
+	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
+	Instruments *AskedInstruments `json:"instruments,omitempty"`
+
+	// Resin What is dissolved, or the two-part product that is split.
+	Resin AskedResin `json:"resin"`
+
+	// Solvent May be left out for a dispersion, which is diluted with water, and for a two-part product.
+	Solvent *AskedSolvent `json:"solvent,omitempty"`
+
+	// Strength What is wanted; not for a two-part product.
+	Strength *AskedStrength `json:"strength,omitempty"`
+
+	// Temperature At which volumes are measured; left out, 20 °C.
+	Temperature *Quantity `json:"temperature,omitempty"`
+
+	// Tolerance The largest expanded uncertainty of the strength that will do, in % of the strength or as a strength.
+	Tolerance *Quantity `json:"tolerance,omitempty"`
+}
+
+// MarkWithWater How to find a mark with a scale. Weigh in this much water, draw the line, empty the vessel and dry it.
+type MarkWithWater struct {
+	Mark    ComputedQuantity `json:"mark"`
+	Rounded ComputedQuantity `json:"rounded"`
+	Water   ComputedQuantity `json:"water"`
 }
 
 // Material defines model for Material.
@@ -3215,6 +4298,22 @@ type Method string
 // a reacting resin or plaster by its maker's ratio (never diluted), a solvent, or nothing to mix.
 type Mixing string
 
+// MixturePart defines model for MixturePart.
+type MixturePart struct {
+	// Dissolved Whether it counts as what is dissolved.
+	Dissolved bool             `json:"dissolved"`
+	Mass      ComputedQuantity `json:"mass"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
+
+	// Name One line of text in any script.
+	Name Line `json:"name"`
+
+	// Phase Whether it counts as solids. Left out, it is what its place suggests.
+	Phase Phase `json:"phase"`
+}
+
 // Next How to go on from this page.
 type Next struct {
 	// Cursor Opaque; made by the service.
@@ -3341,6 +4440,9 @@ type PersonStatement struct {
 	Role *Line `json:"role,omitempty"`
 }
 
+// Phase Whether it counts as solids. Left out, it is what its place suggests.
+type Phase string
+
 // Place The entry's place in the institution's order, given after it was committed.
 type Place = int64
 
@@ -3456,6 +4558,19 @@ type PrecautionAssigned struct {
 // PrecautionAssignedPhase defines model for PrecautionAssigned.Phase.
 type PrecautionAssignedPhase string
 
+// Preparation What goes with a recipe beside its amounts.
+type Preparation struct {
+	// Clearing Text in any script, of any number of lines.
+	Clearing Text          `json:"clearing"`
+	Fit      *ContainerFit `json:"fit,omitempty"`
+
+	// Label The lines of the jar's label.
+	Label []Line `json:"label"`
+
+	// MarkWithWater How to find a mark with a scale. Weigh in this much water, draw the line, empty the vessel and dry it.
+	MarkWithWater *MarkWithWater `json:"markWithWater,omitempty"`
+}
+
 // Problem What went wrong (RFC 9457), with every fault at once.
 //
 // Examples: {"detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"https://meniscus.example/problems/validation"}
@@ -3560,6 +4675,34 @@ type Recipe struct {
 	// Words Text in any script, of any number of lines.
 	Words *Text `json:"words,omitempty"`
 }
+
+// RecipeIngredient defines model for RecipeIngredient.
+type RecipeIngredient struct {
+	// Exact What to measure; of what fills to a mark, what to expect.
+	Exact ComputedQuantity    `json:"exact"`
+	How   RecipeIngredientHow `json:"how"`
+
+	// Mark The finished volume that it fills to.
+	Mark *ComputedQuantity `json:"mark,omitempty"`
+	Mass ComputedQuantity  `json:"mass"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
+
+	// Name One line of text in any script.
+	Name Line                 `json:"name"`
+	Role RecipeIngredientRole `json:"role"`
+
+	// Rounded To the instrument's readability.
+	Rounded ComputedQuantity  `json:"rounded"`
+	Volume  *ComputedQuantity `json:"volume,omitempty"`
+}
+
+// RecipeIngredientHow defines model for RecipeIngredient.How.
+type RecipeIngredientHow string
+
+// RecipeIngredientRole defines model for RecipeIngredient.Role.
+type RecipeIngredientRole string
 
 // Record Any record as it stands, whatever its kind; the statement is that kind's.
 type Record struct {
@@ -3756,6 +4899,19 @@ type Severity string
 // Sha256 SHA-256, in lower-case hexadecimal.
 type Sha256 = string
 
+// SharesBy What shares or parts are measured in.
+type SharesBy string
+
+// SimpleRule The rule that strength times amount stays the same, held against what really comes out.
+type SimpleRule struct {
+	Gives    *ComputedQuantity `json:"gives,omitempty"`
+	Holds    bool              `json:"holds"`
+	Predicts *ComputedQuantity `json:"predicts,omitempty"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence *Text `json:"sentence,omitempty"`
+}
+
 // SmallPackage What may be left off a package of at most 125 mL for a hazard class; a class that is not listed keeps its statements.
 type SmallPackage struct {
 	// Class One line of text in any script.
@@ -3771,6 +4927,40 @@ type SmallPackage struct {
 
 // SmallPackageOmitted defines model for SmallPackage.Omitted.
 type SmallPackageOmitted string
+
+// SmallestMake How little of this strength the instruments can make within the tolerance.
+type SmallestMake struct {
+	Enough bool `json:"enough"`
+
+	// Has The expanded uncertainty of the recipe as rounded.
+	Has ComputedQuantity `json:"has"`
+
+	// Instead A stronger stock to make and dilute, where the scale is too coarse for the amount wanted.
+	Instead *StockAndDilute `json:"instead,omitempty"`
+
+	// Mass The smallest finished amount; left out where no amount is enough.
+	Mass *ComputedQuantity `json:"mass,omitempty"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence  Text              `json:"sentence"`
+	Tolerance ComputedQuantity  `json:"tolerance"`
+	Volume    *ComputedQuantity `json:"volume,omitempty"`
+}
+
+// SolutionPortion An amount of a solution and what it holds.
+type SolutionPortion struct {
+	// Mass A quantity, or why there is none.
+	Mass ComputedSize `json:"mass"`
+
+	// Solids A quantity, or why there is none.
+	Solids ComputedSize `json:"solids"`
+
+	// Solvent A quantity, or why there is none.
+	Solvent ComputedSize `json:"solvent"`
+
+	// Volume A quantity, or why there is none.
+	Volume ComputedSize `json:"volume"`
+}
 
 // SolventExposure defines model for SolventExposure.
 type SolventExposure struct {
@@ -3919,6 +5109,18 @@ type SpecimenStatement struct {
 	SampleOf *SampleOrigin `json:"sampleOf,omitempty"`
 }
 
+// SplitPart defines model for SplitPart.
+type SplitPart struct {
+	Exact ComputedQuantity `json:"exact"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
+
+	// Name One line of text in any script.
+	Name    Line             `json:"name"`
+	Rounded ComputedQuantity `json:"rounded"`
+}
+
 // SpotTest For a test, where, with what, how long, and what was seen.
 type SpotTest struct {
 	// Dwell A quantity, or one of the three answers.
@@ -3964,6 +5166,24 @@ type StatedValue struct {
 // StatementCode A code such as `H225`, `EUH066` or `P303+P361+P353`.
 type StatementCode = string
 
+// StockAndDilute A stronger stock to make and dilute, where the scale is too coarse for the amount wanted.
+type StockAndDilute struct {
+	Has      ComputedQuantity `json:"has"`
+	MakeUpTo ComputedQuantity `json:"makeUpTo"`
+	Resin    ComputedQuantity `json:"resin"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// StockStrength A solution's strength on one basis, or why it has none.
+	StockStrength ComputedStrength `json:"stockStrength"`
+	StockVolume   ComputedQuantity `json:"stockVolume"`
+	Take          ComputedQuantity `json:"take"`
+
+	// Times How much stronger the stock is.
+	Times int32 `json:"times"`
+}
+
 // Strength A number and its basis. `mass-per-solution-volume` and `mass-per-solvent-volume` are in g/dL,
 // `mass-fraction`, `volume-fraction` and `as-supplied-volume` in %, parts have `parts`, `one-in` has `in`,
 // and `unknown` has the number as it was written, without a unit.
@@ -3992,6 +5212,75 @@ type Strength struct {
 
 // StrengthBasis What the number of a strength is a share of. There is no default.
 type StrengthBasis string
+
+// StrengthRange defines model for StrengthRange.
+type StrengthRange struct {
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis   StrengthBasis    `json:"basis"`
+	Highest ComputedQuantity `json:"highest"`
+
+	// HighestReading What the number of a strength is a share of. There is no default.
+	HighestReading StrengthBasis    `json:"highestReading"`
+	Lowest         ComputedQuantity `json:"lowest"`
+
+	// LowestReading What the number of a strength is a share of. There is no default.
+	LowestReading StrengthBasis `json:"lowestReading"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// Times The highest over the lowest.
+	Times ComputedNumber `json:"times"`
+}
+
+// StrengthReach What the stocks on hand can give at this total.
+type StrengthReach struct {
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis   StrengthBasis    `json:"basis"`
+	Highest ComputedQuantity `json:"highest"`
+	Lowest  ComputedQuantity `json:"lowest"`
+}
+
+// StrengthReading One thing that a number could mean, or why it cannot.
+type StrengthReading struct {
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis StrengthBasis `json:"basis"`
+
+	// In100mL The solids in 100 mL of finished solution.
+	In100mL      *ComputedQuantity `json:"in100mL,omitempty"`
+	MassFraction *ComputedQuantity `json:"massFraction,omitempty"`
+
+	// Said One line of text in any script.
+	Said Line `json:"said"`
+
+	// To100mLSolvent The solids to weigh for 100 mL of solvent.
+	To100mLSolvent *ComputedQuantity `json:"to100mLSolvent,omitempty"`
+
+	// Unanswered Text in any script, of any number of lines.
+	Unanswered *Text `json:"unanswered,omitempty"`
+}
+
+// Substance A material by its id, with what is known of it, or one of your own by its name. A density that is given here
+// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
+type Substance struct {
+	// Alcohol Of a spirit of ethanol and water, its strength in % by volume at 20 °C.
+	Alcohol *Quantity `json:"alcohol,omitempty"`
+
+	// Density At 20 °C.
+	Density *Quantity `json:"density,omitempty"`
+
+	// Grade The grade, where the values depend on it.
+	Grade *Line `json:"grade,omitempty"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
+
+	// Name What the answer calls it.
+	Name *Line `json:"name,omitempty"`
+
+	// Phase Whether it counts as solids. Left out, it is what its place suggests.
+	Phase *Phase `json:"phase,omitempty"`
+}
 
 // SupplyCreate defines model for SupplyCreate.
 type SupplyCreate struct {
@@ -4259,6 +5548,19 @@ type TreatmentUse struct {
 	Used Used `json:"used"`
 }
 
+// TwoPartSplit An amount divided in the maker's ratio.
+type TwoPartSplit struct {
+	// AsRounded The ratio that the rounded amounts give.
+	AsRounded *ComputedQuantity `json:"asRounded,omitempty"`
+
+	// Off How far that is from the maker's, in %.
+	Off   ComputedNumber `json:"off"`
+	Parts []SplitPart    `json:"parts"`
+
+	// Ratio The maker's, of the first part to the second.
+	Ratio ComputedNumber `json:"ratio"`
+}
+
 // Uncertainty How well a value is known, said in exactly one way.
 type Uncertainty struct {
 	// Class A class of instrument, such as `iso-1042-a`.
@@ -4267,6 +5569,9 @@ type Uncertainty struct {
 
 	// HalfWidth Half of the interval that holds the value, with its `distribution`.
 	HalfWidth *Decimal `json:"halfWidth,omitempty"`
+
+	// Interval Of a weighing class such as `oiml-r76-iii`, the scale interval e of the instrument, in the unit of the value.
+	Interval *Decimal `json:"interval,omitempty"`
 
 	// Readability The step of the instrument's display; half of it is taken as a rectangular half-width.
 	Readability *Decimal `json:"readability,omitempty"`
@@ -4319,6 +5624,21 @@ type UsedMaterial struct {
 // trade without a published source; the institution's own.
 type ValueStatus string
 
+// VolumeModel How volumes were computed, and how far off that may be.
+type VolumeModel struct {
+	// LargestError The largest error that is known of, in % of the volume; below 0, the mixture fills less than computed; 0, none is known.
+	LargestError ComputedNumber `json:"largestError"`
+
+	// Model A word of a controlled list, in kebab-case.
+	Model Word `json:"model"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+}
+
 // WhereUsed From a supply or a batch to every specimen that it touched.
 type WhereUsed struct {
 	// CannotBeExcluded The words on record may mean this material.
@@ -4360,6 +5680,23 @@ type WhereUsedRow struct {
 
 	// Treatment A UUID; the service makes version 7, the caller may choose any.
 	Treatment Id `json:"treatment"`
+}
+
+// WholeParts A ratio of whole numbers up to ten, with the strength that it really gives.
+type WholeParts struct {
+	// By What shares or parts are measured in.
+	By      SharesBy `json:"by"`
+	Diluent int32    `json:"diluent"`
+
+	// Exact The diluent to one part of stock that gives the strength wanted.
+	Exact ComputedNumber `json:"exact"`
+
+	// Off How far that is from the strength wanted, in % of it.
+	Off   ComputedNumber `json:"off"`
+	Stock int32          `json:"stock"`
+
+	// Strength A solution's strength on one basis, or why it has none.
+	Strength ComputedStrength `json:"strength"`
 }
 
 // Word A word of a controlled list, in kebab-case.
@@ -4953,6 +6290,24 @@ type CreateBatchJSONRequestBody = BatchCreate
 
 // FillBottlesJSONRequestBody defines body for FillBottles for application/json ContentType.
 type FillBottlesJSONRequestBody = BottlesRequest
+
+// ComputeAdjustmentJSONRequestBody defines body for ComputeAdjustment for application/json ContentType.
+type ComputeAdjustmentJSONRequestBody = AdjustRequest
+
+// ComputeBlendJSONRequestBody defines body for ComputeBlend for application/json ContentType.
+type ComputeBlendJSONRequestBody = BlendRequest
+
+// ComputeConversionJSONRequestBody defines body for ComputeConversion for application/json ContentType.
+type ComputeConversionJSONRequestBody = ConvertRequest
+
+// ComputeDilutionJSONRequestBody defines body for ComputeDilution for application/json ContentType.
+type ComputeDilutionJSONRequestBody = DiluteRequest
+
+// ComputeDryCheckJSONRequestBody defines body for ComputeDryCheck for application/json ContentType.
+type ComputeDryCheckJSONRequestBody = DryCheckRequest
+
+// ComputeMakeUpJSONRequestBody defines body for ComputeMakeUp for application/json ContentType.
+type ComputeMakeUpJSONRequestBody = MakeUpRequest
 
 // CreateGroupTreatmentJSONRequestBody defines body for CreateGroupTreatment for application/json ContentType.
 type CreateGroupTreatmentJSONRequestBody = GroupTreatmentRequest

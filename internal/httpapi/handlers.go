@@ -58,6 +58,13 @@ var handlers = map[string]handler{
 	"listHazardStatements": listHazardStatements,
 	"listSources":          listSources,
 
+	"computeMakeUp":     computeMakeUp,
+	"computeDilution":   computeDilution,
+	"computeConversion": computeConversion,
+	"computeBlend":      computeBlend,
+	"computeAdjustment": computeAdjustment,
+	"computeDryCheck":   computeDryCheck,
+
 	"checkLive":    checkLive,
 	"checkReady":   checkReady,
 	"readContract": readContract,

@@ -129,9 +129,17 @@ func (o *Outcome) add(in Input, sensitivity float64) {
 // stand the inputs that the result does not depend on.
 const leastShare = 1e-6
 
+// dust is what the differences leave of a result that depends on no uncertain input,
+// relative to it: rounding.
+const dust = 1e-12
+
 // close gives each line of the budget its share, drops those that are nothing and
 // sorts the rest, largest first.
 func (o *Outcome) close() {
+	if o.Standard <= dust*math.Abs(o.Value) {
+		o.Standard, o.Budget = 0, nil
+		return
+	}
 	kept := o.Budget[:0]
 	for _, c := range o.Budget {
 		ratio := c.Amount / o.Standard

@@ -8,7 +8,7 @@ import (
 // AdjustInput asks how to bring a solution to another strength, or back to its own.
 // Exactly one of Strengthen, Weaken and Restore is set.
 type AdjustInput struct {
-	Solution Stock
+	Stock Stock
 	// OnHand is how much of it there is (for Restore: was): a volume or a mass. Where a
 	// loss is said by level, it may be left out, and is the mark.
 	OnHand      quantity.Quantity
@@ -34,7 +34,7 @@ type Weaken struct {
 	Solvent  Solvent // left out is the solution's own
 }
 
-// Restore brings back what evaporated. Solution is what it was before. Exactly one of
+// Restore brings back what evaporated. Stock is what it was before. Exactly one of
 // the losses is set.
 type Restore struct {
 	ByMass  *LossByMass
@@ -106,7 +106,7 @@ type LiquidLoss struct {
 
 // Adjust computes an adjustment.
 func Adjust(in AdjustInput) (AdjustAnswer, error) {
-	if f := in.Solution.needsBasis("/solution"); f != nil {
+	if f := in.Stock.needsBasis("/stock"); f != nil {
 		return AdjustAnswer{}, f
 	}
 	set := 0
@@ -127,7 +127,7 @@ func Adjust(in AdjustInput) (AdjustAnswer, error) {
 
 // needsBasis refuses a target without a basis.
 func (a *adjusting) needsBasis() *fault.Fault {
-	k := a.in.Solution
+	k := a.in.Stock
 	switch {
 	case a.in.Weaken != nil:
 		return NeedsBasis(a.in.Weaken.Strength, "/weaken/strength", k.Solute, k.Solvent)
@@ -152,8 +152,8 @@ type adjusting struct {
 // compute reads what is there and does what is asked.
 func (a *adjusting) compute() (AdjustAnswer, error) {
 	a.s = newSystem(a.temperature("/temperature", a.in.Temperature))
-	a.before = a.s.stock(a.in.Solution, "/solution", a.checker)
-	a.before.name = a.in.Solution.called()
+	a.before = a.s.stock(a.in.Stock, "/stock", a.checker)
+	a.before.name = a.in.Stock.called()
 	a.gauges = a.checker.gauges("/instruments", a.in.Instruments)
 	if err := a.faults.Err(); err != nil {
 		return AdjustAnswer{}, err

@@ -12,7 +12,7 @@ var rateSpan = span{0, 1e5, true}
 // restore brings back what evaporated: solvent was lost, and no solids. What is on
 // hand is what was there before the loss.
 func (a *adjusting) restore(in Restore) {
-	a.answer.Basis = a.in.Solution.Strength.Basis
+	a.answer.Basis = a.in.Stock.Strength.Basis
 	if a.refuseTopUp(in) {
 		return
 	}

@@ -41,8 +41,8 @@ func (a *adjusting) stronger(with Resin) (product, Role) {
 		with.Solid.check("/strengthen/with/solid", &a.faults)
 		a.refuseSetting("/strengthen/with/solid", *with.Solid)
 		return a.s.one(a.s.add(*with.Solid, true)), ResinRole
-	case with == (Resin{}) && a.in.Solution.Solute.ID != "":
-		return a.s.one(a.s.add(a.in.Solution.Solute, true)), ResinRole
+	case with == (Resin{}) && a.in.Stock.Solute.ID != "":
+		return a.s.one(a.s.add(a.in.Stock.Solute, true)), ResinRole
 	}
 	a.faults.Add("resin-one-of", "/strengthen/with", "Say in exactly one way what is added: a solid, or a stock solution.")
 	return product{}, ResinRole
@@ -151,7 +151,7 @@ func (a *adjusting) weaken(in Weaken) {
 // whole as one product.
 func (a *adjusting) solvent(pointer string, v Solvent) ([]product, []float64, product) {
 	if len(v.Shares) == 0 {
-		v = a.in.Solution.ownSolvent()
+		v = a.in.Stock.ownSolvent()
 	}
 	v.check(pointer, &a.faults)
 	if len(a.faults) > 0 {

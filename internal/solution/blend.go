@@ -116,7 +116,7 @@ type Reach struct {
 // Blend computes a blend.
 func Blend(in BlendInput) (BlendAnswer, error) {
 	for i, k := range in.Stocks {
-		if f := k.needsBasis("/stocks" + indexed(i)); f != nil {
+		if f := k.needsBasis("/stocks" + indexed(i) + "/stock"); f != nil {
 			return BlendAnswer{}, f
 		}
 	}
@@ -177,7 +177,7 @@ func (b *blending) read() error {
 	}
 	b.readObjective()
 	for i, k := range b.in.Stocks {
-		b.products = append(b.products, b.s.stock(k.Stock, "/stocks"+indexed(i), b.checker))
+		b.products = append(b.products, b.s.stock(k.Stock, "/stocks"+indexed(i)+"/stock", b.checker))
 	}
 	if len(b.in.Fresh.Shares) > 0 {
 		b.in.Fresh.check("/fresh", &b.faults)

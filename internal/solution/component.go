@@ -140,7 +140,7 @@ func (s Solvent) check(pointer string, faults *fault.List) {
 	}
 	var sum float64
 	for i, share := range s.Shares {
-		at := pointer + indexed(i)
+		at := pointer + s.at(i)
 		share.Component.check(at, faults)
 		if !(share.Fraction > 0) || share.Fraction > 1 {
 			faults.Add("fraction-out-of-range", at+"/fraction", "A fraction is more than 0 and at most 1.")
@@ -154,9 +154,17 @@ func (s Solvent) check(pointer string, faults *fault.List) {
 		sum += share.Fraction
 	}
 	if !(sum > 1-1e-6 && sum < 1+1e-6) {
-		faults.Add("fractions-sum", pointer, "The fractions of a blend sum to 1; these sum to %s.", number(sum))
+		faults.Add("fractions-sum", pointer+"/blend", "The fractions of a blend sum to 1; these sum to %s.", number(sum))
 	}
 	s.checkMixes(pointer, faults)
+}
+
+// at is where liquid i stands in the input.
+func (s Solvent) at(i int) string {
+	if len(s.Shares) == 1 {
+		return "/liquid"
+	}
+	return "/blend/shares" + indexed(i)
 }
 
 // checkMixes refuses liquids that are known not to mix with each other.
@@ -164,7 +172,7 @@ func (s Solvent) checkMixes(pointer string, faults *fault.List) {
 	for i, a := range s.Shares {
 		for _, b := range s.Shares[:i] {
 			if !mixes(a.Component, b.Component) {
-				faults.Add("solvents-do-not-mix", pointer+indexed(i), "%s and %s do not mix: they would stand as two layers, with the resin in one of them.", capital(b.Component.Name), a.Component.Name)
+				faults.Add("solvents-do-not-mix", pointer+s.at(i), "%s and %s do not mix: they would stand as two layers, with the resin in one of them.", capital(b.Component.Name), a.Component.Name)
 			}
 		}
 	}

@@ -9,9 +9,9 @@ import (
 
 // ConvertInput asks for one solution on every basis.
 type ConvertInput struct {
-	// Solution is what it is; its strength may be on the basis Unknown, and may carry
+	// Solution is what it is; its strength may be on UnknownBasis, and may carry
 	// an uncertainty.
-	Solution Stock
+	Stock Stock
 	// Amount is an amount of it: what does that hold? Left out is not asked.
 	Amount quantity.Quantity // of the solution, a volume or a mass
 	// Solids is an amount of solids: how much of the solution holds it? Left out is not
@@ -56,8 +56,8 @@ type Portion struct {
 
 // Convert computes the views of one solution.
 func Convert(in ConvertInput) (ConvertAnswer, error) {
-	k := in.Solution
-	if f := k.needsBasis("/solution"); f != nil {
+	k := in.Stock
+	if f := k.needsBasis("/stock"); f != nil {
 		return ConvertAnswer{}, f
 	}
 	if k.Strength.Basis == UnknownBasis && len(k.Contents) == 0 {
@@ -65,7 +65,7 @@ func Convert(in ConvertInput) (ConvertAnswer, error) {
 	}
 	c := &checker{}
 	s := newSystem(referenceCelsius)
-	p := s.stock(k, "/solution", c)
+	p := s.stock(k, "/stock", c)
 	if err := c.faults.Err(); err != nil {
 		return ConvertAnswer{}, err
 	}
@@ -82,16 +82,16 @@ func Convert(in ConvertInput) (ConvertAnswer, error) {
 
 // convertUnknown answers a number whose basis was not recorded: a range.
 func convertUnknown(in ConvertInput) (ConvertAnswer, error) {
-	k := in.Solution
+	k := in.Stock
 	c := &checker{}
-	k.Solute.check("/solution/solute", &c.faults)
-	c.refuseSetting("/solution/solute", k.Solute)
-	k.Solvent.check("/solution/solvent", &c.faults)
+	k.Solute.check("/stock/solution/solute", &c.faults)
+	c.refuseSetting("/stock/solution/solute", k.Solute)
+	k.Solvent.check("/stock/solution/solvent", &c.faults)
 	if n := k.Strength.Number.Value.Float64(); !bounds[MassPerSolventVolume].span.holds(n) {
-		c.faults.Add("out-of-range", "/solution/strength/value", "This must be %s.", bounds[MassPerSolventVolume].span.said(quantity.One))
+		c.faults.Add("out-of-range", "/stock/solution/strength/value", "This must be %s.", bounds[MassPerSolventVolume].span.said(quantity.One))
 	}
 	if !in.Amount.IsZero() || !in.Solids.IsZero() {
-		c.faults.Add("strength-basis-unknown", "/solution/strength/basis", "What an amount holds cannot be said while the basis is unknown; choose one of the readings.")
+		c.faults.Add("strength-basis-unknown", "/stock/solution/strength/basis", "What an amount holds cannot be said while the basis is unknown; choose one of the readings.")
 	}
 	if err := c.faults.Err(); err != nil {
 		return ConvertAnswer{}, err

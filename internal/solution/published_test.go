@@ -140,7 +140,7 @@ func (e example) compute() (results, error) {
 		r.ingredients(a.Main.Ingredients)
 		return r, err
 	case "convert":
-		a, err := Convert(ConvertInput{Solution: e.stock(), Amount: amountOf(e.Amount), Solids: amountOf(e.Solids)})
+		a, err := Convert(ConvertInput{Stock: e.stock(), Amount: amountOf(e.Amount), Solids: amountOf(e.Solids)})
 		r.mixture(a.Mixture)
 		for name, p := range map[string]*Portion{"amount": a.Amount, "holding": a.Holding} {
 			if p != nil {
@@ -149,7 +149,7 @@ func (e example) compute() (results, error) {
 		}
 		return r, err
 	case "strengthen":
-		a, err := Adjust(AdjustInput{Solution: e.stock(), OnHand: amountOf(e.OnHand), Strengthen: &Strengthen{Strength: e.target(), Added: amountOf(e.Added)}})
+		a, err := Adjust(AdjustInput{Stock: e.stock(), OnHand: amountOf(e.OnHand), Strengthen: &Strengthen{Strength: e.target(), Added: amountOf(e.Added)}})
 		r.mixture(a.After)
 		if err == nil {
 			r["added mass"] = a.Add[0].Grams

@@ -60,6 +60,9 @@ func NeedsBasis(strength Strength, pointer string, solute Component, solvent Sol
 	if strength.Basis != "" {
 		return nil
 	}
+	if strength.Number.IsZero() {
+		return fault.New("strength-missing", pointer, "A strength is needed here: its number and its basis.")
+	}
 	readings := Readings(strength.Number.Value, solute, solvent)
 	f := fault.New("strength-basis-missing", pointer+"/basis", "A strength needs its basis: this number has %d readings, and they are different solutions. Choose one of them.", len(readings))
 	f.Extra = map[string]any{"readings": readings}
@@ -71,5 +74,5 @@ func (k Stock) needsBasis(pointer string) *fault.Fault {
 	if len(k.Contents) > 0 || (k.Dispersion != nil && k.Strength.Number.IsZero()) {
 		return nil
 	}
-	return NeedsBasis(k.Strength, pointer+"/strength", k.Solute, k.Solvent)
+	return NeedsBasis(k.Strength, pointer+k.form()+"/strength", k.Solute, k.Solvent)
 }

@@ -59,10 +59,22 @@ func (s *system) stock(k Stock, pointer string, c *checker) product {
 	return p
 }
 
+// form is the member of the input that says what the stock is.
+func (k Stock) form() string {
+	switch {
+	case len(k.Contents) > 0:
+		return "/contents"
+	case k.Dispersion != nil:
+		return "/dispersion"
+	default:
+		return "/solution"
+	}
+}
+
 // refuseDensity refuses a measured density where it cannot be used.
 func (k Stock) refuseDensity(pointer string, c *checker) {
 	if !k.Density.IsZero() {
-		c.faults.Add("density-not-usable", pointer+"/density", "The measured density of a dispersion, or of a stock said in parts by volume or by volume as supplied, is not used here; say the strength by mass.")
+		c.faults.Add("density-not-usable", pointer+k.form()+"/density", "The measured density of a dispersion, or of a stock said in parts by volume or by volume as supplied, is not used here; say the strength by mass.")
 	}
 }
 
@@ -70,7 +82,7 @@ func (k Stock) refuseDensity(pointer string, c *checker) {
 func (s *system) contents(k Stock, pointer string, c *checker) product {
 	places, inputs := make([]int, len(k.Contents)), make([]int, len(k.Contents))
 	for i, content := range k.Contents {
-		at := pointer + "/contents" + indexed(i)
+		at := pointer + "/contents/parts" + indexed(i)
 		content.Component.check(at, &c.faults)
 		c.refuseSetting(at, content.Component)
 		solid := content.Component.Phase == Solid
@@ -97,7 +109,7 @@ func (s *system) contents(k Stock, pointer string, c *checker) product {
 
 // measuredDensity brings in the measured density of a stock.
 func (s *system) measuredDensity(k Stock, pointer string, c *checker) int {
-	rho := c.need(pointer+"/density", k.Density, quantity.GramsPerML, densitySpan)
+	rho := c.need(pointer+k.form()+"/density", k.Density, quantity.GramsPerML, densitySpan)
 	return s.measure("the measured density of "+k.called(), quantity.GramsPerML, rho)
 }
 
@@ -105,6 +117,7 @@ func (s *system) measuredDensity(k Stock, pointer string, c *checker) int {
 // volumes.
 func (s *system) dissolved(k Stock, pointer string, c *checker) product {
 	solute, at := s.soluteOf(k, pointer, c)
+	pointer += k.form()
 	k.Solvent.check(pointer+"/solvent", &c.faults)
 	t := k.Strength.read(pointer+"/strength", c)
 	if len(c.faults) > 0 {
@@ -131,9 +144,10 @@ func (s *system) soluteOf(k Stock, pointer string, c *checker) (product, string)
 	if k.Dispersion != nil {
 		return s.dispersion(*k.Dispersion, pointer+"/dispersion", c), pointer + "/dispersion"
 	}
-	k.Solute.check(pointer+"/solute", &c.faults)
-	c.refuseSetting(pointer+"/solute", k.Solute)
-	return s.one(s.add(k.Solute, true)), pointer + "/solute"
+	at := pointer + "/solution/solute"
+	k.Solute.check(at, &c.faults)
+	c.refuseSetting(at, k.Solute)
+	return s.one(s.add(k.Solute, true)), at
 }
 
 // weighed is a stock whose density was measured. Its mass fraction w follows from the
@@ -144,10 +158,11 @@ func (s *system) soluteOf(k Stock, pointer string, c *checker) (product, string)
 //	w = t/(t + ρₗ)  g per mL of solvent; ρₗ the density of the solvent
 //	w = t           by mass
 func (s *system) weighed(k Stock, pointer string, c *checker) product {
-	k.Solute.check(pointer+"/solute", &c.faults)
-	c.refuseSetting(pointer+"/solute", k.Solute)
-	k.Solvent.check(pointer+"/solvent", &c.faults)
-	t := k.Strength.read(pointer+"/strength", c)
+	at := pointer + k.form()
+	k.Solute.check(at+"/solute", &c.faults)
+	c.refuseSetting(at+"/solute", k.Solute)
+	k.Solvent.check(at+"/solvent", &c.faults)
+	t := k.Strength.read(at+"/strength", c)
 	if len(c.faults) > 0 {
 		return product{}
 	}
@@ -157,7 +172,7 @@ func (s *system) weighed(k Stock, pointer string, c *checker) product {
 	rho := s.measuredDensity(k, pointer, c)
 	strength := s.measure("the strength of "+k.called(), "", t)
 	if k.Strength.Basis == VolumeFraction && pure == nil {
-		c.faults.Add("density-needed", pointer+"/solute", "The density of %s is needed for a strength by volume.", k.Solute.Name)
+		c.faults.Add("density-needed", at+"/solute", "The density of %s is needed for a strength by volume.", k.Solute.Name)
 		return product{}
 	}
 	share := func(x []float64) grams {
@@ -192,12 +207,13 @@ func (s *system) giveApparent(k Stock, share func(x []float64) grams, rho int, p
 	}
 	x := s.nominal()
 	g := share(x)
-	at := apparent(x)
+	rhoA := apparent(x)
+	pointer += k.form()
 	if len(s.unknownDensities(g, theSolvent)) > 0 || s.solids(g) == 0 {
 		c.faults.Add("density-not-usable", pointer+"/density", "A measured density of the solution can be used only where it has solids and the density of its solvent is known.")
 		return
 	}
-	if !(at > 0) || !finite(at) || s.solids(g) > 1 {
+	if !(rhoA > 0) || !finite(rhoA) || s.solids(g) > 1 {
 		c.faults.Add("density-out-of-range", pointer+"/density", "This density and this strength do not go together: the solvent alone would fill more than the solution.")
 		return
 	}

@@ -72,6 +72,15 @@ var bounds = map[Basis]bound{
 	OneIn:                 {quantity.MLPerGram, span{1.0 / mostSolid, 1e7, false}},
 }
 
+// Unit is the unit that the number of a basis has where none was written: g/dL, %, or
+// mL/g; 1 where a basis has none.
+func (b Basis) Unit() quantity.Unit {
+	if of, ok := bounds[b]; ok {
+		return of.unit
+	}
+	return quantity.One
+}
+
 // partSpan is what one part of a ratio may be.
 var partSpan = span{0, 1e6, true}
 

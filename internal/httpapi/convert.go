@@ -1,0 +1,59 @@
+package httpapi
+
+import (
+	"meniscus/api"
+	"meniscus/internal/quantity"
+	"meniscus/internal/solution"
+)
+
+// computeConversion says one solution on every basis.
+func computeConversion(s *Server, c *call) (*answer, error) {
+	a, r, err := asked[api.ConvertRequest](s, c)
+	if err != nil {
+		return nil, err
+	}
+	in := solution.ConvertInput{
+		Stock: a.stock("/stock", r.Stock), Amount: a.quantity("/amount", r.Amount), Solids: a.quantity("/solids", r.Solids),
+	}
+	if err := a.faults.Err(); err != nil {
+		return nil, err
+	}
+	found, err := solution.Convert(in)
+	if err != nil {
+		return nil, computedProblem(err)
+	}
+	return ok(convertAnswer(found))
+}
+
+func convertAnswer(x solution.ConvertAnswer) api.ConvertAnswer {
+	out := api.ConvertAnswer{
+		Readings: each(x.Readings, reading), Amount: portion(x.Amount), Holding: portion(x.Holding), Advice: advice(x.Advice),
+	}
+	if len(x.Ranges) > 0 {
+		ranges := each(x.Ranges, strengthRange)
+		out.Ranges = &ranges
+		return out
+	}
+	m := mixture(x.Mixture)
+	out.Mixture = &m
+	return out
+}
+
+func strengthRange(z solution.Span) api.StrengthRange {
+	return api.StrengthRange{
+		Basis:  api.StrengthBasis(z.Basis),
+		Lowest: computed(z.Lowest, z.Unit), LowestReading: api.StrengthBasis(z.LowestBasis),
+		Highest: computed(z.Highest, z.Unit), HighestReading: api.StrengthBasis(z.HighestBasis),
+		Times: figure(z.TimesBetween), Sentence: z.Sentence,
+	}
+}
+
+func portion(p *solution.Portion) *api.SolutionPortion {
+	if p == nil {
+		return nil
+	}
+	return &api.SolutionPortion{
+		Mass: sized(p.Grams, quantity.Gram), Volume: sized(p.Millilitres, quantity.Millilitre),
+		Solids: sized(p.Solids, quantity.Gram), Solvent: sized(p.Solvent, quantity.Gram),
+	}
+}

@@ -1,0 +1,87 @@
+package httpapi
+
+import (
+	"meniscus/api"
+	"meniscus/internal/quantity"
+	"meniscus/internal/solution"
+)
+
+// computeMakeUp works out a recipe.
+func computeMakeUp(s *Server, c *call) (*answer, error) {
+	a, request, err := asked[api.MakeUpRequest](s, c)
+	if err != nil {
+		return nil, err
+	}
+	in := a.makeUp(request)
+	if err := a.faults.Err(); err != nil {
+		return nil, err
+	}
+	made, err := solution.MakeUp(in)
+	if err != nil {
+		return nil, computedProblem(err)
+	}
+	return ok(makeUpAnswer(made))
+}
+
+func (a *asking) makeUp(r api.MakeUpRequest) solution.MakeUpInput {
+	return solution.MakeUpInput{
+		Resin: a.resin("/resin", r.Resin), Strength: a.strength("/strength", r.Strength), Solvent: a.solvent("/solvent", r.Solvent),
+		Amount: a.amount("/amount", r.Amount), Container: a.container("/container", r.Container),
+		Instruments: a.instruments("/instruments", r.Instruments),
+		Tolerance:   a.quantity("/tolerance", r.Tolerance), Temperature: a.quantity("/temperature", r.Temperature),
+	}
+}
+
+// resin reads what is dissolved.
+func (a *asking) resin(at string, r api.AskedResin) solution.Resin {
+	switch {
+	case r.Solid != nil:
+		c := a.component(at+"/solid", substanceOf(*r.Solid), solution.Solid)
+		return solution.Resin{Solid: &c}
+	case r.Stock != nil:
+		k := a.stock(at+"/stock", *r.Stock)
+		return solution.Resin{Stock: &k}
+	case r.Dispersion != nil:
+		return solution.Resin{Dispersion: a.dispersion(at+"/dispersion", r.Dispersion)}
+	}
+	two := solution.TwoPart{By: solution.ShareBy(r.TwoPart.By)}
+	for i, p := range r.TwoPart.Parts {
+		place := item(at+"/twoPart/parts", i)
+		part := solution.RatioPart{Ratio: p.Ratio}
+		switch {
+		case p.Name != nil:
+			part.Component = solution.Component{ID: ownID(*p.Name), Name: *p.Name}
+		case p.Material != nil:
+			m, known := a.base.Material(*p.Material)
+			if !known {
+				a.faults.Add("material-unknown", place+"/material", "No material has this id; /v1/materials lists them. A part may be given by its name alone.")
+			}
+			part.Component = solution.Component{ID: m.ID, Name: m.Name}
+		default:
+			a.faults.Add("material-missing", place, "Name the part: resin, hardener, water.")
+		}
+		two.Parts = append(two.Parts, part)
+	}
+	return solution.Resin{TwoPart: &two}
+}
+
+func makeUpAnswer(m solution.MakeUpAnswer) api.MakeUpAnswer {
+	out := api.MakeUpAnswer{Steps: steps(m.Steps), Advice: advice(m.Advice), Smallest: smallest(m.Smallest)}
+	if m.Split != nil {
+		out.Split = split(*m.Split)
+		return out
+	}
+	target, main, byWeight, prepared := mixture(m.Target), recipe(m.Main), recipe(m.ByWeight), preparation(m.Preparation)
+	out.Basis, out.Target, out.Main, out.ByWeight, out.Preparation = basisOf(m.Basis), &target, &main, &byWeight, &prepared
+	return out
+}
+
+func split(s solution.Split) *api.TwoPartSplit {
+	out := &api.TwoPartSplit{Ratio: figure(s.Ratio), Off: figure(s.Off)}
+	for _, p := range s.Parts {
+		out.Parts = append(out.Parts, api.SplitPart{Material: materialID(p.ID), Name: p.Name, Exact: computed(p.Exact, s.Unit), Rounded: computed(p.Rounded, s.Unit)})
+	}
+	asRounded := measured(s.AsRounded.Measured, quantity.One)
+	out.AsRounded = &asRounded
+	return out
+}

@@ -1,0 +1,69 @@
+package httpapi
+
+import (
+	"meniscus/api"
+	"meniscus/internal/quantity"
+	"meniscus/internal/solution"
+)
+
+// recipe renders one way to make a mixture.
+func recipe(r solution.Recipe) api.ComputedRecipe {
+	out := api.ComputedRecipe{
+		Way: api.ComputedRecipeWay(r.Way), Ingredients: each(r.Ingredients, ingredient),
+		Steps: steps(r.Steps), Unanswered: said(r.Unanswered),
+	}
+	if r.Unanswered == "" {
+		m := mixture(r.AsRounded)
+		out.AsRounded = &m
+	}
+	return out
+}
+
+func ingredient(i solution.Ingredient) api.RecipeIngredient {
+	return api.RecipeIngredient{
+		Material: materialID(i.ID), Name: i.Name, Role: api.RecipeIngredientRole(i.Role), How: api.RecipeIngredientHow(i.How),
+		Exact: computed(i.Exact, i.Unit), Rounded: computed(i.Rounded, i.Unit), Mark: some(i.Mark, quantity.Millilitre),
+		Mass: computed(i.Grams, quantity.Gram), Volume: some(i.Millilitres, quantity.Millilitre),
+	}
+}
+
+// preparation renders what goes with a recipe.
+func preparation(p solution.Preparation) api.Preparation {
+	out := api.Preparation{Clearing: p.Clearing, Label: steps(p.Label)}
+	if f := p.Fit; f != nil {
+		out.Fit = &api.ContainerFit{
+			Fits: f.Fits, Finished: computed(f.Finished, quantity.Millilitre), Capacity: computed(f.Capacity, quantity.Millilitre),
+			Usable: computed(f.Usable, quantity.Millilitre), Sentence: f.Sentence,
+		}
+	}
+	if w := p.MarkWater; w != nil {
+		out.MarkWithWater = &api.MarkWithWater{Mark: computed(w.Millilitres, quantity.Millilitre), Water: computed(w.Grams, quantity.Gram), Rounded: computed(w.Rounded, quantity.Gram)}
+	}
+	return out
+}
+
+// smallest renders how little the instruments can make.
+func smallest(z *solution.Smallest) *api.SmallestMake {
+	if z == nil {
+		return nil
+	}
+	out := &api.SmallestMake{
+		Tolerance: computed(z.Tolerance, quantity.Percent), Has: computed(z.Has, quantity.Percent), Enough: z.Enough,
+		Mass: some(z.Grams, quantity.Gram), Volume: some(z.Millilitres, quantity.Millilitre), Sentence: z.Sentence,
+	}
+	if d := z.Instead; d != nil {
+		out.Instead = stockAndDilute(*d)
+	}
+	return out
+}
+
+func stockAndDilute(d solution.StockAndDilute) *api.StockAndDilute {
+	strength, unit := figure(d.StockStrength), string(quantity.GramsPerDL)
+	return &api.StockAndDilute{
+		Times:         int32(d.Times),
+		StockStrength: api.ComputedStrength{Basis: api.StrengthBasis(solution.MassPerSolutionVolume), Value: &strength, Unit: &unit},
+		Resin:         computed(d.Resin, quantity.Gram), StockVolume: computed(d.StockVolume, quantity.Millilitre),
+		Take: computed(d.Take, quantity.Millilitre), MakeUpTo: computed(d.MakeUpTo, quantity.Millilitre),
+		Has: computed(d.Has, quantity.Percent), Sentence: d.Sentence,
+	}
+}
