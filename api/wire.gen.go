@@ -2185,6 +2185,30 @@ func (e YesPartlyNo) Valid() bool {
 	}
 }
 
+// Defines values for ReportIncompleteRecordsParamsKind.
+const (
+	ReportIncompleteRecordsParamsKindBatch     ReportIncompleteRecordsParamsKind = "batch"
+	ReportIncompleteRecordsParamsKindSpecimen  ReportIncompleteRecordsParamsKind = "specimen"
+	ReportIncompleteRecordsParamsKindSupply    ReportIncompleteRecordsParamsKind = "supply"
+	ReportIncompleteRecordsParamsKindTreatment ReportIncompleteRecordsParamsKind = "treatment"
+)
+
+// Valid indicates whether the value is a known member of the ReportIncompleteRecordsParamsKind enum.
+func (e ReportIncompleteRecordsParamsKind) Valid() bool {
+	switch e {
+	case ReportIncompleteRecordsParamsKindBatch:
+		return true
+	case ReportIncompleteRecordsParamsKindSpecimen:
+		return true
+	case ReportIncompleteRecordsParamsKindSupply:
+		return true
+	case ReportIncompleteRecordsParamsKindTreatment:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListTreatmentsParamsState.
 const (
 	ListTreatmentsParamsStateAny       ListTreatmentsParamsState = "any"
@@ -3119,6 +3143,45 @@ type ClearCheck struct {
 // ClearCheckResult defines model for ClearCheck.Result.
 type ClearCheckResult string
 
+// Completeness How much of what must be there is answered, never as one number; what is recommended stands apart and is not
+// counted in.
+type Completeness struct {
+	Answered    Count             `json:"answered"`
+	Applicable  Count             `json:"applicable"`
+	Kind        RecordKind        `json:"kind"`
+	Missing     []CompletenessGap `json:"missing"`
+	Recommended CompletenessPart  `json:"recommended"`
+
+	// Record A UUID; the service makes version 7, the caller may choose any.
+	Record Id `json:"record"`
+}
+
+// CompletenessGap defines model for CompletenessGap.
+type CompletenessGap struct {
+	// Field What is missing, in words.
+	Field Line `json:"field"`
+
+	// Of The kind of record that would say it; a treatment's batch, for one.
+	Of RecordKind `json:"of"`
+
+	// Pointer Where the statement would say it, as a JSON Pointer.
+	Pointer string `json:"pointer"`
+	Rule    string `json:"rule"`
+
+	// Source Text in any script, of any number of lines.
+	Source Text `json:"source"`
+
+	// Why Text in any script, of any number of lines.
+	Why Text `json:"why"`
+}
+
+// CompletenessPart defines model for CompletenessPart.
+type CompletenessPart struct {
+	Answered   Count             `json:"answered"`
+	Applicable Count             `json:"applicable"`
+	Missing    []CompletenessGap `json:"missing"`
+}
+
 // ComputeAdvice What goes with every computation beside its numbers.
 type ComputeAdvice struct {
 	Cautions []ComputeCaution `json:"cautions"`
@@ -3827,6 +3890,17 @@ type Image struct {
 
 // ImageStage defines model for Image.Stage.
 type ImageStage string
+
+// IncompleteRecords defines model for IncompleteRecords.
+type IncompleteRecords struct {
+	Items []Completeness `json:"items"`
+
+	// Looked How many records this page looked at.
+	Looked Count `json:"looked"`
+
+	// Next How to go on from this page.
+	Next *Next `json:"next,omitempty"`
+}
 
 // Instant A moment, as RFC 3339 with its offset.
 type Instant = time.Time
@@ -6070,6 +6144,12 @@ type AmendRecordParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// ReadCompletenessParams defines parameters for ReadCompleteness.
+type ReadCompletenessParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // RedactRecordParams defines parameters for RedactRecord.
 type RedactRecordParams struct {
 	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
@@ -6093,6 +6173,27 @@ type ReadRevisionParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
+
+// ReportIncompleteRecordsParams defines parameters for ReportIncompleteRecords.
+type ReportIncompleteRecordsParams struct {
+	// Limit How many items at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where the next page begins, as the last page's `next` gave it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Kind Which records.
+	Kind *ReportIncompleteRecordsParamsKind `form:"kind,omitempty" json:"kind,omitempty"`
+
+	// Rule Only records that lack something by this rule, such as `R09`.
+	Rule *string `form:"rule,omitempty" json:"rule,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReportIncompleteRecordsParamsKind defines parameters for ReportIncompleteRecords.
+type ReportIncompleteRecordsParamsKind string
 
 // ListSourcesParams defines parameters for ListSources.
 type ListSourcesParams struct {
