@@ -101,6 +101,8 @@ func wallCalls(w world) map[string]wallCall {
 		"readPlan":                {path: "/v1/plans/" + w.plan},
 		"authorisePlan":           {path: "/v1/plans/" + w.plan + "/authorisation", body: object{"class": "single"}, headers: match},
 		"readRecord":              {path: record},
+		"readCompleteness":        {path: "/v1/records/" + w.treatment + "/completeness"},
+		"reportIncompleteRecords": {path: "/v1/reports/incomplete-records"},
 		"listRevisions":           {path: record + "/revisions"},
 		"readRevision":            {path: record + "/revisions/1"},
 		"amendRecord":             {path: record + "/amendments", body: object{"reason": "misread", "statement": specimen("LV.1987/0043")}, headers: match},
