@@ -3683,6 +3683,9 @@ type EvaporationLoss struct {
 	Share ComputedQuantity `json:"share"`
 }
 
+// EventStream Server-Sent Events, without an end.
+type EventStream = string
+
 // Examination For an examination, what was looked for and what was found.
 type Examination struct {
 	// How One line of text in any script.
@@ -5881,6 +5884,11 @@ type PreconditionRequired = Problem
 // Examples: {"detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"https://meniscus.example/problems/validation"}
 type ServerError = Problem
 
+// TooManyRequests What went wrong (RFC 9457), with every fault at once.
+//
+// Examples: {"detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"https://meniscus.example/problems/validation"}
+type TooManyRequests = Problem
+
 // Unauthorized What went wrong (RFC 9457), with every fault at once.
 //
 // Examples: {"detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"https://meniscus.example/problems/validation"}
@@ -6003,6 +6011,15 @@ type ListChangesParams struct {
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// StreamChangesParams defines parameters for StreamChanges.
+type StreamChangesParams struct {
+	// After The last cursor; from the beginning if left out. `Last-Event-ID` goes before it.
+	After *Cursor `form:"after,omitempty" json:"after,omitempty"`
+
+	// LastEventID The `id` of the last event that was read.
+	LastEventID *Cursor `json:"Last-Event-ID,omitempty"`
 }
 
 // ListContainersParams defines parameters for ListContainers.

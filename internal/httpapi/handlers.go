@@ -49,6 +49,7 @@ var handlers = map[string]handler{
 	"redactRecord":            redactRecord,
 
 	"listChanges":     listChanges,
+	"streamChanges":   streamChanges,
 	"readInstitution": readInstitution,
 	"listAccessKeys":  listAccessKeys,
 	"createAccessKey": createAccessKey,

@@ -109,6 +109,7 @@ func wallCalls(w world) map[string]wallCall {
 		"retractRecord":           {path: record + "/retraction", body: object{"reason": "twice"}, headers: match},
 		"redactRecord":            {path: record + "/redaction", body: object{"reason": "asked for"}, headers: match},
 		"listChanges":             {path: "/v1/changes"},
+		"streamChanges":           {path: "/v1/changes/stream", headers: []header{{"Last-Event-ID", "AAAAAAAAAAEAAAAAAAAAAAAAAAAAAAAA"}}}, // ends with a reset
 		"readInstitution":         {path: "/v1/institution"},
 		"listAccessKeys":          {path: "/v1/access-keys"},
 		"createAccessKey":         {path: "/v1/access-keys", body: keyFor(w.person), headers: once},
