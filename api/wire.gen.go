@@ -223,6 +223,27 @@ func (e AuthorisePlanRequestClass) Valid() bool {
 	}
 }
 
+// Defines values for BatchBalanceKnowledge.
+const (
+	BatchBalanceKnowledgeAtMost  BatchBalanceKnowledge = "at-most"
+	BatchBalanceKnowledgeKnown   BatchBalanceKnowledge = "known"
+	BatchBalanceKnowledgeUnknown BatchBalanceKnowledge = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the BatchBalanceKnowledge enum.
+func (e BatchBalanceKnowledge) Valid() bool {
+	switch e {
+	case BatchBalanceKnowledgeAtMost:
+		return true
+	case BatchBalanceKnowledgeKnown:
+		return true
+	case BatchBalanceKnowledgeUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for BatchInputPart.
 const (
 	BatchInputPartFiller   BatchInputPart = "filler"
@@ -322,6 +343,39 @@ func (e BatchStatementState) Valid() bool {
 	case BatchStatementStateReady:
 		return true
 	case BatchStatementStateSpent:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for BatchStepKind.
+const (
+	BatchStepKindCorrectedByWeighing BatchStepKind = "corrected-by-weighing"
+	BatchStepKindDecanted            BatchStepKind = "decanted"
+	BatchStepKindDiscarded           BatchStepKind = "discarded"
+	BatchStepKindEvaporated          BatchStepKind = "evaporated"
+	BatchStepKindReturned            BatchStepKind = "returned"
+	BatchStepKindToppedUp            BatchStepKind = "topped-up"
+	BatchStepKindUsed                BatchStepKind = "used"
+)
+
+// Valid indicates whether the value is a known member of the BatchStepKind enum.
+func (e BatchStepKind) Valid() bool {
+	switch e {
+	case BatchStepKindCorrectedByWeighing:
+		return true
+	case BatchStepKindDecanted:
+		return true
+	case BatchStepKindDiscarded:
+		return true
+	case BatchStepKindEvaporated:
+		return true
+	case BatchStepKindReturned:
+		return true
+	case BatchStepKindToppedUp:
+		return true
+	case BatchStepKindUsed:
 		return true
 	default:
 		return false
@@ -2185,30 +2239,6 @@ func (e YesPartlyNo) Valid() bool {
 	}
 }
 
-// Defines values for ReportIncompleteRecordsParamsKind.
-const (
-	ReportIncompleteRecordsParamsKindBatch     ReportIncompleteRecordsParamsKind = "batch"
-	ReportIncompleteRecordsParamsKindSpecimen  ReportIncompleteRecordsParamsKind = "specimen"
-	ReportIncompleteRecordsParamsKindSupply    ReportIncompleteRecordsParamsKind = "supply"
-	ReportIncompleteRecordsParamsKindTreatment ReportIncompleteRecordsParamsKind = "treatment"
-)
-
-// Valid indicates whether the value is a known member of the ReportIncompleteRecordsParamsKind enum.
-func (e ReportIncompleteRecordsParamsKind) Valid() bool {
-	switch e {
-	case ReportIncompleteRecordsParamsKindBatch:
-		return true
-	case ReportIncompleteRecordsParamsKindSpecimen:
-		return true
-	case ReportIncompleteRecordsParamsKindSupply:
-		return true
-	case ReportIncompleteRecordsParamsKindTreatment:
-		return true
-	default:
-		return false
-	}
-}
-
 // Defines values for ListTreatmentsParamsState.
 const (
 	ListTreatmentsParamsStateAny       ListTreatmentsParamsState = "any"
@@ -2833,6 +2863,42 @@ type AuthorisePlanRequest struct {
 // AuthorisePlanRequestClass defines model for AuthorisePlanRequest.Class.
 type AuthorisePlanRequestClass string
 
+// BatchBalance defines model for BatchBalance.
+type BatchBalance struct {
+	// Knowledge How well the remaining amount is known; `at-most` where something left and nobody knows how much.
+	Knowledge BatchBalanceKnowledge `json:"knowledge"`
+	Remaining *ComputedQuantity     `json:"remaining,omitempty"`
+
+	// Strength A solution's strength on one basis, or why it has none.
+	Strength *ComputedStrength `json:"strength,omitempty"`
+}
+
+// BatchBalanceKnowledge How well the remaining amount is known; `at-most` where something left and nobody knows how much.
+type BatchBalanceKnowledge string
+
+// BatchContents defines model for BatchContents.
+type BatchContents struct {
+	// AsMade A mixture in grams of each part, and its strength on every basis.
+	AsMade *ComputedMixture `json:"asMade,omitempty"`
+
+	// Batch A UUID; the service makes version 7, the caller may choose any.
+	Batch    Id        `json:"batch"`
+	Findings []Finding `json:"findings"`
+
+	// Materials Every substance that is in it, through all batches that it was made from.
+	Materials []MaterialId `json:"materials"`
+	Now       BatchBalance `json:"now"`
+
+	// Steps What became of it, in the order in which it is taken to have happened.
+	Steps []BatchStep `json:"steps"`
+
+	// UnknownBecause Why there is no `asMade`; empty where there is one.
+	UnknownBecause []Text `json:"unknownBecause"`
+
+	// Unnamed The words of inputs that nobody can say the meaning of.
+	Unnamed *[]Line `json:"unnamed,omitempty"`
+}
+
 // BatchCreate defines model for BatchCreate.
 type BatchCreate struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
@@ -2952,6 +3018,21 @@ type BatchStatementKind string
 
 // BatchStatementState defines model for BatchStatement.State.
 type BatchStatementState string
+
+// BatchStep defines model for BatchStep.
+type BatchStep struct {
+	Balance BatchBalance `json:"balance"`
+
+	// Date A date as archives write them (ISO 8601-2, levels 0 and 1), such as `1998-05`, `1987~`, `199X` or `2001/2004`.
+	Date *Edtf         `json:"date,omitempty"`
+	Kind BatchStepKind `json:"kind"`
+
+	// Record A UUID; the service makes version 7, the caller may choose any.
+	Record Id `json:"record"`
+}
+
+// BatchStepKind defines model for BatchStep.Kind.
+type BatchStepKind string
 
 // BibliographyEntry defines model for BibliographyEntry.
 type BibliographyEntry struct {
@@ -3142,45 +3223,6 @@ type ClearCheck struct {
 
 // ClearCheckResult defines model for ClearCheck.Result.
 type ClearCheckResult string
-
-// Completeness How much of what must be there is answered, never as one number; what is recommended stands apart and is not
-// counted in.
-type Completeness struct {
-	Answered    Count             `json:"answered"`
-	Applicable  Count             `json:"applicable"`
-	Kind        RecordKind        `json:"kind"`
-	Missing     []CompletenessGap `json:"missing"`
-	Recommended CompletenessPart  `json:"recommended"`
-
-	// Record A UUID; the service makes version 7, the caller may choose any.
-	Record Id `json:"record"`
-}
-
-// CompletenessGap defines model for CompletenessGap.
-type CompletenessGap struct {
-	// Field What is missing, in words.
-	Field Line `json:"field"`
-
-	// Of The kind of record that would say it; a treatment's batch, for one.
-	Of RecordKind `json:"of"`
-
-	// Pointer Where the statement would say it, as a JSON Pointer.
-	Pointer string `json:"pointer"`
-	Rule    string `json:"rule"`
-
-	// Source Text in any script, of any number of lines.
-	Source Text `json:"source"`
-
-	// Why Text in any script, of any number of lines.
-	Why Text `json:"why"`
-}
-
-// CompletenessPart defines model for CompletenessPart.
-type CompletenessPart struct {
-	Answered   Count             `json:"answered"`
-	Applicable Count             `json:"applicable"`
-	Missing    []CompletenessGap `json:"missing"`
-}
 
 // ComputeAdvice What goes with every computation beside its numbers.
 type ComputeAdvice struct {
@@ -3683,9 +3725,6 @@ type EvaporationLoss struct {
 	Share ComputedQuantity `json:"share"`
 }
 
-// EventStream Server-Sent Events, without an end.
-type EventStream = string
-
 // Examination For an examination, what was looked for and what was found.
 type Examination struct {
 	// How One line of text in any script.
@@ -3893,17 +3932,6 @@ type Image struct {
 
 // ImageStage defines model for Image.Stage.
 type ImageStage string
-
-// IncompleteRecords defines model for IncompleteRecords.
-type IncompleteRecords struct {
-	Items []Completeness `json:"items"`
-
-	// Looked How many records this page looked at.
-	Looked Count `json:"looked"`
-
-	// Next How to go on from this page.
-	Next *Next `json:"next,omitempty"`
-}
 
 // Instant A moment, as RFC 3339 with its offset.
 type Instant = time.Time
@@ -5884,11 +5912,6 @@ type PreconditionRequired = Problem
 // Examples: {"detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"https://meniscus.example/problems/validation"}
 type ServerError = Problem
 
-// TooManyRequests What went wrong (RFC 9457), with every fault at once.
-//
-// Examples: {"detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"https://meniscus.example/problems/validation"}
-type TooManyRequests = Problem
-
 // Unauthorized What went wrong (RFC 9457), with every fault at once.
 //
 // Examples: {"detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"https://meniscus.example/problems/validation"}
@@ -5989,6 +6012,12 @@ type FillBottlesParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ReadBatchContentsParams defines parameters for ReadBatchContents.
+type ReadBatchContentsParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // TraceLineageParams defines parameters for TraceLineage.
 type TraceLineageParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
@@ -6011,15 +6040,6 @@ type ListChangesParams struct {
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
-}
-
-// StreamChangesParams defines parameters for StreamChanges.
-type StreamChangesParams struct {
-	// After The last cursor; from the beginning if left out. `Last-Event-ID` goes before it.
-	After *Cursor `form:"after,omitempty" json:"after,omitempty"`
-
-	// LastEventID The `id` of the last event that was read.
-	LastEventID *Cursor `json:"Last-Event-ID,omitempty"`
 }
 
 // ListContainersParams defines parameters for ListContainers.
@@ -6161,12 +6181,6 @@ type AmendRecordParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
-// ReadCompletenessParams defines parameters for ReadCompleteness.
-type ReadCompletenessParams struct {
-	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
-	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
-}
-
 // RedactRecordParams defines parameters for RedactRecord.
 type RedactRecordParams struct {
 	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
@@ -6190,27 +6204,6 @@ type ReadRevisionParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
-
-// ReportIncompleteRecordsParams defines parameters for ReportIncompleteRecords.
-type ReportIncompleteRecordsParams struct {
-	// Limit How many items at most.
-	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
-
-	// Cursor Where the next page begins, as the last page's `next` gave it.
-	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
-
-	// Kind Which records.
-	Kind *ReportIncompleteRecordsParamsKind `form:"kind,omitempty" json:"kind,omitempty"`
-
-	// Rule Only records that lack something by this rule, such as `R09`.
-	Rule *string `form:"rule,omitempty" json:"rule,omitempty"`
-
-	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
-	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
-}
-
-// ReportIncompleteRecordsParamsKind defines parameters for ReportIncompleteRecords.
-type ReportIncompleteRecordsParamsKind string
 
 // ListSourcesParams defines parameters for ListSources.
 type ListSourcesParams struct {

@@ -13,57 +13,62 @@ import (
 
 // listChanges gives the entries after a cursor, in the institution's one order.
 func listChanges(s *Server, c *call) (*answer, error) {
-	after, err := readFeedCursor("after", c.text("after"))
+	place, err := s.feedPlace(c, c.text("after"))
 	if err != nil {
 		return nil, err
 	}
-	rows, stands, err := s.store.Changes(c.ctx(), c.principal.Institution, after, c.number("limit"))
+	rows, err := s.store.Changes(c.ctx(), c.principal.Institution, place, c.number("limit"))
 	if err != nil {
 		return nil, err
 	}
-	if !stands {
-		return nil, feedReset
-	}
+	after := c.text("after")
 	b := []byte(`{"items":[`)
 	for i, row := range rows {
 		if i > 0 {
 			b = append(b, ',')
 		}
-		after = postgres.Cursor{Place: *row.Place, Entry: row.EntryID}
-		b = append(b, ChangeJSON(row)...)
+		after = feedCursor(*row.Place, row.EntryID)
+		b = append(b, changeJSON(row, after)...)
 	}
-	b = fmt.Appendf(b, `],"after":%q}`, feedCursor(after))
+	if after == "" {
+		after = feedCursor(0, uuid.Nil)
+	}
+	b = fmt.Appendf(b, `],"after":%q}`, after)
 	return &answer{body: b}, nil
 }
 
-// feedReset answers a cursor whose entry does not stand at its place.
-var feedReset = fault.Of(fault.Conflict, "feed-reset",
-	"This cursor does not exist in this institution's order, which may have been restored from a copy; read everything again from the beginning.")
-
-// ChangeJSON is one entry of the feed, as the list, the stream and the webhooks
-// give it. The row must have its place.
-func ChangeJSON(row postgres.Row) []byte {
-	cursor := feedCursor(postgres.Cursor{Place: *row.Place, Entry: row.EntryID})
+// changeJSON is one entry of the feed.
+func changeJSON(row postgres.Row, cursor string) []byte {
 	b := fmt.Appendf(nil, `{"cursor":%q,"place":%d,"entry":%q,"record":`, cursor, *row.Place, row.EntryID.String())
 	return append(append(b, recordJSON(row)...), '}')
 }
 
-// feedCursor is a place and the entry that stands there, as text.
-func feedCursor(c postgres.Cursor) string {
-	raw := binary.BigEndian.AppendUint64(nil, uint64(c.Place))
-	return base64.RawURLEncoding.EncodeToString(append(raw, c.Entry[:]...))
+// feedCursor is a place and the entry that stands there.
+func feedCursor(place int64, entry uuid.UUID) string {
+	raw := binary.BigEndian.AppendUint64(nil, uint64(place))
+	return base64.RawURLEncoding.EncodeToString(append(raw, entry[:]...))
 }
 
-// readFeedCursor reads the text of a cursor; none is the beginning. Whether it
-// stands is for the database to say.
-func readFeedCursor(parameter, text string) (postgres.Cursor, error) {
-	if text == "" {
-		return postgres.Cursor{}, nil
+// feedPlace reads a cursor; one whose entry does not stand at its place is void.
+func (s *Server) feedPlace(c *call, cursor string) (int64, error) {
+	if cursor == "" {
+		return 0, nil
 	}
-	raw, err := base64.RawURLEncoding.Strict().DecodeString(text)
+	raw, err := base64.RawURLEncoding.DecodeString(cursor)
 	if err != nil || len(raw) != 24 {
-		return postgres.Cursor{}, &fault.Fault{Kind: fault.Malformed, Code: "invalid-cursor", Parameter: parameter, Detail: "This is not a cursor of this feed; begin without one."}
+		return 0, &fault.Fault{Kind: fault.Malformed, Code: "invalid-cursor", Parameter: "after", Detail: "This is not a cursor of this feed; begin without one."}
 	}
-	place := int64(binary.BigEndian.Uint64(raw))
-	return postgres.Cursor{Place: place, Entry: uuid.UUID(raw[8:])}, nil
+	place, entry := int64(binary.BigEndian.Uint64(raw)), uuid.UUID(raw[8:])
+	if place == 0 && entry == uuid.Nil {
+		return 0, nil
+	}
+	stands, err := s.store.PlaceOf(c.ctx(), c.principal.Institution, place, entry)
+	if err != nil {
+		return 0, err
+	}
+	if !stands {
+		return 0, fault.Of(fault.Conflict, "feed-reset",
+			"This cursor does not exist in this institution's order, which may have been restored from a copy; read everything again from the beginning.")
+	}
+	return place, nil
 }

@@ -31,6 +31,8 @@ const (
 	// tickets that were committed late; once a second it looks at all.
 	sealSlack = 2000
 	sealEvery = 10 * time.Millisecond
+	// forgetEvery is how often old request keys are cleared away.
+	forgetEvery = time.Hour
 )
 
 // OpenSealer connects with the worker's role; after, if not nil, is called
@@ -48,7 +50,7 @@ func (s *Sealer) Close() { s.pool.Close() }
 
 // Run seals until the context ends. A failed round is reported and tried again.
 func (s *Sealer) Run(ctx context.Context, report func(error)) {
-	floor, full := int64(0), time.Time{}
+	floor, full, forgot := int64(0), time.Time{}, time.Time{}
 	tick := time.NewTicker(sealEvery)
 	defer tick.Stop()
 	for {
@@ -59,6 +61,12 @@ func (s *Sealer) Run(ctx context.Context, report func(error)) {
 			from := floor
 			if now.Sub(full) >= time.Second {
 				from, full = 0, now
+			}
+			if now.Sub(forgot) >= forgetEvery {
+				forgot = now
+				if err := s.ForgetRequestKeys(ctx); err != nil && ctx.Err() == nil {
+					report(err)
+				}
 			}
 			sealed, highest, err := s.Round(ctx, from)
 			if err != nil && ctx.Err() == nil {
@@ -90,6 +98,15 @@ func (s *Sealer) Round(ctx context.Context, floor int64) (sealed int, highest in
 		return 0, 0, fmt.Errorf("sealing: %w", err)
 	}
 	return sealed, highest, nil
+}
+
+// ForgetRequestKeys clears away request keys that are older than two days; the
+// contract promises one.
+func (s *Sealer) ForgetRequestKeys(ctx context.Context) error {
+	if _, err := s.pool.Exec(ctx, `delete from request_key where recorded_at < now() - interval '2 days'`); err != nil {
+		return fmt.Errorf("forgetting request keys: %w", err)
+	}
+	return nil
 }
 
 // The CTE is materialized: inlined, one round took 48 s.

@@ -1,0 +1,95 @@
+package httpapi
+
+import (
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/edtf"
+	"meniscus/internal/quantity"
+	"meniscus/internal/record"
+	"meniscus/internal/solution"
+	"meniscus/internal/stock"
+)
+
+// readBatchContents answers what a batch holds as it was made, and what is left.
+func readBatchContents(s *Server, c *call) (*answer, error) {
+	id := c.id("batchId")
+	if err := s.mustExist(c, record.KindBatch, id); err != nil {
+		return nil, err
+	}
+	shelf, err := s.shelf(c, []uuid.UUID{id})
+	if err != nil {
+		return nil, err
+	}
+	held := stock.Compose(id.String(), shelf.made)
+	account := stock.Reckon(shelf.opening(id, held), shelf.changes(id, held))
+	return ok(batchContents(id, held, account, shelf.unit(id)))
+}
+
+func batchContents(id uuid.UUID, held stock.Contents, account stock.Account, unit quantity.Unit) api.BatchContents {
+	out := api.BatchContents{
+		Batch:          id,
+		UnknownBecause: append([]string{}, held.Why...),
+		Materials:      append([]string{}, held.Materials...),
+		Now:            balance(account.Balance, unit),
+		Steps:          each(account.Steps, func(s stock.Step) api.BatchStep { return batchStep(s, unit) }),
+		Findings:       each(account.Findings, stockFinding),
+	}
+	if held.Mixture != nil {
+		m := mixture(*held.Mixture)
+		out.AsMade = &m
+	}
+	if len(held.Unnamed) > 0 {
+		out.Unnamed = &held.Unnamed
+	}
+	return out
+}
+
+// balance renders a balance; its strength is solids per unit, times a hundred.
+func balance(b stock.Balance, unit quantity.Unit) api.BatchBalance {
+	out := api.BatchBalance{Knowledge: api.BatchBalanceKnowledge(b.Knowledge)}
+	if b.Knowledge != stock.Unknown {
+		q := measured(b.Remaining, unit)
+		out.Remaining = &q
+	}
+	if b.Strength != nil {
+		strength := api.ComputedStrength{Basis: api.StrengthBasis(solution.MassPerSolutionVolume), Unit: said(quantity.GramsPerDL)}
+		if unit == quantity.Gram {
+			strength = api.ComputedStrength{Basis: api.StrengthBasis(solution.MassFraction), Unit: said(quantity.Percent)}
+		}
+		x := quantity.Measured{Value: 100 * b.Strength.Value, Standard: 100 * b.Strength.Standard}
+		value := figure(x.Value)
+		strength.Value, strength.Uncertainty = &value, uncertaintyOf(x)
+		out.Strength = &strength
+	}
+	return out
+}
+
+func batchStep(s stock.Step, unit quantity.Unit) api.BatchStep {
+	out := api.BatchStep{Record: uuid.MustParse(s.Change.ID), Kind: api.BatchStepKind(s.Change.Kind), Balance: balance(s.Balance, unit)}
+	if !s.Change.Date.IsZero() {
+		text := s.Change.Date.String()
+		out.Date = &text
+	}
+	return out
+}
+
+func stockFinding(f stock.Finding) api.Finding {
+	out := api.Finding{Rule: f.Rule, Severity: api.Severity(f.Severity), Sentence: f.Sentence}
+	if f.Remedy != "" {
+		out.Remedy = &f.Remedy
+	}
+	return out
+}
+
+// recordedDate reads a date that was checked when it was recorded.
+func recordedDate(d *api.AnswerableDate) edtf.Date {
+	if d == nil || d.Edtf == nil {
+		return edtf.Date{}
+	}
+	parsed, err := edtf.Parse(*d.Edtf)
+	if err != nil {
+		return edtf.Date{}
+	}
+	return parsed
+}
