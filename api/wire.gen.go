@@ -831,28 +831,28 @@ func (e ExposureLimitBody) Valid() bool {
 
 // Defines values for ExposureLimitKind.
 const (
-	ActionLevel          ExposureLimitKind = "action-level"
-	Ceiling              ExposureLimitKind = "ceiling"
-	ImmediatelyDangerous ExposureLimitKind = "immediately-dangerous"
-	Peak                 ExposureLimitKind = "peak"
-	ShortTerm            ExposureLimitKind = "short-term"
-	TimeWeighted         ExposureLimitKind = "time-weighted"
+	ExposureLimitKindActionLevel          ExposureLimitKind = "action-level"
+	ExposureLimitKindCeiling              ExposureLimitKind = "ceiling"
+	ExposureLimitKindImmediatelyDangerous ExposureLimitKind = "immediately-dangerous"
+	ExposureLimitKindPeak                 ExposureLimitKind = "peak"
+	ExposureLimitKindShortTerm            ExposureLimitKind = "short-term"
+	ExposureLimitKindTimeWeighted         ExposureLimitKind = "time-weighted"
 )
 
 // Valid indicates whether the value is a known member of the ExposureLimitKind enum.
 func (e ExposureLimitKind) Valid() bool {
 	switch e {
-	case ActionLevel:
+	case ExposureLimitKindActionLevel:
 		return true
-	case Ceiling:
+	case ExposureLimitKindCeiling:
 		return true
-	case ImmediatelyDangerous:
+	case ExposureLimitKindImmediatelyDangerous:
 		return true
-	case Peak:
+	case ExposureLimitKindPeak:
 		return true
-	case ShortTerm:
+	case ExposureLimitKindShortTerm:
 		return true
-	case TimeWeighted:
+	case ExposureLimitKindTimeWeighted:
 		return true
 	default:
 		return false
@@ -1003,6 +1003,33 @@ func (e HealthStatus) Valid() bool {
 	}
 }
 
+// Defines values for HydrateForm.
+const (
+	Anhydrous     HydrateForm = "anhydrous"
+	Dihydrate     HydrateForm = "dihydrate"
+	Dodecahydrate HydrateForm = "dodecahydrate"
+	Heptahydrate  HydrateForm = "heptahydrate"
+	Monohydrate   HydrateForm = "monohydrate"
+)
+
+// Valid indicates whether the value is a known member of the HydrateForm enum.
+func (e HydrateForm) Valid() bool {
+	switch e {
+	case Anhydrous:
+		return true
+	case Dihydrate:
+		return true
+	case Dodecahydrate:
+		return true
+	case Heptahydrate:
+		return true
+	case Monohydrate:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for IdentifierKind.
 const (
 	IdentifierKindAccessionNumber IdentifierKind = "accession-number"
@@ -1096,6 +1123,30 @@ func (e InvolvementPart) Valid() bool {
 	case InvolvementPartSupervised:
 		return true
 	case InvolvementPartTranscribed:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for KnownBy.
+const (
+	KnownByMemory    KnownBy = "memory"
+	KnownByRead      KnownBy = "read"
+	KnownByReadClass KnownBy = "read-class"
+	KnownByUnknown   KnownBy = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the KnownBy enum.
+func (e KnownBy) Valid() bool {
+	switch e {
+	case KnownByMemory:
+		return true
+	case KnownByRead:
+		return true
+	case KnownByReadClass:
+		return true
+	case KnownByUnknown:
 		return true
 	default:
 		return false
@@ -1198,6 +1249,27 @@ func (e LayerRole) Valid() bool {
 	case LayerRolePenetratingConsolidant:
 		return true
 	case LayerRoleUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LimitKind.
+const (
+	LimitKindCeiling    LimitKind = "ceiling"
+	LimitKindShortTerm  LimitKind = "short-term"
+	LimitKindWorkingDay LimitKind = "working-day"
+)
+
+// Valid indicates whether the value is a known member of the LimitKind enum.
+func (e LimitKind) Valid() bool {
+	switch e {
+	case LimitKindCeiling:
+		return true
+	case LimitKindShortTerm:
+		return true
+	case LimitKindWorkingDay:
 		return true
 	default:
 		return false
@@ -1552,6 +1624,27 @@ func (e Origin) Valid() bool {
 	}
 }
 
+// Defines values for PartOfContainer.
+const (
+	Body    PartOfContainer = "body"
+	Closure PartOfContainer = "closure"
+	Liner   PartOfContainer = "liner"
+)
+
+// Valid indicates whether the value is a known member of the PartOfContainer enum.
+func (e PartOfContainer) Valid() bool {
+	switch e {
+	case Body:
+		return true
+	case Closure:
+		return true
+	case Liner:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PersonRecordKind.
 const (
 	PersonRecordKindPerson PersonRecordKind = "person"
@@ -1579,6 +1672,45 @@ func (e Phase) Valid() bool {
 	case PhaseLiquid:
 		return true
 	case PhaseSolid:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for Pictogram.
+const (
+	GHS01 Pictogram = "GHS01"
+	GHS02 Pictogram = "GHS02"
+	GHS03 Pictogram = "GHS03"
+	GHS04 Pictogram = "GHS04"
+	GHS05 Pictogram = "GHS05"
+	GHS06 Pictogram = "GHS06"
+	GHS07 Pictogram = "GHS07"
+	GHS08 Pictogram = "GHS08"
+	GHS09 Pictogram = "GHS09"
+)
+
+// Valid indicates whether the value is a known member of the Pictogram enum.
+func (e Pictogram) Valid() bool {
+	switch e {
+	case GHS01:
+		return true
+	case GHS02:
+		return true
+	case GHS03:
+		return true
+	case GHS04:
+		return true
+	case GHS05:
+		return true
+	case GHS06:
+		return true
+	case GHS07:
+		return true
+	case GHS08:
+		return true
+	case GHS09:
 		return true
 	default:
 		return false
@@ -1891,6 +2023,24 @@ func (e SharesBy) Valid() bool {
 	case SharesByMass:
 		return true
 	case SharesByVolume:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SignalWord.
+const (
+	Danger  SignalWord = "Danger"
+	Warning SignalWord = "Warning"
+)
+
+// Valid indicates whether the value is a known member of the SignalWord enum.
+func (e SignalWord) Valid() bool {
+	switch e {
+	case Danger:
+		return true
+	case Warning:
 		return true
 	default:
 		return false
@@ -2215,6 +2365,21 @@ func (e ValueStatus) Valid() bool {
 	}
 }
 
+// Defines values for VapourReleaseAtOnce.
+const (
+	True VapourReleaseAtOnce = true
+)
+
+// Valid indicates whether the value is a known member of the VapourReleaseAtOnce enum.
+func (e VapourReleaseAtOnce) Valid() bool {
+	switch e {
+	case True:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for YesPartlyNo.
 const (
 	YesPartlyNoNo      YesPartlyNo = "no"
@@ -2349,6 +2514,30 @@ type AdjustRequest struct {
 	Strengthen  *AskedStrengthening `json:"strengthen,omitempty"`
 	Temperature *Quantity           `json:"temperature,omitempty"`
 	Weaken      *AskedWeakening     `json:"weaken,omitempty"`
+}
+
+// AirLevel defines model for AirLevel.
+type AirLevel struct {
+	// MassPerVolume At the temperature and pressure of the room.
+	MassPerVolume ComputedQuantity `json:"massPerVolume"`
+
+	// Ppm A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Ppm ComputedResult `json:"ppm"`
+}
+
+// AirNeeded Air that would hold a steady release at a limit for a working day.
+type AirNeeded struct {
+	// AtTheWork Left out where no flow through the room is enough.
+	AtTheWork *ComputedResult `json:"atTheWork,omitempty"`
+
+	// ForTheRoom A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	ForTheRoom ComputedResult `json:"forTheRoom"`
+
+	// List One line of text in any script.
+	List Line `json:"list"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
 }
 
 // Alligation So much of the second stock to one of the first.
@@ -2808,6 +2997,24 @@ type AskedWeakening struct {
 	Strength AskedStrength `json:"strength"`
 }
 
+// Assumption A number that the caller left out.
+type Assumption struct {
+	// Name One line of text in any script.
+	Name Line `json:"name"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit Unit `json:"unit"`
+
+	// Value A computed number, with ten significant digits.
+	Value ComputedNumber `json:"value"`
+}
+
+// Assumptions defines model for Assumptions.
+type Assumptions = []Assumption
+
 // Attribution Where a statement comes from.
 type Attribution struct {
 	// Also Further sources that say the same.
@@ -3090,6 +3297,18 @@ type BlendAnswer struct {
 // the bottles, so that small leftovers are emptied first. Left out, `least-fresh-solvent`.
 type BlendObjective string
 
+// BlendPart defines model for BlendPart.
+type BlendPart struct {
+	ByMass   *ComputedQuantity `json:"byMass,omitempty"`
+	ByVolume *ComputedQuantity `json:"byVolume,omitempty"`
+
+	// Solvent One line of text in any script.
+	Solvent Line `json:"solvent"`
+
+	// Teas Fractional solubility parameters, in per cent of their sum.
+	Teas *TeasFractions `json:"teas,omitempty"`
+}
+
 // BlendRequest defines model for BlendRequest.
 type BlendRequest struct {
 	// Fresh Fresh solvent that may be added; left out, none.
@@ -3112,6 +3331,27 @@ type BlendRequest struct {
 	Total *Quantity `json:"total,omitempty"`
 }
 
+// BlendResin defines model for BlendResin.
+type BlendResin struct {
+	// Age A new film (of a dispersion, before drying), an old one, or not limited.
+	Age *FilmAge `json:"age,omitempty"`
+
+	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	Grade *Grade `json:"grade,omitempty"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material MaterialId `json:"material"`
+}
+
+// BlendShare defines model for BlendShare.
+type BlendShare struct {
+	// Fraction In `%` or `1`; together they make 100 % or 1.
+	Fraction Quantity `json:"fraction"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material MaterialId `json:"material"`
+}
+
 // BlendUse How much of one stock is taken.
 type BlendUse struct {
 	Left *ComputedQuantity `json:"left,omitempty"`
@@ -3128,6 +3368,22 @@ type BodyCondition string
 
 // BodyKind defines model for BodyKind.
 type BodyKind string
+
+// BottleInWarmth What warmth does to a closed bottle of solvent.
+type BottleInWarmth struct {
+	// Capacity Of the bottle, to the brim.
+	Capacity Quantity `json:"capacity"`
+
+	// ClosedAt The temperature at which it was closed; left out, 20 °C.
+	ClosedAt *Quantity `json:"closedAt,omitempty"`
+
+	// Pressure Of the air when it was closed.
+	Pressure *Quantity       `json:"pressure,omitempty"`
+	Solvents []SolventAmount `json:"solvents"`
+
+	// Warm The temperature that it comes to; left out, that of the hottest parked car of a published summer.
+	Warm *Quantity `json:"warm,omitempty"`
+}
 
 // BottleRequest defines model for BottleRequest.
 type BottleRequest struct {
@@ -3168,6 +3424,23 @@ type BudgetLine struct {
 
 	// Standard The standard uncertainty of the input.
 	Standard ComputedNumber `json:"standard"`
+}
+
+// BufferSalt defines model for BufferSalt.
+type BufferSalt struct {
+	// Form The form in which a salt is sold.
+	Form *HydrateForm `json:"form,omitempty"`
+
+	// Formula One line of text in any script.
+	Formula                 Line              `json:"formula"`
+	Mass                    ComputedQuantity  `json:"mass"`
+	MassIfAnhydrousWasMeant *ComputedQuantity `json:"massIfAnhydrousWasMeant,omitempty"`
+
+	// Name One line of text in any script.
+	Name Line `json:"name"`
+
+	// Note Text in any script, of any number of lines.
+	Note Text `json:"note"`
 }
 
 // CataloguedAs defines model for CataloguedAs.
@@ -3223,6 +3496,17 @@ type ClearCheck struct {
 
 // ClearCheckResult defines model for ClearCheck.Result.
 type ClearCheckResult string
+
+// Clearing defines model for Clearing.
+type Clearing struct {
+	After *ComputedQuantity `json:"after,omitempty"`
+
+	// List One line of text in any script.
+	List Line `json:"list"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+}
 
 // ComputeAdvice What goes with every computation beside its numbers.
 type ComputeAdvice struct {
@@ -3303,6 +3587,22 @@ type ComputedRecipe struct {
 // ComputedRecipeWay defines model for ComputedRecipe.Way.
 type ComputedRecipeWay string
 
+// ComputedResult A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+type ComputedResult struct {
+	// Budget What the uncertainty comes from, largest first.
+	Budget *[]BudgetLine `json:"budget,omitempty"`
+
+	// Range The uncertainty in words.
+	Range       *Text                `json:"range,omitempty"`
+	Uncertainty *ComputedUncertainty `json:"uncertainty,omitempty"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit Unit `json:"unit"`
+
+	// Value A computed number, with ten significant digits.
+	Value ComputedNumber `json:"value"`
+}
+
 // ComputedSize A quantity, or why there is none.
 type ComputedSize struct {
 	Quantity *ComputedQuantity `json:"quantity,omitempty"`
@@ -3352,6 +3652,21 @@ type ComputedUncertainty struct {
 	Standard ComputedNumber `json:"standard"`
 }
 
+// ContainerAnswer defines model for ContainerAnswer.
+type ContainerAnswer struct {
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
+
+	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
+	// class knowledge, recalled; or nothing is held.
+	KnownBy KnownBy                `json:"knownBy"`
+	Parts   []ContainerPartVerdict `json:"parts"`
+
+	// Steps What the hands do, in their order.
+	Steps   []Text           `json:"steps"`
+	Verdict ContainerVerdict `json:"verdict"`
+}
+
 // ContainerFit defines model for ContainerFit.
 type ContainerFit struct {
 	Capacity ComputedQuantity `json:"capacity"`
@@ -3390,6 +3705,45 @@ type ContainerMaterial struct {
 
 // ContainerMaterialId A material of containers, such as `glass` or `hdpe`.
 type ContainerMaterialId = string
+
+// ContainerMaterialVerdict defines model for ContainerMaterialVerdict.
+type ContainerMaterialVerdict struct {
+	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
+	// class knowledge, recalled; or nothing is held.
+	KnownBy KnownBy `json:"knownBy"`
+
+	// Material One line of text in any script.
+	Material Line                      `json:"material"`
+	Solvents []ContainerSolventVerdict `json:"solvents"`
+	Verdict  ContainerVerdict          `json:"verdict"`
+}
+
+// ContainerPart What a part is made of, by its material or by the resin identification code that is moulded into it.
+type ContainerPart struct {
+	// Code The resin identification code that is moulded into it.
+	Code *ResinCodeNumber `json:"code,omitempty"`
+
+	// Material A material of containers, such as `glass` or `hdpe`.
+	Material *ContainerMaterialId `json:"material,omitempty"`
+}
+
+// ContainerPartVerdict defines model for ContainerPartVerdict.
+type ContainerPartVerdict struct {
+	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
+	// class knowledge, recalled; or nothing is held.
+	KnownBy KnownBy `json:"knownBy"`
+
+	// Materials One, unless a code leaves it open.
+	Materials []ContainerMaterialVerdict `json:"materials"`
+	Part      PartOfContainer            `json:"part"`
+
+	// Said One line of text in any script.
+	Said Line `json:"said"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text             `json:"sentence"`
+	Verdict  ContainerVerdict `json:"verdict"`
+}
 
 // ContainerRating defines model for ContainerRating.
 type ContainerRating struct {
@@ -3432,6 +3786,35 @@ type ContainerReading struct {
 // ContainerReadingReading How close the source comes to the solvent.
 type ContainerReadingReading string
 
+// ContainerRequest defines model for ContainerRequest.
+type ContainerRequest struct {
+	// Body What a part is made of, by its material or by the resin identification code that is moulded into it.
+	Body ContainerPart `json:"body"`
+
+	// Closure What a part is made of, by its material or by the resin identification code that is moulded into it.
+	Closure *ContainerPart `json:"closure,omitempty"`
+
+	// Liner What a part is made of, by its material or by the resin identification code that is moulded into it.
+	Liner *ContainerPart `json:"liner,omitempty"`
+
+	// Solvents Of a blend, all of them; the worst counts.
+	Solvents []MaterialId `json:"solvents"`
+}
+
+// ContainerSolventVerdict defines model for ContainerSolventVerdict.
+type ContainerSolventVerdict struct {
+	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
+	// class knowledge, recalled; or nothing is held.
+	KnownBy KnownBy `json:"knownBy"`
+
+	// Readings The one that decides first.
+	Readings []ContainerVerdictReading `json:"readings"`
+
+	// Solvent One line of text in any script.
+	Solvent Line             `json:"solvent"`
+	Verdict ContainerVerdict `json:"verdict"`
+}
+
 // ContainerStatement defines model for ContainerStatement.
 type ContainerStatement struct {
 	Capacity *Quantity `json:"capacity,omitempty"`
@@ -3447,6 +3830,20 @@ type ContainerStatementTint string
 
 // ContainerVerdict defines model for ContainerVerdict.
 type ContainerVerdict string
+
+// ContainerVerdictReading defines model for ContainerVerdictReading.
+type ContainerVerdictReading struct {
+	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
+	// class knowledge, recalled; or nothing is held.
+	KnownBy KnownBy `json:"knownBy"`
+
+	// Remark Text in any script, of any number of lines.
+	Remark *Text `json:"remark,omitempty"`
+
+	// Source Where a statement comes from.
+	Source  Attribution      `json:"source"`
+	Verdict ContainerVerdict `json:"verdict"`
+}
 
 // ContentsCertainty How sure it is what is in it.
 type ContentsCertainty string
@@ -3714,6 +4111,42 @@ type Environment struct {
 	SurfaceTemperature *AnswerableQuantity `json:"surfaceTemperature,omitempty"`
 }
 
+// EthanolWater What was asked of ethanol and water.
+type EthanolWater struct {
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
+
+	// Answer Under the name of the question.
+	Answer struct {
+		// Dilution What to measure, all at the temperature asked.
+		Dilution   *SpiritRecipe  `json:"dilution,omitempty"`
+		Mixing     *SpiritMixture `json:"mixing,omitempty"`
+		Properties *SpiritState   `json:"properties,omitempty"`
+	} `json:"answer"`
+	ReferenceTemperature ComputedQuantity `json:"referenceTemperature"`
+
+	// Steps What the hands do, in their order.
+	Steps []Text `json:"steps"`
+}
+
+// EthanolWaterRequest defines model for EthanolWaterRequest.
+type EthanolWaterRequest struct {
+	Question struct {
+		// Dilution Bringing a stock down to a target with water.
+		Dilution *SpiritDilution `json:"dilution,omitempty"`
+
+		// Mixing Pouring amounts together.
+		Mixing *SpiritMixing `json:"mixing,omitempty"`
+
+		// Properties Exactly two of strength, density and temperature; the rest follows. Strengths are `mass-fraction` or
+		// `volume-fraction`.
+		Properties *SpiritProperties `json:"properties,omitempty"`
+	} `json:"question"`
+
+	// ReferenceTemperature Of strengths by volume, for both volumes; 15, 15.56 (60 °F) or 20 °C. Left out, it is 20 °C.
+	ReferenceTemperature *Quantity `json:"referenceTemperature,omitempty"`
+}
+
 // EvaporationLoss defines model for EvaporationLoss.
 type EvaporationLoss struct {
 	// Estimated The liquids' shares are a guess by their rates, not measured.
@@ -3723,6 +4156,15 @@ type EvaporationLoss struct {
 
 	// Share Of the solvent that was there.
 	Share ComputedQuantity `json:"share"`
+}
+
+// EvaporationRate Relative to n-butyl acetate = 1.
+type EvaporationRate struct {
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+
+	// Value A computed number, with ten significant digits.
+	Value ComputedNumber `json:"value"`
 }
 
 // Examination For an examination, what was looked for and what was found.
@@ -3740,6 +4182,21 @@ type Examination struct {
 
 // ExaminationOutcome defines model for Examination.Outcome.
 type ExaminationOutcome string
+
+// ExplosiveShare The share of the lower explosive limit at the highest concentration; at 1 the air burns.
+type ExplosiveShare struct {
+	// MixtureLimit The lower explosive limit of this mixture of vapours, by volume in air.
+	MixtureLimit *ComputedQuantity `json:"mixtureLimit,omitempty"`
+
+	// NearField A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	NearField ComputedResult `json:"nearField"`
+
+	// Room A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Room ComputedResult `json:"room"`
+
+	// Without Solvents for which no such limit is held.
+	Without []Line `json:"without"`
+}
 
 // ExposureLimit A published limit for the air that people breathe. Local law comes first.
 type ExposureLimit struct {
@@ -3803,6 +4260,58 @@ type FindingList struct {
 	Items []Finding `json:"items"`
 }
 
+// FormaldehydeAnswer defines model for FormaldehydeAnswer.
+type FormaldehydeAnswer struct {
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
+
+	// ByMass Formaldehyde in the finished solution, by mass, where it was made by mass.
+	ByMass *ComputedResult `json:"byMass,omitempty"`
+
+	// Formalin The finished solution as per cent formalin.
+	Formalin *ComputedResult `json:"formalin,omitempty"`
+	Hazards  []HazardLine    `json:"hazards"`
+
+	// PerVolume Formaldehyde in the finished solution, by volume of solution.
+	PerVolume *ComputedResult `json:"perVolume,omitempty"`
+	Salts     []BufferSalt    `json:"salts"`
+
+	// Steps What the hands do, in their order.
+	Steps []Text `json:"steps"`
+
+	// StockMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	StockMass ComputedResult `json:"stockMass"`
+
+	// StockStrength Of the stock, by volume of solution.
+	StockStrength ComputedResult `json:"stockStrength"`
+
+	// StockVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	StockVolume ComputedResult `json:"stockVolume"`
+
+	// Water A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Water ComputedResult `json:"water"`
+}
+
+// FormaldehydeRequest defines model for FormaldehydeRequest.
+type FormaldehydeRequest struct {
+	// Amount The finished solution; a volume, or a mass for a target by mass.
+	Amount Quantity `json:"amount"`
+
+	// Buffer Phosphate salts at hand, to make it neutral.
+	Buffer *PhosphateBuffer `json:"buffer,omitempty"`
+	Stock  struct {
+		// Density At 20 °C, from the label; may be left out near 37 %.
+		Density *Quantity `json:"density,omitempty"`
+
+		// Strength Formaldehyde as a `mass-fraction`, about 37 % as it is sold.
+		Strength AskedStrength `json:"strength"`
+	} `json:"stock"`
+
+	// Target `as-supplied-volume` is per cent formalin (millilitres of stock in 100 mL), `mass-per-solution-volume`
+	// and `mass-fraction` count formaldehyde itself. 10 % formalin holds about 4 g in 100 mL.
+	Target AskedStrength `json:"target"`
+}
+
 // Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
 type Grade = string
 
@@ -3812,6 +4321,21 @@ type GroupTreatmentRequest struct {
 
 	// Statement One action on named areas of one specimen.
 	Statement TreatmentStatement `json:"statement"`
+}
+
+// HansenParameters Parts of the solubility parameter, in MPa^0.5.
+type HansenParameters struct {
+	// Dispersion A computed number, with ten significant digits.
+	Dispersion ComputedNumber `json:"dispersion"`
+
+	// HydrogenBonding A computed number, with ten significant digits.
+	HydrogenBonding ComputedNumber `json:"hydrogenBonding"`
+
+	// Polar A computed number, with ten significant digits.
+	Polar ComputedNumber `json:"polar"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
 }
 
 // HazardElement One element of the harmonised classification, which is a minimum.
@@ -3834,6 +4358,17 @@ type HazardElement struct {
 
 // HazardElementKind defines model for HazardElement.Kind.
 type HazardElementKind string
+
+// HazardLine One hazard statement, word for word.
+type HazardLine struct {
+	Code string `json:"code"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+
+	// Text Text in any script, of any number of lines.
+	Text Text `json:"text"`
+}
 
 // HazardStatement defines model for HazardStatement.
 type HazardStatement struct {
@@ -3895,6 +4430,9 @@ type HealthChecksStatus string
 // HealthStatus defines model for Health.Status.
 type HealthStatus string
 
+// HydrateForm The form in which a salt is sold.
+type HydrateForm string
+
 // Id A UUID; the service makes version 7, the caller may choose any.
 type Id = openapi_types.UUID
 
@@ -3933,6 +4471,16 @@ type Image struct {
 // ImageStage defines model for Image.Stage.
 type ImageStage string
 
+// InAir Concentrations in one place.
+type InAir struct {
+	Over8Hours AirLevel `json:"over8Hours"`
+	Peak       AirLevel `json:"peak"`
+
+	// Settled Where a steady release would lead if it went on.
+	Settled        *AirLevel `json:"settled,omitempty"`
+	Worst15Minutes AirLevel  `json:"worst15Minutes"`
+}
+
 // Instant A moment, as RFC 3339 with its offset.
 type Instant = time.Time
 
@@ -3961,6 +4509,10 @@ type Involvement struct {
 
 // InvolvementPart defines model for Involvement.Part.
 type InvolvementPart string
+
+// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
+// class knowledge, recalled; or nothing is held.
+type KnownBy string
 
 // Label For a label, what it says, and whether that was recorded before its base coat went on or came off.
 type Label struct {
@@ -4007,6 +4559,18 @@ type LayerRelationRelation string
 // LayerRole defines model for LayerRole.
 type LayerRole string
 
+// Leaving One solvent in the order of evaporation.
+type Leaving struct {
+	// Others What other sources say.
+	Others []EvaporationRate `json:"others"`
+
+	// Rate Relative to n-butyl acetate = 1.
+	Rate *EvaporationRate `json:"rate,omitempty"`
+
+	// Solvent One line of text in any script.
+	Solvent Line `json:"solvent"`
+}
+
 // Leftover How far a rest of stock goes.
 type Leftover struct {
 	// Makes By mass.
@@ -4020,6 +4584,46 @@ type Leftover struct {
 	Short   bool             `json:"short"`
 	Solvent ComputedQuantity `json:"solvent"`
 	Stock   ComputedQuantity `json:"stock"`
+}
+
+// LimitComparison The estimate at the work against one list of limits: the sum of concentration over limit, for solvents that
+// act alike. It is an estimate, never a measurement.
+type LimitComparison struct {
+	Above bool `json:"above"`
+
+	// Kind What a limit averages over: a working day, 15 minutes, or nothing.
+	Kind LimitKind `json:"kind"`
+
+	// List One line of text in any script.
+	List Line `json:"list"`
+
+	// NearField A computed number, with ten significant digits.
+	NearField ComputedNumber `json:"nearField"`
+	Parts     []LimitPart    `json:"parts"`
+
+	// Room The average of the room, which nobody breathes; never to be compared alone.
+	Room ComputedNumber `json:"room"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text   `json:"sentence"`
+	Without  []Line `json:"without"`
+}
+
+// LimitKind What a limit averages over: a working day, 15 minutes, or nothing.
+type LimitKind string
+
+// LimitPart One solvent of a sum.
+type LimitPart struct {
+	Limit ComputedQuantity `json:"limit"`
+
+	// NearField A computed number, with ten significant digits.
+	NearField ComputedNumber `json:"nearField"`
+
+	// Solvent One line of text in any script.
+	Solvent Line `json:"solvent"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
 }
 
 // Line One line of text in any script.
@@ -4419,6 +5023,12 @@ type MixturePart struct {
 	Phase Phase `json:"phase"`
 }
 
+// NearField The air that the worker breathes, a hemisphere about the work.
+type NearField struct {
+	AirSpeed *Quantity `json:"airSpeed,omitempty"`
+	Radius   *Quantity `json:"radius,omitempty"`
+}
+
 // Next How to go on from this page.
 type Next struct {
 	// Cursor Opaque; made by the service.
@@ -4470,6 +5080,9 @@ type OldCard struct {
 
 // Origin Whether it comes with the release or is the institution's own.
 type Origin string
+
+// PartOfContainer defines model for PartOfContainer.
+type PartOfContainer string
 
 // PersonCreate defines model for PersonCreate.
 type PersonCreate struct {
@@ -4547,6 +5160,18 @@ type PersonStatement struct {
 
 // Phase Whether it counts as solids. Left out, it is what its place suggests.
 type Phase string
+
+// PhosphateBuffer Phosphate salts at hand, to make it neutral.
+type PhosphateBuffer struct {
+	// Dibasic The form in which a salt is sold.
+	Dibasic *HydrateForm `json:"dibasic,omitempty"`
+
+	// Monobasic The form in which a salt is sold.
+	Monobasic *HydrateForm `json:"monobasic,omitempty"`
+}
+
+// Pictogram A hazard pictogram of the United Nations.
+type Pictogram string
 
 // Place The entry's place in the institution's order, given after it was committed.
 type Place = int64
@@ -4900,6 +5525,68 @@ type ResinCode struct {
 // ResinCodeNumber The resin identification code that is moulded into it.
 type ResinCodeNumber = string
 
+// ResinEstimate Distance from the resin's Hansen sphere; known to be wrong for cases in use.
+type ResinEstimate struct {
+	// Distance A computed number, with ten significant digits.
+	Distance ComputedNumber `json:"distance"`
+
+	// Radius A computed number, with ten significant digits.
+	Radius ComputedNumber `json:"radius"`
+
+	// RelativeToRadius A computed number, with ten significant digits.
+	RelativeToRadius ComputedNumber `json:"relativeToRadius"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+}
+
+// ResinInBlend What was observed of a resin comes first; the estimate after it decides nothing.
+type ResinInBlend struct {
+	// Estimate Distance from the resin's Hansen sphere; known to be wrong for cases in use.
+	Estimate *ResinEstimate `json:"estimate,omitempty"`
+
+	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	Grade        *Grade             `json:"grade,omitempty"`
+	Observations []ResinObservation `json:"observations"`
+
+	// Resin One line of text in any script.
+	Resin Line `json:"resin"`
+
+	// Seen Text in any script, of any number of lines.
+	Seen Text `json:"seen"`
+
+	// Unobserved Solvents of the blend that nothing was observed of.
+	Unobserved []Line `json:"unobserved"`
+}
+
+// ResinObservation defines model for ResinObservation.
+type ResinObservation struct {
+	// Age A new film (of a dispersion, before drying), an old one, or not limited.
+	Age FilmAge `json:"age"`
+
+	// ByClass It speaks of the class of the solvent, or of a broader material.
+	ByClass bool `json:"byClass"`
+
+	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	Grade *Grade `json:"grade,omitempty"`
+
+	// Observed What the solvent was seen to do. `no-effect` says that it does not dissolve the material; swelling was not
+	// examined unless another row says so.
+	Observed Observed `json:"observed"`
+
+	// Remark Text in any script, of any number of lines.
+	Remark *Text `json:"remark,omitempty"`
+
+	// Solvent One line of text in any script.
+	Solvent Line `json:"solvent"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+}
+
 // RetractionRequest defines model for RetractionRequest.
 type RetractionRequest struct {
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -5007,6 +5694,9 @@ type Sha256 = string
 // SharesBy What shares or parts are measured in.
 type SharesBy string
 
+// SignalWord defines model for SignalWord.
+type SignalWord string
+
 // SimpleRule The rule that strength times amount stays the same, held against what really comes out.
 type SimpleRule struct {
 	Gives    *ComputedQuantity `json:"gives,omitempty"`
@@ -5067,6 +5757,55 @@ type SolutionPortion struct {
 	Volume ComputedSize `json:"volume"`
 }
 
+// SolventAmount An amount of a solvent, by mass or by volume at 20 °C.
+type SolventAmount struct {
+	Amount Quantity `json:"amount"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material MaterialId `json:"material"`
+}
+
+// SolventBlendAnswer defines model for SolventBlendAnswer.
+type SolventBlendAnswer struct {
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
+
+	// Density At 20 °C.
+	Density *ComputedResult `json:"density,omitempty"`
+
+	// Evaporation In the order in which they leave, the fastest first; those without a figure last.
+	Evaporation []Leaving `json:"evaporation"`
+
+	// Hansen Parts of the solubility parameter, in MPa^0.5.
+	Hansen *HansenParameters `json:"hansen,omitempty"`
+
+	// Hazards Of the parts together; the mixture itself may be classed otherwise.
+	Hazards    []HazardLine `json:"hazards"`
+	Parts      []BlendPart  `json:"parts"`
+	Pictograms []Pictogram  `json:"pictograms"`
+
+	// Resin What was observed of a resin comes first; the estimate after it decides nothing.
+	Resin      *ResinInBlend `json:"resin,omitempty"`
+	SignalWord *SignalWord   `json:"signalWord,omitempty"`
+
+	// Steps What the hands do, in their order.
+	Steps []Text `json:"steps"`
+
+	// Teas Fractional solubility parameters, in per cent of their sum.
+	Teas *TeasFractions `json:"teas,omitempty"`
+
+	// VolumeModel Text in any script, of any number of lines.
+	VolumeModel Text `json:"volumeModel"`
+}
+
+// SolventBlendRequest defines model for SolventBlendRequest.
+type SolventBlendRequest struct {
+	// By What shares or parts are measured in.
+	By       SharesBy     `json:"by"`
+	Resin    *BlendResin  `json:"resin,omitempty"`
+	Solvents []BlendShare `json:"solvents"`
+}
+
 // SolventExposure defines model for SolventExposure.
 type SolventExposure struct {
 	During *SolventExposureDuring `json:"during,omitempty"`
@@ -5080,6 +5819,24 @@ type SolventExposure struct {
 
 // SolventExposureDuring defines model for SolventExposure.During.
 type SolventExposureDuring string
+
+// SolventInAir defines model for SolventInAir.
+type SolventInAir struct {
+	// Capped The model went above saturation, and saturation is given.
+	Capped bool `json:"capped"`
+
+	// NearField Concentrations in one place.
+	NearField InAir `json:"nearField"`
+
+	// Room Concentrations in one place.
+	Room InAir `json:"room"`
+
+	// Saturation The most that the air holds; left out where no vapour pressure is known.
+	Saturation *ComputedQuantity `json:"saturation,omitempty"`
+
+	// Solvent One line of text in any script.
+	Solvent Line `json:"solvent"`
+}
 
 // SolventShare defines model for SolventShare.
 type SolventShare struct {
@@ -5212,6 +5969,123 @@ type SpecimenStatement struct {
 
 	// SampleOf On a sample, which specimen and area it was taken from, and what became of it.
 	SampleOf *SampleOrigin `json:"sampleOf,omitempty"`
+}
+
+// SpiritDilution Bringing a stock down to a target with water.
+type SpiritDilution struct {
+	// Amount Of the stock, or of what is made; by volume or by mass.
+	Amount struct {
+		Finished *Quantity `json:"finished,omitempty"`
+		Stock    *Quantity `json:"stock,omitempty"`
+	} `json:"amount"`
+
+	// Stock A strength as for records. The basis has no default: without it, the answer is a problem that shows every
+	// reading of the number side by side. Without a unit, the basis's own is meant.
+	Stock AskedStrength `json:"stock"`
+
+	// Target A strength as for records. The basis has no default: without it, the answer is a problem that shows every
+	// reading of the number side by side. Without a unit, the basis's own is meant.
+	Target AskedStrength `json:"target"`
+
+	// Temperature Of everything; left out, the reference.
+	Temperature *Quantity `json:"temperature,omitempty"`
+}
+
+// SpiritMixing Pouring amounts together.
+type SpiritMixing struct {
+	Parts []struct {
+		Amount Quantity `json:"amount"`
+
+		// Strength Left out, it is water.
+		Strength *AskedStrength `json:"strength,omitempty"`
+	} `json:"parts"`
+
+	// Temperature Of everything; left out, the reference.
+	Temperature *Quantity `json:"temperature,omitempty"`
+}
+
+// SpiritMixture defines model for SpiritMixture.
+type SpiritMixture struct {
+	// ByMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	ByMass ComputedResult `json:"byMass"`
+
+	// ByVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	ByVolume ComputedResult `json:"byVolume"`
+
+	// Contraction Of the sum of the volumes before mixing.
+	Contraction ComputedResult `json:"contraction"`
+
+	// Mass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Mass         ComputedResult   `json:"mass"`
+	SumOfVolumes ComputedQuantity `json:"sumOfVolumes"`
+
+	// Volume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Volume ComputedResult `json:"volume"`
+}
+
+// SpiritProperties Exactly two of strength, density and temperature; the rest follows. Strengths are `mass-fraction` or
+// `volume-fraction`.
+type SpiritProperties struct {
+	Density *Quantity `json:"density,omitempty"`
+
+	// Strength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
+	// reading of the number side by side. Without a unit, the basis's own is meant.
+	Strength    *AskedStrength `json:"strength,omitempty"`
+	Temperature *Quantity      `json:"temperature,omitempty"`
+
+	// Volume A volume at the temperature, to be told at the reference.
+	Volume *Quantity `json:"volume,omitempty"`
+}
+
+// SpiritRecipe What to measure, all at the temperature asked.
+type SpiritRecipe struct {
+	// Contraction A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Contraction ComputedResult `json:"contraction"`
+
+	// FinishedMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	FinishedMass ComputedResult `json:"finishedMass"`
+
+	// FinishedVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	FinishedVolume ComputedResult `json:"finishedVolume"`
+
+	// StockMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	StockMass ComputedResult `json:"stockMass"`
+
+	// StockVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	StockVolume ComputedResult `json:"stockVolume"`
+
+	// WaterIfVolumesAdded What adding up volumes would have told, to show why it is not done.
+	WaterIfVolumesAdded ComputedQuantity `json:"waterIfVolumesAdded"`
+
+	// WaterMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	WaterMass ComputedResult `json:"waterMass"`
+
+	// WaterVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	WaterVolume ComputedResult `json:"waterVolume"`
+}
+
+// SpiritState defines model for SpiritState.
+type SpiritState struct {
+	// ByMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	ByMass ComputedResult `json:"byMass"`
+
+	// ByVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	ByVolume ComputedResult `json:"byVolume"`
+
+	// Density A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Density ComputedResult `json:"density"`
+
+	// DensityAtReference A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	DensityAtReference ComputedResult `json:"densityAtReference"`
+
+	// Ethanol The mass of ethanol in the volume that was given.
+	Ethanol *ComputedResult `json:"ethanol,omitempty"`
+
+	// Temperature A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Temperature ComputedResult `json:"temperature"`
+
+	// VolumeAtReference A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	VolumeAtReference *ComputedResult `json:"volumeAtReference,omitempty"`
 }
 
 // SplitPart defines model for SplitPart.
@@ -5480,6 +6354,21 @@ type SupplyStatement struct {
 // SupplyStatementState defines model for SupplyStatement.State.
 type SupplyStatementState string
 
+// TeasFractions Fractional solubility parameters, in per cent of their sum.
+type TeasFractions struct {
+	// Dispersion A computed number, with ten significant digits.
+	Dispersion ComputedNumber `json:"dispersion"`
+
+	// HydrogenBonding A computed number, with ten significant digits.
+	HydrogenBonding ComputedNumber `json:"hydrogenBonding"`
+
+	// Polar A computed number, with ten significant digits.
+	Polar ComputedNumber `json:"polar"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+}
+
 // Text Text in any script, of any number of lines.
 type Text = string
 
@@ -5691,6 +6580,72 @@ type UncertaintyDistribution string
 // Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
 type Unit = string
 
+// UptakeAnswer defines model for UptakeAnswer.
+type UptakeAnswer struct {
+	// Advice What goes with every computation beside its numbers.
+	Advice  ComputeAdvice    `json:"advice"`
+	AtLeast ComputedQuantity `json:"atLeast"`
+	AtMost  ComputedQuantity `json:"atMost"`
+
+	// PerArea A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	PerArea *ComputedResult `json:"perArea,omitempty"`
+
+	// PerMass Grams to 100 g of specimen, in %.
+	PerMass *ComputedResult `json:"perMass,omitempty"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// Solids Left out where only bounds can be given.
+	Solids *ComputedResult `json:"solids,omitempty"`
+
+	// Steps What the hands do, in their order.
+	Steps []Text `json:"steps"`
+}
+
+// UptakeByVolume A solution of known strength of which some was used up.
+type UptakeByVolume struct {
+	Applied Quantity `json:"applied"`
+
+	// Returned What came back; drained, or left in the dish.
+	Returned *Quantity `json:"returned,omitempty"`
+
+	// Strength `mass-per-solution-volume`; `/v1/compute/convert` gives it from any other basis.
+	Strength AskedStrength `json:"strength"`
+}
+
+// UptakeByWeight A specimen weighed before and after.
+type UptakeByWeight struct {
+	After  Quantity `json:"after"`
+	Before Quantity `json:"before"`
+
+	// Drying What is known of how dry it was; nobody claims that it is free of solvent.
+	Drying Drying `json:"drying"`
+
+	// Retained The most solvent that the dried film may still hold, by mass of the film; left out, 4 %, the largest
+	// figure that is held here.
+	Retained *Quantity `json:"retained,omitempty"`
+
+	// Solution What was applied, as a `mass-fraction`: while solvent is still in the specimen it bounds the answer.
+	Solution *AskedStrength `json:"solution,omitempty"`
+}
+
+// UptakeRequest defines model for UptakeRequest.
+type UptakeRequest struct {
+	// Per What to set it against; by weight, it is set against the weight before if this is left out.
+	Per *struct {
+		Area         *Quantity `json:"area,omitempty"`
+		SpecimenMass *Quantity `json:"specimenMass,omitempty"`
+	} `json:"per,omitempty"`
+	Question struct {
+		// ByVolume A solution of known strength of which some was used up.
+		ByVolume *UptakeByVolume `json:"byVolume,omitempty"`
+
+		// ByWeight A specimen weighed before and after.
+		ByWeight *UptakeByWeight `json:"byWeight,omitempty"`
+	} `json:"question"`
+}
+
 // Uri defines model for Uri.
 type Uri = string
 
@@ -5729,6 +6684,93 @@ type UsedMaterial struct {
 // trade without a published source; the institution's own.
 type ValueStatus string
 
+// VapourAnswer defines model for VapourAnswer.
+type VapourAnswer struct {
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
+
+	// Answer Under the name of the question.
+	Answer struct {
+		BottleInWarmth *WarmBottle   `json:"bottleInWarmth,omitempty"`
+		Work           *VapourInRoom `json:"work,omitempty"`
+	} `json:"answer"`
+	Assumed Assumptions `json:"assumed"`
+
+	// Steps What the hands do, in their order.
+	Steps []Text `json:"steps"`
+}
+
+// VapourInRoom defines model for VapourInRoom.
+type VapourInRoom struct {
+	// AirNeeded Only for a steady release.
+	AirNeeded *[]AirNeeded `json:"airNeeded,omitempty"`
+
+	// Clearing When the air has come down to the number of a limit for a working day, from the start.
+	Clearing []Clearing `json:"clearing"`
+
+	// Explosive The share of the lower explosive limit at the highest concentration; at 1 the air burns.
+	Explosive ExplosiveShare    `json:"explosive"`
+	Limits    []LimitComparison `json:"limits"`
+	Solvents  []SolventInAir    `json:"solvents"`
+}
+
+// VapourOfWork Solvent that goes into the air of a room.
+type VapourOfWork struct {
+	// NearField The air that the worker breathes, a hemisphere about the work.
+	NearField *NearField `json:"nearField,omitempty"`
+
+	// Release How it goes into the air.
+	Release  VapourRelease   `json:"release"`
+	Room     VentilatedRoom  `json:"room"`
+	Solvents []SolventAmount `json:"solvents"`
+}
+
+// VapourRelease How it goes into the air.
+type VapourRelease struct {
+	// AtOnce A spill that is all vapour at once.
+	AtOnce *VapourReleaseAtOnce `json:"atOnce,omitempty"`
+
+	// Drying A wet surface; half of what is left goes in each half-time.
+	Drying *struct {
+		HalfTime Quantity `json:"halfTime"`
+	} `json:"drying,omitempty"`
+
+	// Steady Evenly while the work lasts.
+	Steady *struct {
+		Duration Quantity `json:"duration"`
+	} `json:"steady,omitempty"`
+}
+
+// VapourReleaseAtOnce A spill that is all vapour at once.
+type VapourReleaseAtOnce bool
+
+// VapourRequest defines model for VapourRequest.
+type VapourRequest struct {
+	Question struct {
+		// BottleInWarmth What warmth does to a closed bottle of solvent.
+		BottleInWarmth *BottleInWarmth `json:"bottleInWarmth,omitempty"`
+
+		// Work Solvent that goes into the air of a room.
+		Work *VapourOfWork `json:"work,omitempty"`
+	} `json:"question"`
+}
+
+// VentilatedRoom defines model for VentilatedRoom.
+type VentilatedRoom struct {
+	// Air The air that passes through; 0 is a closed room.
+	Air struct {
+		// Changes Air changes, such as `{"value":2,"unit":"1/h"}`.
+		Changes *Quantity `json:"changes,omitempty"`
+		Flow    *Quantity `json:"flow,omitempty"`
+	} `json:"air"`
+
+	// MixingFactor 1 is ideal mixing, 10 poor. Left out, it is 5, and said.
+	MixingFactor *Quantity `json:"mixingFactor,omitempty"`
+	Pressure     *Quantity `json:"pressure,omitempty"`
+	Temperature  *Quantity `json:"temperature,omitempty"`
+	Volume       Quantity  `json:"volume"`
+}
+
 // VolumeModel How volumes were computed, and how far off that may be.
 type VolumeModel struct {
 	// LargestError The largest error that is known of, in % of the volume; below 0, the mixture fills less than computed; 0, none is known.
@@ -5742,6 +6784,32 @@ type VolumeModel struct {
 
 	// Source Where a statement comes from.
 	Source Attribution `json:"source"`
+}
+
+// WarmBottle defines model for WarmBottle.
+type WarmBottle struct {
+	// BoilingPoint The lowest among the solvents.
+	BoilingPoint *ComputedQuantity `json:"boilingPoint,omitempty"`
+
+	// FillAtMost Leaves a twentieth of the bottle free when it is warm.
+	FillAtMost ComputedQuantity `json:"fillAtMost"`
+	Growth     ComputedQuantity `json:"growth"`
+	Headspace  ComputedQuantity `json:"headspace"`
+
+	// HeadspaceWarm Not more than 0 when the liquid fills the bottle.
+	HeadspaceWarm ComputedQuantity `json:"headspaceWarm"`
+
+	// Liquid A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Liquid ComputedResult `json:"liquid"`
+
+	// LiquidWarm A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	LiquidWarm   ComputedResult    `json:"liquidWarm"`
+	Overpressure *ComputedQuantity `json:"overpressure,omitempty"`
+
+	// Pressure In the warm bottle, if it was closed over fresh air; left out where it cannot be said.
+	Pressure                   *ComputedResult   `json:"pressure,omitempty"`
+	PressureIfClosedOverVapour *ComputedQuantity `json:"pressureIfClosedOverVapour,omitempty"`
+	VapourPressure             *ComputedQuantity `json:"vapourPressure,omitempty"`
 }
 
 // WhereUsed From a supply or a batch to every specimen that it touched.
@@ -6408,6 +7476,9 @@ type ComputeAdjustmentJSONRequestBody = AdjustRequest
 // ComputeBlendJSONRequestBody defines body for ComputeBlend for application/json ContentType.
 type ComputeBlendJSONRequestBody = BlendRequest
 
+// ComputeContainerJSONRequestBody defines body for ComputeContainer for application/json ContentType.
+type ComputeContainerJSONRequestBody = ContainerRequest
+
 // ComputeConversionJSONRequestBody defines body for ComputeConversion for application/json ContentType.
 type ComputeConversionJSONRequestBody = ConvertRequest
 
@@ -6417,8 +7488,23 @@ type ComputeDilutionJSONRequestBody = DiluteRequest
 // ComputeDryCheckJSONRequestBody defines body for ComputeDryCheck for application/json ContentType.
 type ComputeDryCheckJSONRequestBody = DryCheckRequest
 
+// ComputeEthanolWaterJSONRequestBody defines body for ComputeEthanolWater for application/json ContentType.
+type ComputeEthanolWaterJSONRequestBody = EthanolWaterRequest
+
+// ComputeFormaldehydeJSONRequestBody defines body for ComputeFormaldehyde for application/json ContentType.
+type ComputeFormaldehydeJSONRequestBody = FormaldehydeRequest
+
 // ComputeMakeUpJSONRequestBody defines body for ComputeMakeUp for application/json ContentType.
 type ComputeMakeUpJSONRequestBody = MakeUpRequest
+
+// ComputeSolventBlendJSONRequestBody defines body for ComputeSolventBlend for application/json ContentType.
+type ComputeSolventBlendJSONRequestBody = SolventBlendRequest
+
+// ComputeUptakeJSONRequestBody defines body for ComputeUptake for application/json ContentType.
+type ComputeUptakeJSONRequestBody = UptakeRequest
+
+// ComputeVapourJSONRequestBody defines body for ComputeVapour for application/json ContentType.
+type ComputeVapourJSONRequestBody = VapourRequest
 
 // CreateGroupTreatmentJSONRequestBody defines body for CreateGroupTreatment for application/json ContentType.
 type CreateGroupTreatmentJSONRequestBody = GroupTreatmentRequest

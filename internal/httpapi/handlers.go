@@ -66,6 +66,13 @@ var handlers = map[string]handler{
 	"computeAdjustment": computeAdjustment,
 	"computeDryCheck":   computeDryCheck,
 
+	"computeContainer":    computeContainer,
+	"computeEthanolWater": computeEthanolWater,
+	"computeFormaldehyde": computeFormaldehyde,
+	"computeSolventBlend": computeSolventBlend,
+	"computeUptake":       computeUptake,
+	"computeVapour":       computeVapour,
+
 	"checkLive":    checkLive,
 	"checkReady":   checkReady,
 	"readContract": readContract,

@@ -1,6 +1,9 @@
 package solution
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // Hydrate is the form in which a salt is sold: the water in its crystals weighs too.
 type Hydrate string
@@ -51,6 +54,22 @@ type BufferSalt struct {
 // another form: g₂ = g₁ (M + n₂ M_w)/(M + n₁ M_w).
 func inForm(grams, molarMass float64, from, to Hydrate) float64 {
 	return grams * (molarMass + waters[to]*massWater) / (molarMass + waters[from]*massWater)
+}
+
+// forms in which each salt is sold.
+var (
+	monobasicForms = []Hydrate{Anhydrous, Monohydrate, Dihydrate}
+	dibasicForms   = []Hydrate{Anhydrous, Dihydrate, Heptahydrate, Dodecahydrate}
+)
+
+// check refuses forms that do not exist.
+func (b PhosphateBuffer) check(c *checker) {
+	if b.Monobasic != "" && !slices.Contains(monobasicForms, b.Monobasic) {
+		c.faults.Add("salt-form", "/buffer/monobasic", "Sodium dihydrogen phosphate is sold anhydrous, as monohydrate and as dihydrate.")
+	}
+	if b.Dibasic != "" && !slices.Contains(dibasicForms, b.Dibasic) {
+		c.faults.Add("salt-form", "/buffer/dibasic", "Disodium hydrogen phosphate is sold anhydrous, as dihydrate, heptahydrate and dodecahydrate.")
+	}
 }
 
 // salts gives what to weigh for so many litres.

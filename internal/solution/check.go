@@ -38,6 +38,9 @@ func (s span) said(unit quantity.Unit) string {
 // number writes a limit or a result with up to four significant digits.
 func number(x float64) string { return quantity.Digits(x, 4) }
 
+// about writes an estimate with the two digits that it deserves.
+func about(x float64) string { return quantity.Digits(x, 2) }
+
 // need reads a quantity in a unit and checks its range.
 func (c *checker) need(pointer string, q quantity.Quantity, unit quantity.Unit, allowed span) quantity.Measured {
 	if q.IsZero() {

@@ -108,7 +108,7 @@ func ComputeEthanolWater(e EthanolWater) (EthanolWaterAnswer, error) {
 	var err error
 	switch {
 	case asked != 1:
-		c.faults.Add("question-choice", "", "Give exactly one of properties, mixing and dilution.")
+		c.faults.Add("question-choice", "/question", "Give exactly one of properties, mixing and dilution.")
 		err = c.faults.Err()
 	case e.Properties != nil:
 		a.State, err = e.Properties.answer(&c)
@@ -210,7 +210,7 @@ func (s SpiritProperties) answer(c *spiritChecker) (*SpiritState, error) {
 	}
 	volume := -1
 	if !s.Volume.IsZero() {
-		volume = c.add("the volume", quantity.Millilitre, c.need("/properties/volume", s.Volume, quantity.Millilitre, span{0, 1e9, true}))
+		volume = c.add("the volume", quantity.Millilitre, c.need("/question/properties/volume", s.Volume, quantity.Millilitre, span{0, 1e9, true}))
 	}
 	if err := c.faults.Err(); err != nil {
 		return nil, err
@@ -240,25 +240,25 @@ func (s SpiritProperties) resolve(c *spiritChecker) (p massFraction, t func(x []
 	strength, density, temperature := s.Strength != nil, !s.Density.IsZero(), !s.Temperature.IsZero()
 	switch {
 	case strength && temperature && !density:
-		p = c.strength("/properties/strength", "the strength", *s.Strength)
-		at := c.celsius("/properties/temperature", s.Temperature)
+		p = c.strength("/question/properties/strength", "the strength", *s.Strength)
+		at := c.celsius("/question/properties/temperature", s.Temperature)
 		return p, func(x []float64) float64 { return x[at] }
 	case density && temperature && !strength:
-		at := c.celsius("/properties/temperature", s.Temperature)
+		at := c.celsius("/question/properties/temperature", s.Temperature)
 		rho := c.density(s.Density)
 		t = func(x []float64) float64 { return x[at] }
 		return c.fromDensity(rho, at), t
 	case strength && density && !temperature:
-		p = c.strength("/properties/strength", "the strength", *s.Strength)
+		p = c.strength("/question/properties/strength", "the strength", *s.Strength)
 		rho := c.density(s.Density)
 		return p, c.temperatureOf(p, rho)
 	}
-	c.faults.Add("two-of-three", "/properties", "Give exactly two of strength, density and temperature; the rest follows.")
+	c.faults.Add("two-of-three", "/question/properties", "Give exactly two of strength, density and temperature; the rest follows.")
 	return neither, neither
 }
 
 func (c *spiritChecker) density(q quantity.Quantity) int {
-	return c.add("the density", quantity.GramsPerML, c.need("/properties/density", q, quantity.GramsPerML, span{0.7, 1.1, false}))
+	return c.add("the density", quantity.GramsPerML, c.need("/question/properties/density", q, quantity.GramsPerML, span{0.7, 1.1, false}))
 }
 
 // fromDensity is the mass fraction of the density at a temperature.
@@ -268,7 +268,7 @@ func (c *spiritChecker) fromDensity(rho, celsius int) massFraction {
 	// The tables round to 0.01 kg/m³; a density that far outside is the end itself.
 	const rounding = 1e-5
 	if x[rho] < light-rounding || x[rho] > heavy+rounding {
-		c.faults.Add("density-out-of-range", "/properties/density", "At this temperature ethanol and water have a density from %.5f to %.5f g per mL.", light, heavy)
+		c.faults.Add("density-out-of-range", "/question/properties/density", "At this temperature ethanol and water have a density from %.5f to %.5f g per mL.", light, heavy)
 	}
 	return func(x []float64) float64 {
 		bounded := math.Min(math.Max(1000*x[rho], ethanolWaterDensity(1, x[celsius])), ethanolWaterDensity(0, x[celsius]))
@@ -285,7 +285,7 @@ func (c *spiritChecker) temperatureOf(p massFraction, rho int) func(x []float64)
 	found := ethanolTemperaturesOfDensity(1000*x[rho], p(x))
 	switch len(found) {
 	case 0:
-		c.faults.Add("no-temperature", "/properties/density", "At no temperature from -20 to 40 °C does this strength have this density.")
+		c.faults.Add("no-temperature", "/question/properties/density", "At no temperature from -20 to 40 °C does this strength have this density.")
 		return func([]float64) float64 { return 20 }
 	case 1:
 		return func(x []float64) float64 {
@@ -296,7 +296,7 @@ func (c *spiritChecker) temperatureOf(p massFraction, rho int) func(x []float64)
 			return near
 		}
 	}
-	c.faults.Add("two-temperatures", "/properties", "Two temperatures, %s and %s °C, go with this strength and density: give the temperature and one of them instead.", number(found[0]), number(found[1]))
+	c.faults.Add("two-temperatures", "/question/properties", "Two temperatures, %s and %s °C, go with this strength and density: give the temperature and one of them instead.", number(found[0]), number(found[1]))
 	return func([]float64) float64 { return 20 }
 }
 
@@ -305,13 +305,13 @@ func (c *spiritChecker) temperatureOf(p massFraction, rho int) func(x []float64)
 //	m = Σ mᵢ    p = Σ mᵢ pᵢ/m    V = m/ρ(p, t)    contraction = 1 - V/Σ Vᵢ
 func (s SpiritMixing) answer(c *spiritChecker) (*SpiritMixture, error) {
 	if n := len(s.Parts); n < 2 || n > 40 {
-		c.faults.Add("parts-count", "/mixing/parts", "Give from 2 to 40 parts to pour together.")
+		c.faults.Add("parts-count", "/question/mixing/parts", "Give from 2 to 40 parts to pour together.")
 	}
-	t := c.celsius("/mixing/temperature", s.Temperature)
+	t := c.celsius("/question/mixing/temperature", s.Temperature)
 	var strengths []massFraction
 	var grams []func(x []float64) float64
 	for i, part := range s.Parts {
-		at := fmt.Sprintf("/mixing/parts/%d", i)
+		at := fmt.Sprintf("/question/mixing/parts/%d", i)
 		p := massFraction(func([]float64) float64 { return 0 })
 		name := "the water"
 		if part.Strength != nil {
@@ -349,24 +349,24 @@ func (s SpiritMixing) answer(c *spiritChecker) (*SpiritMixture, error) {
 // Made up to a mark no density is needed: V₁ = V₂ q₂/q₁ at the reference; the water
 // to add needs them.
 func (s SpiritDilution) answer(c *spiritChecker, notes *Advice) (*SpiritRecipe, error) {
-	t := c.celsius("/dilution/temperature", s.Temperature)
-	stock := c.strength("/dilution/stock", "the strength of the stock", s.Stock)
-	target := c.strength("/dilution/target", "the wanted strength", s.Target)
+	t := c.celsius("/question/dilution/temperature", s.Temperature)
+	stock := c.strength("/question/dilution/stock", "the strength of the stock", s.Stock)
+	target := c.strength("/question/dilution/target", "the wanted strength", s.Target)
 	var ofStock, made func(x []float64) float64
 	switch {
 	case !s.StockAmount.IsZero() && s.Finished.IsZero():
-		ofStock = c.grams("/dilution/stockAmount", "the amount of the stock", s.StockAmount, stock, t)
+		ofStock = c.grams("/question/dilution/amount/stock", "the amount of the stock", s.StockAmount, stock, t)
 	case !s.Finished.IsZero() && s.StockAmount.IsZero():
-		made = c.grams("/dilution/finished", "the finished amount", s.Finished, target, t)
+		made = c.grams("/question/dilution/amount/finished", "the finished amount", s.Finished, target, t)
 	default:
-		c.faults.Add("amount-choice", "/dilution", "Give exactly one of stockAmount and finished.")
+		c.faults.Add("amount-choice", "/question/dilution/amount", "Give exactly one of stock and finished.")
 	}
 	if err := c.faults.Err(); err != nil {
 		return nil, err
 	}
 	x := values(c.inputs)
 	if p1, p2 := stock(x), target(x); p2 > p1 || p2 == 0 {
-		return nil, fault.New("target-above-stock", "/dilution/target", "The target must be above 0 and not above the stock, which is %s %% by mass and %s %% by volume: water only weakens it.", number(100*p1), number(100*ethanolVolumeFraction(p1, c.reference)))
+		return nil, fault.New("target-above-stock", "/question/dilution/target", "The target must be above 0 and not above the stock, which is %s %% by mass and %s %% by volume: water only weakens it.", number(100*p1), number(100*ethanolVolumeFraction(p1, c.reference)))
 	}
 	o := quantity.PropagateAll(c.inputs, 8, func(x, out []float64) {
 		p1, p2 := stock(x), target(x)

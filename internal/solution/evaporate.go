@@ -142,3 +142,7 @@ func (c *checker) grams(pointer string, amount quantity.Quantity, density float6
 	}
 	return c.need(pointer, amount, quantity.Gram, span{0, 1e6, true})
 }
+
+// LimitInPPM gives a limit that is printed in mg/m³ alone in ppm, by the
+// convention of 24.45 L/mol at 25 °C.
+func LimitInPPM(mgPerM3, molarMass float64) float64 { return mgPerM3 / limitFactor(molarMass) }

@@ -261,7 +261,7 @@ func (c LimitComparison) sentence() string {
 	if len(c.Parts) > 1 {
 		of = "of the limit for the solvents together"
 	}
-	text := fmt.Sprintf("%s %s: the estimate near the work is %s times %s", c.List, window, number(c.Near), strings.TrimPrefix(of, "of "))
+	text := fmt.Sprintf("%s %s: the estimate near the work is about %s times %s", c.List, window, about(c.Near), strings.TrimPrefix(of, "of "))
 	if !c.Above {
 		text += "; this is an estimate, not a measurement, and says nothing of those who are sensitive"
 	}

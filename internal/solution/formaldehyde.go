@@ -94,6 +94,9 @@ func ComputeFormaldehyde(f Formaldehyde) (FormaldehydeAnswer, error) {
 	if byMass {
 		inputs[finishedAmount].Unit = quantity.Gram
 	}
+	if f.Buffer != nil {
+		f.Buffer.check(&c)
+	}
 	if err := c.faults.Err(); err != nil {
 		return FormaldehydeAnswer{}, err
 	}

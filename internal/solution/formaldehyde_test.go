@@ -150,6 +150,7 @@ func TestFormaldehydeFaults(t *testing.T) {
 		"above the stock":      {Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{PerVolume: quantity.New("45", quantity.GramsPerDL)}, Amount: litre}, "/target"},
 		"no density known":     {Formaldehyde{Stock: FormaldehydeStock{ByMass: quantity.New("25", quantity.Percent)}, Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre}, "/stock/density"},
 		"by mass needs a mass": {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{ByMass: quantity.New("4", quantity.Percent)}, Amount: litre}, "/amount/unit"},
+		"no such salt":         {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre, Buffer: &PhosphateBuffer{Monobasic: Heptahydrate}}, "/buffer/monobasic"},
 		"nothing to make":      {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: quantity.New("0", "L")}, "/amount"},
 	} {
 		_, err := ComputeFormaldehyde(tt.f)

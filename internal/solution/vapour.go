@@ -1,7 +1,6 @@
 package solution
 
 import (
-	"fmt"
 	"math"
 
 	"meniscus/internal/fault"
@@ -20,6 +19,16 @@ type Vapour struct {
 type VapourShare struct {
 	Solvent Evaporating
 	Amount  quantity.Quantity
+	// At is where it stands in the request ("/solvents/2"); empty is its place in the list.
+	At string
+}
+
+// at is the pointer to share i of a list.
+func (s VapourShare) at(i int) string {
+	if s.At != "" {
+		return s.At
+	}
+	return "/solvents" + indexed(i)
 }
 
 // Release says how the solvent goes into the air; exactly one member is set.
@@ -169,7 +178,7 @@ func (v Vapour) scene(notes *Advice) (scene, error) {
 		c.faults.Add("solvents-count", "/solvents", "Give from 1 to 40 solvents.")
 	}
 	for i, share := range v.Solvents {
-		m := c.grams(fmt.Sprintf("/solvents/%d/amount", i), share.Amount, share.Solvent.Density)
+		m := c.grams(share.at(i)+"/amount", share.Amount, share.Solvent.Density)
 		s.inputs = append(s.inputs, quantity.Input{Name: "the amount of " + share.Solvent.Name, Unit: quantity.Gram, Measured: m})
 		s.solvent = append(s.solvent, share.Solvent)
 	}
@@ -181,13 +190,13 @@ func (c *checker) airFlow(r Room) quantity.Input {
 	flow, changes := !r.AirFlow.IsZero(), !r.AirChanges.IsZero()
 	switch {
 	case flow && !changes:
-		q := c.need("/room/airFlow", r.AirFlow, "m3/h", span{0, 1e7, false})
+		q := c.need("/room/air/flow", r.AirFlow, "m3/h", span{0, 1e7, false})
 		return quantity.Input{Name: "the flow of air", Unit: "m3/h", Measured: q}
 	case changes && !flow:
-		n := c.need("/room/airChanges", r.AirChanges, "1/h", span{0, 1000, false})
+		n := c.need("/room/air/changes", r.AirChanges, "1/h", span{0, 1000, false})
 		return quantity.Input{Name: "the air changes", Unit: "1/h", Measured: n}
 	}
-	c.faults.Add("air-flow-choice", "/room", "Give exactly one of airFlow and airChanges; 0 is a closed room.")
+	c.faults.Add("air-flow-choice", "/room/air", "Give exactly one of flow and changes; 0 is a closed room.")
 	return quantity.Input{Name: "the flow of air", Unit: "m3/h"}
 }
 

@@ -121,7 +121,7 @@ func TestAirNeededAsPublished(t *testing.T) {
 	amount, _ := quantity.Of(grams, quantity.Gram)
 	room := studio()
 	room.MixingFactor = quantity.New("5", quantity.One)
-	a := mustVapour(t, Vapour{Solvents: []VapourShare{{solvent, amount}}, Release: steady("1"), Room: room})
+	a := mustVapour(t, Vapour{Solvents: []VapourShare{{Solvent: solvent, Amount: amount}}, Release: steady("1"), Room: room})
 	if got := a.AirNeeded[0].Room.Value * 1000 / 60; math.Abs(got/134375-1) > 0.001 {
 		t.Errorf("air needed: got %.0f, want 134 375 L/min", got)
 	}
@@ -156,7 +156,7 @@ func TestSaturation(t *testing.T) {
 			t.Errorf("%s: got %.0f ppm (%t), want %.0f", tt.e.Name, got, known, tt.want)
 		}
 	}
-	spill := Vapour{Solvents: []VapourShare{{acetone(), quantity.New("20", "L")}}, Release: Release{AtOnce: true}, Room: studio()}
+	spill := Vapour{Solvents: []VapourShare{{Solvent: acetone(), Amount: quantity.New("20", "L")}}, Release: Release{AtOnce: true}, Room: studio()}
 	a := mustVapour(t, spill)
 	if got, limit := a.Solvents[0].Near.Peak.PPM.Value, *a.Solvents[0].SaturationPPM; !a.Solvents[0].Capped || got != limit {
 		t.Errorf("a flood is capped at saturation: got %g (capped %t), want %g", got, a.Solvents[0].Capped, limit)
@@ -186,7 +186,7 @@ func codes(a Advice) []string {
 // Two solvents act together and burn together.
 func TestMixturesAddUp(t *testing.T) {
 	t.Parallel()
-	shares := []VapourShare{{acetone(), quantity.New("40", "g")}, {toluene(), quantity.New("40", "g")}}
+	shares := []VapourShare{{Solvent: acetone(), Amount: quantity.New("40", "g")}, {Solvent: toluene(), Amount: quantity.New("40", "g")}}
 	a := mustVapour(t, Vapour{Solvents: shares, Release: steady("2"), Room: studio()})
 	rel := comparison(t, a, "NIOSH REL", WorkingDay)
 	want := a.Solvents[0].Near.Day.PPM.Value/250 + a.Solvents[1].Near.Day.PPM.Value/100
@@ -228,7 +228,7 @@ func TestNothingIsCalledSafe(t *testing.T) {
 	t.Parallel()
 	for _, amount := range []string{"0.001", "1", "100", "100000"} {
 		for _, r := range []Release{steady("8"), {AtOnce: true}, {Drying: &DryingRelease{HalfTime: quantity.New("20", "min")}}} {
-			a := mustVapour(t, Vapour{Solvents: []VapourShare{{toluene(), quantity.New(amount, "g")}}, Release: r, Room: studio()})
+			a := mustVapour(t, Vapour{Solvents: []VapourShare{{Solvent: toluene(), Amount: quantity.New(amount, "g")}}, Release: r, Room: studio()})
 			for _, s := range sentences(a) {
 				if w := strings.ToLower(s); strings.Contains(w, "safe ") || strings.Contains(w, "below the limit") || strings.Contains(w, "harmless") {
 					t.Errorf("%q claims too much", s)
@@ -276,7 +276,7 @@ func TestVapourIsMonotone(t *testing.T) {
 		ask := func(grams, flow float64) VapourAnswer {
 			amount, _ := quantity.Of(grams, "g")
 			air, _ := quantity.Of(math.Round(flow*1000)/1000, "m3/h")
-			a, err := ComputeVapour(Vapour{Solvents: []VapourShare{{toluene(), amount}}, Release: r,
+			a, err := ComputeVapour(Vapour{Solvents: []VapourShare{{Solvent: toluene(), Amount: amount}}, Release: r,
 				Room: Room{Volume: quantity.New("80", "m3"), AirFlow: air}})
 			if err != nil {
 				rt.Fatalf("%v", err)
@@ -309,7 +309,7 @@ func TestVapourIsMonotone(t *testing.T) {
 // The flow that the answer asks for does hold the air at the work at the limit.
 func TestAirNeededHoldsTheLimit(t *testing.T) {
 	t.Parallel()
-	share := []VapourShare{{acetone(), quantity.New("200", "g")}}
+	share := []VapourShare{{Solvent: acetone(), Amount: quantity.New("200", "g")}}
 	a := mustVapour(t, Vapour{Solvents: share, Release: steady("8"), Room: studio()})
 	need := a.AirNeeded[0]
 	if need.Near == nil || need.Near.Value <= need.Room.Value {
@@ -323,7 +323,7 @@ func TestAirNeededHoldsTheLimit(t *testing.T) {
 		t.Errorf("settled at the work with that flow: got %g, want 250 ppm", got)
 	}
 	// A release beyond what the near field exchanges: no flow is enough, and the answer says so.
-	a = mustVapour(t, Vapour{Solvents: []VapourShare{{acetone(), quantity.New("8000", "g")}}, Release: steady("1"), Room: studio()})
+	a = mustVapour(t, Vapour{Solvents: []VapourShare{{Solvent: acetone(), Amount: quantity.New("8000", "g")}}, Release: steady("1"), Room: studio()})
 	if got := a.AirNeeded[0]; got.Near != nil || !strings.Contains(got.Sentence, "no flow") {
 		t.Errorf("a release too large for any flow: got %+v", got)
 	}
@@ -336,7 +336,7 @@ func TestVapourUncertainty(t *testing.T) {
 	t.Parallel()
 	amount := quantity.New("50", "g")
 	amount.Uncertainty = quantity.Standard(quantity.MustDecimal("5"))
-	a := mustVapour(t, Vapour{Solvents: []VapourShare{{toluene(), amount}}, Release: steady("4"), Room: studio()})
+	a := mustVapour(t, Vapour{Solvents: []VapourShare{{Solvent: toluene(), Amount: amount}}, Release: steady("4"), Room: studio()})
 	day := a.Solvents[0].Near.Day.PPM
 	if math.Abs(day.Standard/day.Value-0.1) > 1e-6 || len(day.Budget) != 1 || day.Budget[0].Name != "the amount of toluene" {
 		t.Errorf("relative uncertainty: got %g with %+v, want 0.1 from the amount", day.Standard/day.Value, day.Budget)
@@ -347,7 +347,7 @@ func TestVapourUncertainty(t *testing.T) {
 func TestVapourFaults(t *testing.T) {
 	t.Parallel()
 	_, err := ComputeVapour(Vapour{
-		Solvents: []VapourShare{{acetone(), quantity.New("-1", "g")}, {toluene(), quantity.New("0", "mL")}, {toluene(), quantity.New("1e20", "g")}},
+		Solvents: []VapourShare{{Solvent: acetone(), Amount: quantity.New("-1", "g")}, {Solvent: toluene(), Amount: quantity.New("0", "mL")}, {Solvent: toluene(), Amount: quantity.New("1e20", "g")}},
 		Release:  Release{AtOnce: true, Drying: &DryingRelease{}},
 		Room:     Room{Volume: quantity.New("0", "m3"), Temperature: quantity.New("68", quantity.Celsius), MixingFactor: quantity.New("0.5", quantity.One)},
 	})
@@ -355,7 +355,7 @@ func TestVapourFaults(t *testing.T) {
 	for _, f := range fault.From(err) {
 		got[f.Pointer] = f.Detail
 	}
-	for _, pointer := range []string{"/solvents/0/amount", "/solvents/1/amount", "/solvents/2/amount", "/release", "/room", "/room/volume", "/room/temperature", "/room/mixingFactor"} {
+	for _, pointer := range []string{"/solvents/0/amount", "/solvents/1/amount", "/solvents/2/amount", "/release", "/room/air", "/room/volume", "/room/temperature", "/room/mixingFactor"} {
 		if got[pointer] == "" {
 			t.Errorf("no fault at %s: got %v", pointer, got)
 		}
@@ -377,7 +377,7 @@ func FuzzVapour(f *testing.F) {
 		}
 		release := []Release{{Steady: &SteadyRelease{q(hours, "h")}}, {AtOnce: true}, {Drying: &DryingRelease{q(hours, "h")}}}[kind%3]
 		a, err := ComputeVapour(Vapour{
-			Solvents: []VapourShare{{acetone(), q(amount, "mL")}, {waterVapour(), q(amount, "g")}},
+			Solvents: []VapourShare{{Solvent: acetone(), Amount: q(amount, "mL")}, {Solvent: waterVapour(), Amount: q(amount, "g")}},
 			Release:  release, Room: Room{Volume: q(volume, "m3"), AirFlow: q(flow, "m3/h")},
 		})
 		if err == nil && !a.finite() {

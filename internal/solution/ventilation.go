@@ -68,11 +68,11 @@ func (s scene) cleanAir(x []float64, list string) float64 {
 }
 
 func (a AirNeeded) sentence() string {
-	text := fmt.Sprintf("%s: %s m³ of air an hour hold the average of the room at the limit", a.List, number(a.Room.Value))
+	text := fmt.Sprintf("%s: about %s m³ of air an hour hold the average of the room at the limit", a.List, about(a.Room.Value))
 	if a.Near == nil {
 		return text + ", and no flow through the room brings the air at the work down to it: catch the vapour where it arises (fume hood, extraction arm), or give off less of it in the time."
 	}
-	return text + fmt.Sprintf("; %s m³ an hour hold the air at the work at it.", number(a.Near.Value))
+	return text + fmt.Sprintf("; %s m³ an hour hold the air at the work at it.", about(a.Near.Value))
 }
 
 // Clearing is when the air has fallen to a list's limit for a working day, counted
@@ -113,7 +113,7 @@ func (s scene) clearing() []Clearing {
 			c.Hours, c.Sentence = &start, key.List+": the air at the work is at or below the number of the limit once the release is past its height; it still holds vapour."
 		} else if excess(week) < 0 {
 			t := bisect(start, week, excess)
-			c.Hours, c.Sentence = &t, fmt.Sprintf("%s: the air falls to the number of the limit %s h after the start; it still holds vapour then.", key.List, number(t))
+			c.Hours, c.Sentence = &t, fmt.Sprintf("%s: the air falls to the number of the limit about %s h after the start; it still holds vapour then.", key.List, about(t))
 		}
 		list = append(list, c)
 	}
@@ -187,11 +187,11 @@ func (a *VapourAnswer) explosiveWarnings(s scene) {
 	near, room := a.Explosive.Near.Value, a.Explosive.Room.Value
 	switch {
 	case room >= 1:
-		a.warn("explosive-room", Block, leChatelier, fmt.Sprintf("The whole room would pass its lower explosive limit (%s times): do not do this.", number(room)))
+		a.warn("explosive-room", Block, leChatelier, fmt.Sprintf("The whole room would pass its lower explosive limit (%s times): do not do this.", about(room)))
 	case near >= 1:
-		a.warn("explosive-near", Block, leChatelier, fmt.Sprintf("The air at the work would pass its lower explosive limit (%s times): any spark there lights it.", number(near)))
+		a.warn("explosive-near", Block, leChatelier, fmt.Sprintf("The air at the work would pass its lower explosive limit (%s times): any spark there lights it.", about(near)))
 	case near >= 0.1:
-		a.warn("explosive-share", Warn, idlh, fmt.Sprintf("The air at the work would reach %s %% of its lower explosive limit; a tenth is where alarms are set and people leave.", number(100*near)))
+		a.warn("explosive-share", Warn, idlh, fmt.Sprintf("The air at the work would reach %s %% of its lower explosive limit; a tenth is where alarms are set and people leave.", about(100*near)))
 	}
 	if len(a.Explosive.Without) > 0 && a.Explosive.MixtureLimit != nil {
 		a.warn("explosive-limit-unknown", Info, leChatelier, "No lower explosive limit is held for "+strings.Join(a.Explosive.Without, ", ")+": the share leaves it out.")

@@ -156,7 +156,7 @@ func (w WarmBottle) bottle() (bottle, error) {
 		c.faults.Add("solvents-count", "/solvents", "Give from 1 to 40 solvents.")
 	}
 	for i, share := range w.Solvents {
-		m := c.grams(fmt.Sprintf("/solvents/%d/amount", i), share.Amount, share.Solvent.Density)
+		m := c.grams(share.at(i)+"/amount", share.Amount, share.Solvent.Density)
 		b.inputs = append(b.inputs, quantity.Input{Name: "the amount of " + share.Solvent.Name, Unit: quantity.Gram, Measured: m})
 		b.solvent = append(b.solvent, share.Solvent)
 	}

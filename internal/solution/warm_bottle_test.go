@@ -10,7 +10,7 @@ import (
 
 func bottleOf(e Evaporating, amount, capacity, warm string) WarmBottle {
 	return WarmBottle{
-		Solvents: []VapourShare{{e, quantity.New(amount, "mL")}},
+		Solvents: []VapourShare{{Solvent: e, Amount: quantity.New(amount, "mL")}},
 		Capacity: quantity.New(capacity, "mL"), Warm: quantity.New(warm, quantity.Celsius),
 	}
 }

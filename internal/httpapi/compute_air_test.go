@@ -1,0 +1,279 @@
+package httpapi_test
+
+import (
+	"encoding/json"
+	"math"
+	"net/http"
+	"strings"
+	"testing"
+
+	"meniscus/api"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// Where the contract prints the answer to an example of these computations, that
+// is the answer given.
+func TestPrintedAnswersAreTheOnesGiven(t *testing.T) {
+	t.Parallel()
+	s := open(t)
+	doc, err := api.Document()
+	if err != nil {
+		t.Fatal(err)
+	}
+	compared := 0
+	for _, name := range []string{"ethanol-water", "vapour", "uptake", "container", "formaldehyde", "solvent-blend"} {
+		path := "/v1/compute/" + name
+		item := doc.Paths.Value(path)
+		answers := item.Post.Responses.Status(http.StatusOK).Value.Content["application/json"].Examples
+		for name, example := range item.Post.RequestBody.Value.Content["application/json"].Examples {
+			r := s.do(http.MethodPost, path, example.Value.Value).want(http.StatusOK)
+			if printed := answers[name]; printed != nil {
+				compared++
+				if diff := cmp.Diff(r.at(), printed.Value.Value); diff != "" {
+					t.Errorf("%s, %s: the printed answer is not the one given (- given, + printed):\n%s", path, name, diff)
+				}
+			}
+		}
+	}
+	if compared < 6 {
+		t.Errorf("compared %d answers, want one of each computation at least", compared)
+	}
+}
+
+// number reads a member that must be a number.
+func (r reply) numeric(path ...any) float64 {
+	r.t.Helper()
+	v, is := r.at(path...).(float64)
+	if !is {
+		r.t.Fatalf("no number at %v: %s", path, r.body)
+	}
+	return v
+}
+
+func (r reply) warnings() string {
+	r.t.Helper()
+	var codes []string
+	list, _ := r.at("advice", "warnings").([]any)
+	for _, w := range list {
+		codes = append(codes, w.(object)["code"].(string))
+	}
+	return strings.Join(codes, " ")
+}
+
+func TestComputeEthanolWater(t *testing.T) {
+	t.Parallel()
+	s := open(t)
+	// OIML R 22, evaluated outside of this program: 1000 mL of 96 % to 70 % by volume
+	// takes 407.80 mL of water and makes 1371.43 mL.
+	r := s.do(http.MethodPost, "/v1/compute/ethanol-water", `{"question":{"dilution":{
+		"stock":{"basis":"volume-fraction","value":96,"unit":"%","uncertainty":{"standard":0.2}},
+		"target":{"basis":"volume-fraction","value":70,"unit":"%"},
+		"amount":{"stock":{"value":1,"unit":"L"}}}}}`).want(http.StatusOK)
+	if got := r.numeric("answer", "dilution", "waterVolume", "value"); math.Abs(got-407.80) > 0.005 {
+		t.Errorf("water: got %g, want 407.80", got)
+	}
+	if got := r.numeric("answer", "dilution", "finishedVolume", "value"); math.Abs(got-1371.43) > 0.005 {
+		t.Errorf("made: got %g, want 1371.43", got)
+	}
+	if got := r.at("answer", "dilution", "waterVolume", "budget", 0, "input"); got != "the strength of the stock" {
+		t.Errorf("largest in the budget: got %v", got)
+	}
+	for name, tt := range map[string]struct{ body, pointer string }{
+		"too hot":    {`{"question":{"properties":{"strength":{"basis":"mass-fraction","value":70,"unit":"%"},"temperature":{"value":60,"unit":"Cel"}}}}`, "/question/properties/temperature"},
+		"°F as °C":   {`{"question":{"properties":{"strength":{"basis":"mass-fraction","value":70,"unit":"%"},"temperature":{"value":68,"unit":"Cel"}}}}`, "/question/properties/temperature"},
+		"no unit":    {`{"question":{"properties":{"strength":{"basis":"mass-fraction","value":70,"unit":"%"},"temperature":{"value":68}}}}`, "/question/properties/temperature/unit"},
+		"no basis":   {`{"question":{"dilution":{"stock":{"value":96,"unit":"%"},"target":{"basis":"volume-fraction","value":70,"unit":"%"},"amount":{"stock":{"value":1,"unit":"L"}}}}}`, "/question/dilution/stock/basis"},
+		"huge":       {`{"question":{"dilution":{"stock":{"basis":"volume-fraction","value":96,"unit":"%"},"target":{"basis":"volume-fraction","value":70,"unit":"%"},"amount":{"stock":{"value":1e308,"unit":"L"}}}}}`, "/question/dilution/amount/stock/value"},
+		"tiny":       {`{"question":{"dilution":{"stock":{"basis":"volume-fraction","value":96,"unit":"%"},"target":{"basis":"volume-fraction","value":70,"unit":"%"},"amount":{"stock":{"value":1e-308,"unit":"L"}}}}}`, "/question/dilution/amount/stock/value"},
+		"no unit so": {`{"question":{"dilution":{"stock":{"basis":"volume-fraction","value":96,"unit":"%"},"target":{"basis":"volume-fraction","value":70,"unit":"%"},"amount":{"stock":{"value":1,"unit":"jar"}}}}}`, "/question/dilution/amount/stock/unit"},
+		"two":        {`{"question":{"properties":{},"mixing":{"parts":[{"amount":{"value":1,"unit":"L"}},{"amount":{"value":1,"unit":"L"}}]}}}`, "/question"},
+	} {
+		s.refused(name, "/v1/compute/ethanol-water", tt.body, tt.pointer)
+	}
+}
+
+// refused wants a problem with a pointer.
+func (s *service) refused(name, path, body, pointer string) {
+	s.t.Helper()
+	r := s.do(http.MethodPost, path, body)
+	if r.status != http.StatusUnprocessableEntity {
+		s.t.Errorf("%s: got %d, want 422: %s", name, r.status, r.body)
+		return
+	}
+	var p struct {
+		Errors []struct{ Pointer, Detail string }
+	}
+	if err := json.Unmarshal(r.body, &p); err != nil {
+		s.t.Fatal(err)
+	}
+	for _, e := range p.Errors {
+		if e.Pointer == pointer {
+			return
+		}
+	}
+	s.t.Errorf("%s: no fault at %s: %s", name, pointer, r.body)
+}
+
+func TestComputeVapour(t *testing.T) {
+	t.Parallel()
+	s := open(t)
+	r := s.do(http.MethodPost, "/v1/compute/vapour", `{"question":{"work":{
+		"solvents":[{"material":"acetone","amount":{"value":150,"unit":"mL"}},{"material":"toluene","amount":{"value":50,"unit":"mL"}}],
+		"release":{"steady":{"duration":{"value":2,"unit":"h"}}},
+		"room":{"volume":{"value":60,"unit":"m3"},"air":{"changes":{"value":2,"unit":"1/h"}}}}}}`).want(http.StatusOK)
+	for i, name := range []string{"acetone", "toluene"} {
+		if got := r.at("answer", "work", "solvents", i, "solvent"); got != name {
+			t.Errorf("solvent %d: got %v, want %s", i, got, name)
+		}
+		near := r.numeric("answer", "work", "solvents", i, "nearField", "over8Hours", "ppm", "value")
+		room := r.numeric("answer", "work", "solvents", i, "room", "over8Hours", "ppm", "value")
+		if !(near > room) {
+			t.Errorf("%s: near the work %g ppm, room %g", name, near, room)
+		}
+	}
+	if got := r.warnings(); !strings.Contains(got, "breathing-zone") || !strings.Contains(got, "above-flash-point") {
+		t.Errorf("warnings: got %s", got)
+	}
+	if strings.Contains(strings.ToLower(string(r.body)), "is safe") {
+		t.Errorf("it calls something safe: %s", r.body)
+	}
+	// The mixing factor, the pressure, the temperature and the near field were left out, and are said.
+	if list, _ := r.at("assumed").([]any); len(list) != 5 {
+		t.Errorf("assumed: got %v, want five", list)
+	}
+	// Saturation at 20 °C by Poling, Prausnitz and O'Connell, 5th ed.: 243 870 ppm.
+	if got := r.numeric("answer", "work", "solvents", 0, "saturation", "value"); math.Abs(got/243870-1) > 0.001 {
+		t.Errorf("saturation of acetone: got %g, want 243 870", got)
+	}
+	for name, tt := range map[string]struct{ body, pointer string }{
+		"no solvent":  {work(`"unobtainium"`, "150", "60"), "/question/work/solvents/0/material"},
+		"a resin":     {work(`"poly-vinyl-acetate-resin"`, "150", "60"), "/question/work/solvents/0/material"},
+		"negative":    {work(`"acetone"`, "-150", "60"), "/question/work/solvents/0/amount"},
+		"no room":     {work(`"acetone"`, "150", "0"), "/question/work/room/volume"},
+		"no mixtures": {work(`"methylated-spirit"`, "150", "60"), "/question/work/solvents/0"},
+	} {
+		s.refused(name, "/v1/compute/vapour", tt.body, tt.pointer)
+	}
+	// A spirit counts as ethanol and water; white spirit has no equation and a limit in mg/m³ alone.
+	r = s.do(http.MethodPost, "/v1/compute/vapour", work(`"ethanol-96"`, "100", "60")).want(http.StatusOK)
+	if got := r.at("answer", "work", "solvents", 1, "solvent"); got != "water" {
+		t.Errorf("spirit: got %v, want ethanol and water", got)
+	}
+	r = s.do(http.MethodPost, "/v1/compute/vapour", work(`"white-spirit-stoddard-solvent"`, "100", "60")).want(http.StatusOK)
+	if got := r.numeric("answer", "work", "limits", 0, "parts", 0, "limit", "value"); got < 50 {
+		t.Errorf("limit of white spirit: got %g ppm", got)
+	}
+}
+
+func work(solvent, amount, volume string) string {
+	return `{"question":{"work":{"solvents":[{"material":` + solvent + `,"amount":{"value":` + amount + `,"unit":"mL"}}],
+		"release":{"atOnce":true},"room":{"volume":{"value":` + volume + `,"unit":"m3"},"air":{"flow":{"value":100,"unit":"m3/h"}}}}}}`
+}
+
+// Every solvent of the tables can be computed with.
+func TestComputeVapourOfEverySolvent(t *testing.T) {
+	t.Parallel()
+	s := open(t)
+	for _, id := range []string{
+		"acetone", "ethanol", "water", "propan-2-ol", "methanol", "toluene", "xylene-mixed-isomers", "o-xylene", "m-xylene", "p-xylene", "ethyl-acetate",
+		"n-butyl-acetate", "butanone", "1-methoxy-2-propanol", "diacetone-alcohol", "dichloromethane", "n-heptane", "cyclohexane", "white-spirit-stoddard-solvent", "ethanol-96",
+	} {
+		s.do(http.MethodPost, "/v1/compute/vapour", work(`"`+id+`"`, "100", "60")).want(http.StatusOK)
+		s.do(http.MethodPost, "/v1/compute/vapour", `{"question":{"bottleInWarmth":{"solvents":[{"material":"`+id+`","amount":{"value":400,"unit":"mL"}}],"capacity":{"value":500,"unit":"mL"}}}}`).want(http.StatusOK)
+		s.do(http.MethodPost, "/v1/compute/container", `{"solvents":["`+id+`"],"body":{"material":"glass"}}`).want(http.StatusOK)
+		s.do(http.MethodPost, "/v1/compute/solvent-blend", `{"by":"volume","solvents":[{"material":"`+id+`","fraction":{"value":1,"unit":"1"}}]}`).want(http.StatusOK)
+	}
+}
+
+func TestComputeContainer(t *testing.T) {
+	t.Parallel()
+	s := open(t)
+	for name, tt := range map[string]struct{ body, verdict, known, warning string }{
+		"acetone in HDPE":        {`{"solvents":["acetone"],"body":{"code":"2"}}`, "unsuitable", "read", "container-unsuitable"},
+		"toluene in PC":          {`{"solvents":["toluene"],"body":{"material":"pc"}}`, "unsuitable", "read-class", "container-unsuitable"},
+		"anything in code 7":     {`{"solvents":["acetone"],"body":{"code":"7"}}`, "unknown", "unknown", "container-unknown"},
+		"glass, recalled":        {`{"solvents":["acetone","ethanol"],"body":{"material":"glass"}}`, "satisfactory", "memory", "container-memory"},
+		"an unrated solvent":     {`{"solvents":["chloroform"],"body":{"material":"glass"}}`, "unknown", "unknown", "container-unknown"},
+		"the liner decides":      {`{"solvents":["toluene"],"body":{"material":"glass"},"closure":{"material":"ptfe"},"liner":{"material":"silicone"}}`, "unsuitable", "read-class", "container-unsuitable"},
+		"a spirit is its parts":  {`{"solvents":["ethanol-96"],"body":{"material":"carbon-steel"}}`, "limited", "memory", "container-limited"},
+		"isomers stand together": {`{"solvents":["o-xylene"],"body":{"material":"ps"}}`, "unsuitable", "read-class", "container-unsuitable"},
+	} {
+		r := s.do(http.MethodPost, "/v1/compute/container", tt.body).want(http.StatusOK)
+		if r.at("verdict") != tt.verdict || r.at("knownBy") != tt.known || !strings.Contains(r.warnings(), tt.warning) {
+			t.Errorf("%s: got %v (%v), %s; want %s (%s), %s", name, r.at("verdict"), r.at("knownBy"), r.warnings(), tt.verdict, tt.known, tt.warning)
+		}
+	}
+	s.refused("no such material", "/v1/compute/container", `{"solvents":["acetone"],"body":{"material":"unobtainium"}}`, "/body")
+	s.refused("no such code", "/v1/compute/container", `{"solvents":["acetone"],"body":{"code":"8"}}`, "/body/code")
+}
+
+func TestComputeFormaldehyde(t *testing.T) {
+	t.Parallel()
+	s := open(t)
+	// Histology supplier's data sheet: 1 part of stock with 9 of water, 3.7 to 4.0 %
+	// formaldehyde; 6.5 g of the anhydrous salt are 12.27 g of the heptahydrate.
+	r := s.do(http.MethodPost, "/v1/compute/formaldehyde", `{"stock":{"strength":{"basis":"mass-fraction","value":37,"unit":"%"}},
+		"target":{"basis":"as-supplied-volume","value":10,"unit":"%"},"amount":{"value":1,"unit":"L"},"buffer":{"dibasic":"heptahydrate"}}`).want(http.StatusOK)
+	if got := r.numeric("stockVolume", "value"); math.Abs(got-100) > 1e-9 {
+		t.Errorf("stock: got %g mL, want 100", got)
+	}
+	if got := r.numeric("perVolume", "value"); got < 3.7 || got > 4.02 {
+		t.Errorf("formaldehyde: got %g g in 100 mL, want 3.7 to 4.0", got)
+	}
+	if got := r.numeric("salts", 1, "mass", "value"); math.Abs(got-12.27) > 0.005 {
+		t.Errorf("salt: got %g g, want 12.27", got)
+	}
+	s.refused("basis of the target", "/v1/compute/formaldehyde", `{"stock":{"strength":{"basis":"mass-fraction","value":37,"unit":"%"}},
+		"target":{"basis":"parts-by-volume","parts":[1,9]},"amount":{"value":1,"unit":"L"}}`, "/target/basis")
+	s.refused("stronger than the stock", "/v1/compute/formaldehyde", `{"stock":{"strength":{"basis":"mass-fraction","value":37,"unit":"%"}},
+		"target":{"basis":"mass-fraction","value":40,"unit":"%"},"amount":{"value":1,"unit":"kg"}}`, "/target")
+}
+
+func TestComputeUptake(t *testing.T) {
+	t.Parallel()
+	s := open(t)
+	r := s.do(http.MethodPost, "/v1/compute/uptake", `{"question":{"byWeight":{"before":{"value":412.6,"unit":"g","uncertainty":{"readability":0.1}},
+		"after":{"value":421.9,"unit":"g","uncertainty":{"readability":0.1}},"drying":{"state":"dried","days":7}}}}`).want(http.StatusOK)
+	if got := r.numeric("atMost", "value"); math.Abs(got-9.3) > 1e-6 {
+		t.Errorf("at most: got %g g, want 9.3", got)
+	}
+	if got := r.numeric("atLeast", "value"); math.Abs(got-9.3*0.96) > 1e-6 {
+		t.Errorf("at least: got %g g, want 8.928", got)
+	}
+	s.refused("other basis", "/v1/compute/uptake", `{"question":{"byVolume":{"strength":{"basis":"mass-fraction","value":5,"unit":"%"},"applied":{"value":40,"unit":"mL"}}}}`, "/question/byVolume/strength/basis")
+	s.refused("it lost weight", "/v1/compute/uptake", `{"question":{"byWeight":{"before":{"value":2,"unit":"g"},"after":{"value":1,"unit":"g"},"drying":{"state":"dried"}}}}`, "/question/byWeight/after")
+	s.refused("half-width alone", "/v1/compute/uptake", `{"question":{"byWeight":{"before":{"value":2,"unit":"g","uncertainty":{"halfWidth":1}},"after":{"value":3,"unit":"g"},"drying":{"state":"dried"}}}}`, "/question/byWeight/before/uncertainty/distribution")
+}
+
+func TestComputeSolventBlend(t *testing.T) {
+	t.Parallel()
+	s := open(t)
+	const eighty = `{"by":"volume","solvents":[{"material":"acetone","fraction":{"value":80,"unit":"%"}},{"material":"ethanol","fraction":{"value":20,"unit":"%"}}],
+		"resin":{"material":"ethyl-methacrylate-methyl-acrylate-copolymer"}}`
+	r := s.do(http.MethodPost, "/v1/compute/solvent-blend", eighty).want(http.StatusOK)
+	// What was observed of the mixture itself comes first.
+	if got := r.at("resin", "observations", 0, "solvent"); got != "acetone with some ethanol" {
+		t.Errorf("first observation: got %v, want that on the mixture", got)
+	}
+	if got, _ := r.at("resin", "estimate", "sentence").(string); !strings.Contains(got, "poly(ethyl methacrylate)") || !strings.Contains(got, "known to be wrong") {
+		t.Errorf("estimate: got %q", got)
+	}
+	if got := r.at("evaporation", 0, "solvent"); got != "acetone" {
+		t.Errorf("leaves first: got %v", got)
+	}
+	// The drawing.
+	drawn := s.do(http.MethodPost, "/v1/compute/solvent-blend", eighty, header{"Accept", "image/svg+xml"}).want(http.StatusOK)
+	if got := drawn.header.Get("Content-Type"); got != "image/svg+xml" || !strings.HasPrefix(string(drawn.body), "<svg ") {
+		t.Errorf("drawing: got %s, %.60s", got, drawn.body)
+	}
+	// A grade that nothing was observed of, and a resin whose grade decides.
+	r = s.do(http.MethodPost, "/v1/compute/solvent-blend", `{"by":"volume","solvents":[{"material":"acetone","fraction":{"value":1,"unit":"1"}}],
+		"resin":{"material":"polyethylene-glycol","grade":"123"}}`).want(http.StatusOK)
+	if got := r.warnings(); !strings.Contains(got, "no-observation") {
+		t.Errorf("an unheard-of grade: got %s", got)
+	}
+	s.refused("two layers", "/v1/compute/solvent-blend", `{"by":"volume","solvents":[{"material":"water","fraction":{"value":50,"unit":"%"}},{"material":"toluene","fraction":{"value":50,"unit":"%"}}]}`, "/solvents")
+	s.refused("not a whole", "/v1/compute/solvent-blend", `{"by":"mass","solvents":[{"material":"acetone","fraction":{"value":50,"unit":"%"}},{"material":"toluene","fraction":{"value":40,"unit":"%"}}]}`, "/solvents")
+	s.refused("no such resin", "/v1/compute/solvent-blend", `{"by":"mass","solvents":[{"material":"acetone","fraction":{"value":1,"unit":"1"}}],"resin":{"material":"unobtainium"}}`, "/resin/material")
+}

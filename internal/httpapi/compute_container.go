@@ -1,0 +1,156 @@
+package httpapi
+
+import (
+	"strings"
+
+	"meniscus/api"
+	"meniscus/internal/material"
+	"meniscus/internal/solution"
+)
+
+// computeContainer answers whether solvents may stand in a container.
+func computeContainer(s *Server, c *call) (*answer, error) {
+	in, request, err := asked[api.ContainerRequest](s, c)
+	if err != nil {
+		return nil, err
+	}
+	solvents := in.solventsWithParts(request.Solvents)
+	q := solution.ContainerQuestion{Parts: []solution.ContainerPart{in.containerPart(solution.Body, request.Body, solvents)}}
+	for _, m := range solvents {
+		q.Solvents = append(q.Solvents, m.Name)
+	}
+	if request.Closure != nil {
+		q.Parts = append(q.Parts, in.containerPart(solution.Closure, *request.Closure, solvents))
+	}
+	if request.Liner != nil {
+		q.Parts = append(q.Parts, in.containerPart(solution.Liner, *request.Liner, solvents))
+	}
+	if err := in.faults.Err(); err != nil {
+		return nil, err
+	}
+	a, err := solution.JudgeContainer(q)
+	if err != nil {
+		return nil, err
+	}
+	return ok(api.ContainerAnswer{
+		Verdict: api.ContainerVerdict(a.Verdict), KnownBy: knownBy(a.Known), Parts: each(a.Parts, partVerdict),
+		Steps: steps(a.Steps), Advice: advice(a.Advice),
+	})
+}
+
+// solventsWithParts finds the solvents; a mixture whose parts are known counts as
+// its parts, for what the container stands of each.
+func (a *asking) solventsWithParts(ids []string) []material.Material {
+	var list []material.Material
+	seen := map[string]bool{}
+	add := func(m material.Material) {
+		if !seen[m.ID] {
+			seen[m.ID] = true
+			list = append(list, m)
+		}
+	}
+	for i, id := range ids {
+		m, known := a.pureSolvent(item("/solvents", i), id)
+		if !known {
+			continue
+		}
+		parts := 0
+		for _, part := range m.Components {
+			if p, known := a.base.Material(part.Material); known && p.Kind == material.Solvent && m.Kind == material.SolventMixture {
+				add(p)
+				parts++
+			}
+		}
+		if parts == 0 {
+			add(m)
+		}
+	}
+	return list
+}
+
+// containerPart finds what a part is made of.
+func (a *asking) containerPart(role solution.PartRole, p api.ContainerPart, solvents []material.Material) solution.ContainerPart {
+	part := solution.ContainerPart{Role: role}
+	pointer := "/" + string(role)
+	for _, m := range a.base.Containers() {
+		named := p.Material != nil && *p.Material == m.ID
+		coded := p.Code != nil && *p.Code == m.Code
+		if !named && !coded {
+			continue
+		}
+		part.Candidates = append(part.Candidates, solution.ContainerMaterial{Name: m.Name, Ratings: a.ratings(m.ID, solvents)})
+		if named {
+			part.Said, part.Note = m.Name, m.Note
+		}
+	}
+	if p.Code != nil {
+		part.Said = "resin identification code " + *p.Code
+		for _, code := range a.base.ResinCodes() {
+			if code.Code == *p.Code && code.Note != "" {
+				part.Note = "Code " + code.Code + ": " + code.Note + "."
+			}
+		}
+	}
+	if len(part.Candidates) == 0 {
+		a.faults.Add("container-unknown", pointer, "No material of containers has this id; /v1/containers lists them.")
+	}
+	return part
+}
+
+// knownByReading says how close a source comes, in the core's words. What speaks
+// of solvents in general never decides.
+var knownByReading = map[material.Reading]solution.KnownBy{
+	material.Named: solution.Read, material.ByClass: solution.ReadClass, material.NearRelative: solution.ReadClass, material.FromMemory: solution.FromMemory,
+}
+
+func (a *asking) ratings(container string, solvents []material.Material) []solution.ContainerRating {
+	var list []solution.ContainerRating
+	for _, s := range solvents {
+		v := a.base.ContainerRating(container, s.ID)
+		for _, row := range append(v.Rows, v.Others...) {
+			known, decides := knownByReading[row.Reading]
+			if !decides {
+				continue
+			}
+			list = append(list, solution.ContainerRating{
+				Solvent: s.Name, Verdict: solution.Verdict(row.Rating), Known: known,
+				Remark: strings.Join(nonEmpty(row.Printed, row.Remark, broader(v.Of)), "; "), Source: evidenceSource(row.Evidence),
+			})
+		}
+	}
+	return list
+}
+
+func broader(of string) string {
+	if of == "" {
+		return ""
+	}
+	return "rated as " + of
+}
+
+func knownBy(k solution.KnownBy) api.KnownBy {
+	if k == solution.NotKnown {
+		return "unknown"
+	}
+	return api.KnownBy(k)
+}
+
+func partVerdict(v solution.PartVerdict) api.ContainerPartVerdict {
+	return api.ContainerPartVerdict{
+		Part: api.PartOfContainer(v.Role), Said: v.Said, Verdict: api.ContainerVerdict(v.Verdict), KnownBy: knownBy(v.Known), Sentence: v.Sentence,
+		Materials: each(v.Materials, func(m solution.MaterialVerdict) api.ContainerMaterialVerdict {
+			return api.ContainerMaterialVerdict{
+				Material: m.Material, Verdict: api.ContainerVerdict(m.Verdict), KnownBy: knownBy(m.Known), Solvents: each(m.Solvents, solventVerdict),
+			}
+		}),
+	}
+}
+
+func solventVerdict(v solution.SolventVerdict) api.ContainerSolventVerdict {
+	return api.ContainerSolventVerdict{
+		Solvent: v.Solvent, Verdict: api.ContainerVerdict(v.Verdict), KnownBy: knownBy(v.Known),
+		Readings: each(v.Readings, func(x solution.ContainerRating) api.ContainerVerdictReading {
+			return api.ContainerVerdictReading{Verdict: api.ContainerVerdict(x.Verdict), KnownBy: knownBy(x.Known), Remark: said(x.Remark), Source: cited(x.Source)}
+		}),
+	}
+}
