@@ -12,7 +12,7 @@ func recipe(r solution.Recipe) api.ComputedRecipe {
 		Way: api.ComputedRecipeWay(r.Way), Ingredients: each(r.Ingredients, ingredient),
 		Steps: steps(r.Steps), Unanswered: said(r.Unanswered),
 	}
-	if r.Unanswered == "" {
+	if r.Unanswered == "" && r.TooCoarse == "" {
 		m := mixture(r.AsRounded)
 		out.AsRounded = &m
 	}

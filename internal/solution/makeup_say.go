@@ -73,6 +73,9 @@ func (m *mixing) advise(a *Advice, p *Preparation, target Mixture, main, byWeigh
 	a.Steps = main.Steps
 	a.warnFit(p.Fit)
 	a.warnReadability(*byWeight)
+	if main.TooCoarse != "" {
+		a.warn("rounding-overfills", Block, additiveSource, main.TooCoarse)
+	}
 	a.warnInstruments(m.gauges, main.Way)
 	a.warnModels(target.Models)
 	a.warnTemperature(m.s, m.plan.exact(m.s.nominal()))

@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"meniscus/internal/fault"
 	"meniscus/internal/quantity"
 )
 
@@ -36,19 +37,34 @@ func mustMakeUp(t *testing.T, in MakeUpInput) MakeUpAnswer {
 
 func ptr[T any](v T) *T { return &v }
 
-// Common practice: 20 % of 150 mL is 30 g, made to volume.
-func TestMakeUpToTheMark(t *testing.T) {
-	t.Parallel()
-	a := mustMakeUp(t, MakeUpInput{
-		Resin: Resin{Solid: ptr(copolymer())}, Solvent: Pure(liquidAcetone()),
-		Strength: Per100("20", MassPerSolutionVolume),
-		Amount:   Wanted{Finished: quantity.New("150", "mL")},
-		Instruments: Instruments{
-			Scale:   Instrument{Readability: quantity.New("1", "g")},
-			Measure: Instrument{Readability: quantity.New("5", "mL")},
-		},
-		Tolerance: quantity.New("5", "%"),
-	})
-	within(t, "resin", a.Main.Ingredients[0].Exact, 30, 1e-9)
-	within(t, "mark", a.Main.Ingredients[1].Mark, 150, 0)
+// toluene is 0.867 g/mL, a handbook value as recalled.
+func liquidToluene() Component {
+	return Component{ID: "toluene", Name: "toluene", Phase: Liquid, Density: Density{Measured: quantity.Exactly(0.867)}}
 }
+
+// Ethanol and water by OIML R 22 at 20 °C.
+func liquidEthanol() Component {
+	return Component{ID: "ethanol", Name: "ethanol", Phase: Liquid, Density: Density{Measured: quantity.Exactly(0.7892391)}, Ethanol: ptr(1.0)}
+}
+
+func liquidWater() Component {
+	return Component{ID: "water", Name: "water", Phase: Liquid, Density: Density{Measured: quantity.Exactly(0.9982012)}, Ethanol: ptr(0.0)}
+}
+
+func gramScale(step string) Instruments {
+	return Instruments{Scale: Instrument{Readability: quantity.New(step, "g")}}
+}
+
+func stockOf(value string, basis Basis) Stock {
+	return Stock{Solute: copolymer(), Solvent: Pure(liquidAcetone()), Strength: strengthOf(value, string(basis))}
+}
+
+func wantFault(t *testing.T, err error, code, pointer string) *fault.Fault {
+	t.Helper()
+	found := fault.From(err)
+	if len(found) == 0 || found[0].Code != code || found[0].Pointer != pointer {
+		t.Fatalf("got %v, want the fault %s at %s", err, code, pointer)
+	}
+	return found[0]
+}
+

@@ -1,6 +1,8 @@
 package solution
 
 import (
+	"slices"
+
 	"meniscus/internal/quantity"
 )
 
@@ -72,6 +74,8 @@ type Recipe struct {
 	// AsRounded is what the rounded amounts give, with the uncertainty of the
 	// instruments.
 	AsRounded Mixture
+	// TooCoarse says why the rounded amounts give nothing; empty where they do.
+	TooCoarse string
 	Steps     []string
 	// Unanswered says why there is no such recipe; empty where there is one.
 	Unanswered string
@@ -189,13 +193,18 @@ func (p plan) recipe(way Way) Recipe {
 		r.Ingredients = append(r.Ingredients, l.Ingredient)
 		made = append(made, p.measured(s, l, n == 0))
 	}
-	r.AsRounded = s.describe(func(x []float64) grams {
+	mix := func(x []float64) grams {
 		g := s.none()
 		for _, add := range made {
 			g = add(x, g)
 		}
 		return g
-	})
+	}
+	if slices.Min(mix(s.nominal())) < 0 {
+		r.TooCoarse = "Rounded to these instruments, what goes in first fills more than the mark: take finer instruments, or make more."
+		return r
+	}
+	r.AsRounded = s.describe(mix)
 	return r
 }
 

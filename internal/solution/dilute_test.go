@@ -1,0 +1,150 @@
+package solution
+
+import (
+	"testing"
+
+	"meniscus/internal/quantity"
+)
+
+func mustDilute(t *testing.T, in DiluteInput) DiluteAnswer {
+	t.Helper()
+	a, err := Dilute(in)
+	if err != nil {
+		t.Fatalf("dilute: %v", err)
+	}
+	return a
+}
+
+// One part to three at each basis: 5 in the finished volume (common practice); on the
+// other bases the rule is held against what comes out. Of 20 to 100 mL of acetone, 1
+// mL holds 0.17037 g in 0.85185 mL of acetone; with 3 mL more that is 0.17037 to
+// 3.85185 mL, 4.4230 to each 100.
+func TestDiluteHoldsTheRuleAgainstTheBasis(t *testing.T) {
+	t.Parallel()
+	parts := Strength{Basis: PartsByVolume, Parts: [2]quantity.Decimal{quantity.MustDecimal("1"), quantity.MustDecimal("3")}}
+	for basis, want := range map[Basis]struct {
+		gives float64
+		holds bool
+	}{
+		MassPerSolutionVolume: {5, true},
+		MassPerSolventVolume:  {4.4231, false},
+		VolumeFraction:        {5, true},
+	} {
+		a := mustDilute(t, DiluteInput{Stock: stockOf("20", basis), Strength: parts, Amount: Wanted{OnHand: quantity.New("100", "mL")}})
+		within(t, string(basis), a.Target.On(basis).Value, want.gives, 5e-4)
+		if a.Rule.Holds != want.holds || hasWarning(a.Advice, "simple-rule-does-not-hold") == want.holds {
+			t.Errorf("%s: got rule %+v, warnings %v", basis, a.Rule, codes(a.Advice))
+		}
+	}
+}
+
+// Whole parts to ten: 20 to 6 g in 100 mL is 3 to 7 exactly; 25 to 7 is 7 to 18, and
+// the nearest is 2 to 5.
+func TestDiluteInWholeParts(t *testing.T) {
+	t.Parallel()
+	tests := []struct {
+		stock, target  string
+		parts, diluent int
+		gives          float64
+	}{
+		{"20", "5", 1, 3, 5}, {"20", "6", 3, 7, 6}, {"25", "7", 2, 5, 25.0 * 2 / 7},
+	}
+	for _, test := range tests {
+		a := mustDilute(t, DiluteInput{Stock: stockOf(test.stock, MassPerSolutionVolume), Strength: Per100(test.target, MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("100", "mL")}})
+		got := a.WholeParts[0]
+		if got.By != ByVolume || got.Stock != test.parts || got.Diluent != test.diluent {
+			t.Errorf("%s to %s: got %d to %d by %s, want %d to %d", test.stock, test.target, got.Stock, got.Diluent, got.By, test.parts, test.diluent)
+		}
+		within(t, "gives", got.Strength.Value, test.gives, 1e-9)
+		within(t, "off, %", got.Off, 100*(test.gives/quantity.MustDecimal(test.target).Float64()-1), 1e-6)
+	}
+}
+
+// 5 to 100 mL of solvent is below 5 in 100 mL of solution: the target is compared after
+// conversion, and refused.
+func TestDiluteComparesAfterConversion(t *testing.T) {
+	t.Parallel()
+	in := DiluteInput{Stock: stockOf("5", MassPerSolventVolume), Strength: Per100("5", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("100", "mL")}}
+	_, err := Dilute(in)
+	wantFault(t, err, "target-above-stock", "/strength")
+	in.Stock, in.Strength = stockOf("5", MassPerSolutionVolume), Per100("5", MassPerSolventVolume)
+	mustDilute(t, in)
+	in.Strength = Per100("5", MassPerSolutionVolume)
+	if a := mustDilute(t, in); a.Main.Ingredients[0].Rounded != 100 {
+		t.Errorf("the stock's own strength: got %+v, want all stock", a.Main.Ingredients)
+	}
+	in.Strength = strengthOf("10", "one-in")
+	_, err = Dilute(in)
+	wantFault(t, err, "target-above-stock", "/strength")
+}
+
+// How far a leftover goes: 40 mL of 20 makes 160 mL of 5.
+func TestDiluteLeftover(t *testing.T) {
+	t.Parallel()
+	in := DiluteInput{
+		Stock: stockOf("20", MassPerSolutionVolume), Strength: Per100("5", MassPerSolutionVolume),
+		Amount: Wanted{Finished: quantity.New("200", "mL")}, Leftover: quantity.New("40", "mL"),
+	}
+	a := mustDilute(t, in)
+	within(t, "makes, mL", a.Leftover.Millilitres, 160, 1e-9)
+	if !a.Leftover.Short || !hasWarning(a.Advice, "stock-runs-out") {
+		t.Errorf("got %+v, want that it runs out", a.Leftover)
+	}
+}
+
+// Another solvent is said, and is counted.
+func TestDiluteWithAnotherSolvent(t *testing.T) {
+	t.Parallel()
+	a := mustDilute(t, DiluteInput{
+		Stock: stockOf("10", MassPerSolutionVolume), Solvent: Pure(liquidEthanol()),
+		Added: quantity.New("25", "mL"), Amount: Wanted{OnHand: quantity.New("100", "mL")},
+	})
+	within(t, "strength", a.Target.On(MassPerSolutionVolume).Value, 8, 1e-9)
+	if !hasWarning(a.Advice, "second-solvent") {
+		t.Errorf("warnings: got %v", codes(a.Advice))
+	}
+	toluene := liquidToluene()
+	toluene.NotWith = []string{"water"}
+	_, err := Dilute(DiluteInput{
+		Stock:   Stock{Solute: copolymer(), Solvent: Pure(toluene), Strength: Per100("10", MassPerSolutionVolume)},
+		Solvent: Pure(liquidWater()), Strength: Per100("5", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("100", "mL")},
+	})
+	wantFault(t, err, "solvents-do-not-mix", "/solvent")
+}
+
+// Convert's range of an unknown basis, and what an amount holds.
+func TestConvertUnknownBasis(t *testing.T) {
+	t.Parallel()
+	k := stockOf("20", MassPerSolutionVolume)
+	k.Strength = Strength{Basis: UnknownBasis, Number: quantity.New("20", "1")}
+	a, err := Convert(ConvertInput{Stock: k})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(a.Readings) != 4 || len(a.Ranges) != 3 || !hasWarning(a.Advice, "basis-unknown") {
+		t.Fatalf("got %d readings, %d ranges, warnings %v", len(a.Readings), len(a.Ranges), codes(a.Advice))
+	}
+	z := a.Ranges[0]
+	// The basis table: 17.04 to the solvent, 16.87 by mass, 20 in the volume; and 20 mL of
+	// resin in 100 mL are 23 g.
+	within(t, "lowest", z.Lowest, 16.87, 0.005)
+	within(t, "highest", z.Highest, 23, 1e-9)
+	if z.LowestBasis != MassFraction || z.HighestBasis != VolumeFraction {
+		t.Errorf("got %s to %s", z.LowestBasis, z.HighestBasis)
+	}
+}
+
+// A bare number's readings where some are not possible: 110 is none by mass.
+func TestReadingsSayWhatIsNotPossible(t *testing.T) {
+	t.Parallel()
+	possible := map[Basis]bool{}
+	for _, r := range Readings(quantity.MustDecimal("110"), copolymer(), Pure(liquidAcetone())) {
+		possible[r.Strength.Basis] = r.Unanswered == ""
+	}
+	want := map[Basis]bool{MassPerSolutionVolume: true, MassPerSolventVolume: true, MassFraction: false, VolumeFraction: false}
+	for b, w := range want {
+		if possible[b] != w {
+			t.Errorf("110 %s: got possible %v, want %v", b, possible[b], w)
+		}
+	}
+}
