@@ -2194,6 +2194,24 @@ func (e SpecimenRecordKind) Valid() bool {
 	}
 }
 
+// Defines values for SpecimenSummaryAnswer.
+const (
+	SummaryNothingRecorded SpecimenSummaryAnswer = "registered-nothing-recorded"
+	SummaryRecorded        SpecimenSummaryAnswer = "recorded"
+)
+
+// Valid indicates whether the value is a known member of the SpecimenSummaryAnswer enum.
+func (e SpecimenSummaryAnswer) Valid() bool {
+	switch e {
+	case SummaryNothingRecorded:
+		return true
+	case SummaryRecorded:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for SpotTestObserved.
 const (
 	SpotTestObservedColourOnSwab SpotTestObserved = "colour-on-swab"
@@ -2398,6 +2416,27 @@ func (e YesPartlyNo) Valid() bool {
 	case YesPartlyNoUnknown:
 		return true
 	case YesPartlyNoYes:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ExportDarwinCoreParamsCoreId.
+const (
+	ExportDarwinCoreParamsCoreIdCatalogueNumber ExportDarwinCoreParamsCoreId = "catalogue-number"
+	ExportDarwinCoreParamsCoreIdLink            ExportDarwinCoreParamsCoreId = "link"
+	ExportDarwinCoreParamsCoreIdSource          ExportDarwinCoreParamsCoreId = "source"
+)
+
+// Valid indicates whether the value is a known member of the ExportDarwinCoreParamsCoreId enum.
+func (e ExportDarwinCoreParamsCoreId) Valid() bool {
+	switch e {
+	case ExportDarwinCoreParamsCoreIdCatalogueNumber:
+		return true
+	case ExportDarwinCoreParamsCoreIdLink:
+		return true
+	case ExportDarwinCoreParamsCoreIdSource:
 		return true
 	default:
 		return false
@@ -2690,6 +2729,9 @@ type AnswerableText struct {
 	// Text Text in any script, of any number of lines.
 	Text *Text `json:"text,omitempty"`
 }
+
+// Archive A zip.
+type Archive = openapi_types.File
 
 // AreaPath A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 type AreaPath = string
@@ -4667,6 +4709,13 @@ type LineageNode struct {
 // LineageNodeKind defines model for LineageNode.Kind.
 type LineageNodeKind string
 
+// LinkedData A JSON-LD 1.1 document.
+type LinkedData struct {
+	// Context The context, or the address that names it.
+	Context              interface{}            `json:"@context"`
+	AdditionalProperties map[string]interface{} `json:"-"`
+}
+
 // LiquidLoss defines model for LiquidLoss.
 type LiquidLoss struct {
 	Least ComputedQuantity `json:"least"`
@@ -5081,6 +5130,9 @@ type OldCard struct {
 // Origin Whether it comes with the release or is the institution's own.
 type Origin string
 
+// Page HTML. It loads nothing from anywhere and runs nothing.
+type Page = string
+
 // PartOfContainer defines model for PartOfContainer.
 type PartOfContainer string
 
@@ -5172,6 +5224,9 @@ type PhosphateBuffer struct {
 
 // Pictogram A hazard pictogram of the United Nations.
 type Pictogram string
+
+// Picture SVG, with what it says in its title.
+type Picture = string
 
 // Place The entry's place in the institution's order, given after it was committed.
 type Place = int64
@@ -5971,6 +6026,30 @@ type SpecimenStatement struct {
 	SampleOf *SampleOrigin `json:"sampleOf,omitempty"`
 }
 
+// SpecimenSummary defines model for SpecimenSummary.
+type SpecimenSummary struct {
+	Answer SpecimenSummaryAnswer `json:"answer"`
+
+	// Items The treatments by date; of more than twenty the last twenty.
+	Items []SummaryItem `json:"items"`
+
+	// Latest The date of the treatment that began last, as it was written.
+	Latest *Edtf `json:"latest,omitempty"`
+
+	// Number The number that it is known by.
+	Number Line `json:"number"`
+
+	// Preparations One line for a catalogue's preparations field; values are separated by ` | `, as Darwin Core does.
+	Preparations Text `json:"preparations"`
+
+	// Specimen The specimen's stable link.
+	Specimen   Uri   `json:"specimen"`
+	Treatments Count `json:"treatments"`
+}
+
+// SpecimenSummaryAnswer defines model for SpecimenSummary.Answer.
+type SpecimenSummaryAnswer string
+
 // SpiritDilution Bringing a stock down to a target with water.
 type SpiritDilution struct {
 	// Amount Of the stock, or of what is made; by volume or by mass.
@@ -6261,6 +6340,27 @@ type Substance struct {
 	Phase *Phase `json:"phase,omitempty"`
 }
 
+// SummaryItem defines model for SummaryItem.
+type SummaryItem struct {
+	Action Action     `json:"action"`
+	Areas  []AreaPath `json:"areas"`
+
+	// Date A date as archives write them (ISO 8601-2, levels 0 and 1), such as `1998-05`, `1987~`, `199X` or `2001/2004`.
+	Date *Edtf `json:"date,omitempty"`
+
+	// Materials Text in any script, of any number of lines.
+	Materials *Text `json:"materials,omitempty"`
+
+	// Result What came out of a removal, an examination or a test. Nothing is ever called absent.
+	Result *Line `json:"result,omitempty"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// Treatment The treatment's stable link.
+	Treatment Uri `json:"treatment"`
+}
+
 // SupplyCreate defines model for SupplyCreate.
 type SupplyCreate struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
@@ -6368,6 +6468,9 @@ type TeasFractions struct {
 	// Source Where a statement comes from.
 	Source Attribution `json:"source"`
 }
+
+// TermName defines model for TermName.
+type TermName = string
 
 // Text Text in any script, of any number of lines.
 type Text = string
@@ -7000,6 +7103,12 @@ type Unprocessable = Problem
 // Examples: {"detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"https://meniscus.example/problems/validation"}
 type UnsupportedMediaType = Problem
 
+// ReadLinkedArtContextParams defines parameters for ReadLinkedArtContext.
+type ReadLinkedArtContextParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ReadContractParams defines parameters for ReadContract.
 type ReadContractParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
@@ -7121,6 +7230,20 @@ type ListContainersParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
+
+// ExportDarwinCoreParams defines parameters for ExportDarwinCore.
+type ExportDarwinCoreParams struct {
+	// Collection Which collection; all of them if left out.
+	Collection *Line `form:"collection,omitempty" json:"collection,omitempty"`
+
+	// CoreId What ties the rows of one specimen together: its link here, its first catalogue number, or its record id in
+	// the system that it came from. A specimen that has none, or one that another specimen has already, is tied by
+	// its link.
+	CoreId *ExportDarwinCoreParamsCoreId `form:"coreId,omitempty" json:"coreId,omitempty"`
+}
+
+// ExportDarwinCoreParamsCoreId defines parameters for ExportDarwinCore.
+type ExportDarwinCoreParamsCoreId string
 
 // CreateGroupTreatmentParams defines parameters for CreateGroupTreatment.
 type CreateGroupTreatmentParams struct {
@@ -7329,6 +7452,28 @@ type ReadSpecimenParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// ReadSpecimenProvenanceParams defines parameters for ReadSpecimenProvenance.
+type ReadSpecimenProvenanceParams struct {
+	// States Whether to tell the specimen's state before and after each treatment apart. Otherwise a treatment used the
+	// specimen, and no more is said of it.
+	States *bool `form:"states,omitempty" json:"states,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReadSpecimenSheetParams defines parameters for ReadSpecimenSheet.
+type ReadSpecimenSheetParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// SummarizeSpecimenParams defines parameters for SummarizeSpecimen.
+type SummarizeSpecimenParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ListTreatmentsOfSpecimenParams defines parameters for ListTreatmentsOfSpecimen.
 type ListTreatmentsOfSpecimenParams struct {
 	// Limit How many items at most.
@@ -7454,6 +7599,28 @@ type ReadTreatmentParams struct {
 
 // ListFindingsOfTreatmentParams defines parameters for ListFindingsOfTreatment.
 type ListFindingsOfTreatmentParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReadTreatmentProvenanceParams defines parameters for ReadTreatmentProvenance.
+type ReadTreatmentProvenanceParams struct {
+	// States Whether to tell the specimen's state before and after each treatment apart. Otherwise a treatment used the
+	// specimen, and no more is said of it.
+	States *bool `form:"states,omitempty" json:"states,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReadVocabularyParams defines parameters for ReadVocabulary.
+type ReadVocabularyParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReadTermParams defines parameters for ReadTerm.
+type ReadTermParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -7624,6 +7791,72 @@ func (a Contract) MarshalJSON() ([]byte, error) {
 		if err != nil {
 			return nil, fmt.Errorf("error marshaling 'paths': %w", err)
 		}
+	}
+
+	for fieldName, field := range a.AdditionalProperties {
+		object[fieldName], err = json.Marshal(field)
+		if err != nil {
+			return nil, fmt.Errorf("error marshaling '%s': %w", fieldName, err)
+		}
+	}
+	return json.Marshal(object)
+}
+
+// Getter for additional properties for LinkedData. Returns the specified
+// element and whether it was found
+func (a LinkedData) Get(fieldName string) (value interface{}, found bool) {
+	if a.AdditionalProperties != nil {
+		value, found = a.AdditionalProperties[fieldName]
+	}
+	return
+}
+
+// Setter for additional properties for LinkedData
+func (a *LinkedData) Set(fieldName string, value interface{}) {
+	if a.AdditionalProperties == nil {
+		a.AdditionalProperties = make(map[string]interface{})
+	}
+	a.AdditionalProperties[fieldName] = value
+}
+
+// Override default JSON handling for LinkedData to handle AdditionalProperties
+func (a *LinkedData) UnmarshalJSON(b []byte) error {
+	object := make(map[string]json.RawMessage)
+	err := json.Unmarshal(b, &object)
+	if err != nil {
+		return err
+	}
+
+	if raw, found := object["@context"]; found {
+		err = json.Unmarshal(raw, &a.Context)
+		if err != nil {
+			return fmt.Errorf("error reading '@context': %w", err)
+		}
+		delete(object, "@context")
+	}
+
+	if len(object) != 0 {
+		a.AdditionalProperties = make(map[string]interface{})
+		for fieldName, fieldBuf := range object {
+			var fieldVal interface{}
+			err := json.Unmarshal(fieldBuf, &fieldVal)
+			if err != nil {
+				return fmt.Errorf("error unmarshaling field %s: %w", fieldName, err)
+			}
+			a.AdditionalProperties[fieldName] = fieldVal
+		}
+	}
+	return nil
+}
+
+// Override default JSON handling for LinkedData to handle AdditionalProperties
+func (a LinkedData) MarshalJSON() ([]byte, error) {
+	var err error
+	object := make(map[string]json.RawMessage)
+
+	object["@context"], err = json.Marshal(a.Context)
+	if err != nil {
+		return nil, fmt.Errorf("error marshaling '@context': %w", err)
 	}
 
 	for fieldName, field := range a.AdditionalProperties {

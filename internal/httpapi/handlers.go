@@ -10,7 +10,7 @@ var handlers = map[string]handler{
 
 	"listSpecimens":            list(record.KindSpecimen),
 	"createSpecimen":           create(record.KindSpecimen),
-	"readSpecimen":             read(record.KindSpecimen, "specimenId"),
+	"readSpecimen":             readSpecimenAs,
 	"listTreatmentsOfSpecimen": listTreatmentsOfSpecimen,
 	"lookUpSpecimen":           lookUpSpecimen,
 	"lookUpSpecimens":          lookUpSpecimens,
@@ -31,7 +31,7 @@ var handlers = map[string]handler{
 	"readAmountChange":        read(record.KindAmountChange, "amountChangeId"),
 	"listTreatments":          listTreatments,
 	"createTreatment":         create(record.KindTreatment),
-	"readTreatment":           read(record.KindTreatment, "treatmentId"),
+	"readTreatment":           readTreatmentAs,
 	"listFindingsOfTreatment": listFindingsOfTreatment,
 	"createGroupTreatment":    createGroupTreatment,
 
@@ -46,6 +46,15 @@ var handlers = map[string]handler{
 	"amendRecord":   amendRecord,
 	"retractRecord": retractRecord,
 	"redactRecord":  redactRecord,
+
+	"readSpecimenProvenance":  readSpecimenProvenance,
+	"readTreatmentProvenance": readTreatmentProvenance,
+	"summarizeSpecimen":       summarizeSpecimen,
+	"readSpecimenSheet":       readSpecimenSheet,
+	"exportDarwinCore":        exportDarwinCore,
+	"readVocabulary":          readVocabulary,
+	"readTerm":                readTerm,
+	"readLinkedArtContext":    readLinkedArtContext,
 
 	"listChanges":     listChanges,
 	"readInstitution": readInstitution,

@@ -1,0 +1,284 @@
+package httpapi
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/fault"
+	"meniscus/internal/postgres"
+	"meniscus/internal/publish"
+	"meniscus/internal/record"
+)
+
+// Media types of what is published beside JSON.
+const (
+	linkedDataType = publish.LinkedDataType
+	htmlType       = "text/html"
+	svgType        = publish.BadgeType
+	plainType      = "text/plain"
+)
+
+// htmlAnswer answers with a page or fragment for people.
+func htmlAnswer(body []byte, err error) (*answer, error) {
+	if err != nil {
+		return nil, err
+	}
+	a := &answer{mediaType: publish.PageType, body: body}
+	a.setHeader("Content-Security-Policy", publish.PagePolicy)
+	a.setHeader("Referrer-Policy", "no-referrer")
+	return a, nil
+}
+
+func documentAnswer(mediaType string, body []byte, err error) (*answer, error) {
+	if err != nil {
+		return nil, err
+	}
+	return &answer{mediaType: mediaType, body: body}, nil
+}
+
+// readSpecimenAs gives a specimen as JSON, as linked data or as a page.
+func readSpecimenAs(s *Server, c *call) (*answer, error) {
+	if c.mediaType == jsonType {
+		return read(record.KindSpecimen, "specimenId")(s, c)
+	}
+	specimen, err := s.publishedSpecimen(c)
+	if err != nil {
+		return nil, err
+	}
+	if c.mediaType == htmlType {
+		return htmlAnswer(publish.SpecimenPage(specimen))
+	}
+	body, err := publish.SpecimenCRM(c.address(), specimen)
+	return documentAnswer(publish.LinkedArtType, body, err)
+}
+
+// readTreatmentAs gives a treatment as JSON, as linked data or as a page.
+func readTreatmentAs(s *Server, c *call) (*answer, error) {
+	if c.mediaType == jsonType {
+		return read(record.KindTreatment, "treatmentId")(s, c)
+	}
+	t, of, err := s.publishedTreatment(c)
+	if err != nil {
+		return nil, err
+	}
+	if c.mediaType == htmlType {
+		return htmlAnswer(publish.TreatmentPage(t, of.Institution))
+	}
+	body, err := publish.TreatmentCRM(c.address(), t, of)
+	return documentAnswer(publish.LinkedArtType, body, err)
+}
+
+func readSpecimenProvenance(s *Server, c *call) (*answer, error) {
+	specimen, err := s.publishedSpecimen(c)
+	if err != nil {
+		return nil, err
+	}
+	body, err := publish.SpecimenProvenance(c.address(), specimen, c.states())
+	return documentAnswer(linkedDataType, body, err)
+}
+
+func readTreatmentProvenance(s *Server, c *call) (*answer, error) {
+	t, _, err := s.publishedTreatment(c)
+	if err != nil {
+		return nil, err
+	}
+	body, err := publish.TreatmentProvenance(c.address(), t, c.states())
+	return documentAnswer(linkedDataType, body, err)
+}
+
+// states tells whether the caller wants states of specimens.
+func (c *call) states() publish.States {
+	wanted, _ := c.query["states"].(bool)
+	return publish.States(wanted)
+}
+
+func readSpecimenSheet(s *Server, c *call) (*answer, error) {
+	specimen, err := s.publishedSpecimen(c)
+	if err != nil {
+		return nil, err
+	}
+	return htmlAnswer(publish.Sheet(specimen))
+}
+
+// summarizeSpecimen gives what a catalogue shows on its own record page.
+func summarizeSpecimen(s *Server, c *call) (*answer, error) {
+	specimen, err := s.publishedSpecimen(c)
+	if err != nil {
+		return nil, err
+	}
+	summary := publish.Summarize(specimen)
+	switch c.mediaType {
+	case htmlType:
+		return htmlAnswer(summary.Fragment())
+	case svgType:
+		a, err := documentAnswer(svgType, summary.Badge(), nil)
+		a.setHeader("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
+		return a, err
+	case plainType:
+		return documentAnswer(plainType+"; charset=utf-8", []byte(specimen.Preparations()), nil)
+	}
+	return ok(summaryOf(summary))
+}
+
+func summaryOf(sum publish.Summary) api.SpecimenSummary {
+	out := api.SpecimenSummary{
+		Specimen: sum.Specimen.IRI, Number: sum.Specimen.Title, Answer: "recorded", Treatments: int64(sum.Total),
+		Preparations: sum.Specimen.Preparations(), Latest: said(sum.LatestEDTF), Items: []api.SummaryItem{},
+	}
+	if sum.Total == 0 {
+		out.Answer = "registered-nothing-recorded"
+	}
+	for _, t := range sum.Treatments {
+		out.Items = append(out.Items, api.SummaryItem{
+			Treatment: t.IRI, Action: api.Action(t.Action), Sentence: t.Sentence(), Date: said(t.Date.String()),
+			Areas: append([]string{}, t.Areas...), Materials: said(t.MaterialsSaid()), Result: said(t.Result()),
+		})
+	}
+	return out
+}
+
+// publishedSpecimen is the specimen of the path with all that it needs to be
+// published.
+func (s *Server) publishedSpecimen(c *call) (publish.Specimen, error) {
+	id := c.id("specimenId")
+	if err := s.mustExist(c, record.KindSpecimen, id); err != nil {
+		return publish.Specimen{}, err
+	}
+	found, err := s.publishedSpecimens(c, []uuid.UUID{id})
+	if err != nil {
+		return publish.Specimen{}, err
+	}
+	return found[0], nil
+}
+
+// publishedSpecimens are specimens with their treatments, in the order asked.
+func (s *Server) publishedSpecimens(c *call, ids []uuid.UUID) ([]publish.Specimen, error) {
+	d, err := s.newDossier(c)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := s.store.InForceOf(c.ctx(), c.principal.Institution, ids)
+	if err != nil {
+		return nil, err
+	}
+	treatments, err := s.store.TreatmentsOfSpecimens(c.ctx(), c.principal.Institution, ids)
+	if err != nil {
+		return nil, err
+	}
+	all := treatments
+	for _, row := range rows {
+		all = append(all, row)
+	}
+	if err := d.add(s, c, all); err != nil {
+		return nil, err
+	}
+	return d.specimens(ids, treatments), nil
+}
+
+// specimens puts each treatment under the specimens that it is about.
+func (d *dossier) specimens(ids []uuid.UUID, treatments []postgres.Row) []publish.Specimen {
+	of := map[uuid.UUID][]publish.Treatment{}
+	for _, row := range treatments {
+		st, ok := d.statements[row.Record].(*api.TreatmentStatement)
+		if !ok {
+			continue
+		}
+		t := d.treatment(row)
+		subject, joined := deref(st.Specimen.Id), joinedID(st)
+		of[subject] = append(of[subject], t)
+		if joined != uuid.Nil && joined != subject {
+			of[joined] = append(of[joined], t)
+		}
+	}
+	list := make([]publish.Specimen, len(ids))
+	for i, id := range ids {
+		list[i] = d.specimen(id)
+		list[i].Treatments = of[id]
+	}
+	return list
+}
+
+func joinedID(st *api.TreatmentStatement) uuid.UUID {
+	if st.JoinedTo == nil {
+		return uuid.Nil
+	}
+	return deref(st.JoinedTo.Id)
+}
+
+// publishedTreatment is the treatment of the path, and its specimen without the
+// others.
+func (s *Server) publishedTreatment(c *call) (publish.Treatment, publish.Specimen, error) {
+	id := c.id("treatmentId")
+	specimens, err := s.store.SpecimensOfTreatment(c.ctx(), c.principal.Institution, id)
+	if err != nil {
+		return publish.Treatment{}, publish.Specimen{}, err
+	}
+	if len(specimens) == 0 {
+		return publish.Treatment{}, publish.Specimen{}, fault.Of(fault.NotFound, "treatment-unknown", "There is no such treatment in this institution.")
+	}
+	d, err := s.newDossier(c)
+	if err != nil {
+		return publish.Treatment{}, publish.Specimen{}, err
+	}
+	found, err := s.store.InForceOf(c.ctx(), c.principal.Institution, append(specimens, id))
+	if err != nil {
+		return publish.Treatment{}, publish.Specimen{}, err
+	}
+	var rows []postgres.Row
+	for _, row := range found {
+		rows = append(rows, row)
+	}
+	if err := d.add(s, c, rows); err != nil {
+		return publish.Treatment{}, publish.Specimen{}, err
+	}
+	t, of := d.treatment(d.rows[id]), d.specimen(specimens[0])
+	t.Specimen = publish.Link{IRI: of.IRI, Label: of.Title}
+	return t, of, nil
+}
+
+// specimensAtOnce is how many specimens of an export are read together.
+const specimensAtOnce = 100
+
+// exportDarwinCore streams a collection as a Darwin Core archive.
+func exportDarwinCore(s *Server, c *call) (*answer, error) {
+	collection, by := c.text("collection"), publish.CoreID(c.text("coreId"))
+	first, err := s.store.SpecimensIn(c.ctx(), c.principal.Institution, collection, uuid.Nil, specimensAtOnce)
+	if err != nil {
+		return nil, err
+	}
+	if len(first) == 0 && collection != "" {
+		return nil, fault.Of(fault.NotFound, "collection-unknown", "No specimen of this collection is registered here.")
+	}
+	a := &answer{mediaType: publish.ArchiveType, stream: func(w io.Writer) error { return s.writeArchive(c, w, first, collection, by) }}
+	a.setHeader("Content-Disposition", `attachment; filename="treatments.zip"`)
+	return a, nil
+}
+
+func (s *Server) writeArchive(c *call, w io.Writer, rows []postgres.Row, collection string, by publish.CoreID) error {
+	archive, err := publish.NewArchive(w, c.address(), by)
+	if err != nil {
+		return err
+	}
+	for len(rows) > 0 {
+		ids := make([]uuid.UUID, len(rows))
+		for i, row := range rows {
+			ids[i] = row.Record
+		}
+		found, err := s.publishedSpecimens(c, ids)
+		if err != nil {
+			return fmt.Errorf("reading specimens to export: %w", err)
+		}
+		for _, specimen := range found {
+			if err := archive.Add(specimen); err != nil {
+				return err
+			}
+		}
+		if rows, err = s.store.SpecimensIn(c.ctx(), c.principal.Institution, collection, ids[len(ids)-1], specimensAtOnce); err != nil {
+			return err
+		}
+	}
+	return archive.Close()
+}

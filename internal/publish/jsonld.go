@@ -1,0 +1,70 @@
+package publish
+
+import (
+	"bytes"
+	_ "embed"
+	"encoding/json"
+	"fmt"
+	"math/big"
+	"strings"
+)
+
+// LinkedDataType is the media type of everything that is JSON-LD.
+const LinkedDataType = "application/ld+json"
+
+// node is one JSON-LD object. Members are written in the order of their names,
+// so that the same record always gives the same bytes.
+type node = map[string]any
+
+// encode writes a document; characters of any script stay as they are.
+func encode(doc node) ([]byte, error) {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(doc); err != nil {
+		return nil, fmt.Errorf("writing linked data: %w", err)
+	}
+	return bytes.TrimSuffix(b.Bytes(), []byte("\n")), nil
+}
+
+// iriKey is a key of a context whose value is an IRI.
+func iriKey(iri string) node { return node{"@id": iri, "@type": "@id"} }
+
+// iriSet is a key of a context whose values are always a list of IRIs.
+func iriSet(iri string) node { return node{"@id": iri, "@type": "@id", "@container": "@set"} }
+
+// put adds a member unless there is nothing to say.
+func put(n node, name string, value any) {
+	switch v := value.(type) {
+	case string:
+		if v == "" {
+			return
+		}
+	case []any:
+		if len(v) == 0 {
+			return
+		}
+	case node:
+		if len(v) == 0 {
+			return
+		}
+	}
+	n[name] = value
+}
+
+// decimal writes a number so that xsd:decimal can hold it: as it was written,
+// or without its exponent.
+func decimal(text string) string {
+	if !strings.ContainsAny(text, "eE") {
+		return text
+	}
+	r, ok := new(big.Rat).SetString(text)
+	if !ok {
+		return text
+	}
+	places, exact := r.FloatPrec()
+	if !exact {
+		return text
+	}
+	return r.FloatString(places)
+}

@@ -1,0 +1,120 @@
+package publish
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"embed"
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"time"
+)
+
+// PageType is the media type of pages and fragments.
+const PageType = "text/html; charset=utf-8"
+
+//go:embed page
+var pageFiles embed.FS
+
+// style is the one style sheet; it stands in every page.
+var style = func() template.CSS {
+	css, err := pageFiles.ReadFile("page/style.css")
+	if err != nil {
+		panic("the embedded style sheet is missing: " + err.Error())
+	}
+	return template.CSS(css)
+}()
+
+// PagePolicy is the content security policy of every page and fragment: nothing
+// is loaded and nothing runs; the page's own style is named by its digest.
+var PagePolicy = func() string {
+	sum := sha256.Sum256([]byte(style))
+	return "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) +
+		"'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+}()
+
+var pages = template.Must(template.New("").Funcs(template.FuncMap{
+	"style":   func() template.CSS { return style },
+	"instant": func(t time.Time) string { return t.UTC().Format("2 January 2006, 15:04 UTC") },
+	"role":    func(word string) string { return capital(termLabel("role", word)) },
+	"part":    func(word string) string { return capital(termLabel("part", word)) },
+	"sort":    sortSaid,
+	"items":   unlabelled,
+}).ParseFS(pageFiles, "page/pages.html"))
+
+// unlabelled tells a list's items from an object's members.
+func unlabelled(fields []Field) bool { return len(fields) > 0 && fields[0].Label == "" }
+
+var sortNames = map[string]string{
+	"action": "Kinds of treatment", "role": "What a material was for", "relation": "How layers lie to each other",
+	"basis": "Bases of strength", "left": "What a removal left", "certainty": "How sure an identification is",
+	"part": "Parts that people took", "outcome": "Outcomes of examinations", "observed": "What tests showed",
+	"input": "Parts of a mixture", "property": "Properties", "class": "Classes",
+}
+
+func sortSaid(sort string) string { return sortNames[sort] }
+
+func render(name string, data any) ([]byte, error) {
+	var b bytes.Buffer
+	if err := pages.ExecuteTemplate(&b, name, data); err != nil {
+		return nil, fmt.Errorf("rendering the page: %w", err)
+	}
+	return b.Bytes(), nil
+}
+
+// TreatmentPage is a treatment for people to read.
+func TreatmentPage(t Treatment, institution string) ([]byte, error) {
+	title := t.Title()
+	if !t.Revision.Standing() {
+		title = "A treatment, " + t.Specimen.Label
+	}
+	return render("treatment", struct {
+		Title       string
+		Treatment   Treatment
+		Institution string
+	}{title, t, institution})
+}
+
+// specimenView is a specimen with its treatments in reading order.
+type specimenView struct {
+	Title      string
+	Specimen   Specimen
+	Treatments []Treatment
+}
+
+func viewOf(s Specimen, title string) specimenView {
+	return specimenView{Title: title, Specimen: s, Treatments: byDate(s.Treatments)}
+}
+
+// SpecimenPage is a specimen and its treatments for people to read.
+func SpecimenPage(s Specimen) ([]byte, error) { return render("specimen", viewOf(s, s.Title)) }
+
+// Sheet is the whole record of a specimen on paper: nothing is left out, and
+// nothing else is needed to read it.
+func Sheet(s Specimen) ([]byte, error) { return render("sheet", viewOf(s, "Record of "+s.Title)) }
+
+// TermPage is a term for people to read.
+func TermPage(base Base, t Term) ([]byte, error) {
+	return render("term", struct {
+		Term        Term
+		IRI, Scheme string
+	}{t, base.Term(t.Name), schemeIRI(base)})
+}
+
+// VocabularyPage lists every term for people to read.
+func VocabularyPage(base Base) ([]byte, error) {
+	type entry struct{ IRI, Label, Definition string }
+	type list struct {
+		Sort  string
+		Terms []entry
+	}
+	var lists []list
+	for _, t := range terms() {
+		if len(lists) == 0 || lists[len(lists)-1].Sort != t.Sort {
+			lists = append(lists, list{Sort: t.Sort})
+		}
+		last := &lists[len(lists)-1]
+		last.Terms = append(last.Terms, entry{base.Term(t.Name), t.Label, t.Definition})
+	}
+	return render("vocabulary", struct{ Lists []list }{lists})
+}

@@ -1,0 +1,232 @@
+package publish
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Strength is how strong a solution is said to be, on its basis.
+type Strength struct {
+	Basis, Value, Unit string
+	Parts              []string
+	In                 string
+	Product            string
+	Asked              bool // the recipe asked for it; nobody measured it
+}
+
+// IsZero tells whether no strength is known.
+func (s Strength) IsZero() bool { return s.Basis == "" }
+
+// Said is the strength in words. The basis is always said.
+func (s Strength) Said() string { return s.said() + s.asked() }
+
+// asked says that nobody measured it.
+func (s Strength) asked() string {
+	if s.Asked {
+		return " (as the recipe asked)"
+	}
+	return ""
+}
+
+func (s Strength) said() string {
+	number := strings.TrimSpace(s.Value + " " + s.Unit)
+	switch s.Basis {
+	case "mass-per-solution-volume":
+		return number + " of solution"
+	case "mass-per-solvent-volume":
+		return number + " of solvent"
+	case "mass-fraction":
+		return number + " by mass"
+	case "volume-fraction":
+		return number + " by volume"
+	case "as-supplied-volume":
+		return number + " by volume of " + s.Product + " as supplied"
+	case "parts-by-volume", "parts-by-mass":
+		return strings.Join(s.Parts, " to ") + " " + spaced(s.Basis)
+	case "one-in":
+		return "1 g in " + s.In + " mL of solution"
+	default:
+		return s.Value + " as written, basis not known"
+	}
+}
+
+// spaced is a word of a list as a person reads it.
+func spaced(word string) string { return strings.ReplaceAll(word, "-", " ") }
+
+// capital begins a sentence.
+func capital(text string) string {
+	for i, r := range text {
+		return strings.ToUpper(string(r)) + text[i+len(string(r)):]
+	}
+	return text
+}
+
+// oneLine puts everything on one line.
+func oneLine(text string) string { return strings.Join(strings.Fields(text), " ") }
+
+// Said is what was used: the materials by their generic names, or the words of
+// the old card.
+func (u Use) Said() string {
+	var b strings.Builder
+	b.WriteString(u.what())
+	if !u.Strength.IsZero() {
+		b.WriteString(", " + u.Strength.said())
+	}
+	if len(u.Solvents) > 0 {
+		b.WriteString(" in " + joined(u.Solvents))
+	}
+	b.WriteString(u.Strength.asked())
+	if u.Certainty != "" && u.Certainty != "documented" {
+		b.WriteString(" (identification " + certaintySaid(u.Certainty) + ")")
+	}
+	return b.String()
+}
+
+func certaintySaid(certainty string) string {
+	if certainty == "unknown" {
+		return "not certain"
+	}
+	return certainty
+}
+
+func (u Use) what() string {
+	switch {
+	case u.Words != "":
+		return "“" + oneLine(u.Words) + "”"
+	case len(u.Materials) > 0:
+		return joined(labels(u.Materials))
+	case u.From != nil:
+		return u.From.Label + ", material not recorded"
+	default:
+		return "material not recorded"
+	}
+}
+
+func labels(links []Link) []string {
+	names := make([]string, len(links))
+	for i, l := range links {
+		names[i] = l.Label
+	}
+	return names
+}
+
+// joined lists words as a sentence does.
+func joined(words []string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+}
+
+// Where is where on the specimen, in words.
+func (t Treatment) Where() string {
+	switch {
+	case len(t.Areas) == 0 && t.AreasAnswer != "":
+		return "area " + spaced(t.AreasAnswer)
+	case len(t.Areas) == 0:
+		return "area not recorded"
+	case len(t.Areas) == 1 && t.Areas[0] == "whole":
+		return "the whole specimen"
+	default:
+		return joined(t.Areas)
+	}
+}
+
+// ActionSaid is the action as a person reads it.
+func (t Treatment) ActionSaid() string { return capital(termLabel("action", t.Action)) }
+
+// MaterialsSaid is what was used, in words, or "" for nothing recorded.
+func (t Treatment) MaterialsSaid() string {
+	said := make([]string, len(t.Uses))
+	for i, u := range t.Uses {
+		said[i] = u.Said()
+	}
+	return strings.Join(said, "; ")
+}
+
+// How is the method and the number of coats, in words.
+func (t Treatment) How() string {
+	var parts []string
+	if t.Method != "" && t.Method != "unknown" {
+		parts = append(parts, spaced(t.Method))
+	}
+	if t.Coats > 0 {
+		parts = append(parts, plural(t.Coats, "coat"))
+	}
+	return strings.Join(parts, ", ")
+}
+
+func plural(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return fmt.Sprintf("%d %ss", n, thing)
+}
+
+// Title names the treatment by what was done and to which specimen. A removal is
+// not "of" the specimen, so neither is anything else.
+func (t Treatment) Title() string { return t.ActionSaid() + ", " + t.Specimen.Label }
+
+// Sentence is the treatment in one line.
+func (t Treatment) Sentence() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s (%s)", t.ActionSaid(), t.Where())
+	if materials := t.MaterialsSaid(); materials != "" {
+		b.WriteString(" with " + materials)
+	}
+	if result := t.Result(); result != "" {
+		b.WriteString("; " + result)
+	}
+	b.WriteString(". Date: " + t.Date.Said() + ".")
+	return oneLine(b.String())
+}
+
+// Result is what came out of a removal, an examination or a test, in words.
+// What was taken off is never called absent.
+func (t Treatment) Result() string {
+	switch {
+	case t.Left == "not-detected":
+		return "afterwards not detected"
+	case t.Left == "unknown":
+		return "how much is left is not known"
+	case t.Left != "":
+		return "the material is " + spaced(t.Left)
+	case t.Outcome != "":
+		return "outcome: " + spaced(t.Outcome)
+	case t.Observed != "" && t.TestedWith != "":
+		return "observed with " + t.TestedWith + ": " + termLabel("observed", t.Observed)
+	case t.Observed != "":
+		return "observed: " + termLabel("observed", t.Observed)
+	}
+	return ""
+}
+
+// Preparations is the one line for a catalogue's preparations field: the
+// treatments by date, separated as Darwin Core separates the values of
+// dwc:preparations (" | "). No person is named in it.
+func (s Specimen) Preparations() string {
+	list := byDate(s.Treatments)
+	if len(list) == 0 {
+		return "no conservation treatment recorded"
+	}
+	values := make([]string, 0, len(list))
+	for _, t := range list {
+		values = append(values, t.preparation())
+	}
+	return strings.Join(values, " | ")
+}
+
+func (t Treatment) preparation() string {
+	parts := []string{spaced(t.Action)}
+	if !t.Date.IsZero() {
+		parts[0] += " " + t.Date.String()
+	}
+	if materials := t.MaterialsSaid(); materials != "" {
+		parts = append(parts, materials)
+	}
+	parts = append(parts, t.Where())
+	if result := t.Result(); result != "" {
+		parts = append(parts, result)
+	}
+	return strings.ReplaceAll(oneLine(strings.Join(parts, ", ")), "|", "¦")
+}

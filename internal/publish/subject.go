@@ -1,0 +1,227 @@
+package publish
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/edtf"
+)
+
+// Base is the address under which the service is reached, without a slash at
+// its end. Every IRI that the service coins begins with it.
+type Base string
+
+// Specimen is the stable link of a specimen.
+func (b Base) Specimen(id uuid.UUID) string { return string(b) + "/v1/specimens/" + id.String() }
+
+// Treatment is the stable link of a treatment.
+func (b Base) Treatment(id uuid.UUID) string { return string(b) + "/v1/treatments/" + id.String() }
+
+// Batch is the stable link of a batch.
+func (b Base) Batch(id uuid.UUID) string { return string(b) + "/v1/batches/" + id.String() }
+
+// Supply is the stable link of a supply.
+func (b Base) Supply(id uuid.UUID) string { return string(b) + "/v1/supplies/" + id.String() }
+
+// Person is the stable link of a person.
+func (b Base) Person(id uuid.UUID) string { return string(b) + "/v1/people/" + id.String() }
+
+// Record is the link of any record, whatever its kind.
+func (b Base) Record(id uuid.UUID) string { return string(b) + "/v1/records/" + id.String() }
+
+// Plan is the stable link of a plan.
+func (b Base) Plan(id uuid.UUID) string { return string(b) + "/v1/plans/" + id.String() }
+
+// Material is the stable link of a material.
+func (b Base) Material(id string) string { return string(b) + "/v1/materials/" + id }
+
+// Term is the IRI of a term of the service's own vocabulary.
+func (b Base) Term(name string) string { return string(b) + "/vocabulary/" + name }
+
+// word is the IRI of a word of one of the record's lists.
+func (b Base) word(list, word string) string { return b.Term(list + "-" + word) }
+
+// Link is something with an address and a name for people.
+type Link struct {
+	IRI   string
+	Label string
+}
+
+// Person is somebody whom the record names.
+type Person struct {
+	IRI   string
+	Name  string // "" when it was erased or nobody knows it
+	ORCID string // bare; "" when there is none
+}
+
+// erasedName stands where a name was.
+const erasedName = "name erased"
+
+// Label is the person's name, or that there is none any more.
+func (p Person) Label() string { return cmp.Or(p.Name, erasedName) }
+
+// iri is the person's ORCID iD where there is one, else the link here.
+func (p Person) iri() string {
+	if p.ORCID != "" && p.Name != "" {
+		return "https://orcid.org/" + p.ORCID
+	}
+	return p.IRI
+}
+
+// Involvement is who did what, and for which organisation.
+type Involvement struct {
+	Person
+	Part         string
+	Organisation string
+}
+
+// Revision is where a record stands in its own history.
+type Revision struct {
+	IRI    string // of the record, whatever its kind
+	Number int
+	At     time.Time
+	By     Person
+	// Retracted says that the record should not have been recorded, and Reason
+	// why.
+	Retracted bool
+	Reason    string
+	// Erased says that the record's words are gone.
+	Erased bool
+}
+
+// Standing tells whether the record says something that holds.
+func (r Revision) Standing() bool { return !r.Retracted && !r.Erased }
+
+// Identifier is one of the catalogue's numbers.
+type Identifier struct{ Kind, Value string }
+
+// Specimen is a specimen with everything recorded of it.
+type Specimen struct {
+	IRI            string
+	Revision       Revision
+	Title          string // the number that it is known by
+	Identifiers    []Identifier
+	SourceID       string // the record's id in the system that it came from
+	Collection     string
+	Description    string
+	Classification string
+	Owner          string
+	Body           string // the kind of body, a word of the contract's list
+	Institution    string
+	Treatments     []Treatment
+	Fields         []Field // the whole statement, for people
+}
+
+// Date is when something was done, or the word that answers instead.
+type Date struct {
+	edtf.Date
+	Answer string // unknown, none or not-examined
+}
+
+// Said is the date in words, or the answer.
+func (d Date) Said() string {
+	if d.IsZero() {
+		return cmp.Or(spaced(d.Answer), "not recorded")
+	}
+	return d.Words()
+}
+
+// Treatment is a treatment with what it names resolved.
+type Treatment struct {
+	IRI          string
+	Revision     Revision
+	Specimen     Link
+	JoinedTo     *Link
+	Action       string
+	Areas        []string
+	AreasAnswer  string
+	Method       string
+	Coats        int
+	Date         Date
+	Started      *time.Time
+	Ended        *time.Time
+	Uses         []Use
+	NothingUsed  bool // an empty list of materials says so
+	People       []Involvement
+	Removes      []string // IRIs of treatments
+	Left         string   // of a removal: reduced, not-detected, unknown
+	Outcome      string   // of an examination
+	Observed     string   // of a test
+	TestedWith   string   // of a test: the solvent or reagent
+	Plan         string   // IRI
+	Notes        []Note
+	Fields       []Field
+	BatchesBelow []Batch // the batches used, and what they were made from
+}
+
+// Note is one of a treatment's free texts.
+type Note struct {
+	Kind    string // purpose, condition-before, condition-after, remarks
+	Content string
+}
+
+// Use is one material of a treatment.
+type Use struct {
+	Role       string
+	From       *Link    // the batch or supply, if one is recorded
+	FromBatch  bool     // it is a batch
+	Materials  []Link   // what it is made of, as far as that is known
+	Words      string   // the words of an old card instead
+	Candidates []Link   // what the words may mean
+	Certainty  string   // of the identification, if it is not documented
+	Strength   Strength // zero if not known
+	Solvents   []string
+	Amount     Quantity
+}
+
+// Quantity is a number with its digits as they were written, and a UCUM unit.
+type Quantity struct{ Value, Unit string }
+
+// IsZero tells whether there is no quantity.
+func (q Quantity) IsZero() bool { return q.Value == "" }
+
+func (q Quantity) String() string { return q.Value + " " + q.Unit }
+
+// Batch is a batch or a supply with what went into it.
+type Batch struct {
+	Link
+	Supply    bool
+	Materials []Link
+	Strength  Strength
+	Made      Date
+	MadeBy    []Involvement
+	Inputs    []Input
+}
+
+// Input is one thing that went into a batch.
+type Input struct {
+	From     Link   // a batch, a supply or a material
+	Recorded bool   // it is a batch or a supply
+	Part     string // solute, solvent, …
+	Amount   Quantity
+}
+
+// byDate orders the treatments whose words still stand for reading: by date,
+// then as they were recorded.
+func byDate(list []Treatment) []Treatment {
+	sorted := slices.DeleteFunc(slices.Clone(list), func(t Treatment) bool { return !t.Revision.Standing() })
+	slices.SortStableFunc(sorted, func(a, b Treatment) int { return edtf.Compare(a.Date.Date, b.Date.Date) })
+	return sorted
+}
+
+// latest is the treatment whose date begins last, or nil.
+func latest(list []Treatment) *Treatment {
+	var last *Treatment
+	for i := range list {
+		if list[i].Date.IsZero() {
+			continue
+		}
+		if last == nil || edtf.Compare(list[i].Date.Date, last.Date.Date) > 0 {
+			last = &list[i]
+		}
+	}
+	return last
+}

@@ -1,0 +1,95 @@
+package publish
+
+import (
+	"encoding/xml"
+	"fmt"
+	"strings"
+	"unicode/utf8"
+)
+
+// MaxListed is how many treatments a summary lists; the newest are kept.
+const MaxListed = 20
+
+// Summary is what a catalogue shows of a specimen on its own record page.
+type Summary struct {
+	Specimen   Specimen
+	Treatments []Treatment // by date, at most MaxListed
+	Total      int
+	More       int
+	Latest     string // the latest date, in words
+	LatestEDTF string
+}
+
+// Summarize makes a specimen's summary.
+func Summarize(s Specimen) Summary {
+	list := byDate(s.Treatments)
+	sum := Summary{Specimen: s, Total: len(list), More: max(0, len(list)-MaxListed)}
+	sum.Treatments = list[sum.More:]
+	if last := latest(list); last != nil {
+		sum.Latest, sum.LatestEDTF = last.Date.Said(), last.Date.String()
+	}
+	return sum
+}
+
+// Count is the number of treatments in words.
+func (s Summary) Count() string { return plural(s.Total, "conservation treatment") }
+
+// Fragment is the summary as HTML to be put into another page. It brings no
+// style and no script; its one class name begins with meniscus-.
+func (s Summary) Fragment() ([]byte, error) { return render("summary", s) }
+
+// BadgeType is the media type of a badge.
+const BadgeType = "image/svg+xml"
+
+// Badge is the summary as a small picture that is told apart by words and shape,
+// not by colour: a filled disc where treatments are on record, an empty ring
+// where none is. What it says stands in its title for those who do not see it.
+func (s Summary) Badge() []byte {
+	const height, pad, mark = 24, 8, 18
+	left, right := "conservation", s.badgeText()
+	leftWidth := pad + mark + textWidth(left) + pad
+	rightWidth := pad + textWidth(right) + pad
+	var b strings.Builder
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%d" height="%d" viewBox="0 0 %d %d" role="img" aria-labelledby="t">`, leftWidth+rightWidth, height, leftWidth+rightWidth, height)
+	fmt.Fprintf(&b, `<title id="t">%s</title>`, escaped("Conservation record of "+s.Specimen.Title+": "+right))
+	fmt.Fprintf(&b, `<rect x=".5" y=".5" width="%d" height="%d" rx="3" fill="#fff" stroke="#1a1a1a"/>`, leftWidth+rightWidth-1, height-1)
+	fmt.Fprintf(&b, `<path d="M3 0h%dv%dH3a3 3 0 0 1-3-3V3a3 3 0 0 1 3-3z" fill="#1a1a1a"/>`, leftWidth-3, height)
+	fmt.Fprintf(&b, `<circle cx="%d" cy="12" r="5" fill="%s" stroke="#fff" stroke-width="2"/>`, pad+6, s.discFill())
+	b.WriteString(`<g font-family="Verdana,DejaVu Sans,Geneva,sans-serif" font-size="12">`)
+	fmt.Fprintf(&b, `<text x="%d" y="16.5" fill="#fff" textLength="%d" lengthAdjust="spacingAndGlyphs">%s</text>`, pad+mark, textWidth(left), left)
+	fmt.Fprintf(&b, `<text x="%d" y="16.5" fill="#1a1a1a" textLength="%d" lengthAdjust="spacingAndGlyphs">%s</text>`, leftWidth+pad, textWidth(right), escaped(right))
+	b.WriteString(`</g></svg>`)
+	return []byte(b.String())
+}
+
+func (s Summary) discFill() string {
+	if s.Total == 0 {
+		return "none"
+	}
+	return "#fff"
+}
+
+func (s Summary) badgeText() string {
+	if s.Total == 0 {
+		return "nothing on record"
+	}
+	text := plural(s.Total, "treatment")
+	if s.LatestEDTF != "" {
+		text += ", latest " + s.LatestEDTF
+	}
+	return text
+}
+
+// textWidth is about how wide a line is at 12 px in the badge's fonts; the
+// picture then sets the line to exactly this width.
+func textWidth(text string) int {
+	narrow := strings.Count(text, "i") + strings.Count(text, "l") + strings.Count(text, ",") + strings.Count(text, " ") + strings.Count(text, "t") + strings.Count(text, "r")
+	return (utf8.RuneCountInString(text)*76-narrow*28)/10 + 1
+}
+
+// escaped is a text fit for XML.
+func escaped(text string) string {
+	var b strings.Builder
+	_ = xml.EscapeText(&b, []byte(oneLine(text))) // into memory
+	return b.String()
+}
