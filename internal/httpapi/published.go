@@ -17,7 +17,6 @@ import (
 const (
 	linkedDataType = publish.LinkedDataType
 	htmlType       = "text/html"
-	svgType        = publish.BadgeType
 	plainType      = "text/plain"
 )
 
@@ -114,7 +113,7 @@ func summarizeSpecimen(s *Server, c *call) (*answer, error) {
 	case htmlType:
 		return htmlAnswer(summary.Fragment())
 	case svgType:
-		a, err := documentAnswer(svgType, summary.Badge(), nil)
+		a, err := documentAnswer(publish.BadgeType, summary.Badge(), nil)
 		a.setHeader("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
 		return a, err
 	case plainType:
