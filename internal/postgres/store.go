@@ -68,6 +68,9 @@ func (s *Store) Close() { s.pool.Close() }
 func (s *Store) Ready(ctx context.Context) error {
 	var version int64
 	err := s.pool.QueryRow(ctx, `select coalesce(max(version_id), 0) from goose_db_version where is_applied`).Scan(&version)
+	if _, empty := violated(err, undefinedTable); empty {
+		return migrations.ErrOld
+	}
 	if err != nil {
 		return translate(fmt.Errorf("asking the schema's version: %w", err))
 	}
@@ -121,6 +124,7 @@ func queue[T any](b *batch, into *[]T, sql string, args ...any) {
 const (
 	uniqueViolation  = "23505"
 	lockNotAvailable = "55P03"
+	undefinedTable   = "42P01"
 )
 
 // violated gives the constraint that a statement broke, if it broke one of this
