@@ -40,6 +40,7 @@ await withService(async ({ url, key }) => {
   })
   try {
     const page = await browser.newPage({ viewport: { width: 1280, height: 900 } })
+    page.setDefaultTimeout(120_000) // a busy machine is no fault of the page
     const asked = []
     page.on('request', r => asked.push(r.url()))
     page.on('pageerror', e => faults.push(`the page failed: ${e.message}`))

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -26,7 +27,50 @@ func TestMain(m *testing.M) {
 	if dir := os.Getenv(helperDir); dir != "" {
 		helper(dir)
 	}
-	os.Exit(m.Run())
+	code := m.Run()
+	if seed.dir != "" {
+		_ = os.RemoveAll(seed.dir)
+	}
+	os.Exit(code)
+}
+
+// seed is one stopped cluster, copied by the tests that are about something
+// else than making one.
+var seed struct {
+	once sync.Once
+	dir  string
+	err  error
+}
+
+func makeSeed() {
+	if seed.dir, seed.err = os.MkdirTemp("", "localpg-test-"); seed.err != nil {
+		return
+	}
+	if seed.err = os.Chmod(seed.dir, 0o755); seed.err != nil {
+		return
+	}
+	var s *Server
+	if s, seed.err = Start(context.Background(), Config{Dir: filepath.Join(seed.dir, "cluster")}); seed.err != nil {
+		return
+	}
+	if seed.err = s.Stop(context.Background()); seed.err != nil {
+		return
+	}
+	seed.err = os.Remove(s.place.lockFile())
+}
+
+// cluster is the folder of a stopped cluster.
+func cluster(t *testing.T) string {
+	t.Helper()
+	seed.once.Do(makeSeed)
+	if seed.err != nil {
+		t.Fatal(seed.err)
+	}
+	dir := filepath.Join(folder(t), "cluster")
+	if out, err := exec.Command("cp", "-a", filepath.Join(seed.dir, "cluster"), dir).CombinedOutput(); err != nil {
+		t.Fatalf("copying a cluster: %v: %s", err, out)
+	}
+	return dir
 }
 
 func helper(dir string) {
@@ -119,7 +163,7 @@ func TestEphemeralServer(t *testing.T) {
 
 func TestRestartKeepsData(t *testing.T) {
 	t.Parallel()
-	dir := filepath.Join(folder(t), "cluster")
+	dir := cluster(t)
 	first := start(t, Config{Dir: dir})
 	if got := ask(t, first, "show fsync"); got != "on" {
 		t.Errorf("fsync of a persistent cluster: got %q, want on", got)
@@ -136,7 +180,7 @@ func TestRestartKeepsData(t *testing.T) {
 
 func TestCrashedServerRecovers(t *testing.T) {
 	t.Parallel()
-	dir := filepath.Join(folder(t), "cluster")
+	dir := cluster(t)
 	first := start(t, Config{Dir: dir})
 	ask(t, first, "create table kept as select 'still here' as word")
 	first.Kill()
@@ -152,7 +196,7 @@ func TestCrashedServerRecovers(t *testing.T) {
 
 func TestFolderIsHeldByOneProcess(t *testing.T) {
 	t.Parallel()
-	dir := filepath.Join(folder(t), "cluster")
+	dir := cluster(t)
 	s := start(t, Config{Dir: dir})
 	_, err := Start(t.Context(), Config{Dir: dir})
 	if !errors.Is(err, ErrInUse) {
@@ -174,7 +218,7 @@ func TestFolderIsHeldByOneProcess(t *testing.T) {
 
 func TestKilledParent(t *testing.T) {
 	t.Parallel()
-	dir := filepath.Join(folder(t), "cluster")
+	dir := cluster(t)
 	parent := runHelper(t, dir, nil)
 	pl := place{dir: dir, socketDir: socketDir(dir)}
 	if !answers(t.Context(), pl) {
@@ -268,14 +312,13 @@ func TestUnprivilegedCaller(t *testing.T) {
 // A server whose parent died without taking it along, as on macOS.
 func TestOrphanIsStopped(t *testing.T) {
 	t.Parallel()
-	dir := filepath.Join(folder(t), "cluster")
-	first := start(t, Config{Dir: dir})
-	ask(t, first, "create table kept as select 'still here' as word")
-	if err := first.Stop(t.Context()); err != nil {
+	dir := cluster(t)
+	who, err := runAs(dir)
+	if err != nil {
 		t.Fatal(err)
 	}
-	pl := first.place
-	if err := ownedDir(pl.socketDir, pl.who); err != nil {
+	pl, err := makePlace(Config{Dir: dir}, who)
+	if err != nil {
 		t.Fatal(err)
 	}
 	bin, err := binaries(t.Context(), pl, Config{})
@@ -294,24 +337,25 @@ func TestOrphanIsStopped(t *testing.T) {
 	}
 	second := start(t, Config{Dir: dir})
 	<-p.done
-	if got := ask(t, second, "select word from kept"); got != "still here" {
-		t.Errorf("after an orphan: got %q, want the row", got)
+	if got := ask(t, second, "select 'works'"); got != "works" {
+		t.Errorf("after an orphan: got %q, want an answer", got)
 	}
 }
 
 // After a reboot or in a new container, the number in a pid file is anybody's.
 func TestPidFileOfSomebodyElse(t *testing.T) {
 	t.Parallel()
-	dir := filepath.Join(folder(t), "cluster")
-	first := start(t, Config{Dir: dir})
-	if err := first.Stop(t.Context()); err != nil {
+	dir := cluster(t)
+	who, err := runAs(dir)
+	if err != nil {
 		t.Fatal(err)
 	}
-	stale := fmt.Sprintf("%d\n%s\n1\n5432\n%s\n\n", os.Getppid(), first.place.dataDir(), first.place.socketDir)
-	if err := os.WriteFile(first.place.pidFile(), []byte(stale), 0o600); err != nil {
+	pl := place{dir: dir, socketDir: socketDir(dir), who: who}
+	stale := fmt.Sprintf("%d\n%s\n1\n5432\n%s\n\n", os.Getppid(), pl.dataDir(), pl.socketDir)
+	if err := os.WriteFile(pl.pidFile(), []byte(stale), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if err := first.place.who.own(first.place.pidFile()); err != nil {
+	if err := who.own(pl.pidFile()); err != nil {
 		t.Fatal(err)
 	}
 	start(t, Config{Dir: dir})
@@ -379,8 +423,7 @@ func TestSweepRemovesWhatAKilledProcessLeft(t *testing.T) {
 
 func TestStartSaysWhatIsWrong(t *testing.T) {
 	t.Parallel()
-	other := filepath.Join(folder(t), "cluster")
-	start(t, Config{Dir: other}).Stop(t.Context())
+	other := cluster(t)
 	if err := os.WriteFile(filepath.Join(other, "data", "PG_VERSION"), []byte("12\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
