@@ -14,11 +14,11 @@ import (
 )
 
 func readBatchStatement(s *Server, c *call, self uuid.UUID, raw []byte) (draft, error) {
-	var st api.BatchStatement
-	if err := decodeInto(raw, &st); err != nil {
+	var refs references
+	st, err := understand[api.BatchStatement](s, c, raw, &refs)
+	if err != nil {
 		return draft{}, err
 	}
-	var refs references
 	batch := record.Batch{Code: st.Code, Kind: string(st.Kind), Made: refs.date(st.Made, "/made")}
 	refs.date(st.Expiry, "/expiry")
 	refs.involvements(st.MadeBy, "/madeBy")
@@ -58,11 +58,11 @@ func (r *references) input(in api.BatchInput, pointer string) record.Input {
 }
 
 func readAmountChangeStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (draft, error) {
-	var st api.AmountChangeStatement
-	if err := decodeInto(raw, &st); err != nil {
+	var refs references
+	st, err := understand[api.AmountChangeStatement](s, c, raw, &refs)
+	if err != nil {
 		return draft{}, err
 	}
-	var refs references
 	refs.record(record.KindBatch, st.Batch.Id, "/batch/id")
 	refs.date(st.Date, "/date")
 	refs.person(st.By, "/by")
@@ -95,7 +95,11 @@ func fillBottles(s *Server, c *call) (*answer, error) {
 	if key == nil {
 		return nil, fault.Of(fault.Malformed, "idempotency-key-missing", "Send an Idempotency-Key, so that sending it twice fills the bottles once.")
 	}
-	var refs references
+	base, err := s.knowledge(c)
+	if err != nil {
+		return nil, err
+	}
+	refs := references{faults: checkMeaning(base, request, "")}
 	filled := refs.date(request.Filled, "/filled")
 	refs.person(request.By, "/by")
 	implied, err := refs.resolve(c.ctx(), s, c.principal.Institution)

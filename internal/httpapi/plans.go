@@ -17,8 +17,9 @@ import (
 // record everything but an authorisation: amending an authorised plan therefore
 // asks for it anew.
 func readPlanStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (draft, error) {
-	var st api.PlanStatement
-	if err := decodeInto(raw, &st); err != nil {
+	var refs references
+	st, err := understand[api.PlanStatement](s, c, raw, &refs)
+	if err != nil {
 		return draft{}, err
 	}
 	authorised := st.Authorisation != nil && st.Authorisation.Given != nil
@@ -26,7 +27,7 @@ func readPlanStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (draft, erro
 		return draft{}, fault.Of(fault.Forbidden, "scope-missing",
 			"Authorising a plan needs a key with the scope %q; leave the authorisation out, and let somebody who may authorise it.", string(access.Authorise))
 	}
-	refs := references{base: "/treatment"}
+	refs.base = "/treatment"
 	treatment := refs.treatment(&st.Treatment)
 	if err := refs.faults.Merge(refs.base, treatment.Check()); err != nil {
 		return draft{}, err

@@ -10,12 +10,12 @@ import (
 )
 
 func readSpecimenStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (draft, error) {
-	var st api.SpecimenStatement
-	if err := decodeInto(raw, &st); err != nil {
+	var refs references
+	st, err := understand[api.SpecimenStatement](s, c, raw, &refs)
+	if err != nil {
 		return draft{}, err
 	}
 	specimen := specimenOf(st)
-	var refs references
 	if st.SampleOf != nil {
 		refs.record(record.KindSpecimen, st.SampleOf.Specimen, "/sampleOf/specimen")
 	}

@@ -8,12 +8,12 @@ import (
 	"meniscus/internal/record"
 )
 
-func readSupplyStatement(_ *Server, _ *call, _ uuid.UUID, raw []byte) (draft, error) {
-	var st api.SupplyStatement
-	if err := decodeInto(raw, &st); err != nil {
+func readSupplyStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (draft, error) {
+	var refs references
+	st, err := understand[api.SupplyStatement](s, c, raw, &refs)
+	if err != nil {
 		return draft{}, err
 	}
-	var refs references
 	supply := record.Supply{
 		Code:     st.Code,
 		Material: st.Material.Id,

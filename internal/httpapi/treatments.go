@@ -11,11 +11,11 @@ import (
 )
 
 func readTreatmentStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (draft, error) {
-	var st api.TreatmentStatement
-	if err := decodeInto(raw, &st); err != nil {
+	var refs references
+	st, err := understand[api.TreatmentStatement](s, c, raw, &refs)
+	if err != nil {
 		return draft{}, err
 	}
-	var refs references
 	treatment := refs.treatment(&st)
 	if err := refs.faults.Merge("", treatment.Check()); err != nil {
 		return draft{}, err

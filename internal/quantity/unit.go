@@ -36,6 +36,7 @@ const (
 	Flux          Kind = "flux"            // g/m2/s
 	MolarMass     Kind = "molar-mass"      // g/mol
 	Viscosity     Kind = "viscosity"       // Pa.s
+	Conductivity  Kind = "conductivity"    // S/m, of rinse water
 )
 
 // unitRow is one row of the table: value in the kind's base unit = value × factor + offset.

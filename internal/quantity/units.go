@@ -145,4 +145,8 @@ var unitTable = []unitRow{
 	{"Pa.s", Viscosity, "1", "", "Pa s"},
 	{"mPa.s", Viscosity, "1/1000", "", "mPa s"},
 	{"cP", Viscosity, "1/1000", "", "cP"},
+
+	{"S/m", Conductivity, "1", "", "S per m"},
+	{"mS/cm", Conductivity, "1/10", "", "mS per cm"},
+	{"uS/cm", Conductivity, "1/10000", "", "µS per cm"},
 }
