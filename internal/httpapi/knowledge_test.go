@@ -13,17 +13,6 @@ func open(t testing.TB) *service {
 	return &service{t: t, url: newServer(t, nil).URL}
 }
 
-// materialIDs gives the ids of a list's items.
-func (r reply) materialIDs() []string {
-	r.t.Helper()
-	var out []string
-	items, _ := r.at("items").([]any)
-	for _, item := range items {
-		out = append(out, item.(object)["id"].(string))
-	}
-	return out
-}
-
 func TestMaterialsArePagedThroughWithoutAKey(t *testing.T) {
 	t.Parallel()
 	s := open(t)
@@ -31,7 +20,7 @@ func TestMaterialsArePagedThroughWithoutAKey(t *testing.T) {
 	path := "/v1/materials?limit=40"
 	for pages := 0; path != ""; pages++ {
 		r := s.do(http.MethodGet, path, nil).want(http.StatusOK)
-		for _, id := range r.materialIDs() {
+		for _, id := range r.ids() {
 			if seen[id] {
 				t.Fatalf("%s stands on two pages", id)
 			}
@@ -60,7 +49,7 @@ func TestMaterialsAreFiltered(t *testing.T) {
 		"/v1/materials?words=never+heard+of":          "",
 		"/v1/materials?kind=wax&text=beeswax&limit=1": "beeswax",
 	} {
-		if got := strings.Join(s.do(http.MethodGet, path, nil).want(http.StatusOK).materialIDs(), " "); got != want {
+		if got := strings.Join(s.do(http.MethodGet, path, nil).want(http.StatusOK).ids(), " "); got != want {
 			t.Errorf("%s: got %q, want %q", path, got, want)
 		}
 	}
@@ -76,7 +65,7 @@ func TestMaterialsAreFiltered(t *testing.T) {
 func TestEveryMaterialCanBeRead(t *testing.T) {
 	t.Parallel()
 	s := open(t)
-	for _, id := range s.do(http.MethodGet, "/v1/materials?limit=500", nil).want(http.StatusOK).materialIDs() {
+	for _, id := range s.do(http.MethodGet, "/v1/materials?limit=500", nil).want(http.StatusOK).ids() {
 		r := s.do(http.MethodGet, "/v1/materials/"+id, nil).want(http.StatusOK)
 		if r.at("source", "citation") == nil || r.at("cautions", 0) == nil {
 			t.Errorf("%s: no source or no caution", id)
