@@ -1474,6 +1474,21 @@ func (e MaterialNameKind) Valid() bool {
 	}
 }
 
+// Defines values for MaterialRecordKind.
+const (
+	MaterialRecordKindMaterial MaterialRecordKind = "material"
+)
+
+// Valid indicates whether the value is a known member of the MaterialRecordKind enum.
+func (e MaterialRecordKind) Valid() bool {
+	switch e {
+	case MaterialRecordKindMaterial:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Method.
 const (
 	MethodBrush         Method = "brush"
@@ -5012,6 +5027,66 @@ type MaterialProperty struct {
 	Values []PropertyValue `json:"values"`
 }
 
+// MaterialPut defines model for MaterialPut.
+type MaterialPut struct {
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason    *Reason           `json:"reason,omitempty"`
+	Statement MaterialStatement `json:"statement"`
+}
+
+// MaterialRecord defines model for MaterialRecord.
+type MaterialRecord struct {
+	Act Act `json:"act"`
+
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id   Id                 `json:"id"`
+	Kind MaterialRecordKind `json:"kind"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason *Reason `json:"reason,omitempty"`
+
+	// RecordedAt A moment, as RFC 3339 with its offset.
+	RecordedAt Instant `json:"recordedAt"`
+
+	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
+	RecordedBy        Id          `json:"recordedBy"`
+	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
+	Revision          Revision    `json:"revision"`
+
+	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	Source    *Source            `json:"source,omitempty"`
+	Statement *MaterialStatement `json:"statement,omitempty"`
+}
+
+// MaterialRecordKind defines model for MaterialRecord.Kind.
+type MaterialRecordKind string
+
+// MaterialStatement defines model for MaterialStatement.
+type MaterialStatement struct {
+	// Citation Where the values come from; no value is kept without a source.
+	Citation Citation `json:"citation"`
+
+	// Kind What sort of thing it is.
+	Kind *MaterialKind `json:"kind,omitempty"`
+
+	// Like The id of a material, as `/v1/materials` lists them.
+	Like *MaterialId `json:"like,omitempty"`
+
+	// LikeGrade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	LikeGrade *Grade `json:"likeGrade,omitempty"`
+
+	// Name One line of text in any script.
+	Name Line `json:"name"`
+
+	// Note One line of text in any script.
+	Note     *Line             `json:"note,omitempty"`
+	Observed *[]OwnObservation `json:"observed,omitempty"`
+
+	// TradeNames The institution's own names for it; they are known to this institution alone.
+	TradeNames *[]Line     `json:"tradeNames,omitempty"`
+	Values     *[]OwnValue `json:"values,omitempty"`
+}
+
 // MaterialSummary defines model for MaterialSummary.
 type MaterialSummary struct {
 	// Family One line of text in any script.
@@ -5129,6 +5204,56 @@ type OldCard struct {
 
 // Origin Whether it comes with the release or is the institution's own.
 type Origin string
+
+// OwnObservation What the institution saw a solvent do to the material.
+type OwnObservation struct {
+	// Age A new film (of a dispersion, before drying), an old one, or not limited.
+	Age FilmAge `json:"age"`
+
+	// Citation A source as a reader finds it.
+	Citation *Citation `json:"citation,omitempty"`
+
+	// Observed What the solvent was seen to do. `no-effect` says that it does not dissolve the material; swelling was not
+	// examined unless another row says so.
+	Observed Observed `json:"observed"`
+
+	// Remark One line of text in any script.
+	Remark *Line `json:"remark,omitempty"`
+
+	// Solvent The id of a material, as `/v1/materials` lists them.
+	Solvent MaterialId `json:"solvent"`
+}
+
+// OwnValue One value that the institution states: a figure (`value`), a range (`low` and `high`), a bound (one of them)
+// with a unit, or words without one.
+type OwnValue struct {
+	// At The temperature where it holds, in Cel.
+	At *Quantity `json:"at,omitempty"`
+
+	// Citation A source as a reader finds it.
+	Citation *Citation `json:"citation,omitempty"`
+
+	// High A decimal number that comes back with the digits that it was written with.
+	High *Decimal `json:"high,omitempty"`
+
+	// Low A decimal number that comes back with the digits that it was written with.
+	Low *Decimal `json:"low,omitempty"`
+
+	// Property A word of a controlled list, in kebab-case.
+	Property Word `json:"property"`
+
+	// Remark One line of text in any script.
+	Remark *Line `json:"remark,omitempty"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit *Unit `json:"unit,omitempty"`
+
+	// Value A decimal number that comes back with the digits that it was written with.
+	Value *Decimal `json:"value,omitempty"`
+
+	// Words One line of text in any script.
+	Words *Line `json:"words,omitempty"`
+}
 
 // Page HTML. It loads nothing from anywhere and runs nothing.
 type Page = string
@@ -7295,6 +7420,12 @@ type ReadMaterialParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// StateMaterialParams defines parameters for StateMaterial.
+type StateMaterialParams struct {
+	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // ListPeopleParams defines parameters for ListPeople.
 type ListPeopleParams struct {
 	// Limit How many items at most.
@@ -7675,6 +7806,9 @@ type ComputeVapourJSONRequestBody = VapourRequest
 
 // CreateGroupTreatmentJSONRequestBody defines body for CreateGroupTreatment for application/json ContentType.
 type CreateGroupTreatmentJSONRequestBody = GroupTreatmentRequest
+
+// StateMaterialJSONRequestBody defines body for StateMaterial for application/json ContentType.
+type StateMaterialJSONRequestBody = MaterialPut
 
 // CreatePersonJSONRequestBody defines body for CreatePerson for application/json ContentType.
 type CreatePersonJSONRequestBody = PersonCreate

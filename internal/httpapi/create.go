@@ -37,6 +37,7 @@ var kinds = map[record.Kind]kindReader{
 	record.KindAmountChange: readAmountChangeStatement,
 	record.KindTreatment:    readTreatmentStatement,
 	record.KindPlan:         readPlanStatement,
+	record.KindMaterial:     readMaterialStatement,
 }
 
 // creation is the envelope of every create.

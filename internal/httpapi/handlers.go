@@ -64,6 +64,7 @@ var handlers = map[string]handler{
 
 	"listMaterials":        listMaterials,
 	"readMaterial":         readMaterial,
+	"stateMaterial":        stateMaterial,
 	"listContainers":       listContainers,
 	"listHazardStatements": listHazardStatements,
 	"listSources":          listSources,

@@ -6,14 +6,22 @@ import (
 	"strings"
 
 	"meniscus/api"
+	"meniscus/internal/access"
 	"meniscus/internal/material"
 	"meniscus/internal/quantity"
 )
 
 // knowledge is what the caller may know of materials: the built-in base, and
-// over it the institution's own materials when a key was sent.
+// over it the institution's own materials when a key that may read was sent.
 func (s *Server) knowledge(c *call) (*material.Base, error) {
-	return material.Builtin(), nil
+	if c.principal == nil || !c.principal.May(access.Read) {
+		return material.Builtin(), nil
+	}
+	own, err := s.ownMaterials(c)
+	if err != nil {
+		return nil, err
+	}
+	return material.Builtin().With(own)
 }
 
 // generalCaution stands beside everything that may lead to work with solvents.

@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"fmt"
+	"net/http"
 	"regexp"
 	"slices"
 	"strings"
@@ -81,7 +82,7 @@ func (op *operation) readParameter(p *openapi3.Parameter) {
 	case p.Name == "Idempotency-Key":
 		op.needsKey = true
 	case p.Name == "If-Match":
-		op.needsTag = true
+		op.needsTag = op.method != http.MethodPut // a PUT makes new things too: its handler asks
 	}
 }
 

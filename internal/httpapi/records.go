@@ -264,12 +264,17 @@ func (s *Server) matched(c *call, id uuid.UUID) (postgres.Row, error) {
 	if err != nil {
 		return row, err
 	}
+	return row, c.matches(row)
+}
+
+// matches tells that If-Match holds the record's ETag, or a fault.
+func (c *call) matches(row postgres.Row) error {
 	for _, tag := range strings.Split(c.echo.Request().Header.Get("If-Match"), ",") {
 		if tag = strings.TrimSpace(tag); tag == "*" || tag == recordTag(row) {
-			return row, nil
+			return nil
 		}
 	}
-	return row, fault.Of(fault.Stale, "record-changed", "The record has changed since it was read, or If-Match does not hold its strong ETag; read it again and decide.")
+	return fault.Of(fault.Stale, "record-changed", "The record has changed since it was read, or If-Match does not hold its strong ETag; read it again and decide.")
 }
 
 // revise stores the next revision of a record.

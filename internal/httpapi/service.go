@@ -109,4 +109,5 @@ var statementNames = map[record.Kind]string{
 	record.KindAmountChange: "AmountChangeStatement",
 	record.KindTreatment:    "TreatmentStatement",
 	record.KindPlan:         "PlanStatement",
+	record.KindMaterial:     "MaterialStatement",
 }

@@ -138,8 +138,16 @@ func (p *Projector) use(position int, use record.Use) {
 	}
 }
 
-// tableOf is where a kind's projection lies; the materials of an
-// institution have none.
+// Material projects an institution's own material; like is the id of the
+// built-in one that it is like, or "".
+func (p *Projector) Material(like string) {
+	p.batch.Queue(`
+		insert into material (institution_id, id, revision, like_id) values ($1, $2, $3, $4)
+		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false, like_id = excluded.like_id`,
+		p.batch.institution, p.record, p.revision, orNull(like))
+}
+
+// tableOf is where a kind's projection lies.
 var tableOf = map[record.Kind]string{
 	record.KindPerson:       "person",
 	record.KindSpecimen:     "specimen",
@@ -148,6 +156,7 @@ var tableOf = map[record.Kind]string{
 	record.KindAmountChange: "amount_change",
 	record.KindTreatment:    "treatment",
 	record.KindPlan:         "plan",
+	record.KindMaterial:     "material",
 }
 
 // Retract takes a record out of lists, reports and present states.
