@@ -106,6 +106,7 @@ func wallCalls(w world) map[string]wallCall {
 		"createPlan":              statementCall("/v1/plans", object{"treatment": treatedWith(w)}),
 		"readPlan":                {path: "/v1/plans/" + w.plan},
 		"authorisePlan":           {path: "/v1/plans/" + w.plan + "/authorisation", body: object{"class": "single"}, headers: match},
+		"stateMaterial":           {path: "/v1/materials/" + uuid.NewString(), body: object{"statement": beads()}},
 		"readRecord":              {path: record},
 		"listRevisions":           {path: record + "/revisions"},
 		"readRevision":            {path: record + "/revisions/1"},
