@@ -1,3 +1,3 @@
 package api
 
-//go:generate go tool oapi-codegen -config wire.yaml openapi.yaml
+//go:generate go run ./wiretypes

@@ -967,24 +967,6 @@ func (e HazardStatementWording) Valid() bool {
 	}
 }
 
-// Defines values for HealthChecksStatus.
-const (
-	HealthChecksStatusDown HealthChecksStatus = "down"
-	HealthChecksStatusUp   HealthChecksStatus = "up"
-)
-
-// Valid indicates whether the value is a known member of the HealthChecksStatus enum.
-func (e HealthChecksStatus) Valid() bool {
-	switch e {
-	case HealthChecksStatusDown:
-		return true
-	case HealthChecksStatusUp:
-		return true
-	default:
-		return false
-	}
-}
-
 // Defines values for HealthStatus.
 const (
 	HealthStatusDown HealthStatus = "down"
@@ -997,6 +979,24 @@ func (e HealthStatus) Valid() bool {
 	case HealthStatusDown:
 		return true
 	case HealthStatusUp:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for HealthChecksStatus.
+const (
+	HealthChecksStatusDown HealthChecksStatus = "down"
+	HealthChecksStatusUp   HealthChecksStatus = "up"
+)
+
+// Valid indicates whether the value is a known member of the HealthChecksStatus enum.
+func (e HealthChecksStatus) Valid() bool {
+	switch e {
+	case HealthChecksStatusDown:
+		return true
+	case HealthChecksStatusUp:
 		return true
 	default:
 		return false
@@ -1795,27 +1795,6 @@ func (e PropertyValueRank) Valid() bool {
 	}
 }
 
-// Defines values for RecipeIngredientHow.
-const (
-	FillToTheMark RecipeIngredientHow = "fill-to-the-mark"
-	Pour          RecipeIngredientHow = "pour"
-	Weigh         RecipeIngredientHow = "weigh"
-)
-
-// Valid indicates whether the value is a known member of the RecipeIngredientHow enum.
-func (e RecipeIngredientHow) Valid() bool {
-	switch e {
-	case FillToTheMark:
-		return true
-	case Pour:
-		return true
-	case Weigh:
-		return true
-	default:
-		return false
-	}
-}
-
 // Defines values for RecipeIngredientRole.
 const (
 	RecipeIngredientRoleDispersion             RecipeIngredientRole = "dispersion"
@@ -1837,6 +1816,27 @@ func (e RecipeIngredientRole) Valid() bool {
 	case RecipeIngredientRoleSolventAfterDissolving:
 		return true
 	case RecipeIngredientRoleStock:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for RecipeIngredientHow.
+const (
+	FillToTheMark RecipeIngredientHow = "fill-to-the-mark"
+	Pour          RecipeIngredientHow = "pour"
+	Weigh         RecipeIngredientHow = "weigh"
+)
+
+// Valid indicates whether the value is a known member of the RecipeIngredientHow enum.
+func (e RecipeIngredientHow) Valid() bool {
+	switch e {
+	case FillToTheMark:
+		return true
+	case Pour:
+		return true
+	case Weigh:
 		return true
 	default:
 		return false
@@ -1900,24 +1900,6 @@ func (e RemovalLeft) Valid() bool {
 	}
 }
 
-// Defines values for ReversibilityEvidenceCondition.
-const (
-	NoBarrier   ReversibilityEvidenceCondition = "no-barrier"
-	OverBarrier ReversibilityEvidenceCondition = "over-barrier"
-)
-
-// Valid indicates whether the value is a known member of the ReversibilityEvidenceCondition enum.
-func (e ReversibilityEvidenceCondition) Valid() bool {
-	switch e {
-	case NoBarrier:
-		return true
-	case OverBarrier:
-		return true
-	default:
-		return false
-	}
-}
-
 // Defines values for ReversibilityEvidenceRole.
 const (
 	ReversibilityEvidenceRoleAdhesive               ReversibilityEvidenceRole = "adhesive"
@@ -1966,6 +1948,24 @@ func (e ReversibilityEvidenceRole) Valid() bool {
 	case ReversibilityEvidenceRolePenetratingConsolidant:
 		return true
 	case ReversibilityEvidenceRoleUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReversibilityEvidenceCondition.
+const (
+	NoBarrier   ReversibilityEvidenceCondition = "no-barrier"
+	OverBarrier ReversibilityEvidenceCondition = "over-barrier"
+)
+
+// Valid indicates whether the value is a known member of the ReversibilityEvidenceCondition enum.
+func (e ReversibilityEvidenceCondition) Valid() bool {
+	switch e {
+	case NoBarrier:
+		return true
+	case OverBarrier:
 		return true
 	default:
 		return false
@@ -2481,12 +2481,6 @@ func (e ListTreatmentsParamsState) Valid() bool {
 
 // AccessKey defines model for AccessKey.
 type AccessKey struct {
-	// CreatedAt A moment, as RFC 3339 with its offset.
-	CreatedAt Instant `json:"createdAt"`
-
-	// ExpiresAt A moment, as RFC 3339 with its offset.
-	ExpiresAt *Instant `json:"expiresAt,omitempty"`
-
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id Id `json:"id"`
 
@@ -2494,11 +2488,17 @@ type AccessKey struct {
 	Name Line `json:"name"`
 
 	// Person A UUID; the service makes version 7, the caller may choose any.
-	Person Id `json:"person"`
+	Person Id      `json:"person"`
+	Scopes []Scope `json:"scopes"`
+
+	// CreatedAt A moment, as RFC 3339 with its offset.
+	CreatedAt Instant `json:"createdAt"`
+
+	// ExpiresAt A moment, as RFC 3339 with its offset.
+	ExpiresAt *Instant `json:"expiresAt,omitempty"`
 
 	// RevokedAt A moment, as RFC 3339 with its offset.
 	RevokedAt *Instant `json:"revokedAt,omitempty"`
-	Scopes    []Scope  `json:"scopes"`
 
 	// Secret The key itself; shown once, when it is made, and kept only as a digest.
 	Secret *HeaderText `json:"secret,omitempty"`
@@ -2511,15 +2511,15 @@ type AccessKeyList struct {
 
 // AccessKeyRequest defines model for AccessKeyRequest.
 type AccessKeyRequest struct {
-	// ExpiresAt A moment, as RFC 3339 with its offset.
-	ExpiresAt *Instant `json:"expiresAt,omitempty"`
-
 	// Name What the key is for.
 	Name Line `json:"name"`
 
 	// Person The person, or the system recorded as one, in whose name it records.
 	Person Id      `json:"person"`
 	Scopes []Scope `json:"scopes"`
+
+	// ExpiresAt A moment, as RFC 3339 with its offset.
+	ExpiresAt *Instant `json:"expiresAt,omitempty"`
 }
 
 // Act defines model for Act.
@@ -2530,65 +2530,64 @@ type Action string
 
 // AdjustAnswer defines model for AdjustAnswer.
 type AdjustAnswer struct {
-	Add []RecipeIngredient `json:"add"`
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis *StrengthBasis `json:"basis,omitempty"`
 
-	// Advice What goes with every computation beside its numbers.
-	Advice ComputeAdvice `json:"advice"`
+	// Before What is there; to restore, what is left.
+	Before ComputedMixture `json:"before"`
 
 	// After A mixture in grams of each part, and its strength on every basis.
 	After ComputedMixture `json:"after"`
 
 	// AsRounded What the rounded additions give.
-	AsRounded ComputedMixture `json:"asRounded"`
+	AsRounded ComputedMixture    `json:"asRounded"`
+	Add       []RecipeIngredient `json:"add"`
+	Loss      *EvaporationLoss   `json:"loss,omitempty"`
+	Steps     []Text             `json:"steps"`
 
-	// Basis What the number of a strength is a share of. There is no default.
-	Basis *StrengthBasis `json:"basis,omitempty"`
-
-	// Before What is there; to restore, what is left.
-	Before ComputedMixture  `json:"before"`
-	Loss   *EvaporationLoss `json:"loss,omitempty"`
-	Steps  []Text           `json:"steps"`
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
 }
 
 // AdjustRequest What is to be done is said in exactly one way, to strengthen, weaken or restore.
 type AdjustRequest struct {
-	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
-	Instruments *AskedInstruments `json:"instruments,omitempty"`
+	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	Stock AskedStock `json:"stock"`
 
 	// OnHand How much of it there is; to restore, how much there was. With a loss by level it may be left out, and is the mark.
 	OnHand *Quantity `json:"onHand,omitempty"`
 
+	// Strengthen Towards a strength, or with an amount that is added.
+	Strengthen *AskedStrengthening `json:"strengthen,omitempty"`
+	Weaken     *AskedWeakening     `json:"weaken,omitempty"`
+
 	// Restore What evaporated is said in exactly one way, by mass, by level or by time.
 	Restore *AskedRestoring `json:"restore,omitempty"`
 
-	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
-	Stock AskedStock `json:"stock"`
-
-	// Strengthen Towards a strength, or with an amount that is added.
-	Strengthen  *AskedStrengthening `json:"strengthen,omitempty"`
-	Temperature *Quantity           `json:"temperature,omitempty"`
-	Weaken      *AskedWeakening     `json:"weaken,omitempty"`
+	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
+	Instruments *AskedInstruments `json:"instruments,omitempty"`
+	Temperature *Quantity         `json:"temperature,omitempty"`
 }
 
 // AirLevel defines model for AirLevel.
 type AirLevel struct {
-	// MassPerVolume At the temperature and pressure of the room.
-	MassPerVolume ComputedQuantity `json:"massPerVolume"`
-
 	// Ppm A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	Ppm ComputedResult `json:"ppm"`
+
+	// MassPerVolume At the temperature and pressure of the room.
+	MassPerVolume ComputedQuantity `json:"massPerVolume"`
 }
 
 // AirNeeded Air that would hold a steady release at a limit for a working day.
 type AirNeeded struct {
-	// AtTheWork Left out where no flow through the room is enough.
-	AtTheWork *ComputedResult `json:"atTheWork,omitempty"`
+	// List One line of text in any script.
+	List Line `json:"list"`
 
 	// ForTheRoom A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	ForTheRoom ComputedResult `json:"forTheRoom"`
 
-	// List One line of text in any script.
-	List Line `json:"list"`
+	// AtTheWork Left out where no flow through the room is enough.
+	AtTheWork *ComputedResult `json:"atTheWork,omitempty"`
 
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
@@ -2605,25 +2604,25 @@ type Alligation struct {
 
 // AlsoOn Another specimen of the same event, with what differs on it.
 type AlsoOn struct {
+	// Specimen A specimen by its id here or by the catalogue's identifier. An identifier that is not registered yet
+	// registers the specimen.
+	Specimen SpecimenRef `json:"specimen"`
+
 	// Areas Areas by name, or one of the three answers. All of it is `whole`, and is said.
 	Areas *AnswerableAreas `json:"areas,omitempty"`
 
-	// ConditionAfter A text, or one of the three answers.
-	ConditionAfter *AnswerableText `json:"conditionAfter,omitempty"`
-
 	// ConditionBefore A text, or one of the three answers.
 	ConditionBefore *AnswerableText `json:"conditionBefore,omitempty"`
-	Images          *[]Image        `json:"images,omitempty"`
+
+	// ConditionAfter A text, or one of the three answers.
+	ConditionAfter *AnswerableText `json:"conditionAfter,omitempty"`
+	Images         *[]Image        `json:"images,omitempty"`
 
 	// Label For a label, what it says, and whether that was recorded before its base coat went on or came off.
 	Label *Label `json:"label,omitempty"`
 
 	// Remarks Text in any script, of any number of lines.
 	Remarks *Text `json:"remarks,omitempty"`
-
-	// Specimen A specimen by its id here or by the catalogue's identifier. An identifier that is not registered yet
-	// registers the specimen.
-	Specimen SpecimenRef `json:"specimen"`
 }
 
 // AmendmentRequest A whole new statement and why; never a patch.
@@ -2657,25 +2656,24 @@ type AmountChangeList struct {
 
 // AmountChangeRecord defines model for AmountChangeRecord.
 type AmountChangeRecord struct {
-	Act Act `json:"act"`
-
 	// Id A UUID; the service makes version 7, the caller may choose any.
-	Id   Id                     `json:"id"`
-	Kind AmountChangeRecordKind `json:"kind"`
-
-	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason *Reason `json:"reason,omitempty"`
+	Id       Id                     `json:"id"`
+	Kind     AmountChangeRecordKind `json:"kind"`
+	Revision Revision               `json:"revision"`
+	Act      Act                    `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
 	RecordedAt Instant `json:"recordedAt"`
 
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy        Id          `json:"recordedBy"`
-	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
-	Revision          Revision    `json:"revision"`
+	RecordedBy Id `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason            *Reason     `json:"reason,omitempty"`
+	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
 	// Statement What became of part of a batch.
 	Statement *AmountChangeStatement `json:"statement,omitempty"`
@@ -2686,25 +2684,26 @@ type AmountChangeRecordKind string
 
 // AmountChangeStatement What became of part of a batch.
 type AmountChangeStatement struct {
+	Batch RecordRef                 `json:"batch"`
+	Kind  AmountChangeStatementKind `json:"kind"`
+
 	// Amount A quantity, or one of the three answers.
 	Amount AnswerableQuantity `json:"amount"`
-	Batch  RecordRef          `json:"batch"`
-
-	// By A person by id, or by name; a name that is not known yet is recorded as a person.
-	By *PersonRef `json:"by,omitempty"`
 
 	// Date A date, or one of the three answers.
 	Date *AnswerableDate `json:"date,omitempty"`
 
-	// DippedBrush True for what came back from a dipped brush.
-	DippedBrush *bool                     `json:"dippedBrush,omitempty"`
-	Kind        AmountChangeStatementKind `json:"kind"`
-
-	// Remarks Text in any script, of any number of lines.
-	Remarks *Text `json:"remarks,omitempty"`
+	// By A person by id, or by name; a name that is not known yet is recorded as a person.
+	By *PersonRef `json:"by,omitempty"`
 
 	// With What went in, said in exactly one way.
 	With *BatchInputFrom `json:"with,omitempty"`
+
+	// DippedBrush True for what came back from a dipped brush.
+	DippedBrush *bool `json:"dippedBrush,omitempty"`
+
+	// Remarks Text in any script, of any number of lines.
+	Remarks *Text `json:"remarks,omitempty"`
 }
 
 // AmountChangeStatementKind defines model for AmountChangeStatement.Kind.
@@ -2715,34 +2714,36 @@ type Answer string
 
 // AnswerableAreas Areas by name, or one of the three answers. All of it is `whole`, and is said.
 type AnswerableAreas struct {
+	Paths *[]AreaPath `json:"paths,omitempty"`
+
 	// Answer Three answers that are not the same, and none of them is a blank.
-	Answer *Answer     `json:"answer,omitempty"`
-	Paths  *[]AreaPath `json:"paths,omitempty"`
+	Answer *Answer `json:"answer,omitempty"`
 }
 
 // AnswerableDate A date, or one of the three answers.
 type AnswerableDate struct {
-	// Answer Three answers that are not the same, and none of them is a blank.
-	Answer *Answer `json:"answer,omitempty"`
-
 	// Edtf A date as archives write them (ISO 8601-2, levels 0 and 1), such as `1998-05`, `1987~`, `199X` or `2001/2004`.
 	Edtf *Edtf `json:"edtf,omitempty"`
+
+	// Answer Three answers that are not the same, and none of them is a blank.
+	Answer *Answer `json:"answer,omitempty"`
 }
 
 // AnswerableQuantity A quantity, or one of the three answers.
 type AnswerableQuantity struct {
-	// Answer Three answers that are not the same, and none of them is a blank.
-	Answer   *Answer   `json:"answer,omitempty"`
 	Quantity *Quantity `json:"quantity,omitempty"`
+
+	// Answer Three answers that are not the same, and none of them is a blank.
+	Answer *Answer `json:"answer,omitempty"`
 }
 
 // AnswerableText A text, or one of the three answers.
 type AnswerableText struct {
-	// Answer Three answers that are not the same, and none of them is a blank.
-	Answer *Answer `json:"answer,omitempty"`
-
 	// Text Text in any script, of any number of lines.
 	Text *Text `json:"text,omitempty"`
+
+	// Answer Three answers that are not the same, and none of them is a blank.
+	Answer *Answer `json:"answer,omitempty"`
 }
 
 // Archive A zip.
@@ -2760,16 +2761,15 @@ type AsOf struct {
 
 // AskedAmount How much, said in exactly one way.
 type AskedAmount struct {
-	Bottles *AskedBottles `json:"bottles,omitempty"`
-
 	// Finished The volume or the mass of the finished solution.
 	Finished *Quantity `json:"finished,omitempty"`
 
-	// OnHand The resin or stock that is all used.
-	OnHand *Quantity `json:"onHand,omitempty"`
-
 	// Solvent The volume or the mass of solvent poured.
 	Solvent *Quantity `json:"solvent,omitempty"`
+
+	// OnHand The resin or stock that is all used.
+	OnHand  *Quantity     `json:"onHand,omitempty"`
+	Bottles *AskedBottles `json:"bottles,omitempty"`
 }
 
 // AskedBlendOfLiquids Liquids with their fractions, which sum to 1. By volume they are as poured, before any contraction.
@@ -2781,34 +2781,34 @@ type AskedBlendOfLiquids struct {
 
 // AskedBlendStock defines model for AskedBlendStock.
 type AskedBlendStock struct {
-	// Age How long ago it was made.
-	Age *Quantity `json:"age,omitempty"`
-
-	// Certainty How sure it is what is in it.
-	Certainty *ContentsCertainty `json:"certainty,omitempty"`
+	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	Stock AskedStock `json:"stock"`
 
 	// OnHand A volume or a mass; left out, as much as is needed.
 	OnHand *Quantity `json:"onHand,omitempty"`
 
-	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
-	Stock AskedStock `json:"stock"`
+	// UseAll All of it goes in.
+	UseAll *bool `json:"useAll,omitempty"`
+
+	// Age How long ago it was made.
+	Age *Quantity `json:"age,omitempty"`
 
 	// Touched A brush, or something else, was dipped into it.
 	Touched *bool `json:"touched,omitempty"`
 
-	// UseAll All of it goes in.
-	UseAll *bool `json:"useAll,omitempty"`
+	// Certainty How sure it is what is in it.
+	Certainty *ContentsCertainty `json:"certainty,omitempty"`
 }
 
 // AskedBottles defines model for AskedBottles.
 type AskedBottles struct {
 	Count int32 `json:"count"`
 
-	// Loss What is made beyond that for wetting, spilling and the last drop, in %.
-	Loss *Quantity `json:"loss,omitempty"`
-
 	// Size What goes into each.
 	Size Quantity `json:"size"`
+
+	// Loss What is made beyond that for wetting, spilling and the last drop, in %.
+	Loss *Quantity `json:"loss,omitempty"`
 }
 
 // AskedContainer defines model for AskedContainer.
@@ -2821,47 +2821,45 @@ type AskedContainer struct {
 
 // AskedContent defines model for AskedContent.
 type AskedContent struct {
-	Alcohol *Quantity `json:"alcohol,omitempty"`
-
-	// Amount A mass.
-	Amount  Quantity  `json:"amount"`
-	Density *Quantity `json:"density,omitempty"`
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
 
 	// Grade One line of text in any script.
 	Grade *Line `json:"grade,omitempty"`
-
-	// Material The id of a material, as `/v1/materials` lists them.
-	Material *MaterialId `json:"material,omitempty"`
 
 	// Name One line of text in any script.
 	Name *Line `json:"name,omitempty"`
 
 	// Phase Whether it counts as solids. Left out, it is what its place suggests.
-	Phase *Phase `json:"phase,omitempty"`
+	Phase   *Phase    `json:"phase,omitempty"`
+	Density *Quantity `json:"density,omitempty"`
+	Alcohol *Quantity `json:"alcohol,omitempty"`
+
+	// Amount A mass.
+	Amount Quantity `json:"amount"`
 }
 
 // AskedContents What any amount of it holds.
 type AskedContents struct {
-	Density *Quantity `json:"density,omitempty"`
-
 	// Name One line of text in any script.
-	Name  *Line          `json:"name,omitempty"`
-	Parts []AskedContent `json:"parts"`
+	Name    *Line          `json:"name,omitempty"`
+	Parts   []AskedContent `json:"parts"`
+	Density *Quantity      `json:"density,omitempty"`
 }
 
 // AskedDispersion A dispersion as supplied, or (with a strength) diluted.
 type AskedDispersion struct {
-	// Density Of the wet product.
-	Density *Quantity `json:"density,omitempty"`
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
 
 	// Grade One line of text in any script.
 	Grade *Line `json:"grade,omitempty"`
 
-	// Material The id of a material, as `/v1/materials` lists them.
-	Material *MaterialId `json:"material,omitempty"`
-
 	// Name One line of text in any script.
 	Name *Line `json:"name,omitempty"`
+
+	// Density Of the wet product.
+	Density *Quantity `json:"density,omitempty"`
 
 	// Solids The per cent of solids by mass, from the label or data sheet. There is no answer without it.
 	Solids *Quantity `json:"solids,omitempty"`
@@ -2885,9 +2883,10 @@ type AskedInstrument struct {
 
 // AskedInstruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
 type AskedInstruments struct {
+	Scale *AskedInstrument `json:"scale,omitempty"`
+
 	// Measure For volumes, such as a cylinder, a syringe or a marked jar.
 	Measure *AskedInstrument `json:"measure,omitempty"`
-	Scale   *AskedInstrument `json:"scale,omitempty"`
 }
 
 // AskedRatioPart defines model for AskedRatioPart.
@@ -2904,9 +2903,6 @@ type AskedRatioPart struct {
 
 // AskedResin What is dissolved, or the two-part product that is split.
 type AskedResin struct {
-	// Dispersion A dispersion as supplied, or (with a strength) diluted.
-	Dispersion *AskedDispersion `json:"dispersion,omitempty"`
-
 	// Solid A material by its id, with what is known of it, or one of your own by its name. A density that is given here
 	// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
 	Solid *Substance `json:"solid,omitempty"`
@@ -2914,17 +2910,20 @@ type AskedResin struct {
 	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
 	Stock *AskedStock `json:"stock,omitempty"`
 
+	// Dispersion A dispersion as supplied, or (with a strength) diluted.
+	Dispersion *AskedDispersion `json:"dispersion,omitempty"`
+
 	// TwoPart A product that reacts or sets, in its maker's ratio. It is split, never diluted.
 	TwoPart *AskedTwoPart `json:"twoPart,omitempty"`
 }
 
 // AskedRestoring What evaporated is said in exactly one way, by mass, by level or by time.
 type AskedRestoring struct {
-	// ByLevel The level was marked then.
-	ByLevel *LossByLevel `json:"byLevel,omitempty"`
-
 	// ByMass The closed jar was weighed then and now, with its lid, and nothing was taken out between.
 	ByMass *LossByMass `json:"byMass,omitempty"`
+
+	// ByLevel The level was marked then.
+	ByLevel *LossByLevel `json:"byLevel,omitempty"`
 
 	// ByTime A rate of evaporation that was seen, over a time.
 	ByTime *LossByTime `json:"byTime,omitempty"`
@@ -2935,29 +2934,26 @@ type AskedRestoring struct {
 
 // AskedShare defines model for AskedShare.
 type AskedShare struct {
-	// AfterDissolving This liquid goes in when the resin has dissolved in the others.
-	AfterDissolving *bool     `json:"afterDissolving,omitempty"`
-	Alcohol         *Quantity `json:"alcohol,omitempty"`
-	Density         *Quantity `json:"density,omitempty"`
-
-	// Fraction More than 0 and at most 1.
-	Fraction Decimal `json:"fraction"`
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
 
 	// Grade One line of text in any script.
 	Grade *Line `json:"grade,omitempty"`
 
-	// Material The id of a material, as `/v1/materials` lists them.
-	Material *MaterialId `json:"material,omitempty"`
-
 	// Name One line of text in any script.
-	Name *Line `json:"name,omitempty"`
+	Name    *Line     `json:"name,omitempty"`
+	Density *Quantity `json:"density,omitempty"`
+	Alcohol *Quantity `json:"alcohol,omitempty"`
+
+	// Fraction More than 0 and at most 1.
+	Fraction Decimal `json:"fraction"`
+
+	// AfterDissolving This liquid goes in when the resin has dissolved in the others.
+	AfterDissolving *bool `json:"afterDissolving,omitempty"`
 }
 
 // AskedSolution defines model for AskedSolution.
 type AskedSolution struct {
-	// Density Its measured density at 20 °C, which wins over the sum of the volumes.
-	Density *Quantity `json:"density,omitempty"`
-
 	// Name What the answer calls it.
 	Name *Line `json:"name,omitempty"`
 
@@ -2971,26 +2967,30 @@ type AskedSolution struct {
 	// Strength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
 	// reading of the number side by side. Without a unit, the basis's own is meant.
 	Strength AskedStrength `json:"strength"`
+
+	// Density Its measured density at 20 °C, which wins over the sum of the volumes.
+	Density *Quantity `json:"density,omitempty"`
 }
 
 // AskedSolvent One liquid, or a blend of several.
 type AskedSolvent struct {
-	// Blend Liquids with their fractions, which sum to 1. By volume they are as poured, before any contraction.
-	Blend *AskedBlendOfLiquids `json:"blend,omitempty"`
-
 	// Liquid A material by its id, with what is known of it, or one of your own by its name. A density that is given here
 	// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
 	Liquid *Substance `json:"liquid,omitempty"`
+
+	// Blend Liquids with their fractions, which sum to 1. By volume they are as poured, before any contraction.
+	Blend *AskedBlendOfLiquids `json:"blend,omitempty"`
 }
 
 // AskedStock A solution that exists, by its strength, as a dispersion, or by what is in it.
 type AskedStock struct {
-	// Contents What any amount of it holds.
-	Contents *AskedContents `json:"contents,omitempty"`
+	Solution *AskedSolution `json:"solution,omitempty"`
 
 	// Dispersion A dispersion as supplied, or (with a strength) diluted.
 	Dispersion *AskedDispersion `json:"dispersion,omitempty"`
-	Solution   *AskedSolution   `json:"solution,omitempty"`
+
+	// Contents What any amount of it holds.
+	Contents *AskedContents `json:"contents,omitempty"`
 }
 
 // AskedStrength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
@@ -2999,32 +2999,31 @@ type AskedStrength struct {
 	// Basis What the number of a strength is a share of. There is no default.
 	Basis *StrengthBasis `json:"basis,omitempty"`
 
-	// In One gram in so many millilitres of finished solution.
-	In *Decimal `json:"in,omitempty"`
-
-	// Parts First the solute or the stock, then the diluent.
-	Parts *[]Decimal `json:"parts,omitempty"`
-
-	// Uncertainty How well a value is known, said in exactly one way.
-	Uncertainty *Uncertainty `json:"uncertainty,omitempty"`
+	// Value A decimal number that comes back with the digits that it was written with.
+	Value *Decimal `json:"value,omitempty"`
 
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
 	Unit *Unit `json:"unit,omitempty"`
 
-	// Value A decimal number that comes back with the digits that it was written with.
-	Value *Decimal `json:"value,omitempty"`
+	// Parts First the solute or the stock, then the diluent.
+	Parts *[]Decimal `json:"parts,omitempty"`
+
+	// In One gram in so many millilitres of finished solution.
+	In *Decimal `json:"in,omitempty"`
+
+	// Uncertainty How well a value is known, said in exactly one way.
+	Uncertainty *Uncertainty `json:"uncertainty,omitempty"`
 }
 
 // AskedStrengthening Towards a strength, or with an amount that is added.
 type AskedStrengthening struct {
-	Added *Quantity `json:"added,omitempty"`
+	// With What is added; left out, more of the same resin.
+	With *AskedStronger `json:"with,omitempty"`
 
 	// Strength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
 	// reading of the number side by side. Without a unit, the basis's own is meant.
 	Strength *AskedStrength `json:"strength,omitempty"`
-
-	// With What is added; left out, more of the same resin.
-	With *AskedStronger `json:"with,omitempty"`
+	Added    *Quantity      `json:"added,omitempty"`
 }
 
 // AskedStronger What is added; left out, more of the same resin.
@@ -3046,12 +3045,12 @@ type AskedTwoPart struct {
 
 // AskedWeakening defines model for AskedWeakening.
 type AskedWeakening struct {
-	// Solvent One liquid, or a blend of several.
-	Solvent *AskedSolvent `json:"solvent,omitempty"`
-
 	// Strength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
 	// reading of the number side by side. Without a unit, the basis's own is meant.
 	Strength AskedStrength `json:"strength"`
+
+	// Solvent One liquid, or a blend of several.
+	Solvent *AskedSolvent `json:"solvent,omitempty"`
 }
 
 // Assumption A number that the caller left out.
@@ -3059,14 +3058,14 @@ type Assumption struct {
 	// Name One line of text in any script.
 	Name Line `json:"name"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Value A computed number, with ten significant digits.
+	Value ComputedNumber `json:"value"`
 
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
 	Unit Unit `json:"unit"`
 
-	// Value A computed number, with ten significant digits.
-	Value ComputedNumber `json:"value"`
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
 }
 
 // Assumptions defines model for Assumptions.
@@ -3074,11 +3073,11 @@ type Assumptions = []Assumption
 
 // Attribution Where a statement comes from.
 type Attribution struct {
-	// Also Further sources that say the same.
-	Also *[]Citation `json:"also,omitempty"`
-
 	// Citation A source as a reader finds it.
 	Citation Citation `json:"citation"`
+
+	// Also Further sources that say the same.
+	Also *[]Citation `json:"also,omitempty"`
 
 	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
 	// trade without a published source; the institution's own.
@@ -3087,22 +3086,23 @@ type Attribution struct {
 
 // Authorisation defines model for Authorisation.
 type Authorisation struct {
+	Given *AuthorisationGiven `json:"given,omitempty"`
+
 	// Answer Three answers that are not the same, and none of them is a blank.
-	Answer *Answer             `json:"answer,omitempty"`
-	Given  *AuthorisationGiven `json:"given,omitempty"`
+	Answer *Answer `json:"answer,omitempty"`
 }
 
 // AuthorisationGiven defines model for AuthorisationGiven.
 type AuthorisationGiven struct {
-	// Authority By what right, where the custodian is not the owner.
-	Authority *Line `json:"authority,omitempty"`
-
 	// By A person by id, or by name; a name that is not known yet is recorded as a person.
-	By    PersonRef                `json:"by"`
-	Class *AuthorisationGivenClass `json:"class,omitempty"`
+	By PersonRef `json:"by"`
 
 	// Date A date, or one of the three answers.
-	Date *AnswerableDate `json:"date,omitempty"`
+	Date  *AnswerableDate          `json:"date,omitempty"`
+	Class *AuthorisationGivenClass `json:"class,omitempty"`
+
+	// Authority By what right, where the custodian is not the owner.
+	Authority *Line `json:"authority,omitempty"`
 }
 
 // AuthorisationGivenClass defines model for AuthorisationGiven.Class.
@@ -3110,15 +3110,15 @@ type AuthorisationGivenClass string
 
 // AuthorisePlanRequest defines model for AuthorisePlanRequest.
 type AuthorisePlanRequest struct {
-	// Authority By what right, where the custodian is not the owner.
-	Authority *Line `json:"authority,omitempty"`
-
 	// By A person by id, or by name; a name that is not known yet is recorded as a person.
-	By    *PersonRef                `json:"by,omitempty"`
-	Class AuthorisePlanRequestClass `json:"class"`
+	By *PersonRef `json:"by,omitempty"`
 
 	// Date A date, or one of the three answers.
-	Date *AnswerableDate `json:"date,omitempty"`
+	Date  *AnswerableDate           `json:"date,omitempty"`
+	Class AuthorisePlanRequestClass `json:"class"`
+
+	// Authority By what right, where the custodian is not the owner.
+	Authority *Line `json:"authority,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason *Reason `json:"reason,omitempty"`
@@ -3142,25 +3142,25 @@ type BatchBalanceKnowledge string
 
 // BatchContents defines model for BatchContents.
 type BatchContents struct {
+	// Batch A UUID; the service makes version 7, the caller may choose any.
+	Batch Id `json:"batch"`
+
 	// AsMade A mixture in grams of each part, and its strength on every basis.
 	AsMade *ComputedMixture `json:"asMade,omitempty"`
-
-	// Batch A UUID; the service makes version 7, the caller may choose any.
-	Batch    Id        `json:"batch"`
-	Findings []Finding `json:"findings"`
-
-	// Materials Every substance that is in it, through all batches that it was made from.
-	Materials []MaterialId `json:"materials"`
-	Now       BatchBalance `json:"now"`
-
-	// Steps What became of it, in the order in which it is taken to have happened.
-	Steps []BatchStep `json:"steps"`
 
 	// UnknownBecause Why there is no `asMade`; empty where there is one.
 	UnknownBecause []Text `json:"unknownBecause"`
 
+	// Materials Every substance that is in it, through all batches that it was made from.
+	Materials []MaterialId `json:"materials"`
+
 	// Unnamed The words of inputs that nobody can say the meaning of.
-	Unnamed *[]Line `json:"unnamed,omitempty"`
+	Unnamed *[]Line      `json:"unnamed,omitempty"`
+	Now     BatchBalance `json:"now"`
+
+	// Steps What became of it, in the order in which it is taken to have happened.
+	Steps    []BatchStep `json:"steps"`
+	Findings []Finding   `json:"findings"`
 }
 
 // BatchCreate defines model for BatchCreate.
@@ -3177,15 +3177,15 @@ type BatchCreate struct {
 
 // BatchInput defines model for BatchInput.
 type BatchInput struct {
+	// From What went in, said in exactly one way.
+	From BatchInputFrom `json:"from"`
+	Part BatchInputPart `json:"part"`
+
 	// Amount As measured.
 	Amount AnswerableQuantity `json:"amount"`
 
 	// Asked What the recipe asked for.
 	Asked *Quantity `json:"asked,omitempty"`
-
-	// From What went in, said in exactly one way.
-	From BatchInputFrom `json:"from"`
-	Part BatchInputPart `json:"part"`
 }
 
 // BatchInputPart defines model for BatchInput.Part.
@@ -3193,11 +3193,11 @@ type BatchInputPart string
 
 // BatchInputFrom What went in, said in exactly one way.
 type BatchInputFrom struct {
-	Batch *RecordRef `json:"batch,omitempty"`
+	Supply *RecordRef `json:"supply,omitempty"`
+	Batch  *RecordRef `json:"batch,omitempty"`
 
 	// Material A material by its id, with its grade where that is known.
 	Material *MaterialUse `json:"material,omitempty"`
-	Supply   *RecordRef   `json:"supply,omitempty"`
 
 	// Words The words of an old card or label, and how sure it is what they mean.
 	Words *Words `json:"words,omitempty"`
@@ -3213,25 +3213,24 @@ type BatchList struct {
 
 // BatchRecord defines model for BatchRecord.
 type BatchRecord struct {
-	Act Act `json:"act"`
-
 	// Id A UUID; the service makes version 7, the caller may choose any.
-	Id   Id              `json:"id"`
-	Kind BatchRecordKind `json:"kind"`
-
-	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason *Reason `json:"reason,omitempty"`
+	Id       Id              `json:"id"`
+	Kind     BatchRecordKind `json:"kind"`
+	Revision Revision        `json:"revision"`
+	Act      Act             `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
 	RecordedAt Instant `json:"recordedAt"`
 
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy        Id          `json:"recordedBy"`
-	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
-	Revision          Revision    `json:"revision"`
+	RecordedBy Id `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason            *Reason     `json:"reason,omitempty"`
+	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
 	// Statement A solution or mixture that someone made; a bottle is a batch of kind `bottle`.
 	Statement *BatchStatement `json:"statement,omitempty"`
@@ -3242,39 +3241,38 @@ type BatchRecordKind string
 
 // BatchStatement A solution or mixture that someone made; a bottle is a batch of kind `bottle`.
 type BatchStatement struct {
-	ClearCheck *ClearCheck `json:"clearCheck,omitempty"`
-
 	// Code One line of text in any script.
-	Code      Line                `json:"code"`
-	Container *ContainerStatement `json:"container,omitempty"`
-
-	// Expiry A date, or one of the three answers.
-	Expiry *AnswerableDate `json:"expiry,omitempty"`
-
-	// Finished The volume or mass of the finished solution, if it was measured (filled to a mark, or weighed).
-	Finished *AnswerableQuantity `json:"finished,omitempty"`
-	Inputs   *[]BatchInput       `json:"inputs,omitempty"`
-	Kind     BatchStatementKind  `json:"kind"`
-
-	// LabelStrength The strength that the label says, where the amounts that went in are not known.
-	LabelStrength *Strength `json:"labelStrength,omitempty"`
+	Code Line               `json:"code"`
+	Kind BatchStatementKind `json:"kind"`
 
 	// Made A date, or one of the three answers.
 	Made   *AnswerableDate `json:"made,omitempty"`
 	MadeBy *[]Involvement  `json:"madeBy,omitempty"`
+	Inputs *[]BatchInput   `json:"inputs,omitempty"`
+
+	// Finished The volume or mass of the finished solution, if it was measured (filled to a mark, or weighed).
+	Finished *AnswerableQuantity `json:"finished,omitempty"`
 
 	// Recipe What was asked for, before anything was weighed.
 	Recipe *Recipe `json:"recipe,omitempty"`
+
+	// LabelStrength The strength that the label says, where the amounts that went in are not known.
+	LabelStrength *Strength `json:"labelStrength,omitempty"`
+
+	// Solvents The solvents, where the inputs do not tell them.
+	Solvents   *[]SolventShare      `json:"solvents,omitempty"`
+	Container  *ContainerStatement  `json:"container,omitempty"`
+	State      *BatchStatementState `json:"state,omitempty"`
+	ClearCheck *ClearCheck          `json:"clearCheck,omitempty"`
+
+	// Expiry A date, or one of the three answers.
+	Expiry *AnswerableDate `json:"expiry,omitempty"`
 
 	// ReferenceSample Where a reference sample of this batch is kept.
 	ReferenceSample *AnswerableText `json:"referenceSample,omitempty"`
 
 	// Remarks Text in any script, of any number of lines.
 	Remarks *Text `json:"remarks,omitempty"`
-
-	// Solvents The solvents, where the inputs do not tell them.
-	Solvents *[]SolventShare      `json:"solvents,omitempty"`
-	State    *BatchStatementState `json:"state,omitempty"`
 }
 
 // BatchStatementKind defines model for BatchStatement.Kind.
@@ -3285,14 +3283,13 @@ type BatchStatementState string
 
 // BatchStep defines model for BatchStep.
 type BatchStep struct {
-	Balance BatchBalance `json:"balance"`
+	// Record A UUID; the service makes version 7, the caller may choose any.
+	Record Id            `json:"record"`
+	Kind   BatchStepKind `json:"kind"`
 
 	// Date A date as archives write them (ISO 8601-2, levels 0 and 1), such as `1998-05`, `1987~`, `199X` or `2001/2004`.
-	Date *Edtf         `json:"date,omitempty"`
-	Kind BatchStepKind `json:"kind"`
-
-	// Record A UUID; the service makes version 7, the caller may choose any.
-	Record Id `json:"record"`
+	Date    *Edtf        `json:"date,omitempty"`
+	Balance BatchBalance `json:"balance"`
 }
 
 // BatchStepKind defines model for BatchStep.Kind.
@@ -3300,11 +3297,11 @@ type BatchStepKind string
 
 // BibliographyEntry defines model for BibliographyEntry.
 type BibliographyEntry struct {
-	// Citation A source as a reader finds it.
-	Citation Citation `json:"citation"`
-
 	// Kind One line of text in any script.
 	Kind Line `json:"kind"`
+
+	// Citation A source as a reader finds it.
+	Citation Citation `json:"citation"`
 }
 
 // BibliographyPage defines model for BibliographyPage.
@@ -3317,11 +3314,14 @@ type BibliographyPage struct {
 
 // BlendAnswer defines model for BlendAnswer.
 type BlendAnswer struct {
-	// Advice What goes with every computation beside its numbers.
-	Advice ComputeAdvice `json:"advice"`
+	// Uses In the order of the stocks.
+	Uses []BlendUse `json:"uses"`
 
-	// Alligation So much of the second stock to one of the first.
-	Alligation *Alligation `json:"alligation,omitempty"`
+	// Fresh How much of one stock is taken.
+	Fresh *BlendUse `json:"fresh,omitempty"`
+
+	// Exact A mixture in grams of each part, and its strength on every basis.
+	Exact ComputedMixture `json:"exact"`
 
 	// AsRounded A mixture in grams of each part, and its strength on every basis.
 	AsRounded ComputedMixture `json:"asRounded"`
@@ -3329,25 +3329,22 @@ type BlendAnswer struct {
 	// Basis What the number of a strength is a share of. There is no default.
 	Basis *StrengthBasis `json:"basis,omitempty"`
 
-	// Certainty How sure it is what is in it.
-	Certainty ContentsCertainty `json:"certainty"`
-
-	// Exact A mixture in grams of each part, and its strength on every basis.
-	Exact ComputedMixture `json:"exact"`
-
-	// Fresh How much of one stock is taken.
-	Fresh *BlendUse `json:"fresh,omitempty"`
-
 	// Objective What the choice among many possible blends goes by. `least-waste` leaves the smallest sum of the shares left in
 	// the bottles, so that small leftovers are emptied first. Left out, `least-fresh-solvent`.
 	Objective *BlendObjective `json:"objective,omitempty"`
 
+	// Alligation So much of the second stock to one of the first.
+	Alligation *Alligation `json:"alligation,omitempty"`
+
 	// Reach What the stocks on hand can give at this total.
 	Reach *StrengthReach `json:"reach,omitempty"`
-	Steps []Text         `json:"steps"`
 
-	// Uses In the order of the stocks.
-	Uses []BlendUse `json:"uses"`
+	// Certainty How sure it is what is in it.
+	Certainty ContentsCertainty `json:"certainty"`
+	Steps     []Text            `json:"steps"`
+
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
 }
 
 // BlendObjective What the choice among many possible blends goes by. `least-waste` leaves the smallest sum of the shares left in
@@ -3356,11 +3353,10 @@ type BlendObjective string
 
 // BlendPart defines model for BlendPart.
 type BlendPart struct {
-	ByMass   *ComputedQuantity `json:"byMass,omitempty"`
-	ByVolume *ComputedQuantity `json:"byVolume,omitempty"`
-
 	// Solvent One line of text in any script.
-	Solvent Line `json:"solvent"`
+	Solvent  Line              `json:"solvent"`
+	ByVolume *ComputedQuantity `json:"byVolume,omitempty"`
+	ByMass   *ComputedQuantity `json:"byMass,omitempty"`
 
 	// Teas Fractional solubility parameters, in per cent of their sum.
 	Teas *TeasFractions `json:"teas,omitempty"`
@@ -3368,56 +3364,56 @@ type BlendPart struct {
 
 // BlendRequest defines model for BlendRequest.
 type BlendRequest struct {
+	Stocks []AskedBlendStock `json:"stocks"`
+
 	// Fresh Fresh solvent that may be added; left out, none.
 	Fresh       *AskedSolvent `json:"fresh,omitempty"`
 	FreshOnHand *Quantity     `json:"freshOnHand,omitempty"`
 
-	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
-	Instruments *AskedInstruments `json:"instruments,omitempty"`
-
-	// Objective What the choice among many possible blends goes by. `least-waste` leaves the smallest sum of the shares left in
-	// the bottles, so that small leftovers are emptied first. Left out, `least-fresh-solvent`.
-	Objective *BlendObjective   `json:"objective,omitempty"`
-	Stocks    []AskedBlendStock `json:"stocks"`
-
 	// Strength What is wanted; left out, everything on hand is poured together.
-	Strength    *AskedStrength `json:"strength,omitempty"`
-	Temperature *Quantity      `json:"temperature,omitempty"`
+	Strength *AskedStrength `json:"strength,omitempty"`
 
 	// Total The volume or mass wanted; left out, as much as the strength allows.
 	Total *Quantity `json:"total,omitempty"`
+
+	// Objective What the choice among many possible blends goes by. `least-waste` leaves the smallest sum of the shares left in
+	// the bottles, so that small leftovers are emptied first. Left out, `least-fresh-solvent`.
+	Objective *BlendObjective `json:"objective,omitempty"`
+
+	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
+	Instruments *AskedInstruments `json:"instruments,omitempty"`
+	Temperature *Quantity         `json:"temperature,omitempty"`
 }
 
 // BlendResin defines model for BlendResin.
 type BlendResin struct {
-	// Age A new film (of a dispersion, before drying), an old one, or not limited.
-	Age *FilmAge `json:"age,omitempty"`
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material MaterialId `json:"material"`
 
 	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
 	Grade *Grade `json:"grade,omitempty"`
 
-	// Material The id of a material, as `/v1/materials` lists them.
-	Material MaterialId `json:"material"`
+	// Age A new film (of a dispersion, before drying), an old one, or not limited.
+	Age *FilmAge `json:"age,omitempty"`
 }
 
 // BlendShare defines model for BlendShare.
 type BlendShare struct {
-	// Fraction In `%` or `1`; together they make 100 % or 1.
-	Fraction Quantity `json:"fraction"`
-
 	// Material The id of a material, as `/v1/materials` lists them.
 	Material MaterialId `json:"material"`
+
+	// Fraction In `%` or `1`; together they make 100 % or 1.
+	Fraction Quantity `json:"fraction"`
 }
 
 // BlendUse How much of one stock is taken.
 type BlendUse struct {
-	Left *ComputedQuantity `json:"left,omitempty"`
-	Mass ComputedQuantity  `json:"mass"`
-
 	// Name One line of text in any script.
 	Name    Line              `json:"name"`
-	Rounded ComputedQuantity  `json:"rounded"`
+	Mass    ComputedQuantity  `json:"mass"`
 	Volume  *ComputedQuantity `json:"volume,omitempty"`
+	Rounded ComputedQuantity  `json:"rounded"`
+	Left    *ComputedQuantity `json:"left,omitempty"`
 }
 
 // BodyCondition defines model for BodyCondition.
@@ -3428,73 +3424,73 @@ type BodyKind string
 
 // BottleInWarmth What warmth does to a closed bottle of solvent.
 type BottleInWarmth struct {
+	Solvents []SolventAmount `json:"solvents"`
+
 	// Capacity Of the bottle, to the brim.
 	Capacity Quantity `json:"capacity"`
 
 	// ClosedAt The temperature at which it was closed; left out, 20 °C.
 	ClosedAt *Quantity `json:"closedAt,omitempty"`
 
-	// Pressure Of the air when it was closed.
-	Pressure *Quantity       `json:"pressure,omitempty"`
-	Solvents []SolventAmount `json:"solvents"`
-
 	// Warm The temperature that it comes to; left out, that of the hottest parked car of a published summer.
 	Warm *Quantity `json:"warm,omitempty"`
+
+	// Pressure Of the air when it was closed.
+	Pressure *Quantity `json:"pressure,omitempty"`
 }
 
 // BottleRequest defines model for BottleRequest.
 type BottleRequest struct {
-	Amount Quantity `json:"amount"`
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id *Id `json:"id,omitempty"`
 
 	// Code One line of text in any script.
 	Code      Line                `json:"code"`
+	Amount    Quantity            `json:"amount"`
 	Container *ContainerStatement `json:"container,omitempty"`
-
-	// Id A UUID; the service makes version 7, the caller may choose any.
-	Id *Id `json:"id,omitempty"`
 }
 
 // BottlesRequest Bottles filled from a batch; each becomes a record of its own.
 type BottlesRequest struct {
 	Bottles []BottleRequest `json:"bottles"`
 
-	// By A person by id, or by name; a name that is not known yet is recorded as a person.
-	By *PersonRef `json:"by,omitempty"`
-
 	// Filled A date, or one of the three answers.
 	Filled *AnswerableDate `json:"filled,omitempty"`
+
+	// By A person by id, or by name; a name that is not known yet is recorded as a person.
+	By *PersonRef `json:"by,omitempty"`
 }
 
 // BudgetLine What one input adds to the uncertainty.
 type BudgetLine struct {
-	// Amount Sensitivity times standard uncertainty, in the unit of the result.
-	Amount ComputedNumber `json:"amount"`
-
 	// Input One line of text in any script.
 	Input Line `json:"input"`
+
+	// Standard The standard uncertainty of the input.
+	Standard ComputedNumber `json:"standard"`
 
 	// Sensitivity The change of the result for a unit change of the input.
 	Sensitivity ComputedNumber `json:"sensitivity"`
 
+	// Amount Sensitivity times standard uncertainty, in the unit of the result.
+	Amount ComputedNumber `json:"amount"`
+
 	// Share Its share of the variance, 0 to 1.
 	Share ComputedNumber `json:"share"`
-
-	// Standard The standard uncertainty of the input.
-	Standard ComputedNumber `json:"standard"`
 }
 
 // BufferSalt defines model for BufferSalt.
 type BufferSalt struct {
-	// Form The form in which a salt is sold.
-	Form *HydrateForm `json:"form,omitempty"`
-
-	// Formula One line of text in any script.
-	Formula                 Line              `json:"formula"`
-	Mass                    ComputedQuantity  `json:"mass"`
-	MassIfAnhydrousWasMeant *ComputedQuantity `json:"massIfAnhydrousWasMeant,omitempty"`
-
 	// Name One line of text in any script.
 	Name Line `json:"name"`
+
+	// Formula One line of text in any script.
+	Formula Line `json:"formula"`
+
+	// Form The form in which a salt is sold.
+	Form                    *HydrateForm      `json:"form,omitempty"`
+	Mass                    ComputedQuantity  `json:"mass"`
+	MassIfAnhydrousWasMeant *ComputedQuantity `json:"massIfAnhydrousWasMeant,omitempty"`
 
 	// Note Text in any script, of any number of lines.
 	Note Text `json:"note"`
@@ -3502,12 +3498,13 @@ type BufferSalt struct {
 
 // CataloguedAs defines model for CataloguedAs.
 type CataloguedAs struct {
-	// Collection One line of text in any script.
-	Collection *Line            `json:"collection,omitempty"`
-	Kind       CataloguedAsKind `json:"kind"`
+	Kind CataloguedAsKind `json:"kind"`
 
 	// Value One line of text in any script.
 	Value Line `json:"value"`
+
+	// Collection One line of text in any script.
+	Collection *Line `json:"collection,omitempty"`
 }
 
 // CataloguedAsKind defines model for CataloguedAs.Kind.
@@ -3521,11 +3518,11 @@ type Change struct {
 	// Cursor Opaque; made by the service.
 	Cursor Cursor `json:"cursor"`
 
-	// Entry A UUID; the service makes version 7, the caller may choose any.
-	Entry Id `json:"entry"`
-
 	// Place The entry's place in the institution's order, given after it was committed.
 	Place Place `json:"place"`
+
+	// Entry A UUID; the service makes version 7, the caller may choose any.
+	Entry Id `json:"entry"`
 
 	// Record Any record as it stands, whatever its kind; the statement is that kind's.
 	Record Record `json:"record"`
@@ -3533,9 +3530,10 @@ type Change struct {
 
 // ChangeList defines model for ChangeList.
 type ChangeList struct {
-	// After Where to go on, also when there is nothing new yet.
-	After Cursor   `json:"after"`
 	Items []Change `json:"items"`
+
+	// After Where to go on, also when there is nothing new yet.
+	After Cursor `json:"after"`
 }
 
 // Citation A source as a reader finds it.
@@ -3543,11 +3541,11 @@ type Citation = string
 
 // ClearCheck defines model for ClearCheck.
 type ClearCheck struct {
-	// By A person by id, or by name; a name that is not known yet is recorded as a person.
-	By *PersonRef `json:"by,omitempty"`
-
 	// Date A date, or one of the three answers.
-	Date   *AnswerableDate  `json:"date,omitempty"`
+	Date *AnswerableDate `json:"date,omitempty"`
+
+	// By A person by id, or by name; a name that is not known yet is recorded as a person.
+	By     *PersonRef       `json:"by,omitempty"`
 	Result ClearCheckResult `json:"result"`
 }
 
@@ -3556,10 +3554,9 @@ type ClearCheckResult string
 
 // Clearing defines model for Clearing.
 type Clearing struct {
-	After *ComputedQuantity `json:"after,omitempty"`
-
 	// List One line of text in any script.
-	List Line `json:"list"`
+	List  Line              `json:"list"`
+	After *ComputedQuantity `json:"after,omitempty"`
 
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
@@ -3567,9 +3564,9 @@ type Clearing struct {
 
 // ComputeAdvice What goes with every computation beside its numbers.
 type ComputeAdvice struct {
+	Warnings []ComputeWarning `json:"warnings"`
 	Cautions []ComputeCaution `json:"cautions"`
 	Sources  []Attribution    `json:"sources"`
-	Warnings []ComputeWarning `json:"warnings"`
 }
 
 // ComputeCaution defines model for ComputeCaution.
@@ -3584,11 +3581,11 @@ type ComputeCaution struct {
 // ComputeWarning defines model for ComputeWarning.
 type ComputeWarning struct {
 	// Code A word of a controlled list, in kebab-case.
-	Code Word `json:"code"`
+	Code     Word                   `json:"code"`
+	Severity ComputeWarningSeverity `json:"severity"`
 
 	// Sentence Text in any script, of any number of lines.
-	Sentence Text                   `json:"sentence"`
-	Severity ComputeWarningSeverity `json:"severity"`
+	Sentence Text `json:"sentence"`
 
 	// Source Where a statement comes from.
 	Source Attribution `json:"source"`
@@ -3599,18 +3596,19 @@ type ComputeWarningSeverity string
 
 // ComputedMixture A mixture in grams of each part, and its strength on every basis.
 type ComputedMixture struct {
-	// Density A quantity, or why there is none.
-	Density ComputedSize     `json:"density"`
-	Mass    ComputedQuantity `json:"mass"`
-	Parts   []MixturePart    `json:"parts"`
-
-	// SolventVolume Of the solvent alone, as it stands in its bottle.
-	SolventVolume ComputedSize       `json:"solventVolume"`
-	Strengths     []ComputedStrength `json:"strengths"`
+	Parts []MixturePart    `json:"parts"`
+	Mass  ComputedQuantity `json:"mass"`
 
 	// Volume A quantity, or why there is none.
-	Volume       ComputedSize  `json:"volume"`
-	VolumeModels []VolumeModel `json:"volumeModels"`
+	Volume ComputedSize `json:"volume"`
+
+	// SolventVolume Of the solvent alone, as it stands in its bottle.
+	SolventVolume ComputedSize `json:"solventVolume"`
+
+	// Density A quantity, or why there is none.
+	Density      ComputedSize       `json:"density"`
+	Strengths    []ComputedStrength `json:"strengths"`
+	VolumeModels []VolumeModel      `json:"volumeModels"`
 }
 
 // ComputedNumber A computed number, with ten significant digits.
@@ -3618,27 +3616,27 @@ type ComputedNumber = float64
 
 // ComputedQuantity defines model for ComputedQuantity.
 type ComputedQuantity struct {
-	Uncertainty *ComputedUncertainty `json:"uncertainty,omitempty"`
-
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
-	Unit Unit `json:"unit"`
-
 	// Value A computed number, with ten significant digits.
 	Value ComputedNumber `json:"value"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit        Unit                 `json:"unit"`
+	Uncertainty *ComputedUncertainty `json:"uncertainty,omitempty"`
 }
 
 // ComputedRecipe One way to make a mixture, or why there is none.
 type ComputedRecipe struct {
-	// AsRounded What the rounded amounts really give, with the uncertainty of the instruments.
-	AsRounded *ComputedMixture `json:"asRounded,omitempty"`
+	Way ComputedRecipeWay `json:"way"`
 
 	// Ingredients In pouring order.
 	Ingredients []RecipeIngredient `json:"ingredients"`
-	Steps       []Text             `json:"steps"`
+
+	// AsRounded What the rounded amounts really give, with the uncertainty of the instruments.
+	AsRounded *ComputedMixture `json:"asRounded,omitempty"`
+	Steps     []Text           `json:"steps"`
 
 	// Unanswered Text in any script, of any number of lines.
-	Unanswered *Text             `json:"unanswered,omitempty"`
-	Way        ComputedRecipeWay `json:"way"`
+	Unanswered *Text `json:"unanswered,omitempty"`
 }
 
 // ComputedRecipeWay defines model for ComputedRecipe.Way.
@@ -3646,18 +3644,18 @@ type ComputedRecipeWay string
 
 // ComputedResult A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 type ComputedResult struct {
+	// Value A computed number, with ten significant digits.
+	Value ComputedNumber `json:"value"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit        Unit                 `json:"unit"`
+	Uncertainty *ComputedUncertainty `json:"uncertainty,omitempty"`
+
 	// Budget What the uncertainty comes from, largest first.
 	Budget *[]BudgetLine `json:"budget,omitempty"`
 
 	// Range The uncertainty in words.
-	Range       *Text                `json:"range,omitempty"`
-	Uncertainty *ComputedUncertainty `json:"uncertainty,omitempty"`
-
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
-	Unit Unit `json:"unit"`
-
-	// Value A computed number, with ten significant digits.
-	Value ComputedNumber `json:"value"`
+	Range *Text `json:"range,omitempty"`
 }
 
 // ComputedSize A quantity, or why there is none.
@@ -3673,46 +3671,45 @@ type ComputedStrength struct {
 	// Basis What the number of a strength is a share of. There is no default.
 	Basis StrengthBasis `json:"basis"`
 
-	// Budget What the uncertainty comes from, largest first.
-	Budget *[]BudgetLine `json:"budget,omitempty"`
-
-	// In A computed number, with ten significant digits.
-	In *ComputedNumber `json:"in,omitempty"`
-
-	// Parts One part of the solute to so many of the solvent.
-	Parts *[]ComputedNumber `json:"parts,omitempty"`
-
-	// Range The uncertainty in words.
-	Range *Line `json:"range,omitempty"`
-
-	// Said As a label says it.
-	Said *Line `json:"said,omitempty"`
-
-	// Unanswered Text in any script, of any number of lines.
-	Unanswered  *Text                `json:"unanswered,omitempty"`
-	Uncertainty *ComputedUncertainty `json:"uncertainty,omitempty"`
+	// Value A computed number, with ten significant digits.
+	Value *ComputedNumber `json:"value,omitempty"`
 
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
 	Unit *Unit `json:"unit,omitempty"`
 
-	// Value A computed number, with ten significant digits.
-	Value *ComputedNumber `json:"value,omitempty"`
+	// Parts One part of the solute to so many of the solvent.
+	Parts *[]ComputedNumber `json:"parts,omitempty"`
+
+	// In A computed number, with ten significant digits.
+	In          *ComputedNumber      `json:"in,omitempty"`
+	Uncertainty *ComputedUncertainty `json:"uncertainty,omitempty"`
+
+	// Said As a label says it.
+	Said *Line `json:"said,omitempty"`
+
+	// Range The uncertainty in words.
+	Range *Line `json:"range,omitempty"`
+
+	// Budget What the uncertainty comes from, largest first.
+	Budget *[]BudgetLine `json:"budget,omitempty"`
+
+	// Unanswered Text in any script, of any number of lines.
+	Unanswered *Text `json:"unanswered,omitempty"`
 }
 
 // ComputedUncertainty defines model for ComputedUncertainty.
 type ComputedUncertainty struct {
+	// Standard A computed number, with ten significant digits.
+	Standard ComputedNumber `json:"standard"`
+
 	// Expanded k times the standard uncertainty.
 	Expanded ComputedNumber `json:"expanded"`
 	K        int32          `json:"k"`
-
-	// Standard A computed number, with ten significant digits.
-	Standard ComputedNumber `json:"standard"`
 }
 
 // ContainerAnswer defines model for ContainerAnswer.
 type ContainerAnswer struct {
-	// Advice What goes with every computation beside its numbers.
-	Advice ComputeAdvice `json:"advice"`
+	Verdict ContainerVerdict `json:"verdict"`
 
 	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
 	// class knowledge, recalled; or nothing is held.
@@ -3720,41 +3717,43 @@ type ContainerAnswer struct {
 	Parts   []ContainerPartVerdict `json:"parts"`
 
 	// Steps What the hands do, in their order.
-	Steps   []Text           `json:"steps"`
-	Verdict ContainerVerdict `json:"verdict"`
+	Steps []Text `json:"steps"`
+
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
 }
 
 // ContainerFit defines model for ContainerFit.
 type ContainerFit struct {
-	Capacity ComputedQuantity `json:"capacity"`
-	Finished ComputedQuantity `json:"finished"`
 	Fits     bool             `json:"fits"`
-
-	// Sentence Text in any script, of any number of lines.
-	Sentence Text `json:"sentence"`
+	Finished ComputedQuantity `json:"finished"`
+	Capacity ComputedQuantity `json:"capacity"`
 
 	// Usable Below the headspace.
 	Usable ComputedQuantity `json:"usable"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
 }
 
 // ContainerList defines model for ContainerList.
 type ContainerList struct {
-	Cautions   []Text              `json:"cautions"`
-	Codes      []ResinCode         `json:"codes"`
 	Containers []ContainerMaterial `json:"containers"`
+	Codes      []ResinCode         `json:"codes"`
 	Ratings    []ContainerRating   `json:"ratings"`
+	Cautions   []Text              `json:"cautions"`
 }
 
 // ContainerMaterial defines model for ContainerMaterial.
 type ContainerMaterial struct {
-	// Code The resin identification code that is moulded into it.
-	Code *ResinCodeNumber `json:"code,omitempty"`
-
 	// Id A material of containers, such as `glass` or `hdpe`.
 	Id ContainerMaterialId `json:"id"`
 
 	// Name One line of text in any script.
 	Name Line `json:"name"`
+
+	// Code The resin identification code that is moulded into it.
+	Code *ResinCodeNumber `json:"code,omitempty"`
 
 	// Note Text in any script, of any number of lines.
 	Note *Text `json:"note,omitempty"`
@@ -3765,60 +3764,61 @@ type ContainerMaterialId = string
 
 // ContainerMaterialVerdict defines model for ContainerMaterialVerdict.
 type ContainerMaterialVerdict struct {
+	// Material One line of text in any script.
+	Material Line             `json:"material"`
+	Verdict  ContainerVerdict `json:"verdict"`
+
 	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
 	// class knowledge, recalled; or nothing is held.
-	KnownBy KnownBy `json:"knownBy"`
-
-	// Material One line of text in any script.
-	Material Line                      `json:"material"`
+	KnownBy  KnownBy                   `json:"knownBy"`
 	Solvents []ContainerSolventVerdict `json:"solvents"`
-	Verdict  ContainerVerdict          `json:"verdict"`
 }
 
 // ContainerPart What a part is made of, by its material or by the resin identification code that is moulded into it.
 type ContainerPart struct {
-	// Code The resin identification code that is moulded into it.
-	Code *ResinCodeNumber `json:"code,omitempty"`
-
 	// Material A material of containers, such as `glass` or `hdpe`.
 	Material *ContainerMaterialId `json:"material,omitempty"`
+
+	// Code The resin identification code that is moulded into it.
+	Code *ResinCodeNumber `json:"code,omitempty"`
 }
 
 // ContainerPartVerdict defines model for ContainerPartVerdict.
 type ContainerPartVerdict struct {
+	Part PartOfContainer `json:"part"`
+
+	// Said One line of text in any script.
+	Said    Line             `json:"said"`
+	Verdict ContainerVerdict `json:"verdict"`
+
 	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
 	// class knowledge, recalled; or nothing is held.
 	KnownBy KnownBy `json:"knownBy"`
 
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
 	// Materials One, unless a code leaves it open.
 	Materials []ContainerMaterialVerdict `json:"materials"`
-	Part      PartOfContainer            `json:"part"`
-
-	// Said One line of text in any script.
-	Said Line `json:"said"`
-
-	// Sentence Text in any script, of any number of lines.
-	Sentence Text             `json:"sentence"`
-	Verdict  ContainerVerdict `json:"verdict"`
 }
 
 // ContainerRating defines model for ContainerRating.
 type ContainerRating struct {
-	// Basis What the deciding reading rests on; left out when nothing is known.
-	Basis *ContainerRatingBasis `json:"basis,omitempty"`
-
 	// Container A material of containers, such as `glass` or `hdpe`.
 	Container ContainerMaterialId `json:"container"`
 
+	// Solvent The id of a material, as `/v1/materials` lists them.
+	Solvent MaterialId       `json:"solvent"`
+	Rating  ContainerVerdict `json:"rating"`
+
+	// Basis What the deciding reading rests on; left out when nothing is known.
+	Basis *ContainerRatingBasis `json:"basis,omitempty"`
+
 	// Of The broader solvent whose readings were taken.
-	Of     *MaterialId      `json:"of,omitempty"`
-	Rating ContainerVerdict `json:"rating"`
+	Of *MaterialId `json:"of,omitempty"`
 
 	// Readings The deciding ones first.
 	Readings []ContainerReading `json:"readings"`
-
-	// Solvent The id of a material, as `/v1/materials` lists them.
-	Solvent MaterialId `json:"solvent"`
 }
 
 // ContainerRatingBasis What the deciding reading rests on; left out when nothing is known.
@@ -3826,12 +3826,13 @@ type ContainerRatingBasis string
 
 // ContainerReading What one source says.
 type ContainerReading struct {
-	// Printed What it prints, in its own signs.
-	Printed *Line            `json:"printed,omitempty"`
-	Rating  ContainerVerdict `json:"rating"`
+	Rating ContainerVerdict `json:"rating"`
 
 	// Reading How close the source comes to the solvent.
 	Reading ContainerReadingReading `json:"reading"`
+
+	// Printed What it prints, in its own signs.
+	Printed *Line `json:"printed,omitempty"`
 
 	// Remark Text in any script, of any number of lines.
 	Remark *Text `json:"remark,omitempty"`
@@ -3845,6 +3846,9 @@ type ContainerReadingReading string
 
 // ContainerRequest defines model for ContainerRequest.
 type ContainerRequest struct {
+	// Solvents Of a blend, all of them; the worst counts.
+	Solvents []MaterialId `json:"solvents"`
+
 	// Body What a part is made of, by its material or by the resin identification code that is moulded into it.
 	Body ContainerPart `json:"body"`
 
@@ -3853,33 +3857,29 @@ type ContainerRequest struct {
 
 	// Liner What a part is made of, by its material or by the resin identification code that is moulded into it.
 	Liner *ContainerPart `json:"liner,omitempty"`
-
-	// Solvents Of a blend, all of them; the worst counts.
-	Solvents []MaterialId `json:"solvents"`
 }
 
 // ContainerSolventVerdict defines model for ContainerSolventVerdict.
 type ContainerSolventVerdict struct {
+	// Solvent One line of text in any script.
+	Solvent Line             `json:"solvent"`
+	Verdict ContainerVerdict `json:"verdict"`
+
 	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
 	// class knowledge, recalled; or nothing is held.
 	KnownBy KnownBy `json:"knownBy"`
 
 	// Readings The one that decides first.
 	Readings []ContainerVerdictReading `json:"readings"`
-
-	// Solvent One line of text in any script.
-	Solvent Line             `json:"solvent"`
-	Verdict ContainerVerdict `json:"verdict"`
 }
 
 // ContainerStatement defines model for ContainerStatement.
 type ContainerStatement struct {
-	Capacity *Quantity `json:"capacity,omitempty"`
-
 	// Material One line of text in any script.
 	Material Line                    `json:"material"`
-	Rinsed   *bool                   `json:"rinsed,omitempty"`
+	Capacity *Quantity               `json:"capacity,omitempty"`
 	Tint     *ContainerStatementTint `json:"tint,omitempty"`
+	Rinsed   *bool                   `json:"rinsed,omitempty"`
 }
 
 // ContainerStatementTint defines model for ContainerStatement.Tint.
@@ -3890,6 +3890,8 @@ type ContainerVerdict string
 
 // ContainerVerdictReading defines model for ContainerVerdictReading.
 type ContainerVerdictReading struct {
+	Verdict ContainerVerdict `json:"verdict"`
+
 	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
 	// class knowledge, recalled; or nothing is held.
 	KnownBy KnownBy `json:"knownBy"`
@@ -3898,8 +3900,7 @@ type ContainerVerdictReading struct {
 	Remark *Text `json:"remark,omitempty"`
 
 	// Source Where a statement comes from.
-	Source  Attribution      `json:"source"`
-	Verdict ContainerVerdict `json:"verdict"`
+	Source Attribution `json:"source"`
 }
 
 // ContentsCertainty How sure it is what is in it.
@@ -3907,18 +3908,23 @@ type ContentsCertainty string
 
 // Contract An OpenAPI 3.1 document.
 type Contract struct {
-	Info map[string]interface{} `json:"info"`
-
 	// Openapi One line of text in any script.
 	Openapi              Line                   `json:"openapi"`
+	Info                 map[string]interface{} `json:"info"`
 	Paths                map[string]interface{} `json:"paths"`
 	AdditionalProperties map[string]interface{} `json:"-"`
 }
 
 // ConvertAnswer defines model for ConvertAnswer.
 type ConvertAnswer struct {
-	// Advice What goes with every computation beside its numbers.
-	Advice ComputeAdvice `json:"advice"`
+	// Mixture One gram of it; left out where the basis is unknown.
+	Mixture *ComputedMixture `json:"mixture,omitempty"`
+
+	// Readings What the bare number could mean, side by side.
+	Readings []StrengthReading `json:"readings"`
+
+	// Ranges The lowest and the highest of the readings; where the basis is unknown.
+	Ranges *[]StrengthRange `json:"ranges,omitempty"`
 
 	// Amount An amount of a solution and what it holds.
 	Amount *SolutionPortion `json:"amount,omitempty"`
@@ -3926,26 +3932,20 @@ type ConvertAnswer struct {
 	// Holding An amount of a solution and what it holds.
 	Holding *SolutionPortion `json:"holding,omitempty"`
 
-	// Mixture One gram of it; left out where the basis is unknown.
-	Mixture *ComputedMixture `json:"mixture,omitempty"`
-
-	// Ranges The lowest and the highest of the readings; where the basis is unknown.
-	Ranges *[]StrengthRange `json:"ranges,omitempty"`
-
-	// Readings What the bare number could mean, side by side.
-	Readings []StrengthReading `json:"readings"`
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
 }
 
 // ConvertRequest defines model for ConvertRequest.
 type ConvertRequest struct {
+	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	Stock AskedStock `json:"stock"`
+
 	// Amount A volume or a mass of it; the answer says what that holds.
 	Amount *Quantity `json:"amount,omitempty"`
 
 	// Solids A mass of solids; the answer says how much of the solution holds it.
 	Solids *Quantity `json:"solids,omitempty"`
-
-	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
-	Stock AskedStock `json:"stock"`
 }
 
 // Count defines model for Count.
@@ -3956,27 +3956,28 @@ type Cursor = string
 
 // CustomaryStrength defines model for CustomaryStrength.
 type CustomaryStrength struct {
-	// Basis What the number of a strength is a share of. There is no default.
-	Basis StrengthBasis `json:"basis"`
-
-	// High A decimal number that comes back with the digits that it was written with.
-	High Decimal `json:"high"`
-
-	// Low A decimal number that comes back with the digits that it was written with.
-	Low Decimal `json:"low"`
-
-	// Remark Text in any script, of any number of lines.
-	Remark *Text     `json:"remark,omitempty"`
-	Role   LayerRole `json:"role"`
+	Role LayerRole `json:"role"`
 
 	// Solvent The id of a material, as `/v1/materials` lists them.
 	Solvent *MaterialId `json:"solvent,omitempty"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Low A decimal number that comes back with the digits that it was written with.
+	Low Decimal `json:"low"`
+
+	// High A decimal number that comes back with the digits that it was written with.
+	High Decimal `json:"high"`
 
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
 	Unit Unit `json:"unit"`
+
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis StrengthBasis `json:"basis"`
+
+	// Remark Text in any script, of any number of lines.
+	Remark *Text `json:"remark,omitempty"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
 }
 
 // Day A calendar day, as RFC 3339 full-date.
@@ -3987,138 +3988,138 @@ type Decimal = quantity.Decimal
 
 // Deviation defines model for Deviation.
 type Deviation struct {
-	Approval *Authorisation `json:"approval,omitempty"`
-
 	// What Text in any script, of any number of lines.
-	What Text `json:"what"`
+	What     Text           `json:"what"`
+	Approval *Authorisation `json:"approval,omitempty"`
 }
 
 // DiluteAnswer defines model for DiluteAnswer.
 type DiluteAnswer struct {
-	// Advice What goes with every computation beside its numbers.
-	Advice ComputeAdvice `json:"advice"`
-
 	// Basis What the number of a strength is a share of. There is no default.
 	Basis StrengthBasis `json:"basis"`
-
-	// ByWeight One way to make a mixture, or why there is none.
-	ByWeight ComputedRecipe `json:"byWeight"`
-
-	// Leftover How far a rest of stock goes.
-	Leftover *Leftover `json:"leftover,omitempty"`
-
-	// Main One way to make a mixture, or why there is none.
-	Main ComputedRecipe `json:"main"`
-
-	// Preparation What goes with a recipe beside its amounts.
-	Preparation Preparation `json:"preparation"`
-
-	// SimpleRule The rule that strength times amount stays the same, held against what really comes out.
-	SimpleRule SimpleRule `json:"simpleRule"`
-	Steps      []Text     `json:"steps"`
 
 	// Stock One gram of the stock.
 	Stock ComputedMixture `json:"stock"`
 
 	// Target A mixture in grams of each part, and its strength on every basis.
-	Target     ComputedMixture `json:"target"`
-	WholeParts []WholeParts    `json:"wholeParts"`
+	Target ComputedMixture `json:"target"`
+
+	// Main One way to make a mixture, or why there is none.
+	Main ComputedRecipe `json:"main"`
+
+	// ByWeight One way to make a mixture, or why there is none.
+	ByWeight   ComputedRecipe `json:"byWeight"`
+	WholeParts []WholeParts   `json:"wholeParts"`
+
+	// SimpleRule The rule that strength times amount stays the same, held against what really comes out.
+	SimpleRule SimpleRule `json:"simpleRule"`
+
+	// Leftover How far a rest of stock goes.
+	Leftover *Leftover `json:"leftover,omitempty"`
+
+	// Preparation What goes with a recipe beside its amounts.
+	Preparation Preparation `json:"preparation"`
+	Steps       []Text      `json:"steps"`
+
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
 }
 
 // DiluteRequest What is wanted is said in exactly one way, as a strength, as what it is made up to, or as the solvent that is added.
 type DiluteRequest struct {
-	// Added The volume or mass of solvent that is added to the stock on hand.
-	Added *Quantity `json:"added,omitempty"`
-
-	// Amount How much, said in exactly one way.
-	Amount    AskedAmount     `json:"amount"`
-	Container *AskedContainer `json:"container,omitempty"`
-
-	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
-	Instruments *AskedInstruments `json:"instruments,omitempty"`
-
-	// Leftover Stock that is left; the answer says how far it goes.
-	Leftover *Quantity `json:"leftover,omitempty"`
-
-	// MadeUpTo The finished volume or mass that the stock on hand is made up to.
-	MadeUpTo *Quantity `json:"madeUpTo,omitempty"`
+	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	Stock AskedStock `json:"stock"`
 
 	// Solvent What is added; left out, the stock's own.
 	Solvent *AskedSolvent `json:"solvent,omitempty"`
 
-	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
-	Stock AskedStock `json:"stock"`
-
 	// Strength What is wanted; in parts, it is stock to solvent.
-	Strength    *AskedStrength `json:"strength,omitempty"`
-	Temperature *Quantity      `json:"temperature,omitempty"`
+	Strength *AskedStrength `json:"strength,omitempty"`
+
+	// MadeUpTo The finished volume or mass that the stock on hand is made up to.
+	MadeUpTo *Quantity `json:"madeUpTo,omitempty"`
+
+	// Added The volume or mass of solvent that is added to the stock on hand.
+	Added *Quantity `json:"added,omitempty"`
+
+	// Amount How much, said in exactly one way.
+	Amount AskedAmount `json:"amount"`
+
+	// Leftover Stock that is left; the answer says how far it goes.
+	Leftover  *Quantity       `json:"leftover,omitempty"`
+	Container *AskedContainer `json:"container,omitempty"`
+
+	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
+	Instruments *AskedInstruments `json:"instruments,omitempty"`
+	Temperature *Quantity         `json:"temperature,omitempty"`
 }
 
 // DocumentLink A document where it lies; the service keeps the link and never fetches it.
 type DocumentLink struct {
-	// Dated A date as archives write them (ISO 8601-2, levels 0 and 1), such as `1998-05`, `1987~`, `199X` or `2001/2004`.
-	Dated     *Edtf   `json:"dated,omitempty"`
-	MediaType *string `json:"mediaType,omitempty"`
+	Url Uri `json:"url"`
 
 	// Sha256 SHA-256, in lower-case hexadecimal.
-	Sha256 *Sha256 `json:"sha256,omitempty"`
+	Sha256    *Sha256 `json:"sha256,omitempty"`
+	MediaType *string `json:"mediaType,omitempty"`
 
 	// Title One line of text in any script.
 	Title *Line `json:"title,omitempty"`
-	Url   Uri   `json:"url"`
+
+	// Dated A date as archives write them (ISO 8601-2, levels 0 and 1), such as `1998-05`, `1987~`, `199X` or `2001/2004`.
+	Dated *Edtf `json:"dated,omitempty"`
 }
 
 // DryCheckAnswer defines model for DryCheckAnswer.
 type DryCheckAnswer struct {
-	// Advice What goes with every computation beside its numbers.
-	Advice    ComputeAdvice   `json:"advice"`
-	Agreement *LabelAgreement `json:"agreement,omitempty"`
+	// Reading The portion, with all of the residue taken for resin.
+	Reading ComputedMixture `json:"reading"`
 
 	// Lowest The portion, with the residue taken to hold all the solvent that it may retain.
-	Lowest ComputedMixture `json:"lowest"`
+	Lowest    ComputedMixture  `json:"lowest"`
+	Solids    ComputedQuantity `json:"solids"`
+	Agreement *LabelAgreement  `json:"agreement,omitempty"`
+	Steps     []Text           `json:"steps"`
 
-	// Reading The portion, with all of the residue taken for resin.
-	Reading ComputedMixture  `json:"reading"`
-	Solids  ComputedQuantity `json:"solids"`
-	Steps   []Text           `json:"steps"`
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
 }
 
 // DryCheckRequest defines model for DryCheckRequest.
 type DryCheckRequest struct {
-	Dish            *Quantity `json:"dish,omitempty"`
-	DishWithResidue *Quantity `json:"dishWithResidue,omitempty"`
+	// Solute A material by its id, with what is known of it, or one of your own by its name. A density that is given here
+	// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
+	Solute Substance `json:"solute"`
 
-	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
-	Instruments *AskedInstruments `json:"instruments,omitempty"`
-
-	// Label What the jar says.
-	Label *AskedStrength `json:"label,omitempty"`
+	// Solvent One liquid, or a blend of several.
+	Solvent AskedSolvent `json:"solvent"`
 
 	// PortionMass The wet portion by mass, by volume, or both (which gives the density too).
 	PortionMass   *Quantity `json:"portionMass,omitempty"`
 	PortionVolume *Quantity `json:"portionVolume,omitempty"`
 
 	// Residue The dry residue; or say the dish without and with it.
-	Residue *Quantity `json:"residue,omitempty"`
+	Residue         *Quantity `json:"residue,omitempty"`
+	Dish            *Quantity `json:"dish,omitempty"`
+	DishWithResidue *Quantity `json:"dishWithResidue,omitempty"`
 
 	// Retained The most solvent that the dry film may still hold, in % of the dry resin.
 	Retained *Quantity `json:"retained,omitempty"`
 
-	// Solute A material by its id, with what is known of it, or one of your own by its name. A density that is given here
-	// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
-	Solute Substance `json:"solute"`
+	// Label What the jar says.
+	Label *AskedStrength `json:"label,omitempty"`
 
-	// Solvent One liquid, or a blend of several.
-	Solvent     AskedSolvent `json:"solvent"`
-	Temperature *Quantity    `json:"temperature,omitempty"`
+	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
+	Instruments *AskedInstruments `json:"instruments,omitempty"`
+	Temperature *Quantity         `json:"temperature,omitempty"`
 }
 
 // Drying What is known of how dry it was; nobody claims that it is free of solvent.
 type Drying struct {
+	State DryingState `json:"state"`
+
 	// Days A decimal number that comes back with the digits that it was written with.
-	Days        *Decimal    `json:"days,omitempty"`
-	State       DryingState `json:"state"`
-	Temperature *Quantity   `json:"temperature,omitempty"`
+	Days        *Decimal  `json:"days,omitempty"`
+	Temperature *Quantity `json:"temperature,omitempty"`
 }
 
 // DryingState defines model for Drying.State.
@@ -4129,11 +4130,11 @@ type Edtf = string
 
 // EffectOnAnalysis defines model for EffectOnAnalysis.
 type EffectOnAnalysis struct {
+	// Subject The id of a material, as `/v1/materials` lists them.
+	Subject MaterialId `json:"subject"`
+
 	// Analysis A word of a controlled list, in kebab-case.
 	Analysis Word `json:"analysis"`
-
-	// Condition One line of text in any script.
-	Condition *Line `json:"condition,omitempty"`
 
 	// Effect Text in any script, of any number of lines.
 	Effect Text `json:"effect"`
@@ -4141,97 +4142,99 @@ type EffectOnAnalysis struct {
 	// Size One line of text in any script.
 	Size *Line `json:"size,omitempty"`
 
+	// Condition One line of text in any script.
+	Condition *Line `json:"condition,omitempty"`
+
 	// Source Where a statement comes from.
 	Source Attribution `json:"source"`
-
-	// Subject The id of a material, as `/v1/materials` lists them.
-	Subject MaterialId `json:"subject"`
 }
 
 // Environment defines model for Environment.
 type Environment struct {
 	// AirTemperature A quantity, or one of the three answers.
 	AirTemperature *AnswerableQuantity `json:"airTemperature,omitempty"`
-	Conductivity   *Quantity           `json:"conductivity,omitempty"`
 
-	// Ph A decimal number that comes back with the digits that it was written with.
-	Ph *Decimal `json:"ph,omitempty"`
+	// SurfaceTemperature A quantity, or one of the three answers.
+	SurfaceTemperature *AnswerableQuantity `json:"surfaceTemperature,omitempty"`
 
 	// RelativeHumidity A quantity, or one of the three answers.
 	RelativeHumidity *AnswerableQuantity `json:"relativeHumidity,omitempty"`
 
-	// Remark One line of text in any script.
-	Remark *Line  `json:"remark,omitempty"`
-	Rinses *int32 `json:"rinses,omitempty"`
+	// Ph A decimal number that comes back with the digits that it was written with.
+	Ph           *Decimal  `json:"ph,omitempty"`
+	Conductivity *Quantity `json:"conductivity,omitempty"`
+	Rinses       *int32    `json:"rinses,omitempty"`
 
-	// SurfaceTemperature A quantity, or one of the three answers.
-	SurfaceTemperature *AnswerableQuantity `json:"surfaceTemperature,omitempty"`
+	// Remark One line of text in any script.
+	Remark *Line `json:"remark,omitempty"`
 }
 
 // EthanolWater What was asked of ethanol and water.
 type EthanolWater struct {
-	// Advice What goes with every computation beside its numbers.
-	Advice ComputeAdvice `json:"advice"`
+	ReferenceTemperature ComputedQuantity `json:"referenceTemperature"`
 
 	// Answer Under the name of the question.
 	Answer struct {
-		// Dilution What to measure, all at the temperature asked.
-		Dilution   *SpiritRecipe  `json:"dilution,omitempty"`
-		Mixing     *SpiritMixture `json:"mixing,omitempty"`
 		Properties *SpiritState   `json:"properties,omitempty"`
+		Mixing     *SpiritMixture `json:"mixing,omitempty"`
+
+		// Dilution What to measure, all at the temperature asked.
+		Dilution *SpiritRecipe `json:"dilution,omitempty"`
 	} `json:"answer"`
-	ReferenceTemperature ComputedQuantity `json:"referenceTemperature"`
 
 	// Steps What the hands do, in their order.
 	Steps []Text `json:"steps"`
+
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
 }
 
 // EthanolWaterRequest defines model for EthanolWaterRequest.
 type EthanolWaterRequest struct {
-	Question struct {
-		// Dilution Bringing a stock down to a target with water.
-		Dilution *SpiritDilution `json:"dilution,omitempty"`
+	// ReferenceTemperature Of strengths by volume, for both volumes; 15, 15.56 (60 °F) or 20 °C. Left out, it is 20 °C.
+	ReferenceTemperature *Quantity `json:"referenceTemperature,omitempty"`
+	Question             struct {
+		// Properties Exactly two of strength, density and temperature; the rest follows. Strengths are `mass-fraction` or
+		// `volume-fraction`.
+		Properties *SpiritProperties `json:"properties,omitempty"`
 
 		// Mixing Pouring amounts together.
 		Mixing *SpiritMixing `json:"mixing,omitempty"`
 
-		// Properties Exactly two of strength, density and temperature; the rest follows. Strengths are `mass-fraction` or
-		// `volume-fraction`.
-		Properties *SpiritProperties `json:"properties,omitempty"`
+		// Dilution Bringing a stock down to a target with water.
+		Dilution *SpiritDilution `json:"dilution,omitempty"`
 	} `json:"question"`
-
-	// ReferenceTemperature Of strengths by volume, for both volumes; 15, 15.56 (60 °F) or 20 °C. Left out, it is 20 °C.
-	ReferenceTemperature *Quantity `json:"referenceTemperature,omitempty"`
 }
 
 // EvaporationLoss defines model for EvaporationLoss.
 type EvaporationLoss struct {
-	// Estimated The liquids' shares are a guess by their rates, not measured.
-	Estimated bool             `json:"estimated"`
-	Liquids   []LiquidLoss     `json:"liquids"`
-	Mass      ComputedQuantity `json:"mass"`
+	Mass ComputedQuantity `json:"mass"`
 
 	// Share Of the solvent that was there.
-	Share ComputedQuantity `json:"share"`
+	Share   ComputedQuantity `json:"share"`
+	Liquids []LiquidLoss     `json:"liquids"`
+
+	// Estimated The liquids' shares are a guess by their rates, not measured.
+	Estimated bool `json:"estimated"`
 }
 
 // EvaporationRate Relative to n-butyl acetate = 1.
 type EvaporationRate struct {
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
-
 	// Value A computed number, with ten significant digits.
 	Value ComputedNumber `json:"value"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
 }
 
 // Examination For an examination, what was looked for and what was found.
 type Examination struct {
-	// How One line of text in any script.
-	How *Line `json:"how,omitempty"`
-
 	// LookedFor One line of text in any script.
 	LookedFor *Line              `json:"lookedFor,omitempty"`
 	Outcome   ExaminationOutcome `json:"outcome"`
+
+	// How One line of text in any script.
+	How *Line `json:"how,omitempty"`
 
 	// Remark Text in any script, of any number of lines.
 	Remark *Text `json:"remark,omitempty"`
@@ -4242,14 +4245,14 @@ type ExaminationOutcome string
 
 // ExplosiveShare The share of the lower explosive limit at the highest concentration; at 1 the air burns.
 type ExplosiveShare struct {
-	// MixtureLimit The lower explosive limit of this mixture of vapours, by volume in air.
-	MixtureLimit *ComputedQuantity `json:"mixtureLimit,omitempty"`
+	// Room A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Room ComputedResult `json:"room"`
 
 	// NearField A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	NearField ComputedResult `json:"nearField"`
 
-	// Room A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	Room ComputedResult `json:"room"`
+	// MixtureLimit The lower explosive limit of this mixture of vapours, by volume in air.
+	MixtureLimit *ComputedQuantity `json:"mixtureLimit,omitempty"`
 
 	// Without Solvents for which no such limit is held.
 	Without []Line `json:"without"`
@@ -4260,6 +4263,13 @@ type ExposureLimit struct {
 	Body ExposureLimitBody `json:"body"`
 	Kind ExposureLimitKind `json:"kind"`
 
+	// Value A decimal number that comes back with the digits that it was written with.
+	Value *Decimal `json:"value,omitempty"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit  *Unit               `json:"unit,omitempty"`
+	Words *ExposureLimitWords `json:"words,omitempty"`
+
 	// Period One line of text in any script.
 	Period *Line `json:"period,omitempty"`
 
@@ -4268,13 +4278,6 @@ type ExposureLimit struct {
 
 	// Source Where a statement comes from.
 	Source Attribution `json:"source"`
-
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
-	Unit *Unit `json:"unit,omitempty"`
-
-	// Value A decimal number that comes back with the digits that it was written with.
-	Value *Decimal            `json:"value,omitempty"`
-	Words *ExposureLimitWords `json:"words,omitempty"`
 }
 
 // ExposureLimitBody defines model for ExposureLimit.Body.
@@ -4291,25 +4294,26 @@ type FilmAge string
 
 // Finding One result of a check of a record, a specimen or a plan.
 type Finding struct {
+	Rule     string   `json:"rule"`
+	Severity Severity `json:"severity"`
+
 	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 	Area *AreaPath `json:"area,omitempty"`
 
 	// Layers The treatments whose layers are concerned.
 	Layers *[]Id `json:"layers,omitempty"`
 
-	// Place The entry's place in the institution's order, given after it was committed.
-	Place *Place `json:"place,omitempty"`
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
 
 	// Remedy Text in any script, of any number of lines.
-	Remedy *Text  `json:"remedy,omitempty"`
-	Rule   string `json:"rule"`
-
-	// Sentence Text in any script, of any number of lines.
-	Sentence Text     `json:"sentence"`
-	Severity Severity `json:"severity"`
+	Remedy *Text `json:"remedy,omitempty"`
 
 	// Source Text in any script, of any number of lines.
 	Source *Text `json:"source,omitempty"`
+
+	// Place The entry's place in the institution's order, given after it was committed.
+	Place *Place `json:"place,omitempty"`
 }
 
 // FindingList defines model for FindingList.
@@ -4319,54 +4323,55 @@ type FindingList struct {
 
 // FormaldehydeAnswer defines model for FormaldehydeAnswer.
 type FormaldehydeAnswer struct {
-	// Advice What goes with every computation beside its numbers.
-	Advice ComputeAdvice `json:"advice"`
-
-	// ByMass Formaldehyde in the finished solution, by mass, where it was made by mass.
-	ByMass *ComputedResult `json:"byMass,omitempty"`
-
-	// Formalin The finished solution as per cent formalin.
-	Formalin *ComputedResult `json:"formalin,omitempty"`
-	Hazards  []HazardLine    `json:"hazards"`
-
-	// PerVolume Formaldehyde in the finished solution, by volume of solution.
-	PerVolume *ComputedResult `json:"perVolume,omitempty"`
-	Salts     []BufferSalt    `json:"salts"`
-
-	// Steps What the hands do, in their order.
-	Steps []Text `json:"steps"`
+	// StockVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	StockVolume ComputedResult `json:"stockVolume"`
 
 	// StockMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	StockMass ComputedResult `json:"stockMass"`
 
-	// StockStrength Of the stock, by volume of solution.
-	StockStrength ComputedResult `json:"stockStrength"`
-
-	// StockVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	StockVolume ComputedResult `json:"stockVolume"`
-
 	// Water A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	Water ComputedResult `json:"water"`
+
+	// Formalin The finished solution as per cent formalin.
+	Formalin *ComputedResult `json:"formalin,omitempty"`
+
+	// PerVolume Formaldehyde in the finished solution, by volume of solution.
+	PerVolume *ComputedResult `json:"perVolume,omitempty"`
+
+	// ByMass Formaldehyde in the finished solution, by mass, where it was made by mass.
+	ByMass *ComputedResult `json:"byMass,omitempty"`
+
+	// StockStrength Of the stock, by volume of solution.
+	StockStrength ComputedResult `json:"stockStrength"`
+	Salts         []BufferSalt   `json:"salts"`
+	Hazards       []HazardLine   `json:"hazards"`
+
+	// Steps What the hands do, in their order.
+	Steps []Text `json:"steps"`
+
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
 }
 
 // FormaldehydeRequest defines model for FormaldehydeRequest.
 type FormaldehydeRequest struct {
-	// Amount The finished solution; a volume, or a mass for a target by mass.
-	Amount Quantity `json:"amount"`
-
-	// Buffer Phosphate salts at hand, to make it neutral.
-	Buffer *PhosphateBuffer `json:"buffer,omitempty"`
-	Stock  struct {
-		// Density At 20 °C, from the label; may be left out near 37 %.
-		Density *Quantity `json:"density,omitempty"`
-
+	Stock struct {
 		// Strength Formaldehyde as a `mass-fraction`, about 37 % as it is sold.
 		Strength AskedStrength `json:"strength"`
+
+		// Density At 20 °C, from the label; may be left out near 37 %.
+		Density *Quantity `json:"density,omitempty"`
 	} `json:"stock"`
 
 	// Target `as-supplied-volume` is per cent formalin (millilitres of stock in 100 mL), `mass-per-solution-volume`
 	// and `mass-fraction` count formaldehyde itself. 10 % formalin holds about 4 g in 100 mL.
 	Target AskedStrength `json:"target"`
+
+	// Amount The finished solution; a volume, or a mass for a target by mass.
+	Amount Quantity `json:"amount"`
+
+	// Buffer Phosphate salts at hand, to make it neutral.
+	Buffer *PhosphateBuffer `json:"buffer,omitempty"`
 }
 
 // Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
@@ -4374,10 +4379,9 @@ type Grade = string
 
 // GroupTreatmentRequest defines model for GroupTreatmentRequest.
 type GroupTreatmentRequest struct {
-	AlsoOn []AlsoOn `json:"alsoOn"`
-
 	// Statement One action on named areas of one specimen.
 	Statement TreatmentStatement `json:"statement"`
+	AlsoOn    []AlsoOn           `json:"alsoOn"`
 }
 
 // HansenParameters Parts of the solubility parameter, in MPa^0.5.
@@ -4385,11 +4389,11 @@ type HansenParameters struct {
 	// Dispersion A computed number, with ten significant digits.
 	Dispersion ComputedNumber `json:"dispersion"`
 
-	// HydrogenBonding A computed number, with ten significant digits.
-	HydrogenBonding ComputedNumber `json:"hydrogenBonding"`
-
 	// Polar A computed number, with ten significant digits.
 	Polar ComputedNumber `json:"polar"`
+
+	// HydrogenBonding A computed number, with ten significant digits.
+	HydrogenBonding ComputedNumber `json:"hydrogenBonding"`
 
 	// Source Where a statement comes from.
 	Source Attribution `json:"source"`
@@ -4397,20 +4401,20 @@ type HansenParameters struct {
 
 // HazardElement One element of the harmonised classification, which is a minimum.
 type HazardElement struct {
-	Kind    HazardElementKind `json:"kind"`
-	OnLabel bool              `json:"onLabel"`
+	Kind HazardElementKind `json:"kind"`
+
+	// Value Text in any script, of any number of lines.
+	Value Text `json:"value"`
+
+	// Text The words of a statement's code.
+	Text    *Text `json:"text,omitempty"`
+	OnLabel bool  `json:"onLabel"`
 
 	// Remark Text in any script, of any number of lines.
 	Remark *Text `json:"remark,omitempty"`
 
 	// Source Where a statement comes from.
 	Source Attribution `json:"source"`
-
-	// Text The words of a statement's code.
-	Text *Text `json:"text,omitempty"`
-
-	// Value Text in any script, of any number of lines.
-	Value Text `json:"value"`
 }
 
 // HazardElementKind defines model for HazardElement.Kind.
@@ -4420,36 +4424,36 @@ type HazardElementKind string
 type HazardLine struct {
 	Code string `json:"code"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
-
 	// Text Text in any script, of any number of lines.
 	Text Text `json:"text"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
 }
 
 // HazardStatement defines model for HazardStatement.
 type HazardStatement struct {
-	// Assigned Of a precautionary statement, the hazard classes that the regulation assigns it to; only flammable liquids are known here.
-	Assigned []PrecautionAssigned `json:"assigned"`
-
-	// Classes The hazard classes it belongs to, as printed.
-	Classes *Line `json:"classes,omitempty"`
-
 	// Code A code such as `H225`, `EUH066` or `P303+P361+P353`.
 	Code StatementCode       `json:"code"`
 	Kind HazardStatementKind `json:"kind"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Text Text in any script, of any number of lines.
+	Text Text `json:"text"`
 
 	// Template Text in any script, of any number of lines.
 	Template Text `json:"template"`
 
-	// Text Text in any script, of any number of lines.
-	Text Text `json:"text"`
+	// Classes The hazard classes it belongs to, as printed.
+	Classes *Line `json:"classes,omitempty"`
 
 	// Wording An older wording is still met on bottles.
 	Wording HazardStatementWording `json:"wording"`
+
+	// Assigned Of a precautionary statement, the hazard classes that the regulation assigns it to; only flammable liquids are known here.
+	Assigned []PrecautionAssigned `json:"assigned"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
 }
 
 // HazardStatementKind defines model for HazardStatement.Kind.
@@ -4460,9 +4464,9 @@ type HazardStatementWording string
 
 // HazardStatementList defines model for HazardStatementList.
 type HazardStatementList struct {
-	Cautions      []Text            `json:"cautions"`
 	Items         []HazardStatement `json:"items"`
 	SmallPackages []SmallPackage    `json:"smallPackages"`
+	Cautions      []Text            `json:"cautions"`
 }
 
 // HeaderText defines model for HeaderText.
@@ -4470,22 +4474,22 @@ type HeaderText = string
 
 // Health defines model for Health.
 type Health struct {
+	Status HealthStatus `json:"status"`
 	Checks *[]struct {
-		// Detail One line of text in any script.
-		Detail *Line `json:"detail,omitempty"`
-
 		// Name A word of a controlled list, in kebab-case.
 		Name   Word               `json:"name"`
 		Status HealthChecksStatus `json:"status"`
-	} `json:"checks,omitempty"`
-	Status HealthStatus `json:"status"`
-}
 
-// HealthChecksStatus defines model for Health.Checks.Status.
-type HealthChecksStatus string
+		// Detail One line of text in any script.
+		Detail *Line `json:"detail,omitempty"`
+	} `json:"checks,omitempty"`
+}
 
 // HealthStatus defines model for Health.Status.
 type HealthStatus string
+
+// HealthChecksStatus defines model for Health.Checks.Status.
+type HealthChecksStatus string
 
 // HydrateForm The form in which a salt is sold.
 type HydrateForm string
@@ -4497,11 +4501,11 @@ type Id = openapi_types.UUID
 type Identifier struct {
 	Kind IdentifierKind `json:"kind"`
 
-	// Remark One line of text in any script.
-	Remark *Line `json:"remark,omitempty"`
-
 	// Value Opaque; never parsed.
 	Value Line `json:"value"`
+
+	// Remark One line of text in any script.
+	Remark *Line `json:"remark,omitempty"`
 }
 
 // IdentifierKind defines model for Identifier.Kind.
@@ -4509,20 +4513,21 @@ type IdentifierKind string
 
 // Image A picture where it lies; the service never fetches it.
 type Image struct {
-	// Caption One line of text in any script.
-	Caption   *Line   `json:"caption,omitempty"`
-	MediaType *string `json:"mediaType,omitempty"`
+	Url Uri `json:"url"`
+
+	// Sha256 SHA-256, in lower-case hexadecimal.
+	Sha256    *Sha256    `json:"sha256,omitempty"`
+	MediaType *string    `json:"mediaType,omitempty"`
+	Stage     ImageStage `json:"stage"`
 
 	// Scale A text, or one of the three answers.
 	Scale *AnswerableText `json:"scale,omitempty"`
 
-	// Sha256 SHA-256, in lower-case hexadecimal.
-	Sha256 *Sha256    `json:"sha256,omitempty"`
-	Stage  ImageStage `json:"stage"`
+	// Caption One line of text in any script.
+	Caption *Line `json:"caption,omitempty"`
 
 	// Taken A date as archives write them (ISO 8601-2, levels 0 and 1), such as `1998-05`, `1987~`, `199X` or `2001/2004`.
 	Taken *Edtf `json:"taken,omitempty"`
-	Url   Uri   `json:"url"`
 }
 
 // ImageStage defines model for Image.Stage.
@@ -4530,12 +4535,12 @@ type ImageStage string
 
 // InAir Concentrations in one place.
 type InAir struct {
-	Over8Hours AirLevel `json:"over8Hours"`
-	Peak       AirLevel `json:"peak"`
+	Peak           AirLevel `json:"peak"`
+	Worst15Minutes AirLevel `json:"worst15Minutes"`
+	Over8Hours     AirLevel `json:"over8Hours"`
 
 	// Settled Where a steady release would lead if it went on.
-	Settled        *AirLevel `json:"settled,omitempty"`
-	Worst15Minutes AirLevel  `json:"worst15Minutes"`
+	Settled *AirLevel `json:"settled,omitempty"`
 }
 
 // Instant A moment, as RFC 3339 with its offset.
@@ -4556,12 +4561,12 @@ type Institution struct {
 
 // Involvement Who did what, and for which organisation.
 type Involvement struct {
-	// Organisation One line of text in any script.
-	Organisation *Line           `json:"organisation,omitempty"`
-	Part         InvolvementPart `json:"part"`
-
 	// Person A person by id, or by name; a name that is not known yet is recorded as a person.
-	Person PersonRef `json:"person"`
+	Person PersonRef       `json:"person"`
+	Part   InvolvementPart `json:"part"`
+
+	// Organisation One line of text in any script.
+	Organisation *Line `json:"organisation,omitempty"`
 }
 
 // InvolvementPart defines model for Involvement.Part.
@@ -4580,21 +4585,21 @@ type Label struct {
 
 // LabelAgreement defines model for LabelAgreement.
 type LabelAgreement struct {
-	// Allowed How far it may, the expanded uncertainty of the difference.
-	Allowed ComputedNumber `json:"allowed"`
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis   StrengthBasis    `json:"basis"`
+	Label   ComputedQuantity `json:"label"`
+	Lowest  ComputedQuantity `json:"lowest"`
+	Highest ComputedQuantity `json:"highest"`
 
 	// Apart How far the label lies outside what was found.
 	Apart ComputedNumber `json:"apart"`
 
-	// Basis What the number of a strength is a share of. There is no default.
-	Basis   StrengthBasis    `json:"basis"`
-	Highest ComputedQuantity `json:"highest"`
-	Label   ComputedQuantity `json:"label"`
-	Lowest  ComputedQuantity `json:"lowest"`
+	// Allowed How far it may, the expanded uncertainty of the difference.
+	Allowed ComputedNumber        `json:"allowed"`
+	Verdict LabelAgreementVerdict `json:"verdict"`
 
 	// Sentence Text in any script, of any number of lines.
-	Sentence Text                  `json:"sentence"`
-	Verdict  LabelAgreementVerdict `json:"verdict"`
+	Sentence Text `json:"sentence"`
 }
 
 // LabelAgreementVerdict defines model for LabelAgreement.Verdict.
@@ -4602,12 +4607,13 @@ type LabelAgreementVerdict string
 
 // LayerRelation How this treatment's layer lies to another's.
 type LayerRelation struct {
-	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
-	Area     *AreaPath             `json:"area,omitempty"`
 	Relation LayerRelationRelation `json:"relation"`
 
 	// Treatment A UUID; the service makes version 7, the caller may choose any.
 	Treatment Id `json:"treatment"`
+
+	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
+	Area *AreaPath `json:"area,omitempty"`
 }
 
 // LayerRelationRelation defines model for LayerRelation.Relation.
@@ -4618,52 +4624,52 @@ type LayerRole string
 
 // Leaving One solvent in the order of evaporation.
 type Leaving struct {
-	// Others What other sources say.
-	Others []EvaporationRate `json:"others"`
+	// Solvent One line of text in any script.
+	Solvent Line `json:"solvent"`
 
 	// Rate Relative to n-butyl acetate = 1.
 	Rate *EvaporationRate `json:"rate,omitempty"`
 
-	// Solvent One line of text in any script.
-	Solvent Line `json:"solvent"`
+	// Others What other sources say.
+	Others []EvaporationRate `json:"others"`
 }
 
 // Leftover How far a rest of stock goes.
 type Leftover struct {
+	Stock ComputedQuantity `json:"stock"`
+
 	// Makes By mass.
 	Makes       ComputedQuantity  `json:"makes"`
 	MakesVolume *ComputedQuantity `json:"makesVolume,omitempty"`
+	Solvent     ComputedQuantity  `json:"solvent"`
+
+	// Short It is less than the recipe needs.
+	Short bool `json:"short"`
 
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
-
-	// Short It is less than the recipe needs.
-	Short   bool             `json:"short"`
-	Solvent ComputedQuantity `json:"solvent"`
-	Stock   ComputedQuantity `json:"stock"`
 }
 
 // LimitComparison The estimate at the work against one list of limits: the sum of concentration over limit, for solvents that
 // act alike. It is an estimate, never a measurement.
 type LimitComparison struct {
-	Above bool `json:"above"`
+	// List One line of text in any script.
+	List Line `json:"list"`
 
 	// Kind What a limit averages over: a working day, 15 minutes, or nothing.
 	Kind LimitKind `json:"kind"`
 
-	// List One line of text in any script.
-	List Line `json:"list"`
-
 	// NearField A computed number, with ten significant digits.
 	NearField ComputedNumber `json:"nearField"`
-	Parts     []LimitPart    `json:"parts"`
 
 	// Room The average of the room, which nobody breathes; never to be compared alone.
-	Room ComputedNumber `json:"room"`
+	Room    ComputedNumber `json:"room"`
+	Above   bool           `json:"above"`
+	Parts   []LimitPart    `json:"parts"`
+	Without []Line         `json:"without"`
 
 	// Sentence Text in any script, of any number of lines.
-	Sentence Text   `json:"sentence"`
-	Without  []Line `json:"without"`
+	Sentence Text `json:"sentence"`
 }
 
 // LimitKind What a limit averages over: a working day, 15 minutes, or nothing.
@@ -4671,13 +4677,12 @@ type LimitKind string
 
 // LimitPart One solvent of a sum.
 type LimitPart struct {
-	Limit ComputedQuantity `json:"limit"`
+	// Solvent One line of text in any script.
+	Solvent Line             `json:"solvent"`
+	Limit   ComputedQuantity `json:"limit"`
 
 	// NearField A computed number, with ten significant digits.
 	NearField ComputedNumber `json:"nearField"`
-
-	// Solvent One line of text in any script.
-	Solvent Line `json:"solvent"`
 
 	// Source Where a statement comes from.
 	Source Attribution `json:"source"`
@@ -4690,10 +4695,10 @@ type Line = string
 type Lineage struct {
 	// Batch A UUID; the service makes version 7, the caller may choose any.
 	Batch    Id            `json:"batch"`
-	Findings []Finding     `json:"findings"`
-	Links    []LineageLink `json:"links"`
 	MadeFrom []LineageNode `json:"madeFrom"`
 	MadeInto []LineageNode `json:"madeInto"`
+	Links    []LineageLink `json:"links"`
+	Findings []Finding     `json:"findings"`
 }
 
 // LineageLink defines model for LineageLink.
@@ -4707,18 +4712,18 @@ type LineageLink struct {
 
 // LineageNode defines model for LineageNode.
 type LineageNode struct {
-	// Code One line of text in any script.
-	Code Line `json:"code"`
-
-	// Depth How many steps away it is.
-	Depth int32 `json:"depth"`
-
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id   Id              `json:"id"`
 	Kind LineageNodeKind `json:"kind"`
 
+	// Code One line of text in any script.
+	Code Line `json:"code"`
+
 	// Material The id of a material, as `/v1/materials` lists them.
 	Material *MaterialId `json:"material,omitempty"`
+
+	// Depth How many steps away it is.
+	Depth int32 `json:"depth"`
 }
 
 // LineageNodeKind defines model for LineageNode.Kind.
@@ -4733,31 +4738,30 @@ type LinkedData struct {
 
 // LiquidLoss defines model for LiquidLoss.
 type LiquidLoss struct {
-	Least ComputedQuantity `json:"least"`
-
-	// Mass In proportion to its amount and its evaporation rate.
-	Mass ComputedQuantity `json:"mass"`
-	Most ComputedQuantity `json:"most"`
-
 	// Name One line of text in any script.
 	Name Line `json:"name"`
+
+	// Mass In proportion to its amount and its evaporation rate.
+	Mass  ComputedQuantity `json:"mass"`
+	Least ComputedQuantity `json:"least"`
+	Most  ComputedQuantity `json:"most"`
 }
 
 // LookupAnswer What is known here of one number. `recorded`: the specimen has treatments recorded.
 // `registered-nothing-recorded`: it is known here, and no treatment is recorded, which does not say that it was
 // never treated. `not-known-here`: no such number, with near spellings and the same number elsewhere.
 type LookupAnswer struct {
-	Answer LookupAnswerAnswer `json:"answer"`
 	Asked  LookupAsked        `json:"asked"`
+	Answer LookupAnswerAnswer `json:"answer"`
 
-	// Elsewhere The same number in other collections; never joined.
-	Elsewhere []LookupHit `json:"elsewhere"`
+	// Specimens Those that carry the number; more than one is a clash, and each stands until they are merged.
+	Specimens []LookupHit `json:"specimens"`
 
 	// NearSpellings Numbers that differ in case, spaces or punctuation, or by a character or two; never joined.
 	NearSpellings []LookupHit `json:"nearSpellings"`
 
-	// Specimens Those that carry the number; more than one is a clash, and each stands until they are merged.
-	Specimens []LookupHit `json:"specimens"`
+	// Elsewhere The same number in other collections; never joined.
+	Elsewhere []LookupHit `json:"elsewhere"`
 }
 
 // LookupAnswerAnswer defines model for LookupAnswer.Answer.
@@ -4766,9 +4770,9 @@ type LookupAnswerAnswer string
 // LookupAnswers defines model for LookupAnswers.
 type LookupAnswers struct {
 	Counts struct {
-		NotKnownHere              Count `json:"notKnownHere"`
 		Recorded                  Count `json:"recorded"`
 		RegisteredNothingRecorded Count `json:"registeredNothingRecorded"`
+		NotKnownHere              Count `json:"notKnownHere"`
 	} `json:"counts"`
 
 	// Items In the order in which they were asked.
@@ -4777,33 +4781,33 @@ type LookupAnswers struct {
 
 // LookupAsked defines model for LookupAsked.
 type LookupAsked struct {
-	// Collection One line of text in any script.
-	Collection *Line `json:"collection,omitempty"`
+	// Number One line of text in any script.
+	Number Line `json:"number"`
 
 	// Kind A word of a controlled list, in kebab-case.
 	Kind *Word `json:"kind,omitempty"`
 
-	// Number One line of text in any script.
-	Number Line `json:"number"`
+	// Collection One line of text in any script.
+	Collection *Line `json:"collection,omitempty"`
 }
 
 // LookupHit defines model for LookupHit.
 type LookupHit struct {
-	// Collection One line of text in any script.
-	Collection *Line `json:"collection,omitempty"`
+	// Specimen A UUID; the service makes version 7, the caller may choose any.
+	Specimen Id `json:"specimen"`
 
 	// Kind A word of a controlled list, in kebab-case.
 	Kind Word `json:"kind"`
 
-	// LastRecorded A moment, as RFC 3339 with its offset.
-	LastRecorded *Instant `json:"lastRecorded,omitempty"`
-
 	// Number One line of text in any script.
 	Number Line `json:"number"`
 
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen   Id    `json:"specimen"`
+	// Collection One line of text in any script.
+	Collection *Line `json:"collection,omitempty"`
 	Treatments Count `json:"treatments"`
+
+	// LastRecorded A moment, as RFC 3339 with its offset.
+	LastRecorded *Instant `json:"lastRecorded,omitempty"`
 }
 
 // LookupRequest defines model for LookupRequest.
@@ -4825,8 +4829,8 @@ type LossByLevelTakenOut string
 
 // LossByMass The closed jar was weighed then and now, with its lid, and nothing was taken out between.
 type LossByMass struct {
-	After  Quantity `json:"after"`
 	Before Quantity `json:"before"`
+	After  Quantity `json:"after"`
 }
 
 // LossByTime A rate of evaporation that was seen, over a time.
@@ -4838,17 +4842,17 @@ type LossByTime struct {
 
 // MakeUpAnswer The recipe for a solution, or the split of a two-part product.
 type MakeUpAnswer struct {
-	// Advice What goes with every computation beside its numbers.
-	Advice ComputeAdvice `json:"advice"`
-
 	// Basis What the number of a strength is a share of. There is no default.
 	Basis *StrengthBasis `json:"basis,omitempty"`
 
-	// ByWeight The same mixture with one scale and no measuring cup.
-	ByWeight *ComputedRecipe `json:"byWeight,omitempty"`
+	// Target The mixture that was asked for, exactly.
+	Target *ComputedMixture `json:"target,omitempty"`
 
 	// Main Measured as the basis is defined.
 	Main *ComputedRecipe `json:"main,omitempty"`
+
+	// ByWeight The same mixture with one scale and no measuring cup.
+	ByWeight *ComputedRecipe `json:"byWeight,omitempty"`
 
 	// Preparation What goes with a recipe beside its amounts.
 	Preparation *Preparation `json:"preparation,omitempty"`
@@ -4862,12 +4866,21 @@ type MakeUpAnswer struct {
 	// Steps What the hands do, in order (those of the main recipe).
 	Steps []Text `json:"steps"`
 
-	// Target The mixture that was asked for, exactly.
-	Target *ComputedMixture `json:"target,omitempty"`
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
 }
 
 // MakeUpRequest defines model for MakeUpRequest.
 type MakeUpRequest struct {
+	// Resin What is dissolved, or the two-part product that is split.
+	Resin AskedResin `json:"resin"`
+
+	// Strength What is wanted; not for a two-part product.
+	Strength *AskedStrength `json:"strength,omitempty"`
+
+	// Solvent May be left out for a dispersion, which is diluted with water, and for a two-part product.
+	Solvent *AskedSolvent `json:"solvent,omitempty"`
+
 	// Amount How much, said in exactly one way.
 	Amount    AskedAmount     `json:"amount"`
 	Container *AskedContainer `json:"container,omitempty"`
@@ -4875,52 +4888,40 @@ type MakeUpRequest struct {
 	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
 	Instruments *AskedInstruments `json:"instruments,omitempty"`
 
-	// Resin What is dissolved, or the two-part product that is split.
-	Resin AskedResin `json:"resin"`
-
-	// Solvent May be left out for a dispersion, which is diluted with water, and for a two-part product.
-	Solvent *AskedSolvent `json:"solvent,omitempty"`
-
-	// Strength What is wanted; not for a two-part product.
-	Strength *AskedStrength `json:"strength,omitempty"`
+	// Tolerance The largest expanded uncertainty of the strength that will do, in % of the strength or as a strength.
+	Tolerance *Quantity `json:"tolerance,omitempty"`
 
 	// Temperature At which volumes are measured; left out, 20 °C.
 	Temperature *Quantity `json:"temperature,omitempty"`
-
-	// Tolerance The largest expanded uncertainty of the strength that will do, in % of the strength or as a strength.
-	Tolerance *Quantity `json:"tolerance,omitempty"`
 }
 
 // MarkWithWater How to find a mark with a scale. Weigh in this much water, draw the line, empty the vessel and dry it.
 type MarkWithWater struct {
 	Mark    ComputedQuantity `json:"mark"`
-	Rounded ComputedQuantity `json:"rounded"`
 	Water   ComputedQuantity `json:"water"`
+	Rounded ComputedQuantity `json:"rounded"`
 }
 
 // Material defines model for Material.
 type Material struct {
-	AnalysisEffects []EffectOnAnalysis `json:"analysisEffects"`
-
-	// Broader The material that this one is a grade or isomer of.
-	Broader    *MaterialId         `json:"broader,omitempty"`
-	Cautions   []Text              `json:"cautions"`
-	Components []MaterialComponent `json:"components"`
-
-	// Containers Of a solvent, how it fares in each material of containers.
-	Containers     []ContainerRating `json:"containers"`
-	ExposureLimits []ExposureLimit   `json:"exposureLimits"`
-
-	// Family One line of text in any script.
-	Family  Line            `json:"family"`
-	Grades  []MaterialGrade `json:"grades"`
-	Hazards []HazardElement `json:"hazards"`
-
 	// Id The id of a material, as `/v1/materials` lists them.
 	Id MaterialId `json:"id"`
 
+	// Name One line of text in any script.
+	Name Line `json:"name"`
+
 	// Kind What sort of thing it is.
 	Kind MaterialKind `json:"kind"`
+
+	// Mixing Which arithmetic it takes: a solid that dissolves, a dispersion by its solids, a liquid product as supplied,
+	// a reacting resin or plaster by its maker's ratio (never diluted), a solvent, or nothing to mix.
+	Mixing Mixing `json:"mixing"`
+
+	// Family One line of text in any script.
+	Family Line `json:"family"`
+
+	// Origin Whether it comes with the release or is the institution's own.
+	Origin Origin `json:"origin"`
 
 	// Like The built-in material whose behaviour holds where the institution's own one says nothing.
 	Like *MaterialId `json:"like,omitempty"`
@@ -4928,39 +4929,41 @@ type Material struct {
 	// LikeGrade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
 	LikeGrade *Grade `json:"likeGrade,omitempty"`
 
-	// Mixing Which arithmetic it takes: a solid that dissolves, a dispersion by its solids, a liquid product as supplied,
-	// a reacting resin or plaster by its maker's ratio (never diluted), a solvent, or nothing to mix.
-	Mixing Mixing `json:"mixing"`
-
-	// Name One line of text in any script.
-	Name Line `json:"name"`
+	// Broader The material that this one is a grade or isomer of.
+	Broader *MaterialId `json:"broader,omitempty"`
 
 	// Note Text in any script, of any number of lines.
 	Note *Text `json:"note,omitempty"`
 
-	// Origin Whether it comes with the release or is the institution's own.
-	Origin        Origin                  `json:"origin"`
-	OtherNames    []MaterialName          `json:"otherNames"`
-	Properties    []MaterialProperty      `json:"properties"`
-	Reversibility []ReversibilityEvidence `json:"reversibility"`
-	Solubility    []ObservedSolubility    `json:"solubility"`
-
 	// Source Where a statement comes from.
-	Source    Attribution         `json:"source"`
-	Strengths []CustomaryStrength `json:"strengths"`
+	Source          Attribution             `json:"source"`
+	OtherNames      []MaterialName          `json:"otherNames"`
+	Grades          []MaterialGrade         `json:"grades"`
+	Components      []MaterialComponent     `json:"components"`
+	Properties      []MaterialProperty      `json:"properties"`
+	Solubility      []ObservedSolubility    `json:"solubility"`
+	Strengths       []CustomaryStrength     `json:"strengths"`
+	Reversibility   []ReversibilityEvidence `json:"reversibility"`
+	AnalysisEffects []EffectOnAnalysis      `json:"analysisEffects"`
+	Hazards         []HazardElement         `json:"hazards"`
+	ExposureLimits  []ExposureLimit         `json:"exposureLimits"`
+
+	// Containers Of a solvent, how it fares in each material of containers.
+	Containers []ContainerRating `json:"containers"`
+	Cautions   []Text            `json:"cautions"`
 }
 
 // MaterialComponent defines model for MaterialComponent.
 type MaterialComponent struct {
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material MaterialId `json:"material"`
+
 	// Amount A figure (`value`), a range (`low` and `high`), a bound (one of them), words, or that there is no such point
 	// (`none`). Figures have a unit, `1` for a pure number.
 	Amount *StatedValue `json:"amount,omitempty"`
 
 	// Basis What the amount is a share of; `balance` is the rest, `sequence` one after another.
 	Basis MaterialComponentBasis `json:"basis"`
-
-	// Material The id of a material, as `/v1/materials` lists them.
-	Material MaterialId `json:"material"`
 
 	// Note Text in any script, of any number of lines.
 	Note *Text `json:"note,omitempty"`
@@ -4977,11 +4980,11 @@ type MaterialGrade struct {
 	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
 	Grade Grade `json:"grade"`
 
-	// Note Text in any script, of any number of lines.
-	Note *Text `json:"note,omitempty"`
-
 	// Within The broader grade whose values hold when this one has none.
 	Within *Grade `json:"within,omitempty"`
+
+	// Note Text in any script, of any number of lines.
+	Note *Text `json:"note,omitempty"`
 }
 
 // MaterialId The id of a material, as `/v1/materials` lists them.
@@ -5000,10 +5003,9 @@ type MaterialList struct {
 
 // MaterialName defines model for MaterialName.
 type MaterialName struct {
-	Kind MaterialNameKind `json:"kind"`
-
 	// Name One line of text in any script.
-	Name Line `json:"name"`
+	Name Line             `json:"name"`
+	Kind MaterialNameKind `json:"kind"`
 
 	// Note Text in any script, of any number of lines.
 	Note *Text `json:"note,omitempty"`
@@ -5014,14 +5016,14 @@ type MaterialNameKind string
 
 // MaterialProperty defines model for MaterialProperty.
 type MaterialProperty struct {
-	// GradeNeeded The value depends on the grade; these have one.
-	GradeNeeded *[]Grade `json:"gradeNeeded,omitempty"`
+	// Property A word of a controlled list, in kebab-case.
+	Property Word `json:"property"`
 
 	// Label One line of text in any script.
 	Label Line `json:"label"`
 
-	// Property A word of a controlled list, in kebab-case.
-	Property Word `json:"property"`
+	// GradeNeeded The value depends on the grade; these have one.
+	GradeNeeded *[]Grade `json:"gradeNeeded,omitempty"`
 
 	// Values The preferred one first.
 	Values []PropertyValue `json:"values"`
@@ -5089,14 +5091,11 @@ type MaterialStatement struct {
 
 // MaterialSummary defines model for MaterialSummary.
 type MaterialSummary struct {
-	// Family One line of text in any script.
-	Family Line `json:"family"`
-
-	// Grade The grade that the words asked for name.
-	Grade *Grade `json:"grade,omitempty"`
-
 	// Id The id of a material, as `/v1/materials` lists them.
 	Id MaterialId `json:"id"`
+
+	// Name One line of text in any script.
+	Name Line `json:"name"`
 
 	// Kind What sort of thing it is.
 	Kind MaterialKind `json:"kind"`
@@ -5105,23 +5104,26 @@ type MaterialSummary struct {
 	// a reacting resin or plaster by its maker's ratio (never diluted), a solvent, or nothing to mix.
 	Mixing Mixing `json:"mixing"`
 
-	// Name One line of text in any script.
-	Name Line `json:"name"`
-
-	// Note Text in any script, of any number of lines.
-	Note *Text `json:"note,omitempty"`
+	// Family One line of text in any script.
+	Family Line `json:"family"`
 
 	// Origin Whether it comes with the release or is the institution's own.
 	Origin Origin `json:"origin"`
+
+	// Grade The grade that the words asked for name.
+	Grade *Grade `json:"grade,omitempty"`
+
+	// Note Text in any script, of any number of lines.
+	Note *Text `json:"note,omitempty"`
 }
 
 // MaterialUse A material by its id, with its grade where that is known.
 type MaterialUse struct {
-	// Grade One line of text in any script.
-	Grade *Line `json:"grade,omitempty"`
-
 	// Id The id of a material, as `/v1/materials` lists them.
 	Id MaterialId `json:"id"`
+
+	// Grade One line of text in any script.
+	Grade *Line `json:"grade,omitempty"`
 }
 
 // Method defines model for Method.
@@ -5133,10 +5135,6 @@ type Mixing string
 
 // MixturePart defines model for MixturePart.
 type MixturePart struct {
-	// Dissolved Whether it counts as what is dissolved.
-	Dissolved bool             `json:"dissolved"`
-	Mass      ComputedQuantity `json:"mass"`
-
 	// Material The id of a material, as `/v1/materials` lists them.
 	Material *MaterialId `json:"material,omitempty"`
 
@@ -5145,12 +5143,16 @@ type MixturePart struct {
 
 	// Phase Whether it counts as solids. Left out, it is what its place suggests.
 	Phase Phase `json:"phase"`
+
+	// Dissolved Whether it counts as what is dissolved.
+	Dissolved bool             `json:"dissolved"`
+	Mass      ComputedQuantity `json:"mass"`
 }
 
 // NearField The air that the worker breathes, a hemisphere about the work.
 type NearField struct {
-	AirSpeed *Quantity `json:"airSpeed,omitempty"`
 	Radius   *Quantity `json:"radius,omitempty"`
+	AirSpeed *Quantity `json:"airSpeed,omitempty"`
 }
 
 // Next How to go on from this page.
@@ -5166,12 +5168,15 @@ type Observed string
 
 // ObservedSolubility defines model for ObservedSolubility.
 type ObservedSolubility struct {
+	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	Grade *Grade `json:"grade,omitempty"`
+
+	// Solvent The id of a material, as `/v1/materials` lists them.
+	Solvent MaterialId `json:"solvent"`
+
 	// Age A new film (of a dispersion, before drying), an old one, or not limited.
 	Age     FilmAge                   `json:"age"`
 	Contact ObservedSolubilityContact `json:"contact"`
-
-	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
-	Grade *Grade `json:"grade,omitempty"`
 
 	// Observed What the solvent was seen to do. `no-effect` says that it does not dissolve the material; swelling was not
 	// examined unless another row says so.
@@ -5179,9 +5184,6 @@ type ObservedSolubility struct {
 
 	// Remark Text in any script, of any number of lines.
 	Remark *Text `json:"remark,omitempty"`
-
-	// Solvent The id of a material, as `/v1/materials` lists them.
-	Solvent MaterialId `json:"solvent"`
 
 	// Source Where a statement comes from.
 	Source Attribution `json:"source"`
@@ -5195,11 +5197,11 @@ type OldCard struct {
 	// Image A document where it lies; the service keeps the link and never fetches it.
 	Image *DocumentLink `json:"image,omitempty"`
 
-	// TranscribedBy A person by id, or by name; a name that is not known yet is recorded as a person.
-	TranscribedBy *PersonRef `json:"transcribedBy,omitempty"`
-
 	// Verbatim Text in any script, of any number of lines.
 	Verbatim *Text `json:"verbatim,omitempty"`
+
+	// TranscribedBy A person by id, or by name; a name that is not known yet is recorded as a person.
+	TranscribedBy *PersonRef `json:"transcribedBy,omitempty"`
 }
 
 // Origin Whether it comes with the release or is the institution's own.
@@ -5281,26 +5283,25 @@ type PersonList struct {
 
 // PersonRecord defines model for PersonRecord.
 type PersonRecord struct {
-	Act Act `json:"act"`
-
 	// Id A UUID; the service makes version 7, the caller may choose any.
-	Id   Id               `json:"id"`
-	Kind PersonRecordKind `json:"kind"`
-
-	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason *Reason `json:"reason,omitempty"`
+	Id       Id               `json:"id"`
+	Kind     PersonRecordKind `json:"kind"`
+	Revision Revision         `json:"revision"`
+	Act      Act              `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
 	RecordedAt Instant `json:"recordedAt"`
 
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy        Id          `json:"recordedBy"`
-	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
-	Revision          Revision    `json:"revision"`
+	RecordedBy Id `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
-	Source    *Source          `json:"source,omitempty"`
-	Statement *PersonStatement `json:"statement,omitempty"`
+	Source *Source `json:"source,omitempty"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason            *Reason          `json:"reason,omitempty"`
+	RedactedRevisions *[]Revision      `json:"redactedRevisions,omitempty"`
+	Statement         *PersonStatement `json:"statement,omitempty"`
 }
 
 // PersonRecordKind defines model for PersonRecord.Kind.
@@ -5308,31 +5309,30 @@ type PersonRecordKind string
 
 // PersonRef A person by id, or by name; a name that is not known yet is recorded as a person.
 type PersonRef struct {
-	// Answer Three answers that are not the same, and none of them is a blank.
-	Answer *Answer `json:"answer,omitempty"`
-
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id *Id `json:"id,omitempty"`
 
 	// Name One line of text in any script.
 	Name *Line `json:"name,omitempty"`
+
+	// Answer Three answers that are not the same, and none of them is a blank.
+	Answer *Answer `json:"answer,omitempty"`
 }
 
 // PersonStatement defines model for PersonStatement.
 type PersonStatement struct {
-	Active *bool `json:"active,omitempty"`
-
 	// DisplayName One line of text in any script.
 	DisplayName Line `json:"displayName"`
+
+	// Role One line of text in any script.
+	Role *Line `json:"role,omitempty"`
 
 	// Orcid An ORCID iD with a right check digit.
 	Orcid *string `json:"orcid,omitempty"`
 
 	// Organisation One line of text in any script.
 	Organisation *Line `json:"organisation,omitempty"`
-
-	// Role One line of text in any script.
-	Role *Line `json:"role,omitempty"`
+	Active       *bool `json:"active,omitempty"`
 }
 
 // Phase Whether it counts as solids. Left out, it is what its place suggests.
@@ -5340,11 +5340,11 @@ type Phase string
 
 // PhosphateBuffer Phosphate salts at hand, to make it neutral.
 type PhosphateBuffer struct {
-	// Dibasic The form in which a salt is sold.
-	Dibasic *HydrateForm `json:"dibasic,omitempty"`
-
 	// Monobasic The form in which a salt is sold.
 	Monobasic *HydrateForm `json:"monobasic,omitempty"`
+
+	// Dibasic The form in which a salt is sold.
+	Dibasic *HydrateForm `json:"dibasic,omitempty"`
 }
 
 // Pictogram A hazard pictogram of the United Nations.
@@ -5379,36 +5379,34 @@ type PlanList struct {
 
 // PlanOption defines model for PlanOption.
 type PlanOption struct {
-	Chosen bool `json:"chosen"`
-
 	// What Text in any script, of any number of lines.
 	What Text `json:"what"`
 
 	// Why Why it was chosen, or why not.
-	Why *Text `json:"why,omitempty"`
+	Why    *Text `json:"why,omitempty"`
+	Chosen bool  `json:"chosen"`
 }
 
 // PlanRecord defines model for PlanRecord.
 type PlanRecord struct {
-	Act Act `json:"act"`
-
 	// Id A UUID; the service makes version 7, the caller may choose any.
-	Id   Id             `json:"id"`
-	Kind PlanRecordKind `json:"kind"`
-
-	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason *Reason `json:"reason,omitempty"`
+	Id       Id             `json:"id"`
+	Kind     PlanRecordKind `json:"kind"`
+	Revision Revision       `json:"revision"`
+	Act      Act            `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
 	RecordedAt Instant `json:"recordedAt"`
 
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy        Id          `json:"recordedBy"`
-	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
-	Revision          Revision    `json:"revision"`
+	RecordedBy Id `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason            *Reason     `json:"reason,omitempty"`
+	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
 	// Statement A treatment as it is proposed. Its dates are when it is meant to be done; what it names of stock is what is
 	// meant to be used.
@@ -5421,38 +5419,37 @@ type PlanRecordKind string
 // PlanStatement A treatment as it is proposed. Its dates are when it is meant to be done; what it names of stock is what is
 // meant to be used.
 type PlanStatement struct {
-	Authorisation *Authorisation `json:"authorisation,omitempty"`
-
-	// Estimate How long it takes, and what it costs where that is asked for.
-	Estimate *AnswerableText `json:"estimate,omitempty"`
-
-	// Options What was considered; doing nothing is one of them.
-	Options *[]PlanOption `json:"options,omitempty"`
-
-	// Proposed A date, or one of the three answers.
-	Proposed   *AnswerableDate `json:"proposed,omitempty"`
-	ProposedBy *[]Involvement  `json:"proposedBy,omitempty"`
+	// Treatment One action on named areas of one specimen.
+	Treatment TreatmentStatement `json:"treatment"`
 
 	// Reason Why anything is to be done.
 	Reason *AnswerableText `json:"reason,omitempty"`
 
-	// Remarks Text in any script, of any number of lines.
-	Remarks *Text `json:"remarks,omitempty"`
+	// Options What was considered; doing nothing is one of them.
+	Options *[]PlanOption `json:"options,omitempty"`
 
 	// Risks A text, or one of the three answers.
 	Risks *AnswerableText `json:"risks,omitempty"`
 
-	// Treatment One action on named areas of one specimen.
-	Treatment TreatmentStatement `json:"treatment"`
+	// Estimate How long it takes, and what it costs where that is asked for.
+	Estimate   *AnswerableText `json:"estimate,omitempty"`
+	ProposedBy *[]Involvement  `json:"proposedBy,omitempty"`
+
+	// Proposed A date, or one of the three answers.
+	Proposed      *AnswerableDate `json:"proposed,omitempty"`
+	Authorisation *Authorisation  `json:"authorisation,omitempty"`
+
+	// Remarks Text in any script, of any number of lines.
+	Remarks *Text `json:"remarks,omitempty"`
 }
 
 // PlannedSampling defines model for PlannedSampling.
 type PlannedSampling struct {
-	// Analysis The kind of analysis, such as `radiocarbon` or `ancient-dna`.
-	Analysis Word `json:"analysis"`
-
 	// Areas Areas by name, or one of the three answers. All of it is `whole`, and is said.
 	Areas AnswerableAreas `json:"areas"`
+
+	// Analysis The kind of analysis, such as `radiocarbon` or `ancient-dna`.
+	Analysis Word `json:"analysis"`
 
 	// Remark One line of text in any script.
 	Remark *Line `json:"remark,omitempty"`
@@ -5470,68 +5467,82 @@ type PrecautionAssignedPhase string
 
 // Preparation What goes with a recipe beside its amounts.
 type Preparation struct {
-	// Clearing Text in any script, of any number of lines.
-	Clearing Text          `json:"clearing"`
-	Fit      *ContainerFit `json:"fit,omitempty"`
-
-	// Label The lines of the jar's label.
-	Label []Line `json:"label"`
+	Fit *ContainerFit `json:"fit,omitempty"`
 
 	// MarkWithWater How to find a mark with a scale. Weigh in this much water, draw the line, empty the vessel and dry it.
 	MarkWithWater *MarkWithWater `json:"markWithWater,omitempty"`
+
+	// Clearing Text in any script, of any number of lines.
+	Clearing Text `json:"clearing"`
+
+	// Label The lines of the jar's label.
+	Label []Line `json:"label"`
 }
 
 // Problem What went wrong (RFC 9457), with every fault at once.
 //
 // Examples: {"detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"https://meniscus.example/problems/validation"}
 type Problem struct {
-	// Detail Text in any script, of any number of lines.
-	Detail   *Text           `json:"detail,omitempty"`
-	Errors   *[]ProblemError `json:"errors,omitempty"`
-	Instance Uri             `json:"instance"`
-	Status   int32           `json:"status"`
+	Type Uri `json:"type"`
 
 	// Title One line of text in any script.
-	Title                Line                   `json:"title"`
-	Type                 Uri                    `json:"type"`
+	Title  Line  `json:"title"`
+	Status int32 `json:"status"`
+
+	// Detail Text in any script, of any number of lines.
+	Detail               *Text                  `json:"detail,omitempty"`
+	Instance             Uri                    `json:"instance"`
+	Errors               *[]ProblemError        `json:"errors,omitempty"`
 	AdditionalProperties map[string]interface{} `json:"-"`
 }
 
 // ProblemError defines model for ProblemError.
 type ProblemError struct {
+	// Pointer A JSON Pointer into the request's body; the empty text is the whole body.
+	Pointer *string `json:"pointer,omitempty"`
+
+	// Parameter The query, path or header parameter.
+	Parameter *Line `json:"parameter,omitempty"`
+
 	// Code A word of a controlled list, in kebab-case.
 	Code Word `json:"code"`
 
 	// Detail Text in any script, of any number of lines.
 	Detail Text `json:"detail"`
-
-	// Parameter The query, path or header parameter.
-	Parameter *Line `json:"parameter,omitempty"`
-
-	// Pointer A JSON Pointer into the request's body; the empty text is the whole body.
-	Pointer *string `json:"pointer,omitempty"`
 }
 
 // PropertyValue One value from one source; the members of a `StatedValue` and what goes with them.
 type PropertyValue struct {
-	// At The temperature where it holds, when the source gives it.
-	At *Quantity `json:"at,omitempty"`
+	// Value A decimal number that comes back with the digits that it was written with.
+	Value *Decimal `json:"value,omitempty"`
 
-	// Disagreement It contradicts the preferred value, by its source's words or by more than handbooks usually differ.
-	Disagreement *bool `json:"disagreement,omitempty"`
-
-	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
-	Grade *Grade `json:"grade,omitempty"`
+	// Low A decimal number that comes back with the digits that it was written with.
+	Low *Decimal `json:"low,omitempty"`
 
 	// High A decimal number that comes back with the digits that it was written with.
 	High *Decimal `json:"high,omitempty"`
 
-	// Low A decimal number that comes back with the digits that it was written with.
-	Low  *Decimal `json:"low,omitempty"`
-	None *bool    `json:"none,omitempty"`
+	// Words Text in any script, of any number of lines.
+	Words *Text `json:"words,omitempty"`
+	None  *bool `json:"none,omitempty"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit *Unit `json:"unit,omitempty"`
+
+	// At The temperature where it holds, when the source gives it.
+	At *Quantity `json:"at,omitempty"`
+
+	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	Grade *Grade `json:"grade,omitempty"`
+
+	// With The other material of a pair.
+	With *MaterialId `json:"with,omitempty"`
 
 	// Rank The value that answers give; stands beside it; contradicts it; thought wrong and never computed with.
 	Rank PropertyValueRank `json:"rank"`
+
+	// Disagreement It contradicts the preferred value, by its source's words or by more than handbooks usually differ.
+	Disagreement *bool `json:"disagreement,omitempty"`
 
 	// Relative How far it lies from the preferred value, as a fraction of that.
 	Relative *float64 `json:"relative,omitempty"`
@@ -5541,18 +5552,6 @@ type PropertyValue struct {
 
 	// Source Where a statement comes from.
 	Source Attribution `json:"source"`
-
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
-	Unit *Unit `json:"unit,omitempty"`
-
-	// Value A decimal number that comes back with the digits that it was written with.
-	Value *Decimal `json:"value,omitempty"`
-
-	// With The other material of a pair.
-	With *MaterialId `json:"with,omitempty"`
-
-	// Words Text in any script, of any number of lines.
-	Words *Text `json:"words,omitempty"`
 }
 
 // PropertyValueRank The value that answers give; stands beside it; contradicts it; thought wrong and never computed with.
@@ -5560,14 +5559,14 @@ type PropertyValueRank string
 
 // Quantity defines model for Quantity.
 type Quantity struct {
-	// Uncertainty How well a value is known, said in exactly one way.
-	Uncertainty *Uncertainty `json:"uncertainty,omitempty"`
+	// Value A decimal number that comes back with the digits that it was written with.
+	Value Decimal `json:"value"`
 
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
 	Unit Unit `json:"unit"`
 
-	// Value A decimal number that comes back with the digits that it was written with.
-	Value Decimal `json:"value"`
+	// Uncertainty How well a value is known, said in exactly one way.
+	Uncertainty *Uncertainty `json:"uncertainty,omitempty"`
 }
 
 // Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -5575,12 +5574,11 @@ type Reason = string
 
 // Recipe What was asked for, before anything was weighed.
 type Recipe struct {
-	Amount *Quantity `json:"amount,omitempty"`
-
 	// Strength A number and its basis. `mass-per-solution-volume` and `mass-per-solvent-volume` are in g/dL,
 	// `mass-fraction`, `volume-fraction` and `as-supplied-volume` in %, parts have `parts`, `one-in` has `in`,
 	// and `unknown` has the number as it was written, without a unit.
 	Strength *Strength `json:"strength,omitempty"`
+	Amount   *Quantity `json:"amount,omitempty"`
 
 	// Words Text in any script, of any number of lines.
 	Words *Text `json:"words,omitempty"`
@@ -5588,45 +5586,39 @@ type Recipe struct {
 
 // RecipeIngredient defines model for RecipeIngredient.
 type RecipeIngredient struct {
-	// Exact What to measure; of what fills to a mark, what to expect.
-	Exact ComputedQuantity    `json:"exact"`
-	How   RecipeIngredientHow `json:"how"`
-
-	// Mark The finished volume that it fills to.
-	Mark *ComputedQuantity `json:"mark,omitempty"`
-	Mass ComputedQuantity  `json:"mass"`
-
 	// Material The id of a material, as `/v1/materials` lists them.
 	Material *MaterialId `json:"material,omitempty"`
 
 	// Name One line of text in any script.
 	Name Line                 `json:"name"`
 	Role RecipeIngredientRole `json:"role"`
+	How  RecipeIngredientHow  `json:"how"`
+
+	// Exact What to measure; of what fills to a mark, what to expect.
+	Exact ComputedQuantity `json:"exact"`
 
 	// Rounded To the instrument's readability.
-	Rounded ComputedQuantity  `json:"rounded"`
-	Volume  *ComputedQuantity `json:"volume,omitempty"`
-}
+	Rounded ComputedQuantity `json:"rounded"`
 
-// RecipeIngredientHow defines model for RecipeIngredient.How.
-type RecipeIngredientHow string
+	// Mark The finished volume that it fills to.
+	Mark   *ComputedQuantity `json:"mark,omitempty"`
+	Mass   ComputedQuantity  `json:"mass"`
+	Volume *ComputedQuantity `json:"volume,omitempty"`
+}
 
 // RecipeIngredientRole defines model for RecipeIngredient.Role.
 type RecipeIngredientRole string
 
+// RecipeIngredientHow defines model for RecipeIngredient.How.
+type RecipeIngredientHow string
+
 // Record Any record as it stands, whatever its kind; the statement is that kind's.
 type Record struct {
-	Act Act `json:"act"`
-
 	// Id A UUID; the service makes version 7, the caller may choose any.
-	Id   Id         `json:"id"`
-	Kind RecordKind `json:"kind"`
-
-	// Place The entry's place in the institution's order, given after it was committed.
-	Place *Place `json:"place,omitempty"`
-
-	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason *Reason `json:"reason,omitempty"`
+	Id       Id         `json:"id"`
+	Kind     RecordKind `json:"kind"`
+	Revision Revision   `json:"revision"`
+	Act      Act        `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
 	RecordedAt Instant `json:"recordedAt"`
@@ -5634,15 +5626,20 @@ type Record struct {
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
 	RecordedBy Id `json:"recordedBy"`
 
-	// RedactedRevisions On a redaction, the revisions whose words are gone.
-	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
-	Revision          Revision    `json:"revision"`
-
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason *Reason `json:"reason,omitempty"`
+
 	// Statement The statement as it was made; absent after a retraction or a redaction.
 	Statement *map[string]interface{} `json:"statement,omitempty"`
+
+	// RedactedRevisions On a redaction, the revisions whose words are gone.
+	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
+
+	// Place The entry's place in the institution's order, given after it was committed.
+	Place *Place `json:"place,omitempty"`
 }
 
 // RecordKind defines model for RecordKind.
@@ -5665,20 +5662,20 @@ type RedactionRequest struct {
 
 // Removal For a removal, what it took off and how far.
 type Removal struct {
-	// ConfirmedBy A person by id, or by name; a name that is not known yet is recorded as a person.
-	ConfirmedBy *PersonRef `json:"confirmedBy,omitempty"`
+	// Treatments The treatments whose material was taken off; empty where nobody can say which.
+	Treatments []Id `json:"treatments"`
 
 	// Left What is known to be left. Nothing is ever called absent.
 	Left RemovalLeft `json:"left"`
 
-	// Limit For `not-detected`, down to what limit.
-	Limit *Line `json:"limit,omitempty"`
-
 	// Method For `not-detected`, by which method.
 	Method *Line `json:"method,omitempty"`
 
-	// Treatments The treatments whose material was taken off; empty where nobody can say which.
-	Treatments []Id `json:"treatments"`
+	// Limit For `not-detected`, down to what limit.
+	Limit *Line `json:"limit,omitempty"`
+
+	// ConfirmedBy A person by id, or by name; a name that is not known yet is recorded as a person.
+	ConfirmedBy *PersonRef `json:"confirmedBy,omitempty"`
 }
 
 // RemovalLeft What is known to be left. Nothing is ever called absent.
@@ -5689,11 +5686,11 @@ type ResinCode struct {
 	// Code The resin identification code that is moulded into it.
 	Code ResinCodeNumber `json:"code"`
 
-	// Container A material of containers, such as `glass` or `hdpe`.
-	Container *ContainerMaterialId `json:"container,omitempty"`
-
 	// Letters One line of text in any script.
 	Letters Line `json:"letters"`
+
+	// Container A material of containers, such as `glass` or `hdpe`.
+	Container *ContainerMaterialId `json:"container,omitempty"`
 
 	// Note Text in any script, of any number of lines.
 	Note *Text `json:"note,omitempty"`
@@ -5725,43 +5722,43 @@ type ResinEstimate struct {
 
 // ResinInBlend What was observed of a resin comes first; the estimate after it decides nothing.
 type ResinInBlend struct {
-	// Estimate Distance from the resin's Hansen sphere; known to be wrong for cases in use.
-	Estimate *ResinEstimate `json:"estimate,omitempty"`
+	// Resin One line of text in any script.
+	Resin Line `json:"resin"`
 
 	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
 	Grade        *Grade             `json:"grade,omitempty"`
 	Observations []ResinObservation `json:"observations"`
 
-	// Resin One line of text in any script.
-	Resin Line `json:"resin"`
+	// Unobserved Solvents of the blend that nothing was observed of.
+	Unobserved []Line `json:"unobserved"`
 
 	// Seen Text in any script, of any number of lines.
 	Seen Text `json:"seen"`
 
-	// Unobserved Solvents of the blend that nothing was observed of.
-	Unobserved []Line `json:"unobserved"`
+	// Estimate Distance from the resin's Hansen sphere; known to be wrong for cases in use.
+	Estimate *ResinEstimate `json:"estimate,omitempty"`
 }
 
 // ResinObservation defines model for ResinObservation.
 type ResinObservation struct {
-	// Age A new film (of a dispersion, before drying), an old one, or not limited.
-	Age FilmAge `json:"age"`
-
-	// ByClass It speaks of the class of the solvent, or of a broader material.
-	ByClass bool `json:"byClass"`
+	// Solvent One line of text in any script.
+	Solvent Line `json:"solvent"`
 
 	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
 	Grade *Grade `json:"grade,omitempty"`
+
+	// Age A new film (of a dispersion, before drying), an old one, or not limited.
+	Age FilmAge `json:"age"`
 
 	// Observed What the solvent was seen to do. `no-effect` says that it does not dissolve the material; swelling was not
 	// examined unless another row says so.
 	Observed Observed `json:"observed"`
 
+	// ByClass It speaks of the class of the solvent, or of a broader material.
+	ByClass bool `json:"byClass"`
+
 	// Remark Text in any script, of any number of lines.
 	Remark *Text `json:"remark,omitempty"`
-
-	// Solvent One line of text in any script.
-	Solvent Line `json:"solvent"`
 
 	// Source Where a statement comes from.
 	Source Attribution `json:"source"`
@@ -5776,43 +5773,43 @@ type RetractionRequest struct {
 // ReversibilityEvidence Three answers that are not the same: can the material be redissolved, can it be got out of this body, can the
 // area be treated again. A consolidant is one in a porous body, where `removable` is never yes.
 type ReversibilityEvidence struct {
-	// Age A new film (of a dispersion, before drying), an old one, or not limited.
-	Age       FilmAge                         `json:"age"`
-	Condition *ReversibilityEvidenceCondition `json:"condition,omitempty"`
-
 	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
-	Grade *Grade `json:"grade,omitempty"`
+	Grade *Grade                    `json:"grade,omitempty"`
+	Role  ReversibilityEvidenceRole `json:"role"`
+
+	// Age A new film (of a dispersion, before drying), an old one, or not limited.
+	Age           FilmAge                         `json:"age"`
+	Condition     *ReversibilityEvidenceCondition `json:"condition,omitempty"`
+	Redissolvable YesPartlyNo                     `json:"redissolvable"`
+	Removable     YesPartlyNo                     `json:"removable"`
+	Retreatable   YesPartlyNo                     `json:"retreatable"`
 
 	// Reason Text in any script, of any number of lines.
-	Reason        Text                      `json:"reason"`
-	Redissolvable YesPartlyNo               `json:"redissolvable"`
-	Removable     YesPartlyNo               `json:"removable"`
-	Retreatable   YesPartlyNo               `json:"retreatable"`
-	Role          ReversibilityEvidenceRole `json:"role"`
+	Reason Text `json:"reason"`
 
 	// Source Where a statement comes from.
 	Source Attribution `json:"source"`
 }
 
-// ReversibilityEvidenceCondition defines model for ReversibilityEvidence.Condition.
-type ReversibilityEvidenceCondition string
-
 // ReversibilityEvidenceRole defines model for ReversibilityEvidence.Role.
 type ReversibilityEvidenceRole string
 
+// ReversibilityEvidenceCondition defines model for ReversibilityEvidence.Condition.
+type ReversibilityEvidenceCondition string
+
 // ReversibilityStatement What the people who did it said of its reversibility at the time.
 type ReversibilityStatement struct {
-	// By A person by id, or by name; a name that is not known yet is recorded as a person.
-	By *PersonRef `json:"by,omitempty"`
-
-	// Date A date, or one of the three answers.
-	Date *AnswerableDate `json:"date,omitempty"`
-
 	// Says Text in any script, of any number of lines.
 	Says Text `json:"says"`
 
 	// TestedHow A text, or one of the three answers.
 	TestedHow *AnswerableText `json:"testedHow,omitempty"`
+
+	// By A person by id, or by name; a name that is not known yet is recorded as a person.
+	By *PersonRef `json:"by,omitempty"`
+
+	// Date A date, or one of the three answers.
+	Date *AnswerableDate `json:"date,omitempty"`
 }
 
 // Revision defines model for Revision.
@@ -5825,41 +5822,41 @@ type RevisionList struct {
 
 // SampleOrigin On a sample, which specimen and area it was taken from, and what became of it.
 type SampleOrigin struct {
+	// Specimen A UUID; the service makes version 7, the caller may choose any.
+	Specimen Id `json:"specimen"`
+
 	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 	Area *AreaPath `json:"area,omitempty"`
 
 	// Mass A quantity, or one of the three answers.
 	Mass *AnswerableQuantity `json:"mass,omitempty"`
 
-	// Remainder A text, or one of the three answers.
-	Remainder *AnswerableText `json:"remainder,omitempty"`
+	// TakenFor One line of text in any script.
+	TakenFor *Line `json:"takenFor,omitempty"`
+
+	// SentTo One line of text in any script.
+	SentTo *Line `json:"sentTo,omitempty"`
 
 	// Result Text in any script, of any number of lines.
 	Result *Text `json:"result,omitempty"`
 
-	// SentTo One line of text in any script.
-	SentTo *Line `json:"sentTo,omitempty"`
-
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen Id `json:"specimen"`
-
-	// TakenFor One line of text in any script.
-	TakenFor *Line `json:"takenFor,omitempty"`
+	// Remainder A text, or one of the three answers.
+	Remainder *AnswerableText `json:"remainder,omitempty"`
 }
 
 // Sampling defines model for Sampling.
 type Sampling struct {
-	// Mass A quantity, or one of the three answers.
-	Mass *AnswerableQuantity `json:"mass,omitempty"`
-
 	// Sample The sample's own specimen record.
 	Sample *Id `json:"sample,omitempty"`
 
-	// SentTo One line of text in any script.
-	SentTo *Line `json:"sentTo,omitempty"`
+	// Mass A quantity, or one of the three answers.
+	Mass *AnswerableQuantity `json:"mass,omitempty"`
 
 	// TakenFor One line of text in any script.
 	TakenFor *Line `json:"takenFor,omitempty"`
+
+	// SentTo One line of text in any script.
+	SentTo *Line `json:"sentTo,omitempty"`
 }
 
 // Scope defines model for Scope.
@@ -5879,9 +5876,9 @@ type SignalWord string
 
 // SimpleRule The rule that strength times amount stays the same, held against what really comes out.
 type SimpleRule struct {
-	Gives    *ComputedQuantity `json:"gives,omitempty"`
 	Holds    bool              `json:"holds"`
 	Predicts *ComputedQuantity `json:"predicts,omitempty"`
+	Gives    *ComputedQuantity `json:"gives,omitempty"`
 
 	// Sentence Text in any script, of any number of lines.
 	Sentence *Text `json:"sentence,omitempty"`
@@ -5905,21 +5902,21 @@ type SmallPackageOmitted string
 
 // SmallestMake How little of this strength the instruments can make within the tolerance.
 type SmallestMake struct {
-	Enough bool `json:"enough"`
+	Tolerance ComputedQuantity `json:"tolerance"`
 
 	// Has The expanded uncertainty of the recipe as rounded.
-	Has ComputedQuantity `json:"has"`
+	Has    ComputedQuantity `json:"has"`
+	Enough bool             `json:"enough"`
+
+	// Mass The smallest finished amount; left out where no amount is enough.
+	Mass   *ComputedQuantity `json:"mass,omitempty"`
+	Volume *ComputedQuantity `json:"volume,omitempty"`
 
 	// Instead A stronger stock to make and dilute, where the scale is too coarse for the amount wanted.
 	Instead *StockAndDilute `json:"instead,omitempty"`
 
-	// Mass The smallest finished amount; left out where no amount is enough.
-	Mass *ComputedQuantity `json:"mass,omitempty"`
-
 	// Sentence Text in any script, of any number of lines.
-	Sentence  Text              `json:"sentence"`
-	Tolerance ComputedQuantity  `json:"tolerance"`
-	Volume    *ComputedQuantity `json:"volume,omitempty"`
+	Sentence Text `json:"sentence"`
 }
 
 // SolutionPortion An amount of a solution and what it holds.
@@ -5927,74 +5924,73 @@ type SolutionPortion struct {
 	// Mass A quantity, or why there is none.
 	Mass ComputedSize `json:"mass"`
 
+	// Volume A quantity, or why there is none.
+	Volume ComputedSize `json:"volume"`
+
 	// Solids A quantity, or why there is none.
 	Solids ComputedSize `json:"solids"`
 
 	// Solvent A quantity, or why there is none.
 	Solvent ComputedSize `json:"solvent"`
-
-	// Volume A quantity, or why there is none.
-	Volume ComputedSize `json:"volume"`
 }
 
 // SolventAmount An amount of a solvent, by mass or by volume at 20 °C.
 type SolventAmount struct {
-	Amount Quantity `json:"amount"`
-
 	// Material The id of a material, as `/v1/materials` lists them.
 	Material MaterialId `json:"material"`
+	Amount   Quantity   `json:"amount"`
 }
 
 // SolventBlendAnswer defines model for SolventBlendAnswer.
 type SolventBlendAnswer struct {
-	// Advice What goes with every computation beside its numbers.
-	Advice ComputeAdvice `json:"advice"`
+	Parts []BlendPart `json:"parts"`
 
 	// Density At 20 °C.
 	Density *ComputedResult `json:"density,omitempty"`
 
-	// Evaporation In the order in which they leave, the fastest first; those without a figure last.
-	Evaporation []Leaving `json:"evaporation"`
-
-	// Hansen Parts of the solubility parameter, in MPa^0.5.
-	Hansen *HansenParameters `json:"hansen,omitempty"`
-
-	// Hazards Of the parts together; the mixture itself may be classed otherwise.
-	Hazards    []HazardLine `json:"hazards"`
-	Parts      []BlendPart  `json:"parts"`
-	Pictograms []Pictogram  `json:"pictograms"`
-
-	// Resin What was observed of a resin comes first; the estimate after it decides nothing.
-	Resin      *ResinInBlend `json:"resin,omitempty"`
-	SignalWord *SignalWord   `json:"signalWord,omitempty"`
-
-	// Steps What the hands do, in their order.
-	Steps []Text `json:"steps"`
+	// VolumeModel Text in any script, of any number of lines.
+	VolumeModel Text `json:"volumeModel"`
 
 	// Teas Fractional solubility parameters, in per cent of their sum.
 	Teas *TeasFractions `json:"teas,omitempty"`
 
-	// VolumeModel Text in any script, of any number of lines.
-	VolumeModel Text `json:"volumeModel"`
+	// Hansen Parts of the solubility parameter, in MPa^0.5.
+	Hansen *HansenParameters `json:"hansen,omitempty"`
+
+	// Evaporation In the order in which they leave, the fastest first; those without a figure last.
+	Evaporation []Leaving `json:"evaporation"`
+
+	// Hazards Of the parts together; the mixture itself may be classed otherwise.
+	Hazards    []HazardLine `json:"hazards"`
+	Pictograms []Pictogram  `json:"pictograms"`
+	SignalWord *SignalWord  `json:"signalWord,omitempty"`
+
+	// Resin What was observed of a resin comes first; the estimate after it decides nothing.
+	Resin *ResinInBlend `json:"resin,omitempty"`
+
+	// Steps What the hands do, in their order.
+	Steps []Text `json:"steps"`
+
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
 }
 
 // SolventBlendRequest defines model for SolventBlendRequest.
 type SolventBlendRequest struct {
 	// By What shares or parts are measured in.
 	By       SharesBy     `json:"by"`
-	Resin    *BlendResin  `json:"resin,omitempty"`
 	Solvents []BlendShare `json:"solvents"`
+	Resin    *BlendResin  `json:"resin,omitempty"`
 }
 
 // SolventExposure defines model for SolventExposure.
 type SolventExposure struct {
-	During *SolventExposureDuring `json:"during,omitempty"`
-
 	// Solvent The id of a material, as `/v1/materials` lists them.
 	Solvent MaterialId `json:"solvent"`
 
 	// Time A quantity, or one of the three answers.
-	Time AnswerableQuantity `json:"time"`
+	Time   AnswerableQuantity     `json:"time"`
+	During *SolventExposureDuring `json:"during,omitempty"`
 }
 
 // SolventExposureDuring defines model for SolventExposure.During.
@@ -6002,30 +5998,30 @@ type SolventExposureDuring string
 
 // SolventInAir defines model for SolventInAir.
 type SolventInAir struct {
-	// Capped The model went above saturation, and saturation is given.
-	Capped bool `json:"capped"`
-
-	// NearField Concentrations in one place.
-	NearField InAir `json:"nearField"`
-
-	// Room Concentrations in one place.
-	Room InAir `json:"room"`
+	// Solvent One line of text in any script.
+	Solvent Line `json:"solvent"`
 
 	// Saturation The most that the air holds; left out where no vapour pressure is known.
 	Saturation *ComputedQuantity `json:"saturation,omitempty"`
 
-	// Solvent One line of text in any script.
-	Solvent Line `json:"solvent"`
+	// Capped The model went above saturation, and saturation is given.
+	Capped bool `json:"capped"`
+
+	// Room Concentrations in one place.
+	Room InAir `json:"room"`
+
+	// NearField Concentrations in one place.
+	NearField InAir `json:"nearField"`
 }
 
 // SolventShare defines model for SolventShare.
 type SolventShare struct {
+	// Id The id of a material, as `/v1/materials` lists them.
+	Id MaterialId `json:"id"`
+
 	// Fraction Its share of the solvents, from 0 to 1.
 	Fraction   *Decimal                `json:"fraction,omitempty"`
 	FractionBy *SolventShareFractionBy `json:"fractionBy,omitempty"`
-
-	// Id The id of a material, as `/v1/materials` lists them.
-	Id MaterialId `json:"id"`
 }
 
 // SolventShareFractionBy defines model for SolventShare.FractionBy.
@@ -6033,23 +6029,23 @@ type SolventShareFractionBy string
 
 // Source Which system this came from, and its id there; sending the same pair twice makes one record.
 type Source struct {
-	// RecordId One line of text in any script.
-	RecordId Line `json:"recordId"`
-
 	// System One line of text in any script.
 	System Line `json:"system"`
+
+	// RecordId One line of text in any script.
+	RecordId Line `json:"recordId"`
 }
 
 // SpecimenArea defines model for SpecimenArea.
 type SpecimenArea struct {
-	// Description One line of text in any script.
-	Description *Line `json:"description,omitempty"`
-
 	// Path A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 	Path AreaPath `json:"path"`
 
 	// Separate True for a piece that lies apart, such as one bone under a number of many; what touches the others does not reach it.
 	Separate *bool `json:"separate,omitempty"`
+
+	// Description One line of text in any script.
+	Description *Line `json:"description,omitempty"`
 }
 
 // SpecimenCreate defines model for SpecimenCreate.
@@ -6065,10 +6061,10 @@ type SpecimenCreate struct {
 // SpecimenHazard defines model for SpecimenHazard.
 type SpecimenHazard struct {
 	Hazard SpecimenHazardHazard `json:"hazard"`
+	Status SpecimenHazardStatus `json:"status"`
 
 	// How One line of text in any script.
-	How    *Line                `json:"how,omitempty"`
-	Status SpecimenHazardStatus `json:"status"`
+	How *Line `json:"how,omitempty"`
 }
 
 // SpecimenHazardHazard defines model for SpecimenHazard.Hazard.
@@ -6087,26 +6083,25 @@ type SpecimenList struct {
 
 // SpecimenRecord defines model for SpecimenRecord.
 type SpecimenRecord struct {
-	Act Act `json:"act"`
-
 	// Id A UUID; the service makes version 7, the caller may choose any.
-	Id   Id                 `json:"id"`
-	Kind SpecimenRecordKind `json:"kind"`
-
-	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason *Reason `json:"reason,omitempty"`
+	Id       Id                 `json:"id"`
+	Kind     SpecimenRecordKind `json:"kind"`
+	Revision Revision           `json:"revision"`
+	Act      Act                `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
 	RecordedAt Instant `json:"recordedAt"`
 
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy        Id          `json:"recordedBy"`
-	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
-	Revision          Revision    `json:"revision"`
+	RecordedBy Id `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
-	Source    *Source            `json:"source,omitempty"`
-	Statement *SpecimenStatement `json:"statement,omitempty"`
+	Source *Source `json:"source,omitempty"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason            *Reason            `json:"reason,omitempty"`
+	RedactedRevisions *[]Revision        `json:"redactedRevisions,omitempty"`
+	Statement         *SpecimenStatement `json:"statement,omitempty"`
 }
 
 // SpecimenRecordKind defines model for SpecimenRecord.Kind.
@@ -6122,54 +6117,53 @@ type SpecimenRef struct {
 
 // SpecimenStatement defines model for SpecimenStatement.
 type SpecimenStatement struct {
-	Areas    *[]SpecimenArea `json:"areas,omitempty"`
-	BodyKind *BodyKind       `json:"bodyKind,omitempty"`
+	Identifiers []Identifier `json:"identifiers"`
 
-	// BodyRemark One line of text in any script.
-	BodyRemark *Line `json:"bodyRemark,omitempty"`
+	// Collection One line of text in any script.
+	Collection *Line `json:"collection,omitempty"`
+
+	// Owner A text, or one of the three answers.
+	Owner *AnswerableText `json:"owner,omitempty"`
+
+	// Description Text in any script, of any number of lines.
+	Description *Text `json:"description,omitempty"`
 
 	// Classification A text, or one of the three answers.
 	Classification *AnswerableText `json:"classification,omitempty"`
+	BodyKind       *BodyKind       `json:"bodyKind,omitempty"`
 
-	// Collection One line of text in any script.
-	Collection *Line          `json:"collection,omitempty"`
-	Condition  *BodyCondition `json:"condition,omitempty"`
-
-	// Description Text in any script, of any number of lines.
-	Description *Text             `json:"description,omitempty"`
-	Hazards     *[]SpecimenHazard `json:"hazards,omitempty"`
-	Identifiers []Identifier      `json:"identifiers"`
-
-	// Owner A text, or one of the three answers.
-	Owner           *AnswerableText    `json:"owner,omitempty"`
+	// BodyRemark One line of text in any script.
+	BodyRemark      *Line              `json:"bodyRemark,omitempty"`
+	Condition       *BodyCondition     `json:"condition,omitempty"`
+	Areas           *[]SpecimenArea    `json:"areas,omitempty"`
+	Hazards         *[]SpecimenHazard  `json:"hazards,omitempty"`
 	PlannedSampling *[]PlannedSampling `json:"plannedSampling,omitempty"`
-
-	// Remarks Text in any script, of any number of lines.
-	Remarks *Text `json:"remarks,omitempty"`
 
 	// SampleOf On a sample, which specimen and area it was taken from, and what became of it.
 	SampleOf *SampleOrigin `json:"sampleOf,omitempty"`
+
+	// Remarks Text in any script, of any number of lines.
+	Remarks *Text `json:"remarks,omitempty"`
 }
 
 // SpecimenSummary defines model for SpecimenSummary.
 type SpecimenSummary struct {
-	Answer SpecimenSummaryAnswer `json:"answer"`
+	// Specimen The specimen's stable link.
+	Specimen Uri `json:"specimen"`
 
-	// Items The treatments by date; of more than twenty the last twenty.
-	Items []SummaryItem `json:"items"`
+	// Number The number that it is known by.
+	Number     Line                  `json:"number"`
+	Answer     SpecimenSummaryAnswer `json:"answer"`
+	Treatments Count                 `json:"treatments"`
 
 	// Latest The date of the treatment that began last, as it was written.
 	Latest *Edtf `json:"latest,omitempty"`
 
-	// Number The number that it is known by.
-	Number Line `json:"number"`
-
 	// Preparations One line for a catalogue's preparations field; values are separated by ` | `, as Darwin Core does.
 	Preparations Text `json:"preparations"`
 
-	// Specimen The specimen's stable link.
-	Specimen   Uri   `json:"specimen"`
-	Treatments Count `json:"treatments"`
+	// Items The treatments by date; of more than twenty the last twenty.
+	Items []SummaryItem `json:"items"`
 }
 
 // SpecimenSummaryAnswer defines model for SpecimenSummary.Answer.
@@ -6177,12 +6171,6 @@ type SpecimenSummaryAnswer string
 
 // SpiritDilution Bringing a stock down to a target with water.
 type SpiritDilution struct {
-	// Amount Of the stock, or of what is made; by volume or by mass.
-	Amount struct {
-		Finished *Quantity `json:"finished,omitempty"`
-		Stock    *Quantity `json:"stock,omitempty"`
-	} `json:"amount"`
-
 	// Stock A strength as for records. The basis has no default: without it, the answer is a problem that shows every
 	// reading of the number side by side. Without a unit, the basis's own is meant.
 	Stock AskedStrength `json:"stock"`
@@ -6191,6 +6179,12 @@ type SpiritDilution struct {
 	// reading of the number side by side. Without a unit, the basis's own is meant.
 	Target AskedStrength `json:"target"`
 
+	// Amount Of the stock, or of what is made; by volume or by mass.
+	Amount struct {
+		Stock    *Quantity `json:"stock,omitempty"`
+		Finished *Quantity `json:"finished,omitempty"`
+	} `json:"amount"`
+
 	// Temperature Of everything; left out, the reference.
 	Temperature *Quantity `json:"temperature,omitempty"`
 }
@@ -6198,10 +6192,9 @@ type SpiritDilution struct {
 // SpiritMixing Pouring amounts together.
 type SpiritMixing struct {
 	Parts []struct {
-		Amount Quantity `json:"amount"`
-
 		// Strength Left out, it is water.
 		Strength *AskedStrength `json:"strength,omitempty"`
+		Amount   Quantity       `json:"amount"`
 	} `json:"parts"`
 
 	// Temperature Of everything; left out, the reference.
@@ -6216,25 +6209,24 @@ type SpiritMixture struct {
 	// ByVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	ByVolume ComputedResult `json:"byVolume"`
 
-	// Contraction Of the sum of the volumes before mixing.
-	Contraction ComputedResult `json:"contraction"`
-
 	// Mass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	Mass         ComputedResult   `json:"mass"`
-	SumOfVolumes ComputedQuantity `json:"sumOfVolumes"`
+	Mass ComputedResult `json:"mass"`
 
 	// Volume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	Volume ComputedResult `json:"volume"`
+	Volume       ComputedResult   `json:"volume"`
+	SumOfVolumes ComputedQuantity `json:"sumOfVolumes"`
+
+	// Contraction Of the sum of the volumes before mixing.
+	Contraction ComputedResult `json:"contraction"`
 }
 
 // SpiritProperties Exactly two of strength, density and temperature; the rest follows. Strengths are `mass-fraction` or
 // `volume-fraction`.
 type SpiritProperties struct {
-	Density *Quantity `json:"density,omitempty"`
-
 	// Strength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
 	// reading of the number side by side. Without a unit, the basis's own is meant.
 	Strength    *AskedStrength `json:"strength,omitempty"`
+	Density     *Quantity      `json:"density,omitempty"`
 	Temperature *Quantity      `json:"temperature,omitempty"`
 
 	// Volume A volume at the temperature, to be told at the reference.
@@ -6243,29 +6235,29 @@ type SpiritProperties struct {
 
 // SpiritRecipe What to measure, all at the temperature asked.
 type SpiritRecipe struct {
-	// Contraction A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	Contraction ComputedResult `json:"contraction"`
-
-	// FinishedMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	FinishedMass ComputedResult `json:"finishedMass"`
-
-	// FinishedVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	FinishedVolume ComputedResult `json:"finishedVolume"`
+	// StockVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	StockVolume ComputedResult `json:"stockVolume"`
 
 	// StockMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	StockMass ComputedResult `json:"stockMass"`
 
-	// StockVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	StockVolume ComputedResult `json:"stockVolume"`
-
-	// WaterIfVolumesAdded What adding up volumes would have told, to show why it is not done.
-	WaterIfVolumesAdded ComputedQuantity `json:"waterIfVolumesAdded"`
+	// WaterVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	WaterVolume ComputedResult `json:"waterVolume"`
 
 	// WaterMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	WaterMass ComputedResult `json:"waterMass"`
 
-	// WaterVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	WaterVolume ComputedResult `json:"waterVolume"`
+	// FinishedVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	FinishedVolume ComputedResult `json:"finishedVolume"`
+
+	// FinishedMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	FinishedMass ComputedResult `json:"finishedMass"`
+
+	// Contraction A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Contraction ComputedResult `json:"contraction"`
+
+	// WaterIfVolumesAdded What adding up volumes would have told, to show why it is not done.
+	WaterIfVolumesAdded ComputedQuantity `json:"waterIfVolumesAdded"`
 }
 
 // SpiritState defines model for SpiritState.
@@ -6276,51 +6268,50 @@ type SpiritState struct {
 	// ByVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	ByVolume ComputedResult `json:"byVolume"`
 
+	// Temperature A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Temperature ComputedResult `json:"temperature"`
+
 	// Density A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	Density ComputedResult `json:"density"`
 
 	// DensityAtReference A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	DensityAtReference ComputedResult `json:"densityAtReference"`
 
-	// Ethanol The mass of ethanol in the volume that was given.
-	Ethanol *ComputedResult `json:"ethanol,omitempty"`
-
-	// Temperature A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	Temperature ComputedResult `json:"temperature"`
-
 	// VolumeAtReference A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	VolumeAtReference *ComputedResult `json:"volumeAtReference,omitempty"`
+
+	// Ethanol The mass of ethanol in the volume that was given.
+	Ethanol *ComputedResult `json:"ethanol,omitempty"`
 }
 
 // SplitPart defines model for SplitPart.
 type SplitPart struct {
-	Exact ComputedQuantity `json:"exact"`
-
 	// Material The id of a material, as `/v1/materials` lists them.
 	Material *MaterialId `json:"material,omitempty"`
 
 	// Name One line of text in any script.
 	Name    Line             `json:"name"`
+	Exact   ComputedQuantity `json:"exact"`
 	Rounded ComputedQuantity `json:"rounded"`
 }
 
 // SpotTest For a test, where, with what, how long, and what was seen.
 type SpotTest struct {
-	// Dwell A quantity, or one of the three answers.
-	Dwell *AnswerableQuantity `json:"dwell,omitempty"`
-
 	// Layer The treatment whose layer was tested, where that is known.
-	Layer    *Id              `json:"layer,omitempty"`
-	Observed SpotTestObserved `json:"observed"`
+	Layer *Id `json:"layer,omitempty"`
+
+	// Solvent The id of a material, as `/v1/materials` lists them.
+	Solvent *MaterialId `json:"solvent,omitempty"`
 
 	// Reagent One line of text in any script.
 	Reagent *Line `json:"reagent,omitempty"`
 
+	// Dwell A quantity, or one of the three answers.
+	Dwell    *AnswerableQuantity `json:"dwell,omitempty"`
+	Observed SpotTestObserved    `json:"observed"`
+
 	// Remark One line of text in any script.
 	Remark *Line `json:"remark,omitempty"`
-
-	// Solvent The id of a material, as `/v1/materials` lists them.
-	Solvent *MaterialId `json:"solvent,omitempty"`
 }
 
 // SpotTestObserved defines model for SpotTest.Observed.
@@ -6329,21 +6320,21 @@ type SpotTestObserved string
 // StatedValue A figure (`value`), a range (`low` and `high`), a bound (one of them), words, or that there is no such point
 // (`none`). Figures have a unit, `1` for a pure number.
 type StatedValue struct {
-	// High A decimal number that comes back with the digits that it was written with.
-	High *Decimal `json:"high,omitempty"`
-
-	// Low A decimal number that comes back with the digits that it was written with.
-	Low  *Decimal `json:"low,omitempty"`
-	None *bool    `json:"none,omitempty"`
-
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
-	Unit *Unit `json:"unit,omitempty"`
-
 	// Value A decimal number that comes back with the digits that it was written with.
 	Value *Decimal `json:"value,omitempty"`
 
+	// Low A decimal number that comes back with the digits that it was written with.
+	Low *Decimal `json:"low,omitempty"`
+
+	// High A decimal number that comes back with the digits that it was written with.
+	High *Decimal `json:"high,omitempty"`
+
 	// Words Text in any script, of any number of lines.
 	Words *Text `json:"words,omitempty"`
+	None  *bool `json:"none,omitempty"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit *Unit `json:"unit,omitempty"`
 }
 
 // StatementCode A code such as `H225`, `EUH066` or `P303+P361+P353`.
@@ -6351,20 +6342,19 @@ type StatementCode = string
 
 // StockAndDilute A stronger stock to make and dilute, where the scale is too coarse for the amount wanted.
 type StockAndDilute struct {
-	Has      ComputedQuantity `json:"has"`
-	MakeUpTo ComputedQuantity `json:"makeUpTo"`
-	Resin    ComputedQuantity `json:"resin"`
-
-	// Sentence Text in any script, of any number of lines.
-	Sentence Text `json:"sentence"`
+	// Times How much stronger the stock is.
+	Times int32 `json:"times"`
 
 	// StockStrength A solution's strength on one basis, or why it has none.
 	StockStrength ComputedStrength `json:"stockStrength"`
+	Resin         ComputedQuantity `json:"resin"`
 	StockVolume   ComputedQuantity `json:"stockVolume"`
 	Take          ComputedQuantity `json:"take"`
+	MakeUpTo      ComputedQuantity `json:"makeUpTo"`
+	Has           ComputedQuantity `json:"has"`
 
-	// Times How much stronger the stock is.
-	Times int32 `json:"times"`
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
 }
 
 // Strength A number and its basis. `mass-per-solution-volume` and `mass-per-solvent-volume` are in g/dL,
@@ -6374,23 +6364,23 @@ type Strength struct {
 	// Basis What the number of a strength is a share of. There is no default.
 	Basis StrengthBasis `json:"basis"`
 
-	// In One gram in so many millilitres of finished solution.
-	In *Decimal `json:"in,omitempty"`
+	// Value A decimal number that comes back with the digits that it was written with.
+	Value *Decimal `json:"value,omitempty"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit *Unit `json:"unit,omitempty"`
 
 	// Parts First the solute or the stock, then the diluent.
 	Parts *[]Decimal `json:"parts,omitempty"`
+
+	// In One gram in so many millilitres of finished solution.
+	In *Decimal `json:"in,omitempty"`
 
 	// Product The product as supplied that the percentage counts.
 	Product *Line `json:"product,omitempty"`
 
 	// Uncertainty How well a value is known, said in exactly one way.
 	Uncertainty *Uncertainty `json:"uncertainty,omitempty"`
-
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
-	Unit *Unit `json:"unit,omitempty"`
-
-	// Value A decimal number that comes back with the digits that it was written with.
-	Value *Decimal `json:"value,omitempty"`
 }
 
 // StrengthBasis What the number of a strength is a share of. There is no default.
@@ -6399,29 +6389,29 @@ type StrengthBasis string
 // StrengthRange defines model for StrengthRange.
 type StrengthRange struct {
 	// Basis What the number of a strength is a share of. There is no default.
-	Basis   StrengthBasis    `json:"basis"`
-	Highest ComputedQuantity `json:"highest"`
-
-	// HighestReading What the number of a strength is a share of. There is no default.
-	HighestReading StrengthBasis    `json:"highestReading"`
-	Lowest         ComputedQuantity `json:"lowest"`
+	Basis  StrengthBasis    `json:"basis"`
+	Lowest ComputedQuantity `json:"lowest"`
 
 	// LowestReading What the number of a strength is a share of. There is no default.
-	LowestReading StrengthBasis `json:"lowestReading"`
+	LowestReading StrengthBasis    `json:"lowestReading"`
+	Highest       ComputedQuantity `json:"highest"`
 
-	// Sentence Text in any script, of any number of lines.
-	Sentence Text `json:"sentence"`
+	// HighestReading What the number of a strength is a share of. There is no default.
+	HighestReading StrengthBasis `json:"highestReading"`
 
 	// Times The highest over the lowest.
 	Times ComputedNumber `json:"times"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
 }
 
 // StrengthReach What the stocks on hand can give at this total.
 type StrengthReach struct {
 	// Basis What the number of a strength is a share of. There is no default.
 	Basis   StrengthBasis    `json:"basis"`
-	Highest ComputedQuantity `json:"highest"`
 	Lowest  ComputedQuantity `json:"lowest"`
+	Highest ComputedQuantity `json:"highest"`
 }
 
 // StrengthReading One thing that a number could mean, or why it cannot.
@@ -6429,15 +6419,15 @@ type StrengthReading struct {
 	// Basis What the number of a strength is a share of. There is no default.
 	Basis StrengthBasis `json:"basis"`
 
-	// In100mL The solids in 100 mL of finished solution.
-	In100mL      *ComputedQuantity `json:"in100mL,omitempty"`
-	MassFraction *ComputedQuantity `json:"massFraction,omitempty"`
-
 	// Said One line of text in any script.
 	Said Line `json:"said"`
 
+	// In100mL The solids in 100 mL of finished solution.
+	In100mL *ComputedQuantity `json:"in100mL,omitempty"`
+
 	// To100mLSolvent The solids to weigh for 100 mL of solvent.
 	To100mLSolvent *ComputedQuantity `json:"to100mLSolvent,omitempty"`
+	MassFraction   *ComputedQuantity `json:"massFraction,omitempty"`
 
 	// Unanswered Text in any script, of any number of lines.
 	Unanswered *Text `json:"unanswered,omitempty"`
@@ -6446,32 +6436,34 @@ type StrengthReading struct {
 // Substance A material by its id, with what is known of it, or one of your own by its name. A density that is given here
 // wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
 type Substance struct {
-	// Alcohol Of a spirit of ethanol and water, its strength in % by volume at 20 °C.
-	Alcohol *Quantity `json:"alcohol,omitempty"`
-
-	// Density At 20 °C.
-	Density *Quantity `json:"density,omitempty"`
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
 
 	// Grade The grade, where the values depend on it.
 	Grade *Line `json:"grade,omitempty"`
-
-	// Material The id of a material, as `/v1/materials` lists them.
-	Material *MaterialId `json:"material,omitempty"`
 
 	// Name What the answer calls it.
 	Name *Line `json:"name,omitempty"`
 
 	// Phase Whether it counts as solids. Left out, it is what its place suggests.
 	Phase *Phase `json:"phase,omitempty"`
+
+	// Density At 20 °C.
+	Density *Quantity `json:"density,omitempty"`
+
+	// Alcohol Of a spirit of ethanol and water, its strength in % by volume at 20 °C.
+	Alcohol *Quantity `json:"alcohol,omitempty"`
 }
 
 // SummaryItem defines model for SummaryItem.
 type SummaryItem struct {
-	Action Action     `json:"action"`
-	Areas  []AreaPath `json:"areas"`
+	// Treatment The treatment's stable link.
+	Treatment Uri    `json:"treatment"`
+	Action    Action `json:"action"`
 
 	// Date A date as archives write them (ISO 8601-2, levels 0 and 1), such as `1998-05`, `1987~`, `199X` or `2001/2004`.
-	Date *Edtf `json:"date,omitempty"`
+	Date  *Edtf      `json:"date,omitempty"`
+	Areas []AreaPath `json:"areas"`
 
 	// Materials Text in any script, of any number of lines.
 	Materials *Text `json:"materials,omitempty"`
@@ -6481,9 +6473,6 @@ type SummaryItem struct {
 
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
-
-	// Treatment The treatment's stable link.
-	Treatment Uri `json:"treatment"`
 }
 
 // SupplyCreate defines model for SupplyCreate.
@@ -6508,25 +6497,24 @@ type SupplyList struct {
 
 // SupplyRecord defines model for SupplyRecord.
 type SupplyRecord struct {
-	Act Act `json:"act"`
-
 	// Id A UUID; the service makes version 7, the caller may choose any.
-	Id   Id               `json:"id"`
-	Kind SupplyRecordKind `json:"kind"`
-
-	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason *Reason `json:"reason,omitempty"`
+	Id       Id               `json:"id"`
+	Kind     SupplyRecordKind `json:"kind"`
+	Revision Revision         `json:"revision"`
+	Act      Act              `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
 	RecordedAt Instant `json:"recordedAt"`
 
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy        Id          `json:"recordedBy"`
-	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
-	Revision          Revision    `json:"revision"`
+	RecordedBy Id `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason            *Reason     `json:"reason,omitempty"`
+	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
 	// Statement One received container of a material.
 	Statement *SupplyStatement `json:"statement,omitempty"`
@@ -6537,43 +6525,43 @@ type SupplyRecordKind string
 
 // SupplyStatement One received container of a material.
 type SupplyStatement struct {
-	// Amount A quantity, or one of the three answers.
-	Amount *AnswerableQuantity `json:"amount,omitempty"`
-
 	// Code The institution's own code on the container.
-	Code      Line                `json:"code"`
-	Container *ContainerStatement `json:"container,omitempty"`
-
-	// Density From the maker's sheet of this very product, if it says.
-	Density *Quantity `json:"density,omitempty"`
-
-	// Expiry A date, or one of the three answers.
-	Expiry *AnswerableDate `json:"expiry,omitempty"`
-
-	// MakerLotCode One line of text in any script.
-	MakerLotCode *Line `json:"makerLotCode,omitempty"`
+	Code Line `json:"code"`
 
 	// Material A material by its id, with its grade where that is known.
 	Material MaterialUse `json:"material"`
 
-	// Opened A date, or one of the three answers.
-	Opened *AnswerableDate `json:"opened,omitempty"`
+	// SaysOfItself What the maker's label says, word for word.
+	SaysOfItself *Text `json:"saysOfItself,omitempty"`
+
+	// MakerLotCode One line of text in any script.
+	MakerLotCode *Line `json:"makerLotCode,omitempty"`
+
+	// Solids For a dispersion or a stock as supplied, what it holds.
+	Solids *Strength `json:"solids,omitempty"`
+
+	// Density From the maker's sheet of this very product, if it says.
+	Density *Quantity `json:"density,omitempty"`
 
 	// Received A date, or one of the three answers.
 	Received *AnswerableDate `json:"received,omitempty"`
 
-	// Remarks Text in any script, of any number of lines.
-	Remarks *Text `json:"remarks,omitempty"`
+	// Opened A date, or one of the three answers.
+	Opened *AnswerableDate `json:"opened,omitempty"`
+
+	// Expiry A date, or one of the three answers.
+	Expiry *AnswerableDate `json:"expiry,omitempty"`
+
+	// Amount A quantity, or one of the three answers.
+	Amount    *AnswerableQuantity `json:"amount,omitempty"`
+	Container *ContainerStatement `json:"container,omitempty"`
 
 	// SafetyDataSheet A document where it lies; the service keeps the link and never fetches it.
-	SafetyDataSheet *DocumentLink `json:"safetyDataSheet,omitempty"`
+	SafetyDataSheet *DocumentLink         `json:"safetyDataSheet,omitempty"`
+	State           *SupplyStatementState `json:"state,omitempty"`
 
-	// SaysOfItself What the maker's label says, word for word.
-	SaysOfItself *Text `json:"saysOfItself,omitempty"`
-
-	// Solids For a dispersion or a stock as supplied, what it holds.
-	Solids *Strength             `json:"solids,omitempty"`
-	State  *SupplyStatementState `json:"state,omitempty"`
+	// Remarks Text in any script, of any number of lines.
+	Remarks *Text `json:"remarks,omitempty"`
 }
 
 // SupplyStatementState defines model for SupplyStatement.State.
@@ -6584,11 +6572,11 @@ type TeasFractions struct {
 	// Dispersion A computed number, with ten significant digits.
 	Dispersion ComputedNumber `json:"dispersion"`
 
-	// HydrogenBonding A computed number, with ten significant digits.
-	HydrogenBonding ComputedNumber `json:"hydrogenBonding"`
-
 	// Polar A computed number, with ten significant digits.
 	Polar ComputedNumber `json:"polar"`
+
+	// HydrogenBonding A computed number, with ten significant digits.
+	HydrogenBonding ComputedNumber `json:"hydrogenBonding"`
 
 	// Source Where a statement comes from.
 	Source Attribution `json:"source"`
@@ -6614,35 +6602,35 @@ type TreatmentCreate struct {
 
 // TreatmentList defines model for TreatmentList.
 type TreatmentList struct {
-	// AsOf The moment whose belief this is, and the last place that was given by then.
-	AsOf  *AsOf             `json:"asOf,omitempty"`
 	Items []TreatmentRecord `json:"items"`
 
 	// Next How to go on from this page.
 	Next *Next `json:"next,omitempty"`
+
+	// AsOf The moment whose belief this is, and the last place that was given by then.
+	AsOf *AsOf `json:"asOf,omitempty"`
 }
 
 // TreatmentRecord defines model for TreatmentRecord.
 type TreatmentRecord struct {
-	Act Act `json:"act"`
-
 	// Id A UUID; the service makes version 7, the caller may choose any.
-	Id   Id                  `json:"id"`
-	Kind TreatmentRecordKind `json:"kind"`
-
-	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason *Reason `json:"reason,omitempty"`
+	Id       Id                  `json:"id"`
+	Kind     TreatmentRecordKind `json:"kind"`
+	Revision Revision            `json:"revision"`
+	Act      Act                 `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
 	RecordedAt Instant `json:"recordedAt"`
 
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy        Id          `json:"recordedBy"`
-	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
-	Revision          Revision    `json:"revision"`
+	RecordedBy Id `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason            *Reason     `json:"reason,omitempty"`
+	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
 	// Statement One action on named areas of one specimen.
 	Statement *TreatmentStatement `json:"statement,omitempty"`
@@ -6653,42 +6641,72 @@ type TreatmentRecordKind string
 
 // TreatmentStatement One action on named areas of one specimen.
 type TreatmentStatement struct {
+	// Specimen A specimen by its id here or by the catalogue's identifier. An identifier that is not registered yet
+	// registers the specimen.
+	Specimen SpecimenRef `json:"specimen"`
+
+	// JoinedTo For a joint, the other specimen, where it is another one.
+	JoinedTo *SpecimenRef `json:"joinedTo,omitempty"`
+
+	// Event What one event on many specimens has in common, such as a tray of forty.
+	Event  *Id    `json:"event,omitempty"`
 	Action Action `json:"action"`
 
-	// AmountRemoved A quantity, or one of the three answers.
-	AmountRemoved *AnswerableQuantity `json:"amountRemoved,omitempty"`
+	// Purpose A text, or one of the three answers.
+	Purpose *AnswerableText `json:"purpose,omitempty"`
 
 	// Areas Areas by name, or one of the three answers. All of it is `whole`, and is said.
-	Areas         AnswerableAreas `json:"areas"`
-	Authorisation *Authorisation  `json:"authorisation,omitempty"`
+	Areas AnswerableAreas `json:"areas"`
 
-	// CatalogueUpdated Whether the catalogue was told, and when.
-	CatalogueUpdated *AnswerableText `json:"catalogueUpdated,omitempty"`
-	Coats            *int32          `json:"coats,omitempty"`
+	// PossiblyReached Areas that may have been reached besides.
+	PossiblyReached *[]AreaPath `json:"possiblyReached,omitempty"`
+	Method          *Method     `json:"method,omitempty"`
 
-	// ConditionAfter A text, or one of the three answers.
-	ConditionAfter *AnswerableText `json:"conditionAfter,omitempty"`
-
-	// ConditionBefore A text, or one of the three answers.
-	ConditionBefore *AnswerableText `json:"conditionBefore,omitempty"`
-
-	// Dates A date, or one of the three answers.
-	Dates      AnswerableDate `json:"dates"`
-	Deviations *[]Deviation   `json:"deviations,omitempty"`
+	// MethodRemark One line of text in any script.
+	MethodRemark *Line  `json:"methodRemark,omitempty"`
+	Coats        *int32 `json:"coats,omitempty"`
 
 	// Drying What is known of how dry it was; nobody claims that it is free of solvent.
 	Drying *Drying `json:"drying,omitempty"`
 
+	// Materials What was put on; an empty list says that nothing was.
+	Materials *[]TreatmentUse `json:"materials,omitempty"`
+
+	// AmountRemoved A quantity, or one of the three answers.
+	AmountRemoved   *AnswerableQuantity `json:"amountRemoved,omitempty"`
+	SolventExposure *[]SolventExposure  `json:"solventExposure,omitempty"`
+
+	// Dates A date, or one of the three answers.
+	Dates AnswerableDate `json:"dates"`
+
+	// Started A moment, as RFC 3339 with its offset.
+	Started *Instant `json:"started,omitempty"`
+
 	// Ended A moment, as RFC 3339 with its offset.
-	Ended       *Instant     `json:"ended,omitempty"`
-	Environment *Environment `json:"environment,omitempty"`
+	Ended       *Instant       `json:"ended,omitempty"`
+	People      *[]Involvement `json:"people,omitempty"`
+	Environment *Environment   `json:"environment,omitempty"`
 
-	// Event What one event on many specimens has in common, such as a tray of forty.
-	Event *Id `json:"event,omitempty"`
+	// ConditionBefore A text, or one of the three answers.
+	ConditionBefore *AnswerableText `json:"conditionBefore,omitempty"`
 
-	// Examination For an examination, what was looked for and what was found.
-	Examination *Examination `json:"examination,omitempty"`
-	Images      *[]Image     `json:"images,omitempty"`
+	// ConditionAfter A text, or one of the three answers.
+	ConditionAfter *AnswerableText `json:"conditionAfter,omitempty"`
+	Images         *[]Image        `json:"images,omitempty"`
+	Authorisation  *Authorisation  `json:"authorisation,omitempty"`
+
+	// Plan A UUID; the service makes version 7, the caller may choose any.
+	Plan       *Id          `json:"plan,omitempty"`
+	Deviations *[]Deviation `json:"deviations,omitempty"`
+
+	// Reversibility What the people who did it said of its reversibility at the time.
+	Reversibility *ReversibilityStatement `json:"reversibility,omitempty"`
+
+	// UntreatedReference Which area was left untreated to compare with.
+	UntreatedReference *AnswerableText `json:"untreatedReference,omitempty"`
+
+	// NextCheck A date, or one of the three answers.
+	NextCheck *AnswerableDate `json:"nextCheck,omitempty"`
 
 	// InformationGained A text, or one of the three answers.
 	InformationGained *AnswerableText `json:"informationGained,omitempty"`
@@ -6696,110 +6714,80 @@ type TreatmentStatement struct {
 	// InformationLost A text, or one of the three answers.
 	InformationLost *AnswerableText `json:"informationLost,omitempty"`
 
-	// JoinedTo For a joint, the other specimen, where it is another one.
-	JoinedTo *SpecimenRef `json:"joinedTo,omitempty"`
+	// CatalogueUpdated Whether the catalogue was told, and when.
+	CatalogueUpdated *AnswerableText `json:"catalogueUpdated,omitempty"`
 
-	// Label For a label, what it says, and whether that was recorded before its base coat went on or came off.
-	Label *Label `json:"label,omitempty"`
-
-	// Materials What was put on; an empty list says that nothing was.
-	Materials *[]TreatmentUse `json:"materials,omitempty"`
-	Method    *Method         `json:"method,omitempty"`
-
-	// MethodRemark One line of text in any script.
-	MethodRemark *Line `json:"methodRemark,omitempty"`
-
-	// NextCheck A date, or one of the three answers.
-	NextCheck *AnswerableDate `json:"nextCheck,omitempty"`
-
-	// OldCard The old card that this was taken from.
-	OldCard *OldCard       `json:"oldCard,omitempty"`
-	People  *[]Involvement `json:"people,omitempty"`
-
-	// Plan A UUID; the service makes version 7, the caller may choose any.
-	Plan *Id `json:"plan,omitempty"`
-
-	// PossiblyReached Areas that may have been reached besides.
-	PossiblyReached *[]AreaPath `json:"possiblyReached,omitempty"`
-
-	// Purpose A text, or one of the three answers.
-	Purpose *AnswerableText `json:"purpose,omitempty"`
+	// Report A document where it lies; the service keeps the link and never fetches it.
+	Report *DocumentLink `json:"report,omitempty"`
 
 	// RecordCopyLocation A text, or one of the three answers.
 	RecordCopyLocation *AnswerableText  `json:"recordCopyLocation,omitempty"`
 	Relations          *[]LayerRelation `json:"relations,omitempty"`
 
-	// Remarks Text in any script, of any number of lines.
-	Remarks *Text `json:"remarks,omitempty"`
-
 	// Removal For a removal, what it took off and how far.
 	Removal *Removal `json:"removal,omitempty"`
-
-	// Report A document where it lies; the service keeps the link and never fetches it.
-	Report *DocumentLink `json:"report,omitempty"`
-
-	// Reversibility What the people who did it said of its reversibility at the time.
-	Reversibility   *ReversibilityStatement `json:"reversibility,omitempty"`
-	Sampling        *Sampling               `json:"sampling,omitempty"`
-	SolventExposure *[]SolventExposure      `json:"solventExposure,omitempty"`
-
-	// Specimen A specimen by its id here or by the catalogue's identifier. An identifier that is not registered yet
-	// registers the specimen.
-	Specimen SpecimenRef `json:"specimen"`
-
-	// Started A moment, as RFC 3339 with its offset.
-	Started *Instant `json:"started,omitempty"`
 
 	// Test For a test, where, with what, how long, and what was seen.
 	Test *SpotTest `json:"test,omitempty"`
 
-	// UntreatedReference Which area was left untreated to compare with.
-	UntreatedReference *AnswerableText `json:"untreatedReference,omitempty"`
+	// Examination For an examination, what was looked for and what was found.
+	Examination *Examination `json:"examination,omitempty"`
+	Sampling    *Sampling    `json:"sampling,omitempty"`
+
+	// Label For a label, what it says, and whether that was recorded before its base coat went on or came off.
+	Label *Label `json:"label,omitempty"`
+
+	// OldCard The old card that this was taken from.
+	OldCard *OldCard `json:"oldCard,omitempty"`
+
+	// Remarks Text in any script, of any number of lines.
+	Remarks *Text `json:"remarks,omitempty"`
 }
 
 // TreatmentUse defines model for TreatmentUse.
 type TreatmentUse struct {
+	// Used What was used, said in exactly one way.
+	Used Used       `json:"used"`
+	Role *LayerRole `json:"role,omitempty"`
+
 	// Amount How much was added.
 	Amount *AnswerableQuantity `json:"amount,omitempty"`
 
 	// Remark One line of text in any script.
-	Remark *Line      `json:"remark,omitempty"`
-	Role   *LayerRole `json:"role,omitempty"`
-
-	// Used What was used, said in exactly one way.
-	Used Used `json:"used"`
+	Remark *Line `json:"remark,omitempty"`
 }
 
 // TwoPartSplit An amount divided in the maker's ratio.
 type TwoPartSplit struct {
+	Parts []SplitPart `json:"parts"`
+
+	// Ratio The maker's, of the first part to the second.
+	Ratio ComputedNumber `json:"ratio"`
+
 	// AsRounded The ratio that the rounded amounts give.
 	AsRounded *ComputedQuantity `json:"asRounded,omitempty"`
 
 	// Off How far that is from the maker's, in %.
-	Off   ComputedNumber `json:"off"`
-	Parts []SplitPart    `json:"parts"`
-
-	// Ratio The maker's, of the first part to the second.
-	Ratio ComputedNumber `json:"ratio"`
+	Off ComputedNumber `json:"off"`
 }
 
 // Uncertainty How well a value is known, said in exactly one way.
 type Uncertainty struct {
-	// Class A class of instrument, such as `iso-1042-a`.
-	Class        *Word                    `json:"class,omitempty"`
-	Distribution *UncertaintyDistribution `json:"distribution,omitempty"`
+	// Standard The standard uncertainty, in the unit of the value.
+	Standard *Decimal `json:"standard,omitempty"`
 
 	// HalfWidth Half of the interval that holds the value, with its `distribution`.
-	HalfWidth *Decimal `json:"halfWidth,omitempty"`
-
-	// Interval Of a weighing class such as `oiml-r76-iii`, the scale interval e of the instrument, in the unit of the value.
-	Interval *Decimal `json:"interval,omitempty"`
+	HalfWidth    *Decimal                 `json:"halfWidth,omitempty"`
+	Distribution *UncertaintyDistribution `json:"distribution,omitempty"`
 
 	// Readability The step of the instrument's display; half of it is taken as a rectangular half-width.
 	Readability *Decimal `json:"readability,omitempty"`
 
-	// Standard The standard uncertainty, in the unit of the value.
-	Standard *Decimal `json:"standard,omitempty"`
+	// Class A class of instrument, such as `iso-1042-a`.
+	Class *Word `json:"class,omitempty"`
+
+	// Interval Of a weighing class such as `oiml-r76-iii`, the scale interval e of the instrument, in the unit of the value.
+	Interval *Decimal `json:"interval,omitempty"`
 }
 
 // UncertaintyDistribution defines model for Uncertainty.Distribution.
@@ -6810,8 +6798,8 @@ type Unit = string
 
 // UptakeAnswer defines model for UptakeAnswer.
 type UptakeAnswer struct {
-	// Advice What goes with every computation beside its numbers.
-	Advice  ComputeAdvice    `json:"advice"`
+	// Solids Left out where only bounds can be given.
+	Solids  *ComputedResult  `json:"solids,omitempty"`
 	AtLeast ComputedQuantity `json:"atLeast"`
 	AtMost  ComputedQuantity `json:"atMost"`
 
@@ -6824,47 +6812,41 @@ type UptakeAnswer struct {
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
 
-	// Solids Left out where only bounds can be given.
-	Solids *ComputedResult `json:"solids,omitempty"`
-
 	// Steps What the hands do, in their order.
 	Steps []Text `json:"steps"`
+
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
 }
 
 // UptakeByVolume A solution of known strength of which some was used up.
 type UptakeByVolume struct {
-	Applied Quantity `json:"applied"`
+	// Strength `mass-per-solution-volume`; `/v1/compute/convert` gives it from any other basis.
+	Strength AskedStrength `json:"strength"`
+	Applied  Quantity      `json:"applied"`
 
 	// Returned What came back; drained, or left in the dish.
 	Returned *Quantity `json:"returned,omitempty"`
-
-	// Strength `mass-per-solution-volume`; `/v1/compute/convert` gives it from any other basis.
-	Strength AskedStrength `json:"strength"`
 }
 
 // UptakeByWeight A specimen weighed before and after.
 type UptakeByWeight struct {
-	After  Quantity `json:"after"`
 	Before Quantity `json:"before"`
+	After  Quantity `json:"after"`
 
 	// Drying What is known of how dry it was; nobody claims that it is free of solvent.
 	Drying Drying `json:"drying"`
 
+	// Solution What was applied, as a `mass-fraction`: while solvent is still in the specimen it bounds the answer.
+	Solution *AskedStrength `json:"solution,omitempty"`
+
 	// Retained The most solvent that the dried film may still hold, by mass of the film; left out, 4 %, the largest
 	// figure that is held here.
 	Retained *Quantity `json:"retained,omitempty"`
-
-	// Solution What was applied, as a `mass-fraction`: while solvent is still in the specimen it bounds the answer.
-	Solution *AskedStrength `json:"solution,omitempty"`
 }
 
 // UptakeRequest defines model for UptakeRequest.
 type UptakeRequest struct {
-	// Per What to set it against; by weight, it is set against the weight before if this is left out.
-	Per *struct {
-		Area         *Quantity `json:"area,omitempty"`
-		SpecimenMass *Quantity `json:"specimenMass,omitempty"`
-	} `json:"per,omitempty"`
 	Question struct {
 		// ByVolume A solution of known strength of which some was used up.
 		ByVolume *UptakeByVolume `json:"byVolume,omitempty"`
@@ -6872,6 +6854,12 @@ type UptakeRequest struct {
 		// ByWeight A specimen weighed before and after.
 		ByWeight *UptakeByWeight `json:"byWeight,omitempty"`
 	} `json:"question"`
+
+	// Per What to set it against; by weight, it is set against the weight before if this is left out.
+	Per *struct {
+		Area         *Quantity `json:"area,omitempty"`
+		SpecimenMass *Quantity `json:"specimenMass,omitempty"`
+	} `json:"per,omitempty"`
 }
 
 // Uri defines model for Uri.
@@ -6880,8 +6868,8 @@ type Uri = string
 // Used What was used, said in exactly one way.
 type Used struct {
 	Batch    *RecordRef    `json:"batch,omitempty"`
-	Material *UsedMaterial `json:"material,omitempty"`
 	Supply   *RecordRef    `json:"supply,omitempty"`
+	Material *UsedMaterial `json:"material,omitempty"`
 
 	// Words The words of an old card or label, and how sure it is what they mean.
 	Words *Words `json:"words,omitempty"`
@@ -6889,23 +6877,23 @@ type Used struct {
 
 // UsedMaterial defines model for UsedMaterial.
 type UsedMaterial struct {
-	// AnalysedBy One line of text in any script.
-	AnalysedBy *Line `json:"analysedBy,omitempty"`
-
-	// Certainty How sure an identification is.
-	Certainty *Certainty `json:"certainty,omitempty"`
+	// Id The id of a material, as `/v1/materials` lists them.
+	Id MaterialId `json:"id"`
 
 	// Grade One line of text in any script.
 	Grade *Line `json:"grade,omitempty"`
 
-	// Id The id of a material, as `/v1/materials` lists them.
-	Id       MaterialId      `json:"id"`
-	Solvents *[]SolventShare `json:"solvents,omitempty"`
-
 	// Strength A number and its basis. `mass-per-solution-volume` and `mass-per-solvent-volume` are in g/dL,
 	// `mass-fraction`, `volume-fraction` and `as-supplied-volume` in %, parts have `parts`, `one-in` has `in`,
 	// and `unknown` has the number as it was written, without a unit.
-	Strength *Strength `json:"strength,omitempty"`
+	Strength *Strength       `json:"strength,omitempty"`
+	Solvents *[]SolventShare `json:"solvents,omitempty"`
+
+	// Certainty How sure an identification is.
+	Certainty *Certainty `json:"certainty,omitempty"`
+
+	// AnalysedBy One line of text in any script.
+	AnalysedBy *Line `json:"analysedBy,omitempty"`
 }
 
 // ValueStatus Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
@@ -6914,47 +6902,54 @@ type ValueStatus string
 
 // VapourAnswer defines model for VapourAnswer.
 type VapourAnswer struct {
-	// Advice What goes with every computation beside its numbers.
-	Advice ComputeAdvice `json:"advice"`
-
 	// Answer Under the name of the question.
 	Answer struct {
-		BottleInWarmth *WarmBottle   `json:"bottleInWarmth,omitempty"`
 		Work           *VapourInRoom `json:"work,omitempty"`
+		BottleInWarmth *WarmBottle   `json:"bottleInWarmth,omitempty"`
 	} `json:"answer"`
 	Assumed Assumptions `json:"assumed"`
 
 	// Steps What the hands do, in their order.
 	Steps []Text `json:"steps"`
+
+	// Advice What goes with every computation beside its numbers.
+	Advice ComputeAdvice `json:"advice"`
 }
 
 // VapourInRoom defines model for VapourInRoom.
 type VapourInRoom struct {
+	Solvents []SolventInAir `json:"solvents"`
+
+	// Explosive The share of the lower explosive limit at the highest concentration; at 1 the air burns.
+	Explosive ExplosiveShare    `json:"explosive"`
+	Limits    []LimitComparison `json:"limits"`
+
 	// AirNeeded Only for a steady release.
 	AirNeeded *[]AirNeeded `json:"airNeeded,omitempty"`
 
 	// Clearing When the air has come down to the number of a limit for a working day, from the start.
 	Clearing []Clearing `json:"clearing"`
-
-	// Explosive The share of the lower explosive limit at the highest concentration; at 1 the air burns.
-	Explosive ExplosiveShare    `json:"explosive"`
-	Limits    []LimitComparison `json:"limits"`
-	Solvents  []SolventInAir    `json:"solvents"`
 }
 
 // VapourOfWork Solvent that goes into the air of a room.
 type VapourOfWork struct {
-	// NearField The air that the worker breathes, a hemisphere about the work.
-	NearField *NearField `json:"nearField,omitempty"`
+	Solvents []SolventAmount `json:"solvents"`
 
 	// Release How it goes into the air.
-	Release  VapourRelease   `json:"release"`
-	Room     VentilatedRoom  `json:"room"`
-	Solvents []SolventAmount `json:"solvents"`
+	Release VapourRelease  `json:"release"`
+	Room    VentilatedRoom `json:"room"`
+
+	// NearField The air that the worker breathes, a hemisphere about the work.
+	NearField *NearField `json:"nearField,omitempty"`
 }
 
 // VapourRelease How it goes into the air.
 type VapourRelease struct {
+	// Steady Evenly while the work lasts.
+	Steady *struct {
+		Duration Quantity `json:"duration"`
+	} `json:"steady,omitempty"`
+
 	// AtOnce A spill that is all vapour at once.
 	AtOnce *VapourReleaseAtOnce `json:"atOnce,omitempty"`
 
@@ -6962,11 +6957,6 @@ type VapourRelease struct {
 	Drying *struct {
 		HalfTime Quantity `json:"halfTime"`
 	} `json:"drying,omitempty"`
-
-	// Steady Evenly while the work lasts.
-	Steady *struct {
-		Duration Quantity `json:"duration"`
-	} `json:"steady,omitempty"`
 }
 
 // VapourReleaseAtOnce A spill that is all vapour at once.
@@ -6975,40 +6965,42 @@ type VapourReleaseAtOnce bool
 // VapourRequest defines model for VapourRequest.
 type VapourRequest struct {
 	Question struct {
-		// BottleInWarmth What warmth does to a closed bottle of solvent.
-		BottleInWarmth *BottleInWarmth `json:"bottleInWarmth,omitempty"`
-
 		// Work Solvent that goes into the air of a room.
 		Work *VapourOfWork `json:"work,omitempty"`
+
+		// BottleInWarmth What warmth does to a closed bottle of solvent.
+		BottleInWarmth *BottleInWarmth `json:"bottleInWarmth,omitempty"`
 	} `json:"question"`
 }
 
 // VentilatedRoom defines model for VentilatedRoom.
 type VentilatedRoom struct {
+	Volume Quantity `json:"volume"`
+
 	// Air The air that passes through; 0 is a closed room.
 	Air struct {
+		Flow *Quantity `json:"flow,omitempty"`
+
 		// Changes Air changes, such as `{"value":2,"unit":"1/h"}`.
 		Changes *Quantity `json:"changes,omitempty"`
-		Flow    *Quantity `json:"flow,omitempty"`
 	} `json:"air"`
 
 	// MixingFactor 1 is ideal mixing, 10 poor. Left out, it is 5, and said.
 	MixingFactor *Quantity `json:"mixingFactor,omitempty"`
-	Pressure     *Quantity `json:"pressure,omitempty"`
 	Temperature  *Quantity `json:"temperature,omitempty"`
-	Volume       Quantity  `json:"volume"`
+	Pressure     *Quantity `json:"pressure,omitempty"`
 }
 
 // VolumeModel How volumes were computed, and how far off that may be.
 type VolumeModel struct {
-	// LargestError The largest error that is known of, in % of the volume; below 0, the mixture fills less than computed; 0, none is known.
-	LargestError ComputedNumber `json:"largestError"`
-
 	// Model A word of a controlled list, in kebab-case.
 	Model Word `json:"model"`
 
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
+
+	// LargestError The largest error that is known of, in % of the volume; below 0, the mixture fills less than computed; 0, none is known.
+	LargestError ComputedNumber `json:"largestError"`
 
 	// Source Where a statement comes from.
 	Source Attribution `json:"source"`
@@ -7016,88 +7008,87 @@ type VolumeModel struct {
 
 // WarmBottle defines model for WarmBottle.
 type WarmBottle struct {
+	// Liquid A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Liquid ComputedResult `json:"liquid"`
+
+	// LiquidWarm A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	LiquidWarm ComputedResult   `json:"liquidWarm"`
+	Growth     ComputedQuantity `json:"growth"`
+	Headspace  ComputedQuantity `json:"headspace"`
+
+	// HeadspaceWarm Not more than 0 when the liquid fills the bottle.
+	HeadspaceWarm  ComputedQuantity  `json:"headspaceWarm"`
+	VapourPressure *ComputedQuantity `json:"vapourPressure,omitempty"`
+
+	// Pressure In the warm bottle, if it was closed over fresh air; left out where it cannot be said.
+	Pressure                   *ComputedResult   `json:"pressure,omitempty"`
+	PressureIfClosedOverVapour *ComputedQuantity `json:"pressureIfClosedOverVapour,omitempty"`
+	Overpressure               *ComputedQuantity `json:"overpressure,omitempty"`
+
 	// BoilingPoint The lowest among the solvents.
 	BoilingPoint *ComputedQuantity `json:"boilingPoint,omitempty"`
 
 	// FillAtMost Leaves a twentieth of the bottle free when it is warm.
 	FillAtMost ComputedQuantity `json:"fillAtMost"`
-	Growth     ComputedQuantity `json:"growth"`
-	Headspace  ComputedQuantity `json:"headspace"`
-
-	// HeadspaceWarm Not more than 0 when the liquid fills the bottle.
-	HeadspaceWarm ComputedQuantity `json:"headspaceWarm"`
-
-	// Liquid A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	Liquid ComputedResult `json:"liquid"`
-
-	// LiquidWarm A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	LiquidWarm   ComputedResult    `json:"liquidWarm"`
-	Overpressure *ComputedQuantity `json:"overpressure,omitempty"`
-
-	// Pressure In the warm bottle, if it was closed over fresh air; left out where it cannot be said.
-	Pressure                   *ComputedResult   `json:"pressure,omitempty"`
-	PressureIfClosedOverVapour *ComputedQuantity `json:"pressureIfClosedOverVapour,omitempty"`
-	VapourPressure             *ComputedQuantity `json:"vapourPressure,omitempty"`
 }
 
 // WhereUsed From a supply or a batch to every specimen that it touched.
 type WhereUsed struct {
-	// CannotBeExcluded The words on record may mean this material.
-	CannotBeExcluded []WhereUsedRow `json:"cannotBeExcluded"`
+	// Of A UUID; the service makes version 7, the caller may choose any.
+	Of     Id `json:"of"`
+	Counts struct {
+		Certain          Count `json:"certain"`
+		Possible         Count `json:"possible"`
+		CannotBeExcluded Count `json:"cannotBeExcluded"`
+	} `json:"counts"`
 
 	// Certain The lineage says so.
 	Certain []WhereUsedRow `json:"certain"`
-	Counts  struct {
-		CannotBeExcluded Count `json:"cannotBeExcluded"`
-		Certain          Count `json:"certain"`
-		Possible         Count `json:"possible"`
-	} `json:"counts"`
-
-	// Of A UUID; the service makes version 7, the caller may choose any.
-	Of Id `json:"of"`
 
 	// Possible The material and the dates fit, and no batch is recorded.
 	Possible []WhereUsedRow `json:"possible"`
+
+	// CannotBeExcluded The words on record may mean this material.
+	CannotBeExcluded []WhereUsedRow `json:"cannotBeExcluded"`
 }
 
 // WhereUsedRow defines model for WhereUsedRow.
 type WhereUsedRow struct {
-	Action Action `json:"action"`
-
-	// Because Text in any script, of any number of lines.
-	Because *Text `json:"because,omitempty"`
-
-	// Dates A date, or one of the three answers.
-	Dates AnswerableDate `json:"dates"`
-
-	// Number The specimen's first number.
-	Number *Line `json:"number,omitempty"`
+	// Treatment A UUID; the service makes version 7, the caller may choose any.
+	Treatment Id `json:"treatment"`
 
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
+	// Number The specimen's first number.
+	Number *Line  `json:"number,omitempty"`
+	Action Action `json:"action"`
+
+	// Dates A date, or one of the three answers.
+	Dates AnswerableDate `json:"dates"`
+
 	// Through The batches on the way, from the one asked for to the one that was used.
 	Through *[]Id `json:"through,omitempty"`
 
-	// Treatment A UUID; the service makes version 7, the caller may choose any.
-	Treatment Id `json:"treatment"`
+	// Because Text in any script, of any number of lines.
+	Because *Text `json:"because,omitempty"`
 }
 
 // WholeParts A ratio of whole numbers up to ten, with the strength that it really gives.
 type WholeParts struct {
 	// By What shares or parts are measured in.
 	By      SharesBy `json:"by"`
+	Stock   int32    `json:"stock"`
 	Diluent int32    `json:"diluent"`
-
-	// Exact The diluent to one part of stock that gives the strength wanted.
-	Exact ComputedNumber `json:"exact"`
-
-	// Off How far that is from the strength wanted, in % of it.
-	Off   ComputedNumber `json:"off"`
-	Stock int32          `json:"stock"`
 
 	// Strength A solution's strength on one basis, or why it has none.
 	Strength ComputedStrength `json:"strength"`
+
+	// Off How far that is from the strength wanted, in % of it.
+	Off ComputedNumber `json:"off"`
+
+	// Exact The diluent to one part of stock that gives the strength wanted.
+	Exact ComputedNumber `json:"exact"`
 }
 
 // Word A word of a controlled list, in kebab-case.
@@ -7105,17 +7096,17 @@ type Word = string
 
 // Words The words of an old card or label, and how sure it is what they mean.
 type Words struct {
+	// Verbatim One line of text in any script.
+	Verbatim Line `json:"verbatim"`
+
+	// Certainty How sure an identification is.
+	Certainty Certainty `json:"certainty"`
+
 	// AnalysedBy For `analysed`, the method and who ran it.
 	AnalysedBy *Line `json:"analysedBy,omitempty"`
 
 	// Candidates The materials that the words may mean.
 	Candidates *[]MaterialId `json:"candidates,omitempty"`
-
-	// Certainty How sure an identification is.
-	Certainty Certainty `json:"certainty"`
-
-	// Verbatim One line of text in any script.
-	Verbatim Line `json:"verbatim"`
 }
 
 // YesPartlyNo defines model for YesPartlyNo.
@@ -7865,20 +7856,20 @@ func (a *Contract) UnmarshalJSON(b []byte) error {
 		return err
 	}
 
-	if raw, found := object["info"]; found {
-		err = json.Unmarshal(raw, &a.Info)
-		if err != nil {
-			return fmt.Errorf("error reading 'info': %w", err)
-		}
-		delete(object, "info")
-	}
-
 	if raw, found := object["openapi"]; found {
 		err = json.Unmarshal(raw, &a.Openapi)
 		if err != nil {
 			return fmt.Errorf("error reading 'openapi': %w", err)
 		}
 		delete(object, "openapi")
+	}
+
+	if raw, found := object["info"]; found {
+		err = json.Unmarshal(raw, &a.Info)
+		if err != nil {
+			return fmt.Errorf("error reading 'info': %w", err)
+		}
+		delete(object, "info")
 	}
 
 	if raw, found := object["paths"]; found {
@@ -7908,16 +7899,16 @@ func (a Contract) MarshalJSON() ([]byte, error) {
 	var err error
 	object := make(map[string]json.RawMessage)
 
+	object["openapi"], err = json.Marshal(a.Openapi)
+	if err != nil {
+		return nil, fmt.Errorf("error marshaling 'openapi': %w", err)
+	}
+
 	if a.Info != nil {
 		object["info"], err = json.Marshal(a.Info)
 		if err != nil {
 			return nil, fmt.Errorf("error marshaling 'info': %w", err)
 		}
-	}
-
-	object["openapi"], err = json.Marshal(a.Openapi)
-	if err != nil {
-		return nil, fmt.Errorf("error marshaling 'openapi': %w", err)
 	}
 
 	if a.Paths != nil {
@@ -8027,36 +8018,12 @@ func (a *Problem) UnmarshalJSON(b []byte) error {
 		return err
 	}
 
-	if raw, found := object["detail"]; found {
-		err = json.Unmarshal(raw, &a.Detail)
+	if raw, found := object["type"]; found {
+		err = json.Unmarshal(raw, &a.Type)
 		if err != nil {
-			return fmt.Errorf("error reading 'detail': %w", err)
+			return fmt.Errorf("error reading 'type': %w", err)
 		}
-		delete(object, "detail")
-	}
-
-	if raw, found := object["errors"]; found {
-		err = json.Unmarshal(raw, &a.Errors)
-		if err != nil {
-			return fmt.Errorf("error reading 'errors': %w", err)
-		}
-		delete(object, "errors")
-	}
-
-	if raw, found := object["instance"]; found {
-		err = json.Unmarshal(raw, &a.Instance)
-		if err != nil {
-			return fmt.Errorf("error reading 'instance': %w", err)
-		}
-		delete(object, "instance")
-	}
-
-	if raw, found := object["status"]; found {
-		err = json.Unmarshal(raw, &a.Status)
-		if err != nil {
-			return fmt.Errorf("error reading 'status': %w", err)
-		}
-		delete(object, "status")
+		delete(object, "type")
 	}
 
 	if raw, found := object["title"]; found {
@@ -8067,12 +8034,36 @@ func (a *Problem) UnmarshalJSON(b []byte) error {
 		delete(object, "title")
 	}
 
-	if raw, found := object["type"]; found {
-		err = json.Unmarshal(raw, &a.Type)
+	if raw, found := object["status"]; found {
+		err = json.Unmarshal(raw, &a.Status)
 		if err != nil {
-			return fmt.Errorf("error reading 'type': %w", err)
+			return fmt.Errorf("error reading 'status': %w", err)
 		}
-		delete(object, "type")
+		delete(object, "status")
+	}
+
+	if raw, found := object["detail"]; found {
+		err = json.Unmarshal(raw, &a.Detail)
+		if err != nil {
+			return fmt.Errorf("error reading 'detail': %w", err)
+		}
+		delete(object, "detail")
+	}
+
+	if raw, found := object["instance"]; found {
+		err = json.Unmarshal(raw, &a.Instance)
+		if err != nil {
+			return fmt.Errorf("error reading 'instance': %w", err)
+		}
+		delete(object, "instance")
+	}
+
+	if raw, found := object["errors"]; found {
+		err = json.Unmarshal(raw, &a.Errors)
+		if err != nil {
+			return fmt.Errorf("error reading 'errors': %w", err)
+		}
+		delete(object, "errors")
 	}
 
 	if len(object) != 0 {
@@ -8094,17 +8085,25 @@ func (a Problem) MarshalJSON() ([]byte, error) {
 	var err error
 	object := make(map[string]json.RawMessage)
 
+	object["type"], err = json.Marshal(a.Type)
+	if err != nil {
+		return nil, fmt.Errorf("error marshaling 'type': %w", err)
+	}
+
+	object["title"], err = json.Marshal(a.Title)
+	if err != nil {
+		return nil, fmt.Errorf("error marshaling 'title': %w", err)
+	}
+
+	object["status"], err = json.Marshal(a.Status)
+	if err != nil {
+		return nil, fmt.Errorf("error marshaling 'status': %w", err)
+	}
+
 	if a.Detail != nil {
 		object["detail"], err = json.Marshal(a.Detail)
 		if err != nil {
 			return nil, fmt.Errorf("error marshaling 'detail': %w", err)
-		}
-	}
-
-	if a.Errors != nil {
-		object["errors"], err = json.Marshal(a.Errors)
-		if err != nil {
-			return nil, fmt.Errorf("error marshaling 'errors': %w", err)
 		}
 	}
 
@@ -8113,19 +8112,11 @@ func (a Problem) MarshalJSON() ([]byte, error) {
 		return nil, fmt.Errorf("error marshaling 'instance': %w", err)
 	}
 
-	object["status"], err = json.Marshal(a.Status)
-	if err != nil {
-		return nil, fmt.Errorf("error marshaling 'status': %w", err)
-	}
-
-	object["title"], err = json.Marshal(a.Title)
-	if err != nil {
-		return nil, fmt.Errorf("error marshaling 'title': %w", err)
-	}
-
-	object["type"], err = json.Marshal(a.Type)
-	if err != nil {
-		return nil, fmt.Errorf("error marshaling 'type': %w", err)
+	if a.Errors != nil {
+		object["errors"], err = json.Marshal(a.Errors)
+		if err != nil {
+			return nil, fmt.Errorf("error marshaling 'errors': %w", err)
+		}
 	}
 
 	for fieldName, field := range a.AdditionalProperties {
