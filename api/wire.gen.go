@@ -5038,26 +5038,25 @@ type MaterialPut struct {
 
 // MaterialRecord defines model for MaterialRecord.
 type MaterialRecord struct {
-	Act Act `json:"act"`
-
 	// Id A UUID; the service makes version 7, the caller may choose any.
-	Id   Id                 `json:"id"`
-	Kind MaterialRecordKind `json:"kind"`
-
-	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason *Reason `json:"reason,omitempty"`
+	Id       Id                 `json:"id"`
+	Kind     MaterialRecordKind `json:"kind"`
+	Revision Revision           `json:"revision"`
+	Act      Act                `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
 	RecordedAt Instant `json:"recordedAt"`
 
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy        Id          `json:"recordedBy"`
-	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
-	Revision          Revision    `json:"revision"`
+	RecordedBy Id `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
-	Source    *Source            `json:"source,omitempty"`
-	Statement *MaterialStatement `json:"statement,omitempty"`
+	Source *Source `json:"source,omitempty"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason            *Reason            `json:"reason,omitempty"`
+	RedactedRevisions *[]Revision        `json:"redactedRevisions,omitempty"`
+	Statement         *MaterialStatement `json:"statement,omitempty"`
 }
 
 // MaterialRecordKind defines model for MaterialRecord.Kind.
@@ -5065,11 +5064,8 @@ type MaterialRecordKind string
 
 // MaterialStatement defines model for MaterialStatement.
 type MaterialStatement struct {
-	// Citation Where the values come from; no value is kept without a source.
-	Citation Citation `json:"citation"`
-
-	// Kind What sort of thing it is.
-	Kind *MaterialKind `json:"kind,omitempty"`
+	// Name One line of text in any script.
+	Name Line `json:"name"`
 
 	// Like The id of a material, as `/v1/materials` lists them.
 	Like *MaterialId `json:"like,omitempty"`
@@ -5077,16 +5073,19 @@ type MaterialStatement struct {
 	// LikeGrade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
 	LikeGrade *Grade `json:"likeGrade,omitempty"`
 
-	// Name One line of text in any script.
-	Name Line `json:"name"`
+	// Kind What sort of thing it is.
+	Kind *MaterialKind `json:"kind,omitempty"`
 
 	// Note One line of text in any script.
-	Note     *Line             `json:"note,omitempty"`
-	Observed *[]OwnObservation `json:"observed,omitempty"`
+	Note *Line `json:"note,omitempty"`
 
 	// TradeNames The institution's own names for it; they are known to this institution alone.
-	TradeNames *[]Line     `json:"tradeNames,omitempty"`
-	Values     *[]OwnValue `json:"values,omitempty"`
+	TradeNames *[]Line `json:"tradeNames,omitempty"`
+
+	// Citation Where the values come from; no value is kept without a source.
+	Citation Citation          `json:"citation"`
+	Values   *[]OwnValue       `json:"values,omitempty"`
+	Observed *[]OwnObservation `json:"observed,omitempty"`
 }
 
 // MaterialSummary defines model for MaterialSummary.
@@ -5209,11 +5208,11 @@ type Origin string
 
 // OwnObservation What the institution saw a solvent do to the material.
 type OwnObservation struct {
+	// Solvent The id of a material, as `/v1/materials` lists them.
+	Solvent MaterialId `json:"solvent"`
+
 	// Age A new film (of a dispersion, before drying), an old one, or not limited.
 	Age FilmAge `json:"age"`
-
-	// Citation A source as a reader finds it.
-	Citation *Citation `json:"citation,omitempty"`
 
 	// Observed What the solvent was seen to do. `no-effect` says that it does not dissolve the material; swelling was not
 	// examined unless another row says so.
@@ -5222,39 +5221,39 @@ type OwnObservation struct {
 	// Remark One line of text in any script.
 	Remark *Line `json:"remark,omitempty"`
 
-	// Solvent The id of a material, as `/v1/materials` lists them.
-	Solvent MaterialId `json:"solvent"`
+	// Citation A source as a reader finds it.
+	Citation *Citation `json:"citation,omitempty"`
 }
 
 // OwnValue One value that the institution states: a figure (`value`), a range (`low` and `high`), a bound (one of them)
 // with a unit, or words without one.
 type OwnValue struct {
-	// At The temperature where it holds, in Cel.
-	At *Quantity `json:"at,omitempty"`
-
-	// Citation A source as a reader finds it.
-	Citation *Citation `json:"citation,omitempty"`
-
-	// High A decimal number that comes back with the digits that it was written with.
-	High *Decimal `json:"high,omitempty"`
-
-	// Low A decimal number that comes back with the digits that it was written with.
-	Low *Decimal `json:"low,omitempty"`
-
 	// Property A word of a controlled list, in kebab-case.
 	Property Word `json:"property"`
-
-	// Remark One line of text in any script.
-	Remark *Line `json:"remark,omitempty"`
-
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
-	Unit *Unit `json:"unit,omitempty"`
 
 	// Value A decimal number that comes back with the digits that it was written with.
 	Value *Decimal `json:"value,omitempty"`
 
+	// Low A decimal number that comes back with the digits that it was written with.
+	Low *Decimal `json:"low,omitempty"`
+
+	// High A decimal number that comes back with the digits that it was written with.
+	High *Decimal `json:"high,omitempty"`
+
 	// Words One line of text in any script.
 	Words *Line `json:"words,omitempty"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit *Unit `json:"unit,omitempty"`
+
+	// At The temperature where it holds, in Cel.
+	At *Quantity `json:"at,omitempty"`
+
+	// Remark One line of text in any script.
+	Remark *Line `json:"remark,omitempty"`
+
+	// Citation A source as a reader finds it.
+	Citation *Citation `json:"citation,omitempty"`
 }
 
 // Page HTML. It loads nothing from anywhere and runs nothing.
@@ -5599,6 +5598,9 @@ type RecipeIngredient struct {
 
 	// Rounded To the instrument's readability.
 	Rounded ComputedQuantity `json:"rounded"`
+
+	// Shown The rounded amount, or the mark, in the unit that the instrument shows, where that is neither g nor mL.
+	Shown *ComputedQuantity `json:"shown,omitempty"`
 
 	// Mark The finished volume that it fills to.
 	Mark   *ComputedQuantity `json:"mark,omitempty"`

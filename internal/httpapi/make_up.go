@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"meniscus/api"
+	"meniscus/internal/material"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
 )
@@ -29,7 +30,45 @@ func (a *asking) makeUp(r api.MakeUpRequest) solution.MakeUpInput {
 		Amount: a.amount("/amount", r.Amount), Container: a.container("/container", r.Container),
 		Instruments: a.instruments("/instruments", r.Instruments),
 		Tolerance:   a.quantity("/tolerance", r.Tolerance), Temperature: a.quantity("/temperature", r.Temperature),
+		Observed: a.observed(r),
 	}
+}
+
+// observed looks up what was seen of the resin in each liquid by itself.
+func (a *asking) observed(r api.MakeUpRequest) []solution.Observation {
+	if r.Resin.Solid == nil || r.Resin.Solid.Material == nil || r.Solvent == nil {
+		return nil
+	}
+	var all []solution.Observation
+	for _, id := range liquidsOf(*r.Solvent) {
+		m, known := a.base.Material(id)
+		if !known {
+			continue // said elsewhere
+		}
+		s := a.base.Solubility(*r.Resin.Solid.Material, text(r.Resin.Solid.Grade), id, material.Fresh)
+		o := solution.Observation{Solvent: m.Name, Grade: text(r.Resin.Solid.Grade), Observed: string(s.Observed)}
+		if len(s.Rows) > 0 {
+			o.Source = evidenceSource(s.Rows[0].Evidence)
+		}
+		all = append(all, o)
+	}
+	return all
+}
+
+// liquidsOf gives the ids of the known liquids of a solvent.
+func liquidsOf(s api.AskedSolvent) []string {
+	var ids []string
+	if s.Liquid != nil && s.Liquid.Material != nil {
+		ids = append(ids, *s.Liquid.Material)
+	}
+	if s.Blend != nil {
+		for _, share := range s.Blend.Shares {
+			if share.Material != nil {
+				ids = append(ids, *share.Material)
+			}
+		}
+	}
+	return ids
 }
 
 // resin reads what is dissolved.

@@ -21,6 +21,7 @@ func recipe(r solution.Recipe) api.ComputedRecipe {
 
 func ingredient(i solution.Ingredient) api.RecipeIngredient {
 	return api.RecipeIngredient{
+		Shown:    some(i.Shown.Value, i.Shown.Unit),
 		Material: materialID(i.ID), Name: i.Name, Role: api.RecipeIngredientRole(i.Role), How: api.RecipeIngredientHow(i.How),
 		Exact: computed(i.Exact, i.Unit), Rounded: computed(i.Rounded, i.Unit), Mark: some(i.Mark, quantity.Millilitre),
 		Mass: computed(i.Grams, quantity.Gram), Volume: some(i.Millilitres, quantity.Millilitre),

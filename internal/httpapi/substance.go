@@ -120,7 +120,7 @@ func (a *asking) known(at, id string, grade *string, dense bool) (solution.Compo
 		a.faults.Add("material-not-mixable", at+"/material", "%s is not a substance that is mixed; name the material itself.", m.Name)
 		return solution.Component{}, false
 	}
-	c := solution.Component{ID: m.ID, Name: m.Name, Phase: solution.Solid, Sets: sets[m.Kind]}
+	c := solution.Component{ID: m.ID, Name: m.Name, Phase: solution.Solid, Sets: sets[m.Kind], Cautions: a.cautions(m)}
 	if mixing != material.Dissolves {
 		c.Phase = solution.Liquid
 	}
@@ -189,34 +189,29 @@ func (a *asking) beside(c *solution.Component, other string) {
 
 // composed tells ethanol, water and their mixtures by what they are.
 func (a *asking) composed(c solution.Component, m material.Material) solution.Component {
-	pure := map[string]float64{"ethanol": 1, "water": 0}
-	if p, ok := pure[m.ID]; ok {
-		c.Ethanol = &p
-		return c
-	}
-	for _, part := range m.Components {
-		percent, ok := part.Amount.Single()
-		if ok && part.Material == "ethanol" && part.Basis == "volume-fraction" && holdsOnly(m, "ethanol", "water") {
-			ethanol, _ := a.known("", "ethanol", nil, false)
-			water, _ := a.known("", "water", nil, false)
-			return solution.Spirit(c, ethanol, water, percent)
-		}
+	c.Ethanol = a.ethanolIn(m.ID)
+	if p := c.Ethanol; p != nil && *p > 0 && *p < 1 {
+		ethanol, _ := a.known("", "ethanol", nil, false)
+		water, _ := a.known("", "water", nil, false)
+		c.Supplied = []solution.MassShare{{Component: ethanol, Fraction: quantity.Exactly(*p)}, {Component: water, Fraction: quantity.Exactly(1 - *p)}}
 	}
 	return c
 }
 
-// holdsOnly tells whether a mixture is made of these alone.
-func holdsOnly(m material.Material, ids ...string) bool {
-	for _, part := range m.Components {
-		found := false
-		for _, id := range ids {
-			found = found || part.Material == id
-		}
-		if !found {
-			return false
+// cautions are the hazard statements of a material's label, word for word.
+func (a *asking) cautions(m material.Material) []solution.Caution {
+	var texts []string
+	var source solution.Source
+	for _, h := range a.base.Hazards(m.ID) {
+		if st, known := a.base.Statement(h.Value); known && h.Kind == material.HazardStatement {
+			texts = append(texts, strings.TrimSuffix(st.Text(), "."))
+			source = evidenceSource(h.Evidence)
 		}
 	}
-	return true
+	if len(texts) == 0 {
+		return nil
+	}
+	return []solution.Caution{{Sentence: "On the label of " + m.Name + ": " + strings.Join(texts, ". ") + ".", Source: source}}
 }
 
 // evidenceSource gives the citation of a value, as the core carries it.

@@ -173,7 +173,7 @@ func (a *adjusting) compute() (AdjustAnswer, error) {
 	if err := a.faults.Err(); err != nil {
 		return AdjustAnswer{}, err
 	}
-	a.answer.Cautions = append(a.answer.Cautions, mixingCautions...)
+	a.answer.careful(a.s)
 	a.answer.warnInstruments(a.gauges, ByWeight)
 	a.answer.warnModels(a.answer.After.Models)
 	a.answer.citeMixture(a.s, a.answer.After)
@@ -214,6 +214,7 @@ func (a *adjusting) add(products []product, amounts []float64, role Role, base f
 	at := make([]int, len(products))
 	for i, p := range products {
 		in := Ingredient{ID: p.id, Name: p.name, Role: role, How: Weigh, Unit: quantity.Gram, Exact: amounts[i], Rounded: a.gauges.scale.round(amounts[i]), Grams: amounts[i]}
+		in.Shown = a.gauges.scale.shown(in.Rounded)
 		x := a.s.nominal()
 		if g := times(amounts[i], p.share(x)); len(a.s.unknownDensities(g, everything)) == 0 {
 			in.Millilitres = a.s.poured(x, g)
@@ -242,7 +243,7 @@ func (a *adjusting) steps(first string) {
 	var total float64
 	for _, i := range a.answer.Add {
 		total += i.Rounded
-		steps = append(steps, "Add "+i.Name+" until the scale shows "+amountText(quantity.RoundTo(total, 1e-6), quantity.Gram)+".")
+		steps = append(steps, "Add "+i.Name+" until the scale shows "+a.gauges.scale.say(total)+".")
 	}
 	a.answer.Steps = append(steps, "Close it and turn it over until it is even and clear.", "Change its label: "+a.answer.After.On(a.said()).Said+", adjusted on (date), by (initials).")
 }

@@ -22,7 +22,7 @@ func (a *adjusting) strengthen(in Strengthen) {
 		return
 	}
 	a.add([]product{b}, []float64{amount}, role, a.there)
-	a.steps("Weigh out " + amountText(a.answer.Add[0].Rounded, quantity.Gram) + " of " + b.name + ".")
+	a.steps("Weigh out " + a.gauges.scale.say(a.answer.Add[0].Rounded) + " of " + b.name + ".")
 	if role == ResinRole {
 		a.answer.warn("dissolves-slowly", Info, practice, "Resin dissolves slowly in a solution that is already strong: "+clearing(a.answer.After.On(MassPerSolutionVolume)))
 	}
@@ -144,7 +144,7 @@ func (a *adjusting) weaken(in Weaken) {
 		return
 	}
 	a.add(liquids, scaledBy(share, amount), SolventRole, a.there)
-	a.steps("Have ready " + amountText(a.answer.Add[0].Rounded, quantity.Gram) + " of " + whole.name + ".")
+	a.steps("Have ready " + a.gauges.scale.say(a.answer.Add[0].Rounded) + " of " + whole.name + ".")
 }
 
 // solvent brings in what is added: its liquids, the grams of each in one gram, and the

@@ -134,9 +134,9 @@ func (b *blending) say(a *BlendAnswer) {
 		}
 		total += u.Rounded
 		if u.Unit == quantity.Gram {
-			a.Steps = append(a.Steps, "Pour in "+u.Name+" until the scale shows "+amountText(quantity.RoundTo(total, 1e-6), quantity.Gram)+" (that is "+amountText(u.Rounded, quantity.Gram)+" of it).")
+			a.Steps = append(a.Steps, "Pour in "+u.Name+" until the scale shows "+b.gauges.scale.say(total)+" (that is "+b.gauges.scale.say(u.Rounded)+" of it).")
 		} else {
-			a.Steps = append(a.Steps, "Measure "+amountText(u.Rounded, u.Unit)+" of "+u.Name+" and add it.")
+			a.Steps = append(a.Steps, "Measure "+b.gauges.measure.say(u.Rounded)+" of "+u.Name+" and add it.")
 		}
 	}
 	if a.AsRounded.Mass.Value > 0 {
@@ -145,7 +145,7 @@ func (b *blending) say(a *BlendAnswer) {
 			"Label it now: "+solids+", "+a.Exact.On(MassFraction).Said+", in "+liquids+", blended from (codes of the stocks), the date and your initials.")
 	}
 	b.warnings(a)
-	a.Cautions = append(a.Cautions, mixingCautions...)
+	a.careful(b.s)
 	a.citeMixture(b.s, a.Exact)
 	a.cite(practice)
 }
@@ -175,7 +175,9 @@ func (b *blending) warnings(a *BlendAnswer) {
 	}
 	a.warnInstruments(b.gauges, ByWeight)
 	a.warnModels(a.Exact.Models)
-	a.warnTemperature(b.s, b.mix(b.s.nominal(), b.grams))
+	whole := b.mix(b.s.nominal(), b.grams)
+	a.warnTemperature(b.s, whole)
+	a.warnPartly(b.s, whole)
 }
 
 func (b *blending) severalSolids(m Mixture) string {

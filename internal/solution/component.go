@@ -52,6 +52,8 @@ type Component struct {
 	NotWith, PartlyWith []string
 	// Contractions are what is known of its volume in mixtures.
 	Contractions []Contraction
+	// Cautions are what its label warns of.
+	Cautions []Caution
 	// Supplied is the composition of a product that is sold ready mixed, such as a
 	// dispersion; empty for a pure substance.
 	Supplied []MassShare

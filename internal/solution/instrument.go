@@ -2,6 +2,7 @@ package solution
 
 import (
 	"math"
+	"strconv"
 
 	"meniscus/internal/quantity"
 )
@@ -63,6 +64,33 @@ func (g gauge) round(amount float64) float64 {
 	}
 	return quantity.RoundTo(amount, readStep(amount))
 }
+
+// shown gives an amount in the unit that the instrument shows, where that is neither
+// grams nor millilitres; nothing otherwise.
+func (g gauge) shown(amount float64) Shown {
+	if g.given == g.unit {
+		return Shown{}
+	}
+	factor := quantity.Factor(g.unit, g.given)
+	step := g.step * factor
+	if step == 0 {
+		step = readStep(amount * factor)
+	}
+	return Shown{quantity.RoundTo(amount*factor, step), g.given}
+}
+
+// say writes an amount as the instrument shows it, every digit, with grams or
+// millilitres beside it where it shows something else.
+func (g gauge) say(amount float64) string {
+	plain := digits(quantity.RoundTo(amount, 1e-6)) + " " + g.unit.Said()
+	if s := g.shown(amount); s.Unit != "" {
+		return digits(s.Value) + " " + s.Unit.Said() + " (" + amountText(amount, g.unit) + ")"
+	}
+	return plain
+}
+
+// digits writes a rounded number with all its digits.
+func digits(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 // standard gives the standard uncertainty of an amount measured with the instrument,
 // in its unit; 0 where nothing is known of it.

@@ -20,6 +20,8 @@ type MakeUpInput struct {
 	Tolerance quantity.Quantity
 	// Temperature is at which volumes are measured; left out is 20 °C.
 	Temperature quantity.Quantity
+	// Observed is what was seen of the resin in each liquid by itself.
+	Observed []Observation
 }
 
 // Resin is what is dissolved. Exactly one member is set.

@@ -23,15 +23,24 @@ func (m *mixing) vessel(p *Preparation, target Mixture, main Recipe) {
 	if main.Way == ToTheMark && main.Unanswered == "" {
 		p.MarkWater = m.markWater(main.Ingredients[len(main.Ingredients)-1].Mark)
 	}
-	p.Clearing = clearing(target.On(MassPerSolutionVolume))
+	p.Clearing = m.clears(target)
 	p.Label = m.label(target)
 }
 
 // markWater gives the water to weigh in to find a mark: its density at the
-// temperature of the room, by Tanaka et al.
+// temperature of the room.
 func (m *mixing) markWater(millilitres float64) *MarkWater {
-	g := millilitres * waterDensity(m.s.celsius) / 1000
+	g := millilitres * waterDensity(m.s.celsius)
 	return &MarkWater{Millilitres: millilitres, Grams: g, Rounded: m.gauges.scale.round(g)}
+}
+
+// clears says when it is ready: what is dissolved takes its time, what is diluted does
+// not.
+func (m *mixing) clears(target Mixture) string {
+	if m.role == ResinRole {
+		return clearing(target.On(MassPerSolutionVolume))
+	}
+	return "Turn it over until it is even; look for cloud or threads before use."
 }
 
 // clearing says how long a solution takes. Where low ends and high begins (10 g per
@@ -79,9 +88,32 @@ func (m *mixing) advise(a *Advice, p *Preparation, target Mixture, main, byWeigh
 	a.warnInstruments(m.gauges, main.Way)
 	a.warnModels(target.Models)
 	a.warnTemperature(m.s, m.plan.exact(m.s.nominal()))
-	a.Cautions = append(a.Cautions, mixingCautions...)
+	a.warnPartly(m.s, m.plan.exact(m.s.nominal()))
+	a.careful(m.s)
 	a.citeMixture(m.s, target)
 	a.cite(practice)
+}
+
+// careful adds the cautions of mixing, and what the labels of the components say.
+func (a *Advice) careful(s *system) {
+	a.Cautions = append(a.Cautions, mixingCautions...)
+	for _, c := range s.components {
+		a.Cautions = append(a.Cautions, c.Cautions...)
+		for _, share := range c.Supplied {
+			a.Cautions = append(a.Cautions, share.Component.Cautions...)
+		}
+	}
+}
+
+// warnPartly says which liquids form two layers over a range.
+func (a *Advice) warnPartly(s *system, g grams) {
+	for i, m := range g {
+		for j := range g[:i] {
+			if m > 0 && g[j] > 0 && mixesPartly(s.components[i], s.components[j]) {
+				a.warn("may-form-two-layers", Warn, practice, capital(s.components[j].Name)+" and "+s.components[i].Name+" form two layers over a range of mixtures: mix a little first, and look.")
+			}
+		}
+	}
 }
 
 // warnReadability says what the scale cannot weigh.
@@ -100,11 +132,29 @@ func (m *making) warnings(a *MakeUpAnswer) {
 			a.warn("order-matters", Warn, practice, capital(share.Component.Name)+" goes in after the resin has dissolved in the rest. Its share is counted in the strength that was asked; added on top of a finished solution it would dilute it.")
 		}
 	}
+	for _, o := range m.in.Observed {
+		a.warnObserved(m.a.name, o)
+	}
 	if a.Smallest != nil && !a.Smallest.Enough {
 		a.warn("scale-too-coarse", Warn, additiveSource, a.Smallest.Sentence)
 	}
 	if m.role == ResinRole && m.basis == MassPerSolventVolume {
 		a.warn("solvent-basis-overfills", Info, additiveSource, "On this basis the resin comes on top of the solvent: the finished volume is "+m.volumeText(a)+".")
+	}
+}
+
+// warnObserved says what was seen of a resin in a liquid, where that is not that it
+// dissolves. Nothing seen is a warning, never an all-clear.
+func (a *MakeUpAnswer) warnObserved(resin string, o Observation) {
+	switch o.Observed {
+	case "dissolves":
+		a.cite(o.Source)
+	case "unknown", "":
+		a.warn("solubility-not-known", Warn, practice, "Nothing was observed here of "+resin+" in "+o.Solvent+": try a little first.")
+	case "disputed":
+		a.warn("solubility-disputed", Warn, o.Source, "Sources disagree whether "+o.Solvent+" dissolves "+resin+"; it may depend on the grade. Try a little first.")
+	default:
+		a.warn("solubility-doubtful", Warn, o.Source, "By itself "+o.Solvent+" was seen not to dissolve "+resin+" (seen: "+o.Observed+"). Whether the mixture does is for a small trial.")
 	}
 }
 

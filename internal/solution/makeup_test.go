@@ -101,6 +101,60 @@ func TestMakeUpAmounts(t *testing.T) {
 	wantFault(t, err, "amount-one-of", "/amount")
 }
 
+// To find a mark at 150 mL, weigh in 149.73 g of water at 20 °C (998.2 kg/m³), and
+// 149.56 g at 25 °C (997.05).
+func TestMakeUpMarksTheJarWithWater(t *testing.T) {
+	t.Parallel()
+	in := MakeUpInput{
+		Resin: Resin{Solid: ptr(copolymer())}, Solvent: Pure(liquidAcetone()), Strength: Per100("20", MassPerSolutionVolume),
+		Amount: Wanted{Finished: quantity.New("150", "mL")}, Instruments: gramScale("0.1"),
+	}
+	a := mustMakeUp(t, in)
+	within(t, "water, g", a.MarkWater.Grams, 149.73, 0.005)
+	within(t, "to the scale", a.MarkWater.Rounded, 149.7, 0)
+	if step := a.Steps[1]; !strings.Contains(step, "Mark it at 150 mL: weigh in 149.7 g of water") {
+		t.Errorf("step: got %q", step)
+	}
+	in.Temperature = quantity.New("25", "Cel")
+	within(t, "water at 25 °C, g", mustMakeUp(t, in).MarkWater.Grams, 149.56, 0.005)
+}
+
+// A scale in ounces: amounts are rounded to its steps and said as it shows them, with
+// grams beside them.
+func TestMakeUpWithAScaleInOunces(t *testing.T) {
+	t.Parallel()
+	a := mustMakeUp(t, MakeUpInput{
+		Resin: Resin{Solid: ptr(copolymer())}, Solvent: Pure(liquidAcetone()), Strength: Per100("20", MassPerSolutionVolume),
+		Amount:      Wanted{Finished: quantity.New("5", "[foz_us]")},
+		Instruments: Instruments{Scale: Instrument{Readability: quantity.New("0.05", "[oz_av]")}},
+	})
+	line := a.Main.Ingredients[0]
+	within(t, "resin, g", line.Exact, 0.2*5*29.5735295625, 1e-9)
+	if line.Shown != (Shown{1.05, "[oz_av]"}) {
+		t.Errorf("shown: got %+v, want 1.05 oz", line.Shown)
+	}
+	within(t, "rounded, g", line.Rounded, 1.05*28.349523125, 1e-9)
+	if !strings.Contains(strings.Join(a.Steps, "\n"), "Weigh in 1.05 oz (29.77 g)") {
+		t.Errorf("steps: got %q", a.Steps)
+	}
+}
+
+// What was seen of the resin in the liquid is said where it is not that it dissolves.
+func TestMakeUpSaysWhatWasSeenToDissolve(t *testing.T) {
+	t.Parallel()
+	for seen, code := range map[string]string{"dissolves": "", "unknown": "solubility-not-known", "disputed": "solubility-disputed", "swells": "solubility-doubtful"} {
+		a := mustMakeUp(t, MakeUpInput{
+			Resin: Resin{Solid: ptr(copolymer())}, Solvent: Pure(liquidAcetone()), Strength: Per100("20", MassPerSolutionVolume),
+			Amount: Wanted{Finished: quantity.New("150", "mL")}, Observed: []Observation{{Solvent: "acetone", Observed: seen}},
+		})
+		for _, c := range []string{"solubility-not-known", "solubility-disputed", "solubility-doubtful"} {
+			if hasWarning(a.Advice, c) != (c == code) {
+				t.Errorf("%s: warnings %v, want %q", seen, codes(a.Advice), code)
+			}
+		}
+	}
+}
+
 // Ethanol goes in after dissolving: its share is counted in the strength, it is a line
 // of its own, and it comes after the resin in the steps.
 func TestMakeUpWithASecondSolvent(t *testing.T) {

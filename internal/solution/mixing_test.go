@@ -67,4 +67,3 @@ func wantFault(t *testing.T, err error, code, pointer string) *fault.Fault {
 	}
 	return found[0]
 }
-

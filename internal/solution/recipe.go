@@ -60,11 +60,20 @@ type Ingredient struct {
 	// fills to the mark, the amount to expect, and Mark is what is measured.
 	Unit           quantity.Unit
 	Exact, Rounded float64
+	// Shown is the rounded amount (of what fills to a mark, the mark) in the unit that
+	// the instrument shows; nothing where that is grams or millilitres.
+	Shown Shown
 	// Mark is the finished volume, mL, of the liquid that fills to it; 0 for others.
 	Mark float64
 	// Grams and Millilitres are the exact amount both ways; Millilitres is as measured,
 	// and 0 where the density is not known.
 	Grams, Millilitres float64
+}
+
+// Shown is a number in the unit of an instrument.
+type Shown struct {
+	Value float64
+	Unit  quantity.Unit
 }
 
 // Recipe is one way to make a mixture.
@@ -242,11 +251,14 @@ func (p plan) ingredient(of product, grams float64, role Role, how How) Ingredie
 	}
 	if how == Weigh {
 		i.Unit, i.Exact, i.Rounded = quantity.Gram, grams, p.gauges.scale.round(grams)
+		i.Shown = p.gauges.scale.shown(i.Rounded)
 		return i
 	}
 	i.Unit, i.Exact, i.Rounded = quantity.Millilitre, i.Millilitres, p.gauges.measure.round(i.Millilitres)
+	i.Shown = p.gauges.measure.shown(i.Rounded)
 	if how == FillUp {
 		i.Mark = p.gauges.measure.round(p.s.poured(x, p.exact(x)))
+		i.Shown = p.gauges.measure.shown(i.Mark)
 	}
 	return i
 }

@@ -74,7 +74,7 @@ func splitTwoPart(in MakeUpInput) (MakeUpAnswer, error) {
 		return MakeUpAnswer{}, err
 	}
 	a := MakeUpAnswer{Split: &split}
-	a.adviseSplit(split)
+	a.adviseSplit(split, instrument)
 	return a, nil
 }
 
@@ -115,13 +115,13 @@ func (s *Split) compare(instrument gauge, c *checker) {
 }
 
 // adviseSplit says what goes with a reacting product.
-func (a *MakeUpAnswer) adviseSplit(s Split) {
+func (a *MakeUpAnswer) adviseSplit(s Split, instrument gauge) {
 	for _, part := range s.Parts {
 		verb := "Weigh "
 		if s.Unit == quantity.Millilitre {
 			verb = "Measure "
 		}
-		a.Steps = append(a.Steps, verb+amountText(part.Rounded, s.Unit)+" of "+part.Name+" into the same mixing cup.")
+		a.Steps = append(a.Steps, verb+instrument.say(part.Rounded)+" of "+part.Name+" into the same mixing cup.")
 	}
 	a.Steps = append(a.Steps, "Mix thoroughly, scraping the sides and the bottom, and use it within the working time on the maker's sheet.")
 	if s.Off > 2 || s.Off < -2 {

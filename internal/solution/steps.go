@@ -12,7 +12,7 @@ func (m *mixing) steps(p Preparation, target Mixture, r Recipe) []string {
 	steps := []string{"Take a clean glass vessel with a lid that these solvents do not attack" + atLeast(target) + "; check it with the container computation."}
 	switch r.Way {
 	case ToTheMark:
-		steps = append(steps, markStep(p.MarkWater))
+		steps = append(steps, m.markStep(p.MarkWater))
 		steps = append(steps, m.stepsToMark(p, r)...)
 	case ByWeight:
 		steps = append(steps, m.stepsByWeight(p, r)...)
@@ -30,19 +30,17 @@ func atLeast(target Mixture) string {
 	return ", larger than " + amountText(target.Volume.Value, quantity.Millilitre)
 }
 
-func markStep(w *MarkWater) string {
-	return "Mark it at " + amountText(w.Millilitres, quantity.Millilitre) + ": weigh in " + amountText(w.Rounded, quantity.Gram) +
+func (m *mixing) markStep(w *MarkWater) string {
+	return "Mark it at " + m.gauges.measure.say(w.Millilitres) + ": weigh in " + m.gauges.scale.say(w.Rounded) +
 		" of water, draw the line at the level, empty it and dry it completely."
 }
 
 // verb says how an ingredient is measured.
-func verb(i Ingredient) string {
-	switch i.How {
-	case Weigh:
-		return "weigh in " + amountText(i.Rounded, quantity.Gram)
-	default:
-		return "measure " + amountText(i.Rounded, quantity.Millilitre)
+func (m *mixing) verb(i Ingredient) string {
+	if i.How == Weigh {
+		return "weigh in " + m.gauges.scale.say(i.Rounded)
 	}
+	return "measure " + m.gauges.measure.say(i.Rounded)
 }
 
 // stepsToMark: most of the filling liquid first, then what is dissolved, then the
@@ -52,10 +50,10 @@ func (m *mixing) stepsToMark(p Preparation, r Recipe) []string {
 	fill := r.Ingredients[last]
 	var steps []string
 	if m.role == ResinRole {
-		steps = append(steps, "Pour in about three quarters of the "+fill.Name+" that it will take (in all about "+amountText(fill.Rounded, quantity.Millilitre)+").")
+		steps = append(steps, "Pour in about three quarters of the "+fill.Name+" that it will take (in all about "+m.gauges.measure.say(fill.Rounded)+").")
 	}
 	steps = append(steps, m.addSteps(p, r.Ingredients[:last])...)
-	return append(steps, "Fill to the mark at "+amountText(fill.Mark, quantity.Millilitre)+" with "+fill.Name+", and turn it over until it is even.")
+	return append(steps, "Fill to the mark at "+m.gauges.measure.say(fill.Mark)+" with "+fill.Name+", and turn it over until it is even.")
 }
 
 // stepsByVolume: the liquids first, then what is dissolved; later liquids at the end.
@@ -63,7 +61,7 @@ func (m *mixing) stepsByVolume(p Preparation, r Recipe) []string {
 	var first, rest []string
 	for _, i := range r.Ingredients[1:] {
 		if i.Role != LaterRole {
-			first = append(first, capital(verb(i))+" of "+i.Name+" into the vessel.")
+			first = append(first, capital(m.verb(i))+" of "+i.Name+" into the vessel.")
 		}
 	}
 	added := []Ingredient{r.Ingredients[0]}
@@ -100,10 +98,10 @@ func (m *mixing) stepsByWeight(p Preparation, r Recipe) []string {
 	var total float64
 	for n, i := range r.Ingredients {
 		total += i.Rounded
-		until := " until the scale shows " + amountText(quantity.RoundTo(total, 1e-6), quantity.Gram) + "."
+		until := " until the scale shows " + m.gauges.scale.say(total) + "."
 		switch {
 		case n == 0:
-			steps = append(steps, capital(verb(i))+" of "+i.Name+".")
+			steps = append(steps, capital(m.verb(i))+" of "+i.Name+".")
 		case i.Role == LaterRole:
 			later = append(later, "When the resin has dissolved, add "+i.Name+until)
 		default:
@@ -121,10 +119,10 @@ func (m *mixing) stepsByWeight(p Preparation, r Recipe) []string {
 func (m *mixing) addStep(i Ingredient) string {
 	switch {
 	case i.Role == LaterRole:
-		return "When the resin has dissolved, " + verb(i) + " of " + i.Name + " and add it slowly while stirring."
+		return "When the resin has dissolved, " + m.verb(i) + " of " + i.Name + " and add it slowly while stirring."
 	case i.Role == ResinRole:
-		return capital(verb(i)) + " of " + i.Name + " and add it a little at a time while stirring, so that it does not lie on the bottom as a lump."
+		return capital(m.verb(i)) + " of " + i.Name + " and add it a little at a time while stirring, so that it does not lie on the bottom as a lump."
 	default:
-		return capital(verb(i)) + " of " + i.Name + " and add it."
+		return capital(m.verb(i)) + " of " + i.Name + " and add it."
 	}
 }
