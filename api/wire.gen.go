@@ -2458,6 +2458,30 @@ func (e ExportDarwinCoreParamsCoreId) Valid() bool {
 	}
 }
 
+// Defines values for ReportIncompleteRecordsParamsKind.
+const (
+	ReportIncompleteRecordsParamsKindBatch     ReportIncompleteRecordsParamsKind = "batch"
+	ReportIncompleteRecordsParamsKindSpecimen  ReportIncompleteRecordsParamsKind = "specimen"
+	ReportIncompleteRecordsParamsKindSupply    ReportIncompleteRecordsParamsKind = "supply"
+	ReportIncompleteRecordsParamsKindTreatment ReportIncompleteRecordsParamsKind = "treatment"
+)
+
+// Valid indicates whether the value is a known member of the ReportIncompleteRecordsParamsKind enum.
+func (e ReportIncompleteRecordsParamsKind) Valid() bool {
+	switch e {
+	case ReportIncompleteRecordsParamsKindBatch:
+		return true
+	case ReportIncompleteRecordsParamsKindSpecimen:
+		return true
+	case ReportIncompleteRecordsParamsKindSupply:
+		return true
+	case ReportIncompleteRecordsParamsKindTreatment:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListTreatmentsParamsState.
 const (
 	ListTreatmentsParamsStateAny       ListTreatmentsParamsState = "any"
@@ -3562,6 +3586,45 @@ type Clearing struct {
 	Sentence Text `json:"sentence"`
 }
 
+// Completeness How much of what must be there is answered, never as one number; what is recommended stands apart and is not
+// counted in.
+type Completeness struct {
+	// Record A UUID; the service makes version 7, the caller may choose any.
+	Record      Id                `json:"record"`
+	Kind        RecordKind        `json:"kind"`
+	Answered    Count             `json:"answered"`
+	Applicable  Count             `json:"applicable"`
+	Missing     []CompletenessGap `json:"missing"`
+	Recommended CompletenessPart  `json:"recommended"`
+}
+
+// CompletenessGap defines model for CompletenessGap.
+type CompletenessGap struct {
+	Rule string `json:"rule"`
+
+	// Field What is missing, in words.
+	Field Line `json:"field"`
+
+	// Pointer Where the statement would say it, as a JSON Pointer.
+	Pointer string `json:"pointer"`
+
+	// Of The kind of record that would say it; a treatment's batch, for one.
+	Of RecordKind `json:"of"`
+
+	// Why Text in any script, of any number of lines.
+	Why Text `json:"why"`
+
+	// Source Text in any script, of any number of lines.
+	Source Text `json:"source"`
+}
+
+// CompletenessPart defines model for CompletenessPart.
+type CompletenessPart struct {
+	Answered   Count             `json:"answered"`
+	Applicable Count             `json:"applicable"`
+	Missing    []CompletenessGap `json:"missing"`
+}
+
 // ComputeAdvice What goes with every computation beside its numbers.
 type ComputeAdvice struct {
 	Warnings []ComputeWarning `json:"warnings"`
@@ -4227,6 +4290,9 @@ type EvaporationRate struct {
 	Source Attribution `json:"source"`
 }
 
+// EventStream Server-Sent Events, without an end.
+type EventStream = string
+
 // Examination For an examination, what was looked for and what was found.
 type Examination struct {
 	// LookedFor One line of text in any script.
@@ -4541,6 +4607,16 @@ type InAir struct {
 
 	// Settled Where a steady release would lead if it went on.
 	Settled *AirLevel `json:"settled,omitempty"`
+}
+
+// IncompleteRecords defines model for IncompleteRecords.
+type IncompleteRecords struct {
+	// Looked How many records this page looked at.
+	Looked Count          `json:"looked"`
+	Items  []Completeness `json:"items"`
+
+	// Next How to go on from this page.
+	Next *Next `json:"next,omitempty"`
 }
 
 // Instant A moment, as RFC 3339 with its offset.
@@ -7201,6 +7277,11 @@ type PreconditionRequired = Problem
 // Examples: {"detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"https://meniscus.example/problems/validation"}
 type ServerError = Problem
 
+// TooManyRequests What went wrong (RFC 9457), with every fault at once.
+//
+// Examples: {"detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"https://meniscus.example/problems/validation"}
+type TooManyRequests = Problem
+
 // Unauthorized What went wrong (RFC 9457), with every fault at once.
 //
 // Examples: {"detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"https://meniscus.example/problems/validation"}
@@ -7335,6 +7416,15 @@ type ListChangesParams struct {
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// StreamChangesParams defines parameters for StreamChanges.
+type StreamChangesParams struct {
+	// After The last cursor; from the beginning if left out. `Last-Event-ID` goes before it.
+	After *Cursor `form:"after,omitempty" json:"after,omitempty"`
+
+	// LastEventID The `id` of the last event that was read.
+	LastEventID *Cursor `json:"Last-Event-ID,omitempty"`
 }
 
 // ListContainersParams defines parameters for ListContainers.
@@ -7496,6 +7586,12 @@ type AmendRecordParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// ReadCompletenessParams defines parameters for ReadCompleteness.
+type ReadCompletenessParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // RedactRecordParams defines parameters for RedactRecord.
 type RedactRecordParams struct {
 	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
@@ -7519,6 +7615,27 @@ type ReadRevisionParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
+
+// ReportIncompleteRecordsParams defines parameters for ReportIncompleteRecords.
+type ReportIncompleteRecordsParams struct {
+	// Limit How many items at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where the next page begins, as the last page's `next` gave it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Kind Which records.
+	Kind *ReportIncompleteRecordsParamsKind `form:"kind,omitempty" json:"kind,omitempty"`
+
+	// Rule Only records that lack something by this rule, such as `R09`.
+	Rule *string `form:"rule,omitempty" json:"rule,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReportIncompleteRecordsParamsKind defines parameters for ReportIncompleteRecords.
+type ReportIncompleteRecordsParamsKind string
 
 // ListSourcesParams defines parameters for ListSources.
 type ListSourcesParams struct {

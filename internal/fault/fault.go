@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 )
 
 // Kind says what the caller should do about a fault. The HTTP edge gives each
@@ -46,6 +47,8 @@ const (
 	MethodNotAllowed
 	// Unavailable: something that the service needs is not there (503). Try again later.
 	Unavailable
+	// TooMany: more than the caller's share of what is bounded (429). Wait, then try again.
+	TooMany
 )
 
 // Fault is one mistake.
@@ -63,6 +66,8 @@ type Fault struct {
 	// Extra is machine-readable help that travels in the problem beside the
 	// errors, such as every reading of a strength without a basis.
 	Extra map[string]any
+	// Wait is how long to wait before trying again, where that is known.
+	Wait time.Duration
 }
 
 // Error makes a Fault an error; the text is for logs and tests.

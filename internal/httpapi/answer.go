@@ -21,6 +21,7 @@ type answer struct {
 	etag      string                // made from the body if empty
 	noStore   bool                  // nobody may keep it
 	header    http.Header
+	after     func() // called when the answer was sent, or could not be
 }
 
 // ok answers 200 with a wire type.
@@ -45,6 +46,9 @@ func (a *answer) setHeader(name, value string) {
 // write sends the answer. Once a stream has begun, a failure can only be said
 // by breaking off, so that nobody takes half an answer for a whole one.
 func (a *answer) write(ec echo.Context) {
+	if a.after != nil {
+		defer a.after()
+	}
 	h := ec.Response().Header()
 	for name, values := range a.header {
 		h[name] = values

@@ -13,62 +13,57 @@ import (
 
 // listChanges gives the entries after a cursor, in the institution's one order.
 func listChanges(s *Server, c *call) (*answer, error) {
-	place, err := s.feedPlace(c, c.text("after"))
+	after, err := readFeedCursor("after", c.text("after"))
 	if err != nil {
 		return nil, err
 	}
-	rows, err := s.store.Changes(c.ctx(), c.principal.Institution, place, c.number("limit"))
+	rows, stands, err := s.store.Changes(c.ctx(), c.principal.Institution, after, c.number("limit"))
 	if err != nil {
 		return nil, err
 	}
-	after := c.text("after")
+	if !stands {
+		return nil, feedReset
+	}
 	b := []byte(`{"items":[`)
 	for i, row := range rows {
 		if i > 0 {
 			b = append(b, ',')
 		}
-		after = feedCursor(*row.Place, row.EntryID)
-		b = append(b, changeJSON(row, after)...)
+		after = postgres.Cursor{Place: *row.Place, Entry: row.EntryID}
+		b = append(b, ChangeJSON(row)...)
 	}
-	if after == "" {
-		after = feedCursor(0, uuid.Nil)
-	}
-	b = fmt.Appendf(b, `],"after":%q}`, after)
+	b = fmt.Appendf(b, `],"after":%q}`, feedCursor(after))
 	return &answer{body: b}, nil
 }
 
-// changeJSON is one entry of the feed.
-func changeJSON(row postgres.Row, cursor string) []byte {
+// feedReset answers a cursor whose entry does not stand at its place.
+var feedReset = fault.Of(fault.Conflict, "feed-reset",
+	"This cursor does not exist in this institution's order, which may have been restored from a copy; read everything again from the beginning.")
+
+// ChangeJSON is one entry of the feed, as the list, the stream and the webhooks
+// give it. The row must have its place.
+func ChangeJSON(row postgres.Row) []byte {
+	cursor := feedCursor(postgres.Cursor{Place: *row.Place, Entry: row.EntryID})
 	b := fmt.Appendf(nil, `{"cursor":%q,"place":%d,"entry":%q,"record":`, cursor, *row.Place, row.EntryID.String())
 	return append(append(b, recordJSON(row)...), '}')
 }
 
-// feedCursor is a place and the entry that stands there.
-func feedCursor(place int64, entry uuid.UUID) string {
-	raw := binary.BigEndian.AppendUint64(nil, uint64(place))
-	return base64.RawURLEncoding.EncodeToString(append(raw, entry[:]...))
+// feedCursor is a place and the entry that stands there, as text.
+func feedCursor(c postgres.Cursor) string {
+	raw := binary.BigEndian.AppendUint64(nil, uint64(c.Place))
+	return base64.RawURLEncoding.EncodeToString(append(raw, c.Entry[:]...))
 }
 
-// feedPlace reads a cursor; one whose entry does not stand at its place is void.
-func (s *Server) feedPlace(c *call, cursor string) (int64, error) {
-	if cursor == "" {
-		return 0, nil
+// readFeedCursor reads the text of a cursor; none is the beginning. Whether it
+// stands is for the database to say.
+func readFeedCursor(parameter, text string) (postgres.Cursor, error) {
+	if text == "" {
+		return postgres.Cursor{}, nil
 	}
-	raw, err := base64.RawURLEncoding.DecodeString(cursor)
+	raw, err := base64.RawURLEncoding.Strict().DecodeString(text)
 	if err != nil || len(raw) != 24 {
-		return 0, &fault.Fault{Kind: fault.Malformed, Code: "invalid-cursor", Parameter: "after", Detail: "This is not a cursor of this feed; begin without one."}
+		return postgres.Cursor{}, &fault.Fault{Kind: fault.Malformed, Code: "invalid-cursor", Parameter: parameter, Detail: "This is not a cursor of this feed; begin without one."}
 	}
-	place, entry := int64(binary.BigEndian.Uint64(raw)), uuid.UUID(raw[8:])
-	if place == 0 && entry == uuid.Nil {
-		return 0, nil
-	}
-	stands, err := s.store.PlaceOf(c.ctx(), c.principal.Institution, place, entry)
-	if err != nil {
-		return 0, err
-	}
-	if !stands {
-		return 0, fault.Of(fault.Conflict, "feed-reset",
-			"This cursor does not exist in this institution's order, which may have been restored from a copy; read everything again from the beginning.")
-	}
-	return place, nil
+	place := int64(binary.BigEndian.Uint64(raw))
+	return postgres.Cursor{Place: place, Entry: uuid.UUID(raw[8:])}, nil
 }

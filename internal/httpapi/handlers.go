@@ -40,12 +40,14 @@ var handlers = map[string]handler{
 	"readPlan":      read(record.KindPlan, "planId"),
 	"authorisePlan": authorisePlan,
 
-	"readRecord":    readRecord,
-	"listRevisions": listRevisions,
-	"readRevision":  readRevision,
-	"amendRecord":   amendRecord,
-	"retractRecord": retractRecord,
-	"redactRecord":  redactRecord,
+	"readRecord":              readRecord,
+	"listRevisions":           listRevisions,
+	"readCompleteness":        readCompleteness,
+	"reportIncompleteRecords": reportIncompleteRecords,
+	"readRevision":            readRevision,
+	"amendRecord":             amendRecord,
+	"retractRecord":           retractRecord,
+	"redactRecord":            redactRecord,
 
 	"readSpecimenProvenance":  readSpecimenProvenance,
 	"readTreatmentProvenance": readTreatmentProvenance,
@@ -57,6 +59,7 @@ var handlers = map[string]handler{
 	"readLinkedArtContext":    readLinkedArtContext,
 
 	"listChanges":     listChanges,
+	"streamChanges":   streamChanges,
 	"readInstitution": readInstitution,
 	"listAccessKeys":  listAccessKeys,
 	"createAccessKey": createAccessKey,

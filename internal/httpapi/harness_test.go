@@ -43,18 +43,29 @@ func newService(t testing.TB) *service {
 	}
 	t.Cleanup(store.Close)
 	s := &service{t: t, store: store, db: db}
-	server := newServer(t, store)
-	s.url = server.URL
+	s.url = newServer(t, store).URL
 	s.inst, s.key = addInstitution(t, db, store, "Museum of the Lower Valley")
 	return s
 }
 
 func newServer(t testing.TB, store *postgres.Store) *httptest.Server {
 	t.Helper()
-	h, err := httpapi.New(httpapi.Config{Store: store, PublicURL: "https://meniscus.example"})
+	return listen(t, mustServe(t, httpapi.Config{Store: store, PublicURL: "https://meniscus.example"}))
+}
+
+// mustServe makes a server with a configuration of the test's own.
+func mustServe(t testing.TB, cfg httpapi.Config) *httpapi.Server {
+	t.Helper()
+	h, err := httpapi.New(cfg)
 	if err != nil {
 		t.Fatal(err)
 	}
+	return h
+}
+
+// listen serves h, every answer held against the contract, until t has ended.
+func listen(t testing.TB, h http.Handler) *httptest.Server {
+	t.Helper()
 	server := httptest.NewServer(judge.Handler(t, h))
 	t.Cleanup(server.Close)
 	return server

@@ -3,7 +3,9 @@ package httpapi
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"net/http"
+	"strconv"
 
 	"github.com/google/uuid"
 
@@ -30,6 +32,7 @@ var statuses = map[fault.Kind]struct {
 	fault.MethodNotAllowed:    {http.StatusMethodNotAllowed, "method-not-allowed", "This path does not take this method"},
 	fault.Busy:                {http.StatusConflict, "request-at-work", "The same request is being worked on"},
 	fault.Unavailable:         {http.StatusServiceUnavailable, "unavailable", "Something that the service needs cannot be reached"},
+	fault.TooMany:             {http.StatusTooManyRequests, "too-many-requests", "This is more than the caller's share"},
 }
 
 // problem renders any error (RFC 9457). What is not a fault is an internal
@@ -76,8 +79,8 @@ func (s *Server) describe(faults fault.List, a *answer, p map[string]any) {
 	if first.Kind == fault.Forbidden {
 		a.setHeader("WWW-Authenticate", `Bearer realm="meniscus", error="insufficient_scope"`)
 	}
-	if first.Kind == fault.Busy || first.Kind == fault.Unavailable {
-		a.setHeader("Retry-After", "1")
+	if first.Kind == fault.Busy || first.Kind == fault.Unavailable || first.Kind == fault.TooMany {
+		a.setHeader("Retry-After", strconv.Itoa(max(1, int(math.Ceil(first.Wait.Seconds())))))
 	}
 }
 

@@ -14,7 +14,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
-	"sync/atomic"
+	"sync"
 	"time"
 
 	"github.com/getkin/kin-openapi/openapi3"
@@ -36,6 +36,28 @@ type Config struct {
 	PublicURL string
 	// MaxBody is the largest JSON body in bytes; 1 MiB if zero.
 	MaxBody int64
+	// Streams bounds the streams of changes.
+	Streams Streams
+}
+
+// Streams bounds the streams of changes; what is zero has its default.
+type Streams struct {
+	Most       int           // open at once in this process; 1,000
+	KeepAlive  time.Duration // between comments, when nothing changes; 15 s
+	WriteLimit time.Duration // for one event to be taken by its reader; 30 s
+}
+
+func (s Streams) orDefault() Streams {
+	if s.Most == 0 {
+		s.Most = 1000
+	}
+	if s.KeepAlive == 0 {
+		s.KeepAlive = 15 * time.Second
+	}
+	if s.WriteLimit == 0 {
+		s.WriteLimit = 30 * time.Second
+	}
+	return s
 }
 
 // Server answers the contract's operations.
@@ -44,7 +66,10 @@ type Server struct {
 	log       *slog.Logger
 	publicURL string
 	maxBody   int64
-	draining  atomic.Bool
+	streams   Streams
+	watch     *watch
+	drained   chan struct{} // closed by Drain
+	drain     sync.Once
 	echo      *echo.Echo
 	contract  []byte
 }
@@ -64,11 +89,14 @@ func New(cfg Config) (*Server, error) {
 		log:       cfg.Log,
 		publicURL: strings.TrimSuffix(cfg.PublicURL, "/"),
 		maxBody:   cfg.MaxBody,
+		streams:   cfg.Streams.orDefault(),
+		drained:   make(chan struct{}),
 		echo:      echo.New(),
 	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
+	s.watch = newWatch(s.store, s.streams.Most)
 	if s.maxBody == 0 {
 		s.maxBody = 1 << 20
 	}
@@ -110,8 +138,22 @@ func (s *Server) mount(doc *openapi3.T) error {
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.echo.ServeHTTP(w, r) }
 
 // Drain makes /readyz answer 503, so that no new callers are sent here while
-// the ones at work are served to their end.
-func (s *Server) Drain() { s.draining.Store(true) }
+// the ones at work are served to their end; streams, which have no end, are
+// ended.
+func (s *Server) Drain() { s.drain.Do(func() { close(s.drained) }) }
+
+// Sealed tells the streams that a sealer of this process has given new places,
+// so that they need not wait until they look.
+func (s *Server) Sealed() { s.watch.sealed() }
+
+func (s *Server) draining() bool {
+	select {
+	case <-s.drained:
+		return true
+	default:
+		return false
+	}
+}
 
 // serve wraps a handler with what every operation does: a request id, the key,
 // the checks of the contract, the problem on failure, and one line of log.

@@ -30,7 +30,7 @@ const readyWithin = time.Second
 // checkReady asks whether requests can be served: 200, or a 503 problem that
 // says what is missing.
 func checkReady(s *Server, c *call) (*answer, error) {
-	if s.draining.Load() {
+	if s.draining() {
 		return nil, fault.Of(fault.Unavailable, "shutting-down", "The service is shutting down.")
 	}
 	if s.store != nil {

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgxpool"
 
 	"meniscus/internal/localpg"
@@ -17,9 +18,15 @@ import (
 // administrator or a fail-over would, and says how many there were.
 func (db *DB) KillBackends(t testing.TB) int {
 	t.Helper()
+	conn, err := pgx.Connect(t.Context(), db.Super())
+	if err != nil {
+		t.Fatalf("pgtest: ending sessions: %v", err)
+	}
+	defer conn.Close(context.Background())
 	var n int
-	err := shared.admin.QueryRow(t.Context(),
-		`select count(*) filter (where pg_terminate_backend(pid)) from pg_stat_activity where datname = $1`, db.name).Scan(&n)
+	err = conn.QueryRow(t.Context(), `
+		select count(*) filter (where pg_terminate_backend(pid)) from pg_stat_activity
+		 where datname = $1 and pid <> pg_backend_pid()`, db.name).Scan(&n)
 	if err != nil {
 		t.Fatalf("pgtest: ending sessions: %v", err)
 	}

@@ -119,20 +119,41 @@ func (s *Store) Revisions(ctx context.Context, institution, id uuid.UUID) ([]Row
 	return rows, err
 }
 
-// Changes gives the entries after a place, in order, at most limit.
-func (s *Store) Changes(ctx context.Context, institution uuid.UUID, after int64, limit int) ([]Row, error) {
-	return collect[Row](ctx, s, institution, `
+// Cursor is a place in an institution's order and the entry that stands there;
+// the zero Cursor is the beginning.
+type Cursor struct {
+	Place int64
+	Entry uuid.UUID
+}
+
+// Changes gives the entries after a cursor, in order, at most limit. The cursor
+// stands if its entry has its place; after a restore it may not, and then
+// nothing that follows it can be trusted. Both are asked in one transaction.
+func (s *Store) Changes(ctx context.Context, institution uuid.UUID, after Cursor, limit int) (rows []Row, stands bool, err error) {
+	type one struct{ Found bool }
+	var found []one
+	b := newBatch(institution)
+	queue(b, &found, `
+		select $2 = 0 or exists (select from place where institution_id = $1 and seq = $2 and entry_id = $3) as found`,
+		institution, after.Place, after.Entry)
+	queue(b, &rows, `
 		select `+entryColumns+`, p.seq
 		  from place p join entry e on e.id = p.entry_id and e.institution_id = p.institution_id
 		 where p.institution_id = $1 and p.seq > $2
-		 order by p.seq limit $3`, institution, after, limit)
+		 order by p.seq limit $3`, institution, after.Place, limit)
+	if err := s.run(ctx, b); err != nil {
+		return nil, false, err
+	}
+	return rows, found[0].Found, nil
 }
 
-// PlaceOf tells whether the entry stands at the place: a cursor that it does not
-// is void.
-func (s *Store) PlaceOf(ctx context.Context, institution uuid.UUID, place int64, entry uuid.UUID) (bool, error) {
-	type one struct{ Found bool }
-	rows, err := collect[one](ctx, s, institution, `
-		select exists (select from place where institution_id = $1 and seq = $2 and entry_id = $3) as found`, institution, place, entry)
-	return err == nil && rows[0].Found, err
+// LastPlace is the newest place in an institution's order, 0 before the first.
+func (s *Store) LastPlace(ctx context.Context, institution uuid.UUID) (int64, error) {
+	type one struct{ Seq int64 }
+	rows, err := collect[one](ctx, s, institution,
+		`select coalesce(max(seq), 0) as seq from place where institution_id = $1`, institution)
+	if err != nil {
+		return 0, err
+	}
+	return rows[0].Seq, nil
 }

@@ -2,9 +2,9 @@ package record
 
 import "slices"
 
-// deepest is how far inputs are followed for the solvent; a circle in the
+// DeepestInputs is how far inputs are followed for the solvent; a circle in the
 // record ends there.
-const deepest = 50
+const DeepestInputs = 50
 
 // isSolution tells whether a batch is something in a solvent.
 func isSolution(batch Statement) bool {
@@ -69,7 +69,7 @@ func batchSolvents(d Dossier, batch Statement, depth int) []Gap {
 		if in.text("/part") == "solvent" && in.Answered("/amount") {
 			return nil
 		}
-		if from := d.other(in, "/from/batch/id"); from != nil && depth < deepest && len(batchSolvents(d, from, depth+1)) == 0 {
+		if from := d.other(in, "/from/batch/id"); from != nil && depth < DeepestInputs && len(batchSolvents(d, from, depth+1)) == 0 {
 			return nil
 		}
 	}

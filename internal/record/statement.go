@@ -64,3 +64,24 @@ func (s Statement) list(pointer string) (items []Statement, said bool) {
 	}
 	return items, said
 }
+
+// Names gives the ids of the specimen, people, supplies and batches that a
+// statement names where its completeness hangs on them.
+func (s Statement) Names() []string {
+	var ids []string
+	add := func(of Statement, pointers ...string) {
+		for _, p := range pointers {
+			if id := of.text(p); id != "" {
+				ids = append(ids, id)
+			}
+		}
+	}
+	add(s, "/specimen/id")
+	for _, list := range []string{"/people", "/materials", "/inputs"} {
+		items, _ := s.list(list)
+		for _, item := range items {
+			add(item, "/person/id", "/used/batch/id", "/used/supply/id", "/from/batch/id")
+		}
+	}
+	return ids
+}

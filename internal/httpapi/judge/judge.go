@@ -25,6 +25,10 @@ func Handler(t testing.TB, next http.Handler) http.Handler {
 		t.Fatal(err)
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if accepts := r.Header.Get("Accept"); accepts == "text/event-stream" {
+			next.ServeHTTP(&streaming{ResponseWriter: w, t: t, doc: doc, request: r}, r)
+			return
+		}
 		seen := httptest.NewRecorder()
 		next.ServeHTTP(seen, r)
 		if err := Judge(doc, r, seen); err != nil {
@@ -37,6 +41,27 @@ func Handler(t testing.TB, next http.Handler) http.Handler {
 		_, _ = w.Write(seen.Body.Bytes())
 	})
 }
+
+// streaming passes an endless answer on as it comes; its status and media type
+// are judged, its events are the test's to read.
+type streaming struct {
+	http.ResponseWriter
+	t       testing.TB
+	doc     *openapi3.T
+	request *http.Request
+}
+
+func (s *streaming) WriteHeader(code int) {
+	mediaType := s.Header().Get("Content-Type")
+	op := operationFor(s.doc, s.request.Method, s.request.URL.EscapedPath())
+	if ref := op.Responses.Value(fmt.Sprint(code)); ref == nil || ref.Value.Content[mediaType] == nil {
+		s.t.Errorf("%s answered %d with %q outside the contract", op.OperationID, code, mediaType)
+	}
+	s.ResponseWriter.WriteHeader(code)
+}
+
+// Unwrap lets the answer be flushed.
+func (s *streaming) Unwrap() http.ResponseWriter { return s.ResponseWriter }
 
 // Judge compares one answer with what the contract documents for its request.
 func Judge(doc *openapi3.T, r *http.Request, seen *httptest.ResponseRecorder) error {

@@ -1,0 +1,179 @@
+package httpapi
+
+import (
+	"encoding/json"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/fault"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+)
+
+// readCompleteness tells what one record still lacks.
+func readCompleteness(s *Server, c *call) (*answer, error) {
+	found, err := s.store.InForceOf(c.ctx(), c.principal.Institution, []uuid.UUID{c.id("recordId")})
+	if err != nil {
+		return nil, err
+	}
+	row, here := found[c.id("recordId")]
+	if !here {
+		return nil, fault.Of(fault.NotFound, "record-unknown", "There is no such record in this institution.")
+	}
+	if statementOf(row.Body) == nil {
+		return nil, fault.Of(fault.Conflict, "record-not-in-force", "The record was retracted or its words were redacted; there is nothing to look at.")
+	}
+	scored, err := s.score(c, []postgres.Row{row})
+	if err != nil {
+		return nil, err
+	}
+	return ok(scored[0])
+}
+
+// mostLooked is how many records one page of the report looks at.
+const mostLooked = 2000
+
+// reportIncompleteRecords goes through the records of one kind and keeps those
+// that lack something.
+func reportIncompleteRecords(s *Server, c *call) (*answer, error) {
+	kind := record.KindTreatment
+	if asked := c.text("kind"); asked != "" {
+		kind = record.Kind(asked)
+	}
+	after, err := c.cursor()
+	if err != nil {
+		return nil, err
+	}
+	report := api.IncompleteRecords{Items: []api.Completeness{}}
+	if err := s.lookForGaps(c, kind, after, &report); err != nil {
+		return nil, err
+	}
+	a, err := ok(report)
+	if err == nil && report.Next != nil {
+		a.setHeader("Link", "<"+report.Next.Href+`>; rel="next"`)
+	}
+	return a, err
+}
+
+// lookForGaps fills a page, and says where the next begins if there may be one.
+func (s *Server) lookForGaps(c *call, kind record.Kind, after uuid.UUID, report *api.IncompleteRecords) error {
+	const atATime = 200
+	limit := c.number("limit")
+	for {
+		rows, err := s.store.List(c.ctx(), c.principal.Institution, kind, after, atATime)
+		if err != nil {
+			return err
+		}
+		scored, err := s.score(c, rows)
+		if err != nil {
+			return err
+		}
+		for i, of := range scored {
+			report.Looked++
+			after = rows[i].Record
+			if lacks(of, c.text("rule")) {
+				report.Items = append(report.Items, of)
+			}
+			if len(report.Items) == limit || report.Looked == mostLooked {
+				next := c.next(idCursor(after))
+				report.Next = &api.Next{Cursor: next.cursor, Href: next.href}
+				return nil
+			}
+		}
+		if len(rows) < atATime {
+			return nil
+		}
+	}
+}
+
+// lacks tells whether something is missing, by one rule or by any.
+func lacks(c api.Completeness, rule string) bool {
+	return slices.ContainsFunc(c.Missing, func(g api.CompletenessGap) bool { return rule == "" || g.Rule == rule })
+}
+
+// score judges records of one kind in a few round trips: the records that they
+// name, and then what those were made from, step by step.
+func (s *Server) score(c *call, rows []postgres.Row) ([]api.Completeness, error) {
+	known := map[string]record.Statement{}
+	var wanted []string
+	for _, row := range rows {
+		statement := decodedStatement(row.Body)
+		known[row.Record.String()] = statement
+		wanted = append(wanted, statement.Names()...)
+	}
+	for depth := 0; len(wanted) > 0 && depth < record.DeepestInputs; depth++ {
+		more, err := s.load(c, wanted, known)
+		if err != nil {
+			return nil, err
+		}
+		wanted = more
+	}
+	out := make([]api.Completeness, len(rows))
+	for i, row := range rows {
+		statement := known[row.Record.String()]
+		specimen, _ := statement.At("/specimen/id").(string)
+		out[i] = completenessOf(row, record.Score(record.Dossier{
+			Kind: row.Kind, Statement: statement, Specimen: known[specimen], Others: known}))
+	}
+	return out, nil
+}
+
+// load reads the statements of records that are not known yet, and gives what
+// those name.
+func (s *Server) load(c *call, wanted []string, known map[string]record.Statement) ([]string, error) {
+	var ids []uuid.UUID
+	for _, text := range wanted {
+		id, err := uuid.Parse(text)
+		if _, here := known[text]; err == nil && !here {
+			ids = append(ids, id)
+			known[text] = nil
+		}
+	}
+	if len(ids) == 0 {
+		return nil, nil
+	}
+	found, err := s.store.InForceOf(c.ctx(), c.principal.Institution, ids)
+	if err != nil {
+		return nil, err
+	}
+	var names []string
+	for id, row := range found {
+		statement := decodedStatement(row.Body)
+		known[id.String()] = statement
+		names = append(names, statement.Names()...)
+	}
+	return names, nil
+}
+
+// decodedStatement is a statement as the core looks at it; nil if its words are
+// gone.
+func decodedStatement(body *string) record.Statement {
+	words := statementOf(body)
+	if words == nil {
+		return nil
+	}
+	var statement record.Statement
+	if err := json.Unmarshal(words, &statement); err != nil {
+		return nil
+	}
+	return statement
+}
+
+func completenessOf(row postgres.Row, c record.Completeness) api.Completeness {
+	return api.Completeness{
+		Record: row.Record, Kind: api.RecordKind(row.Kind),
+		Answered: int64(c.Answered), Applicable: int64(c.Applicable), Missing: gapsOf(c.Missing),
+		Recommended: api.CompletenessPart{
+			Answered: int64(c.RecommendedAnswered), Applicable: int64(c.RecommendedApplicable), Missing: gapsOf(c.RecommendedMissing)},
+	}
+}
+
+func gapsOf(gaps []record.Gap) []api.CompletenessGap {
+	out := make([]api.CompletenessGap, len(gaps))
+	for i, g := range gaps {
+		out[i] = api.CompletenessGap{Rule: g.Rule, Field: g.Field, Pointer: g.Pointer, Of: api.RecordKind(g.Of), Why: g.Why, Source: g.Source}
+	}
+	return out
+}

@@ -1,0 +1,86 @@
+package httpapi_test
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/google/uuid"
+)
+
+// gapsOf gives rule, kind and pointer of each gap.
+func gapsOf(r reply, path ...any) []string {
+	r.t.Helper()
+	var out []string
+	for _, gap := range r.at(path...).([]any) {
+		g := gap.(object)
+		out = append(out, fmt.Sprint(g["rule"], " ", g["of"], g["pointer"]))
+	}
+	return out
+}
+
+// What a treatment lacks is looked for in its specimen, its people and through
+// the batches that its bottle came from.
+func TestCompleteness(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	known := specimen("LV.40")
+	known["owner"], known["classification"] = object{"answer": "unknown"}, object{"text": "Ursus spelaeus"}
+	skull := s.create("/v1/specimens", known).id()
+	person := s.create("/v1/people", object{"displayName": "Jonas Feld", "organisation": "Museum of the Lower Valley"}).id()
+	input := func(kind, id, part string) object {
+		return object{"from": object{kind: object{"id": id}}, "part": part, "amount": object{"answer": "unknown"}}
+	}
+	solvent := s.create("/v1/supplies", object{"code": "S", "material": object{"id": "acetone"}}).id()
+	solution := s.create("/v1/batches", object{"code": "B", "kind": "solution", "inputs": array{input("supply", solvent, "solvent")}}).id()
+	bottle := s.create("/v1/batches", object{"code": "B-1", "kind": "bottle", "inputs": array{input("batch", solution, "stock")}}).id()
+	st := treatment(skull, "consolidation", "2024-03-12")
+	st["people"] = array{object{"person": object{"id": person}, "part": "carried-out"}}
+	st["materials"] = array{object{"used": object{"batch": object{"id": bottle}}}}
+	st["conditionBefore"], st["conditionAfter"] = object{"answer": "unknown"}, object{"text": "Firm."}
+	st["images"], st["recordCopyLocation"] = array{}, object{"answer": "none"}
+	made := s.create("/v1/treatments", st)
+	got := s.do(http.MethodGet, "/v1/records/"+made.id()+"/completeness", nil).want(200)
+	if gaps := gapsOf(got, "missing"); !slices.Equal(gaps, []string{"R02 treatment/purpose", "R14 treatment/authorisation"}) {
+		t.Errorf("got %v, want purpose and authorisation: %s", gaps, got.body)
+	}
+	if got.at("answered") != 11.0 || got.at("applicable") != 13.0 || len(gapsOf(got, "recommended", "missing")) == 0 {
+		t.Errorf("got %v of %v, want 11 of 13, and recommendations apart", got.at("answered"), got.at("applicable"))
+	}
+	s.do(http.MethodGet, "/v1/records/"+uuid.NewString()+"/completeness", nil).wantProblem(404, "record-unknown")
+	s.do(http.MethodPost, "/v1/records/"+made.id()+"/retraction", object{"reason": "Twice."}, header{"If-Match", made.header.Get("ETag")}).want(201)
+	s.do(http.MethodGet, "/v1/records/"+made.id()+"/completeness", nil).wantProblem(409, "record-not-in-force")
+}
+
+func TestIncompleteRecords(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	skull := s.create("/v1/specimens", specimen("LV.41")).id()
+	var made []string
+	for i := range 5 {
+		made = append(made, s.create("/v1/treatments", treatment(skull, "cleaning", fmt.Sprint(2000+i))).id())
+	}
+	var seen []string
+	for path := "/v1/reports/incomplete-records?limit=2"; path != ""; {
+		page := s.do(http.MethodGet, path, nil).want(200)
+		for i := range page.at("items").([]any) {
+			seen = append(seen, page.at("items", i, "record").(string))
+		}
+		path = ""
+		if next, more := page.at("next").(object); more {
+			path = strings.TrimPrefix(next["href"].(string), "https://meniscus.example")
+		}
+	}
+	if !slices.Equal(seen, made) {
+		t.Errorf("got %v, want each once in order: %v", seen, made)
+	}
+	for query, want := range map[string]int{"?rule=R02": 5, "?rule=R10": 0, "?kind=specimen": 1, "?kind=supply": 0} {
+		got := s.do(http.MethodGet, "/v1/reports/incomplete-records"+query, nil).want(200)
+		if n := len(got.at("items").([]any)); n != want {
+			t.Errorf("%s: got %d, want %d: %s", query, n, want, got.body)
+		}
+	}
+	send(t, s.url, s.keyWith("read"), http.MethodGet, "/v1/reports/incomplete-records", nil).wantProblem(403, "scope-missing")
+}
