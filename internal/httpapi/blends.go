@@ -6,7 +6,6 @@ import (
 
 	"meniscus/api"
 	"meniscus/internal/material"
-	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
 )
 
@@ -35,10 +34,9 @@ func (a *asking) solventBlend(request api.SolventBlendRequest) solution.SolventB
 }
 
 func (a *asking) blendSolvent(m material.Material) solution.BlendSolvent {
-	s := solution.BlendSolvent{Name: m.Name, Ethanol: a.ethanolIn(m.ID), NotRated: true}
-	if d, err := a.base.Density(m.ID, ""); err == nil {
-		s.Density = quantity.Exactly(d.GPerML)
-		s.DensitySource = evidenceSource(d.Fact.Evidence)
+	s := solution.BlendSolvent{Name: m.Name, NotRated: true}
+	if c, known := a.known("", m.ID, nil, false); known {
+		s.Density, s.Ethanol = c.Density, c.Ethanol
 	}
 	s.Teas, s.Hansen = a.teas(m.ID), a.hansen(m.ID)
 	for _, f := range a.base.Property(m.ID, material.EvaporationRate, material.AnyGrade).All {
@@ -78,7 +76,7 @@ func (a *asking) ethanolIn(id string) *float64 {
 
 func (a *asking) teas(id string) *solution.Teas {
 	var sources []solution.Source
-	d, p, h := a.figure(id, material.TeasDispersion, &sources), a.figure(id, material.TeasPolar, &sources), a.figure(id, material.TeasHydrogen, &sources)
+	d, p, h := a.property(id, material.TeasDispersion, &sources), a.property(id, material.TeasPolar, &sources), a.property(id, material.TeasHydrogen, &sources)
 	if d == nil || p == nil || h == nil {
 		return nil
 	}
@@ -87,7 +85,7 @@ func (a *asking) teas(id string) *solution.Teas {
 
 func (a *asking) hansen(id string) *solution.Hansen {
 	var sources []solution.Source
-	d, p, h := a.figure(id, material.HansenDispersion, &sources), a.figure(id, material.HansenPolar, &sources), a.figure(id, material.HansenHydrogen, &sources)
+	d, p, h := a.property(id, material.HansenDispersion, &sources), a.property(id, material.HansenPolar, &sources), a.property(id, material.HansenHydrogen, &sources)
 	if d == nil || p == nil || h == nil {
 		return nil
 	}

@@ -21,8 +21,8 @@ func (a *asking) pureSolvent(pointer, id string) (material.Material, bool) {
 	return m, known
 }
 
-// figure gives a property of a material, and adds where it was read to the sources.
-func (a *asking) figure(id string, p material.Property, sources *[]solution.Source) *float64 {
+// property gives the figure of a property of a material, and adds where it was read to the sources.
+func (a *asking) property(id string, p material.Property, sources *[]solution.Source) *float64 {
 	v, fact, found := a.base.Figure(id, p, material.AnyGrade)
 	if !found {
 		return nil
@@ -37,27 +37,24 @@ func (a *asking) figure(id string, p material.Property, sources *[]solution.Sour
 // cannot do without is a fault.
 func (a *asking) evaporating(pointer string, m material.Material) solution.Evaporating {
 	e := solution.Evaporating{Name: m.Name, Pressure: a.pressure(m.ID)}
-	if mass := a.figure(m.ID, material.MolarMass, &e.Sources); mass != nil {
+	if mass := a.property(m.ID, material.MolarMass, &e.Sources); mass != nil {
 		e.MolarMass = *mass
 	} else {
 		a.faults.Add("molar-mass-unknown", pointer, "No molar mass of this liquid is held, so its vapour cannot be computed; give the solvents that it is made of.")
 	}
-	if d, err := a.base.Density(m.ID, ""); err == nil {
-		e.Density = d.GPerML
-		e.Sources = append(e.Sources, evidenceSource(d.Fact.Evidence))
+	if c, known := a.known(pointer, m.ID, nil, false); known && c.Density.Known() {
+		e.Density = c.Density
+		e.Sources = append(e.Sources, c.Density.Source)
 	} else {
 		a.faults.Add("density-unknown", pointer, "No density of this liquid is held; give the solvents that it is made of.")
 	}
-	if slope := a.figure(m.ID, material.DensitySlope, nil); slope != nil {
-		e.Expansion = -*slope
-	}
-	e.Flash = a.figure(m.ID, material.FlashPoint, &e.Sources)
-	e.LowerExplosive = a.figure(m.ID, material.LowerExplosiveLimit, &e.Sources)
-	e.UpperExplosive = a.figure(m.ID, material.UpperExplosiveLimit, nil)
+	e.Flash = a.property(m.ID, material.FlashPoint, &e.Sources)
+	e.LowerExplosive = a.property(m.ID, material.LowerExplosiveLimit, &e.Sources)
+	e.UpperExplosive = a.property(m.ID, material.UpperExplosiveLimit, nil)
 	if f := a.base.Property(m.ID, material.BoilingPoint, material.AnyGrade); f.Preferred != nil && f.Preferred.Value.Closed() {
 		low := f.Preferred.Value.Low
-		e.Boils = &low
-		e.Sources = append(e.Sources, evidenceSource(f.Preferred.Evidence))
+		e.Boils, e.BoilsSource = &low, evidenceSource(f.Preferred.Evidence)
+		e.Sources = append(e.Sources, e.BoilsSource)
 	}
 	e.Limits = a.limits(m.ID, e.MolarMass)
 	for _, h := range a.base.Hazards(m.ID) {
@@ -139,19 +136,16 @@ func keepLowest(list []solution.ExposureLimit, l solution.ExposureLimit, printed
 // parts splits a spirit of ethanol and water into the two, which leave it each in
 // its own way; any other solvent is its own only part.
 func (a *asking) parts(pointer string, m material.Material, amount quantity.Quantity) []solution.VapourShare {
-	ethanol, _, spirit := a.base.Figure(m.ID, "ethanol-mass-fraction", material.AnyGrade)
-	density, err := a.base.Density(m.ID, "")
-	if !spirit || err != nil || amount.IsZero() {
+	spirit, known := a.known(pointer, m.ID, nil, false)
+	if !known || len(spirit.Supplied) == 0 || amount.IsZero() {
 		return []solution.VapourShare{{Solvent: a.evaporating(pointer, m), Amount: amount}}
 	}
 	var shares []solution.VapourShare
-	for _, part := range []struct {
-		id       string
-		fraction float64
-	}{{"ethanol", ethanol / 100}, {"water", 1 - ethanol/100}} {
-		if pure, known := a.base.Material(part.id); known {
-			shares = append(shares, solution.VapourShare{Solvent: a.evaporating(pointer, pure), Amount: a.share(pointer, amount, part.fraction, density.GPerML)})
-		}
+	for _, part := range spirit.Supplied {
+		pure, _ := a.base.Material(part.Component.ID)
+		shares = append(shares, solution.VapourShare{
+			Solvent: a.evaporating(pointer, pure), Amount: a.share(pointer, amount, part.Fraction.Value, spirit.Density.Value),
+		})
 	}
 	return shares
 }

@@ -69,7 +69,7 @@ func (a *SolventBlendAnswer) advisePair(p SolventPair, solvents int) {
 
 // citeSolvent names the sources of what was used of a solvent.
 func (a *SolventBlendAnswer) citeSolvent(s BlendSolvent) {
-	a.cite(s.DensitySource)
+	a.cite(s.Density.Source)
 	if s.Teas != nil {
 		a.cite(s.Teas.Source)
 	}

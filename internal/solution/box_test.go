@@ -123,7 +123,7 @@ func TestDryingPeak(t *testing.T) {
 // single boxes: the approximation of Nicas 2024, which errs on the high side.
 func TestNearFieldAgainstCoupledBoxes(t *testing.T) {
 	t.Parallel()
-	x := make([]float64, inMasses)
+	x := make([]float64, inAmounts)
 	x[inRadius], x[inAirSpeed] = defaultRadius, defaultAirSpeed
 	n := near(x)
 	room := box{60, 120}

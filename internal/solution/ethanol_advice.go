@@ -2,10 +2,7 @@ package solution
 
 import "fmt"
 
-var (
-	alcoholTables = Source{"OIML R 22, International Alcoholometric Tables, edition 1975, general formula with its 54 coefficients; tables of the CRC Handbook at 20 °C differ from it by 0.089 kg/m³ (root mean square)", Verified}
-	freezing      = Source{"freezing of ethanol and water: recalled", Memory}
-)
+var freezing = Source{"freezing of ethanol and water: recalled", Memory}
 
 // steps says how to measure a dilution, two ways.
 func (r SpiritRecipe) steps(a *Advice, celsius float64) {
@@ -15,13 +12,13 @@ func (r SpiritRecipe) steps(a *Advice, celsius float64) {
 		fmt.Sprintf("Or put the stock in a vessel with a mark at %s mL, add most of the water, let it come back to %s °C, and make up to the mark: that needs no figure for the water.", number(r.FinishedVolume.Value), number(celsius)),
 	}
 	if d := r.WaterVolume.Value - r.IfVolumesAdded; d > 0.005*r.WaterVolume.Value {
-		a.warn("volumes-do-not-add", Info, alcoholTables, fmt.Sprintf("Adding up volumes would have told %s mL of water, %s mL too little.", number(r.IfVolumesAdded), number(d)))
+		a.warn("volumes-do-not-add", Info, alcoholSource, fmt.Sprintf("Adding up volumes would have told %s mL of water, %s mL too little.", number(r.IfVolumesAdded), number(d)))
 	}
 }
 
 // advise says what the answer rests on.
 func (a *EthanolWaterAnswer) advise(c *spiritChecker) {
-	a.cite(alcoholTables)
+	a.cite(alcoholSource)
 	if c.temperature < 0 && c.weakest < 0.4 {
 		a.warn("may-freeze", Warn, freezing, "The formula is for the liquid: mixtures under about 40 % by mass may be partly frozen below 0 °C, and no curve of that is held here.")
 	}

@@ -40,12 +40,11 @@ func limitFactor(molarMass float64) float64 { return molarMass / conventionVolum
 type Evaporating struct {
 	Name      string
 	MolarMass float64 // g/mol
-	Density   float64 // g/mL at 20 °C
-	// Expansion is -∂ρ/∂T in g/(mL K), about 20 °C.
-	Expansion float64
+	Density   Density
 	Pressure  VapourPressure
 	// Boils is the boiling point in °C at one atmosphere, the lower end of a range; nil if not known.
-	Boils *float64
+	Boils       *float64
+	BoilsSource Source
 	// Flash is the closed-cup flash point in °C; nil if it has none or none is known.
 	Flash *float64
 	// LowerExplosive and UpperExplosive are % by volume in air; nil if there is none.
@@ -133,14 +132,50 @@ func (v VapourPressure) byLine(celsius float64) float64 {
 	return v.At20 * math.Exp(slope*(1/t20-1/kelvin))
 }
 
-// grams gives the mass of an amount of solvent, given by mass or by volume at
-// 20 °C; which of the two is the caller's choice.
-func (c *checker) grams(pointer string, amount quantity.Quantity, density float64) quantity.Measured {
-	if amount.Unit.Kind() == quantity.Volume {
-		v := c.need(pointer, amount, quantity.Millilitre, span{0, 1e6, true})
-		return quantity.Measured{Value: v.Value * density, Standard: v.Standard * density}
+// poured is a list of amounts of solvents among the inputs of a computation: two
+// inputs each, the amount in grams or in millilitres at 20 °C, and the density.
+type poured struct {
+	first    int // position of the first among the inputs
+	byVolume []bool
+}
+
+// pour reads the amounts, and gives the inputs that they take.
+func (c *checker) pour(shares []VapourShare, first int) (poured, []quantity.Input) {
+	if n := len(shares); n < 1 || n > 40 {
+		c.faults.Add("solvents-count", "/solvents", "Give from 1 to 40 solvents.")
 	}
-	return c.need(pointer, amount, quantity.Gram, span{0, 1e6, true})
+	p := poured{first: first}
+	var inputs []quantity.Input
+	for i, share := range shares {
+		unit := quantity.Gram
+		if share.Amount.Unit.Kind() == quantity.Volume {
+			unit = quantity.Millilitre
+		}
+		p.byVolume = append(p.byVolume, unit == quantity.Millilitre)
+		amount := c.need(share.at(i)+"/amount", share.Amount, unit, span{0, 1e6, true})
+		inputs = append(inputs,
+			quantity.Input{Name: "the amount of " + share.Solvent.Name, Unit: unit, Measured: amount},
+			quantity.Input{Name: "the density of " + share.Solvent.Name, Unit: quantity.GramsPerML, Measured: share.Solvent.Density.Measured})
+	}
+	return p, inputs
+}
+
+// grams is the mass of amount i.
+func (p poured) grams(x []float64, i int) float64 {
+	amount, density := x[p.first+2*i], x[p.first+2*i+1]
+	if p.byVolume[i] {
+		return amount * density
+	}
+	return amount
+}
+
+// millilitres is the volume of amount i at 20 °C.
+func (p poured) millilitres(x []float64, i int) float64 {
+	amount, density := x[p.first+2*i], x[p.first+2*i+1]
+	if p.byVolume[i] {
+		return amount
+	}
+	return amount / density
 }
 
 // LimitInPPM gives a limit that is printed in mg/m³ alone in ppm, by the

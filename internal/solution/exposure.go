@@ -113,7 +113,7 @@ func (e Evaporating) saturation(x []float64) (ppm float64, known bool) {
 // adds up: the room alone, or the room and the near field.
 func (s scene) levels(x []float64, i int, out []float64, boxes ...box) {
 	r := s.release(x)
-	mass := x[inMasses+i]
+	mass := s.poured.grams(x, i)
 	v := molarVolume(x[inTemperature], x[inPressure])
 	at := func(t float64) (c float64) {
 		for _, b := range boxes {

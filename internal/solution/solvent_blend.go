@@ -27,11 +27,10 @@ type BlendShare struct {
 
 // BlendSolvent is what a blend needs to know of a solvent. What is nil or 0 is not known.
 type BlendSolvent struct {
-	Name          string
-	Density       quantity.Measured // g/mL at 20 °C
-	DensitySource Source
-	Teas          *Teas
-	Hansen        *Hansen
+	Name    string
+	Density Density
+	Teas    *Teas
+	Hansen  *Hansen
 	// Rates of evaporation, n-butyl acetate = 1: the one that is used first, then what others say.
 	Rates []EvaporationRate
 	Boils *float64 // °C
@@ -105,8 +104,6 @@ type Leaving struct {
 }
 
 var (
-	ideal       = Source{"ideal mixing: the volumes of the parts are added", CommonPractice}
-	oimlR22     = Source{"OIML R 22, International Alcoholometric Tables, edition 1975, general formula", Verified}
 	ratesNote   = Source{"evaporation rates relative to n-butyl acetate are a ranking, measured by different methods", CommonPractice}
 	notMixture  = Source{"harmonised classification of each solvent; mixtures have concentration limits of their own", Verified}
 	miscibility = Source{"miscibility near room temperature: recalled", Memory}
@@ -180,7 +177,7 @@ func (b SolventBlend) read(notes *Advice) (blend, error) {
 		m.inputs[i].Standard /= sum
 	}
 	for _, s := range m.solvents {
-		m.inputs = append(m.inputs, quantity.Input{Name: "the density of " + s.Name, Unit: quantity.GramsPerML, Measured: s.Density})
+		m.inputs = append(m.inputs, quantity.Input{Name: "the density of " + s.Name, Unit: quantity.GramsPerML, Measured: s.Density.Measured})
 	}
 	return m, nil
 }
@@ -298,10 +295,10 @@ func (a *SolventBlendAnswer) density(m blend) {
 	})
 	a.Density = &rho
 	a.Model = "Volumes are taken to add; what is known to depart from that is among the warnings."
-	a.cite(ideal)
+	a.cite(additiveSource)
 	if spirit {
 		a.Model = "Ethanol and water by OIML R 22, with their contraction."
-		a.cite(oimlR22)
+		a.cite(alcoholSource)
 	}
 }
 

@@ -18,7 +18,7 @@ import (
 var hansenTable = Source{"open table of Hansen parameters", Verified}
 
 func inBlend(name string) BlendSolvent {
-	at := func(v float64) quantity.Measured { return quantity.Exactly(v) }
+	at := func(v float64) Density { return Density{Measured: quantity.Exactly(v)} }
 	rate := func(v ...float64) (list []EvaporationRate) {
 		for _, x := range v {
 			list = append(list, EvaporationRate{x, Source{"solvent glossary", Verified}})
@@ -47,7 +47,7 @@ func inBlend(name string) BlendSolvent {
 var testPairs = []SolventPair{
 	{A: "water", B: "toluene", Mixing: DoesNotMix, Source: miscibility},
 	{A: "water", B: "heptane", Mixing: DoesNotMix, Source: miscibility},
-	{A: "ethanol", B: "water", Mixing: Mixes, Source: miscibility, Shrinks: "-3.55 % at 52.5:47.5 by volume", ShrinksSource: oimlR22},
+	{A: "ethanol", B: "water", Mixing: Mixes, Source: miscibility, Shrinks: "-3.55 % at 52.5:47.5 by volume", ShrinksSource: alcoholSource},
 	{A: "acetone", B: "ethanol", Mixing: Mixes, Source: miscibility},
 }
 
@@ -99,7 +99,7 @@ func TestBlendProperties(t *testing.T) {
 func TestEthanolWaterBlendAsPublished(t *testing.T) {
 	t.Parallel()
 	b := mix("ethanol", "40", "water", "60")
-	b.Shares[0].Solvent.Density, b.Shares[1].Solvent.Density = quantity.Exactly(0.78945), quantity.Exactly(0.998203)
+	b.Shares[0].Solvent.Density.Value, b.Shares[1].Solvent.Density.Value = 0.78945, 0.998203
 	a := mustBlend(t, b)
 	if math.Abs(100**a.Parts[0].ByMass-34.52) > 0.005 {
 		t.Errorf("by mass: got %.3f %%, want 34.52", 100**a.Parts[0].ByMass)

@@ -90,11 +90,11 @@ type scene struct {
 	// byChanges: the flow is given as air changes an hour.
 	byChanges bool
 	solvent   []Evaporating
+	poured    poured
 	release   func(x []float64) release
-	notes     *Advice
 }
 
-// Positions of the inputs of a scene; the masses in grams follow.
+// Positions of the inputs of a scene; the amounts follow.
 const (
 	inVolume = iota
 	inFlow
@@ -104,7 +104,7 @@ const (
 	inRadius
 	inAirSpeed
 	inTime
-	inMasses
+	inAmounts
 )
 
 // room is the well-mixed box of the room, with the flow that takes part in mixing.
@@ -131,7 +131,7 @@ func near(x []float64) box {
 // ComputeVapour answers the question, or gives every fault in it.
 func ComputeVapour(v Vapour) (VapourAnswer, error) {
 	var answer VapourAnswer
-	s, err := v.scene(&answer.Advice)
+	s, err := v.scene()
 	if err != nil {
 		return VapourAnswer{}, err
 	}
@@ -151,7 +151,7 @@ func ComputeVapour(v Vapour) (VapourAnswer, error) {
 }
 
 // scene reads the question.
-func (v Vapour) scene(notes *Advice) (scene, error) {
+func (v Vapour) scene() (scene, error) {
 	var c checker
 	room, near := v.Room, v.Near
 	volume := c.need("/room/volume", room.Volume, "m3", span{0.1, 1e6, false})
@@ -164,7 +164,7 @@ func (v Vapour) scene(notes *Advice) (scene, error) {
 		c.faults.Add("near-field-too-large", "/nearField/radius", "The near field would take up more than half of the room: give a radius of at most %s m.", number(math.Cbrt(volume.Value*0.75/math.Pi)))
 	}
 	time, make := c.release(v.Release)
-	s := scene{notes: notes, release: make, byChanges: !room.AirChanges.IsZero(), inputs: []quantity.Input{
+	s := scene{release: make, byChanges: !room.AirChanges.IsZero(), inputs: []quantity.Input{
 		{Name: "the volume of the room", Unit: "m3", Measured: volume},
 		c.airFlow(room),
 		{Name: "the mixing factor", Unit: quantity.One, Measured: mixing},
@@ -174,12 +174,10 @@ func (v Vapour) scene(notes *Advice) (scene, error) {
 		{Name: "the speed of the air at the work", Unit: quantity.MetresPerSec, Measured: speed},
 		{Name: "the time of the release", Unit: quantity.Hour, Measured: time},
 	}}
-	if n := len(v.Solvents); n < 1 || n > 40 {
-		c.faults.Add("solvents-count", "/solvents", "Give from 1 to 40 solvents.")
-	}
-	for i, share := range v.Solvents {
-		m := c.grams(share.at(i)+"/amount", share.Amount, share.Solvent.Density)
-		s.inputs = append(s.inputs, quantity.Input{Name: "the amount of " + share.Solvent.Name, Unit: quantity.Gram, Measured: m})
+	var amounts []quantity.Input
+	s.poured, amounts = c.pour(v.Solvents, inAmounts)
+	s.inputs = append(s.inputs, amounts...)
+	for _, share := range v.Solvents {
 		s.solvent = append(s.solvent, share.Solvent)
 	}
 	return s, c.faults.Err()

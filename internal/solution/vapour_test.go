@@ -23,11 +23,18 @@ func antoine(a, b, c, low, high float64) func(float64) (float64, bool) {
 	}
 }
 
+// slope is a density at 20 °C that falls in a straight line, g/mL and g/(mL K).
+func slope(rho, perKelvin float64) Density {
+	return Density{Measured: quantity.Exactly(rho), Ratio: func(celsius float64) (float64, bool) {
+		return 1 - perKelvin*(celsius-20)/rho, celsius >= 0 && celsius <= 40
+	}}
+}
+
 func acetone() Evaporating {
 	return Evaporating{
-		Name: "acetone", MolarMass: 58.080, Density: 0.7901, Expansion: 0.00113,
+		Name: "acetone", MolarMass: 58.080, Density: slope(0.7901, 0.00113),
 		Pressure: VapourPressure{Equation: antoine(9.2184, 1197.01, -45.09, 247.38, 350.65), At20: 24.71, At25: 30.78},
-		Boils:    new(56.1), Flash: new(-20.0), LowerExplosive: new(2.5), UpperExplosive: new(12.8),
+		Boils:    new(56.1), BoilsSource: Source{"CRC Handbook", Verified}, Flash: new(-20.0), LowerExplosive: new(2.5), UpperExplosive: new(12.8),
 		Limits: []ExposureLimit{
 			{List: "NIOSH REL", Kind: WorkingDay, PPM: 250},
 			{List: "OSHA PEL", Kind: WorkingDay, PPM: 1000},
@@ -37,7 +44,7 @@ func acetone() Evaporating {
 
 func toluene() Evaporating {
 	return Evaporating{
-		Name: "toluene", MolarMass: 92.141, Density: 0.8670, Expansion: 0.00094,
+		Name: "toluene", MolarMass: 92.141, Density: slope(0.8670, 0.00094),
 		Pressure: VapourPressure{Equation: antoine(9.05043, 1327.62, -55.525, 286.44, 409.61), At20: 2.907},
 		Boils:    new(110.6), Flash: new(4.0), LowerExplosive: new(1.1), UpperExplosive: new(7.1),
 		Limits: []ExposureLimit{
@@ -49,7 +56,7 @@ func toluene() Evaporating {
 }
 
 func waterVapour() Evaporating {
-	return Evaporating{Name: "water", MolarMass: 18.015, Density: 0.99821, Expansion: 0.00023,
+	return Evaporating{Name: "water", MolarMass: 18.015, Density: slope(0.99821, 0.00023),
 		Pressure: VapourPressure{Equation: antoine(10.11564, 1687.537, -42.98, 273.2, 473.2)}}
 }
 
@@ -145,7 +152,7 @@ func TestFlowForARiseAsPublished(t *testing.T) {
 // the IAPWS-IF97 saturation equation, from which its figure comes.
 func TestSaturation(t *testing.T) {
 	t.Parallel()
-	x := make([]float64, inMasses)
+	x := make([]float64, inAmounts)
 	x[inTemperature], x[inPressure] = 20, standardPress
 	for _, tt := range []struct {
 		e    Evaporating

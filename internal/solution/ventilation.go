@@ -61,7 +61,7 @@ func (s scene) cleanAir(x []float64, list string) float64 {
 	sum := 0.0
 	for i, solvent := range s.solvent {
 		if limit, ok := solvent.limit(list, WorkingDay); ok {
-			sum += x[inMasses+i] / x[inTime] / gramsPerM3(limit.PPM, solvent.MolarMass, v)
+			sum += s.poured.grams(x, i) / x[inTime] / gramsPerM3(limit.PPM, solvent.MolarMass, v)
 		}
 	}
 	return sum
@@ -132,7 +132,7 @@ func (s scene) indexAt(x []float64, t float64, list string) float64 {
 			continue
 		}
 		cap, _ := solvent.saturation(x)
-		sum += math.Min(cap, ppmOf(x[inMasses+i]*c, solvent.MolarMass, v)) / limit.PPM
+		sum += math.Min(cap, ppmOf(s.poured.grams(x, i)*c, solvent.MolarMass, v)) / limit.PPM
 	}
 	return sum
 }

@@ -44,17 +44,19 @@ type WarmBottleAnswer struct {
 	// Over is how far Pressure is above the air outside, kPa.
 	Over *float64
 	// Boils is the lowest boiling point among the solvents, °C; nil if not known.
-	Boils *float64
+	Boils       *float64
+	boilsSource Source
 	// FillAtMost is the volume, when closed, that leaves a twentieth of the bottle free when warm, mL.
 	FillAtMost float64
 	Advice
 }
 
 // bottle is a checked WarmBottle. The inputs are, in order, capacity mL, closing
-// temperature °C, warm temperature °C, outside pressure kPa, then grams.
+// temperature °C, warm temperature °C, outside pressure kPa, then the amounts.
 type bottle struct {
 	inputs  []quantity.Input
 	solvent []Evaporating
+	poured  poured
 }
 
 const (
@@ -62,18 +64,35 @@ const (
 	bottleClosed
 	bottleWarm
 	bottlePressure
-	bottleMasses
+	bottleAmounts
 )
 
-// The volume of the liquid follows from the density of each solvent, which falls
-// in a straight line, ρ(t) = ρ(20) - s (t - 20), with additive volumes; the slope
-// is that of a handbook fit near 20 °C and is a little too small when hot.
+// liquid is the volume of the liquid, mL, with additive volumes:
+//
+//	V(t) = Σ Vᵢ(20)/rᵢ(t),  r(t) = ρ(t)/ρ(20)
+//
+// The ratio comes from a density equation or a slope near 20 °C; outside of its
+// range it is used all the same, and said.
 func (b bottle) liquid(x []float64, celsius float64) float64 {
 	v := 0.0
 	for i, e := range b.solvent {
-		v += x[bottleMasses+i] / (e.Density - e.Expansion*(celsius-20))
+		ratio, _ := e.Density.at(celsius)
+		v += b.poured.millilitres(x, i) / ratio
 	}
 	return v
+}
+
+// at gives ρ(t)/ρ(20 °C), and whether that is inside the range that is known. A
+// density without a ratio stays as it is.
+func (d Density) at(celsius float64) (ratio float64, known bool) {
+	if d.Ratio == nil {
+		return 1, false
+	}
+	ratio, known = d.Ratio(celsius)
+	if !(ratio > 0.2 && ratio < 2) {
+		return 1, false
+	}
+	return ratio, known
 }
 
 // vapour is Σ xᵢ pᵢ(t) in kPa, xᵢ the mole fractions in the liquid (Raoult's law
@@ -87,7 +106,7 @@ func (b bottle) vapour(x []float64, celsius float64) (float64, pressureBasis) {
 			return 0, pressureUnknown
 		}
 		worst = max(worst, basis)
-		n := x[bottleMasses+i] / e.MolarMass
+		n := b.poured.grams(x, i) / e.MolarMass
 		moles += n
 		sum += n * p
 	}
@@ -152,12 +171,10 @@ func (w WarmBottle) bottle() (bottle, error) {
 	if b.inputs[bottleWarm].Value < b.inputs[bottleClosed].Value {
 		c.faults.Add("not-warmer", "/warm", "The warm temperature must be at or above that at which the bottle was closed.")
 	}
-	if n := len(w.Solvents); n < 1 || n > 40 {
-		c.faults.Add("solvents-count", "/solvents", "Give from 1 to 40 solvents.")
-	}
-	for i, share := range w.Solvents {
-		m := c.grams(share.at(i)+"/amount", share.Amount, share.Solvent.Density)
-		b.inputs = append(b.inputs, quantity.Input{Name: "the amount of " + share.Solvent.Name, Unit: quantity.Gram, Measured: m})
+	var amounts []quantity.Input
+	b.poured, amounts = c.pour(w.Solvents, bottleAmounts)
+	b.inputs = append(b.inputs, amounts...)
+	for _, share := range w.Solvents {
 		b.solvent = append(b.solvent, share.Solvent)
 	}
 	return b, c.faults.Err()
@@ -167,7 +184,7 @@ func (w WarmBottle) bottle() (bottle, error) {
 func (a *WarmBottleAnswer) pressures(b bottle, x []float64) {
 	for _, e := range b.solvent {
 		if e.Boils != nil && (a.Boils == nil || *e.Boils < *a.Boils) {
-			a.Boils = e.Boils
+			a.Boils, a.boilsSource = e.Boils, e.BoilsSource
 		}
 	}
 	vapour, basis := b.vapour(x, x[bottleWarm])
@@ -202,7 +219,10 @@ func (a *WarmBottleAnswer) advise(b bottle, x []float64) {
 		a.warn("bottle-full", Block, idealGas, fmt.Sprintf("At %s °C the liquid takes up %s mL and fills the bottle: it bursts or lifts its closure. Fill at most %s mL.", number(warm), number(a.LiquidWarm.Value), number(a.FillAtMost)))
 	}
 	if a.Boils != nil && warm >= *a.Boils {
-		a.warn("boils", Warn, idealGas, fmt.Sprintf("At %s °C the liquid is at or above its boiling point (%s °C): it boils over when the bottle is opened.", number(warm), number(*a.Boils)))
+		a.warn("boils", Warn, a.boilsSource, fmt.Sprintf("At %s °C the liquid is at or above its boiling point (%s °C): it boils over when the bottle is opened.", number(warm), number(*a.Boils)))
+	}
+	for _, e := range b.solvent {
+		a.adviseGrowth(e, warm)
 	}
 	switch _, basis := b.vapour(x, warm); {
 	case basis == pressureUnknown:
@@ -219,6 +239,19 @@ func (a *WarmBottleAnswer) advise(b bottle, x []float64) {
 		"Let a warm bottle cool before opening it, then open it slowly, away from the face and from anything that lights it.",
 	}
 	a.Cautions = append(a.Cautions, defersToSheet, Caution{"Rules for carrying flammable liquids in vehicles differ by country and amount; they come before this estimate.", practice})
+}
+
+// adviseGrowth says where the growth of a liquid is rough, or left out.
+func (a *WarmBottleAnswer) adviseGrowth(e Evaporating, celsius float64) {
+	a.cite(e.Density.RatioSource)
+	if _, known := e.Density.at(celsius); known {
+		return
+	}
+	if e.Density.Ratio == nil {
+		a.warn("growth-unknown", Warn, practice, "How "+e.Name+" grows with warmth is not held here: it is counted as not growing at all, so leave more room.")
+		return
+	}
+	a.warn("growth-rough", Info, e.Density.RatioSource, "The density of "+e.Name+" is taken beyond the temperatures that its equation was made for: its growth is rough.")
 }
 
 // assumptions lists what the caller left to the service.
