@@ -160,6 +160,78 @@ func (e AmountChangeStatementKind) Valid() bool {
 	}
 }
 
+// Defines values for AnalysisBearingApplies.
+const (
+	AnalysisBearingAppliesNo      AnalysisBearingApplies = "no"
+	AnalysisBearingAppliesUnknown AnalysisBearingApplies = "unknown"
+	AnalysisBearingAppliesYes     AnalysisBearingApplies = "yes"
+)
+
+// Valid indicates whether the value is a known member of the AnalysisBearingApplies enum.
+func (e AnalysisBearingApplies) Valid() bool {
+	switch e {
+	case AnalysisBearingAppliesNo:
+		return true
+	case AnalysisBearingAppliesUnknown:
+		return true
+	case AnalysisBearingAppliesYes:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for AnalysisKind.
+const (
+	AncientDna        AnalysisKind = "ancient-dna"
+	CarbonateIsotopes AnalysisKind = "carbonate-isotopes"
+	CollagenIsotopes  AnalysisKind = "collagen-isotopes"
+	Ct                AnalysisKind = "ct"
+	Luminescence      AnalysisKind = "luminescence"
+	PhosphateIsotopes AnalysisKind = "phosphate-isotopes"
+	Proteins          AnalysisKind = "proteins"
+	Radiocarbon       AnalysisKind = "radiocarbon"
+	Residues          AnalysisKind = "residues"
+	StrontiumLead     AnalysisKind = "strontium-lead"
+	SurfaceWear       AnalysisKind = "surface-wear"
+	TraceElements     AnalysisKind = "trace-elements"
+	Xrf               AnalysisKind = "xrf"
+)
+
+// Valid indicates whether the value is a known member of the AnalysisKind enum.
+func (e AnalysisKind) Valid() bool {
+	switch e {
+	case AncientDna:
+		return true
+	case CarbonateIsotopes:
+		return true
+	case CollagenIsotopes:
+		return true
+	case Ct:
+		return true
+	case Luminescence:
+		return true
+	case PhosphateIsotopes:
+		return true
+	case Proteins:
+		return true
+	case Radiocarbon:
+		return true
+	case Residues:
+		return true
+	case StrontiumLead:
+		return true
+	case SurfaceWear:
+		return true
+	case TraceElements:
+		return true
+	case Xrf:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Answer.
 const (
 	AnswerNone        Answer = "none"
@@ -175,6 +247,27 @@ func (e Answer) Valid() bool {
 	case AnswerNotExamined:
 		return true
 	case AnswerUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for AreaStateStatus.
+const (
+	AreaStateStatusLayers      AreaStateStatus = "layers"
+	AreaStateStatusNoneFound   AreaStateStatus = "none-found"
+	AreaStateStatusNotRecorded AreaStateStatus = "not-recorded"
+)
+
+// Valid indicates whether the value is a known member of the AreaStateStatus enum.
+func (e AreaStateStatus) Valid() bool {
+	switch e {
+	case AreaStateStatusLayers:
+		return true
+	case AreaStateStatusNoneFound:
+		return true
+	case AreaStateStatusNotRecorded:
 		return true
 	default:
 		return false
@@ -508,6 +601,51 @@ func (e BodyKind) Valid() bool {
 	case BodyKindUnknown:
 		return true
 	case BodyKindWood:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for BodyTraitTrait.
+const (
+	BodyTraitTraitActiveSalts     BodyTraitTrait = "active-salts"
+	BodyTraitTraitCalcareous      BodyTraitTrait = "calcareous"
+	BodyTraitTraitFossil          BodyTraitTrait = "fossil"
+	BodyTraitTraitFriable         BodyTraitTrait = "friable"
+	BodyTraitTraitLeadOrBronze    BodyTraitTrait = "lead-or-bronze"
+	BodyTraitTraitPaintedOrCoated BodyTraitTrait = "painted-or-coated"
+	BodyTraitTraitPorous          BodyTraitTrait = "porous"
+	BodyTraitTraitPyrite          BodyTraitTrait = "pyrite"
+	BodyTraitTraitShale           BodyTraitTrait = "shale"
+	BodyTraitTraitSubFossil       BodyTraitTrait = "sub-fossil"
+	BodyTraitTraitUnfiredClay     BodyTraitTrait = "unfired-clay"
+)
+
+// Valid indicates whether the value is a known member of the BodyTraitTrait enum.
+func (e BodyTraitTrait) Valid() bool {
+	switch e {
+	case BodyTraitTraitActiveSalts:
+		return true
+	case BodyTraitTraitCalcareous:
+		return true
+	case BodyTraitTraitFossil:
+		return true
+	case BodyTraitTraitFriable:
+		return true
+	case BodyTraitTraitLeadOrBronze:
+		return true
+	case BodyTraitTraitPaintedOrCoated:
+		return true
+	case BodyTraitTraitPorous:
+		return true
+	case BodyTraitTraitPyrite:
+		return true
+	case BodyTraitTraitShale:
+		return true
+	case BodyTraitTraitSubFossil:
+		return true
+	case BodyTraitTraitUnfiredClay:
 		return true
 	default:
 		return false
@@ -1204,6 +1342,27 @@ func (e LayerRelationRelation) Valid() bool {
 	}
 }
 
+// Defines values for LayerReversibilityAgeing.
+const (
+	LayerReversibilityAgeingAged    LayerReversibilityAgeing = "aged"
+	LayerReversibilityAgeingFresh   LayerReversibilityAgeing = "fresh"
+	LayerReversibilityAgeingUnknown LayerReversibilityAgeing = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the LayerReversibilityAgeing enum.
+func (e LayerReversibilityAgeing) Valid() bool {
+	switch e {
+	case LayerReversibilityAgeingAged:
+		return true
+	case LayerReversibilityAgeingFresh:
+		return true
+	case LayerReversibilityAgeingUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for LayerRole.
 const (
 	LayerRoleAdhesive               LayerRole = "adhesive"
@@ -1249,6 +1408,33 @@ func (e LayerRole) Valid() bool {
 	case LayerRolePenetratingConsolidant:
 		return true
 	case LayerRoleUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LayerState.
+const (
+	LayerStateNotDetected        LayerState = "not-detected"
+	LayerStatePresent            LayerState = "present"
+	LayerStateReduced            LayerState = "reduced"
+	LayerStateShouldHaveSublimed LayerState = "should-have-sublimed"
+	LayerStateUnknown            LayerState = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the LayerState enum.
+func (e LayerState) Valid() bool {
+	switch e {
+	case LayerStateNotDetected:
+		return true
+	case LayerStatePresent:
+		return true
+	case LayerStateReduced:
+		return true
+	case LayerStateShouldHaveSublimed:
+		return true
+	case LayerStateUnknown:
 		return true
 	default:
 		return false
@@ -1732,6 +1918,39 @@ func (e Pictogram) Valid() bool {
 	}
 }
 
+// Defines values for PlanPreparationCode.
+const (
+	PlanPreparationCodeCuratorApproval PlanPreparationCode = "curator-approval"
+	PlanPreparationCodeNewLabel        PlanPreparationCode = "new-label"
+	PlanPreparationCodeRecordNumber    PlanPreparationCode = "record-number"
+	PlanPreparationCodeReplacement     PlanPreparationCode = "replacement"
+	PlanPreparationCodeSettleRecords   PlanPreparationCode = "settle-records"
+	PlanPreparationCodeSpecimenHazard  PlanPreparationCode = "specimen-hazard"
+	PlanPreparationCodeSupport         PlanPreparationCode = "support"
+)
+
+// Valid indicates whether the value is a known member of the PlanPreparationCode enum.
+func (e PlanPreparationCode) Valid() bool {
+	switch e {
+	case PlanPreparationCodeCuratorApproval:
+		return true
+	case PlanPreparationCodeNewLabel:
+		return true
+	case PlanPreparationCodeRecordNumber:
+		return true
+	case PlanPreparationCodeReplacement:
+		return true
+	case PlanPreparationCodeSettleRecords:
+		return true
+	case PlanPreparationCodeSpecimenHazard:
+		return true
+	case PlanPreparationCodeSupport:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PlanRecordKind.
 const (
 	PlanRecordKindPlan PlanRecordKind = "plan"
@@ -1999,6 +2218,42 @@ func (e Scope) Valid() bool {
 	case ScopeReport:
 		return true
 	case ScopeStock:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SeenEffect.
+const (
+	SeenEffectColourOnSwab SeenEffect = "colour-on-swab"
+	SeenEffectDisputed     SeenEffect = "disputed"
+	SeenEffectDissolves    SeenEffect = "dissolves"
+	SeenEffectNoEffect     SeenEffect = "no-effect"
+	SeenEffectSoftens      SeenEffect = "softens"
+	SeenEffectSwells       SeenEffect = "swells"
+	SeenEffectUnknown      SeenEffect = "unknown"
+	SeenEffectWhitens      SeenEffect = "whitens"
+)
+
+// Valid indicates whether the value is a known member of the SeenEffect enum.
+func (e SeenEffect) Valid() bool {
+	switch e {
+	case SeenEffectColourOnSwab:
+		return true
+	case SeenEffectDisputed:
+		return true
+	case SeenEffectDissolves:
+		return true
+	case SeenEffectNoEffect:
+		return true
+	case SeenEffectSoftens:
+		return true
+	case SeenEffectSwells:
+		return true
+	case SeenEffectUnknown:
+		return true
+	case SeenEffectWhitens:
 		return true
 	default:
 		return false
@@ -2371,6 +2626,48 @@ func (e UncertaintyDistribution) Valid() bool {
 	}
 }
 
+// Defines values for UndoAnswer.
+const (
+	UndoAnswerNo      UndoAnswer = "no"
+	UndoAnswerPartly  UndoAnswer = "partly"
+	UndoAnswerUnknown UndoAnswer = "unknown"
+	UndoAnswerYes     UndoAnswer = "yes"
+)
+
+// Valid indicates whether the value is a known member of the UndoAnswer enum.
+func (e UndoAnswer) Valid() bool {
+	switch e {
+	case UndoAnswerNo:
+		return true
+	case UndoAnswerPartly:
+		return true
+	case UndoAnswerUnknown:
+		return true
+	case UndoAnswerYes:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for UnrecordedAreaSure.
+const (
+	UnrecordedAreaSureNoneFound   UnrecordedAreaSure = "none-found"
+	UnrecordedAreaSureNotRecorded UnrecordedAreaSure = "not-recorded"
+)
+
+// Valid indicates whether the value is a known member of the UnrecordedAreaSure enum.
+func (e UnrecordedAreaSure) Valid() bool {
+	switch e {
+	case UnrecordedAreaSureNoneFound:
+		return true
+	case UnrecordedAreaSureNotRecorded:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ValueStatus.
 const (
 	ValueStatusCommonPractice ValueStatus = "common-practice"
@@ -2407,6 +2704,27 @@ const (
 func (e VapourReleaseAtOnce) Valid() bool {
 	switch e {
 	case True:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for YesNo.
+const (
+	YesNoNo      YesNo = "no"
+	YesNoUnknown YesNo = "unknown"
+	YesNoYes     YesNo = "yes"
+)
+
+// Valid indicates whether the value is a known member of the YesNo enum.
+func (e YesNo) Valid() bool {
+	switch e {
+	case YesNoNo:
+		return true
+	case YesNoUnknown:
+		return true
+	case YesNoYes:
 		return true
 	default:
 		return false
@@ -2733,6 +3051,33 @@ type AmountChangeStatement struct {
 // AmountChangeStatementKind defines model for AmountChangeStatement.Kind.
 type AmountChangeStatementKind string
 
+// AnalysisBearing What is known to bear on an analysis.
+type AnalysisBearing struct {
+	// On Layers of one material and role, or one kind of exposure.
+	On BearingLayers `json:"on"`
+
+	// Effect Text in any script, of any number of lines.
+	Effect Text `json:"effect"`
+
+	// Size Text in any script, of any number of lines.
+	Size *Text `json:"size,omitempty"`
+
+	// Condition Text in any script, of any number of lines.
+	Condition *Text `json:"condition,omitempty"`
+
+	// Applies Whether the condition is met by what is recorded.
+	Applies AnalysisBearingApplies `json:"applies"`
+
+	// Evidence One thing that an answer rests on.
+	Evidence LayerEvidence `json:"evidence"`
+}
+
+// AnalysisBearingApplies Whether the condition is met by what is recorded.
+type AnalysisBearingApplies string
+
+// AnalysisKind defines model for AnalysisKind.
+type AnalysisKind string
+
 // Answer Three answers that are not the same, and none of them is a blank.
 type Answer string
 
@@ -2775,6 +3120,28 @@ type Archive = openapi_types.File
 
 // AreaPath A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 type AreaPath = string
+
+// AreaState What is on one area.
+type AreaState struct {
+	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
+	Area   AreaPath        `json:"area"`
+	Status AreaStateStatus `json:"status"`
+
+	// Layers Those that were put on this area itself, and those whose state differs here.
+	Layers []PresentLayer `json:"layers"`
+
+	// Through Areas that it lies in and whose layers cover it too.
+	Through []AreaPath `json:"through"`
+
+	// InParts Areas inside it that have layers of their own.
+	InParts []AreaPath `json:"inParts"`
+
+	// Examined An examination that found nothing.
+	Examined *ExaminedBare `json:"examined,omitempty"`
+}
+
+// AreaStateStatus defines model for AreaState.Status.
+type AreaStateStatus string
 
 // AsOf The moment whose belief this is, and the last place that was given by then.
 type AsOf struct {
@@ -3319,6 +3686,16 @@ type BatchStep struct {
 // BatchStepKind defines model for BatchStep.Kind.
 type BatchStepKind string
 
+// BearingLayers Layers of one material and role, or one kind of exposure.
+type BearingLayers struct {
+	// Subject Text in any script, of any number of lines.
+	Subject Text       `json:"subject"`
+	Role    *LayerRole `json:"role,omitempty"`
+	Layers  []Id       `json:"layers"`
+	Count   int32      `json:"count"`
+	Areas   []AreaPath `json:"areas"`
+}
+
 // BibliographyEntry defines model for BibliographyEntry.
 type BibliographyEntry struct {
 	// Kind One line of text in any script.
@@ -3440,11 +3817,34 @@ type BlendUse struct {
 	Left    *ComputedQuantity `json:"left,omitempty"`
 }
 
+// BlockOverride A block set aside, with the reason.
+type BlockOverride struct {
+	// Rule A rule of the checks, as `/v1/check-rules` lists them.
+	Rule RuleId `json:"rule"`
+
+	// Reason Text in any script, of any number of lines.
+	Reason Text `json:"reason"`
+}
+
 // BodyCondition defines model for BodyCondition.
 type BodyCondition string
 
 // BodyKind defines model for BodyKind.
 type BodyKind string
+
+// BodyTrait defines model for BodyTrait.
+type BodyTrait struct {
+	Trait BodyTraitTrait `json:"trait"`
+
+	// Answer An answer to a question of yes or no; what was not said is unknown.
+	Answer YesNo `json:"answer"`
+
+	// How One line of text in any script.
+	How *Line `json:"how,omitempty"`
+}
+
+// BodyTraitTrait defines model for BodyTrait.Trait.
+type BodyTraitTrait string
 
 // BottleInWarmth What warmth does to a closed bottle of solvent.
 type BottleInWarmth struct {
@@ -3560,6 +3960,31 @@ type ChangeList struct {
 	After Cursor `json:"after"`
 }
 
+// CheckRule defines model for CheckRule.
+type CheckRule struct {
+	// Rule A rule of the checks, as `/v1/check-rules` lists them.
+	Rule     RuleId   `json:"rule"`
+	Severity Severity `json:"severity"`
+
+	// Condition Text in any script, of any number of lines.
+	Condition Text `json:"condition"`
+
+	// Remedy Text in any script, of any number of lines.
+	Remedy Text `json:"remedy"`
+
+	// Source Text in any script, of any number of lines.
+	Source Text `json:"source"`
+
+	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
+	// trade without a published source; the institution's own.
+	Status ValueStatus `json:"status"`
+}
+
+// CheckRuleList defines model for CheckRuleList.
+type CheckRuleList struct {
+	Items []CheckRule `json:"items"`
+}
+
 // Citation A source as a reader finds it.
 type Citation = string
 
@@ -3576,6 +4001,21 @@ type ClearCheck struct {
 // ClearCheckResult defines model for ClearCheck.Result.
 type ClearCheckResult string
 
+// ClearedMatter A matter that was looked at and has an answer; nothing speaks against it, and this is why.
+type ClearedMatter struct {
+	// Rule A rule of the checks, as `/v1/check-rules` lists them.
+	Rule   RuleId `json:"rule"`
+	Layers *[]Id  `json:"layers,omitempty"`
+	Count  *int32 `json:"count,omitempty"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// Source Text in any script, of any number of lines.
+	Source   *Text            `json:"source,omitempty"`
+	Evidence *[]LayerEvidence `json:"evidence,omitempty"`
+}
+
 // Clearing defines model for Clearing.
 type Clearing struct {
 	// List One line of text in any script.
@@ -3584,6 +4024,23 @@ type Clearing struct {
 
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
+}
+
+// Collateral Other layers that a liquid disturbs, or of which nobody knows.
+type Collateral struct {
+	Role LayerRole `json:"role"`
+
+	// Material Text in any script, of any number of lines.
+	Material Text       `json:"material"`
+	Observed SeenEffect `json:"observed"`
+
+	// Wanted True where they are to come off anyway.
+	Wanted bool `json:"wanted"`
+
+	// Possible True where they lie in a neighbouring area.
+	Possible bool  `json:"possible"`
+	Layers   []Id  `json:"layers"`
+	Count    int32 `json:"count"`
 }
 
 // Completeness How much of what must be there is answered, never as one number; what is recommended stands apart and is not
@@ -3978,6 +4435,16 @@ type Contract struct {
 	AdditionalProperties map[string]interface{} `json:"-"`
 }
 
+// Contradiction Records that cannot all be so.
+type Contradiction struct {
+	// Code A word of a controlled list, in kebab-case.
+	Code       Word `json:"code"`
+	Treatments []Id `json:"treatments"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+}
+
 // ConvertAnswer defines model for ConvertAnswer.
 type ConvertAnswer struct {
 	// Mixture One gram of it; left out where the basis is unknown.
@@ -4041,6 +4508,15 @@ type CustomaryStrength struct {
 
 	// Source Where a statement comes from.
 	Source Attribution `json:"source"`
+}
+
+// DateBounds The earliest and the latest day; one that is left out is not known.
+type DateBounds struct {
+	// Earliest A calendar day, as RFC 3339 full-date.
+	Earliest *Day `json:"earliest,omitempty"`
+
+	// Latest A calendar day, as RFC 3339 full-date.
+	Latest *Day `json:"latest,omitempty"`
 }
 
 // Day A calendar day, as RFC 3339 full-date.
@@ -4183,6 +4659,9 @@ type Drying struct {
 	// Days A decimal number that comes back with the digits that it was written with.
 	Days        *Decimal  `json:"days,omitempty"`
 	Temperature *Quantity `json:"temperature,omitempty"`
+
+	// HeldBack Whether drying was held back, by a closed bag or a saturated vapour.
+	HeldBack *YesNo `json:"heldBack,omitempty"`
 }
 
 // DryingState defines model for Drying.State.
@@ -4222,6 +4701,12 @@ type Environment struct {
 
 	// RelativeHumidity A quantity, or one of the three answers.
 	RelativeHumidity *AnswerableQuantity `json:"relativeHumidity,omitempty"`
+
+	// StoreTemperature The highest temperature at which it is meant to stand afterwards.
+	StoreTemperature *AnswerableQuantity `json:"storeTemperature,omitempty"`
+
+	// ClosedCase Whether it is meant to stand in a case without exchange of air.
+	ClosedCase *YesNo `json:"closedCase,omitempty"`
 
 	// Ph A decimal number that comes back with the digits that it was written with.
 	Ph           *Decimal  `json:"ph,omitempty"`
@@ -4309,6 +4794,21 @@ type Examination struct {
 // ExaminationOutcome defines model for Examination.Outcome.
 type ExaminationOutcome string
 
+// ExaminedBare An examination that found nothing.
+type ExaminedBare struct {
+	// Treatment A UUID; the service makes version 7, the caller may choose any.
+	Treatment Id `json:"treatment"`
+
+	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
+	Area AreaPath `json:"area"`
+
+	// Dates The earliest and the latest day; one that is left out is not known.
+	Dates DateBounds `json:"dates"`
+
+	// How One line of text in any script.
+	How *Line `json:"how,omitempty"`
+}
+
 // ExplosiveShare The share of the lower explosive limit at the highest concentration; at 1 the air burns.
 type ExplosiveShare struct {
 	// Room A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
@@ -4355,6 +4855,20 @@ type ExposureLimitKind string
 // ExposureLimitWords defines model for ExposureLimit.Words.
 type ExposureLimitWords string
 
+// ExposureTotal How long a liquid stood on an area, over all treatments.
+type ExposureTotal struct {
+	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
+	Area AreaPath `json:"area"`
+
+	// Solvent The id of a material, as `/v1/materials` lists them.
+	Solvent MaterialId `json:"solvent"`
+	Hours   float64    `json:"hours"`
+
+	// Unknown How many treatments brought it without saying for how long.
+	Unknown    int32 `json:"unknown"`
+	Treatments []Id  `json:"treatments"`
+}
+
 // FilmAge A new film (of a dispersion, before drying), an old one, or not limited.
 type FilmAge string
 
@@ -4380,11 +4894,49 @@ type Finding struct {
 
 	// Place The entry's place in the institution's order, given after it was committed.
 	Place *Place `json:"place,omitempty"`
+
+	// Areas The areas concerned, where they are several.
+	Areas *[]AreaPath `json:"areas,omitempty"`
+
+	// Count How many layers are concerned; not all of them need be listed.
+	Count *int32 `json:"count,omitempty"`
+
+	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
+	// trade without a published source; the institution's own.
+	Status *ValueStatus `json:"status,omitempty"`
+
+	// Unknown True where the finding is there because nobody knows.
+	Unknown *bool `json:"unknown,omitempty"`
+
+	// Possible True where the place is only possibly reached.
+	Possible *bool            `json:"possible,omitempty"`
+	Evidence *[]LayerEvidence `json:"evidence,omitempty"`
+
+	// TunedFrom What the rule's severity is without the institution's own choice.
+	TunedFrom *Severity `json:"tunedFrom,omitempty"`
+
+	// TunedBecause Text in any script, of any number of lines.
+	TunedBecause *Text `json:"tunedBecause,omitempty"`
+
+	// Overridden The reason with which a block was set aside.
+	Overridden *Text `json:"overridden,omitempty"`
 }
 
 // FindingList defines model for FindingList.
 type FindingList struct {
 	Items []Finding `json:"items"`
+}
+
+// ForAnalysis defines model for ForAnalysis.
+type ForAnalysis struct {
+	Analysis AnalysisKind      `json:"analysis"`
+	Bearing  []AnalysisBearing `json:"bearing"`
+
+	// Open Layers of which nobody published whether they bear on it.
+	Open []BearingLayers `json:"open"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
 }
 
 // FormaldehydeAnswer defines model for FormaldehydeAnswer.
@@ -4438,6 +4990,19 @@ type FormaldehydeRequest struct {
 
 	// Buffer Phosphate salts at hand, to make it neutral.
 	Buffer *PhosphateBuffer `json:"buffer,omitempty"`
+}
+
+// GoneLayer A layer that needs no step, as far as anyone knows.
+type GoneLayer struct {
+	// Treatment A UUID; the service makes version 7, the caller may choose any.
+	Treatment Id    `json:"treatment"`
+	Position  int32 `json:"position"`
+
+	// State What is known to be left of a layer. Nothing is ever called absent.
+	State LayerState `json:"state"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
 }
 
 // Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
@@ -4557,6 +5122,17 @@ type HealthStatus string
 // HealthChecksStatus defines model for Health.Checks.Status.
 type HealthChecksStatus string
 
+// HeatChoice Whether heat may be thought of.
+type HeatChoice struct {
+	Allowed bool `json:"allowed"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// Source Text in any script, of any number of lines.
+	Source *Text `json:"source,omitempty"`
+}
+
 // HydrateForm The form in which a salt is sold.
 type HydrateForm string
 
@@ -4648,6 +5224,12 @@ type Involvement struct {
 // InvolvementPart defines model for Involvement.Part.
 type InvolvementPart string
 
+// Joint For a joint, whether it carries load.
+type Joint struct {
+	// CarriesLoad An answer to a question of yes or no; what was not said is unknown.
+	CarriesLoad YesNo `json:"carriesLoad"`
+}
+
 // KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
 // class knowledge, recalled; or nothing is held.
 type KnownBy string
@@ -4681,6 +5263,72 @@ type LabelAgreement struct {
 // LabelAgreementVerdict defines model for LabelAgreement.Verdict.
 type LabelAgreementVerdict string
 
+// LayerEvent The removal or examination that decided a layer's state in an area.
+type LayerEvent struct {
+	// Treatment A UUID; the service makes version 7, the caller may choose any.
+	Treatment Id `json:"treatment"`
+
+	// State What is known to be left of a layer. Nothing is ever called absent.
+	State LayerState `json:"state"`
+
+	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
+	Area AreaPath `json:"area"`
+
+	// Method One line of text in any script.
+	Method *Line `json:"method,omitempty"`
+
+	// Limit One line of text in any script.
+	Limit *Line `json:"limit,omitempty"`
+}
+
+// LayerEvidence One thing that an answer rests on.
+type LayerEvidence struct {
+	// Says Text in any script, of any number of lines.
+	Says Text `json:"says"`
+
+	// Treatment The record of a test on this specimen, if it is one.
+	Treatment *Id `json:"treatment,omitempty"`
+
+	// Source Text in any script, of any number of lines.
+	Source Text `json:"source"`
+
+	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
+	// trade without a published source; the institution's own.
+	Status *ValueStatus `json:"status,omitempty"`
+
+	// Date One line of text in any script.
+	Date *Line `json:"date,omitempty"`
+}
+
+// LayerMaterial What a layer is made of, as far as anyone knows.
+type LayerMaterial struct {
+	// Solids What is in it for certain.
+	Solids *[]MaterialUse `json:"solids,omitempty"`
+
+	// Candidates What it may be; one of them.
+	Candidates *[]MaterialUse `json:"candidates,omitempty"`
+
+	// Verbatim One line of text in any script.
+	Verbatim *Line `json:"verbatim,omitempty"`
+
+	// Certainty How sure an identification is.
+	Certainty Certainty `json:"certainty"`
+
+	// Name The same in words.
+	Name *Text `json:"name,omitempty"`
+}
+
+// LayerPair Two treatments in one place; nobody recorded which lies on top, and the dates do not tell.
+type LayerPair struct {
+	Treatments []Id `json:"treatments"`
+
+	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
+	Area AreaPath `json:"area"`
+
+	// Question Text in any script, of any number of lines.
+	Question *Text `json:"question,omitempty"`
+}
+
 // LayerRelation How this treatment's layer lies to another's.
 type LayerRelation struct {
 	Relation LayerRelationRelation `json:"relation"`
@@ -4695,8 +5343,30 @@ type LayerRelation struct {
 // LayerRelationRelation defines model for LayerRelation.Relation.
 type LayerRelationRelation string
 
+// LayerReversibility Can it be redissolved, can it be got out of this body, can the area be treated again.
+type LayerReversibility struct {
+	// Redissolvable One of the three answers, with what it rests on, the most specific first.
+	Redissolvable Undoing `json:"redissolvable"`
+
+	// Removable One of the three answers, with what it rests on, the most specific first.
+	Removable Undoing `json:"removable"`
+
+	// Retreatable One of the three answers, with what it rests on, the most specific first.
+	Retreatable Undoing `json:"retreatable"`
+
+	// Ageing How old the film is taken to be.
+	Ageing   LayerReversibilityAgeing `json:"ageing"`
+	Cautions *[]Text                  `json:"cautions,omitempty"`
+}
+
+// LayerReversibilityAgeing How old the film is taken to be.
+type LayerReversibilityAgeing string
+
 // LayerRole defines model for LayerRole.
 type LayerRole string
+
+// LayerState What is known to be left of a layer. Nothing is ever called absent.
+type LayerState string
 
 // Leaving One solvent in the order of evaporation.
 type Leaving struct {
@@ -5204,6 +5874,23 @@ type MaterialUse struct {
 // Method defines model for Method.
 type Method string
 
+// MethodChoice A way to bring a liquid, with what it needs.
+type MethodChoice struct {
+	Method Method `json:"method"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// Source Text in any script, of any number of lines.
+	Source *Text `json:"source,omitempty"`
+
+	// ReachesPiece True where it acts on the whole connected piece.
+	ReachesPiece bool `json:"reachesPiece"`
+
+	// Touches How many other layers are on that piece.
+	Touches *int32 `json:"touches,omitempty"`
+}
+
 // Mixing Which arithmetic it takes: a solid that dissolves, a dispersion by its solids, a liquid product as supplied,
 // a reacting resin or plaster by its maker's ratio (never diluted), a solvent, or nothing to mix.
 type Mixing string
@@ -5281,6 +5968,13 @@ type OldCard struct {
 
 // Origin Whether it comes with the release or is the institution's own.
 type Origin string
+
+// OutOfReachGround Ground where a layer lies below one that cannot come off.
+type OutOfReachGround struct {
+	// Below A UUID; the service makes version 7, the caller may choose any.
+	Below Id         `json:"below"`
+	Areas []AreaPath `json:"areas"`
+}
 
 // OwnObservation What the institution saw a solvent do to the material.
 type OwnObservation struct {
@@ -5462,6 +6156,24 @@ type PlanOption struct {
 	Chosen bool  `json:"chosen"`
 }
 
+// PlanPreparation Something to do before or after a step.
+type PlanPreparation struct {
+	Code   PlanPreparationCode `json:"code"`
+	Layers *[]Id               `json:"layers,omitempty"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// Rule A rule of the checks, as `/v1/check-rules` lists them.
+	Rule *RuleId `json:"rule,omitempty"`
+
+	// Source Text in any script, of any number of lines.
+	Source *Text `json:"source,omitempty"`
+}
+
+// PlanPreparationCode defines model for PlanPreparation.Code.
+type PlanPreparationCode string
+
 // PlanRecord defines model for PlanRecord.
 type PlanRecord struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
@@ -5552,6 +6264,63 @@ type Preparation struct {
 
 	// Label The lines of the jar's label.
 	Label []Line `json:"label"`
+}
+
+// PresentLayer A treatment's material in an area.
+type PresentLayer struct {
+	// Treatment A UUID; the service makes version 7, the caller may choose any.
+	Treatment Id `json:"treatment"`
+
+	// Position Which of the treatment's materials it is.
+	Position int32     `json:"position"`
+	Role     LayerRole `json:"role"`
+
+	// Material What a layer is made of, as far as anyone knows.
+	Material LayerMaterial `json:"material"`
+
+	// Solvents What it was brought with; left out where nobody said.
+	Solvents *[]SolventShare `json:"solvents,omitempty"`
+
+	// Batch A UUID; the service makes version 7, the caller may choose any.
+	Batch *Id `json:"batch,omitempty"`
+
+	// Drying What is known of how dry it was; nobody claims that it is free of solvent.
+	Drying *Drying `json:"drying,omitempty"`
+
+	// Dates The earliest and the latest day; one that is left out is not known.
+	Dates DateBounds `json:"dates"`
+
+	// State What is known to be left of a layer. Nothing is ever called absent.
+	State LayerState `json:"state"`
+
+	// Event The removal or examination that decided a layer's state in an area.
+	Event *LayerEvent `json:"event,omitempty"`
+
+	// Areas All of its areas.
+	Areas *[]AreaPath `json:"areas,omitempty"`
+
+	// Reversibility Can it be redissolved, can it be got out of this body, can the area be treated again.
+	Reversibility *LayerReversibility `json:"reversibility,omitempty"`
+}
+
+// PresentState defines model for PresentState.
+type PresentState struct {
+	// Specimen A UUID; the service makes version 7, the caller may choose any.
+	Specimen Id `json:"specimen"`
+
+	// At A calendar day, as RFC 3339 full-date.
+	At Day `json:"at"`
+
+	// Place The entry's place in the institution's order, given after it was committed.
+	Place *Place      `json:"place,omitempty"`
+	Areas []AreaState `json:"areas"`
+
+	// Unplaced Layers that nobody can place; they may be anywhere.
+	Unplaced         []PresentLayer  `json:"unplaced"`
+	Undetermined     []LayerPair     `json:"undetermined"`
+	MoreUndetermined bool            `json:"moreUndetermined"`
+	Contradictions   []Contradiction `json:"contradictions"`
+	Cautions         []Text          `json:"cautions"`
 }
 
 // Problem What went wrong (RFC 9457), with every fault at once.
@@ -5738,6 +6507,18 @@ type RedactionRequest struct {
 	Revisions *[]Revision `json:"revisions,omitempty"`
 }
 
+// ReferenceSample A kept sample of a batch that was used.
+type ReferenceSample struct {
+	// Treatment A UUID; the service makes version 7, the caller may choose any.
+	Treatment Id `json:"treatment"`
+
+	// Batch A UUID; the service makes version 7, the caller may choose any.
+	Batch *Id `json:"batch,omitempty"`
+
+	// Where Text in any script, of any number of lines.
+	Where Text `json:"where"`
+}
+
 // Removal For a removal, what it took off and how far.
 type Removal struct {
 	// Treatments The treatments whose material was taken off; empty where nobody can say which.
@@ -5758,6 +6539,90 @@ type Removal struct {
 
 // RemovalLeft What is known to be left. Nothing is ever called absent.
 type RemovalLeft string
+
+// RemovalCandidate A liquid that may take a layer off.
+type RemovalCandidate struct {
+	// Solvent The id of a material, as `/v1/materials` lists them.
+	Solvent MaterialId `json:"solvent"`
+
+	// Name Text in any script, of any number of lines.
+	Name     Text       `json:"name"`
+	Observed SeenEffect `json:"observed"`
+
+	// Test True where it is a test to make and not an instruction.
+	Test bool `json:"test"`
+
+	// Why What makes it a test.
+	Why        *[]Text         `json:"why,omitempty"`
+	Evidence   []LayerEvidence `json:"evidence"`
+	Collateral []Collateral    `json:"collateral"`
+
+	// Disturbed Layers to be kept that it is known to disturb.
+	Disturbed int32 `json:"disturbed"`
+
+	// Unknown Layers to be kept of which nobody knows.
+	Unknown int32 `json:"unknown"`
+
+	// Harm 0 none, 1 flammable only, 2 irritant or narcotic, 3 harmful, 4 toxic or a danger to reproduction, genes or of cancer, 5 not classified here.
+	Harm    int32  `json:"harm"`
+	Hazards []Line `json:"hazards"`
+
+	// Vapour What would hang in the air of a closed room if all of it evaporated at once. An upper bound for the room; close to the work it is more.
+	Vapour *VapourEstimate `json:"vapour,omitempty"`
+}
+
+// RemovalPlan defines model for RemovalPlan.
+type RemovalPlan struct {
+	// Specimen A UUID; the service makes version 7, the caller may choose any.
+	Specimen Id `json:"specimen"`
+
+	// At A calendar day, as RFC 3339 full-date.
+	At              Day                `json:"at"`
+	Before          []PlanPreparation  `json:"before"`
+	Steps           []RemovalStep      `json:"steps"`
+	Unreachable     []UnreachableLayer `json:"unreachable"`
+	MoreUnreachable int32              `json:"moreUnreachable"`
+	AlreadyGone     []GoneLayer        `json:"alreadyGone"`
+	Questions       []LayerPair        `json:"questions"`
+	MoreQuestions   bool               `json:"moreQuestions"`
+	Contradictions  []Contradiction    `json:"contradictions"`
+
+	// Remaining How many layers come after the steps listed.
+	Remaining int32  `json:"remaining"`
+	Cautions  []Text `json:"cautions"`
+}
+
+// RemovalStep One layer coming off.
+type RemovalStep struct {
+	// Treatment A UUID; the service makes version 7, the caller may choose any.
+	Treatment Id    `json:"treatment"`
+	Position  int32 `json:"position"`
+
+	// Layer A treatment's material in an area.
+	Layer PresentLayer `json:"layer"`
+
+	// Because Text in any script, of any number of lines.
+	Because    *Text               `json:"because,omitempty"`
+	Except     *[]OutOfReachGround `json:"except,omitempty"`
+	Candidates []RemovalCandidate  `json:"candidates"`
+
+	// Excluded Liquids that are left out, and why.
+	Excluded *[]Text `json:"excluded,omitempty"`
+
+	// SpotTest True where no published evidence names a liquid.
+	SpotTest bool           `json:"spotTest"`
+	Methods  []MethodChoice `json:"methods"`
+
+	// Heat Whether heat may be thought of.
+	Heat   HeatChoice        `json:"heat"`
+	Before []PlanPreparation `json:"before"`
+	After  []PlanPreparation `json:"after"`
+
+	// Expect Text in any script, of any number of lines.
+	Expect   Text      `json:"expect"`
+	Findings []Finding `json:"findings"`
+	Cautions []Text    `json:"cautions"`
+}
 
 // ResinCode A code names a resin; it is no promise about solvents.
 type ResinCode struct {
@@ -5898,6 +6763,9 @@ type RevisionList struct {
 	Items []Record `json:"items"`
 }
 
+// RuleId A rule of the checks, as `/v1/check-rules` lists them.
+type RuleId = string
+
 // SampleOrigin On a sample, which specimen and area it was taken from, and what became of it.
 type SampleOrigin struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
@@ -5939,6 +6807,9 @@ type Sampling struct {
 
 // Scope defines model for Scope.
 type Scope string
+
+// SeenEffect defines model for SeenEffect.
+type SeenEffect string
 
 // Severity defines model for Severity.
 type Severity string
@@ -6211,11 +7082,16 @@ type SpecimenStatement struct {
 	BodyKind       *BodyKind       `json:"bodyKind,omitempty"`
 
 	// BodyRemark One line of text in any script.
-	BodyRemark      *Line              `json:"bodyRemark,omitempty"`
-	Condition       *BodyCondition     `json:"condition,omitempty"`
-	Areas           *[]SpecimenArea    `json:"areas,omitempty"`
-	Hazards         *[]SpecimenHazard  `json:"hazards,omitempty"`
+	BodyRemark *Line             `json:"bodyRemark,omitempty"`
+	Condition  *BodyCondition    `json:"condition,omitempty"`
+	Areas      *[]SpecimenArea   `json:"areas,omitempty"`
+	Hazards    *[]SpecimenHazard `json:"hazards,omitempty"`
+
+	// PlannedSampling The samples that are planned. An empty list says that none is; leaving it out says nothing.
 	PlannedSampling *[]PlannedSampling `json:"plannedSampling,omitempty"`
+
+	// BodyTraits What the checks of treatments need to know of the body, as far as somebody has looked.
+	BodyTraits *[]BodyTrait `json:"bodyTraits,omitempty"`
 
 	// SampleOf On a sample, which specimen and area it was taken from, and what became of it.
 	SampleOf *SampleOrigin `json:"sampleOf,omitempty"`
@@ -6533,6 +7409,20 @@ type Substance struct {
 	Alcohol *Quantity `json:"alcohol,omitempty"`
 }
 
+// Suitability defines model for Suitability.
+type Suitability struct {
+	// Specimen A UUID; the service makes version 7, the caller may choose any.
+	Specimen Id `json:"specimen"`
+
+	// At A calendar day, as RFC 3339 full-date.
+	At         Day               `json:"at"`
+	Analyses   []ForAnalysis     `json:"analyses"`
+	Exposures  []ExposureTotal   `json:"exposures"`
+	Unrecorded []UnrecordedArea  `json:"unrecorded"`
+	References []ReferenceSample `json:"references"`
+	Cautions   []Text            `json:"cautions"`
+}
+
 // SummaryItem defines model for SummaryItem.
 type SummaryItem struct {
 	// Treatment The treatment's stable link.
@@ -6666,6 +7556,63 @@ type TermName = string
 // Text Text in any script, of any number of lines.
 type Text = string
 
+// TravelLayer A joint, fill or coating with the temperatures that it was seen to stand.
+type TravelLayer struct {
+	// Treatment A UUID; the service makes version 7, the caller may choose any.
+	Treatment Id        `json:"treatment"`
+	Position  int32     `json:"position"`
+	Role      LayerRole `json:"role"`
+
+	// Material Text in any script, of any number of lines.
+	Material Text            `json:"material"`
+	Highest  *Quantity       `json:"highest,omitempty"`
+	Lowest   *Quantity       `json:"lowest,omitempty"`
+	Evidence []LayerEvidence `json:"evidence"`
+	Cautions []Text          `json:"cautions"`
+}
+
+// TravelTemperature defines model for TravelTemperature.
+type TravelTemperature struct {
+	// Specimen A UUID; the service makes version 7, the caller may choose any.
+	Specimen Id `json:"specimen"`
+
+	// At A calendar day, as RFC 3339 full-date.
+	At Day `json:"at"`
+
+	// Known False as soon as one joint or coating has no evidence, or nothing is recorded.
+	Known   bool      `json:"known"`
+	AtMost  *Quantity `json:"atMost,omitempty"`
+	AtLeast *Quantity `json:"atLeast,omitempty"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text          `json:"sentence"`
+	Layers   []TravelLayer `json:"layers"`
+	Cautions []Text        `json:"cautions"`
+}
+
+// TreatmentCheck defines model for TreatmentCheck.
+type TreatmentCheck struct {
+	// Specimen A UUID; the service makes version 7, the caller may choose any.
+	Specimen *Id `json:"specimen,omitempty"`
+
+	// Blocked True while a block stands that nobody set aside.
+	Blocked        bool            `json:"blocked"`
+	Findings       []Finding       `json:"findings"`
+	Cleared        []ClearedMatter `json:"cleared"`
+	Contradictions []Contradiction `json:"contradictions"`
+	Cautions       []Text          `json:"cautions"`
+}
+
+// TreatmentCheckRequest defines model for TreatmentCheckRequest.
+type TreatmentCheckRequest struct {
+	// Treatment One action on named areas of one specimen.
+	Treatment TreatmentStatement `json:"treatment"`
+
+	// At The day of the state that it is checked against; today if it is left out.
+	At        *Day             `json:"at,omitempty"`
+	Overrides *[]BlockOverride `json:"overrides,omitempty"`
+}
+
 // TreatmentCreate defines model for TreatmentCreate.
 type TreatmentCreate struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
@@ -6741,8 +7688,11 @@ type TreatmentStatement struct {
 	Method          *Method     `json:"method,omitempty"`
 
 	// MethodRemark One line of text in any script.
-	MethodRemark *Line  `json:"methodRemark,omitempty"`
-	Coats        *int32 `json:"coats,omitempty"`
+	MethodRemark *Line `json:"methodRemark,omitempty"`
+
+	// PartialBath True where a bath or a vapour chamber held the named areas alone and not the whole piece.
+	PartialBath *bool  `json:"partialBath,omitempty"`
+	Coats       *int32 `json:"coats,omitempty"`
 
 	// Drying What is known of how dry it was; nobody claims that it is free of solvent.
 	Drying *Drying `json:"drying,omitempty"`
@@ -6815,6 +7765,12 @@ type TreatmentStatement struct {
 	// Label For a label, what it says, and whether that was recorded before its base coat went on or came off.
 	Label *Label `json:"label,omitempty"`
 
+	// Joint For a joint, whether it carries load.
+	Joint *Joint `json:"joint,omitempty"`
+
+	// Support What holds the piece and its joints during the work, or which consolidant takes the place of one that comes out.
+	Support *AnswerableText `json:"support,omitempty"`
+
 	// OldCard The old card that this was taken from.
 	OldCard *OldCard `json:"oldCard,omitempty"`
 
@@ -6871,8 +7827,50 @@ type Uncertainty struct {
 // UncertaintyDistribution defines model for Uncertainty.Distribution.
 type UncertaintyDistribution string
 
+// UndoAnswer defines model for UndoAnswer.
+type UndoAnswer string
+
+// Undoing One of the three answers, with what it rests on, the most specific first.
+type Undoing struct {
+	Answer   UndoAnswer      `json:"answer"`
+	Evidence []LayerEvidence `json:"evidence"`
+
+	// Contradicted True where the evidence does not agree; the answer is then the most cautious.
+	Contradicted bool `json:"contradicted"`
+}
+
 // Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
 type Unit = string
+
+// UnreachableLayer A layer that no solvent gets at.
+type UnreachableLayer struct {
+	// Treatment A UUID; the service makes version 7, the caller may choose any.
+	Treatment Id    `json:"treatment"`
+	Position  int32 `json:"position"`
+
+	// Below A UUID; the service makes version 7, the caller may choose any.
+	Below *Id `json:"below,omitempty"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// Source Text in any script, of any number of lines.
+	Source *Text `json:"source,omitempty"`
+}
+
+// UnrecordedArea An area with no recorded treatment, which is not shown to be untreated.
+type UnrecordedArea struct {
+	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
+	Area AreaPath           `json:"area"`
+	Sure UnrecordedAreaSure `json:"sure"`
+
+	// Examined An examination that found nothing.
+	Examined        *ExaminedBare `json:"examined,omitempty"`
+	PossiblyReached bool          `json:"possiblyReached"`
+}
+
+// UnrecordedAreaSure defines model for UnrecordedArea.Sure.
+type UnrecordedAreaSure string
 
 // UptakeAnswer defines model for UptakeAnswer.
 type UptakeAnswer struct {
@@ -6992,6 +7990,15 @@ type VapourAnswer struct {
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
+}
+
+// VapourEstimate What would hang in the air of a closed room if all of it evaporated at once. An upper bound for the room; close to the work it is more.
+type VapourEstimate struct {
+	Concentration            Quantity  `json:"concentration"`
+	LowerExplosiveLimitShare *Quantity `json:"lowerExplosiveLimitShare,omitempty"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
 }
 
 // VapourInRoom defines model for VapourInRoom.
@@ -7187,17 +8194,29 @@ type Words struct {
 	Candidates *[]MaterialId `json:"candidates,omitempty"`
 }
 
+// YesNo An answer to a question of yes or no; what was not said is unknown.
+type YesNo string
+
 // YesPartlyNo defines model for YesPartlyNo.
 type YesPartlyNo string
 
 // AmountChangeId A UUID; the service makes version 7, the caller may choose any.
 type AmountChangeId = Id
 
+// Analysis defines model for Analysis.
+type Analysis = AnalysisKind
+
+// AtDay A calendar day, as RFC 3339 full-date.
+type AtDay = Day
+
 // BatchId A UUID; the service makes version 7, the caller may choose any.
 type BatchId = Id
 
 // BelievedAt A moment, as RFC 3339 with its offset.
 type BelievedAt = Instant
+
+// EvaporatedGrams defines model for EvaporatedGrams.
+type EvaporatedGrams = float64
 
 // IdempotencyKey defines model for IdempotencyKey.
 type IdempotencyKey = HeaderText
@@ -7223,6 +8242,9 @@ type PlanId = Id
 // RecordId A UUID; the service makes version 7, the caller may choose any.
 type RecordId = Id
 
+// RoomVolume defines model for RoomVolume.
+type RoomVolume = float64
+
 // SpecimenId A UUID; the service makes version 7, the caller may choose any.
 type SpecimenId = Id
 
@@ -7231,6 +8253,12 @@ type SupplyId = Id
 
 // TreatmentId A UUID; the service makes version 7, the caller may choose any.
 type TreatmentId = Id
+
+// WantedOff defines model for WantedOff.
+type WantedOff = string
+
+// WithinArea A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
+type WithinArea = AreaPath
 
 // BadRequest What went wrong (RFC 9457), with every fault at once.
 //
@@ -7425,6 +8453,12 @@ type StreamChangesParams struct {
 
 	// LastEventID The `id` of the last event that was read.
 	LastEventID *Cursor `json:"Last-Event-ID,omitempty"`
+}
+
+// ListCheckRulesParams defines parameters for ListCheckRules.
+type ListCheckRulesParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListContainersParams defines parameters for ListContainers.
@@ -7693,11 +8727,45 @@ type ReadSpecimenParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// ReadPresentStateParams defines parameters for ReadPresentState.
+type ReadPresentStateParams struct {
+	// At The day that is asked about; today if it is left out. What certainly happened later is left out.
+	At *AtDay `form:"at,omitempty" json:"at,omitempty"`
+
+	// BelievedAt The moment whose belief is asked for: what had its place in the institution's order by then. Words that were
+	// redacted since are not shown.
+	BelievedAt *BelievedAt `form:"believedAt,omitempty" json:"believedAt,omitempty"`
+
+	// Area Only this area, those that it lies in and those inside it.
+	Area *WithinArea `form:"area,omitempty" json:"area,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ReadSpecimenProvenanceParams defines parameters for ReadSpecimenProvenance.
 type ReadSpecimenProvenanceParams struct {
 	// States Whether to tell the specimen's state before and after each treatment apart. Otherwise a treatment used the
 	// specimen, and no more is said of it.
 	States *bool `form:"states,omitempty" json:"states,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// PlanRemovalParams defines parameters for PlanRemoval.
+type PlanRemovalParams struct {
+	// At The day that is asked about; today if it is left out. What certainly happened later is left out.
+	At *AtDay `form:"at,omitempty" json:"at,omitempty"`
+
+	// Treatments The treatments whose layers are wanted off, their ids with commas between; all that can come off if it is left out.
+	Treatments *WantedOff `form:"treatments,omitempty" json:"treatments,omitempty"`
+
+	// EvaporatedGrams How many grams of liquid a step will let evaporate, for an estimate of the vapour.
+	EvaporatedGrams *EvaporatedGrams `form:"evaporatedGrams,omitempty" json:"evaporatedGrams,omitempty"`
+
+	// RoomVolume How many cubic metres the room holds, for an estimate of the vapour.
+	RoomVolume *RoomVolume `form:"roomVolume,omitempty" json:"roomVolume,omitempty"`
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
@@ -7709,8 +8777,38 @@ type ReadSpecimenSheetParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// AssessSuitabilityParams defines parameters for AssessSuitability.
+type AssessSuitabilityParams struct {
+	// At The day that is asked about; today if it is left out. What certainly happened later is left out.
+	At *AtDay `form:"at,omitempty" json:"at,omitempty"`
+
+	// Analysis Only this kind of analysis; all of them if it is left out.
+	Analysis *Analysis `form:"analysis,omitempty" json:"analysis,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // SummarizeSpecimenParams defines parameters for SummarizeSpecimen.
 type SummarizeSpecimenParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// DrawTimelineParams defines parameters for DrawTimeline.
+type DrawTimelineParams struct {
+	// At The day that is asked about; today if it is left out. What certainly happened later is left out.
+	At *AtDay `form:"at,omitempty" json:"at,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReadTravelTemperatureParams defines parameters for ReadTravelTemperature.
+type ReadTravelTemperatureParams struct {
+	// At The day that is asked about; today if it is left out. What certainly happened later is left out.
+	At *AtDay `form:"at,omitempty" json:"at,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -7946,6 +9044,9 @@ type CreateSpecimenJSONRequestBody = SpecimenCreate
 
 // CreateSupplyJSONRequestBody defines body for CreateSupply for application/json ContentType.
 type CreateSupplyJSONRequestBody = SupplyCreate
+
+// CheckTreatmentJSONRequestBody defines body for CheckTreatment for application/json ContentType.
+type CheckTreatmentJSONRequestBody = TreatmentCheckRequest
 
 // CreateTreatmentJSONRequestBody defines body for CreateTreatment for application/json ContentType.
 type CreateTreatmentJSONRequestBody = TreatmentCreate

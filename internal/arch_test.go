@@ -20,7 +20,7 @@ import (
 // edges are the packages that touch the world outside. Every other package
 // under internal is core.
 var edges = []string{
-	"internal/deliver", "internal/httpapi", "internal/localpg", "internal/pgtest", "internal/postgres",
+	"internal/deliver", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest", "internal/postgres",
 }
 
 // coreMayImport are the modules, beside the standard library and the core

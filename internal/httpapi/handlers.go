@@ -35,6 +35,14 @@ var handlers = map[string]handler{
 	"listFindingsOfTreatment": listFindingsOfTreatment,
 	"createGroupTreatment":    createGroupTreatment,
 
+	"checkTreatment":        checkTreatment,
+	"listCheckRules":        listCheckRules,
+	"readPresentState":      readPresentState,
+	"planRemoval":           planRemoval,
+	"assessSuitability":     assessSuitability,
+	"readTravelTemperature": readTravelTemperature,
+	"drawTimeline":          drawTimeline,
+
 	"listPlans":     listPlans,
 	"createPlan":    create(record.KindPlan),
 	"readPlan":      read(record.KindPlan, "planId"),

@@ -69,7 +69,7 @@ func (l *Layer) joint() bool { return l.Role == Adhesive }
 // layersOf makes the layers of a treatment, one for each thing that it put on.
 // A treatment of unknown contents leaves one layer of which nothing is known.
 func layersOf(t *Treatment, k knowing) []Layer {
-	if !t.leavesMaterial() {
+	if !t.leavesMaterial() || t.NothingPut {
 		return nil
 	}
 	uses := t.Uses
@@ -108,7 +108,7 @@ func cleaned(areas []Area) []Area {
 // known: a dispersion and a setting plaster bring water, a reacting resin none.
 func (k knowing) broughtWith(u *Use) ([]Share, bool) {
 	if len(u.Solvents) > 0 || u.NoSolvent {
-		return k.parts(u.Solvents), true
+		return k.parts(u.Solvents), !u.SolventsOpen
 	}
 	if !u.identitySettled() {
 		return nil, false

@@ -46,3 +46,6 @@ func init() {
 func ruleRank(id string) int {
 	return slices.IndexFunc(allRules, func(r Rule) bool { return r.ID == id })
 }
+
+// Citation writes out where the rule was read.
+func (r Rule) Citation(k Knowledge) string { return newKnowing(k).cite(r.Sources...) }

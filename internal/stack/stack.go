@@ -189,3 +189,9 @@ func compacted(ids []int) []int {
 	slices.Sort(ids)
 	return slices.Compact(ids)
 }
+
+// Has tells whether a treatment is among those on the day.
+func (s *Stack) Has(treatment string) bool {
+	_, ok := s.byID[treatment]
+	return ok
+}

@@ -146,7 +146,11 @@ func (s *Stack) bear(out *ForAnalysis, group []int) {
 	for _, ref := range first.Identity.all() {
 		for _, e := range s.knowledge.AnalysisEffects(ref.Material, role, out.Analysis) {
 			found = found || e.Subject == ref.Material
-			s.fileEffect(out, layers, e, s.stillThere(group, len(first.Identity.Candidates) > 1))
+			applies := s.stillThere(group, len(first.Identity.Candidates) > 1)
+			if !whilePresent(e.Condition) {
+				applies = Unknown
+			}
+			s.fileEffect(out, layers, e, applies)
 		}
 	}
 	if !found || !first.Identity.Settled() {
@@ -156,8 +160,24 @@ func (s *Stack) bear(out *ForAnalysis, group []int) {
 
 // fileEffect adds one effect once.
 func (s *Stack) fileEffect(out *ForAnalysis, layers BearingLayers, e material.AnalysisEffect, applies Answer) {
+	same := func(b Bearing) bool {
+		return b.Effect == e.Effect && b.Condition == e.Condition && b.Subject == layers.Subject && b.Role == layers.Role && slices.Equal(b.Layers, layers.Layers)
+	}
+	if slices.ContainsFunc(out.Bearing, same) {
+		return
+	}
 	b := Bearing{BearingLayers: layers, Effect: e.Effect, Size: e.Size, Condition: e.Condition, Applies: applies, Evidence: from(e.Evidence, e.Effect)}
 	out.Bearing = append(out.Bearing, b)
+}
+
+// whilePresent tells whether an effect holds for as long as the material is
+// there. Any other condition, such as an inert carrier, a record does not tell.
+func whilePresent(condition string) bool {
+	switch condition {
+	case "", "if not fully removed":
+		return true
+	}
+	return strings.HasPrefix(condition, "while present")
 }
 
 // stillThere answers whether an effect of a layer has to be reckoned with: what

@@ -153,6 +153,8 @@ type Use struct {
 	// Solvents are the liquids that it was brought with; none and not NoSolvent
 	// means that nobody said.
 	Solvents []Share
+	// SolventsOpen says that there were others too, which nobody named.
+	SolventsOpen bool
 	// NoSolvent says that it was brought without one (a melt, a reacting resin).
 	NoSolvent bool
 	Strength  *Strength
@@ -259,7 +261,9 @@ type Treatment struct {
 	// Partial says that a bath held only the named areas.
 	Partial bool
 	Uses    []Use
-	Drying  Drying
+	// NothingPut says that nothing was put on, although actions like this do.
+	NothingPut bool
+	Drying     Drying
 	// When holds the earliest and the latest day; a zero end is not known.
 	When        edtf.Period
 	Relations   []Relation

@@ -143,3 +143,6 @@ func saidOr(said, otherwise string) string {
 	}
 	return said
 }
+
+// Describe names what a layer is made of, and says so where it is not sure.
+func Describe(k Knowledge, id Identity) string { return newKnowing(k).describe(id) }

@@ -1,0 +1,117 @@
+package httpapi
+
+import (
+	"meniscus/api"
+	"meniscus/internal/stack"
+)
+
+// readPresentState tells what is on a specimen, by area and layer.
+func readPresentState(s *Server, c *call) (*answer, error) {
+	st, place, err := s.stackOf(c)
+	if err != nil {
+		return nil, err
+	}
+	present := st.Present()
+	w := layerWriter{reversals: map[string]stack.Reversal{}}
+	for _, r := range st.Reversibility() {
+		w.reversals[layerKey(r.Treatment, r.Index)] = r
+	}
+	out := api.PresentState{
+		Specimen: c.id("specimenId"), At: wireDay(st.At()), Areas: []api.AreaState{},
+		Unplaced:     each(present.Unplaced, func(l *stack.Layer) api.PresentLayer { return w.layer(l, l.State, nil) }),
+		Undetermined: wirePairs(present.Undetermined), MoreUndetermined: present.MoreUndetermined,
+		Contradictions: wireContradictions(present.Contradictions),
+		Cautions:       []string{unrecordedCaution, "A removal leaves a layer reduced; nothing is ever shown to be absent."},
+	}
+	if place > 0 {
+		out.Place = &place
+	}
+	only := stack.Area(c.text("area"))
+	for _, a := range present.Areas {
+		if only == "" || a.Area.Overlaps(only.Clean()) {
+			out.Areas = append(out.Areas, w.area(a))
+		}
+	}
+	return ok(out)
+}
+
+// layerWriter renders layers with their answers about undoing.
+type layerWriter struct {
+	reversals map[string]stack.Reversal
+}
+
+func layerKey(treatment string, index int) string { return treatment + string(rune(index)) }
+
+func (w layerWriter) area(a stack.AreaState) api.AreaState {
+	out := api.AreaState{
+		Area: string(a.Area), Status: api.AreaStateStatus(a.Status), Through: wireAreas(a.Through), InParts: wireAreas(a.InParts),
+		Layers: each(a.Layers, func(l stack.LayerHere) api.PresentLayer { return w.layer(l.Layer, l.State, l.Event) }),
+	}
+	if a.Examined != nil {
+		out.Examined = wireExamined(a.Examined)
+	}
+	return out
+}
+
+func wireExamined(e *stack.Examined) *api.ExaminedBare {
+	if e == nil {
+		return nil
+	}
+	return &api.ExaminedBare{Treatment: wireID(e.Treatment), Area: string(e.Area), Dates: wireBounds(e.When), How: said(e.How)}
+}
+
+func (w layerWriter) layer(l *stack.Layer, state stack.LayerState, event *stack.LocalState) api.PresentLayer {
+	out := api.PresentLayer{
+		Treatment: wireID(l.Treatment), Position: int32(l.Index), Role: api.LayerRole(l.Role), Material: wireIdentity(l.Identity),
+		Dates: wireBounds(l.When), State: api.LayerState(state),
+	}
+	if len(l.Areas) > 1 {
+		out.Areas = listOrNone(wireAreas(l.Areas))
+	}
+	if l.SolventsKnown {
+		shares := each(l.Solvents, wireShare)
+		out.Solvents = &shares
+	}
+	if l.Batch != "" {
+		id := wireID(l.Batch)
+		out.Batch = &id
+	}
+	if l.Drying.State != "" {
+		out.Drying = &api.Drying{State: api.DryingState(l.Drying.State), Temperature: degrees(l.Drying.TemperatureC)}
+	}
+	if event != nil {
+		out.Event = &api.LayerEvent{Treatment: wireID(event.By), State: api.LayerState(event.State), Area: string(event.Area), Method: said(event.Method), Limit: said(event.Limit)}
+	}
+	if r, ok := w.reversals[layerKey(l.Treatment, l.Index)]; ok {
+		out.Reversibility = wireReversal(r)
+	}
+	return out
+}
+
+func wireShare(s stack.Share) api.SolventShare {
+	out := api.SolventShare{Id: s.Solvent}
+	if s.Fraction > 0 {
+		if q := figureIn(&s.Fraction, "1"); q != nil {
+			out.Fraction = &q.Value
+		}
+	}
+	return out
+}
+
+func wireIdentity(id stack.Identity) api.LayerMaterial {
+	ref := func(r stack.Ref) api.MaterialUse { return api.MaterialUse{Id: r.Material, Grade: said(r.Grade)} }
+	return api.LayerMaterial{
+		Solids: listOrNone(each(id.Solids, ref)), Candidates: listOrNone(each(id.Candidates, ref)), Verbatim: said(id.Verbatim),
+		Certainty: api.Certainty(id.Certainty),
+	}
+}
+
+func wireReversal(r stack.Reversal) *api.LayerReversibility {
+	undoing := func(x stack.Reasoned) api.Undoing {
+		return api.Undoing{Answer: api.UndoAnswer(x.Answer.String()), Evidence: wireEvidence(x.Evidence), Contradicted: x.Contradicted}
+	}
+	return &api.LayerReversibility{
+		Redissolvable: undoing(r.Redissolvable), Removable: undoing(r.Removable), Retreatable: undoing(r.Retreatable),
+		Ageing: api.LayerReversibilityAgeing(r.Ageing), Cautions: listOrNone(r.Cautions),
+	}
+}

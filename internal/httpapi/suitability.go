@@ -1,0 +1,62 @@
+package httpapi
+
+import (
+	"meniscus/api"
+	"meniscus/internal/stack"
+)
+
+// assessSuitability tells what bears on samples for analysis.
+func assessSuitability(s *Server, c *call) (*answer, error) {
+	st, _, err := s.stackOf(c)
+	if err != nil {
+		return nil, err
+	}
+	var only []string
+	if kind := c.text("analysis"); kind != "" {
+		only = []string{kind}
+	}
+	found := st.Suitability(only...)
+	return ok(api.Suitability{
+		Specimen: c.id("specimenId"), At: wireDay(st.At()), Analyses: each(found.Analyses, wireForAnalysis),
+		Exposures: each(found.Exposures, func(x stack.ExposureTotal) api.ExposureTotal {
+			return api.ExposureTotal{Area: string(x.Area), Solvent: x.Solvent, Hours: x.Hours, Unknown: int32(x.Unknown), Treatments: wireIDs(x.Treatments)}
+		}),
+		Unrecorded: each(found.Unrecorded, func(u stack.UnrecordedArea) api.UnrecordedArea {
+			return api.UnrecordedArea{Area: string(u.Area), Sure: api.UnrecordedAreaSure(u.Sure), Examined: wireExamined(u.Examined), PossiblyReached: u.PossiblyReached}
+		}),
+		References: each(found.References, wireReference),
+		Cautions: []string{
+			unrecordedCaution, "Nothing on record is not the same as nothing done; flag every sample of a treated specimen, even after cleaning.",
+		},
+	})
+}
+
+func wireForAnalysis(a stack.ForAnalysis) api.ForAnalysis {
+	return api.ForAnalysis{
+		Analysis: api.AnalysisKind(a.Analysis), Sentence: a.Sentence, Open: each(a.Open, wireBearing),
+		Bearing: each(a.Bearing, func(b stack.Bearing) api.AnalysisBearing {
+			return api.AnalysisBearing{
+				On: wireBearing(b.BearingLayers), Effect: b.Effect, Size: said(b.Size), Condition: said(b.Condition),
+				Applies: api.AnalysisBearingApplies(b.Applies.String()), Evidence: wireEvidence([]stack.Evidence{b.Evidence})[0],
+			}
+		}),
+	}
+}
+
+func wireBearing(b stack.BearingLayers) api.BearingLayers {
+	out := api.BearingLayers{Subject: b.Subject, Layers: wireIDs(b.Layers), Count: int32(b.Count), Areas: wireAreas(b.Areas)}
+	if b.Role != "" {
+		role := api.LayerRole(b.Role)
+		out.Role = &role
+	}
+	return out
+}
+
+func wireReference(r stack.ReferenceSample) api.ReferenceSample {
+	out := api.ReferenceSample{Treatment: wireID(r.Treatment), Where: r.Where}
+	if r.Batch != "" {
+		id := wireID(r.Batch)
+		out.Batch = &id
+	}
+	return out
+}

@@ -1,0 +1,66 @@
+package httpapi
+
+import (
+	"meniscus/api"
+	"meniscus/internal/fault"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+	"meniscus/internal/stack"
+)
+
+// readTravelTemperature tells how warm a specimen may travel or stand.
+func readTravelTemperature(s *Server, c *call) (*answer, error) {
+	st, _, err := s.stackOf(c)
+	if err != nil {
+		return nil, err
+	}
+	base, err := s.knowledge(c)
+	if err != nil {
+		return nil, err
+	}
+	t := st.Travel()
+	return ok(api.TravelTemperature{
+		Specimen: c.id("specimenId"), At: wireDay(st.At()), Known: t.Known, AtMost: degrees(t.AtMost), AtLeast: degrees(t.AtLeast),
+		Sentence: t.Sentence, Cautions: t.Cautions,
+		Layers: each(t.Layers, func(l stack.TravelLayer) api.TravelLayer {
+			return api.TravelLayer{
+				Treatment: wireID(l.Layer.Treatment), Position: int32(l.Layer.Index), Role: api.LayerRole(l.Layer.Role),
+				Material: stack.Describe(base, l.Layer.Identity), Highest: degrees(l.Limit.Highest), Lowest: degrees(l.Limit.Lowest),
+				Evidence: wireEvidence(l.Limit.Evidence), Cautions: each(l.Limit.Cautions, func(t string) string { return t }),
+			}
+		}),
+	})
+}
+
+// drawTimeline draws a specimen's history.
+func drawTimeline(s *Server, c *call) (*answer, error) {
+	st, _, err := s.stackOf(c)
+	if err != nil {
+		return nil, err
+	}
+	title, err := s.numberOfSpecimen(c)
+	if err != nil {
+		return nil, err
+	}
+	a := &answer{mediaType: "image/svg+xml", body: st.Timeline(title)}
+	a.setHeader("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'")
+	return a, nil
+}
+
+// numberOfSpecimen is the specimen's first number, or its id.
+func (s *Server) numberOfSpecimen(c *call) (string, error) {
+	id := c.id("specimenId")
+	row, err := s.store.InForce(c.ctx(), c.principal.Institution, id)
+	if err != nil {
+		return "", err
+	}
+	return firstNumber(row, id.String()), nil
+}
+
+func firstNumber(row postgres.Row, otherwise string) string {
+	var st api.SpecimenStatement
+	if raw := statementOf(row.Body); row.Kind != record.KindSpecimen || raw == nil || len(fault.From(decodeInto(raw, &st))) > 0 || len(st.Identifiers) == 0 {
+		return otherwise
+	}
+	return st.Identifiers[0].Value
+}

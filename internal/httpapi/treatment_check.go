@@ -1,0 +1,134 @@
+package httpapi
+
+import (
+	"strings"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/edtf"
+	"meniscus/internal/layers"
+	"meniscus/internal/material"
+	"meniscus/internal/postgres"
+	"meniscus/internal/stack"
+)
+
+// proposedID stands for a treatment that has no record yet.
+var proposedID = uuid.Nil.String()
+
+// checkTreatment looks at a proposed treatment; nothing is stored.
+func checkTreatment(s *Server, c *call) (*answer, error) {
+	request, err := decode[api.TreatmentCheckRequest](c)
+	if err != nil {
+		return nil, err
+	}
+	refs := references{base: "/treatment"}
+	treatment := refs.treatment(&request.Treatment)
+	if err := refs.faults.Merge(refs.base, treatment.Check()); err != nil {
+		return nil, err
+	}
+	implied, err := refs.resolve(c.ctx(), s, c.principal.Institution)
+	if err != nil {
+		return nil, err
+	}
+	known := !registers(implied, request.Treatment.Specimen.Id)
+	checked, err := s.check(c, &request, known)
+	if err != nil {
+		return nil, err
+	}
+	out := api.TreatmentCheck{
+		Blocked: checked.Blocked(), Findings: wireFindings(checked.Findings), Cleared: each(checked.Cleared, wireCleared),
+		Contradictions: wireContradictions(checked.Contradictions), Cautions: []string{generalCaution, unrecordedCaution},
+	}
+	if known {
+		out.Specimen = request.Treatment.Specimen.Id
+	}
+	return ok(out)
+}
+
+// registers tells whether the specimen is only implied: not on record yet.
+func registers(implied []postgres.Entry, id *uuid.UUID) bool {
+	for _, e := range implied {
+		if id != nil && e.Record == *id {
+			return true
+		}
+	}
+	return false
+}
+
+// check loads what the treatment meets and looks.
+func (s *Server) check(c *call, request *api.TreatmentCheckRequest, known bool) (stack.Checked, error) {
+	base, err := s.knowledge(c)
+	if err != nil {
+		return stack.Checked{}, err
+	}
+	at := today()
+	if request.At != nil {
+		at = edtf.DayOf(request.At.Time)
+	}
+	config := stack.Config{Knowledge: base, At: at}
+	if known {
+		if config, _, err = s.history(c, *request.Treatment.Specimen.Id, base, at); err != nil {
+			return stack.Checked{}, err
+		}
+	}
+	proposed, err := s.proposed(c, &request.Treatment, base)
+	if err != nil {
+		return stack.Checked{}, err
+	}
+	st, err := stack.New(config)
+	if err != nil {
+		return stack.Checked{}, err
+	}
+	return st.Check(proposed, stack.CheckConfig{Overrides: each(deref(request.Overrides), func(o api.BlockOverride) stack.Override {
+		return stack.Override{Rule: o.Rule, Reason: strings.TrimSpace(o.Reason)}
+	})})
+}
+
+// proposed reads a treatment that has no record, with the contents of what it
+// would use.
+func (s *Server) proposed(c *call, st *api.TreatmentStatement, base *material.Base) (stack.Treatment, error) {
+	var batches, supplies []uuid.UUID
+	for _, u := range deref(st.Materials) {
+		if u.Used.Batch != nil {
+			batches = append(batches, u.Used.Batch.Id)
+		}
+		if u.Used.Supply != nil {
+			supplies = append(supplies, u.Used.Supply.Id)
+		}
+	}
+	var rows []postgres.Row
+	if len(batches)+len(supplies) > 0 {
+		var err error
+		if rows, err = s.store.StockBehind(c.ctx(), c.principal.Institution, batches, supplies); err != nil {
+			return stack.Treatment{}, err
+		}
+	}
+	mixtures, err := layers.ReadMixtures(rows, base)
+	if err != nil {
+		return stack.Treatment{}, err
+	}
+	return layers.Treatment(proposedID, st, mixtures), nil
+}
+
+func wireCleared(x stack.Cleared) api.ClearedMatter {
+	return api.ClearedMatter{
+		Rule: x.Rule, Layers: listOrNone(wireIDs(x.Layers)), Count: count(x.Count), Sentence: x.Sentence, Source: said(x.Source),
+		Evidence: listOrNone(wireEvidence(x.Evidence)),
+	}
+}
+
+// listCheckRules tells every rule that a treatment is checked by.
+func listCheckRules(s *Server, c *call) (*answer, error) {
+	base, err := s.knowledge(c)
+	if err != nil {
+		return nil, err
+	}
+	a, err := ok(api.CheckRuleList{Items: each(stack.Rules(), func(r stack.Rule) api.CheckRule {
+		return api.CheckRule{
+			Rule: r.ID, Severity: api.Severity(r.Severity), Condition: r.Condition, Remedy: r.Remedy,
+			Source: r.Citation(base), Status: api.ValueStatus(r.Status),
+		}
+	})})
+	return c.shared(a, err)
+}

@@ -1,0 +1,104 @@
+package layers_test
+
+import (
+	"encoding/json"
+	"math"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/layers"
+	"meniscus/internal/material"
+	"meniscus/internal/stack"
+)
+
+func statement[T any](t *testing.T, text string) *T {
+	t.Helper()
+	var st T
+	if err := json.Unmarshal([]byte(text), &st); err != nil {
+		t.Fatal(err)
+	}
+	return &st
+}
+
+// TestWhatIsLeftOpenStaysUnknown: a statement that says nothing makes no answer.
+func TestWhatIsLeftOpenStaysUnknown(t *testing.T) {
+	t.Parallel()
+	got := layers.Treatment("t", statement[api.TreatmentStatement](t, `{"specimen":{},"action":"coating","areas":{"answer":"unknown"},"dates":{"answer":"unknown"}}`), layers.Mixtures{})
+	if !got.AreasUnknown || !got.When.From.IsZero() || !got.When.To.IsZero() || got.CarriesLoad != stack.Unknown || got.NumberRecorded != stack.Unknown || got.Authorised != stack.Unknown || got.Supported != stack.Unknown || got.NothingPut {
+		t.Errorf("got %+v, want everything unknown", got)
+	}
+	s := layers.Specimen("s", statement[api.SpecimenStatement](t, `{"identifiers":[]}`))
+	if s.SamplingKnown || s.Is(stack.Friable) != stack.Unknown || s.Is(stack.Porous) != stack.Unknown {
+		t.Errorf("got %+v, want nothing known", s)
+	}
+	none := layers.Specimen("s", statement[api.SpecimenStatement](t, `{"identifiers":[],"plannedSampling":[]}`))
+	if !none.SamplingKnown {
+		t.Error("an empty list: got unanswered, want that no sampling is planned")
+	}
+}
+
+// TestUnits: quantities come in any unit of their kind, and one of another kind
+// is no answer.
+func TestUnits(t *testing.T) {
+	t.Parallel()
+	got := layers.Treatment("t", statement[api.TreatmentStatement](t, `{"specimen":{},"action":"coating","areas":{"paths":["skull"]},"dates":{"edtf":"2020"},
+		"environment":{"airTemperature":{"quantity":{"value":68,"unit":"[degF]"}},"relativeHumidity":{"quantity":{"value":0.5,"unit":"1"}},"storeTemperature":{"quantity":{"value":3,"unit":"g"}}},
+		"solventExposure":[{"solvent":"acetone","time":{"quantity":{"value":90,"unit":"min"}}},{"solvent":"acetone","time":{"answer":"unknown"}}]}`), layers.Mixtures{})
+	e := got.Environment
+	if math.Abs(*e.AirC-20) > 1e-9 || *e.RelativeHumidity != 50 || e.StoreC != nil {
+		t.Errorf("got %v °C, %v %%, store %v, want 20, 50 and nothing", *e.AirC, *e.RelativeHumidity, e.StoreC)
+	}
+	if *got.Exposures[0].Hours != 1.5 || got.Exposures[1].Hours != nil {
+		t.Errorf("got %v, want 1.5 h and unknown", got.Exposures)
+	}
+}
+
+// TestMixtures follows a bottle to what was in it, ends a circle, and leaves
+// open what cannot be followed.
+func TestMixtures(t *testing.T) {
+	t.Parallel()
+	ids := []uuid.UUID{}
+	for i := range 5 {
+		ids = append(ids, uuid.UUID{15: byte(i + 1)})
+	}
+	bottle, batch, resin, circle, solvent := ids[0], ids[1], ids[2], ids[3], ids[4]
+	m := layers.Mixtures{
+		Base: material.Builtin(),
+		Supplies: map[uuid.UUID]*api.SupplyStatement{
+			resin:   statement[api.SupplyStatement](t, `{"code":"R","material":{"id":"polyethylene-glycol","grade":"400"}}`),
+			solvent: statement[api.SupplyStatement](t, `{"code":"A","material":{"id":"acetone"}}`),
+		},
+		Batches: map[uuid.UUID]*api.BatchStatement{
+			bottle: statement[api.BatchStatement](t, `{"code":"b","kind":"bottle","inputs":[{"from":{"batch":{"id":"`+batch.String()+`"}},"part":"stock","amount":{"answer":"unknown"}}]}`),
+			batch: statement[api.BatchStatement](t, `{"code":"B","kind":"solution","referenceSample":{"text":"Drawer 4"},"labelStrength":{"value":5,"basis":"unknown"},"inputs":[
+				{"from":{"supply":{"id":"`+resin.String()+`"}},"part":"solute","amount":{"answer":"unknown"}},
+				{"from":{"supply":{"id":"`+solvent.String()+`"}},"part":"solvent","amount":{"answer":"unknown"}}]}`),
+			circle: statement[api.BatchStatement](t, `{"code":"C","kind":"blend","inputs":[{"from":{"batch":{"id":"`+circle.String()+`"}},"part":"stock","amount":{"answer":"unknown"}}]}`),
+		},
+	}
+	use := func(used string) stack.Use {
+		st := statement[api.TreatmentStatement](t, `{"specimen":{},"action":"coating","areas":{"paths":["skull"]},"dates":{"edtf":"2020"},"materials":[{"used":`+used+`}]}`)
+		return layers.Treatment("t", st, m).Uses[0]
+	}
+	want := stack.Use{
+		Solids: []stack.Ref{{Material: "polyethylene-glycol", Grade: "400"}}, Solvents: []stack.Share{{Solvent: "acetone"}}, Certainty: stack.Documented,
+		Batch: bottle.String(), ReferenceSample: "Drawer 4", Strength: &stack.Strength{Value: 5, Basis: "unknown"},
+	}
+	if diff := cmp.Diff(use(`{"batch":{"id":"`+bottle.String()+`"}}`), want); diff != "" {
+		t.Errorf("got (-) want (+)\n%s", diff)
+	}
+	for name, id := range map[string]uuid.UUID{"a circle": circle, "a batch that is not here": {1}} {
+		if got := use(`{"batch":{"id":"` + id.String() + `"}}`); !got.SolventsOpen || len(got.Solids) > 0 {
+			t.Errorf("%s: got %+v, want it left open", name, got)
+		}
+	}
+	if got := use(`{"words":{"verbatim":"wax","certainty":"inferred"}}`); len(got.Candidates) < 2 || got.Verbatim != "wax" {
+		t.Errorf("got %+v, want what such words may mean", got)
+	}
+	if got := use(`{"words":{"verbatim":"wax","certainty":"inferred","candidates":["beeswax"]}}`); len(got.Candidates) != 1 {
+		t.Errorf("got %+v, want what the record says alone", got)
+	}
+}

@@ -1,0 +1,105 @@
+package postgres
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+)
+
+// MaxHistory is how many treatments of one specimen are read at once.
+const MaxHistory = 20_000
+
+// History is what stands on record about one specimen: its statement, its
+// treatments, the supplies and batches that they used and what those were made
+// from, and the place up to which the institution's entries have theirs.
+type History struct {
+	Specimen   []Row // the revision in force, or nothing
+	Treatments []Row
+	Stock      []Row
+	Place      int64
+}
+
+// HistoryOf reads a specimen's history in one batch.
+func (s *Store) HistoryOf(ctx context.Context, institution, specimen uuid.UUID) (History, error) {
+	var h History
+	b := newBatch(institution)
+	queue(b, &h.Specimen, `
+		select `+entryColumns+`, null::bigint as seq
+		  from specimen t join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
+		 where t.institution_id = $1 and t.id = $2`, institution, specimen)
+	queue(b, &h.Treatments, `
+		with mine as (
+			select id, revision, institution_id from treatment where institution_id = $1 and specimen_id = $2 and not retracted
+			union
+			select id, revision, institution_id from treatment where institution_id = $1 and joined_to_id = $2 and not retracted)
+		select `+entryColumns+`, null::bigint as seq
+		  from mine t join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
+		 order by t.id limit $3`, institution, specimen, MaxHistory)
+	queue(b, &h.Stock, stockBehind(`
+		select u.batch_id, u.supply_id from treatment t join treatment_use u on u.institution_id = t.institution_id and u.treatment_id = t.id
+		 where t.institution_id = $1 and (t.specimen_id = $2 or t.joined_to_id = $2) and not t.retracted`), institution, specimen)
+	var places []placeRow
+	queue(b, &places, headPlace, institution)
+	err := s.run(ctx, b)
+	if len(places) > 0 {
+		h.Place = places[0].Seq
+	}
+	return h, err
+}
+
+// StockBehind reads supplies and batches and what they were made from.
+func (s *Store) StockBehind(ctx context.Context, institution uuid.UUID, batches, supplies []uuid.UUID) ([]Row, error) {
+	return collect[Row](ctx, s, institution, stockBehind(`
+		select unnest($2::uuid[]) as batch_id, null::uuid as supply_id
+		union all
+		select null::uuid, unnest($3::uuid[])`), institution, batches, supplies)
+}
+
+type placeRow struct{ Seq int64 }
+
+const headPlace = `select coalesce((select seq from place where institution_id = $1 order by seq desc limit 1), 0) as seq`
+
+// stockBehind is the statement that follows the batches and supplies of a query
+// upstream, to any depth; UNION ends a circle. Rows are the revisions in force.
+func stockBehind(used string) string {
+	return `
+	with recursive used(batch_id, supply_id) as (` + used + `),
+	up(id, kind) as (
+		select batch_id, 'batch' from used where batch_id is not null
+		union
+		select supply_id, 'supply' from used where supply_id is not null
+		union
+		select coalesce(i.from_batch_id, i.supply_id), case when i.supply_id is null then 'batch' else 'supply' end
+		  from up join batch_input i on i.institution_id = $1 and i.batch_id = up.id and up.kind = 'batch'
+		 where num_nonnulls(i.from_batch_id, i.supply_id) = 1
+	), forced(id, revision) as (
+		select b.id, b.revision from up join batch b on b.institution_id = $1 and b.id = up.id and up.kind = 'batch'
+		union
+		select y.id, y.revision from up join supply y on y.institution_id = $1 and y.id = up.id and up.kind = 'supply'
+	)
+	select ` + entryColumns + `, null::bigint as seq
+	  from forced f join entry e on e.institution_id = $1 and e.record_id = f.id and e.revision = f.revision
+	 order by e.record_id limit 50000`
+}
+
+// HistoryAt is HistoryOf as it was believed at a place; batches and supplies are
+// as they are now.
+func (s *Store) HistoryAt(ctx context.Context, institution, specimen uuid.UUID, place int64) (History, error) {
+	h, err := s.HistoryOf(ctx, institution, specimen)
+	if err != nil {
+		return History{}, err
+	}
+	h.Place = place
+	if h.Treatments, err = s.TreatmentsAt(ctx, institution, specimen, place); err != nil {
+		return History{}, err
+	}
+	then, err := s.RecordAt(ctx, institution, specimen, place)
+	if err != nil {
+		return History{}, err
+	}
+	h.Specimen = nil
+	if then != nil {
+		h.Specimen = []Row{*then}
+	}
+	return h, nil
+}
