@@ -1,0 +1,51 @@
+// Command ucum writes every unit that is accepted, with what two values in it
+// are in the other units of its kind: one JSON object a line.
+// deploy/check/ucum.mjs compares them with another reader of the same codes.
+package main
+
+import (
+	"encoding/json"
+	"log"
+	"math/big"
+	"os"
+
+	"meniscus/internal/quantity"
+)
+
+type conversion struct {
+	From  quantity.Unit `json:"from"`
+	To    quantity.Unit `json:"to"`
+	Value float64       `json:"value"`
+	Gives float64       `json:"gives"`
+}
+
+var kinds = []quantity.Kind{
+	quantity.Mass, quantity.Volume, quantity.MassPerVolume, quantity.VolumePerMass, quantity.Ratio, quantity.Temperature,
+	quantity.Time, quantity.Length, quantity.Area, quantity.Pressure, quantity.Speed, quantity.Flow, quantity.Rate,
+	quantity.MassFlow, quantity.MassPerArea, quantity.Flux, quantity.MolarMass, quantity.Viscosity,
+}
+
+func main() {
+	out := json.NewEncoder(os.Stdout)
+	for _, kind := range kinds {
+		units := quantity.UnitsOf(kind)
+		for _, from := range units {
+			for _, to := range units {
+				for _, value := range []float64{1, 37.5} {
+					if err := out.Encode(convert(from, to, value)); err != nil {
+						log.Fatalf("writing a conversion: %v", err)
+					}
+				}
+			}
+		}
+	}
+}
+
+func convert(from, to quantity.Unit, value float64) conversion {
+	exact, err := quantity.Convert(new(big.Rat).SetFloat64(value), from, to)
+	if err != nil {
+		log.Fatalf("converting %s to %s: %v", from, to, err)
+	}
+	gives, _ := exact.Float64()
+	return conversion{from, to, value, gives}
+}
