@@ -13,6 +13,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/record"
+	"meniscus/internal/stock"
 )
 
 // dossier is treatments with every record that they name: specimens, people,
@@ -24,6 +25,8 @@ type dossier struct {
 	rows        map[uuid.UUID]postgres.Row // as they stand, by record
 	statements  map[uuid.UUID]any          // what they say: *api.…Statement
 	names       publish.Known              // what the ids in a statement mean
+	made        map[string]stock.Made      // how the batches were made
+	strengths   map[uuid.UUID]publish.Strength
 }
 
 // address is where the service is reached: as configured, else as it was asked.
@@ -45,7 +48,7 @@ func (s *Server) newDossier(c *call) (*dossier, error) {
 		return nil, err
 	}
 	return &dossier{base: c.address(), institution: in.Name, materials: known,
-		rows: map[uuid.UUID]postgres.Row{}, statements: map[uuid.UUID]any{}}, nil
+		rows: map[uuid.UUID]postgres.Row{}, statements: map[uuid.UUID]any{}, strengths: map[uuid.UUID]publish.Strength{}}, nil
 }
 
 // mostRounds is how many steps a lineage is followed; what lies beyond is named
@@ -81,7 +84,7 @@ func (d *dossier) add(s *Server, c *call, rows []postgres.Row) error {
 			wanted = append(wanted, named...)
 		}
 	}
-	d.names = d.known()
+	d.names, d.made = d.known(), d.madeOf()
 	return nil
 }
 

@@ -7,7 +7,10 @@ import (
 
 	"meniscus/api"
 	"meniscus/internal/publish"
+	"meniscus/internal/quantity"
 	"meniscus/internal/record"
+	"meniscus/internal/solution"
+	"meniscus/internal/stock"
 )
 
 // stockLink names a batch or supply by its code.
@@ -94,25 +97,76 @@ func (d *dossier) contentsOfInput(from api.BatchInputFrom, seen map[uuid.UUID]bo
 	return contents{}
 }
 
-// strengthOfBatch is the strength that its label says, else what its recipe
-// asked for; a bottle has the strength of what it was filled from.
-func (d *dossier) strengthOfBatch(id uuid.UUID, steps int) publish.Strength {
+// strengthOfBatch is what comes of the amounts that went in; where they are not
+// all known, what the label says; else what the recipe asked for. A bottle has
+// the strength of what it was filled from.
+func (d *dossier) strengthOfBatch(id uuid.UUID) publish.Strength {
+	known, ok := d.strengths[id]
+	if !ok {
+		known = d.findStrength(id, mostRounds)
+		d.strengths[id] = known
+	}
+	return known
+}
+
+func (d *dossier) findStrength(id uuid.UUID, steps int) publish.Strength {
 	st, ok := d.statements[id].(*api.BatchStatement)
 	if !ok || steps == 0 {
 		return publish.Strength{}
 	}
-	if st.LabelStrength != nil {
+	inputs := deref(st.Inputs)
+	if st.Kind == "bottle" && len(inputs) == 1 && inputs[0].From.Batch != nil && st.LabelStrength == nil {
+		return d.findStrength(inputs[0].From.Batch.Id, steps-1)
+	}
+	if st.LabelStrength != nil && !allMeasured(inputs) {
 		return strengthOf(st.LabelStrength)
 	}
-	if st.Recipe != nil && st.Recipe.Strength != nil {
+	if s := computedOf(stock.Compose(id.String(), d.made)); !s.IsZero() {
+		return s
+	}
+	if st.LabelStrength == nil && st.Recipe != nil && st.Recipe.Strength != nil {
 		s := strengthOf(st.Recipe.Strength)
 		s.Asked = true
 		return s
 	}
-	if inputs := deref(st.Inputs); len(inputs) == 1 && inputs[0].From.Batch != nil {
-		return d.strengthOfBatch(inputs[0].From.Batch.Id, steps-1)
+	return strengthOf(st.LabelStrength)
+}
+
+// allMeasured tells whether every amount that went in is known.
+func allMeasured(inputs []api.BatchInput) bool {
+	return len(inputs) > 0 && !slices.ContainsFunc(inputs, func(in api.BatchInput) bool { return in.Amount.Quantity == nil })
+}
+
+// computedOf is the strength of a mixture by volume of solution, else by mass,
+// to three significant digits; it is zero where there is none.
+func computedOf(held stock.Contents) publish.Strength {
+	if held.Mixture == nil {
+		return publish.Strength{}
+	}
+	for _, basis := range []solution.Basis{solution.MassPerSolutionVolume, solution.MassFraction} {
+		if v := held.Mixture.On(basis); v.Answered() && v.Value > 0 {
+			return publish.Strength{Basis: string(basis), Value: quantity.Digits(v.Value, 3), Unit: string(v.Unit), Computed: true}
+		}
 	}
 	return publish.Strength{}
+}
+
+// madeOf is what stock must know of the batches in a dossier.
+func (d *dossier) madeOf() map[string]stock.Made {
+	h := &shelf{asking: &asking{base: d.materials}, supplies: map[uuid.UUID]api.SupplyStatement{}, batches: map[uuid.UUID]api.BatchStatement{}}
+	for id, st := range d.statements {
+		switch st := st.(type) {
+		case *api.SupplyStatement:
+			h.supplies[id] = *st
+		case *api.BatchStatement:
+			h.batches[id] = *st
+		}
+	}
+	made := map[string]stock.Made{}
+	for id, st := range h.batches {
+		made[id.String()] = h.madeOf(st)
+	}
+	return made
 }
 
 func strengthOf(s *api.Strength) publish.Strength {
@@ -162,7 +216,7 @@ func (d *dossier) batchesBelow(uses []api.TreatmentUse) []publish.Batch {
 // batch is a batch or supply as it is published.
 func (d *dossier) batch(id uuid.UUID) publish.Batch {
 	b := publish.Batch{Link: d.stockLink(id, d.rows[id].Kind), Supply: d.rows[id].Kind == record.KindSupply,
-		Materials: d.contentsOf(id, map[uuid.UUID]bool{}).solids, Strength: d.strengthOfBatch(id, mostRounds)}
+		Materials: d.contentsOf(id, map[uuid.UUID]bool{}).solids, Strength: d.strengthOfBatch(id)}
 	st, ok := d.statements[id].(*api.BatchStatement)
 	if !ok {
 		return b

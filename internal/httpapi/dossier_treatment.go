@@ -78,7 +78,7 @@ func (d *dossier) use(use api.TreatmentUse) publish.Use {
 	switch used := use.Used; {
 	case used.Batch != nil:
 		d.fromStock(&out, used.Batch.Id, record.KindBatch)
-		out.Strength = d.strengthOfBatch(used.Batch.Id, mostRounds)
+		out.Strength = d.strengthOfBatch(used.Batch.Id)
 	case used.Supply != nil:
 		d.fromStock(&out, used.Supply.Id, record.KindSupply)
 	case used.Material != nil:

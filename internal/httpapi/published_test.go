@@ -33,13 +33,14 @@ func (s *service) as(mediaType, path string, headers ...header) reply {
 func treated(s *service) (skull, consolidation, removal string) {
 	resin := s.create("/v1/supplies", object{"code": "S-0107", "material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer"}}).id()
 	solvent := s.create("/v1/supplies", object{"code": "S-0108", "material": object{"id": "acetone"}}).id()
-	from := func(kind, id, part string) object {
-		return object{"from": object{kind: object{"id": id}}, "part": part, "amount": object{"quantity": jsonQuantity("30.10", "g")}}
+	from := func(kind, id, part string, amount object) object {
+		return object{"from": object{kind: object{"id": id}}, "part": part, "amount": amount}
 	}
+	weighed := object{"quantity": jsonQuantity("30.10", "g")}
 	batch := s.create("/v1/batches", object{"code": "B-0311", "kind": "solution", "made": object{"edtf": "2024-03-11"},
 		"labelStrength": object{"basis": "mass-per-solution-volume", "value": rawObject("20.00"), "unit": "g/dL"},
-		"inputs":        array{from("supply", resin, "solute"), from("supply", solvent, "solvent")}}).id()
-	bottle := s.create("/v1/batches", object{"code": "B-0311-1", "kind": "bottle", "inputs": array{from("batch", batch, "stock")}}).id()
+		"inputs":        array{from("supply", resin, "solute", weighed), from("supply", solvent, "solvent", object{"answer": "unknown"})}}).id()
+	bottle := s.create("/v1/batches", object{"code": "B-0311-1", "kind": "bottle", "inputs": array{from("batch", batch, "stock", weighed)}}).id()
 	skull = s.create("/v1/specimens", specimen("LV.1987/0042")).id()
 	put := treatment(skull, "consolidation", "2024-03-12")
 	put["materials"] = array{object{"used": object{"batch": object{"id": bottle}}, "role": "consolidant", "amount": object{"quantity": jsonQuantity("12", "mL")}}}
@@ -410,4 +411,26 @@ func TestVocabulary(t *testing.T) {
 	s.as(asLinked, "/contexts/linked-art.json").want(200)
 	s.as(asPage, "/vocabulary/action-levitation").wantProblem(http.StatusNotFound, "term-unknown")
 	s.as("text/turtle", "/vocabulary/action-consolidation").wantProblem(http.StatusNotAcceptable, "media-type-not-given")
+}
+
+// Where no label says it, the strength comes from what was weighed: 30.10 g in
+// 150 mL of finished solution is 20.07 g/dL, in the bottle as in the batch.
+func TestPublishedStrengthIsComputed(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	resin := s.create("/v1/supplies", object{"code": "S-1", "material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer"}}).id()
+	solvent := s.create("/v1/supplies", object{"code": "S-2", "material": object{"id": "acetone"}}).id()
+	batch := s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "finished": object{"quantity": jsonQuantity("150", "mL")}, "inputs": array{
+		object{"from": object{"supply": object{"id": resin}}, "part": "solute", "amount": object{"quantity": jsonQuantity("30.10", "g")}},
+		object{"from": object{"supply": object{"id": solvent}}, "part": "solvent", "amount": object{"quantity": jsonQuantity("124", "mL")}}}}).id()
+	bottle := s.create("/v1/batches", object{"code": "B-1-1", "kind": "bottle", "inputs": array{
+		object{"from": object{"batch": object{"id": batch}}, "part": "stock", "amount": object{"quantity": jsonQuantity("50", "mL")}}}}).id()
+	skull := s.create("/v1/specimens", specimen("LV.1")).id()
+	put := treatment(skull, "consolidation", "2024")
+	put["materials"] = array{object{"used": object{"batch": object{"id": bottle}}}}
+	s.create("/v1/treatments", put)
+	const want = "copolymer (70:30), 20.1 g/dL of solution in acetone (computed from the amounts measured)"
+	if got := s.as(asText, "/v1/specimens/"+skull+"/summary").want(200); !bytes.Contains(got.body, []byte(want)) {
+		t.Errorf("got %s, want %q in it", got.body, want)
+	}
 }

@@ -167,8 +167,11 @@ func materialType(u Use) string {
 }
 
 func strengthRemark(s Strength) string {
-	if s.Asked {
+	switch {
+	case s.Asked:
 		return s.Basis + "; as the recipe asked"
+	case s.Computed:
+		return s.Basis + "; computed from the amounts measured"
 	}
 	return s.Basis
 }

@@ -12,18 +12,22 @@ type Strength struct {
 	In                 string
 	Product            string
 	Asked              bool // the recipe asked for it; nobody measured it
+	Computed           bool // from the amounts that were measured
 }
 
 // IsZero tells whether no strength is known.
 func (s Strength) IsZero() bool { return s.Basis == "" }
 
 // Said is the strength in words. The basis is always said.
-func (s Strength) Said() string { return s.said() + s.asked() }
+func (s Strength) Said() string { return s.said() + s.origin() }
 
-// asked says that nobody measured it.
-func (s Strength) asked() string {
-	if s.Asked {
+// origin says where the number comes from, unless somebody wrote it down.
+func (s Strength) origin() string {
+	switch {
+	case s.Asked:
 		return " (as the recipe asked)"
+	case s.Computed:
+		return " (computed from the amounts measured)"
 	}
 	return ""
 }
@@ -75,7 +79,7 @@ func (u Use) Said() string {
 	if len(u.Solvents) > 0 {
 		b.WriteString(" in " + joined(u.Solvents))
 	}
-	b.WriteString(u.Strength.asked())
+	b.WriteString(u.Strength.origin())
 	if u.Certainty != "" && u.Certainty != "documented" {
 		b.WriteString(" (identification " + certaintySaid(u.Certainty) + ")")
 	}
