@@ -48,7 +48,7 @@ func demo(ctx context.Context, args []string, out, errs io.Writer) error {
 		}
 	}
 	d := demonstration{cfg: cfg, dir: *dir, out: out, errs: errs, started: time.Now()}
-	return d.run(endWithParent(ctx), *once)
+	return d.run(endWithGoRun(ctx), *once)
 }
 
 // demoDir is a folder of this user's own; root's is outside root's home, because
@@ -78,11 +78,15 @@ func forget(ctx context.Context, dir string) error {
 	return nil
 }
 
-// endWithParent ends with the process that started this one: `go run` does not
-// pass its own end on to what it runs.
-func endWithParent(ctx context.Context) context.Context {
-	ctx, cancel := context.WithCancel(ctx)
+// endWithGoRun ends with the `go run` that started this process, if one did: it
+// does not pass its own end on to what it runs.
+func endWithGoRun(ctx context.Context) context.Context {
 	parent := os.Getppid()
+	name, err := os.ReadFile(fmt.Sprintf("/proc/%d/comm", parent))
+	if err != nil || strings.TrimSpace(string(name)) != "go" {
+		return ctx
+	}
+	ctx, cancel := context.WithCancel(ctx)
 	go func() {
 		defer cancel()
 		tick := time.NewTicker(200 * time.Millisecond)

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -19,14 +18,18 @@ Meniscus is at %s with an invented museum. The reference is at /docs.
   export KEY=%s
   export AT=%s
 
-What is known of a number, and of one that is nearly right:
+How to make 150 mL at 20 g per 100 mL of solution (no key needed):
+  curl -s $AT/v1/compute/make-up -H "Content-Type: application/json" -d '{
+    "resin": {"solid": {"material": "ethyl-methacrylate-methyl-acrylate-copolymer"}}, "solvent": {"liquid": {"material": "acetone"}},
+    "strength": {"value": 20, "unit": "g/dL", "basis": "mass-per-solution-volume"}, "amount": {"finished": {"value": 150, "unit": "mL"}}}'
+What is known of a number that is nearly right:
   curl -s -H "Authorization: Bearer $KEY" "$AT/v1/specimen-lookup?number=LV.1987/42"
-What was done to the cave bear's skull:
-  curl -s -H "Authorization: Bearer $KEY" "$AT/v1/specimens/01900000-0000-7000-8000-000000000022/treatments"
+What is on the cave bear's skull, and would it come off:
+  curl -s -H "Authorization: Bearer $KEY" "$AT/v1/specimens/01900000-0000-7000-8000-000000000022/present-state"
 Which specimens a supply of resin touched:
   curl -s -H "Authorization: Bearer $KEY" "$AT/v1/supplies/01900000-0000-7000-8000-000000000005/where-used"
-What a bottle was made from:
-  curl -s -H "Authorization: Bearer $KEY" "$AT/v1/batches/01900000-0000-7000-8000-000000000019/lineage"
+What a bottle holds, and what is left in it:
+  curl -s -H "Authorization: Bearer $KEY" "$AT/v1/batches/01900000-0000-7000-8000-000000000019/contents"
 
 Ctrl-C ends it; the data stays for the next time (--fresh starts over).
 `
@@ -35,11 +38,11 @@ Ctrl-C ends it; the data stays for the next time (--fresh starts over).
 type jobStep struct {
 	title   string
 	method  string
-	path    string // {name} stands for the id that the step of that name made
-	body    string // the same in it
-	name    string // under which the answer's id is kept
-	whole   bool   // print the answer whole
-	expects int    // the status
+	path    string   // {name} stands for the id that the step of that name made
+	body    string   // the same in it
+	name    string   // under which the answer's id is kept
+	shows   []string // the members of the answer that are printed; its beginning if none
+	expects int      // the status
 }
 
 // doTheJob does the main job through the HTTP API, printing each request and
@@ -59,7 +62,7 @@ func doTheJob(ctx context.Context, c client, out io.Writer) error {
 		if status != step.expects {
 			return fmt.Errorf("step %d was answered %d instead of %d: %s", i+1, status, step.expects, answer)
 		}
-		fmt.Fprintf(out, "   %d %s\n", status, brief(answer, step.whole))
+		fmt.Fprintf(out, "   %d %s\n", status, step.brief(answer))
 		if step.name != "" {
 			ids[step.name] = idIn(answer)
 		}
@@ -87,26 +90,61 @@ func idIn(answer []byte) string {
 	return one.ID
 }
 
-// briefly is how much of an answer is printed.
+// briefly is how much of an answer is printed where nothing is picked out.
 const briefly = 300
 
-func brief(answer []byte, whole bool) string {
-	if whole {
-		var pretty bytes.Buffer
-		if json.Indent(&pretty, answer, "   ", "  ") == nil {
-			return pretty.String()
+// brief is what is printed of an answer.
+func (step jobStep) brief(answer []byte) string {
+	if len(step.shows) == 0 {
+		text := strings.TrimSpace(string(answer))
+		if len(text) > briefly {
+			return text[:briefly] + " …"
 		}
-		return "\n   " + strings.ReplaceAll(strings.TrimSpace(string(answer)), "\n", "\n   ")
+		return text
 	}
-	text := string(answer)
-	if len(text) > briefly {
-		return text[:briefly] + " …"
+	var b strings.Builder
+	for _, path := range step.shows {
+		value, err := json.MarshalIndent(picked(answer, path), "   ", "  ")
+		if err != nil {
+			return string(answer)
+		}
+		fmt.Fprintf(&b, "\n   %s: %s", path, value)
 	}
-	return text
+	return b.String()
+}
+
+// picked is a member of an answer by its path, such as main.steps.
+func picked(answer []byte, path string) json.RawMessage {
+	for _, name := range strings.Split(path, ".") {
+		var members map[string]json.RawMessage
+		if json.Unmarshal(answer, &members) != nil || members[name] == nil {
+			return json.RawMessage("null")
+		}
+		answer = members[name]
+	}
+	return answer
 }
 
 // jobSteps is the main job, in the order in which it is done.
 var jobSteps = []jobStep{
+	{title: "How much resin for 150 mL at 20 g per 100 mL of solution?", method: http.MethodPost, path: "/v1/compute/make-up", expects: 200,
+		body: `{"resin":{"solid":{"material":"ethyl-methacrylate-methyl-acrylate-copolymer"}},"solvent":{"liquid":{"material":"acetone"}},
+			"strength":{"value":20,"unit":"g/dL","basis":"mass-per-solution-volume"},"amount":{"finished":{"value":150,"unit":"mL"}},
+			"instruments":{"scale":{"readability":{"value":1,"unit":"g"}},"measure":{"readability":{"value":5,"unit":"mL"}}}}`,
+		shows: []string{"main.steps", "byWeight.steps"}},
+	{title: "The same without a basis is refused, with every reading of the number", method: http.MethodPost, path: "/v1/compute/make-up", expects: 422,
+		body: `{"resin":{"solid":{"material":"ethyl-methacrylate-methyl-acrylate-copolymer"}},"solvent":{"liquid":{"material":"acetone"}},
+			"strength":{"value":20},"amount":{"finished":{"value":150,"unit":"mL"}}}`,
+		shows: []string{"detail"}},
+	{title: "One part of it to three parts of acetone", method: http.MethodPost, path: "/v1/compute/dilute", expects: 200,
+		body: `{"stock":{"solution":{"solute":{"material":"ethyl-methacrylate-methyl-acrylate-copolymer"},"solvent":{"liquid":{"material":"acetone"}},
+			"strength":{"value":20,"unit":"g/dL","basis":"mass-per-solution-volume"}}},
+			"strength":{"basis":"parts-by-volume","parts":[1,3]},"amount":{"finished":{"value":100,"unit":"mL"}}}`,
+		shows: []string{"main.steps"}},
+	{title: "What else 20 % could have meant", method: http.MethodPost, path: "/v1/compute/convert", expects: 200,
+		body: `{"stock":{"solution":{"solute":{"material":"ethyl-methacrylate-methyl-acrylate-copolymer"},"solvent":{"liquid":{"material":"acetone"}},
+			"strength":{"value":20,"unit":"g/dL","basis":"mass-per-solvent-volume"}}}}`,
+		shows: []string{"readings"}},
 	{title: "Record the resin", method: http.MethodPost, path: "/v1/supplies", name: "resin", expects: 201,
 		body: `{"statement":{"code":"S-0200","material":{"id":"ethyl-methacrylate-methyl-acrylate-copolymer"},"received":{"edtf":"2026-01"}}}`},
 	{title: "Record the solvent", method: http.MethodPost, path: "/v1/supplies", name: "solvent", expects: 201,
@@ -123,6 +161,7 @@ var jobSteps = []jobStep{
 			          {"from":{"supply":{"id":"{solvent}"}},"part":"solvent","amount":{"quantity":{"value":75,"unit":"mL"}}}]}}`},
 	{title: "Fill two bottles", method: http.MethodPost, path: "/v1/batches/{dilution}/bottles", name: "bottle", expects: 201,
 		body: `{"filled":{"edtf":"2026-02-03"},"bottles":[{"code":"B-0401-1","amount":{"value":40,"unit":"mL"}},{"code":"B-0401-2","amount":{"value":40,"unit":"mL"}}]}`},
+	{title: "What the bottle holds", method: http.MethodGet, path: "/v1/batches/{bottle}/contents", expects: 200, shows: []string{"now"}},
 	{title: "Ask for a specimen that is not known here", method: http.MethodGet, path: "/v1/specimen-lookup?number=LV.2026/0001", expects: 200},
 	{title: "Register it by its catalogue number", method: http.MethodPost, path: "/v1/specimens", name: "specimen", expects: 201,
 		body: `{"statement":{"identifiers":[{"kind":"catalogue-number","value":"LV.2026/0001"}],"collection":"palaeontology","bodyKind":"bone","condition":"dry","areas":[{"path":"shaft"}]}}`},
@@ -134,6 +173,7 @@ var jobSteps = []jobStep{
 	{title: "Record that some of it was taken off", method: http.MethodPost, path: "/v1/treatments", expects: 201,
 		body: `{"statement":{"specimen":{"id":"{specimen}"},"action":"removal","areas":{"paths":["shaft"]},"method":"swab","dates":{"edtf":"2026-03"},
 			"removal":{"treatments":["{treatment}"],"left":"reduced"},"solventExposure":[{"solvent":"acetone","time":{"quantity":{"value":0.5,"unit":"h"}},"during":"removal"}]}}`},
+	{title: "What is on it now", method: http.MethodGet, path: "/v1/specimens/{specimen}/present-state", expects: 200, shows: []string{"areas"}},
 	{title: "What was done to it", method: http.MethodGet, path: "/v1/specimens/{specimen}/treatments", expects: 200},
 	{title: "What the bottle was made from", method: http.MethodGet, path: "/v1/batches/{bottle}/lineage", expects: 200},
 	{title: "Which specimens the resin touched", method: http.MethodGet, path: "/v1/supplies/{resin}/where-used", expects: 200},
