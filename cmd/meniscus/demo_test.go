@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"io"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -30,12 +31,26 @@ func TestDemoOnce(t *testing.T) {
 // changes nothing.
 func TestDemoKeepsItsData(t *testing.T) {
 	t.Parallel()
-	d := demonstration{dir: filepath.Join(t.TempDir(), "demo"), out: io.Discard, errs: io.Discard, started: time.Now()}
+	d := demonstration{dir: filepath.Join(openDir(t), "demo"), out: io.Discard, errs: io.Discard, started: time.Now()}
 	d.cfg.Address = "127.0.0.1:0"
 	first, second := d.recordsIn(t), d.recordsIn(t)
 	if first == "" || first != second {
 		t.Errorf("got\n%s\nthen\n%s\nwant the same people twice", first, second)
 	}
+}
+
+// openDir is a temporary folder that the database's own user may enter.
+func openDir(t *testing.T) string {
+	t.Helper()
+	dir, err := os.MkdirTemp("", "meniscus-demo-test-")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = os.RemoveAll(dir) })
+	if err := os.Chmod(dir, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	return dir
 }
 
 // recordsIn runs the demo once on its folder and gives its people.
