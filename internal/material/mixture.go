@@ -40,7 +40,8 @@ type Miscibility struct {
 }
 
 // Miscibility gives the verdict on a pair, in either order; MixesUnknown when
-// the tables do not hold it. All rows are recalled: try a few millilitres.
+// the tables do not hold it. Rows are recalled or follow from miscibility
+// numbers: try a few millilitres.
 func (b *Base) Miscibility(x, y string) Miscibility {
 	x, y = b.behavesAs(x), b.behavesAs(y)
 	i := slices.IndexFunc(b.miscibility, func(m Miscibility) bool { return pair(m.A, m.B, x, y) })
