@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"math"
 	"slices"
 	"strings"
 
@@ -92,6 +93,9 @@ func (a *asking) hansen(id string) *solution.Hansen {
 	return &solution.Hansen{Dispersion: *d, Polar: *p, Hydrogen: *h, Source: sources[0]}
 }
 
+// negligible is a departure from additive volumes, %, that no jug shows.
+const negligible = 0.3
+
 // solventPair gives what is known of two solvents together.
 func (a *asking) solventPair(x, y material.Material) solution.SolventPair {
 	m := a.base.Miscibility(x.ID, y.ID)
@@ -101,6 +105,9 @@ func (a *asking) solventPair(x, y material.Material) solution.SolventPair {
 	}
 	var sizes []string
 	for _, c := range a.base.Contractions(x.ID, y.ID) {
+		if math.Max(math.Abs(c.Change.Low), math.Abs(c.Change.High)) < negligible {
+			continue
+		}
 		sizes = append(sizes, strings.ReplaceAll(c.Change.Written, "..", " to ")+" % ("+c.Condition+")")
 		p.ShrinksSource = evidenceSource(c.Evidence)
 	}
@@ -141,10 +148,14 @@ func (a *asking) observations(resin, grade string, age material.Age, solvents []
 	add := func(solvent material.Material) {
 		s := a.base.Solubility(resin, grade, solvent.ID, age)
 		for _, row := range append(s.Rows, s.Others...) {
-			list = append(list, solution.Observation{
-				Solvent: solvent.Name, Grade: gradeOf(row), Age: string(row.Age), Observed: string(row.Observed),
+			of, _ := a.base.Material(row.Solvent)
+			o := solution.Observation{
+				Solvent: of.Name, Grade: gradeOf(row), Age: string(row.Age), Observed: string(row.Observed),
 				Remark: row.Remark, ByClass: row.Solvent != solvent.ID || row.Material != resin, Source: evidenceSource(row.Evidence),
-			})
+			}
+			if !slices.Contains(list, o) {
+				list = append(list, o)
+			}
 		}
 	}
 	for _, mixture := range a.base.Materials(material.Filter{Kinds: []material.Kind{material.SolventMixture}}) {
@@ -183,12 +194,15 @@ func madeOf(mixture material.Material, solvents []material.Material) bool {
 // of, and what that is worth.
 func (a *asking) sphere(m material.Material, grade string) (*solution.Sphere, string) {
 	if s, note := a.sphereOf(m.ID, grade); s != nil {
+		if note != "" {
+			note = "Of this sphere: " + note + "."
+		}
 		return s, note
 	}
 	for _, part := range m.Components {
 		if s, note := a.sphereOf(part.Material, ""); s != nil {
 			p, _ := a.base.Material(part.Material)
-			return s, "The sphere is that of " + p.Name + ", a part of it: " + note
+			return s, "The sphere is that of " + p.Name + ", of which it is made in part: " + note + "."
 		}
 	}
 	return nil, ""
@@ -204,9 +218,6 @@ func (a *asking) sphereOf(id, grade string) (*solution.Sphere, string) {
 			return nil, ""
 		}
 		v[i], note, source = x, fact.Remark, evidenceSource(fact.Evidence)
-	}
-	if note != "" {
-		note = strings.ToUpper(note[:1]) + note[1:] + "."
 	}
 	return &solution.Sphere{Hansen: solution.Hansen{Dispersion: v[0], Polar: v[1], Hydrogen: v[2], Source: source}, Radius: v[3]}, note
 }

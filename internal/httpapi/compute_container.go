@@ -80,21 +80,35 @@ func (a *asking) containerPart(role solution.PartRole, p api.ContainerPart, solv
 		}
 		part.Candidates = append(part.Candidates, solution.ContainerMaterial{Name: m.Name, Ratings: a.ratings(m.ID, solvents)})
 		if named {
-			part.Said, part.Note = m.Name, m.Note
+			part.Said = m.Name
+		}
+		if coded {
+			part.Note = m.Note
 		}
 	}
 	if p.Code != nil {
 		part.Said = "resin identification code " + *p.Code
-		for _, code := range a.base.ResinCodes() {
-			if code.Code == *p.Code && code.Note != "" {
-				part.Note = "Code " + code.Code + ": " + code.Note + "."
-			}
-		}
+		part.Note = a.codeNote(*p.Code, part.Note)
 	}
 	if len(part.Candidates) == 0 {
 		a.faults.Add("container-unknown", pointer, "No material of containers has this id; /v1/containers lists them.")
 	}
 	return part
+}
+
+// codeNote says what a resin identification code leaves open: of the code itself, or
+// of the only material that bears it.
+func (a *asking) codeNote(code, ofMaterial string) string {
+	note := ofMaterial
+	for _, c := range a.base.ResinCodes() {
+		if c.Code == code && c.Note != "" {
+			note = c.Note
+		}
+	}
+	if note == "" {
+		return ""
+	}
+	return "Code " + code + ": " + note + "."
 }
 
 // knownByReading says how close a source comes, in the core's words. What speaks

@@ -53,9 +53,9 @@ func (a *SolventBlendAnswer) advisePair(p SolventPair, solvents int) {
 	}
 	switch p.Mixing {
 	case MixesPartly:
-		a.warn("mixes-partly", Warn, source, fmt.Sprintf("%s and %s mix only in part%s: beyond that they stand as two layers.", p.A, p.B, remark))
+		a.warn("mixes-partly", Warn, source, fmt.Sprintf("%s and %s mix only in part%s: beyond that they stand as two layers.", capital(p.A), p.B, remark))
 	case DoesNotMix:
-		a.warn("held-together", Warn, source, fmt.Sprintf("%s and %s do not mix by themselves; whether the others hold them together in this proportion is not known here.", p.A, p.B))
+		a.warn("held-together", Warn, source, fmt.Sprintf("%s and %s do not mix by themselves; whether the others hold them together in this proportion is not known here.", capital(p.A), p.B))
 	}
 	if p.Shrinks == "" {
 		return
@@ -103,7 +103,7 @@ func (a *SolventBlendAnswer) adviseEvaporation() {
 	}
 	if n := len(a.Evaporation); n > 1 && len(unknown) == 0 {
 		first, last := a.Evaporation[0], a.Evaporation[n-1]
-		a.warn("composition-shifts", Info, ratesNote, fmt.Sprintf("%s leaves first and %s last: near the end the resin is in %s almost alone, and a blend that dissolves it fresh may drop it then. Azeotropes and water from the air change the order.", first.Name, last.Name, last.Name))
+		a.warn("composition-shifts", Info, ratesNote, fmt.Sprintf("%s leaves first and %s last: near the end the resin is in %s almost alone, and a blend that dissolves it fresh may drop it then. Azeotropes and water from the air change the order.", capital(first.Name), last.Name, last.Name))
 	}
 }
 

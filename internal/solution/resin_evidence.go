@@ -2,7 +2,6 @@ package solution
 
 import (
 	"fmt"
-	"strings"
 )
 
 // ResinEvidence is what is known of a resin and solvents: what was seen, and
@@ -90,7 +89,7 @@ func (r ResinEvidence) seen(unobserved []string, solvents int) string {
 	}
 	switch {
 	case len(r.Observations) == 0 && len(r.Grades) > 0 && r.Grade == "":
-		return fmt.Sprintf("No observation of %s is held that holds for every grade; the answer depends on it (%s).", name, strings.Join(r.Grades, ", "))
+		return fmt.Sprintf("No observation of %s is held that holds for every grade; the answer depends on it (%s).", name, list(r.Grades))
 	case len(r.Observations) == 0:
 		return fmt.Sprintf("No observation of %s in these solvents is held here: make a test on a little of it.", name)
 	}
@@ -99,7 +98,7 @@ func (r ResinEvidence) seen(unobserved []string, solvents int) string {
 		text += " It was seen of each solvent by itself unless a mixture is named, and does not decide for this mixture."
 	}
 	if len(unobserved) > 0 {
-		text += " Nothing was seen of " + strings.Join(unobserved, ", ") + "."
+		text += " Nothing was seen of " + list(unobserved) + " itself."
 	}
 	return text
 }

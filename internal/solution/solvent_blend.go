@@ -156,7 +156,7 @@ func (b SolventBlend) read(notes *Advice) (blend, error) {
 		at := fmt.Sprintf("/solvents/%d", i)
 		f := c.need(at+"/fraction", s.Fraction, quantity.One, span{0, 1, true})
 		if seen[s.Solvent.Name] {
-			c.faults.Add("solvent-twice", at, "%s stands twice; give its fraction once.", s.Solvent.Name)
+			c.faults.Add("solvent-twice", at, "%s stands twice; give its fraction once.", capital(s.Solvent.Name))
 		}
 		seen[s.Solvent.Name] = true
 		sum += f.Value
@@ -205,7 +205,7 @@ func (b SolventBlend) separates() error {
 	first := b.Shares[0].Solvent.Name
 	for _, s := range b.Shares[1:] {
 		if group[s.Solvent.Name] != group[first] {
-			return fault.New("solvents-do-not-mix", "/solvents", "%s and %s do not mix: they stand as two layers. Take one of them out, or change it for one that mixes.", first, s.Solvent.Name)
+			return fault.New("solvents-do-not-mix", "/solvents", "%s and %s do not mix: they stand as two layers. Take one of them out, or change it for one that mixes.", capital(first), s.Solvent.Name)
 		}
 	}
 	return nil

@@ -172,6 +172,12 @@ func (a *VapourAnswer) advise(s scene, v Vapour) {
 	if !room0(s, s.values()) {
 		a.warn("closed-room", Warn, oneBoxSource, "No air passes through the room, so that vapour stays and adds up with every further use; nothing in this answer makes such work acceptable.")
 	}
+	a.Steps = []string{
+		"Start the extraction or open the way for the air before the first vessel is opened, and let it run on afterwards.",
+		"Keep vessels, brushes and swabs closed or covered while they wait, and put used swabs into a lidded metal bin at once.",
+		"Give off less in the time where a comparison is near or above 1: smaller areas, a slower solvent, a poultice under a cover.",
+		"Where the work is done often, have the air at the work measured: this is an estimate.",
+	}
 	a.Cautions = append(a.Cautions, defersToSheet,
 		Caution{"Vapours of solvents are heavier than air, flow along the floor and gather in sinks, boxes and pits: switch off heat, flames and sparking equipment there too.", practice},
 		Caution{"Work where the vapour is drawn away from the face (fume hood, extraction arm, or outdoors with the wind from the side), with gloves and eye protection that the product's safety data sheet names.", practice},
@@ -199,7 +205,7 @@ func (a *VapourAnswer) explosiveWarnings(s scene) {
 	celsius := s.values()[inTemperature]
 	for _, e := range s.solvent {
 		if e.Flash != nil && *e.Flash <= celsius {
-			a.warn("above-flash-point", Warn, practice, fmt.Sprintf("%s is at or above its flash point (%s °C): the air just over the liquid can be lit, however little there is in the room.", e.Name, number(*e.Flash)))
+			a.warn("above-flash-point", Warn, practice, fmt.Sprintf("%s is at or above its flash point (%s °C): the air just over the liquid can be lit, however little there is in the room.", capital(e.Name), number(*e.Flash)))
 		}
 	}
 }
@@ -231,7 +237,7 @@ func (a *VapourAnswer) solventWarnings(s scene, e Evaporating, in SolventInAir) 
 		a.warn("saturated", Warn, idealGas, fmt.Sprintf("The air at the work cannot hold all the %s: it is given at saturation, %s ppm (vapour pressure %s kPa).", e.Name, number(*in.SaturationPPM), number(pressure)))
 	}
 	if e.Carcinogen {
-		a.warn("carcinogen", Warn, Source{"hazard statements of " + e.Name, Verified}, e.Name+" is classed for cancer (H350 or H351): a limit is no aim there; use another solvent, or keep every exposure as low as can be.")
+		a.warn("carcinogen", Warn, Source{"hazard statements of " + e.Name, Verified}, capital(e.Name)+" is classed for cancer (H350 or H351): a limit is no aim there; use another solvent, or keep every exposure as low as can be.")
 	}
 }
 

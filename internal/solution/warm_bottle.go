@@ -235,7 +235,7 @@ func (a *WarmBottleAnswer) advise(b bottle, x []float64) {
 	}
 	a.Steps = []string{
 		fmt.Sprintf("Fill at most %s mL, so that a twentieth of the bottle is free when it is warm.", number(a.FillAtMost)),
-		"Carry it upright in a second, closed container with something that soaks up a spill, in the shade, never in the cabin with people for long.",
+		"Carry it upright in a second, closed container with something that soaks up a spill, in the shade, and never in a cabin with people.",
 		"Let a warm bottle cool before opening it, then open it slowly, away from the face and from anything that lights it.",
 	}
 	a.Cautions = append(a.Cautions, defersToSheet, Caution{"Rules for carrying flammable liquids in vehicles differ by country and amount; they come before this estimate.", practice})
