@@ -131,7 +131,7 @@ func Remove(ctx context.Context, dir string) error {
 	if err != nil {
 		return fmt.Errorf("locking %s: %w", dir, err)
 	}
-	defer lock.Close()
+	defer unlock(lock)
 	if err := stopOrphan(ctx, pl, slog.New(slog.DiscardHandler)); err != nil {
 		return err
 	}
@@ -176,7 +176,7 @@ func (s *Server) release() {
 		if s.ephemeral {
 			_ = os.RemoveAll(s.place.dir)
 		}
-		_ = s.lock.Close()
+		unlock(s.lock)
 	})
 }
 

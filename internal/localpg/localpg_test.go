@@ -412,9 +412,7 @@ func TestSweepRemovesWhatAKilledProcessLeft(t *testing.T) {
 	if _, err := os.Stat(pl.dir); err != nil {
 		t.Fatalf("a folder in use was swept: %v", err)
 	}
-	if err := lock.Close(); err != nil {
-		t.Fatal(err)
-	}
+	unlock(lock)
 	sweep(t.Context(), who, log)
 	if _, err := os.Stat(pl.dir); !os.IsNotExist(err) {
 		t.Errorf("an abandoned folder was not swept: %v", err)

@@ -30,3 +30,10 @@ func openLock(path string, flag int) (*os.File, error) {
 	}
 	return f, nil
 }
+
+// unlock gives the lock back. Closing the file alone would not do: a child that
+// is just being started shares it until its program is loaded.
+func unlock(f *os.File) {
+	_ = syscall.Flock(int(f.Fd()), syscall.LOCK_UN)
+	_ = f.Close()
+}

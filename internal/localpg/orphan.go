@@ -93,7 +93,7 @@ func sweep(ctx context.Context, who account, log *slog.Logger) {
 			_ = os.RemoveAll(pl.socketDir)
 			_ = os.RemoveAll(pl.dir)
 		}
-		_ = lock.Close()
+		unlock(lock)
 	}
 }
 
