@@ -24,7 +24,10 @@ func wired(t *testing.T, db *pgtest.DB) (*service, *pgtest.Wire) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	cfg.MaxConns = 1 // so that the writes of one request can be counted
+	// One connection, which is not asked whether it still lives when it was idle
+	// for a second: so that the writes of one request can be counted.
+	cfg.MaxConns = 1
+	cfg.ShouldPing = func(context.Context, pgxpool.ShouldPingParams) bool { return false }
 	wire.Use(cfg)
 	store, err := postgres.OpenWith(t.Context(), cfg)
 	if err != nil {
