@@ -245,13 +245,5 @@ func (a *adjusting) steps(first string) {
 		total += i.Rounded
 		steps = append(steps, "Add "+i.Name+" until the scale shows "+a.gauges.scale.say(total)+".")
 	}
-	a.answer.Steps = append(steps, "Close it and turn it over until it is even and clear.", "Change its label: "+a.answer.After.On(a.said()).Said+", adjusted on (date), by (initials).")
-}
-
-// said is the basis that the label goes by.
-func (a *adjusting) said() Basis {
-	if v := a.answer.After.On(a.answer.Basis); a.answer.Basis != "" && v.Answered() {
-		return a.answer.Basis
-	}
-	return MassFraction
+	a.answer.Steps = append(steps, "Close it and turn it over until it is even and clear.", "Change its label: "+a.answer.After.saidOn(a.answer.Basis, a.in.Stock.Strength.Basis).Said+", adjusted on (date), by (initials).")
 }

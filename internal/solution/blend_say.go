@@ -95,9 +95,9 @@ func (b *blending) asRounded(uses []Use) Mixture {
 	})
 }
 
-// alligation is the ratio of two stocks without fresh solvent.
+// alligation is the ratio of two stocks, where they and nothing else are used.
 func (b *blending) alligation() *Alligation {
-	if !b.targeted || len(b.products) != 2 || b.grams[0] == 0 || b.grams[1] == 0 {
+	if !b.targeted || len(b.in.Stocks) != 2 || b.grams[0] == 0 || b.grams[1] == 0 || (len(b.grams) > 2 && b.grams[2] != 0) {
 		return nil
 	}
 	x := b.s.nominal()
@@ -142,7 +142,7 @@ func (b *blending) say(a *BlendAnswer) {
 	if a.AsRounded.Mass.Value > 0 {
 		solids, liquids := a.Exact.names()
 		a.Steps = append(a.Steps, "Close it and turn it over until it is even; look for cloud or threads, which say that it does not stay dissolved.",
-			"Label it now: "+solids+", "+a.Exact.On(MassFraction).Said+", in "+liquids+", blended from (codes of the stocks), the date and your initials.")
+			"Label it now: "+solids+", "+a.Exact.saidOn(b.basis, b.in.Stocks[0].Strength.Basis).Said+", in "+liquids+", blended from (codes of the stocks), the date and your initials.")
 	}
 	b.warnings(a)
 	a.careful(b.s)

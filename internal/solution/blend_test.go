@@ -45,6 +45,7 @@ func TestBlendObjectives(t *testing.T) {
 		within(t, string(objective)+": strong, mL", a.Uses[0].Millilitres, 200.0/3, 1e-6)
 		within(t, string(objective)+": weak, mL", a.Uses[1].Millilitres, 400.0/3, 1e-6)
 		within(t, string(objective)+": fresh, g", a.Fresh.Grams, 0, 1e-9)
+		within(t, string(objective)+": parts of weak to one of strong", a.Alligation.ByVolume, 2, 1e-9)
 		within(t, string(objective)+": strength", a.Exact.On(MassPerSolutionVolume).Value, 10, 1e-9)
 		within(t, string(objective)+": lowest reach", a.Reach.Lowest, 0, 1e-9)
 		// 150 mL of 20 and 50 mL of 5 in 200 mL: 16.25.

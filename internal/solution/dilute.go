@@ -50,7 +50,7 @@ func Dilute(in DiluteInput) (DiluteAnswer, error) {
 	if f := in.Stock.needsBasis("/stock"); f != nil {
 		return DiluteAnswer{}, f
 	}
-	d := diluting{mixing: mixing{checker: &checker{}, role: StockRole}, in: in}
+	d := diluting{mixing: mixing{checker: &checker{}, role: StockRole, stockBasis: in.Stock.Strength.Basis}, in: in}
 	if err := d.read(); err != nil {
 		return DiluteAnswer{}, err
 	}

@@ -298,7 +298,7 @@ func (d *drying) advise(a *DryCheckAnswer) {
 		"Weigh the dish with the dry film.",
 	}
 	if d.retainedStated {
-		a.warn("retained-solvent", Info, retentionSource, "The film may still hold solvent, so the reading is too high by at most "+rough(100*d.retained)+" % of itself, and never too low for that reason.")
+		a.warn("retained-solvent", Info, retentionSource, "The film may still hold solvent, so the reading may be up to "+rough(100*d.retained)+" % above the true strength, and never below it for that reason.")
 	} else {
 		a.warn("retained-solvent-not-stated", Warn, retentionSource, "How much solvent the dry film still holds was not said, so the strength read is an upper bound: a film that keeps 4 g to 100 g of resin reads 20.8 for 20.")
 	}

@@ -55,12 +55,21 @@ func clearing(v View) string {
 
 // label gives the lines of the jar's label, all but the date and the hand.
 func (m *mixing) label(target Mixture) []string {
-	view := target.On(m.basis)
-	if !view.Answered() || m.basis == PartsByVolume || m.basis == PartsByMass {
-		view = target.On(MassFraction)
-	}
+	view := target.saidOn(m.basis, m.stockBasis)
 	solids, liquids := target.names()
 	return []string{solids, view.Said, "in " + liquids, "made on (date), by (initials), from supplies (codes)", "hazards: as on the labels of " + liquids}
+}
+
+// saidOn gives the view that a label goes by: on the first of the bases that is a
+// strength and is answered, else by mass. Parts say how a solution was mixed, not what
+// it is.
+func (m Mixture) saidOn(bases ...Basis) View {
+	for _, b := range bases {
+		if v := m.On(b); v.Answered() && b != PartsByVolume && b != PartsByMass {
+			return v
+		}
+	}
+	return m.On(MassFraction)
 }
 
 // names lists what is dissolved and what in.

@@ -9,17 +9,19 @@ import (
 // dilution have in common.
 type mixing struct {
 	*checker
-	s         *system
-	a, b      product
-	role      Role
-	solvent   Solvent
-	basis     Basis
-	t         float64 // the ratio wanted, on the basis
-	wish      wish
-	tolerance quantity.Quantity
-	gauges    gauges
-	room      room
-	plan      plan
+	s       *system
+	a, b    product
+	role    Role
+	solvent Solvent
+	basis   Basis
+	// stockBasis is what the strength of a stock was said on; empty without one.
+	stockBasis Basis
+	t          float64 // the ratio wanted, on the basis
+	wish       wish
+	tolerance  quantity.Quantity
+	gauges     gauges
+	room       room
+	plan       plan
 }
 
 // Preparation is what goes with a recipe beside its amounts.
