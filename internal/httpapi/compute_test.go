@@ -31,15 +31,50 @@ func TestContractsComputationsAreAnswered(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if r := s.do(http.MethodPost, path, string(body)); r.status != http.StatusOK {
+				r := s.do(http.MethodPost, path, string(body))
+				if r.status != http.StatusOK {
 					t.Errorf("%s, example %s: got %d: %s", path, name, r.status, r.body)
+					continue
 				}
 				sent++
+				if answer := item.Post.Responses.Value("200").Value.Content.Get("application/json").Examples[name]; answer != nil {
+					compareExample(t, path+" "+name, answer.Value.Value, r.at())
+				}
 			}
 		}
 	}
 	if sent < 8 {
 		t.Errorf("examples sent: got %d, want all of the computations'", sent)
+	}
+}
+
+// compareExample holds an answer that the contract shows against the one that is
+// given. An example may leave members out and shorten lists; what it shows is true.
+func compareExample(t *testing.T, at string, shown, given any) {
+	t.Helper()
+	switch shown := shown.(type) {
+	case map[string]any:
+		given, _ := given.(map[string]any)
+		for name, value := range shown {
+			compareExample(t, at+"/"+name, value, given[name])
+		}
+	case []any:
+		given, _ := given.([]any)
+		if len(shown) > len(given) {
+			t.Errorf("%s: the example shows %d items, the answer has %d", at, len(shown), len(given))
+			return
+		}
+		for i, value := range shown {
+			compareExample(t, fmt.Sprint(at, "/", i), value, given[i])
+		}
+	case float64:
+		if x, ok := given.(float64); !ok || math.Abs(x-shown) > 1e-9*math.Abs(shown) {
+			t.Errorf("%s: the example shows %v, the answer is %v", at, shown, given)
+		}
+	default:
+		if shown != given {
+			t.Errorf("%s: the example shows %v, the answer is %v", at, shown, given)
+		}
 	}
 }
 
