@@ -715,6 +715,36 @@ func (e Certainty) Valid() bool {
 	}
 }
 
+// Defines values for ChangeEventSpecversion.
+const (
+	N10 ChangeEventSpecversion = "1.0"
+)
+
+// Valid indicates whether the value is a known member of the ChangeEventSpecversion enum.
+func (e ChangeEventSpecversion) Valid() bool {
+	switch e {
+	case N10:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ChangeEventDatacontenttype.
+const (
+	Applicationjson ChangeEventDatacontenttype = "application/json"
+)
+
+// Valid indicates whether the value is a known member of the ChangeEventDatacontenttype enum.
+func (e ChangeEventDatacontenttype) Valid() bool {
+	switch e {
+	case Applicationjson:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ClearCheckResult.
 const (
 	ClearCheckResultClear                ClearCheckResult = "clear"
@@ -895,6 +925,30 @@ func (e ContentsCertainty) Valid() bool {
 	case ContentsCertaintyInferred:
 		return true
 	case ContentsCertaintyUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for DeliveryOutcome.
+const (
+	DeliveryOutcomeAccepted    DeliveryOutcome = "accepted"
+	DeliveryOutcomeGone        DeliveryOutcome = "gone"
+	DeliveryOutcomeRefused     DeliveryOutcome = "refused"
+	DeliveryOutcomeUnreachable DeliveryOutcome = "unreachable"
+)
+
+// Valid indicates whether the value is a known member of the DeliveryOutcome enum.
+func (e DeliveryOutcome) Valid() bool {
+	switch e {
+	case DeliveryOutcomeAccepted:
+		return true
+	case DeliveryOutcomeGone:
+		return true
+	case DeliveryOutcomeRefused:
+		return true
+	case DeliveryOutcomeUnreachable:
 		return true
 	default:
 		return false
@@ -2710,6 +2764,45 @@ func (e VapourReleaseAtOnce) Valid() bool {
 	}
 }
 
+// Defines values for WebhookStoppedWhy.
+const (
+	WebhookStoppedWhyAsked   WebhookStoppedWhy = "asked"
+	WebhookStoppedWhyFailing WebhookStoppedWhy = "failing"
+	WebhookStoppedWhyGone    WebhookStoppedWhy = "gone"
+)
+
+// Valid indicates whether the value is a known member of the WebhookStoppedWhy enum.
+func (e WebhookStoppedWhy) Valid() bool {
+	switch e {
+	case WebhookStoppedWhyAsked:
+		return true
+	case WebhookStoppedWhyFailing:
+		return true
+	case WebhookStoppedWhyGone:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for WebhookContent.
+const (
+	Reference WebhookContent = "reference"
+	Whole     WebhookContent = "whole"
+)
+
+// Valid indicates whether the value is a known member of the WebhookContent enum.
+func (e WebhookContent) Valid() bool {
+	switch e {
+	case Reference:
+		return true
+	case Whole:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for YesNo.
 const (
 	YesNoNo      YesNo = "no"
@@ -3952,6 +4045,45 @@ type Change struct {
 	Record Record `json:"record"`
 }
 
+// ChangeEvent What is delivered to a webhook: CloudEvents 1.0 in its structured JSON form. Its `id` is the entry's, and so is
+// the header `webhook-id`; `timestamp` equals `time`.
+type ChangeEvent struct {
+	Specversion ChangeEventSpecversion `json:"specversion"`
+
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id     Id  `json:"id"`
+	Source Uri `json:"source"`
+
+	// Type The kind of the record and the act, such as `example.meniscus.treatment.amended.v1`.
+	Type string `json:"type"`
+
+	// Subject The specimen of a treatment; otherwise the record itself.
+	Subject Id `json:"subject"`
+
+	// Time A moment, as RFC 3339 with its offset.
+	Time Instant `json:"time"`
+
+	// Timestamp A moment, as RFC 3339 with its offset.
+	Timestamp Instant `json:"timestamp"`
+
+	// Sequence The place, with zeros before it, so that texts sort as places do.
+	Sequence string `json:"sequence"`
+
+	// Dataref Where the entry can be read with a key.
+	Dataref         Uri                        `json:"dataref"`
+	Datacontenttype ChangeEventDatacontenttype `json:"datacontenttype"`
+	Dataschema      Uri                        `json:"dataschema"`
+
+	// Data One entry in the institution's order.
+	Data Change `json:"data"`
+}
+
+// ChangeEventSpecversion defines model for ChangeEvent.Specversion.
+type ChangeEventSpecversion string
+
+// ChangeEventDatacontenttype defines model for ChangeEvent.Datacontenttype.
+type ChangeEventDatacontenttype string
+
 // ChangeList defines model for ChangeList.
 type ChangeList struct {
 	Items []Change `json:"items"`
@@ -4524,6 +4656,44 @@ type Day = openapi_types.Date
 
 // Decimal A decimal number that comes back with the digits that it was written with.
 type Decimal = quantity.Decimal
+
+// Delivery One attempt to deliver one entry.
+type Delivery struct {
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id Id `json:"id"`
+
+	// Redelivery The redelivery that it belongs to, if it is one.
+	Redelivery *Id `json:"redelivery,omitempty"`
+
+	// Entry Also its `webhook-id`.
+	Entry Id `json:"entry"`
+
+	// Place The entry's place in the institution's order, given after it was committed.
+	Place Place `json:"place"`
+
+	// Attempt 1 is the first for this entry.
+	Attempt int32 `json:"attempt"`
+
+	// AttemptedAt A moment, as RFC 3339 with its offset.
+	AttemptedAt      Instant         `json:"attemptedAt"`
+	TookMilliseconds int32           `json:"tookMilliseconds"`
+	Outcome          DeliveryOutcome `json:"outcome"`
+	Status           *int32          `json:"status,omitempty"`
+
+	// Sentence One line of text in any script.
+	Sentence Line `json:"sentence"`
+}
+
+// DeliveryOutcome defines model for Delivery.Outcome.
+type DeliveryOutcome string
+
+// DeliveryList defines model for DeliveryList.
+type DeliveryList struct {
+	Items []Delivery `json:"items"`
+
+	// Next How to go on from this page.
+	Next *Next `json:"next,omitempty"`
+}
 
 // Deviation defines model for Deviation.
 type Deviation struct {
@@ -6507,6 +6677,43 @@ type RedactionRequest struct {
 	Revisions *[]Revision `json:"revisions,omitempty"`
 }
 
+// Redelivery defines model for Redelivery.
+type Redelivery struct {
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id Id `json:"id"`
+
+	// From The entry's place in the institution's order, given after it was committed.
+	From Place `json:"from"`
+
+	// To The entry's place in the institution's order, given after it was committed.
+	To Place `json:"to"`
+
+	// NextPlace The entry's place in the institution's order, given after it was committed.
+	NextPlace      Place `json:"nextPlace"`
+	FailedAttempts int32 `json:"failedAttempts"`
+
+	// EndedAt A moment, as RFC 3339 with its offset.
+	EndedAt *Instant `json:"endedAt,omitempty"`
+}
+
+// RedeliveryList defines model for RedeliveryList.
+type RedeliveryList struct {
+	Items []Redelivery `json:"items"`
+}
+
+// RedeliveryRequest One entry, or a range of places.
+type RedeliveryRequest struct {
+	// Entry A UUID; the service makes version 7, the caller may choose any.
+	Entry  *Id `json:"entry,omitempty"`
+	Places *struct {
+		// From The entry's place in the institution's order, given after it was committed.
+		From Place `json:"from"`
+
+		// To The entry's place in the institution's order, given after it was committed.
+		To Place `json:"to"`
+	} `json:"places,omitempty"`
+}
+
 // ReferenceSample A kept sample of a batch that was used.
 type ReferenceSample struct {
 	// Treatment A UUID; the service makes version 7, the caller may choose any.
@@ -8117,6 +8324,110 @@ type WarmBottle struct {
 	FillAtMost ComputedQuantity `json:"fillAtMost"`
 }
 
+// Webhook defines model for Webhook.
+type Webhook struct {
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id Id `json:"id"`
+
+	// Url An absolute https URL (http only where the operator allows it), without a user name and a fragment.
+	Url WebhookUrl `json:"url"`
+
+	// Name One line of text in any script.
+	Name Line `json:"name"`
+
+	// Kinds The kinds of record that are delivered; all if it is left out or empty.
+	Kinds WebhookKinds `json:"kinds"`
+
+	// Content `whole` carries the statement, `reference` only the record's ids, to be read with a key. An event over 64 KiB is
+	// always a reference.
+	Content WebhookContent `json:"content"`
+
+	// CreatedAt A moment, as RFC 3339 with its offset.
+	CreatedAt Instant `json:"createdAt"`
+
+	// NextPlace Everything before this place has been accepted, or is of another kind.
+	NextPlace Place `json:"nextPlace"`
+
+	// FailedAttempts How many attempts have failed since the last success.
+	FailedAttempts int32 `json:"failedAttempts"`
+
+	// FailingSince A moment, as RFC 3339 with its offset.
+	FailingSince *Instant `json:"failingSince,omitempty"`
+
+	// NextAttemptAt A moment, as RFC 3339 with its offset.
+	NextAttemptAt *Instant `json:"nextAttemptAt,omitempty"`
+
+	// Stopped Nothing is sent until it is resumed.
+	Stopped *struct {
+		// At A moment, as RFC 3339 with its offset.
+		At Instant `json:"at"`
+
+		// Why It was suspended; or the receiver answered 410; or it had no success for two weeks.
+		Why WebhookStoppedWhy `json:"why"`
+	} `json:"stopped,omitempty"`
+
+	// Secret What the deliveries are signed with, as Standard Webhooks writes it. The service keeps it encrypted.
+	Secret *WebhookSecretText `json:"secret,omitempty"`
+}
+
+// WebhookStoppedWhy It was suspended; or the receiver answered 410; or it had no success for two weeks.
+type WebhookStoppedWhy string
+
+// WebhookContent `whole` carries the statement, `reference` only the record's ids, to be read with a key. An event over 64 KiB is
+// always a reference.
+type WebhookContent string
+
+// WebhookKinds The kinds of record that are delivered; all if it is left out or empty.
+type WebhookKinds = []RecordKind
+
+// WebhookList defines model for WebhookList.
+type WebhookList struct {
+	Items []Webhook `json:"items"`
+}
+
+// WebhookRequest defines model for WebhookRequest.
+type WebhookRequest struct {
+	// Url An absolute https URL (http only where the operator allows it), without a user name and a fragment.
+	Url WebhookUrl `json:"url"`
+
+	// Name What it is for.
+	Name Line `json:"name"`
+
+	// Kinds The kinds of record that are delivered; all if it is left out or empty.
+	Kinds *WebhookKinds `json:"kinds,omitempty"`
+
+	// Content `whole` carries the statement, `reference` only the record's ids, to be read with a key. An event over 64 KiB is
+	// always a reference.
+	Content *WebhookContent `json:"content,omitempty"`
+
+	// StartAfter The place after which to begin; 0 is the beginning of the order, left out is its end.
+	StartAfter *int64 `json:"startAfter,omitempty"`
+}
+
+// WebhookSecret defines model for WebhookSecret.
+type WebhookSecret struct {
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id Id `json:"id"`
+
+	// Secret What the deliveries are signed with, as Standard Webhooks writes it. The service keeps it encrypted.
+	Secret WebhookSecretText `json:"secret"`
+
+	// MadeAt A moment, as RFC 3339 with its offset.
+	MadeAt Instant `json:"madeAt"`
+}
+
+// WebhookSecretRequest defines model for WebhookSecretRequest.
+type WebhookSecretRequest struct {
+	// OverlapHours How long the secrets before it stay in force.
+	OverlapHours *int32 `json:"overlapHours,omitempty"`
+}
+
+// WebhookSecretText What the deliveries are signed with, as Standard Webhooks writes it. The service keeps it encrypted.
+type WebhookSecretText = string
+
+// WebhookUrl An absolute https URL (http only where the operator allows it), without a user name and a fragment.
+type WebhookUrl = string
+
 // WhereUsed From a supply or a batch to every specimen that it touched.
 type WhereUsed struct {
 	// Of A UUID; the service makes version 7, the caller may choose any.
@@ -8256,6 +8567,9 @@ type TreatmentId = Id
 
 // WantedOff defines model for WantedOff.
 type WantedOff = string
+
+// WebhookId A UUID; the service makes version 7, the caller may choose any.
+type WebhookId = Id
 
 // WithinArea A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 type WithinArea = AreaPath
@@ -8952,6 +9266,45 @@ type ReadTreatmentProvenanceParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CreateWebhookParams defines parameters for CreateWebhook.
+type CreateWebhookParams struct {
+	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
+	// The same key with the same content is answered with what the first request made; with other content it is
+	// refused (422). Kept for at least 24 hours.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ReadWebhookParams defines parameters for ReadWebhook.
+type ReadWebhookParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListDeliveriesParams defines parameters for ListDeliveries.
+type ListDeliveriesParams struct {
+	// Limit How many items at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where the next page begins, as the last page's `next` gave it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// RedeliverParams defines parameters for Redeliver.
+type RedeliverParams struct {
+	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
+	// The same key with the same content is answered with what the first request made; with other content it is
+	// refused (422). Kept for at least 24 hours.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// RotateWebhookSecretParams defines parameters for RotateWebhookSecret.
+type RotateWebhookSecretParams struct {
+	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
+	// The same key with the same content is answered with what the first request made; with other content it is
+	// refused (422). Kept for at least 24 hours.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ReadVocabularyParams defines parameters for ReadVocabulary.
 type ReadVocabularyParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
@@ -8962,6 +9315,18 @@ type ReadVocabularyParams struct {
 type ReadTermParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReceiveChangeParams defines parameters for ReceiveChange.
+type ReceiveChangeParams struct {
+	// WebhookId The entry's id; the same however often it is sent.
+	WebhookId Id `json:"webhook-id"`
+
+	// WebhookTimestamp When it was sent, in seconds since 1970.
+	WebhookTimestamp HeaderText `json:"webhook-timestamp"`
+
+	// WebhookSignature `v1,` and the base64 of the HMAC-SHA256; several with spaces between.
+	WebhookSignature HeaderText `json:"webhook-signature"`
 }
 
 // CreateAccessKeyJSONRequestBody defines body for CreateAccessKey for application/json ContentType.
@@ -9050,6 +9415,18 @@ type CheckTreatmentJSONRequestBody = TreatmentCheckRequest
 
 // CreateTreatmentJSONRequestBody defines body for CreateTreatment for application/json ContentType.
 type CreateTreatmentJSONRequestBody = TreatmentCreate
+
+// CreateWebhookJSONRequestBody defines body for CreateWebhook for application/json ContentType.
+type CreateWebhookJSONRequestBody = WebhookRequest
+
+// RedeliverJSONRequestBody defines body for Redeliver for application/json ContentType.
+type RedeliverJSONRequestBody = RedeliveryRequest
+
+// RotateWebhookSecretJSONRequestBody defines body for RotateWebhookSecret for application/json ContentType.
+type RotateWebhookSecretJSONRequestBody = WebhookSecretRequest
+
+// ReceiveChangeApplicationCloudeventsPlusJSONRequestBody defines body for ReceiveChange for application/cloudevents+json ContentType.
+type ReceiveChangeApplicationCloudeventsPlusJSONRequestBody = ChangeEvent
 
 // Getter for additional properties for Contract. Returns the specified
 // element and whether it was found

@@ -19,10 +19,22 @@ grant select, insert, update on material to meniscus_app;
 grant select, insert, delete on specimen_identifier, batch_input, treatment_area, treatment_person,
   treatment_use, treatment_use_candidate, treatment_removes, finding to meniscus_app;
 
+-- Webhooks are plumbing: they come and go.
+grant select, insert, delete on webhook to meniscus_app;
+grant update (stopped_at, stopped_why) on webhook to meniscus_app;
+grant select, insert, delete on webhook_secret to meniscus_app;
+grant update (ends_at) on webhook_secret to meniscus_app;
+grant select, insert on delivery to meniscus_app;
+grant update (due_at, attempts, failing_since) on delivery to meniscus_app;
+grant select on delivery_attempt to meniscus_app;
+
 -- The worker seals, delivers and clears away; it reads everything.
 grant select on all tables in schema public to meniscus_worker;
 grant insert on place to meniscus_worker;
 grant delete on unsealed, request_key to meniscus_worker;
+grant update (stopped_at, stopped_why) on webhook to meniscus_worker;
+grant update on delivery to meniscus_worker;
+grant insert, delete on delivery_attempt to meniscus_worker;
 
 do $$ declare t text; begin
   for t in select c.relname from pg_class c where c.relkind = 'r' and c.relrowsecurity and c.relnamespace = 'public'::regnamespace loop

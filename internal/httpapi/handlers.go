@@ -66,8 +66,20 @@ var handlers = map[string]handler{
 	"readTerm":                readTerm,
 	"readLinkedArtContext":    readLinkedArtContext,
 
-	"listChanges":     listChanges,
-	"streamChanges":   streamChanges,
+	"listChanges":   listChanges,
+	"streamChanges": streamChanges,
+
+	"listWebhooks":        listWebhooks,
+	"createWebhook":       createWebhook,
+	"readWebhook":         readWebhook,
+	"deleteWebhook":       deleteWebhook,
+	"suspendWebhook":      suspendWebhook,
+	"resumeWebhook":       resumeWebhook,
+	"rotateWebhookSecret": rotateWebhookSecret,
+	"listDeliveries":      listDeliveries,
+	"listRedeliveries":    listRedeliveries,
+	"redeliver":           redeliver,
+
 	"readInstitution": readInstitution,
 	"listAccessKeys":  listAccessKeys,
 	"createAccessKey": createAccessKey,

@@ -18,6 +18,7 @@ import (
 	"meniscus/internal/httpapi/judge"
 	"meniscus/internal/pgtest"
 	"meniscus/internal/postgres"
+	"meniscus/internal/webhook"
 )
 
 func TestMain(m *testing.M) { pgtest.Main(m) }
@@ -50,7 +51,11 @@ func newService(t testing.TB) *service {
 
 func newServer(t testing.TB, store *postgres.Store) *httptest.Server {
 	t.Helper()
-	return listen(t, mustServe(t, httpapi.Config{Store: store, PublicURL: "https://meniscus.example"}))
+	keeper, err := webhook.NewKeeper("AAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8=")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return listen(t, mustServe(t, httpapi.Config{Store: store, PublicURL: "https://meniscus.example", Keeper: keeper}))
 }
 
 // mustServe makes a server with a configuration of the test's own.

@@ -23,6 +23,7 @@ import (
 
 	"meniscus/api"
 	"meniscus/internal/postgres"
+	"meniscus/internal/webhook"
 )
 
 // Config is what a server is made of.
@@ -38,6 +39,10 @@ type Config struct {
 	MaxBody int64
 	// Streams bounds the streams of changes.
 	Streams Streams
+	// Keeper encrypts the secrets of webhooks; without it none can be made.
+	Keeper *webhook.Keeper
+	// Targets says where webhooks may lead.
+	Targets webhook.Targets
 }
 
 // Streams bounds the streams of changes; what is zero has its default.
@@ -67,6 +72,8 @@ type Server struct {
 	publicURL string
 	maxBody   int64
 	streams   Streams
+	keeper    *webhook.Keeper
+	targets   webhook.Targets
 	watch     *watch
 	drained   chan struct{} // closed by Drain
 	drain     sync.Once
@@ -90,6 +97,8 @@ func New(cfg Config) (*Server, error) {
 		publicURL: strings.TrimSuffix(cfg.PublicURL, "/"),
 		maxBody:   cfg.MaxBody,
 		streams:   cfg.Streams.orDefault(),
+		keeper:    cfg.Keeper,
+		targets:   cfg.Targets,
 		drained:   make(chan struct{}),
 		echo:      echo.New(),
 	}

@@ -14,8 +14,8 @@ import (
 
 // world is one institution's records, one of each kind.
 type world struct {
-	person, specimen, supply, batch, change, treatment, plan, key string
-	tag                                                           string // of the specimen
+	person, specimen, supply, batch, change, treatment, plan, key, hook string
+	tag                                                                 string // of the specimen
 }
 
 func newWorld(s *service) world {
@@ -30,6 +30,7 @@ func newWorld(s *service) world {
 	w.plan = s.create("/v1/plans", object{"treatment": treatedWith(w)}).id()
 	w.key = s.do(http.MethodPost, "/v1/access-keys", keyFor(w.person), header{"Idempotency-Key", "a-key"}).want(201).id()
 	s.seal()
+	w.hook = s.do(http.MethodPost, "/v1/webhooks", hookTo("https://catalogue.museum.example/"), header{"Idempotency-Key", "a-hook"}).want(201).id()
 	return w
 }
 
@@ -123,6 +124,16 @@ func wallCalls(w world) map[string]wallCall {
 		"redactRecord":            {path: record + "/redaction", body: object{"reason": "asked for"}, headers: match},
 		"listChanges":             {path: "/v1/changes"},
 		"streamChanges":           {path: "/v1/changes/stream", headers: []header{{"Last-Event-ID", "AAAAAAAAAAEAAAAAAAAAAAAAAAAAAAAA"}}}, // ends with a reset
+		"listWebhooks":            {path: "/v1/webhooks"},
+		"createWebhook":           {path: "/v1/webhooks", body: hookTo("https://other.museum.example/"), headers: once},
+		"readWebhook":             {path: "/v1/webhooks/" + w.hook},
+		"suspendWebhook":          {path: "/v1/webhooks/" + w.hook + "/suspension"},
+		"resumeWebhook":           {path: "/v1/webhooks/" + w.hook + "/resumption"},
+		"rotateWebhookSecret":     {path: "/v1/webhooks/" + w.hook + "/secrets", body: object{}, headers: once},
+		"listDeliveries":          {path: "/v1/webhooks/" + w.hook + "/deliveries"},
+		"listRedeliveries":        {path: "/v1/webhooks/" + w.hook + "/redeliveries"},
+		"redeliver":               {path: "/v1/webhooks/" + w.hook + "/redeliveries", body: object{"places": object{"from": 1, "to": 1}}, headers: once},
+		"deleteWebhook":           {path: "/v1/webhooks/" + w.hook},
 		"readInstitution":         {path: "/v1/institution"},
 		"listAccessKeys":          {path: "/v1/access-keys"},
 		"createAccessKey":         {path: "/v1/access-keys", body: keyFor(w.person), headers: once},
@@ -202,7 +213,7 @@ func namesRecord(c wallCall, w world) bool {
 }
 
 func (w world) ids() []string {
-	return []string{w.person, w.specimen, w.supply, w.batch, w.change, w.treatment, w.plan, w.key}
+	return []string{w.person, w.specimen, w.supply, w.batch, w.change, w.treatment, w.plan, w.key, w.hook}
 }
 
 func leaks(body []byte, w world, institution string) string {

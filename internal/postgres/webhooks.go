@@ -1,0 +1,225 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5/pgconn"
+
+	"meniscus/internal/fault"
+)
+
+// Webhook is where an institution's changes are delivered to, and how far they
+// have been.
+type Webhook struct {
+	ID           uuid.UUID  `db:"id"`
+	URL          string     `db:"url"`
+	Name         string     `db:"name"`
+	Kinds        []string   `db:"kinds"` // of record; empty is all
+	Content      string     `db:"content"`
+	CreatedAt    time.Time  `db:"created_at"`
+	StoppedAt    *time.Time `db:"stopped_at"`
+	StoppedWhy   *string    `db:"stopped_why"` // asked, gone or failing
+	NextSeq      int64      `db:"next_seq"`
+	Attempts     int        `db:"attempts"` // that failed in a row
+	FailingSince *time.Time `db:"failing_since"`
+	DueAt        *time.Time `db:"due_at"` // of the next attempt, while it fails
+}
+
+// KeptSecret is a signing secret, encrypted.
+type KeptSecret struct {
+	ID      uuid.UUID  `db:"id"`
+	Webhook uuid.UUID  `db:"webhook_id"`
+	Kept    []byte     `db:"kept"`
+	MadeAt  time.Time  `db:"made_at"`
+	EndsAt  *time.Time `db:"ends_at"`
+}
+
+const (
+	// MostWebhooks is how many an institution may have.
+	MostWebhooks = 50
+	// MostSecrets is how many of one webhook may be in force at once.
+	MostSecrets = 3
+)
+
+const webhookColumns = `w.id, w.url, w.name, w.kinds, w.content, w.created_at, w.stopped_at, w.stopped_why,
+	d.next_seq, d.attempts, d.failing_since, case when d.attempts > 0 then d.due_at end as due_at`
+
+const webhooksJoined = `
+	select ` + webhookColumns + `
+	  from webhook w join delivery d on d.institution_id = w.institution_id and d.webhook_id = w.id and d.last_seq is null
+	 where w.institution_id = $1 `
+
+const secretColumns = `id, webhook_id, kept, made_at, ends_at`
+
+// CreateWebhook keeps an endpoint with its first secret; it follows the order
+// after a place, or from its end if that is nil. The same request again gives
+// what it made.
+func (s *Store) CreateWebhook(ctx context.Context, w Write, hook Webhook, after *int64, secret KeptSecret) (Webhook, KeptSecret, bool, error) {
+	b := newBatch(w.Institution)
+	b.queueKey(w)
+	b.Queue(`
+		insert into webhook (institution_id, id, url, name, kinds, content, request_id, created_by)
+		select $1, case when (select count(*) from webhook where institution_id = $1) < $9 then $2::uuid end, $3, $4, $5, $6, $7, $8`,
+		w.Institution, hook.ID, hook.URL, hook.Name, hook.Kinds, hook.Content, w.RequestID, w.Person, MostWebhooks)
+	b.queueSecret(w, hook.ID, secret)
+	b.Queue(`
+		insert into delivery (institution_id, id, webhook_id, request_id, next_seq)
+		select $1, $2, $3, $4, 1 + coalesce($5, (select max(seq) from place where institution_id = $1), 0)`,
+		w.Institution, uuid.Must(uuid.NewV7()), hook.ID, w.RequestID, after)
+	earlier, err := s.once(ctx, &w, b)
+	if err != nil {
+		return Webhook{}, KeptSecret{}, false, err
+	}
+	kept, err := s.secretOf(ctx, w)
+	if err != nil {
+		return Webhook{}, KeptSecret{}, false, err
+	}
+	shown, err := s.Webhook(ctx, w.Institution, kept.Webhook)
+	return shown, kept, earlier, err
+}
+
+// queueKey makes a request that was made before break the batch.
+func (b *batch) queueKey(w Write) {
+	b.Queue(`insert into request_key (institution_id, key_sha256, fingerprint, request_id) values ($1, $2, $3, $4)`,
+		w.Institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
+}
+
+// queueSecret keeps a secret if its webhook has room for it.
+func (b *batch) queueSecret(w Write, hook uuid.UUID, secret KeptSecret) {
+	b.Queue(`
+		insert into webhook_secret (institution_id, webhook_id, id, kept, request_id)
+		select $1, $2, case when (select count(*) from webhook_secret
+		                           where institution_id = $1 and webhook_id = $2 and (ends_at is null or ends_at > now())) < $6 then $3::uuid end, $4, $5`,
+		w.Institution, hook, secret.ID, secret.Kept, w.RequestID, MostSecrets)
+}
+
+// once runs a batch that begins with its request key. If the same was asked for
+// before with the same key, nothing is done, and w becomes that request.
+//
+// A row for which there is no room is given a null as its id, which breaks the
+// batch: then the request key is not used up either.
+func (s *Store) once(ctx context.Context, w *Write, b *batch) (earlier bool, err error) {
+	err = s.run(ctx, b)
+	if _, busy := violated(err, lockNotAvailable); busy {
+		return false, fault.Of(fault.Busy, "request-at-work", "The same request is being worked on; send it again in a moment.")
+	}
+	if table, full := noRoom(err); full {
+		return false, crowded[table]
+	}
+	if constraint, ok := violated(err, uniqueViolation); ok && constraint == "request_key_pkey" {
+		id, err := s.requestOf(ctx, w.Institution, *w.Key)
+		w.RequestID = id
+		return true, err
+	}
+	return false, err
+}
+
+// noRoom gives the table whose row was refused for want of an id.
+func noRoom(err error) (table string, full bool) {
+	var pg *pgconn.PgError
+	if errors.As(err, &pg) && pg.Code == notNullViolation && pg.ColumnName == "id" {
+		return pg.TableName, crowded[pg.TableName] != nil
+	}
+	return "", false
+}
+
+const notNullViolation = "23502"
+
+// crowded says what to do where there is no room for another row.
+var crowded = map[string]*fault.Fault{
+	"webhook": fault.Of(fault.Conflict, "webhooks-too-many",
+		"An institution may have %d webhooks; delete one that is not needed.", MostWebhooks),
+	"webhook_secret": fault.Of(fault.Conflict, "webhook-secrets-too-many",
+		"A webhook may have %d secrets in force; wait until one of them has ended.", MostSecrets),
+	"delivery": fault.Of(fault.Conflict, "redeliveries-too-many",
+		"%d redeliveries are under way; wait until one of them has ended.", MostRedeliveries),
+}
+
+// secretOf is the secret that a request made.
+func (s *Store) secretOf(ctx context.Context, w Write) (KeptSecret, error) {
+	found, err := collect[KeptSecret](ctx, s, w.Institution,
+		`select `+secretColumns+` from webhook_secret where institution_id = $1 and request_id = $2`, w.Institution, w.RequestID)
+	if err != nil {
+		return KeptSecret{}, err
+	}
+	if len(found) == 0 {
+		return KeptSecret{}, errNoWebhook
+	}
+	return found[0], nil
+}
+
+var errNoWebhook = fault.Of(fault.NotFound, "webhook-unknown", "There is no such webhook in this institution.")
+
+// Webhooks lists the institution's webhooks, oldest first.
+func (s *Store) Webhooks(ctx context.Context, institution uuid.UUID) ([]Webhook, error) {
+	return collect[Webhook](ctx, s, institution, webhooksJoined+`order by w.id limit 1000`, institution)
+}
+
+// Webhook gives one webhook, or a fault of kind NotFound.
+func (s *Store) Webhook(ctx context.Context, institution, id uuid.UUID) (Webhook, error) {
+	found, err := collect[Webhook](ctx, s, institution, webhooksJoined+`and w.id = $2`, institution, id)
+	if err != nil {
+		return Webhook{}, err
+	}
+	if len(found) == 0 {
+		return Webhook{}, errNoWebhook
+	}
+	return found[0], nil
+}
+
+// DeleteWebhook removes a webhook with its secrets and its log.
+func (s *Store) DeleteWebhook(ctx context.Context, institution, id uuid.UUID) error {
+	b := newBatch(institution)
+	b.Queue(`delete from webhook where institution_id = $1 and id = $2`, institution, id)
+	return s.run(ctx, b)
+}
+
+// StopWebhook stops deliveries to a webhook until somebody resumes them.
+func (s *Store) StopWebhook(ctx context.Context, institution, id uuid.UUID) (Webhook, error) {
+	b := newBatch(institution)
+	b.Queue(`update webhook set stopped_at = now(), stopped_why = 'asked' where institution_id = $1 and id = $2 and stopped_at is null`, institution, id)
+	if err := s.run(ctx, b); err != nil {
+		return Webhook{}, err
+	}
+	return s.Webhook(ctx, institution, id)
+}
+
+// ResumeWebhook goes on where deliveries stopped, at once, also where they wait
+// after a failure.
+func (s *Store) ResumeWebhook(ctx context.Context, institution, id uuid.UUID) (Webhook, error) {
+	b := newBatch(institution)
+	b.Queue(`update webhook set stopped_at = null, stopped_why = null where institution_id = $1 and id = $2`, institution, id)
+	b.Queue(`update delivery set due_at = '-infinity', attempts = 0, failing_since = null where institution_id = $1 and webhook_id = $2`, institution, id)
+	if err := s.run(ctx, b); err != nil {
+		return Webhook{}, err
+	}
+	return s.Webhook(ctx, institution, id)
+}
+
+// WebhookSecrets gives the secrets in force, oldest first.
+func (s *Store) WebhookSecrets(ctx context.Context, institution, id uuid.UUID) ([]KeptSecret, error) {
+	return collect[KeptSecret](ctx, s, institution, `
+		select `+secretColumns+` from webhook_secret
+		 where institution_id = $1 and webhook_id = $2 and (ends_at is null or ends_at > now()) order by id limit 100`, institution, id)
+}
+
+// RotateSecret adds a secret; those in force end after the overlap, if not
+// before. The same request again gives what it made.
+func (s *Store) RotateSecret(ctx context.Context, w Write, id uuid.UUID, secret KeptSecret, overlap time.Duration) (KeptSecret, bool, error) {
+	b := newBatch(w.Institution)
+	b.queueKey(w)
+	b.queueSecret(w, id, secret)
+	b.Queue(`
+		update webhook_secret set ends_at = least(ends_at, now() + $4::interval)
+		 where institution_id = $1 and webhook_id = $2 and id <> $3`,
+		w.Institution, id, secret.ID, overlap)
+	earlier, err := s.once(ctx, &w, b)
+	if err != nil {
+		return KeptSecret{}, false, err
+	}
+	kept, err := s.secretOf(ctx, w)
+	return kept, earlier, err
+}

@@ -1,0 +1,159 @@
+// Package webhook is what makes a delivery trustworthy: secrets and the
+// signatures made with them, when to try again, and where never to send.
+//
+// Signatures are Standard Webhooks 1.0 (symmetric, `v1`). The package is pure:
+// it sends nothing, asks no clock and makes no randomness; callers hand those in.
+package webhook
+
+import (
+	"crypto/aes"
+	"crypto/cipher"
+	"crypto/hmac"
+	"crypto/sha256"
+	"encoding/base64"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// Secret is the key that an endpoint's deliveries are signed with: 24 to 64
+// random bytes.
+type Secret []byte
+
+// SecretSize is the size of the secrets that the service makes.
+const SecretSize = 32
+
+const (
+	secretPrefix = "whsec_"
+	shortest     = 24
+	longest      = 64
+)
+
+// ErrSecret says that a text is not a secret; an empty or short one would make
+// signatures that anybody can guess.
+var ErrSecret = errors.New("a webhook secret is whsec_ and the base64 of 24 to 64 bytes")
+
+// ParseSecret reads a secret's text.
+func ParseSecret(text string) (Secret, error) {
+	raw, err := base64.StdEncoding.DecodeString(strings.TrimPrefix(text, secretPrefix))
+	if err != nil || len(raw) < shortest || len(raw) > longest {
+		return nil, ErrSecret
+	}
+	return raw, nil
+}
+
+// Text is the secret as its receiver keeps it.
+func (s Secret) Text() string { return secretPrefix + base64.StdEncoding.EncodeToString(s) }
+
+// Sign gives the signature of one delivery: HMAC-SHA256 over its id, the moment
+// of the attempt in seconds and the exact bytes of its body, joined by full
+// stops.
+func (s Secret) Sign(id string, at time.Time, body []byte) (string, error) {
+	if len(s) < shortest {
+		return "", ErrSecret
+	}
+	mac := hmac.New(sha256.New, s)
+	fmt.Fprintf(mac, "%s.%d.", id, at.Unix())
+	mac.Write(body)
+	return "v1," + base64.StdEncoding.EncodeToString(mac.Sum(nil)), nil
+}
+
+// Headers are the three headers of a delivery, signed with every secret that is
+// in force: while one is being replaced, a receiver accepts either.
+func Headers(id string, at time.Time, body []byte, secrets []Secret) (map[string]string, error) {
+	if len(secrets) == 0 {
+		return nil, ErrSecret
+	}
+	signatures := make([]string, len(secrets))
+	for i, s := range secrets {
+		var err error
+		if signatures[i], err = s.Sign(id, at, body); err != nil {
+			return nil, err
+		}
+	}
+	return map[string]string{
+		"webhook-id":        id,
+		"webhook-timestamp": strconv.FormatInt(at.Unix(), 10),
+		"webhook-signature": strings.Join(signatures, " "),
+	}, nil
+}
+
+// Keeper encrypts secrets for keeping. They must be had again to sign with, so a
+// digest will not do; a stolen copy of the database without the keeper's key
+// does not give them away.
+type Keeper struct{ keys []keeperKey }
+
+type keeperKey struct {
+	id   [4]byte
+	aead cipher.AEAD
+}
+
+// KeeperKeySize is the size of a keeper's key: AES-256.
+const KeeperKeySize = 32
+
+// ErrKept says that a kept secret cannot be read: its key is not among the
+// keeper's, or it belongs elsewhere. The operator must bring the key back, or
+// the endpoint's owner makes a new secret.
+var ErrKept = errors.New("a kept webhook secret cannot be read with the keys at hand")
+
+// NewKeeper makes a keeper of keys in base64, with commas between: the first
+// encrypts, all decrypt, so that a key is replaced by putting a new one before
+// it.
+func NewKeeper(keys string) (*Keeper, error) {
+	k := &Keeper{}
+	for text := range strings.SplitSeq(keys, ",") {
+		raw, err := base64.StdEncoding.DecodeString(strings.TrimSpace(text))
+		if err != nil || len(raw) != KeeperKeySize {
+			return nil, errors.New("write 32 random bytes in base64, such as `openssl rand -base64 32` gives; several with commas between, the newest first")
+		}
+		block, err := aes.NewCipher(raw)
+		if err != nil {
+			return nil, fmt.Errorf("making a cipher: %w", err)
+		}
+		aead, err := cipher.NewGCM(block)
+		if err != nil {
+			return nil, fmt.Errorf("making a cipher: %w", err)
+		}
+		digest := sha256.Sum256(raw)
+		k.keys = append(k.keys, keeperKey{[4]byte(digest[:4]), aead})
+	}
+	return k, nil
+}
+
+// About ties a kept secret to its institution, webhook and id, so that it cannot
+// be put in another's place.
+func About(institution, hook, secret uuid.UUID) string {
+	return institution.String() + "/" + hook.String() + "/" + secret.String()
+}
+
+// NonceSize is the size of the random bytes that Keep needs, new for each secret.
+const NonceSize = 12
+
+// Keep encrypts a secret (AES-256-GCM) and ties it to what it is about: the key's
+// id, the nonce, the ciphertext.
+func (k *Keeper) Keep(s Secret, about string, nonce [NonceSize]byte) []byte {
+	key := k.keys[0]
+	kept := append(append([]byte{}, key.id[:]...), nonce[:]...)
+	return key.aead.Seal(kept, nonce[:], s, []byte(about))
+}
+
+// Open gives back what Keep kept about the same thing, or ErrKept.
+func (k *Keeper) Open(kept []byte, about string) (Secret, error) {
+	if len(kept) < 4+NonceSize {
+		return nil, ErrKept
+	}
+	for _, key := range k.keys {
+		if key.id == [4]byte(kept[:4]) {
+			s, err := key.aead.Open(nil, kept[4:4+NonceSize], kept[4+NonceSize:], []byte(about))
+			if err != nil {
+				return nil, ErrKept
+			}
+			return s, nil
+		}
+	}
+	return nil, ErrKept
+}
