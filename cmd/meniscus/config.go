@@ -10,6 +10,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"meniscus/internal/webhook"
 )
 
 // Config is everything that the environment says. Every variable begins with
@@ -21,10 +23,13 @@ type Config struct {
 	OwnerDatabaseURL  string        // OWNER_DATABASE_URL: the owner, directly; for migrate, roles and found
 	Address           string        // ADDRESS: where to listen
 	PublicURL         string        // PUBLIC_URL: where callers reach the service; for links
-	Worker            bool          // WORKER: run the sealer here
+	Worker            bool          // WORKER: give entries their places and deliver webhooks here
 	MaxBody           int64         // MAX_BODY: the largest JSON body in bytes
 	DrainDelay        time.Duration // DRAIN_DELAY: how long /readyz says no before the listener closes
 	LogLevel          slog.Level    // LOG_LEVEL: debug, info, warn or error
+
+	Keeper  *webhook.Keeper // SECRET_KEY: keeps the secrets of webhooks; nil if empty, and then none can be made
+	Targets webhook.Targets // WEBHOOK_ALLOW_PRIVATE: addresses inside a network to which webhooks may lead
 }
 
 // lookup reads the environment, for readConfig to be tested without one.
@@ -43,6 +48,8 @@ func readConfig(env lookup) (Config, error) {
 		MaxBody:           r.number("MAX_BODY", 1<<20, 1<<10, 1<<30),
 		DrainDelay:        r.duration("DRAIN_DELAY", 0, time.Minute),
 		LogLevel:          r.level("LOG_LEVEL"),
+		Keeper:            r.keeper("SECRET_KEY"),
+		Targets:           r.targets("WEBHOOK_ALLOW_PRIVATE"),
 	}
 	if cfg.PublicURL == "" {
 		cfg.PublicURL = "http://" + cfg.Address
@@ -147,4 +154,24 @@ func (r *configReader) level(name string) slog.Level {
 		}
 	}
 	return level
+}
+
+func (r *configReader) keeper(name string) *webhook.Keeper {
+	keys := r.secret(name)
+	if keys == "" {
+		return nil
+	}
+	k, err := webhook.NewKeeper(keys)
+	if err != nil {
+		r.fault(name, "%v", err)
+	}
+	return k
+}
+
+func (r *configReader) targets(name string) webhook.Targets {
+	t, err := webhook.ParseTargets(r.text(name))
+	if err != nil {
+		r.fault(name, "%v", err)
+	}
+	return t
 }

@@ -2,6 +2,8 @@ package main
 
 import (
 	"context"
+	"crypto/rand"
+	"encoding/base64"
 	"errors"
 	"fmt"
 	"io"
@@ -18,6 +20,7 @@ import (
 	"meniscus/internal/access"
 	"meniscus/internal/localpg"
 	"meniscus/internal/postgres"
+	"meniscus/internal/webhook"
 	"meniscus/migrations"
 )
 
@@ -182,8 +185,33 @@ func (d *demonstration) service(ctx context.Context) (*service, error) {
 	d.cfg.Address = listener.Addr().String()
 	d.cfg.PublicURL = "http://" + d.cfg.Address
 	d.cfg.Worker = true
+	if err := d.setUpWebhooks(); err != nil {
+		return nil, err
+	}
 	_ = listener.Close() // newService listens there itself
 	return newService(ctx, d.cfg, log)
+}
+
+// setUpWebhooks lets the demo deliver to this machine, with secrets that survive
+// a restart.
+func (d *demonstration) setUpWebhooks() error {
+	raw := make([]byte, webhook.KeeperKeySize)
+	_, _ = rand.Read(raw) // never fails
+	key := base64.StdEncoding.EncodeToString(raw)
+	if d.dir != "" {
+		file := filepath.Join(d.dir, "demo-secret-key")
+		if kept, err := os.ReadFile(file); err == nil {
+			key = string(kept)
+		} else if err := os.WriteFile(file, []byte(key), 0o600); err != nil {
+			return fmt.Errorf("keeping the key of the demo's secrets: %w", err)
+		}
+	}
+	var err error
+	if d.cfg.Keeper, err = webhook.NewKeeper(key); err != nil {
+		return err
+	}
+	d.cfg.Targets, err = webhook.ParseTargets("127.0.0.0/8, ::1/128")
+	return err
 }
 
 // keyFile holds the demo's key beside its data, so that it survives a restart.

@@ -10,6 +10,7 @@ import (
 	"sync"
 	"time"
 
+	"meniscus/internal/deliver"
 	"meniscus/internal/httpapi"
 	"meniscus/internal/postgres"
 )
@@ -20,6 +21,8 @@ type service struct {
 	log      *slog.Logger
 	store    *postgres.Store
 	sealer   *postgres.Sealer // nil when this instance does not seal
+	cursors  *postgres.Deliverer
+	worker   *deliver.Worker // nil when this instance does not deliver
 	api      *httpapi.Server
 	http     *http.Server
 	listener net.Listener
@@ -43,14 +46,15 @@ func (s *service) open(ctx context.Context) (err error) {
 		return err
 	}
 	if s.cfg.Worker {
-		if s.sealer, err = postgres.OpenSealer(ctx, s.cfg.WorkerDatabaseURL, nil); err != nil {
+		if err = s.openWorkers(ctx); err != nil {
 			return err
 		}
 	}
 	if s.listener, err = net.Listen("tcp", s.cfg.Address); err != nil {
 		return fmt.Errorf("listening: %w", err)
 	}
-	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL, MaxBody: s.cfg.MaxBody})
+	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL, MaxBody: s.cfg.MaxBody,
+		Keeper: s.cfg.Keeper, Targets: s.cfg.Targets})
 	if err != nil {
 		return err
 	}
@@ -61,6 +65,28 @@ func (s *service) open(ctx context.Context) (err error) {
 		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
 	}
 	return nil
+}
+
+// openWorkers makes what gives entries their places and, when there is a key for
+// the secrets, what delivers them.
+func (s *service) openWorkers(ctx context.Context) (err error) {
+	if s.sealer, err = postgres.OpenSealer(ctx, s.cfg.WorkerDatabaseURL, s.sealed); err != nil || s.cfg.Keeper == nil {
+		return err
+	}
+	if s.cursors, err = postgres.OpenDeliverer(ctx, s.cfg.WorkerDatabaseURL); err != nil {
+		return err
+	}
+	s.worker = deliver.New(deliver.Config{Store: s.cursors, Keeper: s.cfg.Keeper, Targets: s.cfg.Targets,
+		Change: httpapi.ChangeJSON, PublicURL: s.cfg.PublicURL, Log: s.log})
+	return nil
+}
+
+// sealed tells whoever follows the order that it has grown.
+func (s *service) sealed() {
+	s.api.Sealed()
+	if s.worker != nil {
+		s.worker.Sealed()
+	}
 }
 
 // shutdownLimit is how long requests at work may take to end.
@@ -76,6 +102,9 @@ func (s *service) run(ctx context.Context) error {
 		workers.Go(func() {
 			s.sealer.Run(stopped, func(err error) { s.log.Error("sealing failed", slog.Any("error", err)) })
 		})
+	}
+	if s.worker != nil {
+		workers.Go(func() { s.worker.Run(stopped) })
 	}
 	served := make(chan error, 1)
 	go func() { served <- s.http.Serve(s.listener) }()
@@ -111,6 +140,9 @@ func (s *service) close() {
 	}
 	if s.sealer != nil {
 		s.sealer.Close()
+	}
+	if s.cursors != nil {
+		s.cursors.Close()
 	}
 	if s.store != nil {
 		s.store.Close()
