@@ -59,11 +59,11 @@ func TestBadReceivers(t *testing.T) {
 	}
 	m.specimen("LV.1")
 	m.seal()
-	m.deliverAll(m.worker(func(cfg *deliver.Config) { cfg.Within = 300 * time.Millisecond }))
+	m.deliverAll(m.worker(func(cfg *deliver.Config) { cfg.Within = 3 * time.Second }))
 	for name, want := range map[string]string{
 		"closed":  "The connection was refused.",
 		"flood":   "The receiver answered 200.",
-		"silent":  "No answer within 300ms.",
+		"silent":  "No answer within 3s.",
 		"drip":    "The receiver answered 200.",
 		"foreign": "The receiver's TLS certificate was not accepted.",
 	} {
