@@ -2245,6 +2245,27 @@ func (e ReversibilityEvidenceCondition) Valid() bool {
 	}
 }
 
+// Defines values for ReversibleTreatmentAgeing.
+const (
+	ReversibleTreatmentAgeingAged    ReversibleTreatmentAgeing = "aged"
+	ReversibleTreatmentAgeingFresh   ReversibleTreatmentAgeing = "fresh"
+	ReversibleTreatmentAgeingUnknown ReversibleTreatmentAgeing = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the ReversibleTreatmentAgeing enum.
+func (e ReversibleTreatmentAgeing) Valid() bool {
+	switch e {
+	case ReversibleTreatmentAgeingAged:
+		return true
+	case ReversibleTreatmentAgeingFresh:
+		return true
+	case ReversibleTreatmentAgeingUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Scope.
 const (
 	ScopeAdminister Scope = "administer"
@@ -2887,6 +2908,24 @@ func (e ReportIncompleteRecordsParamsKind) Valid() bool {
 	case ReportIncompleteRecordsParamsKindSupply:
 		return true
 	case ReportIncompleteRecordsParamsKindTreatment:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReportReversibleTreatmentsParamsState.
+const (
+	ReportReversibleTreatmentsParamsStateGone  ReportReversibleTreatmentsParamsState = "gone"
+	ReportReversibleTreatmentsParamsStateThere ReportReversibleTreatmentsParamsState = "there"
+)
+
+// Valid indicates whether the value is a known member of the ReportReversibleTreatmentsParamsState enum.
+func (e ReportReversibleTreatmentsParamsState) Valid() bool {
+	switch e {
+	case ReportReversibleTreatmentsParamsStateGone:
+		return true
+	case ReportReversibleTreatmentsParamsStateThere:
 		return true
 	default:
 		return false
@@ -5092,6 +5131,13 @@ type Finding struct {
 	Overridden *Text `json:"overridden,omitempty"`
 }
 
+// FindingCounts defines model for FindingCounts.
+type FindingCounts struct {
+	Block int32 `json:"block"`
+	Warn  int32 `json:"warn"`
+	Info  int32 `json:"info"`
+}
+
 // FindingList defines model for FindingList.
 type FindingList struct {
 	Items []Finding `json:"items"`
@@ -6831,6 +6877,22 @@ type RemovalStep struct {
 	Cautions []Text    `json:"cautions"`
 }
 
+// ReportedRemoval A removal of the period, and what it took off.
+type ReportedRemoval struct {
+	// Treatment A UUID; the service makes version 7, the caller may choose any.
+	Treatment Id `json:"treatment"`
+
+	// Specimen A UUID; the service makes version 7, the caller may choose any.
+	Specimen Id `json:"specimen"`
+
+	// Number One line of text in any script.
+	Number *Line `json:"number,omitempty"`
+
+	// Dates The earliest and the latest day; one that is left out is not known.
+	Dates   DateBounds `json:"dates"`
+	Removed []Id       `json:"removed"`
+}
+
 // ResinCode A code names a resin; it is no promise about solvents.
 type ResinCode struct {
 	// Code The resin identification code that is moulded into it.
@@ -6960,6 +7022,101 @@ type ReversibilityStatement struct {
 
 	// Date A date, or one of the three answers.
 	Date *AnswerableDate `json:"date,omitempty"`
+}
+
+// ReversibleRemainder What the report cannot say.
+type ReversibleRemainder struct {
+	// MaterialUnknown Layers of which the material is not settled.
+	MaterialUnknown int32 `json:"materialUnknown"`
+
+	// DateUnknown Layers without a date; they may be of the period.
+	DateUnknown int32 `json:"dateUnknown"`
+
+	// AreaUnknown Layers of which nobody knows the area.
+	AreaUnknown int32 `json:"areaUnknown"`
+
+	// NotComputed Treatments that were recorded so recently that nobody has looked yet.
+	NotComputed int32 `json:"notComputed"`
+
+	// SpecimensWithoutRecord Specimens that are registered and have no recorded treatment.
+	SpecimensWithoutRecord int32  `json:"specimensWithoutRecord"`
+	Sentences              []Text `json:"sentences"`
+}
+
+// ReversibleTotals defines model for ReversibleTotals.
+type ReversibleTotals struct {
+	Treatments    int32      `json:"treatments"`
+	Layers        int32      `json:"layers"`
+	Redissolvable UndoTotals `json:"redissolvable"`
+	Removals      int32      `json:"removals"`
+}
+
+// ReversibleTreatment A layer with its answers, as they were made on a day.
+type ReversibleTreatment struct {
+	// Treatment A UUID; the service makes version 7, the caller may choose any.
+	Treatment Id `json:"treatment"`
+
+	// Specimen A UUID; the service makes version 7, the caller may choose any.
+	Specimen Id `json:"specimen"`
+
+	// Number The specimen's first number.
+	Number *Line `json:"number,omitempty"`
+
+	// Collection One line of text in any script.
+	Collection *Line  `json:"collection,omitempty"`
+	Action     Action `json:"action"`
+
+	// Dates The earliest and the latest day; one that is left out is not known.
+	Dates      DateBounds `json:"dates"`
+	Areas      []AreaPath `json:"areas"`
+	AreasKnown bool       `json:"areasKnown"`
+	Position   *int32     `json:"position,omitempty"`
+	Role       *LayerRole `json:"role,omitempty"`
+
+	// Material Text in any script, of any number of lines.
+	Material *Text `json:"material,omitempty"`
+
+	// Certainty How sure an identification is.
+	Certainty *Certainty `json:"certainty,omitempty"`
+
+	// State What is known to be left of a layer. Nothing is ever called absent.
+	State         *LayerState                `json:"state,omitempty"`
+	Redissolvable *UndoAnswer                `json:"redissolvable,omitempty"`
+	Removable     *UndoAnswer                `json:"removable,omitempty"`
+	Retreatable   *UndoAnswer                `json:"retreatable,omitempty"`
+	Ageing        *ReversibleTreatmentAgeing `json:"ageing,omitempty"`
+
+	// AgeingClass What sources say of the material's class on Feller's scale; it says nothing of glass transition, creep or joints.
+	AgeingClass *[]Line `json:"ageingClass,omitempty"`
+
+	// RemovedBy Liquids that a source or a test on the specimen names.
+	RemovedBy *[]MaterialId `json:"removedBy,omitempty"`
+
+	// TestsOnly Liquids that are only a test to make.
+	TestsOnly *[]MaterialId `json:"testsOnly,omitempty"`
+
+	// Evidence The most specific evidence for each of the answers.
+	Evidence *[]LayerEvidence `json:"evidence,omitempty"`
+	Findings FindingCounts    `json:"findings"`
+
+	// ComputedOn A calendar day, as RFC 3339 full-date.
+	ComputedOn *Day `json:"computedOn,omitempty"`
+
+	// Place The place up to which the record was looked at. Left out where nobody has looked yet.
+	Place *Place `json:"place,omitempty"`
+}
+
+// ReversibleTreatmentAgeing defines model for ReversibleTreatment.Ageing.
+type ReversibleTreatmentAgeing string
+
+// ReversibleTreatments defines model for ReversibleTreatments.
+type ReversibleTreatments struct {
+	Items    []ReversibleTreatment `json:"items"`
+	Removals []ReportedRemoval     `json:"removals"`
+	Totals   ReversibleTotals      `json:"totals"`
+
+	// Remainder What the report cannot say.
+	Remainder ReversibleRemainder `json:"remainder"`
 }
 
 // Revision defines model for Revision.
@@ -8037,6 +8194,14 @@ type UncertaintyDistribution string
 // UndoAnswer defines model for UndoAnswer.
 type UndoAnswer string
 
+// UndoTotals defines model for UndoTotals.
+type UndoTotals struct {
+	Yes     int32 `json:"yes"`
+	Partly  int32 `json:"partly"`
+	No      int32 `json:"no"`
+	Unknown int32 `json:"unknown"`
+}
+
 // Undoing One of the three answers, with what it rests on, the most specific first.
 type Undoing struct {
 	Answer   UndoAnswer      `json:"answer"`
@@ -8984,6 +9149,33 @@ type ReportIncompleteRecordsParams struct {
 
 // ReportIncompleteRecordsParamsKind defines parameters for ReportIncompleteRecords.
 type ReportIncompleteRecordsParamsKind string
+
+// ReportReversibleTreatmentsParams defines parameters for ReportReversibleTreatments.
+type ReportReversibleTreatmentsParams struct {
+	// From The first day of the period; without it, from the beginning.
+	From *Day `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until The last day of the period; without it, to the end.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+
+	// Collection Only specimens of this collection.
+	Collection *Line `form:"collection,omitempty" json:"collection,omitempty"`
+
+	// Material Only layers that are, or may be, of this material.
+	Material *MaterialId `form:"material,omitempty" json:"material,omitempty"`
+
+	// Area Only treatments of this area, of one that it lies in or of one inside it, and those of which nobody knows the area.
+	Area *AreaPath `form:"area,omitempty" json:"area,omitempty"`
+
+	// State Only layers that have to be reckoned with, or only those that were not detected or should have sublimed.
+	State *ReportReversibleTreatmentsParamsState `form:"state,omitempty" json:"state,omitempty"`
+
+	// Redissolvable Only layers with this first answer.
+	Redissolvable *UndoAnswer `form:"redissolvable,omitempty" json:"redissolvable,omitempty"`
+}
+
+// ReportReversibleTreatmentsParamsState defines parameters for ReportReversibleTreatments.
+type ReportReversibleTreatmentsParamsState string
 
 // ListSourcesParams defines parameters for ListSources.
 type ListSourcesParams struct {

@@ -11,7 +11,9 @@ import (
 	"time"
 
 	"meniscus/internal/deliver"
+	"meniscus/internal/edtf"
 	"meniscus/internal/httpapi"
+	"meniscus/internal/layers"
 	"meniscus/internal/postgres"
 )
 
@@ -23,6 +25,7 @@ type service struct {
 	sealer   *postgres.Sealer // nil when this instance does not seal
 	cursors  *postgres.Deliverer
 	worker   *deliver.Worker // nil when this instance does not deliver
+	watch    *postgres.Watch // likewise: tells what layers have to be looked at
 	api      *httpapi.Server
 	http     *http.Server
 	listener net.Listener
@@ -47,6 +50,9 @@ func (s *service) open(ctx context.Context) (err error) {
 	}
 	if s.cfg.Worker {
 		if err = s.openWorkers(ctx); err != nil {
+			return err
+		}
+		if s.watch, err = postgres.OpenWatch(ctx, s.cfg.WorkerDatabaseURL); err != nil {
 			return err
 		}
 	}
@@ -102,6 +108,9 @@ func (s *service) run(ctx context.Context) error {
 		workers.Go(func() {
 			s.sealer.Run(stopped, func(err error) { s.log.Error("sealing failed", slog.Any("error", err)) })
 		})
+		refresher := layers.Refresher{Store: s.store, Watch: s.watch, Knowledge: s.api.KnowledgeOf, Log: s.log,
+			Today: func() edtf.Day { return edtf.DayOf(time.Now().UTC()) }}
+		workers.Go(func() { refresher.Run(stopped) })
 	}
 	if s.worker != nil {
 		workers.Go(func() { s.worker.Run(stopped) })
@@ -143,6 +152,9 @@ func (s *service) close() {
 	}
 	if s.cursors != nil {
 		s.cursors.Close()
+	}
+	if s.watch != nil {
+		s.watch.Close()
 	}
 	if s.store != nil {
 		s.store.Close()

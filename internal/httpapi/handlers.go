@@ -43,6 +43,8 @@ var handlers = map[string]handler{
 	"readTravelTemperature": readTravelTemperature,
 	"drawTimeline":          drawTimeline,
 
+	"reportReversibleTreatments": reportReversibleTreatments,
+
 	"listPlans":     listPlans,
 	"createPlan":    create(record.KindPlan),
 	"readPlan":      read(record.KindPlan, "planId"),

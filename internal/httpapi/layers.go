@@ -50,8 +50,7 @@ func (s *Server) history(c *call, id uuid.UUID, base *material.Base, at edtf.Day
 		if err != nil {
 			return stack.Config{}, 0, err
 		}
-		config, err := layers.Config(id, h, base, at)
-		return config, h.Place, err
+		return layers.Config(id, h, base, at), h.Place, nil
 	}
 	place, err := s.store.PlaceAt(c.ctx(), c.principal.Institution, *moment)
 	if err != nil {
@@ -61,8 +60,7 @@ func (s *Server) history(c *call, id uuid.UUID, base *material.Base, at edtf.Day
 	if err != nil {
 		return stack.Config{}, 0, err
 	}
-	config, err := layers.Config(id, h, base, at)
-	return config, place, err
+	return layers.Config(id, h, base, at), place, nil
 }
 
 // atDay is the day asked about: today when none was sent.

@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"net/http"
@@ -189,12 +190,12 @@ func memberOf(v api.OwnValue) string {
 
 // ownMaterials reads the institution's own materials. One that this release no
 // longer takes is left out, and said in the log.
-func (s *Server) ownMaterials(c *call) ([]material.OwnMaterial, error) {
+func (s *Server) ownMaterials(ctx context.Context, institution uuid.UUID) ([]material.OwnMaterial, error) {
 	const pageSize = 500
 	var own []material.OwnMaterial
 	after := uuid.Nil
 	for {
-		rows, err := s.store.List(c.ctx(), c.principal.Institution, record.KindMaterial, after, pageSize)
+		rows, err := s.store.List(ctx, institution, record.KindMaterial, after, pageSize)
 		if err != nil {
 			return nil, err
 		}

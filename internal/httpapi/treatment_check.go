@@ -104,11 +104,7 @@ func (s *Server) proposed(c *call, st *api.TreatmentStatement, base *material.Ba
 			return stack.Treatment{}, err
 		}
 	}
-	mixtures, err := layers.ReadMixtures(rows, base)
-	if err != nil {
-		return stack.Treatment{}, err
-	}
-	return layers.Treatment(proposedID, st, mixtures), nil
+	return layers.Treatment(proposedID, st, layers.ReadMixtures(rows, base)), nil
 }
 
 func wireCleared(x stack.Cleared) api.ClearedMatter {

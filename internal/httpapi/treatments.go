@@ -6,6 +6,8 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/layers"
+	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 )
@@ -125,20 +127,54 @@ func (t *readTreatment) named(st *api.TreatmentStatement) {
 	}
 }
 
+// listFindingsOfTreatment gives the findings that are kept beside a treatment.
+// They are made after it has got its place; until then they are made now.
 func listFindingsOfTreatment(s *Server, c *call) (*answer, error) {
 	id := c.id("treatmentId")
 	if err := s.mustExist(c, record.KindTreatment, id); err != nil {
 		return nil, err
 	}
-	found, err := s.store.Findings(c.ctx(), c.principal.Institution, id)
+	row, err := s.store.InForce(c.ctx(), c.principal.Institution, id)
 	if err != nil {
 		return nil, err
 	}
-	list := api.FindingList{Items: make([]api.Finding, 0, len(found))}
-	for _, f := range found {
-		list.Items = append(list.Items, findingOf(f))
+	checked, err := s.store.CheckedRevision(c.ctx(), c.principal.Institution, id)
+	if err != nil {
+		return nil, err
 	}
-	return ok(list)
+	var found []postgres.Finding
+	if checked == row.Revision || row.Act == ledger.Retracted {
+		found, err = s.store.Findings(c.ctx(), c.principal.Institution, id)
+	} else {
+		found, err = s.findingsNow(c, row)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return ok(api.FindingList{Items: each(found, findingOf)})
+}
+
+// findingsNow looks at a treatment that nobody has looked at yet.
+func (s *Server) findingsNow(c *call, row postgres.Row) ([]postgres.Finding, error) {
+	var st api.TreatmentStatement
+	if words := statementOf(row.Body); words == nil || decodeInto(words, &st) != nil || st.Specimen.Id == nil {
+		return nil, nil
+	}
+	base, err := s.knowledge(c)
+	if err != nil {
+		return nil, err
+	}
+	config, place, err := s.history(c, *st.Specimen.Id, base, today())
+	if err != nil {
+		return nil, err
+	}
+	found, err := layers.Findings(config, row.Record)
+	for i := range found {
+		if place > 0 {
+			found[i].AsOfSeq = &place
+		}
+	}
+	return found, err
 }
 
 func findingOf(f postgres.Finding) api.Finding {

@@ -1,8 +1,6 @@
 package layers
 
 import (
-	"fmt"
-
 	jsonv2 "github.com/go-json-experiment/json"
 	"github.com/go-json-experiment/json/jsontext"
 	"github.com/google/uuid"
@@ -17,54 +15,41 @@ import (
 )
 
 // Config makes a specimen's history ready for package stack.
-func Config(specimen uuid.UUID, h postgres.History, base *material.Base, at edtf.Day) (stack.Config, error) {
+func Config(specimen uuid.UUID, h postgres.History, base *material.Base, at edtf.Day) stack.Config {
 	c := stack.Config{Knowledge: base, At: at}
 	var st api.SpecimenStatement
 	if len(h.Specimen) > 0 {
-		if _, err := read(h.Specimen[0], &st); err != nil {
-			return c, err
-		}
+		read(h.Specimen[0], &st)
 	}
 	c.Specimen = Specimen(specimen.String(), &st)
-	mixtures, err := ReadMixtures(h.Stock, base)
-	if err != nil {
-		return c, err
-	}
+	mixtures := ReadMixtures(h.Stock, base)
 	for _, row := range h.Treatments {
-		t, on, err := treatmentOf(row, specimen, mixtures)
-		if err != nil {
-			return c, err
-		}
-		if on {
+		if t, on := treatmentOf(row, specimen, mixtures); on {
 			c.Treatments = append(c.Treatments, t)
 		}
 	}
-	return c, nil
+	return c
 }
 
 // treatmentOf reads one row; on tells whether it is in force and on the
-// specimen. One whose words were redacted is a treatment of which nothing is
-// known.
-func treatmentOf(row postgres.Row, specimen uuid.UUID, mixtures Mixtures) (t stack.Treatment, on bool, err error) {
+// specimen. One whose words were redacted, or cannot be read any more, is a
+// treatment of which nothing is known.
+func treatmentOf(row postgres.Row, specimen uuid.UUID, mixtures Mixtures) (t stack.Treatment, on bool) {
 	if row.Act == ledger.Retracted {
-		return t, false, nil
+		return t, false
 	}
 	var st api.TreatmentStatement
-	known, err := read(row, &st)
-	if err != nil {
-		return t, false, err
-	}
-	if !known {
-		return stack.Treatment{ID: row.Record.String(), Action: stack.OtherAction, AreasUnknown: true}, true, nil
+	if !read(row, &st) {
+		return stack.Treatment{ID: row.Record.String(), Action: stack.OtherAction, AreasUnknown: true}, true
 	}
 	if !concerns(&st, specimen) {
-		return t, false, nil
+		return t, false
 	}
 	t = Treatment(row.Record.String(), &st, mixtures)
 	if row.Place != nil {
 		t.Place = *row.Place
 	}
-	return t, true, nil
+	return t, true
 }
 
 func concerns(st *api.TreatmentStatement, specimen uuid.UUID) bool {
@@ -73,45 +58,36 @@ func concerns(st *api.TreatmentStatement, specimen uuid.UUID) bool {
 }
 
 // ReadMixtures reads the statements of supplies and batches.
-func ReadMixtures(rows []postgres.Row, base *material.Base) (Mixtures, error) {
+func ReadMixtures(rows []postgres.Row, base *material.Base) Mixtures {
 	m := Mixtures{Supplies: map[uuid.UUID]*api.SupplyStatement{}, Batches: map[uuid.UUID]*api.BatchStatement{}, Base: base}
 	for _, row := range rows {
 		switch row.Kind {
 		case record.KindSupply:
 			var st api.SupplyStatement
-			if known, err := read(row, &st); err != nil {
-				return m, err
-			} else if known {
+			if read(row, &st) {
 				m.Supplies[row.Record] = &st
 			}
 		case record.KindBatch:
 			var st api.BatchStatement
-			if known, err := read(row, &st); err != nil {
-				return m, err
-			} else if known {
+			if read(row, &st) {
 				m.Batches[row.Record] = &st
 			}
 		}
 	}
-	return m, nil
+	return m
 }
 
-// read reads a row's statement; known is false where its words are gone.
-func read(row postgres.Row, into any) (known bool, err error) {
+// read reads a row's statement, and tells whether it could be read: its words
+// may be gone.
+func read(row postgres.Row, into any) bool {
 	if row.Body == nil {
-		return false, nil
+		return false
 	}
 	var body struct {
 		Statement jsontext.Value `json:"statement"`
 	}
-	if err := jsonv2.Unmarshal([]byte(*row.Body), &body); err != nil {
-		return false, fmt.Errorf("reading the words of %s: %w", row.Record, err)
+	if err := jsonv2.Unmarshal([]byte(*row.Body), &body); err != nil || len(body.Statement) == 0 {
+		return false
 	}
-	if len(body.Statement) == 0 {
-		return false, nil
-	}
-	if err := jsonv2.Unmarshal(body.Statement, into); err != nil {
-		return false, fmt.Errorf("reading the statement of %s: %w", row.Record, err)
-	}
-	return true, nil
+	return jsonv2.Unmarshal(body.Statement, into) == nil
 }

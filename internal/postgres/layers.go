@@ -23,6 +23,8 @@ type History struct {
 func (s *Store) HistoryOf(ctx context.Context, institution, specimen uuid.UUID) (History, error) {
 	var h History
 	b := newBatch(institution)
+	var places []placeRow
+	queue(b, &places, headPlace, institution) // first: what follows is then at least as new
 	queue(b, &h.Specimen, `
 		select `+entryColumns+`, null::bigint as seq
 		  from specimen t join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
@@ -38,8 +40,6 @@ func (s *Store) HistoryOf(ctx context.Context, institution, specimen uuid.UUID) 
 	queue(b, &h.Stock, stockBehind(`
 		select u.batch_id, u.supply_id from treatment t join treatment_use u on u.institution_id = t.institution_id and u.treatment_id = t.id
 		 where t.institution_id = $1 and (t.specimen_id = $2 or t.joined_to_id = $2) and not t.retracted`), institution, specimen)
-	var places []placeRow
-	queue(b, &places, headPlace, institution)
 	err := s.run(ctx, b)
 	if len(places) > 0 {
 		h.Place = places[0].Seq

@@ -2,6 +2,7 @@ package stack
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strings"
 
@@ -48,10 +49,23 @@ type Collateral struct {
 }
 
 // candidates lists the liquids that the tables, or tests on this specimen, name
-// for a layer. Unpourable entries (classes, sequences) are tests at best.
+// for a layer, ranked. Classes of liquids and washing sequences are not among
+// them: nobody can pour a class.
 func (p *planner) candidates(l int) (out []Candidate, excluded []string) {
-	layer := &p.layers[l]
 	near := p.neighbours(l)
+	found, excluded := p.liquids(l)
+	for _, c := range found {
+		p.finish(&p.layers[l], c, near)
+		out = append(out, *c)
+	}
+	slices.SortFunc(out, compareCandidates)
+	return out, excluded
+}
+
+// liquids finds the liquids that act on a layer, in the order of their names,
+// and says which are left out, and why.
+func (p *planner) liquids(l int) (out []*Candidate, excluded []string) {
+	layer := &p.layers[l]
 	age := p.settings.ageing(layer.When, p.at)
 	found := map[string]*Candidate{}
 	for _, ref := range p.openers(l) {
@@ -64,20 +78,57 @@ func (p *planner) candidates(l int) (out []Candidate, excluded []string) {
 		}
 	}
 	p.fromTrials(l, found)
-	for _, c := range found {
+	for _, name := range slices.Sorted(maps.Keys(found)) {
+		c := found[name]
 		if !c.Observed.disturbs() {
 			continue
 		}
-		p.finish(layer, c, near)
 		if why := p.waterRefused(c); why != "" {
 			excluded = append(excluded, why)
 			continue
 		}
-		out = append(out, *c)
+		out = append(out, c)
 	}
-	slices.SortFunc(out, compareCandidates)
-	slices.Sort(excluded)
 	return out, excluded
+}
+
+// TakenOffBy are the liquids that take a layer off.
+type TakenOffBy struct {
+	// Named are those that a source or a test on the specimen names; Tests are
+	// tests to make.
+	Named, Tests []string
+}
+
+// TakesOff lists, for every layer in the order of the layers, what takes it off.
+func (s *Stack) TakesOff() []TakenOffBy {
+	p := newPlanner(s, PlanRequest{})
+	known := map[effectKey]TakenOffBy{}
+	out := make([]TakenOffBy, 0, len(s.layers))
+	for l := range s.layers {
+		key := effectKey{s.layers[l].key + string(p.barrierUnder(l)), "", s.settings.ageing(s.layers[l].When, s.at)}
+		t, ok := known[key]
+		if !ok || p.tested[s.layers[l].Treatment] {
+			t = p.takenOffBy(l)
+		}
+		if !p.tested[s.layers[l].Treatment] {
+			known[key] = t
+		}
+		out = append(out, t)
+	}
+	return out
+}
+
+func (p *planner) takenOffBy(l int) TakenOffBy {
+	var out TakenOffBy
+	found, _ := p.liquids(l)
+	for _, c := range found {
+		if c.Test {
+			out.Tests = append(out.Tests, c.Solvent)
+		} else {
+			out.Named = append(out.Named, c.Solvent)
+		}
+	}
+	return out
 }
 
 // waterRefused says why a liquid with water in it is no candidate, and marks it

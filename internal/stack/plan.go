@@ -94,10 +94,7 @@ var planCautions = []string{
 // Plan works out a removal. Layers that lie over a wanted one come off first,
 // wanted or not; where the order is not known, the plan asks.
 func (s *Stack) Plan(r PlanRequest) RemovalPlan {
-	p := planner{Stack: s, request: r, rel: relations{order: s.order, below: map[int][]bool{}}, effects: map[effectKey]Observed{}, tested: map[string]bool{}, except: map[int][]Exception{}}
-	for _, t := range s.trials {
-		p.tested[t.layer] = true
-	}
+	p := newPlanner(s, r)
 	plan := RemovalPlan{Contradictions: s.Contradictions(), Cautions: planCautions}
 	plan.Before = s.hazardsFirst()
 	p.choose(&plan)
@@ -113,6 +110,17 @@ func (s *Stack) Plan(r PlanRequest) RemovalPlan {
 	}
 	p.ask(&plan)
 	return plan
+}
+
+func newPlanner(s *Stack, r PlanRequest) *planner {
+	p := &planner{
+		Stack: s, request: r, rel: relations{order: s.order, below: map[int][]bool{}},
+		effects: map[effectKey]Observed{}, tested: map[string]bool{}, except: map[int][]Exception{},
+	}
+	for _, t := range s.trials {
+		p.tested[t.layer] = true
+	}
+	return p
 }
 
 // planner is a plan being made.

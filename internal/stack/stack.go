@@ -195,3 +195,12 @@ func (s *Stack) Has(treatment string) bool {
 	_, ok := s.byID[treatment]
 	return ok
 }
+
+// Layers are all layers on the day, in their order.
+func (s *Stack) Layers() []*Layer {
+	out := make([]*Layer, len(s.layers))
+	for i := range s.layers {
+		out[i] = &s.layers[i]
+	}
+	return out
+}

@@ -1,0 +1,310 @@
+package httpapi
+
+import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/edtf"
+	"meniscus/internal/layers"
+	"meniscus/internal/postgres"
+	"meniscus/internal/stack"
+)
+
+// reportPage is how many rows the report reads at a time: it holds no more, and
+// no connection between pages.
+const reportPage = 500
+
+// reportReversibleTreatments streams the report, as JSON or as a table.
+func reportReversibleTreatments(s *Server, c *call) (*answer, error) {
+	f, err := c.reversibleFilter()
+	if err != nil {
+		return nil, err
+	}
+	r := &reversibleReport{server: s, call: c, filter: f}
+	if err := r.first(); err != nil {
+		return nil, err
+	}
+	a := &answer{stream: r.json}
+	if c.mediaType == "text/csv" {
+		a.stream = r.csv
+		a.setHeader("Content-Disposition", `attachment; filename="reversible-treatments.csv"`)
+	}
+	return a, nil
+}
+
+func (c *call) reversibleFilter() (postgres.ReversibleFilter, error) {
+	f := postgres.ReversibleFilter{
+		Collection: c.text("collection"), Material: c.text("material"), Redissolvable: c.text("redissolvable"),
+		There: c.text("state") == "there", Gone: c.text("state") == "gone",
+	}
+	if area := c.text("area"); area != "" && area != string(stack.Whole) {
+		for a := stack.Area(area).Clean(); a != stack.Whole; a = a.Parent() {
+			f.Areas = append(f.Areas, string(a))
+		}
+		f.Areas, f.Within = append(f.Areas, string(stack.Whole)), area+"/"
+	}
+	var err error
+	if f.From, err = c.day("from"); err != nil {
+		return f, err
+	}
+	f.Until, err = c.day("until")
+	return f, err
+}
+
+// reversibleReport is a report being written.
+type reversibleReport struct {
+	server    *Server
+	call      *call
+	filter    postgres.ReversibleFilter
+	page      []postgres.ReversibleRow
+	totals    api.ReversibleTotals
+	remainder api.ReversibleRemainder
+	seen      uuid.UUID // the last treatment counted; its rows stand together
+}
+
+// first reads the first page, so that a database that is away is a problem and
+// not half an answer.
+func (r *reversibleReport) first() (err error) {
+	r.page, err = r.next(postgres.ReversibleRow{Position: -2})
+	return err
+}
+
+func (r *reversibleReport) next(after postgres.ReversibleRow) ([]postgres.ReversibleRow, error) {
+	return r.server.store.ReversibleTreatments(r.call.ctx(), r.call.principal.Institution, r.filter, after, reportPage)
+}
+
+// each calls f with every row.
+func (r *reversibleReport) each(f func(api.ReversibleTreatment) error) error {
+	for len(r.page) > 0 {
+		for _, row := range r.page {
+			item, settled := reversibleItem(row)
+			r.count(row, settled)
+			if err := f(item); err != nil {
+				return err
+			}
+		}
+		if len(r.page) < reportPage {
+			return nil
+		}
+		var err error
+		if r.page, err = r.next(r.page[len(r.page)-1]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// reversibleItem renders a row; settled tells whether its material is one and
+// not one of several.
+func reversibleItem(row postgres.ReversibleRow) (item api.ReversibleTreatment, settled bool) {
+	out := api.ReversibleTreatment{
+		Treatment: row.Treatment, Specimen: row.Specimen, Number: row.Number, Collection: row.Collection, Action: api.Action(row.Action),
+		Dates: dayBounds(row.Earliest, row.Latest), Areas: row.Areas, AreasKnown: len(row.Areas) > 0,
+		Findings: api.FindingCounts{Block: int32(row.Block), Warn: int32(row.Warn), Info: int32(row.Info)},
+	}
+	if row.Body == nil {
+		return out, false
+	}
+	position := int32(row.Position)
+	out.Position, out.Place = &position, row.Place
+	out.Role, out.State = (*api.LayerRole)(row.Role), (*api.LayerState)(row.State)
+	out.Redissolvable, out.Removable, out.Retreatable = (*api.UndoAnswer)(row.Redissolvable), (*api.UndoAnswer)(row.Removable), (*api.UndoAnswer)(row.Retreatable)
+	if row.ComputedOn != nil {
+		day := wireDay(edtf.DayOf(*row.ComputedOn))
+		out.ComputedOn = &day
+	}
+	var said layers.Reported
+	if decodeInto([]byte(*row.Body), &said) == nil {
+		out.Material, out.Certainty = &said.Material, &said.Certainty
+		out.Ageing = (*api.ReversibleTreatmentAgeing)(&said.Ageing)
+		out.AgeingClass, out.RemovedBy, out.TestsOnly, out.Evidence = listOrNone(said.AgeingClass), listOrNone(said.RemovedBy), listOrNone(said.TestsOnly), listOrNone(said.Evidence)
+	}
+	return out, said.Settled
+}
+
+func dayBounds(earliest, latest *time.Time) api.DateBounds {
+	var p edtf.Period
+	if earliest != nil {
+		p.From = edtf.DayOf(*earliest)
+	}
+	if latest != nil {
+		p.To = edtf.DayOf(*latest)
+	}
+	return wireBounds(p)
+}
+
+// count adds a row to the totals and to what cannot be said.
+func (r *reversibleReport) count(row postgres.ReversibleRow, settled bool) {
+	if row.Treatment != r.seen {
+		r.totals.Treatments++
+		r.seen = row.Treatment
+	}
+	if row.Earliest == nil && row.Latest == nil {
+		r.remainder.DateUnknown++
+	}
+	if len(row.Areas) == 0 {
+		r.remainder.AreaUnknown++
+	}
+	if row.Body == nil {
+		r.remainder.NotComputed++
+		r.totals.Redissolvable.Unknown++
+		return
+	}
+	r.totals.Layers++
+	switch deref(row.Redissolvable) {
+	case "yes":
+		r.totals.Redissolvable.Yes++
+	case "partly":
+		r.totals.Redissolvable.Partly++
+	case "no":
+		r.totals.Redissolvable.No++
+	default:
+		r.totals.Redissolvable.Unknown++
+	}
+	if !settled {
+		r.remainder.MaterialUnknown++
+	}
+}
+
+// json writes the report, its lists first, for only at their end are the totals
+// known.
+func (r *reversibleReport) json(w io.Writer) error {
+	out := &listWriter{w: w}
+	out.raw(`{"items":[`)
+	if err := r.each(func(item api.ReversibleTreatment) error { return out.item(item) }); err != nil {
+		return err
+	}
+	out.raw(`],"removals":[`)
+	out.begun = false
+	if err := r.removals(out); err != nil {
+		return err
+	}
+	if err := r.conclude(); err != nil {
+		return err
+	}
+	totals, err := encode(r.totals)
+	if err != nil {
+		return err
+	}
+	remainder, err := encode(r.remainder)
+	if err != nil {
+		return err
+	}
+	out.raw(`],"totals":` + string(totals) + `,"remainder":` + string(remainder) + "}")
+	return out.err
+}
+
+func (r *reversibleReport) removals(out *listWriter) error {
+	after := postgres.ReportedRemoval{}
+	for {
+		page, err := r.server.store.Removals(r.call.ctx(), r.call.principal.Institution, r.filter, after, reportPage)
+		if err != nil {
+			return err
+		}
+		for _, x := range page {
+			r.totals.Removals++
+			item := api.ReportedRemoval{Treatment: x.Treatment, Specimen: x.Specimen, Number: x.Number, Dates: dayBounds(x.Earliest, x.Latest), Removed: each(x.Removed, func(id uuid.UUID) uuid.UUID { return id })}
+			if err := out.item(item); err != nil {
+				return err
+			}
+		}
+		if len(page) < reportPage {
+			return nil
+		}
+		after = page[len(page)-1]
+	}
+}
+
+// conclude says what cannot be said.
+func (r *reversibleReport) conclude() error {
+	n, err := r.server.store.SpecimensWithoutRecord(r.call.ctx(), r.call.principal.Institution, r.filter.Collection)
+	if err != nil {
+		return err
+	}
+	r.remainder.SpecimensWithoutRecord = int32(n)
+	r.remainder.Sentences = []string{}
+	say := func(n int32, one, many string) {
+		switch {
+		case n == 1:
+			r.remainder.Sentences = append(r.remainder.Sentences, one)
+		case n > 1:
+			r.remainder.Sentences = append(r.remainder.Sentences, fmt.Sprintf(many, n))
+		}
+	}
+	say(r.remainder.MaterialUnknown, "Of one layer the material is not settled, so its answers are the most cautious ones.", "Of %d layers the material is not settled, so their answers are the most cautious ones.")
+	say(r.remainder.DateUnknown, "One layer has no date; it may be of the period or not.", "%d layers have no date; they may be of the period or not.")
+	say(r.remainder.AreaUnknown, "Of one layer nobody knows the area.", "Of %d layers nobody knows the area.")
+	say(r.remainder.NotComputed, "One treatment was recorded so recently that nobody has looked yet.", "%d treatments were recorded so recently that nobody has looked yet.")
+	say(r.remainder.SpecimensWithoutRecord, "One specimen is registered and has no recorded treatment, which does not mean that it was never treated.", "%d specimens are registered and have no recorded treatment, which does not mean that they were never treated.")
+	return nil
+}
+
+// listWriter writes items of a list with commas between; it remembers the first
+// failure.
+type listWriter struct {
+	w     io.Writer
+	begun bool
+	err   error
+}
+
+func (l *listWriter) raw(text string) {
+	if l.err == nil {
+		_, l.err = io.WriteString(l.w, text)
+	}
+}
+
+func (l *listWriter) item(v any) error {
+	body, err := encode(v)
+	if err != nil {
+		return err
+	}
+	if l.begun {
+		l.raw(",")
+	}
+	l.begun = true
+	l.raw(string(body))
+	return l.err
+}
+
+// csv writes the layers as a table (RFC 4180).
+func (r *reversibleReport) csv(w io.Writer) error {
+	out := csv.NewWriter(w)
+	out.UseCRLF = true
+	_ = out.Write([]string{"treatment", "specimen", "number", "collection", "action", "earliest", "latest", "areas", "role", "material", "certainty", "state",
+		"redissolvable", "removable", "retreatable", "ageing", "removedBy", "testsOnly", "block", "warn", "info", "computedOn"})
+	err := r.each(func(x api.ReversibleTreatment) error {
+		return out.Write([]string{
+			x.Treatment.String(), x.Specimen.String(), plain(deref(x.Number)), plain(deref(x.Collection)), string(x.Action), dayText(x.Dates.Earliest), dayText(x.Dates.Latest),
+			plain(strings.Join(x.Areas, "; ")), string(deref(x.Role)), plain(deref(x.Material)), string(deref(x.Certainty)), string(deref(x.State)),
+			string(deref(x.Redissolvable)), string(deref(x.Removable)), string(deref(x.Retreatable)), string(deref(x.Ageing)),
+			strings.Join(deref(x.RemovedBy), "; "), strings.Join(deref(x.TestsOnly), "; "),
+			fmt.Sprint(x.Findings.Block), fmt.Sprint(x.Findings.Warn), fmt.Sprint(x.Findings.Info), dayText(x.ComputedOn),
+		})
+	})
+	out.Flush()
+	if err == nil {
+		err = out.Error()
+	}
+	return err
+}
+
+// plain keeps a spreadsheet from taking a text for a formula.
+func plain(text string) string {
+	if text != "" && strings.ContainsRune("=+-@\t\r", rune(text[0])) {
+		return "'" + text
+	}
+	return text
+}
+
+func dayText(d *api.Day) string {
+	if d == nil {
+		return ""
+	}
+	return d.Format(time.DateOnly)
+}

@@ -1,0 +1,163 @@
+package httpapi_test
+
+import (
+	"encoding/csv"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"strings"
+	"testing"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/edtf"
+	"meniscus/internal/httpapi"
+	"meniscus/internal/layers"
+	"meniscus/internal/postgres"
+)
+
+// refresh seals what was recorded and looks at the layers of it.
+func (s *service) refresh() {
+	s.t.Helper()
+	s.seal()
+	watch, err := postgres.OpenWatch(s.t.Context(), s.db.Worker())
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	defer watch.Close()
+	api, err := httpapi.New(httpapi.Config{Store: s.store})
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	r := layers.Refresher{Store: s.store, Watch: watch, Knowledge: api.KnowledgeOf, Log: slog.New(slog.DiscardHandler),
+		Today: func() edtf.Day { return edtf.Day{Year: 2026, Month: 3, Day: 2} }}
+	if err := r.Round(s.t.Context()); err != nil {
+		s.t.Fatal(err)
+	}
+	if behind, err := watch.Behind(s.t.Context()); err != nil || len(behind) > 0 {
+		s.t.Fatalf("got %v behind, %v; want everything looked at", behind, err)
+	}
+}
+
+func (s *service) report(t *testing.T, query string) reply {
+	t.Helper()
+	return s.in(t).do(http.MethodGet, "/v1/reports/reversible-treatments"+query, nil).want(http.StatusOK)
+}
+
+// reportRows are the rows of a report by treatment.
+func reportRows(r reply) map[string]object {
+	out := map[string]object{}
+	for i := range r.at("items").([]any) {
+		row := r.at("items", i).(object)
+		out[row["treatment"].(string)] = row
+	}
+	return out
+}
+
+func TestReversibleTreatments(t *testing.T) {
+	t.Parallel()
+	a := newAwkward(t)
+	a.create("/v1/specimens", specimen("LV.2001/0001"))
+
+	before := a.report(t, "")
+	if got := before.at("remainder", "notComputed"); got != 4.0 {
+		t.Errorf("before anybody looked: got %v not computed, want all four: %s", got, before.body)
+	}
+	a.refresh()
+	all := a.report(t, "")
+	got := reportRows(all)
+	if len(got) != 4 || all.at("totals", "treatments") != 4.0 || all.at("totals", "layers") != 4.0 || all.at("remainder", "notComputed") != 0.0 {
+		t.Fatalf("got %s, want the four treatments that put material on", all.body)
+	}
+	coat := got[a.coat]
+	if coat["state"] != "reduced" || coat["redissolvable"] != "yes" || coat["number"] != "LV.1987/0042" || coat["computedOn"] != "2026-03-02" {
+		t.Errorf("coat: got %v", coat)
+	}
+	if !strings.Contains(fmt.Sprint(coat["removedBy"]), "acetone") || !strings.Contains(fmt.Sprint(coat["testsOnly"]), "ethanol") {
+		t.Errorf("coat: got %v and %v, want acetone named and ethanol a test", coat["removedBy"], coat["testsOnly"])
+	}
+	if n := coat["findings"].(object); n["warn"] == 0.0 {
+		t.Errorf("coat: got findings %v, want the warning of the solvent over the joint", n)
+	}
+	if got := all.at("totals", "redissolvable", "yes").(float64) + all.at("totals", "redissolvable", "partly").(float64) + all.at("totals", "redissolvable", "no").(float64) + all.at("totals", "redissolvable", "unknown").(float64); got != 4 {
+		t.Errorf("got answers %v, want every layer in one group", all.at("totals", "redissolvable"))
+	}
+	if all.at("remainder", "materialUnknown") != 1.0 || all.at("remainder", "specimensWithoutRecord") != 1.0 {
+		t.Errorf("got remainder %v, want one unsettled material and one specimen without record", all.at("remainder"))
+	}
+	if all.at("removals", 0, "removed", 0) != a.coat {
+		t.Errorf("got removals %v, want the one that took the coat off", all.at("removals"))
+	}
+	for query, want := range map[string][]string{
+		"?from=2000-01-01":                           {a.coat},
+		"?until=1960-12-31":                          {a.lacquer},
+		"?from=2005-01-01&until=2005-12-31":          {a.coat}, // put on some time from 2004 to 2009
+		"?material=poly-vinyl-acetate-resin":         {a.joint},
+		"?material=shellac":                          {a.lacquer}, // it may be
+		"?material=toluene":                          {},
+		"?area=skull%2Fjaw":                          {a.joint, a.coat, a.lacquer},
+		"?collection=botany":                         {},
+		"?state=gone":                                {},
+		"?state=there":                               {a.joint, a.coat, a.lacquer, a.number},
+		"?redissolvable=yes&from=1980-01-01":         {a.coat},
+		"?collection=palaeontology&until=1975-12-31": {a.lacquer, a.number},
+	} {
+		got := reportRows(a.report(t, query))
+		ok := len(got) == len(want)
+		for _, id := range want {
+			ok = ok && got[id] != nil
+		}
+		if !ok {
+			t.Errorf("%s: got %v, want %v", query, got, want)
+		}
+	}
+	a.do(http.MethodGet, "/v1/reports/reversible-treatments?from=2005-02-31", nil).want(http.StatusBadRequest)
+}
+
+func TestReversibleTreatmentsAsATable(t *testing.T) {
+	t.Parallel()
+	a := newAwkward(t)
+	a.refresh()
+	got := a.do(http.MethodGet, "/v1/reports/reversible-treatments", nil, header{"Accept", "text/csv"}).want(http.StatusOK)
+	table, err := csv.NewReader(strings.NewReader(string(got.body))).ReadAll()
+	if err != nil || len(table) != 5 || table[0][0] != "treatment" {
+		t.Errorf("got %v, %v; want a head and four rows", table, err)
+	}
+}
+
+// TestFindingsAreKept: made on reading until the treatment has its place, then
+// kept with it; a later layer does not change them, a change of its own does.
+func TestFindingsAreKept(t *testing.T) {
+	t.Parallel()
+	a := newAwkward(t)
+	of := func(id string) reply {
+		t.Helper()
+		return a.do(http.MethodGet, "/v1/treatments/"+id+"/findings", nil).want(http.StatusOK)
+	}
+	now := of(a.coat)
+	if !strings.Contains(string(now.body), `"rule":"E7"`) || strings.Contains(string(now.body), `"place"`) {
+		t.Errorf("before it has a place: got %s, want the toluene found, and no place", now.body)
+	}
+	a.refresh()
+	kept := of(a.coat)
+	place := kept.at("items", 0, "place")
+	if place == nil || !strings.Contains(string(kept.body), `"rule":"E7"`) {
+		t.Fatalf("got %s, want the findings with the place that they were made at", kept.body)
+	}
+	a.treat("coating", "1990", "skull/jaw", object{"materials": array{object{"used": object{"material": object{"id": "microcrystalline-wax"}}}}})
+	a.refresh()
+	if got := of(a.coat); string(got.body) != string(kept.body) {
+		t.Errorf("after another record: got %s, want %s", got.body, kept.body)
+	}
+	record := a.do(http.MethodGet, "/v1/treatments/"+a.coat, nil).want(http.StatusOK)
+	statement := record.at("statement").(object)
+	statement["materials"] = array{object{"used": object{"material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer", "solvents": array{object{"id": "ethanol"}}}}}}
+	a.do(http.MethodPost, "/v1/records/"+a.coat+"/amendments", object{"reason": "It was ethanol.", "statement": statement}, header{"If-Match", record.header.Get("ETag")}, header{"Idempotency-Key", uuid.NewString()}).want(http.StatusCreated)
+	a.refresh()
+	changed := of(a.coat)
+	if strings.Contains(string(changed.body), `"rule":"E7"`) || changed.at("items", 0, "place") == place {
+		t.Errorf("after its own change: got %s, want them made anew", changed.body)
+	}
+	// What happened is never refused, whatever is found.
+	a.treat("coating", "2020", "skull/occipital", object{"materials": array{object{"used": object{"material": object{"id": "poly-isobutyl-methacrylate", "solvents": array{object{"id": "naphtha"}}}}}}})
+}

@@ -1,0 +1,236 @@
+package layers
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"time"
+
+	jsonv2 "github.com/go-json-experiment/json"
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/edtf"
+	"meniscus/internal/fault"
+	"meniscus/internal/material"
+	"meniscus/internal/postgres"
+	"meniscus/internal/stack"
+)
+
+// Refresher keeps what reports read of every layer, and the findings beside
+// every treatment, in line with the record: after entries have got their
+// places, in the order of the places.
+//
+// Any number of refreshers may run: doing a piece twice changes nothing.
+type Refresher struct {
+	Store *postgres.Store
+	Watch *postgres.Watch
+	// Knowledge is what an institution knows of materials.
+	Knowledge func(ctx context.Context, institution uuid.UUID) (*material.Base, error)
+	Log       *slog.Logger
+	// Today is the day that ages are taken on.
+	Today func() edtf.Day
+}
+
+const (
+	refreshEvery = 200 * time.Millisecond
+	refreshMost  = 500 // entries looked at in one step
+)
+
+// Run refreshes until the context ends. A failed round is reported and tried
+// again.
+func (r *Refresher) Run(ctx context.Context) {
+	tick := time.NewTicker(refreshEvery)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+			if err := r.Round(ctx); err != nil && ctx.Err() == nil {
+				r.Log.Error("refreshing layers failed", slog.Any("error", err))
+			}
+		}
+	}
+}
+
+// Round looks at everything that has got its place since the last one.
+func (r *Refresher) Round(ctx context.Context) error {
+	behind, err := r.Watch.Behind(ctx)
+	if err != nil {
+		return err
+	}
+	for _, institution := range behind {
+		if err := r.catchUp(ctx, institution); err != nil {
+			return fmt.Errorf("institution %s: %w", institution, err)
+		}
+	}
+	return nil
+}
+
+func (r *Refresher) catchUp(ctx context.Context, institution uuid.UUID) error {
+	base, err := r.Knowledge(ctx, institution)
+	if err != nil {
+		return err
+	}
+	for {
+		unseen, err := r.Store.LayersUnseen(ctx, institution, refreshMost)
+		if err != nil || unseen.Upto == 0 {
+			return err
+		}
+		for _, specimen := range unseen.Specimens {
+			if err := r.refresh(ctx, institution, specimen, base, unseen.Treatments); err != nil {
+				return fmt.Errorf("specimen %s: %w", specimen, err)
+			}
+		}
+		if err := r.Store.LayersSeen(ctx, institution, unseen.Upto); err != nil {
+			return err
+		}
+	}
+}
+
+// refresh makes a specimen's rows anew, and the findings of the treatments on
+// it that were recorded or changed.
+func (r *Refresher) refresh(ctx context.Context, institution, specimen uuid.UUID, base *material.Base, changed []postgres.UnseenTreatment) error {
+	h, err := r.Store.HistoryOf(ctx, institution, specimen)
+	if err != nil {
+		return err
+	}
+	today := r.Today()
+	config := Config(specimen, h, base, today)
+	st := postgres.SpecimenState{Specimen: specimen, Place: h.Place, ComputedOn: today.Time()}
+	if st.Layers, err = States(config, specimen); err != nil {
+		return err
+	}
+	for _, t := range changed {
+		if t.Specimen != specimen {
+			continue
+		}
+		found, err := Findings(config, t.ID)
+		if fault.Is(err, fault.NotFound) {
+			continue // retracted, or on another specimen, since it got its place
+		}
+		if err != nil {
+			return err
+		}
+		st.Checked = append(st.Checked, postgres.Checked{Treatment: t.ID, Revision: t.Revision, Findings: found})
+	}
+	return r.Store.SaveState(ctx, institution, st)
+}
+
+// States are the rows that reports read of a specimen's layers. A joint that
+// ties two specimens is kept with the one that its treatment is on.
+func States(config stack.Config, specimen uuid.UUID) ([]postgres.LayerState, error) {
+	s, err := stack.New(config)
+	if err != nil {
+		return nil, err
+	}
+	reversals, takes := s.Reversibility(), s.TakesOff()
+	var out []postgres.LayerState
+	for i, l := range s.Layers() {
+		if !isOn(config, l.Treatment, specimen) {
+			continue
+		}
+		row, err := stateOf(config.Knowledge, l, reversals[i], takes[i])
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, row)
+	}
+	return out, nil
+}
+
+func isOn(config stack.Config, treatment string, specimen uuid.UUID) bool {
+	for i := range config.Treatments {
+		if config.Treatments[i].ID == treatment {
+			on := config.Treatments[i].Specimen
+			return on == "" || on == specimen.String()
+		}
+	}
+	return false
+}
+
+// Reported is what a row keeps as words: it is shown and not searched.
+type Reported struct {
+	Material    string              `json:"material"`
+	Certainty   api.Certainty       `json:"certainty"`
+	Ageing      string              `json:"ageing"`
+	AgeingClass []string            `json:"ageingClass,omitempty"`
+	RemovedBy   []string            `json:"removedBy,omitempty"`
+	TestsOnly   []string            `json:"testsOnly,omitempty"`
+	Evidence    []api.LayerEvidence `json:"evidence,omitempty"`
+	Settled     bool                `json:"settled"`
+}
+
+func stateOf(k stack.Knowledge, l *stack.Layer, r stack.Reversal, takes stack.TakenOffBy) (postgres.LayerState, error) {
+	row := postgres.LayerState{
+		Treatment: uuid.MustParse(l.Treatment), Position: l.Index, Role: string(l.Role), State: string(l.State),
+		Redissolvable: r.Redissolvable.Answer.String(), Removable: r.Removable.Answer.String(), Retreatable: r.Retreatable.Answer.String(),
+	}
+	said := Reported{
+		Material: stack.Describe(k, l.Identity), Certainty: api.Certainty(l.Identity.Certainty), Ageing: string(r.Ageing),
+		RemovedBy: takes.Named, TestsOnly: takes.Tests, Settled: l.Identity.Settled(),
+	}
+	for _, x := range []stack.Reasoned{r.Redissolvable, r.Removable, r.Retreatable} {
+		if len(x.Evidence) > 0 {
+			said.Evidence = append(said.Evidence, evidence(x.Evidence[0]))
+		}
+	}
+	for _, refs := range [][]stack.Ref{l.Identity.Solids, l.Identity.Candidates} {
+		for _, ref := range refs {
+			row.Materials = append(row.Materials, ref.Material)
+			said.AgeingClass = append(said.AgeingClass, ageingClasses(k, ref)...)
+		}
+	}
+	body, err := jsonv2.Marshal(said, jsonv2.Deterministic(true))
+	row.Body = string(body)
+	return row, err
+}
+
+func evidence(e stack.Evidence) api.LayerEvidence {
+	out := api.LayerEvidence{Says: e.Says, Source: e.Source}
+	if e.Status != "" {
+		status := api.ValueStatus(e.Status)
+		out.Status = &status
+	}
+	if e.Treatment != "" {
+		id := uuid.MustParse(e.Treatment)
+		out.Treatment = &id
+	}
+	return out
+}
+
+func ageingClasses(k stack.Knowledge, ref stack.Ref) []string {
+	var out []string
+	for _, f := range k.Property(ref.Material, material.AgeingClass, ref.Grade).All {
+		out = append(out, fmt.Sprintf("%s (%s)", f.Value.Written, f.Evidence.Status))
+	}
+	return out
+}
+
+// Findings looks at a recorded treatment as of its own day.
+func Findings(config stack.Config, treatment uuid.UUID) ([]postgres.Finding, error) {
+	checked, err := stack.CheckRecorded(config, treatment.String(), stack.CheckConfig{})
+	if err != nil {
+		return nil, err
+	}
+	out := make([]postgres.Finding, 0, len(checked.Findings))
+	for _, f := range checked.Findings {
+		row := postgres.Finding{Rule: f.Rule, Severity: string(f.Severity), Sentence: f.Sentence, Remedy: some(f.Remedy), Source: some(f.Source), Layers: []uuid.UUID{}}
+		if len(f.Areas) == 1 {
+			row.Area = some(string(f.Areas[0]))
+		}
+		for _, id := range f.Layers {
+			row.Layers = append(row.Layers, uuid.MustParse(id))
+		}
+		out = append(out, row)
+	}
+	return out, nil
+}
+
+func some(text string) *string {
+	if text == "" {
+		return nil
+	}
+	return &text
+}

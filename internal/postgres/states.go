@@ -1,0 +1,259 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
+)
+
+// LayerState is what is kept of one layer for reports.
+type LayerState struct {
+	Treatment     uuid.UUID `db:"treatment_id"`
+	Position      int       `db:"position"`
+	Role          string    `db:"role"`
+	State         string    `db:"state"`
+	Redissolvable string    `db:"redissolvable"`
+	Removable     string    `db:"removable"`
+	Retreatable   string    `db:"retreatable"`
+	Body          string    `db:"body"`
+	Materials     []string  `db:"-"` // those that it is or may be
+}
+
+// Checked are the findings of one revision of a treatment.
+type Checked struct {
+	Treatment uuid.UUID
+	Revision  int
+	Findings  []Finding
+}
+
+// SpecimenState is what is kept of one specimen, all of it made at once.
+type SpecimenState struct {
+	Specimen   uuid.UUID
+	Place      int64
+	ComputedOn time.Time
+	Layers     []LayerState
+	Checked    []Checked
+}
+
+// SaveState replaces what is kept of a specimen, and the findings of the
+// treatments that were checked. What was made from fewer places than what is
+// there is not kept.
+func (s *Store) SaveState(ctx context.Context, institution uuid.UUID, st SpecimenState) error {
+	newer, err := s.stateFrom(ctx, institution, st.Specimen)
+	if err != nil || newer > st.Place {
+		return err
+	}
+	b := newBatch(institution)
+	b.Queue(`
+		insert into specimen_state (institution_id, specimen_id, as_of_seq, computed_on) values ($1, $2, $3, $4)
+		on conflict (specimen_id, institution_id) do update set as_of_seq = excluded.as_of_seq, computed_on = excluded.computed_on`,
+		institution, st.Specimen, st.Place, st.ComputedOn)
+	b.Queue(`delete from layer_material m using layer_state l
+		 where l.institution_id = $1 and l.specimen_id = $2 and m.institution_id = $1 and m.treatment_id = l.treatment_id`, institution, st.Specimen)
+	b.Queue(`delete from layer_state where institution_id = $1 and specimen_id = $2`, institution, st.Specimen)
+	queueLayers(b, st)
+	for _, c := range st.Checked {
+		p := Projector{batch: b, record: c.Treatment, revision: c.Revision}
+		p.Findings(at(c.Findings, st.Place))
+		b.Queue(`
+			insert into treatment_check (institution_id, treatment_id, revision, as_of_seq) values ($1, $2, $3, $4)
+			on conflict (treatment_id, institution_id) do update set revision = excluded.revision, as_of_seq = excluded.as_of_seq`,
+			institution, c.Treatment, c.Revision, st.Place)
+	}
+	return s.run(ctx, b)
+}
+
+func at(found []Finding, place int64) []Finding {
+	for i := range found {
+		found[i].AsOfSeq = &place
+	}
+	return found
+}
+
+func (s *Store) stateFrom(ctx context.Context, institution, specimen uuid.UUID) (int64, error) {
+	rows, err := collect[placeRow](ctx, s, institution,
+		`select as_of_seq as seq from specimen_state where institution_id = $1 and specimen_id = $2`, institution, specimen)
+	if err != nil || len(rows) == 0 {
+		return 0, err
+	}
+	return rows[0].Seq, nil
+}
+
+// queueLayers adds the layers' rows, column by column: a specimen may have
+// thousands.
+func queueLayers(b *batch, st SpecimenState) {
+	if len(st.Layers) == 0 {
+		return
+	}
+	var ids, materialIDs []uuid.UUID
+	var positions, materialPositions []int32
+	var columns [6][]string
+	var materials []string
+	for _, l := range st.Layers {
+		ids, positions = append(ids, l.Treatment), append(positions, int32(l.Position))
+		for i, v := range []string{l.Role, l.State, l.Redissolvable, l.Removable, l.Retreatable, l.Body} {
+			columns[i] = append(columns[i], v)
+		}
+		for _, m := range l.Materials {
+			materialIDs, materialPositions, materials = append(materialIDs, l.Treatment), append(materialPositions, int32(l.Position)), append(materials, m)
+		}
+	}
+	b.Queue(`
+		insert into layer_state (institution_id, specimen_id, treatment_id, position, role, state, redissolvable, removable, retreatable, body)
+		select $1, $2, * from unnest($3::uuid[], $4::int[], $5::text[], $6::text[], $7::text[], $8::text[], $9::text[], $10::text[])
+		on conflict (treatment_id, institution_id, position) do nothing`,
+		b.institution, st.Specimen, ids, positions, columns[0], columns[1], columns[2], columns[3], columns[4], columns[5])
+	b.Queue(`
+		insert into layer_material (institution_id, treatment_id, position, material_id)
+		select distinct $1::uuid, t, p, m from unnest($2::uuid[], $3::int[], $4::text[]) as x(t, p, m)
+		on conflict (treatment_id, institution_id, position, material_id) do nothing`, b.institution, materialIDs, materialPositions, materials)
+}
+
+// KeptStates gives the layers that are kept of a specimen, and when they were
+// made.
+func (s *Store) KeptStates(ctx context.Context, institution, specimen uuid.UUID) (SpecimenState, error) {
+	type head struct {
+		Seq        int64     `db:"as_of_seq"`
+		ComputedOn time.Time `db:"computed_on"`
+	}
+	st := SpecimenState{Specimen: specimen}
+	var heads []head
+	b := newBatch(institution)
+	queue(b, &heads, `select as_of_seq, computed_on from specimen_state where institution_id = $1 and specimen_id = $2`, institution, specimen)
+	queue(b, &st.Layers, `
+		select treatment_id, position, role, state, redissolvable, removable, retreatable, body from layer_state
+		 where institution_id = $1 and specimen_id = $2 order by treatment_id, position`, institution, specimen)
+	err := s.run(ctx, b)
+	if len(heads) > 0 {
+		st.Place, st.ComputedOn = heads[0].Seq, heads[0].ComputedOn
+	}
+	return st, err
+}
+
+// CheckedRevision gives the revision of a treatment that its findings are of, 0
+// when nobody has looked yet.
+func (s *Store) CheckedRevision(ctx context.Context, institution, treatment uuid.UUID) (int, error) {
+	type row struct{ Revision int }
+	rows, err := collect[row](ctx, s, institution,
+		`select revision from treatment_check where institution_id = $1 and treatment_id = $2`, institution, treatment)
+	if err != nil || len(rows) == 0 {
+		return 0, err
+	}
+	return rows[0].Revision, nil
+}
+
+// Unseen is what has got its place since the layers were last looked at.
+type Unseen struct {
+	// Upto is the last place of it; zero when there is nothing.
+	Upto      int64
+	Specimens []uuid.UUID
+	// Treatments are those that were recorded or changed, with the specimen.
+	Treatments []UnseenTreatment
+}
+
+// UnseenTreatment is a treatment's revision in force that was not looked at.
+type UnseenTreatment struct {
+	ID       uuid.UUID `db:"id"`
+	Specimen uuid.UUID `db:"specimen_id"`
+	Revision int       `db:"revision"`
+}
+
+// LayersUnseen gives what the next entries of an institution concern, at most
+// limit of them.
+func (s *Store) LayersUnseen(ctx context.Context, institution uuid.UUID, limit int) (Unseen, error) {
+	var u Unseen
+	var upto []placeRow
+	b := newBatch(institution)
+	queue(b, &upto, unseenEntries+`select coalesce(max(seq), 0) as seq from fresh`, institution, limit)
+	queue(b, &u.Treatments, unseenEntries+`
+		select distinct t.id, t.specimen_id, t.revision from fresh f
+		  join treatment t on t.institution_id = $1 and t.id = f.record_id
+		 where f.kind = 'treatment' and not t.retracted order by t.id`, institution, limit)
+	var ids []idRow
+	queue(b, &ids, unseenEntries+unseenSpecimens, institution, limit)
+	if err := s.run(ctx, b); err != nil {
+		return u, err
+	}
+	u.Upto = upto[0].Seq
+	for _, row := range ids {
+		u.Specimens = append(u.Specimens, row.ID)
+	}
+	return u, nil
+}
+
+type idRow struct{ ID uuid.UUID }
+
+const unseenEntries = `
+	with recursive fresh as materialized (
+		select p.seq, e.kind, e.record_id, e.revision
+		  from place p join entry e on e.institution_id = p.institution_id and e.id = p.entry_id
+		 where p.institution_id = $1 and p.seq > coalesce((select seq from layers_cursor where institution_id = $1), 0)
+		 order by p.seq limit $2
+	), down(id) as (
+		select f.record_id from fresh f where f.kind = 'batch' and f.revision > 1
+		union
+		select i.batch_id from fresh f join batch_input i on i.institution_id = $1 and i.supply_id = f.record_id where f.kind = 'supply' and f.revision > 1
+		union
+		select i.batch_id from down join batch_input i on i.institution_id = $1 and i.from_batch_id = down.id
+	) `
+
+// unseenSpecimens: a specimen itself, those that a treatment is on, joins or was
+// on, and those that an amended batch, supply or own material reached.
+const unseenSpecimens = `
+	select distinct id from (
+		select f.record_id as id from fresh f where f.kind = 'specimen'
+		union all
+		select t.specimen_id from fresh f join treatment t on t.institution_id = $1 and t.id = f.record_id where f.kind = 'treatment'
+		union all
+		select t.joined_to_id from fresh f join treatment t on t.institution_id = $1 and t.id = f.record_id where f.kind = 'treatment'
+		union all
+		select w.specimen_id from fresh f join treatment_was_on w on w.institution_id = $1 and w.treatment_id = f.record_id where f.kind = 'treatment'
+		union all
+		select t.specimen_id from down join treatment_use u on u.institution_id = $1 and u.batch_id = down.id
+		  join treatment t on t.institution_id = $1 and t.id = u.treatment_id
+		union all
+		select t.specimen_id from fresh f join treatment_use u on u.institution_id = $1 and u.supply_id = f.record_id
+		  join treatment t on t.institution_id = $1 and t.id = u.treatment_id where f.kind = 'supply' and f.revision > 1
+		union all
+		select l.specimen_id from fresh f join layer_material m on m.institution_id = $1 and m.material_id = f.record_id::text
+		  join layer_state l on l.institution_id = $1 and l.treatment_id = m.treatment_id where f.kind = 'material'
+	) as s where id is not null order by id`
+
+// LayersSeen notes how far an institution's entries were looked at.
+func (s *Store) LayersSeen(ctx context.Context, institution uuid.UUID, seq int64) error {
+	b := newBatch(institution)
+	b.Queue(`insert into layers_cursor (institution_id, seq) values ($1, $2)
+		on conflict (institution_id) do update set seq = greatest(layers_cursor.seq, excluded.seq)`, institution, seq)
+	return s.run(ctx, b)
+}
+
+// Watch tells which institutions have entries that were not looked at. It uses
+// the worker's role, which sees all of them.
+type Watch struct{ pool *pgxpool.Pool }
+
+// OpenWatch connects with the worker's role. The caller closes the watch.
+func OpenWatch(ctx context.Context, dsn string) (*Watch, error) {
+	pool, err := openPool(ctx, dsn)
+	if err != nil {
+		return nil, err
+	}
+	return &Watch{pool: pool}, nil
+}
+
+// Close ends the watch's connections.
+func (w *Watch) Close() { w.pool.Close() }
+
+// Behind lists the institutions that have places beyond their cursor.
+func (w *Watch) Behind(ctx context.Context) ([]uuid.UUID, error) {
+	rows, err := w.pool.Query(ctx, `
+		select i.id from institution i left join layers_cursor c on c.institution_id = i.id
+		 where exists (select from place p where p.institution_id = i.id and p.seq > coalesce(c.seq, 0)) order by i.id`)
+	if err != nil {
+		return nil, fmt.Errorf("asking what is behind: %w", err)
+	}
+	return pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
+}
