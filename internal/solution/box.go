@@ -138,8 +138,11 @@ func grownSlope(a, b, t float64) float64 {
 // highest finds the largest value of f between a and b: the best of a grid, then
 // a golden-section search around it. f has one hump there.
 func highest(a, b float64, f func(float64) float64) float64 {
-	const points = 24
 	best, at := f(a), a
+	if b <= a {
+		return best
+	}
+	const points = 24
 	for i := 1; i <= points; i++ {
 		x := a + (b-a)*float64(i)/points
 		if y := f(x); y > best {

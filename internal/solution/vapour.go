@@ -136,8 +136,9 @@ func ComputeVapour(v Vapour) (VapourAnswer, error) {
 		return VapourAnswer{}, err
 	}
 	answer.Assumed = v.assumptions()
-	answer.Solvents = s.concentrations()
-	answer.Explosive = s.explosive(answer.Solvents)
+	air, shares := s.propagate()
+	answer.Solvents = air
+	answer.Explosive = s.explosive(air, shares)
 	answer.Limits = s.compare(answer.Solvents)
 	answer.Clearing = s.clearing()
 	if v.Release.Steady != nil {
@@ -163,8 +164,8 @@ func (v Vapour) scene() (scene, error) {
 	if nearVolume := 2 * math.Pi / 3 * math.Pow(radius.Value, 3); nearVolume > volume.Value/2 {
 		c.faults.Add("near-field-too-large", "/nearField/radius", "The near field would take up more than half of the room: give a radius of at most %s m.", number(math.Cbrt(volume.Value*0.75/math.Pi)))
 	}
-	time, make := c.release(v.Release)
-	s := scene{release: make, byChanges: !room.AirChanges.IsZero(), inputs: []quantity.Input{
+	hours, released := c.release(v.Release)
+	s := scene{release: released, byChanges: !room.AirChanges.IsZero(), inputs: []quantity.Input{
 		{Name: "the volume of the room", Unit: "m3", Measured: volume},
 		c.airFlow(room),
 		{Name: "the mixing factor", Unit: quantity.One, Measured: mixing},
@@ -172,7 +173,7 @@ func (v Vapour) scene() (scene, error) {
 		{Name: "the pressure of the air", Unit: quantity.KiloPascal, Measured: pressure},
 		{Name: "the radius of the near field", Unit: quantity.Metre, Measured: radius},
 		{Name: "the speed of the air at the work", Unit: quantity.MetresPerSec, Measured: speed},
-		{Name: "the time of the release", Unit: quantity.Hour, Measured: time},
+		{Name: "the time of the release", Unit: quantity.Hour, Measured: hours},
 	}}
 	var amounts []quantity.Input
 	s.poured, amounts = c.pour(v.Solvents, inAmounts)

@@ -169,7 +169,7 @@ func (a *VapourAnswer) advise(s scene, v Vapour) {
 		a.solventWarnings(s, s.solvent[i], in)
 		a.cite(s.solvent[i].Sources...)
 	}
-	if !room0(s, s.values()) {
+	if s.room(s.values()).flow == 0 {
 		a.warn("closed-room", Warn, oneBoxSource, "No air passes through the room, so that vapour stays and adds up with every further use; nothing in this answer makes such work acceptable.")
 	}
 	a.Steps = []string{
