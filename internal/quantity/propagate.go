@@ -76,6 +76,7 @@ func PropagateAll(inputs []Input, n int, f func(x, out []float64)) []Outcome {
 	results := make([]Outcome, n)
 	for k := range results {
 		results[k].Value = y[k]
+		results[k].Budget = make([]Contribution, 0, len(inputs))
 	}
 	slope := make([]float64, n)
 	for i, in := range inputs {

@@ -238,6 +238,56 @@ func TestBlendOptimumAgainstVertices(t *testing.T) {
 	})
 }
 
+// Up to forty stocks at once, drawn: whatever is inside the reach is solved, stays
+// within what is on hand, and takes no more fresh solvent than mixing the two ends of
+// the reach would.
+func TestBlendOfManyDrawnStocks(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		p := drawProgramme(t, rapid.IntRange(7, 40).Draw(t, "stocks"))
+		p.n[0], p.gain[0], p.upper[0] = 0, -p.t, -1 // fresh solvent, not limited
+		costs := make([]float64, len(p.n))
+		costs[0] = 1
+		if p.total > 0.9*p.most() {
+			return
+		}
+		low, high := p.extreme(-1), p.extreme(1)
+		if p.t < low.ratio*1.001 || p.t > high.ratio*0.999 {
+			return
+		}
+		x, err := p.solve(costs)
+		if err != nil {
+			t.Fatalf("solve: %v", err)
+		}
+		share := (p.t - low.ratio) / (high.ratio - low.ratio)
+		var gain, total float64
+		for i := range x {
+			gain += p.gain[i] * x[i]
+			total += p.m[i] * x[i]
+			if x[i] < 0 || (p.upper[i] >= 0 && x[i] > p.upper[i]) {
+				t.Fatalf("stock %d: got %v of %v", i, x[i], p.upper[i])
+			}
+		}
+		if math.Abs(gain) > 1e-6*p.total || math.Abs(total-p.total) > 1e-6*p.total {
+			t.Fatalf("got a gain of %v and a total of %v, want 0 and %v", gain, total, p.total)
+		}
+		// D is 1 for each gram here, so the ends mix in proportion to their masses.
+		lowMass, highMass := sum(low.x), sum(high.x)
+		k := share * lowMass / (share*lowMass + (1-share)*highMass)
+		if mixed := (1-k)*low.x[0] + k*high.x[0]; x[0] > mixed*(1+1e-6)+1e-6 {
+			t.Fatalf("fresh solvent: got %v g, mixing the ends takes %v", x[0], mixed)
+		}
+	})
+}
+
+func sum(x []float64) float64 {
+	var s float64
+	for _, v := range x {
+		s += v
+	}
+	return s
+}
+
 // Forty stocks at once, by every objective: what comes out is what was asked.
 func TestBlendOfFortyStocks(t *testing.T) {
 	t.Parallel()
