@@ -41,6 +41,7 @@ type jobStep struct {
 	path    string   // {name} stands for the id that the step of that name made
 	body    string   // the same in it
 	name    string   // under which the answer's id is kept
+	accept  string   // the media type asked for, if not JSON
 	shows   []string // the members of the answer that are printed; its beginning if none
 	expects int      // the status
 }
@@ -55,7 +56,7 @@ func doTheJob(ctx context.Context, c client, out io.Writer) error {
 		if step.body != "" {
 			body = json.RawMessage(fill(step.body, ids))
 		}
-		status, answer, err := c.send(ctx, step.method, fill(step.path, ids), body, map[string]string{"Idempotency-Key": uuid.NewString()})
+		status, answer, err := c.send(ctx, step.method, fill(step.path, ids), body, step.headers())
 		if err != nil && status != step.expects {
 			return err
 		}
@@ -68,6 +69,15 @@ func doTheJob(ctx context.Context, c client, out io.Writer) error {
 		}
 	}
 	return nil
+}
+
+// headers makes each request one of its own.
+func (step jobStep) headers() map[string]string {
+	h := map[string]string{"Idempotency-Key": uuid.NewString()}
+	if step.accept != "" {
+		h["Accept"] = step.accept
+	}
+	return h
 }
 
 // fill puts the ids of earlier steps in the place of their names.
@@ -177,4 +187,7 @@ var jobSteps = []jobStep{
 	{title: "What was done to it", method: http.MethodGet, path: "/v1/specimens/{specimen}/treatments", expects: 200},
 	{title: "What the bottle was made from", method: http.MethodGet, path: "/v1/batches/{bottle}/lineage", expects: 200},
 	{title: "Which specimens the resin touched", method: http.MethodGet, path: "/v1/supplies/{resin}/where-used", expects: 200},
+	{title: "The report of the year's reversible treatments", method: http.MethodGet, path: "/v1/reports/reversible-treatments?from=2026-01-01&until=2026-12-31",
+		expects: 200, shows: []string{"items", "removals", "totals", "remainder"}},
+	{title: "The same as a table", method: http.MethodGet, path: "/v1/reports/reversible-treatments?from=2026-01-01&until=2026-12-31", accept: "text/csv", expects: 200},
 }
