@@ -11,6 +11,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/google/uuid"
+
 	"meniscus/internal/webhook"
 )
 
@@ -23,6 +25,7 @@ type Config struct {
 	OwnerDatabaseURL  string        // OWNER_DATABASE_URL: the owner, directly; for migrate, roles and found
 	Address           string        // ADDRESS: where to listen
 	PublicURL         string        // PUBLIC_URL: where callers reach the service; for links
+	Published         []uuid.UUID   // PUBLISHED: institutions whose specimens and treatments anybody may read
 	Worker            bool          // WORKER: give entries their places and deliver webhooks here
 	MaxBody           int64         // MAX_BODY: the largest JSON body in bytes
 	DrainDelay        time.Duration // DRAIN_DELAY: how long /readyz says no before the listener closes
@@ -44,6 +47,7 @@ func readConfig(env lookup) (Config, error) {
 		OwnerDatabaseURL:  r.secret("OWNER_DATABASE_URL"),
 		Address:           r.address("ADDRESS", "127.0.0.1:8080"),
 		PublicURL:         r.publicURL("PUBLIC_URL"),
+		Published:         r.ids("PUBLISHED"),
 		Worker:            r.boolean("WORKER", true),
 		MaxBody:           r.number("MAX_BODY", 1<<20, 1<<10, 1<<30),
 		DrainDelay:        r.duration("DRAIN_DELAY", 0, time.Minute),
@@ -108,6 +112,20 @@ func (r *configReader) publicURL(name string) string {
 		r.fault(name, "write the address at which callers reach the service, such as https://treatments.museum.example")
 	}
 	return strings.TrimSuffix(value, "/")
+}
+
+// ids reads UUIDs with commas between them.
+func (r *configReader) ids(name string) []uuid.UUID {
+	var ids []uuid.UUID
+	for _, text := range strings.FieldsFunc(r.text(name), func(c rune) bool { return c == ',' || c == ' ' }) {
+		id, err := uuid.Parse(text)
+		if err != nil {
+			r.fault(name, "write the ids of institutions, with commas between them")
+			return nil
+		}
+		ids = append(ids, id)
+	}
+	return ids
 }
 
 func (r *configReader) boolean(name string, otherwise bool) bool {

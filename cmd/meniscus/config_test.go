@@ -17,7 +17,7 @@ func env(vars map[string]string) lookup {
 func TestConfigReportsEveryFault(t *testing.T) {
 	t.Parallel()
 	_, err := readConfig(env(map[string]string{
-		"MENISCUS_ADDRESS": "nowhere", "MENISCUS_PUBLIC_URL": "museum", "MENISCUS_WORKER": "perhaps",
+		"MENISCUS_ADDRESS": "nowhere", "MENISCUS_PUBLIC_URL": "museum", "MENISCUS_WORKER": "perhaps", "MENISCUS_PUBLISHED": "everything",
 		"MENISCUS_MAX_BODY": "-1", "MENISCUS_DRAIN_DELAY": "soon", "MENISCUS_LOG_LEVEL": "loud",
 		"MENISCUS_SECRET_KEY": "short", "MENISCUS_WEBHOOK_ALLOW_PRIVATE": "10.0.0.1",
 		"MENISCUS_DATABASE_URL": "postgres://a", "MENISCUS_DATABASE_URL_FILE": "/nowhere",
@@ -25,7 +25,7 @@ func TestConfigReportsEveryFault(t *testing.T) {
 	if err == nil {
 		t.Fatal("got no fault")
 	}
-	for _, name := range []string{"ADDRESS", "PUBLIC_URL", "WORKER", "MAX_BODY", "DRAIN_DELAY", "LOG_LEVEL", "DATABASE_URL", "SECRET_KEY", "WEBHOOK_ALLOW_PRIVATE"} {
+	for _, name := range []string{"ADDRESS", "PUBLIC_URL", "PUBLISHED", "WORKER", "MAX_BODY", "DRAIN_DELAY", "LOG_LEVEL", "DATABASE_URL", "SECRET_KEY", "WEBHOOK_ALLOW_PRIVATE"} {
 		if !strings.Contains(err.Error(), "MENISCUS_"+name+": ") {
 			t.Errorf("got %v, want a fault of MENISCUS_%s in it", err, name)
 		}
@@ -37,6 +37,15 @@ func TestConfigWithoutAnything(t *testing.T) {
 	cfg, err := readConfig(env(nil))
 	if err != nil || cfg.Address != "127.0.0.1:8080" || cfg.PublicURL != "http://127.0.0.1:8080" || !cfg.Worker {
 		t.Errorf("got %+v, %v; want the defaults", cfg, err)
+	}
+}
+
+func TestConfigReadsIDs(t *testing.T) {
+	t.Parallel()
+	const one, two = "0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10", "0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a11"
+	cfg, err := readConfig(env(map[string]string{"MENISCUS_PUBLISHED": one + ", " + two}))
+	if err != nil || len(cfg.Published) != 2 || cfg.Published[0].String() != one || cfg.Published[1].String() != two {
+		t.Errorf("got %v, %v; want both ids", cfg.Published, err)
 	}
 }
 

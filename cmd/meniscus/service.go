@@ -59,7 +59,7 @@ func (s *service) open(ctx context.Context) (err error) {
 	if s.listener, err = net.Listen("tcp", s.cfg.Address); err != nil {
 		return fmt.Errorf("listening: %w", err)
 	}
-	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL, MaxBody: s.cfg.MaxBody,
+	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL, Published: s.cfg.Published, MaxBody: s.cfg.MaxBody,
 		Keeper: s.cfg.Keeper, Targets: s.cfg.Targets})
 	if err != nil {
 		return err

@@ -24,6 +24,7 @@ type call struct {
 	echo      echo.Context
 	requestID uuid.UUID
 	principal *access.Principal // nil on an operation that was called without a key
+	open      bool              // without a key, for a record that is published
 	mediaType string            // of the answer, agreed with the caller
 	raw       []byte            // the JSON body as it came, checked
 	query     map[string]any
@@ -63,6 +64,11 @@ func (c *call) authenticate() error {
 	if header == "" {
 		if c.op.optional {
 			return nil
+		}
+		open, err := c.openly()
+		if err != nil || open != nil {
+			c.principal, c.open = open, open != nil
+			return err
 		}
 		return fault.Of(fault.Unauthenticated, "access-key-missing", "Send an access key: Authorization: Bearer meniscus_….")
 	}
@@ -270,6 +276,9 @@ func (c *call) finish(a *answer) error {
 	}
 	if len(c.op.gives) > 1 {
 		a.setHeader("Vary", "Accept")
+	}
+	if c.open {
+		a.setHeader("Access-Control-Allow-Origin", "*")
 	}
 	if c.op.method != http.MethodGet || a.stream != nil || a.status != http.StatusOK || a.noStore {
 		return nil

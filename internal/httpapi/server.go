@@ -35,6 +35,9 @@ type Config struct {
 	// PublicURL is where callers reach the service, without a slash at the end;
 	// links and problem types begin with it.
 	PublicURL string
+	// Published are the institutions whose specimens and treatments anybody may
+	// read without a key, the names in them included; none if empty.
+	Published []uuid.UUID
 	// MaxBody is the largest JSON body in bytes; 1 MiB if zero.
 	MaxBody int64
 	// Streams bounds the streams of changes.
@@ -70,6 +73,7 @@ type Server struct {
 	store     *postgres.Store
 	log       *slog.Logger
 	publicURL string
+	published []uuid.UUID
 	maxBody   int64
 	streams   Streams
 	keeper    *webhook.Keeper
@@ -95,6 +99,7 @@ func New(cfg Config) (*Server, error) {
 		store:     cfg.Store,
 		log:       cfg.Log,
 		publicURL: strings.TrimSuffix(cfg.PublicURL, "/"),
+		published: cfg.Published,
 		maxBody:   cfg.MaxBody,
 		streams:   cfg.Streams.orDefault(),
 		keeper:    cfg.Keeper,

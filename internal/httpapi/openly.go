@@ -1,0 +1,46 @@
+package httpapi
+
+import (
+	"github.com/google/uuid"
+
+	"meniscus/internal/access"
+	"meniscus/internal/record"
+)
+
+// openOperations are those that a caller without a key may use for the records
+// of an institution that the operator publishes, with the kind of record that
+// their path names.
+var openOperations = map[string]struct {
+	kind  record.Kind
+	param string
+}{
+	"readSpecimen":            {record.KindSpecimen, "specimenId"},
+	"readSpecimenProvenance":  {record.KindSpecimen, "specimenId"},
+	"summarizeSpecimen":       {record.KindSpecimen, "specimenId"},
+	"readTreatment":           {record.KindTreatment, "treatmentId"},
+	"readTreatmentProvenance": {record.KindTreatment, "treatmentId"},
+}
+
+// openly is who a caller without a key acts as: a reader of the published
+// institution that holds the record of the path, or nobody. Whether a record is
+// there at all is not told apart from its not being published.
+func (c *call) openly() (*access.Principal, error) {
+	open, ok := openOperations[c.op.id]
+	if !ok || c.server.store == nil {
+		return nil, nil
+	}
+	id, err := uuid.Parse(c.echo.Param(open.param))
+	if err != nil {
+		return nil, nil
+	}
+	for _, institution := range c.server.published {
+		known, err := c.server.store.Exists(c.ctx(), institution, open.kind, id)
+		if err != nil {
+			return nil, err
+		}
+		if known {
+			return &access.Principal{Institution: institution, Scopes: []access.Scope{access.Read}}, nil
+		}
+	}
+	return nil, nil
+}
