@@ -188,6 +188,7 @@ func (d *demonstration) service(ctx context.Context) (*service, error) {
 	if err := d.setUpWebhooks(); err != nil {
 		return nil, err
 	}
+	d.cfg.Published = []uuid.UUID{demoInstitution}
 	_ = listener.Close() // newService listens there itself
 	return newService(ctx, d.cfg, log)
 }
@@ -251,6 +252,6 @@ func (d *demonstration) show(ctx context.Context, c client, once bool) error {
 	if once {
 		return doTheJob(ctx, c, d.out)
 	}
-	fmt.Fprintf(d.out, welcome, c.base, c.key, c.base)
+	fmt.Fprintf(d.out, welcome, c.base, c.key, c.base, c.base)
 	return nil
 }

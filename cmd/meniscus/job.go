@@ -12,7 +12,7 @@ import (
 	"github.com/google/uuid"
 )
 
-// welcome has the address, the key, and the address again.
+// welcome has the address, the key, and the address twice again.
 const welcome = `
 Meniscus is at %s with an invented museum. The reference is at /docs.
 
@@ -31,6 +31,9 @@ Which specimens a supply of resin touched:
   curl -s -H "Authorization: Bearer $KEY" "$AT/v1/supplies/01900000-0000-7000-8000-000000000005/where-used"
 What a bottle holds, and what is left in it:
   curl -s -H "Authorization: Bearer $KEY" "$AT/v1/batches/01900000-0000-7000-8000-000000000019/contents"
+
+The cave bear's skull as a page for people (the museum is invented, so it is published and needs no key):
+  %s/v1/specimens/01900000-0000-7000-8000-000000000022
 
 Ctrl-C ends it; the data stays for the next time (--fresh starts over).
 `

@@ -48,6 +48,9 @@ func readSpecimenAs(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	if c.mediaType == htmlType {
+		if specimen.Present, err = s.publishedPresent(c, specimen); err != nil {
+			return nil, err
+		}
 		return htmlAnswer(publish.SpecimenPage(specimen))
 	}
 	body, err := publish.SpecimenCRM(c.address(), specimen)
@@ -97,6 +100,9 @@ func (c *call) states() publish.States {
 func readSpecimenSheet(s *Server, c *call) (*answer, error) {
 	specimen, err := s.publishedSpecimen(c)
 	if err != nil {
+		return nil, err
+	}
+	if specimen.Present, err = s.publishedPresent(c, specimen); err != nil {
 		return nil, err
 	}
 	return htmlAnswer(publish.Sheet(specimen))

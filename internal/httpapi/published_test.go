@@ -434,3 +434,19 @@ func TestPublishedStrengthIsComputed(t *testing.T) {
 		t.Errorf("got %s, want %q in it", got.body, want)
 	}
 }
+
+// The page says what is on the specimen now: what was taken off is reduced, and
+// an area without a record is not called untreated.
+func TestPagesSayWhatIsOnItNow(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	skull, _, _ := treated(s)
+	for _, path := range []string{"/v1/specimens/" + skull, "/v1/specimens/" + skull + "/sheet"} {
+		page := string(s.as(asPage, path).want(200).body)
+		for _, want := range []string{"What is on it on ", "An area without a record is not shown to be untreated", `<td class="word">reduced</td>`} {
+			if !strings.Contains(page, want) {
+				t.Errorf("%s lacks %q:\n%s", path, want, page)
+			}
+		}
+	}
+}

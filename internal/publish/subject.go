@@ -112,7 +112,8 @@ type Specimen struct {
 	Body           string // the kind of body, a word of the contract's list
 	Institution    string
 	Treatments     []Treatment
-	Fields         []Field // the whole statement, for people
+	Present        *PresentState // for pages; nil where it was not asked for
+	Fields         []Field       // the whole statement, for people
 }
 
 // Date is when something was done, or the word that answers instead.

@@ -1,0 +1,60 @@
+package publish
+
+// PresentState is what is on a specimen on one day, by area.
+type PresentState struct {
+	Day   string
+	Areas []AreaNow
+	// Unplaced are layers that nobody can place; they may be anywhere.
+	Unplaced []LayerNow
+	// Unknown says why the state could not be worked out.
+	Unknown string
+}
+
+// AreaNow is what is on one area.
+type AreaNow struct {
+	Area     string
+	Status   string // layers, none-found, not-recorded
+	Layers   []LayerNow
+	Through  []string // areas around it whose layers cover it too
+	Examined string   // of none-found: how it was looked at
+}
+
+// LayerNow is what is left of a treatment's material, and whether it could be
+// undone. The three answers are not the same question.
+type LayerNow struct {
+	Treatment     string // its IRI
+	Material      string
+	State         string // present, reduced, not-detected, should-have-sublimed, unknown
+	Method, Limit string // of not-detected
+	Redissolvable string // yes, partly, no, unknown
+	Removable     string
+	Retreatable   string
+}
+
+// StateSaid is the state in words; what was not detected says by which method.
+func (l LayerNow) StateSaid() string {
+	said := spaced(l.State)
+	if l.State != "not-detected" {
+		return said
+	}
+	if l.Method != "" {
+		said += " by " + l.Method
+	}
+	if l.Limit != "" {
+		said += ", down to " + l.Limit
+	}
+	return said
+}
+
+// StatusSaid is said of an area on which no layer is.
+func (a AreaNow) StatusSaid() string {
+	switch {
+	case a.Status == "none-found" && a.Examined != "":
+		return "an examination found none (" + a.Examined + ")"
+	case a.Status == "none-found":
+		return "an examination found none"
+	case len(a.Through) > 0:
+		return "what is on " + joined(a.Through)
+	}
+	return "nothing recorded"
+}
