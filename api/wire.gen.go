@@ -652,6 +652,267 @@ func (e BodyTraitTrait) Valid() bool {
 	}
 }
 
+// Defines values for CardColumnNumberKind.
+const (
+	CardColumnNumberKindAccessionNumber CardColumnNumberKind = "accession-number"
+	CardColumnNumberKindArk             CardColumnNumberKind = "ark"
+	CardColumnNumberKindCatalogueNumber CardColumnNumberKind = "catalogue-number"
+	CardColumnNumberKindDoi             CardColumnNumberKind = "doi"
+	CardColumnNumberKindFieldNumber     CardColumnNumberKind = "field-number"
+	CardColumnNumberKindFormerNumber    CardColumnNumberKind = "former-number"
+	CardColumnNumberKindGuid            CardColumnNumberKind = "guid"
+	CardColumnNumberKindIgsn            CardColumnNumberKind = "igsn"
+	CardColumnNumberKindOther           CardColumnNumberKind = "other"
+)
+
+// Valid indicates whether the value is a known member of the CardColumnNumberKind enum.
+func (e CardColumnNumberKind) Valid() bool {
+	switch e {
+	case CardColumnNumberKindAccessionNumber:
+		return true
+	case CardColumnNumberKindArk:
+		return true
+	case CardColumnNumberKindCatalogueNumber:
+		return true
+	case CardColumnNumberKindDoi:
+		return true
+	case CardColumnNumberKindFieldNumber:
+		return true
+	case CardColumnNumberKindFormerNumber:
+		return true
+	case CardColumnNumberKindGuid:
+		return true
+	case CardColumnNumberKindIgsn:
+		return true
+	case CardColumnNumberKindOther:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for CardField.
+const (
+	CardFieldAction             CardField = "action"
+	CardFieldAreas              CardField = "areas"
+	CardFieldCardId             CardField = "card-id"
+	CardFieldCardImageUrl       CardField = "card-image-url"
+	CardFieldCoats              CardField = "coats"
+	CardFieldCollection         CardField = "collection"
+	CardFieldConditionAfter     CardField = "condition-after"
+	CardFieldConditionBefore    CardField = "condition-before"
+	CardFieldDate               CardField = "date"
+	CardFieldDateEnd            CardField = "date-end"
+	CardFieldIgnored            CardField = "ignored"
+	CardFieldInformationGained  CardField = "information-gained"
+	CardFieldInformationLost    CardField = "information-lost"
+	CardFieldMaterial           CardField = "material"
+	CardFieldMethod             CardField = "method"
+	CardFieldNumber             CardField = "number"
+	CardFieldOrganisation       CardField = "organisation"
+	CardFieldPerson             CardField = "person"
+	CardFieldPurpose            CardField = "purpose"
+	CardFieldRecordCopyLocation CardField = "record-copy-location"
+	CardFieldRemarks            CardField = "remarks"
+	CardFieldRole               CardField = "role"
+	CardFieldSolvent            CardField = "solvent"
+	CardFieldStrength           CardField = "strength"
+	CardFieldTranscriber        CardField = "transcriber"
+)
+
+// Valid indicates whether the value is a known member of the CardField enum.
+func (e CardField) Valid() bool {
+	switch e {
+	case CardFieldAction:
+		return true
+	case CardFieldAreas:
+		return true
+	case CardFieldCardId:
+		return true
+	case CardFieldCardImageUrl:
+		return true
+	case CardFieldCoats:
+		return true
+	case CardFieldCollection:
+		return true
+	case CardFieldConditionAfter:
+		return true
+	case CardFieldConditionBefore:
+		return true
+	case CardFieldDate:
+		return true
+	case CardFieldDateEnd:
+		return true
+	case CardFieldIgnored:
+		return true
+	case CardFieldInformationGained:
+		return true
+	case CardFieldInformationLost:
+		return true
+	case CardFieldMaterial:
+		return true
+	case CardFieldMethod:
+		return true
+	case CardFieldNumber:
+		return true
+	case CardFieldOrganisation:
+		return true
+	case CardFieldPerson:
+		return true
+	case CardFieldPurpose:
+		return true
+	case CardFieldRecordCopyLocation:
+		return true
+	case CardFieldRemarks:
+		return true
+	case CardFieldRole:
+		return true
+	case CardFieldSolvent:
+		return true
+	case CardFieldStrength:
+		return true
+	case CardFieldTranscriber:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for CardMappingFormat.
+const (
+	CardMappingFormatCsv    CardMappingFormat = "csv"
+	CardMappingFormatNdjson CardMappingFormat = "ndjson"
+)
+
+// Valid indicates whether the value is a known member of the CardMappingFormat enum.
+func (e CardMappingFormat) Valid() bool {
+	switch e {
+	case CardMappingFormatCsv:
+		return true
+	case CardMappingFormatNdjson:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for CardMappingSeparator.
+const (
+	Comma     CardMappingSeparator = "comma"
+	Semicolon CardMappingSeparator = "semicolon"
+	Tab       CardMappingSeparator = "tab"
+)
+
+// Valid indicates whether the value is a known member of the CardMappingSeparator enum.
+func (e CardMappingSeparator) Valid() bool {
+	switch e {
+	case Comma:
+		return true
+	case Semicolon:
+		return true
+	case Tab:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for CardMappingEncoding.
+const (
+	Utf16       CardMappingEncoding = "utf-16"
+	Utf8        CardMappingEncoding = "utf-8"
+	Windows1252 CardMappingEncoding = "windows-1252"
+)
+
+// Valid indicates whether the value is a known member of the CardMappingEncoding enum.
+func (e CardMappingEncoding) Valid() bool {
+	switch e {
+	case Utf16:
+		return true
+	case Utf8:
+		return true
+	case Windows1252:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for CardMappingDates.
+const (
+	CardMappingDatesDayMonthYear      CardMappingDates = "day-month-year"
+	CardMappingDatesEdtf              CardMappingDates = "edtf"
+	CardMappingDatesEnglishWords      CardMappingDates = "english-words"
+	CardMappingDatesMonthDayYear      CardMappingDates = "month-day-year"
+	CardMappingDatesSpreadsheetSerial CardMappingDates = "spreadsheet-serial"
+	CardMappingDatesYearMonthDay      CardMappingDates = "year-month-day"
+)
+
+// Valid indicates whether the value is a known member of the CardMappingDates enum.
+func (e CardMappingDates) Valid() bool {
+	switch e {
+	case CardMappingDatesDayMonthYear:
+		return true
+	case CardMappingDatesEdtf:
+		return true
+	case CardMappingDatesEnglishWords:
+		return true
+	case CardMappingDatesMonthDayYear:
+		return true
+	case CardMappingDatesSpreadsheetSerial:
+		return true
+	case CardMappingDatesYearMonthDay:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for CardMappingUnreadableDates.
+const (
+	CardMappingUnreadableDatesRefuse  CardMappingUnreadableDates = "refuse"
+	CardMappingUnreadableDatesUnknown CardMappingUnreadableDates = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the CardMappingUnreadableDates enum.
+func (e CardMappingUnreadableDates) Valid() bool {
+	switch e {
+	case CardMappingUnreadableDatesRefuse:
+		return true
+	case CardMappingUnreadableDatesUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for CardMappingStrengthBasis.
+const (
+	CardMappingStrengthBasisMassFraction          CardMappingStrengthBasis = "mass-fraction"
+	CardMappingStrengthBasisMassPerSolutionVolume CardMappingStrengthBasis = "mass-per-solution-volume"
+	CardMappingStrengthBasisMassPerSolventVolume  CardMappingStrengthBasis = "mass-per-solvent-volume"
+	CardMappingStrengthBasisUnknown               CardMappingStrengthBasis = "unknown"
+	CardMappingStrengthBasisVolumeFraction        CardMappingStrengthBasis = "volume-fraction"
+)
+
+// Valid indicates whether the value is a known member of the CardMappingStrengthBasis enum.
+func (e CardMappingStrengthBasis) Valid() bool {
+	switch e {
+	case CardMappingStrengthBasisMassFraction:
+		return true
+	case CardMappingStrengthBasisMassPerSolutionVolume:
+		return true
+	case CardMappingStrengthBasisMassPerSolventVolume:
+		return true
+	case CardMappingStrengthBasisUnknown:
+		return true
+	case CardMappingStrengthBasisVolumeFraction:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for CataloguedAsKind.
 const (
 	CataloguedAsKindAccessionNumber CataloguedAsKind = "accession-number"
@@ -1279,6 +1540,66 @@ func (e ImageStage) Valid() bool {
 	case During:
 		return true
 	case HiddenStage:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ImportFormat.
+const (
+	ImportFormatCsv    ImportFormat = "csv"
+	ImportFormatNdjson ImportFormat = "ndjson"
+)
+
+// Valid indicates whether the value is a known member of the ImportFormat enum.
+func (e ImportFormat) Valid() bool {
+	switch e {
+	case ImportFormatCsv:
+		return true
+	case ImportFormatNdjson:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ImportState.
+const (
+	Done    ImportState = "done"
+	Running ImportState = "running"
+	Stopped ImportState = "stopped"
+	Waiting ImportState = "waiting"
+)
+
+// Valid indicates whether the value is a known member of the ImportState enum.
+func (e ImportState) Valid() bool {
+	switch e {
+	case Done:
+		return true
+	case Running:
+		return true
+	case Stopped:
+		return true
+	case Waiting:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ImportLineOutcome.
+const (
+	ImportLineOutcomeDoubtful ImportLineOutcome = "doubtful"
+	ImportLineOutcomeRefused  ImportLineOutcome = "refused"
+)
+
+// Valid indicates whether the value is a known member of the ImportLineOutcome enum.
+func (e ImportLineOutcome) Valid() bool {
+	switch e {
+	case ImportLineOutcomeDoubtful:
+		return true
+	case ImportLineOutcomeRefused:
 		return true
 	default:
 		return false
@@ -2890,6 +3211,24 @@ func (e ExportDarwinCoreParamsCoreId) Valid() bool {
 	}
 }
 
+// Defines values for ListImportLinesParamsOutcome.
+const (
+	ListImportLinesParamsOutcomeDoubtful ListImportLinesParamsOutcome = "doubtful"
+	ListImportLinesParamsOutcomeRefused  ListImportLinesParamsOutcome = "refused"
+)
+
+// Valid indicates whether the value is a known member of the ListImportLinesParamsOutcome enum.
+func (e ListImportLinesParamsOutcome) Valid() bool {
+	switch e {
+	case ListImportLinesParamsOutcomeDoubtful:
+		return true
+	case ListImportLinesParamsOutcomeRefused:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ReportIncompleteRecordsParamsKind.
 const (
 	ReportIncompleteRecordsParamsKindBatch     ReportIncompleteRecordsParamsKind = "batch"
@@ -4050,6 +4389,110 @@ type BufferSalt struct {
 
 	// Note Text in any script, of any number of lines.
 	Note Text `json:"note"`
+}
+
+// CardColumn defines model for CardColumn.
+type CardColumn struct {
+	// Name The column's heading, or the member's name in a line of JSON (a JSON Pointer if it begins with a slash).
+	Name Line `json:"name"`
+
+	// Field What a column means. Columns that are not named, or are `ignored`, stay on the card word for word.
+	Field CardField `json:"field"`
+
+	// NumberKind For the field `number`, which kind of number it is.
+	NumberKind *CardColumnNumberKind `json:"numberKind,omitempty"`
+}
+
+// CardColumnNumberKind For the field `number`, which kind of number it is.
+type CardColumnNumberKind string
+
+// CardConstant What every card says where its own cell is empty.
+type CardConstant struct {
+	// Field What a column means. Columns that are not named, or are `ignored`, stay on the card word for word.
+	Field CardField `json:"field"`
+
+	// Value One line of text in any script.
+	Value Line `json:"value"`
+}
+
+// CardField What a column means. Columns that are not named, or are `ignored`, stay on the card word for word.
+type CardField string
+
+// CardMapping defines model for CardMapping.
+type CardMapping struct {
+	Format CardMappingFormat `json:"format"`
+
+	// Separator What stands between the cells of a table.
+	Separator *CardMappingSeparator `json:"separator,omitempty"`
+	Encoding  *CardMappingEncoding  `json:"encoding,omitempty"`
+	Columns   []CardColumn          `json:"columns"`
+	Constants *[]CardConstant       `json:"constants,omitempty"`
+
+	// Dates How dates are written, tried in this order: `edtf` (1985-04-12, 195X), `day-month-year` (12.4.1985),
+	// `month-day-year` (4/12/1985), `year-month-day` (1985/4/12), `spreadsheet-serial` (31149), `english-words`
+	// (12 April 1985, ca. 1960, 1950s, spring 1962). `edtf` alone if left out.
+	Dates *[]CardMappingDates `json:"dates,omitempty"`
+
+	// CenturyFrom The year from which years of two digits are counted: with 1930, `85` is 1985 and `12` is 2012. Without it
+	// they are refused.
+	CenturyFrom *int32 `json:"centuryFrom,omitempty"`
+
+	// UnreadableDates Whether a card whose date cannot be read is refused, or taken with the date unknown and a doubt.
+	UnreadableDates *CardMappingUnreadableDates `json:"unreadableDates,omitempty"`
+
+	// Materials What words for materials mean here. Other words are looked up in what is known of old names; they keep
+	// every material that they may mean.
+	Materials *[]CardMaterial `json:"materials,omitempty"`
+	Actions   *[]struct {
+		// Words One line of text in any script.
+		Words  Line   `json:"words"`
+		Action Action `json:"action"`
+	} `json:"actions,omitempty"`
+	Methods *[]struct {
+		// Words One line of text in any script.
+		Words  Line   `json:"words"`
+		Method Method `json:"method"`
+	} `json:"methods,omitempty"`
+
+	// StrengthBasis What the numbers of strengths are a share of, if somebody knows; `unknown` keeps them as written.
+	StrengthBasis *CardMappingStrengthBasis `json:"strengthBasis,omitempty"`
+
+	// ListSeparator What stands between several areas or people in one cell.
+	ListSeparator *string `json:"listSeparator,omitempty"`
+}
+
+// CardMappingFormat defines model for CardMapping.Format.
+type CardMappingFormat string
+
+// CardMappingSeparator What stands between the cells of a table.
+type CardMappingSeparator string
+
+// CardMappingEncoding defines model for CardMapping.Encoding.
+type CardMappingEncoding string
+
+// CardMappingDates defines model for CardMapping.Dates.
+type CardMappingDates string
+
+// CardMappingUnreadableDates Whether a card whose date cannot be read is refused, or taken with the date unknown and a doubt.
+type CardMappingUnreadableDates string
+
+// CardMappingStrengthBasis What the numbers of strengths are a share of, if somebody knows; `unknown` keeps them as written.
+type CardMappingStrengthBasis string
+
+// CardMaterial What somebody says that words for a material mean; one material, or several that it may be.
+type CardMaterial struct {
+	// Words One line of text in any script.
+	Words Line `json:"words"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material   *MaterialId   `json:"material,omitempty"`
+	Candidates *[]MaterialId `json:"candidates,omitempty"`
+
+	// Certainty How sure an identification is.
+	Certainty *Certainty `json:"certainty,omitempty"`
+
+	// AnalysedBy One line of text in any script.
+	AnalysedBy *Line `json:"analysedBy,omitempty"`
 }
 
 // CataloguedAs defines model for CataloguedAs.
@@ -5390,6 +5833,114 @@ type Image struct {
 
 // ImageStage defines model for Image.Stage.
 type ImageStage string
+
+// Import defines model for Import.
+type Import struct {
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id Id `json:"id"`
+
+	// Name One line of text in any script.
+	Name   Line         `json:"name"`
+	DryRun bool         `json:"dryRun"`
+	Format ImportFormat `json:"format"`
+
+	// State `waiting` for its cards, `running`, `stopped` before the end (send the same file again), or `done`.
+	State ImportState `json:"state"`
+
+	// CreatedAt A moment, as RFC 3339 with its offset.
+	CreatedAt Instant `json:"createdAt"`
+
+	// FinishedAt A moment, as RFC 3339 with its offset.
+	FinishedAt *Instant `json:"finishedAt,omitempty"`
+
+	// Position The last line of the file that is done.
+	Position Count `json:"position"`
+
+	// Lines What became of the lines that were read.
+	Lines ImportLines `json:"lines"`
+}
+
+// ImportFormat defines model for Import.Format.
+type ImportFormat string
+
+// ImportState `waiting` for its cards, `running`, `stopped` before the end (send the same file again), or `done`.
+type ImportState string
+
+// ImportLine defines model for ImportLine.
+type ImportLine struct {
+	Line    Count             `json:"line"`
+	Outcome ImportLineOutcome `json:"outcome"`
+
+	// Raw The line as it stood in the file.
+	Raw string `json:"raw"`
+
+	// Reasons Why it was refused, every reason at once.
+	Reasons []ImportReason `json:"reasons"`
+	Doubts  []ImportReason `json:"doubts"`
+
+	// Treatment The treatment that it became.
+	Treatment *Id `json:"treatment,omitempty"`
+}
+
+// ImportLineOutcome defines model for ImportLine.Outcome.
+type ImportLineOutcome string
+
+// ImportLineList defines model for ImportLineList.
+type ImportLineList struct {
+	Items []ImportLine `json:"items"`
+
+	// Next How to go on from this page.
+	Next *Next `json:"next,omitempty"`
+}
+
+// ImportLines What became of the lines that were read.
+type ImportLines struct {
+	Read Count `json:"read"`
+
+	// Taken Recorded; in a dry run, would be.
+	Taken Count `json:"taken"`
+
+	// Replayed Recorded before, and say the same.
+	Replayed Count `json:"replayed"`
+
+	// Doubtful Of those taken, how many a person should look at.
+	Doubtful Count `json:"doubtful"`
+	Refused  Count `json:"refused"`
+}
+
+// ImportList defines model for ImportList.
+type ImportList struct {
+	Items []Import `json:"items"`
+
+	// Next How to go on from this page.
+	Next *Next `json:"next,omitempty"`
+}
+
+// ImportReason defines model for ImportReason.
+type ImportReason struct {
+	// Code A word of a controlled list, in kebab-case.
+	Code Word `json:"code"`
+
+	// Column One line of text in any script.
+	Column *Line `json:"column,omitempty"`
+
+	// Pointer Where in the treatment's statement, if it is not one column's.
+	Pointer *string `json:"pointer,omitempty"`
+
+	// Detail Text in any script, of any number of lines.
+	Detail Text `json:"detail"`
+}
+
+// ImportRequest defines model for ImportRequest.
+type ImportRequest struct {
+	// Name What the cards are, such as `shoebox of the north store`. With a card's id it is the source of its
+	// treatment: the same name and id are the same card.
+	Name Line `json:"name"`
+
+	// DryRun True to record nothing and be told what would become of each line.
+	DryRun  bool        `json:"dryRun"`
+	Mapping CardMapping `json:"mapping"`
+}
 
 // InAir Concentrations in one place.
 type InAir struct {
@@ -8703,6 +9254,9 @@ type IfMatch = HeaderText
 // IfNoneMatch defines model for IfNoneMatch.
 type IfNoneMatch = HeaderText
 
+// ImportId A UUID; the service makes version 7, the caller may choose any.
+type ImportId = Id
+
 // KeyId A UUID; the service makes version 7, the caller may choose any.
 type KeyId = Id
 
@@ -8982,6 +9536,50 @@ type ListHazardStatementsParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
+
+// ListImportsParams defines parameters for ListImports.
+type ListImportsParams struct {
+	// Limit How many items at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where the next page begins, as the last page's `next` gave it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// CreateImportParams defines parameters for CreateImport.
+type CreateImportParams struct {
+	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
+	// The same key with the same content is answered with what the first request made; with other content it is
+	// refused (422). Kept for at least 24 hours.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ReadImportParams defines parameters for ReadImport.
+type ReadImportParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListImportLinesParams defines parameters for ListImportLines.
+type ListImportLinesParams struct {
+	// Limit How many items at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where the next page begins, as the last page's `next` gave it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Outcome Only refused lines, or only doubtful ones.
+	Outcome *ListImportLinesParamsOutcome `form:"outcome,omitempty" json:"outcome,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListImportLinesParamsOutcome defines parameters for ListImportLines.
+type ListImportLinesParamsOutcome string
 
 // ReadInstitutionParams defines parameters for ReadInstitution.
 type ReadInstitutionParams struct {
@@ -9571,6 +10169,9 @@ type ComputeVapourJSONRequestBody = VapourRequest
 
 // CreateGroupTreatmentJSONRequestBody defines body for CreateGroupTreatment for application/json ContentType.
 type CreateGroupTreatmentJSONRequestBody = GroupTreatmentRequest
+
+// CreateImportJSONRequestBody defines body for CreateImport for application/json ContentType.
+type CreateImportJSONRequestBody = ImportRequest
 
 // StateMaterialJSONRequestBody defines body for StateMaterial for application/json ContentType.
 type StateMaterialJSONRequestBody = MaterialPut

@@ -14,7 +14,8 @@ grant execute on function redact(uuid, uuid) to meniscus_app;
 
 -- Projections are the application's to keep up.
 grant select, insert, update on person, specimen, supply, batch, amount_change, treatment, plan to meniscus_app;
-grant select, insert on treatment_was_on to meniscus_app;
+grant select, insert on treatment_was_on, import_line to meniscus_app;
+grant select, insert, update on import to meniscus_app;
 grant select, insert, update on material to meniscus_app;
 grant select, insert, delete on specimen_identifier, batch_input, treatment_area, treatment_person,
   treatment_use, treatment_use_candidate, treatment_removes, finding to meniscus_app;

@@ -151,9 +151,21 @@ func (a *assembler) required(action record.Action) map[string]any {
 	return nil
 }
 
+// saysUnknown tells whether a cell says that nobody knows.
+func saysUnknown(text string) bool {
+	switch strings.ToLower(strings.Trim(text, " ().-–—")) {
+	case "", "?", "??", "unknown", "not known", "n.d", "n. d", "undated", "no date":
+		return true
+	}
+	return false
+}
+
 func (a *assembler) areas() {
 	var paths []any
 	for _, c := range a.cells.all(Areas) {
+		if saysUnknown(c.text) {
+			continue
+		}
 		for _, path := range a.split(c.text) {
 			if err := record.CheckArea(path); err != nil {
 				a.fault(c, "area-unreadable", "%s", fault.From(err)[0].Detail)
@@ -219,7 +231,7 @@ func edtfFault(text string) string {
 func (a *assembler) date(f Field) string {
 	c := a.cell(f)
 	text := a.text(f)
-	if text == "" {
+	if text == "" || saysUnknown(text) {
 		return ""
 	}
 	read, err := a.mapping.readDate(text)
@@ -306,7 +318,11 @@ func (a *assembler) people() {
 	var people []any
 	add := func(names string) {
 		for _, name := range a.split(names) {
-			involved := map[string]any{"person": map[string]any{"name": name}, "part": "carried-out"}
+			who := map[string]any{"name": name}
+			if saysUnknown(name) {
+				who = unknown()
+			}
+			involved := map[string]any{"person": who, "part": "carried-out"}
 			if organisation := a.text(Organisation); organisation != "" {
 				involved["organisation"] = organisation
 			}

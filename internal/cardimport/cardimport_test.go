@@ -62,7 +62,7 @@ func TestDates(t *testing.T) {
 		{dmy, "12.4.1985", "1985-04-12"}, {dmy, "12/04/1985", "1985-04-12"}, {dmy, "12-4-1985", "1985-04-12"}, {dmy, "12 . 4 . 1985", "1985-04-12"},
 		{dmy, "4/1985", "1985-04"}, {dmy, "1985", "1985"}, {dmy, "12.4.85", "1985-04-12"}, {dmy, "12.4.12", "2012-04-12"},
 		{dmy, "31.2.1961", ""}, {dmy, "12.13.1971", ""}, {dmy, "c. 12.4.1985", "1985-04-12~"}, {dmy, "1985?", "1985?"}, {dmy, "ca 1985 ?", "1985%"},
-		{dmy, "?", ""}, {dmy, "in spring", ""}, {dmy, "112.4.1985", ""}, {dmy, "12.4.985", ""},
+		{dmy, "in spring", ""}, {dmy, "112.4.1985", ""}, {dmy, "12.4.985", ""},
 		{mdy, "4/12/1985", "1985-04-12"}, {mdy, "13/12/1985", ""},
 		{ymd, "1985/4/12", "1985-04-12"}, {ymd, "19850412", "1985-04-12"}, {ymd, "1985.4", "1985-04"}, {ymd, "12.4.1985", ""},
 		{serial, "31149", "1985-04-12"}, {serial, "12.4.1985", "1985-04-12"}, {serial, "311490", ""},
@@ -335,4 +335,15 @@ func TestNothingIsLost(t *testing.T) {
 			t.Fatalf("got %v, want the end", err)
 		}
 	})
+}
+
+func TestCellsThatSayNobodyKnows(t *testing.T) {
+	t.Parallel()
+	m := plain(col("When", cardimport.Date), col("Where", cardimport.Areas), col("Who", cardimport.Person))
+	for _, said := range []string{"?", "unknown", "(Unknown)", "-", "n.d."} {
+		card := first(t, m, "No,When,Where,Who\n1,"+said+","+said+","+said+"\n")
+		if card.Faults != nil || card.Statement.At("/dates/answer") != "unknown" || card.Statement.At("/areas/answer") != "unknown" || card.Statement.At("/people/0/person/answer") != "unknown" {
+			t.Errorf("%s: got %v, %v, want it answered with unknown", said, card.Statement, card.Faults)
+		}
+	}
 }

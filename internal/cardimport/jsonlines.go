@@ -34,7 +34,7 @@ func (j *jsonLines) next() (sourceLine, error) {
 		if strings.TrimSpace(text) == "" {
 			continue
 		}
-		out := sourceLine{number: j.number, raw: strings.ToValidUTF8(text, "�")}
+		out := sourceLine{number: j.number, raw: strings.ReplaceAll(strings.ToValidUTF8(text, "�"), "\x00", "�")}
 		if tooLong {
 			out.wrong = fmt.Sprintf("The line is longer than %d bytes.", sheet.MaxLine)
 			return out, nil

@@ -114,7 +114,7 @@ func TestShoebox(t *testing.T) {
 		"12: taken",
 		"13: taken",
 		"14: refused line-unreadable at ",
-		"15: refused date-unreadable at /Date, material-unknown at Material",
+		"15: material-unknown at Material",
 		"16: refused date-unreadable at /Date, material-ambiguous at Material",
 	}
 	if diff := cmp.Diff(got, want); diff != "" {

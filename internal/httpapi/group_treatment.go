@@ -58,7 +58,11 @@ func createGroupTreatment(s *Server, c *call) (*answer, error) {
 // resolveGroup looks up, in one round trip, everything that the statement and
 // the other specimens name, so that a new name in all of them is one person.
 func (s *Server) resolveGroup(c *call, request *api.GroupTreatmentRequest) ([]postgres.Entry, error) {
-	refs := references{base: "/statement"}
+	base, err := s.knowledge(c)
+	if err != nil {
+		return nil, err
+	}
+	refs := references{base: "/statement", faults: checkMeaning(base, *request, "")}
 	treatment := refs.treatment(&request.Statement)
 	if err := refs.faults.Merge(refs.base, treatment.Check()); err != nil {
 		return nil, err

@@ -82,6 +82,12 @@ var handlers = map[string]handler{
 	"listRedeliveries":    listRedeliveries,
 	"redeliver":           redeliver,
 
+	"listImports":     listImports,
+	"createImport":    createImport,
+	"readImport":      readImport,
+	"sendCards":       sendCards,
+	"listImportLines": listImportLines,
+
 	"readInstitution": readInstitution,
 	"listAccessKeys":  listAccessKeys,
 	"createAccessKey": createAccessKey,

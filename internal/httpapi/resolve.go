@@ -210,7 +210,7 @@ func (r *references) statement(raw []byte) ([]byte, error) {
 		if err := errors.Join(err, enc.WriteValue(value)); err != nil {
 			return nil, fmt.Errorf("rewriting a statement: %w", err)
 		}
-		if id, ok := r.replaced[dec.StackPointer()]; ok {
+		if id, ok := r.replaced[jsontext.Pointer(r.base)+dec.StackPointer()]; ok {
 			ref := fmt.Appendf(nil, `{"id":%q}`, id.String())
 			if err := errors.Join(dec.SkipValue(), enc.WriteValue(ref)); err != nil {
 				return nil, fmt.Errorf("rewriting a statement: %w", err)

@@ -14,8 +14,8 @@ import (
 
 // world is one institution's records, one of each kind.
 type world struct {
-	person, specimen, supply, batch, change, treatment, plan, key, hook string
-	tag                                                                 string // of the specimen
+	person, specimen, supply, batch, change, treatment, plan, key, hook, imported string
+	tag                                                                           string // of the specimen
 }
 
 func newWorld(s *service) world {
@@ -29,6 +29,7 @@ func newWorld(s *service) world {
 	w.treatment = s.create("/v1/treatments", treatedWith(w)).id()
 	w.plan = s.create("/v1/plans", object{"treatment": treatedWith(w)}).id()
 	w.key = s.do(http.MethodPost, "/v1/access-keys", keyFor(w.person), header{"Idempotency-Key", "a-key"}).want(201).id()
+	w.imported = s.beginImport("drawer", true, plainMapping())
 	s.seal()
 	w.hook = s.do(http.MethodPost, "/v1/webhooks", hookTo("https://catalogue.museum.example/"), header{"Idempotency-Key", "a-hook"}).want(201).id()
 	return w
@@ -67,7 +68,7 @@ func wallCalls(w world) map[string]wallCall {
 	record := "/v1/records/" + w.specimen
 	match := []header{{"If-Match", "*"}}
 	once := []header{{"Idempotency-Key", uuid.NewString()}}
-	return map[string]wallCall{
+	return withCards(w, map[string]wallCall{
 		"listPeople":               {path: "/v1/people"},
 		"createPerson":             statementCall("/v1/people", object{"displayName": "Nadia Okeke"}),
 		"readPerson":               {path: "/v1/people/" + w.person},
@@ -139,7 +140,7 @@ func wallCalls(w world) map[string]wallCall {
 		"listAccessKeys":             {path: "/v1/access-keys"},
 		"createAccessKey":            {path: "/v1/access-keys", body: keyFor(w.person), headers: once},
 		"revokeAccessKey":            {path: "/v1/access-keys/" + w.key},
-	}
+	})
 }
 
 // Nothing that one institution's key can send reads, guesses or touches

@@ -39,8 +39,12 @@ func (s *Store) Resolve(ctx context.Context, institution uuid.UUID, refs Refs) (
 	if len(refs.Names) > 0 {
 		queuePeople(b, refs.Names, r.People)
 	}
+	asked := map[SpecimenNumber]bool{}
 	for _, number := range refs.Identifiers {
-		queueNumber(b, number, r.Specimens)
+		if !asked[number] {
+			queueNumber(b, number, r.Specimens)
+		}
+		asked[number] = true
 	}
 	if b.Len() == 1 {
 		return r, nil

@@ -86,6 +86,7 @@ func (r *Reader) look(n int) error {
 // row that goes wrong takes only its first line.
 func (r *Reader) row() (Row, int, error) {
 	s := scan{separator: r.separator}
+	size := 0
 	for taken := 1; ; taken++ {
 		err := r.look(taken)
 		switch {
@@ -97,6 +98,9 @@ func (r *Reader) row() (Row, int, error) {
 			return r.bad(fmt.Sprintf("A quote is opened in this line and not closed within %d lines.", MaxRowLines)), 1, nil
 		}
 		here := r.ahead[taken-1]
+		if size += len(here.text); size > MaxLine && taken > 1 {
+			return r.bad(fmt.Sprintf("A quote is opened in this line and not closed within %d bytes.", MaxLine)), 1, nil
+		}
 		if here.wrong != "" {
 			if taken == 1 {
 				return r.bad(here.wrong), 1, nil

@@ -1,0 +1,325 @@
+package httpapi
+
+import (
+	"encoding/json"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/cardimport"
+	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+)
+
+// A readCard is a card on its way to becoming a treatment.
+type readCard struct {
+	cardimport.Card
+	raw       []byte // the statement as JSON
+	statement api.TreatmentStatement
+	entry     postgres.Entry
+	faults    fault.List // of the statement; the card's own are in Card
+	replayed  bool
+	treatment uuid.UUID
+}
+
+func (r *readCard) refused() bool { return len(r.Faults) > 0 || len(r.faults) > 0 }
+
+// take records a chunk: every card that can be taken, and where the import
+// stands after it, in one transaction.
+func (im *importing) take(chunk []cardimport.Card, state string) error {
+	im.patience()
+	cards := make([]*readCard, len(chunk))
+	for i := range chunk {
+		cards[i] = &readCard{Card: chunk[i]}
+		im.understand(cards[i])
+	}
+	implied, err := im.resolve(cards)
+	if err != nil {
+		return err
+	}
+	for again := true; ; again = false {
+		if err := im.compare(cards); err != nil {
+			return err
+		}
+		// A card that somebody else recorded meanwhile is found by comparing again.
+		if err := im.store(cards, implied, state); !again || !fault.Is(err, fault.Conflict) {
+			return err
+		}
+	}
+}
+
+// understand judges a card's statement by the contract and by what it means.
+func (im *importing) understand(card *readCard) {
+	if len(card.Faults) > 0 {
+		return
+	}
+	raw, err := json.Marshal(card.Statement)
+	if err == nil {
+		card.raw = raw
+		err = checkBody(statementSchema(record.KindTreatment), raw)
+	}
+	if err == nil {
+		err = decodeInto(raw, &card.statement)
+	}
+	if err == nil {
+		err = checkMeaning(im.base, card.statement, "").Err()
+	}
+	if err != nil && card.faults.Merge("", err) != nil {
+		card.faults.Add("card-unreadable", "", "The card could not be made a statement.")
+	}
+}
+
+// resolve puts ids in the place of the names in a chunk, all in one round trip,
+// so that a new name on many cards is one person. Cards that name what cannot be
+// told are refused, and the others are read once more, so that nothing is
+// registered for the sake of a card that is refused.
+func (im *importing) resolve(cards []*readCard) ([]postgres.Entry, error) {
+	for {
+		var refs references
+		treatments := map[int]readTreatment{}
+		for i, card := range cards {
+			if card.refused() {
+				continue
+			}
+			refs.base = "/" + strconv.Itoa(i)
+			treatment := refs.treatment(&card.statement)
+			treatments[i] = treatment
+			_ = refs.faults.Merge(refs.base, treatment.Check()) // Check gives faults alone
+		}
+		implied, err := refs.resolve(im.call.ctx(), im.server, im.call.principal.Institution)
+		if err == nil {
+			return implied, im.enter(cards, treatments, &refs)
+		}
+		found := fault.From(err)
+		if found == nil || found[0].Kind == fault.Unavailable {
+			return nil, err
+		}
+		if err := attribute(cards, found); err != nil {
+			return nil, err
+		}
+		for _, card := range cards {
+			if !card.refused() {
+				card.statement = api.TreatmentStatement{}
+				if err := decodeInto(card.raw, &card.statement); err != nil {
+					return nil, err
+				}
+			}
+		}
+	}
+}
+
+// attribute gives each fault to the card that its pointer begins with.
+func attribute(cards []*readCard, found fault.List) error {
+	for _, f := range found {
+		first, _, _ := strings.Cut(strings.TrimPrefix(f.Pointer, "/"), "/")
+		i, err := strconv.Atoi(first)
+		if err != nil || i >= len(cards) {
+			return f
+		}
+		own := *f
+		own.Pointer = strings.TrimPrefix(f.Pointer, "/"+first)
+		cards[i].faults = append(cards[i].faults, &own)
+	}
+	return nil
+}
+
+// enter makes each card's entry, now that names have become ids.
+func (im *importing) enter(cards []*readCard, treatments map[int]readTreatment, refs *references) error {
+	for i, treatment := range treatments {
+		card := cards[i]
+		treatment.named(&card.statement)
+		refs.base = "/" + strconv.Itoa(i)
+		statement, err := refs.statement(card.raw)
+		if err != nil {
+			return err
+		}
+		card.treatment = newRequestID()
+		card.entry = postgres.Entry{Record: card.treatment, Kind: record.KindTreatment, Revision: 1, Act: ledger.Stated, Body: stated(statement),
+			Source:  &record.Source{System: im.imported.Name, RecordID: cardSource(card.SourceID, card.Raw)},
+			Project: func(p *postgres.Projector) { p.Treatment(treatment.Treatment) }}
+	}
+	return nil
+}
+
+// compare finds the cards that were recorded before, in the record or in this
+// chunk, and doubts numbers that are near spellings of registered ones.
+func (im *importing) compare(cards []*readCard) error {
+	var ids []string
+	for _, card := range cards {
+		if !card.refused() {
+			ids = append(ids, card.entry.Source.RecordID)
+		}
+	}
+	before, err := im.server.store.BySources(im.call.ctx(), im.call.principal.Institution, im.imported.Name, ids)
+	if err != nil {
+		return err
+	}
+	here := map[string]*readCard{}
+	for _, card := range cards {
+		if card.refused() || card.replayed {
+			continue
+		}
+		id := card.entry.Source.RecordID
+		if row, recorded := before[id]; recorded {
+			card.sameAs(row.Kind, row.Record, deref(row.Body), row.Body == nil)
+		} else if other := here[id]; other != nil {
+			card.sameAs(record.KindTreatment, other.treatment, string(other.entry.Body), false)
+		} else {
+			here[id] = card
+		}
+	}
+	return im.doubtNumbers(cards)
+}
+
+// sameAs makes a card a replay of one that says the same, and refuses one that
+// does not. Words that were redacted cannot be compared, and the identity
+// decides.
+func (r *readCard) sameAs(kind record.Kind, id uuid.UUID, body string, blank bool) {
+	if kind == record.KindTreatment && (blank || body == string(r.entry.Body)) {
+		r.replayed, r.treatment = true, id
+		return
+	}
+	r.faults.Add("card-differs", "", "A card with this id was recorded before and says something else; amend that record, or give this card its own id.")
+}
+
+// doubtNumbers notices a number that is not registered here, beside one that is
+// and differs little.
+func (im *importing) doubtNumbers(cards []*readCard) error {
+	of := map[string][]*readCard{}
+	var numbers []string
+	for _, card := range cards {
+		number, _ := card.Statement.At("/specimen/identifier/value").(string)
+		if number == "" || card.refused() || card.replayed {
+			continue
+		}
+		if len(of[number]) == 0 {
+			numbers = append(numbers, number)
+		}
+		of[number] = append(of[number], card)
+	}
+	if len(numbers) == 0 {
+		return nil
+	}
+	exact, err := im.server.store.ByNumbers(im.call.ctx(), im.call.principal.Institution, numbers)
+	if err != nil {
+		return err
+	}
+	for _, n := range exact {
+		delete(of, n.Asked)
+	}
+	var unknown []string
+	for number := range of {
+		unknown = append(unknown, number)
+	}
+	near, err := im.server.store.NearNumbers(im.call.ctx(), im.call.principal.Institution, unknown)
+	if err != nil {
+		return err
+	}
+	for _, n := range near {
+		if record.Fold(n.Number) != record.Fold(n.Asked) {
+			continue
+		}
+		for _, card := range of[n.Asked] {
+			card.Doubts = append(card.Doubts, cardimport.Doubt{Code: "number-near-recorded",
+				Sentence: fmt.Sprintf("The number is not registered; %q is, and differs only in case, spaces, punctuation or leading zeros.", n.Number)})
+		}
+		delete(of, n.Asked) // one is enough to look
+	}
+	return nil
+}
+
+// store records the chunk, unless this is a dry run, and where the import stands.
+func (im *importing) store(cards []*readCard, implied []postgres.Entry, state string) error {
+	write := im.call.write(nil, postgres.Entry{}, nil)
+	write.RequestID = newRequestID()
+	write.Entries = nil
+	step := im.step(cards, state)
+	if !im.imported.DryRun {
+		for _, card := range cards {
+			if !card.refused() && !card.replayed {
+				write.Entries = append(write.Entries, card.entry)
+			}
+		}
+		if len(write.Entries) > 0 {
+			write.Entries = append(implied, write.Entries...)
+		}
+	}
+	_, err := im.server.store.RecordCards(im.call.ctx(), write, step)
+	if err != nil {
+		return err
+	}
+	im.imported.ImportProgress, im.imported.Digest, im.imported.State = step.Progress, step.Digest, state
+	if state != "done" {
+		return nil
+	}
+	finished, err := im.server.store.Import(im.call.ctx(), im.call.principal.Institution, im.imported.ID)
+	im.imported = finished
+	return err
+}
+
+// step is what the chunk adds to the import.
+func (im *importing) step(cards []*readCard, state string) postgres.ImportStep {
+	p := im.imported.ImportProgress
+	step := postgres.ImportStep{Import: im.imported.ID, Digest: im.digest.Sum(nil), State: state, Lease: cardLease}
+	if state == "done" {
+		step.Lease = 0
+	}
+	for _, card := range cards {
+		p.Position = int64(card.Line)
+		p.Read++
+		switch {
+		case card.refused():
+			p.Refused++
+			step.Lines = append(step.Lines, card.line("refused"))
+			continue
+		case card.replayed:
+			p.Replayed++
+		default:
+			p.Taken++
+		}
+		if len(card.Doubts) > 0 {
+			p.Doubtful++
+			line := card.line("doubtful")
+			if !im.imported.DryRun || card.replayed {
+				line.Treatment = idOrNil(card.treatment)
+			}
+			step.Lines = append(step.Lines, line)
+		}
+	}
+	step.Progress = p
+	return step
+}
+
+// line is what is kept of a card that needs a person's eye.
+func (r *readCard) line(outcome string) postgres.ImportLine {
+	reasons, doubts := []api.ImportReason{}, []api.ImportReason{}
+	for _, f := range r.Faults {
+		reason := api.ImportReason{Code: f.Code, Detail: f.Detail}
+		if column := strings.NewReplacer("~1", "/", "~0", "~").Replace(strings.TrimPrefix(f.Pointer, "/")); column != "" {
+			reason.Column = &column
+		}
+		reasons = append(reasons, reason)
+	}
+	for _, f := range r.faults {
+		pointer := f.Pointer
+		reasons = append(reasons, api.ImportReason{Code: f.Code, Detail: f.Detail, Pointer: &pointer})
+	}
+	for _, d := range r.Doubts {
+		doubt := api.ImportReason{Code: d.Code, Detail: d.Sentence}
+		if column := d.Column; column != "" {
+			doubt.Column = &column
+		}
+		doubts = append(doubts, doubt)
+	}
+	return postgres.ImportLine{Line: int64(r.Line), Outcome: outcome, Raw: r.Raw, Reasons: jsonText(reasons[:min(len(reasons), 200)]), Doubts: jsonText(doubts[:min(len(doubts), 200)])}
+}
+
+func jsonText(v any) string {
+	b, _ := json.Marshal(v) // plain values cannot fail to encode
+	return string(b)
+}

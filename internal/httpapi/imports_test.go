@@ -1,0 +1,288 @@
+package httpapi_test
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"maps"
+	"net/http"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+	"testing/iotest"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/uuid"
+)
+
+// plainMapping is for tables with the headings Card, Number and Date.
+func plainMapping() object {
+	return object{"format": "csv", "columns": array{
+		object{"name": "Card", "field": "card-id"}, object{"name": "Number", "field": "number"}, object{"name": "Date", "field": "date"},
+	}, "constants": array{object{"field": "action", "value": "cleaning"}, object{"field": "person", "value": "Jonas Feld"}}}
+}
+
+func (s *service) beginImport(name string, dryRun bool, mapping object) string {
+	s.t.Helper()
+	return s.do(http.MethodPost, "/v1/imports", object{"name": name, "dryRun": dryRun, "mapping": mapping}, header{"Idempotency-Key", uuid.NewString()}).want(201).id()
+}
+
+// sendCards sends a table to an import.
+func (s *service) sendCards(id string, body io.Reader) (reply, error) {
+	s.t.Helper()
+	r, err := http.NewRequestWithContext(s.t.Context(), http.MethodPut, s.url+"/v1/imports/"+id+"/cards", body)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	r.Header.Set("Content-Type", "text/csv")
+	r.Header.Set("Authorization", "Bearer "+s.key)
+	response, err := http.DefaultClient.Do(r)
+	if err != nil {
+		return reply{}, err
+	}
+	defer response.Body.Close()
+	read, err := io.ReadAll(response.Body)
+	return reply{t: s.t, status: response.StatusCode, header: response.Header, body: read}, err
+}
+
+func (s *service) cards(id, table string) reply {
+	s.t.Helper()
+	r, err := s.sendCards(id, strings.NewReader(table))
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return r
+}
+
+func lines(r reply) string {
+	return fmt.Sprint(r.at("lines", "read"), " read, ", r.at("lines", "taken"), " taken, ", r.at("lines", "replayed"), " replayed, ",
+		r.at("lines", "doubtful"), " doubtful, ", r.at("lines", "refused"), " refused")
+}
+
+func demoFile(t *testing.T, name string) string {
+	t.Helper()
+	b, err := os.ReadFile("../../testdata/demo/" + name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+// The shoebox goes in dry first, then in earnest, and comes out as a history:
+// nothing lost, nothing invented, and every bad line with its reasons.
+func TestShoebox(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	table := demoFile(t, "shoebox.csv")
+	request := func(dryRun string) string {
+		return strings.Replace(demoFile(t, "shoebox-mapping.json"), `"dryRun": true`, `"dryRun": `+dryRun, 1)
+	}
+	begin := func(dryRun string) string {
+		return s.do(http.MethodPost, "/v1/imports", request(dryRun), header{"Idempotency-Key", "shoebox-" + dryRun}).want(201).id()
+	}
+	dry := s.cards(begin("true"), table).want(200)
+	if got := lines(dry); got != "14 read, 9 taken, 0 replayed, 5 doubtful, 5 refused" || dry.at("state") != "done" {
+		t.Errorf("dry run: got %s: %s", got, dry.body)
+	}
+	if got := s.do(http.MethodGet, "/v1/treatments?state=any", nil).want(200).ids(); len(got) != 0 {
+		t.Fatalf("the dry run recorded %d treatments", len(got))
+	}
+
+	earnest := begin("false")
+	if got := lines(s.cards(earnest, table).want(200)); got != "14 read, 9 taken, 0 replayed, 5 doubtful, 5 refused" {
+		t.Errorf("got %s", got)
+	}
+	if got := s.do(http.MethodGet, "/v1/treatments", nil).want(200).ids(); len(got) != 9 {
+		t.Errorf("got %d treatments, want 9", len(got))
+	}
+	var told []string
+	for _, item := range s.do(http.MethodGet, "/v1/imports/"+earnest+"/lines", nil).want(200).at("items").([]any) {
+		line := item.(object)
+		about := fmt.Sprint(line["line"], " ", line["outcome"])
+		for _, list := range []string{"reasons", "doubts"} {
+			for _, reason := range line[list].([]any) {
+				about += fmt.Sprint(" ", reason.(object)["code"])
+			}
+		}
+		told = append(told, about)
+		if (line["outcome"] == "doubtful") != (line["treatment"] != nil) || line["raw"] == "" {
+			t.Errorf("line %v: got %v", line["line"], line)
+		}
+	}
+	if diff := cmp.Diff(told, []string{"4 doubtful material-ambiguous number-spelled-two-ways", "6 refused date-unreadable material-ambiguous",
+		"7 doubtful material-ambiguous", "8 doubtful material-unknown", "9 doubtful material-unknown", "10 refused cell-formula",
+		"11 refused number-missing material-unknown", "14 refused line-unreadable", "15 doubtful material-unknown", "16 refused date-unreadable material-ambiguous"}); diff != "" {
+		t.Errorf("lines (-got +want):\n%s", diff)
+	}
+	skull := s.do(http.MethodGet, "/v1/specimen-lookup?number=LV.1931/0007&collection=palaeontology", nil).want(200)
+	if skull.at("answer") != "recorded" || skull.at("specimens", 0, "treatments") != 2.0 {
+		t.Errorf("got %s, want two treatments on the skull", skull.body)
+	}
+	card := s.do(http.MethodGet, "/v1/specimens/"+skull.at("specimens", 0, "specimen").(string)+"/treatments", nil).want(200)
+	if card.at("items", 0, "statement", "oldCard", "verbatim") == nil || card.at("items", 0, "source", "system") != "shoebox of the north store" {
+		t.Errorf("got %s, want the card word for word and its source", card.body)
+	}
+
+	// Once more, with the lines mended: what was recorded is replayed.
+	mended := strings.Replace(strings.Replace(table, "31.2.1961", "28.2.1961", 1), `"Fossilkitt,,,1971`, `Fossilkitt,,,1971`, 1)
+	again := s.do(http.MethodPost, "/v1/imports", request("false"), header{"Idempotency-Key", "shoebox-again"}).want(201).id()
+	if got := lines(s.cards(again, mended).want(200)); got != "14 read, 2 taken, 9 replayed, 7 doubtful, 3 refused" {
+		t.Errorf("with lines mended: got %s", got)
+	}
+}
+
+// A file that breaks off is gone on with where it stopped, and every card is
+// recorded once.
+func TestAnImportIsResumed(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	var table strings.Builder
+	table.WriteString("Card,Number,Date\n")
+	for i := range 700 {
+		fmt.Fprintf(&table, "%d,LV.%d,19%02d\n", i, i%300, i%100)
+	}
+	id := s.beginImport("drawer 1", false, plainMapping())
+	half := io.MultiReader(strings.NewReader(table.String()[:table.Len()*6/10]), iotest.ErrReader(errors.New("the wire was cut")))
+	if r, err := s.sendCards(id, half); err == nil && r.status < 400 {
+		t.Fatalf("half a file was answered %d", r.status)
+	}
+	var stopped reply
+	for range 200 { // the service hears of the cut in its own time
+		if stopped = s.do(http.MethodGet, "/v1/imports/"+id, nil).want(200); stopped.at("state") == "stopped" {
+			break
+		}
+	}
+	if done := stopped.at("position").(float64); stopped.at("state") != "stopped" || done < 250 || done > 500 {
+		t.Fatalf("got %s, want it stopped after a chunk or two", stopped.body)
+	}
+	other := strings.Replace(table.String(), "LV.7,", "LV.77,", 1)
+	s.cards(id, other).wantProblem(409, "another-file")
+	s.cards(id, "Card,Number,Date\n1,LV.1,1901\n").wantProblem(409, "another-file")
+	whole := s.cards(id, table.String()).want(200)
+	if got := lines(whole); got != "700 read, 700 taken, 0 replayed, 0 doubtful, 0 refused" || whole.at("finishedAt") == nil {
+		t.Errorf("got %s: %s", got, whole.body)
+	}
+	if got := lines(s.cards(id, table.String()).want(200)); got != "700 read, 700 taken, 0 replayed, 0 doubtful, 0 refused" {
+		t.Errorf("sent again: got %s", got)
+	}
+	if got := lines(s.cards(s.beginImport("drawer 1", false, plainMapping()), table.String()).want(200)); got != "700 read, 0 taken, 700 replayed, 0 doubtful, 0 refused" {
+		t.Errorf("imported again: got %s", got)
+	}
+	if n := len(s.do(http.MethodGet, "/v1/people?limit=500", nil).want(200).ids()); n != 2 {
+		t.Errorf("got %d people, want the founder and the one of the cards", n)
+	}
+	if n := len(s.do(http.MethodGet, "/v1/specimens?limit=500", nil).want(200).ids()); n != 300 {
+		t.Errorf("got %d specimens, want 300", n)
+	}
+}
+
+func TestCardsThatDifferOrAreDoubled(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	s.create("/v1/specimens", specimen("LV.9"))
+	send := func(table string) reply {
+		return s.cards(s.beginImport("drawer 2", false, plainMapping()), "Card,Number,Date\n"+table).want(200)
+	}
+	if got := lines(send("a,LV.1,1950\na,LV.1,1950\na,LV.1,1951\n,LV.2,1950\n,LV.2,1950\nb,lv 9,1950\n")); got != "6 read, 3 taken, 2 replayed, 2 doubtful, 1 refused" {
+		t.Errorf("got %s", got)
+	}
+	if got := lines(send("a,LV.1,1952\n,LV.2,1950\n")); got != "2 read, 0 taken, 1 replayed, 0 doubtful, 1 refused" {
+		t.Errorf("recorded before: got %s", got)
+	}
+}
+
+// A card that names what cannot be told is refused, and registers nobody.
+func TestARefusedCardLeavesNothing(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	for range 2 {
+		s.create("/v1/people", object{"displayName": "H. Lindner"})
+	}
+	mapping := plainMapping()
+	mapping["columns"] = append(mapping["columns"].(array), object{"name": "By", "field": "person"})
+	id := s.beginImport("drawer 3", false, mapping)
+	if got := lines(s.cards(id, "Card,Number,Date,By\n1,LV.1,1950,H. Lindner\n2,LV.2,1950,M. Oser\n").want(200)); got != "2 read, 1 taken, 0 replayed, 0 doubtful, 1 refused" {
+		t.Errorf("got %s", got)
+	}
+	refused := s.do(http.MethodGet, "/v1/imports/"+id+"/lines?outcome=refused", nil).want(200)
+	if refused.at("items", 0, "reasons", 0, "code") != "person-ambiguous" || refused.at("items", 0, "reasons", 0, "pointer") != "/people/0/person/name" {
+		t.Errorf("got %s", refused.body)
+	}
+	if got := s.do(http.MethodGet, "/v1/specimen-lookup?number=LV.1", nil).want(200).at("answer"); got != "not-known-here" {
+		t.Errorf("the refused card's specimen: got %v, want not-known-here", got)
+	}
+}
+
+func TestImportFaults(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	id := s.beginImport("drawer 4", true, plainMapping())
+	s.cards(id, "Card,Nummer,Date\n1,LV.1,1950\n").wantProblem(422, "validation")
+	s.cards(id, "").wantProblem(422, "table-empty")
+	if got := s.do(http.MethodGet, "/v1/imports/"+id, nil).want(200).at("state"); got != "waiting" {
+		t.Errorf("after tables that do not fit: got %v, want waiting", got)
+	}
+	s.do(http.MethodPut, "/v1/imports/"+id+"/cards", `{}`).want(415)
+	s.do(http.MethodPut, "/v1/imports/"+id+"/cards", `{}`, header{"Content-Type", "application/x-ndjson"}).want(415)
+	s.cards(uuid.NewString(), "Card\n").wantProblem(404, "import-unknown")
+	bad := plainMapping()
+	bad["columns"] = array{object{"name": "Card", "field": "card-id"}, object{"name": "B", "field": "card-id"}}
+	bad["materials"] = array{object{"words": "x", "material": "no-such-material"}}
+	got := s.do(http.MethodPost, "/v1/imports", object{"name": "x", "dryRun": true, "mapping": bad}, header{"Idempotency-Key", "bad"}).want(422)
+	var codes []string
+	for i := range got.at("errors").([]any) {
+		codes = append(codes, got.at("errors", i, "code").(string))
+	}
+	slices.Sort(codes)
+	if diff := cmp.Diff(codes, []string{"field-twice", "material-unknown", "number-column-missing"}); diff != "" {
+		t.Errorf("(-got +want):\n%s\n%s", diff, got.body)
+	}
+	s.do(http.MethodPost, "/v1/imports", object{"name": "x", "dryRun": true, "mapping": plainMapping()}).wantProblem(400, "idempotency-key-missing")
+	first := s.do(http.MethodPost, "/v1/imports", object{"name": "x", "dryRun": true, "mapping": plainMapping()}, header{"Idempotency-Key", "one"}).want(201)
+	again := s.do(http.MethodPost, "/v1/imports", object{"name": "x", "dryRun": true, "mapping": plainMapping()}, header{"Idempotency-Key", "one"}).want(201)
+	if first.id() != again.id() || again.header.Get("Idempotency-Replayed") != "true" {
+		t.Errorf("got %s and %s, want one import", first.body, again.body)
+	}
+	if n := len(s.do(http.MethodGet, "/v1/imports?limit=1", nil).want(200).ids()); n != 1 {
+		t.Errorf("got %d imports on a page of one", n)
+	}
+}
+
+// While one sender sends, another is told to wait.
+func TestOneSenderAtATime(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	id := s.beginImport("drawer 5", false, plainMapping())
+	r, w := io.Pipe()
+	first := make(chan reply)
+	go func() {
+		got, _ := s.sendCards(id, r)
+		first <- got
+	}()
+	fmt.Fprint(w, "Card,Number,Date\n1,LV.1,1950\n")
+	for range 200 {
+		if s.do(http.MethodGet, "/v1/imports/"+id, nil).want(200).at("state") == "running" {
+			break
+		}
+	}
+	s.cards(id, "Card,Number,Date\n1,LV.1,1950\n").want(409)
+	_ = w.Close()
+	if got := lines((<-first).want(200)); got != "1 read, 1 taken, 0 replayed, 0 doubtful, 0 refused" {
+		t.Errorf("got %s", got)
+	}
+}
+
+// withCards adds the calls of imports and exports to those of the other
+// operations.
+func withCards(w world, calls map[string]wallCall) map[string]wallCall {
+	imported := "/v1/imports/" + w.imported
+	maps.Copy(calls, map[string]wallCall{
+		"listImports":     {path: "/v1/imports"},
+		"createImport":    {path: "/v1/imports", body: object{"name": "drawer", "dryRun": true, "mapping": plainMapping()}, headers: []header{{"Idempotency-Key", uuid.NewString()}}},
+		"readImport":      {path: imported},
+		"sendCards":       {path: imported + "/cards", body: "Card,Number,Date\n1,LV.1,1950\n", headers: []header{{"Content-Type", "text/csv"}}},
+		"listImportLines": {path: imported + "/lines"},
+	})
+	return calls
+}

@@ -1,0 +1,185 @@
+package postgres
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/fault"
+)
+
+// Import is an import of cards as it stands.
+type Import struct {
+	ID         uuid.UUID  `db:"id"`
+	Name       string     `db:"name"`
+	DryRun     bool       `db:"dry_run"`
+	Format     string     `db:"format"`
+	Mapping    string     `db:"mapping"`
+	State      string     `db:"state"`
+	CreatedAt  time.Time  `db:"created_at"`
+	FinishedAt *time.Time `db:"finished_at"`
+	Digest     []byte     `db:"digest"`
+	ImportProgress
+}
+
+// ImportProgress is how far an import is and what became of the lines.
+type ImportProgress struct {
+	Position int64 `db:"position"` // the last line of the file that is done
+	Read     int64 `db:"lines_read"`
+	Taken    int64 `db:"taken"`
+	Replayed int64 `db:"replayed"`
+	Doubtful int64 `db:"doubtful"`
+	Refused  int64 `db:"refused"`
+}
+
+// ImportLine is a line that needs a person's eye. Reasons and Doubts are JSON.
+type ImportLine struct {
+	Line      int64      `db:"line"`
+	Outcome   string     `db:"outcome"`
+	Raw       string     `db:"raw"`
+	Reasons   string     `db:"reasons"`
+	Doubts    string     `db:"doubts"`
+	Treatment *uuid.UUID `db:"treatment_id"`
+}
+
+// ImportStep is what a chunk of lines adds: where the import stands after it, the
+// digest of the file up to there, and the lines to look at.
+type ImportStep struct {
+	Import   uuid.UUID
+	Progress ImportProgress
+	Digest   []byte
+	Lines    []ImportLine
+	State    string
+	Lease    time.Duration // how long nobody else may go on; none if zero
+}
+
+// A lease that ran out is an import that stopped.
+const importColumns = `id, name, dry_run, format, mapping, created_at, finished_at, digest, position, lines_read, taken, replayed, doubtful, refused,
+	case when state = 'running' and leased_until < now() then 'stopped' else state end as state`
+
+// CreateImport keeps an import that waits for its cards. A request key that was
+// used before gives the import that it made.
+func (s *Store) CreateImport(ctx context.Context, w Write, i Import) (made Import, replayed bool, err error) {
+	b := newBatch(w.Institution)
+	b.Queue(`insert into request_key (institution_id, key_sha256, fingerprint, request_id) values ($1, $2, $3, $4)`,
+		w.Institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
+	var rows []Import
+	queue(b, &rows, `
+		insert into import (institution_id, id, request_id, created_by, name, dry_run, format, mapping)
+		values ($1, $2, $3, $4, $5, $6, $7, $8) returning `+importColumns,
+		w.Institution, i.ID, w.RequestID, w.Person, i.Name, i.DryRun, i.Format, i.Mapping)
+	err = s.run(ctx, b)
+	if _, busy := violated(err, lockNotAvailable); busy {
+		return Import{}, false, fault.Of(fault.Busy, "request-at-work", "The same request is being worked on; send it again in a moment.")
+	}
+	if _, again := violated(err, uniqueViolation); again {
+		requestID, err := s.requestOf(ctx, w.Institution, *w.Key)
+		if err != nil {
+			return Import{}, false, err
+		}
+		made, err := oneImport(collect[Import](ctx, s, w.Institution,
+			`select `+importColumns+` from import where institution_id = $1 and request_id = $2`, w.Institution, requestID))
+		return made, true, err
+	}
+	return oneImportOf(rows, err)
+}
+
+func oneImportOf(rows []Import, err error) (Import, bool, error) {
+	i, err := oneImport(rows, err)
+	return i, false, err
+}
+
+func oneImport(rows []Import, err error) (Import, error) {
+	if err != nil {
+		return Import{}, err
+	}
+	if len(rows) == 0 {
+		return Import{}, fault.Of(fault.NotFound, "import-unknown", "There is no such import in this institution.")
+	}
+	return rows[0], nil
+}
+
+// Import gives an import as it stands.
+func (s *Store) Import(ctx context.Context, institution, id uuid.UUID) (Import, error) {
+	return oneImport(collect[Import](ctx, s, institution,
+		`select `+importColumns+` from import where institution_id = $1 and id = $2`, institution, id))
+}
+
+// Imports gives imports in the order of their ids, after an id.
+func (s *Store) Imports(ctx context.Context, institution, after uuid.UUID, limit int) ([]Import, error) {
+	return collect[Import](ctx, s, institution,
+		`select `+importColumns+` from import where institution_id = $1 and id > $2 order by id limit $3`, institution, after, limit)
+}
+
+// LeaseImport takes an import to work on. Nobody else can take it until the
+// lease runs out or is given back.
+func (s *Store) LeaseImport(ctx context.Context, institution, id uuid.UUID, lease time.Duration) (Import, error) {
+	rows, err := collect[Import](ctx, s, institution, `
+		update import set state = 'running', finished_at = null, leased_until = now() + $3::interval
+		 where institution_id = $1 and id = $2 and (leased_until is null or leased_until < now())
+		returning `+importColumns, institution, id, lease)
+	if err != nil || len(rows) > 0 {
+		return oneImport(rows, err)
+	}
+	if _, err := s.Import(ctx, institution, id); err != nil {
+		return Import{}, err
+	}
+	return Import{}, fault.Of(fault.Busy, "import-at-work", "The cards of this import are being sent already; see how far it is, and send them again if it stops.")
+}
+
+// RecordCards records a chunk's treatments and where the import stands after
+// them, all or nothing. A Conflict means that one of them was recorded meanwhile.
+func (s *Store) RecordCards(ctx context.Context, w Write, step ImportStep) ([]Row, error) {
+	b := newBatch(w.Institution)
+	var rows []Row
+	for _, e := range w.Entries {
+		queueEntry(b, &w, e, &rows)
+	}
+	queueStep(b, step)
+	err := s.run(ctx, b)
+	if _, again := violated(err, uniqueViolation); again {
+		return nil, fault.Of(fault.Conflict, "card-recorded-meanwhile", "A card was recorded meanwhile by somebody else.")
+	}
+	return rows, err
+}
+
+// queueStep brings the import's own row up to date and keeps its lines; a line
+// that was done twice after a stop is kept once.
+func queueStep(b *batch, step ImportStep) {
+	p := step.Progress
+	b.Queue(`
+		update import set position = $3, lines_read = $4, taken = $5, replayed = $6, doubtful = $7, refused = $8, digest = $9, state = $10,
+			leased_until = case when $11::interval = '0'::interval then null else now() + $11::interval end,
+			finished_at = case when $10 = 'done' then now() end
+		 where institution_id = $1 and id = $2`,
+		b.institution, step.Import, p.Position, p.Read, p.Taken, p.Replayed, p.Doubtful, p.Refused, step.Digest, step.State, step.Lease)
+	for _, l := range step.Lines {
+		b.Queue(`
+			insert into import_line (institution_id, import_id, line, outcome, raw, reasons, doubts, treatment_id)
+			values ($1, $2, $3, $4, $5, $6, $7, $8) on conflict do nothing`,
+			b.institution, step.Import, l.Line, l.Outcome, l.Raw, l.Reasons, l.Doubts, l.Treatment)
+	}
+}
+
+// ImportLines gives the lines of an import that need a person's eye, after a
+// line; of one outcome, or of both if it is empty.
+func (s *Store) ImportLines(ctx context.Context, institution, id uuid.UUID, outcome string, after int64, limit int) ([]ImportLine, error) {
+	return collect[ImportLine](ctx, s, institution, `
+		select line, outcome, raw, reasons, doubts, treatment_id from import_line
+		 where institution_id = $1 and import_id = $2 and line > $3 and ($4 = '' or outcome = $4)
+		 order by line limit $5`, institution, id, after, outcome, limit)
+}
+
+// BySources gives the first revisions of the records that came from a system
+// under these ids.
+func (s *Store) BySources(ctx context.Context, institution uuid.UUID, system string, ids []string) (map[string]Row, error) {
+	rows, err := collect[Row](ctx, s, institution, `
+		select `+entryColumns+`, null::bigint as seq from entry e
+		 where e.institution_id = $1 and e.source_system = $2 and e.source_id = any($3) and e.revision = 1`, institution, system, ids)
+	found := make(map[string]Row, len(rows))
+	for _, row := range rows {
+		found[*row.SystemID] = row
+	}
+	return found, err
+}
