@@ -50,7 +50,6 @@ func (a *asking) evaporating(pointer string, m material.Material) solution.Evapo
 	}
 	e.Flash = a.property(m.ID, material.FlashPoint, &e.Sources)
 	e.LowerExplosive = a.property(m.ID, material.LowerExplosiveLimit, &e.Sources)
-	e.UpperExplosive = a.property(m.ID, material.UpperExplosiveLimit, nil)
 	if f := a.base.Property(m.ID, material.BoilingPoint, material.AnyGrade); f.Preferred != nil && f.Preferred.Value.Closed() {
 		low := f.Preferred.Value.Low
 		e.Boils, e.BoilsSource = &low, evidenceSource(f.Preferred.Evidence)

@@ -99,7 +99,7 @@ func (a *SolventBlendAnswer) adviseEvaporation() {
 		}
 	}
 	if len(unknown) > 0 {
-		a.warn("rate-unknown", Info, ratesNote, "No evaporation rate is held for "+strings.Join(unknown, ", ")+"; its place in the order is open.")
+		a.warn("rate-unknown", Info, ratesNote, "No evaporation rate is held for "+list(unknown)+"; its place in the order is open.")
 	}
 	if n := len(a.Evaporation); n > 1 && len(unknown) == 0 {
 		first, last := a.Evaporation[0], a.Evaporation[n-1]

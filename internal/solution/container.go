@@ -3,7 +3,6 @@ package solution
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"meniscus/internal/fault"
 )
@@ -236,7 +235,7 @@ func (v PartVerdict) sentence() string {
 		for i, m := range v.Materials {
 			names[i] = fmt.Sprintf("%s (%s)", m.Material, m.Verdict)
 		}
-		return what + "may be one of several plastics: " + strings.Join(names, ", ") + "."
+		return what + "may be one of several plastics: " + list(names) + "."
 	}
 	return what + v.Verdict.said() + ": " + v.Known.said() + v.decisive() + "."
 }

@@ -47,9 +47,9 @@ type Evaporating struct {
 	BoilsSource Source
 	// Flash is the closed-cup flash point in °C; nil if it has none or none is known.
 	Flash *float64
-	// LowerExplosive and UpperExplosive are % by volume in air; nil if there is none.
-	LowerExplosive, UpperExplosive *float64
-	Limits                         []ExposureLimit
+	// LowerExplosive is % by volume in air; nil if there is none.
+	LowerExplosive *float64
+	Limits         []ExposureLimit
 	// Carcinogen marks a solvent whose hazard statements name cancer (H350, H351).
 	Carcinogen bool
 	Sources    []Source

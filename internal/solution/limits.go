@@ -110,7 +110,7 @@ func (c LimitComparison) sentence() string {
 		text += "; this is an estimate, not a measurement, and says nothing of those who are sensitive"
 	}
 	if len(c.Without) > 0 {
-		text += "; no such limit is held for " + strings.Join(c.Without, ", ") + ", so the sum is too low"
+		text += "; no such limit is held for " + list(c.Without) + ", so the sum is too low"
 	}
 	return text + "."
 }

@@ -35,7 +35,7 @@ func acetone() Evaporating {
 	return Evaporating{
 		Name: "acetone", MolarMass: 58.080, Density: slope(0.7901, 0.00113),
 		Pressure: VapourPressure{Equation: antoine(9.2184, 1197.01, -45.09, 247.38, 350.65), At20: 24.71, At25: 30.78},
-		Boils:    new(56.1), BoilsSource: Source{"CRC Handbook", Verified}, Flash: new(-20.0), LowerExplosive: new(2.5), UpperExplosive: new(12.8),
+		Boils:    new(56.1), BoilsSource: Source{"CRC Handbook", Verified}, Flash: new(-20.0), LowerExplosive: new(2.5),
 		Limits: []ExposureLimit{
 			{List: "NIOSH REL", Kind: WorkingDay, PPM: 250},
 			{List: "OSHA PEL", Kind: WorkingDay, PPM: 1000},
@@ -47,7 +47,7 @@ func toluene() Evaporating {
 	return Evaporating{
 		Name: "toluene", MolarMass: 92.141, Density: slope(0.8670, 0.00094),
 		Pressure: VapourPressure{Equation: antoine(9.05043, 1327.62, -55.525, 286.44, 409.61), At20: 2.907},
-		Boils:    new(110.6), Flash: new(4.0), LowerExplosive: new(1.1), UpperExplosive: new(7.1),
+		Boils:    new(110.6), Flash: new(4.0), LowerExplosive: new(1.1),
 		Limits: []ExposureLimit{
 			{List: "NIOSH REL", Kind: WorkingDay, PPM: 100},
 			{List: "NIOSH REL", Kind: ShortTerm, PPM: 150},
