@@ -1,0 +1,38 @@
+package httpapi
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/access"
+	"meniscus/internal/ledger"
+	"meniscus/internal/postgres"
+)
+
+// Projection reads a record's standing revision as its statement was read when
+// it was recorded, and gives what brings the projections in line with it; nil
+// where its words are gone.
+func (s *Server) Projection(ctx context.Context, institution uuid.UUID, row postgres.Row) (func(*postgres.Projector), error) {
+	if row.Act == ledger.Retracted {
+		return func(p *postgres.Projector) { p.Retract(row.Kind) }, nil
+	}
+	read, ok := kinds[row.Kind]
+	words := statementOf(row.Body)
+	if !ok || words == nil {
+		return nil, nil
+	}
+	request, err := http.NewRequestWithContext(ctx, http.MethodPost, "/", nil)
+	if err != nil {
+		return nil, err
+	}
+	c := &call{server: s, echo: s.echo.NewContext(request, nil), requestID: row.RequestID,
+		principal: &access.Principal{Institution: institution, Person: row.RecordedBy, Scopes: access.Scopes()}}
+	d, err := read(s, c, row.Record, words)
+	if err != nil {
+		return nil, fmt.Errorf("reading the statement: %w", err)
+	}
+	return d.project, nil
+}

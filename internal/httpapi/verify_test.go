@@ -1,0 +1,67 @@
+package httpapi_test
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/httpapi"
+	"meniscus/internal/layers"
+	"meniscus/internal/pgtest"
+)
+
+// verify gives everything that is not as it was recorded.
+func (s *service) verify() []string {
+	s.t.Helper()
+	api, err := httpapi.New(httpapi.Config{Store: s.store})
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	var wrong []string
+	v := layers.Verifier{Store: s.store, Knowledge: api.KnowledgeOf, Projection: api.Projection, Report: func(sentence string) { wrong = append(wrong, sentence) }}
+	found, err := v.Institution(s.t.Context(), s.inst)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	if found.Behind || found.Facts == 0 || found.Records == 0 || found.Wrong != len(wrong) {
+		s.t.Fatalf("got %+v and %v, want everything looked at", found, wrong)
+	}
+	return wrong
+}
+
+// TestVerify: what the service wrote itself is as it was recorded; a fact, a
+// projection and a kept row that somebody altered behind its back are each
+// named.
+func TestVerify(t *testing.T) {
+	t.Parallel()
+	a := newAwkward(t)
+	again := a.create("/v1/specimens", specimen("LV.2001/0001"))
+	a.do("POST", "/v1/records/"+again.id()+"/retraction", object{"reason": "Entered twice."}, header{"If-Match", again.header.Get("ETag")}, header{"Idempotency-Key", uuid.NewString()}).want(201)
+	a.create("/v1/plans", object{"treatment": treatment(a.specimen, "coating", "2026-04")})
+	a.refresh()
+	if wrong := a.verify(); len(wrong) > 0 {
+		t.Fatalf("got %v, want nothing wrong with what the service wrote", wrong)
+	}
+	super := pgtest.Pool(t, a.db.Super())
+	for _, c := range []struct{ name, alter, want string }{
+		{"a fact", `update entry set body = replace(body, '1955', '1956') where record_id = '` + a.lacquer + `'`, "do not give its digest"},
+		{"a projection", `update treatment set action = 'cleaning' where id = '` + a.joint + `'`, "The projection treatment of the treatment " + a.joint},
+		{"a child of a projection", `delete from treatment_area where treatment_id = '` + a.coat + `'`, "The projection treatment_area of the treatment " + a.coat},
+		{"a kept row", `update layer_state set redissolvable = 'yes' where treatment_id = '` + a.joint + `'`, "The kept layer " + a.joint + "/0"},
+		{"a kept row that is gone", `delete from layer_state where treatment_id = '` + a.number + `'`, "The layer " + a.number + "/0"},
+		{"a place", `delete from place where seq = 3`, "some are missing"},
+	} {
+		if tag, err := super.Exec(t.Context(), c.alter); err != nil || tag.RowsAffected() == 0 {
+			t.Fatalf("%s: altered %v, %v", c.name, tag, err)
+		}
+		found := false
+		wrong := a.verify()
+		for _, w := range wrong {
+			found = found || strings.Contains(w, c.want)
+		}
+		if !found {
+			t.Errorf("%s: got %v, want %q", c.name, wrong, c.want)
+		}
+	}
+}

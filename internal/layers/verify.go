@@ -1,0 +1,198 @@
+package layers
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/edtf"
+	"meniscus/internal/ledger"
+	"meniscus/internal/material"
+	"meniscus/internal/postgres"
+)
+
+// Verifier compares what is kept with the facts that it was made from.
+type Verifier struct {
+	Store *postgres.Store
+	// Knowledge is what an institution knows of materials.
+	Knowledge func(ctx context.Context, institution uuid.UUID) (*material.Base, error)
+	// Projection gives what a statement makes of the projections.
+	Projection func(ctx context.Context, institution uuid.UUID, row postgres.Row) (func(*postgres.Projector), error)
+	// Report takes one sentence for everything that is not as it should be.
+	Report func(sentence string)
+}
+
+// Verified is how much was looked at, and how much of it was wrong.
+type Verified struct {
+	Facts, Redacted, Records, Specimens int
+	Wrong                               int
+	// Behind says that the layers were not compared: not everything that has its
+	// place was looked at yet.
+	Behind bool
+}
+
+const verifyPage = 500
+
+// Institution verifies one institution: every entry's digest, every projection,
+// and every row that reports keep of layers.
+func (v *Verifier) Institution(ctx context.Context, id uuid.UUID) (Verified, error) {
+	var out Verified
+	for _, part := range []func(context.Context, uuid.UUID, *Verified) error{v.facts, v.places, v.projections, v.layers} {
+		if err := part(ctx, id, &out); err != nil {
+			return out, err
+		}
+	}
+	return out, nil
+}
+
+func (v *Verifier) wrong(out *Verified, format string, args ...any) {
+	out.Wrong++
+	v.Report(fmt.Sprintf(format, args...))
+}
+
+// facts looks whether each entry's words still give its digest.
+func (v *Verifier) facts(ctx context.Context, institution uuid.UUID, out *Verified) error {
+	after := uuid.Nil
+	for {
+		page, err := v.Store.Facts(ctx, institution, after, verifyPage)
+		if err != nil {
+			return err
+		}
+		for _, f := range page {
+			out.Facts++
+			if f.Body == nil {
+				out.Redacted++
+				continue
+			}
+			if digest := ledger.Digest(f.Nonce, []byte(*f.Body)); string(digest[:]) != string(f.Digest) {
+				v.wrong(out, "The words of entry %s (%s %s, revision %d) do not give its digest.", f.EntryID, f.Kind, f.Record, f.Revision)
+			}
+		}
+		if len(page) < verifyPage {
+			return nil
+		}
+		after = page[len(page)-1].EntryID
+	}
+}
+
+func (v *Verifier) places(ctx context.Context, institution uuid.UUID, out *Verified) error {
+	places, last, err := v.Store.Head(ctx, institution)
+	if err == nil && places != last {
+		v.wrong(out, "The order of institution %s has %d places and ends at %d: some are missing.", institution, places, last)
+	}
+	return err
+}
+
+// projections looks whether each record's projection is what its standing
+// revision makes.
+func (v *Verifier) projections(ctx context.Context, institution uuid.UUID, out *Verified) error {
+	after := uuid.Nil
+	for {
+		page, err := v.Store.Standing(ctx, institution, after, verifyPage)
+		if err != nil {
+			return err
+		}
+		for _, row := range page {
+			out.Records++
+			if err := v.projection(ctx, institution, row, out); err != nil {
+				return err
+			}
+		}
+		if len(page) < verifyPage {
+			return nil
+		}
+		after = page[len(page)-1].Record
+	}
+}
+
+func (v *Verifier) projection(ctx context.Context, institution uuid.UUID, row postgres.Row, out *Verified) error {
+	project, err := v.Projection(ctx, institution, row)
+	if err != nil {
+		v.wrong(out, "The %s %s, revision %d, cannot be read as it was recorded: %v.", row.Kind, row.Record, row.Revision, err)
+		return nil
+	}
+	if project == nil {
+		return nil
+	}
+	differs, err := v.Store.Reproject(ctx, institution, row.Record, row.Revision, row.Kind, project)
+	for _, table := range differs {
+		v.wrong(out, "The projection %s of the %s %s is not what its revision %d makes.", table, row.Kind, row.Record, row.Revision)
+	}
+	return err
+}
+
+// layers looks whether the rows that reports keep are what the record gives, on
+// the day that they were made on.
+func (v *Verifier) layers(ctx context.Context, institution uuid.UUID, out *Verified) error {
+	done, err := v.Store.LayersCaughtUp(ctx, institution)
+	if err != nil || !done {
+		out.Behind = !done
+		return err
+	}
+	base, err := v.Knowledge(ctx, institution)
+	if err != nil {
+		return err
+	}
+	after := uuid.Nil
+	for {
+		page, err := v.Store.SpecimenIDs(ctx, institution, after, verifyPage)
+		if err != nil {
+			return err
+		}
+		for _, id := range page {
+			out.Specimens++
+			if err := v.specimen(ctx, institution, id, base, out); err != nil {
+				return err
+			}
+		}
+		if len(page) < verifyPage {
+			return nil
+		}
+		after = page[len(page)-1]
+	}
+}
+
+func (v *Verifier) specimen(ctx context.Context, institution, id uuid.UUID, base *material.Base, out *Verified) error {
+	kept, err := v.Store.KeptStates(ctx, institution, id)
+	if err != nil {
+		return err
+	}
+	h, err := v.Store.HistoryOf(ctx, institution, id)
+	if err != nil {
+		return err
+	}
+	at := edtf.Day{}
+	if !kept.ComputedOn.IsZero() {
+		at = edtf.DayOf(kept.ComputedOn)
+	}
+	made, err := States(Config(id, h, base, at), id)
+	if err != nil {
+		return err
+	}
+	want := map[string]postgres.LayerState{}
+	for _, l := range made {
+		want[layerName(l)] = l
+	}
+	for _, l := range kept.Layers {
+		w, ok := want[layerName(l)]
+		delete(want, layerName(l))
+		switch {
+		case !ok:
+			v.wrong(out, "The kept layer %s of specimen %s is not on record.", layerName(l), id)
+		case !sameState(l, w):
+			v.wrong(out, "The kept layer %s of specimen %s is not what the record gives.", layerName(l), id)
+		}
+	}
+	for name := range want {
+		v.wrong(out, "The layer %s of specimen %s is on record and not kept.", name, id)
+	}
+	return nil
+}
+
+func layerName(l postgres.LayerState) string { return fmt.Sprintf("%s/%d", l.Treatment, l.Position) }
+
+func sameState(a, b postgres.LayerState) bool {
+	return a.Role == b.Role && a.State == b.State && a.Redissolvable == b.Redissolvable && a.Removable == b.Removable &&
+		a.Retreatable == b.Retreatable && a.Body == b.Body
+}
