@@ -81,6 +81,10 @@ type AdjustAnswer struct {
 	AsRounded Mixture
 	// Loss is what evaporated; nil where nothing was restored.
 	Loss *Loss
+	// Readings and Ranges are the answer where the basis of the solution is unknown: what
+	// every reading comes to, and the range of them. All of the above is then empty.
+	Readings []ByReading
+	Ranges   []Span
 	Advice
 }
 
@@ -122,7 +126,26 @@ func Adjust(in AdjustInput) (AdjustAnswer, error) {
 	if f := a.needsBasis(); f != nil {
 		return AdjustAnswer{}, f
 	}
+	if in.Stock.isUnknown() {
+		return adjustUnknown(in)
+	}
 	return a.compute()
+}
+
+// adjustUnknown adjusts a solution on every reading of its strength.
+func adjustUnknown(in AdjustInput) (AdjustAnswer, error) {
+	readings, err := overReadings(in.Stock, "/stock", func(k Stock) (ByReading, error) {
+		read := in
+		read.Stock = k
+		a, err := Adjust(read)
+		return ByReading{Ingredients: a.Add, Mixture: a.After}, err
+	})
+	if err != nil {
+		return AdjustAnswer{}, err
+	}
+	a := AdjustAnswer{Readings: readings, Ranges: ranges(readings)}
+	a.unknownBasis(readings)
+	return a, nil
 }
 
 // needsBasis refuses a target without a basis.

@@ -1,9 +1,6 @@
 package solution
 
 import (
-	"fmt"
-	"math"
-
 	"meniscus/internal/quantity"
 )
 
@@ -33,19 +30,6 @@ type ConvertAnswer struct {
 	Advice
 }
 
-// Span is a range of strengths on one basis.
-type Span struct {
-	Basis         Basis
-	Unit          quantity.Unit
-	Lowest        float64
-	Highest       float64
-	LowestBasis   Basis // the reading that gives it
-	HighestBasis  Basis
-	Sentence      string
-	TimesBetween  float64 // highest over lowest
-	readingsCount int
-}
-
 // Portion is an amount of a solution and what it holds.
 type Portion struct {
 	Grams       Size // of the solution
@@ -60,7 +44,7 @@ func Convert(in ConvertInput) (ConvertAnswer, error) {
 	if f := k.needsBasis("/stock"); f != nil {
 		return ConvertAnswer{}, f
 	}
-	if k.Strength.Basis == UnknownBasis && len(k.Contents) == 0 {
+	if k.isUnknown() {
 		return convertUnknown(in)
 	}
 	c := &checker{}
@@ -87,8 +71,8 @@ func convertUnknown(in ConvertInput) (ConvertAnswer, error) {
 	k.Solute.check("/stock/solution/solute", &c.faults)
 	c.refuseSetting("/stock/solution/solute", k.Solute)
 	k.Solvent.check("/stock/solution/solvent", &c.faults)
-	if n := k.Strength.Number.Value.Float64(); !bounds[MassPerSolventVolume].span.holds(n) {
-		c.faults.Add("out-of-range", "/stock/solution/strength/value", "This must be %s.", bounds[MassPerSolventVolume].span.said(quantity.One))
+	if f := k.checkUnknown("/stock"); f != nil {
+		c.faults = append(c.faults, f)
 	}
 	if !in.Amount.IsZero() || !in.Solids.IsZero() {
 		c.faults.Add("strength-basis-unknown", "/stock/solution/strength/basis", "What an amount holds cannot be said while the basis is unknown; choose one of the readings.")
@@ -97,44 +81,13 @@ func convertUnknown(in ConvertInput) (ConvertAnswer, error) {
 		return ConvertAnswer{}, err
 	}
 	a := ConvertAnswer{Readings: Readings(k.Strength.Number.Value, k.Solute, k.Solvent)}
-	a.Ranges = ranges(a.Readings)
-	a.warn("basis-unknown", Warn, practice, "The record does not say what the number counts. The answer is a range over its readings; it stays unknown until someone finds out.")
-	a.cite(practice)
+	var read []ByReading
 	for _, r := range a.Readings {
-		for _, model := range r.Mixture.Models {
-			a.cite(model.Source)
-		}
+		read = append(read, ByReading{Basis: r.Strength.Basis, Mixture: r.Mixture, Unanswered: r.Unanswered})
 	}
+	a.Ranges = ranges(read)
+	a.unknownBasis(read)
 	return a, nil
-}
-
-// ranges gives the span of the readings on each basis.
-func ranges(readings []Reading) []Span {
-	var all []Span
-	for _, b := range []Basis{MassPerSolutionVolume, MassPerSolventVolume, MassFraction} {
-		z := Span{Basis: b, Unit: viewUnits[b], Lowest: math.Inf(1)}
-		for _, r := range readings {
-			if v := r.Mixture.On(b); r.Unanswered == "" && v.Answered() {
-				z.take(v.Value, r.Strength.Basis)
-			}
-		}
-		if z.readingsCount > 0 {
-			z.TimesBetween = z.Highest / z.Lowest
-			z.Sentence = fmt.Sprintf("%s to %s %s, depending on what the number counts: a factor of %s.", number(z.Lowest), number(z.Highest), z.Unit.Said(), number(z.TimesBetween))
-			all = append(all, z)
-		}
-	}
-	return all
-}
-
-func (z *Span) take(x float64, b Basis) {
-	if x < z.Lowest {
-		z.Lowest, z.LowestBasis = x, b
-	}
-	if x > z.Highest {
-		z.Highest, z.HighestBasis = x, b
-	}
-	z.readingsCount++
 }
 
 // portion answers what an amount of a solution holds.

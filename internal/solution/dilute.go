@@ -37,6 +37,10 @@ type DiluteAnswer struct {
 	Rule       Rule
 	Leftover   *Leftover
 	Preparation
+	// Readings and Ranges are the answer where the basis of the stock is unknown: what
+	// every reading comes to, and the range of them. All of the above is then empty.
+	Readings []ByReading
+	Ranges   []Span
 	Advice
 }
 
@@ -50,11 +54,30 @@ func Dilute(in DiluteInput) (DiluteAnswer, error) {
 	if f := in.Stock.needsBasis("/stock"); f != nil {
 		return DiluteAnswer{}, f
 	}
+	if in.Stock.isUnknown() {
+		return diluteUnknown(in)
+	}
 	d := diluting{mixing: mixing{checker: &checker{}, role: StockRole, stockBasis: in.Stock.Strength.Basis}, in: in}
 	if err := d.read(); err != nil {
 		return DiluteAnswer{}, err
 	}
 	return d.answer()
+}
+
+// diluteUnknown dilutes a stock on every reading of its strength.
+func diluteUnknown(in DiluteInput) (DiluteAnswer, error) {
+	readings, err := overReadings(in.Stock, "/stock", func(k Stock) (ByReading, error) {
+		read := in
+		read.Stock = k
+		a, err := Dilute(read)
+		return ByReading{Ingredients: a.Main.Ingredients, Mixture: a.Target}, err
+	})
+	if err != nil {
+		return DiluteAnswer{}, err
+	}
+	a := DiluteAnswer{Readings: readings, Ranges: ranges(readings)}
+	a.unknownBasis(readings)
+	return a, nil
 }
 
 // diluting is a dilution on its way.

@@ -151,3 +151,47 @@ func TestReadingsSayWhatIsNotPossible(t *testing.T) {
 		}
 	}
 }
+
+// A stock whose basis is not recorded is answered on every reading, and as a range: one
+// part of 20 with three parts is a quarter of what the basis table gives for 20 (20,
+// 17.04, 16.87, and 23 for 20 mL of resin in 100 mL).
+func TestUnknownStocksAreAnsweredAsARange(t *testing.T) {
+	t.Parallel()
+	k := stockOf("20", MassPerSolutionVolume)
+	k.Strength = Strength{Basis: UnknownBasis, Number: quantity.New("20", "1")}
+	a := mustDilute(t, DiluteInput{
+		Stock: k, Amount: Wanted{OnHand: quantity.New("100", "mL")},
+		Strength: Strength{Basis: PartsByVolume, Parts: [2]quantity.Decimal{quantity.MustDecimal("1"), quantity.MustDecimal("3")}},
+	})
+	for i, want := range []float64{20, 17.04, 16.87, 23} {
+		within(t, a.Readings[i].Said, a.Readings[i].Mixture.On(MassPerSolutionVolume).Value, want/4, 0.002)
+	}
+	within(t, "lowest", a.Ranges[0].Lowest, 16.87/4, 0.002)
+	within(t, "highest", a.Ranges[0].Highest, 23.0/4, 1e-9)
+
+	// To 5 in the volume it takes from 100/4.6 to 100/3.374 mL of stock; at 18 in the
+	// volume two of the readings are weaker than that, and say so.
+	in := DiluteInput{Stock: k, Strength: Per100("18", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("100", "mL")}}
+	a = mustDilute(t, in)
+	for i, answered := range []bool{true, false, false, true} {
+		if (a.Readings[i].Unanswered == "") != answered {
+			t.Errorf("%s to 18: got %q", a.Readings[i].Said, a.Readings[i].Unanswered)
+		}
+	}
+	in.Strength = Per100("30", MassPerSolutionVolume)
+	_, err := Dilute(in)
+	wantFault(t, err, "target-above-stock", "/strength")
+
+	adjusted, err := Adjust(AdjustInput{Stock: k, OnHand: quantity.New("100", "g"), Restore: &Restore{ByTime: &LossByTime{Rate: quantity.New("1", "g/h"), Time: quantity.New("5", "h")}}})
+	if err != nil || len(adjusted.Readings) != 4 {
+		t.Fatalf("restore: got %d readings, %v", len(adjusted.Readings), err)
+	}
+	within(t, "restored, lowest by mass", adjusted.Ranges[2].Lowest, 20, 1e-9)
+	blend := BlendInput{Stocks: []BlendStock{{Stock: k, OnHand: quantity.New("100", "mL")}, blendStock("weak", "5", "100 mL")}}
+	b := mustMix(t, blend)
+	within(t, "blend, lowest", b.Ranges[0].Lowest, (16.87+5)/2, 0.005)
+	within(t, "blend, highest", b.Ranges[0].Highest, (23.0+5)/2, 1e-9)
+	blend.Strength, blend.Total = Per100("8", MassPerSolutionVolume), quantity.New("50", "mL")
+	_, err = Blend(blend)
+	wantFault(t, err, "strength-basis-unknown", "/stocks/0/stock/solution/strength/basis")
+}

@@ -53,11 +53,11 @@ func reading(n quantity.Decimal, b Basis, k Stock) Reading {
 	return r
 }
 
-// NeedsBasis gives the fault of a strength without a basis, carrying every reading
-// of its number for this solute and solvent; nil where a basis was said. A nil solute
-// carries the meanings alone.
+// NeedsBasis gives the fault of a strength without a basis, or of a wanted one whose
+// basis is unknown, carrying every reading of its number for this solute and solvent;
+// nil where a basis was said.
 func NeedsBasis(strength Strength, pointer string, solute Component, solvent Solvent) *fault.Fault {
-	if strength.Basis != "" {
+	if strength.Basis != "" && strength.Basis != UnknownBasis {
 		return nil
 	}
 	if strength.Number.IsZero() {
@@ -65,13 +65,16 @@ func NeedsBasis(strength Strength, pointer string, solute Component, solvent Sol
 	}
 	readings := Readings(strength.Number.Value, solute, solvent)
 	f := fault.New("strength-basis-missing", pointer+"/basis", "A strength needs its basis: this number has %d readings, and they are different solutions. Choose one of them.", len(readings))
+	if strength.Basis == UnknownBasis {
+		f = fault.New("strength-basis-unknown", pointer+"/basis", "What is wanted must be one solution, and a number of unknown basis has %d readings. Choose one of them.", len(readings))
+	}
 	f.Extra = map[string]any{"readings": readings}
 	return f
 }
 
 // needsBasis refuses a stock whose strength has no basis, with every reading of it.
 func (k Stock) needsBasis(pointer string) *fault.Fault {
-	if len(k.Contents) > 0 || (k.Dispersion != nil && k.Strength.Number.IsZero()) {
+	if len(k.Contents) > 0 || k.isUnknown() || (k.Dispersion != nil && k.Strength.Number.IsZero()) {
 		return nil
 	}
 	return NeedsBasis(k.Strength, pointer+k.form()+"/strength", k.Solute, k.Solvent)
