@@ -63,10 +63,13 @@ func (a *asking) restoring(at string, r *api.AskedRestoring) *solution.Restore {
 }
 
 func adjustAnswer(x solution.AdjustAnswer) api.AdjustAnswer {
-	out := api.AdjustAnswer{
-		Basis: basisOf(x.Basis), Before: mixture(x.Before), After: mixture(x.After), AsRounded: mixture(x.AsRounded),
-		Add: each(x.Add, ingredient), Steps: steps(x.Steps), Advice: advice(x.Advice),
+	out := api.AdjustAnswer{Steps: steps(x.Steps), Advice: advice(x.Advice)}
+	if len(x.Readings) > 0 {
+		out.Readings, out.Ranges = byReadings(x.Readings), strengthRanges(x.Ranges)
+		return out
 	}
+	before, after, asRounded, add := mixture(x.Before), mixture(x.After), mixture(x.AsRounded), each(x.Add, ingredient)
+	out.Basis, out.Before, out.After, out.AsRounded, out.Add = basisOf(x.Basis), &before, &after, &asRounded, &add
 	if l := x.Loss; l != nil {
 		out.Loss = &api.EvaporationLoss{
 			Mass: measured(l.Grams.Measured, quantity.Gram), Share: computed(l.Share, quantity.Percent), Estimated: l.Estimated,

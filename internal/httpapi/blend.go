@@ -47,10 +47,14 @@ func (a *asking) blendStocks(asked []api.AskedBlendStock) []solution.BlendStock 
 }
 
 func blendAnswer(b solution.BlendAnswer) api.BlendAnswer {
-	out := api.BlendAnswer{
-		Uses: each(b.Uses, blendUse), Exact: mixture(b.Exact), AsRounded: mixture(b.AsRounded), Basis: basisOf(b.Basis),
-		Reach: reach(b.Reach), Certainty: api.ContentsCertainty(b.Certainty), Steps: steps(b.Steps), Advice: advice(b.Advice),
+	out := api.BlendAnswer{Steps: steps(b.Steps), Advice: advice(b.Advice)}
+	if len(b.Readings) > 0 {
+		out.Readings, out.Ranges = byReadings(b.Readings), strengthRanges(b.Ranges)
+		return out
 	}
+	uses, exact, asRounded, certainty := each(b.Uses, blendUse), mixture(b.Exact), mixture(b.AsRounded), api.ContentsCertainty(b.Certainty)
+	out.Uses, out.Exact, out.AsRounded, out.Certainty = &uses, &exact, &asRounded, &certainty
+	out.Basis, out.Reach = basisOf(b.Basis), reach(b.Reach)
 	if b.Fresh.Name != "" {
 		fresh := blendUse(b.Fresh)
 		out.Fresh = &fresh

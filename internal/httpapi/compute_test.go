@@ -163,6 +163,27 @@ func TestNoBasisNoAnswer(t *testing.T) {
 		wantProblem(http.StatusUnprocessableEntity, "strength-basis-missing")
 }
 
+// A stock whose basis is not recorded is answered on every reading, and as a range.
+func TestUnknownStockIsARange(t *testing.T) {
+	t.Parallel()
+	s := open(t)
+	unknown := strings.Replace(stock20, `"unit":"g/dL","basis":"mass-per-solution-volume"`, `"basis":"unknown"`, 1)
+	for path, rest := range map[string]string{
+		"dilute": `"strength":{"basis":"parts-by-volume","parts":[1,3]},"amount":{"onHand":{"value":50,"unit":"mL"}}`,
+		"adjust": `"onHand":{"value":50,"unit":"mL"},"weaken":{"strength":{"value":2,"basis":"mass-fraction"}}`,
+	} {
+		r := s.do(http.MethodPost, "/v1/compute/"+path, `{`+unknown+`,`+rest+`}`).want(http.StatusOK)
+		if readings, _ := r.at("readings").([]any); len(readings) != 4 {
+			t.Errorf("%s: got %d readings: %s", path, len(readings), r.body)
+		}
+		lowest, _ := r.at("ranges", 0, "lowest", "value").(float64)
+		highest, _ := r.at("ranges", 0, "highest", "value").(float64)
+		if !(lowest > 0 && highest >= lowest) {
+			t.Errorf("%s: got %v to %v", path, lowest, highest)
+		}
+	}
+}
+
 func TestUnreachableBlendShowsItsReach(t *testing.T) {
 	t.Parallel()
 	s := open(t)

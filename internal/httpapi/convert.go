@@ -30,13 +30,29 @@ func convertAnswer(x solution.ConvertAnswer) api.ConvertAnswer {
 		Readings: each(x.Readings, reading), Amount: portion(x.Amount), Holding: portion(x.Holding), Advice: advice(x.Advice),
 	}
 	if len(x.Ranges) > 0 {
-		ranges := each(x.Ranges, strengthRange)
-		out.Ranges = &ranges
+		out.Ranges = strengthRanges(x.Ranges)
 		return out
 	}
 	m := mixture(x.Mixture)
 	out.Mixture = &m
 	return out
+}
+
+func strengthRanges(all []solution.Span) *[]api.StrengthRange {
+	out := each(all, strengthRange)
+	return &out
+}
+
+// byReadings renders what every reading of an unknown strength comes to.
+func byReadings(all []solution.ByReading) *[]api.AnswerByReading {
+	out := each(all, func(r solution.ByReading) api.AnswerByReading {
+		if r.Unanswered != "" {
+			return api.AnswerByReading{Basis: api.StrengthBasis(r.Basis), Said: r.Said, Unanswered: &r.Unanswered}
+		}
+		ingredients, m := each(r.Ingredients, ingredient), mixture(r.Mixture)
+		return api.AnswerByReading{Basis: api.StrengthBasis(r.Basis), Said: r.Said, Ingredients: &ingredients, Mixture: &m}
+	})
+	return &out
 }
 
 func strengthRange(z solution.Span) api.StrengthRange {

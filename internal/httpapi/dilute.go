@@ -29,11 +29,15 @@ func computeDilution(s *Server, c *call) (*answer, error) {
 }
 
 func diluteAnswer(d solution.DiluteAnswer) api.DiluteAnswer {
-	out := api.DiluteAnswer{
-		Basis: api.StrengthBasis(d.Basis), Stock: mixture(d.Stock), Target: mixture(d.Target), Main: recipe(d.Main), ByWeight: recipe(d.ByWeight),
-		WholeParts: each(d.WholeParts, wholeParts), SimpleRule: simpleRule(d.Rule), Preparation: preparation(d.Preparation),
-		Steps: steps(d.Steps), Advice: advice(d.Advice),
+	out := api.DiluteAnswer{Steps: steps(d.Steps), Advice: advice(d.Advice)}
+	if len(d.Readings) > 0 {
+		out.Readings, out.Ranges = byReadings(d.Readings), strengthRanges(d.Ranges)
+		return out
 	}
+	stock, target, main, byWeight := mixture(d.Stock), mixture(d.Target), recipe(d.Main), recipe(d.ByWeight)
+	parts, rule, prepared := each(d.WholeParts, wholeParts), simpleRule(d.Rule), preparation(d.Preparation)
+	out.Basis, out.Stock, out.Target, out.Main, out.ByWeight = basisOf(d.Basis), &stock, &target, &main, &byWeight
+	out.WholeParts, out.SimpleRule, out.Preparation = &parts, &rule, &prepared
 	if l := d.Leftover; l != nil {
 		out.Leftover = &api.Leftover{
 			Stock: computed(l.Stock, quantity.Gram), Makes: computed(l.Grams, quantity.Gram), MakesVolume: some(l.Millilitres, quantity.Millilitre),

@@ -169,8 +169,7 @@ func TestUnknownStocksAreAnsweredAsARange(t *testing.T) {
 	within(t, "lowest", a.Ranges[0].Lowest, 16.87/4, 0.002)
 	within(t, "highest", a.Ranges[0].Highest, 23.0/4, 1e-9)
 
-	// To 5 in the volume it takes from 100/4.6 to 100/3.374 mL of stock; at 18 in the
-	// volume two of the readings are weaker than that, and say so.
+	// Two of the readings are weaker than 18 in the volume, and say so.
 	in := DiluteInput{Stock: k, Strength: Per100("18", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("100", "mL")}}
 	a = mustDilute(t, in)
 	for i, answered := range []bool{true, false, false, true} {
