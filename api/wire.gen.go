@@ -3347,16 +3347,22 @@ type AdjustAnswer struct {
 	Basis *StrengthBasis `json:"basis,omitempty"`
 
 	// Before What is there; to restore, what is left.
-	Before ComputedMixture `json:"before"`
+	Before *ComputedMixture `json:"before,omitempty"`
 
 	// After A mixture in grams of each part, and its strength on every basis.
-	After ComputedMixture `json:"after"`
+	After *ComputedMixture `json:"after,omitempty"`
 
 	// AsRounded What the rounded additions give.
-	AsRounded ComputedMixture    `json:"asRounded"`
-	Add       []RecipeIngredient `json:"add"`
-	Loss      *EvaporationLoss   `json:"loss,omitempty"`
-	Steps     []Text             `json:"steps"`
+	AsRounded *ComputedMixture    `json:"asRounded,omitempty"`
+	Add       *[]RecipeIngredient `json:"add,omitempty"`
+	Loss      *EvaporationLoss    `json:"loss,omitempty"`
+
+	// Readings Where the basis of a stock is unknown, what every reading of it comes to; the other members are then left out.
+	Readings *[]AnswerByReading `json:"readings,omitempty"`
+
+	// Ranges The lowest and the highest of the readings.
+	Ranges *[]StrengthRange `json:"ranges,omitempty"`
+	Steps  []Text           `json:"steps"`
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
@@ -3551,6 +3557,22 @@ type AnalysisKind string
 
 // Answer Three answers that are not the same, and none of them is a blank.
 type Answer string
+
+// AnswerByReading What a computation comes to on one reading of a strength whose basis is not recorded, or why it does not.
+type AnswerByReading struct {
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis StrengthBasis `json:"basis"`
+
+	// Said One line of text in any script.
+	Said        Line                `json:"said"`
+	Ingredients *[]RecipeIngredient `json:"ingredients,omitempty"`
+
+	// Mixture A mixture in grams of each part, and its strength on every basis.
+	Mixture *ComputedMixture `json:"mixture,omitempty"`
+
+	// Unanswered Text in any script, of any number of lines.
+	Unanswered *Text `json:"unanswered,omitempty"`
+}
 
 // AnswerableAreas Areas by name, or one of the three answers. All of it is `whole`, and is said.
 type AnswerableAreas struct {
@@ -4187,16 +4209,16 @@ type BibliographyPage struct {
 // BlendAnswer defines model for BlendAnswer.
 type BlendAnswer struct {
 	// Uses In the order of the stocks.
-	Uses []BlendUse `json:"uses"`
+	Uses *[]BlendUse `json:"uses,omitempty"`
 
 	// Fresh How much of one stock is taken.
 	Fresh *BlendUse `json:"fresh,omitempty"`
 
 	// Exact A mixture in grams of each part, and its strength on every basis.
-	Exact ComputedMixture `json:"exact"`
+	Exact *ComputedMixture `json:"exact,omitempty"`
 
 	// AsRounded A mixture in grams of each part, and its strength on every basis.
-	AsRounded ComputedMixture `json:"asRounded"`
+	AsRounded *ComputedMixture `json:"asRounded,omitempty"`
 
 	// Basis What the number of a strength is a share of. There is no default.
 	Basis *StrengthBasis `json:"basis,omitempty"`
@@ -4212,8 +4234,14 @@ type BlendAnswer struct {
 	Reach *StrengthReach `json:"reach,omitempty"`
 
 	// Certainty How sure it is what is in it.
-	Certainty ContentsCertainty `json:"certainty"`
-	Steps     []Text            `json:"steps"`
+	Certainty *ContentsCertainty `json:"certainty,omitempty"`
+
+	// Readings Where the basis of a stock is unknown, what every reading of it comes to; the other members are then left out.
+	Readings *[]AnswerByReading `json:"readings,omitempty"`
+
+	// Ranges The lowest and the highest of the readings.
+	Ranges *[]StrengthRange `json:"ranges,omitempty"`
+	Steps  []Text           `json:"steps"`
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
@@ -5187,30 +5215,36 @@ type Deviation struct {
 // DiluteAnswer defines model for DiluteAnswer.
 type DiluteAnswer struct {
 	// Basis What the number of a strength is a share of. There is no default.
-	Basis StrengthBasis `json:"basis"`
+	Basis *StrengthBasis `json:"basis,omitempty"`
 
 	// Stock One gram of the stock.
-	Stock ComputedMixture `json:"stock"`
+	Stock *ComputedMixture `json:"stock,omitempty"`
 
 	// Target A mixture in grams of each part, and its strength on every basis.
-	Target ComputedMixture `json:"target"`
+	Target *ComputedMixture `json:"target,omitempty"`
 
 	// Main One way to make a mixture, or why there is none.
-	Main ComputedRecipe `json:"main"`
+	Main *ComputedRecipe `json:"main,omitempty"`
 
 	// ByWeight One way to make a mixture, or why there is none.
-	ByWeight   ComputedRecipe `json:"byWeight"`
-	WholeParts []WholeParts   `json:"wholeParts"`
+	ByWeight   *ComputedRecipe `json:"byWeight,omitempty"`
+	WholeParts *[]WholeParts   `json:"wholeParts,omitempty"`
 
 	// SimpleRule The rule that strength times amount stays the same, held against what really comes out.
-	SimpleRule SimpleRule `json:"simpleRule"`
+	SimpleRule *SimpleRule `json:"simpleRule,omitempty"`
 
 	// Leftover How far a rest of stock goes.
 	Leftover *Leftover `json:"leftover,omitempty"`
 
 	// Preparation What goes with a recipe beside its amounts.
-	Preparation Preparation `json:"preparation"`
-	Steps       []Text      `json:"steps"`
+	Preparation *Preparation `json:"preparation,omitempty"`
+
+	// Readings Where the basis of a stock is unknown, what every reading of it comes to; the other members are then left out.
+	Readings *[]AnswerByReading `json:"readings,omitempty"`
+
+	// Ranges The lowest and the highest of the readings.
+	Ranges *[]StrengthRange `json:"ranges,omitempty"`
+	Steps  []Text           `json:"steps"`
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
