@@ -6,6 +6,7 @@
 //	meniscus roles     make the application's and the worker's roles, as the owner
 //	meniscus found     make an institution with its first person and key, as the owner
 //	meniscus key       make an access key
+//	meniscus import    send a file of old treatment cards to a running service
 //	meniscus verify    compare everything that is kept with the facts
 package main
 
@@ -35,6 +36,7 @@ var verbs = map[string]verb{
 	"migrate": {"bring the database's schema up to date, as its owner", migrate},
 	"roles":   {"make the application's and the worker's roles, as the owner", roles},
 	"found":   {"make an institution with its first person and key, as the owner", found},
+	"import":  {"send a file of old treatment cards to a running service", importCards},
 	"key":     {"make an access key: key create", key},
 	"verify":  {"compare everything that is kept with the facts that it was made from", verify},
 }
