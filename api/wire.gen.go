@@ -2911,6 +2911,24 @@ func (e SpotTestObserved) Valid() bool {
 	}
 }
 
+// Defines values for StatedAboutBecause.
+const (
+	Merged StatedAboutBecause = "merged"
+	Split  StatedAboutBecause = "split"
+)
+
+// Valid indicates whether the value is a known member of the StatedAboutBecause enum.
+func (e StatedAboutBecause) Valid() bool {
+	switch e {
+	case Merged:
+		return true
+	case Split:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for StrengthBasis.
 const (
 	StrengthBasisAsSuppliedVolume      StrengthBasis = "as-supplied-volume"
@@ -6304,6 +6322,9 @@ type LookupAnswer struct {
 	// Specimens Those that carry the number; more than one is a clash, and each stands until they are merged.
 	Specimens []LookupHit `json:"specimens"`
 
+	// Findings A number that several specimens of one collection carry; each stands until they are merged.
+	Findings *[]Finding `json:"findings,omitempty"`
+
 	// NearSpellings Numbers that differ in case, spaces or punctuation, or by a character or two; never joined.
 	NearSpellings []LookupHit `json:"nearSpellings"`
 
@@ -6342,6 +6363,9 @@ type LookupAsked struct {
 type LookupHit struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
+
+	// MergedFrom The record that carries the number, where it was merged into the specimen.
+	MergedFrom *Id `json:"mergedFrom,omitempty"`
 
 	// Kind A word of a controlled list, in kebab-case.
 	Kind Word `json:"kind"`
@@ -6672,6 +6696,15 @@ type MaterialUse struct {
 	Grade *Line `json:"grade,omitempty"`
 }
 
+// MergeRequest defines model for MergeRequest.
+type MergeRequest struct {
+	// Into The record that stands from now on.
+	Into Id `json:"into"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason Reason `json:"reason"`
+}
+
 // Method defines model for Method.
 type Method string
 
@@ -6832,6 +6865,21 @@ type Page = string
 
 // PartOfContainer defines model for PartOfContainer.
 type PartOfContainer string
+
+// PartOrigin On a part that became a specimen, which specimen it came from, with which areas, and when.
+type PartOrigin struct {
+	// Specimen A UUID; the service makes version 7, the caller may choose any.
+	Specimen Id `json:"specimen"`
+
+	// Areas Areas by name, or one of the three answers. All of it is `whole`, and is said.
+	Areas AnswerableAreas `json:"areas"`
+
+	// Date A date, or one of the three answers.
+	Date AnswerableDate `json:"date"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason *Reason `json:"reason,omitempty"`
+}
 
 // PersonCreate defines model for PersonCreate.
 type PersonCreate struct {
@@ -7285,6 +7333,9 @@ type Record struct {
 
 	// RedactedRevisions On a redaction, the revisions whose words are gone.
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
+
+	// MergedInto On a specimen that was merged, the record that stands for it.
+	MergedInto *Id `json:"mergedInto,omitempty"`
 
 	// Place The entry's place in the institution's order, given after it was committed.
 	Place *Place `json:"place,omitempty"`
@@ -7997,9 +8048,12 @@ type SpecimenRecord struct {
 	Source *Source `json:"source,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason            *Reason            `json:"reason,omitempty"`
-	RedactedRevisions *[]Revision        `json:"redactedRevisions,omitempty"`
-	Statement         *SpecimenStatement `json:"statement,omitempty"`
+	Reason            *Reason     `json:"reason,omitempty"`
+	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
+
+	// MergedInto The record that stands for it, where this one was merged.
+	MergedInto *Id                `json:"mergedInto,omitempty"`
+	Statement  *SpecimenStatement `json:"statement,omitempty"`
 }
 
 // SpecimenRecordKind defines model for SpecimenRecord.Kind.
@@ -8044,6 +8098,9 @@ type SpecimenStatement struct {
 
 	// SampleOf On a sample, which specimen and area it was taken from, and what became of it.
 	SampleOf *SampleOrigin `json:"sampleOf,omitempty"`
+
+	// PartOf On a part that became a specimen, which specimen it came from, with which areas, and when.
+	PartOf *PartOrigin `json:"partOf,omitempty"`
 
 	// Remarks Text in any script, of any number of lines.
 	Remarks *Text `json:"remarks,omitempty"`
@@ -8198,6 +8255,25 @@ type SplitPart struct {
 	Rounded ComputedQuantity `json:"rounded"`
 }
 
+// SplitRequest defines model for SplitRequest.
+type SplitRequest struct {
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id *Id `json:"id,omitempty"`
+
+	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	Source *Source `json:"source,omitempty"`
+
+	// Areas The areas that went with the part. Left out, they are not known, and all of the history is inherited.
+	Areas *[]AreaPath `json:"areas,omitempty"`
+
+	// Date When it was split off; where that is not known, what was recorded before now is inherited.
+	Date AnswerableDate `json:"date"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason    Reason            `json:"reason"`
+	Statement SpecimenStatement `json:"statement"`
+}
+
 // SpotTest For a test, where, with what, how long, and what was seen.
 type SpotTest struct {
 	// Layer The treatment whose layer was tested, where that is known.
@@ -8219,6 +8295,19 @@ type SpotTest struct {
 
 // SpotTestObserved defines model for SpotTest.Observed.
 type SpotTestObserved string
+
+// StatedAbout On a treatment that was stated about another record: which one, and why it is listed here. `merged`: that record
+// was merged into this one. `split`: inherited from the specimen that this one was part of; it is certain where the
+// dates show that it came before the split.
+type StatedAbout struct {
+	// Specimen A UUID; the service makes version 7, the caller may choose any.
+	Specimen Id                 `json:"specimen"`
+	Because  StatedAboutBecause `json:"because"`
+	Certain  bool               `json:"certain"`
+}
+
+// StatedAboutBecause defines model for StatedAbout.Because.
+type StatedAboutBecause string
 
 // StatedValue A figure (`value`), a range (`low` and `high`), a bound (one of them), words, or that there is no such point
 // (`none`). Figures have a unit, `1` for a pure number.
@@ -8605,6 +8694,11 @@ type TreatmentRecord struct {
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason            *Reason     `json:"reason,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
+
+	// StatedAbout On a treatment that was stated about another record: which one, and why it is listed here. `merged`: that record
+	// was merged into this one. `split`: inherited from the specimen that this one was part of; it is certain where the
+	// dates show that it came before the split.
+	StatedAbout *StatedAbout `json:"statedAbout,omitempty"`
 
 	// Statement One action on named areas of one specimen.
 	Statement *TreatmentStatement `json:"statement,omitempty"`
@@ -9216,6 +9310,9 @@ type WhereUsedRow struct {
 	// Through The batches on the way, from the one asked for to the one that was used.
 	Through *[]Id `json:"through,omitempty"`
 
+	// Parts Specimens that were part of it when this was done, or may have been.
+	Parts *[]Id `json:"parts,omitempty"`
+
 	// Because Text in any script, of any number of lines.
 	Because *Text `json:"because,omitempty"`
 }
@@ -9680,6 +9777,12 @@ type ReadPersonParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// ErasePersonParams defines parameters for ErasePerson.
+type ErasePersonParams struct {
+	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // ListPlansParams defines parameters for ListPlans.
 type ListPlansParams struct {
 	// Limit How many items at most.
@@ -9841,6 +9944,9 @@ type LookUpSpecimenParams struct {
 
 // ListSpecimensParams defines parameters for ListSpecimens.
 type ListSpecimensParams struct {
+	// Parent Only the samples and parts of this specimen.
+	Parent *Id `form:"parent,omitempty" json:"parent,omitempty"`
+
 	// Limit How many items at most.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
@@ -9863,6 +9969,29 @@ type CreateSpecimenParams struct {
 type ReadSpecimenParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// MergeSpecimenParams defines parameters for MergeSpecimen.
+type MergeSpecimenParams struct {
+	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// UndoMergeParams defines parameters for UndoMerge.
+type UndoMergeParams struct {
+	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// SplitSpecimenParams defines parameters for SplitSpecimen.
+type SplitSpecimenParams struct {
+	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+
+	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
+	// The same key with the same content is answered with what the first request made; with other content it is
+	// refused (422). Kept for at least 24 hours.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ReadPresentStateParams defines parameters for ReadPresentState.
@@ -10213,6 +10342,9 @@ type StateMaterialJSONRequestBody = MaterialPut
 // CreatePersonJSONRequestBody defines body for CreatePerson for application/json ContentType.
 type CreatePersonJSONRequestBody = PersonCreate
 
+// ErasePersonJSONRequestBody defines body for ErasePerson for application/json ContentType.
+type ErasePersonJSONRequestBody = RetractionRequest
+
 // CreatePlanJSONRequestBody defines body for CreatePlan for application/json ContentType.
 type CreatePlanJSONRequestBody = PlanCreate
 
@@ -10233,6 +10365,15 @@ type LookUpSpecimensJSONRequestBody = LookupRequest
 
 // CreateSpecimenJSONRequestBody defines body for CreateSpecimen for application/json ContentType.
 type CreateSpecimenJSONRequestBody = SpecimenCreate
+
+// MergeSpecimenJSONRequestBody defines body for MergeSpecimen for application/json ContentType.
+type MergeSpecimenJSONRequestBody = MergeRequest
+
+// UndoMergeJSONRequestBody defines body for UndoMerge for application/json ContentType.
+type UndoMergeJSONRequestBody = RetractionRequest
+
+// SplitSpecimenJSONRequestBody defines body for SplitSpecimen for application/json ContentType.
+type SplitSpecimenJSONRequestBody = SplitRequest
 
 // CreateSupplyJSONRequestBody defines body for CreateSupply for application/json ContentType.
 type CreateSupplyJSONRequestBody = SupplyCreate

@@ -54,13 +54,9 @@ func create(kind record.Kind) handler {
 		if err != nil {
 			return nil, err
 		}
-		key, err := c.requestKey()
+		key, err := c.createKey(request.ID, request.Source)
 		if err != nil {
 			return nil, err
-		}
-		if key == nil && request.ID == nil && request.Source == nil {
-			return nil, fault.Of(fault.Malformed, "idempotency-key-missing",
-				"Send an Idempotency-Key, or a source with its record id, or an id of your own, so that sending it twice makes one record.")
 		}
 		written, err := s.record(c, kind, request, key)
 		if err != nil {
@@ -72,6 +68,17 @@ func create(kind record.Kind) handler {
 		}
 		return created(row, written.Replayed), nil
 	}
+}
+
+// createKey is the request key of a create, which needs one unless the record
+// has an identity of its own.
+func (c *call) createKey(id *api.Id, source *api.Source) (*postgres.RequestKey, error) {
+	key, err := c.requestKey()
+	if err == nil && key == nil && id == nil && source == nil {
+		err = fault.Of(fault.Malformed, "idempotency-key-missing",
+			"Send an Idempotency-Key, or a source with its record id, or an id of your own, so that sending it twice makes one record.")
+	}
+	return key, err
 }
 
 // record stores a new record. When records that the statement only implied were

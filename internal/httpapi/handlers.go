@@ -7,8 +7,12 @@ var handlers = map[string]handler{
 	"listPeople":   list(record.KindPerson),
 	"createPerson": create(record.KindPerson),
 	"readPerson":   read(record.KindPerson, "personId"),
+	"erasePerson":  erasePerson,
 
-	"listSpecimens":            list(record.KindSpecimen),
+	"listSpecimens":            listSpecimens,
+	"mergeSpecimen":            mergeSpecimen,
+	"undoMerge":                undoMerge,
+	"splitSpecimen":            splitSpecimen,
 	"createSpecimen":           create(record.KindSpecimen),
 	"readSpecimen":             readSpecimenAs,
 	"listTreatmentsOfSpecimen": listTreatmentsOfSpecimen,

@@ -133,7 +133,7 @@ func (c *call) datedPage(rows []postgres.Dated, limit int, tail string) *answer 
 	}
 	plain := make([]postgres.Row, len(rows))
 	for i, r := range rows {
-		plain[i] = r.Row
+		plain[i] = withBeside(r)
 	}
 	body := itemsJSON(plain, next)
 	a := &answer{body: append(bytes.TrimSuffix(body, []byte("}")), tail+"}"...)}

@@ -90,6 +90,7 @@ func touchedRows(found []postgres.Touched, because func(postgres.Touched) string
 		if len(t.Through) > 0 {
 			row.Through = &t.Through
 		}
+		row.Parts = listOrNone(t.Parts)
 		rows = append(rows, row)
 	}
 	return rows

@@ -1,6 +1,10 @@
 package httpapi
 
 import (
+	"fmt"
+	"slices"
+	"strings"
+
 	"github.com/google/uuid"
 
 	"meniscus/api"
@@ -88,10 +92,11 @@ func sortHits(asked api.LookupAsked, exact []postgres.Numbered) api.LookupAnswer
 		case asked.Kind != nil && n.Kind != *asked.Kind:
 		case asked.Collection != nil && deref(n.Collection) != *asked.Collection:
 			a.Elsewhere = append(a.Elsewhere, hitOf(n))
-		default:
+		case !slices.ContainsFunc(a.Specimens, func(h api.LookupHit) bool { return sameHit(h, hitOf(n)) }):
 			a.Specimens = append(a.Specimens, hitOf(n))
 		}
 	}
+	a.Findings = clashes(exact, asked)
 	a.Specimens = a.Specimens[:min(len(a.Specimens), 100)]
 	a.Elsewhere = a.Elsewhere[:min(len(a.Elsewhere), record.MaxNear)]
 	return a
@@ -176,5 +181,42 @@ func answerOf(hits []api.LookupHit) api.LookupAnswerAnswer {
 }
 
 func hitOf(n postgres.Numbered) api.LookupHit {
-	return api.LookupHit{Specimen: n.Specimen, Kind: n.Kind, Number: n.Number, Collection: n.Collection}
+	hit := api.LookupHit{Specimen: n.Specimen, Kind: n.Kind, Number: n.Number, Collection: n.Collection}
+	if n.Registered != n.Specimen {
+		hit.MergedFrom = &n.Registered
+	}
+	return hit
+}
+
+// sameHit tells that two records that are one specimen now carry the number
+// alike: the specimen is listed once.
+func sameHit(a, b api.LookupHit) bool {
+	return a.Specimen == b.Specimen && a.Kind == b.Kind && deref(a.Collection) == deref(b.Collection)
+}
+
+// clashes finds a number of one kind that several specimens of one collection
+// carry, among those that were asked for.
+func clashes(exact []postgres.Numbered, asked api.LookupAsked) *[]api.Finding {
+	type where struct{ kind, collection string }
+	carriers := map[where]map[uuid.UUID]bool{}
+	var order []where
+	for _, n := range exact {
+		if asked.Kind != nil && n.Kind != *asked.Kind || asked.Collection != nil && deref(n.Collection) != *asked.Collection {
+			continue
+		}
+		at := where{n.Kind, deref(n.Collection)}
+		if carriers[at] == nil {
+			carriers[at], order = map[uuid.UUID]bool{}, append(order, at)
+		}
+		carriers[at][n.Specimen] = true
+	}
+	remedy := "Merge them if they are one specimen; amend the wrong number if they are not."
+	var found []api.Finding
+	for _, at := range order {
+		if n := len(carriers[at]); n > 1 && len(found) < record.MaxNear {
+			found = append(found, api.Finding{Rule: "number-clash", Severity: "warn", Remedy: &remedy,
+				Sentence: fmt.Sprintf("%d specimens of one collection carry this %s; each stands until they are merged.", n, strings.ReplaceAll(at.kind, "-", " "))})
+		}
+	}
+	return listOrNone(found)
 }

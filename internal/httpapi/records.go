@@ -104,6 +104,7 @@ type entryBody struct {
 	Reason    *string        `json:"reason"`
 	Statement jsontext.Value `json:"statement"`
 	Redacted  *[]int32       `json:"redactedRevisions"`
+	Merged    *uuid.UUID     `json:"mergedInto"`
 }
 
 // statementOf is the statement in an entry's words, or nil.
@@ -154,6 +155,9 @@ func amendRecord(s *Server, c *call) (*answer, error) {
 	if err := c.mayWrite(row.Kind); err != nil {
 		return nil, err
 	}
+	if err := s.mustStandAlone(c, row); err != nil {
+		return nil, err
+	}
 	reader := kinds[row.Kind]
 	if err := under("/statement", checkBody(statementSchema(row.Kind), request.Statement)); err != nil {
 		return nil, err
@@ -182,6 +186,9 @@ func retractRecord(s *Server, c *call) (*answer, error) {
 	if row.Act == ledger.Retracted {
 		return nil, fault.Of(fault.Conflict, "retracted-already", "The record is retracted already; amend it to take that back.")
 	}
+	if err := s.mustStandAlone(c, row); err != nil {
+		return nil, err
+	}
 	body := slices.Concat([]byte(`{"reason":`), quoted(request.Reason), []byte(`}`))
 	return s.revise(c, row, ledger.Retracted, body, func(p *postgres.Projector) { p.Retract(row.Kind) }, nil)
 }
@@ -196,16 +203,21 @@ func redactRecord(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
+	return s.redact(c, row, request.Reason, request.Revisions)
+}
+
+// redact blanks the words of the named revisions, or of all of them.
+func (s *Server) redact(c *call, row postgres.Row, reason string, named *[]int32) (*answer, error) {
 	rows, err := s.store.Revisions(c.ctx(), c.principal.Institution, row.Record)
 	if err != nil {
 		return nil, err
 	}
-	chosen, err := chosenRevisions(request.Revisions, rows)
+	chosen, err := chosenRevisions(named, rows)
 	if err != nil {
 		return nil, err
 	}
 	words, _ := json.Marshal(revisionNumbers(chosen)) // numbers cannot fail to encode
-	body := slices.Concat([]byte(`{"reason":`), quoted(request.Reason), []byte(`,"redactedRevisions":`), words, []byte(`}`))
+	body := slices.Concat([]byte(`{"reason":`), quoted(reason), []byte(`,"redactedRevisions":`), words, []byte(`}`))
 	entry := postgres.Entry{Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: ledger.Redacted, Source: sourceOf(row), Body: body}
 	if blanksInForce(rows, chosen) {
 		entry.Project = func(p *postgres.Projector) { p.Blank(row.Kind) }

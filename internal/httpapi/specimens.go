@@ -9,7 +9,7 @@ import (
 	"meniscus/internal/record"
 )
 
-func readSpecimenStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (draft, error) {
+func readSpecimenStatement(s *Server, c *call, self uuid.UUID, raw []byte) (draft, error) {
 	var refs references
 	st, err := understand[api.SpecimenStatement](s, c, raw, &refs)
 	if err != nil {
@@ -18,6 +18,15 @@ func readSpecimenStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (draft, 
 	specimen := specimenOf(st)
 	if st.SampleOf != nil {
 		refs.record(record.KindSpecimen, st.SampleOf.Specimen, "/sampleOf/specimen")
+	}
+	if specimen.Part = refs.part(st.PartOf); specimen.Part != nil {
+		specimen.Parent = st.PartOf.Specimen
+	}
+	if st.PartOf != nil && st.SampleOf != nil {
+		refs.faults.Add("origin-twice", "/partOf", "A specimen is a sample or a part; leave sampleOf or partOf out.")
+	}
+	if err := s.checkOrigin(c, self, specimen); err != nil {
+		return draft{}, err
 	}
 	if err := refs.faults.Merge("", specimen.Check()); err != nil {
 		return draft{}, err

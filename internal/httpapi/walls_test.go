@@ -16,12 +16,14 @@ import (
 type world struct {
 	person, specimen, supply, batch, change, treatment, plan, key, hook, imported string
 	tag                                                                           string // of the specimen
+	twin, second                                                                  string // a specimen to merge, a person to erase
 }
 
 func newWorld(s *service) world {
 	w := world{person: s.create("/v1/people", object{"displayName": "Tomas Brandl"}).id()}
 	made := s.create("/v1/specimens", specimen("LV.1987/0042"))
 	w.specimen, w.tag = made.id(), made.header.Get("ETag")
+	w.twin, w.second = s.create("/v1/specimens", specimen("F-17")).id(), s.create("/v1/people", object{"displayName": "Vera Lindt"}).id()
 	w.supply = s.create("/v1/supplies", object{"code": "S-1", "material": object{"id": "acetone"}}).id()
 	w.batch = s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "inputs": array{
 		object{"from": object{"supply": object{"id": w.supply}}, "part": "solvent", "amount": object{"answer": "unknown"}}}}).id()
@@ -69,12 +71,17 @@ func wallCalls(w world) map[string]wallCall {
 	match := []header{{"If-Match", "*"}}
 	once := []header{{"Idempotency-Key", uuid.NewString()}}
 	return withCards(w, map[string]wallCall{
-		"listPeople":               {path: "/v1/people"},
-		"createPerson":             statementCall("/v1/people", object{"displayName": "Nadia Okeke"}),
-		"readPerson":               {path: "/v1/people/" + w.person},
-		"listSpecimens":            {path: "/v1/specimens"},
-		"createSpecimen":           statementCall("/v1/specimens", object{"identifiers": array{object{"kind": "other", "value": "x"}}, "sampleOf": object{"specimen": w.specimen}}),
-		"readSpecimen":             {path: "/v1/specimens/" + w.specimen},
+		"listPeople":     {path: "/v1/people"},
+		"createPerson":   statementCall("/v1/people", object{"displayName": "Nadia Okeke"}),
+		"readPerson":     {path: "/v1/people/" + w.person},
+		"listSpecimens":  {path: "/v1/specimens"},
+		"createSpecimen": statementCall("/v1/specimens", object{"identifiers": array{object{"kind": "other", "value": "x"}}, "sampleOf": object{"specimen": w.specimen}}),
+		"readSpecimen":   {path: "/v1/specimens/" + w.specimen},
+		"mergeSpecimen":  {path: "/v1/specimens/" + w.twin + "/merge", body: object{"into": w.specimen, "reason": "One bone."}, headers: match},
+		"undoMerge":      {path: "/v1/specimens/" + w.twin + "/merge/undoing", body: object{"reason": "Two bones."}, headers: match},
+		"splitSpecimen": {path: "/v1/specimens/" + w.specimen + "/parts", headers: append(slices.Clone(once), match...),
+			body: object{"date": object{"edtf": "2024"}, "reason": "Lifted.", "statement": specimen("LV.1987/0042.1")}},
+		"erasePerson":              {path: "/v1/people/" + w.second + "/erasure", body: object{"reason": "Asked for."}, headers: match},
 		"listTreatmentsOfSpecimen": {path: "/v1/specimens/" + w.specimen + "/treatments"},
 		"lookUpSpecimens":          {path: "/v1/specimen-lookup", body: object{"numbers": array{object{"number": "LV.1987/0042"}}}},
 		"lookUpSpecimen":           {path: "/v1/specimen-lookup?number=LV.1987/0042"},
@@ -215,7 +222,7 @@ func namesRecord(c wallCall, w world) bool {
 }
 
 func (w world) ids() []string {
-	return []string{w.person, w.specimen, w.supply, w.batch, w.change, w.treatment, w.plan, w.key, w.hook}
+	return []string{w.person, w.specimen, w.supply, w.batch, w.change, w.treatment, w.plan, w.key, w.hook, w.twin, w.second}
 }
 
 func leaks(body []byte, w world, institution string) string {

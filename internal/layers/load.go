@@ -24,7 +24,7 @@ func Config(specimen uuid.UUID, h postgres.History, base *material.Base, at edtf
 	c.Specimen = Specimen(specimen.String(), &st)
 	mixtures := ReadMixtures(h.Stock, base)
 	for _, row := range h.Treatments {
-		if t, on := treatmentOf(row, specimen, mixtures); on {
+		if t, on := treatmentOf(row, specimen, h.Borrowed, mixtures); on {
 			c.Treatments = append(c.Treatments, t)
 		}
 	}
@@ -34,7 +34,7 @@ func Config(specimen uuid.UUID, h postgres.History, base *material.Base, at edtf
 // treatmentOf reads one row; on tells whether it is in force and on the
 // specimen. One whose words were redacted, or cannot be read any more, is a
 // treatment of which nothing is known.
-func treatmentOf(row postgres.Row, specimen uuid.UUID, mixtures Mixtures) (t stack.Treatment, on bool) {
+func treatmentOf(row postgres.Row, specimen uuid.UUID, borrowed map[uuid.UUID]postgres.Borrowed, mixtures Mixtures) (t stack.Treatment, on bool) {
 	if row.Act == ledger.Retracted {
 		return t, false
 	}
@@ -42,8 +42,13 @@ func treatmentOf(row postgres.Row, specimen uuid.UUID, mixtures Mixtures) (t sta
 	if !read(row, &st) {
 		return stack.Treatment{ID: row.Record.String(), Action: stack.OtherAction, AreasUnknown: true}, true
 	}
-	if !concerns(&st, specimen) {
+	from, isBorrowed := borrowed[row.Record]
+	if !isBorrowed && !concerns(&st, specimen) {
 		return t, false
+	}
+	if st.Areas.Paths != nil && len(from.Within) > 0 {
+		within := record.AreasWithin(*st.Areas.Paths, from.Within)
+		st.Areas.Paths = &within
 	}
 	t = Treatment(row.Record.String(), &st, mixtures)
 	if row.Place != nil {

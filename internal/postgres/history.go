@@ -70,19 +70,22 @@ func (s *Store) TreatmentsAt(ctx context.Context, institution, specimen uuid.UUI
 type Dated struct {
 	Row
 	Earliest time.Time `db:"day"` // far in the future if nobody knows it
+	// From is the record that it was stated about, if that is another one.
+	From    *uuid.UUID `db:"stated_about"`
+	Because *string    `db:"because"`
+	Certain bool       `db:"certain"`
 }
 
 // TreatmentsOf gives a specimen's treatments that are not retracted, those that
-// join it to another among them, by the earliest day that they may have
+// join it to another and those of records merged into it or split from among them, by the earliest day that they may have
 // happened on and then by id, after such a pair. Those without one come last.
 func (s *Store) TreatmentsOf(ctx context.Context, institution, specimen uuid.UUID, day time.Time, after uuid.UUID, limit int) ([]Dated, error) {
 	return collect[Dated](ctx, s, institution, `
 		with mine as (
-			select id, revision, institution_id, coalesce(earliest, $6::date) as day from treatment where institution_id = $1 and specimen_id = $2 and not retracted
-			union
-			select id, revision, institution_id, coalesce(earliest, $6::date) from treatment where institution_id = $1 and joined_to_id = $2 and not retracted)
-		select `+entryColumns+`, null::bigint as seq, t.day
-		  from mine t join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
+			select id, revision, coalesce(earliest, $6::date) as day, case when because is not null then stated_about end as stated_about, because, certain
+			  from treatments_on($1, $2) where not retracted)
+		select `+entryColumns+`, null::bigint as seq, t.day, t.stated_about, t.because, t.certain
+		  from mine t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		 where (t.day, t.id) > ($3::date, $4::uuid)
 		 order by t.day, t.id limit $5`, institution, specimen, day, after, limit, NoDay)
 }

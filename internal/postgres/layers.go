@@ -16,7 +16,27 @@ type History struct {
 	Specimen   []Row // the revision in force, or nothing
 	Treatments []Row
 	Stock      []Row
+	Borrowed   map[uuid.UUID]Borrowed
 	Place      int64
+}
+
+// Borrowed is a treatment of a specimen that was stated about another record.
+type Borrowed struct {
+	Treatment uuid.UUID `db:"id"`
+	From      uuid.UUID `db:"stated_about"`
+	Because   string    `db:"because"` // merged, or split
+	Certain   bool      `db:"certain"` // of a split: it was certainly before it
+	Within    []string  `db:"within"`  // of a split: the areas that went; none where they are not known
+}
+
+const borrowedTreatments = `select id, stated_about, because, certain, within from treatments_on($1, $2) where because is not null and not retracted`
+
+func byTreatment(list []Borrowed) map[uuid.UUID]Borrowed {
+	by := make(map[uuid.UUID]Borrowed, len(list))
+	for _, b := range list {
+		by[b.Treatment] = b
+	}
+	return by
 }
 
 // HistoryOf reads a specimen's history in one batch.
@@ -30,17 +50,17 @@ func (s *Store) HistoryOf(ctx context.Context, institution, specimen uuid.UUID) 
 		  from specimen t join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
 		 where t.institution_id = $1 and t.id = $2`, institution, specimen)
 	queue(b, &h.Treatments, `
-		with mine as (
-			select id, revision, institution_id from treatment where institution_id = $1 and specimen_id = $2 and not retracted
-			union
-			select id, revision, institution_id from treatment where institution_id = $1 and joined_to_id = $2 and not retracted)
 		select `+entryColumns+`, null::bigint as seq
-		  from mine t join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
+		  from treatments_on($1, $2) t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
+		 where not t.retracted
 		 order by t.id limit $3`, institution, specimen, MaxHistory)
 	queue(b, &h.Stock, stockBehind(`
-		select u.batch_id, u.supply_id from treatment t join treatment_use u on u.institution_id = t.institution_id and u.treatment_id = t.id
-		 where t.institution_id = $1 and (t.specimen_id = $2 or t.joined_to_id = $2) and not t.retracted`), institution, specimen)
+		select u.batch_id, u.supply_id from treatments_on($1, $2) t join treatment_use u on u.institution_id = $1 and u.treatment_id = t.id
+		 where not t.retracted`), institution, specimen)
+	var borrowed []Borrowed
+	queue(b, &borrowed, borrowedTreatments, institution, specimen)
 	err := s.run(ctx, b)
+	h.Borrowed = byTreatment(borrowed)
 	if len(places) > 0 {
 		h.Place = places[0].Seq
 	}

@@ -11,8 +11,9 @@ import (
 
 // Numbered is a specimen under one of its numbers.
 type Numbered struct {
-	Asked      string    `db:"asked"` // the number that it was found by
-	Specimen   uuid.UUID `db:"specimen_id"`
+	Asked      string    `db:"asked"`       // the number that it was found by
+	Specimen   uuid.UUID `db:"specimen_id"` // the record that stands for it now
+	Registered uuid.UUID `db:"registered"`  // the record that carries the number
 	Kind       string    `db:"kind"`
 	Number     string    `db:"value"`
 	Collection *string   `db:"collection"`
@@ -31,7 +32,7 @@ const mostHits = 200
 // ByNumbers gives the specimens that carry exactly these numbers.
 func (s *Store) ByNumbers(ctx context.Context, institution uuid.UUID, numbers []string) ([]Numbered, error) {
 	return collect[Numbered](ctx, s, institution, `
-		select a.number as asked, hit.*
+		select a.number as asked, survivor_of($1, hit.specimen_id) as specimen_id, hit.specimen_id as registered, hit.kind, hit.value, hit.collection
 		  from unnest($2::text[]) as a(number)
 		 cross join lateral (
 			select i.specimen_id, i.kind, i.value, i.collection
@@ -53,7 +54,7 @@ func (s *Store) NearNumbers(ctx context.Context, institution uuid.UUID, numbers 
 		begin[i] = string(runes[:max(len(runes)-2, min(len(runes), 2))])
 	}
 	return collect[Numbered](ctx, s, institution, `
-		select a.number as asked, hit.*
+		select a.number as asked, survivor_of($1, hit.specimen_id) as specimen_id, hit.specimen_id as registered, hit.kind, hit.value, hit.collection
 		  from unnest($2::text[], $3::text[], $4::text[]) as a(number, folded, begins)
 		 cross join lateral (
 			select n.specimen_id, n.kind, n.value, n.collection from (
@@ -69,11 +70,12 @@ func (s *Store) NearNumbers(ctx context.Context, institution uuid.UUID, numbers 
 // RecordedOf counts the treatments of specimens; those without any are left out.
 func (s *Store) RecordedOf(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) (map[uuid.UUID]Recorded, error) {
 	rows, err := collect[Recorded](ctx, s, institution, `
-		select t.specimen_id, count(*) as treatments, max(e.recorded_at) as last_recorded
-		  from treatment t
-		  join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
-		 where t.institution_id = $1 and t.specimen_id = any($2) and not t.retracted
-		 group by t.specimen_id`, institution, specimens)
+		select s.id as specimen_id, count(*) as treatments, max(e.recorded_at) as last_recorded
+		  from (select distinct unnest($2::uuid[]) as id) s
+		 cross join lateral treatments_on($1, s.id) t
+		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
+		 where not t.retracted
+		 group by s.id`, institution, specimens)
 	found := make(map[uuid.UUID]Recorded, len(rows))
 	for _, r := range rows {
 		found[r.Specimen] = r

@@ -34,11 +34,20 @@ func (p *Projector) Person(v record.Person) {
 
 // Specimen projects a specimen and its identifiers.
 func (p *Projector) Specimen(v record.Specimen) {
+	var areas []string
+	var earliest, latest any
+	if v.Part != nil {
+		areas = append([]string{}, v.Part.Areas...)
+		earliest, latest = bounds(v.Part.Split)
+	}
 	p.batch.Queue(`
-		insert into specimen (institution_id, id, revision, collection, body_kind, parent_id) values ($1, $2, $3, $4, $5, $6)
+		insert into specimen (institution_id, id, revision, collection, body_kind, parent_id, part_areas, split_earliest, split_latest, split_recorded)
+		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, case when $7::text[] is not null then now() end)
 		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false,
-			collection = excluded.collection, body_kind = excluded.body_kind, parent_id = excluded.parent_id`,
-		p.batch.institution, p.record, p.revision, orNull(v.Collection), orNull(v.BodyKind), refOrNull(v.Parent))
+			collection = excluded.collection, body_kind = excluded.body_kind, parent_id = excluded.parent_id,
+			part_areas = excluded.part_areas, split_earliest = excluded.split_earliest, split_latest = excluded.split_latest,
+			split_recorded = case when excluded.part_areas is not null then coalesce(specimen.split_recorded, excluded.split_recorded) end`,
+		p.batch.institution, p.record, p.revision, orNull(v.Collection), orNull(v.BodyKind), refOrNull(v.Parent), areas, earliest, latest)
 	p.clear("specimen_identifier", "specimen_id")
 	for i, id := range v.Identifiers {
 		p.batch.Queue(`

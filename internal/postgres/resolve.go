@@ -85,7 +85,7 @@ func queueNumber(b *batch, number SpecimenNumber, specimens map[SpecimenNumber][
 			specimens[number] = append(specimens[number], r.SpecimenID)
 		}
 	}, &rows, `
-		select distinct i.specimen_id from specimen_identifier i
+		select distinct survivor_of($1, i.specimen_id) as specimen_id from specimen_identifier i
 		  join specimen s on s.id = i.specimen_id and s.institution_id = i.institution_id
 		 where i.institution_id = $1 and i.value = $2 and i.kind = $3 and not s.retracted
 		   and ($4::text is null or i.collection = $4) order by 1`,

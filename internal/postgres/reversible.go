@@ -57,7 +57,7 @@ func (s *Store) ReversibleTreatments(ctx context.Context, institution uuid.UUID,
 	day, id, position := w.arg(after.Day), w.arg(after.Treatment), w.arg(after.Position)
 	noDay, most := w.arg(NoDay), w.arg(limit)
 	return collect[ReversibleRow](ctx, s, institution, `
-		select t.id as treatment, coalesce(l.position, -1) as position, coalesce(t.earliest, `+noDay+`::date) as day, t.specimen_id as specimen,
+		select t.id as treatment, coalesce(l.position, -1) as position, coalesce(t.earliest, `+noDay+`::date) as day, survivor_of($1, t.specimen_id) as specimen,
 		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = t.specimen_id order by n.position limit 1) as number,
 		       sp.collection, t.action, t.earliest, t.latest,
 		       array(select a.path from treatment_area a where a.institution_id = $1 and a.treatment_id = t.id order by a.path) as areas,
@@ -123,7 +123,7 @@ func (s *Store) Removals(ctx context.Context, institution uuid.UUID, f Reversibl
 	}
 	day, id, noDay, most := w.arg(after.Day), w.arg(after.Treatment), w.arg(NoDay), w.arg(limit)
 	return collect[ReportedRemoval](ctx, s, institution, `
-		select t.id as treatment, coalesce(t.earliest, `+noDay+`::date) as day, t.specimen_id as specimen,
+		select t.id as treatment, coalesce(t.earliest, `+noDay+`::date) as day, survivor_of($1, t.specimen_id) as specimen,
 		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = t.specimen_id order by n.position limit 1) as number,
 		       t.earliest, t.latest,
 		       array(select r.removed_id from treatment_removes r where r.institution_id = $1 and r.treatment_id = t.id order by r.removed_id) as removed

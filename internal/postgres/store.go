@@ -124,6 +124,7 @@ func queue[T any](b *batch, into *[]T, sql string, args ...any) {
 const (
 	uniqueViolation  = "23505"
 	lockNotAvailable = "55P03"
+	checkViolation   = "23514"
 	undefinedTable   = "42P01"
 )
 

@@ -11,7 +11,7 @@ import (
 
 // TreatmentFilter narrows a list of treatments; what is zero does not narrow it.
 type TreatmentFilter struct {
-	Specimen uuid.UUID // on it, or joined to it
+	Specimen uuid.UUID // on it, joined to it, or of a record that is part of its history
 	Batch    uuid.UUID
 	Supply   uuid.UUID
 	Person   uuid.UUID
@@ -111,7 +111,7 @@ func (f TreatmentFilter) byReference(w *conditions) {
 		id        uuid.UUID
 		condition string
 	}{
-		{f.Specimen, "(t.specimen_id = ? or t.joined_to_id = ?)"},
+		{f.Specimen, "t.id in (select o.id from treatments_on($1, ?) o)"},
 		{f.Event, "t.event_id = ?"},
 		{f.Plan, "t.plan_id = ?"},
 		{f.Batch, "t.id in (select u.treatment_id from treatment_use u where u.institution_id = $1 and u.batch_id = ?)"},

@@ -14,6 +14,7 @@ import (
 type Touched struct {
 	Treatment uuid.UUID   `db:"treatment_id"`
 	Specimen  uuid.UUID   `db:"specimen_id"`
+	Parts     []uuid.UUID `db:"parts"` // of the specimen, which inherited the treatment
 	Number    *string     `db:"number"`
 	Action    string      `db:"action"`
 	Earliest  *time.Time  `db:"earliest"`
@@ -49,9 +50,9 @@ func (s *Store) WhereUsed(ctx context.Context, institution uuid.UUID, kind recor
 	return w, s.run(ctx, b)
 }
 
-const touchedColumns = `t.id as treatment_id, t.specimen_id,
+const touchedColumns = `t.id as treatment_id, survivor_of(t.institution_id, t.specimen_id) as specimen_id,
 	(select i.value from specimen_identifier i where i.institution_id = t.institution_id and i.specimen_id = t.specimen_id order by i.position limit 1) as number,
-	t.action, t.earliest, t.latest, e.body`
+	inheritors_of(t.institution_id, t.id, t.specimen_id) as parts, t.action, t.earliest, t.latest, e.body`
 
 const reachedCertainly = `
 	with recursive down(id) as (

@@ -28,6 +28,24 @@ func CheckArea(path string) error {
 	return nil
 }
 
+// AreasWithin gives the places that paths and an area's parts have in common:
+// of skull/left-orbit and skull, the deeper one; of the whole and another, the
+// other. What they do not share is left out.
+func AreasWithin(paths, within []string) []string {
+	var shared []string
+	for _, path := range paths {
+		for _, limit := range within {
+			switch {
+			case path == limit || limit == wholeName || strings.HasPrefix(path, limit+"/"):
+				shared = append(shared, path)
+			case path == wholeName || strings.HasPrefix(limit, path+"/"):
+				shared = append(shared, limit)
+			}
+		}
+	}
+	return shared
+}
+
 func refuseArea(path string) *fault.Fault {
 	switch {
 	case path == "":

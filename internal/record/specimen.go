@@ -3,6 +3,7 @@ package record
 import (
 	"fmt"
 
+	"meniscus/internal/edtf"
 	"meniscus/internal/fault"
 )
 
@@ -19,7 +20,14 @@ type Specimen struct {
 	Collection  string
 	BodyKind    string
 	Areas       []string
-	Parent      Ref // on a sample or a part
+	Parent      Ref   // on a sample or a part
+	Part        *Part // on a part
+}
+
+// Part is how a part became a specimen.
+type Part struct {
+	Areas []string // that went with it; none where they are not known
+	Split edtf.Date
 }
 
 // Check tells what is wrong with a specimen's statement. Its pointers are those
@@ -29,6 +37,13 @@ func (s Specimen) Check() error {
 	for i, path := range s.Areas {
 		if err := faults.Merge(fmt.Sprintf("/areas/%d/path", i), CheckArea(path)); err != nil {
 			return err
+		}
+	}
+	if s.Part != nil {
+		for i, path := range s.Part.Areas {
+			if err := faults.Merge(fmt.Sprintf("/partOf/areas/paths/%d", i), CheckArea(path)); err != nil {
+				return err
+			}
 		}
 	}
 	return faults.Err()

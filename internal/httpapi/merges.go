@@ -1,0 +1,137 @@
+package httpapi
+
+import (
+	"slices"
+	"strings"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+)
+
+// mergeSpecimen says that the record in the path is another one's.
+func mergeSpecimen(s *Server, c *call) (*answer, error) {
+	request, err := decode[api.MergeRequest](c)
+	if err != nil {
+		return nil, err
+	}
+	row, err := s.matchedKind(c, record.KindSpecimen, c.id("specimenId"))
+	if err != nil {
+		return nil, err
+	}
+	if request.Into == row.Record {
+		return nil, fault.New("merge-with-itself", "/into", "A record cannot be merged into itself; name the other one.")
+	}
+	standing, err := s.store.StandingOf(c.ctx(), c.principal.Institution, []uuid.UUID{row.Record, request.Into})
+	if err != nil {
+		return nil, err
+	}
+	if err := mayMerge(standing, row.Record, request.Into); err != nil {
+		return nil, err
+	}
+	merged := slices.Concat([]byte(`,"mergedInto":`), quoted(request.Into.String()))
+	return s.restate(c, row, request.Reason, merged, func(p *postgres.Projector) { p.Merge(request.Into) })
+}
+
+// mayMerge tells what forbids a merge. A survivor is never merged itself, so
+// that no circle can come about.
+func mayMerge(standing map[uuid.UUID]postgres.Standing, id, into uuid.UUID) error {
+	survivor, known := standing[into]
+	switch {
+	case !known:
+		return fault.New("specimen-unknown", "/into", "There is no specimen with this id here; record it first.")
+	case standing[id].Retracted || survivor.Retracted:
+		return fault.Of(fault.Conflict, "specimen-retracted", "One of the two is retracted; amend it first, so that it stands again.")
+	case standing[id].MergedInto != nil:
+		return mergedAlready(standing[id])
+	case survivor.MergedInto != nil && *survivor.MergedInto == id:
+		return fault.Of(fault.Conflict, "merge-circle", "The other record was merged into this one; undo that merge first.")
+	case survivor.MergedInto != nil:
+		return &fault.Fault{Kind: fault.Conflict, Code: "survivor-merged", Detail: "The other record was merged itself; merge into the one that stands for it.",
+			Extra: map[string]any{"mergedInto": survivor.MergedInto}}
+	}
+	return nil
+}
+
+func mergedAlready(of postgres.Standing) error {
+	return &fault.Fault{Kind: fault.Conflict, Code: "specimen-merged", Detail: "This record was merged into another; undo the merge first, or change the record that stands for it.",
+		Extra: map[string]any{"mergedInto": of.MergedInto}}
+}
+
+// undoMerge lets a record stand for itself again.
+func undoMerge(s *Server, c *call) (*answer, error) {
+	request, err := decode[api.RetractionRequest](c)
+	if err != nil {
+		return nil, err
+	}
+	row, err := s.matchedKind(c, record.KindSpecimen, c.id("specimenId"))
+	if err != nil {
+		return nil, err
+	}
+	standing, err := s.store.StandingOf(c.ctx(), c.principal.Institution, []uuid.UUID{row.Record})
+	if err != nil {
+		return nil, err
+	}
+	if standing[row.Record].MergedInto == nil {
+		return nil, fault.Of(fault.Conflict, "not-merged", "This record is not merged into another one, so there is nothing to undo.")
+	}
+	return s.restate(c, row, request.Reason, nil, (*postgres.Projector).Unmerge)
+}
+
+// restate makes a revision that says the same as the one in force, with a
+// reason and what is to be said beside it.
+func (s *Server) restate(c *call, row postgres.Row, reason string, beside []byte, project func(*postgres.Projector)) (*answer, error) {
+	standing, err := s.store.InForce(c.ctx(), c.principal.Institution, row.Record)
+	if err != nil {
+		return nil, err
+	}
+	body := slices.Concat([]byte(`{"reason":`), quoted(reason), beside)
+	if statement := statementOf(standing.Body); statement != nil {
+		body = slices.Concat(body, []byte(`,"statement":`), statement)
+	}
+	return s.revise(c, row, ledger.Amended, append(body, '}'), project, nil)
+}
+
+// matchedKind is matched, for an operation on one kind of record.
+func (s *Server) matchedKind(c *call, kind record.Kind, id uuid.UUID) (postgres.Row, error) {
+	row, err := s.store.Current(c.ctx(), c.principal.Institution, id)
+	if err == nil && row.Kind != kind || fault.Is(err, fault.NotFound) {
+		return row, fault.Of(fault.NotFound, string(kind)+"-unknown", "There is no such %s in this institution.", string(kind))
+	}
+	if err != nil {
+		return row, err
+	}
+	return row, c.matches(row)
+}
+
+// mustStandAlone refuses to change a record that another one stands for.
+func (s *Server) mustStandAlone(c *call, row postgres.Row) error {
+	if row.Kind != record.KindSpecimen {
+		return nil
+	}
+	standing, err := s.store.StandingOf(c.ctx(), c.principal.Institution, []uuid.UUID{row.Record})
+	if err == nil && standing[row.Record].MergedInto != nil {
+		err = mergedAlready(standing[row.Record])
+	}
+	return err
+}
+
+// withBeside is a treatment of a list which says which record it was stated
+// about, where that is another one.
+func withBeside(d postgres.Dated) postgres.Row {
+	row := d.Row
+	if d.From == nil || d.Because == nil {
+		return row
+	}
+	about, _ := encode(api.StatedAbout{Specimen: *d.From, Because: api.StatedAboutBecause(*d.Because), Certain: d.Certain}) // an id and a word cannot fail to encode
+	words := `{"statedAbout":` + string(about) + `}`
+	if row.Body != nil {
+		words = strings.TrimSuffix(words, "}") + "," + (*row.Body)[1:]
+	}
+	row.Body = &words
+	return row
+}

@@ -1,0 +1,166 @@
+package httpapi
+
+import (
+	"bytes"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/go-json-experiment/json/jsontext"
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/fault"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+)
+
+// splitSpecimen records a part of the specimen in the path as a specimen.
+func splitSpecimen(s *Server, c *call) (*answer, error) {
+	request, err := decode[struct {
+		ID        *api.Id            `json:"id"`
+		Source    *api.Source        `json:"source"`
+		Areas     *[]string          `json:"areas"`
+		Date      api.AnswerableDate `json:"date"`
+		Reason    string             `json:"reason"`
+		Statement jsontext.Value     `json:"statement"`
+	}](c)
+	if err != nil {
+		return nil, err
+	}
+	key, err := c.createKey(request.ID, request.Source)
+	if err != nil {
+		return nil, err
+	}
+	parent, err := s.matchedKind(c, record.KindSpecimen, c.id("specimenId"))
+	if err != nil {
+		return nil, err
+	}
+	if err := s.mustStandAlone(c, parent); err != nil {
+		return nil, err
+	}
+	origin := api.PartOrigin{Specimen: parent.Record, Date: request.Date, Reason: &request.Reason, Areas: api.AnswerableAreas{Paths: request.Areas}}
+	if request.Areas == nil {
+		unknown := api.Answer("unknown")
+		origin.Areas.Answer = &unknown
+	}
+	statement, err := withOrigin(request.Statement, origin)
+	if err != nil {
+		return nil, err
+	}
+	written, err := s.record(c, record.KindSpecimen, creation{ID: request.ID, Source: request.Source, Statement: statement}, key)
+	if err != nil {
+		return nil, inRequest(err)
+	}
+	row, err := written.Primary(record.KindSpecimen)
+	if err != nil {
+		return nil, err
+	}
+	return created(row, written.Replayed), nil
+}
+
+// inRequest moves faults of the origin to where the request of a split has it.
+func inRequest(err error) error {
+	found := fault.From(err)
+	if len(found) == 0 {
+		return err
+	}
+	moved := make(fault.List, len(found))
+	for i, f := range found {
+		g := *f
+		g.Pointer = strings.NewReplacer("/statement/partOf/areas/paths", "/areas", "/statement/partOf/date", "/date").Replace(g.Pointer)
+		moved[i] = &g
+	}
+	return moved
+}
+
+// withOrigin is a specimen's statement that says what it was part of.
+func withOrigin(statement []byte, origin api.PartOrigin) ([]byte, error) {
+	var st api.SpecimenStatement
+	if err := decodeInto(statement, &st); err != nil {
+		return nil, under("/statement", err)
+	}
+	if st.PartOf != nil || st.SampleOf != nil {
+		return nil, fault.New("origin-given", "/statement", "Leave partOf and sampleOf out of the statement: the path and the request say what it was part of.")
+	}
+	words, err := encode(origin)
+	if err != nil {
+		return nil, err
+	}
+	inner := bytes.TrimSpace(statement)[1:]
+	return slices.Concat([]byte(`{"partOf":`), words, []byte(","), inner), nil // identifiers are required, so something follows
+}
+
+// part is what the record must know of a part's origin.
+func (r *references) part(origin *api.PartOrigin) *record.Part {
+	if origin == nil {
+		return nil
+	}
+	r.record(record.KindSpecimen, origin.Specimen, "/partOf/specimen")
+	return &record.Part{Areas: deref(origin.Areas.Paths), Split: r.date(&origin.Date, "/partOf/date")}
+}
+
+// mostGenerations is how far the origin of a part is followed.
+const mostGenerations = 100
+
+// checkOrigin tells whether a specimen would come from itself, and whether the
+// areas that went with a part lie in those that its parent has.
+func (s *Server) checkOrigin(c *call, self uuid.UUID, specimen record.Specimen) error {
+	if specimen.Parent == uuid.Nil {
+		return nil
+	}
+	pointer := "/sampleOf/specimen"
+	if specimen.Part != nil {
+		pointer = "/partOf/specimen"
+	}
+	circle := fault.New("origin-circle", pointer, "The specimen would come from itself; name the one that it was taken from.")
+	at := specimen.Parent
+	for generation := range mostGenerations {
+		if at == self {
+			return circle
+		}
+		standing, err := s.store.StandingOf(c.ctx(), c.principal.Institution, []uuid.UUID{at})
+		if err != nil {
+			return err
+		}
+		above, known := standing[at]
+		if generation == 0 && specimen.Part != nil {
+			if err := areasGone(specimen.Part.Areas, above); err != nil {
+				return err
+			}
+		}
+		if !known || above.Parent == nil {
+			return nil
+		}
+		at = *above.Parent
+	}
+	return circle
+}
+
+// areasGone tells whether areas lie in what a parent has, where that is known.
+func areasGone(areas []string, parent postgres.Standing) error {
+	if len(parent.PartAreas) == 0 {
+		return nil
+	}
+	var faults fault.List
+	for i, path := range areas {
+		if !slices.Contains(record.AreasWithin([]string{path}, parent.PartAreas), path) {
+			faults.Add("area-not-of-parent", fmt.Sprintf("/partOf/areas/paths/%d", i), "The specimen that it came from is a part itself and does not have this area.")
+		}
+	}
+	return faults.Err()
+}
+
+// listSpecimens pages through specimens, or through the samples and parts of one.
+func listSpecimens(s *Server, c *call) (*answer, error) {
+	parent := c.optionalID("parent")
+	if parent == uuid.Nil {
+		return list(record.KindSpecimen)(s, c)
+	}
+	if err := s.mustExist(c, record.KindSpecimen, parent); err != nil {
+		return nil, err
+	}
+	return page(func(s *Server, c *call, after uuid.UUID, limit int) ([]postgres.Row, error) {
+		return s.store.SpecimensUnder(c.ctx(), c.principal.Institution, parent, after, limit)
+	})(s, c)
+}
