@@ -19,8 +19,12 @@ import (
 // stockImage is used when nobody names another.
 const stockImage = "postgres:17-alpine"
 
-// engineLimit is how long a container engine may take to answer.
-const engineLimit = 2 * time.Second
+// How long a container engine may take to answer: one that is only guessed at,
+// and one that must be there because an image was named.
+const (
+	guessedLimit = 2 * time.Second
+	namedLimit   = time.Minute
+)
 
 // pullLimit is how long an image may take to arrive.
 const pullLimit = 2 * time.Minute
@@ -28,13 +32,13 @@ const pullLimit = 2 * time.Minute
 // container starts a server from an image. Main stops it, so the helper
 // container that would otherwise clean up (and would have to be pulled) stays
 // off unless the environment asks for it.
-func container(ctx context.Context, image string) (*server, error) {
+func container(ctx context.Context, image string, answerIn time.Duration) (*server, error) {
 	if os.Getenv("TESTCONTAINERS_RYUK_DISABLED") == "" {
 		if err := os.Setenv("TESTCONTAINERS_RYUK_DISABLED", "true"); err != nil {
 			return nil, err
 		}
 	}
-	if err := imageReady(ctx, image); err != nil {
+	if err := imageReady(ctx, image, answerIn); err != nil {
 		return nil, err
 	}
 	c, err := testcontainers.Run(ctx, image,
@@ -69,8 +73,8 @@ func address(endpoint string) *url.URL {
 
 // imageReady returns nil when an engine answers and has the image, or could
 // pull it.
-func imageReady(ctx context.Context, image string) error {
-	engine, err := reachEngine()
+func imageReady(ctx context.Context, image string, answerIn time.Duration) error {
+	engine, err := reachEngine(answerIn)
 	if err != nil {
 		return err
 	}
@@ -88,7 +92,7 @@ func imageReady(ctx context.Context, image string) error {
 
 // reachEngine gives up on an engine that does not answer in time; the attempt
 // itself takes no context.
-func reachEngine() (*testcontainers.DockerProvider, error) {
+func reachEngine(answerIn time.Duration) (*testcontainers.DockerProvider, error) {
 	type answer struct {
 		engine *testcontainers.DockerProvider
 		err    error
@@ -104,7 +108,7 @@ func reachEngine() (*testcontainers.DockerProvider, error) {
 			return nil, fmt.Errorf("no container engine answers: %w", a.err)
 		}
 		return a.engine, nil
-	case <-time.After(engineLimit):
-		return nil, fmt.Errorf("no container engine answered within %s", engineLimit)
+	case <-time.After(answerIn):
+		return nil, fmt.Errorf("no container engine answered within %s", answerIn)
 	}
 }

@@ -45,9 +45,9 @@ func firstServer(ctx context.Context) (*server, error) {
 		return named(text)
 	}
 	if image := os.Getenv("MENISCUS_TEST_IMAGE"); image != "" {
-		return container(ctx, image)
+		return container(ctx, image, namedLimit)
 	}
-	srv, err := container(ctx, stockImage)
+	srv, err := container(ctx, stockImage, guessedLimit)
 	if err == nil {
 		return srv, nil
 	}
