@@ -34,7 +34,11 @@ type Wire struct {
 }
 
 // Use makes a pool's connections run over this wire.
-func (w *Wire) Use(cfg *pgxpool.Config) { cfg.ConnConfig.DialFunc = w.Dial }
+func (w *Wire) Use(cfg *pgxpool.Config) {
+	cfg.ConnConfig.DialFunc = w.Dial
+	// A ping before a request would be counted as the request's first write.
+	cfg.ShouldPing = func(context.Context, pgxpool.ShouldPingParams) bool { return false }
+}
 
 // Dial connects as pgx does.
 func (w *Wire) Dial(ctx context.Context, network, addr string) (net.Conn, error) {
