@@ -450,3 +450,34 @@ func TestPagesSayWhatIsOnItNow(t *testing.T) {
 		}
 	}
 }
+
+// Words that were erased are nowhere; that there was a record is still said.
+func TestErasedWordsStayErased(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	skull, consolidation, _ := treated(s)
+	redact := func(kind, id string) {
+		tag := s.do(http.MethodGet, "/v1/"+kind+"/"+id, nil).header.Get("ETag")
+		s.do(http.MethodPost, "/v1/records/"+id+"/redaction", object{"reason": "asked for"}, header{"If-Match", tag}).want(http.StatusCreated)
+	}
+	redact("treatments", consolidation)
+	page := s.as(asPage, "/v1/treatments/"+consolidation).want(200)
+	if !bytes.Contains(page.body, []byte("The words of this record were erased")) || bytes.Contains(page.body, []byte("B-0311")) {
+		t.Errorf("got %s", page.body)
+	}
+	if crm := s.as(asLinked, "/v1/treatments/"+consolidation).want(200); crm.at("modified_by") != nil {
+		t.Errorf("an erased treatment still modifies: %s", crm.body)
+	}
+	if prov := s.as(asLinked, "/v1/treatments/"+consolidation+"/provenance").want(200); bytes.Contains(prov.body, []byte(`"type":"Activity"`)) || !bytes.Contains(prov.body, []byte("words erased")) {
+		t.Errorf("got %s", prov.body)
+	}
+	redact("specimens", skull)
+	for path, accept := range map[string]string{
+		"/v1/specimens/" + skull: asPage, "/v1/specimens/" + skull + "/sheet": asPage, "/v1/specimens/" + skull + "/summary": asBadge,
+		"/v1/specimens/" + skull + "/provenance": asLinked, "/v1/treatments/" + consolidation: asLinked,
+	} {
+		if got := s.as(accept, path).want(200); bytes.Contains(got.body, []byte("LV.1987/0042")) {
+			t.Errorf("%s as %s: the erased number is still there:\n%s", path, accept, got.body)
+		}
+	}
+}
