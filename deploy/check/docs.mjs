@@ -12,7 +12,7 @@ import { parse } from 'yaml'
 import { withService } from './lib/service.mjs'
 
 const contract = parse(readFileSync('api/openapi.yaml', 'utf8'))
-const operations = Object.values(contract.paths).flatMap(item => Object.values(item).map(o => o.operationId).filter(Boolean))
+const operations = [contract.paths, contract.webhooks ?? {}].flatMap(Object.values).flatMap(item => Object.values(item).map(o => o.operationId).filter(Boolean))
 
 const faults = []
 const want = (ok, message) => { if (!ok) faults.push(message) }
