@@ -196,3 +196,28 @@ func TestNumbersChangeByAmendment(t *testing.T) {
 		}
 	}
 }
+
+// What is kept for reports follows a merge, its undoing and a split, so that a
+// check of the whole finds nothing wrong.
+func TestKeptLayersFollowMergesAndSplits(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	a, b := s.create("/v1/specimens", specimen("A")).id(), s.create("/v1/specimens", specimen("B")).id()
+	coat := s.create("/v1/treatments", coated(b, "2001", "skull")).id()
+	removal := treatment(a, "removal", "2005")
+	removal["areas"] = object{"paths": array{"skull"}}
+	removal["removal"] = object{"treatments": array{coat}, "left": "reduced"}
+	s.create("/v1/treatments", removal)
+	s.refresh()
+	for _, step := range []func(){
+		func() { s.merge(a, b).want(201) },
+		func() { s.split(b, splitOf("B.1", "2010", "skull")).want(201) },
+		func() { s.undo(a).want(201) },
+	} {
+		step()
+		s.refresh()
+		if wrong := s.verify(); len(wrong) > 0 {
+			t.Errorf("got %v, want nothing wrong", wrong)
+		}
+	}
+}

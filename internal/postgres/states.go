@@ -202,10 +202,16 @@ const unseenEntries = `
 	) `
 
 // unseenSpecimens: a specimen itself, those that a treatment is on, joins or was
-// on, and those that an amended batch, supply or own material reached.
+// on, and those that an amended batch, supply or own material reached; with
+// each the records that stand for it or stood for it before a merge was undone,
+// and the parts that inherit from it.
 const unseenSpecimens = `
-	select distinct id from (
+	, said(id) as (
 		select f.record_id as id from fresh f where f.kind = 'specimen'
+		union all
+		select (e.body::jsonb ->> 'mergedInto')::uuid from fresh f
+		  join entry e on e.institution_id = $1 and e.record_id = f.record_id and e.revision = f.revision - 1
+		 where f.kind = 'specimen' and e.body is not null
 		union all
 		select t.specimen_id from fresh f join treatment t on t.institution_id = $1 and t.id = f.record_id where f.kind = 'treatment'
 		union all
@@ -221,7 +227,15 @@ const unseenSpecimens = `
 		union all
 		select l.specimen_id from fresh f join layer_material m on m.institution_id = $1 and m.material_id = f.record_id::text
 		  join layer_state l on l.institution_id = $1 and l.treatment_id = m.treatment_id where f.kind = 'material'
-	) as s where id is not null order by id`
+	), concerned(id) as (
+		select id from said where id is not null
+		union
+		select n.id from concerned c cross join lateral (
+			select s.merged_into as id from specimen s where s.institution_id = $1 and s.id = c.id and s.merged_into is not null
+			union all
+			select s.id from specimen s where s.institution_id = $1 and s.parent_id = c.id and s.part_areas is not null) n
+	)
+	select id from concerned order by id`
 
 // LayersSeen notes how far an institution's entries were looked at.
 func (s *Store) LayersSeen(ctx context.Context, institution uuid.UUID, seq int64) error {
