@@ -4638,6 +4638,9 @@ type CheckRule struct {
 	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
 	// trade without a published source; the institution's own.
 	Status ValueStatus `json:"status"`
+
+	// Own The institution's own choice, with its reason.
+	Own *OwnSeverity `json:"own,omitempty"`
 }
 
 // CheckRuleList defines model for CheckRuleList.
@@ -6829,6 +6832,20 @@ type OwnObservation struct {
 	Citation *Citation `json:"citation,omitempty"`
 }
 
+// OwnSeverity The institution's own choice, with its reason.
+type OwnSeverity struct {
+	Severity Severity `json:"severity"`
+
+	// Reason Text in any script, of any number of lines.
+	Reason Text `json:"reason"`
+
+	// By A UUID; the service makes version 7, the caller may choose any.
+	By Id `json:"by"`
+
+	// At A moment, as RFC 3339 with its offset.
+	At Instant `json:"at"`
+}
+
 // OwnValue One value that the institution states: a figure (`value`), a range (`low` and `high`), a bound (one of them)
 // with a unit, or words without one.
 type OwnValue struct {
@@ -7765,6 +7782,14 @@ type RevisionList struct {
 
 // RuleId A rule of the checks, as `/v1/check-rules` lists them.
 type RuleId = string
+
+// RuleTuning defines model for RuleTuning.
+type RuleTuning struct {
+	Severity Severity `json:"severity"`
+
+	// Reason Text in any script, of any number of lines.
+	Reason Text `json:"reason"`
+}
 
 // SampleOrigin On a sample, which specimen and area it was taken from, and what became of it.
 type SampleOrigin struct {
@@ -9406,6 +9431,9 @@ type RecordId = Id
 // RoomVolume defines model for RoomVolume.
 type RoomVolume = float64
 
+// Rule A rule of the checks, as `/v1/check-rules` lists them.
+type Rule = RuleId
+
 // SpecimenId A UUID; the service makes version 7, the caller may choose any.
 type SpecimenId = Id
 
@@ -10293,6 +10321,9 @@ type CreateBatchJSONRequestBody = BatchCreate
 
 // FillBottlesJSONRequestBody defines body for FillBottles for application/json ContentType.
 type FillBottlesJSONRequestBody = BottlesRequest
+
+// TuneCheckRuleJSONRequestBody defines body for TuneCheckRule for application/json ContentType.
+type TuneCheckRuleJSONRequestBody = RuleTuning
 
 // ComputeAdjustmentJSONRequestBody defines body for ComputeAdjustment for application/json ContentType.
 type ComputeAdjustmentJSONRequestBody = AdjustRequest

@@ -21,6 +21,7 @@ grant select, insert, delete on specimen_identifier, batch_input, treatment_area
   treatment_use, treatment_use_candidate, treatment_removes, finding to meniscus_app;
 grant select, insert, update on specimen_state, treatment_check, layers_cursor to meniscus_app;
 grant select, insert, delete on layer_state, layer_material to meniscus_app;
+grant select, insert on rule_tuning to meniscus_app;
 
 -- Webhooks are plumbing: they come and go.
 grant select, insert, delete on webhook to meniscus_app;

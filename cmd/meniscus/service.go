@@ -108,7 +108,7 @@ func (s *service) run(ctx context.Context) error {
 		workers.Go(func() {
 			s.sealer.Run(stopped, func(err error) { s.log.Error("sealing failed", slog.Any("error", err)) })
 		})
-		refresher := layers.Refresher{Store: s.store, Watch: s.watch, Knowledge: s.api.KnowledgeOf, Log: s.log,
+		refresher := layers.Refresher{Store: s.store, Watch: s.watch, Knowledge: s.api.KnowledgeOf, Tuning: s.api.TuningOf, Log: s.log,
 			Today: func() edtf.Day { return edtf.DayOf(time.Now().UTC()) }}
 		workers.Go(func() { refresher.Run(stopped) })
 	}

@@ -41,6 +41,7 @@ var handlers = map[string]handler{
 
 	"checkTreatment":        checkTreatment,
 	"listCheckRules":        listCheckRules,
+	"tuneCheckRule":         tuneCheckRule,
 	"readPresentState":      readPresentState,
 	"planRemoval":           planRemoval,
 	"assessSuitability":     assessSuitability,

@@ -227,3 +227,48 @@ func TestCheckRules(t *testing.T) {
 		t.Errorf("got %d rules: %s, want all of them, with citations that a reader can follow", n, got.body)
 	}
 }
+
+// TestTuningOfAMuseum: its own severity, with its reason, in every check of its
+// own and of nobody else's; choosing the rule's own takes it back.
+func TestTuningOfAMuseum(t *testing.T) {
+	t.Parallel()
+	a := newAwkward(t)
+	_, stranger := addInstitution(t, a.db, a.store, "Museum on the Hill")
+	damp := a.create("/v1/specimens", object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.3"}}, "condition": "damp"}).id()
+	proposed := object{"treatment": object{"specimen": object{"id": damp}, "action": "consolidation", "areas": object{"paths": array{"whole"}}, "dates": object{"edtf": "2026-03-09"},
+		"materials": array{object{"used": object{"material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer", "solvents": array{object{"id": "acetone"}}}}}}}}
+	n1 := func() object {
+		t.Helper()
+		got := a.do(http.MethodPost, "/v1/treatment-checks", proposed).want(http.StatusOK)
+		for i := range got.at("findings").([]any) {
+			if f := got.at("findings", i).(object); f["rule"] == "N1" {
+				return f
+			}
+		}
+		t.Fatalf("no N1 in %s", got.body)
+		return nil
+	}
+	if got := n1(); got["severity"] != "block" {
+		t.Errorf("got %v, want a block", got)
+	}
+	tune := func(severity, reason string) reply {
+		return a.do(http.MethodPut, "/v1/check-rules/N1/severity", object{"severity": severity, "reason": reason})
+	}
+	if got := tune("warn", "Dried under vacuum first.").want(http.StatusOK); got.at("own", "severity") != "warn" {
+		t.Errorf("got %s, want the choice", got.body)
+	}
+	if got := n1(); got["severity"] != "warn" || got["tunedFrom"] != "block" || got["tunedBecause"] != "Dried under vacuum first." {
+		t.Errorf("got %v, want it tuned, with the reason", got)
+	}
+	if got := send(t, a.url, stranger, http.MethodGet, "/v1/check-rules", nil).want(http.StatusOK); strings.Contains(string(got.body), "vacuum first") {
+		t.Errorf("another museum: got %s, want its own list", got.body)
+	}
+	tune("warn", "  ").want(http.StatusUnprocessableEntity)
+	a.do(http.MethodPut, "/v1/check-rules/Z9/severity", object{"severity": "warn", "reason": "x"}).wantProblem(404, "rule-unknown")
+	if got := tune("block", "Back to the rule.").want(http.StatusOK); got.at("own") != nil {
+		t.Errorf("got %s, want the choice taken back", got.body)
+	}
+	if got := n1(); got["severity"] != "block" || got["tunedFrom"] != nil {
+		t.Errorf("got %v, want the rule's own severity", got)
+	}
+}

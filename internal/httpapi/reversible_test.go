@@ -29,7 +29,7 @@ func (s *service) refresh() {
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	r := layers.Refresher{Store: s.store, Watch: watch, Knowledge: api.KnowledgeOf, Log: slog.New(slog.DiscardHandler),
+	r := layers.Refresher{Store: s.store, Watch: watch, Knowledge: api.KnowledgeOf, Tuning: api.TuningOf, Log: slog.New(slog.DiscardHandler),
 		Today: func() edtf.Day { return edtf.Day{Year: 2026, Month: 3, Day: 2} }}
 	if err := r.Round(s.t.Context()); err != nil {
 		s.t.Fatal(err)

@@ -80,7 +80,11 @@ func (s *Server) check(c *call, request *api.TreatmentCheckRequest, known bool) 
 	if err != nil {
 		return stack.Checked{}, err
 	}
-	return st.Check(proposed, stack.CheckConfig{Overrides: each(deref(request.Overrides), func(o api.BlockOverride) stack.Override {
+	tuning, err := s.TuningOf(c.ctx(), c.principal.Institution)
+	if err != nil {
+		return stack.Checked{}, err
+	}
+	return st.Check(proposed, stack.CheckConfig{Tuning: tuning, Overrides: each(deref(request.Overrides), func(o api.BlockOverride) stack.Override {
 		return stack.Override{Rule: o.Rule, Reason: strings.TrimSpace(o.Reason)}
 	})})
 }
@@ -112,19 +116,4 @@ func wireCleared(x stack.Cleared) api.ClearedMatter {
 		Rule: x.Rule, Layers: listOrNone(wireIDs(x.Layers)), Count: count(x.Count), Sentence: x.Sentence, Source: said(x.Source),
 		Evidence: listOrNone(wireEvidence(x.Evidence)),
 	}
-}
-
-// listCheckRules tells every rule that a treatment is checked by.
-func listCheckRules(s *Server, c *call) (*answer, error) {
-	base, err := s.knowledge(c)
-	if err != nil {
-		return nil, err
-	}
-	a, err := ok(api.CheckRuleList{Items: each(stack.Rules(), func(r stack.Rule) api.CheckRule {
-		return api.CheckRule{
-			Rule: r.ID, Severity: api.Severity(r.Severity), Condition: r.Condition, Remedy: r.Remedy,
-			Source: r.Citation(base), Status: api.ValueStatus(r.Status),
-		}
-	})})
-	return c.shared(a, err)
 }

@@ -168,7 +168,11 @@ func (s *Server) findingsNow(c *call, row postgres.Row) ([]postgres.Finding, err
 	if err != nil {
 		return nil, err
 	}
-	found, err := layers.Findings(config, row.Record)
+	tuning, err := s.TuningOf(c.ctx(), c.principal.Institution)
+	if err != nil {
+		return nil, err
+	}
+	found, err := layers.Findings(config, row.Record, tuning)
 	for i := range found {
 		if place > 0 {
 			found[i].AsOfSeq = &place

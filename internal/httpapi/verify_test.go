@@ -65,3 +65,31 @@ func TestVerify(t *testing.T) {
 		}
 	}
 }
+
+// TestLayersOfMergedRecords: two records that are one specimen have one stack;
+// what is kept of it goes with the one that stands, and comes back when the
+// merge is undone.
+func TestLayersOfMergedRecords(t *testing.T) {
+	t.Parallel()
+	a := newAwkward(t)
+	field := a.create("/v1/specimens", specimen("F-17"))
+	coat := a.create("/v1/treatments", object{"specimen": object{"id": field.id()}, "action": "coating", "areas": object{"paths": array{"skull/jaw"}}, "dates": object{"edtf": "2020"},
+		"materials": array{object{"used": object{"material": object{"id": "shellac", "solvents": array{object{"id": "ethanol"}}}}}}}).id()
+	a.refresh()
+	merged := a.do("POST", "/v1/specimens/"+field.id()+"/merge", object{"into": a.specimen, "reason": "The field number of the same skull."}, header{"If-Match", field.header.Get("ETag")}).want(201)
+	a.refresh()
+	if got := reportRows(a.report(t, ""))[coat]; got["specimen"] != a.specimen || got["role"] != "coating" {
+		t.Errorf("merged: got %v, want the coat on the specimen that stands", got)
+	}
+	if wrong := a.verify(); len(wrong) > 0 {
+		t.Errorf("merged: got %v, want nothing wrong", wrong)
+	}
+	a.do("POST", "/v1/specimens/"+field.id()+"/merge/undoing", object{"reason": "They are two."}, header{"If-Match", merged.header.Get("ETag")}).want(201)
+	a.refresh()
+	if got := reportRows(a.report(t, ""))[coat]; got["specimen"] != field.id() {
+		t.Errorf("undone: got %v, want the coat on its own specimen", got)
+	}
+	if wrong := a.verify(); len(wrong) > 0 {
+		t.Errorf("undone: got %v, want nothing wrong", wrong)
+	}
+}

@@ -51,6 +51,9 @@ func treatmentOf(row postgres.Row, specimen uuid.UUID, borrowed map[uuid.UUID]po
 		st.Areas.Paths = &within
 	}
 	t = Treatment(row.Record.String(), &st, mixtures)
+	if from.Because == "merged" {
+		t.Specimen = specimen.String() // the two records are one specimen
+	}
 	if row.Place != nil {
 		t.Place = *row.Place
 	}

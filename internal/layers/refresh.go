@@ -27,7 +27,9 @@ type Refresher struct {
 	Watch *postgres.Watch
 	// Knowledge is what an institution knows of materials.
 	Knowledge func(ctx context.Context, institution uuid.UUID) (*material.Base, error)
-	Log       *slog.Logger
+	// Tuning is an institution's own severities.
+	Tuning func(ctx context.Context, institution uuid.UUID) (stack.Tuning, error)
+	Log    *slog.Logger
 	// Today is the day that ages are taken on.
 	Today func() edtf.Day
 }
@@ -73,13 +75,17 @@ func (r *Refresher) catchUp(ctx context.Context, institution uuid.UUID) error {
 	if err != nil {
 		return err
 	}
+	tuning, err := r.Tuning(ctx, institution)
+	if err != nil {
+		return err
+	}
 	for {
 		unseen, err := r.Store.LayersUnseen(ctx, institution, refreshMost)
 		if err != nil || unseen.Upto == 0 {
 			return err
 		}
 		for _, specimen := range unseen.Specimens {
-			if err := r.refresh(ctx, institution, specimen, base, unseen.Treatments); err != nil {
+			if err := r.refresh(ctx, institution, specimen, base, tuning, unseen.Treatments); err != nil {
 				return fmt.Errorf("specimen %s: %w", specimen, err)
 			}
 		}
@@ -91,7 +97,7 @@ func (r *Refresher) catchUp(ctx context.Context, institution uuid.UUID) error {
 
 // refresh makes a specimen's rows anew, and the findings of the treatments on
 // it that were recorded or changed.
-func (r *Refresher) refresh(ctx context.Context, institution, specimen uuid.UUID, base *material.Base, changed []postgres.UnseenTreatment) error {
+func (r *Refresher) refresh(ctx context.Context, institution, specimen uuid.UUID, base *material.Base, tuning stack.Tuning, changed []postgres.UnseenTreatment) error {
 	h, err := r.Store.HistoryOf(ctx, institution, specimen)
 	if err != nil {
 		return err
@@ -106,7 +112,7 @@ func (r *Refresher) refresh(ctx context.Context, institution, specimen uuid.UUID
 		if t.Specimen != specimen {
 			continue
 		}
-		found, err := Findings(config, t.ID)
+		found, err := Findings(config, t.ID, tuning)
 		if fault.Is(err, fault.NotFound) {
 			continue // retracted, or on another specimen, since it got its place
 		}
@@ -209,8 +215,8 @@ func ageingClasses(k stack.Knowledge, ref stack.Ref) []string {
 }
 
 // Findings looks at a recorded treatment as of its own day.
-func Findings(config stack.Config, treatment uuid.UUID) ([]postgres.Finding, error) {
-	checked, err := stack.CheckRecorded(config, treatment.String(), stack.CheckConfig{})
+func Findings(config stack.Config, treatment uuid.UUID, tuning stack.Tuning) ([]postgres.Finding, error) {
+	checked, err := stack.CheckRecorded(config, treatment.String(), stack.CheckConfig{Tuning: tuning})
 	if err != nil {
 		return nil, err
 	}

@@ -52,9 +52,14 @@ func (s *Store) SaveState(ctx context.Context, institution uuid.UUID, st Specime
 		insert into specimen_state (institution_id, specimen_id, as_of_seq, computed_on) values ($1, $2, $3, $4)
 		on conflict (specimen_id, institution_id) do update set as_of_seq = excluded.as_of_seq, computed_on = excluded.computed_on`,
 		institution, st.Specimen, st.Place, st.ComputedOn)
+	kept := make([]uuid.UUID, 0, len(st.Layers)) // rows of a record that was merged into this one go too
+	for _, l := range st.Layers {
+		kept = append(kept, l.Treatment)
+	}
 	b.Queue(`delete from layer_material m using layer_state l
-		 where l.institution_id = $1 and l.specimen_id = $2 and m.institution_id = $1 and m.treatment_id = l.treatment_id`, institution, st.Specimen)
-	b.Queue(`delete from layer_state where institution_id = $1 and specimen_id = $2`, institution, st.Specimen)
+		 where l.institution_id = $1 and (l.specimen_id = $2 or l.treatment_id = any($3)) and m.institution_id = $1 and m.treatment_id = l.treatment_id`,
+		institution, st.Specimen, kept)
+	b.Queue(`delete from layer_state where institution_id = $1 and (specimen_id = $2 or treatment_id = any($3))`, institution, st.Specimen, kept)
 	queueLayers(b, st)
 	for _, c := range st.Checked {
 		p := Projector{batch: b, record: c.Treatment, revision: c.Revision}
@@ -170,7 +175,7 @@ func (s *Store) LayersUnseen(ctx context.Context, institution uuid.UUID, limit i
 	b := newBatch(institution)
 	queue(b, &upto, unseenEntries+`select coalesce(max(seq), 0) as seq from fresh`, institution, limit)
 	queue(b, &u.Treatments, unseenEntries+`
-		select distinct t.id, t.specimen_id, t.revision from fresh f
+		select distinct t.id, survivor_of($1, t.specimen_id) as specimen_id, t.revision from fresh f
 		  join treatment t on t.institution_id = $1 and t.id = f.record_id
 		 where f.kind = 'treatment' and not t.retracted order by t.id`, institution, limit)
 	var ids []idRow
@@ -216,6 +221,8 @@ const unseenSpecimens = `
 		select t.specimen_id from fresh f join treatment t on t.institution_id = $1 and t.id = f.record_id where f.kind = 'treatment'
 		union all
 		select t.joined_to_id from fresh f join treatment t on t.institution_id = $1 and t.id = f.record_id where f.kind = 'treatment'
+		union all
+		select unnest(inheritors_of($1, t.id, t.specimen_id)) from fresh f join treatment t on t.institution_id = $1 and t.id = f.record_id where f.kind = 'treatment'
 		union all
 		select w.specimen_id from fresh f join treatment_was_on w on w.institution_id = $1 and w.treatment_id = f.record_id where f.kind = 'treatment'
 		union all

@@ -50,12 +50,13 @@ func (s *Store) Head(ctx context.Context, institution uuid.UUID) (places, last i
 // order of their ids, after one.
 func (s *Store) SpecimenIDs(ctx context.Context, institution, after uuid.UUID, limit int) ([]uuid.UUID, error) {
 	rows, err := collect[idRow](ctx, s, institution, `
-		select id from (
+		select distinct id from (
+		 select survivor_of($1, kept.id) as id from (
 			select specimen_id as id from treatment where institution_id = $1 and not retracted
 			union
 			select specimen_id from layer_state where institution_id = $1
 			union
-			select specimen_id from specimen_state where institution_id = $1) as s
+			select specimen_id from specimen_state where institution_id = $1) as kept) as s
 		 where id > $2 order by id limit $3`, institution, after, limit)
 	ids := make([]uuid.UUID, len(rows))
 	for i, row := range rows {

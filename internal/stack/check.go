@@ -179,7 +179,7 @@ func (sc *scene) add(f Finding, layers ...met) {
 		f.Severity = sc.unknownSeverity(f.Severity)
 	}
 	f.Remedy = cmp.Or(f.Remedy, sc.rule.Remedy)
-	f.Source = cmp.Or(f.Source, sc.knowledge.cite(slices.Concat(sc.rule.Sources, sourcesOf(f.Evidence))...))
+	f.Source = cmp.Or(f.Source, sc.knowledge.cite(slices.Concat(sourcesOf(f.Evidence), sc.rule.Sources)...))
 	f.Status = cmp.Or(f.Status, sc.rule.Status)
 	f.Layers, f.Count = treatmentsOf(layers)
 	if f.Areas == nil {

@@ -113,7 +113,7 @@ func whitening(sc *scene) {
 		surface = e.AirC
 	}
 	if e.AirC == nil || e.RelativeHumidity == nil || surface == nil {
-		sc.add(Finding{Unknown: true, Sentence: "The temperature and humidity at the time are not recorded, so whether a fast film may whiten cannot be told."})
+		sc.add(Finding{Unknown: true, Sentence: "The temperature and humidity at which it is applied are not said, so whether a fast film may whiten cannot be told."})
 		return
 	}
 	dew, ok := DewPoint(*e.AirC, *e.RelativeHumidity)
@@ -200,7 +200,7 @@ func workingClimate(sc *scene) {
 	}
 	switch {
 	case t == nil:
-		sc.add(Finding{Unknown: true, Sentence: "The temperature at the time is not recorded."})
+		sc.add(Finding{Unknown: true, Sentence: "The temperature at which it is applied is not said."})
 	case *t < low || *t > high:
 		sc.add(Finding{Sentence: sentence("It is applied at %s °C; usual is %s to %s °C", number(*t), number(low), number(high))})
 	}
@@ -209,7 +209,7 @@ func workingClimate(sc *scene) {
 	}
 	switch h := e.RelativeHumidity; {
 	case h == nil:
-		sc.add(Finding{Unknown: true, Sentence: "The humidity at which ethyl silicate is applied is not recorded; it needs 40 to 70 %."})
+		sc.add(Finding{Unknown: true, Sentence: "The humidity at which ethyl silicate is applied is not said; it needs 40 to 70 %."})
 	case *h < 40 || *h > 70:
 		sc.add(Finding{Sentence: sentence("Ethyl silicate is applied at %s %% relative humidity; it needs 40 to 70 %%", number(*h))})
 	}

@@ -75,7 +75,7 @@ func (p *planner) step(l int) Step {
 		st.Cautions = append(st.Cautions, "It may be a practically irreversible resin: then no solvent takes it off.")
 	}
 	if layer.Identity.may(crossLinks) == Yes && p.settings.ageing(layer.When, p.at) != Young {
-		st.Cautions = append(st.Cautions, "Its material cross-links with age; what dissolved it fresh may only swell it now (rule L15).")
+		st.Cautions = append(st.Cautions, "Its material is known or reported to cross-link with age; what dissolved it fresh may only swell it now (rule L15).")
 	}
 	return st
 }

@@ -2,6 +2,7 @@ package stack
 
 import (
 	"math"
+	"strings"
 
 	"meniscus/internal/material"
 )
@@ -54,7 +55,7 @@ func (k knowing) serviceLimit(r Ref) HeatLimit {
 		if f.Rank == material.Doubted || !f.Value.Numeric {
 			continue
 		}
-		out.Evidence = append(out.Evidence, factEvidence(f, "sound"))
+		out.Evidence = append(out.Evidence, factEvidence(f, "sound in service", ""))
 		if h := f.Value.High; !math.IsInf(h, 0) && (out.Highest == nil || h > *out.Highest) {
 			out.Highest = &h
 		}
@@ -63,18 +64,20 @@ func (k knowing) serviceLimit(r Ref) HeatLimit {
 		}
 	}
 	for _, f := range k.Property(r.Material, material.FaultTemperature, r.Grade).All {
-		out.Evidence = append(out.Evidence, factEvidence(f, "at risk"))
+		out.Evidence = append(out.Evidence, factEvidence(f, "at risk", ""))
 	}
 	for _, f := range k.Property(r.Material, material.GlassTransition, r.Grade).All {
-		out.Evidence = append(out.Evidence, factEvidence(f, "glass transition, which is no limit by itself"))
+		out.Evidence = append(out.Evidence, factEvidence(f, "glass transition", ", no limit by itself"))
 	}
 	return out
 }
 
-func factEvidence(f material.Fact, says string) Evidence {
-	text := says + " " + f.Value.Written + " °C"
+// factEvidence writes a temperature and what the source says of it.
+func factEvidence(f material.Fact, says, but string) Evidence {
+	value := strings.NewReplacer("..", " to ", "-", "−", ">", "above ", "<", "below ").Replace(f.Value.Written)
+	text := says + " " + value + " °C" + but
 	if f.Remark != "" {
-		text += " (" + f.Remark + ")"
+		text += ": " + f.Remark
 	}
 	return from(f.Evidence, text)
 }

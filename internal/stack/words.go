@@ -46,7 +46,12 @@ func yearsText(from, to int) string {
 }
 
 // listed writes names as in a sentence, at most most of them.
-func listed(names []string, most int) string {
+func listed(names []string, most int) string { return joined(names, most, "and") }
+
+// eitherOf writes names of which one holds.
+func eitherOf(names []string, most int) string { return joined(names, most, "or") }
+
+func joined(names []string, most int, with string) string {
 	names = slices.Clone(names)
 	rest := len(names) - most
 	if rest > 0 {
@@ -58,7 +63,7 @@ func listed(names []string, most int) string {
 	case 1:
 		return names[0]
 	}
-	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
+	return strings.Join(names[:len(names)-1], ", ") + " " + with + " " + names[len(names)-1]
 }
 
 // number writes a number without needless digits.
@@ -83,7 +88,7 @@ func (k knowing) describe(id Identity) string {
 	case len(names) == 0:
 		return "a material that nobody recorded"
 	case len(id.Candidates) > 1:
-		return "one of " + listed(names, 4)
+		return eitherOf(names, 4)
 	}
 	return listed(names, 4)
 }

@@ -1,0 +1,32 @@
+package postgres
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// RuleTuning is an institution's own severity of one rule.
+type RuleTuning struct {
+	Rule     string    `db:"rule"`
+	Severity string    `db:"severity"`
+	Reason   string    `db:"reason"`
+	By       uuid.UUID `db:"chosen_by"`
+	At       time.Time `db:"chosen_at"`
+}
+
+// RuleTunings gives the choices that count: the last one of each rule.
+func (s *Store) RuleTunings(ctx context.Context, institution uuid.UUID) ([]RuleTuning, error) {
+	return collect[RuleTuning](ctx, s, institution, `
+		select distinct on (rule) rule, severity, reason, chosen_by, chosen_at from rule_tuning
+		 where institution_id = $1 order by rule, id desc`, institution)
+}
+
+// TuneRule adds a choice.
+func (s *Store) TuneRule(ctx context.Context, institution, id uuid.UUID, t RuleTuning) error {
+	b := newBatch(institution)
+	b.Queue(`insert into rule_tuning (institution_id, rule, id, severity, reason, chosen_by) values ($1, $2, $3, $4, $5, $6)`,
+		institution, t.Rule, id, t.Severity, t.Reason, t.By)
+	return s.run(ctx, b)
+}
