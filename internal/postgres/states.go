@@ -208,8 +208,8 @@ const unseenEntries = `
 
 // unseenSpecimens: a specimen itself, those that a treatment is on, joins or was
 // on, and those that an amended batch, supply or own material reached; with
-// each the records that stand for it or stood for it before a merge was undone,
-// and the parts that inherit from it.
+// each the record that stands for it, the one that did before a merge was
+// undone, and the parts that inherit from it.
 const unseenSpecimens = `
 	, said(id) as (
 		select f.record_id as id from fresh f where f.kind = 'specimen'
@@ -242,7 +242,7 @@ const unseenSpecimens = `
 			union all
 			select s.id from specimen s where s.institution_id = $1 and s.parent_id = c.id and s.part_areas is not null) n
 	)
-	select id from concerned order by id`
+	select distinct survivor_of($1, id) as id from concerned order by id`
 
 // LayersSeen notes how far an institution's entries were looked at.
 func (s *Store) LayersSeen(ctx context.Context, institution uuid.UUID, seq int64) error {
