@@ -9401,6 +9401,9 @@ type BelievedAt = Instant
 // EvaporatedGrams defines model for EvaporatedGrams.
 type EvaporatedGrams = float64
 
+// Fields defines model for Fields.
+type Fields = string
+
 // IdempotencyKey defines model for IdempotencyKey.
 type IdempotencyKey = HeaderText
 
@@ -9424,6 +9427,9 @@ type PersonId = Id
 
 // PlanId A UUID; the service makes version 7, the caller may choose any.
 type PlanId = Id
+
+// Prefer defines model for Prefer.
+type Prefer = HeaderText
 
 // RecordId A UUID; the service makes version 7, the caller may choose any.
 type RecordId = Id
@@ -9554,10 +9560,18 @@ type CreateAmountChangeParams struct {
 	// The same key with the same content is answered with what the first request made; with other content it is
 	// refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
+	Prefer *Prefer `json:"Prefer,omitempty"`
 }
 
 // ReadAmountChangeParams defines parameters for ReadAmountChange.
 type ReadAmountChangeParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -9570,6 +9584,11 @@ type ListBatchesParams struct {
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -9580,10 +9599,18 @@ type CreateBatchParams struct {
 	// The same key with the same content is answered with what the first request made; with other content it is
 	// refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
+	Prefer *Prefer `json:"Prefer,omitempty"`
 }
 
 // ReadBatchParams defines parameters for ReadBatch.
 type ReadBatchParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -9595,6 +9622,11 @@ type ListAmountChangesParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
@@ -9610,18 +9642,33 @@ type FillBottlesParams struct {
 
 // ReadBatchContentsParams defines parameters for ReadBatchContents.
 type ReadBatchContentsParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // TraceLineageParams defines parameters for TraceLineage.
 type TraceLineageParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // TraceWhereUsedOfBatchParams defines parameters for TraceWhereUsedOfBatch.
 type TraceWhereUsedOfBatchParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -9633,6 +9680,11 @@ type ListChangesParams struct {
 
 	// Limit How many items at most.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
@@ -9649,6 +9701,11 @@ type StreamChangesParams struct {
 
 // ListCheckRulesParams defines parameters for ListCheckRules.
 type ListCheckRulesParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -9660,6 +9717,11 @@ type ListContainersParams struct {
 
 	// Solvent Only this solvent.
 	Solvent *MaterialId `form:"solvent,omitempty" json:"solvent,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
@@ -9692,6 +9754,11 @@ type ListHazardStatementsParams struct {
 	// Code Only this code, such as `H225` or `P303+P361+P353`.
 	Code *StatementCode `form:"code,omitempty" json:"code,omitempty"`
 
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -9703,6 +9770,11 @@ type ListImportsParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
@@ -9718,6 +9790,11 @@ type CreateImportParams struct {
 
 // ReadImportParams defines parameters for ReadImport.
 type ReadImportParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -9732,6 +9809,11 @@ type ListImportLinesParams struct {
 
 	// Outcome Only refused lines, or only doubtful ones.
 	Outcome *ListImportLinesParamsOutcome `form:"outcome,omitempty" json:"outcome,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
@@ -9763,12 +9845,22 @@ type ListMaterialsParams struct {
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ReadMaterialParams defines parameters for ReadMaterial.
 type ReadMaterialParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -9777,6 +9869,9 @@ type ReadMaterialParams struct {
 type StateMaterialParams struct {
 	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+
+	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
+	Prefer *Prefer `json:"Prefer,omitempty"`
 }
 
 // ListPeopleParams defines parameters for ListPeople.
@@ -9786,6 +9881,11 @@ type ListPeopleParams struct {
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
@@ -9797,10 +9897,18 @@ type CreatePersonParams struct {
 	// The same key with the same content is answered with what the first request made; with other content it is
 	// refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
+	Prefer *Prefer `json:"Prefer,omitempty"`
 }
 
 // ReadPersonParams defines parameters for ReadPerson.
 type ReadPersonParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -9824,6 +9932,11 @@ type ListPlansParams struct {
 
 	// Authorised Only those that are authorised, or only those that are not.
 	Authorised *bool `form:"authorised,omitempty" json:"authorised,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 }
 
 // CreatePlanParams defines parameters for CreatePlan.
@@ -9832,10 +9945,18 @@ type CreatePlanParams struct {
 	// The same key with the same content is answered with what the first request made; with other content it is
 	// refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
+	Prefer *Prefer `json:"Prefer,omitempty"`
 }
 
 // ReadPlanParams defines parameters for ReadPlan.
 type ReadPlanParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -9844,6 +9965,9 @@ type ReadPlanParams struct {
 type AuthorisePlanParams struct {
 	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+
+	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
+	Prefer *Prefer `json:"Prefer,omitempty"`
 }
 
 // ReadRecordParams defines parameters for ReadRecord.
@@ -9851,6 +9975,11 @@ type ReadRecordParams struct {
 	// BelievedAt The moment whose belief is asked for: what had its place in the institution's order by then. Words that were
 	// redacted since are not shown.
 	BelievedAt *BelievedAt `form:"believedAt,omitempty" json:"believedAt,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
@@ -9860,10 +9989,18 @@ type ReadRecordParams struct {
 type AmendRecordParams struct {
 	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+
+	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
+	Prefer *Prefer `json:"Prefer,omitempty"`
 }
 
 // ReadCompletenessParams defines parameters for ReadCompleteness.
 type ReadCompletenessParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -9872,22 +10009,38 @@ type ReadCompletenessParams struct {
 type RedactRecordParams struct {
 	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+
+	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
+	Prefer *Prefer `json:"Prefer,omitempty"`
 }
 
 // RetractRecordParams defines parameters for RetractRecord.
 type RetractRecordParams struct {
 	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+
+	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
+	Prefer *Prefer `json:"Prefer,omitempty"`
 }
 
 // ListRevisionsParams defines parameters for ListRevisions.
 type ListRevisionsParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ReadRevisionParams defines parameters for ReadRevision.
 type ReadRevisionParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -9905,6 +10058,11 @@ type ReportIncompleteRecordsParams struct {
 
 	// Rule Only records that lack something by this rule, such as `R09`.
 	Rule *string `form:"rule,omitempty" json:"rule,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
@@ -9935,6 +10093,11 @@ type ReportReversibleTreatmentsParams struct {
 
 	// Redissolvable Only layers with this first answer.
 	Redissolvable *UndoAnswer `form:"redissolvable,omitempty" json:"redissolvable,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 }
 
 // ReportReversibleTreatmentsParamsState defines parameters for ReportReversibleTreatments.
@@ -9951,6 +10114,11 @@ type ListSourcesParams struct {
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -9965,6 +10133,11 @@ type LookUpSpecimenParams struct {
 
 	// Collection Which collection; any if left out.
 	Collection *Line `form:"collection,omitempty" json:"collection,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
@@ -9981,6 +10154,11 @@ type ListSpecimensParams struct {
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -9991,10 +10169,18 @@ type CreateSpecimenParams struct {
 	// The same key with the same content is answered with what the first request made; with other content it is
 	// refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
+	Prefer *Prefer `json:"Prefer,omitempty"`
 }
 
 // ReadSpecimenParams defines parameters for ReadSpecimen.
 type ReadSpecimenParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -10034,6 +10220,11 @@ type ReadPresentStateParams struct {
 	// Area Only this area, those that it lies in and those inside it.
 	Area *WithinArea `form:"area,omitempty" json:"area,omitempty"`
 
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -10062,6 +10253,11 @@ type PlanRemovalParams struct {
 	// RoomVolume How many cubic metres the room holds, for an estimate of the vapour.
 	RoomVolume *RoomVolume `form:"roomVolume,omitempty" json:"roomVolume,omitempty"`
 
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -10080,12 +10276,22 @@ type AssessSuitabilityParams struct {
 	// Analysis Only this kind of analysis; all of them if it is left out.
 	Analysis *Analysis `form:"analysis,omitempty" json:"analysis,omitempty"`
 
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // SummarizeSpecimenParams defines parameters for SummarizeSpecimen.
 type SummarizeSpecimenParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -10104,6 +10310,11 @@ type ReadTravelTemperatureParams struct {
 	// At The day that is asked about; today if it is left out. What certainly happened later is left out.
 	At *AtDay `form:"at,omitempty" json:"at,omitempty"`
 
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -10120,6 +10331,11 @@ type ListTreatmentsOfSpecimenParams struct {
 	// redacted since are not shown.
 	BelievedAt *BelievedAt `form:"believedAt,omitempty" json:"believedAt,omitempty"`
 
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -10132,6 +10348,11 @@ type ListSuppliesParams struct {
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -10142,16 +10363,29 @@ type CreateSupplyParams struct {
 	// The same key with the same content is answered with what the first request made; with other content it is
 	// refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
+	Prefer *Prefer `json:"Prefer,omitempty"`
 }
 
 // ReadSupplyParams defines parameters for ReadSupply.
 type ReadSupplyParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // TraceWhereUsedOfSupplyParams defines parameters for TraceWhereUsedOfSupply.
 type TraceWhereUsedOfSupplyParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -10210,6 +10444,11 @@ type ListTreatmentsParams struct {
 	// RecordedSince Whose latest revision was recorded at this moment or later, in that order.
 	RecordedSince *Instant `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
 
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -10223,16 +10462,29 @@ type CreateTreatmentParams struct {
 	// The same key with the same content is answered with what the first request made; with other content it is
 	// refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
+	Prefer *Prefer `json:"Prefer,omitempty"`
 }
 
 // ReadTreatmentParams defines parameters for ReadTreatment.
 type ReadTreatmentParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListFindingsOfTreatmentParams defines parameters for ListFindingsOfTreatment.
 type ListFindingsOfTreatmentParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }

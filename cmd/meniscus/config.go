@@ -13,6 +13,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"meniscus/internal/httpapi"
 	"meniscus/internal/webhook"
 )
 
@@ -33,6 +34,8 @@ type Config struct {
 
 	Keeper  *webhook.Keeper // SECRET_KEY: keeps the secrets of webhooks; nil if empty, and then none can be made
 	Targets webhook.Targets // WEBHOOK_ALLOW_PRIVATE: addresses inside a network to which webhooks may lead
+	Origins []string        // CORS_ORIGINS: whose pages may call the service from a browser
+	Limit   httpapi.Limit   // RATE_LIMIT: requests of one key in a window, such as 600/1m
 }
 
 // lookup reads the environment, for readConfig to be tested without one.
@@ -54,6 +57,8 @@ func readConfig(env lookup) (Config, error) {
 		LogLevel:          r.level("LOG_LEVEL"),
 		Keeper:            r.keeper("SECRET_KEY"),
 		Targets:           r.targets("WEBHOOK_ALLOW_PRIVATE"),
+		Origins:           r.origins("CORS_ORIGINS"),
+		Limit:             r.limit("RATE_LIMIT"),
 	}
 	if cfg.PublicURL == "" {
 		cfg.PublicURL = "http://" + cfg.Address
@@ -192,4 +197,34 @@ func (r *configReader) targets(name string) webhook.Targets {
 		r.fault(name, "%v", err)
 	}
 	return t
+}
+
+func (r *configReader) origins(name string) []string {
+	var origins []string
+	for text := range strings.SplitSeq(r.text(name), ",") {
+		text = strings.TrimSpace(text)
+		if text == "" {
+			continue
+		}
+		u, err := url.Parse(text)
+		if text != "*" && (err != nil || u.Host == "" || u.Scheme+"://"+u.Host != text) {
+			r.fault(name, "write origins with commas between, such as https://catalogue.museum.example, or *")
+		}
+		origins = append(origins, text)
+	}
+	return origins
+}
+
+func (r *configReader) limit(name string) httpapi.Limit {
+	value := r.text(name)
+	if value == "" {
+		return httpapi.Limit{}
+	}
+	requests, window, _ := strings.Cut(value, "/")
+	n, err1 := strconv.Atoi(requests)
+	w, err2 := time.ParseDuration(window)
+	if err1 != nil || err2 != nil || n < 1 || w < time.Second || w > 24*time.Hour {
+		r.fault(name, "write requests and a window from 1s to 24h, such as 600/1m")
+	}
+	return httpapi.Limit{Requests: n, Window: w}
 }

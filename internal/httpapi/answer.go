@@ -22,6 +22,8 @@ type answer struct {
 	noStore   bool                  // nobody may keep it
 	header    http.Header
 	after     func() // called when the answer was sent, or could not be
+	// maybeMinimal says that the body may be left out for a caller who prefers it.
+	maybeMinimal bool
 }
 
 // ok answers 200 with a wire type.
@@ -43,6 +45,23 @@ func (a *answer) setHeader(name, value string) {
 	a.header.Set(name, value)
 }
 
+func (a *answer) addHeader(name, value string) {
+	if a.header == nil {
+		a.header = http.Header{}
+	}
+	a.header.Add(name, value)
+}
+
+// vary says that the answer depends on a header of the request.
+func (a *answer) vary(name string) {
+	for _, said := range a.header.Values("Vary") {
+		if strings.Contains(said+",", name+",") {
+			return
+		}
+	}
+	a.addHeader("Vary", name)
+}
+
 // write sends the answer. Once a stream has begun, a failure can only be said
 // by breaking off, so that nobody takes half an answer for a whole one.
 func (a *answer) write(ec echo.Context) {
@@ -51,6 +70,9 @@ func (a *answer) write(ec echo.Context) {
 	}
 	h := ec.Response().Header()
 	for name, values := range a.header {
+		if name == "Vary" {
+			values = append(h[name], values...)
+		}
 		h[name] = values
 	}
 	if a.etag != "" {
@@ -91,7 +113,7 @@ func contentTag(body []byte) string {
 func tagMatches(headers []string, etag string) bool {
 	for _, candidate := range strings.Split(strings.Join(headers, ","), ",") {
 		candidate = strings.TrimSpace(candidate)
-		if candidate == "*" || strings.TrimPrefix(candidate, "W/") == etag {
+		if candidate == "*" || plainTag(strings.TrimPrefix(candidate, "W/")) == etag {
 			return true
 		}
 	}

@@ -176,15 +176,16 @@ func TestConditionalReads(t *testing.T) {
 	s := newService(t)
 	id := s.create("/v1/specimens", specimen("LV.13")).id()
 	for _, path := range []string{"/v1/specimens/" + id, "/v1/specimens", "/v1/specimens/" + id + "/treatments", "/openapi.json"} {
-		first, second := s.do(http.MethodGet, path, nil).want(200), s.do(http.MethodGet, path, nil).want(200)
+		plain := header{"Accept-Encoding", "identity"} // each coding has its own tag
+		first, second := s.do(http.MethodGet, path, nil, plain).want(200), s.do(http.MethodGet, path, nil, plain).want(200)
 		tag := first.header.Get("ETag")
 		if tag == "" || tag != second.header.Get("ETag") || strings.HasPrefix(tag, "W/") {
 			t.Errorf("%s: got ETags %q and %q, want one strong tag", path, tag, second.header.Get("ETag"))
 		}
-		if got := s.do(http.MethodGet, path, nil, header{"If-None-Match", `"other", W/` + tag}); got.status != 304 || len(got.body) > 0 {
+		if got := s.do(http.MethodGet, path, nil, plain, header{"If-None-Match", `"other", W/` + tag}); got.status != 304 || len(got.body) > 0 {
 			t.Errorf("%s: got %d with %d bytes, want 304 with none", path, got.status, len(got.body))
 		}
-		if got := s.do(http.MethodHead, path, nil); got.status != 200 || len(got.body) > 0 || got.header.Get("ETag") != tag {
+		if got := s.do(http.MethodHead, path, nil, plain); got.status != 200 || len(got.body) > 0 || got.header.Get("ETag") != tag {
 			t.Errorf("%s: HEAD got %d, %d bytes, %q", path, got.status, len(got.body), got.header.Get("ETag"))
 		}
 	}

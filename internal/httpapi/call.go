@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/google/uuid"
@@ -28,6 +29,10 @@ type call struct {
 	mediaType string            // of the answer, agreed with the caller
 	raw       []byte            // the JSON body as it came, checked
 	query     map[string]any
+
+	caller string        // whom the request counts for; "" when it was not counted
+	left   int           // requests until reset
+	reset  time.Duration // 0 when nothing is counted
 }
 
 func (c *call) ctx() context.Context { return c.echo.Request().Context() }
@@ -36,7 +41,11 @@ func (c *call) ctx() context.Context { return c.echo.Request().Context() }
 // would want to hear of it: the key, the path and query, the answer's media
 // type, the body.
 func (c *call) prepare() error {
-	if err := c.authenticate(); err != nil {
+	err := c.authenticate()
+	if limited := c.limited(); limited != nil { // guessing keys is counted too
+		return limited
+	}
+	if err != nil {
 		return err
 	}
 	if err := c.readQuery(); err != nil {
@@ -266,7 +275,8 @@ func readFault(err error, limit int64) error {
 	return fault.Of(fault.Malformed, "body-not-read", "The body broke off before its end.")
 }
 
-// finish gives every readable answer its validator and honours If-None-Match.
+// finish brings a success into the form that the caller asked for: in part,
+// without its body, only if it has changed, compressed.
 func (c *call) finish(a *answer) error {
 	if a.mediaType == "" {
 		a.mediaType = c.mediaType
@@ -275,13 +285,23 @@ func (c *call) finish(a *answer) error {
 		a.status = http.StatusOK
 	}
 	if len(c.op.gives) > 1 {
-		a.setHeader("Vary", "Accept")
+		a.vary("Accept")
 	}
 	if c.open {
 		a.setHeader("Access-Control-Allow-Origin", "*")
 	}
+	c.prefer(a)
+	if err := c.partial(a); err != nil {
+		return err
+	}
+	c.validate(a)
+	return c.compress(a)
+}
+
+// validate gives every readable answer its validator and honours If-None-Match.
+func (c *call) validate(a *answer) {
 	if c.op.method != http.MethodGet || a.stream != nil || a.status != http.StatusOK || a.noStore {
-		return nil
+		return
 	}
 	if a.etag == "" {
 		a.etag = contentTag(a.body)
@@ -289,5 +309,4 @@ func (c *call) finish(a *answer) error {
 	if tagMatches(c.echo.Request().Header.Values("If-None-Match"), a.etag) {
 		a.status, a.body = http.StatusNotModified, nil
 	}
-	return nil
 }

@@ -123,7 +123,7 @@ func stated(statement []byte) []byte {
 
 // created answers a create with the record, again or anew.
 func created(row postgres.Row, replayed bool) *answer {
-	a := &answer{status: http.StatusCreated, body: recordJSON(row), etag: recordTag(row)}
+	a := &answer{status: http.StatusCreated, body: recordJSON(row), etag: recordTag(row), maybeMinimal: true}
 	a.setHeader("Location", "/v1/records/"+row.Record.String())
 	if replayed {
 		a.setHeader("Idempotency-Replayed", "true")

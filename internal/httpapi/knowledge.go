@@ -39,7 +39,7 @@ const generalCaution = "The safety data sheet of the product, local codes and li
 // shared lets anybody keep an answer that is the same for everybody.
 func (c *call) shared(a *answer, err error) (*answer, error) {
 	if err == nil {
-		a.setHeader("Vary", "Accept, Authorization")
+		a.vary("Authorization")
 		if c.principal == nil {
 			a.setHeader("Cache-Control", "public, max-age=300")
 		}

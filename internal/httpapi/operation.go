@@ -27,6 +27,8 @@ type operation struct {
 	body     *openapi3.Schema // of application/json; nil when there is none
 	takes    []string         // media types of the body
 	gives    []string         // media types of a success, the preferred first
+	success  *openapi3.Schema // of a success in application/json; nil when there is none
+	lifecycle
 }
 
 // jsonType is the media type of every ordinary body.
@@ -40,7 +42,12 @@ func readOperations(doc *openapi3.T) (map[string]*operation, error) {
 			if o.OperationID == "" {
 				return nil, fmt.Errorf("%s %s has no operationId", method, path)
 			}
-			ops[o.OperationID] = readOperation(doc, method, path, o)
+			op := readOperation(doc, method, path, o)
+			var err error
+			if op.lifecycle, err = readLifecycle(o); err != nil {
+				return nil, err
+			}
+			ops[o.OperationID] = op
 		}
 	}
 	return ops, nil
@@ -101,7 +108,10 @@ func (op *operation) readSuccess(o *openapi3.Operation) {
 		if !strings.HasPrefix(code, "2") || response.Value == nil {
 			continue
 		}
-		for mediaType := range response.Value.Content {
+		for mediaType, content := range response.Value.Content {
+			if mediaType == jsonType && content.Schema != nil {
+				op.success = content.Schema.Value
+			}
 			if !slices.Contains(op.gives, mediaType) {
 				op.gives = append(op.gives, mediaType)
 			}

@@ -20,6 +20,10 @@ func (s *Server) mountPages() error {
 		return err
 	}
 	s.echo.GET("/openapi.yaml", echoBytes("application/yaml", api.YAML))
+	s.echo.GET("/", s.root)
+	catalog := s.apiCatalog()
+	s.echo.GET("/.well-known/api-catalog", catalog)
+	s.echo.HEAD("/.well-known/api-catalog", catalog)
 	s.echo.GET("/docs", echo.WrapHandler(reference))
 	s.echo.GET("/docs/*", echo.WrapHandler(reference))
 	for kind, known := range statuses {
@@ -49,6 +53,7 @@ var whatToDo = map[fault.Kind]string{
 	fault.NotAcceptable:       "Accept one of the media types that the contract lists for the operation.",
 	fault.MethodNotAllowed:    "The header Allow lists the methods of this path.",
 	fault.Busy:                "Send the same request again after the seconds in Retry-After; if the first one succeeded, its record is answered.",
+	fault.TooMany:             "Wait for the seconds in Retry-After. RateLimit says how much is left before that; an answer 304 costs nothing.",
 	fault.Unavailable:         "Send the same request again after the seconds in Retry-After. Nothing is half-written.",
 }
 

@@ -46,6 +46,13 @@ type Config struct {
 	Keeper *webhook.Keeper
 	// Targets says where webhooks may lead.
 	Targets webhook.Targets
+	// Origins are those whose pages may call the service from a browser; "*" is
+	// all. Public documents may be read by any.
+	Origins []string
+	// Limit is how many requests a key may send.
+	Limit Limit
+	// Now is the machine's own clock when it is nil.
+	Now func() time.Time
 }
 
 // Streams bounds the streams of changes; what is zero has its default.
@@ -78,6 +85,8 @@ type Server struct {
 	streams   Streams
 	keeper    *webhook.Keeper
 	targets   webhook.Targets
+	origins   []string
+	limiter   *limiter // nil: no limit
 	watch     *watch
 	drained   chan struct{} // closed by Drain
 	drain     sync.Once
@@ -95,7 +104,11 @@ func New(cfg Config) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{
+	return newServer(cfg, doc)
+}
+
+func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
+	s = &Server{
 		store:     cfg.Store,
 		log:       cfg.Log,
 		publicURL: strings.TrimSuffix(cfg.PublicURL, "/"),
@@ -104,11 +117,18 @@ func New(cfg Config) (*Server, error) {
 		streams:   cfg.Streams.orDefault(),
 		keeper:    cfg.Keeper,
 		targets:   cfg.Targets,
+		origins:   cfg.Origins,
 		drained:   make(chan struct{}),
 		echo:      echo.New(),
 	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
+	}
+	if cfg.Now == nil {
+		cfg.Now = time.Now
+	}
+	if cfg.Limit.Requests > 0 {
+		s.limiter = newLimiter(cfg.Limit, cfg.Now)
 	}
 	s.watch = newWatch(s.store, s.streams.Most)
 	if s.maxBody == 0 {
@@ -149,7 +169,11 @@ func (s *Server) mount(doc *openapi3.T) error {
 }
 
 // ServeHTTP answers one request.
-func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.echo.ServeHTTP(w, r) }
+func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	if !s.crossOrigin(w, r) {
+		s.echo.ServeHTTP(w, r)
+	}
+}
 
 // Drain makes /readyz answer 503, so that no new callers are sent here while
 // the ones at work are served to their end; streams, which have no end, are
@@ -179,6 +203,8 @@ func (s *Server) serve(op *operation, h handler) echo.HandlerFunc {
 		if err != nil {
 			a = s.problem(c.requestID, err)
 		}
+		c.sayLimit(a)
+		c.sayLifecycle(a)
 		a.write(ec)
 		s.logRequest(c, a, err, time.Since(started))
 		return nil

@@ -4,8 +4,10 @@ package judge
 
 import (
 	"bytes"
+	"compress/gzip"
 	"encoding/json"
 	"fmt"
+	"io"
 	"mime"
 	"net/http"
 	"net/http/httptest"
@@ -87,7 +89,23 @@ func Judge(doc *openapi3.T, r *http.Request, seen *httptest.ResponseRecorder) er
 	if content.Schema == nil || !strings.HasSuffix(mediaType, "json") {
 		return nil
 	}
-	return judgeBody(content.Schema.Value, seen.Body.Bytes())
+	body, err := plain(seen)
+	if err != nil {
+		return err
+	}
+	return judgeBody(content.Schema.Value, body)
+}
+
+// plain is an answer's body without its coding.
+func plain(seen *httptest.ResponseRecorder) ([]byte, error) {
+	if seen.Header().Get("Content-Encoding") != "gzip" {
+		return seen.Body.Bytes(), nil
+	}
+	z, err := gzip.NewReader(bytes.NewReader(seen.Body.Bytes()))
+	if err != nil {
+		return nil, fmt.Errorf("the body is not what its Content-Encoding says: %w", err)
+	}
+	return io.ReadAll(z)
 }
 
 // judgeUnrouted judges the answer to a path or method that is in no operation:

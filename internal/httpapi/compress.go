@@ -1,0 +1,97 @@
+package httpapi
+
+import (
+	"bytes"
+	"compress/gzip"
+	"fmt"
+	"io"
+	"mime"
+	"slices"
+	"strings"
+	"sync"
+)
+
+const (
+	// worthwhile is the size from which compression is worth its while.
+	worthwhile = 1400
+	// gzipTag ends the entity tag of a compressed answer: a strong tag stands for
+	// the very bytes, so that each coding has its own.
+	gzipTag = `-gzip"`
+)
+
+var compressors = sync.Pool{New: func() any { return gzip.NewWriter(io.Discard) }}
+
+// compress sends an answer compressed to a caller that accepts it. Answers that
+// nobody may keep hold secrets and are left as they are; streams of events are
+// flushed one by one and stay plain.
+func (c *call) compress(a *answer) error {
+	if a.noStore || !compressible(a.mediaType) {
+		return nil
+	}
+	a.vary("Accept-Encoding")
+	if !acceptsGzip(c.echo.Request().Header.Values("Accept-Encoding")) {
+		return nil
+	}
+	switch {
+	case a.stream != nil:
+		a.stream = compressed(a.stream)
+	case len(a.body) >= worthwhile:
+		var b bytes.Buffer
+		if err := compressed(func(w io.Writer) error { _, err := w.Write(a.body); return err })(&b); err != nil {
+			return fmt.Errorf("compressing an answer: %w", err)
+		}
+		a.body = b.Bytes()
+	default:
+		return nil
+	}
+	a.setHeader("Content-Encoding", "gzip")
+	if a.etag != "" {
+		a.etag = strings.TrimSuffix(a.etag, `"`) + gzipTag
+	}
+	return nil
+}
+
+func compressed(write func(io.Writer) error) func(io.Writer) error {
+	return func(w io.Writer) error {
+		z := compressors.Get().(*gzip.Writer)
+		defer compressors.Put(z)
+		z.Reset(w)
+		if err := write(z); err != nil {
+			return err
+		}
+		return z.Close()
+	}
+}
+
+// compressible media types are those of text; pictures and archives are
+// compressed already.
+func compressible(mediaType string) bool {
+	t := baseType(mediaType)
+	return t != eventStream && (strings.HasPrefix(t, "text/") || t == "image/svg+xml" ||
+		slices.ContainsFunc([]string{"json", "xml", "yaml"}, func(s string) bool { return strings.HasSuffix(t, s) }))
+}
+
+// acceptsGzip reads Accept-Encoding (RFC 9110, section 12.5.3); without it
+// nothing is compressed.
+func acceptsGzip(headers []string) bool {
+	rest := 0.0
+	for _, part := range strings.Split(strings.Join(headers, ","), ",") {
+		coding, params, err := mime.ParseMediaType(strings.TrimSpace(part))
+		switch {
+		case err != nil:
+		case coding == "gzip", coding == "x-gzip":
+			return qualityOf(params["q"]) > 0
+		case coding == "*":
+			rest = qualityOf(params["q"])
+		}
+	}
+	return rest > 0
+}
+
+// plainTag is an entity tag without its coding: the record that it stands for.
+func plainTag(tag string) string {
+	if plain, ok := strings.CutSuffix(tag, gzipTag); ok {
+		return plain + `"`
+	}
+	return tag
+}

@@ -1,0 +1,128 @@
+package httpapi
+
+import (
+	"fmt"
+	"math"
+	"net"
+	"slices"
+	"sync"
+	"time"
+
+	"meniscus/internal/fault"
+)
+
+// Limit is how many requests a key may send in a window; the zero Limit is none.
+// Each process counts for itself. Requests without a key are counted by the
+// address that they come from.
+type Limit struct {
+	Requests int
+	Window   time.Duration
+}
+
+// limiter counts requests in fixed windows that begin with a caller's first.
+type limiter struct {
+	Limit
+	now func() time.Time
+
+	mu      sync.Mutex
+	callers map[string]*spell
+	swept   time.Time
+}
+
+// spell is one caller's window and what was used of it.
+type spell struct {
+	ends time.Time
+	used int
+}
+
+func newLimiter(l Limit, now func() time.Time) *limiter {
+	return &limiter{Limit: l, now: now, callers: map[string]*spell{}}
+}
+
+// count counts one request, or tells that there is none left; in either case how
+// many are left and until when.
+func (l *limiter) count(caller string) (left int, reset time.Duration, ok bool) {
+	now := l.now()
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.sweep(now)
+	s := l.callers[caller]
+	if s == nil || !now.Before(s.ends) {
+		s = &spell{ends: now.Add(l.Window)}
+		l.callers[caller] = s
+	}
+	if s.used >= l.Requests {
+		return 0, s.ends.Sub(now), false
+	}
+	s.used++
+	return l.Requests - s.used, s.ends.Sub(now), true
+}
+
+// forgive takes a request back that cost next to nothing.
+func (l *limiter) forgive(caller string) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if s := l.callers[caller]; s != nil && s.used > 0 {
+		s.used--
+	}
+}
+
+// sweep forgets those whose window is over, once a window.
+func (l *limiter) sweep(now time.Time) {
+	if now.Sub(l.swept) < l.Window {
+		return
+	}
+	l.swept = now
+	for caller, s := range l.callers {
+		if !now.Before(s.ends) {
+			delete(l.callers, caller)
+		}
+	}
+}
+
+// uncounted are the paths that probes ask all the time.
+var uncounted = []string{"/livez", "/readyz"}
+
+// limited counts the request.
+func (c *call) limited() error {
+	l := c.server.limiter
+	if l == nil || slices.Contains(uncounted, c.op.path) {
+		return nil
+	}
+	c.caller = "address " + addressOf(c.echo.Request().RemoteAddr)
+	if c.principal != nil && !c.open {
+		c.caller = "key " + c.principal.Key.String()
+	}
+	left, reset, ok := l.count(c.caller)
+	c.left, c.reset = left, reset
+	if ok {
+		return nil
+	}
+	c.caller = ""
+	return &fault.Fault{Kind: fault.TooMany, Code: "quota-exceeded", Wait: reset,
+		Detail: fmt.Sprintf("%d requests in %v are the limit; Retry-After says when there are more.", l.Requests, l.Window)}
+}
+
+func addressOf(remote string) string {
+	host, _, err := net.SplitHostPort(remote)
+	if err != nil {
+		return remote
+	}
+	return host
+}
+
+// sayLimit tells the caller how much is left (draft-ietf-httpapi-ratelimit-headers-11,
+// experimental). An answer 304 is not counted: whoever asks whether something has
+// changed shall not pay for it.
+func (c *call) sayLimit(a *answer) {
+	l := c.server.limiter
+	if l == nil || c.reset == 0 {
+		return
+	}
+	if a.status == 304 && c.caller != "" {
+		l.forgive(c.caller)
+		c.left++
+	}
+	a.setHeader("RateLimit-Policy", fmt.Sprintf(`"default";q=%d;w=%d`, l.Requests, int(l.Window.Seconds())))
+	a.setHeader("RateLimit", fmt.Sprintf(`"default";r=%d;t=%d`, c.left, int(math.Ceil(c.reset.Seconds()))))
+}
