@@ -3376,9 +3376,11 @@ type AdjustAnswer struct {
 	Loss      *EvaporationLoss    `json:"loss,omitempty"`
 
 	// Readings Where the basis of a stock is unknown, what every reading of it comes to; the other members are then left out.
+	// Several such stocks are read alike on every basis, and each at the weakest and at the strongest that its number
+	// can mean.
 	Readings *[]AnswerByReading `json:"readings,omitempty"`
 
-	// Ranges The lowest and the highest of the readings.
+	// Ranges The lowest and the highest of the readings, on each basis on which they differ.
 	Ranges *[]StrengthRange `json:"ranges,omitempty"`
 	Steps  []Text           `json:"steps"`
 
@@ -3576,14 +3578,20 @@ type AnalysisKind string
 // Answer Three answers that are not the same, and none of them is a blank.
 type Answer string
 
-// AnswerByReading What a computation comes to on one reading of a strength whose basis is not recorded, or why it does not.
+// AnswerByReading What a computation comes to on one reading of strengths whose basis is not recorded, or why it does not.
 type AnswerByReading struct {
-	// Basis What the number of a strength is a share of. There is no default.
-	Basis StrengthBasis `json:"basis"`
+	// Basis What the numbers are read as; left out where several stocks are read differently.
+	Basis *StrengthBasis `json:"basis,omitempty"`
 
-	// Said One line of text in any script.
-	Said        Line                `json:"said"`
+	// Said Text in any script, of any number of lines.
+	Said        Text                `json:"said"`
 	Ingredients *[]RecipeIngredient `json:"ingredients,omitempty"`
+
+	// Uses Of a blend, how much of each stock is taken, and of the fresh solvent.
+	Uses *[]BlendUse `json:"uses,omitempty"`
+
+	// Poured What these very amounts come to if the numbers mean something else, on the basis that was asked for.
+	Poured *StrengthRange `json:"poured,omitempty"`
 
 	// Mixture A mixture in grams of each part, and its strength on every basis.
 	Mixture *ComputedMixture `json:"mixture,omitempty"`
@@ -4255,9 +4263,11 @@ type BlendAnswer struct {
 	Certainty *ContentsCertainty `json:"certainty,omitempty"`
 
 	// Readings Where the basis of a stock is unknown, what every reading of it comes to; the other members are then left out.
+	// Several such stocks are read alike on every basis, and each at the weakest and at the strongest that its number
+	// can mean.
 	Readings *[]AnswerByReading `json:"readings,omitempty"`
 
-	// Ranges The lowest and the highest of the readings.
+	// Ranges The lowest and the highest of the readings, on each basis on which they differ.
 	Ranges *[]StrengthRange `json:"ranges,omitempty"`
 	Steps  []Text           `json:"steps"`
 
@@ -5261,9 +5271,11 @@ type DiluteAnswer struct {
 	Preparation *Preparation `json:"preparation,omitempty"`
 
 	// Readings Where the basis of a stock is unknown, what every reading of it comes to; the other members are then left out.
+	// Several such stocks are read alike on every basis, and each at the weakest and at the strongest that its number
+	// can mean.
 	Readings *[]AnswerByReading `json:"readings,omitempty"`
 
-	// Ranges The lowest and the highest of the readings.
+	// Ranges The lowest and the highest of the readings, on each basis on which they differ.
 	Ranges *[]StrengthRange `json:"ranges,omitempty"`
 	Steps  []Text           `json:"steps"`
 
@@ -8409,12 +8421,12 @@ type StrengthRange struct {
 	Basis  StrengthBasis    `json:"basis"`
 	Lowest ComputedQuantity `json:"lowest"`
 
-	// LowestReading What the number of a strength is a share of. There is no default.
-	LowestReading StrengthBasis    `json:"lowestReading"`
+	// LowestReading Left out where several stocks are read differently.
+	LowestReading *StrengthBasis   `json:"lowestReading,omitempty"`
 	Highest       ComputedQuantity `json:"highest"`
 
 	// HighestReading What the number of a strength is a share of. There is no default.
-	HighestReading StrengthBasis `json:"highestReading"`
+	HighestReading *StrengthBasis `json:"highestReading,omitempty"`
 
 	// Times The highest over the lowest.
 	Times ComputedNumber `json:"times"`

@@ -163,23 +163,31 @@ func TestNoBasisNoAnswer(t *testing.T) {
 		wantProblem(http.StatusUnprocessableEntity, "strength-basis-missing")
 }
 
-// A stock whose basis is not recorded is answered on every reading, and as a range.
+// A stock whose basis is not recorded is answered on every reading, and as a range: of
+// the strength, or, where a strength was asked for, of what each reading's amounts come to.
 func TestUnknownStockIsARange(t *testing.T) {
 	t.Parallel()
 	s := open(t)
 	unknown := strings.Replace(stock20, `"unit":"g/dL","basis":"mass-per-solution-volume"`, `"basis":"unknown"`, 1)
-	for path, rest := range map[string]string{
-		"dilute": `"strength":{"basis":"parts-by-volume","parts":[1,3]},"amount":{"onHand":{"value":50,"unit":"mL"}}`,
-		"adjust": `"onHand":{"value":50,"unit":"mL"},"weaken":{"strength":{"value":2,"basis":"mass-fraction"}}`,
+	onHand := `"onHand":{"value":50,"unit":"mL"}`
+	for _, tt := range []struct {
+		path, body string
+		at         []any
+		readings   int
+	}{
+		{"dilute", `{` + unknown + `,"strength":{"basis":"parts-by-volume","parts":[1,3]},"amount":{` + onHand + `}}`, []any{"ranges", 0}, 4},
+		{"adjust", `{` + unknown + `,` + onHand + `,"weaken":{"strength":{"value":2,"basis":"mass-fraction"}}}`, []any{"readings", 0, "poured"}, 4},
+		{"blend", `{"stocks":[{` + unknown + `,` + onHand + `},{` + unknown + `,` + onHand + `}]}`, []any{"ranges", 0}, 4},
+		{"blend", `{"stocks":[{` + unknown + `,` + onHand + `}],"fresh":{"liquid":{"material":"acetone"}},"strength":{"value":5,"unit":"g/dL","basis":"mass-per-solution-volume"},"total":{"value":50,"unit":"mL"}}`, []any{"readings", 0, "poured"}, 4},
 	} {
-		r := s.do(http.MethodPost, "/v1/compute/"+path, `{`+unknown+`,`+rest+`}`).want(http.StatusOK)
-		if readings, _ := r.at("readings").([]any); len(readings) != 4 {
-			t.Errorf("%s: got %d readings: %s", path, len(readings), r.body)
+		r := s.do(http.MethodPost, "/v1/compute/"+tt.path, tt.body).want(http.StatusOK)
+		if readings, _ := r.at("readings").([]any); len(readings) != tt.readings {
+			t.Errorf("%s: got %d readings: %s", tt.path, len(readings), r.body)
 		}
-		lowest, _ := r.at("ranges", 0, "lowest", "value").(float64)
-		highest, _ := r.at("ranges", 0, "highest", "value").(float64)
-		if !(lowest > 0 && highest >= lowest) {
-			t.Errorf("%s: got %v to %v", path, lowest, highest)
+		lowest, _ := r.at(append(tt.at, "lowest", "value")...).(float64)
+		highest, _ := r.at(append(tt.at, "highest", "value")...).(float64)
+		if !(lowest > 0 && highest > lowest) {
+			t.Errorf("%s: got %v to %v: %s", tt.path, lowest, highest, r.body)
 		}
 	}
 }

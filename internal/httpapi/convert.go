@@ -47,10 +47,22 @@ func strengthRanges(all []solution.Span) *[]api.StrengthRange {
 func byReadings(all []solution.ByReading) *[]api.AnswerByReading {
 	out := each(all, func(r solution.ByReading) api.AnswerByReading {
 		if r.Unanswered != "" {
-			return api.AnswerByReading{Basis: api.StrengthBasis(r.Basis), Said: r.Said, Unanswered: &r.Unanswered}
+			return api.AnswerByReading{Basis: basisOf(r.Basis), Said: r.Said, Unanswered: &r.Unanswered}
 		}
-		ingredients, m := each(r.Ingredients, ingredient), mixture(r.Mixture)
-		return api.AnswerByReading{Basis: api.StrengthBasis(r.Basis), Said: r.Said, Ingredients: &ingredients, Mixture: &m}
+		m := mixture(r.Mixture)
+		out := api.AnswerByReading{Basis: basisOf(r.Basis), Said: r.Said, Mixture: &m}
+		if r.Uses != nil {
+			uses := each(r.Uses, blendUse)
+			out.Uses = &uses
+		} else {
+			ingredients := each(r.Ingredients, ingredient)
+			out.Ingredients = &ingredients
+		}
+		if r.Poured != nil {
+			poured := strengthRange(*r.Poured)
+			out.Poured = &poured
+		}
+		return out
 	})
 	return &out
 }
@@ -58,8 +70,8 @@ func byReadings(all []solution.ByReading) *[]api.AnswerByReading {
 func strengthRange(z solution.Span) api.StrengthRange {
 	return api.StrengthRange{
 		Basis:  api.StrengthBasis(z.Basis),
-		Lowest: computed(z.Lowest, z.Unit), LowestReading: api.StrengthBasis(z.LowestBasis),
-		Highest: computed(z.Highest, z.Unit), HighestReading: api.StrengthBasis(z.HighestBasis),
+		Lowest: computed(z.Lowest, z.Unit), LowestReading: basisOf(z.LowestBasis),
+		Highest: computed(z.Highest, z.Unit), HighestReading: basisOf(z.HighestBasis),
 		Times: figure(z.TimesBetween), Sentence: z.Sentence,
 	}
 }

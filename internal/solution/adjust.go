@@ -127,25 +127,44 @@ func Adjust(in AdjustInput) (AdjustAnswer, error) {
 		return AdjustAnswer{}, f
 	}
 	if in.Stock.isUnknown() {
-		return adjustUnknown(in)
+		return a.unknown()
 	}
 	return a.compute()
 }
 
-// adjustUnknown adjusts a solution on every reading of its strength.
-func adjustUnknown(in AdjustInput) (AdjustAnswer, error) {
-	readings, err := overReadings(in.Stock, "/stock", func(k Stock) (ByReading, error) {
-		read := in
-		read.Stock = k
-		a, err := Adjust(read)
-		return ByReading{Ingredients: a.Add, Mixture: a.After}, err
+// unknown adjusts a solution on every reading of its strength.
+func (a *adjusting) unknown() (AdjustAnswer, error) {
+	readings, err := overReadings([]unknownStock{{a.in.Stock, "/stock"}}, a.wanted(), func(as []Stock) (ByReading, error) {
+		read := adjusting{checker: &checker{}, in: a.in}
+		read.in.Stock = as[0]
+		answer, err := read.compute()
+		return ByReading{Ingredients: answer.Add, Mixture: answer.After, made: read.made()}, err
 	})
 	if err != nil {
 		return AdjustAnswer{}, err
 	}
-	a := AdjustAnswer{Readings: readings, Ranges: ranges(readings)}
-	a.unknownBasis(readings)
-	return a, nil
+	answer := AdjustAnswer{Readings: readings, Ranges: ranges(readings)}
+	answer.unknownBasis(readings)
+	return answer, nil
+}
+
+// made is what it becomes, and what of it was there.
+func (a *adjusting) made() made {
+	if a.whole == nil {
+		return made{}
+	}
+	return made{a.s, a.whole, []grams{a.before.share(a.s.nominal())}, []float64{a.grams}}
+}
+
+// wanted is the basis of the strength that was asked for, or empty.
+func (a *adjusting) wanted() Basis {
+	switch {
+	case a.in.Weaken != nil:
+		return a.in.Weaken.Strength.Basis
+	case a.in.Strengthen != nil:
+		return a.in.Strengthen.Strength.Basis
+	}
+	return ""
 }
 
 // needsBasis refuses a target without a basis.
@@ -169,6 +188,7 @@ type adjusting struct {
 	grams  float64 // on hand
 	onHand int     // its input
 	gauges gauges
+	whole  grams // what it becomes
 	answer AdjustAnswer
 }
 
@@ -256,7 +276,9 @@ func (a *adjusting) add(products []product, amounts []float64, role Role, base f
 		}
 		return g
 	}
-	a.answer.After = a.s.describe(func(x []float64) grams { return sum(x, func(i int) float64 { return amounts[i] }) })
+	exact := func(x []float64) grams { return sum(x, func(i int) float64 { return amounts[i] }) }
+	a.whole = exact(a.s.nominal())
+	a.answer.After = a.s.describe(exact)
 	a.answer.AsRounded = s.describe(func(x []float64) grams { return sum(x, func(i int) float64 { return x[at[i]] }) })
 }
 

@@ -83,9 +83,8 @@ type BlendAnswer struct {
 	Reach     *Reach
 	Objective Objective
 	Certainty Certainty // the lowest of what is used
-	// Readings and Ranges are the answer where the basis of one stock is unknown and no
-	// strength is asked: what every reading comes to, and the range of them. All of the
-	// above is then empty.
+	// Readings and Ranges are the answer where the basis of a stock is unknown: what every
+	// reading comes to, and the range of them. All of the above is then empty.
 	Readings []ByReading
 	Ranges   []Span
 	Advice
@@ -130,50 +129,24 @@ func Blend(in BlendInput) (BlendAnswer, error) {
 			return BlendAnswer{}, f
 		}
 	}
-	if i := in.unknownStock(); i >= 0 && in.Strength.Basis == "" {
-		return blendUnknown(in, i)
+	if unknown := in.unknown(); len(unknown) > 0 {
+		return blendUnknown(in, unknown)
 	}
-	b := blending{checker: &checker{}, in: in}
+	a, _, err := blended(in)
+	return a, err
+}
+
+// blended is the answer, and how it was come to.
+func blended(in BlendInput) (BlendAnswer, *blending, error) {
+	b := &blending{checker: &checker{}, in: in}
 	if err := b.read(); err != nil {
-		return BlendAnswer{}, err
+		return BlendAnswer{}, nil, err
 	}
 	if err := b.choose(); err != nil {
-		return BlendAnswer{}, err
+		return BlendAnswer{}, nil, err
 	}
-	return b.answer()
-}
-
-// unknownStock gives the only stock whose basis is unknown, or -1 where none or several
-// are.
-func (in BlendInput) unknownStock() int {
-	found := -1
-	for i, k := range in.Stocks {
-		if !k.isUnknown() {
-			continue
-		}
-		if found >= 0 {
-			return -1
-		}
-		found = i
-	}
-	return found
-}
-
-// blendUnknown pours stocks together on every reading of the one that is unknown.
-func blendUnknown(in BlendInput, unknown int) (BlendAnswer, error) {
-	readings, err := overReadings(in.Stocks[unknown].Stock, "/stocks"+indexed(unknown)+"/stock", func(k Stock) (ByReading, error) {
-		read := in
-		read.Stocks = slices.Clone(in.Stocks)
-		read.Stocks[unknown].Stock = k
-		a, err := Blend(read)
-		return ByReading{Mixture: a.Exact}, err
-	})
-	if err != nil {
-		return BlendAnswer{}, err
-	}
-	a := BlendAnswer{Readings: readings, Ranges: ranges(readings)}
-	a.unknownBasis(readings)
-	return a, nil
+	a, err := b.answer()
+	return a, b, err
 }
 
 func (in BlendInput) firstSolute() Component {

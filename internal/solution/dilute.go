@@ -57,20 +57,28 @@ func Dilute(in DiluteInput) (DiluteAnswer, error) {
 	if in.Stock.isUnknown() {
 		return diluteUnknown(in)
 	}
+	a, _, err := diluted(in)
+	return a, err
+}
+
+// diluted is the answer, and what it is made of.
+func diluted(in DiluteInput) (DiluteAnswer, made, error) {
 	d := diluting{mixing: mixing{checker: &checker{}, role: StockRole, stockBasis: in.Stock.Strength.Basis}, in: in}
 	if err := d.read(); err != nil {
-		return DiluteAnswer{}, err
+		return DiluteAnswer{}, made{}, err
 	}
-	return d.answer()
+	a, err := d.answer()
+	x := d.s.nominal()
+	return a, made{d.s, d.plan.exact(x), []grams{d.a.share(x)}, []float64{d.plan.alpha}}, err
 }
 
 // diluteUnknown dilutes a stock on every reading of its strength.
 func diluteUnknown(in DiluteInput) (DiluteAnswer, error) {
-	readings, err := overReadings(in.Stock, "/stock", func(k Stock) (ByReading, error) {
+	readings, err := overReadings([]unknownStock{{in.Stock, "/stock"}}, in.Strength.Basis, func(as []Stock) (ByReading, error) {
 		read := in
-		read.Stock = k
-		a, err := Dilute(read)
-		return ByReading{Ingredients: a.Main.Ingredients, Mixture: a.Target}, err
+		read.Stock = as[0]
+		a, made, err := diluted(read)
+		return ByReading{Ingredients: a.Main.Ingredients, Mixture: a.Target, made: made}, err
 	})
 	if err != nil {
 		return DiluteAnswer{}, err

@@ -190,7 +190,66 @@ func TestUnknownStocksAreAnsweredAsARange(t *testing.T) {
 	b := mustMix(t, blend)
 	within(t, "blend, lowest", b.Ranges[0].Lowest, (16.87+5)/2, 0.005)
 	within(t, "blend, highest", b.Ranges[0].Highest, (23.0+5)/2, 1e-9)
-	blend.Strength, blend.Total = Per100("8", MassPerSolutionVolume), quantity.New("50", "mL")
-	_, err = Blend(blend)
-	wantFault(t, err, "strength-basis-unknown", "/stocks/0/stock/solution/strength/basis")
+}
+
+// For a strength that is wanted, each reading has its own amounts, and says what they
+// come to if the number means something else. By the basis table of the copolymer in
+// acetone: 10 mL of what is read as 20 g per 100 mL of solution weigh 8.532 g (20 g in
+// 100 mL are 23.44 %). If the 20 is by mass (density 0.844), that is 10.109 mL with 1.7064 g;
+// if by volume (0.2·1.15 + 0.8·0.7908 = 0.8626 g/mL, 23 g in 100 mL), 9.891 mL with 2.275 g.
+// With 40 mL of 5: 3.706 g in 50.109 mL, and 4.275 g in 49.891 mL.
+func TestAmountsForUnknownStocksSayWhatTheyMayComeTo(t *testing.T) {
+	t.Parallel()
+	k := stockOf("20", MassPerSolutionVolume)
+	k.Strength = Strength{Basis: UnknownBasis, Number: quantity.New("20", "1")}
+	b := mustMix(t, BlendInput{
+		Stocks:   []BlendStock{{Stock: k, OnHand: quantity.New("100", "mL")}, blendStock("weak", "5", "100 mL")},
+		Strength: Per100("8", MassPerSolutionVolume), Total: quantity.New("50", "mL"),
+	})
+	if len(b.Readings) != 4 || len(b.Ranges) != 0 {
+		t.Fatalf("got %d readings and %d ranges, want 4 and none: every reading comes to 8", len(b.Readings), len(b.Ranges))
+	}
+	in := b.Readings[0]
+	within(t, "of the unknown", in.Uses[0].Millilitres, 10, 1e-6)
+	within(t, "of the weak", in.Uses[1].Millilitres, 40, 1e-6)
+	within(t, "at least", in.Poured.Lowest, 7.397, 0.003)
+	within(t, "at most", in.Poured.Highest, 8.569, 0.003)
+	if in.Poured.LowestBasis != MassFraction || in.Poured.HighestBasis != VolumeFraction {
+		t.Errorf("got %s and %s", in.Poured.LowestBasis, in.Poured.HighestBasis)
+	}
+
+	d := mustDilute(t, DiluteInput{Stock: k, Strength: Per100("5", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("100", "mL")}})
+	within(t, "diluted to 5, at least", d.Readings[0].Poured.Lowest, 4.266/1.0027, 0.003)
+	within(t, "diluted to 5, at most", d.Readings[0].Poured.Highest, 5.687/0.9973, 0.003)
+}
+
+// Two stocks of unknown basis: all read alike, and the ends of the range. 100 mL each of
+// what says 20 and 10 are by the basis table from (16.87 + 8.16)/2 to (23 + 11.5)/2.
+func TestSeveralUnknownStocks(t *testing.T) {
+	t.Parallel()
+	unknown := func(n string) BlendStock {
+		k := stockOf(n, MassPerSolutionVolume)
+		k.Strength = Strength{Basis: UnknownBasis, Number: quantity.New(n, "1")}
+		return BlendStock{Stock: k, OnHand: quantity.New("100", "mL")}
+	}
+	b := mustMix(t, BlendInput{Stocks: []BlendStock{unknown("20"), unknown("10")}})
+	if len(b.Readings) != 4 {
+		t.Fatalf("got %d readings, want 4: the ends are among those that read all alike", len(b.Readings))
+	}
+	within(t, "lowest", b.Ranges[0].Lowest, (16.87+8.16)/2, 0.01)
+	within(t, "highest", b.Ranges[0].Highest, (23+11.5)/2, 1e-9)
+
+	// In a solvent heavier than water the order of the readings is another one, so that
+	// no one reading of both is the end.
+	dense := unknown("10")
+	dense.Solvent = Pure(Component{ID: "heavy", Name: "heavy solvent", Phase: Liquid, Density: Density{Measured: quantity.Exactly(1.33)}})
+	b = mustMix(t, BlendInput{Stocks: []BlendStock{unknown("20"), dense}})
+	if last := b.Readings[len(b.Readings)-1]; len(b.Readings) < 5 || last.Basis != "" {
+		t.Fatalf("got %d readings, the last as %q", len(b.Readings), last.Basis)
+	}
+	for _, r := range b.Readings[:4] {
+		if v := r.Mixture.On(MassPerSolutionVolume).Value; v < b.Ranges[0].Lowest || v > b.Ranges[0].Highest {
+			t.Errorf("%s: %v is outside %v to %v", r.Said, v, b.Ranges[0].Lowest, b.Ranges[0].Highest)
+		}
+	}
 }
