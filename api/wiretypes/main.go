@@ -33,6 +33,7 @@ func run(contract, config string) error {
 		return fmt.Errorf("parsing the contract: %w", err)
 	}
 	order(&doc)
+	keepDigits(&doc)
 	ordered, err := yaml.Marshal(&doc)
 	if err != nil {
 		return fmt.Errorf("writing the ordered contract: %w", err)
@@ -63,6 +64,28 @@ func order(n *yaml.Node) {
 	for _, child := range n.Content {
 		order(child)
 	}
+}
+
+// keepDigits gives the schema of decimals the service's own type.
+func keepDigits(doc *yaml.Node) {
+	decimal := member(member(member(doc.Content[0], "components"), "schemas"), "Decimal")
+	decimal.Content = append(decimal.Content, text("x-go-type"), text("quantity.Decimal"),
+		text("x-go-type-import"), &yaml.Node{Kind: yaml.MappingNode, Content: []*yaml.Node{text("path"), text("meniscus/internal/quantity")}})
+}
+
+func text(s string) *yaml.Node {
+	return &yaml.Node{Kind: yaml.ScalarNode, Tag: "!!str", Value: s}
+}
+
+// member is a mapping's value by its name.
+func member(mapping *yaml.Node, name string) *yaml.Node {
+	for i := 0; i+1 < len(mapping.Content); i += 2 {
+		if mapping.Content[i].Value == name {
+			return mapping.Content[i+1]
+		}
+	}
+	log.Fatalf("wiretypes: the contract has no %s", name)
+	return nil
 }
 
 func number(properties *yaml.Node) {

@@ -1,0 +1,76 @@
+// Generates clients from the contract as a catalogue's developer would, compiles
+// them, and does the main job with each against a running service: oapi-codegen
+// for Go, openapi-typescript with openapi-fetch and @hey-api/openapi-ts for
+// TypeScript.
+//
+// Everything compiles under `strict`. What openapi-typescript makes also compiles
+// under `exactOptionalPropertyTypes`; the client that @hey-api/openapi-ts puts
+// beside its types does not (its own client.gen.ts and utils.gen.ts pass
+// `undefined` to optional members), so it is compiled without. It is pinned to the
+// last version that runs on Node 20.
+//
+// oapi-codegen needs `skip-prune`: else it drops the types that only the
+// contract's webhooks name, and its own code does not compile.
+
+import { spawnSync } from 'node:child_process'
+import { copyFileSync, mkdirSync, mkdtempSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join, resolve } from 'node:path'
+import { createClient } from '@hey-api/openapi-ts'
+import { withService } from './lib/service.mjs'
+
+const contract = resolve('api/openapi.yaml')
+const bin = resolve('deploy/check/node_modules/.bin')
+const sources = resolve('deploy/check/clients')
+
+function run(program, args, options = {}) {
+  const ran = spawnSync(program, args, { encoding: 'utf8', ...options })
+  if (ran.error) throw ran.error
+  if (ran.status !== 0) throw new Error(`${program} ${args.join(' ')} ended with ${ran.status}:\n${ran.stdout}${ran.stderr}`)
+  return ran.stdout
+}
+
+// The Go client is a module of its own, with the versions that go.mod pins.
+function goClient(folder) {
+  mkdirSync(join(folder, 'meniscus'), { recursive: true })
+  const config = join(folder, 'config.yaml')
+  writeFileSync(config, `package: meniscus\noutput: ${join(folder, 'meniscus/client.gen.go')}\ngenerate: {models: true, client: true}\noutput-options: {skip-prune: true}\n`)
+  run('go', ['tool', 'oapi-codegen', '-config', config, contract])
+  writeFileSync(join(folder, 'go.mod'), readFileSync('go.mod', 'utf8').replace(/^module .*$/m, 'module catalogue'))
+  copyFileSync('go.sum', join(folder, 'go.sum'))
+  copyFileSync(join(sources, 'go/main.go'), join(folder, 'main.go'))
+  run('go', ['build', '-trimpath', '-tags', 'generated', '-o', 'client', '.'], { cwd: folder })
+  return [join(folder, 'client'), []]
+}
+
+const strict = { strict: true, module: 'nodenext', target: 'es2022', lib: ['es2023', 'dom', 'dom.iterable'], types: [], outDir: 'out', noEmitOnError: true }
+
+// compile compiles one program and the generated files that it imports.
+function compile(folder, program, options) {
+  writeFileSync(join(folder, `${program}.json`), JSON.stringify({ compilerOptions: { ...strict, ...options }, files: [`${program}.ts`] }))
+  run(join(bin, 'tsc'), ['-p', `${program}.json`], { cwd: folder })
+  return ['node', [join(folder, 'out', `${program}.js`)]]
+}
+
+async function typeScriptClients(folder) {
+  mkdirSync(folder)
+  writeFileSync(join(folder, 'package.json'), '{"type": "module"}')
+  symlinkSync(resolve('deploy/check/node_modules'), join(folder, 'node_modules'))
+  for (const name of ['job', 'fetch', 'sdk']) copyFileSync(join(sources, `ts/${name}.ts`), join(folder, `${name}.ts`))
+  run(join(bin, 'openapi-typescript'), [contract, '-o', join(folder, 'contract.d.ts')])
+  await createClient({
+    input: contract, output: { path: join(folder, 'sdk'), module: { extension: '.js' } },
+    plugins: ['@hey-api/client-fetch', '@hey-api/typescript', '@hey-api/sdk'], logs: { level: 'silent', file: false },
+  })
+  return [compile(folder, 'fetch', { exactOptionalPropertyTypes: true }), compile(folder, 'sdk', {})]
+}
+
+const folder = mkdtempSync(join(tmpdir(), 'meniscus-clients-'))
+try {
+  const clients = [goClient(join(folder, 'go')), ...await typeScriptClients(join(folder, 'ts'))]
+  await withService(async ({ url, key }) => {
+    for (const [program, args] of clients) process.stdout.write(`clients: ${run(program, args, { env: { ...process.env, AT: url, KEY: key } })}`)
+  })
+} finally {
+  rmSync(folder, { recursive: true, force: true })
+}
