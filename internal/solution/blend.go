@@ -1,6 +1,7 @@
 package solution
 
 import (
+	"fmt"
 	"slices"
 
 	"meniscus/internal/fault"
@@ -190,6 +191,7 @@ func (b *blending) read() error {
 		return b.faults.Err()
 	}
 	b.readObjective()
+	b.in.Stocks = named(b.in.Stocks)
 	for i, k := range b.in.Stocks {
 		b.products = append(b.products, b.s.stock(k.Stock, "/stocks"+indexed(i)+"/stock", b.checker))
 	}
@@ -212,6 +214,26 @@ func (b *blending) read() error {
 	b.readAmounts()
 	b.checkTogether()
 	return b.faults.Err()
+}
+
+// named gives the stocks names that tell them apart in the steps, where they have none:
+// "stock 2 (5 g per 100 mL solution)".
+func named(stocks []BlendStock) []BlendStock {
+	all := slices.Clone(stocks)
+	if len(all) < 2 {
+		return all
+	}
+	for i := range all {
+		k := &all[i].Stock
+		if k.Name != "" {
+			continue
+		}
+		k.Name = fmt.Sprintf("stock %d", i+1)
+		if !k.Strength.Number.IsZero() {
+			k.Name += " (" + said(k.Strength.Basis, k.Strength.Number.Value) + ")"
+		}
+	}
+	return all
 }
 
 func (b *blending) readObjective() {
