@@ -33,9 +33,7 @@ function run(program, args, options = {}) {
 // The Go client is a module of its own, with the versions that go.mod pins.
 function goClient(folder) {
   mkdirSync(join(folder, 'meniscus'), { recursive: true })
-  const config = join(folder, 'config.yaml')
-  writeFileSync(config, `package: meniscus\noutput: ${join(folder, 'meniscus/client.gen.go')}\ngenerate: {models: true, client: true}\noutput-options: {skip-prune: true}\n`)
-  run('go', ['tool', 'oapi-codegen', '-config', config, contract])
+  run('go', ['tool', 'oapi-codegen', '-package', 'meniscus', '-generate', 'types,client,skip-prune', '-o', join(folder, 'meniscus/client.gen.go'), contract])
   writeFileSync(join(folder, 'go.mod'), readFileSync('go.mod', 'utf8').replace(/^module .*$/m, 'module catalogue'))
   copyFileSync('go.sum', join(folder, 'go.sum'))
   copyFileSync(join(sources, 'go/main.go'), join(folder, 'main.go'))
