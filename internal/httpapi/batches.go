@@ -36,6 +36,7 @@ func readBatchStatement(s *Server, c *call, self uuid.UUID, raw []byte) (draft, 
 	if err != nil {
 		return draft{}, err
 	}
+	batch.People = involved(st.MadeBy)
 	statement, err := refs.statement(raw)
 	return draft{statement: statement, implied: implied, project: func(p *postgres.Projector) { p.Batch(batch) }}, err
 }
@@ -52,7 +53,7 @@ func (r *references) input(in api.BatchInput, pointer string) record.Input {
 	case from.Material != nil:
 		out.Material = from.Material.Id
 	case from.Words != nil:
-		out.Words = from.Words.Verbatim
+		out.Words, out.Candidates = from.Words.Verbatim, deref(from.Words.Candidates)
 	}
 	return out
 }
@@ -64,16 +65,18 @@ func readAmountChangeStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (dra
 		return draft{}, err
 	}
 	refs.record(record.KindBatch, st.Batch.Id, "/batch/id")
-	refs.date(st.Date, "/date")
+	change := record.AmountChange{Batch: st.Batch.Id, Kind: string(st.Kind), Date: refs.date(st.Date, "/date")}
 	refs.person(st.By, "/by")
 	if st.With != nil {
-		refs.input(api.BatchInput{From: *st.With}, "/with")
+		change.With = refs.input(api.BatchInput{From: *st.With}, "/with")
 	}
 	implied, err := refs.resolve(c.ctx(), s, c.principal.Institution)
 	if err != nil {
 		return draft{}, err
 	}
-	change := record.AmountChange{Batch: st.Batch.Id, Kind: string(st.Kind)}
+	if st.By != nil {
+		change.By = deref(st.By.Id)
+	}
 	statement, err := refs.statement(raw)
 	return draft{statement: statement, implied: implied, project: func(p *postgres.Projector) { p.AmountChange(change) }}, err
 }
@@ -108,8 +111,13 @@ func fillBottles(s *Server, c *call) (*answer, error) {
 	}
 	w := c.write(key, postgres.Entry{}, implied)
 	w.Entries = w.Entries[:len(implied)]
+	made := record.Batch{Kind: "bottle", Made: filled, Inputs: []record.Input{{Part: "stock", Batch: parent}}}
+	if request.By != nil {
+		made.People = involved(&[]api.Involvement{{Person: *request.By, Part: "carried-out"}})
+	}
 	for _, bottle := range request.Bottles {
-		entry, err := bottleEntry(parent, request, bottle, record.Batch{Code: bottle.Code, Kind: "bottle", Made: filled})
+		made.Code = bottle.Code
+		entry, err := bottleEntry(parent, request, bottle, made)
 		if err != nil {
 			return nil, err
 		}
@@ -142,7 +150,6 @@ func bottleEntry(parent uuid.UUID, request api.BottlesRequest, bottle api.Bottle
 	if err != nil {
 		return postgres.Entry{}, err
 	}
-	batch.Inputs = []record.Input{{Part: "stock", Batch: parent}}
 	id := newRequestID()
 	if bottle.Id != nil {
 		id = *bottle.Id
@@ -151,9 +158,16 @@ func bottleEntry(parent uuid.UUID, request api.BottlesRequest, bottle api.Bottle
 		Project: func(p *postgres.Projector) { p.Batch(batch) }}, nil
 }
 
-var listAmountChanges = page(func(s *Server, c *call, after uuid.UUID, limit int) ([]postgres.Row, error) {
-	if err := s.mustExist(c, record.KindBatch, c.id("batchId")); err != nil {
+// listAmountChanges pages through what became of the batch in the path.
+func listAmountChanges(s *Server, c *call) (*answer, error) {
+	batch := c.id("batchId")
+	if err := s.mustExist(c, record.KindBatch, batch); err != nil {
 		return nil, err
 	}
-	return s.store.AmountChangesOf(c.ctx(), c.principal.Institution, c.id("batchId"), after, limit)
-})
+	f, err := c.filter(record.KindAmountChange)
+	if err != nil {
+		return nil, err
+	}
+	f.By["of"] = batch
+	return s.listed(c, f)
+}

@@ -62,7 +62,7 @@ func (s *Server) lookForGaps(c *call, kind record.Kind, after uuid.UUID, report 
 	const atATime = 200
 	limit := c.number("limit")
 	for {
-		rows, err := s.store.List(c.ctx(), c.principal.Institution, kind, after, atATime)
+		rows, err := s.store.List(c.ctx(), c.principal.Institution, postgres.Filter{Kind: kind}, after, atATime)
 		if err != nil {
 			return err
 		}

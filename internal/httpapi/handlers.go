@@ -33,7 +33,7 @@ var handlers = map[string]handler{
 	"listAmountChanges":       listAmountChanges,
 	"createAmountChange":      create(record.KindAmountChange),
 	"readAmountChange":        read(record.KindAmountChange, "amountChangeId"),
-	"listTreatments":          listTreatments,
+	"listTreatments":          list(record.KindTreatment),
 	"createTreatment":         create(record.KindTreatment),
 	"readTreatment":           readTreatmentAs,
 	"listFindingsOfTreatment": listFindingsOfTreatment,
@@ -50,7 +50,7 @@ var handlers = map[string]handler{
 
 	"reportReversibleTreatments": reportReversibleTreatments,
 
-	"listPlans":     listPlans,
+	"listPlans":     list(record.KindPlan),
 	"createPlan":    create(record.KindPlan),
 	"readPlan":      read(record.KindPlan, "planId"),
 	"authorisePlan": authorisePlan,

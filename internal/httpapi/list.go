@@ -10,15 +10,7 @@ import (
 
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
-	"meniscus/internal/record"
 )
-
-// list makes the handler that pages through the records of one kind.
-func list(kind record.Kind) handler {
-	return page(func(s *Server, c *call, after uuid.UUID, limit int) ([]postgres.Row, error) {
-		return s.store.List(c.ctx(), c.principal.Institution, kind, after, limit)
-	})
-}
 
 // page makes a handler of a query that gives rows in the order of their ids,
 // after an id.

@@ -195,7 +195,7 @@ func (s *Server) ownMaterials(ctx context.Context, institution uuid.UUID) ([]mat
 	var own []material.OwnMaterial
 	after := uuid.Nil
 	for {
-		rows, err := s.store.List(ctx, institution, record.KindMaterial, after, pageSize)
+		rows, err := s.store.List(ctx, institution, postgres.Filter{Kind: record.KindMaterial}, after, pageSize)
 		if err != nil {
 			return nil, err
 		}

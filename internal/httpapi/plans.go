@@ -41,19 +41,10 @@ func readPlanStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (draft, erro
 		return draft{}, err
 	}
 	treatment.named(&st.Treatment)
-	plan := record.Plan{Specimen: treatment.Specimen, Action: treatment.Action, Authorised: authorised}
+	plan := record.Plan{Treatment: treatment.Treatment, Authorised: authorised}
+	plan.People = append(plan.People, involved(st.ProposedBy)...)
 	statement, err := refs.statement(raw)
 	return draft{statement: statement, implied: implied, project: func(p *postgres.Projector) { p.Plan(plan) }}, err
-}
-
-func listPlans(s *Server, c *call) (*answer, error) {
-	filter := postgres.PlanFilter{Specimen: c.optionalID("specimen")}
-	if authorised, given := c.query["authorised"].(bool); given {
-		filter.Authorised = &authorised
-	}
-	return page(func(s *Server, c *call, after uuid.UUID, limit int) ([]postgres.Row, error) {
-		return s.store.Plans(c.ctx(), c.principal.Institution, filter, after, limit)
-	})(s, c)
 }
 
 // authorisePlan states a plan anew with who authorised it.

@@ -43,11 +43,8 @@ func (c *call) reversibleFilter() (postgres.ReversibleFilter, error) {
 		Collection: c.text("collection"), Material: c.text("material"), Redissolvable: c.text("redissolvable"),
 		There: c.text("state") == "there", Gone: c.text("state") == "gone",
 	}
-	if area := c.text("area"); area != "" && area != string(stack.Whole) {
-		for a := stack.Area(area).Clean(); a != stack.Whole; a = a.Parent() {
-			f.Areas = append(f.Areas, string(a))
-		}
-		f.Areas, f.Within = append(f.Areas, string(stack.Whole)), area+"/"
+	if area := c.text("area"); area != string(stack.Whole) {
+		f.Area = area
 	}
 	var err error
 	if f.From, err = c.day("from"); err != nil {

@@ -120,11 +120,18 @@ func (t *readTreatment) named(st *api.TreatmentStatement) {
 	if st.JoinedTo != nil {
 		t.JoinedTo = deref(st.JoinedTo.Id)
 	}
-	for _, who := range deref(st.People) {
+	t.People = involved(st.People)
+}
+
+// involved are the people who had a part, once names have become ids.
+func involved(list *[]api.Involvement) []record.Involvement {
+	var people []record.Involvement
+	for _, who := range deref(list) {
 		if who.Person.Id != nil {
-			t.People = append(t.People, record.Involvement{Person: *who.Person.Id, Part: string(who.Part)})
+			people = append(people, record.Involvement{Person: *who.Person.Id, Part: string(who.Part)})
 		}
 	}
+	return people
 }
 
 // listFindingsOfTreatment gives the findings that are kept beside a treatment.

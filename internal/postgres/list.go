@@ -2,31 +2,45 @@ package postgres
 
 import (
 	"context"
+	"time"
 
 	"github.com/google/uuid"
 
 	"meniscus/internal/record"
 )
 
-// List gives records of one kind that are not retracted, in the order of their
-// ids, after an id.
-func (s *Store) List(ctx context.Context, institution uuid.UUID, kind record.Kind, after uuid.UUID, limit int) ([]Row, error) {
+// List gives the records that a filter keeps, in the order of their ids, after
+// an id. An id never changes, so nothing is skipped or doubled while others
+// write; what is recorded meanwhile has a later id, unless its caller chose one.
+func (s *Store) List(ctx context.Context, institution uuid.UUID, f Filter, after uuid.UUID, limit int) ([]Row, error) {
+	w := f.where(institution)
+	w.and("t.id > ?", after)
 	return collect[Row](ctx, s, institution, `
 		select `+entryColumns+`, null::bigint as seq
-		  from `+tableOf[kind]+` t
+		  from `+tableOf[f.Kind]+` t
 		  join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
-		 where t.institution_id = $1 and not t.retracted and t.id > $2
-		 order by t.id limit $3`, institution, after, limit)
+		 where `+w.sql()+` order by t.id limit `+w.arg(limit), w.args...)
 }
 
-// AmountChangesOf gives what became of a batch, in the order of ids, after an id.
-func (s *Store) AmountChangesOf(ctx context.Context, institution, batch, after uuid.UUID, limit int) ([]Row, error) {
+// ListSince gives the records that a filter keeps whose latest revision was
+// sealed at a moment or later, in the order of places, after a place. A record
+// that is revised meanwhile moves to its new place: it may be met again, with
+// the new revision, and is never missed. Until a revision has its place, the
+// record stands at the one before.
+func (s *Store) ListSince(ctx context.Context, institution uuid.UUID, f Filter, since time.Time, after int64, limit int) ([]Row, error) {
+	w := f.where(institution)
+	w.and("p.institution_id = ?", institution)
+	w.and("p.seq > ?", after)
+	w.and(`p.seq > coalesce((select b.seq from place b where b.institution_id = p.institution_id and b.sealed_at < ? order by b.seq desc limit 1), 0)`, since)
 	return collect[Row](ctx, s, institution, `
-		select `+entryColumns+`, null::bigint as seq
-		  from amount_change t
-		  join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
-		 where t.institution_id = $1 and t.batch_id = $2 and not t.retracted and t.id > $3
-		 order by t.id limit $4`, institution, batch, after, limit)
+		select `+entryColumns+`, p.seq
+		  from place p
+		  join `+tableOf[f.Kind]+` t on t.institution_id = p.institution_id and t.id = p.record_id
+		  join entry e on e.id = p.entry_id and e.institution_id = p.institution_id and e.revision <= t.revision
+		 where `+w.sql()+` and not exists (
+			select from place q join entry r on r.id = q.entry_id and r.institution_id = q.institution_id
+			 where q.institution_id = p.institution_id and q.record_id = p.record_id and q.seq > p.seq and r.revision <= t.revision)
+		 order by p.seq limit `+w.arg(limit), w.args...)
 }
 
 // Exists tells whether a record of a kind is here, retracted or not.

@@ -45,19 +45,3 @@ func (p *Projector) Unmerge() {
 	p.batch.Queue(`update specimen set merged_into = null, revision = $3 where institution_id = $1 and id = $2`,
 		p.batch.institution, p.record, p.revision)
 }
-
-// SpecimensUnder gives the samples and parts of a specimen and of the records
-// that were merged into it, in the order of their ids, after an id.
-func (s *Store) SpecimensUnder(ctx context.Context, institution, parent, after uuid.UUID, limit int) ([]Row, error) {
-	return collect[Row](ctx, s, institution, `
-		with recursive family(id) as (
-			select $2::uuid
-			union
-			select m.id from family f join specimen m on m.institution_id = $1 and m.merged_into = f.id)
-		select `+entryColumns+`, null::bigint as seq
-		  from family f
-		  join specimen t on t.institution_id = $1 and t.parent_id = f.id
-		  join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
-		 where not t.retracted and t.id > $3
-		 order by t.id limit $4`, institution, parent, after, limit)
-}

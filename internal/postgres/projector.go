@@ -59,13 +59,13 @@ func (p *Projector) Specimen(v record.Specimen) {
 
 // Supply projects a supply.
 func (p *Projector) Supply(v record.Supply) {
-	received, _ := bounds(v.Received)
+	received, latest := bounds(v.Received)
 	_, expiry := bounds(v.Expiry)
 	p.batch.Queue(`
-		insert into supply (institution_id, id, revision, code, material_id, received, expiry) values ($1, $2, $3, $4, $5, $6, $7)
+		insert into supply (institution_id, id, revision, code, material_id, received, received_latest, expiry) values ($1, $2, $3, $4, $5, $6, $7, $8)
 		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false, code = excluded.code,
-			material_id = excluded.material_id, received = excluded.received, expiry = excluded.expiry`,
-		p.batch.institution, p.record, p.revision, v.Code, orNull(v.Material), received, expiry)
+			material_id = excluded.material_id, received = excluded.received, received_latest = excluded.received_latest, expiry = excluded.expiry`,
+		p.batch.institution, p.record, p.revision, v.Code, orNull(v.Material), received, latest, expiry)
 }
 
 // Batch projects a batch and what went into it.
@@ -79,19 +79,26 @@ func (p *Projector) Batch(v record.Batch) {
 	p.clear("batch_input", "batch_id")
 	for i, in := range v.Inputs {
 		p.batch.Queue(`
-			insert into batch_input (institution_id, batch_id, position, part, supply_id, from_batch_id, material_id, words)
-			values ($1, $2, $3, $4, $5, $6, $7, $8)`,
-			p.batch.institution, p.record, i, in.Part, refOrNull(in.Supply), refOrNull(in.Batch), orNull(in.Material), orNull(in.Words))
+			insert into batch_input (institution_id, batch_id, position, part, supply_id, from_batch_id, material_id, words, candidates)
+			values ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
+			p.batch.institution, p.record, i, in.Part, refOrNull(in.Supply), refOrNull(in.Batch), orNull(in.Material), orNull(in.Words), orEmpty(in.Candidates))
 	}
+	p.people("batch", v.People)
 }
 
 // AmountChange projects an amount change.
 func (p *Projector) AmountChange(v record.AmountChange) {
+	earliest, latest := bounds(v.Date)
 	p.batch.Queue(`
-		insert into amount_change (institution_id, id, revision, batch_id, kind) values ($1, $2, $3, $4, $5)
+		insert into amount_change (institution_id, id, revision, batch_id, kind, earliest, latest, person_id,
+			with_supply_id, with_batch_id, with_material_id, with_words, with_candidates)
+		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)
 		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false,
-			batch_id = excluded.batch_id, kind = excluded.kind`,
-		p.batch.institution, p.record, p.revision, v.Batch, v.Kind)
+			batch_id = excluded.batch_id, kind = excluded.kind, earliest = excluded.earliest, latest = excluded.latest,
+			person_id = excluded.person_id, with_supply_id = excluded.with_supply_id, with_batch_id = excluded.with_batch_id,
+			with_material_id = excluded.with_material_id, with_words = excluded.with_words, with_candidates = excluded.with_candidates`,
+		p.batch.institution, p.record, p.revision, v.Batch, v.Kind, earliest, latest, refOrNull(v.By),
+		refOrNull(v.With.Supply), refOrNull(v.With.Batch), orNull(v.With.Material), orNull(v.With.Words), orEmpty(v.With.Candidates))
 }
 
 // Treatment projects a treatment with its areas, people, materials and what it
@@ -114,36 +121,51 @@ func (p *Projector) Treatment(v record.Treatment) {
 			specimen_id = excluded.specimen_id, joined_to_id = excluded.joined_to_id, action = excluded.action,
 			earliest = excluded.earliest, latest = excluded.latest, event_id = excluded.event_id, plan_id = excluded.plan_id`,
 		p.batch.institution, p.record, p.revision, v.Specimen, refOrNull(v.JoinedTo), v.Action, earliest, latest, refOrNull(v.Event), refOrNull(v.Plan))
-	for _, table := range []string{"treatment_area", "treatment_person", "treatment_use_candidate", "treatment_use", "treatment_removes"} {
-		p.clear(table, "treatment_id")
-	}
-	for _, path := range v.Areas {
-		p.batch.Queue(`insert into treatment_area (institution_id, treatment_id, path) values ($1, $2, $3) on conflict do nothing`,
-			p.batch.institution, p.record, path)
-	}
-	for i, who := range v.People {
-		p.batch.Queue(`insert into treatment_person (institution_id, treatment_id, position, person_id, part) values ($1, $2, $3, $4, $5)`,
-			p.batch.institution, p.record, i, who.Person, who.Part)
-	}
+	p.areas("treatment", v.Areas)
+	p.people("treatment", v.People)
+	p.clear("treatment_use_candidate", "treatment_id")
+	p.uses("treatment", v.Uses)
 	for i, use := range v.Uses {
-		p.use(i, use)
+		for _, candidate := range use.Candidates {
+			p.batch.Queue(`
+				insert into treatment_use_candidate (institution_id, treatment_id, position, material_id)
+				values ($1, $2, $3, $4) on conflict do nothing`, p.batch.institution, p.record, i, candidate)
+		}
 	}
+	p.clear("treatment_removes", "treatment_id")
 	for _, removed := range v.Removes {
 		p.batch.Queue(`insert into treatment_removes (institution_id, treatment_id, removed_id) values ($1, $2, $3) on conflict do nothing`,
 			p.batch.institution, p.record, removed)
 	}
 }
 
-func (p *Projector) use(position int, use record.Use) {
-	p.batch.Queue(`
-		insert into treatment_use (institution_id, treatment_id, position, role, batch_id, supply_id, material_id, words, certainty)
-		values ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
-		p.batch.institution, p.record, position, orNull(use.Role), refOrNull(use.Batch), refOrNull(use.Supply),
-		orNull(use.Material), orNull(use.Words), string(use.Certainty))
-	for _, candidate := range use.Candidates {
+// areas projects the areas of a record whose table this is.
+func (p *Projector) areas(table string, paths []string) {
+	p.clear(table+"_area", table+"_id")
+	for _, path := range paths {
+		p.batch.Queue(`insert into `+table+`_area (institution_id, `+table+`_id, path) values ($1, $2, $3) on conflict do nothing`,
+			p.batch.institution, p.record, path)
+	}
+}
+
+// people projects who had a part in a record whose table this is.
+func (p *Projector) people(table string, people []record.Involvement) {
+	p.clear(table+"_person", table+"_id")
+	for i, who := range people {
+		p.batch.Queue(`insert into `+table+`_person (institution_id, `+table+`_id, position, person_id, part) values ($1, $2, $3, $4, $5)`,
+			p.batch.institution, p.record, i, who.Person, who.Part)
+	}
+}
+
+// uses projects the materials of a record whose table this is.
+func (p *Projector) uses(table string, uses []record.Use) {
+	p.clear(table+"_use", table+"_id")
+	for i, use := range uses {
 		p.batch.Queue(`
-			insert into treatment_use_candidate (institution_id, treatment_id, position, material_id)
-			values ($1, $2, $3, $4) on conflict do nothing`, p.batch.institution, p.record, position, candidate)
+			insert into `+table+`_use (institution_id, `+table+`_id, position, role, batch_id, supply_id, material_id, words, certainty)
+			values ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
+			p.batch.institution, p.record, i, orNull(use.Role), refOrNull(use.Batch), refOrNull(use.Supply),
+			orNull(use.Material), orNull(use.Words), string(use.Certainty))
 	}
 }
 
@@ -178,23 +200,19 @@ func (p *Projector) Retract(kind record.Kind) {
 
 // Blank takes the words out of a record's projections.
 func (p *Projector) Blank(kind record.Kind) {
-	switch kind {
-	case record.KindPerson:
+	if kind == record.KindPerson {
 		p.batch.Queue(`update person set revision = $3, display_name = null, folded_name = null where institution_id = $1 and id = $2`,
 			p.batch.institution, p.record, p.revision)
-	case record.KindSpecimen:
-		p.clear("specimen_identifier", "specimen_id")
-		p.Retract(kind)
-	case record.KindBatch:
-		p.clear("batch_input", "batch_id")
-		p.Retract(kind)
-	case record.KindTreatment:
-		for _, table := range []string{"treatment_area", "treatment_person", "treatment_use_candidate", "treatment_use", "treatment_removes"} {
-			p.clear(table, "treatment_id")
+		return
+	}
+	for _, table := range projections[kind] {
+		if table[0] != tableOf[kind] {
+			p.clear(table[0], table[1])
 		}
-		p.Retract(kind)
-	default:
-		p.Retract(kind)
+	}
+	p.Retract(kind)
+	if kind == record.KindAmountChange {
+		p.batch.Queue(`update amount_change set person_id = null, with_words = null, with_candidates = '{}' where institution_id = $1 and id = $2`, p.batch.institution, p.record)
 	}
 }
 
@@ -209,6 +227,9 @@ func bounds(d edtf.Date) (earliest, latest any) {
 	}
 	return earliest, latest
 }
+
+// orEmpty is a list that is stored as empty, and not as null.
+func orEmpty(list []string) []string { return append([]string{}, list...) }
 
 func orNull(text string) *string {
 	if text == "" {

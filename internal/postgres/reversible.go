@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+
+	"meniscus/internal/record"
 )
 
 // ReversibleFilter narrows the report of treatments that could be undone; what
@@ -13,9 +15,8 @@ type ReversibleFilter struct {
 	From, Until   *time.Time // treatments that may have happened then
 	Collection    string
 	Material      string // layers that are or may be of it
-	Areas         []string
-	Within        string // what the paths of the area's parts begin with
-	There, Gone   bool   // by the layer's state
+	Area          string
+	There, Gone   bool // by the layer's state
 	Redissolvable string
 }
 
@@ -75,10 +76,29 @@ func (s *Store) ReversibleTreatments(ctx context.Context, institution uuid.UUID,
 		 order by 3, 1, 2 limit `+most, w.args...)
 }
 
+// treatments is what the report narrows treatments by, of one action if one is
+// named.
+func (f ReversibleFilter) treatments(action string) Filter {
+	by := map[string]any{}
+	if f.From != nil {
+		by["from"] = *f.From
+	}
+	if f.Until != nil {
+		by["until"] = *f.Until
+	}
+	if f.Area != "" {
+		by["area"] = f.Area
+	}
+	if action != "" {
+		by["action"] = action
+	}
+	return Filter{Kind: record.KindTreatment, By: by}
+}
+
 // where gives the filter's conditions; a treatment that nobody has looked at is
 // kept unless the filter asks for what only a look can tell.
 func (f ReversibleFilter) where(institution uuid.UUID) *conditions {
-	w := TreatmentFilter{From: f.From, Until: f.Until, Areas: f.Areas, Within: f.Within}.where(institution)
+	w := f.treatments("").where(institution)
 	looked := `exists (select from treatment_check c where c.institution_id = $1 and c.treatment_id = t.id)`
 	w.texts = append(w.texts, `t.action in `+leavesLayers, `(l.treatment_id is not null or not `+looked+`)`)
 	if f.Collection != "" {
@@ -113,7 +133,7 @@ type ReportedRemoval struct {
 // Removals gives a page of removals by date, after one. Of a material, those
 // that took a layer of it off.
 func (s *Store) Removals(ctx context.Context, institution uuid.UUID, f ReversibleFilter, after ReportedRemoval, limit int) ([]ReportedRemoval, error) {
-	w := TreatmentFilter{From: f.From, Until: f.Until, Areas: f.Areas, Within: f.Within, Action: "removal"}.where(institution)
+	w := f.treatments("removal").where(institution)
 	if f.Collection != "" {
 		w.and("sp.collection = ?", f.Collection)
 	}

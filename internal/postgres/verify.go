@@ -83,11 +83,11 @@ var projections = map[record.Kind][][2]string{
 	record.KindPerson:       {{"person", "id"}},
 	record.KindSpecimen:     {{"specimen", "id"}, {"specimen_identifier", "specimen_id"}},
 	record.KindSupply:       {{"supply", "id"}},
-	record.KindBatch:        {{"batch", "id"}, {"batch_input", "batch_id"}},
+	record.KindBatch:        {{"batch", "id"}, {"batch_input", "batch_id"}, {"batch_person", "batch_id"}},
 	record.KindAmountChange: {{"amount_change", "id"}},
 	record.KindTreatment: {{"treatment", "id"}, {"treatment_area", "treatment_id"}, {"treatment_person", "treatment_id"}, {"treatment_use", "treatment_id"},
 		{"treatment_use_candidate", "treatment_id"}, {"treatment_removes", "treatment_id"}},
-	record.KindPlan:     {{"plan", "id"}},
+	record.KindPlan:     {{"plan", "id"}, {"plan_area", "plan_id"}, {"plan_person", "plan_id"}, {"plan_use", "plan_id"}},
 	record.KindMaterial: {{"material", "id"}},
 }
 

@@ -23,6 +23,8 @@ type Input struct {
 	Batch    Ref
 	Material string
 	Words    string
+	// Candidates are the materials that Words may mean; none if nobody has said.
+	Candidates []string
 }
 
 // Batch is what the record must know of a mixture that somebody made.
@@ -31,6 +33,7 @@ type Batch struct {
 	Kind   string
 	Made   edtf.Date
 	Inputs []Input
+	People []Involvement
 }
 
 // Check tells what is wrong with a batch: one that is said to be made from
@@ -50,4 +53,7 @@ func (b Batch) Check(self Ref) error {
 type AmountChange struct {
 	Batch Ref
 	Kind  string
+	Date  edtf.Date
+	By    Ref   // zero when nobody is named
+	With  Input // what it was topped up with; zero when nothing is named
 }

@@ -3,6 +3,7 @@ package httpapi
 import (
 	"encoding/base64"
 	"encoding/binary"
+	"slices"
 	"strings"
 	"time"
 
@@ -13,32 +14,45 @@ import (
 	"meniscus/internal/record"
 )
 
-// listTreatments pages through the treatments that the filters keep.
-func listTreatments(s *Server, c *call) (*answer, error) {
-	filter, err := c.treatmentFilter()
-	if err != nil {
-		return nil, err
+// notFilters are the query parameters of a list that do not narrow it by what
+// the record says.
+var notFilters = []string{"limit", "cursor", "fields", "state", "recordedSince"}
+
+// list makes the handler that pages through the records of one kind: every
+// filter that the contract gives the operation, in the order of ids or, since a
+// moment, of places.
+func list(kind record.Kind) handler {
+	return func(s *Server, c *call) (*answer, error) {
+		f, err := c.filter(kind)
+		if err != nil {
+			return nil, err
+		}
+		return s.listed(c, f)
 	}
+}
+
+// listed pages through what a filter keeps.
+func (s *Server) listed(c *call, f postgres.Filter) (*answer, error) {
 	since, err := c.instant("recordedSince")
 	if err != nil {
 		return nil, err
 	}
 	if since != nil {
-		return listTreatmentsSince(s, c, filter, *since)
+		return s.listedSince(c, f, *since)
 	}
 	return page(func(s *Server, c *call, after uuid.UUID, limit int) ([]postgres.Row, error) {
-		return s.store.Treatments(c.ctx(), c.principal.Institution, filter, after, limit)
+		return s.store.List(c.ctx(), c.principal.Institution, f, after, limit)
 	})(s, c)
 }
 
-// listTreatmentsSince pages in the order of places.
-func listTreatmentsSince(s *Server, c *call, filter postgres.TreatmentFilter, since time.Time) (*answer, error) {
+// listedSince pages in the order of places.
+func (s *Server) listedSince(c *call, f postgres.Filter, since time.Time) (*answer, error) {
 	after, err := c.placeCursor()
 	if err != nil {
 		return nil, err
 	}
 	limit := c.number("limit")
-	rows, err := s.store.TreatmentsSince(c.ctx(), c.principal.Institution, filter, since, after, limit+1)
+	rows, err := s.store.ListSince(c.ctx(), c.principal.Institution, f, since, after, limit+1)
 	if err != nil {
 		return nil, err
 	}
@@ -71,41 +85,39 @@ func (c *call) placeCursor() (int64, error) {
 	return int64(binary.BigEndian.Uint64(raw)), nil
 }
 
-func (c *call) treatmentFilter() (postgres.TreatmentFilter, error) {
-	f := postgres.TreatmentFilter{
-		Specimen: c.optionalID("specimen"), Batch: c.optionalID("batch"), Supply: c.optionalID("supply"),
-		Person: c.optionalID("person"), Event: c.optionalID("event"), Plan: c.optionalID("plan"),
-		Action: c.text("action"), Material: c.text("material"),
-		Retracted: c.text("state") == "retracted" || c.text("state") == "any", InForce: c.text("state") == "any",
-	}
-	for name, day := range map[string]**time.Time{"from": &f.From, "until": &f.Until, "notBefore": &f.NotBefore, "notAfter": &f.NotAfter} {
-		d, err := c.day(name)
+// filter reads what the query asks of records of one kind.
+func (c *call) filter(kind record.Kind) (postgres.Filter, error) {
+	f := postgres.Filter{Kind: kind, By: map[string]any{}, State: postgres.State(c.text("state"))}
+	for name, given := range c.query {
+		if slices.Contains(notFilters, name) {
+			continue
+		}
+		value, err := c.asked(name, given)
 		if err != nil {
 			return f, err
 		}
-		*day = d
-	}
-	if area := c.text("area"); area != "" {
-		if err := record.CheckArea(area); err != nil {
-			return f, parameterFault("area", fault.From(err)[0].Detail)
-		}
-		f.Areas, f.Within = above(area), area+"/"
-		if area == "whole" {
-			f.Within = "" // every area is part of it
-		}
+		f.By[name] = value
 	}
 	return f, nil
 }
 
-// above gives an area and those that it lies in, the whole among them.
-func above(area string) []string {
-	areas := []string{"whole"}
-	for i, r := range area + "/" {
-		if r == '/' {
-			areas = append(areas, area[:i])
+// asked is what one parameter asks for, as the database compares it.
+func (c *call) asked(name string, given any) (any, error) {
+	switch format := c.op.query[name].Schema.Value.Format; {
+	case format == "uuid":
+		return c.optionalID(name), nil
+	case format == "date":
+		day, err := c.day(name)
+		if err != nil {
+			return nil, err
+		}
+		return *day, nil
+	case name == "area":
+		if err := record.CheckArea(c.text(name)); err != nil {
+			return nil, parameterFault(name, fault.From(err)[0].Detail)
 		}
 	}
-	return areas
+	return given, nil
 }
 
 func (c *call) optionalID(name string) uuid.UUID {
