@@ -2913,16 +2913,16 @@ func (e SpotTestObserved) Valid() bool {
 
 // Defines values for StatedAboutBecause.
 const (
-	Merged StatedAboutBecause = "merged"
-	Split  StatedAboutBecause = "split"
+	StatedAboutBecauseMerged StatedAboutBecause = "merged"
+	StatedAboutBecauseSplit  StatedAboutBecause = "split"
 )
 
 // Valid indicates whether the value is a known member of the StatedAboutBecause enum.
 func (e StatedAboutBecause) Valid() bool {
 	switch e {
-	case Merged:
+	case StatedAboutBecauseMerged:
 		return true
-	case Split:
+	case StatedAboutBecauseSplit:
 		return true
 	default:
 		return false
@@ -3208,6 +3208,129 @@ func (e YesPartlyNo) Valid() bool {
 	}
 }
 
+// Defines values for InState.
+const (
+	InStateAny       InState = "any"
+	InStateInForce   InState = "in-force"
+	InStateRetracted InState = "retracted"
+)
+
+// Valid indicates whether the value is a known member of the InState enum.
+func (e InState) Valid() bool {
+	switch e {
+	case InStateAny:
+		return true
+	case InStateInForce:
+		return true
+	case InStateRetracted:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListBatchesParamsKind.
+const (
+	ListBatchesParamsKindBlend      ListBatchesParamsKind = "blend"
+	ListBatchesParamsKindBottle     ListBatchesParamsKind = "bottle"
+	ListBatchesParamsKindDilution   ListBatchesParamsKind = "dilution"
+	ListBatchesParamsKindDispersion ListBatchesParamsKind = "dispersion"
+	ListBatchesParamsKindMixture    ListBatchesParamsKind = "mixture"
+	ListBatchesParamsKindSolution   ListBatchesParamsKind = "solution"
+)
+
+// Valid indicates whether the value is a known member of the ListBatchesParamsKind enum.
+func (e ListBatchesParamsKind) Valid() bool {
+	switch e {
+	case ListBatchesParamsKindBlend:
+		return true
+	case ListBatchesParamsKindBottle:
+		return true
+	case ListBatchesParamsKindDilution:
+		return true
+	case ListBatchesParamsKindDispersion:
+		return true
+	case ListBatchesParamsKindMixture:
+		return true
+	case ListBatchesParamsKindSolution:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListBatchesParamsState.
+const (
+	ListBatchesParamsStateAny       ListBatchesParamsState = "any"
+	ListBatchesParamsStateInForce   ListBatchesParamsState = "in-force"
+	ListBatchesParamsStateRetracted ListBatchesParamsState = "retracted"
+)
+
+// Valid indicates whether the value is a known member of the ListBatchesParamsState enum.
+func (e ListBatchesParamsState) Valid() bool {
+	switch e {
+	case ListBatchesParamsStateAny:
+		return true
+	case ListBatchesParamsStateInForce:
+		return true
+	case ListBatchesParamsStateRetracted:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListAmountChangesParamsKind.
+const (
+	ListAmountChangesParamsKindCorrectedByWeighing ListAmountChangesParamsKind = "corrected-by-weighing"
+	ListAmountChangesParamsKindDiscarded           ListAmountChangesParamsKind = "discarded"
+	ListAmountChangesParamsKindEvaporated          ListAmountChangesParamsKind = "evaporated"
+	ListAmountChangesParamsKindReturned            ListAmountChangesParamsKind = "returned"
+	ListAmountChangesParamsKindToppedUp            ListAmountChangesParamsKind = "topped-up"
+	ListAmountChangesParamsKindUsed                ListAmountChangesParamsKind = "used"
+)
+
+// Valid indicates whether the value is a known member of the ListAmountChangesParamsKind enum.
+func (e ListAmountChangesParamsKind) Valid() bool {
+	switch e {
+	case ListAmountChangesParamsKindCorrectedByWeighing:
+		return true
+	case ListAmountChangesParamsKindDiscarded:
+		return true
+	case ListAmountChangesParamsKindEvaporated:
+		return true
+	case ListAmountChangesParamsKindReturned:
+		return true
+	case ListAmountChangesParamsKindToppedUp:
+		return true
+	case ListAmountChangesParamsKindUsed:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListAmountChangesParamsState.
+const (
+	ListAmountChangesParamsStateAny       ListAmountChangesParamsState = "any"
+	ListAmountChangesParamsStateInForce   ListAmountChangesParamsState = "in-force"
+	ListAmountChangesParamsStateRetracted ListAmountChangesParamsState = "retracted"
+)
+
+// Valid indicates whether the value is a known member of the ListAmountChangesParamsState enum.
+func (e ListAmountChangesParamsState) Valid() bool {
+	switch e {
+	case ListAmountChangesParamsStateAny:
+		return true
+	case ListAmountChangesParamsStateInForce:
+		return true
+	case ListAmountChangesParamsStateRetracted:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ExportDarwinCoreParamsCoreId.
 const (
 	ExportDarwinCoreParamsCoreIdCatalogueNumber ExportDarwinCoreParamsCoreId = "catalogue-number"
@@ -3241,6 +3364,48 @@ func (e ListImportLinesParamsOutcome) Valid() bool {
 	case ListImportLinesParamsOutcomeDoubtful:
 		return true
 	case ListImportLinesParamsOutcomeRefused:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListPeopleParamsState.
+const (
+	ListPeopleParamsStateAny       ListPeopleParamsState = "any"
+	ListPeopleParamsStateInForce   ListPeopleParamsState = "in-force"
+	ListPeopleParamsStateRetracted ListPeopleParamsState = "retracted"
+)
+
+// Valid indicates whether the value is a known member of the ListPeopleParamsState enum.
+func (e ListPeopleParamsState) Valid() bool {
+	switch e {
+	case ListPeopleParamsStateAny:
+		return true
+	case ListPeopleParamsStateInForce:
+		return true
+	case ListPeopleParamsStateRetracted:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListPlansParamsState.
+const (
+	ListPlansParamsStateAny       ListPlansParamsState = "any"
+	ListPlansParamsStateInForce   ListPlansParamsState = "in-force"
+	ListPlansParamsStateRetracted ListPlansParamsState = "retracted"
+)
+
+// Valid indicates whether the value is a known member of the ListPlansParamsState enum.
+func (e ListPlansParamsState) Valid() bool {
+	switch e {
+	case ListPlansParamsStateAny:
+		return true
+	case ListPlansParamsStateInForce:
+		return true
+	case ListPlansParamsStateRetracted:
 		return true
 	default:
 		return false
@@ -3283,6 +3448,51 @@ func (e ReportReversibleTreatmentsParamsState) Valid() bool {
 	case ReportReversibleTreatmentsParamsStateGone:
 		return true
 	case ReportReversibleTreatmentsParamsStateThere:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListSpecimensParamsState.
+const (
+	ListSpecimensParamsStateAny       ListSpecimensParamsState = "any"
+	ListSpecimensParamsStateInForce   ListSpecimensParamsState = "in-force"
+	ListSpecimensParamsStateMerged    ListSpecimensParamsState = "merged"
+	ListSpecimensParamsStateRetracted ListSpecimensParamsState = "retracted"
+)
+
+// Valid indicates whether the value is a known member of the ListSpecimensParamsState enum.
+func (e ListSpecimensParamsState) Valid() bool {
+	switch e {
+	case ListSpecimensParamsStateAny:
+		return true
+	case ListSpecimensParamsStateInForce:
+		return true
+	case ListSpecimensParamsStateMerged:
+		return true
+	case ListSpecimensParamsStateRetracted:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListSuppliesParamsState.
+const (
+	ListSuppliesParamsStateAny       ListSuppliesParamsState = "any"
+	ListSuppliesParamsStateInForce   ListSuppliesParamsState = "in-force"
+	ListSuppliesParamsStateRetracted ListSuppliesParamsState = "retracted"
+)
+
+// Valid indicates whether the value is a known member of the ListSuppliesParamsState enum.
+func (e ListSuppliesParamsState) Valid() bool {
+	switch e {
+	case ListSuppliesParamsStateAny:
+		return true
+	case ListSuppliesParamsStateInForce:
+		return true
+	case ListSuppliesParamsStateRetracted:
 		return true
 	default:
 		return false
@@ -9410,6 +9620,12 @@ type BatchId = Id
 // BelievedAt A moment, as RFC 3339 with its offset.
 type BelievedAt = Instant
 
+// CertainlyNotAfter A calendar day, as RFC 3339 full-date.
+type CertainlyNotAfter = Day
+
+// CertainlyNotBefore A calendar day, as RFC 3339 full-date.
+type CertainlyNotBefore = Day
+
 // EvaporatedGrams defines model for EvaporatedGrams.
 type EvaporatedGrams = float64
 
@@ -9428,11 +9644,20 @@ type IfNoneMatch = HeaderText
 // ImportId A UUID; the service makes version 7, the caller may choose any.
 type ImportId = Id
 
+// InState defines model for InState.
+type InState string
+
 // KeyId A UUID; the service makes version 7, the caller may choose any.
 type KeyId = Id
 
 // Limit defines model for Limit.
 type Limit = int32
+
+// MayBeFrom A calendar day, as RFC 3339 full-date.
+type MayBeFrom = Day
+
+// MayBeUntil A calendar day, as RFC 3339 full-date.
+type MayBeUntil = Day
 
 // PersonId A UUID; the service makes version 7, the caller may choose any.
 type PersonId = Id
@@ -9445,6 +9670,9 @@ type Prefer = HeaderText
 
 // RecordId A UUID; the service makes version 7, the caller may choose any.
 type RecordId = Id
+
+// RecordedSince A moment, as RFC 3339 with its offset.
+type RecordedSince = Instant
 
 // RoomVolume defines model for RoomVolume.
 type RoomVolume = float64
@@ -9596,6 +9824,43 @@ type ListBatchesParams struct {
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
+	// Kind Of this kind; `bottle` gives bottles.
+	Kind *ListBatchesParamsKind `form:"kind,omitempty" json:"kind,omitempty"`
+
+	// Material Made from or topped up with this material, a supply of it, or a batch that holds it, to any depth.
+	Material *MaterialId `form:"material,omitempty" json:"material,omitempty"`
+
+	// Supply That this supply itself went into.
+	Supply *Id `form:"supply,omitempty" json:"supply,omitempty"`
+
+	// Batch That this batch itself went into, its bottles among them.
+	Batch *Id `form:"batch,omitempty" json:"batch,omitempty"`
+
+	// Person That this person had a part in making.
+	Person *Id `form:"person,omitempty" json:"person,omitempty"`
+
+	// Specimen That a treatment used on this specimen by name.
+	Specimen *Id `form:"specimen,omitempty" json:"specimen,omitempty"`
+
+	// From Whose date may be this day or later; unknown dates are kept.
+	From *MayBeFrom `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until Whose date may be this day or earlier; unknown dates are kept.
+	Until *MayBeUntil `form:"until,omitempty" json:"until,omitempty"`
+
+	// NotBefore Whose date is certainly this day or later; unknown dates are left out.
+	NotBefore *CertainlyNotBefore `form:"notBefore,omitempty" json:"notBefore,omitempty"`
+
+	// NotAfter Whose date is certainly this day or earlier; unknown dates are left out.
+	NotAfter *CertainlyNotAfter `form:"notAfter,omitempty" json:"notAfter,omitempty"`
+
+	// State Those in force, those retracted, or both.
+	State *ListBatchesParamsState `form:"state,omitempty" json:"state,omitempty"`
+
+	// RecordedSince Whose latest revision was recorded at this moment or later, in that order. One that is revised while the pages
+	// are read is met again, with its new revision.
+	RecordedSince *RecordedSince `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
+
 	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
 	// own and no use in `If-Match`.
@@ -9604,6 +9869,12 @@ type ListBatchesParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
+
+// ListBatchesParamsKind defines parameters for ListBatches.
+type ListBatchesParamsKind string
+
+// ListBatchesParamsState defines parameters for ListBatches.
+type ListBatchesParamsState string
 
 // CreateBatchParams defines parameters for CreateBatch.
 type CreateBatchParams struct {
@@ -9635,6 +9906,31 @@ type ListAmountChangesParams struct {
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
+	// Kind Of this kind.
+	Kind *ListAmountChangesParamsKind `form:"kind,omitempty" json:"kind,omitempty"`
+
+	// Person That this person recorded as their doing.
+	Person *Id `form:"person,omitempty" json:"person,omitempty"`
+
+	// From Whose date may be this day or later; unknown dates are kept.
+	From *MayBeFrom `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until Whose date may be this day or earlier; unknown dates are kept.
+	Until *MayBeUntil `form:"until,omitempty" json:"until,omitempty"`
+
+	// NotBefore Whose date is certainly this day or later; unknown dates are left out.
+	NotBefore *CertainlyNotBefore `form:"notBefore,omitempty" json:"notBefore,omitempty"`
+
+	// NotAfter Whose date is certainly this day or earlier; unknown dates are left out.
+	NotAfter *CertainlyNotAfter `form:"notAfter,omitempty" json:"notAfter,omitempty"`
+
+	// State Those in force, those retracted, or both.
+	State *ListAmountChangesParamsState `form:"state,omitempty" json:"state,omitempty"`
+
+	// RecordedSince Whose latest revision was recorded at this moment or later, in that order. One that is revised while the pages
+	// are read is met again, with its new revision.
+	RecordedSince *RecordedSince `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
+
 	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
 	// own and no use in `If-Match`.
@@ -9643,6 +9939,12 @@ type ListAmountChangesParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
+
+// ListAmountChangesParamsKind defines parameters for ListAmountChanges.
+type ListAmountChangesParamsKind string
+
+// ListAmountChangesParamsState defines parameters for ListAmountChanges.
+type ListAmountChangesParamsState string
 
 // FillBottlesParams defines parameters for FillBottles.
 type FillBottlesParams struct {
@@ -9894,6 +10196,13 @@ type ListPeopleParams struct {
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
+	// State Those in force, those retracted, or both.
+	State *ListPeopleParamsState `form:"state,omitempty" json:"state,omitempty"`
+
+	// RecordedSince Whose latest revision was recorded at this moment or later, in that order. One that is revised while the pages
+	// are read is met again, with its new revision.
+	RecordedSince *RecordedSince `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
+
 	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
 	// own and no use in `If-Match`.
@@ -9902,6 +10211,9 @@ type ListPeopleParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
+
+// ListPeopleParamsState defines parameters for ListPeople.
+type ListPeopleParamsState string
 
 // CreatePersonParams defines parameters for CreatePerson.
 type CreatePersonParams struct {
@@ -9939,17 +10251,60 @@ type ListPlansParams struct {
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
-	// Specimen For this specimen.
+	// Specimen For this specimen, or a record that was merged into it.
 	Specimen *Id `form:"specimen,omitempty" json:"specimen,omitempty"`
+
+	// Area On this area, a part of it, or one that it is part of; those whose areas nobody knows are kept.
+	Area *AreaPath `form:"area,omitempty" json:"area,omitempty"`
+
+	// Action Of this action.
+	Action *Action `form:"action,omitempty" json:"action,omitempty"`
+
+	// Material With this material, a supply or batch of it, or a batch made from one.
+	Material *MaterialId `form:"material,omitempty" json:"material,omitempty"`
+
+	// Batch With this batch or bottle itself.
+	Batch *Id `form:"batch,omitempty" json:"batch,omitempty"`
+
+	// Supply With this supply itself.
+	Supply *Id `form:"supply,omitempty" json:"supply,omitempty"`
+
+	// Person That this person proposes or would carry out.
+	Person *Id `form:"person,omitempty" json:"person,omitempty"`
+
+	// From Whose date may be this day or later; unknown dates are kept.
+	From *MayBeFrom `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until Whose date may be this day or earlier; unknown dates are kept.
+	Until *MayBeUntil `form:"until,omitempty" json:"until,omitempty"`
+
+	// NotBefore Whose date is certainly this day or later; unknown dates are left out.
+	NotBefore *CertainlyNotBefore `form:"notBefore,omitempty" json:"notBefore,omitempty"`
+
+	// NotAfter Whose date is certainly this day or earlier; unknown dates are left out.
+	NotAfter *CertainlyNotAfter `form:"notAfter,omitempty" json:"notAfter,omitempty"`
 
 	// Authorised Only those that are authorised, or only those that are not.
 	Authorised *bool `form:"authorised,omitempty" json:"authorised,omitempty"`
+
+	// State Those in force, those retracted, or both.
+	State *ListPlansParamsState `form:"state,omitempty" json:"state,omitempty"`
+
+	// RecordedSince Whose latest revision was recorded at this moment or later, in that order. One that is revised while the pages
+	// are read is met again, with its new revision.
+	RecordedSince *RecordedSince `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
 
 	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
 	// own and no use in `If-Match`.
 	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
+
+// ListPlansParamsState defines parameters for ListPlans.
+type ListPlansParamsState string
 
 // CreatePlanParams defines parameters for CreatePlan.
 type CreatePlanParams struct {
@@ -10157,14 +10512,30 @@ type LookUpSpecimenParams struct {
 
 // ListSpecimensParams defines parameters for ListSpecimens.
 type ListSpecimensParams struct {
-	// Parent Only the samples and parts of this specimen.
+	// Parent Only the samples and parts of this specimen, and of the records that were merged into it.
 	Parent *Id `form:"parent,omitempty" json:"parent,omitempty"`
+
+	// Survivor With `state=merged`, only the records that this specimen stands for.
+	Survivor *Id `form:"survivor,omitempty" json:"survivor,omitempty"`
+
+	// Collection Only this collection, as it is written.
+	Collection *Line `form:"collection,omitempty" json:"collection,omitempty"`
+
+	// BodyKind Only bodies of this kind.
+	BodyKind *BodyKind `form:"bodyKind,omitempty" json:"bodyKind,omitempty"`
 
 	// Limit How many items at most.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// State Those in force, those merged into another, those retracted, or all.
+	State *ListSpecimensParamsState `form:"state,omitempty" json:"state,omitempty"`
+
+	// RecordedSince Whose latest revision was recorded at this moment or later, in that order. One that is revised while the pages
+	// are read is met again, with its new revision.
+	RecordedSince *RecordedSince `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
 
 	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
@@ -10174,6 +10545,9 @@ type ListSpecimensParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
+
+// ListSpecimensParamsState defines parameters for ListSpecimens.
+type ListSpecimensParamsState string
 
 // CreateSpecimenParams defines parameters for CreateSpecimen.
 type CreateSpecimenParams struct {
@@ -10360,6 +10734,34 @@ type ListSuppliesParams struct {
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
+	// Material Of this material.
+	Material *MaterialId `form:"material,omitempty" json:"material,omitempty"`
+
+	// Specimen That a treatment used on this specimen by name.
+	Specimen *Id `form:"specimen,omitempty" json:"specimen,omitempty"`
+
+	// Expires That expire on this day or earlier, as far as that is known.
+	Expires *Day `form:"expires,omitempty" json:"expires,omitempty"`
+
+	// From Whose date may be this day or later; unknown dates are kept.
+	From *MayBeFrom `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until Whose date may be this day or earlier; unknown dates are kept.
+	Until *MayBeUntil `form:"until,omitempty" json:"until,omitempty"`
+
+	// NotBefore Whose date is certainly this day or later; unknown dates are left out.
+	NotBefore *CertainlyNotBefore `form:"notBefore,omitempty" json:"notBefore,omitempty"`
+
+	// NotAfter Whose date is certainly this day or earlier; unknown dates are left out.
+	NotAfter *CertainlyNotAfter `form:"notAfter,omitempty" json:"notAfter,omitempty"`
+
+	// State Those in force, those retracted, or both.
+	State *ListSuppliesParamsState `form:"state,omitempty" json:"state,omitempty"`
+
+	// RecordedSince Whose latest revision was recorded at this moment or later, in that order. One that is revised while the pages
+	// are read is met again, with its new revision.
+	RecordedSince *RecordedSince `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
+
 	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
 	// own and no use in `If-Match`.
@@ -10368,6 +10770,9 @@ type ListSuppliesParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
+
+// ListSuppliesParamsState defines parameters for ListSupplies.
+type ListSuppliesParamsState string
 
 // CreateSupplyParams defines parameters for CreateSupply.
 type CreateSupplyParams struct {
@@ -10438,23 +10843,24 @@ type ListTreatmentsParams struct {
 	// Plan That carry out this plan.
 	Plan *Id `form:"plan,omitempty" json:"plan,omitempty"`
 
-	// From That may have happened on this day or later; unknown dates are kept.
-	From *Day `form:"from,omitempty" json:"from,omitempty"`
+	// From Whose date may be this day or later; unknown dates are kept.
+	From *MayBeFrom `form:"from,omitempty" json:"from,omitempty"`
 
-	// Until That may have happened on this day or earlier; unknown dates are kept.
-	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+	// Until Whose date may be this day or earlier; unknown dates are kept.
+	Until *MayBeUntil `form:"until,omitempty" json:"until,omitempty"`
 
-	// NotBefore That certainly happened on this day or later; unknown dates are left out.
-	NotBefore *Day `form:"notBefore,omitempty" json:"notBefore,omitempty"`
+	// NotBefore Whose date is certainly this day or later; unknown dates are left out.
+	NotBefore *CertainlyNotBefore `form:"notBefore,omitempty" json:"notBefore,omitempty"`
 
-	// NotAfter That certainly happened on this day or earlier; unknown dates are left out.
-	NotAfter *Day `form:"notAfter,omitempty" json:"notAfter,omitempty"`
+	// NotAfter Whose date is certainly this day or earlier; unknown dates are left out.
+	NotAfter *CertainlyNotAfter `form:"notAfter,omitempty" json:"notAfter,omitempty"`
 
 	// State Those in force, those retracted, or both.
 	State *ListTreatmentsParamsState `form:"state,omitempty" json:"state,omitempty"`
 
-	// RecordedSince Whose latest revision was recorded at this moment or later, in that order.
-	RecordedSince *Instant `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
+	// RecordedSince Whose latest revision was recorded at this moment or later, in that order. One that is revised while the pages
+	// are read is met again, with its new revision.
+	RecordedSince *RecordedSince `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
 
 	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
