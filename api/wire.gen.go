@@ -7937,6 +7937,9 @@ type ReversibleTreatment struct {
 	// Number The specimen's first number.
 	Number *Line `json:"number,omitempty"`
 
+	// Parts Specimens that were part of it when this was done, or may have been.
+	Parts *[]Id `json:"parts,omitempty"`
+
 	// Collection One line of text in any script.
 	Collection *Line  `json:"collection,omitempty"`
 	Action     Action `json:"action"`
@@ -8355,6 +8358,9 @@ type SpecimenStatement struct {
 
 // SpecimenSummary defines model for SpecimenSummary.
 type SpecimenSummary struct {
+	// MergedInto The stable link of the record that stands for the specimen, where this one was merged into it.
+	MergedInto *Uri `json:"mergedInto,omitempty"`
+
 	// Specimen The specimen's stable link.
 	Specimen Uri `json:"specimen"`
 

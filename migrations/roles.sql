@@ -14,13 +14,13 @@ grant execute on function redact(uuid, uuid) to meniscus_app;
 
 -- Projections are the application's to keep up.
 grant select, insert, update on person, specimen, supply, batch, amount_change, treatment, plan to meniscus_app;
-grant select, insert on treatment_was_on, import_line to meniscus_app;
+grant select, insert on treatment_was_on, specimen_stood, import_line to meniscus_app;
 grant select, insert, update on import to meniscus_app;
 grant select, insert, update on material to meniscus_app;
 grant select on went_into to meniscus_app;
 grant select, insert, delete on specimen_identifier, batch_input, batch_person, plan_area, plan_person, plan_use, treatment_area, treatment_person,
   treatment_use, treatment_use_candidate, treatment_removes, finding to meniscus_app;
-grant select, insert, update on specimen_state, treatment_check, layers_cursor to meniscus_app;
+grant select, insert, update on specimen_state, treatment_check, plan_check, layers_cursor to meniscus_app;
 grant select, insert, delete on layer_state, layer_material to meniscus_app;
 grant select, insert on rule_tuning to meniscus_app;
 

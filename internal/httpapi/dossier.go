@@ -27,6 +27,7 @@ type dossier struct {
 	names       publish.Known              // what the ids in a statement mean
 	made        map[string]stock.Made      // how the batches were made
 	strengths   map[uuid.UUID]publish.Strength
+	wanted      []uuid.UUID // to be read too
 }
 
 // address is where the service is reached: as configured, else as it was asked.
@@ -58,7 +59,7 @@ const mostRounds = 50
 // add takes rows in and fetches what they name, and what that names, until
 // nothing new turns up: one round trip for each step of the lineage.
 func (d *dossier) add(s *Server, c *call, rows []postgres.Row) error {
-	var wanted []uuid.UUID
+	wanted := d.wanted
 	for _, row := range rows {
 		named, err := d.keep(row)
 		if err != nil {
@@ -108,7 +109,7 @@ func (d *dossier) keep(row postgres.Row) ([]uuid.UUID, error) {
 	case record.KindTreatment:
 		return d.keepAs(row, raw, new(api.TreatmentStatement), named)
 	case record.KindSpecimen:
-		return d.keepAs(row, raw, new(api.SpecimenStatement), named)
+		return d.keepAs(row, raw, new(api.SpecimenStatement), append(named, mergedInto(row)))
 	case record.KindBatch:
 		return d.keepAs(row, raw, new(api.BatchStatement), named)
 	case record.KindSupply:
@@ -140,6 +141,10 @@ func namedBy(st any) []uuid.UUID {
 			ids = append(ids, refID(use.Used.Batch), refID(use.Used.Supply))
 		}
 		return append(ids, peopleElsewhere(st)...)
+	case *api.SpecimenStatement:
+		if st.PartOf != nil {
+			return []uuid.UUID{st.PartOf.Specimen}
+		}
 	case *api.BatchStatement:
 		ids := peopleIn(deref(st.MadeBy))
 		for _, in := range deref(st.Inputs) {
@@ -238,6 +243,14 @@ func (d *dossier) specimen(id uuid.UUID) publish.Specimen {
 	out.Collection, out.Description, out.Body = deref(st.Collection), deref(st.Description), string(deref(st.BodyKind))
 	out.Classification, out.Owner = textOf(st.Classification), textOf(st.Owner)
 	out.Fields = publish.Fields(statementOf(row.Body), d.names)
+	if into := mergedInto(row); into != uuid.Nil {
+		link := d.specimenLink(into)
+		out.MergedInto = &link
+	}
+	if st.PartOf != nil {
+		link := d.specimenLink(st.PartOf.Specimen)
+		out.PartOf = &link
+	}
 	return out
 }
 

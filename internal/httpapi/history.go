@@ -2,19 +2,15 @@ package httpapi
 
 import (
 	"bytes"
-	"cmp"
 	"encoding/base64"
 	"encoding/binary"
 	"fmt"
-	"slices"
 	"time"
 
 	"github.com/google/uuid"
 
-	"meniscus/api"
-	"meniscus/internal/edtf"
 	"meniscus/internal/fault"
-	"meniscus/internal/ledger"
+	"meniscus/internal/layers"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 )
@@ -78,50 +74,15 @@ func (s *Server) believed(c *call, specimen uuid.UUID, at, day time.Time, after 
 	if err != nil {
 		return nil, "", err
 	}
-	found, err := s.store.TreatmentsAt(c.ctx(), c.principal.Institution, specimen, place)
+	found, err := s.store.BelievedAt(c.ctx(), c.principal.Institution, specimen, place)
 	if err != nil {
 		return nil, "", err
 	}
-	for _, row := range found {
-		if earliest, on := wasOn(row, specimen); on && compareDated(earliest, row.Record, day, after) > 0 {
-			row.Place = nil // the list as a whole says which place it is of
-			rows = append(rows, postgres.Dated{Row: row, Earliest: earliest})
-		}
+	rows = layers.ByDate(layers.Believed(found), day, after)
+	for i := range rows {
+		rows[i].Place = nil // the list as a whole says which place it is of
 	}
-	slices.SortFunc(rows, func(a, b postgres.Dated) int { return compareDated(a.Earliest, a.Record, b.Earliest, b.Record) })
 	return rows, fmt.Sprintf(`,"asOf":{"moment":%q,"place":%d}`, at.UTC().Format(time.RFC3339Nano), place), nil
-}
-
-// wasOn tells whether a revision is in force and on a specimen or joined to it,
-// and the earliest day that it may have happened on. Of a revision whose words
-// are gone only the present place of its treatment can tell, so it is kept.
-func wasOn(row postgres.Row, specimen uuid.UUID) (earliest time.Time, on bool) {
-	if row.Act == ledger.Retracted {
-		return postgres.NoDay, false
-	}
-	words := statementOf(row.Body)
-	if words == nil {
-		return postgres.NoDay, true
-	}
-	var st api.TreatmentStatement
-	if err := decodeInto(words, &st); err != nil {
-		return postgres.NoDay, false
-	}
-	on = deref(st.Specimen.Id) == specimen || st.JoinedTo != nil && deref(st.JoinedTo.Id) == specimen
-	return earliestOf(st.Dates), on
-}
-
-func earliestOf(d api.AnswerableDate) time.Time {
-	if parsed, err := edtf.Parse(deref(d.Edtf)); err == nil {
-		if day, known := parsed.Earliest(); known {
-			return day.Time()
-		}
-	}
-	return postgres.NoDay
-}
-
-func compareDated(day time.Time, id uuid.UUID, otherDay time.Time, otherID uuid.UUID) int {
-	return cmp.Or(day.Compare(otherDay), bytes.Compare(id[:], otherID[:]))
 }
 
 // datedPage renders a page; rows may hold more than the page.

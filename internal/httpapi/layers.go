@@ -56,7 +56,7 @@ func (s *Server) history(c *call, id uuid.UUID, base *material.Base, at edtf.Day
 	if err != nil {
 		return stack.Config{}, 0, err
 	}
-	h, err := s.store.HistoryAt(c.ctx(), c.principal.Institution, id, place)
+	h, err := layers.HistoryAt(c.ctx(), s.store, c.principal.Institution, id, place)
 	if err != nil {
 		return stack.Config{}, 0, err
 	}

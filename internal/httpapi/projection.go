@@ -10,6 +10,7 @@ import (
 	"meniscus/internal/access"
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
+	"meniscus/internal/record"
 )
 
 // Projection reads a record's standing revision as its statement was read when
@@ -34,5 +35,19 @@ func (s *Server) Projection(ctx context.Context, institution uuid.UUID, row post
 	if err != nil {
 		return nil, fmt.Errorf("reading the statement: %w", err)
 	}
-	return d.project, nil
+	if row.Kind != record.KindSpecimen {
+		return d.project, nil
+	}
+	into := mergedInto(row)
+	return func(p *postgres.Projector) { d.project(p); p.Merged(into) }, nil
+}
+
+// mergedInto is where a specimen's record went by one of its revisions, or the
+// zero UUID.
+func mergedInto(row postgres.Row) uuid.UUID {
+	var body entryBody
+	if row.Body == nil || decodeInto([]byte(*row.Body), &body) != nil {
+		return uuid.Nil
+	}
+	return deref(body.Merged)
 }

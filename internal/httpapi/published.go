@@ -136,6 +136,9 @@ func summaryOf(sum publish.Summary) api.SpecimenSummary {
 	if sum.Total == 0 {
 		out.Answer = "registered-nothing-recorded"
 	}
+	if into := sum.Specimen.MergedInto; into != nil {
+		out.MergedInto = &into.IRI
+	}
 	for _, t := range sum.Treatments {
 		out.Items = append(out.Items, api.SummaryItem{
 			Treatment: t.IRI, Action: api.Action(t.Action), Sentence: t.Sentence(), Date: said(t.Date.String()),
@@ -173,44 +176,60 @@ func (s *Server) publishedSpecimens(c *call, ids []uuid.UUID) ([]publish.Specime
 	if err != nil {
 		return nil, err
 	}
-	all := treatments
+	merged, err := s.store.StandingFor(c.ctx(), c.principal.Institution, ids)
+	if err != nil {
+		return nil, err
+	}
+	var all []postgres.Row
+	for _, t := range treatments {
+		all = append(all, t.Row)
+	}
 	for _, row := range rows {
 		all = append(all, row)
+	}
+	for _, records := range merged {
+		for _, id := range records {
+			d.wanted = append(d.wanted, id)
+		}
 	}
 	if err := d.add(s, c, all); err != nil {
 		return nil, err
 	}
-	return d.specimens(ids, treatments), nil
+	return d.specimens(ids, treatments, merged), nil
 }
 
-// specimens puts each treatment under the specimens that it is about.
-func (d *dossier) specimens(ids []uuid.UUID, treatments []postgres.Row) []publish.Specimen {
+// specimens puts each treatment under the specimens whose it is.
+func (d *dossier) specimens(ids []uuid.UUID, treatments []postgres.OnSpecimen, merged map[uuid.UUID][]uuid.UUID) []publish.Specimen {
 	of := map[uuid.UUID][]publish.Treatment{}
 	for _, row := range treatments {
-		st, ok := d.statements[row.Record].(*api.TreatmentStatement)
-		if !ok {
-			continue
-		}
-		t := d.treatment(row)
-		subject, joined := deref(st.Specimen.Id), joinedID(st)
-		of[subject] = append(of[subject], t)
-		if joined != uuid.Nil && joined != subject {
-			of[joined] = append(of[joined], t)
+		if _, ok := d.statements[row.Record].(*api.TreatmentStatement); ok {
+			of[row.Specimen] = append(of[row.Specimen], d.treatmentOn(row))
 		}
 	}
 	list := make([]publish.Specimen, len(ids))
 	for i, id := range ids {
 		list[i] = d.specimen(id)
 		list[i].Treatments = of[id]
+		for _, record := range merged[id] {
+			list[i].Merged = append(list[i].Merged, publish.Merged{Link: d.specimenLink(record), Identifiers: d.specimen(record).Identifiers})
+		}
 	}
 	return list
 }
 
-func joinedID(st *api.TreatmentStatement) uuid.UUID {
-	if st.JoinedTo == nil {
-		return uuid.Nil
+// treatmentOn is a treatment as it is listed under a specimen: one that was
+// stated about a record merged into it is a treatment of it, one that is
+// inherited was carried out on the whole.
+func (d *dossier) treatmentOn(row postgres.OnSpecimen) publish.Treatment {
+	t := d.treatment(row.Row)
+	if row.From == nil || row.Because == nil {
+		return t
 	}
-	return deref(st.JoinedTo.Id)
+	t.Origin = &publish.Origin{Link: d.specimenLink(*row.From), Because: *row.Because, Certain: row.Certain}
+	if *row.Because == "merged" && t.Specimen.IRI == t.Origin.IRI {
+		t.Specimen = d.specimenLink(row.Specimen)
+	}
+	return t
 }
 
 // publishedTreatment is the treatment of the path, and its specimen without the

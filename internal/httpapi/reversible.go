@@ -105,6 +105,7 @@ func reversibleItem(row postgres.ReversibleRow) (item api.ReversibleTreatment, s
 		Dates: dayBounds(row.Earliest, row.Latest), Areas: row.Areas, AreasKnown: len(row.Areas) > 0,
 		Findings: api.FindingCounts{Block: int32(row.Block), Warn: int32(row.Warn), Info: int32(row.Info)},
 	}
+	out.Parts = listOrNone(row.Parts)
 	if row.Body == nil {
 		return out, false
 	}

@@ -68,7 +68,11 @@ func (s *Server) check(c *call, request *api.TreatmentCheckRequest, known bool) 
 	}
 	config := stack.Config{Knowledge: base, At: at}
 	if known {
-		if config, _, err = s.history(c, *request.Treatment.Specimen.Id, base, at); err != nil {
+		specimen, err := s.store.Survivor(c.ctx(), c.principal.Institution, *request.Treatment.Specimen.Id)
+		if err != nil {
+			return stack.Checked{}, err
+		}
+		if config, _, err = s.history(c, specimen, base, at); err != nil {
 			return stack.Checked{}, err
 		}
 	}

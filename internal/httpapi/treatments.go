@@ -171,7 +171,11 @@ func (s *Server) findingsNow(c *call, row postgres.Row) ([]postgres.Finding, err
 	if err != nil {
 		return nil, err
 	}
-	config, place, err := s.history(c, *st.Specimen.Id, base, today())
+	specimen, err := s.store.Survivor(c.ctx(), c.principal.Institution, *st.Specimen.Id)
+	if err != nil {
+		return nil, err
+	}
+	config, place, err := s.history(c, specimen, base, today())
 	if err != nil {
 		return nil, err
 	}

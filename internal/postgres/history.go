@@ -45,25 +45,53 @@ func (s *Store) RecordAt(ctx context.Context, institution, id uuid.UUID, place i
 	return &rows[0], nil
 }
 
-// TreatmentsAt gives, as they stood at a place, the treatments that are now on a
-// specimen, joined to it, or were on it once. Which of them were on it then,
-// their statements tell.
-func (s *Store) TreatmentsAt(ctx context.Context, institution, specimen uuid.UUID, place int64) ([]Row, error) {
-	return collect[Row](ctx, s, institution, `
-		with candidate(id) as (
-			select id from treatment where institution_id = $1 and specimen_id = $2
+// Believed is a treatment's revision at a place, and a record that it may have
+// been on then: the specimen's own, one that was merged into it, or one that it
+// was part of. Whether it was on that record, and before the split, its
+// statement tells.
+type Believed struct {
+	Row
+	On            uuid.UUID  `db:"on_record"`
+	Because       *string    `db:"because"` // nil for the specimen's own record
+	SplitEarliest *time.Time `db:"split_earliest"`
+	SplitLatest   *time.Time `db:"split_latest"`
+	SplitRecorded *time.Time `db:"split_recorded"`
+	Within        []string   `db:"areas"`
+	First         time.Time  `db:"first_recorded"`
+}
+
+// BelievedAt gives, as they stood at a place, the treatments that are or once
+// were on any record that was the specimen's at that place.
+func (s *Store) BelievedAt(ctx context.Context, institution, specimen uuid.UUID, place int64) ([]Believed, error) {
+	return collect[Believed](ctx, s, institution, `
+		with family as (
+			select * from family_at($1, $2, $3)
+		), candidate as (
+			select t.id as treatment, f.* from family f join treatment t on t.institution_id = $1 and t.specimen_id = f.id
 			union
-			select id from treatment where institution_id = $1 and joined_to_id = $2
+			select t.id, f.* from family f join treatment t on t.institution_id = $1 and t.joined_to_id = f.id
 			union
-			select treatment_id from treatment_was_on where institution_id = $1 and specimen_id = $2
+			select w.treatment_id, f.* from family f join treatment_was_on w on w.institution_id = $1 and w.specimen_id = f.id
 		)
-		select believed.* from candidate c
+		select believed.*, c.id as on_record, c.because, c.split_earliest, c.split_latest, c.split_recorded, c.areas,
+		       (select o.recorded_at from entry o where o.institution_id = $1 and o.record_id = c.treatment and o.revision = 1) as first_recorded
+		  from candidate c
 		 cross join lateral (
 			select `+entryColumns+`, p.seq
 			  from place p join entry e on e.id = p.entry_id and e.institution_id = p.institution_id
-			 where p.institution_id = $1 and p.record_id = c.id and p.seq <= $3 and e.act <> 'redacted'
+			 where p.institution_id = $1 and p.record_id = c.treatment and p.seq <= $3 and e.act <> 'redacted'
 			 order by p.seq desc limit 1) as believed
-		 order by believed.record_id`, institution, specimen, place)
+		 order by believed.record_id, c.because nulls first, c.id`, institution, specimen, place)
+}
+
+// RecordsAt gives records' revisions in force at a place; those that had none
+// are left out.
+func (s *Store) RecordsAt(ctx context.Context, institution uuid.UUID, ids []uuid.UUID, place int64) ([]Row, error) {
+	return collect[Row](ctx, s, institution, `
+		select `+entryColumns+`, null::bigint as seq
+		  from unnest($2::uuid[]) as wanted(id)
+		  join entry e on e.institution_id = $1 and e.record_id = wanted.id and e.revision = revision_at($1, wanted.id, $3)
+		 order by e.record_id`, institution, ids, place)
 }
 
 // Dated is a treatment's row with its place in the order of dates.
@@ -74,6 +102,7 @@ type Dated struct {
 	From    *uuid.UUID `db:"stated_about"`
 	Because *string    `db:"because"`
 	Certain bool       `db:"certain"`
+	Within  []string   `db:"within"` // of a split: the areas that went; none where they are not known
 }
 
 // TreatmentsOf gives a specimen's treatments that are not retracted, those that
@@ -82,9 +111,9 @@ type Dated struct {
 func (s *Store) TreatmentsOf(ctx context.Context, institution, specimen uuid.UUID, day time.Time, after uuid.UUID, limit int) ([]Dated, error) {
 	return collect[Dated](ctx, s, institution, `
 		with mine as (
-			select id, revision, coalesce(earliest, $6::date) as day, case when because is not null then stated_about end as stated_about, because, certain
+			select id, revision, coalesce(earliest, $6::date) as day, case when because is not null then stated_about end as stated_about, because, certain, within
 			  from treatments_on($1, $2) where not retracted)
-		select `+entryColumns+`, null::bigint as seq, t.day, t.stated_about, t.because, t.certain
+		select `+entryColumns+`, null::bigint as seq, t.day, t.stated_about, t.because, t.certain, t.within
 		  from mine t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		 where (t.day, t.id) > ($3::date, $4::uuid)
 		 order by t.day, t.id limit $5`, institution, specimen, day, after, limit, NoDay)

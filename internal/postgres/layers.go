@@ -101,25 +101,3 @@ func stockBehind(used string) string {
 	  from forced f join entry e on e.institution_id = $1 and e.record_id = f.id and e.revision = f.revision
 	 order by e.record_id limit 50000`
 }
-
-// HistoryAt is HistoryOf as it was believed at a place; batches and supplies are
-// as they are now.
-func (s *Store) HistoryAt(ctx context.Context, institution, specimen uuid.UUID, place int64) (History, error) {
-	h, err := s.HistoryOf(ctx, institution, specimen)
-	if err != nil {
-		return History{}, err
-	}
-	h.Place = place
-	if h.Treatments, err = s.TreatmentsAt(ctx, institution, specimen, place); err != nil {
-		return History{}, err
-	}
-	then, err := s.RecordAt(ctx, institution, specimen, place)
-	if err != nil {
-		return History{}, err
-	}
-	h.Specimen = nil
-	if then != nil {
-		h.Specimen = []Row{*then}
-	}
-	return h, nil
-}

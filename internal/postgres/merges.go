@@ -29,6 +29,16 @@ func (s *Store) StandingOf(ctx context.Context, institution uuid.UUID, specimens
 	return found, err
 }
 
+// Survivor gives the record that stands for a specimen's: itself, unless it was
+// merged.
+func (s *Store) Survivor(ctx context.Context, institution, specimen uuid.UUID) (uuid.UUID, error) {
+	rows, err := collect[idRow](ctx, s, institution, `select survivor_of($1, $2) as id`, institution, specimen)
+	if err != nil {
+		return uuid.Nil, err
+	}
+	return rows[0].ID, nil
+}
+
 // ErrNoSurvivor refuses a merge into a record that does not stand.
 var ErrNoSurvivor = fault.Of(fault.Conflict, "survivor-gone", "The other record was merged or retracted meanwhile; read it again and decide.")
 
@@ -36,12 +46,26 @@ var ErrNoSurvivor = fault.Of(fault.Conflict, "survivor-gone", "The other record 
 // stand any more, the whole write is refused (ErrNoSurvivor).
 func (p *Projector) Merge(into uuid.UUID) {
 	p.batch.Queue(`select check_merge($1, $2, $3)`, p.batch.institution, p.record, into)
-	p.batch.Queue(`update specimen set merged_into = $3, revision = $4 where institution_id = $1 and id = $2`,
-		p.batch.institution, p.record, into, p.revision)
+	p.Merged(into)
 }
 
 // Unmerge says that the specimen's record stands for itself again.
-func (p *Projector) Unmerge() {
-	p.batch.Queue(`update specimen set merged_into = null, revision = $3 where institution_id = $1 and id = $2`,
-		p.batch.institution, p.record, p.revision)
+func (p *Projector) Unmerge() { p.Merged(uuid.Nil) }
+
+// Merged projects where the specimen's record went, or that it stands for
+// itself.
+func (p *Projector) Merged(into uuid.UUID) {
+	p.batch.Queue(`update specimen set merged_into = $3, revision = $4 where institution_id = $1 and id = $2`,
+		p.batch.institution, p.record, refOrNull(into), p.revision)
+	p.stood()
+}
+
+// stood keeps where the specimen's record stands at this revision, unless it
+// stands for itself and is no part.
+func (p *Projector) stood() {
+	p.batch.Queue(`
+		insert into specimen_stood
+		select institution_id, id, revision, merged_into, parent_id, part_areas, split_earliest, split_latest, split_recorded
+		  from specimen where institution_id = $1 and id = $2 and (merged_into is not null or part_areas is not null)
+		on conflict do nothing`, p.batch.institution, p.record)
 }

@@ -1,6 +1,8 @@
 package postgres
 
 import (
+	"slices"
+
 	"github.com/google/uuid"
 
 	"meniscus/internal/edtf"
@@ -38,6 +40,9 @@ func (p *Projector) Specimen(v record.Specimen) {
 	var earliest, latest any
 	if v.Part != nil {
 		areas = append([]string{}, v.Part.Areas...)
+		if slices.Contains(areas, "whole") {
+			areas = []string{} // as where they are not known: all of it is inherited
+		}
 		earliest, latest = bounds(v.Part.Split)
 	}
 	p.batch.Queue(`
@@ -54,6 +59,9 @@ func (p *Projector) Specimen(v record.Specimen) {
 			insert into specimen_identifier (institution_id, specimen_id, position, kind, value, folded, collection)
 			values ($1, $2, $3, $4, $5, $6, $7)`,
 			p.batch.institution, p.record, i, id.Kind, id.Value, record.Fold(id.Value), orNull(v.Collection))
+	}
+	if v.Part != nil {
+		p.stood()
 	}
 }
 
@@ -206,7 +214,7 @@ func (p *Projector) Blank(kind record.Kind) {
 		return
 	}
 	for _, table := range projections[kind] {
-		if table[0] != tableOf[kind] {
+		if table[0] != tableOf[kind] && table[0] != "specimen_stood" { // that has no words
 			p.clear(table[0], table[1])
 		}
 	}

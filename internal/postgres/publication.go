@@ -26,18 +26,38 @@ func (s *Store) InForceOf(ctx context.Context, institution uuid.UUID, ids []uuid
 	return found, err
 }
 
+// OnSpecimen is a treatment of one of several specimens.
+type OnSpecimen struct {
+	Dated
+	Specimen uuid.UUID `db:"on_specimen"`
+}
+
 // TreatmentsOfSpecimens gives every treatment of the specimens that is not
-// retracted, those that join one of them to another among them, in the order of
-// their ids.
-func (s *Store) TreatmentsOfSpecimens(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) ([]Row, error) {
-	return collect[Row](ctx, s, institution, `
-		with theirs as (
-			select id, revision from treatment where institution_id = $1 and specimen_id = any($2) and not retracted
-			union
-			select id, revision from treatment where institution_id = $1 and joined_to_id = any($2) and not retracted)
-		select `+entryColumns+`, null::bigint as seq
-		  from theirs t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
-		 order by t.id`, institution, specimens)
+// retracted, those that join one of them to another, were stated about a record
+// merged into one or are inherited by one among them, in the order of their ids.
+func (s *Store) TreatmentsOfSpecimens(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) ([]OnSpecimen, error) {
+	return collect[OnSpecimen](ctx, s, institution, `
+		select `+entryColumns+`, null::bigint as seq, coalesce(t.earliest, $3::date) as day, s.id as on_specimen,
+		       case when t.because is not null then t.stated_about end as stated_about, t.because, t.certain, t.within
+		  from (select distinct unnest($2::uuid[]) as id) s
+		 cross join lateral treatments_on($1, s.id) t
+		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
+		 where not t.retracted
+		 order by t.id`, institution, specimens, NoDay)
+}
+
+// StandingFor gives, for each of the specimens, the records that were merged
+// into it.
+func (s *Store) StandingFor(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) (map[uuid.UUID][]uuid.UUID, error) {
+	type pair struct{ Of, ID uuid.UUID }
+	rows, err := collect[pair](ctx, s, institution, `
+		select s.id as of, r.id from (select distinct unnest($2::uuid[]) as id) s
+		 cross join lateral records_of($1, s.id) as r(id) where r.id <> s.id order by 1, 2`, institution, specimens)
+	found := map[uuid.UUID][]uuid.UUID{}
+	for _, r := range rows {
+		found[r.Of] = append(found[r.Of], r.ID)
+	}
+	return found, err
 }
 
 // SpecimensOfTreatment gives the specimens that a treatment is about, retracted
@@ -55,12 +75,12 @@ func (s *Store) SpecimensOfTreatment(ctx context.Context, institution, treatment
 }
 
 // SpecimensIn gives the specimens of a collection, or of all of them when it is
-// empty, that are not retracted, in the order of their ids, after an id.
+// empty, that are neither retracted nor merged into another, in the order of their ids, after an id.
 func (s *Store) SpecimensIn(ctx context.Context, institution uuid.UUID, collection string, after uuid.UUID, limit int) ([]Row, error) {
 	return collect[Row](ctx, s, institution, `
 		select `+entryColumns+`, null::bigint as seq
 		  from specimen t
 		  join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
-		 where t.institution_id = $1 and not t.retracted and t.id > $3 and ($2 = '' or t.collection = $2)
+		 where t.institution_id = $1 and not t.retracted and t.merged_into is null and t.id > $3 and ($2 = '' or t.collection = $2)
 		 order by t.id limit $4`, institution, collection, after, limit)
 }

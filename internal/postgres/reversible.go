@@ -22,16 +22,17 @@ type ReversibleFilter struct {
 
 // ReversibleRow is one layer, or a treatment that nobody has looked at yet.
 type ReversibleRow struct {
-	Treatment  uuid.UUID  `db:"treatment"`
-	Position   int        `db:"position"` // −1 when nobody has looked yet
-	Day        time.Time  `db:"day"`
-	Specimen   uuid.UUID  `db:"specimen"`
-	Number     *string    `db:"number"`
-	Collection *string    `db:"collection"`
-	Action     string     `db:"action"`
-	Earliest   *time.Time `db:"earliest"`
-	Latest     *time.Time `db:"latest"`
-	Areas      []string   `db:"areas"`
+	Treatment  uuid.UUID   `db:"treatment"`
+	Position   int         `db:"position"` // −1 when nobody has looked yet
+	Day        time.Time   `db:"day"`
+	Specimen   uuid.UUID   `db:"specimen"`
+	Number     *string     `db:"number"`
+	Collection *string     `db:"collection"`
+	Parts      []uuid.UUID `db:"parts"` // of the specimen, which inherited the treatment
+	Action     string      `db:"action"`
+	Earliest   *time.Time  `db:"earliest"`
+	Latest     *time.Time  `db:"latest"`
+	Areas      []string    `db:"areas"`
 
 	Role          *string    `db:"role"`
 	State         *string    `db:"state"`
@@ -51,6 +52,11 @@ type ReversibleRow struct {
 const leavesLayers = `('consolidation','joining','coating','barrier','filling','retouching','labelling','mounting',
 	'moulding','casting','fluid-change','pest-treatment','other')`
 
+// standingSpecimen joins a treatment t to the record sp that stands for its
+// specimen.
+const standingSpecimen = `join specimen own on own.institution_id = $1 and own.id = t.specimen_id
+		  join specimen sp on sp.institution_id = $1 and sp.id = case when own.merged_into is null then own.id else survivor_of($1, own.id) end`
+
 // ReversibleTreatments gives a page of layers by date, after a row: at most
 // limit. The date that a treatment without one stands at is NoDay.
 func (s *Store) ReversibleTreatments(ctx context.Context, institution uuid.UUID, f ReversibleFilter, after ReversibleRow, limit int) ([]ReversibleRow, error) {
@@ -58,16 +64,16 @@ func (s *Store) ReversibleTreatments(ctx context.Context, institution uuid.UUID,
 	day, id, position := w.arg(after.Day), w.arg(after.Treatment), w.arg(after.Position)
 	noDay, most := w.arg(NoDay), w.arg(limit)
 	return collect[ReversibleRow](ctx, s, institution, `
-		select t.id as treatment, coalesce(l.position, -1) as position, coalesce(t.earliest, `+noDay+`::date) as day, survivor_of($1, t.specimen_id) as specimen,
-		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = t.specimen_id order by n.position limit 1) as number,
-		       sp.collection, t.action, t.earliest, t.latest,
+		select t.id as treatment, coalesce(l.position, -1) as position, coalesce(t.earliest, `+noDay+`::date) as day, sp.id as specimen,
+		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id order by n.position limit 1) as number,
+		       sp.collection, inheritors_of($1, t.id, t.specimen_id) as parts, t.action, t.earliest, t.latest,
 		       array(select a.path from treatment_area a where a.institution_id = $1 and a.treatment_id = t.id order by a.path) as areas,
 		       l.role, l.state, l.redissolvable, l.removable, l.retreatable, l.body, ss.as_of_seq, ss.computed_on,
 		       f.block, f.warn, f.info
 		  from treatment t
-		  join specimen sp on sp.institution_id = $1 and sp.id = t.specimen_id
+		  `+standingSpecimen+`
 		  left join layer_state l on l.institution_id = $1 and l.treatment_id = t.id
-		  left join specimen_state ss on ss.institution_id = $1 and ss.specimen_id = t.specimen_id and l.treatment_id is not null
+		  left join specimen_state ss on ss.institution_id = $1 and ss.specimen_id = l.specimen_id and l.treatment_id is not null
 		  cross join lateral (
 			select count(*) filter (where severity = 'block')::int as block, count(*) filter (where severity = 'warn')::int as warn,
 			       count(*) filter (where severity = 'info')::int as info
@@ -143,24 +149,27 @@ func (s *Store) Removals(ctx context.Context, institution uuid.UUID, f Reversibl
 	}
 	day, id, noDay, most := w.arg(after.Day), w.arg(after.Treatment), w.arg(NoDay), w.arg(limit)
 	return collect[ReportedRemoval](ctx, s, institution, `
-		select t.id as treatment, coalesce(t.earliest, `+noDay+`::date) as day, survivor_of($1, t.specimen_id) as specimen,
-		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = t.specimen_id order by n.position limit 1) as number,
+		select t.id as treatment, coalesce(t.earliest, `+noDay+`::date) as day, sp.id as specimen,
+		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id order by n.position limit 1) as number,
 		       t.earliest, t.latest,
 		       array(select r.removed_id from treatment_removes r where r.institution_id = $1 and r.treatment_id = t.id order by r.removed_id) as removed
-		  from treatment t join specimen sp on sp.institution_id = $1 and sp.id = t.specimen_id
+		  from treatment t
+		  `+standingSpecimen+`
 		 where `+w.sql()+` and (coalesce(t.earliest, `+noDay+`::date), t.id) > (`+day+`::date, `+id+`::uuid)
 		 order by 2, 1 limit `+most, w.args...)
 }
 
-// SpecimensWithoutRecord counts the specimens that are registered, in a
-// collection if one is named, and have no treatment in force.
+// SpecimensWithoutRecord counts the specimens that are registered and stand, in a
+// collection if one is named, and have no treatment in force, none of a record
+// merged into them and none inherited.
 func (s *Store) SpecimensWithoutRecord(ctx context.Context, institution uuid.UUID, collection string) (int, error) {
 	type row struct{ N int }
 	rows, err := collect[row](ctx, s, institution, `
 		select count(*)::int as n from specimen sp
-		 where sp.institution_id = $1 and not sp.retracted and ($2 = '' or sp.collection = $2)
+		 where sp.institution_id = $1 and not sp.retracted and sp.merged_into is null and ($2 = '' or sp.collection = $2)
 		   and not exists (select from treatment t where t.institution_id = $1 and t.specimen_id = sp.id and not t.retracted)
-		   and not exists (select from treatment t where t.institution_id = $1 and t.joined_to_id = sp.id and not t.retracted)`, institution, collection)
+		   and not exists (select from treatment t where t.institution_id = $1 and t.joined_to_id = sp.id and not t.retracted)
+		   and not exists (select from treatments_on($1, sp.id) o where not o.retracted)`, institution, collection)
 	if err != nil {
 		return 0, err
 	}

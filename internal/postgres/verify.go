@@ -81,7 +81,7 @@ func (s *Store) LayersCaughtUp(ctx context.Context, institution uuid.UUID) (bool
 // record.
 var projections = map[record.Kind][][2]string{
 	record.KindPerson:       {{"person", "id"}},
-	record.KindSpecimen:     {{"specimen", "id"}, {"specimen_identifier", "specimen_id"}},
+	record.KindSpecimen:     {{"specimen", "id"}, {"specimen_identifier", "specimen_id"}, {"specimen_stood", "specimen_id"}},
 	record.KindSupply:       {{"supply", "id"}},
 	record.KindBatch:        {{"batch", "id"}, {"batch_input", "batch_id"}, {"batch_person", "batch_id"}},
 	record.KindAmountChange: {{"amount_change", "id"}},

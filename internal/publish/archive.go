@@ -132,9 +132,16 @@ func (s Specimen) number(kind string) string {
 
 func (a *Archive) treatment(id string, s Specimen, t Treatment) error {
 	by, date := t.doneBy(), t.Date.String()
-	rows := [][]string{cells(id, t.IRI, "", "conservation treatment", spaced(t.Action), "", by, date, t.Plan, t.Sentence())}
+	self, mark, remark := t.IRI, "#", t.Sentence()
+	if t.Origin != nil && t.Origin.Because == "split" { // it stands under the whole too, and no two rows have one id
+		self, mark = t.IRI+"#on-"+s.IRI[strings.LastIndex(s.IRI, "/")+1:], "-"
+	}
+	if t.Origin != nil {
+		remark += " (" + t.Origin.Said() + ")"
+	}
+	rows := [][]string{cells(id, self, "", "conservation treatment", spaced(t.Action), "", by, date, t.Plan, remark)}
 	detail := func(fragment, kind, value, unit, remarks string) {
-		rows = append(rows, cells(id, t.IRI+"#"+fragment, t.IRI, kind, value, unit, by, date, t.Plan, remarks))
+		rows = append(rows, cells(id, self+mark+fragment, self, kind, value, unit, by, date, t.Plan, remarks))
 	}
 	for i, u := range t.Uses {
 		n := fmt.Sprintf("material-%d", i+1)
@@ -155,7 +162,7 @@ func (a *Archive) treatment(id string, s Specimen, t Treatment) error {
 	if err := a.measurements.write(rows...); err != nil {
 		return err
 	}
-	return a.relationships.write(cells(id, t.IRI+"#treated", s.IRI, a.base.Term("wasTreatedIn"), t.IRI, "was treated in", by, date, ""))
+	return a.relationships.write(cells(id, self+mark+"treated", s.IRI, a.base.Term("wasTreatedIn"), t.IRI, "was treated in", by, date, ""))
 }
 
 // materialType names a material by what it was for.

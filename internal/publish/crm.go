@@ -75,6 +75,11 @@ func specimenNode(s Specimen) node {
 	for _, id := range s.Identifiers {
 		identified = append(identified, identifierNode(id))
 	}
+	for _, m := range s.Merged {
+		for _, id := range m.Identifiers {
+			identified = append(identified, identifierNode(id))
+		}
+	}
 	put(n, "identified_by", identified)
 	var said []any
 	for _, text := range []struct {
@@ -85,6 +90,7 @@ func specimenNode(s Specimen) node {
 		{description, "Classification", s.Classification},
 		{plainNote, "Collection", s.Collection},
 		{plainNote, "Owner", s.Owner},
+		{plainNote, "Standing", s.Standing()},
 	} {
 		if text.content != "" {
 			said = append(said, statement(text.concept, text.label, text.content))
@@ -202,6 +208,9 @@ func event(n node, t Treatment) {
 
 func statements(t Treatment) []any {
 	said := []any{statement(plainNote, "Areas", t.Where())}
+	if t.Origin != nil {
+		said = append(said, statement(plainNote, "Origin", capital(t.Origin.Said())))
+	}
 	if what := t.MaterialsSaid(); what != "" {
 		said = append(said, statement(materials, "Materials", what))
 	}

@@ -127,7 +127,20 @@ func (p *provenance) name(iri, label string) { p.named = append(p.named, Link{ir
 
 func (p *provenance) specimen(s Specimen) {
 	n := node{"id": s.IRI, "type": "Entity", "label": s.Title}
-	put(n, "alternateOf", s.elsewhere())
+	same := s.elsewhere()
+	for _, m := range s.Merged {
+		same = append(same, m.IRI)
+		p.name(m.IRI, m.Label)
+	}
+	if s.MergedInto != nil {
+		same = append(same, s.MergedInto.IRI)
+		p.name(s.MergedInto.IRI, s.MergedInto.Label)
+	}
+	put(n, "alternateOf", same)
+	if s.PartOf != nil {
+		n["wasDerivedFrom"] = []any{s.PartOf.IRI}
+		p.name(s.PartOf.IRI, s.PartOf.Label)
+	}
 	p.add(n)
 	p.record(s.Revision, s.IRI, "Record of specimen "+s.Title)
 }
@@ -163,6 +176,7 @@ func (p *provenance) before(t Treatment) []string {
 		p.name(t.JoinedTo.IRI, t.JoinedTo.Label)
 	}
 	on := []string{t.Specimen.IRI}
+	p.name(t.Specimen.IRI, t.Specimen.Label)
 	if t.JoinedTo != nil {
 		on = append(on, t.JoinedTo.IRI)
 	}

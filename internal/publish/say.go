@@ -234,3 +234,23 @@ func (t Treatment) preparation() string {
 	}
 	return strings.ReplaceAll(oneLine(strings.Join(parts, ", ")), "|", "¦")
 }
+
+// Standing says in words that the record was merged, or was part of another
+// specimen; "" if neither.
+func (s Specimen) Standing() string {
+	var said []string
+	if s.MergedInto != nil {
+		said = append(said, "This record was merged into "+s.MergedInto.Label+", which stands for the specimen.")
+	}
+	if len(s.Merged) > 0 {
+		names := make([]string, len(s.Merged))
+		for i, m := range s.Merged {
+			names[i] = m.Label
+		}
+		said = append(said, "The specimen is also on record as "+joined(names)+".")
+	}
+	if s.PartOf != nil {
+		said = append(said, "It was part of "+s.PartOf.Label+"; treatments from before the split are inherited.")
+	}
+	return strings.Join(said, " ")
+}

@@ -111,9 +111,37 @@ type Specimen struct {
 	Owner          string
 	Body           string // the kind of body, a word of the contract's list
 	Institution    string
+	MergedInto     *Link // the record that stands for this one
+	Merged         []Merged
+	PartOf         *Link // the specimen that it was part of
 	Treatments     []Treatment
 	Present        *PresentState // for pages; nil where it was not asked for
 	Fields         []Field       // the whole statement, for people
+}
+
+// Merged is a record that a specimen stands for.
+type Merged struct {
+	Link
+	Identifiers []Identifier
+}
+
+// Origin is the record that a treatment was stated about, where that is another
+// one than it is listed under.
+type Origin struct {
+	Link
+	Because string // merged, or split
+	Certain bool   // of a split: it was certainly before it
+}
+
+// Said is the origin in words.
+func (o Origin) Said() string {
+	switch {
+	case o.Because == "merged":
+		return "stated about " + o.Label + ", which is the same specimen"
+	case o.Certain:
+		return "inherited from " + o.Label + ", which it was part of"
+	}
+	return "inherited from " + o.Label + ", which it was part of; the dates do not show whether it came before the split"
 }
 
 // Date is when something was done, or the word that answers instead.
@@ -135,6 +163,7 @@ type Treatment struct {
 	IRI          string
 	Revision     Revision
 	Specimen     Link
+	Origin       *Origin // nil where it was stated about the specimen itself
 	JoinedTo     *Link
 	Action       string
 	Areas        []string
