@@ -1,6 +1,8 @@
 package layers
 
 import (
+	"slices"
+
 	"github.com/google/uuid"
 
 	"meniscus/api"
@@ -37,7 +39,7 @@ func (m Mixtures) use(u *api.TreatmentUse) stack.Use {
 func (m Mixtures) material(out *stack.Use, used *api.UsedMaterial) {
 	m.add(out, used.Id, deref(used.Grade))
 	for _, s := range deref(used.Solvents) {
-		out.Solvents = append(out.Solvents, share(s))
+		addLiquid(out, share(s))
 	}
 	out.Strength = strength(used.Strength)
 	out.Certainty = stack.Documented
@@ -64,10 +66,20 @@ func (m Mixtures) words(out *stack.Use, w *api.Words) {
 // add takes a material as a liquid or as a solid, by what kind it is.
 func (m Mixtures) add(out *stack.Use, id, grade string) {
 	if m.isLiquid(id) {
-		out.Solvents = append(out.Solvents, stack.Share{Solvent: id})
+		addLiquid(out, stack.Share{Solvent: id})
 		return
 	}
-	out.Solids = append(out.Solids, stack.Ref{Material: id, Grade: grade})
+	if solid := (stack.Ref{Material: id, Grade: grade}); !slices.Contains(out.Solids, solid) {
+		out.Solids = append(out.Solids, solid)
+	}
+}
+
+// addLiquid takes a liquid once, with the share that was said first: the one of the
+// finished batch, before those of what it was made from.
+func addLiquid(out *stack.Use, s stack.Share) {
+	if !slices.ContainsFunc(out.Solvents, func(there stack.Share) bool { return there.Solvent == s.Solvent }) {
+		out.Solvents = append(out.Solvents, s)
+	}
 }
 
 func (m Mixtures) isLiquid(id string) bool {
@@ -104,7 +116,7 @@ func (m Mixtures) batch(out *stack.Use, id uuid.UUID, seen map[uuid.UUID]bool) {
 		out.ReferenceSample = deref(b.ReferenceSample.Text)
 	}
 	for _, s := range deref(b.Solvents) {
-		out.Solvents = append(out.Solvents, share(s))
+		addLiquid(out, share(s))
 	}
 	for _, in := range deref(b.Inputs) {
 		m.input(out, &in, seen)

@@ -61,10 +61,10 @@ func TestUnits(t *testing.T) {
 func TestMixtures(t *testing.T) {
 	t.Parallel()
 	ids := []uuid.UUID{}
-	for i := range 5 {
+	for i := range 6 {
 		ids = append(ids, uuid.UUID{15: byte(i + 1)})
 	}
-	bottle, batch, resin, circle, solvent := ids[0], ids[1], ids[2], ids[3], ids[4]
+	bottle, batch, resin, circle, solvent, thinned := ids[0], ids[1], ids[2], ids[3], ids[4], ids[5]
 	m := layers.Mixtures{
 		Base: material.Builtin(),
 		Supplies: map[uuid.UUID]*api.SupplyStatement{
@@ -75,6 +75,9 @@ func TestMixtures(t *testing.T) {
 			bottle: statement[api.BatchStatement](t, `{"code":"b","kind":"bottle","inputs":[{"from":{"batch":{"id":"`+batch.String()+`"}},"part":"stock","amount":{"answer":"unknown"}}]}`),
 			batch: statement[api.BatchStatement](t, `{"code":"B","kind":"solution","referenceSample":{"text":"Drawer 4"},"labelStrength":{"value":5,"basis":"unknown"},"inputs":[
 				{"from":{"supply":{"id":"`+resin.String()+`"}},"part":"solute","amount":{"answer":"unknown"}},
+				{"from":{"supply":{"id":"`+solvent.String()+`"}},"part":"solvent","amount":{"answer":"unknown"}}]}`),
+			thinned: statement[api.BatchStatement](t, `{"code":"T","kind":"dilution","solvents":[{"id":"acetone","fraction":0.9},{"id":"ethanol","fraction":0.1}],"inputs":[
+				{"from":{"batch":{"id":"`+batch.String()+`"}},"part":"stock","amount":{"answer":"unknown"}},
 				{"from":{"supply":{"id":"`+solvent.String()+`"}},"part":"solvent","amount":{"answer":"unknown"}}]}`),
 			circle: statement[api.BatchStatement](t, `{"code":"C","kind":"blend","inputs":[{"from":{"batch":{"id":"`+circle.String()+`"}},"part":"stock","amount":{"answer":"unknown"}}]}`),
 		},
@@ -89,6 +92,10 @@ func TestMixtures(t *testing.T) {
 	}
 	if diff := cmp.Diff(use(`{"batch":{"id":"`+bottle.String()+`"}}`), want); diff != "" {
 		t.Errorf("got (-) want (+)\n%s", diff)
+	}
+	diluted := use(`{"batch":{"id":"` + thinned.String() + `"}}`)
+	if diff := cmp.Diff(diluted.Solvents, []stack.Share{{Solvent: "acetone", Fraction: 0.9}, {Solvent: "ethanol", Fraction: 0.1}}); diff != "" {
+		t.Errorf("a dilution holds each liquid once: got (-) want (+)\n%s", diff)
 	}
 	for name, id := range map[string]uuid.UUID{"a circle": circle, "a batch that is not here": {1}} {
 		if got := use(`{"batch":{"id":"` + id.String() + `"}}`); !got.SolventsOpen || len(got.Solids) > 0 {
