@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 
@@ -74,6 +75,7 @@ func visit(schema *openapi3.Schema, value any) fault.List {
 	var faults fault.List
 	collectFaults(err, &faults)
 	sort.SliceStable(faults, func(i, j int) bool { return faults[i].Pointer < faults[j].Pointer })
+	faults = slices.CompactFunc(faults, func(a, b *fault.Fault) bool { return a.Pointer == b.Pointer && a.Code == b.Code })
 	return faults[:min(len(faults), 100)]
 }
 
@@ -86,11 +88,33 @@ func collectFaults(err error, faults *fault.List) {
 		for _, e := range many {
 			collectFaults(e, faults)
 		}
+	case errors.As(err, &one) && one.SchemaField == "properties":
+		*faults = append(*faults, unknownMembers(one)...)
 	case errors.As(err, &one):
 		*faults = append(*faults, schemaFault(one))
 	default:
 		*faults = append(*faults, fault.New("shape", "", "The value does not have the contract's shape."))
 	}
+}
+
+// longestName is the longest member name that a pointer repeats.
+const longestName = 100
+
+// unknownMembers points at each member that the contract does not know.
+func unknownMembers(e *openapi3.SchemaError) fault.List {
+	object, _ := e.Value.(map[string]any)
+	var faults fault.List
+	for name := range object {
+		if e.Schema.Properties[name] != nil {
+			continue
+		}
+		f := schemaFault(e)
+		if len(name) <= longestName {
+			f.Pointer += "/" + fault.Escape(name)
+		}
+		faults = append(faults, f)
+	}
+	return faults
 }
 
 // schemaFault says what a value must be, from the contract alone: the library's

@@ -1,6 +1,8 @@
 package httpapi
 
 import (
+	"slices"
+
 	"fmt"
 	"strings"
 
@@ -43,7 +45,7 @@ func planRemoval(s *Server, c *call) (*answer, error) {
 			return p
 		}),
 		MoreQuestions: plan.MoreQuestions, Contradictions: wireContradictions(plan.Contradictions), Remaining: int32(plan.Remaining),
-		Cautions: append([]string{generalCaution, unrecordedCaution}, plan.Cautions...),
+		Cautions: append(slices.Clone(plan.Cautions), unrecordedCaution),
 	})
 }
 
