@@ -5812,6 +5812,9 @@ type Finding struct {
 	// Layers The treatments whose layers are concerned.
 	Layers *[]Id `json:"layers,omitempty"`
 
+	// Records The other records concerned.
+	Records *[]Id `json:"records,omitempty"`
+
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
 
@@ -6547,7 +6550,8 @@ type LookupAnswer struct {
 	// Specimens Those that carry the number; more than one is a clash, and each stands until they are merged.
 	Specimens []LookupHit `json:"specimens"`
 
-	// Findings A number that several specimens of one collection carry; each stands until they are merged.
+	// Findings A number that several specimens of one collection carry, as it is or with other spaces, case or dashes; each
+	// stands until they are merged.
 	Findings *[]Finding `json:"findings,omitempty"`
 
 	// NearSpellings Numbers that differ in case, spaces or punctuation, or by a character or two; never joined.
@@ -8302,8 +8306,12 @@ type SpecimenRecord struct {
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
 	// MergedInto The record that stands for it, where this one was merged.
-	MergedInto *Id                `json:"mergedInto,omitempty"`
-	Statement  *SpecimenStatement `json:"statement,omitempty"`
+	MergedInto *Id `json:"mergedInto,omitempty"`
+
+	// Findings On a specimen that is read by itself: numbers that another specimen of its collection carries too, or that
+	// differ from another's in spaces, case or dashes alone. Both records stand until they are merged.
+	Findings  *[]Finding         `json:"findings,omitempty"`
+	Statement *SpecimenStatement `json:"statement,omitempty"`
 }
 
 // SpecimenRecordKind defines model for SpecimenRecord.Kind.

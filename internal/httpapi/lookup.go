@@ -1,9 +1,7 @@
 package httpapi
 
 import (
-	"fmt"
 	"slices"
-	"strings"
 
 	"github.com/google/uuid"
 
@@ -52,9 +50,9 @@ func lookUpSpecimens(s *Server, c *call) (*answer, error) {
 	return ok(out)
 }
 
-// lookUp takes three round trips, however many numbers there are: the numbers
-// themselves, near spellings of those that are not known, and what is recorded
-// of everything found.
+// lookUp takes four round trips, however many numbers there are: the numbers
+// themselves, near spellings of those that are not known, clashes of those that
+// are, and what is recorded of everything found.
 func (s *Server) lookUp(c *call, asked []api.LookupAsked) ([]api.LookupAnswer, error) {
 	numbers := make([]string, len(asked))
 	for i, a := range asked {
@@ -70,6 +68,9 @@ func (s *Server) lookUp(c *call, asked []api.LookupAsked) ([]api.LookupAnswer, e
 		answers[i] = sortHits(a, exact[a.Number])
 	}
 	if err := s.addNear(c, answers); err != nil {
+		return nil, err
+	}
+	if err := s.addClashes(c, answers); err != nil {
 		return nil, err
 	}
 	return answers, s.addRecorded(c, answers)
@@ -96,7 +97,6 @@ func sortHits(asked api.LookupAsked, exact []postgres.Numbered) api.LookupAnswer
 			a.Specimens = append(a.Specimens, hitOf(n))
 		}
 	}
-	a.Findings = clashes(exact, asked)
 	a.Specimens = a.Specimens[:min(len(a.Specimens), 100)]
 	a.Elsewhere = a.Elsewhere[:min(len(a.Elsewhere), record.MaxNear)]
 	return a
@@ -194,29 +194,32 @@ func sameHit(a, b api.LookupHit) bool {
 	return a.Specimen == b.Specimen && a.Kind == b.Kind && deref(a.Collection) == deref(b.Collection)
 }
 
-// clashes finds a number of one kind that several specimens of one collection
-// carry, among those that were asked for.
-func clashes(exact []postgres.Numbered, asked api.LookupAsked) *[]api.Finding {
-	type where struct{ kind, collection string }
-	carriers := map[where]map[uuid.UUID]bool{}
-	var order []where
-	for _, n := range exact {
-		if asked.Kind != nil && n.Kind != *asked.Kind || asked.Collection != nil && deref(n.Collection) != *asked.Collection {
-			continue
-		}
-		at := where{n.Kind, deref(n.Collection)}
-		if carriers[at] == nil {
-			carriers[at], order = map[uuid.UUID]bool{}, append(order, at)
-		}
-		carriers[at][n.Specimen] = true
-	}
-	remedy := "Merge them if they are one specimen; amend the wrong number if they are not."
-	var found []api.Finding
-	for _, at := range order {
-		if n := len(carriers[at]); n > 1 && len(found) < record.MaxNear {
-			found = append(found, api.Finding{Rule: "number-clash", Severity: "warn", Remedy: &remedy,
-				Sentence: fmt.Sprintf("%d specimens of one collection carry this %s; each stands until they are merged.", n, strings.ReplaceAll(at.kind, "-", " "))})
+// addClashes tells which of the numbers that were asked for other specimens of
+// the collection carry too, in whatever spelling.
+func (s *Server) addClashes(c *call, answers []api.LookupAnswer) error {
+	var ids []uuid.UUID
+	for _, a := range answers {
+		for _, hit := range a.Specimens {
+			ids = append(ids, hit.Specimen)
 		}
 	}
-	return listOrNone(found)
+	clashes, err := s.store.ClashesOf(c.ctx(), c.principal.Institution, ids)
+	if err != nil {
+		return err
+	}
+	for i := range answers {
+		var found []api.Finding
+		told := map[[2]string]bool{}
+		for _, hit := range answers[i].Specimens {
+			group := [2]string{hit.Kind, deref(hit.Collection)}
+			of := slices.DeleteFunc(slices.Clone(clashes[hit.Specimen]), func(k postgres.Clash) bool {
+				return k.Kind != hit.Kind || k.Number != hit.Number || deref(k.Collection) != deref(hit.Collection)
+			})
+			if len(of) > 0 && !told[group] { // the first specimen names all others
+				found, told[group] = append(found, clashFindings(of)...), true
+			}
+		}
+		answers[i].Findings = listOrNone(found[:min(len(found), record.MaxNear)])
+	}
+	return nil
 }

@@ -173,10 +173,48 @@ func TestNumberClashIsAFinding(t *testing.T) {
 	if clash.at("findings", 0, "rule") != "number-clash" || len(clash.at("specimens").([]any)) != 2 {
 		t.Errorf("got %s, want both and the finding", clash.body)
 	}
-	s.merge(b, a).want(201)
+	for of, other := range map[string]string{a: b, b: a} {
+		read := s.do(http.MethodGet, "/v1/specimens/"+of, nil).want(200)
+		if read.at("findings", 0, "rule") != "number-clash" || read.at("findings", 0, "records", 0) != other {
+			t.Errorf("got %s, want the finding on the record itself", read.body)
+		}
+		s.do(http.MethodGet, "/v1/specimens/"+of, nil, header{"If-None-Match", read.header.Get("ETag")}).want(304)
+	}
+	tag := s.do(http.MethodGet, "/v1/specimens/"+b, nil).header.Get("ETag")
+	s.do(http.MethodPost, "/v1/specimens/"+b+"/merge", object{"into": a, "reason": "One."}, header{"If-Match", tag}).want(201)
+	for _, of := range []string{a, b} {
+		if read := s.do(http.MethodGet, "/v1/specimens/"+of, nil, header{"If-None-Match", tag}).want(200); read.at("findings") != nil {
+			t.Errorf("got %s, want no finding once they are one", read.body)
+		}
+	}
 	one := s.do(http.MethodGet, "/v1/specimen-lookup?number=LV.50", nil).want(200)
 	if one.at("findings") != nil || len(one.at("specimens").([]any)) != 1 {
 		t.Errorf("got %s, want one specimen and no finding", one.body)
+	}
+}
+
+// Numbers that differ in spaces, case or dashes alone clash; another collection,
+// another kind, a leading zero and a retracted record do not.
+func TestSpellingsClashToo(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	of := func(collection, kind, value string) string {
+		return s.create("/v1/specimens", object{"collection": collection, "identifiers": array{object{"kind": kind, "value": value}}}).id()
+	}
+	a := of("palaeontology", "catalogue-number", "LV 1987-42")
+	b := of("palaeontology", "catalogue-number", "lv1987\u201342")
+	of("ceramics", "catalogue-number", "LV1987-42")
+	of("palaeontology", "field-number", "LV1987-42")
+	of("palaeontology", "catalogue-number", "LV1987-042")
+	gone := of("palaeontology", "catalogue-number", "LV1987 42")
+	s.do(http.MethodPost, "/v1/records/"+gone+"/retraction", object{"reason": "Twice."}, anyTag).want(201)
+	read := s.do(http.MethodGet, "/v1/specimens/"+a, nil).want(200)
+	if got := read.at("findings", 0, "records"); len(read.at("findings").([]any)) != 1 || !slices.Equal(got.([]any), []any{b}) {
+		t.Errorf("got %s, want the other spelling alone", read.body)
+	}
+	found := s.do(http.MethodGet, "/v1/specimen-lookup?number=LV+1987-42", nil).want(200)
+	if found.at("findings", 0, "records", 0) != b || !strings.Contains(found.at("findings", 0, "sentence").(string), "lv1987\u201342") {
+		t.Errorf("got %s, want the lookup to name the other spelling", found.body)
 	}
 }
 

@@ -41,7 +41,7 @@ func documentAnswer(mediaType string, body []byte, err error) (*answer, error) {
 // readSpecimenAs gives a specimen as JSON, as linked data or as a page.
 func readSpecimenAs(s *Server, c *call) (*answer, error) {
 	if c.mediaType == jsonType {
-		return read(record.KindSpecimen, "specimenId")(s, c)
+		return readSpecimen(s, c)
 	}
 	specimen, err := s.publishedSpecimen(c)
 	if err != nil {

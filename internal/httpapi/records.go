@@ -282,7 +282,7 @@ func (s *Server) matched(c *call, id uuid.UUID) (postgres.Row, error) {
 // matches tells that If-Match holds the record's ETag, or a fault.
 func (c *call) matches(row postgres.Row) error {
 	for _, tag := range strings.Split(c.echo.Request().Header.Get("If-Match"), ",") {
-		if tag = strings.TrimSpace(tag); tag == "*" || plainTag(tag) == recordTag(row) {
+		if tag = strings.TrimSpace(tag); tag == "*" || ownTag(plainTag(tag)) == recordTag(row) {
 			return nil
 		}
 	}

@@ -82,3 +82,38 @@ func (s *Store) RecordedOf(ctx context.Context, institution uuid.UUID, specimens
 	}
 	return found, err
 }
+
+// Clash is a number of a specimen that another specimen of its collection
+// carries, or one that differs in spaces, case or dashes alone.
+type Clash struct {
+	Specimen   uuid.UUID `db:"specimen_id"` // of those asked about
+	Kind       string    `db:"kind"`
+	Number     string    `db:"value"`
+	Collection *string   `db:"collection"`
+	Other      uuid.UUID `db:"other"` // the record that stands for the other one
+	OtherValue string    `db:"other_value"`
+}
+
+// ClashesOf gives the clashes of specimens, with those of the records merged
+// into them. Records that are one specimen do not clash.
+func (s *Store) ClashesOf(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) (map[uuid.UUID][]Clash, error) {
+	rows, err := collect[Clash](ctx, s, institution, `
+		with asked as (select distinct id, survivor_of($1, id) as stands from unnest($2::uuid[]) as a(id))
+		select distinct a.id as specimen_id, mine.kind, mine.value, mine.collection, other.stands as other, other.value as other_value
+		  from asked a
+		 cross join lateral records_of($1, a.id) as r(id)
+		  join specimen_identifier mine on mine.institution_id = $1 and mine.specimen_id = r.id
+		 cross join lateral (
+			select i.value, survivor_of($1, i.specimen_id) as stands
+			  from specimen_identifier i join specimen s on s.institution_id = $1 and s.id = i.specimen_id and not s.retracted
+			 where i.institution_id = $1 and i.plain = mine.plain and i.kind = mine.kind and i.specimen_id <> r.id
+			   and i.collection is not distinct from mine.collection
+			 limit $3) as other
+		 where other.stands <> a.stands
+		 order by 1, 2, 3, 5, 6`, institution, specimens, mostHits)
+	found := map[uuid.UUID][]Clash{}
+	for _, c := range rows {
+		found[c.Specimen] = append(found[c.Specimen], c)
+	}
+	return found, err
+}

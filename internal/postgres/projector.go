@@ -56,9 +56,9 @@ func (p *Projector) Specimen(v record.Specimen) {
 	p.clear("specimen_identifier", "specimen_id")
 	for i, id := range v.Identifiers {
 		p.batch.Queue(`
-			insert into specimen_identifier (institution_id, specimen_id, position, kind, value, folded, collection)
-			values ($1, $2, $3, $4, $5, $6, $7)`,
-			p.batch.institution, p.record, i, id.Kind, id.Value, record.Fold(id.Value), orNull(v.Collection))
+			insert into specimen_identifier (institution_id, specimen_id, position, kind, value, folded, plain, collection)
+			values ($1, $2, $3, $4, $5, $6, $7, $8)`,
+			p.batch.institution, p.record, i, id.Kind, id.Value, record.Fold(id.Value), record.Plain(id.Value), orNull(v.Collection))
 	}
 	if v.Part != nil {
 		p.stood()

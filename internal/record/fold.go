@@ -50,6 +50,19 @@ func Fold(number string) string {
 	return b.String()
 }
 
+// Plain is a specimen number without case, spaces and dashes. Numbers of one
+// kind in one collection that are alike in it are taken to be one number twice:
+// a clash, which people decide about.
+func Plain(number string) string {
+	plain := cases.Fold().String(norm.NFKC.String(number))
+	return strings.Map(func(r rune) rune {
+		if unicode.IsSpace(r) || unicode.Is(unicode.Dash, r) {
+			return -1
+		}
+		return r
+	}, plain)
+}
+
 // digitValue gives the value of a decimal digit of any script. Unicode keeps
 // each script's ten digits together, in order, apart from other scripts' digits.
 func digitValue(r rune) (byte, bool) {
