@@ -9568,7 +9568,7 @@ type WhereUsedRow struct {
 	// Dates A date, or one of the three answers.
 	Dates AnswerableDate `json:"dates"`
 
-	// Through The batches on the way, from the one asked for to the one that was used.
+	// Through What was used itself, which is the one asked about or was made from it; its lineage says how.
 	Through *[]Id `json:"through,omitempty"`
 
 	// Parts Specimens that were part of it when this was done, or may have been.
