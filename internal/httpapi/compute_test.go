@@ -120,6 +120,26 @@ func TestMakeUpOverHTTP(t *testing.T) {
 	}
 }
 
+// Fill to the mark: 10 g of any solid made up to 100 mL is 10 g per 100 mL (the meaning of
+// the basis), so that it is answered without a density, and nothing else is.
+func TestMakeUpToTheMarkWithoutDensity(t *testing.T) {
+	t.Parallel()
+	s := open(t)
+	r := s.do(http.MethodPost, "/v1/compute/make-up", `{"resin":{"solid":{"name":"an old resin"}},`+inAcetone+`,"strength":{"value":10,"unit":"g/dL","basis":"mass-per-solution-volume"},"amount":{"finished":{"value":100,"unit":"mL"}}}`).want(http.StatusOK)
+	if got := r.strength("mass-per-solution-volume", "main", "asRounded"); got != 10 {
+		t.Errorf("got %v g per 100 mL, want 10", got)
+	}
+	filler, _ := r.at("main", "ingredients", 1).(object)
+	for _, left := range []string{"exact", "rounded", "mass", "volume"} {
+		if filler[left] != nil {
+			t.Errorf("%s of the acetone depends on the density, got %v", left, filler[left])
+		}
+	}
+	if r.at("byWeight", "unanswered") == nil {
+		t.Error("by weight depends on the density, and was answered")
+	}
+}
+
 // Common practice: one part of 20 g per 100 mL of solution with three parts of solvent
 // by volume is 5 g per 100 mL; said on the other bases it is something else.
 func TestDilutionAtEachBasis(t *testing.T) {

@@ -57,11 +57,20 @@ func sized(z solution.Size, unit quantity.Unit) api.ComputedSize {
 	return api.ComputedSize{Quantity: &q}
 }
 
+// weighed renders a mass, and leaves it out where it cannot be said.
+func weighed(z solution.Size) *api.ComputedQuantity {
+	if !z.Answered() {
+		return nil
+	}
+	q := measured(z.Measured, quantity.Gram)
+	return &q
+}
+
 // mixture renders a mixture.
 func mixture(m solution.Mixture) api.ComputedMixture {
 	return api.ComputedMixture{
 		Parts:         each(m.Parts, mixturePart),
-		Mass:          measured(m.Mass.Measured, quantity.Gram),
+		Mass:          weighed(m.Mass),
 		Volume:        sized(m.Volume, quantity.Millilitre),
 		SolventVolume: sized(m.SolventVolume, quantity.Millilitre),
 		Density:       sized(m.Density, quantity.GramsPerML),
@@ -71,7 +80,7 @@ func mixture(m solution.Mixture) api.ComputedMixture {
 }
 
 func mixturePart(p solution.Part) api.MixturePart {
-	return api.MixturePart{Material: materialID(p.ID), Name: p.Name, Phase: api.Phase(p.Phase), Dissolved: p.Dissolved, Mass: computed(p.Grams, quantity.Gram)}
+	return api.MixturePart{Material: materialID(p.ID), Name: p.Name, Phase: api.Phase(p.Phase), Dissolved: p.Dissolved, Mass: some(p.Grams, quantity.Gram)}
 }
 
 // computedStrength renders a strength on one basis, in the form of that basis.

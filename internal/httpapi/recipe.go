@@ -23,9 +23,19 @@ func ingredient(i solution.Ingredient) api.RecipeIngredient {
 	return api.RecipeIngredient{
 		Shown:    some(i.Shown.Value, i.Shown.Unit),
 		Material: materialID(i.ID), Name: i.Name, Role: api.RecipeIngredientRole(i.Role), How: api.RecipeIngredientHow(i.How),
-		Exact: computed(i.Exact, i.Unit), Rounded: computed(i.Rounded, i.Unit), Mark: some(i.Mark, quantity.Millilitre),
-		Mass: computed(i.Grams, quantity.Gram), Volume: some(i.Millilitres, quantity.Millilitre),
+		Exact: measuredOut(i, i.Exact), Rounded: measuredOut(i, i.Rounded), Mark: some(i.Mark, quantity.Millilitre),
+		Mass: some(i.Grams, quantity.Gram), Volume: some(i.Millilitres, quantity.Millilitre),
 	}
+}
+
+// measuredOut renders an amount to measure. What fills to a mark may have none: how much
+// that takes may depend on a density that is not known.
+func measuredOut(i solution.Ingredient, amount float64) *api.ComputedQuantity {
+	if i.How == solution.FillUp {
+		return some(amount, i.Unit)
+	}
+	q := computed(amount, i.Unit)
+	return &q
 }
 
 // preparation renders what goes with a recipe.

@@ -124,7 +124,7 @@ func (a *asking) known(at, id string, grade *string, dense bool) (solution.Compo
 	if mixing != material.Dissolves {
 		c.Phase = solution.Liquid
 	}
-	if !dense {
+	if !dense && c.Sets == "" { // what sets is refused whatever its density is
 		c.Density = a.knownDensity(at, m, grade)
 	}
 	if c.Phase == solution.Liquid {

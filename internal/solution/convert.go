@@ -49,6 +49,7 @@ func Convert(in ConvertInput) (ConvertAnswer, error) {
 	}
 	c := &checker{}
 	s := newSystem(referenceCelsius)
+	s.tolerant = true
 	p := s.stock(k, "/stock", c)
 	if err := c.faults.Err(); err != nil {
 		return ConvertAnswer{}, err
@@ -100,22 +101,22 @@ func (c *checker) portion(s *system, p product, pointer string, q quantity.Quant
 		unit, allowed = quantity.Millilitre, volumeSpan
 	}
 	m := c.need(pointer, q, unit, allowed)
-	noVolume := s.whyNot(MassPerSolutionVolume, p.share(s.nominal()))
-	if unit == quantity.Millilitre && noVolume != "" {
-		c.faults.Add("density-needed", pointer, "%s Give the density, or the amount by mass.", noVolume)
-	}
 	if len(c.faults) > 0 {
 		return nil
 	}
 	s = s.copied()
 	at := s.measure("the amount", unit, m)
-	return s.portionOf(noVolume, func(x []float64) grams {
+	held := s.portionOf(func(x []float64) grams {
 		g := p.share(x)
 		if unit == quantity.Millilitre {
 			return times(x[at]/s.volume(x, g), g)
 		}
 		return times(x[at], g)
 	})
+	if why := held.Solids.Unanswered; why != "" {
+		c.faults.Add(densityNeeded, pointer, "What this amount holds cannot be said. %s Give the density, or the amount the other way, by mass or by volume.", why)
+	}
+	return held
 }
 
 // holding answers how much of a solution holds an amount of solids.
@@ -131,21 +132,30 @@ func (c *checker) holding(s *system, p product, pointer string, q quantity.Quant
 	if len(c.faults) > 0 {
 		return nil
 	}
-	noVolume := s.whyNot(MassPerSolutionVolume, g)
 	s = s.copied()
 	at := s.measure("the amount", quantity.Gram, m)
-	return s.portionOf(noVolume, func(x []float64) grams {
+	return s.portionOf(func(x []float64) grams {
 		g := p.share(x)
 		return times(x[at]/s.solids(g), g)
 	})
 }
 
-// portionOf evaluates an amount of a solution.
-func (s *system) portionOf(noVolume string, mix func(x []float64) grams) *Portion {
-	o := quantity.PropagateAll(s.inputs, 4, func(x, out []float64) {
-		g := mix(x)
-		out[0], out[1], out[2] = g.mass(), s.volume(x, g), s.solids(g)
-		out[3] = out[0] - out[2]
-	})
-	return &Portion{size(o[0], ""), size(o[1], noVolume), size(o[2], ""), size(o[3], "")}
+// portionOf evaluates an amount of a solution: its mass and volume, and the mass of its
+// solids and of its solvent.
+func (s *system) portionOf(mix func(x []float64) grams) *Portion {
+	var p Portion
+	for _, of := range []struct {
+		like Basis
+		into *Size
+		is   func(x []float64, g grams) float64
+	}{
+		{MassFraction, &p.Grams, func(_ []float64, g grams) float64 { return g.mass() }},
+		{MassPerSolutionVolume, &p.Millilitres, s.volume},
+		{MassFraction, &p.Solids, func(_ []float64, g grams) float64 { return s.solids(g) }},
+		{MassFraction, &p.Solvent, func(_ []float64, g grams) float64 { return g.mass() - s.solids(g) }},
+	} {
+		f := func(x []float64) float64 { return of.is(x, mix(x)) }
+		*of.into = size(quantity.Propagate(s.inputs, f), s.unsayable(of.like, mix(s.nominal()), f))
+	}
+	return &p
 }

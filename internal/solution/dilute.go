@@ -57,13 +57,14 @@ func Dilute(in DiluteInput) (DiluteAnswer, error) {
 	if in.Stock.isUnknown() {
 		return diluteUnknown(in)
 	}
-	a, _, err := diluted(in)
+	a, _, err := diluted(in, true)
 	return a, err
 }
 
-// diluted is the answer, and what it is made of.
-func diluted(in DiluteInput) (DiluteAnswer, made, error) {
-	d := diluting{mixing: mixing{checker: &checker{}, role: StockRole, stockBasis: in.Stock.Strength.Basis}, in: in}
+// diluted is the answer, and what it is made of. Tolerant, it answers what does not
+// depend on densities that are not known.
+func diluted(in DiluteInput, tolerant bool) (DiluteAnswer, made, error) {
+	d := diluting{mixing: mixing{checker: &checker{}, role: StockRole, stockBasis: in.Stock.Strength.Basis, s: &system{tolerant: tolerant}}, in: in}
 	if err := d.read(); err != nil {
 		return DiluteAnswer{}, made{}, err
 	}
@@ -77,7 +78,7 @@ func diluteUnknown(in DiluteInput) (DiluteAnswer, error) {
 	readings, err := overReadings([]unknownStock{{in.Stock, "/stock"}}, in.Strength.Basis, func(as []Stock) (ByReading, error) {
 		read := in
 		read.Stock = as[0]
-		a, made, err := diluted(read)
+		a, made, err := diluted(read, false)
 		return ByReading{Ingredients: a.Main.Ingredients, Mixture: a.Target, made: made}, err
 	})
 	if err != nil {
@@ -96,7 +97,7 @@ type diluting struct {
 
 // read reads the input and decides on the mixture.
 func (d *diluting) read() error {
-	d.s = newSystem(d.temperature("/temperature", d.in.Temperature))
+	d.s.celsius = d.temperature("/temperature", d.in.Temperature)
 	d.a = d.s.stock(d.in.Stock, "/stock", d.checker)
 	d.solvent = d.in.Solvent
 	if len(d.solvent.Shares) == 0 {
@@ -124,6 +125,7 @@ func (d *diluting) readTarget() {
 	case d.in.Strength.Basis != "":
 		d.basis = d.in.Strength.Basis
 		d.t = d.in.Strength.read("/strength", d.checker).Value
+		d.asked = d.in.Strength
 	default:
 		d.follow()
 	}
@@ -159,14 +161,26 @@ func (d *diluting) follow() {
 	}
 	d.basis, d.t = MassFraction, stock*d.s.solids(a)/w.amount
 	if w.kind == finishedVolume {
-		d.basis, d.t = MassPerSolutionVolume, stock/d.s.poured(x, a)*d.s.solids(a)/w.amount
-		d.t *= d.standardVolume(x, a, w.amount, stock)
+		d.basis = MassPerSolutionVolume
+		followed := func(x []float64) float64 { return d.madeTo(x, w.amount, stock) }
+		if !d.s.sayable(a, everything, followed) {
+			d.merge("", d.s.needDensities(a, everything, d.wish.at, "volumes are counted"))
+			return
+		}
+		d.t = followed(x)
 	}
+}
+
+// madeTo gives the strength, g per mL at 20 °C, of so many millilitres of stock made up
+// to a volume.
+func (d *diluting) madeTo(x []float64, finished, stock float64) float64 {
+	a := d.a.share(x)
+	return stock / d.s.poured(x, a) * d.s.solids(a) / finished * d.standardVolume(x, a, finished, stock)
 }
 
 // stockAs gives the stock on hand as a volume or as a mass.
 func (d *diluting) stockAs(volume bool, x []float64, a grams) float64 {
-	if volume || d.wish.kind == onHandVolume {
+	if volume != (d.wish.kind == onHandVolume) {
 		d.merge("", d.s.needDensities(a, everything, d.wish.at, "volumes are counted"))
 		if len(d.faults) > 0 {
 			return 1
@@ -188,7 +202,7 @@ func (d *diluting) standardVolume(x []float64, a grams, finished, stock float64)
 	if d.s.celsius == referenceCelsius {
 		return 1
 	}
-	b := d.s.solvent(d.solvent).share(d.s.nominal())
+	b := d.s.solvent(d.solvent).share(x)
 	start := times(stock/d.s.poured(x, a), a)
 	whole := plus(start, d.s.fill(x, start, b, finished), b)
 	return finished / d.s.volume(x, whole)
@@ -272,6 +286,10 @@ func (d *diluting) leftover() *Leftover {
 		return nil
 	}
 	whole := times(grams/d.plan.alpha, d.plan.exact(x))
+	if !d.s.settled(func(x []float64) float64 { p := d.plan.at(x); return p.exact(x).mass() / p.alpha }) {
+		d.merge("", d.s.needDensities(whole, everything, "/leftover", "how far a rest goes depends on it"))
+		return nil
+	}
 	l := Leftover{Stock: grams, Grams: whole.mass(), Solvent: whole.mass() - grams, Short: grams < d.plan.alpha*(1-1e-9)}
 	made := amountText(l.Grams, quantity.Gram)
 	if len(d.s.unknownDensities(whole, everything)) == 0 {
@@ -307,22 +325,30 @@ func (d *diluting) rule() Rule {
 	}
 	x := d.s.nominal()
 	a, b := d.a.share(x), d.b.share(x)
-	if _, ratio := bounds[basis]; !ratio || basis == AsSuppliedVolume || len(d.s.unknownDensities(plus(a, 1, b), everything)) > 0 {
+	if _, ratio := bounds[basis]; !ratio || basis == AsSuppliedVolume || !d.s.sayable(plus(a, 1, b), everything, func(x []float64) float64 { return d.givenByRule(basis, x) }) {
 		return Rule{Holds: true}
 	}
-	before := d.s.ratio(basis, x, a)
-	share, predicted := d.t/before, d.t
+	predicted := d.t
 	if basis != d.basis {
-		share, predicted = d.t, d.t*before
+		predicted *= d.s.ratio(basis, x, a)
 	}
-	mixed := d.byRule(x, a, b, share)
-	r := Rule{Predicts: 100 * predicted, Gives: 100 * d.s.ratio(basis, x, mixed), Unit: viewUnits[basis]}
+	r := Rule{Predicts: 100 * predicted, Gives: 100 * d.givenByRule(basis, x), Unit: viewUnits[basis]}
 	if basis == OneIn {
 		r.Predicts, r.Gives = 100/r.Predicts, 100/r.Gives
 	}
 	r.Holds = math.Abs(r.Gives-r.Predicts) <= 1e-3*r.Predicts
 	r.say(basis)
 	return r
+}
+
+// givenByRule is the strength that the amounts of the rule really give.
+func (d *diluting) givenByRule(basis Basis, x []float64) float64 {
+	a, b := d.a.share(x), d.b.share(x)
+	share := d.t
+	if basis == d.basis {
+		share /= d.s.ratio(basis, x, a)
+	}
+	return d.s.ratio(basis, x, d.byRule(x, a, b, share))
 }
 
 // byRule mixes a share of stock into one millilitre (in parts by mass, one gram).

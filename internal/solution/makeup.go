@@ -91,6 +91,7 @@ type making struct {
 // read reads the input and decides on the mixture.
 func (m *making) read() error {
 	m.s = newSystem(m.temperature("/temperature", m.in.Temperature))
+	m.s.tolerant = true
 	m.resin()
 	m.solvent = m.in.Solvent
 	if len(m.solvent.Shares) == 0 && m.in.Resin.Dispersion != nil {
@@ -99,6 +100,7 @@ func (m *making) read() error {
 	m.solvent.check("/solvent", &m.faults)
 	m.basis = m.in.Strength.Basis
 	m.t = m.in.Strength.read("/strength", m.checker).Value
+	m.asked = m.in.Strength
 	m.wish = m.checker.wish("/amount", m.in.Amount)
 	m.gauges = m.checker.gauges("/instruments", m.in.Instruments)
 	m.room = m.checker.room("/container", m.in.Container)

@@ -55,9 +55,16 @@ func clearing(v View) string {
 
 // label gives the lines of the jar's label, all but the date and the hand.
 func (m *mixing) label(target Mixture) []string {
-	view := target.saidOn(m.basis, m.stockBasis)
+	strength := target.saidOn(m.basis, m.stockBasis).Said
+	if strength == "" {
+		strength = m.asked.said()
+	}
 	solids, liquids := target.names()
-	return []string{solids, view.Said, "in " + liquids, "made on (date), by (initials), from supplies (codes)", "hazards: as on the labels of " + liquids}
+	lines := []string{solids, strength, "in " + liquids, "made on (date), by (initials), from supplies (codes)"}
+	if liquids == "water" {
+		return lines
+	}
+	return append(lines, "hazards: as on the labels of "+liquids)
 }
 
 // saidOn gives the view that a label goes by: on the first of the bases that is a

@@ -16,7 +16,8 @@ type mixing struct {
 	basis   Basis
 	// stockBasis is what the strength of a stock was said on; empty without one.
 	stockBasis Basis
-	t          float64 // the ratio wanted, on the basis
+	asked      Strength // as it was said; empty where it follows from what is added
+	t          float64  // the ratio wanted, on the basis
 	wish       wish
 	tolerance  quantity.Quantity
 	gauges     gauges
@@ -52,36 +53,66 @@ func (m *mixing) decide(pointer string) error {
 	if bad := m.s.unmixable(m.a.share(x), m.b.share(x)); bad != "" {
 		m.faults.Add("solvents-do-not-mix", "/solvent", "%s: they would stand as two layers, with the resin in one of them.", bad)
 	}
-	if f := m.s.answerable(m.basis, m.a, m.b, pointer); f != nil {
-		m.faults = append(m.faults, f)
-	}
-	if part, counts := m.wish.needsVolume(); counts && len(m.faults) == 0 {
-		m.merge("", m.s.needDensities(plus(m.a.share(x), 1, m.b.share(x)), part, m.wish.at, "the amount counts volumes"))
+	unknown := m.unknownDensity(x, pointer)
+	if len(unknown) > 0 && !(m.s.tolerant && unknown[0].Code == densityNeeded) {
+		m.faults = append(m.faults, unknown...)
 	}
 	if err := m.faults.Err(); err != nil {
 		return err
 	}
-	return m.portion(x)
+	return m.portion(x, pointer, unknown)
 }
 
-// portion finds the grams of each.
-func (m *mixing) portion(x []float64) error {
+// unknownDensity tells why the mixture cannot be computed as it is asked for: mostly, for
+// want of a density.
+func (m *mixing) unknownDensity(x []float64, pointer string) fault.List {
+	if f := m.s.answerable(m.basis, m.a, m.b, pointer); f != nil {
+		return fault.List{f}
+	}
+	part, counts := m.wish.needsVolume()
+	if !counts {
+		return nil
+	}
+	return fault.From(m.s.needDensities(plus(m.a.share(x), 1, m.b.share(x)), part, m.wish.at, "the amount counts volumes"))
+}
+
+// portion finds the grams of each. Where densities are not known, it is refused for
+// that reason unless the recipe does not depend on them.
+func (m *mixing) portion(x []float64, pointer string, unknown fault.List) error {
 	beta := m.s.share(m.basis, m.t, x, m.a, m.b)
 	if beta > -1e-12 && beta < 0 {
 		beta = 0 // the target is the stock itself
 	}
 	if !(beta >= 0) || !finite(beta) {
+		if len(unknown) > 0 && m.role == ResinRole {
+			return unknown
+		}
 		return fault.List{m.beyond()}
 	}
 	if beta == 0 && (m.wish.kind == solventVolume || m.wish.kind == solventMass) {
 		return fault.List{fault.New("no-solvent-needed", m.wish.at, "At this strength no solvent is added; say the finished amount, or what is on hand.")}
 	}
-	alpha := m.s.scaled(m.wish, x, m.a.share(x), m.b.share(x), beta)
-	if total := alpha * (1 + beta); !massSpan.holds(total) {
+	m.plan = m.planned(x)
+	if len(m.s.elsewhere()) > 0 {
+		m.plan.again = m.planned
+	}
+	if why := m.plan.cannot(wayOf(m.basis)); why != "" {
+		if len(unknown) == 0 {
+			unknown.Add(densityNeeded, pointer, "%s Give the density, or ask on the basis that the stock was said on.", why)
+		}
+		return unknown
+	}
+	if total := m.plan.exact(x).mass(); !massSpan.holds(total) {
 		return fault.List{fault.New("out-of-range", m.wish.at, "The whole must come to %s.", massSpan.said(quantity.Gram))}
 	}
-	m.plan = m.s.plan(m.a, m.role, m.solvent, alpha, beta, m.gauges, m.checker)
 	return m.room.refuse(m.wish, m.s.poured(x, m.plan.exact(x)))
+}
+
+// planned is the plan at these inputs.
+func (m *mixing) planned(x []float64) plan {
+	beta := max(0, m.s.share(m.basis, m.t, x, m.a, m.b))
+	alpha := m.s.scaled(m.wish, x, m.a.share(x), m.b.share(x), beta)
+	return m.s.plan(x, m.a, m.role, m.solvent, alpha, beta, m.gauges, m.checker)
 }
 
 // unmixable names two liquids of two mixtures that do not mix, or nothing.

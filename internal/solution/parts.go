@@ -21,16 +21,20 @@ type WholeParts struct {
 // wholeParts gives the best small whole numbers by volume (where densities are known)
 // and by mass.
 func (d *diluting) wholeParts() []WholeParts {
-	if d.plan.alpha == 0 || d.beta() == 0 {
+	if d.plan.alpha == 0 || d.plan.diluent() == 0 {
 		return nil
 	}
 	x := d.s.nominal()
-	a, b := d.a.share(x), d.b.share(x)
+	byMass := func(x []float64) float64 { return d.plan.at(x).diluent() }
+	byVolume := func(x []float64) float64 { return byMass(x) * d.s.poured(x, d.b.share(x)) / d.s.poured(x, d.a.share(x)) }
 	var all []WholeParts
-	if len(d.s.unknownDensities(plus(a, 1, b), everything)) == 0 {
-		all = d.offer(all, ByVolume, d.beta()*d.s.poured(x, b)/d.s.poured(x, a))
+	if d.s.sayable(plus(d.a.share(x), 1, d.b.share(x)), everything, byVolume) {
+		all = d.offer(all, ByVolume, byVolume(x))
 	}
-	return d.offer(all, ByMass, d.beta())
+	if d.s.tolerant && !d.s.settled(byMass) {
+		return all
+	}
+	return d.offer(all, ByMass, byMass(x))
 }
 
 // offer adds the nearest whole numbers, unless the ratio is beyond 1 to mostPart.
@@ -42,10 +46,10 @@ func (d *diluting) offer(all []WholeParts, by ShareBy, exact float64) []WholePar
 	return append(all, d.nearest(by, exact))
 }
 
-// beta is the grams of solvent to one gram of stock.
-func (d *diluting) beta() float64 {
+// diluent is the grams of solvent to one gram of stock.
+func (p plan) diluent() float64 {
 	var sum float64
-	for _, liquid := range d.plan.liquids {
+	for _, liquid := range p.liquids {
 		sum += liquid.perGram
 	}
 	return sum

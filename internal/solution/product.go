@@ -115,7 +115,7 @@ func (s *system) dispersion(d Dispersion, pointer string, c *checker) product {
 // asSupplied gives the solids of a dispersion their density, where the density of the
 // wet product is known.
 func (s *system) asSupplied(d Dispersion, solids, water, fraction int, pointer string, c *checker) {
-	if !d.Product.Density.Known() || s.rho[water] == nil || s.rho[solids] != nil {
+	if !d.Product.Density.Known() || !s.knows(water) || s.knows(solids) {
 		return
 	}
 	wet := s.measure("the density of "+d.Product.Name, quantity.GramsPerML, d.Product.Density.Measured)
@@ -127,6 +127,6 @@ func (s *system) asSupplied(d Dispersion, solids, water, fraction int, pointer s
 		c.faults.Add("density-out-of-range", pointer+"/density", "A dispersion of this density and these solids is not possible: its solids would have no volume.")
 		return
 	}
-	s.rho[solids] = rho
+	s.setDensity(solids, rho)
 	s.supplied = func(x []float64) float64 { return 100 / (x[fraction] * x[wet]) }
 }

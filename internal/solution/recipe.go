@@ -65,8 +65,9 @@ type Ingredient struct {
 	Shown Shown
 	// Mark is the finished volume, mL, of the liquid that fills to it; 0 for others.
 	Mark float64
-	// Grams and Millilitres are the exact amount both ways; Millilitres is as measured,
-	// and 0 where the density is not known.
+	// Grams and Millilitres are the exact amount both ways, Millilitres as measured. Each
+	// is 0 where it depends on a density that is not known, and so are Exact and Rounded of
+	// what fills to the mark.
 	Grams, Millilitres float64
 }
 
@@ -100,6 +101,8 @@ type plan struct {
 	liquids []pouring
 	gauges  gauges
 	faults  *checker
+	// again makes the plan anew at other inputs; nil where all densities are known.
+	again func(x []float64) plan
 }
 
 // pouring is one liquid of a plan.
@@ -110,10 +113,10 @@ type pouring struct {
 }
 
 // plan takes the solvent of a mixture apart into what is poured.
-func (s *system) plan(a product, role Role, v Solvent, alpha, beta float64, g gauges, c *checker) plan {
+func (s *system) plan(x []float64, a product, role Role, v Solvent, alpha, beta float64, g gauges, c *checker) plan {
 	p := plan{s: s, a: a, role: role, alpha: alpha, gauges: g, faults: c}
 	liquids := s.liquids(v)
-	for i, w := range s.massFractions(s.nominal(), v, liquids) {
+	for i, w := range s.massFractions(x, v, liquids) {
 		p.liquids = append(p.liquids, pouring{liquids[i], beta * w, v.Shares[i].AfterDissolving})
 	}
 	return p
@@ -159,13 +162,15 @@ func (p plan) exact(x []float64) grams {
 type line struct {
 	Ingredient
 	share func(x []float64) grams
+	// unsaid tells that the amount to measure depends on a density that is not known.
+	unsaid bool
 }
 
 // lines gives the ingredients in the order in which they are measured: what is
 // dissolved, the main liquid, the others, those for after dissolving; the liquid that
 // fills to a mark comes last.
 func (p plan) lines(way Way) []line {
-	lines := []line{{p.ingredient(p.a, p.alpha, p.role, p.howA(way)), p.a.share}}
+	lines := []line{p.line(p.a, theDissolved, p.role, p.howA(way))}
 	main := p.filler()
 	for _, i := range p.order() {
 		liquid := p.liquids[i]
@@ -179,7 +184,7 @@ func (p plan) lines(way Way) []line {
 		if liquid.later {
 			role = LaterRole
 		}
-		lines = append(lines, line{p.ingredient(liquid.product, p.alpha*liquid.perGram, role, how), liquid.share})
+		lines = append(lines, p.line(liquid.product, i, role, how))
 	}
 	if way == ToTheMark {
 		lines = append(append(lines[:1:1], lines[2:]...), lines[1])
@@ -217,50 +222,93 @@ func (p plan) recipe(way Way) Recipe {
 	return r
 }
 
+// theDissolved is the place of the first ingredient of a plan; those of the liquids are
+// from 0 on.
+const theDissolved = -1
+
+// gramsOf is how much of an ingredient goes in.
+func (p plan) gramsOf(place int) float64 {
+	if place == theDissolved {
+		return p.alpha
+	}
+	return p.alpha * p.liquids[place].perGram
+}
+
+// at is the plan at other inputs.
+func (p plan) at(x []float64) plan {
+	if p.again == nil {
+		return p
+	}
+	return p.again(x)
+}
+
 // cannot says why a way is not open, or nothing.
 func (p plan) cannot(way Way) string {
-	if way == ByWeight {
+	g := p.exact(p.s.nominal())
+	if len(p.s.unknownDensities(g, everything)) == 0 {
 		return ""
 	}
-	x := p.s.nominal()
-	g := p.exact(x)
-	part := everything
-	if way == SolventByVolume && !p.a.pours {
-		part = theSolvent
-	}
-	if names := p.s.unknownDensities(g, part); len(names) > 0 {
-		return "The density of " + list(names) + " is not known, so volumes cannot be given."
+	for _, l := range p.lines(way) {
+		if l.unsaid {
+			return "How much " + l.Name + " goes in depends on the density of " + list(p.s.unknownDensities(g, everything)) + ", which is not known."
+		}
 	}
 	return ""
 }
 
-// howA is how the first ingredient is measured.
+// howA is how the first ingredient is measured: one whose volume is not known is weighed.
 func (p plan) howA(way Way) How {
-	if p.a.pours && way != ByWeight {
+	if _, known := p.volumeOf(theDissolved, p.a); known && p.a.pours && way != ByWeight {
 		return Pour
 	}
 	return Weigh
 }
 
-// ingredient is one line, before any other is measured.
-func (p plan) ingredient(of product, grams float64, role Role, how How) Ingredient {
+// massOf gives how many grams of an ingredient go in; false where that depends on a
+// density that is not known.
+func (p plan) massOf(place int) (float64, bool) {
+	return p.gramsOf(place), p.s.settled(func(x []float64) float64 { return p.at(x).gramsOf(place) })
+}
+
+// volumeOf gives how many millilitres of it go in, as they are measured.
+func (p plan) volumeOf(place int, of product) (float64, bool) {
 	x := p.s.nominal()
-	i := Ingredient{ID: of.id, Name: of.name, Role: role, How: how, Grams: grams}
-	if g := times(grams, of.share(x)); len(p.s.unknownDensities(g, everything)) == 0 {
-		i.Millilitres = p.s.poured(x, g)
+	volume := func(x []float64) float64 { return p.s.poured(x, times(p.at(x).gramsOf(place), of.share(x))) }
+	known := p.s.tolerant || len(p.s.unknownDensities(of.share(x), everything)) == 0
+	return volume(x), known && p.s.settled(volume)
+}
+
+// mark gives the finished volume, as it is measured.
+func (p plan) mark() (float64, bool) {
+	x := p.s.nominal()
+	volume := func(x []float64) float64 { return p.s.poured(x, p.at(x).exact(x)) }
+	return volume(x), p.s.sayable(p.exact(x), everything, volume)
+}
+
+// line is one line, before any other is measured.
+func (p plan) line(of product, place int, role Role, how How) line {
+	l := line{Ingredient: Ingredient{ID: of.id, Name: of.name, Role: role, How: how}, share: of.share}
+	mass, massKnown := p.massOf(place)
+	volume, volumeKnown := p.volumeOf(place, of)
+	if massKnown {
+		l.Grams = mass
+	}
+	if volumeKnown {
+		l.Millilitres = volume
 	}
 	if how == Weigh {
-		i.Unit, i.Exact, i.Rounded = quantity.Gram, grams, p.gauges.scale.round(grams)
-		i.Shown = p.gauges.scale.shown(i.Rounded)
-		return i
+		l.Unit, l.Exact, l.Rounded, l.unsaid = quantity.Gram, l.Grams, p.gauges.scale.round(l.Grams), !massKnown
+		l.Shown = p.gauges.scale.shown(l.Rounded)
+		return l
 	}
-	i.Unit, i.Exact, i.Rounded = quantity.Millilitre, i.Millilitres, p.gauges.measure.round(i.Millilitres)
-	i.Shown = p.gauges.measure.shown(i.Rounded)
+	l.Unit, l.Exact, l.Rounded, l.unsaid = quantity.Millilitre, l.Millilitres, p.gauges.measure.round(l.Millilitres), !volumeKnown
+	l.Shown = p.gauges.measure.shown(l.Rounded)
 	if how == FillUp {
-		i.Mark = p.gauges.measure.round(p.s.poured(x, p.exact(x)))
-		i.Shown = p.gauges.measure.shown(i.Mark)
+		mark, markKnown := p.mark()
+		l.Mark, l.unsaid = p.gauges.measure.round(mark), !markKnown
+		l.Shown = p.gauges.measure.shown(l.Mark)
 	}
-	return i
+	return l
 }
 
 // measured brings the rounded amount in as an input of s, and gives the step that adds

@@ -196,7 +196,7 @@ func (z *Smallest) say(g gauges) {
 		z.Sentence = "No instrument was named, so nothing is known of what it can do."
 	case z.Enough:
 		z.Sentence = "The recipe is within " + rough(z.Has) + " % of the strength, and " + number(z.Tolerance) + " % was asked."
-	case z.Grams == 0:
+	case z.Grams == 0 && z.Millilitres == 0:
 		z.Sentence = "The recipe is ± " + rough(z.Has) + " % of the strength, and no larger amount comes within " + number(z.Tolerance) + " % with what is known of the densities."
 	default:
 		z.Sentence = "The recipe is ± " + rough(z.Has) + " % of the strength; " + number(z.Tolerance) + " % needs at least " + z.size() + " with these instruments."

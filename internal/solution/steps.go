@@ -50,10 +50,18 @@ func (m *mixing) stepsToMark(p Preparation, r Recipe) []string {
 	fill := r.Ingredients[last]
 	var steps []string
 	if m.role == ResinRole {
-		steps = append(steps, "Pour in about three quarters of the "+fill.Name+" that it will take (in all about "+m.gauges.measure.say(fill.Rounded)+").")
+		steps = append(steps, m.mostOf(fill))
 	}
 	steps = append(steps, m.addSteps(p, r.Ingredients[:last])...)
 	return append(steps, "Fill to the mark at "+m.gauges.measure.say(fill.Mark)+" with "+fill.Name+", and turn it over until it is even.")
+}
+
+// mostOf pours in most of the liquid that fills to the mark.
+func (m *mixing) mostOf(fill Ingredient) string {
+	if fill.Rounded == 0 {
+		return "Pour in " + fill.Name + " to about half of the mark; how much it will take in all is not known without the density."
+	}
+	return "Pour in about three quarters of the " + fill.Name + " that it will take (in all about " + m.gauges.measure.say(fill.Rounded) + ")."
 }
 
 // stepsByVolume: the liquids first, then what is dissolved; later liquids at the end.

@@ -125,7 +125,7 @@ func (s *system) dissolved(k Stock, pointer string, c *checker) product {
 	}
 	solvent := s.solvent(k.Solvent)
 	basis := k.Strength.Basis
-	if f := s.answerable(basis, solute, solvent, at); f != nil {
+	if f := s.answerable(basis, solute, solvent, at); f != nil && !(s.tolerant && f.Code == densityNeeded) {
 		c.faults = append(c.faults, f)
 		return solute
 	}
@@ -167,11 +167,11 @@ func (s *system) weighed(k Stock, pointer string, c *checker) product {
 		return product{}
 	}
 	place := s.addOwn(k.Solute, true)
-	pure := s.rho[place]
+	pure, known := s.rho[place], s.knows(place)
 	solvent := s.solvent(k.Solvent)
 	rho := s.measuredDensity(k, pointer, c)
 	strength := s.measure("the strength of "+k.called(), "", t)
-	if k.Strength.Basis == VolumeFraction && pure == nil {
+	if k.Strength.Basis == VolumeFraction && !known {
 		c.faults.Add("density-needed", at+"/solute", "The density of %s is needed for a strength by volume.", k.Solute.Name)
 		return product{}
 	}
@@ -219,7 +219,7 @@ func (s *system) giveApparent(k Stock, share func(x []float64) grams, rho int, p
 	}
 	for i, m := range g {
 		if s.solute[i] && m > 0 {
-			s.rho[i] = apparent
+			s.setDensity(i, apparent)
 		}
 	}
 }
@@ -239,8 +239,14 @@ func (s *system) share(basis Basis, t float64, x []float64, solute, solvent prod
 	}
 }
 
+// densityNeeded is the code of a fault for want of a density.
+const densityNeeded = "density-needed"
+
 // answerable tells why a basis cannot be answered with these products, or nil.
 func (s *system) answerable(basis Basis, solute, solvent product, pointer string) *fault.Fault {
+	if (basis == PartsByVolume || basis == AsSuppliedVolume) && !solute.pours {
+		return fault.New("parts-of-loose-solid", pointer, "A volume of loose %s counts the air between its pieces, which is not known; weigh it, and say the parts by mass.", solute.name)
+	}
 	x := s.nominal()
 	both := plus(solute.share(x), 1, solvent.share(x))
 	var missing []string
@@ -252,10 +258,7 @@ func (s *system) answerable(basis Basis, solute, solvent product, pointer string
 		missing = s.unknownDensities(both, everything)
 	}
 	if len(missing) > 0 {
-		return fault.New("density-needed", pointer, "The density of %s is not known here, and this basis counts volumes; give the density, or say the strength by mass.", list(missing))
-	}
-	if (basis == PartsByVolume || basis == AsSuppliedVolume) && !solute.pours {
-		return fault.New("parts-of-loose-solid", pointer, "A volume of loose %s counts the air between its pieces, which is not known; weigh it, and say the parts by mass.", solute.name)
+		return fault.New(densityNeeded, pointer, "The density of %s is not known here, and this basis counts volumes; give the density, or say the strength by mass.", list(missing))
 	}
 	return nil
 }

@@ -148,5 +148,17 @@ var saidOf = map[Basis]string{
 	UnknownBasis:          "%s, basis not recorded",
 }
 
+// said says a strength as a label does; nothing where there is no number.
+func (s Strength) said() string {
+	switch {
+	case s.inParts():
+		return s.Parts[0].String() + " to " + s.Parts[1].String() + map[Basis]string{PartsByVolume: " parts by volume", PartsByMass: " parts by mass"}[s.Basis]
+	case s.Number.IsZero():
+		return "strength as measured out"
+	default:
+		return said(s.Basis, s.Number.Value)
+	}
+}
+
 // said says a number on a basis as a label does.
 func said(b Basis, n quantity.Decimal) string { return fmt.Sprintf(saidOf[b], n) }

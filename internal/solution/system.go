@@ -17,6 +17,8 @@ type system struct {
 	components []Component
 	solute     []bool                    // counts as solids (or as the liquid solute)
 	rho        []densityOf               // each component's density; nil where it is not known
+	assumed    []int                     // each component's input that stands in for a density that is not known (without_density.go); -1 for none
+	tolerant   bool                      // densities that are not known are stood in for, and only what does not depend on them is answered
 	celsius    float64                   // the temperature at which volumes are measured
 	supplied   func(x []float64) float64 // mL of the product as supplied to 1 g of its solids; nil without one
 	inputs     []quantity.Input
@@ -42,11 +44,13 @@ func (s *system) add(c Component, solute bool) int {
 func (s *system) addOwn(c Component, solute bool) int {
 	s.components = append(s.components, c)
 	s.solute = append(s.solute, solute)
-	s.rho = append(s.rho, nil)
+	s.rho, s.assumed = append(s.rho, nil), append(s.assumed, -1)
 	place := len(s.components) - 1
 	if c.Density.Known() {
 		input := s.measure("the density of "+c.Name, quantity.GramsPerML, c.Density.Measured)
 		s.rho[place] = func(x []float64) float64 { return x[input] }
+	} else if s.tolerant {
+		s.assume(place)
 	}
 	return place
 }
@@ -119,7 +123,7 @@ func (s *system) solids(g grams) float64 {
 //
 // with ethanol and water taken together by OIML R 22 (contraction.go). It assumes
 // that all other volumes add. Components of unknown density must be ruled out with
-// unknownDensities first; they count as nothing here.
+// unknownDensities or sayable first; they count as nothing here, or with their stand-in.
 func (s *system) volume(x []float64, g grams) float64 {
 	return s.volumeOf(x, g, referenceCelsius, everything)
 }
@@ -186,7 +190,7 @@ func (s *system) densityAt(x []float64, i int, celsius float64) float64 {
 func (s *system) unknownDensities(g grams, w which) []string {
 	var names []string
 	for i, m := range g {
-		if m > 0 && s.rho[i] == nil && w.holds(s.solute[i]) {
+		if m > 0 && !s.knows(i) && w.holds(s.solute[i]) {
 			names = append(names, s.components[i].Name)
 		}
 	}

@@ -161,7 +161,7 @@ func (v Vapour) scene() (scene, error) {
 	pressure := c.maybe("/room/pressure", room.Pressure, quantity.KiloPascal, span{50, 110, false}, standardPress)
 	radius := c.maybe("/nearField/radius", near.Radius, quantity.Metre, span{0.1, 3, false}, defaultRadius)
 	speed := c.maybe("/nearField/airSpeed", near.AirSpeed, quantity.MetresPerSec, span{0.01, 5, false}, defaultAirSpeed)
-	if nearVolume := 2 * math.Pi / 3 * math.Pow(radius.Value, 3); nearVolume > volume.Value/2 {
+	if nearVolume := 2 * math.Pi / 3 * math.Pow(radius.Value, 3); len(c.faults) == 0 && nearVolume > volume.Value/2 {
 		c.faults.Add("near-field-too-large", "/nearField/radius", "The near field would take up more than half of the room: give a radius of at most %s m.", number(math.Cbrt(volume.Value*0.75/math.Pi)))
 	}
 	hours, released := c.release(v.Release)

@@ -26,8 +26,8 @@ func (v View) Answered() bool { return v.Unanswered == "" }
 // Mixture is a solution that a computation came to.
 type Mixture struct {
 	Parts  []Part
-	Mass   quantity.Outcome // g
-	Volume Size             // mL at 20 °C
+	Mass   Size // g
+	Volume Size // mL at 20 °C
 	// SolventVolume is the volume of the solvent alone, mL at 20 °C.
 	SolventVolume Size
 	Density       Size // g/mL at 20 °C
@@ -83,30 +83,51 @@ func (s *system) shown(b Basis, x []float64, g grams) float64 {
 	}
 }
 
-// whyNot says why a mixture has no number on a basis, or nothing.
+// unanswered says why a mixture has no number on a basis, or nothing.
+func (s *system) unanswered(b Basis, mix func(x []float64) grams) string {
+	g := mix(s.nominal())
+	if why := s.whyNot(b, g); why != "" {
+		return why
+	}
+	return s.unsayable(b, g, func(x []float64) float64 { return s.shown(b, x, mix(x)) })
+}
+
+// unsized says why there is no such figure of a mixture, or nothing.
+func (s *system) unsized(z sizing, mix func(x []float64) grams) string {
+	g := mix(s.nominal())
+	if why := s.whyNot(z.like, g); why != "" {
+		return why
+	}
+	return s.unsayable(z.like, g, func(x []float64) float64 { return z.of(s, x, mix(x)) })
+}
+
+// whyNot says why there can be no number on a basis whatever is known, or nothing.
 func (s *system) whyNot(b Basis, g grams) string {
-	wanted := everything
-	switch b {
-	case MassFraction, PartsByMass:
-		return s.whyNoSolids(b, g)
-	case MassPerSolventVolume:
-		wanted = theSolvent
-	case PartsByVolume:
-		if s.hasLooseSolids(g) {
-			return "A volume of loose solids counts the air between the pieces, which is not known."
-		}
-	case AsSuppliedVolume:
-		if s.supplied == nil {
-			return "No product as supplied was named."
-		}
-	}
-	if names := s.unknownDensities(g, wanted); len(names) > 0 {
-		return fmt.Sprintf("The density of %s is not known, and this basis counts volumes.", list(names))
-	}
-	if b == MassPerSolventVolume && s.solids(g) == g.mass() {
+	switch {
+	case b == PartsByVolume && s.hasLooseSolids(g):
+		return "A volume of loose solids counts the air between the pieces, which is not known."
+	case b == AsSuppliedVolume && s.supplied == nil:
+		return "No product as supplied was named."
+	case b == MassPerSolventVolume && s.solids(g) == g.mass():
 		return "There is no solvent in it."
 	}
 	return s.whyNoSolids(b, g)
+}
+
+// unsayable says which density a figure waits for, or nothing.
+func (s *system) unsayable(b Basis, g grams, f func(x []float64) float64) string {
+	wanted := everything
+	switch {
+	case s.tolerant:
+	case b == MassFraction || b == PartsByMass:
+		return ""
+	case b == MassPerSolventVolume:
+		wanted = theSolvent
+	}
+	if s.sayable(g, wanted, f) {
+		return ""
+	}
+	return s.noDensity(g, wanted)
 }
 
 // whyNoSolids says that a ratio to nothing has no number.
@@ -130,31 +151,49 @@ func (s *system) hasLooseSolids(g grams) bool {
 // inputs.
 func (s *system) describe(mix func(x []float64) grams) Mixture {
 	g := mix(s.nominal())
-	m := Mixture{Parts: s.parts(g), Models: s.models(s.nominal(), g)}
-	why := make([]string, len(viewBases))
+	m := Mixture{Parts: s.forget(s.parts(g), mix), Models: s.models(s.nominal(), g)}
+	why := make([]string, len(viewBases)+len(sizes))
 	for i, b := range viewBases {
-		why[i] = s.whyNot(b, g)
+		why[i] = s.unanswered(b, mix)
 	}
-	noVolume, noSolvent := s.whyNot(MassPerSolutionVolume, g), s.whyNot(MassPerSolventVolume, g)
-	outcomes := quantity.PropagateAll(s.inputs, len(viewBases)+4, func(x, out []float64) {
+	for i, size := range sizes {
+		why[len(viewBases)+i] = s.unsized(size, mix)
+	}
+	outcomes := quantity.PropagateAll(s.inputs, len(why), func(x, out []float64) {
 		g := mix(x)
-		for i, b := range viewBases {
-			if out[i] = 0; why[i] == "" {
-				out[i] = s.shown(b, x, g)
+		for i := range why {
+			switch {
+			case why[i] != "":
+				out[i] = 0
+			case i < len(viewBases):
+				out[i] = s.shown(viewBases[i], x, g)
+			default:
+				out[i] = sizes[i-len(viewBases)].of(s, x, g)
 			}
-		}
-		rest := out[len(viewBases):]
-		rest[0], rest[1], rest[2] = g.mass(), s.volume(x, g), s.solventVolume(x, g)
-		if rest[3] = 0; rest[1] > 0 {
-			rest[3] = rest[0] / rest[1]
 		}
 	})
 	for i, b := range viewBases {
 		m.Strengths = append(m.Strengths, view(b, outcomes[i], why[i]))
 	}
-	rest := outcomes[len(viewBases):]
-	m.Mass, m.Volume, m.SolventVolume, m.Density = rest[0], size(rest[1], noVolume), size(rest[2], noSolvent), size(rest[3], noVolume)
+	for i, into := range []*Size{&m.Mass, &m.Volume, &m.SolventVolume, &m.Density} {
+		*into = size(outcomes[len(viewBases)+i], why[len(viewBases)+i])
+	}
 	return m
+}
+
+// sizing is a figure of a mixture.
+type sizing struct {
+	like Basis // can be said where this basis can
+	of   func(s *system, x []float64, g grams) float64
+}
+
+// sizes are the other figures of a mixture: mass, volume, volume of the solvent and
+// density.
+var sizes = [...]sizing{
+	{MassFraction, func(_ *system, _ []float64, g grams) float64 { return g.mass() }},
+	{MassPerSolutionVolume, (*system).volume},
+	{MassPerSolventVolume, (*system).solventVolume},
+	{MassPerSolutionVolume, func(s *system, x []float64, g grams) float64 { return g.mass() / s.volume(x, g) }},
 }
 
 // view puts an outcome into words.

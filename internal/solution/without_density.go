@@ -1,0 +1,105 @@
+package solution
+
+import (
+	"math"
+
+	"meniscus/internal/quantity"
+)
+
+// What can be said without a density.
+//
+// Filling to a mark needs none: 10 g weighed into a vessel and filled to 100 mL is
+// 10 g per 100 mL whatever the solid's density is. So a density that is not known is
+// given a stand-in, and whatever comes out the same with two others far from it does
+// not depend on the density and is answered. All else is left out, with the reason: no
+// number of an answer comes from a stand-in.
+
+// standIns are the densities, g/mL, that stand in for one that is not known. That of a
+// solid is larger than any resin's or salt's in use, so that a strength is not refused
+// for a volume that is not known to be full.
+var standIns = map[Phase]float64{Solid: 5, Liquid: 1}
+
+// otherwise are the factors by which the stand-ins are changed to see what depends on
+// them; each density gets its own, so that two cannot cancel.
+var otherwise = []float64{0.5, 2}
+
+// sameWithin is how far apart, in proportion, two results are that do not differ: far
+// above rounding in float64, and far below any balance.
+const sameWithin = 1e-9
+
+// assume gives a component of unknown density its stand-in.
+func (s *system) assume(place int) {
+	at := s.measure("", quantity.GramsPerML, quantity.Exactly(standIns[s.components[place].Phase]))
+	s.assumed[place] = at
+	s.rho[place] = func(x []float64) float64 { return x[at] }
+}
+
+// setDensity gives a component a density that follows from others.
+func (s *system) setDensity(place int, rho densityOf) {
+	s.rho[place], s.assumed[place] = rho, -1
+}
+
+// knows tells whether the density of a component is known.
+func (s *system) knows(place int) bool { return s.rho[place] != nil && s.assumed[place] < 0 }
+
+// elsewhere gives the inputs with other stand-ins; nothing where there are none.
+func (s *system) elsewhere() [][]float64 {
+	var all [][]float64
+	for _, factor := range otherwise {
+		x, any := s.nominal(), false
+		for place, at := range s.assumed {
+			if at >= 0 {
+				x[at] *= factor * (1 + float64(place)/7)
+				any = true
+			}
+		}
+		if any {
+			all = append(all, x)
+		}
+	}
+	return all
+}
+
+// settled tells whether a result is the same whatever the densities are that are not
+// known.
+func (s *system) settled(f func(x []float64) float64) bool {
+	here := f(s.nominal())
+	for _, x := range s.elsewhere() {
+		if there := f(x); !finite(there) || math.Abs(there-here) > sameWithin*math.Abs(here) {
+			return false
+		}
+	}
+	return true
+}
+
+// sayable tells whether a result of a mixture can be said: its densities are known, or
+// play no part.
+func (s *system) sayable(g grams, w which, f func(x []float64) float64) bool {
+	return len(s.unknownDensities(g, w)) == 0 || (s.tolerant && s.settled(f))
+}
+
+// forget leaves out the grams of each part that depend on a density that is not known.
+func (s *system) forget(parts []Part, mix func(x []float64) grams) []Part {
+	for _, x := range s.elsewhere() {
+		others := s.parts(mix(x))
+		for i := range parts {
+			if len(others) != len(parts) || math.Abs(others[i].Grams-parts[i].Grams) > sameWithin*parts[i].Grams {
+				parts[i].Grams = 0
+			}
+		}
+	}
+	return parts
+}
+
+// noDensity says which density something waits for; empty where all are known.
+func (s *system) noDensity(g grams, w which) string {
+	names := s.unknownDensities(g, w)
+	switch {
+	case len(names) == 0:
+		return ""
+	case s.tolerant:
+		return "It depends on the density of " + list(names) + ", which is not known."
+	default:
+		return "The density of " + list(names) + " is not known, and this basis counts volumes."
+	}
+}
