@@ -4999,8 +4999,10 @@ type ComputeWarningSeverity string
 
 // ComputedMixture A mixture in grams of each part, and its strength on every basis.
 type ComputedMixture struct {
-	Parts []MixturePart    `json:"parts"`
-	Mass  ComputedQuantity `json:"mass"`
+	Parts []MixturePart `json:"parts"`
+
+	// Mass Left out where it depends on a density that is not known.
+	Mass *ComputedQuantity `json:"mass,omitempty"`
 
 	// Volume A quantity, or why there is none.
 	Volume ComputedSize `json:"volume"`
@@ -5155,7 +5157,7 @@ type ContainerMaterial struct {
 	// Name One line of text in any script.
 	Name Line `json:"name"`
 
-	// Code The resin identification code that is moulded into it.
+	// Code The resin identification code that is moulded into it, from 1 to 7.
 	Code *ResinCodeNumber `json:"code,omitempty"`
 
 	// Note Text in any script, of any number of lines.
@@ -5182,7 +5184,7 @@ type ContainerPart struct {
 	// Material A material of containers, such as `glass` or `hdpe`.
 	Material *ContainerMaterialId `json:"material,omitempty"`
 
-	// Code The resin identification code that is moulded into it.
+	// Code The resin identification code that is moulded into it, from 1 to 7.
 	Code *ResinCodeNumber `json:"code,omitempty"`
 }
 
@@ -6970,8 +6972,10 @@ type MixturePart struct {
 	Phase Phase `json:"phase"`
 
 	// Dissolved Whether it counts as what is dissolved.
-	Dissolved bool             `json:"dissolved"`
-	Mass      ComputedQuantity `json:"mass"`
+	Dissolved bool `json:"dissolved"`
+
+	// Mass Left out where it depends on a density that is not known.
+	Mass *ComputedQuantity `json:"mass,omitempty"`
 }
 
 // NearField The air that the worker breathes, a hemisphere about the work.
@@ -7530,18 +7534,20 @@ type RecipeIngredient struct {
 	Role RecipeIngredientRole `json:"role"`
 	How  RecipeIngredientHow  `json:"how"`
 
-	// Exact What to measure; of what fills to a mark, what to expect.
-	Exact ComputedQuantity `json:"exact"`
+	// Exact What to measure; of what fills to a mark, what to expect, left out where that depends on a density that is not known.
+	Exact *ComputedQuantity `json:"exact,omitempty"`
 
 	// Rounded To the instrument's readability.
-	Rounded ComputedQuantity `json:"rounded"`
+	Rounded *ComputedQuantity `json:"rounded,omitempty"`
 
 	// Shown The rounded amount, or the mark, in the unit that the instrument shows, where that is neither g nor mL.
 	Shown *ComputedQuantity `json:"shown,omitempty"`
 
 	// Mark The finished volume that it fills to.
-	Mark   *ComputedQuantity `json:"mark,omitempty"`
-	Mass   ComputedQuantity  `json:"mass"`
+	Mark *ComputedQuantity `json:"mark,omitempty"`
+
+	// Mass Exactly; left out, like the volume, where it depends on a density that is not known.
+	Mass   *ComputedQuantity `json:"mass,omitempty"`
 	Volume *ComputedQuantity `json:"volume,omitempty"`
 }
 
@@ -7774,7 +7780,7 @@ type ReportedRemoval struct {
 
 // ResinCode A code names a resin; it is no promise about solvents.
 type ResinCode struct {
-	// Code The resin identification code that is moulded into it.
+	// Code The resin identification code that is moulded into it, from 1 to 7.
 	Code ResinCodeNumber `json:"code"`
 
 	// Letters One line of text in any script.
@@ -7790,7 +7796,7 @@ type ResinCode struct {
 	Source Attribution `json:"source"`
 }
 
-// ResinCodeNumber The resin identification code that is moulded into it.
+// ResinCodeNumber The resin identification code that is moulded into it, from 1 to 7.
 type ResinCodeNumber = string
 
 // ResinEstimate Distance from the resin's Hansen sphere; known to be wrong for cases in use.

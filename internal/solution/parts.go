@@ -26,7 +26,9 @@ func (d *diluting) wholeParts() []WholeParts {
 	}
 	x := d.s.nominal()
 	byMass := func(x []float64) float64 { return d.plan.at(x).diluent() }
-	byVolume := func(x []float64) float64 { return byMass(x) * d.s.poured(x, d.b.share(x)) / d.s.poured(x, d.a.share(x)) }
+	byVolume := func(x []float64) float64 {
+		return byMass(x) * d.s.poured(x, d.b.share(x)) / d.s.poured(x, d.a.share(x))
+	}
 	var all []WholeParts
 	if d.s.sayable(plus(d.a.share(x), 1, d.b.share(x)), everything, byVolume) {
 		all = d.offer(all, ByVolume, byVolume(x))
