@@ -978,13 +978,13 @@ func (e Certainty) Valid() bool {
 
 // Defines values for ChangeEventSpecversion.
 const (
-	N10 ChangeEventSpecversion = "1.0"
+	ChangeEventSpecversionN10 ChangeEventSpecversion = "1.0"
 )
 
 // Valid indicates whether the value is a known member of the ChangeEventSpecversion enum.
 func (e ChangeEventSpecversion) Valid() bool {
 	switch e {
-	case N10:
+	case ChangeEventSpecversionN10:
 		return true
 	default:
 		return false
@@ -993,13 +993,13 @@ func (e ChangeEventSpecversion) Valid() bool {
 
 // Defines values for ChangeEventDatacontenttype.
 const (
-	Applicationjson ChangeEventDatacontenttype = "application/json"
+	ChangeEventDatacontenttypeApplicationjson ChangeEventDatacontenttype = "application/json"
 )
 
 // Valid indicates whether the value is a known member of the ChangeEventDatacontenttype enum.
 func (e ChangeEventDatacontenttype) Valid() bool {
 	switch e {
-	case Applicationjson:
+	case ChangeEventDatacontenttypeApplicationjson:
 		return true
 	default:
 		return false
@@ -1566,22 +1566,22 @@ func (e ImportFormat) Valid() bool {
 
 // Defines values for ImportState.
 const (
-	Done    ImportState = "done"
-	Running ImportState = "running"
-	Stopped ImportState = "stopped"
-	Waiting ImportState = "waiting"
+	ImportStateDone    ImportState = "done"
+	ImportStateRunning ImportState = "running"
+	ImportStateStopped ImportState = "stopped"
+	ImportStateWaiting ImportState = "waiting"
 )
 
 // Valid indicates whether the value is a known member of the ImportState enum.
 func (e ImportState) Valid() bool {
 	switch e {
-	case Done:
+	case ImportStateDone:
 		return true
-	case Running:
+	case ImportStateRunning:
 		return true
-	case Stopped:
+	case ImportStateStopped:
 		return true
-	case Waiting:
+	case ImportStateWaiting:
 		return true
 	default:
 		return false
@@ -1692,25 +1692,25 @@ func (e LabelAgreementVerdict) Valid() bool {
 
 // Defines values for LayerRelationRelation.
 const (
-	BarrierFor LayerRelationRelation = "barrier-for"
-	Bridges    LayerRelationRelation = "bridges"
-	Inside     LayerRelationRelation = "inside"
-	Over       LayerRelationRelation = "over"
-	Under      LayerRelationRelation = "under"
+	LayerRelationRelationBarrierFor LayerRelationRelation = "barrier-for"
+	LayerRelationRelationBridges    LayerRelationRelation = "bridges"
+	LayerRelationRelationInside     LayerRelationRelation = "inside"
+	LayerRelationRelationOver       LayerRelationRelation = "over"
+	LayerRelationRelationUnder      LayerRelationRelation = "under"
 )
 
 // Valid indicates whether the value is a known member of the LayerRelationRelation enum.
 func (e LayerRelationRelation) Valid() bool {
 	switch e {
-	case BarrierFor:
+	case LayerRelationRelationBarrierFor:
 		return true
-	case Bridges:
+	case LayerRelationRelationBridges:
 		return true
-	case Inside:
+	case LayerRelationRelationInside:
 		return true
-	case Over:
+	case LayerRelationRelationOver:
 		return true
-	case Under:
+	case LayerRelationRelationUnder:
 		return true
 	default:
 		return false
@@ -2494,6 +2494,180 @@ func (e RemovalLeft) Valid() bool {
 	}
 }
 
+// Defines values for ReportEventSpecversion.
+const (
+	ReportEventSpecversionN10 ReportEventSpecversion = "1.0"
+)
+
+// Valid indicates whether the value is a known member of the ReportEventSpecversion enum.
+func (e ReportEventSpecversion) Valid() bool {
+	switch e {
+	case ReportEventSpecversionN10:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReportEventType.
+const (
+	ExampleMeniscusReportFailedV1 ReportEventType = "example.meniscus.report.failed.v1"
+	ExampleMeniscusReportReadyV1  ReportEventType = "example.meniscus.report.ready.v1"
+)
+
+// Valid indicates whether the value is a known member of the ReportEventType enum.
+func (e ReportEventType) Valid() bool {
+	switch e {
+	case ExampleMeniscusReportFailedV1:
+		return true
+	case ExampleMeniscusReportReadyV1:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReportEventDatacontenttype.
+const (
+	ReportEventDatacontenttypeApplicationjson ReportEventDatacontenttype = "application/json"
+)
+
+// Valid indicates whether the value is a known member of the ReportEventDatacontenttype enum.
+func (e ReportEventDatacontenttype) Valid() bool {
+	switch e {
+	case ReportEventDatacontenttypeApplicationjson:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReportNoticeState.
+const (
+	ReportNoticeStateDelivered ReportNoticeState = "delivered"
+	ReportNoticeStateGivenUp   ReportNoticeState = "given-up"
+	ReportNoticeStateWaiting   ReportNoticeState = "waiting"
+)
+
+// Valid indicates whether the value is a known member of the ReportNoticeState enum.
+func (e ReportNoticeState) Valid() bool {
+	switch e {
+	case ReportNoticeStateDelivered:
+		return true
+	case ReportNoticeStateGivenUp:
+		return true
+	case ReportNoticeStateWaiting:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReportReadyOutcome.
+const (
+	ReportReadyOutcomeFailed ReportReadyOutcome = "failed"
+	ReportReadyOutcomeReady  ReportReadyOutcome = "ready"
+)
+
+// Valid indicates whether the value is a known member of the ReportReadyOutcome enum.
+func (e ReportReadyOutcome) Valid() bool {
+	switch e {
+	case ReportReadyOutcomeFailed:
+		return true
+	case ReportReadyOutcomeReady:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReportRunState.
+const (
+	ReportRunStateFailed  ReportRunState = "failed"
+	ReportRunStateOver    ReportRunState = "over"
+	ReportRunStateReady   ReportRunState = "ready"
+	ReportRunStateWaiting ReportRunState = "waiting"
+)
+
+// Valid indicates whether the value is a known member of the ReportRunState enum.
+func (e ReportRunState) Valid() bool {
+	switch e {
+	case ReportRunStateFailed:
+		return true
+	case ReportRunStateOver:
+		return true
+	case ReportRunStateReady:
+		return true
+	case ReportRunStateWaiting:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReportScheduleStatementFormat.
+const (
+	ReportScheduleStatementFormatCsv  ReportScheduleStatementFormat = "csv"
+	ReportScheduleStatementFormatJson ReportScheduleStatementFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ReportScheduleStatementFormat enum.
+func (e ReportScheduleStatementFormat) Valid() bool {
+	switch e {
+	case ReportScheduleStatementFormatCsv:
+		return true
+	case ReportScheduleStatementFormatJson:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReportScheduleStatementPeriod.
+const (
+	PreviousDay     ReportScheduleStatementPeriod = "previous-day"
+	PreviousMonth   ReportScheduleStatementPeriod = "previous-month"
+	PreviousQuarter ReportScheduleStatementPeriod = "previous-quarter"
+	PreviousWeek    ReportScheduleStatementPeriod = "previous-week"
+	PreviousYear    ReportScheduleStatementPeriod = "previous-year"
+)
+
+// Valid indicates whether the value is a known member of the ReportScheduleStatementPeriod enum.
+func (e ReportScheduleStatementPeriod) Valid() bool {
+	switch e {
+	case PreviousDay:
+		return true
+	case PreviousMonth:
+		return true
+	case PreviousQuarter:
+		return true
+	case PreviousWeek:
+		return true
+	case PreviousYear:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ReportScheduleStatementAfterDowntime.
+const (
+	Each ReportScheduleStatementAfterDowntime = "each"
+	Last ReportScheduleStatementAfterDowntime = "last"
+)
+
+// Valid indicates whether the value is a known member of the ReportScheduleStatementAfterDowntime enum.
+func (e ReportScheduleStatementAfterDowntime) Valid() bool {
+	switch e {
+	case Each:
+		return true
+	case Last:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ReversibilityEvidenceRole.
 const (
 	ReversibilityEvidenceRoleAdhesive               ReversibilityEvidenceRole = "adhesive"
@@ -2581,6 +2755,48 @@ func (e ReversibleTreatmentAgeing) Valid() bool {
 	case ReversibleTreatmentAgeingFresh:
 		return true
 	case ReversibleTreatmentAgeingUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ScheduledReportReversibleTreatmentsState.
+const (
+	ScheduledReportReversibleTreatmentsStateGone  ScheduledReportReversibleTreatmentsState = "gone"
+	ScheduledReportReversibleTreatmentsStateThere ScheduledReportReversibleTreatmentsState = "there"
+)
+
+// Valid indicates whether the value is a known member of the ScheduledReportReversibleTreatmentsState enum.
+func (e ScheduledReportReversibleTreatmentsState) Valid() bool {
+	switch e {
+	case ScheduledReportReversibleTreatmentsStateGone:
+		return true
+	case ScheduledReportReversibleTreatmentsStateThere:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ScheduledReportIncompleteRecordsKind.
+const (
+	ScheduledReportIncompleteRecordsKindBatch     ScheduledReportIncompleteRecordsKind = "batch"
+	ScheduledReportIncompleteRecordsKindSpecimen  ScheduledReportIncompleteRecordsKind = "specimen"
+	ScheduledReportIncompleteRecordsKindSupply    ScheduledReportIncompleteRecordsKind = "supply"
+	ScheduledReportIncompleteRecordsKindTreatment ScheduledReportIncompleteRecordsKind = "treatment"
+)
+
+// Valid indicates whether the value is a known member of the ScheduledReportIncompleteRecordsKind enum.
+func (e ScheduledReportIncompleteRecordsKind) Valid() bool {
+	switch e {
+	case ScheduledReportIncompleteRecordsKindBatch:
+		return true
+	case ScheduledReportIncompleteRecordsKindSpecimen:
+		return true
+	case ScheduledReportIncompleteRecordsKindSupply:
+		return true
+	case ScheduledReportIncompleteRecordsKindTreatment:
 		return true
 	default:
 		return false
@@ -3640,6 +3856,14 @@ type AirNeeded struct {
 
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
+}
+
+// AllIncompleteRecords Every record that lacks something, not a page of them.
+type AllIncompleteRecords struct {
+	Items []Completeness `json:"items"`
+
+	// Looked How many records were looked at.
+	Looked Count `json:"looked"`
 }
 
 // Alligation So much of the second stock to one of the first.
@@ -7762,6 +7986,231 @@ type RemovalStep struct {
 	Cautions []Text    `json:"cautions"`
 }
 
+// ReportEvent What is delivered to a webhook of a report: CloudEvents 1.0 in its structured JSON form. Its `id` is the run's, and
+// so is the header `webhook-id`; `timestamp` equals `time`.
+type ReportEvent struct {
+	Specversion ReportEventSpecversion `json:"specversion"`
+
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id     Id              `json:"id"`
+	Source Uri             `json:"source"`
+	Type   ReportEventType `json:"type"`
+
+	// Subject The schedule.
+	Subject Id `json:"subject"`
+
+	// Time A moment, as RFC 3339 with its offset.
+	Time Instant `json:"time"`
+
+	// Timestamp A moment, as RFC 3339 with its offset.
+	Timestamp Instant `json:"timestamp"`
+
+	// Dataref The schedule's runs.
+	Dataref         Uri                        `json:"dataref"`
+	Datacontenttype ReportEventDatacontenttype `json:"datacontenttype"`
+	Dataschema      Uri                        `json:"dataschema"`
+	Data            ReportReady                `json:"data"`
+}
+
+// ReportEventSpecversion defines model for ReportEvent.Specversion.
+type ReportEventSpecversion string
+
+// ReportEventType defines model for ReportEvent.Type.
+type ReportEventType string
+
+// ReportEventDatacontenttype defines model for ReportEvent.Datacontenttype.
+type ReportEventDatacontenttype string
+
+// ReportFile One report, under the name that the schedule's statement gives it.
+type ReportFile struct {
+	ReversibleTreatments *ReversibleTreatments `json:"reversibleTreatments,omitempty"`
+
+	// IncompleteRecords Every record that lacks something, not a page of them.
+	IncompleteRecords *AllIncompleteRecords `json:"incompleteRecords,omitempty"`
+}
+
+// ReportNotice How far telling a webhook is.
+type ReportNotice struct {
+	// Webhook A UUID; the service makes version 7, the caller may choose any.
+	Webhook  Id                `json:"webhook"`
+	State    ReportNoticeState `json:"state"`
+	Attempts Count             `json:"attempts"`
+
+	// NextAttemptAt A moment, as RFC 3339 with its offset.
+	NextAttemptAt *Instant `json:"nextAttemptAt,omitempty"`
+
+	// Sentence What came of the last attempt.
+	Sentence *Text `json:"sentence,omitempty"`
+}
+
+// ReportNoticeState defines model for ReportNotice.State.
+type ReportNoticeState string
+
+// ReportReady defines model for ReportReady.
+type ReportReady struct {
+	// Schedule A UUID; the service makes version 7, the caller may choose any.
+	Schedule Id `json:"schedule"`
+
+	// Run A UUID; the service makes version 7, the caller may choose any.
+	Run Id `json:"run"`
+
+	// DueAt A moment, as RFC 3339 with its offset.
+	DueAt Instant `json:"dueAt"`
+
+	// From A calendar day, as RFC 3339 full-date.
+	From *Day `json:"from,omitempty"`
+
+	// Until A calendar day, as RFC 3339 full-date.
+	Until   *Day               `json:"until,omitempty"`
+	Outcome ReportReadyOutcome `json:"outcome"`
+
+	// Sentence Why it failed.
+	Sentence *Text `json:"sentence,omitempty"`
+
+	// MediaType One line of text in any script.
+	MediaType Line    `json:"mediaType"`
+	Size      *int64  `json:"size,omitempty"`
+	Sha256    *string `json:"sha256,omitempty"`
+
+	// KeptUntil A moment, as RFC 3339 with its offset.
+	KeptUntil *Instant `json:"keptUntil,omitempty"`
+
+	// Link Where the report is, for a key with the scope `report`.
+	Link *Uri `json:"link,omitempty"`
+}
+
+// ReportReadyOutcome defines model for ReportReady.Outcome.
+type ReportReadyOutcome string
+
+// ReportRun One time that a report was due.
+type ReportRun struct {
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id Id `json:"id"`
+
+	// DueAt A moment, as RFC 3339 with its offset.
+	DueAt Instant `json:"dueAt"`
+
+	// Missed How many earlier times passed while no server ran and are not made up for.
+	Missed Count `json:"missed"`
+
+	// From A calendar day, as RFC 3339 full-date.
+	From *Day `json:"from,omitempty"`
+
+	// Until A calendar day, as RFC 3339 full-date.
+	Until *Day `json:"until,omitempty"`
+
+	// State To be made; kept for download; no longer kept; not to be made.
+	State    ReportRunState `json:"state"`
+	Attempts Count          `json:"attempts"`
+
+	// NextAttemptAt When it is tried again after it failed.
+	NextAttemptAt *Instant `json:"nextAttemptAt,omitempty"`
+
+	// MadeAt A moment, as RFC 3339 with its offset.
+	MadeAt *Instant `json:"madeAt,omitempty"`
+
+	// FailedAt A moment, as RFC 3339 with its offset.
+	FailedAt *Instant `json:"failedAt,omitempty"`
+
+	// Sentence Why it failed.
+	Sentence *Text `json:"sentence,omitempty"`
+
+	// MediaType One line of text in any script.
+	MediaType Line `json:"mediaType"`
+
+	// Size In bytes.
+	Size   *int64  `json:"size,omitempty"`
+	Sha256 *string `json:"sha256,omitempty"`
+
+	// KeptUntil A moment, as RFC 3339 with its offset.
+	KeptUntil *Instant       `json:"keptUntil,omitempty"`
+	File      *Uri           `json:"file,omitempty"`
+	Notices   []ReportNotice `json:"notices"`
+}
+
+// ReportRunState To be made; kept for download; no longer kept; not to be made.
+type ReportRunState string
+
+// ReportRunList defines model for ReportRunList.
+type ReportRunList struct {
+	Items []ReportRun `json:"items"`
+
+	// Next How to go on from this page.
+	Next *Next `json:"next,omitempty"`
+}
+
+// ReportSchedule defines model for ReportSchedule.
+type ReportSchedule struct {
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id       Id    `json:"id"`
+	Revision int32 `json:"revision"`
+
+	// CreatedAt A moment, as RFC 3339 with its offset.
+	CreatedAt Instant `json:"createdAt"`
+
+	// NextDueAt Left out when it has ended, or when the rule never comes again.
+	NextDueAt *Instant `json:"nextDueAt,omitempty"`
+
+	// EndedAt A moment, as RFC 3339 with its offset.
+	EndedAt   *Instant                `json:"endedAt,omitempty"`
+	Statement ReportScheduleStatement `json:"statement"`
+}
+
+// ReportScheduleList defines model for ReportScheduleList.
+type ReportScheduleList struct {
+	Items []ReportSchedule `json:"items"`
+
+	// Next How to go on from this page.
+	Next *Next `json:"next,omitempty"`
+}
+
+// ReportScheduleStatement defines model for ReportScheduleStatement.
+type ReportScheduleStatement struct {
+	// Name One line of text in any script.
+	Name Line `json:"name"`
+
+	// Report One report, with what narrows it.
+	Report ScheduledReport `json:"report"`
+
+	// Format A table is there for the reports that have one.
+	Format *ReportScheduleStatementFormat `json:"format,omitempty"`
+
+	// Rule A recurrence rule of RFC 5545 without its name: FREQ (DAILY, WEEKLY, MONTHLY or YEARLY), INTERVAL, BYMONTH,
+	// BYMONTHDAY, BYDAY (with a number before the day, as in `1MO` or `-1FR`, in a month) and BYSETPOS. A rule with
+	// anything else is refused. Weeks begin on Monday; a day that a month lacks is passed over.
+	Rule string `json:"rule"`
+
+	// Starts The date and time, by the clocks of the time zone, from which the rule counts; its time is the time of day of
+	// every report. It counts itself if the rule gives it. Times before the schedule is made are not made up for.
+	Starts string `json:"starts"`
+
+	// TimeZone A name of the IANA database, such as `Europe/Vienna`; the institution's own if it is left out.
+	TimeZone *string `json:"timeZone,omitempty"`
+
+	// Period The last whole one before the time that was due, by the calendar of the time zone; weeks begin on Monday.
+	// Without it the report is of all times. Not every report has a period.
+	Period *ReportScheduleStatementPeriod `json:"period,omitempty"`
+
+	// AfterDowntime Which of the times that passed while no server ran are made up for.
+	AfterDowntime *ReportScheduleStatementAfterDowntime `json:"afterDowntime,omitempty"`
+
+	// KeepDays For how many days a report is kept for download.
+	KeepDays *int32 `json:"keepDays,omitempty"`
+
+	// Webhooks Who is sent word of each report, whatever kinds of change they are sent.
+	Webhooks *[]Id `json:"webhooks,omitempty"`
+}
+
+// ReportScheduleStatementFormat A table is there for the reports that have one.
+type ReportScheduleStatementFormat string
+
+// ReportScheduleStatementPeriod The last whole one before the time that was due, by the calendar of the time zone; weeks begin on Monday.
+// Without it the report is of all times. Not every report has a period.
+type ReportScheduleStatementPeriod string
+
+// ReportScheduleStatementAfterDowntime Which of the times that passed while no server ran are made up for.
+type ReportScheduleStatementAfterDowntime string
+
 // ReportedRemoval A removal of the period, and what it took off.
 type ReportedRemoval struct {
 	// Treatment A UUID; the service makes version 7, the caller may choose any.
@@ -8064,6 +8513,34 @@ type Sampling struct {
 	// SentTo One line of text in any script.
 	SentTo *Line `json:"sentTo,omitempty"`
 }
+
+// ScheduledReport One report, with what narrows it.
+type ScheduledReport struct {
+	ReversibleTreatments *struct {
+		// Collection One line of text in any script.
+		Collection *Line `json:"collection,omitempty"`
+
+		// Material The id of a material, as `/v1/materials` lists them.
+		Material *MaterialId `json:"material,omitempty"`
+
+		// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
+		Area          *AreaPath                                 `json:"area,omitempty"`
+		State         *ScheduledReportReversibleTreatmentsState `json:"state,omitempty"`
+		Redissolvable *UndoAnswer                               `json:"redissolvable,omitempty"`
+	} `json:"reversibleTreatments,omitempty"`
+
+	// IncompleteRecords All of them, not a page. It has no period and no table.
+	IncompleteRecords *struct {
+		Kind *ScheduledReportIncompleteRecordsKind `json:"kind,omitempty"`
+		Rule *string                               `json:"rule,omitempty"`
+	} `json:"incompleteRecords,omitempty"`
+}
+
+// ScheduledReportReversibleTreatmentsState defines model for ScheduledReport.ReversibleTreatments.State.
+type ScheduledReportReversibleTreatmentsState string
+
+// ScheduledReportIncompleteRecordsKind defines model for ScheduledReport.IncompleteRecords.Kind.
+type ScheduledReportIncompleteRecordsKind string
 
 // Scope defines model for Scope.
 type Scope string
@@ -9694,6 +10171,12 @@ type RecordId = Id
 // RecordedSince A moment, as RFC 3339 with its offset.
 type RecordedSince = Instant
 
+// ReportRunId A UUID; the service makes version 7, the caller may choose any.
+type ReportRunId = Id
+
+// ReportScheduleId A UUID; the service makes version 7, the caller may choose any.
+type ReportScheduleId = Id
+
 // RoomVolume defines model for RoomVolume.
 type RoomVolume = float64
 
@@ -10432,6 +10915,50 @@ type ReadRevisionParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// ListReportSchedulesParams defines parameters for ListReportSchedules.
+type ListReportSchedulesParams struct {
+	// Limit How many items at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where the next page begins, as the last page's `next` gave it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// CreateReportScheduleParams defines parameters for CreateReportSchedule.
+type CreateReportScheduleParams struct {
+	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
+	// The same key with the same content is answered with what the first request made; with other content it is
+	// refused (422). Kept for at least 24 hours.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ReadReportScheduleParams defines parameters for ReadReportSchedule.
+type ReadReportScheduleParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// AmendReportScheduleParams defines parameters for AmendReportSchedule.
+type AmendReportScheduleParams struct {
+	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListReportRunsParams defines parameters for ListReportRuns.
+type ListReportRunsParams struct {
+	// Limit How many items at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where the next page begins, as the last page's `next` gave it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ReportIncompleteRecordsParams defines parameters for ReportIncompleteRecords.
 type ReportIncompleteRecordsParams struct {
 	// Limit How many items at most.
@@ -11000,6 +11527,18 @@ type ReceiveChangeParams struct {
 	WebhookSignature HeaderText `json:"webhook-signature"`
 }
 
+// ReceiveReportParams defines parameters for ReceiveReport.
+type ReceiveReportParams struct {
+	// WebhookId The run's id; the same however often it is sent.
+	WebhookId Id `json:"webhook-id"`
+
+	// WebhookTimestamp When it was sent, in seconds since 1970.
+	WebhookTimestamp HeaderText `json:"webhook-timestamp"`
+
+	// WebhookSignature `v1,` and the base64 of the HMAC-SHA256; several with spaces between.
+	WebhookSignature HeaderText `json:"webhook-signature"`
+}
+
 // CreateAccessKeyJSONRequestBody defines body for CreateAccessKey for application/json ContentType.
 type CreateAccessKeyJSONRequestBody = AccessKeyRequest
 
@@ -11081,6 +11620,12 @@ type RedactRecordJSONRequestBody = RedactionRequest
 // RetractRecordJSONRequestBody defines body for RetractRecord for application/json ContentType.
 type RetractRecordJSONRequestBody = RetractionRequest
 
+// CreateReportScheduleJSONRequestBody defines body for CreateReportSchedule for application/json ContentType.
+type CreateReportScheduleJSONRequestBody = ReportScheduleStatement
+
+// AmendReportScheduleJSONRequestBody defines body for AmendReportSchedule for application/json ContentType.
+type AmendReportScheduleJSONRequestBody = ReportScheduleStatement
+
 // LookUpSpecimensJSONRequestBody defines body for LookUpSpecimens for application/json ContentType.
 type LookUpSpecimensJSONRequestBody = LookupRequest
 
@@ -11116,6 +11661,9 @@ type RotateWebhookSecretJSONRequestBody = WebhookSecretRequest
 
 // ReceiveChangeApplicationCloudeventsPlusJSONRequestBody defines body for ReceiveChange for application/cloudevents+json ContentType.
 type ReceiveChangeApplicationCloudeventsPlusJSONRequestBody = ChangeEvent
+
+// ReceiveReportApplicationCloudeventsPlusJSONRequestBody defines body for ReceiveReport for application/cloudevents+json ContentType.
+type ReceiveReportApplicationCloudeventsPlusJSONRequestBody = ReportEvent
 
 // Getter for additional properties for Contract. Returns the specified
 // element and whether it was found

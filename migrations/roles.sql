@@ -33,6 +33,12 @@ grant select, insert on delivery to meniscus_app;
 grant update (due_at, attempts, failing_since) on delivery to meniscus_app;
 grant select on delivery_attempt to meniscus_app;
 
+-- Reports by the calendar are asked for by the application and made by the worker.
+grant select, insert on report_schedule to meniscus_app;
+grant update (revision, body, report, query, media_type, rule, starts, zone, period, each_missed, keep_days, webhooks, next_due_at, ended_at)
+  on report_schedule to meniscus_app;
+grant select on report_run, report_piece, report_notice to meniscus_app;
+
 -- The worker seals, delivers and clears away; it reads everything.
 grant select on all tables in schema public to meniscus_worker;
 grant insert on place to meniscus_worker;
@@ -40,6 +46,9 @@ grant delete on unsealed, request_key to meniscus_worker;
 grant update (stopped_at, stopped_why) on webhook to meniscus_worker;
 grant update on delivery to meniscus_worker;
 grant insert, delete on delivery_attempt to meniscus_worker;
+grant update (next_due_at) on report_schedule to meniscus_worker;
+grant insert, update on report_run, report_notice to meniscus_worker;
+grant insert, delete on report_piece to meniscus_worker;
 
 do $$ declare t text; begin
   for t in select c.relname from pg_class c where c.relkind = 'r' and c.relrowsecurity and c.relnamespace = 'public'::regnamespace loop

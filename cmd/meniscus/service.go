@@ -24,8 +24,9 @@ type service struct {
 	store    *postgres.Store
 	sealer   *postgres.Sealer // nil when this instance does not seal
 	cursors  *postgres.Deliverer
-	worker   *deliver.Worker // nil when this instance does not deliver
-	watch    *postgres.Watch // likewise: tells what layers have to be looked at
+	worker   *deliver.Worker   // nil when this instance does not deliver
+	reporter *deliver.Reporter // likewise: makes what the calendar asks for
+	watch    *postgres.Watch   // likewise: tells what layers have to be looked at
 	api      *httpapi.Server
 	http     *http.Server
 	listener net.Listener
@@ -64,6 +65,9 @@ func (s *service) open(ctx context.Context) (err error) {
 	if err != nil {
 		return err
 	}
+	if s.cfg.Worker {
+		s.reporter = deliver.NewReporter(deliver.ReporterConfig{Store: s.cursors, Write: s.api.WriteReport, Log: s.log})
+	}
 	s.http = &http.Server{
 		Handler:           s.api,
 		ReadHeaderTimeout: 10 * time.Second,
@@ -76,10 +80,10 @@ func (s *service) open(ctx context.Context) (err error) {
 // openWorkers makes what gives entries their places and, when there is a key for
 // the secrets, what delivers them.
 func (s *service) openWorkers(ctx context.Context) (err error) {
-	if s.sealer, err = postgres.OpenSealer(ctx, s.cfg.WorkerDatabaseURL, s.sealed); err != nil || s.cfg.Keeper == nil {
+	if s.sealer, err = postgres.OpenSealer(ctx, s.cfg.WorkerDatabaseURL, s.sealed); err != nil {
 		return err
 	}
-	if s.cursors, err = postgres.OpenDeliverer(ctx, s.cfg.WorkerDatabaseURL); err != nil {
+	if s.cursors, err = postgres.OpenDeliverer(ctx, s.cfg.WorkerDatabaseURL); err != nil || s.cfg.Keeper == nil {
 		return err
 	}
 	s.worker = deliver.New(deliver.Config{Store: s.cursors, Keeper: s.cfg.Keeper, Targets: s.cfg.Targets,
@@ -114,6 +118,9 @@ func (s *service) run(ctx context.Context) error {
 	}
 	if s.worker != nil {
 		workers.Go(func() { s.worker.Run(stopped) })
+	}
+	if s.reporter != nil {
+		workers.Go(func() { s.reporter.Run(stopped) })
 	}
 	served := make(chan error, 1)
 	go func() { served <- s.http.Serve(s.listener) }()

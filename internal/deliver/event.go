@@ -27,7 +27,7 @@ type event struct {
 	Subject     string          `json:"subject"`
 	Time        string          `json:"time"`
 	Timestamp   string          `json:"timestamp"`
-	Sequence    string          `json:"sequence"`
+	Sequence    string          `json:"sequence,omitempty"`
 	DataRef     string          `json:"dataref"`
 	DataType    string          `json:"datacontenttype"`
 	DataSchema  string          `json:"dataschema"`
@@ -55,10 +55,7 @@ func (w *Worker) body(l postgres.Lease, d postgres.Deliverable) ([]byte, error) 
 
 func (w *Worker) render(d postgres.Deliverable) ([]byte, error) {
 	at := d.RecordedAt.UTC().Format(time.RFC3339Nano)
-	var b bytes.Buffer
-	e := json.NewEncoder(&b)
-	e.SetEscapeHTML(false)
-	err := e.Encode(event{
+	return render(event{
 		SpecVersion: "1.0",
 		ID:          d.EntryID.String(),
 		Source:      w.publicURL + "/v1",
@@ -72,7 +69,13 @@ func (w *Worker) render(d postgres.Deliverable) ([]byte, error) {
 		DataSchema:  w.publicURL + "/openapi.json#/components/schemas/Change",
 		Data:        w.change(d.Row),
 	})
-	if err != nil {
+}
+
+func render(of event) ([]byte, error) {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(of); err != nil {
 		return nil, fmt.Errorf("rendering an event: %w", err)
 	}
 	return bytes.TrimSuffix(b.Bytes(), []byte("\n")), nil

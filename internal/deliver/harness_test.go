@@ -30,6 +30,7 @@ func TestMain(m *testing.M) { pgtest.Main(m) }
 type museum struct {
 	t       *testing.T
 	db      *pgtest.DB
+	api     *httpapi.Server
 	url     string
 	key     string
 	inst    uuid.UUID
@@ -52,8 +53,9 @@ func newMuseum(t *testing.T) *museum {
 	m.must(err)
 	m.targets, err = webhook.ParseTargets("127.0.0.0/8")
 	m.must(err)
-	api, err := httpapi.New(httpapi.Config{Store: store, PublicURL: "https://meniscus.example", Keeper: m.keeper, Targets: m.targets})
+	api, err := httpapi.New(httpapi.Config{Store: store, PublicURL: "https://meniscus.example", Keeper: m.keeper, Targets: m.targets, Now: m.clock.now})
 	m.must(err)
+	m.api = api
 	server := httptest.NewServer(judge.Handler(t, api))
 	t.Cleanup(server.Close)
 	m.url = server.URL
@@ -111,6 +113,17 @@ func (m *museum) deliverAll(w *deliver.Worker) {
 // ask sends a request and wants its status.
 func (m *museum) ask(method, path string, body any, want int) map[string]any {
 	m.t.Helper()
+	read, _ := m.fetch(method, path, body, want)
+	var answer map[string]any
+	if len(read) > 0 {
+		m.must(json.Unmarshal(read, &answer))
+	}
+	return answer
+}
+
+// fetch sends a request, with a header if one is named, and wants its status.
+func (m *museum) fetch(method, path string, body any, want int, headers ...string) ([]byte, http.Header) {
+	m.t.Helper()
 	encoded, err := json.Marshal(body)
 	m.must(err)
 	r, err := http.NewRequestWithContext(m.t.Context(), method, m.url+path, bytes.NewReader(encoded))
@@ -120,6 +133,10 @@ func (m *museum) ask(method, path string, body any, want int) map[string]any {
 	if body != nil {
 		r.Header.Set("Content-Type", "application/json")
 	}
+	for _, h := range headers {
+		name, value, _ := strings.Cut(h, ": ")
+		r.Header.Set(name, value)
+	}
 	response, err := http.DefaultClient.Do(r)
 	m.must(err)
 	defer response.Body.Close()
@@ -128,11 +145,7 @@ func (m *museum) ask(method, path string, body any, want int) map[string]any {
 	if response.StatusCode != want {
 		m.t.Fatalf("%s %s: got %d, want %d: %s", method, path, response.StatusCode, want, read)
 	}
-	var answer map[string]any
-	if len(read) > 0 {
-		m.must(json.Unmarshal(read, &answer))
-	}
-	return answer
+	return read, response.Header
 }
 
 // specimen records a specimen under a number and gives its id.

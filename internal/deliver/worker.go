@@ -1,5 +1,6 @@
 // Package deliver makes the service's outbound calls: it sends what was recorded
-// to the webhooks of each institution, in the order of its places.
+// to the webhooks of each institution, in the order of its places. It also makes
+// the reports that the calendar asks for, and sends word of them.
 //
 // It promises: an endpoint is sent every entry of its kinds in order, each until
 // it is accepted (at least once: a receiver drops an id that it has seen); one
@@ -125,12 +126,13 @@ func (w *Worker) Run(ctx context.Context) {
 	}
 }
 
-// Round gives every endpoint that is due its turn, and tells how many there
-// were.
+// Round gives every endpoint that is due its turn and tells of the reports that
+// were made, and tells how many of both there were.
 func (w *Worker) Round(ctx context.Context) (int, error) {
+	told, failure := w.tell(ctx)
 	leases, err := w.store.Lease(ctx, w.now(), w.now().Add(leaseFor), atOnce)
 	if err != nil {
-		return 0, err
+		return told, errors.Join(failure, err)
 	}
 	failed := make([]error, len(leases))
 	var turns sync.WaitGroup
@@ -138,7 +140,7 @@ func (w *Worker) Round(ctx context.Context) (int, error) {
 		turns.Go(func() { failed[i] = w.turn(ctx, l) })
 	}
 	turns.Wait()
-	return len(leases), errors.Join(failed...)
+	return told + len(leases), errors.Join(append(failed, failure)...)
 }
 
 // turn delivers what an endpoint comes to next, until it fails, has everything,
@@ -202,6 +204,9 @@ func (w *Worker) secrets(ctx context.Context, l postgres.Lease) ([]webhook.Secre
 	return secrets, nil
 }
 
+// unsigned is said where nothing was sent for want of a secret.
+const unsigned = "Not sent: the signing secret cannot be read with the service's key."
+
 // deliver sends one entry and moves the cursor past it, or lets it wait. It
 // tells whether to go on.
 func (w *Worker) deliver(ctx context.Context, l *postgres.Lease, d postgres.Deliverable, secrets []webhook.Secret) (onward bool, err error) {
@@ -210,7 +215,7 @@ func (w *Worker) deliver(ctx context.Context, l *postgres.Lease, d postgres.Deli
 		return false, err
 	}
 	began := w.now()
-	got := reply{sentence: "Not sent: the signing secret cannot be read with the service's key."}
+	got := reply{sentence: unsigned}
 	if headers, err := webhook.Headers(d.EntryID.String(), began, body, secrets); err == nil {
 		got = w.sender.send(ctx, l.URL, headers, body)
 	}

@@ -50,7 +50,16 @@ var handlers = map[string]handler{
 
 	"reportReversibleTreatments": reportReversibleTreatments,
 
-	"listPlans":     list(record.KindPlan),
+	"listPlans": list(record.KindPlan),
+
+	"listReportSchedules":  listReportSchedules,
+	"createReportSchedule": createReportSchedule,
+	"readReportSchedule":   readReportSchedule,
+	"amendReportSchedule":  amendReportSchedule,
+	"endReportSchedule":    endReportSchedule,
+	"listReportRuns":       listReportRuns,
+	"readReportFile":       readReportFile,
+
 	"createPlan":    create(record.KindPlan),
 	"readPlan":      read(record.KindPlan, "planId"),
 	"authorisePlan": authorisePlan,

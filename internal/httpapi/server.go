@@ -88,6 +88,8 @@ type Server struct {
 	origins   []string
 	limiter   *limiter // nil: no limit
 	watch     *watch
+	now       func() time.Time
+	ops       map[string]*operation
 	drained   chan struct{} // closed by Drain
 	drain     sync.Once
 	echo      *echo.Echo
@@ -127,6 +129,7 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 	if cfg.Now == nil {
 		cfg.Now = time.Now
 	}
+	s.now = cfg.Now
 	if cfg.Limit.Requests > 0 {
 		s.limiter = newLimiter(cfg.Limit, cfg.Now)
 	}
@@ -150,6 +153,7 @@ func (s *Server) mount(doc *openapi3.T) error {
 	if err != nil {
 		return err
 	}
+	s.ops = ops
 	for id := range handlers {
 		if ops[id] == nil {
 			return fmt.Errorf("handler %s has no operation in the contract", id)

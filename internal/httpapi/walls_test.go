@@ -5,16 +5,21 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/deliver"
+	"meniscus/internal/httpapi"
+	"meniscus/internal/postgres"
 )
 
 // world is one institution's records, one of each kind.
 type world struct {
 	person, specimen, supply, batch, change, treatment, plan, key, hook, imported string
+	schedule, run                                                                 string
 	tag                                                                           string // of the specimen
 	twin, second                                                                  string // a specimen to merge, a person to erase
 }
@@ -34,7 +39,29 @@ func newWorld(s *service) world {
 	w.imported = s.beginImport("drawer", true, plainMapping())
 	s.seal()
 	w.hook = s.do(http.MethodPost, "/v1/webhooks", hookTo("https://catalogue.museum.example/"), header{"Idempotency-Key", "a-hook"}).want(201).id()
+	w.schedule, w.run = s.scheduledReport()
 	return w
+}
+
+// scheduledReport makes a schedule that was due once.
+func (s *service) scheduledReport() (schedule, run string) {
+	s.t.Helper()
+	schedule = s.do(http.MethodPost, "/v1/report-schedules", daily(), header{"Idempotency-Key", "a-schedule"}).want(201).id()
+	store, err := postgres.OpenDeliverer(s.t.Context(), s.db.Worker())
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	defer store.Close()
+	tomorrow := func() time.Time { return time.Now().AddDate(0, 0, 2) }
+	write := mustServe(s.t, httpapi.Config{Store: s.store}).WriteReport
+	if _, err := deliver.NewReporter(deliver.ReporterConfig{Store: store, Write: write, Now: tomorrow}).Round(s.t.Context()); err != nil {
+		s.t.Fatal(err)
+	}
+	return schedule, s.do(http.MethodGet, "/v1/report-schedules/"+schedule+"/runs", nil).want(200).at("items", 0, "id").(string)
+}
+
+func daily() object {
+	return object{"name": "all", "report": object{"reversibleTreatments": object{}}, "rule": "FREQ=DAILY", "starts": "2026-01-01T07:00"}
 }
 
 func changeOf(batch string) object {
@@ -143,6 +170,13 @@ func wallCalls(w world) map[string]wallCall {
 		"listDeliveries":             {path: "/v1/webhooks/" + w.hook + "/deliveries"},
 		"listRedeliveries":           {path: "/v1/webhooks/" + w.hook + "/redeliveries"},
 		"redeliver":                  {path: "/v1/webhooks/" + w.hook + "/redeliveries", body: object{"places": object{"from": 1, "to": 1}}, headers: once},
+		"listReportSchedules":        {path: "/v1/report-schedules"},
+		"createReportSchedule":       {path: "/v1/report-schedules", body: daily(), headers: once},
+		"readReportSchedule":         {path: "/v1/report-schedules/" + w.schedule},
+		"amendReportSchedule":        {path: "/v1/report-schedules/" + w.schedule, body: daily(), headers: match},
+		"listReportRuns":             {path: "/v1/report-schedules/" + w.schedule + "/runs"},
+		"readReportFile":             {path: "/v1/report-schedules/" + w.schedule + "/runs/" + w.run + "/file"},
+		"endReportSchedule":          {path: "/v1/report-schedules/" + w.schedule + "/ending"},
 		"deleteWebhook":              {path: "/v1/webhooks/" + w.hook},
 		"readInstitution":            {path: "/v1/institution"},
 		"listAccessKeys":             {path: "/v1/access-keys"},
@@ -203,7 +237,7 @@ func privateOperations(t *testing.T) []privateOperation {
 	}
 	order := func(o privateOperation) string {
 		rank := map[string]string{"GET": "1", "POST": "2", "PUT": "3", "DELETE": "4"}[o.method]
-		if o.id == "redactRecord" {
+		if o.id == "redactRecord" || o.id == "endReportSchedule" {
 			rank = "5"
 		}
 		return rank + o.id
@@ -223,7 +257,7 @@ func namesRecord(c wallCall, w world) bool {
 }
 
 func (w world) ids() []string {
-	return []string{w.person, w.specimen, w.supply, w.batch, w.change, w.treatment, w.plan, w.key, w.hook, w.twin, w.second}
+	return []string{w.person, w.specimen, w.supply, w.batch, w.change, w.treatment, w.plan, w.key, w.hook, w.twin, w.second, w.schedule, w.run}
 }
 
 func leaks(body []byte, w world, institution string) string {

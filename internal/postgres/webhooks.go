@@ -134,6 +134,8 @@ var crowded = map[string]*fault.Fault{
 		"An institution may have %d webhooks; delete one that is not needed.", MostWebhooks),
 	"webhook_secret": fault.Of(fault.Conflict, "webhook-secrets-too-many",
 		"A webhook may have %d secrets in force; wait until one of them has ended.", MostSecrets),
+	"report_schedule": fault.Of(fault.Conflict, "report-schedules-too-many",
+		"An institution may have %d report schedules; end one that is not needed.", MostReportSchedules),
 	"delivery": fault.Of(fault.Conflict, "redeliveries-too-many",
 		"%d redeliveries are under way; wait until one of them has ended.", MostRedeliveries),
 }

@@ -1,0 +1,195 @@
+package calendar_test
+
+import (
+	_ "embed"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"meniscus/internal/calendar"
+)
+
+//go:embed testdata/dateutil.tsv
+var dateutil string
+
+// Every rule gives the days that an independent implementation of RFC 5545 gives.
+func TestRulesGiveTheDaysOfAnotherImplementation(t *testing.T) {
+	t.Parallel()
+	for line := range strings.Lines(dateutil) {
+		if strings.HasPrefix(line, "#") {
+			continue
+		}
+		column := strings.Split(strings.TrimSpace(line), "\t")
+		s := schedule(t, column[0], column[1]+"T09:00", "UTC")
+		want := strings.Fields(column[2])
+		if diff := cmp.Diff(want, days(s, len(want))); diff != "" {
+			t.Errorf("%s from %s (-want +got):\n%s", column[0], column[1], diff)
+		}
+	}
+}
+
+func schedule(t *testing.T, rule, start, zone string) calendar.Schedule {
+	t.Helper()
+	r, err := calendar.Parse(rule)
+	if err != nil {
+		t.Fatalf("%s: %v", rule, err)
+	}
+	at, err := time.Parse("2006-01-02T15:04", start)
+	if err != nil {
+		t.Fatal(err)
+	}
+	z, err := time.LoadLocation(zone)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return calendar.Schedule{Rule: r, Start: at, Zone: z}
+}
+
+func days(s calendar.Schedule, n int) []string {
+	var list []string
+	for _, at := range times(s, n) {
+		list = append(list, at.In(s.Zone).Format(time.DateOnly))
+	}
+	return list
+}
+
+func times(s calendar.Schedule, n int) (list []time.Time) {
+	after := time.Time{}
+	for range n {
+		at, ok := s.Next(after)
+		if !ok {
+			break
+		}
+		list, after = append(list, at), at
+	}
+	return list
+}
+
+// The clocks change and seven o'clock stays seven o'clock; a time that is skipped
+// has the offset before the change, a repeated one is its first. The moments were
+// worked out with Python's zoneinfo (PEP 495, fold=0), which has the same reading.
+func TestClocksThatChange(t *testing.T) {
+	t.Parallel()
+	for _, x := range []struct {
+		zone, start string
+		want        []string
+	}{
+		{"Europe/Vienna", "2026-03-28T02:30", []string{"2026-03-28T01:30:00Z", "2026-03-29T01:30:00Z", "2026-03-30T00:30:00Z"}},
+		{"Europe/Vienna", "2026-10-24T02:30", []string{"2026-10-24T00:30:00Z", "2026-10-25T00:30:00Z", "2026-10-26T01:30:00Z"}},
+		{"Europe/Vienna", "2026-03-28T07:00", []string{"2026-03-28T06:00:00Z", "2026-03-29T05:00:00Z"}},
+		{"Australia/Lord_Howe", "2026-10-03T02:15", []string{"2026-10-02T15:45:00Z", "2026-10-03T15:45:00Z"}}, // a change of half an hour
+		{"Australia/Lord_Howe", "2026-04-05T01:45", []string{"2026-04-04T14:45:00Z"}},
+		{"America/Sao_Paulo", "2018-11-03T00:00", []string{"2018-11-03T03:00:00Z", "2018-11-04T03:00:00Z", "2018-11-05T02:00:00Z"}}, // midnight is skipped
+		{"America/New_York", "2026-11-01T01:30", []string{"2026-11-01T05:30:00Z", "2026-11-02T06:30:00Z"}},
+		{"Pacific/Apia", "2011-12-29T07:00", []string{"2011-12-29T17:00:00Z", "2011-12-30T17:00:00Z", "2011-12-31T17:00:00Z"}}, // a day is skipped, and nothing comes twice
+	} {
+		var got []string
+		for _, at := range times(schedule(t, "FREQ=DAILY", x.start, x.zone), len(x.want)) {
+			got = append(got, at.UTC().Format(time.RFC3339))
+		}
+		if diff := cmp.Diff(x.want, got); diff != "" {
+			t.Errorf("%s from %s (-want +got):\n%s", x.zone, x.start, diff)
+		}
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	t.Parallel()
+	for _, rule := range []string{
+		"", "FREQ=HOURLY", "FREQ=MONTHLY;COUNT=3", "FREQ=DAILY;UNTIL=20300101T000000Z", "INTERVAL=2", "FREQ=DAILY;INTERVAL=0", "FREQ=DAILY;INTERVAL=1000", "FREQ=DAILY;INTERVAL=1,2",
+		"FREQ=MONTHLY;BYDAY=6MO", "FREQ=MONTHLY;BYDAY=XX", "FREQ=MONTHLY;BYDAY=M", "FREQ=WEEKLY;BYDAY=1MO", "FREQ=WEEKLY;BYMONTHDAY=1", "FREQ=YEARLY;BYDAY=MO", "FREQ=YEARLY;BYWEEKNO=20",
+		"FREQ=MONTHLY;BYSETPOS=1", "FREQ=DAILY;FREQ=DAILY", "FREQ=WEEKLY;WKST=SU", "FREQ=MONTHLY;BYMONTHDAY=0", "FREQ=MONTHLY;BYMONTHDAY=32", "RRULE:FREQ=DAILY",
+	} {
+		if r, err := calendar.Parse(rule); err == nil {
+			t.Errorf("%q: got %+v, want it refused", rule, r)
+		}
+	}
+}
+
+// A rule that never comes ends, and says so.
+func TestRuleThatNeverComes(t *testing.T) {
+	t.Parallel()
+	for _, rule := range []string{"FREQ=MONTHLY;BYMONTH=2;BYMONTHDAY=30", "FREQ=MONTHLY;BYDAY=MO;BYSETPOS=6", "FREQ=DAILY;INTERVAL=7;BYDAY=SU"} {
+		if at, ok := schedule(t, rule, "2026-01-05T07:00", "Europe/Vienna").Next(time.Time{}); ok {
+			t.Errorf("%s: got %v, want none", rule, at)
+		}
+	}
+}
+
+// Of many times that were missed the latest are given, and the rest counted.
+func TestBetween(t *testing.T) {
+	t.Parallel()
+	s := schedule(t, "FREQ=DAILY", "2026-01-01T07:00", "Europe/Vienna")
+	got, dropped := s.Between(instant("2026-01-10T06:00:00Z"), instant("2026-01-20T06:00:00Z"), 3)
+	want := []time.Time{instant("2026-01-18T06:00:00Z"), instant("2026-01-19T06:00:00Z"), instant("2026-01-20T06:00:00Z")}
+	if diff := cmp.Diff(want, got); diff != "" || dropped != 7 {
+		t.Errorf("got %d dropped, want 7 (-want +got):\n%s", dropped, diff)
+	}
+}
+
+func instant(text string) time.Time {
+	at, err := time.Parse(time.RFC3339, text)
+	if err != nil {
+		panic(err)
+	}
+	return at
+}
+
+func TestPeriods(t *testing.T) {
+	t.Parallel()
+	vienna, err := time.LoadLocation("Europe/Vienna")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := instant("2026-02-28T23:30:00Z") // 1 March, a Sunday, in Vienna
+	for unit, want := range map[calendar.Unit]string{
+		calendar.PreviousDay: "2026-02-28 2026-02-28", calendar.PreviousWeek: "2026-02-16 2026-02-22", calendar.PreviousMonth: "2026-02-01 2026-02-28",
+		calendar.PreviousQuarter: "2025-10-01 2025-12-31", calendar.PreviousYear: "2025-01-01 2025-12-31",
+	} {
+		first, last := unit.Days(at, vienna)
+		if got := first.Format(time.DateOnly) + " " + last.Format(time.DateOnly); got != want {
+			t.Errorf("%s: got %s, want %s", unit, got, want)
+		}
+	}
+}
+
+// Whatever moment one asks after, the next time is later, nothing lies between,
+// and asking from further back comes to it too.
+func TestNextIsTheNext(t *testing.T) {
+	t.Parallel()
+	s := schedule(t, "FREQ=MONTHLY;INTERVAL=2;BYDAY=MO,-1FR;BYMONTHDAY=1,2,3,25,26,27,28,29,30,31", "2020-01-06T02:30", "Europe/Vienna")
+	rapid.Check(t, func(t *rapid.T) {
+		after := instant("2020-01-01T00:00:00Z").Add(time.Duration(rapid.Int64Range(0, 10*365*24*60).Draw(t, "minutes")) * time.Minute)
+		next, ok := s.Next(after)
+		if !ok || !next.After(after) {
+			t.Fatalf("after %v: got %v, %v", after, next, ok)
+		}
+		from := after.Add(-time.Duration(rapid.Int64Range(0, 400*24).Draw(t, "hours")) * time.Hour)
+		for at, _ := s.Next(from); ; at, _ = s.Next(at) {
+			if at.Equal(next) {
+				return
+			}
+			if at.After(after) {
+				t.Fatalf("from %v: got %v between %v and %v", from, at, after, next)
+			}
+		}
+	})
+}
+
+func FuzzParse(f *testing.F) {
+	f.Add("FREQ=MONTHLY;BYDAY=1MO")
+	f.Add("FREQ=DAILY;BYDAY=é1")
+	f.Fuzz(func(t *testing.T, rule string) {
+		r, err := calendar.Parse(rule)
+		if err != nil {
+			return
+		}
+		s := calendar.Schedule{Rule: r, Start: instant("2026-01-31T07:00:00Z"), Zone: time.UTC}
+		if at, ok := s.Next(s.Start); ok && !at.After(s.Start) {
+			t.Errorf("%s: got %v after its start", rule, at)
+		}
+	})
+}
