@@ -3184,6 +3184,30 @@ func (e StrengthBasis) Valid() bool {
 	}
 }
 
+// Defines values for SuitabilityVerdict.
+const (
+	SuitabilityVerdictBears        SuitabilityVerdict = "bears"
+	SuitabilityVerdictMayBear      SuitabilityVerdict = "may-bear"
+	SuitabilityVerdictNotRecorded  SuitabilityVerdict = "not-recorded"
+	SuitabilityVerdictNothingKnown SuitabilityVerdict = "nothing-known"
+)
+
+// Valid indicates whether the value is a known member of the SuitabilityVerdict enum.
+func (e SuitabilityVerdict) Valid() bool {
+	switch e {
+	case SuitabilityVerdictBears:
+		return true
+	case SuitabilityVerdictMayBear:
+		return true
+	case SuitabilityVerdictNotRecorded:
+		return true
+	case SuitabilityVerdictNothingKnown:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for SupplyRecordKind.
 const (
 	SupplyRecordKindSupply SupplyRecordKind = "supply"
@@ -6094,8 +6118,12 @@ type FindingList struct {
 
 // ForAnalysis defines model for ForAnalysis.
 type ForAnalysis struct {
-	Analysis AnalysisKind      `json:"analysis"`
-	Bearing  []AnalysisBearing `json:"bearing"`
+	Analysis AnalysisKind `json:"analysis"`
+
+	// Verdict Something on record bears on it; nobody knows whether what is on record does; nothing on record is known to; no
+	// treatment is on record. None of them says that a sample is clean.
+	Verdict SuitabilityVerdict `json:"verdict"`
+	Bearing []AnalysisBearing  `json:"bearing"`
 
 	// Open Layers of which nobody published whether they bear on it.
 	Open []BearingLayers `json:"open"`
@@ -8027,6 +8055,7 @@ type ReportFile struct {
 
 	// IncompleteRecords Every record that lacks something, not a page of them.
 	IncompleteRecords *AllIncompleteRecords `json:"incompleteRecords,omitempty"`
+	Suitability       *SuitabilityReport    `json:"suitability,omitempty"`
 }
 
 // ReportNotice How far telling a webhook is.
@@ -8529,6 +8558,14 @@ type ScheduledReport struct {
 		Redissolvable *UndoAnswer                               `json:"redissolvable,omitempty"`
 	} `json:"reversibleTreatments,omitempty"`
 
+	// Suitability On the day on which it is made. It has no period.
+	Suitability *struct {
+		// Collection One line of text in any script.
+		Collection *Line         `json:"collection,omitempty"`
+		Specimens  *[]Id         `json:"specimens,omitempty"`
+		Analysis   *AnalysisKind `json:"analysis,omitempty"`
+	} `json:"suitability,omitempty"`
+
 	// IncompleteRecords All of them, not a page. It has no period and no table.
 	IncompleteRecords *struct {
 		Kind *ScheduledReportIncompleteRecordsKind `json:"kind,omitempty"`
@@ -8845,6 +8882,25 @@ type SpecimenStatement struct {
 
 	// Remarks Text in any script, of any number of lines.
 	Remarks *Text `json:"remarks,omitempty"`
+}
+
+// SpecimenSuitability defines model for SpecimenSuitability.
+type SpecimenSuitability struct {
+	// Specimen A UUID; the service makes version 7, the caller may choose any.
+	Specimen Id `json:"specimen"`
+
+	// Number One line of text in any script.
+	Number *Line `json:"number,omitempty"`
+
+	// Collection One line of text in any script.
+	Collection *Line `json:"collection,omitempty"`
+
+	// Treatments How many treatments are on record.
+	Treatments Count             `json:"treatments"`
+	Analyses   []ForAnalysis     `json:"analyses"`
+	Exposures  []ExposureTotal   `json:"exposures"`
+	Unrecorded []UnrecordedArea  `json:"unrecorded"`
+	References []ReferenceSample `json:"references"`
 }
 
 // SpecimenSummary defines model for SpecimenSummary.
@@ -9204,6 +9260,31 @@ type Suitability struct {
 	References []ReferenceSample `json:"references"`
 	Cautions   []Text            `json:"cautions"`
 }
+
+// SuitabilityReport defines model for SuitabilityReport.
+type SuitabilityReport struct {
+	// At A calendar day, as RFC 3339 full-date.
+	At     Day                   `json:"at"`
+	Items  []SpecimenSuitability `json:"items"`
+	Totals []SuitabilityTotal    `json:"totals"`
+
+	// Unknown Those that were named and are not known here, or do not stand any more.
+	Unknown  []Id   `json:"unknown"`
+	Cautions []Text `json:"cautions"`
+}
+
+// SuitabilityTotal How many specimens have which verdict.
+type SuitabilityTotal struct {
+	Analysis     AnalysisKind `json:"analysis"`
+	Bears        Count        `json:"bears"`
+	MayBear      Count        `json:"mayBear"`
+	NothingKnown Count        `json:"nothingKnown"`
+	NotRecorded  Count        `json:"notRecorded"`
+}
+
+// SuitabilityVerdict Something on record bears on it; nobody knows whether what is on record does; nothing on record is known to; no
+// treatment is on record. None of them says that a sample is clean.
+type SuitabilityVerdict string
 
 // SummaryItem defines model for SummaryItem.
 type SummaryItem struct {
@@ -11016,6 +11097,21 @@ type ReportReversibleTreatmentsParams struct {
 
 // ReportReversibleTreatmentsParamsState defines parameters for ReportReversibleTreatments.
 type ReportReversibleTreatmentsParamsState string
+
+// ReportSuitabilityParams defines parameters for ReportSuitability.
+type ReportSuitabilityParams struct {
+	// Collection Only specimens of this collection.
+	Collection *Line `form:"collection,omitempty" json:"collection,omitempty"`
+
+	// Specimens Only these specimens, their ids with commas between. One that was merged is answered by the record that stands for it.
+	Specimens *string `form:"specimens,omitempty" json:"specimens,omitempty"`
+
+	// At The day that is asked about; today if it is left out. What certainly happened later is left out.
+	At *AtDay `form:"at,omitempty" json:"at,omitempty"`
+
+	// Analysis Only this kind of analysis; all of them if it is left out.
+	Analysis *Analysis `form:"analysis,omitempty" json:"analysis,omitempty"`
+}
 
 // ListSourcesParams defines parameters for ListSources.
 type ListSourcesParams struct {

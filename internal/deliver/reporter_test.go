@@ -437,6 +437,38 @@ func TestScheduleIsChangedAndEnded(t *testing.T) {
 	m.fetch(http.MethodPut, path, weekly, http.StatusConflict, "If-Match: "+header.Get("ETag"))
 }
 
+// Every report that the contract has can be made by the calendar.
+func TestEveryReportCanBeScheduled(t *testing.T) {
+	t.Parallel()
+	m := newMuseum(t)
+	m.at("2027-01-01T12:00:00Z")
+	specimen := m.specimen("LV.1")
+	doc, err := api.Document()
+	m.must(err)
+	reports := 0
+	for path := range doc.Paths.Map() {
+		if strings.HasPrefix(path, "/v1/reports/") {
+			reports++
+		}
+	}
+	choices := map[string]any{
+		"reversibleTreatments": map[string]any{}, "incompleteRecords": map[string]any{},
+		"suitability": map[string]any{"specimens": []any{specimen}, "analysis": "radiocarbon"},
+	}
+	if reports != len(choices) || len(doc.Components.Schemas["ScheduledReport"].Value.Properties) != reports {
+		t.Errorf("the contract has %d reports, and %d can be scheduled", reports, len(doc.Components.Schemas["ScheduledReport"].Value.Properties))
+	}
+	var paths []string
+	for name, narrowed := range choices {
+		paths = append(paths, m.schedule(monthly(map[string]any{"report": map[string]any{name: narrowed}})))
+	}
+	m.at("2027-01-04T06:00:00Z")
+	m.makeAll(m.reporter())
+	for _, path := range paths { // the judge holds each file against the contract
+		m.fetch(http.MethodGet, strings.TrimPrefix(m.runs(path)[0]["file"].(string), "https://meniscus.example"), nil, http.StatusOK)
+	}
+}
+
 // What cannot be made is refused when it is asked for.
 func TestSchedulesThatAreRefused(t *testing.T) {
 	t.Parallel()

@@ -49,6 +49,7 @@ var handlers = map[string]handler{
 	"drawTimeline":          drawTimeline,
 
 	"reportReversibleTreatments": reportReversibleTreatments,
+	"reportSuitability":          reportSuitability,
 
 	"listPlans": list(record.KindPlan),
 

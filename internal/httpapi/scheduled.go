@@ -21,6 +21,7 @@ var scheduledReports = map[string]struct {
 	whole     handler
 }{
 	"reversibleTreatments": {"reportReversibleTreatments", reportReversibleTreatments},
+	"suitability":          {"reportSuitability", reportSuitability},
 	"incompleteRecords":    {"reportIncompleteRecords", reportAllIncompleteRecords},
 }
 

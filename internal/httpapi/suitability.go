@@ -15,9 +15,21 @@ func assessSuitability(s *Server, c *call) (*answer, error) {
 	if kind := c.text("analysis"); kind != "" {
 		only = []string{kind}
 	}
-	found := st.Suitability(only...)
+	found := wireSuitability(st.Suitability(only...))
 	return ok(api.Suitability{
-		Specimen: c.id("specimenId"), At: wireDay(st.At()), Analyses: each(found.Analyses, wireForAnalysis),
+		Specimen: c.id("specimenId"), At: wireDay(st.At()), Analyses: found.Analyses, Exposures: found.Exposures, Unrecorded: found.Unrecorded,
+		References: found.References, Cautions: suitabilityCautions,
+	})
+}
+
+var suitabilityCautions = []string{
+	unrecordedCaution, "Nothing on record is not the same as nothing done; flag every sample of a treated specimen, even after cleaning.",
+}
+
+// wireSuitability renders all but whose it is.
+func wireSuitability(found stack.Suitability) api.SpecimenSuitability {
+	return api.SpecimenSuitability{
+		Analyses: each(found.Analyses, wireForAnalysis),
 		Exposures: each(found.Exposures, func(x stack.ExposureTotal) api.ExposureTotal {
 			return api.ExposureTotal{Area: string(x.Area), Solvent: x.Solvent, Hours: x.Hours, Unknown: int32(x.Unknown), Treatments: wireIDs(x.Treatments)}
 		}),
@@ -25,15 +37,12 @@ func assessSuitability(s *Server, c *call) (*answer, error) {
 			return api.UnrecordedArea{Area: string(u.Area), Sure: api.UnrecordedAreaSure(u.Sure), Examined: wireExamined(u.Examined), PossiblyReached: u.PossiblyReached}
 		}),
 		References: each(found.References, wireReference),
-		Cautions: []string{
-			unrecordedCaution, "Nothing on record is not the same as nothing done; flag every sample of a treated specimen, even after cleaning.",
-		},
-	})
+	}
 }
 
 func wireForAnalysis(a stack.ForAnalysis) api.ForAnalysis {
 	return api.ForAnalysis{
-		Analysis: api.AnalysisKind(a.Analysis), Sentence: a.Sentence, Open: each(a.Open, wireBearing),
+		Analysis: api.AnalysisKind(a.Analysis), Verdict: api.SuitabilityVerdict(a.Verdict), Sentence: a.Sentence, Open: each(a.Open, wireBearing),
 		Bearing: each(a.Bearing, func(b stack.Bearing) api.AnalysisBearing {
 			return api.AnalysisBearing{
 				On: wireBearing(b.BearingLayers), Effect: b.Effect, Size: said(b.Size), Condition: said(b.Condition),

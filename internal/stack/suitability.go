@@ -36,8 +36,21 @@ type ForAnalysis struct {
 	// Open are layers of which nobody published whether they bear on it, unknown
 	// materials among them.
 	Open     []BearingLayers
+	Verdict  Verdict
 	Sentence string
 }
+
+// Verdict sums up what is on record about one analysis. None says that a sample
+// is clean.
+type Verdict string
+
+// The verdicts, the gravest first.
+const (
+	Bears        Verdict = "bears"
+	MayBear      Verdict = "may-bear"      // nobody knows whether what is on record bears on it
+	NothingKnown Verdict = "nothing-known" // something is on record, and none of it is known to bear on it
+	NoRecord     Verdict = "not-recorded"  // no treatment is on record
+)
 
 // Bearing is one effect on the analysis, with the layers or exposures behind it.
 type Bearing struct {
@@ -98,7 +111,8 @@ func (s *Stack) Suitability(analyses ...string) Suitability {
 			s.bear(&one, g)
 		}
 		s.bearExposures(&one, out.Exposures)
-		one.Sentence = suitabilitySentence(one)
+		one.Verdict = s.verdict(one)
+		one.Sentence = verdictSentences[one.Verdict]
 		out.Analyses = append(out.Analyses, one)
 	}
 	for i := range s.layers {
@@ -109,15 +123,28 @@ func (s *Stack) Suitability(analyses ...string) Suitability {
 	return out
 }
 
-func suitabilitySentence(s ForAnalysis) string {
-	applies := slices.ContainsFunc(s.Bearing, func(b Bearing) bool { return b.Applies != No })
-	switch {
-	case applies:
-		return "Something on record bears on this analysis; see where, and flag any sample even after cleaning."
-	case len(s.Open) > 0:
-		return "Whether what is on record bears on this analysis is not known."
+var verdictSentences = map[Verdict]string{
+	Bears:        "Something on record bears on this analysis; see where, and flag any sample even after cleaning.",
+	MayBear:      "Whether what is on record bears on this analysis is not known.",
+	NothingKnown: "Nothing on record is known to bear on this analysis; that does not mean that nothing does.",
+	NoRecord:     "No treatment is on record, which does not show that there was none.",
+}
+
+// verdict sums up. What has no record behind it (heat of which nobody wrote, say)
+// is listed, and weighs nothing: it is as open for every specimen.
+func (s *Stack) verdict(of ForAnalysis) Verdict {
+	has := func(applies Answer) bool {
+		return slices.ContainsFunc(of.Bearing, func(b Bearing) bool { return b.Count > 0 && b.Applies == applies })
 	}
-	return "Nothing on record is known to bear on this analysis; that does not mean that nothing does."
+	switch {
+	case has(Yes):
+		return Bears
+	case has(Unknown), len(of.Open) > 0:
+		return MayBear
+	case len(s.treatments) == 0:
+		return NoRecord
+	}
+	return NothingKnown
 }
 
 // alike groups the layers of one material and role.

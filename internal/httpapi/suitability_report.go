@@ -1,0 +1,222 @@
+package httpapi
+
+import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/edtf"
+	"meniscus/internal/layers"
+	"meniscus/internal/material"
+	"meniscus/internal/postgres"
+	"meniscus/internal/stack"
+)
+
+// reportSuitability streams what bears on samples of many specimens, as JSON or
+// as a table. One specimen is held at a time.
+func reportSuitability(s *Server, c *call) (*answer, error) {
+	r := &suitabilityReport{server: s, call: c, collection: c.text("collection"), analyses: stack.Analyses}
+	if kind := c.text("analysis"); kind != "" {
+		r.analyses = []string{kind}
+	}
+	if err := r.first(); err != nil {
+		return nil, err
+	}
+	a := &answer{stream: r.json}
+	if c.mediaType == "text/csv" {
+		a.stream = r.csv
+		a.setHeader("Content-Disposition", `attachment; filename="suitability.csv"`)
+	}
+	return a, nil
+}
+
+// suitabilityReport is a report being written.
+type suitabilityReport struct {
+	server     *Server
+	call       *call
+	collection string
+	named      []uuid.UUID // nil: not by name
+	analyses   []string
+	at         edtf.Day
+	base       *material.Base
+	page       []postgres.ReportedSpecimen
+	totals     []api.SuitabilityTotal
+}
+
+// first reads what is asked and the first page, so that a fault or a database
+// that is away is a problem and not half an answer.
+func (r *suitabilityReport) first() (err error) {
+	if text := r.call.text("specimens"); text != "" {
+		for _, id := range strings.Split(text, ",") {
+			parsed, err := uuid.Parse(id)
+			if err != nil {
+				return parameterFault("specimens", "Write UUIDs in their usual form of 36 characters, with commas between.")
+			}
+			r.named = append(r.named, parsed)
+		}
+	}
+	if r.at, err = r.call.atDay(); err != nil {
+		return err
+	}
+	for _, kind := range r.analyses {
+		r.totals = append(r.totals, api.SuitabilityTotal{Analysis: api.AnalysisKind(kind)})
+	}
+	if r.base, err = r.server.knowledge(r.call); err != nil {
+		return err
+	}
+	r.page, err = r.next(uuid.Nil)
+	return err
+}
+
+func (r *suitabilityReport) next(after uuid.UUID) ([]postgres.ReportedSpecimen, error) {
+	return r.server.store.StandingSpecimens(r.call.ctx(), r.call.principal.Institution, r.collection, r.named, after, reportPage)
+}
+
+// each calls f with every specimen.
+func (r *suitabilityReport) each(f func(api.SpecimenSuitability) error) (err error) {
+	for len(r.page) > 0 {
+		for _, specimen := range r.page {
+			item, err := r.item(specimen)
+			if err != nil {
+				return err
+			}
+			if err := f(item); err != nil {
+				return err
+			}
+		}
+		if len(r.page) < reportPage {
+			return nil
+		}
+		if r.page, err = r.next(r.page[len(r.page)-1].ID); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// item works out one specimen and counts its verdicts.
+func (r *suitabilityReport) item(of postgres.ReportedSpecimen) (api.SpecimenSuitability, error) {
+	h, err := r.server.store.HistoryOf(r.call.ctx(), r.call.principal.Institution, of.ID)
+	if err != nil {
+		return api.SpecimenSuitability{}, err
+	}
+	config := layers.Config(of.ID, h, r.base, r.at)
+	st, err := stack.New(config)
+	if err != nil {
+		return api.SpecimenSuitability{}, err
+	}
+	item := wireSuitability(st.Suitability(r.analyses...))
+	item.Specimen, item.Number, item.Collection, item.Treatments = of.ID, of.Number, of.Collection, int64(len(config.Treatments))
+	for i, a := range item.Analyses {
+		switch t := &r.totals[i]; stack.Verdict(a.Verdict) {
+		case stack.Bears:
+			t.Bears++
+		case stack.MayBear:
+			t.MayBear++
+		case stack.NothingKnown:
+			t.NothingKnown++
+		case stack.NoRecord:
+			t.NotRecorded++
+		}
+	}
+	return item, nil
+}
+
+func (r *suitabilityReport) json(w io.Writer) error {
+	out := &listWriter{w: w}
+	at, err := encode(wireDay(r.at))
+	if err != nil {
+		return err
+	}
+	out.raw(`{"at":` + string(at) + `,"items":[`)
+	if err := r.each(func(item api.SpecimenSuitability) error { return out.item(item) }); err != nil {
+		return err
+	}
+	unknown, err := r.server.store.NotStanding(r.call.ctx(), r.call.principal.Institution, r.named)
+	if err != nil {
+		return err
+	}
+	end, err := encode(struct {
+		Totals   []api.SuitabilityTotal `json:"totals"`
+		Unknown  []uuid.UUID            `json:"unknown"`
+		Cautions []string               `json:"cautions"`
+	}{r.totals, unknown, suitabilityCautions})
+	if err != nil {
+		return err
+	}
+	out.raw("]," + string(end[1:]))
+	return out.err
+}
+
+// csv writes a line for each specimen and analysis (RFC 4180).
+func (r *suitabilityReport) csv(w io.Writer) error {
+	out := csv.NewWriter(w)
+	out.UseCRLF = true
+	_ = out.Write([]string{"specimen", "number", "collection", "treatments", "analysis", "verdict", "bears", "mayBear", "notKnown", "effects", "areas",
+		"solventHours", "hoursNotRecorded", "areasWithoutRecord", "referenceSamples", "sentence"})
+	err := r.each(func(x api.SpecimenSuitability) error {
+		for _, a := range x.Analyses {
+			if err := out.Write(suitabilityRow(x, a)); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	out.Flush()
+	return firstOf(err, out.Error())
+}
+
+func suitabilityRow(x api.SpecimenSuitability, a api.ForAnalysis) []string {
+	var bears, mayBear, open, effects, areas, hours, unrecorded, references []string
+	missing := 0
+	for _, b := range a.Bearing {
+		if b.On.Count == 0 || b.Applies == "no" {
+			continue
+		}
+		if b.Applies == "yes" {
+			bears = append(bears, b.On.Subject)
+		} else {
+			mayBear = append(mayBear, b.On.Subject)
+		}
+		effects, areas = append(effects, effectText(b)), append(areas, b.On.Areas...)
+	}
+	for _, o := range a.Open {
+		open, areas = append(open, o.Subject), append(areas, o.Areas...)
+	}
+	for _, e := range x.Exposures {
+		hours = append(hours, fmt.Sprintf("%s in %s: %g h", e.Solvent, e.Area, e.Hours))
+		missing += int(e.Unknown)
+	}
+	for _, u := range x.Unrecorded {
+		unrecorded = append(unrecorded, u.Area+" ("+string(u.Sure)+")")
+	}
+	for _, s := range x.References {
+		references = append(references, s.Where)
+	}
+	return []string{
+		x.Specimen.String(), plain(deref(x.Number)), plain(deref(x.Collection)), fmt.Sprint(x.Treatments), string(a.Analysis), string(a.Verdict),
+		joined(bears), joined(mayBear), joined(open), joined(effects), joined(areas), joined(hours), fmt.Sprint(missing), joined(unrecorded), joined(references), a.Sentence,
+	}
+}
+
+func effectText(b api.AnalysisBearing) string {
+	text := b.Effect
+	if b.Size != nil {
+		text += ": " + *b.Size
+	}
+	if b.Condition != nil {
+		text += " (" + *b.Condition + ")"
+	}
+	return text
+}
+
+// joined is a cell with each text once.
+func joined(texts []string) string {
+	slices.Sort(texts)
+	return plain(strings.Join(slices.Compact(texts), "; "))
+}
