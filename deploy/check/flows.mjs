@@ -37,8 +37,8 @@ const { ok, said } = await withService(async ({ url, key }) => {
   }
 })
 
-const passed = [...said.matchAll(/^ *Workflows: 1 passed, 1 total/gm)].length
-const steps = [...said.matchAll(/^ *Steps: (\d+) passed, (\d+) total/gm)].reduce((n, m) => n + Number(m[1]), 0)
+const passed = [...said.matchAll(/^\s*Workflows: 1 passed, 1 total/gm)].length
+const steps = [...said.matchAll(/^\s*Steps: (\d+) passed, (\d+) total/gm)].reduce((n, m) => n + Number(m[1]), 0)
 const good = ok && passed === flows.length
 if (!good) console.error(said)
 console.log(`flows: ${passed} of ${flows.length} passed, ${steps} steps`)
