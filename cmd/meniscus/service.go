@@ -83,6 +83,7 @@ func (s *service) openWorkers(ctx context.Context) (err error) {
 	if s.sealer, err = postgres.OpenSealer(ctx, s.cfg.WorkerDatabaseURL, s.sealed); err != nil {
 		return err
 	}
+	s.store.AfterEntries(s.sealer.Wake)
 	if s.cursors, err = postgres.OpenDeliverer(ctx, s.cfg.WorkerDatabaseURL); err != nil || s.cfg.Keeper == nil {
 		return err
 	}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -245,6 +246,20 @@ func (c *call) negotiate() error {
 	return nil
 }
 
+// limitBody gives the body its time to come. A body that nobody reads has no more
+// of it: what is left when the answer is written is read off the connection.
+func (c *call) limitBody() {
+	if c.echo.Request().Body != http.NoBody {
+		c.readUntil(time.Now().Add(c.server.within))
+	}
+}
+
+// readUntil sets until when the connection is read from; without an end, what is
+// at work would not be ended by it.
+func (c *call) readUntil(end time.Time) {
+	_ = http.NewResponseController(c.echo.Response()).SetReadDeadline(end) // a writer that has no deadlines needs none
+}
+
 // readBody reads and checks a JSON body. Bodies of other media types are left
 // to the handler, which streams them.
 func (c *call) readBody() error {
@@ -263,6 +278,7 @@ func (c *call) readBody() error {
 	if _, err := buffer.ReadFrom(http.MaxBytesReader(c.echo.Response(), request.Body, c.server.maxBody)); err != nil {
 		return readFault(err, c.server.maxBody)
 	}
+	c.readUntil(time.Time{})
 	c.raw = buffer.Bytes()
 	return checkBody(c.op.body, c.raw)
 }
@@ -271,6 +287,9 @@ func readFault(err error, limit int64) error {
 	var tooLarge *http.MaxBytesError
 	if errors.As(err, &tooLarge) {
 		return fault.Of(fault.TooLarge, "body-too-large", "The body may be %d bytes at most; send less at a time, or use an import.", limit)
+	}
+	if errors.Is(err, os.ErrDeadlineExceeded) {
+		return fault.Of(fault.Malformed, "body-too-slow", "The body took too long to come; send less at a time, or use an import.")
 	}
 	return fault.Of(fault.Malformed, "body-not-read", "The body broke off before its end.")
 }

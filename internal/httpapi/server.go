@@ -40,6 +40,9 @@ type Config struct {
 	Published []uuid.UUID
 	// MaxBody is the largest JSON body in bytes; 1 MiB if zero.
 	MaxBody int64
+	// BodyWithin is how long a JSON body may take to come; if zero, 30 s and what
+	// the largest takes at 32 KiB/s.
+	BodyWithin time.Duration
 	// Streams bounds the streams of changes.
 	Streams Streams
 	// Keeper encrypts the secrets of webhooks; without it none can be made.
@@ -82,6 +85,7 @@ type Server struct {
 	publicURL string
 	published []uuid.UUID
 	maxBody   int64
+	within    time.Duration // for a JSON body
 	streams   Streams
 	keeper    *webhook.Keeper
 	targets   webhook.Targets
@@ -116,6 +120,7 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 		publicURL: strings.TrimSuffix(cfg.PublicURL, "/"),
 		published: cfg.Published,
 		maxBody:   cfg.MaxBody,
+		within:    cfg.BodyWithin,
 		streams:   cfg.Streams.orDefault(),
 		keeper:    cfg.Keeper,
 		targets:   cfg.Targets,
@@ -136,6 +141,9 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 	s.watch = newWatch(s.store, s.streams.Most)
 	if s.maxBody == 0 {
 		s.maxBody = 1 << 20
+	}
+	if s.within == 0 {
+		s.within = 30*time.Second + time.Duration(s.maxBody)*time.Second/(32<<10)
 	}
 	if s.contract, err = contractAt(doc, s.publicURL); err != nil {
 		return nil, err
@@ -203,6 +211,7 @@ func (s *Server) serve(op *operation, h handler) echo.HandlerFunc {
 	return func(ec echo.Context) error {
 		started := time.Now()
 		c := &call{server: s, op: op, echo: ec, requestID: newRequestID()}
+		c.limitBody()
 		a, err := s.answer(c, h)
 		if err != nil {
 			a = s.problem(c.requestID, err)

@@ -62,6 +62,7 @@ func queueEntry(b *batch, w *Write, e Entry, stored *[]Row) {
 		values ($1,$2,$3,$4,$5,$6,$7,$8,$9,$10,$11,$12,$13)
 		returning `+entryColumns+`, null::bigint as seq`,
 		b.institution, id, e.Kind, e.Record, e.Revision, e.Act, w.RequestID, w.Person, system, systemID, nonce, digest[:], string(e.Body))
+	b.entries = true
 	b.Queue(`insert into unsealed (institution_id, entry_id) values ($1, $2)`, b.institution, id)
 	if e.Project != nil {
 		e.Project(&Projector{batch: b, record: e.Record, revision: e.Revision, first: e.Revision == 1})

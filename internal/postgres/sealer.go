@@ -20,6 +20,7 @@ type Sealer struct {
 	pool *pgxpool.Pool
 	// after is called when a round has sealed something.
 	after func()
+	woken chan struct{}
 }
 
 const (
@@ -31,6 +32,9 @@ const (
 	// tickets that were committed late; once a second it looks at all.
 	sealSlack = 2000
 	sealEvery = 10 * time.Millisecond
+	// sealIdle is how rarely an idle sealer looks: how late what another process
+	// wrote gets its place at most. What this process writes wakes it.
+	sealIdle = 250 * time.Millisecond
 	// forgetEvery is how often old request keys are cleared away.
 	forgetEvery = time.Hour
 )
@@ -42,44 +46,80 @@ func OpenSealer(ctx context.Context, dsn string, after func()) (*Sealer, error) 
 	if err != nil {
 		return nil, err
 	}
-	return &Sealer{pool: pool, after: after}, nil
+	return &Sealer{pool: pool, after: after, woken: make(chan struct{}, 1)}, nil
 }
 
 // Close ends the sealer's connections.
 func (s *Sealer) Close() { s.pool.Close() }
 
-// Run seals until the context ends. A failed round is reported and tried again.
+// Wake tells an idle sealer that something was written.
+func (s *Sealer) Wake() {
+	select {
+	case s.woken <- struct{}{}:
+	default:
+	}
+}
+
+// Run seals until the context ends: every 10 ms while there is something to
+// seal, less and less often while there is not. A failed round is reported and
+// tried again.
 func (s *Sealer) Run(ctx context.Context, report func(error)) {
-	floor, full, forgot := int64(0), time.Time{}, time.Time{}
-	tick := time.NewTicker(sealEvery)
-	defer tick.Stop()
+	work := sealing{Sealer: s, report: report}
+	wait := sealEvery
+	due := time.Now().Add(wait)
+	timer := time.NewTimer(wait)
+	defer timer.Stop()
 	for {
 		select {
 		case <-ctx.Done():
 			return
-		case now := <-tick.C:
-			from := floor
-			if now.Sub(full) >= time.Second {
-				from, full = 0, now
+		case <-s.woken:
+			if time.Until(due) <= sealEvery {
+				continue // it looks soon anyway
 			}
-			if now.Sub(forgot) >= forgetEvery {
-				forgot = now
-				if err := s.ForgetRequestKeys(ctx); err != nil && ctx.Err() == nil {
-					report(err)
-				}
-			}
-			sealed, highest, err := s.Round(ctx, from)
-			if err != nil && ctx.Err() == nil {
-				report(err)
-			}
-			if sealed > 0 {
-				floor = max(floor, highest-sealSlack)
-				if s.after != nil {
-					s.after()
-				}
+			wait = sealEvery
+		case now := <-timer.C:
+			if wait = min(2*wait, sealIdle); work.round(ctx, now) {
+				wait = sealEvery
 			}
 		}
+		due = time.Now().Add(wait)
+		timer.Reset(wait)
 	}
+}
+
+// sealing is what a running sealer remembers from round to round.
+type sealing struct {
+	*Sealer
+	report       func(error)
+	floor        int64
+	full, forgot time.Time // when it last looked at all tickets, and at old request keys
+}
+
+// round does one round, and tells whether it sealed something.
+func (s *sealing) round(ctx context.Context, now time.Time) bool {
+	from := s.floor
+	if now.Sub(s.full) >= time.Second {
+		from, s.full = 0, now
+	}
+	if now.Sub(s.forgot) >= forgetEvery {
+		s.forgot = now
+		if err := s.ForgetRequestKeys(ctx); err != nil && ctx.Err() == nil {
+			s.report(err)
+		}
+	}
+	sealed, highest, err := s.Round(ctx, from)
+	if err != nil && ctx.Err() == nil {
+		s.report(err)
+	}
+	if sealed == 0 {
+		return false
+	}
+	s.floor = max(s.floor, highest-sealSlack)
+	if s.after != nil {
+		s.after()
+	}
+	return true
 }
 
 // Round seals the tickets above floor, at most 5,000, and gives how many and

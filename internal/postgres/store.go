@@ -27,8 +27,13 @@ import (
 
 // Store is the application's way to the database, under the application's role.
 type Store struct {
-	pool *pgxpool.Pool
+	pool  *pgxpool.Pool
+	wrote func()
 }
+
+// AfterEntries has f called whenever entries were committed, which then wait for
+// their places. It is set before the store is used.
+func (s *Store) AfterEntries(f func()) { s.wrote = f }
 
 // Open connects with the application's role. The caller closes the store.
 func Open(ctx context.Context, dsn string) (*Store, error) {
@@ -82,6 +87,7 @@ func (s *Store) Ready(ctx context.Context) error {
 type batch struct {
 	pgx.Batch
 	institution uuid.UUID
+	entries     bool // it states entries
 }
 
 // wall sets what row-level security reads, and how long a write waits for
@@ -99,6 +105,9 @@ func (s *Store) run(ctx context.Context, b *batch) error {
 	err := s.pool.SendBatch(ctx, &b.Batch).Close()
 	if err != nil && away(err) {
 		s.pool.Reset() // the other idle connections have most likely lost the same server
+	}
+	if err == nil && b.entries && s.wrote != nil {
+		s.wrote()
 	}
 	return translate(err)
 }

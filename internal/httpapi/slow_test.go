@@ -1,0 +1,115 @@
+package httpapi_test
+
+import (
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"meniscus/internal/httpapi"
+)
+
+// unjudged serves without the judge, which keeps a handler from the connection
+// and its deadlines.
+func unjudged(t *testing.T, cfg httpapi.Config) string {
+	t.Helper()
+	server := httptest.NewServer(mustServe(t, cfg))
+	t.Cleanup(server.Close)
+	return server.URL
+}
+
+// A body that stops coming is answered, and holds its connection no longer.
+func TestBodyThatStopsComing(t *testing.T) {
+	t.Parallel()
+	url := unjudged(t, httpapi.Config{PublicURL: "https://meniscus.example", BodyWithin: 50 * time.Millisecond})
+	connection, err := net.Dial("tcp", strings.TrimPrefix(url, "http://"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer connection.Close()
+	fmt.Fprint(connection, "POST /v1/compute/make-up HTTP/1.1\r\nHost: meniscus.example\r\nContent-Type: application/json\r\nContent-Length: 100\r\n\r\n{")
+	answer, err := io.ReadAll(connection) // until the service closes it
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := string(answer); !strings.HasPrefix(got, "HTTP/1.1 400 ") || !strings.Contains(got, "body-too-slow") {
+		t.Errorf("got %q, want the body called too slow", got)
+	}
+}
+
+// The body's time is no limit of streams, nor of requests whose body came.
+func TestBodyTimeEndsWithTheBody(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	s.url = unjudged(t, httpapi.Config{Store: s.store, PublicURL: "https://meniscus.example", BodyWithin: 50 * time.Millisecond,
+		Streams: httpapi.Streams{KeepAlive: 20 * time.Millisecond}})
+	from := pull(t, s.follow(""))
+	for range 10 { // 200 ms of it
+		next(t, from, func(e event) bool { return e.comment != "" })
+	}
+	s.do(http.MethodPost, "/v1/people", object{"statement": object{"displayName": "Ilse Varga"}}, header{"Idempotency-Key", "x"}).want(201)
+}
+
+// A thousand streams are open, and each is told of what is recorded; other
+// requests are answered meanwhile.
+func TestThousandStreams(t *testing.T) {
+	t.Parallel()
+	const streams = 1000
+	s, _ := streaming(t, httpapi.Streams{Most: 2 * streams}) // half of them for one institution
+	opened := make([]func() (event, bool), streams)
+	var opening sync.WaitGroup
+	for lane := range 20 {
+		opening.Go(func() {
+			for i := lane; i < streams; i += 20 {
+				response := openStream(t, t.Context(), s.url, s.key, "")
+				t.Cleanup(func() { response.Body.Close() })
+				opened[i] = pull(t, response)
+				next(t, opened[i], named("")) // what it begins with
+			}
+		})
+	}
+	opening.Wait()
+	s.do(http.MethodPost, "/v1/specimens", object{"statement": object{"identifiers": []object{{"kind": "catalogue-number", "value": "LV.1"}}}}, header{"Idempotency-Key", "x"}).want(201)
+	s.seal()
+	s.do(http.MethodGet, "/v1/institution", nil).want(200)
+	for _, from := range opened {
+		next(t, from, func(e event) bool { return strings.Contains(e.data, `"LV.1"`) })
+	}
+}
+
+// Another institution's cursor is none of ours.
+func TestForeignCursor(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	_, other := addInstitution(t, s.db, s.store, "Museum of the Upper Valley")
+	s.seal()
+	theirs := send(t, s.url, other, http.MethodGet, "/v1/changes", nil).want(200).at("after")
+	s.do(http.MethodGet, fmt.Sprintf("/v1/changes?after=%s", theirs), nil).wantProblem(409, "feed-reset")
+	from := pull(t, s.follow(fmt.Sprint(theirs)))
+	next(t, from, named("reset"))
+	if e, more := from(); more {
+		t.Errorf("got %v after the reset, want the end", e)
+	}
+}
+
+// Whoever writes entries is heard of, so that they get their places soon; who
+// only reads is not.
+func TestEntriesAreHeardOf(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	heard := 0
+	s.store.AfterEntries(func() { heard++ })
+	person := object{"statement": object{"displayName": "Ilse Varga"}}
+	for range 2 { // the second is a replay
+		s.do(http.MethodPost, "/v1/people", person, header{"Idempotency-Key", "x"}).want(201)
+	}
+	s.do(http.MethodGet, "/v1/people", nil).want(200)
+	if heard != 1 {
+		t.Errorf("got %d, want 1", heard)
+	}
+}
