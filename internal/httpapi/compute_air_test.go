@@ -277,3 +277,51 @@ func TestComputeSolventBlend(t *testing.T) {
 	s.refused("not a whole", "/v1/compute/solvent-blend", `{"by":"mass","solvents":[{"material":"acetone","fraction":{"value":50,"unit":"%"}},{"material":"toluene","fraction":{"value":40,"unit":"%"}}]}`, "/solvents")
 	s.refused("no such resin", "/v1/compute/solvent-blend", `{"by":"mass","solvents":[{"material":"acetone","fraction":{"value":1,"unit":"1"}}],"resin":{"material":"unobtainium"}}`, "/resin/material")
 }
+
+// Concentrations as a meter shows them: 500 ppm of acetone is twice the NIOSH limit of
+// 250 ppm and a fiftieth of its lower explosive limit of 2.5 % (Pocket Guide, read), and
+// six air changes an hour with a mixing factor of 3 leave 1/e of it after half an hour.
+func TestMeasuredAirOverHTTP(t *testing.T) {
+	t.Parallel()
+	s := open(t)
+	ask := func(solvents, room string) reply {
+		return s.do(http.MethodPost, "/v1/compute/vapour", `{"question":{"air":{"solvents":[`+solvents+`]`+room+`}}}`)
+	}
+	r := ask(`{"material":"acetone","concentration":{"value":500,"unit":"[ppm]"}}`,
+		`,"room":{"volume":{"value":60,"unit":"m3"},"air":{"changes":{"value":6,"unit":"1/h"}},"mixingFactor":{"value":3,"unit":"1"}},"after":[{"value":30,"unit":"min"}]`).want(http.StatusOK)
+	if got := r.numeric("answer", "air", "explosive", "share", "value"); math.Abs(got-0.02) > 1e-9 {
+		t.Errorf("share of the lower explosive limit: got %v, want 0.02", got)
+	}
+	if got := r.numeric("answer", "air", "later", 0, "solvents", 0, "ppm", "value"); math.Abs(got-500/math.E) > 1e-6 {
+		t.Errorf("after half an hour: got %v, want 500/e", got)
+	}
+	if got := r.numeric("answer", "air", "limits", 0, "sum"); got != 2 {
+		t.Errorf("got %v times the limit, want 2", got)
+	}
+	ask(`{"material":"acetone","concentration":{"value":500,"unit":"[ppm]"}}`, `,"after":[{"value":30,"unit":"min"}]`).want(http.StatusUnprocessableEntity)
+	ask(`{"material":"acetone","concentration":{"value":-1,"unit":"mg/m3"}}`, ``).want(http.StatusUnprocessableEntity)
+	ask(`{"material":"acetone","concentration":{"value":1,"unit":"g"}}`, ``).want(http.StatusUnprocessableEntity)
+	ask(`{"material":"acetone","concentration":{"value":1,"unit":"[ppm]"},"limit":{"value":0,"unit":"[ppm]"}}`, ``).want(http.StatusUnprocessableEntity)
+}
+
+// A limit of one's own: Abulencia and Theodore, Fluid Flow for the Practicing Chemical
+// Engineer, Ex. 20.2 (read): 8.24 g of toluene a minute, mixing factor 5, 80 ppm, are
+// 134 375 L of air a minute.
+func TestAirForALimitOfOnesOwn(t *testing.T) {
+	t.Parallel()
+	s := open(t)
+	r := s.do(http.MethodPost, "/v1/compute/vapour", `{"question":{"work":{
+		"solvents":[{"material":"toluene","amount":{"value":494.4,"unit":"g"},"limit":{"value":80,"unit":"[ppm]"}}],
+		"release":{"steady":{"duration":{"value":1,"unit":"h"}}},
+		"room":{"volume":{"value":500,"unit":"m3"},"air":{"changes":{"value":2,"unit":"1/h"}}}}}}`).want(http.StatusOK)
+	needed, _ := r.at("answer", "work", "airNeeded").([]any)
+	for i := range needed {
+		if r.at("answer", "work", "airNeeded", i, "list") == "your own limit" {
+			if got := r.numeric("answer", "work", "airNeeded", i, "forTheRoom", "value") * 1000 / 60; math.Abs(got/134375-1) > 0.002 {
+				t.Errorf("got %v L a minute, want 134375", got)
+			}
+			return
+		}
+	}
+	t.Errorf("no air for the limit given: %v", needed)
+}

@@ -15,14 +15,18 @@ func computeVapour(s *Server, c *call) (*answer, error) {
 	if request.Question.Work != nil {
 		return in.vapourOfWork(*request.Question.Work)
 	}
+	if request.Question.Air != nil {
+		return in.measuredAir(*request.Question.Air)
+	}
 	return in.bottleInWarmth(*request.Question.BottleInWarmth)
 }
 
 // amounts reads the solvents of a question. A spirit counts as its parts, each of
-// which points back at the item that it came from.
-func (a *asking) amounts(pointer string, list []api.SolventAmount) []solution.VapourShare {
+// which points back at the item that it came from; the first stands at place first.
+func (a *asking) amounts(pointer string, list []api.SolventAmount, first int) []solution.VapourShare {
 	var shares []solution.VapourShare
-	for i, s := range list {
+	for n, s := range list {
+		i := first + n
 		at := item(pointer+"/solvents", i)
 		amount := a.quantity(at+"/amount", &s.Amount)
 		if m, known := a.pureSolvent(at+"/material", s.Material); known {
@@ -38,7 +42,8 @@ func (a *asking) amounts(pointer string, list []api.SolventAmount) []solution.Va
 func (a *asking) vapourOfWork(w api.VapourOfWork) (*answer, error) {
 	const at = "/question/work"
 	q := solution.Vapour{
-		Solvents: a.amounts(at, w.Solvents),
+		Solvents: a.released(at, w.Solvents),
+		After:    a.times(at, w.After),
 		Release:  a.release(at+"/release", w.Release),
 		Room: solution.Room{
 			Volume:       a.quantity(at+"/room/volume", &w.Room.Volume),
@@ -89,10 +94,14 @@ func vapourInRoom(a solution.VapourAnswer) api.VapourInRoom {
 			Room: result(a.Explosive.Room, quantity.One), NearField: result(a.Explosive.Near, quantity.One),
 			MixtureLimit: computedOr(a.Explosive.MixtureLimit, quantity.Percent), Without: each(a.Explosive.Without, same),
 		},
-		Limits: each(a.Limits, limitComparison),
-		Clearing: each(a.Clearing, func(x solution.Clearing) api.Clearing {
-			return api.Clearing{List: x.List, After: computedOr(x.Hours, quantity.Hour), Sentence: x.Sentence}
-		}),
+		Limits:   each(a.Limits, limitComparison),
+		Clearing: each(a.Clearing, clearingOfAir),
+	}
+	if a.Later != nil {
+		later := each(a.Later, func(t solution.AirAt) api.AirAt {
+			return api.AirAt{After: computed(t.Hours, quantity.Hour), Room: each(t.Room, airLevel), NearField: each(t.Near, airLevel)}
+		})
+		out.Later = &later
 	}
 	if a.AirNeeded != nil {
 		needed := each(a.AirNeeded, func(n solution.AirNeeded) api.AirNeeded {
@@ -105,13 +114,14 @@ func vapourInRoom(a solution.VapourAnswer) api.VapourInRoom {
 
 func same(s string) string { return s }
 
+func airLevel(l solution.Level) api.AirLevel {
+	return api.AirLevel{Ppm: result(l.PPM, quantity.PPM), MassPerVolume: computed(l.MgPerM3, quantity.MgPerM3)}
+}
+
 func inAir(a solution.InAir) api.InAir {
-	level := func(l solution.Level) api.AirLevel {
-		return api.AirLevel{Ppm: result(l.PPM, quantity.PPM), MassPerVolume: computed(l.MgPerM3, quantity.MgPerM3)}
-	}
-	out := api.InAir{Peak: level(a.Peak), Worst15Minutes: level(a.Short), Over8Hours: level(a.Day)}
+	out := api.InAir{Peak: airLevel(a.Peak), Worst15Minutes: airLevel(a.Short), Over8Hours: airLevel(a.Day)}
 	if a.Settled != nil {
-		settled := level(*a.Settled)
+		settled := airLevel(*a.Settled)
 		out.Settled = &settled
 	}
 	return out
@@ -133,7 +143,7 @@ func limitComparison(l solution.LimitComparison) api.LimitComparison {
 func (a *asking) bottleInWarmth(b api.BottleInWarmth) (*answer, error) {
 	const at = "/question/bottleInWarmth"
 	q := solution.WarmBottle{
-		Solvents: a.amounts(at, b.Solvents),
+		Solvents: a.amounts(at, b.Solvents, 0),
 		Capacity: a.quantity(at+"/capacity", &b.Capacity), ClosedAt: a.quantity(at+"/closedAt", b.ClosedAt),
 		Warm: a.quantity(at+"/warm", b.Warm), Pressure: a.quantity(at+"/pressure", b.Pressure),
 	}

@@ -20,6 +20,7 @@ type VapourAnswer struct {
 	Limits    []LimitComparison
 	AirNeeded []AirNeeded // only for a steady release
 	Clearing  []Clearing
+	Later     []AirAt // at the times that were asked for
 	Advice
 }
 
@@ -48,6 +49,39 @@ type InAir struct {
 	Short   Level // the worst 15 minutes
 	Day     Level // 8 hours from the start
 	Settled *Level
+}
+
+// AirAt is the air at one time.
+type AirAt struct {
+	Hours      float64 // from the start
+	Room, Near []Level // of the solvents, in their order
+}
+
+// later gives the air at the times that were asked for.
+func (s scene) later() []AirAt {
+	var all []AirAt
+	for _, t := range s.after {
+		at := AirAt{Hours: t}
+		for i := range s.solvent {
+			at.Room, at.Near = append(at.Room, s.levelAt(i, t, false)), append(at.Near, s.levelAt(i, t, true))
+		}
+		all = append(all, at)
+	}
+	return all
+}
+
+// levelAt is the vapour of solvent i after t hours, in the room or beside the work.
+func (s scene) levelAt(i int, t float64, beside bool) Level {
+	ppm := quantity.Propagate(s.inputs, func(x []float64) float64 {
+		c := s.release(x).concentration(s.room(x), t)
+		if beside {
+			c += s.release(x).concentration(near(x), t)
+		}
+		most, _ := s.solvent[i].saturation(x)
+		return math.Min(most, ppmOf(s.poured.grams(x, i)*c, s.solvent[i].MolarMass, molarVolume(x[inTemperature], x[inPressure])))
+	})
+	x := s.values()
+	return Level{ppm, 1000 * gramsPerM3(ppm.Value, s.solvent[i].MolarMass, molarVolume(x[inTemperature], x[inPressure]))}
 }
 
 // Level is one concentration.

@@ -13,6 +13,7 @@ type Vapour struct {
 	Release  Release
 	Room     Room
 	Near     NearField
+	After    []quantity.Quantity // times from the start at which the air is asked for
 }
 
 // VapourShare is an amount of one solvent, by mass or by volume at 20 °C.
@@ -92,6 +93,7 @@ type scene struct {
 	solvent   []Evaporating
 	poured    poured
 	release   func(x []float64) release
+	after     []float64 // h
 }
 
 // Positions of the inputs of a scene; the amounts follow.
@@ -141,6 +143,7 @@ func ComputeVapour(v Vapour) (VapourAnswer, error) {
 	answer.Explosive = s.explosive(air, shares)
 	answer.Limits = s.compare(answer.Solvents)
 	answer.Clearing = s.clearing()
+	answer.Later = s.later()
 	if v.Release.Steady != nil {
 		answer.AirNeeded = s.airNeeded()
 	}
@@ -178,6 +181,9 @@ func (v Vapour) scene() (scene, error) {
 	var amounts []quantity.Input
 	s.poured, amounts = c.pour(v.Solvents, inAmounts)
 	s.inputs = append(s.inputs, amounts...)
+	for i, t := range v.After {
+		s.after = append(s.after, c.need("/after"+indexed(i), t, quantity.Hour, span{0, week, false}).Value)
+	}
 	for _, share := range v.Solvents {
 		s.solvent = append(s.solvent, share.Solvent)
 	}

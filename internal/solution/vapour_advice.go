@@ -107,8 +107,13 @@ func (a *VapourAnswer) solventWarnings(s scene, e Evaporating, in SolventInAir) 
 		a.warn("saturated", Warn, idealGas, fmt.Sprintf("The air at the work cannot hold all the %s: it is given at saturation, %s ppm (vapour pressure %s kPa).", e.Name, number(*in.SaturationPPM), number(pressure)))
 	}
 	if e.Carcinogen {
-		a.warn("carcinogen", Warn, Source{"hazard statements of " + e.Name, Verified}, capital(e.Name)+" is classed for cancer (H350 or H351) in its harmonised entry, if the data sheet of the product does not say otherwise: a limit is no aim there; use another solvent, or keep every exposure as low as can be.")
+		a.warnCarcinogen(e)
 	}
+}
+
+// warnCarcinogen: a limit is no aim for what may cause cancer.
+func (a *Advice) warnCarcinogen(e Evaporating) {
+	a.warn("carcinogen", Warn, Source{"hazard statements of " + e.Name, Verified}, capital(e.Name)+" is classed for cancer (H350 or H351) in its harmonised entry, if the data sheet of the product does not say otherwise: a limit is no aim there; use another solvent, or keep every exposure as low as can be.")
 }
 
 // finite tells whether every number of the answer may leave the package.
