@@ -3858,6 +3858,32 @@ type AdjustRequest struct {
 	Temperature *Quantity         `json:"temperature,omitempty"`
 }
 
+// AirAsMeasured defines model for AirAsMeasured.
+type AirAsMeasured struct {
+	Solvents []MeasuredSolvent `json:"solvents"`
+
+	// Explosive The share of the lower explosive limit; at 1 the air burns.
+	Explosive ExplosiveReading `json:"explosive"`
+	Limits    []LimitReading   `json:"limits"`
+
+	// Clearing When the air has come down to the number of a limit for a working day, from the time that nothing more comes.
+	Clearing *[]Clearing `json:"clearing,omitempty"`
+
+	// Later At the times that were asked for.
+	Later *[]MeasuredLater `json:"later,omitempty"`
+}
+
+// AirAt defines model for AirAt.
+type AirAt struct {
+	After ComputedQuantity `json:"after"`
+
+	// Room Of the solvents, in their order.
+	Room AirLevels `json:"room"`
+
+	// NearField Of the solvents, in their order.
+	NearField AirLevels `json:"nearField"`
+}
+
 // AirLevel defines model for AirLevel.
 type AirLevel struct {
 	// Ppm A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
@@ -3866,6 +3892,9 @@ type AirLevel struct {
 	// MassPerVolume At the temperature and pressure of the room.
 	MassPerVolume ComputedQuantity `json:"massPerVolume"`
 }
+
+// AirLevels Of the solvents, in their order.
+type AirLevels = []AirLevel
 
 // AirNeeded Air that would hold a steady release at a limit for a working day.
 type AirNeeded struct {
@@ -3880,6 +3909,18 @@ type AirNeeded struct {
 
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
+}
+
+// AirReading defines model for AirReading.
+type AirReading struct {
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material MaterialId `json:"material"`
+
+	// Concentration In `[ppm]` or `%` of the air, or in `mg/m3`.
+	Concentration Quantity `json:"concentration"`
+
+	// Limit A limit of your own for a working day, in `[ppm]` or `mg/m3`, beside the published ones.
+	Limit *Quantity `json:"limit,omitempty"`
 }
 
 // AllIncompleteRecords Every record that lacks something, not a page of them.
@@ -5157,6 +5198,17 @@ type Clearing struct {
 	Sentence Text `json:"sentence"`
 }
 
+// ClearingRoom The room in which the vapour thins out; left out, that is not told.
+type ClearingRoom struct {
+	Volume Quantity `json:"volume"`
+
+	// Air The air that passes through; 0 is a closed room.
+	Air PassingAir `json:"air"`
+
+	// MixingFactor 1 is ideal mixing, 10 poor. Left out, it is 5, and said.
+	MixingFactor *Quantity `json:"mixingFactor,omitempty"`
+}
+
 // Collateral Other layers that a liquid disturbs, or of which nobody knows.
 type Collateral struct {
 	Role LayerRole `json:"role"`
@@ -5988,6 +6040,18 @@ type ExaminedBare struct {
 	How *Line `json:"how,omitempty"`
 }
 
+// ExplosiveReading The share of the lower explosive limit; at 1 the air burns.
+type ExplosiveReading struct {
+	// Share A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Share ComputedResult `json:"share"`
+
+	// MixtureLimit The lower explosive limit of this mixture of vapours, by volume in air.
+	MixtureLimit *ComputedQuantity `json:"mixtureLimit,omitempty"`
+
+	// Without Solvents for which no such limit is held.
+	Without []Line `json:"without"`
+}
+
 // ExplosiveShare The share of the lower explosive limit at the highest concentration; at 1 the air burns.
 type ExplosiveShare struct {
 	// Room A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
@@ -6735,6 +6799,37 @@ type LimitPart struct {
 	Source Attribution `json:"source"`
 }
 
+// LimitReading The air against one list of limits, as the sum of concentration over limit, for solvents that act alike.
+type LimitReading struct {
+	// List One line of text in any script.
+	List Line `json:"list"`
+
+	// Kind What a limit averages over: a working day, 15 minutes, or nothing.
+	Kind LimitKind `json:"kind"`
+
+	// Sum A computed number, with ten significant digits.
+	Sum     ComputedNumber     `json:"sum"`
+	Above   bool               `json:"above"`
+	Parts   []LimitReadingPart `json:"parts"`
+	Without []Line             `json:"without"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+}
+
+// LimitReadingPart One solvent of a sum.
+type LimitReadingPart struct {
+	// Solvent One line of text in any script.
+	Solvent Line             `json:"solvent"`
+	Limit   ComputedQuantity `json:"limit"`
+
+	// Share A computed number, with ten significant digits.
+	Share ComputedNumber `json:"share"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+}
+
 // Line One line of text in any script.
 type Line = string
 
@@ -7179,6 +7274,42 @@ type MaterialUse struct {
 	Grade *Line `json:"grade,omitempty"`
 }
 
+// MeasuredAir Concentrations that were measured, and how they fall once nothing more comes.
+type MeasuredAir struct {
+	Solvents []AirReading `json:"solvents"`
+
+	// Temperature Of the air; left out, 25 °C, at which limits are converted.
+	Temperature *Quantity `json:"temperature,omitempty"`
+	Pressure    *Quantity `json:"pressure,omitempty"`
+
+	// Room The room in which the vapour thins out; left out, that is not told.
+	Room *ClearingRoom `json:"room,omitempty"`
+
+	// After Times from the start, at which the air is told.
+	After *TimesAsked `json:"after,omitempty"`
+}
+
+// MeasuredLater defines model for MeasuredLater.
+type MeasuredLater struct {
+	After ComputedQuantity `json:"after"`
+
+	// Solvents Of the solvents, in their order.
+	Solvents AirLevels `json:"solvents"`
+}
+
+// MeasuredSolvent defines model for MeasuredSolvent.
+type MeasuredSolvent struct {
+	// Solvent One line of text in any script.
+	Solvent Line `json:"solvent"`
+
+	// Ppm A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Ppm           ComputedResult   `json:"ppm"`
+	MassPerVolume ComputedQuantity `json:"massPerVolume"`
+
+	// Saturation The most that the air holds; left out where no vapour pressure is known.
+	Saturation *ComputedQuantity `json:"saturation,omitempty"`
+}
+
 // MergeRequest defines model for MergeRequest.
 type MergeRequest struct {
 	// Into The record that stands from now on.
@@ -7378,6 +7509,14 @@ type PartOrigin struct {
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason *Reason `json:"reason,omitempty"`
+}
+
+// PassingAir The air that passes through; 0 is a closed room.
+type PassingAir struct {
+	Flow *Quantity `json:"flow,omitempty"`
+
+	// Changes Air changes, such as `{"value":2,"unit":"1/h"}`.
+	Changes *Quantity `json:"changes,omitempty"`
 }
 
 // PersonCreate defines model for PersonCreate.
@@ -7907,6 +8046,16 @@ type ReferenceSample struct {
 
 	// Where Text in any script, of any number of lines.
 	Where Text `json:"where"`
+}
+
+// ReleasedSolvent An amount of a solvent that goes into the air, by mass or by volume at 20 °C.
+type ReleasedSolvent struct {
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material MaterialId `json:"material"`
+	Amount   Quantity   `json:"amount"`
+
+	// Limit A limit of your own for a working day, in `[ppm]` or `mg/m3`, beside the published ones.
+	Limit *Quantity `json:"limit,omitempty"`
 }
 
 // Removal For a removal, what it took off and how far.
@@ -9419,6 +9568,9 @@ type TermName = string
 // Text Text in any script, of any number of lines.
 type Text = string
 
+// TimesAsked Times from the start, at which the air is told.
+type TimesAsked = []Quantity
+
 // TravelLayer A joint, fill or coating with the temperatures that it was seen to stand.
 type TravelLayer struct {
 	// Treatment A UUID; the service makes version 7, the caller may choose any.
@@ -9856,8 +10008,9 @@ type ValueStatus string
 type VapourAnswer struct {
 	// Answer Under the name of the question.
 	Answer struct {
-		Work           *VapourInRoom `json:"work,omitempty"`
-		BottleInWarmth *WarmBottle   `json:"bottleInWarmth,omitempty"`
+		Work           *VapourInRoom  `json:"work,omitempty"`
+		Air            *AirAsMeasured `json:"air,omitempty"`
+		BottleInWarmth *WarmBottle    `json:"bottleInWarmth,omitempty"`
 	} `json:"answer"`
 	Assumed Assumptions `json:"assumed"`
 
@@ -9890,11 +10043,14 @@ type VapourInRoom struct {
 
 	// Clearing When the air has come down to the number of a limit for a working day, from the start.
 	Clearing []Clearing `json:"clearing"`
+
+	// Later At the times that were asked for.
+	Later *[]AirAt `json:"later,omitempty"`
 }
 
 // VapourOfWork Solvent that goes into the air of a room.
 type VapourOfWork struct {
-	Solvents []SolventAmount `json:"solvents"`
+	Solvents []ReleasedSolvent `json:"solvents"`
 
 	// Release How it goes into the air.
 	Release VapourRelease  `json:"release"`
@@ -9902,6 +10058,9 @@ type VapourOfWork struct {
 
 	// NearField The air that the worker breathes, a hemisphere about the work.
 	NearField *NearField `json:"nearField,omitempty"`
+
+	// After Times from the start, at which the air is told.
+	After *TimesAsked `json:"after,omitempty"`
 }
 
 // VapourRelease How it goes into the air.
@@ -9929,6 +10088,9 @@ type VapourRequest struct {
 		// Work Solvent that goes into the air of a room.
 		Work *VapourOfWork `json:"work,omitempty"`
 
+		// Air Concentrations that were measured, and how they fall once nothing more comes.
+		Air *MeasuredAir `json:"air,omitempty"`
+
 		// BottleInWarmth What warmth does to a closed bottle of solvent.
 		BottleInWarmth *BottleInWarmth `json:"bottleInWarmth,omitempty"`
 	} `json:"question"`
@@ -9939,12 +10101,7 @@ type VentilatedRoom struct {
 	Volume Quantity `json:"volume"`
 
 	// Air The air that passes through; 0 is a closed room.
-	Air struct {
-		Flow *Quantity `json:"flow,omitempty"`
-
-		// Changes Air changes, such as `{"value":2,"unit":"1/h"}`.
-		Changes *Quantity `json:"changes,omitempty"`
-	} `json:"air"`
+	Air PassingAir `json:"air"`
 
 	// MixingFactor 1 is ideal mixing, 10 poor. Left out, it is 5, and said.
 	MixingFactor *Quantity `json:"mixingFactor,omitempty"`
