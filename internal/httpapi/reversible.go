@@ -16,8 +16,8 @@ import (
 	"meniscus/internal/stack"
 )
 
-// reportPage is how many rows the report reads at a time: it holds no more, and
-// no connection between pages.
+// reportPage is how many treatments a report reads at a time: it holds no more,
+// and no connection between pages.
 const reportPage = 500
 
 // reportReversibleTreatments streams the report, as JSON or as a table.
@@ -60,6 +60,7 @@ type reversibleReport struct {
 	call      *call
 	filter    postgres.ReversibleFilter
 	page      []postgres.ReversibleRow
+	walk      postgres.Walk
 	totals    api.ReversibleTotals
 	remainder api.ReversibleRemainder
 	seen      uuid.UUID // the last treatment counted; its rows stand together
@@ -67,18 +68,18 @@ type reversibleReport struct {
 
 // first reads the first page, so that a database that is away is a problem and
 // not half an answer.
-func (r *reversibleReport) first() (err error) {
-	r.page, err = r.next(postgres.ReversibleRow{Position: -2})
-	return err
-}
+func (r *reversibleReport) first() error { return r.next() }
 
-func (r *reversibleReport) next(after postgres.ReversibleRow) ([]postgres.ReversibleRow, error) {
-	return r.server.store.ReversibleTreatments(r.call.ctx(), r.call.principal.Institution, r.filter, after, reportPage)
+// next reads the treatments that come next; what the filter keeps of them may be
+// nothing.
+func (r *reversibleReport) next() (err error) {
+	r.page, r.walk, err = r.server.store.ReversibleTreatments(r.call.ctx(), r.call.principal.Institution, r.filter, r.walk, reportPage)
+	return err
 }
 
 // each calls f with every row.
 func (r *reversibleReport) each(f func(api.ReversibleTreatment) error) error {
-	for len(r.page) > 0 {
+	for {
 		for _, row := range r.page {
 			item, settled := reversibleItem(row)
 			r.count(row, settled)
@@ -86,15 +87,13 @@ func (r *reversibleReport) each(f func(api.ReversibleTreatment) error) error {
 				return err
 			}
 		}
-		if len(r.page) < reportPage {
+		if r.walk.Ended {
 			return nil
 		}
-		var err error
-		if r.page, err = r.next(r.page[len(r.page)-1]); err != nil {
+		if err := r.next(); err != nil {
 			return err
 		}
 	}
-	return nil
 }
 
 // reversibleItem renders a row; settled tells whether its material is one and
@@ -199,9 +198,8 @@ func (r *reversibleReport) json(w io.Writer) error {
 }
 
 func (r *reversibleReport) removals(out *listWriter) error {
-	after := postgres.ReportedRemoval{}
-	for {
-		page, err := r.server.store.Removals(r.call.ctx(), r.call.principal.Institution, r.filter, after, reportPage)
+	for walk := (postgres.Walk{}); !walk.Ended; {
+		page, next, err := r.server.store.Removals(r.call.ctx(), r.call.principal.Institution, r.filter, walk, reportPage)
 		if err != nil {
 			return err
 		}
@@ -212,11 +210,9 @@ func (r *reversibleReport) removals(out *listWriter) error {
 				return err
 			}
 		}
-		if len(page) < reportPage {
-			return nil
-		}
-		after = page[len(page)-1]
+		walk = next
 	}
+	return nil
 }
 
 // conclude says what cannot be said.

@@ -161,3 +161,32 @@ func TestFindingsAreKept(t *testing.T) {
 	// What happened is never refused, whatever is found.
 	a.treat("coating", "2020", "skull/occipital", object{"materials": array{object{"used": object{"material": object{"id": "poly-isobutyl-methacrylate", "solvents": array{object{"id": "naphtha"}}}}}}})
 }
+
+// However small the steps, a walk through the treatments comes by each once, in
+// the same order, those without a date at the end.
+func TestReversibleInSmallSteps(t *testing.T) {
+	t.Parallel()
+	a := newAwkward(t)
+	undated := a.create("/v1/treatments", object{"specimen": object{"id": a.specimen}, "action": "coating", "areas": object{"paths": array{"skull"}}, "dates": object{"answer": "unknown"}}).id()
+	a.refresh()
+	through := func(step int) (ids []string) {
+		t.Helper()
+		for walk := (postgres.Walk{}); !walk.Ended; {
+			rows, next, err := a.store.ReversibleTreatments(t.Context(), a.inst, postgres.ReversibleFilter{}, walk, step)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, r := range rows {
+				ids = append(ids, r.Treatment.String())
+			}
+			walk = next
+		}
+		return ids
+	}
+	want := []string{a.lacquer, a.number, a.joint, a.coat, undated}
+	for _, step := range []int{1, 2, 5, 500} {
+		if got := through(step); strings.Join(got, " ") != strings.Join(want, " ") {
+			t.Errorf("in steps of %d: got %v, want %v", step, got, want)
+		}
+	}
+}

@@ -24,7 +24,6 @@ type ReversibleFilter struct {
 type ReversibleRow struct {
 	Treatment  uuid.UUID   `db:"treatment"`
 	Position   int         `db:"position"` // −1 when nobody has looked yet
-	Day        time.Time   `db:"day"`
 	Specimen   uuid.UUID   `db:"specimen"`
 	Number     *string     `db:"number"`
 	Collection *string     `db:"collection"`
@@ -57,14 +56,18 @@ const leavesLayers = `('consolidation','joining','coating','barrier','filling','
 const standingSpecimen = `join specimen own on own.institution_id = $1 and own.id = t.specimen_id
 		  join specimen sp on sp.institution_id = $1 and sp.id = case when own.merged_into is null then own.id else survivor_of($1, own.id) end`
 
-// ReversibleTreatments gives a page of layers by date, after a row: at most
-// limit. The date that a treatment without one stands at is NoDay.
-func (s *Store) ReversibleTreatments(ctx context.Context, institution uuid.UUID, f ReversibleFilter, after ReversibleRow, limit int) ([]ReversibleRow, error) {
+// ReversibleTreatments gives the layers of the next treatments of a walk, by date,
+// and where it has come to. What a filter keeps of them may be nothing, while
+// there is more to come.
+func (s *Store) ReversibleTreatments(ctx context.Context, institution uuid.UUID, f ReversibleFilter, from Walk, treatments int) ([]ReversibleRow, Walk, error) {
+	ids, next, err := s.walk(ctx, institution, f.treatments(""), from, treatments, `t.action in `+leavesLayers)
+	if err != nil || len(ids) == 0 {
+		return nil, next, err
+	}
 	w := f.where(institution)
-	day, id, position := w.arg(after.Day), w.arg(after.Treatment), w.arg(after.Position)
-	noDay, most := w.arg(NoDay), w.arg(limit)
-	return collect[ReversibleRow](ctx, s, institution, `
-		select t.id as treatment, coalesce(l.position, -1) as position, coalesce(t.earliest, `+noDay+`::date) as day, sp.id as specimen,
+	w.and("t.id = any(?)", ids)
+	rows, err := collect[ReversibleRow](ctx, s, institution, `
+		select t.id as treatment, coalesce(l.position, -1) as position, sp.id as specimen,
 		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id order by n.position limit 1) as number,
 		       sp.collection, inheritors_of($1, t.id, t.specimen_id) as parts, t.action, t.earliest, t.latest,
 		       array(select a.path from treatment_area a where a.institution_id = $1 and a.treatment_id = t.id order by a.path) as areas,
@@ -78,8 +81,58 @@ func (s *Store) ReversibleTreatments(ctx context.Context, institution uuid.UUID,
 			select count(*) filter (where severity = 'block')::int as block, count(*) filter (where severity = 'warn')::int as warn,
 			       count(*) filter (where severity = 'info')::int as info
 			  from finding where institution_id = $1 and record_id = t.id) as f
-		 where `+w.sql()+` and (coalesce(t.earliest, `+noDay+`::date), t.id, coalesce(l.position, -1)) > (`+day+`::date, `+id+`::uuid, `+position+`::int)
-		 order by 3, 1, 2 limit `+most, w.args...)
+		 where `+w.sql()+`
+		 order by t.earliest, t.id, 2`, w.args...)
+	return rows, next, err
+}
+
+// Walk is how far one has come through treatments by date; those of which nobody
+// knows one come last. The zero Walk is the beginning.
+type Walk struct {
+	day     time.Time
+	id      uuid.UUID
+	undated bool
+	// Ended says that there is nothing more.
+	Ended bool
+}
+
+// walk gives the ids of the next treatments that a filter keeps. Each step begins
+// in the index treatment_dated where the last one ended, so that the thousandth
+// costs what the first does: what depends on other tables is not asked here.
+func (s *Store) walk(ctx context.Context, institution uuid.UUID, f Filter, from Walk, limit int, also ...string) ([]uuid.UUID, Walk, error) {
+	type step struct {
+		ID       uuid.UUID  `db:"id"`
+		Earliest *time.Time `db:"earliest"`
+	}
+	w := f.where(institution)
+	w.texts = append(w.texts, also...)
+	order := "t.earliest, t.id"
+	if from.undated {
+		w.texts = append(w.texts, "t.earliest is null", "t.id > "+w.arg(from.id)+"::uuid")
+		order = "t.id"
+	} else {
+		w.texts = append(w.texts, "t.earliest is not null", "(t.earliest, t.id) > ("+w.arg(from.day)+"::date, "+w.arg(from.id)+"::uuid)")
+	}
+	steps, err := collect[step](ctx, s, institution, `select t.id, t.earliest from treatment t where `+w.sql()+` order by `+order+` limit `+w.arg(limit), w.args...)
+	if err != nil {
+		return nil, from, err
+	}
+	ids := make([]uuid.UUID, len(steps))
+	for i, x := range steps {
+		ids[i] = x.ID
+	}
+	switch {
+	case len(steps) < limit && from.undated:
+		return ids, Walk{Ended: true}, nil
+	case len(steps) < limit:
+		return ids, Walk{undated: true}, nil
+	}
+	last := steps[limit-1]
+	next := Walk{id: last.ID, undated: from.undated}
+	if last.Earliest != nil {
+		next.day = *last.Earliest
+	}
+	return ids, next, nil
 }
 
 // treatments is what the report narrows treatments by, of one action if one is
@@ -128,7 +181,6 @@ func (f ReversibleFilter) where(institution uuid.UUID) *conditions {
 // ReportedRemoval is a removal and what it took off.
 type ReportedRemoval struct {
 	Treatment uuid.UUID   `db:"treatment"`
-	Day       time.Time   `db:"day"`
 	Specimen  uuid.UUID   `db:"specimen"`
 	Number    *string     `db:"number"`
 	Earliest  *time.Time  `db:"earliest"`
@@ -136,10 +188,15 @@ type ReportedRemoval struct {
 	Removed   []uuid.UUID `db:"removed"`
 }
 
-// Removals gives a page of removals by date, after one. Of a material, those
-// that took a layer of it off.
-func (s *Store) Removals(ctx context.Context, institution uuid.UUID, f ReversibleFilter, after ReportedRemoval, limit int) ([]ReportedRemoval, error) {
+// Removals gives the next removals of a walk, as ReversibleTreatments does. Of a
+// material, those that took a layer of it off.
+func (s *Store) Removals(ctx context.Context, institution uuid.UUID, f ReversibleFilter, from Walk, limit int) ([]ReportedRemoval, Walk, error) {
+	ids, next, err := s.walk(ctx, institution, f.treatments("removal"), from, limit)
+	if err != nil || len(ids) == 0 {
+		return nil, next, err
+	}
 	w := f.treatments("removal").where(institution)
+	w.and("t.id = any(?)", ids)
 	if f.Collection != "" {
 		w.and("sp.collection = ?", f.Collection)
 	}
@@ -147,16 +204,16 @@ func (s *Store) Removals(ctx context.Context, institution uuid.UUID, f Reversibl
 		w.and(`exists (select from treatment_removes r join layer_material m on m.institution_id = $1 and m.treatment_id = r.removed_id
 			where r.institution_id = $1 and r.treatment_id = t.id and m.material_id = ?)`, f.Material)
 	}
-	day, id, noDay, most := w.arg(after.Day), w.arg(after.Treatment), w.arg(NoDay), w.arg(limit)
-	return collect[ReportedRemoval](ctx, s, institution, `
-		select t.id as treatment, coalesce(t.earliest, `+noDay+`::date) as day, sp.id as specimen,
+	rows, err := collect[ReportedRemoval](ctx, s, institution, `
+		select t.id as treatment, sp.id as specimen,
 		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id order by n.position limit 1) as number,
 		       t.earliest, t.latest,
 		       array(select r.removed_id from treatment_removes r where r.institution_id = $1 and r.treatment_id = t.id order by r.removed_id) as removed
 		  from treatment t
 		  `+standingSpecimen+`
-		 where `+w.sql()+` and (coalesce(t.earliest, `+noDay+`::date), t.id) > (`+day+`::date, `+id+`::uuid)
-		 order by 2, 1 limit `+most, w.args...)
+		 where `+w.sql()+`
+		 order by t.earliest, t.id`, w.args...)
+	return rows, next, err
 }
 
 // SpecimensWithoutRecord counts the specimens that are registered and stand, in a
