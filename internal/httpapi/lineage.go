@@ -1,99 +1,136 @@
 package httpapi
 
 import (
+	"slices"
+	"time"
+
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/edtf"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/stock"
 )
 
+// How many rows a lineage and a trace list at most; the counts are of all of them.
+const (
+	mostNodes   = 10_000
+	mostTouched = 50_000
+)
+
+// traceLineage tells what a batch was made from and into.
 func traceLineage(s *Server, c *call) (*answer, error) {
 	batch := c.id("batchId")
-	from, into, links, err := s.store.LineageOf(c.ctx(), c.principal.Institution, batch)
+	links, nodes, err := s.store.LinksOf(c.ctx(), c.principal.Institution, batch)
 	if err != nil {
 		return nil, err
 	}
-	a := api.Lineage{Batch: batch, MadeFrom: nodesOf(from), MadeInto: nodesOf(into), Links: []api.LineageLink{}, Findings: []api.Finding{}}
-	for _, l := range links {
-		a.Links = append(a.Links, api.LineageLink{From: l.From, Into: l.Into})
+	lineage := stock.LineageOf(batch.String(), each(links, func(l postgres.Link) stock.Link {
+		return stock.Link{From: l.From.String(), Into: l.Into.String()}
+	}))
+	node := func(n stock.Node) api.LineageNode {
+		of := nodes[wireID(n.ID)]
+		return api.LineageNode{Id: wireID(n.ID), Kind: api.LineageNodeKind(of.Kind), Code: deref(of.Code), Material: of.Material, Depth: int32(n.Depth)}
 	}
-	if circular(batch, from, into) {
-		a.Findings = append(a.Findings, circleFinding)
-	}
-	return ok(a)
+	return ok(api.Lineage{
+		Batch:    batch,
+		MadeFrom: each(lineage.MadeFrom[:min(len(lineage.MadeFrom), mostNodes)], node),
+		MadeInto: each(lineage.MadeInto[:min(len(lineage.MadeInto), mostNodes)], node),
+		Links: each(lineage.Links, func(l stock.Link) api.LineageLink {
+			return api.LineageLink{From: wireID(l.From), Into: wireID(l.Into)}
+		}),
+		Findings: each(lineage.Findings, lineageFinding),
+	})
 }
 
-var circleFinding = api.Finding{Rule: "lineage-circle", Severity: "warn",
-	Sentence: "The record says that this batch was made, through others, from itself; one of the inputs on the way is wrong."}
-
-// circular tells whether a batch is on record as made from itself.
-func circular(batch uuid.UUID, from, into []postgres.Lineage) bool {
-	seen := map[uuid.UUID]bool{batch: true}
-	for _, n := range from {
-		if n.ID == batch {
-			return true
-		}
-		seen[n.ID] = true
-	}
-	for _, n := range into {
-		if seen[n.ID] {
-			return true
-		}
-	}
-	return false
-}
-
-func nodesOf(found []postgres.Lineage) []api.LineageNode {
-	nodes := make([]api.LineageNode, 0, len(found))
-	for _, n := range found {
-		nodes = append(nodes, api.LineageNode{Id: n.ID, Kind: api.LineageNodeKind(n.Kind), Code: deref(n.Code), Material: n.Material, Depth: int32(n.Depth)})
-	}
-	return nodes
+func lineageFinding(f stock.Finding) api.Finding {
+	out := stockFinding(f)
+	out.Records = listOrNone(wireIDs(f.Of[:min(len(f.Of), 500)]))
+	return out
 }
 
 // whereUsed makes the handler that traces a supply or a batch to specimens.
 func whereUsed(kind record.Kind, param string) handler {
 	return func(s *Server, c *call) (*answer, error) {
 		id := c.id(param)
-		w, err := s.store.WhereUsed(c.ctx(), c.principal.Institution, kind, id)
+		w, err := s.store.WhereaboutsOf(c.ctx(), c.principal.Institution, kind, id)
 		if err != nil {
 			return nil, err
 		}
-		a := api.WhereUsed{Of: id,
-			Certain:          touchedRows(w.Certain, func(postgres.Touched) string { return "The lineage says so." }),
-			Possible:         touchedRows(w.Possible, possibleBecause),
-			CannotBeExcluded: touchedRows(w.CannotBeExcluded, wordsBecause),
+		subject := stock.Subject{ID: id.String(), Materials: w.Materials, Window: periodOf(w.Since, nil)}
+		found := stock.FindWhereUsed(subject, users(w.Batches), users(w.Treatments))
+		return s.whereUsedAnswer(c, id, found)
+	}
+}
+
+func (s *Server) whereUsedAnswer(c *call, id uuid.UUID, found stock.WhereUsed) (*answer, error) {
+	var a api.WhereUsed
+	a.Of = id
+	a.Counts.Certain, a.Counts.Possible, a.Counts.CannotBeExcluded = int64(len(found.Certain)), int64(len(found.Possible)), int64(len(found.CannotBeExcluded))
+	for _, list := range []*[]stock.Trace{&found.Certain, &found.Possible, &found.CannotBeExcluded} {
+		*list = (*list)[:min(len(*list), mostTouched)]
+	}
+	var ids []uuid.UUID
+	for _, trace := range slices.Concat(found.Certain, found.Possible, found.CannotBeExcluded) {
+		ids = append(ids, wireID(trace.Treatment))
+	}
+	touched, err := s.store.TouchedBy(c.ctx(), c.principal.Institution, ids)
+	if err != nil {
+		return nil, err
+	}
+	row := func(t stock.Trace) api.WhereUsedRow { return touchedRow(touched[wireID(t.Treatment)], t) }
+	a.Certain, a.Possible, a.CannotBeExcluded = each(found.Certain, row), each(found.Possible, row), each(found.CannotBeExcluded, row)
+	return ok(a)
+}
+
+// users gathers the rows of each batch or treatment, which stand together.
+func users(rows []postgres.StockUse) []stock.User {
+	var out []stock.User
+	for _, r := range rows {
+		if len(out) == 0 || out[len(out)-1].ID != r.By.String() {
+			out = append(out, stock.User{ID: r.By.String(), When: periodOf(r.Earliest, r.Latest)})
 		}
-		a.Counts.Certain, a.Counts.Possible, a.Counts.CannotBeExcluded = int64(len(a.Certain)), int64(len(a.Possible)), int64(len(a.CannotBeExcluded))
-		return ok(a)
-	}
-}
-
-func possibleBecause(t postgres.Touched) string {
-	if t.Latest == nil {
-		return "The same material is recorded without a batch, and its date is not known well enough to exclude it."
-	}
-	return "The same material is recorded without a batch, and the dates fit."
-}
-
-func wordsBecause(t postgres.Touched) string {
-	return "The words on record, \"" + deref(t.Words) + "\", may mean this material."
-}
-
-func touchedRows(found []postgres.Touched, because func(postgres.Touched) string) []api.WhereUsedRow {
-	rows := make([]api.WhereUsedRow, 0, len(found))
-	for _, t := range found {
-		why := because(t)
-		row := api.WhereUsedRow{Treatment: t.Treatment, Specimen: t.Specimen, Number: t.Number, Action: api.Action(t.Action),
-			Because: &why, Dates: datesIn(t.Body)}
-		if len(t.Through) > 0 {
-			row.Through = &t.Through
+		if use, said := useOf(r); said {
+			last := &out[len(out)-1]
+			last.Uses = append(last.Uses, use)
 		}
-		row.Parts = listOrNone(t.Parts)
-		rows = append(rows, row)
 	}
-	return rows
+	return out
+}
+
+func useOf(r postgres.StockUse) (use stock.Use, said bool) {
+	use = stock.Use{Words: deref(r.Words), Candidates: r.Candidates, Later: r.Later}
+	if r.Later {
+		use.When = periodOf(r.LaterFrom, r.LaterUntil)
+	}
+	switch {
+	case r.Supply != nil:
+		use.Stock = r.Supply.String()
+	case r.Batch != nil:
+		use.Stock = r.Batch.String()
+	case r.Material != nil:
+		use.Materials = []string{*r.Material}
+	}
+	return use, use.Stock != "" || use.Materials != nil || use.Words != ""
+}
+
+func periodOf(from, to *time.Time) edtf.Period {
+	var p edtf.Period
+	if from != nil {
+		p.From = edtf.DayOf(*from)
+	}
+	if to != nil {
+		p.To = edtf.DayOf(*to)
+	}
+	return p
+}
+
+func touchedRow(t postgres.Touched, trace stock.Trace) api.WhereUsedRow {
+	row := api.WhereUsedRow{Treatment: wireID(trace.Treatment), Specimen: t.Specimen, Number: t.Number, Action: api.Action(t.Action),
+		Because: &trace.Because, Dates: datesIn(t.Body), Parts: listOrNone(t.Parts)}
+	row.Through = listOrNone(wireIDs(trace.Through[:min(len(trace.Through), 1000)]))
+	return row
 }
 
 // datesIn is a treatment's dates as its statement has them.

@@ -10,99 +10,139 @@ import (
 	"meniscus/internal/record"
 )
 
-// Touched is a treatment that a supply or a batch reached, or may have.
+// Whereabouts is what bears on where a supply or a batch was used: what it is
+// made of, since when it is there, every batch that it may have gone into, and
+// every treatment that it may have reached. It holds more than was reached:
+// package stock decides.
+type Whereabouts struct {
+	Since      *time.Time
+	Materials  []string
+	Batches    []StockUse
+	Treatments []StockUse
+}
+
+// StockUse is one thing that went into a batch or was used by a treatment, with
+// the dates of the batch or treatment. A batch that nothing went into has one
+// row that names nothing.
+type StockUse struct {
+	By         uuid.UUID  `db:"by_id"`
+	Earliest   *time.Time `db:"earliest"`
+	Latest     *time.Time `db:"latest"`
+	Supply     *uuid.UUID `db:"supply_id"`
+	Batch      *uuid.UUID `db:"batch_id"`
+	Material   *string    `db:"material_id"`
+	Words      *string    `db:"words"`
+	Candidates []string   `db:"candidates"`
+	// Later says that a batch was topped up with it, between two days.
+	Later      bool       `db:"later"`
+	LaterFrom  *time.Time `db:"later_from"`
+	LaterUntil *time.Time `db:"later_until"`
+}
+
+// WhereaboutsOf gathers what bears on where a supply or a batch was used.
+func (s *Store) WhereaboutsOf(ctx context.Context, institution uuid.UUID, kind record.Kind, id uuid.UUID) (Whereabouts, error) {
+	known, err := s.Exists(ctx, institution, kind, id)
+	if err != nil {
+		return Whereabouts{}, err
+	}
+	if !known {
+		return Whereabouts{}, fault.Of(fault.NotFound, string(kind)+"-unknown", "There is no such %s in this institution.", string(kind))
+	}
+	type day struct{ Day *time.Time }
+	type material struct {
+		ID string `db:"material_id"`
+	}
+	var since []day
+	var materials []material
+	var w Whereabouts
+	b := newBatch(institution)
+	queue(b, &since, `
+		select coalesce((select received from supply where institution_id = $1 and id = $2),
+		                (select made_earliest from batch where institution_id = $1 and id = $2)) as day`, institution, id)
+	queue(b, &materials, upstream+`, `+madeOfMaterials+` select material_id from materials order by 1`, institution, []uuid.UUID{id})
+	queue(b, &w.Batches, upstream+`, `+madeOfMaterials+`, `+mayHold+`
+		select b.id as by_id, b.made_earliest as earliest, b.made_latest as latest, w.supply_id, w.from_batch_id as batch_id, w.material_id, w.words,
+		       coalesce(w.candidates, '{}') as candidates, w.change_id is not null as later, w.earliest as later_from, w.latest as later_until
+		  from hold join batch b on b.institution_id = $1 and b.id = hold.id
+		  left join went_into w on w.institution_id = $1 and w.batch_id = b.id
+		 order by b.id`, institution, []uuid.UUID{id})
+	queue(b, &w.Treatments, upstream+`, `+madeOfMaterials+`, `+mayHold+`, `+mayBeReached+`
+		select t.id as by_id, t.earliest, t.latest, u.supply_id, u.batch_id, u.material_id, u.words,
+		       array(select c.material_id from treatment_use_candidate c
+		              where c.institution_id = $1 and c.treatment_id = u.treatment_id and c.position = u.position) as candidates,
+		       false as later, null::date as later_from, null::date as later_until
+		  from (select distinct id from reached) r
+		  join treatment t on t.institution_id = $1 and t.id = r.id and not t.retracted
+		  join treatment_use u on u.institution_id = $1 and u.treatment_id = t.id
+		 order by t.id, u.position`, institution, []uuid.UUID{id})
+	if err := s.run(ctx, b); err != nil {
+		return w, err
+	}
+	w.Since = since[0].Day
+	for _, m := range materials {
+		w.Materials = append(w.Materials, m.ID)
+	}
+	return w, nil
+}
+
+// madeOfMaterials is what the supplies and batches of up are made of.
+const madeOfMaterials = `materials as (
+		select s.material_id from up join supply s on s.institution_id = $1 and s.id = up.id where s.material_id is not null
+		union
+		select w.material_id from up join went_into w on w.institution_id = $1 and w.batch_id = up.id where w.material_id is not null
+	)`
+
+// mayHold is every batch that may hold of it: itself, what names its materials
+// or is told of in words that may mean one, and what those went into.
+const mayHold = `hold(id) as (
+		select unnest($2::uuid[])
+		union
+		select w.batch_id from materials m join went_into w on w.institution_id = $1 and w.material_id = m.material_id
+		union
+		select w.batch_id from went_into w where w.institution_id = $1 and w.words is not null
+		   and (w.candidates = '{}' or w.candidates && array(select material_id from materials))
+		union
+		select w.batch_id from hold join went_into w on w.institution_id = $1 and (w.from_batch_id = hold.id or w.supply_id = hold.id)
+	)`
+
+// mayBeReached is every treatment that used one of those, names a material, or
+// is told of in words that may mean one or that nobody has read.
+const mayBeReached = `reached(id) as (
+		select u.treatment_id from hold join treatment_use u on u.institution_id = $1 and u.batch_id = hold.id
+		union all
+		select u.treatment_id from treatment_use u where u.institution_id = $1 and u.supply_id = any($2)
+		union all
+		select u.treatment_id from materials m join treatment_use u on u.institution_id = $1 and u.material_id = m.material_id
+		union all
+		select c.treatment_id from materials m join treatment_use_candidate c on c.institution_id = $1 and c.material_id = m.material_id
+		union all
+		select u.treatment_id from treatment_use u where u.institution_id = $1 and u.words is not null
+		   and not exists (select from treatment_use_candidate c where c.institution_id = $1 and c.treatment_id = u.treatment_id and c.position = u.position)
+	)`
+
+// Touched is what a list of treatments says of each.
 type Touched struct {
 	Treatment uuid.UUID   `db:"treatment_id"`
 	Specimen  uuid.UUID   `db:"specimen_id"`
 	Parts     []uuid.UUID `db:"parts"` // of the specimen, which inherited the treatment
 	Number    *string     `db:"number"`
 	Action    string      `db:"action"`
-	Earliest  *time.Time  `db:"earliest"`
-	Latest    *time.Time  `db:"latest"`
 	Body      *string     `db:"body"`
-	Through   []uuid.UUID `db:"through"` // the batch or supply that was used itself
-	Words     *string     `db:"words"`
 }
 
-// WhereUsed is the three lists.
-type WhereUsed struct {
-	Certain          []Touched
-	Possible         []Touched
-	CannotBeExcluded []Touched
-}
-
-// WhereUsed traces a supply or a batch to the treatments that it touched:
-// certain (lineage), possible (the material and the dates fit, no batch or
-// supply recorded), and those whose words may mean the material.
-func (s *Store) WhereUsed(ctx context.Context, institution uuid.UUID, kind record.Kind, id uuid.UUID) (WhereUsed, error) {
-	known, err := s.Exists(ctx, institution, kind, id)
-	if err != nil {
-		return WhereUsed{}, err
+// TouchedBy gives what is said of treatments, by id.
+func (s *Store) TouchedBy(ctx context.Context, institution uuid.UUID, treatments []uuid.UUID) (map[uuid.UUID]Touched, error) {
+	rows, err := collect[Touched](ctx, s, institution, `
+		select t.id as treatment_id, stands.id as specimen_id,
+		       (select i.value from specimen_identifier i where i.institution_id = $1 and i.specimen_id = stands.id order by i.position limit 1) as number,
+		       inheritors_of($1, t.id, t.specimen_id) as parts, t.action, e.body
+		  from treatment t
+		 cross join lateral (select survivor_of($1, t.specimen_id) as id) as stands
+		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
+		 where t.institution_id = $1 and t.id = any($2)`, institution, treatments)
+	found := make(map[uuid.UUID]Touched, len(rows))
+	for _, r := range rows {
+		found[r.Treatment] = r
 	}
-	if !known {
-		return WhereUsed{}, fault.Of(fault.NotFound, string(kind)+"-unknown", "There is no such %s in this institution.", string(kind))
-	}
-	b := newBatch(institution)
-	var w WhereUsed
-	queue(b, &w.Certain, reachedCertainly, institution, id)
-	queue(b, &w.Possible, materialsAndDates+reachedPossibly, institution, id)
-	queue(b, &w.CannotBeExcluded, materialsAndDates+reachedByWords, institution, id)
-	return w, s.run(ctx, b)
+	return found, err
 }
-
-const touchedColumns = `t.id as treatment_id, survivor_of(t.institution_id, t.specimen_id) as specimen_id,
-	(select i.value from specimen_identifier i where i.institution_id = t.institution_id and i.specimen_id = t.specimen_id order by i.position limit 1) as number,
-	inheritors_of(t.institution_id, t.id, t.specimen_id) as parts, t.action, t.earliest, t.latest, e.body`
-
-const reachedCertainly = `
-	with recursive down(id) as (
-		select $2::uuid
-		union
-		select i.batch_id from down join batch_input i
-		    on i.institution_id = $1 and (i.from_batch_id = down.id or i.supply_id = down.id)
-	)
-	select ` + touchedColumns + `, array_agg(distinct down.id) as through, null::text as words
-	  from down
-	  join treatment_use u on u.institution_id = $1 and (u.batch_id = down.id or u.supply_id = down.id)
-	  join treatment t on t.institution_id = $1 and t.id = u.treatment_id and not t.retracted
-	  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
-	 group by t.institution_id, t.id, t.specimen_id, t.action, t.earliest, t.latest, e.body
-	 order by t.id limit 50000`
-
-// What the supply or batch is made of, and from when on it can have been used.
-const materialsAndDates = `
-	with recursive up(id, kind) as (
-		select $2::uuid, case when exists (select from supply where institution_id = $1 and id = $2) then 'supply' else 'batch' end
-		union
-		select coalesce(i.from_batch_id, i.supply_id), case when i.supply_id is null then 'batch' else 'supply' end
-		  from up join batch_input i on i.institution_id = $1 and i.batch_id = up.id and up.kind = 'batch'
-		 where num_nonnulls(i.from_batch_id, i.supply_id) = 1
-	), materials as (
-		select s.material_id from up join supply s on up.kind = 'supply' and s.institution_id = $1 and s.id = up.id where s.material_id is not null
-		union
-		select i.material_id from up join batch_input i on up.kind = 'batch' and i.institution_id = $1 and i.batch_id = up.id where i.material_id is not null
-	), since as (
-		select coalesce((select received from supply where institution_id = $1 and id = $2),
-		                (select made_earliest from batch where institution_id = $1 and id = $2)) as day
-	)`
-
-const reachedPossibly = `
-	select distinct on (t.id) ` + touchedColumns + `, '{}'::uuid[] as through, u.material_id as words
-	  from materials m
-	  join treatment_use u on u.institution_id = $1 and u.material_id = m.material_id
-	  join treatment t on t.institution_id = $1 and t.id = u.treatment_id and not t.retracted
-	  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
-	  cross join since
-	 where since.day is null or t.latest is null or t.latest >= since.day
-	 order by t.id limit 50000`
-
-const reachedByWords = `
-	select distinct on (t.id) ` + touchedColumns + `, '{}'::uuid[] as through, u.words
-	  from materials m
-	  join treatment_use_candidate c on c.institution_id = $1 and c.material_id = m.material_id
-	  join treatment_use u on u.institution_id = $1 and u.treatment_id = c.treatment_id and u.position = c.position
-	  join treatment t on t.institution_id = $1 and t.id = u.treatment_id and not t.retracted
-	  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
-	  cross join since
-	 where since.day is null or t.latest is null or t.latest >= since.day
-	 order by t.id limit 50000`

@@ -154,7 +154,7 @@ func TestWhereUsedHasThreeLists(t *testing.T) {
 		{ID: "loose", When: period("2020"), Uses: []stock.Use{{Materials: []string{"resin"}}}},
 		{ID: "loose-bottle", When: period("2025"), Uses: []stock.Use{{Stock: "loose"}}},
 		{ID: "too-early", When: period("2018"), Uses: []stock.Use{{Materials: []string{"resin"}}}},
-		{ID: "murky", When: period(""), Uses: []stock.Use{{Words: true, Candidates: []string{"resin", "glue"}}}},
+		{ID: "murky", When: period(""), Uses: []stock.Use{{Words: "some resin", Candidates: []string{"resin", "glue"}}}},
 	}
 	uses := func(id, when string, u ...stock.Use) stock.User {
 		return stock.User{ID: id, When: period(when), Uses: u}
@@ -168,10 +168,10 @@ func TestWhereUsedHasThreeLists(t *testing.T) {
 		uses("another material", "2020", stock.Use{Materials: []string{"glue"}}),
 		uses("bottle of a loose batch", "2026", stock.Use{Stock: "loose-bottle"}),
 		uses("batch made too early", "2020", stock.Use{Stock: "too-early"}),
-		uses("words that may mean it", "201X", stock.Use{Words: true, Candidates: []string{"glue", "resin"}}),
-		uses("words that mean another", "2020", stock.Use{Words: true, Candidates: []string{"glue"}}),
-		uses("words that nobody read", "2020", stock.Use{Words: true}),
-		uses("words, too early", "1950", stock.Use{Words: true}),
+		uses("words that may mean it", "201X", stock.Use{Words: "some resin", Candidates: []string{"glue", "resin"}}),
+		uses("words that mean another", "2020", stock.Use{Words: "some resin", Candidates: []string{"glue"}}),
+		uses("words that nobody read", "2020", stock.Use{Words: "some resin"}),
+		uses("words, too early", "1950", stock.Use{Words: "some resin"}),
 		uses("murky batch used", "2020", stock.Use{Stock: "murky"}),
 		uses("both certain and possible", "2020", stock.Use{Materials: []string{"resin"}}, stock.Use{Stock: "solution"}),
 		uses("nothing used", "2020"),

@@ -23,10 +23,14 @@ type Use struct {
 	Stock string
 	// Materials are those that are named, where no supply or batch is.
 	Materials []string
-	// Words tells that only somebody's words are there; Candidates are the
-	// materials that they may mean.
-	Words      bool
+	// Words are there where somebody's words are all that is known; Candidates are
+	// the materials that they may mean, none if nobody has said.
+	Words      string
 	Candidates []string
+	// Later tells that a batch was topped up with it, at When; what else went into
+	// a batch did so when that was made.
+	Later bool
+	When  edtf.Period
 }
 
 // A User is a treatment or a batch, when it was carried out or made, and what
@@ -55,110 +59,90 @@ type WhereUsed struct {
 
 // FindWhereUsed follows a supply or batch to the treatments that it reached:
 // certainly, if the record leads there; possibly, if on the way its material is
-// named without a supply or batch, and the dates fit; and it cannot be excluded
-// if on the way there are only words that may mean its material, or that nobody
-// has read, and the dates fit. The lists are in the order of the treatments.
+// named without a supply or batch and the dates fit, or a batch on the way was
+// topped up with it at a time that may have been later; and it cannot be
+// excluded if on the way there are only words that may mean its material, or
+// that nobody has read, and the dates fit. The lists are in the order of the
+// treatments.
 func FindWhereUsed(subject Subject, batches, treatments []User) WhereUsed {
-	into := map[string][]string{}
-	for _, b := range batches {
-		for _, u := range b.Uses {
-			if u.Stock != "" {
-				into[u.Stock] = append(into[u.Stock], b.ID)
-			}
-		}
-	}
-	certain := spread(into, []string{subject.ID})
+	into := intoOf(batches)
+	certain := spread(into, map[string]held{subject.ID: {dawn, dawn}})
 	possible := spread(into, subject.among(batches, subject.named))
 	open := spread(into, subject.among(batches, subject.notExcluded))
 
 	var out WhereUsed
 	for _, t := range treatments {
 		fits := subject.Window.Overlaps(t.When)
-		if way := certain.shortestTo(t); way != nil {
-			out.Certain = append(out.Certain, Trace{t.ID, way, "The record leads there."})
-		} else if fits && slices.ContainsFunc(t.Uses, subject.named) {
-			out.Possible = append(out.Possible, Trace{t.ID, nil, "The material and the dates fit, and no batch is recorded."})
-		} else if way := possible.shortestTo(t); way != nil {
-			out.Possible = append(out.Possible, Trace{t.ID, way, "A batch on the way names the material and no supply, and the dates fit."})
-		} else if fits && slices.ContainsFunc(t.Uses, subject.notExcluded) {
-			out.CannotBeExcluded = append(out.CannotBeExcluded, Trace{t.ID, nil, "The words on record may mean this material, and the dates fit."})
-		} else if way := open.shortestTo(t); way != nil {
-			out.CannotBeExcluded = append(out.CannotBeExcluded, Trace{t.ID, way, "The words on record of a batch on the way may mean this material, and the dates fit."})
+		sure, maybe := certain.shortestTo(t)
+		words := slices.IndexFunc(t.Uses, subject.notExcluded)
+		_, named := possible.shortestTo(t)
+		_, said := open.shortestTo(t)
+		switch {
+		case sure != nil:
+			out.Certain = append(out.Certain, Trace{t.ID, sure, "The lineage says so."})
+		case maybe != nil:
+			out.Possible = append(out.Possible, Trace{t.ID, maybe, "A batch on the way was topped up with it, and the dates do not show whether that was before this treatment."})
+		case fits && slices.ContainsFunc(t.Uses, subject.named):
+			out.Possible = append(out.Possible, Trace{t.ID, nil, possibleBecause(t)})
+		case named != nil:
+			out.Possible = append(out.Possible, Trace{t.ID, named, "A batch on the way names the same material without a supply, and the dates fit."})
+		case fits && words >= 0:
+			out.CannotBeExcluded = append(out.CannotBeExcluded, Trace{t.ID, nil, wordsBecause(t.Uses[words])})
+		case said != nil:
+			out.CannotBeExcluded = append(out.CannotBeExcluded, Trace{t.ID, said, "The words on record of what went into a batch on the way may mean this material, and the dates fit."})
 		}
 	}
 	return out
 }
 
-// among gives the batches that were made within the window with a use of this
-// sort; the subject is not among them.
-func (s Subject) among(batches []User, sort func(Use) bool) []string {
-	var ids []string
+func possibleBecause(t User) string {
+	if t.When.To.IsZero() {
+		return "The same material is recorded without a batch, and its date is not known well enough to exclude it."
+	}
+	return "The same material is recorded without a batch, and the dates fit."
+}
+
+func wordsBecause(u Use) string {
+	if len(u.Candidates) == 0 {
+		return "Nobody has said what the words on record, \"" + u.Words + "\", mean."
+	}
+	return "The words on record, \"" + u.Words + "\", may mean this material."
+}
+
+// among gives the batches that a use of this sort went into within the window,
+// with when it can have got there; the subject is not among them.
+func (s Subject) among(batches []User, sort func(Use) bool) map[string]held {
+	roots := map[string]held{}
 	for _, b := range batches {
-		if b.ID != s.ID && s.Window.Overlaps(b.When) && slices.ContainsFunc(b.Uses, sort) {
-			ids = append(ids, b.ID)
+		for _, u := range b.Uses {
+			when := b.When
+			if u.Later {
+				when = u.When
+			}
+			if b.ID == s.ID || !s.Window.Overlaps(when) || !sort(u) {
+				continue
+			}
+			arrived := held{dawn, dawn}
+			if u.Later {
+				arrived = held{began(u.When), ended(u.When)}
+			}
+			if known, ok := roots[b.ID]; ok {
+				arrived = known.or(arrived)
+			}
+			roots[b.ID] = arrived
 		}
 	}
-	return ids
+	return roots
 }
 
 func (s Subject) named(u Use) bool {
-	return u.Stock == "" && !u.Words && slices.ContainsFunc(u.Materials, s.holds)
+	return u.Stock == "" && u.Words == "" && slices.ContainsFunc(u.Materials, s.holds)
 }
 
 // notExcluded tells whether words may mean what the subject holds; words that
 // nobody has read may mean anything.
 func (s Subject) notExcluded(u Use) bool {
-	return u.Stock == "" && u.Words && (len(u.Candidates) == 0 || slices.ContainsFunc(u.Candidates, s.holds))
+	return u.Stock == "" && u.Words != "" && (len(u.Candidates) == 0 || slices.ContainsFunc(u.Candidates, s.holds))
 }
 
 func (s Subject) holds(material string) bool { return slices.Contains(s.Materials, material) }
-
-// A tree holds a shortest way to everything that its roots went into.
-type tree map[string]branch
-
-type branch struct {
-	before string // empty at a root
-	steps  int
-}
-
-func spread(into map[string][]string, roots []string) tree {
-	t := tree{}
-	order := slices.Sorted(slices.Values(roots))
-	for _, root := range order {
-		t[root] = branch{}
-	}
-	for i := 0; i < len(order); i++ {
-		id := order[i]
-		for _, to := range slices.Sorted(slices.Values(into[id])) {
-			if _, seen := t[to]; !seen {
-				t[to] = branch{id, t[id].steps + 1}
-				order = append(order, to)
-			}
-		}
-	}
-	return t
-}
-
-// shortestTo gives the shortest way to anything that a treatment used, or nil.
-func (t tree) shortestTo(user User) []string {
-	best, found := "", false
-	for _, u := range user.Uses {
-		at, ok := t[u.Stock]
-		if ok && u.Stock != "" && (!found || at.steps < t[best].steps) {
-			best, found = u.Stock, true
-		}
-	}
-	if !found {
-		return nil
-	}
-	return t.wayTo(best)
-}
-
-func (t tree) wayTo(id string) []string {
-	var way []string
-	for ; id != ""; id = t[id].before {
-		way = append(way, id)
-	}
-	slices.Reverse(way)
-	return way
-}
