@@ -10264,13 +10264,14 @@ type WhereUsed struct {
 		CannotBeExcluded Count `json:"cannotBeExcluded"`
 	} `json:"counts"`
 
-	// Certain The lineage says so.
+	// Certain The lineage says so. The counts are of all, also where more are found than a list holds.
 	Certain []WhereUsedRow `json:"certain"`
 
-	// Possible The material and the dates fit, and no batch is recorded.
+	// Possible The material and the dates fit and no batch is recorded, on the way there or in the treatment itself; or a
+	// batch was topped up with it at a time that may have been later.
 	Possible []WhereUsedRow `json:"possible"`
 
-	// CannotBeExcluded The words on record may mean this material.
+	// CannotBeExcluded The words on record may mean this material, or nobody has said what they mean.
 	CannotBeExcluded []WhereUsedRow `json:"cannotBeExcluded"`
 }
 
