@@ -11,6 +11,8 @@ grant select on place, institution to meniscus_app;
 grant select, insert on access_key to meniscus_app;
 grant update (revoked_at) on access_key to meniscus_app;
 grant execute on function redact(uuid, uuid) to meniscus_app;
+grant select, insert on restored_place to meniscus_app;
+grant execute on function place_restored(uuid) to meniscus_app;
 
 -- Projections are the application's to keep up.
 grant select, insert, update on person, specimen, supply, batch, amount_change, treatment, plan to meniscus_app;

@@ -19,7 +19,11 @@ import (
 // running starts a service with one institution and gives a client of it.
 func running(t *testing.T) client {
 	t.Helper()
-	db := pgtest.New(t)
+	return runningOn(t, pgtest.New(t))
+}
+
+func runningOn(t *testing.T, db *pgtest.DB) client {
+	t.Helper()
 	s, err := newService(t.Context(), configOn(db), slog.New(slog.DiscardHandler))
 	if err != nil {
 		t.Fatal(err)
@@ -96,6 +100,20 @@ func TestImportSaysWhatIsWrong(t *testing.T) {
 	for _, args := range [][]string{nil, {"-mapping", "x.json"}, {"cards.csv"}} {
 		if err := importCards(t.Context(), args, &out, &errs); err == nil {
 			t.Errorf("%v: got no error, want the usage", args)
+		}
+	}
+}
+
+// sealed waits until everything that was recorded has its place.
+func (c client) sealed(t *testing.T) {
+	t.Helper()
+	for {
+		_, answer, err := c.send(t.Context(), "GET", "/v1/changes?limit=500", nil, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.Count(string(answer), `"place"`) >= 30 {
+			return
 		}
 	}
 }

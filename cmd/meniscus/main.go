@@ -7,6 +7,8 @@
 //	meniscus found     make an institution with its first person and key, as the owner
 //	meniscus key       make an access key
 //	meniscus import    send a file of old treatment cards to a running service
+//	meniscus export    write everything that an institution recorded to a file
+//	meniscus restore   make an empty institution's record from such a file
 //	meniscus verify    compare everything that is kept with the facts
 package main
 
@@ -37,6 +39,8 @@ var verbs = map[string]verb{
 	"roles":   {"make the application's and the worker's roles, as the owner", roles},
 	"found":   {"make an institution with its first person and key, as the owner", found},
 	"import":  {"send a file of old treatment cards to a running service", importCards},
+	"export":  {"write everything that an institution recorded to a file", exportFile},
+	"restore": {"make an empty institution's record from such a file", restoreFile},
 	"key":     {"make an access key: key create", key},
 	"verify":  {"compare everything that is kept with the facts that it was made from", verify},
 }

@@ -32,7 +32,7 @@ func (r *readCard) refused() bool { return len(r.Faults) > 0 || len(r.faults) > 
 // take records a chunk: every card that can be taken, and where the import
 // stands after it, in one transaction.
 func (im *importing) take(chunk []cardimport.Card, state string) error {
-	im.patience()
+	im.call.patience()
 	cards := make([]*readCard, len(chunk))
 	for i := range chunk {
 		cards[i] = &readCard{Card: chunk[i]}

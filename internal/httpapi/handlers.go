@@ -79,6 +79,8 @@ var handlers = map[string]handler{
 	"summarizeSpecimen":       summarizeSpecimen,
 	"readSpecimenSheet":       readSpecimenSheet,
 	"exportDarwinCore":        exportDarwinCore,
+	"exportRecords":           exportRecords,
+	"restoreRecords":          restoreRecords,
 	"readVocabulary":          readVocabulary,
 	"readTerm":                readTerm,
 	"readLinkedArtContext":    readLinkedArtContext,

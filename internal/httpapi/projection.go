@@ -29,7 +29,7 @@ func (s *Server) Projection(ctx context.Context, institution uuid.UUID, row post
 	if err != nil {
 		return nil, err
 	}
-	c := &call{server: s, echo: s.echo.NewContext(request, nil), requestID: row.RequestID,
+	c := &call{server: s, echo: s.echo.NewContext(request, nil), requestID: row.RequestID, replay: true,
 		principal: &access.Principal{Institution: institution, Person: row.RecordedBy, Scopes: access.Scopes()}}
 	d, err := read(s, c, row.Record, words)
 	if err != nil {
@@ -50,4 +50,25 @@ func mergedInto(row postgres.Row) uuid.UUID {
 		return uuid.Nil
 	}
 	return deref(body.Merged)
+}
+
+// replayed gives what brings the projections in line with an entry of an export,
+// after all that came before it: the way in which it was projected when it was
+// recorded.
+func (s *Server) replayed(ctx context.Context, institution uuid.UUID, e postgres.Exported) (func(*postgres.Projector), error) {
+	switch {
+	case e.Body == nil:
+		return func(p *postgres.Projector) { p.Remain(e.Kind, e.Remains, e.Act == ledger.Retracted) }, nil
+	case e.Act == ledger.Redacted:
+		return nil, nil // the entries that it blanked hold what remains
+	}
+	project, err := s.Projection(ctx, institution, e.Row)
+	if err != nil || e.Kind != record.KindSpecimen || e.Act != ledger.Amended {
+		return project, err
+	}
+	into := mergedInto(e.Row)
+	if project == nil { // a merge or its undoing, of a record without words
+		return func(p *postgres.Projector) { p.Merged(into) }, nil
+	}
+	return func(p *postgres.Projector) { p.Went(into); project(p) }, nil
 }

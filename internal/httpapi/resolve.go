@@ -26,6 +26,7 @@ type references struct {
 	ids       []namedRecord
 	people    []namedPerson
 	specimens []namedSpecimen
+	taken     bool // the statement was recorded before: what it names by id is not looked up
 }
 
 type namedRecord struct {
@@ -80,6 +81,9 @@ func (r *references) specimen(ref *api.SpecimenRef, pointer string) {
 // resolve looks everything up. What is implied (a person or a specimen that is
 // not known yet) comes back as entries to be stored first.
 func (r *references) resolve(ctx context.Context, s *Server, institution uuid.UUID) ([]postgres.Entry, error) {
+	if r.taken {
+		r.ids = nil
+	}
 	found, err := s.store.Resolve(ctx, institution, r.asked())
 	if err != nil {
 		return nil, err

@@ -8,7 +8,6 @@ import (
 	"errors"
 	"hash"
 	"io"
-	"net/http"
 	"time"
 
 	"meniscus/api"
@@ -71,20 +70,12 @@ func (s *Server) beginCards(c *call, i postgres.Import) (*importing, error) {
 	if im.base, err = s.knowledge(c); err != nil {
 		return im, err
 	}
-	im.patience()
+	im.call.patience()
 	im.cards, err = cardimport.NewReader(c.echo.Request().Body, mappingOf(mapping), im.vocabulary)
 	if err != nil && fault.From(err) == nil {
 		err = readFault(err, 0)
 	}
 	return im, err
-}
-
-// patience gives the sender time for the next chunk; the server's limits are for
-// requests that end soon.
-func (im *importing) patience() {
-	out := http.NewResponseController(im.call.echo.Response())
-	_ = out.SetReadDeadline(time.Now().Add(cardLease)) // a writer that has no deadlines needs none
-	_ = out.SetWriteDeadline(time.Now().Add(cardLease))
 }
 
 // vocabulary tells what words on a card may mean.

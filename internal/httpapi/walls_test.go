@@ -84,6 +84,7 @@ type wallCall struct {
 	path    string
 	body    any
 	headers []header
+	refused int // what everybody hears whose institution has a record
 }
 
 // statementCall creates with an id of the caller's own.
@@ -138,6 +139,8 @@ func wallCalls(w world) map[string]wallCall {
 		"summarizeSpecimen":          {path: "/v1/specimens/" + w.specimen + "/summary"},
 		"readSpecimenSheet":          {path: "/v1/specimens/" + w.specimen + "/sheet"},
 		"exportDarwinCore":           {path: "/v1/exports/darwin-core"},
+		"exportRecords":              {path: "/v1/exports/records"},
+		"restoreRecords":             {path: "/v1/restorations", body: "{}", headers: []header{{"Content-Type", "application/x-ndjson"}}, refused: 409},
 		"readPresentState":           {path: "/v1/specimens/" + w.specimen + "/present-state"},
 		"planRemoval":                {path: "/v1/specimens/" + w.specimen + "/removal-plan"},
 		"assessSuitability":          {path: "/v1/specimens/" + w.specimen + "/suitability"},
@@ -202,7 +205,7 @@ func TestWalls(t *testing.T) {
 			continue
 		}
 		mine := s.do(op.method, call.path, call.body, call.headers...)
-		if mine.status >= 300 {
+		if mine.status >= 300 && mine.status != call.refused {
 			t.Errorf("%s: the owner's call was answered %d: %s", op.id, mine.status, mine.body)
 		}
 		theirs := send(t, s.url, stranger, op.method, call.path, call.body, call.headers...)

@@ -26,3 +26,6 @@ func Digest(nonce, body []byte) [32]byte {
 	h.Write(body)
 	return [32]byte(h.Sum(nil))
 }
+
+// Acts is every act.
+func Acts() []Act { return []Act{Stated, Amended, Retracted, Redacted} }

@@ -18,16 +18,21 @@ type Founding struct {
 	Name        string
 	ROR         string
 	TimeZone    string
-	Person      string // the first person's name
+	Person      string    // the first person's name; nobody is recorded if empty
+	As          uuid.UUID // in whose name the key records when nobody is recorded
 	Scopes      []access.Scope
 }
 
 // Found makes an institution, its first person and a key in that person's name.
 // The institution is made as the owner, the rest through the application's own
-// write path.
+// write path. An institution for an export has a person who is in the export and
+// not recorded yet.
 func Found(ctx context.Context, ownerDSN string, s *Store, f Founding) (access.Key, error) {
 	if err := AddInstitution(ctx, ownerDSN, f.Institution, f.Name, f.ROR, f.TimeZone); err != nil {
 		return access.Key{}, err
+	}
+	if f.Person == "" {
+		return s.NewKey(ctx, f.Institution, f.As, "first key", f.Scopes)
 	}
 	person, err := s.PersonNamed(ctx, f.Institution, f.Person)
 	if err != nil {

@@ -55,9 +55,15 @@ func (p *Projector) Unmerge() { p.Merged(uuid.Nil) }
 // Merged projects where the specimen's record went, or that it stands for
 // itself.
 func (p *Projector) Merged(into uuid.UUID) {
+	p.Went(into)
+	p.stood()
+}
+
+// Went is Merged without keeping it as where the record stood at this revision:
+// the statement that follows says whether it is a part.
+func (p *Projector) Went(into uuid.UUID) {
 	p.batch.Queue(`update specimen set merged_into = $3, revision = $4 where institution_id = $1 and id = $2`,
 		p.batch.institution, p.record, refOrNull(into), p.revision)
-	p.stood()
 }
 
 // stood keeps where the specimen's record stands at this revision, unless it

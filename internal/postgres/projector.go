@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"slices"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -15,6 +16,9 @@ type Projector struct {
 	record   uuid.UUID
 	revision int
 	first    bool // nothing can be there yet
+	// recorded is when the entry was recorded; nil in the transaction that
+	// records it.
+	recorded *time.Time
 }
 
 // clear empties the child rows of a record; there are none before the second
@@ -47,12 +51,12 @@ func (p *Projector) Specimen(v record.Specimen) {
 	}
 	p.batch.Queue(`
 		insert into specimen (institution_id, id, revision, collection, body_kind, parent_id, part_areas, split_earliest, split_latest, split_recorded)
-		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, case when $7::text[] is not null then now() end)
+		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, case when $7::text[] is not null then coalesce($10::timestamptz, now()) end)
 		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false,
 			collection = excluded.collection, body_kind = excluded.body_kind, parent_id = excluded.parent_id,
 			part_areas = excluded.part_areas, split_earliest = excluded.split_earliest, split_latest = excluded.split_latest,
 			split_recorded = case when excluded.part_areas is not null then coalesce(specimen.split_recorded, excluded.split_recorded) end`,
-		p.batch.institution, p.record, p.revision, orNull(v.Collection), orNull(v.BodyKind), refOrNull(v.Parent), areas, earliest, latest)
+		p.batch.institution, p.record, p.revision, orNull(v.Collection), orNull(v.BodyKind), refOrNull(v.Parent), areas, earliest, latest, p.recorded)
 	p.clear("specimen_identifier", "specimen_id")
 	for i, id := range v.Identifiers {
 		p.batch.Queue(`

@@ -133,10 +133,11 @@ func queue[T any](b *batch, into *[]T, sql string, args ...any) {
 
 // SQLSTATEs that mean something to a caller.
 const (
-	uniqueViolation  = "23505"
-	lockNotAvailable = "55P03"
-	checkViolation   = "23514"
-	undefinedTable   = "42P01"
+	uniqueViolation     = "23505"
+	lockNotAvailable    = "55P03"
+	checkViolation      = "23514"
+	undefinedTable      = "42P01"
+	foreignKeyViolation = "23503"
 )
 
 // violated gives the constraint that a statement broke, if it broke one of this

@@ -86,7 +86,7 @@ func Judge(doc *openapi3.T, r *http.Request, seen *httptest.ResponseRecorder) er
 	if content == nil {
 		return fmt.Errorf("the media type %s is not documented for %s %d", mediaType, op.OperationID, seen.Code)
 	}
-	if content.Schema == nil || !strings.HasSuffix(mediaType, "json") {
+	if content.Schema == nil || mediaType != "application/json" && !strings.HasSuffix(mediaType, "+json") {
 		return nil
 	}
 	body, err := plain(seen)

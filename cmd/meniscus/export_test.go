@@ -1,0 +1,77 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"meniscus/internal/pgtest"
+)
+
+// TestExportAndRestoreFromTheCommandLine: the invented museum goes out to a file
+// and into a museum that was founded for it, whose own export is the same file.
+func TestExportAndRestoreFromTheCommandLine(t *testing.T) {
+	db := pgtest.New(t)
+	c := runningOn(t, db)
+	if _, err := c.load(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	cfg := configOn(db)
+	t.Setenv("MENISCUS_DATABASE_URL", cfg.DatabaseURL)
+	t.Setenv("MENISCUS_OWNER_DATABASE_URL", db.Owner())
+	t.Setenv("MENISCUS_KEY", c.key)
+	call := func(args ...string) (string, error) {
+		var out, errs bytes.Buffer
+		err := run(t.Context(), args, &out, &errs)
+		return out.String(), err
+	}
+	must := func(args ...string) string {
+		t.Helper()
+		out, err := call(args...)
+		if err != nil {
+			t.Fatalf("%v: %v", args, err)
+		}
+		return out
+	}
+	first, second := filepath.Join(t.TempDir(), "first.ndjson"), filepath.Join(t.TempDir(), "second.ndjson")
+	c.sealed(t)
+	must("export", "-url", c.base, first)
+
+	key := regexp.MustCompile(`meniscus_\S+`).FindString(must("found", "-name", "Museum on the Hill", "-from", first))
+	t.Setenv("MENISCUS_KEY", key)
+	must("restore", "-url", c.base, first)
+	must("export", "-url", c.base, second)
+	before, after := read(t, first), read(t, second)
+	if before != after || strings.Count(before, "\n") < 30 {
+		t.Errorf("got %d bytes after %d, want the same museum twice", len(after), len(before))
+	}
+	if out := must("verify"); strings.Count(out, " 0 wrong") != 2 {
+		t.Errorf("got %s, want nothing wrong in both", out)
+	}
+	if _, err := call("restore", "-url", c.base, first); err == nil || !strings.Contains(err.Error(), "institution-not-empty") {
+		t.Errorf("got %v, want it refused a second time", err)
+	}
+	t.Setenv("MENISCUS_KEY", "meniscus_unknown")
+	third := filepath.Join(t.TempDir(), "third.ndjson")
+	if _, err := call("export", "-url", c.base, third); err == nil {
+		t.Error("got no error with an unknown key, want one")
+	}
+	if left, _ := filepath.Glob(third + "*"); len(left) > 0 {
+		t.Errorf("got %v, want no file of what failed", left)
+	}
+	if _, err := call("found", "-name", "Museum on the Hill", "-from", first, "-person", "Ilse Varga"); err == nil {
+		t.Error("got no error for a person and an export, want the usage")
+	}
+}
+
+func read(t *testing.T, path string) string {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}

@@ -1,0 +1,157 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/record"
+)
+
+// Restored is an entry of an export, and what brings the projections in line
+// with it; nil leaves them.
+type Restored struct {
+	Exported
+	Project func(*Projector)
+}
+
+// Restoration is an institution's record being made from an export, in one
+// transaction.
+type Restoration struct {
+	tx          pgx.Tx
+	institution uuid.UUID
+}
+
+// errNotEmpty refuses a restoration.
+var errNotEmpty = fault.Of(fault.Conflict, "institution-not-empty",
+	"Something is recorded in this institution already. An export is restored into an institution that was founded for it and has recorded nothing.")
+
+// Restore makes an empty institution's record. What work puts in stands when
+// work has ended without an error, with the places that it had; otherwise
+// nothing does.
+func (s *Store) Restore(ctx context.Context, institution uuid.UUID, work func(*Restoration) error) error {
+	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		r := &Restoration{tx: tx, institution: institution}
+		if err := r.begin(ctx); err != nil {
+			return err
+		}
+		if err := work(r); err != nil {
+			return err
+		}
+		return r.place(ctx)
+	})
+	return translate(refused(err))
+}
+
+func (r *Restoration) run(ctx context.Context, b *batch) error {
+	return r.tx.SendBatch(ctx, &b.Batch).Close()
+}
+
+func (r *Restoration) begin(ctx context.Context) error {
+	type one struct{ Found bool }
+	var rows []one
+	b := newBatch(r.institution)
+	b.Queue(`set constraints all deferred`)
+	queue(b, &rows, `select exists (select from entry where institution_id = $1) or exists (select from rule_tuning where institution_id = $1) as found`, r.institution)
+	if err := r.run(ctx, b); err != nil {
+		return err
+	}
+	if rows[0].Found {
+		return errNotEmpty
+	}
+	return nil
+}
+
+// Put restores entries in the order of their places. Where one of them is
+// refused, at is its index.
+func (r *Restoration) Put(ctx context.Context, entries []Restored) (at int, err error) {
+	b := newBatch(r.institution)
+	for _, e := range entries {
+		r.queue(b, e, func() { at++ })
+	}
+	err = refused(r.run(ctx, b))
+	if err != nil && at == len(entries) && at > 0 {
+		at-- // the last one's projections
+	}
+	return at, err
+}
+
+// errNoPredecessor refuses a revision whose predecessor is not there.
+var errNoPredecessor = fault.New("revision-missing", "", "The revision before this one is not in the export, or it is of a record of another kind.")
+
+// queue adds one entry; done is called when it is in.
+func (r *Restoration) queue(b *batch, e Restored, done func()) {
+	b.Queue(`
+		insert into entry (institution_id, id, kind, record_id, revision, act, request_id, recorded_at, recorded_by, source_system, source_id, nonce, digest, body)
+		select $1::uuid, $2::uuid, $3::text, $4::uuid, $5::int, $6::text, $7::uuid, $8::timestamptz, $9::uuid, $10::text, $11::text, $12::bytea, $13::bytea, $14::text
+		 where $5 = 1 or exists (select from entry where institution_id = $1 and record_id = $4 and revision = $5 - 1 and kind = $3)`,
+		r.institution, e.EntryID, e.Kind, e.Record, e.Revision, e.Act, e.RequestID, e.RecordedAt, e.RecordedBy, e.System, e.SystemID, e.Nonce, e.Digest, e.Body,
+	).Exec(func(tag pgconn.CommandTag) error {
+		if tag.RowsAffected() == 0 {
+			return errNoPredecessor
+		}
+		return nil
+	})
+	b.Queue(`insert into restored_place (institution_id, seq, entry_id, record_id, sealed_at) values ($1, $2, $3, $4, $5)`,
+		r.institution, e.Place, e.EntryID, e.Record, e.SealedAt)
+	p := &Projector{batch: b, record: e.Record, revision: e.Revision, first: e.Revision == 1, recorded: &e.RecordedAt}
+	if e.Project != nil {
+		e.Project(p)
+	}
+	b.Queue(`select 1`).Exec(func(pgconn.CommandTag) error { done(); return nil })
+}
+
+// Choose restores a choice of the institution's own severities.
+func (r *Restoration) Choose(ctx context.Context, c ChosenSeverity) error {
+	b := newBatch(r.institution)
+	b.Queue(`insert into rule_tuning (institution_id, rule, id, severity, reason, chosen_by, chosen_at) values ($1, $2, $3, $4, $5, $6, $7)`,
+		r.institution, c.Rule, c.ID, c.Severity, c.Reason, c.By, c.At)
+	return refused(r.run(ctx, b))
+}
+
+// place gives every entry its place.
+func (r *Restoration) place(ctx context.Context) error {
+	b := newBatch(r.institution)
+	b.Queue(`set constraints all immediate`)
+	b.Queue(`select place_restored($1)`, r.institution)
+	return r.run(ctx, b)
+}
+
+// refused makes a fault of what the database does not take of an export.
+func refused(err error) error {
+	var pg *pgconn.PgError
+	if !errors.As(err, &pg) {
+		return err
+	}
+	switch {
+	case pg.Code == checkViolation && pg.ConstraintName == "restored_into_empty":
+		return errNotEmpty
+	case pg.Code == lockNotAvailable:
+		return fault.Of(fault.Busy, "restoration-at-work", "This institution is being restored by another request.")
+	case pg.Code == uniqueViolation:
+		return fault.New("line-repeats", "", "This entry, its revision or its source record is in the export twice, or was recorded meanwhile.")
+	case pg.Code == foreignKeyViolation:
+		return fault.New("record-missing", "", "Something in the export names a record that is not in it.")
+	case pg.Code[:2] == "22" || pg.Code[:2] == "23":
+		return fault.New("line-unreadable", "", "This entry cannot be kept as it stands here.")
+	}
+	return err
+}
+
+// Remain puts back what the projections held of a record whose words are gone,
+// and takes away what they were given by earlier words, unless the entry was a
+// retraction, which took nothing away.
+func (p *Projector) Remain(kind record.Kind, remains *string, retraction bool) {
+	for _, table := range projections[kind] {
+		if table[0] != tableOf[kind] && table[0] != "specimen_stood" && !retraction {
+			p.clear(table[0], table[1])
+		}
+	}
+	if remains != nil {
+		p.batch.Queue(`select put_remains($1, $2, $3, $4)`, p.batch.institution, string(kind), p.record, *remains)
+	}
+}
