@@ -47,7 +47,17 @@ func newRichRecord(t *testing.T) awkward {
 	a.do(http.MethodPost, "/v1/specimens/"+part.id()+"/merge", object{"into": twin.id(), "reason": "Mistaken for it."}, anyTag).want(201)
 	a.do(http.MethodPost, "/v1/specimens/"+part.id()+"/merge/undoing", object{"reason": "It is the part."}, anyTag).want(201)
 
-	plan := a.create("/v1/plans", object{"treatment": treatment(a.specimen, "coating", "2026-04")})
+	batch := a.create("/v1/batches", object{"code": "B-7", "kind": "solution", "madeBy": array{object{"person": object{"name": "Jonas Feld"}, "part": "carried-out"}}}).id()
+	a.create("/v1/amount-changes", object{"batch": object{"id": batch}, "kind": "topped-up", "with": object{"material": object{"id": "acetone"}}, "amount": object{"answer": "unknown"}})
+	noted := a.create("/v1/amount-changes", changeOf(batch))
+	a.do(http.MethodPost, "/v1/records/"+noted.id()+"/redaction", object{"reason": "A name."}, anyTag).want(201)
+	a.treat("consolidation", "1960", "skull", object{"materials": array{
+		object{"used": object{"words": object{"verbatim": "PVA", "certainty": "unknown", "candidates": array{"poly-vinyl-acetate-resin", "poly-vinyl-alcohol"}}}}}})
+
+	proposed := treatment(a.specimen, "coating", "2026-04")
+	proposed["materials"] = array{object{"used": object{"batch": object{"id": batch}}}}
+	a.create("/v1/plans", object{"treatment": proposed, "proposedBy": array{object{"person": object{"name": "Jonas Feld"}, "part": "carried-out"}}})
+	plan := a.create("/v1/plans", object{"treatment": proposed})
 	a.do(http.MethodPost, "/v1/plans/"+plan.id()+"/authorisation", object{"class": "single"}, anyTag).want(201)
 	grouped := treatment(a.specimen, "cleaning", "2020")
 	a.do(http.MethodPost, "/v1/group-treatments", object{"statement": grouped, "alsoOn": array{object{"specimen": object{"id": twin.id()}}}}, header{"Idempotency-Key", uuid.NewString()}).want(201)
