@@ -3592,6 +3592,24 @@ func (e ExportDarwinCoreParamsCoreId) Valid() bool {
 	}
 }
 
+// Defines values for ExportRecordsParamsRevisions.
+const (
+	ExportRecordsParamsRevisionsAll     ExportRecordsParamsRevisions = "all"
+	ExportRecordsParamsRevisionsInForce ExportRecordsParamsRevisions = "in-force"
+)
+
+// Valid indicates whether the value is a known member of the ExportRecordsParamsRevisions enum.
+func (e ExportRecordsParamsRevisions) Valid() bool {
+	switch e {
+	case ExportRecordsParamsRevisionsAll:
+		return true
+	case ExportRecordsParamsRevisionsInForce:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListImportLinesParamsOutcome.
 const (
 	ListImportLinesParamsOutcomeDoubtful ListImportLinesParamsOutcome = "doubtful"
@@ -8488,6 +8506,15 @@ type ResinObservation struct {
 	Source Attribution `json:"source"`
 }
 
+// Restoration What was restored.
+type Restoration struct {
+	Entries        int64 `json:"entries"`
+	RuleSeverities int64 `json:"ruleSeverities"`
+
+	// Sha256 SHA-256, in lower-case hexadecimal.
+	Sha256 Sha256 `json:"sha256"`
+}
+
 // RetractionRequest defines model for RetractionRequest.
 type RetractionRequest struct {
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -10796,6 +10823,18 @@ type ExportDarwinCoreParams struct {
 
 // ExportDarwinCoreParamsCoreId defines parameters for ExportDarwinCore.
 type ExportDarwinCoreParamsCoreId string
+
+// ExportRecordsParams defines parameters for ExportRecords.
+type ExportRecordsParams struct {
+	// Kind The kind of record that a table has; needed for a table, and for nothing else.
+	Kind *RecordKind `form:"kind,omitempty" json:"kind,omitempty"`
+
+	// Revisions Which revisions a table has, those in force or all of them.
+	Revisions *ExportRecordsParamsRevisions `form:"revisions,omitempty" json:"revisions,omitempty"`
+}
+
+// ExportRecordsParamsRevisions defines parameters for ExportRecords.
+type ExportRecordsParamsRevisions string
 
 // CreateGroupTreatmentParams defines parameters for CreateGroupTreatment.
 type CreateGroupTreatmentParams struct {
