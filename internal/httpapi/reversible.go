@@ -12,6 +12,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/edtf"
 	"meniscus/internal/layers"
+	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/stack"
 )
@@ -26,7 +27,11 @@ func reportReversibleTreatments(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &reversibleReport{server: s, call: c, filter: f}
+	base, err := s.KnowledgeOf(c.ctx(), c.principal.Institution)
+	if err != nil {
+		return nil, err
+	}
+	r := &reversibleReport{server: s, call: c, filter: f, base: base, today: edtf.DayOf(s.now().UTC())}
 	if err := r.first(); err != nil {
 		return nil, err
 	}
@@ -59,6 +64,8 @@ type reversibleReport struct {
 	server    *Server
 	call      *call
 	filter    postgres.ReversibleFilter
+	base      *material.Base
+	today     edtf.Day
 	page      []postgres.ReversibleRow
 	walk      postgres.Walk
 	totals    api.ReversibleTotals
@@ -71,9 +78,25 @@ type reversibleReport struct {
 func (r *reversibleReport) first() error { return r.next() }
 
 // next reads the treatments that come next; what the filter keeps of them may be
-// nothing.
-func (r *reversibleReport) next() (err error) {
-	r.page, r.walk, err = r.server.store.ReversibleTreatments(r.call.ctx(), r.call.principal.Institution, r.filter, r.walk, reportPage)
+// nothing. Layers that were worked out on another day are worked out anew first:
+// an age, and what follows from it, is of the day.
+func (r *reversibleReport) next() error {
+	ctx, institution := r.call.ctx(), r.call.principal.Institution
+	ids, walk, err := r.server.store.ReversibleWalk(ctx, institution, r.filter, r.walk, reportPage)
+	if err != nil {
+		return err
+	}
+	stale, err := r.server.store.StaleAmong(ctx, institution, ids, r.today.Time())
+	if err != nil {
+		return err
+	}
+	for _, specimen := range stale {
+		if err := layers.Renew(ctx, r.server.store, institution, specimen, r.base, r.today); err != nil {
+			return err
+		}
+	}
+	r.page, err = r.server.store.ReversibleTreatments(ctx, institution, r.filter, ids)
+	r.walk = walk
 	return err
 }
 

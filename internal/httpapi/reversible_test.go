@@ -5,8 +5,10 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -17,7 +19,9 @@ import (
 )
 
 // refresh seals what was recorded and looks at the layers of it.
-func (s *service) refresh() {
+func (s *service) refresh() { s.t.Helper(); s.refreshOn(edtf.Day{Year: 2026, Month: 3, Day: 2}) }
+
+func (s *service) refreshOn(day edtf.Day) {
 	s.t.Helper()
 	s.seal()
 	watch, err := postgres.OpenWatch(s.t.Context(), s.db.Worker())
@@ -30,7 +34,7 @@ func (s *service) refresh() {
 		s.t.Fatal(err)
 	}
 	r := layers.Refresher{Store: s.store, Watch: watch, Knowledge: api.KnowledgeOf, Tuning: api.TuningOf, Log: slog.New(slog.DiscardHandler),
-		Today: func() edtf.Day { return edtf.Day{Year: 2026, Month: 3, Day: 2} }}
+		Today: func() edtf.Day { return day }}
 	if err := r.Round(s.t.Context()); err != nil {
 		s.t.Fatal(err)
 	}
@@ -70,7 +74,7 @@ func TestReversibleTreatments(t *testing.T) {
 		t.Fatalf("got %s, want the four treatments that put material on", all.body)
 	}
 	coat := got[a.coat]
-	if coat["state"] != "reduced" || coat["redissolvable"] != "yes" || coat["number"] != "LV.1987/0042" || coat["computedOn"] != "2026-03-02" {
+	if coat["state"] != "reduced" || coat["redissolvable"] != "yes" || coat["number"] != "LV.1987/0042" || coat["computedOn"] != time.Now().UTC().Format(time.DateOnly) {
 		t.Errorf("coat: got %v", coat)
 	}
 	if !strings.Contains(fmt.Sprint(coat["removedBy"]), "acetone") || !strings.Contains(fmt.Sprint(coat["testsOnly"]), "ethanol") {
@@ -172,7 +176,11 @@ func TestReversibleInSmallSteps(t *testing.T) {
 	through := func(step int) (ids []string) {
 		t.Helper()
 		for walk := (postgres.Walk{}); !walk.Ended; {
-			rows, next, err := a.store.ReversibleTreatments(t.Context(), a.inst, postgres.ReversibleFilter{}, walk, step)
+			treatments, next, err := a.store.ReversibleWalk(t.Context(), a.inst, postgres.ReversibleFilter{}, walk, step)
+			if err != nil {
+				t.Fatal(err)
+			}
+			rows, err := a.store.ReversibleTreatments(t.Context(), a.inst, postgres.ReversibleFilter{}, treatments)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -188,5 +196,50 @@ func TestReversibleInSmallSteps(t *testing.T) {
 		if got := through(step); strings.Join(got, " ") != strings.Join(want, " ") {
 			t.Errorf("in steps of %d: got %v, want %v", step, got, want)
 		}
+	}
+}
+
+// A day passes and another: what the report says of ages, and of what has sublimed
+// since, is of the day on which it is made, and so is what its filters keep.
+func TestReportIsOfTheDay(t *testing.T) {
+	t.Parallel()
+	a := newAwkward(t)
+	film := a.treat("coating", "2026-03-01", "skull/brow", object{"materials": array{object{"used": object{"material": object{"id": "cyclododecane"}}}}})
+	a.refresh() // on 2 March 2026
+	var day time.Time
+	a.url = listen(t, mustServe(t, httpapi.Config{Store: a.store, PublicURL: "https://meniscus.example", Now: func() time.Time { return day }})).URL
+	for _, x := range []struct{ day, state, there, gone string }{
+		{"2026-03-02", "present", film, ""}, {"2031-03-02", "should-have-sublimed", "", film}, {"2026-03-02", "present", film, ""},
+	} {
+		day, _ = time.Parse(time.DateOnly, x.day)
+		got := reportRows(a.report(t, "?from=2026-01-01"))[film]
+		if got["state"] != x.state || got["computedOn"] != x.day {
+			t.Errorf("on %s: got %v, want it %s, worked out that day", x.day, got, x.state)
+		}
+		for filter, want := range map[string]string{"there": x.there, "gone": x.gone} {
+			if rows := reportRows(a.report(t, "?from=2026-01-01&state="+filter)); (rows[film] != nil) != (want != "") {
+				t.Errorf("on %s, %s: got %v", x.day, filter, rows)
+			}
+		}
+	}
+}
+
+// Nobody has to ask for a report: the refresher renews what is of an earlier day.
+func TestRefresherRenewsOnAnotherDay(t *testing.T) {
+	t.Parallel()
+	a := newAwkward(t)
+	twin := a.create("/v1/specimens", specimen("F-17")).id()
+	coat := a.create("/v1/treatments", object{"specimen": object{"id": twin}, "action": "coating", "areas": object{"paths": array{"skull"}}, "dates": object{"edtf": "2001"},
+		"materials": array{object{"used": object{"material": object{"id": "cyclododecane"}}}}}).id()
+	a.refreshOn(edtf.Day{Year: 2026, Month: 3, Day: 2})
+	a.merge(twin, a.specimen).want(201)
+	a.refreshOn(edtf.Day{Year: 2026, Month: 3, Day: 2})
+	a.refreshOn(edtf.Day{Year: 2031, Month: 3, Day: 2})
+	kept, err := a.store.KeptStates(t.Context(), a.inst, uuid.MustParse(a.specimen))
+	if err != nil || kept.ComputedOn.Year() != 2031 {
+		t.Errorf("got layers of %v, %v; want them of the later day", kept.ComputedOn, err)
+	}
+	if !slices.ContainsFunc(kept.Layers, func(l postgres.LayerState) bool { return l.Treatment.String() == coat }) {
+		t.Errorf("got %v, want the coat of the merged record among them", kept.Layers)
 	}
 }

@@ -56,7 +56,8 @@ func (r *Refresher) Run(ctx context.Context) {
 	}
 }
 
-// Round looks at everything that has got its place since the last one.
+// Round looks at everything that has got its place since the last one, and renews
+// some of what was worked out on an earlier day.
 func (r *Refresher) Round(ctx context.Context) error {
 	behind, err := r.Watch.Behind(ctx)
 	if err != nil {
@@ -67,7 +68,7 @@ func (r *Refresher) Round(ctx context.Context) error {
 			return fmt.Errorf("institution %s: %w", institution, err)
 		}
 	}
-	return nil
+	return r.renew(ctx)
 }
 
 func (r *Refresher) catchUp(ctx context.Context, institution uuid.UUID) error {
@@ -102,10 +103,8 @@ func (r *Refresher) refresh(ctx context.Context, institution, specimen uuid.UUID
 	if err != nil {
 		return err
 	}
-	today := r.Today()
-	config := Config(specimen, h, base, today)
-	st := postgres.SpecimenState{Specimen: specimen, Place: h.Place, ComputedOn: today.Time()}
-	if st.Layers, err = States(config, specimen); err != nil {
+	config, st, err := stateOn(specimen, h, base, r.Today())
+	if err != nil {
 		return err
 	}
 	for _, t := range changed {
@@ -122,6 +121,53 @@ func (r *Refresher) refresh(ctx context.Context, institution, specimen uuid.UUID
 		st.Checked = append(st.Checked, postgres.Checked{Treatment: t.ID, Revision: t.Revision, Findings: found})
 	}
 	return r.Store.SaveState(ctx, institution, st)
+}
+
+// stateOn works a specimen's rows out as of a day.
+func stateOn(specimen uuid.UUID, h postgres.History, base *material.Base, day edtf.Day) (stack.Config, postgres.SpecimenState, error) {
+	config := Config(specimen, h, base, day)
+	st := postgres.SpecimenState{Specimen: specimen, Place: h.Place, ComputedOn: day.Time()}
+	var err error
+	st.Layers, err = States(config, specimen)
+	return config, st, err
+}
+
+// Renew works a specimen's rows out anew on another day: ages, what has dried or
+// sublimed, and what follows from them, are of the day. Findings are of the
+// treatment's own day and stay.
+func Renew(ctx context.Context, store *postgres.Store, institution, specimen uuid.UUID, base *material.Base, day edtf.Day) error {
+	h, err := store.HistoryOf(ctx, institution, specimen)
+	if err != nil {
+		return err
+	}
+	_, st, err := stateOn(specimen, h, base, day)
+	if err != nil {
+		return err
+	}
+	return store.SaveState(ctx, institution, st)
+}
+
+// renewMost is how many specimens a round renews: a museum's thousands are
+// renewed in the minutes after midnight, and reports renew what they come to
+// before that.
+const renewMost = 20
+
+// renew works out anew what was worked out on an earlier day.
+func (r *Refresher) renew(ctx context.Context) error {
+	stale, err := r.Watch.Stale(ctx, r.Today().Time(), renewMost)
+	if err != nil {
+		return err
+	}
+	for _, one := range stale {
+		base, err := r.Knowledge(ctx, one.Institution)
+		if err != nil {
+			return err
+		}
+		if err := Renew(ctx, r.Store, one.Institution, one.Specimen, base, r.Today()); err != nil {
+			return fmt.Errorf("renewing specimen %s: %w", one.Specimen, err)
+		}
+	}
+	return nil
 }
 
 // States are the rows that reports read of a specimen's layers. A joint that

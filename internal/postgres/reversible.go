@@ -56,17 +56,33 @@ const leavesLayers = `('consolidation','joining','coating','barrier','filling','
 const standingSpecimen = `join specimen own on own.institution_id = $1 and own.id = t.specimen_id
 		  join specimen sp on sp.institution_id = $1 and sp.id = case when own.merged_into is null then own.id else survivor_of($1, own.id) end`
 
-// ReversibleTreatments gives the layers of the next treatments of a walk, by date,
-// and where it has come to. What a filter keeps of them may be nothing, while
-// there is more to come.
-func (s *Store) ReversibleTreatments(ctx context.Context, institution uuid.UUID, f ReversibleFilter, from Walk, treatments int) ([]ReversibleRow, Walk, error) {
-	ids, next, err := s.walk(ctx, institution, f.treatments(""), from, treatments, `t.action in `+leavesLayers)
-	if err != nil || len(ids) == 0 {
-		return nil, next, err
+// ReversibleWalk gives the next treatments of a walk by date that the report may
+// be of, and where it has come to.
+func (s *Store) ReversibleWalk(ctx context.Context, institution uuid.UUID, f ReversibleFilter, from Walk, treatments int) ([]uuid.UUID, Walk, error) {
+	return s.walk(ctx, institution, f.treatments(""), from, treatments, `t.action in `+leavesLayers)
+}
+
+// StaleAmong gives the specimens of these treatments whose layers were not worked
+// out on this day.
+func (s *Store) StaleAmong(ctx context.Context, institution uuid.UUID, treatments []uuid.UUID, day time.Time) ([]uuid.UUID, error) {
+	found, err := collect[idRow](ctx, s, institution, `
+		select distinct ss.specimen_id as id from layer_state l
+		  join specimen_state ss on ss.institution_id = $1 and ss.specimen_id = l.specimen_id and ss.computed_on <> $3
+		  join specimen s on s.institution_id = $1 and s.id = ss.specimen_id and s.merged_into is null
+		 where l.institution_id = $1 and l.treatment_id = any($2) order by id`, institution, treatments, day)
+	ids := make([]uuid.UUID, len(found))
+	for i, row := range found {
+		ids[i] = row.ID
 	}
+	return ids, err
+}
+
+// ReversibleTreatments gives the layers of treatments that a filter keeps, by
+// date. What it keeps of them may be nothing.
+func (s *Store) ReversibleTreatments(ctx context.Context, institution uuid.UUID, f ReversibleFilter, treatments []uuid.UUID) ([]ReversibleRow, error) {
 	w := f.where(institution)
-	w.and("t.id = any(?)", ids)
-	rows, err := collect[ReversibleRow](ctx, s, institution, `
+	w.and("t.id = any(?)", treatments)
+	return collect[ReversibleRow](ctx, s, institution, `
 		select t.id as treatment, coalesce(l.position, -1) as position, sp.id as specimen,
 		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id order by n.position limit 1) as number,
 		       sp.collection, inheritors_of($1, t.id, t.specimen_id) as parts, t.action, t.earliest, t.latest,
@@ -83,7 +99,6 @@ func (s *Store) ReversibleTreatments(ctx context.Context, institution uuid.UUID,
 			  from finding where institution_id = $1 and record_id = t.id) as f
 		 where `+w.sql()+`
 		 order by t.earliest, t.id, 2`, w.args...)
-	return rows, next, err
 }
 
 // Walk is how far one has come through treatments by date; those of which nobody

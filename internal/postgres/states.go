@@ -278,3 +278,22 @@ func (w *Watch) Behind(ctx context.Context) ([]uuid.UUID, error) {
 	}
 	return pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
 }
+
+// StaleState is a specimen whose layers were worked out on an earlier day.
+type StaleState struct {
+	Institution uuid.UUID `db:"institution_id"`
+	Specimen    uuid.UUID `db:"specimen_id"`
+}
+
+// Stale lists some specimens whose layers were worked out before a day; those of
+// a merged one are kept with the record that stands for it.
+func (w *Watch) Stale(ctx context.Context, day time.Time, limit int) ([]StaleState, error) {
+	rows, err := w.pool.Query(ctx, `
+		select ss.institution_id, ss.specimen_id from specimen_state ss
+		  join specimen s on s.id = ss.specimen_id and s.institution_id = ss.institution_id and s.merged_into is null
+		 where ss.computed_on < $1 order by ss.computed_on limit $2`, day, limit)
+	if err != nil {
+		return nil, fmt.Errorf("asking what is of an earlier day: %w", err)
+	}
+	return pgx.CollectRows(rows, pgx.RowToStructByName[StaleState])
+}
