@@ -224,8 +224,13 @@ func TestComputeFormaldehyde(t *testing.T) {
 	if got := r.numeric("salts", 1, "mass", "value"); math.Abs(got-12.27) > 0.005 {
 		t.Errorf("salt: got %g g, want 12.27", got)
 	}
+	r = s.do(http.MethodPost, "/v1/compute/formaldehyde", `{"stock":{"strength":{"basis":"mass-per-solution-volume","value":40,"unit":"g/dL"}},
+		"target":{"basis":"parts-by-volume","parts":[1,9]},"amount":{"value":1,"unit":"L"},"instruments":{"measure":{"readability":{"value":10,"unit":"mL"}}}}`).want(http.StatusOK)
+	if got := r.numeric("asRounded", "perVolume", "value"); math.Abs(got-4) > 1e-9 {
+		t.Errorf("1 part to 9: got %g g in 100 mL, want 4", got)
+	}
 	s.refused("basis of the target", "/v1/compute/formaldehyde", `{"stock":{"strength":{"basis":"mass-fraction","value":37,"unit":"%"}},
-		"target":{"basis":"parts-by-volume","parts":[1,9]},"amount":{"value":1,"unit":"L"}}`, "/target/basis")
+		"target":{"basis":"parts-by-mass","parts":[1,9]},"amount":{"value":1,"unit":"L"}}`, "/target/basis")
 	s.refused("stronger than the stock", "/v1/compute/formaldehyde", `{"stock":{"strength":{"basis":"mass-fraction","value":37,"unit":"%"}},
 		"target":{"basis":"mass-fraction","value":40,"unit":"%"},"amount":{"value":1,"unit":"kg"}}`, "/target")
 }

@@ -13,13 +13,19 @@ func computeFormaldehyde(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	stock := in.strength("/stock/strength", &request.Stock.Strength)
-	if stock.Basis != solution.MassFraction {
-		in.faults.Add("strength-basis", "/stock/strength/basis", "The strength of the stock is by mass (mass-fraction), as its label says; 37 %% by mass is about 40 g in 100 mL.")
-	}
 	q := solution.Formaldehyde{
-		Stock:  solution.FormaldehydeStock{ByMass: stock.Number, Density: in.quantity("/stock/density", request.Stock.Density)},
-		Target: in.formaldehydeTarget(request.Target),
-		Amount: in.quantity("/amount", &request.Amount),
+		Stock:       solution.FormaldehydeStock{Density: in.quantity("/stock/density", request.Stock.Density)},
+		Target:      in.formaldehydeTarget(request.Target),
+		Amount:      in.quantity("/amount", &request.Amount),
+		Instruments: in.instruments("/instruments", request.Instruments),
+	}
+	switch stock.Basis {
+	case solution.MassFraction:
+		q.Stock.ByMass = stock.Number
+	case solution.MassPerSolutionVolume:
+		q.Stock.PerVolume = stock.Number
+	default:
+		in.faults.Add("strength-basis", "/stock/strength/basis", "Say what the number on the stock's label counts: mass-fraction for per cent by mass, mass-per-solution-volume for grams in 100 mL; 37 %% by mass is about 40 g in 100 mL.")
 	}
 	if b := request.Buffer; b != nil {
 		q.Buffer = &solution.PhosphateBuffer{}
@@ -43,16 +49,19 @@ func computeFormaldehyde(s *Server, c *call) (*answer, error) {
 // formaldehydeTarget takes the wanted strength by what its basis counts.
 func (a *asking) formaldehydeTarget(s api.AskedStrength) solution.FormaldehydeTarget {
 	target := a.strength("/target", &s)
-	switch target.Basis {
-	case solution.AsSuppliedVolume:
-		return solution.FormaldehydeTarget{AsSupplied: target.Number}
-	case solution.MassPerSolutionVolume:
-		return solution.FormaldehydeTarget{PerVolume: target.Number}
-	case solution.MassFraction:
-		return solution.FormaldehydeTarget{ByMass: target.Number}
+	if t, known := solution.FormaldehydeTargetOf(target); known {
+		return t
 	}
-	a.faults.Add("strength-basis", "/target/basis", "Say what the number counts: as-supplied-volume for per cent formalin, mass-per-solution-volume or mass-fraction for formaldehyde itself. 10 %% formalin holds about 4 g in 100 mL.")
+	a.faults.Add("strength-basis", "/target/basis", "Say what the number counts: as-supplied-volume for per cent formalin, parts-by-volume for stock to water, mass-per-solution-volume, mass-fraction or one-in for formaldehyde itself. 10 %% formalin holds about 4 g in 100 mL.")
 	return solution.FormaldehydeTarget{}
+}
+
+// roundedFormaldehyde renders what the rounded amounts give.
+func roundedFormaldehyde(r solution.FormaldehydeRounded) api.FormaldehydeRounded {
+	return api.FormaldehydeRounded{
+		Stock: computed(r.Stock, r.StockUnit), MadeUpTo: computed(r.MadeUpTo, r.StockUnit),
+		Formalin: resultOr(r.Formalin, quantity.Percent), PerVolume: resultOr(r.PerVolume, quantity.GramsPerDL), ByMass: resultOr(r.ByMass, quantity.Percent),
+	}
 }
 
 func formaldehydeAnswer(a solution.FormaldehydeAnswer) api.FormaldehydeAnswer {
@@ -60,7 +69,7 @@ func formaldehydeAnswer(a solution.FormaldehydeAnswer) api.FormaldehydeAnswer {
 		StockVolume: result(a.StockVolume, quantity.Millilitre), StockMass: result(a.StockMass, quantity.Gram),
 		Water: result(a.Water, a.WaterUnit), Formalin: resultOr(a.Formalin, quantity.Percent),
 		PerVolume: resultOr(a.PerVolume, quantity.GramsPerDL), ByMass: resultOr(a.ByMass, quantity.Percent),
-		StockStrength: result(a.StockPerVolume, quantity.GramsPerDL),
+		StockStrength: result(a.StockPerVolume, quantity.GramsPerDL), AsRounded: roundedFormaldehyde(a.AsRounded),
 		Salts: each(a.Salts, func(s solution.BufferSalt) api.BufferSalt {
 			salt := api.BufferSalt{Name: s.Name, Formula: s.Formula, Mass: computed(s.Grams, quantity.Gram), Note: s.Note}
 			if s.Form != "" {

@@ -101,14 +101,15 @@ func (b PhosphateBuffer) monobasic(litres float64) BufferSalt {
 	return s
 }
 
-func (s BufferSalt) said() string {
+// said names the salt with the amount that the scale shows.
+func (s BufferSalt) said(scale gauge) string {
 	form := ""
 	if s.Form != "" {
 		form = ", " + string(s.Form)
 	}
-	grams := number(s.Grams)
+	grams := scale.say(scale.round(s.Grams))
 	if s.GramsHigh > 0 {
-		grams = fmt.Sprintf("%s to %s", grams, number(s.GramsHigh))
+		grams = digits(scale.round(s.Grams)) + " to " + scale.say(scale.round(s.GramsHigh))
 	}
-	return fmt.Sprintf("%s g of %s (%s%s)", grams, s.Name, s.Formula, form)
+	return fmt.Sprintf("%s of %s (%s%s)", grams, s.Name, s.Formula, form)
 }

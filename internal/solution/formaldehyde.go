@@ -1,7 +1,6 @@
 package solution
 
 import (
-	"fmt"
 	"math"
 
 	"meniscus/internal/fault"
@@ -17,12 +16,14 @@ type Formaldehyde struct {
 	// Amount is the finished solution: a volume, or a mass for a target by mass.
 	Amount quantity.Quantity
 	Buffer *PhosphateBuffer
+	Instruments
 }
 
 // FormaldehydeStock is the solution as bought.
 type FormaldehydeStock struct {
-	ByMass  quantity.Quantity // formaldehyde, % by mass
-	Density quantity.Quantity // at 20 °C; may be left out near 37 %
+	// One of the two: formaldehyde in % by mass, or g of it in 100 mL.
+	ByMass, PerVolume quantity.Quantity
+	Density           quantity.Quantity // at 20 °C; may be left out near 37 % by mass and 40 g in 100 mL
 }
 
 // FormaldehydeTarget is the wanted strength; exactly one is set.
@@ -30,6 +31,32 @@ type FormaldehydeTarget struct {
 	AsSupplied quantity.Quantity // % formalin: mL of stock in 100 mL of finished solution
 	PerVolume  quantity.Quantity // g of formaldehyde in 100 mL of finished solution
 	ByMass     quantity.Quantity // g of formaldehyde in 100 g of finished solution
+}
+
+// FormaldehydeTargetOf takes a wanted strength by what its basis counts: parts are of
+// stock to water, made up to their sum, and one in n is 1 g of formaldehyde in n mL.
+func FormaldehydeTargetOf(s Strength) (FormaldehydeTarget, bool) {
+	switch s.Basis {
+	case AsSuppliedVolume:
+		return FormaldehydeTarget{AsSupplied: s.Number}, true
+	case MassPerSolutionVolume:
+		return FormaldehydeTarget{PerVolume: s.Number}, true
+	case MassFraction:
+		return FormaldehydeTarget{ByMass: s.Number}, true
+	case PartsByVolume, OneIn:
+		var c checker
+		t := s.read("", &c)
+		if len(c.faults) > 0 {
+			return FormaldehydeTarget{}, false
+		}
+		if s.Basis == OneIn {
+			q, err := quantity.Of(t.Value, quantity.GramsPerML)
+			return FormaldehydeTarget{PerVolume: q}, err == nil
+		}
+		q, err := quantity.Of(100*t.Value, quantity.Percent)
+		return FormaldehydeTarget{AsSupplied: q}, err == nil
+	}
+	return FormaldehydeTarget{}, false
 }
 
 // Density of 37 % formaldehyde solution, g/mL at 20 °C: 1.083 with methanol as it
@@ -40,6 +67,8 @@ const (
 	formalinDensityRange = 0.005 // half-width, rectangular
 	formalinLow          = 36.5  // % by mass
 	formalinHigh         = 38
+	formalinLowVolume    = 39.5 // g in 100 mL
+	formalinHighVolume   = 41
 )
 
 var (
@@ -61,6 +90,7 @@ type FormaldehydeAnswer struct {
 	Formalin, PerVolume, ByMass *quantity.Outcome
 	// StockPerVolume is the stock's own strength, g in 100 mL.
 	StockPerVolume quantity.Outcome
+	AsRounded      FormaldehydeRounded
 	Salts          []BufferSalt
 	Hazards        []HazardLine
 	Advice
@@ -74,7 +104,7 @@ type HazardLine struct {
 
 // Positions of the inputs of a formaldehyde computation.
 const (
-	stockFraction = iota // g of formaldehyde in 1 g
+	stockStrength = iota // formaldehyde, g in 1 g or g in 1 mL
 	stockDensity         // g/mL
 	targetNumber         // as a fraction, or g/mL
 	finishedAmount
@@ -86,7 +116,7 @@ func ComputeFormaldehyde(f Formaldehyde) (FormaldehydeAnswer, error) {
 	var a FormaldehydeAnswer
 	byMass := !f.Target.ByMass.IsZero()
 	inputs := []quantity.Input{
-		{Name: "the strength of the stock", Unit: quantity.One, Measured: c.need("/stock/strength", f.Stock.ByMass, quantity.One, span{0.01, 0.6, false})},
+		f.strength(&c),
 		{Name: "the density of the stock", Unit: quantity.GramsPerML, Measured: f.density(&c, &a.Advice)},
 		{Name: "the wanted strength", Unit: quantity.One, Measured: f.target(&c)},
 		{Name: "the finished amount", Unit: quantity.Millilitre, Measured: f.amount(&c, byMass)},
@@ -103,19 +133,23 @@ func ComputeFormaldehyde(f Formaldehyde) (FormaldehydeAnswer, error) {
 	if err := f.tooStrong(inputs); err != nil {
 		return FormaldehydeAnswer{}, err
 	}
+	gauges := c.gauges("/instruments", f.Instruments)
 	a.amounts(inputs, f)
+	a.round(inputs, f, gauges, &c)
+	if err := c.faults.Err(); err != nil {
+		return FormaldehydeAnswer{}, err
+	}
 	if f.Buffer != nil {
 		litres := inputs[finishedAmount].Value / 1000 // a litre of solution by mass is within 5 % of a kilogram
 		a.Salts = f.Buffer.salts(litres)
 	}
-	a.advise(f, byMass)
+	a.advise(f, gauges)
 	return a, nil
 }
 
 // density reads the density of the stock, or takes the recalled one near 37 %.
 func (f Formaldehyde) density(c *checker, notes *Advice) quantity.Measured {
-	percent, err := f.Stock.ByMass.In(quantity.Percent)
-	if f.Stock.Density.IsZero() && err == nil && percent >= formalinLow && percent <= formalinHigh {
+	if f.Stock.Density.IsZero() && f.isUsual() {
 		notes.warn("density-recalled", Info, formalinDensitySource, "No density was given: 1.083 g/mL is taken for a stock near 37 %; the one on the label comes first.")
 		return quantity.Measured{Value: formalinDensity, Standard: formalinDensityRange / math.Sqrt(3)}
 	}
@@ -124,6 +158,39 @@ func (f Formaldehyde) density(c *checker, notes *Advice) quantity.Measured {
 		return quantity.Exactly(1)
 	}
 	return c.need("/stock/density", f.Stock.Density, quantity.GramsPerML, span{0.95, 1.25, false})
+}
+
+// strength reads that of the stock.
+func (f Formaldehyde) strength(c *checker) quantity.Input {
+	if f.Stock.PerVolume.IsZero() {
+		return quantity.Input{Name: "the strength of the stock", Unit: quantity.One, Measured: c.need("/stock/strength", f.Stock.ByMass, quantity.One, span{0.01, 0.6, false})}
+	}
+	return quantity.Input{Name: "the strength of the stock", Unit: quantity.GramsPerML, Measured: c.need("/stock/strength", f.Stock.PerVolume, quantity.GramsPerML, span{0.01, 0.7, false})}
+}
+
+// isUsual tells whether the stock is as strong as it is commonly sold.
+func (f Formaldehyde) isUsual() bool {
+	if f.Stock.PerVolume.IsZero() {
+		percent, err := f.Stock.ByMass.In(quantity.Percent)
+		return err == nil && percent >= formalinLow && percent <= formalinHigh
+	}
+	c, err := f.Stock.PerVolume.In(quantity.GramsPerDL)
+	return err == nil && c >= formalinLowVolume && c <= formalinHighVolume
+}
+
+// fraction is g of formaldehyde in 1 g of stock, and perML g of it in 1 mL.
+func (f Formaldehyde) fraction(x []float64) float64 {
+	if f.Stock.PerVolume.IsZero() {
+		return x[stockStrength]
+	}
+	return x[stockStrength] / x[stockDensity]
+}
+
+func (f Formaldehyde) perML(x []float64) float64 {
+	if f.Stock.PerVolume.IsZero() {
+		return x[stockStrength] * x[stockDensity]
+	}
+	return x[stockStrength]
 }
 
 // target reads the wanted strength: a fraction, or g/mL for the one by volume.
@@ -158,10 +225,11 @@ func (f Formaldehyde) amount(c *checker, byMass bool) quantity.Measured {
 
 // tooStrong refuses a target above the stock.
 func (f Formaldehyde) tooStrong(inputs []quantity.Input) error {
-	w, rho, want := inputs[stockFraction].Value, inputs[stockDensity].Value, inputs[targetNumber].Value
-	limit, said := w, number(100*w)+" % by mass"
+	x := values(inputs)
+	want := x[targetNumber]
+	limit, said := f.fraction(x), number(100*f.fraction(x))+" % by mass"
 	if !f.Target.PerVolume.IsZero() {
-		limit, said = w*rho, number(100*w*rho)+" g in 100 mL"
+		limit, said = f.perML(x), number(100*f.perML(x))+" g in 100 mL"
 	}
 	if f.Target.AsSupplied.IsZero() && want > limit {
 		return fault.New("target-above-stock", "/target", "The stock holds %s, and diluting cannot make it stronger.", said)
@@ -184,9 +252,9 @@ func (a *FormaldehydeAnswer) amounts(inputs []quantity.Input, f Formaldehyde) {
 		case !f.Target.AsSupplied.IsZero():
 			return x[targetNumber] * x[finishedAmount]
 		case !f.Target.PerVolume.IsZero():
-			return x[targetNumber] * x[finishedAmount] / (x[stockFraction] * x[stockDensity])
+			return x[targetNumber] * x[finishedAmount] / f.perML(x)
 		}
-		return x[targetNumber] * x[finishedAmount] / x[stockFraction] / x[stockDensity]
+		return x[targetNumber] * x[finishedAmount] / f.fraction(x) / x[stockDensity]
 	}
 	byMass := !f.Target.ByMass.IsZero()
 	out := quantity.PropagateAll(inputs, 6, func(x, out []float64) {
@@ -197,8 +265,8 @@ func (a *FormaldehydeAnswer) amounts(inputs []quantity.Input, f Formaldehyde) {
 			out[2] = x[finishedAmount] - v*x[stockDensity]
 		}
 		out[3] = 100 * v / x[finishedAmount]
-		out[4] = 100 * v * x[stockFraction] * x[stockDensity] / x[finishedAmount]
-		out[5] = 100 * x[stockFraction] * x[stockDensity]
+		out[4] = 100 * v * f.perML(x) / x[finishedAmount]
+		out[5] = 100 * f.perML(x)
 	})
 	a.StockVolume, a.StockMass, a.Water, a.StockPerVolume = out[0], out[1], out[2], out[5]
 	a.WaterUnit = quantity.Millilitre
@@ -208,41 +276,6 @@ func (a *FormaldehydeAnswer) amounts(inputs []quantity.Input, f Formaldehyde) {
 		return
 	}
 	a.Formalin, a.PerVolume = &out[3], &out[4]
-}
-
-// advise says how to do it, and what it does to people.
-func (a *FormaldehydeAnswer) advise(f Formaldehyde, byMass bool) {
-	a.cite(formalinSheet)
-	if a.PerVolume != nil {
-		a.warn("formalin-is-not-formaldehyde", Info, formalinSheet, fmt.Sprintf("This is %s %% formalin (stock as supplied) and holds %s g of formaldehyde in 100 mL: write both on the label.", number(a.Formalin.Value), number(a.PerVolume.Value)))
-	}
-	if f.Buffer == nil {
-		a.warn("unbuffered", Warn, formalinSheet, "Unbuffered it has a pH of 3 to 4 and attacks bone, shell and everything calcareous.")
-	}
-	a.steps(byMass)
-	a.Hazards = formaldehydeHazards
-	a.cite(formaldehydeClass)
-	a.Cautions = append(a.Cautions, defersToSheet,
-		Caution{"Formaldehyde may cause cancer and allergy of the skin; once sensitised, a person reacts to very little: work in a fume hood with gloves, goggles and a face shield, and ask first whether anything else would do.", formaldehydeClass},
-		Caution{"Vapour gathers in closed bottles and over open trays: open them in the fume hood, and keep the stock from freezing; a white deposit (paraformaldehyde) means that the strength has fallen.", practice},
-		Caution{"Never mix it with hydrochloric acid or chlorine bleach, and collect the waste: it does not go down the drain.", practice},
-	)
-}
-
-func (a *FormaldehydeAnswer) steps(byMass bool) {
-	stock := fmt.Sprintf("measure %s mL (%s g) of the stock", number(a.StockVolume.Value), number(a.StockMass.Value))
-	a.Steps = []string{"In a fume hood, " + stock + "."}
-	if byMass {
-		a.Steps = append(a.Steps, fmt.Sprintf("Add water, %s g.", number(a.Water.Value)))
-		return
-	}
-	for _, s := range a.Salts {
-		a.Steps = append(a.Steps, fmt.Sprintf("Dissolve %s in about half of the water.", s.said()))
-	}
-	a.Steps = append(a.Steps,
-		"Pour the stock into the water, stir, and make up with water to the mark.",
-		"Label it with both numbers, the date and the hazards.",
-	)
 }
 
 // formaldehydeHazards are the statements of the pure substance, which the

@@ -96,7 +96,7 @@ func TestFormaldehydeIsConserved(t *testing.T) {
 			q, _ := quantity.Of(quantity.RoundTo(rapid.Float64Range(low, high).Draw(rt, name), 1e-6), unit)
 			return q
 		}
-		stock := FormaldehydeStock{draw(30, 50, "w", quantity.Percent), draw(1, 1.2, "ρ", quantity.GramsPerML)}
+		stock := FormaldehydeStock{ByMass: draw(30, 50, "w", quantity.Percent), Density: draw(1, 1.2, "ρ", quantity.GramsPerML)}
 		w, _ := stock.ByMass.In(quantity.One)
 		rho, _ := stock.Density.In(quantity.GramsPerML)
 		c := draw(0.1, 29, "c", quantity.GramsPerDL)
@@ -160,6 +160,61 @@ func TestFormaldehydeFaults(t *testing.T) {
 		}
 		if !found {
 			t.Errorf("%s: got %v, want a fault at %s", name, err, tt.pointer)
+		}
+	}
+}
+
+// The ways in which the same dilution is asked. 10 % formalin is 1 part of stock with 9 of
+// water (histology supplier's data sheet, read); formalin sold as 40 % w/v and 4 g in 100 mL
+// is the same tenth (recalled); 1 in 25 is 4 g in 100 mL by definition.
+func TestFormalinAskedInOtherWords(t *testing.T) {
+	t.Parallel()
+	litre := quantity.New("1", "L")
+	parts, ok := FormaldehydeTargetOf(Strength{Basis: PartsByVolume, Parts: [2]quantity.Decimal{quantity.MustDecimal("1"), quantity.MustDecimal("9")}})
+	if !ok {
+		t.Fatal("parts are not taken")
+	}
+	oneIn, ok := FormaldehydeTargetOf(Strength{Basis: OneIn, Number: quantity.New("25", quantity.MLPerGram)})
+	if !ok {
+		t.Fatal("one in n is not taken")
+	}
+	by40 := FormaldehydeStock{PerVolume: quantity.New("40", quantity.GramsPerDL)}
+	for name, f := range map[string]Formaldehyde{
+		"1 part to 9":         {Stock: stock37(""), Target: parts, Amount: litre},
+		"40 g in 100 mL to 4": {Stock: by40, Target: FormaldehydeTarget{PerVolume: quantity.New("4", quantity.GramsPerDL)}, Amount: litre},
+		"1 in 25":             {Stock: by40, Target: oneIn, Amount: litre},
+	} {
+		a := mustFormaldehyde(t, f)
+		if math.Abs(a.StockVolume.Value-100) > 1e-9 {
+			t.Errorf("%s: got %v mL of stock, want 100", name, a.StockVolume.Value)
+		}
+	}
+	// A strength by volume makes the volume of the stock independent of its density.
+	if u := mustFormaldehyde(t, Formaldehyde{Stock: by40, Target: oneIn, Amount: litre}).StockVolume.Standard; u > 1e-9 {
+		t.Errorf("the density plays no part in it, got ± %v mL", u)
+	}
+}
+
+// What the instruments show, and what that gives: 99.8 mL by a 5 mL cylinder is 100 mL, and
+// 4.007 g in 100 mL for the 4 that were asked.
+func TestFormalinRounded(t *testing.T) {
+	t.Parallel()
+	f := Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{PerVolume: quantity.New("4", quantity.GramsPerDL)}, Amount: quantity.New("1", "L")}
+	f.Measure.Readability = quantity.New("5", "mL")
+	a := mustFormaldehyde(t, f)
+	if a.AsRounded.Stock != 100 || a.AsRounded.MadeUpTo != 1000 || math.Abs(a.AsRounded.PerVolume.Value-4.0071) > 1e-9 || a.AsRounded.PerVolume.Standard == 0 {
+		t.Errorf("got %+v, want 100 mL to 1000 mL, 4.0071 g in 100 mL with the cylinder's uncertainty", a.AsRounded)
+	}
+	f = Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{ByMass: quantity.New("4", quantity.Percent)}, Amount: quantity.New("500", "g"), Buffer: &PhosphateBuffer{}}
+	f.Scale.Readability = quantity.New("1", "g")
+	a = mustFormaldehyde(t, f)
+	if a.AsRounded.Stock != 54 || a.AsRounded.MadeUpTo != 500 || math.Abs(a.AsRounded.ByMass.Value-37*54./500) > 1e-9 {
+		t.Errorf("by mass: got %+v, want 54 g of 500", a.AsRounded)
+	}
+	steps := strings.Join(a.Steps, "\n")
+	for _, want := range []string{"scale shows 54 g", "disodium hydrogen phosphate", "scale shows 500 g", "% by mass, phosphate-buffered"} {
+		if !strings.Contains(steps, want) {
+			t.Errorf("steps: got %s, want %q among them", steps, want)
 		}
 	}
 }

@@ -1,0 +1,106 @@
+package solution
+
+import (
+	"fmt"
+
+	"meniscus/internal/quantity"
+)
+
+// FormaldehydeRounded is what the amounts give as the instruments show them.
+type FormaldehydeRounded struct {
+	Stock     float64 // mL; g for a target by mass
+	StockUnit quantity.Unit
+	// MadeUpTo is the mark in mL; for a target by mass, the g that the scale shows in all.
+	MadeUpTo float64
+	// As in the answer, with the uncertainty of the instruments.
+	Formalin, PerVolume, ByMass *quantity.Outcome
+}
+
+// round gives what the rounded amounts make: the stock by the measure and the mark, or,
+// by mass, both by the scale.
+func (a *FormaldehydeAnswer) round(inputs []quantity.Input, f Formaldehyde, g gauges, c *checker) {
+	byMass := !f.Target.ByMass.IsZero()
+	r := FormaldehydeRounded{Stock: g.measure.round(a.StockVolume.Value), StockUnit: quantity.Millilitre, MadeUpTo: g.measure.round(inputs[finishedAmount].Value)}
+	instrument, name := g.measure, "the measure"
+	if byMass {
+		instrument, name = g.scale, "the balance"
+		r.Stock, r.StockUnit = g.scale.round(a.StockMass.Value), quantity.Gram
+		r.MadeUpTo = g.scale.round(r.Stock + a.Water.Value)
+	}
+	measured := append(inputs[:targetNumber:targetNumber],
+		quantity.Input{Name: name + ", on the stock", Unit: r.StockUnit, Measured: quantity.Measured{Value: r.Stock, Standard: instrument.standard("/instruments", r.Stock, c)}},
+		quantity.Input{Name: name + ", on the whole", Unit: r.StockUnit, Measured: quantity.Measured{Value: r.MadeUpTo, Standard: instrument.standard("/instruments", r.MadeUpTo, c)}})
+	const onStock, onWhole = targetNumber, targetNumber + 1
+	out := quantity.PropagateAll(measured, 3, func(x, out []float64) {
+		share := 100 * x[onStock] / x[onWhole]
+		out[0], out[1], out[2] = share, share*f.perML(x), share*f.fraction(x)
+	})
+	r.Formalin, r.PerVolume = &out[0], &out[1]
+	if byMass {
+		r.Formalin, r.PerVolume, r.ByMass = nil, nil, &out[2]
+	}
+	a.AsRounded = r
+}
+
+// advise says how to do it, and what it does to people.
+func (a *FormaldehydeAnswer) advise(f Formaldehyde, g gauges) {
+	a.cite(formalinSheet)
+	if a.PerVolume != nil {
+		a.warn("formalin-is-not-formaldehyde", Info, formalinSheet, fmt.Sprintf("This is %s %% formalin (stock as supplied) and holds %s g of formaldehyde in 100 mL: write both on the label.", number(a.Formalin.Value), number(a.PerVolume.Value)))
+	}
+	if f.Buffer == nil {
+		a.warn("unbuffered", Warn, formalinSheet, "Unbuffered it has a pH of 3 to 4 and attacks bone, shell and everything calcareous.")
+	}
+	a.Steps = a.steps(f, g)
+	a.Hazards = formaldehydeHazards
+	a.cite(formaldehydeClass, practice)
+	a.Cautions = append(a.Cautions, defersToSheet,
+		Caution{"Formaldehyde may cause cancer and allergy of the skin; once sensitised, a person reacts to very little: work in a fume hood with gloves, goggles and a face shield, and ask first whether anything else would do.", formaldehydeClass},
+		Caution{"Vapour gathers in closed bottles and over open trays: open them in the fume hood, and keep the stock from freezing; a white deposit (paraformaldehyde) means that the strength has fallen.", practice},
+		Caution{"Never mix it with hydrochloric acid or chlorine bleach, and collect the waste: it does not go down the drain.", practice},
+	)
+}
+
+// steps are what the hands do: water and salts first, the stock into them, the label.
+func (a *FormaldehydeAnswer) steps(f Formaldehyde, g gauges) []string {
+	r := a.AsRounded
+	byMass := r.StockUnit == quantity.Gram
+	steps := []string{"Put on gloves, goggles and a face shield, and work in a fume hood from here on."}
+	if byMass {
+		steps = append(steps, "Put an empty bottle of glass or polyethylene with a tight lid, not of metal, on the scale and set it to zero.",
+			"Pour in the stock until the scale shows "+g.scale.say(r.Stock)+".")
+		if len(a.Salts) == 0 {
+			steps = append(steps, "Pour in water until the scale shows "+g.scale.say(r.MadeUpTo)+".")
+		}
+	} else {
+		steps = append(steps, "Take a bottle of glass or polyethylene with a tight lid, not of metal, larger than "+g.measure.say(r.MadeUpTo)+", with a mark at "+g.measure.say(r.MadeUpTo)+", and pour in about half of the water ("+g.measure.say(g.measure.round(a.Water.Value/2))+").")
+	}
+	for _, s := range a.Salts {
+		into := " in it."
+		if byMass {
+			into = " in some of the water beforehand."
+		}
+		steps = append(steps, "Dissolve "+s.said(g.scale)+into)
+	}
+	switch {
+	case byMass && len(a.Salts) > 0:
+		steps = append(steps, "Pour that and the rest of the water in until the scale shows "+g.scale.say(r.MadeUpTo)+".")
+	case !byMass:
+		steps = append(steps, "Measure "+g.measure.say(r.Stock)+" of the stock, pour it in and stir.", "Fill to the mark at "+g.measure.say(r.MadeUpTo)+" with water, close it and turn it over until it is even.")
+	}
+	return append(steps, "It is clear at once; a cloud or white flakes that stay are paraformaldehyde, and it is then weaker than computed.", "Label it now: "+a.label(f)+", the date, your initials, the stock's code and its hazards.")
+}
+
+// label is what the bottle says.
+func (a *FormaldehydeAnswer) label(f Formaldehyde) string {
+	said := ""
+	if a.ByMass != nil {
+		said = "formaldehyde " + number(a.AsRounded.ByMass.Value) + " % by mass"
+	} else {
+		said = number(a.AsRounded.Formalin.Value) + " % formalin = " + number(a.AsRounded.PerVolume.Value) + " g of formaldehyde in 100 mL"
+	}
+	if f.Buffer == nil {
+		return said + ", unbuffered"
+	}
+	return said + ", phosphate-buffered"
+}
