@@ -6236,8 +6236,11 @@ type FormaldehydeAnswer struct {
 
 	// StockStrength Of the stock, by volume of solution.
 	StockStrength ComputedResult `json:"stockStrength"`
-	Salts         []BufferSalt   `json:"salts"`
-	Hazards       []HazardLine   `json:"hazards"`
+
+	// AsRounded What the amounts give as the instruments show them, with the uncertainty of the instruments.
+	AsRounded FormaldehydeRounded `json:"asRounded"`
+	Salts     []BufferSalt        `json:"salts"`
+	Hazards   []HazardLine        `json:"hazards"`
 
 	// Steps What the hands do, in their order.
 	Steps []Text `json:"steps"`
@@ -6249,15 +6252,16 @@ type FormaldehydeAnswer struct {
 // FormaldehydeRequest defines model for FormaldehydeRequest.
 type FormaldehydeRequest struct {
 	Stock struct {
-		// Strength Formaldehyde as a `mass-fraction`, about 37 % as it is sold.
+		// Strength Formaldehyde as a `mass-fraction`, about 37 % as it is sold, or as `mass-per-solution-volume`, about 40 g in 100 mL.
 		Strength AskedStrength `json:"strength"`
 
-		// Density At 20 °C, from the label; may be left out near 37 %.
+		// Density At 20 °C, from the label; may be left out near 37 % by mass and 40 g in 100 mL.
 		Density *Quantity `json:"density,omitempty"`
 	} `json:"stock"`
 
-	// Target `as-supplied-volume` is per cent formalin (millilitres of stock in 100 mL), `mass-per-solution-volume`
-	// and `mass-fraction` count formaldehyde itself. 10 % formalin holds about 4 g in 100 mL.
+	// Target `as-supplied-volume` is per cent formalin (millilitres of stock in 100 mL) and `parts-by-volume` stock to
+	// water, made up to their sum; `mass-per-solution-volume`, `mass-fraction` and `one-in` count formaldehyde
+	// itself. 10 % formalin, 1 part to 9, holds about 4 g in 100 mL.
 	Target AskedStrength `json:"target"`
 
 	// Amount The finished solution; a volume, or a mass for a target by mass.
@@ -6265,6 +6269,26 @@ type FormaldehydeRequest struct {
 
 	// Buffer Phosphate salts at hand, to make it neutral.
 	Buffer *PhosphateBuffer `json:"buffer,omitempty"`
+
+	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
+	Instruments *AskedInstruments `json:"instruments,omitempty"`
+}
+
+// FormaldehydeRounded What the amounts give as the instruments show them, with the uncertainty of the instruments.
+type FormaldehydeRounded struct {
+	Stock ComputedQuantity `json:"stock"`
+
+	// MadeUpTo The mark, or what the scale shows in all.
+	MadeUpTo ComputedQuantity `json:"madeUpTo"`
+
+	// Formalin A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Formalin *ComputedResult `json:"formalin,omitempty"`
+
+	// PerVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	PerVolume *ComputedResult `json:"perVolume,omitempty"`
+
+	// ByMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	ByMass *ComputedResult `json:"byMass,omitempty"`
 }
 
 // GoneLayer A layer that needs no step, as far as anyone knows.
