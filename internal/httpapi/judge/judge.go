@@ -36,12 +36,37 @@ func Handler(t testing.TB, next http.Handler) http.Handler {
 		if err := Judge(doc, r, seen); err != nil {
 			t.Errorf("%s %s answered %d outside the contract: %v\n%s", r.Method, r.URL.Path, seen.Code, err, clip(seen.Body.Bytes()))
 		}
+		if err := judgeType(next, seen); err != nil {
+			t.Errorf("%s %s answered %d: %v", r.Method, r.URL.Path, seen.Code, err)
+		}
 		for name, values := range seen.Header() {
 			w.Header()[name] = values
 		}
 		w.WriteHeader(seen.Code)
 		_, _ = w.Write(seen.Body.Bytes())
 	})
+}
+
+// judgeType wants a page at the type of every problem.
+func judgeType(next http.Handler, seen *httptest.ResponseRecorder) error {
+	if !strings.HasPrefix(seen.Header().Get("Content-Type"), "application/problem+json") {
+		return nil
+	}
+	body, err := plain(seen)
+	if err != nil {
+		return err
+	}
+	var problem struct{ Type string }
+	if err := json.Unmarshal(body, &problem); err != nil {
+		return fmt.Errorf("reading a problem: %w", err)
+	}
+	page := httptest.NewRecorder()
+	_, slug, _ := strings.Cut(problem.Type, "/problems/")
+	next.ServeHTTP(page, httptest.NewRequest(http.MethodGet, "/problems/"+slug, nil))
+	if page.Code != http.StatusOK {
+		return fmt.Errorf("the problem's type %s has no page", problem.Type)
+	}
+	return nil
 }
 
 // streaming passes an endless answer on as it comes; its status and media type
