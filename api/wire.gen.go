@@ -4792,6 +4792,17 @@ type BlendAnswer struct {
 	Advice ComputeAdvice `json:"advice"`
 }
 
+// BlendMeasure What to measure of it, where an amount was asked.
+type BlendMeasure struct {
+	Exact ComputedQuantity `json:"exact"`
+
+	// Rounded To the instrument's readability.
+	Rounded ComputedQuantity `json:"rounded"`
+
+	// Gives The fraction that the rounded amounts give, by the measure that they are in.
+	Gives ComputedQuantity `json:"gives"`
+}
+
 // BlendObjective What the choice among many possible blends goes by. `least-waste` leaves the smallest sum of the shares left in
 // the bottles, so that small leftovers are emptied first. Left out, `least-fresh-solvent`.
 type BlendObjective string
@@ -4805,6 +4816,9 @@ type BlendPart struct {
 
 	// Teas Fractional solubility parameters, in per cent of their sum.
 	Teas *TeasFractions `json:"teas,omitempty"`
+
+	// Measure What to measure of it, where an amount was asked.
+	Measure *BlendMeasure `json:"measure,omitempty"`
 }
 
 // BlendRequest defines model for BlendRequest.
@@ -8904,6 +8918,12 @@ type SolventBlendRequest struct {
 	By       SharesBy     `json:"by"`
 	Solvents []BlendShare `json:"solvents"`
 	Resin    *BlendResin  `json:"resin,omitempty"`
+
+	// Amount How much of it is wanted, as a volume before mixing or as a mass; left out, nothing is measured.
+	Amount *Quantity `json:"amount,omitempty"`
+
+	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
+	Instruments *AskedInstruments `json:"instruments,omitempty"`
 }
 
 // SolventExposure defines model for SolventExposure.

@@ -13,7 +13,9 @@ import (
 // solventBlend finds what is known of the solvents of a blend, of each two of
 // them, and of a resin in them.
 func (a *asking) solventBlend(request api.SolventBlendRequest) solution.SolventBlend {
-	q := solution.SolventBlend{ByMass: request.By == "mass"}
+	q := solution.SolventBlend{
+		ByMass: request.By == "mass", Amount: a.quantity("/amount", request.Amount), Instruments: a.instruments("/instruments", request.Instruments),
+	}
 	var found []material.Material
 	for i, s := range request.Solvents {
 		at := item("/solvents", i)

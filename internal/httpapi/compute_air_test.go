@@ -330,3 +330,16 @@ func TestAirForALimitOfOnesOwn(t *testing.T) {
 	}
 	t.Errorf("no air for the limit given: %v", needed)
 }
+
+// A blend is measured out where an amount is asked (fractions of it, by definition).
+func TestSolventBlendIsMeasuredOverHTTP(t *testing.T) {
+	t.Parallel()
+	s := open(t)
+	ask := `{"by":"volume","solvents":[{"material":"acetone","fraction":{"value":80,"unit":"%"}},{"material":"ethanol","fraction":{"value":20,"unit":"%"}}],
+		"instruments":{"measure":{"readability":{"value":5,"unit":"mL"}}},"amount":`
+	r := s.do(http.MethodPost, "/v1/compute/solvent-blend", ask+`{"value":250,"unit":"mL"}}`).want(http.StatusOK)
+	if got := r.numeric("parts", 1, "measure", "rounded", "value"); got != 50 {
+		t.Errorf("got %v mL of ethanol, want 50", got)
+	}
+	s.refused("no amount", "/v1/compute/solvent-blend", ask+`{"value":0,"unit":"mL"}}`, "/amount")
+}

@@ -56,7 +56,11 @@ func blendPart(p solution.BlendPart) api.BlendPart {
 		percent := 100 * *f
 		return computedOr(&percent, quantity.Percent)
 	}
-	return api.BlendPart{Solvent: p.Name, ByVolume: percent(p.ByVolume), ByMass: percent(p.ByMass), Teas: teas(p.Teas)}
+	out := api.BlendPart{Solvent: p.Name, ByVolume: percent(p.ByVolume), ByMass: percent(p.ByMass), Teas: teas(p.Teas)}
+	if w := p.Pour; w != nil {
+		out.Measure = &api.BlendMeasure{Exact: computed(w.Exact, w.Unit), Rounded: computed(w.Rounded, w.Unit), Gives: computed(100*w.Share, quantity.Percent)}
+	}
+	return out
 }
 
 func teas(t *solution.Teas) *api.TeasFractions {

@@ -31,11 +31,7 @@ func (a *SolventBlendAnswer) advise(b SolventBlend, m blend) {
 	if a.Resin != nil {
 		a.adviseResin()
 	}
-	a.Steps = []string{
-		"Measure the parts separately, the slowest first, into a container that stands all of them; volumes are those before mixing.",
-		"Try a few millilitres in a glass first: a haze or a line means that they do not mix in this proportion.",
-		"Label it with every part and its fraction.",
-	}
+	a.Steps = a.steps()
 	a.Cautions = append(a.Cautions, defersToSheet,
 		Caution{"Mix in a fume hood or outdoors, away from flames and sparks, with the gloves and eye protection that the safety data sheets name; a glove that stands one part may not stand the other.", practice},
 	)

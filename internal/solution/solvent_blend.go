@@ -17,6 +17,9 @@ type SolventBlend struct {
 	// Pairs is what is known of how the solvents take to each other, two by two.
 	Pairs []SolventPair
 	Resin *ResinEvidence
+	// Amount of the blend, a volume (before mixing) or a mass; left out is not asked.
+	Amount quantity.Quantity
+	Instruments
 }
 
 // BlendShare is one solvent of a blend.
@@ -85,6 +88,7 @@ type SolventBlendAnswer struct {
 	Signal      string
 	Resin       *ResinAnswer
 	Advice
+	said func(part int) string // the amount of a part as its instrument shows it; nil without an amount
 }
 
 // BlendPart is one solvent with its fraction both ways.
@@ -93,6 +97,7 @@ type BlendPart struct {
 	// ByVolume and ByMass are nil where a density is missing for the conversion.
 	ByVolume, ByMass *float64
 	Teas             *Teas
+	Pour             *PartMeasure // nil where no amount was asked
 }
 
 // Leaving is one solvent in the order of evaporation.
@@ -124,6 +129,9 @@ func ComputeSolventBlend(b SolventBlend) (SolventBlendAnswer, error) {
 		return SolventBlendAnswer{}, err
 	}
 	a.Parts = m.parts()
+	if err := a.pours(b, m); err != nil {
+		return SolventBlendAnswer{}, err
+	}
 	a.density(m)
 	a.Teas, a.Hansen = m.teas(), m.hansen()
 	a.Evaporation = m.evaporation()

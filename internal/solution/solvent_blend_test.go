@@ -292,3 +292,35 @@ func TestBlendOfForty(t *testing.T) {
 		t.Errorf("without a rate it is last: got %v", a.Evaporation)
 	}
 }
+
+// What to pour for an amount: fractions by volume of a volume, and what the rounded
+// amounts give (by the definition of a fraction).
+func TestSolventBlendIsMeasured(t *testing.T) {
+	t.Parallel()
+	b := SolventBlend{Amount: quantity.New("250", "mL"), Shares: []BlendShare{
+		{BlendSolvent{Name: "fast", Density: Density{Measured: quantity.Exactly(0.79)}, Rates: []EvaporationRate{{Value: 5.6}}}, quantity.New("85", "%")},
+		{BlendSolvent{Name: "slow", Density: Density{Measured: quantity.Exactly(0.87)}, Rates: []EvaporationRate{{Value: 0.6}}}, quantity.New("15", "%")},
+	}}
+	b.Measure.Readability = quantity.New("5", "mL")
+	a, err := ComputeSolventBlend(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p := a.Parts[1].Pour; !closeTo(p.Exact, 37.5) || p.Rounded != 40 || !closeTo(p.Share, 40./255) {
+		t.Errorf("got %+v, want 37.5 mL, 40 as measured, which is 40 in 255", p)
+	}
+	if steps := strings.Join(a.Steps, "\n"); strings.Index(steps, "40 mL of slow") > strings.Index(steps, "215 mL of fast") || !strings.Contains(steps, "fast 84.31 % by volume, slow 15.69 % by volume") {
+		t.Errorf("the slow one goes in first, and the label says what was measured: %s", steps)
+	}
+	b.Amount = quantity.New("1", "kg")
+	if a, err = ComputeSolventBlend(b); err != nil {
+		t.Fatal(err)
+	}
+	if got := a.Parts[0].Pour.Exact + a.Parts[1].Pour.Exact; !closeTo(got, 1000) || !closeTo(a.Parts[0].Pour.Exact, 1000*0.85*0.79/(0.85*0.79+0.15*0.87)) {
+		t.Errorf("by mass: got %+v", a.Parts[0].Pour)
+	}
+	b.Shares[0].Solvent.Density = Density{}
+	if _, err = ComputeSolventBlend(b); len(fault.From(err)) != 1 {
+		t.Errorf("without a density: got %v, want one fault", err)
+	}
+}
