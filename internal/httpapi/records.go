@@ -105,6 +105,7 @@ type entryBody struct {
 	Statement jsontext.Value `json:"statement"`
 	Redacted  *[]int32       `json:"redactedRevisions"`
 	Merged    *uuid.UUID     `json:"mergedInto"`
+	Received  *receivedFrom  `json:"receivedFrom"`
 }
 
 // statementOf is the statement in an entry's words, or nil.

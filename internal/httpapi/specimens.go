@@ -16,6 +16,9 @@ func readSpecimenStatement(s *Server, c *call, self uuid.UUID, raw []byte) (draf
 		return draft{}, err
 	}
 	specimen := specimenOf(st)
+	if st.PassedOn != nil {
+		refs.date(&st.PassedOn.Date, "/passedOn/date")
+	}
 	if st.SampleOf != nil {
 		refs.record(record.KindSpecimen, st.SampleOf.Specimen, "/sampleOf/specimen")
 	}

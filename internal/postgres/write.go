@@ -26,6 +26,8 @@ type Write struct {
 	RequestID   uuid.UUID
 	Key         *RequestKey
 	Entries     []Entry // the first is what the request is about
+	// Deferred lets an entry name a record that stands after it in the write.
+	Deferred bool
 	// Depends tells that the entries include records that the request only
 	// implied, such as a person by name: another request may have just made
 	// them, and then everything is to be built again.
@@ -53,11 +55,20 @@ func (s *Store) Write(ctx context.Context, w Write) (Written, error) {
 		b.Queue(`insert into request_key (institution_id, key_sha256, fingerprint, request_id) values ($1, $2, $3, $4)`,
 			w.Institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
 	}
+	if w.Deferred {
+		b.Queue(`set constraints all deferred`)
+	}
 	var rows []Row
 	for _, e := range w.Entries {
 		queueEntry(b, &w, e, &rows)
 	}
+	if w.Deferred {
+		b.Queue(`set constraints all immediate`)
+	}
 	err := s.run(ctx, b)
+	if _, missing := violated(err, foreignKeyViolation); missing && w.Deferred {
+		return Written{}, fault.New("record-missing", "", "Something names a record that is not here and not sent with it.")
+	}
 	if err == nil {
 		return Written{Rows: rows}, nil
 	}

@@ -1,0 +1,175 @@
+package httpapi
+
+import (
+	"bufio"
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"hash"
+	"io"
+	"slices"
+	"time"
+
+	jsonv2 "github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+)
+
+// longestLine bounds a line of an export: a statement is at most a body, and what
+// stands around it is small.
+const longestLine = 16 << 20
+
+// exportLine is a line of an export: an entry, or one of the others.
+type exportLine struct {
+	Place        int64          `json:"place"`
+	SealedAt     time.Time      `json:"sealedAt"`
+	Entry        uuid.UUID      `json:"entry"`
+	Kind         record.Kind    `json:"kind"`
+	Record       uuid.UUID      `json:"record"`
+	Revision     int            `json:"revision"`
+	Act          ledger.Act     `json:"act"`
+	Request      uuid.UUID      `json:"request"`
+	RecordedAt   time.Time      `json:"recordedAt"`
+	RecordedBy   uuid.UUID      `json:"recordedBy"`
+	Source       *api.Source    `json:"source"`
+	Digest       string         `json:"digest"`
+	Nonce        string         `json:"nonce"`
+	Body         jsontext.Value `json:"body"`
+	Remains      jsontext.Value `json:"remains"`
+	RuleSeverity *severityLine  `json:"ruleSeverity"`
+	Package      *packageLine   `json:"package"`
+	End          *endLine       `json:"end"`
+}
+
+// lineReader reads the lines of an export or of a package, one at a time.
+type lineReader struct {
+	in     *bufio.Reader
+	digest hash.Hash // of the lines so far
+	before []byte    // the digest before the last one
+	line   int64     // the number of the last one
+}
+
+func newLineReader(in io.Reader) *lineReader {
+	return &lineReader{in: bufio.NewReaderSize(in, 64<<10), digest: sha256.New()}
+}
+
+// next is the next line.
+func (l *lineReader) next() (exportLine, error) {
+	var line exportLine
+	text, err := l.text()
+	if err != nil {
+		return line, err
+	}
+	l.before = l.digest.Sum(l.before[:0])
+	l.digest.Write(text)
+	if err := decodeInto(bytes.TrimSuffix(text, []byte("\n")), &line); err != nil {
+		return line, fault.New("line-unreadable", "", "This is not a line of an export: one JSON object, with the members that an export has.")
+	}
+	return line, nil
+}
+
+// text is the next line, with its end.
+func (l *lineReader) text() ([]byte, error) {
+	l.line++
+	var line []byte
+	for {
+		piece, err := l.in.ReadSlice('\n')
+		line = append(line, piece...)
+		switch {
+		case len(line) > longestLine:
+			return nil, fault.New("line-too-long", "", "A line of an export has %d bytes at most.", longestLine)
+		case err == nil:
+			return line, nil
+		case errors.Is(err, io.EOF):
+			return nil, fault.New("export-broken-off", "", "The export breaks off here: its last line says how many entries it has. Fetch it again.")
+		case !errors.Is(err, bufio.ErrBufferFull):
+			return nil, readFault(err, 0)
+		}
+	}
+}
+
+// end compares what came with what the last line says of it, and wants nothing
+// after it.
+func (l *lineReader) end(said endLine, entries, severities int64) error {
+	if said.Entries != entries || said.RuleSeverities != severities {
+		return fault.New("lines-missing", "", "The export has %d entries and %d severities, and %d and %d came before its end.", said.Entries, said.RuleSeverities, entries, severities)
+	}
+	if said.SHA256 != hex.EncodeToString(l.before) {
+		return fault.New("export-altered", "", "The lines before it do not give the digest that it says: one of them was altered beside its words.")
+	}
+	if _, err := l.in.ReadByte(); !errors.Is(err, io.EOF) {
+		l.line++
+		return fault.New("line-after-end", "", "Something follows the last line of the export.")
+	}
+	return nil
+}
+
+// located says of a fault which line it is in, and that nothing was recorded.
+func located(line int64, err error) error {
+	found := fault.From(err)
+	if len(found) == 0 || found[0].Kind != fault.Invalid || found[0].Extra != nil {
+		return err
+	}
+	there := *found[0]
+	there.Detail = fmt.Sprintf("Line %d: %s Nothing was recorded.", line, there.Detail)
+	there.Extra = map[string]any{"line": line}
+	return &there
+}
+
+// entryOf is the entry of a line, if its words give its digest.
+func entryOf(line exportLine) (postgres.Exported, error) {
+	if _, known := kinds[line.Kind]; !known || line.Revision < 1 || !slices.Contains(ledger.Acts(), line.Act) {
+		return postgres.Exported{}, fault.New("line-unreadable", "", "It has a kind, a revision or an act that no entry has.")
+	}
+	e := postgres.Exported{SealedAt: line.SealedAt, Fact: postgres.Fact{Row: postgres.Row{EntryID: line.Entry, Kind: line.Kind, Record: line.Record, Revision: line.Revision,
+		Act: line.Act, RequestID: line.Request, RecordedAt: line.RecordedAt, RecordedBy: line.RecordedBy, Place: &line.Place}}}
+	if line.Source != nil {
+		e.System, e.SystemID = &line.Source.System, &line.Source.RecordId
+	}
+	if line.Remains != nil {
+		remains := string(line.Remains)
+		e.Remains = &remains
+	}
+	return e, proveWords(line, &e)
+}
+
+// proveWords takes over a line's words, if they give its digest.
+func proveWords(line exportLine, e *postgres.Exported) error {
+	var err error
+	if e.Digest, err = hex.DecodeString(line.Digest); err != nil || len(e.Digest) != sha256.Size {
+		return fault.New("line-unreadable", "", "Its digest is not one: 64 hexadecimal digits.")
+	}
+	if line.Body == nil && line.Nonce == "" {
+		return nil // redacted
+	}
+	if e.Nonce, err = hex.DecodeString(line.Nonce); err != nil || len(e.Nonce) != ledger.NonceSize || line.Body.Kind() != '{' {
+		return fault.New("line-unreadable", "", "Its words or its nonce are not those of an entry.")
+	}
+	if ledger.Digest(e.Nonce, line.Body) != [32]byte(e.Digest) {
+		return fault.New("digest-wrong", "", "Its words do not give its digest: somebody altered it.")
+	}
+	if holdsNUL(line.Body) {
+		return fault.New("line-unreadable", "", "Its words hold the character U+0000, which cannot be kept.")
+	}
+	body := string(line.Body)
+	e.Body = &body
+	return nil
+}
+
+// holdsNUL tells whether words hold the character that no text column can keep.
+func holdsNUL(words jsontext.Value) bool {
+	var value any
+	var faults fault.List
+	if bytes.Contains(words, []byte(`\u0000`)) && jsonv2.Unmarshal(words, &value) == nil {
+		findNUL(value, "", &faults)
+	}
+	return len(faults) > 0
+}

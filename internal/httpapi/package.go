@@ -1,0 +1,176 @@
+package httpapi
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+)
+
+// mostPacked bounds the records of a package.
+const mostPacked = 20_000
+
+// packageLine is the first line of a package: which specimen it is about, and
+// which institution gave it.
+type packageLine struct {
+	Specimen    uuid.UUID `json:"specimen"`
+	Institution uuid.UUID `json:"institution"`
+	Name        string    `json:"name"`
+}
+
+// packSpecimen streams a specimen's record with its history, for another
+// institution.
+func packSpecimen(s *Server, c *call) (*answer, error) {
+	specimen := c.id("specimenId")
+	if err := s.mustExist(c, record.KindSpecimen, specimen); err != nil {
+		return nil, err
+	}
+	standing, err := s.store.StandingOf(c.ctx(), c.principal.Institution, []uuid.UUID{specimen})
+	if err != nil {
+		return nil, err
+	}
+	if standing[specimen].MergedInto != nil {
+		return nil, mergedAlready(standing[specimen])
+	}
+	institution, err := s.store.Institution(c.ctx(), c.principal.Institution)
+	if err != nil {
+		return nil, err
+	}
+	upto, err := s.store.LastPlace(c.ctx(), c.principal.Institution)
+	if err != nil {
+		return nil, err
+	}
+	p := &packing{export: &export{server: s, call: c, upto: upto}, kinds: map[uuid.UUID]record.Kind{}}
+	if err := p.gather(specimen); err != nil {
+		return nil, err
+	}
+	first := packageLine{Specimen: specimen, Institution: institution.ID, Name: institution.Name}
+	a := &answer{mediaType: ndjsonType, stream: func(w io.Writer) error { return p.write(w, first) }}
+	a.setHeader("Content-Disposition", `attachment; filename="specimen.ndjson"`)
+	return a, nil
+}
+
+// packing is the work of packSpecimen.
+type packing struct {
+	*export
+	kinds map[uuid.UUID]record.Kind // what goes into the package
+}
+
+// follows is which kinds of record go with one that names them. The treatments
+// of other specimens do not, whatever names them; the specimens that are named
+// go without their treatments.
+var follows = map[record.Kind][]record.Kind{
+	record.KindSpecimen:     {record.KindSpecimen, record.KindPerson, record.KindMaterial},
+	record.KindTreatment:    {record.KindSpecimen, record.KindBatch, record.KindSupply, record.KindPlan, record.KindPerson, record.KindMaterial},
+	record.KindPlan:         {record.KindSpecimen, record.KindBatch, record.KindSupply, record.KindPerson, record.KindMaterial},
+	record.KindBatch:        {record.KindBatch, record.KindSupply, record.KindAmountChange, record.KindPerson, record.KindMaterial},
+	record.KindAmountChange: {record.KindBatch, record.KindSupply, record.KindPerson, record.KindMaterial},
+	record.KindSupply:       {record.KindPerson, record.KindMaterial},
+	record.KindMaterial:     {record.KindMaterial},
+}
+
+// gather finds what goes with a specimen: its history, and whatever that names.
+func (p *packing) gather(specimen uuid.UUID) error {
+	fresh, err := p.server.store.HistoryRecords(p.call.ctx(), p.call.principal.Institution, specimen)
+	for len(fresh) > 0 && err == nil {
+		for _, r := range fresh {
+			p.kinds[r.ID] = r.Kind
+		}
+		if len(p.kinds) > mostPacked {
+			return fault.Of(fault.Conflict, "package-too-large", "More than %d records go with this specimen; pass its parts on one by one, or export everything.", mostPacked)
+		}
+		fresh, err = p.named(fresh)
+	}
+	return err
+}
+
+// named gives the records that some name and that are not gathered yet.
+func (p *packing) named(by []postgres.RecordOf) ([]postgres.RecordOf, error) {
+	wanted := map[uuid.UUID][]record.Kind{} // by the kinds of what names them
+	ids := make([]uuid.UUID, len(by))
+	for i, r := range by {
+		ids[i] = r.ID
+		wanted[r.ID] = append(wanted[r.ID], r.Kind) // a batch brings its amount changes
+	}
+	read := func(ctx context.Context, institution uuid.UUID, after, upto int64, limit int) ([]postgres.Exported, error) {
+		return p.server.store.ExportOf(ctx, institution, ids, after, upto, limit)
+	}
+	people := map[uuid.UUID]bool{}
+	err := p.each(read, func(x postgres.Exported) error {
+		people[x.RecordedBy] = true
+		wanted[x.RecordedBy] = append(wanted[x.RecordedBy], x.Kind)
+		if x.Body == nil {
+			return nil
+		}
+		return idsIn([]byte(*x.Body), func(id uuid.UUID) { wanted[id] = append(wanted[id], x.Kind) })
+	})
+	if err != nil {
+		return nil, err
+	}
+	found, err := p.server.store.RecordsAmong(p.call.ctx(), p.call.principal.Institution, slices.Collect(maps.Keys(wanted)))
+	if err != nil {
+		return nil, err
+	}
+	return slices.DeleteFunc(found, func(r postgres.RecordOf) bool {
+		_, gathered := p.kinds[r.ID]
+		goes := r.Kind == record.KindAmountChange || people[r.ID] ||
+			slices.ContainsFunc(wanted[r.ID], func(k record.Kind) bool { return slices.Contains(follows[k], r.Kind) })
+		return gathered || !goes
+	}), nil
+}
+
+// idsIn calls found for every text in a JSON value that is a UUID.
+func idsIn(raw []byte, found func(uuid.UUID)) error {
+	var value any
+	if err := json.Unmarshal(raw, &value); err != nil {
+		return fmt.Errorf("reading an entry: %w", err)
+	}
+	var walk func(any)
+	walk = func(v any) {
+		switch v := v.(type) {
+		case string:
+			if id, err := uuid.Parse(v); err == nil && len(v) == 36 {
+				found(id)
+			}
+		case []any:
+			for _, item := range v {
+				walk(item)
+			}
+		case map[string]any:
+			for name, item := range v {
+				if name != "receivedFrom" {
+					walk(item)
+				}
+			}
+		}
+	}
+	walk(value)
+	return nil
+}
+
+func (p *packing) write(w io.Writer, first packageLine) error {
+	out := newLineWriter(w)
+	words, err := encode(first)
+	if err != nil {
+		return err
+	}
+	if _, err := fmt.Fprintf(out.out, "{\"package\":%s}\n", words); err != nil {
+		return err
+	}
+	ids := slices.Collect(maps.Keys(p.kinds))
+	read := func(ctx context.Context, institution uuid.UUID, after, upto int64, limit int) ([]postgres.Exported, error) {
+		return p.server.store.ExportOf(ctx, institution, ids, after, upto, limit)
+	}
+	if err := p.each(read, func(x postgres.Exported) error { return out.entry(x) }); err != nil {
+		return err
+	}
+	return out.end()
+}

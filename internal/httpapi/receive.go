@@ -1,0 +1,341 @@
+package httpapi
+
+import (
+	"encoding/hex"
+	"encoding/json"
+	"net/http"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+)
+
+// mostReceived bounds the entries and the words of a package: it is recorded in
+// one transaction.
+const (
+	mostReceived      = 50_000
+	mostReceivedBytes = 256 << 20
+)
+
+// receiveSpecimen records a specimen that another institution passed on, with
+// its history, each entry saying where it was recorded first. What is here
+// already is not recorded twice, so that a package can be sent again, and a
+// specimen can come home.
+func receiveSpecimen(s *Server, c *call) (*answer, error) {
+	in := newLineReader(c.echo.Request().Body)
+	r := &receiving{server: s, call: c}
+	if err := r.read(in); err != nil {
+		return nil, located(in.line, err)
+	}
+	if r.from.Institution == c.principal.Institution {
+		return nil, fault.Of(fault.Conflict, "package-of-our-own", "This package was made by this very institution; there is nothing to receive.")
+	}
+	if err := r.compare(); err != nil {
+		return nil, err
+	}
+	entries, err := r.entries()
+	if err != nil {
+		return nil, err
+	}
+	if len(entries) > 0 {
+		w := c.write(nil, postgres.Entry{}, nil)
+		w.Entries, w.Deferred = entries, true
+		if _, err := s.store.Write(c.ctx(), w); err != nil {
+			return nil, err
+		}
+	}
+	return with(http.StatusCreated, api.SpecimenReceipt{Specimen: r.from.Specimen, Institution: r.from.Institution, Name: r.from.Name,
+		Entries: int64(len(entries)), HereAlready: int64(r.known)})
+}
+
+// receiving is the work of receiveSpecimen.
+type receiving struct {
+	server *Server
+	call   *call
+	from   packageLine
+	lines  []receivedLine
+	bytes  int
+	here   map[uuid.UUID][]postgres.Row // what is recorded here of the same records
+	known  int                          // how many of the lines are here already
+}
+
+// receivedLine is an entry of a package, and where it was recorded first.
+type receivedLine struct {
+	postgres.Exported
+	words entryBody
+	from  receivedFrom
+}
+
+// receivedFrom says, in an entry's words, where the entry was recorded first,
+// and through whom it came.
+type receivedFrom = api.ReceivedFrom
+
+func (r *receiving) read(in *lineReader) error {
+	first, err := in.next()
+	if err != nil {
+		return err
+	}
+	if first.Package == nil {
+		return fault.New("no-package", "", "A package of a specimen begins by saying which specimen it is about; an export is restored with POST /v1/restorations.")
+	}
+	r.from = *first.Package
+	for {
+		r.call.patience()
+		line, err := in.next()
+		if err != nil {
+			return err
+		}
+		if line.End != nil {
+			return in.end(*line.End, int64(len(r.lines)), 0)
+		}
+		if err := r.take(line); err != nil {
+			return err
+		}
+	}
+}
+
+func (r *receiving) take(line exportLine) error {
+	e, err := entryOf(line)
+	if err != nil {
+		return err
+	}
+	if n := len(r.lines); n > 0 && *e.Place <= *r.lines[n-1].Place {
+		return fault.New("place-missing", "", "Its place does not follow the one of the line before.")
+	}
+	if r.bytes += len(line.Body); len(r.lines) == mostReceived || r.bytes > mostReceivedBytes {
+		return fault.Of(fault.TooLarge, "package-too-large", "A package has %d entries and %d bytes of words at most.", mostReceived, mostReceivedBytes)
+	}
+	l := receivedLine{Exported: e}
+	if e.Body != nil {
+		if err := decodeInto([]byte(*e.Body), &l.words); err != nil {
+			return fault.New("line-unreadable", "", "Its words are not those of an entry.")
+		}
+		if l.words.Statement != nil {
+			if err := checkBody(statementSchema(e.Kind), l.words.Statement); err != nil {
+				return fault.New("statement-unreadable", "", "The statement is not one of a %s.", string(e.Kind))
+			}
+		}
+	}
+	l.from = r.origin(l)
+	r.lines = append(r.lines, l)
+	return nil
+}
+
+// origin is where an entry was recorded first: at the sender, or where the
+// sender had received it from.
+func (r *receiving) origin(l receivedLine) receivedFrom {
+	sender := api.PassedThrough{Institution: r.from.Institution, Name: r.from.Name}
+	if before := l.words.Received; before != nil {
+		from := *before
+		via := append(slices.Clone(deref(before.Via)), sender)
+		from.Via = &via
+		return from
+	}
+	digest := hex.EncodeToString(l.Digest)
+	place, revision := *l.Place, int32(l.Revision)
+	from := receivedFrom{Institution: sender.Institution, Name: sender.Name, Place: place, Entry: l.EntryID, Revision: revision,
+		RecordedAt: l.RecordedAt.UTC(), RecordedBy: l.RecordedBy, Digest: digest}
+	if l.System != nil {
+		from.Source = &api.Source{System: *l.System, RecordId: *l.SystemID}
+	}
+	return from
+}
+
+// firstDigest tells an entry wherever it went: the digest with which it was
+// recorded first.
+func firstDigest(row postgres.Row) string {
+	var words entryBody
+	if row.Body != nil && decodeInto([]byte(*row.Body), &words) == nil && words.Received != nil {
+		return words.Received.Digest
+	}
+	return hex.EncodeToString(row.Digest)
+}
+
+// compare looks up what is here of the records in the package, and refuses those
+// that are other records, or that went their own way here.
+func (r *receiving) compare() error {
+	came := map[uuid.UUID]map[string]bool{}
+	kindOf := map[uuid.UUID]record.Kind{}
+	for _, l := range r.lines {
+		if came[l.Record] == nil {
+			came[l.Record] = map[string]bool{}
+		}
+		came[l.Record][l.from.Digest], kindOf[l.Record] = true, l.Kind
+	}
+	if kindOf[r.from.Specimen] != record.KindSpecimen {
+		return fault.New("specimen-missing", "", "The package does not hold the specimen that it says it is about.")
+	}
+	ids := make([]uuid.UUID, 0, len(came))
+	for id := range came {
+		ids = append(ids, id)
+	}
+	rows, err := r.server.store.RevisionsOf(r.call.ctx(), r.call.principal.Institution, ids)
+	if err != nil {
+		return err
+	}
+	r.here = map[uuid.UUID][]postgres.Row{}
+	for _, row := range rows {
+		r.here[row.Record] = append(r.here[row.Record], row)
+	}
+	var changed []uuid.UUID
+	for id, here := range r.here {
+		if here[0].Kind != kindOf[id] || !slices.ContainsFunc(here, func(row postgres.Row) bool { return came[id][firstDigest(row)] }) {
+			return fault.Of(fault.Conflict, "id-taken", "A record of the package has the id of another record here.")
+		}
+		if r.brings(id) && !came[id][firstDigest(here[len(here)-1])] && !r.passing(here[len(here)-1]) {
+			changed = append(changed, id)
+		}
+	}
+	if len(changed) > 0 {
+		return &fault.Fault{Kind: fault.Conflict, Code: "records-changed-here",
+			Detail: "Records of the package were changed both here and there since they parted; amend yours to what the other institution says first, or leave the package.",
+			Extra:  map[string]any{"records": changed}}
+	}
+	return nil
+}
+
+// brings tells whether a record has entries in the package that are not here.
+func (r *receiving) brings(id uuid.UUID) bool {
+	return slices.ContainsFunc(r.lines, func(l receivedLine) bool { return l.Record == id && !r.isHere(l) })
+}
+
+func (r *receiving) isHere(l receivedLine) bool {
+	return slices.ContainsFunc(r.here[l.Record], func(row postgres.Row) bool { return firstDigest(row) == l.from.Digest })
+}
+
+// passing tells a revision that says that a specimen was passed on: it is no
+// change that its return could undo.
+func (r *receiving) passing(row postgres.Row) bool {
+	st, ok := specimenStatement(row)
+	return row.Record == r.from.Specimen && ok && st.PassedOn != nil
+}
+
+func specimenStatement(row postgres.Row) (st api.SpecimenStatement, ok bool) {
+	words := statementOf(row.Body)
+	return st, words != nil && decodeInto(words, &st) == nil
+}
+
+// entries are what is to be recorded: the lines that are not here, and that the
+// specimen is here now.
+func (r *receiving) entries() ([]postgres.Entry, error) {
+	revision := map[uuid.UUID]int{}
+	for id, rows := range r.here {
+		revision[id] = rows[len(rows)-1].Revision
+	}
+	var entries []postgres.Entry
+	var standing *postgres.Row // of the specimen
+	if rows := r.here[r.from.Specimen]; len(rows) > 0 {
+		standing = lastStatement(rows)
+	}
+	for _, l := range r.lines {
+		if r.isHere(l) {
+			r.known++
+			continue
+		}
+		revision[l.Record]++
+		e, row, err := r.entry(l, revision[l.Record])
+		if err != nil {
+			return nil, err
+		}
+		if l.Record == r.from.Specimen && statementOf(row.Body) != nil {
+			standing = &row
+		}
+		entries = append(entries, e)
+	}
+	if standing == nil {
+		return nil, fault.New("specimen-missing", "", "The specimen's own words are gone; there is nothing that could be received.")
+	}
+	arrived, err := r.arrival(*standing, revision[r.from.Specimen]+1)
+	if arrived != nil {
+		entries = append(entries, *arrived)
+	}
+	return entries, err
+}
+
+// lastStatement is the last revision with a statement.
+func lastStatement(rows []postgres.Row) *postgres.Row {
+	for i := range slices.Backward(rows) {
+		if statementOf(rows[i].Body) != nil {
+			return &rows[i]
+		}
+	}
+	return nil
+}
+
+// entry is a line as it is recorded here.
+func (r *receiving) entry(l receivedLine, revision int) (postgres.Entry, postgres.Row, error) {
+	from, err := encode(l.from)
+	if err != nil {
+		return postgres.Entry{}, postgres.Row{}, err
+	}
+	body := slices.Concat([]byte(`{"receivedFrom":`), from, l.words.beside())
+	row := l.Row
+	text := string(body)
+	row.Revision, row.Body = revision, &text
+	if row.Act == ledger.Stated && revision > 1 {
+		row.Act = ledger.Amended
+	}
+	e := postgres.Entry{Record: l.Record, Kind: l.Kind, Revision: revision, Act: row.Act, Body: body,
+		Source: &record.Source{System: "institution " + l.from.Institution.String(), RecordID: l.Record.String()}}
+	switch {
+	case l.Body == nil && revision > 1:
+		return e, row, nil // its words are gone, and what is here of it stays
+	case l.Body == nil:
+		e.Project = func(p *postgres.Projector) { p.Remain(l.Kind, l.Remains, false) }
+		return e, row, nil
+	case l.Act == ledger.Redacted:
+		return e, row, nil
+	}
+	replayed := l.Exported
+	replayed.Row = row
+	if e.Project, err = r.server.replayed(r.call.ctx(), r.call.principal.Institution, replayed); err != nil {
+		err = fault.New("statement-unreadable", "", "The statement of revision %d of the %s %s cannot be read.", l.Revision, string(l.Kind), l.Record)
+	}
+	return e, row, err
+}
+
+// beside is what an entry's words hold beside where they come from, as the rest
+// of a JSON object.
+func (b entryBody) beside() []byte {
+	var out []byte
+	if b.Reason != nil {
+		out = slices.Concat(out, []byte(`,"reason":`), quoted(*b.Reason))
+	}
+	if b.Redacted != nil {
+		numbers, _ := json.Marshal(*b.Redacted) // numbers cannot fail to encode
+		out = slices.Concat(out, []byte(`,"redactedRevisions":`), numbers)
+	}
+	if b.Merged != nil {
+		out = slices.Concat(out, []byte(`,"mergedInto":`), quoted(b.Merged.String()))
+	}
+	if b.Statement != nil {
+		out = slices.Concat(out, []byte(`,"statement":`), b.Statement)
+	}
+	return append(out, '}')
+}
+
+// arrival is a revision that says that the specimen is here, where its statement
+// says that it was passed on.
+func (r *receiving) arrival(standing postgres.Row, revision int) (*postgres.Entry, error) {
+	st, ok := specimenStatement(standing)
+	if !ok || st.PassedOn == nil {
+		return nil, nil
+	}
+	st.PassedOn = nil
+	statement, err := encode(st)
+	if err != nil {
+		return nil, err
+	}
+	reason := "Received from " + r.from.Name + "."
+	body := slices.Concat([]byte(`{"reason":`), quoted(reason), []byte(`,"statement":`), statement, []byte(`}`))
+	text := string(body)
+	row := standing
+	row.Act, row.Revision, row.Body = ledger.Amended, revision, &text
+	project, err := r.server.Projection(r.call.ctx(), r.call.principal.Institution, row)
+	return &postgres.Entry{Record: r.from.Specimen, Kind: record.KindSpecimen, Revision: revision, Act: ledger.Amended, Body: body, Source: sourceOf(standing), Project: project}, err
+}

@@ -1,0 +1,44 @@
+package httpapi
+
+import (
+	"slices"
+
+	"meniscus/api"
+	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
+	"meniscus/internal/record"
+)
+
+// transferSpecimen states a specimen anew, saying to whom it was passed on and
+// when. Its history stays, and may still be added to.
+func transferSpecimen(s *Server, c *call) (*answer, error) {
+	request, err := decode[api.TransferRequest](c)
+	if err != nil {
+		return nil, err
+	}
+	row, err := s.matchedKind(c, record.KindSpecimen, c.id("specimenId"))
+	if err != nil {
+		return nil, err
+	}
+	if err := s.mustStandAlone(c, row); err != nil {
+		return nil, err
+	}
+	st, ok := specimenStatement(row)
+	if !ok {
+		return nil, fault.Of(fault.Conflict, "specimen-not-in-force", "The specimen was retracted or its words were redacted; amend it first, so that it stands again.")
+	}
+	if st.PassedOn != nil {
+		return nil, fault.Of(fault.Conflict, "passed-on-already", "The specimen was passed on already; amend the record if that was wrong.")
+	}
+	st.PassedOn = &api.PassedOn{To: request.To, Ror: request.Ror, Date: request.Date}
+	raw, err := encode(st)
+	if err != nil {
+		return nil, err
+	}
+	d, err := readSpecimenStatement(s, c, row.Record, raw)
+	if err != nil {
+		return nil, err
+	}
+	body := slices.Concat([]byte(`{"reason":`), quoted(request.Reason), []byte(`,"statement":`), d.statement, []byte(`}`))
+	return s.revise(c, row, ledger.Amended, body, d.project, d.implied)
+}

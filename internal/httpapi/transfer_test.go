@@ -1,0 +1,137 @@
+package httpapi_test
+
+import (
+	"bytes"
+	"net/http"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// neighbour is the same service acting for another institution.
+func (s *service) neighbour(name string) *service {
+	s.t.Helper()
+	other := *s
+	other.inst, other.key = addInstitution(s.t, s.db, s.store, name)
+	return &other
+}
+
+// pack is the package of a specimen.
+func (s *service) pack(specimen string) []byte {
+	s.t.Helper()
+	s.seal()
+	return s.do(http.MethodGet, "/v1/specimens/"+specimen+"/package", nil).want(200).body
+}
+
+func (s *service) receive(pack []byte) reply {
+	s.t.Helper()
+	return s.do(http.MethodPost, "/v1/specimen-receipts", pack, asLines)
+}
+
+func (s *service) passOn(specimen, to string) reply {
+	s.t.Helper()
+	return s.do(http.MethodPost, "/v1/specimens/"+specimen+"/transfer", object{"to": to, "date": object{"edtf": "2026-03"}, "reason": "Exchanged."}, anyTag)
+}
+
+// TestASpecimenIsPassedOnAndComesHome: its history goes with it, says where it
+// is from, stays where it was, and is not doubled when it returns.
+func TestASpecimenIsPassedOnAndComesHome(t *testing.T) {
+	t.Parallel()
+	a := newRichRecord(t)
+	hill := a.neighbour("Museum on the Hill")
+	pack := a.pack(a.specimen)
+	got := hill.receive(pack).want(201)
+	if got.at("specimen") != a.specimen || got.at("name") != "Museum of the Lower Valley" || got.at("hereAlready") != 0.0 {
+		t.Errorf("got %s, want all of it new", got.body)
+	}
+	before, here := a.do(http.MethodGet, "/v1/specimens/"+a.specimen+"/treatments", nil).want(200), hill.do(http.MethodGet, "/v1/specimens/"+a.specimen+"/treatments", nil).want(200)
+	if !slices.Equal(before.ids(), here.ids()) || len(here.ids()) < 8 {
+		t.Fatalf("got treatments %v, want %v", here.ids(), before.ids())
+	}
+	for i := range here.ids() {
+		if from := here.at("items", i, "receivedFrom", "institution"); from != a.inst.String() || here.at("items", i, "recordedBy") == before.at("items", i, "recordedBy") {
+			t.Errorf("got %v, want it to say where it is from, and that it was recorded here", here.at("items", i))
+		}
+		if before.at("items", i, "receivedFrom") != nil || here.at("items", i, "receivedFrom", "recordedBy") != before.at("items", i, "recordedBy") {
+			t.Errorf("got %v of %v, want who recorded it first", here.at("items", i), before.at("items", i))
+		}
+	}
+	for _, path := range []string{"/v1/specimens/" + a.specimen + "/sheet", "/v1/specimens/" + a.specimen + "/provenance", "/v1/specimens/" + a.specimen + "/summary",
+		"/v1/specimens/" + a.specimen + "/removal-plan", "/v1/treatments/" + a.coat, "/v1/treatments/" + a.coat + "/findings", "/v1/records/" + a.coat + "/revisions"} {
+		hill.do(http.MethodGet, path, nil).want(200)
+	}
+	for _, other := range []string{"LV.7", "LV.8"} {
+		if bytes.Contains(pack, []byte(`"`+other+`"`)) {
+			t.Errorf("%s, which has nothing to do with the specimen, is in the package", other)
+		}
+	}
+	hill.refresh()
+	if wrong := hill.verify(); len(wrong) > 0 {
+		t.Errorf("received: got %v, want nothing wrong", wrong)
+	}
+	if again := hill.receive(pack).want(201); again.at("entries") != 0.0 || again.at("hereAlready") != got.at("entries") {
+		t.Errorf("sent again: got %s, want nothing new", again.body)
+	}
+
+	passed := a.passOn(a.specimen, "Museum on the Hill").want(201)
+	if passed.at("statement", "passedOn", "to") != "Museum on the Hill" || passed.at("act") != "amended" {
+		t.Errorf("got %s, want it to say where the specimen is", passed.body)
+	}
+	a.passOn(a.specimen, "Museum on the Hill").wantProblem(409, "passed-on-already")
+	if after := a.do(http.MethodGet, "/v1/specimens/"+a.specimen+"/treatments", nil).want(200); !bytes.Equal(after.body, before.body) {
+		t.Error("the history changed when the specimen was passed on")
+	}
+	marked := hill.receive(a.pack(a.specimen)).want(201)
+	if s := hill.do(http.MethodGet, "/v1/specimens/"+a.specimen, nil).want(200); s.at("statement", "passedOn") != nil || s.at("reason") != "Received from Museum of the Lower Valley." || marked.at("entries") != 2.0 {
+		t.Errorf("got %s after %s, want the specimen to be here", s.body, marked.body)
+	}
+
+	jaw := hill.create("/v1/treatments", treatment(a.specimen, "cleaning", "2027")).id()
+	home := a.receive(hill.pack(a.specimen)).want(201)
+	if s := a.do(http.MethodGet, "/v1/specimens/"+a.specimen, nil).want(200); s.at("statement", "passedOn") != nil || s.at("receivedFrom", "name") != "Museum on the Hill" {
+		t.Errorf("got %s, want the specimen at home", s.body)
+	}
+	if all := a.do(http.MethodGet, "/v1/specimens/"+a.specimen+"/treatments", nil).want(200); len(all.ids()) != len(before.ids())+1 || !slices.Contains(all.ids(), jaw) {
+		t.Errorf("got %v after %s, want what was done meanwhile and nothing twice", all.ids(), home.body)
+	}
+	a.refresh()
+	if wrong := a.verify(); len(wrong) > 0 {
+		t.Errorf("at home: got %v, want nothing wrong", wrong)
+	}
+}
+
+// TestReceiptRefuses: what was altered, what is no package, what is another
+// record, and what was changed on both sides.
+func TestReceiptRefuses(t *testing.T) {
+	t.Parallel()
+	a := newService(t)
+	skull := a.create("/v1/specimens", specimen("LV.30"))
+	who := a.create("/v1/people", object{"displayName": "Jonas Feld"})
+	st := treatment(skull.id(), "cleaning", "2001")
+	st["people"] = array{object{"person": object{"id": who.id()}, "part": "carried-out"}}
+	a.create("/v1/treatments", st)
+	pack := a.pack(skull.id())
+	hill := a.neighbour("Museum on the Hill")
+	hill.receive(bytes.Replace(pack, []byte("LV.30"), []byte("LV.31"), 1)).wantProblem(422, "digest-wrong")
+	hill.receive(bytes.Replace(pack, []byte(`"name":"Museum`), []byte(`"name":"House`), 1)).wantProblem(422, "export-altered")
+	hill.receive(pack[:len(pack)-10]).wantProblem(422, "export-broken-off")
+	hill.receive(a.lines()).wantProblem(422, "no-package")
+	a.receive(pack).wantProblem(409, "package-of-our-own")
+	if left := hill.rowsOf(t, "specimen") + hill.rowsOf(t, "treatment"); left != "" {
+		t.Errorf("this was left: %s", left)
+	}
+	hill.do(http.MethodGet, "/v1/specimens/"+skull.id()+"/package", nil).want(404)
+
+	other := a.neighbour("Museum by the Sea")
+	other.do(http.MethodPost, "/v1/specimens", object{"id": skull.id(), "statement": specimen("S.1")}).want(201)
+	other.receive(pack).wantProblem(409, "id-taken")
+
+	hill.receive(pack).want(201)
+	a.amend(who, object{"displayName": "Jonas Feldmann"})
+	mine := hill.do(http.MethodGet, "/v1/people/"+who.id(), nil).want(200)
+	hill.amend(mine, object{"displayName": "J. Feld"})
+	conflict := hill.receive(a.pack(skull.id())).wantProblem(409, "records-changed-here")
+	if !strings.Contains(string(conflict.body), who.id()) {
+		t.Errorf("got %s, want which record it is", conflict.body)
+	}
+}

@@ -1,0 +1,50 @@
+package postgres
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/record"
+)
+
+// RecordOf is a record with its kind.
+type RecordOf struct {
+	ID   uuid.UUID   `db:"id"`
+	Kind record.Kind `db:"kind"`
+}
+
+// HistoryRecords gives the records that a specimen's history begins with: its
+// own, those that were merged into it, and its treatments, inherited ones among
+// them.
+func (s *Store) HistoryRecords(ctx context.Context, institution, specimen uuid.UUID) ([]RecordOf, error) {
+	return collect[RecordOf](ctx, s, institution, `
+		select id, 'specimen' as kind from records_of($1, $2) as id
+		union
+		select t.id, 'treatment' from treatments_on($1, $2) t`, institution, specimen)
+}
+
+// RecordsAmong gives those of the ids that are records, and the amount changes
+// of those that are batches.
+func (s *Store) RecordsAmong(ctx context.Context, institution uuid.UUID, ids []uuid.UUID) ([]RecordOf, error) {
+	return collect[RecordOf](ctx, s, institution, `
+		select record_id as id, kind from entry where institution_id = $1 and record_id = any($2) and revision = 1
+		union
+		select id, 'amount-change' from amount_change where institution_id = $1 and batch_id = any($2)`, institution, ids)
+}
+
+// ExportOf gives the entries of some records, as Export does.
+func (s *Store) ExportOf(ctx context.Context, institution uuid.UUID, records []uuid.UUID, after, upto int64, limit int) ([]Exported, error) {
+	return collect[Exported](ctx, s, institution, `
+		select `+exportedColumns+`
+		  from place p join entry e on e.id = p.entry_id and e.institution_id = p.institution_id
+		 where p.institution_id = $1 and p.record_id = any($2) and p.seq > $3 and p.seq <= $4
+		 order by p.seq limit $5`, institution, records, after, upto, limit)
+}
+
+// RevisionsOf gives every revision of some records, oldest first.
+func (s *Store) RevisionsOf(ctx context.Context, institution uuid.UUID, records []uuid.UUID) ([]Row, error) {
+	return collect[Row](ctx, s, institution, `
+		select `+entryColumns+`, null::bigint as seq from entry e
+		 where e.institution_id = $1 and e.record_id = any($2) order by e.record_id, e.revision`, institution, records)
+}
