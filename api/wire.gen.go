@@ -4027,6 +4027,10 @@ type AmountChangeRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
+	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
+	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
+
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason            *Reason     `json:"reason,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
@@ -4654,6 +4658,10 @@ type BatchRecord struct {
 
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
+
+	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
+	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason            *Reason     `json:"reason,omitempty"`
@@ -7258,6 +7266,10 @@ type MaterialRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
+	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
+	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
+
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason            *Reason            `json:"reason,omitempty"`
 	RedactedRevisions *[]Revision        `json:"redactedRevisions,omitempty"`
@@ -7567,6 +7579,27 @@ type PartOrigin struct {
 	Reason *Reason `json:"reason,omitempty"`
 }
 
+// PassedOn On a specimen that another institution has now, to whom it was passed on and when.
+type PassedOn struct {
+	// To The institution that has it now.
+	To Line `json:"to"`
+
+	// Ror Its ROR id.
+	Ror *Uri `json:"ror,omitempty"`
+
+	// Date A date, or one of the three answers.
+	Date AnswerableDate `json:"date"`
+}
+
+// PassedThrough defines model for PassedThrough.
+type PassedThrough struct {
+	// Institution A UUID; the service makes version 7, the caller may choose any.
+	Institution Id `json:"institution"`
+
+	// Name One line of text in any script.
+	Name Line `json:"name"`
+}
+
 // PassingAir The air that passes through; 0 is a closed room.
 type PassingAir struct {
 	Flow *Quantity `json:"flow,omitempty"`
@@ -7609,6 +7642,10 @@ type PersonRecord struct {
 
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
+
+	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
+	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason            *Reason          `json:"reason,omitempty"`
@@ -7733,6 +7770,10 @@ type PlanRecord struct {
 
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
+
+	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
+	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason            *Reason     `json:"reason,omitempty"`
@@ -7959,6 +8000,36 @@ type Quantity struct {
 // Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 type Reason = string
 
+// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
+// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+type ReceivedFrom struct {
+	// Institution A UUID; the service makes version 7, the caller may choose any.
+	Institution Id `json:"institution"`
+
+	// Name One line of text in any script.
+	Name Line `json:"name"`
+
+	// Place The entry's place in the institution's order, given after it was committed.
+	Place Place `json:"place"`
+
+	// Entry A UUID; the service makes version 7, the caller may choose any.
+	Entry    Id       `json:"entry"`
+	Revision Revision `json:"revision"`
+
+	// RecordedAt A moment, as RFC 3339 with its offset.
+	RecordedAt Instant `json:"recordedAt"`
+
+	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
+	RecordedBy Id `json:"recordedBy"`
+
+	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	Source *Source `json:"source,omitempty"`
+
+	// Digest SHA-256, in lower-case hexadecimal.
+	Digest Sha256           `json:"digest"`
+	Via    *[]PassedThrough `json:"via,omitempty"`
+}
+
 // Recipe What was asked for, before anything was weighed.
 type Recipe struct {
 	// Strength A number and its basis. `mass-per-solution-volume` and `mass-per-solvent-volume` are in g/dL,
@@ -8020,6 +8091,10 @@ type Record struct {
 
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
+
+	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
+	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason *Reason `json:"reason,omitempty"`
@@ -9024,6 +9099,24 @@ type SpecimenList struct {
 	Next *Next `json:"next,omitempty"`
 }
 
+// SpecimenReceipt What was received.
+type SpecimenReceipt struct {
+	// Specimen A UUID; the service makes version 7, the caller may choose any.
+	Specimen Id `json:"specimen"`
+
+	// Institution The institution that passed it on.
+	Institution Id `json:"institution"`
+
+	// Name One line of text in any script.
+	Name Line `json:"name"`
+
+	// Entries How many entries were recorded.
+	Entries int64 `json:"entries"`
+
+	// HereAlready How many entries of the package were here already.
+	HereAlready int64 `json:"hereAlready"`
+}
+
 // SpecimenRecord defines model for SpecimenRecord.
 type SpecimenRecord struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
@@ -9040,6 +9133,10 @@ type SpecimenRecord struct {
 
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
+
+	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
+	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason            *Reason     `json:"reason,omitempty"`
@@ -9099,6 +9196,9 @@ type SpecimenStatement struct {
 
 	// PartOf On a part that became a specimen, which specimen it came from, with which areas, and when.
 	PartOf *PartOrigin `json:"partOf,omitempty"`
+
+	// PassedOn On a specimen that another institution has now, to whom it was passed on and when.
+	PassedOn *PassedOn `json:"passedOn,omitempty"`
 
 	// Remarks Text in any script, of any number of lines.
 	Remarks *Text `json:"remarks,omitempty"`
@@ -9563,6 +9663,10 @@ type SupplyRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
+	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
+	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
+
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason            *Reason     `json:"reason,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
@@ -9641,6 +9745,21 @@ type Text = string
 
 // TimesAsked Times from the start, at which the air is told.
 type TimesAsked = []Quantity
+
+// TransferRequest defines model for TransferRequest.
+type TransferRequest struct {
+	// To The institution that has it now.
+	To Line `json:"to"`
+
+	// Ror Its ROR id.
+	Ror *Uri `json:"ror,omitempty"`
+
+	// Date A date, or one of the three answers.
+	Date AnswerableDate `json:"date"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason Reason `json:"reason"`
+}
 
 // TravelLayer A joint, fill or coating with the temperatures that it was seen to stand.
 type TravelLayer struct {
@@ -9738,6 +9857,10 @@ type TreatmentRecord struct {
 
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
+
+	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
+	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason            *Reason     `json:"reason,omitempty"`
@@ -11575,6 +11698,12 @@ type DrawTimelineParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// TransferSpecimenParams defines parameters for TransferSpecimen.
+type TransferSpecimenParams struct {
+	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // ReadTravelTemperatureParams defines parameters for ReadTravelTemperature.
 type ReadTravelTemperatureParams struct {
 	// At The day that is asked about; today if it is left out. What certainly happened later is left out.
@@ -11977,6 +12106,9 @@ type UndoMergeJSONRequestBody = RetractionRequest
 
 // SplitSpecimenJSONRequestBody defines body for SplitSpecimen for application/json ContentType.
 type SplitSpecimenJSONRequestBody = SplitRequest
+
+// TransferSpecimenJSONRequestBody defines body for TransferSpecimen for application/json ContentType.
+type TransferSpecimenJSONRequestBody = TransferRequest
 
 // CreateSupplyJSONRequestBody defines body for CreateSupply for application/json ContentType.
 type CreateSupplyJSONRequestBody = SupplyCreate
