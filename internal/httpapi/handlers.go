@@ -36,7 +36,7 @@ var handlers = map[string]handler{
 	"listTreatments":          list(record.KindTreatment),
 	"createTreatment":         create(record.KindTreatment),
 	"readTreatment":           readTreatmentAs,
-	"listFindingsOfTreatment": listFindingsOfTreatment,
+	"listFindingsOfTreatment": listFindings(record.KindTreatment, "treatmentId", findingsNow),
 	"createGroupTreatment":    createGroupTreatment,
 
 	"checkTreatment":        checkTreatment,
@@ -61,9 +61,10 @@ var handlers = map[string]handler{
 	"listReportRuns":       listReportRuns,
 	"readReportFile":       readReportFile,
 
-	"createPlan":    create(record.KindPlan),
-	"readPlan":      read(record.KindPlan, "planId"),
-	"authorisePlan": authorisePlan,
+	"createPlan":         create(record.KindPlan),
+	"readPlan":           read(record.KindPlan, "planId"),
+	"authorisePlan":      authorisePlan,
+	"listFindingsOfPlan": listFindings(record.KindPlan, "planId", planFindingsNow),
 
 	"readRecord":              readRecord,
 	"listRevisions":           listRevisions,

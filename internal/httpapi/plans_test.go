@@ -2,6 +2,7 @@ package httpapi_test
 
 import (
 	"net/http"
+	"strings"
 	"testing"
 
 	"github.com/google/uuid"
@@ -94,4 +95,40 @@ func TestPlanFaultsSayWhere(t *testing.T) {
 	s.do(http.MethodPost, "/v1/plans/0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7aaa/authorisation", object{"class": "single"}, header{"If-Match", "*"}).want(404)
 	specimenID := s.create("/v1/specimens", specimen("LV.21")).id()
 	s.do(http.MethodPost, "/v1/plans/"+specimenID+"/authorisation", object{"class": "single"}, header{"If-Match", "*"}).wantProblem(404, "plan-unknown")
+}
+
+// The check of a plan stands beside it, with the place that it was made at: made
+// when it is asked for until the plan has its place, kept from then on, and made anew
+// when the plan is changed.
+func TestFindingsOfAPlan(t *testing.T) {
+	t.Parallel()
+	a := newAwkward(t)
+	proposal := func(solvent string) object {
+		return object{"treatment": object{"specimen": object{"id": a.specimen}, "action": "coating", "areas": object{"paths": array{"skull"}}, "dates": object{"edtf": "2026-05"},
+			"materials": array{object{"used": object{"material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer", "solvents": array{object{"id": solvent}}}}}}}}
+	}
+	plan := a.create("/v1/plans", proposal("toluene"))
+	of := func() reply {
+		t.Helper()
+		return a.do(http.MethodGet, "/v1/plans/"+plan.id()+"/findings", nil).want(http.StatusOK)
+	}
+	if now := of(); !strings.Contains(string(now.body), `"rule":"E7"`) || strings.Contains(string(now.body), `"place"`) {
+		t.Errorf("before it has a place: got %s, want the toluene found, and no place", now.body)
+	}
+	a.refresh()
+	kept := of()
+	if kept.at("items", 0, "place") == nil || !strings.Contains(string(kept.body), `"rule":"E7"`) {
+		t.Fatalf("got %s, want the findings with the place that they were made at", kept.body)
+	}
+	a.treat("coating", "1990", "skull", object{"materials": array{object{"used": object{"material": object{"id": "shellac"}}}}})
+	a.refresh()
+	if got := of(); string(got.body) != string(kept.body) {
+		t.Errorf("after another record: got %s, want what was found then: %s", got.body, kept.body)
+	}
+	a.do(http.MethodPost, "/v1/records/"+plan.id()+"/amendments", object{"reason": "Acetone is to be had.", "statement": proposal("acetone")},
+		header{"If-Match", plan.header.Get("ETag")}).want(http.StatusCreated)
+	a.refresh()
+	if changed := of(); strings.Contains(string(changed.body), `"rule":"E7"`) || changed.at("items", 0, "place") == kept.at("items", 0, "place") {
+		t.Errorf("after its own change: got %s, want them made anew", changed.body)
+	}
 }

@@ -8,7 +8,6 @@ import (
 	"meniscus/api"
 	"meniscus/internal/edtf"
 	"meniscus/internal/layers"
-	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/stack"
 )
@@ -76,7 +75,7 @@ func (s *Server) check(c *call, request *api.TreatmentCheckRequest, known bool) 
 			return stack.Checked{}, err
 		}
 	}
-	proposed, err := s.proposed(c, &request.Treatment, base)
+	proposed, err := layers.Proposed(c.ctx(), s.store, c.principal.Institution, proposedID, &request.Treatment, base)
 	if err != nil {
 		return stack.Checked{}, err
 	}
@@ -91,28 +90,6 @@ func (s *Server) check(c *call, request *api.TreatmentCheckRequest, known bool) 
 	return st.Check(proposed, stack.CheckConfig{Tuning: tuning, Overrides: each(deref(request.Overrides), func(o api.BlockOverride) stack.Override {
 		return stack.Override{Rule: o.Rule, Reason: strings.TrimSpace(o.Reason)}
 	})})
-}
-
-// proposed reads a treatment that has no record, with the contents of what it
-// would use.
-func (s *Server) proposed(c *call, st *api.TreatmentStatement, base *material.Base) (stack.Treatment, error) {
-	var batches, supplies []uuid.UUID
-	for _, u := range deref(st.Materials) {
-		if u.Used.Batch != nil {
-			batches = append(batches, u.Used.Batch.Id)
-		}
-		if u.Used.Supply != nil {
-			supplies = append(supplies, u.Used.Supply.Id)
-		}
-	}
-	var rows []postgres.Row
-	if len(batches)+len(supplies) > 0 {
-		var err error
-		if rows, err = s.store.StockBehind(c.ctx(), c.principal.Institution, batches, supplies); err != nil {
-			return stack.Treatment{}, err
-		}
-	}
-	return layers.Treatment(proposedID, st, layers.ReadMixtures(rows, base)), nil
 }
 
 func wireCleared(x stack.Cleared) api.ClearedMatter {

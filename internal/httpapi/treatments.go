@@ -134,35 +134,52 @@ func involved(list *[]api.Involvement) []record.Involvement {
 	return people
 }
 
-// listFindingsOfTreatment gives the findings that are kept beside a treatment.
-// They are made after it has got its place; until then they are made now.
-func listFindingsOfTreatment(s *Server, c *call) (*answer, error) {
-	id := c.id("treatmentId")
-	if err := s.mustExist(c, record.KindTreatment, id); err != nil {
-		return nil, err
+// listFindings makes the handler that gives the findings kept beside a treatment
+// or a plan. They are made after it has got its place; until then they are made
+// now.
+func listFindings(kind record.Kind, param string, now func(*Server, *call, postgres.Row) ([]postgres.Finding, error)) handler {
+	return func(s *Server, c *call) (*answer, error) {
+		id := c.id(param)
+		if err := s.mustExist(c, kind, id); err != nil {
+			return nil, err
+		}
+		row, err := s.store.InForce(c.ctx(), c.principal.Institution, id)
+		if err != nil {
+			return nil, err
+		}
+		checked, err := s.store.CheckedRevision(c.ctx(), c.principal.Institution, id)
+		if err != nil {
+			return nil, err
+		}
+		var found []postgres.Finding
+		if checked == row.Revision || row.Act == ledger.Retracted {
+			found, err = s.store.Findings(c.ctx(), c.principal.Institution, id)
+		} else {
+			found, err = now(s, c, row)
+		}
+		if err != nil {
+			return nil, err
+		}
+		return ok(api.FindingList{Items: each(found, findingOf)})
 	}
-	row, err := s.store.InForce(c.ctx(), c.principal.Institution, id)
+}
+
+// planFindingsNow looks at a plan that nobody has looked at yet.
+func planFindingsNow(s *Server, c *call, row postgres.Row) ([]postgres.Finding, error) {
+	base, err := s.knowledge(c)
 	if err != nil {
 		return nil, err
 	}
-	checked, err := s.store.CheckedRevision(c.ctx(), c.principal.Institution, id)
+	tuning, err := s.TuningOf(c.ctx(), c.principal.Institution)
 	if err != nil {
 		return nil, err
 	}
-	var found []postgres.Finding
-	if checked == row.Revision || row.Act == ledger.Retracted {
-		found, err = s.store.Findings(c.ctx(), c.principal.Institution, id)
-	} else {
-		found, err = s.findingsNow(c, row)
-	}
-	if err != nil {
-		return nil, err
-	}
-	return ok(api.FindingList{Items: each(found, findingOf)})
+	found, _, err := layers.CheckPlan(c.ctx(), s.store, c.principal.Institution, row, base, tuning, today())
+	return found, err
 }
 
 // findingsNow looks at a treatment that nobody has looked at yet.
-func (s *Server) findingsNow(c *call, row postgres.Row) ([]postgres.Finding, error) {
+func findingsNow(s *Server, c *call, row postgres.Row) ([]postgres.Finding, error) {
 	var st api.TreatmentStatement
 	if words := statementOf(row.Body); words == nil || decodeInto(words, &st) != nil || st.Specimen.Id == nil {
 		return nil, nil

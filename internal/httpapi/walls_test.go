@@ -156,6 +156,7 @@ func wallCalls(w world) map[string]wallCall {
 		"listPlans":                  {path: "/v1/plans"},
 		"createPlan":                 statementCall("/v1/plans", object{"treatment": treatedWith(w)}),
 		"readPlan":                   {path: "/v1/plans/" + w.plan},
+		"listFindingsOfPlan":         {path: "/v1/plans/" + w.plan + "/findings"},
 		"authorisePlan":              {path: "/v1/plans/" + w.plan + "/authorisation", body: object{"class": "single"}, headers: match},
 		"stateMaterial":              {path: "/v1/materials/" + uuid.NewString(), body: object{"statement": beads()}},
 		"readRecord":                 {path: record},

@@ -90,6 +90,11 @@ func (r *Refresher) catchUp(ctx context.Context, institution uuid.UUID) error {
 				return fmt.Errorf("specimen %s: %w", specimen, err)
 			}
 		}
+		for _, plan := range unseen.Plans {
+			if err := r.checkPlan(ctx, institution, plan, base, tuning); err != nil {
+				return fmt.Errorf("plan %s: %w", plan, err)
+			}
+		}
 		if err := r.Store.LayersSeen(ctx, institution, unseen.Upto); err != nil {
 			return err
 		}
@@ -118,9 +123,22 @@ func (r *Refresher) refresh(ctx context.Context, institution, specimen uuid.UUID
 		if err != nil {
 			return err
 		}
-		st.Checked = append(st.Checked, postgres.Checked{Treatment: t.ID, Revision: t.Revision, Findings: found})
+		st.Checked = append(st.Checked, postgres.Checked{Record: t.ID, Revision: t.Revision, Findings: found})
 	}
 	return r.Store.SaveState(ctx, institution, st)
+}
+
+// checkPlan keeps the findings of a plan that was recorded or changed.
+func (r *Refresher) checkPlan(ctx context.Context, institution, plan uuid.UUID, base *material.Base, tuning stack.Tuning) error {
+	row, err := r.Store.InForce(ctx, institution, plan)
+	if err != nil {
+		return err
+	}
+	found, place, err := CheckPlan(ctx, r.Store, institution, row, base, tuning, r.Today())
+	if err != nil {
+		return err
+	}
+	return r.Store.SavePlanCheck(ctx, institution, postgres.Checked{Record: plan, Revision: row.Revision, Findings: found}, place)
 }
 
 // stateOn works a specimen's rows out as of a day.
@@ -266,6 +284,10 @@ func Findings(config stack.Config, treatment uuid.UUID, tuning stack.Tuning) ([]
 	if err != nil {
 		return nil, err
 	}
+	return findingRows(checked), nil
+}
+
+func findingRows(checked stack.Checked) []postgres.Finding {
 	out := make([]postgres.Finding, 0, len(checked.Findings))
 	for _, f := range checked.Findings {
 		row := postgres.Finding{Rule: f.Rule, Severity: string(f.Severity), Sentence: f.Sentence, Remedy: some(f.Remedy), Source: some(f.Source), Layers: []uuid.UUID{}}
@@ -277,7 +299,7 @@ func Findings(config stack.Config, treatment uuid.UUID, tuning stack.Tuning) ([]
 		}
 		out = append(out, row)
 	}
-	return out, nil
+	return out
 }
 
 func some(text string) *string {

@@ -23,11 +23,11 @@ type LayerState struct {
 	Materials     []string  `db:"-"` // those that it is or may be
 }
 
-// Checked are the findings of one revision of a treatment.
+// Checked are the findings of one revision of a treatment or a plan.
 type Checked struct {
-	Treatment uuid.UUID
-	Revision  int
-	Findings  []Finding
+	Record   uuid.UUID
+	Revision int
+	Findings []Finding
 }
 
 // SpecimenState is what is kept of one specimen, all of it made at once.
@@ -62,13 +62,25 @@ func (s *Store) SaveState(ctx context.Context, institution uuid.UUID, st Specime
 	b.Queue(`delete from layer_state where institution_id = $1 and (specimen_id = $2 or treatment_id = any($3))`, institution, st.Specimen, kept)
 	queueLayers(b, st)
 	for _, c := range st.Checked {
-		p := Projector{batch: b, record: c.Treatment, revision: c.Revision}
+		p := Projector{batch: b, record: c.Record, revision: c.Revision}
 		p.Findings(at(c.Findings, st.Place))
 		b.Queue(`
 			insert into treatment_check (institution_id, treatment_id, revision, as_of_seq) values ($1, $2, $3, $4)
 			on conflict (treatment_id, institution_id) do update set revision = excluded.revision, as_of_seq = excluded.as_of_seq`,
-			institution, c.Treatment, c.Revision, st.Place)
+			institution, c.Record, c.Revision, st.Place)
 	}
+	return s.run(ctx, b)
+}
+
+// SavePlanCheck replaces the findings of a plan, which were made at a place.
+func (s *Store) SavePlanCheck(ctx context.Context, institution uuid.UUID, c Checked, place int64) error {
+	b := newBatch(institution)
+	p := Projector{batch: b, record: c.Record, revision: c.Revision}
+	p.Findings(at(c.Findings, place))
+	b.Queue(`
+		insert into plan_check (institution_id, plan_id, revision, as_of_seq) values ($1, $2, $3, $4)
+		on conflict (plan_id, institution_id) do update set revision = excluded.revision, as_of_seq = excluded.as_of_seq`,
+		institution, c.Record, c.Revision, place)
 	return s.run(ctx, b)
 }
 
@@ -139,12 +151,14 @@ func (s *Store) KeptStates(ctx context.Context, institution, specimen uuid.UUID)
 	return st, err
 }
 
-// CheckedRevision gives the revision of a treatment that its findings are of, 0
-// when nobody has looked yet.
-func (s *Store) CheckedRevision(ctx context.Context, institution, treatment uuid.UUID) (int, error) {
+// CheckedRevision gives the revision of a treatment or a plan that its findings
+// are of, 0 when nobody has looked yet.
+func (s *Store) CheckedRevision(ctx context.Context, institution, id uuid.UUID) (int, error) {
 	type row struct{ Revision int }
-	rows, err := collect[row](ctx, s, institution,
-		`select revision from treatment_check where institution_id = $1 and treatment_id = $2`, institution, treatment)
+	rows, err := collect[row](ctx, s, institution, `
+		select revision from treatment_check where institution_id = $1 and treatment_id = $2
+		union all
+		select revision from plan_check where institution_id = $1 and plan_id = $2`, institution, id)
 	if err != nil || len(rows) == 0 {
 		return 0, err
 	}
@@ -158,6 +172,8 @@ type Unseen struct {
 	Specimens []uuid.UUID
 	// Treatments are those that were recorded or changed, with the specimen.
 	Treatments []UnseenTreatment
+	// Plans are those that were recorded or changed.
+	Plans []uuid.UUID
 }
 
 // UnseenTreatment is a treatment's revision in force that was not looked at.
@@ -178,14 +194,20 @@ func (s *Store) LayersUnseen(ctx context.Context, institution uuid.UUID, limit i
 		select distinct t.id, survivor_of($1, t.specimen_id) as specimen_id, t.revision from fresh f
 		  join treatment t on t.institution_id = $1 and t.id = f.record_id
 		 where f.kind = 'treatment' and not t.retracted order by t.id`, institution, limit)
-	var ids []idRow
+	var ids, plans []idRow
 	queue(b, &ids, unseenEntries+unseenSpecimens, institution, limit)
+	queue(b, &plans, unseenEntries+`
+		select distinct p.id from fresh f join plan p on p.institution_id = $1 and p.id = f.record_id
+		 where f.kind = 'plan' and not p.retracted order by p.id`, institution, limit)
 	if err := s.run(ctx, b); err != nil {
 		return u, err
 	}
 	u.Upto = upto[0].Seq
 	for _, row := range ids {
 		u.Specimens = append(u.Specimens, row.ID)
+	}
+	for _, row := range plans {
+		u.Plans = append(u.Plans, row.ID)
 	}
 	return u, nil
 }
