@@ -11285,6 +11285,17 @@ type AuthorisePlanParams struct {
 	Prefer *Prefer `json:"Prefer,omitempty"`
 }
 
+// ListFindingsOfPlanParams defines parameters for ListFindingsOfPlan.
+type ListFindingsOfPlanParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ReadRecordParams defines parameters for ReadRecord.
 type ReadRecordParams struct {
 	// BelievedAt The moment whose belief is asked for: what had its place in the institution's order by then. Words that were
