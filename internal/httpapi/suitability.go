@@ -46,7 +46,8 @@ func wireForAnalysis(a stack.ForAnalysis) api.ForAnalysis {
 		Bearing: each(a.Bearing, func(b stack.Bearing) api.AnalysisBearing {
 			return api.AnalysisBearing{
 				On: wireBearing(b.BearingLayers), Effect: b.Effect, Size: said(b.Size), Condition: said(b.Condition),
-				Applies: api.AnalysisBearingApplies(b.Applies.String()), Evidence: wireEvidence([]stack.Evidence{b.Evidence})[0],
+				Applies: api.AnalysisBearingApplies(b.Applies.String()), Disturbs: api.AnalysisBearingDisturbs(b.Disturbs.String()),
+				Evidence: wireEvidence([]stack.Evidence{b.Evidence})[0],
 			}
 		}),
 	}

@@ -178,9 +178,11 @@ func suitabilityRow(x api.SpecimenSuitability, a api.ForAnalysis) []string {
 		if b.On.Count == 0 || b.Applies == "no" {
 			continue
 		}
-		if b.Applies == "yes" {
+		switch {
+		case b.Applies == "yes" && b.Disturbs == "no": // a reassurance that holds
+		case b.Applies == "yes" && b.Disturbs == "yes":
 			bears = append(bears, b.On.Subject)
-		} else {
+		default:
 			mayBear = append(mayBear, b.On.Subject)
 		}
 		effects, areas = append(effects, effectText(b)), append(areas, b.On.Areas...)

@@ -9,6 +9,8 @@ type AnalysisEffect struct {
 	// Analysis is one of the kinds of analysis: radiocarbon, collagen-isotopes …
 	Analysis string
 	Effect   string
+	// Disturbs is yes, no (the effect is a reassurance) or unknown.
+	Disturbs string
 	// Size is how large the effect was where it was published, in words, or "".
 	Size string
 	// Condition is when it holds, or "".
@@ -19,6 +21,9 @@ type AnalysisEffect struct {
 // analyses are the kinds of analysis that effects are known for.
 var analyses = wordSet("radiocarbon", "collagen-isotopes", "carbonate-isotopes", "phosphate-isotopes", "strontium-lead",
 	"trace-elements", "luminescence", "ancient-dna", "proteins", "residues", "ct", "xrf", "surface-wear")
+
+// disturbing are the words for whether an effect disturbs.
+var disturbing = wordSet("yes", "no", "unknown")
 
 // AnalysisEffects lists what is known of a material or exposure, with the
 // statements on the classes that it belongs to (any consolidant, any coating)
@@ -50,9 +55,9 @@ func classOf(r Role) []string {
 }
 
 func readAnalysis(b *Base, r *reader) {
-	r.table("analysis-effects.tsv", "subject analysis effect size condition source status", func(w row) {
+	r.table("analysis-effects.tsv", "subject analysis effect disturbs size condition source status", func(w row) {
 		b.analysis = append(b.analysis, AnalysisEffect{
-			Subject: w.material(b, "subject"), Analysis: string(word(w, "analysis", analyses)), Effect: w.need("effect"),
+			Subject: w.material(b, "subject"), Analysis: string(word(w, "analysis", analyses)), Effect: w.need("effect"), Disturbs: string(word(w, "disturbs", disturbing)),
 			Size: w.text("size"), Condition: w.text("condition"), Evidence: w.evidence(b),
 		})
 	})

@@ -3,6 +3,7 @@ package stack
 import (
 	"fmt"
 	"slices"
+	"strings"
 )
 
 // disturbingRules ask whether the liquids of a treatment disturb what is there.
@@ -140,7 +141,8 @@ func (sc *scene) disturbanceOf(m met) disturbance {
 		d.severity, d.because = sc.weigh(m)
 	}
 	if o.Ambiguous {
-		d.severity, d.because = min2(d.severity, Warn), d.because+"; whether it does depends on which of its candidates it is"
+		d.severity, d.because = min2(d.severity, Warn), d.because+"; it depends on which of its candidates it is"
+		d.verb = "may " + strings.TrimSuffix(d.verb, "s")
 	}
 	return d
 }

@@ -57,7 +57,9 @@ type Bearing struct {
 	BearingLayers
 	Effect, Size, Condition string
 	// Applies is yes, no or unknown: whether the condition is met by what is recorded.
-	Applies  Answer
+	Applies Answer
+	// Disturbs is yes, no (a reassurance, for where it applies) or unknown.
+	Disturbs Answer
 	Evidence Evidence
 }
 
@@ -131,20 +133,37 @@ var verdictSentences = map[Verdict]string{
 }
 
 // verdict sums up. What has no record behind it (heat of which nobody wrote, say)
-// is listed, and weighs nothing: it is as open for every specimen.
+// is listed, and weighs nothing: it is as open for every specimen. A reassurance
+// weighs nothing where it applies, and leaves the question open where nobody knows
+// whether it does.
 func (s *Stack) verdict(of ForAnalysis) Verdict {
-	has := func(applies Answer) bool {
-		return slices.ContainsFunc(of.Bearing, func(b Bearing) bool { return b.Count > 0 && b.Applies == applies })
+	bears, open := false, len(of.Open) > 0
+	for _, b := range of.Bearing {
+		if b.Count == 0 || b.Applies == No {
+			continue
+		}
+		bears = bears || b.Applies == Yes && b.Disturbs == Yes
+		open = open || b.Applies == Unknown || b.Disturbs == Unknown
 	}
 	switch {
-	case has(Yes):
+	case bears:
 		return Bears
-	case has(Unknown), len(of.Open) > 0:
+	case open:
 		return MayBear
 	case len(s.treatments) == 0:
 		return NoRecord
 	}
 	return NothingKnown
+}
+
+func disturbs(e material.AnalysisEffect) Answer {
+	switch e.Disturbs {
+	case "yes":
+		return Yes
+	case "no":
+		return No
+	}
+	return Unknown
 }
 
 // alike groups the layers of one material and role.
@@ -193,7 +212,7 @@ func (s *Stack) fileEffect(out *ForAnalysis, layers BearingLayers, e material.An
 	if slices.ContainsFunc(out.Bearing, same) {
 		return
 	}
-	b := Bearing{BearingLayers: layers, Effect: e.Effect, Size: e.Size, Condition: e.Condition, Applies: applies, Evidence: from(e.Evidence, e.Effect)}
+	b := Bearing{BearingLayers: layers, Effect: e.Effect, Size: e.Size, Condition: e.Condition, Applies: applies, Disturbs: disturbs(e), Evidence: from(e.Evidence, e.Effect)}
 	out.Bearing = append(out.Bearing, b)
 }
 

@@ -38,6 +38,7 @@ func patternOf(r Role) string {
 type stretch struct {
 	from, to float64
 	state    LayerState
+	inPart   bool // reduced, or not detected, in a part of the area alone
 }
 
 // bar draws one layer in one area.
@@ -91,9 +92,9 @@ func (d *drawing) stretches(l int, area Area, sure float64) []stretch {
 		if !d.atlas.within(id, e.area) && !d.atlas.within(e.area, id) {
 			continue
 		}
-		state := e.State
-		if !d.atlas.within(id, e.area) {
-			state = Reduced // only in a part of this area
+		next := stretch{to: end, state: e.State}
+		if !d.atlas.within(id, e.area) { // in the rest of this area it stays as it was
+			next.state, next.inPart = out[len(out)-1].state, true
 		}
 		when := d.treatments[d.byID[e.By]].When
 		day := when.To
@@ -105,17 +106,24 @@ func (d *drawing) stretches(l int, area Area, sure float64) []stretch {
 		}
 		x := max(d.x(day), out[len(out)-1].from)
 		out[len(out)-1].to = x
-		out = append(out, stretch{from: x, to: end, state: state})
+		next.from = x
+		out = append(out, next)
 	}
 	return out
 }
 
-// stretch draws one part: full for present, half height for reduced, an empty
-// outline for not detected, grey dots for unknown.
+// stretch draws one part: full for present, half height for reduced, full with an
+// empty upper half where it is reduced in a part of the area, an empty outline for
+// not detected, broken lines for unknown.
 func (d *drawing) stretch(p stretch, fill string, top float64) {
 	width := max(2, p.to-p.from)
 	y, height, style := top, barHeight, fmt.Sprintf(`fill="url(#p-%s)" stroke="#000" stroke-width="1"`, fill)
 	switch p.state {
+	case Present:
+		if p.inPart {
+			d.put(`<rect x="%.1f" y="%.1f" width="%.1f" height="%.1f" fill="#fff" stroke="#000" stroke-width="1"/>`, p.from, top, width, barHeight)
+			y, height = top+barHeight/2, barHeight/2
+		}
 	case Reduced:
 		y, height = top+barHeight/2, barHeight/2
 	case NotDetected, ShouldHaveSublimed:
@@ -276,8 +284,10 @@ func (d *drawing) legend() {
 	}
 	d.put(`<rect x="330" y="%.1f" width="22" height="11" fill="#fff" stroke="#000" stroke-dasharray="3 2.5"/><text x="357" y="%.1f">put on some time in here</text>`, y, y+9)
 	d.put(`<rect x="520" y="%.1f" width="22" height="5.5" fill="url(#p-film)" stroke="#000"/><text x="547" y="%.1f">reduced</text>`, y+5, y+9)
+	d.put(`<rect x="14" y="%.1f" width="22" height="11" fill="#fff" stroke="#000"/><rect x="14" y="%.1f" width="22" height="5.5" fill="url(#p-film)" stroke="#000"/><text x="41" y="%.1f">reduced, or not detected, in a part of the area</text>`, y+18, y+23.5, y+27)
+	d.put(`<rect x="330" y="%.1f" width="22" height="5.5" fill="#fff" stroke="#000" stroke-dasharray="5 2"/><text x="357" y="%.1f">whether it is still there is not known</text>`, y+21, y+27)
 	d.put(`<rect x="612" y="%.1f" width="22" height="4" fill="none" stroke="#000" stroke-dasharray="2 2"/><text x="639" y="%.1f">not detected, or should have sublimed: not the same as absent</text>`, y+6, y+9)
 	if d.hidden > 0 {
-		d.put(`<text x="14" y="%.1f" font-weight="bold">%d more layers are not drawn.</text>`, y+30, d.hidden)
+		d.put(`<text x="14" y="%.1f" font-weight="bold">%d more layers are not drawn.</text>`, y+48, d.hidden)
 	}
 }

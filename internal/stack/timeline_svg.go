@@ -59,7 +59,7 @@ func (d *drawing) place() {
 		y += float64(d.placeEvents(d.rows[i].area)) * eventHeight
 	}
 	d.bottom = y
-	d.height = y + 92
+	d.height = y + 110
 }
 
 // x is where a day stands across the picture.

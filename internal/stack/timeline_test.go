@@ -87,3 +87,22 @@ func parse(t *testing.T, svg string) (elements map[string]int, titles int) {
 		}
 	}
 }
+
+// TestTimelineOfWhatWasTakenInPart: a coat of the skull that was taken off one
+// orbit is not drawn as reduced all over.
+func TestTimelineOfWhatWasTakenInPart(t *testing.T) {
+	t.Parallel()
+	coat := put("coat", stack.Coating, "skull", "2009-03-10", of(copolymer, "acetone"))
+	bars := func(area stack.Area) (full, half int) {
+		t.Helper()
+		svg := string(newStack(t, bone(), coat, off("taken", area, "2019-05-21", stack.Reduced, "acetone", "coat")).Timeline("LV.1987/0042"))
+		drawn, _, _ := strings.Cut(svg, "consolidant, in the body") // the legend follows
+		return strings.Count(drawn, `height="12.0"`), strings.Count(drawn, `height="6.0"`)
+	}
+	if full, half := bars("skull/left-orbit"); full != 2 || half != 1 {
+		t.Errorf("of a part: got %d full and %d half bars, want the bar, and then a full outline half filled", full, half)
+	}
+	if full, half := bars("skull"); full != 1 || half != 1 {
+		t.Errorf("of all of it: got %d full and %d half bars, want the bar, and then a half one", full, half)
+	}
+}
