@@ -181,6 +181,27 @@ func (e AnalysisBearingApplies) Valid() bool {
 	}
 }
 
+// Defines values for AnalysisBearingDisturbs.
+const (
+	AnalysisBearingDisturbsNo      AnalysisBearingDisturbs = "no"
+	AnalysisBearingDisturbsUnknown AnalysisBearingDisturbs = "unknown"
+	AnalysisBearingDisturbsYes     AnalysisBearingDisturbs = "yes"
+)
+
+// Valid indicates whether the value is a known member of the AnalysisBearingDisturbs enum.
+func (e AnalysisBearingDisturbs) Valid() bool {
+	switch e {
+	case AnalysisBearingDisturbsNo:
+		return true
+	case AnalysisBearingDisturbsUnknown:
+		return true
+	case AnalysisBearingDisturbsYes:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for AnalysisKind.
 const (
 	AncientDna        AnalysisKind = "ancient-dna"
@@ -4086,12 +4107,18 @@ type AnalysisBearing struct {
 	// Applies Whether the condition is met by what is recorded.
 	Applies AnalysisBearingApplies `json:"applies"`
 
+	// Disturbs Whether it disturbs the analysis; `no` is a reassurance, for where it applies.
+	Disturbs AnalysisBearingDisturbs `json:"disturbs"`
+
 	// Evidence One thing that an answer rests on.
 	Evidence LayerEvidence `json:"evidence"`
 }
 
 // AnalysisBearingApplies Whether the condition is met by what is recorded.
 type AnalysisBearingApplies string
+
+// AnalysisBearingDisturbs Whether it disturbs the analysis; `no` is a reassurance, for where it applies.
+type AnalysisBearingDisturbs string
 
 // AnalysisKind defines model for AnalysisKind.
 type AnalysisKind string
