@@ -128,6 +128,9 @@ func (b *blending) certainty() Certainty {
 // say adds steps, warnings, cautions and sources.
 func (b *blending) say(a *BlendAnswer) {
 	total := 0.0
+	if a.Exact.Mass.Value > 0 {
+		a.Steps = append(a.Steps, vesselStep(a.Exact))
+	}
 	for _, u := range append(slices.Clone(a.Uses), a.Fresh) {
 		if u.Rounded == 0 {
 			continue

@@ -9,7 +9,7 @@ func (m *mixing) steps(p Preparation, target Mixture, r Recipe) []string {
 	if r.Unanswered != "" {
 		return nil
 	}
-	steps := []string{"Take a clean glass vessel with a lid that these solvents do not attack" + atLeast(target) + "; check it with the container computation."}
+	steps := []string{vesselStep(target)}
 	switch r.Way {
 	case ToTheMark:
 		steps = append(steps, m.markStep(p.MarkWater))
@@ -20,6 +20,11 @@ func (m *mixing) steps(p Preparation, target Mixture, r Recipe) []string {
 		steps = append(steps, m.stepsByVolume(p, r)...)
 	}
 	return append(steps, "Label it now: "+p.Label[0]+", "+p.Label[1]+", "+p.Label[2]+", the date, your initials and the supplies' codes.")
+}
+
+// vesselStep says what to mix in.
+func vesselStep(target Mixture) string {
+	return "Take a clean glass vessel with a lid that these solvents do not attack" + atLeast(target) + "; check it with the container computation."
 }
 
 // atLeast says how large the vessel must be.
