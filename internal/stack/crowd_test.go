@@ -77,24 +77,28 @@ func TestTenThousandTreatments(t *testing.T) {
 	}
 }
 
-func BenchmarkTenThousandTreatments(b *testing.B) {
-	config := stack.Config{Specimen: bone(), Treatments: crowd(10_000), Knowledge: material.Builtin(), At: today}
-	s, err := stack.New(config)
-	if err != nil {
-		b.Fatal(err)
-	}
-	for name, f := range map[string]func(){
-		"new":         func() { _, _ = stack.New(config) },
-		"present":     func() { s.Present() },
-		"check":       func() { check(b, s, resin("acetone", areas("whole")), stack.CheckConfig{}) },
-		"plan":        func() { s.Plan(stack.PlanRequest{}) },
-		"suitability": func() { s.Suitability() },
-		"reversible":  func() { s.Reversibility() },
-	} {
-		b.Run(name, func(b *testing.B) {
-			for b.Loop() {
-				f()
-			}
-		})
+// BenchmarkTreatments is to be near linear: ten times the treatments, some ten
+// times as long.
+func BenchmarkTreatments(b *testing.B) {
+	for _, n := range []int{1_000, 10_000} {
+		config := stack.Config{Specimen: bone(), Treatments: crowd(n), Knowledge: material.Builtin(), At: today}
+		s, err := stack.New(config)
+		if err != nil {
+			b.Fatal(err)
+		}
+		for name, f := range map[string]func(){
+			"new":         func() { _, _ = stack.New(config) },
+			"present":     func() { s.Present() },
+			"check":       func() { check(b, s, resin("acetone", areas("whole")), stack.CheckConfig{}) },
+			"plan":        func() { s.Plan(stack.PlanRequest{}) },
+			"suitability": func() { s.Suitability() },
+			"reversible":  func() { s.Reversibility() },
+		} {
+			b.Run(fmt.Sprint(name, "/", n), func(b *testing.B) {
+				for b.Loop() {
+					f()
+				}
+			})
+		}
 	}
 }
