@@ -167,6 +167,6 @@ func Is(err error, kind Kind) bool {
 }
 
 // Escape makes a member name fit for a JSON Pointer (RFC 6901 section 3).
-func Escape(name string) string {
-	return strings.NewReplacer("~", "~0", "/", "~1").Replace(name)
-}
+func Escape(name string) string { return escaped.Replace(name) }
+
+var escaped = strings.NewReplacer("~", "~0", "/", "~1")
