@@ -21,9 +21,8 @@ func readBatchContents(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	held := stock.Compose(id.String(), shelf.made)
-	account := stock.Reckon(shelf.opening(id, held), shelf.changes(id, held))
-	return ok(batchContents(id, held, account, shelf.unit(id)))
+	on := stock.NewShelf(shelf.made)
+	return ok(batchContents(id, on.Contents(id.String()), on.Account(id.String()), on.Unit(id.String())))
 }
 
 func batchContents(id uuid.UUID, held stock.Contents, account stock.Account, unit quantity.Unit) api.BatchContents {

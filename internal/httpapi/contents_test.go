@@ -3,6 +3,8 @@ package httpapi_test
 import (
 	"math"
 	"net/http"
+	"strconv"
+	"strings"
 	"testing"
 )
 
@@ -38,6 +40,46 @@ func TestBatchContents(t *testing.T) {
 	s.create("/v1/amount-changes", object{"batch": object{"id": bottle}, "kind": "used", "amount": measured(45, "mL"), "date": object{"edtf": "2024"}})
 	if got := s.do(http.MethodGet, "/v1/batches/"+bottle+"/contents", nil).want(200); got.at("findings", 0, "rule") != "stock-below-zero" {
 		t.Errorf("got %s, want the finding that more left than there was", got.body)
+	}
+}
+
+// A bottle filled after solvent had evaporated, and a second one after more had
+// been added, each have the strength of their day, here and where it is
+// published: 30 g in 150 mL are 20 g/dL, in 120 mL 25; of those 20 mL go, and
+// the 25 g in the other 100 mL and 100 mL more are 12.5.
+func TestABottleHasTheStrengthOfItsDay(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	resin := s.create("/v1/supplies", object{"code": "S-1", "material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer"}}).id()
+	solvent := s.create("/v1/supplies", object{"code": "S-2", "material": object{"id": "acetone"}}).id()
+	jar := s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "finished": ml(150), "inputs": array{
+		into(object{"supply": of(resin)}, "solute", object{"quantity": object{"value": 30, "unit": "g"}}), into(object{"supply": of(solvent)}, "solvent", object{"answer": "unknown"})}}).id()
+	change := func(kind, date string, amount float64, with object) {
+		st := object{"batch": of(jar), "kind": kind, "amount": ml(amount), "date": object{"edtf": date}}
+		if with != nil {
+			st["with"] = with
+		}
+		s.create("/v1/amount-changes", st)
+	}
+	bottle := func(date string) string {
+		return s.do(http.MethodPost, "/v1/batches/"+jar+"/bottles", object{"filled": object{"edtf": date}, "bottles": array{object{"code": "of " + date, "amount": object{"value": 20, "unit": "mL"}}}},
+			header{"Idempotency-Key", date}).want(201).at("items", 0, "id").(string)
+	}
+	strong, weak := bottle("2024-06-02"), bottle("2024-08")
+	change("topped-up", "2024-07-01", 100, object{"supply": of(solvent)}) // recorded out of order
+	change("evaporated", "2024-06-01", 30, nil)
+	skull := s.create("/v1/specimens", specimen("LV.1")).id()
+	for id, want := range map[string]float64{strong: 25, weak: 12.5} {
+		got := s.do(http.MethodGet, "/v1/batches/"+id+"/contents", nil).want(200)
+		if strength, _ := got.at("now", "strength", "value").(float64); math.Abs(strength-want) > 1e-3 {
+			t.Errorf("got %v g/dL, want %v: %s", strength, want, got.body)
+		}
+		coat := treatment(skull, "coating", "2024-09")
+		coat["materials"] = array{object{"used": object{"batch": of(id)}}}
+		page := s.as(asPage, "/v1/treatments/"+s.create("/v1/treatments", coat).id()).want(200).body
+		if said := strconv.FormatFloat(want, 'f', -1, 64); !strings.Contains(string(page), said) {
+			t.Errorf("got %s, want %s g/dL", page, said)
+		}
 	}
 }
 

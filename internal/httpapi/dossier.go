@@ -25,7 +25,7 @@ type dossier struct {
 	rows        map[uuid.UUID]postgres.Row // as they stand, by record
 	statements  map[uuid.UUID]any          // what they say: *api.…Statement
 	names       publish.Known              // what the ids in a statement mean
-	made        map[string]stock.Made      // how the batches were made
+	shelf       *stock.Shelf               // what the batches hold
 	strengths   map[uuid.UUID]publish.Strength
 	wanted      []uuid.UUID // to be read too
 }
@@ -85,8 +85,10 @@ func (d *dossier) add(s *Server, c *call, rows []postgres.Row) error {
 			wanted = append(wanted, named...)
 		}
 	}
-	d.names, d.made = d.known(), d.madeOf()
-	return nil
+	d.names = d.known()
+	made, err := d.madeOf(s, c)
+	d.shelf = stock.NewShelf(made)
+	return err
 }
 
 func (d *dossier) missing(ids []uuid.UUID) []uuid.UUID {

@@ -115,13 +115,13 @@ func (d *dossier) findStrength(id uuid.UUID, steps int) publish.Strength {
 		return publish.Strength{}
 	}
 	inputs := deref(st.Inputs)
-	if st.Kind == "bottle" && len(inputs) == 1 && inputs[0].From.Batch != nil && st.LabelStrength == nil {
+	if st.Kind == "bottle" && len(inputs) == 1 && inputs[0].From.Batch != nil && st.LabelStrength == nil && d.asMade(inputs[0].From.Batch.Id) {
 		return d.findStrength(inputs[0].From.Batch.Id, steps-1)
 	}
 	if st.LabelStrength != nil && !allMeasured(inputs) {
 		return strengthOf(st.LabelStrength)
 	}
-	if s := computedOf(stock.Compose(id.String(), d.made)); !s.IsZero() {
+	if s := computedOf(d.shelf.Contents(id.String())); !s.IsZero() {
 		return s
 	}
 	if st.LabelStrength == nil && st.Recipe != nil && st.Recipe.Strength != nil {
@@ -130,6 +130,12 @@ func (d *dossier) findStrength(id uuid.UUID, steps int) publish.Strength {
 		return s
 	}
 	return strengthOf(st.LabelStrength)
+}
+
+// asMade tells whether a batch never changed in strength, as far as is known: a
+// bottle of it then has the strength that its label or its recipe says.
+func (d *dossier) asMade(batch uuid.UUID) bool {
+	return !slices.ContainsFunc(d.shelf.Events(batch.String()), stock.Event.ChangesStrength)
 }
 
 // allMeasured tells whether every amount that went in is known.
@@ -151,22 +157,23 @@ func computedOf(held stock.Contents) publish.Strength {
 	return publish.Strength{}
 }
 
-// madeOf is what stock must know of the batches in a dossier.
-func (d *dossier) madeOf() map[string]stock.Made {
-	h := &shelf{asking: &asking{base: d.materials}, supplies: map[uuid.UUID]api.SupplyStatement{}, batches: map[uuid.UUID]api.BatchStatement{}}
+// madeOf is what stock must know of the batches in a dossier, and of what became
+// of them.
+func (d *dossier) madeOf(s *Server, c *call) (map[string]stock.Made, error) {
+	var batches []uuid.UUID
 	for id, st := range d.statements {
-		switch st := st.(type) {
-		case *api.SupplyStatement:
-			h.supplies[id] = *st
-		case *api.BatchStatement:
-			h.batches[id] = *st
+		if _, ok := st.(*api.BatchStatement); ok {
+			batches = append(batches, id)
 		}
 	}
-	made := map[string]stock.Made{}
-	for id, st := range h.batches {
-		made[id.String()] = h.madeOf(st)
+	if len(batches) == 0 {
+		return nil, nil
 	}
-	return made
+	h, err := s.shelf(c, batches)
+	if err != nil {
+		return nil, err
+	}
+	return h.made, nil
 }
 
 func strengthOf(s *api.Strength) publish.Strength {

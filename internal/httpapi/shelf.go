@@ -45,6 +45,7 @@ func (s *Server) shelf(c *call, batches []uuid.UUID) (*shelf, error) {
 	for id, st := range h.batches {
 		h.made[id.String()] = h.madeOf(st)
 	}
+	h.events()
 	return h, nil
 }
 
@@ -160,128 +161,52 @@ func (h *shelf) recordedStrength(s api.Strength) solution.Strength {
 	return h.strength("", &api.AskedStrength{Basis: &s.Basis, Value: s.Value, Unit: s.Unit, Parts: s.Parts, In: s.In, Uncertainty: s.Uncertainty})
 }
 
-// unit is what a batch's account is kept in: what its finished amount was
-// measured in, else millilitres.
-func (h *shelf) unit(id uuid.UUID) quantity.Unit {
-	if finished := h.made[id.String()].Finished; finished != nil {
-		if _, err := finished.In(quantity.Gram); err == nil {
-			return quantity.Gram
-		}
-	}
-	return quantity.Millilitre
-}
-
-// opening is the batch as it was made.
-func (h *shelf) opening(id uuid.UUID, held stock.Contents) stock.Opening {
-	out := stock.Opening{Unit: h.unit(id)}
-	if finished := h.made[id.String()].Finished; finished != nil {
-		if m, err := finished.Measured(out.Unit); err == nil {
-			out.Amount = &m
-		}
-	}
-	if held.Mixture == nil {
-		return out
-	}
-	if out.Amount == nil && held.Mixture.Volume.Answered() && h.allMeasured(id) {
-		out.Amount = &held.Mixture.Volume.Measured
-	}
-	out.Strength = solidsPer(*held.Mixture, out.Unit)
-	return out
-}
-
-// allMeasured tells whether the mixture is the whole batch, and not one gram
-// of it.
-func (h *shelf) allMeasured(id uuid.UUID) bool {
-	inputs := h.made[id.String()].Inputs
-	for _, in := range inputs {
-		if in.Amount == nil {
-			return false
-		}
-	}
-	return len(inputs) > 0
-}
-
-// solidsPer is the grams of solids in one unit of a mixture, or nil.
-func solidsPer(m solution.Mixture, unit quantity.Unit) *quantity.Measured {
-	basis := solution.MassPerSolutionVolume
-	if unit == quantity.Gram {
-		basis = solution.MassFraction
-	}
-	v := m.On(basis)
-	if !v.Answered() {
-		return nil
-	}
-	return &quantity.Measured{Value: v.Value / 100, Standard: v.Standard / 100}
-}
-
-// changes is everything on record that changed the amount of a batch.
-func (h *shelf) changes(id uuid.UUID, held stock.Contents) []stock.Change {
-	in := inUnit(h.unit(id), held)
-	var out []stock.Change
+// events puts everything on record that changed the amounts of the batches
+// beside them.
+func (h *shelf) events() {
 	for _, row := range h.rows.Changes {
-		out = append(out, h.amountChange(row, in))
+		h.amountChange(row)
 	}
 	for _, row := range h.rows.Taken {
 		st := statementAs[api.BatchStatement](row)
 		for _, input := range deref(st.Inputs) {
-			if input.From.Batch != nil && input.From.Batch.Id == id {
-				out = append(out, stock.Change{ID: row.Record.String(), Kind: stock.Decanted, Date: recordedDate(st.Made), Place: deref(row.Place), Amount: in(h.recordedAmount(&input.Amount))})
+			if input.From.Batch != nil {
+				h.event(input.From.Batch.Id, row, stock.Decanted, st.Made, &input.Amount)
 			}
 		}
 	}
 	for _, row := range h.rows.Treatments {
 		st := statementAs[api.TreatmentStatement](row)
 		for _, use := range deref(st.Materials) {
-			if use.Used.Batch != nil && use.Used.Batch.Id == id {
-				out = append(out, stock.Change{ID: row.Record.String(), Kind: stock.Used, Date: recordedDate(&st.Dates), Place: deref(row.Place), Amount: in(h.recordedAmount(use.Amount))})
+			if use.Used.Batch != nil {
+				h.event(use.Used.Batch.Id, row, stock.Used, &st.Dates, use.Amount)
 			}
 		}
 	}
-	return out
 }
 
-func (h *shelf) amountChange(row postgres.Row, in func(*quantity.Quantity) *quantity.Measured) stock.Change {
+func (h *shelf) event(batch uuid.UUID, row postgres.Row, kind stock.Kind, date *api.AnswerableDate, amount *api.AnswerableQuantity) {
+	h.add(batch, stock.Event{ID: row.Record.String(), Kind: kind, Date: recordedDate(date), Place: deref(row.Place), Amount: h.recordedAmount(amount)})
+}
+
+func (h *shelf) add(batch uuid.UUID, e stock.Event) {
+	if made, ok := h.made[batch.String()]; ok {
+		made.Events = append(made.Events, e)
+		h.made[batch.String()] = made
+	}
+}
+
+// amountChange is an entry about a batch; a top-up from another batch left that.
+func (h *shelf) amountChange(row postgres.Row) {
 	st := statementAs[api.AmountChangeStatement](row)
-	change := stock.Change{ID: row.Record.String(), Kind: stock.Kind(st.Kind), Date: recordedDate(st.Date), Place: deref(row.Place),
-		Amount: in(h.recordedAmount(&st.Amount)), DippedBrush: deref(st.DippedBrush)}
-	if change.Kind == stock.ToppedUp && st.With != nil {
-		change.Strength = h.addedStrength(*st.With)
-	}
-	return change
-}
-
-// addedStrength is the strength of what a batch was topped up with: none for a
-// solvent, and not known for what cannot be told.
-func (h *shelf) addedStrength(from api.BatchInputFrom) *quantity.Measured {
-	in := h.ingredient(api.BatchInput{From: from})
-	if in.Stock == nil || len(in.Stock.Contents) != 1 || in.Stock.Contents[0].Component.Phase != solution.Liquid {
-		return nil
-	}
-	return &quantity.Measured{}
-}
-
-// inUnit reads an amount in the account's unit; between mass and volume by the
-// density of the mixture, where that is known.
-func inUnit(unit quantity.Unit, held stock.Contents) func(*quantity.Quantity) *quantity.Measured {
-	other := quantity.Gram
-	if unit == quantity.Gram {
-		other = quantity.Millilitre
-	}
-	return func(q *quantity.Quantity) *quantity.Measured {
-		if q == nil {
-			return nil
+	e := stock.Event{ID: row.Record.String(), Kind: stock.Kind(st.Kind), Date: recordedDate(st.Date), Place: deref(row.Place),
+		Amount: h.recordedAmount(&st.Amount), DippedBrush: deref(st.DippedBrush)}
+	if e.Kind == stock.ToppedUp && st.With != nil {
+		with := h.ingredient(api.BatchInput{From: *st.With})
+		e.With = &with
+		if st.With.Batch != nil {
+			h.event(st.With.Batch.Id, row, stock.Decanted, st.Date, &st.Amount)
 		}
-		if m, err := q.Measured(unit); err == nil {
-			return &m
-		}
-		m, err := q.Measured(other)
-		if err != nil || held.Mixture == nil || !held.Mixture.Density.Answered() {
-			return nil
-		}
-		factor := held.Mixture.Density.Value // g/mL
-		if unit == quantity.Millilitre {
-			factor = 1 / factor
-		}
-		return &quantity.Measured{Value: m.Value * factor, Standard: m.Standard * factor}
 	}
+	h.add(st.Batch.Id, e)
 }

@@ -26,6 +26,9 @@ func (k Kind) leaves() bool {
 	return k == Decanted || k == Used || k == Discarded || k == Evaporated
 }
 
+// changesStrength tells whether a batch may have another strength afterwards.
+func (k Kind) changesStrength() bool { return k == Evaporated || k == ToppedUp || k == Weighed }
+
 // A Change is one entry about the amount of a batch.
 type Change struct {
 	ID   string

@@ -20,6 +20,8 @@ type Made struct {
 	Label *solution.Strength
 	// LabelSolvent is the solvent that the record names beside the label's strength.
 	LabelSolvent solution.Solvent
+	// Events are what became of it.
+	Events []Event
 }
 
 // Ingredient is one thing that went into a batch.
@@ -50,47 +52,31 @@ type Contents struct {
 	components map[string]solution.Component
 }
 
-// Compose computes what a batch holds from the records of all batches that it
-// was made from, with the uncertainties of the amounts. A circle among them is
-// named in Why. The batches are those of its whole lineage, by id.
-//
-// Where the finished volume was measured it decides the strength by volume; the
-// sum of the volumes is the model elsewhere (see solution).
-func Compose(id string, batches map[string]Made) Contents {
-	c := composing{batches: batches, done: map[string]Contents{}, under: map[string]bool{}}
-	return c.compose(id)
-}
-
-type composing struct {
-	batches map[string]Made
-	done    map[string]Contents
-	under   map[string]bool // being composed: meeting it again is a circle
-}
-
-func (c *composing) compose(id string) Contents {
-	if found, ok := c.done[id]; ok {
+// Contents is what a batch holds as it was made.
+func (s *Shelf) Contents(id string) Contents {
+	if found, ok := s.done[id]; ok {
 		return found
 	}
-	made, ok := c.batches[id]
+	made, ok := s.made[id]
 	switch {
 	case !ok:
 		return Contents{Why: []string{"a batch that it was made from is not on record here"}}
-	case c.under[id]:
+	case s.under[id]:
 		return Contents{Why: []string{"the record says that " + made.Code + " was made, through others, from itself"}}
 	}
-	c.under[id] = true
-	found := c.mix(made)
-	delete(c.under, id)
-	c.done[id] = found
+	s.under[id] = true
+	found := s.mix(id, made)
+	delete(s.under, id)
+	s.done[id] = found
 	return found
 }
 
 // mix composes one batch from its inputs.
-func (c *composing) mix(made Made) Contents {
+func (s *Shelf) mix(id string, made Made) Contents {
 	out := Contents{components: map[string]solution.Component{}}
 	stocks := make([]solution.BlendStock, 0, len(made.Inputs))
 	for _, in := range made.Inputs {
-		k, ok := c.input(in, &out)
+		k, ok := s.input(id, in, &out)
 		if !ok {
 			continue
 		}
@@ -109,10 +95,10 @@ func (c *composing) mix(made Made) Contents {
 }
 
 // input notes what an input brings in, and gives it as a stock if that is known.
-func (c *composing) input(in Ingredient, out *Contents) (solution.Stock, bool) {
+func (s *Shelf) input(id string, in Ingredient, out *Contents) (solution.Stock, bool) {
 	switch {
 	case in.Batch != "":
-		from := c.compose(in.Batch)
+		from := s.Contents(in.Batch)
 		out.Materials = append(out.Materials, from.Materials...)
 		out.Unnamed = append(out.Unnamed, from.Unnamed...)
 		for id, component := range from.components {
@@ -122,7 +108,12 @@ func (c *composing) input(in Ingredient, out *Contents) (solution.Stock, bool) {
 			out.Why = append(out.Why, from.Why...)
 			return solution.Stock{}, false
 		}
-		return from.stock, true
+		k, err := s.taken(in.Batch, id, from)
+		if err != nil {
+			out.Why = append(out.Why, because(err))
+			return k, false
+		}
+		return k, true
 	case in.Stock != nil:
 		out.takeStock(*in.Stock)
 		return *in.Stock, true

@@ -4,7 +4,8 @@
 //
 // It promises that no entry is refused: entries may come late, out of order,
 // without an amount, or add up to more than there was, and the answer then
-// carries a finding. What cannot be known is said to be unknown. It promises
+// carries a finding. A batch that was filled from another has the strength of that
+// moment. What cannot be known is said to be unknown. It promises
 // that lineage is followed to any depth and that a circle in it is named.
 //
 // It computes no recipes (see solution) and does no I/O: the caller brings the
