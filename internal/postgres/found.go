@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"crypto/rand"
+	"encoding/json"
 	"fmt"
 
 	"github.com/google/uuid"
@@ -53,7 +54,10 @@ func (s *Store) PersonNamed(ctx context.Context, institution uuid.UUID, name str
 		return known[0], nil
 	}
 	id := uuid.Must(uuid.NewV7())
-	body := fmt.Appendf(nil, `{"statement":{"displayName":%q}}`, name)
+	body, err := json.Marshal(map[string]any{"statement": map[string]string{"displayName": name}})
+	if err != nil {
+		return uuid.Nil, fmt.Errorf("writing a person: %w", err)
+	}
 	_, err = s.Write(ctx, Write{Institution: institution, Person: id, RequestID: uuid.Must(uuid.NewV7()), Entries: []Entry{{
 		Record: id, Kind: record.KindPerson, Revision: 1, Act: ledger.Stated, Body: body,
 		Project: func(p *Projector) { p.Person(record.Person{DisplayName: name}) },
