@@ -10511,7 +10511,9 @@ type WhereUsedRow struct {
 	// Dates A date, or one of the three answers.
 	Dates AnswerableDate `json:"dates"`
 
-	// Through What was used itself, which is the one asked about or was made from it; its lineage says how.
+	// Through The way to what was used: from the one asked about (or, where that is not certain, from the first batch that may
+	// hold it), through what was made from it, to the jar that the treatment used. Left out where the treatment itself
+	// names the material.
 	Through *[]Id `json:"through,omitempty"`
 
 	// Parts Specimens that were part of it when this was done, or may have been.

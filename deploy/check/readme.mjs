@@ -28,7 +28,7 @@ function must(program, args, options) {
 }
 
 // blocks are the section's pieces of code. A program's first line names its file.
-const section = /^## From your catalogue\n(.*?)^## /ms.exec(readFileSync('README.md', 'utf8'))[1]
+const section = /^## From your catalogue\n(.*?)(?:^## |(?![\s\S]))/ms.exec(readFileSync('README.md', 'utf8'))[1]
 const blocks = [...section.matchAll(/^```(\w+)\n(.*?)^```$/gms)].map(([, language, text]) => (
   { language, text, name: /^(?:#|\/\/) (\w+\.\w+)/.exec(text)?.[1] }))
 const shell = part => blocks.find(b => b.language === 'sh' && b.text.includes(part)).text
