@@ -3694,6 +3694,7 @@ func (e ListPlansParamsState) Valid() bool {
 // Defines values for ReportIncompleteRecordsParamsKind.
 const (
 	ReportIncompleteRecordsParamsKindBatch     ReportIncompleteRecordsParamsKind = "batch"
+	ReportIncompleteRecordsParamsKindPlan      ReportIncompleteRecordsParamsKind = "plan"
 	ReportIncompleteRecordsParamsKindSpecimen  ReportIncompleteRecordsParamsKind = "specimen"
 	ReportIncompleteRecordsParamsKindSupply    ReportIncompleteRecordsParamsKind = "supply"
 	ReportIncompleteRecordsParamsKindTreatment ReportIncompleteRecordsParamsKind = "treatment"
@@ -3703,6 +3704,8 @@ const (
 func (e ReportIncompleteRecordsParamsKind) Valid() bool {
 	switch e {
 	case ReportIncompleteRecordsParamsKindBatch:
+		return true
+	case ReportIncompleteRecordsParamsKindPlan:
 		return true
 	case ReportIncompleteRecordsParamsKindSpecimen:
 		return true

@@ -96,11 +96,11 @@ func lacks(c api.Completeness, rule string) bool {
 // score judges records of one kind in a few round trips: the records that they
 // name, and then what those were made from, step by step.
 func (s *Server) score(c *call, rows []postgres.Row) ([]api.Completeness, error) {
-	known := map[string]record.Statement{}
+	known := statements{byID: map[string]record.Statement{}, went: map[string]string{}}
 	var wanted []string
 	for _, row := range rows {
 		statement := decodedStatement(row.Body)
-		known[row.Record.String()] = statement
+		known.byID[row.Record.String()] = statement
 		wanted = append(wanted, statement.Names()...)
 	}
 	for depth := 0; len(wanted) > 0 && depth < record.DeepestInputs; depth++ {
@@ -112,23 +112,46 @@ func (s *Server) score(c *call, rows []postgres.Row) ([]api.Completeness, error)
 	}
 	out := make([]api.Completeness, len(rows))
 	for i, row := range rows {
-		statement := known[row.Record.String()]
-		specimen, _ := statement.At("/specimen/id").(string)
+		statement := known.byID[row.Record.String()]
 		out[i] = completenessOf(row, record.Score(record.Dossier{
-			Kind: row.Kind, Statement: statement, Specimen: known[specimen], Others: known}))
+			Kind: row.Kind, Statement: statement, Specimen: known.specimenOf(statement), Others: known.byID}))
 	}
 	return out, nil
 }
 
+// statements are what records say, by id, and into which records specimens were
+// merged.
+type statements struct {
+	byID map[string]record.Statement
+	went map[string]string
+}
+
+// specimenOf is what the record says that stands for the specimen of a treatment
+// or a plan.
+func (k statements) specimenOf(of record.Statement) record.Statement {
+	id, said := of.At("/specimen/id").(string)
+	if !said {
+		id, _ = of.At("/treatment/specimen/id").(string)
+	}
+	for range mostGenerations {
+		into, merged := k.went[id]
+		if !merged {
+			break
+		}
+		id = into
+	}
+	return k.byID[id]
+}
+
 // load reads the statements of records that are not known yet, and gives what
 // those name.
-func (s *Server) load(c *call, wanted []string, known map[string]record.Statement) ([]string, error) {
+func (s *Server) load(c *call, wanted []string, known statements) ([]string, error) {
 	var ids []uuid.UUID
 	for _, text := range wanted {
 		id, err := uuid.Parse(text)
-		if _, here := known[text]; err == nil && !here {
+		if _, here := known.byID[text]; err == nil && !here {
 			ids = append(ids, id)
-			known[text] = nil
+			known.byID[text] = nil
 		}
 	}
 	if len(ids) == 0 {
@@ -141,8 +164,12 @@ func (s *Server) load(c *call, wanted []string, known map[string]record.Statemen
 	var names []string
 	for id, row := range found {
 		statement := decodedStatement(row.Body)
-		known[id.String()] = statement
+		known.byID[id.String()] = statement
 		names = append(names, statement.Names()...)
+		if into := mergedInto(row); into != uuid.Nil {
+			known.went[id.String()] = into.String()
+			names = append(names, into.String())
+		}
 	}
 	return names, nil
 }

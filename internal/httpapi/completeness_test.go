@@ -27,7 +27,7 @@ func TestCompleteness(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
 	known := specimen("LV.40")
-	known["owner"], known["classification"] = object{"answer": "unknown"}, object{"text": "Ursus spelaeus"}
+	known["owner"], known["classification"], known["description"] = object{"answer": "unknown"}, object{"text": "Ursus spelaeus"}, "Skull"
 	skull := s.create("/v1/specimens", known).id()
 	person := s.create("/v1/people", object{"displayName": "Jonas Feld", "organisation": "Museum of the Lower Valley"}).id()
 	input := func(kind, id, part string) object {
@@ -48,6 +48,18 @@ func TestCompleteness(t *testing.T) {
 	}
 	if got.at("answered") != 11.0 || got.at("applicable") != 13.0 || len(gapsOf(got, "recommended", "missing")) == 0 {
 		t.Errorf("got %v of %v, want 11 of 13, and recommendations apart", got.at("answered"), got.at("applicable"))
+	}
+	bare := s.create("/v1/specimens", specimen("F-40"))
+	other := st
+	other["specimen"] = object{"id": bare.id()}
+	onBare := s.create("/v1/treatments", other).id()
+	s.merge(bare.id(), skull).want(201)
+	if gaps := gapsOf(s.do(http.MethodGet, "/v1/records/"+onBare+"/completeness", nil).want(200), "missing"); slices.Contains(gaps, "R01 specimen/owner") {
+		t.Errorf("got %v, want the record that stands for the specimen looked at", gaps)
+	}
+	plan := s.create("/v1/plans", object{"treatment": treatment(skull, "coating", "2030")}).id()
+	if gaps := gapsOf(s.do(http.MethodGet, "/v1/records/"+plan+"/completeness", nil).want(200), "missing"); !slices.Contains(gaps, "R14 plan/authorisation") || slices.Contains(gaps, "R01 specimen/owner") {
+		t.Errorf("got %v, want what the plan lacks, and nothing that its specimen has", gaps)
 	}
 	s.do(http.MethodGet, "/v1/records/"+uuid.NewString()+"/completeness", nil).wantProblem(404, "record-unknown")
 	s.do(http.MethodPost, "/v1/records/"+made.id()+"/retraction", object{"reason": "Twice."}, header{"If-Match", made.header.Get("ETag")}).want(201)
@@ -76,7 +88,7 @@ func TestIncompleteRecords(t *testing.T) {
 	if !slices.Equal(seen, made) {
 		t.Errorf("got %v, want each once in order: %v", seen, made)
 	}
-	for query, want := range map[string]int{"?rule=R02": 5, "?rule=R10": 0, "?kind=specimen": 1, "?kind=supply": 0} {
+	for query, want := range map[string]int{"?rule=R02": 5, "?rule=R10": 0, "?kind=specimen": 1, "?kind=supply": 0, "?kind=plan": 0} {
 		got := s.do(http.MethodGet, "/v1/reports/incomplete-records"+query, nil).want(200)
 		if n := len(got.at("items").([]any)); n != want {
 			t.Errorf("%s: got %d, want %d: %s", query, n, want, got.body)

@@ -6,7 +6,8 @@ import "fmt"
 type Dossier struct {
 	Kind      Kind
 	Statement Statement
-	// Specimen is the statement of a treatment's specimen.
+	// Specimen is the statement of a treatment's or a plan's specimen: of the
+	// record that stands for it.
 	Specimen Statement
 	// Others are the statements of the people, supplies and batches that are
 	// named, and of what those batches were made from, by id.
@@ -97,6 +98,8 @@ func rulesFor(kind Kind) []completenessRule {
 		return specimenRules
 	case KindBatch:
 		return batchRules
+	case KindPlan:
+		return planRules
 	case KindSupply:
 		return supplyRules
 	}

@@ -2,19 +2,24 @@ package record
 
 import "slices"
 
+// specimenFields are what R01 asks of a specimen, whoever asks.
+var specimenFields = []string{"/identifiers", "a number", "/owner", "owner or custodian", "/classification", "classification",
+	"/description", "short description", "/bodyKind", "kind of material"}
+
 var specimenRules = []completenessRule{
-	ask("R01", "/identifiers", "a number", "/owner", "owner or custodian", "/classification", "classification",
-		"/description", "short description", "/bodyKind", "kind of material"),
+	ask("R01", specimenFields...),
+	recommend(ask("R19", "/plannedSampling", "the samples that are planned")),
 }
 
 var supplyRules = []completenessRule{
 	ask("R07", "/material/id", "generic material"),
-	recommend(ask("R07", "/makerLotCode", "maker's lot code", "/safetyDataSheet", "safety data sheet")),
+	recommend(ask("R07", "/material/grade", "grade or purity", "/makerLotCode", "maker's lot code", "/safetyDataSheet", "safety data sheet")),
 }
 
 var batchRules = []completenessRule{
 	ask("R03", "/made", "when it was made"),
 	ask("R04", "/madeBy", "who made it"),
+	ask("R07", "/inputs", "what went into it"),
 	{id: "R08", missing: func(d Dossier) ([]Gap, bool) { return batchSolvents(d, d.Statement, 0), isSolution(d.Statement) }},
 	{id: "R09", missing: func(d Dossier) ([]Gap, bool) { return batchStrength(d.Statement), isSolution(d.Statement) }},
 	recommend(ask("R19", "/referenceSample", "where a reference sample is kept")),
@@ -35,13 +40,15 @@ var treatmentRules = []completenessRule{
 		return want(d.Statement, d.Kind, "/amountRemoved", "amount removed"), d.action() == ActionRemoval
 	}},
 	recommend(completenessRule{id: "R10", missing: amountsAdded}),
+	recommend(completenessRule{id: "R13", missing: hidden}),
 	recommend(completenessRule{id: "R11", missing: application}),
 	{id: "R12", missing: conditions},
 	{id: "R13", missing: pictures},
 	{id: "R14", missing: consent},
 	{id: "R15", missing: approvals},
 	{id: "R16", missing: certainties},
-	recommend(ask("R17", "/reversibility", "reversibility statement")),
+	recommend(completenessRule{id: "R14", missing: authority}),
+	recommend(completenessRule{id: "R17", missing: reversibility}),
 	recommend(ask("R18", "/informationGained", "information gained", "/informationLost", "information lost", "/catalogueUpdated", "whether the catalogue was told")),
 	recommend(ask("R19", "/untreatedReference", "untreated reference area")),
 	recommend(ask("R20", "/nextCheck", "next check")),
@@ -55,7 +62,7 @@ func (d Dossier) action() Action { return Action(d.Statement.text("/action")) }
 func (d Dossier) other(s Statement, pointer string) Statement { return d.Others[s.text(pointer)] }
 
 func ofSpecimen(d Dossier) ([]Gap, bool) {
-	return want(d.Specimen, KindSpecimen, "/identifiers", "a number", "/owner", "owner or custodian", "/classification", "classification"), true
+	return want(d.Specimen, KindSpecimen, specimenFields...), true
 }
 
 // doers asks for somebody who carried it out, and for everyone's organisation,
@@ -99,6 +106,9 @@ func identities(d Dossier) ([]Gap, bool) {
 		if supply && !d.other(u, "/used/supply/id").Answered("/material/id") {
 			gaps = append(gaps, Gap{Of: KindSupply, Pointer: "/material/id", Field: "generic material"})
 		}
+		if batch := d.other(u, "/used/batch/id"); batch != nil && !batch.Answered("/inputs") {
+			gaps = append(gaps, Gap{Of: KindBatch, Pointer: "/inputs", Field: "what went into it"})
+		}
 		if !u.Answered("/used") {
 			gaps = append(gaps, Gap{Of: d.Kind, Pointer: item("/materials", i, "/used"), Field: "what was put on"})
 		}
@@ -106,13 +116,17 @@ func identities(d Dossier) ([]Gap, bool) {
 	return gaps, len(uses) > 0 || d.action().Adds()
 }
 
-// evidence recommends the batch or supply itself over the material's name.
+// evidence recommends the batch or supply itself over the material's name, and
+// where there is only that, its grade.
 func evidence(d Dossier) ([]Gap, bool) {
 	uses, _ := d.Statement.list("/materials")
 	var gaps []Gap
 	for i, u := range uses {
 		if u.At("/used/batch") == nil && u.At("/used/supply") == nil {
 			gaps = append(gaps, Gap{Of: d.Kind, Pointer: item("/materials", i, "/used"), Field: "the batch or supply itself"})
+		}
+		if u.At("/used/material") != nil && !u.Answered("/used/material/grade") {
+			gaps = append(gaps, Gap{Of: d.Kind, Pointer: item("/materials", i, "/used/material/grade"), Field: "grade"})
 		}
 	}
 	return gaps, len(uses) > 0
@@ -150,7 +164,7 @@ func conditions(d Dossier) ([]Gap, bool) {
 
 // pictures asks for one before and one after, each with its scale and date. An
 // empty list says that none were taken. Whether anything was hidden, and so
-// needed a picture on the way, no record can tell.
+// needed a picture on the way, no record can tell: see hidden.
 func pictures(d Dossier) ([]Gap, bool) {
 	images, said := d.Statement.list("/images")
 	if said && len(images) == 0 {
@@ -213,4 +227,36 @@ func certainties(d Dossier) ([]Gap, bool) {
 		}
 	}
 	return gaps, applies
+}
+
+// hides are the actions that cover what was to be seen before.
+var hides = []Action{ActionJoining, ActionCoating, ActionBarrier, ActionFilling, ActionRetouching, ActionMounting}
+
+// hidden recommends a picture of what the treatment covered.
+func hidden(d Dossier) ([]Gap, bool) {
+	if !slices.Contains(hides, d.action()) {
+		return nil, false
+	}
+	images, said := d.Statement.list("/images")
+	if said && len(images) == 0 || slices.ContainsFunc(images, func(i Statement) bool { return i.text("/stage") == "hidden-stage" }) {
+		return nil, true
+	}
+	return []Gap{{Of: d.Kind, Pointer: "/images", Field: "a picture of what the treatment hides"}}, true
+}
+
+// authority recommends to say by what right it was authorised, where the
+// specimen has an owner: whether that is the custodian, no record can tell.
+func authority(d Dossier) ([]Gap, bool) {
+	if d.Statement.At("/authorisation/given") == nil || !d.Specimen.Answered("/owner/text") {
+		return nil, false
+	}
+	return want(d.Statement, d.Kind, "/authorisation/given/authority", "by what right, if the owner is somebody else"), true
+}
+
+// reversibility recommends the statement, and how, when and by whom it was tested.
+func reversibility(d Dossier) ([]Gap, bool) {
+	if !d.Statement.Answered("/reversibility") {
+		return want(d.Statement, d.Kind, "/reversibility", "reversibility statement"), true
+	}
+	return want(d.Statement, d.Kind, "/reversibility/testedHow", "how it was tested", "/reversibility/by", "who says so", "/reversibility/date", "when it was said"), true
 }

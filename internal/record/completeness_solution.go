@@ -61,8 +61,14 @@ func eachSolution(d Dossier, ofBatch, ofMaterial func(Statement) []Gap) (gaps []
 // batchSolvents asks for the solvents in a batch's inputs, in the batch itself,
 // or in what it was made from.
 func batchSolvents(d Dossier, batch Statement, depth int) []Gap {
-	if batch.Answered("/solvents") {
-		return nil
+	if solvents, _ := batch.list("/solvents"); batch.Answered("/solvents") {
+		var gaps []Gap
+		for i, s := range solvents {
+			if len(solvents) > 1 && !s.Answered("/fraction") {
+				gaps = append(gaps, Gap{Of: KindBatch, Pointer: item("/solvents", i, "/fraction"), Field: "proportions of the solvents"})
+			}
+		}
+		return gaps
 	}
 	inputs, _ := batch.list("/inputs")
 	for _, in := range inputs {

@@ -35,7 +35,7 @@ const fullTreatment = `{
 	"recordCopyLocation": {"text": "Archive, shelf 4"},
 	"method": "brush", "coats": 2, "drying": {"state": "touch-dry"},
 	"environment": {"airTemperature": {"answer": "unknown"}, "relativeHumidity": {"answer": "unknown"}},
-	"reversibility": {"says": "Not tested"}, "informationGained": {"answer": "none"}, "informationLost": {"answer": "none"},
+	"reversibility": {"says": "Not tested", "testedHow": {"answer": "none"}, "by": {"id": "p"}, "date": {"edtf": "2024"}}, "informationGained": {"answer": "none"}, "informationLost": {"answer": "none"},
 	"catalogueUpdated": {"text": "Yes"}, "untreatedReference": {"answer": "none"}, "nextCheck": {"edtf": "2027"},
 	"report": {"url": "https://documents.lower-valley.example/r"}}`
 
@@ -43,7 +43,7 @@ func fullDossier(t interface{ Fatal(...any) }) record.Dossier {
 	return record.Dossier{
 		Kind:      record.KindTreatment,
 		Statement: statement(t, fullTreatment),
-		Specimen:  statement(t, `{"identifiers": [{"kind": "catalogue-number", "value": "LV.1987/0042"}], "owner": {"answer": "unknown"}, "classification": {"text": "Ursus spelaeus"}}`),
+		Specimen:  statement(t, `{"identifiers": [{"kind": "catalogue-number", "value": "LV.1987/0042"}], "owner": {"answer": "unknown"}, "classification": {"text": "Ursus spelaeus"}, "description": "Skull", "bodyKind": "bone"}`),
 		Others: map[string]record.Statement{
 			"p": statement(t, `{"displayName": "Ilse Varga", "organisation": "Museum of the Lower Valley"}`),
 			"b": statement(t, `{"code": "B-1", "kind": "bottle", "inputs": [{"from": {"batch": {"id": "parent"}}, "part": "stock", "amount": {"quantity": {"value": 50, "unit": "mL"}}}]}`),
@@ -173,10 +173,16 @@ func TestCompletenessOfBatchesSuppliesAndSpecimens(t *testing.T) {
 		missing   []string
 	}{
 		"a bare solution": {record.KindBatch, `{"code": "B", "kind": "solution"}`,
-			[]string{"R03 batch/made", "R04 batch/madeBy", "R08 batch/solvents", "R09 batch/labelStrength"}},
+			[]string{"R03 batch/made", "R04 batch/madeBy", "R07 batch/inputs", "R08 batch/solvents", "R09 batch/labelStrength"}},
+		"two solvents without proportions": {record.KindBatch,
+			`{"code": "B", "kind": "solution", "made": {"edtf": "2020"}, "madeBy": [], "inputs": [], "solvents": [{"id": "acetone", "fraction": 0.5}, {"id": "ethanol"}], "labelStrength": {"basis": "unknown", "value": 5}}`,
+			[]string{"R08 batch/solvents/1/fraction"}},
+		"a bare plan": {record.KindPlan, `{"treatment": {"specimen": {"id": "s"}, "action": "coating"}}`,
+			[]string{"R01 specimen/identifiers", "R01 specimen/owner", "R01 specimen/classification", "R01 specimen/description", "R01 specimen/bodyKind",
+				"R02 plan/reason", "R03 plan/proposed", "R04 plan/proposedBy", "R05 plan/treatment/areas", "R07 plan/treatment/materials", "R14 plan/authorisation"}},
 		"an old bottle with a label": {record.KindBatch,
-			`{"code": "B", "kind": "bottle", "made": {"answer": "unknown"}, "madeBy": [], "solvents": [{"id": "acetone"}], "labelStrength": {"basis": "unknown", "value": 5}}`, nil},
-		"a filled wax is no solution": {record.KindBatch, `{"code": "B", "kind": "mixture", "made": {"edtf": "2020"}, "madeBy": []}`, nil},
+			`{"code": "B", "kind": "bottle", "made": {"answer": "unknown"}, "madeBy": [], "inputs": [], "solvents": [{"id": "acetone"}], "labelStrength": {"basis": "unknown", "value": 5}}`, nil},
+		"a filled wax is no solution": {record.KindBatch, `{"code": "B", "kind": "mixture", "made": {"edtf": "2020"}, "madeBy": [], "inputs": []}`, nil},
 		"a bare supply":               {record.KindSupply, `{"code": "S"}`, []string{"R07 supply/material/id"}},
 		"a bare specimen": {record.KindSpecimen, `{"identifiers": [{"kind": "field-number", "value": "7"}]}`,
 			[]string{"R01 specimen/owner", "R01 specimen/classification", "R01 specimen/description", "R01 specimen/bodyKind"}},
@@ -265,6 +271,28 @@ func TestStatementAt(t *testing.T) {
 	for pointer, want := range map[string]bool{"/blank": false, "/empty": false, "/null": false, "/list": true, "/no": true, "/a": true, "": true} {
 		if got := s.Answered(pointer); got != want {
 			t.Errorf("Answered(%s): got %v, want %v", pointer, got, want)
+		}
+	}
+}
+
+// What is recommended stands apart: it is named, and never counted with what
+// must be there.
+func TestRecommendationsAreNamed(t *testing.T) {
+	t.Parallel()
+	for name, row := range map[string]struct{ change, want string }{
+		"a coat hides":             {`{"action": "coating"}`, "R13 treatment/images"},
+		"whose right":              {`{}`, "R14 treatment/authorisation/given/authority"},
+		"a statement without test": {`{"reversibility": {"says": "Comes off"}}`, "R17 treatment/reversibility/testedHow"},
+		"which grade":              {`{"materials": [{"used": {"material": {"id": "shellac", "solvents": [{"id": "ethanol"}], "strength": {"basis": "unknown", "value": 5}}}}]}`, "R07 treatment/materials/0/used/material/grade"},
+	} {
+		d := fullDossier(t)
+		d.Specimen["owner"] = map[string]any{"text": "The parish of Lower Valley"}
+		for member, value := range statement(t, row.change) {
+			d.Statement[member] = value
+		}
+		c := record.Score(d)
+		if !slices.Contains(gapRules(c.RecommendedMissing), row.want) || !c.Complete() {
+			t.Errorf("%s: got %v (and missing %v), want %s recommended", name, gapRules(c.RecommendedMissing), gapRules(c.Missing), row.want)
 		}
 	}
 }

@@ -76,7 +76,7 @@ func (s Statement) Names() []string {
 			}
 		}
 	}
-	add(s, "/specimen/id")
+	add(s, "/specimen/id", "/treatment/specimen/id")
 	for _, list := range []string{"/people", "/materials", "/inputs"} {
 		items, _ := s.list(list)
 		for _, item := range items {
