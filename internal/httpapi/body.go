@@ -99,7 +99,8 @@ func collectFaults(err error, faults *fault.List) {
 	}
 }
 
-// longestName is the longest member name that a pointer repeats.
+// longestName is the longest member name that a pointer repeats: a name says where
+// the fault is, and is no value.
 const longestName = 100
 
 // unknownMembers points at each member that the contract does not know.

@@ -35,12 +35,17 @@ func reportReversibleTreatments(s *Server, c *call) (*answer, error) {
 	if err := r.first(); err != nil {
 		return nil, err
 	}
-	a := &answer{stream: r.json}
-	if c.mediaType == "text/csv" {
-		a.stream = r.csv
-		a.setHeader("Content-Disposition", `attachment; filename="reversible-treatments.csv"`)
+	return c.report("reversible-treatments", r.json, r.csv), nil
+}
+
+// report streams a report as JSON, or as a table to be kept in a file.
+func (c *call) report(name string, json, csv func(io.Writer) error) *answer {
+	if c.mediaType != "text/csv" {
+		return &answer{stream: json}
 	}
-	return a, nil
+	a := &answer{stream: csv}
+	a.setHeader("Content-Disposition", `attachment; filename="`+name+`.csv"`)
+	return a
 }
 
 func (c *call) reversibleFilter() (postgres.ReversibleFilter, error) {

@@ -42,19 +42,6 @@ func TestBodyThatStopsComing(t *testing.T) {
 	}
 }
 
-// The body's time is no limit of streams, nor of requests whose body came.
-func TestBodyTimeEndsWithTheBody(t *testing.T) {
-	t.Parallel()
-	s := newService(t)
-	s.url = unjudged(t, httpapi.Config{Store: s.store, PublicURL: "https://meniscus.example", BodyWithin: 50 * time.Millisecond,
-		Streams: httpapi.Streams{KeepAlive: 20 * time.Millisecond}})
-	from := pull(t, s.follow(""))
-	for range 10 { // 200 ms of it
-		next(t, from, func(e event) bool { return e.comment != "" })
-	}
-	s.do(http.MethodPost, "/v1/people", object{"statement": object{"displayName": "Ilse Varga"}}, header{"Idempotency-Key", "x"}).want(201)
-}
-
 // A thousand streams are open, and each is told of what is recorded; other
 // requests are answered meanwhile.
 func TestThousandStreams(t *testing.T) {

@@ -27,12 +27,7 @@ func reportSuitability(s *Server, c *call) (*answer, error) {
 	if err := r.first(); err != nil {
 		return nil, err
 	}
-	a := &answer{stream: r.json}
-	if c.mediaType == "text/csv" {
-		a.stream = r.csv
-		a.setHeader("Content-Disposition", `attachment; filename="suitability.csv"`)
-	}
-	return a, nil
+	return c.report("suitability", r.json, r.csv), nil
 }
 
 // suitabilityReport is a report being written.
