@@ -144,7 +144,7 @@ func travelSentence(t Travel, open int) string {
 	case t.Known:
 		return sentence("Not above %s °C, by the evidence for its joints and coatings", number(*t.AtMost))
 	case t.AtMost != nil:
-		return sentence("Unknown: %s without evidence; by the others it must not be above %s °C", plural(open, "one layer is", "layers are"), number(*t.AtMost))
+		return sentence("Unknown: %s without evidence and may bear less; by the others it must not be above %s °C", plural(open, "one layer is", "layers are"), number(*t.AtMost))
 	}
 	return sentence("Unknown: %s without evidence", plural(open, "one layer is", "layers are"))
 }
