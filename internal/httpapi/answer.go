@@ -52,6 +52,15 @@ func (a *answer) addHeader(name, value string) {
 	a.header.Add(name, value)
 }
 
+// saidBefore tells the caller where the request had been carried out already,
+// and this is the answer again.
+func (a *answer) saidBefore(replayed bool) *answer {
+	if replayed {
+		a.setHeader("Idempotency-Replayed", "true")
+	}
+	return a
+}
+
 // vary says that the answer depends on a header of the request.
 func (a *answer) vary(name string) {
 	for _, said := range a.header.Values("Vary") {

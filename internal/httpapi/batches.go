@@ -128,10 +128,7 @@ func fillBottles(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	a := &answer{status: http.StatusCreated, body: itemsJSON(written.OfKind(record.KindBatch), nil)}
-	if written.Replayed {
-		a.setHeader("Idempotency-Replayed", "true")
-	}
-	return a, nil
+	return a.saidBefore(written.Replayed), nil
 }
 
 func bottleEntry(parent uuid.UUID, request api.BottlesRequest, bottle api.BottleRequest, batch record.Batch) (postgres.Entry, error) {

@@ -125,10 +125,7 @@ func stated(statement []byte) []byte {
 func created(row postgres.Row, replayed bool) *answer {
 	a := &answer{status: http.StatusCreated, body: recordJSON(row), etag: recordTag(row), maybeMinimal: true}
 	a.setHeader("Location", "/v1/records/"+row.Record.String())
-	if replayed {
-		a.setHeader("Idempotency-Replayed", "true")
-	}
-	return a
+	return a.saidBefore(replayed)
 }
 
 // under moves faults below a prefix.

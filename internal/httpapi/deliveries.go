@@ -96,10 +96,10 @@ func redeliver(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	a, err := with(http.StatusCreated, redeliveryOf(run))
-	if err == nil && replayed {
-		a.setHeader("Idempotency-Replayed", "true")
+	if err != nil {
+		return nil, err
 	}
-	return a, err
+	return a.saidBefore(replayed), nil
 }
 
 // rangeOf is the places that a request names.

@@ -49,10 +49,7 @@ func createGroupTreatment(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	a := &answer{status: http.StatusCreated, body: itemsJSON(written.OfKind(record.KindTreatment), nil)}
-	if written.Replayed {
-		a.setHeader("Idempotency-Replayed", "true")
-	}
-	return a, nil
+	return a.saidBefore(written.Replayed), nil
 }
 
 // resolveGroup looks up, in one round trip, everything that the statement and

@@ -54,10 +54,7 @@ func createImport(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	a.setHeader("Location", "/v1/imports/"+made.ID.String())
-	if replayed {
-		a.setHeader("Idempotency-Replayed", "true")
-	}
-	return a, nil
+	return a.saidBefore(replayed), nil
 }
 
 // checkReadings tells which of the materials that words are said to mean nobody

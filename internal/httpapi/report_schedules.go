@@ -62,10 +62,7 @@ func createReportSchedule(s *Server, c *call) (*answer, error) {
 	}
 	a.status, a.etag = http.StatusCreated, contentTag(a.body)
 	a.setHeader("Location", "/v1/report-schedules/"+made.ID.String())
-	if replayed {
-		a.setHeader("Idempotency-Replayed", "true")
-	}
-	return a, nil
+	return a.saidBefore(replayed), nil
 }
 
 func readReportSchedule(s *Server, c *call) (*answer, error) {

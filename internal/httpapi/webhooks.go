@@ -124,10 +124,7 @@ func shownOnce(v any, replayed bool) (*answer, error) {
 		return nil, err
 	}
 	a.noStore = true
-	if replayed {
-		a.setHeader("Idempotency-Replayed", "true")
-	}
-	return a, nil
+	return a.saidBefore(replayed), nil
 }
 
 func readWebhook(s *Server, c *call) (*answer, error) {
