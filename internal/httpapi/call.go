@@ -247,17 +247,15 @@ func (c *call) negotiate() error {
 	return nil
 }
 
-// limitBody gives the body its time to come. A body that nobody reads has no more
-// of it: what is left when the answer is written is read off the connection.
+// limitBody gives the body its time to come, which ends with it: once net/http has
+// met the body's end, it reads on without a deadline, to hear of callers that go.
+// A body that nobody reads has no more of it: what is left when the answer is
+// written is read off the connection.
 func (c *call) limitBody() {
-	if c.echo.Request().Body != http.NoBody {
-		c.readUntil(time.Now().Add(c.server.within))
+	if c.echo.Request().Body == http.NoBody {
+		return
 	}
-}
-
-// readUntil sets until when the connection is read from; without an end, what is
-// at work would not be ended by it.
-func (c *call) readUntil(end time.Time) {
+	end := time.Now().Add(c.server.within)
 	_ = http.NewResponseController(c.echo.Response()).SetReadDeadline(end) // a writer that has no deadlines needs none
 }
 
@@ -279,7 +277,6 @@ func (c *call) readBody() error {
 	if _, err := buffer.ReadFrom(http.MaxBytesReader(c.echo.Response(), request.Body, c.server.maxBody)); err != nil {
 		return readFault(err, c.server.maxBody)
 	}
-	c.readUntil(time.Time{})
 	c.raw = buffer.Bytes()
 	return checkBody(c.op.body, c.raw)
 }

@@ -11,7 +11,10 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
+
 	"meniscus/internal/httpapi"
+	"meniscus/internal/pgtest"
 )
 
 // unjudged serves without the judge, which keeps a handler from the connection
@@ -23,23 +26,53 @@ func unjudged(t *testing.T, cfg httpapi.Config) string {
 	return server.URL
 }
 
-// A body that stops coming is answered, and holds its connection no longer.
-func TestBodyThatStopsComing(t *testing.T) {
-	t.Parallel()
-	url := unjudged(t, httpapi.Config{PublicURL: "https://meniscus.example", BodyWithin: 50 * time.Millisecond})
+// stopped sends a body that stops coming, and waits until the service has had
+// enough of it and closes the connection.
+func stopped(t *testing.T, url string) string {
+	t.Helper()
 	connection, err := net.Dial("tcp", strings.TrimPrefix(url, "http://"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer connection.Close()
 	fmt.Fprint(connection, "POST /v1/compute/make-up HTTP/1.1\r\nHost: meniscus.example\r\nContent-Type: application/json\r\nContent-Length: 100\r\n\r\n{")
-	answer, err := io.ReadAll(connection) // until the service closes it
+	answer, err := io.ReadAll(connection)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := string(answer); !strings.HasPrefix(got, "HTTP/1.1 400 ") || !strings.Contains(got, "body-too-slow") {
+	return string(answer)
+}
+
+// A body that stops coming is answered, and holds its connection no longer.
+func TestBodyThatStopsComing(t *testing.T) {
+	t.Parallel()
+	got := stopped(t, unjudged(t, httpapi.Config{PublicURL: "https://meniscus.example", BodyWithin: 50 * time.Millisecond}))
+	if !strings.HasPrefix(got, "HTTP/1.1 400 ") || !strings.Contains(got, "body-too-slow") {
 		t.Errorf("got %q, want the body called too slow", got)
 	}
+}
+
+// The time that a body has ends with the body: a request whose body came is
+// answered, however long the database makes it wait.
+func TestBodyTimeEndsWithTheBody(t *testing.T) {
+	t.Parallel()
+	s, wire := wired(t, pgtest.New(t))
+	s.url = unjudged(t, httpapi.Config{Store: s.store, PublicURL: "https://meniscus.example", BodyWithin: 200 * time.Millisecond})
+	record := func(name string) reply {
+		return s.do(http.MethodPost, "/v1/people", object{"statement": object{"displayName": name}}, header{"Idempotency-Key", uuid.NewString()})
+	}
+	record("Ilse Varga").want(201) // prepares what is asked of the database
+	wire.Cut(0, pgtest.SentNothing)
+	record("Tomas Brandl").want(201)
+	held, letGo := wire.Hold(wire.Mend()) // the last write of the next request, when its body has long come
+	answered := make(chan reply)
+	go func() { answered <- record("Orsolya Keller") }()
+	<-held
+	for range 2 { // the second begins when the first body's time is over
+		stopped(t, s.url)
+	}
+	letGo()
+	(<-answered).want(201)
 }
 
 // A thousand streams are open, and each is told of what is recorded; other

@@ -23,13 +23,14 @@ const (
 	SentAll                 // the request arrives, its reply is lost
 )
 
-// Wire carries connections to a server and can be cut at a chosen write. Give
+// Wire carries connections to a server and can be cut or held at a chosen write. Give
 // its Use to Pool.
 type Wire struct {
 	mu     sync.Mutex
 	writes int
 	cutAt  int // 0: not armed
 	sent   Sent
+	hold   *hold          // nil: none
 	ends   sync.WaitGroup // severed connections whose server side still works
 }
 
@@ -56,6 +57,36 @@ func (w *Wire) Cut(n int, sent Sent) {
 	w.writes, w.cutAt, w.sent = 0, n, sent
 }
 
+// hold is a write that waits.
+type hold struct {
+	at        int
+	held, let chan struct{}
+}
+
+// Hold keeps the n-th write from now (the first is 1) waiting until it is let
+// go, and tells when it waits.
+func (w *Wire) Hold(n int) (held <-chan struct{}, letGo func()) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	h := &hold{at: n, held: make(chan struct{}), let: make(chan struct{})}
+	w.writes, w.hold = 0, h
+	return h.held, sync.OnceFunc(func() { close(h.let) })
+}
+
+// waitAt makes the write of this number wait if it is to be held.
+func (w *Wire) waitAt(n int) {
+	w.mu.Lock()
+	h := w.hold
+	if h == nil || h.at != n {
+		w.mu.Unlock()
+		return
+	}
+	w.hold = nil
+	w.mu.Unlock()
+	close(h.held)
+	<-h.let
+}
+
 // Mend disarms a cut that has not come yet, and says how many writes there
 // were since Cut.
 func (w *Wire) Mend() (writes int) {
@@ -70,7 +101,7 @@ func (w *Wire) Mend() (writes int) {
 func (w *Wire) Settle() { w.ends.Wait() }
 
 // next counts a write and says whether it is the fatal one.
-func (w *Wire) next() (fatal bool, sent Sent) {
+func (w *Wire) next() (n int, fatal bool, sent Sent) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.writes++
@@ -78,7 +109,7 @@ func (w *Wire) next() (fatal bool, sent Sent) {
 	if fatal {
 		w.cutAt = 0
 	}
-	return fatal, w.sent
+	return w.writes, fatal, w.sent
 }
 
 type wireConn struct {
@@ -98,7 +129,8 @@ func (c *wireConn) Write(p []byte) (int, error) {
 	if c.severed() {
 		return 0, errCut
 	}
-	fatal, sent := c.wire.next()
+	at, fatal, sent := c.wire.next()
+	c.wire.waitAt(at)
 	if !fatal {
 		return c.Conn.Write(p)
 	}
