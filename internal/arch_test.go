@@ -17,10 +17,11 @@ import (
 	"testing"
 )
 
-// edges are the packages that touch the world outside. Every other package
-// under internal is core.
+// edges are the packages that touch the world outside or know how it spells
+// things. Every other package under internal is core.
 var edges = []string{
 	"internal/deliver", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest", "internal/postgres",
+	"internal/shelf", "internal/values",
 }
 
 // coreMayImport are the modules, beside the standard library and the core
@@ -85,6 +86,9 @@ var onlyIn = []struct {
 var mayNot = []struct{ from, to, reason string }{
 	{"internal/postgres", "internal/httpapi", "the store answers to whoever asks, not to HTTP"},
 	{"internal/postgres", "api", "the wire's types end at httpapi; the store keeps what was said, as it was said"},
+	{"internal/layers", "internal/httpapi", "layers are read for reports and for verifying too, and not only for HTTP"},
+	{"internal/shelf", "internal/layers", "what a batch holds does not depend on where it was used"},
+	{"internal/values", "internal/postgres", "a request's values are read before anything is stored"},
 	{"internal/localpg", "internal/postgres", "a private server knows nothing of the schema"},
 	{"internal/localpg", "migrations", "a private server knows nothing of the schema"},
 	{"migrations", "internal", "an old migration must not change because code did"},

@@ -8,18 +8,19 @@ import (
 	"meniscus/api"
 	"meniscus/internal/material"
 	"meniscus/internal/solution"
+	"meniscus/internal/values"
 )
 
 // solventBlend finds what is known of the solvents of a blend, of each two of
 // them, and of a resin in them.
 func (a *asking) solventBlend(request api.SolventBlendRequest) solution.SolventBlend {
 	q := solution.SolventBlend{
-		ByMass: request.By == "mass", Amount: a.quantity("/amount", request.Amount), Instruments: a.instruments("/instruments", request.Instruments),
+		ByMass: request.By == "mass", Amount: a.Quantity("/amount", request.Amount), Instruments: a.instruments("/instruments", request.Instruments),
 	}
 	var found []material.Material
 	for i, s := range request.Solvents {
 		at := item("/solvents", i)
-		fraction := a.quantity(at+"/fraction", &s.Fraction)
+		fraction := a.Quantity(at+"/fraction", &s.Fraction)
 		if m, known := a.pureSolvent(at+"/material", s.Material); known {
 			found = append(found, m)
 			q.Shares = append(q.Shares, solution.BlendShare{Solvent: a.blendSolvent(m), Fraction: fraction})
@@ -38,21 +39,21 @@ func (a *asking) solventBlend(request api.SolventBlendRequest) solution.SolventB
 
 func (a *asking) blendSolvent(m material.Material) solution.BlendSolvent {
 	s := solution.BlendSolvent{Name: m.Name, NotRated: true}
-	if c, known := a.known("", m.ID, nil, false); known {
+	if c, known := a.Known("", m.ID, nil, false); known {
 		s.Density, s.Ethanol = c.Density, c.Ethanol
 	}
 	s.Teas, s.Hansen = a.teas(m.ID), a.hansen(m.ID)
-	for _, f := range a.base.Property(m.ID, material.EvaporationRate, material.AnyGrade).All {
+	for _, f := range a.Base.Property(m.ID, material.EvaporationRate, material.AnyGrade).All {
 		if v, closed := f.Value.Mid(); closed && f.Rank != material.Doubted {
-			s.Rates = append(s.Rates, solution.EvaporationRate{Value: v, Source: evidenceSource(f.Evidence)})
+			s.Rates = append(s.Rates, solution.EvaporationRate{Value: v, Source: values.Cited(f.Evidence)})
 		}
 	}
-	for _, h := range a.base.Hazards(m.ID) {
+	for _, h := range a.Base.Hazards(m.ID) {
 		s.NotRated = false
 		switch h.Kind {
 		case material.HazardStatement:
-			if st, known := a.base.Statement(h.Value); known {
-				s.Hazards = append(s.Hazards, solution.HazardLine{Code: h.Value, Text: st.Text(), Source: evidenceSource(h.Evidence)})
+			if st, known := a.Base.Statement(h.Value); known {
+				s.Hazards = append(s.Hazards, solution.HazardLine{Code: h.Value, Text: st.Text(), Source: values.Cited(h.Evidence)})
 			}
 		case material.Pictogram:
 			s.Symbols = append(s.Symbols, h.Value)
@@ -61,20 +62,6 @@ func (a *asking) blendSolvent(m material.Material) solution.BlendSolvent {
 		}
 	}
 	return s
-}
-
-// ethanolIn is the mass fraction of ethanol in a liquid of ethanol and water.
-func (a *asking) ethanolIn(id string) *float64 {
-	var fraction float64
-	switch v, _, spirit := a.base.Figure(id, "ethanol-mass-fraction", material.AnyGrade); {
-	case spirit:
-		fraction = v / 100
-	case id == "ethanol":
-		fraction = 1
-	case id != "water":
-		return nil
-	}
-	return &fraction
 }
 
 func (a *asking) teas(id string) *solution.Teas {
@@ -100,18 +87,18 @@ const negligible = 0.3
 
 // solventPair gives what is known of two solvents together.
 func (a *asking) solventPair(x, y material.Material) solution.SolventPair {
-	m := a.base.Miscibility(x.ID, y.ID)
+	m := a.Base.Miscibility(x.ID, y.ID)
 	p := solution.SolventPair{A: x.Name, B: y.Name, Mixing: solution.Mixing(m.Verdict), Remark: m.Remark}
 	if m.Verdict != material.MixesUnknown {
-		p.Source = evidenceSource(m.Evidence)
+		p.Source = values.Cited(m.Evidence)
 	}
 	var sizes []string
-	for _, c := range a.base.Contractions(x.ID, y.ID) {
+	for _, c := range a.Base.Contractions(x.ID, y.ID) {
 		if math.Max(math.Abs(c.Change.Low), math.Abs(c.Change.High)) < negligible {
 			continue
 		}
 		sizes = append(sizes, strings.ReplaceAll(c.Change.Written, "..", " to ")+" % ("+c.Condition+")")
-		p.ShrinksSource = evidenceSource(c.Evidence)
+		p.ShrinksSource = values.Cited(c.Evidence)
 	}
 	p.Shrinks = strings.Join(sizes, ", ")
 	return p
@@ -120,9 +107,9 @@ func (a *asking) solventPair(x, y material.Material) solution.SolventPair {
 // resinEvidence gathers what was observed of a resin in the solvents and in
 // mixtures of just these, and its Hansen sphere.
 func (a *asking) resinEvidence(asked api.BlendResin, solvents []material.Material) *solution.ResinEvidence {
-	m, known := a.base.Material(asked.Material)
+	m, known := a.Base.Material(asked.Material)
 	if !known {
-		a.faults.Add("material-unknown", "/resin/material", "No material with this id is known here; /v1/materials lists them, and with a key the institution's own too.")
+		a.Faults.Add("material-unknown", "/resin/material", "No material with this id is known here; /v1/materials lists them, and with a key the institution's own too.")
 		return nil
 	}
 	e := &solution.ResinEvidence{Name: m.Name}
@@ -148,19 +135,19 @@ func (a *asking) resinEvidence(asked api.BlendResin, solvents []material.Materia
 func (a *asking) observations(resin, grade string, age material.Age, solvents []material.Material) []solution.Observation {
 	var list []solution.Observation
 	add := func(solvent material.Material) {
-		s := a.base.Solubility(resin, grade, solvent.ID, age)
+		s := a.Base.Solubility(resin, grade, solvent.ID, age)
 		for _, row := range append(s.Rows, s.Others...) {
-			of, _ := a.base.Material(row.Solvent)
+			of, _ := a.Base.Material(row.Solvent)
 			o := solution.Observation{
 				Solvent: of.Name, Grade: gradeOf(row), Age: string(row.Age), Observed: string(row.Observed),
-				Remark: row.Remark, ByClass: row.Solvent != solvent.ID || row.Material != resin, Source: evidenceSource(row.Evidence),
+				Remark: row.Remark, ByClass: row.Solvent != solvent.ID || row.Material != resin, Source: values.Cited(row.Evidence),
 			}
 			if !slices.Contains(list, o) {
 				list = append(list, o)
 			}
 		}
 	}
-	for _, mixture := range a.base.Materials(material.Filter{Kinds: []material.Kind{material.SolventMixture}}) {
+	for _, mixture := range a.Base.Materials(material.Filter{Kinds: []material.Kind{material.SolventMixture}}) {
 		if madeOf(mixture, solvents) {
 			add(mixture)
 		}
@@ -203,7 +190,7 @@ func (a *asking) sphere(m material.Material, grade string) (*solution.Sphere, st
 	}
 	for _, part := range m.Components {
 		if s, note := a.sphereOf(part.Material, ""); s != nil {
-			p, _ := a.base.Material(part.Material)
+			p, _ := a.Base.Material(part.Material)
 			return s, "The sphere is that of " + p.Name + ", of which it is made in part: " + note + "."
 		}
 	}
@@ -215,11 +202,11 @@ func (a *asking) sphereOf(id, grade string) (*solution.Sphere, string) {
 	var note string
 	var source solution.Source
 	for i, p := range []material.Property{material.HansenDispersion, material.HansenPolar, material.HansenHydrogen, material.HansenRadius} {
-		x, fact, found := a.base.Figure(id, p, grade)
+		x, fact, found := a.Base.Figure(id, p, grade)
 		if !found {
 			return nil, ""
 		}
-		v[i], note, source = x, fact.Remark, evidenceSource(fact.Evidence)
+		v[i], note, source = x, fact.Remark, values.Cited(fact.Evidence)
 	}
 	return &solution.Sphere{Hansen: solution.Hansen{Dispersion: v[0], Polar: v[1], Hydrogen: v[2], Source: source}, Radius: v[3]}, note
 }

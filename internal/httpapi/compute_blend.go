@@ -16,7 +16,7 @@ func computeSolventBlend(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	q := in.solventBlend(request)
-	if err := in.faults.Err(); err != nil {
+	if err := in.Faults.Err(); err != nil {
 		return nil, err
 	}
 	a, err := solution.ComputeSolventBlend(q)

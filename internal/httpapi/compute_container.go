@@ -6,6 +6,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/material"
 	"meniscus/internal/solution"
+	"meniscus/internal/values"
 )
 
 // computeContainer answers whether solvents may stand in a container.
@@ -25,7 +26,7 @@ func computeContainer(s *Server, c *call) (*answer, error) {
 	if request.Liner != nil {
 		q.Parts = append(q.Parts, in.containerPart(solution.Liner, *request.Liner, solvents))
 	}
-	if err := in.faults.Err(); err != nil {
+	if err := in.Faults.Err(); err != nil {
 		return nil, err
 	}
 	a, err := solution.JudgeContainer(q)
@@ -56,7 +57,7 @@ func (a *asking) solventsWithParts(ids []string) []material.Material {
 		}
 		parts := 0
 		for _, part := range m.Components {
-			if p, known := a.base.Material(part.Material); known && p.Kind == material.Solvent && m.Kind == material.SolventMixture {
+			if p, known := a.Base.Material(part.Material); known && p.Kind == material.Solvent && m.Kind == material.SolventMixture {
 				add(p)
 				parts++
 			}
@@ -72,7 +73,7 @@ func (a *asking) solventsWithParts(ids []string) []material.Material {
 func (a *asking) containerPart(role solution.PartRole, p api.ContainerPart, solvents []material.Material) solution.ContainerPart {
 	part := solution.ContainerPart{Role: role}
 	pointer := "/" + string(role)
-	for _, m := range a.base.Containers() {
+	for _, m := range a.Base.Containers() {
 		named := p.Material != nil && *p.Material == m.ID
 		coded := p.Code != nil && *p.Code == m.Code
 		if !named && !coded {
@@ -91,7 +92,7 @@ func (a *asking) containerPart(role solution.PartRole, p api.ContainerPart, solv
 		part.Note = a.codeNote(*p.Code, part.Note)
 	}
 	if len(part.Candidates) == 0 {
-		a.faults.Add("container-unknown", pointer, "No material of containers has this id; /v1/containers lists them.")
+		a.Faults.Add("container-unknown", pointer, "No material of containers has this id; /v1/containers lists them.")
 	}
 	return part
 }
@@ -100,7 +101,7 @@ func (a *asking) containerPart(role solution.PartRole, p api.ContainerPart, solv
 // of the only material that bears it.
 func (a *asking) codeNote(code, ofMaterial string) string {
 	note := ofMaterial
-	for _, c := range a.base.ResinCodes() {
+	for _, c := range a.Base.ResinCodes() {
 		if c.Code == code && c.Note != "" {
 			note = c.Note
 		}
@@ -120,7 +121,7 @@ var knownByReading = map[material.Reading]solution.KnownBy{
 func (a *asking) ratings(container string, solvents []material.Material) []solution.ContainerRating {
 	var list []solution.ContainerRating
 	for _, s := range solvents {
-		v := a.base.ContainerRating(container, s.ID)
+		v := a.Base.ContainerRating(container, s.ID)
 		for _, row := range append(v.Rows, v.Others...) {
 			known, decides := knownByReading[row.Reading]
 			if !decides {
@@ -128,7 +129,7 @@ func (a *asking) ratings(container string, solvents []material.Material) []solut
 			}
 			list = append(list, solution.ContainerRating{
 				Solvent: s.Name, Verdict: solution.Verdict(row.Rating), Known: known,
-				Remark: strings.Join(nonEmpty(row.Printed, row.Remark, broader(v.Of)), "; "), Source: evidenceSource(row.Evidence),
+				Remark: strings.Join(nonEmpty(row.Printed, row.Remark, broader(v.Of)), "; "), Source: values.Cited(row.Evidence),
 			})
 		}
 	}

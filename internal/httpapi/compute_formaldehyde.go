@@ -12,11 +12,11 @@ func computeFormaldehyde(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	stock := in.strength("/stock/strength", &request.Stock.Strength)
+	stock := in.Strength("/stock/strength", &request.Stock.Strength)
 	q := solution.Formaldehyde{
-		Stock:       solution.FormaldehydeStock{Density: in.quantity("/stock/density", request.Stock.Density)},
+		Stock:       solution.FormaldehydeStock{Density: in.Quantity("/stock/density", request.Stock.Density)},
 		Target:      in.formaldehydeTarget(request.Target),
-		Amount:      in.quantity("/amount", &request.Amount),
+		Amount:      in.Quantity("/amount", &request.Amount),
 		Instruments: in.instruments("/instruments", request.Instruments),
 	}
 	switch stock.Basis {
@@ -25,7 +25,7 @@ func computeFormaldehyde(s *Server, c *call) (*answer, error) {
 	case solution.MassPerSolutionVolume:
 		q.Stock.PerVolume = stock.Number
 	default:
-		in.faults.Add("strength-basis", "/stock/strength/basis", "Say what the number on the stock's label counts: mass-fraction for per cent by mass, mass-per-solution-volume for grams in 100 mL; 37 %% by mass is about 40 g in 100 mL.")
+		in.Faults.Add("strength-basis", "/stock/strength/basis", "Say what the number on the stock's label counts: mass-fraction for per cent by mass, mass-per-solution-volume for grams in 100 mL; 37 %% by mass is about 40 g in 100 mL.")
 	}
 	if b := request.Buffer; b != nil {
 		q.Buffer = &solution.PhosphateBuffer{}
@@ -36,7 +36,7 @@ func computeFormaldehyde(s *Server, c *call) (*answer, error) {
 			q.Buffer.Dibasic = solution.Hydrate(*b.Dibasic)
 		}
 	}
-	if err := in.faults.Err(); err != nil {
+	if err := in.Faults.Err(); err != nil {
 		return nil, err
 	}
 	a, err := solution.ComputeFormaldehyde(q)
@@ -48,11 +48,11 @@ func computeFormaldehyde(s *Server, c *call) (*answer, error) {
 
 // formaldehydeTarget takes the wanted strength by what its basis counts.
 func (a *asking) formaldehydeTarget(s api.AskedStrength) solution.FormaldehydeTarget {
-	target := a.strength("/target", &s)
+	target := a.Strength("/target", &s)
 	if t, known := solution.FormaldehydeTargetOf(target); known {
 		return t
 	}
-	a.faults.Add("strength-basis", "/target/basis", "Say what the number counts: as-supplied-volume for per cent formalin, parts-by-volume for stock to water, mass-per-solution-volume, mass-fraction or one-in for formaldehyde itself. 10 %% formalin holds about 4 g in 100 mL.")
+	a.Faults.Add("strength-basis", "/target/basis", "Say what the number counts: as-supplied-volume for per cent formalin, parts-by-volume for stock to water, mass-per-solution-volume, mass-fraction or one-in for formaldehyde itself. 10 %% formalin holds about 4 g in 100 mL.")
 	return solution.FormaldehydeTarget{}
 }
 

@@ -4,9 +4,9 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/api"
-	"meniscus/internal/edtf"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
+	"meniscus/internal/shelf"
 	"meniscus/internal/solution"
 	"meniscus/internal/stock"
 )
@@ -17,12 +17,25 @@ func readBatchContents(s *Server, c *call) (*answer, error) {
 	if err := s.mustExist(c, record.KindBatch, id); err != nil {
 		return nil, err
 	}
-	shelf, err := s.shelf(c, []uuid.UUID{id})
+	read, err := s.shelf(c, []uuid.UUID{id})
 	if err != nil {
 		return nil, err
 	}
-	on := stock.NewShelf(shelf.made)
+	on := read.Stock()
 	return ok(batchContents(id, on.Contents(id.String()), on.Account(id.String()), on.Unit(id.String())))
+}
+
+// shelf reads the entries about batches.
+func (s *Server) shelf(c *call, batches []uuid.UUID) (*shelf.Shelf, error) {
+	base, err := s.knowledge(c)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := s.store.ShelfOf(c.ctx(), c.principal.Institution, batches)
+	if err != nil {
+		return nil, err
+	}
+	return shelf.Read(base, rows), nil
 }
 
 func batchContents(id uuid.UUID, held stock.Contents, account stock.Account, unit quantity.Unit) api.BatchContents {
@@ -79,16 +92,4 @@ func stockFinding(f stock.Finding) api.Finding {
 		out.Remedy = &f.Remedy
 	}
 	return out
-}
-
-// recordedDate reads a date that was checked when it was recorded.
-func recordedDate(d *api.AnswerableDate) edtf.Date {
-	if d == nil || d.Edtf == nil {
-		return edtf.Date{}
-	}
-	parsed, err := edtf.Parse(*d.Edtf)
-	if err != nil {
-		return edtf.Date{}
-	}
-	return parsed
 }

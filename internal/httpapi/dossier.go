@@ -13,7 +13,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/record"
-	"meniscus/internal/stock"
+	"meniscus/internal/shelf"
 )
 
 // dossier is treatments with every record that they name: specimens, people,
@@ -25,7 +25,7 @@ type dossier struct {
 	rows        map[uuid.UUID]postgres.Row // as they stand, by record
 	statements  map[uuid.UUID]any          // what they say: *api.…Statement
 	names       publish.Known              // what the ids in a statement mean
-	shelf       *stock.Shelf               // what the batches hold
+	shelf       *shelf.Shelf               // what the batches hold
 	strengths   map[uuid.UUID]publish.Strength
 	wanted      []uuid.UUID // to be read too
 }
@@ -86,8 +86,8 @@ func (d *dossier) add(s *Server, c *call, rows []postgres.Row) error {
 		}
 	}
 	d.names = d.known()
-	made, err := d.madeOf(s, c)
-	d.shelf = stock.NewShelf(made)
+	var err error
+	d.shelf, err = d.onShelf(s, c)
 	return err
 }
 

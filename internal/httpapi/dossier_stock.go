@@ -6,9 +6,11 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
+	"meniscus/internal/shelf"
 	"meniscus/internal/solution"
 	"meniscus/internal/stock"
 )
@@ -121,7 +123,7 @@ func (d *dossier) findStrength(id uuid.UUID, steps int) publish.Strength {
 	if st.LabelStrength != nil && !allMeasured(inputs) {
 		return strengthOf(st.LabelStrength)
 	}
-	if s := computedOf(d.shelf.Contents(id.String())); !s.IsZero() {
+	if s := computedOf(d.shelf.Stock().Contents(id.String())); !s.IsZero() {
 		return s
 	}
 	if st.LabelStrength == nil && st.Recipe != nil && st.Recipe.Strength != nil {
@@ -135,7 +137,7 @@ func (d *dossier) findStrength(id uuid.UUID, steps int) publish.Strength {
 // asMade tells whether a batch never changed in strength, as far as is known: a
 // bottle of it then has the strength that its label or its recipe says.
 func (d *dossier) asMade(batch uuid.UUID) bool {
-	return !slices.ContainsFunc(d.shelf.Events(batch.String()), stock.Event.ChangesStrength)
+	return !slices.ContainsFunc(d.shelf.Stock().Events(batch.String()), stock.Event.ChangesStrength)
 }
 
 // allMeasured tells whether every amount that went in is known.
@@ -157,9 +159,9 @@ func computedOf(held stock.Contents) publish.Strength {
 	return publish.Strength{}
 }
 
-// madeOf is what stock must know of the batches in a dossier, and of what became
-// of them.
-func (d *dossier) madeOf(s *Server, c *call) (map[string]stock.Made, error) {
+// onShelf is what is on record of the batches in a dossier, and of what became of
+// them.
+func (d *dossier) onShelf(s *Server, c *call) (*shelf.Shelf, error) {
 	var batches []uuid.UUID
 	for id, st := range d.statements {
 		if _, ok := st.(*api.BatchStatement); ok {
@@ -167,13 +169,9 @@ func (d *dossier) madeOf(s *Server, c *call) (map[string]stock.Made, error) {
 		}
 	}
 	if len(batches) == 0 {
-		return nil, nil
+		return shelf.Read(d.materials, postgres.Shelf{}), nil
 	}
-	h, err := s.shelf(c, batches)
-	if err != nil {
-		return nil, err
-	}
-	return h.made, nil
+	return s.shelf(c, batches)
 }
 
 func strengthOf(s *api.Strength) publish.Strength {

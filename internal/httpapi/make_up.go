@@ -5,6 +5,7 @@ import (
 	"meniscus/internal/material"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
+	"meniscus/internal/values"
 )
 
 // computeMakeUp works out a recipe.
@@ -14,7 +15,7 @@ func computeMakeUp(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	in := a.makeUp(request)
-	if err := a.faults.Err(); err != nil {
+	if err := a.Faults.Err(); err != nil {
 		return nil, err
 	}
 	made, err := solution.MakeUp(in)
@@ -26,10 +27,10 @@ func computeMakeUp(s *Server, c *call) (*answer, error) {
 
 func (a *asking) makeUp(r api.MakeUpRequest) solution.MakeUpInput {
 	return solution.MakeUpInput{
-		Resin: a.resin("/resin", r.Resin), Strength: a.strength("/strength", r.Strength), Solvent: a.solvent("/solvent", r.Solvent),
+		Resin: a.resin("/resin", r.Resin), Strength: a.Strength("/strength", r.Strength), Solvent: a.Solvent("/solvent", r.Solvent),
 		Amount: a.amount("/amount", r.Amount), Container: a.container("/container", r.Container),
 		Instruments: a.instruments("/instruments", r.Instruments),
-		Tolerance:   a.quantity("/tolerance", r.Tolerance), Temperature: a.quantity("/temperature", r.Temperature),
+		Tolerance:   a.Quantity("/tolerance", r.Tolerance), Temperature: a.Quantity("/temperature", r.Temperature),
 		Observed: a.observed(r),
 	}
 }
@@ -41,14 +42,14 @@ func (a *asking) observed(r api.MakeUpRequest) []solution.Observation {
 	}
 	var all []solution.Observation
 	for _, id := range liquidsOf(*r.Solvent) {
-		m, known := a.base.Material(id)
+		m, known := a.Base.Material(id)
 		if !known {
 			continue // said elsewhere
 		}
-		s := a.base.Solubility(*r.Resin.Solid.Material, text(r.Resin.Solid.Grade), id, material.Fresh)
+		s := a.Base.Solubility(*r.Resin.Solid.Material, text(r.Resin.Solid.Grade), id, material.Fresh)
 		o := solution.Observation{Solvent: m.Name, Grade: text(r.Resin.Solid.Grade), Observed: string(s.Observed)}
 		if len(s.Rows) > 0 {
-			o.Source = evidenceSource(s.Rows[0].Evidence)
+			o.Source = values.Cited(s.Rows[0].Evidence)
 		}
 		all = append(all, o)
 	}
@@ -75,13 +76,13 @@ func liquidsOf(s api.AskedSolvent) []string {
 func (a *asking) resin(at string, r api.AskedResin) solution.Resin {
 	switch {
 	case r.Solid != nil:
-		c := a.component(at+"/solid", substanceOf(*r.Solid), solution.Solid)
+		c := a.Component(at+"/solid", values.SubstanceOf(*r.Solid), solution.Solid)
 		return solution.Resin{Solid: &c}
 	case r.Stock != nil:
-		k := a.stock(at+"/stock", *r.Stock)
+		k := a.Stock(at+"/stock", *r.Stock)
 		return solution.Resin{Stock: &k}
 	case r.Dispersion != nil:
-		return solution.Resin{Dispersion: a.dispersion(at+"/dispersion", r.Dispersion)}
+		return solution.Resin{Dispersion: a.Dispersion(at+"/dispersion", r.Dispersion)}
 	}
 	two := solution.TwoPart{By: solution.ShareBy(r.TwoPart.By)}
 	for i, p := range r.TwoPart.Parts {
@@ -89,15 +90,15 @@ func (a *asking) resin(at string, r api.AskedResin) solution.Resin {
 		part := solution.RatioPart{Ratio: p.Ratio}
 		switch {
 		case p.Name != nil:
-			part.Component = solution.Component{ID: ownID(*p.Name), Name: *p.Name}
+			part.Component = solution.Component{ID: values.OwnID(*p.Name), Name: *p.Name}
 		case p.Material != nil:
-			m, known := a.base.Material(*p.Material)
+			m, known := a.Base.Material(*p.Material)
 			if !known {
-				a.faults.Add("material-unknown", place+"/material", "No material has this id; /v1/materials lists them. A part may be given by its name alone.")
+				a.Faults.Add("material-unknown", place+"/material", "No material has this id; /v1/materials lists them. A part may be given by its name alone.")
 			}
 			part.Component = solution.Component{ID: m.ID, Name: m.Name}
 		default:
-			a.faults.Add("material-missing", place, "Name the part: resin, hardener, water.")
+			a.Faults.Add("material-missing", place, "Name the part: resin, hardener, water.")
 		}
 		two.Parts = append(two.Parts, part)
 	}

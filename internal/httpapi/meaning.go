@@ -10,6 +10,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/material"
 	"meniscus/internal/quantity"
+	"meniscus/internal/values"
 )
 
 // meaning finds what a statement of the right shape cannot mean: units that are
@@ -23,9 +24,9 @@ type meaning struct {
 // checkMeaning lists everything in a statement that cannot be meant. Its
 // pointers are below prefix.
 func checkMeaning(base *material.Base, statement any, prefix string) fault.List {
-	m := meaning{asking{base: base}}
+	m := meaning{asking{values.Reader{Base: base}}}
 	m.walk(reflect.ValueOf(statement), prefix, "")
-	return m.faults
+	return m.Faults
 }
 
 // walk visits a value; member is the name of the member that it stands in.
@@ -61,7 +62,7 @@ func (m *meaning) visit(v any, at, member string) {
 	case api.Quantity:
 		m.measure(at, member, v)
 	case api.Strength:
-		m.strength(at, &api.AskedStrength{Basis: &v.Basis, Value: v.Value, Unit: v.Unit, Parts: v.Parts, In: v.In, Uncertainty: v.Uncertainty})
+		m.Strength(at, &api.AskedStrength{Basis: &v.Basis, Value: v.Value, Unit: v.Unit, Parts: v.Parts, In: v.In, Uncertainty: v.Uncertainty})
 	case api.MaterialUse:
 		m.material(at+"/id", v.Id)
 	case api.UsedMaterial:
@@ -82,8 +83,8 @@ func (m *meaning) visit(v any, at, member string) {
 }
 
 func (m *meaning) material(at, id string) {
-	if _, known := m.base.Material(id); !known {
-		m.faults.Add("material-unknown", at, "No material has this id; /v1/materials lists them. Make one of your own first, or write the words as they stand.")
+	if _, known := m.Base.Material(id); !known {
+		m.Faults.Add("material-unknown", at, "No material has this id; /v1/materials lists them. Make one of your own first, or write the words as they stand.")
 	}
 }
 
@@ -106,9 +107,9 @@ var amounts = []quantity.Kind{quantity.Mass, quantity.Volume}
 // measure judges a quantity: a known unit of the right kind, and no less than
 // nothing.
 func (m *meaning) measure(at, member string, q api.Quantity) {
-	before := len(m.faults)
-	read := m.quantity(at, &q)
-	if len(m.faults) > before {
+	before := len(m.Faults)
+	read := m.Quantity(at, &q)
+	if len(m.Faults) > before {
 		return
 	}
 	may := measures[member]
@@ -118,9 +119,9 @@ func (m *meaning) measure(at, member string, q api.Quantity) {
 	kind := read.Unit.Kind()
 	switch {
 	case !slices.Contains(may, kind):
-		m.faults.Add("unit-of-another-kind", at+"/unit", "Here a unit of %s is wanted, such as %s.", kindsSaid(may), quantity.UnitsOf(may[0])[0])
+		m.Faults.Add("unit-of-another-kind", at+"/unit", "Here a unit of %s is wanted, such as %s.", kindsSaid(may), quantity.UnitsOf(may[0])[0])
 	case q.Value.Sign() < 0 && kind != quantity.Temperature:
-		m.faults.Add("out-of-range", at+"/value", "Write a number that is not below 0.")
+		m.Faults.Add("out-of-range", at+"/value", "Write a number that is not below 0.")
 	}
 }
 

@@ -6,16 +6,17 @@ import (
 	"meniscus/internal/material"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
+	"meniscus/internal/values"
 )
 
 // pureSolvent finds a solvent by its id.
 func (a *asking) pureSolvent(pointer, id string) (material.Material, bool) {
-	m, known := a.base.Material(id)
+	m, known := a.Base.Material(id)
 	switch {
 	case !known:
-		a.faults.Add("material-unknown", pointer, "No material with this id is known here; /v1/materials?kind=solvent lists the solvents, and with a key the institution's own too.")
+		a.Faults.Add("material-unknown", pointer, "No material with this id is known here; /v1/materials?kind=solvent lists the solvents, and with a key the institution's own too.")
 	case m.Kind.Mixing() != material.Liquid:
-		a.faults.Add("not-a-solvent", pointer, "This material is no solvent; /v1/materials?kind=solvent lists them.")
+		a.Faults.Add("not-a-solvent", pointer, "This material is no solvent; /v1/materials?kind=solvent lists them.")
 		known = false
 	}
 	return m, known
@@ -23,12 +24,12 @@ func (a *asking) pureSolvent(pointer, id string) (material.Material, bool) {
 
 // property gives the figure of a property of a material, and adds where it was read to the sources.
 func (a *asking) property(id string, p material.Property, sources *[]solution.Source) *float64 {
-	v, fact, found := a.base.Figure(id, p, material.AnyGrade)
+	v, fact, found := a.Base.Figure(id, p, material.AnyGrade)
 	if !found {
 		return nil
 	}
 	if sources != nil {
-		*sources = append(*sources, evidenceSource(fact.Evidence))
+		*sources = append(*sources, values.Cited(fact.Evidence))
 	}
 	return &v
 }
@@ -40,23 +41,23 @@ func (a *asking) evaporating(pointer string, m material.Material) solution.Evapo
 	if mass := a.property(m.ID, material.MolarMass, &e.Sources); mass != nil {
 		e.MolarMass = *mass
 	} else {
-		a.faults.Add("molar-mass-unknown", pointer, "No molar mass of this liquid is held, so its vapour cannot be computed; give the solvents that it is made of.")
+		a.Faults.Add("molar-mass-unknown", pointer, "No molar mass of this liquid is held, so its vapour cannot be computed; give the solvents that it is made of.")
 	}
-	if c, known := a.known(pointer, m.ID, nil, false); known && c.Density.Known() {
+	if c, known := a.Known(pointer, m.ID, nil, false); known && c.Density.Known() {
 		e.Density = c.Density
 		e.Sources = append(e.Sources, c.Density.Source)
 	} else {
-		a.faults.Add("density-unknown", pointer, "No density of this liquid is held; give the solvents that it is made of.")
+		a.Faults.Add("density-unknown", pointer, "No density of this liquid is held; give the solvents that it is made of.")
 	}
 	e.Flash = a.property(m.ID, material.FlashPoint, &e.Sources)
 	e.LowerExplosive = a.property(m.ID, material.LowerExplosiveLimit, &e.Sources)
-	if f := a.base.Property(m.ID, material.BoilingPoint, material.AnyGrade); f.Preferred != nil && f.Preferred.Value.Closed() {
+	if f := a.Base.Property(m.ID, material.BoilingPoint, material.AnyGrade); f.Preferred != nil && f.Preferred.Value.Closed() {
 		low := f.Preferred.Value.Low
-		e.Boils, e.BoilsSource = &low, evidenceSource(f.Preferred.Evidence)
+		e.Boils, e.BoilsSource = &low, values.Cited(f.Preferred.Evidence)
 		e.Sources = append(e.Sources, e.BoilsSource)
 	}
 	e.Limits = a.limits(m.ID, e.MolarMass)
-	for _, h := range a.base.Hazards(m.ID) {
+	for _, h := range a.Base.Hazards(m.ID) {
 		e.Carcinogen = e.Carcinogen || h.Kind == material.HazardStatement && (strings.HasPrefix(h.Value, "H350") || strings.HasPrefix(h.Value, "H351"))
 	}
 	return e
@@ -65,13 +66,13 @@ func (a *asking) evaporating(pointer string, m material.Material) solution.Evapo
 // pressure gives the vapour pressure of a solvent: its equation, and the figures for 20 and 25 °C.
 func (a *asking) pressure(id string) solution.VapourPressure {
 	var v solution.VapourPressure
-	if p, err := a.base.VapourPressure(id, 20); err == nil && p.Equation != "point" {
+	if p, err := a.Base.VapourPressure(id, 20); err == nil && p.Equation != "point" {
 		v.Equation = func(celsius float64) (float64, bool) {
-			p, err := a.base.VapourPressure(id, celsius)
+			p, err := a.Base.VapourPressure(id, celsius)
 			return p.KPa, err == nil && !p.Extrapolated
 		}
 	}
-	for _, f := range a.base.Property(id, material.VapourPressure, material.AnyGrade).All {
+	for _, f := range a.Base.Property(id, material.VapourPressure, material.AnyGrade).All {
 		kilopascal, single := f.Value.Mid()
 		switch {
 		case !single || f.Rank == material.Doubted:
@@ -99,7 +100,7 @@ var limitKindsOf = map[material.LimitKind]solution.LimitKind{
 func (a *asking) limits(id string, molarMass float64) []solution.ExposureLimit {
 	var list []solution.ExposureLimit
 	for _, pass := range []string{"[ppm]", "mg/m3"} {
-		for _, l := range a.base.ExposureLimits(id) {
+		for _, l := range a.Base.ExposureLimits(id) {
 			kind, used := limitKindsOf[l.Kind]
 			ppm, single := l.Value.Single()
 			if !used || !single || l.Unit != pass {
@@ -111,7 +112,7 @@ func (a *asking) limits(id string, molarMass float64) []solution.ExposureLimit {
 			if pass == "mg/m3" {
 				ppm = solution.LimitInPPM(ppm, molarMass)
 			}
-			limit := solution.ExposureLimit{List: limitLists[l.Body], Kind: kind, PPM: ppm, Source: evidenceSource(l.Evidence)}
+			limit := solution.ExposureLimit{List: limitLists[l.Body], Kind: kind, PPM: ppm, Source: values.Cited(l.Evidence)}
 			list = keepLowest(list, limit, pass == "[ppm]")
 		}
 	}
@@ -135,13 +136,13 @@ func keepLowest(list []solution.ExposureLimit, l solution.ExposureLimit, printed
 // parts splits a spirit of ethanol and water into the two, which leave it each in
 // its own way; any other solvent is its own only part.
 func (a *asking) parts(pointer string, m material.Material, amount quantity.Quantity) []solution.VapourShare {
-	spirit, known := a.known(pointer, m.ID, nil, false)
+	spirit, known := a.Known(pointer, m.ID, nil, false)
 	if !known || len(spirit.Supplied) == 0 || amount.IsZero() {
 		return []solution.VapourShare{{Solvent: a.evaporating(pointer, m), Amount: amount}}
 	}
 	var shares []solution.VapourShare
 	for _, part := range spirit.Supplied {
-		pure, _ := a.base.Material(part.Component.ID)
+		pure, _ := a.Base.Material(part.Component.ID)
 		shares = append(shares, solution.VapourShare{
 			Solvent: a.evaporating(pointer, pure), Amount: a.share(pointer, amount, part.Fraction.Value, spirit.Density.Value),
 		})
@@ -157,12 +158,12 @@ func (a *asking) share(pointer string, amount quantity.Quantity, fraction, densi
 	}
 	m, err := amount.Measured(unit)
 	if err != nil {
-		_ = a.faults.Merge(pointer, err)
+		_ = a.Faults.Merge(pointer, err)
 		return quantity.Quantity{}
 	}
 	q, err := quantity.Of(m.Value*scale, quantity.Gram)
 	if err != nil {
-		_ = a.faults.Merge(pointer, err)
+		_ = a.Faults.Merge(pointer, err)
 		return quantity.Quantity{}
 	}
 	if u, err := quantity.OfFloat(m.Standard * scale); err == nil && m.Standard > 0 {
