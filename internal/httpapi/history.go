@@ -45,7 +45,7 @@ func listTreatmentsOfSpecimen(s *Server, c *call) (*answer, error) {
 	if err := s.mustExist(c, record.KindSpecimen, specimen); err != nil {
 		return nil, err
 	}
-	day, after, err := c.dateCursor()
+	from, err := c.dateCursor()
 	if err != nil {
 		return nil, err
 	}
@@ -53,44 +53,59 @@ func listTreatmentsOfSpecimen(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	limit := c.number("limit")
-	var rows []postgres.Dated
-	var tail string
-	if at == nil {
-		rows, err = s.store.TreatmentsOf(c.ctx(), c.principal.Institution, specimen, day, after, limit+1)
-	} else {
-		rows, tail, err = s.believed(c, specimen, *at, day, after)
+	if at != nil {
+		return s.believed(c, specimen, *at, from)
 	}
+	return s.walkedByDate(c, specimen, from)
+}
+
+// walkedByDate answers with a specimen's treatments as they are now said. Those
+// of a list of several pages stay where they stood when it was begun.
+func (s *Server) walkedByDate(c *call, specimen uuid.UUID, from postgres.Stand) (*answer, error) {
+	limit := c.number("limit")
+	walked, err := s.store.TreatmentsOf(c.ctx(), c.principal.Institution, specimen, from, limit+1)
 	if err != nil {
 		return nil, err
 	}
-	return c.datedPage(rows, limit, tail), nil
+	var began int64
+	rows := make([]postgres.Dated, len(walked))
+	for i, w := range walked {
+		rows[i], began = w.Dated, w.Began
+	}
+	if from.Began != nil || len(rows) > limit {
+		rows = layers.AsBegan(walked)
+	}
+	return c.datedPage(layers.ByDate(rows, from.Day, from.After), limit, began, ""), nil
 }
 
-// believed gives the treatments that were on a specimen at a moment, by date,
-// after a cursor, and the words of the answer that say which moment it was.
-func (s *Server) believed(c *call, specimen uuid.UUID, at, day time.Time, after uuid.UUID) (rows []postgres.Dated, tail string, err error) {
-	place, err := s.store.PlaceAt(c.ctx(), c.principal.Institution, at)
-	if err != nil {
-		return nil, "", err
+// believed answers with the treatments that were on a specimen at a moment, by
+// date, after a cursor, and says which moment it was.
+func (s *Server) believed(c *call, specimen uuid.UUID, at time.Time, from postgres.Stand) (*answer, error) {
+	place := deref(from.Began)
+	if from.Began == nil {
+		var err error
+		if place, err = s.store.PlaceAt(c.ctx(), c.principal.Institution, at); err != nil {
+			return nil, err
+		}
 	}
 	found, err := s.store.BelievedAt(c.ctx(), c.principal.Institution, specimen, place)
 	if err != nil {
-		return nil, "", err
+		return nil, err
 	}
-	rows = layers.ByDate(layers.Believed(found), day, after)
+	rows := layers.ByDate(layers.Believed(found), from.Day, from.After)
 	for i := range rows {
 		rows[i].Place = nil // the list as a whole says which place it is of
 	}
-	return rows, fmt.Sprintf(`,"asOf":{"moment":%q,"place":%d}`, at.UTC().Format(time.RFC3339Nano), place), nil
+	return c.datedPage(rows, c.number("limit"), place, fmt.Sprintf(`,"asOf":{"moment":%q,"place":%d}`, at.UTC().Format(time.RFC3339Nano), place)), nil
 }
 
-// datedPage renders a page; rows may hold more than the page.
-func (c *call) datedPage(rows []postgres.Dated, limit int, tail string) *answer {
+// datedPage renders a page of a walk that began at a place; rows may hold more
+// than the page.
+func (c *call) datedPage(rows []postgres.Dated, limit int, began int64, tail string) *answer {
 	var next *nextPage
 	if len(rows) > limit {
 		rows = rows[:limit]
-		next = c.next(dateCursor(rows[limit-1].Earliest, rows[limit-1].Record))
+		next = c.next(dateCursor(began, rows[limit-1]))
 	}
 	plain := make([]postgres.Row, len(rows))
 	for i, r := range rows {
@@ -104,24 +119,26 @@ func (c *call) datedPage(rows []postgres.Dated, limit int, tail string) *answer 
 	return a
 }
 
-// dateCursor is the day and the id of the last row of a page.
-func dateCursor(day time.Time, id uuid.UUID) string {
-	raw := binary.BigEndian.AppendUint64(nil, uint64(day.Unix()))
-	return base64.RawURLEncoding.EncodeToString(append(raw, id[:]...))
+// dateCursor is the place at which the walk began, and the day and the id of the
+// last row of a page.
+func dateCursor(began int64, last postgres.Dated) string {
+	raw := binary.BigEndian.AppendUint64(nil, uint64(began))
+	raw = binary.BigEndian.AppendUint64(raw, uint64(last.Earliest.Unix()))
+	return base64.RawURLEncoding.EncodeToString(append(raw, last.Record[:]...))
 }
 
-func (c *call) dateCursor() (time.Time, uuid.UUID, error) {
+func (c *call) dateCursor() (postgres.Stand, error) {
 	text := c.text("cursor")
 	if text == "" {
-		return time.Time{}, uuid.Nil, nil
+		return postgres.Stand{}, nil
 	}
 	raw, err := base64.RawURLEncoding.DecodeString(text)
-	if err != nil || len(raw) != 24 {
-		return time.Time{}, uuid.Nil, invalidCursor
+	if err != nil || len(raw) != 32 || raw[0] > 0x7f {
+		return postgres.Stand{}, invalidCursor
 	}
-	day := time.Unix(int64(binary.BigEndian.Uint64(raw)), 0).UTC()
+	began, day := int64(binary.BigEndian.Uint64(raw)), time.Unix(int64(binary.BigEndian.Uint64(raw[8:])), 0).UTC()
 	if day.Before(time.Time{}) || day.After(postgres.NoDay) {
-		return time.Time{}, uuid.Nil, invalidCursor
+		return postgres.Stand{}, invalidCursor
 	}
-	return day, uuid.UUID(raw[8:]), nil
+	return postgres.Stand{Began: &began, Day: day, After: uuid.UUID(raw[16:])}, nil
 }

@@ -151,6 +151,24 @@ func stockIn(row postgres.Row) []uuid.UUID {
 	return ids
 }
 
+// AsBegan gives the treatments of a walk by date, those that were revised since
+// it began with the day that they stood at then.
+func AsBegan(walked []postgres.Walked) []postgres.Dated {
+	list := make([]postgres.Dated, len(walked))
+	for i, w := range walked {
+		list[i] = w.Dated
+		var st api.TreatmentStatement
+		if w.Then == nil || !read(postgres.Row{Body: w.Then}, &st) {
+			continue // it is as it was, or its words of then are gone
+		}
+		list[i].Earliest = postgres.NoDay
+		if from := when(&st.Dates).From; !from.IsZero() {
+			list[i].Earliest = from.Time()
+		}
+	}
+	return list
+}
+
 // ByDate orders treatments by the earliest day that they may have happened on
 // and then by id, and leaves out what is not after such a pair.
 func ByDate(list []postgres.Dated, day time.Time, after uuid.UUID) []postgres.Dated {

@@ -105,18 +105,46 @@ type Dated struct {
 	Within  []string   `db:"within"` // of a split: the areas that went; none where they are not known
 }
 
+// Walked is a treatment as it is met in a walk by date.
+type Walked struct {
+	Dated
+	Began int64   `db:"began"`     // the place at which the walk began
+	Then  *string `db:"said_then"` // what it said there, if it was revised since
+}
+
+// Stand is how far one has come through a specimen's treatments: the day and the
+// id of the last one, and the place at which the walk began; nil at its beginning.
+type Stand struct {
+	Began *int64
+	Day   time.Time
+	After uuid.UUID
+}
+
 // TreatmentsOf gives a specimen's treatments that are not retracted, those that
 // join it to another and those of records merged into it or split from among them, by the earliest day that they may have
-// happened on and then by id, after such a pair. Those without one come last.
-func (s *Store) TreatmentsOf(ctx context.Context, institution, specimen uuid.UUID, day time.Time, after uuid.UUID, limit int) ([]Dated, error) {
-	return collect[Dated](ctx, s, institution, `
-		with mine as (
-			select id, revision, coalesce(earliest, $6::date) as day, case when because is not null then stated_about end as stated_about, because, certain, within
-			  from treatments_on($1, $2) where not retracted)
-		select `+entryColumns+`, null::bigint as seq, t.day, t.stated_about, t.because, t.certain, t.within
-		  from mine t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
-		 where (t.day, t.id) > ($3::date, $4::uuid)
-		 order by t.day, t.id limit $5`, institution, specimen, day, after, limit, NoDay)
+// happened on and then by id. Those without one come last.
+//
+// A day may be amended while one walks. Therefore what was revised since the walk
+// began is given on every page, with what it said when it began (its first
+// statement, if it had no place by then), so that it can be put where it stood;
+// the others follow from where the last page ended, limit of them.
+func (s *Store) TreatmentsOf(ctx context.Context, institution, specimen uuid.UUID, from Stand, limit int) ([]Walked, error) {
+	return collect[Walked](ctx, s, institution, `
+		with walk as (
+			select coalesce($7::bigint, (select seq from place where institution_id = $1 order by seq desc limit 1), 0) as began
+		), mine as materialized (
+			select id, revision, coalesce(earliest, $6::date) as day, case when because is not null then stated_about end as stated_about, because, certain, within, began,
+			       case when revision > 1 then coalesce(revision_at($1, id, began), 1) else 1 end as stood
+			  from treatments_on($1, $2) cross join walk where not retracted
+		), page as (
+			(select * from mine where revision = stood and (day, id) > ($3::date, $4::uuid) order by day, id limit $5)
+			union all
+			select * from mine where revision <> stood)
+		select `+entryColumns+`, null::bigint as seq, t.day, t.stated_about, t.because, t.certain, t.within, t.began, o.body as said_then
+		  from page t
+		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
+		  left join entry o on t.stood <> t.revision and o.institution_id = $1 and o.record_id = t.id and o.revision = t.stood
+		 order by t.day, t.id`, institution, specimen, from.Day, from.After, limit, NoDay, from.Began)
 }
 
 // NoDay stands for the earliest day of what has none in the order of dates.
