@@ -10880,6 +10880,15 @@ type ListAmountChangesParams struct {
 	// Person That this person recorded as their doing.
 	Person *Id `form:"person,omitempty" json:"person,omitempty"`
 
+	// Material Topped up with this material, or a supply of it.
+	Material *MaterialId `form:"material,omitempty" json:"material,omitempty"`
+
+	// Supply Topped up with this supply.
+	Supply *Id `form:"supply,omitempty" json:"supply,omitempty"`
+
+	// Batch Topped up with this batch.
+	Batch *Id `form:"batch,omitempty" json:"batch,omitempty"`
+
 	// From Whose date may be this day or later; unknown dates are kept.
 	From *MayBeFrom `form:"from,omitempty" json:"from,omitempty"`
 
@@ -11132,6 +11141,13 @@ type ListMaterialsParams struct {
 
 	// Words Only what these words, as they stand on a card or label, may mean.
 	Words *Line `form:"words,omitempty" json:"words,omitempty"`
+
+	// Origin Only built-in ones, or only the institution's own.
+	Origin *Origin `form:"origin,omitempty" json:"origin,omitempty"`
+
+	// RecordedSince Only the institution's own whose latest revision was recorded at this moment or later, in that order; the
+	// built-in ones are those of the release. A page may then be short and still have a next one.
+	RecordedSince *Instant `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
 
 	// Limit How many items at most.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
@@ -11460,6 +11476,22 @@ type ReportIncompleteRecordsParams struct {
 
 	// Rule Only records that lack something by this rule, such as `R09`.
 	Rule *string `form:"rule,omitempty" json:"rule,omitempty"`
+
+	// Specimen Only of this specimen; stock, if it was used on it.
+	Specimen *Id `form:"specimen,omitempty" json:"specimen,omitempty"`
+
+	// Person Only treatments, plans and batches in which this person had a part.
+	Person *Id `form:"person,omitempty" json:"person,omitempty"`
+
+	// From Whose date may be this day or later; unknown dates are kept.
+	From *MayBeFrom `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until Whose date may be this day or earlier; unknown dates are kept.
+	Until *MayBeUntil `form:"until,omitempty" json:"until,omitempty"`
+
+	// RecordedSince Whose latest revision was recorded at this moment or later, in that order. One that is revised while the pages
+	// are read is met again, with its new revision.
+	RecordedSince *RecordedSince `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
 
 	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its

@@ -3,6 +3,7 @@ package httpapi
 import (
 	"encoding/json"
 	"slices"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -38,16 +39,12 @@ const mostLooked = 2000
 // reportIncompleteRecords goes through the records of one kind and keeps those
 // that lack something.
 func reportIncompleteRecords(s *Server, c *call) (*answer, error) {
-	kind := record.KindTreatment
-	if asked := c.text("kind"); asked != "" {
-		kind = record.Kind(asked)
-	}
-	after, err := c.cursor()
+	look, err := s.looking(c)
 	if err != nil {
 		return nil, err
 	}
 	report := api.IncompleteRecords{Items: []api.Completeness{}}
-	if err := s.lookForGaps(c, kind, after, &report); err != nil {
+	if err := s.lookForGaps(c, look, &report); err != nil {
 		return nil, err
 	}
 	a, err := ok(report)
@@ -57,12 +54,68 @@ func reportIncompleteRecords(s *Server, c *call) (*answer, error) {
 	return a, err
 }
 
+// look is how the records follow each other that are looked at: the next ones
+// after the last, and the cursor at one.
+type look struct {
+	next   func(last *postgres.Row, limit int) ([]postgres.Row, error)
+	cursor func(postgres.Row) string
+}
+
+// looking reads what the report is narrowed by, and where it goes on.
+func (s *Server) looking(c *call) (look, error) {
+	kind := record.KindTreatment
+	if asked := c.text("kind"); asked != "" {
+		kind = record.Kind(asked)
+	}
+	f, err := c.filter(kind, "kind", "rule")
+	if err != nil {
+		return look{}, err
+	}
+	for name := range f.By {
+		if !f.Narrows(name) {
+			return look{}, parameterFault(name, "This tells nothing of a "+string(kind)+"; leave it out, or ask for another kind.")
+		}
+	}
+	since, err := c.instant("recordedSince")
+	if err != nil {
+		return look{}, err
+	}
+	if since != nil {
+		return s.lookingSince(c, f, *since)
+	}
+	begin, err := c.cursor()
+	return look{
+		next: func(last *postgres.Row, limit int) ([]postgres.Row, error) {
+			if last != nil {
+				begin = last.Record
+			}
+			return s.store.List(c.ctx(), c.principal.Institution, f, begin, limit)
+		},
+		cursor: func(row postgres.Row) string { return idCursor(row.Record) },
+	}, err
+}
+
+// lookingSince looks at what was recorded since a moment, in the order of places.
+func (s *Server) lookingSince(c *call, f postgres.Filter, since time.Time) (look, error) {
+	begin, err := c.placeCursor()
+	return look{
+		next: func(last *postgres.Row, limit int) ([]postgres.Row, error) {
+			if last != nil {
+				begin = *last.Place
+			}
+			return s.store.ListSince(c.ctx(), c.principal.Institution, f, since, begin, limit)
+		},
+		cursor: func(row postgres.Row) string { return placeCursor(*row.Place) },
+	}, err
+}
+
 // lookForGaps fills a page, and says where the next begins if there may be one.
-func (s *Server) lookForGaps(c *call, kind record.Kind, after uuid.UUID, report *api.IncompleteRecords) error {
+func (s *Server) lookForGaps(c *call, look look, report *api.IncompleteRecords) error {
 	const atATime = 200
 	limit := c.number("limit")
+	var last *postgres.Row
 	for {
-		rows, err := s.store.List(c.ctx(), c.principal.Institution, postgres.Filter{Kind: kind}, after, atATime)
+		rows, err := look.next(last, atATime)
 		if err != nil {
 			return err
 		}
@@ -72,12 +125,12 @@ func (s *Server) lookForGaps(c *call, kind record.Kind, after uuid.UUID, report 
 		}
 		for i, of := range scored {
 			report.Looked++
-			after = rows[i].Record
+			last = &rows[i]
 			if lacks(of, c.text("rule")) {
 				report.Items = append(report.Items, of)
 			}
 			if len(report.Items) == limit || report.Looked == mostLooked {
-				next := c.next(idCursor(after))
+				next := c.next(look.cursor(*last))
 				report.Next = &api.Next{Cursor: next.cursor, Href: next.href}
 				return nil
 			}

@@ -96,3 +96,38 @@ func TestIncompleteRecords(t *testing.T) {
 	}
 	send(t, s.url, s.keyWith("read"), http.MethodGet, "/v1/reports/incomplete-records", nil).wantProblem(403, "scope-missing")
 }
+
+func TestIncompleteRecordsAreNarrowed(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	skull, jaw := s.create("/v1/specimens", specimen("LV.42")).id(), s.create("/v1/specimens", specimen("LV.43")).id()
+	person := s.create("/v1/people", object{"displayName": "Jonas Feld"}).id()
+	old := s.create("/v1/treatments", treatment(skull, "cleaning", "1950"))
+	other := treatment(jaw, "cleaning", "2001")
+	other["people"] = array{object{"person": object{"id": person}, "part": "carried-out"}}
+	later := s.create("/v1/treatments", other).id()
+	before := s.now()
+	s.amend(old, treatment(skull, "cleaning", "1951"))
+	latest := s.create("/v1/treatments", treatment(jaw, "coating", "2002")).id()
+	s.seal()
+	for query, want := range map[string][]string{
+		"specimen=" + jaw: {later, latest}, "person=" + person: {later}, "from=2002-01-01": {latest}, "until=1960-01-01": {old.id()},
+		"recordedSince=" + before: {old.id(), latest}, "recordedSince=" + before + "&specimen=" + jaw: {latest},
+	} {
+		var got []string
+		for path := "/v1/reports/incomplete-records?limit=1&" + query; path != ""; {
+			page := s.do(http.MethodGet, path, nil).want(200)
+			for i := range page.at("items").([]any) {
+				got = append(got, page.at("items", i, "record").(string))
+			}
+			path = ""
+			if next, more := page.at("next").(object); more {
+				path = strings.TrimPrefix(next["href"].(string), "https://meniscus.example")
+			}
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("%s: got %v, want %v", query, got, want)
+		}
+	}
+	s.do(http.MethodGet, "/v1/reports/incomplete-records?kind=specimen&person="+person, nil).wantProblem(400, "malformed-request")
+}

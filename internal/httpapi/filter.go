@@ -60,7 +60,7 @@ func (s *Server) listedSince(c *call, f postgres.Filter, since time.Time) (*answ
 	rows = rows[:min(len(rows), limit)]
 	var next *nextPage
 	if more {
-		next = c.next(base64.RawURLEncoding.EncodeToString(binary.BigEndian.AppendUint64(nil, uint64(*rows[limit-1].Place))))
+		next = c.next(placeCursor(*rows[limit-1].Place))
 	}
 	for i := range rows {
 		rows[i].Place = nil // a list shows records as they stand, as the other lists do
@@ -70,6 +70,10 @@ func (s *Server) listedSince(c *call, f postgres.Filter, since time.Time) (*answ
 		a.setHeader("Link", "<"+next.href+`>; rel="next"`)
 	}
 	return a, nil
+}
+
+func placeCursor(place int64) string {
+	return base64.RawURLEncoding.EncodeToString(binary.BigEndian.AppendUint64(nil, uint64(place)))
 }
 
 // placeCursor is the place after which the page begins; 0 is the beginning.
@@ -85,11 +89,12 @@ func (c *call) placeCursor() (int64, error) {
 	return int64(binary.BigEndian.Uint64(raw)), nil
 }
 
-// filter reads what the query asks of records of one kind.
-func (c *call) filter(kind record.Kind) (postgres.Filter, error) {
+// filter reads what the query asks of records of one kind; but are parameters
+// that ask something else.
+func (c *call) filter(kind record.Kind, but ...string) (postgres.Filter, error) {
 	f := postgres.Filter{Kind: kind, By: map[string]any{}, State: postgres.State(c.text("state"))}
 	for name, given := range c.query {
-		if slices.Contains(notFilters, name) {
+		if slices.Contains(notFilters, name) || slices.Contains(but, name) {
 			continue
 		}
 		value, err := c.asked(name, given)

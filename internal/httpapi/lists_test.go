@@ -57,6 +57,8 @@ func TestStockFilters(t *testing.T) {
 	}
 	change("topped up", object{"kind": "topped-up", "with": object{"batch": of(stock)}, "date": day("2022"), "by": of(maker)})
 	change("evaporated", object{"kind": "evaporated", "date": day("2023-01")})
+	change("thinned", object{"kind": "topped-up", "with": object{"supply": of(ethanol)}, "date": day("2022-12")})
+	change("spread", object{"kind": "topped-up", "with": object{"material": of("acetone")}, "date": day("2022-12")})
 	used := treatment(field, "coating", "2021-10")
 	used["materials"] = array{object{"used": object{"batch": of(bottle)}}, object{"used": object{"supply": of(undated)}}}
 	s.create("/v1/treatments", used)
@@ -73,13 +75,14 @@ func TestStockFilters(t *testing.T) {
 	})
 	s.kept(name, "/v1/batches", map[string]string{
 		"": "bottle, loose, stock", "kind=bottle": "bottle",
-		"material=shellac": "bottle, loose, stock", "material=acetone": "loose", "material=animal-glue": "",
+		"material=shellac": "bottle, loose, stock", "material=ethanol": "bottle, loose, stock", "material=acetone": "loose", "material=animal-glue": "",
 		"supply=" + resin: "stock", "batch=" + stock: "bottle, loose", "batch=" + bottle: "",
 		"person=" + maker: "stock", "specimen=" + skull: "bottle",
 		"from=2021-09-01&until=2021-09-30": "bottle, loose, stock", "notBefore=2021-09-01": "bottle", "notAfter=2021-12-31&kind=solution": "stock",
 	})
 	s.kept(name, "/v1/batches/"+loose+"/amount-changes", map[string]string{
-		"": "evaporated, topped up", "kind=topped-up": "topped up", "person=" + maker: "topped up", "notBefore=2023-01-01": "evaporated", "until=2022-06-01": "topped up",
+		"": "evaporated, spread, thinned, topped up", "kind=topped-up": "spread, thinned, topped up", "person=" + maker: "topped up", "notBefore=2023-01-01": "evaporated", "until=2022-06-01": "topped up",
+		"batch=" + stock: "topped up", "batch=" + bottle: "", "supply=" + ethanol: "thinned", "material=ethanol": "thinned", "material=acetone": "spread", "material=shellac": "",
 	})
 	s.do(http.MethodGet, "/v1/batches?colour=red", nil).want(400)
 	s.do(http.MethodGet, "/v1/batches/"+resin+"/amount-changes", nil).want(404)

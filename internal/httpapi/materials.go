@@ -4,10 +4,13 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"time"
 
 	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/material"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
 )
 
 // listMaterials pages through the materials, or through what words may mean.
@@ -24,13 +27,50 @@ func listMaterials(s *Server, c *call) (*answer, error) {
 	if words := c.text("words"); words != "" {
 		items = meant(items, b.Resolve(words))
 	}
-	items, next, err := textPage(c, items, func(m api.MaterialSummary) string { return m.Id })
+	if from := c.text("origin"); from != "" {
+		items = slices.DeleteFunc(items, func(m api.MaterialSummary) bool { return string(m.Origin) != from })
+	}
+	since, err := c.instant("recordedSince")
+	if err != nil {
+		return nil, err
+	}
+	var next *api.Next
+	if since == nil {
+		items, next, err = textPage(c, items, func(m api.MaterialSummary) string { return m.Id })
+	} else {
+		items, next, err = s.ownSince(c, items, *since)
+	}
 	if err != nil {
 		return nil, err
 	}
 	a, err := ok(api.MaterialList{Items: items, Next: next})
 	a, err = linked(a, err, next)
 	return c.shared(a, err)
+}
+
+// ownSince cuts a page out of the institution's own materials, in the order in
+// which their latest revisions were recorded.
+func (s *Server) ownSince(c *call, all []api.MaterialSummary, since time.Time) ([]api.MaterialSummary, *api.Next, error) {
+	after, err := c.placeCursor()
+	if err != nil || c.principal == nil {
+		return []api.MaterialSummary{}, nil, err
+	}
+	limit := c.number("limit")
+	rows, err := s.store.ListSince(c.ctx(), c.principal.Institution, postgres.Filter{Kind: record.KindMaterial}, since, after, limit+1)
+	if err != nil {
+		return nil, nil, err
+	}
+	page := []api.MaterialSummary{}
+	for _, row := range rows[:min(len(rows), limit)] {
+		if i := slices.IndexFunc(all, func(m api.MaterialSummary) bool { return m.Id == row.Record.String() }); i >= 0 {
+			page = append(page, all[i])
+		}
+	}
+	if len(rows) <= limit {
+		return page, nil, nil
+	}
+	n := c.next(placeCursor(*rows[limit-1].Place))
+	return page, &api.Next{Cursor: n.cursor, Href: n.href}, nil
 }
 
 // meant keeps the materials that words may mean, with the grade that they name.

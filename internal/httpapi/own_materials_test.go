@@ -135,3 +135,40 @@ func TestAnOwnMaterialIsRefusedWithEveryFault(t *testing.T) {
 	s.do(http.MethodPut, "/v1/materials/"+person, object{"statement": beads()}).wantProblem(http.StatusConflict, "id-taken")
 	s.do(http.MethodPut, "/v1/materials/"+uuid.NewString(), object{"statement": beads()}, header{"If-Match", "*"}).wantProblem(http.StatusPreconditionFailed, "record-unknown")
 }
+
+func TestOwnMaterialsSinceAMoment(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	name := map[string]string{}
+	state := func(label string) reply {
+		path := "/v1/materials/" + uuid.NewString()
+		statement := beads()
+		statement["name"], statement["tradeNames"] = label, array{label}
+		made := s.do(http.MethodPut, path, object{"statement": statement}).want(http.StatusCreated)
+		name[made.id()] = label
+		return made
+	}
+	first := state("first")
+	state("second")
+	s.seal()
+	before := s.now()
+	state("third")
+	again := beads()
+	again["name"] = "first"
+	s.amend(first, again)
+	s.seal()
+	s.kept(name, "/v1/materials", map[string]string{
+		"origin=own":              "first, second, third",
+		"recordedSince=" + before: "first, third", "recordedSince=2020-01-01T00:00:00Z": "first, second, third",
+		"recordedSince=2020-01-01T00:00:00Z&text=second": "second", "recordedSince=2999-01-01T00:00:00Z": "",
+		"recordedSince=2020-01-01T00:00:00Z&origin=built-in": "",
+	})
+	if n := len(s.walk("/v1/materials?limit=1&recordedSince=2020-01-01T00:00:00Z")); n != 3 {
+		t.Errorf("got %d in pages of one, want 3", n)
+	}
+	send(t, s.url, "", http.MethodGet, "/v1/materials?recordedSince=2020-01-01T00:00:00Z", nil).want(200)
+	built := send(t, s.url, "", http.MethodGet, "/v1/materials?origin=built-in&limit=500", nil).want(200).ids()
+	if all := send(t, s.url, "", http.MethodGet, "/v1/materials?limit=500", nil).want(200).ids(); len(built) == 0 || len(built) != len(all) {
+		t.Errorf("got %d built-in ones, want all %d without a key", len(built), len(all))
+	}
+}

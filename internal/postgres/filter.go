@@ -82,6 +82,12 @@ func (f Filter) standing() []string {
 	return []string{"not t.retracted"}
 }
 
+// Narrows tells whether the kind is narrowed by what is asked for under a name.
+func (f Filter) Narrows(name string) bool {
+	_, known := narrowing[f.Kind][name]
+	return known
+}
+
 // narrowing is what each kind is narrowed by, each with its condition on t, in
 // which ? stands for what is asked for and $1 for the institution.
 var narrowing = map[record.Kind]map[string]string{
@@ -106,9 +112,12 @@ var narrowing = map[record.Kind]map[string]string{
 		"specimen": usedOn("batch_id"),
 	}),
 	record.KindAmountChange: with(dated("t.earliest", "t.latest"), map[string]string{
-		"of":     "t.batch_id = ?",
-		"kind":   "t.kind = ?",
-		"person": "t.person_id = ?",
+		"of":       "t.batch_id = ?",
+		"kind":     "t.kind = ?",
+		"person":   "t.person_id = ?",
+		"supply":   "t.with_supply_id = ?",
+		"batch":    "t.with_batch_id = ?",
+		"material": "(t.with_material_id = ? or t.with_supply_id in (select s.id from supply s where s.institution_id = $1 and s.material_id = ?))",
 	}),
 	record.KindTreatment: with(dated("t.earliest", "t.latest"), treated("treatment"), map[string]string{
 		"specimen": "t.id in (select o.id from treatments_on($1, ?) o)",
