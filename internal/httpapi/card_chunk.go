@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"strconv"
@@ -30,33 +31,31 @@ type readCard struct {
 func (r *readCard) refused() bool { return len(r.Faults) > 0 || len(r.faults) > 0 }
 
 // take records a chunk: every card that can be taken, and where the import
-// stands after it, in one transaction.
-func (im *importing) take(chunk []cardimport.Card, state string) error {
-	im.call.patience()
-	cards := make([]*readCard, len(chunk))
-	for i := range chunk {
-		cards[i] = &readCard{Card: chunk[i]}
-		im.understand(cards[i])
-	}
-	implied, err := im.resolve(cards)
+// stands after it, in one transaction. What came whole is recorded although its
+// sender went away.
+func (im *importing) take(next chunk, state string) error {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(im.call.ctx()), cardLease)
+	defer cancel()
+	implied, err := im.resolve(ctx, next.cards)
 	if err != nil {
 		return err
 	}
 	for again := true; ; again = false {
-		if err := im.compare(cards); err != nil {
+		if err := im.compare(ctx, next.cards); err != nil {
 			return err
 		}
 		// A card that somebody else recorded meanwhile is found by comparing again.
-		if err := im.store(cards, implied, state); !again || !fault.Is(err, fault.Conflict) {
+		if err := im.store(ctx, next, implied, state); !again || !fault.Is(err, fault.Conflict) {
 			return err
 		}
 	}
 }
 
 // understand judges a card's statement by the contract and by what it means.
-func (im *importing) understand(card *readCard) {
+func (im *importing) understand(read cardimport.Card) *readCard {
+	card := &readCard{Card: read}
 	if len(card.Faults) > 0 {
-		return
+		return card
 	}
 	raw, err := json.Marshal(card.Statement)
 	if err == nil {
@@ -72,13 +71,14 @@ func (im *importing) understand(card *readCard) {
 	if err != nil && card.faults.Merge("", err) != nil {
 		card.faults.Add("card-unreadable", "", "The card could not be made a statement.")
 	}
+	return card
 }
 
 // resolve puts ids in the place of the names in a chunk, all in one round trip,
 // so that a new name on many cards is one person. Cards that name what cannot be
 // told are refused, and the others are read once more, so that nothing is
 // registered for the sake of a card that is refused.
-func (im *importing) resolve(cards []*readCard) ([]postgres.Entry, error) {
+func (im *importing) resolve(ctx context.Context, cards []*readCard) ([]postgres.Entry, error) {
 	for {
 		var refs references
 		treatments := map[int]readTreatment{}
@@ -91,7 +91,7 @@ func (im *importing) resolve(cards []*readCard) ([]postgres.Entry, error) {
 			treatments[i] = treatment
 			_ = refs.faults.Merge(refs.base, treatment.Check()) // Check gives faults alone
 		}
-		implied, err := refs.resolve(im.call.ctx(), im.server, im.call.principal.Institution)
+		implied, err := refs.resolve(ctx, im.server, im.call.principal.Institution)
 		if err == nil {
 			return implied, im.enter(cards, treatments, &refs)
 		}
@@ -148,14 +148,14 @@ func (im *importing) enter(cards []*readCard, treatments map[int]readTreatment, 
 
 // compare finds the cards that were recorded before, in the record or in this
 // chunk, and doubts numbers that are near spellings of registered ones.
-func (im *importing) compare(cards []*readCard) error {
+func (im *importing) compare(ctx context.Context, cards []*readCard) error {
 	var ids []string
 	for _, card := range cards {
 		if !card.refused() {
 			ids = append(ids, card.entry.Source.RecordID)
 		}
 	}
-	before, err := im.server.store.BySources(im.call.ctx(), im.call.principal.Institution, im.imported.Name, ids)
+	before, err := im.server.store.BySources(ctx, im.call.principal.Institution, im.imported.Name, ids)
 	if err != nil {
 		return err
 	}
@@ -173,7 +173,7 @@ func (im *importing) compare(cards []*readCard) error {
 			here[id] = card
 		}
 	}
-	return im.doubtNumbers(cards)
+	return im.doubtNumbers(ctx, cards)
 }
 
 // sameAs makes a card a replay of one that says the same, and refuses one that
@@ -189,7 +189,7 @@ func (r *readCard) sameAs(kind record.Kind, id uuid.UUID, body string, blank boo
 
 // doubtNumbers notices a number that is not registered here, beside one that is
 // and differs little.
-func (im *importing) doubtNumbers(cards []*readCard) error {
+func (im *importing) doubtNumbers(ctx context.Context, cards []*readCard) error {
 	of := map[string][]*readCard{}
 	var numbers []string
 	for _, card := range cards {
@@ -205,7 +205,7 @@ func (im *importing) doubtNumbers(cards []*readCard) error {
 	if len(numbers) == 0 {
 		return nil
 	}
-	exact, err := im.server.store.ByNumbers(im.call.ctx(), im.call.principal.Institution, numbers)
+	exact, err := im.server.store.ByNumbers(ctx, im.call.principal.Institution, numbers)
 	if err != nil {
 		return err
 	}
@@ -216,14 +216,11 @@ func (im *importing) doubtNumbers(cards []*readCard) error {
 	for number := range of {
 		unknown = append(unknown, number)
 	}
-	near, err := im.server.store.NearNumbers(im.call.ctx(), im.call.principal.Institution, unknown)
+	alike, err := im.server.store.SpelledAlike(ctx, im.call.principal.Institution, unknown)
 	if err != nil {
 		return err
 	}
-	for _, n := range near {
-		if record.Fold(n.Number) != record.Fold(n.Asked) {
-			continue
-		}
+	for _, n := range alike {
 		for _, card := range of[n.Asked] {
 			card.Doubts = append(card.Doubts, cardimport.Doubt{Code: "number-near-recorded",
 				Sentence: fmt.Sprintf("The number is not registered; %q is, and differs only in case, spaces, punctuation or leading zeros.", n.Number)})
@@ -234,13 +231,13 @@ func (im *importing) doubtNumbers(cards []*readCard) error {
 }
 
 // store records the chunk, unless this is a dry run, and where the import stands.
-func (im *importing) store(cards []*readCard, implied []postgres.Entry, state string) error {
+func (im *importing) store(ctx context.Context, next chunk, implied []postgres.Entry, state string) error {
 	write := im.call.write(nil, postgres.Entry{}, nil)
 	write.RequestID = newRequestID()
 	write.Entries = nil
-	step := im.step(cards, state)
+	step := im.step(next, state)
 	if !im.imported.DryRun {
-		for _, card := range cards {
+		for _, card := range next.cards {
 			if !card.refused() && !card.replayed {
 				write.Entries = append(write.Entries, card.entry)
 			}
@@ -249,27 +246,26 @@ func (im *importing) store(cards []*readCard, implied []postgres.Entry, state st
 			write.Entries = append(implied, write.Entries...)
 		}
 	}
-	_, err := im.server.store.RecordCards(im.call.ctx(), write, step)
-	if err != nil {
+	if err := im.server.store.RecordCards(ctx, write, step); err != nil {
 		return err
 	}
 	im.imported.ImportProgress, im.imported.Digest, im.imported.State = step.Progress, step.Digest, state
 	if state != "done" {
 		return nil
 	}
-	finished, err := im.server.store.Import(im.call.ctx(), im.call.principal.Institution, im.imported.ID)
+	finished, err := im.server.store.Import(ctx, im.call.principal.Institution, im.imported.ID)
 	im.imported = finished
 	return err
 }
 
 // step is what the chunk adds to the import.
-func (im *importing) step(cards []*readCard, state string) postgres.ImportStep {
+func (im *importing) step(next chunk, state string) postgres.ImportStep {
 	p := im.imported.ImportProgress
-	step := postgres.ImportStep{Import: im.imported.ID, Digest: im.digest.Sum(nil), State: state, Lease: cardLease}
+	step := postgres.ImportStep{Import: im.imported.ID, Digest: next.digest, State: state, Lease: cardLease}
 	if state == "done" {
 		step.Lease = 0
 	}
-	for _, card := range cards {
+	for _, card := range next.cards {
 		p.Position = int64(card.Line)
 		p.Read++
 		switch {

@@ -140,7 +140,7 @@ func TestAnImportIsResumed(t *testing.T) {
 	s := newService(t)
 	var table strings.Builder
 	table.WriteString("Card,Number,Date\n")
-	for i := range 700 {
+	for i := range 1400 {
 		fmt.Fprintf(&table, "%d,LV.%d,19%02d\n", i, i%300, i%100)
 	}
 	id := s.beginImport("drawer 1", false, plainMapping())
@@ -154,20 +154,20 @@ func TestAnImportIsResumed(t *testing.T) {
 			break
 		}
 	}
-	if done := stopped.at("position").(float64); stopped.at("state") != "stopped" || done < 250 || done > 500 {
+	if done := stopped.at("position").(float64); stopped.at("state") != "stopped" || done < 500 || done > 900 {
 		t.Fatalf("got %s, want it stopped after a chunk or two", stopped.body)
 	}
 	other := strings.Replace(table.String(), "LV.7,", "LV.77,", 1)
 	s.cards(id, other).wantProblem(409, "another-file")
 	s.cards(id, "Card,Number,Date\n1,LV.1,1901\n").wantProblem(409, "another-file")
 	whole := s.cards(id, table.String()).want(200)
-	if got := lines(whole); got != "700 read, 700 taken, 0 replayed, 0 doubtful, 0 refused" || whole.at("finishedAt") == nil {
+	if got := lines(whole); got != "1400 read, 1400 taken, 0 replayed, 0 doubtful, 0 refused" || whole.at("finishedAt") == nil {
 		t.Errorf("got %s: %s", got, whole.body)
 	}
-	if got := lines(s.cards(id, table.String()).want(200)); got != "700 read, 700 taken, 0 replayed, 0 doubtful, 0 refused" {
+	if got := lines(s.cards(id, table.String()).want(200)); got != "1400 read, 1400 taken, 0 replayed, 0 doubtful, 0 refused" {
 		t.Errorf("sent again: got %s", got)
 	}
-	if got := lines(s.cards(s.beginImport("drawer 1", false, plainMapping()), table.String()).want(200)); got != "700 read, 0 taken, 700 replayed, 0 doubtful, 0 refused" {
+	if got := lines(s.cards(s.beginImport("drawer 1", false, plainMapping()), table.String()).want(200)); got != "1400 read, 0 taken, 1400 replayed, 0 doubtful, 0 refused" {
 		t.Errorf("imported again: got %s", got)
 	}
 	if n := len(s.do(http.MethodGet, "/v1/people?limit=500", nil).want(200).ids()); n != 2 {

@@ -6,8 +6,10 @@ import (
 	"crypto/sha256"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"hash"
 	"io"
+	"runtime/debug"
 	"time"
 
 	"meniscus/api"
@@ -19,7 +21,7 @@ import (
 
 const (
 	// chunkOfCards is how many cards are recorded together.
-	chunkOfCards = 250
+	chunkOfCards = 500
 	// cardLease is how long an import that says nothing counts as running, and
 	// how long the sender may take for a chunk.
 	cardLease = 2 * time.Minute
@@ -50,15 +52,16 @@ type importing struct {
 	call     *call
 	imported postgres.Import
 	base     *material.Base
+	meanings map[string]wordMeaning
 	cards    *cardimport.Reader
-	digest   hash.Hash // of the lines so far
+	digest   hash.Hash // of the lines so far, which are read before they are recorded
 	done     int64     // the position where a file that broke off goes on
 }
 
 // beginCards reads the mapping and the file's heading. What it gives can be
 // stopped even when it failed.
 func (s *Server) beginCards(c *call, i postgres.Import) (*importing, error) {
-	im := &importing{server: s, call: c, imported: i, digest: sha256.New(), done: i.Position}
+	im := &importing{server: s, call: c, imported: i, digest: sha256.New(), done: i.Position, meanings: map[string]wordMeaning{}}
 	if want := map[string]string{"csv": "text/csv", "ndjson": "application/x-ndjson"}[i.Format]; baseType(c.echo.Request().Header.Get("Content-Type")) != want {
 		return im, fault.Of(fault.Unsupported, "media-type-not-taken", "The mapping of this import is for %s; send Content-Type: %s.", i.Format, want)
 	}
@@ -78,8 +81,25 @@ func (s *Server) beginCards(c *call, i postgres.Import) (*importing, error) {
 	return im, err
 }
 
+// wordMeaning is what words may mean.
+type wordMeaning struct{ materials, solvents []string }
+
+// wordsKept is how many words' meanings are kept: cards repeat themselves.
+const wordsKept = 10_000
+
 // vocabulary tells what words on a card may mean.
 func (im *importing) vocabulary(words string) (materials, solvents []string) {
+	known, ok := im.meanings[words]
+	if !ok {
+		known.materials, known.solvents = im.lookUp(words)
+		if len(im.meanings) < wordsKept {
+			im.meanings[words] = known
+		}
+	}
+	return known.materials, known.solvents
+}
+
+func (im *importing) lookUp(words string) (materials, solvents []string) {
 	for _, candidate := range im.base.Resolve(words).Candidates {
 		m, _ := im.base.Material(candidate.Material)
 		if m.Kind == material.Solvent || m.Kind == material.SolventMixture {
@@ -91,43 +111,94 @@ func (im *importing) vocabulary(words string) (materials, solvents []string) {
 	return materials, solvents
 }
 
-// run does the file chunk by chunk.
+// A chunk is what is recorded together: cards, and the digest of the file up to
+// their end.
+type chunk struct {
+	cards  []*readCard
+	digest []byte
+}
+
+// run does the file chunk by chunk: while one is recorded, the next is read.
 func (im *importing) run() error {
-	var chunk []cardimport.Card
+	recorded := func() error { return nil }
 	for {
-		card, err := im.cards.Next()
-		if errors.Is(err, io.EOF) {
-			return im.finish(chunk)
-		}
-		if err != nil {
-			return errors.Join(im.take(chunk, "running"), readFault(err, 0))
-		}
-		before := im.digest.Sum(nil)
-		im.digest.Write([]byte(card.Raw + "\n"))
-		if int64(card.Line) <= im.done {
-			continue // done before the file broke off
-		}
-		if err := im.sameFile(before); err != nil {
+		next, err := im.read()
+		if err := recorded(); err != nil {
 			return err
 		}
-		if chunk = append(chunk, card); len(chunk) == chunkOfCards {
-			if err := im.take(chunk, "running"); err != nil {
-				return err
+		if errors.Is(err, io.EOF) {
+			return im.take(next, "done")
+		}
+		if err != nil && len(next.cards) == 0 {
+			return err
+		}
+		if err != nil {
+			return errors.Join(im.take(next, "running"), err)
+		}
+		recorded = meanwhile(func() error { return im.take(next, "running") })
+	}
+}
+
+// read reads the next cards; io.EOF says that the file ended with them.
+func (im *importing) read() (chunk, error) {
+	im.call.patience()
+	var next chunk
+	for len(next.cards) < chunkOfCards {
+		card, err := im.next()
+		if err != nil {
+			next.digest = im.digest.Sum(nil)
+			return next, err
+		}
+		next.cards = append(next.cards, im.understand(card))
+	}
+	next.digest = im.digest.Sum(nil)
+	return next, nil
+}
+
+// next gives the next card that was not done before the file broke off. A file
+// that ends before the position where the last one broke off is another file.
+func (im *importing) next() (cardimport.Card, error) {
+	for {
+		card, err := im.cards.Next()
+		before := im.digest.Sum(nil)
+		switch {
+		case errors.Is(err, io.EOF):
+			if err := im.sameFile(before); err != nil {
+				return card, err
 			}
-			chunk = chunk[:0]
+			return card, io.EOF
+		case err != nil:
+			return card, readFault(err, 0)
+		}
+		io.WriteString(im.digest, card.Raw+"\n") // a digest takes everything
+		if int64(card.Line) > im.done {
+			return card, im.sameFile(before)
 		}
 	}
 }
 
-// finish does the last chunk; a file that ended before the position where the
-// last one broke off is another file.
-func (im *importing) finish(chunk []cardimport.Card) error {
-	if len(chunk) == 0 {
-		if err := im.sameFile(im.digest.Sum(nil)); err != nil {
-			return err
+// meanwhile starts work and gives what waits for its end. What panics in it
+// panics there, in the request whose work it is.
+func meanwhile(work func() error) (wait func() error) {
+	var err error
+	var panicked any
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		defer func() {
+			if p := recover(); p != nil {
+				panicked = fmt.Sprintf("%v\n%s", p, debug.Stack())
+			}
+		}()
+		err = work()
+	}()
+	return func() error {
+		<-done
+		if panicked != nil {
+			panic(panicked)
 		}
+		return err
 	}
-	return im.take(chunk, "done")
 }
 
 // sameFile compares, once, the lines that are passed over with those that were
@@ -153,5 +224,5 @@ func (im *importing) stop(ctx context.Context) {
 	defer cancel()
 	write := im.call.write(nil, postgres.Entry{}, nil)
 	write.Entries = nil
-	_, _ = im.server.store.RecordCards(ctx, write, step) // without it the lease runs out by itself
+	_ = im.server.store.RecordCards(ctx, write, step) // without it the lease runs out by itself
 }

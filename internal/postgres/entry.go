@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 
 	"meniscus/internal/fault"
 	"meniscus/internal/ledger"
@@ -45,28 +46,48 @@ type Row struct {
 const entryColumns = `e.id, e.kind, e.record_id, e.revision, e.act, e.request_id, e.recorded_at, e.recorded_by,
 	e.source_system, e.source_id, e.digest, e.body`
 
-// queueEntry adds one entry, its projections and its ticket to a batch.
+// queueEntry adds one entry, its projections and its ticket to a batch. A later
+// revision goes after all that was queued before it, which may be an earlier
+// revision of the same record.
 func queueEntry(b *batch, w *Write, e Entry, stored *[]Row) {
+	if e.Revision > 1 {
+		b.flush()
+	}
 	nonce := make([]byte, ledger.NonceSize)
 	_, _ = rand.Read(nonce) // never fails
-	digest := ledger.Digest(nonce, e.Body)
-	id := uuid.Must(uuid.NewV7())
-	var system, systemID *string
+	digest, body := ledger.Digest(nonce, e.Body), string(e.Body)
+	row := Row{EntryID: uuid.Must(uuid.NewV7()), Kind: e.Kind, Record: e.Record, Revision: e.Revision, Act: e.Act, RequestID: w.RequestID,
+		RecordedBy: w.Person, Digest: digest[:], Body: &body}
 	if e.Source != nil {
-		system, systemID = &e.Source.System, &e.Source.RecordID
+		row.System, row.SystemID = &e.Source.System, &e.Source.RecordID
 	}
-	var rows []Row
-	queueInto(b, func(found []Row) { *stored = append(*stored, found...) }, &rows, `
-		insert into entry as e (institution_id, id, kind, record_id, revision, act, request_id, recorded_by,
-			source_system, source_id, nonce, digest, body)
-		values ($1,$2,$3,$4,$5,$6,$7,$8,$9,$10,$11,$12,$13)
-		returning `+entryColumns+`, null::bigint as seq`,
-		b.institution, id, e.Kind, e.Record, e.Revision, e.Act, w.RequestID, w.Person, system, systemID, nonce, digest[:], string(e.Body))
+	*stored = append(*stored, row)
+	b.put(entryTable, row.EntryID, string(e.Kind), e.Record, e.Revision, string(e.Act), w.RequestID, w.Person, row.System, row.SystemID, nonce, row.Digest, body).
+		then = func(found pgx.Rows) error { return timeStored(*stored, found) }
+	b.put(unsealedTable, row.EntryID)
 	b.entries = true
-	b.Queue(`insert into unsealed (institution_id, entry_id) values ($1, $2)`, b.institution, id)
 	if e.Project != nil {
 		e.Project(&Projector{batch: b, record: e.Record, revision: e.Revision, first: e.Revision == 1})
 	}
+}
+
+// timeStored tells the stored rows when the database recorded them.
+func timeStored(stored []Row, found pgx.Rows) error {
+	type moment struct {
+		ID         uuid.UUID
+		RecordedAt time.Time
+	}
+	moments, err := pgx.CollectRows(found, pgx.RowToStructByName[moment])
+	at := make(map[uuid.UUID]time.Time, len(moments))
+	for _, m := range moments {
+		at[m.ID] = m.RecordedAt
+	}
+	for i := range stored {
+		if t, ok := at[stored[i].EntryID]; ok {
+			stored[i].RecordedAt = t
+		}
+	}
+	return err
 }
 
 // Current gives a record's revision in force, or a fault of kind NotFound.

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"strings"
 
 	"github.com/google/uuid"
 )
@@ -30,9 +31,10 @@ func (s *Store) Findings(ctx context.Context, institution, id uuid.UUID) ([]Find
 func (p *Projector) Findings(found []Finding) {
 	p.clear("finding", "record_id")
 	for i, f := range found {
-		p.batch.Queue(`
-			insert into finding (institution_id, record_id, position, rule, severity, area, layers, sentence, remedy, source, as_of_seq)
-			values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
-			p.batch.institution, p.record, i, f.Rule, f.Severity, f.Area, f.Layers, f.Sentence, f.Remedy, f.Source, f.AsOfSeq)
+		layers := make([]string, len(f.Layers))
+		for j, id := range f.Layers {
+			layers[j] = id.String()
+		}
+		p.batch.put(findingTable, p.record, i, f.Rule, f.Severity, f.Area, "{"+strings.Join(layers, ",")+"}", f.Sentence, f.Remedy, f.Source, f.AsOfSeq)
 	}
 }

@@ -130,7 +130,7 @@ func (s *Store) LeaseImport(ctx context.Context, institution, id uuid.UUID, leas
 
 // RecordCards records a chunk's treatments and where the import stands after
 // them, all or nothing. A Conflict means that one of them was recorded meanwhile.
-func (s *Store) RecordCards(ctx context.Context, w Write, step ImportStep) ([]Row, error) {
+func (s *Store) RecordCards(ctx context.Context, w Write, step ImportStep) error {
 	b := newBatch(w.Institution)
 	var rows []Row
 	for _, e := range w.Entries {
@@ -139,9 +139,9 @@ func (s *Store) RecordCards(ctx context.Context, w Write, step ImportStep) ([]Ro
 	queueStep(b, step)
 	err := s.run(ctx, b)
 	if _, again := violated(err, uniqueViolation); again {
-		return nil, fault.Of(fault.Conflict, "card-recorded-meanwhile", "A card was recorded meanwhile by somebody else.")
+		return fault.Of(fault.Conflict, "card-recorded-meanwhile", "A card was recorded meanwhile by somebody else.")
 	}
-	return rows, err
+	return err
 }
 
 // queueStep brings the import's own row up to date and keeps its lines; a line
@@ -155,10 +155,7 @@ func queueStep(b *batch, step ImportStep) {
 		 where institution_id = $1 and id = $2`,
 		b.institution, step.Import, p.Position, p.Read, p.Taken, p.Replayed, p.Doubtful, p.Refused, step.Digest, step.State, step.Lease)
 	for _, l := range step.Lines {
-		b.Queue(`
-			insert into import_line (institution_id, import_id, line, outcome, raw, reasons, doubts, treatment_id)
-			values ($1, $2, $3, $4, $5, $6, $7, $8) on conflict do nothing`,
-			b.institution, step.Import, l.Line, l.Outcome, l.Raw, l.Reasons, l.Doubts, l.Treatment)
+		b.put(importLineTable, step.Import, l.Line, l.Outcome, l.Raw, l.Reasons, l.Doubts, l.Treatment)
 	}
 }
 
@@ -174,7 +171,7 @@ func (s *Store) ImportLines(ctx context.Context, institution, id uuid.UUID, outc
 // BySources gives the first revisions of the records that came from a system
 // under these ids.
 func (s *Store) BySources(ctx context.Context, institution uuid.UUID, system string, ids []string) (map[string]Row, error) {
-	rows, err := collect[Row](ctx, s, institution, `
+	rows, err := collectPlannedAnew[Row](ctx, s, institution, `
 		select `+entryColumns+`, null::bigint as seq from entry e
 		 where e.institution_id = $1 and e.source_system = $2 and e.source_id = any($3) and e.revision = 1`, institution, system, ids)
 	found := make(map[string]Row, len(rows))

@@ -42,7 +42,7 @@ func byTreatment(list []Borrowed) map[uuid.UUID]Borrowed {
 // HistoryOf reads a specimen's history in one batch.
 func (s *Store) HistoryOf(ctx context.Context, institution, specimen uuid.UUID) (History, error) {
 	var h History
-	b := newBatch(institution)
+	b := newBatchPlannedAnew(institution)
 	var places []placeRow
 	queue(b, &places, headPlace, institution) // first: what follows is then at least as new
 	queue(b, &h.Specimen, `

@@ -31,11 +31,11 @@ const mostHits = 200
 
 // ByNumbers gives the specimens that carry exactly these numbers.
 func (s *Store) ByNumbers(ctx context.Context, institution uuid.UUID, numbers []string) ([]Numbered, error) {
-	return collect[Numbered](ctx, s, institution, `
-		select a.number as asked, survivor_of($1, hit.specimen_id) as specimen_id, hit.specimen_id as registered, hit.kind, hit.value, hit.collection
+	return collectPlannedAnew[Numbered](ctx, s, institution, `
+		select a.number as asked, `+survivor+` as specimen_id, hit.specimen_id as registered, hit.kind, hit.value, hit.collection
 		  from unnest($2::text[]) as a(number)
 		 cross join lateral (
-			select i.specimen_id, i.kind, i.value, i.collection
+			select i.specimen_id, i.kind, i.value, i.collection, s.merged_into
 			  from specimen_identifier i
 			  join specimen s on s.id = i.specimen_id and s.institution_id = i.institution_id and not s.retracted
 			 where i.institution_id = $1 and i.value = a.number
@@ -53,7 +53,7 @@ func (s *Store) NearNumbers(ctx context.Context, institution uuid.UUID, numbers 
 		runes := []rune(folded[i])
 		begin[i] = string(runes[:max(len(runes)-2, min(len(runes), 2))])
 	}
-	return collect[Numbered](ctx, s, institution, `
+	return collectPlannedAnew[Numbered](ctx, s, institution, `
 		select a.number as asked, survivor_of($1, hit.specimen_id) as specimen_id, hit.specimen_id as registered, hit.kind, hit.value, hit.collection
 		  from unnest($2::text[], $3::text[], $4::text[]) as a(number, folded, begins)
 		 cross join lateral (
@@ -66,6 +66,28 @@ func (s *Store) NearNumbers(ctx context.Context, institution uuid.UUID, numbers 
 			  join specimen s on s.id = n.specimen_id and s.institution_id = n.institution_id and not s.retracted
 			 order by n.value, n.specimen_id) as hit`, institution, numbers, folded, begin, mostHits)
 }
+
+// SpelledAlike gives specimens whose numbers fold as these do: they differ in
+// case, spaces, punctuation or leading zeros, or not at all.
+func (s *Store) SpelledAlike(ctx context.Context, institution uuid.UUID, numbers []string) ([]Numbered, error) {
+	folded := make([]string, len(numbers))
+	for i, number := range numbers {
+		folded[i] = record.Fold(number)
+	}
+	return collectPlannedAnew[Numbered](ctx, s, institution, `
+		select a.number as asked, `+survivor+` as specimen_id, hit.specimen_id as registered, hit.kind, hit.value, hit.collection
+		  from unnest($2::text[], $3::text[]) as a(number, folded)
+		 cross join lateral (
+			select i.specimen_id, i.kind, i.value, i.collection, s.merged_into
+			  from specimen_identifier i
+			  join specimen s on s.id = i.specimen_id and s.institution_id = i.institution_id and not s.retracted
+			 where i.institution_id = $1 and i.folded = a.folded
+			 order by i.specimen_id, i.position limit $4) as hit`, institution, numbers, folded, mostHits)
+}
+
+// survivor is the record that stands for that of a hit; most were never merged,
+// and then nothing is looked up.
+const survivor = `case when hit.merged_into is null then hit.specimen_id else survivor_of($1, hit.specimen_id) end`
 
 // RecordedOf counts the treatments of specimens; those without any are left out.
 func (s *Store) RecordedOf(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) (map[uuid.UUID]Recorded, error) {
@@ -97,7 +119,7 @@ type Clash struct {
 // ClashesOf gives the clashes of specimens, with those of the records merged
 // into them. Records that are one specimen do not clash.
 func (s *Store) ClashesOf(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) (map[uuid.UUID][]Clash, error) {
-	rows, err := collect[Clash](ctx, s, institution, `
+	rows, err := collectPlannedAnew[Clash](ctx, s, institution, `
 		with asked as (select distinct id, survivor_of($1, id) as stands from unnest($2::uuid[]) as a(id))
 		select distinct a.id as specimen_id, mine.kind, mine.value, mine.collection, other.stands as other, other.value as other_value
 		  from asked a

@@ -31,42 +31,40 @@ func (p *Projector) clear(table, column string) {
 
 // Person projects a person.
 func (p *Projector) Person(v record.Person) {
-	p.batch.Queue(`
-		insert into person (institution_id, id, revision, display_name, folded_name) values ($1, $2, $3, $4, $5)
-		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false,
-			display_name = excluded.display_name, folded_name = excluded.folded_name`,
-		p.batch.institution, p.record, p.revision, v.DisplayName, record.FoldName(v.DisplayName))
+	p.batch.put(personTable, p.record, p.revision, v.DisplayName, record.FoldName(v.DisplayName))
 }
 
 // Specimen projects a specimen and its identifiers.
 func (p *Projector) Specimen(v record.Specimen) {
-	var areas []string
-	var earliest, latest any
-	if v.Part != nil {
-		areas = append([]string{}, v.Part.Areas...)
-		if slices.Contains(areas, "whole") {
-			areas = []string{} // as where they are not known: all of it is inherited
-		}
-		earliest, latest = bounds(v.Part.Split)
-	}
-	p.batch.Queue(`
-		insert into specimen (institution_id, id, revision, collection, body_kind, parent_id, part_areas, split_earliest, split_latest, split_recorded)
-		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, case when $7::text[] is not null then coalesce($10::timestamptz, now()) end)
-		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false,
-			collection = excluded.collection, body_kind = excluded.body_kind, parent_id = excluded.parent_id,
-			part_areas = excluded.part_areas, split_earliest = excluded.split_earliest, split_latest = excluded.split_latest,
-			split_recorded = case when excluded.part_areas is not null then coalesce(specimen.split_recorded, excluded.split_recorded) end`,
-		p.batch.institution, p.record, p.revision, orNull(v.Collection), orNull(v.BodyKind), refOrNull(v.Parent), areas, earliest, latest, p.recorded)
+	p.batch.put(specimenTable, p.record, p.revision, orNull(v.Collection), orNull(v.BodyKind), refOrNull(v.Parent))
+	p.part(v.Part)
 	p.clear("specimen_identifier", "specimen_id")
 	for i, id := range v.Identifiers {
-		p.batch.Queue(`
-			insert into specimen_identifier (institution_id, specimen_id, position, kind, value, folded, plain, collection)
-			values ($1, $2, $3, $4, $5, $6, $7, $8)`,
-			p.batch.institution, p.record, i, id.Kind, id.Value, record.Fold(id.Value), record.Plain(id.Value), orNull(v.Collection))
+		p.batch.put(identifierTable, p.record, i, id.Kind, id.Value, record.Fold(id.Value), record.Plain(id.Value), orNull(v.Collection))
 	}
 	if v.Part != nil {
 		p.stood()
 	}
+}
+
+// part projects what a part took with it when it became a specimen, or that the
+// specimen is no part.
+func (p *Projector) part(v *record.Part) {
+	if v == nil {
+		if !p.first {
+			p.batch.Queue(`update specimen set part_areas = null, split_earliest = null, split_latest = null, split_recorded = null
+				 where institution_id = $1 and id = $2 and part_areas is not null`, p.batch.institution, p.record)
+		}
+		return
+	}
+	areas := append([]string{}, v.Areas...)
+	if slices.Contains(areas, "whole") {
+		areas = []string{} // as where they are not known: all of it is inherited
+	}
+	earliest, latest := bounds(v.Split)
+	p.batch.Queue(`
+		update specimen set part_areas = $3, split_earliest = $4, split_latest = $5, split_recorded = coalesce(split_recorded, $6::timestamptz, now())
+		 where institution_id = $1 and id = $2`, p.batch.institution, p.record, areas, earliest, latest, p.recorded)
 }
 
 // Supply projects a supply.
@@ -126,28 +124,19 @@ func (p *Projector) Treatment(v record.Treatment) {
 			   and joined_to_id is not null
 			on conflict do nothing`, p.batch.institution, p.record, v.Specimen, refOrNull(v.JoinedTo))
 	}
-	p.batch.Queue(`
-		insert into treatment (institution_id, id, revision, specimen_id, joined_to_id, action, earliest, latest, event_id, plan_id)
-		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
-		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false,
-			specimen_id = excluded.specimen_id, joined_to_id = excluded.joined_to_id, action = excluded.action,
-			earliest = excluded.earliest, latest = excluded.latest, event_id = excluded.event_id, plan_id = excluded.plan_id`,
-		p.batch.institution, p.record, p.revision, v.Specimen, refOrNull(v.JoinedTo), v.Action, earliest, latest, refOrNull(v.Event), refOrNull(v.Plan))
+	p.batch.put(treatmentTable, p.record, p.revision, v.Specimen, refOrNull(v.JoinedTo), v.Action, earliest, latest, refOrNull(v.Event), refOrNull(v.Plan))
 	p.areas("treatment", v.Areas)
 	p.people("treatment", v.People)
 	p.clear("treatment_use_candidate", "treatment_id")
 	p.uses("treatment", v.Uses)
 	for i, use := range v.Uses {
 		for _, candidate := range use.Candidates {
-			p.batch.Queue(`
-				insert into treatment_use_candidate (institution_id, treatment_id, position, material_id)
-				values ($1, $2, $3, $4) on conflict do nothing`, p.batch.institution, p.record, i, candidate)
+			p.batch.put(candidateTable, p.record, i, candidate)
 		}
 	}
 	p.clear("treatment_removes", "treatment_id")
 	for _, removed := range v.Removes {
-		p.batch.Queue(`insert into treatment_removes (institution_id, treatment_id, removed_id) values ($1, $2, $3) on conflict do nothing`,
-			p.batch.institution, p.record, removed)
+		p.batch.put(removesTable, p.record, removed)
 	}
 }
 
@@ -155,8 +144,7 @@ func (p *Projector) Treatment(v record.Treatment) {
 func (p *Projector) areas(table string, paths []string) {
 	p.clear(table+"_area", table+"_id")
 	for _, path := range paths {
-		p.batch.Queue(`insert into `+table+`_area (institution_id, `+table+`_id, path) values ($1, $2, $3) on conflict do nothing`,
-			p.batch.institution, p.record, path)
+		p.batch.put(areaTables[table], p.record, path)
 	}
 }
 
@@ -164,8 +152,7 @@ func (p *Projector) areas(table string, paths []string) {
 func (p *Projector) people(table string, people []record.Involvement) {
 	p.clear(table+"_person", table+"_id")
 	for i, who := range people {
-		p.batch.Queue(`insert into `+table+`_person (institution_id, `+table+`_id, position, person_id, part) values ($1, $2, $3, $4, $5)`,
-			p.batch.institution, p.record, i, who.Person, who.Part)
+		p.batch.put(personTables[table], p.record, i, who.Person, who.Part)
 	}
 }
 
@@ -173,10 +160,7 @@ func (p *Projector) people(table string, people []record.Involvement) {
 func (p *Projector) uses(table string, uses []record.Use) {
 	p.clear(table+"_use", table+"_id")
 	for i, use := range uses {
-		p.batch.Queue(`
-			insert into `+table+`_use (institution_id, `+table+`_id, position, role, batch_id, supply_id, material_id, words, certainty)
-			values ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
-			p.batch.institution, p.record, i, orNull(use.Role), refOrNull(use.Batch), refOrNull(use.Supply),
+		p.batch.put(useTables[table], p.record, i, orNull(use.Role), refOrNull(use.Batch), refOrNull(use.Supply),
 			orNull(use.Material), orNull(use.Words), string(use.Certainty))
 	}
 }

@@ -31,23 +31,19 @@ type Resolved struct {
 
 // Resolve looks up everything that a statement names, in one round trip.
 func (s *Store) Resolve(ctx context.Context, institution uuid.UUID, refs Refs) (Resolved, error) {
-	b := newBatch(institution)
 	r := Resolved{Known: map[uuid.UUID]bool{}, People: map[string][]uuid.UUID{}, Specimens: map[SpecimenNumber][]uuid.UUID{}}
+	if len(refs.IDs)+len(refs.Names)+len(refs.Identifiers) == 0 {
+		return r, nil
+	}
+	b := newBatchPlannedAnew(institution)
 	for kind, ids := range refs.IDs {
 		queueKnown(b, kind, ids, r.Known)
 	}
 	if len(refs.Names) > 0 {
 		queuePeople(b, refs.Names, r.People)
 	}
-	asked := map[SpecimenNumber]bool{}
-	for _, number := range refs.Identifiers {
-		if !asked[number] {
-			queueNumber(b, number, r.Specimens)
-		}
-		asked[number] = true
-	}
-	if b.Len() == 1 {
-		return r, nil
+	if len(refs.Identifiers) > 0 {
+		queueNumbers(b, refs.Identifiers, r.Specimens)
 	}
 	return r, s.run(ctx, b)
 }
@@ -77,17 +73,28 @@ func queuePeople(b *batch, names []string, people map[string][]uuid.UUID) {
 		 where institution_id = $1 and folded_name = any($2) and not retracted order by id`, b.institution, names)
 }
 
-func queueNumber(b *batch, number SpecimenNumber, specimens map[SpecimenNumber][]uuid.UUID) {
-	type row struct{ SpecimenID uuid.UUID }
+func queueNumbers(b *batch, numbers []SpecimenNumber, specimens map[SpecimenNumber][]uuid.UUID) {
+	var values, kinds, collections []string
+	for _, n := range numbers {
+		values, kinds, collections = append(values, n.Value), append(kinds, n.Kind), append(collections, n.Collection)
+	}
+	type row struct {
+		Value, Kind, Collection string
+		SpecimenID              uuid.UUID
+	}
 	var rows []row
 	queueInto(b, func(found []row) {
 		for _, r := range found {
+			number := SpecimenNumber{Kind: r.Kind, Value: r.Value, Collection: r.Collection}
 			specimens[number] = append(specimens[number], r.SpecimenID)
 		}
 	}, &rows, `
-		select distinct survivor_of($1, i.specimen_id) as specimen_id from specimen_identifier i
-		  join specimen s on s.id = i.specimen_id and s.institution_id = i.institution_id
-		 where i.institution_id = $1 and i.value = $2 and i.kind = $3 and not s.retracted
-		   and ($4::text is null or i.collection = $4) order by 1`,
-		b.institution, number.Value, number.Kind, orNull(number.Collection))
+		select distinct a.value, a.kind, a.collection, `+survivor+` as specimen_id
+		  from unnest($2::text[], $3::text[], $4::text[]) as a(value, kind, collection)
+		 cross join lateral (
+			select i.specimen_id, s.merged_into from specimen_identifier i
+			  join specimen s on s.id = i.specimen_id and s.institution_id = i.institution_id
+			 where i.institution_id = $1 and i.value = a.value and i.kind = a.kind and not s.retracted
+			   and (a.collection = '' or i.collection = a.collection)) as hit
+		 order by 1, 2, 3, 4`, b.institution, values, kinds, collections)
 }

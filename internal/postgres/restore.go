@@ -48,7 +48,7 @@ func (s *Store) Restore(ctx context.Context, institution uuid.UUID, work func(*R
 }
 
 func (r *Restoration) run(ctx context.Context, b *batch) error {
-	return r.tx.SendBatch(ctx, &b.Batch).Close()
+	return r.tx.SendBatch(ctx, b.whole()).Close()
 }
 
 func (r *Restoration) begin(ctx context.Context) error {

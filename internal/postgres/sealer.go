@@ -130,6 +130,9 @@ func (s *Sealer) Round(ctx context.Context, floor int64) (sealed int, highest in
 		if err := tx.QueryRow(ctx, `select pg_try_advisory_xact_lock($1)`, sealLock).Scan(&mine); err != nil || !mine {
 			return err
 		}
+		if _, err := tx.Exec(ctx, plannedAnew); err != nil {
+			return err
+		}
 		// A statement of its own: at READ COMMITTED its snapshot is taken after
 		// the lock, so that it sees what the round before has sealed.
 		return tx.QueryRow(ctx, sealRound, floor, sealMost).Scan(&sealed, &highest)
@@ -149,20 +152,21 @@ func (s *Sealer) ForgetRequestKeys(ctx context.Context) error {
 	return nil
 }
 
-// The CTE is materialized: inlined, one round took 48 s.
+// The CTEs are materialized: inlined, one round took 48 s.
 const sealRound = `
 	with taken as materialized (
-		select ticket, institution_id, entry_id from unsealed where ticket > $1 order by ticket limit $2
-	), numbered as materialized (
-		select t.ticket, t.institution_id, t.entry_id, e.record_id,
-		       row_number() over (partition by t.institution_id order by t.ticket)
-		         + coalesce((select p.seq from place p where p.institution_id = t.institution_id order by p.seq desc limit 1), 0) as seq,
-		       greatest(now(), (select p.sealed_at from place p where p.institution_id = t.institution_id order by p.seq desc limit 1)) as sealed_at
-		  from taken t join entry e on e.id = t.entry_id and e.institution_id = t.institution_id
+		select ctid as lies, ticket, institution_id, entry_id from unsealed where ticket > $1 order by ticket limit $2
+	), heads as materialized (
+		select i.institution_id, coalesce(p.seq, 0) as seq, greatest(now(), p.sealed_at) as sealed_at
+		  from (select distinct institution_id from taken) i
+		  left join lateral (select seq, sealed_at from place where institution_id = i.institution_id order by seq desc limit 1) p on true
 	), placed as (
 		insert into place (institution_id, seq, entry_id, record_id, sealed_at)
-		select institution_id, seq, entry_id, record_id, sealed_at from numbered returning 1
+		select t.institution_id, h.seq + row_number() over (partition by t.institution_id order by t.ticket), t.entry_id, e.record_id, h.sealed_at
+		  from taken t join heads h on h.institution_id = t.institution_id
+		  join entry e on e.id = t.entry_id and e.institution_id = t.institution_id
+		returning 1
 	), gone as (
-		delete from unsealed u using numbered n where u.ticket = n.ticket returning u.ticket
+		delete from unsealed where ctid = any(array(select lies from taken)) returning ticket
 	)
 	select (select count(*) from placed)::int, coalesce((select max(ticket) from gone), 0)`

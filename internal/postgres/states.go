@@ -188,7 +188,7 @@ type UnseenTreatment struct {
 func (s *Store) LayersUnseen(ctx context.Context, institution uuid.UUID, limit int) (Unseen, error) {
 	var u Unseen
 	var upto []placeRow
-	b := newBatch(institution)
+	b := newBatchPlannedAnew(institution)
 	queue(b, &upto, unseenEntries+`select coalesce(max(seq), 0) as seq from fresh`, institution, limit)
 	queue(b, &u.Treatments, unseenEntries+`
 		select distinct t.id, survivor_of($1, t.specimen_id) as specimen_id, t.revision from fresh f

@@ -87,7 +87,8 @@ func (s *Store) Ready(ctx context.Context) error {
 type batch struct {
 	pgx.Batch
 	institution uuid.UUID
-	entries     bool // it states entries
+	entries     bool             // it states entries
+	waiting     map[*table]*rows // put, and not queued yet
 }
 
 // wall sets what row-level security reads, how long a write waits for another
@@ -102,9 +103,21 @@ func newBatch(institution uuid.UUID) *batch {
 	return b
 }
 
+// plannedAnew has the server plan the queries of a batch for the tables as they
+// are. A plan that is kept from when they were small goes on reading all of them
+// until somebody counts their rows, and by then an import has made millions.
+const plannedAnew = `select set_config('plan_cache_mode', 'force_custom_plan', true)`
+
+// newBatchPlannedAnew is a batch for reading while tables grow.
+func newBatchPlannedAnew(institution uuid.UUID) *batch {
+	b := newBatch(institution)
+	b.Queue(plannedAnew)
+	return b
+}
+
 // run sends a batch and reads every result through its own callback.
 func (s *Store) run(ctx context.Context, b *batch) error {
-	err := s.pool.SendBatch(ctx, &b.Batch).Close()
+	err := s.pool.SendBatch(ctx, b.whole()).Close()
 	if err != nil && away(err) {
 		s.pool.Reset() // the other idle connections have most likely lost the same server
 	}
@@ -117,6 +130,14 @@ func (s *Store) run(ctx context.Context, b *batch) error {
 // collect runs one query behind the wall and reads all rows into T by name.
 func collect[T any](ctx context.Context, s *Store, institution uuid.UUID, sql string, args ...any) ([]T, error) {
 	b := newBatch(institution)
+	var found []T
+	queue(b, &found, sql, args...)
+	return found, s.run(ctx, b)
+}
+
+// collectPlannedAnew is collect for reading while tables grow.
+func collectPlannedAnew[T any](ctx context.Context, s *Store, institution uuid.UUID, sql string, args ...any) ([]T, error) {
+	b := newBatchPlannedAnew(institution)
 	var found []T
 	queue(b, &found, sql, args...)
 	return found, s.run(ctx, b)

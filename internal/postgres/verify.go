@@ -107,7 +107,7 @@ func (s *Store) Reproject(ctx context.Context, institution, id uuid.UUID, revisi
 		}
 		b := &batch{institution: institution}
 		project(&Projector{batch: b, record: id, revision: revision})
-		if err := tx.SendBatch(ctx, &b.Batch).Close(); err != nil {
+		if err := tx.SendBatch(ctx, b.whole()).Close(); err != nil {
 			return err
 		}
 		after, err := snapshot(ctx, tx, institution, id, kind)
