@@ -33,7 +33,9 @@ const (
 type Requirement struct {
 	// Pointer is where the statement says it (RFC 6901).
 	Pointer string
-	Why     string
+	// Field says in words what is said there.
+	Field string
+	Why   string
 }
 
 // actionTraits is what is particular to an action.
@@ -57,28 +59,28 @@ var actions = map[Action]actionTraits{
 	ActionFilling:               {adds: true},
 	ActionRetouching:            {adds: true},
 	ActionLabelling: {adds: true, solution: true, requires: []Requirement{
-		{"/label/numberRecorded", "A number must be on record before the coat under it dissolves or covers it."}}},
+		{"/label/numberRecorded", "whether the number is on record", "A number must be on record before the coat under it dissolves or covers it."}}},
 	ActionMounting:      {adds: true},
 	ActionMoulding:      {adds: true},
 	ActionCasting:       {adds: true},
 	ActionFluidChange:   {adds: true},
 	ActionPestTreatment: {adds: true},
 	ActionSampling: {requires: []Requirement{
-		{"/sampling/mass", "How much was taken is gone for good; the next request is judged by it."},
-		{"/sampling/takenFor", "A sample without a question cannot be weighed against what it cost."}}},
+		{"/sampling/mass", "how much was taken", "How much was taken is gone for good; the next request is judged by it."},
+		{"/sampling/takenFor", "what the sample was taken for", "A sample without a question cannot be weighed against what it cost."}}},
 	ActionTest: {requires: []Requirement{
-		{"/test/observed", "A test is what was seen; it outranks every table for this layer, area and solvent."},
-		{"/test/dwell", "No effect after ten seconds and no effect after an hour are different results."}}},
+		{"/test/observed", "what was seen", "A test is what was seen; it outranks every table for this layer, area and solvent."},
+		{"/test/dwell", "how long the solvent stood", "No effect after ten seconds and no effect after an hour are different results."}}},
 	ActionRemoval: {requires: []Requirement{
-		{"/removal/treatments", "A removal names what it took off, or the layers below cannot be told."},
-		{"/removal/left", "How far it went: the material is reduced, or was not detected by some method, never simply gone."}}},
+		{"/removal/treatments", "which treatments it took off", "A removal names what it took off, or the layers below cannot be told."},
+		{"/removal/left", "how far it went", "How far it went: the material is reduced, or was not detected by some method, never simply gone."}}},
 	ActionExamination: {requires: []Requirement{
-		{"/examination/outcome", "An examination that found nothing says so; silence cannot be told from not having looked."},
-		{"/examination/how", "None found by eye and none found under ultraviolet are different answers."}}},
+		{"/examination/outcome", "what was found, or that nothing was", "An examination that found nothing says so; silence cannot be told from not having looked."},
+		{"/examination/how", "how it was looked at", "None found by eye and none found under ultraviolet are different answers."}}},
 	ActionDamage: {requires: []Requirement{
-		{"/conditionAfter", "New damage is told from old by what was written down."}}},
+		{"/conditionAfter", "what the damage is", "New damage is told from old by what was written down."}}},
 	ActionOther: {requires: []Requirement{
-		{"/remarks", "Where no word of the list fits, the words of whoever did it must."}}},
+		{"/remarks", "what was done", "Where no word of the list fits, the words of whoever did it must."}}},
 }
 
 // Requires gives what an action cannot be understood without. A record that

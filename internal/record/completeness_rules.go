@@ -88,7 +88,7 @@ func actionDetails(d Dossier) ([]Gap, bool) {
 	gaps := want(d.Statement, d.Kind, "/action", "action")
 	for _, r := range d.action().Requires() {
 		if !d.Statement.Answered(r.Pointer) {
-			gaps = append(gaps, Gap{Of: d.Kind, Pointer: r.Pointer, Field: "what a record of this action needs", Why: r.Why})
+			gaps = append(gaps, Gap{Of: d.Kind, Pointer: r.Pointer, Field: r.Field, Why: r.Why})
 		}
 	}
 	return gaps, true
@@ -173,7 +173,7 @@ func pictures(d Dossier) ([]Gap, bool) {
 	var gaps []Gap
 	for _, stage := range []string{"before", "after"} {
 		if !slices.ContainsFunc(images, func(i Statement) bool { return i.text("/stage") == stage }) {
-			gaps = append(gaps, Gap{Of: d.Kind, Pointer: "/images", Field: "a picture " + stage})
+			gaps = append(gaps, Gap{Of: d.Kind, Pointer: "/images", Field: "a picture from " + stage + " the treatment"})
 		}
 	}
 	for i, image := range images {
@@ -186,12 +186,16 @@ func pictures(d Dossier) ([]Gap, bool) {
 }
 
 func consent(d Dossier) ([]Gap, bool) {
-	gaps := want(d.Statement, d.Kind, "/authorisation", "authorisation")
-	if d.Statement.At("/authorisation/given") != nil {
-		gaps = append(gaps, want(d.Statement, d.Kind, "/authorisation/given/date", "when it was authorised",
-			"/authorisation/given/class", "whether for one, a group or an emergency")...)
+	people, _ := d.Statement.list("/people")
+	named := slices.ContainsFunc(people, func(p Statement) bool { return p.text("/part") == "authorised" && p.Answered("/person") })
+	if !named && d.Statement.At("/authorisation/given") == nil {
+		return want(d.Statement, d.Kind, "/authorisation", "authorisation"), true
 	}
-	return gaps, true
+	if d.Statement.Answered("/authorisation") && d.Statement.At("/authorisation/given") == nil {
+		return nil, true
+	}
+	return want(d.Statement, d.Kind, "/authorisation/given/date", "when it was authorised",
+		"/authorisation/given/class", "whether for one, a group or an emergency"), true
 }
 
 func approvals(d Dossier) ([]Gap, bool) {

@@ -100,6 +100,37 @@ func TestEachBlankIsNamedWithItsReason(t *testing.T) {
 	}
 }
 
+// Every field that a blank record lacks has a name and a reason, and fields that
+// are asked for by one rule have reasons of their own where that one does not fit.
+func TestEveryBlankSaysWhyItIsAskedFor(t *testing.T) {
+	t.Parallel()
+	why := map[string]string{}
+	for _, blank := range []record.Dossier{
+		{Kind: record.KindTreatment, Statement: statement(t, `{"action": "coating", "materials": [{"used": {"material": {"id": "shellac"}}}], "people": [{"person": {"id": "p"}, "part": "carried-out"}],
+			"authorisation": {"given": {}}}`), Specimen: statement(t, `{"owner": {"text": "Museum of the Upper Valley"}}`)},
+		{Kind: record.KindTreatment, Statement: statement(t, `{"action": "removal", "reversibility": {"says": "Yes"}}`)},
+		{Kind: record.KindTreatment, Statement: statement(t, `{"action": "sampling"}`)},
+		{Kind: record.KindTreatment, Statement: statement(t, `{"action": "test"}`)},
+		{Kind: record.KindPlan, Statement: statement(t, `{"treatment": {"action": "coating"}}`)},
+		{Kind: record.KindBatch, Statement: statement(t, `{"kind": "solution"}`)},
+		{Kind: record.KindSupply, Statement: statement(t, `{}`)},
+		{Kind: record.KindSpecimen, Statement: statement(t, `{}`)},
+	} {
+		c := record.Score(blank)
+		for _, gap := range slices.Concat(c.Missing, c.RecommendedMissing) {
+			if gap.Field == "" || gap.Why == "" || gap.Source == "" {
+				t.Errorf("%s: got %+v, want a field, a reason and a source", blank.Kind, gap)
+			}
+			why[gap.Rule+" "+gap.Pointer[strings.LastIndexByte(gap.Pointer, '/')+1:]] = gap.Why
+		}
+	}
+	for field, reason := range record.Reasons {
+		if why[field] != reason {
+			t.Errorf("%s: got %q, want %q", field, why[field], reason)
+		}
+	}
+}
+
 func TestCompletenessConditions(t *testing.T) {
 	t.Parallel()
 	for name, row := range map[string]struct {
@@ -123,6 +154,10 @@ func TestCompletenessConditions(t *testing.T) {
 		"a departure without plan or approval": {
 			`{"deviations": [{"what": "Two coats more"}]}`, []string{"R15 treatment/plan", "R15 treatment/deviations/0/approval"}},
 		"no picture was taken, and the record says so": {`{"images": []}`, nil},
+		"somebody authorised it, on which day and for what?": {
+			`{"authorisation": null, "people": [{"person": {"id": "p"}, "part": "carried-out"}, {"person": {"id": "q"}, "part": "authorised"}]}`,
+			[]string{"R14 treatment/authorisation/given/date", "R14 treatment/authorisation/given/class"}},
+		"nobody authorised it, and the record says so": {`{"authorisation": {"answer": "none"}}`, nil},
 		"a picture without scale and date": {
 			`{"images": [{"url": "u", "stage": "before"}]}`,
 			[]string{"R13 treatment/images", "R13 treatment/images/0/scale", "R13 treatment/images/0/taken"}},

@@ -1,0 +1,4 @@
+package record
+
+// Reasons are the reasons of single fields.
+var Reasons = reasons
