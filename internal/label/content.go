@@ -1,0 +1,218 @@
+package label
+
+import (
+	"strings"
+
+	"meniscus/internal/edtf"
+	"meniscus/internal/material"
+)
+
+// Element is what kind of thing a label says.
+type Element string
+
+// The elements, in the order in which a label says them.
+const (
+	Notice         Element = "notice"
+	Name           Element = "name"
+	StrengthWords  Element = "strength"
+	StrengthNow    Element = "strength-now"
+	CodeText       Element = "code"
+	ExpiryWords    Element = "expiry"
+	MadeWords      Element = "made"
+	CheckWords     Element = "check"
+	MadeFrom       Element = "made-from"
+	PictogramMark  Element = "pictogram"
+	SignalText     Element = "signal-word"
+	HazardText     Element = "hazard"
+	HazardsUnknown Element = "hazards-unknown"
+	PrecautionText Element = "precaution"
+	Completing     Element = "completing"
+	Elsewhere      Element = "full-label-elsewhere"
+	Deference      Element = "deference"
+	OwnerName      Element = "owner"
+	CameraCode     Element = "camera-code"
+)
+
+// Saying is one thing that a label says.
+type Saying struct {
+	Element Element
+	Code    string // of a statement: H225, P210
+	Text    string
+	// Incomplete says that the statement has a gap which the safety data sheet fills.
+	Incomplete bool
+	classes    []string // that a statement stands for
+}
+
+// Content is what a piece says.
+type Content struct {
+	Says       []Saying
+	Pictograms []string
+	// Camera says that the batch's address stands on it as a code for a camera.
+	Camera bool
+}
+
+// Signal is the signal word, or "".
+func (c Content) Signal() string { return c.text(SignalText) }
+
+// text is the first text of an element, or "".
+func (c Content) text(e Element) string {
+	for _, s := range c.Says {
+		if s.Element == e {
+			return s.Text
+		}
+	}
+	return ""
+}
+
+func (c *Content) say(e Element, text string) {
+	if text = tidy(text); text != "" {
+		c.Says = append(c.Says, Saying{Element: e, Text: text})
+	}
+}
+
+// tidy is a text on one line.
+func tidy(text string) string { return strings.Join(strings.Fields(text), " ") }
+
+// compose says everything that a full label says.
+func compose(f Facts, h hazards) Content {
+	c := Content{Pictograms: h.pictograms, Camera: f.Address != ""}
+	for _, n := range f.Notices {
+		c.say(Notice, n)
+	}
+	c.say(Name, nameOf(f))
+	c.say(StrengthWords, f.Strength.words())
+	if f.Strength.Now != "" {
+		c.say(StrengthNow, "Now "+f.Strength.Now+" (from what was added and lost since)")
+	}
+	c.say(CodeText, codeOf(f))
+	if !f.Expiry.IsZero() {
+		c.say(ExpiryWords, "Use by "+f.Expiry.Words())
+	}
+	c.say(MadeWords, madeOf(f))
+	c.say(CheckWords, f.Check)
+	c.say(MadeFrom, fromWords(f))
+	c.say(SignalText, h.signal)
+	for _, st := range h.statements {
+		c.Says = append(c.Says, statement(HazardText, st))
+	}
+	c.say(HazardsUnknown, unknownHazards(h))
+	for _, st := range h.precautions {
+		c.Says = append(c.Says, statement(PrecautionText, st))
+	}
+	c.complete(h)
+	c.say(Deference, "Safety data sheets and local rules come first.")
+	c.say(OwnerName, f.Owner)
+	return c
+}
+
+func statement(e Element, st material.Statement) Saying {
+	text := st.Text()
+	return Saying{Element: e, Code: st.Code, Text: text, Incomplete: strings.ContainsAny(text, "…["), classes: classesOf(st)}
+}
+
+// complete says what to do about gaps, and about precautions that are not held.
+func (c *Content) complete(h hazards) {
+	gaps := false
+	for _, s := range c.Says {
+		gaps = gaps || s.Incomplete
+	}
+	switch {
+	case gaps:
+		c.say(Completing, "For what belongs at … or in [ ], and further precautions: see the safety data sheet.")
+	case len(h.statements) > 0:
+		c.say(Completing, "Further precautions: see the safety data sheet.")
+	}
+}
+
+// nameOf says what it is.
+func nameOf(f Facts) string {
+	solids, liquids := list(f.Solids), list(f.Liquids)
+	switch {
+	case solids != "" && liquids != "":
+		return capital(solids + " in " + liquids)
+	case solids+liquids != "":
+		return capital(solids + liquids)
+	}
+	return "Contents not known"
+}
+
+func (s Strength) words() string {
+	switch {
+	case s.Said != "":
+		return s.Said + s.From.words()
+	case s.Why != "":
+		return "Strength not known: " + s.Why
+	}
+	return "Strength not known"
+}
+
+func codeOf(f Facts) string {
+	if f.Code == "" {
+		return "Code not known"
+	}
+	return f.Code
+}
+
+// madeOf says when it was made and by whom.
+func madeOf(f Facts) string {
+	verb := "Made "
+	if f.Bottle {
+		verb = "Filled "
+	}
+	when, who := f.Made.Words(), list(f.By)
+	if f.Made.IsZero() {
+		when = "on a date that is not known"
+	}
+	if who == "" {
+		who = "a person who is not recorded"
+	}
+	return verb + when + " by " + who
+}
+
+func fromWords(f Facts) string {
+	if len(f.From) == 0 {
+		return "From: not recorded"
+	}
+	return "From " + strings.Join(f.From, ", ")
+}
+
+// unknownHazards says of what no classification is held.
+func unknownHazards(h hazards) string {
+	switch {
+	case len(h.known) == 0:
+		return "Hazards not known: see the safety data sheet."
+	case len(h.unknown) > 0:
+		return "Hazards not known of " + list(h.unknown) + ": see the safety data sheet."
+	case len(h.statements) == 0 && len(h.pictograms) == 0:
+		return "No hazard is listed of " + list(h.harmless) + ": see the safety data sheet."
+	}
+	return ""
+}
+
+// Due is a date of a check in words.
+func Due(result string, date edtf.Date, by string) string {
+	out := "Checked"
+	if !date.IsZero() {
+		out += " " + date.Words()
+	}
+	if by != "" {
+		out += " by " + by
+	}
+	return out + ": " + result
+}
+
+// list joins names for a sentence.
+func list(names []string) string {
+	if len(names) < 2 {
+		return strings.Join(names, "")
+	}
+	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
+}
+
+// capital begins a sentence, unless with a quotation or a locant.
+func capital(s string) string {
+	if s == "" || s[0] < 'a' || s[0] > 'z' || len(s) > 1 && s[1] == '-' {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
