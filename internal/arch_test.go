@@ -29,6 +29,7 @@ var edges = []string{
 var coreMayImport = []string{
 	"github.com/cockroachdb/apd/v3",
 	"github.com/google/uuid", // as a type; making one is refused below
+	"codeberg.org/go-pdf/fpdf", "github.com/boombuler/barcode", "golang.org/x/image", // the label's bytes
 	"golang.org/x/text",
 	"gonum.org/v1/gonum",
 }
@@ -80,6 +81,9 @@ var onlyIn = []struct {
 	{"github.com/fergusstrange/embedded-postgres", "one way to fetch a database", []string{"internal/localpg"}},
 	{"github.com/testcontainers/testcontainers-go", "containers are for tests", []string{"internal/pgtest"}},
 	{"github.com/swaggo/files/v2", "the reference page is one package", []string{"internal/httpapi/docs"}},
+	{"codeberg.org/go-pdf/fpdf", "one package prints", []string{"internal/label"}},
+	{"github.com/boombuler/barcode", "one package prints", []string{"internal/label"}},
+	{"golang.org/x/image", "one package prints", []string{"internal/label"}},
 }
 
 // mayNot are pairs of our own packages that stay strangers.
@@ -97,7 +101,7 @@ var mayNot = []struct{ from, to, reason string }{
 
 // notInService is what the program must not carry: tools of tests.
 var notInService = []string{
-	"net/http/httptest", "github.com/testcontainers/testcontainers-go", "github.com/google/go-cmp/cmp", "pgregory.net/rapid",
+	"net/http/httptest", "github.com/testcontainers/testcontainers-go", "github.com/google/go-cmp/cmp", "pgregory.net/rapid", "github.com/makiuchi-d/gozxing",
 	"meniscus/internal/pgtest", "meniscus/internal/httpapi/judge",
 }
 

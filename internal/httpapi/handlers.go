@@ -28,6 +28,7 @@ var handlers = map[string]handler{
 	"readBatch":               read(record.KindBatch, "batchId"),
 	"fillBottles":             fillBottles,
 	"readBatchContents":       readBatchContents,
+	"labelBatch":              labelBatch,
 	"traceLineage":            traceLineage,
 	"traceWhereUsedOfBatch":   whereUsed(record.KindBatch, "batchId"),
 	"listAmountChanges":       listAmountChanges,

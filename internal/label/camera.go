@@ -13,19 +13,25 @@ const module = 0.4
 // quiet is how many modules about the code stay white (ISO/IEC 18004, recalled).
 const quiet = 4
 
-// camera sets the address as a QR code into the upper right corner. An address
-// that is too long for one is left out by New before.
-func (w *flowing) camera(address string) {
+// camera is a code for a camera: a QR code, whose squares have the side 1 and
+// begin behind the quiet zone. It is nil where there is none.
+type camera struct {
+	modules int // with the quiet zone
+	dark    outline
+	address string
+}
+
+// cameraOf makes the code of an address; one that is too long for it has none.
+func cameraOf(address string) *camera {
+	if address == "" {
+		return nil
+	}
 	code, err := qr.Encode(address, qr.M, qr.Unicode)
 	if err != nil {
-		return
+		return nil
 	}
 	n := code.Bounds().Dx()
-	side := float64(n+2*quiet) * module
-	at := point{w.width - side, 0}
-	w.right = append(w.right, box{at.x, at.y, side, side})
-	w.layout.Module = module
-	var dark outline
+	out := &camera{modules: n + 2*quiet, address: address}
 	for y := range n {
 		for x := 0; x < n; x++ {
 			from := x
@@ -33,10 +39,19 @@ func (w *flowing) camera(address string) {
 				x++
 			}
 			if x > from {
-				dark = append(dark, rectangle(at.x+float64(quiet+from)*module, at.y+float64(quiet+y)*module, float64(x-from)*module, module)...)
+				out.dark = append(out.dark, rectangle(float64(quiet+from), float64(quiet+y), float64(x-from), 1)...)
 			}
 		}
 	}
-	w.shapes = append(w.shapes, shape{dark, black})
-	w.says = append(w.says, "Code for a camera: "+address)
+	return out
+}
+
+// camera sets the code into the upper right corner.
+func (w *flowing) camera(c *camera) {
+	side := float64(c.modules) * module
+	at := point{w.width - side, 0}
+	w.right = append(w.right, box{at.x, at.y, side, side})
+	w.layout.Module = module
+	w.shapes = append(w.shapes, shape{c.dark.placed(at, module), black})
+	w.says = append(w.says, "Code for a camera: "+c.address)
 }

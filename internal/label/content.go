@@ -47,8 +47,7 @@ type Saying struct {
 type Content struct {
 	Says       []Saying
 	Pictograms []string
-	// Camera says that the batch's address stands on it as a code for a camera.
-	Camera bool
+	Camera     *camera // the batch's address for a camera; nil where it does not stand on it
 }
 
 // Signal is the signal word, or "".
@@ -75,15 +74,13 @@ func tidy(text string) string { return strings.Join(strings.Fields(text), " ") }
 
 // compose says everything that a full label says.
 func compose(f Facts, h hazards) Content {
-	c := Content{Pictograms: h.pictograms, Camera: f.Address != ""}
+	c := Content{Pictograms: h.pictograms, Camera: cameraOf(f.Address)}
 	for _, n := range f.Notices {
 		c.say(Notice, n)
 	}
 	c.say(Name, nameOf(f))
 	c.say(StrengthWords, f.Strength.words())
-	if f.Strength.Now != "" {
-		c.say(StrengthNow, "Now "+f.Strength.Now+" (from what was added and lost since)")
-	}
+	c.say(StrengthNow, f.Strength.now())
 	c.say(CodeText, codeOf(f))
 	if !f.Expiry.IsZero() {
 		c.say(ExpiryWords, "Use by "+f.Expiry.Words())
@@ -138,12 +135,24 @@ func nameOf(f Facts) string {
 
 func (s Strength) words() string {
 	switch {
+	case s.None:
+		return ""
 	case s.Said != "":
 		return s.Said + s.From.words()
 	case s.Why != "":
 		return "Strength not known: " + s.Why
 	}
 	return "Strength not known"
+}
+
+func (s Strength) now() string {
+	switch {
+	case !s.Changed || s.None:
+		return ""
+	case s.Now == "":
+		return "It was added to or lost solvent since: strength now not known"
+	}
+	return "Now " + s.Now + " (from what was added and lost since)"
 }
 
 func codeOf(f Facts) string {
@@ -189,8 +198,8 @@ func unknownHazards(h hazards) string {
 	return ""
 }
 
-// Due is a date of a check in words.
-func Due(result string, date edtf.Date, by string) string {
+// Checked says in words what a look at a batch found.
+func Checked(result string, date edtf.Date, by string) string {
 	out := "Checked"
 	if !date.IsZero() {
 		out += " " + date.Words()

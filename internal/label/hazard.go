@@ -26,11 +26,11 @@ type hazards struct {
 var (
 	duplicateRule = Rule{
 		Says:   "A statement that says less of the same hazard than another on the label is left out.",
-		Source: "Regulation (EC) No 1272/2008, Article 27", Status: "recalled",
+		Source: "Regulation (EC) No 1272/2008, Article 27", Status: "memory",
 	}
 	skullRule = Rule{
 		Says:   "Where the skull and crossbones stands, the exclamation mark does not.",
-		Source: "Regulation (EC) No 1272/2008, Article 26(1)(b)", Status: "recalled",
+		Source: "Regulation (EC) No 1272/2008, Article 26(1)(b)", Status: "memory",
 	}
 )
 

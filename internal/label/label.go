@@ -28,10 +28,15 @@ type Facts struct {
 
 // Strength is how strong it is, in words that say the basis.
 type Strength struct {
+	// None says that there is nothing to be strong of, such as in a solvent alone.
+	None bool
 	Said string // "20 g per 100 mL solution"; empty if not known
 	From Origin
 	Why  string // why it is not known
-	Now  string // what it has become, if that differs
+	// Changed says that solvent was added or lost since, and Now what it has become;
+	// empty if not known.
+	Changed bool
+	Now     string
 }
 
 // Origin is where a strength was taken from.
@@ -95,20 +100,20 @@ func New(f Facts, base *material.Base, capacity float64) Label {
 	full := compose(f, hazards)
 	out := Label{LeftOut: hazards.leftOut, Notes: notes(hazards), Replaced: replaced(full)}
 	if capacity > SmallPackage {
-		out.add(OnContainer, full, f, SizeFor(capacity))
+		out.add(OnContainer, full, SizeFor(capacity))
 	} else {
-		reduced := out.reduce(full, f, base, capacity)
-		out.add(OnContainer, reduced, f, small(capacity))
-		out.add(OnOuterPackage, full, f, SizeFor(capacity))
+		reduced := out.reduce(full, base, capacity)
+		out.add(OnContainer, reduced, small(capacity))
+		out.add(OnOuterPackage, full, SizeFor(capacity))
 	}
 	out.rules(hazards, capacity)
 	return out
 }
 
 // add lays a piece out.
-func (l *Label) add(place Place, c Content, f Facts, size Size) {
+func (l *Label) add(place Place, c Content, size Size) {
 	p := Piece{Place: place, Content: c, Size: size}
-	p.Layout, p.picture = layOut(c, f, size)
+	p.Layout, p.picture = layOut(c, size)
 	l.Pieces = append(l.Pieces, p)
 }
 

@@ -31,12 +31,12 @@ const (
 
 // layOut finds the largest letters with which everything fits, then the largest
 // pictograms, then the smallest label.
-func layOut(c Content, f Facts, size Size) (Layout, picture) {
+func layOut(c Content, size Size) (Layout, picture) {
 	grown := false
 	for {
 		for _, side := range sides(c, size) {
 			for scale := roomiest; scale > 0.99; scale -= 0.05 {
-				if w := flow(c, f, size, side, scale); w.bottom() <= size.Height {
+				if w := flow(c, size, side, scale); w.bottom() <= size.Height {
 					return w.done(grown)
 				}
 			}
@@ -47,14 +47,14 @@ func layOut(c Content, f Facts, size Size) (Layout, picture) {
 		}
 		size, grown = next, true
 	}
-	w := flow(c, f, size, size.Side, 1)
+	w := flow(c, size, size.Side, 1)
 	w.height = w.bottom()
 	return w.done(true)
 }
 
 // fitsAt tells whether everything fits into a size with the least letters.
-func fitsAt(c Content, f Facts, size Size) bool {
-	w := flow(c, f, size, size.LeastSide, 1)
+func fitsAt(c Content, size Size) bool {
+	w := flow(c, size, size.LeastSide, 1)
 	return w.bottom() <= size.Height
 }
 
@@ -98,12 +98,12 @@ var styles = map[Element]style{
 }
 
 // flow sets a piece with letters scaled from the least.
-func flow(c Content, f Facts, size Size, side, scale float64) *flowing {
+func flow(c Content, size Size, side, scale float64) *flowing {
 	w := &flowing{picture: picture{width: size.Width, height: size.Height}, y: margin}
 	w.least = scale * size.XHeight / faceOf(false).x
 	w.layout = Layout{Width: size.Width, Height: size.Height, XHeight: scale * size.XHeight, Points: w.least * 72 / 25.4}
-	if c.Camera {
-		w.camera(f.Address)
+	if c.Camera != nil {
+		w.camera(c.Camera)
 	}
 	hazards := false
 	for _, p := range paragraphs(c) {

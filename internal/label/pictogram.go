@@ -50,8 +50,8 @@ var (
 	skull = join(circle(0, -0.22, 0.29), rectangle(-0.15, 0.07, 0.3, 0.12))
 	nose  = polygon(point{0, -0.08}, point{0.045, 0.01}, point{-0.045, 0.01})
 	teeth = join(rectangle(-0.06, 0.08, 0.02, 0.11), rectangle(0.04, 0.08, 0.02, 0.11))
-	bones = join(bar(point{-0.42, 0.2}, point{0.26, 0.5}, 0.09, 0.09), bar(point{0.42, 0.2}, point{-0.26, 0.5}, 0.09, 0.09))
-	knobs = join(circle(-0.42, 0.19, 0.06), circle(0.42, 0.19, 0.06), circle(0.26, 0.53, 0.06), circle(-0.26, 0.53, 0.06))
+	bones = join(bar(point{-0.42, 0.2}, point{0.25, 0.48}, 0.09, 0.09), bar(point{0.42, 0.2}, point{-0.25, 0.48}, 0.09, 0.09))
+	knobs = join(circle(-0.42, 0.19, 0.06), circle(0.42, 0.19, 0.06), circle(0.25, 0.5, 0.06), circle(-0.25, 0.5, 0.06))
 
 	torso = outline{
 		{move: true, to: point{-0.34, 0.42}},

@@ -51,15 +51,28 @@ var onVial = []Element{Notice, Name, StrengthWords, CodeText, SignalText, Elsewh
 
 // reduce is what the container of a small package says: without the statements
 // that the rules let go, and, if that does not fit yet, the essentials.
-func (l *Label) reduce(full Content, f Facts, base *material.Base, capacity float64) Content {
-	c := Content{Pictograms: full.Pictograms, Camera: full.Camera, Says: slices.Clone(full.Says)}
+func (l *Label) reduce(full Content, base *material.Base, capacity float64) Content {
 	if capacity <= Vial {
-		for _, code := range c.Pictograms {
+		c := Content{Camera: full.Camera, Says: slices.Clone(full.Says)}
+		for _, code := range full.Pictograms {
 			l.leave(PictogramMark, code, pictogramNames[code], vialRule)
 		}
-		c.Pictograms = nil
 		return l.only(c, onVial, vialRule)
 	}
+	c := l.permitted(full, base)
+	if fitsAt(c, small(capacity)) {
+		return c
+	}
+	c = l.only(c, essentials, tagRule)
+	if fitsAt(c, small(capacity)) || c.Signal() == "" {
+		return c
+	}
+	return l.only(c, barest, tagRule)
+}
+
+// permitted is a full label without the statements that may go up to 125 mL.
+func (l *Label) permitted(full Content, base *material.Base) Content {
+	c := Content{Pictograms: full.Pictograms, Camera: full.Camera, Says: slices.Clone(full.Says)}
 	var gone []Omission
 	c.Says = slices.DeleteFunc(c.Says, func(s Saying) bool {
 		if !mayGo(base, s, full) {
@@ -68,21 +81,19 @@ func (l *Label) reduce(full Content, f Facts, base *material.Base, capacity floa
 		gone = append(gone, Omission{Element: s.Element, Code: s.Code, Text: s.Text, Rule: smallRule, Instead: onTag})
 		return true
 	})
-	if !slices.ContainsFunc(c.Says, func(s Saying) bool { return s.Incomplete }) {
-		c.Says = slices.DeleteFunc(c.Says, func(s Saying) bool { return s.Element == Completing })
+	if len(gone) > 0 && !slices.ContainsFunc(c.Says, func(s Saying) bool { return s.Incomplete }) {
+		c.Says = slices.DeleteFunc(c.Says, func(s Saying) bool { // it speaks of statements that are gone
+			if s.Element == Completing {
+				gone = append(gone, Omission{Element: s.Element, Text: s.Text, Rule: smallRule, Instead: onTag})
+			}
+			return s.Element == Completing
+		})
 	}
 	l.LeftOut = append(l.LeftOut, gone...)
 	if len(gone) > 0 {
 		c.sayFullElsewhere()
 	}
-	if fitsAt(c, f, small(capacity)) {
-		return c
-	}
-	c = l.only(c, essentials, tagRule)
-	if fitsAt(c, f, small(capacity)) || c.Signal() == "" {
-		return c
-	}
-	return l.only(c, barest, tagRule)
+	return c
 }
 
 // sayFullElsewhere stands before the last lines.
@@ -103,13 +114,11 @@ func (l *Label) only(c Content, keep []Element, rule Rule) Content {
 		if slices.Contains(keep, s.Element) {
 			return false
 		}
-		if s.Element != Completing && s.Element != Deference {
-			l.leave(s.Element, s.Code, s.Text, rule)
-		}
+		l.leave(s.Element, s.Code, s.Text, rule)
 		return true
 	})
-	if c.Camera {
-		c.Camera = false
+	if c.Camera != nil {
+		c.Camera = nil
 		l.leave(CameraCode, "", "The batch's address as a code for a camera.", rule)
 	}
 	return c

@@ -4,7 +4,7 @@ package label
 type Rule struct {
 	Says   string
 	Source string
-	// Status is verified, secondary (read in others' accounts of it), recalled or
+	// Status is verified, memory (the source itself not seen) or
 	// common-practice.
 	Status string
 }
@@ -32,11 +32,11 @@ var (
 	}
 	letterRule = Rule{
 		Says:   "Least height of the letter x: 1.2 mm up to 0.5 L, 1.4 up to 3 L, 1.8 up to 50 L, 2.0 above; lines at least 120 % of the letters apart.",
-		Source: "Delegated Regulation (EU) 2024/2865, as two accounts of it give the table", Status: "secondary",
+		Source: "Delegated Regulation (EU) 2024/2865, as two public accounts of it give the table; itself not read", Status: "memory",
 	}
 	smallLetterRule = Rule{
 		Says:   "On containers of up to 10 mL letters may be smaller if they are legible; here the x is at least 0.9 mm, which Regulation (EU) No 1169/2011, Article 13, asks of the smallest food packages.",
-		Source: "Delegated Regulation (EU) 2024/2865, recalled; Regulation (EU) No 1169/2011, Article 13(3)", Status: "recalled",
+		Source: "Delegated Regulation (EU) 2024/2865; Regulation (EU) No 1169/2011, Article 13(3)", Status: "memory",
 	}
 	smallSizeRule = Rule{
 		Says:   "No norm says what is possible where 52 × 74 mm is not. Here that is up to 30 mL: 37 × 52 mm, up to 10 mL 26 × 37, up to 3 mL 18 × 26, each half of the next (ISO 216).",

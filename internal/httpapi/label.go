@@ -1,0 +1,105 @@
+package httpapi
+
+import (
+	"math"
+
+	"meniscus/api"
+	"meniscus/internal/label"
+	"meniscus/internal/quantity"
+	"meniscus/internal/record"
+)
+
+const pdfType = "application/pdf"
+
+// usualCapacity is taken where neither the caller nor the record says how large
+// the container is, in mL: a jar on which the full label stands.
+const usualCapacity = 250
+
+// labelBatch gives the label of a batch as what it says, as a picture, or to
+// print.
+func labelBatch(s *Server, c *call) (*answer, error) {
+	id := c.id("batchId")
+	if err := s.mustExist(c, record.KindBatch, id); err != nil {
+		return nil, err
+	}
+	copies := c.number("copies")
+	if copies > 0 && c.mediaType != pdfType {
+		return nil, parameterFault("copies", "Copies on a sheet are for printing: send Accept: application/pdf with it.")
+	}
+	facts, err := s.labelFacts(c, id)
+	if err != nil {
+		return nil, err
+	}
+	capacity, from := c.capacity(facts.container)
+	made := label.New(facts.Facts, facts.materials, capacity)
+	switch c.mediaType {
+	case svgType:
+		a := &answer{body: made.SVG()}
+		a.setHeader("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
+		return a, nil
+	case pdfType:
+		body, err := made.PDF(copies)
+		return documentAnswer(pdfType, body, err)
+	}
+	return ok(batchLabel(id, facts.Address, capacity, from, made))
+}
+
+// capacity is that of the container in mL, and where it was taken from.
+func (c *call) capacity(container *api.ContainerStatement) (float64, api.BatchLabelCapacityFrom) {
+	if asked, given := c.query["capacity"].(float64); given {
+		return asked, "request"
+	}
+	if container != nil && container.Capacity != nil {
+		var at asking
+		if m, err := at.Quantity("", container.Capacity).Measured(quantity.Millilitre); err == nil && m.Value > 0 {
+			return m.Value, "record"
+		}
+	}
+	return usualCapacity, "assumed"
+}
+
+func batchLabel(id [16]byte, address string, capacity float64, from api.BatchLabelCapacityFrom, l label.Label) api.BatchLabel {
+	return api.BatchLabel{
+		Batch: id, Address: address, Capacity: computed(capacity, quantity.Millilitre), CapacityFrom: from,
+		Pieces: each(l.Pieces, labelPiece), LeftOut: each(l.LeftOut, labelOmission), Rules: each(l.Rules, labelRule),
+		Replaced: append([]string{}, l.Replaced...), Notes: l.Notes,
+	}
+}
+
+func labelPiece(p label.Piece) api.LabelPiece {
+	out := api.LabelPiece{
+		Place: api.LabelPiecePlace(p.Place), Width: millimetres(p.Layout.Width), Height: millimetres(p.Layout.Height),
+		LeastWidth: millimetres(p.Size.Width), LeastHeight: millimetres(p.Size.Height), Grown: p.Layout.Grown,
+		XHeight: millimetres(p.Layout.XHeight), LeastXHeight: millimetres(p.Size.XHeight),
+		Pictograms: each(p.Content.Pictograms, labelPictogram), CameraCode: p.Layout.Module > 0, Says: each(p.Content.Says, labelText),
+	}
+	if word := api.SignalWord(p.Content.Signal()); word != "" {
+		out.SignalWord = &word
+	}
+	if p.Layout.Side > 0 {
+		side := millimetres(p.Layout.Side)
+		out.PictogramSide = &side
+	}
+	return out
+}
+
+func labelPictogram(code string) api.LabelPictogram {
+	return api.LabelPictogram{Code: api.Pictogram(code), Shows: label.PictogramName(code)}
+}
+
+func labelText(s label.Saying) api.LabelText {
+	return api.LabelText{Element: api.LabelElement(s.Element), Code: said(s.Code), Text: s.Text, Incomplete: yes(s.Incomplete)}
+}
+
+func labelOmission(o label.Omission) api.LabelOmission {
+	return api.LabelOmission{Element: api.LabelElement(o.Element), Code: said(o.Code), Text: o.Text, Rule: labelRule(o.Rule), Instead: o.Instead}
+}
+
+func labelRule(r label.Rule) api.LabelRule {
+	return api.LabelRule{Says: r.Says, Source: api.Attribution{Citation: r.Source, Status: api.ValueStatus(r.Status)}}
+}
+
+// millimetres is a length to a hundredth.
+func millimetres(x float64) api.ComputedQuantity {
+	return computed(math.Round(x*100)/100, "mm")
+}

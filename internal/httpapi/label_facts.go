@@ -1,0 +1,312 @@
+package httpapi
+
+import (
+	"slices"
+	"strings"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/label"
+	"meniscus/internal/ledger"
+	"meniscus/internal/material"
+	"meniscus/internal/postgres"
+	"meniscus/internal/publish"
+	"meniscus/internal/quantity"
+	"meniscus/internal/solution"
+	"meniscus/internal/stock"
+	"meniscus/internal/values"
+)
+
+// labelFacts are what is on record of a batch for its label.
+type labelFacts struct {
+	label.Facts
+	materials *material.Base
+	container *api.ContainerStatement
+}
+
+// labelFacts reads a batch with all that it was made from. A retracted one is
+// read as it was last stated, and said to be retracted.
+func (s *Server) labelFacts(c *call, id uuid.UUID) (labelFacts, error) {
+	d, err := s.newDossier(c)
+	if err != nil {
+		return labelFacts{}, err
+	}
+	found, err := s.store.InForceOf(c.ctx(), c.principal.Institution, []uuid.UUID{id})
+	if err != nil {
+		return labelFacts{}, err
+	}
+	row, retraction := found[id], ""
+	if row.Act == ledger.Retracted {
+		retraction = reasonIn(row)
+		if row, err = s.lastStated(c, id, row); err != nil {
+			return labelFacts{}, err
+		}
+	}
+	var st api.BatchStatement
+	known := values.Statement(row.Body, &st)
+	if st.ClearCheck != nil && st.ClearCheck.By != nil {
+		d.wanted = append(d.wanted, deref(st.ClearCheck.By.Id))
+	}
+	if err := d.add(s, c, []postgres.Row{row}); err != nil {
+		return labelFacts{}, err
+	}
+	out := labelFacts{Facts: d.labelOf(id, st), materials: d.materials, container: st.Container}
+	out.Notices = noticesOf(found[id].Act == ledger.Retracted, retraction, known, st)
+	if found[id].Act == ledger.Retracted {
+		out.Strength = label.Strength{Why: "the record was retracted"}
+	}
+	return out, nil
+}
+
+// reasonIn is the reason in an entry's words.
+func reasonIn(row postgres.Row) string {
+	var body entryBody
+	if row.Body == nil || decodeInto([]byte(*row.Body), &body) != nil {
+		return ""
+	}
+	return deref(body.Reason)
+}
+
+// lastStated is the last revision that said what the record is; without words
+// where these were redacted.
+func (s *Server) lastStated(c *call, id uuid.UUID, otherwise postgres.Row) (postgres.Row, error) {
+	rows, err := s.store.Revisions(c.ctx(), c.principal.Institution, id)
+	for _, row := range slices.Backward(rows) {
+		if row.Act == ledger.Stated || row.Act == ledger.Amended {
+			return row, err
+		}
+	}
+	return otherwise, err
+}
+
+// noticesOf is what comes before everything else on the label.
+func noticesOf(retracted bool, reason string, known bool, st api.BatchStatement) []string {
+	var out []string
+	if retracted {
+		out = append(out, strings.TrimSuffix("RETRACTED: "+reason, ": "))
+	}
+	if !known {
+		out = append(out, "The words of this record were redacted")
+	}
+	switch deref(st.State) {
+	case "discarded":
+		out = append(out, "DISCARDED, as recorded")
+	case "spent":
+		out = append(out, "SPENT, as recorded")
+	}
+	return out
+}
+
+// labelOf is what the label says of a batch.
+func (d *dossier) labelOf(id uuid.UUID, st api.BatchStatement) label.Facts {
+	f := label.Facts{
+		Owner: d.institution, Address: d.base.Batch(id), Code: st.Code, Bottle: st.Kind == "bottle",
+		Made: values.Date(st.Made), Expiry: values.Date(st.Expiry), By: d.makers(deref(st.MadeBy)), Check: d.clearCheck(st.ClearCheck),
+		From: each(deref(st.Inputs), func(in api.BatchInput) string { return d.input(in).From.Label }),
+	}
+	names := d.contentsOf(id, map[uuid.UUID]bool{})
+	f.Solids, f.Liquids = labelsOf(names.solids), labelsOf(names.solvents)
+	held := d.shelf.Stock().Contents(id.String())
+	f.Substances, f.Unnamed = held.Materials, held.Unnamed
+	if len(f.Substances) == 0 {
+		f.Substances, f.Unnamed = d.statedMaterials(id, map[uuid.UUID]bool{})
+	}
+	for _, share := range deref(st.Solvents) {
+		f.Substances = append(f.Substances, share.Id)
+	}
+	d.toppedUp(id, &f, map[uuid.UUID]bool{})
+	slices.Sort(f.Substances)
+	f.Substances = slices.Compact(f.Substances)
+	f.Strength = d.labelStrength(id, st, held)
+	return f
+}
+
+func labelsOf(links []publish.Link) []string {
+	return each(links, func(l publish.Link) string { return l.Label })
+}
+
+// makers are those who made it; where nobody is recorded as that, everybody who
+// had a part in it.
+func (d *dossier) makers(list []api.Involvement) []string {
+	var made, others []string
+	for _, who := range d.involvements(list) {
+		switch name := who.Person.Name; {
+		case name == "":
+		case who.Part == "carried-out":
+			made = append(made, name)
+		default:
+			others = append(others, name+" ("+who.Part+")")
+		}
+	}
+	if len(made) == 0 {
+		return others
+	}
+	return made
+}
+
+func (d *dossier) clearCheck(check *api.ClearCheck) string {
+	if check == nil {
+		return ""
+	}
+	by := ""
+	if check.By != nil && check.By.Id != nil {
+		by = d.person(*check.By.Id).Name
+	}
+	return label.Checked(strings.ReplaceAll(string(check.Result), "-", " "), values.Date(check.Date), by)
+}
+
+// statedMaterials are the materials that the statements of a batch and of what it
+// was made from name, and the words of what they do not.
+func (d *dossier) statedMaterials(id uuid.UUID, seen map[uuid.UUID]bool) (materials, unnamed []string) {
+	if seen[id] {
+		return nil, nil
+	}
+	seen[id] = true
+	switch st := d.statements[id].(type) {
+	case *api.SupplyStatement:
+		return []string{st.Material.Id}, nil
+	case *api.BatchStatement:
+		for _, in := range deref(st.Inputs) {
+			var m, u []string
+			switch from := in.From; {
+			case from.Material != nil:
+				m = []string{from.Material.Id}
+			case from.Words != nil:
+				u = []string{from.Words.Verbatim}
+			case from.Supply != nil:
+				m, u = d.statedMaterials(from.Supply.Id, seen)
+			case from.Batch != nil:
+				m, u = d.statedMaterials(from.Batch.Id, seen)
+			}
+			materials, unnamed = append(materials, m...), append(unnamed, u...)
+		}
+	}
+	return materials, unnamed
+}
+
+// toppedUp adds what was poured into a batch later, or into one that it was made
+// from: whether that was before or after, it may be in it.
+func (d *dossier) toppedUp(id uuid.UUID, f *label.Facts, seen map[uuid.UUID]bool) {
+	if seen[id] {
+		return
+	}
+	seen[id] = true
+	on := d.shelf.Stock()
+	for _, e := range on.Events(id.String()) {
+		if e.Kind == stock.ToppedUp {
+			d.poured(e, f)
+		}
+	}
+	if st := d.shelf.Batches[id]; st != nil {
+		for _, in := range deref(st.Inputs) {
+			d.toppedUp(refID(in.From.Batch), f, seen)
+		}
+	}
+}
+
+func (d *dossier) poured(e stock.Event, f *label.Facts) {
+	switch {
+	case e.With == nil:
+		f.Unnamed = append(f.Unnamed, "what it was topped up with")
+	case e.With.Batch != "":
+		held := d.shelf.Stock().Contents(e.With.Batch)
+		d.pouredIn(f, held.Materials)
+		f.Unnamed = append(f.Unnamed, held.Unnamed...)
+	case e.With.Stock != nil:
+		var ids []string
+		for _, content := range e.With.Stock.Contents {
+			ids = append(ids, componentIDs(content.Component)...)
+		}
+		if dispersion := e.With.Stock.Dispersion; dispersion != nil {
+			ids = append(ids, dispersion.Product.ID, dispersion.Water.ID)
+		}
+		d.pouredIn(f, ids)
+	default:
+		f.Unnamed = append(f.Unnamed, e.With.Name)
+	}
+}
+
+// componentIDs are a component, or what it is supplied as.
+func componentIDs(c solution.Component) []string {
+	if len(c.Supplied) == 0 {
+		return []string{c.ID}
+	}
+	return each(c.Supplied, func(s solution.MassShare) string { return s.Component.ID })
+}
+
+func (d *dossier) pouredIn(f *label.Facts, ids []string) {
+	for _, id := range ids {
+		f.Substances = append(f.Substances, id)
+		name := d.materialLink(id).Label
+		if !slices.Contains(f.Solids, name) && !slices.Contains(f.Liquids, name) {
+			f.Liquids = append(f.Liquids, name)
+		}
+	}
+}
+
+// labelStrength is the strength in words, from what was measured where that is
+// known; else as a label says, else as the recipe asked.
+func (d *dossier) labelStrength(id uuid.UUID, st api.BatchStatement, held stock.Contents) label.Strength {
+	on := d.shelf.Stock()
+	out := label.Strength{Changed: slices.ContainsFunc(on.Events(id.String()), stock.Event.ChangesStrength)}
+	if now := on.Account(id.String()).Strength; now != nil && out.Changed {
+		out.Now = strengthWords(100*now.Value, on.Unit(id.String()) == quantity.Gram)
+	}
+	switch {
+	case held.Mixture != nil:
+		out.Said, out.None = strengthIn(*held.Mixture)
+		out.From = label.Weighed
+		if d.byLabel(id, map[uuid.UUID]bool{}) {
+			out.From = label.Labelled
+		}
+	case st.LabelStrength != nil:
+		out.Said, out.From = strengthOf(st.LabelStrength).Said(), label.Labelled
+	case st.Recipe != nil && st.Recipe.Strength != nil:
+		out.Said, out.From = strengthOf(st.Recipe.Strength).Said(), label.Asked
+	case len(held.Why) > 0:
+		out.Why = held.Why[0]
+	}
+	return out
+}
+
+// byLabel tells whether the strength of a batch, or of one that it was made from,
+// is the word of a label.
+func (d *dossier) byLabel(id uuid.UUID, seen map[uuid.UUID]bool) bool {
+	st := d.shelf.Batches[id]
+	if st == nil || seen[id] {
+		return false
+	}
+	seen[id] = true
+	inputs := deref(st.Inputs)
+	if st.LabelStrength != nil && !allMeasured(inputs) {
+		return true
+	}
+	return slices.ContainsFunc(inputs, func(in api.BatchInput) bool { return in.From.Batch != nil && d.byLabel(in.From.Batch.Id, seen) })
+}
+
+// strengthWords is a strength to three significant digits, which is what a person
+// weighs and measures to.
+func strengthWords(value float64, byMass bool) string {
+	if byMass {
+		return quantity.Digits(value, 3) + " % by mass"
+	}
+	return quantity.Digits(value, 3) + " g per 100 mL solution"
+}
+
+// strengthIn is the strength of a mixture in words; what is liquid alone is said
+// by its parts.
+func strengthIn(m solution.Mixture) (said string, none bool) {
+	for _, basis := range []solution.Basis{solution.MassPerSolutionVolume, solution.MassFraction} {
+		if v := m.On(basis); v.Answered() && v.Value > 0 {
+			return strengthWords(v.Value, basis == solution.MassFraction), false
+		}
+	}
+	if len(m.Parts) < 2 || !m.Mass.Answered() || m.Mass.Value <= 0 {
+		return "", true
+	}
+	shares := each(m.Parts, func(p solution.Part) string {
+		return quantity.Digits(100*p.Grams/m.Mass.Value, 3) + " % " + p.Name
+	})
+	return strings.Join(shares, ", ") + ", by mass", false
+}
