@@ -391,6 +391,27 @@ func (e BatchInputPart) Valid() bool {
 	}
 }
 
+// Defines values for BatchLabelCapacityFrom.
+const (
+	BatchLabelCapacityFromAssumed BatchLabelCapacityFrom = "assumed"
+	BatchLabelCapacityFromRecord  BatchLabelCapacityFrom = "record"
+	BatchLabelCapacityFromRequest BatchLabelCapacityFrom = "request"
+)
+
+// Valid indicates whether the value is a known member of the BatchLabelCapacityFrom enum.
+func (e BatchLabelCapacityFrom) Valid() bool {
+	switch e {
+	case BatchLabelCapacityFromAssumed:
+		return true
+	case BatchLabelCapacityFromRecord:
+		return true
+	case BatchLabelCapacityFromRequest:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for BatchRecordKind.
 const (
 	BatchRecordKindBatch BatchRecordKind = "batch"
@@ -1705,6 +1726,93 @@ func (e LabelAgreementVerdict) Valid() bool {
 	case StrongerThanLabel:
 		return true
 	case WeakerThanLabel:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LabelElement.
+const (
+	LabelElementCameraCode         LabelElement = "camera-code"
+	LabelElementCheck              LabelElement = "check"
+	LabelElementCode               LabelElement = "code"
+	LabelElementCompleting         LabelElement = "completing"
+	LabelElementDeference          LabelElement = "deference"
+	LabelElementExpiry             LabelElement = "expiry"
+	LabelElementFullLabelElsewhere LabelElement = "full-label-elsewhere"
+	LabelElementHazard             LabelElement = "hazard"
+	LabelElementHazardsUnknown     LabelElement = "hazards-unknown"
+	LabelElementMade               LabelElement = "made"
+	LabelElementMadeFrom           LabelElement = "made-from"
+	LabelElementName               LabelElement = "name"
+	LabelElementNotice             LabelElement = "notice"
+	LabelElementOwner              LabelElement = "owner"
+	LabelElementPictogram          LabelElement = "pictogram"
+	LabelElementPrecaution         LabelElement = "precaution"
+	LabelElementSignalWord         LabelElement = "signal-word"
+	LabelElementStrength           LabelElement = "strength"
+	LabelElementStrengthNow        LabelElement = "strength-now"
+)
+
+// Valid indicates whether the value is a known member of the LabelElement enum.
+func (e LabelElement) Valid() bool {
+	switch e {
+	case LabelElementCameraCode:
+		return true
+	case LabelElementCheck:
+		return true
+	case LabelElementCode:
+		return true
+	case LabelElementCompleting:
+		return true
+	case LabelElementDeference:
+		return true
+	case LabelElementExpiry:
+		return true
+	case LabelElementFullLabelElsewhere:
+		return true
+	case LabelElementHazard:
+		return true
+	case LabelElementHazardsUnknown:
+		return true
+	case LabelElementMade:
+		return true
+	case LabelElementMadeFrom:
+		return true
+	case LabelElementName:
+		return true
+	case LabelElementNotice:
+		return true
+	case LabelElementOwner:
+		return true
+	case LabelElementPictogram:
+		return true
+	case LabelElementPrecaution:
+		return true
+	case LabelElementSignalWord:
+		return true
+	case LabelElementStrength:
+		return true
+	case LabelElementStrengthNow:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LabelPiecePlace.
+const (
+	Container    LabelPiecePlace = "container"
+	OuterPackage LabelPiecePlace = "outer-package"
+)
+
+// Valid indicates whether the value is a known member of the LabelPiecePlace enum.
+func (e LabelPiecePlace) Valid() bool {
+	switch e {
+	case Container:
+		return true
+	case OuterPackage:
 		return true
 	default:
 		return false
@@ -4664,6 +4772,37 @@ type BatchInputFrom struct {
 	Words *Words `json:"words,omitempty"`
 }
 
+// BatchLabel What the label of a batch says, piece by piece, and by which rules.
+type BatchLabel struct {
+	// Batch A UUID; the service makes version 7, the caller may choose any.
+	Batch Id `json:"batch"`
+
+	// Address The batch at this service, which the code for a camera holds.
+	Address Uri `json:"address"`
+
+	// Capacity The capacity of the container that the label is for.
+	Capacity ComputedQuantity `json:"capacity"`
+
+	// CapacityFrom Whether the caller said the capacity, the record does, or neither.
+	CapacityFrom BatchLabelCapacityFrom `json:"capacityFrom"`
+	Pieces       []LabelPiece           `json:"pieces"`
+
+	// LeftOut What the piece for the container leaves out, and what would say one thing twice.
+	LeftOut []LabelOmission `json:"leftOut"`
+
+	// Rules The rules and sources that decided sizes, letters and hazards.
+	Rules []LabelRule `json:"rules"`
+
+	// Replaced Characters that the letters of the PDF lack; □ stands for each of them there.
+	Replaced []string `json:"replaced"`
+
+	// Notes What else who prints it should know.
+	Notes []Text `json:"notes"`
+}
+
+// BatchLabelCapacityFrom Whether the caller said the capacity, the record does, or neither.
+type BatchLabelCapacityFrom string
+
 // BatchList defines model for BatchList.
 type BatchList struct {
 	Items []BatchRecord `json:"items"`
@@ -6722,6 +6861,95 @@ type LabelAgreement struct {
 // LabelAgreementVerdict defines model for LabelAgreement.Verdict.
 type LabelAgreementVerdict string
 
+// LabelElement What kind of thing it is, in the order in which a label says them. A notice comes before everything: retracted,
+// redacted, spent. `completing` tells where gaps in statements are filled, and `deference` what comes first.
+type LabelElement string
+
+// LabelOmission One thing that is left out, by which rule, and where it stands instead.
+type LabelOmission struct {
+	// Element What kind of thing it is, in the order in which a label says them. A notice comes before everything: retracted,
+	// redacted, spent. `completing` tells where gaps in statements are filled, and `deference` what comes first.
+	Element LabelElement `json:"element"`
+
+	// Code The code of a statement or pictogram.
+	Code *LabelStatementCode `json:"code,omitempty"`
+
+	// Text Text in any script, of any number of lines.
+	Text Text      `json:"text"`
+	Rule LabelRule `json:"rule"`
+
+	// Instead Text in any script, of any number of lines.
+	Instead Text `json:"instead"`
+}
+
+// LabelPictogram defines model for LabelPictogram.
+type LabelPictogram struct {
+	// Code A hazard pictogram of the United Nations.
+	Code Pictogram `json:"code"`
+
+	// Shows One line of text in any script.
+	Shows Line `json:"shows"`
+}
+
+// LabelPiece One piece of paper; what it says, in the order in which it says it.
+type LabelPiece struct {
+	// Place The outer package, or a tag that is tied to the container, or a part that folds out.
+	Place  LabelPiecePlace  `json:"place"`
+	Width  ComputedQuantity `json:"width"`
+	Height ComputedQuantity `json:"height"`
+
+	// LeastWidth The least width by the rules; the long side lies across.
+	LeastWidth  ComputedQuantity `json:"leastWidth"`
+	LeastHeight ComputedQuantity `json:"leastHeight"`
+
+	// Grown True where the text did not fit into the least size with the smallest letters, so that the label is larger.
+	Grown bool `json:"grown"`
+
+	// XHeight The height of the letter x in the smallest letters.
+	XHeight      ComputedQuantity `json:"xHeight"`
+	LeastXHeight ComputedQuantity `json:"leastXHeight"`
+
+	// PictogramSide The side of each pictogram's frame.
+	PictogramSide *ComputedQuantity `json:"pictogramSide,omitempty"`
+	SignalWord    *SignalWord       `json:"signalWord,omitempty"`
+	Pictograms    []LabelPictogram  `json:"pictograms"`
+
+	// CameraCode Whether the batch's address stands on it as a QR code.
+	CameraCode bool        `json:"cameraCode"`
+	Says       []LabelText `json:"says"`
+}
+
+// LabelPiecePlace The outer package, or a tag that is tied to the container, or a part that folds out.
+type LabelPiecePlace string
+
+// LabelRule defines model for LabelRule.
+type LabelRule struct {
+	// Says Text in any script, of any number of lines.
+	Says Text `json:"says"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+}
+
+// LabelStatementCode The code of a statement or pictogram.
+type LabelStatementCode = string
+
+// LabelText defines model for LabelText.
+type LabelText struct {
+	// Element What kind of thing it is, in the order in which a label says them. A notice comes before everything: retracted,
+	// redacted, spent. `completing` tells where gaps in statements are filled, and `deference` what comes first.
+	Element LabelElement `json:"element"`
+
+	// Code The code of a statement or pictogram.
+	Code *LabelStatementCode `json:"code,omitempty"`
+
+	// Text Text in any script, of any number of lines.
+	Text Text `json:"text"`
+
+	// Incomplete True for a statement with a gap, at … or in square brackets, that the safety data sheet fills.
+	Incomplete *bool `json:"incomplete,omitempty"`
+}
+
 // LayerEvent The removal or examination that decided a layer's state in an area.
 type LayerEvent struct {
 	// Treatment A UUID; the service makes version 7, the caller may choose any.
@@ -7936,6 +8164,9 @@ type PresentState struct {
 	Contradictions   []Contradiction `json:"contradictions"`
 	Cautions         []Text          `json:"cautions"`
 }
+
+// PrintedLabel PDF, with its letters; the same label has the same bytes.
+type PrintedLabel = openapi_types.File
 
 // Problem What went wrong (RFC 9457), with every fault at once.
 //
@@ -10933,6 +11164,24 @@ type FillBottlesParams struct {
 
 // ReadBatchContentsParams defines parameters for ReadBatchContents.
 type ReadBatchContentsParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// LabelBatchParams defines parameters for LabelBatch.
+type LabelBatchParams struct {
+	// Capacity What the container holds when it is full, in mL. If it is left out: the capacity on record, else 250 mL;
+	// `capacityFrom` says which.
+	Capacity *float64 `form:"capacity,omitempty" json:"capacity,omitempty"`
+
+	// Copies How many of each piece, on sheets of A4; for `application/pdf` alone.
+	Copies *int32 `form:"copies,omitempty" json:"copies,omitempty"`
+
 	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
 	// own and no use in `If-Match`.
