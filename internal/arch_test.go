@@ -28,7 +28,7 @@ var edges = []string{
 // itself, that compute and do nothing else.
 var coreMayImport = []string{
 	"github.com/cockroachdb/apd/v3",
-	"github.com/google/uuid", // as a type; making one is refused below
+	"github.com/google/uuid",                                                         // as a type; making one is refused below
 	"codeberg.org/go-pdf/fpdf", "github.com/boombuler/barcode", "golang.org/x/image", // the label's bytes
 	"golang.org/x/text",
 	"gonum.org/v1/gonum",
