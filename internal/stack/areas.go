@@ -76,7 +76,7 @@ type tie struct {
 	from edtf.Day
 }
 
-func newAtlas(marked []SpecimenArea, treatments []Treatment) *atlas {
+func newAtlas(marked []SpecimenArea, treatments []*Treatment) *atlas {
 	separate := map[Area]bool{}
 	seen := map[Area]bool{Whole: true}
 	add := func(a Area) {

@@ -49,8 +49,7 @@ func (s *Stack) arrange() *order {
 // recordedEdges reads the relations, upper to lower, between layers.
 func (s *Stack) recordedEdges() [][]int {
 	edges := make([][]int, len(s.layers))
-	for i := range s.treatments {
-		t := &s.treatments[i]
+	for _, t := range s.treatments {
 		for _, r := range t.Relations {
 			if !s.relationKnown(t, r) {
 				continue
@@ -77,16 +76,10 @@ func (s *Stack) relationKnown(t *Treatment, r Relation) bool {
 	if _, ok := s.byID[r.To]; ok {
 		return true
 	}
-	if !s.laterThanAsked(r.To) {
+	if !s.leftOut[r.To] {
 		s.contradict("names-unknown-treatment", fmt.Sprintf("A relation (%s) names a treatment that is not recorded for this specimen.", r.Kind), t.ID, r.To)
 	}
 	return false
-}
-
-// laterThanAsked tells whether the treatment is recorded but lies after the day
-// that is asked about, or was retracted.
-func (s *Stack) laterThanAsked(id string) bool {
-	return slices.ContainsFunc(s.config.Treatments, func(t Treatment) bool { return t.ID == id })
 }
 
 // labelOrder is how the parts of one label lie, from below.

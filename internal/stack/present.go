@@ -160,8 +160,7 @@ func (s *Stack) layerHere(l, a int) LayerHere {
 // it names.
 func (s *Stack) bareFindings() map[int]*Examined {
 	bare := map[int]*Examined{}
-	for i := range s.treatments {
-		t := &s.treatments[i]
+	for _, t := range s.treatments {
 		if t.Examination == nil || t.Examination.Outcome != "none-found" {
 			continue
 		}

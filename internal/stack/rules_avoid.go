@@ -173,8 +173,7 @@ func (sc *scene) polarHours() (hours float64, open bool) {
 			open = true
 		}
 	}
-	for i := range sc.treatments {
-		t := &sc.treatments[i]
+	for _, t := range sc.treatments {
 		if t.ID != sc.p.ID && !after(t.When.From, sc.p.When.To) && meets(sc.touch, sc.atlas.reach(t)) != Untouched {
 			count(t)
 		}

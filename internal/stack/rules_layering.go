@@ -261,8 +261,7 @@ func barrierLinked(sc *scene) {
 		if slices.ContainsFunc(sc.p.Relations, func(r Relation) bool { return r.Kind == Over && r.To == m.Treatment }) {
 			return true
 		}
-		t := &sc.treatments[sc.byID[m.Treatment]]
-		return slices.ContainsFunc(t.Relations, func(r Relation) bool { return r.Kind == BarrierFor && r.To == sc.p.ID })
+		return slices.ContainsFunc(sc.byID[m.Treatment].Relations, func(r Relation) bool { return r.Kind == BarrierFor && r.To == sc.p.ID })
 	}
 	var loose, tied []met
 	for _, m := range withRole(sc.met, Barrier) {

@@ -2,8 +2,8 @@ package stack
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
+	"strconv"
 
 	"meniscus/internal/edtf"
 	"meniscus/internal/fault"
@@ -27,8 +27,9 @@ type Stack struct {
 	settings       Settings
 	at             edtf.Day
 	atlas          *atlas
-	treatments     []Treatment // in force on the day, by date and id
-	byID           map[string]int
+	treatments     []*Treatment // in force on the day, by date and id
+	byID           map[string]*Treatment
+	leftOut        map[string]bool // retracted, or later than the day
 	layers         []Layer
 	layersOf       map[string][]int // by treatment
 	at0            [][]int          // layers by the areas that they cover
@@ -44,15 +45,16 @@ type Stack struct {
 func New(c Config) (*Stack, error) {
 	var faults fault.List
 	seen := map[string]bool{}
-	for i, t := range c.Treatments {
-		pointer := fmt.Sprintf("/treatments/%d/id", i)
+	for i := range c.Treatments {
+		id := c.Treatments[i].ID
+		pointer := "/treatments/" + strconv.Itoa(i) + "/id"
 		switch {
-		case t.ID == "":
+		case id == "":
 			faults.Add("treatment-id-missing", pointer, "A treatment has no id; give each one an id of its own.")
-		case seen[t.ID]:
+		case seen[id]:
 			faults.Add("treatment-id-repeated", pointer, "Two treatments have the same id; give each one an id of its own.")
 		}
-		seen[t.ID] = true
+		seen[id] = true
 	}
 	if err := faults.Err(); err != nil {
 		return nil, err
@@ -65,17 +67,19 @@ func New(c Config) (*Stack, error) {
 func build(c Config, k knowing, extra *Treatment) *Stack {
 	s := &Stack{
 		specimen: c.Specimen, knowledge: k, settings: c.Settings.orDefaults(), at: c.At,
-		byID: map[string]int{}, layersOf: map[string][]int{}, config: c,
+		byID: map[string]*Treatment{}, leftOut: map[string]bool{}, layersOf: map[string][]int{}, config: c,
 	}
-	for _, t := range c.Treatments {
-		if !t.Retracted && !after(t.When.From, c.At) {
-			s.treatments = append(s.treatments, t)
+	for i := range c.Treatments {
+		if t := &c.Treatments[i]; t.Retracted || after(t.When.From, c.At) {
+			s.leftOut[t.ID] = true
+		} else {
+			s.treatments, s.byID[t.ID] = append(s.treatments, t), t
 		}
 	}
 	slices.SortFunc(s.treatments, byDateThenID)
 	areas := s.treatments
 	if extra != nil {
-		areas = append(slices.Clip(areas), *extra)
+		areas = append(slices.Clip(areas), extra)
 	}
 	s.atlas = newAtlas(withSamplingAreas(c.Specimen), areas)
 	s.tieJoints()
@@ -100,7 +104,7 @@ func withSamplingAreas(sp Specimen) []SpecimenArea {
 
 // byDateThenID sorts by the latest possible day, and lets what has none come
 // last.
-func byDateThenID(a, b Treatment) int {
+func byDateThenID(a, b *Treatment) int {
 	return cmp.Or(compareEnds(a.When.To, b.When.To), compareEnds(a.When.From, b.When.From), cmp.Compare(a.ID, b.ID))
 }
 
@@ -119,12 +123,7 @@ func compareEnds(a, b edtf.Day) int {
 
 // tieJoints lets a joint and a bridging relation tie the pieces that they span.
 func (s *Stack) tieJoints() {
-	at := map[string]int{}
-	for i, t := range s.treatments {
-		at[t.ID] = i
-	}
-	for i := range s.treatments {
-		t := &s.treatments[i]
+	for _, t := range s.treatments {
 		var spans []int
 		if t.Action == Joining || t.Role == Adhesive {
 			spans = s.atlas.ids(t.Areas)
@@ -134,8 +133,8 @@ func (s *Stack) tieJoints() {
 				continue
 			}
 			spans = append(spans, s.atlas.ids(t.Areas)...)
-			if j, ok := at[r.To]; ok {
-				spans = append(spans, s.atlas.ids(s.treatments[j].Areas)...)
+			if to, ok := s.byID[r.To]; ok {
+				spans = append(spans, s.atlas.ids(to.Areas)...)
 			}
 		}
 		s.atlas.join(spans, t.When.From)
@@ -145,9 +144,7 @@ func (s *Stack) tieJoints() {
 // layDown makes the layers and files them by area.
 func (s *Stack) layDown() {
 	s.at0 = make([][]int, len(s.atlas.paths))
-	for i := range s.treatments {
-		t := &s.treatments[i]
-		s.byID[t.ID] = i
+	for _, t := range s.treatments {
 		foot := s.atlas.reach(t)
 		foot.certain = compacted(foot.certain)
 		for _, l := range layersOf(t, s.knowledge) {

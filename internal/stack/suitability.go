@@ -262,8 +262,7 @@ func (s *Stack) exposureTotals() []ExposureTotal {
 	}
 	totals := map[key]*ExposureTotal{}
 	var keys []key
-	for i := range s.treatments {
-		t := &s.treatments[i]
+	for _, t := range s.treatments {
 		areas := cleaned(t.Areas)
 		if len(areas) == 0 {
 			areas = []Area{Whole}
@@ -347,8 +346,7 @@ func (s *Stack) bearExposures(out *ForAnalysis, totals []ExposureTotal) {
 // on record is unknown, not no.
 func (s *Stack) exposedTo(subject string) (BearingLayers, Answer) {
 	b := BearingLayers{Subject: subject}
-	for i := range s.treatments {
-		t := &s.treatments[i]
+	for _, t := range s.treatments {
 		liquids, _ := s.knowledge.liquidsOf(t)
 		hit := false
 		switch subject {
@@ -403,8 +401,7 @@ func meetsHours(condition string, hours float64, open, exposed bool) Answer {
 func (s *Stack) unrecordedAreas() []UnrecordedArea {
 	bare := s.bareFindings()
 	var all footprint
-	for i := range s.treatments {
-		t := &s.treatments[i]
+	for _, t := range s.treatments {
 		if t.leavesMaterial() || t.bringsLiquid() {
 			f := s.atlas.reach(t)
 			all.certain, all.possible = append(all.certain, f.certain...), append(all.possible, f.possible...)

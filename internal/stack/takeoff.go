@@ -22,8 +22,7 @@ type trial struct {
 // readTrials collects the tests; one that nobody recorded a result of says
 // nothing.
 func (s *Stack) readTrials() {
-	for i := range s.treatments {
-		t := &s.treatments[i]
+	for _, t := range s.treatments {
 		if t.Trial == nil || t.Trial.Solvent == "" || Observed(t.Trial.Observed).open() {
 			continue
 		}
@@ -37,8 +36,7 @@ func (s *Stack) readTrials() {
 // takeOff works out what became of each layer: what removals took, what
 // examinations did not find, and what should have sublimed.
 func (s *Stack) takeOff() {
-	for i := range s.treatments {
-		t := &s.treatments[i]
+	for _, t := range s.treatments {
 		switch {
 		case t.Action == Removing:
 			s.applyRemoval(t)
@@ -82,7 +80,7 @@ func (s *Stack) removeNamed(t *Treatment, id string, state LocalState) {
 	if !ok {
 		if _, recorded := s.byID[id]; recorded {
 			s.contradict("names-no-layer", "A removal names a treatment that left no material.", t.ID, id)
-		} else if !s.laterThanAsked(id) {
+		} else if !s.leftOut[id] {
 			s.contradict("names-unknown-treatment", "A removal names a treatment that is not recorded for this specimen.", t.ID, id)
 		} else {
 			s.contradict("removal-before-layer", "A removal names a treatment that was retracted or is later than the day asked about.", t.ID, id)

@@ -53,8 +53,8 @@ func (s *Stack) layOut() timeline {
 			byArea[a] = append(byArea[a], l)
 		}
 	}
-	for i := range s.treatments {
-		t.addEvent(&s.treatments[i], byArea)
+	for _, tr := range s.treatments {
+		t.addEvent(tr, byArea)
 	}
 	for a, lanes := range byArea {
 		t.rows = append(t.rows, timelineRow{area: a, lanes: lanes})
@@ -112,9 +112,9 @@ func (s *Stack) timeSpan() (from, to edtf.Day) {
 			to = d
 		}
 	}
-	for i := range s.treatments {
-		see(s.treatments[i].When.From)
-		see(s.treatments[i].When.To)
+	for _, t := range s.treatments {
+		see(t.When.From)
+		see(t.When.To)
 	}
 	see(s.at)
 	if from.IsZero() {

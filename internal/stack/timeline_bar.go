@@ -96,7 +96,7 @@ func (d *drawing) stretches(l int, area Area, sure float64) []stretch {
 		if !d.atlas.within(id, e.area) { // in the rest of this area it stays as it was
 			next.state, next.inPart = out[len(out)-1].state, true
 		}
-		when := d.treatments[d.byID[e.By]].When
+		when := d.byID[e.By].When
 		day := when.To
 		if day.IsZero() {
 			day = when.From
