@@ -159,11 +159,21 @@ func (at *atlas) covers(i int) []int {
 // join ties the pieces that a joint holds together from a day on.
 func (at *atlas) join(areas []int, from edtf.Day) {
 	for k := 1; k < len(areas); k++ {
-		a, b := at.piece[areas[0]], at.piece[areas[k]]
-		if a != b {
-			at.joined[a] = append(at.joined[a], tie{b, from})
-			at.joined[b] = append(at.joined[b], tie{a, from})
+		if a, b := at.piece[areas[0]], at.piece[areas[k]]; a != b {
+			at.tie(a, b, from)
+			at.tie(b, a, from)
 		}
+	}
+}
+
+// tie notes the earliest day from which a joint holds two pieces together.
+func (at *atlas) tie(a, b int, from edtf.Day) {
+	known := slices.IndexFunc(at.joined[a], func(t tie) bool { return t.root == b })
+	switch {
+	case known < 0:
+		at.joined[a] = append(at.joined[a], tie{b, from})
+	case from.Compare(at.joined[a][known].from) < 0: // a day that nobody knows is the earliest
+		at.joined[a][known].from = from
 	}
 }
 
@@ -184,21 +194,22 @@ func (at *atlas) connected(i int, by edtf.Day) []int {
 	return roots
 }
 
-// beside gives the neighbours of area i: the areas that lie in the same area of
-// the same piece, and those that a joint ties to its piece.
-func (at *atlas) beside(i int) []int {
-	var near []int
+// around gives the area that area i and its neighbours lie in, in one piece, or
+// nothing.
+func (at *atlas) around(i int) []int {
 	if up := at.parent[i]; up >= 0 {
-		for _, other := range at.children[up] {
-			if other != i {
-				near = append(near, other)
-			}
-		}
+		return []int{up}
 	}
+	return nil
+}
+
+// tiedTo gives the pieces that a joint ties to the piece of area i.
+func (at *atlas) tiedTo(i int) []int {
+	var roots []int
 	for _, t := range at.joined[at.piece[i]] {
-		near = append(near, t.root)
+		roots = append(roots, t.root)
 	}
-	return near
+	return roots
 }
 
 // above calls f with area i and each area of the same piece that it lies in.

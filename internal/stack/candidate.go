@@ -102,15 +102,17 @@ type TakenOffBy struct {
 // TakesOff lists, for every layer in the order of the layers, what takes it off.
 func (s *Stack) TakesOff() []TakenOffBy {
 	p := newPlanner(s, PlanRequest{})
-	known := map[effectKey]TakenOffBy{}
+	type opened struct {
+		kind int
+		by   string // the materials whose solvents open it
+	}
+	known := map[opened]TakenOffBy{}
 	out := make([]TakenOffBy, 0, len(s.layers))
 	for l := range s.layers {
-		key := effectKey{s.layers[l].key + string(p.barrierUnder(l)), "", s.settings.ageing(s.layers[l].When, s.at)}
+		key := opened{p.kindOf[l], Identity{Solids: p.openers(l)}.key()}
 		t, ok := known[key]
-		if !ok || p.tested[s.layers[l].Treatment] {
+		if !ok {
 			t = p.takenOffBy(l)
-		}
-		if !p.tested[s.layers[l].Treatment] {
 			known[key] = t
 		}
 		out = append(out, t)
@@ -150,21 +152,23 @@ func (p *planner) waterRefused(c *Candidate) string {
 // for a reacting resin over a barrier, those of the barrier.
 func (p *planner) openers(l int) []Ref {
 	layer := &p.layers[l]
-	if layer.Identity.may(irreversible) == Yes && p.barrierUnder(l) == material.OverBarrier {
-		var refs []Ref
-		for _, a := range layer.foot.certain {
-			p.atlas.above(a, func(i int) {
-				for _, b := range p.at0[i] {
-					if p.layers[b].Role == Barrier {
-						refs = append(refs, p.layers[b].Identity.all()...)
-					}
-				}
-			})
-		}
-		slices.SortFunc(refs, func(a, b Ref) int { return cmp.Or(cmp.Compare(a.Material, b.Material), cmp.Compare(a.Grade, b.Grade)) })
-		return slices.Compact(refs)
+	if layer.Identity.may(irreversible) != Yes || p.barrierUnder(l) != material.OverBarrier {
+		return layer.Identity.all()
 	}
-	return layer.Identity.all()
+	kinds := map[int]bool{}
+	for _, a := range layer.foot.certain {
+		p.atlas.above(a, func(i int) {
+			for _, b := range p.barriers[i] {
+				kinds[p.kindOf[b]] = true
+			}
+		})
+	}
+	var refs []Ref
+	for kind := range kinds {
+		refs = append(refs, p.layers[p.kinds[kind]].Identity.all()...)
+	}
+	slices.SortFunc(refs, func(a, b Ref) int { return cmp.Or(cmp.Compare(a.Material, b.Material), cmp.Compare(a.Grade, b.Grade)) })
+	return slices.Compact(refs)
 }
 
 // fromRows makes a candidate of every liquid that was seen to act on the
@@ -240,10 +244,8 @@ func (c *Candidate) merge(other Candidate) {
 // outranks the tables.
 func (p *planner) fromTrials(l int, found map[string]*Candidate) {
 	byLiquid := map[string][]trial{}
-	for _, t := range p.trials {
-		if t.layer == p.layers[l].Treatment {
-			byLiquid[t.solvent] = append(byLiquid[t.solvent], t)
-		}
+	for _, t := range p.trialsOn[p.layers[l].Treatment] {
+		byLiquid[t.solvent] = append(byLiquid[t.solvent], t)
 	}
 	for solvent, trials := range byLiquid {
 		o := fromTrials(trials)
@@ -296,103 +298,6 @@ func boolOrder(a, b bool) int {
 		return 1
 	}
 	return -1
-}
-
-// neighbour is a group of other layers in reach of a local application that
-// every liquid treats alike.
-type neighbour struct {
-	first    int
-	possible bool
-	wanted   bool
-	layers   []string
-	count    int
-}
-
-// neighbours groups the other layers in reach of a local application.
-func (p *planner) neighbours(l int) []neighbour {
-	local := Treatment{Method: Brush, Areas: p.layers[l].Areas, AreasUnknown: p.layers[l].AreasUnknown}
-	touch := p.atlas.touches(p.atlas.reach(&local))
-	type key struct {
-		identity         string
-		role             Role
-		age              Ageing
-		possible, wanted bool
-		tested           string
-	}
-	groups := map[key]int{}
-	var out []neighbour
-	for other := range p.layers {
-		layer := &p.layers[other]
-		if other == l || p.off[other] || !layer.State.mayBeThere() {
-			continue
-		}
-		reach := meets(touch, layer.foot)
-		if reach == Untouched {
-			continue
-		}
-		k := key{layer.key, layer.Role, p.settings.ageing(layer.When, p.at), reach == Possibly, p.taken[other], ""}
-		if p.tested[layer.Treatment] {
-			k.tested = layer.Treatment
-		}
-		i, ok := groups[k]
-		if !ok {
-			i = len(out)
-			groups[k] = i
-			out = append(out, neighbour{first: other, possible: k.possible, wanted: k.wanted})
-		}
-		out[i].count++
-		if len(out[i].layers) < maxListed && !slices.Contains(out[i].layers, layer.Treatment) {
-			out[i].layers = append(out[i].layers, layer.Treatment)
-		}
-	}
-	return out
-}
-
-// collateral lists the neighbours that a liquid disturbs, or of which nobody
-// knows.
-func (p *planner) collateral(near []neighbour, solvent string) []Collateral {
-	var out []Collateral
-	for _, n := range near {
-		o := p.effectOn(n.first, solvent)
-		if o == NoEffect {
-			continue
-		}
-		layer := &p.layers[n.first]
-		out = append(out, Collateral{
-			Role: layer.Role, Material: p.knowledge.describe(layer.Identity), Observed: o,
-			Wanted: n.wanted, Possible: n.possible, Layers: n.layers, Count: n.count,
-		})
-	}
-	return out
-}
-
-// effectOn is what a liquid does to a layer: a test first, then the tables.
-func (p *planner) effectOn(l int, solvent string) Observed {
-	var trials []trial
-	for _, t := range p.trials {
-		if t.solvent == solvent && t.layer == p.layers[l].Treatment {
-			trials = append(trials, t)
-		}
-	}
-	if len(trials) > 0 {
-		return fromTrials(trials).Observed
-	}
-	age := p.settings.ageing(p.layers[l].When, p.at)
-	key := effectKey{p.layers[l].key, solvent, age}
-	if o, ok := p.effects[key]; ok {
-		return o
-	}
-	total := NoEffect
-	for _, s := range p.knowledge.parts([]Share{{Solvent: solvent}}) {
-		total = worse(total, p.knowledge.onIdentity(p.layers[l].Identity, s.Solvent, age, false).Observed)
-	}
-	p.effects[key] = total
-	return total
-}
-
-type effectKey struct {
-	identity, solvent string
-	age               Ageing
 }
 
 // harmClasses are the statements of the harmonised classification (Regulation

@@ -24,8 +24,25 @@ func (s *Stack) Check(p Treatment, c CheckConfig) (Checked, error) {
 	if err := c.Tuning.Check(); err != nil {
 		return Checked{}, err
 	}
-	known := build(s.config, s.knowledge, &p)
-	sc := known.sceneFor(&p, c.Recorded)
+	return s.around(&p).check(&p, c), nil
+}
+
+// around is the stack with the areas of a treatment in its atlas, and without an
+// earlier record of that treatment.
+func (s *Stack) around(p *Treatment) *Stack {
+	known := !s.Has(p.ID)
+	p.eachArea(func(a Area) {
+		_, ok := s.atlas.index[a.Clean()]
+		known = known && ok
+	})
+	if known {
+		return s
+	}
+	return build(s.config, s.knowledge, p)
+}
+
+func (s *Stack) check(p *Treatment, c CheckConfig) Checked {
+	sc := s.sceneFor(p, c.Recorded)
 	for i := range allRules {
 		if sc.rule = &allRules[i]; sc.rule.look != nil {
 			sc.rule.look(sc)
@@ -34,28 +51,30 @@ func (s *Stack) Check(p Treatment, c CheckConfig) (Checked, error) {
 	for i := range sc.findings {
 		tune(&sc.findings[i], c)
 	}
-	sortFindings(sc.findings)
-	return Checked{Findings: sc.findings, Cleared: sc.cleared, Contradictions: known.Contradictions()}, nil
+	out := Checked{Findings: sortFindings(sc.findings), Cleared: sc.cleared}
+	out.Contradictions, out.MoreContradictions = s.Contradictions()
+	return out
 }
 
 // CheckRecorded looks at one of the treatments that a configuration holds, as
 // it stood on its own day: against the others that may have come before it.
 func CheckRecorded(c Config, id string, check CheckConfig) (Checked, error) {
-	check.Recorded = true
+	if err := c.check(); err != nil {
+		return Checked{}, err
+	}
+	if err := check.Tuning.Check(); err != nil {
+		return Checked{}, err
+	}
 	at := slices.IndexFunc(c.Treatments, func(t Treatment) bool { return t.ID == id })
 	if at < 0 {
 		return Checked{}, fault.Of(fault.NotFound, "treatment-not-among", "The treatment to check is not among those of the specimen.")
 	}
-	p := c.Treatments[at]
-	c.Treatments = slices.Delete(slices.Clone(c.Treatments), at, at+1)
+	p := &c.Treatments[at]
 	if !p.When.To.IsZero() {
 		c.At = p.When.To
 	}
-	s, err := New(c)
-	if err != nil {
-		return Checked{}, err
-	}
-	return s.Check(p, check)
+	check.Recorded = true
+	return build(c, newKnowing(c.Knowledge), p).check(p, check), nil
 }
 
 // tune applies the institution's severities and the overrides.
@@ -84,6 +103,7 @@ type scene struct {
 	liquids      []Share
 	liquidsKnown bool
 	met          []met
+	disturbed    []disturbance // what the liquids do to each layer that is met
 	verdicts     map[verdictKey]liquidVerdict
 	findings     []Finding
 	cleared      []Cleared
@@ -96,26 +116,29 @@ type met struct {
 	touch Touch
 	state LayerState
 	age   Ageing
-	under bool // it may lie under the layer that a removal names
 }
 
 func (s *Stack) sceneFor(p *Treatment, recorded bool) *scene {
 	sc := &scene{Stack: s, p: p, recorded: recorded, verdicts: map[verdictKey]liquidVerdict{}}
 	sc.foot = s.atlas.reach(p)
-	sc.foot.certain, sc.foot.possible = compacted(sc.foot.certain), compacted(sc.foot.possible)
 	sc.touch = s.atlas.touches(sc.foot)
 	sc.put = layersOf(p, s.knowledge)
 	sc.liquids, sc.liquidsKnown = s.knowledge.liquidsOf(p)
 	day := s.day(p)
 	for i := range s.layers {
 		l := &s.layers[i]
-		touch := meets(sc.touch, l.foot)
+		touch := s.atlas.meets(sc.touch, l.foot)
 		if touch == Untouched || after(l.When.From, p.When.To) {
 			continue
 		}
 		sc.met = append(sc.met, met{
 			index: i, Layer: l, touch: touch, state: s.stateUnder(i, sc.foot), age: s.settings.ageing(l.When, day),
 		})
+	}
+	if sc.watches() && len(sc.liquids) > 0 {
+		for _, m := range sc.met {
+			sc.disturbed = append(sc.disturbed, sc.disturbanceOf(m))
+		}
 	}
 	return sc
 }

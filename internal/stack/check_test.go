@@ -202,3 +202,19 @@ func TestPossiblyReachedIsMilder(t *testing.T) {
 		t.Errorf("bath: got %v, want a block", got)
 	}
 }
+
+// TestSaidOnce: what is true of several things in one place is one finding.
+func TestSaidOnce(t *testing.T) {
+	t.Parallel()
+	s := newStack(t, bone(),
+		put("varnish", stack.Coating, "skull", "1950", of("shellac", "ethanol")),
+		put("other", stack.OtherAction, "skull", "1960", of(copolymer, "acetone")))
+	near := findings(check(t, s, resin("n-heptane"), stack.CheckConfig{}), "N9")
+	if len(near) != 1 || !near[0].Unknown || near[0].Severity != stack.Warn || !slices.Equal(near[0].Layers, []string{"other", "varnish"}) {
+		t.Errorf("a coating and a layer of unknown purpose: got %v, want one warning that names both", near)
+	}
+	two := resin("acetone", func(p *stack.Treatment) { p.Uses = []stack.Use{of(copolymer, "acetone"), of(acetate, "acetone")} })
+	if got := findings(check(t, s, two, stack.CheckConfig{}), "E6"); len(got) != 1 {
+		t.Errorf("two resins of which no strength is said: got %v, want it said once", got)
+	}
+}

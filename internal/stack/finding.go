@@ -71,9 +71,10 @@ type Cleared struct {
 
 // Checked is the answer of a check.
 type Checked struct {
-	Findings       []Finding
-	Cleared        []Cleared
-	Contradictions []Contradiction
+	Findings           []Finding
+	Cleared            []Cleared
+	Contradictions     []Contradiction
+	MoreContradictions int
 }
 
 // Blocked tells whether a block stands that nobody set aside.
@@ -120,8 +121,9 @@ type Override struct {
 // maxListed is how many treatments a finding names.
 const maxListed = 100
 
-// sortFindings puts the most severe first, then the rules in their order.
-func sortFindings(list []Finding) {
+// sortFindings puts the most severe first, then the rules in their order. What
+// is true of two things that are put on is said once.
+func sortFindings(list []Finding) []Finding {
 	slices.SortStableFunc(list, func(a, b Finding) int {
 		return cmp.Or(
 			cmp.Compare(b.Severity.weight(), a.Severity.weight()),
@@ -129,6 +131,9 @@ func sortFindings(list []Finding) {
 			slices.Compare(a.Areas, b.Areas),
 			slices.Compare(a.Layers, b.Layers),
 			cmp.Compare(a.Sentence, b.Sentence))
+	})
+	return slices.CompactFunc(list, func(a, b Finding) bool {
+		return a.Rule == b.Rule && a.Sentence == b.Sentence && slices.Equal(a.Areas, b.Areas) && slices.Equal(a.Layers, b.Layers)
 	})
 }
 

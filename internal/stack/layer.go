@@ -53,8 +53,8 @@ type Layer struct {
 	NumberRecorded  Answer
 	Batch           string
 	ReferenceSample string
-	// State is what is left in all of its areas; Local is where it differs, in
-	// the order of the events.
+	// State is what is left in all of its areas; Local is what the last event left
+	// where it differs, in the order of the events.
 	State LayerState
 	Local []LocalState
 

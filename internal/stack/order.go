@@ -25,7 +25,9 @@ type order struct {
 	stack *Stack
 	// below are the edges from an upper to a lower node: layers first, then days.
 	below    [][]int
+	above    [][]int // the same edges from the lower to the upper
 	recorded [][]int // the recorded relations alone, between layers
+	related  bool    // whether there are any
 	// undated are the layers whose dates contradict a recorded relation: dates
 	// are not used for them.
 	undated []bool
@@ -38,11 +40,13 @@ type order struct {
 func (s *Stack) arrange() *order {
 	o := &order{stack: s, undated: make([]bool, len(s.layers)), knot: make([]int, len(s.layers))}
 	o.recorded = s.recordedEdges()
+	o.related = slices.ContainsFunc(o.recorded, func(lower []int) bool { return len(lower) > 0 })
 	o.link()
 	if o.distrustDates() {
 		o.link()
 	}
 	o.nameKnots()
+	o.above = turned(o.below)
 	return o
 }
 
@@ -201,83 +205,73 @@ func (o *order) nameKnots() {
 	}
 }
 
-// reachedFrom marks all that lies below the given layers, themselves not
-// included unless something below leads back.
-func (o *order) reachedFrom(from []int) []bool {
-	seen := make([]bool, len(o.below))
+// surelyOlder tells whether layer l was done before layer u began, by dates that
+// are used to order them.
+func (o *order) surelyOlder(l, u int) bool {
+	to, from := o.stack.layers[l].When.To, o.stack.layers[u].When.From
+	return !o.undated[l] && !o.undated[u] && after(from, to)
+}
+
+// maxFollowed bounds how many nodes a listing of pairs follows up and down the
+// stack.
+const maxFollowed = 10_000_000
+
+// relations answers how layers that share ground lie to one of them.
+type relations struct {
+	order    *order
+	of       int    // the layer that was followed last
+	lower    []bool // what lies under it
+	upper    []bool // what lies over it
+	followed int
+}
+
+// between tells whether a layer lies under and whether it lies over the layer of: by
+// their own dates, or, where relations are recorded at all, by way of them. In a
+// circle of contradicting records it does both.
+func (r *relations) between(of, other int) (under, over bool) {
+	under, over = r.order.surelyOlder(other, of), r.order.surelyOlder(of, other)
+	if r.order.related && !under && !over {
+		r.follow(of)
+		return r.lower[other], r.upper[other]
+	}
+	return under, over
+}
+
+// follow marks what lies under and over a layer.
+func (r *relations) follow(of int) {
+	if r.lower != nil && r.of == of {
+		return
+	}
+	r.of = of
+	r.lower, r.upper = reached(r.order.below, of), reached(r.order.above, of)
+	r.followed += 2 * len(r.order.above)
+}
+
+// turned gives the edges the other way round.
+func turned(edges [][]int) [][]int {
+	back := make([][]int, len(edges))
+	for from, list := range edges {
+		for _, to := range list {
+			back[to] = append(back[to], from)
+		}
+	}
+	return back
+}
+
+// reached marks all that can be reached from some nodes, themselves not included
+// unless an edge leads back.
+func reached(edges [][]int, from ...int) []bool {
+	seen := make([]bool, len(edges))
 	queue := slices.Clone(from)
 	for len(queue) > 0 {
 		n := queue[len(queue)-1]
 		queue = queue[:len(queue)-1]
-		for _, m := range o.below[n] {
-			if !seen[m] {
-				seen[m] = true
-				queue = append(queue, m)
-			}
-		}
-	}
-	return seen[:len(o.stack.layers)]
-}
-
-// over is how layer u lies to layer l by what is recorded and dated: Over,
-// Under, or "" for undetermined; recorded tells whether a relation says so.
-func (o *order) over(u, l int) (kind RelationKind, recorded bool) {
-	if pathTo(o.recorded, u, l) {
-		return Over, true
-	}
-	if pathTo(o.recorded, l, u) {
-		return Under, true
-	}
-	if pathTo(o.below, u, l) {
-		return Over, false
-	}
-	if pathTo(o.below, l, u) {
-		return Under, false
-	}
-	return "", false
-}
-
-func pathTo(edges [][]int, from, to int) bool {
-	seen := map[int]bool{from: true}
-	queue := []int{from}
-	for len(queue) > 0 {
-		n := queue[len(queue)-1]
-		queue = queue[:len(queue)-1]
 		for _, m := range edges[n] {
-			if m == to {
-				return true
-			}
 			if !seen[m] {
 				seen[m] = true
 				queue = append(queue, m)
 			}
 		}
 	}
-	return false
-}
-
-// maxLooks bounds how many layers a listing of pairs follows down the stack.
-const maxLooks = 2000
-
-// relations answers whether two layers are ordered, by a relation or by way of
-// other layers, and keeps what it looked up.
-type relations struct {
-	order *order
-	below map[int][]bool
-	spent int
-}
-
-func (r *relations) ordered(a, b int) bool { return r.under(a)[b] || r.under(b)[a] }
-
-// under marks what lies under a layer.
-func (r *relations) under(l int) []bool {
-	if found, ok := r.below[l]; ok {
-		return found
-	}
-	if len(r.below) > 500 { // a bound on memory: one mark a layer each
-		clear(r.below)
-	}
-	r.spent++
-	r.below[l] = r.order.reachedFrom([]int{l})
-	return r.below[l]
+	return seen
 }

@@ -90,7 +90,7 @@ func TestRemovalsThatCannotBe(t *testing.T) {
 		{"of what left nothing", "names-no-layer", []stack.Treatment{put("a", stack.Cleaning, "skull", "1970"), off("r", "skull", "1980", stack.NotDetected, "acetone", "a")}},
 	} {
 		s := newStack(t, bone(), c.layers...)
-		got := s.Contradictions()
+		got, _ := s.Contradictions()
 		if len(got) != 1 || got[0].Code != c.code {
 			t.Errorf("%s: got %v, want %s", c.name, got, c.code)
 		}

@@ -29,9 +29,10 @@ type RemovalPlan struct {
 	// AlreadyGone are wanted layers that were not detected or should have sublimed.
 	AlreadyGone []GoneLayer
 	// Questions are what has to be found out before the order is settled.
-	Questions      []Question
-	MoreQuestions  bool
-	Contradictions []Contradiction
+	Questions          []Question
+	MoreQuestions      bool
+	Contradictions     []Contradiction
+	MoreContradictions int
 	// Remaining is how many layers come after the steps listed.
 	Remaining int
 	Cautions  []string
@@ -95,7 +96,8 @@ var planCautions = []string{
 // wanted or not; where the order is not known, the plan asks.
 func (s *Stack) Plan(r PlanRequest) RemovalPlan {
 	p := newPlanner(s, r)
-	plan := RemovalPlan{Contradictions: s.Contradictions(), Cautions: planCautions}
+	plan := RemovalPlan{Cautions: planCautions}
+	plan.Contradictions, plan.MoreContradictions = s.Contradictions()
 	plan.Before = s.hazardsFirst()
 	p.choose(&plan)
 	p.shutOff(&plan)
@@ -114,12 +116,9 @@ func (s *Stack) Plan(r PlanRequest) RemovalPlan {
 
 func newPlanner(s *Stack, r PlanRequest) *planner {
 	p := &planner{
-		Stack: s, request: r, rel: relations{order: s.order, below: map[int][]bool{}},
-		effects: map[effectKey]Observed{}, tested: map[string]bool{}, except: map[int][]Exception{},
+		Stack: s, request: r, effects: map[effectKey]Observed{}, except: map[int][]Exception{},
 	}
-	for _, t := range s.trials {
-		p.tested[t.layer] = true
-	}
+	p.sortKinds()
 	return p
 }
 
@@ -127,13 +126,13 @@ func newPlanner(s *Stack, r PlanRequest) *planner {
 type planner struct {
 	*Stack
 	request PlanRequest
-	rel     relations
 	wanted  []bool // what was asked for
 	taken   []bool // what comes off: wanted, and what lies over it
 	off     []bool // what the steps so far have taken
 	except  map[int][]Exception
 	effects map[effectKey]Observed
-	tested  map[string]bool // treatments whose layers were tested on the specimen
+	kindOf  []int // by layer
+	kinds   []int // the first layer of each kind
 }
 
 // hazardsFirst lists the dangers of the specimen itself. One that nobody looked
@@ -233,20 +232,13 @@ func (p *planner) goneText(l int) string {
 
 // whatLiesOver marks the layers from which a wanted one can be reached downward.
 func (p *planner) whatLiesOver() []bool {
-	above := make([][]int, len(p.order.below))
-	for u, lowers := range p.order.below {
-		for _, l := range lowers {
-			above[l] = append(above[l], u)
-		}
-	}
 	var queue []int
 	for l, w := range p.wanted {
 		if w {
 			queue = append(queue, l)
 		}
 	}
-	up := order{stack: p.Stack, below: above}
-	return up.reachedFrom(queue)
+	return reached(p.order.above, queue...)[:len(p.layers)]
 }
 
 // shutOff takes out what no solvent reaches: practically irreversible layers,
@@ -272,7 +264,7 @@ func (p *planner) shutUnder(plan *RemovalPlan, lid int) {
 	for len(queue) > 0 {
 		upper := queue[0]
 		queue = queue[1:]
-		for l, under := range p.rel.under(upper) {
+		for l, under := range reached(p.order.below, upper)[:len(p.layers)] {
 			if !under || !p.taken[l] {
 				continue
 			}
@@ -280,7 +272,7 @@ func (p *planner) shutUnder(plan *RemovalPlan, lid int) {
 			switch {
 			case len(ground) == 0 && !slices.Contains(p.order.recorded[upper], l):
 			case len(ground) > 0 && !p.coversAll(upper, l):
-				p.except[l] = append(p.except[l], Exception{Below: p.layers[upper].Treatment, Areas: ground})
+				p.exempt(l, Exception{Below: p.layers[upper].Treatment, Areas: ground})
 			default:
 				p.unreachable(plan, l, p.layers[upper].Treatment, sentence("%s lies below %s, which cannot be taken off; not reachable by solvent", p.called(&p.layers[l]), p.called(&p.layers[upper])), "podany-2001", "common-practice")
 				if len(p.order.recorded[l]) > 0 {
@@ -288,6 +280,14 @@ func (p *planner) shutUnder(plan *RemovalPlan, lid int) {
 				}
 			}
 		}
+	}
+}
+
+// exempt notes ground where a layer cannot be reached; of what shuts off the same
+// ground the first is named.
+func (p *planner) exempt(l int, x Exception) {
+	if !slices.ContainsFunc(p.except[l], func(known Exception) bool { return slices.Equal(known.Areas, x.Areas) }) {
+		p.except[l] = append(p.except[l], x)
 	}
 }
 

@@ -51,8 +51,9 @@ type Presence struct {
 	At    edtf.Day
 	Areas []AreaState
 	// Unplaced are the layers that nobody can place: they may be anywhere.
-	Unplaced       []*Layer
-	Contradictions []Contradiction
+	Unplaced           []*Layer
+	Contradictions     []Contradiction
+	MoreContradictions int
 	// Undetermined are pairs of layers in one place whose order nobody recorded.
 	Undetermined     []Pair
 	MoreUndetermined bool
@@ -64,7 +65,8 @@ type Presence struct {
 // differs.
 func (s *Stack) Present() Presence {
 	pairs, more := s.Undetermined(maxPairs)
-	p := Presence{At: s.at, Contradictions: s.Contradictions(), Undetermined: pairs, MoreUndetermined: more}
+	p := Presence{At: s.at, Undetermined: pairs, MoreUndetermined: more}
+	p.Contradictions, p.MoreContradictions = s.Contradictions()
 	for l := range s.layers {
 		if s.layers[l].AreasUnknown && len(s.layers[l].foot.certain) == 0 {
 			p.Unplaced = append(p.Unplaced, &s.layers[l])
@@ -101,9 +103,9 @@ func (s *Stack) localByArea() map[int][]int {
 	local := map[int][]int{}
 	for l := range s.layers {
 		for _, e := range s.layers[l].Local {
-			own := slices.Contains(s.layers[l].foot.certain, e.area)
-			if !own && !slices.Contains(local[e.area], l) {
-				local[e.area] = append(local[e.area], l)
+			here := local[e.area]
+			if listed := len(here) > 0 && here[len(here)-1] == l; !listed && !slices.Contains(s.layers[l].foot.certain, e.area) {
+				local[e.area] = append(here, l)
 			}
 		}
 	}
@@ -125,7 +127,7 @@ func (s *Stack) areaState(a int, local []int, bare map[int]*Examined) AreaState 
 		})
 	}
 	for _, c := range slices.Concat(s.atlas.children[a], s.atlas.cuts[a]) {
-		if s.hasWithin(c) && !slices.Contains(st.InParts, s.atlas.paths[c]) {
+		if s.hasWithin(c) {
 			st.InParts = append(st.InParts, s.atlas.paths[c])
 		}
 	}
@@ -198,7 +200,7 @@ type Pair struct {
 // and whose order is not known; more tells whether there are others.
 func (s *Stack) Undetermined(limit int) (pairs []Pair, more bool) {
 	seen := map[Pair]bool{}
-	rel := relations{order: s.order, below: map[int][]bool{}}
+	rel := relations{order: s.order}
 	own := make([][]int, len(s.at0)) // layers met so far that may still overlap, by area
 	inside := make([][]int, len(s.at0))
 	for _, l := range s.byStart() {
@@ -208,10 +210,10 @@ func (s *Stack) Undetermined(limit int) (pairs []Pair, more bool) {
 			s.atlas.above(a, func(i int) { own[i] = s.stillOpen(own[i], from); met = append(met, own[i]...) })
 			inside[a] = s.stillOpen(inside[a], from)
 			for _, m := range append(met, inside[a]...) {
-				if rel.spent > maxLooks {
+				if rel.followed > maxFollowed {
 					return pairs, true
 				}
-				if s.layers[m].Treatment == s.layers[l].Treatment || rel.ordered(m, l) {
+				if under, over := rel.between(l, m); under || over || s.layers[m].Treatment == s.layers[l].Treatment {
 					continue
 				}
 				pair := s.pairOf(m, l, a)

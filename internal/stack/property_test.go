@@ -164,7 +164,7 @@ func TestInsertionOrderDoesNotMatter(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			return fmt.Sprintf("%+v\n%+v\n%+v\n%s\n%+v", checked, s.Contradictions(), summary(s), s.Timeline("x"), s.Travel().Sentence)
+			return fmt.Sprintf("%+v\n%+v\n%+v\n%s\n%+v", checked, s.Present().Contradictions, summary(s), s.Timeline("x"), s.Travel().Sentence)
 		}
 		shuffled := slices.Clone(treatments)
 		rand.New(rand.NewSource(int64(rapid.IntRange(0, 1<<30).Draw(t, "seed")))).Shuffle(len(shuffled), func(i, j int) { shuffled[i], shuffled[j] = shuffled[j], shuffled[i] })

@@ -1,10 +1,14 @@
 package stack
 
+import "slices"
+
 // footprint is where a treatment was: the roots of all that it covered for
-// certain, and of what it may have covered besides.
+// certain, of what it may have covered besides, and the areas in which it may
+// have run from one part into the others.
 type footprint struct {
 	certain  []int
 	possible []int
+	around   []int
 }
 
 // reach works out where a treatment goes (rule L14): a bath or a vapour reaches
@@ -23,7 +27,8 @@ func (at *atlas) reach(t *Treatment) footprint {
 		case t.Method == UnknownMethod || t.Method == "":
 			f.possible = append(f.possible, at.connected(i, t.When.To)...)
 		case runs(t.Method):
-			f.possible = append(f.possible, at.beside(i)...)
+			f.around = append(f.around, at.around(i)...)
+			f.possible = append(f.possible, at.tiedTo(i)...)
 		}
 	}
 	for _, a := range t.PossiblyReached {
@@ -32,7 +37,32 @@ func (at *atlas) reach(t *Treatment) footprint {
 	if t.AreasUnknown || len(t.Areas) == 0 {
 		f.possible = append(f.possible, at.covers(0)...)
 	}
-	return f
+	return f.compacted()
+}
+
+// reachOfAll is where many treatments go together.
+func (at *atlas) reachOfAll(treatments []*Treatment) footprint {
+	var all footprint
+	for _, t := range treatments {
+		f := at.reach(t)
+		all.certain, all.possible = append(all.certain, f.certain...), append(all.possible, f.possible...)
+		all.around = append(all.around, f.around...)
+	}
+	return all.compacted()
+}
+
+func (f footprint) compacted() footprint {
+	return footprint{compacted(f.certain), compacted(f.possible), compacted(f.around)}
+}
+
+// perhaps are the roots of all that a footprint may cover besides what it covers
+// for certain.
+func (at *atlas) perhaps(f footprint) []int {
+	roots := slices.Clone(f.possible)
+	for _, a := range f.around {
+		roots = append(roots, at.children[a]...)
+	}
+	return roots
 }
 
 // runs tells whether a liquid brought this way may run into the neighbours.
@@ -65,24 +95,22 @@ func (at *atlas) touches(f footprint) []Touch {
 			}
 		}
 	}
-	fill(f.possible, Possibly, Possibly)
+	fill(at.perhaps(f), Possibly, Possibly)
 	fill(f.certain, Fully, Partly)
 	return touch
 }
 
 // meets tells how far marked areas meet a footprint: Fully or Partly when they
 // share ground for certain.
-func meets(touch []Touch, f footprint) Touch {
+func (at *atlas) meets(touch []Touch, f footprint) Touch {
 	best := Untouched
 	for _, i := range f.certain {
 		best = max(best, touch[i])
 	}
-	if best == Untouched {
-		for _, i := range f.possible {
-			if touch[i] != Untouched {
-				return Possibly
-			}
-		}
+	touched := func(i int) bool { return touch[i] != Untouched }
+	if best == Untouched && (slices.ContainsFunc(f.possible, touched) ||
+		slices.ContainsFunc(f.around, func(a int) bool { return slices.ContainsFunc(at.children[a], touched) })) {
+		return Possibly
 	}
 	return best
 }

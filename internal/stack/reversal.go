@@ -163,12 +163,7 @@ func cautious(a, b Reasoned) Reasoned {
 // fromTests lets tests on this specimen speak first for whether the layer can
 // be redissolved. A test that saw nothing speaks only of its own liquid.
 func (s *Stack) fromTests(l int, r *Reversal) {
-	var seen []trial
-	for _, t := range s.trials {
-		if t.layer == s.layers[l].Treatment {
-			seen = append(seen, t)
-		}
-	}
+	seen := s.trialsOn[s.layers[l].Treatment]
 	if len(seen) == 0 {
 		return
 	}
@@ -214,17 +209,29 @@ func (s *Stack) barrierUnder(l int) material.BarrierState {
 	return material.OverBarrier
 }
 
+// barrierAt tells whether a barrier lies under a layer in one of its areas: by the
+// dates, in the order of which the barriers are filed, or by a relation.
 func (s *Stack) barrierAt(l, area int) bool {
-	found := false
-	s.atlas.above(area, func(i int) {
-		for _, b := range s.at0[i] {
-			if s.layers[b].Role == Barrier && s.stateIn(b, area).mayBeThere() && s.layers[b].Identity.may(oneOf("poly-isobutyl-methacrylate")) == No {
-				kind, _ := s.order.over(l, b)
-				found = found || kind == Over
+	for i := area; i >= 0; i = s.atlas.parent[i] {
+		for _, b := range s.barriers[i] {
+			if !after(s.layers[l].When.From, s.layers[b].When.To) {
+				break
+			}
+			if s.order.surelyOlder(b, l) && s.stateIn(b, area).mayBeThere() {
+				return true
 			}
 		}
-	})
-	return found
+	}
+	if !s.order.related {
+		return false
+	}
+	under := reached(s.order.below, l)
+	for i := area; i >= 0; i = s.atlas.parent[i] {
+		if slices.ContainsFunc(s.barriers[i], func(b int) bool { return under[b] && s.stateIn(b, area).mayBeThere() }) {
+			return true
+		}
+	}
+	return false
 }
 
 // lid answers whether a layer shuts off what lies below it: no solvent takes it

@@ -82,17 +82,11 @@ func disturb(sc *scene) {
 	if !sc.liquidsKnown && sc.rule.ID == "L01" {
 		sc.unknownLiquid()
 	}
-	if len(sc.liquids) == 0 {
-		return
-	}
 	mine := map[int]disturbance{}
 	var disturbed, open, gone, calm []met
-	for _, m := range sc.met {
-		if sc.isRemoved(m) {
-			continue
-		}
-		d := sc.disturbanceOf(m)
-		if d.rule != sc.rule.ID {
+	for i, d := range sc.disturbed {
+		m := sc.met[i]
+		if d.rule != sc.rule.ID || sc.isRemoved(m) {
 			continue
 		}
 		mine[m.index] = d
@@ -336,13 +330,20 @@ func (sc *scene) triedBare(area int) bool {
 		return false
 	}
 	return !slices.ContainsFunc(sc.liquids, func(l Share) bool {
-		return !slices.ContainsFunc(sc.trials, func(t trial) bool {
-			return t.solvent == l.Solvent && slices.ContainsFunc(t.areas, func(a int) bool {
-				_, ok := sc.atlas.common(a, area)
-				return ok
-			})
-		})
+		return !sc.triedIn(area, l.Solvent)
 	})
+}
+
+// triedIn tells whether a liquid was tried in the area, on whatever lies there.
+func (sc *scene) triedIn(area int, solvent string) bool {
+	for _, trials := range sc.trialsOn {
+		for _, t := range trials {
+			if t.solvent == solvent && slices.ContainsFunc(t.areas, func(a int) bool { _, ok := sc.atlas.common(a, area); return ok }) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 func (sc *scene) unknownSentence(open []met, bare []Area) string {
@@ -384,12 +385,17 @@ func nearColour(sc *scene) {
 			open = append(open, m)
 		}
 	}
-	if len(near) > 0 {
+	switch {
+	case len(near)+len(open) == 0:
+		if sc.specimen.Is(Coloured) == Yes {
+			sc.add(Finding{Sentence: "The solvent comes near a painted or coated surface."})
+		}
+	case len(open) == 0:
 		sc.add(Finding{Sentence: "The solvent comes near labels, inked numbers, paint or coatings."}, near...)
-	} else if sc.specimen.Is(Coloured) == Yes {
-		sc.add(Finding{Sentence: "The solvent comes near a painted or coated surface."})
-	}
-	if len(open) > 0 {
+	case len(near) == 0:
 		sc.add(Finding{Unknown: true, Sentence: "What some layers in reach are there for is not known; they may be labels, paint or coatings."}, open...)
+	default:
+		sc.add(Finding{Unknown: true, Sentence: sentence("The solvent comes near labels, inked numbers, paint or coatings, and what %s in reach is there for is not known", plural(len(open), "one more layer", "more layers"))},
+			slices.Concat(near, open)...)
 	}
 }

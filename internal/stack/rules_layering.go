@@ -162,41 +162,45 @@ func topCoat(sc *scene) {
 		return
 	}
 	below := withRole(sc.met, LabelBase, Ink)
-	for _, m := range below {
-		o, liquid := sc.verdict(m)
+	for _, g := range grouped(below, func(m met) string { o, _ := sc.verdict(m); return fmt.Sprint(m.key, m.Role, o.Observed) }) {
+		o, liquid := sc.verdict(g[0])
 		switch {
 		case !sc.liquidsKnown && len(sc.liquids) == 0:
-			sc.add(Finding{Unknown: true, Sentence: sentence("The solvent of the top coat is not said, so what it does to %s cannot be told", sc.called(m.Layer))}, m)
+			sc.add(Finding{Unknown: true, Sentence: sentence("The solvent of the top coat is not said, so what it does to %s cannot be told", sc.these(g))}, g...)
 		case o.Observed.disturbs():
-			sc.add(Finding{Sentence: sentence("%s %s %s", sc.knowledge.name(liquid), observedVerbs[o.Observed], sc.called(m.Layer)), Evidence: o.Evidence}, m)
+			sc.add(Finding{Sentence: sentence("%s %s %s", sc.knowledge.name(liquid), observedVerbs[o.Observed], sc.these(g)), Evidence: o.Evidence}, g...)
 		case o.Observed.open():
-			sc.add(Finding{Unknown: true, Sentence: sentence("What %s does to %s is not known", sc.knowledge.liquidNames(sc.liquids), sc.called(m.Layer))}, m)
+			sc.add(Finding{Unknown: true, Sentence: sentence("What %s does to %s is not known", sc.knowledge.liquidNames(sc.liquids), sc.these(g))}, g...)
 		default:
-			sc.clear(sentence("%s leaves %s as it is", sc.knowledge.liquidNames(sc.liquids), sc.called(m.Layer)), o.Evidence, m)
-		}
-		if m.Role == LabelBase {
-			sc.dryEnough(m, 1)
+			sc.clear(sentence("%s leaves %s as it is", sc.knowledge.liquidNames(sc.liquids), sc.these(g)), o.Evidence, g...)
 		}
 	}
+	sc.dryEnough(withRole(below, LabelBase), 1)
 }
 
-// dryEnough files a finding where a layer that something is to rely on has not
+// dryEnough files a finding where layers that something is to rely on have not
 // surely dried for so many days.
-func (sc *scene) dryEnough(m met, days float64) {
-	dried := since(m.When, sc.day(sc.p))
-	switch {
-	case m.Drying.State == Dried && m.Drying.Days >= days, dried.certainlyAtLeast(days):
-		sc.clear(sentence("%s has dried for at least %s days", sc.called(m.Layer), number(days)), nil, m)
-	case dried.certainlyLess(days) || m.Drying.State == TouchDry || m.Drying.State == HandlingDry:
-		sc.add(Finding{Sentence: sentence("%s is not shown to have dried for %s days (recorded as %s)", sc.called(m.Layer), number(days), saidOr(m.Drying.State, "not said"))}, m)
-	default:
-		sc.add(Finding{Unknown: true, Sentence: sentence("How long %s has dried is not known", sc.called(m.Layer))}, m)
+func (sc *scene) dryEnough(layers []met, days float64) {
+	for _, g := range sc.alikeNow(layers, days) {
+		m := g[0]
+		dried := since(m.When, sc.day(sc.p))
+		switch {
+		case m.Drying.State == Dried && m.Drying.Days >= days, dried.certainlyAtLeast(days):
+			sc.clear(sentence("%s has dried for at least %s days", sc.these(g), number(days)), nil, g...)
+		case dried.certainlyLess(days) || m.Drying.State == TouchDry || m.Drying.State == HandlingDry:
+			sc.add(Finding{Sentence: sentence("%s is not shown to have dried for %s days (recorded as %s)", sc.these(g), number(days), saidOr(m.Drying.State, "not said"))}, g...)
+		default:
+			sc.add(Finding{Unknown: true, Sentence: sentence("How long %s has dried is not known", sc.these(g))}, g...)
+		}
 	}
 }
 
 // tested barriers, by what the sources tried under a reacting resin. Animal
 // glue was tried on wood.
 var testedBarriers = oneOf("ethyl-methacrylate-methyl-acrylate-copolymer", "pvb-low-hydroxyl", "pvb-high-hydroxyl", "poly-vinyl-butyral", "animal-glue")
+
+// failedBarriers are those that failed under a reacting resin.
+var failedBarriers = oneOf("poly-isobutyl-methacrylate", "n-butyl-isobutyl-methacrylate-blend")
 
 func barrierNeeded(sc *scene) {
 	reacts := sc.puts(sets)
@@ -206,9 +210,7 @@ func barrierNeeded(sc *scene) {
 	for _, face := range cleaned(sc.p.Areas) {
 		barriers := sc.barriersOn(face)
 		if len(barriers) > 0 && reacts == Yes {
-			for _, m := range barriers {
-				sc.judgeBarrier(m)
-			}
+			sc.judgeBarriers(barriers)
 			continue
 		}
 		f := Finding{Areas: []Area{face}, Sentence: sentence("A reacting resin goes on %s and no barrier is recorded there; the area becomes practically irreversible", face)}
@@ -238,19 +240,22 @@ func (sc *scene) barriersOn(face Area) []met {
 	return found
 }
 
-// judgeBarrier looks at the material and the drying of a barrier.
-func (sc *scene) judgeBarrier(m met) {
-	failed := m.Identity.may(oneOf("poly-isobutyl-methacrylate", "n-butyl-isobutyl-methacrylate-blend"))
-	switch {
-	case failed == Yes:
-		sc.add(Finding{Severity: Block, Sentence: sentence("%s failed as a barrier under a reacting resin, in strength and in reversal", sc.called(m.Layer)), Source: sc.knowledge.cite("ellis-heginbotham-2004")}, m)
-		return
-	case m.Identity.may(testedBarriers) == Yes:
-		sc.clear(sentence("%s is of a material that was tested as a barrier", sc.called(m.Layer)), nil, m)
-	default:
-		sc.add(Finding{Unknown: true, Sentence: sentence("No published test shows %s as a barrier under a reacting resin", sc.called(m.Layer))}, m)
+// judgeBarriers looks at the material and the drying of barriers.
+func (sc *scene) judgeBarriers(barriers []met) {
+	var sound []met
+	for _, g := range grouped(barriers, func(m met) string { return m.key }) {
+		switch {
+		case g[0].Identity.may(failedBarriers) == Yes:
+			sc.add(Finding{Severity: Block, Sentence: sentence("%s failed as a barrier under a reacting resin, in strength and in reversal", sc.these(g)), Source: sc.knowledge.cite("ellis-heginbotham-2004")}, g...)
+			continue
+		case g[0].Identity.may(testedBarriers) == Yes:
+			sc.clear(sentence("%s is of a material that was tested as a barrier", sc.these(g)), nil, g...)
+		default:
+			sc.add(Finding{Unknown: true, Sentence: sentence("No published test shows %s as a barrier under a reacting resin", sc.these(g))}, g...)
+		}
+		sound = append(sound, g...)
 	}
-	sc.dryEnough(m, sc.settings.BarrierDays)
+	sc.dryEnough(sound, sc.settings.BarrierDays)
 }
 
 func barrierLinked(sc *scene) {
@@ -317,15 +322,15 @@ func silicate(sc *scene) {
 	is := oneOf("ethyl-silicate")
 	sure, perhaps := sc.those(is)
 	if sc.knowledge.waterborne(sc.liquids) {
-		for _, m := range sure {
-			passed := since(m.When, sc.day(sc.p))
+		for _, g := range sc.alikeNow(sure, silicateWeeks*7) {
+			passed := since(g[0].When, sc.day(sc.p))
 			switch {
 			case passed.certainlyAtLeast(silicateWeeks * 7):
-				sc.clear(sentence("%s is older than %d weeks", sc.called(m.Layer), silicateWeeks), nil, m)
+				sc.clear(sentence("%s is older than %d weeks", sc.these(g), silicateWeeks), nil, g...)
 			case passed.certainlyLess(silicateWeeks * 7):
-				sc.add(Finding{Sentence: sentence("Water is brought over %s within %d weeks; it keeps water off that long", sc.called(m.Layer), silicateWeeks)}, m)
+				sc.add(Finding{Sentence: sentence("Water is brought over %s within %d weeks; it keeps water off that long", sc.these(g), silicateWeeks)}, g...)
 			default:
-				sc.add(Finding{Unknown: true, Sentence: sentence("How old %s is when water is brought over it is not known; it keeps water off for up to %d weeks", sc.called(m.Layer), silicateWeeks)}, m)
+				sc.add(Finding{Unknown: true, Sentence: sentence("How old %s is when water is brought over it is not known; it keeps water off for up to %d weeks", sc.these(g), silicateWeeks)}, g...)
 			}
 		}
 		if len(perhaps) > 0 {
@@ -368,13 +373,12 @@ func subliming(sc *scene) {
 	volatile := sc.knowledge.ofKind(material.VolatileBinder)
 	if len(sc.put) > 0 {
 		sure, perhaps := sc.those(volatile)
-		for _, m := range sure {
-			passed := since(m.When, sc.day(sc.p))
-			f := Finding{Sentence: sentence("%s is closed in before it has had time to sublime", sc.called(m.Layer))}
-			if !passed.mostKnown {
-				f.Unknown, f.Sentence = true, sentence("Whether %s has had time to sublime is not known", sc.called(m.Layer))
+		for _, g := range grouped(sure, func(m met) string { return fmt.Sprint(m.key, m.Role, m.When.From.IsZero()) }) {
+			f := Finding{Sentence: sentence("%s is closed in before it has had time to sublime", sc.these(g))}
+			if g[0].When.From.IsZero() {
+				f.Unknown, f.Sentence = true, sentence("Whether %s has had time to sublime is not known", sc.these(g))
 			}
-			sc.add(f, m)
+			sc.add(f, g...)
 		}
 		if len(perhaps) > 0 {
 			sc.add(Finding{Unknown: true, Sentence: "An earlier layer may be cyclododecane that has not sublimed."}, perhaps...)

@@ -1,6 +1,9 @@
 package stack
 
-import "slices"
+import (
+	"fmt"
+	"slices"
+)
 
 // removalRules look at a treatment that takes something off.
 var removalRules = []Rule{
@@ -85,24 +88,28 @@ func (sc *scene) targets() (named []met, said bool) {
 }
 
 func freshPromise(sc *scene) {
+	if len(sc.liquids) == 0 {
+		return
+	}
 	targets, _ := sc.targets()
-	for _, m := range targets {
+	for _, g := range grouped(targets, func(m met) string { o, _ := sc.verdict(m); return fmt.Sprint(m.key, m.Role, m.age, o.Tested) }) {
+		m := g[0]
 		links := m.Identity.may(crossLinks)
-		if links == No || m.age == Young || len(sc.liquids) == 0 {
+		if links == No || m.age == Young {
 			continue
 		}
 		o, liquid := sc.verdict(m)
 		switch {
 		case o.Tested:
-			sc.clear(sentence("%s was tested on the specimen", sc.called(m.Layer)), o.Evidence, m)
+			sc.clear(sentence("%s was tested on the specimen", sc.these(g)), o.Evidence, g...)
 		case links == Unknown:
-			sc.add(Finding{Unknown: true, Sentence: sentence("%s may be of a material that cross-links; what %s does to it today is not known", sc.called(m.Layer), sc.knowledge.name(liquid))}, m)
+			sc.add(Finding{Unknown: true, Sentence: sentence("%s may be of a material that cross-links; what %s does to it today is not known", sc.these(g), sc.knowledge.name(liquid))}, g...)
 		case m.age == AgeUnsure:
-			sc.add(Finding{Unknown: true, Sentence: sentence("How old %s is cannot be told, and its material cross-links; fresh behaviour may not hold", sc.called(m.Layer))}, m)
+			sc.add(Finding{Unknown: true, Sentence: sentence("How old %s is cannot be told, and its material cross-links; fresh behaviour may not hold", sc.these(g))}, g...)
 		case !sc.seenOnOldFilm(m, liquid):
-			sc.add(Finding{Sentence: sentence("%s is old and of a material that cross-links; what dissolved it fresh may only swell it now", sc.called(m.Layer)), Evidence: o.Evidence}, m)
+			sc.add(Finding{Sentence: sentence("%s is old and of a material that cross-links; what dissolved it fresh may only swell it now", sc.these(g)), Evidence: o.Evidence}, g...)
 		default:
-			sc.clear(sentence("%s was seen to act on old films of the material of %s", sc.knowledge.name(liquid), sc.called(m.Layer)), o.Evidence, m)
+			sc.clear(sentence("%s was seen to act on old films of the material of %s", sc.knowledge.name(liquid), sc.these(g)), o.Evidence, g...)
 		}
 	}
 }
@@ -130,15 +137,12 @@ func liesUnder(sc *scene) {
 		return
 	}
 	var over, open []met
-	rel := relations{order: sc.order, below: map[int][]bool{}}
-	for _, m := range sc.met {
-		if sc.isRemoved(m) || !m.state.mayBeThere() || m.touch == Possibly {
-			continue
-		}
-		switch sc.liesOver(&rel, m, targets) {
-		case Yes:
+	for i, lies := range sc.lieOver(targets) {
+		switch m := sc.met[i]; {
+		case sc.isRemoved(m) || !m.state.mayBeThere() || m.touch == Possibly:
+		case lies == Yes:
 			over = append(over, m)
-		case Unknown:
+		case lies == Unknown:
 			open = append(open, m)
 		}
 	}
@@ -153,19 +157,28 @@ func liesUnder(sc *scene) {
 	}
 }
 
-// liesOver tells whether a layer lies over one of the targets that it meets.
-func (sc *scene) liesOver(rel *relations, m met, targets []met) Answer {
-	answer := No
+// lieOver tells of each layer that is met whether it lies over one of the
+// targets.
+func (sc *scene) lieOver(targets []met) []Answer {
+	answers := make([]Answer, len(sc.met))
+	for i := range answers {
+		answers[i] = No
+	}
+	rel := relations{order: sc.order}
 	for _, t := range targets {
-		switch {
-		case !sc.shareGround(m.index, t.index) || m.Treatment == t.Treatment:
-		case rel.under(m.index)[t.index]:
-			return Yes
-		case !rel.under(t.index)[m.index]:
-			answer = Unknown
+		for i, m := range sc.met {
+			if answers[i] == Yes || m.Treatment == t.Treatment || !sc.shareGround(m.index, t.index) {
+				continue
+			}
+			switch under, over := rel.between(t.index, m.index); {
+			case over:
+				answers[i] = Yes
+			case !under:
+				answers[i] = Unknown
+			}
 		}
 	}
-	return answer
+	return answers
 }
 
 // shareGround tells whether two layers share an area.
@@ -185,26 +198,70 @@ func outOfReach(sc *scene) {
 	if !said {
 		return
 	}
-	lids := map[int]bool{}
-	rel := relations{order: sc.order, below: map[int][]bool{}}
-	for _, t := range targets {
-		for _, m := range sc.met {
-			if m.index == t.index || !m.state.mayBeThere() || !sc.shareGround(m.index, t.index) {
-				continue
-			}
-			shut := sc.lid(m.index)
-			if shut == No || rel.under(t.index)[m.index] || lids[m.index] {
-				continue
-			}
-			lids[m.index] = true
-			f := Finding{Sentence: sentence("%s cannot be reached by solvent below %s, which is practically irreversible", sc.called(t.Layer), sc.called(m.Layer))}
-			if shut == Unknown || !rel.under(m.index)[t.index] {
-				f.Unknown = true
-				f.Sentence = sentence("%s may lie below %s, which is or may be practically irreversible", sc.called(t.Layer), sc.called(m.Layer))
-			}
-			sc.add(f, t, m)
+	for _, g := range grouped(sc.lidsOver(targets), lid.kind) {
+		var lids, targets []met
+		for _, l := range g {
+			lids, targets = append(lids, l.met), append(targets, l.over()...)
+		}
+		what := "what is to come off"
+		if names, _ := treatmentsOf(targets); len(names) == 1 {
+			what = sc.these(targets[:1])
+		}
+		f := Finding{Sentence: sentence("%s cannot be reached by solvent below %s, which is practically irreversible", what, sc.these(lids))}
+		if !g[0].sure() {
+			f.Unknown = true
+			f.Sentence = sentence("%s may lie below %s, which is or may be practically irreversible", what, sc.these(lids))
+		}
+		sc.add(f, append(targets, lids...)...)
+	}
+}
+
+// lid is a layer that is, or may be, practically irreversible, and what is to come
+// off below it: for certain, or perhaps.
+type lid struct {
+	met
+	shuts          Answer
+	under, perhaps []met
+}
+
+// sure tells whether the lid shuts something off for certain.
+func (l lid) sure() bool { return l.shuts == Yes && len(l.under) > 0 }
+
+// over is what a finding about the lid names.
+func (l lid) over() []met {
+	if l.sure() {
+		return l.under
+	}
+	return slices.Concat(l.under, l.perhaps)
+}
+
+// kind is what lids of one finding have in common.
+func (l lid) kind() string { return fmt.Sprint(l.key, l.Role, l.shuts, l.sure()) }
+
+// lidsOver finds the lids that lie, or may lie, over one of the targets.
+func (sc *scene) lidsOver(targets []met) []lid {
+	var lids []lid
+	for _, m := range sc.met {
+		if shuts := sc.lid(m.index); m.state.mayBeThere() && shuts != No {
+			lids = append(lids, lid{met: m, shuts: shuts})
 		}
 	}
+	rel := relations{order: sc.order}
+	for _, t := range targets {
+		for i := range lids {
+			l := &lids[i]
+			if t.index == l.index || !sc.shareGround(l.index, t.index) {
+				continue
+			}
+			switch under, over := rel.between(t.index, l.index); {
+			case over:
+				l.under = append(l.under, t)
+			case !under:
+				l.perhaps = append(l.perhaps, t)
+			}
+		}
+	}
+	return slices.DeleteFunc(lids, func(l lid) bool { return len(l.over()) == 0 })
 }
 
 func waterForRemoval(sc *scene) {

@@ -2,6 +2,7 @@ package stack
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"strconv"
 
@@ -33,8 +34,10 @@ type Stack struct {
 	layers         []Layer
 	layersOf       map[string][]int // by treatment
 	at0            [][]int          // layers by the areas that they cover
+	barriers       [][]int          // of those, the barriers that open what is over them
 	order          *order
-	trials         []trial
+	trialsOn       map[string][]trial // by the treatment whose layer was tested, "" where nobody knows
+	changes        []event            // removals, and examinations that found nothing
 	contradictions []Contradiction
 	config         Config
 }
@@ -43,8 +46,16 @@ type Stack struct {
 // fault; everything else that is wrong with the records is named as a
 // contradiction, because what happened is never refused.
 func New(c Config) (*Stack, error) {
+	if err := c.check(); err != nil {
+		return nil, err
+	}
+	return build(c, newKnowing(c.Knowledge), nil), nil
+}
+
+// check says which treatments have no identifier of their own.
+func (c *Config) check() error {
 	var faults fault.List
-	seen := map[string]bool{}
+	seen := make(map[string]bool, len(c.Treatments))
 	for i := range c.Treatments {
 		id := c.Treatments[i].ID
 		pointer := "/treatments/" + strconv.Itoa(i) + "/id"
@@ -56,21 +67,19 @@ func New(c Config) (*Stack, error) {
 		}
 		seen[id] = true
 	}
-	if err := faults.Err(); err != nil {
-		return nil, err
-	}
-	return build(c, newKnowing(c.Knowledge), nil), nil
+	return faults.Err()
 }
 
-// build reads the records; extra is a proposed treatment whose areas the atlas
-// must know too.
-func build(c Config, k knowing, extra *Treatment) *Stack {
+// build reads the records. The atlas knows the areas of a treatment that is to be
+// checked too; if it is recorded, the stack is that of the others.
+func build(c Config, k knowing, checked *Treatment) *Stack {
 	s := &Stack{
 		specimen: c.Specimen, knowledge: k, settings: c.Settings.orDefaults(), at: c.At,
-		byID: map[string]*Treatment{}, leftOut: map[string]bool{}, layersOf: map[string][]int{}, config: c,
+		byID: map[string]*Treatment{}, leftOut: map[string]bool{}, layersOf: map[string][]int{}, trialsOn: map[string][]trial{}, config: c,
 	}
 	for i := range c.Treatments {
-		if t := &c.Treatments[i]; t.Retracted || after(t.When.From, c.At) {
+		t := &c.Treatments[i]
+		if t.Retracted || after(t.When.From, c.At) || checked != nil && t.ID == checked.ID {
 			s.leftOut[t.ID] = true
 		} else {
 			s.treatments, s.byID[t.ID] = append(s.treatments, t), t
@@ -78,8 +87,8 @@ func build(c Config, k knowing, extra *Treatment) *Stack {
 	}
 	slices.SortFunc(s.treatments, byDateThenID)
 	areas := s.treatments
-	if extra != nil {
-		areas = append(slices.Clip(areas), extra)
+	if checked != nil {
+		areas = append(slices.Clip(areas), checked)
 	}
 	s.atlas = newAtlas(withSamplingAreas(c.Specimen), areas)
 	s.tieJoints()
@@ -143,35 +152,49 @@ func (s *Stack) tieJoints() {
 
 // layDown makes the layers and files them by area.
 func (s *Stack) layDown() {
-	s.at0 = make([][]int, len(s.atlas.paths))
+	s.at0, s.barriers = make([][]int, len(s.atlas.paths)), make([][]int, len(s.atlas.paths))
 	for _, t := range s.treatments {
 		foot := s.atlas.reach(t)
-		foot.certain = compacted(foot.certain)
 		for _, l := range layersOf(t, s.knowledge) {
-			l.foot = foot
-			l.foot.possible = nil // worked out again where it is asked for: it may be long
+			l.foot.certain = foot.certain
 			if l.AreasUnknown || len(t.PossiblyReached) > 0 {
-				l.foot.possible = compacted(foot.possible)
+				l.foot = foot
 			}
 			n := len(s.layers)
 			s.layersOf[t.ID] = append(s.layersOf[t.ID], n)
+			opens := l.Role == Barrier && l.Identity.may(failedBarriers) == No
 			for _, a := range foot.certain {
 				s.at0[a] = append(s.at0[a], n)
+				if opens {
+					s.barriers[a] = append(s.barriers[a], n)
+				}
 			}
 			s.layers = append(s.layers, l)
 		}
 	}
 }
 
-// Contradictions are the faults in the records, in a fixed order.
-func (s *Stack) Contradictions() []Contradiction { return slices.Clone(s.contradictions) }
+// maxContradictions is how many contradictions an answer lists.
+const maxContradictions = 500
+
+// Contradictions are the faults in the records, in a fixed order, and how many
+// there are beyond those that are listed.
+func (s *Stack) Contradictions() (list []Contradiction, more int) {
+	n := min(len(s.contradictions), maxContradictions)
+	return slices.Clone(s.contradictions[:n]), len(s.contradictions) - n
+}
 
 // At is the day that the stack speaks of.
 func (s *Stack) At() edtf.Day { return s.at }
 
 func (s *Stack) contradict(code, sentence string, treatments ...string) {
 	slices.Sort(treatments)
-	s.contradictions = append(s.contradictions, Contradiction{Code: code, Treatments: slices.Compact(treatments), Sentence: sentence})
+	treatments = slices.Compact(treatments)
+	if over := len(treatments) - maxListed; over > 0 {
+		sentence += fmt.Sprintf(" %d more treatments are concerned than are listed.", over)
+		treatments = treatments[:maxListed]
+	}
+	s.contradictions = append(s.contradictions, Contradiction{Code: code, Treatments: treatments, Sentence: sentence})
 }
 
 func (at *atlas) ids(areas []Area) []int {

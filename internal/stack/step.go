@@ -144,7 +144,7 @@ func (p *planner) othersOnPiece(l int) int {
 	touch := p.atlas.touches(p.atlas.reach(&bath))
 	n := 0
 	for other := range p.layers {
-		if other != l && !p.off[other] && p.layers[other].State.mayBeThere() && meets(touch, p.layers[other].foot) != Untouched {
+		if other != l && !p.off[other] && p.layers[other].State.mayBeThere() && p.atlas.meets(touch, p.layers[other].foot) != Untouched {
 			n++
 		}
 	}
@@ -174,10 +174,14 @@ func (p *planner) heat(l int) HeatChoice {
 }
 
 func (p *planner) anyOnPiece(l int, is func(Ref) bool) bool {
+	suspect := make([]bool, len(p.kinds))
+	for kind, first := range p.kinds {
+		suspect[kind] = p.layers[first].Identity.may(is) != No
+	}
 	bath := Treatment{Method: Immersion, Areas: p.layers[l].Areas, AreasUnknown: p.layers[l].AreasUnknown}
 	touch := p.atlas.touches(p.atlas.reach(&bath))
 	for other := range p.layers {
-		if p.layers[other].State.mayBeThere() && p.layers[other].Identity.may(is) != No && (other == l || meets(touch, p.layers[other].foot) != Untouched) {
+		if suspect[p.kindOf[other]] && p.layers[other].State.mayBeThere() && (other == l || p.atlas.meets(touch, p.layers[other].foot) != Untouched) {
 			return true
 		}
 	}

@@ -68,9 +68,20 @@ type BearingLayers struct {
 	// Subject is the material, or the exposure (solvent-exposure, heat, acid, water).
 	Subject string
 	Role    Role
-	Layers  []string
-	Count   int
-	Areas   []Area
+	// Layers are the treatments, at most maxListed of them, of Count layers or
+	// exposures; Areas are at most maxListed of AreaCount.
+	Layers    []string
+	Count     int
+	Areas     []Area
+	AreaCount int
+}
+
+// list names the treatments and areas, so many of each as an answer lists.
+func (b BearingLayers) list(treatments []string, areas []Area) BearingLayers {
+	b.Layers, b.Areas = compactedText(treatments), cleaned(areas)
+	b.AreaCount = len(b.Areas)
+	b.Areas = b.Areas[:min(len(b.Areas), maxListed)]
+	return b
 }
 
 // ExposureTotal is how long a liquid stood on an area, over all treatments.
@@ -79,8 +90,11 @@ type ExposureTotal struct {
 	Solvent string
 	Hours   float64
 	// Unknown is how many treatments brought it without saying how long.
-	Unknown    int
+	Unknown int
+	// Treatments are at most maxListed of the Count that brought it.
 	Treatments []string
+	Count      int
+	last       string
 }
 
 // UnrecordedArea is an area with no recorded treatment.
@@ -106,13 +120,13 @@ func (s *Stack) Suitability(analyses ...string) Suitability {
 		analyses = Analyses
 	}
 	out := Suitability{Exposures: s.exposureTotals(), Unrecorded: s.unrecordedAreas()}
-	groups := s.alike()
+	groups, exposed := s.alike(), s.exposed(out.Exposures)
 	for _, a := range analyses {
 		one := ForAnalysis{Analysis: a}
 		for _, g := range groups {
 			s.bear(&one, g)
 		}
-		s.bearExposures(&one, out.Exposures)
+		s.bearExposures(&one, exposed)
 		one.Verdict = s.verdict(one)
 		one.Sentence = verdictSentences[one.Verdict]
 		out.Analyses = append(out.Analyses, one)
@@ -166,41 +180,46 @@ func disturbs(e material.AnalysisEffect) Answer {
 	return Unknown
 }
 
+// alike is layers of one material and role.
+type alike struct {
+	BearingLayers
+	first *Layer
+	// there tells whether their effects have to be reckoned with: what was not
+	// detected any more, or may be another material, is unknown and never no.
+	there Answer
+}
+
 // alike groups the layers of one material and role.
-func (s *Stack) alike() [][]int {
-	at := map[string]int{}
-	var groups [][]int
-	for l := range s.layers {
-		key := s.layers[l].key + "\x00" + s.layers[l].Identity.Verbatim + "\x00" + string(s.layers[l].Role)
-		i, ok := at[key]
-		if !ok {
-			i = len(groups)
-			at[key] = i
-			groups = append(groups, nil)
+func (s *Stack) alike() []alike {
+	var groups []alike
+	for _, g := range grouped(s.Layers(), func(l *Layer) string {
+		return l.key + "\x00" + l.Identity.Verbatim + "\x00" + string(l.Role)
+	}) {
+		one := alike{BearingLayers: s.bearingLayers(g), first: g[0]}
+		if len(g[0].Identity.Candidates) <= 1 && slices.ContainsFunc(g, func(l *Layer) bool { return l.State.mayBeThere() }) {
+			one.there = Yes
 		}
-		groups[i] = append(groups[i], l)
+		groups = append(groups, one)
 	}
 	return groups
 }
 
 // bear files what the tables say of a group of layers.
-func (s *Stack) bear(out *ForAnalysis, group []int) {
-	first := &s.layers[group[0]]
-	layers := s.bearingLayers(group)
+func (s *Stack) bear(out *ForAnalysis, group alike) {
 	found := false
-	role := material.Role(first.Role)
-	for _, ref := range first.Identity.all() {
-		for _, e := range s.knowledge.AnalysisEffects(ref.Material, role, out.Analysis) {
+	id := group.first.Identity
+	for _, ref := range id.all() {
+		for _, e := range s.knowledge.AnalysisEffects(ref.Material, material.Role(group.Role), out.Analysis) {
 			found = found || e.Subject == ref.Material
-			applies := s.stillThere(group, len(first.Identity.Candidates) > 1)
+			applies := group.there
 			if !whilePresent(e.Condition) {
 				applies = Unknown
 			}
-			s.fileEffect(out, layers, e, applies)
+			s.fileEffect(out, group.BearingLayers, e, applies)
 		}
 	}
-	if !found || !first.Identity.Settled() {
-		out.Open = append(out.Open, layers)
+	if !found || !id.Settled() {
+		out.Open = append(out.Open, group.BearingLayers)
 	}
 }
 
@@ -226,32 +245,13 @@ func whilePresent(condition string) bool {
 	return strings.HasPrefix(condition, "while present")
 }
 
-// stillThere answers whether an effect of a layer has to be reckoned with: what
-// was not detected any more, or may be another material, is unknown and never no.
-func (s *Stack) stillThere(group []int, oneOfSeveral bool) Answer {
+func (s *Stack) bearingLayers(group []*Layer) BearingLayers {
+	var treatments []string
+	var areas []Area
 	for _, l := range group {
-		if s.layers[l].State.mayBeThere() && !oneOfSeveral {
-			return Yes
-		}
+		treatments, areas = append(treatments, l.Treatment), append(areas, l.Areas...)
 	}
-	return Unknown
-}
-
-func (s *Stack) bearingLayers(group []int) BearingLayers {
-	first := &s.layers[group[0]]
-	b := BearingLayers{Subject: s.knowledge.describe(first.Identity), Role: first.Role, Count: len(group)}
-	for _, l := range group {
-		if len(b.Layers) < maxListed && !slices.Contains(b.Layers, s.layers[l].Treatment) {
-			b.Layers = append(b.Layers, s.layers[l].Treatment)
-		}
-		for _, a := range s.layers[l].Areas {
-			if len(b.Areas) < maxListed && !slices.Contains(b.Areas, a) {
-				b.Areas = append(b.Areas, a)
-			}
-		}
-	}
-	slices.Sort(b.Areas)
-	return b
+	return BearingLayers{Subject: s.knowledge.describe(group[0].Identity), Role: group[0].Role, Count: len(group)}.list(treatments, areas)
 }
 
 // exposureTotals adds up the hours of each liquid by named area.
@@ -305,69 +305,80 @@ func (x *ExposureTotal) count(treatment string, hours *float64) {
 	} else {
 		x.Hours += *hours
 	}
-	if len(x.Treatments) < maxListed && !slices.Contains(x.Treatments, treatment) {
-		x.Treatments = append(x.Treatments, treatment)
+	if treatment != x.last {
+		x.last = treatment
+		x.Count++
+		x.Treatments = listOnce(x.Treatments, treatment)
 	}
+}
+
+// exposure is what the records say of one kind of exposure.
+type exposure struct {
+	BearingLayers
+	// hours are the most on one area, of a solvent; open says that there may be more.
+	hours float64
+	open  bool
+}
+
+// exposed reads the exposures that the tables speak of.
+func (s *Stack) exposed(totals []ExposureTotal) []exposure {
+	solvent := exposure{BearingLayers: s.exposedTo("solvent-exposure")}
+	byArea := map[Area]float64{}
+	for _, x := range totals {
+		byArea[x.Area] += x.Hours
+		solvent.hours = max(solvent.hours, byArea[x.Area])
+		solvent.open = solvent.open || x.Unknown > 0 || !s.knowledge.known(x.Solvent)
+	}
+	out := []exposure{solvent}
+	for _, subject := range []string{"acid", "heat", "water"} {
+		out = append(out, exposure{BearingLayers: s.exposedTo(subject)})
+	}
+	return out
 }
 
 // bearExposures files what the tables say of exposures: hours of solvent, and
 // heat, acid and water where a record speaks of them.
-func (s *Stack) bearExposures(out *ForAnalysis, totals []ExposureTotal) {
-	solvent := BearingLayers{Subject: "solvent-exposure"}
-	hours, open := 0.0, false
-	byArea := map[Area]float64{}
-	for _, x := range totals {
-		if !s.knowledge.polar([]Share{{Solvent: x.Solvent}}) && !s.knowledge.known(x.Solvent) {
-			open = true
-		}
-		byArea[x.Area] += x.Hours
-		hours = max(hours, byArea[x.Area])
-		open = open || x.Unknown > 0
-		solvent.Areas = append(solvent.Areas, x.Area)
-		solvent.Layers = append(solvent.Layers, x.Treatments...)
-	}
-	solvent.Areas, solvent.Layers = slices.Compact(solvent.Areas), compactedText(solvent.Layers)
-	solvent.Count = len(solvent.Layers)
-	for _, subject := range []string{"solvent-exposure", "acid", "heat", "water"} {
-		for _, e := range s.knowledge.AnalysisEffects(subject, material.UnknownRole, out.Analysis) {
-			layers := solvent
-			applies := meetsHours(e.Condition, hours, open, len(totals) > 0)
-			if subject != "solvent-exposure" {
-				layers, applies = s.exposedTo(subject)
+func (s *Stack) bearExposures(out *ForAnalysis, exposed []exposure) {
+	for _, x := range exposed {
+		for _, e := range s.knowledge.AnalysisEffects(x.Subject, material.UnknownRole, out.Analysis) {
+			applies := Unknown // none on record is unknown, not no
+			switch {
+			case x.Subject == "solvent-exposure":
+				applies = meetsHours(e.Condition, x.hours, x.open, x.Count > 0)
+			case x.Count > 0:
+				applies = Yes
 			}
-			if applies != No || layers.Count > 0 {
-				s.fileEffect(out, layers, e, applies)
+			if applies != No || x.Count > 0 {
+				s.fileEffect(out, x.BearingLayers, e, applies)
 			}
 		}
 	}
 }
 
-// exposedTo lists the treatments that brought acid, warm liquid or water. None
-// on record is unknown, not no.
-func (s *Stack) exposedTo(subject string) (BearingLayers, Answer) {
-	b := BearingLayers{Subject: subject}
+// exposedTo lists the treatments that brought a liquid at all, acid, warm liquid
+// or water.
+func (s *Stack) exposedTo(subject string) BearingLayers {
+	var treatments []string
+	var areas []Area
 	for _, t := range s.treatments {
-		liquids, _ := s.knowledge.liquidsOf(t)
-		hit := false
-		switch subject {
-		case "acid":
-			hit = t.Action == AcidPreparation || s.knowledge.anyIsA(liquids, "acids") || (t.Environment.PH != nil && *t.Environment.PH < 6)
-		case "heat":
-			hit = s.knowledge.anyIsA(liquids, "hot-water")
-		case "water":
-			hit = s.knowledge.waterborne(liquids) || t.Action == Desalination
-		}
-		if hit {
-			b.Layers = append(b.Layers, t.ID)
-			b.Areas = append(b.Areas, cleaned(t.Areas)...)
+		if s.brought(t, subject) {
+			treatments, areas = append(treatments, t.ID), append(areas, t.Areas...)
 		}
 	}
-	b.Count = len(b.Layers)
-	b.Layers, b.Areas = compactedText(b.Layers), cleaned(b.Areas)
-	if b.Count > 0 {
-		return b, Yes
+	return BearingLayers{Subject: subject, Count: len(treatments)}.list(treatments, areas)
+}
+
+func (s *Stack) brought(t *Treatment, subject string) bool {
+	liquids, _ := s.knowledge.liquidsOf(t)
+	switch subject {
+	case "acid":
+		return t.Action == AcidPreparation || s.knowledge.anyIsA(liquids, "acids") || (t.Environment.PH != nil && *t.Environment.PH < 6)
+	case "heat":
+		return s.knowledge.anyIsA(liquids, "hot-water")
+	case "water":
+		return s.knowledge.waterborne(liquids) || t.Action == Desalination
 	}
-	return b, Unknown
+	return len(liquids) > 0
 }
 
 var hoursCondition = regexp.MustCompile(`(over|under) ([0-9]+) h`)
@@ -400,15 +411,8 @@ func meetsHours(condition string, hours float64, open, exposed bool) Answer {
 // unrecordedAreas lists the areas with no recorded treatment.
 func (s *Stack) unrecordedAreas() []UnrecordedArea {
 	bare := s.bareFindings()
-	var all footprint
-	for _, t := range s.treatments {
-		if t.leavesMaterial() || t.bringsLiquid() {
-			f := s.atlas.reach(t)
-			all.certain, all.possible = append(all.certain, f.certain...), append(all.possible, f.possible...)
-		}
-	}
-	all.certain, all.possible = compacted(all.certain), compacted(all.possible)
-	touch := s.atlas.touches(all)
+	acting := slices.DeleteFunc(slices.Clone(s.treatments), func(t *Treatment) bool { return !t.leavesMaterial() && !t.bringsLiquid() })
+	touch := s.atlas.touches(s.atlas.reachOfAll(acting))
 	var out []UnrecordedArea
 	for _, a := range s.areasInNameOrder() {
 		if touch[a] == Fully || touch[a] == Partly {

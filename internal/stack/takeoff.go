@@ -11,7 +11,6 @@ import (
 // trial is a recorded test on this specimen.
 type trial struct {
 	treatment string
-	layer     string
 	areas     []int
 	solvent   string
 	observed  Observed
@@ -19,30 +18,61 @@ type trial struct {
 	date      string
 }
 
+// maxAlike is how many tests that say the same of the same places speak.
+const maxAlike = 10
+
 // readTrials collects the tests; one that nobody recorded a result of says
 // nothing.
 func (s *Stack) readTrials() {
+	alike := map[string]int{}
 	for _, t := range s.treatments {
 		if t.Trial == nil || t.Trial.Solvent == "" || Observed(t.Trial.Observed).open() {
 			continue
 		}
-		s.trials = append(s.trials, trial{
-			treatment: t.ID, layer: t.Trial.Layer, areas: s.atlas.ids(t.Areas), solvent: t.Trial.Solvent,
+		says := fmt.Sprint(*t.Trial, t.Areas)
+		if alike[says]++; alike[says] > maxAlike {
+			continue
+		}
+		s.trialsOn[t.Trial.Layer] = append(s.trialsOn[t.Trial.Layer], trial{
+			treatment: t.ID, areas: s.atlas.ids(t.Areas), solvent: t.Trial.Solvent,
 			observed: Observed(t.Trial.Observed), dwell: t.Trial.Dwell, date: periodText(t.When),
 		})
 	}
 }
 
+// event is a removal, or an examination that found nothing, and what it says of
+// the layers that it concerns.
+type event struct {
+	*Treatment
+	areas  []int // what its areas cover; none means all of a layer
+	leaves LocalState
+	// named says that it names the treatments whose layers it concerns; any other
+	// concerns those that were there before it.
+	named bool
+}
+
 // takeOff works out what became of each layer: what removals took, what
-// examinations did not find, and what should have sublimed.
+// examinations did not find, and what should have sublimed. What holds is what the
+// last event left, so the events are read from the last.
 func (s *Stack) takeOff() {
 	for _, t := range s.treatments {
-		switch {
-		case t.Action == Removing:
-			s.applyRemoval(t)
-		case t.Examination != nil && t.Examination.Outcome == "none-found":
-			s.applyBareFinding(t)
+		if e, ok := s.eventOf(t); ok {
+			s.changes = append(s.changes, e)
 		}
+	}
+	open := make([]int, len(s.layers)) // layers of which later events do not say all
+	for l := range open {
+		open[l] = l
+	}
+	for i := range slices.Backward(s.changes) {
+		if e := &s.changes[i]; e.named {
+			s.removeNamed(e)
+		} else {
+			open = slices.DeleteFunc(open, func(l int) bool { return s.note(l, s.became(l, e)) })
+		}
+	}
+	for l := range s.layers {
+		slices.Reverse(s.layers[l].Local)
 	}
 	s.sublime()
 	for l := range s.layers {
@@ -50,93 +80,135 @@ func (s *Stack) takeOff() {
 	}
 }
 
-// applyRemoval marks the layers that a removal named, or, where nobody said
-// which, those in its areas as unknown.
-func (s *Stack) applyRemoval(t *Treatment) {
-	r := t.Removal
-	if r == nil || len(r.Treatments) == 0 {
-		for l := range s.layers {
-			if !after(s.layers[l].When.From, t.When.To) {
-				s.mark(l, t, LocalState{State: StateUnknown, By: t.ID})
-			}
-		}
-		return
-	}
-	state := LocalState{State: r.Left, By: t.ID}
-	switch r.Left {
-	case NotDetected:
-		state.Method, state.Limit = r.Method, r.Limit
-	case Reduced:
-	default:
-		state.State = Reduced
-	}
-	for _, id := range r.Treatments {
-		s.removeNamed(t, id, state)
-	}
-}
-
-func (s *Stack) removeNamed(t *Treatment, id string, state LocalState) {
-	layers, ok := s.layersOf[id]
-	if !ok {
-		if _, recorded := s.byID[id]; recorded {
-			s.contradict("names-no-layer", "A removal names a treatment that left no material.", t.ID, id)
-		} else if !s.leftOut[id] {
-			s.contradict("names-unknown-treatment", "A removal names a treatment that is not recorded for this specimen.", t.ID, id)
-		} else {
-			s.contradict("removal-before-layer", "A removal names a treatment that was retracted or is later than the day asked about.", t.ID, id)
-		}
-		return
-	}
-	for _, l := range layers {
-		switch {
-		case after(s.layers[l].When.From, t.When.To):
-			s.contradict("removal-before-layer", "A removal is dated before the layer that it names.", t.ID, id)
-		case !s.mark(l, t, state):
-			s.contradict("removal-elsewhere", "A removal names a layer that is recorded in other areas; nothing is taken as removed.", t.ID, id)
-		}
-	}
-}
-
-// mark notes what became of a layer in the areas of an event. An event without
-// areas concerns all of the layer. It tells whether they share ground.
-func (s *Stack) mark(l int, t *Treatment, state LocalState) bool {
+// note adds what an event left of a layer where no later event says so, and tells
+// whether all of the layer is told of now.
+func (s *Stack) note(l int, left []LocalState) (told bool) {
 	layer := &s.layers[l]
-	if len(t.Areas) == 0 || layer.AreasUnknown {
-		for _, a := range layer.foot.certain {
-			s.note(layer, a, state)
-		}
-		if layer.AreasUnknown && len(layer.foot.certain) == 0 {
-			state.State = LayerState(cmp.Or(boundedBy(state.State), string(StateUnknown)))
-			s.note(layer, 0, state)
-		}
-		return true
+	within := func(area int) bool {
+		return slices.ContainsFunc(layer.Local, func(later LocalState) bool { return s.atlas.within(area, later.area) })
 	}
-	shared := false
+	for _, local := range left {
+		if !within(local.area) {
+			layer.Local = append(layer.Local, local)
+		}
+	}
+	return len(left) > 0 && !slices.ContainsFunc(layer.foot.certain, func(a int) bool { return !within(a) })
+}
+
+// eventOf reads a treatment as an event. A removal that says not which layers
+// it took leaves all of them unknown; an examination that found nothing leaves
+// them not detected by its method.
+func (s *Stack) eventOf(t *Treatment) (event, bool) {
+	e := event{Treatment: t, leaves: LocalState{By: t.ID}}
+	switch r := t.Removal; {
+	case t.Action == Removing && (r == nil || len(r.Treatments) == 0):
+		e.leaves.State = StateUnknown
+	case t.Action == Removing && r.Left == NotDetected:
+		e.named, e.leaves.State, e.leaves.Method, e.leaves.Limit = true, NotDetected, r.Method, r.Limit
+	case t.Action == Removing:
+		e.named, e.leaves.State = true, Reduced
+	case t.Examination != nil && t.Examination.Outcome == "none-found":
+		e.leaves.State, e.leaves.Method = NotDetected, t.Examination.How
+	default:
+		return event{}, false
+	}
 	for _, named := range t.Areas {
-		for _, e := range s.atlas.covers(s.atlas.id(named)) {
-			for _, a := range layer.foot.certain {
-				if where, ok := s.atlas.common(e, a); ok {
-					s.note(layer, where, state)
-					shared = true
+		e.areas = append(e.areas, s.atlas.covers(s.atlas.id(named))...)
+	}
+	return e, true
+}
+
+// became is what an event left of a layer, by area.
+func (s *Stack) became(l int, e *event) []LocalState {
+	layer := &s.layers[l]
+	switch {
+	case e.named && !slices.Contains(e.Removal.Treatments, layer.Treatment):
+		return nil
+	case e.Action == Removing && after(layer.When.From, e.When.To),
+		e.Action != Removing && (layer.When.To.IsZero() || !after(e.When.From, layer.When.To)):
+		return nil // it was not there yet, or may not have been
+	}
+	return s.localStates(layer, e)
+}
+
+// becameOf is all that became of a layer, in the order of the events.
+func (s *Stack) becameOf(l int) []LocalState {
+	var all []LocalState
+	for i := range s.changes {
+		all = append(all, s.became(l, &s.changes[i])...)
+	}
+	return all
+}
+
+// localStates is what an event left of a layer in each area that they share.
+// An event without areas concerns all of the layer; of a layer that nobody can
+// place no more is said than holds in any place.
+func (s *Stack) localStates(layer *Layer, e *event) []LocalState {
+	var out []LocalState
+	in := func(area int, state LayerState) {
+		local := e.leaves
+		local.area, local.Area, local.State = area, s.atlas.paths[area], state
+		out = append(out, local)
+	}
+	switch {
+	case len(layer.foot.certain) == 0 && layer.AreasUnknown:
+		in(0, inAnyPlace(e.leaves.State))
+	case len(e.areas) == 0 || layer.AreasUnknown:
+		for _, a := range layer.foot.certain {
+			in(a, e.leaves.State)
+		}
+	default:
+		for _, a := range layer.foot.certain {
+			for _, b := range e.areas {
+				if shared, ok := s.atlas.common(a, b); ok {
+					in(shared, e.leaves.State)
 				}
 			}
 		}
 	}
-	return shared
+	slices.SortFunc(out, func(a, b LocalState) int { return cmp.Compare(a.area, b.area) }) // an area before what lies in it
+	return out
 }
 
-// boundedBy is the most that can be said of a layer whose place nobody knows:
-// a finding in one place does not speak for the rest of it.
-func boundedBy(state LayerState) string {
+// inAnyPlace is the most that can be said of a layer whose place nobody knows:
+// that it was not detected in one place does not speak for the rest of it.
+func inAnyPlace(state LayerState) LayerState {
 	if state == NotDetected {
-		return string(StateUnknown)
+		return StateUnknown
 	}
-	return string(state)
+	return state
 }
 
-func (s *Stack) note(layer *Layer, area int, state LocalState) {
-	state.area, state.Area = area, s.atlas.paths[area]
-	layer.Local = append(layer.Local, state)
+// removeNamed applies a removal to the layers of the treatments that it names.
+func (s *Stack) removeNamed(e *event) {
+	for _, id := range e.Removal.Treatments {
+		layers, ok := s.layersOf[id]
+		if !ok {
+			s.namesNoLayer(e, id)
+		}
+		for _, l := range layers {
+			left := s.became(l, e)
+			switch {
+			case after(s.layers[l].When.From, e.When.To):
+				s.contradict("removal-before-layer", "A removal is dated before the layer that it names.", e.ID, id)
+			case len(left) == 0:
+				s.contradict("removal-elsewhere", "A removal names a layer that is recorded in other areas; nothing is taken as removed.", e.ID, id)
+			}
+			s.note(l, left)
+		}
+	}
+}
+
+// namesNoLayer names a removal of something that is no layer on the day.
+func (s *Stack) namesNoLayer(e *event, id string) {
+	switch _, recorded := s.byID[id]; {
+	case recorded:
+		s.contradict("names-no-layer", "A removal names a treatment that left no material.", e.ID, id)
+	case s.leftOut[id]:
+		s.contradict("removal-before-layer", "A removal names a treatment that was retracted or is later than the day asked about.", e.ID, id)
+	default:
+		s.contradict("names-unknown-treatment", "A removal names a treatment that is not recorded for this specimen.", e.ID, id)
+	}
 }
 
 // common is the ground that two areas share: the smaller of them, if one lies
@@ -161,28 +233,13 @@ func (at *atlas) within(i, j int) bool {
 	return false
 }
 
-// applyBareFinding marks the earlier layers in the areas of an examination that
-// found nothing: not detected, by its method.
-func (s *Stack) applyBareFinding(t *Treatment) {
-	for l := range s.layers {
-		layer := &s.layers[l]
-		if layer.When.To.IsZero() || !after(t.When.From, layer.When.To) {
-			continue
-		}
-		s.mark(l, t, LocalState{State: NotDetected, Method: t.Examination.How, Limit: "", By: t.ID})
-	}
-}
-
 // sublime marks open layers of a subliming binder that are old enough. A layer
 // over it stops sublimation.
 func (s *Stack) sublime() {
 	for l := range s.layers {
 		layer := &s.layers[l]
 		subliming := layer.Identity.may(func(r Ref) bool { return s.knowledge.kind(r.Material) == material.VolatileBinder })
-		if subliming != Yes || s.sealed(l) {
-			continue
-		}
-		if since(layer.When, s.at).certainlyAtLeast(s.settings.SublimationDays) {
+		if subliming == Yes && since(layer.When, s.at).certainlyAtLeast(s.settings.SublimationDays) && !s.sealed(l) {
 			layer.State = ShouldHaveSublimed
 		}
 	}
@@ -191,9 +248,12 @@ func (s *Stack) sublime() {
 // sealed tells whether something may lie over the layer.
 func (s *Stack) sealed(l int) bool {
 	touch := s.atlas.touches(s.layers[l].foot)
-	under := s.order.reachedFrom([]int{l})
-	for u := range s.layers {
-		if u != l && !under[u] && meets(touch, s.layers[u].foot) != Untouched {
+	rel := relations{order: s.order}
+	for u := range slices.Backward(s.layers) { // the latest first: it is likeliest to lie over
+		if u == l || s.atlas.meets(touch, s.layers[u].foot) == Untouched {
+			continue
+		}
+		if under, _ := rel.between(l, u); !under {
 			return true
 		}
 	}
@@ -242,7 +302,7 @@ func (s *Stack) stateUnder(l int, f footprint) LayerState {
 		return layer.State
 	}
 	var states []LayerState
-	for _, roots := range [][]int{f.certain, f.possible} {
+	for _, roots := range [][]int{f.certain, s.atlas.perhaps(f)} {
 		for _, e := range roots {
 			for _, a := range layer.foot.certain {
 				if where, ok := s.atlas.common(e, a); ok {

@@ -14,6 +14,7 @@ type timeline struct {
 	rows     []timelineRow
 	events   []timelineEvent
 	hidden   int // layers that are not drawn
+	unmarked int // removals, tests, samples and examinations that are not
 }
 
 type timelineRow struct {
@@ -33,7 +34,8 @@ type timelineEvent struct {
 	line           int
 }
 
-// maxLanes is how many layers a picture shows; the rest is counted in it.
+// maxLanes is how many layers, and how many events, a picture shows; the rest is
+// counted in it.
 const maxLanes = 120
 
 // layOut sorts layers and events into rows.
@@ -89,7 +91,8 @@ func (t *timeline) addEvent(tr *Treatment, rows map[Area][]int) {
 	}
 	for _, a := range areas {
 		if len(t.events) >= maxLanes {
-			return
+			t.unmarked++
+			continue
 		}
 		if _, ok := rows[a]; !ok {
 			rows[a] = nil

@@ -45,21 +45,28 @@ type stretch struct {
 func (d *drawing) bar(l int, area Area, top float64) {
 	top += labelHeight
 	layer := &d.layers[l]
-	d.put(`<g><title>%s</title>`, escape(d.sayLayer(l)))
-	begin, sure := d.beginning(layer, top)
-	for _, p := range d.stretches(l, area, sure) {
+	title := d.sayLayer(l)
+	stretches := d.stretches(l, area)
+	if over := len(stretches) - maxStretches; over > 0 {
+		title += fmt.Sprintf("; %d earlier changes are not drawn", over)
+		stretches = stretches[over:]
+	}
+	d.put(`<g><title>%s</title>`, escape(title))
+	begin := d.beginning(layer, top)
+	for _, p := range stretches {
 		d.stretch(p, patternOf(layer.Role), top)
 	}
 	d.barLabel(layer, begin, top)
 	d.put(`</g>`)
 }
 
-// beginning draws the time in which the layer was put on where it is not a
-// day, and gives where the bar begins and from where it is sure.
-func (d *drawing) beginning(layer *Layer, top float64) (begin, sure float64) {
-	edge := gutterLeft
+// maxStretches is how many changes of one layer are drawn.
+const maxStretches = 50
+
+// starts gives where a bar begins and from where it is sure.
+func (d *drawing) starts(layer *Layer) (begin, sure float64) {
 	from, to := layer.When.From, layer.When.To
-	begin, sure = edge, picWidth-gutterRight
+	begin, sure = gutterLeft, picWidth-gutterRight
 	if !from.IsZero() {
 		begin = d.x(from)
 	}
@@ -71,25 +78,36 @@ func (d *drawing) beginning(layer *Layer, top float64) (begin, sure float64) {
 	if sure-begin < 3 {
 		return begin, begin
 	}
-	d.put(`<rect x="%.1f" y="%.1f" width="%.1f" height="%g" fill="#fff" stroke="#000" stroke-width="1" stroke-dasharray="3 2.5"/>`, begin, top, sure-begin, barHeight)
-	if from.IsZero() {
-		d.put(`<rect x="%.1f" y="%.1f" width="3" height="%g" fill="#fff"/><text x="%.1f" y="%.1f" font-weight="bold">?</text>`, begin-1, top-1, barHeight+2, begin+2, top+12)
-	}
 	return begin, sure
 }
 
+// beginning draws the time in which the layer was put on where it is not a
+// day, and gives where the bar begins.
+func (d *drawing) beginning(layer *Layer, top float64) float64 {
+	begin, sure := d.starts(layer)
+	if sure == begin {
+		return begin
+	}
+	d.put(`<rect x="%.1f" y="%.1f" width="%.1f" height="%g" fill="#fff" stroke="#000" stroke-width="1" stroke-dasharray="3 2.5"/>`, begin, top, sure-begin, barHeight)
+	if layer.When.From.IsZero() {
+		d.put(`<rect x="%.1f" y="%.1f" width="3" height="%g" fill="#fff"/><text x="%.1f" y="%.1f" font-weight="bold">?</text>`, begin-1, top-1, barHeight+2, begin+2, top+12)
+	}
+	return begin
+}
+
 // stretches cuts the sure part of a bar at the events that changed the layer in
-// this area.
-func (d *drawing) stretches(l int, area Area, sure float64) []stretch {
+// this area. What lasted no longer than can be seen is not one.
+func (d *drawing) stretches(l int, area Area) []stretch {
 	layer := &d.layers[l]
+	_, sure := d.starts(layer)
 	end := picWidth - gutterRight
 	if !d.at.IsZero() {
 		end = d.x(d.at)
 	}
 	out := []stretch{{from: sure, to: end, state: layer.base}}
 	id := d.atlas.id(area)
-	for _, e := range layer.Local {
-		if !d.atlas.within(id, e.area) && !d.atlas.within(e.area, id) {
+	for _, e := range d.becameOf(l) {
+		if _, shared := d.atlas.common(id, e.area); !shared {
 			continue
 		}
 		next := stretch{to: end, state: e.State}
@@ -104,10 +122,16 @@ func (d *drawing) stretches(l int, area Area, sure float64) []stretch {
 		if day.IsZero() {
 			continue
 		}
-		x := max(d.x(day), out[len(out)-1].from)
-		out[len(out)-1].to = x
-		next.from = x
-		out = append(out, next)
+		last := &out[len(out)-1]
+		next.from = max(d.x(day), last.from)
+		switch {
+		case next.state == last.state && next.inPart == last.inPart:
+		case next.from-last.from < 0.05 && len(out) > 1:
+			*last = stretch{last.from, end, next.state, next.inPart}
+		default:
+			last.to = next.from
+			out = append(out, next)
+		}
 	}
 	return out
 }
@@ -287,7 +311,14 @@ func (d *drawing) legend() {
 	d.put(`<rect x="14" y="%.1f" width="22" height="11" fill="#fff" stroke="#000"/><rect x="14" y="%.1f" width="22" height="5.5" fill="url(#p-film)" stroke="#000"/><text x="41" y="%.1f">reduced, or not detected, in a part of the area</text>`, y+18, y+23.5, y+27)
 	d.put(`<rect x="330" y="%.1f" width="22" height="5.5" fill="#fff" stroke="#000" stroke-dasharray="5 2"/><text x="357" y="%.1f">whether it is still there is not known</text>`, y+21, y+27)
 	d.put(`<rect x="612" y="%.1f" width="22" height="4" fill="none" stroke="#000" stroke-dasharray="2 2"/><text x="639" y="%.1f">not detected, or should have sublimed: not the same as absent</text>`, y+6, y+9)
+	left := ""
 	if d.hidden > 0 {
-		d.put(`<text x="14" y="%.1f" font-weight="bold">%d more layers are not drawn.</text>`, y+48, d.hidden)
+		left = fmt.Sprintf("%d more layers are not drawn. ", d.hidden)
+	}
+	if d.unmarked > 0 {
+		left += fmt.Sprintf("%d more removals, tests, samples and examinations are not marked.", d.unmarked)
+	}
+	if left != "" {
+		d.put(`<text x="14" y="%.1f" font-weight="bold">%s</text>`, y+48, strings.TrimSpace(left))
 	}
 }

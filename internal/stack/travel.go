@@ -106,12 +106,17 @@ type TravelLayer struct {
 func (s *Stack) Travel() Travel {
 	var out Travel
 	open := 0
+	limits := map[string]HeatLimit{} // by what a layer is made of
 	for i := range s.layers {
 		l := &s.layers[i]
 		if !(l.joint() || l.Role == Fill || l.Role.film() || l.Role == UnknownRole) || !l.State.mayBeThere() {
 			continue
 		}
-		limit := s.limitOf(l)
+		limit, known := limits[l.key]
+		if !known {
+			limit = s.limitOf(l)
+			limits[l.key] = limit
+		}
 		limit.Cautions = s.travelCautions(l)
 		if s.notSet(l) {
 			limit.Highest = nil

@@ -1,6 +1,7 @@
 package stack
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 )
@@ -105,14 +106,17 @@ func (sc *scene) organicParts() int {
 // meets it. A test that names no layer speaks of a layer that nobody could name.
 func (sc *scene) trialsOf(m met, solvent string) []trial {
 	var found []trial
-	for _, t := range sc.trials {
-		if t.solvent != solvent || (t.layer != m.Treatment && (t.layer != "" || m.Identity.Settled())) {
-			continue
-		}
-		if sc.triedHere(t, m.foot) {
-			found = append(found, t)
+	pick := func(trials []trial) {
+		for _, t := range trials {
+			if t.solvent == solvent && sc.triedHere(t, m.foot) {
+				found = append(found, t)
+			}
 		}
 	}
+	if !m.Identity.Settled() {
+		pick(sc.trialsOn[""])
+	}
+	pick(sc.trialsOn[m.Treatment])
 	return found
 }
 
@@ -161,22 +165,30 @@ func (id Identity) key() string {
 	return b.String()
 }
 
-// grouped puts reached layers together that give the same finding: the same
-// key, in the order in which the keys first come.
-func grouped(layers []met, key func(met) string) [][]met {
+// grouped puts things together that give the same finding: the same key, in the
+// order in which the keys first come.
+func grouped[T any](things []T, key func(T) string) [][]T {
 	at := map[string]int{}
-	var groups [][]met
-	for _, m := range layers {
-		k := key(m)
+	var groups [][]T
+	for _, t := range things {
+		k := key(t)
 		i, ok := at[k]
 		if !ok {
 			i = len(groups)
 			at[k] = i
 			groups = append(groups, nil)
 		}
-		groups[i] = append(groups[i], m)
+		groups[i] = append(groups[i], t)
 	}
 	return groups
+}
+
+// alikeNow puts layers together that are alike and have had as long to dry.
+func (sc *scene) alikeNow(layers []met, days float64) [][]met {
+	return grouped(layers, func(m met) string {
+		passed := since(m.When, sc.day(sc.p))
+		return fmt.Sprint(m.key, m.Role, m.Drying.State, m.Drying.Days >= days, passed.certainlyAtLeast(days), passed.certainlyLess(days))
+	})
 }
 
 // these names the layers of a group in a sentence.
