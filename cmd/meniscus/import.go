@@ -109,18 +109,32 @@ func importKey(request map[string]any, path string) (string, error) {
 	return hex.EncodeToString(digest.Sum(nil)), nil
 }
 
+// atWork is how long a service that ended without a word still counts as working
+// on an import, and a little more.
+const atWork = 150 * time.Second
+
 // sendFile sends the cards; where the wire breaks it sends them again, a few
-// times.
+// times. While somebody else is sending them, or seems to be, it waits.
 func (c client) sendFile(ctx context.Context, p progress, path string) (progress, error) {
+	began := time.Now()
 	for try := 1; ; try++ {
 		done, status, err := c.putCards(ctx, p, path)
-		if err == nil || ctx.Err() != nil || try == 5 || (status >= 400 && status < 500 && status != http.StatusConflict) {
+		wait := time.Duration(try) * time.Second
+		switch {
+		case err == nil || ctx.Err() != nil:
+			return done, err
+		case status == http.StatusConflict && strings.Contains(err.Error(), "import-at-work"):
+			if time.Since(began) > atWork {
+				return done, err
+			}
+			try, wait = 0, 5*time.Second
+		case try == 5 || status >= 400 && status < 500:
 			return done, err
 		}
 		select {
 		case <-ctx.Done():
 			return p, ctx.Err()
-		case <-time.After(time.Duration(try) * time.Second):
+		case <-time.After(wait):
 		}
 	}
 }

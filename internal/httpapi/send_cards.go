@@ -132,6 +132,9 @@ func (im *importing) run() error {
 		if err != nil && len(next.cards) == 0 {
 			return err
 		}
+		if err == nil && im.server.draining() {
+			err = fault.Of(fault.Unavailable, "service-ending", "The service is ending; send the same cards again in a moment, and they are gone on with.")
+		}
 		if err != nil {
 			return errors.Join(im.take(next, "running"), err)
 		}

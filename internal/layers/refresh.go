@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"slices"
 	"time"
 
 	jsonv2 "github.com/go-json-experiment/json"
@@ -37,6 +38,8 @@ type Refresher struct {
 const (
 	refreshEvery = 200 * time.Millisecond
 	refreshMost  = 500 // entries looked at in one step
+	// refreshTogether is how many specimens are read and kept at once.
+	refreshTogether = 25
 )
 
 // Run refreshes until the context ends. A failed round is reported and tried
@@ -85,9 +88,9 @@ func (r *Refresher) catchUp(ctx context.Context, institution uuid.UUID) error {
 		if err != nil || unseen.Upto == 0 {
 			return err
 		}
-		for _, specimen := range unseen.Specimens {
-			if err := r.refresh(ctx, institution, specimen, base, tuning, unseen.Treatments); err != nil {
-				return fmt.Errorf("specimen %s: %w", specimen, err)
+		for specimens := range slices.Chunk(unseen.Specimens, refreshTogether) {
+			if err := r.refresh(ctx, institution, specimens, base, tuning, unseen.Treatments); err != nil {
+				return err
 			}
 		}
 		for _, plan := range unseen.Plans {
@@ -101,17 +104,31 @@ func (r *Refresher) catchUp(ctx context.Context, institution uuid.UUID) error {
 	}
 }
 
-// refresh makes a specimen's rows anew, and the findings of the treatments on
-// it that were recorded or changed.
-func (r *Refresher) refresh(ctx context.Context, institution, specimen uuid.UUID, base *material.Base, tuning stack.Tuning, changed []postgres.UnseenTreatment) error {
-	h, err := r.Store.HistoryOf(ctx, institution, specimen)
+// refresh makes the rows of specimens anew, and the findings of the treatments on
+// them that were recorded or changed.
+func (r *Refresher) refresh(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID, base *material.Base, tuning stack.Tuning, changed []postgres.UnseenTreatment) error {
+	histories, err := r.Store.HistoriesOf(ctx, institution, specimens)
 	if err != nil {
 		return err
 	}
-	config, st, err := stateOn(specimen, h, base, r.Today())
-	if err != nil {
-		return err
+	made := make([]postgres.SpecimenState, len(specimens))
+	for i, specimen := range specimens {
+		config, st, err := stateOn(specimen, histories[i], base, r.Today())
+		if err == nil {
+			st.Checked, err = check(config, specimen, tuning, changed)
+		}
+		if err != nil {
+			return fmt.Errorf("specimen %s: %w", specimen, err)
+		}
+		made[i] = st
 	}
+	return r.Store.SaveStates(ctx, institution, made)
+}
+
+// check gives the findings of those of the changed treatments that are on a
+// specimen.
+func check(config stack.Config, specimen uuid.UUID, tuning stack.Tuning, changed []postgres.UnseenTreatment) ([]postgres.Checked, error) {
+	var checked []postgres.Checked
 	for _, t := range changed {
 		if t.Specimen != specimen {
 			continue
@@ -121,11 +138,11 @@ func (r *Refresher) refresh(ctx context.Context, institution, specimen uuid.UUID
 			continue // retracted, or on another specimen, since it got its place
 		}
 		if err != nil {
-			return err
+			return nil, err
 		}
-		st.Checked = append(st.Checked, postgres.Checked{Record: t.ID, Revision: t.Revision, Findings: found})
+		checked = append(checked, postgres.Checked{Record: t.ID, Revision: t.Revision, Findings: found})
 	}
-	return r.Store.SaveState(ctx, institution, st)
+	return checked, nil
 }
 
 // checkPlan keeps the findings of a plan that was recorded or changed.
@@ -162,7 +179,7 @@ func Renew(ctx context.Context, store *postgres.Store, institution, specimen uui
 	if err != nil {
 		return err
 	}
-	return store.SaveState(ctx, institution, st)
+	return store.SaveStates(ctx, institution, []postgres.SpecimenState{st})
 }
 
 // renewMost is how many specimens a round renews: a museum's thousands are

@@ -30,11 +30,15 @@ func (s *Store) Findings(ctx context.Context, institution, id uuid.UUID) ([]Find
 // Findings replaces the findings beside the record.
 func (p *Projector) Findings(found []Finding) {
 	p.clear("finding", "record_id")
+	p.batch.putFindings(p.record, found)
+}
+
+func (b *batch) putFindings(of uuid.UUID, found []Finding) {
 	for i, f := range found {
 		layers := make([]string, len(f.Layers))
 		for j, id := range f.Layers {
 			layers[j] = id.String()
 		}
-		p.batch.put(findingTable, p.record, i, f.Rule, f.Severity, f.Area, "{"+strings.Join(layers, ",")+"}", f.Sentence, f.Remedy, f.Source, f.AsOfSeq)
+		b.put(findingTable, of, i, f.Rule, f.Severity, f.Area, "{"+strings.Join(layers, ",")+"}", f.Sentence, f.Remedy, f.Source, f.AsOfSeq)
 	}
 }

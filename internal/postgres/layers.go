@@ -39,32 +39,45 @@ func byTreatment(list []Borrowed) map[uuid.UUID]Borrowed {
 	return by
 }
 
-// HistoryOf reads a specimen's history in one batch.
+// HistoryOf reads a specimen's history.
 func (s *Store) HistoryOf(ctx context.Context, institution, specimen uuid.UUID) (History, error) {
-	var h History
+	histories, err := s.HistoriesOf(ctx, institution, []uuid.UUID{specimen})
+	return histories[0], err
+}
+
+// HistoriesOf reads the histories of specimens, in their order, in one batch.
+func (s *Store) HistoriesOf(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) ([]History, error) {
+	histories := make([]History, len(specimens))
 	b := newBatchPlannedAnew(institution)
 	var places []placeRow
 	queue(b, &places, headPlace, institution) // first: what follows is then at least as new
+	for i, specimen := range specimens {
+		queueHistory(b, specimen, &histories[i])
+	}
+	err := s.run(ctx, b)
+	for i := range histories {
+		if len(places) > 0 {
+			histories[i].Place = places[0].Seq
+		}
+	}
+	return histories, err
+}
+
+func queueHistory(b *batch, specimen uuid.UUID, h *History) {
 	queue(b, &h.Specimen, `
 		select `+entryColumns+`, null::bigint as seq
 		  from specimen t join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
-		 where t.institution_id = $1 and t.id = $2`, institution, specimen)
+		 where t.institution_id = $1 and t.id = $2`, b.institution, specimen)
 	queue(b, &h.Treatments, `
 		select `+entryColumns+`, null::bigint as seq
 		  from treatments_on($1, $2) t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		 where not t.retracted
-		 order by t.id limit $3`, institution, specimen, MaxHistory)
+		 order by t.id limit $3`, b.institution, specimen, MaxHistory)
 	queue(b, &h.Stock, stockBehind(`
 		select u.batch_id, u.supply_id from treatments_on($1, $2) t join treatment_use u on u.institution_id = $1 and u.treatment_id = t.id
-		 where not t.retracted`), institution, specimen)
+		 where not t.retracted`), b.institution, specimen)
 	var borrowed []Borrowed
-	queue(b, &borrowed, borrowedTreatments, institution, specimen)
-	err := s.run(ctx, b)
-	h.Borrowed = byTreatment(borrowed)
-	if len(places) > 0 {
-		h.Place = places[0].Seq
-	}
-	return h, err
+	queueInto(b, func(found []Borrowed) { h.Borrowed = byTreatment(found) }, &borrowed, borrowedTreatments, b.institution, specimen)
 }
 
 // StockBehind reads supplies and batches and what they were made from.

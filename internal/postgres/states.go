@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -39,37 +40,68 @@ type SpecimenState struct {
 	Checked    []Checked
 }
 
-// SaveState replaces what is kept of a specimen, and the findings of the
+// SaveStates replaces what is kept of specimens, and the findings of the
 // treatments that were checked. What was made from fewer places than what is
 // there is not kept.
-func (s *Store) SaveState(ctx context.Context, institution uuid.UUID, st SpecimenState) error {
-	newer, err := s.stateFrom(ctx, institution, st.Specimen)
-	if err != nil || newer > st.Place {
+func (s *Store) SaveStates(ctx context.Context, institution uuid.UUID, made []SpecimenState) error {
+	made, err := s.notOlder(ctx, institution, made)
+	if err != nil || len(made) == 0 {
 		return err
 	}
 	b := newBatch(institution)
-	b.Queue(`
-		insert into specimen_state (institution_id, specimen_id, as_of_seq, computed_on) values ($1, $2, $3, $4)
-		on conflict (specimen_id, institution_id) do update set as_of_seq = excluded.as_of_seq, computed_on = excluded.computed_on`,
-		institution, st.Specimen, st.Place, st.ComputedOn)
-	kept := make([]uuid.UUID, 0, len(st.Layers)) // rows of a record that was merged into this one go too
-	for _, l := range st.Layers {
-		kept = append(kept, l.Treatment)
+	var specimens, checked []uuid.UUID
+	kept := []uuid.UUID{} // rows of a record that was merged into this one go too
+	for _, st := range made {
+		specimens = append(specimens, st.Specimen)
+		for _, l := range st.Layers {
+			kept = append(kept, l.Treatment)
+		}
+		for _, c := range st.Checked {
+			checked = append(checked, c.Record)
+		}
 	}
 	b.Queue(`delete from layer_material m using layer_state l
-		 where l.institution_id = $1 and (l.specimen_id = $2 or l.treatment_id = any($3)) and m.institution_id = $1 and m.treatment_id = l.treatment_id`,
-		institution, st.Specimen, kept)
-	b.Queue(`delete from layer_state where institution_id = $1 and (specimen_id = $2 or treatment_id = any($3))`, institution, st.Specimen, kept)
-	queueLayers(b, st)
-	for _, c := range st.Checked {
-		p := Projector{batch: b, record: c.Record, revision: c.Revision}
-		p.Findings(at(c.Findings, st.Place))
-		b.Queue(`
-			insert into treatment_check (institution_id, treatment_id, revision, as_of_seq) values ($1, $2, $3, $4)
-			on conflict (treatment_id, institution_id) do update set revision = excluded.revision, as_of_seq = excluded.as_of_seq`,
-			institution, c.Record, c.Revision, st.Place)
+		 where l.institution_id = $1 and (l.specimen_id = any($2) or l.treatment_id = any($3)) and m.institution_id = $1 and m.treatment_id = l.treatment_id`,
+		institution, specimens, kept)
+	b.Queue(`delete from layer_state where institution_id = $1 and (specimen_id = any($2) or treatment_id = any($3))`, institution, specimens, kept)
+	b.Queue(`delete from finding where institution_id = $1 and record_id = any($2)`, institution, checked)
+	for _, st := range made {
+		b.putState(st)
 	}
 	return s.run(ctx, b)
+}
+
+func (b *batch) putState(st SpecimenState) {
+	b.put(specimenStateTable, st.Specimen, st.Place, st.ComputedOn)
+	for _, l := range st.Layers {
+		b.put(layerStateTable, st.Specimen, l.Treatment, l.Position, l.Role, l.State, l.Redissolvable, l.Removable, l.Retreatable, l.Body)
+		for _, m := range l.Materials {
+			b.put(layerMaterialTable, l.Treatment, l.Position, m)
+		}
+	}
+	for _, c := range st.Checked {
+		b.putFindings(c.Record, at(c.Findings, st.Place))
+		b.put(treatmentCheckTable, c.Record, c.Revision, st.Place)
+	}
+}
+
+// notOlder are those that were made from at least as many places as what is kept.
+func (s *Store) notOlder(ctx context.Context, institution uuid.UUID, made []SpecimenState) ([]SpecimenState, error) {
+	type row struct {
+		Specimen uuid.UUID `db:"specimen_id"`
+		Place    int64     `db:"as_of_seq"`
+	}
+	ids := make([]uuid.UUID, len(made))
+	for i, st := range made {
+		ids[i] = st.Specimen
+	}
+	rows, err := collectPlannedAnew[row](ctx, s, institution,
+		`select specimen_id, as_of_seq from specimen_state where institution_id = $1 and specimen_id = any($2)`, institution, ids)
+	kept := make(map[uuid.UUID]int64, len(rows))
+	for _, r := range rows {
+		kept[r.Specimen] = r.Place
+	}
+	return slices.DeleteFunc(made, func(st SpecimenState) bool { return kept[st.Specimen] > st.Place }), err
 }
 
 // SavePlanCheck replaces the findings of a plan, which were made at a place.
@@ -89,45 +121,6 @@ func at(found []Finding, place int64) []Finding {
 		found[i].AsOfSeq = &place
 	}
 	return found
-}
-
-func (s *Store) stateFrom(ctx context.Context, institution, specimen uuid.UUID) (int64, error) {
-	rows, err := collect[placeRow](ctx, s, institution,
-		`select as_of_seq as seq from specimen_state where institution_id = $1 and specimen_id = $2`, institution, specimen)
-	if err != nil || len(rows) == 0 {
-		return 0, err
-	}
-	return rows[0].Seq, nil
-}
-
-// queueLayers adds the layers' rows, column by column: a specimen may have
-// thousands.
-func queueLayers(b *batch, st SpecimenState) {
-	if len(st.Layers) == 0 {
-		return
-	}
-	var ids, materialIDs []uuid.UUID
-	var positions, materialPositions []int32
-	var columns [6][]string
-	var materials []string
-	for _, l := range st.Layers {
-		ids, positions = append(ids, l.Treatment), append(positions, int32(l.Position))
-		for i, v := range []string{l.Role, l.State, l.Redissolvable, l.Removable, l.Retreatable, l.Body} {
-			columns[i] = append(columns[i], v)
-		}
-		for _, m := range l.Materials {
-			materialIDs, materialPositions, materials = append(materialIDs, l.Treatment), append(materialPositions, int32(l.Position)), append(materials, m)
-		}
-	}
-	b.Queue(`
-		insert into layer_state (institution_id, specimen_id, treatment_id, position, role, state, redissolvable, removable, retreatable, body)
-		select $1, $2, * from unnest($3::uuid[], $4::int[], $5::text[], $6::text[], $7::text[], $8::text[], $9::text[], $10::text[])
-		on conflict (treatment_id, institution_id, position) do nothing`,
-		b.institution, st.Specimen, ids, positions, columns[0], columns[1], columns[2], columns[3], columns[4], columns[5])
-	b.Queue(`
-		insert into layer_material (institution_id, treatment_id, position, material_id)
-		select distinct $1::uuid, t, p, m from unnest($2::uuid[], $3::int[], $4::text[]) as x(t, p, m)
-		on conflict (treatment_id, institution_id, position, material_id) do nothing`, b.institution, materialIDs, materialPositions, materials)
 }
 
 // KeptStates gives the layers that are kept of a specimen, and when they were
