@@ -1945,6 +1945,30 @@ func (e LayerState) Valid() bool {
 	}
 }
 
+// Defines values for LayerStrengthOrigin.
+const (
+	LayerStrengthOriginLabel   LayerStrengthOrigin = "label"
+	LayerStrengthOriginRecipe  LayerStrengthOrigin = "recipe"
+	LayerStrengthOriginStated  LayerStrengthOrigin = "stated"
+	LayerStrengthOriginWeighed LayerStrengthOrigin = "weighed"
+)
+
+// Valid indicates whether the value is a known member of the LayerStrengthOrigin enum.
+func (e LayerStrengthOrigin) Valid() bool {
+	switch e {
+	case LayerStrengthOriginLabel:
+		return true
+	case LayerStrengthOriginRecipe:
+		return true
+	case LayerStrengthOriginStated:
+		return true
+	case LayerStrengthOriginWeighed:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for LimitKind.
 const (
 	LimitKindCeiling    LimitKind = "ceiling"
@@ -7055,6 +7079,29 @@ type LayerRole string
 // LayerState What is known to be left of a layer. Nothing is ever called absent.
 type LayerState string
 
+// LayerStrength How strong a solution was when the treatment used it; left out where nobody knows. Where the dates do not tell
+// whether a batch had been topped up or had lost solvent by then, the strength lies in the middle and its
+// uncertainty reaches over both.
+type LayerStrength struct {
+	// Value A computed number, with ten significant digits.
+	Value ComputedNumber `json:"value"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit *Unit `json:"unit,omitempty"`
+
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis       StrengthBasis        `json:"basis"`
+	Uncertainty *ComputedUncertainty `json:"uncertainty,omitempty"`
+
+	// Origin How it is known: the treatment's record says it; it comes of the amounts that went into the batch, left it
+	// and came to it; a label says it; or the recipe asked for it and nobody measured it.
+	Origin LayerStrengthOrigin `json:"origin"`
+}
+
+// LayerStrengthOrigin How it is known: the treatment's record says it; it comes of the amounts that went into the batch, left it
+// and came to it; a label says it; or the recipe asked for it and nobody measured it.
+type LayerStrengthOrigin string
+
 // Leaving One solvent in the order of evaporation.
 type Leaving struct {
 	// Solvent One line of text in any script.
@@ -8123,6 +8170,11 @@ type PresentLayer struct {
 	// Solvents What it was brought with; left out where nobody said.
 	Solvents *[]SolventShare `json:"solvents,omitempty"`
 
+	// Strength How strong a solution was when the treatment used it; left out where nobody knows. Where the dates do not tell
+	// whether a batch had been topped up or had lost solvent by then, the strength lies in the middle and its
+	// uncertainty reaches over both.
+	Strength *LayerStrength `json:"strength,omitempty"`
+
 	// Batch A UUID; the service makes version 7, the caller may choose any.
 	Batch *Id `json:"batch,omitempty"`
 
@@ -8991,6 +9043,11 @@ type ReversibleTreatment struct {
 
 	// Material Text in any script, of any number of lines.
 	Material *Text `json:"material,omitempty"`
+
+	// Strength How strong a solution was when the treatment used it; left out where nobody knows. Where the dates do not tell
+	// whether a batch had been topped up or had lost solvent by then, the strength lies in the middle and its
+	// uncertainty reaches over both.
+	Strength *LayerStrength `json:"strength,omitempty"`
 
 	// Certainty How sure an identification is.
 	Certainty *Certainty `json:"certainty,omitempty"`

@@ -26,8 +26,7 @@ type dossier struct {
 	statements  map[uuid.UUID]any          // what they say: *api.…Statement
 	names       publish.Known              // what the ids in a statement mean
 	shelf       *shelf.Shelf               // what the batches hold
-	strengths   map[uuid.UUID]publish.Strength
-	wanted      []uuid.UUID // to be read too
+	wanted      []uuid.UUID                // to be read too
 }
 
 // address is where the service is reached: as configured, else as it was asked.
@@ -49,7 +48,7 @@ func (s *Server) newDossier(c *call) (*dossier, error) {
 		return nil, err
 	}
 	return &dossier{base: c.address(), institution: in.Name, materials: known,
-		rows: map[uuid.UUID]postgres.Row{}, statements: map[uuid.UUID]any{}, strengths: map[uuid.UUID]publish.Strength{}}, nil
+		rows: map[uuid.UUID]postgres.Row{}, statements: map[uuid.UUID]any{}}, nil
 }
 
 // mostRounds is how many steps a lineage is followed; what lies beyond is named

@@ -11,7 +11,6 @@ import (
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
 	"meniscus/internal/shelf"
-	"meniscus/internal/solution"
 	"meniscus/internal/stock"
 )
 
@@ -99,62 +98,17 @@ func (d *dossier) contentsOfInput(from api.BatchInputFrom, seen map[uuid.UUID]bo
 	return contents{}
 }
 
-// strengthOfBatch is what comes of the amounts that went in; where they are not
-// all known, what the label says; else what the recipe asked for. A bottle has
-// the strength of what it was filled from.
-func (d *dossier) strengthOfBatch(id uuid.UUID) publish.Strength {
-	known, ok := d.strengths[id]
-	if !ok {
-		known = d.findStrength(id, mostRounds)
-		d.strengths[id] = known
-	}
-	return known
-}
-
-func (d *dossier) findStrength(id uuid.UUID, steps int) publish.Strength {
-	st, ok := d.statements[id].(*api.BatchStatement)
-	if !ok || steps == 0 {
-		return publish.Strength{}
-	}
-	inputs := deref(st.Inputs)
-	if st.Kind == "bottle" && len(inputs) == 1 && inputs[0].From.Batch != nil && st.LabelStrength == nil && d.asMade(inputs[0].From.Batch.Id) {
-		return d.findStrength(inputs[0].From.Batch.Id, steps-1)
-	}
-	if st.LabelStrength != nil && !allMeasured(inputs) {
-		return strengthOf(st.LabelStrength)
-	}
-	if s := computedOf(d.shelf.Stock().Contents(id.String())); !s.IsZero() {
-		return s
-	}
-	if st.LabelStrength == nil && st.Recipe != nil && st.Recipe.Strength != nil {
-		s := strengthOf(st.Recipe.Strength)
-		s.Asked = true
-		return s
-	}
-	return strengthOf(st.LabelStrength)
-}
-
-// asMade tells whether a batch never changed in strength, as far as is known: a
-// bottle of it then has the strength that its label or its recipe says.
-func (d *dossier) asMade(batch uuid.UUID) bool {
-	return !slices.ContainsFunc(d.shelf.Stock().Events(batch.String()), stock.Event.ChangesStrength)
-}
-
-// allMeasured tells whether every amount that went in is known.
-func allMeasured(inputs []api.BatchInput) bool {
-	return len(inputs) > 0 && !slices.ContainsFunc(inputs, func(in api.BatchInput) bool { return in.Amount.Quantity == nil })
-}
-
-// computedOf is the strength of a mixture by volume of solution, else by mass,
-// to three significant digits; it is zero where there is none.
-func computedOf(held stock.Contents) publish.Strength {
-	if held.Mixture == nil {
-		return publish.Strength{}
-	}
-	for _, basis := range []solution.Basis{solution.MassPerSolutionVolume, solution.MassFraction} {
-		if v := held.Mixture.On(basis); v.Answered() && v.Value > 0 {
-			return publish.Strength{Basis: string(basis), Value: quantity.Digits(v.Value, 3), Unit: string(v.Unit), Computed: true}
-		}
+// strengthOfBatch is how strong a batch was when a record used it, computed to
+// three significant digits; it is zero where nobody knows.
+func (d *dossier) strengthOfBatch(id uuid.UUID, record string) publish.Strength {
+	s := d.shelf.Strength(id, record)
+	switch {
+	case s.Said != nil:
+		out := strengthOf(s.Said)
+		out.Asked = s.Origin == shelf.Asked
+		return out
+	case s.Basis != "":
+		return publish.Strength{Basis: string(s.Basis), Value: quantity.Digits(s.Computed.Value, 3), Unit: string(s.Basis.Unit()), Computed: s.Origin == shelf.Weighed}
 	}
 	return publish.Strength{}
 }
@@ -221,7 +175,7 @@ func (d *dossier) batchesBelow(uses []api.TreatmentUse) []publish.Batch {
 // batch is a batch or supply as it is published.
 func (d *dossier) batch(id uuid.UUID) publish.Batch {
 	b := publish.Batch{Link: d.stockLink(id, d.rows[id].Kind), Supply: d.rows[id].Kind == record.KindSupply,
-		Materials: d.contentsOf(id, map[uuid.UUID]bool{}).solids, Strength: d.strengthOfBatch(id)}
+		Materials: d.contentsOf(id, map[uuid.UUID]bool{}).solids, Strength: d.strengthOfBatch(id, stock.AsMade)}
 	st, ok := d.statements[id].(*api.BatchStatement)
 	if !ok {
 		return b

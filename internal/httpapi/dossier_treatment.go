@@ -26,7 +26,7 @@ func (d *dossier) treatment(row postgres.Row) publish.Treatment {
 	t.Date, t.Started, t.Ended = dateOf(&st.Dates), st.Started, st.Ended
 	t.NothingUsed = st.Materials != nil && len(*st.Materials) == 0
 	for _, use := range deref(st.Materials) {
-		t.Uses = append(t.Uses, d.use(use))
+		t.Uses = append(t.Uses, d.use(use, row.Record.String()))
 	}
 	t.People = d.involvements(deref(st.People))
 	t.BatchesBelow = d.batchesBelow(deref(st.Materials))
@@ -73,12 +73,12 @@ func notesOf(st *api.TreatmentStatement) []publish.Note {
 	return notes
 }
 
-func (d *dossier) use(use api.TreatmentUse) publish.Use {
+func (d *dossier) use(use api.TreatmentUse, treatment string) publish.Use {
 	out := publish.Use{Role: string(deref(use.Role)), Amount: quantityOf(use.Amount)}
 	switch used := use.Used; {
 	case used.Batch != nil:
 		d.fromStock(&out, used.Batch.Id, record.KindBatch)
-		out.Strength = d.strengthOfBatch(used.Batch.Id)
+		out.Strength = d.strengthOfBatch(used.Batch.Id, treatment)
 	case used.Supply != nil:
 		d.fromStock(&out, used.Supply.Id, record.KindSupply)
 	case used.Material != nil:

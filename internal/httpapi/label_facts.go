@@ -257,7 +257,7 @@ func (d *dossier) labelStrength(id uuid.UUID, st api.BatchStatement, held stock.
 	case held.Mixture != nil:
 		out.Said, out.None = strengthIn(*held.Mixture)
 		out.From = label.Weighed
-		if d.byLabel(id, map[uuid.UUID]bool{}) {
+		if held.ByLabel {
 			out.From = label.Labelled
 		}
 	case st.LabelStrength != nil:
@@ -268,21 +268,6 @@ func (d *dossier) labelStrength(id uuid.UUID, st api.BatchStatement, held stock.
 		out.Why = held.Why[0]
 	}
 	return out
-}
-
-// byLabel tells whether the strength of a batch, or of one that it was made from,
-// is the word of a label.
-func (d *dossier) byLabel(id uuid.UUID, seen map[uuid.UUID]bool) bool {
-	st := d.shelf.Batches[id]
-	if st == nil || seen[id] {
-		return false
-	}
-	seen[id] = true
-	inputs := deref(st.Inputs)
-	if st.LabelStrength != nil && !allMeasured(inputs) {
-		return true
-	}
-	return slices.ContainsFunc(inputs, func(in api.BatchInput) bool { return in.From.Batch != nil && d.byLabel(in.From.Batch.Id, seen) })
 }
 
 // strengthWords is a strength to three significant digits, which is what a person

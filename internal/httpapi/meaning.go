@@ -62,7 +62,7 @@ func (m *meaning) visit(v any, at, member string) {
 	case api.Quantity:
 		m.measure(at, member, v)
 	case api.Strength:
-		m.Strength(at, &api.AskedStrength{Basis: &v.Basis, Value: v.Value, Unit: v.Unit, Parts: v.Parts, In: v.In, Uncertainty: v.Uncertainty})
+		m.Recorded(at, v)
 	case api.MaterialUse:
 		m.material(at+"/id", v.Id)
 	case api.UsedMaterial:

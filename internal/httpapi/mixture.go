@@ -2,7 +2,6 @@ package httpapi
 
 import (
 	"math"
-	"strconv"
 
 	"meniscus/api"
 	"meniscus/internal/fault"
@@ -12,13 +11,7 @@ import (
 
 // figure rounds a computed number, once, to ten significant digits: far below any
 // balance, and without the dust of binary fractions.
-func figure(x float64) float64 {
-	rounded, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 10, 64), 64)
-	if err != nil || rounded == 0 {
-		return 0
-	}
-	return rounded
-}
+func figure(x float64) float64 { return quantity.Significant(x, 10) }
 
 // computed renders a number with its unit.
 func computed(x float64, unit quantity.Unit) api.ComputedQuantity {

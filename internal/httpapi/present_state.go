@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"meniscus/api"
+	"meniscus/internal/layers"
 	"meniscus/internal/stack"
 )
 
@@ -72,6 +73,7 @@ func (w layerWriter) layer(l *stack.Layer, state stack.LayerState, event *stack.
 		shares := each(l.Solvents, wireShare)
 		out.Solvents = &shares
 	}
+	out.Strength = layers.Strength(l.Strength)
 	if l.Batch != "" {
 		id := wireID(l.Batch)
 		out.Batch = &id
@@ -93,6 +95,7 @@ func wireShare(s stack.Share) api.SolventShare {
 	if s.Fraction > 0 {
 		if q := figureIn(&s.Fraction, "1"); q != nil {
 			out.Fraction = &q.Value
+			out.FractionBy = (*api.SolventShareFractionBy)(said(s.By))
 		}
 	}
 	return out

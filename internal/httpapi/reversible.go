@@ -146,7 +146,7 @@ func reversibleItem(row postgres.ReversibleRow) (item api.ReversibleTreatment, s
 	}
 	var said layers.Reported
 	if decodeInto([]byte(*row.Body), &said) == nil {
-		out.Material, out.Certainty = &said.Material, &said.Certainty
+		out.Material, out.Certainty, out.Strength = &said.Material, &said.Certainty, said.Strength
 		out.Ageing = (*api.ReversibleTreatmentAgeing)(&said.Ageing)
 		out.AgeingClass, out.RemovedBy, out.TestsOnly, out.Evidence = listOrNone(said.AgeingClass), listOrNone(said.RemovedBy), listOrNone(said.TestsOnly), listOrNone(said.Evidence)
 	}

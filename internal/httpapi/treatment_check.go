@@ -75,7 +75,7 @@ func (s *Server) check(c *call, request *api.TreatmentCheckRequest, known bool) 
 			return stack.Checked{}, err
 		}
 	}
-	proposed, err := layers.Proposed(c.ctx(), s.store, c.principal.Institution, proposedID, &request.Treatment, base)
+	proposed, err := layers.Proposed(c.ctx(), s.store, c.principal.Institution, proposedID, &request.Treatment, base, at)
 	if err != nil {
 		return stack.Checked{}, err
 	}

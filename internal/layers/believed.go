@@ -12,6 +12,7 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/values"
 )
 
 // Believed keeps the treatments that were a specimen's at a place, each once, by
@@ -38,7 +39,7 @@ func believed(b postgres.Believed) (d postgres.Dated, on bool) {
 	switch {
 	case b.Act == ledger.Retracted:
 		return d, false
-	case !read(b.Row, &st):
+	case !values.Statement(b.Row.Body, &st):
 		return d, true
 	case !concerns(&st, b.On):
 		return d, false
@@ -89,7 +90,7 @@ func HistoryAt(ctx context.Context, s *postgres.Store, institution, specimen uui
 		}
 		stock = append(stock, stockIn(d.Row)...)
 	}
-	if h.Stock, err = stockAt(ctx, s, institution, stock, place); err != nil {
+	if h.Shelf, err = shelfAt(ctx, s, institution, stock, place); err != nil {
 		return h, err
 	}
 	then, err := s.RecordAt(ctx, institution, specimen, place)
@@ -99,53 +100,76 @@ func HistoryAt(ctx context.Context, s *postgres.Store, institution, specimen uui
 	return h, err
 }
 
-// mostSteps is how far a lineage is followed at an earlier place.
-const mostSteps = 200
-
-// stockAt gives supplies and batches, and what those were made from, as they
-// were believed at a place: one round trip for each step of the lineage.
-func stockAt(ctx context.Context, s *postgres.Store, institution uuid.UUID, wanted []uuid.UUID, place int64) ([]postgres.Row, error) {
-	var all []postgres.Row
-	seen := map[uuid.UUID]bool{}
-	for range mostSteps {
-		wanted = slices.DeleteFunc(wanted, func(id uuid.UUID) bool { was := seen[id]; seen[id] = true; return was })
+// shelfAt gives supplies and batches, with what those were made from and what
+// became of them, as they were believed at a place: one round trip for each step
+// of the lineage.
+func shelfAt(ctx context.Context, s *postgres.Store, institution uuid.UUID, wanted []uuid.UUID, place int64) (postgres.Shelf, error) {
+	var all postgres.Shelf
+	asked := map[uuid.UUID]bool{}
+	var made, changes, taken, treatments known
+	for {
+		wanted = slices.DeleteFunc(wanted, func(id uuid.UUID) bool { was := asked[id]; asked[id] = true; return was })
 		if len(wanted) == 0 {
-			break
+			return all, nil
 		}
-		rows, err := s.RecordsAt(ctx, institution, wanted, place)
+		step, err := s.ShelfAt(ctx, institution, wanted, place)
 		if err != nil {
-			return nil, err
+			return all, err
 		}
-		all, wanted = append(all, rows...), nil
-		for _, row := range rows {
+		wanted = nil
+		for _, row := range slices.Concat(step.Made, step.Changes) {
 			wanted = append(wanted, stockIn(row)...)
 		}
+		all.Made, all.Changes = made.add(all.Made, step.Made), changes.add(all.Changes, step.Changes)
+		all.Taken, all.Treatments = taken.add(all.Taken, step.Taken), treatments.add(all.Treatments, step.Treatments)
 	}
-	return all, nil
 }
 
-// stockIn gives the supplies and batches that a treatment or a batch names.
-func stockIn(row postgres.Row) []uuid.UUID {
-	var ids []uuid.UUID
-	add := func(batch, supply *api.RecordRef) {
-		for _, ref := range []*api.RecordRef{batch, supply} {
-			if ref != nil {
-				ids = append(ids, ref.Id)
-			}
+// known are the records whose rows were taken already.
+type known map[uuid.UUID]bool
+
+func (k *known) add(to, rows []postgres.Row) []postgres.Row {
+	if *k == nil {
+		*k = known{}
+	}
+	for _, row := range rows {
+		if !(*k)[row.Record] {
+			(*k)[row.Record] = true
+			to = append(to, row)
 		}
 	}
-	switch row.Kind {
+	return to
+}
+
+// stockIn gives the supplies and batches that a treatment used, a batch was made
+// from, or an entry topped one up with.
+func stockIn(row postgres.Row) []uuid.UUID {
+	switch row.Kind { // words that are gone name nothing
 	case record.KindTreatment:
 		var st api.TreatmentStatement
-		_ = read(row, &st) // words that are gone name nothing
-		for _, use := range deref(st.Materials) {
-			add(use.Used.Batch, use.Used.Supply)
-		}
+		values.Statement(row.Body, &st)
+		return stockUsed(&st)
 	case record.KindBatch:
 		var st api.BatchStatement
-		_ = read(row, &st) // words that are gone name nothing
+		values.Statement(row.Body, &st)
+		var ids []uuid.UUID
 		for _, in := range deref(st.Inputs) {
-			add(in.From.Batch, in.From.Supply)
+			ids = append(ids, stockOf(in.From)...)
+		}
+		return ids
+	case record.KindAmountChange:
+		var st api.AmountChangeStatement
+		values.Statement(row.Body, &st)
+		return stockOf(deref(st.With))
+	}
+	return nil
+}
+
+func stockOf(from api.BatchInputFrom) []uuid.UUID {
+	var ids []uuid.UUID
+	for _, ref := range []*api.RecordRef{from.Batch, from.Supply} {
+		if ref != nil {
+			ids = append(ids, ref.Id)
 		}
 	}
 	return ids
@@ -158,7 +182,7 @@ func AsBegan(walked []postgres.Walked) []postgres.Dated {
 	for i, w := range walked {
 		list[i] = w.Dated
 		var st api.TreatmentStatement
-		if w.Then == nil || !read(postgres.Row{Body: w.Then}, &st) {
+		if w.Then == nil || !values.Statement(w.Then, &st) {
 			continue // it is as it was, or its words of then are gone
 		}
 		list[i].Earliest = postgres.NoDay

@@ -3,46 +3,48 @@ package layers
 import (
 	"slices"
 
-	"github.com/google/uuid"
-
 	"meniscus/api"
 	"meniscus/internal/material"
+	"meniscus/internal/quantity"
+	"meniscus/internal/shelf"
 	"meniscus/internal/stack"
+	"meniscus/internal/values"
 )
 
-// Mixtures tells what was in the supplies and batches that treatments used.
-type Mixtures struct {
-	Supplies map[uuid.UUID]*api.SupplyStatement
-	Batches  map[uuid.UUID]*api.BatchStatement
-	Base     *material.Base
+// uses reads what a treatment used. What was in a supply or a batch when the
+// treatment used it, its shelf tells.
+type uses struct {
+	*shelf.Shelf
+	treatment string
 }
 
-// use reads what a treatment used, said in one of four ways.
-func (m Mixtures) use(u *api.TreatmentUse) stack.Use {
-	out := stack.Use{Role: stack.Role(deref(u.Role))}
+// use reads one thing that was used, said in one of four ways.
+func (m uses) use(u *api.TreatmentUse) stack.Use {
+	out := stack.Use{Role: stack.Role(deref(u.Role)), Certainty: stack.Documented}
 	switch used := &u.Used; {
 	case used.Material != nil:
 		m.material(&out, used.Material)
 	case used.Words != nil:
 		m.words(&out, used.Words)
 	case used.Supply != nil:
-		out.Supply, out.Certainty = used.Supply.Id.String(), stack.Documented
-		m.supply(&out, used.Supply.Id)
+		out.Supply = used.Supply.Id.String()
+		m.held(&out, m.Of(used.Supply.Id))
 	case used.Batch != nil:
-		out.Batch, out.Certainty = used.Batch.Id.String(), stack.Documented
-		m.batch(&out, used.Batch.Id, map[uuid.UUID]bool{})
-		out.Strength = m.strengthOf(used.Batch.Id, 0)
+		out.Batch = used.Batch.Id.String()
+		held := m.At(used.Batch.Id, m.treatment)
+		m.held(&out, held)
+		out.ReferenceSample, out.Strength = held.ReferenceSample, strengthOf(held.Strength)
 	}
 	return out
 }
 
-func (m Mixtures) material(out *stack.Use, used *api.UsedMaterial) {
-	m.add(out, used.Id, deref(used.Grade))
+func (m uses) material(out *stack.Use, used *api.UsedMaterial) {
+	m.add(out, used.Id, deref(used.Grade), 0, "")
 	for _, s := range deref(used.Solvents) {
-		addLiquid(out, share(s))
+		share := stack.Share{Solvent: s.Id, Fraction: deref(s.Fraction).Float64(), By: string(deref(s.FractionBy))}
+		addLiquid(out, share)
 	}
-	out.Strength = strength(used.Strength)
-	out.Certainty = stack.Documented
+	out.Strength = said(used.Strength, stack.Stated)
 	if used.Certainty != nil {
 		out.Certainty = stack.Certainty(*used.Certainty)
 	}
@@ -50,7 +52,7 @@ func (m Mixtures) material(out *stack.Use, used *api.UsedMaterial) {
 
 // words takes the candidates that the record names, or else what the tables
 // say that such words may mean.
-func (m Mixtures) words(out *stack.Use, w *api.Words) {
+func (m uses) words(out *stack.Use, w *api.Words) {
 	out.Verbatim, out.Certainty = w.Verbatim, stack.Certainty(w.Certainty)
 	for _, id := range deref(w.Candidates) {
 		out.Candidates = append(out.Candidates, stack.Ref{Material: id})
@@ -63,10 +65,31 @@ func (m Mixtures) words(out *stack.Use, w *api.Words) {
 	}
 }
 
+// held takes what a supply or a batch held. What may have gone in only
+// afterwards is reckoned with, and the whole is then inferred.
+func (m uses) held(out *stack.Use, held shelf.Held) {
+	out.SolventsOpen = held.Open
+	inferred := false
+	for _, p := range held.Parts {
+		inferred = inferred || p.Possible
+		switch {
+		case p.Words != nil:
+			m.words(out, p.Words)
+		case p.Solvent:
+			addLiquid(out, stack.Share{Solvent: p.Material.Id, Fraction: p.Fraction, By: string(p.By)})
+		default:
+			m.add(out, p.Material.Id, deref(p.Material.Grade), p.Fraction, string(p.By))
+		}
+	}
+	if inferred && out.Certainty == stack.Documented {
+		out.Certainty = stack.Inferred
+	}
+}
+
 // add takes a material as a liquid or as a solid, by what kind it is.
-func (m Mixtures) add(out *stack.Use, id, grade string) {
+func (m uses) add(out *stack.Use, id, grade string, fraction float64, by string) {
 	if m.isLiquid(id) {
-		addLiquid(out, stack.Share{Solvent: id})
+		addLiquid(out, stack.Share{Solvent: id, Fraction: fraction, By: by})
 		return
 	}
 	if solid := (stack.Ref{Material: id, Grade: grade}); !slices.Contains(out.Solids, solid) {
@@ -82,7 +105,7 @@ func addLiquid(out *stack.Use, s stack.Share) {
 	}
 }
 
-func (m Mixtures) isLiquid(id string) bool {
+func (m uses) isLiquid(id string) bool {
 	if m.Base == nil {
 		return false
 	}
@@ -94,81 +117,47 @@ func (m Mixtures) isLiquid(id string) bool {
 	return false
 }
 
-func (m Mixtures) supply(out *stack.Use, id uuid.UUID) {
-	s := m.Supplies[id]
-	if s == nil {
-		out.SolventsOpen = true
-		return
+// strengthOf gives a batch's strength: as it was said where that is a number, else
+// as it comes of the amounts; nil where nobody knows it.
+func strengthOf(s shelf.Strength) *stack.Strength {
+	if out := said(s.Said, stack.Origin(s.Origin)); out != nil {
+		return out
 	}
-	m.add(out, s.Material.Id, deref(s.Material.Grade))
+	if s.Basis == "" {
+		return nil
+	}
+	return &stack.Strength{Value: figure(s.Computed.Value), Standard: figure(s.Computed.Standard), Unit: string(s.Basis.Unit()), Basis: string(s.Basis), Origin: stack.Origin(s.Origin)}
 }
 
-// batch follows a batch to all that went in, through the batches that it was
-// made from. What cannot be followed leaves the liquids open.
-func (m Mixtures) batch(out *stack.Use, id uuid.UUID, seen map[uuid.UUID]bool) {
-	b := m.Batches[id]
-	if b == nil || seen[id] {
-		out.SolventsOpen = true
-		return
+// said reads a strength that is a number with a basis; a ratio of parts is not.
+func said(s *api.Strength, origin stack.Origin) *stack.Strength {
+	if s == nil || s.Value == nil {
+		return nil
 	}
-	seen[id] = true
-	if b.ReferenceSample != nil && out.ReferenceSample == "" {
-		out.ReferenceSample = deref(b.ReferenceSample.Text)
-	}
-	for _, s := range deref(b.Solvents) {
-		addLiquid(out, share(s))
-	}
-	for _, in := range deref(b.Inputs) {
-		m.input(out, &in, seen)
-	}
-}
-
-func (m Mixtures) input(out *stack.Use, in *api.BatchInput, seen map[uuid.UUID]bool) {
-	switch from := &in.From; {
-	case from.Supply != nil:
-		m.supply(out, from.Supply.Id)
-	case from.Batch != nil:
-		m.batch(out, from.Batch.Id, seen)
-	case from.Material != nil:
-		m.add(out, from.Material.Id, deref(from.Material.Grade))
-	case from.Words != nil && in.Part == "solvent":
-		out.SolventsOpen = true
-	case from.Words != nil:
-		m.words(out, from.Words)
-		out.Certainty = stack.Certainty(from.Words.Certainty)
-	}
-}
-
-func share(s api.SolventShare) stack.Share {
-	out := stack.Share{Solvent: s.Id}
-	if s.Fraction != nil {
-		out.Fraction = s.Fraction.Float64()
+	var reader values.Reader
+	number := reader.Recorded("", *s).Number
+	out := &stack.Strength{Value: s.Value.Float64(), Unit: deref(s.Unit), Basis: string(s.Basis), Origin: origin}
+	if m, err := number.Measured(number.Unit); err == nil {
+		out.Standard = m.Standard
 	}
 	return out
 }
 
-// strengthOf is what a batch says of its strength: the label, or the recipe, or,
-// of a bottle, what it was filled from.
-func (m Mixtures) strengthOf(id uuid.UUID, depth int) *stack.Strength {
-	b := m.Batches[id]
-	if b == nil || depth > 20 {
+// Strength writes a layer's strength as the contract has it.
+func Strength(s *stack.Strength) *api.LayerStrength {
+	if s == nil {
 		return nil
 	}
-	if s := strength(b.LabelStrength); s != nil {
-		return s
+	out := &api.LayerStrength{Value: s.Value, Basis: api.StrengthBasis(s.Basis), Origin: api.LayerStrengthOrigin(s.Origin)}
+	if s.Unit != "" {
+		out.Unit = &s.Unit
 	}
-	if b.Recipe != nil && b.Recipe.Strength != nil {
-		return strength(b.Recipe.Strength)
+	if m := (quantity.Measured{Standard: s.Standard}); s.Standard > 0 {
+		out.Uncertainty = &api.ComputedUncertainty{Standard: figure(m.Standard), Expanded: figure(m.Expanded()), K: quantity.Coverage}
 	}
-	if in := deref(b.Inputs); b.Kind == "bottle" && len(in) == 1 && in[0].From.Batch != nil {
-		return m.strengthOf(in[0].From.Batch.Id, depth+1)
-	}
-	return nil
+	return out
 }
 
-func strength(s *api.Strength) *stack.Strength {
-	if s == nil || s.Value == nil {
-		return nil
-	}
-	return &stack.Strength{Value: s.Value.Float64(), Unit: deref(s.Unit), Basis: string(s.Basis)}
-}
+// figure rounds a computed number to ten significant digits: far below any
+// balance, and without the dust of binary fractions, which a limit would feel.
+func figure(x float64) float64 { return quantity.Significant(x, 10) }

@@ -9,29 +9,35 @@ import (
 	"meniscus/internal/edtf"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
+	"meniscus/internal/shelf"
 	"meniscus/internal/stack"
+	"meniscus/internal/values"
 )
 
-// Proposed reads a treatment that is not on record as one, with the contents of
-// the supplies and batches that it would use.
-func Proposed(ctx context.Context, store *postgres.Store, institution uuid.UUID, id string, st *api.TreatmentStatement, base *material.Base) (stack.Treatment, error) {
-	var batches, supplies []uuid.UUID
-	for _, u := range deref(st.Materials) {
-		if u.Used.Batch != nil {
-			batches = append(batches, u.Used.Batch.Id)
-		}
-		if u.Used.Supply != nil {
-			supplies = append(supplies, u.Used.Supply.Id)
-		}
-	}
-	var rows []postgres.Row
-	if len(batches)+len(supplies) > 0 {
+// Proposed reads a treatment that is not on record as one that would be carried
+// out on a day, if it has no date of its own, with what is then in the supplies
+// and batches that it would use.
+func Proposed(ctx context.Context, store *postgres.Store, institution uuid.UUID, id string, st *api.TreatmentStatement, base *material.Base, day edtf.Day) (stack.Treatment, error) {
+	used := stockUsed(st)
+	var rows postgres.Shelf
+	if len(used) > 0 {
 		var err error
-		if rows, err = store.StockBehind(ctx, institution, batches, supplies); err != nil {
+		if rows, err = store.ShelfBehind(ctx, institution, used); err != nil {
 			return stack.Treatment{}, err
 		}
 	}
-	return Treatment(id, st, ReadMixtures(rows, base)), nil
+	on := shelf.Read(base, rows)
+	on.Propose(id, st, day)
+	return Treatment(id, st, on), nil
+}
+
+// stockUsed gives the supplies and batches that a treatment names.
+func stockUsed(st *api.TreatmentStatement) []uuid.UUID {
+	var ids []uuid.UUID
+	for _, u := range deref(st.Materials) {
+		ids = append(ids, stockOf(api.BatchInputFrom{Batch: u.Used.Batch, Supply: u.Used.Supply})...)
+	}
+	return ids
 }
 
 // CheckPlan looks at a plan's revision in force against what is on its specimen
@@ -39,7 +45,7 @@ func Proposed(ctx context.Context, store *postgres.Store, institution uuid.UUID,
 // words are gone has no findings.
 func CheckPlan(ctx context.Context, store *postgres.Store, institution uuid.UUID, plan postgres.Row, base *material.Base, tuning stack.Tuning, day edtf.Day) ([]postgres.Finding, int64, error) {
 	var st api.PlanStatement
-	if !read(plan, &st) || st.Treatment.Specimen.Id == nil {
+	if !values.Statement(plan.Body, &st) || st.Treatment.Specimen.Id == nil {
 		return nil, 0, nil
 	}
 	specimen, err := store.Survivor(ctx, institution, *st.Treatment.Specimen.Id)
@@ -54,7 +60,7 @@ func CheckPlan(ctx context.Context, store *postgres.Store, institution uuid.UUID
 	if err != nil {
 		return nil, 0, err
 	}
-	proposed, err := Proposed(ctx, store, institution, plan.Record.String(), &st.Treatment, base)
+	proposed, err := Proposed(ctx, store, institution, plan.Record.String(), &st.Treatment, base, day)
 	if err != nil {
 		return nil, 0, err
 	}

@@ -240,6 +240,7 @@ func isOn(config stack.Config, treatment string, specimen uuid.UUID) bool {
 // Reported is what a row keeps as words: it is shown and not searched.
 type Reported struct {
 	Material    string              `json:"material"`
+	Strength    *api.LayerStrength  `json:"strength,omitempty"`
 	Certainty   api.Certainty       `json:"certainty"`
 	Ageing      string              `json:"ageing"`
 	AgeingClass []string            `json:"ageingClass,omitempty"`
@@ -255,7 +256,7 @@ func stateOf(k stack.Knowledge, l *stack.Layer, r stack.Reversal, takes stack.Ta
 		Redissolvable: r.Redissolvable.Answer.String(), Removable: r.Removable.Answer.String(), Retreatable: r.Retreatable.Answer.String(),
 	}
 	said := Reported{
-		Material: stack.Describe(k, l.Identity), Certainty: api.Certainty(l.Identity.Certainty), Ageing: string(r.Ageing),
+		Material: stack.Describe(k, l.Identity), Strength: Strength(l.Strength), Certainty: api.Certainty(l.Identity.Certainty), Ageing: string(r.Ageing),
 		RemovedBy: takes.Named, TestsOnly: takes.Tests, Settled: l.Identity.Settled(),
 	}
 	for _, x := range []stack.Reasoned{r.Redissolvable, r.Removable, r.Retreatable} {

@@ -4,7 +4,9 @@ import (
 	"meniscus/api"
 	"meniscus/internal/edtf"
 	"meniscus/internal/quantity"
+	"meniscus/internal/shelf"
 	"meniscus/internal/stack"
+	"meniscus/internal/values"
 )
 
 // Specimen reads a specimen's statement.
@@ -30,9 +32,9 @@ func Specimen(id string, st *api.SpecimenStatement) stack.Specimen {
 	return s
 }
 
-// Treatment reads a treatment's statement. The contents of what it used are
-// looked up in mixtures.
-func Treatment(id string, st *api.TreatmentStatement, mixtures Mixtures) stack.Treatment {
+// Treatment reads a treatment's statement. What the supplies and batches held
+// when it used them, the shelf tells.
+func Treatment(id string, st *api.TreatmentStatement, on *shelf.Shelf) stack.Treatment {
 	t := stack.Treatment{
 		ID: id, Action: stack.Action(st.Action), Method: stack.Method(deref(st.Method)), Coats: int(deref(st.Coats)),
 		Areas: paths(st.Areas.Paths), AreasUnknown: st.Areas.Paths == nil, PossiblyReached: paths(st.PossiblyReached),
@@ -44,7 +46,7 @@ func Treatment(id string, st *api.TreatmentStatement, mixtures Mixtures) stack.T
 		t.Specimen = st.Specimen.Id.String()
 	}
 	for _, u := range deref(st.Materials) {
-		t.Uses = append(t.Uses, mixtures.use(&u))
+		t.Uses = append(t.Uses, uses{on, id}.use(&u))
 	}
 	for _, r := range deref(st.Relations) {
 		t.Relations = append(t.Relations, stack.Relation{Kind: stack.RelationKind(r.Relation), To: r.Treatment.String()})
@@ -161,16 +163,7 @@ func paths(list *[]string) []stack.Area {
 }
 
 // when gives the bounds of a date; one that cannot be read has none.
-func when(d *api.AnswerableDate) edtf.Period {
-	if d == nil || d.Edtf == nil {
-		return edtf.Period{}
-	}
-	date, err := edtf.Parse(*d.Edtf)
-	if err != nil {
-		return edtf.Period{}
-	}
-	return date.Period()
-}
+func when(d *api.AnswerableDate) edtf.Period { return values.Date(d).Period() }
 
 // in gives an answerable quantity as a number of a unit, nil where it was not
 // answered with one of its kind.

@@ -11,6 +11,9 @@ import (
 	"meniscus/api"
 	"meniscus/internal/layers"
 	"meniscus/internal/material"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+	"meniscus/internal/shelf"
 	"meniscus/internal/stack"
 )
 
@@ -23,10 +26,19 @@ func statement[T any](t *testing.T, text string) *T {
 	return &st
 }
 
+// nothing is a shelf without records.
+var nothing = shelf.Read(nil, postgres.Shelf{})
+
+// row is a record's statement as it is stored.
+func row(kind record.Kind, id uuid.UUID, statement string) postgres.Row {
+	body := `{"statement":` + statement + `}`
+	return postgres.Row{Kind: kind, Record: id, Body: &body}
+}
+
 // TestWhatIsLeftOpenStaysUnknown: a statement that says nothing makes no answer.
 func TestWhatIsLeftOpenStaysUnknown(t *testing.T) {
 	t.Parallel()
-	got := layers.Treatment("t", statement[api.TreatmentStatement](t, `{"specimen":{},"action":"coating","areas":{"answer":"unknown"},"dates":{"answer":"unknown"}}`), layers.Mixtures{})
+	got := layers.Treatment("t", statement[api.TreatmentStatement](t, `{"specimen":{},"action":"coating","areas":{"answer":"unknown"},"dates":{"answer":"unknown"}}`), nothing)
 	if !got.AreasUnknown || !got.When.From.IsZero() || !got.When.To.IsZero() || got.CarriesLoad != stack.Unknown || got.NumberRecorded != stack.Unknown || got.Authorised != stack.Unknown || got.Supported != stack.Unknown || got.NothingPut {
 		t.Errorf("got %+v, want everything unknown", got)
 	}
@@ -46,7 +58,7 @@ func TestUnits(t *testing.T) {
 	t.Parallel()
 	got := layers.Treatment("t", statement[api.TreatmentStatement](t, `{"specimen":{},"action":"coating","areas":{"paths":["skull"]},"dates":{"edtf":"2020"},
 		"environment":{"airTemperature":{"quantity":{"value":68,"unit":"[degF]"}},"relativeHumidity":{"quantity":{"value":0.5,"unit":"1"}},"storeTemperature":{"quantity":{"value":3,"unit":"g"}}},
-		"solventExposure":[{"solvent":"acetone","time":{"quantity":{"value":90,"unit":"min"}}},{"solvent":"acetone","time":{"answer":"unknown"}}]}`), layers.Mixtures{})
+		"solventExposure":[{"solvent":"acetone","time":{"quantity":{"value":90,"unit":"min"}}},{"solvent":"acetone","time":{"answer":"unknown"}}]}`), nothing)
 	e := got.Environment
 	if math.Abs(*e.AirC-20) > 1e-9 || *e.RelativeHumidity != 50 || e.StoreC != nil {
 		t.Errorf("got %v °C, %v %%, store %v, want 20, 50 and nothing", *e.AirC, *e.RelativeHumidity, e.StoreC)
@@ -65,30 +77,25 @@ func TestMixtures(t *testing.T) {
 		ids = append(ids, uuid.UUID{15: byte(i + 1)})
 	}
 	bottle, batch, resin, circle, solvent, thinned := ids[0], ids[1], ids[2], ids[3], ids[4], ids[5]
-	m := layers.Mixtures{
-		Base: material.Builtin(),
-		Supplies: map[uuid.UUID]*api.SupplyStatement{
-			resin:   statement[api.SupplyStatement](t, `{"code":"R","material":{"id":"polyethylene-glycol","grade":"400"}}`),
-			solvent: statement[api.SupplyStatement](t, `{"code":"A","material":{"id":"acetone"}}`),
-		},
-		Batches: map[uuid.UUID]*api.BatchStatement{
-			bottle: statement[api.BatchStatement](t, `{"code":"b","kind":"bottle","inputs":[{"from":{"batch":{"id":"`+batch.String()+`"}},"part":"stock","amount":{"answer":"unknown"}}]}`),
-			batch: statement[api.BatchStatement](t, `{"code":"B","kind":"solution","referenceSample":{"text":"Drawer 4"},"labelStrength":{"value":5,"basis":"unknown"},"inputs":[
-				{"from":{"supply":{"id":"`+resin.String()+`"}},"part":"solute","amount":{"answer":"unknown"}},
-				{"from":{"supply":{"id":"`+solvent.String()+`"}},"part":"solvent","amount":{"answer":"unknown"}}]}`),
-			thinned: statement[api.BatchStatement](t, `{"code":"T","kind":"dilution","solvents":[{"id":"acetone","fraction":0.9},{"id":"ethanol","fraction":0.1}],"inputs":[
-				{"from":{"batch":{"id":"`+batch.String()+`"}},"part":"stock","amount":{"answer":"unknown"}},
-				{"from":{"supply":{"id":"`+solvent.String()+`"}},"part":"solvent","amount":{"answer":"unknown"}}]}`),
-			circle: statement[api.BatchStatement](t, `{"code":"C","kind":"blend","inputs":[{"from":{"batch":{"id":"`+circle.String()+`"}},"part":"stock","amount":{"answer":"unknown"}}]}`),
-		},
-	}
+	on := shelf.Read(material.Builtin(), postgres.Shelf{Made: []postgres.Row{
+		row(record.KindSupply, resin, `{"code":"R","material":{"id":"polyethylene-glycol","grade":"400"}}`),
+		row(record.KindSupply, solvent, `{"code":"A","material":{"id":"acetone"}}`),
+		row(record.KindBatch, bottle, `{"code":"b","kind":"bottle","inputs":[{"from":{"batch":{"id":"`+batch.String()+`"}},"part":"stock","amount":{"answer":"unknown"}}]}`),
+		row(record.KindBatch, batch, `{"code":"B","kind":"solution","referenceSample":{"text":"Drawer 4"},"labelStrength":{"value":5,"basis":"unknown"},"inputs":[
+			{"from":{"supply":{"id":"`+resin.String()+`"}},"part":"solute","amount":{"answer":"unknown"}},
+			{"from":{"supply":{"id":"`+solvent.String()+`"}},"part":"solvent","amount":{"answer":"unknown"}}]}`),
+		row(record.KindBatch, thinned, `{"code":"T","kind":"dilution","solvents":[{"id":"acetone","fraction":0.9},{"id":"ethanol","fraction":0.1}],"inputs":[
+			{"from":{"batch":{"id":"`+batch.String()+`"}},"part":"stock","amount":{"answer":"unknown"}},
+			{"from":{"supply":{"id":"`+solvent.String()+`"}},"part":"solvent","amount":{"answer":"unknown"}}]}`),
+		row(record.KindBatch, circle, `{"code":"C","kind":"blend","inputs":[{"from":{"batch":{"id":"`+circle.String()+`"}},"part":"stock","amount":{"answer":"unknown"}}]}`),
+	}})
 	use := func(used string) stack.Use {
 		st := statement[api.TreatmentStatement](t, `{"specimen":{},"action":"coating","areas":{"paths":["skull"]},"dates":{"edtf":"2020"},"materials":[{"used":`+used+`}]}`)
-		return layers.Treatment("t", st, m).Uses[0]
+		return layers.Treatment("t", st, on).Uses[0]
 	}
 	want := stack.Use{
 		Solids: []stack.Ref{{Material: "polyethylene-glycol", Grade: "400"}}, Solvents: []stack.Share{{Solvent: "acetone"}}, Certainty: stack.Documented,
-		Batch: bottle.String(), ReferenceSample: "Drawer 4", Strength: &stack.Strength{Value: 5, Basis: "unknown"},
+		Batch: bottle.String(), ReferenceSample: "Drawer 4", Strength: &stack.Strength{Value: 5, Basis: "unknown", Origin: stack.OnLabel},
 	}
 	if diff := cmp.Diff(use(`{"batch":{"id":"`+bottle.String()+`"}}`), want); diff != "" {
 		t.Errorf("got (-) want (+)\n%s", diff)

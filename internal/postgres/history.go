@@ -84,14 +84,35 @@ func (s *Store) BelievedAt(ctx context.Context, institution, specimen uuid.UUID,
 		 order by believed.record_id, c.because nulls first, c.id`, institution, specimen, place)
 }
 
-// RecordsAt gives records' revisions in force at a place; those that had none
-// are left out.
-func (s *Store) RecordsAt(ctx context.Context, institution uuid.UUID, ids []uuid.UUID, place int64) ([]Row, error) {
-	return collect[Row](ctx, s, institution, `
-		select `+entryColumns+`, null::bigint as seq
-		  from unnest($2::uuid[]) as wanted(id)
-		  join entry e on e.institution_id = $1 and e.record_id = wanted.id and e.revision = revision_at($1, wanted.id, $3)
-		 order by e.record_id`, institution, ids, place)
+// ShelfAt gives supplies and batches and what became of them, as it stood at a
+// place; what they were made from is for the caller to follow. It holds more than
+// that: what was amended since is found by the words that stood then.
+func (s *Store) ShelfAt(ctx context.Context, institution uuid.UUID, stock []uuid.UUID, place int64) (Shelf, error) {
+	return s.collectShelf(ctx, institution, `
+		with named(part, id, amended) as (
+			select '`+partMade+`', unnest($2::uuid[]), false
+			union
+			select '`+partChange+`', id, false from amount_change where institution_id = $1 and batch_id = any($2)
+			union
+			select '`+partChange+`', id, false from amount_change where institution_id = $1 and with_batch_id = any($2)
+			union
+			select '`+partTaken+`', batch_id, false from batch_input where institution_id = $1 and from_batch_id = any($2)
+			union
+			select '`+partTreatment+`', treatment_id, false from treatment_use where institution_id = $1 and batch_id = any($2)
+			union
+			select '`+partChange+`', id, true from amount_change where institution_id = $1 and revision > 1
+			union
+			select '`+partTaken+`', id, true from batch where institution_id = $1 and revision > 1
+			union
+			select '`+partTreatment+`', id, true from treatment where institution_id = $1 and revision > 1
+		)
+		select distinct on (n.part, e.id) n.part, `+entryColumns+`, p.seq
+		  from named n
+		  join entry e on e.institution_id = $1 and e.record_id = n.id and e.revision = revision_at($1, n.id, $3)
+		  left join place p on p.institution_id = e.institution_id and p.entry_id = e.id
+		 where (n.part = '`+partMade+`' or e.act <> 'retracted')
+		   and (not n.amended or exists (select from unnest($2::uuid[]) as asked(id) where position(asked.id::text in e.body) > 0))
+		 order by n.part, e.id`, stock, place)
 }
 
 // Dated is a treatment's row with its place in the order of dates.

@@ -6,16 +6,14 @@ import (
 	"github.com/google/uuid"
 )
 
-// MaxHistory is how many treatments of one specimen are read at once.
-const MaxHistory = 20_000
-
-// History is what stands on record about one specimen: its statement, its
-// treatments, the supplies and batches that they used and what those were made
-// from, and the place up to which the institution's entries have theirs.
+// History is what stands on record about one specimen, and none of it is cut
+// off: its statement, its treatments, the supplies and batches that they used,
+// what those were made from and what became of them, and the place up to which
+// the institution's entries have theirs.
 type History struct {
 	Specimen   []Row // the revision in force, or nothing
 	Treatments []Row
-	Stock      []Row
+	Shelf      Shelf // what bears on the supplies and batches that they used
 	Borrowed   map[uuid.UUID]Borrowed
 	Place      int64
 }
@@ -72,45 +70,14 @@ func queueHistory(b *batch, specimen uuid.UUID, h *History) {
 		select `+entryColumns+`, null::bigint as seq
 		  from treatments_on($1, $2) t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		 where not t.retracted
-		 order by t.id limit $3`, b.institution, specimen, MaxHistory)
-	queue(b, &h.Stock, stockBehind(`
-		select u.batch_id, u.supply_id from treatments_on($1, $2) t join treatment_use u on u.institution_id = $1 and u.treatment_id = t.id
-		 where not t.retracted`), b.institution, specimen)
+		 order by t.id`, b.institution, specimen)
+	queueInto(b, func(found []shelfRow) { h.Shelf = shelfFrom(found) }, new([]shelfRow), onShelf(`
+		select coalesce(u.batch_id, u.supply_id) from treatments_on($1, $2) t join treatment_use u on u.institution_id = $1 and u.treatment_id = t.id
+		 where not t.retracted and num_nonnulls(u.batch_id, u.supply_id) = 1`, nobody), b.institution, specimen)
 	var borrowed []Borrowed
 	queueInto(b, func(found []Borrowed) { h.Borrowed = byTreatment(found) }, &borrowed, borrowedTreatments, b.institution, specimen)
-}
-
-// StockBehind reads supplies and batches and what they were made from.
-func (s *Store) StockBehind(ctx context.Context, institution uuid.UUID, batches, supplies []uuid.UUID) ([]Row, error) {
-	return collect[Row](ctx, s, institution, stockBehind(`
-		select unnest($2::uuid[]) as batch_id, null::uuid as supply_id
-		union all
-		select null::uuid, unnest($3::uuid[])`), institution, batches, supplies)
 }
 
 type placeRow struct{ Seq int64 }
 
 const headPlace = `select coalesce((select seq from place where institution_id = $1 order by seq desc limit 1), 0) as seq`
-
-// stockBehind is the statement that follows the batches and supplies of a query
-// upstream, to any depth; UNION ends a circle. Rows are the revisions in force.
-func stockBehind(used string) string {
-	return `
-	with recursive used(batch_id, supply_id) as (` + used + `),
-	up(id, kind) as (
-		select batch_id, 'batch' from used where batch_id is not null
-		union
-		select supply_id, 'supply' from used where supply_id is not null
-		union
-		select coalesce(i.from_batch_id, i.supply_id), case when i.supply_id is null then 'batch' else 'supply' end
-		  from up join batch_input i on i.institution_id = $1 and i.batch_id = up.id and up.kind = 'batch'
-		 where num_nonnulls(i.from_batch_id, i.supply_id) = 1
-	), forced(id, revision) as (
-		select b.id, b.revision from up join batch b on b.institution_id = $1 and b.id = up.id and up.kind = 'batch'
-		union
-		select y.id, y.revision from up join supply y on y.institution_id = $1 and y.id = up.id and up.kind = 'supply'
-	)
-	select ` + entryColumns + `, null::bigint as seq
-	  from forced f join entry e on e.institution_id = $1 and e.record_id = f.id and e.revision = f.revision
-	 order by e.record_id limit 50000`
-}

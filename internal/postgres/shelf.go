@@ -7,7 +7,7 @@ import (
 )
 
 // Shelf is every entry in force that bears on what batches hold and what is
-// left of them.
+// left of them, all of them: none is cut off.
 type Shelf struct {
 	Made       []Row // the batches and supplies that they were made from, themselves among them
 	Changes    []Row // what became of them
@@ -15,35 +15,88 @@ type Shelf struct {
 	Treatments []Row // treatments that used them
 }
 
-// ShelfOf gathers the entries about batches and all that they were made from or
-// topped up with, in one round trip.
-func (s *Store) ShelfOf(ctx context.Context, institution uuid.UUID, ids []uuid.UUID) (Shelf, error) {
-	b := newBatch(institution)
-	var d Shelf
-	queue(b, &d.Made, inForce(`
-		select b.id, b.revision from up join batch b on b.institution_id = $1 and b.id = up.id
-		union all
-		select s.id, s.revision from up join supply s on s.institution_id = $1 and s.id = up.id`), institution, ids)
-	queue(b, &d.Changes, inForce(`
-		select c.id, c.revision from up join amount_change c on c.institution_id = $1 and c.batch_id = up.id where not c.retracted
-		union
-		select c.id, c.revision from up join amount_change c on c.institution_id = $1 and c.with_batch_id = up.id where not c.retracted`), institution, ids)
-	queue(b, &d.Taken, inForce(`
-		select distinct t.id, t.revision from up join batch_input i on i.institution_id = $1 and i.from_batch_id = up.id
-		  join batch t on t.institution_id = $1 and t.id = i.batch_id where not t.retracted`), institution, ids)
-	queue(b, &d.Treatments, inForce(`
-		select distinct t.id, t.revision from up join treatment_use u on u.institution_id = $1 and u.batch_id = up.id
-		  join treatment t on t.institution_id = $1 and t.id = u.treatment_id where not t.retracted`), institution, ids)
-	return d, s.run(ctx, b)
+// The parts of a shelf, as its query names them.
+const (
+	partMade      = "made"
+	partChange    = "change"
+	partTaken     = "taken"
+	partTreatment = "treatment"
+)
+
+type shelfRow struct {
+	Row
+	Part string `db:"part"`
 }
 
-// inForce is the entries of the records that a query gives of up, with their
-// places.
-func inForce(records string) string {
-	return upstream + `, wanted as (` + records + `)
-		select ` + entryColumns + `, p.seq
-		  from wanted w
-		  join entry e on e.institution_id = $1 and e.record_id = w.id and e.revision = w.revision
-		  left join place p on p.institution_id = e.institution_id and p.entry_id = e.id
-		 order by e.id limit 20000`
+// ShelfOf gathers the entries about batches and all that they were made from or
+// topped up with, in one round trip: everything that became of these batches, and
+// what bears on the strength of the others.
+func (s *Store) ShelfOf(ctx context.Context, institution uuid.UUID, batches []uuid.UUID) (Shelf, error) {
+	return s.collectShelf(ctx, institution, onShelf(`select unnest($2::uuid[])`, `select unnest($2::uuid[])`), batches)
+}
+
+// ShelfBehind gathers only what bears on what supplies and batches hold and how
+// strong they are.
+func (s *Store) ShelfBehind(ctx context.Context, institution uuid.UUID, stock []uuid.UUID) (Shelf, error) {
+	return s.collectShelf(ctx, institution, onShelf(`select unnest($2::uuid[])`, nobody), stock)
+}
+
+func (s *Store) collectShelf(ctx context.Context, institution uuid.UUID, sql string, args ...any) (Shelf, error) {
+	rows, err := collect[shelfRow](ctx, s, institution, sql, append([]any{institution}, args...)...)
+	return shelfFrom(rows), err
+}
+
+func shelfFrom(rows []shelfRow) Shelf {
+	var d Shelf
+	part := map[string]*[]Row{partMade: &d.Made, partChange: &d.Changes, partTaken: &d.Taken, partTreatment: &d.Treatments}
+	for _, row := range rows {
+		*part[row.Part] = append(*part[row.Part], row.Row)
+	}
+	return d
+}
+
+const nobody = `select null::uuid where false`
+
+// changesStrength are the changes after which a batch may have another strength;
+// stock has the same list.
+const changesStrength = `('evaporated', 'topped-up', 'corrected-by-weighing')`
+
+// onShelf is the statement that gathers a shelf from the supplies and batches
+// that a query names. They are followed to what they were made from or topped up
+// with, to any depth; UNION ends a circle. What was used and taken is gathered of
+// the batches that counted names, and of those that changed in strength: the
+// strength of no other depends on it.
+func onShelf(seed, counted string) string {
+	return `
+	with recursive up(id) as (
+		` + seed + `
+		union
+		select coalesce(w.from_batch_id, w.supply_id)
+		  from up join went_into w on w.institution_id = $1 and w.batch_id = up.id
+		 where num_nonnulls(w.from_batch_id, w.supply_id) = 1
+	), counted(id) as (
+		` + counted + `
+		union
+		select up.id from up where exists (
+			select from amount_change c where c.institution_id = $1 and c.batch_id = up.id and not c.retracted and c.kind in ` + changesStrength + `)
+	), wanted(part, id, revision) as (
+		select '` + partMade + `', b.id, b.revision from up join batch b on b.institution_id = $1 and b.id = up.id
+		union
+		select '` + partMade + `', s.id, s.revision from up join supply s on s.institution_id = $1 and s.id = up.id
+		union
+		select '` + partChange + `', c.id, c.revision from counted join amount_change c on c.institution_id = $1 and c.batch_id = counted.id where not c.retracted
+		union
+		select '` + partChange + `', c.id, c.revision from counted join amount_change c on c.institution_id = $1 and c.with_batch_id = counted.id where not c.retracted
+		union
+		select '` + partTaken + `', t.id, t.revision from counted join batch_input i on i.institution_id = $1 and i.from_batch_id = counted.id
+		  join batch t on t.institution_id = $1 and t.id = i.batch_id where not t.retracted
+		union
+		select '` + partTreatment + `', t.id, t.revision from counted join treatment_use u on u.institution_id = $1 and u.batch_id = counted.id
+		  join treatment t on t.institution_id = $1 and t.id = u.treatment_id where not t.retracted
+	)
+	select w.part, ` + entryColumns + `, p.seq
+	  from wanted w
+	  join entry e on e.institution_id = $1 and e.record_id = w.id and e.revision = w.revision
+	  left join place p on p.institution_id = e.institution_id and p.entry_id = e.id
+	 order by e.id`
 }

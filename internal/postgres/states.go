@@ -207,18 +207,50 @@ func (s *Store) LayersUnseen(ctx context.Context, institution uuid.UUID, limit i
 
 type idRow struct{ ID uuid.UUID }
 
+// unseenEntries are the next entries, and down the batches that may hold something
+// else because of them, or be of another strength: those that were amended or made
+// of what was; those whose strength an entry is about; and those that had changed
+// in strength, of which an entry says, or said, that some was taken: how much was
+// there then decides how strong it became.
 const unseenEntries = `
 	with recursive fresh as materialized (
 		select p.seq, e.kind, e.record_id, e.revision
 		  from place p join entry e on e.institution_id = p.institution_id and e.id = p.entry_id
 		 where p.institution_id = $1 and p.seq > coalesce((select seq from layers_cursor where institution_id = $1), 0)
 		 order by p.seq limit $2
+	), was as (
+		select f.kind, e.body::jsonb -> 'statement' as statement
+		  from fresh f join entry e on e.institution_id = $1 and e.record_id = f.record_id and e.revision = f.revision - 1
+		 where f.kind in ('amount-change', 'batch', 'treatment') and e.body is not null
+	), drawn_on(id) as (
+		select unnest(array[c.batch_id, c.with_batch_id]) from fresh f join amount_change c on c.institution_id = $1 and c.id = f.record_id where f.kind = 'amount-change'
+		union
+		select i.from_batch_id from fresh f join batch_input i on i.institution_id = $1 and i.batch_id = f.record_id where f.kind = 'batch'
+		union
+		select u.batch_id from fresh f join treatment_use u on u.institution_id = $1 and u.treatment_id = f.record_id where f.kind = 'treatment'
+		union
+		select (jsonb_path_query(w.statement, '$.inputs[*].from.batch.id') #>> '{}')::uuid from was w where w.kind = 'batch'
+		union
+		select (jsonb_path_query(w.statement, '$.materials[*].used.batch.id') #>> '{}')::uuid from was w where w.kind = 'treatment'
 	), down(id) as (
 		select f.record_id from fresh f where f.kind = 'batch' and f.revision > 1
 		union
-		select i.batch_id from fresh f join batch_input i on i.institution_id = $1 and i.supply_id = f.record_id where f.kind = 'supply' and f.revision > 1
+		select w.batch_id from fresh f join went_into w on w.institution_id = $1 and w.supply_id = f.record_id where f.kind = 'supply' and f.revision > 1
 		union
-		select i.batch_id from down join batch_input i on i.institution_id = $1 and i.from_batch_id = down.id
+		select w.batch_id from fresh f join went_into w on w.institution_id = $1 and w.material_id = f.record_id::text where f.kind = 'material'
+		union
+		select w.batch_id from fresh f join supply s on s.institution_id = $1 and s.material_id = f.record_id::text
+		  join went_into w on w.institution_id = $1 and w.supply_id = s.id where f.kind = 'material'
+		union
+		select c.batch_id from fresh f join amount_change c on c.institution_id = $1 and c.id = f.record_id
+		 where f.kind = 'amount-change' and (f.revision > 1 or c.kind in ` + changesStrength + `)
+		union
+		select (jsonb_path_query(w.statement, '$.batch.id') #>> '{}')::uuid from was w where w.kind = 'amount-change'
+		union
+		select d.id from drawn_on d where exists (
+			select from amount_change c where c.institution_id = $1 and c.batch_id = d.id and not c.retracted and c.kind in ` + changesStrength + `)
+		union
+		select w.batch_id from down join went_into w on w.institution_id = $1 and w.from_batch_id = down.id
 	) `
 
 // unseenSpecimens: a specimen itself, those that a treatment is on, joins or was

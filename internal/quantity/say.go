@@ -69,3 +69,13 @@ func RoundTo(x, step float64) float64 {
 	}
 	return clean
 }
+
+// Significant rounds x to so many significant digits, so that the dust of binary
+// fractions is gone from a number that was computed.
+func Significant(x float64, digits int) float64 {
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', digits, 64), 64)
+	if err != nil || rounded == 0 {
+		return 0
+	}
+	return rounded
+}

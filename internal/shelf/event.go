@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/edtf"
 	"meniscus/internal/postgres"
 	"meniscus/internal/stock"
 	"meniscus/internal/values"
@@ -29,12 +30,28 @@ func (h *Shelf) events(rows postgres.Shelf) {
 	for _, row := range rows.Treatments {
 		var st api.TreatmentStatement
 		values.Statement(row.Body, &st) // words that are gone used nothing
-		for _, use := range deref(st.Materials) {
-			if use.Used.Batch != nil {
-				h.add(use.Used.Batch.Id, eventOf(row, stock.Used, &st.Dates, use.Amount))
-			}
+		h.used(&st, eventOf(row, stock.Used, &st.Dates, nil))
+	}
+}
+
+func (h *Shelf) used(st *api.TreatmentStatement, e stock.Event) {
+	for _, use := range deref(st.Materials) {
+		if use.Used.Batch != nil {
+			e.Amount = amount(use.Amount)
+			h.add(use.Used.Batch.Id, e)
 		}
 	}
+}
+
+// Propose puts a treatment beside what is on record, as if it were used now: after
+// everything else of its day, and on the day that is given where it has no date.
+func (h *Shelf) Propose(id string, st *api.TreatmentStatement, day edtf.Day) {
+	e := stock.Event{ID: id, Kind: stock.Used, Date: values.Date(&st.Dates), Place: math.MaxInt64}
+	if e.Date.IsZero() {
+		e.Date = edtf.MustParse(day.String())
+	}
+	h.used(st, e)
+	h.reckoned = nil
 }
 
 func (h *Shelf) add(batch uuid.UUID, e stock.Event) {
@@ -64,7 +81,7 @@ func (h *Shelf) amountChange(row postgres.Row) {
 	e.DippedBrush = deref(st.DippedBrush)
 	if e.Kind == stock.ToppedUp && st.With != nil {
 		with := h.ingredient(api.BatchInput{From: *st.With})
-		e.With = &with
+		e.With, h.with[e.ID] = &with, *st.With
 		if st.With.Batch != nil {
 			h.add(st.With.Batch.Id, eventOf(row, stock.Decanted, st.Date, &st.Amount))
 		}

@@ -29,8 +29,9 @@ type Shelf struct {
 	Supplies map[uuid.UUID]*api.SupplyStatement
 	Batches  map[uuid.UUID]*api.BatchStatement
 
-	made     map[string]stock.Made // by batch
-	known    map[string]known      // what was looked up
+	made     map[string]stock.Made         // by batch
+	with     map[string]api.BatchInputFrom // what batches were topped up with, by entry
+	known    map[string]known              // what was looked up
 	reckoned *stock.Shelf
 }
 
@@ -43,7 +44,7 @@ type known struct {
 // Read reads the entries about batches.
 func Read(base *material.Base, rows postgres.Shelf) *Shelf {
 	h := &Shelf{Base: base, Supplies: map[uuid.UUID]*api.SupplyStatement{}, Batches: map[uuid.UUID]*api.BatchStatement{},
-		made: map[string]stock.Made{}, known: map[string]known{}}
+		made: map[string]stock.Made{}, with: map[string]api.BatchInputFrom{}, known: map[string]known{}}
 	for _, row := range rows.Made {
 		switch row.Kind {
 		case record.KindSupply:
@@ -184,7 +185,7 @@ func amount(a *api.AnswerableQuantity) *quantity.Quantity {
 
 func strength(s api.Strength) solution.Strength {
 	var reader values.Reader
-	return reader.Strength("", &api.AskedStrength{Basis: &s.Basis, Value: s.Value, Unit: s.Unit, Parts: s.Parts, In: s.In, Uncertainty: s.Uncertainty})
+	return reader.Recorded("", s)
 }
 
 func deref[T any](p *T) T {

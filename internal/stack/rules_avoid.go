@@ -436,9 +436,9 @@ func thickBase(sc *scene) {
 		}
 		switch {
 		case l.Strength == nil || percent(*l.Strength) != percent(*l.Strength):
-			sc.add(Finding{Unknown: true, Sentence: "The strength of the base coat is not said; a thick one bubbles and stays gummy."})
+			sc.add(Finding{Unknown: true, Sentence: "The strength of the base coat is not known; a thick one bubbles and stays gummy."})
 		case percent(*l.Strength) >= thickFrom:
-			sc.add(Finding{Sentence: sentence("The base coat is of %s %%, which was found too viscous for a smooth coat", number(l.Strength.Value))})
+			sc.add(Finding{Sentence: sentence("The base coat is of %s, which was found too viscous for a smooth coat", l.Strength.said())})
 		case l.Batch == "":
 			sc.add(Finding{Sentence: "The bottle is not named; its strength drifts as solvent leaves, so its age is part of the record."})
 		}

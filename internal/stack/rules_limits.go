@@ -294,9 +294,11 @@ func gloss(sc *scene) {
 		}
 		switch {
 		case l.Strength == nil:
-			sc.add(Finding{Unknown: true, Sentence: "The strength is not said, so whether it will gloss or darken cannot be told."})
+			sc.add(Finding{Unknown: true, Sentence: "The strength is not known, so whether it will gloss or darken cannot be told."})
 		case percent(*l.Strength) > glossFrom:
-			sc.add(Finding{Sentence: sentence("The solution is stronger than %d %%; it may gloss and darken the surface", glossFrom), Source: sc.knowledge.cite("common-practice", "hansen-lowinger-1993", "koob-1995")})
+			sc.add(Finding{Sentence: sentence("The solution is of %s, which is stronger than %d %%; it may gloss and darken the surface", l.Strength.said(), glossFrom), Source: sc.knowledge.cite("common-practice", "hansen-lowinger-1993", "koob-1995")})
+		case percent(*l.Strength) < glossFrom && percent(l.Strength.most()) > glossFrom:
+			sc.add(Finding{Unknown: true, Sentence: sentence("The solution is of %s; whether it is stronger than %d %%, so that it may gloss or darken, cannot be told", l.Strength.said(), glossFrom)})
 		case math.IsNaN(percent(*l.Strength)):
 			sc.add(Finding{Unknown: true, Sentence: "The strength is not said in a unit that can be compared, so whether it will gloss or darken cannot be told."})
 		case sc.p.Coats == 1 && l.Role == Coat:

@@ -121,6 +121,7 @@ type Ref struct {
 type Share struct {
 	Solvent  string
 	Fraction float64
+	By       string // volume or mass; none where nobody said
 }
 
 // Certainty is how sure an identification is.
@@ -132,13 +133,6 @@ const (
 	Inferred     Certainty = "inferred"
 	Unidentified Certainty = "unknown"
 )
-
-// Strength is how strong a solution was, as it was recorded.
-type Strength struct {
-	Value float64
-	Unit  string
-	Basis string
-}
 
 // Use is one thing that a treatment put on: what is known of it, from a
 // material, a batch or the words of an old card.

@@ -42,6 +42,9 @@ type Contents struct {
 	// in is not known well enough, and then Why says what is missing.
 	Mixture *solution.Mixture
 	Why     []string
+	// ByLabel says that the mixture rests on what a label says, of this batch or of
+	// one that it was made from.
+	ByLabel bool
 	// Materials are the ids of every substance that is in it, through all batches
 	// that it was made from, whether or not the amounts are known.
 	Materials []string
@@ -104,6 +107,7 @@ func (s *Shelf) input(id string, in Ingredient, out *Contents) (solution.Stock, 
 		for id, component := range from.components {
 			out.components[id] = component
 		}
+		out.ByLabel = out.ByLabel || from.ByLabel
 		if from.Mixture == nil {
 			out.Why = append(out.Why, from.Why...)
 			return solution.Stock{}, false
@@ -158,6 +162,8 @@ func (out *Contents) measure(made Made, stocks []solution.BlendStock) {
 	switch {
 	case len(stocks) == 0 || missing >= 0 && made.Label != nil:
 		err = out.byLabel(made, stocks)
+	case missing >= 0 && len(made.Inputs) == 1 && made.Inputs[0].Batch != "":
+		err = out.convert(stocks[0].Stock) // however much was filled in, it is what it was
 	case missing >= 0:
 		err = out.toTheMark(made, stocks)
 	default:
@@ -260,6 +266,7 @@ func (out *Contents) byLabel(made Made, stocks []solution.BlendStock) error {
 	if len(solids) != 1 || len(solvent.Shares) == 0 {
 		return errors.New("the label's strength is of a resin and a solvent that are not both recorded")
 	}
+	out.ByLabel = true
 	return out.convert(solution.Stock{Name: made.Code, Solute: solids[0], Solvent: solvent, Strength: *made.Label})
 }
 

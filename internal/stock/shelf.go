@@ -35,14 +35,15 @@ func (e Event) ChangesStrength() bool { return e.Kind.changesStrength() }
 // solvent; the solvents of a mixture are taken to evaporate alike. Where that
 // does not tell what was in it, nothing is guessed.
 type Shelf struct {
-	made  map[string]Made
-	done  map[string]Contents
-	under map[string]bool // being worked out: meeting it again is a circle
+	made     map[string]Made
+	done     map[string]Contents
+	accounts map[string]*keptAccount
+	under    map[string]bool // being worked out: meeting it again is a circle
 }
 
 // NewShelf makes a shelf of batches, by id.
 func NewShelf(batches map[string]Made) *Shelf {
-	return &Shelf{made: batches, done: map[string]Contents{}, under: map[string]bool{}}
+	return &Shelf{made: batches, done: map[string]Contents{}, accounts: map[string]*keptAccount{}, under: map[string]bool{}}
 }
 
 // Compose computes what a batch holds from the records of all batches that it

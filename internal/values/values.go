@@ -113,6 +113,11 @@ func (r *Reader) Strength(at string, s *api.AskedStrength) solution.Strength {
 	return out
 }
 
+// Recorded reads a strength as the record has it.
+func (r *Reader) Recorded(at string, s api.Strength) solution.Strength {
+	return r.Strength(at, &api.AskedStrength{Basis: &s.Basis, Value: s.Value, Unit: s.Unit, Parts: s.Parts, In: s.In, Uncertainty: s.Uncertainty})
+}
+
 // oneIn reads 1 g in n mL.
 func (r *Reader) oneIn(at string, s *api.AskedStrength, out solution.Strength) solution.Strength {
 	if s.In == nil || s.Value != nil || s.Parts != nil {

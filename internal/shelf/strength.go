@@ -1,0 +1,97 @@
+package shelf
+
+import (
+	"slices"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/quantity"
+	"meniscus/internal/solution"
+	"meniscus/internal/stock"
+)
+
+// Origin is how a strength is known; none where nobody knows it.
+type Origin string
+
+const (
+	Weighed   Origin = "weighed" // from the amounts that went in, left and came to it
+	FromLabel Origin = "label"   // the label says so, its own or that of what it was made from
+	Asked     Origin = "recipe"  // the recipe asked for it, and nobody measured it
+)
+
+// Strength is how strong a batch was at a moment: as it was said, or as it comes
+// of the amounts.
+type Strength struct {
+	Origin Origin
+	Said   *api.Strength
+	// Computed is what comes of the amounts or of what was said, on Basis and in its
+	// unit; there is none without a basis.
+	Computed quantity.Measured
+	Basis    solution.Basis
+}
+
+// Strength is how strong a batch was when a record used it: what comes of the
+// amounts; where they are not all known, what the label says; else what the
+// recipe asked for. A label and a recipe speak of the batch as it was made, and
+// not of one whose strength has changed since. A bottle has the strength of what
+// it was filled from, at that moment.
+//
+// stock.AsMade in the place of a record asks for the batch as it was made.
+func (h *Shelf) Strength(batch uuid.UUID, record string) Strength {
+	return h.strength(moment{batch, record}, map[moment]bool{})
+}
+
+func (h *Shelf) strength(at moment, seen map[moment]bool) Strength {
+	b := h.Batches[at.batch]
+	if b == nil || seen[at] {
+		return Strength{}
+	}
+	seen[at] = true
+	in := h.Stock().At(at.batch.String(), at.record)
+	computed := computedIn(in)
+	if in.Changed {
+		return computed
+	}
+	if b.LabelStrength != nil && (computed.Origin == "" || !allMeasured(b)) {
+		computed.Origin, computed.Said = FromLabel, b.LabelStrength
+		return computed
+	}
+	if from := filledFrom(b); from != nil {
+		if s := h.strength(moment{from.Id, at.batch.String()}, seen); s.Said != nil || computed.Origin == "" {
+			return s
+		}
+	}
+	if computed.Origin == "" && b.Recipe != nil && b.Recipe.Strength != nil {
+		return Strength{Origin: Asked, Said: b.Recipe.Strength}
+	}
+	return computed
+}
+
+// computedIn is the strength that comes of the amounts; none for what holds no
+// solids.
+func computedIn(in stock.Moment) Strength {
+	if in.Strength == nil || !(in.Strength.Value > 0) {
+		return Strength{}
+	}
+	out := Strength{Origin: Weighed, Computed: *in.Strength, Basis: in.Basis}
+	if in.ByLabel {
+		out.Origin = FromLabel
+	}
+	return out
+}
+
+// filledFrom is the batch that all of a bottle came from, where its own record
+// says nothing of a strength.
+func filledFrom(b *api.BatchStatement) *api.RecordRef {
+	if in := deref(b.Inputs); b.Kind == "bottle" && len(in) == 1 && b.LabelStrength == nil {
+		return in[0].From.Batch
+	}
+	return nil
+}
+
+// allMeasured tells whether every amount that went in is known.
+func allMeasured(b *api.BatchStatement) bool {
+	in := deref(b.Inputs)
+	return len(in) > 0 && !slices.ContainsFunc(in, func(in api.BatchInput) bool { return in.Amount.Quantity == nil })
+}
