@@ -31,6 +31,8 @@ Which specimens a supply of resin touched:
   curl -s -H "Authorization: Bearer $KEY" "$AT/v1/supplies/01900000-0000-7000-8000-000000000005/where-used"
 What a bottle holds, and what is left in it:
   curl -s -H "Authorization: Bearer $KEY" "$AT/v1/batches/01900000-0000-7000-8000-000000000019/contents"
+Its label, to print:
+  curl -s -H "Authorization: Bearer $KEY" -H "Accept: application/pdf" "$AT/v1/batches/01900000-0000-7000-8000-000000000019/label?capacity=100" > label.pdf
 
 The cave bear's skull as a page for people (the museum is invented, so it is published and needs no key):
   %s/v1/specimens/01900000-0000-7000-8000-000000000022

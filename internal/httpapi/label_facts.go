@@ -103,15 +103,17 @@ func (d *dossier) labelOf(id uuid.UUID, st api.BatchStatement) label.Facts {
 	f := label.Facts{
 		Owner: d.institution, Address: d.base.Batch(id), Code: st.Code, Bottle: st.Kind == "bottle",
 		Made: values.Date(st.Made), Expiry: values.Date(st.Expiry), By: d.makers(deref(st.MadeBy)), Check: d.clearCheck(st.ClearCheck),
-		From: each(deref(st.Inputs), func(in api.BatchInput) string { return d.input(in).From.Label }),
+		From: d.codesOf(deref(st.Inputs)),
 	}
 	names := d.contentsOf(id, map[uuid.UUID]bool{})
 	f.Solids, f.Liquids = labelsOf(names.solids), labelsOf(names.solvents)
 	held := d.shelf.Stock().Contents(id.String())
+	stated, words := d.statedMaterials(id, map[uuid.UUID]bool{})
 	f.Substances, f.Unnamed = held.Materials, held.Unnamed
 	if len(f.Substances) == 0 {
-		f.Substances, f.Unnamed = d.statedMaterials(id, map[uuid.UUID]bool{})
+		f.Substances, f.Unnamed = stated, words
 	}
+	f.Unnamed = each(f.Unnamed, func(name string) string { return quotedIf(slices.Contains(words, name), name) })
 	for _, share := range deref(st.Solvents) {
 		f.Substances = append(f.Substances, share.Id)
 	}
@@ -119,7 +121,29 @@ func (d *dossier) labelOf(id uuid.UUID, st api.BatchStatement) label.Facts {
 	slices.Sort(f.Substances)
 	f.Substances = slices.Compact(f.Substances)
 	f.Strength = d.labelStrength(id, st, held)
+	if held.Mixture != nil {
+		f.Shares = liquidShares(*held.Mixture, f.Strength.Changed)
+	}
 	return f
+}
+
+// quotedIf puts the words of a record into quotation marks.
+func quotedIf(words bool, name string) string {
+	if words {
+		return "“" + name + "”"
+	}
+	return name
+}
+
+// codesOf are the codes of the supplies and batches that went in, each once.
+func (d *dossier) codesOf(inputs []api.BatchInput) []string {
+	var codes []string
+	for _, in := range inputs {
+		if from := d.input(in); from.Recorded && !slices.Contains(codes, from.From.Label) {
+			codes = append(codes, from.From.Label)
+		}
+	}
+	return codes
 }
 
 func labelsOf(links []publish.Link) []string {
@@ -212,7 +236,7 @@ func (d *dossier) poured(e stock.Event, f *label.Facts) {
 	case e.With.Batch != "":
 		held := d.shelf.Stock().Contents(e.With.Batch)
 		d.pouredIn(f, held.Materials)
-		f.Unnamed = append(f.Unnamed, held.Unnamed...)
+		f.Unnamed = append(f.Unnamed, each(held.Unnamed, func(name string) string { return quotedIf(true, name) })...)
 	case e.With.Stock != nil:
 		var ids []string
 		for _, content := range e.With.Stock.Contents {
@@ -223,7 +247,7 @@ func (d *dossier) poured(e stock.Event, f *label.Facts) {
 		}
 		d.pouredIn(f, ids)
 	default:
-		f.Unnamed = append(f.Unnamed, e.With.Name)
+		f.Unnamed = append(f.Unnamed, quotedIf(true, e.With.Name))
 	}
 }
 
@@ -279,19 +303,30 @@ func strengthWords(value float64, byMass bool) string {
 	return quantity.Digits(value, 3) + " g per 100 mL solution"
 }
 
-// strengthIn is the strength of a mixture in words; what is liquid alone is said
-// by its parts.
+// strengthIn is the strength of a mixture in words; what is liquid alone has none.
 func strengthIn(m solution.Mixture) (said string, none bool) {
 	for _, basis := range []solution.Basis{solution.MassPerSolutionVolume, solution.MassFraction} {
 		if v := m.On(basis); v.Answered() && v.Value > 0 {
 			return strengthWords(v.Value, basis == solution.MassFraction), false
 		}
 	}
-	if len(m.Parts) < 2 || !m.Mass.Answered() || m.Mass.Value <= 0 {
-		return "", true
+	return "", !slices.ContainsFunc(m.Parts, func(p solution.Part) bool { return p.Phase == solution.Solid })
+}
+
+// liquidShares is how much there is of each liquid of a mixture of several.
+func liquidShares(m solution.Mixture, changed bool) string {
+	liquids := slices.DeleteFunc(slices.Clone(m.Parts), func(p solution.Part) bool { return p.Phase != solution.Liquid || p.Grams <= 0 })
+	if len(liquids) < 2 {
+		return ""
 	}
-	shares := each(m.Parts, func(p solution.Part) string {
-		return quantity.Digits(100*p.Grams/m.Mass.Value, 3) + " % " + p.Name
-	})
-	return strings.Join(shares, ", ") + ", by mass", false
+	total := 0.0
+	for _, p := range liquids {
+		total += p.Grams
+	}
+	shares := each(liquids, func(p solution.Part) string { return quantity.Digits(100*p.Grams/total, 2) + " % " + p.Name })
+	said := "Liquids by mass: " + strings.Join(shares, ", ")
+	if changed {
+		said += ", as it was made"
+	}
+	return said
 }

@@ -40,8 +40,8 @@ func TestLabelOfABatch(t *testing.T) {
 	got := s.do(http.MethodGet, path, nil).want(200)
 	for element, want := range map[string]string{
 		"name": "Ethyl methacrylate/methyl acrylate copolymer", "strength": "20 g per 100 mL solution (as measured)", "code": "B-1",
-		"made": "Made 2 March 2026 by Tomas Brandl", "check": "Checked 3 March 2026 by Nadia Okeke: pellets left", "expiry": "Use by March 2027",
-		"made-from": "From S-1, S-2", "signal-word": "Danger", "owner": "Museum of the Lower Valley", "strength-now": "",
+		"made": "Made: 2 March 2026, by Tomas Brandl", "check": "Checked 3 March 2026 by Nadia Okeke: pellets left", "expiry": "Use by: March 2027",
+		"made-from": "From: S-1, S-2", "signal-word": "Danger", "owner": "Museum of the Lower Valley", "strength-now": "",
 	} {
 		if said := saying(got, 0, element); !strings.HasPrefix(said, want) || want == "" && said != "" {
 			t.Errorf("%s: got %q, want %q", element, said, want)
@@ -75,7 +75,7 @@ func TestLabelOfABatch(t *testing.T) {
 	bottle := s.do(http.MethodPost, "/v1/batches/"+jar.id()+"/bottles", object{"filled": object{"edtf": "2026-06"}, "bottles": array{object{"code": "B-1-1", "amount": object{"value": 20, "unit": "mL"}}}},
 		header{"Idempotency-Key", "one"}).want(201).at("items", 0, "id").(string)
 	of := s.do(http.MethodGet, "/v1/batches/"+bottle+"/label", nil).want(200)
-	if made := saying(of, 0, "made"); made != "Filled June 2026 by a person who is not recorded" || of.at("capacityFrom") != "assumed" {
+	if made := saying(of, 0, "made"); made != "Filled: June 2026, by whom is not recorded" || of.at("capacityFrom") != "assumed" {
 		t.Errorf("got %q from %v, want a bottle that was filled, of an assumed capacity", made, of.at("capacityFrom"))
 	}
 	if hazards := saying(of, 0, "hazard"); !strings.Contains(hazards, "airways") {

@@ -16,6 +16,7 @@ const (
 	Name           Element = "name"
 	StrengthWords  Element = "strength"
 	StrengthNow    Element = "strength-now"
+	SolventShares  Element = "solvents"
 	CodeText       Element = "code"
 	ExpiryWords    Element = "expiry"
 	MadeWords      Element = "made"
@@ -81,9 +82,10 @@ func compose(f Facts, h hazards) Content {
 	c.say(Name, nameOf(f))
 	c.say(StrengthWords, f.Strength.words())
 	c.say(StrengthNow, f.Strength.now())
+	c.say(SolventShares, f.Shares)
 	c.say(CodeText, codeOf(f))
 	if !f.Expiry.IsZero() {
-		c.say(ExpiryWords, "Use by "+f.Expiry.Words())
+		c.say(ExpiryWords, "Use by: "+f.Expiry.Words())
 	}
 	c.say(MadeWords, madeOf(f))
 	c.say(CheckWords, f.Check)
@@ -126,6 +128,9 @@ func nameOf(f Facts) string {
 	solids, liquids := list(f.Solids), list(f.Liquids)
 	switch {
 	case solids != "" && liquids != "":
+		if strings.Contains(solids, ",") {
+			solids += "," // so that the liquid is not read as part of the last name
+		}
 		return capital(solids + " in " + liquids)
 	case solids+liquids != "":
 		return capital(solids + liquids)
@@ -164,25 +169,25 @@ func codeOf(f Facts) string {
 
 // madeOf says when it was made and by whom.
 func madeOf(f Facts) string {
-	verb := "Made "
+	verb := "Made: "
 	if f.Bottle {
-		verb = "Filled "
+		verb = "Filled: "
 	}
-	when, who := f.Made.Words(), list(f.By)
+	when, who := f.Made.Words(), "by "+list(f.By)
 	if f.Made.IsZero() {
-		when = "on a date that is not known"
+		when = "when is not recorded"
 	}
-	if who == "" {
-		who = "a person who is not recorded"
+	if len(f.By) == 0 {
+		who = "by whom is not recorded"
 	}
-	return verb + when + " by " + who
+	return verb + when + ", " + who
 }
 
 func fromWords(f Facts) string {
 	if len(f.From) == 0 {
-		return "From: not recorded"
+		return "From: supplies not recorded"
 	}
-	return "From " + strings.Join(f.From, ", ")
+	return "From: " + strings.Join(f.From, ", ")
 }
 
 // unknownHazards says of what no classification is held.

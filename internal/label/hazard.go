@@ -51,7 +51,7 @@ func hazardsOf(base *material.Base, f Facts) hazards {
 		h.take(base, id)
 	}
 	for _, words := range f.Unnamed {
-		h.unknown = appendOnce(h.unknown, "“"+words+"”")
+		h.unknown = appendOnce(h.unknown, words)
 	}
 	slices.SortStableFunc(h.statements, func(a, b material.Statement) int {
 		return cmp.Or(strings.Compare(string(a.Kind), string(b.Kind)), strings.Compare(a.Code, b.Code)) // supplemental ones last

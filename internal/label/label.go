@@ -20,8 +20,10 @@ type Facts struct {
 	Check    string   // what the last look at it found, in words
 	Expiry   edtf.Date
 	From     []string // codes of the supplies and batches that went in
-	// Substances are the ids of all materials in it, and Unnamed the words of those
-	// that nobody can say the meaning of.
+	// Shares are how much there is of each liquid, where there are several.
+	Shares string
+	// Substances are the ids of all materials in it, and Unnamed says in words what
+	// else is in it that nobody can say the meaning of.
 	Substances []string
 	Unnamed    []string
 }
@@ -102,8 +104,9 @@ func New(f Facts, base *material.Base, capacity float64) Label {
 	if capacity > SmallPackage {
 		out.add(OnContainer, full, SizeFor(capacity))
 	} else {
-		reduced := out.reduce(full, base, capacity)
-		out.add(OnContainer, reduced, small(capacity))
+		less := reduce(full, base, capacity)
+		out.LeftOut = append(out.LeftOut, less.leftOut...)
+		out.add(OnContainer, less.Content, small(capacity))
 		out.add(OnOuterPackage, full, SizeFor(capacity))
 	}
 	out.rules(hazards, capacity)

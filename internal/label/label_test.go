@@ -76,8 +76,7 @@ func TestSmallPackageKeepsWhatTheRuleKeeps(t *testing.T) {
 	} {
 		f := Facts{Substances: []string{solvent}, Code: "B"}
 		full := compose(f, hazardsOf(material.Builtin(), f))
-		var l Label
-		kept := l.permitted(full, material.Builtin())
+		kept := reduced{Content: full}.permitted(material.Builtin())
 		var got []string
 		for _, s := range kept.Says {
 			if s.Element == HazardText {
@@ -148,7 +147,7 @@ func TestWhatIsNotKnownIsSaid(t *testing.T) {
 	nothing := Facts{}
 	for e, want := range map[Element]string{
 		Name: "Contents not known", StrengthWords: "Strength not known", CodeText: "Code not known",
-		MadeWords: "Made on a date that is not known by a person who is not recorded", MadeFrom: "From: not recorded",
+		MadeWords: "Made: when is not recorded, by whom is not recorded", MadeFrom: "From: supplies not recorded",
 		HazardsUnknown: "Hazards not known: see the safety data sheet.", SignalText: "",
 	} {
 		if got := says(nothing, e); got != want {
@@ -156,7 +155,7 @@ func TestWhatIsNotKnownIsSaid(t *testing.T) {
 		}
 	}
 	partly := jar("acetone")
-	partly.Unnamed = []string{"clear varnish"}
+	partly.Unnamed = []string{"“clear varnish”"}
 	if got := says(partly, HazardsUnknown); got != "Hazards not known of “clear varnish”: see the safety data sheet." {
 		t.Errorf("got %q, want the words whose meaning nobody knows", got)
 	}

@@ -23,8 +23,8 @@ const (
 	leading = 1.2
 	// baseline is how far below the top of a line its letters stand.
 	baseline = 0.95
-	// roomiest is how much larger than the least the letters are at most.
-	roomiest = 1.5
+	// The letters are larger than the least by so many steps at most.
+	letterStep, letterSteps = 0.05, 10
 	// narrowest is the shortest line, in letters' sizes.
 	narrowest = 7
 )
@@ -33,29 +33,39 @@ const (
 // pictograms, then the smallest label.
 func layOut(c Content, size Size) (Layout, picture) {
 	grown := false
-	for {
-		for _, side := range sides(c, size) {
-			for scale := roomiest; scale > 0.99; scale -= 0.05 {
-				if w := flow(c, size, side, scale); w.bottom() <= size.Height {
-					return w.done(grown)
-				}
-			}
-		}
+	for !fitsAt(c, size) {
 		next, ok := size.grown()
 		if !ok {
-			break
+			w := arrange(c, size, size.Side, 1)
+			w.height = w.bottom()
+			return w.done(true)
 		}
 		size, grown = next, true
 	}
-	w := flow(c, size, size.Side, 1)
-	w.height = w.bottom()
-	return w.done(true)
+	for _, side := range sides(c, size) {
+		for step := letterSteps; step >= 0; step-- {
+			if w := arrange(c, size, side, 1+float64(step)*letterStep); w.bottom() <= size.Height {
+				return w.done(grown)
+			}
+		}
+	}
+	return arrange(c, size, size.LeastSide, 1).done(grown)
 }
 
 // fitsAt tells whether everything fits into a size with the least letters.
 func fitsAt(c Content, size Size) bool {
-	w := flow(c, size, size.LeastSide, 1)
-	return w.bottom() <= size.Height
+	return arrange(c, size, size.LeastSide, 1).bottom() <= size.Height
+}
+
+// arrange sets a piece with its pictograms in as many rows as leave it lowest.
+func arrange(c Content, size Size, side, scale float64) *flowing {
+	best := flow(c, size, side, scale, 1)
+	for rows := 2; rows <= len(c.Pictograms); rows++ {
+		if w := flow(c, size, side, scale, rows); w.bottom() < best.bottom() {
+			best = w
+		}
+	}
+	return best
 }
 
 // sides are the sizes of pictograms to try.
@@ -81,6 +91,7 @@ type flowing struct {
 	left, right []box
 	layout      Layout
 	least       float64 // size of the smallest letters
+	tooWide     bool    // something does not fit into the width at all
 }
 
 // style is how a paragraph is set; its size is in the smallest letters'.
@@ -98,7 +109,7 @@ var styles = map[Element]style{
 }
 
 // flow sets a piece with letters scaled from the least.
-func flow(c Content, size Size, side, scale float64) *flowing {
+func flow(c Content, size Size, side, scale float64, rows int) *flowing {
 	w := &flowing{picture: picture{width: size.Width, height: size.Height}, y: margin}
 	w.least = scale * size.XHeight / faceOf(false).x
 	w.layout = Layout{Width: size.Width, Height: size.Height, XHeight: scale * size.XHeight, Points: w.least * 72 / 25.4}
@@ -109,12 +120,12 @@ func flow(c Content, size Size, side, scale float64) *flowing {
 	for _, p := range paragraphs(c) {
 		if !hazards && isHazard(p.Element) {
 			hazards = true
-			w.pictograms(c.Pictograms, side)
+			w.pictograms(c.Pictograms, side, rows)
 		}
 		w.paragraph(p)
 	}
 	if !hazards {
-		w.pictograms(c.Pictograms, side)
+		w.pictograms(c.Pictograms, side, rows)
 	}
 	return w
 }
@@ -212,34 +223,39 @@ func (w *flowing) between(y, h float64) (from, to, below float64) {
 	return from, to, below
 }
 
-// pictograms stand at the left in rows; their lines go round them.
-func (w *flowing) pictograms(codes []string, side float64) {
+// pictograms stand at the left in rows; lines go round them.
+func (w *flowing) pictograms(codes []string, side float64, rows int) {
 	if len(codes) == 0 {
 		return
 	}
 	w.layout.Side = side
 	d := side * math.Sqrt2
 	w.y += 0.2 * w.least
-	from, to, below := w.between(w.y, d)
-	if to-from < d && below > w.y {
+	columns := (len(codes) + rows - 1) / rows
+	wide := d * float64(columns)
+	from, to, below := w.between(w.y, d*float64(rows))
+	if to-from < wide && below > w.y {
 		w.y = below
-		from, to, _ = w.between(w.y, d)
+		from, to, _ = w.between(w.y, d*float64(rows))
 	}
-	columns := max(1, min(len(codes), int((to-from)*0.6/d)))
-	rows := (len(codes) + columns - 1) / columns
-	columns = (len(codes) + rows - 1) / rows
+	if to-from < wide {
+		w.tooWide = true
+	}
 	for i, code := range codes {
 		middle := point{from + d/2 + d*float64(i%columns), w.y + d/2 + d*float64(i/columns)}
 		shapes, lines := pictogram(code, middle, side)
 		w.shapes, w.lines = append(w.shapes, shapes...), append(w.lines, lines...)
 		w.says = append(w.says, "Pictogram: "+PictogramName(code)+".")
 	}
-	w.left = append(w.left, box{from, w.y, d * float64(columns), d * float64(rows)})
+	w.left = append(w.left, box{from, w.y, wide, d * float64(rows)})
 }
 
 // bottom is how high the piece must be for all of it; a code for a camera that
 // takes more than half of the width does not fit at all.
 func (w *flowing) bottom() float64 {
+	if w.tooWide {
+		return math.Inf(1)
+	}
 	bottom := w.y
 	for _, b := range w.left {
 		bottom = max(bottom, b.y+b.h)

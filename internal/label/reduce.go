@@ -49,83 +49,96 @@ var barest = []Element{Notice, Name, StrengthWords, StrengthNow, CodeText, MadeW
 // onVial is what a vial says.
 var onVial = []Element{Notice, Name, StrengthWords, CodeText, SignalText, Elsewhere}
 
-// reduce is what the container of a small package says: without the statements
-// that the rules let go, and, if that does not fit yet, the essentials.
-func (l *Label) reduce(full Content, base *material.Base, capacity float64) Content {
+// reduced is a piece with less on it, and what it leaves out.
+type reduced struct {
+	Content
+	leftOut []Omission
+}
+
+// reduce is what the container of a small package says: a full label without the
+// statements that the rules let go, or less where that does not fit. It is the
+// one that says most on the smallest label on which any of them fits.
+func reduce(full Content, base *material.Base, capacity float64) reduced {
+	whole := reduced{Content: full}
 	if capacity <= Vial {
-		c := Content{Camera: full.Camera, Says: slices.Clone(full.Says)}
-		for _, code := range full.Pictograms {
-			l.leave(PictogramMark, code, pictogramNames[code], vialRule)
-		}
-		return l.only(c, onVial, vialRule)
+		return whole.only(onVial, vialRule)
 	}
-	c := l.permitted(full, base)
-	if fitsAt(c, small(capacity)) {
-		return c
+	choices := []reduced{whole.permitted(base)}
+	choices = append(choices, choices[0].only(essentials, tagRule))
+	if full.Signal() != "" { // it stands for the hazards; without it something else must
+		choices = append(choices, choices[1].only(barest, tagRule))
 	}
-	c = l.only(c, essentials, tagRule)
-	if fitsAt(c, small(capacity)) || c.Signal() == "" {
-		return c
-	}
-	return l.only(c, barest, tagRule)
-}
-
-// permitted is a full label without the statements that may go up to 125 mL.
-func (l *Label) permitted(full Content, base *material.Base) Content {
-	c := Content{Pictograms: full.Pictograms, Camera: full.Camera, Says: slices.Clone(full.Says)}
-	var gone []Omission
-	c.Says = slices.DeleteFunc(c.Says, func(s Saying) bool {
-		if !mayGo(base, s, full) {
-			return false
-		}
-		gone = append(gone, Omission{Element: s.Element, Code: s.Code, Text: s.Text, Rule: smallRule, Instead: onTag})
-		return true
-	})
-	if len(gone) > 0 && !slices.ContainsFunc(c.Says, func(s Saying) bool { return s.Incomplete }) {
-		c.Says = slices.DeleteFunc(c.Says, func(s Saying) bool { // it speaks of statements that are gone
-			if s.Element == Completing {
-				gone = append(gone, Omission{Element: s.Element, Text: s.Text, Rule: smallRule, Instead: onTag})
+	for size, more := small(capacity), true; more; size, more = size.grown() {
+		for _, c := range choices {
+			if fitsAt(c.Content, size) {
+				return c
 			}
-			return s.Element == Completing
-		})
+		}
 	}
-	l.LeftOut = append(l.LeftOut, gone...)
-	if len(gone) > 0 {
-		c.sayFullElsewhere()
-	}
-	return c
+	return choices[len(choices)-1]
 }
 
-// sayFullElsewhere stands before the last lines.
-func (c *Content) sayFullElsewhere() {
-	at := slices.IndexFunc(c.Says, func(s Saying) bool { return s.Element == Deference || s.Element == OwnerName })
-	if at < 0 {
-		at = len(c.Says)
+// permitted is a full label without the statements that may go up to 125 mL, nor
+// what speaks of them.
+func (r reduced) permitted(base *material.Base) reduced {
+	full := r.Content
+	r = r.without(smallRule, func(s Saying) bool { return mayGo(base, s, full) })
+	if len(r.leftOut) == 0 {
+		return r
 	}
-	if c.text(Elsewhere) == "" {
-		c.Says = slices.Insert(c.Says, at, Saying{Element: Elsewhere, Text: "Full label on the outer package."})
+	if !slices.ContainsFunc(r.Says, func(s Saying) bool { return s.Incomplete }) {
+		r = r.without(smallRule, func(s Saying) bool { return s.Element == Completing })
 	}
+	return r.elsewhere()
 }
 
 // only keeps the named elements.
-func (l *Label) only(c Content, keep []Element, rule Rule) Content {
-	c.sayFullElsewhere()
-	c.Says = slices.DeleteFunc(c.Says, func(s Saying) bool {
-		if slices.Contains(keep, s.Element) {
-			return false
-		}
-		l.leave(s.Element, s.Code, s.Text, rule)
-		return true
-	})
-	if c.Camera != nil {
-		c.Camera = nil
-		l.leave(CameraCode, "", "The batch's address as a code for a camera.", rule)
+func (r reduced) only(keep []Element, rule Rule) reduced {
+	r = r.elsewhere().without(rule, func(s Saying) bool { return !slices.Contains(keep, s.Element) })
+	if r.Camera != nil {
+		r.Camera = nil
+		r.leave(CameraCode, "", "The batch's address as a code for a camera.", rule)
 	}
-	return c
+	if rule == vialRule {
+		for _, code := range r.Pictograms {
+			r.leave(PictogramMark, code, pictogramNames[code], rule)
+		}
+		r.Pictograms = nil
+	}
+	return r
 }
 
-func (l *Label) leave(e Element, code, text string, rule Rule) {
-	l.LeftOut = append(l.LeftOut, Omission{Element: e, Code: code, Text: text, Rule: rule, Instead: onTag})
+// without leaves out what may go by a rule.
+func (r reduced) without(rule Rule, goes func(Saying) bool) reduced {
+	out := reduced{Content: r.Content, leftOut: slices.Clone(r.leftOut)}
+	out.Says = nil
+	for _, s := range r.Says {
+		if goes(s) {
+			out.leave(s.Element, s.Code, s.Text, rule)
+		} else {
+			out.Says = append(out.Says, s)
+		}
+	}
+	return out
+}
+
+func (r *reduced) leave(e Element, code, text string, rule Rule) {
+	r.leftOut = append(r.leftOut, Omission{Element: e, Code: code, Text: text, Rule: rule, Instead: onTag})
+}
+
+// elsewhere says, before the last lines, that the full label is elsewhere.
+func (r reduced) elsewhere() reduced {
+	if r.text(Elsewhere) != "" {
+		return r
+	}
+	at := slices.IndexFunc(r.Says, func(s Saying) bool {
+		return s.Element == Completing || s.Element == Deference || s.Element == OwnerName
+	})
+	if at < 0 {
+		at = len(r.Says)
+	}
+	r.Says = slices.Insert(slices.Clone(r.Says), at, Saying{Element: Elsewhere, Text: "Full label on the outer package."})
+	return r
 }
 
 var (
