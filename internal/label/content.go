@@ -2,6 +2,7 @@ package label
 
 import (
 	"strings"
+	"unicode"
 
 	"meniscus/internal/edtf"
 	"meniscus/internal/material"
@@ -70,8 +71,16 @@ func (c *Content) say(e Element, text string) {
 	}
 }
 
-// tidy is a text on one line.
-func tidy(text string) string { return strings.Join(strings.Fields(text), " ") }
+// tidy is a text on one line, without what steers a printer.
+func tidy(text string) string {
+	plain := strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return r
+	}, text)
+	return strings.Join(strings.Fields(plain), " ")
+}
 
 // compose says everything that a full label says.
 func compose(f Facts, h hazards) Content {

@@ -183,7 +183,7 @@ func raster(p picture, dots float64) image.Image {
 func TestSVG(t *testing.T) {
 	t.Parallel()
 	f := jar("acetone")
-	f.Notices, f.Unnamed = []string{`Retracted: <b>"A" & B</b>`}, []string{"漆"}
+	f.Notices, f.Unnamed = []string{"Retracted: <b>\"A\"\x01\n& B</b>"}, []string{"漆"}
 	l := New(f, material.Builtin(), 100)
 	drawn := l.SVG()
 	texts := map[string]string{}
