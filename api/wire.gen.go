@@ -1751,6 +1751,7 @@ const (
 	LabelElementPictogram          LabelElement = "pictogram"
 	LabelElementPrecaution         LabelElement = "precaution"
 	LabelElementSignalWord         LabelElement = "signal-word"
+	LabelElementSolvents           LabelElement = "solvents"
 	LabelElementStrength           LabelElement = "strength"
 	LabelElementStrengthNow        LabelElement = "strength-now"
 )
@@ -1791,6 +1792,8 @@ func (e LabelElement) Valid() bool {
 	case LabelElementPrecaution:
 		return true
 	case LabelElementSignalWord:
+		return true
+	case LabelElementSolvents:
 		return true
 	case LabelElementStrength:
 		return true
