@@ -10,7 +10,7 @@ import (
 )
 
 // restoredTogether is how many entries go to the database at once.
-const restoredTogether = 100
+const restoredTogether = 500
 
 // restoreRecords makes an empty institution's record from an export, all of it
 // or nothing.

@@ -235,11 +235,11 @@ func TestRefresherRenewsOnAnotherDay(t *testing.T) {
 	a.merge(twin, a.specimen).want(201)
 	a.refreshOn(edtf.Day{Year: 2026, Month: 3, Day: 2})
 	a.refreshOn(edtf.Day{Year: 2031, Month: 3, Day: 2})
-	kept, err := a.store.KeptStates(t.Context(), a.inst, uuid.MustParse(a.specimen))
-	if err != nil || kept.ComputedOn.Year() != 2031 {
-		t.Errorf("got layers of %v, %v; want them of the later day", kept.ComputedOn, err)
+	kept, err := a.store.KeptStates(t.Context(), a.inst, []uuid.UUID{uuid.MustParse(a.specimen)})
+	if err != nil || kept[0].ComputedOn.Year() != 2031 {
+		t.Errorf("got layers of %v, %v; want them of the later day", kept[0].ComputedOn, err)
 	}
-	if !slices.ContainsFunc(kept.Layers, func(l postgres.LayerState) bool { return l.Treatment.String() == coat }) {
-		t.Errorf("got %v, want the coat of the merged record among them", kept.Layers)
+	if !slices.ContainsFunc(kept[0].Layers, func(l postgres.LayerState) bool { return l.Treatment.String() == coat }) {
+		t.Errorf("got %v, want the coat of the merged record among them", kept[0].Layers)
 	}
 }

@@ -3,6 +3,7 @@ package layers
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/google/uuid"
 
@@ -93,11 +94,8 @@ func (v *Verifier) projections(ctx context.Context, institution uuid.UUID, out *
 		if err != nil {
 			return err
 		}
-		for _, row := range page {
-			out.Records++
-			if err := v.projection(ctx, institution, row, out); err != nil {
-				return err
-			}
+		if err := v.projectionsOf(ctx, institution, page, out); err != nil {
+			return err
 		}
 		if len(page) < verifyPage {
 			return nil
@@ -106,18 +104,23 @@ func (v *Verifier) projections(ctx context.Context, institution uuid.UUID, out *
 	}
 }
 
-func (v *Verifier) projection(ctx context.Context, institution uuid.UUID, row postgres.Row, out *Verified) error {
-	project, err := v.Projection(ctx, institution, row)
-	if err != nil {
-		v.wrong(out, "The %s %s, revision %d, cannot be read as it was recorded: %v.", row.Kind, row.Record, row.Revision, err)
-		return nil
+func (v *Verifier) projectionsOf(ctx context.Context, institution uuid.UUID, page []postgres.Row, out *Verified) error {
+	var records []postgres.Reprojection
+	for _, row := range page {
+		out.Records++
+		project, err := v.Projection(ctx, institution, row)
+		switch {
+		case err != nil:
+			v.wrong(out, "The %s %s, revision %d, cannot be read as it was recorded: %v.", row.Kind, row.Record, row.Revision, err)
+		case project != nil:
+			records = append(records, postgres.Reprojection{Record: row.Record, Revision: row.Revision, Kind: row.Kind, Act: row.Act, Project: project})
+		}
 	}
-	if project == nil {
-		return nil
-	}
-	differs, err := v.Store.Reproject(ctx, institution, row.Record, row.Revision, row.Kind, project)
-	for _, table := range differs {
-		v.wrong(out, "The projection %s of the %s %s is not what its revision %d makes.", table, row.Kind, row.Record, row.Revision)
+	differs, err := v.Store.Reproject(ctx, institution, records)
+	for _, r := range records {
+		for _, table := range differs[r.Record] {
+			v.wrong(out, "The projection %s of the %s %s is not what its revision %d makes.", table, r.Kind, r.Record, r.Revision)
+		}
 	}
 	return err
 }
@@ -140,28 +143,46 @@ func (v *Verifier) layers(ctx context.Context, institution uuid.UUID, out *Verif
 		if err != nil {
 			return err
 		}
-		for _, id := range page {
-			out.Specimens++
-			if err := v.specimen(ctx, institution, id, base, out); err != nil {
+		for together := range slices.Chunk(page, refreshTogether) {
+			if err := v.specimens(ctx, institution, together, base, out); err != nil {
 				return err
 			}
 		}
 		if len(page) < verifyPage {
-			return nil
+			return v.strays(ctx, institution, out)
 		}
 		after = page[len(page)-1]
 	}
 }
 
-func (v *Verifier) specimen(ctx context.Context, institution, id uuid.UUID, base *material.Base, out *Verified) error {
-	kept, err := v.Store.KeptStates(ctx, institution, id)
+// strays looks for layers of specimens that do not stand.
+func (v *Verifier) strays(ctx context.Context, institution uuid.UUID, out *Verified) error {
+	strays, err := v.Store.StrayLayers(ctx, institution, verifyPage)
+	for _, id := range strays {
+		v.wrong(out, "Layers are kept of specimen %s, whose record does not stand.", id)
+	}
+	return err
+}
+
+func (v *Verifier) specimens(ctx context.Context, institution uuid.UUID, ids []uuid.UUID, base *material.Base, out *Verified) error {
+	kept, err := v.Store.KeptStates(ctx, institution, ids)
 	if err != nil {
 		return err
 	}
-	h, err := v.Store.HistoryOf(ctx, institution, id)
+	histories, err := v.Store.HistoriesOf(ctx, institution, ids)
 	if err != nil {
 		return err
 	}
+	for i, id := range ids {
+		out.Specimens++
+		if err := v.specimen(id, kept[i], histories[i], base, out); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (v *Verifier) specimen(id uuid.UUID, kept postgres.SpecimenState, h postgres.History, base *material.Base, out *Verified) error {
 	at := edtf.Day{}
 	if !kept.ComputedOn.IsZero() {
 		at = edtf.DayOf(kept.ComputedOn)

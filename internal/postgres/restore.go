@@ -67,28 +67,51 @@ func (r *Restoration) begin(ctx context.Context) error {
 }
 
 // Put restores entries in the order of their places. Where one of them is
-// refused, at is its index.
+// refused, at is its index: together they are told to the database table by
+// table, and one by one they show which it was.
 func (r *Restoration) Put(ctx context.Context, entries []Restored) (at int, err error) {
+	err = pgx.BeginFunc(ctx, r.tx, func(pgx.Tx) error { return r.put(ctx, entries) })
+	if err == nil {
+		return len(entries), nil
+	}
+	for i := range entries {
+		if err := r.put(ctx, entries[i:i+1]); err != nil {
+			return i, refused(err)
+		}
+	}
+	return 0, refused(err)
+}
+
+func (r *Restoration) put(ctx context.Context, entries []Restored) error {
 	b := newBatch(r.institution)
 	for _, e := range entries {
-		r.queue(b, e, func() { at++ })
+		r.queue(b, e)
 	}
-	err = refused(r.run(ctx, b))
-	if err != nil && at == len(entries) && at > 0 {
-		at-- // the last one's projections
-	}
-	return at, err
+	return r.run(ctx, b)
 }
 
 // errNoPredecessor refuses a revision whose predecessor is not there.
 var errNoPredecessor = fault.New("revision-missing", "", "The revision before this one is not in the export, or it is of a record of another kind.")
 
-// queue adds one entry; done is called when it is in.
-func (r *Restoration) queue(b *batch, e Restored, done func()) {
+// queue adds one entry. A later revision goes after all that was queued before
+// it, and only if the one before it is there.
+func (r *Restoration) queue(b *batch, e Restored) {
+	if e.Revision == 1 {
+		b.put(restoredEntryTable, e.EntryID, string(e.Kind), e.Record, e.Revision, string(e.Act), e.RequestID, e.RecordedAt, e.RecordedBy, e.System, e.SystemID, e.Nonce, e.Digest, e.Body)
+	} else {
+		r.queueLater(b, e)
+	}
+	b.put(restoredPlaceTable, *e.Place, e.EntryID, e.Record, e.SealedAt)
+	if e.Project != nil {
+		e.Project(&Projector{batch: b, record: e.Record, revision: e.Revision, first: e.Revision == 1, recorded: &e.RecordedAt})
+	}
+}
+
+func (r *Restoration) queueLater(b *batch, e Restored) {
 	b.Queue(`
 		insert into entry (institution_id, id, kind, record_id, revision, act, request_id, recorded_at, recorded_by, source_system, source_id, nonce, digest, body)
 		select $1::uuid, $2::uuid, $3::text, $4::uuid, $5::int, $6::text, $7::uuid, $8::timestamptz, $9::uuid, $10::text, $11::text, $12::bytea, $13::bytea, $14::text
-		 where $5 = 1 or exists (select from entry where institution_id = $1 and record_id = $4 and revision = $5 - 1 and kind = $3)`,
+		 where exists (select from entry where institution_id = $1 and record_id = $4 and revision = $5 - 1 and kind = $3)`,
 		r.institution, e.EntryID, e.Kind, e.Record, e.Revision, e.Act, e.RequestID, e.RecordedAt, e.RecordedBy, e.System, e.SystemID, e.Nonce, e.Digest, e.Body,
 	).Exec(func(tag pgconn.CommandTag) error {
 		if tag.RowsAffected() == 0 {
@@ -96,13 +119,6 @@ func (r *Restoration) queue(b *batch, e Restored, done func()) {
 		}
 		return nil
 	})
-	b.Queue(`insert into restored_place (institution_id, seq, entry_id, record_id, sealed_at) values ($1, $2, $3, $4, $5)`,
-		r.institution, e.Place, e.EntryID, e.Record, e.SealedAt)
-	p := &Projector{batch: b, record: e.Record, revision: e.Revision, first: e.Revision == 1, recorded: &e.RecordedAt}
-	if e.Project != nil {
-		e.Project(p)
-	}
-	b.Queue(`select 1`).Exec(func(pgconn.CommandTag) error { done(); return nil })
 }
 
 // Choose restores a choice of the institution's own severities.

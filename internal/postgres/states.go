@@ -123,25 +123,29 @@ func at(found []Finding, place int64) []Finding {
 	return found
 }
 
-// KeptStates gives the layers that are kept of a specimen, and when they were
-// made.
-func (s *Store) KeptStates(ctx context.Context, institution, specimen uuid.UUID) (SpecimenState, error) {
+// KeptStates gives the layers that are kept of specimens, in their order, and
+// when they were made.
+func (s *Store) KeptStates(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) ([]SpecimenState, error) {
 	type head struct {
 		Seq        int64     `db:"as_of_seq"`
 		ComputedOn time.Time `db:"computed_on"`
 	}
-	st := SpecimenState{Specimen: specimen}
-	var heads []head
-	b := newBatch(institution)
-	queue(b, &heads, `select as_of_seq, computed_on from specimen_state where institution_id = $1 and specimen_id = $2`, institution, specimen)
-	queue(b, &st.Layers, `
-		select treatment_id, position, role, state, redissolvable, removable, retreatable, body from layer_state
-		 where institution_id = $1 and specimen_id = $2 order by treatment_id, position`, institution, specimen)
-	err := s.run(ctx, b)
-	if len(heads) > 0 {
-		st.Place, st.ComputedOn = heads[0].Seq, heads[0].ComputedOn
+	states := make([]SpecimenState, len(specimens))
+	b := newBatchPlannedAnew(institution)
+	for i, specimen := range specimens {
+		st := &states[i]
+		st.Specimen = specimen
+		var heads []head
+		queueInto(b, func(heads []head) {
+			if len(heads) > 0 {
+				st.Place, st.ComputedOn = heads[0].Seq, heads[0].ComputedOn
+			}
+		}, &heads, `select as_of_seq, computed_on from specimen_state where institution_id = $1 and specimen_id = $2`, institution, specimen)
+		queue(b, &st.Layers, `
+			select treatment_id, position, role, state, redissolvable, removable, retreatable, body from layer_state
+			 where institution_id = $1 and specimen_id = $2 order by treatment_id, position`, institution, specimen)
 	}
-	return st, err
+	return states, s.run(ctx, b)
 }
 
 // CheckedRevision gives the revision of a treatment or a plan that its findings

@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"meniscus/internal/ledger"
 	"meniscus/internal/record"
 )
 
@@ -46,18 +47,25 @@ func (s *Store) Head(ctx context.Context, institution uuid.UUID) (places, last i
 	return rows[0].Places, rows[0].Last, nil
 }
 
-// SpecimenIDs gives the specimens that have treatments or kept layers, in the
-// order of their ids, after one.
+// SpecimenIDs gives the specimens whose records stand, in the order of their ids,
+// after one.
 func (s *Store) SpecimenIDs(ctx context.Context, institution, after uuid.UUID, limit int) ([]uuid.UUID, error) {
-	rows, err := collect[idRow](ctx, s, institution, `
-		select distinct id from (
-		 select survivor_of($1, kept.id) as id from (
-			select specimen_id as id from treatment where institution_id = $1 and not retracted
-			union
-			select specimen_id from layer_state where institution_id = $1
-			union
-			select specimen_id from specimen_state where institution_id = $1) as kept) as s
-		 where id > $2 order by id limit $3`, institution, after, limit)
+	return s.ids(ctx, institution, `
+		select id from specimen where institution_id = $1 and id > $2 and merged_into is null order by id limit $3`, institution, after, limit)
+}
+
+// StrayLayers gives specimens of which layers are kept although their records do
+// not stand, at most limit of them.
+func (s *Store) StrayLayers(ctx context.Context, institution uuid.UUID, limit int) ([]uuid.UUID, error) {
+	return s.ids(ctx, institution, `
+		select distinct l.specimen_id as id from layer_state l
+		 where l.institution_id = $1
+		   and not exists (select from specimen s where s.institution_id = $1 and s.id = l.specimen_id and s.merged_into is null)
+		 order by 1 limit $2`, institution, limit)
+}
+
+func (s *Store) ids(ctx context.Context, institution uuid.UUID, sql string, args ...any) ([]uuid.UUID, error) {
+	rows, err := collectPlannedAnew[idRow](ctx, s, institution, sql, args...)
 	ids := make([]uuid.UUID, len(rows))
 	for i, row := range rows {
 		ids[i] = row.ID
@@ -94,29 +102,48 @@ var projections = map[record.Kind][][2]string{
 // errUndo ends a transaction that was only for looking.
 var errUndo = errors.New("undone")
 
-// Reproject makes a record's projection anew from its statement, says in which
-// tables it differs from what is there, and undoes it.
-func (s *Store) Reproject(ctx context.Context, institution, id uuid.UUID, revision int, kind record.Kind, project func(*Projector)) (differs []string, err error) {
-	err = pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
-		if _, err := tx.Exec(ctx, wall, institution.String()); err != nil {
-			return err
+// Reprojection is what makes a record's projection anew from its statement.
+type Reprojection struct {
+	Record   uuid.UUID
+	Revision int
+	Kind     record.Kind
+	Act      ledger.Act
+	Project  func(*Projector)
+}
+
+// Reproject makes the projections of records anew, says of each in which tables
+// it differs from what is there, and undoes it all.
+func (s *Store) Reproject(ctx context.Context, institution uuid.UUID, records []Reprojection) (differs map[uuid.UUID][]string, err error) {
+	of, anew := map[record.Kind][]uuid.UUID{}, map[record.Kind][]uuid.UUID{}
+	for _, r := range records {
+		of[r.Kind] = append(of[r.Kind], r.Record)
+		if r.Act != ledger.Retracted { // that leaves everything where it is
+			anew[r.Kind] = append(anew[r.Kind], r.Record)
 		}
-		before, err := snapshot(ctx, tx, institution, id, kind)
+	}
+	differs = map[uuid.UUID][]string{}
+	err = pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+		before, err := snapshot(ctx, tx, institution, of)
 		if err != nil {
 			return err
 		}
-		b := &batch{institution: institution}
-		project(&Projector{batch: b, record: id, revision: revision})
+		b := newBatch(institution)
+		b.clear(anew)
+		for _, r := range records {
+			r.Project(&Projector{batch: b, record: r.Record, revision: r.Revision, first: true})
+		}
 		if err := tx.SendBatch(ctx, b.whole()).Close(); err != nil {
 			return err
 		}
-		after, err := snapshot(ctx, tx, institution, id, kind)
+		after, err := snapshot(ctx, tx, institution, of)
 		if err != nil {
 			return err
 		}
-		for i, table := range projections[kind] {
-			if before[i] != after[i] {
-				differs = append(differs, table[0])
+		for _, r := range records {
+			for _, table := range projections[r.Kind] {
+				if key := (projected{table[0], r.Record}); before[key] != after[key] {
+					differs[r.Record] = append(differs[r.Record], table[0])
+				}
 			}
 		}
 		return errUndo
@@ -127,19 +154,50 @@ func (s *Store) Reproject(ctx context.Context, institution, id uuid.UUID, revisi
 	return differs, translate(err)
 }
 
-// snapshot is a record's projection as text, a table each.
-func snapshot(ctx context.Context, tx pgx.Tx, institution, id uuid.UUID, kind record.Kind) ([]string, error) {
-	var out []string
-	for _, table := range projections[kind] {
-		var text string
-		err := tx.QueryRow(ctx, `select coalesce(string_agg(x::text, e'\n' order by x::text), '') from `+table[0]+` x where institution_id = $1 and `+table[1]+` = $2`,
-			institution, id).Scan(&text)
-		if err != nil {
-			return nil, fmt.Errorf("reading %s: %w", table[0], err)
+// clear takes away what the projections of records hold beside their own rows, so
+// that they can be made as if for the first time.
+func (b *batch) clear(of map[record.Kind][]uuid.UUID) {
+	for kind, records := range of {
+		for _, table := range projections[kind] {
+			if table[0] != tableOf[kind] && table[0] != "specimen_stood" { // earlier revisions made that
+				b.Queue(`delete from `+table[0]+` where institution_id = $1 and `+table[1]+` = any($2)`, b.institution, records)
+			}
 		}
-		out = append(out, text)
 	}
-	return out, nil
+	b.Queue(`update specimen set part_areas = null, split_earliest = null, split_latest = null where institution_id = $1 and id = any($2) and part_areas is not null`,
+		b.institution, of[record.KindSpecimen])
+}
+
+// projected is a record's part of a table.
+type projected struct {
+	table  string
+	record uuid.UUID
+}
+
+// snapshot is the projections of records as text.
+func snapshot(ctx context.Context, tx pgx.Tx, institution uuid.UUID, of map[record.Kind][]uuid.UUID) (map[projected]string, error) {
+	type row struct {
+		ID   uuid.UUID
+		Text string
+	}
+	found := map[projected]string{}
+	b := newBatch(institution)
+	b.Queue(plannedAnew)
+	for kind, records := range of {
+		for _, table := range projections[kind] {
+			var rows []row
+			queueInto(b, func(rows []row) {
+				for _, r := range rows {
+					found[projected{table[0], r.ID}] = r.Text
+				}
+			}, &rows, `select x.`+table[1]+` as id, string_agg(x::text, e'\n' order by x::text) as text from `+table[0]+` x
+				where x.institution_id = $1 and x.`+table[1]+` = any($2) group by 1`, institution, records)
+		}
+	}
+	if err := tx.SendBatch(ctx, b.whole()).Close(); err != nil {
+		return nil, fmt.Errorf("reading the projections: %w", err)
+	}
+	return found, nil
 }
 
 // Institutions lists every institution.
