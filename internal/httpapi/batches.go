@@ -22,6 +22,8 @@ func readBatchStatement(s *Server, c *call, self uuid.UUID, raw []byte) (draft, 
 	batch := record.Batch{Code: st.Code, Kind: string(st.Kind), Made: refs.date(st.Made, "/made")}
 	refs.date(st.Expiry, "/expiry")
 	refs.involvements(st.MadeBy, "/madeBy")
+	refs.either(st.LabelStrength != nil, st.LabelStrengthAnswer, "/labelStrength")
+	refs.either(st.Solvents != nil, st.SolventsAnswer, "/solvents")
 	if st.ClearCheck != nil {
 		refs.date(st.ClearCheck.Date, "/clearCheck/date")
 		refs.person(st.ClearCheck.By, "/clearCheck/by")

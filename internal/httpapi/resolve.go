@@ -65,6 +65,14 @@ func (r *references) involvements(list *[]api.Involvement, pointer string) {
 	}
 	for i := range *list {
 		r.person(&(*list)[i].Person, fmt.Sprintf("%s/%d/person", pointer, i))
+		r.either((*list)[i].Organisation != nil, (*list)[i].OrganisationAnswer, fmt.Sprintf("%s/%d/organisation", pointer, i))
+	}
+}
+
+// either faults a member that is said although an answer stands in its place.
+func (r *references) either(said bool, instead *api.Answer, pointer string) {
+	if said && instead != nil {
+		r.faults.Add("choice", r.base+pointer+"Answer", "It is said, and said not to be: leave this out, or what it stands in the place of.")
 	}
 }
 

@@ -59,6 +59,8 @@ func (r *references) treatment(st *api.TreatmentStatement) readTreatment {
 		r.record(record.KindSpecimen, *st.Sampling.Sample, "/sampling/sample")
 	}
 	r.date(st.NextCheck, "/nextCheck")
+	r.either(st.Plan != nil, st.PlanAnswer, "/plan")
+	r.either(st.Images != nil, st.ImagesAnswer, "/images")
 	for i, image := range deref(st.Images) {
 		if image.Taken != nil {
 			r.edtf(*image.Taken, fmt.Sprintf("/images/%d/taken", i))
@@ -104,6 +106,8 @@ func (r *references) use(use api.TreatmentUse, pointer string) record.Use {
 		r.record(record.KindSupply, used.Supply.Id, pointer+"/supply/id")
 	case used.Material != nil:
 		out.Material = used.Material.Id
+		r.either(used.Material.Strength != nil, used.Material.StrengthAnswer, pointer+"/material/strength")
+		r.either(used.Material.Solvents != nil, used.Material.SolventsAnswer, pointer+"/material/solvents")
 		if used.Material.Certainty != nil {
 			out.Certainty = record.Certainty(*used.Material.Certainty)
 		}

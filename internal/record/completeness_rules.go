@@ -166,8 +166,8 @@ func conditions(d Dossier) ([]Gap, bool) {
 // empty list says that none were taken. Whether anything was hidden, and so
 // needed a picture on the way, no record can tell: see hidden.
 func pictures(d Dossier) ([]Gap, bool) {
-	images, said := d.Statement.list("/images")
-	if said && len(images) == 0 {
+	images, _ := d.Statement.list("/images")
+	if len(images) == 0 && d.Statement.Answered("/images") {
 		return nil, true
 	}
 	var gaps []Gap
@@ -241,8 +241,8 @@ func hidden(d Dossier) ([]Gap, bool) {
 	if !slices.Contains(hides, d.action()) {
 		return nil, false
 	}
-	images, said := d.Statement.list("/images")
-	if said && len(images) == 0 || slices.ContainsFunc(images, func(i Statement) bool { return i.text("/stage") == "hidden-stage" }) {
+	images, _ := d.Statement.list("/images")
+	if len(images) == 0 && d.Statement.Answered("/images") || slices.ContainsFunc(images, func(i Statement) bool { return i.text("/stage") == "hidden-stage" }) {
 		return nil, true
 	}
 	return []Gap{{Of: d.Kind, Pointer: "/images", Field: "a picture of what the treatment hides"}}, true

@@ -32,6 +32,9 @@ func solventsOfUses(d Dossier) ([]Gap, bool) {
 // one.
 func strengthsOfUses(d Dossier) ([]Gap, bool) {
 	return eachSolution(d, batchStrength, func(material Statement) []Gap {
+		if material.At("/strength") == nil && material.Answered("/strength") {
+			return nil
+		}
 		return want(material, d.Kind, "/strength/basis", "strength with its basis")
 	})
 }
@@ -85,7 +88,7 @@ func batchSolvents(d Dossier, batch Statement, depth int) []Gap {
 // batchStrength asks for what the strength follows from: the label's own, or
 // amounts of everything that went in.
 func batchStrength(batch Statement) []Gap {
-	if batch.Answered("/labelStrength/basis") {
+	if batch.Answered("/labelStrength") {
 		return nil
 	}
 	inputs, _ := batch.list("/inputs")

@@ -34,12 +34,13 @@ func (s Statement) At(pointer string) any {
 }
 
 // Answered tells whether something was said at a pointer. "unknown", "none" and
-// "not-examined" are answers, and so are false, zero and an empty list; a blank
-// is not.
+// "not-examined" are answers, in the member itself or, of a list or a word, in
+// the one beside it that has its name and "Answer"; and so are false, zero and an
+// empty list. A blank is not.
 func (s Statement) Answered(pointer string) bool {
 	switch v := s.At(pointer).(type) {
 	case nil:
-		return false
+		return pointer != "" && s.At(pointer+"Answer") != nil
 	case string:
 		return strings.TrimSpace(v) != ""
 	case map[string]any:
