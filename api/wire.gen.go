@@ -300,6 +300,7 @@ const (
 	AuthorisationGivenClassEmergency AuthorisationGivenClass = "emergency"
 	AuthorisationGivenClassGroup     AuthorisationGivenClass = "group"
 	AuthorisationGivenClassSingle    AuthorisationGivenClass = "single"
+	AuthorisationGivenClassUnknown   AuthorisationGivenClass = "unknown"
 )
 
 // Valid indicates whether the value is a known member of the AuthorisationGivenClass enum.
@@ -310,6 +311,8 @@ func (e AuthorisationGivenClass) Valid() bool {
 	case AuthorisationGivenClassGroup:
 		return true
 	case AuthorisationGivenClassSingle:
+		return true
+	case AuthorisationGivenClassUnknown:
 		return true
 	default:
 		return false
@@ -4890,11 +4893,17 @@ type BatchStatement struct {
 	// LabelStrength The strength that the label says, where the amounts that went in are not known.
 	LabelStrength *Strength `json:"labelStrength,omitempty"`
 
+	// LabelStrengthAnswer In the place of `labelStrength`, where nobody knows how strong it is.
+	LabelStrengthAnswer *Answer `json:"labelStrengthAnswer,omitempty"`
+
 	// Solvents The solvents, where the inputs do not tell them.
-	Solvents   *[]SolventShare      `json:"solvents,omitempty"`
-	Container  *ContainerStatement  `json:"container,omitempty"`
-	State      *BatchStatementState `json:"state,omitempty"`
-	ClearCheck *ClearCheck          `json:"clearCheck,omitempty"`
+	Solvents *[]SolventShare `json:"solvents,omitempty"`
+
+	// SolventsAnswer In the place of `solvents`, where nobody knows them or there are none.
+	SolventsAnswer *Answer              `json:"solventsAnswer,omitempty"`
+	Container      *ContainerStatement  `json:"container,omitempty"`
+	State          *BatchStatementState `json:"state,omitempty"`
+	ClearCheck     *ClearCheck          `json:"clearCheck,omitempty"`
 
 	// Expiry A date, or one of the three answers.
 	Expiry *AnswerableDate `json:"expiry,omitempty"`
@@ -6844,6 +6853,9 @@ type Involvement struct {
 
 	// Organisation One line of text in any script.
 	Organisation *Line `json:"organisation,omitempty"`
+
+	// OrganisationAnswer In the place of `organisation`, where nobody knows it, or there was none.
+	OrganisationAnswer *Answer `json:"organisationAnswer,omitempty"`
 }
 
 // InvolvementPart defines model for Involvement.Part.
@@ -8982,6 +8994,15 @@ type ReversibilityStatement struct {
 	// Says Text in any script, of any number of lines.
 	Says Text `json:"says"`
 
+	// Redissolvable Their word on whether it dissolves again. A test that is recorded as one is evidence; this is not.
+	Redissolvable *UndoAnswer `json:"redissolvable,omitempty"`
+
+	// Removable Their word on whether it comes out of this body without harm.
+	Removable *UndoAnswer `json:"removable,omitempty"`
+
+	// Retreatable Their word on whether the area can be treated again.
+	Retreatable *UndoAnswer `json:"retreatable,omitempty"`
+
 	// TestedHow A text, or one of the three answers.
 	TestedHow *AnswerableText `json:"testedHow,omitempty"`
 
@@ -10218,6 +10239,9 @@ type TreatmentStatement struct {
 	// Areas Areas by name, or one of the three answers. All of it is `whole`, and is said.
 	Areas AnswerableAreas `json:"areas"`
 
+	// Extent How much of the areas it covers, in words or as a measure, such as `the left half` or `12 cm2`.
+	Extent *AnswerableText `json:"extent,omitempty"`
+
 	// PossiblyReached Areas that may have been reached besides.
 	PossiblyReached *[]AreaPath `json:"possiblyReached,omitempty"`
 	Method          *Method     `json:"method,omitempty"`
@@ -10256,10 +10280,16 @@ type TreatmentStatement struct {
 	// ConditionAfter A text, or one of the three answers.
 	ConditionAfter *AnswerableText `json:"conditionAfter,omitempty"`
 	Images         *[]Image        `json:"images,omitempty"`
-	Authorisation  *Authorisation  `json:"authorisation,omitempty"`
+
+	// ImagesAnswer In the place of `images`, where nobody knows whether any were taken, or none were.
+	ImagesAnswer  *Answer        `json:"imagesAnswer,omitempty"`
+	Authorisation *Authorisation `json:"authorisation,omitempty"`
 
 	// Plan A UUID; the service makes version 7, the caller may choose any.
-	Plan       *Id          `json:"plan,omitempty"`
+	Plan *Id `json:"plan,omitempty"`
+
+	// PlanAnswer In the place of `plan`, where there was none, or nobody knows.
+	PlanAnswer *Answer      `json:"planAnswer,omitempty"`
 	Deviations *[]Deviation `json:"deviations,omitempty"`
 
 	// Reversibility What the people who did it said of its reversibility at the time.
@@ -10505,8 +10535,14 @@ type UsedMaterial struct {
 	// Strength A number and its basis. `mass-per-solution-volume` and `mass-per-solvent-volume` are in g/dL,
 	// `mass-fraction`, `volume-fraction` and `as-supplied-volume` in %, parts have `parts`, `one-in` has `in`,
 	// and `unknown` has the number as it was written, without a unit.
-	Strength *Strength       `json:"strength,omitempty"`
-	Solvents *[]SolventShare `json:"solvents,omitempty"`
+	Strength *Strength `json:"strength,omitempty"`
+
+	// StrengthAnswer In the place of `strength`, where nobody knows it, or it was used as it is.
+	StrengthAnswer *Answer         `json:"strengthAnswer,omitempty"`
+	Solvents       *[]SolventShare `json:"solvents,omitempty"`
+
+	// SolventsAnswer In the place of `solvents`, where nobody knows them or there were none.
+	SolventsAnswer *Answer `json:"solventsAnswer,omitempty"`
 
 	// Certainty How sure an identification is.
 	Certainty *Certainty `json:"certainty,omitempty"`
