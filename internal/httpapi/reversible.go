@@ -14,6 +14,7 @@ import (
 	"meniscus/internal/layers"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
+	"meniscus/internal/sheet"
 	"meniscus/internal/stack"
 )
 
@@ -305,7 +306,7 @@ func (r *reversibleReport) csv(w io.Writer) error {
 			x.Treatment.String(), x.Specimen.String(), plain(deref(x.Number)), plain(deref(x.Collection)), string(x.Action), dayText(x.Dates.Earliest), dayText(x.Dates.Latest),
 			plain(strings.Join(x.Areas, "; ")), string(deref(x.Role)), plain(deref(x.Material)), string(deref(x.Certainty)), string(deref(x.State)),
 			string(deref(x.Redissolvable)), string(deref(x.Removable)), string(deref(x.Retreatable)), string(deref(x.Ageing)),
-			strings.Join(deref(x.RemovedBy), "; "), strings.Join(deref(x.TestsOnly), "; "),
+			plain(strings.Join(deref(x.RemovedBy), "; ")), plain(strings.Join(deref(x.TestsOnly), "; ")),
 			fmt.Sprint(x.Findings.Block), fmt.Sprint(x.Findings.Warn), fmt.Sprint(x.Findings.Info), dayText(x.ComputedOn),
 		})
 	})
@@ -317,12 +318,7 @@ func (r *reversibleReport) csv(w io.Writer) error {
 }
 
 // plain keeps a spreadsheet from taking a text for a formula.
-func plain(text string) string {
-	if text != "" && strings.ContainsRune("=+-@\t\r", rune(text[0])) {
-		return "'" + text
-	}
-	return text
-}
+func plain(text string) string { return sheet.Guard(text) }
 
 func dayText(d *api.Day) string {
 	if d == nil {
