@@ -1,6 +1,8 @@
 package httpapi
 
 import (
+	"fmt"
+
 	"github.com/google/uuid"
 
 	"meniscus/api"
@@ -39,13 +41,18 @@ func (s *Server) shelf(c *call, batches []uuid.UUID) (*shelf.Shelf, error) {
 }
 
 func batchContents(id uuid.UUID, held stock.Contents, account stock.Account, unit quantity.Unit) api.BatchContents {
+	cut := false
 	out := api.BatchContents{
 		Batch:          id,
 		UnknownBecause: append([]string{}, held.Why...),
 		Materials:      append([]string{}, held.Materials...),
 		Now:            balance(account.Balance, unit),
-		Steps:          each(account.Steps, func(s stock.Step) api.BatchStep { return batchStep(s, unit) }),
+		Steps:          each(listed(&cut, account.Steps, mostListed), func(s stock.Step) api.BatchStep { return batchStep(s, unit) }),
 		Findings:       each(account.Findings, stockFinding),
+	}
+	if cut {
+		out.Findings = append(out.Findings, api.Finding{Rule: "stock-steps-cut", Severity: "info",
+			Sentence: fmt.Sprintf("Of %d entries about this batch the first %d are listed; the balance is of all of them.", len(account.Steps), mostListed)})
 	}
 	if held.Mixture != nil {
 		m := mixture(*held.Mixture)

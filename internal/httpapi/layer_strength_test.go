@@ -342,3 +342,21 @@ func (m muddle) run() {
 		}
 	}
 }
+
+// A lineage of which not everything is read says that there is more.
+func TestALineageSaysWhereItIsCut(t *testing.T) {
+	t.Parallel()
+	s := newStrengths(t)
+	jar := uuid.MustParse(s.jar.id()) // of two supplies
+	for most, whole := range map[int]bool{1: false, 2: true} {
+		links, _, got, err := s.store.LinksOf(t.Context(), s.inst, jar, most)
+		if err != nil || got != whole || len(links) != most {
+			t.Errorf("at most %d: got %d, whole %v, %v; want whole %v", most, len(links), got, err, whole)
+		}
+	}
+	for path, member := range map[string]string{"/v1/batches/" + s.jar.id() + "/lineage": "madeFrom", "/v1/supplies/" + s.resin + "/where-used": "certain"} {
+		if got := s.do(http.MethodGet, path, nil).want(200); got.at("complete") != true || got.at(member) == nil {
+			t.Errorf("%s: got %s, want it complete", path, got.body)
+		}
+	}
+}

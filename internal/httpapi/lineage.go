@@ -13,16 +13,20 @@ import (
 	"meniscus/internal/stock"
 )
 
-// How many rows a lineage and a trace list at most; the counts are of all of them.
+// How much a lineage and a trace list at most; the counts are of all of it, and
+// the answer says where a list is cut.
 const (
 	mostNodes   = 10_000
+	mostLinks   = 25_000 // each way
+	mostCircles = 100
+	mostSteps   = 1_000
 	mostTouched = 50_000
 )
 
 // traceLineage tells what a batch was made from and into.
 func traceLineage(s *Server, c *call) (*answer, error) {
 	batch := c.id("batchId")
-	links, nodes, err := s.store.LinksOf(c.ctx(), c.principal.Institution, batch)
+	links, nodes, whole, err := s.store.LinksOf(c.ctx(), c.principal.Institution, batch, mostLinks)
 	if err != nil {
 		return nil, err
 	}
@@ -33,15 +37,18 @@ func traceLineage(s *Server, c *call) (*answer, error) {
 		of := nodes[wireID(n.ID)]
 		return api.LineageNode{Id: wireID(n.ID), Kind: api.LineageNodeKind(of.Kind), Code: deref(of.Code), Material: of.Material, Depth: int32(n.Depth)}
 	}
-	return ok(api.Lineage{
+	cut := !whole
+	out := api.Lineage{
 		Batch:    batch,
-		MadeFrom: each(lineage.MadeFrom[:min(len(lineage.MadeFrom), mostNodes)], node),
-		MadeInto: each(lineage.MadeInto[:min(len(lineage.MadeInto), mostNodes)], node),
+		MadeFrom: each(listed(&cut, lineage.MadeFrom, mostNodes), node),
+		MadeInto: each(listed(&cut, lineage.MadeInto, mostNodes), node),
 		Links: each(lineage.Links, func(l stock.Link) api.LineageLink {
 			return api.LineageLink{From: wireID(l.From), Into: wireID(l.Into)}
 		}),
-		Findings: each(lineage.Findings, lineageFinding),
-	})
+		Findings: each(listed(&cut, lineage.Findings, mostCircles), lineageFinding),
+	}
+	out.Complete = !cut
+	return ok(out)
 }
 
 func lineageFinding(f stock.Finding) api.Finding {
@@ -68,9 +75,14 @@ func (s *Server) whereUsedAnswer(c *call, id uuid.UUID, found stock.WhereUsed) (
 	var a api.WhereUsed
 	a.Of = id
 	a.Counts.Certain, a.Counts.Possible, a.Counts.CannotBeExcluded = int64(len(found.Certain)), int64(len(found.Possible)), int64(len(found.CannotBeExcluded))
+	cut := false
 	for _, list := range []*[]stock.Trace{&found.Certain, &found.Possible, &found.CannotBeExcluded} {
-		*list = (*list)[:min(len(*list), mostTouched)]
+		*list = listed(&cut, *list, mostTouched)
+		for i, trace := range *list {
+			(*list)[i].Through = listed(&cut, trace.Through, mostSteps)
+		}
 	}
+	a.Complete = !cut
 	var ids []uuid.UUID
 	for _, trace := range slices.Concat(found.Certain, found.Possible, found.CannotBeExcluded) {
 		ids = append(ids, wireID(trace.Treatment))
@@ -129,7 +141,7 @@ func periodOf(from, to *time.Time) edtf.Period {
 func touchedRow(t postgres.Touched, trace stock.Trace) api.WhereUsedRow {
 	row := api.WhereUsedRow{Treatment: wireID(trace.Treatment), Specimen: t.Specimen, Number: t.Number, Action: api.Action(t.Action),
 		Because: &trace.Because, Dates: datesIn(t.Body), Parts: listOrNone(t.Parts)}
-	row.Through = listOrNone(wireIDs(trace.Through[:min(len(trace.Through), 1000)]))
+	row.Through = listOrNone(wireIDs(trace.Through))
 	return row
 }
 

@@ -13,16 +13,15 @@ func readPresentState(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	present := st.Present()
-	w := layerWriter{reversals: map[string]stack.Reversal{}}
+	w := layerWriter{reversals: map[string]stack.Reversal{}, cut: new(bool)}
 	for _, r := range st.Reversibility() {
 		w.reversals[layerKey(r.Treatment, r.Index)] = r
 	}
 	out := api.PresentState{
 		Specimen: c.id("specimenId"), At: wireDay(st.At()), Areas: []api.AreaState{},
-		Unplaced:     each(present.Unplaced, func(l *stack.Layer) api.PresentLayer { return w.layer(l, l.State, nil) }),
+		Unplaced:     each(listed(w.cut, present.Unplaced, mostListed), func(l *stack.Layer) api.PresentLayer { return w.layer(l, l.State, nil) }),
 		Undetermined: wirePairs(present.Undetermined), MoreUndetermined: present.MoreUndetermined,
-		Contradictions: wireContradictions(present.Contradictions),
-		Cautions:       []string{unrecordedCaution, "A removal leaves a layer reduced; nothing is ever shown to be absent."},
+		Contradictions: wireContradictions(listed(w.cut, present.Contradictions, mostListed)),
 	}
 	if place > 0 {
 		out.Place = &place
@@ -33,20 +32,23 @@ func readPresentState(s *Server, c *call) (*answer, error) {
 			out.Areas = append(out.Areas, w.area(a))
 		}
 	}
+	out.Areas = listed(w.cut, out.Areas, mostListed)
+	out.Cautions = cautions(*w.cut, unrecordedCaution, "A removal leaves a layer reduced; nothing is ever shown to be absent.")
 	return ok(out)
 }
 
 // layerWriter renders layers with their answers about undoing.
 type layerWriter struct {
 	reversals map[string]stack.Reversal
+	cut       *bool
 }
 
 func layerKey(treatment string, index int) string { return treatment + string(rune(index)) }
 
 func (w layerWriter) area(a stack.AreaState) api.AreaState {
 	out := api.AreaState{
-		Area: string(a.Area), Status: api.AreaStateStatus(a.Status), Through: wireAreas(a.Through), InParts: wireAreas(a.InParts),
-		Layers: each(a.Layers, func(l stack.LayerHere) api.PresentLayer { return w.layer(l.Layer, l.State, l.Event) }),
+		Area: string(a.Area), Status: api.AreaStateStatus(a.Status), Through: wireAreas(a.Through), InParts: wireAreas(listed(w.cut, a.InParts, mostListed)),
+		Layers: each(listed(w.cut, a.Layers, mostListed), func(l stack.LayerHere) api.PresentLayer { return w.layer(l.Layer, l.State, l.Event) }),
 	}
 	if a.Examined != nil {
 		out.Examined = wireExamined(a.Examined)

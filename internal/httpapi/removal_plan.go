@@ -32,11 +32,11 @@ func planRemoval(s *Server, c *call) (*answer, error) {
 	grams, _ := c.query["evaporatedGrams"].(float64)
 	room, _ := c.query["roomVolume"].(float64)
 	w := planWriter{knowledge: base, grams: grams, room: room}
-	plan := st.Plan(request)
-	return ok(api.RemovalPlan{
+	plan, cut := st.Plan(request), false
+	out := api.RemovalPlan{
 		Specimen: c.id("specimenId"), At: wireDay(st.At()), Before: each(plan.Before, wirePreparation), Steps: each(plan.Steps, w.step),
 		Unreachable: each(plan.Unreachable, wireUnreachable), MoreUnreachable: int32(plan.MoreUnreachable),
-		AlreadyGone: each(plan.AlreadyGone, func(g stack.GoneLayer) api.GoneLayer {
+		AlreadyGone: each(listed(&cut, plan.AlreadyGone, mostListed), func(g stack.GoneLayer) api.GoneLayer {
 			return api.GoneLayer{Treatment: wireID(g.Treatment), Position: int32(g.Index), State: api.LayerState(g.State), Sentence: g.Sentence}
 		}),
 		Questions: each(plan.Questions, func(q stack.Question) api.LayerPair {
@@ -44,9 +44,10 @@ func planRemoval(s *Server, c *call) (*answer, error) {
 			p.Question = &q.Sentence
 			return p
 		}),
-		MoreQuestions: plan.MoreQuestions, Contradictions: wireContradictions(plan.Contradictions), Remaining: int32(plan.Remaining),
-		Cautions: append(slices.Clone(plan.Cautions), unrecordedCaution),
-	})
+		MoreQuestions: plan.MoreQuestions, Contradictions: wireContradictions(listed(&cut, plan.Contradictions, mostListed)), Remaining: int32(plan.Remaining),
+	}
+	out.Cautions = cautions(cut, append(slices.Clone(plan.Cautions), unrecordedCaution)...)
+	return ok(out)
 }
 
 // ofSpecimen refuses treatments that are not on the specimen.

@@ -15,10 +15,10 @@ func assessSuitability(s *Server, c *call) (*answer, error) {
 	if kind := c.text("analysis"); kind != "" {
 		only = []string{kind}
 	}
-	found := wireSuitability(st.Suitability(only...))
+	found, cut := wireSuitability(st.Suitability(only...))
 	return ok(api.Suitability{
 		Specimen: c.id("specimenId"), At: wireDay(st.At()), Analyses: found.Analyses, Exposures: found.Exposures, Unrecorded: found.Unrecorded,
-		References: found.References, Cautions: suitabilityCautions,
+		References: found.References, Cautions: cautions(cut, suitabilityCautions...),
 	})
 }
 
@@ -26,18 +26,19 @@ var suitabilityCautions = []string{
 	unrecordedCaution, "Nothing on record is not the same as nothing done; flag every sample of a treated specimen, even after cleaning.",
 }
 
-// wireSuitability renders all but whose it is.
-func wireSuitability(found stack.Suitability) api.SpecimenSuitability {
-	return api.SpecimenSuitability{
+// wireSuitability renders all but whose it is, and tells whether a list was cut.
+func wireSuitability(found stack.Suitability) (out api.SpecimenSuitability, cut bool) {
+	out = api.SpecimenSuitability{
 		Analyses: each(found.Analyses, wireForAnalysis),
-		Exposures: each(found.Exposures, func(x stack.ExposureTotal) api.ExposureTotal {
+		Exposures: each(listed(&cut, found.Exposures, mostListed), func(x stack.ExposureTotal) api.ExposureTotal {
 			return api.ExposureTotal{Area: string(x.Area), Solvent: x.Solvent, Hours: x.Hours, Unknown: int32(x.Unknown), Treatments: wireIDs(x.Treatments)}
 		}),
-		Unrecorded: each(found.Unrecorded, func(u stack.UnrecordedArea) api.UnrecordedArea {
+		Unrecorded: each(listed(&cut, found.Unrecorded, mostListed), func(u stack.UnrecordedArea) api.UnrecordedArea {
 			return api.UnrecordedArea{Area: string(u.Area), Sure: api.UnrecordedAreaSure(u.Sure), Examined: wireExamined(u.Examined), PossiblyReached: u.PossiblyReached}
 		}),
-		References: each(found.References, wireReference),
+		References: each(listed(&cut, found.References, mostListed), wireReference),
 	}
+	return out, cut
 }
 
 func wireForAnalysis(a stack.ForAnalysis) api.ForAnalysis {

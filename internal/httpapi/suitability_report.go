@@ -41,6 +41,7 @@ type suitabilityReport struct {
 	base       *material.Base
 	page       []postgres.ReportedSpecimen
 	totals     []api.SuitabilityTotal
+	cut        bool // a list of some specimen was cut
 }
 
 // first reads what is asked and the first page, so that a fault or a database
@@ -105,7 +106,8 @@ func (r *suitabilityReport) item(of postgres.ReportedSpecimen) (api.SpecimenSuit
 	if err != nil {
 		return api.SpecimenSuitability{}, err
 	}
-	item := wireSuitability(st.Suitability(r.analyses...))
+	item, cut := wireSuitability(st.Suitability(r.analyses...))
+	r.cut = r.cut || cut
 	item.Specimen, item.Number, item.Collection, item.Treatments = of.ID, of.Number, of.Collection, int64(len(config.Treatments))
 	for i, a := range item.Analyses {
 		switch t := &r.totals[i]; stack.Verdict(a.Verdict) {
@@ -140,7 +142,7 @@ func (r *suitabilityReport) json(w io.Writer) error {
 		Totals   []api.SuitabilityTotal `json:"totals"`
 		Unknown  []uuid.UUID            `json:"unknown"`
 		Cautions []string               `json:"cautions"`
-	}{r.totals, unknown, suitabilityCautions})
+	}{r.totals, unknown, cautions(r.cut, suitabilityCautions...)})
 	if err != nil {
 		return err
 	}

@@ -18,18 +18,20 @@ func readTravelTemperature(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := st.Travel()
-	return ok(api.TravelTemperature{
+	t, cut := st.Travel(), false
+	out := api.TravelTemperature{
 		Specimen: c.id("specimenId"), At: wireDay(st.At()), Known: t.Known, AtMost: degrees(t.AtMost), AtLeast: degrees(t.AtLeast),
-		Sentence: t.Sentence, Cautions: t.Cautions,
-		Layers: each(t.Layers, func(l stack.TravelLayer) api.TravelLayer {
+		Sentence: t.Sentence,
+		Layers: each(listed(&cut, t.Layers, mostListed), func(l stack.TravelLayer) api.TravelLayer {
 			return api.TravelLayer{
 				Treatment: wireID(l.Layer.Treatment), Position: int32(l.Layer.Index), Role: api.LayerRole(l.Layer.Role),
 				Material: stack.Describe(base, l.Layer.Identity), Highest: degrees(l.Limit.Highest), Lowest: degrees(l.Limit.Lowest),
 				Evidence: wireEvidence(l.Limit.Evidence), Cautions: each(l.Limit.Cautions, func(t string) string { return t }),
 			}
 		}),
-	})
+	}
+	out.Cautions = cautions(cut, t.Cautions...)
+	return ok(out)
 }
 
 // drawTimeline draws a specimen's history.

@@ -35,10 +35,12 @@ func checkTreatment(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
+	cut := false
 	out := api.TreatmentCheck{
 		Blocked: checked.Blocked(), Findings: wireFindings(checked.Findings), Cleared: each(checked.Cleared, wireCleared),
-		Contradictions: wireContradictions(checked.Contradictions), Cautions: []string{generalCaution, unrecordedCaution},
+		Contradictions: wireContradictions(listed(&cut, checked.Contradictions, mostListed)),
 	}
+	out.Cautions = cautions(cut, generalCaution, unrecordedCaution)
 	if known {
 		out.Specimen = request.Treatment.Specimen.Id
 	}

@@ -23,39 +23,37 @@ type Link struct {
 	Into uuid.UUID `db:"into_id"`
 }
 
-// mostLinks is how many steps of a lineage are read at most, each way.
-const mostLinks = 25_000
-
 // LinksOf gives the steps by which a batch was made from and into others, to any
-// depth, and what they name. UNION drops what was met before, so that a circle
-// in the record ends.
-func (s *Store) LinksOf(ctx context.Context, institution, batchID uuid.UUID) ([]Link, map[uuid.UUID]StockNode, error) {
+// depth, and what they name: at most so many each way, and whether these are all.
+// UNION drops what was met before, so that a circle in the record ends.
+func (s *Store) LinksOf(ctx context.Context, institution, batchID uuid.UUID, most int) (links []Link, nodes map[uuid.UUID]StockNode, whole bool, err error) {
 	known, err := s.Exists(ctx, institution, "batch", batchID)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, false, err
 	}
 	if !known {
-		return nil, nil, fault.Of(fault.NotFound, "batch-unknown", "There is no such batch in this institution.")
+		return nil, nil, false, fault.Of(fault.NotFound, "batch-unknown", "There is no such batch in this institution.")
 	}
 	b := newBatch(institution)
 	var up, down []Link
 	queue(b, &up, upstream+`
 		select distinct coalesce(w.from_batch_id, w.supply_id) as from_id, w.batch_id as into_id
 		  from up join went_into w on w.institution_id = $1 and w.batch_id = up.id
-		 where num_nonnulls(w.from_batch_id, w.supply_id) = 1 limit $3`, institution, []uuid.UUID{batchID}, mostLinks)
+		 where num_nonnulls(w.from_batch_id, w.supply_id) = 1 limit $3`, institution, []uuid.UUID{batchID}, most+1)
 	queue(b, &down, downstream+`
 		select distinct w.from_batch_id as from_id, w.batch_id as into_id
-		  from down join went_into w on w.institution_id = $1 and w.from_batch_id = down.id limit $3`, institution, []uuid.UUID{batchID}, mostLinks)
+		  from down join went_into w on w.institution_id = $1 and w.from_batch_id = down.id limit $3`, institution, []uuid.UUID{batchID}, most+1)
 	if err := s.run(ctx, b); err != nil {
-		return nil, nil, err
+		return nil, nil, false, err
 	}
-	links := append(up, down...)
+	whole = len(up) <= most && len(down) <= most
+	links = append(up[:min(len(up), most)], down[:min(len(down), most)]...)
 	var ids []uuid.UUID
 	for _, l := range links {
 		ids = append(ids, l.From, l.Into)
 	}
-	nodes, err := s.stockNodes(ctx, institution, ids)
-	return links, nodes, err
+	nodes, err = s.stockNodes(ctx, institution, ids)
+	return links, nodes, whole, err
 }
 
 func (s *Store) stockNodes(ctx context.Context, institution uuid.UUID, ids []uuid.UUID) (map[uuid.UUID]StockNode, error) {
