@@ -7220,7 +7220,10 @@ type Line = string
 // Lineage What a batch was made from, and what was made from it, to any depth.
 type Lineage struct {
 	// Batch A UUID; the service makes version 7, the caller may choose any.
-	Batch    Id            `json:"batch"`
+	Batch Id `json:"batch"`
+
+	// Complete False where there is more than the answer lists.
+	Complete bool          `json:"complete"`
 	MadeFrom []LineageNode `json:"madeFrom"`
 	MadeInto []LineageNode `json:"madeInto"`
 	Links    []LineageLink `json:"links"`
@@ -10808,14 +10811,18 @@ type WebhookUrl = string
 // WhereUsed From a supply or a batch to every specimen that it touched.
 type WhereUsed struct {
 	// Of A UUID; the service makes version 7, the caller may choose any.
-	Of     Id `json:"of"`
-	Counts struct {
+	Of Id `json:"of"`
+
+	// Complete False where a list holds fewer than its count says, or a row fewer steps than lead there: the counts are of
+	// all of them.
+	Complete bool `json:"complete"`
+	Counts   struct {
 		Certain          Count `json:"certain"`
 		Possible         Count `json:"possible"`
 		CannotBeExcluded Count `json:"cannotBeExcluded"`
 	} `json:"counts"`
 
-	// Certain The lineage says so. The counts are of all, also where more are found than a list holds.
+	// Certain The lineage says so. Where more are found than the list holds, `complete` is false.
 	Certain []WhereUsedRow `json:"certain"`
 
 	// Possible The material and the dates fit and no batch is recorded, on the way there or in the treatment itself; or a
