@@ -4941,8 +4941,13 @@ type BearingLayers struct {
 	Subject Text       `json:"subject"`
 	Role    *LayerRole `json:"role,omitempty"`
 	Layers  []Id       `json:"layers"`
-	Count   int32      `json:"count"`
-	Areas   []AreaPath `json:"areas"`
+
+	// Count How many layers or exposures they are; at most a hundred of their treatments are listed.
+	Count int32      `json:"count"`
+	Areas []AreaPath `json:"areas"`
+
+	// AreaCount How many areas they are on, when not all are listed.
+	AreaCount *int32 `json:"areaCount,omitempty"`
 }
 
 // BibliographyEntry defines model for BibliographyEntry.
@@ -6355,6 +6360,9 @@ type ExposureTotal struct {
 	// Unknown How many treatments brought it without saying for how long.
 	Unknown    int32 `json:"unknown"`
 	Treatments []Id  `json:"treatments"`
+
+	// Count How many treatments brought it, when not all are listed.
+	Count *int32 `json:"count,omitempty"`
 }
 
 // FilmAge A new film (of a dispersion, before drying), an old one, or not limited.
@@ -8064,6 +8072,9 @@ type PlanPreparation struct {
 	Code   PlanPreparationCode `json:"code"`
 	Layers *[]Id               `json:"layers,omitempty"`
 
+	// Count How many layers it is about, when more than the treatments that are listed.
+	Count *int32 `json:"count,omitempty"`
+
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
 
@@ -8232,7 +8243,10 @@ type PresentState struct {
 	Undetermined     []LayerPair     `json:"undetermined"`
 	MoreUndetermined bool            `json:"moreUndetermined"`
 	Contradictions   []Contradiction `json:"contradictions"`
-	Cautions         []Text          `json:"cautions"`
+
+	// MoreContradictions How many contradictions there are beyond those that are listed; left out when all are.
+	MoreContradictions *int32 `json:"moreContradictions,omitempty"`
+	Cautions           []Text `json:"cautions"`
 }
 
 // PrintedLabel PDF, with its letters; the same label has the same bytes.
@@ -8587,6 +8601,9 @@ type RemovalPlan struct {
 	Questions       []LayerPair        `json:"questions"`
 	MoreQuestions   bool               `json:"moreQuestions"`
 	Contradictions  []Contradiction    `json:"contradictions"`
+
+	// MoreContradictions How many contradictions there are beyond those that are listed; left out when all are.
+	MoreContradictions *int32 `json:"moreContradictions,omitempty"`
 
 	// Remaining How many layers come after the steps listed.
 	Remaining int32  `json:"remaining"`
@@ -10150,7 +10167,10 @@ type TreatmentCheck struct {
 	Findings       []Finding       `json:"findings"`
 	Cleared        []ClearedMatter `json:"cleared"`
 	Contradictions []Contradiction `json:"contradictions"`
-	Cautions       []Text          `json:"cautions"`
+
+	// MoreContradictions How many contradictions there are beyond those that are listed; left out when all are.
+	MoreContradictions *int32 `json:"moreContradictions,omitempty"`
+	Cautions           []Text `json:"cautions"`
 }
 
 // TreatmentCheckRequest defines model for TreatmentCheckRequest.

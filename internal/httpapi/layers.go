@@ -125,6 +125,14 @@ func count(n int) *int32 {
 	return &m
 }
 
+// countBeyond is a count that is left out when all are listed.
+func countBeyond(all, listed int) *int32 {
+	if all == listed {
+		return nil
+	}
+	return count(all)
+}
+
 func wireEvidence(list []stack.Evidence) []api.LayerEvidence {
 	return each(list, func(e stack.Evidence) api.LayerEvidence {
 		out := api.LayerEvidence{Says: e.Says, Source: e.Source, Date: said(e.Date)}

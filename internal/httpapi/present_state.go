@@ -21,7 +21,7 @@ func readPresentState(s *Server, c *call) (*answer, error) {
 		Specimen: c.id("specimenId"), At: wireDay(st.At()), Areas: []api.AreaState{},
 		Unplaced:     each(listed(w.cut, present.Unplaced, mostListed), func(l *stack.Layer) api.PresentLayer { return w.layer(l, l.State, nil) }),
 		Undetermined: wirePairs(present.Undetermined), MoreUndetermined: present.MoreUndetermined,
-		Contradictions: wireContradictions(listed(w.cut, present.Contradictions, mostListed)),
+		Contradictions: wireContradictions(listed(w.cut, present.Contradictions, mostListed)), MoreContradictions: count(present.MoreContradictions),
 	}
 	if place > 0 {
 		out.Place = &place

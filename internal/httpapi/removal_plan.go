@@ -44,7 +44,8 @@ func planRemoval(s *Server, c *call) (*answer, error) {
 			p.Question = &q.Sentence
 			return p
 		}),
-		MoreQuestions: plan.MoreQuestions, Contradictions: wireContradictions(listed(&cut, plan.Contradictions, mostListed)), Remaining: int32(plan.Remaining),
+		MoreQuestions: plan.MoreQuestions, Contradictions: wireContradictions(listed(&cut, plan.Contradictions, mostListed)),
+		MoreContradictions: count(plan.MoreContradictions), Remaining: int32(plan.Remaining),
 	}
 	out.Cautions = cautions(cut, append(slices.Clone(plan.Cautions), unrecordedCaution)...)
 	return ok(out)
@@ -115,7 +116,10 @@ func (w planWriter) vapour(solvent string) *api.VapourEstimate {
 }
 
 func wirePreparation(p stack.Preparation) api.PlanPreparation {
-	return api.PlanPreparation{Code: api.PlanPreparationCode(p.Code), Layers: listOrNone(wireIDs(p.Layers)), Sentence: p.Sentence, Rule: said(p.Rule), Source: said(p.Source)}
+	return api.PlanPreparation{
+		Code: api.PlanPreparationCode(p.Code), Layers: listOrNone(wireIDs(p.Layers)), Count: countBeyond(p.Count, len(p.Layers)), Sentence: p.Sentence,
+		Rule: said(p.Rule), Source: said(p.Source),
+	}
 }
 
 func wireUnreachable(u stack.Unreachable) api.UnreachableLayer {

@@ -31,7 +31,10 @@ func wireSuitability(found stack.Suitability) (out api.SpecimenSuitability, cut 
 	out = api.SpecimenSuitability{
 		Analyses: each(found.Analyses, wireForAnalysis),
 		Exposures: each(listed(&cut, found.Exposures, mostListed), func(x stack.ExposureTotal) api.ExposureTotal {
-			return api.ExposureTotal{Area: string(x.Area), Solvent: x.Solvent, Hours: x.Hours, Unknown: int32(x.Unknown), Treatments: wireIDs(x.Treatments)}
+			return api.ExposureTotal{
+				Area: string(x.Area), Solvent: x.Solvent, Hours: x.Hours, Unknown: int32(x.Unknown), Treatments: wireIDs(x.Treatments),
+				Count: countBeyond(x.Count, len(x.Treatments)),
+			}
 		}),
 		Unrecorded: each(listed(&cut, found.Unrecorded, mostListed), func(u stack.UnrecordedArea) api.UnrecordedArea {
 			return api.UnrecordedArea{Area: string(u.Area), Sure: api.UnrecordedAreaSure(u.Sure), Examined: wireExamined(u.Examined), PossiblyReached: u.PossiblyReached}
@@ -55,7 +58,9 @@ func wireForAnalysis(a stack.ForAnalysis) api.ForAnalysis {
 }
 
 func wireBearing(b stack.BearingLayers) api.BearingLayers {
-	out := api.BearingLayers{Subject: b.Subject, Layers: wireIDs(b.Layers), Count: int32(b.Count), Areas: wireAreas(b.Areas)}
+	out := api.BearingLayers{
+		Subject: b.Subject, Layers: wireIDs(b.Layers), Count: int32(b.Count), Areas: wireAreas(b.Areas), AreaCount: countBeyond(b.AreaCount, len(b.Areas)),
+	}
 	if b.Role != "" {
 		role := api.LayerRole(b.Role)
 		out.Role = &role

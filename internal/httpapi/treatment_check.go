@@ -38,7 +38,7 @@ func checkTreatment(s *Server, c *call) (*answer, error) {
 	cut := false
 	out := api.TreatmentCheck{
 		Blocked: checked.Blocked(), Findings: wireFindings(checked.Findings), Cleared: each(checked.Cleared, wireCleared),
-		Contradictions: wireContradictions(listed(&cut, checked.Contradictions, mostListed)),
+		Contradictions: wireContradictions(listed(&cut, checked.Contradictions, mostListed)), MoreContradictions: count(checked.MoreContradictions),
 	}
 	out.Cautions = cautions(cut, generalCaution, unrecordedCaution)
 	if known {

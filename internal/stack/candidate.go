@@ -51,8 +51,7 @@ type Collateral struct {
 // candidates lists the liquids that the tables, or tests on this specimen, name
 // for a layer, ranked. Classes of liquids and washing sequences are not among
 // them: nobody can pour a class.
-func (p *planner) candidates(l int) (out []Candidate, excluded []string) {
-	near := p.neighbours(l)
+func (p *planner) candidates(l int, near []neighbour) (out []Candidate, excluded []string) {
 	found, excluded := p.liquids(l)
 	for _, c := range found {
 		p.finish(&p.layers[l], c, near)

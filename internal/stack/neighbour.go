@@ -1,5 +1,10 @@
 package stack
 
+import (
+	"fmt"
+	"slices"
+)
+
 // neighbour is a group of other layers in reach of a local application that
 // every liquid treats alike.
 type neighbour struct {
@@ -66,20 +71,34 @@ func (p *planner) sortKinds() {
 	}
 }
 
+// maxCollateral is how many treatments the collateral of one liquid names.
+const maxCollateral = 100
+
 // collateral lists the neighbours that a liquid disturbs, or of which nobody
-// knows.
+// knows, those that are to stay first.
 func (p *planner) collateral(near []neighbour, solvent string) []Collateral {
-	var out []Collateral
+	var all []Collateral
 	for _, n := range near {
-		o := p.effectOn(n.first, solvent)
-		if o == NoEffect {
-			continue
+		if o := p.effectOn(n.first, solvent); o != NoEffect {
+			layer := &p.layers[n.first]
+			all = append(all, Collateral{
+				Role: layer.Role, Material: p.knowledge.describe(layer.Identity), Observed: o,
+				Wanted: n.wanted, Possible: n.possible, Layers: n.layers, Count: n.count,
+			})
 		}
-		layer := &p.layers[n.first]
-		out = append(out, Collateral{
-			Role: layer.Role, Material: p.knowledge.describe(layer.Identity), Observed: o,
-			Wanted: n.wanted, Possible: n.possible, Layers: n.layers, Count: n.count,
-		})
+	}
+	slices.SortStableFunc(all, func(a, b Collateral) int { return boolOrder(a.Wanted, b.Wanted) })
+	var out []Collateral
+	left := maxCollateral
+	for _, g := range grouped(all, func(c Collateral) string { return fmt.Sprint(c.Role, c.Material, c.Observed, c.Wanted, c.Possible) }) {
+		one := g[0]
+		one.Layers, one.Count = nil, 0
+		for _, c := range g {
+			one.Layers, one.Count = append(one.Layers, c.Layers...), one.Count+c.Count
+		}
+		one.Layers = one.Layers[:min(len(one.Layers), left)]
+		left -= len(one.Layers)
+		out = append(out, one)
 	}
 	return out
 }

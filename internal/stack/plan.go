@@ -42,8 +42,10 @@ type RemovalPlan struct {
 type Preparation struct {
 	// Code is specimen-hazard, record-number, support, new-label, curator-approval,
 	// replacement or settle-records.
-	Code     string
+	Code string
+	// Layers are at most maxListed of the treatments of Count layers.
 	Layers   []string
+	Count    int
 	Sentence string
 	Rule     string
 	Source   string

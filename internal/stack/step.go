@@ -59,12 +59,13 @@ func (p *planner) step(l int) Step {
 	if !p.wanted[l] {
 		st.Because = "It lies over a layer that is wanted off."
 	}
-	st.Candidates, st.Excluded = p.candidates(l)
+	near := p.neighbours(l)
+	st.Candidates, st.Excluded = p.candidates(l, near)
 	usable := slices.ContainsFunc(st.Candidates, func(c Candidate) bool { return !c.Test })
 	st.SpotTest = len(st.Candidates) == 0
 	st.Methods = p.methods(l)
 	st.Heat = p.heat(l)
-	p.prepare(l, &st)
+	p.prepare(l, near, &st)
 	switch {
 	case len(st.Candidates) == 0 && !p.leavesByItself(l):
 		st.Cautions = append(st.Cautions, "No published evidence names a liquid for this layer: make a spot test and record it.")
@@ -199,47 +200,59 @@ func (p *planner) glassTransition(l *Layer) string {
 }
 
 // prepare lists what has to be done around the step (rules O4, O5 and O7).
-func (p *planner) prepare(l int, st *Step) {
+func (p *planner) prepare(l int, near []neighbour, st *Step) {
 	layer := &p.layers[l]
-	add := func(code, rule, text string, layers ...string) {
-		st.Before = append(st.Before, Preparation{Code: code, Rule: rule, Sentence: text, Layers: layers, Source: p.knowledge.cite("common-practice")})
+	own := neighbour{layers: []string{layer.Treatment}, count: 1}
+	prepare := func(code, rule, text string, concerned ...neighbour) Preparation {
+		out := Preparation{Code: code, Rule: rule, Sentence: text, Source: p.knowledge.cite("common-practice")}
+		for _, n := range concerned {
+			out.Layers, out.Count = append(out.Layers, n.layers...), out.Count+n.count
+		}
+		out.Layers = compactedText(out.Layers)
+		return out
 	}
-	labels, joints := p.atRisk(l, st.Candidates)
+	labels, joints := p.atRisk(near, st.Candidates)
 	if layer.Role.label() {
-		labels = append(labels, layer.Treatment)
-		add("curator-approval", "O7", "Ask the curator: labels, numbers and field-jacket evidence come off only with approval.", layer.Treatment)
+		labels = append(labels, own)
+		st.Before = append(st.Before, prepare("curator-approval", "O7", "Ask the curator: labels, numbers and field-jacket evidence come off only with approval.", own))
 	}
 	if len(labels) > 0 {
-		add("record-number", "O4", "Record the number, and photograph it, before its base coat can go; plan the new label.", compactedText(labels)...)
-		st.After = append(st.After, Preparation{Code: "new-label", Rule: "O4", Sentence: "Put the number back on, and keep it with the piece until then.", Layers: compactedText(labels), Source: p.knowledge.cite("common-practice")})
+		st.Before = append(st.Before, prepare("record-number", "O4", "Record the number, and photograph it, before its base coat can go; plan the new label.", labels...))
+		st.After = append(st.After, prepare("new-label", "O4", "Put the number back on, and keep it with the piece until then.", labels...))
 	}
 	if layer.joint() {
-		joints = append(joints, layer.Treatment)
+		joints = append(joints, own)
 	}
 	if len(joints) > 0 {
-		add("support", "O4", "Support the joints and fills that share the solvent, and the parts that they hold.", compactedText(joints)...)
+		st.Before = append(st.Before, prepare("support", "O4", "Support the joints and fills that share the solvent, and the parts that they hold.", joints...))
 	}
 	if layer.Role.soaksIn() && p.specimen.Is(Friable) != No {
-		add("replacement", "O5", "Name the consolidant or the support that takes its place before any of it comes out.", layer.Treatment)
-		f := Finding{Rule: "O5", Severity: Block, Sentence: "A consolidant is taken out of friable material; name a replacement or a support.", Layers: []string{layer.Treatment}, Remedy: "Name the replacement or the support.", Source: p.knowledge.cite("common-practice"), Status: "common-practice"}
-		if p.specimen.Is(Friable) == Unknown {
-			f.Severity, f.Unknown, f.Sentence = Warn, true, "Whether the body is friable is not recorded; if it is, name a replacement or a support before any consolidant comes out."
-		}
-		st.Blocked = append(st.Blocked, f)
+		st.Before = append(st.Before, prepare("replacement", "O5", "Name the consolidant or the support that takes its place before any of it comes out.", own))
+		st.Blocked = append(st.Blocked, p.outOfFriable(layer))
 	}
+}
+
+// outOfFriable is the finding of rule O5 on a step that takes a consolidant out.
+func (p *planner) outOfFriable(layer *Layer) Finding {
+	f := Finding{Rule: "O5", Severity: Block, Sentence: "A consolidant is taken out of friable material; name a replacement or a support.", Layers: []string{layer.Treatment}, Remedy: "Name the replacement or the support.", Source: p.knowledge.cite("common-practice"), Status: "common-practice"}
+	if p.specimen.Is(Friable) == Unknown {
+		f.Severity, f.Unknown, f.Sentence = Warn, true, "Whether the body is friable is not recorded; if it is, name a replacement or a support before any consolidant comes out."
+	}
+	return f
 }
 
 // atRisk lists the labels, and the joints and fills, that a candidate disturbs
 // or may disturb.
-func (p *planner) atRisk(l int, candidates []Candidate) (labels, joints []string) {
-	for _, c := range candidates {
-		for _, x := range c.Collateral {
-			switch {
-			case x.Role.label():
-				labels = append(labels, x.Layers...)
-			case x.Role == Adhesive || x.Role == Fill:
-				joints = append(joints, x.Layers...)
-			}
+func (p *planner) atRisk(near []neighbour, candidates []Candidate) (labels, joints []neighbour) {
+	for _, n := range near {
+		role := p.layers[n.first].Role
+		harmed := slices.ContainsFunc(candidates, func(c Candidate) bool { return p.effectOn(n.first, c.Solvent) != NoEffect })
+		switch {
+		case !harmed:
+		case role.label():
+			labels = append(labels, n)
+		case role == Adhesive || role == Fill:
+			joints = append(joints, n)
 		}
 	}
 	return labels, joints
