@@ -218,3 +218,26 @@ func TestSaidOnce(t *testing.T) {
 		t.Errorf("two resins of which no strength is said: got %v, want it said once", got)
 	}
 }
+
+// TestRemovalThatNamesALayerElsewhere warns and names it; one that names a layer
+// on its own ground does not.
+func TestRemovalThatNamesALayerElsewhere(t *testing.T) {
+	t.Parallel()
+	s := newStack(t, bone(), put("jaw", stack.Coating, "jaw", "1990", of(copolymer, "acetone")), put("skull", stack.Coating, "skull", "1990", of(copolymer, "acetone")))
+	named := func(treatment string) (found [][]string) {
+		for _, f := range findings(check(t, s, off("r", "skull", "2020", stack.Reduced, "acetone", treatment), stack.CheckConfig{}), "O6") {
+			if f.Severity == stack.Warn && !f.Unknown {
+				found = append(found, f.Layers)
+			}
+		}
+		return found
+	}
+	for _, elsewhere := range []string{"jaw", "of-another-specimen"} {
+		if got := named(elsewhere); len(got) != 1 || !slices.Equal(got[0], []string{elsewhere}) {
+			t.Errorf("%s: got %v, want a warning that names it", elsewhere, got)
+		}
+	}
+	if got := named("skull"); len(got) != 0 {
+		t.Errorf("on its own ground: got %v, want no warning", got)
+	}
+}

@@ -51,7 +51,7 @@ var removalRules = []Rule{
 	},
 	{
 		ID: "O6", Severity: Info, Status: "verified",
-		Condition: "A removal does not say with what, for how many hours, or what came off and how far.",
+		Condition: "A removal does not say with what, for how many hours, or what came off and how far; or it names a layer that is recorded elsewhere.",
 		Remedy:    "Record the solvent, the hours and the means, and what is known to be left: reduced, or not detected with method and limit.",
 		Sources:   []string{"schniewind-1990", "consolidants-bone-isotopes"},
 		look:      removalRecord,
@@ -330,6 +330,7 @@ func removalRecord(sc *scene) {
 	if sc.p.Action != Removing {
 		return
 	}
+	sc.removesElsewhere()
 	r := sc.p.Removal
 	var missing []string
 	if r == nil || len(r.Treatments) == 0 {
@@ -355,6 +356,29 @@ func removalRecord(sc *scene) {
 		f.Unknown = false
 	}
 	sc.add(f)
+}
+
+// removesElsewhere warns of a removal that names treatments of which no layer is
+// recorded where it was made.
+func (sc *scene) removesElsewhere() {
+	if sc.p.Removal == nil {
+		return
+	}
+	var elsewhere []string
+	for _, id := range sc.p.Removal.Treatments {
+		if !slices.ContainsFunc(sc.met, func(m met) bool { return m.Treatment == id }) {
+			elsewhere = append(elsewhere, id)
+		}
+	}
+	if len(elsewhere) == 0 {
+		return
+	}
+	sc.add(Finding{Severity: Warn,
+		Sentence: sentence("The removal names %s of which no layer is recorded where it was made; nothing is taken as removed there", plural(len(elsewhere), "a treatment", "treatments")),
+		Remedy:   "Say the right treatment, or the right areas; a treatment of another specimen belongs to a removal on that one.",
+	})
+	last := &sc.findings[len(sc.findings)-1]
+	last.Layers, last.Count = compactedText(elsewhere), len(elsewhere)
 }
 
 func labelOff(sc *scene) {
