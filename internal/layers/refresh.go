@@ -2,6 +2,7 @@ package layers
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"slices"
@@ -62,46 +63,60 @@ func (r *Refresher) Run(ctx context.Context) {
 // Round looks at everything that has got its place since the last one, and renews
 // some of what was worked out on an earlier day.
 func (r *Refresher) Round(ctx context.Context) error {
-	behind, err := r.Watch.Behind(ctx)
-	if err != nil {
-		return err
-	}
-	for _, institution := range behind {
-		if err := r.catchUp(ctx, institution); err != nil {
-			return fmt.Errorf("institution %s: %w", institution, err)
+	for {
+		moved, err := r.turn(ctx)
+		if err != nil {
+			return err
+		}
+		if !moved {
+			return r.renew(ctx)
 		}
 	}
-	return r.renew(ctx)
 }
 
-func (r *Refresher) catchUp(ctx context.Context, institution uuid.UUID) error {
+// turn takes a step for every institution that is behind, so that none waits for
+// the whole of another's import. One that fails keeps nobody up.
+func (r *Refresher) turn(ctx context.Context) (moved bool, err error) {
+	behind, err := r.Watch.Behind(ctx)
+	if err != nil {
+		return false, err
+	}
+	var failed []error
+	for _, institution := range behind {
+		stepped, err := r.step(ctx, institution)
+		if err != nil {
+			failed = append(failed, fmt.Errorf("institution %s: %w", institution, err))
+		}
+		moved = moved || stepped
+	}
+	return moved, errors.Join(failed...)
+}
+
+// step looks at an institution's next entries, and tells whether there were any.
+func (r *Refresher) step(ctx context.Context, institution uuid.UUID) (bool, error) {
 	base, err := r.Knowledge(ctx, institution)
 	if err != nil {
-		return err
+		return false, err
 	}
 	tuning, err := r.Tuning(ctx, institution)
 	if err != nil {
-		return err
+		return false, err
 	}
-	for {
-		unseen, err := r.Store.LayersUnseen(ctx, institution, refreshMost)
-		if err != nil || unseen.Upto == 0 {
-			return err
-		}
-		for specimens := range slices.Chunk(unseen.Specimens, refreshTogether) {
-			if err := r.refresh(ctx, institution, specimens, base, tuning, unseen.Treatments); err != nil {
-				return err
-			}
-		}
-		for _, plan := range unseen.Plans {
-			if err := r.checkPlan(ctx, institution, plan, base, tuning); err != nil {
-				return fmt.Errorf("plan %s: %w", plan, err)
-			}
-		}
-		if err := r.Store.LayersSeen(ctx, institution, unseen.Upto); err != nil {
-			return err
+	unseen, err := r.Store.LayersUnseen(ctx, institution, refreshMost)
+	if err != nil || unseen.Upto == 0 {
+		return false, err
+	}
+	for specimens := range slices.Chunk(unseen.Specimens, refreshTogether) {
+		if err := r.refresh(ctx, institution, specimens, base, tuning, unseen.Treatments); err != nil {
+			return false, err
 		}
 	}
+	for _, plan := range unseen.Plans {
+		if err := r.checkPlan(ctx, institution, plan, base, tuning); err != nil {
+			return false, fmt.Errorf("plan %s: %w", plan, err)
+		}
+	}
+	return true, r.Store.LayersSeen(ctx, institution, unseen.Upto)
 }
 
 // refresh makes the rows of specimens anew, and the findings of the treatments on
