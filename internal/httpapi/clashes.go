@@ -48,15 +48,18 @@ func ownTag(tag string) string {
 	return tag
 }
 
-// clashFindings makes one finding for each number.
+// clashFindings makes one finding for each number and those that are the same,
+// and one for each number and those that are nearly so.
 func clashFindings(clashes []postgres.Clash) []api.Finding {
-	remedy := "Merge them if they are one specimen; amend the wrong number if they are not."
-	type number struct{ kind, value string }
+	type number struct {
+		kind, value string
+		same        bool
+	}
 	others := map[number][]uuid.UUID{}
 	spellings := map[number][]string{}
 	var order []number
 	for _, c := range clashes {
-		n := number{c.Kind, c.Number}
+		n := number{c.Kind, c.Number, c.Same}
 		if others[n] == nil {
 			order = append(order, n)
 		}
@@ -69,11 +72,18 @@ func clashFindings(clashes []postgres.Clash) []api.Finding {
 	}
 	var found []api.Finding
 	for _, n := range order[:min(len(order), record.MaxNear)] {
-		records := others[n]
-		found = append(found, api.Finding{Rule: "number-clash", Severity: "warn", Remedy: &remedy, Records: &records,
-			Sentence: clashSentence(n.kind, n.value, len(records)+1, spellings[n])})
+		if records := others[n]; n.same {
+			found = append(found, clash("number-clash", "warn", records, clashSentence(n.kind, n.value, len(records)+1, spellings[n])))
+		} else {
+			found = append(found, clash("number-near", "info", records, nearSentence(n.kind, n.value, spellings[n])))
+		}
 	}
 	return found
+}
+
+func clash(rule string, severity api.Severity, records []uuid.UUID, sentence string) api.Finding {
+	remedy := "Merge them if they are one specimen; amend the wrong number if they are not."
+	return api.Finding{Rule: rule, Severity: severity, Remedy: &remedy, Records: &records, Sentence: sentence}
 }
 
 func clashSentence(kind, value string, specimens int, spellings []string) string {
@@ -83,4 +93,9 @@ func clashSentence(kind, value string, specimens int, spellings []string) string
 	}
 	return fmt.Sprintf("%d specimens of one collection carry this %s, %s, or a spelling of it that differs in spaces, case or dashes alone (%s); each stands until they are merged.",
 		specimens, kind, value, strings.Join(spellings[:min(len(spellings), record.MaxNear)], ", "))
+}
+
+func nearSentence(kind, value string, spellings []string) string {
+	return fmt.Sprintf("In its collection there is also a %s that differs from %s in punctuation or leading zeros alone (%s); only the catalogue knows whether they are one.",
+		strings.ReplaceAll(kind, "-", " "), value, strings.Join(spellings[:min(len(spellings), record.MaxNear)], ", "))
 }

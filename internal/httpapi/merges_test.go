@@ -7,6 +7,7 @@ import (
 	"sync"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 )
 
@@ -193,8 +194,9 @@ func TestNumberClashIsAFinding(t *testing.T) {
 	}
 }
 
-// Numbers that differ in spaces, case or dashes alone clash; another collection,
-// another kind, a leading zero and a retracted record do not.
+// Numbers that differ in spaces, case or dashes alone clash, and a leading zero
+// or a point makes them near; another collection, another kind and a retracted
+// record do not matter.
 func TestSpellingsClashToo(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
@@ -205,12 +207,15 @@ func TestSpellingsClashToo(t *testing.T) {
 	b := of("palaeontology", "catalogue-number", "lv1987\u201342")
 	of("ceramics", "catalogue-number", "LV1987-42")
 	of("palaeontology", "field-number", "LV1987-42")
-	of("palaeontology", "catalogue-number", "LV1987-042")
+	near := of("palaeontology", "catalogue-number", "LV1987.042")
 	gone := of("palaeontology", "catalogue-number", "LV1987 42")
 	s.do(http.MethodPost, "/v1/records/"+gone+"/retraction", object{"reason": "Twice."}, anyTag).want(201)
 	read := s.do(http.MethodGet, "/v1/specimens/"+a, nil).want(200)
-	if got := read.at("findings", 0, "records"); len(read.at("findings").([]any)) != 1 || !slices.Equal(got.([]any), []any{b}) {
-		t.Errorf("got %s, want the other spelling alone", read.body)
+	for i, want := range []object{{"rule": "number-clash", "severity": "warn", "record": b}, {"rule": "number-near", "severity": "info", "record": near}} {
+		got := object{"rule": read.at("findings", i, "rule"), "severity": read.at("findings", i, "severity"), "record": read.at("findings", i, "records", 0)}
+		if diff := cmp.Diff(want, got); diff != "" || len(read.at("findings").([]any)) != 2 || len(read.at("findings", i, "records").([]any)) != 1 {
+			t.Errorf("finding %d of %s (-want +got):\n%s", i, read.body, diff)
+		}
 	}
 	found := s.do(http.MethodGet, "/v1/specimen-lookup?number=LV+1987-42", nil).want(200)
 	if found.at("findings", 0, "records", 0) != b || !strings.Contains(found.at("findings", 0, "sentence").(string), "lv1987\u201342") {

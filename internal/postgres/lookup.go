@@ -106,7 +106,7 @@ func (s *Store) RecordedOf(ctx context.Context, institution uuid.UUID, specimens
 }
 
 // Clash is a number of a specimen that another specimen of its collection
-// carries, or one that differs in spaces, case or dashes alone.
+// carries too, by what two spellings have in common.
 type Clash struct {
 	Specimen   uuid.UUID `db:"specimen_id"` // of those asked about
 	Kind       string    `db:"kind"`
@@ -114,6 +114,9 @@ type Clash struct {
 	Collection *string   `db:"collection"`
 	Other      uuid.UUID `db:"other"` // the record that stands for the other one
 	OtherValue string    `db:"other_value"`
+	// Same tells that they differ in spaces, case or dashes at the most; else also
+	// in punctuation or leading zeros.
+	Same bool `db:"same"`
 }
 
 // ClashesOf gives the clashes of specimens, with those of the records merged
@@ -121,21 +124,29 @@ type Clash struct {
 func (s *Store) ClashesOf(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) (map[uuid.UUID][]Clash, error) {
 	rows, err := collectPlannedAnew[Clash](ctx, s, institution, `
 		with asked as (select distinct id, survivor_of($1, id) as stands from unnest($2::uuid[]) as a(id))
-		select distinct a.id as specimen_id, mine.kind, mine.value, mine.collection, other.stands as other, other.value as other_value
+		select distinct a.id as specimen_id, mine.kind, mine.value, mine.collection, other.stands as other, other.value as other_value, other.same
 		  from asked a
 		 cross join lateral records_of($1, a.id) as r(id)
 		  join specimen_identifier mine on mine.institution_id = $1 and mine.specimen_id = r.id
 		 cross join lateral (
-			select i.value, survivor_of($1, i.specimen_id) as stands
-			  from specimen_identifier i join specimen s on s.institution_id = $1 and s.id = i.specimen_id and not s.retracted
-			 where i.institution_id = $1 and i.plain = mine.plain and i.kind = mine.kind and i.specimen_id <> r.id
-			   and i.collection is not distinct from mine.collection
-			 limit $3) as other
+			(`+spelledLike("plain")+` limit $3)
+			union all
+			(`+spelledLike("folded")+` and i.plain <> mine.plain limit $3)) as other
 		 where other.stands <> a.stands
-		 order by 1, 2, 3, 5, 6`, institution, specimens, mostHits)
+		 order by 1, 2, 3, 7 desc, 5, 6`, institution, specimens, mostHits)
 	found := map[uuid.UUID][]Clash{}
 	for _, c := range rows {
 		found[c.Specimen] = append(found[c.Specimen], c)
 	}
 	return found, err
+}
+
+// spelledLike selects the numbers of other specimens that agree with mine in one
+// of the columns that spellings are reduced in.
+func spelledLike(column string) string {
+	return `
+			select i.value, survivor_of($1, i.specimen_id) as stands, i.plain = mine.plain as same
+			  from specimen_identifier i join specimen s on s.institution_id = $1 and s.id = i.specimen_id and not s.retracted
+			 where i.institution_id = $1 and i.` + column + ` = mine.` + column + ` and i.kind = mine.kind and i.specimen_id <> mine.specimen_id
+			   and i.collection is not distinct from mine.collection`
 }
