@@ -199,8 +199,9 @@ func (sc *scene) dryEnough(layers []met, days float64) {
 // glue was tried on wood.
 var testedBarriers = oneOf("ethyl-methacrylate-methyl-acrylate-copolymer", "pvb-low-hydroxyl", "pvb-high-hydroxyl", "poly-vinyl-butyral", "animal-glue")
 
-// failedBarriers are those that failed under a reacting resin.
-var failedBarriers = oneOf("poly-isobutyl-methacrylate", "n-butyl-isobutyl-methacrylate-blend")
+// failedBarriers are those that were tested under a reacting resin and failed. Of a
+// blend with it nobody published a test.
+var failedBarriers = oneOf("poly-isobutyl-methacrylate")
 
 func barrierNeeded(sc *scene) {
 	reacts := sc.puts(sets)
