@@ -228,9 +228,10 @@ func States(config stack.Config, specimen uuid.UUID) ([]postgres.LayerState, err
 		return nil, err
 	}
 	reversals, takes := s.Reversibility(), s.TakesOff()
+	others := onOthers(config.Treatments, specimen)
 	var out []postgres.LayerState
 	for i, l := range s.Layers() {
-		if !isOn(config, l.Treatment, specimen) {
+		if others[l.Treatment] {
 			continue
 		}
 		row, err := stateOf(config.Knowledge, l, reversals[i], takes[i])
@@ -242,14 +243,15 @@ func States(config stack.Config, specimen uuid.UUID) ([]postgres.LayerState, err
 	return out, nil
 }
 
-func isOn(config stack.Config, treatment string, specimen uuid.UUID) bool {
-	for i := range config.Treatments {
-		if config.Treatments[i].ID == treatment {
-			on := config.Treatments[i].Specimen
-			return on == "" || on == specimen.String()
+// onOthers is the treatments that reach a specimen from another that they are on.
+func onOthers(treatments []stack.Treatment, specimen uuid.UUID) map[string]bool {
+	others := map[string]bool{}
+	for i := range treatments {
+		if on := treatments[i].Specimen; on != "" && on != specimen.String() {
+			others[treatments[i].ID] = true
 		}
 	}
-	return false
+	return others
 }
 
 // Reported is what a row keeps as words: it is shown and not searched.
