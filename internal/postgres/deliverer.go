@@ -86,7 +86,7 @@ func (d *Deliverer) Next(ctx context.Context, l Lease, limit int) ([]Deliverable
 	rows, err := ask[Deliverable](ctx, d, `
 		select `+entryColumns+`, p.seq, coalesce(t.specimen_id, e.record_id) as subject
 		  from place p
-		  join entry e on e.id = p.entry_id and e.institution_id = p.institution_id
+		  `+ofPlace+`
 		  left join treatment t on e.kind = 'treatment' and t.id = e.record_id and t.institution_id = e.institution_id
 		 where p.institution_id = $1 and p.seq between $2 and $3 and ($4::text[] = '{}' or e.kind = any($4))
 		 order by p.seq limit $5`, l.Institution, l.NextSeq, end[0].Seq, l.Kinds, limit)

@@ -26,7 +26,7 @@ const exportedColumns = entryColumns + `, p.seq, e.nonce, p.sealed_at,
 func (s *Store) Export(ctx context.Context, institution uuid.UUID, after, upto int64, limit int) ([]Exported, error) {
 	return collect[Exported](ctx, s, institution, `
 		select `+exportedColumns+`
-		  from place p join entry e on e.id = p.entry_id and e.institution_id = p.institution_id
+		  from place p `+ofPlace+`
 		 where p.institution_id = $1 and p.seq > $2 and p.seq <= $3
 		 order by p.seq limit $4`, institution, after, upto, limit)
 }
@@ -37,7 +37,7 @@ func (s *Store) Export(ctx context.Context, institution uuid.UUID, after, upto i
 func (s *Store) ExportStanding(ctx context.Context, institution uuid.UUID, kind record.Kind, after, upto int64, limit int) ([]Exported, error) {
 	return collect[Exported](ctx, s, institution, `
 		select `+entryColumns+`, p.seq, e.nonce, p.sealed_at, null::text as remains
-		  from place p join entry e on e.id = p.entry_id and e.institution_id = p.institution_id
+		  from place p `+ofPlace+`
 		 where p.institution_id = $1 and p.seq > $2 and p.seq <= $3 and e.kind = $4 and e.act <> 'redacted'
 		   and not exists (select from entry n where n.institution_id = e.institution_id and n.record_id = e.record_id
 		                      and n.revision > e.revision and n.act <> 'redacted')

@@ -36,7 +36,7 @@ func (s *Store) PlaceAt(ctx context.Context, institution uuid.UUID, at time.Time
 func (s *Store) RecordAt(ctx context.Context, institution, id uuid.UUID, place int64) (*Row, error) {
 	rows, err := collect[Row](ctx, s, institution, `
 		select `+entryColumns+`, p.seq
-		  from place p join entry e on e.id = p.entry_id and e.institution_id = p.institution_id
+		  from place p `+ofPlace+`
 		 where p.institution_id = $1 and p.record_id = $2 and p.seq <= $3 and e.act <> 'redacted'
 		 order by p.seq desc limit 1`, institution, id, place)
 	if err != nil || len(rows) == 0 {
@@ -78,7 +78,7 @@ func (s *Store) BelievedAt(ctx context.Context, institution, specimen uuid.UUID,
 		  from candidate c
 		 cross join lateral (
 			select `+entryColumns+`, p.seq
-			  from place p join entry e on e.id = p.entry_id and e.institution_id = p.institution_id
+			  from place p `+ofPlace+`
 			 where p.institution_id = $1 and p.record_id = c.treatment and p.seq <= $3 and e.act <> 'redacted'
 			 order by p.seq desc limit 1) as believed
 		 order by believed.record_id, c.because nulls first, c.id`, institution, specimen, place)

@@ -36,8 +36,8 @@ func (s *Store) ListSince(ctx context.Context, institution uuid.UUID, f Filter, 
 		select `+entryColumns+`, p.seq
 		  from place p
 		  join `+tableOf[f.Kind]+` t on t.institution_id = p.institution_id and t.id = p.record_id
-		  join entry e on e.id = p.entry_id and e.institution_id = p.institution_id and e.revision <= t.revision
-		 where `+w.sql()+` and not exists (
+		  `+ofPlace+`
+		 where `+w.sql()+` and e.revision <= t.revision and not exists (
 			select from place q join entry r on r.id = q.entry_id and r.institution_id = q.institution_id
 			 where q.institution_id = p.institution_id and q.record_id = p.record_id and q.seq > p.seq and r.revision <= t.revision)
 		 order by p.seq limit `+w.arg(limit), w.args...)

@@ -37,7 +37,7 @@ func (s *Store) RecordsAmong(ctx context.Context, institution uuid.UUID, ids []u
 func (s *Store) ExportOf(ctx context.Context, institution uuid.UUID, records []uuid.UUID, after, upto int64, limit int) ([]Exported, error) {
 	return collect[Exported](ctx, s, institution, `
 		select `+exportedColumns+`
-		  from place p join entry e on e.id = p.entry_id and e.institution_id = p.institution_id
+		  from place p `+ofPlace+`
 		 where p.institution_id = $1 and p.record_id = any($2) and p.seq > $3 and p.seq <= $4
 		 order by p.seq limit $5`, institution, records, after, upto, limit)
 }

@@ -219,7 +219,7 @@ type idRow struct{ ID uuid.UUID }
 const unseenEntries = `
 	with recursive fresh as materialized (
 		select p.seq, e.kind, e.record_id, e.revision
-		  from place p join entry e on e.institution_id = p.institution_id and e.id = p.entry_id
+		  from place p ` + ofPlace + `
 		 where p.institution_id = $1 and p.seq > coalesce((select seq from layers_cursor where institution_id = $1), 0)
 		 order by p.seq limit $2
 	), was as (
