@@ -208,7 +208,7 @@ func (s *Server) readReport(c *call, r *postgres.ReportSchedule, st api.ReportSc
 	if r.MediaType != jsonType && of.mediaType != r.MediaType {
 		faults.Add("no-such-format", "/format", "This report has no table; leave format out.")
 	}
-	if r.Period != "" && of.op.query["from"] == nil {
+	if r.Period != "" && !scheduledReports[name].period {
 		faults.Add("no-period", "/period", "This report has no period: it is of the record as it stands. Leave period out.")
 	}
 	if st.Webhooks == nil {

@@ -15,14 +15,16 @@ import (
 )
 
 // scheduledReports are the reports that the calendar can ask for, each an
-// operation of the contract, and what answers it whole.
+// operation of the contract, what answers it whole, and whether that is of a
+// period.
 var scheduledReports = map[string]struct {
 	operation string
 	whole     handler
+	period    bool
 }{
-	"reversibleTreatments": {"reportReversibleTreatments", reportReversibleTreatments},
-	"suitability":          {"reportSuitability", reportSuitability},
-	"incompleteRecords":    {"reportIncompleteRecords", reportAllIncompleteRecords},
+	"reversibleTreatments": {"reportReversibleTreatments", reportReversibleTreatments, true},
+	"suitability":          {"reportSuitability", reportSuitability, false},
+	"incompleteRecords":    {"reportIncompleteRecords", reportAllIncompleteRecords, false},
 }
 
 // scheduled prepares the call of a report that nobody is at the other end of,
