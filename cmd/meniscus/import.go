@@ -83,7 +83,7 @@ func (c client) importFile(ctx context.Context, request map[string]any, path str
 		return fmt.Errorf("reading the import: %w", err)
 	}
 	if p.State == "done" {
-		fmt.Fprintln(out, "These cards were sent before with this mapping; this is what became of them then. They are compared once more, and nothing is done twice.")
+		fmt.Fprintln(out, "These cards were sent before with this mapping. What follows is what became of them then; nothing is done twice.")
 	}
 	stop := c.watchImport(ctx, p.ID, path, errs)
 	p, err = c.sendFile(ctx, p, path)
