@@ -1,23 +1,28 @@
 -- The roles' rights on this database; run after every migration, as the owner.
 -- Safe to run again. The roles themselves are made by the caller: they are
--- cluster-wide, and their passwords are not in here.
+-- cluster-wide, and their passwords are not in here. A role has the rights below
+-- and no others: what an earlier version of this file gave is taken back first.
+revoke all on all tables in schema public from meniscus_app, meniscus_worker;
 grant usage on schema public to meniscus_app, meniscus_worker;
 grant select on goose_db_version to meniscus_app, meniscus_worker;
 
 -- The application states facts and never changes them.
 grant select, insert on entry, request_key to meniscus_app;
-grant insert on unsealed to meniscus_app;
+grant insert (institution_id, entry_id) on unsealed to meniscus_app; -- its ticket is the database's to give
 grant select on place, institution to meniscus_app;
-grant select, insert on access_key to meniscus_app;
-grant update (revoked_at) on access_key to meniscus_app;
 grant execute on function redact(uuid, uuid) to meniscus_app;
 grant select, insert on restored_place to meniscus_app;
 grant execute on function place_restored(uuid) to meniscus_app;
 
+-- A key is made as it is and can be ended; nothing else of it ever changes.
+grant select, insert (institution_id, id, name, secret_sha256, scopes, person_id, request_id, expires_at) on access_key to meniscus_app;
+grant execute on function revoke_access_key(uuid, uuid) to meniscus_app;
+
 -- Projections are the application's to keep up.
 grant select, insert, update on person, specimen, supply, batch, amount_change, treatment, plan to meniscus_app;
 grant select, insert on treatment_was_on, specimen_stood, import_line to meniscus_app;
-grant select, insert, update on import to meniscus_app;
+grant select, insert on import to meniscus_app;
+grant update (state, position, digest, lines_read, taken, replayed, doubtful, refused, leased_until, finished_at) on import to meniscus_app;
 grant select, insert, update on material to meniscus_app;
 grant select on went_into to meniscus_app;
 grant select, insert, delete on specimen_identifier, batch_input, batch_person, plan_area, plan_person, plan_use, treatment_area, treatment_person,
@@ -29,8 +34,8 @@ grant select, insert on rule_tuning to meniscus_app;
 -- Webhooks are plumbing: they come and go.
 grant select, insert, delete on webhook to meniscus_app;
 grant update (stopped_at, stopped_why) on webhook to meniscus_app;
-grant select, insert, delete on webhook_secret to meniscus_app;
-grant update (ends_at) on webhook_secret to meniscus_app;
+grant select, insert on webhook_secret to meniscus_app;
+grant execute on function end_webhook_secrets(uuid, uuid, uuid, interval) to meniscus_app;
 grant select, insert on delivery to meniscus_app;
 grant update (due_at, attempts, failing_since) on delivery to meniscus_app;
 grant select on delivery_attempt to meniscus_app;
@@ -41,8 +46,9 @@ grant update (revision, body, report, query, media_type, rule, starts, zone, per
   on report_schedule to meniscus_app;
 grant select on report_run, report_piece, report_notice to meniscus_app;
 
--- The worker seals, delivers and clears away; it reads everything.
+-- The worker seals, delivers and clears away; it reads everything but keys.
 grant select on all tables in schema public to meniscus_worker;
+revoke select on access_key from meniscus_worker;
 grant insert on place to meniscus_worker;
 grant delete on unsealed, request_key to meniscus_worker;
 grant update (stopped_at, stopped_why) on webhook to meniscus_worker;

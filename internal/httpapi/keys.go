@@ -4,6 +4,8 @@ import (
 	"crypto/rand"
 	"net/http"
 	"slices"
+	"strconv"
+	"time"
 
 	"meniscus/api"
 	"meniscus/internal/access"
@@ -45,6 +47,9 @@ func createAccessKey(s *Server, c *call) (*answer, error) {
 	if requestKey == nil {
 		return nil, fault.Of(fault.Malformed, "idempotency-key-missing", "Send an Idempotency-Key, so that sending it twice makes one key.")
 	}
+	if err := c.mayGive(request); err != nil {
+		return nil, err
+	}
 	var refs references
 	refs.record(record.KindPerson, request.Person, "/person")
 	if _, err := refs.resolve(c.ctx(), s, c.principal.Institution); err != nil {
@@ -67,6 +72,22 @@ func createAccessKey(s *Server, c *call) (*answer, error) {
 	a.noStore = true
 	a.setHeader("Location", "/v1/access-keys/"+made.ID.String())
 	return a, nil
+}
+
+// mayGive refuses a key that would open more than the key that makes it, or that
+// would open nothing because its end has passed.
+func (c *call) mayGive(request api.AccessKeyRequest) error {
+	var faults fault.List
+	for i, scope := range request.Scopes {
+		if !c.principal.May(access.Scope(scope)) {
+			faults = append(faults, &fault.Fault{Kind: fault.Forbidden, Code: "scope-not-yours", Pointer: "/scopes/" + strconv.Itoa(i),
+				Detail: "A key gives only scopes that it has itself, and this one lacks the scope \"" + string(scope) + "\"; ask somebody whose key has it."})
+		}
+	}
+	if len(faults) == 0 && request.ExpiresAt != nil && !request.ExpiresAt.After(time.Now()) {
+		faults.Add("expired-already", "/expiresAt", "This time has passed, so that the key would never open anything; give a later one, or none.")
+	}
+	return faults.Err()
 }
 
 func scopesOf(scopes []api.Scope) []string {

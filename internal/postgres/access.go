@@ -84,11 +84,13 @@ func (s *Store) AccessKeys(ctx context.Context, institution uuid.UUID) ([]Access
 		`select `+keyColumns+` from access_key where institution_id = $1 order by id limit 10000`, institution)
 }
 
-// RevokeAccessKey ends a key; ending it again changes nothing.
+// RevokeAccessKey ends a key for good; ending it again changes nothing.
 func (s *Store) RevokeAccessKey(ctx context.Context, institution, id uuid.UUID) (AccessKey, error) {
-	rows, err := collect[AccessKey](ctx, s, institution, `
-		update access_key set revoked_at = coalesce(revoked_at, now()) where institution_id = $1 and id = $2 returning `+keyColumns, institution, id)
-	if err != nil {
+	var rows []AccessKey
+	b := newBatch(institution)
+	b.Queue(`select revoke_access_key($1, $2)`, institution, id)
+	queue(b, &rows, `select `+keyColumns+` from access_key where institution_id = $1 and id = $2`, institution, id)
+	if err := s.run(ctx, b); err != nil {
 		return AccessKey{}, err
 	}
 	if len(rows) == 0 {

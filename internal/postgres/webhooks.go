@@ -214,10 +214,7 @@ func (s *Store) RotateSecret(ctx context.Context, w Write, id uuid.UUID, secret 
 	b := newBatch(w.Institution)
 	b.queueKey(w)
 	b.queueSecret(w, id, secret)
-	b.Queue(`
-		update webhook_secret set ends_at = least(ends_at, now() + $4::interval)
-		 where institution_id = $1 and webhook_id = $2 and id <> $3`,
-		w.Institution, id, secret.ID, overlap)
+	b.Queue(`select end_webhook_secrets($1, $2, $3, $4::interval)`, w.Institution, id, secret.ID, overlap)
 	earlier, err := s.once(ctx, &w, b)
 	if err != nil {
 		return KeptSecret{}, false, err

@@ -1,0 +1,145 @@
+package postgres_test
+
+import (
+	"slices"
+	"testing"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
+
+	"meniscus/internal/access"
+	"meniscus/internal/pgtest"
+	"meniscus/internal/postgres"
+)
+
+// founded is an institution with a key, and a connection as the application that
+// acts for it.
+func founded(t *testing.T, db *pgtest.DB) (*postgres.Store, access.Key, *pgx.Conn) {
+	t.Helper()
+	store, err := postgres.Open(t.Context(), db.App())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(store.Close)
+	key, err := postgres.Found(t.Context(), db.Owner(), store, postgres.Founding{Institution: uuid.Must(uuid.NewV7()),
+		Name: "Museum of the Lower Valley", TimeZone: "UTC", Person: "Ilse Varga", Scopes: access.Scopes()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	conn, err := pgx.Connect(t.Context(), db.App())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = conn.Close(t.Context()) })
+	if _, err := conn.Exec(t.Context(), `select set_config('app.institution', $1, false)`, key.Institution.String()); err != nil {
+		t.Fatal(err)
+	}
+	return store, key, conn
+}
+
+// Nothing of a key, of an institution or of a secret that stands can be changed
+// as the application, although it acts for the institution that they belong to.
+func TestTheApplicationCannotChangeWhatAKeyOpens(t *testing.T) {
+	t.Parallel()
+	db := pgtest.New(t)
+	store, key, app := founded(t, db)
+	if _, err := store.RevokeAccessKey(t.Context(), key.Institution, key.ID); err != nil {
+		t.Fatal(err)
+	}
+	for _, sql := range []string{
+		"update access_key set revoked_at = null",
+		"update access_key set revoked_at = now() + interval '1 day'",
+		"update access_key set scopes = '{administer}'",
+		"update access_key set expires_at = null",
+		"update access_key set secret_sha256 = sha256('x')",
+		"update access_key set person_id = gen_random_uuid()",
+		"update access_key set institution_id = gen_random_uuid()",
+		"update access_key set id = gen_random_uuid()",
+		"delete from access_key", "truncate access_key",
+		"insert into access_key select * from access_key on conflict (id, institution_id) do update set revoked_at = null",
+		"insert into access_key (institution_id, id, name, secret_sha256, scopes, person_id, request_id, created_at) select institution_id, gen_random_uuid(), name, secret_sha256, scopes, person_id, request_id, '2001-01-01' from access_key",
+		"merge into access_key k using access_key o on k.id = o.id when matched then update set revoked_at = null",
+		"select 1 from access_key for update",
+		"update institution set settings = '{}'", "update institution set time_zone = 'UTC'", "delete from institution",
+		"update webhook_secret set ends_at = null", "update webhook_secret set kept = 'x'", "delete from webhook_secret",
+		"update webhook set url = 'https://other.example/'", "update webhook set content = 'whole'",
+		"update delivery set webhook_id = gen_random_uuid()", "update delivery set next_seq = 1",
+		"update import set name = 'x'", "update import set mapping = '{}'", "update import set created_by = gen_random_uuid()",
+		"update rule_tuning set severity = 'info'", "delete from rule_tuning",
+		"update restored_place set seq = 1", "delete from restored_place",
+		"update report_run set file = null", "insert into report_piece select * from report_piece",
+		"insert into unsealed (ticket, institution_id, entry_id) overriding system value values (9000000000000000000, gen_random_uuid(), gen_random_uuid())",
+		"create or replace function revoke_access_key(uuid, uuid) returns void language sql as 'select'",
+		"alter function revoke_access_key(uuid, uuid) security invoker",
+	} {
+		if _, err := app.Exec(t.Context(), sql); !denied(err) {
+			t.Errorf("%s as the application: got %v, want it denied", sql, err)
+		}
+	}
+	if p, err := store.Principal(t.Context(), key); p != nil || err != nil {
+		t.Errorf("got %v, %v; want a key that stays revoked", p, err)
+	}
+}
+
+// A key is ended once: a second time does not move the moment, and another
+// institution's application does not end it at all.
+func TestAKeyIsEndedOnceAndBehindTheWall(t *testing.T) {
+	t.Parallel()
+	db := pgtest.New(t)
+	store, key, _ := founded(t, db)
+	_, _, stranger := founded(t, db)
+	if _, err := stranger.Exec(t.Context(), `select revoke_access_key($1, $2)`, key.Institution, key.ID); err != nil {
+		t.Fatal(err)
+	}
+	if p, err := store.Principal(t.Context(), key); p == nil || err != nil {
+		t.Errorf("got %v, %v; want a key that a stranger did not end", p, err)
+	}
+	first, err := store.RevokeAccessKey(t.Context(), key.Institution, key.ID)
+	if err != nil || first.RevokedAt == nil {
+		t.Fatalf("got %v, %v; want it revoked", first, err)
+	}
+	again, err := store.RevokeAccessKey(t.Context(), key.Institution, key.ID)
+	if err != nil || !again.RevokedAt.Equal(*first.RevokedAt) {
+		t.Errorf("got %v, %v; want the moment %v as it was", again.RevokedAt, err, first.RevokedAt)
+	}
+}
+
+// What the application may change or take away, beside its projections. A right
+// that is added to roles.sql is added here with its reason.
+func TestWhatTheApplicationMayChange(t *testing.T) {
+	t.Parallel()
+	pool := pgtest.Pool(t, pgtest.New(t).Owner())
+	want := []string{
+		"delivery.attempts", "delivery.due_at", "delivery.failing_since", // resuming a webhook
+		"import.digest", "import.doubtful", "import.finished_at", "import.leased_until", "import.lines_read", "import.position",
+		"import.refused", "import.replayed", "import.state", "import.taken", // how far it is
+		"webhook.-", "webhook.stopped_at", "webhook.stopped_why", // deleting, stopping
+	}
+	plain := []string{"access_key", "entry", "place", "request_key", "unsealed", "institution", "rule_tuning", "restored_place", "import", "import_line",
+		"webhook", "webhook_secret", "delivery", "delivery_attempt", "report_run", "report_piece", "report_notice", "goose_db_version"}
+	if got := changeable(t, pool, plain); !slices.Equal(got, want) {
+		t.Errorf("got %v changeable by the application, want %v", got, want)
+	}
+}
+
+// changeable names the columns of some tables that the application may update,
+// and "table.-" where it may delete.
+func changeable(t *testing.T, pool *pgxpool.Pool, of []string) []string {
+	t.Helper()
+	rows, err := pool.Query(t.Context(), `
+		select c.relname || '.' || a.attname as named from pg_class c join pg_attribute a on a.attrelid = c.oid and a.attnum > 0 and not a.attisdropped
+		 where c.relnamespace = 'public'::regnamespace and c.relname = any($1) and has_column_privilege('meniscus_app', c.oid, a.attnum, 'update')
+		union
+		select c.relname || '.-' from pg_class c
+		 where c.relnamespace = 'public'::regnamespace and c.relname = any($1) and has_table_privilege('meniscus_app', c.oid, 'delete, truncate, trigger, references')`, of)
+	if err != nil {
+		t.Fatal(err)
+	}
+	names, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		t.Fatal(err)
+	}
+	slices.Sort(names)
+	return names
+}
