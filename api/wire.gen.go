@@ -2524,6 +2524,21 @@ func (e PrecautionAssignedPhase) Valid() bool {
 	}
 }
 
+// Defines values for Proof.
+const (
+	Nothing Proof = "nothing"
+)
+
+// Valid indicates whether the value is a known member of the Proof enum.
+func (e Proof) Valid() bool {
+	switch e {
+	case Nothing:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PropertyValueRank.
 const (
 	Also      PropertyValueRank = "also"
@@ -4189,8 +4204,10 @@ type AmountChangeRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
-	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
+	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
+	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
+	// sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -4858,8 +4875,10 @@ type BatchRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
-	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
+	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
+	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
+	// sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -7597,8 +7616,10 @@ type MaterialRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
-	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
+	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
+	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
+	// sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -7974,8 +7995,10 @@ type PersonRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
-	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
+	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
+	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
+	// sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -8105,8 +8128,10 @@ type PlanRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
-	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
+	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
+	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
+	// sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -8284,6 +8309,10 @@ type ProblemError struct {
 	Detail Text `json:"detail"`
 }
 
+// Proof What is proved of where a package comes from and of what it says. `nothing`: whoever writes a package may write
+// any sender and any words into it, and the digests that fit. Other words will follow it.
+type Proof string
+
 // PropertyValue One value from one source; the members of a `StatedValue` and what goes with them.
 type PropertyValue struct {
 	// Value A decimal number that comes back with the digits that it was written with.
@@ -8345,8 +8374,10 @@ type Quantity struct {
 // Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 type Reason = string
 
-// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
-// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
+// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
+// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
+// sender's: it authorises nothing here.
 type ReceivedFrom struct {
 	// Institution A UUID; the service makes version 7, the caller may choose any.
 	Institution Id `json:"institution"`
@@ -8373,6 +8404,10 @@ type ReceivedFrom struct {
 	// Digest SHA-256, in lower-case hexadecimal.
 	Digest Sha256           `json:"digest"`
 	Via    *[]PassedThrough `json:"via,omitempty"`
+
+	// Proved What is proved of where a package comes from and of what it says. `nothing`: whoever writes a package may write
+	// any sender and any words into it, and the digests that fit. Other words will follow it.
+	Proved *Proof `json:"proved,omitempty"`
 }
 
 // Recipe What was asked for, before anything was weighed.
@@ -8437,8 +8472,10 @@ type Record struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
-	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
+	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
+	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
+	// sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -9461,16 +9498,23 @@ type SpecimenList struct {
 	Next *Next `json:"next,omitempty"`
 }
 
-// SpecimenReceipt What was received.
+// SpecimenReceipt What was received, and from whom, as the package says itself.
 type SpecimenReceipt struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
-	// Institution The institution that passed it on.
+	// Institution The institution that passed it on, as the package says.
 	Institution Id `json:"institution"`
 
-	// Name One line of text in any script.
+	// Name Its name, as the package says.
 	Name Line `json:"name"`
+
+	// Proved What is proved of where a package comes from and of what it says. `nothing`: whoever writes a package may write
+	// any sender and any words into it, and the digests that fit. Other words will follow it.
+	Proved Proof `json:"proved"`
+
+	// Authorisations How many of the entries that were recorded hold an authorisation. Each is the sender's, and authorises nothing here.
+	Authorisations int64 `json:"authorisations"`
 
 	// Entries How many entries were recorded.
 	Entries int64 `json:"entries"`
@@ -9496,8 +9540,10 @@ type SpecimenRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
-	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
+	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
+	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
+	// sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -10025,8 +10071,10 @@ type SupplyRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
-	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
+	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
+	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
+	// sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -10223,8 +10271,10 @@ type TreatmentRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that another institution recorded first, which one, when, by whom, at which place of its order, and the
-	// digest that proves it there. `via` lists the institutions that passed it on, oldest first.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
+	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
+	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
+	// sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.

@@ -167,7 +167,8 @@ func (s *Server) score(c *call, rows []postgres.Row) ([]api.Completeness, error)
 	for i, row := range rows {
 		statement := known.byID[row.Record.String()]
 		out[i] = completenessOf(row, record.Score(record.Dossier{
-			Kind: row.Kind, Statement: statement, Specimen: known.specimenOf(statement), Others: known.byID}))
+			Kind: row.Kind, Statement: statement, Specimen: known.specimenOf(statement), Others: known.byID,
+			Received: receivedFromOf(row.Body) != nil}))
 	}
 	return out, nil
 }

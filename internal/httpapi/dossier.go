@@ -221,11 +221,17 @@ func (d *dossier) involvements(list []api.Involvement) []publish.Involvement {
 
 // revision is where a record stands.
 func (d *dossier) revision(row postgres.Row) publish.Revision {
-	r := publish.Revision{IRI: d.base.Record(row.Record), Number: row.Revision, At: row.RecordedAt, By: d.person(row.RecordedBy),
-		Retracted: row.Act == ledger.Retracted, Erased: row.Act != ledger.Retracted && statementOf(row.Body) == nil}
 	var body entryBody
-	if r.Retracted && row.Body != nil && decodeInto([]byte(*row.Body), &body) == nil {
+	if row.Body == nil || decodeInto([]byte(*row.Body), &body) != nil {
+		body = entryBody{}
+	}
+	r := publish.Revision{IRI: d.base.Record(row.Record), Number: row.Revision, At: row.RecordedAt, By: d.person(row.RecordedBy),
+		Retracted: row.Act == ledger.Retracted, Erased: row.Act != ledger.Retracted && body.Statement == nil}
+	if r.Retracted {
 		r.Reason = deref(body.Reason)
+	}
+	if from := body.Received; from != nil {
+		r.Received = &publish.Received{Name: from.Name, At: from.RecordedAt, Through: each(deref(from.Via), func(p api.PassedThrough) string { return p.Name })}
 	}
 	return r
 }

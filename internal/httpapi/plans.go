@@ -15,15 +15,16 @@ import (
 
 // readPlanStatement reads a plan. Whoever lacks the scope to authorise can
 // record everything but an authorisation: amending an authorised plan therefore
-// asks for it anew.
+// asks for it anew. One that was received is read with what it says, and is not
+// authorised by that.
 func readPlanStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (draft, error) {
 	var refs references
 	st, err := understand[api.PlanStatement](s, c, raw, &refs)
 	if err != nil {
 		return draft{}, err
 	}
-	authorised := st.Authorisation != nil && st.Authorisation.Given != nil
-	if authorised && !c.principal.May(access.Authorise) {
+	may := c.principal.May(access.Authorise)
+	if (given(st.Authorisation) || given(st.Treatment.Authorisation)) && !may && !c.replay {
 		return draft{}, fault.Of(fault.Forbidden, "scope-missing",
 			"Authorising a plan needs a key with the scope %q; leave the authorisation out, and let somebody who may authorise it.", string(access.Authorise))
 	}
@@ -41,11 +42,13 @@ func readPlanStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (draft, erro
 		return draft{}, err
 	}
 	treatment.named(&st.Treatment)
-	plan := record.Plan{Treatment: treatment.Treatment, Authorised: authorised}
+	plan := record.Plan{Treatment: treatment.Treatment, Authorised: given(st.Authorisation) && may}
 	plan.People = append(plan.People, involved(st.ProposedBy)...)
 	statement, err := refs.statement(raw)
 	return draft{statement: statement, implied: implied, project: func(p *postgres.Projector) { p.Plan(plan) }}, err
 }
+
+func given(a *api.Authorisation) bool { return a != nil && a.Given != nil }
 
 // authorisePlan states a plan anew with who authorised it.
 func authorisePlan(s *Server, c *call) (*answer, error) {
@@ -68,8 +71,8 @@ func authorisePlan(s *Server, c *call) (*answer, error) {
 	if err := decodeInto(words, &st); err != nil {
 		return nil, err
 	}
-	given := api.AuthorisationGiven{By: c.self(request.By), Date: request.Date, Class: (*api.AuthorisationGivenClass)(&request.Class), Authority: request.Authority}
-	st.Authorisation = &api.Authorisation{Given: &given}
+	by := api.AuthorisationGiven{By: c.self(request.By), Date: request.Date, Class: (*api.AuthorisationGivenClass)(&request.Class), Authority: request.Authority}
+	st.Authorisation = &api.Authorisation{Given: &by}
 	raw, err := encode(st)
 	if err != nil {
 		return nil, err

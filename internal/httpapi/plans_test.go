@@ -1,6 +1,7 @@
 package httpapi_test
 
 import (
+	"maps"
 	"net/http"
 	"strings"
 	"testing"
@@ -17,6 +18,13 @@ func (s *service) keyWith(scopes ...string) string {
 	return made.at("secret").(string)
 }
 
+// with is a statement with one more member.
+func with(st object, name string, value any) object {
+	copied := maps.Clone(st)
+	copied[name] = value
+	return copied
+}
+
 func TestPlan(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
@@ -31,6 +39,10 @@ func TestPlan(t *testing.T) {
 	}
 
 	recorder := s.keyWith("read", "record")
+	approved := object{"given": object{"by": object{"name": "Nadia Okeke"}}}
+	for _, hidden := range []object{{"treatment": proposal, "authorisation": approved}, {"treatment": with(proposal, "authorisation", approved)}} {
+		send(t, s.url, recorder, http.MethodPost, "/v1/plans", object{"statement": hidden}, header{"Idempotency-Key", uuid.NewString()}).wantProblem(403, "scope-missing")
+	}
 	authorise := func(key, tag string) reply {
 		return send(t, s.url, key, http.MethodPost, "/v1/plans/"+plan.id()+"/authorisation",
 			object{"class": "single", "date": object{"edtf": "2024-03-20"}}, header{"If-Match", tag})

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"slices"
 
 	"github.com/google/uuid"
 
@@ -30,7 +31,7 @@ func (s *Server) Projection(ctx context.Context, institution uuid.UUID, row post
 		return nil, err
 	}
 	c := &call{server: s, echo: s.echo.NewContext(request, nil), requestID: row.RequestID, replay: true,
-		principal: &access.Principal{Institution: institution, Person: row.RecordedBy, Scopes: access.Scopes()}}
+		principal: &access.Principal{Institution: institution, Person: row.RecordedBy, Scopes: scopesOver(row)}}
 	d, err := read(s, c, row.Record, words)
 	if err != nil {
 		return nil, fmt.Errorf("reading the statement: %w", err)
@@ -40,6 +41,25 @@ func (s *Server) Projection(ctx context.Context, institution uuid.UUID, row post
 	}
 	into := mergedInto(row)
 	return func(p *postgres.Projector) { d.project(p); p.Merged(into) }, nil
+}
+
+// scopesOver are the scopes with which an entry speaks that was accepted once: all
+// of them, but one that was received authorises nothing.
+func scopesOver(row postgres.Row) []access.Scope {
+	if receivedFromOf(row.Body) == nil {
+		return access.Scopes()
+	}
+	return slices.DeleteFunc(access.Scopes(), func(s access.Scope) bool { return s == access.Authorise })
+}
+
+// receivedFromOf is where an entry's words say that it came from; nil if it was
+// recorded here first.
+func receivedFromOf(body *string) *receivedFrom {
+	var b entryBody
+	if body == nil || decodeInto([]byte(*body), &b) != nil {
+		return nil
+	}
+	return b.Received
 }
 
 // mergedInto is where a specimen's record went by one of its revisions, or the

@@ -22,10 +22,14 @@ const (
 	mostReceivedBytes = 256 << 20
 )
 
+// proved is what is proved of a package, and of where it comes from. Its digests
+// tell that a line broke on its way, and nothing of who wrote it.
+const proved = api.Nothing
+
 // receiveSpecimen records a specimen that another institution passed on, with
-// its history, each entry saying where it was recorded first. What is here
-// already is not recorded twice, so that a package can be sent again, and a
-// specimen can come home.
+// its history, each entry saying where it was recorded first, as the package
+// says. What is here already is not recorded twice, so that a package can be
+// sent again, and a specimen can come home.
 func receiveSpecimen(s *Server, c *call) (*answer, error) {
 	in := newLineReader(c.echo.Request().Body)
 	r := &receiving{server: s, call: c}
@@ -50,7 +54,7 @@ func receiveSpecimen(s *Server, c *call) (*answer, error) {
 		}
 	}
 	return with(http.StatusCreated, api.SpecimenReceipt{Specimen: r.from.Specimen, Institution: r.from.Institution, Name: r.from.Name,
-		Entries: int64(len(entries)), HereAlready: int64(r.known)})
+		Proved: proved, Entries: int64(len(entries)), Authorisations: r.authorisations, HereAlready: int64(r.known)})
 }
 
 // receiving is the work of receiveSpecimen.
@@ -62,6 +66,8 @@ type receiving struct {
 	bytes  int
 	here   map[uuid.UUID][]postgres.Row // what is recorded here of the same records
 	known  int                          // how many of the lines are here already
+
+	authorisations int64 // how many of the others hold one
 }
 
 // receivedLine is an entry of a package, and where it was recorded first.
@@ -122,24 +128,44 @@ func (r *receiving) take(line exportLine) error {
 		}
 	}
 	l.from = r.origin(l)
+	if err := l.checkOrigin(); err != nil {
+		return err
+	}
 	r.lines = append(r.lines, l)
 	return nil
 }
 
-// origin is where an entry was recorded first: at the sender, or where the
-// sender had received it from.
+// checkOrigin holds against the contract what will be told beside the statement.
+func (l receivedLine) checkOrigin() error {
+	from, err := encode(l.from)
+	if err != nil {
+		return err
+	}
+	if checkBody(componentSchema("ReceivedFrom"), from) != nil {
+		return fault.New("line-unreadable", "", "Where it comes from is not said as the contract asks: an institution with its name, a place, a digest.")
+	}
+	if l.words.Reason != nil && checkBody(componentSchema("Reason"), quoted(*l.words.Reason)) != nil {
+		return fault.New("line-unreadable", "", "Its reason is not one that the contract takes.")
+	}
+	return nil
+}
+
+// origin is where an entry was recorded first, as the package says: at the
+// sender, or where the sender had received it from. What others proved of it, or
+// say that they did, is not taken over.
 func (r *receiving) origin(l receivedLine) receivedFrom {
+	nothing := proved
 	sender := api.PassedThrough{Institution: r.from.Institution, Name: r.from.Name}
 	if before := l.words.Received; before != nil {
 		from := *before
 		via := append(slices.Clone(deref(before.Via)), sender)
-		from.Via = &via
+		from.Via, from.Proved = &via, &nothing
 		return from
 	}
 	digest := hex.EncodeToString(l.Digest)
 	place, revision := *l.Place, int32(l.Revision)
 	from := receivedFrom{Institution: sender.Institution, Name: sender.Name, Place: place, Entry: l.EntryID, Revision: revision,
-		RecordedAt: l.RecordedAt.UTC(), RecordedBy: l.RecordedBy, Digest: digest}
+		RecordedAt: l.RecordedAt.UTC(), RecordedBy: l.RecordedBy, Digest: digest, Proved: &nothing}
 	if l.System != nil {
 		from.Source = &api.Source{System: *l.System, RecordId: *l.SystemID}
 	}
@@ -170,6 +196,11 @@ func (r *receiving) compare() error {
 	if kindOf[r.from.Specimen] != record.KindSpecimen {
 		return fault.New("specimen-missing", "", "The package does not hold the specimen that it says it is about.")
 	}
+	for _, l := range r.lines {
+		if !l.about(kindOf) {
+			return fault.New("record-missing", "", "The %s %s is about a record that the package does not hold; a package speaks of its own records.", string(l.Kind), l.Record)
+		}
+	}
 	ids := make([]uuid.UUID, 0, len(came))
 	for id := range came {
 		ids = append(ids, id)
@@ -197,6 +228,52 @@ func (r *receiving) compare() error {
 			Extra:  map[string]any{"records": changed}}
 	}
 	return nil
+}
+
+// about tells whether what an entry is about is in the package too: nothing that
+// arrives adds to the history of another specimen, or to the account of another
+// batch.
+func (l receivedLine) about(held map[uuid.UUID]record.Kind) bool {
+	var st struct {
+		Specimen, JoinedTo, Batch struct{ ID uuid.UUID }
+		Treatment                 struct{ Specimen, JoinedTo struct{ ID uuid.UUID } }
+	}
+	var remains struct {
+		Specimen uuid.UUID `json:"specimen_id"`
+		JoinedTo uuid.UUID `json:"joined_to_id"`
+		Batch    uuid.UUID `json:"batch_id"`
+		Into     uuid.UUID `json:"merged_into"`
+	}
+	if l.Remains != nil {
+		_ = json.Unmarshal([]byte(*l.Remains), &remains) // what is no id there, the database refuses
+	}
+	if slices.Contains([]record.Kind{record.KindTreatment, record.KindPlan, record.KindAmountChange}, l.Kind) && l.words.Statement != nil {
+		_ = json.Unmarshal(l.words.Statement, &st) // the contract was asked before
+	}
+	for _, id := range []uuid.UUID{st.Specimen.ID, st.JoinedTo.ID, st.Batch.ID, st.Treatment.Specimen.ID, st.Treatment.JoinedTo.ID, deref(l.words.Merged),
+		remains.Specimen, remains.JoinedTo, remains.Batch, remains.Into} {
+		if _, here := held[id]; id != uuid.Nil && !here {
+			return false
+		}
+	}
+	return true
+}
+
+// authorises tells whether an entry holds an authorisation, wherever its kind has
+// one.
+func (l receivedLine) authorises() bool {
+	type authorisation struct {
+		Authorisation struct{ Given json.RawMessage }
+	}
+	var st struct {
+		authorisation
+		Treatment authorisation
+	}
+	if l.words.Statement == nil {
+		return false
+	}
+	_ = json.Unmarshal(l.words.Statement, &st)
+	return st.Authorisation.Given != nil || st.Treatment.Authorisation.Given != nil
 }
 
 // brings tells whether a record has entries in the package that are not here.
@@ -236,6 +313,9 @@ func (r *receiving) entries() ([]postgres.Entry, error) {
 		if r.isHere(l) {
 			r.known++
 			continue
+		}
+		if l.authorises() {
+			r.authorisations++
 		}
 		revision[l.Record]++
 		e, row, err := r.entry(l, revision[l.Record])
@@ -286,8 +366,9 @@ func (r *receiving) entry(l receivedLine, revision int) (postgres.Entry, postgre
 	case l.Body == nil && revision > 1:
 		return e, row, nil // its words are gone, and what is here of it stays
 	case l.Body == nil:
-		e.Project = func(p *postgres.Projector) { p.Remain(l.Kind, l.Remains, false) }
-		return e, row, nil
+		remains, err := l.unauthorised()
+		e.Project = func(p *postgres.Projector) { p.Remain(l.Kind, remains, false) }
+		return e, row, err
 	case l.Act == ledger.Redacted:
 		return e, row, nil
 	}
@@ -297,6 +378,21 @@ func (r *receiving) entry(l receivedLine, revision int) (postgres.Entry, postgre
 		err = fault.New("statement-unreadable", "", "The statement of revision %d of the %s %s cannot be read.", l.Revision, string(l.Kind), l.Record)
 	}
 	return e, row, err
+}
+
+// unauthorised is what the sender says that it still knew of a record whose words
+// are gone; a plan is not authorised here by that.
+func (l receivedLine) unauthorised() (*string, error) {
+	if l.Kind != record.KindPlan || l.Remains == nil {
+		return l.Remains, nil
+	}
+	var remains map[string]json.RawMessage
+	if err := json.Unmarshal([]byte(*l.Remains), &remains); err != nil || remains == nil {
+		return nil, fault.New("line-unreadable", "", "What remains of the plan %s cannot be read.", l.Record)
+	}
+	remains["authorised"] = json.RawMessage("false")
+	text := jsonText(remains)
+	return &text, nil
 }
 
 // beside is what an entry's words hold beside where they come from, as the rest
@@ -331,7 +427,7 @@ func (r *receiving) arrival(standing postgres.Row, revision int) (*postgres.Entr
 	if err != nil {
 		return nil, err
 	}
-	reason := "Received from " + r.from.Name + "."
+	reason := "Received; from " + r.from.Name + ", as the package says. Nothing of that was proved."
 	body := slices.Concat([]byte(`{"reason":`), quoted(reason), []byte(`,"statement":`), statement, []byte(`}`))
 	text := string(body)
 	row := standing

@@ -93,12 +93,15 @@ func (c *call) mayWrite(kind record.Kind) error {
 }
 
 // statementSchema is the contract's schema of a kind's statement.
-func statementSchema(kind record.Kind) *openapi3.Schema {
+func statementSchema(kind record.Kind) *openapi3.Schema { return componentSchema(statementNames[kind]) }
+
+// componentSchema is one of the contract's schemas by its name.
+func componentSchema(name string) *openapi3.Schema {
 	doc, err := api.Document()
 	if err != nil {
 		return nil
 	}
-	return doc.Components.Schemas[statementNames[kind]].Value
+	return doc.Components.Schemas[name].Value
 }
 
 var statementNames = map[record.Kind]string{

@@ -82,7 +82,7 @@ func TestASpecimenIsPassedOnAndComesHome(t *testing.T) {
 		t.Error("the history changed when the specimen was passed on")
 	}
 	marked := hill.receive(a.pack(a.specimen)).want(201)
-	if s := hill.do(http.MethodGet, "/v1/specimens/"+a.specimen, nil).want(200); s.at("statement", "passedOn") != nil || s.at("reason") != "Received from Museum of the Lower Valley." || marked.at("entries") != 2.0 {
+	if s := hill.do(http.MethodGet, "/v1/specimens/"+a.specimen, nil).want(200); s.at("statement", "passedOn") != nil || s.at("reason") != "Received; from Museum of the Lower Valley, as the package says. Nothing of that was proved." || marked.at("entries") != 2.0 {
 		t.Errorf("got %s after %s, want the specimen to be here", s.body, marked.body)
 	}
 

@@ -50,7 +50,7 @@ func treatmentOf(row postgres.Row, specimen uuid.UUID, borrowed map[uuid.UUID]po
 		within := record.AreasWithin(*st.Areas.Paths, from.Within)
 		st.Areas.Paths = &within
 	}
-	t = Treatment(row.Record.String(), &st, on)
+	t = asStated(row, Treatment(row.Record.String(), &st, on))
 	if from.Because == "merged" {
 		t.Specimen = specimen.String() // the two records are one specimen
 	}
@@ -58,6 +58,15 @@ func treatmentOf(row postgres.Row, specimen uuid.UUID, borrowed map[uuid.UUID]po
 		t.Place = *row.Place
 	}
 	return t, true
+}
+
+// asStated takes the authorisation off what was received from another institution:
+// it is the sender's word, and authorises nothing here.
+func asStated(row postgres.Row, t stack.Treatment) stack.Treatment {
+	if t.Authorised == stack.Yes && values.Received(row.Body) {
+		t.Authorised = stack.Unknown
+	}
+	return t
 }
 
 func concerns(st *api.TreatmentStatement, specimen uuid.UUID) bool {

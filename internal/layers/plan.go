@@ -64,7 +64,7 @@ func CheckPlan(ctx context.Context, store *postgres.Store, institution uuid.UUID
 	if err != nil {
 		return nil, 0, err
 	}
-	checked, err := s.Check(proposed, stack.CheckConfig{Tuning: tuning})
+	checked, err := s.Check(asStated(plan, proposed), stack.CheckConfig{Tuning: tuning})
 	if err != nil {
 		return nil, 0, err
 	}

@@ -81,6 +81,9 @@ func (s *Store) Write(ctx context.Context, w Write) (Written, error) {
 	if constraint, ok := violated(err, uniqueViolation); ok {
 		return s.settle(ctx, w, constraint)
 	}
+	if w.Deferred {
+		err = refused(err) // it was not this service that wrote it
+	}
 	return Written{}, err
 }
 

@@ -139,6 +139,9 @@ func (a *Archive) treatment(id string, s Specimen, t Treatment) error {
 	if t.Origin != nil {
 		remark += " (" + t.Origin.Said() + ")"
 	}
+	if t.Revision.Received != nil {
+		remark += " (" + t.Revision.Received.Said() + ")"
+	}
 	rows := [][]string{cells(id, self, "", "conservation treatment", spaced(t.Action), "", by, date, t.Plan, remark)}
 	detail := func(fragment, kind, value, unit, remarks string) {
 		rows = append(rows, cells(id, self+mark+fragment, self, kind, value, unit, by, date, t.Plan, remarks))

@@ -396,6 +396,8 @@ func standing(r Revision) string {
 		return ": retracted"
 	case r.Erased:
 		return ": words erased"
+	case r.Received != nil:
+		return ": received, as the sender says from " + r.Received.Name + "; nothing was proved"
 	}
 	return ""
 }

@@ -3,6 +3,7 @@ package publish
 import (
 	"cmp"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -90,6 +91,26 @@ type Revision struct {
 	Reason    string
 	// Erased says that the record's words are gone.
 	Erased bool
+	// Received says where another institution says that it is from; nil where it
+	// was recorded here first.
+	Received *Received
+}
+
+// Received is where a record came from, as the sender says.
+type Received struct {
+	Name    string // of the institution that recorded it first
+	At      time.Time
+	Through []string // the institutions that passed it on
+}
+
+// Said is the origin in words, and what it is worth.
+func (r Received) Said() string {
+	through := ""
+	if len(r.Through) > 0 {
+		through = ", and passed on by " + strings.Join(r.Through, ", ")
+	}
+	return "Received. As the sender says, it was recorded first by " + r.Name + " on " + r.At.UTC().Format("2 January 2006") + through +
+		". Nothing of that was proved here, and an authorisation in it is the sender's: it authorises nothing here."
 }
 
 // Standing tells whether the record says something that holds.

@@ -16,6 +16,9 @@ type Dossier struct {
 	// Others are the statements of the people, supplies and batches that are
 	// named, and of what those batches were made from, by id.
 	Others map[string]Statement
+	// Received says that the statement came from another institution: its
+	// authorisations are no consent that can be shown here.
+	Received bool
 }
 
 // A Gap is something that was not answered.

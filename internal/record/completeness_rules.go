@@ -188,10 +188,14 @@ func pictures(d Dossier) ([]Gap, bool) {
 func consent(d Dossier) ([]Gap, bool) {
 	people, _ := d.Statement.list("/people")
 	named := slices.ContainsFunc(people, func(p Statement) bool { return p.text("/part") == "authorised" && p.Answered("/person") })
-	if !named && d.Statement.At("/authorisation/given") == nil {
+	given := d.Statement.At("/authorisation/given") != nil
+	if d.Received && (named || given) {
+		return []Gap{{Of: d.Kind, Pointer: "/authorisation", Field: "authorisation by this institution; what is here is the sender's"}}, true
+	}
+	if !named && !given {
 		return want(d.Statement, d.Kind, "/authorisation", "authorisation"), true
 	}
-	if d.Statement.Answered("/authorisation") && d.Statement.At("/authorisation/given") == nil {
+	if d.Statement.Answered("/authorisation") && !given {
 		return nil, true
 	}
 	return want(d.Statement, d.Kind, "/authorisation/given/date", "when it was authorised",
@@ -202,7 +206,7 @@ func approvals(d Dossier) ([]Gap, bool) {
 	deviations, _ := d.Statement.list("/deviations")
 	gaps := want(d.Statement, d.Kind, "/plan", "the plan that was departed from")
 	for i, deviation := range deviations {
-		if !deviation.Answered("/approval") {
+		if !deviation.Answered("/approval") || d.Received && deviation.At("/approval/given") != nil {
 			gaps = append(gaps, Gap{Of: d.Kind, Pointer: item("/deviations", i, "/approval"), Field: "approval of the departure"})
 		}
 	}
@@ -251,7 +255,7 @@ func hidden(d Dossier) ([]Gap, bool) {
 // authority recommends to say by what right it was authorised, where the
 // specimen has an owner: whether that is the custodian, no record can tell.
 func authority(d Dossier) ([]Gap, bool) {
-	if d.Statement.At("/authorisation/given") == nil || !d.Specimen.Answered("/owner/text") {
+	if d.Received || d.Statement.At("/authorisation/given") == nil || !d.Specimen.Answered("/owner/text") {
 		return nil, false
 	}
 	return want(d.Statement, d.Kind, "/authorisation/given/authority", "by what right, if the owner is somebody else"), true

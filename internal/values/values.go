@@ -176,6 +176,16 @@ func Statement(body *string, into any) bool {
 	return jsonv2.Unmarshal(entry.Statement, into) == nil
 }
 
+// Received tells whether an entry's words say that it came from another
+// institution: what is authorised in it was authorised by somebody else, if at
+// all.
+func Received(body *string) bool {
+	var entry struct {
+		From jsontext.Value `json:"receivedFrom"`
+	}
+	return body != nil && jsonv2.Unmarshal([]byte(*body), &entry) == nil && len(entry.From) > 0
+}
+
 // Date reads a date; the zero date is one that nobody knows, or that cannot be
 // read any more.
 func Date(d *api.AnswerableDate) edtf.Date {
