@@ -35,7 +35,7 @@ func importCards(ctx context.Context, args []string, out, errs io.Writer) error 
 		return err
 	}
 	if c.key == "" {
-		return fmt.Errorf("%w: put an access key with the scope integrate into MENISCUS_KEY, or its file's name into MENISCUS_KEY_FILE", errUsage)
+		return fmt.Errorf("%w: put an access key with the scopes integrate and record into MENISCUS_KEY, or its file's name into MENISCUS_KEY_FILE", errUsage)
 	}
 	request, err := importRequest(*mapping, !*record)
 	if err != nil {

@@ -34,7 +34,7 @@ func readBatchStatement(s *Server, c *call, self uuid.UUID, raw []byte) (draft, 
 	if err := refs.faults.Merge("", batch.Check(self)); err != nil {
 		return draft{}, err
 	}
-	implied, err := refs.resolve(c.ctx(), s, c.principal.Institution)
+	implied, err := refs.implied(s, c)
 	if err != nil {
 		return draft{}, err
 	}
@@ -72,7 +72,7 @@ func readAmountChangeStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (dra
 	if st.With != nil {
 		change.With = refs.input(api.BatchInput{From: *st.With}, "/with")
 	}
-	implied, err := refs.resolve(c.ctx(), s, c.principal.Institution)
+	implied, err := refs.implied(s, c)
 	if err != nil {
 		return draft{}, err
 	}
@@ -107,7 +107,7 @@ func fillBottles(s *Server, c *call) (*answer, error) {
 	refs := references{faults: checkMeaning(base, request, "")}
 	filled := refs.date(request.Filled, "/filled")
 	refs.person(request.By, "/by")
-	implied, err := refs.resolve(c.ctx(), s, c.principal.Institution)
+	implied, err := refs.implied(s, c)
 	if err != nil {
 		return nil, err
 	}

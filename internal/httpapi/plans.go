@@ -37,7 +37,7 @@ func readPlanStatement(s *Server, c *call, _ uuid.UUID, raw []byte) (draft, erro
 	refs.authorisation(st.Authorisation, "/authorisation")
 	refs.involvements(st.ProposedBy, "/proposedBy")
 	refs.date(st.Proposed, "/proposed")
-	implied, err := refs.resolve(c.ctx(), s, c.principal.Institution)
+	implied, err := refs.implied(s, c)
 	if err != nil {
 		return draft{}, err
 	}

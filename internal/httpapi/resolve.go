@@ -107,6 +107,35 @@ func (r *references) resolve(ctx context.Context, s *Server, institution uuid.UU
 	return implied, r.faults.Err()
 }
 
+// implied resolves for a caller who may lack the scope of what is implied: a name
+// that is new would record a person, which the key's scopes do not open by the
+// way.
+func (r *references) implied(s *Server, c *call) ([]postgres.Entry, error) {
+	implied, err := r.resolve(c.ctx(), s, c.principal.Institution)
+	if err != nil {
+		return nil, err
+	}
+	var faults fault.List
+	for _, e := range implied {
+		if scope := scopeOf[e.Kind]; !c.principal.May(scope) {
+			faults = append(faults, &fault.Fault{Kind: fault.Forbidden, Code: "scope-missing", Pointer: r.whereNamed(e.Record),
+				Detail: fmt.Sprintf("This is new here, and recording it needs a key with the scope %q; name a %s that is recorded, or let somebody record it first.", string(scope), string(e.Kind))})
+		}
+	}
+	return implied, faults.Err()
+}
+
+// whereNamed is where a record that is implied was named first.
+func (r *references) whereNamed(id uuid.UUID) string {
+	var first string
+	for pointer, named := range r.replaced {
+		if named == id && (first == "" || string(pointer) < first) {
+			first = string(pointer)
+		}
+	}
+	return first
+}
+
 func (r *references) asked() postgres.Refs {
 	refs := postgres.Refs{IDs: map[record.Kind][]uuid.UUID{}}
 	for _, n := range r.ids {

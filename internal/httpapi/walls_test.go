@@ -9,10 +9,13 @@ import (
 
 	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5/pgxpool"
 
 	"meniscus/api"
+	"meniscus/internal/access"
 	"meniscus/internal/deliver"
 	"meniscus/internal/httpapi"
+	"meniscus/internal/pgtest"
 	"meniscus/internal/postgres"
 )
 
@@ -281,30 +284,178 @@ func leaks(body []byte, w world, institution string) string {
 	return ""
 }
 
-// A key opens what its scopes say and nothing else, for every operation.
+// kindScope is what recording a kind asks for; nothing else records it.
+var kindScope = map[string]string{"person": "record", "specimen": "record", "treatment": "record", "plan": "record",
+	"supply": "stock", "batch": "stock", "amount-change": "stock", "material": "stock"}
+
+// A key opens what its scopes say and nothing else: every operation is tried with
+// each scope alone, with what it declares but one, and with what it declares; then
+// what it wrote is held against the scopes too.
 func TestScopes(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
 	w := newWorld(s)
-	none := s.do(http.MethodPost, "/v1/access-keys", object{"name": "authorise alone", "person": w.person, "scopes": array{"authorise"}}, header{"Idempotency-Key", "narrow"}).want(201).at("secret").(string)
 	calls := wallCalls(w)
+	earnest := calls["sendCards"]
+	earnest.path = "/v1/imports/" + s.beginImport("shoebox", false, plainMapping()) + "/cards"
+	calls["sendCards"] = earnest
+	received := calls["receiveSpecimen"]
+	hill := s.neighbour("Museum on the Hill")
+	skull, _, _ := authorisedPlan(hill)
+	received.body, received.refused = string(hill.pack(skull)), 0
+	calls["receiveSpecimen"] = received
+	made := calls["createAccessKey"]
+	made.body = object{"name": "push", "person": w.person, "scopes": array{"administer"}}
+	calls["createAccessKey"] = made
+	pool := pgtest.Pool(t, s.db.Super())
+	keys := map[string]string{}
+	keyOf := func(scopes []string) string {
+		name := strings.Join(scopes, " ")
+		if keys[name] == "" {
+			keys[name] = s.keyOf(scopes...)
+		}
+		return keys[name]
+	}
 	for _, op := range privateOperations(t) {
 		call := calls[op.id]
-		got := send(t, s.url, none, op.method, call.path, call.body, call.headers...)
-		if op.scoped(t) && got.status != http.StatusForbidden {
-			t.Errorf("%s: got %d with a key that lacks the scope, want 403: %s", op.id, got.status, got.body)
-		}
-		if got := send(t, s.url, "", op.method, call.path, call.body, call.headers...); got.status != http.StatusUnauthorized {
+		try := func(key string) reply { return send(t, s.url, key, op.method, call.path, call.body, call.headers...) }
+		if got := try(""); got.status != http.StatusUnauthorized {
 			t.Errorf("%s: got %d without a key, want 401: %s", op.id, got.status, got.body)
+		}
+		needed := op.needs(t)
+		for _, scopes := range tooFew(needed) {
+			if got := try(keyOf(scopes)); got.status != http.StatusForbidden {
+				t.Errorf("%s: got %d with the scopes %v, want 403: %s", op.id, got.status, scopes, got.body)
+			}
+		}
+		before := s.written(pool)
+		if got := try(keyOf(needed)); got.status >= 300 && got.status != call.refused {
+			t.Errorf("%s: got %d with the scopes %v that it declares: %s", op.id, got.status, needed, got.body)
+		}
+		for what, n := range s.written(pool) {
+			if n > before[what] && !slices.ContainsFunc(scopesOfWriting(op.id, what), func(scope string) bool { return slices.Contains(needed, scope) }) {
+				t.Errorf("%s: wrote %s with the scopes %v", op.id, what, needed)
+			}
 		}
 	}
 }
 
-// scoped tells whether the operation needs anything beyond a key and the scope
-// authorise; those that any key may call are named here.
-func (o privateOperation) scoped(t *testing.T) bool {
-	t.Helper()
-	return !slices.Contains(operationScopes(t, o.id), "authorise")
+// scopesOfWriting are the scopes of which one is needed to write a kind by an act.
+func scopesOfWriting(op, what string) []string {
+	kind, act, _ := strings.Cut(what, " ")
+	switch {
+	case act == "redacted", op == "restoreRecords":
+		return []string{"administer"}
+	case op == "authorisePlan" && kind == "plan" && act == "amended":
+		return []string{"authorise"}
+	}
+	return []string{kindScope[kind]}
+}
+
+// A new name is a new person, and a key that may not record people records none
+// by naming one; who is on record already may be named.
+func TestANameRecordsNobodyWithoutTheScope(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	w := newWorld(s)
+	stock, authorise := s.keyOf("stock"), s.keyOf("authorise")
+	by := func(name string) array { return array{object{"person": object{"name": name}, "part": "carried-out"}} }
+	try := func(key, name string) []reply {
+		return []reply{
+			send(t, s.url, key, http.MethodPost, "/v1/batches", object{"statement": object{"code": "B-9", "kind": "solution", "madeBy": by(name)}}, header{"Idempotency-Key", uuid.NewString()}),
+			send(t, s.url, key, http.MethodPost, "/v1/amount-changes", object{"statement": with(changeOf(w.batch), "by", object{"name": name})}, header{"Idempotency-Key", uuid.NewString()}),
+			send(t, s.url, key, http.MethodPost, "/v1/batches/"+w.batch+"/bottles", object{"by": object{"name": name},
+				"bottles": array{object{"code": "b", "amount": object{"value": 1, "unit": "mL"}}}}, header{"Idempotency-Key", uuid.NewString()}),
+		}
+	}
+	pointers := []string{"/statement/madeBy/0/person", "/statement/by", "/by"}
+	for i, got := range try(stock, "Nobody Known") {
+		got.want(403)
+		if got.at("errors", 0, "code") != "scope-missing" || got.at("errors", 0, "pointer") != pointers[i] {
+			t.Errorf("got %s, want the name at %s refused", got.body, pointers[i])
+		}
+	}
+	for _, got := range try(stock, "Vera Lindt") {
+		got.want(201)
+	}
+	for _, got := range try(s.keyOf("stock", "record"), "Somebody New") {
+		got.want(201)
+	}
+	sign := func(name string) reply {
+		return send(t, s.url, authorise, http.MethodPost, "/v1/plans/"+w.plan+"/authorisation", object{"class": "single", "by": object{"name": name}}, anyTag)
+	}
+	sign("Nobody Known").want(403)
+	sign("Vera Lindt").want(201)
+	if names := s.do(http.MethodGet, "/v1/people", nil).want(200); strings.Contains(string(names.body), "Nobody Known") {
+		t.Errorf("got %s, want nobody recorded by a name", names.body)
+	}
+}
+
+// written counts the institution's entries by kind and act.
+func (s *service) written(pool *pgxpool.Pool) map[string]int {
+	s.t.Helper()
+	rows, err := pool.Query(s.t.Context(), `select kind || ' ' || act, count(*) from entry where institution_id = $1 group by 1`, s.inst)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	defer rows.Close()
+	counts := map[string]int{}
+	for rows.Next() {
+		var what string
+		var n int
+		if err := rows.Scan(&what, &n); err != nil {
+			s.t.Fatal(err)
+		}
+		counts[what] = n
+	}
+	return counts
+}
+
+// keyOf is a key of the service's own person with these scopes and no others,
+// made without asking the service.
+func (s *service) keyOf(scopes ...string) string {
+	s.t.Helper()
+	chosen := make([]access.Scope, len(scopes))
+	for i, scope := range scopes {
+		chosen[i] = access.Scope(scope)
+	}
+	who, err := s.store.PersonNamed(s.t.Context(), s.inst, "Ilse Varga")
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	key, err := s.store.NewKey(s.t.Context(), s.inst, who, "narrow", chosen)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return key.Text()
+}
+
+// needs is what the operation declares; those on any record need the scope of its
+// kind, here a specimen's.
+func (o privateOperation) needs(t *testing.T) []string {
+	if needed := operationScopes(t, o.id); len(needed) > 0 {
+		return needed
+	}
+	return []string{kindScope["specimen"]}
+}
+
+// tooFew are scopes that do not suffice: each alone that is not all that is
+// needed, all others together, and what is needed without one.
+func tooFew(needed []string) [][]string {
+	var others []string
+	var sets [][]string
+	for _, scope := range access.Scopes() {
+		if !slices.Equal(needed, []string{string(scope)}) {
+			sets = append(sets, []string{string(scope)})
+		}
+		if !slices.Contains(needed, string(scope)) {
+			others = append(others, string(scope))
+		}
+	}
+	for i := range needed {
+		sets = append(sets, slices.Concat(others, needed[:i], needed[i+1:]))
+	}
+	return sets
 }
 
 func operationScopes(t *testing.T, id string) []string {
