@@ -1,7 +1,6 @@
 package httpapi
 
 import (
-	"encoding/csv"
 	"fmt"
 	"io"
 	"strings"
@@ -297,28 +296,20 @@ func (l *listWriter) item(v any) error {
 
 // csv writes the layers as a table (RFC 4180).
 func (r *reversibleReport) csv(w io.Writer) error {
-	out := csv.NewWriter(w)
-	out.UseCRLF = true
-	_ = out.Write([]string{"treatment", "specimen", "number", "collection", "action", "earliest", "latest", "areas", "role", "material", "certainty", "state",
-		"redissolvable", "removable", "retreatable", "ageing", "removedBy", "testsOnly", "block", "warn", "info", "computedOn"})
-	err := r.each(func(x api.ReversibleTreatment) error {
-		return out.Write([]string{
-			x.Treatment.String(), x.Specimen.String(), plain(deref(x.Number)), plain(deref(x.Collection)), string(x.Action), dayText(x.Dates.Earliest), dayText(x.Dates.Latest),
-			plain(strings.Join(x.Areas, "; ")), string(deref(x.Role)), plain(deref(x.Material)), string(deref(x.Certainty)), string(deref(x.State)),
+	out := sheet.NewWriter(w)
+	err := out.Write("treatment", "specimen", "number", "collection", "action", "earliest", "latest", "areas", "role", "material", "certainty", "state",
+		"redissolvable", "removable", "retreatable", "ageing", "removedBy", "testsOnly", "block", "warn", "info", "computedOn")
+	err = firstOf(err, r.each(func(x api.ReversibleTreatment) error {
+		return out.Write(
+			x.Treatment.String(), x.Specimen.String(), deref(x.Number), deref(x.Collection), string(x.Action), dayText(x.Dates.Earliest), dayText(x.Dates.Latest),
+			strings.Join(x.Areas, "; "), string(deref(x.Role)), deref(x.Material), string(deref(x.Certainty)), string(deref(x.State)),
 			string(deref(x.Redissolvable)), string(deref(x.Removable)), string(deref(x.Retreatable)), string(deref(x.Ageing)),
-			plain(strings.Join(deref(x.RemovedBy), "; ")), plain(strings.Join(deref(x.TestsOnly), "; ")),
+			strings.Join(deref(x.RemovedBy), "; "), strings.Join(deref(x.TestsOnly), "; "),
 			fmt.Sprint(x.Findings.Block), fmt.Sprint(x.Findings.Warn), fmt.Sprint(x.Findings.Info), dayText(x.ComputedOn),
-		})
-	})
-	out.Flush()
-	if err == nil {
-		err = out.Error()
-	}
-	return err
+		)
+	}))
+	return firstOf(err, out.Flush())
 }
-
-// plain keeps a spreadsheet from taking a text for a formula.
-func plain(text string) string { return sheet.Guard(text) }
 
 func dayText(d *api.Day) string {
 	if d == nil {

@@ -1,7 +1,6 @@
 package httpapi
 
 import (
-	"encoding/csv"
 	"fmt"
 	"io"
 	"slices"
@@ -14,6 +13,7 @@ import (
 	"meniscus/internal/layers"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
+	"meniscus/internal/sheet"
 	"meniscus/internal/stack"
 )
 
@@ -152,20 +152,18 @@ func (r *suitabilityReport) json(w io.Writer) error {
 
 // csv writes a line for each specimen and analysis (RFC 4180).
 func (r *suitabilityReport) csv(w io.Writer) error {
-	out := csv.NewWriter(w)
-	out.UseCRLF = true
-	_ = out.Write([]string{"specimen", "number", "collection", "treatments", "analysis", "verdict", "bears", "mayBear", "notKnown", "effects", "areas",
-		"solventHours", "hoursNotRecorded", "areasWithoutRecord", "referenceSamples", "sentence"})
-	err := r.each(func(x api.SpecimenSuitability) error {
+	out := sheet.NewWriter(w)
+	err := out.Write("specimen", "number", "collection", "treatments", "analysis", "verdict", "bears", "mayBear", "notKnown", "effects", "areas",
+		"solventHours", "hoursNotRecorded", "areasWithoutRecord", "referenceSamples", "sentence")
+	err = firstOf(err, r.each(func(x api.SpecimenSuitability) error {
 		for _, a := range x.Analyses {
-			if err := out.Write(suitabilityRow(x, a)); err != nil {
+			if err := out.Write(suitabilityRow(x, a)...); err != nil {
 				return err
 			}
 		}
 		return nil
-	})
-	out.Flush()
-	return firstOf(err, out.Error())
+	}))
+	return firstOf(err, out.Flush())
 }
 
 func suitabilityRow(x api.SpecimenSuitability, a api.ForAnalysis) []string {
@@ -198,7 +196,7 @@ func suitabilityRow(x api.SpecimenSuitability, a api.ForAnalysis) []string {
 		references = append(references, s.Where)
 	}
 	return []string{
-		x.Specimen.String(), plain(deref(x.Number)), plain(deref(x.Collection)), fmt.Sprint(x.Treatments), string(a.Analysis), string(a.Verdict),
+		x.Specimen.String(), deref(x.Number), deref(x.Collection), fmt.Sprint(x.Treatments), string(a.Analysis), string(a.Verdict),
 		joined(bears), joined(mayBear), joined(open), joined(effects), joined(areas), joined(hours), fmt.Sprint(missing), joined(unrecorded), joined(references), a.Sentence,
 	}
 }
@@ -217,5 +215,5 @@ func effectText(b api.AnalysisBearing) string {
 // joined is a cell with each text once.
 func joined(texts []string) string {
 	slices.Sort(texts)
-	return plain(strings.Join(slices.Compact(texts), "; "))
+	return strings.Join(slices.Compact(texts), "; ")
 }

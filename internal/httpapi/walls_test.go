@@ -47,9 +47,12 @@ func newWorld(s *service) world {
 }
 
 // scheduledReport makes a schedule that was due once.
-func (s *service) scheduledReport() (schedule, run string) {
+func (s *service) scheduledReport() (schedule, run string) { s.t.Helper(); return s.reported(daily()) }
+
+// reported makes a schedule of the test's own that was due once.
+func (s *service) reported(statement object) (schedule, run string) {
 	s.t.Helper()
-	schedule = s.do(http.MethodPost, "/v1/report-schedules", daily(), header{"Idempotency-Key", "a-schedule"}).want(201).id()
+	schedule = s.do(http.MethodPost, "/v1/report-schedules", statement, header{"Idempotency-Key", "a-schedule"}).want(201).id()
 	store, err := postgres.OpenDeliverer(s.t.Context(), s.db.Worker())
 	if err != nil {
 		s.t.Fatal(err)

@@ -4,12 +4,14 @@ import (
 	"archive/zip"
 	"bytes"
 	"compress/flate"
-	"encoding/csv"
 	"encoding/xml"
+	"errors"
 	"fmt"
 	"hash/crc32"
 	"io"
 	"strings"
+
+	"meniscus/internal/sheet"
 )
 
 // ArchiveType is the media type of a Darwin Core archive.
@@ -45,13 +47,14 @@ var (
 // complete. Everything comes from one pass, so no row hangs on a specimen that
 // is not there.
 //
-// Cells are written as they are recorded: programs read the archive, and a
-// guard against spreadsheets that run cells would alter numbers and names. Line
-// breaks become spaces, since many readers take a line for a row.
+// Cells are guarded as those of every other table, ids among them, alike in all
+// three files: people open archives in spreadsheets too. A program takes one
+// apostrophe away from a cell that begins with one. Line breaks become spaces,
+// since many readers take a line for a row.
 type Archive struct {
 	base          Base
 	zip           *zip.Writer
-	core          *csv.Writer
+	core          *sheet.Writer
 	measurements  *spool
 	relationships *spool
 	coreID        CoreID
@@ -85,14 +88,14 @@ func NewArchive(w io.Writer, base Base, by CoreID) (*Archive, error) {
 	if err != nil {
 		return nil, fmt.Errorf("beginning %s: %w", coreTable.file, err)
 	}
-	a.core = csv.NewWriter(core)
-	return a, a.core.Write(header(coreTable))
+	a.core = sheet.NewLineWriter(core)
+	return a, a.core.Write(header(coreTable)...)
 }
 
 // Add writes a specimen and the rows of its treatments.
 func (a *Archive) Add(s Specimen) error {
 	id := a.idOf(s)
-	if err := a.core.Write(cells(id, s.IRI, s.number("catalogue-number"), s.Collection, s.Preparations(), s.Description)); err != nil {
+	if err := a.core.Write(cells(id, s.IRI, s.number("catalogue-number"), s.Collection, s.Preparations(), s.Description)...); err != nil {
 		return fmt.Errorf("writing a specimen: %w", err)
 	}
 	for _, t := range byDate(s.Treatments) {
@@ -100,8 +103,7 @@ func (a *Archive) Add(s Specimen) error {
 			return fmt.Errorf("writing a treatment: %w", err)
 		}
 	}
-	a.core.Flush()
-	return a.core.Error()
+	return a.core.Flush()
 }
 
 // idOf is the specimen's id in the archive; no two specimens have the same.
@@ -233,7 +235,7 @@ type spool struct {
 	table table
 	bytes bytes.Buffer
 	flate *flate.Writer
-	csv   *csv.Writer
+	sheet *sheet.Writer
 	sum   uint32
 	size  uint64
 }
@@ -241,8 +243,8 @@ type spool struct {
 func newSpool(t table) *spool {
 	s := &spool{table: t}
 	s.flate, _ = flate.NewWriter(&s.bytes, flate.DefaultCompression) // fails only for a level that does not exist
-	s.csv = csv.NewWriter(s)
-	_ = s.csv.Write(header(t)) // into memory
+	s.sheet = sheet.NewLineWriter(s)
+	_ = s.sheet.Write(header(t)...) // into memory
 	return s
 }
 
@@ -253,11 +255,17 @@ func (s *spool) Write(p []byte) (int, error) {
 	return s.flate.Write(p)
 }
 
-func (s *spool) write(rows ...[]string) error { return s.csv.WriteAll(rows) }
+func (s *spool) write(rows ...[]string) error {
+	for _, row := range rows {
+		if err := s.sheet.Write(row...); err != nil {
+			return err
+		}
+	}
+	return nil
+}
 
 func (s *spool) into(z *zip.Writer) error {
-	s.csv.Flush()
-	if err := s.flate.Close(); err != nil {
+	if err := errors.Join(s.sheet.Flush(), s.flate.Close()); err != nil {
 		return err
 	}
 	w, err := z.CreateRaw(&zip.FileHeader{Name: s.table.file, Method: zip.Deflate, CRC32: s.sum,

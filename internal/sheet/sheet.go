@@ -13,21 +13,32 @@ import (
 	"bufio"
 	"fmt"
 	"io"
+	"regexp"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // MediaType is the media type of what Writer writes.
 const MediaType = "text/csv; charset=utf-8"
 
-// runs are the characters with which a spreadsheet takes a cell for something
-// to run, in their ordinary and full-width forms, and the guard itself.
+// formulas are the characters with which a spreadsheet takes a cell for something
+// to run, in their ordinary, full-width and small forms; controls are those that
+// some give to the cell that follows.
 // Source: OWASP, CSV Injection (recalled).
-const runs = "=+-@\t\r\n＝＋－＠'"
+const (
+	formulas = "=+-@＝＋－＠﹦﹢﹣﹫"
+	controls = "\t\r\n"
+)
+
+// negative is a number below zero, which is no formula.
+var negative = regexp.MustCompile(`^-(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$`)
 
 // Guard makes a cell that no spreadsheet runs: an apostrophe goes before a cell
-// that begins like a formula, or with an apostrophe.
+// that begins like a formula, also behind spaces, quotes and characters that
+// nobody sees, and before one that begins with an apostrophe. Numbers stay.
 func Guard(cell string) string {
-	if cell != "" && strings.ContainsRune(runs, firstRune(cell)) {
+	if guarded(cell) && !negative.MatchString(cell) {
 		return "'" + cell
 	}
 	return cell
@@ -35,26 +46,34 @@ func Guard(cell string) string {
 
 // Unguard takes away what Guard put there.
 func Unguard(cell string) string {
-	if rest, guarded := strings.CutPrefix(cell, "'"); guarded && rest != "" && strings.ContainsRune(runs, firstRune(rest)) {
+	if rest, ok := strings.CutPrefix(cell, "'"); ok && guarded(rest) {
 		return rest
 	}
 	return cell
 }
 
-func firstRune(s string) rune {
-	for _, r := range s {
-		return r
-	}
-	return 0
+func guarded(cell string) bool {
+	return begins(cell, controls+"'") || begins(strings.TrimLeftFunc(cell, unseen), formulas)
 }
 
-// A Writer writes rows of guarded cells, with CR LF at the end of each.
+func unseen(r rune) bool { return r == '"' || unicode.IsSpace(r) || unicode.Is(unicode.Cf, r) }
+
+func begins(cell, with string) bool {
+	first, size := utf8.DecodeRuneInString(cell)
+	return size > 0 && strings.ContainsRune(with, first)
+}
+
+// A Writer writes rows of guarded cells.
 type Writer struct {
-	w *bufio.Writer
+	w   *bufio.Writer
+	end string // of each row
 }
 
-// NewWriter writes to w.
-func NewWriter(w io.Writer) *Writer { return &Writer{bufio.NewWriter(w)} }
+// NewWriter writes to w, with CR LF at the end of each row.
+func NewWriter(w io.Writer) *Writer { return &Writer{bufio.NewWriter(w), "\r\n"} }
+
+// NewLineWriter writes to w, with LF at the end of each row.
+func NewLineWriter(w io.Writer) *Writer { return &Writer{bufio.NewWriter(w), "\n"} }
 
 // Write writes one row. An error of the destination may only show in Flush.
 func (w *Writer) Write(cells ...string) error {
@@ -64,7 +83,7 @@ func (w *Writer) Write(cells ...string) error {
 		}
 		_, _ = w.w.WriteString(quoted(Guard(c)))
 	}
-	if _, err := w.w.WriteString("\r\n"); err != nil {
+	if _, err := w.w.WriteString(w.end); err != nil {
 		return fmt.Errorf("writing a row: %w", err)
 	}
 	return nil
