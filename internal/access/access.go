@@ -10,6 +10,7 @@ import (
 	"errors"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 )
@@ -39,6 +40,7 @@ type Principal struct {
 	Key         uuid.UUID
 	Person      uuid.UUID // in whose name it records
 	Scopes      []Scope
+	Ends        *time.Time // when the key does; nil if it does not
 }
 
 // May tells whether the principal's key carries the scope.

@@ -74,8 +74,8 @@ func createAccessKey(s *Server, c *call) (*answer, error) {
 	return a, nil
 }
 
-// mayGive refuses a key that would open more than the key that makes it, or that
-// would open nothing because its end has passed.
+// mayGive refuses a key that would open more than the key that makes it, or for
+// longer, or that would open nothing because its end has passed.
 func (c *call) mayGive(request api.AccessKeyRequest) error {
 	var faults fault.List
 	for i, scope := range request.Scopes {
@@ -83,6 +83,10 @@ func (c *call) mayGive(request api.AccessKeyRequest) error {
 			faults = append(faults, &fault.Fault{Kind: fault.Forbidden, Code: "scope-not-yours", Pointer: "/scopes/" + strconv.Itoa(i),
 				Detail: "A key gives only scopes that it has itself, and this one lacks the scope \"" + string(scope) + "\"; ask somebody whose key has it."})
 		}
+	}
+	if ends := c.principal.Ends; ends != nil && (request.ExpiresAt == nil || request.ExpiresAt.After(*ends)) {
+		faults = append(faults, &fault.Fault{Kind: fault.Forbidden, Code: "outlives-its-maker", Pointer: "/expiresAt",
+			Detail: "The key that makes it ends at " + ends.UTC().Format(time.RFC3339Nano) + ", and gives nothing beyond that; say an end that is no later."})
 	}
 	if len(faults) == 0 && request.ExpiresAt != nil && !request.ExpiresAt.After(time.Now()) {
 		faults.Add("expired-already", "/expiresAt", "This time has passed, so that the key would never open anything; give a later one, or none.")

@@ -55,6 +55,27 @@ func TestAKeyThatHasExpiredIsNotMade(t *testing.T) {
 	send(t, s.url, made.at("secret").(string), http.MethodGet, "/v1/institution", nil).want(200)
 }
 
+// A key that ends makes none that lasts longer: whoever was let in for a month
+// cannot stay.
+func TestAKeyGivesNothingBeyondItsEnd(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	person := s.create("/v1/people", object{"displayName": "Tomas Brandl"}).id()
+	end := time.Now().Add(time.Hour).UTC().Truncate(time.Second)
+	until := func(at time.Time) object {
+		return object{"name": "guest", "person": person, "scopes": array{"administer"}, "expiresAt": at.Format(time.RFC3339)}
+	}
+	guest := s.makeKey(s.key, until(end)).want(201).at("secret").(string)
+	lasting := until(end)
+	delete(lasting, "expiresAt")
+	for _, more := range []object{lasting, until(end.Add(time.Second))} {
+		if got := s.makeKey(guest, more).want(403); got.at("errors", 0, "code") != "outlives-its-maker" || got.at("errors", 0, "pointer") != "/expiresAt" {
+			t.Errorf("got %s, want the end named", got.body)
+		}
+	}
+	s.makeKey(guest, until(end)).want(201)
+}
+
 // A key may end itself, the last one that administers too; it stays ended, and
 // nobody hears of its scopes any more.
 func TestAKeyEndsItself(t *testing.T) {

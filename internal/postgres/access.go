@@ -31,9 +31,10 @@ func (s *Store) Principal(ctx context.Context, key access.Key) (*access.Principa
 		SecretSha256 []byte
 		PersonID     uuid.UUID
 		Scopes       []string
+		ExpiresAt    *time.Time
 	}
 	rows, err := collect[known](ctx, s, key.Institution, `
-		select secret_sha256, person_id, scopes from access_key
+		select secret_sha256, person_id, scopes, expires_at from access_key
 		 where institution_id = $1 and id = $2 and revoked_at is null and (expires_at is null or expires_at > now())`,
 		key.Institution, key.ID)
 	if err != nil || len(rows) == 0 {
@@ -43,7 +44,7 @@ func (s *Store) Principal(ctx context.Context, key access.Key) (*access.Principa
 	if subtle.ConstantTimeCompare(rows[0].SecretSha256, digest[:]) != 1 {
 		return nil, nil
 	}
-	p := &access.Principal{Institution: key.Institution, Key: key.ID, Person: rows[0].PersonID}
+	p := &access.Principal{Institution: key.Institution, Key: key.ID, Person: rows[0].PersonID, Ends: rows[0].ExpiresAt}
 	for _, scope := range rows[0].Scopes {
 		p.Scopes = append(p.Scopes, access.Scope(scope))
 	}

@@ -2,6 +2,7 @@ package postgres_test
 
 import (
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/google/uuid"
@@ -102,6 +103,51 @@ func TestAKeyIsEndedOnceAndBehindTheWall(t *testing.T) {
 	again, err := store.RevokeAccessKey(t.Context(), key.Institution, key.ID)
 	if err != nil || !again.RevokedAt.Equal(*first.RevokedAt) {
 		t.Errorf("got %v, %v; want the moment %v as it was", again.RevokedAt, err, first.RevokedAt)
+	}
+}
+
+// Words are taken from a fact only where an entry says so: as the application
+// alone, nothing of a record goes without a trace.
+func TestWordsAreNotTakenInSilence(t *testing.T) {
+	t.Parallel()
+	db := pgtest.New(t)
+	_, key, app := founded(t, db)
+	_, err := app.Exec(t.Context(), `select redact(institution_id, id) from entry`)
+	if err == nil || !strings.Contains(err.Error(), "no entry says") {
+		t.Errorf("got %v, want it refused", err)
+	}
+	var left int
+	if err := app.QueryRow(t.Context(), `select count(*) from entry where institution_id = $1 and body is not null`, key.Institution).Scan(&left); err != nil || left != 1 {
+		t.Errorf("got %d entries with words, %v; want the person's", left, err)
+	}
+}
+
+// What runs as the owner looks at the wall itself, can be called by nobody but
+// the application, and finds its tables by their full names; a view asks with the
+// rights of whoever reads it.
+func TestWhatRunsAsTheOwnerKeepsTheWall(t *testing.T) {
+	t.Parallel()
+	if open := tables(t, `
+		select p.proname from pg_proc p where p.pronamespace = 'public'::regnamespace and p.prosecdef
+		   and (p.prosrc not like '%current_setting(''app.institution'', true)%'
+		        or p.proconfig is null or p.proconfig::text not like '%search_path=pg_catalog, public%'
+		        or p.prosrc ~ '(from|update|into|join) +(entry|place|unsealed|restored_place|access_key|webhook_secret)'
+		        or has_function_privilege('meniscus_worker', p.oid, 'execute')
+		        or not has_function_privilege('meniscus_app', p.oid, 'execute'))`); len(open) > 0 {
+		t.Errorf("functions that run as the owner without the wall: %v", open)
+	}
+	if open := tables(t, `
+		select c.relname from pg_class c where c.relkind in ('v', 'm') and c.relnamespace = 'public'::regnamespace
+		   and not coalesce(c.reloptions, '{}') @> '{security_invoker=true}'`); len(open) > 0 {
+		t.Errorf("views that read as the owner: %v", open)
+	}
+	if open := tables(t, `
+		select p.tablename from pg_policies p where p.schemaname = 'public' and p.policyname = 'own'
+		   and (p.cmd <> 'ALL' or p.with_check is not null or p.qual not like '%= (NULLIF(current_setting(''app.institution''::text, true), ''''::text))::uuid)')`); len(open) > 0 {
+		t.Errorf("tables with another wall: %v", open)
+	}
+	if _, err := pgtest.Pool(t, pgtest.New(t).Worker()).Exec(t.Context(), `select * from access_key`); !denied(err) {
+		t.Errorf("the keys as the worker: got %v, want it denied", err)
 	}
 }
 

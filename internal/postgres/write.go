@@ -181,16 +181,17 @@ func (s *Store) replay(ctx context.Context, institution, requestID uuid.UUID) (*
 	return &Written{Rows: rows, Replayed: true}, nil
 }
 
-// Redact blanks the words of revisions and records that it was done, in one
+// Redact records that the words of revisions are taken, and takes them, in one
 // batch. The digests and the places stay.
 func (s *Store) Redact(ctx context.Context, w Write, entries []uuid.UUID) (Written, error) {
 	b := newBatch(w.Institution)
-	for _, id := range entries {
-		b.Queue(`select redact($1, $2)`, w.Institution, id)
-	}
 	var rows []Row
 	for _, e := range w.Entries {
 		queueEntry(b, &w, e, &rows)
+	}
+	b.flush()
+	for _, id := range entries {
+		b.Queue(`select redact($1, $2)`, w.Institution, id)
 	}
 	err := s.run(ctx, b)
 	if constraint, ok := violated(err, uniqueViolation); ok && constraint == "entry_revision" {
