@@ -5,12 +5,14 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"os"
 	"strings"
 	"testing"
 
 	"github.com/google/uuid"
 
 	"meniscus/internal/ledger"
+	"meniscus/internal/pgtest"
 )
 
 // forge alters the lines of a package as somebody who means ill would: digests
@@ -295,5 +297,32 @@ func TestAPackageSpeaksOfItsOwnRecords(t *testing.T) {
 func mergeInto(line, words object, specimen, into string) {
 	if line["record"] == specimen && words != nil {
 		words["mergedInto"] = into
+	}
+}
+
+// Plans that were received before this was looked at lose the authorisation that
+// others gave them, and no others do.
+func TestPlansReceivedEarlierAreNotAuthorised(t *testing.T) {
+	t.Parallel()
+	a := newService(t)
+	skull, plan, _ := authorisedPlan(a)
+	hill := a.neighbour("Museum on the Hill")
+	hill.receive(a.pack(skull)).want(201)
+	super := pgtest.Pool(t, a.db.Super())
+	if _, err := super.Exec(t.Context(), `update plan set authorised = true where institution_id = $1`, hill.inst); err != nil {
+		t.Fatal(err)
+	}
+	if got := hill.authorisedPlans(); len(got) != 1 || got[0] != plan {
+		t.Fatalf("got %v, want the plan as it was taken before", got)
+	}
+	sql, err := os.ReadFile("../../migrations/00121_received_plans.sql")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := super.Exec(t.Context(), string(sql)); err != nil {
+		t.Fatal(err)
+	}
+	if here, home := hill.authorisedPlans(), a.authorisedPlans(); len(here) != 0 || len(home) != 1 {
+		t.Errorf("got %v here and %v at home, want none and the one", here, home)
 	}
 }

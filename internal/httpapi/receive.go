@@ -22,10 +22,6 @@ const (
 	mostReceivedBytes = 256 << 20
 )
 
-// proved is what is proved of a package, and of where it comes from. Its digests
-// tell that a line broke on its way, and nothing of who wrote it.
-const proved = api.Nothing
-
 // receiveSpecimen records a specimen that another institution passed on, with
 // its history, each entry saying where it was recorded first, as the package
 // says. What is here already is not recorded twice, so that a package can be
@@ -135,43 +131,6 @@ func (r *receiving) take(line exportLine) error {
 	return nil
 }
 
-// checkOrigin holds against the contract what will be told beside the statement.
-func (l receivedLine) checkOrigin() error {
-	from, err := encode(l.from)
-	if err != nil {
-		return err
-	}
-	if checkBody(componentSchema("ReceivedFrom"), from) != nil {
-		return fault.New("line-unreadable", "", "Where it comes from is not said as the contract asks: an institution with its name, a place, a digest.")
-	}
-	if l.words.Reason != nil && checkBody(componentSchema("Reason"), quoted(*l.words.Reason)) != nil {
-		return fault.New("line-unreadable", "", "Its reason is not one that the contract takes.")
-	}
-	return nil
-}
-
-// origin is where an entry was recorded first, as the package says: at the
-// sender, or where the sender had received it from. What others proved of it, or
-// say that they did, is not taken over.
-func (r *receiving) origin(l receivedLine) receivedFrom {
-	nothing := proved
-	sender := api.PassedThrough{Institution: r.from.Institution, Name: r.from.Name}
-	if before := l.words.Received; before != nil {
-		from := *before
-		via := append(slices.Clone(deref(before.Via)), sender)
-		from.Via, from.Proved = &via, &nothing
-		return from
-	}
-	digest := hex.EncodeToString(l.Digest)
-	place, revision := *l.Place, int32(l.Revision)
-	from := receivedFrom{Institution: sender.Institution, Name: sender.Name, Place: place, Entry: l.EntryID, Revision: revision,
-		RecordedAt: l.RecordedAt.UTC(), RecordedBy: l.RecordedBy, Digest: digest, Proved: &nothing}
-	if l.System != nil {
-		from.Source = &api.Source{System: *l.System, RecordId: *l.SystemID}
-	}
-	return from
-}
-
 // firstDigest tells an entry wherever it went: the digest with which it was
 // recorded first.
 func firstDigest(row postgres.Row) string {
@@ -228,52 +187,6 @@ func (r *receiving) compare() error {
 			Extra:  map[string]any{"records": changed}}
 	}
 	return nil
-}
-
-// about tells whether what an entry is about is in the package too: nothing that
-// arrives adds to the history of another specimen, or to the account of another
-// batch.
-func (l receivedLine) about(held map[uuid.UUID]record.Kind) bool {
-	var st struct {
-		Specimen, JoinedTo, Batch struct{ ID uuid.UUID }
-		Treatment                 struct{ Specimen, JoinedTo struct{ ID uuid.UUID } }
-	}
-	var remains struct {
-		Specimen uuid.UUID `json:"specimen_id"`
-		JoinedTo uuid.UUID `json:"joined_to_id"`
-		Batch    uuid.UUID `json:"batch_id"`
-		Into     uuid.UUID `json:"merged_into"`
-	}
-	if l.Remains != nil {
-		_ = json.Unmarshal([]byte(*l.Remains), &remains) // what is no id there, the database refuses
-	}
-	if slices.Contains([]record.Kind{record.KindTreatment, record.KindPlan, record.KindAmountChange}, l.Kind) && l.words.Statement != nil {
-		_ = json.Unmarshal(l.words.Statement, &st) // the contract was asked before
-	}
-	for _, id := range []uuid.UUID{st.Specimen.ID, st.JoinedTo.ID, st.Batch.ID, st.Treatment.Specimen.ID, st.Treatment.JoinedTo.ID, deref(l.words.Merged),
-		remains.Specimen, remains.JoinedTo, remains.Batch, remains.Into} {
-		if _, here := held[id]; id != uuid.Nil && !here {
-			return false
-		}
-	}
-	return true
-}
-
-// authorises tells whether an entry holds an authorisation, wherever its kind has
-// one.
-func (l receivedLine) authorises() bool {
-	type authorisation struct {
-		Authorisation struct{ Given json.RawMessage }
-	}
-	var st struct {
-		authorisation
-		Treatment authorisation
-	}
-	if l.words.Statement == nil {
-		return false
-	}
-	_ = json.Unmarshal(l.words.Statement, &st)
-	return st.Authorisation.Given != nil || st.Treatment.Authorisation.Given != nil
 }
 
 // brings tells whether a record has entries in the package that are not here.
@@ -378,21 +291,6 @@ func (r *receiving) entry(l receivedLine, revision int) (postgres.Entry, postgre
 		err = fault.New("statement-unreadable", "", "The statement of revision %d of the %s %s cannot be read.", l.Revision, string(l.Kind), l.Record)
 	}
 	return e, row, err
-}
-
-// unauthorised is what the sender says that it still knew of a record whose words
-// are gone; a plan is not authorised here by that.
-func (l receivedLine) unauthorised() (*string, error) {
-	if l.Kind != record.KindPlan || l.Remains == nil {
-		return l.Remains, nil
-	}
-	var remains map[string]json.RawMessage
-	if err := json.Unmarshal([]byte(*l.Remains), &remains); err != nil || remains == nil {
-		return nil, fault.New("line-unreadable", "", "What remains of the plan %s cannot be read.", l.Record)
-	}
-	remains["authorised"] = json.RawMessage("false")
-	text := jsonText(remains)
-	return &text, nil
 }
 
 // beside is what an entry's words hold beside where they come from, as the rest
