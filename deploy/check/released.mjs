@@ -13,6 +13,14 @@ import { parse, stringify } from 'yaml'
 
 const released = 'api/released.yaml'
 
+// closed are changes that a caller may trip over and that close a hole, each with
+// its reason. A release empties the list.
+const closed = [
+  ['#/paths/~1v1~1imports/post/security/', 'an import recorded treatments for keys that may not record'],
+  ['#/paths/~1v1~1imports~1{importId}~1cards/put/security/', 'an import recorded treatments for keys that may not record'],
+  ['#/paths/~1v1~1restorations/post/security/', 'a restoration made authorised plans for keys that may not authorise'],
+]
+
 // breaking lists what a caller of the released contract would trip over.
 function breaking(contract) {
   const ran = spawnSync('deploy/check/node_modules/.bin/redocly', ['diff', released, contract, '--format=json', '--fail-on=none'], {
@@ -33,7 +41,11 @@ function mutant() {
   return stringify(contract)
 }
 
-const faults = breaking('api/openapi.yaml')
+const changes = breaking('api/openapi.yaml')
+const faults = changes.filter(c => !closed.some(([where]) => c.startsWith(where)))
+for (const [where] of closed) {
+  if (!changes.some(c => c.startsWith(where))) faults.push(`${where}: this was released; take it off the list of closed holes`)
+}
 const folder = mkdtempSync(join(tmpdir(), 'meniscus-released-'))
 try {
   const file = join(folder, 'mutant.yaml')
@@ -47,5 +59,5 @@ try {
 }
 
 for (const fault of faults) console.error(`  ${fault}`)
-console.log(`released: ${faults.length} breaking changes since the last release`)
+console.log(`released: ${faults.length} breaking changes since the last release, and ${closed.length} that close a hole`)
 process.exitCode = faults.length === 0 ? 0 : 1
