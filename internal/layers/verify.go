@@ -90,7 +90,7 @@ func (v *Verifier) places(ctx context.Context, institution uuid.UUID, out *Verif
 func (v *Verifier) projections(ctx context.Context, institution uuid.UUID, out *Verified) error {
 	after := uuid.Nil
 	for {
-		page, err := v.Store.Standing(ctx, institution, after, verifyPage)
+		page, err := v.Store.LastRevisions(ctx, institution, after, verifyPage)
 		if err != nil {
 			return err
 		}
@@ -104,16 +104,21 @@ func (v *Verifier) projections(ctx context.Context, institution uuid.UUID, out *
 	}
 }
 
-func (v *Verifier) projectionsOf(ctx context.Context, institution uuid.UUID, page []postgres.Row, out *Verified) error {
+func (v *Verifier) projectionsOf(ctx context.Context, institution uuid.UUID, page []postgres.LastRevision, out *Verified) error {
 	var records []postgres.Reprojection
-	for _, row := range page {
+	for _, last := range page {
 		out.Records++
-		project, err := v.Projection(ctx, institution, row)
+		project, err := v.Projection(ctx, institution, last.Row)
+		r := postgres.Reprojection{Record: last.Record, Revision: last.Revision, Kind: last.Kind, Project: project,
+			Whole: last.Worded && last.Act != ledger.Retracted}
+		if last.Blanked > 0 {
+			r.Revision, r.Whole, r.Project = last.Blanked, false, func(p *postgres.Projector) { p.Blank(last.Kind) }
+		}
 		switch {
 		case err != nil:
-			v.wrong(out, "The %s %s, revision %d, cannot be read as it was recorded: %v.", row.Kind, row.Record, row.Revision, err)
-		case project != nil:
-			records = append(records, postgres.Reprojection{Record: row.Record, Revision: row.Revision, Kind: row.Kind, Act: row.Act, Project: project})
+			v.wrong(out, "The %s %s, revision %d, cannot be read as it was recorded: %v.", last.Kind, last.Record, last.Revision, err)
+		case r.Project != nil:
+			records = append(records, r)
 		}
 	}
 	differs, err := v.Store.Reproject(ctx, institution, records)
