@@ -9084,6 +9084,9 @@ type ReversibleRemainder struct {
 	// NotComputed Treatments that were recorded so recently that nobody has looked yet.
 	NotComputed int32 `json:"notComputed"`
 
+	// SetAside Treatments of specimens whose layers could not be worked out. Left out where there are none.
+	SetAside *int32 `json:"setAside,omitempty"`
+
 	// SpecimensWithoutRecord Specimens that are registered and have no recorded treatment.
 	SpecimensWithoutRecord int32  `json:"specimensWithoutRecord"`
 	Sentences              []Text `json:"sentences"`
@@ -9158,6 +9161,9 @@ type ReversibleTreatment struct {
 
 	// Place The place up to which the record was looked at. Left out where nobody has looked yet.
 	Place *Place `json:"place,omitempty"`
+
+	// SetAside True where the specimen's layers could not be worked out; nothing is then said of them. It is tried again.
+	SetAside *bool `json:"setAside,omitempty"`
 }
 
 // ReversibleTreatmentAgeing defines model for ReversibleTreatment.Ageing.

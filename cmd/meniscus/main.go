@@ -10,6 +10,10 @@
 //	meniscus export    write everything that an institution recorded to a file
 //	meniscus restore   make an empty institution's record from such a file
 //	meniscus verify    compare everything that is kept with the facts
+//
+// It ends with 0 when all is well, with 1 after a failure or when something is not
+// as it was recorded, with 2 when the command line cannot be understood, and with
+// 3 when verify found nothing wrong and could not compare everything.
 package main
 
 import (
@@ -42,22 +46,34 @@ var verbs = map[string]verb{
 	"export":  {"write everything that an institution recorded to a file", exportFile},
 	"restore": {"make an empty institution's record from such a file", restoreFile},
 	"key":     {"make an access key: key create", key},
-	"verify":  {"compare everything that is kept with the facts that it was made from", verify},
+	"verify":  {"compare everything that is kept with the facts that it was made from; ends with 3 if not all could be compared", verify},
 }
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
 	err := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 	switch {
 	case err == nil, errors.Is(err, flag.ErrHelp):
 	case errors.Is(err, errUsage):
 		fmt.Fprintln(os.Stderr, err)
-		os.Exit(2)
 	default:
 		fmt.Fprintln(os.Stderr, "meniscus:", err)
-		os.Exit(1)
 	}
+	stop()
+	os.Exit(exitCode(err))
+}
+
+// exitCode is what the command ends with.
+func exitCode(err error) int {
+	switch {
+	case err == nil, errors.Is(err, flag.ErrHelp):
+		return 0
+	case errors.Is(err, errUsage):
+		return 2
+	case errors.Is(err, errNotCompared):
+		return 3
+	}
+	return 1
 }
 
 // errUsage says that the command line cannot be understood.

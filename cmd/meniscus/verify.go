@@ -14,6 +14,10 @@ import (
 // errNotAsRecorded says that something is not what the record makes of it.
 var errNotAsRecorded = errors.New("not everything is as it was recorded")
 
+// errNotCompared says that what was compared is as it was recorded, and that not
+// everything was. It has an exit code of its own.
+var errNotCompared = errors.New("what was compared is as it was recorded, and not everything was compared")
+
 // verify compares everything that is kept with the facts that it was made from.
 // It changes nothing.
 func verify(ctx context.Context, args []string, out, _ io.Writer) error {
@@ -49,21 +53,31 @@ func verifyAll(ctx context.Context, cfg Config, s *postgres.Store, out io.Writer
 		return err
 	}
 	v := layers.Verifier{Store: s, Knowledge: api.KnowledgeOf, Projection: api.Projection, Report: func(sentence string) { fmt.Fprintln(out, sentence) }}
-	wrong := 0
+	var all layers.Verified
+	var failed []error
 	for _, id := range institutions {
 		found, err := v.Institution(ctx, id)
-		if err != nil {
-			return fmt.Errorf("institution %s: %w", id, err)
+		if err != nil { // the others are verified all the same
+			failed = append(failed, fmt.Errorf("institution %s: %w", id, err))
+			continue
 		}
-		wrong += found.Wrong
+		all = all.Add(found)
 		fmt.Fprintf(out, "Institution %s: %d entries (%d of them redacted), %d records, the layers of %d specimens: %d wrong.\n",
 			id, found.Facts, found.Redacted, found.Records, found.Specimens, found.Wrong)
 		if found.Behind {
 			fmt.Fprintln(out, "Its layers were not compared: the service has not looked at everything yet. Try again in a moment.")
 		}
+		if n := found.SetAside + found.Unchecked; n > 0 {
+			fmt.Fprintf(out, "Of %d records the layers or findings were not compared; they are named above.\n", n)
+		}
 	}
-	if wrong > 0 {
+	switch {
+	case len(failed) > 0:
+		return errors.Join(failed...)
+	case all.Wrong > 0:
 		return errNotAsRecorded
+	case !all.Complete():
+		return errNotCompared
 	}
 	return nil
 }

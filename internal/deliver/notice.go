@@ -39,7 +39,9 @@ func (w *Worker) tell(ctx context.Context) (int, error) {
 	failed := make([]error, len(notices))
 	var turns sync.WaitGroup
 	for i, n := range notices {
-		turns.Go(func() { failed[i] = w.tellOne(context.WithoutCancel(ctx), n) })
+		turns.Go(func() {
+			failed[i] = w.guarded("notice", n.Run, func() error { return w.tellOne(context.WithoutCancel(ctx), n) })
+		})
 	}
 	turns.Wait()
 	return len(notices), errors.Join(failed...)

@@ -14,6 +14,7 @@ import (
 
 	"meniscus/internal/calendar"
 	"meniscus/internal/fault"
+	"meniscus/internal/guard"
 	"meniscus/internal/postgres"
 	"meniscus/internal/webhook"
 )
@@ -42,6 +43,8 @@ type Reporter struct {
 	log    *slog.Logger
 	now    func() time.Time
 	chance func() float64
+	// resting are schedules that could not be begun, and until when.
+	resting map[uuid.UUID]time.Time
 }
 
 const (
@@ -54,11 +57,13 @@ const (
 	// mostMissed is how many missed times a schedule makes up for at once.
 	mostMissed = 60
 	schedules  = 100
+	// restFor is how long a schedule rests that cannot be begun.
+	restFor = 10 * time.Minute
 )
 
 // NewReporter makes a reporter.
 func NewReporter(cfg ReporterConfig) *Reporter {
-	r := &Reporter{store: cfg.Store, write: cfg.Write, log: cfg.Log, now: cfg.Now, chance: cfg.Chance}
+	r := &Reporter{store: cfg.Store, write: cfg.Write, log: cfg.Log, now: cfg.Now, chance: cfg.Chance, resting: map[uuid.UUID]time.Time{}}
 	if r.log == nil {
 		r.log = slog.New(slog.DiscardHandler)
 	}
@@ -88,26 +93,44 @@ func (r *Reporter) Run(ctx context.Context) {
 			_, err = r.Round(ctx)
 		}
 		if err != nil && ctx.Err() == nil {
-			r.log.Error("making reports failed", slog.Any("error", err))
+			r.log.Error("making reports failed", guard.Attrs(err)...)
 		}
 	}
 }
 
 // Round begins what is due and makes one run; it tells whether there was one.
 func (r *Reporter) Round(ctx context.Context) (bool, error) {
-	due, err := r.store.DueSchedules(ctx, r.now(), schedules)
+	due, err := r.store.DueSchedules(ctx, r.now(), r.restingNow(), schedules)
 	if err != nil {
 		return false, err
 	}
 	var failed []error
 	for _, s := range due {
-		failed = append(failed, r.begin(ctx, s))
+		err := guard.Run(func() error { return r.begin(ctx, s) })
+		if err != nil && !postgres.Passing(err) {
+			r.resting[s.ID] = r.now().Add(restFor)
+		}
+		failed = append(failed, err)
 	}
 	l, err := r.store.LeaseRun(ctx, r.now(), r.now().Add(makeFor))
 	if err != nil || l == nil {
 		return false, errors.Join(append(failed, err)...)
 	}
 	return true, errors.Join(append(failed, r.make(ctx, *l))...)
+}
+
+// restingNow are the schedules that could not be begun a short while ago, so that
+// they are not in the way of the others.
+func (r *Reporter) restingNow() []uuid.UUID {
+	resting := []uuid.UUID{}
+	for id, until := range r.resting {
+		if r.now().Before(until) {
+			resting = append(resting, id)
+		} else {
+			delete(r.resting, id)
+		}
+	}
+	return resting
 }
 
 // Timing is a schedule's calendar.
@@ -169,7 +192,7 @@ func (r *Reporter) make(ctx context.Context, l postgres.RunLease) error {
 		}
 	}
 	f := newFile(ctx, r, l)
-	err = r.write(ctx, l.Institution, l.Report, query, l.MediaType, f)
+	err = guard.Run(func() error { return r.write(ctx, l.Institution, l.Report, query, l.MediaType, f) })
 	if err == nil {
 		err = f.close()
 	}

@@ -17,6 +17,7 @@ import (
 	"context"
 	"crypto/x509"
 	"errors"
+	"fmt"
 	"log/slog"
 	"math/rand/v2"
 	"net"
@@ -25,6 +26,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"meniscus/internal/guard"
 	"meniscus/internal/postgres"
 	"meniscus/internal/webhook"
 )
@@ -137,10 +139,21 @@ func (w *Worker) Round(ctx context.Context) (int, error) {
 	failed := make([]error, len(leases))
 	var turns sync.WaitGroup
 	for i, l := range leases {
-		turns.Go(func() { failed[i] = w.turn(ctx, l) })
+		turns.Go(func() { failed[i] = w.guarded("webhook", l.Webhook, func() error { return w.turn(ctx, l) }) })
 	}
 	turns.Wait()
 	return told + len(leases), errors.Join(append(failed, failure)...)
+}
+
+// guarded runs one endpoint's work, so that its panic stops no other's. What it
+// holds comes free when its lease runs out.
+func (w *Worker) guarded(what string, id uuid.UUID, f func() error) error {
+	err := guard.Run(f)
+	if err == nil {
+		return nil
+	}
+	w.log.Error("delivering to one endpoint failed", append(guard.Attrs(err), slog.String(what, id.String()))...)
+	return fmt.Errorf("%s %s: %w", what, id, err)
 }
 
 // turn delivers what an endpoint comes to next, until it fails, has everything,
@@ -207,16 +220,20 @@ func (w *Worker) secrets(ctx context.Context, l postgres.Lease) ([]webhook.Secre
 // unsigned is said where nothing was sent for want of a secret.
 const unsigned = "Not sent: the signing secret cannot be read with the service's key."
 
+// unwritten is said where nothing was sent because the event cannot be written. It
+// is tried again like any other: order is promised.
+const unwritten = "Not sent: the event could not be written; the service's log says why."
+
 // deliver sends one entry and moves the cursor past it, or lets it wait. It
 // tells whether to go on.
 func (w *Worker) deliver(ctx context.Context, l *postgres.Lease, d postgres.Deliverable, secrets []webhook.Secret) (onward bool, err error) {
-	body, err := w.body(*l, d)
-	if err != nil {
-		return false, err
-	}
 	began := w.now()
 	got := reply{sentence: unsigned}
-	if headers, err := webhook.Headers(d.EntryID.String(), began, body, secrets); err == nil {
+	var body []byte
+	if err := guard.Run(func() (err error) { body, err = w.body(*l, d); return err }); err != nil {
+		w.log.Error("an event cannot be written", append(guard.Attrs(err), slog.String("webhook", l.Webhook.String()), slog.String("entry", d.EntryID.String()))...)
+		got.sentence = unwritten
+	} else if headers, err := webhook.Headers(d.EntryID.String(), began, body, secrets); err == nil {
 		got = w.sender.send(ctx, l.URL, headers, body)
 	}
 	a := attemptOf(*l, d, got, began, w.now())

@@ -16,13 +16,17 @@ import (
 
 // Projection reads a record's standing revision as its statement was read when
 // it was recorded, and gives what brings the projections in line with it; nil
-// where its words are gone.
+// where its words are gone and it says nothing else.
 func (s *Server) Projection(ctx context.Context, institution uuid.UUID, row postgres.Row) (func(*postgres.Projector), error) {
 	if row.Act == ledger.Retracted {
 		return func(p *postgres.Projector) { p.Retract(row.Kind) }, nil
 	}
 	read, ok := kinds[row.Kind]
 	words := statementOf(row.Body)
+	if ok && words == nil && row.Kind == record.KindSpecimen && row.Act == ledger.Amended && row.Body != nil {
+		into := mergedInto(row) // a merge or its undoing, of a record without words
+		return func(p *postgres.Projector) { p.Merged(into) }, nil
+	}
 	if !ok || words == nil {
 		return nil, nil
 	}
@@ -79,16 +83,13 @@ func (s *Server) replayed(ctx context.Context, institution uuid.UUID, e postgres
 	switch {
 	case e.Body == nil:
 		return func(p *postgres.Projector) { p.Remain(e.Kind, e.Remains, e.Act == ledger.Retracted) }, nil
-	case e.Act == ledger.Redacted:
-		return nil, nil // the entries that it blanked hold what remains
+	case e.Act == ledger.Redacted: // the entries that it blanked hold what remains
+		return func(p *postgres.Projector) { p.Blanked(e.Kind) }, nil
 	}
 	project, err := s.Projection(ctx, institution, e.Row)
-	if err != nil || e.Kind != record.KindSpecimen || e.Act != ledger.Amended {
+	if err != nil || project == nil || e.Kind != record.KindSpecimen || e.Act != ledger.Amended {
 		return project, err
 	}
 	into := mergedInto(e.Row)
-	if project == nil { // a merge or its undoing, of a record without words
-		return func(p *postgres.Projector) { p.Merged(into) }, nil
-	}
 	return func(p *postgres.Projector) { p.Went(into); project(p) }, nil
 }

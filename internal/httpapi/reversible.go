@@ -1,8 +1,10 @@
 package httpapi
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"log/slog"
 	"strings"
 	"time"
 
@@ -10,6 +12,7 @@ import (
 
 	"meniscus/api"
 	"meniscus/internal/edtf"
+	"meniscus/internal/guard"
 	"meniscus/internal/layers"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
@@ -96,7 +99,10 @@ func (r *reversibleReport) next() error {
 		return err
 	}
 	for _, specimen := range stale {
-		if err := layers.Renew(ctx, r.server.store, institution, specimen, r.base, r.today); err != nil {
+		err := layers.Renew(ctx, r.server.store, institution, specimen, r.base, r.today)
+		if errors.Is(err, layers.ErrSetAside) { // its rows say so
+			r.server.log.Error("set aside", append(guard.Attrs(err), slog.String("specimen", specimen.String()))...)
+		} else if err != nil {
 			return err
 		}
 	}
@@ -133,6 +139,9 @@ func reversibleItem(row postgres.ReversibleRow) (item api.ReversibleTreatment, s
 		Findings: api.FindingCounts{Block: int32(row.Block), Warn: int32(row.Warn), Info: int32(row.Info)},
 	}
 	out.Parts = listOrNone(row.Parts)
+	if row.SetAside {
+		out.SetAside = &row.SetAside
+	}
 	if row.Body == nil {
 		return out, false
 	}
@@ -176,8 +185,14 @@ func (r *reversibleReport) count(row postgres.ReversibleRow, settled bool) {
 	if len(row.Areas) == 0 {
 		r.remainder.AreaUnknown++
 	}
+	if row.SetAside {
+		aside := deref(r.remainder.SetAside) + 1
+		r.remainder.SetAside = &aside
+	}
 	if row.Body == nil {
-		r.remainder.NotComputed++
+		if !row.SetAside {
+			r.remainder.NotComputed++
+		}
 		r.totals.Redissolvable.Unknown++
 		return
 	}
@@ -263,6 +278,7 @@ func (r *reversibleReport) conclude() error {
 	say(r.remainder.DateUnknown, "One layer has no date; it may be of the period or not.", "%d layers have no date; they may be of the period or not.")
 	say(r.remainder.AreaUnknown, "Of one layer nobody knows the area.", "Of %d layers nobody knows the area.")
 	say(r.remainder.NotComputed, "One treatment was recorded so recently that nobody has looked yet.", "%d treatments were recorded so recently that nobody has looked yet.")
+	say(deref(r.remainder.SetAside), "One treatment is on a specimen whose layers could not be worked out, so nothing is said of it.", "%d treatments are on specimens whose layers could not be worked out, so nothing is said of them.")
 	say(r.remainder.SpecimensWithoutRecord, "One specimen is registered and has no recorded treatment, which does not mean that it was never treated.", "%d specimens are registered and have no recorded treatment, which does not mean that they were never treated.")
 	return nil
 }
@@ -298,14 +314,14 @@ func (l *listWriter) item(v any) error {
 func (r *reversibleReport) csv(w io.Writer) error {
 	out := sheet.NewWriter(w)
 	err := out.Write("treatment", "specimen", "number", "collection", "action", "earliest", "latest", "areas", "role", "material", "certainty", "state",
-		"redissolvable", "removable", "retreatable", "ageing", "removedBy", "testsOnly", "block", "warn", "info", "computedOn")
+		"redissolvable", "removable", "retreatable", "ageing", "removedBy", "testsOnly", "block", "warn", "info", "computedOn", "setAside")
 	err = firstOf(err, r.each(func(x api.ReversibleTreatment) error {
 		return out.Write(
 			x.Treatment.String(), x.Specimen.String(), deref(x.Number), deref(x.Collection), string(x.Action), dayText(x.Dates.Earliest), dayText(x.Dates.Latest),
 			strings.Join(x.Areas, "; "), string(deref(x.Role)), deref(x.Material), string(deref(x.Certainty)), string(deref(x.State)),
 			string(deref(x.Redissolvable)), string(deref(x.Removable)), string(deref(x.Retreatable)), string(deref(x.Ageing)),
 			strings.Join(deref(x.RemovedBy), "; "), strings.Join(deref(x.TestsOnly), "; "),
-			fmt.Sprint(x.Findings.Block), fmt.Sprint(x.Findings.Warn), fmt.Sprint(x.Findings.Info), dayText(x.ComputedOn),
+			fmt.Sprint(x.Findings.Block), fmt.Sprint(x.Findings.Warn), fmt.Sprint(x.Findings.Info), dayText(x.ComputedOn), yesOrNothing(deref(x.SetAside)),
 		)
 	}))
 	return firstOf(err, out.Flush())
@@ -316,4 +332,11 @@ func dayText(d *api.Day) string {
 		return ""
 	}
 	return d.Format(time.DateOnly)
+}
+
+func yesOrNothing(is bool) string {
+	if is {
+		return "yes"
+	}
+	return ""
 }

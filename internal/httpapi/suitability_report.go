@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -18,7 +19,7 @@ import (
 )
 
 // reportSuitability streams what bears on samples of many specimens, as JSON or
-// as a table. One specimen is held at a time.
+// as a table. Some specimens are held at a time.
 func reportSuitability(s *Server, c *call) (*answer, error) {
 	r := &suitabilityReport{server: s, call: c, collection: c.text("collection"), analyses: stack.Analyses}
 	if kind := c.text("analysis"); kind != "" {
@@ -73,15 +74,18 @@ func (r *suitabilityReport) next(after uuid.UUID) ([]postgres.ReportedSpecimen, 
 	return r.server.store.StandingSpecimens(r.call.ctx(), r.call.principal.Institution, r.collection, r.named, after, reportPage)
 }
 
+// suitabilityTogether is how many specimens are read at once, and
+// suitabilityWords how many bytes of words; one that has more is read alone.
+const (
+	suitabilityTogether = 25
+	suitabilityWords    = 16 << 20
+)
+
 // each calls f with every specimen.
 func (r *suitabilityReport) each(f func(api.SpecimenSuitability) error) (err error) {
 	for len(r.page) > 0 {
-		for _, specimen := range r.page {
-			item, err := r.item(specimen)
-			if err != nil {
-				return err
-			}
-			if err := f(item); err != nil {
+		for together := range slices.Chunk(r.page, suitabilityTogether) {
+			if err := r.together(together, f); err != nil {
 				return err
 			}
 		}
@@ -95,12 +99,43 @@ func (r *suitabilityReport) each(f func(api.SpecimenSuitability) error) (err err
 	return nil
 }
 
-// item works out one specimen and counts its verdicts.
-func (r *suitabilityReport) item(of postgres.ReportedSpecimen) (api.SpecimenSuitability, error) {
-	h, err := r.server.store.HistoryOf(r.call.ctx(), r.call.principal.Institution, of.ID)
-	if err != nil {
-		return api.SpecimenSuitability{}, err
+// together reads specimens at once and calls f with each. Who has left wants no
+// more of them.
+func (r *suitabilityReport) together(specimens []postgres.ReportedSpecimen, f func(api.SpecimenSuitability) error) error {
+	ids := make([]uuid.UUID, len(specimens))
+	for i, of := range specimens {
+		ids[i] = of.ID
 	}
+	ctx, institution := r.call.ctx(), r.call.principal.Institution
+	histories, err := r.server.store.HistoriesWithin(ctx, institution, ids, suitabilityWords)
+	if errors.Is(err, postgres.ErrTooMuch) && len(specimens) > 1 {
+		for i := range specimens {
+			if err := r.together(specimens[i:i+1], f); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	if errors.Is(err, postgres.ErrTooMuch) {
+		histories, err = r.server.store.HistoriesOf(ctx, institution, ids)
+	}
+	for i, of := range specimens {
+		if err = firstOf(err, ctx.Err()); err != nil {
+			return err
+		}
+		item, err := r.item(of, histories[i])
+		if err != nil {
+			return err
+		}
+		if err := f(item); err != nil {
+			return err
+		}
+	}
+	return err
+}
+
+// item works out one specimen and counts its verdicts.
+func (r *suitabilityReport) item(of postgres.ReportedSpecimen, h postgres.History) (api.SpecimenSuitability, error) {
 	config := layers.Config(of.ID, h, r.base, r.at)
 	st, err := stack.New(config)
 	if err != nil {

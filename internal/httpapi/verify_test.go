@@ -39,6 +39,8 @@ func TestVerify(t *testing.T) {
 	again := a.create("/v1/specimens", specimen("LV.2001/0001"))
 	a.do("POST", "/v1/records/"+again.id()+"/retraction", object{"reason": "Entered twice."}, header{"If-Match", again.header.Get("ETag")}, header{"Idempotency-Key", uuid.NewString()}).want(201)
 	a.create("/v1/plans", object{"treatment": treatment(a.specimen, "coating", "2026-04")})
+	secret := a.create("/v1/treatments", treatment(a.specimen, "cleaning", "2024")).id()
+	a.do("POST", "/v1/records/"+secret+"/redaction", object{"reason": "Asked for."}, anyTag).want(201)
 	a.refresh()
 	if wrong := a.verify(); len(wrong) > 0 {
 		t.Fatalf("got %v, want nothing wrong with what the service wrote", wrong)
@@ -48,6 +50,8 @@ func TestVerify(t *testing.T) {
 		{"a fact", `update entry set body = replace(body, '1955', '1956') where record_id = '` + a.lacquer + `'`, "do not give its digest"},
 		{"a projection", `update treatment set action = 'cleaning' where id = '` + a.joint + `'`, "The projection treatment of the treatment " + a.joint},
 		{"a child of a projection", `delete from treatment_area where treatment_id = '` + a.coat + `'`, "The projection treatment_area of the treatment " + a.coat},
+		{"what a redaction took", `insert into treatment_area (institution_id, treatment_id, path) values ('` + a.inst.String() + `', '` + secret + `', 'skull')`,
+			"The projection treatment_area of the treatment " + secret},
 		{"a kept row", `update layer_state set redissolvable = 'yes' where treatment_id = '` + a.joint + `'`, "The kept layer " + a.joint + "/0"},
 		{"a kept row that is gone", `delete from layer_state where treatment_id = '` + a.number + `'`, "The layer " + a.number + "/0"},
 		{"a place", `delete from place where seq = 3`, "some are missing"},

@@ -5,15 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"slices"
 	"time"
 
-	jsonv2 "github.com/go-json-experiment/json"
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/edtf"
-	"meniscus/internal/fault"
+	"meniscus/internal/guard"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/stack"
@@ -22,6 +19,11 @@ import (
 // Refresher keeps what reports read of every layer, and the findings beside
 // every treatment, in line with the record: after entries have got their
 // places, in the order of the places.
+//
+// It promises: a record that cannot be worked out is set aside and named, tried
+// again later, and keeps up no other; so does one that ends the process. An
+// institution whose knowledge cannot be read rests for a while, and the others
+// go on. Each has its turn, however many specimens an entry of another concerns.
 //
 // Any number of refreshers may run: doing a piece twice changes nothing.
 type Refresher struct {
@@ -34,42 +36,64 @@ type Refresher struct {
 	Log    *slog.Logger
 	// Today is the day that ages are taken on.
 	Today func() edtf.Day
+	// Now is the machine's own when it is nil, and WorkOut the package's.
+	Now     func() time.Time
+	WorkOut WorkOut
+
+	behind  map[uuid.UUID]*backlog
+	resting map[uuid.UUID]time.Time // institutions that failed, and until when
+	cost    cost
 }
 
 const (
 	refreshEvery = 200 * time.Millisecond
 	refreshMost  = 500 // entries looked at in one step
-	// refreshTogether is how many specimens are read and kept at once.
+	// refreshTogether is how many specimens are read and kept at once, and
+	// chunksATurn how many such chunks an institution has before the others.
 	refreshTogether = 25
+	chunksATurn     = 8
+	// upkeepEvery is after how many turns the rest has its turn, while there is
+	// always something new.
+	upkeepEvery = 50
+	// restFor is how long an institution rests that failed as a whole.
+	restFor = time.Minute
 )
 
 // Run refreshes until the context ends. A failed round is reported and tried
 // again.
 func (r *Refresher) Run(ctx context.Context) {
-	tick := time.NewTicker(refreshEvery)
+	tick, tell := time.NewTicker(refreshEvery), time.NewTicker(tellEvery)
 	defer tick.Stop()
+	defer tell.Stop()
 	for {
+		var err error
 		select {
 		case <-ctx.Done():
 			return
+		case <-tell.C:
+			err = r.tell(ctx)
 		case <-tick.C:
-			if err := r.Round(ctx); err != nil && ctx.Err() == nil {
-				r.Log.Error("refreshing layers failed", slog.Any("error", err))
-			}
+			err = r.Round(ctx)
+		}
+		if err != nil && ctx.Err() == nil {
+			r.Log.Error("refreshing layers failed", guard.Attrs(err)...)
 		}
 	}
 }
 
-// Round looks at everything that has got its place since the last one, and renews
-// some of what was worked out on an earlier day.
+// Round looks at everything that has got its place since the last one, tries
+// again what was set aside and is due, and renews some of what was worked out on
+// an earlier day.
 func (r *Refresher) Round(ctx context.Context) error {
-	for {
+	var failed []error
+	for n := 1; ; n++ {
 		moved, err := r.turn(ctx)
-		if err != nil {
-			return err
+		failed = append(failed, err)
+		if !moved || n%upkeepEvery == 0 {
+			failed = append(failed, r.again(ctx), r.renew(ctx))
 		}
-		if !moved {
-			return r.renew(ctx)
+		if !moved || ctx.Err() != nil {
+			return errors.Join(failed...)
 		}
 	}
 }
@@ -83,118 +107,58 @@ func (r *Refresher) turn(ctx context.Context) (moved bool, err error) {
 	}
 	var failed []error
 	for _, institution := range behind {
-		stepped, err := r.step(ctx, institution)
-		if err != nil {
-			failed = append(failed, fmt.Errorf("institution %s: %w", institution, err))
-		}
-		moved = moved || stepped
+		var stepped bool
+		err := r.forInstitution(ctx, institution, func(p *pass) (err error) { stepped, err = p.step(ctx); return err })
+		failed, moved = append(failed, err), moved || stepped
 	}
 	return moved, errors.Join(failed...)
 }
 
-// step looks at an institution's next entries, and tells whether there were any.
-func (r *Refresher) step(ctx context.Context, institution uuid.UUID) (bool, error) {
-	base, err := r.Knowledge(ctx, institution)
-	if err != nil {
-		return false, err
+// forInstitution runs f with what an institution knows. One that fails rests for
+// a while, unless the failure is of the moment.
+func (r *Refresher) forInstitution(ctx context.Context, institution uuid.UUID, f func(*pass) error) error {
+	if r.now().Before(r.resting[institution]) {
+		return nil
 	}
-	tuning, err := r.Tuning(ctx, institution)
-	if err != nil {
-		return false, err
-	}
-	unseen, err := r.Store.LayersUnseen(ctx, institution, refreshMost)
-	if err != nil || unseen.Upto == 0 {
-		return false, err
-	}
-	for specimens := range slices.Chunk(unseen.Specimens, refreshTogether) {
-		if err := r.refresh(ctx, institution, specimens, base, tuning, unseen.Treatments); err != nil {
-			return false, err
-		}
-	}
-	for _, plan := range unseen.Plans {
-		if err := r.checkPlan(ctx, institution, plan, base, tuning); err != nil {
-			return false, fmt.Errorf("plan %s: %w", plan, err)
-		}
-	}
-	return true, r.Store.LayersSeen(ctx, institution, unseen.Upto)
-}
-
-// refresh makes the rows of specimens anew, and the findings of the treatments on
-// them that were recorded or changed.
-func (r *Refresher) refresh(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID, base *material.Base, tuning stack.Tuning, changed []postgres.UnseenTreatment) error {
-	histories, err := r.Store.HistoriesOf(ctx, institution, specimens)
-	if err != nil {
-		return err
-	}
-	made := make([]postgres.SpecimenState, len(specimens))
-	for i, specimen := range specimens {
-		config, st, err := stateOn(specimen, histories[i], base, r.Today())
-		if err == nil {
-			st.Checked, err = check(config, specimen, tuning, changed)
-		}
+	err := guard.Run(func() error {
+		base, err := r.Knowledge(ctx, institution)
 		if err != nil {
-			return fmt.Errorf("specimen %s: %w", specimen, err)
+			return err
 		}
-		made[i] = st
-	}
-	return r.Store.SaveStates(ctx, institution, made)
-}
-
-// check gives the findings of those of the changed treatments that are on a
-// specimen.
-func check(config stack.Config, specimen uuid.UUID, tuning stack.Tuning, changed []postgres.UnseenTreatment) ([]postgres.Checked, error) {
-	var checked []postgres.Checked
-	for _, t := range changed {
-		if t.Specimen != specimen {
-			continue
-		}
-		found, err := Findings(config, t.ID, tuning)
-		if fault.Is(err, fault.NotFound) {
-			continue // retracted, or on another specimen, since it got its place
-		}
+		tuning, err := r.Tuning(ctx, institution)
 		if err != nil {
-			return nil, err
+			return err
 		}
-		checked = append(checked, postgres.Checked{Record: t.ID, Revision: t.Revision, Findings: found})
+		return f(&pass{Refresher: r, institution: institution, base: base, tuning: tuning})
+	})
+	if err == nil {
+		return nil
 	}
-	return checked, nil
+	if !postgres.Passing(err) {
+		if r.resting == nil {
+			r.resting = map[uuid.UUID]time.Time{}
+		}
+		r.resting[institution] = r.now().Add(restFor)
+	}
+	return fmt.Errorf("institution %s: %w", institution, err)
 }
 
-// checkPlan keeps the findings of a plan that was recorded or changed.
-func (r *Refresher) checkPlan(ctx context.Context, institution, plan uuid.UUID, base *material.Base, tuning stack.Tuning) error {
-	row, err := r.Store.InForce(ctx, institution, plan)
-	if err != nil {
-		return err
+// restingNow are the institutions that rest.
+func (r *Refresher) restingNow() []uuid.UUID {
+	resting := []uuid.UUID{}
+	for institution, until := range r.resting {
+		if r.now().Before(until) {
+			resting = append(resting, institution)
+		}
 	}
-	found, place, err := CheckPlan(ctx, r.Store, institution, row, base, tuning, r.Today())
-	if err != nil {
-		return err
-	}
-	return r.Store.SavePlanCheck(ctx, institution, postgres.Checked{Record: plan, Revision: row.Revision, Findings: found}, place)
+	return resting
 }
 
-// stateOn works a specimen's rows out as of a day.
-func stateOn(specimen uuid.UUID, h postgres.History, base *material.Base, day edtf.Day) (stack.Config, postgres.SpecimenState, error) {
-	config := Config(specimen, h, base, day)
-	st := postgres.SpecimenState{Specimen: specimen, Place: h.Place, ComputedOn: day.Time()}
-	var err error
-	st.Layers, err = States(config, specimen)
-	return config, st, err
-}
-
-// Renew works a specimen's rows out anew on another day: ages, what has dried or
-// sublimed, and what follows from them, are of the day. Findings are of the
-// treatment's own day and stay.
-func Renew(ctx context.Context, store *postgres.Store, institution, specimen uuid.UUID, base *material.Base, day edtf.Day) error {
-	h, err := store.HistoryOf(ctx, institution, specimen)
-	if err != nil {
-		return err
+func (r *Refresher) now() time.Time {
+	if r.Now == nil {
+		return time.Now()
 	}
-	_, st, err := stateOn(specimen, h, base, day)
-	if err != nil {
-		return err
-	}
-	return store.SaveStates(ctx, institution, []postgres.SpecimenState{st})
+	return r.Now()
 }
 
 // renewMost is how many specimens a round renews: a museum's thousands are
@@ -204,142 +168,58 @@ const renewMost = 20
 
 // renew works out anew what was worked out on an earlier day.
 func (r *Refresher) renew(ctx context.Context) error {
-	stale, err := r.Watch.Stale(ctx, r.Today().Time(), renewMost)
+	stale, err := r.Watch.Stale(ctx, r.Today().Time(), r.restingNow(), renewMost)
 	if err != nil {
 		return err
 	}
+	of := map[uuid.UUID][]uuid.UUID{}
 	for _, one := range stale {
-		base, err := r.Knowledge(ctx, one.Institution)
-		if err != nil {
-			return err
-		}
-		if err := Renew(ctx, r.Store, one.Institution, one.Specimen, base, r.Today()); err != nil {
-			return fmt.Errorf("renewing specimen %s: %w", one.Specimen, err)
-		}
+		of[one.Institution] = append(of[one.Institution], one.Specimen)
 	}
+	var failed []error
+	for institution, specimens := range of {
+		failed = append(failed, r.forInstitution(ctx, institution, func(p *pass) error { return errors.Join(p.chunk(ctx, specimens), p.idle(ctx)) }))
+	}
+	return errors.Join(failed...)
+}
+
+// again tries what was set aside and is due.
+func (r *Refresher) again(ctx context.Context) error {
+	due, err := r.Watch.DueAsides(ctx, r.now(), r.restingNow(), renewMost)
+	if err != nil {
+		return err
+	}
+	var failed []error
+	for _, a := range due {
+		failed = append(failed, r.forInstitution(ctx, a.Institution, func(p *pass) error { return errors.Join(p.retry(ctx, a), p.idle(ctx)) }))
+	}
+	return errors.Join(failed...)
+}
+
+// tellEvery is how often the log says how far the layers are.
+const tellEvery = time.Minute
+
+// cost is what the work since the last word of it has cost.
+type cost struct {
+	specimens, setAside int
+	busy                time.Duration
+}
+
+func (c *cost) took(since time.Time) { c.busy += time.Since(since) }
+
+// tell says in the log how many entries wait, what is set aside, and what a
+// specimen costs.
+func (r *Refresher) tell(ctx context.Context) error {
+	lag, err := r.Watch.Lag(ctx)
+	if err != nil || lag == (postgres.Lag{}) && r.cost == (cost{}) {
+		return err
+	}
+	each := time.Duration(0)
+	if r.cost.specimens > 0 {
+		each = r.cost.busy / time.Duration(r.cost.specimens)
+	}
+	r.Log.Info("layers", slog.Int64("entriesBehind", lag.Entries), slog.Int64("setAside", lag.SetAside), slog.Int("specimens", r.cost.specimens),
+		slog.Int("newlySetAside", r.cost.setAside), slog.Duration("busy", r.cost.busy), slog.Duration("eachSpecimen", each))
+	r.cost = cost{}
 	return nil
-}
-
-// States are the rows that reports read of a specimen's layers. A joint that
-// ties two specimens is kept with the one that its treatment is on.
-func States(config stack.Config, specimen uuid.UUID) ([]postgres.LayerState, error) {
-	s, err := stack.New(config)
-	if err != nil {
-		return nil, err
-	}
-	reversals, takes := s.Reversibility(), s.TakesOff()
-	others := onOthers(config.Treatments, specimen)
-	var out []postgres.LayerState
-	for i, l := range s.Layers() {
-		if others[l.Treatment] {
-			continue
-		}
-		row, err := stateOf(config.Knowledge, l, reversals[i], takes[i])
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, row)
-	}
-	return out, nil
-}
-
-// onOthers is the treatments that reach a specimen from another that they are on.
-func onOthers(treatments []stack.Treatment, specimen uuid.UUID) map[string]bool {
-	others := map[string]bool{}
-	for i := range treatments {
-		if on := treatments[i].Specimen; on != "" && on != specimen.String() {
-			others[treatments[i].ID] = true
-		}
-	}
-	return others
-}
-
-// Reported is what a row keeps as words: it is shown and not searched.
-type Reported struct {
-	Material    string              `json:"material"`
-	Strength    *api.LayerStrength  `json:"strength,omitempty"`
-	Certainty   api.Certainty       `json:"certainty"`
-	Ageing      string              `json:"ageing"`
-	AgeingClass []string            `json:"ageingClass,omitempty"`
-	RemovedBy   []string            `json:"removedBy,omitempty"`
-	TestsOnly   []string            `json:"testsOnly,omitempty"`
-	Evidence    []api.LayerEvidence `json:"evidence,omitempty"`
-	Settled     bool                `json:"settled"`
-}
-
-func stateOf(k stack.Knowledge, l *stack.Layer, r stack.Reversal, takes stack.TakenOffBy) (postgres.LayerState, error) {
-	row := postgres.LayerState{
-		Treatment: uuid.MustParse(l.Treatment), Position: l.Index, Role: string(l.Role), State: string(l.State),
-		Redissolvable: r.Redissolvable.Answer.String(), Removable: r.Removable.Answer.String(), Retreatable: r.Retreatable.Answer.String(),
-	}
-	said := Reported{
-		Material: stack.Describe(k, l.Identity), Strength: Strength(l.Strength), Certainty: api.Certainty(l.Identity.Certainty), Ageing: string(r.Ageing),
-		RemovedBy: takes.Named, TestsOnly: takes.Tests, Settled: l.Identity.Settled(),
-	}
-	for _, x := range []stack.Reasoned{r.Redissolvable, r.Removable, r.Retreatable} {
-		if len(x.Evidence) > 0 {
-			said.Evidence = append(said.Evidence, evidence(x.Evidence[0]))
-		}
-	}
-	for _, refs := range [][]stack.Ref{l.Identity.Solids, l.Identity.Candidates} {
-		for _, ref := range refs {
-			row.Materials = append(row.Materials, ref.Material)
-			said.AgeingClass = append(said.AgeingClass, ageingClasses(k, ref)...)
-		}
-	}
-	body, err := jsonv2.Marshal(said, jsonv2.Deterministic(true))
-	row.Body = string(body)
-	return row, err
-}
-
-func evidence(e stack.Evidence) api.LayerEvidence {
-	out := api.LayerEvidence{Says: e.Says, Source: e.Source}
-	if e.Status != "" {
-		status := api.ValueStatus(e.Status)
-		out.Status = &status
-	}
-	if e.Treatment != "" {
-		id := uuid.MustParse(e.Treatment)
-		out.Treatment = &id
-	}
-	return out
-}
-
-func ageingClasses(k stack.Knowledge, ref stack.Ref) []string {
-	var out []string
-	for _, f := range k.Property(ref.Material, material.AgeingClass, ref.Grade).All {
-		out = append(out, fmt.Sprintf("%s (%s)", f.Value.Written, f.Evidence.Status))
-	}
-	return out
-}
-
-// Findings looks at a recorded treatment as of its own day.
-func Findings(config stack.Config, treatment uuid.UUID, tuning stack.Tuning) ([]postgres.Finding, error) {
-	checked, err := stack.CheckRecorded(config, treatment.String(), stack.CheckConfig{Tuning: tuning})
-	if err != nil {
-		return nil, err
-	}
-	return findingRows(checked), nil
-}
-
-func findingRows(checked stack.Checked) []postgres.Finding {
-	out := make([]postgres.Finding, 0, len(checked.Findings))
-	for _, f := range checked.Findings {
-		row := postgres.Finding{Rule: f.Rule, Severity: string(f.Severity), Sentence: f.Sentence, Remedy: some(f.Remedy), Source: some(f.Source), Layers: []uuid.UUID{}}
-		if len(f.Areas) == 1 {
-			row.Area = some(string(f.Areas[0]))
-		}
-		for _, id := range f.Layers {
-			row.Layers = append(row.Layers, uuid.MustParse(id))
-		}
-		out = append(out, row)
-	}
-	return out
-}
-
-func some(text string) *string {
-	if text == "" {
-		return nil
-	}
-	return &text
 }

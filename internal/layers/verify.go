@@ -2,12 +2,15 @@ package layers
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
+	"time"
 
 	"github.com/google/uuid"
 
 	"meniscus/internal/edtf"
+	"meniscus/internal/guard"
 	"meniscus/internal/ledger"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
@@ -22,6 +25,8 @@ type Verifier struct {
 	Projection func(ctx context.Context, institution uuid.UUID, row postgres.Row) (func(*postgres.Projector), error)
 	// Report takes one sentence for everything that is not as it should be.
 	Report func(sentence string)
+
+	aside map[uuid.UUID]bool // the records of an institution that are set aside
 }
 
 // Verified is how much was looked at, and how much of it was wrong.
@@ -31,20 +36,55 @@ type Verified struct {
 	// Behind says that the layers were not compared: not everything that has its
 	// place was looked at yet.
 	Behind bool
+	// SetAside is how many records the worker could not work out, and Unchecked how
+	// many records or specimens could not be compared.
+	SetAside, Unchecked int
 }
 
-const verifyPage = 500
+// Complete tells whether everything was looked at.
+func (v Verified) Complete() bool { return !v.Behind && v.SetAside == 0 && v.Unchecked == 0 }
+
+// Add adds what was looked at elsewhere.
+func (v Verified) Add(w Verified) Verified {
+	return Verified{Facts: v.Facts + w.Facts, Redacted: v.Redacted + w.Redacted, Records: v.Records + w.Records, Specimens: v.Specimens + w.Specimens,
+		Wrong: v.Wrong + w.Wrong, Behind: v.Behind || w.Behind, SetAside: v.SetAside + w.SetAside, Unchecked: v.Unchecked + w.Unchecked}
+}
+
+const (
+	verifyPage = 500
+	// mostAsides is how many records that are set aside are named.
+	mostAsides = 100_000
+)
 
 // Institution verifies one institution: every entry's digest, every projection,
 // and every row that reports keep of layers.
 func (v *Verifier) Institution(ctx context.Context, id uuid.UUID) (Verified, error) {
 	var out Verified
-	for _, part := range []func(context.Context, uuid.UUID, *Verified) error{v.facts, v.places, v.projections, v.layers} {
+	for _, part := range []func(context.Context, uuid.UUID, *Verified) error{v.facts, v.places, v.projections, v.asides, v.layers} {
 		if err := part(ctx, id, &out); err != nil {
 			return out, err
 		}
 	}
 	return out, nil
+}
+
+// asides names what the worker could not work out.
+func (v *Verifier) asides(ctx context.Context, institution uuid.UUID, out *Verified) error {
+	v.aside = map[uuid.UUID]bool{}
+	found, err := v.Store.Asides(ctx, institution, mostAsides)
+	for _, a := range found {
+		out.SetAside++
+		v.aside[a.Record] = true
+		v.Report(fmt.Sprintf("The %s %s could not be worked out and is set aside (%s, after %d attempts, since %s); it is tried again from %s.",
+			a.Kind, a.Record, a.Why, a.Attempts, a.Since.UTC().Format(time.RFC3339), a.TryAt.UTC().Format(time.RFC3339)))
+	}
+	return err
+}
+
+// unchecked names what could not be compared.
+func (v *Verifier) unchecked(out *Verified, format string, args ...any) {
+	out.Unchecked++
+	v.Report(fmt.Sprintf(format, args...))
 }
 
 func (v *Verifier) wrong(out *Verified, format string, args ...any) {
@@ -90,7 +130,7 @@ func (v *Verifier) places(ctx context.Context, institution uuid.UUID, out *Verif
 func (v *Verifier) projections(ctx context.Context, institution uuid.UUID, out *Verified) error {
 	after := uuid.Nil
 	for {
-		page, err := v.Store.Standing(ctx, institution, after, verifyPage)
+		page, err := v.Store.LastRevisions(ctx, institution, after, verifyPage)
 		if err != nil {
 			return err
 		}
@@ -104,16 +144,22 @@ func (v *Verifier) projections(ctx context.Context, institution uuid.UUID, out *
 	}
 }
 
-func (v *Verifier) projectionsOf(ctx context.Context, institution uuid.UUID, page []postgres.Row, out *Verified) error {
+func (v *Verifier) projectionsOf(ctx context.Context, institution uuid.UUID, page []postgres.LastRevision, out *Verified) error {
 	var records []postgres.Reprojection
-	for _, row := range page {
+	for _, last := range page {
 		out.Records++
-		project, err := v.Projection(ctx, institution, row)
+		var project func(*postgres.Projector)
+		err := guard.Run(func() (err error) { project, err = v.Projection(ctx, institution, last.Row); return err })
+		r := postgres.Reprojection{Record: last.Record, Revision: last.Revision, Kind: last.Kind, Project: project,
+			Whole: last.Worded && last.Act != ledger.Retracted}
+		if last.Blanked > 0 {
+			r.Revision, r.Whole, r.Project = last.Blanked, false, func(p *postgres.Projector) { p.Blank(last.Kind) }
+		}
 		switch {
 		case err != nil:
-			v.wrong(out, "The %s %s, revision %d, cannot be read as it was recorded: %v.", row.Kind, row.Record, row.Revision, err)
-		case project != nil:
-			records = append(records, postgres.Reprojection{Record: row.Record, Revision: row.Revision, Kind: row.Kind, Act: row.Act, Project: project})
+			v.wrong(out, "The %s %s, revision %d, cannot be read as it was recorded: %v.", last.Kind, last.Record, last.Revision, err)
+		case r.Project != nil:
+			records = append(records, r)
 		}
 	}
 	differs, err := v.Store.Reproject(ctx, institution, records)
@@ -165,34 +211,48 @@ func (v *Verifier) strays(ctx context.Context, institution uuid.UUID, out *Verif
 }
 
 func (v *Verifier) specimens(ctx context.Context, institution uuid.UUID, ids []uuid.UUID, base *material.Base, out *Verified) error {
+	ids = slices.DeleteFunc(slices.Clone(ids), func(id uuid.UUID) bool { return v.aside[id] }) // it is named already
 	kept, err := v.Store.KeptStates(ctx, institution, ids)
 	if err != nil {
 		return err
 	}
-	histories, err := v.Store.HistoriesOf(ctx, institution, ids)
+	histories, err := v.Store.HistoriesWithin(ctx, institution, ids, mostWords)
+	if errors.Is(err, postgres.ErrTooMuch) && len(ids) > 1 {
+		for _, id := range ids {
+			if err := v.specimens(ctx, institution, []uuid.UUID{id}, base, out); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	if errors.Is(err, postgres.ErrTooMuch) {
+		v.unchecked(out, "The layers of specimen %s were not compared: %v.", ids[0], err)
+		return nil
+	}
 	if err != nil {
 		return err
 	}
 	for i, id := range ids {
 		out.Specimens++
-		if err := v.specimen(id, kept[i], histories[i], base, out); err != nil {
-			return err
+		err := guard.Run(func() error { return v.specimen(ctx, id, kept[i], histories[i], base, out) })
+		if err != nil {
+			v.unchecked(out, "The layers of specimen %s were not compared, because they could not be worked out: %v.", id, err)
 		}
 	}
-	return nil
+	return ctx.Err()
 }
 
-func (v *Verifier) specimen(id uuid.UUID, kept postgres.SpecimenState, h postgres.History, base *material.Base, out *Verified) error {
+func (v *Verifier) specimen(ctx context.Context, id uuid.UUID, kept postgres.SpecimenState, h postgres.History, base *material.Base, out *Verified) error {
 	at := edtf.Day{}
 	if !kept.ComputedOn.IsZero() {
 		at = edtf.DayOf(kept.ComputedOn)
 	}
-	made, err := States(Config(id, h, base, at), id)
+	_, made, err := workOut(ctx, id, h, base, at)
 	if err != nil {
 		return err
 	}
 	want := map[string]postgres.LayerState{}
-	for _, l := range made {
+	for _, l := range made.Layers {
 		want[layerName(l)] = l
 	}
 	for _, l := range kept.Layers {

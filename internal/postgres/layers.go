@@ -2,8 +2,12 @@ package postgres
 
 import (
 	"context"
+	"errors"
+	"fmt"
+	"math"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 )
 
 // History is what stands on record about one specimen, and none of it is cut
@@ -27,16 +31,6 @@ type Borrowed struct {
 	Within    []string  `db:"within"`  // of a split: the areas that went; none where they are not known
 }
 
-const borrowedTreatments = `select id, stated_about, because, certain, within from treatments_on($1, $2) where because is not null and not retracted`
-
-func byTreatment(list []Borrowed) map[uuid.UUID]Borrowed {
-	by := make(map[uuid.UUID]Borrowed, len(list))
-	for _, b := range list {
-		by[b.Treatment] = b
-	}
-	return by
-}
-
 // HistoryOf reads a specimen's history.
 func (s *Store) HistoryOf(ctx context.Context, institution, specimen uuid.UUID) (History, error) {
 	histories, err := s.HistoriesOf(ctx, institution, []uuid.UUID{specimen})
@@ -45,37 +39,139 @@ func (s *Store) HistoryOf(ctx context.Context, institution, specimen uuid.UUID) 
 
 // HistoriesOf reads the histories of specimens, in their order, in one batch.
 func (s *Store) HistoriesOf(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) ([]History, error) {
+	return s.HistoriesWithin(ctx, institution, specimens, math.MaxInt)
+}
+
+// ErrTooMuch says that histories have more words than were asked for; ask for
+// fewer specimens.
+var ErrTooMuch = errors.New("the histories are larger than what was asked for")
+
+// HistoriesWithin is HistoriesOf that reads so many bytes of words, and gives
+// ErrTooMuch when there are more. However many specimens there are, their records
+// are read by a few statements, and so is what each set of supplies and batches
+// that they used was made from.
+func (s *Store) HistoriesWithin(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID, most int) ([]History, error) {
 	histories := make([]History, len(specimens))
-	b := newBatchPlannedAnew(institution)
-	var places []placeRow
-	queue(b, &places, headPlace, institution) // first: what follows is then at least as new
-	for i, specimen := range specimens {
-		queueHistory(b, specimen, &histories[i])
+	by := make(map[uuid.UUID]*History, len(specimens))
+	for i, id := range specimens {
+		histories[i].Borrowed = map[uuid.UUID]Borrowed{}
+		by[id] = &histories[i]
 	}
-	err := s.run(ctx, b)
+	var places []placeRow
+	var used []usedStock
+	b := newBatchPlannedAnew(institution)
+	queue(b, &places, headPlace, institution) // first: what follows is then at least as new
+	queueRecords(b, specimens, by, &most)
+	queue(b, &used, `
+		select x.id as specimen, array_agg(distinct coalesce(u.batch_id, u.supply_id)) as stock
+		  from unnest($2::uuid[]) x(id) cross join lateral treatments_on($1, x.id) t
+		  join treatment_use u on u.institution_id = $1 and u.treatment_id = t.id
+		 where not t.retracted and num_nonnulls(u.batch_id, u.supply_id) = 1 group by x.id`, institution, specimens)
+	if err := s.run(ctx, b); err != nil {
+		return histories, err
+	}
 	for i := range histories {
-		if len(places) > 0 {
-			histories[i].Place = places[0].Seq
-		}
+		histories[i].Place = places[0].Seq
+	}
+	err := s.shelvesOf(ctx, institution, used, by, &most)
+	for i, id := range specimens {
+		histories[i] = *by[id] // the same where one was named twice
 	}
 	return histories, err
 }
 
-func queueHistory(b *batch, specimen uuid.UUID, h *History) {
-	queue(b, &h.Specimen, `
-		select `+entryColumns+`, null::bigint as seq
+// usedStock is the supplies and batches that the treatments on a specimen used.
+type usedStock struct {
+	Specimen uuid.UUID   `db:"specimen"`
+	Stock    []uuid.UUID `db:"stock"`
+}
+
+// historyRow is a row of one specimen's history.
+type historyRow struct {
+	Row
+	Of uuid.UUID `db:"of"`
+}
+
+type borrowedRow struct {
+	Borrowed
+	Of uuid.UUID `db:"of"`
+}
+
+// queueRecords reads the statements of specimens and of the treatments on them.
+func queueRecords(b *batch, specimens []uuid.UUID, by map[uuid.UUID]*History, most *int) {
+	queueWithin(b, most, func(found []historyRow) {
+		for _, r := range found {
+			by[r.Of].Specimen = []Row{r.Row}
+		}
+	}, `
+		select t.id as of, `+entryColumns+`, null::bigint as seq
 		  from specimen t join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
-		 where t.institution_id = $1 and t.id = $2`, b.institution, specimen)
-	queue(b, &h.Treatments, `
-		select `+entryColumns+`, null::bigint as seq
-		  from treatments_on($1, $2) t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
+		 where t.institution_id = $1 and t.id = any($2)`, b.institution, specimens)
+	queueWithin(b, most, func(found []historyRow) {
+		for _, r := range found {
+			by[r.Of].Treatments = append(by[r.Of].Treatments, r.Row)
+		}
+	}, `
+		select x.id as of, `+entryColumns+`, null::bigint as seq
+		  from unnest($2::uuid[]) x(id) cross join lateral treatments_on($1, x.id) t
+		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		 where not t.retracted
-		 order by t.id`, b.institution, specimen)
-	queueInto(b, func(found []shelfRow) { h.Shelf = shelfFrom(found) }, new([]shelfRow), onShelf(`
-		select coalesce(u.batch_id, u.supply_id) from treatments_on($1, $2) t join treatment_use u on u.institution_id = $1 and u.treatment_id = t.id
-		 where not t.retracted and num_nonnulls(u.batch_id, u.supply_id) = 1`, nobody), b.institution, specimen)
-	var borrowed []Borrowed
-	queueInto(b, func(found []Borrowed) { h.Borrowed = byTreatment(found) }, &borrowed, borrowedTreatments, b.institution, specimen)
+		 order by x.id, t.id`, b.institution, specimens)
+	queueInto(b, func(found []borrowedRow) {
+		for _, r := range found {
+			by[r.Of].Borrowed[r.Treatment] = r.Borrowed
+		}
+	}, new([]borrowedRow), `
+		select x.id as of, t.id, t.stated_about, t.because, t.certain, t.within from unnest($2::uuid[]) x(id) cross join lateral treatments_on($1, x.id) t
+		 where t.because is not null and not t.retracted`, b.institution, specimens)
+}
+
+// shelvesOf reads what bears on the stock that specimens used; those that used
+// the same share what is read.
+func (s *Store) shelvesOf(ctx context.Context, institution uuid.UUID, used []usedStock, by map[uuid.UUID]*History, most *int) error {
+	same := map[string][]uuid.UUID{}
+	b := newBatchPlannedAnew(institution)
+	for _, u := range used {
+		key := fmt.Sprint(u.Stock) // in order: distinct has sorted it
+		same[key] = append(same[key], u.Specimen)
+		if len(same[key]) > 1 {
+			continue
+		}
+		queueWithin(b, most, func(found []shelfRow) {
+			shelf := shelfFrom(found)
+			for _, specimen := range same[key] {
+				by[specimen].Shelf = shelf
+			}
+		}, onShelf(`select unnest($2::uuid[])`, nobody), institution, u.Stock)
+	}
+	if len(used) == 0 {
+		return nil
+	}
+	return s.run(ctx, b)
+}
+
+// queueWithin is queueInto that takes the words of its rows from what may be
+// read.
+func queueWithin[T interface{ size() int }](b *batch, most *int, then func([]T), sql string, args ...any) {
+	b.Queue(sql, args...).Query(func(rows pgx.Rows) error {
+		found, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (T, error) {
+			read, err := pgx.RowToStructByName[T](row)
+			if *most -= read.size(); err == nil && *most < 0 {
+				err = ErrTooMuch
+			}
+			return read, err
+		})
+		then(found)
+		return err
+	})
+}
+
+// size is how many bytes its words have.
+func (r Row) size() int {
+	if r.Body == nil {
+		return 0
+	}
+	return len(*r.Body)
 }
 
 type placeRow struct{ Seq int64 }

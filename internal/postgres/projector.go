@@ -212,6 +212,15 @@ func (p *Projector) Blank(kind record.Kind) {
 	}
 }
 
+// Blanked notes, of a redaction that is being restored, that the record was
+// changed last by it, if it took the words of the statement in force.
+func (p *Projector) Blanked(kind record.Kind) {
+	p.batch.Queue(`
+		update `+tableOf[kind]+` set revision = $3 where institution_id = $1 and id = $2
+		   and exists (select from entry x where x.institution_id = $1 and x.record_id = $2 and x.revision = $3 and `+blanksInForce+`)`,
+		p.batch.institution, p.record, p.revision)
+}
+
 // bounds gives a date's earliest and latest days; an end that is open, unknown
 // or not answered is null.
 func bounds(d edtf.Date) (earliest, latest any) {

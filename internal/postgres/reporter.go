@@ -21,11 +21,11 @@ type DueSchedule struct {
 	ReportTiming
 }
 
-// DueSchedules gives schedules whose time has come.
-func (d *Deliverer) DueSchedules(ctx context.Context, now time.Time, limit int) ([]DueSchedule, error) {
+// DueSchedules gives schedules whose time has come, but some.
+func (d *Deliverer) DueSchedules(ctx context.Context, now time.Time, without []uuid.UUID, limit int) ([]DueSchedule, error) {
 	return ask[DueSchedule](ctx, d, `
 		select institution_id, id, next_due_at, report, query, media_type, rule, starts, zone, period, each_missed, keep_days, webhooks
-		  from report_schedule where next_due_at <= $1 and ended_at is null order by next_due_at limit $2`, now, limit)
+		  from report_schedule where next_due_at <= $1 and ended_at is null and id <> all($2) order by next_due_at limit $3`, now, without, limit)
 }
 
 // NewRun is a run to be made.

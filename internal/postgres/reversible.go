@@ -40,6 +40,7 @@ type ReversibleRow struct {
 	Retreatable   *string    `db:"retreatable"`
 	Body          *string    `db:"body"`
 	Place         *int64     `db:"as_of_seq"`
+	SetAside      bool       `db:"set_aside"` // its specimen could not be worked out
 	ComputedOn    *time.Time `db:"computed_on"`
 
 	Block int `db:"block"`
@@ -69,7 +70,8 @@ func (s *Store) StaleAmong(ctx context.Context, institution uuid.UUID, treatment
 		select distinct ss.specimen_id as id from layer_state l
 		  join specimen_state ss on ss.institution_id = $1 and ss.specimen_id = l.specimen_id and ss.computed_on <> $3
 		  join specimen s on s.institution_id = $1 and s.id = ss.specimen_id and s.merged_into is null
-		 where l.institution_id = $1 and l.treatment_id = any($2) order by id`, institution, treatments, day)
+		 where l.institution_id = $1 and l.treatment_id = any($2)
+		   and not exists (select from set_aside a where a.institution_id = $1 and a.record_id = ss.specimen_id) order by id`, institution, treatments, day)
 	ids := make([]uuid.UUID, len(found))
 	for i, row := range found {
 		ids[i] = row.ID
@@ -87,11 +89,12 @@ func (s *Store) ReversibleTreatments(ctx context.Context, institution uuid.UUID,
 		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id order by n.position limit 1) as number,
 		       sp.collection, inheritors_of($1, t.id, t.specimen_id) as parts, t.action, t.earliest, t.latest,
 		       array(select a.path from treatment_area a where a.institution_id = $1 and a.treatment_id = t.id order by a.path) as areas,
-		       l.role, l.state, l.redissolvable, l.removable, l.retreatable, l.body, ss.as_of_seq, ss.computed_on,
+		       l.role, l.state, l.redissolvable, l.removable, l.retreatable, l.body, ss.as_of_seq, ss.computed_on, aside.record_id is not null as set_aside,
 		       f.block, f.warn, f.info
 		  from treatment t
 		  `+standingSpecimen+`
-		  left join layer_state l on l.institution_id = $1 and l.treatment_id = t.id
+		  left join set_aside aside on aside.institution_id = $1 and aside.record_id = sp.id
+		  left join layer_state l on l.institution_id = $1 and l.treatment_id = t.id and aside.record_id is null
 		  left join specimen_state ss on ss.institution_id = $1 and ss.specimen_id = l.specimen_id and l.treatment_id is not null
 		  cross join lateral (
 			select count(*) filter (where severity = 'block')::int as block, count(*) filter (where severity = 'warn')::int as warn,
@@ -174,7 +177,7 @@ func (f ReversibleFilter) treatments(action string) Filter {
 func (f ReversibleFilter) where(institution uuid.UUID) *conditions {
 	w := f.treatments("").where(institution)
 	looked := `exists (select from treatment_check c where c.institution_id = $1 and c.treatment_id = t.id)`
-	w.texts = append(w.texts, `t.action in `+leavesLayers, `(l.treatment_id is not null or not `+looked+`)`)
+	w.texts = append(w.texts, `t.action in `+leavesLayers, `(l.treatment_id is not null or aside.record_id is not null or not `+looked+`)`)
 	if f.Collection != "" {
 		w.and("sp.collection = ?", f.Collection)
 	}

@@ -65,6 +65,7 @@ func (s *Store) SaveStates(ctx context.Context, institution uuid.UUID, made []Sp
 		institution, specimens, kept)
 	b.Queue(`delete from layer_state where institution_id = $1 and (specimen_id = any($2) or treatment_id = any($3))`, institution, specimens, kept)
 	b.Queue(`delete from finding where institution_id = $1 and record_id = any($2)`, institution, checked)
+	b.Queue(takeBack, institution, specimens)
 	for _, st := range made {
 		b.putState(st)
 	}
@@ -113,6 +114,7 @@ func (s *Store) SavePlanCheck(ctx context.Context, institution uuid.UUID, c Chec
 		insert into plan_check (institution_id, plan_id, revision, as_of_seq) values ($1, $2, $3, $4)
 		on conflict (plan_id, institution_id) do update set revision = excluded.revision, as_of_seq = excluded.as_of_seq`,
 		institution, c.Record, c.Revision, place)
+	b.Queue(takeBack, institution, []uuid.UUID{c.Record})
 	return s.run(ctx, b)
 }
 
@@ -180,22 +182,22 @@ type UnseenTreatment struct {
 	Revision int       `db:"revision"`
 }
 
-// LayersUnseen gives what the next entries of an institution concern, at most
-// limit of them.
-func (s *Store) LayersUnseen(ctx context.Context, institution uuid.UUID, limit int) (Unseen, error) {
+// LayersUnseen gives what the entries of an institution concern that come after a
+// place, or after what was looked at if that is nil; at most limit of them.
+func (s *Store) LayersUnseen(ctx context.Context, institution uuid.UUID, after *int64, limit int) (Unseen, error) {
 	var u Unseen
 	var upto []placeRow
 	b := newBatchPlannedAnew(institution)
-	queue(b, &upto, unseenEntries+`select coalesce(max(seq), 0) as seq from fresh`, institution, limit)
+	queue(b, &upto, unseenEntries+`select coalesce(max(seq), 0) as seq from fresh`, institution, limit, after)
 	queue(b, &u.Treatments, unseenEntries+`
 		select distinct t.id, survivor_of($1, t.specimen_id) as specimen_id, t.revision from fresh f
 		  join treatment t on t.institution_id = $1 and t.id = f.record_id
-		 where f.kind = 'treatment' and not t.retracted order by t.id`, institution, limit)
+		 where f.kind = 'treatment' and not t.retracted order by t.id`, institution, limit, after)
 	var ids, plans []idRow
-	queue(b, &ids, unseenEntries+unseenSpecimens, institution, limit)
+	queue(b, &ids, unseenEntries+unseenSpecimens, institution, limit, after)
 	queue(b, &plans, unseenEntries+`
 		select distinct p.id from fresh f join plan p on p.institution_id = $1 and p.id = f.record_id
-		 where f.kind = 'plan' and not p.retracted order by p.id`, institution, limit)
+		 where f.kind = 'plan' and not p.retracted order by p.id`, institution, limit, after)
 	if err := s.run(ctx, b); err != nil {
 		return u, err
 	}
@@ -220,7 +222,7 @@ const unseenEntries = `
 	with recursive fresh as materialized (
 		select p.seq, e.kind, e.record_id, e.revision
 		  from place p ` + ofPlace + `
-		 where p.institution_id = $1 and p.seq > coalesce((select seq from layers_cursor where institution_id = $1), 0)
+		 where p.institution_id = $1 and p.seq > coalesce($3::bigint, (select seq from layers_cursor where institution_id = $1), 0)
 		 order by p.seq limit $2
 	), was as (
 		select f.kind, e.body::jsonb -> 'statement' as statement
@@ -299,7 +301,7 @@ const unseenSpecimens = `
 func (s *Store) LayersSeen(ctx context.Context, institution uuid.UUID, seq int64) error {
 	b := newBatch(institution)
 	b.Queue(`insert into layers_cursor (institution_id, seq) values ($1, $2)
-		on conflict (institution_id) do update set seq = greatest(layers_cursor.seq, excluded.seq)`, institution, seq)
+		on conflict (institution_id) do update set seq = greatest(layers_cursor.seq, excluded.seq), trying = '{}'`, institution, seq)
 	return s.run(ctx, b)
 }
 
@@ -337,12 +339,15 @@ type StaleState struct {
 }
 
 // Stale lists some specimens whose layers were worked out before a day; those of
-// a merged one are kept with the record that stands for it.
-func (w *Watch) Stale(ctx context.Context, day time.Time, limit int) ([]StaleState, error) {
+// a merged one are kept with the record that stands for it. What was set aside is
+// tried again in its own time, and institutions may be left out.
+func (w *Watch) Stale(ctx context.Context, day time.Time, without []uuid.UUID, limit int) ([]StaleState, error) {
 	rows, err := w.pool.Query(ctx, `
 		select ss.institution_id, ss.specimen_id from specimen_state ss
 		  join specimen s on s.id = ss.specimen_id and s.institution_id = ss.institution_id and s.merged_into is null
-		 where ss.computed_on < $1 order by ss.computed_on limit $2`, day, limit)
+		 where ss.computed_on < $1 and ss.institution_id <> all($2)
+		   and not exists (select from set_aside a where a.institution_id = ss.institution_id and a.record_id = ss.specimen_id)
+		 order by ss.computed_on limit $3`, day, without, limit)
 	if err != nil {
 		return nil, fmt.Errorf("asking what is of an earlier day: %w", err)
 	}

@@ -8,7 +8,6 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
-	"meniscus/internal/ledger"
 	"meniscus/internal/record"
 )
 
@@ -26,14 +25,34 @@ func (s *Store) Facts(ctx context.Context, institution, after uuid.UUID, limit i
 		 where e.institution_id = $1 and e.id > $2 order by e.id limit $3`, institution, after, limit)
 }
 
-// Standing gives each record's last revision that states, amends or retracts,
-// in the order of the records, after one.
-func (s *Store) Standing(ctx context.Context, institution, after uuid.UUID, limit int) ([]Row, error) {
-	return collect[Row](ctx, s, institution, `
-		select distinct on (e.record_id) `+entryColumns+`, null::bigint as seq from entry e
-		 where e.institution_id = $1 and e.record_id > $2 and e.act <> 'redacted'
-		 order by e.record_id, e.revision desc limit $3`, institution, after, limit)
+// LastRevision is a record's last revision that states, amends or retracts.
+type LastRevision struct {
+	Row
+	// Worded tells whether it holds a statement.
+	Worded bool `db:"worded"`
+	// Blanked is the last revision after it that took the words of the statement in
+	// force, 0 if none did.
+	Blanked int `db:"blanked"`
 }
+
+// LastRevisions gives them in the order of the records, after one.
+func (s *Store) LastRevisions(ctx context.Context, institution, after uuid.UUID, limit int) ([]LastRevision, error) {
+	return collectPlannedAnew[LastRevision](ctx, s, institution, `
+		with last as materialized (
+			select distinct on (e.record_id) e.* from entry e
+			 where e.institution_id = $1 and e.record_id > $2 and e.act <> 'redacted'
+			 order by e.record_id, e.revision desc limit $3)
+		select `+entryColumns+`, null::bigint as seq, coalesce(e.body::jsonb ? 'statement', false) as worded,
+		       coalesce((select max(x.revision) from entry x
+		                  where x.institution_id = $1 and x.record_id = e.record_id and x.revision > e.revision and `+blanksInForce+`), 0) as blanked
+		  from last e order by e.record_id`, institution, after, limit)
+}
+
+// blanksInForce tells whether a redaction x blanked the statement in force. One
+// that was received did so elsewhere.
+const blanksInForce = `x.act = 'redacted' and not x.body::jsonb ? 'receivedFrom' and x.body::jsonb -> 'redactedRevisions' @> to_jsonb((
+	select max(f.revision) from entry f where f.institution_id = x.institution_id and f.record_id = x.record_id
+	   and f.revision < x.revision and f.act in ('stated', 'amended')))`
 
 // Head gives the number of places of an institution and the last of them: they
 // are equal when none is missing.
@@ -102,13 +121,15 @@ var projections = map[record.Kind][][2]string{
 // errUndo ends a transaction that was only for looking.
 var errUndo = errors.New("undone")
 
-// Reprojection is what makes a record's projection anew from its statement.
+// Reprojection is what makes a record's projection anew.
 type Reprojection struct {
 	Record   uuid.UUID
 	Revision int
 	Kind     record.Kind
-	Act      ledger.Act
-	Project  func(*Projector)
+	// Whole tells that a statement makes all of it; otherwise what is there is
+	// changed.
+	Whole   bool
+	Project func(*Projector)
 }
 
 // Reproject makes the projections of records anew, says of each in which tables
@@ -117,7 +138,7 @@ func (s *Store) Reproject(ctx context.Context, institution uuid.UUID, records []
 	of, anew := map[record.Kind][]uuid.UUID{}, map[record.Kind][]uuid.UUID{}
 	for _, r := range records {
 		of[r.Kind] = append(of[r.Kind], r.Record)
-		if r.Act != ledger.Retracted { // that leaves everything where it is
+		if r.Whole {
 			anew[r.Kind] = append(anew[r.Kind], r.Record)
 		}
 	}
@@ -130,7 +151,7 @@ func (s *Store) Reproject(ctx context.Context, institution uuid.UUID, records []
 		b := newBatch(institution)
 		b.clear(anew)
 		for _, r := range records {
-			r.Project(&Projector{batch: b, record: r.Record, revision: r.Revision, first: true})
+			r.Project(&Projector{batch: b, record: r.Record, revision: r.Revision, first: r.Whole})
 		}
 		if err := tx.SendBatch(ctx, b.whole()).Close(); err != nil {
 			return err

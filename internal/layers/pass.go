@@ -1,0 +1,281 @@
+package layers
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/guard"
+	"meniscus/internal/material"
+	"meniscus/internal/postgres"
+	"meniscus/internal/stack"
+)
+
+// backlog is what an institution's next entries concern and was not worked out
+// yet. It lives with the worker: the next one begins the entries anew.
+type backlog struct {
+	upto      int64
+	specimens []uuid.UUID
+	changed   map[uuid.UUID][]postgres.UnseenTreatment
+	plans     []uuid.UUID
+	// suspects were being worked out when a worker ended.
+	suspects map[uuid.UUID]bool
+}
+
+func byTreatmentsSpecimen(list []postgres.UnseenTreatment) map[uuid.UUID][]postgres.UnseenTreatment {
+	by := map[uuid.UUID][]postgres.UnseenTreatment{}
+	for _, t := range list {
+		by[t.Specimen] = append(by[t.Specimen], t)
+	}
+	return by
+}
+
+// pass is a turn of one institution, with what it knows.
+type pass struct {
+	*Refresher
+	institution uuid.UUID
+	base        *material.Base
+	tuning      stack.Tuning
+	changed     map[uuid.UUID][]postgres.UnseenTreatment // treatments to be checked, by specimen
+}
+
+// pieceWithin is how long one piece of work may take.
+const pieceWithin = 2 * time.Minute
+
+// step works on the institution's next entries, and tells whether there were any.
+func (p *pass) step(ctx context.Context) (bool, error) {
+	defer p.cost.took(time.Now())
+	b, err := p.next(ctx)
+	if err != nil || b == nil {
+		return false, err
+	}
+	p.changed = b.changed
+	for n := 0; n < chunksATurn && len(b.specimens) > 0; n++ {
+		k := min(refreshTogether, len(b.specimens))
+		if b.suspects[b.specimens[0]] {
+			k, err = 1, p.alone(ctx, b.specimens[0])
+		} else {
+			if suspect := slices.IndexFunc(b.specimens[:k], func(id uuid.UUID) bool { return b.suspects[id] }); suspect > 0 {
+				k = suspect
+			}
+			err = p.chunk(ctx, b.specimens[:k])
+		}
+		if err != nil {
+			return false, err
+		}
+		b.specimens = b.specimens[k:]
+	}
+	if len(b.specimens) > 0 {
+		return true, nil
+	}
+	for _, plan := range b.plans {
+		if err := p.plan(ctx, plan); err != nil {
+			return false, err
+		}
+	}
+	delete(p.behind, p.institution)
+	return true, p.Store.LayersSeen(ctx, p.institution, b.upto)
+}
+
+// next is what is being worked on, or what the next entries concern. Entries that
+// cannot be read together are read one by one; the one that cannot be read alone
+// is set aside.
+func (p *pass) next(ctx context.Context) (*backlog, error) {
+	if b := p.behind[p.institution]; b != nil {
+		return b, nil
+	}
+	var u postgres.Unseen
+	var err error
+	for limit := refreshMost; limit > 0; limit /= 8 {
+		if u, err = p.unseen(ctx, limit); !ofRecord(ctx, err) {
+			break
+		}
+	}
+	if ofRecord(ctx, err) {
+		if u, err = p.unseen(ctx, 1); ofRecord(ctx, err) {
+			return &backlog{}, p.skip(ctx, err)
+		}
+	}
+	if err != nil || u.Upto == 0 {
+		return nil, err
+	}
+	unfinished, err := p.Store.Unfinished(ctx, p.institution)
+	if err != nil {
+		return nil, err
+	}
+	b := &backlog{upto: u.Upto, specimens: u.Specimens, changed: byTreatmentsSpecimen(u.Treatments), plans: u.Plans, suspects: map[uuid.UUID]bool{}}
+	for _, id := range unfinished {
+		b.suspects[id] = true
+	}
+	if p.behind == nil {
+		p.behind = map[uuid.UUID]*backlog{}
+	}
+	p.behind[p.institution] = b
+	return b, nil
+}
+
+func (p *pass) unseen(ctx context.Context, limit int) (u postgres.Unseen, err error) {
+	ctx, cancel := context.WithTimeout(ctx, pieceWithin)
+	defer cancel()
+	return p.Store.LayersUnseen(ctx, p.institution, nil, limit)
+}
+
+// skip sets the next entry aside, which cannot be read.
+func (p *pass) skip(ctx context.Context, failure error) error {
+	row, err := p.Store.NextUnseen(ctx, p.institution)
+	if err != nil {
+		return err
+	}
+	if err := p.setAside(ctx, asideFor(p.institution, row.Record, string(row.Kind), *row.Place, failure, p.now()), failure); err != nil {
+		return err
+	}
+	return p.Store.LayersSeen(ctx, p.institution, *row.Place)
+}
+
+// chunk works specimens out together. Where they cannot be read or kept
+// together, it is done one by one.
+func (p *pass) chunk(ctx context.Context, specimens []uuid.UUID) error {
+	aside, err := p.Store.BeginStates(ctx, p.institution, specimens)
+	if err != nil {
+		return err
+	}
+	ready := slices.DeleteFunc(slices.Clone(specimens), func(id uuid.UUID) bool {
+		a, ok := aside[id]
+		return ok && a.Why == postgres.AsideUnfinished && p.now().Before(a.TryAt)
+	})
+	err = p.together(ctx, ready)
+	if !ofRecord(ctx, err) {
+		return err
+	}
+	for _, id := range ready {
+		if err := p.alone(ctx, id); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// idle notes that nothing is being worked out.
+func (p *pass) idle(ctx context.Context) error {
+	_, err := p.Store.BeginStates(ctx, p.institution, []uuid.UUID{})
+	return err
+}
+
+// alone works out a specimen that may end the worker: that it was begun stands
+// on record until it is done.
+func (p *pass) alone(ctx context.Context, specimen uuid.UUID) error {
+	aside, err := p.Store.BeginStates(ctx, p.institution, []uuid.UUID{specimen})
+	if err != nil {
+		return err
+	}
+	a, known := aside[specimen]
+	if known && a.Why == postgres.AsideUnfinished && p.now().Before(a.TryAt) {
+		return nil
+	}
+	begun := postgres.Aside{Institution: p.institution, Record: specimen, Kind: aboutSpecimen, Why: postgres.AsideUnfinished, Attempts: a.Attempts + 1, Since: p.now()}
+	if known {
+		begun.Place, begun.Since = a.Place, a.Since
+	}
+	begun.TryAt = p.now().Add(wait(begun.Why, begun.Attempts))
+	if err := p.Store.SetAside(ctx, begun); err != nil {
+		return err
+	}
+	err = p.together(ctx, []uuid.UUID{specimen})
+	switch {
+	case ofRecord(ctx, err):
+		return p.setAside(ctx, asideFor(p.institution, specimen, aboutSpecimen, begun.Place, err, p.now()), err)
+	case err == nil:
+		return p.ended(ctx, specimen)
+	case known: // it is not the specimen's fault
+		return errors.Join(err, p.Store.SetAside(context.WithoutCancel(ctx), a))
+	}
+	return errors.Join(err, p.Store.TakeBack(context.WithoutCancel(ctx), p.institution, specimen))
+}
+
+// ended takes back that a specimen was begun, where it was worked out and another
+// worker had kept it from later places already.
+func (p *pass) ended(ctx context.Context, specimen uuid.UUID) error {
+	a, ok, err := p.Store.AsideOf(ctx, p.institution, specimen)
+	if err == nil && ok && a.Why == postgres.AsideUnfinished {
+		err = p.Store.TakeBack(ctx, p.institution, specimen)
+	}
+	return err
+}
+
+// together makes the rows of specimens anew, and the findings of the treatments
+// on them that were recorded or changed. One that cannot be worked out is set
+// aside; an error is of all of them.
+func (p *pass) together(ctx context.Context, specimens []uuid.UUID) error {
+	if len(specimens) == 0 {
+		return nil
+	}
+	within, cancel := context.WithTimeout(ctx, pieceWithin)
+	defer cancel()
+	histories, err := p.Store.HistoriesWithin(within, p.institution, specimens, mostWords)
+	if err != nil {
+		return err
+	}
+	var made []postgres.SpecimenState
+	for i, specimen := range specimens {
+		st, err := p.specimen(within, specimen, histories[i])
+		switch {
+		case ofRecord(ctx, err):
+			if err := p.setAside(ctx, asideFor(p.institution, specimen, aboutSpecimen, histories[i].Place, err, p.now()), err); err != nil {
+				return err
+			}
+		case err != nil:
+			return err
+		default:
+			made = append(made, st)
+		}
+	}
+	p.cost.specimens += len(made)
+	return p.Store.SaveStates(within, p.institution, made)
+}
+
+// specimen works one specimen out.
+func (p *pass) specimen(ctx context.Context, specimen uuid.UUID, h postgres.History) (st postgres.SpecimenState, err error) {
+	work := p.WorkOut
+	if work == nil {
+		work = workOut
+	}
+	err = guard.Run(func() (err error) {
+		var config stack.Config
+		if config, st, err = work(ctx, specimen, h, p.base, p.Today()); err == nil {
+			st.Checked, err = check(config, p.tuning, p.changed[specimen])
+		}
+		return err
+	})
+	return st, err
+}
+
+// plan keeps the findings of a plan that was recorded or changed. One that cannot
+// be looked at is set aside.
+func (p *pass) plan(ctx context.Context, plan uuid.UUID) error {
+	within, cancel := context.WithTimeout(ctx, pieceWithin)
+	defer cancel()
+	var place int64
+	err := guard.Run(func() error {
+		row, err := p.Store.InForce(within, p.institution, plan)
+		if err != nil {
+			return err
+		}
+		found, at, err := CheckPlan(within, p.Store, p.institution, row, p.base, p.tuning, p.Today())
+		if err != nil {
+			return err
+		}
+		place = at
+		return p.Store.SavePlanCheck(within, p.institution, postgres.Checked{Record: plan, Revision: row.Revision, Findings: found}, at)
+	})
+	switch {
+	case ofRecord(ctx, err):
+		return p.setAside(ctx, asideFor(p.institution, plan, aboutPlan, place, err, p.now()), err)
+	case err != nil:
+		return fmt.Errorf("plan %s: %w", plan, err)
+	}
+	return nil
+}

@@ -1,0 +1,222 @@
+package layers
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	jsonv2 "github.com/go-json-experiment/json"
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/edtf"
+	"meniscus/internal/fault"
+	"meniscus/internal/guard"
+	"meniscus/internal/material"
+	"meniscus/internal/postgres"
+	"meniscus/internal/stack"
+)
+
+// WorkOut works a specimen's rows out as of a day.
+type WorkOut func(ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, day edtf.Day) (stack.Config, postgres.SpecimenState, error)
+
+// The most that is worked out of one specimen. What is beyond is set aside: the
+// work of one record must not take the memory of all.
+const (
+	mostTreatments = 20_000
+	mostUses       = 50_000
+	mostStock      = 20_000   // entries about what its treatments used
+	mostWords      = 64 << 20 // bytes of all those
+)
+
+// errExcess says that there is more of a specimen than is worked out.
+var errExcess = errors.New("there is more on record of it than is worked out")
+
+// workOut works a specimen's rows out as of a day, unless there is too much.
+func workOut(_ context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, day edtf.Day) (stack.Config, postgres.SpecimenState, error) {
+	st := postgres.SpecimenState{Specimen: specimen, Place: h.Place, ComputedOn: day.Time()}
+	stock := len(h.Shelf.Made) + len(h.Shelf.Changes) + len(h.Shelf.Taken) + len(h.Shelf.Treatments)
+	if len(h.Treatments) > mostTreatments || stock > mostStock {
+		return stack.Config{}, st, fmt.Errorf("%w: %d treatments, %d entries about what they used", errExcess, len(h.Treatments), stock)
+	}
+	config := Config(specimen, h, base, day)
+	uses := 0
+	for i := range config.Treatments {
+		uses += len(config.Treatments[i].Uses)
+	}
+	if uses > mostUses {
+		return config, st, fmt.Errorf("%w: %d materials used", errExcess, uses)
+	}
+	var err error
+	st.Layers, err = States(config, specimen)
+	return config, st, err
+}
+
+// ErrSetAside says that a specimen could not be worked out, and is set aside.
+var ErrSetAside = errors.New("the specimen could not be worked out")
+
+// Renew works a specimen's rows out anew on another day: ages, what has dried or
+// sublimed, and what follows from them, are of the day. Findings are of the
+// treatment's own day and stay. One that cannot be worked out is set aside, and
+// the error is ErrSetAside with the reason.
+func Renew(ctx context.Context, store *postgres.Store, institution, specimen uuid.UUID, base *material.Base, day edtf.Day) error {
+	var place int64
+	err := guard.Run(func() error {
+		h, err := store.HistoriesWithin(ctx, institution, []uuid.UUID{specimen}, mostWords)
+		if err != nil {
+			return err
+		}
+		place = h[0].Place
+		_, st, err := workOut(ctx, specimen, h[0], base, day)
+		if err != nil {
+			return err
+		}
+		return store.SaveStates(ctx, institution, []postgres.SpecimenState{st})
+	})
+	if err == nil || ctx.Err() != nil || postgres.Passing(err) {
+		return err
+	}
+	a := asideFor(institution, specimen, aboutSpecimen, place, err, time.Now())
+	return errors.Join(ErrSetAside, err, store.SetAside(ctx, a))
+}
+
+// check gives the findings of treatments that are on the specimen of a stack.
+func check(config stack.Config, tuning stack.Tuning, changed []postgres.UnseenTreatment) ([]postgres.Checked, error) {
+	var checked []postgres.Checked
+	for _, t := range changed {
+		found, err := Findings(config, t.ID, tuning)
+		if fault.Is(err, fault.NotFound) {
+			continue // retracted, or on another specimen, since it got its place
+		}
+		if err != nil {
+			return nil, err
+		}
+		checked = append(checked, postgres.Checked{Record: t.ID, Revision: t.Revision, Findings: found})
+	}
+	return checked, nil
+}
+
+// States are the rows that reports read of a specimen's layers. A joint that
+// ties two specimens is kept with the one that its treatment is on.
+func States(config stack.Config, specimen uuid.UUID) ([]postgres.LayerState, error) {
+	s, err := stack.New(config)
+	if err != nil {
+		return nil, err
+	}
+	reversals, takes := s.Reversibility(), s.TakesOff()
+	others := onOthers(config.Treatments, specimen)
+	var out []postgres.LayerState
+	for i, l := range s.Layers() {
+		if others[l.Treatment] {
+			continue
+		}
+		row, err := stateOf(config.Knowledge, l, reversals[i], takes[i])
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, row)
+	}
+	return out, nil
+}
+
+// onOthers is the treatments that reach a specimen from another that they are on.
+func onOthers(treatments []stack.Treatment, specimen uuid.UUID) map[string]bool {
+	others := map[string]bool{}
+	for i := range treatments {
+		if on := treatments[i].Specimen; on != "" && on != specimen.String() {
+			others[treatments[i].ID] = true
+		}
+	}
+	return others
+}
+
+// Reported is what a row keeps as words: it is shown and not searched.
+type Reported struct {
+	Material    string              `json:"material"`
+	Strength    *api.LayerStrength  `json:"strength,omitempty"`
+	Certainty   api.Certainty       `json:"certainty"`
+	Ageing      string              `json:"ageing"`
+	AgeingClass []string            `json:"ageingClass,omitempty"`
+	RemovedBy   []string            `json:"removedBy,omitempty"`
+	TestsOnly   []string            `json:"testsOnly,omitempty"`
+	Evidence    []api.LayerEvidence `json:"evidence,omitempty"`
+	Settled     bool                `json:"settled"`
+}
+
+func stateOf(k stack.Knowledge, l *stack.Layer, r stack.Reversal, takes stack.TakenOffBy) (postgres.LayerState, error) {
+	row := postgres.LayerState{
+		Treatment: uuid.MustParse(l.Treatment), Position: l.Index, Role: string(l.Role), State: string(l.State),
+		Redissolvable: r.Redissolvable.Answer.String(), Removable: r.Removable.Answer.String(), Retreatable: r.Retreatable.Answer.String(),
+	}
+	said := Reported{
+		Material: stack.Describe(k, l.Identity), Strength: Strength(l.Strength), Certainty: api.Certainty(l.Identity.Certainty), Ageing: string(r.Ageing),
+		RemovedBy: takes.Named, TestsOnly: takes.Tests, Settled: l.Identity.Settled(),
+	}
+	for _, x := range []stack.Reasoned{r.Redissolvable, r.Removable, r.Retreatable} {
+		if len(x.Evidence) > 0 {
+			said.Evidence = append(said.Evidence, evidence(x.Evidence[0]))
+		}
+	}
+	for _, refs := range [][]stack.Ref{l.Identity.Solids, l.Identity.Candidates} {
+		for _, ref := range refs {
+			row.Materials = append(row.Materials, ref.Material)
+			said.AgeingClass = append(said.AgeingClass, ageingClasses(k, ref)...)
+		}
+	}
+	body, err := jsonv2.Marshal(said, jsonv2.Deterministic(true))
+	row.Body = string(body)
+	return row, err
+}
+
+func evidence(e stack.Evidence) api.LayerEvidence {
+	out := api.LayerEvidence{Says: e.Says, Source: e.Source}
+	if e.Status != "" {
+		status := api.ValueStatus(e.Status)
+		out.Status = &status
+	}
+	if e.Treatment != "" {
+		id := uuid.MustParse(e.Treatment)
+		out.Treatment = &id
+	}
+	return out
+}
+
+func ageingClasses(k stack.Knowledge, ref stack.Ref) []string {
+	var out []string
+	for _, f := range k.Property(ref.Material, material.AgeingClass, ref.Grade).All {
+		out = append(out, fmt.Sprintf("%s (%s)", f.Value.Written, f.Evidence.Status))
+	}
+	return out
+}
+
+// Findings looks at a recorded treatment as of its own day.
+func Findings(config stack.Config, treatment uuid.UUID, tuning stack.Tuning) ([]postgres.Finding, error) {
+	checked, err := stack.CheckRecorded(config, treatment.String(), stack.CheckConfig{Tuning: tuning})
+	if err != nil {
+		return nil, err
+	}
+	return findingRows(checked), nil
+}
+
+func findingRows(checked stack.Checked) []postgres.Finding {
+	out := make([]postgres.Finding, 0, len(checked.Findings))
+	for _, f := range checked.Findings {
+		row := postgres.Finding{Rule: f.Rule, Severity: string(f.Severity), Sentence: f.Sentence, Remedy: some(f.Remedy), Source: some(f.Source), Layers: []uuid.UUID{}}
+		if len(f.Areas) == 1 {
+			row.Area = some(string(f.Areas[0]))
+		}
+		for _, id := range f.Layers {
+			row.Layers = append(row.Layers, uuid.MustParse(id))
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
+func some(text string) *string {
+	if text == "" {
+		return nil
+	}
+	return &text
+}
