@@ -45,9 +45,13 @@ const AsMade = ""
 // largest of theirs (JCGM 100:2008, 4.3.7, recalled). A batch with changes of
 // which none is about the record tells nothing of its strength.
 func (s *Shelf) At(batch, record string) Moment {
-	held := s.Contents(batch)
+	s.settle()
+	held := s.batches[batch]
+	if held == nil {
+		return Moment{}
+	}
 	out := Moment{ByLabel: held.ByLabel}
-	if record == AsMade || !slices.ContainsFunc(s.made[batch].Events, Event.ChangesStrength) {
+	if record == AsMade || !held.changes() {
 		out.Mixture = held.Mixture
 		return out.asMade()
 	}
@@ -122,7 +126,7 @@ func (s *Shelf) kept(batch string) *keptAccount {
 	if known, ok := s.accounts[batch]; ok {
 		return known
 	}
-	k := &keptAccount{Account: s.Account(batch), opening: s.opening(batch, s.Contents(batch)).Strength, of: map[string]int{}}
+	k := &keptAccount{Account: s.Account(batch), opening: s.opening(s.batches[batch]).Strength, of: map[string]int{}}
 	for i, step := range k.Steps {
 		switch kind := step.Change.Kind; {
 		case kind == Used || kind == Decanted:
