@@ -16,6 +16,9 @@ type Dossier struct {
 	// Others are the statements of the people, supplies and batches that are
 	// named, and of what those batches were made from, by id.
 	Others map[string]Statement
+	// Solvents are those of Others, where several records are judged together; nil
+	// has them worked out for this one.
+	Solvents *Solvents
 }
 
 // A Gap is something that was not answered.

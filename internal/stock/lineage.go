@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"meniscus/internal/graph"
 )
 
 // A Link says that one supply or batch went into another.
@@ -119,7 +121,7 @@ func circles(links []Link) [][]string {
 		next[from] = append(next[from], into)
 	}
 	var out [][]string
-	for _, group := range strongComponents(next) {
+	for _, group := range graph.Components(next) {
 		if len(group) == 1 && !slices.Contains(next[group[0]], group[0]) {
 			continue
 		}

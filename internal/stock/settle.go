@@ -3,6 +3,8 @@ package stock
 import (
 	"maps"
 	"slices"
+
+	"meniscus/internal/graph"
 )
 
 // A batch of a shelf is worked out in states: as it was made, and after each of
@@ -52,12 +54,12 @@ func (s *Shelf) settle() {
 	for i, at := range states {
 		next[i] = s.hangsOn(at)
 	}
-	for _, group := range strongComponents(next) {
+	for _, group := range graph.Components(next) {
 		if len(group) > 1 {
 			s.cutTopUps(states, next, group)
 		}
 	}
-	for _, group := range strongComponents(next) {
+	for _, group := range graph.Components(next) {
 		for _, i := range group { // one state: no circle is left
 			s.workOut(states[i])
 		}
@@ -104,7 +106,7 @@ func (s *Shelf) findCircles(order []*shelved) {
 			}
 		}
 	}
-	for _, group := range strongComponents(next) {
+	for _, group := range graph.Components(next) {
 		var few []string
 		for _, i := range group {
 			order[i].circle = len(group) > 1 || slices.Contains(next[i], i)

@@ -34,8 +34,10 @@ func (e Event) ChangesStrength() bool { return e.Kind.changesStrength() }
 // solvent; the solvents of a mixture are taken to evaporate alike. Where that
 // does not tell what was in it, nothing is guessed.
 type Shelf struct {
-	// Partly says that not everything that the batches were made from was read.
-	Partly bool
+	// Partly says that not everything that the batches were made from was read, and
+	// EntriesCut that not all entries about them were: what is left of them, and how
+	// strong they are after what changed that, is then not known.
+	Partly, EntriesCut bool
 
 	made     map[string]Made
 	batches  map[string]*shelved // nil until they are worked out
@@ -76,6 +78,9 @@ func (s *Shelf) Account(id string) Account {
 	b := s.batches[id]
 	if b == nil {
 		return Account{Balance: Balance{Knowledge: Unknown}}
+	}
+	if s.EntriesCut {
+		return Account{Balance: Balance{Knowledge: Unknown}, Steps: b.steps}
 	}
 	return Account{Balance: b.account.state.balance(), Steps: b.steps, Findings: b.account.found.list(s.Unit(id))}
 }

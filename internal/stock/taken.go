@@ -15,6 +15,9 @@ func (s *Shelf) taken(from *shelved, child string) (solution.Stock, error) {
 		return from.stock, nil
 	}
 	strength, opening := from.steps[i].Strength, s.opening(from).Strength
+	if s.EntriesCut {
+		strength = nil
+	}
 	if strength != nil && opening != nil && *strength == *opening {
 		return from.stock, nil
 	}

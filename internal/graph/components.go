@@ -1,13 +1,17 @@
-package stock
+// Package graph walks directed graphs, such as what batches were made from.
+//
+// It promises that each node and each edge is looked at once, whatever the graph:
+// a chain, a net in which everything leads to everything below, or a circle.
+package graph
 
-// strongComponents groups the nodes of a directed graph, which are numbered from
+// Components groups the nodes of a directed graph, which are numbered from
 // 0: nodes that lead to each other, on whatever way, stand in one group. A group
 // stands after those that it leads to. Each node and each edge is looked at once,
 // without recursion, so that a long chain costs no stack.
 //
 // Source: R. Tarjan, Depth-first search and linear graph algorithms, SIAM Journal
 // on Computing 1 (1972), 146 to 160 (recalled).
-func strongComponents(next [][]int) [][]int {
+func Components(next [][]int) [][]int {
 	t := tarjan{next: next, index: make([]int, len(next)), low: make([]int, len(next)), open: make([]bool, len(next))}
 	for node := range next {
 		if t.index[node] == 0 {
@@ -17,7 +21,7 @@ func strongComponents(next [][]int) [][]int {
 	return t.groups
 }
 
-// tarjan is the work of strongComponents.
+// tarjan is the work of Components.
 type tarjan struct {
 	next   [][]int
 	index  []int // the order in which nodes are met, from 1; 0 is not yet
