@@ -78,7 +78,7 @@ func keep[T any](into map[uuid.UUID]*T, row postgres.Row) {
 func (h *Shelf) Stock() *stock.Shelf {
 	if h.reckoned == nil {
 		h.reckoned = stock.NewShelf(h.made)
-		h.reckoned.Partly, h.reckoned.EntriesCut = h.More > 0, h.MoreEntries > 0
+		h.reckoned.More, h.reckoned.EntriesCut = h.More, h.MoreEntries > 0
 	}
 	return h.reckoned
 }

@@ -143,8 +143,8 @@ func (s *Shelf) batchInput(b *shelved, id string, out *mixed) (solution.Stock, b
 
 // notHere says why a batch is not on the shelf.
 func (s *Shelf) notHere() string {
-	if s.Partly {
-		return "so much went into it that not all was read"
+	if s.More > 0 {
+		return fmt.Sprintf("not all that went into it was read: there are %d more supplies and batches", s.More)
 	}
 	return "a batch that it was made from is not on record here"
 }

@@ -34,10 +34,11 @@ func (e Event) ChangesStrength() bool { return e.Kind.changesStrength() }
 // solvent; the solvents of a mixture are taken to evaporate alike. Where that
 // does not tell what was in it, nothing is guessed.
 type Shelf struct {
-	// Partly says that not everything that the batches were made from was read, and
-	// EntriesCut that not all entries about them were: what is left of them, and how
-	// strong they are after what changed that, is then not known.
-	Partly, EntriesCut bool
+	// More is how many supplies and batches that they were made from were not read.
+	More int
+	// EntriesCut says that not all entries about the batches were read: what is left
+	// of them, and how strong they are after what changed that, is then not known.
+	EntriesCut bool
 
 	made     map[string]Made
 	batches  map[string]*shelved // nil until they are worked out

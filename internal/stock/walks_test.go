@@ -180,8 +180,8 @@ func TestContentsCountWhatTheyLeaveOut(t *testing.T) {
 		t.Errorf("101 substances: got %v, %v and %d materials", held.Mixture, held.Why, len(held.Materials))
 	}
 	partly := stock.NewShelf(map[string]stock.Made{"b": filled("beyond", "1")})
-	partly.Partly = true
-	if why := partly.Contents("b").Why; len(why) != 1 || why[0] != "so much went into it that not all was read" {
+	partly.More = 14
+	if why := partly.Contents("b").Why; len(why) != 1 || why[0] != "not all that went into it was read: there are 14 more supplies and batches" {
 		t.Errorf("got %v, want that not all was read", why)
 	}
 }
