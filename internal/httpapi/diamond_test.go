@@ -122,6 +122,10 @@ func TestADiamondOfBatches(t *testing.T) {
 	}
 	within("/v1/reports/incomplete-records?kind=batch&limit=500")
 	within("/v1/exports/records")
+	few := trips.During(func() { s.pack(shallowSkull) })
+	if many := trips.During(func() { s.pack(skull) }); many > few+1 {
+		t.Errorf("a package: asked the database %d times, and %d times for eight batches", many, few)
+	}
 	if pack := s.pack(skull); bytes.Count(pack, []byte("\n")) < 65 || len(pack) > mostBytes {
 		t.Errorf("got %d lines and %d bytes, want all batches", bytes.Count(pack, []byte("\n")), len(pack))
 	}

@@ -102,7 +102,7 @@ type walk struct {
 	shelf  *Shelf
 	under  map[visited]bool // false once all of it was taken
 	inputs map[visited]bool
-	added  map[string]bool
+	added  map[string]bool // false once all of it was taken
 	parts  map[partKey]bool
 	looked int
 	found  Held
@@ -147,6 +147,7 @@ func (w *walk) batch(at moment, as stance) {
 
 // madeOf takes what a batch was made from, which is the same at each moment.
 func (w *walk) madeOf(b *api.BatchStatement, at moment, as stance) {
+	w.found.Open = w.found.Open || w.shelf.Stock().InCircle(at.batch.String())
 	made := visited{moment{at.batch, stock.AsMade}, as.possible}
 	if w.inputs[made] {
 		return
@@ -171,9 +172,12 @@ func (w *walk) toppedUp(added []stock.Addition, at moment, as stance) {
 		}
 		possible := as.possible || !a.Certain
 		key := fmt.Sprint(a.ID, possible)
-		if !w.added[key] {
+		under, met := w.added[key]
+		w.found.Open = w.found.Open || under
+		if !met {
 			w.added[key] = true
 			w.from(with, a.ID, false, stance{possible: possible})
+			w.added[key] = false
 		}
 	}
 }

@@ -166,3 +166,10 @@ func (k *keptAccount) strengthBefore(i int) *quantity.Measured {
 	}
 	return k.Steps[i-1].Strength
 }
+
+// InCircle tells whether a batch was made, through others, from itself.
+func (s *Shelf) InCircle(batch string) bool {
+	s.settle()
+	b := s.batches[batch]
+	return b != nil && b.circle
+}
