@@ -355,3 +355,21 @@ func TestLineageOfManyCircles(t *testing.T) {
 		}
 	}
 }
+
+// Where not all entries about batches were read, nothing is told that rests on them:
+// what is left, and how strong a bottle is after a change.
+func TestWhatRestsOnEntriesThatWereNotReadIsNotKnown(t *testing.T) {
+	t.Parallel()
+	s := stock.NewShelf(map[string]stock.Made{"jar": jar(event("gone", stock.Evaporated, "2024-06-01", "30"), event("june", stock.Decanted, "2024-06-02", "20")),
+		"june": filled("jar", "20"), "other": jar()})
+	s.EntriesCut = true
+	if got := s.Account("jar"); got.Knowledge != stock.Unknown || got.Strength != nil {
+		t.Errorf("got %+v, want nothing known", got.Balance)
+	}
+	if got := s.At("jar", "june"); !got.Changed || got.Strength != nil {
+		t.Errorf("got %+v, want a strength that is not known", got)
+	}
+	if s.Contents("june").Mixture != nil || s.Contents("other").Mixture == nil {
+		t.Error("got what the bottle holds, or not what an untouched jar does")
+	}
+}
