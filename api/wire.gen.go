@@ -4767,12 +4767,29 @@ type BatchContents struct {
 	// UnknownBecause Why there is no `asMade`; empty where there is one.
 	UnknownBecause []Text `json:"unknownBecause"`
 
+	// MoreUnknownBecause How many reasons there are beyond those that are listed; left out when all are.
+	MoreUnknownBecause *int32 `json:"moreUnknownBecause,omitempty"`
+
 	// Materials Every substance that is in it, through all batches that it was made from.
 	Materials []MaterialId `json:"materials"`
 
+	// MoreMaterials How many substances there are beyond those that are listed; left out when all are.
+	MoreMaterials *int32 `json:"moreMaterials,omitempty"`
+
 	// Unnamed The words of inputs that nobody can say the meaning of.
-	Unnamed *[]Line      `json:"unnamed,omitempty"`
-	Now     BatchBalance `json:"now"`
+	Unnamed *[]Line `json:"unnamed,omitempty"`
+
+	// MoreUnnamed How many words there are beyond those that are listed; left out when all are.
+	MoreUnnamed *int32 `json:"moreUnnamed,omitempty"`
+
+	// MoreBatches How many supplies and batches it was made from beyond the 5,000 that were read; left out when all were. What
+	// they held is not in the lists.
+	MoreBatches *int32 `json:"moreBatches,omitempty"`
+
+	// MoreEntries How many entries about what became of it, and of what it was made from, there are beyond those that were read;
+	// left out when all were. What is left is then not known.
+	MoreEntries *int32       `json:"moreEntries,omitempty"`
+	Now         BatchBalance `json:"now"`
 
 	// Steps What became of it, in the order in which it is taken to have happened.
 	Steps    []BatchStep `json:"steps"`
@@ -5499,12 +5516,17 @@ type Collateral struct {
 // counted in.
 type Completeness struct {
 	// Record A UUID; the service makes version 7, the caller may choose any.
-	Record      Id                `json:"record"`
-	Kind        RecordKind        `json:"kind"`
-	Answered    Count             `json:"answered"`
-	Applicable  Count             `json:"applicable"`
-	Missing     []CompletenessGap `json:"missing"`
-	Recommended CompletenessPart  `json:"recommended"`
+	Record     Id                `json:"record"`
+	Kind       RecordKind        `json:"kind"`
+	Answered   Count             `json:"answered"`
+	Applicable Count             `json:"applicable"`
+	Missing    []CompletenessGap `json:"missing"`
+
+	// MoreBatches How many supplies and batches there are beyond the 5,000 that were read, of what the batches of this record, and
+	// of those that are judged with it, were made from; left out when all were. Solvents that only those name are then
+	// told as missing.
+	MoreBatches *int32           `json:"moreBatches,omitempty"`
+	Recommended CompletenessPart `json:"recommended"`
 }
 
 // CompletenessGap defines model for CompletenessGap.
@@ -7250,11 +7272,15 @@ type Lineage struct {
 	Batch Id `json:"batch"`
 
 	// Complete False where there is more than the answer lists.
-	Complete bool          `json:"complete"`
-	MadeFrom []LineageNode `json:"madeFrom"`
-	MadeInto []LineageNode `json:"madeInto"`
-	Links    []LineageLink `json:"links"`
-	Findings []Finding     `json:"findings"`
+	Complete bool `json:"complete"`
+
+	// MoreBatches How many supplies and batches there are beyond those that were read (5,000 that it was made from, 10,000 that it
+	// went into); left out when all were.
+	MoreBatches *int32        `json:"moreBatches,omitempty"`
+	MadeFrom    []LineageNode `json:"madeFrom"`
+	MadeInto    []LineageNode `json:"madeInto"`
+	Links       []LineageLink `json:"links"`
+	Findings    []Finding     `json:"findings"`
 }
 
 // LineageLink defines model for LineageLink.
@@ -10890,9 +10916,13 @@ type WhereUsed struct {
 	Of Id `json:"of"`
 
 	// Complete False where a list holds fewer than its count says, or a row fewer steps than lead there: the counts are of
-	// all of them.
+	// all of them. Rows tell 100,000 steps together; one that comes after those has only its last step.
 	Complete bool `json:"complete"`
-	Counts   struct {
+
+	// MoreBatches How many batches that may hold it there are beyond the 50,000 that were read; left out when all were. What is
+	// further on is then not in the counts.
+	MoreBatches *int32 `json:"moreBatches,omitempty"`
+	Counts      struct {
 		Certain          Count `json:"certain"`
 		Possible         Count `json:"possible"`
 		CannotBeExcluded Count `json:"cannotBeExcluded"`

@@ -147,7 +147,7 @@ func lacks(c api.Completeness, rule string) bool {
 }
 
 // score judges records of one kind in a few round trips: the records that they
-// name, and then what those were made from, step by step.
+// name, those into which specimens were merged, and what batches were made from.
 func (s *Server) score(c *call, rows []postgres.Row) ([]api.Completeness, error) {
 	known := statements{byID: map[string]record.Statement{}, went: map[string]string{}}
 	var wanted []string
@@ -156,21 +156,52 @@ func (s *Server) score(c *call, rows []postgres.Row) ([]api.Completeness, error)
 		known.byID[row.Record.String()] = statement
 		wanted = append(wanted, statement.Names()...)
 	}
-	for depth := 0; len(wanted) > 0 && depth < record.DeepestInputs; depth++ {
+	for range mostGenerations {
 		more, err := s.load(c, wanted, known)
 		if err != nil {
 			return nil, err
 		}
+		if len(more) == 0 {
+			break
+		}
 		wanted = more
 	}
+	more, err := s.loadStock(c, known)
+	if err != nil {
+		return nil, err
+	}
+	solvents := record.SolventsIn(known.byID)
 	out := make([]api.Completeness, len(rows))
 	for i, row := range rows {
 		statement := known.byID[row.Record.String()]
 		out[i] = completenessOf(row, record.Score(record.Dossier{
-			Kind: row.Kind, Statement: statement, Specimen: known.specimenOf(statement), Others: known.byID,
+			Kind: row.Kind, Statement: statement, Specimen: known.specimenOf(statement), Others: known.byID, Solvents: solvents,
 			Received: receivedFromOf(row.Body) != nil}))
+		out[i].MoreBatches = count(more)
 	}
 	return out, nil
+}
+
+// loadStock reads what the batches that are known were made from, and tells how
+// much of it there is beyond that.
+func (s *Server) loadStock(c *call, known statements) (more int, err error) {
+	var batches []uuid.UUID
+	for id, statement := range known.byID {
+		if statement.At("/inputs") != nil {
+			batches = append(batches, wireID(id))
+		}
+	}
+	if len(batches) == 0 {
+		return 0, nil
+	}
+	slices.SortFunc(batches, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
+	found, err := s.store.ShelfBehind(c.ctx(), c.principal.Institution, batches)
+	for _, row := range found.Made {
+		if _, here := known.byID[row.Record.String()]; !here {
+			known.byID[row.Record.String()] = decodedStatement(row.Body)
+		}
+	}
+	return found.MoreMade, err
 }
 
 // statements are what records say, by id, and into which records specimens were
@@ -197,8 +228,8 @@ func (k statements) specimenOf(of record.Statement) record.Statement {
 	return k.byID[id]
 }
 
-// load reads the statements of records that are not known yet, and gives what
-// those name.
+// load reads the statements of records that are not known yet, and gives those
+// into which specimens among them were merged.
 func (s *Server) load(c *call, wanted []string, known statements) ([]string, error) {
 	var ids []uuid.UUID
 	for _, text := range wanted {
@@ -217,9 +248,7 @@ func (s *Server) load(c *call, wanted []string, known statements) ([]string, err
 	}
 	var names []string
 	for id, row := range found {
-		statement := decodedStatement(row.Body)
-		known.byID[id.String()] = statement
-		names = append(names, statement.Names()...)
+		known.byID[id.String()] = decodedStatement(row.Body)
 		if into := mergedInto(row); into != uuid.Nil {
 			known.went[id.String()] = into.String()
 			names = append(names, into.String())

@@ -24,7 +24,9 @@ func readBatchContents(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	on := read.Stock()
-	return ok(batchContents(id, on.Contents(id.String()), on.Account(id.String()), on.Unit(id.String())))
+	out := batchContents(id, on.Contents(id.String()), on.Account(id.String()), on.Unit(id.String()))
+	out.MoreBatches, out.MoreEntries = count(read.More), count(read.MoreEntries)
+	return ok(out)
 }
 
 // shelf reads the entries about batches.
@@ -44,11 +46,12 @@ func batchContents(id uuid.UUID, held stock.Contents, account stock.Account, uni
 	cut := false
 	out := api.BatchContents{
 		Batch:          id,
-		UnknownBecause: append([]string{}, held.Why...),
-		Materials:      append([]string{}, held.Materials...),
-		Now:            balance(account.Balance, unit),
-		Steps:          each(listed(&cut, account.Steps, mostListed), func(s stock.Step) api.BatchStep { return batchStep(s, unit) }),
-		Findings:       each(account.Findings, stockFinding),
+		UnknownBecause: append([]string{}, held.Why...), MoreUnknownBecause: count(held.MoreWhy),
+		Materials: append([]string{}, held.Materials...), MoreMaterials: count(held.MoreMaterials),
+		MoreUnnamed: count(held.MoreUnnamed),
+		Now:         balance(account.Balance, unit),
+		Steps:       each(listed(&cut, account.Steps, mostListed), func(s stock.Step) api.BatchStep { return batchStep(s, unit) }),
+		Findings:    each(account.Findings, stockFinding),
 	}
 	if cut {
 		out.Findings = append(out.Findings, api.Finding{Rule: "stock-steps-cut", Severity: "info",

@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 
 	"github.com/google/uuid"
@@ -27,6 +28,7 @@ type dossier struct {
 	names       publish.Known              // what the ids in a statement mean
 	shelf       *shelf.Shelf               // what the batches hold
 	wanted      []uuid.UUID                // to be read too
+	contents    map[holding]*distinctLinks // what supplies and batches hold, once it was asked
 }
 
 // address is where the service is reached: as configured, else as it was asked.
@@ -51,20 +53,16 @@ func (s *Server) newDossier(c *call) (*dossier, error) {
 		rows: map[uuid.UUID]postgres.Row{}, statements: map[uuid.UUID]any{}}, nil
 }
 
-// mostRounds is how many steps a lineage is followed; what lies beyond is named
-// without being told of.
+// mostRounds is how many steps it is followed what names what; what lies beyond is
+// named without being told of.
 const mostRounds = 50
 
 // add takes rows in and fetches what they name, and what that names, until
-// nothing new turns up: one round trip for each step of the lineage.
+// nothing new turns up. What batches were made from is fetched at once.
 func (d *dossier) add(s *Server, c *call, rows []postgres.Row) error {
-	wanted := d.wanted
-	for _, row := range rows {
-		named, err := d.keep(row)
-		if err != nil {
-			return err
-		}
-		wanted = append(wanted, named...)
+	wanted, err := d.keepAll(rows, d.wanted)
+	if err != nil {
+		return err
 	}
 	for range mostRounds {
 		wanted = d.missing(wanted)
@@ -75,19 +73,41 @@ func (d *dossier) add(s *Server, c *call, rows []postgres.Row) error {
 		if err != nil {
 			return err
 		}
-		wanted = nil
-		for _, row := range found {
-			named, err := d.keep(row)
-			if err != nil {
-				return err
-			}
-			wanted = append(wanted, named...)
+		if wanted, err = d.keepAll(slices.Collect(maps.Values(found)), nil); err != nil {
+			return err
 		}
+		behind, err := d.madeFrom(s, c, stockAmong(found))
+		if err != nil {
+			return err
+		}
+		wanted = append(wanted, behind...)
 	}
-	d.names = d.known()
-	var err error
+	d.names, d.contents = d.known(), nil
 	d.shelf, err = d.onShelf(s, c)
 	return err
+}
+
+// keepAll reads records and adds the ids that they name.
+func (d *dossier) keepAll(rows []postgres.Row, wanted []uuid.UUID) ([]uuid.UUID, error) {
+	for _, row := range rows {
+		named, err := d.keep(row)
+		if err != nil {
+			return nil, err
+		}
+		wanted = append(wanted, named...)
+	}
+	return wanted, nil
+}
+
+func stockAmong(found map[uuid.UUID]postgres.Row) []uuid.UUID {
+	var ids []uuid.UUID
+	for id, row := range found {
+		if row.Kind == record.KindBatch || row.Kind == record.KindSupply {
+			ids = append(ids, id)
+		}
+	}
+	slices.SortFunc(ids, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
+	return ids
 }
 
 func (d *dossier) missing(ids []uuid.UUID) []uuid.UUID {

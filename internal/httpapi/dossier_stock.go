@@ -37,67 +37,6 @@ func (d *dossier) materialLink(id string) publish.Link {
 	return link
 }
 
-// contents are what a batch holds, followed through everything that it was made
-// from.
-type contents struct {
-	solids   []publish.Link
-	solvents []publish.Link
-}
-
-func (x *contents) take(other contents, solvent bool) {
-	if solvent {
-		x.solvents = merged(x.solvents, append(other.solids, other.solvents...))
-		return
-	}
-	x.solids = merged(x.solids, other.solids)
-	x.solvents = merged(x.solvents, other.solvents)
-}
-
-func merged(list, more []publish.Link) []publish.Link {
-	for _, l := range more {
-		if !slices.Contains(list, l) {
-			list = append(list, l)
-		}
-	}
-	return list
-}
-
-// contentsOf follows a batch or supply down to materials; a circle in the record
-// ends where it began.
-func (d *dossier) contentsOf(id uuid.UUID, seen map[uuid.UUID]bool) contents {
-	if seen[id] {
-		return contents{}
-	}
-	seen[id] = true
-	var x contents
-	switch st := d.statements[id].(type) {
-	case *api.SupplyStatement:
-		x.solids = []publish.Link{d.materialLink(st.Material.Id)}
-	case *api.BatchStatement:
-		for _, in := range deref(st.Inputs) {
-			x.take(d.contentsOfInput(in.From, seen), in.Part == "solvent")
-		}
-		for _, share := range deref(st.Solvents) {
-			x.solvents = merged(x.solvents, []publish.Link{d.materialLink(share.Id)})
-		}
-	}
-	return x
-}
-
-func (d *dossier) contentsOfInput(from api.BatchInputFrom, seen map[uuid.UUID]bool) contents {
-	switch {
-	case from.Batch != nil:
-		return d.contentsOf(from.Batch.Id, seen)
-	case from.Supply != nil:
-		return d.contentsOf(from.Supply.Id, seen)
-	case from.Material != nil:
-		return contents{solids: []publish.Link{d.materialLink(from.Material.Id)}}
-	case from.Words != nil:
-		return contents{solids: []publish.Link{{Label: "“" + from.Words.Verbatim + "”"}}}
-	}
-	return contents{}
-}
-
 // strengthOfBatch is how strong a batch was when a record used it, computed to
 // three significant digits; it is zero where nobody knows.
 func (d *dossier) strengthOfBatch(id uuid.UUID, record string) publish.Strength {
@@ -125,7 +64,36 @@ func (d *dossier) onShelf(s *Server, c *call) (*shelf.Shelf, error) {
 	if len(batches) == 0 {
 		return shelf.Read(d.materials, postgres.Shelf{}), nil
 	}
-	return s.shelf(c, batches)
+	slices.SortFunc(batches, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
+	rows, err := s.store.ShelfBehind(c.ctx(), c.principal.Institution, batches)
+	if err != nil {
+		return nil, err
+	}
+	return shelf.Read(d.materials, rows), nil
+}
+
+// madeFrom reads what supplies and batches were made from, and gives what that
+// names.
+func (d *dossier) madeFrom(s *Server, c *call, stock []uuid.UUID) ([]uuid.UUID, error) {
+	if len(stock) == 0 {
+		return nil, nil
+	}
+	rows, err := s.store.ShelfBehind(c.ctx(), c.principal.Institution, stock)
+	if err != nil {
+		return nil, err
+	}
+	var wanted []uuid.UUID
+	for _, row := range rows.Made {
+		if _, known := d.rows[row.Record]; known {
+			continue
+		}
+		named, err := d.keep(row)
+		if err != nil {
+			return nil, err
+		}
+		wanted = append(wanted, named...)
+	}
+	return wanted, nil
 }
 
 func strengthOf(s *api.Strength) publish.Strength {
@@ -146,16 +114,15 @@ func strengthOf(s *api.Strength) publish.Strength {
 }
 
 // batchesBelow are the batches and supplies that a treatment used, with all that
-// they were made from.
-func (d *dossier) batchesBelow(uses []api.TreatmentUse) []publish.Batch {
+// they were made from, but for those that stand below another of the document.
+func (d *dossier) batchesBelow(uses []api.TreatmentUse, told map[uuid.UUID]bool) []publish.Batch {
 	var list []publish.Batch
-	seen := map[uuid.UUID]bool{}
 	var follow func(id uuid.UUID)
 	follow = func(id uuid.UUID) {
-		if id == uuid.Nil || seen[id] {
+		if id == uuid.Nil || told[id] {
 			return
 		}
-		seen[id] = true
+		told[id] = true
 		b := d.batch(id)
 		list = append(list, b)
 		if st, ok := d.statements[id].(*api.BatchStatement); ok {
@@ -175,7 +142,7 @@ func (d *dossier) batchesBelow(uses []api.TreatmentUse) []publish.Batch {
 // batch is a batch or supply as it is published.
 func (d *dossier) batch(id uuid.UUID) publish.Batch {
 	b := publish.Batch{Link: d.stockLink(id, d.rows[id].Kind), Supply: d.rows[id].Kind == record.KindSupply,
-		Materials: d.contentsOf(id, map[uuid.UUID]bool{}).solids, Strength: d.strengthOfBatch(id, stock.AsMade)}
+		Materials: d.contentsOf(id).solids.list, Strength: d.strengthOfBatch(id, stock.AsMade)}
 	st, ok := d.statements[id].(*api.BatchStatement)
 	if !ok {
 		return b

@@ -1,6 +1,9 @@
 package httpapi
 
 import (
+	"fmt"
+	"slices"
+
 	"github.com/google/uuid"
 
 	"meniscus/api"
@@ -9,8 +12,9 @@ import (
 	"meniscus/internal/record"
 )
 
-// treatment is a treatment as it is published.
-func (d *dossier) treatment(row postgres.Row) publish.Treatment {
+// treatment is a treatment as it is published; told are the batches that the
+// document tells of already.
+func (d *dossier) treatment(row postgres.Row, told map[uuid.UUID]bool) publish.Treatment {
 	t := publish.Treatment{IRI: d.base.Treatment(row.Record), Revision: d.revision(row)}
 	st, ok := d.statements[row.Record].(*api.TreatmentStatement)
 	if !ok {
@@ -29,7 +33,7 @@ func (d *dossier) treatment(row postgres.Row) publish.Treatment {
 		t.Uses = append(t.Uses, d.use(use, row.Record.String()))
 	}
 	t.People = d.involvements(deref(st.People))
-	t.BatchesBelow = d.batchesBelow(deref(st.Materials))
+	t.BatchesBelow = d.batchesBelow(deref(st.Materials), told)
 	if st.Plan != nil {
 		t.Plan = d.base.Plan(*st.Plan)
 	}
@@ -99,9 +103,17 @@ func (d *dossier) use(use api.TreatmentUse, treatment string) publish.Use {
 func (d *dossier) fromStock(use *publish.Use, id uuid.UUID, kind record.Kind) {
 	link := d.stockLink(id, kind)
 	use.From, use.FromBatch = &link, kind == record.KindBatch
-	x := d.contentsOf(id, map[uuid.UUID]bool{})
-	use.Materials = x.solids
-	for _, solvent := range x.solvents {
+	x := d.contentsOf(id)
+	use.Materials = x.solids.list
+	if d.shelf.More > 0 {
+		use.Materials = append(slices.Clip(use.Materials), publish.Link{Label: d.unread()})
+	}
+	for _, solvent := range x.solvents.list {
 		use.Solvents = append(use.Solvents, solvent.Label)
 	}
+}
+
+// unread says what was not read of what went into the batches of a dossier.
+func (d *dossier) unread() string {
+	return fmt.Sprintf("what was in %d more supplies and batches, beyond the %d that were read", d.shelf.More, postgres.MostStock)
 }

@@ -1,6 +1,8 @@
 package httpapi
 
 import (
+	"cmp"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -105,21 +107,34 @@ func (d *dossier) labelOf(id uuid.UUID, st api.BatchStatement) label.Facts {
 		Made: values.Date(st.Made), Expiry: values.Date(st.Expiry), By: d.makers(deref(st.MadeBy)), Check: d.clearCheck(st.ClearCheck),
 		From: d.codesOf(deref(st.Inputs)),
 	}
-	names := d.contentsOf(id, map[uuid.UUID]bool{})
-	f.Solids, f.Liquids = labelsOf(names.solids), labelsOf(names.solvents)
+	names := d.contentsOf(id)
+	f.Solids, f.Liquids = labelsOf(names.solids.list), labelsOf(names.solvents.list)
 	held := d.shelf.Stock().Contents(id.String())
-	stated, words := d.statedMaterials(id, map[uuid.UUID]bool{})
+	stated, words := d.statedMaterials(id)
 	f.Substances, f.Unnamed = held.Materials, held.Unnamed
 	if len(f.Substances) == 0 {
 		f.Substances, f.Unnamed = stated, words
 	}
-	f.Unnamed = each(f.Unnamed, func(name string) string { return quotedIf(slices.Contains(words, name), name) })
+	isWords := map[string]bool{}
+	for _, text := range words {
+		isWords[text] = true
+	}
+	f.Unnamed = each(f.Unnamed, func(name string) string { return quotedIf(isWords[name], name) })
 	for _, share := range deref(st.Solvents) {
 		f.Substances = append(f.Substances, share.Id)
 	}
-	d.toppedUp(id, &f, map[uuid.UUID]bool{})
+	d.toppedUp(id, &f)
 	slices.Sort(f.Substances)
 	f.Substances = slices.Compact(f.Substances)
+	if more := held.MoreMaterials; more > 0 {
+		f.Unnamed = append(f.Unnamed, fmt.Sprintf("%d more substances", more))
+	}
+	if more := held.MoreUnnamed; more > 0 {
+		f.Unnamed = append(f.Unnamed, fmt.Sprintf("%d more things that are told of in words", more))
+	}
+	if d.shelf.More > 0 {
+		f.Unnamed = append(f.Unnamed, d.unread())
+	}
 	f.Strength = d.labelStrength(id, st, held)
 	if held.Mixture != nil {
 		f.Shares = liquidShares(*held.Mixture, f.Strength.Changed)
@@ -181,62 +196,78 @@ func (d *dossier) clearCheck(check *api.ClearCheck) string {
 }
 
 // statedMaterials are the materials that the statements of a batch and of what it
-// was made from name, and the words of what they do not.
-func (d *dossier) statedMaterials(id uuid.UUID, seen map[uuid.UUID]bool) (materials, unnamed []string) {
-	if seen[id] {
-		return nil, nil
-	}
-	seen[id] = true
-	switch st := d.statements[id].(type) {
-	case *api.SupplyStatement:
-		return []string{st.Material.Id}, nil
-	case *api.BatchStatement:
-		for _, in := range deref(st.Inputs) {
-			var m, u []string
-			switch from := in.From; {
-			case from.Material != nil:
-				m = []string{from.Material.Id}
-			case from.Words != nil:
-				u = []string{from.Words.Verbatim}
-			case from.Supply != nil:
-				m, u = d.statedMaterials(from.Supply.Id, seen)
-			case from.Batch != nil:
-				m, u = d.statedMaterials(from.Batch.Id, seen)
+// was made from name, and the words of what they do not: each once, and as many as
+// the contents of a batch list.
+func (d *dossier) statedMaterials(id uuid.UUID) (materials, words []string) {
+	seen := map[uuid.UUID]bool{}
+	named, said := distinctTexts{most: stock.MostMaterials}, distinctTexts{most: stock.MostUnnamed}
+	var follow func(uuid.UUID)
+	follow = func(id uuid.UUID) {
+		if seen[id] {
+			return
+		}
+		seen[id] = true
+		switch st := d.statements[id].(type) {
+		case *api.SupplyStatement:
+			named.add(st.Material.Id)
+		case *api.BatchStatement:
+			for _, in := range deref(st.Inputs) {
+				switch from := in.From; {
+				case from.Material != nil:
+					named.add(from.Material.Id)
+				case from.Words != nil:
+					said.add(from.Words.Verbatim)
+				default:
+					follow(cmp.Or(refID(from.Supply), refID(from.Batch)))
+				}
 			}
-			materials, unnamed = append(materials, m...), append(unnamed, u...)
 		}
 	}
-	return materials, unnamed
+	follow(id)
+	return named.list, said.list
 }
 
 // toppedUp adds what was poured into a batch later, or into one that it was made
 // from: whether that was before or after, it may be in it.
-func (d *dossier) toppedUp(id uuid.UUID, f *label.Facts, seen map[uuid.UUID]bool) {
-	if seen[id] {
-		return
-	}
-	seen[id] = true
-	on := d.shelf.Stock()
-	for _, e := range on.Events(id.String()) {
-		if e.Kind == stock.ToppedUp {
-			d.poured(e, f)
+func (d *dossier) toppedUp(id uuid.UUID, f *label.Facts) {
+	on, seen := d.shelf.Stock(), map[uuid.UUID]bool{}
+	unnamed := distinctTexts{most: stock.MostUnnamed}
+	var batches []string // with which it was topped up
+	var follow func(uuid.UUID)
+	follow = func(id uuid.UUID) {
+		if seen[id] {
+			return
+		}
+		seen[id] = true
+		for _, e := range on.Events(id.String()) {
+			switch {
+			case e.Kind != stock.ToppedUp:
+			case e.With != nil && e.With.Batch != "":
+				batches = append(batches, e.With.Batch)
+			default:
+				d.poured(e, f, &unnamed)
+			}
+		}
+		if st := d.shelf.Batches[id]; st != nil {
+			for _, in := range deref(st.Inputs) {
+				follow(refID(in.From.Batch))
+			}
 		}
 	}
-	if st := d.shelf.Batches[id]; st != nil {
-		for _, in := range deref(st.Inputs) {
-			d.toppedUp(refID(in.From.Batch), f, seen)
-		}
+	follow(id)
+	brought := on.Brought(batches...)
+	d.pouredIn(f, brought.Materials)
+	unnamed.add(each(brought.Unnamed, func(name string) string { return quotedIf(true, name) })...)
+	if more := unnamed.more + brought.MoreMaterials + brought.MoreUnnamed; more > 0 {
+		unnamed.list = append(unnamed.list, fmt.Sprintf("%d more things that it was topped up with", more))
 	}
+	f.Unnamed = append(f.Unnamed, unnamed.list...)
 }
 
-func (d *dossier) poured(e stock.Event, f *label.Facts) {
+func (d *dossier) poured(e stock.Event, f *label.Facts, unnamed *distinctTexts) {
 	switch {
 	case e.With == nil:
-		f.Unnamed = append(f.Unnamed, "what it was topped up with")
-	case e.With.Batch != "":
-		held := d.shelf.Stock().Contents(e.With.Batch)
-		d.pouredIn(f, held.Materials)
-		f.Unnamed = append(f.Unnamed, each(held.Unnamed, func(name string) string { return quotedIf(true, name) })...)
+		unnamed.add("what it was topped up with")
 	case e.With.Stock != nil:
 		var ids []string
 		for _, content := range e.With.Stock.Contents {
@@ -247,7 +278,7 @@ func (d *dossier) poured(e stock.Event, f *label.Facts) {
 		}
 		d.pouredIn(f, ids)
 	default:
-		f.Unnamed = append(f.Unnamed, quotedIf(true, e.With.Name))
+		unnamed.add(quotedIf(true, e.With.Name))
 	}
 }
 

@@ -349,9 +349,9 @@ func TestALineageSaysWhereItIsCut(t *testing.T) {
 	s := newStrengths(t)
 	jar := uuid.MustParse(s.jar.id()) // of two supplies
 	for most, whole := range map[int]bool{1: false, 2: true} {
-		links, _, got, err := s.store.LinksOf(t.Context(), s.inst, jar, most)
-		if err != nil || got != whole || len(links) != most {
-			t.Errorf("at most %d: got %d, whole %v, %v; want whole %v", most, len(links), got, err, whole)
+		got, err := s.store.LinksOf(t.Context(), s.inst, jar, most)
+		if err != nil || got.Whole != whole || len(got.Links) != most {
+			t.Errorf("at most %d: got %d, whole %v, %v; want whole %v", most, len(got.Links), got.Whole, err, whole)
 		}
 	}
 	for path, member := range map[string]string{"/v1/batches/" + s.jar.id() + "/lineage": "madeFrom", "/v1/supplies/" + s.resin + "/where-used": "certain"} {

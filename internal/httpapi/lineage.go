@@ -19,25 +19,24 @@ const (
 	mostNodes   = 10_000
 	mostLinks   = 25_000 // each way
 	mostCircles = 100
-	mostSteps   = 1_000
 	mostTouched = 50_000
 )
 
 // traceLineage tells what a batch was made from and into.
 func traceLineage(s *Server, c *call) (*answer, error) {
 	batch := c.id("batchId")
-	links, nodes, whole, err := s.store.LinksOf(c.ctx(), c.principal.Institution, batch, mostLinks)
+	read, err := s.store.LinksOf(c.ctx(), c.principal.Institution, batch, mostLinks)
 	if err != nil {
 		return nil, err
 	}
-	lineage := stock.LineageOf(batch.String(), each(links, func(l postgres.Link) stock.Link {
+	lineage := stock.LineageOf(batch.String(), each(read.Links, func(l postgres.Link) stock.Link {
 		return stock.Link{From: l.From.String(), Into: l.Into.String()}
 	}))
 	node := func(n stock.Node) api.LineageNode {
-		of := nodes[wireID(n.ID)]
+		of := read.Nodes[wireID(n.ID)]
 		return api.LineageNode{Id: wireID(n.ID), Kind: api.LineageNodeKind(of.Kind), Code: deref(of.Code), Material: of.Material, Depth: int32(n.Depth)}
 	}
-	cut := !whole
+	cut := !read.Whole
 	out := api.Lineage{
 		Batch:    batch,
 		MadeFrom: each(listed(&cut, lineage.MadeFrom, mostNodes), node),
@@ -48,6 +47,7 @@ func traceLineage(s *Server, c *call) (*answer, error) {
 		Findings: each(listed(&cut, lineage.Findings, mostCircles), lineageFinding),
 	}
 	out.Complete = !cut
+	out.MoreBatches = count(read.More)
 	return ok(out)
 }
 
@@ -67,22 +67,19 @@ func whereUsed(kind record.Kind, param string) handler {
 		}
 		subject := stock.Subject{ID: id.String(), Materials: w.Materials, Window: periodOf(w.Since, nil)}
 		found := stock.FindWhereUsed(subject, users(w.Batches), users(w.Treatments))
-		return s.whereUsedAnswer(c, id, found)
+		return s.whereUsedAnswer(c, id, w, found)
 	}
 }
 
-func (s *Server) whereUsedAnswer(c *call, id uuid.UUID, found stock.WhereUsed) (*answer, error) {
+func (s *Server) whereUsedAnswer(c *call, id uuid.UUID, read postgres.Whereabouts, found stock.WhereUsed) (*answer, error) {
 	var a api.WhereUsed
 	a.Of = id
 	a.Counts.Certain, a.Counts.Possible, a.Counts.CannotBeExcluded = int64(len(found.Certain)), int64(len(found.Possible)), int64(len(found.CannotBeExcluded))
-	cut := false
+	cut := found.WaysCut || !read.Whole
 	for _, list := range []*[]stock.Trace{&found.Certain, &found.Possible, &found.CannotBeExcluded} {
 		*list = listed(&cut, *list, mostTouched)
-		for i, trace := range *list {
-			(*list)[i].Through = listed(&cut, trace.Through, mostSteps)
-		}
 	}
-	a.Complete = !cut
+	a.Complete, a.MoreBatches = !cut, count(read.More)
 	var ids []uuid.UUID
 	for _, trace := range slices.Concat(found.Certain, found.Possible, found.CannotBeExcluded) {
 		ids = append(ids, wireID(trace.Treatment))

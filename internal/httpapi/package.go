@@ -119,12 +119,35 @@ func (p *packing) named(by []postgres.RecordOf) ([]postgres.RecordOf, error) {
 	if err != nil {
 		return nil, err
 	}
-	return slices.DeleteFunc(found, func(r postgres.RecordOf) bool {
+	return p.withStock(slices.DeleteFunc(found, func(r postgres.RecordOf) bool {
 		_, gathered := p.kinds[r.ID]
 		goes := r.Kind == record.KindAmountChange || people[r.ID] ||
 			slices.ContainsFunc(wanted[r.ID], func(k record.Kind) bool { return slices.Contains(follows[k], r.Kind) })
 		return gathered || !goes
-	}), nil
+	}))
+}
+
+// withStock adds what the batches among some records were made from, so that a long
+// lineage is not gathered step by step.
+func (p *packing) withStock(fresh []postgres.RecordOf) ([]postgres.RecordOf, error) {
+	there := map[uuid.UUID]bool{}
+	var batches []uuid.UUID
+	for _, r := range fresh {
+		there[r.ID] = true
+		if r.Kind == record.KindBatch {
+			batches = append(batches, r.ID)
+		}
+	}
+	if len(batches) == 0 {
+		return fresh, nil
+	}
+	stock, err := p.server.store.MadeFrom(p.call.ctx(), p.call.principal.Institution, batches)
+	for _, r := range stock {
+		if _, gathered := p.kinds[r.ID]; !gathered && !there[r.ID] {
+			fresh = append(fresh, r)
+		}
+	}
+	return fresh, err
 }
 
 // idsIn calls found for every text in a JSON value that is a UUID.

@@ -200,10 +200,13 @@ func (s *Server) publishedSpecimens(c *call, ids []uuid.UUID) ([]publish.Specime
 
 // specimens puts each treatment under the specimens whose it is.
 func (d *dossier) specimens(ids []uuid.UUID, treatments []postgres.OnSpecimen, merged map[uuid.UUID][]uuid.UUID) []publish.Specimen {
-	of := map[uuid.UUID][]publish.Treatment{}
+	of, told := map[uuid.UUID][]publish.Treatment{}, map[uuid.UUID]map[uuid.UUID]bool{}
 	for _, row := range treatments {
 		if _, ok := d.statements[row.Record].(*api.TreatmentStatement); ok {
-			of[row.Specimen] = append(of[row.Specimen], d.treatmentOn(row))
+			if told[row.Specimen] == nil {
+				told[row.Specimen] = map[uuid.UUID]bool{}
+			}
+			of[row.Specimen] = append(of[row.Specimen], d.treatmentOn(row, told[row.Specimen]))
 		}
 	}
 	list := make([]publish.Specimen, len(ids))
@@ -220,8 +223,8 @@ func (d *dossier) specimens(ids []uuid.UUID, treatments []postgres.OnSpecimen, m
 // treatmentOn is a treatment as it is listed under a specimen: one that was
 // stated about a record merged into it is a treatment of it, one that is
 // inherited was carried out on the whole.
-func (d *dossier) treatmentOn(row postgres.OnSpecimen) publish.Treatment {
-	t := d.treatment(row.Row)
+func (d *dossier) treatmentOn(row postgres.OnSpecimen, told map[uuid.UUID]bool) publish.Treatment {
+	t := d.treatment(row.Row, told)
 	if row.From == nil || row.Because == nil {
 		return t
 	}
@@ -258,7 +261,7 @@ func (s *Server) publishedTreatment(c *call) (publish.Treatment, publish.Specime
 	if err := d.add(s, c, rows); err != nil {
 		return publish.Treatment{}, publish.Specimen{}, err
 	}
-	t, of := d.treatment(d.rows[id]), d.specimen(specimens[0])
+	t, of := d.treatment(d.rows[id], map[uuid.UUID]bool{}), d.specimen(specimens[0])
 	t.Specimen = publish.Link{IRI: of.IRI, Label: of.Title}
 	return t, of, nil
 }

@@ -102,13 +102,17 @@ func HistoryAt(ctx context.Context, s *postgres.Store, institution, specimen uui
 
 // shelfAt gives supplies and batches, with what those were made from and what
 // became of them, as they were believed at a place: one round trip for each step
-// of the lineage.
+// of the lineage, up to a limit.
 func shelfAt(ctx context.Context, s *postgres.Store, institution uuid.UUID, wanted []uuid.UUID, place int64) (postgres.Shelf, error) {
 	var all postgres.Shelf
 	asked := map[uuid.UUID]bool{}
 	var made, changes, taken, treatments known
-	for {
+	for round := 0; ; round++ {
 		wanted = slices.DeleteFunc(wanted, func(id uuid.UUID) bool { was := asked[id]; asked[id] = true; return was })
+		if len(asked) > postgres.MostStock || round == mostRounds {
+			all.MoreMade += len(wanted)
+			wanted = nil
+		}
 		if len(wanted) == 0 {
 			return all, nil
 		}
@@ -120,10 +124,14 @@ func shelfAt(ctx context.Context, s *postgres.Store, institution uuid.UUID, want
 		for _, row := range slices.Concat(step.Made, step.Changes) {
 			wanted = append(wanted, stockIn(row)...)
 		}
+		all.MoreMade, all.MoreEntries = all.MoreMade+step.MoreMade, all.MoreEntries+step.MoreEntries
 		all.Made, all.Changes = made.add(all.Made, step.Made), changes.add(all.Changes, step.Changes)
 		all.Taken, all.Treatments = taken.add(all.Taken, step.Taken), treatments.add(all.Treatments, step.Treatments)
 	}
 }
+
+// mostRounds is how many steps of a lineage are read as they were believed.
+const mostRounds = 200
 
 // known are the records whose rows were taken already.
 type known map[uuid.UUID]bool

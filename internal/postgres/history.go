@@ -106,13 +106,15 @@ func (s *Store) ShelfAt(ctx context.Context, institution uuid.UUID, stock []uuid
 			union
 			select '`+partTreatment+`', id, true from treatment where institution_id = $1 and revision > 1
 		)
+		select x.*, count(*) over () as found, count(*) filter (where x.part = '`+partMade+`') over () as made, 0 as climbed from (
 		select distinct on (n.part, e.id) n.part, `+entryColumns+`, p.seq
 		  from named n
 		  join entry e on e.institution_id = $1 and e.record_id = n.id and e.revision = revision_at($1, n.id, $3)
 		  left join place p on p.institution_id = e.institution_id and p.entry_id = e.id
 		 where (n.part = '`+partMade+`' or e.act <> 'retracted')
 		   and (not n.amended or exists (select from unnest($2::uuid[]) as asked(id) where position(asked.id::text in e.body) > 0))
-		 order by n.part, e.id`, stock, place)
+		 order by n.part, e.id) x
+		 order by x.part <> '`+partMade+`', x.id, x.part limit $4`, stock, place, mostEntries)
 }
 
 // Dated is a treatment's row with its place in the order of dates.

@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"slices"
+	"strconv"
 
 	"github.com/google/uuid"
 
@@ -23,37 +24,58 @@ type Link struct {
 	Into uuid.UUID `db:"into_id"`
 }
 
-// LinksOf gives the steps by which a batch was made from and into others, to any
-// depth, and what they name: at most so many each way, and whether these are all.
-// UNION drops what was met before, so that a circle in the record ends.
-func (s *Store) LinksOf(ctx context.Context, institution, batchID uuid.UUID, most int) (links []Link, nodes map[uuid.UUID]StockNode, whole bool, err error) {
+// Links are the steps by which a batch was made from and into others, and what
+// they name.
+type Links struct {
+	Links []Link
+	Nodes map[uuid.UUID]StockNode
+	// Whole tells whether these are all; More is how many supplies and batches there
+	// are beyond those whose steps were read.
+	Whole bool
+	More  int
+}
+
+// LinksOf gives the steps by which a batch was made from and into others: at most
+// so many each way.
+func (s *Store) LinksOf(ctx context.Context, institution, batchID uuid.UUID, most int) (Links, error) {
+	var out Links
 	known, err := s.Exists(ctx, institution, "batch", batchID)
 	if err != nil {
-		return nil, nil, false, err
+		return out, err
 	}
 	if !known {
-		return nil, nil, false, fault.Of(fault.NotFound, "batch-unknown", "There is no such batch in this institution.")
+		return out, fault.Of(fault.NotFound, "batch-unknown", "There is no such batch in this institution.")
+	}
+	type counted struct {
+		Link
+		Reached int `db:"reached"`
 	}
 	b := newBatch(institution)
-	var up, down []Link
+	var up, down []counted
 	queue(b, &up, upstream+`
-		select distinct coalesce(w.from_batch_id, w.supply_id) as from_id, w.batch_id as into_id
+		select distinct coalesce(w.from_batch_id, w.supply_id) as from_id, w.batch_id as into_id, (select count(*) from climb) as reached
 		  from up join went_into w on w.institution_id = $1 and w.batch_id = up.id
 		 where num_nonnulls(w.from_batch_id, w.supply_id) = 1 limit $3`, institution, []uuid.UUID{batchID}, most+1)
 	queue(b, &down, downstream+`
-		select distinct w.from_batch_id as from_id, w.batch_id as into_id
+		select distinct w.from_batch_id as from_id, w.batch_id as into_id, (select count(*) from descent) as reached
 		  from down join went_into w on w.institution_id = $1 and w.from_batch_id = down.id limit $3`, institution, []uuid.UUID{batchID}, most+1)
 	if err := s.run(ctx, b); err != nil {
-		return nil, nil, false, err
+		return out, err
 	}
-	whole = len(up) <= most && len(down) <= most
-	links = append(up[:min(len(up), most)], down[:min(len(down), most)]...)
+	if len(up) > 0 {
+		out.More += max(0, up[0].Reached-MostStock)
+	}
+	if len(down) > 0 {
+		out.More += max(0, down[0].Reached-mostDown)
+	}
+	out.Whole = len(up) <= most && len(down) <= most && out.More == 0
 	var ids []uuid.UUID
-	for _, l := range links {
+	for _, l := range slices.Concat(up[:min(len(up), most)], down[:min(len(down), most)]) {
+		out.Links = append(out.Links, l.Link)
 		ids = append(ids, l.From, l.Into)
 	}
-	nodes, err = s.stockNodes(ctx, institution, ids)
-	return links, nodes, whole, err
+	out.Nodes, err = s.stockNodes(ctx, institution, ids)
+	return out, err
 }
 
 func (s *Store) stockNodes(ctx context.Context, institution uuid.UUID, ids []uuid.UUID) (map[uuid.UUID]StockNode, error) {
@@ -69,20 +91,37 @@ func (s *Store) stockNodes(ctx context.Context, institution uuid.UUID, ids []uui
 	return nodes, err
 }
 
-// upstream is what the supplies and batches $2 were made from or topped up with,
-// themselves among it; downstream is what batches went into.
-const upstream = `
-	with recursive up(id) as (
+// climbing is what the supplies and batches that a query names were made from or
+// topped up with, themselves among it: climb is all of it by its ids, and up the
+// nearest of it, up to the limit. UNION takes each once, step by step; the order
+// within a step is by id, so that it is always the same that are left out.
+func climbing(seed string) string {
+	return `
+	with recursive climb(id) as (
+		` + seed + `
+		union
+		select n.id from climb cross join lateral (
+			select coalesce(w.from_batch_id, w.supply_id) as id
+			  from went_into w where w.institution_id = $1 and w.batch_id = climb.id and num_nonnulls(w.from_batch_id, w.supply_id) = 1
+			 order by 1) n
+	), up(id) as materialized (
+		select id from climb limit ` + strconv.Itoa(MostStock) + `
+	)`
+}
+
+// upstream climbs from the supplies and batches $2.
+var upstream = climbing(`select unnest($2::uuid[])`)
+
+// downstream is what the batches $2 went into, in the same way.
+var downstream = `
+	with recursive descent(id) as (
 		select unnest($2::uuid[])
 		union
-		select coalesce(w.from_batch_id, w.supply_id)
-		  from up join went_into w on w.institution_id = $1 and w.batch_id = up.id
-		 where num_nonnulls(w.from_batch_id, w.supply_id) = 1
+		select n.id from descent cross join lateral (
+			select w.batch_id as id from went_into w where w.institution_id = $1 and w.from_batch_id = descent.id order by 1) n
+	), down(id) as materialized (
+		select id from descent limit ` + strconv.Itoa(mostDown) + `
 	)`
 
-const downstream = `
-	with recursive down(id) as (
-		select unnest($2::uuid[])
-		union
-		select w.batch_id from down join went_into w on w.institution_id = $1 and w.from_batch_id = down.id
-	)`
+// mostDown is how many batches are read that something went into.
+const mostDown = 10_000

@@ -33,6 +33,15 @@ func (s *Store) RecordsAmong(ctx context.Context, institution uuid.UUID, ids []u
 		select id, 'amount-change' from amount_change where institution_id = $1 and batch_id = any($2)`, institution, ids)
 }
 
+// MadeFrom gives what supplies and batches were made from or topped up with, to any
+// depth up to the limit, so that it need not be asked for step by step.
+func (s *Store) MadeFrom(ctx context.Context, institution uuid.UUID, stock []uuid.UUID) ([]RecordOf, error) {
+	return collect[RecordOf](ctx, s, institution, upstream+`
+		select b.id, 'batch' as kind from up join batch b on b.institution_id = $1 and b.id = up.id
+		union all
+		select s.id, 'supply' from up join supply s on s.institution_id = $1 and s.id = up.id`, institution, stock)
+}
+
 // ExportOf gives the entries of some records, as Export does.
 func (s *Store) ExportOf(ctx context.Context, institution uuid.UUID, records []uuid.UUID, after, upto int64, limit int) ([]Exported, error) {
 	return collect[Exported](ctx, s, institution, `

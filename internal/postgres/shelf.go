@@ -2,18 +2,30 @@ package postgres
 
 import (
 	"context"
+	"strconv"
 
 	"github.com/google/uuid"
 )
 
 // Shelf is every entry in force that bears on what batches hold and what is
-// left of them, all of them: none is cut off.
+// left of them, up to a limit.
 type Shelf struct {
 	Made       []Row // the batches and supplies that they were made from, themselves among them
 	Changes    []Row // what became of them
 	Taken      []Row // batches that were made from them
 	Treatments []Row // treatments that used them
+	// MoreMade is how many supplies and batches there are beyond those that were
+	// read, and MoreEntries how many entries of the other kinds.
+	MoreMade, MoreEntries int
 }
+
+// How much is read of what batches were made from and what became of them. What is
+// nearest is read first.
+const (
+	MostStock   = 5_000            // supplies and batches
+	mostEntries = 20_000           // entries about them, themselves among these
+	mostBytes   = 32 * 1024 * 1024 // of their words
+)
 
 // The parts of a shelf, as its query names them.
 const (
@@ -25,7 +37,10 @@ const (
 
 type shelfRow struct {
 	Row
-	Part string `db:"part"`
+	Part    string `db:"part"`
+	Climbed int    `db:"climbed"` // supplies and batches that were found
+	Found   int    `db:"found"`   // rows that there are
+	Made    int    `db:"made"`    // of supplies and batches
 }
 
 // ShelfOf gathers the entries about batches and all that they were made from or
@@ -52,6 +67,11 @@ func shelfFrom(rows []shelfRow) Shelf {
 	for _, row := range rows {
 		*part[row.Part] = append(*part[row.Part], row.Row)
 	}
+	if len(rows) > 0 {
+		first := rows[0]
+		d.MoreMade = max(0, first.Climbed-MostStock) + first.Made - len(d.Made)
+		d.MoreEntries = first.Found - first.Made - (len(rows) - len(d.Made))
+	}
 	return d
 }
 
@@ -63,18 +83,11 @@ const changesStrength = `('evaporated', 'topped-up', 'corrected-by-weighing')`
 
 // onShelf is the statement that gathers a shelf from the supplies and batches
 // that a query names. They are followed to what they were made from or topped up
-// with, to any depth; UNION ends a circle. What was used and taken is gathered of
-// the batches that counted names, and of those that changed in strength: the
-// strength of no other depends on it.
+// with; UNION ends a circle and takes each once. What was used and taken is
+// gathered of the batches that counted names, and of those that changed in
+// strength: the strength of no other depends on it.
 func onShelf(seed, counted string) string {
-	return `
-	with recursive up(id) as (
-		` + seed + `
-		union
-		select coalesce(w.from_batch_id, w.supply_id)
-		  from up join went_into w on w.institution_id = $1 and w.batch_id = up.id
-		 where num_nonnulls(w.from_batch_id, w.supply_id) = 1
-	), counted(id) as (
+	return climbing(seed) + `, counted(id) as (
 		` + counted + `
 		union
 		select up.id from up where exists (
@@ -93,10 +106,17 @@ func onShelf(seed, counted string) string {
 		union
 		select '` + partTreatment + `', t.id, t.revision from counted join treatment_use u on u.institution_id = $1 and u.batch_id = counted.id
 		  join treatment t on t.institution_id = $1 and t.id = u.treatment_id where not t.retracted
+	), sized as (
+		select w.part, w.id, w.revision, count(*) over () as found, count(*) filter (where w.part = '` + partMade + `') over () as made,
+		       row_number() over inOrder as nth, sum(octet_length(e.body)) over inOrder as bytes
+		  from wanted w
+		  join entry e on e.institution_id = $1 and e.record_id = w.id and e.revision = w.revision
+		window inOrder as (order by w.part <> '` + partMade + `', w.id, w.part)
 	)
-	select w.part, ` + entryColumns + `, p.seq
-	  from wanted w
+	select w.part, w.found, w.made, (select count(*) from climb) as climbed, ` + entryColumns + `, p.seq
+	  from sized w
 	  join entry e on e.institution_id = $1 and e.record_id = w.id and e.revision = w.revision
 	  left join place p on p.institution_id = e.institution_id and p.entry_id = e.id
+	 where w.nth <= ` + strconv.Itoa(mostEntries) + ` and coalesce(w.bytes, 0) <= ` + strconv.Itoa(mostBytes) + `
 	 order by e.id`
 }

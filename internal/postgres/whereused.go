@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"strconv"
 	"time"
 
 	"github.com/google/uuid"
@@ -19,7 +20,17 @@ type Whereabouts struct {
 	Materials  []string
 	Batches    []StockUse
 	Treatments []StockUse
+	// Whole tells whether that is all; More is how many batches there are beyond
+	// those that were read.
+	Whole bool
+	More  int
 }
+
+// How much is read of where something may have been used.
+const (
+	mostHolding = 50_000  // batches that may hold of it
+	mostUses    = 200_000 // uses, by batches and by treatments
+)
 
 // StockUse is one thing that went into a batch or was used by a treatment, with
 // the dates of the batch or treatment. A batch that nothing went into has one
@@ -37,6 +48,7 @@ type StockUse struct {
 	Later      bool       `db:"later"`
 	LaterFrom  *time.Time `db:"later_from"`
 	LaterUntil *time.Time `db:"later_until"`
+	Holding    int        `db:"holding"` // batches that may hold of it
 }
 
 // WhereaboutsOf gathers what bears on where a supply or a batch was used.
@@ -62,23 +74,29 @@ func (s *Store) WhereaboutsOf(ctx context.Context, institution uuid.UUID, kind r
 	queue(b, &materials, upstream+`, `+madeOfMaterials+` select material_id from materials order by 1`, institution, []uuid.UUID{id})
 	queue(b, &w.Batches, upstream+`, `+madeOfMaterials+`, `+mayHold+`
 		select b.id as by_id, b.made_earliest as earliest, b.made_latest as latest, w.supply_id, w.from_batch_id as batch_id, w.material_id, w.words,
-		       coalesce(w.candidates, '{}') as candidates, w.change_id is not null as later, w.earliest as later_from, w.latest as later_until
+		       coalesce(w.candidates, '{}') as candidates, w.change_id is not null as later, w.earliest as later_from, w.latest as later_until,
+		       (select count(*) from holding) as holding
 		  from hold join batch b on b.institution_id = $1 and b.id = hold.id
 		  left join went_into w on w.institution_id = $1 and w.batch_id = b.id
-		 order by b.id`, institution, []uuid.UUID{id})
+		 order by b.id limit $3`, institution, []uuid.UUID{id}, mostUses+1)
 	queue(b, &w.Treatments, upstream+`, `+madeOfMaterials+`, `+mayHold+`, `+mayBeReached+`
 		select t.id as by_id, t.earliest, t.latest, u.supply_id, u.batch_id, u.material_id, u.words,
 		       array(select c.material_id from treatment_use_candidate c
 		              where c.institution_id = $1 and c.treatment_id = u.treatment_id and c.position = u.position) as candidates,
-		       false as later, null::date as later_from, null::date as later_until
+		       false as later, null::date as later_from, null::date as later_until, 0 as holding
 		  from (select distinct id from reached) r
 		  join treatment t on t.institution_id = $1 and t.id = r.id and not t.retracted
 		  join treatment_use u on u.institution_id = $1 and u.treatment_id = t.id
-		 order by t.id, u.position`, institution, []uuid.UUID{id})
+		 order by t.id, u.position limit $3`, institution, []uuid.UUID{id}, mostUses+1)
 	if err := s.run(ctx, b); err != nil {
 		return w, err
 	}
 	w.Since = since[0].Day
+	if len(w.Batches) > 0 {
+		w.More = max(0, w.Batches[0].Holding-mostHolding)
+	}
+	w.Whole = w.More == 0 && len(w.Batches) <= mostUses && len(w.Treatments) <= mostUses
+	w.Batches, w.Treatments = w.Batches[:min(len(w.Batches), mostUses)], w.Treatments[:min(len(w.Treatments), mostUses)]
 	for _, m := range materials {
 		w.Materials = append(w.Materials, m.ID)
 	}
@@ -93,8 +111,9 @@ const madeOfMaterials = `materials as (
 	)`
 
 // mayHold is every batch that may hold of it: itself, what names its materials
-// or is told of in words that may mean one, and what those went into.
-const mayHold = `hold(id) as (
+// or is told of in words that may mean one, and what those went into. holding is
+// all of it by its ids, and hold what comes first, up to the limit.
+var mayHold = `holding(id) as (
 		select unnest($2::uuid[])
 		union
 		select w.batch_id from materials m join went_into w on w.institution_id = $1 and w.material_id = m.material_id
@@ -102,7 +121,13 @@ const mayHold = `hold(id) as (
 		select w.batch_id from went_into w where w.institution_id = $1 and w.words is not null
 		   and (w.candidates = '{}' or w.candidates && array(select material_id from materials))
 		union
-		select w.batch_id from hold join went_into w on w.institution_id = $1 and (w.from_batch_id = hold.id or w.supply_id = hold.id)
+		select n.id from holding cross join lateral (
+			select w.batch_id as id from went_into w where w.institution_id = $1 and w.from_batch_id = holding.id
+			union
+			select w.batch_id from went_into w where w.institution_id = $1 and w.supply_id = holding.id
+			order by 1) n
+	), hold(id) as materialized (
+		select id from holding limit ` + strconv.Itoa(mostHolding) + `
 	)`
 
 // mayBeReached is every treatment that used one of those, names a material, or

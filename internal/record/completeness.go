@@ -19,6 +19,9 @@ type Dossier struct {
 	// Received says that the statement came from another institution: its
 	// authorisations are no consent that can be shown here.
 	Received bool
+	// Solvents are those of Others, where several records are judged together; nil
+	// has them worked out for this one.
+	Solvents *Solvents
 }
 
 // A Gap is something that was not answered.

@@ -20,7 +20,7 @@ var batchRules = []completenessRule{
 	ask("R03", "/made", "when it was made"),
 	ask("R04", "/madeBy", "who made it"),
 	ask("R07", "/inputs", "what went into it"),
-	{id: "R08", missing: func(d Dossier) ([]Gap, bool) { return batchSolvents(d, d.Statement, 0), isSolution(d.Statement) }},
+	{id: "R08", missing: func(d Dossier) ([]Gap, bool) { return batchSolvents(d, d.Statement), isSolution(d.Statement) }},
 	{id: "R09", missing: func(d Dossier) ([]Gap, bool) { return batchStrength(d.Statement), isSolution(d.Statement) }},
 	recommend(ask("R19", "/referenceSample", "where a reference sample is kept")),
 }

@@ -1,10 +1,11 @@
 package record
 
-import "slices"
+import (
+	"maps"
+	"slices"
 
-// DeepestInputs is how far inputs are followed for the solvent; a circle in the
-// record ends there.
-const DeepestInputs = 50
+	"meniscus/internal/graph"
+)
 
 // isSolution tells whether a batch is something in a solvent.
 func isSolution(batch Statement) bool {
@@ -15,7 +16,7 @@ func isSolution(batch Statement) bool {
 // was used, or may have been.
 func solventsOfUses(d Dossier) ([]Gap, bool) {
 	return eachSolution(d,
-		func(batch Statement) []Gap { return batchSolvents(d, batch, 0) },
+		func(batch Statement) []Gap { return batchSolvents(d, batch) },
 		func(material Statement) []Gap {
 			gaps := want(material, d.Kind, "/solvents", "solvents")
 			solvents, _ := material.list("/solvents")
@@ -63,26 +64,80 @@ func eachSolution(d Dossier, ofBatch, ofMaterial func(Statement) []Gap) (gaps []
 
 // batchSolvents asks for the solvents in a batch's inputs, in the batch itself,
 // or in what it was made from.
-func batchSolvents(d Dossier, batch Statement, depth int) []Gap {
-	if solvents, _ := batch.list("/solvents"); batch.Answered("/solvents") {
-		var gaps []Gap
-		for i, s := range solvents {
-			if len(solvents) > 1 && !s.Answered("/fraction") {
-				gaps = append(gaps, Gap{Of: KindBatch, Pointer: item("/solvents", i, "/fraction"), Field: "proportions of the solvents"})
-			}
-		}
-		return gaps
+func batchSolvents(d Dossier, batch Statement) []Gap {
+	if batch.Answered("/solvents") {
+		return unproportioned(batch)
 	}
-	inputs, _ := batch.list("/inputs")
-	for _, in := range inputs {
-		if in.text("/part") == "solvent" && in.Answered("/amount") {
-			return nil
-		}
-		if from := d.other(in, "/from/batch/id"); from != nil && depth < DeepestInputs && len(batchSolvents(d, from, depth+1)) == 0 {
-			return nil
-		}
+	if d.Solvents == nil {
+		d.Solvents = SolventsIn(d.Others)
+	}
+	if d.Solvents.in(batch) {
+		return nil
 	}
 	return []Gap{{Of: KindBatch, Pointer: "/solvents", Field: "solvents and their proportions"}}
+}
+
+// unproportioned are the solvents that a batch names without their proportions.
+func unproportioned(batch Statement) []Gap {
+	var gaps []Gap
+	solvents, _ := batch.list("/solvents")
+	for i, s := range solvents {
+		if len(solvents) > 1 && !s.Answered("/fraction") {
+			gaps = append(gaps, Gap{Of: KindBatch, Pointer: item("/solvents", i, "/fraction"), Field: "proportions of the solvents"})
+		}
+	}
+	return gaps
+}
+
+// Solvents are the batches whose solvents are told: by themselves, or by something
+// that they were made from. They are worked out once, for all records that are
+// judged together.
+type Solvents struct {
+	told   map[string]bool
+	looked int // how many inputs were looked at
+}
+
+// SolventsIn works out whose solvents are told among statements, by id. Batches
+// that were made from each other in a circle tell what any of them does.
+func SolventsIn(statements map[string]Statement) *Solvents {
+	out := &Solvents{told: make(map[string]bool, len(statements))}
+	ids := slices.Sorted(maps.Keys(statements))
+	number := make(map[string]int, len(ids))
+	for i, id := range ids {
+		number[id] = i
+	}
+	next := make([][]int, len(ids))
+	for i, id := range ids {
+		if statements[id].Answered("/solvents") {
+			continue // its own word counts, and nobody's else
+		}
+		inputs, _ := statements[id].list("/inputs")
+		for _, in := range inputs {
+			out.looked++
+			if to, here := number[in.text("/from/batch/id")]; here {
+				next[i] = append(next[i], to)
+			}
+		}
+	}
+	for _, group := range graph.Components(next) {
+		told := slices.ContainsFunc(group, func(i int) bool { return out.in(statements[ids[i]]) })
+		for _, i := range group {
+			out.told[ids[i]] = told
+		}
+	}
+	return out
+}
+
+// in tells whether a batch says its solvents, or something that went in does.
+func (k *Solvents) in(batch Statement) bool {
+	if batch.Answered("/solvents") {
+		return len(unproportioned(batch)) == 0
+	}
+	inputs, _ := batch.list("/inputs")
+	return slices.ContainsFunc(inputs, func(in Statement) bool {
+		k.looked++
+		return in.text("/part") == "solvent" && in.Answered("/amount") || k.told[in.text("/from/batch/id")]
+	})
 }
 
 // batchStrength asks for what the strength follows from: the label's own, or

@@ -51,7 +51,7 @@ func (h *Shelf) Propose(id string, st *api.TreatmentStatement, day edtf.Day) {
 		e.Date = edtf.MustParse(day.String())
 	}
 	h.used(st, e)
-	h.reckoned = nil
+	h.reckoned, h.strong = nil, nil
 }
 
 func (h *Shelf) add(batch uuid.UUID, e stock.Event) {

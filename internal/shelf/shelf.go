@@ -28,11 +28,15 @@ type Shelf struct {
 	Base     *material.Base
 	Supplies map[uuid.UUID]*api.SupplyStatement
 	Batches  map[uuid.UUID]*api.BatchStatement
+	// More is how many supplies and batches there are beyond those that were read,
+	// and MoreEntries how many entries about what became of them.
+	More, MoreEntries int
 
 	made     map[string]stock.Made         // by batch
 	with     map[string]api.BatchInputFrom // what batches were topped up with, by entry
 	known    map[string]known              // what was looked up
 	reckoned *stock.Shelf
+	strong   map[moment]Strength
 }
 
 // known is a substance that was looked up; of one that is not known nothing is.
@@ -44,7 +48,7 @@ type known struct {
 // Read reads the entries about batches.
 func Read(base *material.Base, rows postgres.Shelf) *Shelf {
 	h := &Shelf{Base: base, Supplies: map[uuid.UUID]*api.SupplyStatement{}, Batches: map[uuid.UUID]*api.BatchStatement{},
-		made: map[string]stock.Made{}, with: map[string]api.BatchInputFrom{}, known: map[string]known{}}
+		More: rows.MoreMade, MoreEntries: rows.MoreEntries, made: map[string]stock.Made{}, with: map[string]api.BatchInputFrom{}, known: map[string]known{}}
 	for _, row := range rows.Made {
 		switch row.Kind {
 		case record.KindSupply:
@@ -74,6 +78,7 @@ func keep[T any](into map[uuid.UUID]*T, row postgres.Row) {
 func (h *Shelf) Stock() *stock.Shelf {
 	if h.reckoned == nil {
 		h.reckoned = stock.NewShelf(h.made)
+		h.reckoned.More, h.reckoned.EntriesCut = h.More, h.MoreEntries > 0
 	}
 	return h.reckoned
 }

@@ -38,16 +38,31 @@ type Strength struct {
 // it was filled from, at that moment.
 //
 // stock.AsMade in the place of a record asks for the batch as it was made.
+//
+// Each batch is looked at once for each moment. Bottles that were filled from each
+// other in a circle have no strength that is known.
 func (h *Shelf) Strength(batch uuid.UUID, record string) Strength {
-	return h.strength(moment{batch, record}, map[moment]bool{})
+	if h.strong == nil {
+		h.strong = map[moment]Strength{}
+	}
+	return h.strength(h.at(batch, record))
 }
 
-func (h *Shelf) strength(at moment, seen map[moment]bool) Strength {
+func (h *Shelf) strength(at moment) Strength {
+	if known, met := h.strong[at]; met {
+		return known
+	}
+	h.strong[at] = Strength{} // what a circle comes back to
+	found := h.strengthAt(at)
+	h.strong[at] = found
+	return found
+}
+
+func (h *Shelf) strengthAt(at moment) Strength {
 	b := h.Batches[at.batch]
-	if b == nil || seen[at] {
+	if b == nil {
 		return Strength{}
 	}
-	seen[at] = true
 	in := h.Stock().At(at.batch.String(), at.record)
 	computed := computedIn(in)
 	if in.Changed {
@@ -58,7 +73,7 @@ func (h *Shelf) strength(at moment, seen map[moment]bool) Strength {
 		return computed
 	}
 	if from := filledFrom(b); from != nil {
-		if s := h.strength(moment{from.Id, at.batch.String()}, seen); s.Said != nil || computed.Origin == "" {
+		if s := h.strength(h.at(from.Id, at.batch.String())); s.Said != nil || computed.Origin == "" {
 			return s
 		}
 	}

@@ -52,10 +52,12 @@ type Change struct {
 // change without a date comes last, among those by the order of recording.
 func inOrder(changes []Change) []Change {
 	sorted := slices.Clone(changes)
-	slices.SortStableFunc(sorted, func(a, b Change) int {
-		return cmp.Or(a.day().Compare(b.day()), cmp.Compare(a.rank(), b.rank()), cmp.Compare(a.Place, b.Place))
-	})
+	slices.SortStableFunc(sorted, compareChanges)
 	return sorted
+}
+
+func compareChanges(a, b Change) int {
+	return cmp.Or(a.day().Compare(b.day()), cmp.Compare(a.rank(), b.rank()), cmp.Compare(a.Place, b.Place))
 }
 
 // day is the first day that an addition may mean and the last that anything

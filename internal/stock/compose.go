@@ -3,6 +3,7 @@ package stock
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 
 	"meniscus/internal/fault"
@@ -36,7 +37,8 @@ type Ingredient struct {
 	Amount *quantity.Quantity
 }
 
-// Contents is what a batch holds as it was made.
+// Contents is what a batch holds as it was made. Each list has every entry once;
+// what it leaves out beyond its limit is counted.
 type Contents struct {
 	// Mixture has the grams and the strength on every basis; nil where what went
 	// in is not known well enough, and then Why says what is missing.
@@ -45,87 +47,106 @@ type Contents struct {
 	// ByLabel says that the mixture rests on what a label says, of this batch or of
 	// one that it was made from.
 	ByLabel bool
-	// Materials are the ids of every substance that is in it, through all batches
-	// that it was made from, whether or not the amounts are known.
-	Materials []string
-	// Unnamed are the words of inputs that nobody can say the meaning of.
-	Unnamed []string
+	Brought
+	MoreWhy int
+}
 
+// mixed is one batch as it was made, without the lists of all that it was made
+// from.
+type mixed struct {
+	Mixture *solution.Mixture
+	ByLabel bool
+
+	because    []reason
 	stock      solution.Stock // to go into another batch
 	components map[string]solution.Component
+	shared     bool // the components are those of another batch
 }
 
-// Contents is what a batch holds as it was made.
-func (s *Shelf) Contents(id string) Contents {
-	if found, ok := s.done[id]; ok {
-		return found
-	}
-	made, ok := s.made[id]
-	switch {
-	case !ok:
-		return Contents{Why: []string{"a batch that it was made from is not on record here"}}
-	case s.under[id]:
-		return Contents{Why: []string{"the record says that " + made.Code + " was made, through others, from itself"}}
-	}
-	s.under[id] = true
-	found := s.mix(id, made)
-	delete(s.under, id)
-	s.done[id] = found
-	return found
+// reason is why a batch has no mixture: a sentence, or that another has none.
+type reason struct {
+	sentence string
+	of       *shelved
 }
+
+// mostSubstances is the most substances in a mixture whose grams are added up.
+const mostSubstances = 100
 
 // mix composes one batch from its inputs.
-func (s *Shelf) mix(id string, made Made) Contents {
-	out := Contents{components: map[string]solution.Component{}}
-	stocks := make([]solution.BlendStock, 0, len(made.Inputs))
-	for _, in := range made.Inputs {
-		k, ok := s.input(id, in, &out)
+func (s *Shelf) mix(b *shelved) mixed {
+	var out mixed
+	if b.circle {
+		out.fail("the record says that " + b.Code + " was made, through others, from itself")
+		return out
+	}
+	stocks := make([]solution.BlendStock, 0, len(b.Inputs))
+	for _, in := range b.Inputs {
+		s.looked++
+		k, ok := s.input(b, in, &out)
 		if !ok {
 			continue
 		}
-		b := solution.BlendStock{Stock: k, UseAll: true}
+		stock := solution.BlendStock{Stock: k, UseAll: true}
 		if in.Amount != nil {
-			b.OnHand = *in.Amount
+			stock.OnHand = *in.Amount
 		}
-		stocks = append(stocks, b)
+		stocks = append(stocks, stock)
 	}
-	slices.Sort(out.Materials)
-	out.Materials = slices.Compact(out.Materials)
-	if len(out.Why) == 0 {
-		out.measure(made, stocks)
+	if len(out.components) > mostSubstances {
+		out.fail(fmt.Sprintf("more than %d substances went into %s, which are not added up", mostSubstances, b.Code))
+	}
+	if len(out.because) == 0 {
+		out.measure(b.Made, stocks)
+	}
+	if out.Mixture == nil {
+		out.components = nil
 	}
 	return out
 }
 
+func (out *mixed) fail(sentence string) {
+	out.because = append(out.because, reason{sentence: sentence})
+}
+
 // input notes what an input brings in, and gives it as a stock if that is known.
-func (s *Shelf) input(id string, in Ingredient, out *Contents) (solution.Stock, bool) {
+func (s *Shelf) input(b *shelved, in Ingredient, out *mixed) (solution.Stock, bool) {
 	switch {
 	case in.Batch != "":
-		from := s.Contents(in.Batch)
-		out.Materials = append(out.Materials, from.Materials...)
-		out.Unnamed = append(out.Unnamed, from.Unnamed...)
-		for id, component := range from.components {
-			out.components[id] = component
-		}
-		out.ByLabel = out.ByLabel || from.ByLabel
-		if from.Mixture == nil {
-			out.Why = append(out.Why, from.Why...)
-			return solution.Stock{}, false
-		}
-		k, err := s.taken(in.Batch, id, from)
-		if err != nil {
-			out.Why = append(out.Why, because(err))
-			return k, false
-		}
-		return k, true
+		return s.batchInput(b, in.Batch, out)
 	case in.Stock != nil:
 		out.takeStock(*in.Stock)
 		return *in.Stock, true
 	default:
-		out.Unnamed = append(out.Unnamed, in.Name)
-		out.Why = append(out.Why, fmt.Sprintf("what %q is has not been established", in.Name))
+		out.fail(fmt.Sprintf("what %q is has not been established", in.Name))
 		return solution.Stock{}, false
 	}
+}
+
+func (s *Shelf) batchInput(b *shelved, id string, out *mixed) (solution.Stock, bool) {
+	from := s.batches[id]
+	if from == nil {
+		out.fail(s.notHere())
+		return solution.Stock{}, false
+	}
+	out.ByLabel = out.ByLabel || from.ByLabel
+	if from.Mixture == nil {
+		out.because = append(out.because, reason{of: from})
+		return solution.Stock{}, false
+	}
+	out.takeAll(from.components)
+	k, err := s.taken(from, b.id)
+	if err != nil {
+		out.fail(because(err))
+	}
+	return k, err == nil
+}
+
+// notHere says why a batch is not on the shelf.
+func (s *Shelf) notHere() string {
+	if s.More > 0 {
+		return fmt.Sprintf("not all that went into it was read: there are %d more supplies and batches", s.More)
+	}
+	return "a batch that it was made from is not on record here"
 }
 
 // Pure is a substance as a stock: any amount of it alone.
@@ -134,29 +155,53 @@ func Pure(c solution.Component) solution.Stock {
 }
 
 // takeStock notes everything that a stock brings in.
-func (out *Contents) takeStock(k solution.Stock) {
-	for _, content := range k.Contents {
-		out.take(content.Component)
-	}
-	if k.Dispersion != nil {
-		out.take(k.Dispersion.Product)
-		out.take(k.Dispersion.Water)
-	}
+func (out *mixed) takeStock(k solution.Stock) {
+	eachComponent(k, func(c solution.Component) { out.own()[c.ID] = c })
 }
 
-// take notes a component and what it is supplied with.
-func (out *Contents) take(component solution.Component) {
-	out.components[component.ID] = component
-	if len(component.Supplied) == 0 {
-		out.Materials = append(out.Materials, component.ID)
+// takeAll notes everything that another batch brings in. What was filled from one
+// batch alone shares its components.
+func (out *mixed) takeAll(components map[string]solution.Component) {
+	if out.components == nil {
+		out.components, out.shared = components, true
+		return
 	}
-	for _, share := range component.Supplied {
-		out.take(share.Component)
+	maps.Copy(out.own(), components)
+}
+
+// own are the components, to be added to.
+func (out *mixed) own() map[string]solution.Component {
+	switch {
+	case out.components == nil:
+		out.components = map[string]solution.Component{}
+	case out.shared:
+		out.components = maps.Clone(out.components)
+	}
+	out.shared = false
+	return out.components
+}
+
+// eachComponent goes through what a stock brings in, and what that is supplied
+// with.
+func eachComponent(k solution.Stock, take func(solution.Component)) {
+	var each func(c solution.Component)
+	each = func(c solution.Component) {
+		take(c)
+		for _, share := range c.Supplied {
+			each(share.Component)
+		}
+	}
+	for _, content := range k.Contents {
+		each(content.Component)
+	}
+	if k.Dispersion != nil {
+		each(k.Dispersion.Product)
+		each(k.Dispersion.Water)
 	}
 }
 
 // measure finds the mixture in whichever way the record allows.
-func (out *Contents) measure(made Made, stocks []solution.BlendStock) {
+func (out *mixed) measure(made Made, stocks []solution.BlendStock) {
 	missing := slices.IndexFunc(stocks, func(k solution.BlendStock) bool { return k.OnHand.IsZero() })
 	var err error
 	switch {
@@ -171,7 +216,7 @@ func (out *Contents) measure(made Made, stocks []solution.BlendStock) {
 	}
 	if err != nil {
 		out.Mixture = nil
-		out.Why = append(out.Why, because(err))
+		out.fail(because(err))
 	}
 }
 
@@ -184,7 +229,7 @@ func because(err error) string {
 }
 
 // poured is everything poured together.
-func (out *Contents) poured(made Made, stocks []solution.BlendStock) error {
+func (out *mixed) poured(made Made, stocks []solution.BlendStock) error {
 	blend, err := solution.Blend(solution.BlendInput{Stocks: stocks})
 	if err != nil {
 		return err
@@ -197,7 +242,7 @@ var errAmounts = errors.New("the amounts that went in are not all known, and nei
 
 // toTheMark is one solid, weighed, and a solvent that was not, filled to a
 // measured volume: m / V on the basis of mass per volume of solution.
-func (out *Contents) toTheMark(made Made, stocks []solution.BlendStock) error {
+func (out *mixed) toTheMark(made Made, stocks []solution.BlendStock) error {
 	if made.Finished == nil {
 		return errAmounts
 	}
@@ -248,7 +293,7 @@ func perVolume(mass, volume quantity.Measured) (solution.Strength, error) {
 }
 
 // byLabel takes the label's word: one solid, and the solvent that is named.
-func (out *Contents) byLabel(made Made, stocks []solution.BlendStock) error {
+func (out *mixed) byLabel(made Made, stocks []solution.BlendStock) error {
 	if made.Label == nil {
 		return errors.New("what went into it was not recorded")
 	}
@@ -270,7 +315,7 @@ func (out *Contents) byLabel(made Made, stocks []solution.BlendStock) error {
 	return out.convert(solution.Stock{Name: made.Code, Solute: solids[0], Solvent: solvent, Strength: *made.Label})
 }
 
-func (out *Contents) convert(k solution.Stock) error {
+func (out *mixed) convert(k solution.Stock) error {
 	a, err := solution.Convert(solution.ConvertInput{Stock: k})
 	if err != nil {
 		return err
@@ -283,7 +328,7 @@ func (out *Contents) convert(k solution.Stock) error {
 }
 
 // settle keeps a mixture, with the measured volume where there is one.
-func (out *Contents) settle(made Made, mixture solution.Mixture) error {
+func (out *mixed) settle(made Made, mixture solution.Mixture) error {
 	k, err := out.asStock(made.Code, mixture)
 	if err != nil {
 		return err
@@ -309,7 +354,7 @@ func (out *Contents) settle(made Made, mixture solution.Mixture) error {
 }
 
 // asStock makes a mixture ready to go into another: its grams.
-func (out *Contents) asStock(code string, m solution.Mixture) (solution.Stock, error) {
+func (out *mixed) asStock(code string, m solution.Mixture) (solution.Stock, error) {
 	k := solution.Stock{Name: code}
 	for _, part := range m.Parts {
 		grams, err := quantity.Of(part.Grams, quantity.Gram)
@@ -325,7 +370,7 @@ func (out *Contents) asStock(code string, m solution.Mixture) (solution.Stock, e
 	return k, nil
 }
 
-func (out *Contents) componentOf(id string) (solution.Component, bool) {
+func (out *mixed) componentOf(id string) (solution.Component, bool) {
 	c, ok := out.components[id]
 	return c, ok
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"meniscus/internal/graph"
 )
 
 // A Link says that one supply or batch went into another.
@@ -102,81 +104,34 @@ func reach(of string, next map[string][]string) []Node {
 // circles gives the ids of each set of batches that were made from each other:
 // the strongly connected components that hold a circle, each sorted.
 func circles(links []Link) [][]string {
-	suspects := onlyBetweenCircles(links)
-	from, into := map[string][]string{}, map[string][]string{}
-	for _, l := range suspects {
-		from[l.Into] = append(from[l.Into], l.From)
-		into[l.From] = append(into[l.From], l.Into)
+	number := map[string]int{}
+	var ids []string
+	var next [][]int
+	of := func(id string) int {
+		i, known := number[id]
+		if !known {
+			i = len(ids)
+			number[id] = i
+			ids, next = append(ids, id), append(next, nil)
+		}
+		return i
+	}
+	for _, l := range links {
+		from, into := of(l.From), of(l.Into)
+		next[from] = append(next[from], into)
 	}
 	var out [][]string
-	settled := map[string]bool{}
-	for _, l := range suspects {
-		if settled[l.From] {
+	for _, group := range graph.Components(next) {
+		if len(group) == 1 && !slices.Contains(next[group[0]], group[0]) {
 			continue
 		}
-		settled[l.From] = true
-		if circle := around(l.From, from, into); len(circle) > 0 {
-			for _, id := range circle {
-				settled[id] = true
-			}
-			out = append(out, circle)
+		circle := make([]string, len(group))
+		for i, node := range group {
+			circle[i] = ids[node]
 		}
+		slices.Sort(circle)
+		out = append(out, circle)
 	}
+	slices.SortFunc(out, func(a, b []string) int { return strings.Compare(a[0], b[0]) })
 	return out
-}
-
-// around gives every batch that is both before and after id, if id is on a
-// circle at all.
-func around(id string, from, into map[string][]string) []string {
-	before := depths(id, reach(id, from))
-	circle := []string{id}
-	for _, n := range reach(id, into) {
-		if _, ok := before[n.ID]; ok {
-			circle = append(circle, n.ID)
-		}
-	}
-	if len(circle) == 1 && !slices.Contains(into[id], id) {
-		return nil
-	}
-	slices.Sort(circle)
-	return circle
-}
-
-// onlyBetweenCircles takes away, again and again, every link from a batch into
-// which nothing goes and every link to one that goes nowhere. In a record
-// without circles nothing is left, which is the usual case and costs one pass.
-func onlyBetweenCircles(links []Link) []Link {
-	links = withoutSources(links, func(l Link) (string, string) { return l.From, l.Into })
-	return withoutSources(links, func(l Link) (string, string) { return l.Into, l.From })
-}
-
-func withoutSources(links []Link, ends func(Link) (from, into string)) []Link {
-	arriving := map[string]int{}
-	leaving := map[string][]string{}
-	for _, l := range links {
-		from, into := ends(l)
-		arriving[into]++
-		leaving[from] = append(leaving[from], into)
-	}
-	var bare []string
-	for id := range leaving {
-		if arriving[id] == 0 {
-			bare = append(bare, id)
-		}
-	}
-	gone := map[string]bool{}
-	for len(bare) > 0 {
-		id := bare[len(bare)-1]
-		bare = bare[:len(bare)-1]
-		gone[id] = true
-		for _, to := range leaving[id] {
-			if arriving[to]--; arriving[to] == 0 {
-				bare = append(bare, to)
-			}
-		}
-	}
-	return slices.DeleteFunc(slices.Clone(links), func(l Link) bool {
-		from, _ := ends(l)
-		return gone[from]
-	})
 }

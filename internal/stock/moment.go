@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"meniscus/internal/edtf"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
 )
@@ -45,11 +46,19 @@ const AsMade = ""
 // largest of theirs (JCGM 100:2008, 4.3.7, recalled). A batch with changes of
 // which none is about the record tells nothing of its strength.
 func (s *Shelf) At(batch, record string) Moment {
-	held := s.Contents(batch)
+	s.settle()
+	held := s.batches[batch]
+	if held == nil {
+		return Moment{}
+	}
 	out := Moment{ByLabel: held.ByLabel}
-	if record == AsMade || !slices.ContainsFunc(s.made[batch].Events, Event.ChangesStrength) {
+	if record == AsMade || !held.changes() {
 		out.Mixture = held.Mixture
 		return out.asMade()
+	}
+	if s.EntriesCut {
+		out.Changed = true
+		return out
 	}
 	account := s.kept(batch)
 	var user Change
@@ -58,12 +67,13 @@ func (s *Shelf) At(batch, record string) Moment {
 	if there {
 		user, strengths[0] = account.Steps[here].Change, account.Steps[here].Strength
 	}
-	for _, i := range account.changes {
-		c := account.Steps[i].Change
-		if there && began(c.Date.Period()).Compare(ended(user.Date.Period())) > 0 {
+	used := user.Date.Period()
+	for _, change := range account.changes {
+		i, c := change.step, account.Steps[change.step].Change
+		if there && change.began.Compare(ended(used)) > 0 {
 			continue // it came later
 		}
-		certain := there && ended(c.Date.Period()).Compare(began(user.Date.Period())) < 0
+		certain := there && change.ended.Compare(began(used)) < 0
 		out.Changed = true
 		if c.Kind == ToppedUp {
 			out.Added = append(out.Added, Addition{c.ID, certain})
@@ -114,7 +124,20 @@ type keptAccount struct {
 	Account
 	opening *quantity.Measured // the strength as made
 	of      map[string]int     // the step of each record that used it or took of it
-	changes []int              // the steps that change its strength
+	changes []strengthChange
+}
+
+// strengthChange is a step that changes the strength, and when it may have been.
+type strengthChange struct {
+	step         int
+	began, ended edtf.Day
+}
+
+// CanHaveChanged tells whether a batch was not the same at all times.
+func (s *Shelf) CanHaveChanged(batch string) bool {
+	s.settle()
+	b := s.batches[batch]
+	return b != nil && b.changes()
 }
 
 // kept is a batch's account, reckoned once.
@@ -122,13 +145,14 @@ func (s *Shelf) kept(batch string) *keptAccount {
 	if known, ok := s.accounts[batch]; ok {
 		return known
 	}
-	k := &keptAccount{Account: s.Account(batch), opening: s.opening(batch, s.Contents(batch)).Strength, of: map[string]int{}}
+	k := &keptAccount{Account: s.Account(batch), opening: s.opening(s.batches[batch]).Strength, of: map[string]int{}}
 	for i, step := range k.Steps {
 		switch kind := step.Change.Kind; {
 		case kind == Used || kind == Decanted:
 			k.of[step.Change.ID] = i
 		case kind.changesStrength():
-			k.changes = append(k.changes, i)
+			when := step.Change.Date.Period()
+			k.changes = append(k.changes, strengthChange{i, began(when), ended(when)})
 		}
 	}
 	s.accounts[batch] = k
@@ -141,4 +165,11 @@ func (k *keptAccount) strengthBefore(i int) *quantity.Measured {
 		return k.opening
 	}
 	return k.Steps[i-1].Strength
+}
+
+// InCircle tells whether a batch was made, through others, from itself.
+func (s *Shelf) InCircle(batch string) bool {
+	s.settle()
+	b := s.batches[batch]
+	return b != nil && b.circle
 }

@@ -1,7 +1,6 @@
 package stock
 
 import (
-	"fmt"
 	"slices"
 
 	"meniscus/internal/edtf"
@@ -35,15 +34,21 @@ func (e Event) ChangesStrength() bool { return e.Kind.changesStrength() }
 // solvent; the solvents of a mixture are taken to evaporate alike. Where that
 // does not tell what was in it, nothing is guessed.
 type Shelf struct {
+	// More is how many supplies and batches that they were made from were not read.
+	More int
+	// EntriesCut says that not all entries about the batches were read: what is left
+	// of them, and how strong they are after what changed that, is then not known.
+	EntriesCut bool
+
 	made     map[string]Made
-	done     map[string]Contents
+	batches  map[string]*shelved // nil until they are worked out
 	accounts map[string]*keptAccount
-	under    map[string]bool // being worked out: meeting it again is a circle
+	looked   int // how many inputs, edges and entries were looked at
 }
 
 // NewShelf makes a shelf of batches, by id.
 func NewShelf(batches map[string]Made) *Shelf {
-	return &Shelf{made: batches, done: map[string]Contents{}, accounts: map[string]*keptAccount{}, under: map[string]bool{}}
+	return &Shelf{made: batches, accounts: map[string]*keptAccount{}}
 }
 
 // Compose computes what a batch holds from the records of all batches that it
@@ -69,57 +74,39 @@ func (s *Shelf) Unit(id string) quantity.Unit {
 func (s *Shelf) Events(id string) []Event { return s.made[id].Events }
 
 // Account adds up what became of a batch.
-func (s *Shelf) Account(id string) Account { return s.reckon(id, "") }
-
-// reckon adds up what became of a batch, or what did until part of it left for
-// another record. What came later is not looked at: a bottle may be poured back
-// into the jar that it was filled from.
-func (s *Shelf) reckon(id, until string) Account {
-	key := "account of " + id + " until " + until
-	if s.under[key] {
-		return Account{Balance: Balance{Knowledge: Unknown}} // its own strength would decide itself
+func (s *Shelf) Account(id string) Account {
+	s.settle()
+	b := s.batches[id]
+	if b == nil {
+		return Account{Balance: Balance{Knowledge: Unknown}}
 	}
-	s.under[key] = true
-	defer delete(s.under, key)
-	held := s.Contents(id)
-	changes := inOrder(s.changes(id, held))
-	if end := slices.IndexFunc(changes, func(c Change) bool { return until != "" && c.ID == until && c.Kind == Decanted }); end >= 0 {
-		changes = changes[:end+1]
+	if s.EntriesCut {
+		return Account{Balance: Balance{Knowledge: Unknown}, Steps: b.steps}
 	}
-	for i, c := range changes {
-		if with := s.withOf(id, c); with != nil {
-			changes[i].Strength = s.added(c.ID, *with, s.Unit(id))
-		}
-	}
-	return Reckon(s.opening(id, held), changes)
+	return Account{Balance: b.account.state.balance(), Steps: b.steps, Findings: b.account.found.list(s.Unit(id))}
 }
 
-// withOf is what a batch was topped up with by a change; nil if nobody knows,
-// or if it is another change.
-func (s *Shelf) withOf(id string, c Change) *Ingredient {
-	for _, e := range s.made[id].Events {
-		if c.Kind == ToppedUp && e.Kind == ToppedUp && e.ID == c.ID {
-			return e.With
-		}
-	}
-	return nil
+// change is an event in the account, without its amount and the strength of what
+// was added.
+func (e Event) change() Change {
+	return Change{ID: e.ID, Kind: e.Kind, Date: e.Date, Place: e.Place, DippedBrush: e.DippedBrush}
 }
 
 // opening is the batch as it was made.
-func (s *Shelf) opening(id string, held Contents) Opening {
-	out := Opening{Unit: s.Unit(id)}
-	if finished := s.made[id].Finished; finished != nil {
-		if m, err := finished.Measured(out.Unit); err == nil {
+func (s *Shelf) opening(b *shelved) Opening {
+	out := Opening{Unit: s.Unit(b.id)}
+	if b.Finished != nil {
+		if m, err := b.Finished.Measured(out.Unit); err == nil {
 			out.Amount = &m
 		}
 	}
-	if held.Mixture == nil {
+	if b.Mixture == nil {
 		return out
 	}
-	if out.Amount == nil && held.Mixture.Volume.Answered() && allMeasured(s.made[id].Inputs) {
-		out.Amount = &held.Mixture.Volume.Measured
+	if out.Amount == nil && b.Mixture.Volume.Answered() && allMeasured(b.Inputs) {
+		out.Amount = &b.Mixture.Volume.Measured
 	}
-	out.Strength = solidsPer(*held.Mixture, out.Unit)
+	out.Strength = solidsPer(*b.Mixture, out.Unit)
 	return out
 }
 
@@ -146,46 +133,28 @@ func basisIn(unit quantity.Unit) solution.Basis {
 	return solution.MassPerSolutionVolume
 }
 
-// changes are the entries of a batch in its unit, without the strengths of what
-// was added.
-func (s *Shelf) changes(id string, held Contents) []Change {
-	in := inUnit(s.Unit(id), held)
-	var out []Change
-	for _, e := range s.made[id].Events {
-		out = append(out, Change{ID: e.ID, Kind: e.Kind, Date: e.Date, Place: e.Place, Amount: in(e.Amount), DippedBrush: e.DippedBrush})
-	}
-	return out
-}
-
 // added is the strength of what a batch was topped up with by an entry, in
 // solids per unit: none for a solvent, that of the moment for another batch, and
 // not known for what cannot be told.
 func (s *Shelf) added(entry string, with Ingredient, unit quantity.Unit) *quantity.Measured {
 	switch {
 	case with.Batch != "" && s.Unit(with.Batch) == unit:
-		step, _ := s.stepOf(with.Batch, entry)
-		return step.Strength
+		from := s.batches[with.Batch]
+		if from == nil {
+			return nil
+		}
+		if i, left := from.left[entry]; left {
+			return from.steps[i].Strength
+		}
 	case with.Stock != nil && len(with.Stock.Contents) == 1 && with.Stock.Contents[0].Component.Phase == solution.Liquid:
 		return &quantity.Measured{}
 	}
 	return nil
 }
 
-// stepOf is the step of a batch's account at which part of it left for another
-// record, with the steps before it; no strength is known where there is none.
-func (s *Shelf) stepOf(batch, taker string) (Step, []Step) {
-	steps := s.reckon(batch, taker).Steps
-	for i, step := range steps {
-		if step.Change.ID == taker && step.Change.Kind == Decanted {
-			return step, steps[:i]
-		}
-	}
-	return Step{}, nil
-}
-
 // inUnit reads an amount in the account's unit; between mass and volume by the
 // density of the mixture, where that is known.
-func inUnit(unit quantity.Unit, held Contents) func(*quantity.Quantity) *quantity.Measured {
+func inUnit(unit quantity.Unit, held *solution.Mixture) func(*quantity.Quantity) *quantity.Measured {
 	other := quantity.Gram
 	if unit == quantity.Gram {
 		other = quantity.Millilitre
@@ -198,100 +167,13 @@ func inUnit(unit quantity.Unit, held Contents) func(*quantity.Quantity) *quantit
 			return &m
 		}
 		m, err := q.Measured(other)
-		if err != nil || held.Mixture == nil || !held.Mixture.Density.Answered() {
+		if err != nil || held == nil || !held.Density.Answered() {
 			return nil
 		}
-		factor := held.Mixture.Density.Value // g/mL
+		factor := held.Density.Value // g/mL
 		if unit == quantity.Millilitre {
 			factor = 1 / factor
 		}
 		return &quantity.Measured{Value: m.Value * factor, Standard: m.Standard * factor}
 	}
-}
-
-// taken is a batch as it was when another was filled from it.
-func (s *Shelf) taken(parent, child string, asMade Contents) (solution.Stock, error) {
-	if !slices.ContainsFunc(s.made[parent].Events, Event.ChangesStrength) {
-		return asMade.stock, nil
-	}
-	step, before := s.stepOf(parent, child)
-	opening := s.opening(parent, asMade).Strength
-	if !moved(before) || step.Strength != nil && opening != nil && *step.Strength == *opening {
-		return asMade.stock, nil
-	}
-	code := s.made[parent].Code
-	if step.Strength == nil {
-		return solution.Stock{}, fmt.Errorf("how strong %s was when this was filled from it is not known", code)
-	}
-	k, err := asMade.oneResin(code)
-	if err != nil {
-		return k, err
-	}
-	if err := s.onlyOf(k, parent, before); err != nil {
-		return k, err
-	}
-	unit := quantity.GramsPerDL
-	if s.Unit(parent) == quantity.Gram {
-		unit = quantity.Percent
-	}
-	number, err := withStandard(100*step.Strength.Value, 100*step.Strength.Standard, unit)
-	k.Strength = solution.Strength{Basis: basisIn(s.Unit(parent)), Number: number}
-	return k, err
-}
-
-// moved tells whether a strength can have changed in these steps.
-func moved(steps []Step) bool {
-	return slices.ContainsFunc(steps, func(step Step) bool {
-		return step.Change.Kind.changesStrength()
-	})
-}
-
-// oneResin is a mixture as one solid in its solvents, without its strength.
-func (c Contents) oneResin(code string) (solution.Stock, error) {
-	k := solution.Stock{Name: code, Solute: c.stock.Solute, Solvent: c.stock.Solvent}
-	if len(c.stock.Contents) == 0 && c.stock.Dispersion == nil {
-		return k, nil
-	}
-	var liquids float64
-	for _, content := range c.stock.Contents {
-		if content.Component.Phase == solution.Liquid {
-			liquids += content.Amount.Value.Float64()
-		}
-	}
-	solids := 0
-	for _, content := range c.stock.Contents {
-		if content.Component.Phase == solution.Liquid {
-			k.Solvent.By = solution.ByMass
-			k.Solvent.Shares = append(k.Solvent.Shares, solution.SolventShare{Component: content.Component, Fraction: content.Amount.Value.Float64() / liquids})
-		} else {
-			k.Solute, solids = content.Component, solids+1
-		}
-	}
-	if solids != 1 || liquids <= 0 {
-		return k, fmt.Errorf("%s had changed in strength when this was filled from it, and is not one resin in a solvent, so what was in it then is not known", code)
-	}
-	return k, nil
-}
-
-// onlyOf tells whether what a batch was topped up with in these steps was of its
-// own resin and its one solvent.
-func (s *Shelf) onlyOf(k solution.Stock, batch string, steps []Step) error {
-	for _, step := range steps {
-		if step.Change.Kind != ToppedUp {
-			continue
-		}
-		added := Contents{components: map[string]solution.Component{}}
-		switch with := s.withOf(batch, step.Change); {
-		case with == nil: // what it was is not known, and so the strength is not either
-		case with.Batch != "":
-			added.Materials = s.Contents(with.Batch).Materials
-		case with.Stock != nil:
-			added.takeStock(*with.Stock)
-		}
-		own := func(id string) bool { return id == k.Solute.ID || id == k.Solvent.Shares[0].Component.ID }
-		if len(k.Solvent.Shares) != 1 || slices.ContainsFunc(added.Materials, func(id string) bool { return !own(id) }) {
-			return fmt.Errorf("%s had been topped up with other things than it was made of when this was filled from it, so what was in it then is not known", k.Name)
-		}
-	}
-	return nil
 }

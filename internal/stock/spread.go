@@ -85,78 +85,161 @@ func (r held) over(s step) (held, bool) {
 
 // A tree holds since when everything that its roots went into holds it, and a
 // short way there.
-type tree map[string]branch
+type tree struct {
+	into   map[string][]step
+	roots  map[string]held
+	held   map[string]held
+	before map[string]branch
+	looked int // how many steps were looked at
+}
 
 type branch struct {
-	held
-	before string // empty at a root
-	steps  int
+	from  string // empty at a root
+	steps int
 }
 
 // spread follows the steps from the roots until nothing is reached earlier or
-// more surely. A reach only ever gets earlier, so a circle ends.
-func spread(into map[string][]step, roots map[string]held) tree {
-	t := tree{}
-	order := slices.Sorted(maps.Keys(roots))
-	for _, root := range order {
-		t[root] = branch{held: roots[root]}
-	}
-	for i := 0; i < len(order); i++ {
-		id := order[i]
-		for _, s := range into[id] {
-			if t.take(id, s) {
-				order = append(order, s.into)
-			}
-		}
-	}
+// more surely, and then finds a way to each thing that was reached.
+func spread(into map[string][]step, roots map[string]held) *tree {
+	t := &tree{into: into, roots: roots, held: maps.Clone(roots), before: map[string]branch{}}
+	t.reach()
+	t.findWays()
 	return t
 }
 
-// take takes a step, and tells whether it led anywhere new.
-func (t tree) take(from string, s step) bool {
-	r, ok := t[from].over(s)
-	if !ok {
-		return false
-	}
-	known, seen := t[s.into]
-	if !seen {
-		t[s.into] = branch{r, from, t[from].steps + 1}
-		return true
-	}
-	if better := known.or(r); better != known.held {
-		if r.By.Compare(known.By) < 0 && !slices.Contains(t.wayTo(from), s.into) { // the surer way is the one to show
-			known.before, known.steps = from, t[from].steps+1
+// reach follows the steps. A step carries nothing, or something that may be there
+// by then, or something that is: as a reach only ever gets earlier, each step is
+// taken twice at most, and a circle ends.
+func (t *tree) reach() {
+	queue := slices.Sorted(maps.Keys(t.roots))
+	waiting := map[string]*outgoing{}
+	for i := 0; i < len(queue); i++ {
+		id := queue[i]
+		if waiting[id] == nil {
+			waiting[id] = outgoingOf(t.into[id])
 		}
-		known.held = better
-		t[s.into] = known
-		return true
+		for _, s := range waiting[id].open(t.held[id]) {
+			t.looked++
+			r, ok := t.held[id].over(s)
+			if !ok {
+				continue
+			}
+			known, seen := t.held[s.into]
+			if better := known.or(r); !seen {
+				t.held[s.into] = r
+			} else if better != known {
+				t.held[s.into] = better
+			} else {
+				continue
+			}
+			queue = append(queue, s.into)
+		}
 	}
-	return false
 }
 
-// shortestTo gives the shortest way to anything that a treatment used when that
-// certainly held it, and when it may have; nil if there is none.
-func (t tree) shortestTo(user User) (certain, possible []string) {
-	sure, maybe := "", ""
+// outgoing are the steps from one thing that may still carry more than they did.
+type outgoing struct {
+	steps    []step
+	possible []int // by the end of their time, the latest last
+	certain  []int // by its beginning, the latest last
+}
+
+func outgoingOf(steps []step) *outgoing {
+	o := &outgoing{steps: steps}
+	for i := range steps {
+		o.possible, o.certain = append(o.possible, i), append(o.certain, i)
+	}
+	slices.SortStableFunc(o.possible, func(a, b int) int { return ended(steps[a].when).Compare(ended(steps[b].when)) })
+	slices.SortStableFunc(o.certain, func(a, b int) int { return began(steps[a].when).Compare(began(steps[b].when)) })
+	return o
+}
+
+// open takes out the steps that carry something, or carry it surely, for the first
+// time, in their order.
+func (o *outgoing) open(r held) []step {
+	var found []int
+	for n := len(o.possible); n > 0 && r.From.Compare(ended(o.steps[o.possible[n-1]].when)) <= 0; n-- {
+		found, o.possible = append(found, o.possible[n-1]), o.possible[:n-1]
+	}
+	for n := len(o.certain); n > 0 && r.By.Compare(began(o.steps[o.certain[n-1]].when)) <= 0; n-- {
+		found, o.certain = append(found, o.certain[n-1]), o.certain[:n-1]
+	}
+	slices.Sort(found)
+	steps := make([]step, 0, len(found))
+	for _, i := range slices.Compact(found) {
+		steps = append(steps, o.steps[i])
+	}
+	return steps
+}
+
+// findWays finds a short way to each thing that was reached: first only over the
+// steps by which it is reached as surely as it is, then, for what such steps lead
+// to only in a circle, over any.
+func (t *tree) findWays() {
+	all := slices.Sorted(maps.Keys(t.roots))
+	surest := func(id string, r held) bool { return r.By == t.held[id].By }
+	var order []string
+	for _, root := range all {
+		if surest(root, t.roots[root]) {
+			order = t.arrive(order, "", root)
+		}
+	}
+	order = t.follow(order, surest)
+	for _, root := range all {
+		order = t.arrive(order, "", root)
+	}
+	t.follow(order, func(string, held) bool { return true })
+}
+
+func (t *tree) arrive(order []string, from, id string) []string {
+	if _, there := t.before[id]; there {
+		return order
+	}
+	at := branch{from: from}
+	if from != "" {
+		at.steps = t.before[from].steps + 1
+	}
+	t.before[id] = at
+	return append(order, id)
+}
+
+// follow goes breadth first from what was arrived at.
+func (t *tree) follow(order []string, wanted func(string, held) bool) []string {
+	for i := 0; i < len(order); i++ {
+		id := order[i]
+		for _, s := range t.into[id] {
+			t.looked++
+			if r, ok := t.held[id].over(s); ok && wanted(s.into, r) {
+				order = t.arrive(order, id, s.into)
+			}
+		}
+	}
+	return order
+}
+
+// nearest gives what a treatment used that is the fewest steps away, when that
+// certainly held it, and when it may have; empty if there is none.
+func (t *tree) nearest(user User) (certain, possible string) {
 	for _, u := range user.Uses {
-		at, ok := t[u.Stock]
+		at, ok := t.held[u.Stock]
 		if !ok || u.Stock == "" || ended(user.When).Compare(at.From) < 0 {
 			continue
 		}
-		if at.By.Compare(began(user.When)) <= 0 && (sure == "" || at.steps < t[sure].steps) {
-			sure = u.Stock
+		steps := t.before[u.Stock].steps
+		if at.By.Compare(began(user.When)) <= 0 && (certain == "" || steps < t.before[certain].steps) {
+			certain = u.Stock
 		}
-		if maybe == "" || at.steps < t[maybe].steps {
-			maybe = u.Stock
+		if possible == "" || steps < t.before[possible].steps {
+			possible = u.Stock
 		}
 	}
-	return t.wayTo(sure), t.wayTo(maybe)
+	return certain, possible
 }
 
-// wayTo gives the way from a root; nil to nothing.
-func (t tree) wayTo(id string) []string {
-	var way []string
-	for ; id != "" && !slices.Contains(way, id); id = t[id].before {
+// wayTo gives the way from a root.
+func (t *tree) wayTo(id string) []string {
+	way := make([]string, 0, t.before[id].steps+1)
+	for ; id != ""; id = t.before[id].from {
 		way = append(way, id)
 	}
 	slices.Reverse(way)

@@ -55,7 +55,18 @@ type Trace struct {
 // first that applies.
 type WhereUsed struct {
 	Certain, Possible, CannotBeExcluded []Trace
+	// WaysCut says that the ways are not all told in full.
+	WaysCut bool
 }
+
+// The ways to all treatments could be as many steps as batches times treatments.
+const (
+	// MostSteps is how many steps of one way are told.
+	MostSteps = 1000
+	// MostStepsInAll is how many steps of all ways are told; after that a way is
+	// only the last step, which is what the treatment used.
+	MostStepsInAll = 100_000
+)
 
 // FindWhereUsed follows a supply or batch to the treatments that it reached:
 // certainly, if the record leads there; possibly, if on the way its material is
@@ -71,28 +82,51 @@ func FindWhereUsed(subject Subject, batches, treatments []User) WhereUsed {
 	open := spread(into, subject.among(batches, subject.notExcluded))
 
 	var out WhereUsed
+	told := 0
 	for _, t := range treatments {
 		fits := subject.Window.Overlaps(t.When)
-		sure, maybe := certain.shortestTo(t)
+		sure, maybe := certain.nearest(t)
 		words := slices.IndexFunc(t.Uses, subject.notExcluded)
-		_, named := possible.shortestTo(t)
-		_, said := open.shortestTo(t)
+		_, named := possible.nearest(t)
+		_, said := open.nearest(t)
+		list, from, to, because := &out.Possible, possible, "", ""
 		switch {
-		case sure != nil:
-			out.Certain = append(out.Certain, Trace{t.ID, sure, "The lineage says so."})
-		case maybe != nil:
-			out.Possible = append(out.Possible, Trace{t.ID, maybe, "A batch on the way was topped up with it, and the dates do not show whether that was before this treatment."})
+		case sure != "":
+			list, from, to, because = &out.Certain, certain, sure, "The lineage says so."
+		case maybe != "":
+			from, to, because = certain, maybe, "A batch on the way was topped up with it, and the dates do not show whether that was before this treatment."
 		case fits && slices.ContainsFunc(t.Uses, subject.named):
-			out.Possible = append(out.Possible, Trace{t.ID, nil, possibleBecause(t)})
-		case named != nil:
-			out.Possible = append(out.Possible, Trace{t.ID, named, "A batch on the way names the same material without a supply, and the dates fit."})
+			because = possibleBecause(t)
+		case named != "":
+			to, because = named, "A batch on the way names the same material without a supply, and the dates fit."
 		case fits && words >= 0:
-			out.CannotBeExcluded = append(out.CannotBeExcluded, Trace{t.ID, nil, wordsBecause(t.Uses[words])})
-		case said != nil:
-			out.CannotBeExcluded = append(out.CannotBeExcluded, Trace{t.ID, said, "The words on record of what went into a batch on the way may mean this material, and the dates fit."})
+			list, because = &out.CannotBeExcluded, wordsBecause(t.Uses[words])
+		case said != "":
+			list, from, to, because = &out.CannotBeExcluded, open, said, "The words on record of what went into a batch on the way may mean this material, and the dates fit."
+		default:
+			continue
 		}
+		*list = append(*list, Trace{t.ID, out.way(from, to, &told), because})
 	}
 	return out
+}
+
+// way tells the steps to what a treatment used, within what may be told in all.
+func (w *WhereUsed) way(t *tree, to string, told *int) []string {
+	if to == "" {
+		return nil
+	}
+	steps := t.before[to].steps + 1
+	if *told+min(steps, MostSteps) > MostStepsInAll && steps > 1 {
+		w.WaysCut = true
+		return []string{to}
+	}
+	way := t.wayTo(to)
+	if len(way) > MostSteps {
+		w.WaysCut, way = true, way[:MostSteps:MostSteps]
+	}
+	*told += len(way)
+	return way
 }
 
 func possibleBecause(t User) string {

@@ -1,0 +1,154 @@
+package httpapi
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/graph"
+	"meniscus/internal/publish"
+)
+
+// contents are what a batch holds, followed through everything that it was made
+// from.
+type contents struct{ solids, solvents distinctLinks }
+
+// mostContents is how many solids, and how many solvents, are told of one batch.
+const mostContents = 100
+
+// distinctLinks holds each link once, up to a limit.
+type distinctLinks struct {
+	list []publish.Link
+	seen map[publish.Link]bool
+	cut  bool
+}
+
+func (x *distinctLinks) add(links ...publish.Link) {
+	for _, l := range links {
+		switch {
+		case x.cut:
+			return
+		case x.seen[l]:
+			continue
+		case len(x.list) == mostContents:
+			x.cut = true
+			x.list = append(x.list, publish.Link{Label: fmt.Sprintf("and more than these %d", mostContents)})
+			return
+		case x.seen == nil:
+			x.seen = map[publish.Link]bool{}
+		}
+		x.seen[l] = true
+		x.list = append(x.list, l)
+	}
+}
+
+// A holding is the solids of a supply or batch, or its solvents. What went in as
+// solvent brings all that it holds to the solvents, what went in otherwise brings
+// its solids to the solids.
+type holding struct {
+	of      uuid.UUID
+	solvent bool
+}
+
+// contentsOf is what a supply or batch holds. It is found for all of them at once,
+// each after what it was made from; those that were made from each other in a
+// circle hold the same.
+func (d *dossier) contentsOf(id uuid.UUID) contents {
+	if d.contents == nil {
+		d.contents = d.allContents()
+	}
+	return contents{*d.held(holding{id, false}), *d.held(holding{id, true})}
+}
+
+// held is a holding as far as it is known.
+func (d *dossier) held(p holding) *distinctLinks {
+	if x, known := d.contents[p]; known {
+		return x
+	}
+	return new(distinctLinks)
+}
+
+func (d *dossier) allContents() map[holding]*distinctLinks {
+	var ids []uuid.UUID
+	for id := range d.statements {
+		ids = append(ids, id)
+	}
+	slices.SortFunc(ids, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
+	number := make(map[holding]int, 2*len(ids))
+	portions := make([]holding, 0, 2*len(ids))
+	for _, id := range ids {
+		for _, p := range []holding{{id, false}, {id, true}} {
+			number[p] = len(portions)
+			portions = append(portions, p)
+		}
+	}
+	next := make([][]int, len(portions))
+	for i, p := range portions {
+		d.eachPart(p, func(from holding) {
+			if to, known := number[from]; known {
+				next[i] = append(next[i], to)
+			}
+		}, func(publish.Link) {})
+	}
+	out := make(map[holding]*distinctLinks, len(portions))
+	for _, group := range graph.Components(next) {
+		x := new(distinctLinks)
+		slices.Sort(group)
+		for _, i := range group {
+			out[portions[i]] = nil // not from itself
+		}
+		for _, i := range group {
+			d.eachPart(portions[i], func(from holding) {
+				if held := out[from]; held != nil {
+					x.add(held.list...)
+					x.cut = x.cut || held.cut
+				}
+			}, func(l publish.Link) { x.add(l) })
+		}
+		for _, i := range group {
+			out[portions[i]] = x
+		}
+	}
+	return out
+}
+
+// eachPart goes through what a holding is made of, in the order of the record.
+func (d *dossier) eachPart(p holding, from func(holding), named func(publish.Link)) {
+	switch st := d.statements[p.of].(type) {
+	case *api.SupplyStatement:
+		if !p.solvent {
+			named(d.materialLink(st.Material.Id))
+		}
+	case *api.BatchStatement:
+		for _, in := range deref(st.Inputs) {
+			d.eachPartOf(in, p.solvent, from, named)
+		}
+		if p.solvent {
+			for _, share := range deref(st.Solvents) {
+				named(d.materialLink(share.Id))
+			}
+		}
+	}
+}
+
+func (d *dossier) eachPartOf(in api.BatchInput, solvent bool, from func(holding), named func(publish.Link)) {
+	asSolvent := in.Part == "solvent"
+	switch {
+	case in.From.Batch != nil || in.From.Supply != nil:
+		id := cmp.Or(refID(in.From.Batch), refID(in.From.Supply))
+		if asSolvent == solvent {
+			from(holding{id, false})
+		}
+		if solvent {
+			from(holding{id, true})
+		}
+	case asSolvent != solvent:
+	case in.From.Material != nil:
+		named(d.materialLink(in.From.Material.Id))
+	case in.From.Words != nil:
+		named(publish.Link{Label: "“" + in.From.Words.Verbatim + "”"})
+	}
+}

@@ -1,0 +1,114 @@
+package record_test
+
+import (
+	"fmt"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"meniscus/internal/record"
+)
+
+// madeOf are batches, each a solution of those that are named for it.
+func madeOf(from [][]int) (map[string]record.Statement, int) {
+	batches, inputs := map[string]record.Statement{}, 0
+	for i, list := range from {
+		var in []any
+		for _, k := range list {
+			in = append(in, map[string]any{"part": "stock", "from": map[string]any{"batch": map[string]any{"id": fmt.Sprint(k)}}})
+			inputs++
+		}
+		batches[fmt.Sprint(i)] = record.Statement{"kind": "solution", "inputs": in}
+	}
+	return batches, inputs
+}
+
+func levels(n, wide int) [][]int {
+	from := make([][]int, n*wide)
+	for i := wide; i < len(from); i++ {
+		for k := range wide {
+			from[i] = append(from[i], (i/wide-1)*wide+k)
+		}
+	}
+	return from
+}
+
+func round(n int) [][]int {
+	from := make([][]int, n)
+	for i := range from {
+		from[i] = []int{(i + 1) % n}
+	}
+	return from
+}
+
+// For the solvents of thousands of treatments each input is looked at a few times,
+// whatever the batches were made from: a chain, all of the level before, a circle.
+func TestSolventsAreLookedForOnce(t *testing.T) {
+	t.Parallel()
+	for name, from := range map[string][][]int{
+		"a chain": levels(2000, 1), "a diamond": levels(40, 2), "100 inputs a level": levels(5, 100), "a circle": round(2000), "of itself": round(1),
+	} {
+		batches, inputs := madeOf(from)
+		last := fmt.Sprint(len(from) - 1)
+		solvents := record.SolventsIn(batches)
+		used := record.Statement{"action": "coating", "materials": []any{map[string]any{"used": map[string]any{"batch": map[string]any{"id": last}}}}}
+		score := func() bool {
+			c := record.Score(record.Dossier{Kind: record.KindTreatment, Statement: used, Others: batches, Solvents: solvents})
+			for _, gap := range c.Missing {
+				if gap.Rule == "R08" {
+					return true
+				}
+			}
+			return false
+		}
+		for range 100 {
+			if !score() {
+				t.Fatalf("%s: the solvents are not missing", name)
+			}
+		}
+		if most := 3*inputs + 100*100; solvents.Looked() > most {
+			t.Errorf("%s: looked %d times at %d inputs, want at most %d", name, solvents.Looked(), inputs, most)
+		}
+		batches["0"]["solvents"] = []any{map[string]any{"id": "acetone"}}
+		if solvents = record.SolventsIn(batches); score() {
+			t.Errorf("%s: the first says its solvent, and it is still missing", name)
+		}
+	}
+}
+
+// A batch's solvents are told if it, or anything that it was made from on whatever
+// way, tells them: the plain model walks until nothing is new.
+func TestSolventsAgreeWithTheClosure(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 8).Draw(t, "batches")
+		from := make([][]int, n)
+		told := make([]bool, n)
+		for i := range n {
+			from[i] = rapid.SliceOfN(rapid.IntRange(0, n-1), 0, 3).Draw(t, "from")
+		}
+		batches, _ := madeOf(from)
+		for i := range n {
+			if told[i] = rapid.Bool().Draw(t, "says"); told[i] {
+				batches[fmt.Sprint(i)]["solvents"] = []any{map[string]any{"id": "acetone"}}
+			}
+		}
+		for range n {
+			for i := range n {
+				for _, k := range from[i] {
+					told[i] = told[i] || told[k]
+				}
+			}
+		}
+		for i := range n {
+			c := record.Score(record.Dossier{Kind: record.KindBatch, Statement: batches[fmt.Sprint(i)], Others: batches})
+			missing := false
+			for _, gap := range c.Missing {
+				missing = missing || gap.Rule == "R08"
+			}
+			if missing == told[i] {
+				t.Fatalf("%v: %d: got missing %v, want %v", from, i, missing, !told[i])
+			}
+		}
+	})
+}

@@ -1,0 +1,131 @@
+package shelf
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/material"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+	"meniscus/internal/stock"
+)
+
+func batchID(i int) uuid.UUID { return uuid.NewSHA1(uuid.Nil, fmt.Append(nil, i)) }
+
+func row(kind record.Kind, id uuid.UUID, words string) postgres.Row {
+	body := `{"statement":` + words + `}`
+	place := int64(1)
+	return postgres.Row{EntryID: id, Kind: kind, Record: id, Body: &body, Place: &place}
+}
+
+// shelved are batches, each made from those that are named for it, from a material of
+// its own and from somebody's words; every batch evaporated a little.
+func shelved(from [][]int) postgres.Shelf {
+	var out postgres.Shelf
+	for i, list := range from {
+		inputs := fmt.Sprintf(`{"from":{"material":{"id":"resin-%d"}},"part":"solute","amount":{"answer":"unknown"}},
+			{"from":{"words":{"verbatim":"old glue","certainty":"unknown"}},"part":"other","amount":{"answer":"unknown"}}`, i)
+		for _, k := range list {
+			inputs += fmt.Sprintf(`,{"from":{"batch":{"id":"%s"}},"part":"stock","amount":{"quantity":{"value":1,"unit":"mL"}}}`, batchID(k))
+		}
+		made := row(record.KindBatch, batchID(i), fmt.Sprintf(`{"code":"B-%d","kind":"solution","made":{"edtf":"2024-03"},"inputs":[%s]}`, i, inputs))
+		out.Made, out.Taken = append(out.Made, made), append(out.Taken, made)
+		gone := uuid.NewSHA1(batchID(i), []byte("gone"))
+		out.Changes = append(out.Changes, row(record.KindAmountChange, gone,
+			fmt.Sprintf(`{"batch":{"id":"%s"},"kind":"evaporated","amount":{"quantity":{"value":1,"unit":"mL"}},"date":{"edtf":"2024-02"}}`, batchID(i))))
+	}
+	return out
+}
+
+// What had gone into a batch is gathered from each batch once, on whatever way it
+// got there; a list that is longer than its limit leaves the rest open, and counts it.
+func TestWhatWentInIsGatheredOnce(t *testing.T) {
+	t.Parallel()
+	base, err := material.Load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	net := func(n int, from func(i int) []int) [][]int {
+		all := make([][]int, n)
+		for i := range all {
+			all[i] = from(i)
+		}
+		return all
+	}
+	below := func(i, wide int) (list []int) {
+		for k := range wide {
+			if i >= wide {
+				list = append(list, (i/wide-1)*wide+k)
+			}
+		}
+		return list
+	}
+	for name, c := range map[string]struct {
+		from     [][]int
+		aside    int // that the last was not made from
+		circular bool
+	}{
+		"a chain":            {net(2000, func(i int) []int { return below(i, 1) }), 0, false},
+		"a short chain":      {net(20, func(i int) []int { return below(i, 1) }), 0, false},
+		"a diamond":          {net(80, func(i int) []int { return below(i, 2) }), 1, false},
+		"100 inputs a level": {net(400, func(i int) []int { return below(i, 100) }), 99, false},
+		"a circle":           {net(300, func(i int) []int { return []int{(i + 1) % 300} }), 0, true},
+		"of itself":          {net(1, func(int) []int { return []int{0} }), 0, true},
+		"circles of two":     {net(600, func(i int) []int { return []int{i ^ 1, max(i-2, 0)} }), 0, true},
+	} {
+		from := c.from
+		h := Read(base, shelved(from))
+		inputs := 0
+		for _, list := range from {
+			inputs += len(list) + 2
+		}
+		w := newWalk(h)
+		w.batch(h.at(batchID(len(from)-1), "a treatment"), stance{whole: true})
+		if w.looked > 2*inputs {
+			t.Errorf("%s: looked %d times at %d inputs", name, w.looked, inputs)
+		}
+		kinds := len(from) - c.aside + 1 // a material each, and the words
+		if got := len(w.found.Parts); got != min(kinds, mostParts) || w.found.More != max(0, kinds-mostParts) {
+			t.Errorf("%s: got %d parts and %d more, want %d kinds", name, got, w.found.More, kinds)
+		}
+		if w.found.Open != (c.circular || kinds > mostParts) {
+			t.Errorf("%s: got open %v", name, w.found.Open)
+		}
+		h.Strength(batchID(len(from)-1), stock.AsMade)
+	}
+}
+
+// A bottle of a bottle of a bottle has the strength of what all were filled from,
+// which is found once for all of them; bottles of each other have none.
+func TestTheStrengthOfBottlesIsFoundOnce(t *testing.T) {
+	t.Parallel()
+	const n = 2000
+	h := Read(nil, postgres.Shelf{})
+	for i := range n {
+		b := &api.BatchStatement{Code: fmt.Sprint(i), Kind: "bottle"}
+		if i == 0 {
+			b.LabelStrength = &api.Strength{Basis: "mass-fraction"}
+		} else {
+			b.Inputs = &[]api.BatchInput{{From: api.BatchInputFrom{Batch: &api.RecordRef{Id: batchID(i - 1)}}}}
+		}
+		h.Batches[batchID(i)] = b
+	}
+	for i := range n {
+		if s := h.Strength(batchID(i), stock.AsMade); s.Said == nil || s.Origin != FromLabel {
+			t.Fatalf("bottle %d: got %+v, want what the label of the first says", i, s)
+		}
+	}
+	if len(h.strong) != n {
+		t.Errorf("got %d moments, want each batch once", len(h.strong))
+	}
+	h.strong = nil
+	h.Batches[batchID(0)] = &api.BatchStatement{Code: "0", Kind: "bottle", Inputs: &[]api.BatchInput{{From: api.BatchInputFrom{Batch: &api.RecordRef{Id: batchID(n - 1)}}}}}
+	for i := range n {
+		if s := h.Strength(batchID(i), stock.AsMade); s != (Strength{}) {
+			t.Fatalf("bottle %d: got %+v in a circle, want none", i, s)
+		}
+	}
+}

@@ -1,0 +1,10 @@
+package stock
+
+// Looked is how many inputs, edges and entries a shelf has looked at.
+func (s *Shelf) Looked() int { return s.looked }
+
+// SpreadSteps is how many steps are looked at to find everything that one thing
+// went into.
+func SpreadSteps(batches []User, from string) int {
+	return spread(intoOf(batches), map[string]held{from: {dawn, dawn}}).looked
+}
