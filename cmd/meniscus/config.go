@@ -14,6 +14,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/httpapi"
+	"meniscus/internal/postgres"
 	"meniscus/internal/webhook"
 )
 
@@ -36,6 +37,8 @@ type Config struct {
 	Targets webhook.Targets // WEBHOOK_ALLOW_PRIVATE: addresses inside a network to which webhooks may lead
 	Origins []string        // CORS_ORIGINS: whose pages may call the service from a browser
 	Limit   httpapi.Limit   // RATE_LIMIT: requests of one key in a window, such as 600/1m
+
+	Connections postgres.Connections // DATABASE_CONNECTIONS: to the database, for requests
 }
 
 // lookup reads the environment, for readConfig to be tested without one.
@@ -59,6 +62,7 @@ func readConfig(env lookup) (Config, error) {
 		Targets:           r.targets("WEBHOOK_ALLOW_PRIVATE"),
 		Origins:           r.origins("CORS_ORIGINS"),
 		Limit:             r.limit("RATE_LIMIT"),
+		Connections:       postgres.Connections{Requests: int(r.number("DATABASE_CONNECTIONS", 16, 4, 500))},
 	}
 	if cfg.PublicURL == "" {
 		cfg.PublicURL = "http://" + cfg.Address
