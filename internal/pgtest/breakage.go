@@ -120,18 +120,25 @@ func (db *DB) sessions(t testing.TB, which string) (n int) {
 // t has ended.
 func (db *DB) Lock(t testing.TB, tables ...string) (undo func()) {
 	t.Helper()
-	conn, err := pgx.Connect(t.Context(), db.Super())
-	if err != nil {
-		t.Fatalf("pgtest: locking: %v", err)
-	}
-	undo = sync.OnceFunc(func() { _ = conn.Close(context.Background()) })
-	t.Cleanup(undo)
 	names := make([]string, len(tables))
 	for i, table := range tables {
 		names[i] = ident(table)
 	}
-	if _, err := conn.Exec(t.Context(), `begin; lock table `+strings.Join(names, ", ")+` in access exclusive mode`); err != nil {
-		t.Fatalf("pgtest: locking: %v", err)
+	return db.Hold(t, `lock table `+strings.Join(names, ", ")+` in access exclusive mode`)
+}
+
+// Hold does a statement in a transaction that stays open until it is undone or t
+// has ended.
+func (db *DB) Hold(t testing.TB, sql string) (undo func()) {
+	t.Helper()
+	conn, err := pgx.Connect(t.Context(), db.Super())
+	if err != nil {
+		t.Fatalf("pgtest: holding: %v", err)
+	}
+	undo = sync.OnceFunc(func() { _ = conn.Close(context.Background()) })
+	t.Cleanup(undo)
+	if _, err := conn.Exec(t.Context(), `begin; `+sql); err != nil {
+		t.Fatalf("pgtest: holding: %v", err)
 	}
 	return undo
 }

@@ -37,6 +37,9 @@ const workerRoleConnections = 2
 // waits holds a connection.
 const lockLimit = "100ms"
 
+// workerLockLimit is the same of who uses the worker's role; nobody waits for it.
+const workerLockLimit = "5s"
+
 // workerStatement is how long a statement of the worker's may take.
 const workerStatement = 10 * time.Minute
 

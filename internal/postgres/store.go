@@ -48,7 +48,7 @@ func Open(ctx context.Context, dsn string) (*Store, error) {
 // OpenSized is Open with another number of connections.
 func OpenSized(ctx context.Context, dsn string, size Connections) (*Store, error) {
 	size = size.orDefault()
-	pool, err := openPool(ctx, dsn, size.Requests+size.Worker)
+	pool, err := openPool(ctx, dsn, size.Requests+size.Worker, lockLimit)
 	if err != nil {
 		return nil, err
 	}
@@ -65,12 +65,18 @@ func OpenWith(ctx context.Context, cfg *pgxpool.Config) (*Store, error) {
 	return &Store{pool: pool, requests: semaphore.NewWeighted(int64(cfg.MaxConns)), wait: Connections{}.orDefault().Wait}, nil
 }
 
-func openPool(ctx context.Context, dsn string, most int) (*pgxpool.Pool, error) {
+func openPool(ctx context.Context, dsn string, most int, lock string) (*pgxpool.Pool, error) {
 	cfg, err := pgxpool.ParseConfig(dsn)
 	if err != nil {
 		return nil, errors.New("reading the database URL: it is not a Postgres URL")
 	}
 	cfg.MaxConns = int32(most)
+	// Of the whole session, because statements are prepared before the batch that
+	// sets its own limits: an operator's lock holds that up too.
+	cfg.AfterConnect = func(ctx context.Context, conn *pgx.Conn) error {
+		_, err := conn.Exec(ctx, `set lock_timeout = '`+lock+`'`)
+		return err
+	}
 	pool, err := pgxpool.NewWithConfig(ctx, cfg)
 	if err != nil {
 		return nil, fmt.Errorf("opening the pool: %w", err)
