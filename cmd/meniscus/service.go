@@ -61,7 +61,7 @@ func (s *service) open(ctx context.Context) (err error) {
 		return fmt.Errorf("listening: %w", err)
 	}
 	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL, Published: s.cfg.Published, MaxBody: s.cfg.MaxBody,
-		Keeper: s.cfg.Keeper, Targets: s.cfg.Targets, Origins: s.cfg.Origins, Limit: s.cfg.Limit})
+		Keeper: s.cfg.Keeper, Targets: s.cfg.Targets, Origins: s.cfg.Origins, Limit: s.cfg.Limit, Memory: s.cfg.Memory})
 	if err != nil {
 		return err
 	}
