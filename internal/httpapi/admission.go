@@ -53,8 +53,8 @@ func newAdmission(limit int64) *admission {
 		limit = unlimited
 	}
 	a := &admission{budget: max(1, limit>>20/restingPart), processors: runtime.GOMAXPROCS(0), ownQueue: callersQueue, shares: map[string]*share{}}
-	a.all = a.share(1, allQueue, func(w *work) float64 { return w.all })
-	a.keyless = a.share(ownPart, allQueue/2, func(w *work) float64 { return max(w.own, w.all/2) })
+	a.all = a.share(1, allQueue, func(_, all float64) float64 { return all })
+	a.keyless = a.share(ownPart, allQueue/2, func(own, all float64) float64 { return max(own, all/2) })
 	return a
 }
 
@@ -62,39 +62,39 @@ func newAdmission(limit int64) *admission {
 type share struct {
 	size    int64 // of memory
 	memory  *semaphore.Weighted
-	turns   map[*work]*semaphore.Weighted
+	turns   map[string]*semaphore.Weighted
 	queue   int64
 	waiting atomic.Int64
 	here    int // of a caller: its requests that wait or are at work
 }
 
-func (a *admission) share(part, queue int64, of func(*work) float64) *share {
-	s := &share{size: max(1, a.budget/part), queue: queue, turns: map[*work]*semaphore.Weighted{}}
+func (a *admission) share(part, queue int64, of func(own, all float64) float64) *share {
+	s := &share{size: max(1, a.budget/part), queue: queue, turns: map[string]*semaphore.Weighted{}}
 	s.memory = semaphore.NewWeighted(s.size)
-	for _, w := range classes {
-		s.turns[w] = semaphore.NewWeighted(turns(of(w), a.processors))
+	for name, n := range turns {
+		s.turns[name] = semaphore.NewWeighted(times(of(n.own, n.all), a.processors))
 	}
 	return s
 }
 
 // enter waits for a turn and for memory, in this order.
 func (s *share) enter(ctx context.Context, w *work, memory int64) error {
-	if s.turns[w].TryAcquire(1) {
+	if s.turns[w.turn].TryAcquire(1) {
 		if s.memory.TryAcquire(min(memory, s.size)) {
 			return nil
 		}
-		s.turns[w].Release(1)
+		s.turns[w.turn].Release(1)
 	}
 	if s.waiting.Add(1) > s.queue {
 		s.waiting.Add(-1)
 		return errQueueFull
 	}
 	defer s.waiting.Add(-1)
-	if err := s.turns[w].Acquire(ctx, 1); err != nil {
+	if err := s.turns[w.turn].Acquire(ctx, 1); err != nil {
 		return context.Cause(ctx)
 	}
 	if err := s.memory.Acquire(ctx, min(memory, s.size)); err != nil {
-		s.turns[w].Release(1)
+		s.turns[w.turn].Release(1)
 		return context.Cause(ctx)
 	}
 	return nil
@@ -102,7 +102,7 @@ func (s *share) enter(ctx context.Context, w *work, memory int64) error {
 
 func (s *share) leave(w *work, memory int64) {
 	s.memory.Release(min(memory, s.size))
-	s.turns[w].Release(1)
+	s.turns[w.turn].Release(1)
 }
 
 // errQueueFull sends a request away; enter makes of it what its caller hears.
@@ -139,6 +139,21 @@ func (w *work) refused(err error, own bool) error {
 	return &fault.Fault{Kind: fault.Unavailable, Code: errQueueFull.Code, Wait: w.retry, Detail: errQueueFull.Detail + " Nothing was done; send it again."}
 }
 
+// turn does a piece of a request that was admitted already, a page or a chunk, in
+// an expensive turn. The wait for it ends with the caller alone, because what has
+// begun is not sent away.
+func (a *admission) turn(ctx context.Context, caller string, keyed bool, piece func() error) error {
+	own := a.join(caller, keyed)
+	defer a.depart(caller, nil, nil, 0)
+	for _, s := range []*share{own, a.all} {
+		if err := s.turns["expensive"].Acquire(ctx, 1); err != nil {
+			return err
+		}
+		defer s.turns["expensive"].Release(1)
+	}
+	return piece()
+}
+
 // join gives a caller's share.
 func (a *admission) join(caller string, keyed bool) *share {
 	a.mu.Lock()
@@ -149,7 +164,7 @@ func (a *admission) join(caller string, keyed bool) *share {
 		if !keyed {
 			part *= 2
 		}
-		s = a.share(part, a.ownQueue, func(w *work) float64 { return w.own })
+		s = a.share(part, a.ownQueue, func(own, _ float64) float64 { return own })
 		a.shares[caller] = s
 	}
 	s.here++
@@ -189,14 +204,15 @@ func (c *call) admit() (err error) {
 	if c.op.work.name == "probe" {
 		return nil
 	}
-	c.leave, err = c.enter(c.op.work)
+	caller, keyed := c.payer()
+	c.leave, err = c.server.admission.enter(c.ctx(), caller, keyed, c.op.work, c.op.work.costs(c.bodySize()))
 	return err
 }
 
-// enter admits work for the caller of a request.
-func (c *call) enter(w *work) (leave func(), err error) {
+// inTurn does a page or a chunk of an export, an import or a stream.
+func (c *call) inTurn(ctx context.Context, piece func() error) error {
 	caller, keyed := c.payer()
-	return c.server.admission.enter(c.ctx(), caller, keyed, w, w.costs(c.bodySize()))
+	return c.server.admission.turn(ctx, caller, keyed, piece)
 }
 
 // payer is whose share the request takes: the institution's, or without a key the

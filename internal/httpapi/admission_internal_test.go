@@ -57,7 +57,7 @@ func TestOneCallersShareIsNotAnothers(t *testing.T) {
 		}
 		a := newAdmission(0)
 		release, held := a.hold(t, "greedy", true, class)
-		if most := turns(w.own, a.processors); held < 1 || int64(held) > most {
+		if most := times(turns[w.turn].own, a.processors); held < 1 || int64(held) > most {
 			t.Errorf("%s: got %d at once, want 1 to %d", class, held, most)
 		}
 		for _, other := range classes {

@@ -18,11 +18,15 @@ const pace = 20 * time.Millisecond
 // museum is the one that asks at an even pace.
 type museum struct {
 	client
-	specimen string
+	specimen string // of the writes; lookups are of another one
 }
 
 func newMuseum(ctx context.Context, c client) (*museum, error) {
-	id, err := c.create(ctx, "/v1/specimens", object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.1987/0042"}}})
+	id, err := c.create(ctx, "/v1/specimens", object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.1987/0105"}}})
+	if err != nil {
+		return nil, err
+	}
+	_, err = c.create(ctx, "/v1/specimens", object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.1987/0042"}}})
 	return &museum{client: c, specimen: id}, err
 }
 
