@@ -215,3 +215,6 @@ func TestWhatAFullServiceSays(t *testing.T) {
 		}
 	}
 }
+
+// AtRest tells whether no request holds or waits for anything.
+func (s *Server) AtRest() bool { return s.admission.empty() }
