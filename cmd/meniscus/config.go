@@ -63,7 +63,7 @@ func readConfig(env lookup) (Config, error) {
 		Targets:           r.targets("WEBHOOK_ALLOW_PRIVATE"),
 		Origins:           r.origins("CORS_ORIGINS"),
 		Limit:             r.limit("RATE_LIMIT"),
-		Connections:       postgres.Connections{Requests: int(r.number("DATABASE_CONNECTIONS", 16, 4, 500))},
+		Connections:       postgres.Connections{Requests: int(r.number("DATABASE_CONNECTIONS", 0, 4, 500))},
 	}
 	if cfg.PublicURL == "" {
 		cfg.PublicURL = "http://" + cfg.Address

@@ -201,7 +201,7 @@ func (c *call) limitWork() {
 // admit waits until the request may begin. What it holds is given back by leave,
 // after its answer was sent.
 func (c *call) admit() (err error) {
-	if c.op.work.name == "probe" {
+	if c.op.work.turn == "" { // a probe
 		return nil
 	}
 	caller, keyed := c.payer()

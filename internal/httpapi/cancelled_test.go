@@ -14,6 +14,7 @@ import (
 	"runtime/pprof"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -140,14 +141,14 @@ type cancelling struct {
 	server *httpapi.Server
 }
 
-func newCancelling(t *testing.T) *cancelling {
+func newCancelling(t *testing.T, connections int32) *cancelling {
 	t.Helper()
 	db := pgtest.New(t)
 	cfg, err := pgxpool.ParseConfig(db.App())
 	if err != nil {
 		t.Fatal(err)
 	}
-	cfg.MaxConns, cfg.ConnConfig.Tracer = 3, pauses{}
+	cfg.MaxConns, cfg.ConnConfig.Tracer = connections, pauses{}
 	store, err := postgres.OpenWith(t.Context(), cfg)
 	if err != nil {
 		t.Fatal(err)
@@ -268,7 +269,7 @@ var withoutDatabase = []string{"checkLive", "checkReady", "readContract", "readV
 // Wherever in its work the caller of an operation leaves, the work ends: what it
 // was admitted with is given back, its connection too, and nothing of it goes on.
 func TestWorkEndsWhenItsCallerLeaves(t *testing.T) { // alone, because it counts goroutines
-	c := newCancelling(t)
+	c := newCancelling(t, 3)
 	ids := c.load()
 	own := c.key
 	_, other := addInstitution(t, c.db, c.store, "Museum on the Hill")
@@ -303,4 +304,50 @@ func TestWorkEndsWhenItsCallerLeaves(t *testing.T) { // alone, because it counts
 		}
 	}
 	c.store.Close() // waits for every connection
+}
+
+// However many institutions wait for their reports, lookups and writes have
+// connections.
+func TestLongReadsLeaveConnectionsForTheOthers(t *testing.T) {
+	t.Parallel()
+	processors := runtime.GOMAXPROCS(0)
+	c := newCancelling(t, int32(max(16, 8*processors)))
+	c.made(example{method: http.MethodPost, path: "/v1/specimens", mediaType: "application/json", body: `{"statement":{"identifiers":[{"kind":"catalogue-number","value":"LV.1"}]}}`})
+	gone := make(chan struct{})
+	var reports sync.WaitGroup
+	reached := make(chan struct{}, 1000)
+	for n := range 2*processors + 4 {
+		_, key := addInstitution(t, c.db, c.store, fmt.Sprintf("Museum %d", n))
+		for range 3 {
+			reports.Go(func() {
+				p := &pause{left: 3, reached: make(chan struct{}), gone: gone}
+				ctx, leave := context.WithCancel(context.WithValue(context.Background(), pauseKey{}, p))
+				go func() {
+					select {
+					case <-p.reached:
+						reached <- struct{}{}
+					case <-ctx.Done():
+					}
+				}()
+				defer leave()
+				r := httptest.NewRequestWithContext(ctx, http.MethodGet, "/v1/reports/reversible-treatments", nil)
+				r.Header.Set("Authorization", "Bearer "+key)
+				w := httptest.NewRecorder()
+				if c.server.ServeHTTP(w, r); w.Code != http.StatusOK {
+					t.Errorf("a report: got %d: %s", w.Code, w.Body)
+				}
+			})
+		}
+	}
+	for range 2 * processors { // as many as go on at once, stopped in mid-work
+		<-reached
+	}
+	for range 5 {
+		c.made(example{method: http.MethodPost, path: "/v1/people", mediaType: "application/json", body: `{"id":"` + uuid.NewString() + `","statement":{"displayName":"` + uuid.NewString() + `"}}`})
+		if _, got := c.ask(example{method: http.MethodGet, path: "/v1/specimen-lookup?number=LV.1"}, 0); got.Code != http.StatusOK {
+			t.Errorf("a lookup: got %d: %s", got.Code, got.Body)
+		}
+	}
+	close(gone)
+	reports.Wait()
 }

@@ -60,7 +60,9 @@ func named(list []work) map[string]*work {
 
 // turns are how much of something goes on at once: for one institution, or
 // without a key for one address; and for everybody. They are in processors of
-// this process (GOMAXPROCS), and at least 1.
+// this process (GOMAXPROCS), and at least 1. Of the connections to the database
+// (postgres.Connections: 8 a processor) expensive work and imports hold at most half
+// for long.
 var turns = map[string]struct{ own, all float64 }{
 	"page":    {2, 16},
 	"compute": {0.5, 2},
@@ -68,11 +70,11 @@ var turns = map[string]struct{ own, all float64 }{
 	// Half of the processors: who asks for nothing but expensive work leaves the
 	// rest to the others. An export or an import takes such a turn for each page or
 	// chunk, and not while it waits for the other side.
-	"expensive": {0.5, 4},
+	"expensive": {0.5, 2},
 	// Most of a write's time is the database's disk, so that there are more turns.
 	"write":  {2, 16},
 	"export": {0.5, 8},
-	"import": {0.5, 4},
+	"import": {0.5, 2},
 	"stream": {1000, 1000},
 }
 

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"errors"
+	"runtime"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -15,8 +16,8 @@ import (
 // Connections is how many connections a store opens; what is zero has its
 // default. A server of Postgres takes 100 unless it is told otherwise.
 type Connections struct {
-	// Requests are for what callers ask: 16. One institution's work of all classes
-	// at once (package httpapi, classes) leaves some of them for the others.
+	// Requests are for what callers ask: 8 for each processor (GOMAXPROCS), at least
+	// 16. Of them long work (package httpapi, turns) takes half at most.
 	Requests int
 	// Worker are kept for the worker, so that no number of requests can stop it: 2.
 	Worker int
@@ -25,7 +26,7 @@ type Connections struct {
 }
 
 func (c Connections) orDefault() Connections {
-	return Connections{Requests: cmp.Or(c.Requests, 16), Worker: cmp.Or(c.Worker, 2), Wait: cmp.Or(c.Wait, 5*time.Second)}
+	return Connections{Requests: cmp.Or(c.Requests, max(16, 8*runtime.GOMAXPROCS(0))), Worker: cmp.Or(c.Worker, 2), Wait: cmp.Or(c.Wait, 5*time.Second)}
 }
 
 // workerRoleConnections is the size of the pool of each who uses the worker's role:
