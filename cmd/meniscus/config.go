@@ -14,6 +14,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/httpapi"
+	"meniscus/internal/postgres"
 	"meniscus/internal/webhook"
 )
 
@@ -35,7 +36,10 @@ type Config struct {
 	Keeper  *webhook.Keeper // SECRET_KEY: keeps the secrets of webhooks; nil if empty, and then none can be made
 	Targets webhook.Targets // WEBHOOK_ALLOW_PRIVATE: addresses inside a network to which webhooks may lead
 	Origins []string        // CORS_ORIGINS: whose pages may call the service from a browser
-	Limit   httpapi.Limit   // RATE_LIMIT: requests of one key in a window, such as 600/1m
+	Limit   httpapi.Limit   // RATE_LIMIT: requests of one key in a window, such as 600/1m, or off
+
+	Connections postgres.Connections // DATABASE_CONNECTIONS: to the database, for requests
+	Memory      int64                // not from the environment: what the process may take; no limit if zero
 }
 
 // lookup reads the environment, for readConfig to be tested without one.
@@ -59,6 +63,7 @@ func readConfig(env lookup) (Config, error) {
 		Targets:           r.targets("WEBHOOK_ALLOW_PRIVATE"),
 		Origins:           r.origins("CORS_ORIGINS"),
 		Limit:             r.limit("RATE_LIMIT"),
+		Connections:       postgres.Connections{Requests: int(r.number("DATABASE_CONNECTIONS", 0, 4, 500))},
 	}
 	if cfg.PublicURL == "" {
 		cfg.PublicURL = "http://" + cfg.Address
@@ -215,16 +220,23 @@ func (r *configReader) origins(name string) []string {
 	return origins
 }
 
+// defaultLimit is more than catalogues ask, their nightly comparisons included:
+// those look up a thousand numbers in a request. It ends loops that run wild.
+var defaultLimit = httpapi.Limit{Requests: 6000, Window: time.Minute}
+
 func (r *configReader) limit(name string) httpapi.Limit {
 	value := r.text(name)
-	if value == "" {
+	switch value {
+	case "":
+		return defaultLimit
+	case "off":
 		return httpapi.Limit{}
 	}
 	requests, window, _ := strings.Cut(value, "/")
 	n, err1 := strconv.Atoi(requests)
 	w, err2 := time.ParseDuration(window)
 	if err1 != nil || err2 != nil || n < 1 || w < time.Second || w > 24*time.Hour {
-		r.fault(name, "write requests and a window from 1s to 24h, such as 600/1m")
+		r.fault(name, "write requests and a window from 1s to 24h, such as 600/1m, or off")
 	}
 	return httpapi.Limit{Requests: n, Window: w}
 }

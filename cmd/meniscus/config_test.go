@@ -5,6 +5,9 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
+
+	"meniscus/internal/httpapi"
 )
 
 func env(vars map[string]string) lookup {
@@ -20,13 +23,13 @@ func TestConfigReportsEveryFault(t *testing.T) {
 		"MENISCUS_ADDRESS": "nowhere", "MENISCUS_PUBLIC_URL": "museum", "MENISCUS_WORKER": "perhaps", "MENISCUS_PUBLISHED": "everything",
 		"MENISCUS_MAX_BODY": "-1", "MENISCUS_DRAIN_DELAY": "soon", "MENISCUS_LOG_LEVEL": "loud",
 		"MENISCUS_SECRET_KEY": "short", "MENISCUS_WEBHOOK_ALLOW_PRIVATE": "10.0.0.1",
-		"MENISCUS_CORS_ORIGINS": "https://museum.example/page", "MENISCUS_RATE_LIMIT": "many",
+		"MENISCUS_CORS_ORIGINS": "https://museum.example/page", "MENISCUS_RATE_LIMIT": "many", "MENISCUS_DATABASE_CONNECTIONS": "1",
 		"MENISCUS_DATABASE_URL": "postgres://a", "MENISCUS_DATABASE_URL_FILE": "/nowhere",
 	}))
 	if err == nil {
 		t.Fatal("got no fault")
 	}
-	for _, name := range []string{"ADDRESS", "PUBLIC_URL", "PUBLISHED", "WORKER", "MAX_BODY", "DRAIN_DELAY", "LOG_LEVEL", "DATABASE_URL", "SECRET_KEY", "WEBHOOK_ALLOW_PRIVATE", "CORS_ORIGINS", "RATE_LIMIT"} {
+	for _, name := range []string{"ADDRESS", "PUBLIC_URL", "PUBLISHED", "WORKER", "MAX_BODY", "DRAIN_DELAY", "LOG_LEVEL", "DATABASE_URL", "SECRET_KEY", "WEBHOOK_ALLOW_PRIVATE", "CORS_ORIGINS", "RATE_LIMIT", "DATABASE_CONNECTIONS"} {
 		if !strings.Contains(err.Error(), "MENISCUS_"+name+": ") {
 			t.Errorf("got %v, want a fault of MENISCUS_%s in it", err, name)
 		}
@@ -38,6 +41,17 @@ func TestConfigWithoutAnything(t *testing.T) {
 	cfg, err := readConfig(env(nil))
 	if err != nil || cfg.Address != "127.0.0.1:8080" || cfg.PublicURL != "http://127.0.0.1:8080" || !cfg.Worker {
 		t.Errorf("got %+v, %v; want the defaults", cfg, err)
+	}
+}
+
+func TestRateLimitIsOnUntilItIsTurnedOff(t *testing.T) {
+	t.Parallel()
+	for text, want := range map[string]httpapi.Limit{
+		"": {Requests: 6000, Window: time.Minute}, "off": {}, "600/30s": {Requests: 600, Window: 30 * time.Second},
+	} {
+		if cfg, err := readConfig(env(map[string]string{"MENISCUS_RATE_LIMIT": text})); err != nil || cfg.Limit != want {
+			t.Errorf("%q: got %+v and %v, want %+v", text, cfg.Limit, err, want)
+		}
 	}
 }
 

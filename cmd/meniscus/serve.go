@@ -6,8 +6,13 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"math"
 	"net/url"
 	"os"
+	"runtime"
+	"runtime/debug"
+
+	"github.com/KimMachineGun/automemlimit/memlimit"
 
 	"meniscus/internal/postgres"
 )
@@ -29,12 +34,25 @@ func serve(ctx context.Context, args []string, _, errs io.Writer) error {
 		}
 	}
 	log := slog.New(slog.NewJSONHandler(errs, &slog.HandlerOptions{Level: cfg.LogLevel}))
+	cfg.Memory = memoryLimit()
 	s, err := newService(ctx, cfg, log)
 	if err != nil {
 		return err
 	}
-	log.Info("serving", slog.String("address", s.listener.Addr().String()), slog.String("publicURL", cfg.PublicURL))
+	log.Info("serving", slog.String("address", s.listener.Addr().String()), slog.String("publicURL", cfg.PublicURL),
+		slog.Int64("memoryLimit", cfg.Memory), slog.Int("processors", runtime.GOMAXPROCS(0)))
 	return s.run(ctx)
+}
+
+// memoryLimit is how much memory the process may take, which Go keeps to:
+// GOMEMLIMIT, or else nine tenths of what its container has; 0 is no limit.
+func memoryLimit() int64 {
+	_, _ = memlimit.SetGoMemLimitWithOpts() // without a container there is nothing to set
+	limit := debug.SetMemoryLimit(-1)
+	if limit == math.MaxInt64 {
+		return 0
+	}
+	return limit
 }
 
 // configFor reads the environment for a verb that takes no arguments.

@@ -43,7 +43,7 @@ func newService(ctx context.Context, cfg Config, log *slog.Logger) (*service, er
 }
 
 func (s *service) open(ctx context.Context) (err error) {
-	if s.store, err = postgres.Open(ctx, s.cfg.DatabaseURL); err != nil {
+	if s.store, err = postgres.OpenSized(ctx, s.cfg.DatabaseURL, s.cfg.Connections); err != nil {
 		return err
 	}
 	if err = s.store.Ready(ctx); err != nil {
@@ -61,7 +61,7 @@ func (s *service) open(ctx context.Context) (err error) {
 		return fmt.Errorf("listening: %w", err)
 	}
 	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL, Published: s.cfg.Published, MaxBody: s.cfg.MaxBody,
-		Keeper: s.cfg.Keeper, Targets: s.cfg.Targets, Origins: s.cfg.Origins, Limit: s.cfg.Limit})
+		Keeper: s.cfg.Keeper, Targets: s.cfg.Targets, Origins: s.cfg.Origins, Limit: s.cfg.Limit, Memory: s.cfg.Memory})
 	if err != nil {
 		return err
 	}
@@ -108,7 +108,7 @@ const shutdownLimit = 20 * time.Second
 func (s *service) run(ctx context.Context) error {
 	defer s.close()
 	var workers sync.WaitGroup
-	stopped, stop := context.WithCancel(context.WithoutCancel(ctx))
+	stopped, stop := context.WithCancel(postgres.AsWorker(context.WithoutCancel(ctx)))
 	if s.sealer != nil {
 		workers.Go(func() {
 			s.sealer.Run(stopped, func(err error) { s.log.Error("sealing failed", slog.Any("error", err)) })

@@ -35,6 +35,7 @@ type call struct {
 	caller string        // whom the request counts for; "" when it was not counted
 	left   int           // requests until reset
 	reset  time.Duration // 0 when nothing is counted
+	leave  func()        // gives back what the request was admitted with
 }
 
 func (c *call) ctx() context.Context { return c.echo.Request().Context() }
@@ -48,6 +49,9 @@ func (c *call) prepare() error {
 		return limited
 	}
 	if err != nil {
+		return err
+	}
+	if err := c.admit(); err != nil {
 		return err
 	}
 	if err := c.readQuery(); err != nil {

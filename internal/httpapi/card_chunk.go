@@ -36,6 +36,10 @@ func (r *readCard) refused() bool { return len(r.Faults) > 0 || len(r.faults) > 
 func (im *importing) take(next chunk, state string) error {
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(im.call.ctx()), cardLease)
 	defer cancel()
+	return im.call.inTurn(ctx, func() error { return im.record(ctx, next, state) })
+}
+
+func (im *importing) record(ctx context.Context, next chunk, state string) error {
 	implied, err := im.resolve(ctx, next.cards)
 	if err != nil {
 		return err

@@ -84,7 +84,11 @@ type pages func(ctx context.Context, institution uuid.UUID, after, upto int64, l
 func (e *export) each(read pages, do func(postgres.Exported) error) error {
 	for after := int64(0); ; {
 		e.call.patience()
-		page, err := read(e.call.ctx(), e.call.principal.Institution, after, e.upto, exportPage)
+		var page []postgres.Exported
+		err := e.call.inTurn(e.call.ctx(), func() (err error) {
+			page, err = read(e.call.ctx(), e.call.principal.Institution, after, e.upto, exportPage)
+			return err
+		})
 		if err != nil {
 			return fmt.Errorf("reading entries to export: %w", err)
 		}

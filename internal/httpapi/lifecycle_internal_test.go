@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"maps"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -20,7 +21,8 @@ func ageing(t *testing.T, extensions map[string]any) *openapi3.T {
 		t.Fatal(err)
 	}
 	o := doc.Paths.Find("/livez").Get
-	o.Deprecated, o.Extensions = true, extensions
+	o.Deprecated = true
+	maps.Copy(o.Extensions, extensions)
 	return doc
 }
 

@@ -28,6 +28,7 @@ type operation struct {
 	takes    []string         // media types of the body
 	gives    []string         // media types of a success, the preferred first
 	success  *openapi3.Schema // of a success in application/json; nil when there is none
+	work     *work            // its class of work: what it costs
 	lifecycle
 }
 
@@ -45,6 +46,9 @@ func readOperations(doc *openapi3.T) (map[string]*operation, error) {
 			op := readOperation(doc, method, path, o)
 			var err error
 			if op.lifecycle, err = readLifecycle(o); err != nil {
+				return nil, err
+			}
+			if op.work, err = workOf(o); err != nil {
 				return nil, err
 			}
 			ops[o.OperationID] = op

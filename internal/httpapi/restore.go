@@ -99,7 +99,11 @@ func (r *restoring) entry(line exportLine) error {
 func (r *restoring) flush() error {
 	r.call.patience()
 	first := r.place - int64(len(r.chunk)) + 1 // an entry's place is its line
-	at, err := r.into.Put(r.call.ctx(), r.chunk)
+	var at int
+	err := r.call.inTurn(r.call.ctx(), func() (err error) {
+		at, err = r.into.Put(r.call.ctx(), r.chunk)
+		return err
+	})
 	r.chunk = r.chunk[:0]
 	if err != nil {
 		return located(first+int64(at), err)

@@ -19,8 +19,10 @@ func TestEveryOperationHasItsHandler(t *testing.T) {
 		want   string
 	}{
 		"an operation too many": {func(doc *openapi3.T) {
-			doc.Paths.Set("/v1/nothing", &openapi3.PathItem{Get: &openapi3.Operation{OperationID: "readNothing", Responses: openapi3.NewResponses()}})
+			doc.Paths.Set("/v1/nothing", &openapi3.PathItem{Get: &openapi3.Operation{OperationID: "readNothing", Extensions: map[string]any{"x-work": "read"}, Responses: openapi3.NewResponses()}})
 		}, "readNothing of the contract has no handler"},
+		"no class of work":   {func(doc *openapi3.T) { delete(doc.Paths.Find("/v1/institution").Get.Extensions, "x-work") }, "readInstitution needs its class of work"},
+		"an unknown class":   {func(doc *openapi3.T) { doc.Paths.Find("/v1/institution").Get.Extensions["x-work"] = "leisure" }, "readInstitution needs its class of work"},
 		"a handler too many": {func(doc *openapi3.T) { doc.Paths.Delete("/v1/institution") }, "readInstitution has no operation"},
 	} {
 		doc, err := openapi3.NewLoader().LoadFromData(api.YAML)

@@ -54,6 +54,9 @@ type Config struct {
 	Origins []string
 	// Limit is how many requests a key may send.
 	Limit Limit
+	// Memory is how many bytes the process may take, of which requests get half; it
+	// is reckoned with 1 GiB if zero.
+	Memory int64
 	// Now is the machine's own clock when it is nil.
 	Now func() time.Time
 }
@@ -91,6 +94,7 @@ type Server struct {
 	targets   webhook.Targets
 	origins   []string
 	limiter   *limiter // nil: no limit
+	admission *admission
 	watch     *watch
 	now       func() time.Time
 	ops       map[string]*operation
@@ -138,6 +142,7 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 	if cfg.Limit.Requests > 0 {
 		s.limiter = newLimiter(cfg.Limit, cfg.Now)
 	}
+	s.admission = newAdmission(cfg.Memory)
 	s.watch = newWatch(s.store, s.streams.Most)
 	if s.maxBody == 0 {
 		s.maxBody = 1 << 20
@@ -211,6 +216,12 @@ func (s *Server) serve(op *operation, h handler) echo.HandlerFunc {
 	return func(ec echo.Context) error {
 		started := time.Now()
 		c := &call{server: s, op: op, echo: ec, requestID: newRequestID()}
+		defer func() {
+			if c.leave != nil {
+				c.leave()
+			}
+		}()
+		c.limitWork()
 		c.limitBody()
 		a, err := s.answer(c, h)
 		if err != nil {

@@ -97,7 +97,12 @@ var closedChannel = func() chan struct{} {
 func (st *stream) page() (more bool, err error) {
 	ctx, cancel := context.WithTimeout(st.call.ctx(), readLimit)
 	defer cancel()
-	rows, stands, err := st.server.store.Changes(ctx, st.call.principal.Institution, st.after, streamPage)
+	var rows []postgres.Row
+	var stands bool
+	err = st.call.inTurn(ctx, func() (err error) { // so that a thousand streams do not all read at once
+		rows, stands, err = st.server.store.Changes(ctx, st.call.principal.Institution, st.after, streamPage)
+		return err
+	})
 	if err != nil {
 		return false, err
 	}

@@ -35,8 +35,8 @@ type tail struct {
 const (
 	// lookEvery is how late a stream hears of what another process sealed.
 	lookEvery = 100 * time.Millisecond
-	// share is the part of all streams that one institution may hold.
-	share = 0.5
+	// streamShare is the part of all streams that one institution may hold.
+	streamShare = 0.5
 	// streamWait is what a caller is asked to wait when there is no room.
 	streamWait = 10 * time.Second
 )
@@ -58,7 +58,7 @@ func (w *watch) join(institution uuid.UUID) error {
 		t = &tail{grown: make(chan struct{})}
 		w.tails[institution] = t
 	}
-	if float64(t.streams) >= max(1, share*float64(w.most)) {
+	if float64(t.streams) >= max(1, streamShare*float64(w.most)) {
 		return &fault.Fault{Kind: fault.TooMany, Code: "streams-too-many", Wait: streamWait,
 			Detail: "This institution holds as many open streams as it may; close one, or ask for /v1/changes."}
 	}

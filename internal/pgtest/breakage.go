@@ -5,6 +5,8 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -98,3 +100,45 @@ func (s *Server) Stop(t testing.TB) {
 
 // Crash kills the server; what it had not committed is lost.
 func (s *Server) Crash() { s.pg.Kill() }
+
+// Sleeping tells how many sessions of this database are in pg_sleep.
+func (db *DB) Sleeping(t testing.TB) int { return db.sessions(t, `wait_event = 'PgSleep'`) }
+
+// Waiting tells how many sessions of this database wait for a lock.
+func (db *DB) Waiting(t testing.TB) int { return db.sessions(t, `wait_event_type = 'Lock'`) }
+
+func (db *DB) sessions(t testing.TB, which string) (n int) {
+	t.Helper()
+	err := shared.admin.QueryRow(context.Background(), `select count(*) from pg_stat_activity where datname = $1 and `+which, db.name).Scan(&n)
+	if err != nil {
+		t.Errorf("pgtest: counting sessions: %v", err)
+	}
+	return n
+}
+
+// Lock locks tables as an operator who changes them would, until it is undone or
+// t has ended.
+func (db *DB) Lock(t testing.TB, tables ...string) (undo func()) {
+	t.Helper()
+	names := make([]string, len(tables))
+	for i, table := range tables {
+		names[i] = ident(table)
+	}
+	return db.Hold(t, `lock table `+strings.Join(names, ", ")+` in access exclusive mode`)
+}
+
+// Hold does a statement in a transaction that stays open until it is undone or t
+// has ended.
+func (db *DB) Hold(t testing.TB, sql string) (undo func()) {
+	t.Helper()
+	conn, err := pgx.Connect(t.Context(), db.Super())
+	if err != nil {
+		t.Fatalf("pgtest: holding: %v", err)
+	}
+	undo = sync.OnceFunc(func() { _ = conn.Close(context.Background()) })
+	t.Cleanup(undo)
+	if _, err := conn.Exec(t.Context(), `begin; `+sql); err != nil {
+		t.Fatalf("pgtest: holding: %v", err)
+	}
+	return undo
+}

@@ -19,7 +19,7 @@ type Deliverer struct{ pool *pgxpool.Pool }
 
 // OpenDeliverer connects with the worker's role. The caller closes it.
 func OpenDeliverer(ctx context.Context, dsn string) (*Deliverer, error) {
-	pool, err := openPool(ctx, dsn)
+	pool, err := openPool(ctx, dsn, workerRoleConnections, workerLockLimit)
 	if err != nil {
 		return nil, err
 	}

@@ -70,7 +70,7 @@ func (s *Store) CreateImport(ctx context.Context, w Write, i Import) (made Impor
 		values ($1, $2, $3, $4, $5, $6, $7, $8) returning `+importColumns,
 		w.Institution, i.ID, w.RequestID, w.Person, i.Name, i.DryRun, i.Format, i.Mapping)
 	err = s.run(ctx, b)
-	if _, busy := violated(err, lockNotAvailable); busy {
+	if sameAtWork(err) {
 		return Import{}, false, fault.Of(fault.Busy, "request-at-work", "The same request is being worked on; send it again in a moment.")
 	}
 	if _, again := violated(err, uniqueViolation); again {

@@ -34,7 +34,7 @@ var errNotEmpty = fault.Of(fault.Conflict, "institution-not-empty",
 // work has ended without an error, with the places that it had; otherwise
 // nothing does.
 func (s *Store) Restore(ctx context.Context, institution uuid.UUID, work func(*Restoration) error) error {
-	err := pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+	err := s.begin(ctx, func(tx pgx.Tx) error {
 		r := &Restoration{tx: tx, institution: institution}
 		if err := r.begin(ctx); err != nil {
 			return err
@@ -44,11 +44,11 @@ func (s *Store) Restore(ctx context.Context, institution uuid.UUID, work func(*R
 		}
 		return r.place(ctx)
 	})
-	return translate(refused(err))
+	return translate(ctx, refused(err))
 }
 
 func (r *Restoration) run(ctx context.Context, b *batch) error {
-	return r.tx.SendBatch(ctx, b.whole()).Close()
+	return r.tx.SendBatch(ctx, b.within(ctx)).Close()
 }
 
 func (r *Restoration) begin(ctx context.Context) error {

@@ -107,9 +107,3 @@ func (b *batch) Queue(sql string, args ...any) *pgx.QueuedQuery {
 	b.flush()
 	return b.Batch.Queue(sql, args...)
 }
-
-// whole is the batch, ready to be sent.
-func (b *batch) whole() *pgx.Batch {
-	b.flush()
-	return &b.Batch
-}

@@ -42,7 +42,7 @@ const (
 // OpenSealer connects with the worker's role; after, if not nil, is called
 // whenever a round has sealed something. The caller closes the sealer.
 func OpenSealer(ctx context.Context, dsn string, after func()) (*Sealer, error) {
-	pool, err := openPool(ctx, dsn)
+	pool, err := openPool(ctx, dsn, workerRoleConnections, workerLockLimit)
 	if err != nil {
 		return nil, err
 	}

@@ -311,7 +311,7 @@ type Watch struct{ pool *pgxpool.Pool }
 
 // OpenWatch connects with the worker's role. The caller closes the watch.
 func OpenWatch(ctx context.Context, dsn string) (*Watch, error) {
-	pool, err := openPool(ctx, dsn)
+	pool, err := openPool(ctx, dsn, workerRoleConnections, workerLockLimit)
 	if err != nil {
 		return nil, err
 	}

@@ -15,11 +15,14 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"strconv"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgxpool"
+	"golang.org/x/sync/semaphore"
 
 	"meniscus/internal/fault"
 	"meniscus/migrations"
@@ -27,8 +30,10 @@ import (
 
 // Store is the application's way to the database, under the application's role.
 type Store struct {
-	pool  *pgxpool.Pool
-	wrote func()
+	pool     *pgxpool.Pool
+	requests *semaphore.Weighted // the connections that are not kept for the worker
+	wait     time.Duration       // of a request for one of them
+	wrote    func()
 }
 
 // AfterEntries has f called whenever entries were committed, which then wait for
@@ -37,11 +42,17 @@ func (s *Store) AfterEntries(f func()) { s.wrote = f }
 
 // Open connects with the application's role. The caller closes the store.
 func Open(ctx context.Context, dsn string) (*Store, error) {
-	pool, err := openPool(ctx, dsn)
+	return OpenSized(ctx, dsn, Connections{})
+}
+
+// OpenSized is Open with another number of connections.
+func OpenSized(ctx context.Context, dsn string, size Connections) (*Store, error) {
+	size = size.orDefault()
+	pool, err := openPool(ctx, dsn, size.Requests+size.Worker, lockLimit)
 	if err != nil {
 		return nil, err
 	}
-	return &Store{pool: pool}, nil
+	return &Store{pool: pool, requests: semaphore.NewWeighted(int64(size.Requests)), wait: size.Wait}, nil
 }
 
 // OpenWith connects with a configuration of the caller's own, such as a dialer
@@ -51,13 +62,20 @@ func OpenWith(ctx context.Context, cfg *pgxpool.Config) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("opening the pool: %w", err)
 	}
-	return &Store{pool: pool}, nil
+	return &Store{pool: pool, requests: semaphore.NewWeighted(int64(cfg.MaxConns)), wait: Connections{}.orDefault().Wait}, nil
 }
 
-func openPool(ctx context.Context, dsn string) (*pgxpool.Pool, error) {
+func openPool(ctx context.Context, dsn string, most int, lock string) (*pgxpool.Pool, error) {
 	cfg, err := pgxpool.ParseConfig(dsn)
 	if err != nil {
 		return nil, errors.New("reading the database URL: it is not a Postgres URL")
+	}
+	cfg.MaxConns = int32(most)
+	// Of the whole session, because statements are prepared before the batch that
+	// sets its own limits: an operator's lock holds that up too.
+	cfg.AfterConnect = func(ctx context.Context, conn *pgx.Conn) error {
+		_, err := conn.Exec(ctx, `set lock_timeout = '`+lock+`'`)
+		return err
 	}
 	pool, err := pgxpool.NewWithConfig(ctx, cfg)
 	if err != nil {
@@ -77,7 +95,7 @@ func (s *Store) Ready(ctx context.Context) error {
 		return migrations.ErrOld
 	}
 	if err != nil {
-		return translate(fmt.Errorf("asking the schema's version: %w", err))
+		return translate(ctx, fmt.Errorf("asking the schema's version: %w", err))
 	}
 	return migrations.Check(version)
 }
@@ -87,20 +105,29 @@ func (s *Store) Ready(ctx context.Context) error {
 type batch struct {
 	pgx.Batch
 	institution uuid.UUID
+	wall        *pgx.QueuedQuery
 	entries     bool             // it states entries
 	waiting     map[*table]*rows // put, and not queued yet
 }
 
-// wall sets what row-level security reads, how long a write waits for another
-// request with the same key, and that the server does not compile queries: their
-// functions and recursions are estimated dear and are not. A report that takes
-// 0.02 s took 27 s on a busy machine, nearly all of it compiling.
-const wall = `select set_config('app.institution', $1, true), set_config('lock_timeout', '100ms', true), set_config('jit', 'off', true)`
+// wall sets what row-level security reads, how long a statement and its wait for
+// a lock may take, and that the server does not compile queries: their functions
+// and recursions are estimated dear and are not. A report that takes 0.02 s took
+// 27 s on a busy machine, nearly all of it compiling.
+const wall = `select set_config('app.institution', $1, true), set_config('statement_timeout', $2, true),
+	set_config('lock_timeout', '` + lockLimit + `', true), set_config('jit', 'off', true)`
 
 func newBatch(institution uuid.UUID) *batch {
 	b := &batch{institution: institution}
-	b.Queue(wall, institution.String())
+	b.wall = b.Queue(wall, institution.String(), "0")
 	return b
+}
+
+// within is the batch, ready to be sent with the limits of a piece of work.
+func (b *batch) within(ctx context.Context) *pgx.Batch {
+	b.flush()
+	b.wall.Arguments[1] = strconv.FormatInt(limitsOf(ctx).statement.Milliseconds(), 10)
+	return &b.Batch
 }
 
 // plannedAnew has the server plan the queries of a batch for the tables as they
@@ -117,14 +144,23 @@ func newBatchPlannedAnew(institution uuid.UUID) *batch {
 
 // run sends a batch and reads every result through its own callback.
 func (s *Store) run(ctx context.Context, b *batch) error {
-	err := s.pool.SendBatch(ctx, b.whole()).Close()
-	if err != nil && away(err) {
+	err := s.send(ctx, b)
+	if err != nil && ctx.Err() == nil && away(err) {
 		s.pool.Reset() // the other idle connections have most likely lost the same server
 	}
 	if err == nil && b.entries && s.wrote != nil {
 		s.wrote()
 	}
-	return translate(err)
+	return translate(ctx, err)
+}
+
+func (s *Store) send(ctx context.Context, b *batch) error {
+	conn, release, err := s.acquire(ctx)
+	if err != nil {
+		return err
+	}
+	defer release()
+	return conn.SendBatch(ctx, b.within(ctx)).Close()
 }
 
 // collect runs one query behind the wall and reads all rows into T by name.
@@ -171,24 +207,39 @@ func violated(err error, state string) (constraint string, ok bool) {
 	return "", false
 }
 
-// translate makes a fault of a failure that says that the database is away.
-func translate(err error) error {
-	if err == nil {
-		return nil
-	}
-	if away(err) {
+// translate makes a fault of a failure that says that the database is away or
+// cannot do it now. A caller who has gone is told nothing.
+func translate(ctx context.Context, err error) error {
+	switch {
+	case err == nil || errors.Is(ctx.Err(), context.Canceled) || fault.From(err) != nil:
+		return err
+	case away(err):
 		return errors.Join(fault.Of(fault.Unavailable, "database-unavailable",
 			"The database cannot be reached. Nothing is half-written: send the same request again, with the same Idempotency-Key."), err)
 	}
+	var pg *pgconn.PgError
+	if errors.As(err, &pg) && overloaded(pg.Code) {
+		return errors.Join(errBusy, err)
+	}
 	return err
+}
+
+// overloaded tells whether the server could not do a statement for want of time,
+// room or a lock: out of resources (class 53), a deadlock (40P01), a statement
+// that took longer than it may (57014), and a lock that somebody else holds.
+func overloaded(state string) bool {
+	return state[:2] == "53" || state == "40001" || state == "40P01" || state == "57014" || state == lockNotAvailable
 }
 
 // away tells whether an error means that the connection or the server is gone:
 // SQLSTATE classes 08 (connection) and 57P (shutdown), and failures of the wire.
 func away(err error) bool {
+	if fault.From(err) != nil {
+		return false
+	}
 	var pg *pgconn.PgError
 	if errors.As(err, &pg) {
-		return pg.Code[:2] == "08" || pg.Code[:3] == "57P" || pg.Code == "53300"
+		return pg.Code[:2] == "08" || pg.Code[:3] == "57P"
 	}
 	var connect *pgconn.ConnectError
 	var wire net.Error

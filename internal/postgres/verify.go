@@ -143,7 +143,7 @@ func (s *Store) Reproject(ctx context.Context, institution uuid.UUID, records []
 		}
 	}
 	differs = map[uuid.UUID][]string{}
-	err = pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
+	err = s.begin(ctx, func(tx pgx.Tx) error {
 		before, err := snapshot(ctx, tx, institution, of)
 		if err != nil {
 			return err
@@ -153,7 +153,7 @@ func (s *Store) Reproject(ctx context.Context, institution uuid.UUID, records []
 		for _, r := range records {
 			r.Project(&Projector{batch: b, record: r.Record, revision: r.Revision, first: r.Whole})
 		}
-		if err := tx.SendBatch(ctx, b.whole()).Close(); err != nil {
+		if err := tx.SendBatch(ctx, b.within(ctx)).Close(); err != nil {
 			return err
 		}
 		after, err := snapshot(ctx, tx, institution, of)
@@ -172,7 +172,7 @@ func (s *Store) Reproject(ctx context.Context, institution uuid.UUID, records []
 	if errors.Is(err, errUndo) {
 		err = nil
 	}
-	return differs, translate(err)
+	return differs, translate(ctx, err)
 }
 
 // clear takes away what the projections of records hold beside their own rows, so
@@ -215,7 +215,7 @@ func snapshot(ctx context.Context, tx pgx.Tx, institution uuid.UUID, of map[reco
 				where x.institution_id = $1 and x.`+table[1]+` = any($2) group by 1`, institution, records)
 		}
 	}
-	if err := tx.SendBatch(ctx, b.whole()).Close(); err != nil {
+	if err := tx.SendBatch(ctx, b.within(ctx)).Close(); err != nil {
 		return nil, fmt.Errorf("reading the projections: %w", err)
 	}
 	return found, nil

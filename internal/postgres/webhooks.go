@@ -103,7 +103,7 @@ func (b *batch) queueSecret(w Write, hook uuid.UUID, secret KeptSecret) {
 // batch: then the request key is not used up either.
 func (s *Store) once(ctx context.Context, w *Write, b *batch) (earlier bool, err error) {
 	err = s.run(ctx, b)
-	if _, busy := violated(err, lockNotAvailable); busy {
+	if sameAtWork(err) {
 		return false, fault.Of(fault.Busy, "request-at-work", "The same request is being worked on; send it again in a moment.")
 	}
 	if table, full := noRoom(err); full {

@@ -6,6 +6,7 @@ import (
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 
 	"meniscus/internal/fault"
 	"meniscus/internal/ledger"
@@ -72,7 +73,7 @@ func (s *Store) Write(ctx context.Context, w Write) (Written, error) {
 	if err == nil {
 		return Written{Rows: rows}, nil
 	}
-	if _, busy := violated(err, lockNotAvailable); busy {
+	if sameAtWork(err) {
 		return Written{}, fault.Of(fault.Busy, "request-at-work", "The same request is being worked on; send it again in a moment.")
 	}
 	if constraint, ok := violated(err, checkViolation); ok && constraint == "specimen_merge" {
@@ -85,6 +86,14 @@ func (s *Store) Write(ctx context.Context, w Write) (Written, error) {
 		err = refused(err) // it was not this service that wrote it
 	}
 	return Written{}, err
+}
+
+// sameAtWork tells whether a write waited for another one that says the same. The
+// server tells at which row it waited; of a whole table that is locked it tells
+// none.
+func sameAtWork(err error) bool {
+	var pg *pgconn.PgError
+	return errors.As(err, &pg) && pg.Code == lockNotAvailable && pg.Where != ""
 }
 
 // settle finds out what a unique violation means.

@@ -1,0 +1,116 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"net/http"
+	"sync"
+	"sync/atomic"
+
+	"github.com/google/uuid"
+)
+
+// layers is how many coats are on the flood's specimen.
+const layers = 100
+
+// flood is the museum that asks without end, and never waits when it is told to.
+type flood struct {
+	client
+	paths []string
+	cards atomic.Int64
+
+	mu      sync.Mutex
+	answers map[int]int
+}
+
+// newFlood records what makes its reads expensive.
+func newFlood(ctx context.Context, c client) (*flood, error) {
+	f := &flood{client: c, answers: map[int]int{}}
+	specimen, err := c.create(ctx, "/v1/specimens", object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.1"}}})
+	if err != nil {
+		return nil, err
+	}
+	batch, err := c.create(ctx, "/v1/batches", object{"code": "B-1", "kind": "solution", "inputs": array{
+		object{"from": object{"material": object{"id": "shellac"}}, "part": "solute", "amount": object{"answer": "unknown"}},
+		object{"from": object{"material": object{"id": "ethanol"}}, "part": "solvent", "amount": object{"answer": "unknown"}}}})
+	if err != nil {
+		return nil, err
+	}
+	for i := range layers {
+		_, err := c.create(ctx, "/v1/treatments", object{"specimen": object{"id": specimen}, "action": "coating", "dates": object{"edtf": fmt.Sprint(1900 + i)},
+			"areas": object{"paths": array{fmt.Sprintf("skull/part-%d", i%7)}}, "materials": array{object{"used": object{"batch": object{"id": batch}}}}})
+		if err != nil {
+			return nil, err
+		}
+	}
+	at := "/v1/specimens/" + specimen
+	f.paths = []string{at + "/removal-plan", at + "/present-state", at + "/suitability", at + "/sheet", at + "/timeline", at + "/treatments?limit=500",
+		"/v1/reports/reversible-treatments", "/v1/reports/suitability", "/v1/reports/incomplete-records", "/v1/exports/records", at + "/package",
+		"/v1/treatments?limit=500", "/v1/batches/" + batch + "/where-used", "/v1/batches/" + batch + "/label?copies=100"}
+	return f, nil
+}
+
+// begin floods until end is called.
+func (f *flood) begin(ctx context.Context, connections int) (end func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	var all sync.WaitGroup
+	all.Go(func() { f.importCards(ctx) })
+	for i := range connections - 1 {
+		all.Go(func() {
+			for n := i; ctx.Err() == nil; n++ {
+				path, accept := f.paths[n%len(f.paths)], "application/json"
+				switch n % len(f.paths) {
+				case 3:
+					accept = "text/html"
+				case 4:
+					accept = "image/svg+xml"
+				case 9, 10:
+					accept = "application/x-ndjson"
+				case 13:
+					accept = "application/pdf"
+				}
+				status, _ := f.send(ctx, http.MethodGet, path, nil, map[string]string{"Accept": accept})
+				f.count(status)
+			}
+		})
+	}
+	return func() { cancel(); all.Wait() }
+}
+
+func (f *flood) count(status int) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.answers[status]++
+}
+
+// answered is how often each status came; 0 is what was under way at the end.
+func (f *flood) answered() map[int]int {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.answers
+}
+
+// importCards sends cards as fast as they are taken.
+func (f *flood) importCards(ctx context.Context) {
+	request := object{"name": "flood", "dryRun": false, "mapping": object{"format": "csv", "dates": array{"edtf"},
+		"columns":   array{object{"name": "Card", "field": "card-id"}, object{"name": "Number", "field": "number"}, object{"name": "Treatment", "field": "action"}, object{"name": "Date", "field": "date"}},
+		"constants": array{object{"field": "collection", "value": "palaeontology"}}, "actions": array{object{"words": "cleaned", "action": "cleaning"}}}}
+	var begun struct{ ID string }
+	if _, err := f.exchange(ctx, http.MethodPost, "/v1/imports", request, map[string]string{"Idempotency-Key": uuid.NewString()}, &begun); err != nil {
+		return
+	}
+	out, in := io.Pipe()
+	go func() {
+		_, err := io.WriteString(in, "Card,Number,Treatment,Date\n")
+		for n := 0; err == nil && ctx.Err() == nil; n++ {
+			if _, err = fmt.Fprintf(in, "%d,LV.9/%d,cleaned,1934\n", n, n); err == nil {
+				f.cards.Add(1)
+			}
+		}
+		in.CloseWithError(context.Canceled)
+	}()
+	defer out.Close()
+	status, _ := f.stream(ctx, http.MethodPut, "/v1/imports/"+begun.ID+"/cards", "text/csv", out)
+	f.count(status)
+}

@@ -1,0 +1,79 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"slices"
+	"sync"
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// pace is how often each of the steady museum's two callers asks.
+const pace = 20 * time.Millisecond
+
+// museum is the one that asks at an even pace.
+type museum struct {
+	client
+	specimen string // of the writes; lookups are of another one
+}
+
+func newMuseum(ctx context.Context, c client) (*museum, error) {
+	id, err := c.create(ctx, "/v1/specimens", object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.1987/0105"}}})
+	if err != nil {
+		return nil, err
+	}
+	_, err = c.create(ctx, "/v1/specimens", object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.1987/0042"}}})
+	return &museum{client: c, specimen: id}, err
+}
+
+// measure looks up and records for some time, one request after the other.
+func (m *museum) measure(ctx context.Context, span time.Duration, into *tally) {
+	ctx, cancel := context.WithTimeout(ctx, span)
+	defer cancel()
+	var both sync.WaitGroup
+	both.Go(func() {
+		m.each(ctx, into, "lookup", http.StatusOK, func(ctx context.Context) (int, error) {
+			return m.send(ctx, http.MethodGet, "/v1/specimen-lookup?number=LV.1987/0042", nil, nil)
+		})
+	})
+	both.Go(func() {
+		m.each(ctx, into, "write", http.StatusCreated, func(ctx context.Context) (int, error) {
+			return m.send(ctx, http.MethodPost, "/v1/treatments", object{"id": uuid.NewString(), "statement": object{
+				"specimen": object{"id": m.specimen}, "action": "examination", "areas": object{"paths": array{"skull"}}, "dates": object{"edtf": "2026-03"},
+				"examination": object{"outcome": "none-found"}}}, nil)
+		})
+	})
+	both.Wait()
+}
+
+func (m *museum) each(ctx context.Context, into *tally, what string, want int, ask func(context.Context) (int, error)) {
+	tick := time.NewTicker(pace)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+		began := time.Now()
+		status, err := ask(context.WithoutCancel(ctx)) // the last one is measured to its end
+		if err == nil && status != want {
+			err = fmt.Errorf("a %s was answered %d", what, status)
+		}
+		into.add(what, time.Since(began), err)
+	}
+}
+
+// at is the time within which a part of the requests was answered.
+func (t *tally) at(what string, part float64) time.Duration {
+	sorted := slices.Sorted(slices.Values(t.took[what]))
+	if len(sorted) == 0 {
+		t.failed = append(t.failed, errors.New("nothing was measured of each "+what))
+		return 1
+	}
+	return sorted[min(len(sorted)-1, int(part*float64(len(sorted))))].Round(100 * time.Microsecond)
+}

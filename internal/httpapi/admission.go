@@ -1,0 +1,247 @@
+package httpapi
+
+import (
+	"context"
+	"fmt"
+	"net"
+	"net/http"
+	"runtime"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"golang.org/x/sync/semaphore"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/postgres"
+)
+
+// admission lets requests begin as long as what is at work stays within bounds:
+// the turns of each class, and the memory of all of them. Each caller has a share
+// of its own, and what is without a key has one together, so that nobody's
+// requests make another's wait for long. Who finds a share full waits in its
+// queue, and is sent away when the queue is full too.
+type admission struct {
+	budget     int64 // MiB of all requests together
+	processors int
+	all        *share
+	keyless    *share
+	ownQueue   int64
+
+	mu     sync.Mutex
+	shares map[string]*share // of the callers that are here
+}
+
+const (
+	// restingPart is the part of the memory limit that requests do not get: for the
+	// program at rest, connections, those who wait, and garbage between collections.
+	restingPart = 2
+	// unlimited is the memory that is reckoned with when there is no limit.
+	unlimited = 1 << 30
+	// ownPart of all memory is one institution's at most; half of that an address's.
+	ownPart = 2
+	// waitLimit is how long a request waits to begin.
+	waitLimit = 15 * time.Second
+	// callersQueue is how many requests of one caller wait at most, and allQueue how
+	// many of all. One that waits holds its connection and some 30 KiB.
+	callersQueue, allQueue = 200, 1000
+)
+
+// newAdmission shares out the memory that the process may take.
+func newAdmission(limit int64) *admission {
+	if limit <= 0 {
+		limit = unlimited
+	}
+	a := &admission{budget: max(1, limit>>20/restingPart), processors: runtime.GOMAXPROCS(0), ownQueue: callersQueue, shares: map[string]*share{}}
+	a.all = a.share(1, allQueue, func(_, all float64) float64 { return all })
+	a.keyless = a.share(ownPart, allQueue/2, func(own, all float64) float64 { return max(own, all/2) })
+	return a
+}
+
+// share is a part of what may go on at once.
+type share struct {
+	size    int64 // of memory
+	memory  *semaphore.Weighted
+	turns   map[string]*semaphore.Weighted
+	queue   int64
+	waiting atomic.Int64
+	here    int // of a caller: its requests that wait or are at work
+}
+
+func (a *admission) share(part, queue int64, of func(own, all float64) float64) *share {
+	s := &share{size: max(1, a.budget/part), queue: queue, turns: map[string]*semaphore.Weighted{}}
+	s.memory = semaphore.NewWeighted(s.size)
+	for name, n := range turns {
+		s.turns[name] = semaphore.NewWeighted(times(of(n.own, n.all), a.processors))
+	}
+	return s
+}
+
+// enter waits for a turn and for memory, in this order.
+func (s *share) enter(ctx context.Context, w *work, memory int64) error {
+	if s.turns[w.turn].TryAcquire(1) {
+		if s.memory.TryAcquire(min(memory, s.size)) {
+			return nil
+		}
+		s.turns[w.turn].Release(1)
+	}
+	if s.waiting.Add(1) > s.queue {
+		s.waiting.Add(-1)
+		return errQueueFull
+	}
+	defer s.waiting.Add(-1)
+	if err := s.turns[w.turn].Acquire(ctx, 1); err != nil {
+		return context.Cause(ctx)
+	}
+	if err := s.memory.Acquire(ctx, min(memory, s.size)); err != nil {
+		s.turns[w.turn].Release(1)
+		return context.Cause(ctx)
+	}
+	return nil
+}
+
+func (s *share) leave(w *work, memory int64) {
+	s.memory.Release(min(memory, s.size))
+	s.turns[w.turn].Release(1)
+}
+
+// errQueueFull sends a request away; enter makes of it what its caller hears.
+var errQueueFull = fault.Of(fault.Unavailable, "service-full", "The service has as much to do as it can.")
+
+// enter lets a request of a caller begin, or sends it away: a caller whose own
+// share is full with 429, everybody else with 503. The wait ends with ctx.
+func (a *admission) enter(ctx context.Context, caller string, keyed bool, w *work, memory int64) (leave func(), err error) {
+	ctx, cancel := context.WithTimeoutCause(ctx, waitLimit, errQueueFull)
+	defer cancel()
+	own := a.join(caller, keyed)
+	through := []*share{own, a.all}
+	if !keyed {
+		through = []*share{own, a.keyless, a.all}
+	}
+	for i, s := range through {
+		if err := s.enter(ctx, w, memory); err != nil {
+			a.depart(caller, through[:i], w, memory)
+			return nil, w.refused(err, s == own)
+		}
+	}
+	return sync.OnceFunc(func() { a.depart(caller, through, w, memory) }), nil
+}
+
+// refused is what a request that cannot begin is told.
+func (w *work) refused(err error, own bool) error {
+	switch {
+	case err != error(errQueueFull):
+		return err // its caller has gone
+	case own:
+		return &fault.Fault{Kind: fault.TooMany, Code: "share-full", Wait: w.retry,
+			Detail: fmt.Sprintf("As many requests of yours are at work (%s) as may be at once, and as many wait; send fewer at a time.", w.name)}
+	}
+	return &fault.Fault{Kind: fault.Unavailable, Code: errQueueFull.Code, Wait: w.retry, Detail: errQueueFull.Detail + " Nothing was done; send it again."}
+}
+
+// turn does a piece of a request that was admitted already, a page or a chunk, in
+// an expensive turn. The wait for it ends with the caller alone, because what has
+// begun is not sent away.
+func (a *admission) turn(ctx context.Context, caller string, keyed bool, piece func() error) error {
+	own := a.join(caller, keyed)
+	defer a.depart(caller, nil, nil, 0)
+	for _, s := range []*share{own, a.all} {
+		if err := s.turns["expensive"].Acquire(ctx, 1); err != nil {
+			return err
+		}
+		defer s.turns["expensive"].Release(1)
+	}
+	return piece()
+}
+
+// join gives a caller's share.
+func (a *admission) join(caller string, keyed bool) *share {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	s := a.shares[caller]
+	if s == nil {
+		part := int64(ownPart)
+		if !keyed {
+			part *= 2
+		}
+		s = a.share(part, a.ownQueue, func(own, _ float64) float64 { return own })
+		a.shares[caller] = s
+	}
+	s.here++
+	return s
+}
+
+// depart gives back what a request held; a caller without requests is forgotten.
+func (a *admission) depart(caller string, through []*share, w *work, memory int64) {
+	for _, s := range through {
+		s.leave(w, memory)
+	}
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	if s := a.shares[caller]; s != nil {
+		if s.here--; s.here == 0 {
+			delete(a.shares, caller)
+		}
+	}
+}
+
+// atWork tells of how many callers there are requests.
+func (a *admission) atWork() int {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	return len(a.shares)
+}
+
+// limitWork gives the statements of a request their time.
+func (c *call) limitWork() {
+	r := c.echo.Request()
+	c.echo.SetRequest(r.WithContext(postgres.Within(r.Context(), c.op.work.statement)))
+}
+
+// admit waits until the request may begin. What it holds is given back by leave,
+// after its answer was sent.
+func (c *call) admit() (err error) {
+	if c.op.work.turn == "" { // a probe
+		return nil
+	}
+	caller, keyed := c.payer()
+	c.leave, err = c.server.admission.enter(c.ctx(), caller, keyed, c.op.work, c.op.work.costs(c.bodySize()))
+	return err
+}
+
+// inTurn does a page or a chunk of an export, an import or a stream.
+func (c *call) inTurn(ctx context.Context, piece func() error) error {
+	caller, keyed := c.payer()
+	return c.server.admission.turn(ctx, caller, keyed, piece)
+}
+
+// payer is whose share the request takes: the institution's, or without a key the
+// address's that it comes from.
+func (c *call) payer() (caller string, keyed bool) {
+	if c.principal != nil && !c.open {
+		return c.principal.Institution.String(), true
+	}
+	return blockOf(addressOf(c.echo.Request().RemoteAddr)), false
+}
+
+// blockOf is the address, or of IPv6 the block of 64 bits that one host has.
+func blockOf(address string) string {
+	ip := net.ParseIP(address)
+	if ip == nil || ip.To4() != nil {
+		return address
+	}
+	return ip.Mask(net.CIDRMask(64, 128)).String()
+}
+
+// bodySize is how many bytes of body are to be reckoned with: what the request
+// says, or as much as is taken.
+func (c *call) bodySize() int64 {
+	r := c.echo.Request()
+	if r.Body == nil || r.Body == http.NoBody {
+		return 0
+	}
+	if r.ContentLength < 0 {
+		return c.server.maxBody
+	}
+	return min(r.ContentLength, c.server.maxBody)
+}

@@ -1,0 +1,34 @@
+package postgres
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5/pgxpool"
+)
+
+// Ask runs a query of one text behind the wall.
+func (s *Store) Ask(ctx context.Context, sql string) (string, error) {
+	type one struct{ Text string }
+	rows, err := collect[one](ctx, s, uuid.New(), sql)
+	if err != nil {
+		return "", err
+	}
+	return rows[0].Text, nil
+}
+
+// Raise has the server fail with a SQLSTATE.
+func (s *Store) Raise(ctx context.Context, state string) error {
+	b := newBatch(uuid.New())
+	b.Queue(`do $$ begin raise exception 'for a test' using errcode = '` + state + `'; end $$`)
+	return s.run(ctx, b)
+}
+
+// Hold takes a connection, until it is released.
+func (s *Store) Hold(ctx context.Context) (release func(), err error) {
+	_, release, err = s.acquire(ctx)
+	return release, err
+}
+
+// Stat tells of the connections.
+func (s *Store) Stat() *pgxpool.Stat { return s.pool.Stat() }

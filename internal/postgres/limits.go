@@ -1,0 +1,109 @@
+package postgres
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"runtime"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
+
+	"meniscus/internal/fault"
+)
+
+// Connections is how many connections a store opens; what is zero has its
+// default. A server of Postgres takes 100 unless it is told otherwise.
+type Connections struct {
+	// Requests are for what callers ask: 8 for each processor (GOMAXPROCS), at least
+	// 16. Of them long work (package httpapi, turns) takes half at most.
+	Requests int
+	// Worker are kept for the worker, so that no number of requests can stop it: 2.
+	Worker int
+	// Wait is how long a request waits for a connection: 5 s.
+	Wait time.Duration
+}
+
+func (c Connections) orDefault() Connections {
+	return Connections{Requests: cmp.Or(c.Requests, max(16, 8*runtime.GOMAXPROCS(0))), Worker: cmp.Or(c.Worker, 2), Wait: cmp.Or(c.Wait, 5*time.Second)}
+}
+
+// workerRoleConnections is the size of the pool of each who uses the worker's role:
+// they do one thing at a time.
+const workerRoleConnections = 2
+
+// lockLimit is how long a statement waits for a lock: of another request with
+// the same key, or of an operator who changes a table. It is short, because who
+// waits holds a connection.
+const lockLimit = "100ms"
+
+// workerLockLimit is the same of who uses the worker's role; nobody waits for it.
+const workerLockLimit = "5s"
+
+// workerStatement is how long a statement of the worker's may take.
+const workerStatement = 10 * time.Minute
+
+// limits are what a piece of work may ask of the database.
+type limits struct {
+	statement time.Duration // for one statement; 0 is no limit
+	worker    bool          // takes the connections that are kept for the worker
+}
+
+type limitsKey struct{}
+
+// Within bounds each statement that is sent with the context.
+func Within(ctx context.Context, statement time.Duration) context.Context {
+	return context.WithValue(ctx, limitsKey{}, limits{statement: statement})
+}
+
+// AsWorker marks work that no caller waits for: it does not queue with requests.
+func AsWorker(ctx context.Context) context.Context {
+	return context.WithValue(ctx, limitsKey{}, limits{statement: workerStatement, worker: true})
+}
+
+func limitsOf(ctx context.Context) limits {
+	l, _ := ctx.Value(limitsKey{}).(limits)
+	return l
+}
+
+// errBusy says that the database cannot do it now: there is no connection, no
+// time, no room, or a lock in the way.
+var errBusy = &fault.Fault{Kind: fault.Unavailable, Code: "database-busy", Wait: time.Second,
+	Detail: "The database is busy. Nothing is half-written: send the same request again, with the same Idempotency-Key."}
+
+// acquire gives a connection, and what gives it back. A request waits for one
+// as long as it may, or until its caller has gone.
+func (s *Store) acquire(ctx context.Context) (*pgxpool.Conn, func(), error) {
+	if limitsOf(ctx).worker {
+		conn, err := s.pool.Acquire(ctx)
+		if err != nil {
+			return nil, nil, err
+		}
+		return conn, conn.Release, nil
+	}
+	waiting, cancel := context.WithTimeoutCause(ctx, s.wait, errBusy)
+	defer cancel()
+	if err := s.requests.Acquire(waiting, 1); err != nil {
+		return nil, nil, context.Cause(waiting)
+	}
+	conn, err := s.pool.Acquire(waiting)
+	if err != nil {
+		s.requests.Release(1)
+		if errors.Is(context.Cause(waiting), errBusy) {
+			err = errors.Join(errBusy, err)
+		}
+		return nil, nil, err
+	}
+	return conn, func() { conn.Release(); s.requests.Release(1) }, nil
+}
+
+// begin does work in a transaction.
+func (s *Store) begin(ctx context.Context, work func(pgx.Tx) error) error {
+	conn, release, err := s.acquire(ctx)
+	if err != nil {
+		return err
+	}
+	defer release()
+	return pgx.BeginFunc(ctx, conn, work)
+}
