@@ -159,7 +159,7 @@ func (c *call) limitBody() {
 	c.body = &body{ReadCloser: copied.Body}
 	copied.Body = c.body
 	c.echo.SetRequest(&copied)
-	c.deadline(time.Now().Add(c.server.within))
+	readUntil(c.echo, time.Now().Add(c.server.within))
 }
 
 // leaveBody waits no longer for a body that nobody has read to its end: net/http
@@ -167,12 +167,13 @@ func (c *call) limitBody() {
 // and the connection is closed after the answer.
 func (c *call) leaveBody() {
 	if c.body != nil && !c.body.ended {
-		c.deadline(time.Now())
+		readUntil(c.echo, time.Now())
 	}
 }
 
-func (c *call) deadline(end time.Time) {
-	_ = http.NewResponseController(c.echo.Response()).SetReadDeadline(end) // a writer that has no deadlines needs none
+// readUntil gives the rest of a request its time.
+func readUntil(ec echo.Context, end time.Time) {
+	_ = http.NewResponseController(ec.Response()).SetReadDeadline(end) // a writer that has no deadlines needs none
 }
 
 // body is a request's body that knows whether it was read to its end.

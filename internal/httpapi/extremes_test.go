@@ -3,12 +3,15 @@ package httpapi_test
 import (
 	"bytes"
 	"encoding/json"
-	"fmt"
+	"maps"
 	"net/http"
 	"net/http/httptest"
 	"slices"
 	"strings"
 	"testing"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"pgregory.net/rapid"
 
 	"meniscus/api"
 	"meniscus/internal/httpapi"
@@ -79,12 +82,12 @@ func with(value any, at []any, number string) any {
 	return value
 }
 
-// Whatever numbers a computation is asked with, it is answered or refused with
-// where the fault is; it never fails, and gives no number that is none.
-func TestExtremesAreAnsweredOrRefused(t *testing.T) {
-	t.Parallel()
+// computing asks a computation, and wants an answer or a refusal that says where the
+// fault is.
+func computing(t *testing.T) func(path string, body any) (status int) {
+	t.Helper()
 	h := judge.Handler(t, mustServe(t, httpapi.Config{PublicURL: "https://meniscus.example"}))
-	ask := func(path string, body any) {
+	return func(path string, body any) int {
 		raw := encoded(body)
 		r := httptest.NewRequest(http.MethodPost, path, bytes.NewReader(raw))
 		r.Header.Set("Content-Type", "application/json")
@@ -96,7 +99,15 @@ func TestExtremesAreAnsweredOrRefused(t *testing.T) {
 		case got.Code == 422 && !strings.Contains(got.Body.String(), `"pointer"`):
 			t.Errorf("%s refused %s and does not say where: %s", path, raw, got.Body)
 		}
+		return got.Code
 	}
+}
+
+// Whatever numbers a computation is asked with, it is answered or refused with
+// where the fault is; it never fails, and gives no number that is none.
+func TestExtremesAreAnsweredOrRefused(t *testing.T) {
+	t.Parallel()
+	ask := computing(t)
 	asked := 0
 	for path, examples := range computations(t) {
 		for _, example := range examples {
@@ -118,5 +129,72 @@ func TestExtremesAreAnsweredOrRefused(t *testing.T) {
 	if asked < 1000 {
 		t.Errorf("asked %d times, want a thousand and more", asked)
 	}
-	_ = fmt.Sprint
+}
+
+// plausible are texts that computations know what to do with, by their schema.
+func plausible(t *rapid.T, s *openapi3.Schema) any {
+	switch {
+	case len(s.Enum) > 0:
+		return rapid.SampledFrom(s.Enum).Draw(t, "word")
+	case s.MaxLength != nil && *s.MaxLength == 20:
+		return rapid.SampledFrom([]any{"g", "mL", "g/dL", "%", "Cel", "d", "kg", "L", "mL/g", "g/mL", "min", "m2", "mg/m3", "[ppm]"}).Draw(t, "unit")
+	case s.MaxLength != nil && *s.MaxLength == 100:
+		return rapid.SampledFrom([]any{"acetone", "ethanol", "water", "ethyl-methacrylate-methyl-acrylate-copolymer", "iso-1042-a", "toluene"}).Draw(t, "id")
+	}
+	return rapid.SampledFrom([]any{"A", "5", "2026-01-01"}).Draw(t, "text")
+}
+
+// question draws a body that mostly keeps to its schema, with ordinary numbers and
+// extreme ones.
+func question(t *rapid.T, s *openapi3.Schema, depth int) any {
+	switch {
+	case s.Type.Is("object"):
+		names := slices.Sorted(maps.Keys(s.Properties))
+		chosen := slices.Clone(s.Required)
+		if s.MaxProps != nil && *s.MaxProps == 1 {
+			chosen = []string{rapid.SampledFrom(names).Draw(t, "choice")}
+		} else if depth < 8 {
+			for _, name := range names {
+				if !slices.Contains(chosen, name) && rapid.IntRange(0, 3).Draw(t, "given") == 0 {
+					chosen = append(chosen, name)
+				}
+			}
+		}
+		members := map[string]any{}
+		for _, name := range chosen {
+			members[name] = question(t, s.Properties[name].Value, depth+1)
+		}
+		return members
+	case s.Type.Is("array"):
+		items := make([]any, rapid.IntRange(int(s.MinItems), int(s.MinItems)+1).Draw(t, "items"))
+		for i := range items {
+			items[i] = question(t, s.Items.Value, depth+1)
+		}
+		return items
+	case s.Type.Is("boolean"):
+		return rapid.Bool().Draw(t, "bool")
+	case s.Type.Is("string"):
+		return plausible(t, s)
+	case rapid.IntRange(0, 2).Draw(t, "extreme") == 0:
+		return json.RawMessage(rapid.SampledFrom(extremes).Draw(t, "number"))
+	}
+	return json.RawMessage(rapid.SampledFrom([]string{"1", "2", "5", "20", "150"}).Draw(t, "number"))
+}
+
+// The same of whatever the contract lets anybody ask.
+func TestAnyQuestionIsAnsweredOrRefused(t *testing.T) {
+	t.Parallel()
+	doc, err := api.Document()
+	if err != nil {
+		t.Fatal(err)
+	}
+	ask := computing(t)
+	paths := slices.Sorted(maps.Keys(computations(t)))
+	rapid.Check(t, func(r *rapid.T) {
+		path := rapid.SampledFrom(paths).Draw(r, "path")
+		schema := doc.Paths.Value(path).Post.RequestBody.Value.Content["application/json"].Schema.Value
+		if ask(path, question(r, schema, 0)) >= 500 {
+			r.Fatal("it failed")
+		}
+	})
 }

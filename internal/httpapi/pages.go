@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"net/http"
+	"time"
 
 	"github.com/labstack/echo/v4"
 
@@ -28,6 +29,9 @@ func (s *Server) mountPages() error {
 // page mounts one. Its query says nothing, and must be one nevertheless.
 func (s *Server) page(path string, h echo.HandlerFunc) {
 	read := func(ec echo.Context) error {
+		if ec.Request().Body != http.NoBody {
+			readUntil(ec, time.Now()) // nobody reads it
+		}
 		if _, f := readQueryString(ec.Request().URL.RawQuery); f != nil {
 			return f
 		}

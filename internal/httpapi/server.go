@@ -251,6 +251,9 @@ func (s *Server) unrouted(err error, ec echo.Context) {
 	if errors.As(err, &he) {
 		err = routingFault(he.Code)
 	}
+	if ec.Request().Body != http.NoBody {
+		readUntil(ec, time.Now()) // nobody reads it
+	}
 	_ = s.problem(newRequestID(), err).write(ec) // it is no stream
 }
 
