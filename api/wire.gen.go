@@ -8325,7 +8325,7 @@ type ProblemError struct {
 	// Pointer A JSON Pointer into the request's body; the empty text is the whole body.
 	Pointer *string `json:"pointer,omitempty"`
 
-	// Parameter The query, path or header parameter.
+	// Parameter The query, path or header parameter; `number 2` is the second one of the query, where the operation has none of its name.
 	Parameter *Line `json:"parameter,omitempty"`
 
 	// Code A word of a controlled list, in kebab-case.

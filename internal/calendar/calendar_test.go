@@ -193,3 +193,59 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+// A rule that never comes is found out without looking through the centuries: the
+// heap that it takes says how many days were looked at.
+func TestRulesThatNeverCome(t *testing.T) {
+	start := time.Date(2026, 1, 1, 7, 0, 0, 0, time.UTC)
+	for text, most := range map[string]float64{
+		"FREQ=YEARLY;BYMONTH=2;BYMONTHDAY=30":                                10,
+		"FREQ=YEARLY;BYMONTH=4,6,9,11;BYMONTHDAY=31":                         10,
+		"FREQ=MONTHLY;BYMONTH=2;BYMONTHDAY=-30,30,31":                        10,
+		"FREQ=DAILY;BYMONTH=2;BYMONTHDAY=30":                                 10,
+		"FREQ=YEARLY;INTERVAL=4;BYMONTH=2;BYDAY=MO;BYMONTHDAY=29;BYSETPOS=2": 20_000,
+		"FREQ=MONTHLY;BYMONTHDAY=31;BYSETPOS=2":                              50_000,
+		"FREQ=WEEKLY;BYDAY=MO;BYSETPOS=2":                                    100_000,
+		"FREQ=DAILY;BYMONTHDAY=1;BYSETPOS=2":                                 300_000,
+	} {
+		rule, err := calendar.Parse(text)
+		if err != nil {
+			continue // refused before it is looked for: better still
+		}
+		comes := false
+		allocations := testing.AllocsPerRun(1, func() {
+			_, comes = calendar.Schedule{Rule: rule, Start: start, Zone: time.UTC}.Next(start)
+		})
+		if comes || allocations > most {
+			t.Errorf("%s: comes %v after %.0f allocations, want never and at most %.0f", text, comes, allocations, most)
+		}
+	}
+}
+
+// A rule that comes seldom comes, and one that began long ago goes on: what is
+// looked through is the calendar's cycle of 400 years. 29 February 2028 is a
+// Tuesday, and the next one on a Monday is in 2044 (a leap year's 29 February
+// moves by five weekdays in four years).
+func TestRulesThatComeSeldom(t *testing.T) {
+	t.Parallel()
+	now := time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)
+	for _, tc := range []struct {
+		rule  string
+		start time.Time
+		want  string
+	}{
+		{"FREQ=DAILY;BYMONTH=2;BYMONTHDAY=29;BYDAY=MO", time.Date(2026, 1, 1, 7, 0, 0, 0, time.UTC), "2044-02-29"},
+		{"FREQ=YEARLY;BYMONTH=2;BYMONTHDAY=29;BYDAY=MO", time.Date(2026, 1, 1, 7, 0, 0, 0, time.UTC), "2044-02-29"},
+		{"FREQ=DAILY", time.Date(1, 1, 1, 7, 0, 0, 0, time.UTC), "2026-06-01"},
+		{"FREQ=WEEKLY;BYDAY=WE", time.Date(1, 1, 1, 7, 0, 0, 0, time.UTC), "2026-06-03"},
+	} {
+		rule, err := calendar.Parse(tc.rule)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, comes := calendar.Schedule{Rule: rule, Start: tc.start, Zone: time.UTC}.Next(now)
+		if day := got.Format(time.DateOnly); !comes || day != tc.want {
+			t.Errorf("%s: got %s (%v), want %s", tc.rule, day, comes, tc.want)
+		}
+	}
+}

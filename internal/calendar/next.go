@@ -12,17 +12,20 @@ type Schedule struct {
 	Zone  *time.Location
 }
 
-const (
-	// mostUnits is how many units without a day are looked through: a rule for 29
-	// February needs 8 years; more than this is a rule that never comes.
-	mostUnits = 12_000
-	lastYear  = 9999
-)
+const lastYear = 9999
+
+// cycle is how many units make 400 years, after which the calendar is the same day
+// for day, weekdays included: a rule that gives no day in so many units gives none.
+var cycle = map[Freq]int{Daily: 146_097, Weekly: 20_871, Monthly: 4_800, Yearly: 400}
 
 // Next is the first time after a moment, and whether there is one. The start
 // itself counts if the rule gives it.
 func (s Schedule) Next(after time.Time) (time.Time, bool) {
-	for unit, looked := s.unitBefore(after), 0; looked < mostUnits; unit, looked = unit+1, looked+1 {
+	if s.Rule.impossible() {
+		return time.Time{}, false
+	}
+	first := s.unitBefore(after)
+	for unit := first; unit <= first+cycle[s.Rule.Freq]; unit++ {
 		days := s.days(unit)
 		if len(days) > 0 && days[0].Year() > lastYear {
 			break
@@ -34,6 +37,13 @@ func (s Schedule) Next(after time.Time) (time.Time, bool) {
 		}
 	}
 	return time.Time{}, false
+}
+
+// impossible tells that no month of the rule has any day of it, such as 30 February.
+func (r Rule) impossible() bool {
+	return len(r.ByMonth) > 0 && len(r.ByMonthDay) > 0 && !slices.ContainsFunc(r.ByMonth, func(m time.Month) bool {
+		return slices.ContainsFunc(r.ByMonthDay, func(day int) bool { return max(day, -day) <= daysIn(time.Date(2000, m, 1, 0, 0, 0, 0, time.UTC)) })
+	})
 }
 
 // Between are the times after one moment and not after another, at most limit of
@@ -60,15 +70,20 @@ func (s Schedule) unitBefore(after time.Time) int {
 	units := 0
 	switch s.Rule.Freq {
 	case Daily:
-		units = int(then.Sub(start).Hours() / 24)
+		units = daysBetween(start, then)
 	case Weekly:
-		units = int(then.Sub(start).Hours() / (24 * 7))
+		units = daysBetween(start, then) / 7
 	case Monthly:
 		units = 12*(then.Year()-start.Year()) + int(then.Month()-start.Month())
 	case Yearly:
 		units = then.Year() - start.Year()
 	}
 	return max(0, units/s.Rule.Interval-1)
+}
+
+// daysBetween counts days; a Duration would not reach over 292 years.
+func daysBetween(first, last time.Time) int {
+	return int((last.Unix() - first.Unix()) / (24 * 60 * 60))
 }
 
 // midnight is a date as a moment without a zone.
@@ -92,6 +107,9 @@ func (s Schedule) days(n int) []time.Time {
 		days = monthOf(time.Date(start.Year(), start.Month()+time.Month(n), 1, 0, 0, 0, 0, time.UTC))
 	case Yearly:
 		for m := time.January; m <= time.December; m++ {
+			if len(r.ByMonth) > 0 && !slices.Contains(r.ByMonth, m) {
+				continue
+			}
 			days = append(days, monthOf(time.Date(start.Year()+n, m, 1, 0, 0, 0, 0, time.UTC))...)
 		}
 	}

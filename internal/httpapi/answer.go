@@ -71,9 +71,9 @@ func (a *answer) vary(name string) {
 	a.addHeader("Vary", name)
 }
 
-// write sends the answer. Once a stream has begun, a failure can only be said
-// by breaking off, so that nobody takes half an answer for a whole one.
-func (a *answer) write(ec echo.Context) {
+// write sends the answer. An error is that of a stream that has begun: it can only
+// be said by breaking off, so that nobody takes half an answer for a whole one.
+func (a *answer) write(ec echo.Context) error {
 	if a.after != nil {
 		defer a.after()
 	}
@@ -101,15 +101,13 @@ func (a *answer) write(ec echo.Context) {
 	}
 	ec.Response().WriteHeader(a.status)
 	if ec.Request().Method == http.MethodHead {
-		return
+		return nil
 	}
 	if a.stream != nil {
-		if err := a.stream(ec.Response()); err != nil {
-			panic(http.ErrAbortHandler)
-		}
-		return
+		return a.stream(ec.Response())
 	}
 	_, _ = ec.Response().Write(a.body) // the caller has gone; there is nobody to tell
+	return nil
 }
 
 // contentTag is a strong validator made from the bytes themselves.

@@ -2,9 +2,11 @@ package httpapi
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"sort"
 	"strings"
@@ -16,20 +18,45 @@ import (
 	"meniscus/internal/fault"
 )
 
+// deepest is how far a body may nest; nothing in the contract comes near it.
+const deepest = 64
+
 // checkBody judges a JSON body: first that it can be read at all (one value,
 // no repeated names, valid UTF-8), then that it has the contract's shape.
-func checkBody(schema *openapi3.Schema, raw []byte) error {
+func checkBody(ctx context.Context, schema *openapi3.Schema, raw []byte) error {
+	if depth(raw) > deepest {
+		return fault.Of(fault.Malformed, "json-too-deep", "The body nests lists and objects more than %d deep.", deepest)
+	}
 	var value any
 	if err := jsonv2.Unmarshal(raw, &value); err != nil {
 		return syntaxFault(err)
 	}
 	if bytes.Contains(raw, []byte(`\u0000`)) { // JSON can say it in no other way
-		var faults fault.List
-		if findNUL(value, "", &faults); len(faults) > 0 {
+		if faults := findNUL(value); len(faults) > 0 {
 			return faults
 		}
 	}
-	return visit(schema, value).Err()
+	return visit(ctx, schema, value)
+}
+
+// depth is how far the lists and objects of a body nest, whether or not they end.
+func depth(raw []byte) int {
+	most, open, quoted := 0, 0, false
+	for i := 0; i < len(raw); i++ {
+		switch c := raw[i]; {
+		case quoted && c == '\\':
+			i++
+		case c == '"':
+			quoted = !quoted
+		case quoted:
+		case c == '[', c == '{':
+			open++
+			most = max(most, open)
+		case c == ']', c == '}':
+			open--
+		}
+	}
+	return most
 }
 
 // syntaxFault says where a body cannot be read. The library's own text is not
@@ -38,7 +65,7 @@ func syntaxFault(err error) error {
 	f := fault.Of(fault.Malformed, "json-malformed", "The body is not one JSON value: check quotes, commas and brackets, and that nothing follows its end.")
 	var syntactic *jsontext.SyntacticError
 	if errors.As(err, &syntactic) {
-		f.Pointer = string(syntactic.JSONPointer)
+		f.Pointer = withoutLongNames(syntactic.JSONPointer)
 		if errors.Is(err, jsontext.ErrDuplicateName) {
 			f.Code, f.Detail = "json-name-repeated", "This name stands twice in its object; keep one of them."
 		} else if strings.Contains(syntactic.Err.Error(), "UTF-8") {
@@ -47,94 +74,51 @@ func syntaxFault(err error) error {
 	}
 	var semantic *jsonv2.SemanticError
 	if errors.As(err, &semantic) {
-		f.Pointer = string(semantic.JSONPointer)
+		f.Pointer = withoutLongNames(semantic.JSONPointer)
 		f.Code, f.Detail = "number-out-of-range", "This number is too large to be read."
 	}
 	return f
 }
 
 // findNUL refuses the character U+0000, which no text column can keep.
-func findNUL(value any, pointer string, faults *fault.List) {
-	switch v := value.(type) {
-	case string:
-		if strings.ContainsRune(v, 0) {
-			*faults = append(*faults, &fault.Fault{Kind: fault.Malformed, Code: "character-nul", Pointer: pointer, Detail: "The character U+0000 cannot be kept; leave it out."})
-		}
-	case []any:
-		for i, item := range v {
-			findNUL(item, fmt.Sprintf("%s/%d", pointer, i), faults)
-		}
-	case map[string]any:
-		for name, item := range v {
-			findNUL(item, pointer+"/"+fault.Escape(name), faults)
-		}
-	}
-}
-
-// visit judges a decoded value by a schema of the contract, every fault at once.
-func visit(schema *openapi3.Schema, value any) fault.List {
-	err := schema.VisitJSON(value, openapi3.MultiErrors(), openapi3.VisitAsRequest())
+func findNUL(value any) fault.List {
 	var faults fault.List
-	collectFaults(err, &faults)
-	sort.SliceStable(faults, func(i, j int) bool { return faults[i].Pointer < faults[j].Pointer })
-	faults = slices.CompactFunc(faults, func(a, b *fault.Fault) bool { return a.Pointer == b.Pointer && a.Code == b.Code })
-	return faults[:min(len(faults), 100)]
-}
-
-func collectFaults(err error, faults *fault.List) {
-	var many openapi3.MultiError
-	var one *openapi3.SchemaError
-	switch {
-	case err == nil:
-	case errors.As(err, &many):
-		for _, e := range many {
-			collectFaults(e, faults)
+	var at path
+	var look func(value any)
+	look = func(value any) {
+		switch v := value.(type) {
+		case string:
+			if len(faults) < mostFaults && strings.ContainsRune(v, 0) {
+				faults = append(faults, &fault.Fault{Kind: fault.Malformed, Code: "character-nul", Pointer: at.pointer(), Detail: "The character U+0000 cannot be kept; leave it out."})
+			}
+		case []any:
+			for i, item := range v {
+				at = append(at, step{index: i})
+				look(item)
+				at = at[:len(at)-1]
+			}
+		case map[string]any:
+			for _, name := range slices.Sorted(maps.Keys(v)) {
+				at = append(at, step{name: name, named: true})
+				look(v[name])
+				at = at[:len(at)-1]
+			}
 		}
-	case errors.As(err, &one) && one.SchemaField == "properties":
-		*faults = append(*faults, unknownMembers(one)...)
-	case errors.As(err, &one):
-		*faults = append(*faults, schemaFault(one))
-	default:
-		*faults = append(*faults, fault.New("shape", "", "The value does not have the contract's shape."))
 	}
-}
-
-// longestName is the longest member name that a pointer repeats: a name says where
-// the fault is, and is no value.
-const longestName = 100
-
-// unknownMembers points at each member that the contract does not know.
-func unknownMembers(e *openapi3.SchemaError) fault.List {
-	object, _ := e.Value.(map[string]any)
-	var faults fault.List
-	for name := range object {
-		if e.Schema.Properties[name] != nil {
-			continue
-		}
-		f := schemaFault(e)
-		if len(name) <= longestName {
-			f.Pointer += "/" + fault.Escape(name)
-		}
-		faults = append(faults, f)
-	}
+	look(value)
 	return faults
 }
 
 // schemaFault says what a value must be, from the contract alone: the library's
 // text may repeat what the caller sent.
-func schemaFault(e *openapi3.SchemaError) *fault.Fault {
-	var pointer strings.Builder
-	for _, step := range e.JSONPointer() {
-		pointer.WriteString("/" + fault.Escape(step))
-	}
-	f := &fault.Fault{Kind: fault.Invalid, Code: "shape", Pointer: pointer.String(), Detail: "The value does not have the contract's shape."}
-	s := e.Schema
-	switch e.SchemaField {
+func schemaFault(s *openapi3.Schema, keyword, pointer string) *fault.Fault {
+	f := fault.New("shape", pointer, "The value does not have the contract's shape.")
+	switch keyword {
 	case "type":
 		f.Code, f.Detail = "type", fmt.Sprintf("Write %s.", article(s.Type))
 	case "required":
 		f.Code, f.Detail = "missing", "This member is needed."
-	case "properties", "additionalProperties":
+	case "properties":
 		f.Code, f.Detail = "member-unknown", "There is no such member; the members are: "+memberNames(s)+"."
 	case "enum":
 		f.Code, f.Detail = "word-unknown", "Write one of: "+enumWords(s)+"."
@@ -266,7 +250,7 @@ func atPointer(found fault.List, err error) error {
 func pointerOf(err error) string {
 	var semantic *jsonv2.SemanticError
 	if errors.As(err, &semantic) {
-		return string(semantic.JSONPointer)
+		return withoutLongNames(semantic.JSONPointer)
 	}
 	return ""
 }

@@ -4,14 +4,13 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"io"
 	"net/http"
 	"os"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
-	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 
@@ -29,13 +28,13 @@ type call struct {
 	open      bool              // without a key, for a record that is published
 	mediaType string            // of the answer, agreed with the caller
 	raw       []byte            // the JSON body as it came, checked
+	body      *body             // as it comes; nil when there is none
 	query     map[string]any
 	replay    bool // of what was recorded before: it is read, and not judged anew
 
-	caller string        // whom the request counts for; "" when it was not counted
-	left   int           // requests until reset
-	reset  time.Duration // 0 when nothing is counted
-	leave  func()        // gives back what the request was admitted with
+	left  int           // requests until reset
+	reset time.Duration // 0 when nothing is counted
+	leave func()        // gives back what the request was admitted with
 }
 
 func (c *call) ctx() context.Context { return c.echo.Request().Context() }
@@ -119,104 +118,6 @@ func (c *call) authorise() error {
 	return nil
 }
 
-// readQuery checks every query parameter against the contract; one that the
-// operation does not know is refused, so that a misspelt filter is not ignored.
-func (c *call) readQuery() error {
-	var faults fault.List
-	c.query = map[string]any{}
-	for name, values := range c.echo.QueryParams() {
-		p := c.op.query[name]
-		switch {
-		case p == nil:
-			faults = append(faults, &fault.Fault{Kind: fault.Malformed, Code: "parameter-unknown", Parameter: printable(name),
-				Detail: "This operation has no such query parameter; it has: " + c.op.queryNames() + "."})
-		case len(values) > 1:
-			faults = append(faults, parameterFault(name, "Send this parameter once."))
-		default:
-			value, f := parseParameter(p, values[0])
-			if f != nil {
-				faults = append(faults, f)
-			}
-			c.query[name] = value
-		}
-	}
-	for name, p := range c.op.query {
-		if _, given := c.query[name]; p.Required && !given && len(faults) == 0 {
-			faults = append(faults, parameterFault(name, "This parameter is needed: "+p.Description))
-		}
-	}
-	for _, p := range c.op.pathVars {
-		if _, f := parseParameter(p, c.echo.Param(p.Name)); f != nil {
-			f.Kind = fault.NotFound
-			faults = append(faults, f)
-		}
-	}
-	return faults.Err()
-}
-
-func (op *operation) queryNames() string {
-	if len(op.query) == 0 {
-		return "none"
-	}
-	names := make([]string, 0, len(op.query))
-	for name := range op.query {
-		names = append(names, name)
-	}
-	slices.Sort(names)
-	return strings.Join(names, ", ")
-}
-
-func parameterFault(name, detail string) *fault.Fault {
-	return &fault.Fault{Kind: fault.Malformed, Code: "parameter-invalid", Parameter: name, Detail: detail}
-}
-
-// printable keeps a parameter's name fit for a problem.
-func printable(name string) string {
-	clean := strings.Map(func(r rune) rune {
-		if r < ' ' || r > '~' {
-			return '?'
-		}
-		return r
-	}, name)
-	return clean[:min(len(clean), 100)]
-}
-
-// parseParameter reads one parameter by its schema: an int64, a float64, a bool
-// or a string.
-func parseParameter(p *openapi3.Parameter, text string) (any, *fault.Fault) {
-	schema := p.Schema.Value
-	var value, judged any = text, text
-	switch {
-	case schema.Type.Is("integer"):
-		n, err := strconv.ParseInt(text, 10, 64)
-		if err != nil {
-			return nil, parameterFault(p.Name, "Write a whole number.")
-		}
-		value, judged = n, float64(n)
-	case schema.Type.Is("number"):
-		n, err := strconv.ParseFloat(text, 64)
-		if err != nil {
-			return nil, parameterFault(p.Name, "Write a number.")
-		}
-		value, judged = n, n
-	case schema.Type.Is("boolean"):
-		b, err := strconv.ParseBool(text)
-		if err != nil {
-			return nil, parameterFault(p.Name, "Write true or false.")
-		}
-		value, judged = b, b
-	}
-	if faults := visit(schema, judged); len(faults) > 0 {
-		return nil, parameterFault(p.Name, faults[0].Detail)
-	}
-	if schema.Format == "uuid" {
-		if _, err := uuid.Parse(text); err != nil || len(text) != 36 {
-			return nil, parameterFault(p.Name, "Write a UUID in its usual form of 36 characters.")
-		}
-	}
-	return value, nil
-}
-
 // text is a query parameter as text, or "" when it was not sent.
 func (c *call) text(name string) string {
 	s, _ := c.query[name].(string)
@@ -253,14 +154,42 @@ func (c *call) negotiate() error {
 
 // limitBody gives the body its time to come, which ends with it: once net/http has
 // met the body's end, it reads on without a deadline, to hear of callers that go.
-// A body that nobody reads has no more of it: what is left when the answer is
-// written is read off the connection.
 func (c *call) limitBody() {
 	if c.echo.Request().Body == http.NoBody {
 		return
 	}
-	end := time.Now().Add(c.server.within)
-	_ = http.NewResponseController(c.echo.Response()).SetReadDeadline(end) // a writer that has no deadlines needs none
+	// The request that net/http has keeps its own body, which it knows how to close.
+	copied := *c.echo.Request()
+	c.body = &body{ReadCloser: copied.Body}
+	copied.Body = c.body
+	c.echo.SetRequest(&copied)
+	readUntil(c.echo, time.Now().Add(c.server.within))
+}
+
+// leaveBody waits no longer for a body that nobody has read to its end: net/http
+// would read on before it sends the answer. What has not come by now is not read,
+// and the connection is closed after the answer.
+func (c *call) leaveBody() {
+	if c.body != nil && !c.body.ended {
+		readUntil(c.echo, time.Now())
+	}
+}
+
+// readUntil gives the rest of a request its time.
+func readUntil(ec echo.Context, end time.Time) {
+	_ = http.NewResponseController(ec.Response()).SetReadDeadline(end) // a writer that has no deadlines needs none
+}
+
+// body is a request's body that knows whether it was read to its end.
+type body struct {
+	io.ReadCloser
+	ended bool
+}
+
+func (b *body) Read(p []byte) (int, error) {
+	n, err := b.ReadCloser.Read(p)
+	b.ended = b.ended || errors.Is(err, io.EOF)
+	return n, err
 }
 
 // readBody reads and checks a JSON body. Bodies of other media types are left
@@ -282,7 +211,7 @@ func (c *call) readBody() error {
 		return readFault(err, c.server.maxBody)
 	}
 	c.raw = buffer.Bytes()
-	return checkBody(c.op.body, c.raw)
+	return checkBody(c.ctx(), c.op.body, c.raw)
 }
 
 func readFault(err error, limit int64) error {

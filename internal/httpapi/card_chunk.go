@@ -64,7 +64,7 @@ func (im *importing) understand(read cardimport.Card) *readCard {
 	raw, err := json.Marshal(card.Statement)
 	if err == nil {
 		card.raw = raw
-		err = checkBody(statementSchema(record.KindTreatment), raw)
+		err = checkBody(im.call.ctx(), statementSchema(record.KindTreatment), raw)
 	}
 	if err == nil {
 		err = decodeInto(raw, &card.statement)

@@ -1,6 +1,9 @@
 package httpapi
 
 import (
+	"encoding/json"
+	"errors"
+
 	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/quantity"
@@ -37,6 +40,19 @@ func computedOr(x *float64, unit quantity.Unit) *api.ComputedQuantity {
 
 func assumption(a solution.Assumption) api.Assumption {
 	return api.Assumption{Name: a.Name, Value: figure(a.Value), Unit: string(a.Unit), Source: cited(a.Source)}
+}
+
+// computation answers with numbers; a result that is none is the fault of what was
+// asked with, and not the service's.
+func computation(h handler) handler {
+	return func(s *Server, c *call) (*answer, error) {
+		a, err := h(s, c)
+		var none *json.UnsupportedValueError
+		if errors.As(err, &none) {
+			return nil, fault.New("result-not-finite", "", "With these numbers the result is too large or too small to be a number; check their units and powers of ten.")
+		}
+		return a, err
+	}
 }
 
 // below points the faults of a core's question at where it stands in the request.

@@ -167,9 +167,5 @@ func proveWords(line exportLine, e *postgres.Exported) error {
 // holdsNUL tells whether words hold the character that no text column can keep.
 func holdsNUL(words jsontext.Value) bool {
 	var value any
-	var faults fault.List
-	if bytes.Contains(words, []byte(`\u0000`)) && jsonv2.Unmarshal(words, &value) == nil {
-		findNUL(value, "", &faults)
-	}
-	return len(faults) > 0
+	return bytes.Contains(words, []byte(`\u0000`)) && jsonv2.Unmarshal(words, &value) == nil && len(findNUL(value)) > 0
 }

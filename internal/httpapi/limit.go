@@ -58,15 +58,6 @@ func (l *limiter) count(caller string) (left int, reset time.Duration, ok bool) 
 	return l.Requests - s.used, s.ends.Sub(now), true
 }
 
-// forgive takes a request back that cost next to nothing.
-func (l *limiter) forgive(caller string) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	if s := l.callers[caller]; s != nil && s.used > 0 {
-		s.used--
-	}
-}
-
 // sweep forgets those whose window is over, once a window.
 func (l *limiter) sweep(now time.Time) {
 	if now.Sub(l.swept) < l.Window {
@@ -89,16 +80,15 @@ func (c *call) limited() error {
 	if l == nil || slices.Contains(uncounted, c.op.path) {
 		return nil
 	}
-	c.caller = "address " + addressOf(c.echo.Request().RemoteAddr)
+	caller := "address " + addressOf(c.echo.Request().RemoteAddr)
 	if c.principal != nil && !c.open {
-		c.caller = "key " + c.principal.Key.String()
+		caller = "key " + c.principal.Key.String()
 	}
-	left, reset, ok := l.count(c.caller)
+	left, reset, ok := l.count(caller)
 	c.left, c.reset = left, reset
 	if ok {
 		return nil
 	}
-	c.caller = ""
 	return &fault.Fault{Kind: fault.TooMany, Code: "quota-exceeded", Wait: reset,
 		Detail: fmt.Sprintf("%d requests in %v are the limit; Retry-After says when there are more.", l.Requests, l.Window)}
 }
@@ -112,16 +102,12 @@ func addressOf(remote string) string {
 }
 
 // sayLimit tells the caller how much is left (draft-ietf-httpapi-ratelimit-headers-11,
-// experimental). An answer 304 is not counted: whoever asks whether something has
-// changed shall not pay for it.
+// experimental). An answer 304 is counted like any other: the answer was made, and
+// only then found to be the one that the caller has.
 func (c *call) sayLimit(a *answer) {
 	l := c.server.limiter
 	if l == nil || c.reset == 0 {
 		return
-	}
-	if a.status == 304 && c.caller != "" {
-		l.forgive(c.caller)
-		c.left++
 	}
 	a.setHeader("RateLimit-Policy", fmt.Sprintf(`"default";q=%d;w=%d`, l.Requests, int(l.Window.Seconds())))
 	a.setHeader("RateLimit", fmt.Sprintf(`"default";r=%d;t=%d`, c.left, int(math.Ceil(c.reset.Seconds()))))

@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"net/http"
+	"time"
 
 	"github.com/labstack/echo/v4"
 
@@ -17,14 +18,36 @@ func (s *Server) mountPages() error {
 	if err != nil {
 		return err
 	}
-	s.echo.GET("/openapi.yaml", echoBytes("application/yaml", api.YAML))
-	s.echo.GET("/", s.root)
-	catalog := s.apiCatalog()
-	s.echo.GET("/.well-known/api-catalog", catalog)
-	s.echo.HEAD("/.well-known/api-catalog", catalog)
-	s.echo.GET("/docs", echo.WrapHandler(reference))
-	s.echo.GET("/docs/*", echo.WrapHandler(reference))
+	s.page("/openapi.yaml", echoBytes("application/yaml", api.YAML))
+	s.page("/", s.root)
+	s.page("/.well-known/api-catalog", s.apiCatalog())
+	s.page("/docs", echo.WrapHandler(reference))
+	s.page("/docs/*", echo.WrapHandler(reference))
 	return s.mountProblemPages()
+}
+
+// page mounts one. Its query says nothing, and must be one nevertheless.
+func (s *Server) page(path string, h echo.HandlerFunc) {
+	read := func(ec echo.Context) error {
+		if ec.Request().Body != http.NoBody {
+			readUntil(ec, time.Now()) // nobody reads it
+		}
+		if _, f := readQueryString(ec.Request().URL.RawQuery); f != nil {
+			return f
+		}
+		return h(ec)
+	}
+	s.echo.GET(path, read)
+	s.echo.HEAD(path, read)
+}
+
+const noFrames = "frame-ancestors 'none'"
+
+// forbidFraming keeps other sites from showing anything of ours inside a page of
+// theirs. A page with a policy of its own says it again there.
+func forbidFraming(h http.Header) {
+	h.Set("Content-Security-Policy", noFrames)
+	h.Set("X-Frame-Options", "DENY") // for browsers that do not know the policy
 }
 
 // echoBytes answers with bytes that never change while the service runs.

@@ -36,7 +36,7 @@ var whatToDo = map[fault.Kind]string{
 	fault.NotAcceptable:       "Accept one of the media types that the contract lists for the operation.",
 	fault.MethodNotAllowed:    "The header Allow lists the methods of this path.",
 	fault.Busy:                "Send the same request again after the seconds in Retry-After; if the first one succeeded, its record is answered.",
-	fault.TooMany:             "Wait for the seconds in Retry-After. RateLimit says how much is left before that; an answer 304 costs nothing.",
+	fault.TooMany:             "Wait for the seconds in Retry-After. RateLimit says how much is left before that.",
 	fault.Unavailable:         "Send the same request again after the seconds in Retry-After. Nothing is half-written.",
 }
 
@@ -63,7 +63,7 @@ func (s *Server) mountProblemPages() error {
 		pages[code] = text + "\nThe problem's detail says what is wrong in this request and how to mend it.\n"
 	}
 	for slug, text := range pages {
-		s.echo.GET("/problems/"+slug, echoBytes("text/plain; charset=utf-8", []byte(text)))
+		s.page("/problems/"+slug, echoBytes("text/plain; charset=utf-8", []byte(text)))
 	}
 	return nil
 }

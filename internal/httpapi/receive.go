@@ -118,7 +118,7 @@ func (r *receiving) take(line exportLine) error {
 			return fault.New("line-unreadable", "", "Its words are not those of an entry.")
 		}
 		if l.words.Statement != nil {
-			if err := checkBody(statementSchema(e.Kind), l.words.Statement); err != nil {
+			if err := checkBody(r.call.ctx(), statementSchema(e.Kind), l.words.Statement); err != nil {
 				return fault.New("statement-unreadable", "", "The statement is not one of a %s.", string(e.Kind))
 			}
 		}

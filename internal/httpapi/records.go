@@ -160,7 +160,7 @@ func amendRecord(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	reader := kinds[row.Kind]
-	if err := under("/statement", checkBody(statementSchema(row.Kind), request.Statement)); err != nil {
+	if err := under("/statement", checkBody(c.ctx(), statementSchema(row.Kind), request.Statement)); err != nil {
 		return nil, err
 	}
 	d, err := reader(s, c, row.Record, request.Statement)

@@ -187,6 +187,7 @@ func (s *Server) mount(doc *openapi3.T) error {
 
 // ServeHTTP answers one request.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	forbidFraming(w.Header())
 	if !s.crossOrigin(w, r) {
 		s.echo.ServeHTTP(w, r)
 	}
@@ -229,19 +230,19 @@ func (s *Server) serve(op *operation, h handler) echo.HandlerFunc {
 		}
 		c.sayLimit(a)
 		c.sayLifecycle(a)
-		a.write(ec)
-		s.logRequest(c, a, err, time.Since(started))
+		c.leaveBody()
+		broken := c.send(a)
+		s.logRequest(c, a, err, broken, time.Since(started))
+		if broken != nil {
+			panic(http.ErrAbortHandler)
+		}
 		return nil
 	}
 }
 
 // answer runs the checks and the handler; a panic becomes an internal error.
 func (s *Server) answer(c *call, h handler) (a *answer, err error) {
-	defer func() {
-		if p := recover(); p != nil {
-			a, err = nil, fmt.Errorf("panic: %v", p)
-		}
-	}()
+	defer recovered(&err)
 	if err := c.prepare(); err != nil {
 		return nil, err
 	}
@@ -250,23 +251,6 @@ func (s *Server) answer(c *call, h handler) (a *answer, err error) {
 		return nil, err
 	}
 	return a, c.finish(a)
-}
-
-func (s *Server) logRequest(c *call, a *answer, err error, took time.Duration) {
-	attrs := []any{
-		slog.String("request", c.requestID.String()),
-		slog.String("operation", c.op.id),
-		slog.Int("status", a.status),
-		slog.Duration("took", took),
-	}
-	if c.principal != nil {
-		attrs = append(attrs, slog.String("institution", c.principal.Institution.String()), slog.String("key", c.principal.Key.String()))
-	}
-	if a.status >= http.StatusInternalServerError {
-		s.log.Error("request failed", append(attrs, slog.Any("error", err))...)
-		return
-	}
-	s.log.Info("request", attrs...)
 }
 
 // unrouted answers what no operation takes: unknown paths and methods.
@@ -278,7 +262,10 @@ func (s *Server) unrouted(err error, ec echo.Context) {
 	if errors.As(err, &he) {
 		err = routingFault(he.Code)
 	}
-	s.problem(newRequestID(), err).write(ec)
+	if ec.Request().Body != http.NoBody {
+		readUntil(ec, time.Now()) // nobody reads it
+	}
+	_ = s.problem(newRequestID(), err).write(ec) // it is no stream
 }
 
 func newRequestID() uuid.UUID { return uuid.Must(uuid.NewV7()) }

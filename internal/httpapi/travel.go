@@ -45,7 +45,7 @@ func drawTimeline(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	a := &answer{mediaType: "image/svg+xml", body: st.Timeline(title)}
-	a.setHeader("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'")
+	a.setHeader("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; "+noFrames)
 	return a, nil
 }
 

@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/access"
+	"meniscus/internal/fault"
 	"meniscus/internal/ledger"
 	"meniscus/internal/record"
 )
@@ -45,6 +46,9 @@ func Found(ctx context.Context, ownerDSN string, s *Store, f Founding) (access.K
 // PersonNamed gives the institution's person of this name, recording one who
 // records themselves when there is none.
 func (s *Store) PersonNamed(ctx context.Context, institution uuid.UUID, name string) (uuid.UUID, error) {
+	if record.IsBlank(name) {
+		return uuid.Nil, fault.New("text-blank", "", "Nothing of the name can be seen; write a name.")
+	}
 	folded := record.FoldName(name)
 	found, err := s.Resolve(ctx, institution, Refs{Names: []string{folded}})
 	if err != nil {
@@ -67,6 +71,9 @@ func (s *Store) PersonNamed(ctx context.Context, institution uuid.UUID, name str
 
 // NewKey makes an access key in a person's name; only its digest is kept.
 func (s *Store) NewKey(ctx context.Context, institution, person uuid.UUID, name string, scopes []access.Scope) (access.Key, error) {
+	if record.IsBlank(name) {
+		return access.Key{}, fault.New("text-blank", "", "Nothing of the name can be seen; write a name.")
+	}
 	key := access.Key{Institution: institution, ID: uuid.Must(uuid.NewV7())}
 	_, _ = rand.Read(key.Secret[:]) // never fails
 	texts := make([]string, len(scopes))

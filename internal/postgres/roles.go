@@ -8,6 +8,8 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"meniscus/internal/fault"
+	"meniscus/internal/record"
 	"meniscus/migrations"
 )
 
@@ -103,6 +105,9 @@ func passwordIn(dsn string) string {
 // AddInstitution makes an institution, as the owner: the application's role may
 // not. Making it again changes nothing.
 func AddInstitution(ctx context.Context, ownerDSN string, id uuid.UUID, name, ror, timeZone string) error {
+	if record.IsBlank(name) {
+		return fault.New("text-blank", "", "Nothing of the name can be seen; write a name.")
+	}
 	conn, err := pgx.Connect(ctx, ownerDSN)
 	if err != nil {
 		return fmt.Errorf("connecting as the owner: %w", err)

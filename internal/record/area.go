@@ -65,6 +65,8 @@ func refuseArea(path string) *fault.Fault {
 		switch {
 		case name == "":
 			return fault.New("area-path-empty-name", "", "An area path has an empty name; write the names between single slashes.")
+		case IsBlank(name):
+			return fault.New("area-path-empty-name", "", "Nothing of a name in an area path can be seen; write a name.")
 		case strings.TrimSpace(name) != name:
 			return fault.New("area-path-spaces", "", "A name in an area path begins or ends with a space; take it out.")
 		case name == wholeName && len(names) > 1:

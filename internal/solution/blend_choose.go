@@ -1,6 +1,7 @@
 package solution
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -26,6 +27,9 @@ func (b *blending) optimise() error {
 			return err
 		}
 		x, err := b.best(p)
+		if errors.Is(err, errNoBlend) {
+			return fault.List{fault.New("amounts-too-far-apart", "/total", "These strengths and amounts are too far apart in size for a blend to be computed; choose amounts that can be weighed together.")}
+		}
 		if err != nil {
 			return fmt.Errorf("choosing a blend: %w", err)
 		}

@@ -153,7 +153,7 @@ func (p programme) solve(costs []float64) ([]float64, error) {
 	for i, row := range f.rows {
 		a.SetRow(i, row)
 	}
-	_, z, err := lp.Simplex(f.costs, a, f.right, 1e-12, nil)
+	z, err := simplex(f.costs, a, f.right)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", errNoBlend, err)
 	}
@@ -167,6 +167,23 @@ func (p programme) solve(costs []float64) ([]float64, error) {
 		}
 	}
 	return f.x, nil
+}
+
+// simplex is the library's, whose panic over numbers that are too far apart is an error.
+func simplex(costs []float64, rows mat.Matrix, right []float64) (z []float64, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("simplex: %v", p)
+		}
+	}()
+	_, z, err = lp.Simplex(costs, rows, right, 1e-12, nil)
+	return z, err
+}
+
+// limits tells that what is on hand of a product may run out before the total is
+// reached. A limit far above the total would only spoil the solver's arithmetic.
+func (p programme) limits(i int, total float64) bool {
+	return p.upper[i] >= 0 && (p.total < 0 || p.upper[i]*p.m[i] < total)
 }
 
 // form is a programme in the solver's standard form: rows·z = right, z ≥ 0. The
@@ -193,7 +210,9 @@ func (p programme) form(costs []float64) form {
 			continue
 		}
 		f.free = append(f.free, i)
-		if p.upper[i] >= 0 {
+	}
+	for _, i := range f.free {
+		if p.limits(i, p.total-total) {
 			slacks++
 		}
 	}
@@ -210,7 +229,7 @@ func (p programme) form(costs []float64) form {
 	}
 	slack := len(f.free)
 	for n, i := range f.free {
-		if p.upper[i] >= 0 {
+		if p.limits(i, p.total-total) {
 			row := make([]float64, width)
 			row[n], row[slack] = 1, 1
 			slack++

@@ -3,6 +3,7 @@ package solution
 import (
 	"math"
 
+	"meniscus/internal/fault"
 	"meniscus/internal/quantity"
 )
 
@@ -51,8 +52,11 @@ func (m *making) smallest(a *MakeUpAnswer) error {
 	if a.Main.Unanswered != "" || !view.Answered() {
 		return nil
 	}
+	if view.Value == 0 {
+		return fault.New("resin-not-shown", "/tolerance", "The instruments show nothing of so little resin, so that no tolerance can be judged: make more, name a finer scale, or dilute a stronger stock.")
+	}
 	z := Smallest{Tolerance: tolerance, Has: view.wobble()}
-	z.Enough = view.Value > 0 && z.Has <= tolerance
+	z.Enough = z.Has <= tolerance
 	if factor := m.growth(view, tolerance); factor > 0 {
 		z.Grams = factor * a.Target.Mass.Value
 		z.Millilitres = factor * a.Target.Volume.Value

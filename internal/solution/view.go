@@ -224,8 +224,5 @@ func size(o quantity.Outcome, why string) Size {
 
 // wobble gives the expanded uncertainty of a view as a per cent of its value.
 func (v View) wobble() float64 {
-	if v.Value == 0 {
-		return 0
-	}
 	return 100 * v.Expanded() / math.Abs(v.Value)
 }

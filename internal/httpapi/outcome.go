@@ -1,0 +1,68 @@
+package httpapi
+
+import (
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"runtime/debug"
+	"time"
+
+	"meniscus/internal/fault"
+)
+
+// panicked is a panic as an error, with where it was.
+type panicked struct {
+	value any
+	stack []byte
+}
+
+func (p *panicked) Error() string { return fmt.Sprintf("panic: %v", p.value) }
+
+// recovered makes an error of a panic; it is for a defer.
+func recovered(err *error) {
+	if p := recover(); p != nil {
+		*err = &panicked{p, debug.Stack()}
+	}
+}
+
+// send writes the answer; an error breaks it off.
+func (c *call) send(a *answer) (err error) {
+	defer recovered(&err)
+	return a.write(c.echo)
+}
+
+// clientGone tells that the work failed because nobody waits for it any more.
+func (c *call) clientGone(err error) bool {
+	var p *panicked
+	return err != nil && c.ctx().Err() != nil && fault.From(err) == nil && !errors.As(err, &p)
+}
+
+// logRequest writes a request's line. A caller who goes is no failure of the
+// service, and has no status: no answer came to them.
+func (s *Server) logRequest(c *call, a *answer, err, broken error, took time.Duration) {
+	attrs := []any{
+		slog.String("request", c.requestID.String()),
+		slog.String("operation", c.op.id),
+		slog.Duration("took", took),
+	}
+	if c.principal != nil {
+		attrs = append(attrs, slog.String("institution", c.principal.Institution.String()), slog.String("key", c.principal.Key.String()))
+	}
+	failure := errors.Join(err, broken)
+	if c.clientGone(failure) {
+		s.log.Info("request", append(attrs, slog.String("outcome", "client gone"))...)
+		return
+	}
+	attrs = append(attrs, slog.Int("status", a.status))
+	if a.status < http.StatusInternalServerError && broken == nil {
+		s.log.Info("request", attrs...)
+		return
+	}
+	attrs = append(attrs, slog.Any("error", failure))
+	var p *panicked
+	if errors.As(failure, &p) {
+		attrs = append(attrs, slog.String("stack", string(p.stack)))
+	}
+	s.log.Error("request failed", attrs...)
+}

@@ -1,0 +1,216 @@
+package httpapi
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/go-json-experiment/json/jsontext"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/record"
+)
+
+// mostFaults is how many faults are told at once; looking ends with the last.
+const mostFaults = 100
+
+// visit judges a decoded value by a schema of the contract, every fault at once.
+//
+// It costs linear time in the value's size: it looks at lengths before what they
+// count, and ends at the hundredth fault or when ctx does. It knows the keywords
+// that requests of the contract use; texts and numbers are the library's to judge.
+func visit(ctx context.Context, schema *openapi3.Schema, value any) error {
+	j := &judgement{ctx: ctx}
+	j.value(schema, value)
+	if err := ctx.Err(); err != nil {
+		return fmt.Errorf("judging a value: %w", err)
+	}
+	j.faults = j.faults[:min(len(j.faults), mostFaults)]
+	slices.SortStableFunc(j.faults, func(a, b *fault.Fault) int { return strings.Compare(a.Pointer, b.Pointer) })
+	return slices.CompactFunc(j.faults, func(a, b *fault.Fault) bool { return a.Pointer == b.Pointer && a.Code == b.Code }).Err()
+}
+
+// judgement is one value at being judged.
+type judgement struct {
+	ctx    context.Context
+	at     path
+	values int // judged so far
+	faults fault.List
+}
+
+// over tells that nothing more is to be found.
+func (j *judgement) over() bool {
+	return len(j.faults) >= mostFaults || j.values%1024 == 0 && j.ctx.Err() != nil
+}
+
+func (j *judgement) add(s *openapi3.Schema, keyword string) {
+	j.faults = append(j.faults, schemaFault(s, keyword, j.at.pointer()))
+}
+
+// addType is the fault of a list or an object where none is wanted.
+func (j *judgement) addType(s *openapi3.Schema) {
+	if len(s.Enum) > 0 {
+		j.add(s, "enum")
+		return
+	}
+	j.add(s, "type")
+}
+
+func (j *judgement) value(s *openapi3.Schema, value any) {
+	j.values++
+	switch v := value.(type) {
+	case map[string]any:
+		j.object(s, v)
+	case []any:
+		j.list(s, v)
+	case string:
+		j.text(s, v)
+	default:
+		j.scalar(s, v)
+	}
+}
+
+func (j *judgement) object(s *openapi3.Schema, members map[string]any) {
+	if !s.Type.Permits(openapi3.TypeObject) {
+		j.addType(s)
+		return
+	}
+	if n := uint64(len(members)); n < s.MinProps || s.MaxProps != nil && n > *s.MaxProps {
+		j.add(s, "maxProperties")
+	}
+	for _, name := range s.Required {
+		if _, given := members[name]; !given {
+			j.within(step{name: name, named: true}, func() { j.add(s, "required") })
+		}
+	}
+	for _, name := range slices.Sorted(maps.Keys(members)) {
+		if j.over() {
+			return
+		}
+		j.within(step{name: name, named: true}, func() { j.member(s, name, members[name]) })
+	}
+}
+
+func (j *judgement) member(s *openapi3.Schema, name string, value any) {
+	open := s.AdditionalProperties.Has
+	switch p := s.Properties[name]; {
+	case p != nil:
+		j.value(p.Value, value)
+	case open != nil && !*open:
+		j.add(s, "properties")
+	}
+}
+
+func (j *judgement) list(s *openapi3.Schema, items []any) {
+	if !s.Type.Permits(openapi3.TypeArray) {
+		j.addType(s)
+		return
+	}
+	n := uint64(len(items))
+	if s.MaxItems != nil && n > *s.MaxItems {
+		j.add(s, "maxItems")
+		return
+	}
+	if n < s.MinItems {
+		j.add(s, "minItems")
+	}
+	for i, item := range items {
+		if j.over() {
+			return
+		}
+		j.within(step{index: i}, func() { j.value(s.Items.Value, item) })
+	}
+}
+
+func (j *judgement) text(s *openapi3.Schema, text string) {
+	switch {
+	case len(s.Enum) > 0 || !s.Type.Permits(openapi3.TypeString):
+		j.scalar(s, text)
+	case s.MaxLength != nil && uint64(utf8.RuneCountInString(text)) > *s.MaxLength:
+		j.add(s, "maxLength") // before a pattern is held against all of it
+	case isFree(s) && record.IsBlank(text):
+		j.faults = append(j.faults, fault.New("text-blank", j.at.pointer(), "Nothing of this text can be seen; write something, or leave the member out."))
+	default:
+		j.scalar(s, text)
+	}
+}
+
+// scalar asks the library.
+func (j *judgement) scalar(s *openapi3.Schema, value any) {
+	j.collect(s, s.VisitJSON(value, openapi3.MultiErrors(), openapi3.VisitAsRequest()))
+}
+
+func (j *judgement) collect(s *openapi3.Schema, err error) {
+	var many openapi3.MultiError
+	var one *openapi3.SchemaError
+	switch {
+	case err == nil:
+	case errors.As(err, &many):
+		for _, e := range many {
+			j.collect(s, e)
+		}
+	case errors.As(err, &one):
+		j.add(s, one.SchemaField)
+	default:
+		j.add(s, "")
+	}
+}
+
+// within does something one step further in.
+func (j *judgement) within(s step, do func()) {
+	j.at = append(j.at, s)
+	do()
+	j.at = j.at[:len(j.at)-1]
+}
+
+// isFree tells that a schema takes any text, except the characters that it names.
+func isFree(s *openapi3.Schema) bool { return strings.HasPrefix(s.Pattern, "^[^") }
+
+// path is where in a body a value stands.
+type path []step
+
+// step is a member's name or an item's index.
+type step struct {
+	name  string
+	named bool
+	index int
+}
+
+// longestName is the longest member name that a pointer repeats: a name says where
+// the fault is, and is no value.
+const longestName = 100
+
+// pointer is the path as a JSON Pointer, as far as its first long name.
+func (p path) pointer() string {
+	var b strings.Builder
+	for _, s := range p {
+		if len(s.name) > longestName {
+			break
+		}
+		b.WriteByte('/')
+		if s.named {
+			b.WriteString(fault.Escape(s.name))
+		} else {
+			b.WriteString(strconv.Itoa(s.index))
+		}
+	}
+	return b.String()
+}
+
+// withoutLongNames is a pointer as far as its first long name.
+func withoutLongNames(p jsontext.Pointer) string {
+	kept := 0
+	for name := range p.Tokens() {
+		if len(name) > longestName {
+			break
+		}
+		kept += len("/") + len(fault.Escape(name))
+	}
+	return string(p[:min(kept, len(p))])
+}
