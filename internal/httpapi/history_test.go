@@ -18,8 +18,8 @@ func (s *service) amend(of reply, statement object) reply {
 		header{"If-Match", of.header.Get("ETag")}).want(201)
 }
 
-// now seals and gives the moment at which the last place was given, by the
-// database's clock: what is sealed later is not yet there at it.
+// now seals and gives a moment between what was recorded and what will be: the
+// first one after the last place was given, by the database's clock.
 func (s *service) now() string {
 	s.t.Helper()
 	s.seal()
@@ -28,7 +28,7 @@ func (s *service) now() string {
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	return url.QueryEscape(last.UTC().Format(time.RFC3339Nano))
+	return url.QueryEscape(last.Add(time.Microsecond).UTC().Format(time.RFC3339Nano))
 }
 
 // What was believed at a moment stays readable after amendments, moves to
