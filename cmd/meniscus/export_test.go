@@ -38,7 +38,7 @@ func TestExportAndRestoreFromTheCommandLine(t *testing.T) {
 		return out
 	}
 	first, second := filepath.Join(t.TempDir(), "first.ndjson"), filepath.Join(t.TempDir(), "second.ndjson")
-	c.sealed(t)
+	sealed(t, db)
 	must("export", "-url", c.base, first)
 
 	key := regexp.MustCompile(`meniscus_\S+`).FindString(must("found", "-name", "Museum on the Hill", "-from", first))
@@ -88,4 +88,15 @@ func read(t *testing.T, path string) string {
 		t.Fatal(err)
 	}
 	return string(b)
+}
+
+// sealed waits until everything that was recorded has its place.
+func sealed(t *testing.T, db *pgtest.DB) {
+	t.Helper()
+	pool := pgtest.Pool(t, db.Super())
+	for waiting := true; waiting; {
+		if err := pool.QueryRow(t.Context(), `select exists (select from unsealed)`).Scan(&waiting); err != nil {
+			t.Fatal(err)
+		}
+	}
 }

@@ -104,17 +104,3 @@ func TestImportSaysWhatIsWrong(t *testing.T) {
 		}
 	}
 }
-
-// sealed waits until everything that was recorded has its place.
-func (c client) sealed(t *testing.T) {
-	t.Helper()
-	for {
-		_, answer, err := c.send(t.Context(), "GET", "/v1/changes?limit=500", nil, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if strings.Count(string(answer), `"place"`) >= 30 {
-			return
-		}
-	}
-}

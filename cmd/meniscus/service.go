@@ -30,11 +30,12 @@ type service struct {
 	api      *httpapi.Server
 	http     *http.Server
 	listener net.Listener
+	pause    func(time.Duration) // between saying that it is not ready and closing the listener
 }
 
 // newService connects, checks the schema and listens; nothing is served yet.
 func newService(ctx context.Context, cfg Config, log *slog.Logger) (*service, error) {
-	s := &service{cfg: cfg, log: log}
+	s := &service{cfg: cfg, log: log, pause: time.Sleep}
 	if err := s.open(ctx); err != nil {
 		s.close()
 		return nil, err
@@ -142,7 +143,7 @@ func (s *service) run(ctx context.Context) error {
 func (s *service) drain(ctx context.Context) error {
 	s.log.Info("shutting down")
 	s.api.Drain()
-	time.Sleep(s.cfg.DrainDelay)
+	s.pause(s.cfg.DrainDelay)
 	limited, cancel := context.WithTimeout(context.WithoutCancel(ctx), shutdownLimit)
 	defer cancel()
 	if err := s.http.Shutdown(limited); err != nil {

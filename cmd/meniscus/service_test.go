@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"log/slog"
+	"net"
 	"net/http"
 	"strings"
 	"testing"
@@ -42,11 +43,17 @@ func get(t *testing.T, url string) int {
 func TestServiceDrains(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)
-	cfg := configOn(db)
-	cfg.DrainDelay = 3 * time.Second // time for the test to see /readyz
-	s, err := newService(t.Context(), cfg, slog.New(slog.DiscardHandler))
+	s, err := newService(t.Context(), configOn(db), slog.New(slog.DiscardHandler))
 	if err != nil {
 		t.Fatal(err)
+	}
+	seen := make(chan struct{}) // the service goes on when the test has seen it say that it is not ready
+	s.pause = func(time.Duration) { <-seen }
+	begun := make(chan struct{}, 100) // requests whose first byte the server has read
+	s.http.ConnState = func(_ net.Conn, state http.ConnState) {
+		if state == http.StateActive {
+			begun <- struct{}{}
+		}
 	}
 	key, err := postgres.Found(t.Context(), db.Owner(), s.store, postgres.Founding{Institution: uuid.Must(uuid.NewV7()),
 		Name: "Museum of the Lower Valley", TimeZone: "Europe/Vienna", Person: "Ilse Varga", Scopes: access.Scopes()})
@@ -60,6 +67,7 @@ func TestServiceDrains(t *testing.T) {
 	if got := get(t, url+"/readyz"); got != http.StatusOK {
 		t.Fatalf("before: /readyz got %d, want 200", got)
 	}
+	<-begun
 
 	body, send := io.Pipe()
 	request, err := http.NewRequest(http.MethodPost, url+"/v1/people", body)
@@ -82,6 +90,7 @@ func TestServiceDrains(t *testing.T) {
 	if _, err := send.Write([]byte(`{"statement":{"displayName":`)); err != nil {
 		t.Fatal(err)
 	}
+	<-begun
 
 	stop()
 	for get(t, url+"/readyz") == http.StatusOK {
@@ -89,6 +98,7 @@ func TestServiceDrains(t *testing.T) {
 	if got := get(t, url+"/readyz"); got != http.StatusServiceUnavailable {
 		t.Errorf("draining: /readyz got %d, want 503", got)
 	}
+	close(seen)
 	if _, err := send.Write([]byte(`"Oda Lindqvist"}}`)); err != nil {
 		t.Fatal(err)
 	}

@@ -160,7 +160,7 @@ func TestDatabaseGone(t *testing.T) {
 	s.do(http.MethodGet, "/readyz", nil).wantProblem(503, "database-unavailable")
 	s.do(http.MethodGet, "/livez", nil).want(200)
 	server.Start(t)
-	s.do(http.MethodGet, "/readyz", nil).want(200)
+	s.awaitReady()
 	s.do(http.MethodPost, "/v1/specimens", body, retry).want(201)
 }
 

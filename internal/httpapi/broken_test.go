@@ -198,5 +198,5 @@ func TestServerCrashesUnderTheService(t *testing.T) {
 	}
 	back.want(http.StatusOK)
 	s.do(http.MethodPost, "/v1/treatments", sprawling(1), header{"Idempotency-Key", "down"}).want(http.StatusCreated)
-	s.do(http.MethodGet, "/readyz", nil).want(http.StatusOK)
+	s.awaitReady()
 }

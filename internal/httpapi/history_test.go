@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"meniscus/internal/pgtest"
 )
 
 // amend states a record anew and wants it done.
@@ -16,11 +18,17 @@ func (s *service) amend(of reply, statement object) reply {
 		header{"If-Match", of.header.Get("ETag")}).want(201)
 }
 
-// now seals and gives a moment between what was recorded and what will be.
+// now seals and gives a moment between what was recorded and what will be: the
+// first one after the last place was given, by the database's clock.
 func (s *service) now() string {
 	s.t.Helper()
 	s.seal()
-	return url.QueryEscape(time.Now().UTC().Format(time.RFC3339Nano))
+	var last time.Time
+	err := pgtest.Pool(s.t, s.db.Super()).QueryRow(s.t.Context(), `select max(sealed_at) from place where institution_id = $1`, s.inst).Scan(&last)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return url.QueryEscape(last.Add(time.Microsecond).UTC().Format(time.RFC3339Nano))
 }
 
 // What was believed at a moment stays readable after amendments, moves to

@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"meniscus/internal/pgtest"
 )
@@ -183,7 +182,6 @@ func TestWhatWasBelievedHasTheMergesOfThen(t *testing.T) {
 	coat := s.create("/v1/treatments", coated(field, "2001", "skull")).id()
 	late := s.create("/v1/treatments", coated(field, "2015", "skull")).id()
 	apart := s.now()
-	time.Sleep(2 * time.Millisecond) // a moment is a moment: the next place is sealed after it
 	s.merge(field, bone).want(201)
 	together := s.now()
 	part := s.split(bone, splitOf("LV.93/1", "2010", "skull")).want(201).id()

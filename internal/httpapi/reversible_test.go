@@ -24,11 +24,7 @@ func (s *service) refresh() { s.t.Helper(); s.refreshOn(edtf.Day{Year: 2026, Mon
 func (s *service) refreshOn(day edtf.Day) {
 	s.t.Helper()
 	s.seal()
-	watch, err := postgres.OpenWatch(s.t.Context(), s.db.Worker())
-	if err != nil {
-		s.t.Fatal(err)
-	}
-	defer watch.Close()
+	watch := s.watching()
 	api, err := httpapi.New(httpapi.Config{Store: s.store})
 	if err != nil {
 		s.t.Fatal(err)
@@ -41,6 +37,20 @@ func (s *service) refreshOn(day edtf.Day) {
 	if behind, err := watch.Behind(s.t.Context()); err != nil || len(behind) > 0 {
 		s.t.Fatalf("got %v behind, %v; want everything looked at", behind, err)
 	}
+}
+
+// watching gives the worker's view of the layers that are behind.
+func (s *service) watching() *postgres.Watch {
+	s.t.Helper()
+	if s.watch == nil {
+		watch, err := postgres.OpenWatch(s.t.Context(), s.db.Worker())
+		if err != nil {
+			s.t.Fatal(err)
+		}
+		s.t.Cleanup(watch.Close)
+		s.watch = watch
+	}
+	return s.watch
 }
 
 func (s *service) report(t *testing.T, query string) reply {
@@ -67,14 +77,16 @@ func TestReversibleTreatments(t *testing.T) {
 	if got := before.at("remainder", "notComputed"); got != 4.0 {
 		t.Errorf("before anybody looked: got %v not computed, want all four: %s", got, before.body)
 	}
+	days := []string{time.Now().UTC().Format(time.DateOnly)}
 	a.refresh()
+	days = append(days, time.Now().UTC().Format(time.DateOnly)) // another one around midnight
 	all := a.report(t, "")
 	got := reportRows(all)
 	if len(got) != 4 || all.at("totals", "treatments") != 4.0 || all.at("totals", "layers") != 4.0 || all.at("remainder", "notComputed") != 0.0 {
 		t.Fatalf("got %s, want the four treatments that put material on", all.body)
 	}
 	coat := got[a.coat]
-	if coat["state"] != "reduced" || coat["redissolvable"] != "yes" || coat["number"] != "LV.1987/0042" || coat["computedOn"] != time.Now().UTC().Format(time.DateOnly) {
+	if coat["state"] != "reduced" || coat["redissolvable"] != "yes" || coat["number"] != "LV.1987/0042" || !slices.Contains(days, coat["computedOn"].(string)) {
 		t.Errorf("coat: got %v", coat)
 	}
 	if !strings.Contains(fmt.Sprint(coat["removedBy"]), "acetone") || !strings.Contains(fmt.Sprint(coat["testsOnly"]), "ethanol") {

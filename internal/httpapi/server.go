@@ -101,7 +101,7 @@ type Server struct {
 	drained   chan struct{} // closed by Drain
 	drain     sync.Once
 	echo      *echo.Echo
-	contract  []byte
+	contract  func() ([]byte, error) // rendered when it is first asked for
 }
 
 // handler answers one operation.
@@ -150,9 +150,7 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 	if s.within == 0 {
 		s.within = 30*time.Second + time.Duration(s.maxBody)*time.Second/(32<<10)
 	}
-	if s.contract, err = contractAt(doc, s.publicURL); err != nil {
-		return nil, err
-	}
+	s.contract = sync.OnceValues(func() ([]byte, error) { return contractAt(doc, s.publicURL) })
 	s.echo.HTTPErrorHandler = s.unrouted
 	if err := s.mountPages(); err != nil {
 		return nil, err

@@ -53,7 +53,11 @@ func notReady(err error) error {
 }
 
 func readContract(s *Server, _ *call) (*answer, error) {
-	a := &answer{body: s.contract}
+	body, err := s.contract()
+	if err != nil {
+		return nil, err
+	}
+	a := &answer{body: body}
 	a.setHeader("Cache-Control", "public, max-age=300")
 	return a, nil
 }

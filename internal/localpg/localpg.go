@@ -160,8 +160,9 @@ func (s *Server) Stop(ctx context.Context) error {
 	return nil
 }
 
-// Kill ends the server at once, as a crash would, and waits for its end. The
-// cluster recovers at its next start.
+// Kill ends the server at once, as a crash would, and waits for its end and that
+// of its sessions, which find out by themselves. The cluster recovers at its
+// next start.
 func (s *Server) Kill() {
 	_ = s.proc.cmd.Process.Kill()
 	<-s.proc.done

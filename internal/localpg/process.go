@@ -3,6 +3,7 @@ package localpg
 import (
 	"context"
 	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"runtime"
@@ -16,7 +17,7 @@ import (
 // process is the postmaster as a child of this process.
 type process struct {
 	cmd  *exec.Cmd
-	done chan struct{} // closed after the child was waited for
+	done chan struct{} // closed after the child and all its sessions have ended
 }
 
 func (p *process) pid() int { return p.cmd.Process.Pid }
@@ -61,6 +62,14 @@ func spawn(pl place, bin binDir, args []string) (*process, error) {
 	cmd.Dir = pl.dataDir()
 	cmd.Stdout, cmd.Stderr = log, log
 	endWithParent(cmd.SysProcAttr)
+	// The child's sessions inherit the writing end of this pipe, so that it ends
+	// with the last of them: one that outlives a killed child could still commit.
+	lifeline, held, err := os.Pipe()
+	if err != nil {
+		return nil, fmt.Errorf("making the server's lifeline: %w", err)
+	}
+	defer held.Close()
+	cmd.ExtraFiles = []*os.File{held}
 
 	p := &process{cmd: cmd, done: make(chan struct{})}
 	started := make(chan error, 1)
@@ -71,7 +80,9 @@ func spawn(pl place, bin binDir, args []string) (*process, error) {
 		started <- err
 		if err == nil {
 			_ = cmd.Wait()
+			_, _ = io.Copy(io.Discard, lifeline) // nothing is ever written
 		}
+		_ = lifeline.Close()
 		close(p.done)
 	}()
 	if err := <-started; err != nil {

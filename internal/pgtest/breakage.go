@@ -17,7 +17,8 @@ import (
 )
 
 // KillBackends ends every session of this database but the caller's own, as an
-// administrator or a fail-over would, and says how many there were.
+// administrator or a fail-over would, waits until they have ended, and says how
+// many there were.
 func (db *DB) KillBackends(t testing.TB) int {
 	t.Helper()
 	conn, err := pgx.Connect(t.Context(), db.Super())
@@ -25,14 +26,17 @@ func (db *DB) KillBackends(t testing.TB) int {
 		t.Fatalf("pgtest: ending sessions: %v", err)
 	}
 	defer conn.Close(context.Background())
-	var n int
+	var ended []int32
 	err = conn.QueryRow(t.Context(), `
-		select count(*) filter (where pg_terminate_backend(pid)) from pg_stat_activity
-		 where datname = $1 and pid <> pg_backend_pid()`, db.name).Scan(&n)
+		select coalesce(array_agg(pid) filter (where pg_terminate_backend(pid)), '{}') from pg_stat_activity
+		 where datname = $1 and backend_type = 'client backend' and pid <> pg_backend_pid()`, db.name).Scan(&ended)
+	for alive := true; alive && err == nil; {
+		err = conn.QueryRow(t.Context(), `select exists (select from pg_stat_activity where pid = any($1))`, ended).Scan(&alive)
+	}
 	if err != nil {
 		t.Fatalf("pgtest: ending sessions: %v", err)
 	}
-	return n
+	return len(ended)
 }
 
 // Server is a Postgres of one test's own, to be stopped, crashed and started
@@ -98,7 +102,7 @@ func (s *Server) Stop(t testing.TB) {
 	}
 }
 
-// Crash kills the server; what it had not committed is lost.
+// Crash kills the server with its sessions; what it had not committed is lost.
 func (s *Server) Crash() { s.pg.Kill() }
 
 // Sleeping tells how many sessions of this database are in pg_sleep.

@@ -1,12 +1,14 @@
 package pgtest
 
 import (
+	"bytes"
 	"context"
 	"io"
 	"net"
 	"sync"
 	"syscall"
 
+	"github.com/jackc/pgx/v5/pgproto3"
 	"github.com/jackc/pgx/v5/pgxpool"
 )
 
@@ -20,7 +22,7 @@ type Sent int
 const (
 	SentNothing Sent = iota // the request is lost
 	SentHalf                // the request is torn
-	SentAll                 // the request arrives, its reply is lost
+	SentAll                 // the request arrives and is answered, the reply is lost
 )
 
 // Wire carries connections to a server and can be cut or held at a chosen write. Give
@@ -134,18 +136,55 @@ func (c *wireConn) Write(p []byte) (int, error) {
 	if !fatal {
 		return c.Conn.Write(p)
 	}
-	n := 0
+	return c.cutAt(p, sent)
+}
+
+// cutAt writes what is to arrive of the fatal write, and severs. Readers wait
+// meanwhile: a client that saw the end of its connection before the server was
+// done would have the server cancel the work.
+func (c *wireConn) cutAt(p []byte, sent Sent) (n int, err error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	defer c.sever()
 	switch sent {
 	case SentHalf:
 		n, _ = c.Conn.Write(p[:len(p)/2])
 	case SentAll:
-		n, _ = c.Conn.Write(p)
-	}
-	c.sever()
-	if sent == SentAll {
-		return n, nil
+		n, err = c.Conn.Write(p)
+		c.swallow(syncs(p))
+		return n, err
 	}
 	return n, errCut
+}
+
+// syncs counts the messages in a write after which the server says that it is
+// ready for the next query: by then it has committed.
+func syncs(p []byte) (n int) {
+	messages := pgproto3.NewBackend(bytes.NewReader(p), io.Discard)
+	for {
+		message, err := messages.Receive()
+		if err != nil {
+			return n
+		}
+		switch message.(type) {
+		case *pgproto3.Sync, *pgproto3.Query:
+			n++
+		}
+	}
+}
+
+// swallow reads the server's replies until it was ready n times, or is gone.
+func (c *wireConn) swallow(n int) {
+	replies := pgproto3.NewFrontend(c.Conn, io.Discard)
+	for n > 0 {
+		message, err := replies.Receive()
+		if err != nil {
+			return
+		}
+		if _, ready := message.(*pgproto3.ReadyForQuery); ready {
+			n--
+		}
+	}
 }
 
 func (c *wireConn) Read(p []byte) (int, error) {
@@ -160,11 +199,9 @@ func (c *wireConn) Read(p []byte) (int, error) {
 }
 
 // sever closes the client's half and lets the server come to its end: it reads
-// what was sent, does it, and finds nobody to answer.
+// what was sent and finds that no more will come. The caller holds the lock.
 func (c *wireConn) sever() {
-	c.mu.Lock()
 	c.cut = true
-	c.mu.Unlock()
 	half, ok := c.Conn.(interface{ CloseWrite() error })
 	if !ok || half.CloseWrite() != nil {
 		_ = c.Conn.Close()
