@@ -25,14 +25,18 @@ run() {
   esac
 }
 
-passed=0 failed=()
+passed=0 failed=() times=()
 for file in "$checks"/*.mjs "$checks"/*.sh; do
   [ -e "$file" ] || continue
   name=$(basename "${file%.*}")
   [ $# -eq 0 ] || [[ " $* " == *" $name "* ]] || continue
   echo "check: $name"
+  began=$SECONDS
   if run "$file"; then passed=$((passed + 1)); else failed+=("$name"); fi
+  times+=("$(printf '%5d s  %s' $((SECONDS - began)) "$name")")
 done
+
+printf 'check: %s\n' "${times[@]}"
 
 [ ${#failed[@]} -eq 0 ] || echo "check: failed: ${failed[*]}"
 echo "checks: $passed passed, ${#failed[@]} failed"

@@ -20,13 +20,13 @@ func TestConfigReportsEveryFault(t *testing.T) {
 		"MENISCUS_ADDRESS": "nowhere", "MENISCUS_PUBLIC_URL": "museum", "MENISCUS_WORKER": "perhaps", "MENISCUS_PUBLISHED": "everything",
 		"MENISCUS_MAX_BODY": "-1", "MENISCUS_DRAIN_DELAY": "soon", "MENISCUS_LOG_LEVEL": "loud",
 		"MENISCUS_SECRET_KEY": "short", "MENISCUS_WEBHOOK_ALLOW_PRIVATE": "10.0.0.1",
-		"MENISCUS_CORS_ORIGINS": "https://museum.example/page", "MENISCUS_RATE_LIMIT": "many",
+		"MENISCUS_CORS_ORIGINS": "https://museum.example/page", "MENISCUS_RATE_LIMIT": "many", "MENISCUS_DEBUG_ADDRESS": "0.0.0.0:6060",
 		"MENISCUS_DATABASE_URL": "postgres://a", "MENISCUS_DATABASE_URL_FILE": "/nowhere",
 	}))
 	if err == nil {
 		t.Fatal("got no fault")
 	}
-	for _, name := range []string{"ADDRESS", "PUBLIC_URL", "PUBLISHED", "WORKER", "MAX_BODY", "DRAIN_DELAY", "LOG_LEVEL", "DATABASE_URL", "SECRET_KEY", "WEBHOOK_ALLOW_PRIVATE", "CORS_ORIGINS", "RATE_LIMIT"} {
+	for _, name := range []string{"ADDRESS", "PUBLIC_URL", "PUBLISHED", "WORKER", "MAX_BODY", "DRAIN_DELAY", "LOG_LEVEL", "DATABASE_URL", "SECRET_KEY", "WEBHOOK_ALLOW_PRIVATE", "CORS_ORIGINS", "RATE_LIMIT", "DEBUG_ADDRESS"} {
 		if !strings.Contains(err.Error(), "MENISCUS_"+name+": ") {
 			t.Errorf("got %v, want a fault of MENISCUS_%s in it", err, name)
 		}

@@ -30,6 +30,7 @@ type service struct {
 	api      *httpapi.Server
 	http     *http.Server
 	listener net.Listener
+	debug    *debugging // nil when nobody asked for profiles
 }
 
 // newService connects, checks the schema and listens; nothing is served yet.
@@ -59,6 +60,9 @@ func (s *service) open(ctx context.Context) (err error) {
 	}
 	if s.listener, err = net.Listen("tcp", s.cfg.Address); err != nil {
 		return fmt.Errorf("listening: %w", err)
+	}
+	if s.debug, err = openDebugging(s.cfg.DebugAddress, s.log); err != nil {
+		return err
 	}
 	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL, Published: s.cfg.Published, MaxBody: s.cfg.MaxBody,
 		Keeper: s.cfg.Keeper, Targets: s.cfg.Targets, Origins: s.cfg.Origins, Limit: s.cfg.Limit})
@@ -123,6 +127,7 @@ func (s *service) run(ctx context.Context) error {
 	if s.reporter != nil {
 		workers.Go(func() { s.reporter.Run(stopped) })
 	}
+	go s.debug.run()
 	served := make(chan error, 1)
 	go func() { served <- s.http.Serve(s.listener) }()
 	var err error
@@ -152,6 +157,7 @@ func (s *service) drain(ctx context.Context) error {
 }
 
 func (s *service) close() {
+	s.debug.close()
 	if s.listener != nil {
 		_ = s.listener.Close()
 	}
