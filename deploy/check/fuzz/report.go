@@ -1,0 +1,134 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"net/http"
+	"regexp"
+	"slices"
+	"strings"
+	"time"
+)
+
+// report is what a run found and what it saw.
+type report struct {
+	out      io.Writer
+	seed     uint64
+	base     func() string // where the service listens, for the commands
+	failures int
+	most     int            // failures after which a run ends
+	seen     map[string]int // failures by what is alike in them
+	counts   map[class]map[int]int
+	good     map[string]int // successes by operation
+	asked    map[string]int
+	dear     []dear // the dearest requests
+	waited   int    // asked to come again
+	cut      int    // bodies that the service stopped reading
+	left     int    // callers who left
+	largest  int    // bytes of an answer
+}
+
+type dear struct {
+	n      int
+	op     string
+	cpu    time.Duration
+	memory int64
+}
+
+func newReport(out io.Writer, seed uint64, most int, base func() string) *report {
+	return &report{out: out, seed: seed, base: base, most: most, seen: map[string]int{}, counts: map[class]map[int]int{}, good: map[string]int{}, asked: map[string]int{}}
+}
+
+func (r *request) name() string {
+	if r.op == nil {
+		return "no operation"
+	}
+	return r.op.id
+}
+
+var varying = regexp.MustCompile(`[0-9a-f]{8}-[0-9a-f-]{27}|[0-9]+`)
+
+// fail reports a failure with all that it takes to see it again. One that is
+// like an earlier one is counted and not shown.
+func (p *report) fail(r *request, a *reply, kind, what string, log []string) {
+	p.failures++
+	alike := kind + " " + r.name() + " " + varying.ReplaceAllString(what[:min(len(what), 120)], "N")
+	if p.seen[alike]++; p.seen[alike] > 1 {
+		return
+	}
+	fmt.Fprintf(p.out, "\nfuzz: FAILED %s: request %d of seed %d, %s (%s), %s\n%s\n", kind, r.n, p.seed, r.name(), r.class, what, shortened(r.curl(p.base())))
+	if a != nil {
+		fmt.Fprintf(p.out, "answer: %d %v\n%s\n", a.status, a.header, clip(a.body, 1500))
+	}
+	for _, line := range log[:min(len(log), 5)] {
+		fmt.Fprintf(p.out, "log: %s\n", clip([]byte(line), 2000))
+	}
+	fmt.Fprintf(p.out, "again: deploy/check/fuzz.sh -seed %d -only %d\n", p.seed, r.n)
+}
+
+// show writes a request and its answer whole.
+func (p *report) show(r *request, a *reply, err error, cpu time.Duration, memory int64) {
+	fmt.Fprintf(p.out, "\nfuzz: request %d of seed %d, %s (%s): %v of processor time, %d MB\n%s\n", r.n, p.seed, r.name(), r.class, cpu, memory>>20, r.curl(p.base()))
+	if err != nil {
+		fmt.Fprintln(p.out, "no answer:", err)
+		return
+	}
+	body, _ := a.plain()
+	fmt.Fprintf(p.out, "answer: %d %v\n%s\n", a.status, a.header, body)
+}
+
+func (p *report) count(r *request, a *reply) {
+	if p.counts[r.class] == nil {
+		p.counts[r.class] = map[int]int{}
+	}
+	p.counts[r.class][a.status]++
+	p.asked[r.name()]++
+	if a.status < http.StatusBadRequest {
+		p.good[r.name()]++
+	}
+	p.largest = max(p.largest, len(a.body))
+}
+
+func (p *report) cost(r *request, cpu time.Duration, memory int64) {
+	p.dear = append(p.dear, dear{r.n, r.name(), cpu, memory})
+	slices.SortFunc(p.dear, func(a, b dear) int { return int(b.cpu - a.cpu) })
+	p.dear = p.dear[:min(len(p.dear), 5)]
+}
+
+func (p *report) rested(n int, now rest, resident int64) {
+	fmt.Fprintf(p.out, "fuzz: %d requests, %d failures; at rest %d goroutines, %d MB of heap, %d MB resident\n", n, p.failures, now.goroutines, now.heap>>20, resident>>20)
+}
+
+// finish sums up, and tells whether the run passed.
+func (p *report) finish(ops []*operation) bool {
+	for _, c := range []class{wellFormed, nearly, hostile} {
+		var parts []string
+		for _, status := range slices.Sorted(maps.Keys(p.counts[c])) {
+			parts = append(parts, fmt.Sprintf("%d of %d", p.counts[c][status], status))
+		}
+		fmt.Fprintf(p.out, "fuzz: %s: %s\n", c, strings.Join(parts, ", "))
+	}
+	var never []string
+	for _, op := range ops {
+		if p.good[op.id] == 0 {
+			never = append(never, op.id)
+		}
+	}
+	fmt.Fprintf(p.out, "fuzz: %d of %d operations succeeded at least once; not: %s\n", len(ops)-len(never), len(ops), strings.Join(never, " "))
+	for _, d := range p.dear {
+		fmt.Fprintf(p.out, "fuzz: dearest: request %d, %s: %v of processor time, %d MB\n", d.n, d.op, d.cpu, d.memory>>20)
+	}
+	fmt.Fprintf(p.out, "fuzz: %d callers left early, %d were asked to come again, %d bodies were not read to their end, the largest answer had %d bytes\n", p.left, p.waited, p.cut, p.largest)
+	for _, alike := range slices.Sorted(maps.Keys(p.seen)) {
+		fmt.Fprintf(p.out, "fuzz: failed %d times: %s\n", p.seen[alike], strings.ReplaceAll(alike, "\n", " "))
+	}
+	return p.failures == 0
+}
+
+func clip(b []byte, n int) string {
+	if len(b) > n {
+		return string(b[:n]) + "…"
+	}
+	return string(b)
+}
