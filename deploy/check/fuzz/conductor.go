@@ -115,11 +115,32 @@ func (c *conductor) begin(ctx context.Context, round int) error {
 		r.header = [][2]string{{"Authorization", "Bearer " + key}, {"Content-Type", "application/json"}}
 		a, err := send(ctx, c.service.address, r)
 		if err != nil || a.status != http.StatusCreated {
-			return fmt.Errorf("loading the museum: %s: %v %+v", said.Path, err, a)
+			return fmt.Errorf("loading the museum: %s: %v %s", said.Path, err, a)
 		}
-		c.pool.learn(c.at(said.Path), said.Path, a)
+		r.op = c.at(said.Path)
+		c.pool.learn(r, a)
 	}
-	return c.narrowKeys(ctx, key)
+	if err := c.narrowKeys(ctx, key); err != nil {
+		return err
+	}
+	return c.furnish(ctx)
+}
+
+// furnish makes one of each thing that the museum has none of, so that the
+// operations on it have something to work on.
+func (c *conductor) furnish(ctx context.Context) error {
+	for i, id := range []string{"createWebhook", "createImport", "createReportSchedule", "createPlan"} {
+		g := c.gen(0)
+		op := c.byID[id]
+		r := &request{op: op, method: op.method, target: op.path, body: text(g.fresh(op, g.settled(op.examples[0], "").(object)))}
+		r.header = g.plainHeaders("Idempotency-Key", fmt.Sprint("furnish-", i))
+		a, err := send(ctx, c.service.address, r)
+		if err != nil || a.status != http.StatusCreated {
+			return fmt.Errorf("%s refuses the contract's own example: %v %s", id, err, a)
+		}
+		c.pool.learn(r, a)
+	}
+	return nil
 }
 
 func (c *conductor) at(path string) *operation {
@@ -139,14 +160,14 @@ func (c *conductor) narrowKeys(ctx context.Context, key string) error {
 		r.header = [][2]string{{"Authorization", "Bearer " + key}, {"Content-Type", "application/json"}, {"Idempotency-Key", fmt.Sprint("narrow-", i)}}
 		a, err := send(ctx, c.service.address, r)
 		if err != nil || a.status != http.StatusCreated {
-			return fmt.Errorf("making a key: %v %+v", err, a)
+			return fmt.Errorf("making a key: %v %s", err, a)
 		}
-		c.pool.learn(op, op.path, a)
+		c.pool.learn(r, a)
 	}
 	ids := c.pool.ids["key"]
 	r := &request{method: http.MethodDelete, target: "/v1/access-keys/" + ids[len(ids)-1], header: [][2]string{{"Authorization", "Bearer " + key}}}
 	if a, err := send(ctx, c.service.address, r); err != nil || a.status != http.StatusOK {
-		return fmt.Errorf("revoking a key: %v %+v", err, a)
+		return fmt.Errorf("revoking a key: %v %s", err, a)
 	}
 	return nil
 }
@@ -165,7 +186,9 @@ func (c *conductor) round(ctx context.Context, first, last int) {
 		g := c.gen(n)
 		switch {
 		case len(pending) > 0:
-		case g.oneIn(12):
+		case g.oneIn(10):
+			pending = c.life(g)
+		case g.oneIn(60):
 			pending = c.script(g)
 		case g.oneIn(25):
 			n += c.burst(ctx, n, min(g.between(4, 16), last-n+1)) - 1
@@ -221,7 +244,7 @@ func (c *conductor) one(ctx context.Context, n int, r *request) {
 	if peak-held > mostMemory {
 		c.report.fail(r, a, "memory", fmt.Sprintf("took %d MB of memory, more than %d", (peak-held)>>20, mostMemory>>20), c.service.taken())
 	}
-	c.pool.learn(r.op, r.target, a)
+	c.pool.learn(r, a)
 	if r.n == c.only {
 		c.report.show(r, a, err, after-before, peak-held)
 	}
@@ -298,10 +321,11 @@ func (c *conductor) settleAnswer(r *request, a *reply, err error) {
 	c.report.count(r, a)
 }
 
-// noAnswer is a failure, but for a body that is too large to be read: then the
-// service may close the connection while it is written.
+// noAnswer is a failure, but for a request that is not read to its end, because
+// it is too large or no HTTP: then the connection may be closed while it is
+// written.
 func (c *conductor) noAnswer(r *request, err error) {
-	if len(r.body) > 256<<10 && c.service.alive() && strings.Contains(err.Error(), "reset") {
+	if (len(r.body) > 256<<10 || r.parsed() == nil) && c.service.alive() && strings.Contains(err.Error(), "reset") {
 		c.report.cut++
 		return
 	}
@@ -342,7 +366,7 @@ func (c *conductor) burst(ctx context.Context, n, k int) int {
 			continue
 		}
 		c.settleAnswer(r, answers[i], errs[i])
-		c.pool.learn(r.op, r.target, answers[i])
+		c.pool.learn(r, answers[i])
 		if r.n == c.only {
 			c.report.show(r, answers[i], errs[i], after-before, 0)
 		}

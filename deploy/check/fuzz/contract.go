@@ -18,7 +18,7 @@ type operation struct {
 	path     string
 	params   []*openapi3.Parameter
 	takes    []string // media types of the body
-	gives    []string // media types of the answers
+	gives    []string // media types of a success
 	body     *openapi3.SchemaRef
 	examples []any // of the body
 	keyless  bool
@@ -54,6 +54,9 @@ func readOperation(path, method string, o *openapi3.Operation) *operation {
 		}
 	}
 	for _, code := range slices.Sorted(maps.Keys(o.Responses.Map())) {
+		if !strings.HasPrefix(code, "2") {
+			continue
+		}
 		op.gives = append(op.gives, slices.Sorted(maps.Keys(o.Responses.Value(code).Value.Content))...)
 	}
 	return op

@@ -190,10 +190,6 @@ func (g *gen) string(ref *openapi3.SchemaRef, name string) string {
 		return g.pick(areas)
 	case "WebhookUrl":
 		return g.at
-	case "Cursor":
-		if len(g.pool.cursors) > 0 {
-			return g.pick(g.pool.cursors)
-		}
 	}
 	s := ref.Value
 	switch s.Format {
@@ -239,7 +235,7 @@ func (g *gen) material() string {
 // where it tells one.
 func (g *gen) idFor(name string) string {
 	if g.oneIn(25) {
-		return g.uuid()
+		return cmpOr(g.id("foreign"), g.uuid())
 	}
 	if id := g.id(kindNamed(name)); id != "" {
 		return id
@@ -251,7 +247,7 @@ func (g *gen) idFor(name string) string {
 func kindNamed(name string) string {
 	name = strings.ToLower(name)
 	for _, k := range []struct{ word, kind string }{{"batch", "batch"}, {"supply", "supply"}, {"supplies", "supply"}, {"specimen", "specimen"},
-		{"into", "specimen"}, {"treatment", "treatment"}, {"layer", "treatment"}, {"plan", "plan"}, {"person", "person"}, {"by", "person"}, {"material", "material"}} {
+		{"into", "specimen"}, {"treatment", "treatment"}, {"layer", "treatment"}, {"plan", "plan"}, {"person", "person"}, {"by", "person"}, {"material", "material"}, {"webhook", "webhook"}} {
 		if strings.Contains(name, k.word) {
 			return k.kind
 		}

@@ -1,6 +1,9 @@
 package main
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // A script is a sequence of requests that builds a graph or visits one. Each
 // request is made when its turn comes, from what the round has kept by then.
@@ -9,7 +12,7 @@ type script []func(*gen) *request
 // scripts builds the graphs: batches of batches, specimens merged and split,
 // records amended over and over, treatments that use and follow each other.
 func (c *conductor) script(g *gen) script {
-	made := []func(*gen) script{c.diamond, c.chain, c.wide, c.circle, c.amendments, c.merges, c.parts, c.bottles, c.layers, c.plans, c.life, c.life, c.life}
+	made := []func(*gen) script{c.diamond, c.chain, c.wide, c.circle, c.amendments, c.merges, c.parts, c.bottles, c.layers, c.plans}
 	return made[g.below(len(made))](g)
 }
 
@@ -97,7 +100,7 @@ func (c *conductor) levels(g *gen, n, wide int, below func(level []string) list)
 		var next []string
 		inputs := below(level)
 		if i == 0 {
-			inputs = list{input("supply", g.idOr("supply"), "solvent")}
+			inputs = list{input("supply", g.pool.ids["supply"][0], "solvent")}
 		}
 		for range wide {
 			id := g.uuid()
@@ -305,24 +308,32 @@ func (c *conductor) plans(g *gen) script {
 }
 
 // life is a pair or a triple: a record of some kind, what is done to it, and a
-// reader of it.
+// reader of it, the last two of any operation that names such a record.
 func (c *conductor) life(g *gen) script {
-	kinds := []struct{ create, variable, kind string }{{"createBatch", "batchId", "batch"}, {"createTreatment", "treatmentId", "treatment"}, {"createSpecimen", "specimenId", "specimen"},
-		{"createPerson", "recordId", "person"}, {"createSupply", "recordId", "supply"}, {"createAmountChange", "recordId", "amountChange"}, {"createPlan", "recordId", "plan"}}
-	k := kinds[g.below(len(kinds))]
-	act := g.pick([]string{"amendRecord", "retractRecord", "redactRecord", "erasePerson", "transferSpecimen", "authorisePlan"})
-	s := script{func(g *gen) *request { return g.request(c.op(k.create), g.class(), nil) },
-		func(g *gen) *request {
-			ids := map[string]string{}
-			for _, name := range []string{"recordId", "personId", "specimenId", "planId"} {
-				ids[name] = g.latest(k.kind)
-			}
-			return g.request(c.op(act), g.class(), ids)
-		}}
-	reader := readers[k.variable][g.below(len(readers[k.variable]))]
-	return append(s, func(g *gen) *request {
-		return g.request(c.op(reader), wellFormed, map[string]string{k.variable: g.latest(k.kind)})
-	})
+	create := c.op(g.pick(creates))
+	kind := kindOf[collection(create.path)]
+	s := script{func(g *gen) *request { return g.request(create, wellFormed, nil) }}
+	for range g.between(1, 3) {
+		op := pickOf(g, c.naming(kind))
+		s = append(s, func(g *gen) *request {
+			id := g.latest(kind)
+			return g.request(op, g.class(), map[string]string{kind + "Id": id, "recordId": id})
+		})
+	}
+	return s
+}
+
+var creates = []string{"createBatch", "createTreatment", "createSpecimen", "createPerson", "createSupply", "createAmountChange", "createPlan", "createWebhook", "createImport", "createReportSchedule"}
+
+// naming are the operations whose path names a record of this kind.
+func (c *conductor) naming(kind string) []*operation {
+	var ops []*operation
+	for _, op := range c.ops {
+		if strings.Contains(op.path, "{"+kind+"Id}") || strings.Contains(op.path, "{recordId}") && slices.Contains(recordKinds, kind) {
+			ops = append(ops, op)
+		}
+	}
+	return ops
 }
 
 // latest is the id of the record of a kind that was made last.

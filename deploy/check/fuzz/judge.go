@@ -26,6 +26,9 @@ func judged(doc *openapi3.T, r *request, a *reply) error {
 	if r.method == http.MethodOptions && a.status == http.StatusNoContent {
 		return nil // what a browser asks before another origin's page may call
 	}
+	if r.method == http.MethodHead && (a.status == http.StatusNotFound || a.status == http.StatusMethodNotAllowed) {
+		return nil // a problem without its body, perhaps of no operation
+	}
 	seen := httptest.NewRecorder()
 	seen.Code, seen.HeaderMap = a.status, a.header
 	_, _ = seen.Body.Write(a.body)

@@ -65,10 +65,12 @@ func run(ctx context.Context, seed uint64, requests, only, most int) (bool, erro
 	report := newReport(os.Stdout, seed, most, func() string { return "http://" + s.address })
 	c := newConductor(doc, seed, s, report)
 	c.only = only
-	err = c.run(ctx, first, last)
+	if err := c.run(ctx, first, last); err != nil {
+		return false, err
+	}
 	passed := report.finish(c.ops)
 	fmt.Printf("fuzz: %d requests of seed %d in %d s: %d failures\n", last-first, seed, int(time.Since(began).Seconds()), report.failures)
-	return passed, err
+	return passed, nil
 }
 
 // publishedOf are the institutions of every fourth round: anybody may read them.

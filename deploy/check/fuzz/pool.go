@@ -2,9 +2,11 @@ package main
 
 import (
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"net/http"
 	"regexp"
+	"slices"
 	"strings"
 )
 
@@ -12,11 +14,11 @@ import (
 type pool struct {
 	ids     map[string][]string // by kind of record
 	tags    map[string]string   // the last ETag of a path
-	cursors []string
-	keys    []string // access keys in their text, the round's own first
-	foreign []string // the keys of a second institution
-	never   string   // the id of the round's own key, which stays in force
-	exports []string // what exports and packages answered
+	cursors map[string][]string // by operation
+	keys    []string            // access keys in their text, the round's own first
+	foreign []string            // the keys of a second institution
+	never   string              // the id of the round's own key, which stays in force
+	exports []string            // what exports and packages answered
 	stated  map[string]statement
 }
 
@@ -27,7 +29,7 @@ type statement struct {
 }
 
 func newPool() *pool {
-	return &pool{ids: map[string][]string{}, tags: map[string]string{}, stated: map[string]statement{}}
+	return &pool{ids: map[string][]string{}, tags: map[string]string{}, cursors: map[string][]string{}, stated: map[string]statement{}}
 }
 
 // mostKept bounds each kind, so that a round's memory is bounded.
@@ -69,11 +71,27 @@ func (p *pool) anyRecord(rng *rand.Rand) string {
 	return ""
 }
 
-// learn takes from an answer what later requests can use.
-func (p *pool) learn(op *operation, target string, a *reply) {
-	if op == nil || a == nil || a.status >= http.StatusBadRequest {
+// learn takes from an answer what later requests can use. What another
+// institution's key was told is kept apart.
+func (p *pool) learn(r *request, a *reply) {
+	if r.op == nil || a == nil || a.status >= http.StatusBadRequest {
 		return
 	}
+	if len(p.foreign) > 0 && r.bears(p.foreign[0]) {
+		p.learnForeign(a)
+		return
+	}
+	p.learnOwn(r.op, r.target, a)
+}
+
+func (p *pool) learnForeign(a *reply) {
+	body, _ := parse(a.body).(object)
+	if id, _ := body.at("id").(string); uuidText.MatchString(id) {
+		p.keep("foreign", id)
+	}
+}
+
+func (p *pool) learnOwn(op *operation, target string, a *reply) {
 	path, _, _ := strings.Cut(target, "?")
 	if tag := a.header.Get("ETag"); tag != "" {
 		p.tags[path] = tag
@@ -90,7 +108,7 @@ func (p *pool) learn(op *operation, target string, a *reply) {
 		}
 	}
 	if next, ok := body.at("next").(object); ok {
-		p.learnCursor(text(next))
+		p.learnCursor(op, text(next))
 	}
 	if key, ok := body.at("secret").(string); ok && op.id == "createAccessKey" && len(p.keys) < 50 {
 		p.keys = append(p.keys, key)
@@ -102,8 +120,13 @@ func (p *pool) learn(op *operation, target string, a *reply) {
 
 func (p *pool) learnRecord(kind string, o object, tag string) {
 	id, _ := o.at("id").(string)
-	if said, ok := o.at("kind").(string); ok && contains(recordKinds, camel(said)) {
+	if said, ok := o.at("kind").(string); ok && slices.Contains(recordKinds, camel(said)) {
 		kind = camel(said)
+	}
+	if rule, ok := o.at("rule").(string); ok && kind == "rule" {
+		id = rule
+	} else if !uuidText.MatchString(id) {
+		return
 	}
 	p.keep(kind, id)
 	if tag != "" && id != "" {
@@ -116,10 +139,26 @@ func (p *pool) learnRecord(kind string, o object, tag string) {
 
 var cursorIn = regexp.MustCompile(`cursor=([A-Za-z0-9_=-]+)`)
 
-func (p *pool) learnCursor(next string) {
-	if found := cursorIn.FindStringSubmatch(next); found != nil && len(p.cursors) < mostKept {
-		p.cursors = append(p.cursors, found[1])
+func (p *pool) learnCursor(op *operation, next string) {
+	if found := cursorIn.FindStringSubmatch(next); found != nil && len(p.cursors[op.id]) < 20 {
+		p.cursors[op.id] = append(p.cursors[op.id], found[1])
 	}
+}
+
+// cursor is one of the operation's own, or now and then of another list.
+func (p *pool) cursor(rng *rand.Rand, op *operation) string {
+	own := p.cursors[op.id]
+	if rng.IntN(4) == 0 || len(own) == 0 {
+		for _, id := range slices.Sorted(maps.Keys(p.cursors)) {
+			if rng.IntN(3) == 0 {
+				own = p.cursors[id]
+			}
+		}
+	}
+	if len(own) == 0 {
+		return "bm90aGluZw"
+	}
+	return own[rng.IntN(len(own))]
 }
 
 // tagOf is the ETag of a record as it was last seen.
@@ -137,13 +176,4 @@ func camel(word string) string {
 		return "amountChange"
 	}
 	return word
-}
-
-func contains(words []string, word string) bool {
-	for _, w := range words {
-		if w == word {
-			return true
-		}
-	}
-	return false
 }

@@ -20,13 +20,13 @@ type report struct {
 	most     int            // failures after which a run ends
 	seen     map[string]int // failures by what is alike in them
 	counts   map[class]map[int]int
-	good     map[string]int // successes by operation
-	asked    map[string]int
-	dear     []dear // the dearest requests
-	waited   int    // asked to come again
-	cut      int    // bodies that the service stopped reading
-	left     int    // callers who left
-	largest  int    // bytes of an answer
+	good     map[string]int            // successes by operation
+	refused  map[string]map[string]int // what well formed requests of an operation were refused for
+	dear     []dear                    // the dearest requests
+	waited   int                       // asked to come again
+	cut      int                       // bodies that the service stopped reading
+	left     int                       // callers who left
+	largest  int                       // bytes of an answer
 }
 
 type dear struct {
@@ -37,7 +37,7 @@ type dear struct {
 }
 
 func newReport(out io.Writer, seed uint64, most int, base func() string) *report {
-	return &report{out: out, seed: seed, base: base, most: most, seen: map[string]int{}, counts: map[class]map[int]int{}, good: map[string]int{}, asked: map[string]int{}}
+	return &report{out: out, seed: seed, base: base, most: most, seen: map[string]int{}, counts: map[class]map[int]int{}, good: map[string]int{}, refused: map[string]map[string]int{}}
 }
 
 func (r *request) name() string {
@@ -53,7 +53,11 @@ var varying = regexp.MustCompile(`[0-9a-f]{8}-[0-9a-f-]{27}|[0-9]+`)
 // like an earlier one is counted and not shown.
 func (p *report) fail(r *request, a *reply, kind, what string, log []string) {
 	p.failures++
+	what = clip([]byte(what), 3000)
 	alike := kind + " " + r.name() + " " + varying.ReplaceAllString(what[:min(len(what), 120)], "N")
+	if kind == "log" { // its request may be an earlier one, whose caller has left
+		alike = kind + " " + loggedBy(log[0])
+	}
 	if p.seen[alike]++; p.seen[alike] > 1 {
 		return
 	}
@@ -65,6 +69,12 @@ func (p *report) fail(r *request, a *reply, kind, what string, log []string) {
 		fmt.Fprintf(p.out, "log: %s\n", clip([]byte(line), 2000))
 	}
 	fmt.Fprintf(p.out, "again: deploy/check/fuzz.sh -seed %d -only %d\n", p.seed, r.n)
+}
+
+// loggedBy is what a line of the log says of where and why.
+func loggedBy(line string) string {
+	said, _ := parse([]byte(line)).(object)
+	return varying.ReplaceAllString(clip(fmt.Appendf(nil, "%v %v %v", said.at("msg"), said.at("operation"), said.at("error")), 200), "N")
 }
 
 // show writes a request and its answer whole.
@@ -83,11 +93,27 @@ func (p *report) count(r *request, a *reply) {
 		p.counts[r.class] = map[int]int{}
 	}
 	p.counts[r.class][a.status]++
-	p.asked[r.name()]++
 	if a.status < http.StatusBadRequest {
 		p.good[r.name()]++
+	} else if r.class == wellFormed {
+		p.refuse(r, a)
 	}
 	p.largest = max(p.largest, len(a.body))
+}
+
+// refuse counts why a well formed request was refused, by the problem's codes.
+func (p *report) refuse(r *request, a *reply) {
+	if p.refused[r.name()] == nil {
+		p.refused[r.name()] = map[string]int{}
+	}
+	why := fmt.Sprint(a.status)
+	problem, _ := parse(a.body).(object)
+	faults, _ := problem.at("errors").(list)
+	for _, f := range faults[:min(len(faults), 1)] {
+		fault, _ := f.(object)
+		why += fmt.Sprintf(" %v %v", fault.at("code"), fault.at("pointer"))
+	}
+	p.refused[r.name()][why]++
 }
 
 func (p *report) cost(r *request, cpu time.Duration, memory int64) {
@@ -109,13 +135,14 @@ func (p *report) finish(ops []*operation) bool {
 		}
 		fmt.Fprintf(p.out, "fuzz: %s: %s\n", c, strings.Join(parts, ", "))
 	}
-	var never []string
+	never := 0
 	for _, op := range ops {
 		if p.good[op.id] == 0 {
-			never = append(never, op.id)
+			never++
+			fmt.Fprintf(p.out, "fuzz: %s never succeeded: %v\n", op.id, p.refused[op.id])
 		}
 	}
-	fmt.Fprintf(p.out, "fuzz: %d of %d operations succeeded at least once; not: %s\n", len(ops)-len(never), len(ops), strings.Join(never, " "))
+	fmt.Fprintf(p.out, "fuzz: %d of %d operations succeeded at least once\n", len(ops)-never, len(ops))
 	for _, d := range p.dear {
 		fmt.Fprintf(p.out, "fuzz: dearest: request %d, %s: %v of processor time, %d MB\n", d.n, d.op, d.cpu, d.memory>>20)
 	}

@@ -41,6 +41,11 @@ func (r *request) curl(base string) string {
 	return b.String()
 }
 
+// bears tells whether the request's key is this one.
+func (r *request) bears(key string) bool {
+	return slices.ContainsFunc(r.header, func(h [2]string) bool { return h[0] == "Authorization" && strings.HasSuffix(h[1], key) })
+}
+
 func validText(s string) bool { return strings.ToValidUTF8(s, "") == s }
 
 func shell(s string) string { return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'" }
@@ -96,9 +101,9 @@ func (g *gen) pathValue(op *operation, name string, c class) string {
 	case kind == "revision":
 		return g.pick([]string{"1", "2", "3", "0", "2147483647", "99999999999999999999"})
 	case kind == "term":
-		return g.pick([]string{"treatment", "batch", "consolidation", "dissolves", "nothing-such"})
+		return g.pick([]string{"action-cleaning", "action-consolidation", "action-removal", "nothing-such"})
 	case g.oneIn(30):
-		return g.idOr(g.pick(recordKinds))
+		return g.idOr(g.pick(append([]string{"foreign"}, recordKinds...)))
 	default:
 		return g.idOr(kind)
 	}
@@ -160,7 +165,7 @@ func (g *gen) query(op *operation, c class) string {
 	var pairs []string
 	for _, p := range op.params {
 		if p.In == "query" && (p.Required && c != hostile || g.oneIn(4)) {
-			pairs = append(pairs, p.Name+"="+url.QueryEscape(g.parameter(p, c)))
+			pairs = append(pairs, p.Name+"="+url.QueryEscape(g.parameter(op, p, c)))
 		}
 	}
 	if c == hostile && g.oneIn(3) {
@@ -172,12 +177,15 @@ func (g *gen) query(op *operation, c class) string {
 	return "?" + strings.Join(pairs, "&")
 }
 
-func (g *gen) parameter(p *openapi3.Parameter, c class) string {
+func (g *gen) parameter(op *operation, p *openapi3.Parameter, c class) string {
 	if c != wellFormed && g.oneIn(3) {
 		return g.oddText()
 	}
 	if p.Name == "fields" {
 		return g.pick([]string{"id", "kind,statement.action", "items.id", "statement", "next", "a.b.c", "id,id,id", "statement.materials.used.batch.id"})
+	}
+	if p.Name == "cursor" {
+		return g.pool.cursor(g.rng, op)
 	}
 	if p.Schema == nil {
 		return g.pick(plainTexts)

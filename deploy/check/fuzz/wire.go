@@ -20,6 +20,13 @@ type reply struct {
 	body   []byte
 }
 
+func (a *reply) String() string {
+	if a == nil {
+		return "no answer"
+	}
+	return fmt.Sprintf("%d %s", a.status, clip(a.body, 1500))
+}
+
 // mostRead bounds what is read of one answer.
 const mostRead = 256 << 20
 
