@@ -295,8 +295,8 @@ func (c *conductor) watched(ctx context.Context, r *request) (*reply, error) {
 			case <-ctx.Done():
 				return
 			case <-clock.C:
-				if c.service.memory("VmRSS") > killAbove {
-					_ = c.service.child.Process.Kill()
+				if held := c.service.memory("VmRSS"); held > killAbove {
+					c.service.kill(fmt.Sprintf("it held %d MB and was ended for the machine's sake", held>>20))
 				}
 			}
 		}
@@ -335,10 +335,10 @@ func (c *conductor) noAnswer(r *request, err error) {
 		time.Sleep(2 * time.Second)
 		if after, _ := c.service.cpu(); after-before > time.Second {
 			c.report.fail(r, nil, "goes on", "the work goes on after the caller has left", c.service.taken())
-			_ = c.service.child.Process.Kill()
+			c.service.kill("it did not stop working")
 		}
 	}
-	if !c.service.alive() {
+	if c.service.endsSoon() {
 		c.report.fail(r, nil, "ended", "the service has ended", c.service.taken())
 	}
 }

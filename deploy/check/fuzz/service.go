@@ -163,6 +163,25 @@ func (s *service) alive() bool {
 	}
 }
 
+// endsSoon tells whether the service has ended, or is about to: a connection
+// breaks before the process is gone.
+func (s *service) endsSoon() bool {
+	select {
+	case <-s.ended:
+		return true
+	case <-time.After(time.Second):
+		return false
+	}
+}
+
+// kill ends the service at once and says why in its log.
+func (s *service) kill(why string) {
+	s.lock.Lock()
+	s.log = append(s.log, why)
+	s.lock.Unlock()
+	_ = s.child.Process.Kill()
+}
+
 // restart ends what is left of the child and starts another.
 func (s *service) restart() error {
 	_ = s.child.Process.Kill()
