@@ -1,9 +1,7 @@
 package main
 
 import (
-	"bytes"
 	"context"
-	"encoding/json"
 	"fmt"
 	"math/rand/v2"
 	"net/http"
@@ -14,8 +12,6 @@ import (
 
 	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/google/uuid"
-
-	museum "meniscus/testdata/demo"
 )
 
 // What no request may exceed, alone.
@@ -61,11 +57,14 @@ func newConductor(doc *openapi3.T, seed uint64, s *service, r *report) *conducto
 	return c
 }
 
-// institutions are the ids of a round's own institution and of its neighbour,
-// the same for the same seed.
-func institutions(seed uint64, round int) (own, neighbour uuid.UUID) {
+// institutions are the ids of a round's own institution, of its neighbour and of
+// an empty one, the same for the same seed.
+func institutions(seed uint64, round int) (ids [3]uuid.UUID) {
 	rng := rand.New(rand.NewPCG(seed, uint64(round)|1<<63))
-	return uuid.MustParse(uuidOf(rng)), uuid.MustParse(uuidOf(rng))
+	for i := range ids {
+		ids[i] = uuid.MustParse(uuidOf(rng))
+	}
+	return ids
 }
 
 // run sends requests from number first+1 to last, a round at a time.
@@ -85,91 +84,11 @@ func (c *conductor) run(ctx context.Context, first, last int) error {
 		if (round-first/perRound)%restEvery == 0 || n+perRound >= last {
 			c.lookAtRest(ctx, min(n+perRound, last))
 		}
+		if n+perRound >= last {
+			c.verify(ctx, last)
+		}
 	}
 	return ctx.Err()
-}
-
-// begin founds the round's institutions and fills its own with the invented
-// museum.
-func (c *conductor) begin(ctx context.Context, round int) error {
-	c.pool = newPool()
-	own, neighbour := institutions(c.seed, round)
-	key, keyID, err := c.service.found(ctx, own, "Museum of the Lower Valley")
-	if err != nil {
-		return err
-	}
-	other, _, err := c.service.found(ctx, neighbour, "Museum of the Upper Valley")
-	if err != nil {
-		return err
-	}
-	c.pool.keys, c.pool.foreign, c.pool.never = []string{key}, []string{other}, keyID
-	for line := range bytes.Lines(museum.Museum) {
-		var said struct {
-			Path string
-			Body json.RawMessage
-		}
-		if err := json.Unmarshal(line, &said); err != nil {
-			return fmt.Errorf("reading the museum: %w", err)
-		}
-		r := &request{method: http.MethodPost, target: said.Path, body: string(said.Body), class: wellFormed}
-		r.header = [][2]string{{"Authorization", "Bearer " + key}, {"Content-Type", "application/json"}}
-		a, err := send(ctx, c.service.address, r)
-		if err != nil || a.status != http.StatusCreated {
-			return fmt.Errorf("loading the museum: %s: %v %s", said.Path, err, a)
-		}
-		r.op = c.at(said.Path)
-		c.pool.learn(r, a)
-	}
-	if err := c.narrowKeys(ctx, key); err != nil {
-		return err
-	}
-	return c.furnish(ctx)
-}
-
-// furnish makes one of each thing that the museum has none of, so that the
-// operations on it have something to work on.
-func (c *conductor) furnish(ctx context.Context) error {
-	for i, id := range []string{"createWebhook", "createImport", "createReportSchedule", "createPlan"} {
-		g := c.gen(0)
-		op := c.byID[id]
-		r := &request{op: op, method: op.method, target: op.path, body: text(g.fresh(op, g.settled(op.examples[0], "").(object)))}
-		r.header = g.plainHeaders("Idempotency-Key", fmt.Sprint("furnish-", i))
-		a, err := send(ctx, c.service.address, r)
-		if err != nil || a.status != http.StatusCreated {
-			return fmt.Errorf("%s refuses the contract's own example: %v %s", id, err, a)
-		}
-		c.pool.learn(r, a)
-	}
-	return nil
-}
-
-func (c *conductor) at(path string) *operation {
-	for _, op := range c.ops {
-		if op.path == path && op.method == http.MethodPost {
-			return op
-		}
-	}
-	return nil
-}
-
-// narrowKeys makes a key that may only read, and one that is revoked.
-func (c *conductor) narrowKeys(ctx context.Context, key string) error {
-	op := c.byID["createAccessKey"]
-	for i := range 2 {
-		r := &request{op: op, method: op.method, target: op.path, body: text(object{{"name", "fuzz"}, {"person", c.pool.ids["person"][0]}, {"scopes", list{"read"}}})}
-		r.header = [][2]string{{"Authorization", "Bearer " + key}, {"Content-Type", "application/json"}, {"Idempotency-Key", fmt.Sprint("narrow-", i)}}
-		a, err := send(ctx, c.service.address, r)
-		if err != nil || a.status != http.StatusCreated {
-			return fmt.Errorf("making a key: %v %s", err, a)
-		}
-		c.pool.learn(r, a)
-	}
-	ids := c.pool.ids["key"]
-	r := &request{method: http.MethodDelete, target: "/v1/access-keys/" + ids[len(ids)-1], header: [][2]string{{"Authorization", "Bearer " + key}}}
-	if a, err := send(ctx, c.service.address, r); err != nil || a.status != http.StatusOK {
-		return fmt.Errorf("revoking a key: %v %s", err, a)
-	}
-	return nil
 }
 
 // gen makes the choices of one request; the same seed and number choose the
@@ -395,6 +314,13 @@ const (
 	moreGoroutines = 8
 	moreHeap       = 48 << 20
 )
+
+// verify compares what is kept, when the workers are at rest, with the facts.
+func (c *conductor) verify(ctx context.Context, n int) {
+	if err := c.service.verify(ctx); err != nil && ctx.Err() == nil {
+		c.report.fail(&request{n: n, method: "none", target: "at rest"}, nil, "verify", err.Error(), nil)
+	}
+}
 
 // lookAtRest compares what is left with what there was.
 func (c *conductor) lookAtRest(ctx context.Context, n int) {

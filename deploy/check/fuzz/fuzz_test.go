@@ -29,7 +29,7 @@ func contract(t *testing.T) *openapi3.T {
 func genOf(t *testing.T, seed uint64) *gen {
 	t.Helper()
 	p := newPool()
-	p.keys = []string{"meniscus_own"}
+	p.keys, p.foreign = []string{"meniscus_own"}, []string{"meniscus_neighbour", "meniscus_empty"}
 	for _, kind := range recordKinds {
 		p.keep(kind, uuidOf(rand.New(rand.NewPCG(1, uint64(len(kind))))))
 	}

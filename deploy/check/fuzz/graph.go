@@ -124,8 +124,16 @@ func ofAll(level []string) list {
 	return l
 }
 
-func (c *conductor) diamond(g *gen) script { return c.levels(g, g.between(8, 20), 2, ofAll) }
-func (c *conductor) chain(g *gen) script   { return c.levels(g, g.between(20, 60), 1, ofAll) }
+func (c *conductor) diamond(g *gen) script { return c.levels(g, g.size(8, 20, 60), 2, ofAll) }
+func (c *conductor) chain(g *gen) script   { return c.levels(g, g.size(20, 60, 300), 1, ofAll) }
+
+// size is a number from low to high, and seldom up to a large one.
+func (g *gen) size(low, high, large int) int {
+	if g.oneIn(6) {
+		return g.between(high, large)
+	}
+	return g.between(low, high)
+}
 
 // wide levels repeat each batch below until an input list is full.
 func (c *conductor) wide(g *gen) script {
@@ -180,7 +188,7 @@ func (g *gen) treatment(specimen string, used object) object {
 func (c *conductor) amendments(g *gen) script {
 	id := cmpOr(g.pool.anyRecord(g.rng), g.uuid())
 	var s script
-	for range g.between(5, 25) {
+	for range g.size(5, 25, 100) {
 		s = append(s, func(g *gen) *request {
 			r := c.change(g, "amendRecord", "recordId", id, object{})
 			r.body = g.amendment(r.target, wellFormed)
@@ -192,7 +200,7 @@ func (c *conductor) amendments(g *gen) script {
 
 // merges merges specimens into each other, in chains and in circles, and undoes some.
 func (c *conductor) merges(g *gen) script {
-	ids := make([]string, g.between(3, 15))
+	ids := make([]string, g.size(3, 15, 60))
 	var s script
 	for i := range ids {
 		ids[i] = g.uuid()
@@ -230,7 +238,7 @@ func (c *conductor) parts(g *gen) script {
 			return c.state(g, "createTreatment", g.uuid(), g.treatment(whole, object{{"material", object{{"id", g.material()}}}}))
 		}}
 	from := whole
-	for range g.between(3, 15) {
+	for range g.size(3, 15, 60) {
 		parent, part := from, g.uuid()
 		s = append(s, func(g *gen) *request {
 			return c.change(g, "splitSpecimen", "specimenId", parent, object{{"id", part}, {"areas", list{g.pick(areas)}}, {"date", object{{"edtf", "2024-06-03"}}}, {"reason", "Lifted as a block."}, {"statement", g.specimen()}})
@@ -264,7 +272,7 @@ func (c *conductor) bottles(g *gen) script {
 // too, and takes some off again.
 func (c *conductor) layers(g *gen) script {
 	specimen, s := g.idOr("specimen"), script{}
-	ids := make([]string, g.between(5, 40))
+	ids := make([]string, g.size(5, 40, 200))
 	for i := range ids {
 		ids[i] = g.uuid()
 		said := g.treatment(specimen, object{{"material", object{{"id", g.material()}}}})
@@ -316,7 +324,7 @@ func (c *conductor) life(g *gen) script {
 	for range g.between(1, 3) {
 		op := pickOf(g, c.naming(kind))
 		s = append(s, func(g *gen) *request {
-			id := g.latest(kind)
+			id := cmpOr(g.pool.latest(kind), g.uuid())
 			return g.request(op, g.class(), map[string]string{kind + "Id": id, "recordId": id})
 		})
 	}
@@ -334,13 +342,4 @@ func (c *conductor) naming(kind string) []*operation {
 		}
 	}
 	return ops
-}
-
-// latest is the id of the record of a kind that was made last.
-func (g *gen) latest(kind string) string {
-	ids := g.pool.ids[kind]
-	if len(ids) == 0 {
-		return g.uuid()
-	}
-	return ids[len(ids)-1]
 }

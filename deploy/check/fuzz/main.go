@@ -13,6 +13,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"flag"
 	"fmt"
 	"os"
@@ -20,6 +21,7 @@ import (
 	"syscall"
 	"time"
 
+	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/google/uuid"
 
 	"meniscus/api"
@@ -60,16 +62,30 @@ func run(ctx context.Context, seed uint64, requests, only, most int) (bool, erro
 	if err != nil {
 		return false, err
 	}
-	defer s.stop()
+	passed, err := sendAll(ctx, doc, s, plan{seed, first, last, only, most})
+	if err := errors.Join(err, s.stop()); err != nil {
+		return false, err
+	}
+	return passed, nil
+}
+
+// plan is which requests are sent.
+type plan struct {
+	seed              uint64
+	first, last       int // from the one after first to last
+	only, mostFailing int
+}
+
+func sendAll(ctx context.Context, doc *openapi3.T, s *service, p plan) (bool, error) {
 	began := time.Now()
-	report := newReport(os.Stdout, seed, most, func() string { return "http://" + s.address })
-	c := newConductor(doc, seed, s, report)
-	c.only = only
-	if err := c.run(ctx, first, last); err != nil {
+	report := newReport(os.Stdout, p.seed, p.mostFailing, func() string { return "http://" + s.address })
+	c := newConductor(doc, p.seed, s, report)
+	c.only = p.only
+	if err := c.run(ctx, p.first, p.last); err != nil {
 		return false, err
 	}
 	passed := report.finish(c.ops)
-	fmt.Printf("fuzz: %d requests of seed %d in %d s: %d failures\n", last-first, seed, int(time.Since(began).Seconds()), report.failures)
+	fmt.Printf("fuzz: %d requests of seed %d in %d s: %d failures\n", p.last-p.first, p.seed, int(time.Since(began).Seconds()), report.failures)
 	return passed, nil
 }
 
@@ -77,8 +93,8 @@ func run(ctx context.Context, seed uint64, requests, only, most int) (bool, erro
 func publishedOf(seed uint64, first, last int) []uuid.UUID {
 	var ids []uuid.UUID
 	for round := first / perRound; round*perRound < last; round++ {
-		if own, _ := institutions(seed, round); round%4 == 3 {
-			ids = append(ids, own)
+		if round%4 == 3 {
+			ids = append(ids, institutions(seed, round)[0])
 		}
 	}
 	return ids

@@ -18,7 +18,8 @@ type pool struct {
 	keys    []string            // access keys in their text, the round's own first
 	foreign []string            // the keys of a second institution
 	never   string              // the id of the round's own key, which stays in force
-	exports []string            // what exports and packages answered
+	founder string              // who recorded the first entry
+	exports map[string][]string // what exports and packages answered, by operation
 	stated  map[string]statement
 }
 
@@ -29,7 +30,7 @@ type statement struct {
 }
 
 func newPool() *pool {
-	return &pool{ids: map[string][]string{}, tags: map[string]string{}, cursors: map[string][]string{}, stated: map[string]statement{}}
+	return &pool{ids: map[string][]string{}, tags: map[string]string{}, cursors: map[string][]string{}, exports: map[string][]string{}, stated: map[string]statement{}}
 }
 
 // mostKept bounds each kind, so that a round's memory is bounded.
@@ -59,6 +60,14 @@ func (p *pool) any(rng *rand.Rand, kind string) string {
 	return ids[rng.IntN(len(ids))]
 }
 
+// latest is the id of a kind that was kept last; "" when there is none.
+func (p *pool) latest(kind string) string {
+	if ids := p.ids[kind]; len(ids) > 0 {
+		return ids[len(ids)-1]
+	}
+	return ""
+}
+
 // recordKinds are the kinds that /v1/records/{recordId} knows.
 var recordKinds = []string{"person", "specimen", "supply", "batch", "treatment", "plan", "amountChange", "material"}
 
@@ -77,7 +86,7 @@ func (p *pool) learn(r *request, a *reply) {
 	if r.op == nil || a == nil || a.status >= http.StatusBadRequest {
 		return
 	}
-	if len(p.foreign) > 0 && r.bears(p.foreign[0]) {
+	if slices.ContainsFunc(p.foreign, r.bears) {
 		p.learnForeign(a)
 		return
 	}
@@ -113,8 +122,10 @@ func (p *pool) learnOwn(op *operation, target string, a *reply) {
 	if key, ok := body.at("secret").(string); ok && op.id == "createAccessKey" && len(p.keys) < 50 {
 		p.keys = append(p.keys, key)
 	}
-	if (op.id == "exportRecords" || op.id == "packSpecimen") && len(p.exports) < 20 && len(a.body) < 1<<19 {
-		p.exports = append(p.exports, string(a.body))
+	if (op.id == "exportRecords" || op.id == "packSpecimen") && len(p.exports[op.id]) < 5 && len(a.body) < 1<<20 {
+		if plain, err := a.plain(); err == nil && len(plain) > 0 {
+			p.exports[op.id] = append(p.exports[op.id], string(plain))
+		}
 	}
 }
 

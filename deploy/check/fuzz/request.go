@@ -94,6 +94,8 @@ func (g *gen) pathValue(op *operation, name string, c class) string {
 	switch kind := kindOfVariable(name); {
 	case kind == "record":
 		return cmpOr(g.pool.anyRecord(g.rng), g.uuid())
+	case kind == "material" && op.id == "stateMaterial":
+		return pickOf(g, []string{g.uuid(), g.idOr("material")})
 	case kind == "material":
 		return g.material()
 	case kind == "rule":
@@ -117,8 +119,12 @@ func (g *gen) fillBody(r *request, op *operation, c class) {
 		if op.id == "amendRecord" && c != hostile {
 			r.body = g.amendment(r.target, c)
 		}
-	case len(g.pool.exports) > 0 && op.id != "sendCards":
-		r.body = g.cut(g.pick(g.pool.exports), c)
+	case len(g.pool.exports[givenTo[op.id]]) > 0:
+		r.body = g.cut(g.pick(g.pool.exports[givenTo[op.id]]), c)
+		if op.id == "restoreRecords" && !g.oneIn(4) {
+			r.header = append(slices.DeleteFunc(r.header, func(h [2]string) bool { return h[0] == "Authorization" }),
+				[2]string{"Authorization", "Bearer " + g.pool.foreign[1]})
+		}
 	default:
 		r.body = g.lines(op, mediaType, c)
 	}
@@ -127,6 +133,9 @@ func (g *gen) fillBody(r *request, op *operation, c class) {
 	}
 	r.header = append(r.header, [2]string{"Content-Type", mediaType})
 }
+
+// givenTo tells which operation's answers an operation takes.
+var givenTo = map[string]string{"restoreRecords": "exportRecords", "receiveSpecimen": "packSpecimen"}
 
 // cut is an export or a package as it is, or damaged.
 func (g *gen) cut(lines string, c class) string {

@@ -58,8 +58,7 @@ func startService(ctx context.Context, folder string, published []uuid.UUID) (*s
 		err = s.launch()
 	}
 	if err != nil {
-		s.stop()
-		return nil, err
+		return nil, errors.Join(err, s.stop())
 	}
 	return s, nil
 }
@@ -189,8 +188,9 @@ func (s *service) restart() error {
 	return s.launch()
 }
 
-// stop ends the service in an orderly way and then the database.
-func (s *service) stop() {
+// stop ends the service in an orderly way and then the database. A service that
+// does not end well is a failure.
+func (s *service) stop() (err error) {
 	if s.child != nil && s.ended != nil {
 		_ = s.child.Process.Signal(syscall.SIGTERM)
 		select {
@@ -199,22 +199,43 @@ func (s *service) stop() {
 			_ = s.child.Process.Kill()
 			<-s.ended
 		}
+		if state := s.child.ProcessState; !state.Success() {
+			err = fmt.Errorf("told to end, the service ended with %v:\n%s", state, strings.Join(s.taken(), "\n"))
+		}
 	}
 	if s.store != nil {
 		s.store.Close()
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
 	defer cancel()
-	_ = s.pg.Stop(ctx)
+	return errors.Join(err, s.pg.Stop(ctx))
 }
 
-// found makes an institution and gives the text of its key of every scope, and
-// the key's id.
-func (s *service) found(ctx context.Context, id uuid.UUID, name string) (text, keyID string, err error) {
-	key, err := postgres.Found(ctx, s.pg.DSN(owner, database), s.store, postgres.Founding{Institution: id, Name: name,
-		TimeZone: "Europe/Vienna", Person: "Ilse Varga", Scopes: access.Scopes()})
+// found makes an institution and gives its key of every scope. It has a first
+// person, or, to be restored into, none but the key's own.
+func (s *service) found(ctx context.Context, f postgres.Founding) (access.Key, error) {
+	f.TimeZone, f.Scopes = "Europe/Vienna", access.Scopes()
+	key, err := postgres.Found(ctx, s.pg.DSN(owner, database), s.store, f)
 	if err != nil {
-		return "", "", errors.Join(errors.New("founding an institution"), err)
+		return access.Key{}, fmt.Errorf("founding an institution: %w", err)
 	}
-	return key.Text(), key.ID.String(), nil
+	return key, nil
+}
+
+// verify has the program compare everything that is kept with the facts that it
+// was made from.
+func (s *service) verify(ctx context.Context) error {
+	c := exec.CommandContext(ctx, s.program, "verify")
+	c.Env = s.child.Env
+	out, err := c.CombinedOutput()
+	if err == nil {
+		return nil
+	}
+	var wrong []string
+	for line := range strings.Lines(string(out)) {
+		if !strings.Contains(line, ": 0 wrong.") {
+			wrong = append(wrong, line)
+		}
+	}
+	return fmt.Errorf("meniscus verify: %w\n%s", err, strings.Join(wrong, ""))
 }
