@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# Checks by other people's tools. Zero findings, or it fails.
+# Checks by other people's tools, and by the contract's fuzzer. Zero findings, or
+# it fails.
 #
 #   deploy/check.sh            every check in deploy/check
 #   deploy/check.sh lint edtf  only these

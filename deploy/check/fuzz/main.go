@@ -32,9 +32,10 @@ func main() {
 	seed := flag.Uint64("seed", 1, "where all choices begin")
 	only := flag.Int("only", 0, "run the round of this request alone, up to it, and show it with its answer")
 	most := flag.Int("failures", 1000, "end after so many failures")
+	trace := flag.String("trace", "", "a file for each request with its answer, in short")
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	passed, err := run(ctx, *seed, *requests, *only, *most)
+	passed, err := run(ctx, *seed, *requests, *only, *most, *trace)
 	stop()
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "fuzz:", err)
@@ -44,7 +45,7 @@ func main() {
 	}
 }
 
-func run(ctx context.Context, seed uint64, requests, only, most int) (bool, error) {
+func run(ctx context.Context, seed uint64, requests, only, most int, trace string) (bool, error) {
 	doc, err := api.Document()
 	if err != nil {
 		return false, err
@@ -62,7 +63,7 @@ func run(ctx context.Context, seed uint64, requests, only, most int) (bool, erro
 	if err != nil {
 		return false, err
 	}
-	passed, err := sendAll(ctx, doc, s, plan{seed, first, last, only, most})
+	passed, err := sendAll(ctx, doc, s, plan{seed, first, last, only, most, trace})
 	if err := errors.Join(err, s.stop()); err != nil {
 		return false, err
 	}
@@ -74,11 +75,20 @@ type plan struct {
 	seed              uint64
 	first, last       int // from the one after first to last
 	only, mostFailing int
+	trace             string
 }
 
 func sendAll(ctx context.Context, doc *openapi3.T, s *service, p plan) (bool, error) {
 	began := time.Now()
 	report := newReport(os.Stdout, p.seed, p.mostFailing, func() string { return "http://" + s.address })
+	if p.trace != "" {
+		file, err := os.Create(p.trace)
+		if err != nil {
+			return false, err
+		}
+		defer file.Close()
+		report.trace = file
+	}
 	c := newConductor(doc, p.seed, s, report)
 	c.only = p.only
 	if err := c.run(ctx, p.first, p.last); err != nil {

@@ -101,13 +101,17 @@ func (p *pool) learnForeign(a *reply) {
 }
 
 func (p *pool) learnOwn(op *operation, target string, a *reply) {
-	path, _, _ := strings.Cut(target, "?")
-	if tag := a.header.Get("ETag"); tag != "" {
+	path, query, _ := strings.Cut(target, "?")
+	tag := a.header.Get("ETag")
+	if query != "" || !strings.HasPrefix(a.header.Get("Content-Type"), "application/json") {
+		tag = "" // of a part, or of another form, and no use in If-Match
+	}
+	if tag != "" {
 		p.tags[path] = tag
 	}
 	body, _ := parse(a.body).(object)
 	kind := kindOf[collection(op.path)]
-	p.learnRecord(kind, body, a.header.Get("ETag"))
+	p.learnRecord(kind, body, tag)
 	for _, name := range []string{"items", "bottles", "treatments"} {
 		items, _ := body.at(name).(list)
 		for _, item := range items {

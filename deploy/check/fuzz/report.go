@@ -14,6 +14,7 @@ import (
 // report is what a run found and what it saw.
 type report struct {
 	out      io.Writer
+	trace    io.Writer // each request with its answer; nil for none
 	seed     uint64
 	base     func() string // where the service listens, for the commands
 	failures int
@@ -89,6 +90,9 @@ func (p *report) show(r *request, a *reply, err error, cpu time.Duration, memory
 }
 
 func (p *report) count(r *request, a *reply) {
+	if p.trace != nil {
+		fmt.Fprintf(p.trace, "%d %s (%s)\n%s\n%d %s\n\n", r.n, r.name(), r.class, shortened(r.curl(p.base())), a.status, clip(a.body, 1000))
+	}
 	if p.counts[r.class] == nil {
 		p.counts[r.class] = map[int]int{}
 	}

@@ -238,7 +238,8 @@ func (g *gen) headers(op *operation, c class, path string) [][2]string {
 	if op.takesHeader("Idempotency-Key") && !(c == hostile && g.oneIn(4)) {
 		add("Idempotency-Key", g.requestKey(c))
 	}
-	if op.takesHeader("If-Match") && !(c == hostile && g.oneIn(4)) {
+	isNew := op.id == "stateMaterial" && g.pool.tags[path] == "" // a new one has no state to match
+	if op.takesHeader("If-Match") && !isNew && !(c == hostile && g.oneIn(4)) {
 		add("If-Match", g.tag(path, c))
 	}
 	if op.takesHeader("If-None-Match") && g.oneIn(6) {
