@@ -36,12 +36,28 @@ func stat(pid int) (own, ended time.Duration, err error) {
 	return time.Duration(n[0]+n[1]) * tick, time.Duration(n[2]+n[3]) * tick, nil
 }
 
-// family is the processor time of a process and all of its children.
+// family is the processor time of a process and all of its children. A child
+// that ends while they are read would be missed or counted twice, so that they
+// are read again then.
 func family(pid int) (time.Duration, error) {
-	own, ended, err := stat(pid)
-	if err != nil {
-		return 0, err
+	for {
+		_, ended, err := stat(pid)
+		if err != nil {
+			return 0, err
+		}
+		alive, err := living(pid)
+		if err != nil {
+			return 0, err
+		}
+		own, still, err := stat(pid)
+		if err != nil || still == ended {
+			return own + alive + still, err
+		}
 	}
+}
+
+// living is the processor time of a process's children that have not ended.
+func living(pid int) (sum time.Duration, err error) {
 	children, err := os.ReadFile(fmt.Sprintf("/proc/%d/task/%d/children", pid, pid))
 	if err != nil {
 		return 0, err
@@ -49,10 +65,10 @@ func family(pid int) (time.Duration, error) {
 	for child := range strings.FieldsSeq(string(children)) {
 		id, _ := strconv.Atoi(child)
 		if t, _, err := stat(id); err == nil { // it may have ended since
-			own += t
+			sum += t
 		}
 	}
-	return own + ended, nil
+	return sum, nil
 }
 
 // cpu is the processor time of the service and of its database so far.

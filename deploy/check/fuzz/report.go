@@ -27,6 +27,7 @@ type report struct {
 	waited   int                       // asked to come again
 	cut      int                       // bodies that the service stopped reading
 	left     int                       // callers who left
+	shared   int                       // times over the limit that the workers had a part in
 	largest  int                       // bytes of an answer
 }
 
@@ -149,6 +150,9 @@ func (p *report) finish(ops []*operation) bool {
 	fmt.Fprintf(p.out, "fuzz: %d of %d operations succeeded at least once\n", len(ops)-never, len(ops))
 	for _, d := range p.dear {
 		fmt.Fprintf(p.out, "fuzz: dearest: request %d, %s: %v of processor time, %d MB\n", d.n, d.op, d.cpu, d.memory>>20)
+	}
+	if p.shared > 0 {
+		fmt.Fprintf(p.out, "fuzz: %d times a record was made while the workers were busy, and both took more than the limit\n", p.shared)
 	}
 	fmt.Fprintf(p.out, "fuzz: %d callers left early, %d were asked to come again, %d bodies were not read to their end, the largest answer had %d bytes\n", p.left, p.waited, p.cut, p.largest)
 	for _, alike := range slices.Sorted(maps.Keys(p.seen)) {
