@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# Checks by other people's tools. Zero findings, or it fails.
+# Checks by other people's tools, and by the contract's fuzzer. Zero findings, or
+# it fails.
 #
 #   deploy/check.sh            every check in deploy/check
 #   deploy/check.sh lint edtf  only these
@@ -25,14 +26,18 @@ run() {
   esac
 }
 
-passed=0 failed=()
+passed=0 failed=() times=()
 for file in "$checks"/*.mjs "$checks"/*.sh; do
   [ -e "$file" ] || continue
   name=$(basename "${file%.*}")
   [ $# -eq 0 ] || [[ " $* " == *" $name "* ]] || continue
   echo "check: $name"
+  began=$SECONDS
   if run "$file"; then passed=$((passed + 1)); else failed+=("$name"); fi
+  times+=("$(printf '%5d s  %s' $((SECONDS - began)) "$name")")
 done
+
+printf 'check: %s\n' "${times[@]}"
 
 [ ${#failed[@]} -eq 0 ] || echo "check: failed: ${failed[*]}"
 echo "checks: $passed passed, ${#failed[@]} failed"

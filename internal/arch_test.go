@@ -77,7 +77,7 @@ var onlyIn = []struct {
 	{"github.com/jackc/pgx/v5", "SQL is spoken in one place", []string{"internal/postgres", "internal/localpg", "internal/pgtest", "migrations"}},
 	{"database/sql", "queries go through pgx; only the migrations' library wants it", []string{"migrations"}},
 	{"github.com/pressly/goose/v3", "the schema has one history", []string{"migrations"}},
-	{"github.com/getkin/kin-openapi", "the contract is read by what speaks it", []string{"api", "internal/httpapi"}},
+	{"github.com/getkin/kin-openapi", "the contract is read by what speaks it", []string{"api", "internal/httpapi", "deploy/check/fuzz"}},
 	{"github.com/fergusstrange/embedded-postgres", "one way to fetch a database", []string{"internal/localpg"}},
 	{"github.com/testcontainers/testcontainers-go", "containers are for tests", []string{"internal/pgtest"}},
 	{"github.com/swaggo/files/v2", "the reference page is one package", []string{"internal/httpapi/docs"}},

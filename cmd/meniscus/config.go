@@ -32,6 +32,7 @@ type Config struct {
 	MaxBody           int64         // MAX_BODY: the largest JSON body in bytes
 	DrainDelay        time.Duration // DRAIN_DELAY: how long /readyz says no before the listener closes
 	LogLevel          slog.Level    // LOG_LEVEL: debug, info, warn or error
+	DebugAddress      string        // DEBUG_ADDRESS: a loopback address for the runtime's profiles; none if empty
 
 	Keeper  *webhook.Keeper // SECRET_KEY: keeps the secrets of webhooks; nil if empty, and then none can be made
 	Targets webhook.Targets // WEBHOOK_ALLOW_PRIVATE: addresses inside a network to which webhooks may lead
@@ -59,6 +60,7 @@ func readConfig(env lookup) (Config, error) {
 		MaxBody:           r.number("MAX_BODY", 1<<20, 1<<10, 1<<30),
 		DrainDelay:        r.duration("DRAIN_DELAY", 0, time.Minute),
 		LogLevel:          r.level("LOG_LEVEL"),
+		DebugAddress:      r.loopback("DEBUG_ADDRESS"),
 		Keeper:            r.keeper("SECRET_KEY"),
 		Targets:           r.targets("WEBHOOK_ALLOW_PRIVATE"),
 		Origins:           r.origins("CORS_ORIGINS"),
@@ -108,6 +110,19 @@ func (r *configReader) address(name, otherwise string) string {
 	}
 	if _, port, err := net.SplitHostPort(value); err != nil || port == "" {
 		r.fault(name, "write host:port, such as 127.0.0.1:8080")
+	}
+	return value
+}
+
+// loopback reads an address that only this machine reaches; empty is none.
+func (r *configReader) loopback(name string) string {
+	value := r.text(name)
+	if value == "" {
+		return ""
+	}
+	host, _, err := net.SplitHostPort(value)
+	if ip := net.ParseIP(host); err != nil || ip == nil || !ip.IsLoopback() {
+		r.fault(name, "write a loopback address with a port, such as 127.0.0.1:6060")
 	}
 	return value
 }

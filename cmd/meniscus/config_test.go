@@ -75,3 +75,18 @@ func TestConfigReadsSecretsFromFiles(t *testing.T) {
 		t.Errorf("got %q, %v; want the file's content without its line end", cfg.DatabaseURL, err)
 	}
 }
+
+// Profiles hold words of requests: no address that a network reaches is taken.
+func TestConfigWantsALoopbackForProfiles(t *testing.T) {
+	t.Parallel()
+	for _, address := range []string{"0.0.0.0:6060", ":6060", "192.0.2.1:6060", "museum.example:6060", "127.0.0.1"} {
+		if _, err := readConfig(env(map[string]string{"MENISCUS_DEBUG_ADDRESS": address})); err == nil || !strings.Contains(err.Error(), "MENISCUS_DEBUG_ADDRESS: ") {
+			t.Errorf("%s: got %v, want a fault of MENISCUS_DEBUG_ADDRESS", address, err)
+		}
+	}
+	for _, address := range []string{"127.0.0.1:0", "[::1]:6060"} {
+		if cfg, err := readConfig(env(map[string]string{"MENISCUS_DEBUG_ADDRESS": address})); err != nil || cfg.DebugAddress != address {
+			t.Errorf("%s: got %q, %v; want it taken", address, cfg.DebugAddress, err)
+		}
+	}
+}

@@ -31,6 +31,7 @@ type service struct {
 	http     *http.Server
 	listener net.Listener
 	pause    func(time.Duration) // between saying that it is not ready and closing the listener
+	debug    *debugging          // nil when nobody asked for profiles
 }
 
 // newService connects, checks the schema and listens; nothing is served yet.
@@ -60,6 +61,9 @@ func (s *service) open(ctx context.Context) (err error) {
 	}
 	if s.listener, err = net.Listen("tcp", s.cfg.Address); err != nil {
 		return fmt.Errorf("listening: %w", err)
+	}
+	if s.debug, err = openDebugging(s.cfg.DebugAddress, s.log); err != nil {
+		return err
 	}
 	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL, Published: s.cfg.Published, MaxBody: s.cfg.MaxBody,
 		Keeper: s.cfg.Keeper, Targets: s.cfg.Targets, Origins: s.cfg.Origins, Limit: s.cfg.Limit, Memory: s.cfg.Memory})
@@ -124,6 +128,7 @@ func (s *service) run(ctx context.Context) error {
 	if s.reporter != nil {
 		workers.Go(func() { s.reporter.Run(stopped) })
 	}
+	go s.debug.run()
 	served := make(chan error, 1)
 	go func() { served <- s.http.Serve(s.listener) }()
 	var err error
@@ -153,6 +158,7 @@ func (s *service) drain(ctx context.Context) error {
 }
 
 func (s *service) close() {
+	s.debug.close()
 	if s.listener != nil {
 		_ = s.listener.Close()
 	}

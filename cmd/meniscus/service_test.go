@@ -168,3 +168,32 @@ func TestServiceRefusesToStart(t *testing.T) {
 		})
 	}
 }
+
+// Profiles are served where they were asked for, apart from the contract, and
+// end with the service.
+func TestProfiles(t *testing.T) {
+	t.Parallel()
+	cfg := configOn(pgtest.New(t))
+	cfg.DebugAddress = "127.0.0.1:0"
+	s, err := newService(t.Context(), cfg, slog.New(slog.DiscardHandler))
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	ended := make(chan error, 1)
+	go func() { ended <- s.run(ctx) }()
+	profile := "/debug/pprof/goroutine?debug=1"
+	if got := get(t, "http://"+s.debug.listener.Addr().String()+profile); got != http.StatusOK {
+		t.Errorf("got %d at the address of profiles, want 200", got)
+	}
+	if got := get(t, "http://"+s.listener.Addr().String()+profile); got != http.StatusNotFound {
+		t.Errorf("got %d at the service's address, want 404", got)
+	}
+	stop()
+	if err := <-ended; err != nil {
+		t.Fatal(err)
+	}
+	if got := get(t, "http://"+s.debug.listener.Addr().String()+profile); got != 0 {
+		t.Errorf("got %d after the end, want nobody there", got)
+	}
+}

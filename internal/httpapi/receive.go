@@ -124,7 +124,7 @@ func (r *receiving) take(line exportLine) error {
 		}
 	}
 	l.from = r.origin(l)
-	if err := l.checkOrigin(); err != nil {
+	if err := l.checkOrigin(r.call.ctx()); err != nil {
 		return err
 	}
 	r.lines = append(r.lines, l)

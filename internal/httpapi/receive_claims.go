@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"context"
 	"encoding/hex"
 	"encoding/json"
 	"slices"
@@ -17,15 +18,15 @@ import (
 const proved = api.Nothing
 
 // checkOrigin holds against the contract what will be told beside the statement.
-func (l receivedLine) checkOrigin() error {
+func (l receivedLine) checkOrigin(ctx context.Context) error {
 	from, err := encode(l.from)
 	if err != nil {
 		return err
 	}
-	if checkBody(componentSchema("ReceivedFrom"), from) != nil {
+	if checkBody(ctx, componentSchema("ReceivedFrom"), from) != nil {
 		return fault.New("line-unreadable", "", "Where it comes from is not said as the contract asks: an institution with its name, a place, a digest.")
 	}
-	if l.words.Reason != nil && checkBody(componentSchema("Reason"), quoted(*l.words.Reason)) != nil {
+	if l.words.Reason != nil && checkBody(ctx, componentSchema("Reason"), quoted(*l.words.Reason)) != nil {
 		return fault.New("line-unreadable", "", "Its reason is not one that the contract takes.")
 	}
 	return nil

@@ -144,6 +144,9 @@ func Remove(ctx context.Context, dir string) error {
 // DSN is the connection string for a role and a database of this server.
 func (s *Server) DSN(user, database string) string { return s.place.dsn(user, database) }
 
+// PID is the server's process; its sessions are the children of it.
+func (s *Server) PID() int { return s.proc.pid() }
+
 // Done is closed when the server has ended, whether by Stop or by itself.
 func (s *Server) Done() <-chan struct{} { return s.proc.done }
 

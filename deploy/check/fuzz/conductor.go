@@ -1,0 +1,356 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"net/http"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/google/uuid"
+)
+
+// What no request may exceed, alone.
+const (
+	mostCPU    = 2 * time.Second
+	mostMemory = 256 << 20 // beyond what the service held before it
+)
+
+// When the run ends a request, or the service, for the machine's sake.
+const (
+	abandonAfter = 30 * time.Second
+	killAbove    = 3 << 30
+)
+
+// A round is so many requests in institutions of its own, so that the database
+// that a request meets does not grow with the length of the run, and so that a
+// request is found again by running its round alone.
+const perRound = 500
+
+// restEvery is how many rounds there are between two looks at what is left.
+const restEvery = 4
+
+// conductor sends the requests of a run and holds each answer against the
+// contract.
+type conductor struct {
+	doc     *openapi3.T
+	ops     []*operation
+	byID    map[string]*operation
+	seed    uint64
+	service *service
+	report  *report
+	only    int // the request that is shown in full; 0: none
+	pool    *pool
+	base    rest // what was held after the first round
+	leaves  sync.WaitGroup
+}
+
+func newConductor(doc *openapi3.T, seed uint64, s *service, r *report) *conductor {
+	c := &conductor{doc: doc, ops: operations(doc), byID: map[string]*operation{}, seed: seed, service: s, report: r}
+	for _, op := range c.ops {
+		c.byID[op.id] = op
+	}
+	return c
+}
+
+// institutions are the ids of a round's own institution, of its neighbour and of
+// an empty one, the same for the same seed.
+func institutions(seed uint64, round int) (ids [3]uuid.UUID) {
+	rng := rand.New(rand.NewPCG(seed, uint64(round)|1<<63))
+	for i := range ids {
+		ids[i] = uuid.MustParse(uuidOf(rng))
+	}
+	return ids
+}
+
+// run sends requests from number first+1 to last, a round at a time.
+func (c *conductor) run(ctx context.Context, first, last int) error {
+	for n := first; n < last && ctx.Err() == nil && c.report.failures < c.report.most; n += perRound {
+		round := n / perRound
+		if err := c.begin(ctx, round); err != nil {
+			return err
+		}
+		c.round(ctx, n, min(n+perRound, last))
+		if !c.service.alive() {
+			if err := c.service.restart(); err != nil {
+				return err
+			}
+			c.base = rest{}
+		}
+		if (round-first/perRound)%restEvery == 0 || n+perRound >= last {
+			c.lookAtRest(ctx, min(n+perRound, last))
+		}
+		if n+perRound >= last {
+			c.verify(ctx, last)
+		}
+	}
+	return ctx.Err()
+}
+
+// gen makes the choices of one request; the same seed and number choose the
+// same.
+func (c *conductor) gen(n int) *gen {
+	return &gen{rng: rand.New(rand.NewPCG(c.seed, uint64(n))), pool: c.pool, doc: c.doc, at: "http://127.0.0.1:9/hook"}
+}
+
+// round sends the requests first+1 to last. What is alive after it may be used
+// by the next.
+func (c *conductor) round(ctx context.Context, first, last int) {
+	var pending script
+	for n := first + 1; n <= last && ctx.Err() == nil && c.service.alive() && c.report.failures < c.report.most; n++ {
+		g := c.gen(n)
+		switch {
+		case len(pending) > 0:
+		case g.oneIn(10):
+			pending = c.life(g)
+		case g.oneIn(60):
+			pending = c.script(g)
+		case g.oneIn(25):
+			n += c.burst(ctx, n, min(g.between(4, 16), last-n+1)) - 1
+			continue
+		}
+		if len(pending) > 0 {
+			r := pending[0](g)
+			pending = pending[1:]
+			c.one(ctx, n, r)
+			continue
+		}
+		c.one(ctx, n, c.single(g))
+	}
+	c.leaves.Wait()
+}
+
+// single is one request of any operation, or one that is in none.
+func (c *conductor) single(g *gen) *request {
+	switch g.below(60) {
+	case 0:
+		r := g.request(c.ops[g.below(len(c.ops))], hostile, nil)
+		r.op, r.target = nil, g.pick([]string{"/", "/docs", "/docs/", "/problems/validation", "/.well-known/api-catalog", "/v1", "/v1/", "//v1/people", "/v1/people/", "/v1/people/../people", "/%", "*", "/v1/\x7f", "/v1/" + strings.Repeat("a/", 3000), "/debug/pprof/", "/metrics"})
+		return r
+	case 1:
+		return &request{method: http.MethodGet, target: "/v1/changes/stream", header: [][2]string{{"Authorization", "Bearer " + g.pool.keys[0]}}, leave: true, class: wellFormed}
+	}
+	r := g.request(c.ops[g.below(len(c.ops))], g.class(), nil)
+	r.leave = g.oneIn(60)
+	return r
+}
+
+// one sends a request while nothing else is sent, and measures what it cost.
+func (c *conductor) one(ctx context.Context, n int, r *request) {
+	r.n = n
+	if r.leave {
+		c.leave(ctx, r)
+		return
+	}
+	c.service.forgetPeak()
+	held := c.service.memory("VmRSS")
+	before, _ := c.service.cpu()
+	a, err := c.ask(ctx, r)
+	after, _ := c.service.cpu()
+	peak := c.service.memory("VmHWM")
+	c.settleAnswer(r, a, err)
+	c.report.cost(r, after-before, peak-held)
+	if spent := after - before; spent > mostCPU {
+		spent = c.again(ctx, r, a, spent)
+		if spent > mostCPU {
+			c.report.fail(r, a, "cpu", fmt.Sprintf("took %v of processor time, more than %v", spent, mostCPU), c.service.taken())
+		}
+	}
+	if peak-held > mostMemory {
+		c.report.fail(r, a, "memory", fmt.Sprintf("took %d MB of memory, more than %d", (peak-held)>>20, mostMemory>>20), c.service.taken())
+	}
+	c.pool.learn(r, a)
+	if r.n == c.only {
+		c.report.show(r, a, err, after-before, peak-held)
+	}
+}
+
+// again looks whose a time over the limit was: the workers' work on earlier
+// records falls into the same time. A request that changed nothing is measured
+// once more when they are at rest. Another's time is its own when the workers
+// are at rest as soon as it is answered, and else nobody can tell.
+func (c *conductor) again(ctx context.Context, r *request, a *reply, spent time.Duration) time.Duration {
+	answered, _ := c.service.cpu()
+	if !c.service.alive() || c.service.settle(ctx) != nil {
+		return spent
+	}
+	before, _ := c.service.cpu()
+	if !r.op.safe() && (a == nil || a.status < http.StatusBadRequest) {
+		if before-answered > 5*quiet {
+			c.report.shared++
+			return 0
+		}
+		return spent
+	}
+	_, _ = c.ask(ctx, r)
+	after, _ := c.service.cpu()
+	return min(spent, after-before)
+}
+
+// ask sends a request, and once more when the service asks for that: a machine
+// with other work on it may really be too busy.
+func (c *conductor) ask(ctx context.Context, r *request) (*reply, error) {
+	a, err := c.watched(ctx, r)
+	if err != nil || a.status != http.StatusServiceUnavailable && a.status != http.StatusTooManyRequests {
+		return a, err
+	}
+	wait, err := strconv.Atoi(a.header.Get("Retry-After"))
+	if err != nil || wait > 60 {
+		return a, nil // judged as it is
+	}
+	c.report.waited++
+	select {
+	case <-ctx.Done():
+	case <-time.After(time.Duration(wait) * time.Second):
+	}
+	return c.watched(ctx, r)
+}
+
+// watched sends a request, leaves after abandonAfter, and ends the service when
+// it takes the machine's memory.
+func (c *conductor) watched(ctx context.Context, r *request) (*reply, error) {
+	ctx, cancel := context.WithTimeout(ctx, abandonAfter)
+	defer cancel()
+	go func() {
+		clock := time.NewTicker(50 * time.Millisecond)
+		defer clock.Stop()
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-clock.C:
+				if held := c.service.memory("VmRSS"); held > killAbove {
+					c.service.kill(fmt.Sprintf("it held %d MB and was ended for the machine's sake", held>>20))
+				}
+			}
+		}
+	}()
+	return send(ctx, c.service.address, r)
+}
+
+// settleAnswer judges an answer, or the want of one.
+func (c *conductor) settleAnswer(r *request, a *reply, err error) {
+	if err != nil {
+		c.noAnswer(r, err)
+		return
+	}
+	if err := judged(c.doc, r, a); err != nil {
+		c.report.fail(r, a, "answer", err.Error(), c.service.taken())
+	} else if a.status == http.StatusServiceUnavailable {
+		c.report.fail(r, a, "overload", "is refused as too much, and again after the time that Retry-After gave", c.service.taken())
+	}
+	if log := c.service.taken(); len(log) > 0 {
+		c.report.fail(r, a, "log", "an error is logged", log)
+	}
+	c.report.count(r, a)
+}
+
+// noAnswer is a failure, but for a request that is not read to its end, because
+// it is too large or no HTTP: then the connection may be closed while it is
+// written.
+func (c *conductor) noAnswer(r *request, err error) {
+	if (len(r.body) > 256<<10 || r.parsed() == nil) && c.service.alive() && strings.Contains(err.Error(), "reset") {
+		c.report.cut++
+		return
+	}
+	c.report.fail(r, nil, "no answer", err.Error(), c.service.taken())
+	if c.service.alive() && strings.Contains(err.Error(), "closed") { // it was abandoned: does the work end?
+		before, _ := c.service.cpu()
+		time.Sleep(2 * time.Second)
+		if after, _ := c.service.cpu(); after-before > time.Second {
+			c.report.fail(r, nil, "goes on", "the work goes on after the caller has left", c.service.taken())
+			c.service.kill("it did not stop working")
+		}
+	}
+	if c.service.endsSoon() {
+		c.report.fail(r, nil, "ended", "the service has ended", c.service.taken())
+	}
+}
+
+// burst sends k single requests at once. What they cost is theirs together.
+func (c *conductor) burst(ctx context.Context, n, k int) int {
+	requests, answers, errs := make([]*request, k), make([]*reply, k), make([]error, k)
+	for i := range k {
+		requests[i] = c.single(c.gen(n + i))
+		requests[i].n, requests[i].leave = n+i, false
+		if requests[i].target == "/v1/changes/stream" {
+			requests[i].target = "/v1/changes"
+		}
+	}
+	before, _ := c.service.cpu()
+	var all sync.WaitGroup
+	for i := range k {
+		all.Go(func() { answers[i], errs[i] = c.watched(ctx, requests[i]) })
+	}
+	all.Wait()
+	after, _ := c.service.cpu()
+	for i, r := range requests {
+		if errs[i] == nil && answers[i].status == http.StatusServiceUnavailable && answers[i].header.Get("Retry-After") != "" {
+			c.report.waited++ // too much at once is refused as documented
+			continue
+		}
+		c.settleAnswer(r, answers[i], errs[i])
+		c.pool.learn(r, answers[i])
+		if r.n == c.only {
+			c.report.show(r, answers[i], errs[i], after-before, 0)
+		}
+	}
+	if spent := after - before; spent > time.Duration(k)*mostCPU {
+		c.report.fail(requests[0], answers[0], "cpu", fmt.Sprintf("and the %d after it at once took %v of processor time, more than %v each", k-1, spent, mostCPU), c.service.taken())
+	}
+	return k
+}
+
+// leave sends a request and closes the connection before or in the answer.
+func (c *conductor) leave(ctx context.Context, r *request) {
+	c.report.left++
+	patience := time.Duration(1+c.gen(r.n).below(40)) * time.Millisecond
+	c.leaves.Go(func() {
+		ctx, cancel := context.WithTimeout(ctx, patience)
+		defer cancel()
+		_, _ = send(ctx, c.service.address, r)
+	})
+}
+
+// What may be left at rest beyond what there was after the first round. A pool
+// of connections may have opened one more, and its watcher with it; a heap
+// holds caches of each institution, which are bounded, and freed pages.
+const (
+	moreGoroutines = 8
+	moreHeap       = 48 << 20
+)
+
+// verify compares what is kept, when the workers are at rest, with the facts.
+func (c *conductor) verify(ctx context.Context, n int) {
+	if err := c.service.verify(ctx); err != nil && ctx.Err() == nil {
+		c.report.fail(&request{n: n, method: "none", target: "at rest"}, nil, "verify", err.Error(), nil)
+	}
+}
+
+// lookAtRest compares what is left with what there was.
+func (c *conductor) lookAtRest(ctx context.Context, n int) {
+	now, err := c.service.atRest(ctx)
+	at := &request{n: n, method: "none", target: "at rest"}
+	log := c.service.taken()
+	switch {
+	case err != nil:
+		c.report.fail(at, nil, "rest", err.Error(), log)
+		return
+	case len(log) > 0:
+		c.report.fail(at, nil, "log", "an error is logged by the workers", log)
+	}
+	if c.base.goroutines == 0 {
+		c.base = now
+	}
+	if now.goroutines > c.base.goroutines+moreGoroutines {
+		c.report.fail(at, nil, "goroutines", fmt.Sprintf("%d goroutines are left, and there were %d\n%s", now.goroutines, c.base.goroutines, now.stacks), nil)
+	}
+	if now.heap > c.base.heap+moreHeap {
+		c.report.fail(at, nil, "heap", fmt.Sprintf("%d MB are held, and there were %d", now.heap>>20, c.base.heap>>20), nil)
+	}
+	c.report.rested(n, now, c.service.memory("VmRSS"))
+}

@@ -1,0 +1,111 @@
+// Command fuzz sends the service requests that follow the contract, nearly
+// follow it, and do not, and takes documented answers only: none of the 500s, none
+// over two seconds of processor time, no goroutine left behind, memory back at
+// rest. deploy/check/fuzz.sh runs it.
+//
+//	go run ./deploy/check/fuzz                            5,000 requests
+//	go run ./deploy/check/fuzz -requests 1000000          a million
+//	go run ./deploy/check/fuzz -seed 7 -only 1234         up to that request, in its round alone, and show it
+//
+// All choices come from the seed and the number of the request, and from what
+// earlier answers of its round gave.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"os/signal"
+	"syscall"
+	"time"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/google/uuid"
+
+	"meniscus/api"
+)
+
+func main() {
+	requests := flag.Int("requests", 5000, "how many requests")
+	seed := flag.Uint64("seed", 1, "where all choices begin")
+	only := flag.Int("only", 0, "run the round of this request alone, up to it, and show it with its answer")
+	most := flag.Int("failures", 1000, "end after so many failures")
+	trace := flag.String("trace", "", "a file for each request with its answer, in short")
+	flag.Parse()
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	passed, err := run(ctx, *seed, *requests, *only, *most, *trace)
+	stop()
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "fuzz:", err)
+	}
+	if err != nil || !passed {
+		os.Exit(1)
+	}
+}
+
+func run(ctx context.Context, seed uint64, requests, only, most int, trace string) (bool, error) {
+	doc, err := api.Document()
+	if err != nil {
+		return false, err
+	}
+	first, last := 0, requests
+	if only > 0 {
+		first, last = (only-1)/perRound*perRound, only
+	}
+	folder, err := os.MkdirTemp("", "meniscus-fuzz-")
+	if err != nil {
+		return false, err
+	}
+	defer os.RemoveAll(folder)
+	s, err := startService(ctx, folder, publishedOf(seed, first, last))
+	if err != nil {
+		return false, err
+	}
+	passed, err := sendAll(ctx, doc, s, plan{seed, first, last, only, most, trace})
+	if err := errors.Join(err, s.stop()); err != nil {
+		return false, err
+	}
+	return passed, nil
+}
+
+// plan is which requests are sent.
+type plan struct {
+	seed              uint64
+	first, last       int // from the one after first to last
+	only, mostFailing int
+	trace             string
+}
+
+func sendAll(ctx context.Context, doc *openapi3.T, s *service, p plan) (bool, error) {
+	began := time.Now()
+	report := newReport(os.Stdout, p.seed, p.mostFailing, func() string { return "http://" + s.address })
+	if p.trace != "" {
+		file, err := os.Create(p.trace)
+		if err != nil {
+			return false, err
+		}
+		defer file.Close()
+		report.trace = file
+	}
+	c := newConductor(doc, p.seed, s, report)
+	c.only = p.only
+	if err := c.run(ctx, p.first, p.last); err != nil {
+		return false, err
+	}
+	passed := report.finish(c.ops)
+	fmt.Printf("fuzz: %d requests of seed %d in %d s: %d failures\n", p.last-p.first, p.seed, int(time.Since(began).Seconds()), report.failures)
+	return passed, nil
+}
+
+// publishedOf are the institutions of every fourth round: anybody may read them.
+func publishedOf(seed uint64, first, last int) []uuid.UUID {
+	var ids []uuid.UUID
+	for round := first / perRound; round*perRound < last; round++ {
+		if round%4 == 3 {
+			ids = append(ids, institutions(seed, round)[0])
+		}
+	}
+	return ids
+}
