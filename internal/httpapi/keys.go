@@ -55,6 +55,13 @@ func createAccessKey(s *Server, c *call) (*answer, error) {
 	if _, err := refs.resolve(c.ctx(), s, c.principal.Institution); err != nil {
 		return nil, err
 	}
+	who, err := s.store.InForce(c.ctx(), c.principal.Institution, request.Person)
+	if err != nil {
+		return nil, err
+	}
+	if statementOf(who.Body) == nil {
+		return nil, fault.New("person-not-in-force", "/person", "The person's record was retracted or its words were erased; nobody records in that name any more.")
+	}
 	key := access.Key{Institution: c.principal.Institution, ID: newRequestID()}
 	_, _ = rand.Read(key.Secret[:]) // never fails
 	kept := postgres.AccessKey{Name: request.Name, Person: request.Person, Scopes: scopesOf(request.Scopes), ExpiresAt: request.ExpiresAt}

@@ -76,6 +76,20 @@ func TestAKeyGivesNothingBeyondItsEnd(t *testing.T) {
 	s.makeKey(guest, until(end)).want(201)
 }
 
+// Nobody gets a key in the name of a person whose record does not stand.
+func TestNoKeyForAPersonWhoIsGone(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	for path, gone := range map[string]string{"/v1/records/": "/retraction", "/v1/people/": "/erasure"} {
+		person := s.create("/v1/people", object{"displayName": "Tomas Brandl"}).id()
+		s.makeKey(s.key, keyFor(person)).want(201)
+		s.do(http.MethodPost, path+person+gone, object{"reason": "Asked for."}, anyTag).want(201)
+		if got := s.makeKey(s.key, keyFor(person)).want(422); got.at("errors", 0, "code") != "person-not-in-force" || got.at("errors", 0, "pointer") != "/person" {
+			t.Errorf("after%s: got %s, want the person named", gone, got.body)
+		}
+	}
+}
+
 // A key may end itself, the last one that administers too; it stays ended, and
 // nobody hears of its scopes any more.
 func TestAKeyEndsItself(t *testing.T) {
