@@ -62,7 +62,7 @@ func numbersIn(value any, at []any) [][]any {
 }
 
 // with is a body with another number at a place; the body itself stays as it is.
-func with(value any, at []any, number string) any {
+func numberAt(value any, at []any, number string) any {
 	if len(at) == 0 {
 		return json.RawMessage(number)
 	}
@@ -72,11 +72,11 @@ func with(value any, at []any, number string) any {
 		for name, member := range v {
 			copied[name] = member
 		}
-		copied[at[0].(string)] = with(v[at[0].(string)], at[1:], number)
+		copied[at[0].(string)] = numberAt(v[at[0].(string)], at[1:], number)
 		return copied
 	case []any:
 		copied := slices.Clone(v)
-		copied[at[0].(int)] = with(v[at[0].(int)], at[1:], number)
+		copied[at[0].(int)] = numberAt(v[at[0].(int)], at[1:], number)
 		return copied
 	}
 	return value
@@ -114,12 +114,12 @@ func TestExtremesAreAnsweredOrRefused(t *testing.T) {
 			places := numbersIn(example, nil)
 			for i, place := range places {
 				for j, number := range extremes {
-					body := with(example, place, number)
+					body := numberAt(example, place, number)
 					ask(path, body)
 					asked++
 					other := (i + j + 1) % len(places) // every pair of extremes at some pair of places
 					if other != i {
-						ask(path, with(body, places[other], extremes[(i*7+j*3)%len(extremes)]))
+						ask(path, numberAt(body, places[other], extremes[(i*7+j*3)%len(extremes)]))
 						asked++
 					}
 				}
