@@ -30,7 +30,6 @@ type call struct {
 	mediaType string            // of the answer, agreed with the caller
 	raw       []byte            // the JSON body as it came, checked
 	query     map[string]any
-	replay    bool // of what was recorded before: it is read, and not judged anew
 
 	caller string        // whom the request counts for; "" when it was not counted
 	left   int           // requests until reset

@@ -10,6 +10,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 )
 
 func readInstitution(s *Server, c *call) (*answer, error) {
@@ -45,9 +46,12 @@ func createAccessKey(s *Server, c *call) (*answer, error) {
 	if requestKey == nil {
 		return nil, fault.Of(fault.Malformed, "idempotency-key-missing", "Send an Idempotency-Key, so that sending it twice makes one key.")
 	}
-	var refs references
-	refs.record(record.KindPerson, request.Person, "/person")
-	if _, err := refs.resolve(c.ctx(), s, c.principal.Institution); err != nil {
+	person := statement.Reading{Records: []statement.NamedRecord{{Pointer: "/person", Kind: record.KindPerson, ID: request.Person}}}
+	_, unknown, err := s.resolve(c.ctx(), c.principal.Institution, &person)
+	if err == nil {
+		err = unknown[0].Err()
+	}
+	if err != nil {
 		return nil, err
 	}
 	key := access.Key{Institution: c.principal.Institution, ID: newRequestID()}

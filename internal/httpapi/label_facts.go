@@ -6,23 +6,22 @@ import (
 
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/label"
 	"meniscus/internal/ledger"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/quantity"
+	"meniscus/internal/record"
 	"meniscus/internal/solution"
 	"meniscus/internal/stock"
-	"meniscus/internal/values"
 )
 
 // labelFacts are what is on record of a batch for its label.
 type labelFacts struct {
 	label.Facts
 	materials *material.Base
-	container *api.ContainerStatement
+	container *record.Container
 }
 
 // labelFacts reads a batch with all that it was made from. A retracted one is
@@ -43,16 +42,15 @@ func (s *Server) labelFacts(c *call, id uuid.UUID) (labelFacts, error) {
 			return labelFacts{}, err
 		}
 	}
-	var st api.BatchStatement
-	known := values.Statement(row.Body, &st)
-	if st.ClearCheck != nil && st.ClearCheck.By != nil {
-		d.wanted = append(d.wanted, deref(st.ClearCheck.By.Id))
-	}
 	if err := d.add(s, c, []postgres.Row{row}); err != nil {
 		return labelFacts{}, err
 	}
-	out := labelFacts{Facts: d.labelOf(id, st), materials: d.materials, container: st.Container}
-	out.Notices = noticesOf(found[id].Act == ledger.Retracted, retraction, known, st)
+	said, known := d.statements[id].(*record.Batch)
+	if !known {
+		said = &record.Batch{}
+	}
+	out := labelFacts{Facts: d.labelOf(id, said), materials: d.materials, container: said.Container}
+	out.Notices = noticesOf(found[id].Act == ledger.Retracted, retraction, known, said)
 	if found[id].Act == ledger.Retracted {
 		out.Strength = label.Strength{Why: "the record was retracted"}
 	}
@@ -81,7 +79,7 @@ func (s *Server) lastStated(c *call, id uuid.UUID, otherwise postgres.Row) (post
 }
 
 // noticesOf is what comes before everything else on the label.
-func noticesOf(retracted bool, reason string, known bool, st api.BatchStatement) []string {
+func noticesOf(retracted bool, reason string, known bool, said *record.Batch) []string {
 	var out []string
 	if retracted {
 		out = append(out, strings.TrimSuffix("RETRACTED: "+reason, ": "))
@@ -89,7 +87,7 @@ func noticesOf(retracted bool, reason string, known bool, st api.BatchStatement)
 	if !known {
 		out = append(out, "The words of this record were redacted")
 	}
-	switch deref(st.State) {
+	switch said.State {
 	case "discarded":
 		out = append(out, "DISCARDED, as recorded")
 	case "spent":
@@ -99,11 +97,11 @@ func noticesOf(retracted bool, reason string, known bool, st api.BatchStatement)
 }
 
 // labelOf is what the label says of a batch.
-func (d *dossier) labelOf(id uuid.UUID, st api.BatchStatement) label.Facts {
+func (d *dossier) labelOf(id uuid.UUID, said *record.Batch) label.Facts {
 	f := label.Facts{
-		Owner: d.institution, Address: d.base.Batch(id), Code: st.Code, Bottle: st.Kind == "bottle",
-		Made: values.Date(st.Made), Expiry: values.Date(st.Expiry), By: d.makers(deref(st.MadeBy)), Check: d.clearCheck(st.ClearCheck),
-		From: d.codesOf(deref(st.Inputs)),
+		Owner: d.institution, Address: d.base.Batch(id), Code: said.Code, Bottle: said.Type == "bottle",
+		Made: said.Made.Value, Expiry: said.Expiry.Value, By: d.makers(said.People), Check: d.clearCheck(said.ClearCheck),
+		From: d.codesOf(said.Inputs.Value),
 	}
 	names := d.contentsOf(id, map[uuid.UUID]bool{})
 	f.Solids, f.Liquids = labelsOf(names.solids), labelsOf(names.solvents)
@@ -114,13 +112,13 @@ func (d *dossier) labelOf(id uuid.UUID, st api.BatchStatement) label.Facts {
 		f.Substances, f.Unnamed = stated, words
 	}
 	f.Unnamed = each(f.Unnamed, func(name string) string { return quotedIf(slices.Contains(words, name), name) })
-	for _, share := range deref(st.Solvents) {
-		f.Substances = append(f.Substances, share.Id)
+	for _, share := range said.Solvents.Value {
+		f.Substances = append(f.Substances, share.Material)
 	}
 	d.toppedUp(id, &f, map[uuid.UUID]bool{})
 	slices.Sort(f.Substances)
 	f.Substances = slices.Compact(f.Substances)
-	f.Strength = d.labelStrength(id, st, held)
+	f.Strength = d.labelStrength(id, said, held)
 	if held.Mixture != nil {
 		f.Shares = liquidShares(*held.Mixture, f.Strength.Changed)
 	}
@@ -136,7 +134,7 @@ func quotedIf(words bool, name string) string {
 }
 
 // codesOf are the codes of the supplies and batches that went in, each once.
-func (d *dossier) codesOf(inputs []api.BatchInput) []string {
+func (d *dossier) codesOf(inputs []record.Input) []string {
 	var codes []string
 	for _, in := range inputs {
 		if from := d.input(in); from.Recorded && !slices.Contains(codes, from.From.Label) {
@@ -152,7 +150,7 @@ func labelsOf(links []publish.Link) []string {
 
 // makers are those who made it; where nobody is recorded as that, everybody who
 // had a part in it.
-func (d *dossier) makers(list []api.Involvement) []string {
+func (d *dossier) makers(list []record.Involvement) []string {
 	var made, others []string
 	for _, who := range d.involvements(list) {
 		switch name := who.Person.Name; {
@@ -169,15 +167,15 @@ func (d *dossier) makers(list []api.Involvement) []string {
 	return made
 }
 
-func (d *dossier) clearCheck(check *api.ClearCheck) string {
+func (d *dossier) clearCheck(check *record.ClearCheck) string {
 	if check == nil {
 		return ""
 	}
 	by := ""
-	if check.By != nil && check.By.Id != nil {
-		by = d.person(*check.By.Id).Name
+	if check.By != uuid.Nil {
+		by = d.person(check.By).Name
 	}
-	return label.Checked(strings.ReplaceAll(string(check.Result), "-", " "), values.Date(check.Date), by)
+	return label.Checked(strings.ReplaceAll(check.Result, "-", " "), check.Date.Value, by)
 }
 
 // statedMaterials are the materials that the statements of a batch and of what it
@@ -187,21 +185,21 @@ func (d *dossier) statedMaterials(id uuid.UUID, seen map[uuid.UUID]bool) (materi
 		return nil, nil
 	}
 	seen[id] = true
-	switch st := d.statements[id].(type) {
-	case *api.SupplyStatement:
-		return []string{st.Material.Id}, nil
-	case *api.BatchStatement:
-		for _, in := range deref(st.Inputs) {
+	switch said := d.statements[id].(type) {
+	case *record.Supply:
+		return []string{said.Material}, nil
+	case *record.Batch:
+		for _, in := range said.Inputs.Value {
 			var m, u []string
-			switch from := in.From; {
-			case from.Material != nil:
-				m = []string{from.Material.Id}
-			case from.Words != nil:
-				u = []string{from.Words.Verbatim}
-			case from.Supply != nil:
-				m, u = d.statedMaterials(from.Supply.Id, seen)
-			case from.Batch != nil:
-				m, u = d.statedMaterials(from.Batch.Id, seen)
+			switch {
+			case in.Material != "":
+				m = []string{in.Material}
+			case in.Supply != uuid.Nil:
+				m, u = d.statedMaterials(in.Supply, seen)
+			case in.Batch != uuid.Nil:
+				m, u = d.statedMaterials(in.Batch, seen)
+			default:
+				u = []string{in.Words}
 			}
 			materials, unnamed = append(materials, m...), append(unnamed, u...)
 		}
@@ -222,9 +220,9 @@ func (d *dossier) toppedUp(id uuid.UUID, f *label.Facts, seen map[uuid.UUID]bool
 			d.poured(e, f)
 		}
 	}
-	if st := d.shelf.Batches[id]; st != nil {
-		for _, in := range deref(st.Inputs) {
-			d.toppedUp(refID(in.From.Batch), f, seen)
+	if b := d.shelf.Batches[id]; b != nil {
+		for _, in := range b.Inputs.Value {
+			d.toppedUp(in.Batch, f, seen)
 		}
 	}
 }
@@ -271,7 +269,7 @@ func (d *dossier) pouredIn(f *label.Facts, ids []string) {
 
 // labelStrength is the strength in words, from what was measured where that is
 // known; else as a label says, else as the recipe asked.
-func (d *dossier) labelStrength(id uuid.UUID, st api.BatchStatement, held stock.Contents) label.Strength {
+func (d *dossier) labelStrength(id uuid.UUID, said *record.Batch, held stock.Contents) label.Strength {
 	on := d.shelf.Stock()
 	out := label.Strength{Changed: slices.ContainsFunc(on.Events(id.String()), stock.Event.ChangesStrength)}
 	if now := on.Account(id.String()).Strength; now != nil && out.Changed {
@@ -284,10 +282,10 @@ func (d *dossier) labelStrength(id uuid.UUID, st api.BatchStatement, held stock.
 		if held.ByLabel {
 			out.From = label.Labelled
 		}
-	case st.LabelStrength != nil:
-		out.Said, out.From = strengthOf(st.LabelStrength).Said(), label.Labelled
-	case st.Recipe != nil && st.Recipe.Strength != nil:
-		out.Said, out.From = strengthOf(st.Recipe.Strength).Said(), label.Asked
+	case said.LabelStrength.Given:
+		out.Said, out.From = publishedStrength(said.LabelStrength.Value).Said(), label.Labelled
+	case said.Recipe != nil && said.Recipe.Strength != nil:
+		out.Said, out.From = publishedStrength(*said.Recipe.Strength).Said(), label.Asked
 	case len(held.Why) > 0:
 		out.Why = held.Why[0]
 	}

@@ -1,68 +1,61 @@
 package httpapi
 
 import (
-	"context"
+	"errors"
 	"fmt"
-	"net/http"
 
 	"github.com/google/uuid"
 
-	"meniscus/internal/access"
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 )
 
-// Projection reads a record's standing revision as its statement was read when
-// it was recorded, and gives what brings the projections in line with it; nil
-// where its words are gone.
-func (s *Server) Projection(ctx context.Context, institution uuid.UUID, row postgres.Row) (func(*postgres.Projector), error) {
+// Projection reads a record's standing revision, and gives what brings the
+// projections in line with it; nil where its words are gone.
+func Projection(row postgres.Row) (func(*postgres.Projector), error) {
 	if row.Act == ledger.Retracted {
 		return func(p *postgres.Projector) { p.Retract(row.Kind) }, nil
 	}
-	read, ok := kinds[row.Kind]
-	words := statementOf(row.Body)
-	if !ok || words == nil {
+	reading, err := statement.OfEntry(row.Kind, row.Body)
+	if errors.Is(err, statement.ErrRedacted) {
 		return nil, nil
 	}
-	request, err := http.NewRequestWithContext(ctx, http.MethodPost, "/", nil)
-	if err != nil {
-		return nil, err
+	if err == nil {
+		err = reading.Value.Check(row.Record)
 	}
-	c := &call{server: s, echo: s.echo.NewContext(request, nil), requestID: row.RequestID, replay: true,
-		principal: &access.Principal{Institution: institution, Person: row.RecordedBy, Scopes: access.Scopes()}}
-	d, err := read(s, c, row.Record, words)
 	if err != nil {
 		return nil, fmt.Errorf("reading the statement: %w", err)
 	}
 	if row.Kind != record.KindSpecimen {
-		return d.project, nil
+		return func(p *postgres.Projector) { p.Project(reading.Value) }, nil
 	}
 	into := mergedInto(row)
-	return func(p *postgres.Projector) { d.project(p); p.Merged(into) }, nil
+	return func(p *postgres.Projector) { p.Project(reading.Value); p.Merged(into) }, nil
 }
 
 // mergedInto is where a specimen's record went by one of its revisions, or the
 // zero UUID.
 func mergedInto(row postgres.Row) uuid.UUID {
-	var body entryBody
-	if row.Body == nil || decodeInto([]byte(*row.Body), &body) != nil {
+	e, err := statement.OpenEntry(row.Body)
+	if err != nil {
 		return uuid.Nil
 	}
-	return deref(body.Merged)
+	return deref(e.Merged)
 }
 
 // replayed gives what brings the projections in line with an entry of an export,
 // after all that came before it: the way in which it was projected when it was
 // recorded.
-func (s *Server) replayed(ctx context.Context, institution uuid.UUID, e postgres.Exported) (func(*postgres.Projector), error) {
+func replayed(e postgres.Exported) (func(*postgres.Projector), error) {
 	switch {
 	case e.Body == nil:
 		return func(p *postgres.Projector) { p.Remain(e.Kind, e.Remains, e.Act == ledger.Retracted) }, nil
 	case e.Act == ledger.Redacted:
 		return nil, nil // the entries that it blanked hold what remains
 	}
-	project, err := s.Projection(ctx, institution, e.Row)
+	project, err := Projection(e.Row)
 	if err != nil || e.Kind != record.KindSpecimen || e.Act != ledger.Amended {
 		return project, err
 	}

@@ -202,7 +202,7 @@ func (s *Server) publishedSpecimens(c *call, ids []uuid.UUID) ([]publish.Specime
 func (d *dossier) specimens(ids []uuid.UUID, treatments []postgres.OnSpecimen, merged map[uuid.UUID][]uuid.UUID) []publish.Specimen {
 	of := map[uuid.UUID][]publish.Treatment{}
 	for _, row := range treatments {
-		if _, ok := d.statements[row.Record].(*api.TreatmentStatement); ok {
+		if _, ok := d.statements[row.Record].(*record.Treatment); ok {
 			of[row.Specimen] = append(of[row.Specimen], d.treatmentOn(row))
 		}
 	}

@@ -19,7 +19,7 @@ type Verifier struct {
 	// Knowledge is what an institution knows of materials.
 	Knowledge func(ctx context.Context, institution uuid.UUID) (*material.Base, error)
 	// Projection gives what a statement makes of the projections.
-	Projection func(ctx context.Context, institution uuid.UUID, row postgres.Row) (func(*postgres.Projector), error)
+	Projection func(row postgres.Row) (func(*postgres.Projector), error)
 	// Report takes one sentence for everything that is not as it should be.
 	Report func(sentence string)
 }
@@ -108,7 +108,7 @@ func (v *Verifier) projectionsOf(ctx context.Context, institution uuid.UUID, pag
 	var records []postgres.Reprojection
 	for _, row := range page {
 		out.Records++
-		project, err := v.Projection(ctx, institution, row)
+		project, err := v.Projection(row)
 		switch {
 		case err != nil:
 			v.wrong(out, "The %s %s, revision %d, cannot be read as it was recorded: %v.", row.Kind, row.Record, row.Revision, err)

@@ -29,14 +29,36 @@ func (p *Projector) clear(table, column string) {
 	}
 }
 
-// Person projects a person.
-func (p *Projector) Person(v record.Person) {
+// Project brings the projections of the entry's record in line with what its
+// statement says.
+func (p *Projector) Project(v record.Value) {
+	switch v := v.(type) {
+	case *record.Person:
+		p.person(v)
+	case *record.Specimen:
+		p.specimen(v)
+	case *record.Supply:
+		p.supply(v)
+	case *record.Batch:
+		p.mixture(v)
+	case *record.AmountChange:
+		p.amountChange(v)
+	case *record.Treatment:
+		p.treatment(v)
+	case *record.Plan:
+		p.plan(v)
+	case *record.Material:
+		p.material(v)
+	}
+}
+
+func (p *Projector) person(v *record.Person) {
 	p.batch.put(personTable, p.record, p.revision, v.DisplayName, record.FoldName(v.DisplayName))
 }
 
-// Specimen projects a specimen and its identifiers.
-func (p *Projector) Specimen(v record.Specimen) {
-	p.batch.put(specimenTable, p.record, p.revision, orNull(v.Collection), orNull(v.BodyKind), refOrNull(v.Parent))
+// specimen projects a specimen and its identifiers.
+func (p *Projector) specimen(v *record.Specimen) {
+	p.batch.put(specimenTable, p.record, p.revision, orNull(v.Collection), orNull(v.BodyKind), refOrNull(v.Parent()))
 	p.part(v.Part)
 	p.clear("specimen_identifier", "specimen_id")
 	for i, id := range v.Identifiers {
@@ -57,20 +79,19 @@ func (p *Projector) part(v *record.Part) {
 		}
 		return
 	}
-	areas := append([]string{}, v.Areas...)
+	areas := append([]string{}, v.Areas.Value...)
 	if slices.Contains(areas, "whole") {
 		areas = []string{} // as where they are not known: all of it is inherited
 	}
-	earliest, latest := bounds(v.Split)
+	earliest, latest := bounds(v.Split.Value)
 	p.batch.Queue(`
 		update specimen set part_areas = $3, split_earliest = $4, split_latest = $5, split_recorded = coalesce(split_recorded, $6::timestamptz, now())
 		 where institution_id = $1 and id = $2`, p.batch.institution, p.record, areas, earliest, latest, p.recorded)
 }
 
-// Supply projects a supply.
-func (p *Projector) Supply(v record.Supply) {
-	received, latest := bounds(v.Received)
-	_, expiry := bounds(v.Expiry)
+func (p *Projector) supply(v *record.Supply) {
+	received, latest := bounds(v.Received.Value)
+	_, expiry := bounds(v.Expiry.Value)
 	p.batch.Queue(`
 		insert into supply (institution_id, id, revision, code, material_id, received, received_latest, expiry) values ($1, $2, $3, $4, $5, $6, $7, $8)
 		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false, code = excluded.code,
@@ -78,16 +99,16 @@ func (p *Projector) Supply(v record.Supply) {
 		p.batch.institution, p.record, p.revision, v.Code, orNull(v.Material), received, latest, expiry)
 }
 
-// Batch projects a batch and what went into it.
-func (p *Projector) Batch(v record.Batch) {
-	earliest, latest := bounds(v.Made)
+// mixture projects a batch and what went into it.
+func (p *Projector) mixture(v *record.Batch) {
+	earliest, latest := bounds(v.Made.Value)
 	p.batch.Queue(`
 		insert into batch (institution_id, id, revision, code, kind, made_earliest, made_latest) values ($1, $2, $3, $4, $5, $6, $7)
 		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false, code = excluded.code,
 			kind = excluded.kind, made_earliest = excluded.made_earliest, made_latest = excluded.made_latest`,
-		p.batch.institution, p.record, p.revision, v.Code, v.Kind, earliest, latest)
+		p.batch.institution, p.record, p.revision, v.Code, v.Type, earliest, latest)
 	p.clear("batch_input", "batch_id")
-	for i, in := range v.Inputs {
+	for i, in := range v.Inputs.Value {
 		p.batch.Queue(`
 			insert into batch_input (institution_id, batch_id, position, part, supply_id, from_batch_id, material_id, words, candidates)
 			values ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
@@ -96,9 +117,12 @@ func (p *Projector) Batch(v record.Batch) {
 	p.people("batch", v.People)
 }
 
-// AmountChange projects an amount change.
-func (p *Projector) AmountChange(v record.AmountChange) {
-	earliest, latest := bounds(v.Date)
+func (p *Projector) amountChange(v *record.AmountChange) {
+	earliest, latest := bounds(v.Date.Value)
+	var with record.Used
+	if v.With != nil {
+		with = *v.With
+	}
 	p.batch.Queue(`
 		insert into amount_change (institution_id, id, revision, batch_id, kind, earliest, latest, person_id,
 			with_supply_id, with_batch_id, with_material_id, with_words, with_candidates)
@@ -107,14 +131,14 @@ func (p *Projector) AmountChange(v record.AmountChange) {
 			batch_id = excluded.batch_id, kind = excluded.kind, earliest = excluded.earliest, latest = excluded.latest,
 			person_id = excluded.person_id, with_supply_id = excluded.with_supply_id, with_batch_id = excluded.with_batch_id,
 			with_material_id = excluded.with_material_id, with_words = excluded.with_words, with_candidates = excluded.with_candidates`,
-		p.batch.institution, p.record, p.revision, v.Batch, v.Kind, earliest, latest, refOrNull(v.By),
-		refOrNull(v.With.Supply), refOrNull(v.With.Batch), orNull(v.With.Material), orNull(v.With.Words), orEmpty(v.With.Candidates))
+		p.batch.institution, p.record, p.revision, v.Batch, v.Type, earliest, latest, refOrNull(v.By),
+		refOrNull(with.Supply), refOrNull(with.Batch), orNull(with.Material), orNull(with.Words), orEmpty(with.Candidates))
 }
 
-// Treatment projects a treatment with its areas, people, materials and what it
+// treatment projects a treatment with its areas, people, materials and what it
 // removes.
-func (p *Projector) Treatment(v record.Treatment) {
-	earliest, latest := bounds(v.Date)
+func (p *Projector) treatment(v *record.Treatment) {
+	earliest, latest := bounds(v.Date.Value)
 	if !p.first {
 		p.batch.Queue(`
 			insert into treatment_was_on (institution_id, specimen_id, treatment_id)
@@ -124,18 +148,18 @@ func (p *Projector) Treatment(v record.Treatment) {
 			   and joined_to_id is not null
 			on conflict do nothing`, p.batch.institution, p.record, v.Specimen, refOrNull(v.JoinedTo))
 	}
-	p.batch.put(treatmentTable, p.record, p.revision, v.Specimen, refOrNull(v.JoinedTo), v.Action, earliest, latest, refOrNull(v.Event), refOrNull(v.Plan))
-	p.areas("treatment", v.Areas)
+	p.batch.put(treatmentTable, p.record, p.revision, v.Specimen, refOrNull(v.JoinedTo), string(v.Action), earliest, latest, refOrNull(v.Event), refOrNull(v.Plan.Value))
+	p.areas("treatment", v.Areas.Value)
 	p.people("treatment", v.People)
 	p.clear("treatment_use_candidate", "treatment_id")
-	p.uses("treatment", v.Uses)
-	for i, use := range v.Uses {
+	p.uses("treatment", v.Uses.Value)
+	for i, use := range v.Uses.Value {
 		for _, candidate := range use.Candidates {
 			p.batch.put(candidateTable, p.record, i, candidate)
 		}
 	}
 	p.clear("treatment_removes", "treatment_id")
-	for _, removed := range v.Removes {
+	for _, removed := range v.Removes() {
 		p.batch.put(removesTable, p.record, removed)
 	}
 }
@@ -148,11 +172,16 @@ func (p *Projector) areas(table string, paths []string) {
 	}
 }
 
-// people projects who had a part in a record whose table this is.
+// people projects who had a part in a record whose table this is, but for those
+// of whom only an answer was given.
 func (p *Projector) people(table string, people []record.Involvement) {
 	p.clear(table+"_person", table+"_id")
-	for i, who := range people {
-		p.batch.put(personTables[table], p.record, i, who.Person, who.Part)
+	position := 0
+	for _, who := range people {
+		if who.Person != uuid.Nil {
+			p.batch.put(personTables[table], p.record, position, who.Person, who.Part)
+			position++
+		}
 	}
 }
 
@@ -165,13 +194,12 @@ func (p *Projector) uses(table string, uses []record.Use) {
 	}
 }
 
-// Material projects an institution's own material; like is the id of the
-// built-in one that it is like, or "".
-func (p *Projector) Material(like string) {
+// material projects an institution's own material.
+func (p *Projector) material(v *record.Material) {
 	p.batch.Queue(`
 		insert into material (institution_id, id, revision, like_id) values ($1, $2, $3, $4)
 		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false, like_id = excluded.like_id`,
-		p.batch.institution, p.record, p.revision, orNull(like))
+		p.batch.institution, p.record, p.revision, orNull(v.Like))
 }
 
 // tableOf is where a kind's projection lies.

@@ -3,7 +3,7 @@ package shelf
 import (
 	"github.com/google/uuid"
 
-	"meniscus/api"
+	"meniscus/internal/record"
 	"meniscus/internal/solution"
 )
 
@@ -21,10 +21,10 @@ type Held struct {
 	Strength        Strength
 }
 
-// Part is one thing that had gone in: a material, or somebody's words.
+// Part is one thing that had gone in: a material with its grade, or somebody's
+// words.
 type Part struct {
-	Material *api.MaterialUse
-	Words    *api.Words
+	record.Used
 	// Solvent says that it was named as a solvent of a finished batch.
 	Solvent bool
 	// Fraction is its share of the liquids of the batch that was used, zero where
@@ -62,8 +62,8 @@ func (h *Held) share(m *solution.Mixture) {
 		}
 	}
 	for i, p := range h.Parts {
-		if p.Material != nil && p.Fraction == 0 && grams[p.Material.Id] > 0 && grams[p.Material.Id] < whole {
-			h.Parts[i].Fraction, h.Parts[i].By = grams[p.Material.Id]/whole, solution.ByMass
+		if p.Fraction == 0 && grams[p.Material] > 0 && grams[p.Material] < whole {
+			h.Parts[i].Fraction, h.Parts[i].By = grams[p.Material]/whole, solution.ByMass
 		}
 	}
 }
@@ -99,15 +99,15 @@ func (w *walk) batch(at moment, as stance) {
 		return
 	}
 	w.under[at] = true
-	if b.ReferenceSample != nil && w.found.ReferenceSample == "" {
-		w.found.ReferenceSample = deref(b.ReferenceSample.Text)
+	if w.found.ReferenceSample == "" {
+		w.found.ReferenceSample = b.ReferenceSample.Value
 	}
 	in := w.shelf.Stock().At(at.batch.String(), at.record)
 	as.whole = as.whole && !in.Changed
 	w.solvents(b, as)
-	as.whole = as.whole && len(deref(b.Inputs)) == 1
-	for _, input := range deref(b.Inputs) {
-		w.from(input.From, at.batch.String(), input.Part == "solvent", as)
+	as.whole = as.whole && len(b.Inputs.Value) == 1
+	for _, input := range b.Inputs.Value {
+		w.from(input.Used, at.batch.String(), input.Part == "solvent", as)
 	}
 	for _, added := range in.Added {
 		with, said := w.shelf.with[added.ID]
@@ -122,36 +122,35 @@ func (w *walk) batch(at moment, as stance) {
 
 // solvents takes the solvents that a finished batch names. Their shares are those
 // of what was used only if that is all of this batch, and as it was made.
-func (w *walk) solvents(b *api.BatchStatement, as stance) {
-	for _, share := range deref(b.Solvents) {
-		p := Part{Material: &api.MaterialUse{Id: share.Id}, Solvent: true, Possible: as.possible}
+func (w *walk) solvents(b *record.Batch, as stance) {
+	for _, share := range b.Solvents.Value {
+		p := Part{Used: record.Used{Material: share.Material}, Solvent: true, Possible: as.possible}
 		if as.whole && share.Fraction != nil {
-			p.Fraction, p.By = share.Fraction.Float64(), solution.ShareBy(deref(share.FractionBy))
+			p.Fraction, p.By = share.Fraction.Float64(), solution.ShareBy(share.By)
 		}
 		w.found.Parts = append(w.found.Parts, p)
 	}
 }
 
-func (w *walk) from(from api.BatchInputFrom, record string, solvent bool, as stance) {
+func (w *walk) from(from record.Used, entry string, solvent bool, as stance) {
 	switch {
-	case from.Supply != nil:
-		w.supply(from.Supply.Id, as)
-	case from.Batch != nil:
-		w.batch(moment{from.Batch.Id, record}, as)
-	case from.Material != nil:
-		w.found.Parts = append(w.found.Parts, Part{Material: from.Material, Possible: as.possible})
-	case from.Words != nil && solvent:
+	case from.Supply != uuid.Nil:
+		w.supply(from.Supply, as)
+	case from.Batch != uuid.Nil:
+		w.batch(moment{from.Batch, entry}, as)
+	case from.Words != "" && solvent:
 		w.found.Open = true
-	case from.Words != nil:
-		w.found.Parts = append(w.found.Parts, Part{Words: from.Words, Possible: as.possible})
+	default:
+		w.found.Parts = append(w.found.Parts, Part{Used: from, Possible: as.possible})
 	}
 }
 
 func (w *walk) supply(id uuid.UUID, as stance) {
-	st := w.shelf.Supplies[id]
-	if st == nil || st.Material.Id == "" {
+	s := w.shelf.Supplies[id]
+	if s == nil || s.Material == "" {
 		w.found.Open = true
 		return
 	}
-	w.found.Parts = append(w.found.Parts, Part{Material: &st.Material, Possible: as.possible})
+	used := record.Used{Material: s.Material, Grade: s.Grade, Certainty: record.Documented}
+	w.found.Parts = append(w.found.Parts, Part{Used: used, Possible: as.possible})
 }
