@@ -21,7 +21,7 @@ import (
 // things. Every other package under internal is core.
 var edges = []string{
 	"internal/deliver", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest", "internal/postgres",
-	"internal/shelf", "internal/values",
+	"internal/shelf", "internal/statement", "internal/values",
 }
 
 // coreMayImport are the modules, beside the standard library and the core

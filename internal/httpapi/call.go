@@ -30,7 +30,6 @@ type call struct {
 	raw       []byte            // the JSON body as it came, checked
 	body      *body             // as it comes; nil when there is none
 	query     map[string]any
-	replay    bool // of what was recorded before: it is read, and not judged anew
 
 	left  int           // requests until reset
 	reset time.Duration // 0 when nothing is counted

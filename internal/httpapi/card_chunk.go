@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"strconv"
 	"strings"
 
 	"github.com/google/uuid"
@@ -12,16 +11,16 @@ import (
 	"meniscus/api"
 	"meniscus/internal/cardimport"
 	"meniscus/internal/fault"
-	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 )
 
 // A readCard is a card on its way to becoming a treatment.
 type readCard struct {
 	cardimport.Card
 	raw       []byte // the statement as JSON
-	statement api.TreatmentStatement
+	reading   *statement.Reading
 	entry     postgres.Entry
 	faults    fault.List // of the statement; the card's own are in Card
 	replayed  bool
@@ -67,10 +66,10 @@ func (im *importing) understand(read cardimport.Card) *readCard {
 		err = checkBody(im.call.ctx(), statementSchema(record.KindTreatment), raw)
 	}
 	if err == nil {
-		err = decodeInto(raw, &card.statement)
+		card.reading, err = statement.Read(record.KindTreatment, raw)
 	}
 	if err == nil {
-		err = checkMeaning(im.base, card.statement, "").Err()
+		card.faults, err = card.reading.Check(uuid.Nil, im.base)
 	}
 	if err != nil && card.faults.Merge("", err) != nil {
 		card.faults.Add("card-unreadable", "", "The card could not be made a statement.")
@@ -80,72 +79,42 @@ func (im *importing) understand(read cardimport.Card) *readCard {
 
 // resolve puts ids in the place of the names in a chunk, all in one round trip,
 // so that a new name on many cards is one person. Cards that name what cannot be
-// told are refused, and the others are read once more, so that nothing is
+// told are refused, and the others are looked up once more, so that nothing is
 // registered for the sake of a card that is refused.
 func (im *importing) resolve(ctx context.Context, cards []*readCard) ([]postgres.Entry, error) {
 	for {
-		var refs references
-		treatments := map[int]readTreatment{}
-		for i, card := range cards {
-			if card.refused() {
-				continue
-			}
-			refs.base = "/" + strconv.Itoa(i)
-			treatment := refs.treatment(&card.statement)
-			treatments[i] = treatment
-			_ = refs.faults.Merge(refs.base, treatment.Check()) // Check gives faults alone
-		}
-		implied, err := refs.resolve(ctx, im.server, im.call.principal.Institution)
-		if err == nil {
-			return implied, im.enter(cards, treatments, &refs)
-		}
-		found := fault.From(err)
-		if found == nil || found[0].Kind == fault.Unavailable {
-			return nil, err
-		}
-		if err := attribute(cards, found); err != nil {
-			return nil, err
-		}
+		var taken []*readCard
+		var readings []*statement.Reading
 		for _, card := range cards {
 			if !card.refused() {
-				card.statement = api.TreatmentStatement{}
-				if err := decodeInto(card.raw, &card.statement); err != nil {
-					return nil, err
-				}
+				taken, readings = append(taken, card), append(readings, card.reading)
 			}
 		}
-	}
-}
-
-// attribute gives each fault to the card that its pointer begins with.
-func attribute(cards []*readCard, found fault.List) error {
-	for _, f := range found {
-		first, _, _ := strings.Cut(strings.TrimPrefix(f.Pointer, "/"), "/")
-		i, err := strconv.Atoi(first)
-		if err != nil || i >= len(cards) {
-			return f
+		implied, faults, err := im.server.resolve(ctx, im.call.principal.Institution, readings...)
+		if err != nil {
+			return nil, err
 		}
-		own := *f
-		own.Pointer = strings.TrimPrefix(f.Pointer, "/"+first)
-		cards[i].faults = append(cards[i].faults, &own)
+		refused := false
+		for i, card := range taken {
+			card.faults = append(card.faults, faults[i]...)
+			refused = refused || card.refused()
+		}
+		if !refused {
+			return implied, im.enter(taken)
+		}
 	}
-	return nil
 }
 
 // enter makes each card's entry, now that names have become ids.
-func (im *importing) enter(cards []*readCard, treatments map[int]readTreatment, refs *references) error {
-	for i, treatment := range treatments {
-		card := cards[i]
-		treatment.named(&card.statement)
-		refs.base = "/" + strconv.Itoa(i)
-		statement, err := refs.statement(card.raw)
+func (im *importing) enter(cards []*readCard) error {
+	for _, card := range cards {
+		words, err := card.reading.Words(card.raw)
 		if err != nil {
 			return err
 		}
 		card.treatment = newRequestID()
-		card.entry = postgres.Entry{Record: card.treatment, Kind: record.KindTreatment, Revision: 1, Act: ledger.Stated, Body: stated(statement),
-			Source:  &record.Source{System: im.imported.Name, RecordID: cardSource(card.SourceID, card.Raw)},
-			Project: func(p *postgres.Projector) { p.Treatment(treatment.Treatment) }}
+		card.entry = firstEntry(card.treatment, words, card.reading.Value)
+		card.entry.Source = &record.Source{System: im.imported.Name, RecordID: cardSource(card.SourceID, card.Raw)}
 	}
 	return nil
 }

@@ -8,37 +8,11 @@ import (
 	"strings"
 
 	"github.com/go-json-experiment/json/jsontext"
-	"github.com/google/uuid"
-
 	"meniscus/api"
 	"meniscus/internal/fault"
-	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 )
-
-// draft is a statement that was read and understood, ready to be stored.
-type draft struct {
-	statement []byte // with the people and specimens that it names resolved to ids
-	project   func(*postgres.Projector)
-	implied   []postgres.Entry // records that it implies, such as a person by name
-}
-
-// kindReader reads a statement of one kind about the record self. Its faults
-// point into the statement.
-type kindReader func(s *Server, c *call, self uuid.UUID, raw []byte) (draft, error)
-
-// kinds says how each kind's statements are read.
-var kinds = map[record.Kind]kindReader{
-	record.KindPerson:       readPersonStatement,
-	record.KindSpecimen:     readSpecimenStatement,
-	record.KindSupply:       readSupplyStatement,
-	record.KindBatch:        readBatchStatement,
-	record.KindAmountChange: readAmountChangeStatement,
-	record.KindTreatment:    readTreatmentStatement,
-	record.KindPlan:         readPlanStatement,
-	record.KindMaterial:     readMaterialStatement,
-}
 
 // creation is the envelope of every create.
 type creation struct {
@@ -89,11 +63,11 @@ func (s *Server) record(c *call, kind record.Kind, request creation, key *postgr
 		self = *request.ID
 	}
 	for again := true; ; again = false {
-		d, err := kinds[kind](s, c, self, request.Statement)
+		d, err := s.understand(c, kind, self, request.Statement)
 		if err != nil {
 			return postgres.Written{}, under("/statement", err)
 		}
-		first := postgres.Entry{Record: self, Kind: kind, Revision: 1, Act: ledger.Stated, Body: stated(d.statement), Project: d.project}
+		first := firstEntry(self, d.words, d.value)
 		if request.Source != nil {
 			first.Source = &record.Source{System: request.Source.System, RecordID: request.Source.RecordId}
 		}

@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -8,13 +9,13 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/api"
-	"meniscus/internal/edtf"
 	"meniscus/internal/ledger"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/record"
 	"meniscus/internal/shelf"
+	"meniscus/internal/statement"
 )
 
 // dossier is treatments with every record that they name: specimens, people,
@@ -24,7 +25,7 @@ type dossier struct {
 	institution string
 	materials   *material.Base
 	rows        map[uuid.UUID]postgres.Row // as they stand, by record
-	statements  map[uuid.UUID]any          // what they say: *api.…Statement
+	statements  map[uuid.UUID]record.Value // what they say
 	names       publish.Known              // what the ids in a statement mean
 	shelf       *shelf.Shelf               // what the batches hold
 	wanted      []uuid.UUID                // to be read too
@@ -50,7 +51,7 @@ func (s *Server) newDossier(c *call) (*dossier, error) {
 		return nil, err
 	}
 	return &dossier{base: c.address(), institution: in.Name, materials: known,
-		rows: map[uuid.UUID]postgres.Row{}, statements: map[uuid.UUID]any{}}, nil
+		rows: map[uuid.UUID]postgres.Row{}, statements: map[uuid.UUID]record.Value{}}, nil
 }
 
 // mostRounds is how many steps it is followed what names what; what lies beyond is
@@ -122,117 +123,44 @@ func (d *dossier) missing(ids []uuid.UUID) []uuid.UUID {
 func (d *dossier) keep(row postgres.Row) ([]uuid.UUID, error) {
 	d.rows[row.Record] = row
 	named := []uuid.UUID{row.RecordedBy}
-	raw := statementOf(row.Body)
-	if raw == nil {
+	reading, err := statement.OfEntry(row.Kind, row.Body)
+	switch {
+	case errors.Is(err, statement.ErrRedacted):
 		return named, nil
-	}
-	switch row.Kind {
-	case record.KindTreatment:
-		return d.keepAs(row, raw, new(api.TreatmentStatement), named)
-	case record.KindSpecimen:
-		return d.keepAs(row, raw, new(api.SpecimenStatement), append(named, mergedInto(row)))
-	case record.KindBatch:
-		return d.keepAs(row, raw, new(api.BatchStatement), named)
-	case record.KindSupply:
-		return d.keepAs(row, raw, new(api.SupplyStatement), named)
-	case record.KindPerson:
-		return d.keepAs(row, raw, new(api.PersonStatement), nil)
-	}
-	return named, nil
-}
-
-func (d *dossier) keepAs(row postgres.Row, raw []byte, st any, named []uuid.UUID) ([]uuid.UUID, error) {
-	if err := decodeInto(raw, st); err != nil {
+	case err != nil:
 		return nil, fmt.Errorf("reading record %s: %w", row.Record, err)
 	}
-	d.statements[row.Record] = st
-	return append(named, namedBy(st)...), nil
-}
-
-// namedBy gives the ids of the records that a statement names.
-func namedBy(st any) []uuid.UUID {
-	switch st := st.(type) {
-	case *api.TreatmentStatement:
-		ids := peopleIn(deref(st.People))
-		ids = append(ids, deref(st.Specimen.Id))
-		if st.JoinedTo != nil {
-			ids = append(ids, deref(st.JoinedTo.Id))
-		}
-		for _, use := range deref(st.Materials) {
-			ids = append(ids, refID(use.Used.Batch), refID(use.Used.Supply))
-		}
-		return append(ids, peopleElsewhere(st)...)
-	case *api.SpecimenStatement:
-		if st.PartOf != nil {
-			return []uuid.UUID{st.PartOf.Specimen}
-		}
-	case *api.BatchStatement:
-		ids := peopleIn(deref(st.MadeBy))
-		for _, in := range deref(st.Inputs) {
-			ids = append(ids, refID(in.From.Batch), refID(in.From.Supply))
-		}
-		return ids
-	}
-	return nil
-}
-
-// peopleElsewhere are those whom a treatment names besides those who did it.
-func peopleElsewhere(st *api.TreatmentStatement) []uuid.UUID {
-	var refs []*api.PersonRef
-	if st.Authorisation != nil && st.Authorisation.Given != nil {
-		refs = append(refs, &st.Authorisation.Given.By)
-	}
-	if st.Removal != nil {
-		refs = append(refs, st.Removal.ConfirmedBy)
-	}
-	if st.Reversibility != nil {
-		refs = append(refs, st.Reversibility.By)
-	}
-	if st.OldCard != nil {
-		refs = append(refs, st.OldCard.TranscribedBy)
-	}
-	var ids []uuid.UUID
-	for _, ref := range refs {
-		if ref != nil {
-			ids = append(ids, deref(ref.Id))
+	d.statements[row.Record] = reading.Value
+	for _, r := range reading.Records {
+		if r.Kind != record.KindPlan && r.Pointer != "/sampling/sample" && r.Pointer != "/sampleOf/specimen" {
+			named = append(named, r.ID)
 		}
 	}
-	return ids
-}
-
-func peopleIn(list []api.Involvement) []uuid.UUID {
-	ids := make([]uuid.UUID, 0, len(list))
-	for _, who := range list {
-		ids = append(ids, deref(who.Person.Id))
+	switch row.Kind {
+	case record.KindPerson:
+		return nil, nil
+	case record.KindSpecimen:
+		named = append(named, mergedInto(row))
 	}
-	return ids
-}
-
-func refID(ref *api.RecordRef) uuid.UUID {
-	if ref == nil {
-		return uuid.Nil
-	}
-	return ref.Id
+	return named, nil
 }
 
 // person is whom an id names; one whose name was erased has none.
 func (d *dossier) person(id uuid.UUID) publish.Person {
 	p := publish.Person{IRI: d.base.Person(id)}
-	if st, ok := d.statements[id].(*api.PersonStatement); ok {
-		p.Name, p.ORCID = st.DisplayName, deref(st.Orcid)
+	if said, ok := d.statements[id].(*record.Person); ok {
+		p.Name, p.ORCID = said.DisplayName, said.ORCID
 	}
 	return p
 }
 
-func (d *dossier) involvements(list []api.Involvement) []publish.Involvement {
+func (d *dossier) involvements(list []record.Involvement) []publish.Involvement {
 	people := make([]publish.Involvement, 0, len(list))
 	for _, who := range list {
-		out := publish.Involvement{Part: string(who.Part), Organisation: deref(who.Organisation)}
-		switch {
-		case who.Person.Id != nil:
-			out.Person = d.person(*who.Person.Id)
-		case who.Person.Answer != nil:
-			out.Name = string(*who.Person.Answer)
+		out := publish.Involvement{Part: who.Part, Organisation: who.Organisation.Value}
+		out.Name = string(who.Answer)
+		if who.Person != uuid.Nil {
+			out.Person = d.person(who.Person)
 		}
 		people = append(people, out)
 	}
@@ -260,22 +188,22 @@ func (d *dossier) revision(row postgres.Row) publish.Revision {
 func (d *dossier) specimen(id uuid.UUID) publish.Specimen {
 	row := d.rows[id]
 	out := publish.Specimen{IRI: d.base.Specimen(id), Institution: d.institution, Revision: d.revision(row), Title: d.titleOf(id), SourceID: deref(row.SystemID)}
-	st, ok := d.statements[id].(*api.SpecimenStatement)
+	said, ok := d.statements[id].(*record.Specimen)
 	if !ok {
 		return out
 	}
-	for _, number := range st.Identifiers {
-		out.Identifiers = append(out.Identifiers, publish.Identifier{Kind: string(number.Kind), Value: number.Value})
+	for _, number := range said.Identifiers {
+		out.Identifiers = append(out.Identifiers, publish.Identifier{Kind: number.Kind, Value: number.Value})
 	}
-	out.Collection, out.Description, out.Body = deref(st.Collection), deref(st.Description), string(deref(st.BodyKind))
-	out.Classification, out.Owner = textOf(st.Classification), textOf(st.Owner)
+	out.Collection, out.Description, out.Body = said.Collection, said.Description, said.BodyKind
+	out.Classification, out.Owner = said.Classification.Value, said.Owner.Value
 	out.Fields = publish.Fields(statementOf(row.Body), d.names)
 	if into := mergedInto(row); into != uuid.Nil {
 		link := d.specimenLink(into)
 		out.MergedInto = &link
 	}
-	if st.PartOf != nil {
-		link := d.specimenLink(st.PartOf.Specimen)
+	if said.Part != nil {
+		link := d.specimenLink(said.Part.Specimen)
 		out.PartOf = &link
 	}
 	return out
@@ -284,12 +212,11 @@ func (d *dossier) specimen(id uuid.UUID) publish.Specimen {
 // titleOf is the number that a specimen is known by: its first catalogue number,
 // else its first number.
 func (d *dossier) titleOf(id uuid.UUID) string {
-	st, ok := d.statements[id].(*api.SpecimenStatement)
+	said, ok := d.statements[id].(*record.Specimen)
 	if !ok {
 		return "specimen " + id.String()
 	}
-	i := slices.IndexFunc(st.Identifiers, func(n api.Identifier) bool { return n.Kind == api.IdentifierKindCatalogueNumber })
-	return st.Identifiers[max(i, 0)].Value
+	return said.Title()
 }
 
 func (d *dossier) specimenLink(id uuid.UUID) publish.Link {
@@ -323,25 +250,13 @@ func (d *dossier) link(id uuid.UUID, kind record.Kind) publish.Link {
 	return publish.Link{IRI: d.base.Record(id), Label: id.String()}
 }
 
-// textOf is an answerable text, or "" for what was answered with a word.
-func textOf(t *api.AnswerableText) string {
-	if t == nil {
-		return ""
-	}
-	return deref(t.Text)
+func publishedDate(d record.Date) publish.Date {
+	return publish.Date{Date: d.Value, Answer: string(d.Answer)}
 }
 
-func dateOf(d *api.AnswerableDate) publish.Date {
-	if d == nil {
-		return publish.Date{}
-	}
-	date, _ := edtf.Parse(deref(d.Edtf)) // what was recorded was read before; nothing gives the zero date
-	return publish.Date{Date: date, Answer: string(deref(d.Answer))}
-}
-
-func quantityOf(q *api.AnswerableQuantity) publish.Quantity {
-	if q == nil || q.Quantity == nil {
+func publishedQuantity(q record.Amount) publish.Quantity {
+	if !q.Given {
 		return publish.Quantity{}
 	}
-	return publish.Quantity{Value: q.Quantity.Value.String(), Unit: q.Quantity.Unit}
+	return publish.Quantity{Value: q.Value.Value.String(), Unit: string(q.Value.Unit)}
 }

@@ -7,9 +7,9 @@ import (
 
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/graph"
 	"meniscus/internal/publish"
+	"meniscus/internal/record"
 )
 
 // contents are what a batch holds, followed through everything that it was made
@@ -117,28 +117,28 @@ func (d *dossier) allContents() map[holding]*distinctLinks {
 
 // eachPart goes through what a holding is made of, in the order of the record.
 func (d *dossier) eachPart(p holding, from func(holding), named func(publish.Link)) {
-	switch st := d.statements[p.of].(type) {
-	case *api.SupplyStatement:
+	switch said := d.statements[p.of].(type) {
+	case *record.Supply:
 		if !p.solvent {
-			named(d.materialLink(st.Material.Id))
+			named(d.materialLink(said.Material))
 		}
-	case *api.BatchStatement:
-		for _, in := range deref(st.Inputs) {
+	case *record.Batch:
+		for _, in := range said.Inputs.Value {
 			d.eachPartOf(in, p.solvent, from, named)
 		}
 		if p.solvent {
-			for _, share := range deref(st.Solvents) {
-				named(d.materialLink(share.Id))
+			for _, share := range said.Solvents.Value {
+				named(d.materialLink(share.Material))
 			}
 		}
 	}
 }
 
-func (d *dossier) eachPartOf(in api.BatchInput, solvent bool, from func(holding), named func(publish.Link)) {
+func (d *dossier) eachPartOf(in record.Input, solvent bool, from func(holding), named func(publish.Link)) {
 	asSolvent := in.Part == "solvent"
+	id := cmp.Or(in.Batch, in.Supply)
 	switch {
-	case in.From.Batch != nil || in.From.Supply != nil:
-		id := cmp.Or(refID(in.From.Batch), refID(in.From.Supply))
+	case id != uuid.Nil:
 		if asSolvent == solvent {
 			from(holding{id, false})
 		}
@@ -146,9 +146,9 @@ func (d *dossier) eachPartOf(in api.BatchInput, solvent bool, from func(holding)
 			from(holding{id, true})
 		}
 	case asSolvent != solvent:
-	case in.From.Material != nil:
-		named(d.materialLink(in.From.Material.Id))
-	case in.From.Words != nil:
-		named(publish.Link{Label: "“" + in.From.Words.Verbatim + "”"})
+	case in.Material != "":
+		named(d.materialLink(in.Material))
+	default:
+		named(publish.Link{Label: "“" + in.Words + "”"})
 	}
 }

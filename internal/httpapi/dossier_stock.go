@@ -5,12 +5,12 @@ import (
 
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
 	"meniscus/internal/shelf"
+	"meniscus/internal/solution"
 	"meniscus/internal/stock"
 )
 
@@ -20,11 +20,11 @@ func (d *dossier) stockLink(id uuid.UUID, kind record.Kind) publish.Link {
 	if kind == record.KindBatch {
 		link.IRI = d.base.Batch(id)
 	}
-	switch st := d.statements[id].(type) {
-	case *api.BatchStatement:
-		link.Label = st.Code
-	case *api.SupplyStatement:
-		link.Label = st.Code
+	switch said := d.statements[id].(type) {
+	case *record.Batch:
+		link.Label = said.Code
+	case *record.Supply:
+		link.Label = said.Code
 	}
 	return link
 }
@@ -43,7 +43,7 @@ func (d *dossier) strengthOfBatch(id uuid.UUID, record string) publish.Strength 
 	s := d.shelf.Strength(id, record)
 	switch {
 	case s.Said != nil:
-		out := strengthOf(s.Said)
+		out := publishedStrength(*s.Said)
 		out.Asked = s.Origin == shelf.Asked
 		return out
 	case s.Basis != "":
@@ -57,7 +57,7 @@ func (d *dossier) strengthOfBatch(id uuid.UUID, record string) publish.Strength 
 func (d *dossier) onShelf(s *Server, c *call) (*shelf.Shelf, error) {
 	var batches []uuid.UUID
 	for id, st := range d.statements {
-		if _, ok := st.(*api.BatchStatement); ok {
+		if _, ok := st.(*record.Batch); ok {
 			batches = append(batches, id)
 		}
 	}
@@ -96,26 +96,25 @@ func (d *dossier) madeFrom(s *Server, c *call, stock []uuid.UUID) ([]uuid.UUID, 
 	return wanted, nil
 }
 
-func strengthOf(s *api.Strength) publish.Strength {
-	if s == nil {
-		return publish.Strength{}
+func publishedStrength(s record.Strength) publish.Strength {
+	out := publish.Strength{Basis: string(s.Basis), Product: s.Product}
+	if s.UnitSaid {
+		out.Unit = string(s.Number.Unit)
 	}
-	out := publish.Strength{Basis: string(s.Basis), Unit: deref(s.Unit), Product: deref(s.Product)}
-	if s.Value != nil {
-		out.Value = s.Value.String()
-	}
-	if s.In != nil {
-		out.In = s.In.String()
-	}
-	for _, part := range deref(s.Parts) {
-		out.Parts = append(out.Parts, part.String())
+	switch s.Basis {
+	case solution.PartsByVolume, solution.PartsByMass:
+		out.Parts = []string{s.Parts[0].String(), s.Parts[1].String()}
+	case solution.OneIn:
+		out.In = s.Number.Value.String()
+	default:
+		out.Value = s.Number.Value.String()
 	}
 	return out
 }
 
 // batchesBelow are the batches and supplies that a treatment used, with all that
 // they were made from, but for those that stand below another of the document.
-func (d *dossier) batchesBelow(uses []api.TreatmentUse, told map[uuid.UUID]bool) []publish.Batch {
+func (d *dossier) batchesBelow(uses []record.Use, told map[uuid.UUID]bool) []publish.Batch {
 	var list []publish.Batch
 	var follow func(id uuid.UUID)
 	follow = func(id uuid.UUID) {
@@ -125,16 +124,16 @@ func (d *dossier) batchesBelow(uses []api.TreatmentUse, told map[uuid.UUID]bool)
 		told[id] = true
 		b := d.batch(id)
 		list = append(list, b)
-		if st, ok := d.statements[id].(*api.BatchStatement); ok {
-			for _, in := range deref(st.Inputs) {
-				follow(refID(in.From.Batch))
-				follow(refID(in.From.Supply))
+		if said, ok := d.statements[id].(*record.Batch); ok {
+			for _, in := range said.Inputs.Value {
+				follow(in.Batch)
+				follow(in.Supply)
 			}
 		}
 	}
 	for _, use := range uses {
-		follow(refID(use.Used.Batch))
-		follow(refID(use.Used.Supply))
+		follow(use.Batch)
+		follow(use.Supply)
 	}
 	return list
 }
@@ -143,28 +142,28 @@ func (d *dossier) batchesBelow(uses []api.TreatmentUse, told map[uuid.UUID]bool)
 func (d *dossier) batch(id uuid.UUID) publish.Batch {
 	b := publish.Batch{Link: d.stockLink(id, d.rows[id].Kind), Supply: d.rows[id].Kind == record.KindSupply,
 		Materials: d.contentsOf(id).solids.list, Strength: d.strengthOfBatch(id, stock.AsMade)}
-	st, ok := d.statements[id].(*api.BatchStatement)
+	said, ok := d.statements[id].(*record.Batch)
 	if !ok {
 		return b
 	}
-	b.Made, b.MadeBy = dateOf(st.Made), d.involvements(deref(st.MadeBy))
-	for _, in := range deref(st.Inputs) {
+	b.Made, b.MadeBy = publishedDate(said.Made), d.involvements(said.People)
+	for _, in := range said.Inputs.Value {
 		b.Inputs = append(b.Inputs, d.input(in))
 	}
 	return b
 }
 
-func (d *dossier) input(in api.BatchInput) publish.Input {
-	out := publish.Input{Part: string(in.Part), Amount: quantityOf(&in.Amount)}
-	switch from := in.From; {
-	case from.Batch != nil:
-		out.From, out.Recorded = d.stockLink(from.Batch.Id, record.KindBatch), true
-	case from.Supply != nil:
-		out.From, out.Recorded = d.stockLink(from.Supply.Id, record.KindSupply), true
-	case from.Material != nil:
-		out.From = d.materialLink(from.Material.Id)
-	case from.Words != nil:
-		out.From = publish.Link{Label: "“" + from.Words.Verbatim + "”"}
+func (d *dossier) input(in record.Input) publish.Input {
+	out := publish.Input{Part: in.Part, Amount: publishedQuantity(in.Amount)}
+	switch {
+	case in.Batch != uuid.Nil:
+		out.From, out.Recorded = d.stockLink(in.Batch, record.KindBatch), true
+	case in.Supply != uuid.Nil:
+		out.From, out.Recorded = d.stockLink(in.Supply, record.KindSupply), true
+	case in.Material != "":
+		out.From = d.materialLink(in.Material)
+	default:
+		out.From = publish.Link{Label: "“" + in.Words + "”"}
 	}
 	return out
 }

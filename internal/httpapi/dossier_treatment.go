@@ -6,7 +6,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/record"
@@ -16,59 +15,59 @@ import (
 // document tells of already.
 func (d *dossier) treatment(row postgres.Row, told map[uuid.UUID]bool) publish.Treatment {
 	t := publish.Treatment{IRI: d.base.Treatment(row.Record), Revision: d.revision(row)}
-	st, ok := d.statements[row.Record].(*api.TreatmentStatement)
+	said, ok := d.statements[row.Record].(*record.Treatment)
 	if !ok {
 		return t
 	}
-	t.Specimen = d.specimenLink(deref(st.Specimen.Id))
-	if st.JoinedTo != nil {
-		joined := d.specimenLink(deref(st.JoinedTo.Id))
+	t.Specimen = d.specimenLink(said.Specimen)
+	if said.JoinedTo != uuid.Nil {
+		joined := d.specimenLink(said.JoinedTo)
 		t.JoinedTo = &joined
 	}
-	t.Action, t.Method, t.Coats = string(st.Action), string(deref(st.Method)), int(deref(st.Coats))
-	t.Areas, t.AreasAnswer = deref(st.Areas.Paths), string(deref(st.Areas.Answer))
-	t.Date, t.Started, t.Ended = dateOf(&st.Dates), st.Started, st.Ended
-	t.NothingUsed = st.Materials != nil && len(*st.Materials) == 0
-	for _, use := range deref(st.Materials) {
+	t.Action, t.Method, t.Coats = string(said.Action), said.Method, said.Coats
+	t.Areas, t.AreasAnswer = said.Areas.Value, string(said.Areas.Answer)
+	t.Date, t.Started, t.Ended = publishedDate(said.Date), said.Started, said.Ended
+	t.NothingUsed = said.Uses.Given && len(said.Uses.Value) == 0
+	for _, use := range said.Uses.Value {
 		t.Uses = append(t.Uses, d.use(use, row.Record.String()))
 	}
-	t.People = d.involvements(deref(st.People))
-	t.BatchesBelow = d.batchesBelow(deref(st.Materials), told)
-	if st.Plan != nil {
-		t.Plan = d.base.Plan(*st.Plan)
+	t.People = d.involvements(said.People)
+	t.BatchesBelow = d.batchesBelow(said.Uses.Value, told)
+	if said.Plan.Given {
+		t.Plan = d.base.Plan(said.Plan.Value)
 	}
-	d.results(&t, st)
-	t.Notes = notesOf(st)
+	d.results(&t, said)
+	t.Notes = notesOf(said)
 	t.Fields = publish.Fields(statementOf(row.Body), d.names)
 	return t
 }
 
 // results are what a removal, an examination or a test came to.
-func (d *dossier) results(t *publish.Treatment, st *api.TreatmentStatement) {
-	if st.Removal != nil {
-		t.Left = string(st.Removal.Left)
-		for _, id := range st.Removal.Treatments {
+func (d *dossier) results(t *publish.Treatment, said *record.Treatment) {
+	if said.Removal != nil {
+		t.Left = said.Removal.Left
+		for _, id := range said.Removal.Treatments {
 			t.Removes = append(t.Removes, d.base.Treatment(id))
 		}
 	}
-	if st.Examination != nil {
-		t.Outcome = string(st.Examination.Outcome)
+	if said.Examination != nil {
+		t.Outcome = said.Examination.Outcome
 	}
-	if st.Test != nil {
-		t.Observed, t.TestedWith = string(st.Test.Observed), deref(st.Test.Reagent)
-		if st.Test.Solvent != nil {
-			t.TestedWith = d.materialLink(*st.Test.Solvent).Label
+	if said.Test != nil {
+		t.Observed, t.TestedWith = said.Test.Observed, said.Test.Reagent
+		if said.Test.Solvent != "" {
+			t.TestedWith = d.materialLink(said.Test.Solvent).Label
 		}
 	}
 }
 
-func notesOf(st *api.TreatmentStatement) []publish.Note {
+func notesOf(said *record.Treatment) []publish.Note {
 	var notes []publish.Note
 	for _, n := range []publish.Note{
-		{Kind: "purpose", Content: textOf(st.Purpose)},
-		{Kind: "condition-before", Content: textOf(st.ConditionBefore)},
-		{Kind: "condition-after", Content: textOf(st.ConditionAfter)},
-		{Kind: "remarks", Content: deref(st.Remarks)},
+		{Kind: "purpose", Content: said.Purpose.Value},
+		{Kind: "condition-before", Content: said.ConditionBefore.Value},
+		{Kind: "condition-after", Content: said.ConditionAfter.Value},
+		{Kind: "remarks", Content: said.Remarks},
 	} {
 		if n.Content != "" {
 			notes = append(notes, n)
@@ -77,23 +76,28 @@ func notesOf(st *api.TreatmentStatement) []publish.Note {
 	return notes
 }
 
-func (d *dossier) use(use api.TreatmentUse, treatment string) publish.Use {
-	out := publish.Use{Role: string(deref(use.Role)), Amount: quantityOf(use.Amount)}
-	switch used := use.Used; {
-	case used.Batch != nil:
-		d.fromStock(&out, used.Batch.Id, record.KindBatch)
-		out.Strength = d.strengthOfBatch(used.Batch.Id, treatment)
-	case used.Supply != nil:
-		d.fromStock(&out, used.Supply.Id, record.KindSupply)
-	case used.Material != nil:
-		out.Materials = []publish.Link{d.materialLink(used.Material.Id)}
-		out.Certainty, out.Strength = string(deref(used.Material.Certainty)), strengthOf(used.Material.Strength)
-		for _, share := range deref(used.Material.Solvents) {
-			out.Solvents = append(out.Solvents, d.materialLink(share.Id).Label)
+func (d *dossier) use(use record.Use, treatment string) publish.Use {
+	out := publish.Use{Role: use.Role, Amount: publishedQuantity(use.Amount)}
+	switch {
+	case use.Batch != uuid.Nil:
+		d.fromStock(&out, use.Batch, record.KindBatch)
+		out.Strength = d.strengthOfBatch(use.Batch, treatment)
+	case use.Supply != uuid.Nil:
+		d.fromStock(&out, use.Supply, record.KindSupply)
+	case use.Material != "":
+		out.Materials = []publish.Link{d.materialLink(use.Material)}
+		if use.Strength.Given {
+			out.Strength = publishedStrength(use.Strength.Value)
 		}
-	case used.Words != nil:
-		out.Words, out.Certainty = used.Words.Verbatim, string(used.Words.Certainty)
-		for _, id := range deref(used.Words.Candidates) {
+		if use.CertaintySaid {
+			out.Certainty = string(use.Certainty)
+		}
+		for _, share := range use.Solvents.Value {
+			out.Solvents = append(out.Solvents, d.materialLink(share.Material).Label)
+		}
+	default:
+		out.Words, out.Certainty = use.Words, string(use.Certainty)
+		for _, id := range use.Candidates {
 			out.Candidates = append(out.Candidates, d.materialLink(id))
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"hash"
 	"io"
+	"meniscus/internal/statement"
 	"slices"
 	"time"
 
@@ -126,7 +127,7 @@ func located(line int64, err error) error {
 
 // entryOf is the entry of a line, if its words give its digest.
 func entryOf(line exportLine) (postgres.Exported, error) {
-	if _, known := kinds[line.Kind]; !known || line.Revision < 1 || !slices.Contains(ledger.Acts(), line.Act) {
+	if !statement.Known(line.Kind) || line.Revision < 1 || !slices.Contains(ledger.Acts(), line.Act) {
 		return postgres.Exported{}, fault.New("line-unreadable", "", "It has a kind, a revision or an act that no entry has.")
 	}
 	e := postgres.Exported{SealedAt: line.SealedAt, Fact: postgres.Fact{Row: postgres.Row{EntryID: line.Entry, Kind: line.Kind, Record: line.Record, Revision: line.Revision,

@@ -3,10 +3,13 @@ package httpapi
 import (
 	"encoding/base64"
 	"encoding/binary"
+	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
 
+	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/google/uuid"
 
 	"meniscus/internal/fault"
@@ -17,6 +20,57 @@ import (
 // notFilters are the query parameters of a list that do not narrow it by what
 // the record says.
 var notFilters = []string{"limit", "cursor", "fields", "state", "recordedSince"}
+
+// listKinds are the lists that take filters, with the kind of record that they
+// are of and the filters that they set themselves.
+var listKinds = map[string]struct {
+	kind record.Kind
+	own  []string
+}{
+	"listPeople": {kind: record.KindPerson}, "listSpecimens": {kind: record.KindSpecimen}, "listSupplies": {kind: record.KindSupply},
+	"listBatches": {kind: record.KindBatch}, "listAmountChanges": {record.KindAmountChange, []string{"of"}},
+	"listTreatments": {kind: record.KindTreatment}, "listPlans": {kind: record.KindPlan},
+}
+
+// checkFilters holds a list's parameters against the filters of its kind, both
+// ways, each with what it asks.
+func (op *operation) checkFilters() error {
+	list, filters := listKinds[op.id], map[string]postgres.Narrowing{}
+	if list.kind == "" {
+		return nil
+	}
+	maps.Copy(filters, postgres.Narrowings(list.kind))
+	for name, p := range op.query {
+		if slices.Contains(notFilters, name) {
+			continue
+		}
+		if n, known := filters[name]; !known || n.Asks != asksOf(p.Schema.Value) {
+			return fmt.Errorf("the parameter %s of %s has no filter that asks for %s", name, op.id, asksOf(p.Schema.Value))
+		}
+		delete(filters, name)
+	}
+	for name := range filters {
+		if !slices.Contains(list.own, name) {
+			return fmt.Errorf("the filter %s of a %s is no parameter of %s", name, list.kind, op.id)
+		}
+	}
+	return nil
+}
+
+// asksOf is what a parameter of this schema asks for.
+func asksOf(s *openapi3.Schema) postgres.Asks {
+	switch {
+	case s.Format == "uuid":
+		return postgres.AsksID
+	case s.Format == "date":
+		return postgres.AsksDay
+	case s.Type.Is("boolean"):
+		return postgres.AsksTruth
+	case s.Type.Is("number"):
+		return postgres.AsksNumber
+	}
+	return postgres.AsksText
+}
 
 // list makes the handler that pages through the records of one kind: every
 // filter that the contract gives the operation, in the order of ids or, since a

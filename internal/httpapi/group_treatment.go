@@ -3,14 +3,16 @@ package httpapi
 import (
 	"fmt"
 	"net/http"
+	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 
 	"meniscus/api"
 	"meniscus/internal/fault"
-	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 )
 
 // createGroupTreatment records one event on many specimens: one request, a
@@ -31,18 +33,9 @@ func createGroupTreatment(s *Server, c *call) (*answer, error) {
 		event := newRequestID()
 		request.Statement.Event = &event
 	}
-	implied, err := s.resolveGroup(c, &request)
+	w, err := s.together(c, key, members(request))
 	if err != nil {
 		return nil, err
-	}
-	w := c.write(key, postgres.Entry{}, implied)
-	w.Entries = w.Entries[:len(implied)]
-	for i, member := range members(request) {
-		entry, err := member.entry()
-		if err != nil {
-			return nil, fmt.Errorf("reading member %d of a group: %w", i, err)
-		}
-		w.Entries = append(w.Entries, entry)
 	}
 	written, err := s.store.Write(c.ctx(), w)
 	if err != nil {
@@ -52,84 +45,116 @@ func createGroupTreatment(s *Server, c *call) (*answer, error) {
 	return a.saidBefore(written.Replayed), nil
 }
 
-// resolveGroup looks up, in one round trip, everything that the statement and
-// the other specimens name, so that a new name in all of them is one person.
-func (s *Server) resolveGroup(c *call, request *api.GroupTreatmentRequest) ([]postgres.Entry, error) {
-	base, err := s.knowledge(c)
-	if err != nil {
-		return nil, err
-	}
-	refs := references{base: "/statement", faults: checkMeaning(base, *request, "")}
-	treatment := refs.treatment(&request.Statement)
-	if err := refs.faults.Merge(refs.base, treatment.Check()); err != nil {
-		return nil, err
-	}
-	refs.base = ""
-	for i := range request.AlsoOn {
-		pointer := fmt.Sprintf("/alsoOn/%d", i)
-		refs.specimen(&request.AlsoOn[i].Specimen, pointer+"/specimen")
-		for j, path := range areasOf(request.AlsoOn[i].Areas) {
-			if err := refs.faults.Merge(fmt.Sprintf("%s/areas/paths/%d", pointer, j), record.CheckArea(path)); err != nil {
-				return nil, err
-			}
-		}
-		for j, image := range deref(request.AlsoOn[i].Images) {
-			if image.Taken != nil {
-				refs.edtf(*image.Taken, fmt.Sprintf("%s/images/%d/taken", pointer, j))
-			}
-		}
-		if request.AlsoOn[i].Label != nil && request.Statement.Label == nil {
-			refs.faults.Add("label-out-of-place", pointer+"/label", "The member \"label\" belongs to the action \"labelling\".")
-		}
-	}
-	return refs.resolve(c.ctx(), s, c.principal.Institution)
-}
-
-func areasOf(a *api.AnswerableAreas) []string {
-	if a == nil {
-		return nil
-	}
-	return deref(a.Paths)
-}
-
-// A member is one treatment of a group.
+// A member is one of several records that a request makes together.
 type member struct {
 	id        uuid.UUID
-	statement api.TreatmentStatement
+	statement any // a wire type
+	reading   *statement.Reading
+	// pointer says where the request has what stands at a pointer of the statement.
+	pointer func(string) string
+}
+
+// together reads the members of a request, so that all are recorded or none.
+// What they name is looked up in one round trip, and a new name in all of them
+// is one person. A fault that several have is said once.
+func (s *Server) together(c *call, key *postgres.RequestKey, members []member) (postgres.Write, error) {
+	var w postgres.Write
+	base, err := s.knowledge(c)
+	if err != nil {
+		return w, err
+	}
+	readings := make([]*statement.Reading, len(members))
+	for i, m := range members {
+		readings[i] = m.reading
+	}
+	implied, unknown, err := s.resolve(c.ctx(), c.principal.Institution, readings...)
+	if err != nil {
+		return w, err
+	}
+	var faults fault.List
+	beyond := c.mayImply(implied, readings...)
+	for i, m := range members {
+		found, err := m.reading.Check(m.id, base)
+		if err != nil {
+			return w, err
+		}
+		faults = append(faults, m.moved(slices.Concat(found, unknown[i], beyond[i]))...)
+	}
+	if err := withoutRepeats(faults).Err(); err != nil {
+		return w, err
+	}
+	w = c.write(key, postgres.Entry{}, implied)
+	w.Entries = w.Entries[:len(implied)]
+	for _, m := range members {
+		words, err := encode(m.statement)
+		if err == nil {
+			words, err = m.reading.Words(words)
+		}
+		if err != nil {
+			return w, err
+		}
+		w.Entries = append(w.Entries, firstEntry(m.id, words, m.reading.Value))
+	}
+	return w, nil
+}
+
+// moved puts faults where the request has what they are about.
+func (m member) moved(found fault.List) fault.List {
+	out := make(fault.List, len(found))
+	for i, f := range found {
+		there := *f
+		there.Pointer = m.pointer(f.Pointer)
+		out[i] = &there
+	}
+	return out
+}
+
+func withoutRepeats(faults fault.List) fault.List {
+	type key struct{ pointer, code string }
+	seen := map[key]bool{}
+	return slices.DeleteFunc(faults, func(f *fault.Fault) bool {
+		k := key{f.Pointer, f.Code}
+		was := seen[k]
+		seen[k] = true
+		return was
+	})
 }
 
 // members gives each specimen its own statement.
 func members(request api.GroupTreatmentRequest) []member {
-	all := []member{{newRequestID(), request.Statement}}
-	for _, other := range request.AlsoOn {
-		m := member{newRequestID(), request.Statement}
-		m.statement.Specimen = other.Specimen
+	all := []member{groupMember(&request.Statement, func(pointer string) string { return "/statement" + pointer })}
+	for i, other := range request.AlsoOn {
+		st, own := request.Statement, []string{"/specimen"}
+		st.Specimen = other.Specimen
 		if other.Areas != nil {
-			m.statement.Areas = *other.Areas
+			st.Areas, own = *other.Areas, append(own, "/areas")
 		}
-		replace(&m.statement.ConditionBefore, other.ConditionBefore)
-		replace(&m.statement.ConditionAfter, other.ConditionAfter)
-		replace(&m.statement.Images, other.Images)
-		replace(&m.statement.Label, other.Label)
-		replace(&m.statement.Remarks, other.Remarks)
-		all = append(all, m)
+		own = replace(own, &st.ConditionBefore, other.ConditionBefore, "/conditionBefore")
+		own = replace(own, &st.ConditionAfter, other.ConditionAfter, "/conditionAfter")
+		own = replace(own, &st.Images, other.Images, "/images")
+		own = replace(own, &st.Label, other.Label, "/label")
+		own = replace(own, &st.Remarks, other.Remarks, "/remarks")
+		all = append(all, groupMember(&st, func(pointer string) string {
+			first, _, _ := strings.Cut(strings.TrimPrefix(pointer, "/"), "/")
+			if slices.Contains(own, "/"+first) {
+				return fmt.Sprintf("/alsoOn/%d%s", i, pointer)
+			}
+			return "/statement" + pointer
+		}))
 	}
 	return all
 }
 
-// replace puts what is said of one specimen in the place of what is said of all.
-func replace[T any](of **T, with *T) {
-	if with != nil {
-		*of = with
-	}
+func groupMember(st *api.TreatmentStatement, pointer func(string) string) member {
+	return member{id: newRequestID(), statement: *st, reading: statement.OfTreatment(st), pointer: pointer}
 }
 
-// entry is the member's entry; what it names has become ids before.
-func (m member) entry() (postgres.Entry, error) {
-	var refs references
-	treatment := refs.treatment(&m.statement)
-	treatment.named(&m.statement)
-	statement, err := encode(m.statement)
-	return postgres.Entry{Record: m.id, Kind: record.KindTreatment, Revision: 1, Act: ledger.Stated, Body: stated(statement),
-		Project: func(p *postgres.Projector) { p.Treatment(treatment.Treatment) }}, err
+// replace puts what is said of one specimen in the place of what is said of all,
+// and notes the member as its own.
+func replace[T any](own []string, of **T, with *T, member string) []string {
+	if with == nil {
+		return own
+	}
+	*of = with
+	return append(own, member)
 }

@@ -12,6 +12,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 )
 
 func readInstitution(s *Server, c *call) (*answer, error) {
@@ -50,9 +51,12 @@ func createAccessKey(s *Server, c *call) (*answer, error) {
 	if err := c.mayGive(request); err != nil {
 		return nil, err
 	}
-	var refs references
-	refs.record(record.KindPerson, request.Person, "/person")
-	if _, err := refs.resolve(c.ctx(), s, c.principal.Institution); err != nil {
+	person := statement.Reading{Records: []statement.NamedRecord{{Pointer: "/person", Kind: record.KindPerson, ID: request.Person}}}
+	_, unknown, err := s.resolve(c.ctx(), c.principal.Institution, &person)
+	if err == nil {
+		err = unknown[0].Err()
+	}
+	if err != nil {
 		return nil, err
 	}
 	who, err := s.store.InForce(c.ctx(), c.principal.Institution, request.Person)

@@ -45,13 +45,12 @@ func labelBatch(s *Server, c *call) (*answer, error) {
 }
 
 // capacity is that of the container in mL, and where it was taken from.
-func (c *call) capacity(container *api.ContainerStatement) (float64, api.BatchLabelCapacityFrom) {
+func (c *call) capacity(container *record.Container) (float64, api.BatchLabelCapacityFrom) {
 	if asked, given := c.query["capacity"].(float64); given {
 		return asked, "request"
 	}
 	if container != nil && container.Capacity != nil {
-		var at asking
-		if m, err := at.Quantity("", container.Capacity).Measured(quantity.Millilitre); err == nil && m.Value > 0 {
+		if m, err := container.Capacity.Measured(quantity.Millilitre); err == nil && m.Value > 0 {
 			return m.Value, "record"
 		}
 	}

@@ -8,23 +8,22 @@ import (
 
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/label"
 	"meniscus/internal/ledger"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/quantity"
+	"meniscus/internal/record"
 	"meniscus/internal/solution"
 	"meniscus/internal/stock"
-	"meniscus/internal/values"
 )
 
 // labelFacts are what is on record of a batch for its label.
 type labelFacts struct {
 	label.Facts
 	materials *material.Base
-	container *api.ContainerStatement
+	container *record.Container
 }
 
 // labelFacts reads a batch with all that it was made from. A retracted one is
@@ -45,16 +44,15 @@ func (s *Server) labelFacts(c *call, id uuid.UUID) (labelFacts, error) {
 			return labelFacts{}, err
 		}
 	}
-	var st api.BatchStatement
-	known := values.Statement(row.Body, &st)
-	if st.ClearCheck != nil && st.ClearCheck.By != nil {
-		d.wanted = append(d.wanted, deref(st.ClearCheck.By.Id))
-	}
 	if err := d.add(s, c, []postgres.Row{row}); err != nil {
 		return labelFacts{}, err
 	}
-	out := labelFacts{Facts: d.labelOf(id, st), materials: d.materials, container: st.Container}
-	out.Notices = noticesOf(found[id].Act == ledger.Retracted, retraction, known, st)
+	said, known := d.statements[id].(*record.Batch)
+	if !known {
+		said = &record.Batch{}
+	}
+	out := labelFacts{Facts: d.labelOf(id, said), materials: d.materials, container: said.Container}
+	out.Notices = noticesOf(found[id].Act == ledger.Retracted, retraction, known, said)
 	if found[id].Act == ledger.Retracted {
 		out.Strength = label.Strength{Why: "the record was retracted"}
 	}
@@ -83,7 +81,7 @@ func (s *Server) lastStated(c *call, id uuid.UUID, otherwise postgres.Row) (post
 }
 
 // noticesOf is what comes before everything else on the label.
-func noticesOf(retracted bool, reason string, known bool, st api.BatchStatement) []string {
+func noticesOf(retracted bool, reason string, known bool, said *record.Batch) []string {
 	var out []string
 	if retracted {
 		out = append(out, strings.TrimSuffix("RETRACTED: "+reason, ": "))
@@ -91,7 +89,7 @@ func noticesOf(retracted bool, reason string, known bool, st api.BatchStatement)
 	if !known {
 		out = append(out, "The words of this record were redacted")
 	}
-	switch deref(st.State) {
+	switch said.State {
 	case "discarded":
 		out = append(out, "DISCARDED, as recorded")
 	case "spent":
@@ -101,11 +99,11 @@ func noticesOf(retracted bool, reason string, known bool, st api.BatchStatement)
 }
 
 // labelOf is what the label says of a batch.
-func (d *dossier) labelOf(id uuid.UUID, st api.BatchStatement) label.Facts {
+func (d *dossier) labelOf(id uuid.UUID, said *record.Batch) label.Facts {
 	f := label.Facts{
-		Owner: d.institution, Address: d.base.Batch(id), Code: st.Code, Bottle: st.Kind == "bottle",
-		Made: values.Date(st.Made), Expiry: values.Date(st.Expiry), By: d.makers(deref(st.MadeBy)), Check: d.clearCheck(st.ClearCheck),
-		From: d.codesOf(deref(st.Inputs)),
+		Owner: d.institution, Address: d.base.Batch(id), Code: said.Code, Bottle: said.Type == "bottle",
+		Made: said.Made.Value, Expiry: said.Expiry.Value, By: d.makers(said.People), Check: d.clearCheck(said.ClearCheck),
+		From: d.codesOf(said.Inputs.Value),
 	}
 	names := d.contentsOf(id)
 	f.Solids, f.Liquids = labelsOf(names.solids.list), labelsOf(names.solvents.list)
@@ -120,8 +118,8 @@ func (d *dossier) labelOf(id uuid.UUID, st api.BatchStatement) label.Facts {
 		isWords[text] = true
 	}
 	f.Unnamed = each(f.Unnamed, func(name string) string { return quotedIf(isWords[name], name) })
-	for _, share := range deref(st.Solvents) {
-		f.Substances = append(f.Substances, share.Id)
+	for _, share := range said.Solvents.Value {
+		f.Substances = append(f.Substances, share.Material)
 	}
 	d.toppedUp(id, &f)
 	slices.Sort(f.Substances)
@@ -135,7 +133,7 @@ func (d *dossier) labelOf(id uuid.UUID, st api.BatchStatement) label.Facts {
 	if d.shelf.More > 0 {
 		f.Unnamed = append(f.Unnamed, d.unread())
 	}
-	f.Strength = d.labelStrength(id, st, held)
+	f.Strength = d.labelStrength(id, said, held)
 	if held.Mixture != nil {
 		f.Shares = liquidShares(*held.Mixture, f.Strength.Changed)
 	}
@@ -151,7 +149,7 @@ func quotedIf(words bool, name string) string {
 }
 
 // codesOf are the codes of the supplies and batches that went in, each once.
-func (d *dossier) codesOf(inputs []api.BatchInput) []string {
+func (d *dossier) codesOf(inputs []record.Input) []string {
 	var codes []string
 	for _, in := range inputs {
 		if from := d.input(in); from.Recorded && !slices.Contains(codes, from.From.Label) {
@@ -167,7 +165,7 @@ func labelsOf(links []publish.Link) []string {
 
 // makers are those who made it; where nobody is recorded as that, everybody who
 // had a part in it.
-func (d *dossier) makers(list []api.Involvement) []string {
+func (d *dossier) makers(list []record.Involvement) []string {
 	var made, others []string
 	for _, who := range d.involvements(list) {
 		switch name := who.Person.Name; {
@@ -184,15 +182,15 @@ func (d *dossier) makers(list []api.Involvement) []string {
 	return made
 }
 
-func (d *dossier) clearCheck(check *api.ClearCheck) string {
+func (d *dossier) clearCheck(check *record.ClearCheck) string {
 	if check == nil {
 		return ""
 	}
 	by := ""
-	if check.By != nil && check.By.Id != nil {
-		by = d.person(*check.By.Id).Name
+	if check.By != uuid.Nil {
+		by = d.person(check.By).Name
 	}
-	return label.Checked(strings.ReplaceAll(string(check.Result), "-", " "), values.Date(check.Date), by)
+	return label.Checked(strings.ReplaceAll(check.Result, "-", " "), check.Date.Value, by)
 }
 
 // statedMaterials are the materials that the statements of a batch and of what it
@@ -200,31 +198,31 @@ func (d *dossier) clearCheck(check *api.ClearCheck) string {
 // the contents of a batch list.
 func (d *dossier) statedMaterials(id uuid.UUID) (materials, words []string) {
 	seen := map[uuid.UUID]bool{}
-	named, said := distinctTexts{most: stock.MostMaterials}, distinctTexts{most: stock.MostUnnamed}
+	named, unnamed := distinctTexts{most: stock.MostMaterials}, distinctTexts{most: stock.MostUnnamed}
 	var follow func(uuid.UUID)
 	follow = func(id uuid.UUID) {
 		if seen[id] {
 			return
 		}
 		seen[id] = true
-		switch st := d.statements[id].(type) {
-		case *api.SupplyStatement:
-			named.add(st.Material.Id)
-		case *api.BatchStatement:
-			for _, in := range deref(st.Inputs) {
-				switch from := in.From; {
-				case from.Material != nil:
-					named.add(from.Material.Id)
-				case from.Words != nil:
-					said.add(from.Words.Verbatim)
+		switch said := d.statements[id].(type) {
+		case *record.Supply:
+			named.add(said.Material)
+		case *record.Batch:
+			for _, in := range said.Inputs.Value {
+				switch {
+				case in.Material != "":
+					named.add(in.Material)
+				case in.Words != "":
+					unnamed.add(in.Words)
 				default:
-					follow(cmp.Or(refID(from.Supply), refID(from.Batch)))
+					follow(cmp.Or(in.Supply, in.Batch))
 				}
 			}
 		}
 	}
 	follow(id)
-	return named.list, said.list
+	return named.list, unnamed.list
 }
 
 // toppedUp adds what was poured into a batch later, or into one that it was made
@@ -248,9 +246,9 @@ func (d *dossier) toppedUp(id uuid.UUID, f *label.Facts) {
 				d.poured(e, f, &unnamed)
 			}
 		}
-		if st := d.shelf.Batches[id]; st != nil {
-			for _, in := range deref(st.Inputs) {
-				follow(refID(in.From.Batch))
+		if b := d.shelf.Batches[id]; b != nil {
+			for _, in := range b.Inputs.Value {
+				follow(in.Batch)
 			}
 		}
 	}
@@ -302,7 +300,7 @@ func (d *dossier) pouredIn(f *label.Facts, ids []string) {
 
 // labelStrength is the strength in words, from what was measured where that is
 // known; else as a label says, else as the recipe asked.
-func (d *dossier) labelStrength(id uuid.UUID, st api.BatchStatement, held stock.Contents) label.Strength {
+func (d *dossier) labelStrength(id uuid.UUID, said *record.Batch, held stock.Contents) label.Strength {
 	on := d.shelf.Stock()
 	out := label.Strength{Changed: slices.ContainsFunc(on.Events(id.String()), stock.Event.ChangesStrength)}
 	if now := on.Account(id.String()).Strength; now != nil && out.Changed {
@@ -315,10 +313,10 @@ func (d *dossier) labelStrength(id uuid.UUID, st api.BatchStatement, held stock.
 		if held.ByLabel {
 			out.From = label.Labelled
 		}
-	case st.LabelStrength != nil:
-		out.Said, out.From = strengthOf(st.LabelStrength).Said(), label.Labelled
-	case st.Recipe != nil && st.Recipe.Strength != nil:
-		out.Said, out.From = strengthOf(st.Recipe.Strength).Said(), label.Asked
+	case said.LabelStrength.Given:
+		out.Said, out.From = publishedStrength(said.LabelStrength.Value).Said(), label.Labelled
+	case said.Recipe != nil && said.Recipe.Strength != nil:
+		out.Said, out.From = publishedStrength(*said.Recipe.Strength).Said(), label.Asked
 	case len(held.Why) > 0:
 		out.Why = held.Why[0]
 	}

@@ -10,6 +10,7 @@ import (
 	"meniscus/internal/edtf"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 	"meniscus/internal/stock"
 )
 
@@ -144,10 +145,14 @@ func touchedRow(t postgres.Touched, trace stock.Trace) api.WhereUsedRow {
 
 // datesIn is a treatment's dates as its statement has them.
 func datesIn(body *string) api.AnswerableDate {
-	var st api.TreatmentStatement
-	if raw := statementOf(body); raw == nil || decodeInto(raw, &st) != nil {
-		unknown := api.Answer("unknown")
+	unknown := api.Answer("unknown")
+	reading, err := statement.OfEntry(record.KindTreatment, body)
+	if err != nil {
 		return api.AnswerableDate{Answer: &unknown}
 	}
-	return st.Dates
+	date := reading.Value.(*record.Treatment).Date
+	if !date.Given {
+		return api.AnswerableDate{Answer: (*api.Answer)(said(date.Answer))}
+	}
+	return api.AnswerableDate{Edtf: said(date.Value.String())}
 }

@@ -2,21 +2,18 @@ package httpapi
 
 import (
 	"context"
-	"errors"
-	"fmt"
 	"net/http"
 	"slices"
-	"strings"
 
 	"github.com/go-json-experiment/json/jsontext"
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/ledger"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 )
 
 // stateMaterial makes or amends an institution's own material.
@@ -45,11 +42,11 @@ func stateMaterial(s *Server, c *call) (*answer, error) {
 	return s.restateMaterial(c, row, request.Reason, request.Statement)
 }
 
-func (s *Server) newMaterial(c *call, id uuid.UUID, statement jsontext.Value) (*answer, error) {
+func (s *Server) newMaterial(c *call, id uuid.UUID, words jsontext.Value) (*answer, error) {
 	if c.echo.Request().Header.Get("If-Match") != "" {
 		return nil, fault.Of(fault.Stale, "record-unknown", "There is no such material yet, so that none has this ETag; leave If-Match out to make it.")
 	}
-	written, err := s.record(c, record.KindMaterial, creation{ID: &id, Statement: statement}, nil)
+	written, err := s.record(c, record.KindMaterial, creation{ID: &id, Statement: words}, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -61,8 +58,8 @@ func (s *Server) newMaterial(c *call, id uuid.UUID, statement jsontext.Value) (*
 }
 
 // restateMaterial amends a material, or finds that nothing was to change.
-func (s *Server) restateMaterial(c *call, row postgres.Row, reason *string, statement jsontext.Value) (*answer, error) {
-	d, err := readMaterialStatement(s, c, row.Record, statement)
+func (s *Server) restateMaterial(c *call, row postgres.Row, reason *string, words jsontext.Value) (*answer, error) {
+	d, err := s.understand(c, record.KindMaterial, row.Record, words)
 	if err != nil {
 		return nil, under("/statement", err)
 	}
@@ -70,7 +67,7 @@ func (s *Server) restateMaterial(c *call, row postgres.Row, reason *string, stat
 	if err != nil {
 		return nil, err
 	}
-	if slices.Equal(statementOf(inForce.Body), d.statement) {
+	if sameMembers(statementOf(inForce.Body), d.words) {
 		return &answer{body: recordJSON(row), etag: recordTag(row)}, nil
 	}
 	if c.echo.Request().Header.Get("If-Match") == "" {
@@ -83,7 +80,7 @@ func (s *Server) restateMaterial(c *call, row postgres.Row, reason *string, stat
 	if reason == nil {
 		return nil, fault.New("missing", "/reason", "Say why the material is stated anew: the earlier statement stays readable.")
 	}
-	body := slices.Concat([]byte(`{"reason":`), quoted(*reason), []byte(`,"statement":`), d.statement, []byte(`}`))
+	body := slices.Concat([]byte(`{"reason":`), quoted(*reason), []byte(`,"statement":`), d.words, []byte(`}`))
 	a, err := s.revise(c, row, ledger.Amended, body, d.project, nil)
 	if err != nil {
 		return nil, err
@@ -92,100 +89,15 @@ func (s *Server) restateMaterial(c *call, row postgres.Row, reason *string, stat
 	return a, nil
 }
 
-func readMaterialStatement(_ *Server, _ *call, self uuid.UUID, raw []byte) (draft, error) {
-	var st api.MaterialStatement
-	if err := decodeInto(raw, &st); err != nil {
-		return draft{}, err
+// sameMembers tells whether two statements say the same, in whatever order of
+// members, with the same digits.
+func sameMembers(a, b jsontext.Value) bool {
+	ordered := func(v jsontext.Value) []byte {
+		v = slices.Clone(v)
+		_ = v.Format(jsontext.ReorderRawObjects(true)) // both were read before
+		return v
 	}
-	own, err := ownMaterial(self, st)
-	if err == nil {
-		err = material.Builtin().CheckOwn(own)
-	}
-	if err != nil {
-		return draft{}, atWritten(st, err)
-	}
-	statement, err := encode(st)
-	return draft{statement: statement, project: func(p *postgres.Projector) { p.Material(own.Like) }}, err
-}
-
-// ownMaterial reads a statement for the core; it faults values that are not said
-// in exactly one way.
-func ownMaterial(id uuid.UUID, st api.MaterialStatement) (material.OwnMaterial, error) {
-	var faults fault.List
-	own := material.OwnMaterial{
-		ID: id.String(), Name: st.Name, Like: deref(st.Like), LikeGrade: deref(st.LikeGrade), Kind: material.Kind(deref(st.Kind)),
-		Note: deref(st.Note), TradeNames: deref(st.TradeNames), Citation: st.Citation,
-	}
-	for i, v := range deref(st.Values) {
-		x := material.OwnValue{Property: material.Property(v.Property), Unit: deref(v.Unit), Remark: deref(v.Remark), Citation: deref(v.Citation)}
-		x.Value = writtenValue(v, fmt.Sprintf("/values/%d", i), &faults)
-		if v.At != nil {
-			x.At = celsius(*v.At, fmt.Sprintf("/values/%d", i)+"/at", &faults)
-		}
-		own.Values = append(own.Values, x)
-	}
-	for _, o := range deref(st.Observed) {
-		own.Observed = append(own.Observed, material.OwnObservation{
-			Solvent: o.Solvent, Age: material.Age(o.Age), Observed: material.Observed(o.Observed), Remark: deref(o.Remark), Citation: deref(o.Citation),
-		})
-	}
-	return own, faults.Err()
-}
-
-// writtenValue is a value in the writing of the tables, with its digits.
-func writtenValue(v api.OwnValue, at string, faults *fault.List) string {
-	switch {
-	case v.Value != nil && v.Low == nil && v.High == nil && v.Words == nil:
-		return v.Value.String()
-	case v.Value == nil && v.Low != nil && v.High != nil && v.Words == nil:
-		return v.Low.String() + ".." + v.High.String()
-	case v.Value == nil && v.Low != nil && v.Words == nil:
-		return ">=" + v.Low.String()
-	case v.Value == nil && v.High != nil && v.Words == nil:
-		return "<=" + v.High.String()
-	case v.Value == nil && v.Low == nil && v.High == nil && v.Words != nil:
-		return *v.Words
-	}
-	faults.Add("choice", at, "Say the value in one way: a figure as value, a range or a bound as low and high, or words.")
-	return ""
-}
-
-func celsius(q api.Quantity, at string, faults *fault.List) *float64 {
-	f := q.Value.Float64()
-	if q.Unit != "Cel" || f < -273.15 || f > 2000 {
-		faults.Add("unit-wrong", at, "Give the temperature in Cel, from -273.15 to 2000.")
-	}
-	return &f
-}
-
-// atWritten moves a fault of a value to the member that it was written in.
-func atWritten(st api.MaterialStatement, err error) error {
-	var list fault.List
-	if !errors.As(err, &list) {
-		return err
-	}
-	moved := make(fault.List, len(list))
-	for n, f := range list {
-		moved[n] = f
-		for i, v := range deref(st.Values) {
-			if f.Pointer == fmt.Sprintf("/values/%d", i)+"/value" && v.Value == nil {
-				copied := *f
-				copied.Pointer = strings.TrimSuffix(f.Pointer, "value") + memberOf(v)
-				moved[n] = &copied
-			}
-		}
-	}
-	return moved
-}
-
-func memberOf(v api.OwnValue) string {
-	switch {
-	case v.Words != nil:
-		return "words"
-	case v.Low != nil:
-		return "low"
-	}
-	return "high"
+	return slices.Equal(ordered(a), ordered(b))
 }
 
 // ownMaterials reads the institution's own materials. One that this release no
@@ -215,13 +127,11 @@ func (s *Server) ownMaterials(ctx context.Context, institution uuid.UUID) ([]mat
 }
 
 func readOwn(row postgres.Row) (material.OwnMaterial, error) {
-	var st api.MaterialStatement
-	if err := decodeInto(statementOf(row.Body), &st); err != nil {
+	reading, err := statement.OfEntry(record.KindMaterial, row.Body)
+	if err != nil {
 		return material.OwnMaterial{}, err
 	}
-	own, err := ownMaterial(row.Record, st)
-	if err != nil {
-		return own, err
-	}
-	return own, material.Builtin().CheckOwn(own)
+	own := reading.Value.(*record.Material)
+	own.ID = row.Record.String()
+	return own.OwnMaterial, append(reading.Faults, fault.From(own.Check(row.Record))...).Err()
 }

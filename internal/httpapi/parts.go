@@ -1,7 +1,6 @@
 package httpapi
 
 import (
-	"bytes"
 	"fmt"
 	"slices"
 	"strings"
@@ -13,6 +12,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 )
 
 // splitSpecimen records a part of the specimen in the path as a specimen.
@@ -44,11 +44,11 @@ func splitSpecimen(s *Server, c *call) (*answer, error) {
 		unknown := api.Answer("unknown")
 		origin.Areas.Answer = &unknown
 	}
-	statement, err := withOrigin(request.Statement, origin)
+	words, err := withOrigin(request.Statement, origin)
 	if err != nil {
 		return nil, err
 	}
-	written, err := s.record(c, record.KindSpecimen, creation{ID: request.ID, Source: request.Source, Statement: statement}, key)
+	written, err := s.record(c, record.KindSpecimen, creation{ID: request.ID, Source: request.Source, Statement: words}, key)
 	if err != nil {
 		return nil, inRequest(err)
 	}
@@ -75,29 +75,15 @@ func inRequest(err error) error {
 }
 
 // withOrigin is a specimen's statement that says what it was part of.
-func withOrigin(statement []byte, origin api.PartOrigin) ([]byte, error) {
-	var st api.SpecimenStatement
-	if err := decodeInto(statement, &st); err != nil {
+func withOrigin(words []byte, origin api.PartOrigin) ([]byte, error) {
+	reading, err := statement.Read(record.KindSpecimen, words)
+	if err != nil {
 		return nil, under("/statement", err)
 	}
-	if st.PartOf != nil || st.SampleOf != nil {
+	if of := reading.Value.(*record.Specimen); of.Part != nil || of.SampleOf != nil {
 		return nil, fault.New("origin-given", "/statement", "Leave partOf and sampleOf out of the statement: the path and the request say what it was part of.")
 	}
-	words, err := encode(origin)
-	if err != nil {
-		return nil, err
-	}
-	inner := bytes.TrimSpace(statement)[1:]
-	return slices.Concat([]byte(`{"partOf":`), words, []byte(","), inner), nil // identifiers are required, so something follows
-}
-
-// part is what the record must know of a part's origin.
-func (r *references) part(origin *api.PartOrigin) *record.Part {
-	if origin == nil {
-		return nil
-	}
-	r.record(record.KindSpecimen, origin.Specimen, "/partOf/specimen")
-	return &record.Part{Areas: deref(origin.Areas.Paths), Split: r.date(&origin.Date, "/partOf/date")}
+	return statement.With(words, "partOf", origin)
 }
 
 // mostGenerations is how far the origin of a part is followed.
@@ -105,8 +91,9 @@ const mostGenerations = 100
 
 // checkOrigin tells whether a specimen would come from itself, and whether the
 // areas that went with a part lie in those that its parent has.
-func (s *Server) checkOrigin(c *call, self uuid.UUID, specimen record.Specimen) error {
-	if specimen.Parent == uuid.Nil {
+func (s *Server) checkOrigin(c *call, self uuid.UUID, specimen *record.Specimen) error {
+	at := specimen.Parent()
+	if at == uuid.Nil {
 		return nil
 	}
 	pointer := "/sampleOf/specimen"
@@ -114,7 +101,6 @@ func (s *Server) checkOrigin(c *call, self uuid.UUID, specimen record.Specimen) 
 		pointer = "/partOf/specimen"
 	}
 	circle := fault.New("origin-circle", pointer, "The specimen would come from itself; name the one that it was taken from.")
-	at := specimen.Parent
 	for generation := range mostGenerations {
 		if at == self {
 			return circle
@@ -125,7 +111,7 @@ func (s *Server) checkOrigin(c *call, self uuid.UUID, specimen record.Specimen) 
 		}
 		above, known := standing[at]
 		if generation == 0 && specimen.Part != nil {
-			if err := areasGone(specimen.Part.Areas, above); err != nil {
+			if err := areasGone(specimen.Part.Areas.Value, above); err != nil {
 				return err
 			}
 		}

@@ -202,7 +202,7 @@ func (s *Server) publishedSpecimens(c *call, ids []uuid.UUID) ([]publish.Specime
 func (d *dossier) specimens(ids []uuid.UUID, treatments []postgres.OnSpecimen, merged map[uuid.UUID][]uuid.UUID) []publish.Specimen {
 	of, told := map[uuid.UUID][]publish.Treatment{}, map[uuid.UUID]map[uuid.UUID]bool{}
 	for _, row := range treatments {
-		if _, ok := d.statements[row.Record].(*api.TreatmentStatement); ok {
+		if _, ok := d.statements[row.Record].(*record.Treatment); ok {
 			if told[row.Specimen] == nil {
 				told[row.Specimen] = map[uuid.UUID]bool{}
 			}

@@ -13,6 +13,7 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 )
 
 // mostReceived bounds the entries and the words of a package: it is recorded in
@@ -201,13 +202,19 @@ func (r *receiving) isHere(l receivedLine) bool {
 // passing tells a revision that says that a specimen was passed on: it is no
 // change that its return could undo.
 func (r *receiving) passing(row postgres.Row) bool {
-	st, ok := specimenStatement(row)
-	return row.Record == r.from.Specimen && ok && st.PassedOn != nil
+	passedOn, _ := passedOnIn(row)
+	return row.Record == r.from.Specimen && passedOn
 }
 
-func specimenStatement(row postgres.Row) (st api.SpecimenStatement, ok bool) {
-	words := statementOf(row.Body)
-	return st, words != nil && decodeInto(words, &st) == nil
+// passedOnIn tells whether a specimen's statement says that it was passed on; ok
+// is false where there is no statement.
+func passedOnIn(row postgres.Row) (passedOn, ok bool) {
+	reading, err := statement.OfEntry(row.Kind, row.Body)
+	if err != nil {
+		return false, false
+	}
+	said, ok := reading.Value.(*record.Specimen)
+	return ok && said.PassedOn != nil, ok
 }
 
 // entries are what is to be recorded: the lines that are not here, and that the
@@ -285,9 +292,9 @@ func (r *receiving) entry(l receivedLine, revision int) (postgres.Entry, postgre
 	case l.Act == ledger.Redacted:
 		return e, row, nil
 	}
-	replayed := l.Exported
-	replayed.Row = row
-	if e.Project, err = r.server.replayed(r.call.ctx(), r.call.principal.Institution, replayed); err != nil {
+	again := l.Exported
+	again.Row = row
+	if e.Project, err = replayed(again); err != nil {
 		err = fault.New("statement-unreadable", "", "The statement of revision %d of the %s %s cannot be read.", l.Revision, string(l.Kind), l.Record)
 	}
 	return e, row, err
@@ -316,20 +323,18 @@ func (b entryBody) beside() []byte {
 // arrival is a revision that says that the specimen is here, where its statement
 // says that it was passed on.
 func (r *receiving) arrival(standing postgres.Row, revision int) (*postgres.Entry, error) {
-	st, ok := specimenStatement(standing)
-	if !ok || st.PassedOn == nil {
+	if passedOn, _ := passedOnIn(standing); !passedOn {
 		return nil, nil
 	}
-	st.PassedOn = nil
-	statement, err := encode(st)
+	words, err := statement.With(statementOf(standing.Body), "passedOn", nil)
 	if err != nil {
 		return nil, err
 	}
 	reason := "Received; from " + r.from.Name + ", as the package says. Nothing of that was proved."
-	body := slices.Concat([]byte(`{"reason":`), quoted(reason), []byte(`,"statement":`), statement, []byte(`}`))
+	body := slices.Concat([]byte(`{"reason":`), quoted(reason), []byte(`,"statement":`), words, []byte(`}`))
 	text := string(body)
 	row := standing
 	row.Act, row.Revision, row.Body = ledger.Amended, revision, &text
-	project, err := r.server.Projection(r.call.ctx(), r.call.principal.Institution, row)
+	project, err := Projection(row)
 	return &postgres.Entry{Record: r.from.Specimen, Kind: record.KindSpecimen, Revision: revision, Act: ledger.Amended, Body: body, Source: sourceOf(standing), Project: project}, err
 }

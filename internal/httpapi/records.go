@@ -159,15 +159,14 @@ func amendRecord(s *Server, c *call) (*answer, error) {
 	if err := s.mustStandAlone(c, row); err != nil {
 		return nil, err
 	}
-	reader := kinds[row.Kind]
 	if err := under("/statement", checkBody(c.ctx(), statementSchema(row.Kind), request.Statement)); err != nil {
 		return nil, err
 	}
-	d, err := reader(s, c, row.Record, request.Statement)
+	d, err := s.understand(c, row.Kind, row.Record, request.Statement)
 	if err != nil {
 		return nil, under("/statement", err)
 	}
-	body := slices.Concat([]byte(`{"reason":`), quoted(request.Reason), []byte(`,"statement":`), d.statement, []byte(`}`))
+	body := slices.Concat([]byte(`{"reason":`), quoted(request.Reason), []byte(`,"statement":`), d.words, []byte(`}`))
 	return s.revise(c, row, ledger.Amended, body, d.project, d.implied)
 }
 

@@ -83,7 +83,7 @@ func (r *restoring) entry(line exportLine) error {
 	if err != nil {
 		return err
 	}
-	project, err := r.server.replayed(r.call.ctx(), r.call.principal.Institution, e)
+	project, err := replayed(e)
 	if err != nil {
 		return fault.New("statement-unreadable", "", "The statement cannot be read as one of a %s.", string(e.Kind))
 	}

@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -21,8 +22,19 @@ func TestEveryOperationHasItsHandler(t *testing.T) {
 		"an operation too many": {func(doc *openapi3.T) {
 			doc.Paths.Set("/v1/nothing", &openapi3.PathItem{Get: &openapi3.Operation{OperationID: "readNothing", Extensions: map[string]any{"x-work": "read"}, Responses: openapi3.NewResponses()}})
 		}, "readNothing of the contract has no handler"},
-		"no class of work":   {func(doc *openapi3.T) { delete(doc.Paths.Find("/v1/institution").Get.Extensions, "x-work") }, "readInstitution needs its class of work"},
-		"an unknown class":   {func(doc *openapi3.T) { doc.Paths.Find("/v1/institution").Get.Extensions["x-work"] = "leisure" }, "readInstitution needs its class of work"},
+		"no class of work": {func(doc *openapi3.T) { delete(doc.Paths.Find("/v1/institution").Get.Extensions, "x-work") }, "readInstitution needs its class of work"},
+		"an unknown class": {func(doc *openapi3.T) { doc.Paths.Find("/v1/institution").Get.Extensions["x-work"] = "leisure" }, "readInstitution needs its class of work"},
+		"a filter too many": {func(doc *openapi3.T) {
+			list := doc.Paths.Find("/v1/people").Get
+			list.Parameters = append(list.Parameters, &openapi3.ParameterRef{Value: openapi3.NewQueryParameter("height").WithSchema(openapi3.NewFloat64Schema())})
+		}, "the parameter height of listPeople has no filter that asks for number"},
+		"a filter of another sort": {func(doc *openapi3.T) {
+			doc.Paths.Find("/v1/plans").Get.Parameters.GetByInAndName("query", "authorised").Schema = openapi3.NewStringSchema().NewRef()
+		}, "the parameter authorised of listPlans has no filter that asks for text"},
+		"a filter too few": {func(doc *openapi3.T) {
+			list := doc.Paths.Find("/v1/treatments").Get
+			list.Parameters = slices.DeleteFunc(list.Parameters, func(p *openapi3.ParameterRef) bool { return p.Value.Name == "event" })
+		}, "the filter event of a treatment is no parameter of listTreatments"},
 		"a handler too many": {func(doc *openapi3.T) { doc.Paths.Delete("/v1/institution") }, "readInstitution has no operation"},
 	} {
 		doc, err := openapi3.NewLoader().LoadFromData(api.YAML)

@@ -175,6 +175,9 @@ func (s *Server) mount(doc *openapi3.T) error {
 		if h == nil {
 			return fmt.Errorf("operation %s of the contract has no handler", id)
 		}
+		if err := op.checkFilters(); err != nil {
+			return err
+		}
 		s.echo.Add(op.method, op.route(), s.serve(op, h))
 		if op.method == http.MethodGet {
 			s.echo.Add(http.MethodHead, op.route(), s.serve(op, h))

@@ -197,7 +197,7 @@ func (s *service) verified() (layers.Verified, string) {
 	s.t.Helper()
 	api := mustServe(s.t, httpapi.Config{Store: s.store})
 	var said []string
-	v := layers.Verifier{Store: s.store, Knowledge: api.KnowledgeOf, Projection: api.Projection, Report: func(sentence string) { said = append(said, sentence) }}
+	v := layers.Verifier{Store: s.store, Knowledge: api.KnowledgeOf, Projection: httpapi.Projection, Report: func(sentence string) { said = append(said, sentence) }}
 	found, err := v.Institution(s.t.Context(), s.inst)
 	if err != nil {
 		s.t.Fatal(err)

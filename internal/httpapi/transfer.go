@@ -7,6 +7,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/ledger"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 )
 
 // transferSpecimen states a specimen anew, saying to whom it was passed on and
@@ -23,22 +24,21 @@ func transferSpecimen(s *Server, c *call) (*answer, error) {
 	if err := s.mustStandAlone(c, row); err != nil {
 		return nil, err
 	}
-	st, ok := specimenStatement(row)
+	passedOn, ok := passedOnIn(row)
 	if !ok {
 		return nil, fault.Of(fault.Conflict, "specimen-not-in-force", "The specimen was retracted or its words were redacted; amend it first, so that it stands again.")
 	}
-	if st.PassedOn != nil {
+	if passedOn {
 		return nil, fault.Of(fault.Conflict, "passed-on-already", "The specimen was passed on already; amend the record if that was wrong.")
 	}
-	st.PassedOn = &api.PassedOn{To: request.To, Ror: request.Ror, Date: request.Date}
-	raw, err := encode(st)
+	words, err := statement.With(statementOf(row.Body), "passedOn", api.PassedOn{To: request.To, Ror: request.Ror, Date: request.Date})
 	if err != nil {
 		return nil, err
 	}
-	d, err := readSpecimenStatement(s, c, row.Record, raw)
+	d, err := s.understand(c, record.KindSpecimen, row.Record, words)
 	if err != nil {
 		return nil, err
 	}
-	body := slices.Concat([]byte(`{"reason":`), quoted(request.Reason), []byte(`,"statement":`), d.statement, []byte(`}`))
+	body := slices.Concat([]byte(`{"reason":`), quoted(request.Reason), []byte(`,"statement":`), d.words, []byte(`}`))
 	return s.revise(c, row, ledger.Amended, body, d.project, d.implied)
 }

@@ -2,10 +2,10 @@ package httpapi
 
 import (
 	"meniscus/api"
-	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/stack"
+	"meniscus/internal/statement"
 )
 
 // readTravelTemperature tells how warm a specimen may travel or stand.
@@ -60,9 +60,12 @@ func (s *Server) numberOfSpecimen(c *call) (string, error) {
 }
 
 func firstNumber(row postgres.Row, otherwise string) string {
-	var st api.SpecimenStatement
-	if raw := statementOf(row.Body); row.Kind != record.KindSpecimen || raw == nil || len(fault.From(decodeInto(raw, &st))) > 0 || len(st.Identifiers) == 0 {
+	reading, err := statement.OfEntry(row.Kind, row.Body)
+	if err != nil {
 		return otherwise
 	}
-	return st.Identifiers[0].Value
+	if said, ok := reading.Value.(*record.Specimen); ok && len(said.Identifiers) > 0 {
+		return said.Identifiers[0].Value
+	}
+	return otherwise
 }

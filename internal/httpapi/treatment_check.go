@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -9,6 +10,7 @@ import (
 	"meniscus/internal/edtf"
 	"meniscus/internal/layers"
 	"meniscus/internal/postgres"
+	"meniscus/internal/record"
 	"meniscus/internal/stack"
 )
 
@@ -21,17 +23,17 @@ func checkTreatment(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	refs := references{base: "/treatment"}
-	treatment := refs.treatment(&request.Treatment)
-	if err := refs.faults.Merge(refs.base, treatment.Check()); err != nil {
-		return nil, err
-	}
-	implied, err := refs.resolve(c.ctx(), s, c.principal.Institution)
+	words, err := encode(request.Treatment)
 	if err != nil {
 		return nil, err
 	}
-	known := !registers(implied, request.Treatment.Specimen.Id)
-	checked, err := s.check(c, &request, known)
+	d, err := s.propose(c, record.KindTreatment, uuid.Nil, words)
+	if err != nil {
+		return nil, under("/treatment", err)
+	}
+	proposed := d.value.(*record.Treatment)
+	known := !registers(d.implied, proposed.Specimen)
+	checked, err := s.check(c, &request, proposed, known)
 	if err != nil {
 		return nil, err
 	}
@@ -42,23 +44,18 @@ func checkTreatment(s *Server, c *call) (*answer, error) {
 	}
 	out.Cautions = cautions(cut, generalCaution, unrecordedCaution)
 	if known {
-		out.Specimen = request.Treatment.Specimen.Id
+		out.Specimen = &proposed.Specimen
 	}
 	return ok(out)
 }
 
 // registers tells whether the specimen is only implied: not on record yet.
-func registers(implied []postgres.Entry, id *uuid.UUID) bool {
-	for _, e := range implied {
-		if id != nil && e.Record == *id {
-			return true
-		}
-	}
-	return false
+func registers(implied []postgres.Entry, id uuid.UUID) bool {
+	return slices.ContainsFunc(implied, func(e postgres.Entry) bool { return e.Record == id })
 }
 
 // check loads what the treatment meets and looks.
-func (s *Server) check(c *call, request *api.TreatmentCheckRequest, known bool) (stack.Checked, error) {
+func (s *Server) check(c *call, request *api.TreatmentCheckRequest, treatment *record.Treatment, known bool) (stack.Checked, error) {
 	base, err := s.knowledge(c)
 	if err != nil {
 		return stack.Checked{}, err
@@ -69,7 +66,7 @@ func (s *Server) check(c *call, request *api.TreatmentCheckRequest, known bool) 
 	}
 	config := stack.Config{Knowledge: base, At: at}
 	if known {
-		specimen, err := s.store.Survivor(c.ctx(), c.principal.Institution, *request.Treatment.Specimen.Id)
+		specimen, err := s.store.Survivor(c.ctx(), c.principal.Institution, treatment.Specimen)
 		if err != nil {
 			return stack.Checked{}, err
 		}
@@ -77,7 +74,7 @@ func (s *Server) check(c *call, request *api.TreatmentCheckRequest, known bool) 
 			return stack.Checked{}, err
 		}
 	}
-	proposed, err := layers.Proposed(c.ctx(), s.store, c.principal.Institution, proposedID, &request.Treatment, base, at)
+	proposed, err := layers.Proposed(c.ctx(), s.store, c.principal.Institution, proposedID, treatment, base, at)
 	if err != nil {
 		return stack.Checked{}, err
 	}

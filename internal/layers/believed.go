@@ -7,12 +7,10 @@ import (
 
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/edtf"
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
-	"meniscus/internal/values"
 )
 
 // Believed keeps the treatments that were a specimen's at a place, each once, by
@@ -35,16 +33,17 @@ func believed(b postgres.Believed) (d postgres.Dated, on bool) {
 	if b.Because != nil {
 		d.From = &b.On
 	}
-	var st api.TreatmentStatement
-	switch {
-	case b.Act == ledger.Retracted:
-		return d, false
-	case !values.Statement(b.Row.Body, &st):
-		return d, true
-	case !concerns(&st, b.On):
+	if b.Act == ledger.Retracted {
 		return d, false
 	}
-	dates := when(&st.Dates)
+	t, ok := read[*record.Treatment](b.Row.Kind, b.Row.Body)
+	if !ok {
+		return d, true
+	}
+	if !concerns(t, b.On) {
+		return d, false
+	}
+	dates := t.Date.Value.Period()
 	if !dates.From.IsZero() {
 		d.Earliest = dates.From.Time()
 	}
@@ -52,7 +51,7 @@ func believed(b postgres.Believed) (d postgres.Dated, on bool) {
 		return d, true
 	}
 	d.Within, d.Certain = b.Within, !dates.To.IsZero() && b.SplitEarliest != nil && dates.To.Time().Before(*b.SplitEarliest)
-	return d, beforeSplit(b, dates) && went(st.Areas.Paths, b.Within)
+	return d, beforeSplit(b, dates) && went(t.Areas.Value, b.Within)
 }
 
 // beforeSplit tells whether a treatment may have been before a part went; where
@@ -70,8 +69,8 @@ func beforeSplit(b postgres.Believed, dates edtf.Period) bool {
 
 // went tells whether a treatment's areas meet those that went with a part;
 // either may not be known.
-func went(areas *[]string, within []string) bool {
-	return len(within) == 0 || len(deref(areas)) == 0 || len(record.AreasWithin(*areas, within)) > 0
+func went(areas, within []string) bool {
+	return len(within) == 0 || len(areas) == 0 || len(record.AreasWithin(areas, within)) > 0
 }
 
 // HistoryAt is a specimen's history as it was believed at a place: its record,
@@ -152,35 +151,28 @@ func (k *known) add(to, rows []postgres.Row) []postgres.Row {
 // stockIn gives the supplies and batches that a treatment used, a batch was made
 // from, or an entry topped one up with.
 func stockIn(row postgres.Row) []uuid.UUID {
-	switch row.Kind { // words that are gone name nothing
-	case record.KindTreatment:
-		var st api.TreatmentStatement
-		values.Statement(row.Body, &st)
-		return stockUsed(&st)
-	case record.KindBatch:
-		var st api.BatchStatement
-		values.Statement(row.Body, &st)
-		var ids []uuid.UUID
-		for _, in := range deref(st.Inputs) {
-			ids = append(ids, stockOf(in.From)...)
-		}
-		return ids
-	case record.KindAmountChange:
-		var st api.AmountChangeStatement
-		values.Statement(row.Body, &st)
-		return stockOf(deref(st.With))
+	said, ok := read[record.Value](row.Kind, row.Body)
+	if !ok {
+		return nil // words that are gone name nothing
 	}
-	return nil
-}
-
-func stockOf(from api.BatchInputFrom) []uuid.UUID {
 	var ids []uuid.UUID
-	for _, ref := range []*api.RecordRef{from.Batch, from.Supply} {
-		if ref != nil {
-			ids = append(ids, ref.Id)
+	switch v := said.(type) {
+	case *record.Treatment:
+		return stockUsed(v)
+	case *record.Batch:
+		for _, in := range v.Inputs.Value {
+			ids = append(ids, stockOf(in.Used)...)
+		}
+	case *record.AmountChange:
+		if v.With != nil {
+			return stockOf(*v.With)
 		}
 	}
 	return ids
+}
+
+func stockOf(from record.Used) []uuid.UUID {
+	return slices.DeleteFunc([]uuid.UUID{from.Batch, from.Supply}, func(id uuid.UUID) bool { return id == uuid.Nil })
 }
 
 // AsBegan gives the treatments of a walk by date, those that were revised since
@@ -189,12 +181,15 @@ func AsBegan(walked []postgres.Walked) []postgres.Dated {
 	list := make([]postgres.Dated, len(walked))
 	for i, w := range walked {
 		list[i] = w.Dated
-		var st api.TreatmentStatement
-		if w.Then == nil || !values.Statement(w.Then, &st) {
-			continue // it is as it was, or its words of then are gone
+		if w.Then == nil {
+			continue // it is as it was
+		}
+		then, ok := read[*record.Treatment](record.KindTreatment, w.Then)
+		if !ok {
+			continue // its words of then are gone
 		}
 		list[i].Earliest = postgres.NoDay
-		if from := when(&st.Dates).From; !from.IsZero() {
+		if from := then.Date.Value.Period().From; !from.IsZero() {
 			list[i].Earliest = from.Time()
 		}
 	}

@@ -3,7 +3,6 @@ package layers
 import (
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/edtf"
 	"meniscus/internal/ledger"
 	"meniscus/internal/material"
@@ -11,17 +10,18 @@ import (
 	"meniscus/internal/record"
 	"meniscus/internal/shelf"
 	"meniscus/internal/stack"
-	"meniscus/internal/values"
+	"meniscus/internal/statement"
 )
 
 // Config makes a specimen's history ready for package stack.
 func Config(specimen uuid.UUID, h postgres.History, base *material.Base, at edtf.Day) stack.Config {
 	c := stack.Config{Knowledge: base, At: at}
-	var st api.SpecimenStatement
+	c.Specimen = Specimen(specimen.String(), &record.Specimen{})
 	if len(h.Specimen) > 0 {
-		values.Statement(h.Specimen[0].Body, &st)
+		if said, ok := read[*record.Specimen](h.Specimen[0].Kind, h.Specimen[0].Body); ok {
+			c.Specimen = Specimen(specimen.String(), said)
+		}
 	}
-	c.Specimen = Specimen(specimen.String(), &st)
 	on := shelf.Read(base, h.Shelf)
 	for _, row := range h.Treatments {
 		if t, inForce := treatmentOf(row, specimen, h.Borrowed, on); inForce {
@@ -31,6 +31,16 @@ func Config(specimen uuid.UUID, h postgres.History, base *material.Base, at edtf
 	return c
 }
 
+// read reads a statement; ok is false where its words are gone or cannot be read.
+func read[T record.Value](kind record.Kind, body *string) (value T, ok bool) {
+	reading, err := statement.OfEntry(kind, body)
+	if err != nil {
+		return value, false
+	}
+	value, ok = reading.Value.(T)
+	return value, ok
+}
+
 // treatmentOf reads one row; inForce tells whether it is, and on the
 // specimen. One whose words were redacted, or cannot be read any more, is a
 // treatment of which nothing is known.
@@ -38,19 +48,18 @@ func treatmentOf(row postgres.Row, specimen uuid.UUID, borrowed map[uuid.UUID]po
 	if row.Act == ledger.Retracted {
 		return t, false
 	}
-	var st api.TreatmentStatement
-	if !values.Statement(row.Body, &st) {
+	said, ok := read[*record.Treatment](row.Kind, row.Body)
+	if !ok {
 		return stack.Treatment{ID: row.Record.String(), Action: stack.OtherAction, AreasUnknown: true}, true
 	}
 	from, isBorrowed := borrowed[row.Record]
-	if !isBorrowed && !concerns(&st, specimen) {
+	if !isBorrowed && !concerns(said, specimen) {
 		return t, false
 	}
-	if st.Areas.Paths != nil && len(from.Within) > 0 {
-		within := record.AreasWithin(*st.Areas.Paths, from.Within)
-		st.Areas.Paths = &within
+	if said.Areas.Given && len(from.Within) > 0 {
+		said.Areas.Value = record.AreasWithin(said.Areas.Value, from.Within)
 	}
-	t = asStated(row, Treatment(row.Record.String(), &st, on))
+	t = Treatment(row.Record.String(), said, on)
 	if from.Because == "merged" {
 		t.Specimen = specimen.String() // the two records are one specimen
 	}
@@ -60,16 +69,6 @@ func treatmentOf(row postgres.Row, specimen uuid.UUID, borrowed map[uuid.UUID]po
 	return t, true
 }
 
-// asStated takes the authorisation off what was received from another institution:
-// it is the sender's word, and authorises nothing here.
-func asStated(row postgres.Row, t stack.Treatment) stack.Treatment {
-	if t.Authorised == stack.Yes && values.Received(row.Body) {
-		t.Authorised = stack.Unknown
-	}
-	return t
-}
-
-func concerns(st *api.TreatmentStatement, specimen uuid.UUID) bool {
-	on := func(r *api.SpecimenRef) bool { return r != nil && r.Id != nil && *r.Id == specimen }
-	return on(&st.Specimen) || on(st.JoinedTo)
+func concerns(t *record.Treatment, specimen uuid.UUID) bool {
+	return t.Specimen == specimen || t.JoinedTo == specimen
 }

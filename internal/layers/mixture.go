@@ -3,12 +3,15 @@ package layers
 import (
 	"slices"
 
+	"github.com/google/uuid"
+
 	"meniscus/api"
 	"meniscus/internal/material"
 	"meniscus/internal/quantity"
+	"meniscus/internal/record"
 	"meniscus/internal/shelf"
+	"meniscus/internal/solution"
 	"meniscus/internal/stack"
-	"meniscus/internal/values"
 )
 
 // uses reads what a treatment used. What was in a supply or a batch when the
@@ -19,48 +22,47 @@ type uses struct {
 }
 
 // use reads one thing that was used, said in one of four ways.
-func (m uses) use(u *api.TreatmentUse) stack.Use {
-	out := stack.Use{Role: stack.Role(deref(u.Role)), Certainty: stack.Documented}
-	switch used := &u.Used; {
-	case used.Material != nil:
-		m.material(&out, used.Material)
-	case used.Words != nil:
-		m.words(&out, used.Words)
-	case used.Supply != nil:
-		out.Supply = used.Supply.Id.String()
-		m.held(&out, m.Of(used.Supply.Id))
-	case used.Batch != nil:
-		out.Batch = used.Batch.Id.String()
-		held := m.At(used.Batch.Id, m.treatment)
+func (m uses) use(u *record.Use) stack.Use {
+	out := stack.Use{Role: stack.Role(u.Role), Certainty: stack.Documented}
+	switch {
+	case u.Material != "":
+		m.material(&out, u)
+	case u.Supply != uuid.Nil:
+		out.Supply = u.Supply.String()
+		m.held(&out, m.Of(u.Supply))
+	case u.Batch != uuid.Nil:
+		out.Batch = u.Batch.String()
+		held := m.At(u.Batch, m.treatment)
 		m.held(&out, held)
 		out.ReferenceSample, out.Strength = held.ReferenceSample, strengthOf(held.Strength)
+	default:
+		m.words(&out, &u.Used)
 	}
 	return out
 }
 
-func (m uses) material(out *stack.Use, used *api.UsedMaterial) {
-	m.add(out, used.Id, deref(used.Grade), 0, "")
-	for _, s := range deref(used.Solvents) {
-		share := stack.Share{Solvent: s.Id, Fraction: deref(s.Fraction).Float64(), By: string(deref(s.FractionBy))}
-		addLiquid(out, share)
+func (m uses) material(out *stack.Use, u *record.Use) {
+	m.add(out, u.Material, u.Grade, 0, "")
+	for _, s := range u.Solvents.Value {
+		addLiquid(out, stack.Share{Solvent: s.Material, Fraction: deref(s.Fraction).Float64(), By: s.By})
 	}
-	out.Strength = said(used.Strength, stack.Stated)
-	if used.Certainty != nil {
-		out.Certainty = stack.Certainty(*used.Certainty)
+	if u.Strength.Given {
+		out.Strength = said(&u.Strength.Value, stack.Stated)
 	}
+	out.Certainty = stack.Certainty(u.Certainty)
 }
 
 // words takes the candidates that the record names, or else what the tables
 // say that such words may mean.
-func (m uses) words(out *stack.Use, w *api.Words) {
-	out.Verbatim, out.Certainty = w.Verbatim, stack.Certainty(w.Certainty)
-	for _, id := range deref(w.Candidates) {
+func (m uses) words(out *stack.Use, w *record.Used) {
+	out.Verbatim, out.Certainty = w.Words, stack.Certainty(w.Certainty)
+	for _, id := range w.Candidates {
 		out.Candidates = append(out.Candidates, stack.Ref{Material: id})
 	}
 	if len(out.Candidates) > 0 || m.Base == nil {
 		return
 	}
-	for _, c := range m.Base.Resolve(w.Verbatim).Candidates {
+	for _, c := range m.Base.Resolve(w.Words).Candidates {
 		out.Candidates = append(out.Candidates, stack.Ref{Material: c.Material, Grade: c.Grade})
 	}
 }
@@ -73,12 +75,12 @@ func (m uses) held(out *stack.Use, held shelf.Held) {
 	for _, p := range held.Parts {
 		inferred = inferred || p.Possible
 		switch {
-		case p.Words != nil:
-			m.words(out, p.Words)
+		case p.Words != "":
+			m.words(out, &p.Used)
 		case p.Solvent:
-			addLiquid(out, stack.Share{Solvent: p.Material.Id, Fraction: p.Fraction, By: string(p.By)})
+			addLiquid(out, stack.Share{Solvent: p.Material, Fraction: p.Fraction, By: string(p.By)})
 		default:
-			m.add(out, p.Material.Id, deref(p.Material.Grade), p.Fraction, string(p.By))
+			m.add(out, p.Material, p.Grade, p.Fraction, string(p.By))
 		}
 	}
 	if inferred && out.Certainty == stack.Documented {
@@ -130,13 +132,15 @@ func strengthOf(s shelf.Strength) *stack.Strength {
 }
 
 // said reads a strength that is a number with a basis; a ratio of parts is not.
-func said(s *api.Strength, origin stack.Origin) *stack.Strength {
-	if s == nil || s.Value == nil {
+func said(s *record.Strength, origin stack.Origin) *stack.Strength {
+	if s == nil || s.Basis == solution.PartsByVolume || s.Basis == solution.PartsByMass || s.Basis == solution.OneIn {
 		return nil
 	}
-	var reader values.Reader
-	number := reader.Recorded("", *s).Number
-	out := &stack.Strength{Value: s.Value.Float64(), Unit: deref(s.Unit), Basis: string(s.Basis), Origin: origin}
+	number := s.Number
+	out := &stack.Strength{Value: number.Value.Float64(), Basis: string(s.Basis), Origin: origin}
+	if s.UnitSaid {
+		out.Unit = string(number.Unit)
+	}
 	if m, err := number.Measured(number.Unit); err == nil {
 		out.Standard = m.Standard
 	}

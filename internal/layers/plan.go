@@ -5,20 +5,19 @@ import (
 
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/edtf"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
+	"meniscus/internal/record"
 	"meniscus/internal/shelf"
 	"meniscus/internal/stack"
-	"meniscus/internal/values"
 )
 
 // Proposed reads a treatment that is not on record as one that would be carried
 // out on a day, if it has no date of its own, with what is then in the supplies
 // and batches that it would use.
-func Proposed(ctx context.Context, store *postgres.Store, institution uuid.UUID, id string, st *api.TreatmentStatement, base *material.Base, day edtf.Day) (stack.Treatment, error) {
-	used := stockUsed(st)
+func Proposed(ctx context.Context, store *postgres.Store, institution uuid.UUID, id string, t *record.Treatment, base *material.Base, day edtf.Day) (stack.Treatment, error) {
+	used := stockUsed(t)
 	var rows postgres.Shelf
 	if len(used) > 0 {
 		var err error
@@ -27,15 +26,15 @@ func Proposed(ctx context.Context, store *postgres.Store, institution uuid.UUID,
 		}
 	}
 	on := shelf.Read(base, rows)
-	on.Propose(id, st, day)
-	return Treatment(id, st, on), nil
+	on.Propose(id, t, day)
+	return Treatment(id, t, on), nil
 }
 
 // stockUsed gives the supplies and batches that a treatment names.
-func stockUsed(st *api.TreatmentStatement) []uuid.UUID {
+func stockUsed(t *record.Treatment) []uuid.UUID {
 	var ids []uuid.UUID
-	for _, u := range deref(st.Materials) {
-		ids = append(ids, stockOf(api.BatchInputFrom{Batch: u.Used.Batch, Supply: u.Used.Supply})...)
+	for _, u := range t.Uses.Value {
+		ids = append(ids, stockOf(u.Used)...)
 	}
 	return ids
 }
@@ -44,11 +43,11 @@ func stockUsed(st *api.TreatmentStatement) []uuid.UUID {
 // on a day, and gives the place up to which the record was read. A plan whose
 // words are gone has no findings.
 func CheckPlan(ctx context.Context, store *postgres.Store, institution uuid.UUID, plan postgres.Row, base *material.Base, tuning stack.Tuning, day edtf.Day) ([]postgres.Finding, int64, error) {
-	var st api.PlanStatement
-	if !values.Statement(plan.Body, &st) || st.Treatment.Specimen.Id == nil {
+	said, ok := read[*record.Plan](plan.Kind, plan.Body)
+	if !ok {
 		return nil, 0, nil
 	}
-	specimen, err := store.Survivor(ctx, institution, *st.Treatment.Specimen.Id)
+	specimen, err := store.Survivor(ctx, institution, said.Treatment.Specimen)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -60,11 +59,11 @@ func CheckPlan(ctx context.Context, store *postgres.Store, institution uuid.UUID
 	if err != nil {
 		return nil, 0, err
 	}
-	proposed, err := Proposed(ctx, store, institution, plan.Record.String(), &st.Treatment, base, day)
+	proposed, err := Proposed(ctx, store, institution, plan.Record.String(), &said.Treatment, base, day)
 	if err != nil {
 		return nil, 0, err
 	}
-	checked, err := s.Check(asStated(plan, proposed), stack.CheckConfig{Tuning: tuning})
+	checked, err := s.Check(proposed, stack.CheckConfig{Tuning: tuning})
 	if err != nil {
 		return nil, 0, err
 	}

@@ -1,151 +1,129 @@
 package layers
 
 import (
-	"meniscus/api"
-	"meniscus/internal/edtf"
 	"meniscus/internal/quantity"
+	"meniscus/internal/record"
 	"meniscus/internal/shelf"
 	"meniscus/internal/stack"
-	"meniscus/internal/values"
 )
 
-// Specimen reads a specimen's statement.
-func Specimen(id string, st *api.SpecimenStatement) stack.Specimen {
+// Specimen is a specimen's statement as package stack takes it.
+func Specimen(id string, from *record.Specimen) stack.Specimen {
 	s := stack.Specimen{
-		ID: id, BodyKind: string(deref(st.BodyKind)), Condition: string(deref(st.Condition)),
-		Traits: map[stack.Trait]stack.Answer{}, SamplingKnown: st.PlannedSampling != nil,
+		ID: id, BodyKind: from.BodyKind, Condition: from.Condition,
+		Traits: map[stack.Trait]stack.Answer{}, SamplingKnown: from.Sampling.Given,
 	}
-	for _, t := range deref(st.BodyTraits) {
-		s.Traits[stack.Trait(t.Trait)] = yesNo(&t.Answer)
+	for _, t := range from.Traits {
+		s.Traits[stack.Trait(t.Name)] = yesNo(t.Answer)
 	}
-	for _, h := range deref(st.Hazards) {
-		s.Hazards = append(s.Hazards, stack.Hazard{Name: string(h.Hazard), Status: string(h.Status)})
+	for _, h := range from.Hazards {
+		s.Hazards = append(s.Hazards, stack.Hazard{Name: h.Name, Status: h.Status})
 	}
-	for _, a := range deref(st.Areas) {
-		s.Areas = append(s.Areas, stack.SpecimenArea{Path: stack.Area(a.Path), Separate: deref(a.Separate)})
+	for _, a := range from.Areas {
+		s.Areas = append(s.Areas, stack.SpecimenArea{Path: stack.Area(a.Path), Separate: a.Separate})
 	}
-	for _, p := range deref(st.PlannedSampling) {
-		s.Sampling = append(s.Sampling, stack.PlannedSampling{
-			Areas: paths(p.Areas.Paths), AreasUnknown: p.Areas.Paths == nil, Analysis: p.Analysis,
-		})
+	for _, p := range from.Sampling.Value {
+		s.Sampling = append(s.Sampling, stack.PlannedSampling{Areas: paths(p.Areas.Value), AreasUnknown: !p.Areas.Given, Analysis: p.Analysis})
 	}
 	return s
 }
 
-// Treatment reads a treatment's statement. What the supplies and batches held
-// when it used them, the shelf tells.
-func Treatment(id string, st *api.TreatmentStatement, on *shelf.Shelf) stack.Treatment {
+// Treatment is a treatment's statement as package stack takes it. What the
+// supplies and batches held when it used them, the shelf tells.
+func Treatment(id string, from *record.Treatment, on *shelf.Shelf) stack.Treatment {
 	t := stack.Treatment{
-		ID: id, Action: stack.Action(st.Action), Method: stack.Method(deref(st.Method)), Coats: int(deref(st.Coats)),
-		Areas: paths(st.Areas.Paths), AreasUnknown: st.Areas.Paths == nil, PossiblyReached: paths(st.PossiblyReached),
-		Partial: deref(st.PartialBath), NothingPut: st.Materials != nil && len(*st.Materials) == 0,
-		Drying: drying(st.Drying), When: when(&st.Dates), Environment: environment(st.Environment),
-		Supported: given(st.Support), Authorised: authorised(st.Authorisation),
+		ID: id, Action: stack.Action(from.Action), Method: stack.Method(from.Method), Coats: from.Coats,
+		Areas: paths(from.Areas.Value), AreasUnknown: !from.Areas.Given, PossiblyReached: paths(from.PossiblyReached),
+		Partial: from.PartialBath, NothingPut: from.Uses.Given && len(from.Uses.Value) == 0,
+		Drying: drying(from.Drying), When: from.Date.Value.Period(), Environment: environment(from.Environment),
+		Supported: given(from.Support), Authorised: given(from.Authorisation),
 	}
-	if st.Specimen.Id != nil {
-		t.Specimen = st.Specimen.Id.String()
+	if from.Specimen != (record.Ref{}) {
+		t.Specimen = from.Specimen.String()
 	}
-	for _, u := range deref(st.Materials) {
-		t.Uses = append(t.Uses, uses{on, id}.use(&u))
+	for i := range from.Uses.Value {
+		t.Uses = append(t.Uses, uses{on, id}.use(&from.Uses.Value[i]))
 	}
-	for _, r := range deref(st.Relations) {
-		t.Relations = append(t.Relations, stack.Relation{Kind: stack.RelationKind(r.Relation), To: r.Treatment.String()})
+	for _, r := range from.Relations {
+		t.Relations = append(t.Relations, stack.Relation{Kind: stack.RelationKind(r.Kind), To: r.Treatment.String()})
 	}
-	for _, e := range deref(st.SolventExposure) {
-		t.Exposures = append(t.Exposures, stack.Exposure{Solvent: e.Solvent, Hours: in(&e.Time, quantity.Hour), During: string(deref(e.During))})
+	for _, e := range from.Exposures {
+		t.Exposures = append(t.Exposures, stack.Exposure{Solvent: e.Solvent, Hours: in(e.Time, quantity.Hour), During: e.During})
 	}
-	outcomes(&t, st)
+	outcomes(&t, from)
 	return t
 }
 
-// outcomes reads what a removal, a test, an examination, a label or a joint say
+// outcomes are what a removal, a test, an examination, a label or a joint say
 // beyond the action itself.
-func outcomes(t *stack.Treatment, st *api.TreatmentStatement) {
-	if r := st.Removal; r != nil {
-		t.Removal = &stack.Removal{Left: stack.LayerState(r.Left), Method: deref(r.Method), Limit: deref(r.Limit)}
+func outcomes(t *stack.Treatment, from *record.Treatment) {
+	if r := from.Removal; r != nil {
+		t.Removal = &stack.Removal{Left: stack.LayerState(r.Left), Method: r.Method, Limit: r.Limit}
 		for _, id := range r.Treatments {
 			t.Removal.Treatments = append(t.Removal.Treatments, id.String())
 		}
 	}
-	if x := st.Test; x != nil {
-		t.Trial = &stack.Trial{Solvent: deref(x.Solvent), Observed: string(x.Observed)}
-		if x.Layer != nil {
+	if x := from.Test; x != nil {
+		t.Trial = &stack.Trial{Solvent: x.Solvent, Observed: x.Observed}
+		if x.Layer != (record.Ref{}) {
 			t.Trial.Layer = x.Layer.String()
 		}
-		if x.Dwell != nil && x.Dwell.Quantity != nil {
-			t.Trial.Dwell = x.Dwell.Quantity.Value.String() + " " + x.Dwell.Quantity.Unit
+		if q := x.Dwell; q.Given {
+			t.Trial.Dwell = q.Value.Value.String() + " " + string(q.Value.Unit)
 		}
 	}
-	if x := st.Examination; x != nil {
-		t.Examination = &stack.Examination{Outcome: string(x.Outcome), How: deref(x.How)}
+	if x := from.Examination; x != nil {
+		t.Examination = &stack.Examination{Outcome: x.Outcome, How: x.How}
 	}
-	if st.Label != nil {
+	if from.Label != nil {
 		t.NumberRecorded = stack.No
-		if st.Label.NumberRecorded {
+		if from.Label.NumberRecorded {
 			t.NumberRecorded = stack.Yes
 		}
 	}
-	if st.Joint != nil {
-		t.CarriesLoad = yesNo(&st.Joint.CarriesLoad)
+	if from.Joint != nil {
+		t.CarriesLoad = yesNo(from.Joint.CarriesLoad)
 	}
 }
 
-func drying(d *api.Drying) stack.Drying {
+func drying(d *record.Drying) stack.Drying {
 	if d == nil {
 		return stack.Drying{}
 	}
-	out := stack.Drying{State: string(d.State), Slowed: yesNo(d.HeldBack)}
+	out := stack.Drying{State: d.State, Slowed: yesNo(d.HeldBack), TemperatureC: inUnit(d.Temperature, quantity.Celsius)}
 	if d.Days != nil {
 		out.Days = d.Days.Float64()
 	}
-	out.TemperatureC = inUnit(d.Temperature, quantity.Celsius)
 	return out
 }
 
-func environment(e *api.Environment) stack.Environment {
-	if e == nil {
-		return stack.Environment{}
-	}
+func environment(e record.Environment) stack.Environment {
 	out := stack.Environment{
 		AirC: in(e.AirTemperature, quantity.Celsius), SurfaceC: in(e.SurfaceTemperature, quantity.Celsius),
 		RelativeHumidity: in(e.RelativeHumidity, quantity.Percent), StoreC: in(e.StoreTemperature, quantity.Celsius),
 		ClosedCase: yesNo(e.ClosedCase),
 	}
-	if e.Ph != nil {
-		ph := e.Ph.Float64()
+	if e.PH != nil {
+		ph := e.PH.Float64()
 		out.PH = &ph
 	}
 	return out
 }
 
-// given answers whether a question was answered with a text (yes), with "none"
+// given answers whether a question was answered with a value (yes), with "none"
 // (no), or not at all.
-func given(a *api.AnswerableText) stack.Answer {
+func given[T any](said record.Said[T]) stack.Answer {
 	switch {
-	case a == nil:
-		return stack.Unknown
-	case a.Text != nil:
+	case said.Given:
 		return stack.Yes
-	case a.Answer != nil && *a.Answer == "none":
+	case said.Answer == record.AnswerNone:
 		return stack.No
 	}
 	return stack.Unknown
 }
 
-func authorised(a *api.Authorisation) stack.Answer {
-	switch {
-	case a == nil:
-		return stack.Unknown
-	case a.Given != nil:
-		return stack.Yes
-	case a.Answer != nil && *a.Answer == "none":
-		return stack.No
-	}
-	return stack.Unknown
-}
-
-func yesNo(a *api.YesNo) stack.Answer {
-	switch deref(a) {
+func yesNo(a record.YesNo) stack.Answer {
+	switch a {
 	case "yes":
 		return stack.Yes
 	case "no":
@@ -154,40 +132,31 @@ func yesNo(a *api.YesNo) stack.Answer {
 	return stack.Unknown
 }
 
-func paths(list *[]string) []stack.Area {
+func paths(list []string) []stack.Area {
 	var out []stack.Area
-	for _, p := range deref(list) {
+	for _, p := range list {
 		out = append(out, stack.Area(p))
 	}
 	return out
 }
 
-// when gives the bounds of a date; one that cannot be read has none.
-func when(d *api.AnswerableDate) edtf.Period { return values.Date(d).Period() }
-
-// in gives an answerable quantity as a number of a unit, nil where it was not
-// answered with one of its kind.
-func in(a *api.AnswerableQuantity, unit quantity.Unit) *float64 {
-	if a == nil {
+// in gives an amount as a number of a unit, nil where none of its kind is known.
+func in(a record.Amount, unit quantity.Unit) *float64 {
+	if !a.Given {
 		return nil
 	}
-	return inUnit(a.Quantity, unit)
+	return inUnit(&a.Value, unit)
 }
 
-func inUnit(q *api.Quantity, unit quantity.Unit) *float64 {
+func inUnit(q *quantity.Quantity, unit quantity.Unit) *float64 {
 	if q == nil {
 		return nil
 	}
-	from, err := quantity.ParseUnit(q.Unit)
-	if err != nil || from.Kind() != unit.Kind() {
-		return nil
-	}
-	x, err := quantity.Convert(q.Value.Rat(), from, unit)
+	x, err := q.In(unit)
 	if err != nil {
 		return nil
 	}
-	f, _ := x.Float64()
-	return &f
+	return &x
 }
 
 func deref[T any](p *T) T {

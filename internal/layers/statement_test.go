@@ -1,52 +1,52 @@
 package layers_test
 
 import (
-	"encoding/json"
 	"math"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/layers"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/shelf"
 	"meniscus/internal/stack"
+	"meniscus/internal/statement"
 )
 
-func statement[T any](t *testing.T, text string) *T {
+// value reads a statement.
+func value[T record.Value](t *testing.T, kind record.Kind, words string) T {
 	t.Helper()
-	var st T
-	if err := json.Unmarshal([]byte(text), &st); err != nil {
+	reading, err := statement.Read(kind, []byte(words))
+	if err != nil {
 		t.Fatal(err)
 	}
-	return &st
+	return reading.Value.(T)
 }
 
 // nothing is a shelf without records.
 var nothing = shelf.Read(nil, postgres.Shelf{})
 
 // row is a record's statement as it is stored.
-func row(kind record.Kind, id uuid.UUID, statement string) postgres.Row {
-	body := `{"statement":` + statement + `}`
+func row(kind record.Kind, id uuid.UUID, words string) postgres.Row {
+	body := `{"statement":` + words + `}`
 	return postgres.Row{Kind: kind, Record: id, Body: &body}
 }
 
 // TestWhatIsLeftOpenStaysUnknown: a statement that says nothing makes no answer.
 func TestWhatIsLeftOpenStaysUnknown(t *testing.T) {
 	t.Parallel()
-	got := layers.Treatment("t", statement[api.TreatmentStatement](t, `{"specimen":{},"action":"coating","areas":{"answer":"unknown"},"dates":{"answer":"unknown"}}`), nothing)
+	got := layers.Treatment("t", value[*record.Treatment](t, record.KindTreatment, `{"specimen":{},"action":"coating","areas":{"answer":"unknown"},"dates":{"answer":"unknown"}}`), nothing)
 	if !got.AreasUnknown || !got.When.From.IsZero() || !got.When.To.IsZero() || got.CarriesLoad != stack.Unknown || got.NumberRecorded != stack.Unknown || got.Authorised != stack.Unknown || got.Supported != stack.Unknown || got.NothingPut {
 		t.Errorf("got %+v, want everything unknown", got)
 	}
-	s := layers.Specimen("s", statement[api.SpecimenStatement](t, `{"identifiers":[]}`))
+	s := layers.Specimen("s", value[*record.Specimen](t, record.KindSpecimen, `{"identifiers":[]}`))
 	if s.SamplingKnown || s.Is(stack.Friable) != stack.Unknown || s.Is(stack.Porous) != stack.Unknown {
 		t.Errorf("got %+v, want nothing known", s)
 	}
-	none := layers.Specimen("s", statement[api.SpecimenStatement](t, `{"identifiers":[],"plannedSampling":[]}`))
+	none := layers.Specimen("s", value[*record.Specimen](t, record.KindSpecimen, `{"identifiers":[],"plannedSampling":[]}`))
 	if !none.SamplingKnown {
 		t.Error("an empty list: got unanswered, want that no sampling is planned")
 	}
@@ -56,7 +56,7 @@ func TestWhatIsLeftOpenStaysUnknown(t *testing.T) {
 // is no answer.
 func TestUnits(t *testing.T) {
 	t.Parallel()
-	got := layers.Treatment("t", statement[api.TreatmentStatement](t, `{"specimen":{},"action":"coating","areas":{"paths":["skull"]},"dates":{"edtf":"2020"},
+	got := layers.Treatment("t", value[*record.Treatment](t, record.KindTreatment, `{"specimen":{},"action":"coating","areas":{"paths":["skull"]},"dates":{"edtf":"2020"},
 		"environment":{"airTemperature":{"quantity":{"value":68,"unit":"[degF]"}},"relativeHumidity":{"quantity":{"value":0.5,"unit":"1"}},"storeTemperature":{"quantity":{"value":3,"unit":"g"}}},
 		"solventExposure":[{"solvent":"acetone","time":{"quantity":{"value":90,"unit":"min"}}},{"solvent":"acetone","time":{"answer":"unknown"}}]}`), nothing)
 	e := got.Environment
@@ -90,7 +90,7 @@ func TestMixtures(t *testing.T) {
 		row(record.KindBatch, circle, `{"code":"C","kind":"blend","inputs":[{"from":{"batch":{"id":"`+circle.String()+`"}},"part":"stock","amount":{"answer":"unknown"}}]}`),
 	}})
 	use := func(used string) stack.Use {
-		st := statement[api.TreatmentStatement](t, `{"specimen":{},"action":"coating","areas":{"paths":["skull"]},"dates":{"edtf":"2020"},"materials":[{"used":`+used+`}]}`)
+		st := value[*record.Treatment](t, record.KindTreatment, `{"specimen":{},"action":"coating","areas":{"paths":["skull"]},"dates":{"edtf":"2020"},"materials":[{"used":`+used+`}]}`)
 		return layers.Treatment("t", st, on).Uses[0]
 	}
 	want := stack.Use{

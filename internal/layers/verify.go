@@ -22,7 +22,7 @@ type Verifier struct {
 	// Knowledge is what an institution knows of materials.
 	Knowledge func(ctx context.Context, institution uuid.UUID) (*material.Base, error)
 	// Projection gives what a statement makes of the projections.
-	Projection func(ctx context.Context, institution uuid.UUID, row postgres.Row) (func(*postgres.Projector), error)
+	Projection func(row postgres.Row) (func(*postgres.Projector), error)
 	// Report takes one sentence for everything that is not as it should be.
 	Report func(sentence string)
 
@@ -149,7 +149,7 @@ func (v *Verifier) projectionsOf(ctx context.Context, institution uuid.UUID, pag
 	for _, last := range page {
 		out.Records++
 		var project func(*postgres.Projector)
-		err := guard.Run(func() (err error) { project, err = v.Projection(ctx, institution, last.Row); return err })
+		err := guard.Run(func() (err error) { project, err = v.Projection(last.Row); return err })
 		r := postgres.Reprojection{Record: last.Record, Revision: last.Revision, Kind: last.Kind, Project: project,
 			Whole: last.Worded && last.Act != ledger.Retracted}
 		if last.Blanked > 0 {

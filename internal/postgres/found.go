@@ -64,7 +64,7 @@ func (s *Store) PersonNamed(ctx context.Context, institution uuid.UUID, name str
 	}
 	_, err = s.Write(ctx, Write{Institution: institution, Person: id, RequestID: uuid.Must(uuid.NewV7()), Entries: []Entry{{
 		Record: id, Kind: record.KindPerson, Revision: 1, Act: ledger.Stated, Body: body,
-		Project: func(p *Projector) { p.Person(record.Person{DisplayName: name}) },
+		Project: func(p *Projector) { p.Project(&record.Person{DisplayName: name}) },
 	}}})
 	return id, err
 }

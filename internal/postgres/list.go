@@ -17,7 +17,7 @@ func (s *Store) List(ctx context.Context, institution uuid.UUID, f Filter, after
 	w.and("t.id > ?", after)
 	return collect[Row](ctx, s, institution, `
 		select `+entryColumns+`, null::bigint as seq
-		  from `+tableOf[f.Kind]+` t
+		  from `+kinds[f.Kind].name+` t
 		  join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
 		 where `+w.sql()+` order by t.id limit `+w.arg(limit), w.args...)
 }
@@ -35,7 +35,7 @@ func (s *Store) ListSince(ctx context.Context, institution uuid.UUID, f Filter, 
 	return collect[Row](ctx, s, institution, `
 		select `+entryColumns+`, p.seq
 		  from place p
-		  join `+tableOf[f.Kind]+` t on t.institution_id = p.institution_id and t.id = p.record_id
+		  join `+kinds[f.Kind].name+` t on t.institution_id = p.institution_id and t.id = p.record_id
 		  `+ofPlace+`
 		 where `+w.sql()+` and e.revision <= t.revision and not exists (
 			select from place q join entry r on r.id = q.entry_id and r.institution_id = q.institution_id
@@ -47,6 +47,6 @@ func (s *Store) ListSince(ctx context.Context, institution uuid.UUID, f Filter, 
 func (s *Store) Exists(ctx context.Context, institution uuid.UUID, kind record.Kind, id uuid.UUID) (bool, error) {
 	type one struct{ Found bool }
 	rows, err := collect[one](ctx, s, institution,
-		`select exists (select from `+tableOf[kind]+` where institution_id = $1 and id = $2) as found`, institution, id)
+		`select exists (select from `+kinds[kind].name+` where institution_id = $1 and id = $2) as found`, institution, id)
 	return err == nil && rows[0].Found, err
 }

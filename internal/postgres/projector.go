@@ -29,24 +29,6 @@ func (p *Projector) clear(table, column string) {
 	}
 }
 
-// Person projects a person.
-func (p *Projector) Person(v record.Person) {
-	p.batch.put(personTable, p.record, p.revision, v.DisplayName, record.FoldName(v.DisplayName))
-}
-
-// Specimen projects a specimen and its identifiers.
-func (p *Projector) Specimen(v record.Specimen) {
-	p.batch.put(specimenTable, p.record, p.revision, orNull(v.Collection), orNull(v.BodyKind), refOrNull(v.Parent))
-	p.part(v.Part)
-	p.clear("specimen_identifier", "specimen_id")
-	for i, id := range v.Identifiers {
-		p.batch.put(identifierTable, p.record, i, id.Kind, id.Value, record.Fold(id.Value), record.Plain(id.Value), orNull(v.Collection))
-	}
-	if v.Part != nil {
-		p.stood()
-	}
-}
-
 // part projects what a part took with it when it became a specimen, or that the
 // specimen is no part.
 func (p *Projector) part(v *record.Part) {
@@ -57,87 +39,14 @@ func (p *Projector) part(v *record.Part) {
 		}
 		return
 	}
-	areas := append([]string{}, v.Areas...)
+	areas := append([]string{}, v.Areas.Value...)
 	if slices.Contains(areas, "whole") {
 		areas = []string{} // as where they are not known: all of it is inherited
 	}
-	earliest, latest := bounds(v.Split)
+	earliest, latest := bounds(v.Split.Value)
 	p.batch.Queue(`
 		update specimen set part_areas = $3, split_earliest = $4, split_latest = $5, split_recorded = coalesce(split_recorded, $6::timestamptz, now())
 		 where institution_id = $1 and id = $2`, p.batch.institution, p.record, areas, earliest, latest, p.recorded)
-}
-
-// Supply projects a supply.
-func (p *Projector) Supply(v record.Supply) {
-	received, latest := bounds(v.Received)
-	_, expiry := bounds(v.Expiry)
-	p.batch.Queue(`
-		insert into supply (institution_id, id, revision, code, material_id, received, received_latest, expiry) values ($1, $2, $3, $4, $5, $6, $7, $8)
-		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false, code = excluded.code,
-			material_id = excluded.material_id, received = excluded.received, received_latest = excluded.received_latest, expiry = excluded.expiry`,
-		p.batch.institution, p.record, p.revision, v.Code, orNull(v.Material), received, latest, expiry)
-}
-
-// Batch projects a batch and what went into it.
-func (p *Projector) Batch(v record.Batch) {
-	earliest, latest := bounds(v.Made)
-	p.batch.Queue(`
-		insert into batch (institution_id, id, revision, code, kind, made_earliest, made_latest) values ($1, $2, $3, $4, $5, $6, $7)
-		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false, code = excluded.code,
-			kind = excluded.kind, made_earliest = excluded.made_earliest, made_latest = excluded.made_latest`,
-		p.batch.institution, p.record, p.revision, v.Code, v.Kind, earliest, latest)
-	p.clear("batch_input", "batch_id")
-	for i, in := range v.Inputs {
-		p.batch.Queue(`
-			insert into batch_input (institution_id, batch_id, position, part, supply_id, from_batch_id, material_id, words, candidates)
-			values ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
-			p.batch.institution, p.record, i, in.Part, refOrNull(in.Supply), refOrNull(in.Batch), orNull(in.Material), orNull(in.Words), orEmpty(in.Candidates))
-	}
-	p.people("batch", v.People)
-}
-
-// AmountChange projects an amount change.
-func (p *Projector) AmountChange(v record.AmountChange) {
-	earliest, latest := bounds(v.Date)
-	p.batch.Queue(`
-		insert into amount_change (institution_id, id, revision, batch_id, kind, earliest, latest, person_id,
-			with_supply_id, with_batch_id, with_material_id, with_words, with_candidates)
-		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)
-		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false,
-			batch_id = excluded.batch_id, kind = excluded.kind, earliest = excluded.earliest, latest = excluded.latest,
-			person_id = excluded.person_id, with_supply_id = excluded.with_supply_id, with_batch_id = excluded.with_batch_id,
-			with_material_id = excluded.with_material_id, with_words = excluded.with_words, with_candidates = excluded.with_candidates`,
-		p.batch.institution, p.record, p.revision, v.Batch, v.Kind, earliest, latest, refOrNull(v.By),
-		refOrNull(v.With.Supply), refOrNull(v.With.Batch), orNull(v.With.Material), orNull(v.With.Words), orEmpty(v.With.Candidates))
-}
-
-// Treatment projects a treatment with its areas, people, materials and what it
-// removes.
-func (p *Projector) Treatment(v record.Treatment) {
-	earliest, latest := bounds(v.Date)
-	if !p.first {
-		p.batch.Queue(`
-			insert into treatment_was_on (institution_id, specimen_id, treatment_id)
-			select institution_id, specimen_id, id from treatment where institution_id = $1 and id = $2 and specimen_id <> $3
-			union
-			select institution_id, joined_to_id, id from treatment where institution_id = $1 and id = $2 and joined_to_id is distinct from $4
-			   and joined_to_id is not null
-			on conflict do nothing`, p.batch.institution, p.record, v.Specimen, refOrNull(v.JoinedTo))
-	}
-	p.batch.put(treatmentTable, p.record, p.revision, v.Specimen, refOrNull(v.JoinedTo), v.Action, earliest, latest, refOrNull(v.Event), refOrNull(v.Plan))
-	p.areas("treatment", v.Areas)
-	p.people("treatment", v.People)
-	p.clear("treatment_use_candidate", "treatment_id")
-	p.uses("treatment", v.Uses)
-	for i, use := range v.Uses {
-		for _, candidate := range use.Candidates {
-			p.batch.put(candidateTable, p.record, i, candidate)
-		}
-	}
-	p.clear("treatment_removes", "treatment_id")
-	for _, removed := range v.Removes {
-		p.batch.put(removesTable, p.record, removed)
-	}
 }
 
 // areas projects the areas of a record whose table this is.
@@ -148,11 +57,16 @@ func (p *Projector) areas(table string, paths []string) {
 	}
 }
 
-// people projects who had a part in a record whose table this is.
+// people projects who had a part in a record whose table this is, but for those
+// of whom only an answer was given.
 func (p *Projector) people(table string, people []record.Involvement) {
 	p.clear(table+"_person", table+"_id")
-	for i, who := range people {
-		p.batch.put(personTables[table], p.record, i, who.Person, who.Part)
+	position := 0
+	for _, who := range people {
+		if who.Person != uuid.Nil {
+			p.batch.put(personTables[table], p.record, position, who.Person, who.Part)
+			position++
+		}
 	}
 }
 
@@ -165,31 +79,10 @@ func (p *Projector) uses(table string, uses []record.Use) {
 	}
 }
 
-// Material projects an institution's own material; like is the id of the
-// built-in one that it is like, or "".
-func (p *Projector) Material(like string) {
-	p.batch.Queue(`
-		insert into material (institution_id, id, revision, like_id) values ($1, $2, $3, $4)
-		on conflict (id, institution_id) do update set revision = excluded.revision, retracted = false, like_id = excluded.like_id`,
-		p.batch.institution, p.record, p.revision, orNull(like))
-}
-
-// tableOf is where a kind's projection lies.
-var tableOf = map[record.Kind]string{
-	record.KindPerson:       "person",
-	record.KindSpecimen:     "specimen",
-	record.KindSupply:       "supply",
-	record.KindBatch:        "batch",
-	record.KindAmountChange: "amount_change",
-	record.KindTreatment:    "treatment",
-	record.KindPlan:         "plan",
-	record.KindMaterial:     "material",
-}
-
 // Retract takes a record out of lists, reports and present states.
 func (p *Projector) Retract(kind record.Kind) {
-	if table, ok := tableOf[kind]; ok {
-		p.batch.Queue(`update `+table+` set retracted = true, revision = $3 where institution_id = $1 and id = $2`,
+	if k := kinds[kind]; k != nil {
+		p.batch.Queue(`update `+k.name+` set retracted = true, revision = $3 where institution_id = $1 and id = $2`,
 			p.batch.institution, p.record, p.revision)
 	}
 }
@@ -202,7 +95,7 @@ func (p *Projector) Blank(kind record.Kind) {
 		return
 	}
 	for _, table := range projections[kind] {
-		if table[0] != tableOf[kind] && table[0] != "specimen_stood" { // that has no words
+		if table[0] != kinds[kind].name && table[0] != "specimen_stood" { // that has no words
 			p.clear(table[0], table[1])
 		}
 	}
@@ -216,7 +109,7 @@ func (p *Projector) Blank(kind record.Kind) {
 // changed last by it, if it took the words of the statement in force.
 func (p *Projector) Blanked(kind record.Kind) {
 	p.batch.Queue(`
-		update `+tableOf[kind]+` set revision = $3 where institution_id = $1 and id = $2
+		update `+kinds[kind].name+` set revision = $3 where institution_id = $1 and id = $2
 		   and exists (select from entry x where x.institution_id = $1 and x.record_id = $2 and x.revision = $3 and `+blanksInForce+`)`,
 		p.batch.institution, p.record, p.revision)
 }
@@ -232,9 +125,6 @@ func bounds(d edtf.Date) (earliest, latest any) {
 	}
 	return earliest, latest
 }
-
-// orEmpty is a list that is stored as empty, and not as null.
-func orEmpty(list []string) []string { return append([]string{}, list...) }
 
 func orNull(text string) *string {
 	if text == "" {

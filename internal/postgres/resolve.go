@@ -55,7 +55,7 @@ func queueKnown(b *batch, kind record.Kind, ids []uuid.UUID, known map[uuid.UUID
 		for _, r := range found {
 			known[r.ID] = true
 		}
-	}, &rows, `select id from `+tableOf[kind]+` where institution_id = $1 and id = any($2)`, b.institution, ids)
+	}, &rows, `select id from `+kinds[kind].name+` where institution_id = $1 and id = any($2)`, b.institution, ids)
 }
 
 func queuePeople(b *batch, names []string, people map[string][]uuid.UUID) {

@@ -163,7 +163,7 @@ func refused(err error) error {
 // retraction, which took nothing away.
 func (p *Projector) Remain(kind record.Kind, remains *string, retraction bool) {
 	for _, table := range projections[kind] {
-		if table[0] != tableOf[kind] && table[0] != "specimen_stood" && !retraction {
+		if table[0] != kinds[kind].name && table[0] != "specimen_stood" && !retraction {
 			p.clear(table[0], table[1])
 		}
 	}

@@ -180,7 +180,7 @@ func (s *Store) Reproject(ctx context.Context, institution uuid.UUID, records []
 func (b *batch) clear(of map[record.Kind][]uuid.UUID) {
 	for kind, records := range of {
 		for _, table := range projections[kind] {
-			if table[0] != tableOf[kind] && table[0] != "specimen_stood" { // earlier revisions made that
+			if table[0] != kinds[kind].name && table[0] != "specimen_stood" { // earlier revisions made that
 				b.Queue(`delete from `+table[0]+` where institution_id = $1 and `+table[1]+` = any($2)`, b.institution, records)
 			}
 		}

@@ -9,15 +9,16 @@ import (
 	"meniscus/internal/fault"
 )
 
-// Person is what the record must know of a person; the rest of the statement
-// is kept as it was made.
+// Person is what a person's statement says.
 type Person struct {
-	DisplayName string
-	ORCID       string // as written, or empty
+	DisplayName  string
+	Role         string
+	ORCID        string // as written, or empty
+	Organisation string
 }
 
 // Check tells what is wrong with a person's statement.
-func (p Person) Check() error {
+func (p *Person) Check(Ref) error {
 	if p.ORCID == "" {
 		return nil
 	}

@@ -1,10 +1,27 @@
 package record
 
-// Plan is what the record must know of a proposed treatment; the rest of the
-// statement is kept as it was made.
+import (
+	"meniscus/internal/fault"
+)
+
+// Plan is what a plan's statement says.
 type Plan struct {
-	// Treatment is the one proposed; its people are those who would do it and
-	// those who propose it.
-	Treatment
-	Authorised bool
+	// Treatment is the one proposed.
+	Treatment     Treatment
+	Reason        Text
+	Risks         Text
+	Estimate      Text
+	ProposedBy    []Involvement
+	Proposed      Date
+	Authorisation Said[Authorisation]
+	Remarks       string
+}
+
+// Check tells what keeps the proposed treatment from being understood.
+func (p *Plan) Check(self Ref) error {
+	var faults fault.List
+	if err := faults.Merge("/treatment", p.Treatment.Check(self)); err != nil {
+		return err
+	}
+	return faults.Err()
 }

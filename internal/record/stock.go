@@ -3,45 +3,72 @@ package record
 import (
 	"fmt"
 
-	"meniscus/internal/edtf"
 	"meniscus/internal/fault"
+	"meniscus/internal/quantity"
 )
 
-// Supply is what the record must know of a received container.
+// Supply is what the statement of a received container says.
 type Supply struct {
-	Code     string
-	Material string
-	Received edtf.Date // zero when not answered
-	Expiry   edtf.Date
+	Code         string
+	Material     string // its id
+	Grade        string
+	SaysOfItself string
+	MakerLotCode string
+	Solids       *Strength
+	Density      *quantity.Quantity
+	Received     Date
+	Opened       Date
+	Expiry       Date
+	Amount       Amount
+	Container    *Container
+	SafetySheet  *Document
+	State        string
+	Remarks      string
 }
 
-// Input is one thing that went into a batch: exactly one of Supply, Batch,
-// Material and Words is set.
-type Input struct {
-	Part     string
-	Supply   Ref
-	Batch    Ref
-	Material string
-	Words    string
-	// Candidates are the materials that Words may mean; none if nobody has said.
-	Candidates []string
-}
+// Check finds nothing wrong with a supply that has the contract's shape.
+func (*Supply) Check(Ref) error { return nil }
 
-// Batch is what the record must know of a mixture that somebody made.
+// Batch is what the statement of a mixture says that somebody made.
 type Batch struct {
 	Code   string
-	Kind   string
-	Made   edtf.Date
-	Inputs []Input
+	Type   string // solution, bottle …
+	Made   Date
+	Expiry Date
 	People []Involvement
+	Inputs Said[[]Input]
+	// Finished is the whole, if it was measured.
+	Finished        Amount
+	Recipe          *Recipe
+	LabelStrength   Said[Strength]
+	Solvents        Said[[]SolventShare]
+	Container       *Container
+	State           string
+	ClearCheck      *ClearCheck
+	ReferenceSample Text
+	Remarks         string
+}
+
+// Recipe is what was asked for.
+type Recipe struct {
+	Strength *Strength
+	Amount   *quantity.Quantity
+	Words    string
+}
+
+// ClearCheck is whether a solution had cleared.
+type ClearCheck struct {
+	Date   Date
+	By     Ref
+	Result string
 }
 
 // Check tells what is wrong with a batch: one that is said to be made from
 // itself cannot be understood. Everything else is kept, and findings say what
 // is odd.
-func (b Batch) Check(self Ref) error {
+func (b *Batch) Check(self Ref) error {
 	var faults fault.List
-	for i, in := range b.Inputs {
+	for i, in := range b.Inputs.Value {
 		if in.Batch != (Ref{}) && in.Batch == self {
 			faults.Add("batch-made-from-itself", fmt.Sprintf("/inputs/%d/from/batch/id", i), "A batch cannot go into itself; name the batch that it was made from.")
 		}
@@ -51,9 +78,16 @@ func (b Batch) Check(self Ref) error {
 
 // AmountChange is what became of part of a batch.
 type AmountChange struct {
-	Batch Ref
-	Kind  string
-	Date  edtf.Date
-	By    Ref   // zero when nobody is named
-	With  Input // what it was topped up with; zero when nothing is named
+	Batch  Ref
+	Type   string // spilled, topped-up …
+	Amount Amount
+	Date   Date
+	By     Ref   // zero when nobody is named
+	With   *Used // what it was topped up with; nil when nothing is named
+	// DippedBrush says that a used brush went into it.
+	DippedBrush bool
+	Remarks     string
 }
+
+// Check finds nothing wrong with a change that has the contract's shape.
+func (*AmountChange) Check(Ref) error { return nil }

@@ -2,67 +2,200 @@ package record
 
 import (
 	"fmt"
+	"time"
 
 	"meniscus/internal/edtf"
 	"meniscus/internal/fault"
+	"meniscus/internal/quantity"
 )
 
-// Certainty is how sure an identification is.
-type Certainty string
-
-// The degrees of certainty.
-const (
-	Documented Certainty = "documented"
-	Analysed   Certainty = "analysed"
-	Inferred   Certainty = "inferred"
-	Unknown    Certainty = "unknown"
-)
-
-// Use is one material of a treatment: exactly one of Batch, Supply, Material
-// and Words is set.
-type Use struct {
-	Role       string
-	Batch      Ref
-	Supply     Ref
-	Material   string
-	Words      string
-	Certainty  Certainty
-	Candidates []string // the materials that Words may mean
-}
-
-// Involvement is one person's part in a treatment.
-type Involvement struct {
-	Person Ref
-	Part   string
-}
-
-// Treatment is what the record must know of a treatment; the rest of the
-// statement is kept as it was made.
+// Treatment is what a treatment's statement says.
 type Treatment struct {
 	Specimen Ref
 	JoinedTo Ref
 	Event    Ref
-	Plan     Ref
-	Action   string
-	Areas    []string // empty when answered with a word
-	Date     edtf.Date
-	Uses     []Use
-	People   []Involvement
-	Removes  []Ref
+	Plan     Said[Ref]
+	Action   Action
+	Purpose  Text
+	Extent   Text
+	Date     Date
+	Started  *time.Time
+	Ended    *time.Time
+
+	Areas           Areas
+	PossiblyReached []string
+	Method          string
+	PartialBath     bool
+	Coats           int
+	Drying          *Drying
+	// Uses are the materials; a list without items says that nothing was used.
+	Uses          Said[[]Use]
+	AmountRemoved Amount
+	Exposures     []Exposure
+	Environment   Environment
+	Support       Text
+	Relations     []Relation
+
+	People        []Involvement
+	Authorisation Said[Authorisation]
+	Deviations    []Deviation
 
 	// What the action asks for.
-	HasRemoval     bool
-	HasTest        bool
-	HasExamination bool
-	HasSampling    bool
-	HasLabel       bool
+	Removal     *Removal
+	Test        *Test
+	Examination *Examination
+	Sampling    *Sampling
+	Label       *Label
+	Joint       *Joint
+
+	ConditionBefore    Text
+	ConditionAfter     Text
+	Images             Said[[]Image]
+	Reversibility      *Reversibility
+	UntreatedReference Text
+	NextCheck          Date
+	InformationGained  Text
+	InformationLost    Text
+	CatalogueUpdated   Text
+	Report             *Document
+	RecordCopyLocation Text
+	OldCard            *OldCard
+	Remarks            string
+}
+
+// Involvement is one person's part. Person is the zero UUID where an answer
+// stands in its place.
+type Involvement struct {
+	Person       Ref
+	Answer       Answer
+	Part         string
+	Organisation Text
+}
+
+// Drying is how dry it was; Days is nil where nobody said.
+type Drying struct {
+	State       string
+	Days        *quantity.Decimal
+	Temperature *quantity.Quantity
+	HeldBack    YesNo
+}
+
+// Exposure is how long a solvent touched the specimen.
+type Exposure struct {
+	Solvent string // the id of a material
+	Time    Amount
+	During  string
+}
+
+// Environment is what it was like around the specimen.
+type Environment struct {
+	AirTemperature     Amount
+	SurfaceTemperature Amount
+	RelativeHumidity   Amount
+	StoreTemperature   Amount
+	ClosedCase         YesNo
+	PH                 *quantity.Decimal
+	Conductivity       *quantity.Quantity
+}
+
+// Relation is how a treatment's layer lies to another's.
+type Relation struct {
+	Kind      string
+	Treatment Ref
+	Area      string
+}
+
+// Authorisation is who allowed something.
+type Authorisation struct {
+	By        Ref
+	Date      Date
+	Class     string
+	Authority string
+}
+
+// Deviation is a departure from the plan.
+type Deviation struct {
+	What     string
+	Approval Said[Authorisation]
+}
+
+// Removal is what a treatment took off, and how far.
+type Removal struct {
+	Treatments  []Ref
+	Left        string
+	Method      string
+	Limit       string
+	ConfirmedBy Ref
+}
+
+// Test is a small trial; Layer is the treatment that it was made on.
+type Test struct {
+	Layer    Ref
+	Solvent  string // the id of a material
+	Reagent  string
+	Dwell    Amount
+	Observed string
+}
+
+// Examination is what was looked for and found.
+type Examination struct {
+	LookedFor string
+	Outcome   string
+	How       string
+}
+
+// Sampling is what was taken.
+type Sampling struct {
+	Sample   Ref
+	Mass     Amount
+	TakenFor string
+	SentTo   string
+}
+
+// Label is a number on the specimen.
+type Label struct {
+	Number         string
+	NumberRecorded bool
+}
+
+// Joint is what a joint bears.
+type Joint struct{ CarriesLoad YesNo }
+
+// Image is a picture.
+type Image struct {
+	Stage string
+	Scale Text
+	Taken edtf.Date
+}
+
+// Reversibility is somebody's word on it, which is no evidence.
+type Reversibility struct {
+	Says                                  string
+	Redissolvable, Removable, Retreatable string
+	TestedHow                             Text
+	By                                    Ref
+	Date                                  Date
+}
+
+// OldCard is the card that a record was taken from.
+type OldCard struct {
+	Verbatim      string
+	TranscribedBy Ref
+}
+
+// Removes are the treatments that this one took off.
+func (t *Treatment) Removes() []Ref {
+	if t.Removal == nil {
+		return nil
+	}
+	return t.Removal.Treatments
 }
 
 // Check tells what keeps a treatment from being understood. What should not
 // have been done is no fault: it is recorded, and findings say so.
-func (t Treatment) Check() error {
+func (t *Treatment) Check(Ref) error {
 	var faults fault.List
-	for i, path := range t.Areas {
+	for i, path := range t.Areas.Value {
 		if err := faults.Merge(fmt.Sprintf("/areas/paths/%d", i), CheckArea(path)); err != nil {
 			return err
 		}
@@ -73,17 +206,18 @@ func (t Treatment) Check() error {
 
 // checkParts asks for the part of the statement that the action is about, and
 // refuses the others'.
-func (t Treatment) checkParts(faults *fault.List) {
+func (t *Treatment) checkParts(faults *fault.List) {
 	parts := []struct {
-		action, member string
-		given          bool
-		what           string
+		action Action
+		member string
+		given  bool
+		what   string
 	}{
-		{"removal", "removal", t.HasRemoval, "which treatments it took off and what is known to be left"},
-		{"test", "test", t.HasTest, "what was seen"},
-		{"examination", "examination", t.HasExamination, "what was found, or that none was found"},
-		{"sampling", "sampling", t.HasSampling, "what was taken"},
-		{"labelling", "label", t.HasLabel, "whether the number was recorded first"},
+		{ActionRemoval, "removal", t.Removal != nil, "which treatments it took off and what is known to be left"},
+		{ActionTest, "test", t.Test != nil, "what was seen"},
+		{ActionExamination, "examination", t.Examination != nil, "what was found, or that none was found"},
+		{ActionSampling, "sampling", t.Sampling != nil, "what was taken"},
+		{ActionLabelling, "label", t.Label != nil, "whether the number was recorded first"},
 	}
 	for _, p := range parts {
 		switch {
@@ -93,7 +227,7 @@ func (t Treatment) checkParts(faults *fault.List) {
 			faults.Add(p.member+"-out-of-place", "/"+p.member, "The member %q belongs to the action %q.", p.member, p.action)
 		}
 	}
-	if t.JoinedTo != (Ref{}) && t.Action != "joining" {
+	if t.JoinedTo != (Ref{}) && t.Action != ActionJoining {
 		faults.Add("joined-to-out-of-place", "/joinedTo", "Another specimen is named for the action \"joining\" only.")
 	}
 }

@@ -5,7 +5,7 @@ import (
 
 	"github.com/google/uuid"
 
-	"meniscus/api"
+	"meniscus/internal/record"
 	"meniscus/internal/solution"
 	"meniscus/internal/stock"
 )
@@ -27,10 +27,10 @@ type Held struct {
 	Strength        Strength
 }
 
-// Part is one thing that had gone in: a material, or somebody's words.
+// Part is one thing that had gone in: a material with its grade, or somebody's
+// words.
 type Part struct {
-	Material *api.MaterialUse
-	Words    *api.Words
+	record.Used
 	// Solvent says that it was named as a solvent of a finished batch.
 	Solvent bool
 	// Fraction is its share of the liquids of the batch that was used, zero where
@@ -68,8 +68,8 @@ func (h *Held) share(m *solution.Mixture) {
 		}
 	}
 	for i, p := range h.Parts {
-		if p.Material != nil && p.Fraction == 0 && grams[p.Material.Id] > 0 && grams[p.Material.Id] < whole {
-			h.Parts[i].Fraction, h.Parts[i].By = grams[p.Material.Id]/whole, solution.ByMass
+		if p.Fraction == 0 && grams[p.Material] > 0 && grams[p.Material] < whole {
+			h.Parts[i].Fraction, h.Parts[i].By = grams[p.Material]/whole, solution.ByMass
 		}
 	}
 }
@@ -135,8 +135,8 @@ func (w *walk) batch(at moment, as stance) {
 		return
 	}
 	w.under[here] = true
-	if b.ReferenceSample != nil && w.found.ReferenceSample == "" {
-		w.found.ReferenceSample = deref(b.ReferenceSample.Text)
+	if w.found.ReferenceSample == "" {
+		w.found.ReferenceSample = b.ReferenceSample.Value
 	}
 	in := w.shelf.Stock().At(at.batch.String(), at.record)
 	as.whole = as.whole && !in.Changed
@@ -146,7 +146,7 @@ func (w *walk) batch(at moment, as stance) {
 }
 
 // madeOf takes what a batch was made from, which is the same at each moment.
-func (w *walk) madeOf(b *api.BatchStatement, at moment, as stance) {
+func (w *walk) madeOf(b *record.Batch, at moment, as stance) {
 	w.found.Open = w.found.Open || w.shelf.Stock().InCircle(at.batch.String())
 	made := visited{moment{at.batch, stock.AsMade}, as.possible}
 	if w.inputs[made] {
@@ -154,10 +154,10 @@ func (w *walk) madeOf(b *api.BatchStatement, at moment, as stance) {
 	}
 	w.inputs[made] = true
 	w.solvents(b, as)
-	as.whole = as.whole && len(deref(b.Inputs)) == 1
-	for _, input := range deref(b.Inputs) {
+	as.whole = as.whole && len(b.Inputs.Value) == 1
+	for _, input := range b.Inputs.Value {
 		w.looked++
-		w.from(input.From, at.batch.String(), input.Part == "solvent", as)
+		w.from(input.Used, at.batch.String(), input.Part == "solvent", as)
 	}
 }
 
@@ -184,7 +184,8 @@ func (w *walk) toppedUp(added []stock.Addition, at moment, as stance) {
 
 // partKey is what makes two parts the same.
 type partKey struct {
-	material, words   string
+	material, grade   string
+	words             string // with their certainty and candidates
 	solvent, possible bool
 	fraction          float64
 	by                solution.ShareBy
@@ -192,12 +193,9 @@ type partKey struct {
 
 // take takes a part, once.
 func (w *walk) take(p Part) {
-	key := partKey{solvent: p.Solvent, possible: p.Possible, fraction: p.Fraction, by: p.By}
-	if p.Material != nil {
-		key.material = p.Material.Id + "\x00" + deref(p.Material.Grade)
-	}
-	if p.Words != nil {
-		key.words = fmt.Sprintf("%q %s %q", p.Words.Verbatim, p.Words.Certainty, deref(p.Words.Candidates))
+	key := partKey{material: p.Material, grade: p.Grade, solvent: p.Solvent, possible: p.Possible, fraction: p.Fraction, by: p.By}
+	if p.Words != "" {
+		key.words = fmt.Sprintf("%q %s %q", p.Words, p.Certainty, p.Candidates)
 	}
 	switch {
 	case w.parts[key]:
@@ -213,36 +211,34 @@ func (w *walk) take(p Part) {
 
 // solvents takes the solvents that a finished batch names. Their shares are those
 // of what was used only if that is all of this batch, and as it was made.
-func (w *walk) solvents(b *api.BatchStatement, as stance) {
-	for _, share := range deref(b.Solvents) {
-		p := Part{Material: &api.MaterialUse{Id: share.Id}, Solvent: true, Possible: as.possible}
+func (w *walk) solvents(b *record.Batch, as stance) {
+	for _, share := range b.Solvents.Value {
+		p := Part{Used: record.Used{Material: share.Material}, Solvent: true, Possible: as.possible}
 		if as.whole && share.Fraction != nil {
-			p.Fraction, p.By = share.Fraction.Float64(), solution.ShareBy(deref(share.FractionBy))
+			p.Fraction, p.By = share.Fraction.Float64(), solution.ShareBy(share.By)
 		}
 		w.take(p)
 	}
 }
 
-func (w *walk) from(from api.BatchInputFrom, record string, solvent bool, as stance) {
+func (w *walk) from(from record.Used, entry string, solvent bool, as stance) {
 	switch {
-	case from.Supply != nil:
-		w.supply(from.Supply.Id, as)
-	case from.Batch != nil:
-		w.batch(w.shelf.at(from.Batch.Id, record), as)
-	case from.Material != nil:
-		w.take(Part{Material: from.Material, Possible: as.possible})
-	case from.Words != nil && solvent:
+	case from.Supply != uuid.Nil:
+		w.supply(from.Supply, as)
+	case from.Batch != uuid.Nil:
+		w.batch(w.shelf.at(from.Batch, entry), as)
+	case from.Words != "" && solvent:
 		w.found.Open = true
-	case from.Words != nil:
-		w.take(Part{Words: from.Words, Possible: as.possible})
+	default:
+		w.take(Part{Used: from, Possible: as.possible})
 	}
 }
 
 func (w *walk) supply(id uuid.UUID, as stance) {
-	st := w.shelf.Supplies[id]
-	if st == nil || st.Material.Id == "" {
+	s := w.shelf.Supplies[id]
+	if s == nil || s.Material == "" {
 		w.found.Open = true
 		return
 	}
-	w.take(Part{Material: &st.Material, Possible: as.possible})
+	w.take(Part{Used: record.Used{Material: s.Material, Grade: s.Grade, Certainty: record.Documented}, Possible: as.possible})
 }

@@ -10,14 +10,16 @@
 package shelf
 
 import (
+	"errors"
+
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
 	"meniscus/internal/solution"
+	"meniscus/internal/statement"
 	"meniscus/internal/stock"
 	"meniscus/internal/values"
 )
@@ -26,18 +28,23 @@ import (
 // depth, and what became of them.
 type Shelf struct {
 	Base     *material.Base
-	Supplies map[uuid.UUID]*api.SupplyStatement
-	Batches  map[uuid.UUID]*api.BatchStatement
+	Supplies map[uuid.UUID]*record.Supply
+	Batches  map[uuid.UUID]*record.Batch
 	// More is how many supplies and batches there are beyond those that were read,
 	// and MoreEntries how many entries about what became of them.
 	More, MoreEntries int
+	// Unreadable are the records whose words are there and cannot be read.
+	Unreadable []uuid.UUID
 
-	made     map[string]stock.Made         // by batch
-	with     map[string]api.BatchInputFrom // what batches were topped up with, by entry
-	known    map[string]known              // what was looked up
+	made     map[string]stock.Made  // by batch
+	with     map[string]record.Used // what batches were topped up with, by entry
+	known    map[substance]known    // what was looked up
 	reckoned *stock.Shelf
 	strong   map[moment]Strength
 }
+
+// substance is a material in a grade.
+type substance struct{ id, grade string }
 
 // known is a substance that was looked up; of one that is not known nothing is.
 type known struct {
@@ -45,33 +52,42 @@ type known struct {
 	found     bool
 }
 
-// Read reads the entries about batches.
+// Read reads the entries about batches. A supply or a batch whose words are gone
+// is one that says nothing.
 func Read(base *material.Base, rows postgres.Shelf) *Shelf {
-	h := &Shelf{Base: base, Supplies: map[uuid.UUID]*api.SupplyStatement{}, Batches: map[uuid.UUID]*api.BatchStatement{},
-		More: rows.MoreMade, MoreEntries: rows.MoreEntries, made: map[string]stock.Made{}, with: map[string]api.BatchInputFrom{}, known: map[string]known{}}
+	h := &Shelf{Base: base, Supplies: map[uuid.UUID]*record.Supply{}, Batches: map[uuid.UUID]*record.Batch{},
+		More: rows.MoreMade, MoreEntries: rows.MoreEntries, made: map[string]stock.Made{}, with: map[string]record.Used{}, known: map[substance]known{}}
 	for _, row := range rows.Made {
 		switch row.Kind {
 		case record.KindSupply:
-			keep(h.Supplies, row)
+			h.Supplies[row.Record] = orBlank(read[*record.Supply](h, row))
 		case record.KindBatch:
-			keep(h.Batches, row)
+			h.Batches[row.Record] = orBlank(read[*record.Batch](h, row))
 		}
 	}
-	for id, st := range h.Batches {
-		h.made[id.String()] = h.madeOf(st)
+	for id, b := range h.Batches {
+		h.made[id.String()] = h.madeOf(b)
 	}
 	h.events(rows)
 	return h
 }
 
-// keep reads a statement; words that a redaction took are a statement that says
-// nothing.
-func keep[T any](into map[uuid.UUID]*T, row postgres.Row) {
-	st := new(T)
-	if !values.Statement(row.Body, st) {
-		st = new(T)
+// read reads a row's statement; nil where its words are gone or cannot be read.
+func read[T record.Value](h *Shelf, row postgres.Row) (value T) {
+	reading, err := statement.OfEntry(row.Kind, row.Body)
+	if err == nil {
+		value, _ = reading.Value.(T)
+	} else if !errors.Is(err, statement.ErrRedacted) {
+		h.Unreadable = append(h.Unreadable, row.Record)
 	}
-	into[row.Record] = st
+	return value
+}
+
+func orBlank[T any](value *T) *T {
+	if value == nil {
+		return new(T)
+	}
+	return value
 }
 
 // Stock is the batches with everything on record of them, ready to be asked.
@@ -83,55 +99,56 @@ func (h *Shelf) Stock() *stock.Shelf {
 	return h.reckoned
 }
 
-func (h *Shelf) madeOf(st *api.BatchStatement) stock.Made {
-	out := stock.Made{Code: st.Code, Finished: amount(st.Finished)}
-	for _, in := range deref(st.Inputs) {
+func (h *Shelf) madeOf(b *record.Batch) stock.Made {
+	out := stock.Made{Code: b.Code, Finished: amount(b.Finished)}
+	for _, in := range b.Inputs.Value {
 		out.Inputs = append(out.Inputs, h.ingredient(in))
 	}
-	if st.LabelStrength != nil {
-		label := strength(*st.LabelStrength)
-		out.Label = &label
+	if b.LabelStrength.Given {
+		out.Label = &b.LabelStrength.Value.Strength
 	}
-	shares := deref(st.Solvents)
-	for _, share := range shares {
-		out.LabelSolvent.By = solution.ShareBy(deref(share.FractionBy))
+	for _, share := range b.Solvents.Value {
+		out.LabelSolvent.By = solution.ShareBy(share.By)
 		if out.LabelSolvent.By == "" {
 			out.LabelSolvent.By = solution.ByVolume
 		}
-		if component, ok := h.material(share.Id, nil); ok {
-			out.LabelSolvent.Shares = append(out.LabelSolvent.Shares, solution.SolventShare{Component: component, Fraction: fractionOf(share, len(shares))})
+		if component, ok := h.material(share.Material, ""); ok {
+			out.LabelSolvent.Shares = append(out.LabelSolvent.Shares, solution.SolventShare{Component: component, Fraction: fractionOf(share, len(b.Solvents.Value))})
 		}
 	}
 	return out
 }
 
 // fractionOf is a solvent's share; one solvent alone is all of it.
-func fractionOf(share api.SolventShare, among int) float64 {
-	if share.Fraction == nil && among == 1 {
+func fractionOf(share record.SolventShare, among int) float64 {
+	switch {
+	case share.Fraction != nil:
+		return share.Fraction.Float64()
+	case among == 1:
 		return 1
 	}
-	return deref(share.Fraction).Float64()
+	return 0
 }
 
 // ingredient is one input, with what is known of its supply or material.
-func (h *Shelf) ingredient(in api.BatchInput) stock.Ingredient {
-	out := stock.Ingredient{Amount: amount(&in.Amount)}
-	switch from := in.From; {
-	case from.Batch != nil:
-		out.Batch = from.Batch.Id.String()
-		if st := h.Batches[from.Batch.Id]; st != nil {
-			out.Name = st.Code
+func (h *Shelf) ingredient(in record.Input) stock.Ingredient {
+	out := stock.Ingredient{Amount: amount(in.Amount)}
+	switch {
+	case in.Batch != uuid.Nil:
+		out.Batch = in.Batch.String()
+		if b := h.Batches[in.Batch]; b != nil {
+			out.Name = b.Code
 		}
-	case from.Supply != nil:
-		out.Name, out.Stock = h.supply(from.Supply.Id)
-	case from.Material != nil:
-		out.Name = from.Material.Id
-		if component, ok := h.material(from.Material.Id, from.Material.Grade); ok {
+	case in.Supply != uuid.Nil:
+		out.Name, out.Stock = h.supply(in.Supply)
+	case in.Material != "":
+		out.Name = in.Material
+		if component, ok := h.material(in.Material, in.Grade); ok {
 			k := stock.Pure(component)
 			out.Stock = &k
 		}
-	case from.Words != nil:
-		out.Name = from.Words.Verbatim
+	default:
+		out.Name = in.Words
 	}
 	return out
 }
@@ -139,36 +156,35 @@ func (h *Shelf) ingredient(in api.BatchInput) stock.Ingredient {
 // supply is a received container as it goes into a batch: a dispersion with its
 // solids, or the substance with the density of its own sheet where it has one.
 func (h *Shelf) supply(id uuid.UUID) (string, *solution.Stock) {
-	st := h.Supplies[id]
-	if st == nil || st.Material.Id == "" {
+	s := h.Supplies[id]
+	if s == nil || s.Material == "" {
 		return "a supply whose record is blank", nil
 	}
-	s := values.Substance{Material: &st.Material.Id, Grade: st.Material.Grade, Density: st.Density, Dispersed: st.Solids != nil}
-	component, ok := h.look(s)
+	component, ok := h.look(values.Substance{Material: &s.Material, Grade: orNil(s.Grade), Measured: s.Density, Dispersed: s.Solids != nil})
 	if !ok {
-		return st.Code, nil
+		return s.Code, nil
 	}
 	k := stock.Pure(component)
-	if st.Solids != nil {
-		water, _ := h.material("water", nil)
-		k = solution.Stock{Name: component.Name, Dispersion: &solution.Dispersion{Product: component, Solids: strength(*st.Solids).Number, Water: water}}
+	if s.Solids != nil {
+		water, _ := h.material("water", "")
+		k = solution.Stock{Name: component.Name, Dispersion: &solution.Dispersion{Product: component, Solids: s.Solids.Number, Water: water}}
 	}
-	return st.Code, &k
+	return s.Code, &k
 }
 
 // material looks a material up, once; one that is not known is no component.
-func (h *Shelf) material(id string, grade *string) (solution.Component, bool) {
-	key := id + "\x00" + deref(grade)
+func (h *Shelf) material(id, grade string) (solution.Component, bool) {
+	key := substance{id, grade}
 	if found, ok := h.known[key]; ok {
 		return found.component, found.found
 	}
-	component, ok := h.look(values.Substance{Material: &id, Grade: grade})
+	component, ok := h.look(values.Substance{Material: &id, Grade: orNil(grade)})
 	h.known[key] = known{component, ok}
 	return component, ok
 }
 
-// look looks a substance up and forgets the faults: nobody is there to mend
-// what was recorded long ago.
+// look looks a substance up. Faults are not told: the record stands, and what is
+// not known is no component.
 func (h *Shelf) look(s values.Substance) (solution.Component, bool) {
 	reader := values.Reader{Base: h.Base}
 	component := reader.Component("", s, solution.Solid)
@@ -176,27 +192,16 @@ func (h *Shelf) look(s values.Substance) (solution.Component, bool) {
 }
 
 // amount is an amount as measured, or nil if it is not known.
-func amount(a *api.AnswerableQuantity) *quantity.Quantity {
-	if a == nil || a.Quantity == nil {
+func amount(a record.Amount) *quantity.Quantity {
+	if !a.Given {
 		return nil
 	}
-	var reader values.Reader
-	q := reader.Quantity("", a.Quantity)
-	if q.IsZero() {
+	return &a.Value
+}
+
+func orNil(text string) *string {
+	if text == "" {
 		return nil
 	}
-	return &q
-}
-
-func strength(s api.Strength) solution.Strength {
-	var reader values.Reader
-	return reader.Recorded("", s)
-}
-
-func deref[T any](p *T) T {
-	if p == nil {
-		var zero T
-		return zero
-	}
-	return *p
+	return &text
 }

@@ -5,8 +5,8 @@ import (
 
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/quantity"
+	"meniscus/internal/record"
 	"meniscus/internal/solution"
 	"meniscus/internal/stock"
 )
@@ -24,7 +24,7 @@ const (
 // of the amounts.
 type Strength struct {
 	Origin Origin
-	Said   *api.Strength
+	Said   *record.Strength
 	// Computed is what comes of the amounts or of what was said, on Basis and in its
 	// unit; there is none without a basis.
 	Computed quantity.Measured
@@ -68,12 +68,12 @@ func (h *Shelf) strengthAt(at moment) Strength {
 	if in.Changed {
 		return computed
 	}
-	if b.LabelStrength != nil && (computed.Origin == "" || !allMeasured(b)) {
-		computed.Origin, computed.Said = FromLabel, b.LabelStrength
+	if b.LabelStrength.Given && (computed.Origin == "" || !allMeasured(b)) {
+		computed.Origin, computed.Said = FromLabel, &b.LabelStrength.Value
 		return computed
 	}
-	if from := filledFrom(b); from != nil {
-		if s := h.strength(h.at(from.Id, at.batch.String())); s.Said != nil || computed.Origin == "" {
+	if from := filledFrom(b); from != uuid.Nil {
+		if s := h.strength(h.at(from, at.batch.String())); s.Said != nil || computed.Origin == "" {
 			return s
 		}
 	}
@@ -97,16 +97,16 @@ func computedIn(in stock.Moment) Strength {
 }
 
 // filledFrom is the batch that all of a bottle came from, where its own record
-// says nothing of a strength.
-func filledFrom(b *api.BatchStatement) *api.RecordRef {
-	if in := deref(b.Inputs); b.Kind == "bottle" && len(in) == 1 && b.LabelStrength == nil {
-		return in[0].From.Batch
+// says nothing of a strength; else the zero UUID.
+func filledFrom(b *record.Batch) uuid.UUID {
+	if in := b.Inputs.Value; b.Type == "bottle" && len(in) == 1 && !b.LabelStrength.Given {
+		return in[0].Batch
 	}
-	return nil
+	return uuid.Nil
 }
 
 // allMeasured tells whether every amount that went in is known.
-func allMeasured(b *api.BatchStatement) bool {
-	in := deref(b.Inputs)
-	return len(in) > 0 && !slices.ContainsFunc(in, func(in api.BatchInput) bool { return in.Amount.Quantity == nil })
+func allMeasured(b *record.Batch) bool {
+	in := b.Inputs.Value
+	return len(in) > 0 && !slices.ContainsFunc(in, func(in record.Input) bool { return !in.Amount.Given })
 }

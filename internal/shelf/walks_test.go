@@ -6,10 +6,10 @@ import (
 
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/solution"
 	"meniscus/internal/stock"
 )
 
@@ -105,11 +105,11 @@ func TestTheStrengthOfBottlesIsFoundOnce(t *testing.T) {
 	const n = 2000
 	h := Read(nil, postgres.Shelf{})
 	for i := range n {
-		b := &api.BatchStatement{Code: fmt.Sprint(i), Kind: "bottle"}
+		b := &record.Batch{Code: fmt.Sprint(i), Type: "bottle"}
 		if i == 0 {
-			b.LabelStrength = &api.Strength{Basis: "mass-fraction"}
+			b.LabelStrength = record.Give(record.Strength{Strength: solution.Strength{Basis: solution.MassFraction}})
 		} else {
-			b.Inputs = &[]api.BatchInput{{From: api.BatchInputFrom{Batch: &api.RecordRef{Id: batchID(i - 1)}}}}
+			b.Inputs = record.Give([]record.Input{{Used: record.Used{Batch: batchID(i - 1)}}})
 		}
 		h.Batches[batchID(i)] = b
 	}
@@ -122,7 +122,7 @@ func TestTheStrengthOfBottlesIsFoundOnce(t *testing.T) {
 		t.Errorf("got %d moments, want each batch once", len(h.strong))
 	}
 	h.strong = nil
-	h.Batches[batchID(0)] = &api.BatchStatement{Code: "0", Kind: "bottle", Inputs: &[]api.BatchInput{{From: api.BatchInputFrom{Batch: &api.RecordRef{Id: batchID(n - 1)}}}}}
+	h.Batches[batchID(0)] = &record.Batch{Code: "0", Type: "bottle", Inputs: record.Give([]record.Input{{Used: record.Used{Batch: batchID(n - 1)}}})}
 	for i := range n {
 		if s := h.Strength(batchID(i), stock.AsMade); s != (Strength{}) {
 			t.Fatalf("bottle %d: got %+v in a circle, want none", i, s)

@@ -16,7 +16,8 @@ type Substance struct {
 	Material, Grade, Name *string
 	Phase                 *api.Phase
 	Density, Alcohol      *api.Quantity
-	Dispersed             bool // stands where a dispersion is described, with its solids
+	Measured              *quantity.Quantity // its density as the record has it
+	Dispersed             bool               // stands where a dispersion is described, with its solids
 }
 
 // SubstanceOf reads a request's Substance.
@@ -33,7 +34,7 @@ func (r *Reader) Component(at string, s Substance, phase solution.Phase) solutio
 	c := solution.Component{Phase: phase}
 	switch {
 	case s.Material != nil:
-		known, ok := r.Known(at, *s.Material, s.Grade, s.Density != nil)
+		known, ok := r.Known(at, *s.Material, s.Grade, s.Density != nil || s.Measured != nil)
 		if !ok {
 			return c
 		}
@@ -45,8 +46,11 @@ func (r *Reader) Component(at string, s Substance, phase solution.Phase) solutio
 	if s.Name != nil {
 		c.Name = *s.Name
 	}
-	if s.Density != nil {
-		c.Density = r.density(at+"/density", s.Density, c.Density)
+	switch {
+	case s.Measured != nil:
+		c.Density = r.density(at, *s.Measured, c.Density)
+	case s.Density != nil:
+		c.Density = r.density(at+"/density", r.Quantity(at+"/density", s.Density), c.Density)
 	}
 	if s.Alcohol != nil {
 		c = r.spirit(at+"/alcohol", c, s.Alcohol)
@@ -64,8 +68,7 @@ func (r *Reader) refuseDispersion(at string, s Substance) {
 }
 
 // density reads a density that the caller gives.
-func (r *Reader) density(at string, q *api.Quantity, known solution.Density) solution.Density {
-	given := r.Quantity(at, q)
+func (r *Reader) density(at string, given quantity.Quantity, known solution.Density) solution.Density {
 	if given.IsZero() {
 		return known
 	}

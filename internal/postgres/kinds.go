@@ -1,0 +1,228 @@
+package postgres
+
+import (
+	"slices"
+
+	"meniscus/internal/edtf"
+	"meniscus/internal/record"
+)
+
+// The kinds of record. Those that a row names come before its own, because what
+// one statement names must be there when it ends.
+var (
+	people = newKind("person",
+		col("display_name text", func(v *record.Person) any { return v.DisplayName }),
+		col("folded_name text", func(v *record.Person) any { return record.FoldName(v.DisplayName) }))
+
+	specimens = newKind("specimen",
+		col("collection text", func(v *record.Specimen) any { return orNull(v.Collection) }).by("collection"),
+		col("body_kind text", func(v *record.Specimen) any { return orNull(v.BodyKind) }).by("bodyKind"),
+		col("parent_id uuid", func(v *record.Specimen) any { return ref(v.Parent()) }),
+	).narrowed(map[string]Narrowing{
+		"parent":   {AsksID, "t.parent_id in (select records_of($1, ?))"},
+		"survivor": {AsksID, "t.merged_into is not null and t.id in (select records_of($1, ?))"},
+	})
+	identifierTable = newTable("specimen_identifier",
+		[]string{"specimen_id uuid", "position int", "kind text", "value text", "folded text", "plain text", "collection text"}, ``)
+
+	supplies = newKind("supply", slices.Concat([]column{
+		col("code text", func(v *record.Supply) any { return v.Code }),
+		col("material_id text", func(v *record.Supply) any { return orNull(v.Material) }).by("material"),
+		col("expiry date", func(v *record.Supply) any { _, latest := bounds(v.Expiry.Value); return latest }),
+	}, days("received", "received_latest", func(v *record.Supply) edtf.Date { return v.Received.Value }))...,
+	).narrowed(map[string]Narrowing{
+		"expires":  {AsksDay, "t.expiry <= ?"},
+		"specimen": {AsksID, usedOn("supply_id")},
+	})
+
+	batches = newKind("batch", slices.Concat([]column{
+		col("code text", func(v *record.Batch) any { return v.Code }),
+		col("kind text", func(v *record.Batch) any { return v.Type }).by("kind"),
+	}, days("made_earliest", "made_latest", func(v *record.Batch) edtf.Date { return v.Made.Value }))...,
+	).narrowed(map[string]Narrowing{
+		"material": {AsksText, "t.id in (" + madeOf + " select id from down)"},
+		"supply":   {AsksID, "t.id in (select w.batch_id from went_into w where w.institution_id = $1 and w.supply_id = ?)"},
+		"batch":    {AsksID, "t.id in (select w.batch_id from went_into w where w.institution_id = $1 and w.from_batch_id = ?)"},
+		"person":   {AsksID, "t.id in (select p.batch_id from batch_person p where p.institution_id = $1 and p.person_id = ?)"},
+		"specimen": {AsksID, usedOn("batch_id")},
+	})
+	inputTable = newTable("batch_input", []string{"batch_id uuid", "position int", "part text", "supply_id uuid", "from_batch_id uuid",
+		"material_id text", "words text", "candidates text:text[]"}, ``)
+
+	amountChanges = newKind("amount_change", slices.Concat([]column{
+		col("batch_id uuid", func(v *record.AmountChange) any { return v.Batch }).by("of"),
+		col("kind text", func(v *record.AmountChange) any { return v.Type }).by("kind"),
+		col("person_id uuid", func(v *record.AmountChange) any { return ref(v.By) }).by("person"),
+		col("with_supply_id uuid", func(v *record.AmountChange) any { return ref(with(v).Supply) }).by("supply"),
+		col("with_batch_id uuid", func(v *record.AmountChange) any { return ref(with(v).Batch) }).by("batch"),
+		col("with_material_id text", func(v *record.AmountChange) any { return orNull(with(v).Material) }),
+		col("with_words text", func(v *record.AmountChange) any { return orNull(with(v).Words) }),
+		col("with_candidates text:text[]", func(v *record.AmountChange) any { return texts(with(v).Candidates) }),
+	}, days("earliest", "latest", func(v *record.AmountChange) edtf.Date { return v.Date.Value }))...,
+	).narrowed(map[string]Narrowing{
+		"material": {AsksText, "(t.with_material_id = ? or t.with_supply_id in (select s.id from supply s where s.institution_id = $1 and s.material_id = ?))"},
+	})
+
+	treatments = newKind("treatment", slices.Concat([]column{
+		col("specimen_id uuid", func(v *record.Treatment) any { return v.Specimen }),
+		col("joined_to_id uuid", func(v *record.Treatment) any { return ref(v.JoinedTo) }),
+		col("action text", func(v *record.Treatment) any { return string(v.Action) }).by("action"),
+		col("event_id uuid", func(v *record.Treatment) any { return ref(v.Event) }).by("event"),
+		col("plan_id uuid", func(v *record.Treatment) any { return ref(v.Plan.Value) }).by("plan"),
+	}, days("earliest", "latest", func(v *record.Treatment) edtf.Date { return v.Date.Value }))...,
+	).narrowed(treated("treatment")).narrowed(map[string]Narrowing{
+		"specimen": {AsksID, "t.id in (select o.id from treatments_on($1, ?) o)"},
+	})
+	candidateTable = newTable("treatment_use_candidate", []string{"treatment_id uuid", "position int", "material_id text"}, `on conflict do nothing`)
+	removesTable   = newTable("treatment_removes", []string{"treatment_id uuid", "removed_id uuid"}, `on conflict do nothing`)
+
+	plans = newKind("plan", slices.Concat([]column{
+		col("specimen_id uuid", func(v *record.Plan) any { return v.Treatment.Specimen }),
+		col("joined_to_id uuid", func(v *record.Plan) any { return ref(v.Treatment.JoinedTo) }),
+		col("action text", func(v *record.Plan) any { return string(v.Treatment.Action) }).by("action"),
+		col("authorised boolean", func(v *record.Plan) any { return v.Authorisation.Given }).by("authorised"),
+	}, days("earliest", "latest", func(v *record.Plan) edtf.Date { return v.Treatment.Date.Value }))...,
+	).narrowed(treated("plan")).narrowed(map[string]Narrowing{
+		"specimen": {AsksID, "(t.specimen_id in (select records_of($1, ?)) or t.joined_to_id in (select records_of($1, ?)))"},
+	})
+
+	materials = newKind("material", col("like_id text", func(v *record.Material) any { return orNull(v.Like) }))
+
+	// Treatments, plans and batches have some of these each.
+	areaTables   = map[string]*table{"treatment": areaTable("treatment"), "plan": areaTable("plan")}
+	personTables = map[string]*table{"treatment": involvedTable("treatment"), "plan": involvedTable("plan"), "batch": involvedTable("batch")}
+	useTables    = map[string]*table{"treatment": useTable("treatment"), "plan": useTable("plan")}
+)
+
+var kinds = map[record.Kind]*kind{
+	record.KindPerson: people, record.KindSpecimen: specimens, record.KindSupply: supplies, record.KindBatch: batches,
+	record.KindAmountChange: amountChanges, record.KindTreatment: treatments, record.KindPlan: plans, record.KindMaterial: materials,
+}
+
+func with(v *record.AmountChange) record.Used {
+	if v.With == nil {
+		return record.Used{}
+	}
+	return *v.With
+}
+
+func areaTable(of string) *table {
+	return newTable(of+"_area", []string{of + "_id uuid", "path text"}, `on conflict do nothing`)
+}
+
+func involvedTable(of string) *table {
+	return newTable(of+"_person", []string{of + "_id uuid", "position int", "person_id uuid", "part text"}, ``)
+}
+
+func useTable(of string) *table {
+	return newTable(of+"_use", []string{of + "_id uuid", "position int", "role text", "batch_id uuid", "supply_id uuid", "material_id text", "words text", "certainty text"}, ``)
+}
+
+// treated narrows treatments, and plans as the treatments that they propose.
+func treated(table string) map[string]Narrowing {
+	child := func(name string) string {
+		return "select x." + table + "_id from " + table + "_" + name + " x where x.institution_id = $1 and "
+	}
+	return map[string]Narrowing{
+		"area":     {AsksText, touching(table)},
+		"batch":    {AsksID, "t.id in (" + child("use") + "x.batch_id = ?)"},
+		"supply":   {AsksID, "t.id in (" + child("use") + "x.supply_id = ?)"},
+		"person":   {AsksID, "t.id in (" + child("person") + "x.person_id = ?)"},
+		"material": {AsksText, "t.id in (" + madeOf + child("use") + "x.material_id = ? union " + child("use") + "x.supply_id in (select id from jar) union " + child("use") + "x.batch_id in (select id from down))"},
+	}
+}
+
+// touching keeps what is on an area, a part of it or one that it lies in, and
+// what nobody knows the areas of.
+func touching(table string) string {
+	areas := "select from " + table + "_area a where a.institution_id = $1 and a." + table + "_id = t.id"
+	return `(not exists (` + areas + `) or exists (` + areas + ` and
+		(a.path = ? or a.path = 'whole' or ? = 'whole' or a.path ^@ (? || '/') or ? ^@ (a.path || '/'))))`
+}
+
+// madeOf follows a material into its supplies (jar) and what was made from them
+// or topped up with them (down).
+const madeOf = `
+	with recursive jar(id) as (
+		select s.id from supply s where s.institution_id = $1 and s.material_id = ?
+	), down(id) as (
+		select w.batch_id from went_into w where w.institution_id = $1 and w.material_id = ?
+		union
+		select w.batch_id from jar join went_into w on w.institution_id = $1 and w.supply_id = jar.id
+		union
+		select w.batch_id from down join went_into w on w.institution_id = $1 and w.from_batch_id = down.id
+	) `
+
+// usedOn keeps the stock that was used on a specimen.
+func usedOn(column string) string {
+	return "t.id in (select u." + column + " from treatments_on($1, ?) o join treatment_use u on u.institution_id = $1 and u.treatment_id = o.id where not o.retracted)"
+}
+
+// rows projects what stands below a record in other tables.
+func (p *Projector) rows(v record.Value) {
+	switch v := v.(type) {
+	case *record.Specimen:
+		p.specimenRows(v)
+	case *record.Batch:
+		p.batchRows(v)
+	case *record.Treatment:
+		p.treatmentRows(v)
+	case *record.Plan:
+		p.planRows(v)
+	}
+}
+
+// wasOn keeps which specimens a treatment was on before it is stated anew.
+func (p *Projector) wasOn(t *record.Treatment) {
+	p.batch.Queue(`
+		insert into treatment_was_on (institution_id, specimen_id, treatment_id)
+		select institution_id, specimen_id, id from treatment where institution_id = $1 and id = $2 and specimen_id <> $3
+		union
+		select institution_id, joined_to_id, id from treatment where institution_id = $1 and id = $2 and joined_to_id is distinct from $4
+		   and joined_to_id is not null
+		on conflict do nothing`, p.batch.institution, p.record, t.Specimen, refOrNull(t.JoinedTo))
+}
+
+func (p *Projector) specimenRows(v *record.Specimen) {
+	p.part(v.Part)
+	p.clear("specimen_identifier", "specimen_id")
+	for i, id := range v.Identifiers {
+		p.batch.put(identifierTable, p.record, i, id.Kind, id.Value, record.Fold(id.Value), record.Plain(id.Value), orNull(v.Collection))
+	}
+	if v.Part != nil {
+		p.stood()
+	}
+}
+
+func (p *Projector) batchRows(v *record.Batch) {
+	p.clear("batch_input", "batch_id")
+	for i, in := range v.Inputs.Value {
+		p.batch.put(inputTable, p.record, i, in.Part, ref(in.Supply), ref(in.Batch), orNull(in.Material), orNull(in.Words), texts(in.Candidates))
+	}
+	p.people("batch", v.People)
+}
+
+func (p *Projector) treatmentRows(v *record.Treatment) {
+	p.areas("treatment", v.Areas.Value)
+	p.people("treatment", v.People)
+	p.clear("treatment_use_candidate", "treatment_id")
+	p.uses("treatment", v.Uses.Value)
+	for i, use := range v.Uses.Value {
+		for _, candidate := range use.Candidates {
+			p.batch.put(candidateTable, p.record, i, candidate)
+		}
+	}
+	p.clear("treatment_removes", "treatment_id")
+	for _, removed := range v.Removes() {
+		p.batch.put(removesTable, p.record, removed)
+	}
+}
+
+// planRows are those of the treatment that a plan proposes; its people are those
+// who would do it and those who propose it.
+func (p *Projector) planRows(v *record.Plan) {
+	t := &v.Treatment
+	p.areas("plan", t.Areas.Value)
+	p.people("plan", slices.Concat(t.People, v.ProposedBy))
+	p.uses("plan", t.Uses.Value)
+}

@@ -1,0 +1,108 @@
+package statement
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	"github.com/go-json-experiment/json/jsontext"
+	"github.com/google/uuid"
+
+	jsonv2 "github.com/go-json-experiment/json"
+
+	"meniscus/internal/record"
+)
+
+// ErrRedacted says that an entry's words are gone. Tell it from a record of which
+// nothing was said, and from words that cannot be read.
+var ErrRedacted = errors.New("the words of this entry were redacted")
+
+// Entry is what an entry's body holds.
+type Entry struct {
+	Reason    *string         `json:"reason"`
+	Statement jsontext.Value  `json:"statement"`
+	Redacted  []int32         `json:"redactedRevisions"`
+	Merged    *uuid.UUID      `json:"mergedInto"`
+	Received  *jsontext.Value `json:"receivedFrom"`
+}
+
+// OpenEntry reads an entry's body; ErrRedacted where it was blanked.
+func OpenEntry(body *string) (Entry, error) {
+	var e Entry
+	if body == nil {
+		return e, ErrRedacted
+	}
+	if err := jsonv2.Unmarshal([]byte(*body), &e); err != nil {
+		return e, fmt.Errorf("reading an entry's body: %w", err)
+	}
+	return e, nil
+}
+
+// OfEntry reads the statement in an entry's body. An entry that states nothing
+// (a retraction, a redaction) has ErrRedacted.
+func OfEntry(kind record.Kind, body *string) (*Reading, error) {
+	e, err := OpenEntry(body)
+	if err != nil {
+		return nil, err
+	}
+	if len(e.Statement) == 0 {
+		return nil, ErrRedacted
+	}
+	reading, err := Read(kind, e.Statement)
+	if err == nil && e.Received != nil {
+		reading.received()
+	}
+	return reading, err
+}
+
+// received takes out the authorisations of a statement that came from another
+// institution: they are the sender's word, and authorise nothing here.
+func (r *Reading) received() {
+	r.Received = true
+	switch v := r.Value.(type) {
+	case *record.Treatment:
+		v.Authorisation = record.Said[record.Authorisation]{}
+	case *record.Plan:
+		v.Authorisation, v.Treatment.Authorisation = record.Said[record.Authorisation]{}, record.Said[record.Authorisation]{}
+	}
+}
+
+// With is a statement with a member set to a value, or without it if the value
+// is nil; the others stay as they were said.
+func With(words []byte, name string, value any) ([]byte, error) {
+	dec := jsontext.NewDecoder(bytes.NewReader(words))
+	if token, err := dec.ReadToken(); err != nil || token.Kind() != '{' {
+		return nil, fmt.Errorf("editing a statement: it is no object: %w", err)
+	}
+	out := []byte{'{'}
+	add := func(name string, value []byte) {
+		if len(out) > 1 {
+			out = append(out, ',')
+		}
+		out, _ = jsontext.AppendQuote(out, name) // a name that was read can be written
+		out = append(append(out, ':'), value...)
+	}
+	for dec.PeekKind() != '}' {
+		token, err := dec.ReadToken()
+		if err != nil {
+			return nil, fmt.Errorf("editing a statement: %w", err)
+		}
+		member := token.String()
+		kept, err := dec.ReadValue()
+		if err != nil {
+			return nil, fmt.Errorf("editing a statement: %w", err)
+		}
+		if member != name {
+			add(member, kept)
+		}
+	}
+	if value != nil {
+		set, err := json.Marshal(value)
+		if err != nil {
+			return nil, fmt.Errorf("editing a statement: %w", err)
+		}
+		add(name, set)
+	}
+	return append(out, '}'), nil
+}

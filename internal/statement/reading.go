@@ -1,0 +1,189 @@
+package statement
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+
+	jsonv2 "github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
+	"github.com/google/uuid"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/material"
+	"meniscus/internal/record"
+)
+
+// A Reading is a statement that was read: its value, what it cannot mean, and
+// what it names, each with its JSON Pointer.
+type Reading struct {
+	Value record.Value
+	// Faults are what the statement cannot mean, whatever else is on record and
+	// whatever is known of materials.
+	Faults fault.List
+	// Records are named by their ids.
+	Records []NamedRecord
+	// People are named by their names, and Specimens by their numbers: see Put.
+	People    []NamedPerson
+	Specimens []NamedSpecimen
+	Materials []NamedMaterial
+	// Received says that the statement came from another institution.
+	Received bool
+
+	replaced map[jsontext.Pointer]uuid.UUID // names that have become ids, by where they stood
+}
+
+// NamedRecord is a record that a statement names by its id.
+type NamedRecord struct {
+	Pointer string
+	Kind    record.Kind
+	ID      uuid.UUID
+}
+
+// NamedPerson is somebody whom a statement names by a name.
+type NamedPerson struct {
+	Pointer string
+	Name    string
+	into    *record.Ref
+}
+
+// NamedSpecimen is a specimen that a statement names by a number.
+type NamedSpecimen struct {
+	Pointer    string
+	Number     record.Identifier
+	Collection string
+	into       *record.Ref
+}
+
+// NamedMaterial is a material that a statement names by its id.
+type NamedMaterial struct {
+	Pointer string
+	ID      string
+}
+
+// kinds read the words of each kind.
+var kinds = map[record.Kind]func(words []byte) (*Reading, error){
+	record.KindPerson:       decoded(OfPerson),
+	record.KindSpecimen:     decoded(OfSpecimen),
+	record.KindSupply:       decoded(OfSupply),
+	record.KindBatch:        decoded(OfBatch),
+	record.KindAmountChange: decoded(OfAmountChange),
+	record.KindTreatment:    decoded(OfTreatment),
+	record.KindPlan:         decoded(OfPlan),
+	record.KindMaterial:     decoded(OfMaterial),
+}
+
+// Known tells whether statements of a kind can be read.
+func Known(kind record.Kind) bool { return kinds[kind] != nil }
+
+// Read reads the words of a statement. The error is a fault.List where the words
+// do not have the shape that the contract gives them; only what no schema can
+// judge is left to find here, such as a UUID's form or a number's digits.
+func Read(kind record.Kind, words []byte) (*Reading, error) {
+	read, known := kinds[kind]
+	if !known {
+		return nil, fmt.Errorf("reading a statement: there is no kind %q", kind)
+	}
+	return read(words)
+}
+
+// decoded makes the reader of words from the reader of a wire type.
+func decoded[T any](read func(*T) *Reading) func([]byte) (*Reading, error) {
+	return func(words []byte) (*Reading, error) {
+		st := new(T)
+		if err := Decode(words, st); err != nil {
+			return nil, err
+		}
+		return read(st), nil
+	}
+}
+
+// Decode reads checked JSON into a wire type of the contract; what the schema
+// cannot judge is a fault.
+func Decode(words []byte, into any) error {
+	err := jsonv2.Unmarshal(words, into, jsonv2.RejectUnknownMembers(true))
+	if err == nil {
+		return nil
+	}
+	at := ""
+	var semantic *jsonv2.SemanticError
+	if errors.As(err, &semantic) {
+		at = string(semantic.JSONPointer)
+	}
+	found := fault.From(err)
+	if len(found) == 0 {
+		return fault.List{fault.New("form", at, "The value does not have the form that the contract gives it.")}
+	}
+	var list fault.List
+	for _, f := range found {
+		list = append(list, f.At(at))
+	}
+	return list
+}
+
+// Check lists everything that a new statement of the record self cannot mean.
+func (r *Reading) Check(self record.Ref, known *material.Base) (fault.List, error) {
+	faults := append(fault.List{}, r.Faults...)
+	for _, m := range r.Materials {
+		if _, here := known.Material(m.ID); !here {
+			faults.Add("material-unknown", m.Pointer, "No material has this id; /v1/materials lists them. Make one of your own first, or write the words as they stand.")
+		}
+	}
+	return faults, faults.Merge("", r.Value.Check(self))
+}
+
+// PutPerson puts a person's id in the place of the name.
+func (r *Reading) PutPerson(p NamedPerson, id uuid.UUID) { r.put(p.Pointer, p.into, id) }
+
+// PutSpecimen puts a specimen's id in the place of the number.
+func (r *Reading) PutSpecimen(s NamedSpecimen, id uuid.UUID) { r.put(s.Pointer, s.into, id) }
+
+func (r *Reading) put(pointer string, into *record.Ref, id uuid.UUID) {
+	if r.replaced == nil {
+		r.replaced = map[jsontext.Pointer]uuid.UUID{}
+	}
+	r.replaced[jsontext.Pointer(pointer)] = id
+	*into = id
+}
+
+// Where tells where a record was named first whose id was put in the place of a
+// name.
+func (r *Reading) Where(id uuid.UUID) (pointer string, named bool) {
+	for at, put := range r.replaced {
+		if put == id && (!named || string(at) < pointer) {
+			pointer, named = string(at), true
+		}
+	}
+	return pointer, named
+}
+
+// Words is the statement as it was made, members in the caller's order and
+// digits as they came, without needless space, and with ids in the place of
+// names.
+func (r *Reading) Words(raw []byte) ([]byte, error) {
+	var out bytes.Buffer
+	dec, enc := jsontext.NewDecoder(bytes.NewReader(raw)), jsontext.NewEncoder(&out)
+	for {
+		kind := dec.PeekKind()
+		if kind == '{' || kind == '}' || kind == '[' || kind == ']' {
+			token, err := dec.ReadToken()
+			if err := errors.Join(err, enc.WriteToken(token)); err != nil {
+				return nil, fmt.Errorf("rewriting a statement: %w", err)
+			}
+			if dec.StackDepth() == 0 {
+				return bytes.TrimSuffix(out.Bytes(), []byte("\n")), nil
+			}
+			continue
+		}
+		value, err := dec.ReadValue()
+		if err := errors.Join(err, enc.WriteValue(value)); err != nil {
+			return nil, fmt.Errorf("rewriting a statement: %w", err)
+		}
+		if id, named := r.replaced[dec.StackPointer()]; named {
+			ref := fmt.Appendf(nil, `{"id":%q}`, id.String())
+			if err := errors.Join(dec.SkipValue(), enc.WriteValue(ref)); err != nil {
+				return nil, fmt.Errorf("rewriting a statement: %w", err)
+			}
+		}
+	}
+}
