@@ -262,6 +262,13 @@ func turned(edges [][]int) [][]int {
 // unless an edge leads back.
 func reached(edges [][]int, from ...int) []bool {
 	seen := make([]bool, len(edges))
+	walk(seen, edges, from...)
+	return seen
+}
+
+// walk marks what can be reached from some nodes; what is marked already is not
+// gone through again.
+func walk(seen []bool, edges [][]int, from ...int) {
 	queue := slices.Clone(from)
 	for len(queue) > 0 {
 		n := queue[len(queue)-1]
@@ -273,5 +280,4 @@ func reached(edges [][]int, from ...int) []bool {
 			}
 		}
 	}
-	return seen
 }
