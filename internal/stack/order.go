@@ -243,7 +243,13 @@ func (r *relations) follow(of int) {
 		return
 	}
 	r.of = of
-	r.lower, r.upper = reached(r.order.below, of), reached(r.order.above, of)
+	if r.lower == nil {
+		r.lower, r.upper = make([]bool, len(r.order.below)), make([]bool, len(r.order.above))
+	}
+	clear(r.lower)
+	clear(r.upper)
+	walk(r.lower, r.order.below, of)
+	walk(r.upper, r.order.above, of)
 	r.followed += 2 * len(r.order.above)
 }
 
