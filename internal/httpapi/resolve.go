@@ -97,7 +97,7 @@ func (r *references) resolve(ctx context.Context, s *Server, institution uuid.UU
 		return nil, err
 	}
 	for _, n := range r.ids {
-		if !found.Known[n.id] {
+		if !found.Known[postgres.Named{Kind: n.kind, ID: n.id}] {
 			r.faults.Add(string(n.kind)+"-unknown", n.pointer, "There is no %s with this id here; record it first.", string(n.kind))
 		}
 	}
