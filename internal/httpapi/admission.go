@@ -83,7 +83,7 @@ func (a *admission) share(size, queue int64, of func(own, all float64) float64) 
 // enter waits for a turn and for memory, in this order.
 func (s *share) enter(ctx context.Context, w *work, memory int64) error {
 	if s.turns[w.turn].TryAcquire(1) {
-		if s.memory.TryAcquire(min(memory, s.size)) {
+		if s.memory.TryAcquire(memory) {
 			return nil
 		}
 		s.turns[w.turn].Release(1)
@@ -96,7 +96,7 @@ func (s *share) enter(ctx context.Context, w *work, memory int64) error {
 	if err := s.turns[w.turn].Acquire(ctx, 1); err != nil {
 		return context.Cause(ctx)
 	}
-	if err := s.memory.Acquire(ctx, min(memory, s.size)); err != nil {
+	if err := s.memory.Acquire(ctx, memory); err != nil {
 		s.turns[w.turn].Release(1)
 		return context.Cause(ctx)
 	}
@@ -104,7 +104,7 @@ func (s *share) enter(ctx context.Context, w *work, memory int64) error {
 }
 
 func (s *share) leave(w *work, memory int64) {
-	s.memory.Release(min(memory, s.size))
+	s.memory.Release(memory)
 	s.turns[w.turn].Release(1)
 }
 
@@ -117,6 +117,7 @@ func (a *admission) enter(ctx context.Context, caller string, keyed bool, w *wor
 	ctx, cancel := context.WithTimeoutCause(ctx, waitLimit, errQueueFull)
 	defer cancel()
 	own := a.join(caller, keyed)
+	memory = min(memory, own.size) // what is larger than the share has it alone
 	through := []*share{own}
 	if !keyed {
 		through = append(through, a.keyless)

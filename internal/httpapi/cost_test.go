@@ -114,7 +114,7 @@ func TestClassesCostWhatTheySay(t *testing.T) { // alone, because it measures th
 		"an export":               {class: "export", method: "GET", path: "/v1/exports/records", accept: "application/x-ndjson", want: 200},
 		"a package":               {class: "export", method: "GET", path: at + "/package", accept: "application/x-ndjson", want: 200},
 		"Darwin Core":             {class: "export", method: "GET", path: "/v1/exports/darwin-core", want: 200},
-		"an import of 1500 cards": {class: "import", method: "PUT", path: "/v1/imports/" + cards + "/cards", mediaType: "text/csv", stream: manyCards(1500), want: 200},
+		"an import of 1100 cards": {class: "import", method: "PUT", path: "/v1/imports/" + cards + "/cards", mediaType: "text/csv", stream: manyCards(1100), want: 200},
 		"the contract":            {class: "page", method: "GET", path: "/openapi.json", want: 200},
 	} {
 		if len(r.body) > wholeBody {
