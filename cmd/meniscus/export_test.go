@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"meniscus/internal/pgtest"
+	"meniscus/internal/postgres"
 )
 
 // TestExportAndRestoreFromTheCommandLine: the invented museum goes out to a file
@@ -48,6 +49,7 @@ func TestExportAndRestoreFromTheCommandLine(t *testing.T) {
 	if before != after || strings.Count(before, "\n") < 30 {
 		t.Errorf("got %d bytes after %d, want the same museum twice", len(after), len(before))
 	}
+	lookedAt(t, db)
 	if out := must("verify"); strings.Count(out, " 0 wrong") != 2 {
 		t.Errorf("got %s, want nothing wrong in both", out)
 	}
@@ -74,6 +76,26 @@ func read(t *testing.T, path string) string {
 		t.Fatal(err)
 	}
 	return string(b)
+}
+
+// lookedAt waits until the layers of everything that has its place are kept, so
+// that they can be verified.
+func lookedAt(t *testing.T, db *pgtest.DB) {
+	t.Helper()
+	watch, err := postgres.OpenWatch(t.Context(), db.Worker())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer watch.Close()
+	for {
+		behind, err := watch.Behind(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(behind) == 0 {
+			return
+		}
+	}
 }
 
 // sealed waits until everything that was recorded has its place.
