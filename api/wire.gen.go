@@ -5507,9 +5507,11 @@ type Collateral struct {
 	Wanted bool `json:"wanted"`
 
 	// Possible True where they lie in a neighbouring area.
-	Possible bool  `json:"possible"`
-	Layers   []Id  `json:"layers"`
-	Count    int32 `json:"count"`
+	Possible bool `json:"possible"`
+
+	// Layers Some of the treatments, five at most for one liquid; `count` is of all.
+	Layers []Id  `json:"layers"`
+	Count  int32 `json:"count"`
 }
 
 // Completeness How much of what must be there is answered, never as one number; what is recommended stands apart and is not

@@ -34,6 +34,10 @@ type service struct {
 	debug    *debugging          // nil when nobody asked for profiles
 }
 
+// maxHeader bounds a request's line and headers, and with them whatever reads a
+// list in one: Accept, If-None-Match, Range, Prefer, and the query.
+const maxHeader = 64 << 10
+
 // newService connects, checks the schema and listens; nothing is served yet.
 func newService(ctx context.Context, cfg Config, log *slog.Logger) (*service, error) {
 	s := &service{cfg: cfg, log: log, pause: time.Sleep}
@@ -76,6 +80,7 @@ func (s *service) open(ctx context.Context) (err error) {
 	s.http = &http.Server{
 		Handler:           s.api,
 		ReadHeaderTimeout: 10 * time.Second,
+		MaxHeaderBytes:    maxHeader,
 		IdleTimeout:       2 * time.Minute,
 		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
 	}

@@ -64,6 +64,9 @@ func TestServiceDrains(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	ended := make(chan error, 1)
 	go func() { ended <- s.run(ctx) }()
+	if got := get(t, url+"/livez?x="+strings.Repeat("x", maxHeader+8<<10)); got != http.StatusRequestHeaderFieldsTooLarge {
+		t.Errorf("a request line of more than %d bytes: got %d, want 431", maxHeader, got)
+	}
 	if got := get(t, url+"/readyz"); got != http.StatusOK {
 		t.Fatalf("before: /readyz got %d, want 200", got)
 	}

@@ -26,6 +26,7 @@ type admission struct {
 	processors int
 	all        *share
 	keyless    *share
+	large      *share // large work, which leaves memory for what is small
 	ownQueue   int64
 
 	mu     sync.Mutex
@@ -53,8 +54,10 @@ func newAdmission(limit int64) *admission {
 		limit = unlimited
 	}
 	a := &admission{budget: max(1, limit>>20/restingPart), processors: runtime.GOMAXPROCS(0), ownQueue: callersQueue, shares: map[string]*share{}}
-	a.all = a.share(1, allQueue, func(_, all float64) float64 { return all })
-	a.keyless = a.share(ownPart, allQueue/2, func(own, all float64) float64 { return max(own, all/2) })
+	everybody := func(_, all float64) float64 { return all }
+	a.all = a.share(a.budget, allQueue, everybody)
+	a.large = a.share(a.budget*3/4, allQueue, everybody)
+	a.keyless = a.share(a.budget/ownPart, allQueue/2, func(own, all float64) float64 { return max(own, all/2) })
 	return a
 }
 
@@ -68,8 +71,8 @@ type share struct {
 	here    int // of a caller: its requests that wait or are at work
 }
 
-func (a *admission) share(part, queue int64, of func(own, all float64) float64) *share {
-	s := &share{size: max(1, a.budget/part), queue: queue, turns: map[string]*semaphore.Weighted{}}
+func (a *admission) share(size, queue int64, of func(own, all float64) float64) *share {
+	s := &share{size: max(1, size), queue: queue, turns: map[string]*semaphore.Weighted{}}
 	s.memory = semaphore.NewWeighted(s.size)
 	for name, n := range turns {
 		s.turns[name] = semaphore.NewWeighted(times(of(n.own, n.all), a.processors))
@@ -80,7 +83,7 @@ func (a *admission) share(part, queue int64, of func(own, all float64) float64) 
 // enter waits for a turn and for memory, in this order.
 func (s *share) enter(ctx context.Context, w *work, memory int64) error {
 	if s.turns[w.turn].TryAcquire(1) {
-		if s.memory.TryAcquire(min(memory, s.size)) {
+		if s.memory.TryAcquire(memory) {
 			return nil
 		}
 		s.turns[w.turn].Release(1)
@@ -93,7 +96,7 @@ func (s *share) enter(ctx context.Context, w *work, memory int64) error {
 	if err := s.turns[w.turn].Acquire(ctx, 1); err != nil {
 		return context.Cause(ctx)
 	}
-	if err := s.memory.Acquire(ctx, min(memory, s.size)); err != nil {
+	if err := s.memory.Acquire(ctx, memory); err != nil {
 		s.turns[w.turn].Release(1)
 		return context.Cause(ctx)
 	}
@@ -101,7 +104,7 @@ func (s *share) enter(ctx context.Context, w *work, memory int64) error {
 }
 
 func (s *share) leave(w *work, memory int64) {
-	s.memory.Release(min(memory, s.size))
+	s.memory.Release(memory)
 	s.turns[w.turn].Release(1)
 }
 
@@ -114,10 +117,15 @@ func (a *admission) enter(ctx context.Context, caller string, keyed bool, w *wor
 	ctx, cancel := context.WithTimeoutCause(ctx, waitLimit, errQueueFull)
 	defer cancel()
 	own := a.join(caller, keyed)
-	through := []*share{own, a.all}
+	memory = min(memory, own.size) // what is larger than the share has it alone
+	through := []*share{own}
 	if !keyed {
-		through = []*share{own, a.keyless, a.all}
+		through = append(through, a.keyless)
 	}
+	if w.large() {
+		through = append(through, a.large)
+	}
+	through = append(through, a.all)
 	for i, s := range through {
 		if err := s.enter(ctx, w, memory); err != nil {
 			a.depart(caller, through[:i], w, memory)
@@ -164,7 +172,7 @@ func (a *admission) join(caller string, keyed bool) *share {
 		if !keyed {
 			part *= 2
 		}
-		s = a.share(part, a.ownQueue, func(own, _ float64) float64 { return own })
+		s = a.share(a.budget/part, a.ownQueue, func(own, _ float64) float64 { return own })
 		a.shares[caller] = s
 	}
 	s.here++

@@ -38,7 +38,7 @@ func (a *admission) hold(t *testing.T, caller string, keyed bool, class string) 
 
 // empty tells whether nothing is held or waits.
 func (a *admission) empty() bool {
-	for _, s := range []*share{a.all, a.keyless} {
+	for _, s := range []*share{a.all, a.large, a.keyless} {
 		if s.waiting.Load() != 0 || !s.memory.TryAcquire(s.size) {
 			return false
 		}
@@ -221,3 +221,7 @@ func TestWhatAFullServiceSays(t *testing.T) {
 
 // AtRest tells whether no request holds or waits for anything.
 func (s *Server) AtRest() bool { return s.admission.empty() }
+
+// Declared is what a request of a class with a body of so many bytes is reckoned
+// with, in bytes.
+func Declared(class string, body int64) int64 { return classes[class].costs(body) << 20 }

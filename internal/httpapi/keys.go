@@ -120,6 +120,7 @@ func revokeAccessKey(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
+	s.watch.end(c.principal.Institution, k.ID)
 	return ok(keyOf(k))
 }
 

@@ -30,7 +30,7 @@ func stateMaterial(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	row, err := s.store.Current(c.ctx(), c.principal.Institution, id)
+	row, err := s.current(c, id)
 	switch {
 	case fault.Is(err, fault.NotFound):
 		return s.newMaterial(c, id, request.Statement)

@@ -30,6 +30,11 @@ func TestAnOwnMaterialIsStatedAndAmended(t *testing.T) {
 	if again := s.do(http.MethodPut, beadsPath, object{"statement": beads()}).want(http.StatusOK); again.at("revision") != 1.0 {
 		t.Errorf("the same statement again: got %s", again.body)
 	}
+	s.seal()
+	sealed := s.do(http.MethodPut, beadsPath, object{"statement": beads()}).want(http.StatusOK)
+	if sealed.at("place") != nil || sealed.header.Get("ETag") != first.header.Get("ETag") {
+		t.Errorf("the same statement after it has its place: got %s, ETag %s; want what it was", sealed.body, sealed.header.Get("ETag"))
+	}
 	changed := beads()
 	changed["note"] = "the second jar is from the same lot"
 	s.do(http.MethodPut, beadsPath, object{"statement": changed, "reason": "A note"}).wantProblem(http.StatusPreconditionRequired, "if-match-missing")

@@ -144,3 +144,40 @@ func TestFindingsOfAPlan(t *testing.T) {
 		t.Errorf("after its own change: got %s, want them made anew", changed.body)
 	}
 }
+
+// An id that a statement names as two kinds is looked up as each.
+func TestAnIDIsOfOneKind(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	supply := s.create("/v1/supplies", object{"code": "S-1", "material": object{"id": "acetone"}}).id()
+	of := func(specimen object) object {
+		return object{"specimen": specimen, "action": "joining", "areas": object{"paths": array{"whole"}}, "dates": object{"edtf": "2024"}}
+	}
+	numbered := object{"identifier": object{"kind": "other", "value": "1"}}
+	plan := s.create("/v1/plans", object{"treatment": of(numbered)}).id()
+	with := func(treatment object, name string, value any) object {
+		treatment[name] = value
+		return treatment
+	}
+	unknown := object{"answer": "unknown"}
+	used := func(kind string) object { return object{"used": object{kind: object{"id": supply}}} }
+	in := func(kind string) object {
+		return object{"from": object{kind: object{"id": supply}}, "part": "solvent", "amount": unknown}
+	}
+	for name, c := range map[string]struct {
+		path, pointer string
+		statement     object
+	}{
+		"a plan's specimen is a plan":       {"/v1/plans", "/statement/treatment/joinedTo/id", object{"treatment": with(with(of(numbered), "plan", plan), "joinedTo", object{"id": plan})}},
+		"a treatment's specimen is a plan":  {"/v1/treatments", "/statement/joinedTo/id", with(with(of(numbered), "plan", plan), "joinedTo", object{"id": plan})},
+		"an input's batch is a supply":      {"/v1/batches", "/statement/inputs/1/from/batch/id", object{"code": "B-1", "kind": "solution", "inputs": array{in("supply"), in("batch")}}},
+		"a batch that was used is a supply": {"/v1/treatments", "/statement/materials/1/used/batch/id", with(of(numbered), "materials", array{used("supply"), used("batch")})},
+	} {
+		t.Run(name, func(t *testing.T) {
+			got := s.in(t).do(http.MethodPost, c.path, object{"statement": c.statement}, header{"Idempotency-Key", uuid.NewString()}).wantProblem(http.StatusUnprocessableEntity, "validation")
+			if p := got.at("errors", 0, "pointer"); p != c.pointer {
+				t.Errorf("got pointer %v, want %s: %s", p, c.pointer, got.body)
+			}
+		})
+	}
+}

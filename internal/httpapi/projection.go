@@ -21,7 +21,7 @@ func Projection(row postgres.Row) (func(*postgres.Projector), error) {
 	}
 	reading, err := statement.OfEntry(row.Kind, row.Body)
 	if errors.Is(err, statement.ErrRedacted) {
-		if row.Kind == record.KindSpecimen && row.Act == ledger.Amended && row.Body != nil {
+		if row.Kind == record.KindSpecimen && row.Act == ledger.Amended && restated(row) {
 			into := mergedInto(row) // a merge or its undoing, of a record without words
 			return func(p *postgres.Projector) { p.Merged(into) }, nil
 		}
@@ -48,6 +48,13 @@ func receivedFromOf(body *string) *receivedFrom {
 		return nil
 	}
 	return b.Received
+}
+
+// restated tells whether an amendment says a reason: a revision that was received
+// without its words says none, and changed nothing.
+func restated(row postgres.Row) bool {
+	var body entryBody
+	return row.Body != nil && decodeInto([]byte(*row.Body), &body) == nil && body.Reason != nil
 }
 
 // mergedInto is where a specimen's record went by one of its revisions, or the

@@ -32,7 +32,7 @@ func (s *Server) resolve(ctx context.Context, institution uuid.UUID, readings ..
 	faults := make([]fault.List, len(readings))
 	for i, r := range readings {
 		for _, named := range r.Records {
-			if !found.Known[named.ID] {
+			if !found.Known[postgres.Named{Kind: named.Kind, ID: named.ID}] {
 				faults[i].Add(string(named.Kind)+"-unknown", named.Pointer, "There is no %s with this id here; record it first.", string(named.Kind))
 			}
 		}

@@ -34,11 +34,13 @@ func streamChanges(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := s.watch.join(c.principal.Institution); err != nil {
+	of := c.principal
+	ended, err := s.watch.join(of.Institution, of.Key)
+	if err != nil {
 		return nil, err
 	}
-	st := &stream{server: s, call: c, after: after, out: http.NewResponseController(c.echo.Response())}
-	a := &answer{mediaType: eventStream, noStore: true, stream: st.run, after: func() { s.watch.leave(c.principal.Institution) }}
+	st := &stream{server: s, call: c, after: after, ended: ended, out: http.NewResponseController(c.echo.Response())}
+	a := &answer{mediaType: eventStream, noStore: true, stream: st.run, after: func() { s.watch.leave(of.Institution, of.Key) }}
 	a.setHeader("X-Accel-Buffering", "no") // a proxy that keeps events back would defeat them
 	return a, nil
 }
@@ -48,6 +50,7 @@ type stream struct {
 	server *Server
 	call   *call
 	after  postgres.Cursor
+	ended  <-chan struct{} // closed when the key stands no longer
 	out    *http.ResponseController
 	w      io.Writer
 }
@@ -76,6 +79,8 @@ func (st *stream) run(w io.Writer) error {
 		case <-st.server.drained:
 			return nil
 		case <-st.call.ctx().Done():
+			return nil
+		case <-st.ended:
 			return nil
 		case <-alive.C:
 			if st.call.authenticate() != nil || st.send(": still here\n\n") != nil {

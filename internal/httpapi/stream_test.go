@@ -11,6 +11,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
+
 	"meniscus/internal/httpapi"
 	"meniscus/internal/pgtest"
 	"meniscus/internal/postgres"
@@ -238,3 +240,39 @@ const fill = `
 		select $1, gen_random_uuid(), 'person', gen_random_uuid(), 1, 'stated', $1, $1, ''::bytea, sha256(''), '{"statement":{"displayName":"' || repeat('x', $3) || '"}}'
 		  from generate_series(1, $2) returning id)
 	insert into unsealed (institution_id, entry_id) select $1, id from made`
+
+// A key that is revoked ends its streams at once, also one that another process
+// revoked or that expired; the streams of other keys go on. Nothing is sent to keep
+// these alive, so that nothing else ends them.
+func TestStreamEndsWithItsKey(t *testing.T) {
+	t.Parallel()
+	s, _ := streaming(t, httpapi.Streams{KeepAlive: time.Hour})
+	elsewhere := newServer(t, s.store).URL
+	person := s.create("/v1/people", object{"displayName": "Tomas Brandl"}).id()
+	made := func() (id, secret string) {
+		k := s.do(http.MethodPost, "/v1/access-keys", object{"name": "catalogue", "person": person, "scopes": array{"read"}}, header{"Idempotency-Key", uuid.NewString()}).want(201)
+		return k.id(), k.at("secret").(string)
+	}
+	others := s.follow("")
+	for name, revoke := range map[string]func(id string){
+		"here":      func(id string) { s.do(http.MethodDelete, "/v1/access-keys/"+id, nil).want(200) },
+		"elsewhere": func(id string) { send(t, elsewhere, s.key, http.MethodDelete, "/v1/access-keys/"+id, nil).want(200) },
+		"expired": func(id string) {
+			if _, err := pgtest.Pool(t, s.db.Super()).Exec(t.Context(), `update access_key set expires_at = now() where id = $1`, id); err != nil {
+				t.Fatal(err)
+			}
+		},
+	} {
+		id, secret := made()
+		of := *s
+		of.key = secret
+		response := of.follow("")
+		revoke(id)
+		if _, err := io.ReadAll(response.Body); err != nil {
+			t.Errorf("%s: the stream did not end: %v", name, err)
+		}
+	}
+	s.create("/v1/specimens", specimen("LV.1"))
+	s.seal()
+	next(t, pull(t, others), func(e event) bool { return strings.Contains(e.data, "LV.1") })
+}

@@ -2,6 +2,8 @@ package httpapi
 
 import (
 	"context"
+	"maps"
+	"slices"
 	"sync"
 	"time"
 
@@ -30,11 +32,22 @@ type tail struct {
 	streams int
 	last    int64
 	grown   chan struct{} // closed when last grows, and replaced
+	keys    map[uuid.UUID]*heldKey
+}
+
+// heldKey is a key with streams open.
+type heldKey struct {
+	streams int
+	ended   chan struct{} // closed when the key stands no longer
+	over    bool
 }
 
 const (
 	// lookEvery is how late a stream hears of what another process sealed.
 	lookEvery = 100 * time.Millisecond
+	// keysEvery is after how many looks the keys are looked at: a key that another
+	// process revoked, or that expired, ends its streams after a second.
+	keysEvery = 10
 	// streamShare is the part of all streams that one institution may hold.
 	streamShare = 0.5
 	// streamWait is what a caller is asked to wait when there is no room.
@@ -45,23 +58,30 @@ func newWatch(store *postgres.Store, most int) *watch {
 	return &watch{store: store, most: most, nudge: make(chan struct{}, 1), tails: map[uuid.UUID]*tail{}}
 }
 
-// join counts a stream in, or says that there is no room for it.
-func (w *watch) join(institution uuid.UUID) error {
+// join counts a stream in, or says that there is no room for it. What it gives is
+// closed when the key stands no longer.
+func (w *watch) join(institution, key uuid.UUID) (ended <-chan struct{}, err error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if w.open >= w.most {
-		return &fault.Fault{Kind: fault.Unavailable, Code: "streams-full", Wait: streamWait,
+		return nil, &fault.Fault{Kind: fault.Unavailable, Code: "streams-full", Wait: streamWait,
 			Detail: "No more streams can be opened here at the moment; try again later, or ask for /v1/changes."}
 	}
 	t := w.tails[institution]
 	if t == nil {
-		t = &tail{grown: make(chan struct{})}
+		t = &tail{grown: make(chan struct{}), keys: map[uuid.UUID]*heldKey{}}
 		w.tails[institution] = t
 	}
 	if float64(t.streams) >= max(1, streamShare*float64(w.most)) {
-		return &fault.Fault{Kind: fault.TooMany, Code: "streams-too-many", Wait: streamWait,
+		return nil, &fault.Fault{Kind: fault.TooMany, Code: "streams-too-many", Wait: streamWait,
 			Detail: "This institution holds as many open streams as it may; close one, or ask for /v1/changes."}
 	}
+	k := t.keys[key]
+	if k == nil {
+		k = &heldKey{ended: make(chan struct{})}
+		t.keys[key] = k
+	}
+	k.streams++
 	t.streams++
 	w.open++
 	if w.open == 1 {
@@ -69,14 +89,19 @@ func (w *watch) join(institution uuid.UUID) error {
 		w.stop = stop
 		go w.look(ctx)
 	}
-	return nil
+	return k.ended, nil
 }
 
 // leave counts a stream out.
-func (w *watch) leave(institution uuid.UUID) {
+func (w *watch) leave(institution, key uuid.UUID) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	t := w.tails[institution]
+	if k := t.keys[key]; k.streams == 1 {
+		delete(t.keys, key)
+	} else {
+		k.streams--
+	}
 	if t.streams--; t.streams == 0 {
 		delete(w.tails, institution)
 	}
@@ -96,7 +121,7 @@ func (w *watch) grown(institution uuid.UUID) <-chan struct{} {
 func (w *watch) look(ctx context.Context) {
 	tick := time.NewTicker(lookEvery)
 	defer tick.Stop()
-	for {
+	for looks := 1; ; looks++ {
 		select {
 		case <-ctx.Done():
 			return
@@ -104,11 +129,44 @@ func (w *watch) look(ctx context.Context) {
 		case <-w.nudge:
 		}
 		for _, institution := range w.followed() {
+			if looks%keysEvery == 0 {
+				w.lookAtKeys(ctx, institution)
+			}
 			// While the database is away there is nothing to tell; the streams
 			// find out by themselves when they read.
 			if last, err := w.store.LastPlace(ctx, institution); err == nil {
 				w.tell(institution, last)
 			}
+		}
+	}
+}
+
+// lookAtKeys ends the streams of an institution's keys that stand no longer. While
+// the database is away nothing is known of them.
+func (w *watch) lookAtKeys(ctx context.Context, institution uuid.UUID) {
+	w.mu.Lock()
+	var held []uuid.UUID
+	if t := w.tails[institution]; t != nil {
+		held = slices.Collect(maps.Keys(t.keys))
+	}
+	w.mu.Unlock()
+	if ended, err := w.store.EndedKeys(ctx, institution, held); err == nil {
+		w.end(institution, ended...)
+	}
+}
+
+// end ends the streams of keys.
+func (w *watch) end(institution uuid.UUID, keys ...uuid.UUID) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	t := w.tails[institution]
+	if t == nil {
+		return
+	}
+	for _, key := range keys {
+		if k := t.keys[key]; k != nil && !k.over {
+			k.over = true
+			close(k.ended)
 		}
 	}
 }

@@ -5,8 +5,12 @@ import (
 	"net/http"
 	"testing"
 
+	"github.com/google/uuid"
+
+	"meniscus/internal/fault"
 	"meniscus/internal/httpapi"
 	"meniscus/internal/pgtest"
+	"meniscus/internal/postgres"
 )
 
 func hookTo(url string) object { return object{"url": url, "name": "catalogue"} }
@@ -89,4 +93,18 @@ func TestWebhooksNeedAKeeper(t *testing.T) {
 	s.do(http.MethodPost, "/v1/webhooks", hookTo("https://catalogue.museum.example/"), header{"Idempotency-Key", "x"}).wantProblem(503, "webhooks-not-set-up")
 	s.do(http.MethodGet, "/v1/webhooks", nil).want(200)
 	s.do(http.MethodGet, "/v1/changes", nil).want(200)
+}
+
+// A webhook that is deleted after it was looked up is unknown to what follows.
+func TestAWebhookThatIsGoneMeanwhile(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	id := func() uuid.UUID { return uuid.Must(uuid.NewV7()) }
+	w := postgres.Write{Institution: s.inst, RequestID: id(), Key: &postgres.RequestKey{}}
+	if _, _, err := s.store.Redeliver(t.Context(), w, id(), 1, 2); !fault.Is(err, fault.NotFound) {
+		t.Errorf("a redelivery: got %v, want that there is no such webhook", err)
+	}
+	if _, _, err := s.store.RotateSecret(t.Context(), w, id(), postgres.KeptSecret{ID: id(), Kept: []byte("kept")}, 0); !fault.Is(err, fault.NotFound) {
+		t.Errorf("another secret: got %v, want that there is no such webhook", err)
+	}
 }

@@ -16,7 +16,8 @@ type work struct {
 	// its body: what it reads of the database, works out, and has not sent yet.
 	holds int64
 	// each is how many bytes of memory a byte of a JSON body takes at most, from
-	// its bytes as they came to the values that the handler works with.
+	// its bytes as they came to the values that the handler works with. The dearest
+	// are lists of small objects: three bytes become a map.
 	each int64
 	// statement is how long a statement to the database may take.
 	statement time.Duration
@@ -32,22 +33,26 @@ var classes = named([]work{
 	// Documents that are the same for everybody, made at start; compressed for each.
 	{name: "page", turn: "page", holds: 4, statement: time.Second, retry: time.Second},
 	// Arithmetic, without a key and without the database.
-	{name: "compute", turn: "compute", holds: 8, each: 48, statement: 5 * time.Second, retry: time.Second},
+	{name: "compute", turn: "compute", holds: 8, each: 192, statement: 5 * time.Second, retry: time.Second},
 	// One record, what a number is known as, a page of small things.
-	{name: "lookup", turn: "light", holds: 8, each: 48, statement: 10 * time.Second, retry: time.Second},
+	{name: "lookup", turn: "light", holds: 8, each: 192, statement: 10 * time.Second, retry: time.Second},
 	// A page of records, and everything about one specimen or batch. Large ones are
 	// sheets, removal plans and labels of 100 copies.
-	{name: "read", turn: "expensive", holds: 24, each: 48, statement: 10 * time.Second, retry: time.Second},
-	{name: "write", turn: "write", holds: 8, each: 64, statement: 10 * time.Second, retry: time.Second},
+	{name: "read", turn: "expensive", holds: 80, each: 192, statement: 10 * time.Second, retry: time.Second},
+	// Up to a thousand numbers, each with what is known of it.
+	{name: "bulk", turn: "expensive", holds: 128, each: 192, statement: 10 * time.Second, retry: time.Second},
+	{name: "write", turn: "write", holds: 8, each: 192, statement: 10 * time.Second, retry: time.Second},
 	// A report reads up to a page of specimens with all their layers.
 	{name: "report", turn: "expensive", holds: 64, statement: time.Minute, retry: 5 * time.Second},
 	// An export has one page of entries in memory, and holds no connection while its
 	// reader reads.
-	{name: "export", turn: "export", holds: 32, statement: time.Minute, retry: 10 * time.Second},
+	{name: "export", turn: "export", holds: 48, statement: time.Minute, retry: 10 * time.Second},
 	// An import has two chunks in memory: one is read while the other is recorded.
-	{name: "import", turn: "import", holds: 64, statement: time.Minute, retry: 10 * time.Second},
-	// A stream waits nearly always. How many are open at once is Streams.Most.
-	{name: "stream", turn: "stream", holds: 1, statement: 10 * time.Second, retry: 10 * time.Second},
+	{name: "import", turn: "import", holds: 96, statement: time.Minute, retry: 10 * time.Second},
+	// A stream waits nearly always, and reads each page in an expensive turn. How many
+	// are open at once is Streams.Most; what they hold while they wait comes
+	// out of the memory that requests do not get.
+	{name: "stream", turn: "stream", holds: 0, statement: 10 * time.Second, retry: 10 * time.Second},
 })
 
 func named(list []work) map[string]*work {
@@ -57,6 +62,9 @@ func named(list []work) map[string]*work {
 	}
 	return all
 }
+
+// large tells work of which a few take most of the memory.
+func (w *work) large() bool { return w.holds >= 32 }
 
 // turns are how much of something goes on at once: for one institution, or
 // without a key for one address; and for everybody. They are in processors of

@@ -60,17 +60,24 @@ func (p printing) page(width, height float64) {
 	p.AddPageFormat("P", fpdf.SizeType{Wd: width, Ht: height})
 }
 
-// sheets sets copies of each piece from left to right and from the top down. A
+// sheets sets copies of each piece from left to right and from the top down. Each
+// piece is drawn once, as a form that the sheets refer to (PDF 1.7, section 8.10). A
 // piece that is larger than a sheet has pages of its own.
 func (p printing) sheets(l Label, copies int) {
 	x, y, row := border, border, 0.0
 	open := false
 	for _, piece := range l.Pieces {
 		w, h := piece.picture.width, piece.picture.height
+		once := p.CreateTemplateCustom(fpdf.PointType{}, fpdf.SizeType{Wd: w, Ht: h}, func(t *fpdf.Tpl) {
+			printing{&t.Fpdf}.draw(piece.picture, point{})
+		})
+		place := func(at point) {
+			p.UseTemplateScaled(once, fpdf.PointType{X: at.x, Y: at.y}, fpdf.SizeType{Wd: w, Ht: h})
+		}
 		for range copies {
 			if w > sheetWidth-2*border || h > sheetHeight-2*border {
 				p.page(w, h)
-				p.draw(piece.picture, point{})
+				place(point{})
 				open = false
 				continue
 			}
@@ -81,7 +88,7 @@ func (p printing) sheets(l Label, copies int) {
 				p.page(sheetWidth, sheetHeight)
 				x, y, row, open = border, border, 0, true
 			}
-			p.draw(piece.picture, point{x, y})
+			place(point{x, y})
 			x, row = x+w, max(row, h)
 		}
 	}

@@ -261,12 +261,40 @@ func TestSheets(t *testing.T) {
 	l := New(jar("acetone"), material.Builtin(), 100)
 	for _, row := range []struct{ copies, pages int }{{1, 1}, {7, 3}, {40, 18}} {
 		sheet := printed(t, l, row.copies)
-		if got := strings.Count(strings.Join(textOf(t, sheet), "\n"), "B-1"); got != 2*row.copies {
-			t.Errorf("%d copies: got the code %d times, want %d", row.copies, got, 2*row.copies)
+		if got := strings.Count(strings.Join(textOf(t, sheet), "\n"), "B-1"); got != 2 {
+			t.Errorf("%d copies: got the code drawn %d times, want once for each of the two pieces", row.copies, got)
+		}
+		if got := placed(sheet); got != 2*row.copies {
+			t.Errorf("%d copies: got %d places, want %d", row.copies, got, 2*row.copies)
 		}
 		if got := bytes.Count(sheet, []byte("/Type /Page\n")); got != row.pages {
 			t.Errorf("%d copies: got %d pages, want %d", row.copies, got, row.pages)
 		}
+	}
+}
+
+// placed counts how often the pages of a PDF show a form.
+func placed(pdf []byte) (n int) {
+	for _, m := range streams.FindAllSubmatch(pdf, -1) {
+		if z, err := zlib.NewReader(bytes.NewReader(m[1])); err == nil {
+			content, _ := io.ReadAll(z)
+			n += strings.Count(string(content), " Do ")
+		}
+	}
+	return n
+}
+
+// A hundred copies take little more memory than one: a piece is drawn once.
+func TestCopiesAreDrawnOnce(t *testing.T) {
+	l := New(jar("acetone"), material.Builtin(), 100)
+	printed(t, l, 1) // reads the fonts
+	one := testing.AllocsPerRun(3, func() { printed(t, l, 1) })
+	hundred := testing.AllocsPerRun(3, func() { printed(t, l, 100) })
+	if hundred > 1.5*one {
+		t.Errorf("a hundred copies take %.0f allocations, one takes %.0f", hundred, one)
+	}
+	if !bytes.Equal(printed(t, l, 100), printed(t, l, 100)) {
+		t.Error("the same label twice has other bytes")
 	}
 }
 

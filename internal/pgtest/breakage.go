@@ -31,7 +31,8 @@ func (db *DB) KillBackends(t testing.TB) int {
 		select coalesce(array_agg(pid) filter (where pg_terminate_backend(pid)), '{}') from pg_stat_activity
 		 where datname = $1 and backend_type = 'client backend' and pid <> pg_backend_pid()`, db.name).Scan(&ended)
 	for alive := true; alive && err == nil; {
-		err = conn.QueryRow(t.Context(), `select exists (select from pg_stat_activity where pid = any($1))`, ended).Scan(&alive)
+		const still = `select exists (select from pg_stat_activity where pid = any($1))`
+		err = conn.QueryRow(t.Context(), still, ended).Scan(&alive)
 	}
 	if err != nil {
 		t.Fatalf("pgtest: ending sessions: %v", err)

@@ -87,7 +87,9 @@ func TestWireIsCut(t *testing.T) {
 				t.Fatal(err)
 			}
 			wire.Cut(1, tc.sent)
-			_, err := pool.Exec(t.Context(), "insert into tally values (1)", pgx.QueryExecModeExec)
+			// The server is slow, so that a client which notices the cut before the
+			// commit has time to have it cancelled.
+			_, err := pool.Exec(t.Context(), "insert into tally select 1 from pg_sleep(0.2)", pgx.QueryExecModeExec)
 			wire.Settle()
 			if err == nil {
 				t.Errorf("a write on a cut wire succeeded")

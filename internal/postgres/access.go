@@ -100,6 +100,18 @@ func (s *Store) RevokeAccessKey(ctx context.Context, institution, id uuid.UUID) 
 	return rows[0], nil
 }
 
+// EndedKeys are those of some keys that are revoked or have expired.
+func (s *Store) EndedKeys(ctx context.Context, institution uuid.UUID, keys []uuid.UUID) ([]uuid.UUID, error) {
+	type ended struct{ ID uuid.UUID }
+	rows, err := collect[ended](ctx, s, institution, `
+		select id from access_key where institution_id = $1 and id = any($2) and (revoked_at is not null or expires_at <= now())`, institution, keys)
+	var ids []uuid.UUID
+	for _, row := range rows {
+		ids = append(ids, row.ID)
+	}
+	return ids, err
+}
+
 // Institution is whom a key belongs to.
 type Institution struct {
 	ID       uuid.UUID `db:"id"`

@@ -22,16 +22,23 @@ type SpecimenNumber struct {
 	Collection string // any if empty
 }
 
+// Named is a record as it is named: an id that is known as one kind says nothing
+// of another.
+type Named struct {
+	Kind record.Kind
+	ID   uuid.UUID
+}
+
 // Resolved is what the names mean here.
 type Resolved struct {
-	Known     map[uuid.UUID]bool
+	Known     map[Named]bool
 	People    map[string][]uuid.UUID
 	Specimens map[SpecimenNumber][]uuid.UUID
 }
 
 // Resolve looks up everything that a statement names, in one round trip.
 func (s *Store) Resolve(ctx context.Context, institution uuid.UUID, refs Refs) (Resolved, error) {
-	r := Resolved{Known: map[uuid.UUID]bool{}, People: map[string][]uuid.UUID{}, Specimens: map[SpecimenNumber][]uuid.UUID{}}
+	r := Resolved{Known: map[Named]bool{}, People: map[string][]uuid.UUID{}, Specimens: map[SpecimenNumber][]uuid.UUID{}}
 	if len(refs.IDs)+len(refs.Names)+len(refs.Identifiers) == 0 {
 		return r, nil
 	}
@@ -48,12 +55,12 @@ func (s *Store) Resolve(ctx context.Context, institution uuid.UUID, refs Refs) (
 	return r, s.run(ctx, b)
 }
 
-func queueKnown(b *batch, kind record.Kind, ids []uuid.UUID, known map[uuid.UUID]bool) {
+func queueKnown(b *batch, kind record.Kind, ids []uuid.UUID, known map[Named]bool) {
 	type row struct{ ID uuid.UUID }
 	var rows []row
 	queueInto(b, func(found []row) {
 		for _, r := range found {
-			known[r.ID] = true
+			known[Named{kind, r.ID}] = true
 		}
 	}, &rows, `select id from `+kinds[kind].name+` where institution_id = $1 and id = any($2)`, b.institution, ids)
 }

@@ -109,6 +109,9 @@ func (s *Store) once(ctx context.Context, w *Write, b *batch) (earlier bool, err
 	if table, full := noRoom(err); full {
 		return false, crowded[table]
 	}
+	if constraint, ok := violated(err, foreignKeyViolation); ok && (constraint == "delivery_of" || constraint == "webhook_secret_of") {
+		return false, errNoWebhook // it was deleted after it was looked up
+	}
 	if constraint, ok := violated(err, uniqueViolation); ok && constraint == "request_key_pkey" {
 		id, err := s.requestOf(ctx, w.Institution, *w.Key)
 		w.RequestID = id

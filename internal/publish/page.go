@@ -75,22 +75,65 @@ func TreatmentPage(t Treatment, institution string) ([]byte, error) {
 	}{title, t, institution})
 }
 
-// specimenView is a specimen with its treatments in reading order.
+// The most that a page holds: rows of treatments and of layers, and treatments of
+// which a sheet says everything. What is left out is counted, and the page leads
+// to where all of it is.
+const (
+	mostRows     = 500
+	mostDetailed = 200
+)
+
+// specimenView is a specimen with its treatments in reading order, the latest of
+// them where there are very many.
 type specimenView struct {
 	Title      string
 	Specimen   Specimen
 	Treatments []Treatment
+	More       int // earlier ones that are left out
+	Detailed   []Treatment
+	Undetailed int
+	MoreLayers int
 }
 
 func viewOf(s Specimen, title string) specimenView {
-	return specimenView{Title: title, Specimen: s, Treatments: byDate(s.Treatments)}
+	all := byDate(s.Treatments)
+	v := specimenView{Title: title, Treatments: lastOf(all, mostRows), Detailed: lastOf(all, mostDetailed)}
+	v.More, v.Undetailed = len(all)-len(v.Treatments), len(all)-len(v.Detailed)
+	s.Present, v.MoreLayers = s.Present.first(mostRows)
+	v.Specimen = s
+	return v
+}
+
+func lastOf(list []Treatment, most int) []Treatment { return list[max(0, len(list)-most):] }
+
+// first is so many rows of what is on a specimen, and how many more there are.
+func (p *PresentState) first(most int) (cut *PresentState, more int) {
+	if p == nil {
+		return nil, 0
+	}
+	out := *p
+	out.Areas = nil
+	for _, a := range p.Areas {
+		rows := max(1, len(a.Layers)) // one without layers has a row, too
+		if most == 0 {
+			more += rows
+			continue
+		}
+		kept := min(rows, most)
+		more, most = more+rows-kept, most-kept
+		a.Layers = a.Layers[:min(kept, len(a.Layers))]
+		out.Areas = append(out.Areas, a)
+	}
+	out.Unplaced = p.Unplaced[:min(most, len(p.Unplaced))]
+	return &out, more + len(p.Unplaced) - len(out.Unplaced)
 }
 
 // SpecimenPage is a specimen and its treatments for people to read.
 func SpecimenPage(s Specimen) ([]byte, error) { return render("specimen", viewOf(s, s.Title)) }
 
-// Sheet is the whole record of a specimen on paper: nothing is left out, and
-// nothing else is needed to read it.
+// Sheet is the record of a specimen on paper: nothing else is needed to read it.
+// Nothing is left out, except of specimens with very many treatments; then it
+// says how many, and where they are.
 func Sheet(s Specimen) ([]byte, error) { return render("sheet", viewOf(s, "Record of "+s.Title)) }
 
 // TermPage is a term for people to read.

@@ -18,6 +18,9 @@ const (
 	// MaxExponent bounds the size: a decimal is zero, or its absolute value is at
 	// least 1e-30 and below 1e31.
 	MaxExponent = 30
+	// maxLength bounds the text: zeros are no significant digits, and a million of
+	// them cost like a number of a million digits.
+	maxLength = 100
 )
 
 // Decimal is a decimal number with its digits as written. The zero value is 0.
@@ -31,6 +34,9 @@ type Decimal struct {
 // leading zeros, no NaN, no infinity. It refuses more than MaxDigits significant
 // digits and sizes outside MaxExponent.
 func ParseDecimal(s string) (Decimal, error) {
+	if len(s) > maxLength {
+		return Decimal{}, fault.New("number-too-long", "", "A number is written with at most %d characters.", maxLength)
+	}
 	n, ok := scanNumber(s)
 	if !ok {
 		return Decimal{}, fault.New("number-malformed", "", "A number is written with digits and at most one point, such as 12.50; NaN and infinity are not numbers here.")

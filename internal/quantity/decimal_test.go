@@ -3,6 +3,7 @@ package quantity
 import (
 	"encoding/json"
 	"math"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -111,4 +112,14 @@ func FuzzDecimal(f *testing.F) {
 			t.Errorf("%q: got %v, want a finite number", text, x)
 		}
 	})
+}
+
+// A number of very many zeros is refused by its length, whatever its size is.
+func TestDecimalsOfManyZeros(t *testing.T) {
+	t.Parallel()
+	for _, text := range []string{"0." + strings.Repeat("0", 1_000_000), "0." + strings.Repeat("0", 5000) + "1e5000", "0e" + strings.Repeat("0", 200), strings.Repeat("1", 1_000_000)} {
+		if _, err := ParseDecimal(text); len(fault.From(err)) != 1 || fault.From(err)[0].Code != "number-too-long" {
+			t.Errorf("%.20s… of %d characters: got %v, want it refused as too long", text, len(text), err)
+		}
+	}
 }

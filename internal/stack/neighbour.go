@@ -71,8 +71,9 @@ func (p *planner) sortKinds() {
 	}
 }
 
-// maxCollateral is how many treatments the collateral of one liquid names.
-const maxCollateral = 100
+// maxCollateral is how many treatments the collateral of one liquid names: it is
+// said again for each liquid of each step, and was most of a plan's bytes.
+const maxCollateral = 5
 
 // collateral lists the neighbours that a liquid disturbs, or of which nobody
 // knows, those that are to stay first.
@@ -94,10 +95,9 @@ func (p *planner) collateral(near []neighbour, solvent string) []Collateral {
 		one := g[0]
 		one.Layers, one.Count = nil, 0
 		for _, c := range g {
-			one.Layers, one.Count = append(one.Layers, c.Layers...), one.Count+c.Count
+			named := c.Layers[:min(len(c.Layers), left)]
+			one.Layers, one.Count, left = append(one.Layers, named...), one.Count+c.Count, left-len(named)
 		}
-		one.Layers = one.Layers[:min(len(one.Layers), left)]
-		left -= len(one.Layers)
 		out = append(out, one)
 	}
 	return out

@@ -243,7 +243,13 @@ func (r *relations) follow(of int) {
 		return
 	}
 	r.of = of
-	r.lower, r.upper = reached(r.order.below, of), reached(r.order.above, of)
+	if r.lower == nil {
+		r.lower, r.upper = make([]bool, len(r.order.below)), make([]bool, len(r.order.above))
+	}
+	clear(r.lower)
+	clear(r.upper)
+	walk(r.lower, r.order.below, of)
+	walk(r.upper, r.order.above, of)
 	r.followed += 2 * len(r.order.above)
 }
 
@@ -262,6 +268,13 @@ func turned(edges [][]int) [][]int {
 // unless an edge leads back.
 func reached(edges [][]int, from ...int) []bool {
 	seen := make([]bool, len(edges))
+	walk(seen, edges, from...)
+	return seen
+}
+
+// walk marks what can be reached from some nodes; what is marked already is not
+// gone through again.
+func walk(seen []bool, edges [][]int, from ...int) {
 	queue := slices.Clone(from)
 	for len(queue) > 0 {
 		n := queue[len(queue)-1]
@@ -273,5 +286,4 @@ func reached(edges [][]int, from ...int) []bool {
 			}
 		}
 	}
-	return seen
 }

@@ -263,10 +263,13 @@ func (p *planner) shutOff(plan *RemovalPlan) {
 // layer that is recorded below and shares no ground goes with it.
 func (p *planner) shutUnder(plan *RemovalPlan, lid int) {
 	queue := []int{lid}
-	for len(queue) > 0 {
+	under := make([]bool, len(p.order.below))
+	for len(queue) > 0 && slices.Contains(p.taken, true) {
 		upper := queue[0]
 		queue = queue[1:]
-		for l, under := range reached(p.order.below, upper)[:len(p.layers)] {
+		clear(under)
+		walk(under, p.order.below, upper)
+		for l, under := range under[:len(p.layers)] {
 			if !under || !p.taken[l] {
 				continue
 			}

@@ -203,13 +203,15 @@ func (s *Stack) Undetermined(limit int) (pairs []Pair, more bool) {
 	rel := relations{order: s.order}
 	own := make([][]int, len(s.at0)) // layers met so far that may still overlap, by area
 	inside := make([][]int, len(s.at0))
+	var met []int
 	for _, l := range s.byStart() {
 		from := s.layers[l].When.From
 		for _, a := range s.layers[l].foot.certain {
-			var met []int
+			met = met[:0]
 			s.atlas.above(a, func(i int) { own[i] = s.stillOpen(own[i], from); met = append(met, own[i]...) })
 			inside[a] = s.stillOpen(inside[a], from)
-			for _, m := range append(met, inside[a]...) {
+			met = append(met, inside[a]...)
+			for _, m := range met {
 				if rel.followed > maxFollowed {
 					return pairs, true
 				}

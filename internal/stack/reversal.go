@@ -225,8 +225,11 @@ func (s *Stack) barrierAt(l, area int) bool {
 	if !s.order.related {
 		return false
 	}
-	under := reached(s.order.below, l)
+	var under []bool // found only where there is a barrier to be looked for
 	for i := area; i >= 0; i = s.atlas.parent[i] {
+		if under == nil && len(s.barriers[i]) > 0 {
+			under = reached(s.order.below, l)
+		}
 		if slices.ContainsFunc(s.barriers[i], func(b int) bool { return under[b] && s.stateIn(b, area).mayBeThere() }) {
 			return true
 		}

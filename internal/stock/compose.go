@@ -69,8 +69,12 @@ type reason struct {
 	of       *shelved
 }
 
-// mostSubstances is the most substances in a mixture whose grams are added up.
-const mostSubstances = 100
+// How much is mixed at most. A mixture costs about the square of its substances, as
+// the uncertainty of each bears on all.
+const (
+	mostSubstances = 40      // in one mixture
+	mostMixing     = 500_000 // squares of substances, in all mixtures of a shelf
+)
 
 // mix composes one batch from its inputs.
 func (s *Shelf) mix(b *shelved) mixed {
@@ -95,8 +99,13 @@ func (s *Shelf) mix(b *shelved) mixed {
 	if len(out.components) > mostSubstances {
 		out.fail(fmt.Sprintf("more than %d substances went into %s, which are not added up", mostSubstances, b.Code))
 	}
-	if len(out.because) == 0 {
-		out.measure(b.Made, stocks)
+	if n := len(out.components); len(out.because) == 0 {
+		s.mixing += n * n
+		if s.mixing > mostMixing {
+			out.fail("more was mixed in what it was made from than is added up at once")
+		} else {
+			out.measure(b.Made, stocks)
+		}
 	}
 	if out.Mixture == nil {
 		out.components = nil

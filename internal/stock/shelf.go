@@ -43,6 +43,7 @@ type Shelf struct {
 	made     map[string]Made
 	batches  map[string]*shelved // nil until they are worked out
 	accounts map[string]*keptAccount
+	mixing   int // what was mixed, as mostMixing counts it
 	looked   int // how many inputs, edges and entries were looked at
 }
 

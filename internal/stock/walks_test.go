@@ -5,6 +5,7 @@ import (
 	"maps"
 	"runtime"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -371,5 +372,24 @@ func TestWhatRestsOnEntriesThatWereNotReadIsNotKnown(t *testing.T) {
 	}
 	if s.Contents("june").Mixture != nil || s.Contents("other").Mixture == nil {
 		t.Error("got what the bottle holds, or not what an untouched jar does")
+	}
+}
+
+// A long chain of mixtures of many substances stops at what is added up, and says so.
+func TestMixturesOfManySubstancesAreBounded(t *testing.T) {
+	n := chain(2000)
+	batches, _ := n.shelf()
+	for i := range n.from {
+		made := batches[id(i)]
+		if made.Events, made.Inputs = nil, made.Inputs[2:]; i < 40 {
+			c := solution.Component{ID: "resin-" + id(i), Name: "resin", Phase: solution.Solid, Density: solution.Density{Measured: quantity.Measured{Value: 1.1, Standard: 0.1}}}
+			made.Inputs = append(made.Inputs, pure(c, amount("1", quantity.Gram)))
+		}
+		batches[id(i)] = made
+	}
+	var held stock.Contents
+	taken := allocated(func() { held = stock.NewShelf(batches).Contents(id(1999)) })
+	if held.Mixture != nil || len(held.Why) != 1 || !strings.Contains(held.Why[0], "than is added up at once") || taken > 1_000_000_000 {
+		t.Errorf("got %v and %d bytes, want the limit named", held.Why, taken)
 	}
 }

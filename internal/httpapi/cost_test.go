@@ -1,0 +1,164 @@
+package httpapi_test
+
+import (
+	"fmt"
+	"io"
+	"net/http"
+	"net/http/httptest"
+	"runtime"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/httpapi"
+)
+
+// peak is the most memory, in bytes, that was reachable at a time while work was
+// done, beside what was reachable before. It looks as often as it can collect, so
+// that garbage is not counted.
+func peak(work func()) uint64 {
+	reachable := func() uint64 {
+		runtime.GC()
+		var m runtime.MemStats
+		runtime.ReadMemStats(&m)
+		return m.HeapAlloc
+	}
+	reachable() // twice: what is pooled goes at the second
+	before := reachable()
+	var done atomic.Bool
+	most := make(chan uint64)
+	go func() {
+		highest := before
+		for !done.Load() {
+			highest = max(highest, reachable())
+		}
+		most <- highest
+	}()
+	work()
+	done.Store(true)
+	return <-most - before
+}
+
+// forgetful takes an answer and keeps nothing of it.
+type forgetful struct {
+	header http.Header
+	status int
+	size   int
+}
+
+func (f *forgetful) Header() http.Header           { return f.header }
+func (f *forgetful) WriteHeader(status int)        { f.status = status }
+func (f *forgetful) Write(b []byte) (int, error)   { f.size += len(b); return len(b), nil }
+func (forgetful) Flush()                           {}
+func (forgetful) SetReadDeadline(time.Time) error  { return nil }
+func (forgetful) SetWriteDeadline(time.Time) error { return nil }
+
+// heavy is a request as heavy as the contract takes it.
+type heavy struct {
+	class, method, path string
+	accept, mediaType   string
+	body                string // or
+	stream              io.Reader
+	want                int
+}
+
+const wholeBody = 1 << 20
+
+// filled repeats a piece until a body is as large as is taken.
+func filled(before, piece, after string) string {
+	return before + strings.Repeat(piece+",", (wholeBody-len(before)-len(after)-len(piece))/(len(piece)+1)) + piece + after
+}
+
+// Each class of work costs at most the memory that admission reckons with.
+func TestClassesCostWhatTheySay(t *testing.T) { // alone, because it measures the process
+	s := newService(t)
+	h := mustServe(t, httpapi.Config{Store: s.store, PublicURL: "https://meniscus.example"})
+	text := strings.Repeat("Ä word. ", 2400) // as long as a text may be, about
+	bone := s.create("/v1/specimens", specimen("LV.1")).id()
+	const layers = 200
+	for n := range layers {
+		coat := treatment(bone, "coating", fmt.Sprint(1800+n))
+		coat["materials"], coat["remarks"] = array{object{"used": object{"material": object{"id": "shellac"}}}}, text
+		s.create("/v1/treatments", coat)
+	}
+	jar := s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "inputs": array{into(object{"material": object{"id": "shellac"}}, "solute", object{"answer": "unknown"})}}).id()
+	s.seal()
+	cards := s.do(http.MethodPost, "/v1/imports", object{"name": "cards", "dryRun": false, "mapping": object{"format": "csv", "dates": array{"edtf"}, "columns": array{
+		object{"name": "Card", "field": "card-id"}, object{"name": "Number", "field": "number"}, object{"name": "Treatment", "field": "action"}, object{"name": "Date", "field": "date"}, object{"name": "Notes", "field": "remarks"}},
+		"constants": array{object{"field": "collection", "value": "palaeontology"}}, "actions": array{object{"words": "cleaned", "action": "cleaning"}}}}, header{"Idempotency-Key", "cards"}).want(http.StatusCreated).id()
+	var numbers []string
+	for n := range 1000 {
+		numbers = append(numbers, fmt.Sprintf(`{"number":"LV.1","collection":"%d"}`, n))
+	}
+	at := "/v1/specimens/" + bone
+	for name, r := range map[string]heavy{
+		"objects in a list":       {class: "compute", method: "POST", path: "/v1/compute/blend", body: filled(`{"stocks":[`, `{}`, `]}`)},
+		"numbers in a list":       {class: "compute", method: "POST", path: "/v1/compute/dilute", body: filled(`{"strength":{"parts":[`, `1`, `]}}`)},
+		"a treatment to check":    {class: "read", method: "POST", path: "/v1/treatment-checks", body: filled(`{"statement":{"areas":{"paths":[`, `"a"`, `]}}}`)},
+		"a treatment of 1 MiB":    {class: "write", method: "POST", path: "/v1/treatments", body: filled(`{"statement":{"materials":[`, `{"used":{}}`, `]}}`)},
+		"a sheet":                 {class: "read", method: "GET", path: at + "/sheet", accept: "text/html", want: 200},
+		"a page of treatments":    {class: "read", method: "GET", path: "/v1/treatments?limit=500", want: 200},
+		"a removal plan":          {class: "read", method: "GET", path: at + "/removal-plan", want: 200},
+		"a present state":         {class: "read", method: "GET", path: at + "/present-state", want: 200},
+		"a timeline":              {class: "read", method: "GET", path: at + "/timeline", accept: "image/svg+xml", want: 200},
+		"a hundred labels":        {class: "read", method: "GET", path: "/v1/batches/" + jar + "/label?copies=100", accept: "application/pdf", want: 200},
+		"a thousand numbers":      {class: "bulk", method: "POST", path: "/v1/specimen-lookup", body: `{"numbers":[` + strings.Join(numbers, ",") + `]}`, want: 200},
+		"a lookup":                {class: "lookup", method: "GET", path: "/v1/specimen-lookup?number=LV.1", want: 200},
+		"a page of changes":       {class: "read", method: "GET", path: "/v1/changes?limit=500", want: 200},
+		"reversible treatments":   {class: "report", method: "GET", path: "/v1/reports/reversible-treatments", want: 200},
+		"incomplete records":      {class: "report", method: "GET", path: "/v1/reports/incomplete-records", want: 200},
+		"suitability":             {class: "report", method: "GET", path: "/v1/reports/suitability", want: 200},
+		"an export":               {class: "export", method: "GET", path: "/v1/exports/records", accept: "application/x-ndjson", want: 200},
+		"a package":               {class: "export", method: "GET", path: at + "/package", accept: "application/x-ndjson", want: 200},
+		"Darwin Core":             {class: "export", method: "GET", path: "/v1/exports/darwin-core", want: 200},
+		"an import of 1100 cards": {class: "import", method: "PUT", path: "/v1/imports/" + cards + "/cards", mediaType: "text/csv", stream: manyCards(1100), want: 200},
+		"the contract":            {class: "page", method: "GET", path: "/openapi.json", want: 200},
+	} {
+		if len(r.body) > wholeBody {
+			t.Fatalf("%s: a body of %d bytes", name, len(r.body))
+		}
+		w := &forgetful{header: http.Header{}}
+		got := peak(func() { h.ServeHTTP(w, r.request(s.key)) })
+		declared := httpapi.Declared(r.class, int64(len(r.body)))
+		t.Logf("%-24s %-8s %5.1f MiB of %3d, answered %d with %d bytes", name, r.class, float64(got)/(1<<20), declared>>20, w.status, w.size)
+		if got > uint64(declared) {
+			t.Errorf("%s: %d bytes at a time, class %s declares %d", name, got, r.class, declared)
+		}
+		if w.status >= 500 || r.want != 0 && w.status != r.want {
+			t.Errorf("%s: answered %d", name, w.status)
+		}
+	}
+}
+
+func (r heavy) request(key string) *http.Request {
+	body := r.stream
+	if body == nil {
+		body = strings.NewReader(r.body)
+	}
+	request := httptest.NewRequest(r.method, r.path, body)
+	for name, value := range map[string]string{"Authorization": "Bearer " + key, "Accept": r.accept, "Accept-Encoding": "gzip", "Idempotency-Key": uuid.NewString(), "Content-Type": r.mediaType} {
+		if value != "" {
+			request.Header.Set(name, value)
+		}
+	}
+	if r.mediaType == "" {
+		request.Header.Set("Content-Type", "application/json")
+	}
+	return request
+}
+
+// manyCards are cards with long notes.
+func manyCards(n int) io.Reader {
+	out, in := io.Pipe()
+	go func() {
+		_, err := io.WriteString(in, "Card,Number,Treatment,Date,Notes\n")
+		for i := 0; i < n && err == nil; i++ {
+			_, err = fmt.Fprintf(in, "%d,LV.9/%d,cleaned,1934,%s\n", i, i, strings.Repeat("long notes ", 300))
+		}
+		in.CloseWithError(err)
+	}()
+	return out
+}

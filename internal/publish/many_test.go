@@ -1,0 +1,57 @@
+package publish_test
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+	"testing"
+
+	"meniscus/internal/publish"
+)
+
+// worn is a specimen with n treatments and a layer of each on every one of some
+// areas.
+func worn(n int) publish.Specimen {
+	s := skull()
+	one := s.Treatments[0]
+	s.Treatments = nil
+	s.Present = &publish.PresentState{Day: "2026-03-02"}
+	for range 4 {
+		s.Present.Areas = append(s.Present.Areas, publish.AreaNow{Area: "skull", Status: "layers"})
+	}
+	for i := range n {
+		one.IRI = fmt.Sprintf("https://meniscus.example/v1/treatments/%d", i)
+		s.Treatments = append(s.Treatments, one)
+		for a := range s.Present.Areas {
+			s.Present.Areas[a].Layers = append(s.Present.Areas[a].Layers, publish.LayerNow{Treatment: one.IRI, Material: "shellac", State: "present"})
+		}
+	}
+	return s
+}
+
+// TestPagesOfVeryManyTreatments: they are bounded, say how many they leave out and
+// lead to where those are; of an ordinary number nothing is left out.
+func TestPagesOfVeryManyTreatments(t *testing.T) {
+	t.Parallel()
+	for name, page := range map[string]func(publish.Specimen) ([]byte, error){"sheet": publish.Sheet, "page": publish.SpecimenPage} {
+		sizes := map[int]int{}
+		for _, n := range []int{100, 2_500, 5_000} {
+			body, err := page(worn(n))
+			if err != nil {
+				t.Fatal(err)
+			}
+			sizes[n] = len(body)
+			if got := bytes.Contains(body, []byte("left out")); got != (n > 100) {
+				t.Errorf("%s of %d: got left out %v", name, n, got)
+			}
+			for what, want := range map[string]string{"treatments": fmt.Sprint(n-500) + " earlier treatments", "layers": fmt.Sprint(4*n-500) + " more layers"} {
+				if n > 100 && !strings.Contains(string(body), want) {
+					t.Errorf("%s of %d: got no %q, want the %s that are left out counted", name, n, want, what)
+				}
+			}
+		}
+		if sizes[2_500] > 1<<20 || sizes[5_000] > sizes[2_500]+1000 {
+			t.Errorf("%s: got %v bytes, want it bounded", name, sizes)
+		}
+	}
+}
