@@ -48,7 +48,7 @@ func verifyAll(ctx context.Context, cfg Config, s *postgres.Store, out io.Writer
 	if err != nil {
 		return err
 	}
-	v := layers.Verifier{Store: s, Knowledge: api.KnowledgeOf, Projection: api.Projection, Report: func(sentence string) { fmt.Fprintln(out, sentence) }}
+	v := layers.Verifier{Store: s, Knowledge: api.KnowledgeOf, Projection: httpapi.Projection, Report: func(sentence string) { fmt.Fprintln(out, sentence) }}
 	wrong := 0
 	for _, id := range institutions {
 		found, err := v.Institution(ctx, id)

@@ -17,7 +17,6 @@ type Size struct {
 	Side, LeastSide float64
 	// XHeight is the height of the letter x.
 	XHeight float64
-	rule    Rule
 }
 
 // SmallPackage is the capacity in mL up to which statements may be left out

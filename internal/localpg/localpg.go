@@ -149,7 +149,7 @@ func (s *Server) Done() <-chan struct{} { return s.proc.done }
 
 // Stop ends the server in an orderly way (its sessions are cut, what was
 // committed is kept) and removes the folder of an ephemeral cluster. When ctx
-// ends first the server is killed; a persistent cluster then recovers at its
+// ends first, or has ended, the server is killed as by a crash; a persistent cluster then recovers at its
 // next start.
 func (s *Server) Stop(ctx context.Context) error {
 	err := s.proc.stop(ctx)
@@ -158,14 +158,6 @@ func (s *Server) Stop(ctx context.Context) error {
 		return fmt.Errorf("stopping the private Postgres: %w", err)
 	}
 	return nil
-}
-
-// Kill ends the server at once, as a crash would, and waits for its end. The
-// cluster recovers at its next start.
-func (s *Server) Kill() {
-	_ = s.proc.cmd.Process.Kill()
-	<-s.proc.done
-	s.release()
 }
 
 // release gives up the folders and then, once, the lock: from then on they may
@@ -188,23 +180,6 @@ func (cfg Config) withDefaults() Config {
 		cfg.Progress = func(string) {}
 	}
 	return cfg
-}
-
-// DefaultDir is where a persistent cluster lives when nobody says otherwise.
-// Root's home is closed to the user that runs the server, so root gets a
-// system folder.
-func DefaultDir() (string, error) {
-	if os.Geteuid() == 0 {
-		return "/var/lib/meniscus", nil
-	}
-	if data := os.Getenv("XDG_DATA_HOME"); filepath.IsAbs(data) {
-		return filepath.Join(data, "meniscus"), nil
-	}
-	home, err := os.UserHomeDir()
-	if err != nil {
-		return "", fmt.Errorf("finding a folder for the database: %w", err)
-	}
-	return filepath.Join(home, ".local", "share", "meniscus"), nil
 }
 
 // serverArgs are the settings that the promises of this package rest on, then

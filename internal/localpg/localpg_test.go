@@ -183,7 +183,11 @@ func TestCrashedServerRecovers(t *testing.T) {
 	dir := cluster(t)
 	first := start(t, Config{Dir: dir})
 	ask(t, first, "create table kept as select 'still here' as word")
-	first.Kill()
+	ended, cancel := context.WithCancel(t.Context())
+	cancel()
+	if err := first.Stop(ended); !errors.Is(err, context.Canceled) {
+		t.Fatalf("got %v, want the server killed", err)
+	}
 	<-first.Done()
 	if err := first.Stop(t.Context()); err != nil {
 		t.Fatalf("stopping a server that is dead: %v", err)

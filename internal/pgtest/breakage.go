@@ -97,4 +97,8 @@ func (s *Server) Stop(t testing.TB) {
 }
 
 // Crash kills the server; what it had not committed is lost.
-func (s *Server) Crash() { s.pg.Kill() }
+func (s *Server) Crash() {
+	ended, cancel := context.WithCancel(context.Background())
+	cancel()
+	_ = s.pg.Stop(ended) // it says that the server did not end in order
+}

@@ -37,28 +37,40 @@ func (s *Store) AfterEntries(f func()) { s.wrote = f }
 
 // Open connects with the application's role. The caller closes the store.
 func Open(ctx context.Context, dsn string) (*Store, error) {
-	pool, err := openPool(ctx, dsn)
+	cfg, err := poolConfig(dsn)
+	if err != nil {
+		return nil, err
+	}
+	return OpenWith(ctx, cfg)
+}
+
+// OpenWith connects with a configuration of the caller's own, such as a dialer
+// that fails.
+func OpenWith(ctx context.Context, cfg *pgxpool.Config) (*Store, error) {
+	pool, err := connect(ctx, cfg)
 	if err != nil {
 		return nil, err
 	}
 	return &Store{pool: pool}, nil
 }
 
-// OpenWith connects with a configuration of the caller's own, such as a dialer
-// that fails.
-func OpenWith(ctx context.Context, cfg *pgxpool.Config) (*Store, error) {
-	pool, err := pgxpool.NewWithConfig(ctx, cfg)
-	if err != nil {
-		return nil, fmt.Errorf("opening the pool: %w", err)
-	}
-	return &Store{pool: pool}, nil
-}
-
-func openPool(ctx context.Context, dsn string) (*pgxpool.Pool, error) {
+func poolConfig(dsn string) (*pgxpool.Config, error) {
 	cfg, err := pgxpool.ParseConfig(dsn)
 	if err != nil {
 		return nil, errors.New("reading the database URL: it is not a Postgres URL")
 	}
+	return cfg, nil
+}
+
+func openPool(ctx context.Context, dsn string) (*pgxpool.Pool, error) {
+	cfg, err := poolConfig(dsn)
+	if err != nil {
+		return nil, err
+	}
+	return connect(ctx, cfg)
+}
+
+func connect(ctx context.Context, cfg *pgxpool.Config) (*pgxpool.Pool, error) {
 	pool, err := pgxpool.NewWithConfig(ctx, cfg)
 	if err != nil {
 		return nil, fmt.Errorf("opening the pool: %w", err)

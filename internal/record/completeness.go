@@ -45,9 +45,6 @@ type Completeness struct {
 	RecommendedMissing                         []Gap
 }
 
-// Complete tells whether everything that must be there is.
-func (c Completeness) Complete() bool { return c.Answered == c.Applicable }
-
 // Score judges a record by the rules R01 to R21. "unknown", "none" and
 // "not-examined" are answers. A demand with a condition applies only where the
 // condition holds, so a record is not measured by what it cannot have.

@@ -15,6 +15,11 @@ var (
 		Density: solution.Density{Measured: quantity.Exactly(0.7908)}}
 )
 
+// strength is a number on a basis, in the unit that the basis has.
+func strength(value string, basis solution.Basis) solution.Strength {
+	return solution.Strength{Basis: basis, Number: quantity.New(value, basis.Unit())}
+}
+
 // A recipe says "17 %". How much resin and acetone is that, on each basis that
 // it may mean? The basis table for the acrylic copolymer in acetone, computed
 // with 1.15 and 0.7908 g/mL by ideal mixing, has for 17: in 100 mL of solution
@@ -23,18 +28,17 @@ var (
 // of resin weigh 17 × 1.15 = 19.55 g, and 1 g in 17 mL is 5.88 in 100.
 func ExampleMakeUp() {
 	hundred, hundredGrams := quantity.New("100", quantity.Millilitre), quantity.New("100", quantity.Gram)
-	oneIn17 := solution.Strength{Basis: solution.OneIn, Number: quantity.New("17", quantity.MLPerGram)}
 	equal := [2]quantity.Decimal{quantity.MustDecimal("1"), quantity.MustDecimal("1")}
 	for _, asked := range []struct {
 		strength solution.Strength
 		amount   solution.Wanted
 	}{
-		{solution.Per100("17", solution.MassPerSolutionVolume), solution.Wanted{Finished: hundred}},
-		{solution.Per100("17", solution.MassPerSolventVolume), solution.Wanted{Solvent: hundred}},
-		{solution.PercentOf("17", solution.MassFraction), solution.Wanted{Finished: hundredGrams}},
+		{strength("17", solution.MassPerSolutionVolume), solution.Wanted{Finished: hundred}},
+		{strength("17", solution.MassPerSolventVolume), solution.Wanted{Solvent: hundred}},
+		{strength("17", solution.MassFraction), solution.Wanted{Finished: hundredGrams}},
 		{solution.Strength{Basis: solution.PartsByMass, Parts: equal}, solution.Wanted{Finished: hundredGrams}},
-		{solution.PercentOf("17", solution.VolumeFraction), solution.Wanted{Finished: hundred}},
-		{oneIn17, solution.Wanted{Finished: hundred}},
+		{strength("17", solution.VolumeFraction), solution.Wanted{Finished: hundred}},
+		{strength("17", solution.OneIn), solution.Wanted{Finished: hundred}},
 	} {
 		got, err := solution.MakeUp(solution.MakeUpInput{
 			Resin: solution.Resin{Solid: &copolymer}, Solvent: solution.Pure(acetone),
@@ -63,8 +67,8 @@ func ExampleMakeUp() {
 func ExampleDilute() {
 	got, err := solution.Dilute(solution.DiluteInput{
 		Stock: solution.Stock{Solute: copolymer, Solvent: solution.Pure(acetone),
-			Strength: solution.Per100("50", solution.MassPerSolutionVolume)},
-		Strength: solution.Per100("10", solution.MassPerSolutionVolume),
+			Strength: strength("50", solution.MassPerSolutionVolume)},
+		Strength: strength("10", solution.MassPerSolutionVolume),
 		Amount:   solution.Wanted{Finished: quantity.New("20", quantity.Millilitre)},
 	})
 	if err != nil {
@@ -84,10 +88,10 @@ func ExampleDilute() {
 func ExampleBlend() {
 	var in solution.BlendInput
 	for _, jar := range []struct{ grams, percent string }{{"200", "10"}, {"50", "20"}, {"100", "5"}} {
-		strength := solution.PercentOf(jar.percent, solution.MassFraction)
-		strength.Number.Uncertainty = quantity.Standard(quantity.MustDecimal("0.5"))
+		w := strength(jar.percent, solution.MassFraction)
+		w.Number.Uncertainty = quantity.Standard(quantity.MustDecimal("0.5"))
 		in.Stocks = append(in.Stocks, solution.BlendStock{
-			Stock: solution.Stock{Name: "the jar of " + jar.percent + " %", Strength: strength,
+			Stock: solution.Stock{Name: "the jar of " + jar.percent + " %", Strength: w,
 				Solute: copolymer, Solvent: solution.Pure(acetone)},
 			OnHand: quantity.New(jar.grams, quantity.Gram), UseAll: true,
 		})

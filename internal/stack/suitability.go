@@ -1,7 +1,6 @@
 package stack
 
 import (
-	"math"
 	"regexp"
 	"slices"
 	"strconv"
@@ -425,22 +424,4 @@ func (s *Stack) unrecordedAreas() []UnrecordedArea {
 		out = append(out, u)
 	}
 	return out
-}
-
-// libbyMeanLife is the mean life of 14C, in years, of the conventional age:
-// Stuiver and Polach, Radiocarbon 19, 1977 (recalled; source not seen).
-const libbyMeanLife = 8033
-
-// DeadCarbonShift is by how many years a conventional radiocarbon age comes out
-// too old when a fraction f of the carbon is free of 14C:
-//
-//	Δt = 8033 · ln(1 / (1 − f))
-//
-// 0 ≤ f < 1; for f = 0.01 it is 81 years. Outside, ok is false. Nothing is
-// rounded.
-func DeadCarbonShift(f float64) (years float64, ok bool) {
-	if !(f >= 0 && f < 1) {
-		return 0, false
-	}
-	return libbyMeanLife * math.Log(1/(1-f)), true
 }
