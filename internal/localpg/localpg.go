@@ -29,9 +29,9 @@ import (
 // Superuser is the role that initdb makes; it may do anything in the cluster.
 const Superuser = "postgres"
 
-// ErrInUse says that a living process holds the data folder. The caller should
+// errInUse says that a living process holds the data folder. The caller should
 // stop that process, or choose another folder.
-var ErrInUse = errors.New("another process is using the data folder")
+var errInUse = errors.New("another process is using the data folder")
 
 // Config says where a cluster lives and how it is run. The zero value with
 // Ephemeral set is complete.
@@ -111,7 +111,7 @@ func (s *Server) start(ctx context.Context, cfg Config) error {
 	return nil
 }
 
-// Remove deletes a persistent cluster with its folder. It refuses with ErrInUse
+// Remove deletes a persistent cluster with its folder. It refuses with errInUse
 // while a process holds the folder, and first stops a server that a killed
 // process left there.
 func Remove(ctx context.Context, dir string) error {

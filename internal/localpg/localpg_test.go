@@ -203,11 +203,11 @@ func TestFolderIsHeldByOneProcess(t *testing.T) {
 	dir := cluster(t)
 	s := start(t, Config{Dir: dir})
 	_, err := Start(t.Context(), Config{Dir: dir})
-	if !errors.Is(err, ErrInUse) {
-		t.Errorf("second start: got %v, want ErrInUse", err)
+	if !errors.Is(err, errInUse) {
+		t.Errorf("second start: got %v, want errInUse", err)
 	}
-	if err := Remove(t.Context(), dir); !errors.Is(err, ErrInUse) {
-		t.Errorf("removing: got %v, want ErrInUse", err)
+	if err := Remove(t.Context(), dir); !errors.Is(err, errInUse) {
+		t.Errorf("removing: got %v, want errInUse", err)
 	}
 	if err := s.Stop(t.Context()); err != nil {
 		t.Fatal(err)

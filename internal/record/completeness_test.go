@@ -104,7 +104,7 @@ func TestEachBlankIsNamedWithItsReason(t *testing.T) {
 // are asked for by one rule have reasons of their own where that one does not fit.
 func TestEveryBlankSaysWhyItIsAskedFor(t *testing.T) {
 	t.Parallel()
-	why := map[string]string{}
+	why := map[record.Field]string{}
 	for _, blank := range []record.Dossier{
 		{Kind: record.KindTreatment, Statement: statement(t, `{"action": "coating", "materials": [{"used": {"material": {"id": "shellac"}}}], "people": [{"person": {"id": "p"}, "part": "carried-out"}],
 			"authorisation": {"given": {}}}`), Specimen: statement(t, `{"owner": {"text": "Museum of the Upper Valley"}}`)},
@@ -121,7 +121,7 @@ func TestEveryBlankSaysWhyItIsAskedFor(t *testing.T) {
 			if gap.Field == "" || gap.Why == "" || gap.Source == "" {
 				t.Errorf("%s: got %+v, want a field, a reason and a source", blank.Kind, gap)
 			}
-			why[gap.Rule+" "+gap.Pointer[strings.LastIndexByte(gap.Pointer, '/')+1:]] = gap.Why
+			why[record.FieldOf(gap.Rule, gap.Pointer[strings.LastIndexByte(gap.Pointer, '/')+1:])] = gap.Why
 		}
 	}
 	for field, reason := range record.Reasons {

@@ -1,6 +1,7 @@
 package stack
 
 import (
+	"cmp"
 	"regexp"
 	"slices"
 	"strconv"
@@ -191,9 +192,11 @@ type alike struct {
 // alike groups the layers of one material and role.
 func (s *Stack) alike() []alike {
 	var groups []alike
-	for _, g := range grouped(s.Layers(), func(l *Layer) string {
-		return l.key + "\x00" + l.Identity.Verbatim + "\x00" + string(l.Role)
-	}) {
+	type key struct {
+		sort     layerSort
+		verbatim string
+	}
+	for _, g := range grouped(s.Layers(), func(l *Layer) key { return key{l.sort(), l.Identity.Verbatim} }) {
 		one := alike{BearingLayers: s.bearingLayers(g), first: g[0]}
 		if len(g[0].Identity.Candidates) <= 1 && slices.ContainsFunc(g, func(l *Layer) bool { return l.State.mayBeThere() }) {
 			one.there = Yes
@@ -289,7 +292,7 @@ func (s *Stack) exposureTotals() []ExposureTotal {
 		}
 	}
 	slices.SortFunc(keys, func(a, b key) int {
-		return strings.Compare(string(a.area)+"\x00"+a.solvent, string(b.area)+"\x00"+b.solvent)
+		return cmp.Or(cmp.Compare(a.area, b.area), cmp.Compare(a.solvent, b.solvent))
 	})
 	out := make([]ExposureTotal, 0, len(keys))
 	for _, k := range keys {

@@ -36,7 +36,9 @@ type Ingredient struct {
 	Amount *quantity.Quantity
 }
 
-// Contents is what a batch holds as it was made.
+// Contents is what a batch holds as it was made. Where the finished volume was
+// measured it decides the strength by volume; the sum of the volumes is the model
+// elsewhere.
 type Contents struct {
 	// Mixture has the grams and the strength on every basis; nil where what went
 	// in is not known well enough, and then Why says what is missing.
@@ -55,7 +57,9 @@ type Contents struct {
 	components map[string]solution.Component
 }
 
-// Contents is what a batch holds as it was made.
+// Contents is what a batch holds as it was made. Where the finished volume was
+// measured it decides the strength by volume; the sum of the volumes is the model
+// elsewhere.
 func (s *Shelf) Contents(id string) Contents {
 	if found, ok := s.done[id]; ok {
 		return found
@@ -64,12 +68,12 @@ func (s *Shelf) Contents(id string) Contents {
 	switch {
 	case !ok:
 		return Contents{Why: []string{"a batch that it was made from is not on record here"}}
-	case s.under[id]:
+	case s.under[task{batch: id}]:
 		return Contents{Why: []string{"the record says that " + made.Code + " was made, through others, from itself"}}
 	}
-	s.under[id] = true
+	s.under[task{batch: id}] = true
 	found := s.mix(id, made)
-	delete(s.under, id)
+	delete(s.under, task{batch: id})
 	s.done[id] = found
 	return found
 }

@@ -38,12 +38,19 @@ type Shelf struct {
 	made     map[string]Made
 	done     map[string]Contents
 	accounts map[string]*keptAccount
-	under    map[string]bool // being worked out: meeting it again is a circle
+	under    map[task]bool // being worked out: meeting it again is a circle
+}
+
+// task is something that is being worked out: what a batch was made of, or its
+// account until part of it left for a record.
+type task struct {
+	batch, until string
+	account      bool
 }
 
 // NewShelf makes a shelf of batches, by id.
 func NewShelf(batches map[string]Made) *Shelf {
-	return &Shelf{made: batches, done: map[string]Contents{}, accounts: map[string]*keptAccount{}, under: map[string]bool{}}
+	return &Shelf{made: batches, done: map[string]Contents{}, accounts: map[string]*keptAccount{}, under: map[task]bool{}}
 }
 
 // Unit is what a batch's account is kept in: what its finished amount was
@@ -67,7 +74,7 @@ func (s *Shelf) Account(id string) Account { return s.reckon(id, "") }
 // another record. What came later is not looked at: a bottle may be poured back
 // into the jar that it was filled from.
 func (s *Shelf) reckon(id, until string) Account {
-	key := "account of " + id + " until " + until
+	key := task{id, until, true}
 	if s.under[key] {
 		return Account{Balance: Balance{Knowledge: Unknown}} // its own strength would decide itself
 	}
