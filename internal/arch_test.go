@@ -214,6 +214,32 @@ func TestCoreKnowsNoClockAndMakesNoIDs(t *testing.T) {
 	}
 }
 
+// askTheSystem are the files of httpapi and layers that ask the system's clock,
+// each with what for. Everything else asks the clock that was handed in.
+var askTheSystem = map[string]string{
+	"internal/httpapi/call.go":    "a deadline of the connection",
+	"internal/httpapi/exports.go": "a deadline of the connection",
+	"internal/httpapi/stream.go":  "a deadline of the connection",
+	"internal/httpapi/server.go":  "how long an answer took, and the clock where none is handed in",
+}
+
+func TestTheClockIsHandedIn(t *testing.T) {
+	t.Parallel()
+	for _, s := range sources(t) {
+		if s.test || askTheSystem[s.name] != "" || !within(s.folder, "internal/httpapi", "internal/layers") {
+			continue
+		}
+		ast.Inspect(s.file, func(n ast.Node) bool {
+			if call, ok := n.(*ast.SelectorExpr); ok && call.Sel.Name == "Now" {
+				if of, ok := call.X.(*ast.Ident); ok && of.Name == localName(s.file, "time") {
+					t.Errorf("%s asks the system's clock; ask the one that was handed in", s.name)
+				}
+			}
+			return true
+		})
+	}
+}
+
 // localName is what a file calls a module, or "" when it does not import it.
 func localName(f *ast.File, module string) string {
 	for _, spec := range f.Imports {

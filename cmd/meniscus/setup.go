@@ -13,6 +13,7 @@ import (
 
 	"meniscus/internal/access"
 	"meniscus/internal/postgres"
+	"meniscus/internal/record"
 	"meniscus/migrations"
 )
 
@@ -57,6 +58,11 @@ func found(ctx context.Context, args []string, out, errs io.Writer) error {
 	}
 	if f.Name == "" || (f.Person == "") == (*from == "") {
 		return fmt.Errorf("%w: meniscus found -name NAME (-person NAME | -from EXPORT.ndjson)", errUsage)
+	}
+	if f.ROR != "" {
+		if f.ROR, err = record.ParseROR(f.ROR); err != nil {
+			return err
+		}
 	}
 	if *from != "" {
 		if f.As, err = whoRecordedFirst(*from); err != nil {

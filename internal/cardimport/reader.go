@@ -17,8 +17,8 @@ import (
 	"meniscus/internal/sheet"
 )
 
-// MaxVerbatim is the longest card, in characters.
-const MaxVerbatim = 20000
+// maxVerbatim is the longest card, in characters.
+const maxVerbatim = 20000
 
 // A Reader reads cards from a stream.
 type Reader struct {
@@ -95,8 +95,8 @@ func (r *Reader) Next() (Card, error) {
 	}
 	a := assembler{mapping: r.mapping, words: r.words, cells: line.cells, card: &card}
 	a.assemble()
-	if old, _ := card.Statement.At("/oldCard/verbatim").(string); utf8.RuneCountInString(old) > MaxVerbatim {
-		card.Faults.Add("card-too-long", "", "A card holds at most %d characters; this line may be several cards run together.", MaxVerbatim)
+	if old, _ := card.Statement.At("/oldCard/verbatim").(string); utf8.RuneCountInString(old) > maxVerbatim {
+		card.Faults.Add("card-too-long", "", "A card holds at most %d characters; this line may be several cards run together.", maxVerbatim)
 	}
 	card.SourceID = line.cells.one(CardID).text
 	r.notice(&card, line.cells)

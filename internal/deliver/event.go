@@ -9,8 +9,8 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// ContentType is exactly this: with a charset, receivers refuse it.
-const ContentType = "application/cloudevents+json"
+// contentType is exactly this: with a charset, receivers refuse it.
+const contentType = "application/cloudevents+json"
 
 // largestEvent is the size up to which CloudEvents promises that an event
 // passes; a larger one travels without its statement.

@@ -105,7 +105,7 @@ func (s *sender) send(ctx context.Context, address string, headers map[string]st
 	if err != nil {
 		return reply{sentence: "The URL cannot be used."}
 	}
-	r.Header.Set("Content-Type", ContentType)
+	r.Header.Set("Content-Type", contentType)
 	r.Header.Set("User-Agent", "meniscus")
 	for name, value := range headers {
 		r.Header.Set(name, value)

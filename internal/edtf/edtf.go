@@ -77,9 +77,6 @@ func (d Date) String() string { return d.text }
 // IsZero tells whether d is no date at all.
 func (d Date) IsZero() bool { return d.text == "" }
 
-// IsInterval tells whether d was written as an interval.
-func (d Date) IsInterval() bool { return d.interval }
-
 // Level is the lowest level of the format that can write d: 0 or 1.
 func (d Date) Level() int { return int(max(d.start.level, d.end.level)) }
 

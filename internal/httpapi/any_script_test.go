@@ -35,7 +35,7 @@ func TestAnyScriptAllTheWay(t *testing.T) {
 	for name, word := range map[string]string{
 		"Hebrew":             "עצם־הירך 7",
 		"Arabic with digits": "عظم ٤٢",
-		"Persian joiner":     "گنجینه‌ی ۴۲",
+		"Persian joiner":     "گنجینه\u200cی ۴۲",
 		"Chinese":            "頭骨標本",
 		"beyond the plane":   "𠮷野の骨",
 		"Devanagari":         "अस्थि १२",

@@ -1,8 +1,6 @@
 package httpapi
 
 import (
-	"time"
-
 	"github.com/google/uuid"
 	openapi_types "github.com/oapi-codegen/runtime/types"
 
@@ -70,12 +68,13 @@ func (c *call) atDay() (edtf.Day, error) {
 		return edtf.Day{}, err
 	}
 	if at == nil {
-		return today(), nil
+		return c.server.today(), nil
 	}
 	return edtf.DayOf(*at), nil
 }
 
-func today() edtf.Day { return edtf.DayOf(time.Now().UTC()) }
+// today is the day of the service's clock.
+func (s *Server) today() edtf.Day { return edtf.DayOf(s.now().UTC()) }
 
 func wireDay(d edtf.Day) api.Day { return openapi_types.Date{Time: d.Time()} }
 

@@ -13,9 +13,9 @@ func readPresentState(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	present := st.Present()
-	w := layerWriter{reversals: map[string]stack.Reversal{}, cut: new(bool)}
+	w := layerWriter{reversals: map[layerKey]stack.Reversal{}, cut: new(bool)}
 	for _, r := range st.Reversibility() {
-		w.reversals[layerKey(r.Treatment, r.Index)] = r
+		w.reversals[layerKey{r.Treatment, r.Index}] = r
 	}
 	out := api.PresentState{
 		Specimen: c.id("specimenId"), At: wireDay(st.At()), Areas: []api.AreaState{},
@@ -39,11 +39,15 @@ func readPresentState(s *Server, c *call) (*answer, error) {
 
 // layerWriter renders layers with their answers about undoing.
 type layerWriter struct {
-	reversals map[string]stack.Reversal
+	reversals map[layerKey]stack.Reversal
 	cut       *bool
 }
 
-func layerKey(treatment string, index int) string { return treatment + string(rune(index)) }
+// layerKey is which layer of which treatment.
+type layerKey struct {
+	treatment string
+	index     int
+}
 
 func (w layerWriter) area(a stack.AreaState) api.AreaState {
 	out := api.AreaState{
@@ -86,7 +90,7 @@ func (w layerWriter) layer(l *stack.Layer, state stack.LayerState, event *stack.
 	if event != nil {
 		out.Event = &api.LayerEvent{Treatment: wireID(event.By), State: api.LayerState(event.State), Area: string(event.Area), Method: said(event.Method), Limit: said(event.Limit)}
 	}
-	if r, ok := w.reversals[layerKey(l.Treatment, l.Index)]; ok {
+	if r, ok := w.reversals[layerKey{l.Treatment, l.Index}]; ok {
 		out.Reversibility = wireReversal(r)
 	}
 	return out

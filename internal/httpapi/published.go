@@ -188,9 +188,7 @@ func (s *Server) publishedSpecimens(c *call, ids []uuid.UUID) ([]publish.Specime
 		all = append(all, row)
 	}
 	for _, records := range merged {
-		for _, id := range records {
-			d.wanted = append(d.wanted, id)
-		}
+		d.wanted = append(d.wanted, records...)
 	}
 	if err := d.add(s, c, all); err != nil {
 		return nil, err

@@ -16,14 +16,14 @@ func (s *Server) publishedPresent(c *call, of publish.Specimen) (*publish.Presen
 	if err != nil {
 		return nil, err
 	}
-	w := presentWriter{base: c.address(), materials: map[string]string{}, reversals: map[string]stack.Reversal{}}
+	w := presentWriter{base: c.address(), materials: map[layerKey]string{}, reversals: map[layerKey]stack.Reversal{}}
 	for _, t := range of.Treatments {
 		for i, use := range t.Uses {
-			w.materials[layerKey(t.IRI, i)] = use.Said()
+			w.materials[layerKey{t.IRI, i}] = use.Said()
 		}
 	}
 	for _, r := range st.Reversibility() {
-		w.reversals[layerKey(r.Treatment, r.Index)] = r
+		w.reversals[layerKey{r.Treatment, r.Index}] = r
 	}
 	present := st.Present()
 	out := &publish.PresentState{Day: st.At().String(), Areas: each(present.Areas, w.area),
@@ -33,8 +33,8 @@ func (s *Server) publishedPresent(c *call, of publish.Specimen) (*publish.Presen
 
 type presentWriter struct {
 	base      publish.Base
-	materials map[string]string // by treatment and position, in words
-	reversals map[string]stack.Reversal
+	materials map[layerKey]string // by treatment and position, in words
+	reversals map[layerKey]stack.Reversal
 }
 
 func (w presentWriter) area(a stack.AreaState) publish.AreaNow {
@@ -48,11 +48,11 @@ func (w presentWriter) area(a stack.AreaState) publish.AreaNow {
 
 func (w presentWriter) layer(l *stack.Layer, state stack.LayerState, event *stack.LocalState) publish.LayerNow {
 	iri := w.base.Treatment(wireID(l.Treatment))
-	out := publish.LayerNow{Treatment: iri, Material: w.materials[layerKey(iri, l.Index)], State: string(state)}
+	out := publish.LayerNow{Treatment: iri, Material: w.materials[layerKey{iri, l.Index}], State: string(state)}
 	if event != nil {
 		out.Method, out.Limit = event.Method, event.Limit
 	}
-	if r, ok := w.reversals[layerKey(l.Treatment, l.Index)]; ok {
+	if r, ok := w.reversals[layerKey{l.Treatment, l.Index}]; ok {
 		out.Redissolvable, out.Removable, out.Retreatable = r.Redissolvable.Answer.String(), r.Removable.Answer.String(), r.Retreatable.Answer.String()
 	}
 	return out

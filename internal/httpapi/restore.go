@@ -76,7 +76,7 @@ func (r *restoring) entry(line exportLine) error {
 	if line.Place != r.place+1 {
 		return fault.New("place-missing", "", "It has the place %d where %d comes next: lines are missing or out of order.", line.Place, r.place+1)
 	}
-	if line.SealedAt.Before(r.sealed) || line.SealedAt.After(time.Now().Add(time.Minute)) {
+	if line.SealedAt.Before(r.sealed) || line.SealedAt.After(r.server.now().Add(time.Minute)) {
 		return fault.New("time-impossible", "", "It got its place before the one before it, or in the future.")
 	}
 	e, err := entryOf(line)

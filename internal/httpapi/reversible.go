@@ -34,7 +34,7 @@ func reportReversibleTreatments(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &reversibleReport{server: s, call: c, filter: f, base: base, today: edtf.DayOf(s.now().UTC())}
+	r := &reversibleReport{server: s, call: c, filter: f, base: base, today: s.today()}
 	if err := r.first(); err != nil {
 		return nil, err
 	}

@@ -60,7 +60,7 @@ func (s *Server) check(c *call, request *api.TreatmentCheckRequest, treatment *r
 	if err != nil {
 		return stack.Checked{}, err
 	}
-	at := today()
+	at := s.today()
 	if request.At != nil {
 		at = edtf.DayOf(request.At.Time)
 	}

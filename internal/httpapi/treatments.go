@@ -49,7 +49,7 @@ func planFindingsNow(s *Server, c *call, row postgres.Row) ([]postgres.Finding, 
 	if err != nil {
 		return nil, err
 	}
-	found, _, err := layers.CheckPlan(c.ctx(), s.store, c.principal.Institution, row, base, tuning, today())
+	found, _, err := layers.CheckPlan(c.ctx(), s.store, c.principal.Institution, row, base, tuning, s.today())
 	return found, err
 }
 
@@ -68,7 +68,7 @@ func findingsNow(s *Server, c *call, row postgres.Row) ([]postgres.Finding, erro
 	if err != nil {
 		return nil, err
 	}
-	config, place, err := s.history(c, specimen, base, today())
+	config, place, err := s.history(c, specimen, base, s.today())
 	if err != nil {
 		return nil, err
 	}

@@ -37,8 +37,8 @@ func createWebhook(s *Server, c *call) (*answer, error) {
 	if s.keeper == nil {
 		return nil, noKeeper
 	}
-	if err := s.targets.CheckURL(request.Url); err != nil {
-		return nil, fault.New("url-not-taken", "/url", "%s", err)
+	if wrong := s.targets.CheckURL(request.Url); wrong != "" {
+		return nil, fault.New("url-not-taken", "/url", "%s", wrong)
 	}
 	if err := s.checkStart(c, request.StartAfter); err != nil {
 		return nil, err

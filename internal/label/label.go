@@ -102,12 +102,12 @@ func New(f Facts, base *material.Base, capacity float64) Label {
 	full := compose(f, hazards)
 	out := Label{LeftOut: hazards.leftOut, Notes: notes(hazards), Replaced: replaced(full)}
 	if capacity > SmallPackage {
-		out.add(OnContainer, full, SizeFor(capacity))
+		out.add(OnContainer, full, sizeFor(capacity))
 	} else {
 		less := reduce(full, base, capacity)
 		out.LeftOut = append(out.LeftOut, less.leftOut...)
 		out.add(OnContainer, less.Content, small(capacity))
-		out.add(OnOuterPackage, full, SizeFor(capacity))
+		out.add(OnOuterPackage, full, sizeFor(capacity))
 	}
 	out.rules(hazards, capacity)
 	return out

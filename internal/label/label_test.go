@@ -37,7 +37,7 @@ func TestPublishedSizes(t *testing.T) {
 		{0.5, 74, 52, 16, 1.2}, {500, 74, 52, 16, 1.2}, {500.1, 74, 52, 16, 1.4}, {3_000, 74, 52, 16, 1.4},
 		{3_001, 105, 74, 23, 1.8}, {50_000, 105, 74, 23, 1.8}, {50_001, 148, 105, 32, 2}, {500_000, 148, 105, 32, 2}, {500_001, 210, 148, 46, 2},
 	} {
-		got := SizeFor(row.capacity)
+		got := sizeFor(row.capacity)
 		if got.Width != row.long || got.Height != row.short || got.Side != row.side || got.XHeight != row.letter {
 			t.Errorf("%v mL: got %v, want %v × %v, pictogram %v, letter x %v", row.capacity, got, row.short, row.long, row.side, row.letter)
 		}

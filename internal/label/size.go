@@ -17,7 +17,6 @@ type Size struct {
 	Side, LeastSide float64
 	// XHeight is the height of the letter x.
 	XHeight float64
-	rule    Rule
 }
 
 // SmallPackage is the capacity in mL up to which statements may be left out
@@ -57,8 +56,8 @@ var published = []struct {
 	{0, Size{Width: 210, Height: 148, Side: 46, LeastSide: 46, XHeight: 2.0}},
 }
 
-// SizeFor is the published least size of a full label for a capacity in mL.
-func SizeFor(capacity float64) Size {
+// sizeFor is the published least size of a full label for a capacity in mL.
+func sizeFor(capacity float64) Size {
 	for _, row := range published {
 		if capacity <= row.upTo {
 			return row.size
@@ -78,7 +77,7 @@ func small(capacity float64) Size {
 	case capacity <= 30:
 		return Size{Width: 52, Height: 37, Side: 16, LeastSide: 10, XHeight: 1.2}
 	}
-	s := SizeFor(capacity)
+	s := sizeFor(capacity)
 	s.LeastSide = 10
 	return s
 }

@@ -251,18 +251,18 @@ func (v *Verifier) specimen(ctx context.Context, id uuid.UUID, kept postgres.Spe
 	if err != nil {
 		return err
 	}
-	want := map[string]postgres.LayerState{}
+	want := map[layerID]postgres.LayerState{}
 	for _, l := range made.Layers {
-		want[layerName(l)] = l
+		want[idOf(l)] = l
 	}
 	for _, l := range kept.Layers {
-		w, ok := want[layerName(l)]
-		delete(want, layerName(l))
+		w, ok := want[idOf(l)]
+		delete(want, idOf(l))
 		switch {
 		case !ok:
-			v.wrong(out, "The kept layer %s of specimen %s is not on record.", layerName(l), id)
+			v.wrong(out, "The kept layer %s of specimen %s is not on record.", idOf(l), id)
 		case !sameState(l, w):
-			v.wrong(out, "The kept layer %s of specimen %s is not what the record gives.", layerName(l), id)
+			v.wrong(out, "The kept layer %s of specimen %s is not what the record gives.", idOf(l), id)
 		}
 	}
 	for name := range want {
@@ -271,7 +271,15 @@ func (v *Verifier) specimen(ctx context.Context, id uuid.UUID, kept postgres.Spe
 	return nil
 }
 
-func layerName(l postgres.LayerState) string { return fmt.Sprintf("%s/%d", l.Treatment, l.Position) }
+// layerID is which layer of which treatment; a report says it as TREATMENT/POSITION.
+type layerID struct {
+	treatment uuid.UUID
+	position  int
+}
+
+func (l layerID) String() string { return fmt.Sprintf("%s/%d", l.treatment, l.position) }
+
+func idOf(l postgres.LayerState) layerID { return layerID{l.Treatment, l.Position} }
 
 func sameState(a, b postgres.LayerState) bool {
 	return a.Role == b.Role && a.State == b.State && a.Redissolvable == b.Redissolvable && a.Removable == b.Removable &&

@@ -29,7 +29,7 @@ type Fetch struct {
 // fetched returns binaries from the cache, after fetching them if need be.
 func fetched(ctx context.Context, pl place, cfg Config) (binDir, error) {
 	if cfg.Fetch.Off {
-		return binDir{}, ErrNoBinaries
+		return binDir{}, errNoBinaries
 	}
 	home, err := cfg.Fetch.home()
 	if err != nil {
@@ -41,11 +41,11 @@ func fetched(ctx context.Context, pl place, cfg Config) (binDir, error) {
 	}
 	cfg.Progress("Fetching Postgres " + string(fetchedVersion) + ", about 20 MB, once")
 	if err := cfg.Fetch.into(home); err != nil {
-		return binDir{}, fmt.Errorf("%w (%w)", ErrNoBinaries, err)
+		return binDir{}, fmt.Errorf("%w (%w)", errNoBinaries, err)
 	}
 	bin, ok := probe(ctx, pl, dir)
 	if !ok {
-		return binDir{}, fmt.Errorf("%w (what was fetched does not run here)", ErrNoBinaries)
+		return binDir{}, fmt.Errorf("%w (what was fetched does not run here)", errNoBinaries)
 	}
 	return bin, nil
 }

@@ -16,9 +16,9 @@ import (
 // oldest is the first major version with CREATE DATABASE … STRATEGY.
 const oldest = 15
 
-// ErrNoBinaries says that there is no Postgres on this machine and none could
+// errNoBinaries says that there is no Postgres on this machine and none could
 // be fetched. The message names every way to get one.
-var ErrNoBinaries = errors.New("no Postgres 15 or newer was found on this machine and none could be fetched: install it (Debian: apt-get install postgresql; macOS: brew install postgresql), or use a running server: MENISCUS_DATABASE_URL for serve, MENISCUS_TEST_DATABASE_URL for the tests")
+var errNoBinaries = errors.New("no Postgres 15 or newer was found on this machine and none could be fetched: install it (Debian: apt-get install postgresql; macOS: brew install postgresql), or use a running server: MENISCUS_DATABASE_URL for serve, MENISCUS_TEST_DATABASE_URL for the tests")
 
 // binDir is a folder with Postgres programs that the cluster's user can run.
 type binDir struct {

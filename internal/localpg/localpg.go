@@ -29,9 +29,9 @@ import (
 // Superuser is the role that initdb makes; it may do anything in the cluster.
 const Superuser = "postgres"
 
-// ErrInUse says that a living process holds the data folder. The caller should
+// errInUse says that a living process holds the data folder. The caller should
 // stop that process, or choose another folder.
-var ErrInUse = errors.New("another process is using the data folder")
+var errInUse = errors.New("another process is using the data folder")
 
 // Config says where a cluster lives and how it is run. The zero value with
 // Ephemeral set is complete.
@@ -111,7 +111,7 @@ func (s *Server) start(ctx context.Context, cfg Config) error {
 	return nil
 }
 
-// Remove deletes a persistent cluster with its folder. It refuses with ErrInUse
+// Remove deletes a persistent cluster with its folder. It refuses with errInUse
 // while a process holds the folder, and first stops a server that a killed
 // process left there.
 func Remove(ctx context.Context, dir string) error {
@@ -152,7 +152,7 @@ func (s *Server) Done() <-chan struct{} { return s.proc.done }
 
 // Stop ends the server in an orderly way (its sessions are cut, what was
 // committed is kept) and removes the folder of an ephemeral cluster. When ctx
-// ends first the server is killed; a persistent cluster then recovers at its
+// ends first, or has ended, the server is killed as by a crash; a persistent cluster then recovers at its
 // next start.
 func (s *Server) Stop(ctx context.Context) error {
 	err := s.proc.stop(ctx)
@@ -161,15 +161,6 @@ func (s *Server) Stop(ctx context.Context) error {
 		return fmt.Errorf("stopping the private Postgres: %w", err)
 	}
 	return nil
-}
-
-// Kill ends the server at once, as a crash would, and waits for its end and that
-// of its sessions, which find out by themselves. The cluster recovers at its
-// next start.
-func (s *Server) Kill() {
-	_ = s.proc.cmd.Process.Kill()
-	<-s.proc.done
-	s.release()
 }
 
 // release gives up the folders and then, once, the lock: from then on they may
@@ -192,23 +183,6 @@ func (cfg Config) withDefaults() Config {
 		cfg.Progress = func(string) {}
 	}
 	return cfg
-}
-
-// DefaultDir is where a persistent cluster lives when nobody says otherwise.
-// Root's home is closed to the user that runs the server, so root gets a
-// system folder.
-func DefaultDir() (string, error) {
-	if os.Geteuid() == 0 {
-		return "/var/lib/meniscus", nil
-	}
-	if data := os.Getenv("XDG_DATA_HOME"); filepath.IsAbs(data) {
-		return filepath.Join(data, "meniscus"), nil
-	}
-	home, err := os.UserHomeDir()
-	if err != nil {
-		return "", fmt.Errorf("finding a folder for the database: %w", err)
-	}
-	return filepath.Join(home, ".local", "share", "meniscus"), nil
 }
 
 // serverArgs are the settings that the promises of this package rest on, then

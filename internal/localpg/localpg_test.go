@@ -183,7 +183,11 @@ func TestCrashedServerRecovers(t *testing.T) {
 	dir := cluster(t)
 	first := start(t, Config{Dir: dir})
 	ask(t, first, "create table kept as select 'still here' as word")
-	first.Kill()
+	ended, cancel := context.WithCancel(t.Context())
+	cancel()
+	if err := first.Stop(ended); !errors.Is(err, context.Canceled) {
+		t.Fatalf("got %v, want the server killed", err)
+	}
 	<-first.Done()
 	if err := first.Stop(t.Context()); err != nil {
 		t.Fatalf("stopping a server that is dead: %v", err)
@@ -199,11 +203,11 @@ func TestFolderIsHeldByOneProcess(t *testing.T) {
 	dir := cluster(t)
 	s := start(t, Config{Dir: dir})
 	_, err := Start(t.Context(), Config{Dir: dir})
-	if !errors.Is(err, ErrInUse) {
-		t.Errorf("second start: got %v, want ErrInUse", err)
+	if !errors.Is(err, errInUse) {
+		t.Errorf("second start: got %v, want errInUse", err)
 	}
-	if err := Remove(t.Context(), dir); !errors.Is(err, ErrInUse) {
-		t.Errorf("removing: got %v, want ErrInUse", err)
+	if err := Remove(t.Context(), dir); !errors.Is(err, errInUse) {
+		t.Errorf("removing: got %v, want errInUse", err)
 	}
 	if err := s.Stop(t.Context()); err != nil {
 		t.Fatal(err)

@@ -24,7 +24,7 @@ func openLock(path string, flag int) (*os.File, error) {
 	if err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
 		_ = f.Close()
 		if errors.Is(err, syscall.EWOULDBLOCK) {
-			return nil, ErrInUse
+			return nil, errInUse
 		}
 		return nil, err
 	}

@@ -108,7 +108,9 @@ func (p *process) awaitReady(ctx context.Context, pl place) error {
 
 // stop asks for a fast shutdown (SIGINT) and waits for it.
 func (p *process) stop(ctx context.Context) error {
-	_ = p.cmd.Process.Signal(syscall.SIGINT)
+	if ctx.Err() == nil {
+		_ = p.cmd.Process.Signal(syscall.SIGINT)
+	}
 	select {
 	case <-p.done:
 		return nil

@@ -40,9 +40,6 @@ func (b *Base) AnalysisEffects(subject string, role Role, analysis string) []Ana
 	return out
 }
 
-// EffectRows lists every effect in the order of the table.
-func (b *Base) EffectRows() []AnalysisEffect { return slices.Clone(b.analysis) }
-
 func classOf(r Role) []string {
 	switch {
 	case inBody(r):

@@ -104,7 +104,11 @@ func (s *Server) Stop(t testing.TB) {
 }
 
 // Crash kills the server with its sessions; what it had not committed is lost.
-func (s *Server) Crash() { s.pg.Kill() }
+func (s *Server) Crash() {
+	ended, cancel := context.WithCancel(context.Background())
+	cancel()
+	_ = s.pg.Stop(ended) // it says that the server did not end in order
+}
 
 // Sleeping tells how many sessions of this database are in pg_sleep.
 func (db *DB) Sleeping(t testing.TB) int { return db.sessions(t, `wait_event = 'PgSleep'`) }

@@ -35,8 +35,8 @@ type Attempt struct {
 
 const attemptColumns = `id, redelivery_id, entry_id, seq, attempt, attempted_at, took_ms, outcome, status, sentence`
 
-// MostRedeliveries is how many of one webhook may be under way at once.
-const MostRedeliveries = 20
+// mostRedeliveries is how many of one webhook may be under way at once.
+const mostRedeliveries = 20
 
 const redeliveryColumns = `id, from_seq, last_seq, next_seq, attempts, ended_at`
 
@@ -49,7 +49,7 @@ func (s *Store) Redeliver(ctx context.Context, w Write, id uuid.UUID, from, to i
 		insert into delivery (institution_id, id, webhook_id, request_id, from_seq, next_seq, last_seq)
 		select $1, case when (select count(*) from delivery
 		                       where institution_id = $1 and webhook_id = $3 and last_seq is not null and ended_at is null) < $7 then $2::uuid end,
-		       $3, $4, $5, $5, $6`, w.Institution, uuid.Must(uuid.NewV7()), id, w.RequestID, from, to, MostRedeliveries)
+		       $3, $4, $5, $5, $6`, w.Institution, uuid.Must(uuid.NewV7()), id, w.RequestID, from, to, mostRedeliveries)
 	earlier, err := s.once(ctx, &w, b)
 	if err != nil {
 		return Redelivery{}, false, err

@@ -30,7 +30,7 @@ type Founding struct {
 // write path. An institution for an export has a person who is in the export and
 // not recorded yet.
 func Found(ctx context.Context, ownerDSN string, s *Store, f Founding) (access.Key, error) {
-	if err := AddInstitution(ctx, ownerDSN, f.Institution, f.Name, f.ROR, f.TimeZone); err != nil {
+	if err := addInstitution(ctx, ownerDSN, f.Institution, f.Name, f.ROR, f.TimeZone); err != nil {
 		return access.Key{}, err
 	}
 	if f.Person == "" {

@@ -39,11 +39,11 @@ func (s *Store) Survivor(ctx context.Context, institution, specimen uuid.UUID) (
 	return rows[0].ID, nil
 }
 
-// ErrNoSurvivor refuses a merge into a record that does not stand.
-var ErrNoSurvivor = fault.Of(fault.Conflict, "survivor-gone", "The other record was merged or retracted meanwhile; read it again and decide.")
+// errNoSurvivor refuses a merge into a record that does not stand.
+var errNoSurvivor = fault.Of(fault.Conflict, "survivor-gone", "The other record was merged or retracted meanwhile; read it again and decide.")
 
 // Merge says that the specimen's record is another's. When the other does not
-// stand any more, the whole write is refused (ErrNoSurvivor).
+// stand any more, the whole write is refused (errNoSurvivor).
 func (p *Projector) Merge(into uuid.UUID) {
 	p.batch.Queue(`select check_merge($1, $2, $3)`, p.batch.institution, p.record, into)
 	p.Merged(into)

@@ -73,8 +73,8 @@ const (
 	made_at, failed_at, sentence, file, size, sha256, kept_until, dropped_at`
 )
 
-// MostReportSchedules is how many an institution may have that have not ended.
-const MostReportSchedules = 200
+// mostReportSchedules is how many an institution may have that have not ended.
+const mostReportSchedules = 200
 
 var errNoSchedule = fault.Of(fault.NotFound, "report-schedule-unknown", "There is no such report schedule in this institution.")
 
@@ -88,7 +88,7 @@ func (s *Store) CreateReportSchedule(ctx context.Context, w Write, r ReportSched
 		select $1, case when (select count(*) from report_schedule where institution_id = $1 and ended_at is null) < $17 then $2::uuid end,
 		       $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16`,
 		w.Institution, r.ID, r.Body, r.NextDueAt, r.Report, r.Query, r.MediaType, r.Rule, r.Starts, r.Zone, r.Period, r.EachMissed, r.KeepDays, r.Webhooks,
-		w.RequestID, w.Person, MostReportSchedules)
+		w.RequestID, w.Person, mostReportSchedules)
 	if earlier, err = s.once(ctx, &w, b); err != nil {
 		return made, earlier, err
 	}

@@ -102,9 +102,9 @@ func passwordIn(dsn string) string {
 	return password
 }
 
-// AddInstitution makes an institution, as the owner: the application's role may
+// addInstitution makes an institution, as the owner: the application's role may
 // not. Making it again changes nothing.
-func AddInstitution(ctx context.Context, ownerDSN string, id uuid.UUID, name, ror, timeZone string) error {
+func addInstitution(ctx context.Context, ownerDSN string, id uuid.UUID, name, ror, timeZone string) error {
 	if record.IsBlank(name) {
 		return fault.New("text-blank", "", "Nothing of the name can be seen; write a name.")
 	}

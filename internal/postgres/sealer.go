@@ -104,7 +104,7 @@ func (s *sealing) round(ctx context.Context, now time.Time) bool {
 	}
 	if now.Sub(s.forgot) >= forgetEvery {
 		s.forgot = now
-		if err := s.ForgetRequestKeys(ctx); err != nil && ctx.Err() == nil {
+		if err := s.forgetRequestKeys(ctx); err != nil && ctx.Err() == nil {
 			s.report(err)
 		}
 	}
@@ -143,9 +143,9 @@ func (s *Sealer) Round(ctx context.Context, floor int64) (sealed int, highest in
 	return sealed, highest, nil
 }
 
-// ForgetRequestKeys clears away request keys that are older than two days; the
+// forgetRequestKeys clears away request keys that are older than two days; the
 // contract promises one.
-func (s *Sealer) ForgetRequestKeys(ctx context.Context) error {
+func (s *Sealer) forgetRequestKeys(ctx context.Context) error {
 	if _, err := s.pool.Exec(ctx, `delete from request_key where recorded_at < now() - interval '2 days'`); err != nil {
 		return fmt.Errorf("forgetting request keys: %w", err)
 	}

@@ -38,10 +38,10 @@ type KeptSecret struct {
 }
 
 const (
-	// MostWebhooks is how many an institution may have.
-	MostWebhooks = 50
-	// MostSecrets is how many of one webhook may be in force at once.
-	MostSecrets = 3
+	// mostWebhooks is how many an institution may have.
+	mostWebhooks = 50
+	// mostSecrets is how many of one webhook may be in force at once.
+	mostSecrets = 3
 )
 
 const webhookColumns = `w.id, w.url, w.name, w.kinds, w.content, w.created_at, w.stopped_at, w.stopped_why,
@@ -63,7 +63,7 @@ func (s *Store) CreateWebhook(ctx context.Context, w Write, hook Webhook, after 
 	b.Queue(`
 		insert into webhook (institution_id, id, url, name, kinds, content, request_id, created_by)
 		select $1, case when (select count(*) from webhook where institution_id = $1) < $9 then $2::uuid end, $3, $4, $5, $6, $7, $8`,
-		w.Institution, hook.ID, hook.URL, hook.Name, hook.Kinds, hook.Content, w.RequestID, w.Person, MostWebhooks)
+		w.Institution, hook.ID, hook.URL, hook.Name, hook.Kinds, hook.Content, w.RequestID, w.Person, mostWebhooks)
 	b.queueSecret(w, hook.ID, secret)
 	b.Queue(`
 		insert into delivery (institution_id, id, webhook_id, request_id, next_seq)
@@ -93,7 +93,7 @@ func (b *batch) queueSecret(w Write, hook uuid.UUID, secret KeptSecret) {
 		insert into webhook_secret (institution_id, webhook_id, id, kept, request_id)
 		select $1, $2, case when (select count(*) from webhook_secret
 		                           where institution_id = $1 and webhook_id = $2 and (ends_at is null or ends_at > now())) < $6 then $3::uuid end, $4, $5`,
-		w.Institution, hook, secret.ID, secret.Kept, w.RequestID, MostSecrets)
+		w.Institution, hook, secret.ID, secret.Kept, w.RequestID, mostSecrets)
 }
 
 // once runs a batch that begins with its request key. If the same was asked for
@@ -134,13 +134,13 @@ const notNullViolation = "23502"
 // crowded says what to do where there is no room for another row.
 var crowded = map[string]*fault.Fault{
 	"webhook": fault.Of(fault.Conflict, "webhooks-too-many",
-		"An institution may have %d webhooks; delete one that is not needed.", MostWebhooks),
+		"An institution may have %d webhooks; delete one that is not needed.", mostWebhooks),
 	"webhook_secret": fault.Of(fault.Conflict, "webhook-secrets-too-many",
-		"A webhook may have %d secrets in force; wait until one of them has ended.", MostSecrets),
+		"A webhook may have %d secrets in force; wait until one of them has ended.", mostSecrets),
 	"report_schedule": fault.Of(fault.Conflict, "report-schedules-too-many",
-		"An institution may have %d report schedules; end one that is not needed.", MostReportSchedules),
+		"An institution may have %d report schedules; end one that is not needed.", mostReportSchedules),
 	"delivery": fault.Of(fault.Conflict, "redeliveries-too-many",
-		"%d redeliveries are under way; wait until one of them has ended.", MostRedeliveries),
+		"%d redeliveries are under way; wait until one of them has ended.", mostRedeliveries),
 }
 
 // secretOf is the secret that a request made.
@@ -202,13 +202,6 @@ func (s *Store) ResumeWebhook(ctx context.Context, institution, id uuid.UUID) (W
 		return Webhook{}, err
 	}
 	return s.Webhook(ctx, institution, id)
-}
-
-// WebhookSecrets gives the secrets in force, oldest first.
-func (s *Store) WebhookSecrets(ctx context.Context, institution, id uuid.UUID) ([]KeptSecret, error) {
-	return collect[KeptSecret](ctx, s, institution, `
-		select `+secretColumns+` from webhook_secret
-		 where institution_id = $1 and webhook_id = $2 and (ends_at is null or ends_at > now()) order by id limit 100`, institution, id)
 }
 
 // RotateSecret adds a secret; those in force end after the overlap, if not

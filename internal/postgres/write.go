@@ -77,7 +77,7 @@ func (s *Store) Write(ctx context.Context, w Write) (Written, error) {
 		return Written{}, fault.Of(fault.Busy, "request-at-work", "The same request is being worked on; send it again in a moment.")
 	}
 	if constraint, ok := violated(err, checkViolation); ok && constraint == "specimen_merge" {
-		return Written{}, ErrNoSurvivor
+		return Written{}, errNoSurvivor
 	}
 	if constraint, ok := violated(err, uniqueViolation); ok {
 		return s.settle(ctx, w, constraint)

@@ -10,11 +10,11 @@ import (
 	"meniscus/internal/record"
 )
 
-// LinkedArtContext is the address by which documents name their context.
-const LinkedArtContext = "https://linked.art/ns/v1/linked-art.json"
+// linkedArtContext is the address by which documents name their context.
+const linkedArtContext = "https://linked.art/ns/v1/linked-art.json"
 
 // LinkedArtType is the media type of a document in that context.
-const LinkedArtType = LinkedDataType + `;profile="` + LinkedArtContext + `"`
+const LinkedArtType = LinkedDataType + `;profile="` + linkedArtContext + `"`
 
 // Context is the part of that context that the documents use, with the same
 // meaning, for readers who may not or will not fetch it.
@@ -70,7 +70,7 @@ func TreatmentCRM(base Base, t Treatment, of Specimen) ([]byte, error) {
 }
 
 func specimenNode(s Specimen) node {
-	n := node{"@context": LinkedArtContext, "id": s.IRI, "type": classOf(s.Body), "_label": s.Title}
+	n := node{"@context": linkedArtContext, "id": s.IRI, "type": classOf(s.Body), "_label": s.Title}
 	var identified []any
 	for _, id := range s.Identifiers {
 		identified = append(identified, identifierNode(id))

@@ -238,8 +238,6 @@ func listed(list, word string) string {
 	return list + "-" + word
 }
 
-func layerIRI(treatment string, i int) string { return fmt.Sprintf("%s#layer-%d", treatment, i+1) }
-
 // removedLayer stands for the material that a treatment put on, all of it.
 func removedLayer(treatment string) string { return treatment + "#layers" }
 

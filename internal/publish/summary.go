@@ -7,13 +7,13 @@ import (
 	"unicode/utf8"
 )
 
-// MaxListed is how many treatments a summary lists; the newest are kept.
-const MaxListed = 20
+// maxListed is how many treatments a summary lists; the newest are kept.
+const maxListed = 20
 
 // Summary is what a catalogue shows of a specimen on its own record page.
 type Summary struct {
 	Specimen   Specimen
-	Treatments []Treatment // by date, at most MaxListed
+	Treatments []Treatment // by date, at most maxListed
 	Total      int
 	More       int
 	Latest     string // the latest date, in words
@@ -23,7 +23,7 @@ type Summary struct {
 // Summarize makes a specimen's summary.
 func Summarize(s Specimen) Summary {
 	list := byDate(s.Treatments)
-	sum := Summary{Specimen: s, Total: len(list), More: max(0, len(list)-MaxListed)}
+	sum := Summary{Specimen: s, Total: len(list), More: max(0, len(list)-maxListed)}
 	sum.Treatments = list[sum.More:]
 	if last := latest(list); last != nil {
 		sum.Latest, sum.LatestEDTF = last.Date.Said(), last.Date.String()

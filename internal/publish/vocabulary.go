@@ -42,9 +42,6 @@ var termsByName = sync.OnceValue(func() map[string]Term {
 	return byName
 })
 
-// Vocabulary lists every term.
-func Vocabulary() []Term { return terms() }
-
 // FindTerm finds a term by its name.
 func FindTerm(name string) (Term, bool) {
 	t, ok := termsByName()[name]

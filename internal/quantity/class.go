@@ -112,13 +112,6 @@ func (c Class) Source() (source, status string) {
 	return row.source, row.status
 }
 
-// Weighs tells whether the class is of weighing instruments, which need the
-// verification scale interval e.
-func (c Class) Weighs() bool {
-	row, ok := c.row()
-	return ok && row.unit == ""
-}
-
 // HalfWidth gives the largest error that the class allows: for glassware, of the
 // smallest size that holds the amount (mL); for a weighing instrument, at the load
 // and scale interval given, both in one unit.

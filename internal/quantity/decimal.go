@@ -12,12 +12,12 @@ import (
 // Bounds of a Decimal. They are far outside anything that is weighed or poured,
 // and inside what float64 and Postgres numeric hold without loss of range.
 const (
-	// MaxDigits is the most significant digits that a decimal may have (as many
+	// maxDigits is the most significant digits that a decimal may have (as many
 	// as IEEE 754 decimal128 holds).
-	MaxDigits = 34
-	// MaxExponent bounds the size: a decimal is zero, or its absolute value is at
+	maxDigits = 34
+	// maxExponent bounds the size: a decimal is zero, or its absolute value is at
 	// least 1e-30 and below 1e31.
-	MaxExponent = 30
+	maxExponent = 30
 	// maxLength bounds the text: zeros are no significant digits, and a million of
 	// them cost like a number of a million digits.
 	maxLength = 100
@@ -31,8 +31,8 @@ type Decimal struct {
 }
 
 // ParseDecimal reads a number in the form of RFC 8259 section 6: no sign "+", no
-// leading zeros, no NaN, no infinity. It refuses more than MaxDigits significant
-// digits and sizes outside MaxExponent.
+// leading zeros, no NaN, no infinity. It refuses more than maxDigits significant
+// digits and sizes outside maxExponent.
 func ParseDecimal(s string) (Decimal, error) {
 	if len(s) > maxLength {
 		return Decimal{}, fault.New("number-too-long", "", "A number is written with at most %d characters.", maxLength)
@@ -41,11 +41,11 @@ func ParseDecimal(s string) (Decimal, error) {
 	if !ok {
 		return Decimal{}, fault.New("number-malformed", "", "A number is written with digits and at most one point, such as 12.50; NaN and infinity are not numbers here.")
 	}
-	if n.significant > MaxDigits {
-		return Decimal{}, fault.New("number-too-long", "", "A number has at most %d significant digits.", MaxDigits)
+	if n.significant > maxDigits {
+		return Decimal{}, fault.New("number-too-long", "", "A number has at most %d significant digits.", maxDigits)
 	}
-	if n.significant > 0 && (n.magnitude > MaxExponent || n.magnitude < -MaxExponent) {
-		return Decimal{}, fault.New("number-out-of-range", "", "A number is zero, or its size is between 1e-%d and 1e%d.", MaxExponent, MaxExponent)
+	if n.significant > 0 && (n.magnitude > maxExponent || n.magnitude < -maxExponent) {
+		return Decimal{}, fault.New("number-out-of-range", "", "A number is zero, or its size is between 1e-%d and 1e%d.", maxExponent, maxExponent)
 	}
 	return Decimal{text: s}, nil
 }
@@ -163,9 +163,6 @@ func (d Decimal) Rat() *big.Rat {
 
 // Sign gives -1, 0 or +1.
 func (d Decimal) Sign() int { return d.Rat().Sign() }
-
-// Cmp compares the numbers, whatever their digits: -1, 0 or +1.
-func (d Decimal) Cmp(e Decimal) int { return d.Rat().Cmp(e.Rat()) }
 
 // Places gives the number of digits written after the point.
 func (d Decimal) Places() int {

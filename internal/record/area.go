@@ -11,8 +11,8 @@ import (
 const (
 	// MaxAreaLength is the longest area path, in bytes.
 	MaxAreaLength = 4000
-	// MaxAreaDepth is the most names that an area path may have.
-	MaxAreaDepth = 256
+	// maxAreaDepth is the most names that an area path may have.
+	maxAreaDepth = 256
 )
 
 // wholeName is how the root of a specimen's areas is said. It is never assumed.
@@ -58,8 +58,8 @@ func refuseArea(path string) *fault.Fault {
 		return fault.New("area-path-control-character", "", "An area path has a control character (such as a tab, a line break or NUL) in it; take it out.")
 	}
 	names := strings.Split(path, "/")
-	if len(names) > MaxAreaDepth {
-		return fault.New("area-path-too-deep", "", "An area path has at most %d names.", MaxAreaDepth)
+	if len(names) > maxAreaDepth {
+		return fault.New("area-path-too-deep", "", "An area path has at most %d names.", maxAreaDepth)
 	}
 	for _, name := range names {
 		switch {

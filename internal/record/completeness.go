@@ -51,9 +51,6 @@ type Completeness struct {
 	RecommendedMissing                         []Gap
 }
 
-// Complete tells whether everything that must be there is.
-func (c Completeness) Complete() bool { return c.Answered == c.Applicable }
-
 // Score judges a record by the rules R01 to R21. "unknown", "none" and
 // "not-examined" are answers. A demand with a condition applies only where the
 // condition holds, so a record is not measured by what it cannot have.
@@ -68,7 +65,7 @@ func Score(d Dossier) Completeness {
 		for i := range gaps {
 			gaps[i].Rule, gaps[i].Source = r.id, demand.source
 			if gaps[i].Why == "" {
-				gaps[i].Why = cmp.Or(reasons[r.id+" "+lastName(gaps[i].Pointer)], demand.why)
+				gaps[i].Why = cmp.Or(reasons[field{r.id, lastName(gaps[i].Pointer)}], demand.why)
 			}
 		}
 		c.count(r.recommended, gaps)
@@ -150,25 +147,28 @@ var demands = map[string]demand{
 	"R21": {"The record must outlive the one copy that it is kept in.", guidelines + ", 28"},
 }
 
+// field is what one rule asks for.
+type field struct{ rule, name string }
+
 // reasons are why one field is asked for, where the rule asks for several, by
 // the rule and the last name of the field's pointer.
-var reasons = map[string]string{
-	"R03 proposed":         "A plan is judged by what was known when it was made.",
-	"R04 organisation":     "The organisation keeps the papers, and answers for the work, when the person has gone.",
-	"R10 amount":           "How much is there decides how long it takes to dry, and what has to come off again.",
-	"R10 amountRemoved":    "What was removed is gone: only the record tells how much it was.",
-	"R11 method":           "How it was done decides how far anything went in, and what else it reached.",
-	"R11 airTemperature":   "How fast things dry and set depends on how warm the air was.",
-	"R11 relativeHumidity": "How fast things dry, and how a film looks afterwards, depend on how damp the air was.",
-	"R11 coats":            "Coats add up: they decide how thick the film is, and how much has to come off again.",
-	"R11 drying":           "Solvent that is still there keeps a film soft and can disturb analyses.",
-	"R14 authority":        "Only the owner, or somebody who may act for the owner, can consent.",
-	"R15 options":          "Whoever approves must know what else could be done, doing nothing among it.",
-	"R15 risks":            "Whoever approves must know what may go wrong.",
-	"R15 estimate":         "Whoever approves must know how long it will take.",
-	"R19 plannedSampling":  "Samples are taken before anything is put on, so what is planned must be known by then.",
-	"R19 referenceSample":  "If a batch is doubted later, what was kept of it can be examined.",
-	"R21 report":           "The report is what the owner keeps of the treatment.",
+var reasons = map[field]string{
+	{"R03", "proposed"}:         "A plan is judged by what was known when it was made.",
+	{"R04", "organisation"}:     "The organisation keeps the papers, and answers for the work, when the person has gone.",
+	{"R10", "amount"}:           "How much is there decides how long it takes to dry, and what has to come off again.",
+	{"R10", "amountRemoved"}:    "What was removed is gone: only the record tells how much it was.",
+	{"R11", "method"}:           "How it was done decides how far anything went in, and what else it reached.",
+	{"R11", "airTemperature"}:   "How fast things dry and set depends on how warm the air was.",
+	{"R11", "relativeHumidity"}: "How fast things dry, and how a film looks afterwards, depend on how damp the air was.",
+	{"R11", "coats"}:            "Coats add up: they decide how thick the film is, and how much has to come off again.",
+	{"R11", "drying"}:           "Solvent that is still there keeps a film soft and can disturb analyses.",
+	{"R14", "authority"}:        "Only the owner, or somebody who may act for the owner, can consent.",
+	{"R15", "options"}:          "Whoever approves must know what else could be done, doing nothing among it.",
+	{"R15", "risks"}:            "Whoever approves must know what may go wrong.",
+	{"R15", "estimate"}:         "Whoever approves must know how long it will take.",
+	{"R19", "plannedSampling"}:  "Samples are taken before anything is put on, so what is planned must be known by then.",
+	{"R19", "referenceSample"}:  "If a batch is doubted later, what was kept of it can be examined.",
+	{"R21", "report"}:           "The report is what the owner keeps of the treatment.",
 }
 
 // lastName is the last member that a pointer names.

@@ -1,5 +1,11 @@
 package record
 
+// Field is what one rule asks for.
+type Field = field
+
+// FieldOf names a field by its rule and its pointer's last member.
+func FieldOf(rule, name string) Field { return field{rule, name} }
+
 // Reasons are the reasons of single fields.
 var Reasons = reasons
 

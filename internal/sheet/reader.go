@@ -13,10 +13,10 @@ import (
 const (
 	// MaxLine is the longest line that is read, in bytes.
 	MaxLine = 1 << 20
-	// MaxRowLines is the most lines that one row may go over: a quoted cell may
+	// maxRowLines is the most lines that one row may go over: a quoted cell may
 	// hold line breaks, and one that goes on for longer is a quote that somebody
 	// forgot to close.
-	MaxRowLines = 100
+	maxRowLines = 100
 )
 
 // A Row is one row of a table, or one line that is none.
@@ -94,8 +94,8 @@ func (r *Reader) row() (Row, int, error) {
 			return r.bad("A quote is opened in this line and never closed."), 1, nil
 		case err != nil:
 			return Row{}, 0, err
-		case taken > MaxRowLines:
-			return r.bad(fmt.Sprintf("A quote is opened in this line and not closed within %d lines.", MaxRowLines)), 1, nil
+		case taken > maxRowLines:
+			return r.bad(fmt.Sprintf("A quote is opened in this line and not closed within %d lines.", maxRowLines)), 1, nil
 		}
 		here := r.ahead[taken-1]
 		if size += len(here.text); size > MaxLine && taken > 1 {

@@ -48,10 +48,14 @@ func (s scene) compare(air []SolventInAir) []LimitComparison {
 // limitKeys lists the lists and kinds of limit, in the order in which they come.
 func (s scene) limitKeys() []ExposureLimit {
 	var keys []ExposureLimit
-	seen := map[string]bool{}
+	type key struct {
+		list string
+		kind LimitKind
+	}
+	seen := map[key]bool{}
 	for _, solvent := range s.solvent {
 		for _, l := range solvent.Limits {
-			if k := l.List + "\n" + string(l.Kind); !seen[k] {
+			if k := (key{l.List, l.Kind}); !seen[k] {
 				seen[k] = true
 				keys = append(keys, ExposureLimit{List: l.List, Kind: l.Kind})
 			}

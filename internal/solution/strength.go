@@ -41,16 +41,6 @@ type Strength struct {
 	Parts [2]quantity.Decimal
 }
 
-// Per100 makes a strength in g per 100 mL on one of the two volume bases.
-func Per100(value string, basis Basis) Strength {
-	return Strength{Basis: basis, Number: quantity.New(value, quantity.GramsPerDL)}
-}
-
-// PercentOf makes a mass, volume or as-supplied percentage.
-func PercentOf(value string, basis Basis) Strength {
-	return Strength{Basis: basis, Number: quantity.New(value, quantity.Percent)}
-}
-
 // inParts tells whether the strength is a ratio of parts.
 func (s Strength) inParts() bool { return s.Basis == PartsByVolume || s.Basis == PartsByMass }
 

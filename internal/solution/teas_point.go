@@ -35,12 +35,6 @@ func (h Hansen) distance(g Hansen) float64 {
 	return math.Sqrt(4*d*d + p*p + b*b)
 }
 
-// asTeas gives the fractions that follow from the three parameters.
-func (h Hansen) asTeas() Teas {
-	sum := h.Dispersion + h.Polar + h.Hydrogen
-	return Teas{100 * h.Dispersion / sum, 100 * h.Polar / sum, 100 * h.Hydrogen / sum, Source{h.Source.Citation + "; computed from the Hansen parameters", Computed}}
-}
-
 // weakest is the status of a figure computed from several.
 func weakest(sources []Source) Status {
 	order := []Status{Verified, Computed, Own, CommonPractice, Memory}

@@ -30,14 +30,6 @@ func list(names []string) string {
 // amountText writes a number with its unit for a sentence: "30 g".
 func amountText(x float64, unit quantity.Unit) string { return number(x) + " " + unit.Said() }
 
-// plural gives one or many, by n.
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return one
-	}
-	return many
-}
-
 // readStep gives the step at which a person reads a number when no instrument is
 // named: three significant digits.
 func readStep(x float64) float64 {

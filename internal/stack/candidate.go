@@ -138,7 +138,7 @@ func (p *planner) waterRefused(c *Candidate) string {
 	if !p.knowledge.waterborne(p.knowledge.parts([]Share{{Solvent: c.Solvent}})) {
 		return ""
 	}
-	switch stands, traits := p.specimen.StandsWater(); stands {
+	switch stands, traits := p.specimen.standsWater(); stands {
 	case No:
 		return sentence("%s is left out: the body does not stand water (%s)", c.Name, traitNames(traits))
 	case Unknown:

@@ -10,8 +10,8 @@ const (
 	magnusB = 243.04 // °C
 )
 
-// DewPointSource says where the dew point formula comes from.
-const DewPointSource = "Magnus form with a = 17.625, b = 243.04 °C, Alduchov and Eskridge 1996 (recalled; source not seen)"
+// dewPointSource says where the dew point formula comes from.
+const dewPointSource = "Magnus form with a = 17.625, b = 243.04 °C, Alduchov and Eskridge 1996 (recalled; source not seen)"
 
 // DewPoint is the temperature, in °C, to which air must cool until water
 // condenses:
@@ -30,6 +30,6 @@ func DewPoint(airC, relativeHumidity float64) (dewC float64, ok bool) {
 	return magnusB * gamma / (magnusA - gamma), true
 }
 
-// EvaporativeCooling is by how many kelvin a fast-drying coat may cool the
+// evaporativeCooling is by how many kelvin a fast-drying coat may cool the
 // surface: 20 °F, as a woodworking knowledge base (2006) gives it for spraying.
-const EvaporativeCooling = 11.1
+const evaporativeCooling = 11.1

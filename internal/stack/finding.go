@@ -137,18 +137,6 @@ func sortFindings(list []Finding) []Finding {
 	})
 }
 
-// weakest gives the status that says least for a value.
-func weakest(statuses ...string) string {
-	order := []string{"verified", "own", "computed", "common-practice", "memory"}
-	worst := ""
-	for _, s := range statuses {
-		if s != "" && (worst == "" || slices.Index(order, s) > slices.Index(order, worst)) {
-			worst = s
-		}
-	}
-	return worst
-}
-
 // String writes a finding for a log or a failing test.
 func (f Finding) String() string {
 	return fmt.Sprintf("%s %s %v %s", f.Severity, f.Rule, f.Layers, f.Sentence)

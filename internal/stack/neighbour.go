@@ -1,7 +1,6 @@
 package stack
 
 import (
-	"fmt"
 	"slices"
 )
 
@@ -91,7 +90,13 @@ func (p *planner) collateral(near []neighbour, solvent string) []Collateral {
 	slices.SortStableFunc(all, func(a, b Collateral) int { return boolOrder(a.Wanted, b.Wanted) })
 	var out []Collateral
 	left := maxCollateral
-	for _, g := range grouped(all, func(c Collateral) string { return fmt.Sprint(c.Role, c.Material, c.Observed, c.Wanted, c.Possible) }) {
+	type key struct {
+		role             Role
+		material         string
+		observed         Observed
+		wanted, possible bool
+	}
+	for _, g := range grouped(all, func(c Collateral) key { return key{c.Role, c.Material, c.Observed, c.Wanted, c.Possible} }) {
 		one := g[0]
 		one.Layers, one.Count = nil, 0
 		for _, c := range g {

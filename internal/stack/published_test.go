@@ -199,23 +199,6 @@ func TestDewPoint(t *testing.T) {
 	}
 }
 
-// TestDeadCarbon: 1 % of carbon without 14C makes an age 81 years too old
-// (Stuiver and Polach 1977, recalled).
-func TestDeadCarbon(t *testing.T) {
-	t.Parallel()
-	if got, ok := stack.DeadCarbonShift(0.01); !ok || math.Abs(got-81) > 0.5 {
-		t.Errorf("got %.2f, want 81", got)
-	}
-	if got, _ := stack.DeadCarbonShift(0); got != 0 {
-		t.Errorf("got %g, want 0", got)
-	}
-	for _, f := range []float64{-0.1, 1, math.NaN()} {
-		if got, ok := stack.DeadCarbonShift(f); ok {
-			t.Errorf("%g: got %g, want no answer", f, got)
-		}
-	}
-}
-
 func reversal(t *testing.T, s *stack.Stack, id string) stack.Reversal {
 	t.Helper()
 	for _, r := range s.Reversibility() {

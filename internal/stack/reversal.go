@@ -35,20 +35,27 @@ type Reasoned struct {
 // Reversibility gives the answers for every layer, in the order of the layers.
 func (s *Stack) Reversibility() []Reversal {
 	out := make([]Reversal, 0, len(s.layers))
-	known := map[string]Reversal{}
+	known := map[reversalKey]Reversal{}
 	for l := range s.layers {
 		out = append(out, s.reversalOf(l, known))
 	}
 	return out
 }
 
+// reversalKey is what the answers of the tables depend on.
+type reversalKey struct {
+	sort    layerSort
+	age     Ageing
+	barrier material.BarrierState
+}
+
 // reversalOf gives the answers for one layer: a test on this specimen first,
 // then the tables. What the tables say of equal layers is looked up once.
-func (s *Stack) reversalOf(l int, known map[string]Reversal) Reversal {
+func (s *Stack) reversalOf(l int, known map[reversalKey]Reversal) Reversal {
 	layer := &s.layers[l]
 	age := s.settings.ageing(layer.When, s.at)
 	barrier := s.barrierUnder(l)
-	key := layer.key + string(layer.Role) + string(age) + string(barrier)
+	key := reversalKey{layer.sort(), age, barrier}
 	r, ok := known[key]
 	if !ok {
 		r = s.tabled(layer, age, barrier)

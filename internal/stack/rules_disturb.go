@@ -1,7 +1,6 @@
 package stack
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 )
@@ -104,7 +103,7 @@ func disturb(sc *scene) {
 	sc.fileDisturbed(disturbed, mine)
 	sc.fileOpen(open)
 	sc.fileGone(gone)
-	for _, g := range grouped(calm, func(m met) string { return m.key + string(m.Role) }) {
+	for _, g := range grouped(calm, met.sort) {
 		sc.clear(sentence("%s: no effect on %s", sc.knowledge.liquidNames(sc.liquids), sc.these(g)), mine[g[0].index].obs.Evidence, g...)
 	}
 }
@@ -176,9 +175,16 @@ func (sc *scene) sameResin(m met, liquid string) bool {
 }
 
 func (sc *scene) fileDisturbed(layers []met, by map[int]disturbance) {
-	for _, g := range grouped(layers, func(m met) string {
+	type key struct {
+		sort                  layerSort
+		severity              Severity
+		verb, liquid, because string
+		state                 LayerState
+		possibly, tested      bool
+	}
+	for _, g := range grouped(layers, func(m met) key {
 		d := by[m.index]
-		return fmt.Sprint(m.key, m.Role, d.severity, d.verb, d.liquid, d.because, m.touch == Possibly, m.state, d.obs.Tested)
+		return key{m.sort(), d.severity, d.verb, d.liquid, d.because, m.state, m.touch == Possibly, d.obs.Tested}
 	}) {
 		m, d := g[0], by[g[0].index]
 		f := Finding{Severity: d.severity, Evidence: d.obs.Evidence}
@@ -237,7 +243,11 @@ func (sc *scene) fileOpen(layers []met) {
 // fileGone tells of layers that were not found any more and of which nobody
 // knows what the liquid would do to what is left.
 func (sc *scene) fileGone(layers []met) {
-	for _, g := range grouped(layers, func(m met) string { return m.key + string(m.Role) + string(m.state) }) {
+	type key struct {
+		sort  layerSort
+		state LayerState
+	}
+	for _, g := range grouped(layers, func(m met) key { return key{m.sort(), m.state} }) {
 		f := Finding{Severity: Info, Source: "No published evidence", Sentence: sentence("What %s does to what may be left of %s is not known", sc.knowledge.liquidNames(sc.liquids), sc.these(g))}
 		sc.soften(&f, g[0])
 		sc.add(f, g...)

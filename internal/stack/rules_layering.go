@@ -162,7 +162,11 @@ func topCoat(sc *scene) {
 		return
 	}
 	below := withRole(sc.met, LabelBase, Ink)
-	for _, g := range grouped(below, func(m met) string { o, _ := sc.verdict(m); return fmt.Sprint(m.key, m.Role, o.Observed) }) {
+	type key struct {
+		sort     layerSort
+		observed Observed
+	}
+	for _, g := range grouped(below, func(m met) key { o, _ := sc.verdict(m); return key{m.sort(), o.Observed} }) {
 		o, liquid := sc.verdict(g[0])
 		switch {
 		case !sc.liquidsKnown && len(sc.liquids) == 0:
@@ -374,7 +378,11 @@ func subliming(sc *scene) {
 	volatile := sc.knowledge.ofKind(material.VolatileBinder)
 	if len(sc.put) > 0 {
 		sure, perhaps := sc.those(volatile)
-		for _, g := range grouped(sure, func(m met) string { return fmt.Sprint(m.key, m.Role, m.When.From.IsZero()) }) {
+		type key struct {
+			sort    layerSort
+			undated bool
+		}
+		for _, g := range grouped(sure, func(m met) key { return key{m.sort(), m.When.From.IsZero()} }) {
 			f := Finding{Sentence: sentence("%s is closed in before it has had time to sublime", sc.these(g))}
 			if g[0].When.From.IsZero() {
 				f.Unknown, f.Sentence = true, sentence("Whether %s has had time to sublime is not known", sc.these(g))

@@ -12,7 +12,7 @@ var limitRules = []Rule{
 		ID: "E1", Severity: Info, Status: "verified", Application: true,
 		Condition: "Whitening of a film from a fast solvent; a warning when the surface, cooled by 11.1 K, is at or below the dew point.",
 		Remedy:    "Take a slower solvent or work in warmer, dry air; whitening is worse at lower strength, thinner coats and more water-miscible solvent, so thinning more makes it worse. It can be cured.",
-		Sources:   []string{"zhao-2024", "woodworking-2006", DewPointSource},
+		Sources:   []string{"zhao-2024", "woodworking-2006", dewPointSource},
 		look:      whitening,
 	},
 	{
@@ -121,11 +121,11 @@ func whitening(sc *scene) {
 		sc.add(Finding{Unknown: true, Sentence: "The temperature or humidity lies outside −40 to 50 °C and 0 to 100 %, where the dew point formula holds."})
 		return
 	}
-	cooled := *surface - EvaporativeCooling
-	f := Finding{Sentence: sentence("The dew point is %s °C; the surface, cooled by %s K, would be at %s °C", tenth(dew), number(EvaporativeCooling), tenth(cooled))}
+	cooled := *surface - evaporativeCooling
+	f := Finding{Sentence: sentence("The dew point is %s °C; the surface, cooled by %s K, would be at %s °C", tenth(dew), number(evaporativeCooling), tenth(cooled))}
 	switch {
 	case cooled > dew && fast == Yes:
-		f.Sentence = sentence("A film from %s may whiten; the dew point is %s °C and the surface, cooled by %s K, stays above it at %s °C", sc.knowledge.name(which), tenth(dew), number(EvaporativeCooling), tenth(cooled))
+		f.Sentence = sentence("A film from %s may whiten; the dew point is %s °C and the surface, cooled by %s K, stays above it at %s °C", sc.knowledge.name(which), tenth(dew), number(evaporativeCooling), tenth(cooled))
 	case cooled > dew:
 		sc.clear(f.Sentence, nil)
 		return
@@ -159,7 +159,7 @@ func warmStore(sc *scene) {
 		}
 		return
 	}
-	for _, g := range grouped(append(held, fresh...), func(m met) string { return m.key + string(m.Role) }) {
+	for _, g := range grouped(append(held, fresh...), met.sort) {
 		limit := sc.limitOf(g[0].Layer)
 		switch {
 		case limit.Highest == nil:

@@ -1,7 +1,6 @@
 package stack
 
 import (
-	"fmt"
 	"slices"
 )
 
@@ -92,7 +91,12 @@ func freshPromise(sc *scene) {
 		return
 	}
 	targets, _ := sc.targets()
-	for _, g := range grouped(targets, func(m met) string { o, _ := sc.verdict(m); return fmt.Sprint(m.key, m.Role, m.age, o.Tested) }) {
+	type key struct {
+		sort   layerSort
+		age    Ageing
+		tested bool
+	}
+	for _, g := range grouped(targets, func(m met) key { o, _ := sc.verdict(m); return key{m.sort(), m.age, o.Tested} }) {
 		m := g[0]
 		links := m.Identity.may(crossLinks)
 		if links == No || m.age == Young {
@@ -236,7 +240,13 @@ func (l lid) over() []met {
 }
 
 // kind is what lids of one finding have in common.
-func (l lid) kind() string { return fmt.Sprint(l.key, l.Role, l.shuts, l.sure()) }
+func (l lid) kind() lidKind { return lidKind{l.sort(), l.shuts, l.sure()} }
+
+type lidKind struct {
+	sort  layerSort
+	shuts Answer
+	sure  bool
+}
 
 // lidsOver finds the lids that lie, or may lie, over one of the targets.
 func (sc *scene) lidsOver(targets []met) []lid {
@@ -268,7 +278,7 @@ func waterForRemoval(sc *scene) {
 	if sc.p.Action != Removing || !sc.knowledge.waterborne(sc.liquids) {
 		return
 	}
-	stands, traits := sc.specimen.StandsWater()
+	stands, traits := sc.specimen.standsWater()
 	switch stands {
 	case No:
 		sc.add(Finding{Sentence: sentence("The body does not stand water (%s)", traitNames(traits))})

@@ -95,9 +95,9 @@ func (s *Specimen) Is(t Trait) Answer {
 // waterHurts are the traits of a body that water harms (rules N5 and O3).
 var waterHurts = []Trait{Pyrite, ActiveSalts, UnfiredClay, Shale, SubFossil}
 
-// StandsWater answers whether the body is known to stand water, and which trait
+// standsWater answers whether the body is known to stand water, and which trait
 // decides it; for Unknown, the traits that nobody stated.
-func (s *Specimen) StandsWater() (Answer, []Trait) {
+func (s *Specimen) standsWater() (Answer, []Trait) {
 	var open []Trait
 	for _, t := range waterHurts {
 		switch s.Is(t) {

@@ -1,7 +1,7 @@
 package stack
 
 import (
-	"math"
+	"cmp"
 	"regexp"
 	"slices"
 	"strconv"
@@ -192,9 +192,11 @@ type alike struct {
 // alike groups the layers of one material and role.
 func (s *Stack) alike() []alike {
 	var groups []alike
-	for _, g := range grouped(s.Layers(), func(l *Layer) string {
-		return l.key + "\x00" + l.Identity.Verbatim + "\x00" + string(l.Role)
-	}) {
+	type key struct {
+		sort     layerSort
+		verbatim string
+	}
+	for _, g := range grouped(s.Layers(), func(l *Layer) key { return key{l.sort(), l.Identity.Verbatim} }) {
 		one := alike{BearingLayers: s.bearingLayers(g), first: g[0]}
 		if len(g[0].Identity.Candidates) <= 1 && slices.ContainsFunc(g, func(l *Layer) bool { return l.State.mayBeThere() }) {
 			one.there = Yes
@@ -290,7 +292,7 @@ func (s *Stack) exposureTotals() []ExposureTotal {
 		}
 	}
 	slices.SortFunc(keys, func(a, b key) int {
-		return strings.Compare(string(a.area)+"\x00"+a.solvent, string(b.area)+"\x00"+b.solvent)
+		return cmp.Or(cmp.Compare(a.area, b.area), cmp.Compare(a.solvent, b.solvent))
 	})
 	out := make([]ExposureTotal, 0, len(keys))
 	for _, k := range keys {
@@ -425,22 +427,4 @@ func (s *Stack) unrecordedAreas() []UnrecordedArea {
 		out = append(out, u)
 	}
 	return out
-}
-
-// libbyMeanLife is the mean life of 14C, in years, of the conventional age:
-// Stuiver and Polach, Radiocarbon 19, 1977 (recalled; source not seen).
-const libbyMeanLife = 8033
-
-// DeadCarbonShift is by how many years a conventional radiocarbon age comes out
-// too old when a fraction f of the carbon is free of 14C:
-//
-//	Δt = 8033 · ln(1 / (1 − f))
-//
-// 0 ≤ f < 1; for f = 0.01 it is 81 years. Outside, ok is false. Nothing is
-// rounded.
-func DeadCarbonShift(f float64) (years float64, ok bool) {
-	if !(f >= 0 && f < 1) {
-		return 0, false
-	}
-	return libbyMeanLife * math.Log(1/(1-f)), true
 }

@@ -1,7 +1,6 @@
 package stack
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 )
@@ -165,10 +164,18 @@ func (id Identity) key() string {
 	return b.String()
 }
 
+// layerSort is what layers of one finding share at least.
+type layerSort struct {
+	identity string
+	role     Role
+}
+
+func (l *Layer) sort() layerSort { return layerSort{l.key, l.Role} }
+
 // grouped puts things together that give the same finding: the same key, in the
 // order in which the keys first come.
-func grouped[T any](things []T, key func(T) string) [][]T {
-	at := map[string]int{}
+func grouped[T any, K comparable](things []T, key func(T) K) [][]T {
+	at := map[K]int{}
 	var groups [][]T
 	for _, t := range things {
 		k := key(t)
@@ -185,9 +192,14 @@ func grouped[T any](things []T, key func(T) string) [][]T {
 
 // alikeNow puts layers together that are alike and have had as long to dry.
 func (sc *scene) alikeNow(layers []met, days float64) [][]met {
-	return grouped(layers, func(m met) string {
+	type key struct {
+		sort               layerSort
+		state              string
+		dried, long, short bool
+	}
+	return grouped(layers, func(m met) key {
 		passed := since(m.When, sc.day(sc.p))
-		return fmt.Sprint(m.key, m.Role, m.Drying.State, m.Drying.Days >= days, passed.certainlyAtLeast(days), passed.certainlyLess(days))
+		return key{m.sort(), m.Drying.State, m.Drying.Days >= days, passed.certainlyAtLeast(days), passed.certainlyLess(days)}
 	})
 }
 

@@ -37,8 +37,10 @@ type Ingredient struct {
 	Amount *quantity.Quantity
 }
 
-// Contents is what a batch holds as it was made. Each list has every entry once;
-// what it leaves out beyond its limit is counted.
+// Contents is what a batch holds as it was made. Where the finished volume was
+// measured it decides the strength by volume; the sum of the volumes is the model
+// elsewhere. Each list has every entry once; what it leaves out beyond its limit is
+// counted.
 type Contents struct {
 	// Mixture has the grams and the strength on every basis; nil where what went
 	// in is not known well enough, and then Why says what is missing.

@@ -8,3 +8,6 @@ func (s *Shelf) Looked() int { return s.looked }
 func SpreadSteps(batches []User, from string) int {
 	return spread(intoOf(batches), map[string]held{from: {dawn, dawn}}).looked
 }
+
+// Compose computes what one batch holds, for the tests.
+func Compose(id string, batches map[string]Made) Contents { return NewShelf(batches).Contents(id) }

@@ -72,7 +72,7 @@ func TestAMomentOfNobodyKnowsWhat(t *testing.T) {
 // filled with; and a strength that a label told says so, through the bottle too.
 func TestABottleOfAnyAmount(t *testing.T) {
 	t.Parallel()
-	label := solution.Per100("7", solution.MassPerSolutionVolume)
+	label := solution.Strength{Basis: solution.MassPerSolutionVolume, Number: quantity.New("7", quantity.GramsPerDL)}
 	batches := map[string]stock.Made{
 		"jar": jar(), "bottle": {Code: "bottle", Inputs: []stock.Ingredient{{Name: "jar", Batch: "jar"}}},
 		"old":          {Code: "old", Label: &label, Inputs: []stock.Ingredient{pure(resin, nil), pure(acetone, nil)}},

@@ -52,14 +52,6 @@ func NewShelf(batches map[string]Made) *Shelf {
 	return &Shelf{made: batches, accounts: map[string]*keptAccount{}}
 }
 
-// Compose computes what a batch holds from the records of all batches that it
-// was made from, with the uncertainties of the amounts. A circle among them is
-// named in Why. The batches are those of its whole lineage, by id.
-//
-// Where the finished volume was measured it decides the strength by volume; the
-// sum of the volumes is the model elsewhere (see solution).
-func Compose(id string, batches map[string]Made) Contents { return NewShelf(batches).Contents(id) }
-
 // Unit is what a batch's account is kept in: what its finished amount was
 // measured in, else millilitres.
 func (s *Shelf) Unit(id string) quantity.Unit {

@@ -193,7 +193,7 @@ func (r *Reader) beside(c *solution.Component, other string) {
 
 // composed tells ethanol, water and their mixtures by what they are.
 func (r *Reader) composed(c solution.Component, m material.Material) solution.Component {
-	c.Ethanol = r.EthanolIn(m.ID)
+	c.Ethanol = r.ethanolIn(m.ID)
 	if p := c.Ethanol; p != nil && *p > 0 && *p < 1 {
 		ethanol, _ := r.Known("", "ethanol", nil, false)
 		water, _ := r.Known("", "water", nil, false)
@@ -202,8 +202,8 @@ func (r *Reader) composed(c solution.Component, m material.Material) solution.Co
 	return c
 }
 
-// EthanolIn is the mass fraction of ethanol in a liquid of ethanol and water.
-func (r *Reader) EthanolIn(id string) *float64 {
+// ethanolIn is the mass fraction of ethanol in a liquid of ethanol and water.
+func (r *Reader) ethanolIn(id string) *float64 {
 	var fraction float64
 	switch v, _, spirit := r.Base.Figure(id, "ethanol-mass-fraction", material.AnyGrade); {
 	case spirit:

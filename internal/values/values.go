@@ -11,11 +11,7 @@ import (
 	"strconv"
 	"strings"
 
-	jsonv2 "github.com/go-json-experiment/json"
-	"github.com/go-json-experiment/json/jsontext"
-
 	"meniscus/api"
-	"meniscus/internal/edtf"
 	"meniscus/internal/fault"
 	"meniscus/internal/material"
 	"meniscus/internal/quantity"
@@ -159,42 +155,4 @@ func text(s *string) string {
 		return ""
 	}
 	return *s
-}
-
-// Statement reads the statement in an entry's words, and tells whether it could
-// be read: the words may be gone.
-func Statement(body *string, into any) bool {
-	if body == nil {
-		return false
-	}
-	var entry struct {
-		Statement jsontext.Value `json:"statement"`
-	}
-	if err := jsonv2.Unmarshal([]byte(*body), &entry); err != nil || len(entry.Statement) == 0 {
-		return false
-	}
-	return jsonv2.Unmarshal(entry.Statement, into) == nil
-}
-
-// Received tells whether an entry's words say that it came from another
-// institution: what is authorised in it was authorised by somebody else, if at
-// all.
-func Received(body *string) bool {
-	var entry struct {
-		From jsontext.Value `json:"receivedFrom"`
-	}
-	return body != nil && jsonv2.Unmarshal([]byte(*body), &entry) == nil && len(entry.From) > 0
-}
-
-// Date reads a date; the zero date is one that nobody knows, or that cannot be
-// read any more.
-func Date(d *api.AnswerableDate) edtf.Date {
-	if d == nil || d.Edtf == nil {
-		return edtf.Date{}
-	}
-	parsed, err := edtf.Parse(*d.Edtf)
-	if err != nil {
-		return edtf.Date{}
-	}
-	return parsed
 }

@@ -33,18 +33,9 @@ const (
 	longest      = 64
 )
 
-// ErrSecret says that a text is not a secret; an empty or short one would make
+// ErrSecret says that a secret is not one; an empty or short one would make
 // signatures that anybody can guess.
-var ErrSecret = errors.New("a webhook secret is whsec_ and the base64 of 24 to 64 bytes")
-
-// ParseSecret reads a secret's text.
-func ParseSecret(text string) (Secret, error) {
-	raw, err := base64.StdEncoding.DecodeString(strings.TrimPrefix(text, secretPrefix))
-	if err != nil || len(raw) < shortest || len(raw) > longest {
-		return nil, ErrSecret
-	}
-	return raw, nil
-}
+var ErrSecret = errors.New("a webhook secret is 24 to 64 bytes")
 
 // Text is the secret as its receiver keeps it.
 func (s Secret) Text() string { return secretPrefix + base64.StdEncoding.EncodeToString(s) }
@@ -53,7 +44,7 @@ func (s Secret) Text() string { return secretPrefix + base64.StdEncoding.EncodeT
 // of the attempt in seconds and the exact bytes of its body, joined by full
 // stops.
 func (s Secret) Sign(id string, at time.Time, body []byte) (string, error) {
-	if len(s) < shortest {
+	if len(s) < shortest || len(s) > longest {
 		return "", ErrSecret
 	}
 	mac := hmac.New(sha256.New, s)

@@ -83,31 +83,31 @@ func (t Targets) Allows(addr netip.Addr) bool {
 // early, so that a mistake is found when it is made. The dialled address decides.
 var insideNames = []string{"localhost", ".localhost", ".local", ".internal", ".lan", ".home.arpa"}
 
-// CheckURL tells whether an endpoint's URL may be kept: nil, or what is wrong in
-// one sentence. A name is not looked up: it may lead elsewhere tomorrow.
-func (t Targets) CheckURL(text string) error {
+// CheckURL tells whether an endpoint's URL may be kept: what is wrong with it in
+// one sentence, "" where it may. A name is not looked up: it may lead elsewhere tomorrow.
+func (t Targets) CheckURL(text string) (wrong string) {
 	u, err := url.Parse(text)
 	switch {
 	case err != nil || u.Host == "" || u.Opaque != "":
-		return errors.New("Write an absolute URL, such as https://catalogue.museum.example/treatments.")
+		return "Write an absolute URL, such as https://catalogue.museum.example/treatments."
 	case u.User != nil:
-		return errors.New("Leave the user name and the password out of the URL; deliveries are signed instead.")
+		return "Leave the user name and the password out of the URL; deliveries are signed instead."
 	case u.Fragment != "" || strings.HasSuffix(text, "#"):
-		return errors.New("Leave the fragment out of the URL; it is never sent.")
+		return "Leave the fragment out of the URL; it is never sent."
 	case u.Scheme != "https" && !(u.Scheme == "http" && len(t.allowed) > 0):
-		return errors.New("Write an https URL; plain http is only for addresses that the operator has allowed.")
+		return "Write an https URL; plain http is only for addresses that the operator has allowed."
 	}
 	if addr, err := netip.ParseAddr(u.Hostname()); err == nil {
 		if t.Check(addr) != nil {
-			return errors.New("This address is inside a network; the operator can allow it (MENISCUS_WEBHOOK_ALLOW_PRIVATE).")
+			return "This address is inside a network; the operator can allow it (MENISCUS_WEBHOOK_ALLOW_PRIVATE)."
 		}
-		return nil
+		return ""
 	}
 	name := strings.ToLower(strings.TrimSuffix(u.Hostname(), "."))
 	for _, inside := range insideNames {
 		if len(t.allowed) == 0 && (name == inside || strings.HasPrefix(inside, ".") && strings.HasSuffix(name, inside)) {
-			return errors.New("This name is inside a network; the operator can allow its addresses (MENISCUS_WEBHOOK_ALLOW_PRIVATE).")
+			return "This name is inside a network; the operator can allow its addresses (MENISCUS_WEBHOOK_ALLOW_PRIVATE)."
 		}
 	}
-	return nil
+	return ""
 }
