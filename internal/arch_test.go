@@ -221,6 +221,9 @@ var askTheSystem = map[string]string{
 	"internal/httpapi/exports.go": "a deadline of the connection",
 	"internal/httpapi/stream.go":  "a deadline of the connection",
 	"internal/httpapi/server.go":  "how long an answer took, and the clock where none is handed in",
+	"internal/httpapi/pages.go":   "a deadline of the connection",
+	"internal/layers/pass.go":     "what a piece of work costs",
+	"internal/layers/refresh.go":  "what a piece of work costs, and the clock where none is handed in",
 }
 
 func TestTheClockIsHandedIn(t *testing.T) {

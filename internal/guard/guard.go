@@ -6,7 +6,6 @@ package guard
 import (
 	"errors"
 	"fmt"
-	"log/slog"
 	"runtime/debug"
 )
 
@@ -28,12 +27,13 @@ func Run(f func() error) (err error) {
 	return f()
 }
 
-// Attrs are what a log says of an error: itself, and of a panic where it was.
+// Attrs are what a log says of an error, as names and values: itself, and of a
+// panic where it was.
 func Attrs(err error) []any {
-	attrs := []any{slog.Any("error", err)}
+	attrs := []any{"error", err}
 	var p *Panic
 	if errors.As(err, &p) {
-		attrs = append(attrs, slog.String("stack", string(p.Stack)))
+		attrs = append(attrs, "stack", string(p.Stack))
 	}
 	return attrs
 }

@@ -16,7 +16,7 @@ func TestAPanicIsAnErrorWithItsStack(t *testing.T) {
 	if !errors.As(err, &p) || p.Value != "no such layer" || !strings.Contains(string(p.Stack), "guard_test.go") {
 		t.Errorf("got %v, want the panic with where it was", err)
 	}
-	if attrs := guard.Attrs(err); len(attrs) != 2 {
+	if attrs := guard.Attrs(err); len(attrs) != 4 || attrs[0] != "error" || attrs[2] != "stack" {
 		t.Errorf("got %v, want the error and its stack", attrs)
 	}
 	failed := errors.New("failed")

@@ -193,13 +193,6 @@ func (a *admission) depart(caller string, through []*share, w *work, memory int6
 	}
 }
 
-// atWork tells of how many callers there are requests.
-func (a *admission) atWork() int {
-	a.mu.Lock()
-	defer a.mu.Unlock()
-	return len(a.shares)
-}
-
 // limitWork gives the statements of a request their time.
 func (c *call) limitWork() {
 	r := c.echo.Request()

@@ -225,3 +225,10 @@ func (s *Server) AtRest() bool { return s.admission.empty() }
 // Declared is what a request of a class with a body of so many bytes is reckoned
 // with, in bytes.
 func Declared(class string, body int64) int64 { return classes[class].costs(body) << 20 }
+
+// atWork tells of how many callers there are requests.
+func (a *admission) atWork() int {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	return len(a.shares)
+}

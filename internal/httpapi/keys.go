@@ -99,7 +99,7 @@ func (c *call) mayGive(request api.AccessKeyRequest) error {
 		faults = append(faults, &fault.Fault{Kind: fault.Forbidden, Code: "outlives-its-maker", Pointer: "/expiresAt",
 			Detail: "The key that makes it ends at " + ends.UTC().Format(time.RFC3339Nano) + ", and gives nothing beyond that; say an end that is no later."})
 	}
-	if len(faults) == 0 && request.ExpiresAt != nil && !request.ExpiresAt.After(time.Now()) {
+	if len(faults) == 0 && request.ExpiresAt != nil && !request.ExpiresAt.After(c.server.now()) {
 		faults.Add("expired-already", "/expiresAt", "This time has passed, so that the key would never open anything; give a later one, or none.")
 	}
 	return faults.Err()

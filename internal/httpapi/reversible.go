@@ -99,7 +99,7 @@ func (r *reversibleReport) next() error {
 		return err
 	}
 	for _, specimen := range stale {
-		err := layers.Renew(ctx, r.server.store, institution, specimen, r.base, r.today)
+		err := layers.Renew(ctx, r.server.store, institution, specimen, r.base, r.server.now().UTC())
 		if errors.Is(err, layers.ErrSetAside) { // its rows say so
 			r.server.log.Error("set aside", append(guard.Attrs(err), slog.String("specimen", specimen.String()))...)
 		} else if err != nil {

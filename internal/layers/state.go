@@ -60,7 +60,7 @@ var ErrSetAside = errors.New("the specimen could not be worked out")
 // sublimed, and what follows from them, are of the day. Findings are of the
 // treatment's own day and stay. One that cannot be worked out is set aside, and
 // the error is ErrSetAside with the reason.
-func Renew(ctx context.Context, store *postgres.Store, institution, specimen uuid.UUID, base *material.Base, day edtf.Day) error {
+func Renew(ctx context.Context, store *postgres.Store, institution, specimen uuid.UUID, base *material.Base, now time.Time) error {
 	var place int64
 	err := guard.Run(func() error {
 		h, err := store.HistoriesWithin(ctx, institution, []uuid.UUID{specimen}, mostWords)
@@ -68,7 +68,7 @@ func Renew(ctx context.Context, store *postgres.Store, institution, specimen uui
 			return err
 		}
 		place = h[0].Place
-		_, st, err := workOut(ctx, specimen, h[0], base, day)
+		_, st, err := workOut(ctx, specimen, h[0], base, edtf.DayOf(now))
 		if err != nil {
 			return err
 		}
@@ -77,7 +77,7 @@ func Renew(ctx context.Context, store *postgres.Store, institution, specimen uui
 	if err == nil || ctx.Err() != nil || postgres.Passing(err) {
 		return err
 	}
-	a := asideFor(institution, specimen, aboutSpecimen, place, err, time.Now())
+	a := asideFor(institution, specimen, aboutSpecimen, place, err, now)
 	return errors.Join(ErrSetAside, err, store.SetAside(ctx, a))
 }
 

@@ -48,24 +48,37 @@ func Open(ctx context.Context, dsn string) (*Store, error) {
 // OpenSized is Open with another number of connections.
 func OpenSized(ctx context.Context, dsn string, size Connections) (*Store, error) {
 	size = size.orDefault()
-	pool, err := openPool(ctx, dsn, size.Requests+size.Worker, lockLimit)
+	cfg, err := poolConfig(dsn, size.Requests+size.Worker, lockLimit)
 	if err != nil {
 		return nil, err
 	}
-	return &Store{pool: pool, requests: semaphore.NewWeighted(int64(size.Requests)), wait: size.Wait}, nil
+	s, err := OpenWith(ctx, cfg)
+	if err != nil {
+		return nil, err
+	}
+	s.requests, s.wait = semaphore.NewWeighted(int64(size.Requests)), size.Wait
+	return s, nil
 }
 
 // OpenWith connects with a configuration of the caller's own, such as a dialer
 // that fails.
 func OpenWith(ctx context.Context, cfg *pgxpool.Config) (*Store, error) {
-	pool, err := pgxpool.NewWithConfig(ctx, cfg)
+	pool, err := connect(ctx, cfg)
 	if err != nil {
-		return nil, fmt.Errorf("opening the pool: %w", err)
+		return nil, err
 	}
 	return &Store{pool: pool, requests: semaphore.NewWeighted(int64(cfg.MaxConns)), wait: Connections{}.orDefault().Wait}, nil
 }
 
 func openPool(ctx context.Context, dsn string, most int, lock string) (*pgxpool.Pool, error) {
+	cfg, err := poolConfig(dsn, most, lock)
+	if err != nil {
+		return nil, err
+	}
+	return connect(ctx, cfg)
+}
+
+func poolConfig(dsn string, most int, lock string) (*pgxpool.Config, error) {
 	cfg, err := pgxpool.ParseConfig(dsn)
 	if err != nil {
 		return nil, errors.New("reading the database URL: it is not a Postgres URL")
@@ -77,6 +90,10 @@ func openPool(ctx context.Context, dsn string, most int, lock string) (*pgxpool.
 		_, err := conn.Exec(ctx, `set lock_timeout = '`+lock+`'`)
 		return err
 	}
+	return cfg, nil
+}
+
+func connect(ctx context.Context, cfg *pgxpool.Config) (*pgxpool.Pool, error) {
 	pool, err := pgxpool.NewWithConfig(ctx, cfg)
 	if err != nil {
 		return nil, fmt.Errorf("opening the pool: %w", err)

@@ -47,7 +47,14 @@ type Account struct {
 	Findings []Finding
 }
 
-// Reckon adds up the changes of a batch.
+// reckoning is the work of Reckon.
+type reckoning struct {
+	opening Opening
+	state   state
+	found   *findings
+}
+
+// take adds a change to what was added up.
 //
 // With V the amount, c the strength (solids per amount) and q the amount of a
 // change with strength s, the solids cV are conserved:
@@ -69,23 +76,6 @@ type Account struct {
 // recalled). Nothing is rounded.
 //
 // Source: conservation of mass.
-func Reckon(opening Opening, changes []Change) Account {
-	r := reckoning{opening: opening, state: begin(opening), found: new(findings)}
-	var steps []Step
-	for _, c := range inOrder(changes) {
-		r.take(c)
-		steps = append(steps, Step{c, r.state.balance()})
-	}
-	return Account{Balance: r.state.balance(), Steps: steps, Findings: r.found.list(opening.Unit)}
-}
-
-// reckoning is the work of Reckon.
-type reckoning struct {
-	opening Opening
-	state   state
-	found   *findings
-}
-
 func (r *reckoning) take(c Change) {
 	if c.Kind == Returned {
 		r.found.returned(c)

@@ -2,7 +2,6 @@ package stock
 
 import (
 	"cmp"
-	"slices"
 
 	"meniscus/internal/edtf"
 	"meniscus/internal/quantity"
@@ -46,16 +45,10 @@ type Change struct {
 	DippedBrush bool
 }
 
-// inOrder puts changes in an order in which they can have happened. Of changes
-// whose dates overlap, what was added comes before what left, so that a balance
-// is only found to be below zero if every possible order takes it there. A
+// compareChanges puts changes in an order in which they can have happened. Of
+// changes whose dates overlap, what was added comes before what left, so that a
+// balance is only found to be below zero if every possible order takes it there. A
 // change without a date comes last, among those by the order of recording.
-func inOrder(changes []Change) []Change {
-	sorted := slices.Clone(changes)
-	slices.SortStableFunc(sorted, compareChanges)
-	return sorted
-}
-
 func compareChanges(a, b Change) int {
 	return cmp.Or(a.day().Compare(b.day()), cmp.Compare(a.rank(), b.rank()), cmp.Compare(a.Place, b.Place))
 }

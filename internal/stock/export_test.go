@@ -1,5 +1,7 @@
 package stock
 
+import "slices"
+
 // Looked is how many inputs, edges and entries a shelf has looked at.
 func (s *Shelf) Looked() int { return s.looked }
 
@@ -11,3 +13,20 @@ func SpreadSteps(batches []User, from string) int {
 
 // Compose computes what one batch holds, for the tests.
 func Compose(id string, batches map[string]Made) Contents { return NewShelf(batches).Contents(id) }
+
+// Reckon adds up the changes of a batch, for the tests.
+func Reckon(opening Opening, changes []Change) Account {
+	r := reckoning{opening: opening, state: begin(opening), found: new(findings)}
+	var steps []Step
+	for _, c := range inOrder(changes) {
+		r.take(c)
+		steps = append(steps, Step{c, r.state.balance()})
+	}
+	return Account{Balance: r.state.balance(), Steps: steps, Findings: r.found.list(opening.Unit)}
+}
+
+func inOrder(changes []Change) []Change {
+	sorted := slices.Clone(changes)
+	slices.SortStableFunc(sorted, compareChanges)
+	return sorted
+}
