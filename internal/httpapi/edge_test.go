@@ -98,3 +98,37 @@ func TestBodiesThatNobodyReads(t *testing.T) {
 		}
 	}
 }
+
+// Lists in headers and in `fields` that are as long as headers may be, and texts of
+// odd forms in paths, cursors and request keys, are answered by the contract.
+func TestOddHeadersAndPaths(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	long := func(part string) string { return strings.Repeat(part, 60<<10/len(part)) }
+	id := s.create("/v1/specimens", specimen("LV.1")).id()
+	for _, h := range []header{
+		{"Accept", long("text/x;q=0.1,") + "*/*"}, {"Accept", long(",")}, {"If-None-Match", long(`"x",`)}, {"If-None-Match", long("W/")},
+		{"Prefer", long("return=x;")}, {"Range", "bytes=" + long("0-1,")}, {"Accept-Encoding", long("br;q=0,")}, {"Last-Event-ID", long("A")},
+	} {
+		if got := s.do(http.MethodGet, "/v1/specimens/"+id, nil, h); got.status >= 500 {
+			t.Errorf("%s: %.20s…: got %d", h.name, h.value, got.status)
+		}
+	}
+	for _, path := range []string{
+		"/v1/specimens/%00", "/v1/specimens/%ff", "/v1/specimens/" + long("x"), "/v1/materials/%00", "/v1/materials/%ff%fe", "/terms/%00/%ff",
+		"/v1/specimens?fields=" + long("id,"), "/v1/specimens?fields=" + long("statement."), "/v1/specimens?after=" + long("A"), "/v1/changes?after=%20",
+		"/v1/specimens?limit=9999999999999999999", "/v1/specimens?limit=-1", "/v1/specimen-lookup?number=%E2%80%8E", "/v1/treatments?specimen=" + id + "%zz",
+	} {
+		if got := s.do(http.MethodGet, path, nil); got.status >= 500 {
+			t.Errorf("%.40s: got %d %.300s", path, got.status, got.body)
+		}
+	}
+	for _, key := range []string{long("k"), "\u200e", "a,b"} {
+		if got := s.do(http.MethodPost, "/v1/people", object{"statement": object{"displayName": "Ilse Varga"}}, header{"Idempotency-Key", key}); got.status >= 500 {
+			t.Errorf("request key %.10q: got %d", key, got.status)
+		}
+		if got := s.do(http.MethodPost, "/v1/people/"+id+"/retraction", object{"reason": "x"}, header{"If-Match", key}); got.status >= 500 {
+			t.Errorf("If-Match %.10q: got %d", key, got.status)
+		}
+	}
+}

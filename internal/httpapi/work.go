@@ -83,7 +83,8 @@ var turns = map[string]struct{ own, all float64 }{
 	"write":  {2, 16},
 	"export": {0.5, 8},
 	"import": {0.5, 2},
-	"stream": {1000, 1000},
+	// Half of them is what the streams of one institution may be (streamShare).
+	"stream": {500, 1000},
 }
 
 // workOf reads the class of an operation.

@@ -135,6 +135,8 @@ func TestJudged(t *testing.T) {
 		return h
 	}
 	live := byID["checkLive"]
+	long := "/livez?x=" + strings.Repeat("x", mostHead)
+	longer := long + strings.Repeat("x", headSlack)
 	for name, c := range map[string]struct {
 		op     *operation
 		target string
@@ -155,6 +157,10 @@ func TestJudged(t *testing.T) {
 			reply{503, head("Content-Type", "application/problem+json", "Retry-After", "soon"), []byte(problem)}, "Retry-After"},
 		"201 without Location": {byID["createPerson"], "/v1/people", reply{201, head("ETag", `"1"`), nil}, "Location"},
 		"no HTTP, taken":       {live, "/livez%zz", reply{200, head(), nil}, "no HTTP request"},
+		"a head too long":      {live, longer, reply{431, head("Content-Type", "text/plain; charset=utf-8"), []byte("431")}, ""},
+		"taken all the same":   {live, longer, reply{200, head("Content-Type", "application/json"), []byte(`{"status":"up"}`)}, "answered 200"},
+		"just too long":        {live, long, reply{431, head("Content-Type", "text/plain; charset=utf-8"), []byte("431")}, ""},
+		"not too long":         {live, "/livez?x=" + strings.Repeat("x", mostHead/2), reply{431, head("Content-Type", "text/plain"), nil}, "not documented"},
 		"no HTTP, refused":     {live, "/livez%zz", reply{400, head("Content-Type", "text/plain"), []byte("400 Bad Request")}, ""},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -19,6 +19,9 @@ func judged(doc *openapi3.T, r *request, a *reply) error {
 	if a.status >= http.StatusInternalServerError && a.status != http.StatusServiceUnavailable {
 		return fmt.Errorf("the status is %d", a.status)
 	}
+	if head := r.headSize(); head > mostHead+headSlack || head > mostHead && a.status == http.StatusRequestHeaderFieldsTooLarge {
+		return tooLong(a)
+	}
 	asked := r.parsed()
 	if asked == nil || !known(r.method) {
 		return refused(a)
@@ -43,6 +46,23 @@ func judged(doc *openapi3.T, r *request, a *reply) error {
 
 func known(method string) bool {
 	return slices.Contains([]string{"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE"}, method)
+}
+
+// mostHead is how long the contract lets a request's line and headers be. The
+// server's HTTP library reads a little more before it refuses.
+const (
+	mostHead  = 64 << 10
+	headSlack = 8 << 10
+)
+
+// tooLong wants the refusal of a request's line and headers that are too long.
+// The server's HTTP library writes it before any operation is known, so that it is
+// the same for all and no problem.
+func tooLong(a *reply) error {
+	if a.status != http.StatusRequestHeaderFieldsTooLarge {
+		return fmt.Errorf("a request line and headers of more than %d bytes were answered %d", mostHead, a.status)
+	}
+	return nil
 }
 
 // refused wants a refusal of what is no HTTP request, or no method.

@@ -69,6 +69,9 @@ func (r *request) bytes(host string) []byte {
 	return b.Bytes()
 }
 
+// headSize is how many bytes the request's line and headers have.
+func (r *request) headSize() int { return len(r.bytes("127.0.0.1:65535")) - len(r.body) }
+
 // parsed is the request as a server reads it; nil when it is no HTTP, which
 // the server's HTTP library refuses by itself.
 func (r *request) parsed() *http.Request {
