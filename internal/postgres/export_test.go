@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5/pgxpool"
@@ -32,3 +33,6 @@ func (s *Store) Hold(ctx context.Context) (release func(), err error) {
 
 // Stat tells of the connections.
 func (s *Store) Stat() *pgxpool.Stat { return s.pool.Stat() }
+
+// WaitFor sets how long a request waits for a connection from now on.
+func (s *Store) WaitFor(d time.Duration) { s.wait = d }

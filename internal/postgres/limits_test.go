@@ -74,7 +74,7 @@ func TestWhatIsWorthAnotherTry(t *testing.T) {
 // one whose caller leaves ends at once, and the worker has connections of its own.
 func TestConnectionsHaveAWaitAndAShareForTheWorker(t *testing.T) {
 	t.Parallel()
-	s, _ := open(t, postgres.Connections{Requests: 2, Worker: 1, Wait: 20 * time.Millisecond})
+	s, _ := open(t, postgres.Connections{Requests: 2, Worker: 1, Wait: time.Hour})
 	hello := `select 'hello' as text`
 	for range 2 {
 		release, err := s.Hold(t.Context())
@@ -83,6 +83,7 @@ func TestConnectionsHaveAWaitAndAShareForTheWorker(t *testing.T) {
 		}
 		defer release()
 	}
+	s.WaitFor(time.Millisecond)
 	wantBusy(t, "no connection", ask(t.Context(), s, hello))
 	if err := ask(postgres.AsWorker(t.Context()), s, hello); err != nil {
 		t.Errorf("the worker: %v", err)
