@@ -328,7 +328,7 @@ func TestABlendKnowsWhatIsOnHandAsWellAsItWasRead(t *testing.T) {
 		want float64 // u(w), in %
 	}{
 		// w = (200·20 + 100·5)/300 = 15; ∂w/∂m = 5/300 and −10/300.
-		"both, to 1 g": {BlendInput{Stocks: []BlendStock{jar("20", "200", "1"), jar("5", "100", "1")}}, math.Sqrt(third * (25 + 100)) / 300},
+		"both, to 1 g": {BlendInput{Stocks: []BlendStock{jar("20", "200", "1"), jar("5", "100", "1")}}, math.Sqrt(third*(25+100)) / 300},
 		"one of them":  {BlendInput{Stocks: []BlendStock{jar("20", "200", ""), jar("5", "100", "1")}}, math.Sqrt(third*100) / 300},
 		// 200 g of 20 % all used, down to 10 % with fresh solvent: ∂w/∂m = (20 − 10)/400.
 		"with a target": {BlendInput{Stocks: []BlendStock{jar("20", "200", "1")}, Fresh: Pure(liquidAcetone()), Strength: PercentOf("10", MassFraction)},
