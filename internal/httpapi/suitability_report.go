@@ -54,7 +54,7 @@ type suitabilityReport struct {
 	totals     []api.SuitabilityTotal
 	all        bool      // page after page, in one answer
 	more       *nextPage // nil: none
-	cut        bool // a list of some specimen was cut
+	cut        bool      // a list of some specimen was cut
 }
 
 // first reads what is asked and the first page, so that a fault or a database

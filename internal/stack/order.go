@@ -290,10 +290,12 @@ func reached(edges [][]int, from ...int) []bool {
 
 // walk marks what can be reached from some nodes; what is marked already is not
 // gone through again.
-func walk(seen []bool, edges [][]int, from ...int) { walkNew(seen, edges, from...) }
+func walk(seen []bool, edges [][]int, from ...int) {
+	walkNew(seen, edges, func(int) {}, from...)
+}
 
-// walkNew is walk, and lists what it marked.
-func walkNew(seen []bool, edges [][]int, from ...int) (marked []int) {
+// walkNew is walk, and calls f with each node that it marks.
+func walkNew(seen []bool, edges [][]int, f func(int), from ...int) {
 	queue := slices.Clone(from)
 	for len(queue) > 0 {
 		n := queue[len(queue)-1]
@@ -301,9 +303,9 @@ func walkNew(seen []bool, edges [][]int, from ...int) (marked []int) {
 		for _, m := range edges[n] {
 			if !seen[m] {
 				seen[m] = true
-				queue, marked = append(queue, m), append(marked, m)
+				queue = append(queue, m)
+				f(m)
 			}
 		}
 	}
-	return marked
 }

@@ -288,7 +288,8 @@ func (p *planner) shutUnder(plan *RemovalPlan, lid int) {
 		}
 		upper := queue[0]
 		g := p.groundOf(upper)
-		found := walkNew(g.under, p.order.below, upper)
+		var found []int
+		walkNew(g.under, p.order.below, func(l int) { found = append(found, l) }, upper)
 		p.followed += 1 + len(found)
 		slices.Sort(found)
 		for _, l := range slices.Concat(found, p.order.recorded[upper]) {
