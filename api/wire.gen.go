@@ -6706,7 +6706,7 @@ type HeatChoice struct {
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
 
-	// Source Text in any script, of any number of lines.
+	// Source Left out where an earlier step of the plan gives it for the same sentence.
 	Source *Text `json:"source,omitempty"`
 }
 
@@ -7777,7 +7777,7 @@ type MethodChoice struct {
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
 
-	// Source Text in any script, of any number of lines.
+	// Source Left out where an earlier step of the plan gives it for the same sentence.
 	Source *Text `json:"source,omitempty"`
 
 	// ReachesPiece True where it acts on the whole connected piece.
@@ -8649,6 +8649,11 @@ type RemovalCandidate struct {
 
 	// Vapour What would hang in the air of a closed room if all of it evaporated at once. An upper bound for the room; close to the work it is more.
 	Vapour *VapourEstimate `json:"vapour,omitempty"`
+
+	// SameAsStep The number of an earlier step of this plan, from 1, that lists this liquid with the same evidence. Here the evidence
+	// is then empty, why it is a test is left out, and under `collateral` stands only what is to be kept: of what is to come off anyway, and that
+	// step lists, some may be off by now. Left out where all is listed here.
+	SameAsStep *int32 `json:"sameAsStep,omitempty"`
 }
 
 // RemovalPlan defines model for RemovalPlan.
@@ -8685,9 +8690,12 @@ type RemovalStep struct {
 	Layer PresentLayer `json:"layer"`
 
 	// Because Text in any script, of any number of lines.
-	Because    *Text               `json:"because,omitempty"`
-	Except     *[]OutOfReachGround `json:"except,omitempty"`
-	Candidates []RemovalCandidate  `json:"candidates"`
+	Because *Text               `json:"because,omitempty"`
+	Except  *[]OutOfReachGround `json:"except,omitempty"`
+
+	// MoreExcept How many more layers may shut off ground of it beyond those that are listed; left out when all are.
+	MoreExcept *int32             `json:"moreExcept,omitempty"`
+	Candidates []RemovalCandidate `json:"candidates"`
 
 	// Excluded Liquids that are left out, and why.
 	Excluded *[]Text `json:"excluded,omitempty"`
@@ -9658,7 +9666,10 @@ type SpecimenSuitability struct {
 	Collection *Line `json:"collection,omitempty"`
 
 	// Treatments How many treatments are on record.
-	Treatments Count             `json:"treatments"`
+	Treatments Count `json:"treatments"`
+
+	// SetAside True where the specimen could not be worked out; all else is then empty, and no verdict is known.
+	SetAside   *bool             `json:"setAside,omitempty"`
 	Analyses   []ForAnalysis     `json:"analyses"`
 	Exposures  []ExposureTotal   `json:"exposures"`
 	Unrecorded []UnrecordedArea  `json:"unrecorded"`
@@ -10031,7 +10042,10 @@ type SuitabilityReport struct {
 	Totals []SuitabilityTotal    `json:"totals"`
 
 	// Unknown Those that were named and are not known here, or do not stand any more.
-	Unknown  []Id   `json:"unknown"`
+	Unknown []Id `json:"unknown"`
+
+	// Next How to go on from this page.
+	Next     *Next  `json:"next,omitempty"`
 	Cautions []Text `json:"cautions"`
 }
 
@@ -12004,6 +12018,9 @@ type ReportSuitabilityParams struct {
 
 	// Specimens Only these specimens, their ids with commas between. One that was merged is answered by the record that stands for it.
 	Specimens *string `form:"specimens,omitempty" json:"specimens,omitempty"`
+
+	// Cursor Where the next page begins, as the last page's `next` gave it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
 	// At The day that is asked about; today if it is left out. What certainly happened later is left out.
 	At *AtDay `form:"at,omitempty" json:"at,omitempty"`

@@ -48,7 +48,7 @@ func (s *Server) history(c *call, id uuid.UUID, base *material.Base, at edtf.Day
 		if err != nil {
 			return stack.Config{}, 0, err
 		}
-		return layers.Config(id, h, base, at), h.Place, nil
+		return layers.Config(c.ctx(), id, h, base, at), h.Place, nil
 	}
 	place, err := s.store.PlaceAt(c.ctx(), c.principal.Institution, *moment)
 	if err != nil {
@@ -58,7 +58,7 @@ func (s *Server) history(c *call, id uuid.UUID, base *material.Base, at edtf.Day
 	if err != nil {
 		return stack.Config{}, 0, err
 	}
-	return layers.Config(id, h, base, at), place, nil
+	return layers.Config(c.ctx(), id, h, base, at), place, nil
 }
 
 // atDay is the day asked about: today when none was sent.
@@ -89,6 +89,15 @@ func wireBounds(p edtf.Period) api.DateBounds {
 		out.Latest = &d
 	}
 	return out
+}
+
+// whole answers with what was worked out of a stack, unless who asked has left
+// meanwhile: then it is cut short.
+func whole(st *stack.Stack, body any) (*answer, error) {
+	if err := st.Err(); err != nil {
+		return nil, err
+	}
+	return ok(body)
 }
 
 // wireID is a treatment's id, which was read from a UUID before.

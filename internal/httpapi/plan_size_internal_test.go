@@ -2,10 +2,13 @@ package httpapi
 
 import (
 	"fmt"
+	"runtime"
+	"sync"
 	"testing"
 
 	"github.com/google/uuid"
 
+	"meniscus/api"
 	"meniscus/internal/edtf"
 	"meniscus/internal/material"
 	"meniscus/internal/stack"
@@ -39,10 +42,11 @@ func TestAPlanIsBounded(t *testing.T) {
 	sizes := map[int]int{}
 	for _, n := range []int{200, 2_000} {
 		plan := coats(t, n).Plan(stack.PlanRequest{})
-		steps := each(plan.Steps, planWriter{knowledge: material.Builtin()}.step)
+		steps := each(plan.Steps, newPlanWriter(material.Builtin(), 0, 0).step)
 		counted := false
 		for _, s := range steps {
 			for _, c := range s.Candidates {
+				saidOnce(t, steps, c)
 				named := 0
 				for _, x := range c.Collateral {
 					named += len(x.Layers)
@@ -59,7 +63,96 @@ func TestAPlanIsBounded(t *testing.T) {
 		}
 		sizes[n] = len(body)
 	}
-	if sizes[200] > 1_250_000 || sizes[2_000] > 1_250_000 {
-		t.Errorf("got %v bytes, want 1.25 MB at most", sizes)
+	if sizes[200] > 300_000 || sizes[2_000] > 300_000 {
+		t.Errorf("got %v bytes, want 300 kB at most", sizes)
 	}
+}
+
+// saidOnce wants the evidence of a liquid here, or at the step that is named.
+func saidOnce(t *testing.T, steps []api.RemovalStep, c api.RemovalCandidate) {
+	t.Helper()
+	if c.SameAsStep == nil {
+		if len(c.Evidence) == 0 {
+			t.Errorf("%s: got no evidence and no step that has it", c.Solvent)
+		}
+		return
+	}
+	for _, earlier := range steps[*c.SameAsStep-1].Candidates {
+		if earlier.Solvent == c.Solvent && earlier.SameAsStep == nil && len(earlier.Evidence) > 0 && len(c.Evidence) == 0 {
+			return
+		}
+	}
+	t.Errorf("%s: step %d does not list it", c.Solvent, *c.SameAsStep)
+}
+
+// TestWhatIsToBeKeptIsSaidAtEachStep: the layers that a liquid disturbs and that are
+// to be kept are named at each step, also where an earlier one has the rest.
+func TestWhatIsToBeKeptIsSaidAtEachStep(t *testing.T) {
+	t.Parallel()
+	st := coats(t, 30)
+	wanted := []string{}
+	for i, l := range st.Layers() {
+		if i%7 == 0 || i > 20 {
+			wanted = append(wanted, l.Treatment)
+		}
+	}
+	plan := st.Plan(stack.PlanRequest{Treatments: wanted})
+	w, again := newPlanWriter(material.Builtin(), 0, 0), 0
+	for _, step := range plan.Steps {
+		for i, c := range w.step(step).Candidates {
+			kept := 0
+			for _, x := range c.Collateral {
+				if !x.Wanted {
+					kept += int(x.Count)
+				}
+			}
+			if want := step.Candidates[i].Disturbed + step.Candidates[i].Unknown; kept != want {
+				t.Errorf("%s: got %d layers to be kept, want %d", c.Solvent, kept, want)
+			}
+			if c.SameAsStep != nil {
+				again++
+			}
+		}
+	}
+	if again == 0 {
+		t.Error("got every liquid listed at every step, want some said once")
+	}
+}
+
+// TestManyPlansAtOnce: 128 plans of 200 layers that are all held at once, each with
+// all that it was made from and its answer, take no more than 250 MB together.
+func TestManyPlansAtOnce(t *testing.T) { // not parallel: it reads what the heap holds
+	var before, after runtime.MemStats
+	read := func(m *runtime.MemStats) {
+		runtime.GC()
+		runtime.GC()
+		runtime.ReadMemStats(m)
+	}
+	coats(t, 1) // what is read once for all
+	read(&before)
+	type held struct {
+		st    *stack.Stack
+		plan  stack.RemovalPlan
+		steps []api.RemovalStep
+		body  []byte
+	}
+	all := make([]held, 128)
+	var done sync.WaitGroup
+	for i := range all {
+		st := coats(t, 200)
+		done.Go(func() {
+			h := held{st: st, plan: st.Plan(stack.PlanRequest{})}
+			h.steps = each(h.plan.Steps, newPlanWriter(material.Builtin(), 0, 0).step)
+			h.body, _ = encode(h.steps)
+			all[i] = h
+		})
+	}
+	done.Wait()
+	read(&after)
+	grown := int64(after.HeapAlloc) - int64(before.HeapAlloc)
+	t.Logf("128 plans hold %d bytes", grown)
+	if grown > 250<<20 || len(all[127].body) == 0 {
+		t.Errorf("got %d bytes held by 128 plans, want 250 MB at most", grown)
+	}
+	runtime.KeepAlive(all)
 }

@@ -34,7 +34,7 @@ func readPresentState(s *Server, c *call) (*answer, error) {
 	}
 	out.Areas = listed(w.cut, out.Areas, mostListed)
 	out.Cautions = cautions(*w.cut, unrecordedCaution, "A removal leaves a layer reduced; nothing is ever shown to be absent.")
-	return ok(out)
+	return whole(st, out)
 }
 
 // layerWriter renders layers with their answers about undoing.

@@ -28,7 +28,7 @@ func (s *Server) publishedPresent(c *call, of publish.Specimen) (*publish.Presen
 	present := st.Present()
 	out := &publish.PresentState{Day: st.At().String(), Areas: each(present.Areas, w.area),
 		Unplaced: each(present.Unplaced, func(l *stack.Layer) publish.LayerNow { return w.layer(l, l.State, nil) })}
-	return out, nil
+	return out, st.Err()
 }
 
 type presentWriter struct {

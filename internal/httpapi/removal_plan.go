@@ -31,7 +31,7 @@ func planRemoval(s *Server, c *call) (*answer, error) {
 	}
 	grams, _ := c.query["evaporatedGrams"].(float64)
 	room, _ := c.query["roomVolume"].(float64)
-	w := planWriter{knowledge: base, grams: grams, room: room}
+	w := newPlanWriter(base, grams, room)
 	plan, cut := st.Plan(request), false
 	out := api.RemovalPlan{
 		Specimen: c.id("specimenId"), At: wireDay(st.At()), Before: each(plan.Before, wirePreparation), Steps: each(plan.Steps, w.step),
@@ -48,7 +48,7 @@ func planRemoval(s *Server, c *call) (*answer, error) {
 		MoreContradictions: count(plan.MoreContradictions), Remaining: int32(plan.Remaining),
 	}
 	out.Cautions = cautions(cut, append(slices.Clone(plan.Cautions), unrecordedCaution)...)
-	return ok(out)
+	return whole(st, out)
 }
 
 // ofSpecimen refuses treatments that are not on the specimen.
@@ -67,13 +67,21 @@ func (c *call) ofSpecimen(st *stack.Stack, ids []string) error {
 type planWriter struct {
 	knowledge   stack.Knowledge
 	grams, room float64
+	listed      *planListed // nil: each step says all
+}
+
+func newPlanWriter(k stack.Knowledge, grams, room float64) planWriter {
+	return planWriter{k, grams, room, &planListed{of: map[candidateKey]listedCandidate{}, said: map[string]bool{}}}
 }
 
 func (w planWriter) step(s stack.Step) api.RemovalStep {
+	if w.listed != nil {
+		w.listed.step++
+	}
 	out := api.RemovalStep{
 		Treatment: wireID(s.Treatment), Position: int32(s.Index), Layer: layerWriter{}.layer(s.Layer, s.Layer.State, nil), Because: said(s.Because),
-		Candidates: each(s.Candidates, w.candidate), Excluded: listOrNone(s.Excluded), SpotTest: s.SpotTest, Methods: each(s.Methods, wireMethod),
-		Heat:   api.HeatChoice{Allowed: s.Heat.Allowed, Sentence: s.Heat.Sentence, Source: said(s.Heat.Source)},
+		Candidates: each(s.Candidates, w.candidate), Excluded: listOrNone(s.Excluded), SpotTest: s.SpotTest, Methods: each(s.Methods, w.method),
+		Heat:   api.HeatChoice{Allowed: s.Heat.Allowed, Sentence: s.Heat.Sentence, Source: w.listed.source(s.Heat.Sentence, s.Heat.Source)},
 		Before: each(s.Before, wirePreparation), After: each(s.After, wirePreparation), Expect: s.Expect,
 		Findings: wireFindings(s.Blocked), Cautions: each(s.Cautions, func(t string) string { return t }),
 	}
@@ -81,10 +89,16 @@ func (w planWriter) step(s stack.Step) api.RemovalStep {
 	out.Except = listOrNone(each(s.Except, func(x stack.Exception) api.OutOfReachGround {
 		return api.OutOfReachGround{Below: wireID(x.Below), Areas: wireAreas(x.Areas)}
 	}))
+	out.MoreExcept = count(s.MoreExcept)
 	return out
 }
 
 func (w planWriter) candidate(x stack.Candidate) api.RemovalCandidate {
+	earlier := w.listed.before(x)
+	if earlier > 0 {
+		x.Evidence, x.Why = nil, nil
+		x.Collateral = slices.DeleteFunc(slices.Clone(x.Collateral), func(c stack.Collateral) bool { return c.Wanted })
+	}
 	out := api.RemovalCandidate{
 		Solvent: x.Solvent, Name: x.Name, Observed: api.SeenEffect(x.Observed), Test: x.Test, Why: listOrNone(x.Why), Evidence: wireEvidence(x.Evidence),
 		Disturbed: int32(x.Disturbed), Unknown: int32(x.Unknown), Harm: int32(x.Harm), Hazards: each(x.Hazards, func(h string) string { return h }),
@@ -95,7 +109,9 @@ func (w planWriter) candidate(x stack.Candidate) api.RemovalCandidate {
 			}
 		}),
 	}
-	out.Vapour = w.vapour(x.Solvent)
+	if out.Vapour = w.vapour(x.Solvent); earlier > 0 {
+		out.SameAsStep = &earlier
+	}
 	return out
 }
 
@@ -131,6 +147,6 @@ func wireUnreachable(u stack.Unreachable) api.UnreachableLayer {
 	return out
 }
 
-func wireMethod(m stack.MethodChoice) api.MethodChoice {
-	return api.MethodChoice{Method: api.Method(m.Method), Sentence: m.Sentence, Source: said(m.Source), ReachesPiece: m.ReachesPiece, Touches: count(m.Touches)}
+func (w planWriter) method(m stack.MethodChoice) api.MethodChoice {
+	return api.MethodChoice{Method: api.Method(m.Method), Sentence: m.Sentence, Source: w.listed.source(m.Sentence, m.Source), ReachesPiece: m.ReachesPiece, Touches: count(m.Touches)}
 }

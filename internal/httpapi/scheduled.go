@@ -23,7 +23,7 @@ var scheduledReports = map[string]struct {
 	period    bool
 }{
 	"reversibleTreatments": {"reportReversibleTreatments", reportReversibleTreatments, true},
-	"suitability":          {"reportSuitability", reportSuitability, false},
+	"suitability":          {"reportSuitability", reportAllSuitability, false},
 	"incompleteRecords":    {"reportIncompleteRecords", reportAllIncompleteRecords, false},
 }
 

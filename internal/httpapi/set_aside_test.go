@@ -74,7 +74,7 @@ func (w *worker) workOut(_ context.Context, specimen uuid.UUID, h postgres.Histo
 	if f := w.on[specimen.String()]; f != nil {
 		f()
 	}
-	config := layers.Config(specimen, h, base, day)
+	config := layers.Config(w.t.Context(), specimen, h, base, day)
 	made, err := layers.States(config, specimen)
 	return config, postgres.SpecimenState{Specimen: specimen, Place: h.Place, ComputedOn: day.Time(), Layers: made}, err
 }

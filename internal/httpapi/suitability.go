@@ -16,7 +16,7 @@ func assessSuitability(s *Server, c *call) (*answer, error) {
 		only = []string{kind}
 	}
 	found, cut := wireSuitability(st.Suitability(only...))
-	return ok(api.Suitability{
+	return whole(st, api.Suitability{
 		Specimen: c.id("specimenId"), At: wireDay(st.At()), Analyses: found.Analyses, Exposures: found.Exposures, Unrecorded: found.Unrecorded,
 		References: found.References, Cautions: cautions(cut, suitabilityCautions...),
 	})

@@ -11,6 +11,7 @@ import (
 
 	"meniscus/api"
 	"meniscus/internal/edtf"
+	"meniscus/internal/guard"
 	"meniscus/internal/layers"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
@@ -20,15 +21,24 @@ import (
 
 // reportSuitability streams what bears on samples of many specimens, as JSON or
 // as a table. Some specimens are held at a time.
-func reportSuitability(s *Server, c *call) (*answer, error) {
-	r := &suitabilityReport{server: s, call: c, collection: c.text("collection"), analyses: stack.Analyses}
+func reportSuitability(s *Server, c *call) (*answer, error) { return suitabilityOf(s, c, false) }
+
+// reportAllSuitability is reportSuitability without pages, for the calendar.
+func reportAllSuitability(s *Server, c *call) (*answer, error) { return suitabilityOf(s, c, true) }
+
+func suitabilityOf(s *Server, c *call, all bool) (*answer, error) {
+	r := &suitabilityReport{server: s, call: c, collection: c.text("collection"), analyses: stack.Analyses, all: all}
 	if kind := c.text("analysis"); kind != "" {
 		r.analyses = []string{kind}
 	}
 	if err := r.first(); err != nil {
 		return nil, err
 	}
-	return c.report("suitability", r.json, r.csv), nil
+	a := c.report("suitability", r.json, r.csv)
+	if r.more != nil && !all {
+		a.setHeader("Link", "<"+r.more.href+`>; rel="next"`)
+	}
+	return a, nil
 }
 
 // suitabilityReport is a report being written.
@@ -42,7 +52,9 @@ type suitabilityReport struct {
 	base       *material.Base
 	page       []postgres.ReportedSpecimen
 	totals     []api.SuitabilityTotal
-	cut        bool // a list of some specimen was cut
+	all        bool      // page after page, in one answer
+	more       *nextPage // nil: none
+	cut        bool      // a list of some specimen was cut
 }
 
 // first reads what is asked and the first page, so that a fault or a database
@@ -66,13 +78,27 @@ func (r *suitabilityReport) first() (err error) {
 	if r.base, err = r.server.knowledge(r.call); err != nil {
 		return err
 	}
-	r.page, err = r.next(uuid.Nil)
+	after, err := r.call.cursor()
+	if err != nil {
+		return err
+	}
+	return r.read(after)
+}
+
+// read reads a page of specimens, and whether there are more.
+func (r *suitabilityReport) read(after uuid.UUID) (err error) {
+	r.more = nil
+	r.page, err = r.server.store.StandingSpecimens(r.call.ctx(), r.call.principal.Institution, r.collection, r.named, after, mostSuitability+1)
+	if len(r.page) > mostSuitability {
+		r.page = r.page[:mostSuitability]
+		r.more = r.call.next(idCursor(r.page[mostSuitability-1].ID))
+	}
 	return err
 }
 
-func (r *suitabilityReport) next(after uuid.UUID) ([]postgres.ReportedSpecimen, error) {
-	return r.server.store.StandingSpecimens(r.call.ctx(), r.call.principal.Institution, r.collection, r.named, after, reportPage)
-}
+// mostSuitability is how many specimens one request works out; a cursor leads to the
+// next.
+const mostSuitability = 500
 
 // suitabilityTogether is how many specimens are read at once, and
 // suitabilityWords how many bytes of words; one that has more is read alone.
@@ -82,21 +108,20 @@ const (
 )
 
 // each calls f with every specimen.
-func (r *suitabilityReport) each(f func(api.SpecimenSuitability) error) (err error) {
-	for len(r.page) > 0 {
+func (r *suitabilityReport) each(f func(api.SpecimenSuitability) error) error {
+	for {
 		for together := range slices.Chunk(r.page, suitabilityTogether) {
 			if err := r.together(together, f); err != nil {
 				return err
 			}
 		}
-		if len(r.page) < reportPage {
+		if !r.all || r.more == nil {
 			return nil
 		}
-		if r.page, err = r.next(r.page[len(r.page)-1].ID); err != nil {
+		if err := r.read(r.page[len(r.page)-1].ID); err != nil {
 			return err
 		}
 	}
-	return nil
 }
 
 // together reads specimens at once and calls f with each. Who has left wants no
@@ -117,13 +142,13 @@ func (r *suitabilityReport) together(specimens []postgres.ReportedSpecimen, f fu
 		return nil
 	}
 	if errors.Is(err, postgres.ErrTooMuch) {
-		histories, err = r.server.store.HistoriesOf(ctx, institution, ids)
+		return f(r.setAside(specimens[0], err))
 	}
 	for i, of := range specimens {
 		if err = firstOf(err, ctx.Err()); err != nil {
 			return err
 		}
-		item, err := r.item(of, histories[i])
+		item, err := r.guarded(of, histories[i])
 		if err != nil {
 			return err
 		}
@@ -134,14 +159,46 @@ func (r *suitabilityReport) together(specimens []postgres.ReportedSpecimen, f fu
 	return err
 }
 
+// guarded is item, or a specimen set aside. Only who left gets an error.
+func (r *suitabilityReport) guarded(of postgres.ReportedSpecimen, h postgres.History) (item api.SpecimenSuitability, err error) {
+	err = guard.Run(func() (err error) { item, err = r.item(of, h); return err })
+	if err == nil || r.call.ctx().Err() != nil {
+		return item, firstOf(r.call.ctx().Err(), err)
+	}
+	return r.setAside(of, err), nil
+}
+
+// setAside is a specimen that cannot be worked out: the report says so and goes on.
+func (r *suitabilityReport) setAside(of postgres.ReportedSpecimen, err error) api.SpecimenSuitability {
+	r.server.log.Error("a specimen could not be worked out for a report", append(guard.Attrs(err), "institution", r.call.principal.Institution.String(), "specimen", of.ID.String())...)
+	item, _ := wireSuitability(stack.Suitability{})
+	item.Specimen, item.Number, item.Collection, item.SetAside = of.ID, of.Number, of.Collection, yes(true)
+	for _, kind := range r.analyses {
+		item.Analyses = append(item.Analyses, api.ForAnalysis{Analysis: api.AnalysisKind(kind), Verdict: api.SuitabilityVerdict(stack.MayBear),
+			Bearing: []api.AnalysisBearing{}, Open: []api.BearingLayers{}, Sentence: setAsideSentence})
+	}
+	for i := range r.totals {
+		r.totals[i].MayBear++
+	}
+	return item
+}
+
+const setAsideSentence = "This specimen could not be worked out, so that nothing can be said of it; whoever runs the service finds why in its log."
+
 // item works out one specimen and counts its verdicts.
 func (r *suitabilityReport) item(of postgres.ReportedSpecimen, h postgres.History) (api.SpecimenSuitability, error) {
-	config := layers.Config(of.ID, h, r.base, r.at)
+	config, err := layers.Bounded(r.call.ctx(), of.ID, h, r.base, r.at)
+	if err != nil {
+		return api.SpecimenSuitability{}, err
+	}
 	st, err := stack.New(config)
 	if err != nil {
 		return api.SpecimenSuitability{}, err
 	}
 	item, cut := wireSuitability(st.Suitability(r.analyses...))
+	if err := st.Err(); err != nil {
+		return item, err
+	}
 	r.cut = r.cut || cut
 	item.Specimen, item.Number, item.Collection, item.Treatments = of.ID, of.Number, of.Collection, int64(len(config.Treatments))
 	for i, a := range item.Analyses {
@@ -177,12 +234,21 @@ func (r *suitabilityReport) json(w io.Writer) error {
 		Totals   []api.SuitabilityTotal `json:"totals"`
 		Unknown  []uuid.UUID            `json:"unknown"`
 		Cautions []string               `json:"cautions"`
-	}{r.totals, unknown, cautions(r.cut, suitabilityCautions...)})
+		Next     *api.Next              `json:"next,omitempty"`
+	}{r.totals, unknown, cautions(r.cut, suitabilityCautions...), r.following()})
 	if err != nil {
 		return err
 	}
 	out.raw("]," + string(end[1:]))
 	return out.err
+}
+
+// following is where the next specimens are, if there are more.
+func (r *suitabilityReport) following() *api.Next {
+	if r.more == nil || r.all {
+		return nil
+	}
+	return &api.Next{Cursor: r.more.cursor, Href: r.more.href}
 }
 
 // csv writes a line for each specimen and analysis (RFC 4180).

@@ -8,6 +8,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
+
+	"meniscus/internal/pgtest"
 )
 
 // The report across a collection says of each specimen what its own answer says,
@@ -81,5 +83,37 @@ func TestSuitabilityAsATable(t *testing.T) {
 		if strings.HasPrefix(row[1], "=") {
 			t.Errorf("got %q, which a spreadsheet takes for a formula", row[1])
 		}
+	}
+}
+
+// TestSuitabilityHasPages: one request works out 500 specimens; the cursor leads to the
+// others, each once, as JSON and as a table.
+func TestSuitabilityHasPages(t *testing.T) {
+	t.Parallel()
+	a := newAwkward(t)
+	super := pgtest.Pool(t, a.db.Super())
+	if _, err := super.Exec(t.Context(), `insert into specimen (institution_id, id, revision) select institution_id, gen_random_uuid(), 1 from specimen, generate_series(1, 1001)`); err != nil {
+		t.Fatal(err)
+	}
+	seen, path := map[string]bool{}, "/v1/reports/suitability?analysis=ct"
+	for pages := []int{500, 500, 2}; len(pages) > 0; pages = pages[1:] {
+		got := a.do(http.MethodGet, path, nil).want(http.StatusOK)
+		items := got.at("items").([]any)
+		if len(items) != pages[0] {
+			t.Fatalf("got %d specimens, want %d", len(items), pages[0])
+		}
+		for _, item := range items {
+			seen[item.(object)["specimen"].(string)] = true
+		}
+		if table := a.do(http.MethodGet, path, nil, header{"Accept", "text/csv"}).want(http.StatusOK); strings.Count(string(table.body), "\n") != 1+pages[0] {
+			t.Errorf("got a table of %d lines, want %d", strings.Count(string(table.body), "\n"), 1+pages[0])
+		}
+		if len(pages) == 1 {
+			break
+		}
+		path = "/v1/reports/suitability?analysis=ct&cursor=" + got.at("next", "cursor").(string)
+	}
+	if len(seen) != 1002 {
+		t.Errorf("got %d specimens in all, want each once", len(seen))
 	}
 }

@@ -31,7 +31,7 @@ func readTravelTemperature(s *Server, c *call) (*answer, error) {
 		}),
 	}
 	out.Cautions = cautions(cut, t.Cautions...)
-	return ok(out)
+	return whole(st, out)
 }
 
 // drawTimeline draws a specimen's history.
@@ -45,6 +45,9 @@ func drawTimeline(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	a := &answer{mediaType: "image/svg+xml", body: st.Timeline(title)}
+	if err := st.Err(); err != nil {
+		return nil, err
+	}
 	a.setHeader("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; "+noFrames)
 	return a, nil
 }

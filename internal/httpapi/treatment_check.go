@@ -64,7 +64,7 @@ func (s *Server) check(c *call, request *api.TreatmentCheckRequest, treatment *r
 	if request.At != nil {
 		at = edtf.DayOf(request.At.Time)
 	}
-	config := stack.Config{Knowledge: base, At: at}
+	config := stack.Config{Context: c.ctx(), Knowledge: base, At: at}
 	if known {
 		specimen, err := s.store.Survivor(c.ctx(), c.principal.Institution, treatment.Specimen)
 		if err != nil {

@@ -1,6 +1,8 @@
 package layers
 
 import (
+	"context"
+
 	"github.com/google/uuid"
 
 	"meniscus/internal/edtf"
@@ -13,9 +15,10 @@ import (
 	"meniscus/internal/statement"
 )
 
-// Config makes a specimen's history ready for package stack.
-func Config(specimen uuid.UUID, h postgres.History, base *material.Base, at edtf.Day) stack.Config {
-	c := stack.Config{Knowledge: base, At: at}
+// Config makes a specimen's history ready for package stack. Where the context has
+// ended it is cut short, and stack.New gives the context's error.
+func Config(ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, at edtf.Day) stack.Config {
+	c := stack.Config{Context: ctx, Knowledge: base, At: at}
 	c.Specimen = Specimen(specimen.String(), &record.Specimen{})
 	if len(h.Specimen) > 0 {
 		if said, ok := read[*record.Specimen](h.Specimen[0].Kind, h.Specimen[0].Body); ok {
@@ -24,6 +27,9 @@ func Config(specimen uuid.UUID, h postgres.History, base *material.Base, at edtf
 	}
 	on := shelf.Read(base, h.Shelf)
 	for _, row := range h.Treatments {
+		if ctx.Err() != nil {
+			break
+		}
 		if t, inForce := treatmentOf(row, specimen, h.Borrowed, on); inForce {
 			c.Treatments = append(c.Treatments, t)
 		}

@@ -55,7 +55,7 @@ func CheckPlan(ctx context.Context, store *postgres.Store, institution uuid.UUID
 	if err != nil {
 		return nil, 0, err
 	}
-	s, err := stack.New(Config(specimen, h, base, day))
+	s, err := stack.New(Config(ctx, specimen, h, base, day))
 	if err != nil {
 		return nil, 0, err
 	}

@@ -34,23 +34,30 @@ const (
 var errExcess = errors.New("there is more on record of it than is worked out")
 
 // workOut works a specimen's rows out as of a day, unless there is too much.
-func workOut(_ context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, day edtf.Day) (stack.Config, postgres.SpecimenState, error) {
+func workOut(ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, day edtf.Day) (stack.Config, postgres.SpecimenState, error) {
 	st := postgres.SpecimenState{Specimen: specimen, Place: h.Place, ComputedOn: day.Time()}
+	config, err := Bounded(ctx, specimen, h, base, day)
+	if err == nil {
+		st.Layers, err = States(config, specimen)
+	}
+	return config, st, err
+}
+
+// Bounded is Config of a specimen of which there is not more than is worked out.
+func Bounded(ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, day edtf.Day) (stack.Config, error) {
 	stock := len(h.Shelf.Made) + len(h.Shelf.Changes) + len(h.Shelf.Taken) + len(h.Shelf.Treatments)
 	if len(h.Treatments) > mostTreatments || stock > mostStock {
-		return stack.Config{}, st, fmt.Errorf("%w: %d treatments, %d entries about what they used", errExcess, len(h.Treatments), stock)
+		return stack.Config{}, fmt.Errorf("%w: %d treatments, %d entries about what they used", errExcess, len(h.Treatments), stock)
 	}
-	config := Config(specimen, h, base, day)
+	config := Config(ctx, specimen, h, base, day)
 	uses := 0
 	for i := range config.Treatments {
 		uses += len(config.Treatments[i].Uses)
 	}
 	if uses > mostUses {
-		return config, st, fmt.Errorf("%w: %d materials used", errExcess, uses)
+		return config, fmt.Errorf("%w: %d materials used", errExcess, uses)
 	}
-	var err error
-	st.Layers, err = States(config, specimen)
-	return config, st, err
+	return config, nil
 }
 
 // ErrSetAside says that a specimen could not be worked out, and is set aside.
@@ -105,6 +112,9 @@ func States(config stack.Config, specimen uuid.UUID) ([]postgres.LayerState, err
 		return nil, err
 	}
 	reversals, takes := s.Reversibility(), s.TakesOff()
+	if err := s.Err(); err != nil {
+		return nil, err
+	}
 	others := onOthers(config.Treatments, specimen)
 	var out []postgres.LayerState
 	for i, l := range s.Layers() {

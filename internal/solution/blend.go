@@ -173,6 +173,7 @@ type blending struct {
 	products []product
 	onHand   []float64 // g; below 0 is not limited
 	forced   []bool
+	doubt    []float64 // relative standard uncertainty of what is on hand
 	targeted bool
 	basis    Basis
 	t        float64
@@ -275,10 +276,14 @@ func (b *blending) readAmounts() {
 
 // amountOf reads an amount of product i, in grams; -1 where none is said.
 func (b *blending) amountOf(pointer string, q quantity.Quantity, i int) float64 {
+	b.doubt = append(b.doubt, 0)
 	if q.IsZero() {
 		return -1
 	}
 	w := b.volumeOrMass(pointer, q, onHandVolume, onHandMass)
+	if w.amount > 0 {
+		b.doubt[i] = w.standard / w.amount
+	}
 	if w.kind == onHandMass || len(b.faults) > 0 {
 		return w.amount
 	}

@@ -30,12 +30,33 @@ func (b *blending) answer() (BlendAnswer, error) {
 			a.Fresh = use
 		}
 	}
-	a.Exact = b.s.describe(func(x []float64) grams { return b.mix(x, b.grams) })
+	a.Exact = b.exact()
 	a.AsRounded = b.asRounded(append(slices.Clone(a.Uses), a.Fresh))
 	a.Alligation = b.alligation()
 	a.Certainty = b.certainty()
 	b.say(&a)
 	return a, b.faults.Err()
+}
+
+// exact describes the blend as computed. What is all used goes in as it is on hand,
+// with the uncertainty of that amount.
+func (b *blending) exact() Mixture {
+	s := b.s.copied()
+	taken := make([]func(x []float64) float64, len(b.products))
+	for i, p := range b.products {
+		taken[i] = func([]float64) float64 { return b.grams[i] }
+		if b.forced[i] && b.doubt[i] > 0 {
+			at := s.measure("the amount on hand of "+p.name, quantity.Gram, quantity.Measured{Value: b.grams[i], Standard: b.grams[i] * b.doubt[i]})
+			taken[i] = func(x []float64) float64 { return x[at] }
+		}
+	}
+	return s.describe(func(x []float64) grams {
+		amounts := make([]float64, len(taken))
+		for i := range taken {
+			amounts[i] = taken[i](x)
+		}
+		return b.mix(x, amounts)
+	})
 }
 
 // use is how much of product i is taken.
@@ -75,6 +96,9 @@ func (b *blending) asRounded(uses []Use) Mixture {
 		u := 0.0
 		if uses[i].Rounded > 0 {
 			u = instrument.standard("/instruments", uses[i].Rounded, b.checker)
+		}
+		if u == 0 && b.forced[i] { // nobody measures it again: it is as sure as what is on hand
+			u = uses[i].Rounded * b.doubt[i]
 		}
 		at[i] = s.measure(name, uses[i].Unit, quantity.Measured{Value: uses[i].Rounded, Standard: u})
 	}

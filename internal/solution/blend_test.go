@@ -309,3 +309,49 @@ func TestBlendOfFortyStocks(t *testing.T) {
 		}
 	}
 }
+
+// Jars are poured together, and each is known as well as its scale shows. A reading
+// on a scale of step d has u = d/√12 (JCGM 100:2008, 4.3.7); with w = Σ mᵢwᵢ/Σ mᵢ and
+// M = Σ mᵢ, ∂w/∂mᵢ = (wᵢ − w)/M, and u²(w) = Σ (∂w/∂mᵢ)² u²(mᵢ) (equation 10).
+func TestABlendKnowsWhatIsOnHandAsWellAsItWasRead(t *testing.T) {
+	t.Parallel()
+	jar := func(percent, grams string, step string) BlendStock {
+		k := BlendStock{Stock: stockOf(percent, MassFraction), OnHand: quantity.New(grams, "g"), UseAll: true}
+		if step != "" {
+			k.OnHand.Uncertainty = quantity.Readability(quantity.MustDecimal(step))
+		}
+		return k
+	}
+	const third = 1.0 / 12
+	for name, c := range map[string]struct {
+		in   BlendInput
+		want float64 // u(w), in %
+	}{
+		// w = (200·20 + 100·5)/300 = 15; ∂w/∂m = 5/300 and −10/300.
+		"both, to 1 g": {BlendInput{Stocks: []BlendStock{jar("20", "200", "1"), jar("5", "100", "1")}}, math.Sqrt(third*(25+100)) / 300},
+		"one of them":  {BlendInput{Stocks: []BlendStock{jar("20", "200", ""), jar("5", "100", "1")}}, math.Sqrt(third*100) / 300},
+		// 200 g of 20 % all used, down to 10 % with fresh solvent: ∂w/∂m = (20 − 10)/400.
+		"with a target": {BlendInput{Stocks: []BlendStock{jar("20", "200", "1")}, Fresh: Pure(liquidAcetone()), Strength: PercentOf("10", MassFraction)},
+			math.Sqrt(third) * 10 / 400},
+		"three of one strength": {BlendInput{Stocks: []BlendStock{jar("10", "20", "1"), jar("10", "30", "1"), jar("10", "50", "1")}}, 0},
+	} {
+		a := mustMix(t, c.in)
+		within(t, name+": u(w), %", a.Exact.On(MassFraction).Standard, c.want, 1e-6)
+		within(t, name+": u(w) as rounded, %", a.AsRounded.On(MassFraction).Standard, c.want, 1e-6)
+	}
+	scale := BlendInput{Stocks: []BlendStock{jar("20", "200", "1"), jar("5", "100", "1")}, Instruments: Instruments{Scale: Instrument{Readability: quantity.New("0.1", "g")}}}
+	within(t, "weighed again: u(w), %", mustMix(t, scale).AsRounded.On(MassFraction).Standard, math.Sqrt(third*125)/3000, 1e-6)
+	whole := mustMix(t, BlendInput{Stocks: []BlendStock{jar("20", "200", "1"), jar("5", "100", "2")}})
+	within(t, "u(M), g", whole.Exact.Mass.Standard, math.Sqrt(third*5), 1e-6)
+}
+
+// A volume on hand that is known to 1 mL is known as well in grams: u(m)/m = u(V)/V
+// (JCGM 100:2008, 5.1.6), for what does not mix on the way.
+func TestAVolumeOnHandIsKnownAsWellInGrams(t *testing.T) {
+	t.Parallel()
+	k := blendStock("jar", "10", "200 mL")
+	k.OnHand.Uncertainty, k.UseAll = quantity.Standard(quantity.MustDecimal("1")), true
+	a := mustMix(t, BlendInput{Stocks: []BlendStock{k}})
+	within(t, "u(V), mL", a.Exact.Volume.Standard, 1, 1e-3)
+	within(t, "u(w), %", a.Exact.On(MassFraction).Standard, 0, 1e-9)
+}

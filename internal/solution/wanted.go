@@ -42,9 +42,10 @@ const (
 
 // wish is a Wanted as the arithmetic uses it.
 type wish struct {
-	kind   wantedKind
-	amount float64 // mL or g
-	at     string  // where it stands in the input
+	kind     wantedKind
+	amount   float64 // mL or g
+	at       string  // where it stands in the input
+	standard float64 // its standard uncertainty
 }
 
 // wish reads a Wanted.
@@ -60,7 +61,7 @@ func (c *checker) wish(pointer string, w Wanted) wish {
 	}
 	if set != 1 {
 		c.faults.Add("amount-one-of", pointer, "Say how much in exactly one way: the finished amount, the solvent, what is on hand, or bottles.")
-		return wish{finishedVolume, 100, pointer}
+		return wish{finishedVolume, 100, pointer, 0}
 	}
 	switch {
 	case w.Bottles != nil:
@@ -77,16 +78,18 @@ func (c *checker) wish(pointer string, w Wanted) wish {
 // volumeOrMass reads an amount that may be either.
 func (c *checker) volumeOrMass(pointer string, q quantity.Quantity, volume, mass wantedKind) wish {
 	if q.Unit.Kind() == quantity.Mass {
-		return wish{mass, c.need(pointer, q, quantity.Gram, massSpan).Value, pointer}
+		m := c.need(pointer, q, quantity.Gram, massSpan)
+		return wish{mass, m.Value, pointer, m.Standard}
 	}
-	return wish{volume, c.need(pointer, q, quantity.Millilitre, volumeSpan).Value, pointer}
+	m := c.need(pointer, q, quantity.Millilitre, volumeSpan)
+	return wish{volume, m.Value, pointer, m.Standard}
 }
 
 // bottles adds the bottles up.
 func (c *checker) bottles(pointer string, b Bottles) wish {
 	if b.Count < 1 || b.Count > mostBottles {
 		c.faults.Add("out-of-range", pointer+"/count", "The number of bottles is from 1 to %d.", mostBottles)
-		return wish{finishedVolume, 100, pointer}
+		return wish{finishedVolume, 100, pointer, 0}
 	}
 	size := c.need(pointer+"/size", b.Size, quantity.Millilitre, volumeSpan).Value
 	loss := c.maybe(pointer+"/loss", b.Loss, quantity.Percent, lossSpan, 0).Value
@@ -94,7 +97,7 @@ func (c *checker) bottles(pointer string, b Bottles) wish {
 	if !volumeSpan.holds(total) {
 		c.faults.Add("out-of-range", pointer, "The bottles together must come to %s.", volumeSpan.said(quantity.Millilitre))
 	}
-	return wish{finishedVolume, total, pointer}
+	return wish{finishedVolume, total, pointer, 0}
 }
 
 // scaled gives the grams of a that bring one gram of a with β grams of b to the

@@ -52,13 +52,37 @@ type Collateral struct {
 // for a layer, ranked. Classes of liquids and washing sequences are not among
 // them: nobody can pour a class.
 func (p *planner) candidates(l int, near []neighbour) (out []Candidate, excluded []string) {
-	found, excluded := p.liquids(l)
-	for _, c := range found {
-		p.finish(&p.layers[l], c, near)
-		out = append(out, *c)
+	found := p.liquidsOnce(l)
+	for _, c := range found.liquids {
+		one := *c
+		one.Why = slices.Clip(one.Why)
+		p.finish(&p.layers[l], &one, near)
+		out = append(out, one)
 	}
 	slices.SortFunc(out, compareCandidates)
-	return out, excluded
+	return out, found.excluded
+}
+
+// opened is a kind of layer and the materials whose solvents open it.
+type opened struct {
+	kind int
+	by   string
+}
+
+// foundLiquids is what liquids finds, kept for all layers that are alike.
+type foundLiquids struct {
+	liquids  []*Candidate
+	excluded []string
+}
+
+func (p *planner) liquidsOnce(l int) foundLiquids {
+	key := opened{p.kindOf[l], Identity{Solids: p.openers(l)}.key()}
+	found, known := p.found[key]
+	if !known {
+		found.liquids, found.excluded = p.liquids(l)
+		p.found[key] = found
+	}
+	return found
 }
 
 // liquids finds the liquids that act on a layer, in the order of their names,
@@ -101,13 +125,12 @@ type TakenOffBy struct {
 // TakesOff lists, for every layer in the order of the layers, what takes it off.
 func (s *Stack) TakesOff() []TakenOffBy {
 	p := newPlanner(s, PlanRequest{})
-	type opened struct {
-		kind int
-		by   string // the materials whose solvents open it
-	}
 	known := map[opened]TakenOffBy{}
 	out := make([]TakenOffBy, 0, len(s.layers))
 	for l := range s.layers {
+		if s.left() {
+			break
+		}
 		key := opened{p.kindOf[l], Identity{Solids: p.openers(l)}.key()}
 		t, ok := known[key]
 		if !ok {
@@ -156,11 +179,9 @@ func (p *planner) openers(l int) []Ref {
 	}
 	kinds := map[int]bool{}
 	for _, a := range layer.foot.certain {
-		p.atlas.above(a, func(i int) {
-			for _, b := range p.barriers[i] {
-				kinds[p.kindOf[b]] = true
-			}
-		})
+		for _, kind := range p.barrierKinds(a) {
+			kinds[kind] = true
+		}
 	}
 	var refs []Ref
 	for kind := range kinds {

@@ -24,7 +24,7 @@ func (s *Stack) Check(p Treatment, c CheckConfig) (Checked, error) {
 	if err := c.Tuning.Check(); err != nil {
 		return Checked{}, err
 	}
-	return s.around(&p).check(&p, c), nil
+	return s.around(&p).check(&p, c)
 }
 
 // around is the stack with the areas of a treatment in its atlas, and without an
@@ -41,9 +41,15 @@ func (s *Stack) around(p *Treatment) *Stack {
 	return build(s.config, s.knowledge, p)
 }
 
-func (s *Stack) check(p *Treatment, c CheckConfig) Checked {
+func (s *Stack) check(p *Treatment, c CheckConfig) (Checked, error) {
+	if s.left() {
+		return Checked{}, s.Err()
+	}
 	sc := s.sceneFor(p, c.Recorded)
 	for i := range allRules {
+		if s.left() {
+			break
+		}
 		if sc.rule = &allRules[i]; sc.rule.look != nil {
 			sc.rule.look(sc)
 		}
@@ -53,7 +59,7 @@ func (s *Stack) check(p *Treatment, c CheckConfig) Checked {
 	}
 	out := Checked{Findings: sortFindings(sc.findings), Cleared: sc.cleared}
 	out.Contradictions, out.MoreContradictions = s.Contradictions()
-	return out
+	return out, s.Err()
 }
 
 // CheckRecorded looks at one of the treatments that a configuration holds, as
@@ -74,7 +80,7 @@ func CheckRecorded(c Config, id string, check CheckConfig) (Checked, error) {
 		c.At = p.When.To
 	}
 	check.Recorded = true
-	return build(c, newKnowing(c.Knowledge), p).check(p, check), nil
+	return build(c, newKnowing(c.Knowledge), p).check(p, check)
 }
 
 // tune applies the institution's severities and the overrides.
@@ -105,6 +111,7 @@ type scene struct {
 	met          []met
 	disturbed    []disturbance // what the liquids do to each layer that is met
 	verdicts     map[verdictKey]liquidVerdict
+	removes      map[string]bool // the treatments that it means to take off
 	findings     []Finding
 	cleared      []Cleared
 }
@@ -120,12 +127,21 @@ type met struct {
 
 func (s *Stack) sceneFor(p *Treatment, recorded bool) *scene {
 	sc := &scene{Stack: s, p: p, recorded: recorded, verdicts: map[verdictKey]liquidVerdict{}}
+	sc.removes = map[string]bool{}
+	if p.Removal != nil {
+		for _, id := range p.Removal.Treatments {
+			sc.removes[id] = true
+		}
+	}
 	sc.foot = s.atlas.reach(p)
 	sc.touch = s.atlas.touches(sc.foot)
 	sc.put = layersOf(p, s.knowledge)
 	sc.liquids, sc.liquidsKnown = s.knowledge.liquidsOf(p)
 	day := s.day(p)
 	for i := range s.layers {
+		if s.left() {
+			return sc
+		}
 		l := &s.layers[i]
 		touch := s.atlas.meets(sc.touch, l.foot)
 		if touch == Untouched || after(l.When.From, p.When.To) {
@@ -137,6 +153,9 @@ func (s *Stack) sceneFor(p *Treatment, recorded bool) *scene {
 	}
 	if sc.watches() && len(sc.liquids) > 0 {
 		for _, m := range sc.met {
+			if s.left() {
+				break
+			}
 			sc.disturbed = append(sc.disturbed, sc.disturbanceOf(m))
 		}
 	}

@@ -37,7 +37,7 @@ type order struct {
 }
 
 // arrange makes the order, naming the contradictions in it.
-func (s *Stack) arrange() *order {
+func (s *Stack) arrange() {
 	o := &order{stack: s, undated: make([]bool, len(s.layers)), knot: make([]int, len(s.layers))}
 	o.recorded = s.recordedEdges()
 	o.related = slices.ContainsFunc(o.recorded, func(lower []int) bool { return len(lower) > 0 })
@@ -47,13 +47,16 @@ func (s *Stack) arrange() *order {
 	}
 	o.nameKnots()
 	o.above = turned(o.below)
-	return o
+	s.order = o
 }
 
 // recordedEdges reads the relations, upper to lower, between layers.
 func (s *Stack) recordedEdges() [][]int {
 	edges := make([][]int, len(s.layers))
 	for _, t := range s.treatments {
+		if s.left() {
+			break
+		}
 		for _, r := range t.Relations {
 			if !s.relationKnown(t, r) {
 				continue
@@ -110,6 +113,9 @@ func (o *order) link() {
 	for area, here := range o.stack.at0 {
 		if len(here) == 0 {
 			continue
+		}
+		if o.stack.left() {
+			return
 		}
 		o.chain(slices.Concat(here, inside[area]), here)
 		o.chain(here, inside[area])
@@ -223,6 +229,16 @@ type relations struct {
 	lower    []bool // what lies under it
 	upper    []bool // what lies over it
 	followed int
+	pairs    int // how often two layers were compared
+}
+
+// maxCompared is how many pairs of layers one rule of a check compares.
+const maxCompared = 1_000_000
+
+// spent tells whether no more is followed; it counts a pair.
+func (r *relations) spent() bool {
+	r.pairs++
+	return r.pairs > maxCompared || r.followed > maxFollowed
 }
 
 // between tells whether a layer lies under and whether it lies over the layer of: by
@@ -275,6 +291,11 @@ func reached(edges [][]int, from ...int) []bool {
 // walk marks what can be reached from some nodes; what is marked already is not
 // gone through again.
 func walk(seen []bool, edges [][]int, from ...int) {
+	walkNew(seen, edges, func(int) {}, from...)
+}
+
+// walkNew is walk, and calls f with each node that it marks.
+func walkNew(seen []bool, edges [][]int, f func(int), from ...int) {
 	queue := slices.Clone(from)
 	for len(queue) > 0 {
 		n := queue[len(queue)-1]
@@ -283,6 +304,7 @@ func walk(seen []bool, edges [][]int, from ...int) {
 			if !seen[m] {
 				seen[m] = true
 				queue = append(queue, m)
+				f(m)
 			}
 		}
 	}

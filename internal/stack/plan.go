@@ -101,14 +101,23 @@ func (s *Stack) Plan(r PlanRequest) RemovalPlan {
 	plan := RemovalPlan{Cautions: planCautions}
 	plan.Contradictions, plan.MoreContradictions = s.Contradictions()
 	plan.Before = s.hazardsFirst()
+	if p.left() {
+		return plan
+	}
 	p.choose(&plan)
 	p.shutOff(&plan)
+	if p.shutFull {
+		plan.Cautions = append(slices.Clip(plan.Cautions), "There are more layers and relations below what cannot come off than are followed: a step may be for a layer that no solvent reaches. Ask about fewer treatments.")
+	}
 	order := p.sequence(&plan)
 	if len(order) > maxSteps {
 		plan.Remaining = len(order) - maxSteps
 		order = order[:maxSteps]
 	}
 	for _, l := range order {
+		if p.left() {
+			return plan
+		}
 		plan.Steps = append(plan.Steps, p.step(l))
 		p.off[l] = true
 	}
@@ -118,7 +127,7 @@ func (s *Stack) Plan(r PlanRequest) RemovalPlan {
 
 func newPlanner(s *Stack, r PlanRequest) *planner {
 	p := &planner{
-		Stack: s, request: r, effects: map[effectKey]Observed{}, except: map[int][]Exception{},
+		Stack: s, request: r, effects: map[effectKey]Observed{}, except: map[int][]Exception{}, exceptLeft: map[int]int{}, barriersAt: map[int][]int{}, found: map[opened]foundLiquids{}, grounds: map[string]*ground{},
 	}
 	p.sortKinds()
 	return p
@@ -135,6 +144,13 @@ type planner struct {
 	effects map[effectKey]Observed
 	kindOf  []int // by layer
 	kinds   []int // the first layer of each kind
+	// barriersAt are the kinds of the barriers by area, where they were asked for.
+	barriersAt map[int][]int
+	grounds    map[string]*ground
+	found      map[opened]foundLiquids
+	exceptLeft map[int]int // by layer: exceptions beyond those that are listed
+	followed   int         // layers and relations that were followed to find what is shut off
+	shutFull   bool        // there are more than are followed
 }
 
 // hazardsFirst lists the dangers of the specimen itself. One that nobody looked
@@ -203,6 +219,9 @@ func (p *planner) choose(plan *RemovalPlan) {
 		asked[id] = true
 	}
 	for l := range p.layers {
+		if p.left() {
+			return
+		}
 		if len(asked) > 0 && !asked[p.layers[l].Treatment] {
 			continue
 		}
@@ -246,7 +265,7 @@ func (p *planner) whatLiesOver() []bool {
 // shutOff takes out what no solvent reaches: practically irreversible layers,
 // what lies below them, and layers in a circle of contradicting records.
 func (p *planner) shutOff(plan *RemovalPlan) {
-	for l := len(p.layers) - 1; l >= 0; l-- { // the latest first: it shuts off most
+	for l := len(p.layers) - 1; l >= 0 && !p.left(); l-- { // the latest first: it shuts off most
 		switch {
 		case !p.taken[l]:
 		case p.order.knot[l] != 0:
@@ -262,62 +281,100 @@ func (p *planner) shutOff(plan *RemovalPlan) {
 // where that layer covers all of its ground, and the shared ground elsewhere. A
 // layer that is recorded below and shares no ground goes with it.
 func (p *planner) shutUnder(plan *RemovalPlan, lid int) {
-	queue := []int{lid}
-	under := make([]bool, len(p.order.below))
-	for len(queue) > 0 && slices.Contains(p.taken, true) {
+	for queue := []int{lid}; len(queue) > 0 && !p.left(); queue = queue[1:] {
+		if p.followed > maxFollowed {
+			p.shutFull = true
+			return
+		}
 		upper := queue[0]
-		queue = queue[1:]
-		clear(under)
-		walk(under, p.order.below, upper)
-		for l, under := range under[:len(p.layers)] {
-			if !under || !p.taken[l] {
-				continue
-			}
-			ground := p.sharedGround(upper, l)
-			switch {
-			case len(ground) == 0 && !slices.Contains(p.order.recorded[upper], l):
-			case len(ground) > 0 && !p.coversAll(upper, l):
-				p.exempt(l, Exception{Below: p.layers[upper].Treatment, Areas: ground})
-			default:
-				p.unreachable(plan, l, p.layers[upper].Treatment, sentence("%s lies below %s, which cannot be taken off; not reachable by solvent", p.called(&p.layers[l]), p.called(&p.layers[upper])), "podany-2001", "common-practice")
-				if len(p.order.recorded[l]) > 0 {
-					queue = append(queue, l)
-				}
+		g := p.groundOf(upper)
+		var found []int
+		walkNew(g.under, p.order.below, func(l int) { found = append(found, l) }, upper)
+		p.followed += 1 + len(found)
+		slices.Sort(found)
+		for _, l := range slices.Concat(found, p.order.recorded[upper]) {
+			if l < len(p.layers) && p.taken[l] && p.shut(plan, upper, l, g.touch) && len(p.order.recorded[l]) > 0 {
+				queue = append(queue, l)
 			}
 		}
 	}
 }
 
+// ground is what layers of one footprint cover, and what is known to lie under one of
+// them: those after it ask only what lies under them besides.
+type ground struct {
+	touch []Touch
+	under []bool
+}
+
+// mostGrounds is how many grounds are kept; each is as large as the stack.
+const mostGrounds = 50
+
+func (p *planner) groundOf(l int) *ground {
+	certain := p.layers[l].foot.certain
+	key := fmt.Sprint(certain)
+	if g, known := p.grounds[key]; known {
+		return g
+	}
+	g := &ground{p.atlas.touches(footprint{certain: certain}), make([]bool, len(p.order.below))}
+	p.followed += len(g.touch) + len(g.under)
+	if len(p.grounds) < mostGrounds {
+		p.grounds[key] = g
+	}
+	return g
+}
+
+// shut takes a layer out that lies below another one, or what they share of its
+// ground; touch is how far the other reaches each area.
+func (p *planner) shut(plan *RemovalPlan, upper, l int, touch []Touch) bool {
+	p.followed += len(p.layers[l].foot.certain)
+	shares := slices.ContainsFunc(p.layers[l].foot.certain, func(a int) bool { return touch[a] != Untouched })
+	covered := !slices.ContainsFunc(p.layers[l].foot.certain, func(a int) bool { return touch[a] != Fully })
+	switch {
+	case !shares && !slices.Contains(p.order.recorded[upper], l):
+		return false
+	case shares && !covered:
+		p.exempt(upper, l, touch)
+		return false
+	}
+	p.unreachable(plan, l, p.layers[upper].Treatment, sentence("%s lies below %s, which cannot be taken off; not reachable by solvent", p.called(&p.layers[l]), p.called(&p.layers[upper])), "podany-2001", "common-practice")
+	return true
+}
+
 // exempt notes ground where a layer cannot be reached; of what shuts off the same
 // ground the first is named.
-func (p *planner) exempt(l int, x Exception) {
+func (p *planner) exempt(upper, l int, touch []Touch) {
+	if len(p.except[l]) == maxListed {
+		p.exceptLeft[l]++
+		return
+	}
+	x := Exception{Below: p.layers[upper].Treatment, Areas: p.sharedGround(upper, l, touch)}
 	if !slices.ContainsFunc(p.except[l], func(known Exception) bool { return slices.Equal(known.Areas, x.Areas) }) {
 		p.except[l] = append(p.except[l], x)
 	}
 }
 
-// sharedGround lists the areas that two layers share.
-func (s *Stack) sharedGround(a, b int) []Area {
+// sharedGround lists the areas of a lower layer that an upper one shares: those
+// that it covers, and its own inside those that it covers in part.
+func (p *planner) sharedGround(upper, l int, touch []Touch) []Area {
 	var ground []Area
-	for _, x := range s.layers[a].foot.certain {
-		for _, y := range s.layers[b].foot.certain {
-			if i, ok := s.atlas.common(x, y); ok {
-				ground = append(ground, s.atlas.paths[i])
+	for _, y := range p.layers[l].foot.certain {
+		if touch[y] == Fully {
+			ground = append(ground, p.atlas.paths[y])
+			continue
+		}
+		if touch[y] == Untouched {
+			continue
+		}
+		p.followed += len(p.layers[upper].foot.certain)
+		for _, x := range p.layers[upper].foot.certain {
+			if p.atlas.within(x, y) {
+				ground = append(ground, p.atlas.paths[x])
 			}
 		}
 	}
 	slices.Sort(ground)
 	return slices.Compact(ground)
-}
-
-// coversAll tells whether layer a covers all the ground of layer b.
-func (s *Stack) coversAll(a, b int) bool {
-	for _, y := range s.layers[b].foot.certain {
-		if !slices.ContainsFunc(s.layers[a].foot.certain, func(x int) bool { return s.atlas.within(y, x) }) {
-			return false
-		}
-	}
-	return true
 }
 
 func (p *planner) unreachable(plan *RemovalPlan, l int, below, text string, sources ...string) {

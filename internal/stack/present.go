@@ -75,6 +75,9 @@ func (s *Stack) Present() Presence {
 	local := s.localByArea()
 	bare := s.bareFindings()
 	for _, a := range s.areasInNameOrder() {
+		if s.left() {
+			break
+		}
 		p.Areas = append(p.Areas, s.areaState(a, local[a], bare))
 	}
 	return p
@@ -205,6 +208,9 @@ func (s *Stack) Undetermined(limit int) (pairs []Pair, more bool) {
 	inside := make([][]int, len(s.at0))
 	var met []int
 	for _, l := range s.byStart() {
+		if s.left() {
+			return pairs, true
+		}
 		from := s.layers[l].When.From
 		for _, a := range s.layers[l].foot.certain {
 			met = met[:0]

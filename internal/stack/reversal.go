@@ -37,6 +37,9 @@ func (s *Stack) Reversibility() []Reversal {
 	out := make([]Reversal, 0, len(s.layers))
 	known := map[reversalKey]Reversal{}
 	for l := range s.layers {
+		if s.left() {
+			break
+		}
 		out = append(out, s.reversalOf(l, known))
 	}
 	return out
@@ -196,53 +199,6 @@ func (s *Stack) fromTests(l int, r *Reversal) {
 // setsOrMay tells whether the layer is, or may be, of a resin that sets into a
 // network.
 func (s *Stack) setsOrMay(l *Layer) bool { return l.Identity.may(sets) != No && l.Identity.Named() }
-
-// barrierUnder tells whether a barrier lies under a layer of reacting resin at
-// every face: one that a relation ties to it, or one that is surely older and
-// covers the area.
-func (s *Stack) barrierUnder(l int) material.BarrierState {
-	layer := &s.layers[l]
-	if !s.setsOrMay(layer) {
-		return material.BarrierUnknown
-	}
-	if len(layer.foot.certain) == 0 {
-		return material.BarrierUnknown
-	}
-	for _, a := range layer.foot.certain {
-		if !s.barrierAt(l, a) {
-			return material.NoBarrier
-		}
-	}
-	return material.OverBarrier
-}
-
-// barrierAt tells whether a barrier lies under a layer in one of its areas: by the
-// dates, in the order of which the barriers are filed, or by a relation.
-func (s *Stack) barrierAt(l, area int) bool {
-	for i := area; i >= 0; i = s.atlas.parent[i] {
-		for _, b := range s.barriers[i] {
-			if !after(s.layers[l].When.From, s.layers[b].When.To) {
-				break
-			}
-			if s.order.surelyOlder(b, l) && s.stateIn(b, area).mayBeThere() {
-				return true
-			}
-		}
-	}
-	if !s.order.related {
-		return false
-	}
-	var under []bool // found only where there is a barrier to be looked for
-	for i := area; i >= 0; i = s.atlas.parent[i] {
-		if under == nil && len(s.barriers[i]) > 0 {
-			under = reached(s.order.below, l)
-		}
-		if slices.ContainsFunc(s.barriers[i], func(b int) bool { return under[b] && s.stateIn(b, area).mayBeThere() }) {
-			return true
-		}
-	}
-	return false
-}
 
 // lid answers whether a layer shuts off what lies below it: no solvent takes it
 // apart, and no barrier opens it.

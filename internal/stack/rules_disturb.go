@@ -110,7 +110,7 @@ func disturb(sc *scene) {
 
 // isRemoved tells whether a layer is what the treatment means to take off.
 func (sc *scene) isRemoved(m met) bool {
-	return sc.p.Action == Removing && sc.p.Removal != nil && slices.Contains(sc.p.Removal.Treatments, m.Treatment)
+	return sc.p.Action == Removing && sc.removes[m.Treatment]
 }
 
 func (sc *scene) disturbanceOf(m met) disturbance {

@@ -171,6 +171,10 @@ func (sc *scene) lieOver(targets []met) []Answer {
 	rel := relations{order: sc.order}
 	for _, t := range targets {
 		for i, m := range sc.met {
+			if rel.spent() || sc.left() {
+				sc.leaveOpen(answers)
+				return answers
+			}
 			if answers[i] == Yes || m.Treatment == t.Treatment || !sc.shareGround(m.index, t.index) {
 				continue
 			}
@@ -183,6 +187,22 @@ func (sc *scene) lieOver(targets []met) []Answer {
 		}
 	}
 	return answers
+}
+
+// leaveOpen says of what was not followed to the end that it may lie over a target.
+func (sc *scene) leaveOpen(answers []Answer) {
+	for i := range answers {
+		if answers[i] == No {
+			answers[i] = Unknown
+		}
+	}
+	sc.notFollowed()
+}
+
+// notFollowed names the bound on what a check follows.
+func (sc *scene) notFollowed() {
+	sc.add(Finding{Unknown: true, Sentence: "There are more layers than are followed for one removal: what lies over what is not worked out for all of them.",
+		Remedy: "Name fewer treatments, and check them one after another."})
 }
 
 // shareGround tells whether two layers share an area.
@@ -260,6 +280,10 @@ func (sc *scene) lidsOver(targets []met) []lid {
 	for _, t := range targets {
 		for i := range lids {
 			l := &lids[i]
+			if rel.spent() || sc.left() {
+				sc.notFollowed()
+				return slices.DeleteFunc(lids, func(l lid) bool { return len(l.over()) == 0 })
+			}
 			if t.index == l.index || !sc.shareGround(l.index, t.index) {
 				continue
 			}
@@ -375,8 +399,12 @@ func (sc *scene) removesElsewhere() {
 		return
 	}
 	var elsewhere []string
+	here := map[string]bool{}
+	for _, m := range sc.met {
+		here[m.Treatment] = true
+	}
 	for _, id := range sc.p.Removal.Treatments {
-		if !slices.ContainsFunc(sc.met, func(m met) bool { return m.Treatment == id }) {
+		if !here[id] {
 			elsewhere = append(elsewhere, id)
 		}
 	}

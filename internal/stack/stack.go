@@ -2,12 +2,14 @@ package stack
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"slices"
 	"strconv"
 
 	"meniscus/internal/edtf"
 	"meniscus/internal/fault"
+	"meniscus/internal/material"
 )
 
 // Config is what a Stack is made from.
@@ -19,6 +21,9 @@ type Config struct {
 	// left out. The zero day leaves nothing out and makes every age unknown.
 	At       edtf.Day
 	Settings Settings
+	// Context ends the work early; none lets it run. The views give no error: ask
+	// Stack.Err after one.
+	Context context.Context
 }
 
 // Stack is one specimen's layers on one day. It is immutable.
@@ -40,6 +45,11 @@ type Stack struct {
 	changes        []event            // removals, and examinations that found nothing
 	contradictions []Contradiction
 	config         Config
+	looked         int // how often a layer was looked at to work out what became of all
+	changesNoted   int // states of layers in parts of their ground
+	overBarrier    []material.BarrierState
+	followed       int // layers and relations that were followed to find what lies over barriers
+	changesLeft    int // removals and examinations that are left out
 }
 
 // New reads a specimen's treatments. A repeated or missing identifier is a
@@ -49,7 +59,11 @@ func New(c Config) (*Stack, error) {
 	if err := c.check(); err != nil {
 		return nil, err
 	}
-	return build(c, newKnowing(c.Knowledge), nil), nil
+	s := build(c, newKnowing(c.Knowledge), nil)
+	if err := s.Err(); err != nil {
+		return nil, err
+	}
+	return s, nil
 }
 
 // check says which treatments have no identifier of their own.
@@ -91,11 +105,11 @@ func build(c Config, k knowing, checked *Treatment) *Stack {
 		areas = append(slices.Clip(areas), checked)
 	}
 	s.atlas = newAtlas(withSamplingAreas(c.Specimen), areas)
-	s.tieJoints()
-	s.layDown()
-	s.order = s.arrange()
-	s.takeOff()
-	s.readTrials()
+	for _, work := range []func(){s.tieJoints, s.layDown, s.arrange, s.takeOff, s.findBarriers, s.readTrials} {
+		if !s.left() {
+			work()
+		}
+	}
 	s.contradictions = sortContradictions(s.contradictions)
 	return s
 }
@@ -133,6 +147,9 @@ func compareEnds(a, b edtf.Day) int {
 // tieJoints lets a joint and a bridging relation tie the pieces that they span.
 func (s *Stack) tieJoints() {
 	for _, t := range s.treatments {
+		if s.left() {
+			return
+		}
 		var spans []int
 		if t.Action == Joining || t.Role == Adhesive {
 			spans = s.atlas.ids(t.Areas)
@@ -154,6 +171,9 @@ func (s *Stack) tieJoints() {
 func (s *Stack) layDown() {
 	s.at0, s.barriers = make([][]int, len(s.atlas.paths)), make([][]int, len(s.atlas.paths))
 	for _, t := range s.treatments {
+		if s.left() {
+			return
+		}
 		foot := s.atlas.reach(t)
 		for _, l := range layersOf(t, s.knowledge) {
 			l.foot.certain = foot.certain

@@ -16,6 +16,8 @@ type Step struct {
 	Areas   []Area
 	// Except is where the layer cannot be reached, below one that cannot come off.
 	Except []Exception
+	// MoreExcept is how many such places there may be beyond those.
+	MoreExcept int
 	// Candidates are the liquids, the one with the least collateral first, then the
 	// one that harms people least.
 	Candidates []Candidate
@@ -55,7 +57,7 @@ type HeatChoice struct {
 // step works out one step.
 func (p *planner) step(l int) Step {
 	layer := &p.layers[l]
-	st := Step{Treatment: layer.Treatment, Index: layer.Index, Layer: layer, Areas: layer.Areas, Except: p.except[l], Expect: p.expect(l)}
+	st := Step{Treatment: layer.Treatment, Index: layer.Index, Layer: layer, Areas: layer.Areas, Except: p.except[l], MoreExcept: p.exceptLeft[l], Expect: p.expect(l)}
 	if !p.wanted[l] {
 		st.Because = "It lies over a layer that is wanted off."
 	}

@@ -123,10 +123,14 @@ func (s *Stack) Suitability(analyses ...string) Suitability {
 	groups, exposed := s.alike(), s.exposed(out.Exposures)
 	for _, a := range analyses {
 		one := ForAnalysis{Analysis: a}
+		filed := map[effectFiled]bool{}
 		for _, g := range groups {
-			s.bear(&one, g)
+			if s.left() {
+				return out
+			}
+			s.bear(&one, filed, g)
 		}
-		s.bearExposures(&one, exposed)
+		s.bearExposures(&one, filed, exposed)
 		one.Verdict = s.verdict(one)
 		one.Sentence = verdictSentences[one.Verdict]
 		out.Analyses = append(out.Analyses, one)
@@ -207,7 +211,7 @@ func (s *Stack) alike() []alike {
 }
 
 // bear files what the tables say of a group of layers.
-func (s *Stack) bear(out *ForAnalysis, group alike) {
+func (s *Stack) bear(out *ForAnalysis, filed map[effectFiled]bool, group alike) {
 	found := false
 	id := group.first.Identity
 	for _, ref := range id.all() {
@@ -217,7 +221,7 @@ func (s *Stack) bear(out *ForAnalysis, group alike) {
 			if !whilePresent(e.Condition) {
 				applies = Unknown
 			}
-			s.fileEffect(out, group.BearingLayers, e, applies)
+			s.fileEffect(out, filed, group.BearingLayers, e, applies)
 		}
 	}
 	if !found || !id.Settled() {
@@ -225,14 +229,19 @@ func (s *Stack) bear(out *ForAnalysis, group alike) {
 	}
 }
 
+// effectFiled is which effect of which layers is filed already.
+type effectFiled struct {
+	effect, condition, subject, layers string
+	role                               Role
+}
+
 // fileEffect adds one effect once.
-func (s *Stack) fileEffect(out *ForAnalysis, layers BearingLayers, e material.AnalysisEffect, applies Answer) {
-	same := func(b Bearing) bool {
-		return b.Effect == e.Effect && b.Condition == e.Condition && b.Subject == layers.Subject && b.Role == layers.Role && slices.Equal(b.Layers, layers.Layers)
-	}
-	if slices.ContainsFunc(out.Bearing, same) {
+func (s *Stack) fileEffect(out *ForAnalysis, filed map[effectFiled]bool, layers BearingLayers, e material.AnalysisEffect, applies Answer) {
+	key := effectFiled{e.Effect, e.Condition, layers.Subject, strings.Join(layers.Layers, "\x00"), layers.Role}
+	if filed[key] {
 		return
 	}
+	filed[key] = true
 	b := Bearing{BearingLayers: layers, Effect: e.Effect, Size: e.Size, Condition: e.Condition, Applies: applies, Disturbs: disturbs(e), Evidence: from(e.Evidence, e.Effect)}
 	out.Bearing = append(out.Bearing, b)
 }
@@ -265,6 +274,9 @@ func (s *Stack) exposureTotals() []ExposureTotal {
 	totals := map[key]*ExposureTotal{}
 	var keys []key
 	for _, t := range s.treatments {
+		if s.left() {
+			break
+		}
 		areas := cleaned(t.Areas)
 		if len(areas) == 0 {
 			areas = []Area{Whole}
@@ -340,7 +352,7 @@ func (s *Stack) exposed(totals []ExposureTotal) []exposure {
 
 // bearExposures files what the tables say of exposures: hours of solvent, and
 // heat, acid and water where a record speaks of them.
-func (s *Stack) bearExposures(out *ForAnalysis, exposed []exposure) {
+func (s *Stack) bearExposures(out *ForAnalysis, filed map[effectFiled]bool, exposed []exposure) {
 	for _, x := range exposed {
 		for _, e := range s.knowledge.AnalysisEffects(x.Subject, material.UnknownRole, out.Analysis) {
 			applies := Unknown // none on record is unknown, not no
@@ -351,7 +363,7 @@ func (s *Stack) bearExposures(out *ForAnalysis, exposed []exposure) {
 				applies = Yes
 			}
 			if applies != No || x.Count > 0 {
-				s.fileEffect(out, x.BearingLayers, e, applies)
+				s.fileEffect(out, filed, x.BearingLayers, e, applies)
 			}
 		}
 	}
@@ -363,6 +375,9 @@ func (s *Stack) exposedTo(subject string) BearingLayers {
 	var treatments []string
 	var areas []Area
 	for _, t := range s.treatments {
+		if s.left() {
+			break
+		}
 		if s.brought(t, subject) {
 			treatments, areas = append(treatments, t.ID), append(areas, t.Areas...)
 		}

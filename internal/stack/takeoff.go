@@ -60,23 +60,39 @@ func (s *Stack) takeOff() {
 			s.changes = append(s.changes, e)
 		}
 	}
-	open := make([]int, len(s.layers)) // layers of which later events do not say all
-	for l := range open {
-		open[l] = l
-	}
+	others := s.unnamed()
 	for i := range slices.Backward(s.changes) {
+		if s.left() {
+			return
+		}
+		if s.changesNoted == mostChanges || s.looked > maxFollowed {
+			s.changesLeft = i + 1
+			break
+		}
 		if e := &s.changes[i]; e.named {
 			s.removeNamed(e)
 		} else {
-			open = slices.DeleteFunc(open, func(l int) bool { return s.note(l, s.became(l, e)) })
+			others.take(e)
 		}
 	}
+	s.sayChangesLeftOut()
 	for l := range s.layers {
 		slices.Reverse(s.layers[l].Local)
 	}
 	s.sublime()
 	for l := range s.layers {
 		s.settle(l)
+	}
+}
+
+// mostChanges is how many states of layers in parts of their ground are worked out.
+const mostChanges = 200_000
+
+// sayChangesLeftOut names the bound where it was met.
+func (s *Stack) sayChangesLeftOut() {
+	if s.changesLeft > 0 {
+		s.contradict("changes-left-out", fmt.Sprintf("There are more removals and examinations than are worked out: the %d earliest are left out, and what they took is told as still there.",
+			s.changesLeft))
 	}
 }
 
@@ -88,7 +104,8 @@ func (s *Stack) note(l int, left []LocalState) (told bool) {
 		return slices.ContainsFunc(layer.Local, func(later LocalState) bool { return s.atlas.within(area, later.area) })
 	}
 	for _, local := range left {
-		if !within(local.area) {
+		if !within(local.area) && s.changesNoted < mostChanges {
+			s.changesNoted++
 			layer.Local = append(layer.Local, local)
 		}
 	}
@@ -120,15 +137,27 @@ func (s *Stack) eventOf(t *Treatment) (event, bool) {
 
 // became is what an event left of a layer, by area.
 func (s *Stack) became(l int, e *event) []LocalState {
-	layer := &s.layers[l]
-	switch {
-	case e.named && !slices.Contains(e.Removal.Treatments, layer.Treatment):
+	if e.named && !slices.Contains(e.Removal.Treatments, s.layers[l].Treatment) {
 		return nil
-	case e.Action == Removing && after(layer.When.From, e.When.To),
-		e.Action != Removing && (layer.When.To.IsZero() || !after(e.When.From, layer.When.To)):
-		return nil // it was not there yet, or may not have been
 	}
-	return s.localStates(layer, e)
+	return s.leftOf(l, e)
+}
+
+// leftOf is what an event left of a layer that it concerns: nothing where the layer
+// was not there yet, or may not have been.
+func (s *Stack) leftOf(l int, e *event) []LocalState {
+	if layer := &s.layers[l]; e.before(layer) {
+		return nil
+	}
+	return s.localStates(&s.layers[l], e)
+}
+
+// before tells whether an event may have come before a layer.
+func (e *event) before(layer *Layer) bool {
+	if e.Action == Removing {
+		return after(layer.When.From, e.When.To)
+	}
+	return layer.When.To.IsZero() || !after(e.When.From, layer.When.To)
 }
 
 // becameOf is all that became of a layer, in the order of the events.
@@ -187,7 +216,7 @@ func (s *Stack) removeNamed(e *event) {
 			s.namesNoLayer(e, id)
 		}
 		for _, l := range layers {
-			left := s.became(l, e)
+			left := s.leftOf(l, e)
 			switch {
 			case after(s.layers[l].When.From, e.When.To):
 				s.contradict("removal-before-layer", "A removal is dated before the layer that it names.", e.ID, id)
@@ -236,28 +265,17 @@ func (at *atlas) within(i, j int) bool {
 // sublime marks open layers of a subliming binder that are old enough. A layer
 // over it stops sublimation.
 func (s *Stack) sublime() {
+	loose := s.looseLayers()
 	for l := range s.layers {
+		if s.left() {
+			return
+		}
 		layer := &s.layers[l]
 		subliming := layer.Identity.may(func(r Ref) bool { return s.knowledge.kind(r.Material) == material.VolatileBinder })
-		if subliming == Yes && since(layer.When, s.at).certainlyAtLeast(s.settings.SublimationDays) && !s.sealed(l) {
+		if subliming == Yes && since(layer.When, s.at).certainlyAtLeast(s.settings.SublimationDays) && !s.sealed(l, loose) {
 			layer.State = ShouldHaveSublimed
 		}
 	}
-}
-
-// sealed tells whether something may lie over the layer.
-func (s *Stack) sealed(l int) bool {
-	touch := s.atlas.touches(s.layers[l].foot)
-	rel := relations{order: s.order}
-	for u := range slices.Backward(s.layers) { // the latest first: it is likeliest to lie over
-		if u == l || s.atlas.meets(touch, s.layers[u].foot) == Untouched {
-			continue
-		}
-		if under, _ := rel.between(l, u); !under {
-			return true
-		}
-	}
-	return false
 }
 
 // settle gives a layer its state as a whole: that of the last event, if it

@@ -43,6 +43,9 @@ func (s *Stack) layOut() timeline {
 	var t timeline
 	byArea := map[Area][]int{}
 	for l := range s.layers {
+		if s.left() {
+			return t
+		}
 		if l >= maxLanes {
 			t.hidden++
 			continue

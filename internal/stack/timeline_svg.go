@@ -33,6 +33,9 @@ func (s *Stack) Timeline(title string) []byte {
 	d.head()
 	d.axis()
 	for i := range d.rows {
+		if d.left() {
+			return nil
+		}
 		d.row(&d.rows[i])
 	}
 	d.marks()

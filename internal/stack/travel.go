@@ -108,6 +108,9 @@ func (s *Stack) Travel() Travel {
 	open := 0
 	limits := map[string]HeatLimit{} // by what a layer is made of
 	for i := range s.layers {
+		if s.left() {
+			break
+		}
 		l := &s.layers[i]
 		if !(l.joint() || l.Role == Fill || l.Role.film() || l.Role == UnknownRole) || !l.State.mayBeThere() {
 			continue

@@ -1,0 +1,18 @@
+package stack
+
+// Looked is how many layers were looked at to make the stack, and how many layers
+// and relations were followed for what lies over barriers.
+func (s *Stack) Looked() int { return s.looked + s.followed }
+
+// ShutOffLooks is how many layers and relations a plan of all layers follows for
+// what is shut off.
+func (s *Stack) ShutOffLooks() int {
+	p := newPlanner(s, PlanRequest{})
+	var plan RemovalPlan
+	p.choose(&plan)
+	p.shutOff(&plan)
+	return p.followed
+}
+
+// MaxFollowed is the bound on what is followed.
+const MaxFollowed = maxFollowed

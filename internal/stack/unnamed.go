@@ -1,0 +1,77 @@
+package stack
+
+import (
+	"fmt"
+
+	"meniscus/internal/edtf"
+)
+
+// unnamed takes the events that name no layer, from the last. Those of one sort
+// concern the same ground: what a later one told of a layer, no earlier one alters.
+type unnamed struct {
+	*Stack
+	unplaced []int               // layers that nobody can place
+	told     []bool              // layers of which later events say all
+	asked    map[string]edtf.Day // by sort: up to when layers were met
+}
+
+func (s *Stack) unnamed() *unnamed {
+	u := &unnamed{Stack: s, told: make([]bool, len(s.layers)), asked: map[string]edtf.Day{}}
+	for l := range s.layers {
+		if s.layers[l].AreasUnknown {
+			u.unplaced = append(u.unplaced, l)
+		}
+	}
+	return u
+}
+
+// take notes what an event left of the layers that were there.
+func (u *unnamed) take(e *event) {
+	removes := e.Action == Removing
+	sort := fmt.Sprint(removes, e.areas)
+	last, known := u.asked[sort]
+	if known && (removes || e.When.From.Compare(last) <= 0) { // the events are in the order of their last days
+		return
+	}
+	u.asked[sort] = e.When.From
+	u.each(e.areas, func(l int) {
+		if !u.told[l] && u.note(l, u.leftOf(l, e)) {
+			u.told[l] = true
+		}
+	})
+}
+
+// each calls f with each layer that may share ground with areas; none means all.
+func (u *unnamed) each(areas []int, f func(int)) {
+	if len(areas) == 0 {
+		for l := range u.layers {
+			f(l)
+		}
+		u.looked += len(u.layers)
+		return
+	}
+	met := map[int]bool{}
+	see := func(list []int) {
+		u.looked += len(list)
+		for _, l := range list {
+			if !u.told[l] && !met[l] {
+				met[l] = true
+				f(l)
+			}
+		}
+	}
+	see(u.unplaced)
+	for _, a := range areas {
+		u.atlas.above(a, func(i int) { see(u.at0[i]) })
+		u.inside(a, see)
+	}
+}
+
+// inside calls f with the layers of each area inside one.
+func (u *unnamed) inside(a int, f func([]int)) {
+	for _, c := range u.atlas.children[a] {
+		u.looked++
+		f(u.at0[c])
+		u.inside(c, f)
+	}
+}
