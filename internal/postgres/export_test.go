@@ -32,3 +32,6 @@ func (s *Store) Hold(ctx context.Context) (release func(), err error) {
 
 // Stat tells of the connections.
 func (s *Store) Stat() *pgxpool.Stat { return s.pool.Stat() }
+
+// Translate makes a fault of a failure.
+var Translate = translate
