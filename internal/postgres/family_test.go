@@ -141,7 +141,9 @@ func TestAFamilyGrowsWithItsRecords(t *testing.T) {
 			}
 		}
 	}
-	rows := func(levels int) int { return k.number(`select count(*) from family_of($1, $2)`, k.id((most-levels)*width+1)) }
+	rows := func(levels int) int {
+		return k.number(`select count(*) from family_of($1, $2)`, k.id((most-levels)*width+1))
+	}
 	if ten, twenty, forty := rows(10), rows(20), rows(40); 2*forty-2*twenty > 5*(twenty-ten) {
 		t.Errorf("ten levels took %d rows, twenty %d and forty %d, want as many more for each level", ten, twenty, forty)
 	}
