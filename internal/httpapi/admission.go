@@ -22,12 +22,13 @@ import (
 // requests make another's wait for long. Who finds a share full waits in its
 // queue, and is sent away when the queue is full too.
 type admission struct {
-	budget     int64 // MiB of all requests together
-	processors int
-	all        *share
-	keyless    *share
-	large      *share // large work, which leaves memory for what is small
-	ownQueue   int64
+	budget      int64 // MiB of all requests together
+	processors  int
+	connections int // to the database, for requests; 0 is not known
+	all         *share
+	keyless     *share
+	large       *share // large work, which leaves memory for what is small
+	ownQueue    int64
 
 	mu     sync.Mutex
 	shares map[string]*share // of the callers that are here
@@ -48,12 +49,13 @@ const (
 	callersQueue, allQueue = 200, 1000
 )
 
-// newAdmission shares out the memory that the process may take.
-func newAdmission(limit int64) *admission {
+// newAdmission shares out the memory that the process may take, and the connections
+// that it has.
+func newAdmission(limit int64, connections int) *admission {
 	if limit <= 0 {
 		limit = unlimited
 	}
-	a := &admission{budget: max(1, limit>>20/restingPart), processors: runtime.GOMAXPROCS(0), ownQueue: callersQueue, shares: map[string]*share{}}
+	a := &admission{budget: max(1, limit>>20/restingPart), processors: runtime.GOMAXPROCS(0), connections: connections, ownQueue: callersQueue, shares: map[string]*share{}}
 	everybody := func(_, all float64) float64 { return all }
 	a.all = a.share(a.budget, allQueue, everybody)
 	a.large = a.share(a.budget*3/4, allQueue, everybody)
@@ -75,9 +77,19 @@ func (a *admission) share(size, queue int64, of func(own, all float64) float64) 
 	s := &share{size: max(1, size), queue: queue, turns: map[string]*semaphore.Weighted{}}
 	s.memory = semaphore.NewWeighted(s.size)
 	for name, n := range turns {
-		s.turns[name] = semaphore.NewWeighted(times(of(n.own, n.all), a.processors))
+		s.turns[name] = semaphore.NewWeighted(a.times(name, of(n.own, n.all)))
 	}
 	return s
+}
+
+// times is how many turns there are. Expensive work and imports hold a connection for
+// long: each has a quarter of them at most, so that half are left for the rest.
+func (a *admission) times(turn string, each float64) int64 {
+	n := times(each, a.processors)
+	if a.connections > 0 && (turn == "expensive" || turn == "import") {
+		n = min(n, max(1, int64(a.connections/4)))
+	}
+	return n
 }
 
 // enter waits for a turn and for memory, in this order.

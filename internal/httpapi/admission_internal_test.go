@@ -55,7 +55,7 @@ func TestOneCallersShareIsNotAnothers(t *testing.T) {
 		if w.turn == "" {
 			continue // it is not admitted
 		}
-		a := newAdmission(0)
+		a := newAdmission(0, 0)
 		release, held := a.hold(t, "greedy", true, class)
 		if most := times(turns[w.turn].own, a.processors); held < 1 || int64(held) > most {
 			t.Errorf("%s: got %d at once, want 1 to %d", class, held, most)
@@ -81,7 +81,7 @@ func TestOneCallersShareIsNotAnothers(t *testing.T) {
 // What many addresses ask without a key leaves room for those with one.
 func TestWithoutAKeyThereIsRoomForThoseWithOne(t *testing.T) {
 	t.Parallel()
-	a := newAdmission(0)
+	a := newAdmission(0, 0)
 	a.all.queue, a.keyless.queue = 0, 0
 	var releases []func()
 	for address := 'a'; ; address++ {
@@ -110,7 +110,7 @@ func TestWithoutAKeyThereIsRoomForThoseWithOne(t *testing.T) {
 // for ever.
 func TestALargeRequestHasTheShareAlone(t *testing.T) {
 	t.Parallel()
-	a := newAdmission(0)
+	a := newAdmission(0, 0)
 	leave, err := a.enter(t.Context(), "museum", true, classes["write"], 1<<40)
 	if err != nil {
 		t.Fatal(err)
@@ -126,7 +126,7 @@ func TestALargeRequestHasTheShareAlone(t *testing.T) {
 // nothing with it; the queue has an end.
 func TestTheQueueHasAnEndAndIsLeft(t *testing.T) {
 	t.Parallel()
-	a := newAdmission(0)
+	a := newAdmission(0, 0)
 	w := classes["report"]
 	release, held := a.hold(t, "museum", true, "report")
 	a.shares["museum"].queue = 3
@@ -231,4 +231,58 @@ func (a *admission) atWork() int {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	return len(a.shares)
+}
+
+// With few connections and many processors, what holds one for long never takes more
+// than half of them.
+func TestLongWorkLeavesConnections(t *testing.T) {
+	t.Parallel()
+	for _, connections := range []int{4, 5, 16, 100, 500} {
+		a := newAdmission(0, connections)
+		a.processors = 64
+		s := a.share(1, 0, func(_, all float64) float64 { return all })
+		var long int
+		for _, turn := range []string{"expensive", "import"} {
+			for s.turns[turn].TryAcquire(1) {
+				long++
+			}
+		}
+		if long < 2 || long > connections/2 {
+			t.Errorf("of %d connections: got %d for long work, want 2 to half", connections, long)
+		}
+	}
+}
+
+// Pages that no operation gives are admitted too.
+func TestPagesAreAdmitted(t *testing.T) {
+	t.Parallel()
+	s, err := New(Config{PublicURL: "https://meniscus.example"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.admission.ownQueue = 0
+	get := func(path string) int {
+		w := httptest.NewRecorder()
+		r := httptest.NewRequest(http.MethodGet, path, nil)
+		r.RemoteAddr = "192.0.2.7:4000"
+		s.ServeHTTP(w, r)
+		return w.Code
+	}
+	paths := []string{"/docs", "/problems/validation", "/openapi.yaml", "/.well-known/api-catalog"}
+	for _, path := range paths {
+		if got := get(path); got != http.StatusOK {
+			t.Errorf("%s: got %d", path, got)
+		}
+	}
+	release, _ := s.admission.hold(t, "192.0.2.7", false, "page")
+	s.admission.shares["192.0.2.7"].queue = 0
+	for _, path := range paths {
+		if got := get(path); got != http.StatusTooManyRequests {
+			t.Errorf("%s beside a full share: got %d, want 429", path, got)
+		}
+	}
+	release()
+	if !s.admission.empty() {
+		t.Error("something is still held")
+	}
 }

@@ -146,6 +146,9 @@ func lacks(c api.Completeness, rule string) bool {
 	return slices.ContainsFunc(c.Missing, func(g api.CompletenessGap) bool { return rule == "" || g.Rule == rule })
 }
 
+// mostMerges is how far a record is followed into others that it was merged into.
+const mostMerges = 100
+
 // score judges records of one kind in a few round trips: the records that they
 // name, those into which specimens were merged, and what batches were made from.
 func (s *Server) score(c *call, rows []postgres.Row) ([]api.Completeness, error) {
@@ -156,7 +159,7 @@ func (s *Server) score(c *call, rows []postgres.Row) ([]api.Completeness, error)
 		known.byID[row.Record.String()] = statement
 		wanted = append(wanted, statement.Names()...)
 	}
-	for range mostGenerations {
+	for range mostMerges {
 		more, err := s.load(c, wanted, known)
 		if err != nil {
 			return nil, err
@@ -218,7 +221,7 @@ func (k statements) specimenOf(of record.Statement) record.Statement {
 	if !said {
 		id, _ = of.At("/treatment/specimen/id").(string)
 	}
-	for range mostGenerations {
+	for range mostMerges {
 		into, merged := k.went[id]
 		if !merged {
 			break

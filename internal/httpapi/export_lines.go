@@ -24,9 +24,13 @@ import (
 	"meniscus/internal/record"
 )
 
-// longestLine bounds a line of an export: a statement is at most a body, and what
-// stands around it is small.
-const longestLine = 16 << 20
+// longestLine bounds a line of an export, in bytes: a statement is at most a body,
+// with ids for names, and what stands around it is small. mostValues bounds the JSON
+// values in one: three bytes become a map when they are read.
+const (
+	longestLine = 8 << 20
+	mostValues  = 100_000
+)
 
 // exportLine is a line of an export: an entry, or one of the others.
 type exportLine struct {
@@ -71,10 +75,34 @@ func (l *lineReader) next() (exportLine, error) {
 	}
 	l.before = l.digest.Sum(l.before[:0])
 	l.digest.Write(text)
+	if moreValues(text, mostValues) {
+		return line, fault.New("line-too-long", "", "A line of an export holds %d values at most.", mostValues)
+	}
 	if err := decodeInto(bytes.TrimSuffix(text, []byte("\n")), &line); err != nil {
 		return line, fault.New("line-unreadable", "", "This is not a line of an export: one JSON object, with the members that an export has.")
 	}
 	return line, nil
+}
+
+// moreValues tells whether a JSON text holds more values than so many. What is no
+// JSON is for others to find.
+func moreValues(text []byte, most int) bool {
+	if len(text) < most {
+		return false
+	}
+	in := jsontext.NewDecoder(bytes.NewReader(text), jsontext.AllowDuplicateNames(true))
+	for values := 0; ; {
+		token, err := in.ReadToken()
+		if err != nil {
+			return false
+		}
+		if kind := token.Kind(); kind != '}' && kind != ']' {
+			values++ // names are counted as values
+		}
+		if values > 2*most {
+			return true
+		}
+	}
 }
 
 // text is the next line, with its end.

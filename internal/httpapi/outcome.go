@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -32,10 +33,12 @@ func (c *call) send(a *answer) (err error) {
 	return a.write(c.echo)
 }
 
-// clientGone tells that the work failed because nobody waits for it any more.
+// clientGone tells that the work failed because nobody waits for it any more: the
+// request's context has ended, or one of its parts, which is called off with it.
 func (c *call) clientGone(err error) bool {
 	var p *panicked
-	return err != nil && c.ctx().Err() != nil && fault.From(err) == nil && !errors.As(err, &p)
+	calledOff := c.ctx().Err() != nil || errors.Is(err, context.Canceled)
+	return err != nil && calledOff && fault.From(err) == nil && !errors.As(err, &p)
 }
 
 // logRequest writes a request's line. A caller who goes is no failure of the

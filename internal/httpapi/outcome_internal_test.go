@@ -52,6 +52,7 @@ func TestOutcomes(t *testing.T) {
 	}{
 		"failure":     {t.Context(), func(*Server, *call) (*answer, error) { return nil, failed }, []string{"level=ERROR", "status=500", "no bytes left"}, "client gone", false},
 		"client gone": {gone, func(_ *Server, c *call) (*answer, error) { return nil, fmt.Errorf("reading: %w", c.ctx().Err()) }, []string{"level=INFO", `outcome="client gone"`}, "status=", false},
+		"called off":  {t.Context(), func(*Server, *call) (*answer, error) { return nil, fmt.Errorf("reading: %w", context.Canceled) }, []string{"level=INFO", `outcome="client gone"`}, "status=", false},
 		"panic":       {t.Context(), func(*Server, *call) (*answer, error) { panic("a hole") }, []string{"level=ERROR", "panic: a hole", "stack=", "outcome_internal_test.go"}, "client gone", false},
 		"panic, gone": {gone, func(*Server, *call) (*answer, error) { panic("a hole") }, []string{"level=ERROR", "stack="}, "client gone", false},
 		"broken off":  {t.Context(), stream(failed), []string{"level=ERROR", "no bytes left"}, "client gone", true},

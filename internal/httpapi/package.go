@@ -15,8 +15,12 @@ import (
 	"meniscus/internal/record"
 )
 
-// mostPacked bounds the records of a package.
-const mostPacked = 20_000
+// mostPacked bounds the records of a package, and mostMentioned the ids that their
+// words name. Its entries and their words are as many as can be received.
+const (
+	mostPacked    = 20_000
+	mostMentioned = 500_000
+)
 
 // packageLine is the first line of a package: which specimen it is about, and
 // which institution gave it.
@@ -61,7 +65,9 @@ func packSpecimen(s *Server, c *call) (*answer, error) {
 // packing is the work of packSpecimen.
 type packing struct {
 	*export
-	kinds map[uuid.UUID]record.Kind // what goes into the package
+	kinds   map[uuid.UUID]record.Kind // what goes into the package
+	entries int
+	bytes   int // of their words
 }
 
 // follows is which kinds of record go with one that names them. The treatments
@@ -85,20 +91,43 @@ func (p *packing) gather(specimen uuid.UUID) error {
 			p.kinds[r.ID] = r.Kind
 		}
 		if len(p.kinds) > mostPacked {
-			return fault.Of(fault.Conflict, "package-too-large", "More than %d records go with this specimen; pass its parts on one by one, or export everything.", mostPacked)
+			return errPackageTooLarge
 		}
 		fresh, err = p.named(fresh)
 	}
 	return err
 }
 
+var errPackageTooLarge = fault.Of(fault.Conflict, "package-too-large",
+	"More goes with this specimen than a package holds: %d records, %d entries and %d bytes of words; pass its parts on one by one, or export everything.",
+	mostPacked, mostReceived, mostReceivedBytes)
+
+// mentions are the kinds of record that name an id.
+type mentions map[uuid.UUID][]record.Kind
+
+func (m mentions) add(id uuid.UUID, by record.Kind) {
+	if !slices.Contains(m[id], by) {
+		m[id] = append(m[id], by)
+	}
+}
+
+// count counts an entry that goes into the package.
+func (p *packing) count(x postgres.Exported, named int) error {
+	p.entries++
+	p.bytes += len(deref(x.Body))
+	if p.entries > mostReceived || p.bytes > mostReceivedBytes || named > mostMentioned {
+		return errPackageTooLarge
+	}
+	return nil
+}
+
 // named gives the records that some name and that are not gathered yet.
 func (p *packing) named(by []postgres.RecordOf) ([]postgres.RecordOf, error) {
-	wanted := map[uuid.UUID][]record.Kind{} // by the kinds of what names them
+	wanted := mentions{} // by the kinds of what names them
 	ids := make([]uuid.UUID, len(by))
 	for i, r := range by {
 		ids[i] = r.ID
-		wanted[r.ID] = append(wanted[r.ID], r.Kind) // a batch brings its amount changes
+		wanted.add(r.ID, r.Kind) // a batch brings its amount changes
 	}
 	read := func(ctx context.Context, institution uuid.UUID, after, upto int64, limit int) ([]postgres.Exported, error) {
 		return p.server.store.ExportOf(ctx, institution, ids, after, upto, limit)
@@ -106,11 +135,11 @@ func (p *packing) named(by []postgres.RecordOf) ([]postgres.RecordOf, error) {
 	people := map[uuid.UUID]bool{}
 	err := p.each(read, func(x postgres.Exported) error {
 		people[x.RecordedBy] = true
-		wanted[x.RecordedBy] = append(wanted[x.RecordedBy], x.Kind)
-		if x.Body == nil {
-			return nil
+		wanted.add(x.RecordedBy, x.Kind)
+		if err := p.count(x, len(wanted)); err != nil || x.Body == nil {
+			return err
 		}
-		return idsIn([]byte(*x.Body), func(id uuid.UUID) { wanted[id] = append(wanted[id], x.Kind) })
+		return idsIn([]byte(*x.Body), func(id uuid.UUID) { wanted.add(id, x.Kind) })
 	})
 	if err != nil {
 		return nil, err

@@ -26,7 +26,8 @@ func (s *Server) mountPages() error {
 	return s.mountProblemPages()
 }
 
-// page mounts one. Its query says nothing, and must be one nevertheless.
+// page mounts one, which begins when its class of work has a turn. Its query says
+// nothing, and must be one nevertheless.
 func (s *Server) page(path string, h echo.HandlerFunc) {
 	read := func(ec echo.Context) error {
 		if ec.Request().Body != http.NoBody {
@@ -35,6 +36,12 @@ func (s *Server) page(path string, h echo.HandlerFunc) {
 		if _, f := readQueryString(ec.Request().URL.RawQuery); f != nil {
 			return f
 		}
+		class := classes["page"]
+		leave, err := s.admission.enter(ec.Request().Context(), blockOf(addressOf(ec.Request().RemoteAddr)), false, class, class.holds)
+		if err != nil {
+			return err
+		}
+		defer leave()
 		return h(ec)
 	}
 	s.echo.GET(path, read)

@@ -86,41 +86,33 @@ func withOrigin(words []byte, origin api.PartOrigin) ([]byte, error) {
 	return statement.With(words, "partOf", origin)
 }
 
-// mostGenerations is how far the origin of a part is followed.
-const mostGenerations = 100
-
 // checkOrigin tells whether a specimen would come from itself, and whether the
 // areas that went with a part lie in those that its parent has.
 func (s *Server) checkOrigin(c *call, self uuid.UUID, specimen *record.Specimen) error {
-	at := specimen.Parent()
-	if at == uuid.Nil {
+	parent := specimen.Parent()
+	if parent == uuid.Nil {
 		return nil
 	}
 	pointer := "/sampleOf/specimen"
 	if specimen.Part != nil {
 		pointer = "/partOf/specimen"
 	}
-	circle := fault.New("origin-circle", pointer, "The specimen would come from itself; name the one that it was taken from.")
-	for generation := range mostGenerations {
-		if at == self {
-			return circle
-		}
-		standing, err := s.store.StandingOf(c.ctx(), c.principal.Institution, []uuid.UUID{at})
-		if err != nil {
+	origins, err := s.store.OriginsOf(c.ctx(), c.principal.Institution, parent)
+	if err != nil {
+		return err
+	}
+	if parent == self || slices.ContainsFunc(origins, func(o postgres.Standing) bool { return o.ID == self }) {
+		return fault.New("origin-circle", pointer, "The specimen would come from itself; name the one that it was taken from.")
+	}
+	if specimen.Part != nil && len(origins) > 0 {
+		if err := areasGone(specimen.Part.Areas.Value, origins[0]); err != nil {
 			return err
 		}
-		above, known := standing[at]
-		if generation == 0 && specimen.Part != nil {
-			if err := areasGone(specimen.Part.Areas.Value, above); err != nil {
-				return err
-			}
-		}
-		if !known || above.Parent == nil {
-			return nil
-		}
-		at = *above.Parent
 	}
-	return circle
+	if len(origins) > postgres.MostGenerations {
+		return fault.New("origin-too-long", pointer, "The specimen would come from others over more than %d steps, and no more are read; name one that is nearer to the first.", postgres.MostGenerations)
+	}
+	return nil
 }
 
 // areasGone tells whether areas lie in what a parent has, where that is known.

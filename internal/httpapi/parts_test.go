@@ -1,12 +1,16 @@
 package httpapi_test
 
 import (
+	"fmt"
 	"net/http"
 	"slices"
 	"strings"
 	"testing"
 
 	"github.com/google/uuid"
+
+	"meniscus/internal/pgtest"
+	"meniscus/internal/postgres"
 )
 
 func (s *service) split(of string, request object) reply {
@@ -120,4 +124,36 @@ func TestSplitsThatAreRefused(t *testing.T) {
 	circle := specimen("LV.74")
 	circle["partOf"] = object{"specimen": part.id(), "areas": object{"paths": array{"skull"}}, "date": object{"edtf": "2001"}}
 	s.do(http.MethodPost, "/v1/records/"+whole+"/amendments", object{"reason": "Wrong.", "statement": circle}, anyTag).wantProblem(422, "validation")
+}
+
+// A circle is told from a long descent, which is read to a bound, in one round trip
+// however many generations there are.
+func TestLongDescents(t *testing.T) {
+	s, trips := counted(t)
+	first := s.create("/v1/specimens", specimen("LV.1"))
+	chain := pgtest.Pool(t, s.db.Super())
+	const length = postgres.MostGenerations + 10
+	if _, err := chain.Exec(t.Context(), `
+		insert into specimen (institution_id, id, revision, parent_id)
+		select $1, ('00000000-0000-7000-8000-' || lpad(n::text, 12, '0'))::uuid, 1,
+		       case when n = 1 then $2 else ('00000000-0000-7000-8000-' || lpad((n - 1)::text, 12, '0'))::uuid end
+		  from generate_series(1, $3::int) n`, s.inst, first.id(), length); err != nil {
+		t.Fatal(err)
+	}
+	at := func(n int) string { return fmt.Sprintf("00000000-0000-7000-8000-%012d", n) }
+	taken := func(n int) object {
+		st := specimen("LV.2")
+		st["sampleOf"] = object{"specimen": at(n)}
+		return st
+	}
+	for n, code := range map[int]string{1: "origin-circle", 150: "origin-circle", postgres.MostGenerations - 1: "origin-circle", length: "origin-too-long"} {
+		problem := s.do(http.MethodPost, "/v1/records/"+first.id()+"/amendments", object{"reason": "Wrong.", "statement": taken(n)}, anyTag).wantProblem(422, "validation")
+		if got := problem.at("errors", 0, "code"); got != code {
+			t.Errorf("over %d generations: got %v, want %s", n, got, code)
+		}
+	}
+	near := trips.During(func() { s.create("/v1/specimens", taken(1)) })
+	if far := trips.During(func() { s.create("/v1/specimens", taken(200)) }); far != near {
+		t.Errorf("a chain of 200 took %d round trips, one of 1 took %d", far, near)
+	}
 }

@@ -1,8 +1,9 @@
 package httpapi
 
 import (
-	"encoding/hex"
 	"encoding/json"
+	"iter"
+	"maps"
 	"net/http"
 	"slices"
 
@@ -16,11 +17,11 @@ import (
 	"meniscus/internal/statement"
 )
 
-// mostReceived bounds the entries and the words of a package: it is recorded in
-// one transaction.
+// How much a package holds at most: it is recorded in one transaction.
 const (
 	mostReceived      = 50_000
-	mostReceivedBytes = 256 << 20
+	mostReceivedBytes = 20 << 20
+	mostTraced        = 4 * mostReceived // revisions of its records that are here
 )
 
 // receiveSpecimen records a specimen that another institution passed on, with
@@ -39,19 +40,12 @@ func receiveSpecimen(s *Server, c *call) (*answer, error) {
 	if err := r.compare(); err != nil {
 		return nil, err
 	}
-	entries, err := r.entries()
-	if err != nil {
+	w := c.write(nil, postgres.Entry{}, nil)
+	if err := s.store.WriteEach(c.ctx(), w, r.chunks()); err != nil {
 		return nil, err
 	}
-	if len(entries) > 0 {
-		w := c.write(nil, postgres.Entry{}, nil)
-		w.Entries, w.Deferred = entries, true
-		if _, err := s.store.Write(c.ctx(), w); err != nil {
-			return nil, err
-		}
-	}
 	return with(http.StatusCreated, api.SpecimenReceipt{Specimen: r.from.Specimen, Institution: r.from.Institution, Name: r.from.Name,
-		Proved: proved, Entries: int64(len(entries)), Authorisations: r.authorisations, HereAlready: int64(r.known)})
+		Proved: proved, Entries: r.recorded, Authorisations: r.authorisations, HereAlready: int64(r.known)})
 }
 
 // receiving is the work of receiveSpecimen.
@@ -61,17 +55,21 @@ type receiving struct {
 	from   packageLine
 	lines  []receivedLine
 	bytes  int
-	here   map[uuid.UUID][]postgres.Row // what is recorded here of the same records
-	known  int                          // how many of the lines are here already
+	here   map[uuid.UUID]*presence // what is recorded here of the same records
+	stands *postgres.Row           // the last words here of the specimen
+	known  int                     // how many of the lines are here already
 
+	recorded       int64 // how many entries were made of the others
 	authorisations int64 // how many of the others hold one
 }
 
-// receivedLine is an entry of a package, and where it was recorded first.
+// receivedLine is an entry of a package, and where it was recorded first. Its words
+// are kept once.
 type receivedLine struct {
 	postgres.Exported
-	words entryBody
-	from  receivedFrom
+	words   entryBody
+	without bool // its words are gone
+	from    receivedFrom
 }
 
 // receivedFrom says, in an entry's words, where the entry was recorded first,
@@ -113,8 +111,9 @@ func (r *receiving) take(line exportLine) error {
 	if r.bytes += len(line.Body); len(r.lines) == mostReceived || r.bytes > mostReceivedBytes {
 		return fault.Of(fault.TooLarge, "package-too-large", "A package has %d entries and %d bytes of words at most.", mostReceived, mostReceivedBytes)
 	}
-	l := receivedLine{Exported: e}
+	l := receivedLine{Exported: e, without: e.Body == nil}
 	if e.Body != nil {
+		l.Body = nil
 		if err := decodeInto([]byte(*e.Body), &l.words); err != nil {
 			return fault.New("line-unreadable", "", "Its words are not those of an entry.")
 		}
@@ -132,14 +131,12 @@ func (r *receiving) take(line exportLine) error {
 	return nil
 }
 
-// firstDigest tells an entry wherever it went: the digest with which it was
-// recorded first.
-func firstDigest(row postgres.Row) string {
-	var words entryBody
-	if row.Body != nil && decodeInto([]byte(*row.Body), &words) == nil && words.Received != nil {
-		return words.Received.Digest
-	}
-	return hex.EncodeToString(row.Digest)
+// presence is what is here of a record of the package.
+type presence struct {
+	kind    record.Kind
+	last    int             // its last revision
+	first   string          // the digest with which that was recorded first
+	digests map[string]bool // those of all of them
 }
 
 // compare looks up what is here of the records in the package, and refuses those
@@ -161,24 +158,25 @@ func (r *receiving) compare() error {
 			return fault.New("record-missing", "", "The %s %s is about a record that the package does not hold; a package speaks of its own records.", string(l.Kind), l.Record)
 		}
 	}
-	ids := make([]uuid.UUID, 0, len(came))
-	for id := range came {
-		ids = append(ids, id)
-	}
-	rows, err := r.server.store.RevisionsOf(r.call.ctx(), r.call.principal.Institution, ids)
-	if err != nil {
+	if err := r.lookUp(slices.Collect(maps.Keys(came))); err != nil {
 		return err
 	}
-	r.here = map[uuid.UUID][]postgres.Row{}
-	for _, row := range rows {
-		r.here[row.Record] = append(r.here[row.Record], row)
+	return r.parted(came, kindOf)
+}
+
+// parted refuses records that are others here, and those that were changed both
+// here and there.
+func (r *receiving) parted(came map[uuid.UUID]map[string]bool, kindOf map[uuid.UUID]record.Kind) error {
+	brought := map[uuid.UUID]bool{} // the records that have entries which are not here
+	for _, l := range r.lines {
+		brought[l.Record] = brought[l.Record] || !r.isHere(l)
 	}
 	var changed []uuid.UUID
 	for id, here := range r.here {
-		if here[0].Kind != kindOf[id] || !slices.ContainsFunc(here, func(row postgres.Row) bool { return came[id][firstDigest(row)] }) {
+		if here.kind != kindOf[id] || !meet(here.digests, came[id]) {
 			return fault.Of(fault.Conflict, "id-taken", "A record of the package has the id of another record here.")
 		}
-		if r.brings(id) && !came[id][firstDigest(here[len(here)-1])] && !r.passing(here[len(here)-1]) {
+		if brought[id] && !came[id][here.first] && !r.passing(id) {
 			changed = append(changed, id)
 		}
 	}
@@ -190,20 +188,51 @@ func (r *receiving) compare() error {
 	return nil
 }
 
-// brings tells whether a record has entries in the package that are not here.
-func (r *receiving) brings(id uuid.UUID) bool {
-	return slices.ContainsFunc(r.lines, func(l receivedLine) bool { return l.Record == id && !r.isHere(l) })
+// lookUp reads what is here of records, without their words.
+func (r *receiving) lookUp(records []uuid.UUID) error {
+	institution := r.call.principal.Institution
+	traces, err := r.server.store.TracesOf(r.call.ctx(), institution, records, mostTraced+1)
+	if err != nil {
+		return err
+	}
+	if len(traces) > mostTraced {
+		return fault.Of(fault.TooLarge, "package-too-large", "The records of the package have more than %d revisions here.", mostTraced)
+	}
+	r.here = map[uuid.UUID]*presence{}
+	for _, t := range traces {
+		if r.here[t.Record] == nil {
+			r.here[t.Record] = &presence{kind: t.Kind, digests: map[string]bool{}}
+		}
+		p := r.here[t.Record]
+		p.last, p.first, p.digests[t.Digest] = t.Revision, t.Digest, true
+	}
+	r.stands, err = r.server.store.LastStatement(r.call.ctx(), institution, r.from.Specimen)
+	return err
+}
+
+// meet tells whether two sets share something.
+func meet(a, b map[string]bool) bool {
+	for digest := range a {
+		if b[digest] {
+			return true
+		}
+	}
+	return false
 }
 
 func (r *receiving) isHere(l receivedLine) bool {
-	return slices.ContainsFunc(r.here[l.Record], func(row postgres.Row) bool { return firstDigest(row) == l.from.Digest })
+	p := r.here[l.Record]
+	return p != nil && p.digests[l.from.Digest]
 }
 
-// passing tells a revision that says that a specimen was passed on: it is no
-// change that its return could undo.
-func (r *receiving) passing(row postgres.Row) bool {
-	passedOn, _ := passedOnIn(row)
-	return row.Record == r.from.Specimen && passedOn
+// passing tells that the last revision here of a record says that the specimen was
+// passed on: it is no change that its return could undo.
+func (r *receiving) passing(id uuid.UUID) bool {
+	if id != r.from.Specimen || r.stands == nil || r.stands.Revision != r.here[id].last {
+		return false
+	}
+	passedOn, _ := passedOnIn(*r.stands)
+	return passedOn
 }
 
 // passedOnIn tells whether a specimen's statement says that it was passed on; ok
@@ -217,54 +246,74 @@ func passedOnIn(row postgres.Row) (passedOn, ok bool) {
 	return ok && said.PassedOn != nil, ok
 }
 
-// entries are what is to be recorded: the lines that are not here, and that the
+// receivedTogether bounds the entries and the words that go to the database at once.
+const (
+	receivedTogether      = 500
+	receivedTogetherBytes = 1 << 20
+)
+
+// chunks are what is to be recorded: the lines that are not here, and that the
 // specimen is here now.
-func (r *receiving) entries() ([]postgres.Entry, error) {
-	revision := map[uuid.UUID]int{}
-	for id, rows := range r.here {
-		revision[id] = rows[len(rows)-1].Revision
-	}
-	var entries []postgres.Entry
-	var standing *postgres.Row // of the specimen
-	if rows := r.here[r.from.Specimen]; len(rows) > 0 {
-		standing = lastStatement(rows)
-	}
-	for _, l := range r.lines {
-		if r.isHere(l) {
-			r.known++
-			continue
+func (r *receiving) chunks() iter.Seq2[[]postgres.Entry, error] {
+	return func(yield func([]postgres.Entry, error) bool) {
+		var chunk []postgres.Entry
+		size := 0
+		for e, err := range r.entries() {
+			if err != nil {
+				yield(nil, err)
+				return
+			}
+			r.recorded++
+			chunk, size = append(chunk, e), size+len(e.Body)
+			if len(chunk) < receivedTogether && size < receivedTogetherBytes {
+				continue
+			}
+			if !yield(chunk, nil) {
+				return
+			}
+			chunk, size = nil, 0
 		}
-		if l.authorises() {
-			r.authorisations++
+		if len(chunk) > 0 {
+			yield(chunk, nil)
 		}
-		revision[l.Record]++
-		e, row, err := r.entry(l, revision[l.Record])
-		if err != nil {
-			return nil, err
-		}
-		if l.Record == r.from.Specimen && statementOf(row.Body) != nil {
-			standing = &row
-		}
-		entries = append(entries, e)
 	}
-	if standing == nil {
-		return nil, fault.New("specimen-missing", "", "The specimen's own words are gone; there is nothing that could be received.")
-	}
-	arrived, err := r.arrival(*standing, revision[r.from.Specimen]+1)
-	if arrived != nil {
-		entries = append(entries, *arrived)
-	}
-	return entries, err
 }
 
-// lastStatement is the last revision with a statement.
-func lastStatement(rows []postgres.Row) *postgres.Row {
-	for i := range slices.Backward(rows) {
-		if statementOf(rows[i].Body) != nil {
-			return &rows[i]
+// entries are those of chunks, one by one.
+func (r *receiving) entries() iter.Seq2[postgres.Entry, error] {
+	return func(yield func(postgres.Entry, error) bool) {
+		revision := map[uuid.UUID]int{}
+		for id, here := range r.here {
+			revision[id] = here.last
+		}
+		standing := r.stands // of the specimen
+		for _, l := range r.lines {
+			if r.isHere(l) {
+				r.known++
+				continue
+			}
+			if l.authorises() {
+				r.authorisations++
+			}
+			revision[l.Record]++
+			e, row, err := r.entry(l, revision[l.Record])
+			if l.Record == r.from.Specimen && statementOf(row.Body) != nil {
+				standing = &row
+			}
+			if !yield(e, err) || err != nil {
+				return
+			}
+		}
+		if standing == nil {
+			yield(postgres.Entry{}, fault.New("specimen-missing", "", "The specimen's own words are gone; there is nothing that could be received."))
+			return
+		}
+		if arrived, err := r.arrival(*standing, revision[r.from.Specimen]+1); arrived != nil {
+			yield(*arrived, err)
+		} else if err != nil {
+			yield(postgres.Entry{}, err)
 		}
 	}
-	return nil
 }
 
 // entry is a line as it is recorded here.
@@ -283,9 +332,12 @@ func (r *receiving) entry(l receivedLine, revision int) (postgres.Entry, postgre
 	e := postgres.Entry{Record: l.Record, Kind: l.Kind, Revision: revision, Act: row.Act, Body: body,
 		Source: &record.Source{System: "institution " + l.from.Institution.String(), RecordID: l.Record.String()}}
 	switch {
-	case l.Body == nil && revision > 1:
+	case l.without && revision > 1 && l.Act == ledger.Retracted:
+		e.Project = func(p *postgres.Projector) { p.Retract(l.Kind) } // nothing but its reason is gone
+		return e, row, nil
+	case l.without && revision > 1:
 		return e, row, nil // its words are gone, and what is here of it stays
-	case l.Body == nil:
+	case l.without:
 		remains, err := l.unauthorised()
 		e.Project = func(p *postgres.Projector) { p.Remain(l.Kind, remains, false) }
 		return e, row, err

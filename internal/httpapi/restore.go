@@ -9,8 +9,11 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// restoredTogether is how many entries go to the database at once.
-const restoredTogether = 500
+// How many entries, and bytes of their words, go to the database at once.
+const (
+	restoredTogether      = 500
+	restoredTogetherBytes = 2 << 20
+)
 
 // restoreRecords makes an empty institution's record from an export, all of it
 // or nothing.
@@ -36,6 +39,7 @@ type restoring struct {
 	sealed     time.Time // when it was given
 	severities int64
 	chunk      []postgres.Restored // the entries of the last lines, not yet restored
+	size       int                 // the bytes of their words
 	proven     string              // the digest, when the last line has confirmed it
 }
 
@@ -89,7 +93,8 @@ func (r *restoring) entry(line exportLine) error {
 	}
 	r.place, r.sealed = line.Place, line.SealedAt
 	r.chunk = append(r.chunk, postgres.Restored{Exported: e, Project: project})
-	if len(r.chunk) == restoredTogether {
+	r.size += len(line.Body) + len(line.Remains)
+	if len(r.chunk) == restoredTogether || r.size >= restoredTogetherBytes {
 		return r.flush()
 	}
 	return nil
@@ -104,7 +109,8 @@ func (r *restoring) flush() error {
 		at, err = r.into.Put(r.call.ctx(), r.chunk)
 		return err
 	})
-	r.chunk = r.chunk[:0]
+	clear(r.chunk)
+	r.chunk, r.size = r.chunk[:0], 0
 	if err != nil {
 		return located(first+int64(at), err)
 	}

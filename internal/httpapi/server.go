@@ -142,7 +142,11 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 	if cfg.Limit.Requests > 0 {
 		s.limiter = newLimiter(cfg.Limit, cfg.Now)
 	}
-	s.admission = newAdmission(cfg.Memory)
+	connections := 0
+	if s.store != nil {
+		connections = s.store.ForRequests()
+	}
+	s.admission = newAdmission(cfg.Memory, connections)
 	s.watch = newWatch(s.store, s.streams.Most)
 	if s.maxBody == 0 {
 		s.maxBody = 1 << 20

@@ -47,8 +47,9 @@ var classes = named([]work{
 	// An export has one page of entries in memory, and holds no connection while its
 	// reader reads.
 	{name: "export", turn: "export", holds: 48, statement: time.Minute, retry: 10 * time.Second},
-	// An import has two chunks in memory: one is read while the other is recorded.
-	{name: "import", turn: "import", holds: 96, statement: time.Minute, retry: 10 * time.Second},
+	// An import has two chunks in memory: one is read while the other is recorded. A
+	// package from another institution is in memory as a whole.
+	{name: "import", turn: "import", holds: 128, statement: time.Minute, retry: 10 * time.Second},
 	// A stream waits nearly always, and reads each page in an expensive turn. How many
 	// are open at once is Streams.Most; what they hold while they wait comes
 	// out of the memory that requests do not get.
@@ -69,8 +70,8 @@ func (w *work) large() bool { return w.holds >= 32 }
 // turns are how much of something goes on at once: for one institution, or
 // without a key for one address; and for everybody. They are in processors of
 // this process (GOMAXPROCS), and at least 1. Of the connections to the database
-// (postgres.Connections: 8 a processor) expensive work and imports hold at most half
-// for long.
+// (postgres.Connections) expensive work and imports hold at most half for long: where
+// there are few, they have fewer turns (admission.times).
 var turns = map[string]struct{ own, all float64 }{
 	"page":    {2, 16},
 	"compute": {0.5, 2},

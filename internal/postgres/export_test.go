@@ -36,3 +36,6 @@ func (s *Store) Stat() *pgxpool.Stat { return s.pool.Stat() }
 
 // WaitFor sets how long a request waits for a connection from now on.
 func (s *Store) WaitFor(d time.Duration) { s.wait = d }
+
+// Translate makes a fault of a failure.
+var Translate = translate

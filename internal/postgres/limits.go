@@ -17,7 +17,7 @@ import (
 // default. A server of Postgres takes 100 unless it is told otherwise.
 type Connections struct {
 	// Requests are for what callers ask: 8 for each processor (GOMAXPROCS), at least
-	// 16. Of them long work (package httpapi, turns) takes half at most.
+	// 16. Of them long work (package httpapi, admission.times) takes half at most.
 	Requests int
 	// Worker are kept for the worker, so that no number of requests can stop it: 2.
 	Worker int

@@ -3,6 +3,8 @@ package postgres_test
 import (
 	"context"
 	"errors"
+	"fmt"
+	"io"
 	"runtime"
 	"testing"
 	"time"
@@ -127,5 +129,26 @@ func TestACallerWhoLeavesCostsOneConnection(t *testing.T) {
 		t.Errorf("got %d idle connections, want the two others", got)
 	}
 	for db.Sleeping(t) > 0 { // the server hears of it
+	}
+}
+
+// What was called off is no failure of the database, however it was wrapped; what
+// took too long is.
+func TestWhatIsCalledOffIsNoFailure(t *testing.T) {
+	t.Parallel()
+	off, cancel := context.WithCancel(t.Context())
+	cancel()
+	s, _ := open(t, postgres.Connections{})
+	called := ask(off, s, `select 'x' as text`)
+	if called == nil || fault.From(called) != nil {
+		t.Fatalf("got %v, want it called off without a fault", called)
+	}
+	for _, err := range []error{called, fmt.Errorf("reading: %w", called), errors.Join(io.ErrUnexpectedEOF, context.Canceled)} {
+		if got := postgres.Translate(t.Context(), err); fault.From(got) != nil || !errors.Is(got, context.Canceled) {
+			t.Errorf("%v became %v", err, got)
+		}
+	}
+	if got := postgres.Translate(t.Context(), io.ErrUnexpectedEOF); !fault.Is(got, fault.Unavailable) {
+		t.Errorf("a broken wire became %v, want it unavailable", got)
 	}
 }

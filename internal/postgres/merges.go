@@ -29,6 +29,20 @@ func (s *Store) StandingOf(ctx context.Context, institution uuid.UUID, specimens
 	return found, err
 }
 
+// MostGenerations is how far the origin of a sample or a part is followed.
+const MostGenerations = 1000
+
+// OriginsOf gives a specimen and those that it came from, each once, the nearest
+// first: MostGenerations of them, and one more where there are more.
+func (s *Store) OriginsOf(ctx context.Context, institution, specimen uuid.UUID) ([]Standing, error) {
+	return collect[Standing](ctx, s, institution, `
+		with recursive up(id, retracted, merged_into, parent_id, part_areas) as (
+			select id, retracted, merged_into, parent_id, part_areas from specimen where institution_id = $1 and id = $2
+			union
+			select s.id, s.retracted, s.merged_into, s.parent_id, s.part_areas from up join specimen s on s.institution_id = $1 and s.id = up.parent_id
+		) select * from up limit $3`, institution, specimen, MostGenerations+1)
+}
+
 // Survivor gives the record that stands for a specimen's: itself, unless it was
 // merged.
 func (s *Store) Survivor(ctx context.Context, institution, specimen uuid.UUID) (uuid.UUID, error) {

@@ -51,9 +51,34 @@ func (s *Store) ExportOf(ctx context.Context, institution uuid.UUID, records []u
 		 order by p.seq limit $5`, institution, records, after, upto, limit)
 }
 
-// RevisionsOf gives every revision of some records, oldest first.
-func (s *Store) RevisionsOf(ctx context.Context, institution uuid.UUID, records []uuid.UUID) ([]Row, error) {
-	return collect[Row](ctx, s, institution, `
+// Trace is a revision by what tells it wherever it went: the digest with which it
+// was recorded first.
+type Trace struct {
+	Record   uuid.UUID   `db:"record_id"`
+	Kind     record.Kind `db:"kind"`
+	Revision int         `db:"revision"`
+	Digest   string      `db:"first_digest"`
+}
+
+// TracesOf gives every revision of some records, oldest first, without its words;
+// at most limit.
+func (s *Store) TracesOf(ctx context.Context, institution uuid.UUID, records []uuid.UUID, limit int) ([]Trace, error) {
+	return collect[Trace](ctx, s, institution, `
+		select e.record_id, e.kind, e.revision,
+		       coalesce(case when e.body ^@ '{"receivedFrom":' then e.body::jsonb #>> '{receivedFrom,digest}' end, encode(e.digest, 'hex')) as first_digest
+		  from entry e
+		 where e.institution_id = $1 and e.record_id = any($2) order by e.record_id, e.revision limit $3`, institution, records, limit)
+}
+
+// LastStatement gives the last revision of a record that has a statement, nil if
+// none has.
+func (s *Store) LastStatement(ctx context.Context, institution, id uuid.UUID) (*Row, error) {
+	rows, err := collect[Row](ctx, s, institution, `
 		select `+entryColumns+`, null::bigint as seq from entry e
-		 where e.institution_id = $1 and e.record_id = any($2) order by e.record_id, e.revision`, institution, records)
+		 where e.institution_id = $1 and e.record_id = $2 and e.body is not null and e.body::jsonb ? 'statement'
+		 order by e.revision desc limit 1`, institution, id)
+	if err != nil || len(rows) == 0 {
+		return nil, err
+	}
+	return &rows[0], nil
 }

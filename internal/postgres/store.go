@@ -32,6 +32,7 @@ import (
 type Store struct {
 	pool     *pgxpool.Pool
 	requests *semaphore.Weighted // the connections that are not kept for the worker
+	most     int                 // of those
 	wait     time.Duration       // of a request for one of them
 	wrote    func()
 }
@@ -56,7 +57,7 @@ func OpenSized(ctx context.Context, dsn string, size Connections) (*Store, error
 	if err != nil {
 		return nil, err
 	}
-	s.requests, s.wait = semaphore.NewWeighted(int64(size.Requests)), size.Wait
+	s.requests, s.most, s.wait = semaphore.NewWeighted(int64(size.Requests)), size.Requests, size.Wait
 	return s, nil
 }
 
@@ -67,8 +68,11 @@ func OpenWith(ctx context.Context, cfg *pgxpool.Config) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Store{pool: pool, requests: semaphore.NewWeighted(int64(cfg.MaxConns)), wait: Connections{}.orDefault().Wait}, nil
+	return &Store{pool: pool, requests: semaphore.NewWeighted(int64(cfg.MaxConns)), most: int(cfg.MaxConns), wait: Connections{}.orDefault().Wait}, nil
 }
+
+// ForRequests is how many connections there are for what callers ask.
+func (s *Store) ForRequests() int { return s.most }
 
 func openPool(ctx context.Context, dsn string, most int, lock string) (*pgxpool.Pool, error) {
 	cfg, err := poolConfig(dsn, most, lock)
@@ -225,10 +229,11 @@ func violated(err error, state string) (constraint string, ok bool) {
 }
 
 // translate makes a fault of a failure that says that the database is away or
-// cannot do it now. A caller who has gone is told nothing.
+// cannot do it now. A caller who has gone is told nothing, and what was called off
+// (by whatever context it was done with) is no failure of the database.
 func translate(ctx context.Context, err error) error {
 	switch {
-	case err == nil || errors.Is(ctx.Err(), context.Canceled) || fault.From(err) != nil:
+	case err == nil || errors.Is(ctx.Err(), context.Canceled) || errors.Is(err, context.Canceled) || fault.From(err) != nil:
 		return err
 	case away(err):
 		return errors.Join(fault.Of(fault.Unavailable, "database-unavailable",

@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"errors"
+	"iter"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -27,8 +28,6 @@ type Write struct {
 	RequestID   uuid.UUID
 	Key         *RequestKey
 	Entries     []Entry // the first is what the request is about
-	// Deferred lets an entry name a record that stands after it in the write.
-	Deferred bool
 	// Depends tells that the entries include records that the request only
 	// implied, such as a person by name: another request may have just made
 	// them, and then everything is to be built again.
@@ -56,20 +55,11 @@ func (s *Store) Write(ctx context.Context, w Write) (Written, error) {
 		b.Queue(`insert into request_key (institution_id, key_sha256, fingerprint, request_id) values ($1, $2, $3, $4)`,
 			w.Institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
 	}
-	if w.Deferred {
-		b.Queue(`set constraints all deferred`)
-	}
 	var rows []Row
 	for _, e := range w.Entries {
 		queueEntry(b, &w, e, &rows)
 	}
-	if w.Deferred {
-		b.Queue(`set constraints all immediate`)
-	}
 	err := s.run(ctx, b)
-	if _, missing := violated(err, foreignKeyViolation); missing && w.Deferred {
-		return Written{}, fault.New("record-missing", "", "Something names a record that is not here and not sent with it.")
-	}
 	if err == nil {
 		return Written{Rows: rows}, nil
 	}
@@ -82,11 +72,50 @@ func (s *Store) Write(ctx context.Context, w Write) (Written, error) {
 	if constraint, ok := violated(err, uniqueViolation); ok {
 		return s.settle(ctx, w, constraint)
 	}
-	if w.Deferred {
-		err = refused(err) // it was not this service that wrote it
-	}
 	return Written{}, err
 }
+
+// WriteEach is Write of the many entries that another institution wrote, which may
+// name records that stand after them: they come in chunks, of which one is in memory
+// at a time. What is recorded meanwhile by another request refuses it as Busy.
+func (s *Store) WriteEach(ctx context.Context, w Write, chunks iter.Seq2[[]Entry, error]) error {
+	err := s.begin(ctx, func(tx pgx.Tx) error {
+		for entries, err := range chunks {
+			if err == nil {
+				err = writeChunk(ctx, tx, w, entries)
+			}
+			if err != nil {
+				return err
+			}
+		}
+		_, err := tx.Exec(ctx, `set constraints all immediate`)
+		return err
+	})
+	_, doubled := violated(err, uniqueViolation)
+	_, missing := violated(err, foreignKeyViolation)
+	switch {
+	case err == nil && s.wrote != nil:
+		s.wrote()
+	case missing:
+		return fault.New("record-missing", "", "Something names a record that is not here and not sent with it.")
+	case doubled || sameAtWork(err):
+		return errAtWork
+	}
+	return translate(ctx, refused(err))
+}
+
+func writeChunk(ctx context.Context, tx pgx.Tx, w Write, entries []Entry) error {
+	b := newBatch(w.Institution)
+	b.Queue(`set constraints all deferred`)
+	var rows []Row
+	for _, e := range entries {
+		queueEntry(b, &w, e, &rows)
+	}
+	return tx.SendBatch(ctx, b.within(ctx)).Close()
+}
+
+// errAtWork says that another request says the same at this moment.
+var errAtWork = fault.Of(fault.Busy, "request-at-work", "The same thing is being recorded by another request; send it again in a moment.")
 
 // sameAtWork tells whether a write waited for another one that says the same. The
 // server tells at which row it waited; of a whole table that is locked it tells
@@ -110,7 +139,7 @@ func (s *Store) settle(ctx context.Context, w Write, constraint string) (Written
 			return *found, nil
 		}
 	}
-	return Written{}, fault.Of(fault.Busy, "request-at-work", "The same thing is being recorded by another request; send it again in a moment.")
+	return Written{}, errAtWork
 }
 
 func (s *Store) bySource(ctx context.Context, w Write) (*Written, error) {

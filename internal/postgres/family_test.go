@@ -1,0 +1,150 @@
+package postgres_test
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5/pgxpool"
+
+	"meniscus/internal/pgtest"
+)
+
+// earlierTreatments gives a database the treatments_on that follows every way with
+// dates of its own, under another name.
+func earlierTreatments(t *testing.T, db *pgxpool.Pool) {
+	t.Helper()
+	text, err := os.ReadFile("../../migrations/00080_histories_by_index.sql")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, last, _ := strings.Cut(string(text), "create or replace function treatments_on")
+	body, _, _ := strings.Cut(last, "-- +goose StatementEnd")
+	if _, err := db.Exec(t.Context(), "create function every_way"+body); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// kin are specimens of one institution, written straight into the projections.
+type kin struct {
+	t           *testing.T
+	db          *pgxpool.Pool
+	institution uuid.UUID
+}
+
+func (k kin) exec(sql string, args ...any) {
+	k.t.Helper()
+	if _, err := k.db.Exec(k.t.Context(), sql, append([]any{k.institution}, args...)...); err != nil {
+		k.t.Fatal(err)
+	}
+}
+
+func (k kin) id(n int) uuid.UUID {
+	return uuid.MustParse(fmt.Sprintf("00000000-0000-7000-8000-%012d", n))
+}
+
+func (k kin) number(sql string, args ...any) (n int) {
+	k.t.Helper()
+	if err := k.db.QueryRow(k.t.Context(), sql, append([]any{k.institution}, args...)...).Scan(&n); err != nil {
+		k.t.Fatal(err)
+	}
+	return n
+}
+
+// part makes a specimen a part of another; a negative day is not known.
+func (k kin) part(n, of, day, recorded int, areas []string) {
+	k.exec(`update specimen set parent_id = $3, part_areas = $4, split_recorded = timestamptz '2000-01-01' + $6 * interval '1 day',
+		split_earliest = case when $5 >= 0 then date '2000-01-01' + $5 end, split_latest = case when $5 >= 0 then date '2000-01-01' + $5 + 3 end
+		where institution_id = $1 and id = $2`, k.id(n), k.id(of), areas, day, recorded)
+}
+
+func (k kin) merge(n, into int) {
+	k.exec(`update specimen set merged_into = $3 where institution_id = $1 and id = $2`, k.id(n), k.id(into))
+}
+
+func (k kin) specimens(n int) {
+	k.exec(`insert into specimen (institution_id, id, revision)
+		select $1, ('00000000-0000-7000-8000-' || lpad(n::text, 12, '0'))::uuid, 1 from generate_series(1, $2::int) n`, n)
+}
+
+// treat puts a treatment on a specimen, with the entry that recorded it.
+func (k kin) treat(id uuid.UUID, on, day, recorded int) {
+	k.exec(`insert into entry (institution_id, id, kind, record_id, revision, act, request_id, recorded_at, recorded_by, nonce, digest, body)
+		values ($1, $2, 'treatment', $2, 1, 'stated', $2, timestamptz '2000-01-01' + $3 * interval '1 day', $2, decode(repeat('00', 16), 'hex'), decode(repeat('00', 32), 'hex'), '{}')`, id, recorded)
+	k.exec(`insert into treatment (institution_id, id, revision, specimen_id, action, earliest, latest)
+		values ($1, $2, 1, $3, 'cleaning', case when $4 >= 0 then date '2000-01-01' + $4 end, case when $4 >= 0 then date '2000-01-01' + $4 end)`, id, k.id(on), day)
+}
+
+func newKin(t *testing.T) kin {
+	t.Helper()
+	db := pgtest.Pool(t, pgtest.New(t).Super())
+	k := kin{t, db, uuid.New()}
+	_, _ = db.Exec(t.Context(), `alter database `+pgxQuoted(db)+` set session_replication_role = replica`)
+	db.Reset()
+	return k
+}
+
+func pgxQuoted(db *pgxpool.Pool) string { return `"` + db.Config().ConnConfig.Database + `"` }
+
+// However the dates of merges and splits cross, a treatment is inherited when one of
+// the ways lets it through.
+func TestTreatmentsAreThoseOfEveryWay(t *testing.T) {
+	t.Parallel()
+	k := newKin(t)
+	earlierTreatments(t, k.db)
+	for seed := range uint64(40) {
+		r := rand.New(rand.NewPCG(seed, 1))
+		k.exec(`delete from treatment where institution_id = $1`)
+		k.exec(`delete from entry where institution_id = $1`)
+		k.exec(`delete from specimen where institution_id = $1`)
+		const n = 10
+		k.specimens(n)
+		for i := 1; i < n; i++ { // upwards alone, so that there is no circle
+			if r.IntN(3) > 0 {
+				k.part(i, i+1+r.IntN(min(3, n-i)), r.IntN(20)-4, r.IntN(20), [][]string{{}, {"skull"}, {"jaw"}}[r.IntN(3)])
+			}
+			if r.IntN(3) == 0 {
+				k.merge(i, i+1+r.IntN(min(2, n-i)))
+			}
+		}
+		for i := range 30 {
+			k.treat(k.id(1000+i), 1+r.IntN(n), r.IntN(22)-3, r.IntN(22))
+		}
+		if wrong := k.number(`
+			with kept as (select s.id as of, t.id, t.because, t.stated_about is null as nobody from specimen s cross join lateral treatments_on($1, s.id) t where s.institution_id = $1),
+			     every as (select s.id as of, t.id, t.because, t.stated_about is null as nobody from specimen s cross join lateral every_way($1, s.id) t where s.institution_id = $1)
+			select count(*) from (table kept except table every union all (table every except table kept)) x`); wrong > 0 {
+			t.Errorf("seed %d: %d treatments are told otherwise", seed, wrong)
+		}
+		if k.number(`select count(*) from specimen s cross join lateral treatments_on($1, s.id) t where s.institution_id = $1 and t.because = 'split'`) == 0 && seed == 0 {
+			t.Error("nothing was inherited")
+		}
+	}
+}
+
+// Each level of parts is four records that are one, with dates that cross: the rows
+// grow with the records, and not with the ways through them.
+func TestAFamilyGrowsWithItsRecords(t *testing.T) {
+	t.Parallel()
+	k := newKin(t)
+	const most, width = 40, 4
+	k.specimens(most*width + 1)
+	for level := range most {
+		for i := range width {
+			n := level*width + i + 1
+			k.part(n, (level+1)*width+1, 1000-level*7+i*13, 1000-level*5-i*11, []string{"skull"})
+			if i > 0 {
+				k.merge(n, level*width+1)
+			}
+		}
+	}
+	rows := func(levels int) int {
+		return k.number(`select count(*) from family_of($1, $2)`, k.id((most-levels)*width+1))
+	}
+	if ten, twenty, forty := rows(10), rows(20), rows(40); 2*forty-2*twenty > 5*(twenty-ten) {
+		t.Errorf("ten levels took %d rows, twenty %d and forty %d, want as many more for each level", ten, twenty, forty)
+	}
+}
