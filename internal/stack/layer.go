@@ -47,6 +47,8 @@ type Layer struct {
 	Strength        *Strength
 	Drying          Drying
 	When            edtf.Period
+	// Areas are those that the treatment names, and what it reached besides for
+	// certain, such as the rest of the piece that was immersed.
 	Areas           []Area
 	AreasUnknown    bool
 	CarriesLoad     Answer
@@ -130,7 +132,7 @@ func (u *Use) first() Ref { return identify(u).all()[0] }
 // named, and the answer goes on without the part that contradicts.
 type Contradiction struct {
 	// Code is over-each-other, dates-against-relation, removal-elsewhere,
-	// removal-before-layer, names-unknown-treatment or names-another-specimen.
+	// removal-before-layer, test-before-layer, names-unknown-treatment or names-another-specimen.
 	Code       string
 	Treatments []string
 	Sentence   string

@@ -156,7 +156,7 @@ func (s *Stack) layDown() {
 	for _, t := range s.treatments {
 		foot := s.atlas.reach(t)
 		for _, l := range layersOf(t, s.knowledge) {
-			l.foot.certain = foot.certain
+			l.foot.certain, l.Areas = foot.certain, s.atlas.ground(t, foot)
 			if l.AreasUnknown || len(t.PossiblyReached) > 0 {
 				l.foot = foot
 			}

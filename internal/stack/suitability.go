@@ -256,6 +256,9 @@ func (s *Stack) bearingLayers(group []*Layer) BearingLayers {
 	return BearingLayers{Subject: s.knowledge.describe(group[0].Identity), Role: group[0].Role, Count: len(group)}.list(treatments, areas)
 }
 
+// groundOf lists the areas that a treatment covered for certain.
+func (s *Stack) groundOf(t *Treatment) []Area { return s.atlas.ground(t, s.atlas.reach(t)) }
+
 // exposureTotals adds up the hours of each liquid by named area.
 func (s *Stack) exposureTotals() []ExposureTotal {
 	type key struct {
@@ -265,7 +268,7 @@ func (s *Stack) exposureTotals() []ExposureTotal {
 	totals := map[key]*ExposureTotal{}
 	var keys []key
 	for _, t := range s.treatments {
-		areas := cleaned(t.Areas)
+		areas := s.groundOf(t)
 		if len(areas) == 0 {
 			areas = []Area{Whole}
 		}
@@ -364,7 +367,7 @@ func (s *Stack) exposedTo(subject string) BearingLayers {
 	var areas []Area
 	for _, t := range s.treatments {
 		if s.brought(t, subject) {
-			treatments, areas = append(treatments, t.ID), append(areas, t.Areas...)
+			treatments, areas = append(treatments, t.ID), append(areas, s.groundOf(t)...)
 		}
 	}
 	return BearingLayers{Subject: subject, Count: len(treatments)}.list(treatments, areas)

@@ -107,7 +107,7 @@ func (sc *scene) trialsOf(m met, solvent string) []trial {
 	var found []trial
 	pick := func(trials []trial) {
 		for _, t := range trials {
-			if t.solvent == solvent && sc.triedHere(t, m.foot) {
+			if t.solvent == solvent && !t.before(m.Layer) && sc.triedHere(t, m.foot) {
 				found = append(found, t)
 			}
 		}
