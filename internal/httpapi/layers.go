@@ -91,6 +91,17 @@ func wireBounds(p edtf.Period) api.DateBounds {
 	return out
 }
 
+// wireDates are the bounds of a date, and its words where it is uncertain or
+// approximate.
+func wireDates(when edtf.Period, date edtf.Date) api.DateBounds {
+	out := wireBounds(when)
+	if date.Qualified() {
+		text := date.String()
+		out.Written = &text
+	}
+	return out
+}
+
 // wireID is a treatment's id, which was read from a UUID before.
 func wireID(id string) uuid.UUID { return uuid.MustParse(id) }
 

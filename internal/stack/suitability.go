@@ -68,6 +68,8 @@ type BearingLayers struct {
 	// Subject is the material, or the exposure (solvent-exposure, heat, acid, water).
 	Subject string
 	Role    Role
+	// Certainty is how sure the material is, for layers.
+	Certainty Certainty
 	// Layers are the treatments, at most maxListed of them, of Count layers or
 	// exposures; Areas are at most maxListed of AreaCount.
 	Layers    []string
@@ -88,7 +90,8 @@ func (b BearingLayers) list(treatments []string, areas []Area) BearingLayers {
 type ExposureTotal struct {
 	Area    Area
 	Solvent string
-	Hours   float64
+	// Hours are those that are recorded, nil where none are.
+	Hours *float64
 	// Unknown is how many treatments brought it without saying how long.
 	Unknown int
 	// Treatments are at most maxListed of the Count that brought it.
@@ -193,10 +196,11 @@ type alike struct {
 func (s *Stack) alike() []alike {
 	var groups []alike
 	type key struct {
-		sort     layerSort
-		verbatim string
+		sort      layerSort
+		verbatim  string
+		certainty Certainty
 	}
-	for _, g := range grouped(s.Layers(), func(l *Layer) key { return key{l.sort(), l.Identity.Verbatim} }) {
+	for _, g := range grouped(s.Layers(), func(l *Layer) key { return key{l.sort(), l.Identity.Verbatim, l.Identity.Certainty} }) {
 		one := alike{BearingLayers: s.bearingLayers(g), first: g[0]}
 		if len(g[0].Identity.Candidates) <= 1 && slices.ContainsFunc(g, func(l *Layer) bool { return l.State.mayBeThere() }) {
 			one.there = Yes
@@ -228,7 +232,7 @@ func (s *Stack) bear(out *ForAnalysis, group alike) {
 // fileEffect adds one effect once.
 func (s *Stack) fileEffect(out *ForAnalysis, layers BearingLayers, e material.AnalysisEffect, applies Answer) {
 	same := func(b Bearing) bool {
-		return b.Effect == e.Effect && b.Condition == e.Condition && b.Subject == layers.Subject && b.Role == layers.Role && slices.Equal(b.Layers, layers.Layers)
+		return b.Effect == e.Effect && b.Condition == e.Condition && b.Subject == layers.Subject && b.Role == layers.Role && b.Certainty == layers.Certainty && slices.Equal(b.Layers, layers.Layers)
 	}
 	if slices.ContainsFunc(out.Bearing, same) {
 		return
@@ -253,7 +257,7 @@ func (s *Stack) bearingLayers(group []*Layer) BearingLayers {
 	for _, l := range group {
 		treatments, areas = append(treatments, l.Treatment), append(areas, l.Areas...)
 	}
-	return BearingLayers{Subject: s.knowledge.describe(group[0].Identity), Role: group[0].Role, Count: len(group)}.list(treatments, areas)
+	return BearingLayers{Subject: s.knowledge.describe(group[0].Identity), Role: group[0].Role, Certainty: group[0].Identity.Certainty, Count: len(group)}.list(treatments, areas)
 }
 
 // groundOf lists the areas that a treatment covered for certain.
@@ -308,13 +312,21 @@ func (x *ExposureTotal) count(treatment string, hours *float64) {
 	if hours == nil {
 		x.Unknown++
 	} else {
-		x.Hours += *hours
+		x.Hours = plus(x.Hours, *hours)
 	}
 	if treatment != x.last {
 		x.last = treatment
 		x.Count++
 		x.Treatments = listOnce(x.Treatments, treatment)
 	}
+}
+
+// plus adds to a sum that is nil until something is known.
+func plus(sum *float64, x float64) *float64 {
+	if sum != nil {
+		x += *sum
+	}
+	return &x
 }
 
 // exposure is what the records say of one kind of exposure.
@@ -330,7 +342,9 @@ func (s *Stack) exposed(totals []ExposureTotal) []exposure {
 	solvent := exposure{BearingLayers: s.exposedTo("solvent-exposure")}
 	byArea := map[Area]float64{}
 	for _, x := range totals {
-		byArea[x.Area] += x.Hours
+		if x.Hours != nil {
+			byArea[x.Area] += *x.Hours
+		}
 		solvent.hours = max(solvent.hours, byArea[x.Area])
 		solvent.open = solvent.open || x.Unknown > 0 || !s.knowledge.known(x.Solvent)
 	}

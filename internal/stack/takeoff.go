@@ -45,7 +45,7 @@ func (s *Stack) readTrials() {
 		}
 		s.trialsOn[t.Trial.Layer] = append(s.trialsOn[t.Trial.Layer], trial{
 			treatment: t.ID, areas: s.atlas.ids(t.Areas), solvent: t.Trial.Solvent,
-			observed: Observed(t.Trial.Observed), dwell: t.Trial.Dwell, date: periodText(t.When), latest: t.When.To,
+			observed: Observed(t.Trial.Observed), dwell: t.Trial.Dwell, date: t.dateText(), latest: t.When.To,
 		})
 	}
 }

@@ -168,9 +168,10 @@ func (id Identity) key() string {
 type layerSort struct {
 	identity string
 	role     Role
+	doubt    string
 }
 
-func (l *Layer) sort() layerSort { return layerSort{l.key, l.Role} }
+func (l *Layer) sort() layerSort { return layerSort{l.key, l.Role, l.Identity.doubt()} }
 
 // grouped puts things together that give the same finding: the same key, in the
 // order in which the keys first come.
