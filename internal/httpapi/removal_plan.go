@@ -95,7 +95,7 @@ func (w planWriter) candidate(x stack.Candidate) api.RemovalCandidate {
 			}
 		}),
 	}
-	out.Vapour = w.vapour(x.Solvent)
+	out.Vapour, out.OpensBarrier = w.vapour(x.Solvent), yes(x.OpensBarrier)
 	return out
 }
 

@@ -119,6 +119,7 @@ func (s *Stack) Plan(r PlanRequest) RemovalPlan {
 func newPlanner(s *Stack, r PlanRequest) *planner {
 	p := &planner{
 		Stack: s, request: r, effects: map[effectKey]Observed{}, except: map[int][]Exception{},
+		dissolvers: map[int][]Evidence{}, reversals: map[reversalKey]Reversal{},
 	}
 	p.sortKinds()
 	return p
@@ -135,6 +136,10 @@ type planner struct {
 	effects map[effectKey]Observed
 	kindOf  []int // by layer
 	kinds   []int // the first layer of each kind
+	// dissolvers is the evidence for liquids that dissolve a layer of a kind, and
+	// reversals what the tables say of undoing layers of a sort.
+	dissolvers map[int][]Evidence
+	reversals  map[reversalKey]Reversal
 }
 
 // hazardsFirst lists the dangers of the specimen itself. One that nobody looked
