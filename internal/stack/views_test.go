@@ -86,7 +86,9 @@ func (v views) here(l *stack.Layer) map[stack.Area]stack.LayerHere {
 // report, the suitability, the plan and the timeline show, have it too.
 func (v views) areas(l *stack.Layer) {
 	for a := range v.here(l) {
-		if !slices.ContainsFunc(l.Areas, a.Within) && !slices.ContainsFunc(v.present.Areas, func(s stack.AreaState) bool { return s.Area == a && slices.ContainsFunc(s.Through, func(u stack.Area) bool { return slices.Contains(l.Areas, u) }) }) {
+		if !slices.ContainsFunc(l.Areas, a.Within) && !slices.ContainsFunc(v.present.Areas, func(s stack.AreaState) bool {
+			return s.Area == a && slices.ContainsFunc(s.Through, func(u stack.Area) bool { return slices.Contains(l.Areas, u) })
+		}) {
 			v.Fatalf("the present state has %s on %s, the layer on %v", l.Treatment, a, l.Areas)
 		}
 	}
