@@ -4976,7 +4976,10 @@ type BearingLayers struct {
 	// Subject Text in any script, of any number of lines.
 	Subject Text       `json:"subject"`
 	Role    *LayerRole `json:"role,omitempty"`
-	Layers  []Id       `json:"layers"`
+
+	// Certainty How sure an identification is.
+	Certainty *Certainty `json:"certainty,omitempty"`
+	Layers    []Id       `json:"layers"`
 
 	// Count How many layers or exposures they are; at most a hundred of their treatments are listed.
 	Count int32      `json:"count"`
@@ -5988,13 +5991,16 @@ type CustomaryStrength struct {
 	Source Attribution `json:"source"`
 }
 
-// DateBounds The earliest and the latest day; one that is left out is not known.
+// DateBounds The earliest and the latest day that a date may mean; one that is left out is not known. A date that is uncertain or approximate has a margin of one unit of its own precision on each side (common practice), and is repeated as it was written.
 type DateBounds struct {
 	// Earliest A calendar day, as RFC 3339 full-date.
 	Earliest *Day `json:"earliest,omitempty"`
 
 	// Latest A calendar day, as RFC 3339 full-date.
 	Latest *Day `json:"latest,omitempty"`
+
+	// Written A date as archives write them (ISO 8601-2, levels 0 and 1), such as `1998-05`, `1987~`, `199X` or `2001/2004`.
+	Written *Edtf `json:"written,omitempty"`
 }
 
 // Day A calendar day, as RFC 3339 full-date.
@@ -6326,7 +6332,7 @@ type ExaminedBare struct {
 	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 	Area AreaPath `json:"area"`
 
-	// Dates The earliest and the latest day; one that is left out is not known.
+	// Dates The earliest and the latest day that a date may mean; one that is left out is not known. A date that is uncertain or approximate has a margin of one unit of its own precision on each side (common practice), and is repeated as it was written.
 	Dates DateBounds `json:"dates"`
 
 	// How One line of text in any script.
@@ -6398,7 +6404,9 @@ type ExposureTotal struct {
 
 	// Solvent The id of a material, as `/v1/materials` lists them.
 	Solvent MaterialId `json:"solvent"`
-	Hours   float64    `json:"hours"`
+
+	// Hours The hours that are recorded. Left out where none are, which is not the same as none.
+	Hours *float64 `json:"hours,omitempty"`
 
 	// Unknown How many treatments brought it without saying for how long.
 	Unknown    int32 `json:"unknown"`
@@ -8263,7 +8271,7 @@ type PresentLayer struct {
 	// Drying What is known of how dry it was; nobody claims that it is free of solvent.
 	Drying *Drying `json:"drying,omitempty"`
 
-	// Dates The earliest and the latest day; one that is left out is not known.
+	// Dates The earliest and the latest day that a date may mean; one that is left out is not known. A date that is uncertain or approximate has a margin of one unit of its own precision on each side (common practice), and is repeated as it was written.
 	Dates DateBounds `json:"dates"`
 
 	// State What is known to be left of a layer. Nothing is ever called absent.
@@ -8629,6 +8637,9 @@ type RemovalCandidate struct {
 	Name     Text       `json:"name"`
 	Observed SeenEffect `json:"observed"`
 
+	// OpensBarrier True where the liquid acts on the barrier under the layer and so loosens the layer, which it does not dissolve itself; "observed" is then what it does to the barrier.
+	OpensBarrier *bool `json:"opensBarrier,omitempty"`
+
 	// Test True where it is a test to make and not an instruction.
 	Test bool `json:"test"`
 
@@ -8952,7 +8963,7 @@ type ReportedRemoval struct {
 	// Number One line of text in any script.
 	Number *Line `json:"number,omitempty"`
 
-	// Dates The earliest and the latest day; one that is left out is not known.
+	// Dates The earliest and the latest day that a date may mean; one that is left out is not known. A date that is uncertain or approximate has a margin of one unit of its own precision on each side (common practice), and is repeated as it was written.
 	Dates   DateBounds `json:"dates"`
 	Removed []Id       `json:"removed"`
 }
@@ -9154,7 +9165,7 @@ type ReversibleTreatment struct {
 	Collection *Line  `json:"collection,omitempty"`
 	Action     Action `json:"action"`
 
-	// Dates The earliest and the latest day; one that is left out is not known.
+	// Dates The earliest and the latest day that a date may mean; one that is left out is not known. A date that is uncertain or approximate has a margin of one unit of its own precision on each side (common practice), and is repeated as it was written.
 	Dates      DateBounds `json:"dates"`
 	Areas      []AreaPath `json:"areas"`
 	AreasKnown bool       `json:"areasKnown"`
@@ -10227,11 +10238,14 @@ type TravelLayer struct {
 	Role      LayerRole `json:"role"`
 
 	// Material Text in any script, of any number of lines.
-	Material Text            `json:"material"`
-	Highest  *Quantity       `json:"highest,omitempty"`
-	Lowest   *Quantity       `json:"lowest,omitempty"`
-	Evidence []LayerEvidence `json:"evidence"`
-	Cautions []Text          `json:"cautions"`
+	Material Text `json:"material"`
+
+	// Certainty How sure an identification is.
+	Certainty *Certainty      `json:"certainty,omitempty"`
+	Highest   *Quantity       `json:"highest,omitempty"`
+	Lowest    *Quantity       `json:"lowest,omitempty"`
+	Evidence  []LayerEvidence `json:"evidence"`
+	Cautions  []Text          `json:"cautions"`
 }
 
 // TravelTemperature defines model for TravelTemperature.

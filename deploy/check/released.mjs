@@ -18,6 +18,7 @@ const released = 'api/released.yaml'
 const closed = [
   ['#/paths/~1v1~1imports/post/security/', 'an import recorded treatments for keys that may not record'],
   ['#/paths/~1v1~1imports~1{importId}~1cards/put/security/', 'an import recorded treatments for keys that may not record'],
+  ['#/components/schemas/ExposureTotal/', 'hours that nobody recorded were given as 0'],
   ['#/paths/~1v1~1restorations/post/security/', 'a restoration made authorised plans for keys that may not authorise'],
 ]
 

@@ -7,8 +7,10 @@
 // without a time zone), that an end which is open or unknown is never turned
 // into a day, and that a refusal says what is wrong and what to write instead.
 //
-// A qualifier (uncertain, approximate) does not widen the bounds: how far
-// "about 1960" reaches is a judgement that no reader of text can make.
+// The earliest and latest days are those of the text, whatever its qualifier
+// (uncertain, approximate). The period that a date may mean is wider by a margin
+// where it is qualified (margin.go): what asks whether one thing was before
+// another asks the period.
 //
 // It does not read level 2, does not guess at other spellings, and knows no
 // clock and no time zone: a date-time counts as the day that it was written
@@ -80,13 +82,13 @@ func (d Date) IsZero() bool { return d.text == "" }
 // Level is the lowest level of the format that can write d: 0 or 1.
 func (d Date) Level() int { return int(max(d.start.level, d.end.level)) }
 
-// Earliest is the first day that d may mean; ok is false if there is none,
+// Earliest is the first day that the text of d names; ok is false if there is none,
 // because the start is open or unknown.
 func (d Date) Earliest() (day Day, ok bool) {
 	return d.start.first, !d.start.first.IsZero()
 }
 
-// Latest is the last day that d may mean; ok is false if there is none,
+// Latest is the last day that the text of d names; ok is false if there is none,
 // because the end is open or unknown.
 func (d Date) Latest() (day Day, ok bool) {
 	return d.end.last, !d.end.last.IsZero()
@@ -115,19 +117,16 @@ func (d Date) Uncertain() bool { return d.start.uncertain || d.end.uncertain }
 // Approximate tells whether d, or an end of it, carries ~ or % ("circa").
 func (d Date) Approximate() bool { return d.start.approximate || d.end.approximate }
 
-// Period is the days that d may mean, from its earliest to its latest.
-func (d Date) Period() Period { return Period{From: d.start.first, To: d.end.last} }
-
 // NotBefore tells whether d certainly began on day or later.
 func (d Date) NotBefore(day Day) bool {
-	earliest, ok := d.Earliest()
-	return ok && earliest.Compare(day) >= 0
+	from := d.Period().From
+	return !from.IsZero() && from.Compare(day) >= 0
 }
 
 // NotAfter tells whether d was certainly over on day.
 func (d Date) NotAfter(day Day) bool {
-	latest, ok := d.Latest()
-	return ok && latest.Compare(day) <= 0
+	to := d.Period().To
+	return !to.IsZero() && to.Compare(day) <= 0
 }
 
 // Compare orders dates for lists: by earliest day, then by latest, then by

@@ -36,11 +36,11 @@ func ExampleParse() {
 	// /1985-04: from an unknown date to April 1985; not after 1985-04-30
 }
 
-// The label is of "1984?". Was it there before the skull was joined? Dates whose
-// bounds overlap do not say; the bounds are those of the specification's rows.
+// The label is of "1984?", which may be 1983 to 1985. Was it there before the
+// skull was joined? Dates whose bounds overlap do not say.
 func ExamplePeriod_Overlaps() {
 	label := edtf.MustParse("1984?").Period()
-	for _, text := range []string{"1985-04", "1964/2008"} {
+	for _, text := range []string{"1985-04", "1986-04", "1964/2008"} {
 		joined := edtf.MustParse(text).Period()
 		if label.Overlaps(joined) {
 			fmt.Println(text, "may be earlier or later")
@@ -49,6 +49,7 @@ func ExamplePeriod_Overlaps() {
 		}
 	}
 	// Output:
-	// 1985-04 is later: true
+	// 1985-04 may be earlier or later
+	// 1986-04 is later: true
 	// 1964/2008 may be earlier or later
 }

@@ -91,6 +91,17 @@ func wireBounds(p edtf.Period) api.DateBounds {
 	return out
 }
 
+// wireDates are the bounds of a date, and its words where it is uncertain or
+// approximate.
+func wireDates(when edtf.Period, date edtf.Date) api.DateBounds {
+	out := wireBounds(when)
+	if date.Qualified() {
+		text := date.String()
+		out.Written = &text
+	}
+	return out
+}
+
 // whole answers with what was worked out of a stack, unless who asked has left
 // meanwhile: then it is cut short.
 func whole(st *stack.Stack, body any) (*answer, error) {

@@ -64,13 +64,13 @@ func wireExamined(e *stack.Examined) *api.ExaminedBare {
 	if e == nil {
 		return nil
 	}
-	return &api.ExaminedBare{Treatment: wireID(e.Treatment), Area: string(e.Area), Dates: wireBounds(e.When), How: said(e.How)}
+	return &api.ExaminedBare{Treatment: wireID(e.Treatment), Area: string(e.Area), Dates: wireDates(e.When, e.Date), How: said(e.How)}
 }
 
 func (w layerWriter) layer(l *stack.Layer, state stack.LayerState, event *stack.LocalState) api.PresentLayer {
 	out := api.PresentLayer{
 		Treatment: wireID(l.Treatment), Position: int32(l.Index), Role: api.LayerRole(l.Role), Material: wireIdentity(l.Identity),
-		Dates: wireBounds(l.When), State: api.LayerState(state),
+		Dates: wireDates(l.When, l.Date), State: api.LayerState(state),
 	}
 	if len(l.Areas) > 1 {
 		out.Areas = listOrNone(wireAreas(l.Areas))

@@ -109,6 +109,7 @@ func (w planWriter) candidate(x stack.Candidate) api.RemovalCandidate {
 			}
 		}),
 	}
+	out.OpensBarrier = yes(x.OpensBarrier)
 	if out.Vapour = w.vapour(x.Solvent); earlier > 0 {
 		out.SameAsStep = &earlier
 	}

@@ -156,6 +156,9 @@ func reversibleItem(row postgres.ReversibleRow) (item api.ReversibleTreatment, s
 	var said layers.Reported
 	if decodeInto([]byte(*row.Body), &said) == nil {
 		out.Material, out.Certainty, out.Strength = &said.Material, &said.Certainty, said.Strength
+		if said.Written != "" {
+			out.Dates.Written = &said.Written
+		}
 		out.Ageing = (*api.ReversibleTreatmentAgeing)(&said.Ageing)
 		out.AgeingClass, out.RemovedBy, out.TestsOnly, out.Evidence = listOrNone(said.AgeingClass), listOrNone(said.RemovedBy), listOrNone(said.TestsOnly), listOrNone(said.Evidence)
 	}
@@ -314,17 +317,31 @@ func (l *listWriter) item(v any) error {
 func (r *reversibleReport) csv(w io.Writer) error {
 	out := sheet.NewWriter(w)
 	err := out.Write("treatment", "specimen", "number", "collection", "action", "earliest", "latest", "areas", "role", "material", "certainty", "state",
-		"redissolvable", "removable", "retreatable", "ageing", "removedBy", "testsOnly", "block", "warn", "info", "computedOn", "setAside")
+		"redissolvable", "removable", "retreatable", "ageing", "removedBy", "testsOnly", "block", "warn", "info", "computedOn", "setAside",
+		"strength", "strengthUnit", "strengthBasis", "strengthOrigin", "strengthUncertainty", "dateWritten")
 	err = firstOf(err, r.each(func(x api.ReversibleTreatment) error {
-		return out.Write(
+		return out.Write(append([]string{
 			x.Treatment.String(), x.Specimen.String(), deref(x.Number), deref(x.Collection), string(x.Action), dayText(x.Dates.Earliest), dayText(x.Dates.Latest),
 			strings.Join(x.Areas, "; "), string(deref(x.Role)), deref(x.Material), string(deref(x.Certainty)), string(deref(x.State)),
 			string(deref(x.Redissolvable)), string(deref(x.Removable)), string(deref(x.Retreatable)), string(deref(x.Ageing)),
 			strings.Join(deref(x.RemovedBy), "; "), strings.Join(deref(x.TestsOnly), "; "),
 			fmt.Sprint(x.Findings.Block), fmt.Sprint(x.Findings.Warn), fmt.Sprint(x.Findings.Info), dayText(x.ComputedOn), yesOrNothing(deref(x.SetAside)),
-		)
+		}, append(strengthCells(x.Strength), deref(x.Dates.Written))...)...)
 	}))
 	return firstOf(err, out.Flush())
+}
+
+// strengthCells are the cells of a layer's strength: its value, unit, basis,
+// origin, and expanded uncertainty.
+func strengthCells(s *api.LayerStrength) []string {
+	if s == nil {
+		return make([]string, 5)
+	}
+	uncertainty := ""
+	if s.Uncertainty != nil {
+		uncertainty = fmt.Sprint(s.Uncertainty.Expanded)
+	}
+	return []string{fmt.Sprint(s.Value), deref(s.Unit), string(s.Basis), string(s.Origin), uncertainty}
 }
 
 func dayText(d *api.Day) string {

@@ -61,11 +61,17 @@ func wireBearing(b stack.BearingLayers) api.BearingLayers {
 	out := api.BearingLayers{
 		Subject: b.Subject, Layers: wireIDs(b.Layers), Count: int32(b.Count), Areas: wireAreas(b.Areas), AreaCount: countBeyond(b.AreaCount, len(b.Areas)),
 	}
+	out.Certainty = certainty(b.Certainty)
 	if b.Role != "" {
 		role := api.LayerRole(b.Role)
 		out.Role = &role
 	}
 	return out
+}
+
+// certainty is how sure an identification is, where there is one.
+func certainty(c stack.Certainty) *api.Certainty {
+	return (*api.Certainty)(said(string(c)))
 }
 
 func wireReference(r stack.ReferenceSample) api.ReferenceSample {

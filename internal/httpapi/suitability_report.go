@@ -287,7 +287,7 @@ func suitabilityRow(x api.SpecimenSuitability, a api.ForAnalysis) []string {
 		open, areas = append(open, o.Subject), append(areas, o.Areas...)
 	}
 	for _, e := range x.Exposures {
-		hours = append(hours, fmt.Sprintf("%s in %s: %g h", e.Solvent, e.Area, e.Hours))
+		hours = append(hours, e.Solvent+" in "+e.Area+": "+hoursText(e))
 		missing += int(e.Unknown)
 	}
 	for _, u := range x.Unrecorded {
@@ -300,6 +300,18 @@ func suitabilityRow(x api.SpecimenSuitability, a api.ForAnalysis) []string {
 		x.Specimen.String(), deref(x.Number), deref(x.Collection), fmt.Sprint(x.Treatments), string(a.Analysis), string(a.Verdict),
 		joined(bears), joined(mayBear), joined(open), joined(effects), joined(areas), joined(hours), fmt.Sprint(missing), joined(unrecorded), joined(references), a.Sentence,
 	}
+}
+
+// hoursText says how long a liquid stood. Hours that nobody recorded are not
+// none, and make those that are recorded the least.
+func hoursText(x api.ExposureTotal) string {
+	switch {
+	case x.Hours == nil:
+		return "hours not recorded"
+	case x.Unknown > 0:
+		return fmt.Sprintf("at least %g h", *x.Hours)
+	}
+	return fmt.Sprintf("%g h", *x.Hours)
 }
 
 func effectText(b api.AnalysisBearing) string {

@@ -25,7 +25,7 @@ func readTravelTemperature(s *Server, c *call) (*answer, error) {
 		Layers: each(listed(&cut, t.Layers, mostListed), func(l stack.TravelLayer) api.TravelLayer {
 			return api.TravelLayer{
 				Treatment: wireID(l.Layer.Treatment), Position: int32(l.Layer.Index), Role: api.LayerRole(l.Layer.Role),
-				Material: stack.Describe(base, l.Layer.Identity), Highest: degrees(l.Limit.Highest), Lowest: degrees(l.Limit.Lowest),
+				Material: stack.Describe(base, l.Layer.Identity), Certainty: certainty(l.Layer.Identity.Certainty), Highest: degrees(l.Limit.Highest), Lowest: degrees(l.Limit.Lowest),
 				Evidence: wireEvidence(l.Limit.Evidence), Cautions: each(l.Limit.Cautions, func(t string) string { return t }),
 			}
 		}),

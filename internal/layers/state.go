@@ -144,6 +144,7 @@ func onOthers(treatments []stack.Treatment, specimen uuid.UUID) map[string]bool 
 // Reported is what a row keeps as words: it is shown and not searched.
 type Reported struct {
 	Material    string              `json:"material"`
+	Written     string              `json:"written,omitempty"` // the date, where it is uncertain or approximate
 	Strength    *api.LayerStrength  `json:"strength,omitempty"`
 	Certainty   api.Certainty       `json:"certainty"`
 	Ageing      string              `json:"ageing"`
@@ -159,9 +160,15 @@ func stateOf(k stack.Knowledge, l *stack.Layer, r stack.Reversal, takes stack.Ta
 		Treatment: uuid.MustParse(l.Treatment), Position: l.Index, Role: string(l.Role), State: string(l.State),
 		Redissolvable: r.Redissolvable.Answer.String(), Removable: r.Removable.Answer.String(), Retreatable: r.Retreatable.Answer.String(),
 	}
+	for _, a := range l.Areas {
+		row.Areas = append(row.Areas, string(a))
+	}
 	said := Reported{
 		Material: stack.Describe(k, l.Identity), Strength: Strength(l.Strength), Certainty: api.Certainty(l.Identity.Certainty), Ageing: string(r.Ageing),
 		RemovedBy: takes.Named, TestsOnly: takes.Tests, Settled: l.Identity.Settled(),
+	}
+	if l.Date.Qualified() {
+		said.Written = l.Date.String()
 	}
 	for _, x := range []stack.Reasoned{r.Redissolvable, r.Removable, r.Retreatable} {
 		if len(x.Evidence) > 0 {

@@ -35,7 +35,7 @@ func Treatment(id string, from *record.Treatment, on *shelf.Shelf) stack.Treatme
 		ID: id, Action: stack.Action(from.Action), Method: stack.Method(from.Method), Coats: from.Coats,
 		Areas: paths(from.Areas.Value), AreasUnknown: !from.Areas.Given, PossiblyReached: paths(from.PossiblyReached),
 		Partial: from.PartialBath, NothingPut: from.Uses.Given && len(from.Uses.Value) == 0,
-		Drying: drying(from.Drying), When: from.Date.Value.Period(), Environment: environment(from.Environment),
+		Drying: drying(from.Drying), When: from.Date.Value.Period(), Date: from.Date.Value, Environment: environment(from.Environment),
 		Supported: given(from.Support), Authorised: given(from.Authorisation),
 	}
 	if from.Specimen != (record.Ref{}) {

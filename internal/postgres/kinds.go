@@ -136,9 +136,11 @@ func treated(table string) map[string]Narrowing {
 // what nobody knows the areas of.
 func touching(table string) string {
 	areas := "select from " + table + "_area a where a.institution_id = $1 and a." + table + "_id = t.id"
-	return `(not exists (` + areas + `) or exists (` + areas + ` and
-		(a.path = ? or a.path = 'whole' or ? = 'whole' or a.path ^@ (? || '/') or ? ^@ (a.path || '/'))))`
+	return `(not exists (` + areas + `) or exists (` + areas + ` and ` + overlapping + `))`
 }
+
+// overlapping keeps an area a that shares ground with another by name.
+const overlapping = `(a.path = ? or a.path = 'whole' or ? = 'whole' or a.path ^@ (? || '/') or ? ^@ (a.path || '/'))`
 
 // madeOf follows a material into its supplies (jar) and what was made from them
 // or topped up with them (down).

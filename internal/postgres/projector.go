@@ -114,14 +114,15 @@ func (p *Projector) Blanked(kind record.Kind) {
 		p.batch.institution, p.record, p.revision)
 }
 
-// bounds gives a date's earliest and latest days; an end that is open, unknown
-// or not answered is null.
+// bounds gives the earliest and latest days that a date may mean; an end that is
+// open, unknown or not answered is null.
 func bounds(d edtf.Date) (earliest, latest any) {
-	if day, ok := d.Earliest(); ok && !d.IsZero() {
-		earliest = day.Time()
+	period := d.Period()
+	if !period.From.IsZero() {
+		earliest = period.From.Time()
 	}
-	if day, ok := d.Latest(); ok && !d.IsZero() {
-		latest = day.Time()
+	if !period.To.IsZero() {
+		latest = period.To.Time()
 	}
 	return earliest, latest
 }

@@ -60,6 +60,7 @@ const standingSpecimen = `join specimen own on own.institution_id = $1 and own.i
 // ReversibleWalk gives the next treatments of a walk by date that the report may
 // be of, and where it has come to.
 func (s *Store) ReversibleWalk(ctx context.Context, institution uuid.UUID, f ReversibleFilter, from Walk, treatments int) ([]uuid.UUID, Walk, error) {
+	f.Area = "" // where a layer reached, its own row tells
 	return s.walk(ctx, institution, f.treatments(""), from, treatments, `t.action in `+leavesLayers)
 }
 
@@ -88,7 +89,7 @@ func (s *Store) ReversibleTreatments(ctx context.Context, institution uuid.UUID,
 		select t.id as treatment, coalesce(l.position, -1) as position, sp.id as specimen,
 		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id order by n.position limit 1) as number,
 		       sp.collection, inheritors_of($1, t.id, t.specimen_id) as parts, t.action, t.earliest, t.latest,
-		       array(select a.path from treatment_area a where a.institution_id = $1 and a.treatment_id = t.id order by a.path) as areas,
+		       coalesce(l.areas, array(select a.path from treatment_area a where a.institution_id = $1 and a.treatment_id = t.id order by a.path)) as areas,
 		       l.role, l.state, l.redissolvable, l.removable, l.retreatable, l.body, ss.as_of_seq, ss.computed_on, aside.record_id is not null as set_aside,
 		       f.block, f.warn, f.info
 		  from treatment t
@@ -175,7 +176,13 @@ func (f ReversibleFilter) treatments(action string) Filter {
 // where gives the filter's conditions; a treatment that nobody has looked at is
 // kept unless the filter asks for what only a look can tell.
 func (f ReversibleFilter) where(institution uuid.UUID) *conditions {
+	area := f.Area
+	f.Area = ""
 	w := f.treatments("").where(institution)
+	if area != "" {
+		w.and(`case when l.treatment_id is null then `+touching("treatment")+` else l.areas = '{}' or exists (
+			select from unnest(l.areas) as a(path) where `+overlapping+`) end`, area)
+	}
 	looked := `exists (select from treatment_check c where c.institution_id = $1 and c.treatment_id = t.id)`
 	w.texts = append(w.texts, `t.action in `+leavesLayers, `(l.treatment_id is not null or aside.record_id is not null or not `+looked+`)`)
 	if f.Collection != "" {

@@ -21,7 +21,8 @@ type LayerState struct {
 	Removable     string    `db:"removable"`
 	Retreatable   string    `db:"retreatable"`
 	Body          string    `db:"body"`
-	Materials     []string  `db:"-"` // those that it is or may be
+	Areas         []string  `db:"areas"` // that it reaches, none where nobody knows them
+	Materials     []string  `db:"-"`     // those that it is or may be
 }
 
 // Checked are the findings of one revision of a treatment or a plan.
@@ -75,7 +76,7 @@ func (s *Store) SaveStates(ctx context.Context, institution uuid.UUID, made []Sp
 func (b *batch) putState(st SpecimenState) {
 	b.put(specimenStateTable, st.Specimen, st.Place, st.ComputedOn)
 	for _, l := range st.Layers {
-		b.put(layerStateTable, st.Specimen, l.Treatment, l.Position, l.Role, l.State, l.Redissolvable, l.Removable, l.Retreatable, l.Body)
+		b.put(layerStateTable, st.Specimen, l.Treatment, l.Position, l.Role, l.State, l.Redissolvable, l.Removable, l.Retreatable, l.Body, texts(l.Areas))
 		for _, m := range l.Materials {
 			b.put(layerMaterialTable, l.Treatment, l.Position, m)
 		}
@@ -144,7 +145,7 @@ func (s *Store) KeptStates(ctx context.Context, institution uuid.UUID, specimens
 			}
 		}, &heads, `select as_of_seq, computed_on from specimen_state where institution_id = $1 and specimen_id = $2`, institution, specimen)
 		queue(b, &st.Layers, `
-			select treatment_id, position, role, state, redissolvable, removable, retreatable, body from layer_state
+			select treatment_id, position, role, state, redissolvable, removable, retreatable, body, areas from layer_state
 			 where institution_id = $1 and specimen_id = $2 order by treatment_id, position`, institution, specimen)
 	}
 	return states, s.run(ctx, b)

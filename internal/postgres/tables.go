@@ -17,7 +17,7 @@ var (
 	specimenStateTable = newTable("specimen_state", []string{"specimen_id uuid", "as_of_seq bigint", "computed_on date"},
 		`on conflict (specimen_id, institution_id) do update set as_of_seq = excluded.as_of_seq, computed_on = excluded.computed_on`)
 	layerStateTable = newTable("layer_state", []string{"specimen_id uuid", "treatment_id uuid", "position int", "role text", "state text",
-		"redissolvable text", "removable text", "retreatable text", "body text"}, `on conflict (treatment_id, institution_id, position) do nothing`)
+		"redissolvable text", "removable text", "retreatable text", "body text", "areas text:text[]"}, `on conflict (treatment_id, institution_id, position) do nothing`)
 	layerMaterialTable = newTable("layer_material", []string{"treatment_id uuid", "position int", "material_id text"},
 		`on conflict (treatment_id, institution_id, position, material_id) do nothing`)
 	importLineTable = newTable("import_line", []string{"import_id uuid", "line bigint", "outcome text", "raw text", "reasons text", "doubts text", "treatment_id uuid"},

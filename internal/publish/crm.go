@@ -250,11 +250,12 @@ func timeSpan(t Treatment) node {
 		return nil
 	}
 	n := node{"type": "TimeSpan", "identified_by": []any{node{"type": "Name", "content": t.Date.String()}}}
-	if day, ok := t.Date.Earliest(); ok {
-		n["begin_of_the_begin"] = moment(t.Started, day, "00:00:00")
+	period := t.Date.Period()
+	if !period.From.IsZero() {
+		n["begin_of_the_begin"] = moment(t.Started, period.From, "00:00:00")
 	}
-	if day, ok := t.Date.Latest(); ok {
-		n["end_of_the_end"] = moment(t.Ended, day, "23:59:59")
+	if !period.To.IsZero() {
+		n["end_of_the_end"] = moment(t.Ended, period.To, "23:59:59")
 	}
 	return n
 }

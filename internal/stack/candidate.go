@@ -14,6 +14,9 @@ type Candidate struct {
 	Solvent  string
 	Name     string
 	Observed Observed
+	// OpensBarrier says that Observed is of the barrier under the layer, which is
+	// loosened with it.
+	OpensBarrier bool
 	// Test says that it is a test to make and not an instruction: recalled, of
 	// another age, disputed, or for a material that is only one of several.
 	Test bool
@@ -33,6 +36,8 @@ type Candidate struct {
 	Hazards []string
 	// EvaporatedGrams is what the request said, for the vapour estimate.
 	EvaporatedGrams *float64
+
+	tested bool // on this layer
 }
 
 // Collateral is a group of layers that a liquid would disturb.
@@ -69,6 +74,12 @@ type opened struct {
 	by   string
 }
 
+// asked is what the liquids that act on a layer hang on.
+type asked struct {
+	opened
+	barrier, disputed bool
+}
+
 // foundLiquids is what liquids finds, kept for all layers that are alike.
 type foundLiquids struct {
 	liquids  []*Candidate
@@ -76,7 +87,8 @@ type foundLiquids struct {
 }
 
 func (p *planner) liquidsOnce(l int) foundLiquids {
-	key := opened{p.kindOf[l], Identity{Solids: p.openers(l)}.key()}
+	refs, barrier := p.openers(l)
+	key := asked{opened{p.kindOf[l], Identity{Solids: refs}.key()}, barrier, !barrier && p.disputed(l)}
 	found, known := p.found[key]
 	if !known {
 		found.liquids, found.excluded = p.liquids(l)
@@ -88,10 +100,30 @@ func (p *planner) liquidsOnce(l int) foundLiquids {
 // liquids finds the liquids that act on a layer, in the order of their names,
 // and says which are left out, and why.
 func (p *planner) liquids(l int) (out []*Candidate, excluded []string) {
+	refs, barrier := p.openers(l)
+	disputed := !barrier && p.disputed(l)
+	for _, c := range byName(p.acting(l, refs)) {
+		if !c.Observed.disturbs() {
+			continue
+		}
+		c.OpensBarrier = barrier && !c.tested
+		c.doubt(disputed && c.Observed == Dissolves && !c.tested, "the sources disagree on whether such a film can be dissolved again")
+		if why := p.waterRefused(c); why != "" {
+			excluded = append(excluded, why)
+			continue
+		}
+		out = append(out, c)
+	}
+	return out, excluded
+}
+
+// acting finds what the tables say that liquids do to materials of a layer, and
+// what tests saw them do to the layer.
+func (p *planner) acting(l int, refs []Ref) map[string]*Candidate {
 	layer := &p.layers[l]
 	age := p.settings.ageing(layer.When, p.at)
 	found := map[string]*Candidate{}
-	for _, ref := range p.openers(l) {
+	for _, ref := range refs {
 		for _, c := range p.fromRows(ref, layer, age) {
 			if have, ok := found[c.Solvent]; ok {
 				have.merge(c)
@@ -101,18 +133,15 @@ func (p *planner) liquids(l int) (out []*Candidate, excluded []string) {
 		}
 	}
 	p.fromTrials(l, found)
+	return found
+}
+
+func byName(found map[string]*Candidate) []*Candidate {
+	var out []*Candidate
 	for _, name := range slices.Sorted(maps.Keys(found)) {
-		c := found[name]
-		if !c.Observed.disturbs() {
-			continue
-		}
-		if why := p.waterRefused(c); why != "" {
-			excluded = append(excluded, why)
-			continue
-		}
-		out = append(out, c)
+		out = append(out, found[name])
 	}
-	return out, excluded
+	return out
 }
 
 // TakenOffBy are the liquids that take a layer off.
@@ -131,7 +160,8 @@ func (s *Stack) TakesOff() []TakenOffBy {
 		if s.left() {
 			break
 		}
-		key := opened{p.kindOf[l], Identity{Solids: p.openers(l)}.key()}
+		refs, _ := p.openers(l)
+		key := opened{p.kindOf[l], Identity{Solids: refs}.key()}
 		t, ok := known[key]
 		if !ok {
 			t = p.takenOffBy(l)
@@ -172,10 +202,10 @@ func (p *planner) waterRefused(c *Candidate) string {
 
 // openers are the materials whose solvents take the layer off: its own, or,
 // for a reacting resin over a barrier, those of the barrier.
-func (p *planner) openers(l int) []Ref {
+func (p *planner) openers(l int) (refs []Ref, barrier bool) {
 	layer := &p.layers[l]
 	if layer.Identity.may(irreversible) != Yes || p.barrierUnder(l) != material.OverBarrier {
-		return layer.Identity.all()
+		return layer.Identity.all(), false
 	}
 	kinds := map[int]bool{}
 	for _, a := range layer.foot.certain {
@@ -183,12 +213,11 @@ func (p *planner) openers(l int) []Ref {
 			kinds[kind] = true
 		}
 	}
-	var refs []Ref
 	for kind := range kinds {
 		refs = append(refs, p.layers[p.kinds[kind]].Identity.all()...)
 	}
 	slices.SortFunc(refs, func(a, b Ref) int { return cmp.Or(cmp.Compare(a.Material, b.Material), cmp.Compare(a.Grade, b.Grade)) })
-	return slices.Compact(refs)
+	return slices.Compact(refs), true
 }
 
 // fromRows makes a candidate of every liquid that was seen to act on the
@@ -269,7 +298,7 @@ func (p *planner) fromTrials(l int, found map[string]*Candidate) {
 	}
 	for solvent, trials := range byLiquid {
 		o := fromTrials(trials)
-		c := &Candidate{Solvent: solvent, Name: p.knowledge.name(solvent), Observed: o.Observed, Evidence: o.Evidence}
+		c := &Candidate{Solvent: solvent, Name: p.knowledge.name(solvent), Observed: o.Observed, Evidence: o.Evidence, tested: true}
 		if before, ok := found[solvent]; ok {
 			c.Evidence = append(c.Evidence, before.Evidence...)
 		}

@@ -43,10 +43,13 @@ type Layer struct {
 	Identity Identity
 	Solvents []Share
 	// SolventsKnown is false where nobody said what it was brought with.
-	SolventsKnown   bool
-	Strength        *Strength
-	Drying          Drying
-	When            edtf.Period
+	SolventsKnown bool
+	Strength      *Strength
+	Drying        Drying
+	When          edtf.Period
+	Date          edtf.Date
+	// Areas are those that the treatment names, and what it reached besides for
+	// certain, such as the rest of the piece that was immersed.
 	Areas           []Area
 	AreasUnknown    bool
 	CarriesLoad     Answer
@@ -85,7 +88,7 @@ func layersOf(t *Treatment, k knowing) []Layer {
 		shares, known := k.broughtWith(u)
 		layers = append(layers, Layer{
 			Treatment: t.ID, Index: i, Action: t.Action, Role: t.roleFor(u), Identity: identify(u),
-			Solvents: shares, SolventsKnown: known, Strength: u.Strength, Drying: t.Drying, When: t.When,
+			Solvents: shares, SolventsKnown: known, Strength: u.Strength, Drying: t.Drying, When: t.When, Date: t.Date,
 			Areas: cleaned(t.Areas), AreasUnknown: t.AreasUnknown || len(t.Areas) == 0,
 			CarriesLoad: t.CarriesLoad, NumberRecorded: t.NumberRecorded,
 			Batch: u.Batch, ReferenceSample: u.ReferenceSample, State: Present,
@@ -130,7 +133,7 @@ func (u *Use) first() Ref { return identify(u).all()[0] }
 // named, and the answer goes on without the part that contradicts.
 type Contradiction struct {
 	// Code is over-each-other, dates-against-relation, removal-elsewhere,
-	// removal-before-layer, names-unknown-treatment or names-another-specimen.
+	// removal-before-layer, test-before-layer, names-unknown-treatment or names-another-specimen.
 	Code       string
 	Treatments []string
 	Sentence   string

@@ -127,7 +127,9 @@ func (s *Stack) Plan(r PlanRequest) RemovalPlan {
 
 func newPlanner(s *Stack, r PlanRequest) *planner {
 	p := &planner{
-		Stack: s, request: r, effects: map[effectKey]Observed{}, except: map[int][]Exception{}, exceptLeft: map[int]int{}, barriersAt: map[int][]int{}, found: map[opened]foundLiquids{}, grounds: map[string]*ground{},
+		Stack: s, request: r, effects: map[effectKey]Observed{}, except: map[int][]Exception{}, exceptLeft: map[int]int{},
+		barriersAt: map[int][]int{}, found: map[asked]foundLiquids{}, grounds: map[string]*ground{},
+		dissolvers: map[int][]Evidence{}, reversals: map[reversalKey]Reversal{},
 	}
 	p.sortKinds()
 	return p
@@ -147,10 +149,14 @@ type planner struct {
 	// barriersAt are the kinds of the barriers by area, where they were asked for.
 	barriersAt map[int][]int
 	grounds    map[string]*ground
-	found      map[opened]foundLiquids
+	found      map[asked]foundLiquids
 	exceptLeft map[int]int // by layer: exceptions beyond those that are listed
 	followed   int         // layers and relations that were followed to find what is shut off
 	shutFull   bool        // there are more than are followed
+	// dissolvers is the evidence for liquids that dissolve a layer of a kind, and
+	// reversals what the tables say of undoing layers of a sort.
+	dissolvers map[int][]Evidence
+	reversals  map[reversalKey]Reversal
 }
 
 // hazardsFirst lists the dangers of the specimen itself. One that nobody looked

@@ -43,6 +43,7 @@ type Examined struct {
 	Treatment string
 	Area      Area
 	When      edtf.Period
+	Date      edtf.Date
 	How       string
 }
 
@@ -171,7 +172,7 @@ func (s *Stack) bareFindings() map[int]*Examined {
 		}
 		for _, named := range t.Areas {
 			for _, a := range s.atlas.covers(s.atlas.id(named)) {
-				bare[a] = &Examined{Treatment: t.ID, Area: named.Clean(), When: t.When, How: t.Examination.How}
+				bare[a] = &Examined{Treatment: t.ID, Area: named.Clean(), When: t.When, Date: t.Date, How: t.Examination.How}
 			}
 		}
 	}

@@ -40,6 +40,19 @@ func (at *atlas) reach(t *Treatment) footprint {
 	return f.compacted()
 }
 
+// ground lists the areas that a treatment covered for certain: those that it
+// names, and what it reached that does not lie in one of them.
+func (at *atlas) ground(t *Treatment, f footprint) []Area {
+	named := cleaned(t.Areas)
+	ground := slices.Clone(named)
+	for _, i := range f.certain {
+		if !slices.ContainsFunc(named, at.paths[i].Within) {
+			ground = append(ground, at.paths[i])
+		}
+	}
+	return cleaned(ground)
+}
+
 // reachOfAll is where many treatments go together.
 func (at *atlas) reachOfAll(treatments []*Treatment) footprint {
 	var all footprint

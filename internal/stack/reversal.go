@@ -35,12 +35,14 @@ type Reasoned struct {
 // Reversibility gives the answers for every layer, in the order of the layers.
 func (s *Stack) Reversibility() []Reversal {
 	out := make([]Reversal, 0, len(s.layers))
-	known := map[reversalKey]Reversal{}
+	p, known := newPlanner(s, PlanRequest{}), map[reversalKey]Reversal{}
 	for l := range s.layers {
 		if s.left() {
 			break
 		}
-		out = append(out, s.reversalOf(l, known))
+		r := s.reversalOf(l, known)
+		p.reconcile(l, &r)
+		out = append(out, r)
 	}
 	return out
 }

@@ -133,12 +133,20 @@ func subFossil(sc *scene) {
 	if !sc.knowledge.polar(sc.liquids) {
 		return
 	}
-	hours, open := sc.polarHours()
+	known, open := sc.polarHours()
+	hours := 0.0
+	if known != nil {
+		hours = *known
+	}
 	switch {
 	case hours > isotopeHours:
 		sc.add(Finding{Unknown: unsure, Sentence: subFossilText(unsure, "polar solvent stands on it for "+number(hours)+" hours in all, and more than 48 moves the isotopes of collagen")})
 	case open:
-		sc.add(Finding{Unknown: true, Sentence: sentence("For how long polar solvent stands, or stood before, on the area is not recorded; more than 48 hours moves the isotopes of collagen (known: %s h)", number(hours))})
+		text := "For how long polar solvent stands, or stood before, on the area is not recorded; more than 48 hours moves the isotopes of collagen"
+		if known != nil {
+			text += " (recorded, for a part of the time: " + number(hours) + " h)"
+		}
+		sc.add(Finding{Unknown: true, Sentence: sentence("%s", text)})
 	default:
 		sc.clear(sentence("Polar solvent stands on the area for %s hours in all; under 48 no shift was seen", number(hours)), nil)
 	}
@@ -152,9 +160,9 @@ func subFossilText(unsure bool, harm string) string {
 }
 
 // polarHours adds up the hours of polar solvent that are recorded on the ground
-// that the treatment reaches, with its own; open tells whether some are not
-// recorded.
-func (sc *scene) polarHours() (hours float64, open bool) {
+// that the treatment reaches, with its own, nil where none are; open tells whether
+// some are not recorded.
+func (sc *scene) polarHours() (hours *float64, open bool) {
 	count := func(t *Treatment) {
 		polar := false
 		for _, e := range t.Exposures {
@@ -165,7 +173,7 @@ func (sc *scene) polarHours() (hours float64, open bool) {
 			if e.Hours == nil {
 				open = true
 			} else {
-				hours += *e.Hours
+				hours = plus(hours, *e.Hours)
 			}
 		}
 		liquids, known := sc.knowledge.liquidsOf(t)

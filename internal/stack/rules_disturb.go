@@ -315,7 +315,7 @@ func (sc *scene) unrecorded() []Area {
 			continue
 		}
 		if e := sc.bareIn(id, bare); e != nil {
-			sc.clear(sentence("An examination of %s found nothing (%s)", e.Area, periodText(e.When)), nil)
+			sc.clear(sentence("An examination of %s found nothing (%s)", e.Area, dateText(e.Date, e.When)), nil)
 			continue
 		}
 		if sc.triedBare(id) {

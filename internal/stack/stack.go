@@ -176,7 +176,7 @@ func (s *Stack) layDown() {
 		}
 		foot := s.atlas.reach(t)
 		for _, l := range layersOf(t, s.knowledge) {
-			l.foot.certain = foot.certain
+			l.foot.certain, l.Areas = foot.certain, s.atlas.ground(t, foot)
 			if l.AreasUnknown || len(t.PossiblyReached) > 0 {
 				l.foot = foot
 			}

@@ -68,6 +68,8 @@ type BearingLayers struct {
 	// Subject is the material, or the exposure (solvent-exposure, heat, acid, water).
 	Subject string
 	Role    Role
+	// Certainty is how sure the material is, for layers.
+	Certainty Certainty
 	// Layers are the treatments, at most maxListed of them, of Count layers or
 	// exposures; Areas are at most maxListed of AreaCount.
 	Layers    []string
@@ -88,7 +90,8 @@ func (b BearingLayers) list(treatments []string, areas []Area) BearingLayers {
 type ExposureTotal struct {
 	Area    Area
 	Solvent string
-	Hours   float64
+	// Hours are those that are recorded, nil where none are.
+	Hours *float64
 	// Unknown is how many treatments brought it without saying how long.
 	Unknown int
 	// Treatments are at most maxListed of the Count that brought it.
@@ -197,10 +200,11 @@ type alike struct {
 func (s *Stack) alike() []alike {
 	var groups []alike
 	type key struct {
-		sort     layerSort
-		verbatim string
+		sort      layerSort
+		verbatim  string
+		certainty Certainty
 	}
-	for _, g := range grouped(s.Layers(), func(l *Layer) key { return key{l.sort(), l.Identity.Verbatim} }) {
+	for _, g := range grouped(s.Layers(), func(l *Layer) key { return key{l.sort(), l.Identity.Verbatim, l.Identity.Certainty} }) {
 		one := alike{BearingLayers: s.bearingLayers(g), first: g[0]}
 		if len(g[0].Identity.Candidates) <= 1 && slices.ContainsFunc(g, func(l *Layer) bool { return l.State.mayBeThere() }) {
 			one.there = Yes
@@ -233,11 +237,12 @@ func (s *Stack) bear(out *ForAnalysis, filed map[effectFiled]bool, group alike) 
 type effectFiled struct {
 	effect, condition, subject, layers string
 	role                               Role
+	certainty                          Certainty
 }
 
 // fileEffect adds one effect once.
 func (s *Stack) fileEffect(out *ForAnalysis, filed map[effectFiled]bool, layers BearingLayers, e material.AnalysisEffect, applies Answer) {
-	key := effectFiled{e.Effect, e.Condition, layers.Subject, strings.Join(layers.Layers, "\x00"), layers.Role}
+	key := effectFiled{e.Effect, e.Condition, layers.Subject, strings.Join(layers.Layers, "\x00"), layers.Role, layers.Certainty}
 	if filed[key] {
 		return
 	}
@@ -262,8 +267,11 @@ func (s *Stack) bearingLayers(group []*Layer) BearingLayers {
 	for _, l := range group {
 		treatments, areas = append(treatments, l.Treatment), append(areas, l.Areas...)
 	}
-	return BearingLayers{Subject: s.knowledge.describe(group[0].Identity), Role: group[0].Role, Count: len(group)}.list(treatments, areas)
+	return BearingLayers{Subject: s.knowledge.describe(group[0].Identity), Role: group[0].Role, Certainty: group[0].Identity.Certainty, Count: len(group)}.list(treatments, areas)
 }
+
+// groundOf lists the areas that a treatment covered for certain.
+func (s *Stack) groundOf(t *Treatment) []Area { return s.atlas.ground(t, s.atlas.reach(t)) }
 
 // exposureTotals adds up the hours of each liquid by named area.
 func (s *Stack) exposureTotals() []ExposureTotal {
@@ -277,7 +285,7 @@ func (s *Stack) exposureTotals() []ExposureTotal {
 		if s.left() {
 			break
 		}
-		areas := cleaned(t.Areas)
+		areas := s.groundOf(t)
 		if len(areas) == 0 {
 			areas = []Area{Whole}
 		}
@@ -317,13 +325,21 @@ func (x *ExposureTotal) count(treatment string, hours *float64) {
 	if hours == nil {
 		x.Unknown++
 	} else {
-		x.Hours += *hours
+		x.Hours = plus(x.Hours, *hours)
 	}
 	if treatment != x.last {
 		x.last = treatment
 		x.Count++
 		x.Treatments = listOnce(x.Treatments, treatment)
 	}
+}
+
+// plus adds to a sum that is nil until something is known.
+func plus(sum *float64, x float64) *float64 {
+	if sum != nil {
+		x += *sum
+	}
+	return &x
 }
 
 // exposure is what the records say of one kind of exposure.
@@ -339,7 +355,9 @@ func (s *Stack) exposed(totals []ExposureTotal) []exposure {
 	solvent := exposure{BearingLayers: s.exposedTo("solvent-exposure")}
 	byArea := map[Area]float64{}
 	for _, x := range totals {
-		byArea[x.Area] += x.Hours
+		if x.Hours != nil {
+			byArea[x.Area] += *x.Hours
+		}
 		solvent.hours = max(solvent.hours, byArea[x.Area])
 		solvent.open = solvent.open || x.Unknown > 0 || !s.knowledge.known(x.Solvent)
 	}
@@ -379,7 +397,7 @@ func (s *Stack) exposedTo(subject string) BearingLayers {
 			break
 		}
 		if s.brought(t, subject) {
-			treatments, areas = append(treatments, t.ID), append(areas, t.Areas...)
+			treatments, areas = append(treatments, t.ID), append(areas, s.groundOf(t)...)
 		}
 	}
 	return BearingLayers{Subject: subject, Count: len(treatments)}.list(treatments, areas)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"meniscus/internal/edtf"
 	"meniscus/internal/material"
 )
 
@@ -16,7 +17,12 @@ type trial struct {
 	observed  Observed
 	dwell     string
 	date      string
+	latest    edtf.Day // the last day that it may have been made on
 }
+
+// before tells whether the test is surely older than a layer: it is no evidence
+// for that one.
+func (t trial) before(l *Layer) bool { return after(l.When.From, t.latest) }
 
 // maxAlike is how many tests that say the same of the same places speak.
 const maxAlike = 10
@@ -29,15 +35,25 @@ func (s *Stack) readTrials() {
 		if t.Trial == nil || t.Trial.Solvent == "" || Observed(t.Trial.Observed).open() {
 			continue
 		}
+		if s.older(t) {
+			s.contradict("test-before-layer", "A test is dated before the layer that it names; it is no evidence for that layer.", t.ID, t.Trial.Layer)
+			continue
+		}
 		says := fmt.Sprint(*t.Trial, t.Areas)
 		if alike[says]++; alike[says] > maxAlike {
 			continue
 		}
 		s.trialsOn[t.Trial.Layer] = append(s.trialsOn[t.Trial.Layer], trial{
 			treatment: t.ID, areas: s.atlas.ids(t.Areas), solvent: t.Trial.Solvent,
-			observed: Observed(t.Trial.Observed), dwell: t.Trial.Dwell, date: periodText(t.When),
+			observed: Observed(t.Trial.Observed), dwell: t.Trial.Dwell, date: t.dateText(), latest: t.When.To,
 		})
 	}
+}
+
+// older tells whether a test is surely older than the layers that it names.
+func (s *Stack) older(t *Treatment) bool {
+	layers := s.layersOf[t.Trial.Layer]
+	return len(layers) > 0 && after(s.layers[layers[0]].When.From, t.When.To)
 }
 
 // event is a removal, or an examination that found nothing, and what it says of
@@ -112,8 +128,9 @@ func (s *Stack) note(l int, left []LocalState) (told bool) {
 	return len(left) > 0 && !slices.ContainsFunc(layer.foot.certain, func(a int) bool { return !within(a) })
 }
 
-// eventOf reads a treatment as an event. A removal that says not which layers
-// it took leaves all of them unknown; an examination that found nothing leaves
+// eventOf reads a treatment as an event. A removal leaves its layers unknown
+// where it does not say what it left, and all layers where it does not say
+// which it took; an examination that found nothing leaves
 // them not detected by its method.
 func (s *Stack) eventOf(t *Treatment) (event, bool) {
 	e := event{Treatment: t, leaves: LocalState{By: t.ID}}
@@ -122,8 +139,10 @@ func (s *Stack) eventOf(t *Treatment) (event, bool) {
 		e.leaves.State = StateUnknown
 	case t.Action == Removing && r.Left == NotDetected:
 		e.named, e.leaves.State, e.leaves.Method, e.leaves.Limit = true, NotDetected, r.Method, r.Limit
-	case t.Action == Removing:
+	case t.Action == Removing && r.Left == Reduced:
 		e.named, e.leaves.State = true, Reduced
+	case t.Action == Removing:
+		e.named, e.leaves.State = true, StateUnknown
 	case t.Examination != nil && t.Examination.Outcome == "none-found":
 		e.leaves.State, e.leaves.Method = NotDetected, t.Examination.How
 	default:
@@ -278,8 +297,8 @@ func (s *Stack) sublime() {
 	}
 }
 
-// settle gives a layer its state as a whole: that of the last event, if it
-// covered all of the layer.
+// settle gives a layer its state as a whole: of the states in its areas the one
+// that needs most care.
 func (s *Stack) settle(l int) {
 	layer := &s.layers[l]
 	layer.base = layer.State
@@ -292,8 +311,8 @@ func (s *Stack) settle(l int) {
 	}
 	state := s.stateIn(l, areas[0])
 	for _, a := range areas {
-		if s.stateIn(l, a) != state {
-			return
+		if here := s.stateIn(l, a); here.care() < state.care() {
+			state = here
 		}
 	}
 	layer.State = state

@@ -59,7 +59,7 @@ func (s *Stack) layOut() timeline {
 		}
 	}
 	for _, tr := range s.treatments {
-		t.addEvent(tr, byArea)
+		t.addEvent(tr, s.groundOf(tr), byArea)
 	}
 	for a, lanes := range byArea {
 		t.rows = append(t.rows, timelineRow{area: a, lanes: lanes})
@@ -84,11 +84,10 @@ func rowRank(a Area) int {
 	return 1
 }
 
-func (t *timeline) addEvent(tr *Treatment, rows map[Area][]int) {
+func (t *timeline) addEvent(tr *Treatment, areas []Area, rows map[Area][]int) {
 	if tr.Action != Removing && tr.Action != Testing && tr.Action != Examining && tr.Action != Sampling && tr.Action != Damage {
 		return
 	}
-	areas := cleaned(tr.Areas)
 	if len(areas) == 0 {
 		areas = []Area{unplaced}
 	}

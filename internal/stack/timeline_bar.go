@@ -162,7 +162,11 @@ func (d *drawing) stretch(p stretch, fill string, top float64) {
 
 // barLabel writes what the layer is made of above its bar.
 func (d *drawing) barLabel(layer *Layer, begin, top float64) {
-	text := shortName(d.knowledge.describe(layer.Identity)) + ", " + periodText(layer.When)
+	text := shortName(d.knowledge.names(layer.Identity))
+	if doubt := layer.Identity.doubt(); doubt != "" {
+		text += " (" + doubt + ")"
+	}
+	text += ", " + dateText(layer.Date, layer.When)
 	anchor, x := "start", begin
 	if begin+width(text) > picWidth-gutterRight {
 		anchor, x = "end", picWidth-gutterRight
@@ -243,7 +247,7 @@ func (d *drawing) marks() {
 
 func (d *drawing) mark(e timelineEvent, top float64) {
 	when := e.treatment.When
-	d.put(`<g><title>%s, %s, on %s</title>`, escape(e.word), escape(periodText(when)), escape(string(e.area)))
+	d.put(`<g><title>%s, %s, on %s</title>`, escape(e.word), escape(e.treatment.dateText()), escape(string(e.area)))
 	if !when.From.IsZero() && e.x-d.x(when.From) > 3 {
 		d.put(`<line x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f" stroke="#000" stroke-dasharray="3 2.5"/>`, d.x(when.From), top+7, e.x, top+7)
 	}

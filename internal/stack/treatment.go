@@ -258,8 +258,10 @@ type Treatment struct {
 	// NothingPut says that nothing was put on, although actions like this do.
 	NothingPut bool
 	Drying     Drying
-	// When holds the earliest and the latest day; a zero end is not known.
+	// When holds the earliest and the latest day that it may have happened on; a
+	// zero end is not known. Date is what was said, for sentences.
 	When        edtf.Period
+	Date        edtf.Date
 	Relations   []Relation
 	Removal     *Removal
 	Trial       *Trial
@@ -279,6 +281,9 @@ type Treatment struct {
 	// Place is the log's place of the record, 0 for one that has none yet.
 	Place int64
 }
+
+// dateText says when it was.
+func (t *Treatment) dateText() string { return dateText(t.Date, t.When) }
 
 // eachArea calls f with each area that the treatment names.
 func (t *Treatment) eachArea(f func(Area)) {

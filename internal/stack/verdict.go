@@ -107,7 +107,7 @@ func (sc *scene) trialsOf(m met, solvent string) []trial {
 	var found []trial
 	pick := func(trials []trial) {
 		for _, t := range trials {
-			if t.solvent == solvent && sc.triedHere(t, m.foot) {
+			if t.solvent == solvent && !t.before(m.Layer) && sc.triedHere(t, m.foot) {
 				found = append(found, t)
 			}
 		}
@@ -168,9 +168,10 @@ func (id Identity) key() string {
 type layerSort struct {
 	identity string
 	role     Role
+	doubt    string
 }
 
-func (l *Layer) sort() layerSort { return layerSort{l.key, l.Role} }
+func (l *Layer) sort() layerSort { return layerSort{l.key, l.Role, l.Identity.doubt()} }
 
 // grouped puts things together that give the same finding: the same key, in the
 // order in which the keys first come.

@@ -35,6 +35,15 @@ func periodText(p edtf.Period) string {
 	return p.From.String() + " to " + p.To.String()
 }
 
+// dateText writes a date that is uncertain or approximate in its own words, and
+// any other by its bounds.
+func dateText(said edtf.Date, when edtf.Period) string {
+	if said.Qualified() {
+		return said.Words()
+	}
+	return periodText(when)
+}
+
 func startsYear(d edtf.Day) bool { return d.Month == 1 && d.Day == 1 }
 func endsYear(d edtf.Day) bool   { return d.Month == 12 && d.Day == 31 }
 
@@ -74,23 +83,59 @@ func tenth(x float64) string { return strconv.FormatFloat(x, 'f', 1, 64) }
 
 // describe names what a layer is made of, and says so where it is not sure.
 func (k knowing) describe(id Identity) string {
-	names := make([]string, 0, len(id.all()))
-	for _, r := range id.all() {
-		name := k.name(r.Material)
-		if r.Grade != "" {
-			name += ", grade " + r.Grade
-		}
-		names = append(names, name)
+	names := k.names(id)
+	if doubt := id.doubt(); doubt != "" {
+		names += " (" + doubt + ")"
 	}
+	return names
+}
+
+// names names what a layer is made of.
+func (k knowing) names(id Identity) string {
+	solids, candidates := each(id.Solids, k.refName), each(id.Candidates, k.refName)
 	switch {
-	case len(names) == 0 && id.Verbatim != "":
+	case !id.Named() && id.Verbatim != "":
 		return fmt.Sprintf("something recorded as %q", id.Verbatim)
-	case len(names) == 0:
+	case !id.Named():
 		return "a material that nobody recorded"
-	case len(id.Candidates) > 1:
-		return eitherOf(names, 4)
+	case len(candidates) == 0:
+		return listed(solids, 4)
+	case len(solids) == 0:
+		return eitherOf(candidates, 4)
 	}
-	return listed(names, 4)
+	return listed(solids, 4) + ", with " + eitherOf(candidates, 4)
+}
+
+func (k knowing) refName(r Ref) string {
+	if r.Grade != "" {
+		return k.name(r.Material) + ", grade " + r.Grade
+	}
+	return k.name(r.Material)
+}
+
+func each[T, U any](list []T, f func(T) U) []U {
+	out := make([]U, len(list))
+	for i, x := range list {
+		out[i] = f(x)
+	}
+	return out
+}
+
+// doubt says why a material that is named is not sure.
+func (id Identity) doubt() string {
+	switch {
+	case !id.Named():
+		return ""
+	case len(id.Candidates) > 1:
+		return "one of them; not known which"
+	case len(id.Candidates) == 1:
+		return "read from words"
+	case id.Certainty == Inferred:
+		return "inferred"
+	case id.Certainty == Unidentified:
+		return "not identified for certain"
+	}
+	return ""
 }
 
 var roleNouns = map[Role]string{
@@ -101,7 +146,7 @@ var roleNouns = map[Role]string{
 
 // called names a layer in a sentence: "the joint of poly(vinyl acetate) (1998)".
 func (s *Stack) called(l *Layer) string {
-	return fmt.Sprintf("the %s of %s (%s)", roleNouns[l.Role], s.knowledge.describe(l.Identity), periodText(l.When))
+	return fmt.Sprintf("the %s of %s (%s)", roleNouns[l.Role], s.knowledge.describe(l.Identity), dateText(l.Date, l.When))
 }
 
 // sentence makes the first letter a capital and ends with a full stop.

@@ -56,16 +56,15 @@ func compareChanges(a, b Change) int {
 // day is the first day that an addition may mean and the last that anything
 // else may mean. If one change is certainly before another, its day is earlier.
 func (c Change) day() edtf.Day {
-	earliest, hasEarliest := c.Date.Earliest()
-	latest, hasLatest := c.Date.Latest()
+	period := c.Date.Period()
 	if c.Kind == ToppedUp || c.Kind == Returned {
-		if hasEarliest {
-			return earliest
+		if !period.From.IsZero() {
+			return period.From
 		}
-		return latest // began nobody knows when: no day comes before it
+		return period.To // began nobody knows when: no day comes before it
 	}
-	if hasLatest {
-		return latest
+	if !period.To.IsZero() {
+		return period.To
 	}
 	return endOfTime
 }

@@ -1,0 +1,54 @@
+package httpapi_test
+
+import (
+	"encoding/csv"
+	"net/http"
+	"strings"
+	"testing"
+)
+
+// TestTheReportIsOfTheLayersThemselves: an immersion is reported where it reached,
+// a date of about a year within its margin, a rest that nobody knows as unknown, and
+// a strength in the table as in the JSON.
+func TestTheReportIsOfTheLayersThemselves(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	skull := s.create("/v1/specimens", specimen("LV.1")).id()
+	bath := treatment(skull, "consolidation", "1988~")
+	bath["areas"], bath["method"] = object{"paths": array{"skull/orbit"}}, "immersion"
+	bath["materials"] = array{object{"used": object{"material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer",
+		"strength": object{"value": 5, "unit": "g/dL", "basis": "mass-per-solution-volume"}}}}}
+	id := s.create("/v1/treatments", bath).id()
+	off := treatment(skull, "removal", "1987-12")
+	off["areas"] = object{"paths": array{"whole"}}
+	off["removal"] = object{"treatments": array{id}, "left": "unknown"}
+	s.create("/v1/treatments", off)
+	s.refresh()
+
+	present := s.do(http.MethodGet, "/v1/specimens/"+skull+"/present-state", nil).want(200)
+	if n := len(present.at("contradictions").([]any)); n != 0 {
+		t.Errorf("got %d contradictions, want none about 1988: %s", n, present.body)
+	}
+	for query, want := range map[string]bool{"?until=1987-06-01": true, "?until=1986-12-31": false, "?from=1989-12-01": true, "?area=jaw": true} {
+		if got := strings.Contains(string(s.report(t, query).body), id); got != want {
+			t.Errorf("%s: got %v, want %v", query, got, want)
+		}
+	}
+	row := s.report(t, "")
+	if row.at("items", 0, "state") != "unknown" || row.at("items", 0, "dates", "written") != "1988~" || !strings.Contains(string(row.body), `"areas":["skull/orbit","whole"]`) {
+		t.Errorf("got %s, want a layer on the whole piece, about 1988, of which nobody knows what is left", row.body)
+	}
+	table := s.do(http.MethodGet, "/v1/reports/reversible-treatments", nil, header{"Accept", "text/csv"}).want(200)
+	cells, err := csv.NewReader(strings.NewReader(string(table.body))).ReadAll()
+	if err != nil || len(cells) != 2 {
+		t.Fatalf("got %d lines, %v", len(cells), err)
+	}
+	for i, name := range cells[0] {
+		if want := map[string]string{"strength": "5", "strengthUnit": "g/dL", "strengthOrigin": "stated", "dateWritten": "1988~"}[name]; want != "" && cells[1][i] != want {
+			t.Errorf("%s: got %q, want %q", name, cells[1][i], want)
+		}
+	}
+	if wrong := s.verify(); len(wrong) > 0 {
+		t.Errorf("verify finds %v", wrong)
+	}
+}
