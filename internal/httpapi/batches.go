@@ -64,9 +64,26 @@ func bottleMember(i int, parent uuid.UUID, request api.BottlesRequest, bottle ap
 	if bottle.Id != nil {
 		id = *bottle.Id
 	}
+	return member{id: id, statement: st, reading: statement.OfBatch(&st), pointer: bottlePointer(i)}
+}
+
+// bottlePointer says where a request to fill bottles has what stands at a pointer
+// of the statement of one of them.
+func bottlePointer(i int) func(string) string {
 	at := fmt.Sprintf("/bottles/%d", i)
-	return member{id: id, statement: st, reading: statement.OfBatch(&st), pointer: strings.NewReplacer(
-		"/inputs/0/amount/quantity", at+"/amount", "/container", at+"/container", "/made", "/filled", "/madeBy/0/person", "/by").Replace}
+	places := [][2]string{{"/inputs/0/amount/quantity", at + "/amount"}, {"/inputs/0/from", at + "/id"}, {"/container", at + "/container"},
+		{"/code", at + "/code"}, {"/made", "/filled"}, {"/madeBy/0/person", "/by"}}
+	return func(pointer string) string {
+		for _, place := range places {
+			if rest, ok := strings.CutPrefix(pointer, place[0]); ok && (rest == "" || rest[0] == '/') {
+				if place[0] == "/inputs/0/from" {
+					return place[1]
+				}
+				return place[1] + rest
+			}
+		}
+		return at
+	}
 }
 
 // listAmountChanges pages through what became of the batch in the path.

@@ -7,6 +7,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"log/slog"
 	"net/http"
 	"net/http/httptest"
 	"regexp"
@@ -354,4 +355,22 @@ func TestLongReadsLeaveConnectionsForTheOthers(t *testing.T) {
 	}
 	close(gone)
 	reports.Wait()
+}
+
+// A caller who leaves while the database is asked whether it is ready is no
+// failure of the database, and none in the log.
+func TestWhoLeavesIsNoFailure(t *testing.T) {
+	t.Parallel()
+	c := newCancelling(t, 3)
+	var log bytes.Buffer
+	c.server = mustServe(t, httpapi.Config{Store: c.store, PublicURL: "https://meniscus.example", Log: slog.New(slog.NewTextHandler(&log, nil))})
+	for _, path := range []string{"/readyz", "/v1/people", "/v1/changes", "/v1/exports/records"} {
+		log.Reset()
+		if reached, _ := c.ask(example{method: http.MethodGet, path: path}, 1); !reached {
+			t.Fatalf("%s: the database was not asked", path)
+		}
+		if got := log.String(); strings.Contains(got, "ERROR") || !strings.Contains(got, `outcome="client gone"`) {
+			t.Errorf("%s: got %s, want a caller who went", path, got)
+		}
+	}
 }

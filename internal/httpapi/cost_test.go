@@ -1,13 +1,14 @@
 package httpapi_test
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"net/http"
 	"net/http/httptest"
 	"runtime"
+	"runtime/metrics"
 	"strings"
-	"sync/atomic"
 	"testing"
 	"time"
 
@@ -17,29 +18,38 @@ import (
 )
 
 // peak is the most memory, in bytes, that was reachable at a time while work was
-// done, beside what was reachable before. It looks as often as it can collect, so
-// that garbage is not counted.
-func peak(work func()) uint64 {
-	reachable := func() uint64 {
+// done, beside what was reachable before: at most this, and less by step at most.
+// It collects and looks each time that step more has been allocated, so that
+// garbage is not counted, and what was reachable between two looks cannot have
+// been more.
+func peak(step uint64, work func()) uint64 {
+	reachable := func() (now, allocated uint64) {
 		runtime.GC()
 		var m runtime.MemStats
 		runtime.ReadMemStats(&m)
-		return m.HeapAlloc
+		return m.HeapAlloc, m.TotalAlloc
 	}
 	reachable() // twice: what is pooled goes at the second
-	before := reachable()
-	var done atomic.Bool
+	before, seen := reachable()
+	ctx, done := context.WithCancel(context.Background())
 	most := make(chan uint64)
 	go func() {
-		highest := before
-		for !done.Load() {
-			highest = max(highest, reachable())
+		highest, clock := before, time.NewTicker(100*time.Microsecond)
+		defer clock.Stop()
+		sample := []metrics.Sample{{Name: "/gc/heap/allocs:bytes"}}
+		for ctx.Err() == nil {
+			<-clock.C
+			if metrics.Read(sample); sample[0].Value.Uint64() >= seen+step {
+				var now uint64
+				now, seen = reachable()
+				highest = max(highest, now)
+			}
 		}
 		most <- highest
 	}()
 	work()
-	done.Store(true)
-	return <-most - before
+	done()
+	return <-most - before + step
 }
 
 // forgetful takes an answer and keeps nothing of it.
@@ -72,6 +82,16 @@ func filled(before, piece, after string) string {
 	return before + strings.Repeat(piece+",", (wholeBody-len(before)-len(after)-len(piece))/(len(piece)+1)) + piece + after
 }
 
+// unknownMembers is one object of as many members as a body takes.
+func unknownMembers(value string) string {
+	var b strings.Builder
+	b.WriteString(`{"x":0`)
+	for n := 0; b.Len() < wholeBody-64; n++ {
+		fmt.Fprintf(&b, `,"%x":%s`, n, value)
+	}
+	return b.String() + "}"
+}
+
 // Each class of work costs at most the memory that admission reckons with.
 func TestClassesCostWhatTheySay(t *testing.T) { // alone, because it measures the process
 	s := newService(t)
@@ -97,8 +117,14 @@ func TestClassesCostWhatTheySay(t *testing.T) { // alone, because it measures th
 	for name, r := range map[string]heavy{
 		"objects in a list":       {class: "compute", method: "POST", path: "/v1/compute/blend", body: filled(`{"stocks":[`, `{}`, `]}`)},
 		"numbers in a list":       {class: "compute", method: "POST", path: "/v1/compute/dilute", body: filled(`{"strength":{"parts":[`, `1`, `]}}`)},
+		"objects of one member":   {class: "compute", method: "POST", path: "/v1/compute/blend", body: filled(`{"stocks":[`, `{"":0}`, `]}`)},
+		"lists in a list":         {class: "write", method: "POST", path: "/v1/batches", body: filled(`{"statement":{"inputs":[`, `[[]]`, `]}}`)},
+		"unknown members":         {class: "write", method: "POST", path: "/v1/people", body: unknownMembers(`0`), want: 422},
+		"unknown objects":         {class: "compute", method: "POST", path: "/v1/compute/make-up", body: unknownMembers(`{}`), want: 422},
 		"a treatment to check":    {class: "read", method: "POST", path: "/v1/treatment-checks", body: filled(`{"statement":{"areas":{"paths":[`, `"a"`, `]}}}`)},
 		"a treatment of 1 MiB":    {class: "write", method: "POST", path: "/v1/treatments", body: filled(`{"statement":{"materials":[`, `{"used":{}}`, `]}}`)},
+		"a long text on 400":      {class: "bulk", method: "POST", path: "/v1/group-treatments", body: groupOf(399, 1), want: 201},
+		"longer texts on 400":     {class: "bulk", method: "POST", path: "/v1/group-treatments", body: groupOf(399, 40), want: 413},
 		"a sheet":                 {class: "read", method: "GET", path: at + "/sheet", accept: "text/html", want: 200},
 		"a page of treatments":    {class: "read", method: "GET", path: "/v1/treatments?limit=500", want: 200},
 		"a removal plan":          {class: "read", method: "GET", path: at + "/removal-plan", want: 200},
@@ -121,10 +147,10 @@ func TestClassesCostWhatTheySay(t *testing.T) { // alone, because it measures th
 			t.Fatalf("%s: a body of %d bytes", name, len(r.body))
 		}
 		w := &forgetful{header: http.Header{}}
-		got := peak(func() { h.ServeHTTP(w, r.request(s.key)) })
-		declared := httpapi.Declared(r.class, int64(len(r.body)))
+		declared := uint64(httpapi.Declared(r.class, int64(len(r.body))))
+		got := peak(declared/8, func() { h.ServeHTTP(w, r.request(s.key)) })
 		t.Logf("%-24s %-8s %5.1f MiB of %3d, answered %d with %d bytes", name, r.class, float64(got)/(1<<20), declared>>20, w.status, w.size)
-		if got > uint64(declared) {
+		if got > declared {
 			t.Errorf("%s: %d bytes at a time, class %s declares %d", name, got, r.class, declared)
 		}
 		if w.status >= 500 || r.want != 0 && w.status != r.want {
@@ -161,4 +187,17 @@ func manyCards(n int) io.Reader {
 		in.CloseWithError(err)
 	}()
 	return out
+}
+
+// groupOf is one treatment with so many texts of 18,000 bytes, on so many specimens more.
+func groupOf(others, texts int) string {
+	var also, deviations []string
+	for n := range others {
+		also = append(also, fmt.Sprintf(`{"specimen":{"identifier":{"kind":"catalogue-number","value":"LV.%d/%d"}}}`, texts, n))
+	}
+	for range texts {
+		deviations = append(deviations, `{"what":"`+strings.Repeat("long words", 1800)+`"}`)
+	}
+	return `{"statement":{"specimen":{"identifier":{"kind":"catalogue-number","value":"LV.2"}},"action":"cleaning","areas":{"paths":["whole"]},"dates":{"edtf":"2001"},"materials":[],"deviations":[` +
+		strings.Join(deviations, ",") + `]},"alsoOn":[` + strings.Join(also, ",") + `]}`
 }

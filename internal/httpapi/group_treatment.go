@@ -54,6 +54,10 @@ type member struct {
 	pointer func(string) string
 }
 
+// mostTogether bounds the words of the records that one request makes: each has
+// a copy of what the request says once.
+const mostTogether = 8 << 20
+
 // together reads the members of a request, so that all are recorded or none.
 // What they name is looked up in one round trip, and a new name in all of them
 // is one person. A fault that several have is said once.
@@ -85,6 +89,7 @@ func (s *Server) together(c *call, key *postgres.RequestKey, members []member) (
 	}
 	w = c.write(key, postgres.Entry{}, implied)
 	w.Entries = w.Entries[:len(implied)]
+	size := 0
 	for _, m := range members {
 		words, err := encode(m.statement)
 		if err == nil {
@@ -92,6 +97,10 @@ func (s *Server) together(c *call, key *postgres.RequestKey, members []member) (
 		}
 		if err != nil {
 			return w, err
+		}
+		if size += len(words); size > mostTogether {
+			return w, fault.Of(fault.TooLarge, "group-too-large",
+				"What is said once is kept with each record, and would be more than %d MiB together; send fewer at a time, or say long texts of one alone.", mostTogether>>20)
 		}
 		w.Entries = append(w.Entries, firstEntry(m.id, words, m.reading.Value))
 	}

@@ -37,6 +37,9 @@ func checkReady(s *Server, c *call) (*answer, error) {
 		ctx, cancel := context.WithTimeout(c.ctx(), readyWithin)
 		defer cancel()
 		if err := s.store.Ready(ctx); err != nil {
+			if gone := c.ctx().Err(); gone != nil { // who asked did not wait; that says nothing of the database
+				return nil, gone
+			}
 			return nil, notReady(err)
 		}
 	}

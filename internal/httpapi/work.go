@@ -17,7 +17,7 @@ type work struct {
 	holds int64
 	// each is how many bytes of memory a byte of a JSON body takes at most, from
 	// its bytes as they came to the values that the handler works with. The dearest
-	// are lists of small objects: three bytes become a map.
+	// are lists of small objects: seven bytes become a map with a member.
 	each int64
 	// statement is how long a statement to the database may take.
 	statement time.Duration
@@ -30,18 +30,20 @@ type work struct {
 var classes = named([]work{
 	// Probes never wait and hold next to nothing.
 	{name: "probe"},
-	// Documents that are the same for everybody, made at start; compressed for each.
-	{name: "page", turn: "page", holds: 4, statement: time.Second, retry: time.Second},
+	// Documents that are the same for everybody; compressed for each. The contract
+	// is made when it is first asked for.
+	{name: "page", turn: "page", holds: 10, statement: time.Second, retry: time.Second},
 	// Arithmetic, without a key and without the database.
-	{name: "compute", turn: "compute", holds: 8, each: 192, statement: 5 * time.Second, retry: time.Second},
+	{name: "compute", turn: "compute", holds: 8, each: 64, statement: 5 * time.Second, retry: time.Second},
 	// One record, what a number is known as, a page of small things.
-	{name: "lookup", turn: "light", holds: 8, each: 192, statement: 10 * time.Second, retry: time.Second},
+	{name: "lookup", turn: "light", holds: 8, each: 64, statement: 10 * time.Second, retry: time.Second},
 	// A page of records, and everything about one specimen or batch. Large ones are
 	// sheets, removal plans and labels of 100 copies.
-	{name: "read", turn: "expensive", holds: 80, each: 192, statement: 10 * time.Second, retry: time.Second},
-	// Up to a thousand numbers, each with what is known of it.
-	{name: "bulk", turn: "expensive", holds: 128, each: 192, statement: 10 * time.Second, retry: time.Second},
-	{name: "write", turn: "write", holds: 8, each: 192, statement: 10 * time.Second, retry: time.Second},
+	{name: "read", turn: "expensive", holds: 80, each: 64, statement: 10 * time.Second, retry: time.Second},
+	// Up to a thousand numbers, each with what is known of it; one treatment on 500
+	// specimens.
+	{name: "bulk", turn: "expensive", holds: 128, each: 64, statement: 10 * time.Second, retry: time.Second},
+	{name: "write", turn: "write", holds: 8, each: 64, statement: 10 * time.Second, retry: time.Second},
 	// A report reads up to a page of specimens with all their layers.
 	{name: "report", turn: "expensive", holds: 64, statement: time.Minute, retry: 5 * time.Second},
 	// An export has one page of entries in memory, and holds no connection while its

@@ -285,8 +285,8 @@ func judge(number int, text []byte, tooLong bool) line {
 		out.text = strings.ToValidUTF8(out.text, "�")
 		out.wrong = "The line is not text in UTF-8; save the file as UTF-8."
 	case bytes.IndexByte(text, 0) >= 0:
-		out.text = strings.ReplaceAll(out.text, "\x00", "�")
 		out.wrong = "The line has a NUL character in it."
 	}
+	out.text = strings.ReplaceAll(out.text, "\x00", "�") // whatever else is wrong: no text column can keep it
 	return out
 }
