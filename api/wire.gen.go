@@ -6677,6 +6677,10 @@ type HazardStatementList struct {
 	Cautions      []Text            `json:"cautions"`
 }
 
+// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+type Hazards = []SpecimenHazard
+
 // HeaderText defines model for HeaderText.
 type HeaderText = string
 
@@ -8284,6 +8288,16 @@ type PresentState struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
+	// MergedInto The record that stands for the specimen, where the one that was asked about was merged into it; the answer is of that one.
+	MergedInto *Id `json:"mergedInto,omitempty"`
+
+	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
+
 	// At A calendar day, as RFC 3339 full-date.
 	At Day `json:"at"`
 
@@ -8655,6 +8669,16 @@ type RemovalCandidate struct {
 type RemovalPlan struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
+
+	// MergedInto The record that stands for the specimen, where the one that was asked about was merged into it; the answer is of that one.
+	MergedInto *Id `json:"mergedInto,omitempty"`
+
+	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
 
 	// At A calendar day, as RFC 3339 full-date.
 	At              Day                `json:"at"`
@@ -9651,6 +9675,13 @@ type SpecimenSuitability struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
+	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
+
 	// Number One line of text in any script.
 	Number *Line `json:"number,omitempty"`
 
@@ -9672,6 +9703,16 @@ type SpecimenSummary struct {
 
 	// Specimen The specimen's stable link.
 	Specimen Uri `json:"specimen"`
+
+	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
+
+	// Cautions What is to be known before anything else; the hazards of the specimen stand first.
+	Cautions *[]Text `json:"cautions,omitempty"`
 
 	// Number The number that it is known by.
 	Number     Line                  `json:"number"`
@@ -10014,6 +10055,16 @@ type Suitability struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
+	// MergedInto The record that stands for the specimen, where the one that was asked about was merged into it; the answer is of that one.
+	MergedInto *Id `json:"mergedInto,omitempty"`
+
+	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
+
 	// At A calendar day, as RFC 3339 full-date.
 	At         Day               `json:"at"`
 	Analyses   []ForAnalysis     `json:"analyses"`
@@ -10225,6 +10276,16 @@ type TravelTemperature struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
+	// MergedInto The record that stands for the specimen, where the one that was asked about was merged into it; the answer is of that one.
+	MergedInto *Id `json:"mergedInto,omitempty"`
+
+	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
+
 	// At A calendar day, as RFC 3339 full-date.
 	At Day `json:"at"`
 
@@ -10243,6 +10304,16 @@ type TravelTemperature struct {
 type TreatmentCheck struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen *Id `json:"specimen,omitempty"`
+
+	// MergedInto The record that stands for the specimen, where the one that was asked about was merged into it; the answer is of that one.
+	MergedInto *Id `json:"mergedInto,omitempty"`
+
+	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
 
 	// Blocked True while a block stands that nobody set aside.
 	Blocked        bool            `json:"blocked"`
@@ -10911,6 +10982,15 @@ type WebhookSecretText = string
 
 // WebhookUrl An absolute https URL (http only where the operator allows it), without a user name and a fragment.
 type WebhookUrl = string
+
+// WentTo Where a specimen went that left. What happened to it since is not on record here.
+type WentTo struct {
+	// To The institution that has it now.
+	To Line `json:"to"`
+
+	// Date The date in EDTF, or the word that answers in its place.
+	Date Line `json:"date"`
+}
 
 // WhereUsed From a supply or a batch to every specimen that it touched.
 type WhereUsed struct {

@@ -2,7 +2,7 @@ package httpapi
 
 import (
 	"errors"
-	"fmt"
+	"log/slog"
 	"maps"
 	"slices"
 
@@ -29,6 +29,8 @@ type dossier struct {
 	names       publish.Known              // what the ids in a statement mean
 	shelf       *shelf.Shelf               // what the batches hold
 	wanted      []uuid.UUID                // to be read too
+	torn        map[uuid.UUID]record.Kind  // whose words cannot be read
+	log         *slog.Logger
 	contents    map[holding]*distinctLinks // what supplies and batches hold, once it was asked
 }
 
@@ -51,7 +53,8 @@ func (s *Server) newDossier(c *call) (*dossier, error) {
 		return nil, err
 	}
 	return &dossier{base: c.address(), institution: in.Name, materials: known,
-		rows: map[uuid.UUID]postgres.Row{}, statements: map[uuid.UUID]record.Value{}}, nil
+		rows: map[uuid.UUID]postgres.Row{}, statements: map[uuid.UUID]record.Value{},
+		torn: map[uuid.UUID]record.Kind{}, log: s.log}, nil
 }
 
 // mostRounds is how many steps it is followed what names what; what lies beyond is
@@ -128,7 +131,9 @@ func (d *dossier) keep(row postgres.Row) ([]uuid.UUID, error) {
 	case errors.Is(err, statement.ErrRedacted):
 		return named, nil
 	case err != nil:
-		return nil, fmt.Errorf("reading record %s: %w", row.Record, err)
+		d.torn[row.Record] = row.Kind
+		d.log.Error("the words of a record cannot be read", slog.String("kind", string(row.Kind)), slog.String("record", row.Record.String()), slog.Any("error", err))
+		return named, nil
 	}
 	d.statements[row.Record] = reading.Value
 	for _, r := range reading.Records {
@@ -177,6 +182,9 @@ func (d *dossier) revision(row postgres.Row) publish.Revision {
 		Retracted: row.Act == ledger.Retracted, Erased: row.Act != ledger.Retracted && body.Statement == nil}
 	if r.Retracted {
 		r.Reason = deref(body.Reason)
+	}
+	if _, torn := d.torn[row.Record]; torn {
+		r.Erased, r.Unreadable = false, true
 	}
 	if from := body.Received; from != nil {
 		r.Received = &publish.Received{Name: from.Name, At: from.RecordedAt, Through: each(deref(from.Via), func(p api.PassedThrough) string { return p.Name })}

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"hash/crc32"
 	"io"
+	"slices"
 	"strings"
 
 	"meniscus/internal/sheet"
@@ -95,7 +96,7 @@ func NewArchive(w io.Writer, base Base, by CoreID) (*Archive, error) {
 // Add writes a specimen and the rows of its treatments.
 func (a *Archive) Add(s Specimen) error {
 	id := a.idOf(s)
-	if err := a.core.Write(cells(id, s.IRI, s.number("catalogue-number"), s.Collection, s.Preparations(), s.Description)...); err != nil {
+	if err := a.core.Write(cells(id, s.IRI, s.number("catalogue-number"), s.Collection, s.Preparations(), strings.Join(append(slices.Clone(s.Notices), s.Description), " "))...); err != nil {
 		return fmt.Errorf("writing a specimen: %w", err)
 	}
 	for _, t := range byDate(s.Treatments) {

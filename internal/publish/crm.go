@@ -82,6 +82,9 @@ func specimenNode(s Specimen) node {
 	}
 	put(n, "identified_by", identified)
 	var said []any
+	for _, notice := range s.Notices {
+		said = append(said, statement(plainNote, "Notice", notice))
+	}
 	for _, text := range []struct {
 		concept        node
 		label, content string

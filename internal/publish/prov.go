@@ -37,7 +37,7 @@ func provContext(base Base) node {
 		"ofMaterial": iriSet("own:ofMaterial"), "mayBe": iriSet("own:mayBe"), "certainty": iriKey("own:certainty"),
 		"strength": "own:strength", "amount": "own:amount", "basis": iriKey("own:basis"), "unit": "own:unit",
 		"value":      node{"@id": "own:value", "@type": "xsd:decimal"},
-		"onBehalfOf": "own:onBehalfOf", "describes": iriKey("own:describes"), "method": "own:method",
+		"onBehalfOf": "own:onBehalfOf", "describes": iriKey("own:describes"), "notice": node{"@id": "own:notice", "@container": "@set"}, "method": "own:method",
 	}
 }
 
@@ -127,6 +127,7 @@ func (p *provenance) name(iri, label string) { p.named = append(p.named, Link{ir
 
 func (p *provenance) specimen(s Specimen) {
 	n := node{"id": s.IRI, "type": "Entity", "label": s.Title}
+	put(n, "notice", texts(s.Notices))
 	same := s.elsewhere()
 	for _, m := range s.Merged {
 		same = append(same, m.IRI)
@@ -394,6 +395,8 @@ func standing(r Revision) string {
 		return ": retracted"
 	case r.Erased:
 		return ": words erased"
+	case r.Unreadable:
+		return ": words cannot be read"
 	case r.Received != nil:
 		return ": received, as the sender says from " + r.Received.Name + "; nothing was proved"
 	}

@@ -91,6 +91,8 @@ type Revision struct {
 	Reason    string
 	// Erased says that the record's words are gone.
 	Erased bool
+	// Unreadable says that its words are there and cannot be read.
+	Unreadable bool
 	// Received says where another institution says that it is from; nil where it
 	// was recorded here first.
 	Received *Received
@@ -114,7 +116,7 @@ func (r Received) Said() string {
 }
 
 // Standing tells whether the record says something that holds.
-func (r Revision) Standing() bool { return !r.Retracted && !r.Erased }
+func (r Revision) Standing() bool { return !r.Retracted && !r.Erased && !r.Unreadable }
 
 // Identifier is one of the catalogue's numbers.
 type Identifier struct{ Kind, Value string }
@@ -132,12 +134,15 @@ type Specimen struct {
 	Owner          string
 	Body           string // the kind of body, a word of the contract's list
 	Institution    string
-	MergedInto     *Link // the record that stands for this one
-	Merged         []Merged
-	PartOf         *Link // the specimen that it was part of
-	Treatments     []Treatment
-	Present        *PresentState // for pages; nil where it was not asked for
-	Fields         []Field       // the whole statement, for people
+	// Notices stand before everything else: hazards, that the record was merged,
+	// that the specimen left, what cannot be read.
+	Notices    []string
+	MergedInto *Link // the record that stands for this one
+	Merged     []Merged
+	PartOf     *Link // the specimen that it was part of
+	Treatments []Treatment
+	Present    *PresentState // for pages; nil where it was not asked for
+	Fields     []Field       // the whole statement, for people
 }
 
 // Merged is a record that a specimen stands for.
