@@ -4361,6 +4361,9 @@ type AreaState struct {
 	// InParts Areas inside it that have layers of their own.
 	InParts []AreaPath `json:"inParts"`
 
+	// WithoutLayer Treatments of this area that left no layer, a few of them, such as cleaning, mechanical work, tests and removals; left out where there are none.
+	WithoutLayer *[]Id `json:"withoutLayer,omitempty"`
+
 	// Examined An examination that found nothing.
 	Examined *ExaminedBare `json:"examined,omitempty"`
 }

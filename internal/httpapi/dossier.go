@@ -243,7 +243,17 @@ func (d *dossier) known() publish.Known {
 	return k
 }
 
+// link names a record as it is named in another's words. One that was retracted
+// is marked.
 func (d *dossier) link(id uuid.UUID, kind record.Kind) publish.Link {
+	l := d.unmarked(id, kind)
+	if d.rows[id].Act == ledger.Retracted {
+		l.Label += " (retracted)"
+	}
+	return l
+}
+
+func (d *dossier) unmarked(id uuid.UUID, kind record.Kind) publish.Link {
 	switch kind {
 	case record.KindPerson:
 		p := d.person(id)

@@ -1,6 +1,8 @@
 package httpapi
 
 import (
+	"github.com/google/uuid"
+
 	"meniscus/api"
 	"meniscus/internal/layers"
 	"meniscus/internal/stack"
@@ -54,6 +56,7 @@ func (w layerWriter) area(a stack.AreaState) api.AreaState {
 		Area: string(a.Area), Status: api.AreaStateStatus(a.Status), Through: wireAreas(a.Through), InParts: wireAreas(listed(w.cut, a.InParts, mostListed)),
 		Layers: each(listed(w.cut, a.Layers, mostListed), func(l stack.LayerHere) api.PresentLayer { return w.layer(l.Layer, l.State, l.Event) }),
 	}
+	out.WithoutLayer = listOrNone(each(a.Other, func(t *stack.Treatment) uuid.UUID { return wireID(t.ID) }))
 	if a.Examined != nil {
 		out.Examined = wireExamined(a.Examined)
 	}

@@ -160,4 +160,3 @@ func TestASpecimenThatLeftSaysSo(t *testing.T) {
 		}
 	}
 }
-

@@ -152,11 +152,20 @@ func (a *Archive) treatment(id string, s Specimen, t Treatment) error {
 	for i, u := range t.Uses {
 		n := fmt.Sprintf("material-%d", i+1)
 		detail(n, "material", u.what(), "", u.Said())
+		for k, solvent := range u.Solvents {
+			detail(fmt.Sprintf("%s-solvent-%d", n, k+1), "solvent", solvent.Label, "", "")
+		}
 		if u.Strength.Value != "" {
 			detail(n+"-strength", materialType(u)+" concentration", u.Strength.Value, u.Strength.Unit, strengthRemark(u.Strength))
 		}
 		if !u.Amount.IsZero() {
 			detail(n+"-amount", materialType(u)+" amount", u.Amount.Value, u.Amount.Unit, "")
+		}
+	}
+	for i, x := range t.Exposures {
+		detail(fmt.Sprintf("contact-%d", i+1), "solvent contact", x.Solvent.Label, "", x.Said())
+		if !x.Time.IsZero() {
+			detail(fmt.Sprintf("contact-%d-time", i+1), "solvent contact time", x.Time.Value, x.Time.Unit, "")
 		}
 	}
 	for i, area := range t.Areas {

@@ -200,14 +200,15 @@ type Treatment struct {
 	Started      *time.Time
 	Ended        *time.Time
 	Uses         []Use
+	Exposures    []Exposure
 	NothingUsed  bool // an empty list of materials says so
 	People       []Involvement
-	Removes      []string // IRIs of treatments
-	Left         string   // of a removal: reduced, not-detected, unknown
-	Outcome      string   // of an examination
-	Observed     string   // of a test
-	TestedWith   string   // of a test: the solvent or reagent
-	Plan         string   // IRI
+	Removes      []Link // treatments; one that was retracted says so in its label
+	Left         string // of a removal: reduced, not-detected, unknown
+	Outcome      string // of an examination
+	Observed     string // of a test
+	TestedWith   string // of a test: the solvent or reagent
+	Plan         string // IRI
 	Notes        []Note
 	Fields       []Field
 	BatchesBelow []Batch // the batches used, and what they were made from
@@ -229,8 +230,29 @@ type Use struct {
 	Candidates []Link   // what the words may mean
 	Certainty  string   // of the identification, if it is not documented
 	Strength   Strength // zero if not known
-	Solvents   []string
+	Solvents   []Link
 	Amount     Quantity
+}
+
+// Exposure is a liquid that stood on the specimen.
+type Exposure struct {
+	Solvent Link
+	Time    Quantity // zero if not known
+	During  string
+}
+
+// Said is the exposure in words.
+func (x Exposure) Said() string {
+	said := "contact with " + x.Solvent.Label
+	if x.Time.IsZero() {
+		said += ", time not known"
+	} else {
+		said += ", " + x.Time.String()
+	}
+	if x.During != "" {
+		said += ", during " + spaced(x.During)
+	}
+	return said
 }
 
 // Quantity is a number with its digits as they were written, and a UCUM unit.
@@ -246,6 +268,7 @@ type Batch struct {
 	Link
 	Supply    bool
 	Materials []Link
+	Solvents  []Link
 	Strength  Strength
 	Made      Date
 	MadeBy    []Involvement

@@ -14,7 +14,7 @@ type timeline struct {
 	rows     []timelineRow
 	events   []timelineEvent
 	hidden   int // layers that are not drawn
-	unmarked int // removals, tests, samples and examinations that are not
+	unmarked int // treatments that left no layer and are not
 }
 
 type timelineRow struct {
@@ -23,7 +23,7 @@ type timelineRow struct {
 	top   float64
 }
 
-// timelineEvent is a removal, a test or an examination.
+// timelineEvent is a treatment that is no layer: a removal, a test, a cleaning.
 type timelineEvent struct {
 	treatment *Treatment
 	area      Area
@@ -56,7 +56,9 @@ func (s *Stack) layOut() timeline {
 		}
 	}
 	for _, tr := range s.treatments {
-		t.addEvent(tr, byArea)
+		if len(s.layersOf[tr.ID]) == 0 || markedAlways(tr.Action) {
+			t.addEvent(tr, byArea)
+		}
 	}
 	for a, lanes := range byArea {
 		t.rows = append(t.rows, timelineRow{area: a, lanes: lanes})
@@ -81,10 +83,12 @@ func rowRank(a Area) int {
 	return 1
 }
 
+// markedAlways tells whether an action is marked even where it left a layer.
+func markedAlways(a Action) bool {
+	return a == Removing || a == Testing || a == Examining || a == Sampling || a == Damage
+}
+
 func (t *timeline) addEvent(tr *Treatment, rows map[Area][]int) {
-	if tr.Action != Removing && tr.Action != Testing && tr.Action != Examining && tr.Action != Sampling && tr.Action != Damage {
-		return
-	}
 	areas := cleaned(tr.Areas)
 	if len(areas) == 0 {
 		areas = []Area{unplaced}

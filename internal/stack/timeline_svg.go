@@ -24,7 +24,7 @@ const (
 )
 
 // Timeline draws the specimen's history as an SVG: time across, areas down,
-// layers as bars, removals, tests, samples and examinations marked. A date that
+// layers as bars, what left no layer marked: removals, tests, cleaning. A date that
 // is not sure is drawn as not sure: the time in which a layer was put on is
 // dashed and empty, and an unknown beginning is open. Roles differ by pattern,
 // not by colour, and every mark has a text of its own.
@@ -90,7 +90,7 @@ func (d *drawing) head() {
 	}
 	d.put(`<g transform="translate(0 %g)">`, above)
 	d.put(`<text x="14" y="26" font-size="17" font-weight="bold">%s</text>`, escape(d.title))
-	d.put(`<text x="14" y="44" fill="#333">What is recorded, up to %s. An area without a bar is not recorded; it is not shown to be untreated.</text>`, escape(dayOr(d.at, "the last record")))
+	d.put(`<text x="14" y="44" fill="#333">What is recorded, up to %s. An area without a bar or a mark is not shown to be untreated.</text>`, escape(dayOr(d.at, "the last record")))
 }
 
 func dayOr(day edtf.Day, otherwise string) string {
@@ -112,7 +112,14 @@ func (d *drawing) describeAll() string {
 		parts = append(parts, d.sayLayer(i))
 	}
 	if len(parts) == 0 {
-		return first + "No layer is recorded, which does not mean that there is none."
+		parts = append(parts, "No layer is recorded, which does not mean that there is none")
+	}
+	for i, e := range d.events {
+		if i == 20 {
+			parts = append(parts, fmt.Sprintf("and %d more treatments", len(d.events)-i+d.unmarked))
+			break
+		}
+		parts = append(parts, fmt.Sprintf("%s on %s", d.eventWord(e.treatment), e.area))
 	}
 	return first + strings.Join(parts, "; ") + "."
 }
@@ -160,9 +167,6 @@ func (d *drawing) row(r *timelineRow) {
 			weight = ` font-weight="bold"`
 		}
 		d.put(`<text x="14" y="%.1f"%s>%s</text>`, r.top+13+float64(i)*13, weight, escape(line))
-	}
-	if len(r.lanes) == 0 {
-		d.put(`<text x="%g" y="%.1f" fill="#333" font-style="italic">no treatment recorded</text>`, gutterLeft+6, r.top+13)
 	}
 	for i, l := range r.lanes {
 		d.bar(l, r.area, r.top+float64(i)*laneHeight)
