@@ -86,8 +86,28 @@ func (d *dossier) add(s *Server, c *call, rows []postgres.Row) error {
 		}
 		wanted = append(wanted, behind...)
 	}
+	if err := d.addTreatments(s, c); err != nil {
+		return err
+	}
 	d.names, d.contents = d.known(), nil
 	d.shelf, err = d.onShelf(s, c)
+	return err
+}
+
+// addTreatments fetches the treatments that others name, to name them, and to say
+// which were retracted. What they say themselves is not followed.
+func (d *dossier) addTreatments(s *Server, c *call) error {
+	var named []uuid.UUID
+	for _, value := range d.statements {
+		if t, ok := value.(*record.Treatment); ok {
+			named = append(named, t.Names()...)
+		}
+	}
+	found, err := s.store.InForceOf(c.ctx(), c.principal.Institution, d.missing(named))
+	for id, row := range found {
+		row.Body = nil
+		d.rows[id] = row
+	}
 	return err
 }
 

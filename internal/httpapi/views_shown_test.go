@@ -23,7 +23,7 @@ func TestWorkWithoutALayerIsShown(t *testing.T) {
 		st["areas"], st["method"] = object{"paths": array{"skull/jaw"}}, "swab"
 		liquid := []string{"", "ethanol", "acetone"}[(n+random.IntN(2))%3]
 		if liquid != "" {
-			st["exposures"] = array{object{"solvent": liquid, "time": object{"value": 2, "unit": "h"}}}
+			st["solventExposure"] = array{object{"solvent": liquid, "time": object{"quantity": object{"value": 2, "unit": "h"}}, "during": "cleaning"}}
 		}
 		s.create("/v1/treatments", st)
 		s.seal()
@@ -124,7 +124,7 @@ func TestWordsThatCannotBeReadAreSaid(t *testing.T) {
 		s.do(http.MethodPost, "/v1/records/"+gone+"/redaction", object{"reason": "Asked for."}, anyTag).want(201)
 		old := s.create("/v1/specimens", specimen(fmt.Sprint("T.", n, "/old"))).id()
 		s.merge(old, bone).want(201)
-		s.seal()
+		s.refresh()
 		torn, word := map[string]string{"treatment": washed, "batch": made, "specimen": bone, "merged": old}[kind], kind
 		if kind == "merged" {
 			word = "specimen"
