@@ -56,7 +56,7 @@ func (s *Stack) layOut() timeline {
 		}
 	}
 	for _, tr := range s.treatments {
-		if len(s.layersOf[tr.ID]) == 0 || markedAlways(tr.Action) {
+		if s.marked(tr) {
 			t.addEvent(tr, byArea)
 		}
 	}
@@ -83,9 +83,14 @@ func rowRank(a Area) int {
 	return 1
 }
 
-// markedAlways tells whether an action is marked even where it left a layer.
-func markedAlways(a Action) bool {
-	return a == Removing || a == Testing || a == Examining || a == Sampling || a == Damage
+// marked tells whether a treatment is marked: it left no layer, or its bar does
+// not say what was done and with what.
+func (s *Stack) marked(t *Treatment) bool {
+	switch t.Action {
+	case Removing, Testing, Examining, Sampling, Damage:
+		return true
+	}
+	return len(s.layersOf[t.ID]) == 0 || len(t.Uses) == 0 || len(t.Exposures) > 0
 }
 
 func (t *timeline) addEvent(tr *Treatment, rows map[Area][]int) {
