@@ -54,7 +54,7 @@ func TestSolventsOfALayerAreShown(t *testing.T) {
 	s := newService(t)
 	bone := s.create("/v1/specimens", specimen("S.1")).id()
 	coat := coated(bone, "2001", "skull")
-	coat["materials"] = array{object{"used": object{"material": object{"id": "poly-vinyl-butyral"}}, "role": "coating", "solvents": array{object{"id": "ethanol"}}}}
+	coat["materials"] = array{object{"used": object{"material": object{"id": "poly-vinyl-butyral", "solvents": array{object{"id": "ethanol"}}}}, "role": "coating"}}
 	s.create("/v1/treatments", coat)
 	s.seal()
 	views := s.viewsOf(bone)
