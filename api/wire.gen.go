@@ -4361,6 +4361,9 @@ type AreaState struct {
 	// InParts Areas inside it that have layers of their own.
 	InParts []AreaPath `json:"inParts"`
 
+	// WithoutLayer Treatments of this area that left no layer, a few of them, such as cleaning, mechanical work, tests and removals; left out where there are none.
+	WithoutLayer *[]Id `json:"withoutLayer,omitempty"`
+
 	// Examined An examination that found nothing.
 	Examined *ExaminedBare `json:"examined,omitempty"`
 }
@@ -6685,6 +6688,10 @@ type HazardStatementList struct {
 	Cautions      []Text            `json:"cautions"`
 }
 
+// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+type Hazards = []SpecimenHazard
+
 // HeaderText defines model for HeaderText.
 type HeaderText = string
 
@@ -8292,6 +8299,16 @@ type PresentState struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
+	// MergedInto The record that stands for the specimen, where the one that was asked about was merged into it; the answer is of that one.
+	MergedInto *Id `json:"mergedInto,omitempty"`
+
+	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
+
 	// At A calendar day, as RFC 3339 full-date.
 	At Day `json:"at"`
 
@@ -8671,6 +8688,16 @@ type RemovalCandidate struct {
 type RemovalPlan struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
+
+	// MergedInto The record that stands for the specimen, where the one that was asked about was merged into it; the answer is of that one.
+	MergedInto *Id `json:"mergedInto,omitempty"`
+
+	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
 
 	// At A calendar day, as RFC 3339 full-date.
 	At              Day                `json:"at"`
@@ -9670,6 +9697,13 @@ type SpecimenSuitability struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
+	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
+
 	// Number One line of text in any script.
 	Number *Line `json:"number,omitempty"`
 
@@ -9694,6 +9728,16 @@ type SpecimenSummary struct {
 
 	// Specimen The specimen's stable link.
 	Specimen Uri `json:"specimen"`
+
+	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
+
+	// Cautions What is to be known before anything else; the hazards of the specimen stand first.
+	Cautions *[]Text `json:"cautions,omitempty"`
 
 	// Number The number that it is known by.
 	Number     Line                  `json:"number"`
@@ -10036,6 +10080,16 @@ type Suitability struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
+	// MergedInto The record that stands for the specimen, where the one that was asked about was merged into it; the answer is of that one.
+	MergedInto *Id `json:"mergedInto,omitempty"`
+
+	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
+
 	// At A calendar day, as RFC 3339 full-date.
 	At         Day               `json:"at"`
 	Analyses   []ForAnalysis     `json:"analyses"`
@@ -10253,6 +10307,16 @@ type TravelTemperature struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
+	// MergedInto The record that stands for the specimen, where the one that was asked about was merged into it; the answer is of that one.
+	MergedInto *Id `json:"mergedInto,omitempty"`
+
+	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
+
 	// At A calendar day, as RFC 3339 full-date.
 	At Day `json:"at"`
 
@@ -10271,6 +10335,16 @@ type TravelTemperature struct {
 type TreatmentCheck struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen *Id `json:"specimen,omitempty"`
+
+	// MergedInto The record that stands for the specimen, where the one that was asked about was merged into it; the answer is of that one.
+	MergedInto *Id `json:"mergedInto,omitempty"`
+
+	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
+	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
 
 	// Blocked True while a block stands that nobody set aside.
 	Blocked        bool            `json:"blocked"`
@@ -10939,6 +11013,15 @@ type WebhookSecretText = string
 
 // WebhookUrl An absolute https URL (http only where the operator allows it), without a user name and a fragment.
 type WebhookUrl = string
+
+// WentTo Where a specimen went that left. What happened to it since is not on record here.
+type WentTo struct {
+	// To The institution that has it now.
+	To Line `json:"to"`
+
+	// Date The date in EDTF, or the word that answers in its place.
+	Date Line `json:"date"`
+}
 
 // WhereUsed From a supply or a batch to every specimen that it touched.
 type WhereUsed struct {

@@ -2,7 +2,7 @@ package httpapi
 
 import (
 	"errors"
-	"fmt"
+	"log/slog"
 	"maps"
 	"slices"
 
@@ -29,6 +29,8 @@ type dossier struct {
 	names       publish.Known              // what the ids in a statement mean
 	shelf       *shelf.Shelf               // what the batches hold
 	wanted      []uuid.UUID                // to be read too
+	torn        map[uuid.UUID]record.Kind  // whose words cannot be read
+	log         *slog.Logger
 	contents    map[holding]*distinctLinks // what supplies and batches hold, once it was asked
 }
 
@@ -51,7 +53,8 @@ func (s *Server) newDossier(c *call) (*dossier, error) {
 		return nil, err
 	}
 	return &dossier{base: c.address(), institution: in.Name, materials: known,
-		rows: map[uuid.UUID]postgres.Row{}, statements: map[uuid.UUID]record.Value{}}, nil
+		rows: map[uuid.UUID]postgres.Row{}, statements: map[uuid.UUID]record.Value{},
+		torn: map[uuid.UUID]record.Kind{}, log: s.log}, nil
 }
 
 // mostRounds is how many steps it is followed what names what; what lies beyond is
@@ -83,8 +86,28 @@ func (d *dossier) add(s *Server, c *call, rows []postgres.Row) error {
 		}
 		wanted = append(wanted, behind...)
 	}
+	if err := d.addTreatments(s, c); err != nil {
+		return err
+	}
 	d.names, d.contents = d.known(), nil
 	d.shelf, err = d.onShelf(s, c)
+	return err
+}
+
+// addTreatments fetches the treatments that others name, to name them, and to say
+// which were retracted. What they say themselves is not followed.
+func (d *dossier) addTreatments(s *Server, c *call) error {
+	var named []uuid.UUID
+	for _, value := range d.statements {
+		if t, ok := value.(*record.Treatment); ok {
+			named = append(named, t.Names()...)
+		}
+	}
+	found, err := s.store.InForceOf(c.ctx(), c.principal.Institution, d.missing(named))
+	for id, row := range found {
+		row.Body = nil
+		d.rows[id] = row
+	}
 	return err
 }
 
@@ -128,7 +151,9 @@ func (d *dossier) keep(row postgres.Row) ([]uuid.UUID, error) {
 	case errors.Is(err, statement.ErrRedacted):
 		return named, nil
 	case err != nil:
-		return nil, fmt.Errorf("reading record %s: %w", row.Record, err)
+		d.torn[row.Record] = row.Kind
+		d.log.Error("the words of a record cannot be read", slog.String("kind", string(row.Kind)), slog.String("record", row.Record.String()), slog.Any("error", err))
+		return named, nil
 	}
 	d.statements[row.Record] = reading.Value
 	for _, r := range reading.Records {
@@ -177,6 +202,9 @@ func (d *dossier) revision(row postgres.Row) publish.Revision {
 		Retracted: row.Act == ledger.Retracted, Erased: row.Act != ledger.Retracted && body.Statement == nil}
 	if r.Retracted {
 		r.Reason = deref(body.Reason)
+	}
+	if _, torn := d.torn[row.Record]; torn {
+		r.Erased, r.Unreadable = false, true
 	}
 	if from := body.Received; from != nil {
 		r.Received = &publish.Received{Name: from.Name, At: from.RecordedAt, Through: each(deref(from.Via), func(p api.PassedThrough) string { return p.Name })}
@@ -235,7 +263,17 @@ func (d *dossier) known() publish.Known {
 	return k
 }
 
+// link names a record as it is named in another's words. One that was retracted
+// is marked.
 func (d *dossier) link(id uuid.UUID, kind record.Kind) publish.Link {
+	l := d.unmarked(id, kind)
+	if d.rows[id].Act == ledger.Retracted {
+		l.Label += " (retracted)"
+	}
+	return l
+}
+
+func (d *dossier) unmarked(id uuid.UUID, kind record.Kind) publish.Link {
 	switch kind {
 	case record.KindPerson:
 		p := d.person(id)

@@ -140,8 +140,9 @@ func (d *dossier) batchesBelow(uses []record.Use, told map[uuid.UUID]bool) []pub
 
 // batch is a batch or supply as it is published.
 func (d *dossier) batch(id uuid.UUID) publish.Batch {
+	x := d.contentsOf(id)
 	b := publish.Batch{Link: d.stockLink(id, d.rows[id].Kind), Supply: d.rows[id].Kind == record.KindSupply,
-		Materials: d.contentsOf(id).solids.list, Strength: d.strengthOfBatch(id, stock.AsMade)}
+		Materials: x.solids.list, Solvents: x.solvents.list, Strength: d.strengthOfBatch(id, stock.AsMade)}
 	said, ok := d.statements[id].(*record.Batch)
 	if !ok {
 		return b

@@ -31,6 +31,9 @@ func (d *dossier) treatment(row postgres.Row, told map[uuid.UUID]bool) publish.T
 	for _, use := range said.Uses.Value {
 		t.Uses = append(t.Uses, d.use(use, row.Record.String()))
 	}
+	for _, x := range said.Exposures {
+		t.Exposures = append(t.Exposures, publish.Exposure{Solvent: d.materialLink(x.Solvent), Time: publishedQuantity(x.Time), During: x.During})
+	}
 	t.People = d.involvements(said.People)
 	t.BatchesBelow = d.batchesBelow(said.Uses.Value, told)
 	if said.Plan.Given {
@@ -47,7 +50,7 @@ func (d *dossier) results(t *publish.Treatment, said *record.Treatment) {
 	if said.Removal != nil {
 		t.Left = said.Removal.Left
 		for _, id := range said.Removal.Treatments {
-			t.Removes = append(t.Removes, d.base.Treatment(id))
+			t.Removes = append(t.Removes, d.link(id, record.KindTreatment))
 		}
 	}
 	if said.Examination != nil {
@@ -93,7 +96,7 @@ func (d *dossier) use(use record.Use, treatment string) publish.Use {
 			out.Certainty = string(use.Certainty)
 		}
 		for _, share := range use.Solvents.Value {
-			out.Solvents = append(out.Solvents, d.materialLink(share.Material).Label)
+			out.Solvents = append(out.Solvents, d.materialLink(share.Material))
 		}
 	default:
 		out.Words, out.Certainty = use.Words, string(use.Certainty)
@@ -112,9 +115,7 @@ func (d *dossier) fromStock(use *publish.Use, id uuid.UUID, kind record.Kind) {
 	if d.shelf.More > 0 {
 		use.Materials = append(slices.Clip(use.Materials), publish.Link{Label: d.unread()})
 	}
-	for _, solvent := range x.solvents.list {
-		use.Solvents = append(use.Solvents, solvent.Label)
-	}
+	use.Solvents = x.solvents.list
 }
 
 // unread says what was not read of what went into the batches of a dossier.

@@ -1,6 +1,8 @@
 package httpapi
 
 import (
+	"time"
+
 	"github.com/google/uuid"
 	openapi_types "github.com/oapi-codegen/runtime/types"
 
@@ -8,6 +10,7 @@ import (
 	"meniscus/internal/edtf"
 	"meniscus/internal/layers"
 	"meniscus/internal/material"
+	"meniscus/internal/postgres"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
 	"meniscus/internal/stack"
@@ -37,28 +40,46 @@ func (s *Server) stackOf(c *call) (*stack.Stack, int64, error) {
 }
 
 // history loads a specimen's records, as they are or as they were believed at a
-// moment.
+// moment. A merged record's are those of the record that stands for the specimen.
 func (s *Server) history(c *call, id uuid.UUID, base *material.Base, at edtf.Day) (stack.Config, int64, error) {
 	moment, err := c.instant("believedAt")
 	if err != nil {
 		return stack.Config{}, 0, err
 	}
+	survivor, h, err := s.historyRows(c, id, moment)
+	if err != nil {
+		return stack.Config{}, 0, err
+	}
+	config := layers.Config(c.ctx(), survivor, h, base, at)
+	if survivor != id {
+		config.Specimen.AskedAs = id.String()
+	}
+	layers.LogUnread(s.log, c.principal.Institution, &config.Specimen)
+	return config, h.Place, nil
+}
+
+// historyRows reads the history of the specimen that a record is of, and gives
+// the record that stands for it.
+func (s *Server) historyRows(c *call, id uuid.UUID, moment *time.Time) (uuid.UUID, postgres.History, error) {
+	ctx, institution := c.ctx(), c.principal.Institution
 	if moment == nil {
-		h, err := s.store.HistoryOf(c.ctx(), c.principal.Institution, id)
+		survivor, err := s.store.Survivor(ctx, institution, id)
 		if err != nil {
-			return stack.Config{}, 0, err
+			return id, postgres.History{}, err
 		}
-		return layers.Config(c.ctx(), id, h, base, at), h.Place, nil
+		h, err := s.store.HistoryOf(ctx, institution, survivor)
+		return survivor, h, err
 	}
-	place, err := s.store.PlaceAt(c.ctx(), c.principal.Institution, *moment)
+	place, err := s.store.PlaceAt(ctx, institution, *moment)
 	if err != nil {
-		return stack.Config{}, 0, err
+		return id, postgres.History{}, err
 	}
-	h, err := layers.HistoryAt(c.ctx(), s.store, c.principal.Institution, id, place)
+	survivor, err := layers.SurvivorAt(ctx, s.store, institution, id, place)
 	if err != nil {
-		return stack.Config{}, 0, err
+		return id, postgres.History{}, err
 	}
-	return layers.Config(c.ctx(), id, h, base, at), place, nil
+	h, err := layers.HistoryAt(ctx, s.store, institution, survivor, place)
+	return survivor, h, err
 }
 
 // atDay is the day asked about: today when none was sent.

@@ -1,6 +1,8 @@
 package httpapi
 
 import (
+	"github.com/google/uuid"
+
 	"meniscus/api"
 	"meniscus/internal/layers"
 	"meniscus/internal/stack"
@@ -12,13 +14,13 @@ func readPresentState(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	present := st.Present()
+	present, about := st.Present(), aboutOf(st.Specimen())
 	w := layerWriter{reversals: map[layerKey]stack.Reversal{}, cut: new(bool)}
 	for _, r := range st.Reversibility() {
 		w.reversals[layerKey{r.Treatment, r.Index}] = r
 	}
 	out := api.PresentState{
-		Specimen: c.id("specimenId"), At: wireDay(st.At()), Areas: []api.AreaState{},
+		Specimen: c.id("specimenId"), MergedInto: about.mergedInto, Hazards: about.hazards, PassedOn: about.passedOn, At: wireDay(st.At()), Areas: []api.AreaState{},
 		Unplaced:     each(listed(w.cut, present.Unplaced, mostListed), func(l *stack.Layer) api.PresentLayer { return w.layer(l, l.State, nil) }),
 		Undetermined: wirePairs(present.Undetermined), MoreUndetermined: present.MoreUndetermined,
 		Contradictions: wireContradictions(listed(w.cut, present.Contradictions, mostListed)), MoreContradictions: count(present.MoreContradictions),
@@ -33,7 +35,7 @@ func readPresentState(s *Server, c *call) (*answer, error) {
 		}
 	}
 	out.Areas = listed(w.cut, out.Areas, mostListed)
-	out.Cautions = cautions(*w.cut, unrecordedCaution, "A removal leaves a layer reduced; nothing is ever shown to be absent.")
+	out.Cautions = about.cautions(*w.cut, unrecordedCaution, "A removal leaves a layer reduced; nothing is ever shown to be absent.")
 	return whole(st, out)
 }
 
@@ -54,6 +56,7 @@ func (w layerWriter) area(a stack.AreaState) api.AreaState {
 		Area: string(a.Area), Status: api.AreaStateStatus(a.Status), Through: wireAreas(a.Through), InParts: wireAreas(listed(w.cut, a.InParts, mostListed)),
 		Layers: each(listed(w.cut, a.Layers, mostListed), func(l stack.LayerHere) api.PresentLayer { return w.layer(l.Layer, l.State, l.Event) }),
 	}
+	out.WithoutLayer = listOrNone(each(a.Other, func(t *stack.Treatment) uuid.UUID { return wireID(t.ID) }))
 	if a.Examined != nil {
 		out.Examined = wireExamined(a.Examined)
 	}

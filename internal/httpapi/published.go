@@ -3,14 +3,18 @@ package httpapi
 import (
 	"fmt"
 	"io"
+	"maps"
+	"slices"
 
 	"github.com/google/uuid"
 
 	"meniscus/api"
 	"meniscus/internal/fault"
+	"meniscus/internal/layers"
 	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/record"
+	"meniscus/internal/stack"
 )
 
 // Media types of what is published beside JSON.
@@ -43,7 +47,7 @@ func readSpecimenAs(s *Server, c *call) (*answer, error) {
 	if c.mediaType == jsonType {
 		return readSpecimen(s, c)
 	}
-	specimen, err := s.publishedSpecimen(c)
+	specimen, _, err := s.publishedSpecimen(c)
 	if err != nil {
 		return nil, err
 	}
@@ -74,7 +78,7 @@ func readTreatmentAs(s *Server, c *call) (*answer, error) {
 }
 
 func readSpecimenProvenance(s *Server, c *call) (*answer, error) {
-	specimen, err := s.publishedSpecimen(c)
+	specimen, _, err := s.publishedSpecimen(c)
 	if err != nil {
 		return nil, err
 	}
@@ -98,7 +102,7 @@ func (c *call) states() publish.States {
 }
 
 func readSpecimenSheet(s *Server, c *call) (*answer, error) {
-	specimen, err := s.publishedSpecimen(c)
+	specimen, _, err := s.publishedSpecimen(c)
 	if err != nil {
 		return nil, err
 	}
@@ -110,7 +114,7 @@ func readSpecimenSheet(s *Server, c *call) (*answer, error) {
 
 // summarizeSpecimen gives what a catalogue shows on its own record page.
 func summarizeSpecimen(s *Server, c *call) (*answer, error) {
-	specimen, err := s.publishedSpecimen(c)
+	specimen, about, err := s.publishedSpecimen(c)
 	if err != nil {
 		return nil, err
 	}
@@ -125,13 +129,14 @@ func summarizeSpecimen(s *Server, c *call) (*answer, error) {
 	case plainType:
 		return documentAnswer(plainType+"; charset=utf-8", []byte(specimen.Preparations()), nil)
 	}
-	return ok(summaryOf(summary))
+	return ok(summaryOf(summary, aboutOf(about)))
 }
 
-func summaryOf(sum publish.Summary) api.SpecimenSummary {
+func summaryOf(sum publish.Summary, about aboutSpecimen) api.SpecimenSummary {
 	out := api.SpecimenSummary{
 		Specimen: sum.Specimen.IRI, Number: sum.Specimen.Title, Answer: "recorded", Treatments: int64(sum.Total),
 		Preparations: sum.Specimen.Preparations(), Latest: said(sum.LatestEDTF), Items: []api.SummaryItem{},
+		Hazards: about.hazards, PassedOn: about.passedOn, Cautions: listOrNone(about.notices),
 	}
 	if sum.Total == 0 {
 		out.Answer = "registered-nothing-recorded"
@@ -149,73 +154,112 @@ func summaryOf(sum publish.Summary) api.SpecimenSummary {
 }
 
 // publishedSpecimen is the specimen of the path with all that it needs to be
-// published.
-func (s *Server) publishedSpecimen(c *call) (publish.Specimen, error) {
+// published. Of a record that was merged it has the record's own words, and what
+// is on record of the specimen.
+func (s *Server) publishedSpecimen(c *call) (publish.Specimen, *stack.Specimen, error) {
 	id := c.id("specimenId")
 	if err := s.mustExist(c, record.KindSpecimen, id); err != nil {
-		return publish.Specimen{}, err
+		return publish.Specimen{}, nil, err
 	}
-	found, err := s.publishedSpecimens(c, []uuid.UUID{id})
+	survivor, err := s.store.Survivor(c.ctx(), c.principal.Institution, id)
 	if err != nil {
-		return publish.Specimen{}, err
+		return publish.Specimen{}, nil, err
 	}
-	return found[0], nil
+	found, about, err := s.publishedSpecimens(c, []uuid.UUID{id, survivor})
+	if err != nil || survivor == id {
+		return found[0], about[0], err
+	}
+	about[1].AskedAs = id.String()
+	out, stands := found[0], found[1]
+	out.Treatments, out.Notices = stands.Treatments, about[1].Notices()
+	return out, about[1], nil
 }
 
-// publishedSpecimens are specimens with their treatments, in the order asked.
-func (s *Server) publishedSpecimens(c *call, ids []uuid.UUID) ([]publish.Specimen, error) {
+// publishedSpecimens are specimens with their treatments, in the order asked, and
+// what every view says of each.
+func (s *Server) publishedSpecimens(c *call, ids []uuid.UUID) ([]publish.Specimen, []*stack.Specimen, error) {
+	none, nothing := make([]publish.Specimen, len(ids)), make([]*stack.Specimen, len(ids))
 	d, err := s.newDossier(c)
 	if err != nil {
-		return nil, err
+		return none, nothing, err
 	}
-	rows, err := s.store.InForceOf(c.ctx(), c.principal.Institution, ids)
+	g, err := s.gather(c, ids)
 	if err != nil {
-		return nil, err
+		return none, nothing, err
 	}
-	treatments, err := s.store.TreatmentsOfSpecimens(c.ctx(), c.principal.Institution, ids)
-	if err != nil {
-		return nil, err
-	}
-	merged, err := s.store.StandingFor(c.ctx(), c.principal.Institution, ids)
-	if err != nil {
-		return nil, err
-	}
-	var all []postgres.Row
-	for _, t := range treatments {
-		all = append(all, t.Row)
-	}
-	for _, row := range rows {
-		all = append(all, row)
-	}
-	for _, records := range merged {
+	for _, records := range g.merged {
 		d.wanted = append(d.wanted, records...)
 	}
-	if err := d.add(s, c, all); err != nil {
-		return nil, err
+	if err := d.add(s, c, g.all()); err != nil {
+		return none, nothing, err
 	}
-	return d.specimens(ids, treatments, merged), nil
+	list, about := d.specimens(ids, g)
+	return list, about, nil
+}
+
+// gathered are the rows of specimens that are to be published.
+type gathered struct {
+	own        map[uuid.UUID]postgres.Row
+	treatments []postgres.OnSpecimen
+	merged     map[uuid.UUID][]uuid.UUID
+	families   map[uuid.UUID][]postgres.Kin
+}
+
+func (s *Server) gather(c *call, ids []uuid.UUID) (g gathered, err error) {
+	ctx, institution := c.ctx(), c.principal.Institution
+	if g.own, err = s.store.InForceOf(ctx, institution, ids); err != nil {
+		return g, err
+	}
+	if g.treatments, err = s.store.TreatmentsOfSpecimens(ctx, institution, ids); err != nil {
+		return g, err
+	}
+	if g.merged, err = s.store.StandingFor(ctx, institution, ids); err != nil {
+		return g, err
+	}
+	g.families, err = s.store.FamiliesOf(ctx, institution, ids)
+	return g, err
+}
+
+func (g *gathered) all() []postgres.Row {
+	var rows []postgres.Row
+	for _, t := range g.treatments {
+		rows = append(rows, t.Row)
+	}
+	for _, row := range g.own {
+		rows = append(rows, row)
+	}
+	return rows
 }
 
 // specimens puts each treatment under the specimens whose it is.
-func (d *dossier) specimens(ids []uuid.UUID, treatments []postgres.OnSpecimen, merged map[uuid.UUID][]uuid.UUID) []publish.Specimen {
-	of, told := map[uuid.UUID][]publish.Treatment{}, map[uuid.UUID]map[uuid.UUID]bool{}
-	for _, row := range treatments {
+func (d *dossier) specimens(ids []uuid.UUID, g gathered) ([]publish.Specimen, []*stack.Specimen) {
+	of, told, unread := map[uuid.UUID][]publish.Treatment{}, map[uuid.UUID]map[uuid.UUID]bool{}, map[uuid.UUID][]uuid.UUID{}
+	for _, row := range g.treatments {
+		if told[row.Specimen] == nil {
+			told[row.Specimen] = map[uuid.UUID]bool{}
+		}
 		if _, ok := d.statements[row.Record].(*record.Treatment); ok {
-			if told[row.Specimen] == nil {
-				told[row.Specimen] = map[uuid.UUID]bool{}
-			}
 			of[row.Specimen] = append(of[row.Specimen], d.treatmentOn(row, told[row.Specimen]))
+		} else {
+			unread[row.Specimen] = append(unread[row.Specimen], row.Record)
 		}
 	}
-	list := make([]publish.Specimen, len(ids))
+	list, about := make([]publish.Specimen, len(ids)), make([]*stack.Specimen, len(ids))
 	for i, id := range ids {
-		list[i] = d.specimen(id)
-		list[i].Treatments = of[id]
-		for _, record := range merged[id] {
+		sp := layers.SpecimenOf(id, []postgres.Row{g.own[id]}, g.families[id])
+		stock := slices.SortedFunc(maps.Keys(told[id]), func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
+		for _, named := range slices.Concat(unread[id], stock) {
+			if kind, cannot := d.torn[named]; cannot {
+				sp.Unread = append(sp.Unread, stack.Unread{Kind: string(kind), ID: named.String()})
+			}
+		}
+		list[i], about[i] = d.specimen(id), &sp
+		list[i].Treatments, list[i].Notices = of[id], sp.Notices()
+		for _, record := range g.merged[id] {
 			list[i].Merged = append(list[i].Merged, publish.Merged{Link: d.specimenLink(record), Identifiers: d.specimen(record).Identifiers})
 		}
 	}
-	return list
+	return list, about
 }
 
 // treatmentOn is a treatment as it is listed under a specimen: one that was
@@ -292,7 +336,7 @@ func (s *Server) writeArchive(c *call, w io.Writer, rows []postgres.Row, collect
 		for i, row := range rows {
 			ids[i] = row.Record
 		}
-		found, err := s.publishedSpecimens(c, ids)
+		found, _, err := s.publishedSpecimens(c, ids)
 		if err != nil {
 			return fmt.Errorf("reading specimens to export: %w", err)
 		}

@@ -1,6 +1,8 @@
 package httpapi
 
 import (
+	"slices"
+
 	"meniscus/internal/fault"
 	"meniscus/internal/publish"
 	"meniscus/internal/stack"
@@ -28,6 +30,14 @@ func (s *Server) publishedPresent(c *call, of publish.Specimen) (*publish.Presen
 	present := st.Present()
 	out := &publish.PresentState{Day: st.At().String(), Areas: each(present.Areas, w.area),
 		Unplaced: each(present.Unplaced, func(l *stack.Layer) publish.LayerNow { return w.layer(l, l.State, nil) })}
+	for _, x := range present.Contradictions {
+		c := publish.Contradiction{Sentence: x.Sentence}
+		for _, id := range x.Treatments {
+			c.Treatments = append(c.Treatments, w.base.Treatment(wireID(id)))
+		}
+		out.Contradictions = append(out.Contradictions, c)
+	}
+	out.MoreContradictions = present.MoreContradictions
 	return out, st.Err()
 }
 
@@ -40,6 +50,11 @@ type presentWriter struct {
 func (w presentWriter) area(a stack.AreaState) publish.AreaNow {
 	out := publish.AreaNow{Area: string(a.Area), Status: string(a.Status), Through: wireAreas(a.Through),
 		Layers: each(a.Layers, func(l stack.LayerHere) publish.LayerNow { return w.layer(l.Layer, l.State, l.Event) })}
+	for _, t := range a.Other {
+		if action := string(t.Action); !slices.Contains(out.Actions, action) {
+			out.Actions = append(out.Actions, action)
+		}
+	}
 	if a.Examined != nil {
 		out.Examined = a.Examined.How
 	}

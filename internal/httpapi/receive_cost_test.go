@@ -84,7 +84,7 @@ func TestALargePackageHoldsWhatItsClassDeclares(t *testing.T) { // alone, becaus
 	request := httptest.NewRequest(http.MethodPost, "/v1/specimen-receipts", bytes.NewReader(pack))
 	request.Header.Set("Authorization", "Bearer "+hill.key)
 	request.Header.Set("Content-Type", "application/x-ndjson")
-	got := peak(func() { h.ServeHTTP(w, request) })
+	got := peak(1<<20, func() { h.ServeHTTP(w, request) })
 	if most := uint64(32<<20 + 5*len(pack)/2); got > most || w.status != http.StatusCreated {
 		t.Errorf("%d bytes of package took %d at a time, want %d at most; answered %d", len(pack), got, most, w.status)
 	}

@@ -32,9 +32,9 @@ func planRemoval(s *Server, c *call) (*answer, error) {
 	grams, _ := c.query["evaporatedGrams"].(float64)
 	room, _ := c.query["roomVolume"].(float64)
 	w := newPlanWriter(base, grams, room)
-	plan, cut := st.Plan(request), false
+	plan, about, cut := st.Plan(request), aboutOf(st.Specimen()), false
 	out := api.RemovalPlan{
-		Specimen: c.id("specimenId"), At: wireDay(st.At()), Before: each(plan.Before, wirePreparation), Steps: each(plan.Steps, w.step),
+		Specimen: c.id("specimenId"), MergedInto: about.mergedInto, Hazards: about.hazards, PassedOn: about.passedOn, At: wireDay(st.At()), Before: each(plan.Before, wirePreparation), Steps: each(plan.Steps, w.step),
 		Unreachable: each(plan.Unreachable, wireUnreachable), MoreUnreachable: int32(plan.MoreUnreachable),
 		AlreadyGone: each(listed(&cut, plan.AlreadyGone, mostListed), func(g stack.GoneLayer) api.GoneLayer {
 			return api.GoneLayer{Treatment: wireID(g.Treatment), Position: int32(g.Index), State: api.LayerState(g.State), Sentence: g.Sentence}
@@ -47,7 +47,7 @@ func planRemoval(s *Server, c *call) (*answer, error) {
 		MoreQuestions: plan.MoreQuestions, Contradictions: wireContradictions(listed(&cut, plan.Contradictions, mostListed)),
 		MoreContradictions: count(plan.MoreContradictions), Remaining: int32(plan.Remaining),
 	}
-	out.Cautions = cautions(cut, append(slices.Clone(plan.Cautions), unrecordedCaution)...)
+	out.Cautions = about.cautions(cut, append(slices.Clone(plan.Cautions), unrecordedCaution)...)
 	return whole(st, out)
 }
 

@@ -15,10 +15,12 @@ func assessSuitability(s *Server, c *call) (*answer, error) {
 	if kind := c.text("analysis"); kind != "" {
 		only = []string{kind}
 	}
+	about := aboutOf(st.Specimen())
 	found, cut := wireSuitability(st.Suitability(only...))
 	return whole(st, api.Suitability{
-		Specimen: c.id("specimenId"), At: wireDay(st.At()), Analyses: found.Analyses, Exposures: found.Exposures, Unrecorded: found.Unrecorded,
-		References: found.References, Cautions: cautions(cut, suitabilityCautions...),
+		Specimen: c.id("specimenId"), MergedInto: about.mergedInto, Hazards: about.hazards, PassedOn: about.passedOn, At: wireDay(st.At()),
+		Analyses: found.Analyses, Exposures: found.Exposures, Unrecorded: found.Unrecorded,
+		References: found.References, Cautions: about.cautions(cut, suitabilityCautions...),
 	})
 }
 

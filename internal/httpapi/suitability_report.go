@@ -195,12 +195,15 @@ func (r *suitabilityReport) item(of postgres.ReportedSpecimen, h postgres.Histor
 	if err != nil {
 		return api.SpecimenSuitability{}, err
 	}
+	layers.LogUnread(r.server.log, r.call.principal.Institution, &config.Specimen)
+	about := aboutOf(&config.Specimen)
 	item, cut := wireSuitability(st.Suitability(r.analyses...))
 	if err := st.Err(); err != nil {
 		return item, err
 	}
 	r.cut = r.cut || cut
 	item.Specimen, item.Number, item.Collection, item.Treatments = of.ID, of.Number, of.Collection, int64(len(config.Treatments))
+	item.Hazards, item.PassedOn = about.hazards, about.passedOn
 	for i, a := range item.Analyses {
 		switch t := &r.totals[i]; stack.Verdict(a.Verdict) {
 		case stack.Bears:

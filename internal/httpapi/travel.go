@@ -18,9 +18,9 @@ func readTravelTemperature(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	t, cut := st.Travel(), false
+	t, about, cut := st.Travel(), aboutOf(st.Specimen()), false
 	out := api.TravelTemperature{
-		Specimen: c.id("specimenId"), At: wireDay(st.At()), Known: t.Known, AtMost: degrees(t.AtMost), AtLeast: degrees(t.AtLeast),
+		Specimen: c.id("specimenId"), MergedInto: about.mergedInto, Hazards: about.hazards, PassedOn: about.passedOn, At: wireDay(st.At()), Known: t.Known, AtMost: degrees(t.AtMost), AtLeast: degrees(t.AtLeast),
 		Sentence: t.Sentence,
 		Layers: each(listed(&cut, t.Layers, mostListed), func(l stack.TravelLayer) api.TravelLayer {
 			return api.TravelLayer{
@@ -30,7 +30,7 @@ func readTravelTemperature(s *Server, c *call) (*answer, error) {
 			}
 		}),
 	}
-	out.Cautions = cautions(cut, t.Cautions...)
+	out.Cautions = about.cautions(cut, t.Cautions...)
 	return whole(st, out)
 }
 

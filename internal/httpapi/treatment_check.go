@@ -33,16 +33,17 @@ func checkTreatment(s *Server, c *call) (*answer, error) {
 	}
 	proposed := d.value.(*record.Treatment)
 	known := !registers(d.implied, proposed.Specimen)
-	checked, err := s.check(c, &request, proposed, known)
+	checked, about, err := s.check(c, &request, proposed, known)
 	if err != nil {
 		return nil, err
 	}
 	cut := false
 	out := api.TreatmentCheck{
+		MergedInto: about.mergedInto, Hazards: about.hazards, PassedOn: about.passedOn,
 		Blocked: checked.Blocked(), Findings: wireFindings(checked.Findings), Cleared: each(checked.Cleared, wireCleared),
 		Contradictions: wireContradictions(listed(&cut, checked.Contradictions, mostListed)), MoreContradictions: count(checked.MoreContradictions),
 	}
-	out.Cautions = cautions(cut, generalCaution, unrecordedCaution)
+	out.Cautions = about.cautions(cut, generalCaution, unrecordedCaution)
 	if known {
 		out.Specimen = &proposed.Specimen
 	}
@@ -55,10 +56,10 @@ func registers(implied []postgres.Entry, id uuid.UUID) bool {
 }
 
 // check loads what the treatment meets and looks.
-func (s *Server) check(c *call, request *api.TreatmentCheckRequest, treatment *record.Treatment, known bool) (stack.Checked, error) {
+func (s *Server) check(c *call, request *api.TreatmentCheckRequest, treatment *record.Treatment, known bool) (checked stack.Checked, about aboutSpecimen, err error) {
 	base, err := s.knowledge(c)
 	if err != nil {
-		return stack.Checked{}, err
+		return checked, about, err
 	}
 	at := s.today()
 	if request.At != nil {
@@ -66,29 +67,27 @@ func (s *Server) check(c *call, request *api.TreatmentCheckRequest, treatment *r
 	}
 	config := stack.Config{Context: c.ctx(), Knowledge: base, At: at}
 	if known {
-		specimen, err := s.store.Survivor(c.ctx(), c.principal.Institution, treatment.Specimen)
-		if err != nil {
-			return stack.Checked{}, err
-		}
-		if config, _, err = s.history(c, specimen, base, at); err != nil {
-			return stack.Checked{}, err
+		if config, _, err = s.history(c, treatment.Specimen, base, at); err != nil {
+			return checked, about, err
 		}
 	}
+	about = aboutOf(&config.Specimen)
 	proposed, err := layers.Proposed(c.ctx(), s.store, c.principal.Institution, proposedID, treatment, base, at)
 	if err != nil {
-		return stack.Checked{}, err
+		return checked, about, err
 	}
 	st, err := stack.New(config)
 	if err != nil {
-		return stack.Checked{}, err
+		return checked, about, err
 	}
 	tuning, err := s.TuningOf(c.ctx(), c.principal.Institution)
 	if err != nil {
-		return stack.Checked{}, err
+		return checked, about, err
 	}
-	return st.Check(proposed, stack.CheckConfig{Tuning: tuning, Overrides: each(deref(request.Overrides), func(o api.BlockOverride) stack.Override {
+	checked, err = st.Check(proposed, stack.CheckConfig{Tuning: tuning, Overrides: each(deref(request.Overrides), func(o api.BlockOverride) stack.Override {
 		return stack.Override{Rule: o.Rule, Reason: strings.TrimSpace(o.Reason)}
 	})})
+	return checked, about, err
 }
 
 func wireCleared(x stack.Cleared) api.ClearedMatter {

@@ -11,6 +11,7 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 )
 
 // Believed keeps the treatments that were a specimen's at a place, each once, by
@@ -36,8 +37,8 @@ func believed(b postgres.Believed) (d postgres.Dated, on bool) {
 	if b.Act == ledger.Retracted {
 		return d, false
 	}
-	t, ok := read[*record.Treatment](b.Row.Kind, b.Row.Body)
-	if !ok {
+	t, err := read[*record.Treatment](b.Row.Kind, b.Row.Body)
+	if err != nil {
 		return d, true
 	}
 	if !concerns(t, b.On) {
@@ -92,11 +93,74 @@ func HistoryAt(ctx context.Context, s *postgres.Store, institution, specimen uui
 	if h.Shelf, err = shelfAt(ctx, s, institution, stock, place); err != nil {
 		return h, err
 	}
-	then, err := s.RecordAt(ctx, institution, specimen, place)
-	if then != nil {
-		h.Specimen = []postgres.Row{*then}
+	if h.Specimen, err = recordAt(ctx, s, institution, specimen, place); err != nil {
+		return h, err
 	}
+	h.Family, err = familyAt(ctx, s, institution, h.Specimen, specimen, place)
 	return h, err
+}
+
+func recordAt(ctx context.Context, s *postgres.Store, institution, id uuid.UUID, place int64) ([]postgres.Row, error) {
+	then, err := s.RecordAt(ctx, institution, id, place)
+	if err != nil || then == nil {
+		return nil, err
+	}
+	return []postgres.Row{*then}, nil
+}
+
+// familyAt gives the other records that told of a specimen at a place; the way
+// from a sample to what it was taken from goes by their words.
+func familyAt(ctx context.Context, s *postgres.Store, institution uuid.UUID, own []postgres.Row, specimen uuid.UUID, place int64) ([]postgres.Kin, error) {
+	family, err := s.FamilyAt(ctx, institution, specimen, place)
+	if err != nil {
+		return nil, err
+	}
+	met := map[uuid.UUID]bool{specimen: true}
+	rows := slices.Clone(own)
+	for _, kin := range family {
+		met[kin.Record], rows = true, append(rows, kin.Row)
+	}
+	for i := 0; i < len(rows) && i < mostRounds; i++ {
+		said, err := read[*record.Specimen](rows[i].Kind, rows[i].Body)
+		if err != nil || said.SampleOf == nil || met[said.SampleOf.Specimen] {
+			continue
+		}
+		origin := said.SampleOf.Specimen
+		taken, err := recordAt(ctx, s, institution, origin, place)
+		if err != nil {
+			return nil, err
+		}
+		more, err := s.FamilyAt(ctx, institution, origin, place)
+		if err != nil {
+			return nil, err
+		}
+		for _, row := range taken {
+			more = append(more, postgres.Kin{Row: row})
+		}
+		for _, kin := range more {
+			if !met[kin.Record] {
+				met[kin.Record], rows = true, append(rows, kin.Row)
+				family = append(family, postgres.Kin{Row: kin.Row, Because: "origin"})
+			}
+		}
+	}
+	return family, nil
+}
+
+// SurvivorAt is the record that stood for a specimen at a place.
+func SurvivorAt(ctx context.Context, s *postgres.Store, institution, specimen uuid.UUID, place int64) (uuid.UUID, error) {
+	for range mostRounds {
+		then, err := s.RecordAt(ctx, institution, specimen, place)
+		if err != nil || then == nil {
+			return specimen, err
+		}
+		entry, err := statement.OpenEntry(then.Body)
+		if err != nil || entry.Merged == nil {
+			return specimen, nil
+		}
+		specimen = *entry.Merged
+	}
+	return specimen, nil
 }
 
 // shelfAt gives supplies and batches, with what those were made from and what
@@ -151,9 +215,9 @@ func (k *known) add(to, rows []postgres.Row) []postgres.Row {
 // stockIn gives the supplies and batches that a treatment used, a batch was made
 // from, or an entry topped one up with.
 func stockIn(row postgres.Row) []uuid.UUID {
-	said, ok := read[record.Value](row.Kind, row.Body)
-	if !ok {
-		return nil // words that are gone name nothing
+	said, err := read[record.Value](row.Kind, row.Body)
+	if err != nil {
+		return nil // words that are gone, or cannot be read, name nothing
 	}
 	var ids []uuid.UUID
 	switch v := said.(type) {
@@ -184,9 +248,9 @@ func AsBegan(walked []postgres.Walked) []postgres.Dated {
 		if w.Then == nil {
 			continue // it is as it was
 		}
-		then, ok := read[*record.Treatment](record.KindTreatment, w.Then)
-		if !ok {
-			continue // its words of then are gone
+		then, err := read[*record.Treatment](record.KindTreatment, w.Then)
+		if err != nil {
+			continue // its words of then are gone, or cannot be read
 		}
 		list[i].Earliest = postgres.NoDay
 		if from := then.Date.Value.Period().From; !from.IsZero() {

@@ -2,6 +2,7 @@ package layers
 
 import (
 	"context"
+	"fmt"
 
 	"github.com/google/uuid"
 
@@ -18,43 +19,46 @@ import (
 // Config makes a specimen's history ready for package stack. Where the context has
 // ended it is cut short, and stack.New gives the context's error.
 func Config(ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, at edtf.Day) stack.Config {
-	c := stack.Config{Context: ctx, Knowledge: base, At: at}
-	c.Specimen = Specimen(specimen.String(), &record.Specimen{})
-	if len(h.Specimen) > 0 {
-		if said, ok := read[*record.Specimen](h.Specimen[0].Kind, h.Specimen[0].Body); ok {
-			c.Specimen = Specimen(specimen.String(), said)
-		}
-	}
+	c := stack.Config{Context: ctx, Knowledge: base, At: at, Specimen: SpecimenOf(specimen, h.Specimen, h.Family)}
+	var unread unreadable
 	on := shelf.Read(base, h.Shelf)
 	for _, row := range h.Treatments {
 		if ctx.Err() != nil {
 			break
 		}
-		if t, inForce := treatmentOf(row, specimen, h.Borrowed, on); inForce {
+		if t, inForce := treatmentOf(row, specimen, h.Borrowed, on, &unread); inForce {
 			c.Treatments = append(c.Treatments, t)
 		}
 	}
+	for _, row := range on.Unreadable {
+		unread.add(row.Kind, row.Record)
+	}
+	c.Specimen.Unread = append(c.Specimen.Unread, unread.list...)
 	return c
 }
 
-// read reads a statement; ok is false where its words are gone or cannot be read.
-func read[T record.Value](kind record.Kind, body *string) (value T, ok bool) {
+// read reads a statement. The error is statement.ErrRedacted where its words are
+// gone, and another one where they cannot be read.
+func read[T record.Value](kind record.Kind, body *string) (value T, err error) {
 	reading, err := statement.OfEntry(kind, body)
 	if err != nil {
-		return value, false
+		return value, err
 	}
-	value, ok = reading.Value.(T)
-	return value, ok
+	value, ok := reading.Value.(T)
+	if !ok {
+		return value, fmt.Errorf("a statement of kind %s is a %T", kind, reading.Value)
+	}
+	return value, nil
 }
 
 // treatmentOf reads one row; inForce tells whether it is, and on the
-// specimen. One whose words were redacted, or cannot be read any more, is a
-// treatment of which nothing is known.
-func treatmentOf(row postgres.Row, specimen uuid.UUID, borrowed map[uuid.UUID]postgres.Borrowed, on *shelf.Shelf) (t stack.Treatment, inForce bool) {
+// specimen. One whose words were redacted, or cannot be read, is a treatment of
+// which nothing is known; the latter is kept in unread too.
+func treatmentOf(row postgres.Row, specimen uuid.UUID, borrowed map[uuid.UUID]postgres.Borrowed, on *shelf.Shelf, unread *unreadable) (t stack.Treatment, inForce bool) {
 	if row.Act == ledger.Retracted {
 		return t, false
 	}
-	said, ok := read[*record.Treatment](row.Kind, row.Body)
+	said, ok := readInto[*record.Treatment](unread, row)
 	if !ok {
 		return stack.Treatment{ID: row.Record.String(), Action: stack.OtherAction, AreasUnknown: true}, true
 	}

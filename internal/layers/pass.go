@@ -246,6 +246,7 @@ func (p *pass) specimen(ctx context.Context, specimen uuid.UUID, h postgres.Hist
 	err = guard.Run(func() (err error) {
 		var config stack.Config
 		if config, st, err = work(ctx, specimen, h, p.base, p.Today()); err == nil {
+			LogUnread(p.Log, p.institution, &config.Specimen)
 			st.Checked, err = check(config, p.tuning, p.changed[specimen])
 		}
 		return err

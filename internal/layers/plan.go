@@ -2,6 +2,7 @@ package layers
 
 import (
 	"context"
+	"errors"
 
 	"github.com/google/uuid"
 
@@ -11,6 +12,7 @@ import (
 	"meniscus/internal/record"
 	"meniscus/internal/shelf"
 	"meniscus/internal/stack"
+	"meniscus/internal/statement"
 )
 
 // Proposed reads a treatment that is not on record as one that would be carried
@@ -43,9 +45,12 @@ func stockUsed(t *record.Treatment) []uuid.UUID {
 // on a day, and gives the place up to which the record was read. A plan whose
 // words are gone has no findings.
 func CheckPlan(ctx context.Context, store *postgres.Store, institution uuid.UUID, plan postgres.Row, base *material.Base, tuning stack.Tuning, day edtf.Day) ([]postgres.Finding, int64, error) {
-	said, ok := read[*record.Plan](plan.Kind, plan.Body)
-	if !ok {
+	said, err := read[*record.Plan](plan.Kind, plan.Body)
+	if errors.Is(err, statement.ErrRedacted) {
 		return nil, 0, nil
+	}
+	if err != nil {
+		return nil, 0, err
 	}
 	specimen, err := store.Survivor(ctx, institution, said.Treatment.Specimen)
 	if err != nil {

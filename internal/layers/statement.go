@@ -12,12 +12,10 @@ func Specimen(id string, from *record.Specimen) stack.Specimen {
 	s := stack.Specimen{
 		ID: id, BodyKind: from.BodyKind, Condition: from.Condition,
 		Traits: map[stack.Trait]stack.Answer{}, SamplingKnown: from.Sampling.Given,
+		Hazards: hazards(from), PassedOn: passedOn(from),
 	}
 	for _, t := range from.Traits {
 		s.Traits[stack.Trait(t.Name)] = yesNo(t.Answer)
-	}
-	for _, h := range from.Hazards {
-		s.Hazards = append(s.Hazards, stack.Hazard{Name: h.Name, Status: h.Status})
 	}
 	for _, a := range from.Areas {
 		s.Areas = append(s.Areas, stack.SpecimenArea{Path: stack.Area(a.Path), Separate: a.Separate})

@@ -16,6 +16,7 @@ import (
 // the institution's entries have theirs.
 type History struct {
 	Specimen   []Row // the revision in force, or nothing
+	Family     []Kin // the other records that tell of it
 	Treatments []Row
 	Shelf      Shelf // what bears on the supplies and batches that they used
 	Borrowed   map[uuid.UUID]Borrowed
@@ -107,6 +108,11 @@ func queueRecords(b *batch, specimens []uuid.UUID, by map[uuid.UUID]*History, mo
 		select t.id as of, `+entryColumns+`, null::bigint as seq
 		  from specimen t join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
 		 where t.institution_id = $1 and t.id = any($2)`, b.institution, specimens)
+	queueWithin(b, most, func(found []kinRow) {
+		for _, r := range found {
+			by[r.Of].Family = append(by[r.Of].Family, r.Kin)
+		}
+	}, familiesOf, b.institution, specimens)
 	queueWithin(b, most, func(found []historyRow) {
 		for _, r := range found {
 			by[r.Of].Treatments = append(by[r.Of].Treatments, r.Row)

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"hash/crc32"
 	"io"
+	"slices"
 	"strings"
 
 	"meniscus/internal/sheet"
@@ -95,7 +96,7 @@ func NewArchive(w io.Writer, base Base, by CoreID) (*Archive, error) {
 // Add writes a specimen and the rows of its treatments.
 func (a *Archive) Add(s Specimen) error {
 	id := a.idOf(s)
-	if err := a.core.Write(cells(id, s.IRI, s.number("catalogue-number"), s.Collection, s.Preparations(), s.Description)...); err != nil {
+	if err := a.core.Write(cells(id, s.IRI, s.number("catalogue-number"), s.Collection, s.Preparations(), strings.Join(append(slices.Clone(s.Notices), s.Description), " "))...); err != nil {
 		return fmt.Errorf("writing a specimen: %w", err)
 	}
 	for _, t := range byDate(s.Treatments) {
@@ -151,11 +152,20 @@ func (a *Archive) treatment(id string, s Specimen, t Treatment) error {
 	for i, u := range t.Uses {
 		n := fmt.Sprintf("material-%d", i+1)
 		detail(n, "material", u.what(), "", u.Said())
+		for k, solvent := range u.Solvents {
+			detail(fmt.Sprintf("%s-solvent-%d", n, k+1), "solvent", solvent.Label, "", "")
+		}
 		if u.Strength.Value != "" {
 			detail(n+"-strength", materialType(u)+" concentration", u.Strength.Value, u.Strength.Unit, strengthRemark(u.Strength))
 		}
 		if !u.Amount.IsZero() {
 			detail(n+"-amount", materialType(u)+" amount", u.Amount.Value, u.Amount.Unit, "")
+		}
+	}
+	for i, x := range t.Exposures {
+		detail(fmt.Sprintf("contact-%d", i+1), "solvent contact", x.Solvent.Label, "", x.Said())
+		if !x.Time.IsZero() {
+			detail(fmt.Sprintf("contact-%d-time", i+1), "solvent contact time", x.Time.Value, x.Time.Unit, "")
 		}
 	}
 	for i, area := range t.Areas {

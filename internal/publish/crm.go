@@ -82,6 +82,9 @@ func specimenNode(s Specimen) node {
 	}
 	put(n, "identified_by", identified)
 	var said []any
+	for _, notice := range s.Notices {
+		said = append(said, statement(plainNote, "Notice", notice))
+	}
 	for _, text := range []struct {
 		concept        node
 		label, content string
@@ -142,7 +145,7 @@ func modification(base Base, t Treatment) node {
 	event(n, t)
 	var employed, objects []any
 	for _, u := range t.Uses {
-		for _, m := range u.Materials {
+		for _, m := range slices.Concat(u.Materials, u.Solvents) {
 			if m.IRI == "" {
 				continue
 			}
@@ -151,6 +154,9 @@ func modification(base Base, t Treatment) node {
 		if u.From != nil {
 			objects = append(objects, node{"id": u.From.IRI, "type": "HumanMadeObject", "_label": u.From.Label})
 		}
+	}
+	for _, x := range t.Exposures {
+		employed = append(employed, node{"id": x.Solvent.IRI, "type": "Material", "_label": x.Solvent.Label})
 	}
 	put(n, "employed", distinct(employed))
 	put(n, "used_specific_object", distinct(objects))

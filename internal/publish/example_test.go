@@ -38,7 +38,7 @@ func skull() publish.Specimen {
 		IRI: base.Treatment(id("d01")), Revision: revision("d01", 2), Specimen: link, Action: "consolidation",
 		Areas: []string{"skull/left-orbit"}, Method: "brush", Coats: 2, Date: dated("2024-03-12"), Started: &started, Ended: &ended,
 		Uses: []publish.Use{{Role: "consolidant", From: &bottle, FromBatch: true, Materials: []publish.Link{acryl},
-			Strength: strength, Solvents: []string{"acetone"}, Amount: publish.Quantity{Value: "1.2e1", Unit: "mL"}}},
+			Strength: strength, Solvents: []publish.Link{{IRI: base.Material("acetone"), Label: "acetone"}}, Amount: publish.Quantity{Value: "1.2e1", Unit: "mL"}}},
 		People: []publish.Involvement{{Person: ilse, Part: "carried-out", Organisation: "Museum of the Lower Valley"}, {Person: erased, Part: "advised"}},
 		Plan:   base.Plan(id("e01")),
 		Notes:  []publish.Note{{Kind: "purpose", Content: "Flaking of the cortical surface"}, {Kind: "condition-after", Content: "Flakes laid down"}},
@@ -50,7 +50,7 @@ func skull() publish.Specimen {
 		},
 	}
 	removal := publish.Treatment{IRI: base.Treatment(id("d02")), Revision: revision("d02", 1), Specimen: link, Action: "removal",
-		Areas: []string{"skull/left-orbit"}, Date: dated("2025-06"), Removes: []string{consolidation.IRI}, Left: "not-detected"}
+		Areas: []string{"skull/left-orbit"}, Date: dated("2025-06"), Removes: []publish.Link{{IRI: consolidation.IRI, Label: "an earlier treatment"}}, Left: "not-detected"}
 	old := publish.Treatment{IRI: base.Treatment(id("d03")), Revision: revision("d03", 1), Specimen: link, Action: "joining", AreasAnswer: "unknown",
 		JoinedTo: &publish.Link{IRI: base.Specimen(id("b02")), Label: "LV.1987/0043"}, Date: dated("1984?"),
 		Uses: []publish.Use{{Role: "adhesive", Words: "5 % PVA", Certainty: "inferred",

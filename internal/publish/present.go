@@ -6,8 +6,17 @@ type PresentState struct {
 	Areas []AreaNow
 	// Unplaced are layers that nobody can place; they may be anywhere.
 	Unplaced []LayerNow
+	// Contradictions are the faults in the records, so many of them.
+	Contradictions     []Contradiction
+	MoreContradictions int
 	// Unknown says why the state could not be worked out.
 	Unknown string
+}
+
+// Contradiction is what records say against each other.
+type Contradiction struct {
+	Sentence   string
+	Treatments []string // IRIs
 }
 
 // AreaNow is what is on one area.
@@ -17,6 +26,7 @@ type AreaNow struct {
 	Layers   []LayerNow
 	Through  []string // areas around it whose layers cover it too
 	Examined string   // of none-found: how it was looked at
+	Actions  []string // what was done here that left no layer
 }
 
 // LayerNow is what is left of a treatment's material, and whether it could be
@@ -55,6 +65,13 @@ func (a AreaNow) StatusSaid() string {
 		return "an examination found none"
 	case len(a.Through) > 0:
 		return "what is on " + joined(a.Through)
+	}
+	if len(a.Actions) > 0 {
+		words := make([]string, len(a.Actions))
+		for i, action := range a.Actions {
+			words[i] = termLabel("action", action)
+		}
+		return "no layer recorded; on record: " + joined(words)
 	}
 	return "nothing recorded"
 }

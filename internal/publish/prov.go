@@ -37,7 +37,7 @@ func provContext(base Base) node {
 		"ofMaterial": iriSet("own:ofMaterial"), "mayBe": iriSet("own:mayBe"), "certainty": iriKey("own:certainty"),
 		"strength": "own:strength", "amount": "own:amount", "basis": iriKey("own:basis"), "unit": "own:unit",
 		"value":      node{"@id": "own:value", "@type": "xsd:decimal"},
-		"onBehalfOf": "own:onBehalfOf", "describes": iriKey("own:describes"), "method": "own:method",
+		"onBehalfOf": "own:onBehalfOf", "describes": iriKey("own:describes"), "notice": node{"@id": "own:notice", "@container": "@set"}, "method": "own:method",
 	}
 }
 
@@ -63,6 +63,8 @@ type provenance struct {
 	nodes  []any
 	seen   map[string]bool
 	named  []Link // told of by name alone, unless the document says more
+	// earlier are treatments that are told of by name alone.
+	earlier []Link
 	// removals counts the removals of each treatment's material in this document.
 	removals map[string][]Treatment
 }
@@ -99,7 +101,7 @@ func newProvenance(base Base, states States, list []Treatment) *provenance {
 	p := &provenance{base: base, states: states, seen: map[string]bool{}, removals: map[string][]Treatment{}}
 	for _, t := range list {
 		for _, removed := range t.Removes {
-			p.removals[removed] = append(p.removals[removed], t)
+			p.removals[removed.IRI] = append(p.removals[removed.IRI], t)
 		}
 	}
 	return p
@@ -108,6 +110,9 @@ func newProvenance(base Base, states States, list []Treatment) *provenance {
 func (p *provenance) encode() ([]byte, error) {
 	for _, l := range p.named {
 		p.add(node{"id": l.IRI, "type": "Entity", "label": l.Label})
+	}
+	for _, l := range p.earlier {
+		p.add(node{"id": l.IRI, "type": "Activity", "label": capital(l.Label)})
 	}
 	return encode(node{"@context": provContext(p.base), "graph": p.nodes})
 }
@@ -127,6 +132,7 @@ func (p *provenance) name(iri, label string) { p.named = append(p.named, Link{ir
 
 func (p *provenance) specimen(s Specimen) {
 	n := node{"id": s.IRI, "type": "Entity", "label": s.Title}
+	put(n, "notice", texts(s.Notices))
 	same := s.elsewhere()
 	for _, m := range s.Merged {
 		same = append(same, m.IRI)
@@ -154,7 +160,10 @@ func (p *provenance) treatment(t Treatment) {
 	putInstant(n, "endedAtTime", t.Ended)
 	putWord(n, p.base, "outcome", listed("outcome", t.Outcome))
 	putWord(n, p.base, "observed", listed("observed", t.Observed))
-	put(n, "wasInformedBy", iris(t.Removes))
+	put(n, "wasInformedBy", linkIRIs(t.Removes))
+	for _, removed := range t.Removes {
+		p.earlier = append(p.earlier, removed)
+	}
 	used, usages := p.uses(t)
 	n["used"] = iris(append(p.before(t), used...))
 	put(n, "qualifiedUsage", usages)
@@ -207,8 +216,18 @@ func (p *provenance) uses(t Treatment) (used []string, usages []any) {
 		put(usage, "amount", quantityNode(u.Amount))
 		usages = append(usages, usage)
 	}
+	for i, x := range t.Exposures {
+		id := fmt.Sprintf("%s#contact-%d", t.IRI, i+1)
+		contact := node{"id": id, "type": "Entity", "label": capital(x.Said())}
+		put(contact, "ofMaterial", linkIRIs([]Link{x.Solvent}))
+		p.add(contact)
+		used = append(used, id)
+		usage := node{"type": "Usage", "entity": id}
+		put(usage, "amount", quantityNode(x.Time))
+		usages = append(usages, usage)
+	}
 	for _, removed := range t.Removes {
-		used = append(used, removedLayer(removed))
+		used = append(used, removedLayer(removed.IRI))
 	}
 	return used, usages
 }
@@ -221,7 +240,7 @@ func (p *provenance) used(t Treatment, i int, u Use) string {
 		return u.From.IRI
 	}
 	n := node{"id": fmt.Sprintf("%s#used-%d", t.IRI, i+1), "type": "Entity", "label": u.Said()}
-	put(n, "ofMaterial", linkIRIs(u.Materials))
+	put(n, "ofMaterial", linkIRIs(slices.Concat(u.Materials, u.Solvents)))
 	put(n, "mayBe", linkIRIs(u.Candidates))
 	put(n, "verbatim", u.Words)
 	putWord(n, p.base, "certainty", listed("certainty", u.Certainty))
@@ -274,8 +293,8 @@ func (p *provenance) remains(t Treatment) {
 	n := node{"id": t.IRI + "#left", "type": "Entity", "label": "What was left; " + t.Result(), "wasGeneratedBy": t.IRI}
 	var from []string
 	for _, removed := range t.Removes {
-		from = append(from, removedLayer(removed))
-		p.name(removedLayer(removed), "What an earlier treatment put on")
+		from = append(from, removedLayer(removed.IRI))
+		p.name(removedLayer(removed.IRI), "What was put on by "+removed.Label)
 	}
 	n["wasDerivedFrom"] = iris(from)
 	putWord(n, p.base, "left", listed("left", t.Left))
@@ -285,7 +304,7 @@ func (p *provenance) remains(t Treatment) {
 // batch is a batch or supply, and how it was made.
 func (p *provenance) batch(b Batch) {
 	n := node{"id": b.IRI, "type": "Entity", "label": b.Label}
-	put(n, "ofMaterial", linkIRIs(b.Materials))
+	put(n, "ofMaterial", linkIRIs(slices.Concat(b.Materials, b.Solvents)))
 	put(n, "strength", p.strength(b.Strength))
 	if len(b.Inputs) > 0 {
 		making := b.IRI + "#making"
@@ -394,6 +413,8 @@ func standing(r Revision) string {
 		return ": retracted"
 	case r.Erased:
 		return ": words erased"
+	case r.Unreadable:
+		return ": words cannot be read"
 	case r.Received != nil:
 		return ": received, as the sender says from " + r.Received.Name + "; nothing was proved"
 	}

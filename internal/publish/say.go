@@ -77,7 +77,7 @@ func (u Use) Said() string {
 		b.WriteString(", " + u.Strength.said())
 	}
 	if len(u.Solvents) > 0 {
-		b.WriteString(" in " + joined(u.Solvents))
+		b.WriteString(" in " + joined(labels(u.Solvents)))
 	}
 	b.WriteString(u.Strength.origin())
 	if u.Certainty != "" && u.Certainty != "documented" {
@@ -139,11 +139,15 @@ func (t Treatment) Where() string {
 // ActionSaid is the action as a person reads it.
 func (t Treatment) ActionSaid() string { return capital(termLabel("action", t.Action)) }
 
-// MaterialsSaid is what was used, in words, or "" for nothing recorded.
+// MaterialsSaid is what was used and what liquids stood on the specimen, in words,
+// or "" for nothing recorded.
 func (t Treatment) MaterialsSaid() string {
-	said := make([]string, len(t.Uses))
-	for i, u := range t.Uses {
-		said[i] = u.Said()
+	said := make([]string, 0, len(t.Uses)+len(t.Exposures))
+	for _, u := range t.Uses {
+		said = append(said, u.Said())
+	}
+	for _, x := range t.Exposures {
+		said = append(said, x.Said())
 	}
 	return strings.Join(said, "; ")
 }
@@ -177,6 +181,8 @@ func (t Treatment) Sentence() string {
 	fmt.Fprintf(&b, "%s (%s)", t.ActionSaid(), t.Where())
 	if materials := t.MaterialsSaid(); materials != "" {
 		b.WriteString(" with " + materials)
+	} else if how := t.How(); how != "" {
+		b.WriteString(", " + how)
 	}
 	if result := t.Result(); result != "" {
 		b.WriteString("; " + result)
@@ -227,6 +233,8 @@ func (t Treatment) preparation() string {
 	}
 	if materials := t.MaterialsSaid(); materials != "" {
 		parts = append(parts, materials)
+	} else if how := t.How(); how != "" {
+		parts = append(parts, how)
 	}
 	parts = append(parts, t.Where())
 	if result := t.Result(); result != "" {

@@ -91,6 +91,8 @@ type Revision struct {
 	Reason    string
 	// Erased says that the record's words are gone.
 	Erased bool
+	// Unreadable says that its words are there and cannot be read.
+	Unreadable bool
 	// Received says where another institution says that it is from; nil where it
 	// was recorded here first.
 	Received *Received
@@ -114,7 +116,7 @@ func (r Received) Said() string {
 }
 
 // Standing tells whether the record says something that holds.
-func (r Revision) Standing() bool { return !r.Retracted && !r.Erased }
+func (r Revision) Standing() bool { return !r.Retracted && !r.Erased && !r.Unreadable }
 
 // Identifier is one of the catalogue's numbers.
 type Identifier struct{ Kind, Value string }
@@ -132,12 +134,15 @@ type Specimen struct {
 	Owner          string
 	Body           string // the kind of body, a word of the contract's list
 	Institution    string
-	MergedInto     *Link // the record that stands for this one
-	Merged         []Merged
-	PartOf         *Link // the specimen that it was part of
-	Treatments     []Treatment
-	Present        *PresentState // for pages; nil where it was not asked for
-	Fields         []Field       // the whole statement, for people
+	// Notices stand before everything else: hazards, that the record was merged,
+	// that the specimen left, what cannot be read.
+	Notices    []string
+	MergedInto *Link // the record that stands for this one
+	Merged     []Merged
+	PartOf     *Link // the specimen that it was part of
+	Treatments []Treatment
+	Present    *PresentState // for pages; nil where it was not asked for
+	Fields     []Field       // the whole statement, for people
 }
 
 // Merged is a record that a specimen stands for.
@@ -195,14 +200,15 @@ type Treatment struct {
 	Started      *time.Time
 	Ended        *time.Time
 	Uses         []Use
+	Exposures    []Exposure
 	NothingUsed  bool // an empty list of materials says so
 	People       []Involvement
-	Removes      []string // IRIs of treatments
-	Left         string   // of a removal: reduced, not-detected, unknown
-	Outcome      string   // of an examination
-	Observed     string   // of a test
-	TestedWith   string   // of a test: the solvent or reagent
-	Plan         string   // IRI
+	Removes      []Link // treatments; one that was retracted says so in its label
+	Left         string // of a removal: reduced, not-detected, unknown
+	Outcome      string // of an examination
+	Observed     string // of a test
+	TestedWith   string // of a test: the solvent or reagent
+	Plan         string // IRI
 	Notes        []Note
 	Fields       []Field
 	BatchesBelow []Batch // the batches used, and what they were made from
@@ -224,8 +230,29 @@ type Use struct {
 	Candidates []Link   // what the words may mean
 	Certainty  string   // of the identification, if it is not documented
 	Strength   Strength // zero if not known
-	Solvents   []string
+	Solvents   []Link
 	Amount     Quantity
+}
+
+// Exposure is a liquid that stood on the specimen.
+type Exposure struct {
+	Solvent Link
+	Time    Quantity // zero if not known
+	During  string
+}
+
+// Said is the exposure in words.
+func (x Exposure) Said() string {
+	said := "contact with " + x.Solvent.Label
+	if x.Time.IsZero() {
+		said += ", time not known"
+	} else {
+		said += ", " + x.Time.String()
+	}
+	if x.During != "" {
+		said += ", during " + spaced(x.During)
+	}
+	return said
 }
 
 // Quantity is a number with its digits as they were written, and a UCUM unit.
@@ -241,6 +268,7 @@ type Batch struct {
 	Link
 	Supply    bool
 	Materials []Link
+	Solvents  []Link
 	Strength  Strength
 	Made      Date
 	MadeBy    []Involvement

@@ -3,6 +3,7 @@ package publish
 import (
 	"encoding/xml"
 	"fmt"
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
@@ -51,7 +52,7 @@ func (s Summary) Badge() []byte {
 	rightWidth := pad + textWidth(right) + pad
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%d" height="%d" viewBox="0 0 %d %d" role="img" aria-labelledby="t">`, leftWidth+rightWidth, height, leftWidth+rightWidth, height)
-	fmt.Fprintf(&b, `<title id="t">%s</title>`, escaped("Conservation record of "+s.Specimen.Title+": "+right))
+	fmt.Fprintf(&b, `<title id="t">%s</title>`, escaped(strings.Join(append(slices.Clone(s.Specimen.Notices), "Conservation record of "+s.Specimen.Title+": "+right), " ")))
 	fmt.Fprintf(&b, `<rect x=".5" y=".5" width="%d" height="%d" rx="3" fill="#fff" stroke="#1a1a1a"/>`, leftWidth+rightWidth-1, height-1)
 	fmt.Fprintf(&b, `<path d="M3 0h%dv%dH3a3 3 0 0 1-3-3V3a3 3 0 0 1 3-3z" fill="#1a1a1a"/>`, leftWidth-3, height)
 	fmt.Fprintf(&b, `<circle cx="%d" cy="12" r="5" fill="%s" stroke="#fff" stroke-width="2"/>`, pad+6, s.discFill())

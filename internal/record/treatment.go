@@ -2,6 +2,7 @@ package record
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"meniscus/internal/edtf"
@@ -189,6 +190,19 @@ func (t *Treatment) Removes() []Ref {
 		return nil
 	}
 	return t.Removal.Treatments
+}
+
+// Names are the treatments that this one names: what it removed, tested, and lies
+// beside.
+func (t *Treatment) Names() []Ref {
+	names := slices.Clone(t.Removes())
+	for _, r := range t.Relations {
+		names = append(names, r.Treatment)
+	}
+	if t.Test != nil && t.Test.Layer != (Ref{}) {
+		names = append(names, t.Test.Layer)
+	}
+	return names
 }
 
 // Check tells what keeps a treatment from being understood. What should not

@@ -34,7 +34,7 @@ type Shelf struct {
 	// and MoreEntries how many entries about what became of them.
 	More, MoreEntries int
 	// Unreadable are the records whose words are there and cannot be read.
-	Unreadable []uuid.UUID
+	Unreadable []postgres.Row
 
 	made     map[string]stock.Made  // by batch
 	with     map[string]record.Used // what batches were topped up with, by entry
@@ -78,7 +78,7 @@ func read[T record.Value](h *Shelf, row postgres.Row) (value T) {
 	if err == nil {
 		value, _ = reading.Value.(T)
 	} else if !errors.Is(err, statement.ErrRedacted) {
-		h.Unreadable = append(h.Unreadable, row.Record)
+		h.Unreadable = append(h.Unreadable, row)
 	}
 	return value
 }

@@ -163,20 +163,10 @@ type planner struct {
 // for is said too.
 func (s *Stack) hazardsFirst() []Preparation {
 	var out []Preparation
-	hazards := slices.Clone(s.specimen.Hazards)
-	for _, h := range hazards {
-		text := ""
-		switch h.Status {
-		case "known":
-			text = sentence("The specimen is known to hold %s; settle protection and permission before any step", hazardName(h.Name))
-		case "suspected":
-			text = sentence("The specimen is suspected to hold %s; have it examined before any step", hazardName(h.Name))
-		case "none-found":
-			continue
-		default:
-			text = sentence("Nobody has examined the specimen for %s", hazardName(h.Name))
+	for _, h := range s.specimen.Hazards[:min(len(s.specimen.Hazards), maxNotices)] {
+		if text := hazardNotice(h); text != "" {
+			out = append(out, Preparation{Code: "specimen-hazard", Sentence: text, Source: s.knowledge.cite("common-practice")})
 		}
-		out = append(out, Preparation{Code: "specimen-hazard", Sentence: text, Source: s.knowledge.cite("common-practice")})
 	}
 	if open := s.unaskedHazards(); len(open) > 0 {
 		out = append(out, Preparation{Code: "specimen-hazard", Source: s.knowledge.cite("common-practice"),

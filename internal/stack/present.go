@@ -26,6 +26,10 @@ type AreaState struct {
 	Through []Area
 	// InParts are areas inside it that have layers or examinations of their own.
 	InParts []Area
+	// Other are treatments of the area that left no layer, a few of them: cleaning,
+	// mechanical work, tests. Where there are any, the area is not one of which
+	// nothing is on record.
+	Other []*Treatment
 	// Examined is the examination that found nothing, for none-found.
 	Examined *Examined
 }
@@ -136,6 +140,9 @@ func (s *Stack) areaState(a int, local []int, bare map[int]*Examined) AreaState 
 		}
 	}
 	slices.Sort(st.InParts)
+	s.atlas.above(a, func(i int) {
+		st.Other = append(st.Other, s.others[i][:min(len(s.others[i]), maxListed-len(st.Other))]...)
+	})
 	if len(covering) > 0 || len(local) > 0 {
 		st.Status = HasLayers
 	} else if e := s.bareIn(a, bare); e != nil {

@@ -13,7 +13,18 @@ type Hazard struct {
 	Name string
 	// Status is known, suspected, not-examined or none-found.
 	Status string
+	// How is how that was found out, in words.
+	How string
 }
+
+// PassedOn is where a specimen went that left.
+type PassedOn struct {
+	To   string
+	Date string // as it was written, or the answer in its place
+}
+
+// Unread is a record whose words are there and cannot be read.
+type Unread struct{ Kind, ID string }
 
 // PlannedSampling is an analysis that someone means to take a sample for.
 type PlannedSampling struct {
@@ -51,9 +62,16 @@ type Specimen struct {
 	Condition string
 	// Traits are the properties that someone stated; what is missing is read from
 	// the body kind where it follows from it, and is unknown elsewhere.
-	Traits  map[Trait]Answer
+	Traits map[Trait]Answer
+	// Hazards are those of all records that tell of it, the gravest first.
 	Hazards []Hazard
-	Areas   []SpecimenArea
+	// PassedOn is nil of a specimen that is still here.
+	PassedOn *PassedOn
+	// AskedAs is the record that was asked about, if that was merged into this one.
+	AskedAs string
+	// Unread are the records about it that cannot be read.
+	Unread []Unread
+	Areas  []SpecimenArea
 	// Sampling is what is planned; SamplingKnown says that the question was
 	// answered, so that an empty list means that none is planned.
 	Sampling      []PlannedSampling

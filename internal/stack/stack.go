@@ -28,18 +28,20 @@ type Config struct {
 
 // Stack is one specimen's layers on one day. It is immutable.
 type Stack struct {
-	specimen       Specimen
-	knowledge      knowing
-	settings       Settings
-	at             edtf.Day
-	atlas          *atlas
-	treatments     []*Treatment // in force on the day, by date and id
-	byID           map[string]*Treatment
-	leftOut        map[string]bool // retracted, or later than the day
-	layers         []Layer
-	layersOf       map[string][]int // by treatment
-	at0            [][]int          // layers by the areas that they cover
-	barriers       [][]int          // of those, the barriers that open what is over them
+	specimen   Specimen
+	knowledge  knowing
+	settings   Settings
+	at         edtf.Day
+	atlas      *atlas
+	treatments []*Treatment // in force on the day, by date and id
+	byID       map[string]*Treatment
+	leftOut    map[string]bool // retracted, or later than the day
+	layers     []Layer
+	layersOf   map[string][]int // by treatment
+	at0        [][]int          // layers by the areas that they cover
+	barriers   [][]int          // of those, the barriers that open what is over them
+	// others are treatments that left no layer, by area.
+	others         [][]*Treatment
 	order          *order
 	trialsOn       map[string][]trial // by the treatment whose layer was tested, "" where nobody knows
 	changes        []event            // removals, and examinations that found nothing
@@ -170,6 +172,7 @@ func (s *Stack) tieJoints() {
 // layDown makes the layers and files them by area.
 func (s *Stack) layDown() {
 	s.at0, s.barriers = make([][]int, len(s.atlas.paths)), make([][]int, len(s.atlas.paths))
+	s.others = make([][]*Treatment, len(s.atlas.paths))
 	for _, t := range s.treatments {
 		if s.left() {
 			return
@@ -190,6 +193,14 @@ func (s *Stack) layDown() {
 				}
 			}
 			s.layers = append(s.layers, l)
+		}
+		if len(s.layersOf[t.ID]) > 0 {
+			continue
+		}
+		for _, a := range foot.certain {
+			if len(s.others[a]) < maxListed {
+				s.others[a] = append(s.others[a], t)
+			}
 		}
 	}
 }

@@ -14,7 +14,7 @@ type timeline struct {
 	rows     []timelineRow
 	events   []timelineEvent
 	hidden   int // layers that are not drawn
-	unmarked int // removals, tests, samples and examinations that are not
+	unmarked int // treatments that left no layer and are not
 }
 
 type timelineRow struct {
@@ -23,7 +23,7 @@ type timelineRow struct {
 	top   float64
 }
 
-// timelineEvent is a removal, a test or an examination.
+// timelineEvent is a treatment that is no layer: a removal, a test, a cleaning.
 type timelineEvent struct {
 	treatment *Treatment
 	area      Area
@@ -59,7 +59,9 @@ func (s *Stack) layOut() timeline {
 		}
 	}
 	for _, tr := range s.treatments {
-		t.addEvent(tr, s.groundOf(tr), byArea)
+		if s.marked(tr) {
+			t.addEvent(tr, s.groundOf(tr), byArea)
+		}
 	}
 	for a, lanes := range byArea {
 		t.rows = append(t.rows, timelineRow{area: a, lanes: lanes})
@@ -84,10 +86,17 @@ func rowRank(a Area) int {
 	return 1
 }
 
-func (t *timeline) addEvent(tr *Treatment, areas []Area, rows map[Area][]int) {
-	if tr.Action != Removing && tr.Action != Testing && tr.Action != Examining && tr.Action != Sampling && tr.Action != Damage {
-		return
+// marked tells whether a treatment is marked: it left no layer, or its bar does
+// not say what was done and with what.
+func (s *Stack) marked(t *Treatment) bool {
+	switch t.Action {
+	case Removing, Testing, Examining, Sampling, Damage:
+		return true
 	}
+	return len(s.layersOf[t.ID]) == 0 || len(t.Uses) == 0 || len(t.Exposures) > 0
+}
+
+func (t *timeline) addEvent(tr *Treatment, areas []Area, rows map[Area][]int) {
 	if len(areas) == 0 {
 		areas = []Area{unplaced}
 	}

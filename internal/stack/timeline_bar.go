@@ -2,6 +2,7 @@ package stack
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -166,6 +167,9 @@ func (d *drawing) barLabel(layer *Layer, begin, top float64) {
 	if doubt := layer.Identity.doubt(); doubt != "" {
 		text += " (" + doubt + ")"
 	}
+	if in := d.solventNames(layer.Solvents); len(in) > 0 {
+		text += " in " + listed(in, 3)
+	}
 	text += ", " + dateText(layer.Date, layer.When)
 	anchor, x := "start", begin
 	if begin+width(text) > picWidth-gutterRight {
@@ -217,7 +221,7 @@ func (e *timelineEvent) place(d *drawing) {
 	if day.IsZero() {
 		day = when.From
 	}
-	e.word, e.x = eventWord(e.treatment), gutterLeft+8
+	e.word, e.x = d.eventWord(e.treatment), gutterLeft+8
 	if day.IsZero() {
 		e.word += " (date unknown)"
 	} else {
@@ -262,7 +266,46 @@ func (d *drawing) mark(e timelineEvent, top float64) {
 	d.put(`<text x="%.1f" y="%.1f" text-anchor="%s">%s</text></g>`, at, top+11, anchor, escape(e.word))
 }
 
-func eventWord(t *Treatment) string {
+// eventWord names a treatment, and what it was done with.
+func (d *drawing) eventWord(t *Treatment) string {
+	word := actionWord(t)
+	if with := d.usedIn(t); len(with) > 0 {
+		word += " with " + listed(with, 3)
+	}
+	return word
+}
+
+// usedIn names the materials and liquids that a treatment was done with.
+func (d *drawing) usedIn(t *Treatment) []string {
+	var names []string
+	for i := range t.Uses {
+		u := &t.Uses[i]
+		for _, r := range slices.Concat(u.Solids, u.Candidates) {
+			names = append(names, d.knowledge.name(r.Material))
+		}
+		if u.Verbatim != "" {
+			names = append(names, fmt.Sprintf("%q", u.Verbatim))
+		}
+		names = append(names, d.solventNames(u.Solvents)...)
+	}
+	for _, x := range t.Exposures {
+		names = append(names, d.knowledge.name(x.Solvent))
+	}
+	if t.Trial != nil && t.Trial.Solvent != "" {
+		names = append(names, d.knowledge.name(t.Trial.Solvent))
+	}
+	return compactedText(names)
+}
+
+func (d *drawing) solventNames(shares []Share) []string {
+	var names []string
+	for _, s := range shares {
+		names = append(names, d.knowledge.name(s.Solvent))
+	}
+	return names
+}
+
+func actionWord(t *Treatment) string {
 	switch {
 	case t.Action == Removing && t.Removal != nil && t.Removal.Left == NotDetected:
 		return "removal: not detected after"
@@ -275,7 +318,7 @@ func eventWord(t *Treatment) string {
 	case t.Action == Examining:
 		return "examined"
 	}
-	return string(t.Action)
+	return strings.ReplaceAll(string(t.Action), "-", " ")
 }
 
 // symbol is a mark for an event, told apart by its shape.
@@ -289,6 +332,9 @@ func symbol(a Action, x, y float64) string {
 		return fmt.Sprintf(`<path d="M%.1f %.1fl5 9h-10z" fill="#000"/>`, x, y-5)
 	case Damage:
 		return fmt.Sprintf(`<path d="M%.1f %.1fl5 -4l-3 4l5 -2l-6 7z" fill="#000"/>`, x-4, y)
+	}
+	if a != Examining {
+		return fmt.Sprintf(`<rect x="%.1f" y="%.1f" width="8" height="8" fill="#fff" stroke="#000" stroke-width="1.4"/>`, x-4, y-4)
 	}
 	return fmt.Sprintf(`<circle cx="%.1f" cy="%.1f" r="4.5" fill="#fff" stroke="#000" stroke-width="1.4"/>`, x, y)
 }
@@ -320,7 +366,7 @@ func (d *drawing) legend() {
 		left = fmt.Sprintf("%d more layers are not drawn. ", d.hidden)
 	}
 	if d.unmarked > 0 {
-		left += fmt.Sprintf("%d more removals, tests, samples and examinations are not marked.", d.unmarked)
+		left += fmt.Sprintf("%d more treatments that left no layer are not marked.", d.unmarked)
 	}
 	if left != "" {
 		d.put(`<text x="14" y="%.1f" font-weight="bold">%s</text>`, y+48, strings.TrimSpace(left))

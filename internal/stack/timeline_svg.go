@@ -2,6 +2,7 @@ package stack
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"meniscus/internal/edtf"
@@ -9,26 +10,27 @@ import (
 
 // Sizes of the picture, in its own units (about 1/96 inch).
 const (
-	picWidth    = 1000.0
-	gutterLeft  = 190.0
-	gutterRight = 20.0
-	axisTop     = 74.0
-	labelHeight = 14.0 // room for the words above a bar
-	laneHeight  = 32.0
-	eventHeight = 20.0
-	barHeight   = 12.0
-	rowGap      = 10.0
-	letter      = 6.1 // width of a letter at size 11, about
+	picWidth     = 1000.0
+	gutterLeft   = 190.0
+	gutterRight  = 20.0
+	axisTop      = 74.0
+	labelHeight  = 14.0 // room for the words above a bar
+	laneHeight   = 32.0
+	eventHeight  = 20.0
+	barHeight    = 12.0
+	rowGap       = 10.0
+	noticeHeight = 16.0
+	letter       = 6.1 // width of a letter at size 11, about
 )
 
 // Timeline draws the specimen's history as an SVG: time across, areas down,
-// layers as bars, removals, tests, samples and examinations marked. A date that
+// layers as bars, what left no layer marked: removals, tests, cleaning. A date that
 // is not sure is drawn as not sure: the time in which a layer was put on is
 // dashed and empty, and an unknown beginning is open. Roles differ by pattern,
 // not by colour, and every mark has a text of its own.
 func (s *Stack) Timeline(title string) []byte {
 	t := s.layOut()
-	d := drawing{Stack: s, timeline: t, title: title}
+	d := drawing{Stack: s, timeline: t, title: title, notices: s.specimen.Notices()}
 	d.place()
 	d.head()
 	d.axis()
@@ -40,17 +42,19 @@ func (s *Stack) Timeline(title string) []byte {
 	}
 	d.marks()
 	d.legend()
-	d.b.WriteString("</svg>\n")
+	d.b.WriteString("</g>\n</svg>\n")
 	return []byte(d.b.String())
 }
 
 type drawing struct {
 	*Stack
 	timeline
-	title  string
-	b      strings.Builder
-	bottom float64
-	height float64
+	title string
+	// notices stand above everything else.
+	notices []string
+	b       strings.Builder
+	bottom  float64
+	height  float64
 }
 
 // place gives every row its height.
@@ -74,7 +78,8 @@ func (d *drawing) x(day edtf.Day) float64 {
 func (d *drawing) put(format string, args ...any) { fmt.Fprintf(&d.b, format+"\n", args...) }
 
 func (d *drawing) head() {
-	d.put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" width="%g" height="%g" role="img" aria-labelledby="timeline-title timeline-desc" font-family="sans-serif" font-size="11">`, picWidth, d.height, picWidth, d.height)
+	above := float64(len(d.notices)) * noticeHeight
+	d.put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" width="%g" height="%g" role="img" aria-labelledby="timeline-title timeline-desc" font-family="sans-serif" font-size="11">`, picWidth, d.height+above, picWidth, d.height+above)
 	d.put(`<title id="timeline-title">%s</title>`, escape(d.title))
 	d.put(`<desc id="timeline-desc">%s</desc>`, escape(d.describeAll()))
 	d.put(`<defs>`)
@@ -82,9 +87,13 @@ func (d *drawing) head() {
 		d.put(`<pattern id="p-%s" width="%g" height="%g" patternUnits="userSpaceOnUse"><rect width="%g" height="%g" fill="#fff"/>%s</pattern>`, p.id, p.size, p.size, p.size, p.size, p.shape)
 	}
 	d.put(`</defs>`)
-	d.put(`<rect width="%g" height="%g" fill="#fff"/>`, picWidth, d.height)
+	d.put(`<rect width="%g" height="%g" fill="#fff"/>`, picWidth, d.height+above)
+	for i, notice := range d.notices {
+		d.put(`<text x="14" y="%g" font-weight="bold" textLength="%.0f" lengthAdjust="spacingAndGlyphs">%s</text>`, 16+float64(i)*noticeHeight, min(width(notice), picWidth-28), escape(notice))
+	}
+	d.put(`<g transform="translate(0 %g)">`, above)
 	d.put(`<text x="14" y="26" font-size="17" font-weight="bold">%s</text>`, escape(d.title))
-	d.put(`<text x="14" y="44" fill="#333">What is recorded, up to %s. An area without a bar is not recorded; it is not shown to be untreated.</text>`, escape(dayOr(d.at, "the last record")))
+	d.put(`<text x="14" y="44" fill="#333">What is recorded, up to %s. An area without a bar or a mark is not shown to be untreated.</text>`, escape(dayOr(d.at, "the last record")))
 }
 
 func dayOr(day edtf.Day, otherwise string) string {
@@ -96,6 +105,7 @@ func dayOr(day edtf.Day, otherwise string) string {
 
 // describeAll is the picture in words.
 func (d *drawing) describeAll() string {
+	first := strings.Join(append(slices.Clone(d.notices), ""), " ")
 	var parts []string
 	for i := range d.layers {
 		if i == 20 {
@@ -105,9 +115,16 @@ func (d *drawing) describeAll() string {
 		parts = append(parts, d.sayLayer(i))
 	}
 	if len(parts) == 0 {
-		return "No layer is recorded, which does not mean that there is none."
+		parts = append(parts, "No layer is recorded, which does not mean that there is none")
 	}
-	return strings.Join(parts, "; ") + "."
+	for i, e := range d.events {
+		if i == 20 {
+			parts = append(parts, fmt.Sprintf("and %d more treatments", len(d.events)-i+d.unmarked))
+			break
+		}
+		parts = append(parts, fmt.Sprintf("%s on %s", d.eventWord(e.treatment), e.area))
+	}
+	return first + strings.Join(parts, "; ") + "."
 }
 
 func (d *drawing) sayLayer(l int) string {
@@ -153,9 +170,6 @@ func (d *drawing) row(r *timelineRow) {
 			weight = ` font-weight="bold"`
 		}
 		d.put(`<text x="14" y="%.1f"%s>%s</text>`, r.top+13+float64(i)*13, weight, escape(line))
-	}
-	if len(r.lanes) == 0 {
-		d.put(`<text x="%g" y="%.1f" fill="#333" font-style="italic">no treatment recorded</text>`, gutterLeft+6, r.top+13)
 	}
 	for i, l := range r.lanes {
 		d.bar(l, r.area, r.top+float64(i)*laneHeight)

@@ -1,0 +1,92 @@
+package layers
+
+import (
+	"cmp"
+	"errors"
+	"log/slog"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/ledger"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+	"meniscus/internal/stack"
+	"meniscus/internal/statement"
+)
+
+// SpecimenOf is a specimen as every view takes it: what its own record says, and
+// what the records merged into it and those that it came from say of its hazards.
+func SpecimenOf(id uuid.UUID, own []postgres.Row, family []postgres.Kin) stack.Specimen {
+	var unread unreadable
+	said := &record.Specimen{}
+	if len(own) > 0 {
+		if s, ok := readInto[*record.Specimen](&unread, own[0]); ok {
+			said = s
+		}
+	}
+	out := Specimen(id.String(), said)
+	for _, kin := range family {
+		if kin.Act == ledger.Retracted {
+			continue
+		}
+		s, ok := readInto[*record.Specimen](&unread, kin.Row)
+		if !ok {
+			continue
+		}
+		out.Hazards = append(out.Hazards, hazards(s)...)
+		if out.PassedOn == nil && kin.Because == "merged" {
+			out.PassedOn = passedOn(s)
+		}
+	}
+	out.Hazards, out.Unread = stack.GravestHazards(out.Hazards), unread.list
+	return out
+}
+
+func hazards(from *record.Specimen) []stack.Hazard {
+	var list []stack.Hazard
+	for _, h := range from.Hazards {
+		list = append(list, stack.Hazard{Name: h.Name, Status: h.Status, How: h.How})
+	}
+	return list
+}
+
+func passedOn(from *record.Specimen) *stack.PassedOn {
+	p := from.PassedOn
+	if p == nil {
+		return nil
+	}
+	return &stack.PassedOn{To: p.To, Date: cmp.Or(p.Date.Value.String(), string(p.Date.Answer), "unknown")}
+}
+
+// unreadable gathers the records whose words are there and cannot be read.
+type unreadable struct {
+	list []stack.Unread
+	seen map[uuid.UUID]bool
+}
+
+func (u *unreadable) add(kind record.Kind, id uuid.UUID) {
+	if u.seen == nil {
+		u.seen = map[uuid.UUID]bool{}
+	}
+	if !u.seen[id] {
+		u.seen[id] = true
+		u.list = append(u.list, stack.Unread{Kind: string(kind), ID: id.String()})
+	}
+}
+
+// LogUnread says in the log which records about a specimen cannot be read.
+func LogUnread(log *slog.Logger, institution uuid.UUID, of *stack.Specimen) {
+	for _, u := range of.Unread {
+		log.Error("the words of a record cannot be read", slog.String("institution", institution.String()), slog.String("kind", u.Kind),
+			slog.String("record", u.ID), slog.String("specimen", of.ID))
+	}
+}
+
+// readInto reads a row's statement, and keeps that one cannot be read.
+func readInto[T record.Value](u *unreadable, row postgres.Row) (value T, ok bool) {
+	value, err := read[T](row.Kind, row.Body)
+	if err != nil && !errors.Is(err, statement.ErrRedacted) {
+		u.add(row.Kind, row.Record)
+	}
+	return value, err == nil
+}
