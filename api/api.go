@@ -1,7 +1,7 @@
 // Package api is the contract: the OpenAPI document that everything else
 // answers to, and the Go types of what travels, generated from it.
 //
-// Change openapi.yaml first, then run `go generate ./api`.
+// Change a noun in the folder contract first, then run `go generate ./api`.
 package api
 
 import (

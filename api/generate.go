@@ -1,3 +1,4 @@
 package api
 
+//go:generate go run ./assemble
 //go:generate go run ./wiretypes

@@ -1,6 +1,5 @@
 // Compares the contract with the one that callers were last given
-// (api/released.yaml): nothing that they may rely on is taken away or changed. A
-// release copies api/openapi.yaml over it, with a new version in both.
+// (api/released.yaml): nothing that they may rely on is taken away or changed.
 //
 // That the tool sees a breaking change is tried on a copy of the released contract
 // that lacks an operation and a word, and asks for one member more.
@@ -18,7 +17,7 @@ const released = 'api/released.yaml'
 const closed = [
   ['#/paths/~1v1~1imports/post/security/', 'an import recorded treatments for keys that may not record'],
   ['#/paths/~1v1~1imports~1{importId}~1cards/put/security/', 'an import recorded treatments for keys that may not record'],
-  ['#/components/schemas/ExposureTotal/', 'hours that nobody recorded were given as 0'],
+  ['#/paths/~1v1~1specimens~1{specimenId}~1suitability/get/responses/200/content/application~1json/schema/properties/exposures/', 'hours that nobody recorded were given as 0'],
   ['#/paths/~1v1~1restorations/post/security/', 'a restoration made authorised plans for keys that may not authorise'],
 ]
 

@@ -1,0 +1,270 @@
+// Command assemble makes the contract that is served, openapi.yaml, of its
+// sources in the folder contract: shared.yaml, one file for each noun with its
+// paths and schemas, and the examples.
+//
+// What every operation repeats is not written in the sources but put in here:
+//
+//   - json: Name, in a request body or a response, is its schema as
+//     application/json, with the examples in examples/OPERATION/request.NAME.yaml
+//     or examples/OPERATION/STATUS.NAME.yaml;
+//   - headers: [Name, …] are references, and every success has those that limit
+//     rates and tell origins as well;
+//   - problems: [404, …] are references, and the ones that every operation of its
+//     sort can give are added (see usual);
+//   - parameters: [Name, …] may hold the names of shared parameters;
+//   - page: Name, as a schema, is a page of a list.
+//
+// Run with -released it prints openapi.yaml without the examples, by which
+// compatibility is not judged: `go run ./assemble -released > released.yaml` in
+// this folder, when the contract is released.
+package main
+
+import (
+	"bytes"
+	"errors"
+	"flag"
+	"fmt"
+	"log"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"go.yaml.in/yaml/v3"
+)
+
+func main() {
+	log.SetFlags(0)
+	released := flag.Bool("released", false, "print what compatibility is judged by")
+	flag.Parse()
+	doc, err := assemble("contract")
+	if err != nil {
+		log.Fatalf("assembling the contract: %v", err)
+	}
+	if *released {
+		strip(doc)
+		fmt.Print(write(doc))
+		return
+	}
+	if err := os.WriteFile("openapi.yaml", []byte(header+write(doc)), 0o644); err != nil {
+		log.Fatal(err)
+	}
+}
+
+const header = "# Assembled from the folder contract by go generate: change it there.\n"
+
+func write(doc *yaml.Node) string {
+	var b bytes.Buffer
+	e := yaml.NewEncoder(&b)
+	e.SetIndent(2)
+	if err := errors.Join(e.Encode(doc), e.Close()); err != nil {
+		log.Fatal(err)
+	}
+	return b.String()
+}
+
+// assemble reads every source below a folder.
+func assemble(folder string) (*yaml.Node, error) {
+	doc, err := read(filepath.Join(folder, "shared.yaml"))
+	if err != nil {
+		return nil, err
+	}
+	files, err := filepath.Glob(filepath.Join(folder, "*.yaml"))
+	if err != nil {
+		return nil, err
+	}
+	paths, schemas := member(doc, "paths"), member(member(doc, "components"), "schemas")
+	paths.Style = 0 // block, although it is empty in its source
+	for _, file := range files {
+		if filepath.Base(file) == "shared.yaml" {
+			continue
+		}
+		noun, err := read(file)
+		if err != nil {
+			return nil, err
+		}
+		if err := errors.Join(add(paths, member(noun, "paths")), add(schemas, member(noun, "schemas"))); err != nil {
+			return nil, fmt.Errorf("%s: %w", file, err)
+		}
+	}
+	for _, s := range pairs(schemas) {
+		page(s.value)
+	}
+	a := assembler{examples: filepath.Join(folder, "examples"), used: map[string]bool{}}
+	for _, item := range pairs(paths) {
+		for _, op := range pairs(item.value) {
+			if err := a.operation(op.name, op.value); err != nil {
+				return nil, fmt.Errorf("%s %s: %w", op.name, item.name, err)
+			}
+		}
+	}
+	return doc, a.unused()
+}
+
+func read(file string) (*yaml.Node, error) {
+	text, err := os.ReadFile(file)
+	if err != nil {
+		return nil, err
+	}
+	var doc yaml.Node
+	if err := yaml.Unmarshal(text, &doc); err != nil {
+		return nil, fmt.Errorf("%s: %w", file, err)
+	}
+	return doc.Content[0], nil
+}
+
+type assembler struct {
+	examples string          // the folder
+	used     map[string]bool // the files that were put in
+}
+
+// operation puts in what the operation's sources leave out.
+func (a assembler) operation(method string, op *yaml.Node) error {
+	if method == "parameters" {
+		shared(op, "parameters")
+		return nil
+	}
+	id := text(op, "operationId")
+	parameters := member(op, "parameters")
+	may := given{limited: take(op, "limited") == nil, body: member(op, "requestBody") != nil,
+		key:    member(op, "security") == nil || len(member(op, "security").Content) > 0,
+		stale:  names(parameters, "IfMatch"),
+		cached: names(parameters, "IfNoneMatch")}
+	shared(parameters, "parameters")
+	if err := a.json(member(op, "requestBody"), id, "request"); err != nil {
+		return err
+	}
+	responses := member(op, "responses")
+	for _, r := range pairs(responses) {
+		if err := a.json(r.value, id, r.name); err != nil {
+			return err
+		}
+		headers(r.value, may.limited)
+	}
+	for _, status := range may.problems(take(op, "problems")) {
+		set(responses, status, reference("responses", problemNames[status]))
+	}
+	quoteStatuses(responses)
+	return nil
+}
+
+var problemNames = map[string]string{
+	"304": "NotModified", "400": "BadRequest", "401": "Unauthorized", "403": "Forbidden", "404": "NotFound", "406": "NotAcceptable",
+	"409": "Conflict", "412": "PreconditionFailed", "413": "ContentTooLarge", "415": "UnsupportedMediaType", "422": "Unprocessable",
+	"428": "PreconditionRequired", "429": "TooManyRequests", "500": "ServerError", "503": "Unavailable",
+}
+
+// given is what an operation asks for, from which some problems follow.
+type given struct{ limited, body, key, stale, cached bool }
+
+// problems are the operation's own and those that every one of its sort can give,
+// in order.
+func (g given) problems(own *yaml.Node) []string {
+	all := []string{"400", "406", "500", "503"}
+	for _, n := range items(own) {
+		all = append(all, n.Value)
+	}
+	for _, rule := range []struct {
+		holds    bool
+		statuses []string
+	}{
+		{g.limited, []string{"429"}}, {g.key, []string{"401", "403"}}, {g.body, []string{"413", "415", "422"}},
+		{g.stale, []string{"412", "428"}}, {g.cached, []string{"304"}},
+	} {
+		if rule.holds {
+			all = append(all, rule.statuses...)
+		}
+	}
+	slices.Sort(all)
+	return slices.Compact(all)
+}
+
+// json puts in the schema and the examples of a body of JSON.
+func (a assembler) json(of *yaml.Node, operation, part string) error {
+	name := take(of, "json")
+	if name == nil {
+		return nil
+	}
+	body := mapping("schema", reference("schemas", name.Value))
+	files, err := filepath.Glob(filepath.Join(a.examples, operation, part+".*.yaml"))
+	if err != nil {
+		return err
+	}
+	examples := mapping()
+	for _, file := range files {
+		example, err := read(file)
+		if err != nil {
+			return err
+		}
+		a.used[file] = true
+		parts := strings.Split(filepath.Base(file), ".")
+		set(examples, parts[1], example)
+	}
+	if len(files) > 0 {
+		set(body, "examples", examples)
+	}
+	content := member(of, "content")
+	if content == nil {
+		content = mapping()
+		set(of, "content", content)
+	}
+	content.Content = append([]*yaml.Node{scalar("application/json"), body}, content.Content...)
+	return nil
+}
+
+// unused names an example that no operation has.
+func (a assembler) unused() error {
+	files, err := filepath.Glob(filepath.Join(a.examples, "*", "*"))
+	for _, file := range files {
+		if !a.used[file] {
+			err = errors.Join(err, fmt.Errorf("%s: no operation has this request or answer", file))
+		}
+	}
+	return err
+}
+
+// headers are those that a success names, and those of every success.
+func headers(response *yaml.Node, limited bool) {
+	named := []string{"Access-Control-Allow-Origin"}
+	if limited {
+		named = append(named, "RateLimit")
+	}
+	for _, n := range items(take(response, "headers")) {
+		named = append(named, n.Value)
+	}
+	out := mapping()
+	for _, name := range named {
+		set(out, name, reference("headers", name))
+	}
+	set(response, "headers", out)
+}
+
+// shared puts references in the place of the names of shared components.
+func shared(list *yaml.Node, sort string) {
+	for i, n := range items(list) {
+		if n.Kind == yaml.ScalarNode {
+			list.Content[i] = reference(sort, n.Value)
+		}
+	}
+}
+
+func names(list *yaml.Node, name string) bool {
+	return slices.ContainsFunc(items(list), func(n *yaml.Node) bool { return n.Value == name })
+}
+
+// page makes a page of a list of `page: Name`.
+func page(schema *yaml.Node) {
+	item := take(schema, "page")
+	if item == nil {
+		return
+	}
+	most := take(schema, "most")
+	if most == nil {
+		most = literal("500")
+	}
+	list := mapping("type", scalar("array"), "maxItems", most, "items", reference("schemas", item.Value))
+	rest := schema.Content
+	schema.Content = mapping("type", scalar("object"), "additionalProperties", literal("false"), "required", sequence("items"),
+		"properties", mapping("items", list, "next", reference("schemas", "Next"))).Content
+	schema.Content = append(schema.Content, rest...)
+}
