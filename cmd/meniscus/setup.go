@@ -103,14 +103,14 @@ func key(ctx context.Context, args []string, out, errs io.Writer) error {
 		return fmt.Errorf("%w: meniscus key create -institution ID -person NAME -scopes read,record", errUsage)
 	}
 	return withStore(ctx, cfg, func(s *postgres.Store) error {
-		if _, err := s.Institution(ctx, id); err != nil {
+		if _, err := s.For(id).Institution(ctx); err != nil {
 			return fmt.Errorf("finding the institution: %w", err)
 		}
-		who, err := s.PersonNamed(ctx, id, *person)
+		who, err := s.For(id).PersonNamed(ctx, *person)
 		if err != nil {
 			return err
 		}
-		made, err := s.NewKey(ctx, id, who, *name, chosen)
+		made, err := s.For(id).NewKey(ctx, who, *name, chosen)
 		if err != nil {
 			return err
 		}

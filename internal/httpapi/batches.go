@@ -38,7 +38,7 @@ func fillBottles(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	written, err := s.store.Write(c.ctx(), w)
+	written, err := c.tenant().Write(c.ctx(), w)
 	if err != nil {
 		return nil, err
 	}

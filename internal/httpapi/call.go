@@ -16,6 +16,7 @@ import (
 
 	"meniscus/internal/access"
 	"meniscus/internal/fault"
+	"meniscus/internal/postgres"
 )
 
 // call is one request at work.
@@ -35,6 +36,9 @@ type call struct {
 	reset time.Duration // 0 when nothing is counted
 	leave func()        // gives back what the request was admitted with
 }
+
+// tenant is the store behind the wall of the caller's institution.
+func (c *call) tenant() postgres.Tenant { return c.server.store.For(c.principal.Institution) }
 
 func (c *call) ctx() context.Context { return c.echo.Request().Context() }
 

@@ -128,7 +128,7 @@ func (im *importing) compare(ctx context.Context, cards []*readCard) error {
 			ids = append(ids, card.entry.Source.RecordID)
 		}
 	}
-	before, err := im.server.store.BySources(ctx, im.call.principal.Institution, im.imported.Name, ids)
+	before, err := im.call.tenant().BySources(ctx, im.imported.Name, ids)
 	if err != nil {
 		return err
 	}
@@ -178,7 +178,7 @@ func (im *importing) doubtNumbers(ctx context.Context, cards []*readCard) error 
 	if len(numbers) == 0 {
 		return nil
 	}
-	exact, err := im.server.store.ByNumbers(ctx, im.call.principal.Institution, numbers)
+	exact, err := im.call.tenant().ByNumbers(ctx, numbers)
 	if err != nil {
 		return err
 	}
@@ -189,7 +189,7 @@ func (im *importing) doubtNumbers(ctx context.Context, cards []*readCard) error 
 	for number := range of {
 		unknown = append(unknown, number)
 	}
-	alike, err := im.server.store.SpelledAlike(ctx, im.call.principal.Institution, unknown)
+	alike, err := im.call.tenant().SpelledAlike(ctx, unknown)
 	if err != nil {
 		return err
 	}
@@ -219,14 +219,14 @@ func (im *importing) store(ctx context.Context, next chunk, implied []postgres.E
 			write.Entries = append(implied, write.Entries...)
 		}
 	}
-	if err := im.server.store.RecordCards(ctx, write, step); err != nil {
+	if err := im.call.tenant().RecordCards(ctx, write, step); err != nil {
 		return err
 	}
 	im.imported.ImportProgress, im.imported.Digest, im.imported.State = step.Progress, step.Digest, state
 	if state != "done" {
 		return nil
 	}
-	finished, err := im.server.store.Import(ctx, im.call.principal.Institution, im.imported.ID)
+	finished, err := im.call.tenant().Import(ctx, im.imported.ID)
 	im.imported = finished
 	return err
 }

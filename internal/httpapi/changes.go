@@ -17,7 +17,7 @@ func listChanges(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	rows, stands, err := s.store.Changes(c.ctx(), c.principal.Institution, after, c.number("limit"))
+	rows, stands, err := c.tenant().Changes(c.ctx(), after, c.number("limit"))
 	if err != nil {
 		return nil, err
 	}

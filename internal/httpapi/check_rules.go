@@ -23,7 +23,7 @@ func listCheckRules(s *Server, c *call) (*answer, error) {
 	}
 	own := map[string]postgres.RuleTuning{}
 	if c.principal != nil && c.principal.May(access.Read) {
-		chosen, err := s.store.RuleTunings(c.ctx(), c.principal.Institution)
+		chosen, err := c.tenant().RuleTunings(c.ctx())
 		if err != nil {
 			return nil, err
 		}
@@ -60,10 +60,10 @@ func tuneCheckRule(s *Server, c *call) (*answer, error) {
 		return nil, fault.New("tuning-reason-missing", "/reason", "Say why the severity is changed; the reason stands beside every finding of the rule.")
 	}
 	t := postgres.RuleTuning{Rule: rule.ID, Severity: string(request.Severity), Reason: strings.TrimSpace(request.Reason), By: c.principal.Person}
-	if err := s.store.TuneRule(c.ctx(), c.principal.Institution, newRequestID(), t); err != nil {
+	if err := c.tenant().TuneRule(c.ctx(), newRequestID(), t); err != nil {
 		return nil, err
 	}
-	chosen, err := s.store.RuleTunings(c.ctx(), c.principal.Institution)
+	chosen, err := c.tenant().RuleTunings(c.ctx())
 	if err != nil {
 		return nil, err
 	}
@@ -80,7 +80,7 @@ func tuneCheckRule(s *Server, c *call) (*answer, error) {
 
 // TuningOf is an institution's own severities, for a check.
 func (s *Server) TuningOf(ctx context.Context, institution uuid.UUID) (stack.Tuning, error) {
-	chosen, err := s.store.RuleTunings(ctx, institution)
+	chosen, err := s.store.For(institution).RuleTunings(ctx)
 	tuning := stack.Tuning{}
 	for _, t := range chosen {
 		if _, known := stack.RuleByID(t.Rule); known { // a later release may have dropped it

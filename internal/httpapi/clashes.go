@@ -23,7 +23,7 @@ func readSpecimen(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	id := c.id("specimenId")
-	clashes, err := s.store.ClashesOf(c.ctx(), c.principal.Institution, []uuid.UUID{id})
+	clashes, err := c.tenant().ClashesOf(c.ctx(), []uuid.UUID{id})
 	if err != nil || len(clashes[id]) == 0 {
 		return a, err
 	}

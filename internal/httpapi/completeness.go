@@ -15,7 +15,7 @@ import (
 
 // readCompleteness tells what one record still lacks.
 func readCompleteness(s *Server, c *call) (*answer, error) {
-	found, err := s.store.InForceOf(c.ctx(), c.principal.Institution, []uuid.UUID{c.id("recordId")})
+	found, err := c.tenant().InForceOf(c.ctx(), []uuid.UUID{c.id("recordId")})
 	if err != nil {
 		return nil, err
 	}
@@ -89,7 +89,7 @@ func (s *Server) looking(c *call) (look, error) {
 			if last != nil {
 				begin = last.Record
 			}
-			return s.store.List(c.ctx(), c.principal.Institution, f, begin, limit)
+			return c.tenant().List(c.ctx(), f, begin, limit)
 		},
 		cursor: func(row postgres.Row) string { return idCursor(row.Record) },
 	}, err
@@ -103,7 +103,7 @@ func (s *Server) lookingSince(c *call, f postgres.Filter, since time.Time) (look
 			if last != nil {
 				begin = *last.Place
 			}
-			return s.store.ListSince(c.ctx(), c.principal.Institution, f, since, begin, limit)
+			return c.tenant().ListSince(c.ctx(), f, since, begin, limit)
 		},
 		cursor: func(row postgres.Row) string { return placeCursor(*row.Place) },
 	}, err
@@ -198,7 +198,7 @@ func (s *Server) loadStock(c *call, known statements) (more int, err error) {
 		return 0, nil
 	}
 	slices.SortFunc(batches, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
-	found, err := s.store.ShelfBehind(c.ctx(), c.principal.Institution, batches)
+	found, err := c.tenant().ShelfBehind(c.ctx(), batches)
 	for _, row := range found.Made {
 		if _, here := known.byID[row.Record.String()]; !here {
 			known.byID[row.Record.String()] = decodedStatement(row.Body)
@@ -245,7 +245,7 @@ func (s *Server) load(c *call, wanted []string, known statements) ([]string, err
 	if len(ids) == 0 {
 		return nil, nil
 	}
-	found, err := s.store.InForceOf(c.ctx(), c.principal.Institution, ids)
+	found, err := c.tenant().InForceOf(c.ctx(), ids)
 	if err != nil {
 		return nil, err
 	}

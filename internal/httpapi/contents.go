@@ -35,7 +35,7 @@ func (s *Server) shelf(c *call, batches []uuid.UUID) (*shelf.Shelf, error) {
 	if err != nil {
 		return nil, err
 	}
-	rows, err := s.store.ShelfOf(c.ctx(), c.principal.Institution, batches)
+	rows, err := c.tenant().ShelfOf(c.ctx(), batches)
 	if err != nil {
 		return nil, err
 	}

@@ -71,7 +71,7 @@ func (s *Server) record(c *call, kind record.Kind, request creation, key *postgr
 		if request.Source != nil {
 			first.Source = &record.Source{System: request.Source.System, RecordID: request.Source.RecordId}
 		}
-		written, err := s.store.Write(c.ctx(), c.write(key, first, d.implied))
+		written, err := c.tenant().Write(c.ctx(), c.write(key, first, d.implied))
 		if err == nil || !again || len(d.implied) == 0 || !fault.Is(err, fault.Conflict) {
 			return written, err
 		}
@@ -82,11 +82,10 @@ func (s *Server) record(c *call, kind record.Kind, request creation, key *postgr
 // before it.
 func (c *call) write(key *postgres.RequestKey, first postgres.Entry, implied []postgres.Entry) postgres.Write {
 	return postgres.Write{
-		Institution: c.principal.Institution,
-		Person:      c.principal.Person,
-		RequestID:   c.requestID,
-		Key:         key,
-		Entries:     append(slices.Clone(implied), first),
+		Person:    c.principal.Person,
+		RequestID: c.requestID,
+		Key:       key,
+		Entries:   append(slices.Clone(implied), first),
 	}
 }
 

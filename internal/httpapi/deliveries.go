@@ -16,7 +16,7 @@ func hours(n int) time.Duration { return time.Duration(n) * time.Hour }
 
 // listDeliveries pages through what was sent, newest first.
 func listDeliveries(s *Server, c *call) (*answer, error) {
-	h, err := s.store.Webhook(c.ctx(), c.principal.Institution, c.id("webhookId"))
+	h, err := c.tenant().Webhook(c.ctx(), c.id("webhookId"))
 	if err != nil {
 		return nil, err
 	}
@@ -25,7 +25,7 @@ func listDeliveries(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	limit := c.number("limit")
-	attempts, err := s.store.Attempts(c.ctx(), c.principal.Institution, h.ID, before, limit+1)
+	attempts, err := c.tenant().Attempts(c.ctx(), h.ID, before, limit+1)
 	if err != nil {
 		return nil, err
 	}
@@ -58,11 +58,11 @@ func deliveryOf(a postgres.Attempt) api.Delivery {
 }
 
 func listRedeliveries(s *Server, c *call) (*answer, error) {
-	h, err := s.store.Webhook(c.ctx(), c.principal.Institution, c.id("webhookId"))
+	h, err := c.tenant().Webhook(c.ctx(), c.id("webhookId"))
 	if err != nil {
 		return nil, err
 	}
-	runs, err := s.store.Redeliveries(c.ctx(), c.principal.Institution, h.ID)
+	runs, err := c.tenant().Redeliveries(c.ctx(), h.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -83,7 +83,7 @@ func redeliver(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	h, err := s.store.Webhook(c.ctx(), c.principal.Institution, c.id("webhookId"))
+	h, err := c.tenant().Webhook(c.ctx(), c.id("webhookId"))
 	if err != nil {
 		return nil, err
 	}
@@ -91,7 +91,7 @@ func redeliver(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	run, replayed, err := s.store.Redeliver(c.ctx(), c.write(key, postgres.Entry{}, nil), h.ID, from, to)
+	run, replayed, err := c.tenant().Redeliver(c.ctx(), c.write(key, postgres.Entry{}, nil), h.ID, from, to)
 	if err != nil {
 		return nil, err
 	}
@@ -105,10 +105,10 @@ func redeliver(s *Server, c *call) (*answer, error) {
 // rangeOf is the places that a request names.
 func (s *Server) rangeOf(c *call, request api.RedeliveryRequest) (from, to int64, err error) {
 	if request.Entry != nil {
-		place, err := s.store.PlaceOfEntry(c.ctx(), c.principal.Institution, *request.Entry)
+		place, err := c.tenant().PlaceOfEntry(c.ctx(), *request.Entry)
 		return place, place, err
 	}
-	last, err := s.store.LastPlace(c.ctx(), c.principal.Institution)
+	last, err := c.tenant().LastPlace(c.ctx())
 	if err != nil {
 		return 0, 0, err
 	}

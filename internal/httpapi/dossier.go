@@ -44,7 +44,7 @@ func (c *call) address() publish.Base {
 
 // newDossier begins an empty dossier for the caller's institution.
 func (s *Server) newDossier(c *call) (*dossier, error) {
-	in, err := s.store.Institution(c.ctx(), c.principal.Institution)
+	in, err := c.tenant().Institution(c.ctx())
 	if err != nil {
 		return nil, err
 	}
@@ -73,7 +73,7 @@ func (d *dossier) add(s *Server, c *call, rows []postgres.Row) error {
 		if len(wanted) == 0 {
 			break
 		}
-		found, err := s.store.InForceOf(c.ctx(), c.principal.Institution, wanted)
+		found, err := c.tenant().InForceOf(c.ctx(), wanted)
 		if err != nil {
 			return err
 		}
@@ -103,7 +103,7 @@ func (d *dossier) addTreatments(s *Server, c *call) error {
 			named = append(named, t.Names()...)
 		}
 	}
-	found, err := s.store.InForceOf(c.ctx(), c.principal.Institution, d.missing(named))
+	found, err := c.tenant().InForceOf(c.ctx(), d.missing(named))
 	for id, row := range found {
 		row.Body = nil
 		d.rows[id] = row

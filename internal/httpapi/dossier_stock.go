@@ -65,7 +65,7 @@ func (d *dossier) onShelf(s *Server, c *call) (*shelf.Shelf, error) {
 		return shelf.Read(d.materials, postgres.Shelf{}), nil
 	}
 	slices.SortFunc(batches, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
-	rows, err := s.store.ShelfBehind(c.ctx(), c.principal.Institution, batches)
+	rows, err := c.tenant().ShelfBehind(c.ctx(), batches)
 	if err != nil {
 		return nil, err
 	}
@@ -78,7 +78,7 @@ func (d *dossier) madeFrom(s *Server, c *call, stock []uuid.UUID) ([]uuid.UUID, 
 	if len(stock) == 0 {
 		return nil, nil
 	}
-	rows, err := s.store.ShelfBehind(c.ctx(), c.principal.Institution, stock)
+	rows, err := c.tenant().ShelfBehind(c.ctx(), stock)
 	if err != nil {
 		return nil, err
 	}

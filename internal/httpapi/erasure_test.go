@@ -13,7 +13,7 @@ import (
 func (s *service) digests() map[string]string {
 	s.t.Helper()
 	s.seal()
-	rows, _, err := s.store.Changes(s.t.Context(), s.inst, postgres.Cursor{}, 1000)
+	rows, _, err := s.store.For(s.inst).Changes(s.t.Context(), postgres.Cursor{}, 1000)
 	if err != nil {
 		s.t.Fatal(err)
 	}

@@ -10,8 +10,6 @@ import (
 	"strconv"
 	"time"
 
-	"github.com/google/uuid"
-
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/sheet"
@@ -56,11 +54,11 @@ func (t *table) write(w io.Writer) error {
 }
 
 // read gives the pages that the table is made of.
-func (t *table) read(ctx context.Context, institution uuid.UUID, after, upto int64, limit int) ([]postgres.Exported, error) {
+func (t *table) read(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, error) {
 	if t.all {
-		return t.server.store.Export(ctx, institution, after, upto, limit)
+		return t.call.tenant().Export(ctx, after, upto, limit)
 	}
-	return t.server.store.ExportStanding(ctx, institution, t.kind, after, upto, limit)
+	return t.call.tenant().ExportStanding(ctx, t.kind, after, upto, limit)
 }
 
 // rowOf is an entry as a row. A text stands as it is, and everything else as

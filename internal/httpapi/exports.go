@@ -31,7 +31,7 @@ const (
 // exportRecords streams the whole record of the institution as lines of JSON, or
 // the records of one kind as a table.
 func exportRecords(s *Server, c *call) (*answer, error) {
-	upto, err := s.store.LastPlace(c.ctx(), c.principal.Institution)
+	upto, err := c.tenant().LastPlace(c.ctx())
 	if err != nil {
 		return nil, err
 	}
@@ -67,7 +67,7 @@ type export struct {
 // proves that nothing is missing or altered.
 func (e *export) lines(w io.Writer) error {
 	out := newLineWriter(w)
-	err := e.each(e.server.store.Export, func(x postgres.Exported) error { return out.entry(x) })
+	err := e.each(e.call.tenant().Export, func(x postgres.Exported) error { return out.entry(x) })
 	if err == nil {
 		err = e.severities(out)
 	}
@@ -78,7 +78,7 @@ func (e *export) lines(w io.Writer) error {
 }
 
 // pages gives entries after a place, up to another.
-type pages func(ctx context.Context, institution uuid.UUID, after, upto int64, limit int) ([]postgres.Exported, error)
+type pages func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, error)
 
 // each does every entry, page by page.
 func (e *export) each(read pages, do func(postgres.Exported) error) error {
@@ -86,7 +86,7 @@ func (e *export) each(read pages, do func(postgres.Exported) error) error {
 		e.call.patience()
 		var page []postgres.Exported
 		err := e.call.inTurn(e.call.ctx(), func() (err error) {
-			page, err = read(e.call.ctx(), e.call.principal.Institution, after, e.upto, exportPage)
+			page, err = read(e.call.ctx(), after, e.upto, exportPage)
 			return err
 		})
 		if err != nil {
@@ -106,7 +106,7 @@ func (e *export) each(read pages, do func(postgres.Exported) error) error {
 
 func (e *export) severities(out *lineWriter) error {
 	for after := uuid.Nil; ; {
-		page, err := e.server.store.ChosenSeverities(e.call.ctx(), e.call.principal.Institution, after, exportPage)
+		page, err := e.call.tenant().ChosenSeverities(e.call.ctx(), after, exportPage)
 		if err != nil {
 			return fmt.Errorf("reading severities to export: %w", err)
 		}

@@ -126,8 +126,8 @@ func (f *feed) write(ctx context.Context, n int) {
 // writeAtOnce writes as the service does.
 func (f *feed) writeAtOnce(ctx context.Context) {
 	for ctx.Err() == nil {
-		written, err := f.store.Write(ctx, postgres.Write{
-			Institution: f.inst, Person: uuid.New(), RequestID: uuid.New(),
+		written, err := f.store.For(f.inst).Write(ctx, postgres.Write{
+			Person: uuid.New(), RequestID: uuid.New(),
 			Entries: []postgres.Entry{{Record: uuid.Must(uuid.NewV7()), Kind: record.KindPerson, Revision: 1, Act: ledger.Stated, Body: []byte(`{"statement":{"displayName":"Ilse Varga"}}`)}},
 		})
 		if err == nil {

@@ -95,7 +95,7 @@ func (s *Server) listed(c *call, f postgres.Filter) (*answer, error) {
 		return s.listedSince(c, f, *since)
 	}
 	return page(func(s *Server, c *call, after uuid.UUID, limit int) ([]postgres.Row, error) {
-		return s.store.List(c.ctx(), c.principal.Institution, f, after, limit)
+		return c.tenant().List(c.ctx(), f, after, limit)
 	})(s, c)
 }
 
@@ -106,7 +106,7 @@ func (s *Server) listedSince(c *call, f postgres.Filter, since time.Time) (*answ
 		return nil, err
 	}
 	limit := c.number("limit")
-	rows, err := s.store.ListSince(c.ctx(), c.principal.Institution, f, since, after, limit+1)
+	rows, err := c.tenant().ListSince(c.ctx(), f, since, after, limit+1)
 	if err != nil {
 		return nil, err
 	}

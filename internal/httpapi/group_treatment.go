@@ -37,7 +37,7 @@ func createGroupTreatment(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	written, err := s.store.Write(c.ctx(), w)
+	written, err := c.tenant().Write(c.ctx(), w)
 	if err != nil {
 		return nil, err
 	}

@@ -21,14 +21,14 @@ func recordAt(s *Server, c *call, at *time.Time, err error) (*answer, error) {
 		return nil, err
 	}
 	id := c.id("recordId")
-	if _, err := s.store.Current(c.ctx(), c.principal.Institution, id); err != nil {
+	if _, err := c.tenant().Current(c.ctx(), id); err != nil {
 		return nil, err
 	}
-	place, err := s.store.PlaceAt(c.ctx(), c.principal.Institution, *at)
+	place, err := c.tenant().PlaceAt(c.ctx(), *at)
 	if err != nil {
 		return nil, err
 	}
-	row, err := s.store.RecordAt(c.ctx(), c.principal.Institution, id, place)
+	row, err := c.tenant().RecordAt(c.ctx(), id, place)
 	if err != nil {
 		return nil, err
 	}
@@ -63,7 +63,7 @@ func listTreatmentsOfSpecimen(s *Server, c *call) (*answer, error) {
 // of a list of several pages stay where they stood when it was begun.
 func (s *Server) walkedByDate(c *call, specimen uuid.UUID, from postgres.Stand) (*answer, error) {
 	limit := c.number("limit")
-	walked, err := s.store.TreatmentsOf(c.ctx(), c.principal.Institution, specimen, from, limit+1)
+	walked, err := c.tenant().TreatmentsOf(c.ctx(), specimen, from, limit+1)
 	if err != nil {
 		return nil, err
 	}
@@ -84,11 +84,11 @@ func (s *Server) believed(c *call, specimen uuid.UUID, at time.Time, from postgr
 	place := deref(from.Began)
 	if from.Began == nil {
 		var err error
-		if place, err = s.store.PlaceAt(c.ctx(), c.principal.Institution, at); err != nil {
+		if place, err = c.tenant().PlaceAt(c.ctx(), at); err != nil {
 			return nil, err
 		}
 	}
-	found, err := s.store.BelievedAt(c.ctx(), c.principal.Institution, specimen, place)
+	found, err := c.tenant().BelievedAt(c.ctx(), specimen, place)
 	if err != nil {
 		return nil, err
 	}

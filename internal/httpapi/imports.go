@@ -44,7 +44,7 @@ func createImport(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	made, replayed, err := s.store.CreateImport(c.ctx(), c.write(key, postgres.Entry{}, nil), postgres.Import{
+	made, replayed, err := c.tenant().CreateImport(c.ctx(), c.write(key, postgres.Entry{}, nil), postgres.Import{
 		ID: newRequestID(), Name: request.Name, DryRun: request.DryRun, Format: string(request.Mapping.Format), Mapping: string(mapping)})
 	if err != nil {
 		return nil, err
@@ -79,7 +79,7 @@ func checkReadings(base *material.Base, readings []api.CardMaterial) fault.List 
 }
 
 func readImport(s *Server, c *call) (*answer, error) {
-	i, err := s.store.Import(c.ctx(), c.principal.Institution, c.id("importId"))
+	i, err := c.tenant().Import(c.ctx(), c.id("importId"))
 	if err != nil {
 		return nil, err
 	}
@@ -92,7 +92,7 @@ func listImports(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	limit := c.number("limit")
-	found, err := s.store.Imports(c.ctx(), c.principal.Institution, after, limit+1)
+	found, err := c.tenant().Imports(c.ctx(), after, limit+1)
 	if err != nil {
 		return nil, err
 	}
@@ -120,7 +120,7 @@ func (c *call) continued(list any, next **api.Next, cursor string) (*answer, err
 
 func listImportLines(s *Server, c *call) (*answer, error) {
 	id := c.id("importId")
-	if _, err := s.store.Import(c.ctx(), c.principal.Institution, id); err != nil {
+	if _, err := c.tenant().Import(c.ctx(), id); err != nil {
 		return nil, err
 	}
 	after, err := c.placeCursor()
@@ -128,7 +128,7 @@ func listImportLines(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	limit := c.number("limit")
-	found, err := s.store.ImportLines(c.ctx(), c.principal.Institution, id, c.text("outcome"), after, limit+1)
+	found, err := c.tenant().ImportLines(c.ctx(), id, c.text("outcome"), after, limit+1)
 	if err != nil {
 		return nil, err
 	}

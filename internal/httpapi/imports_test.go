@@ -262,7 +262,7 @@ func TestOneSenderAtATime(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
 	id := s.beginImport("drawer 5", false, plainMapping())
-	if _, err := s.store.LeaseImport(t.Context(), s.inst, uuid.MustParse(id), time.Hour); err != nil {
+	if _, err := s.store.For(s.inst).LeaseImport(t.Context(), uuid.MustParse(id), time.Hour); err != nil {
 		t.Fatal(err)
 	}
 	s.cards(id, "Card,Number,Date\n1,LV.1,1950\n").wantProblem(409, "import-at-work")

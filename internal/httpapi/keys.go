@@ -16,7 +16,7 @@ import (
 )
 
 func readInstitution(s *Server, c *call) (*answer, error) {
-	in, err := s.store.Institution(c.ctx(), c.principal.Institution)
+	in, err := c.tenant().Institution(c.ctx())
 	if err != nil {
 		return nil, err
 	}
@@ -24,7 +24,7 @@ func readInstitution(s *Server, c *call) (*answer, error) {
 }
 
 func listAccessKeys(s *Server, c *call) (*answer, error) {
-	keys, err := s.store.AccessKeys(c.ctx(), c.principal.Institution)
+	keys, err := c.tenant().AccessKeys(c.ctx())
 	if err != nil {
 		return nil, err
 	}
@@ -59,7 +59,7 @@ func createAccessKey(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	who, err := s.store.InForce(c.ctx(), c.principal.Institution, request.Person)
+	who, err := c.tenant().InForce(c.ctx(), request.Person)
 	if err != nil {
 		return nil, err
 	}
@@ -69,7 +69,7 @@ func createAccessKey(s *Server, c *call) (*answer, error) {
 	key := access.Key{Institution: c.principal.Institution, ID: newRequestID()}
 	_, _ = rand.Read(key.Secret[:]) // never fails
 	kept := postgres.AccessKey{Name: request.Name, Person: request.Person, Scopes: scopesOf(request.Scopes), ExpiresAt: request.ExpiresAt}
-	made, err := s.store.CreateAccessKey(c.ctx(), c.write(requestKey, postgres.Entry{}, nil), key, kept)
+	made, err := c.tenant().CreateAccessKey(c.ctx(), c.write(requestKey, postgres.Entry{}, nil), key, kept)
 	if err != nil {
 		return nil, err
 	}
@@ -116,7 +116,7 @@ func scopesOf(scopes []api.Scope) []string {
 }
 
 func revokeAccessKey(s *Server, c *call) (*answer, error) {
-	k, err := s.store.RevokeAccessKey(c.ctx(), c.principal.Institution, c.id("keyId"))
+	k, err := c.tenant().RevokeAccessKey(c.ctx(), c.id("keyId"))
 	if err != nil {
 		return nil, err
 	}

@@ -33,7 +33,7 @@ func (s *Server) labelFacts(c *call, id uuid.UUID) (labelFacts, error) {
 	if err != nil {
 		return labelFacts{}, err
 	}
-	found, err := s.store.InForceOf(c.ctx(), c.principal.Institution, []uuid.UUID{id})
+	found, err := c.tenant().InForceOf(c.ctx(), []uuid.UUID{id})
 	if err != nil {
 		return labelFacts{}, err
 	}
@@ -71,7 +71,7 @@ func reasonIn(row postgres.Row) string {
 // lastStated is the last revision that said what the record is; without words
 // where these were redacted.
 func (s *Server) lastStated(c *call, id uuid.UUID, otherwise postgres.Row) (postgres.Row, error) {
-	rows, err := s.store.Revisions(c.ctx(), c.principal.Institution, id)
+	rows, err := c.tenant().Revisions(c.ctx(), id)
 	for _, row := range slices.Backward(rows) {
 		if row.Act == ledger.Stated || row.Act == ledger.Amended {
 			return row, err

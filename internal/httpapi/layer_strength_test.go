@@ -349,7 +349,7 @@ func TestALineageSaysWhereItIsCut(t *testing.T) {
 	s := newStrengths(t)
 	jar := uuid.MustParse(s.jar.id()) // of two supplies
 	for most, whole := range map[int]bool{1: false, 2: true} {
-		got, err := s.store.LinksOf(t.Context(), s.inst, jar, most)
+		got, err := s.store.For(s.inst).LinksOf(t.Context(), jar, most)
 		if err != nil || got.Whole != whole || len(got.Links) != most {
 			t.Errorf("at most %d: got %d, whole %v, %v; want whole %v", most, len(got.Links), got.Whole, err, whole)
 		}

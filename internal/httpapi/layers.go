@@ -63,22 +63,22 @@ func (s *Server) history(c *call, id uuid.UUID, base *material.Base, at edtf.Day
 func (s *Server) historyRows(c *call, id uuid.UUID, moment *time.Time) (uuid.UUID, postgres.History, error) {
 	ctx, institution := c.ctx(), c.principal.Institution
 	if moment == nil {
-		survivor, err := s.store.Survivor(ctx, institution, id)
+		survivor, err := s.store.For(institution).Survivor(ctx, id)
 		if err != nil {
 			return id, postgres.History{}, err
 		}
-		h, err := s.store.HistoryOf(ctx, institution, survivor)
+		h, err := s.store.For(institution).HistoryOf(ctx, survivor)
 		return survivor, h, err
 	}
-	place, err := s.store.PlaceAt(ctx, institution, *moment)
+	place, err := s.store.For(institution).PlaceAt(ctx, *moment)
 	if err != nil {
 		return id, postgres.History{}, err
 	}
-	survivor, err := layers.SurvivorAt(ctx, s.store, institution, id, place)
+	survivor, err := layers.SurvivorAt(ctx, s.store.For(institution), id, place)
 	if err != nil {
 		return id, postgres.History{}, err
 	}
-	h, err := layers.HistoryAt(ctx, s.store, institution, survivor, place)
+	h, err := layers.HistoryAt(ctx, s.store.For(institution), survivor, place)
 	return survivor, h, err
 }
 

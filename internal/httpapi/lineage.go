@@ -26,7 +26,7 @@ const (
 // traceLineage tells what a batch was made from and into.
 func traceLineage(s *Server, c *call) (*answer, error) {
 	batch := c.id("batchId")
-	read, err := s.store.LinksOf(c.ctx(), c.principal.Institution, batch, mostLinks)
+	read, err := c.tenant().LinksOf(c.ctx(), batch, mostLinks)
 	if err != nil {
 		return nil, err
 	}
@@ -62,7 +62,7 @@ func lineageFinding(f stock.Finding) api.Finding {
 func whereUsed(kind record.Kind, param string) handler {
 	return func(s *Server, c *call) (*answer, error) {
 		id := c.id(param)
-		w, err := s.store.WhereaboutsOf(c.ctx(), c.principal.Institution, kind, id)
+		w, err := c.tenant().WhereaboutsOf(c.ctx(), kind, id)
 		if err != nil {
 			return nil, err
 		}
@@ -85,7 +85,7 @@ func (s *Server) whereUsedAnswer(c *call, id uuid.UUID, read postgres.Whereabout
 	for _, trace := range slices.Concat(found.Certain, found.Possible, found.CannotBeExcluded) {
 		ids = append(ids, wireID(trace.Treatment))
 	}
-	touched, err := s.store.TouchedBy(c.ctx(), c.principal.Institution, ids)
+	touched, err := c.tenant().TouchedBy(c.ctx(), ids)
 	if err != nil {
 		return nil, err
 	}

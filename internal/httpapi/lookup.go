@@ -58,7 +58,7 @@ func (s *Server) lookUp(c *call, asked []api.LookupAsked) ([]api.LookupAnswer, e
 	for i, a := range asked {
 		numbers[i] = a.Number
 	}
-	found, err := s.store.ByNumbers(c.ctx(), c.principal.Institution, numbers)
+	found, err := c.tenant().ByNumbers(c.ctx(), numbers)
 	if err != nil {
 		return nil, err
 	}
@@ -114,7 +114,7 @@ func (s *Server) addNear(c *call, answers []api.LookupAnswer) error {
 	if len(unknown) == 0 {
 		return nil
 	}
-	found, err := s.store.NearNumbers(c.ctx(), c.principal.Institution, unknown)
+	found, err := c.tenant().NearNumbers(c.ctx(), unknown)
 	if err != nil {
 		return err
 	}
@@ -144,7 +144,7 @@ func (s *Server) addRecorded(c *call, answers []api.LookupAnswer) error {
 			ids = append(ids, hit.Specimen)
 		}
 	}
-	recorded, err := s.store.RecordedOf(c.ctx(), c.principal.Institution, ids)
+	recorded, err := c.tenant().RecordedOf(c.ctx(), ids)
 	if err != nil {
 		return err
 	}
@@ -203,7 +203,7 @@ func (s *Server) addClashes(c *call, answers []api.LookupAnswer) error {
 			ids = append(ids, hit.Specimen)
 		}
 	}
-	clashes, err := s.store.ClashesOf(c.ctx(), c.principal.Institution, ids)
+	clashes, err := c.tenant().ClashesOf(c.ctx(), ids)
 	if err != nil {
 		return err
 	}

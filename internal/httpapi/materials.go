@@ -56,7 +56,7 @@ func (s *Server) ownSince(c *call, all []api.MaterialSummary, since time.Time) (
 		return []api.MaterialSummary{}, nil, err
 	}
 	limit := c.number("limit")
-	rows, err := s.store.ListSince(c.ctx(), c.principal.Institution, postgres.Filter{Kind: record.KindMaterial}, since, after, limit+1)
+	rows, err := c.tenant().ListSince(c.ctx(), postgres.Filter{Kind: record.KindMaterial}, since, after, limit+1)
 	if err != nil {
 		return nil, nil, err
 	}

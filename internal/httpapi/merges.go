@@ -26,7 +26,7 @@ func mergeSpecimen(s *Server, c *call) (*answer, error) {
 	if request.Into == row.Record {
 		return nil, fault.New("merge-with-itself", "/into", "A record cannot be merged into itself; name the other one.")
 	}
-	standing, err := s.store.StandingOf(c.ctx(), c.principal.Institution, []uuid.UUID{row.Record, request.Into})
+	standing, err := c.tenant().StandingOf(c.ctx(), []uuid.UUID{row.Record, request.Into})
 	if err != nil {
 		return nil, err
 	}
@@ -72,7 +72,7 @@ func undoMerge(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	standing, err := s.store.StandingOf(c.ctx(), c.principal.Institution, []uuid.UUID{row.Record})
+	standing, err := c.tenant().StandingOf(c.ctx(), []uuid.UUID{row.Record})
 	if err != nil {
 		return nil, err
 	}
@@ -85,7 +85,7 @@ func undoMerge(s *Server, c *call) (*answer, error) {
 // restate makes a revision that says the same as the one in force, with a
 // reason and what is to be said beside it.
 func (s *Server) restate(c *call, row postgres.Row, reason string, beside []byte, project func(*postgres.Projector)) (*answer, error) {
-	standing, err := s.store.InForce(c.ctx(), c.principal.Institution, row.Record)
+	standing, err := c.tenant().InForce(c.ctx(), row.Record)
 	if err != nil {
 		return nil, err
 	}
@@ -98,7 +98,7 @@ func (s *Server) restate(c *call, row postgres.Row, reason string, beside []byte
 
 // matchedKind is matched, for an operation on one kind of record.
 func (s *Server) matchedKind(c *call, kind record.Kind, id uuid.UUID) (postgres.Row, error) {
-	row, err := s.store.Current(c.ctx(), c.principal.Institution, id)
+	row, err := c.tenant().Current(c.ctx(), id)
 	if err == nil && row.Kind != kind || fault.Is(err, fault.NotFound) {
 		return row, fault.Of(fault.NotFound, string(kind)+"-unknown", "There is no such %s in this institution.", string(kind))
 	}
@@ -113,7 +113,7 @@ func (s *Server) mustStandAlone(c *call, row postgres.Row) error {
 	if row.Kind != record.KindSpecimen {
 		return nil
 	}
-	standing, err := s.store.StandingOf(c.ctx(), c.principal.Institution, []uuid.UUID{row.Record})
+	standing, err := c.tenant().StandingOf(c.ctx(), []uuid.UUID{row.Record})
 	if err == nil && standing[row.Record].MergedInto != nil {
 		err = mergedAlready(standing[row.Record])
 	}

@@ -34,7 +34,7 @@ func (c *call) openly() (*access.Principal, error) {
 		return nil, nil
 	}
 	for _, institution := range c.server.published {
-		known, err := c.server.store.Exists(c.ctx(), institution, open.kind, id)
+		known, err := c.server.store.For(institution).Exists(c.ctx(), open.kind, id)
 		if err != nil {
 			return nil, err
 		}

@@ -63,7 +63,7 @@ func (s *Server) restateMaterial(c *call, row postgres.Row, reason *string, word
 	if err != nil {
 		return nil, under("/statement", err)
 	}
-	inForce, err := s.store.InForce(c.ctx(), c.principal.Institution, row.Record)
+	inForce, err := c.tenant().InForce(c.ctx(), row.Record)
 	if err != nil {
 		return nil, err
 	}
@@ -107,7 +107,7 @@ func (s *Server) ownMaterials(ctx context.Context, institution uuid.UUID) ([]mat
 	var own []material.OwnMaterial
 	after := uuid.Nil
 	for {
-		rows, err := s.store.List(ctx, institution, postgres.Filter{Kind: record.KindMaterial}, after, pageSize)
+		rows, err := s.store.For(institution).List(ctx, postgres.Filter{Kind: record.KindMaterial}, after, pageSize)
 		if err != nil {
 			return nil, err
 		}

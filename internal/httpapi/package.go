@@ -37,18 +37,18 @@ func packSpecimen(s *Server, c *call) (*answer, error) {
 	if err := s.mustExist(c, record.KindSpecimen, specimen); err != nil {
 		return nil, err
 	}
-	standing, err := s.store.StandingOf(c.ctx(), c.principal.Institution, []uuid.UUID{specimen})
+	standing, err := c.tenant().StandingOf(c.ctx(), []uuid.UUID{specimen})
 	if err != nil {
 		return nil, err
 	}
 	if standing[specimen].MergedInto != nil {
 		return nil, mergedAlready(standing[specimen])
 	}
-	institution, err := s.store.Institution(c.ctx(), c.principal.Institution)
+	institution, err := c.tenant().Institution(c.ctx())
 	if err != nil {
 		return nil, err
 	}
-	upto, err := s.store.LastPlace(c.ctx(), c.principal.Institution)
+	upto, err := c.tenant().LastPlace(c.ctx())
 	if err != nil {
 		return nil, err
 	}
@@ -85,7 +85,7 @@ var follows = map[record.Kind][]record.Kind{
 
 // gather finds what goes with a specimen: its history, and whatever that names.
 func (p *packing) gather(specimen uuid.UUID) error {
-	fresh, err := p.server.store.HistoryRecords(p.call.ctx(), p.call.principal.Institution, specimen)
+	fresh, err := p.call.tenant().HistoryRecords(p.call.ctx(), specimen)
 	for len(fresh) > 0 && err == nil {
 		for _, r := range fresh {
 			p.kinds[r.ID] = r.Kind
@@ -129,8 +129,8 @@ func (p *packing) named(by []postgres.RecordOf) ([]postgres.RecordOf, error) {
 		ids[i] = r.ID
 		wanted.add(r.ID, r.Kind) // a batch brings its amount changes
 	}
-	read := func(ctx context.Context, institution uuid.UUID, after, upto int64, limit int) ([]postgres.Exported, error) {
-		return p.server.store.ExportOf(ctx, institution, ids, after, upto, limit)
+	read := func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, error) {
+		return p.call.tenant().ExportOf(ctx, ids, after, upto, limit)
 	}
 	people := map[uuid.UUID]bool{}
 	err := p.each(read, func(x postgres.Exported) error {
@@ -144,7 +144,7 @@ func (p *packing) named(by []postgres.RecordOf) ([]postgres.RecordOf, error) {
 	if err != nil {
 		return nil, err
 	}
-	found, err := p.server.store.RecordsAmong(p.call.ctx(), p.call.principal.Institution, slices.Collect(maps.Keys(wanted)))
+	found, err := p.call.tenant().RecordsAmong(p.call.ctx(), slices.Collect(maps.Keys(wanted)))
 	if err != nil {
 		return nil, err
 	}
@@ -170,7 +170,7 @@ func (p *packing) withStock(fresh []postgres.RecordOf) ([]postgres.RecordOf, err
 	if len(batches) == 0 {
 		return fresh, nil
 	}
-	stock, err := p.server.store.MadeFrom(p.call.ctx(), p.call.principal.Institution, batches)
+	stock, err := p.call.tenant().MadeFrom(p.call.ctx(), batches)
 	for _, r := range stock {
 		if _, gathered := p.kinds[r.ID]; !gathered && !there[r.ID] {
 			fresh = append(fresh, r)
@@ -218,8 +218,8 @@ func (p *packing) write(w io.Writer, first packageLine) error {
 		return err
 	}
 	ids := slices.Collect(maps.Keys(p.kinds))
-	read := func(ctx context.Context, institution uuid.UUID, after, upto int64, limit int) ([]postgres.Exported, error) {
-		return p.server.store.ExportOf(ctx, institution, ids, after, upto, limit)
+	read := func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, error) {
+		return p.call.tenant().ExportOf(ctx, ids, after, upto, limit)
 	}
 	if err := p.each(read, func(x postgres.Exported) error { return out.entry(x) }); err != nil {
 		return err

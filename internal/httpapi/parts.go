@@ -97,7 +97,7 @@ func (s *Server) checkOrigin(c *call, self uuid.UUID, specimen *record.Specimen)
 	if specimen.Part != nil {
 		pointer = "/partOf/specimen"
 	}
-	origins, err := s.store.OriginsOf(c.ctx(), c.principal.Institution, parent)
+	origins, err := c.tenant().OriginsOf(c.ctx(), parent)
 	if err != nil {
 		return err
 	}

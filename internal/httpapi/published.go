@@ -161,7 +161,7 @@ func (s *Server) publishedSpecimen(c *call) (publish.Specimen, *stack.Specimen, 
 	if err := s.mustExist(c, record.KindSpecimen, id); err != nil {
 		return publish.Specimen{}, nil, err
 	}
-	survivor, err := s.store.Survivor(c.ctx(), c.principal.Institution, id)
+	survivor, err := c.tenant().Survivor(c.ctx(), id)
 	if err != nil {
 		return publish.Specimen{}, nil, err
 	}
@@ -207,16 +207,16 @@ type gathered struct {
 
 func (s *Server) gather(c *call, ids []uuid.UUID) (g gathered, err error) {
 	ctx, institution := c.ctx(), c.principal.Institution
-	if g.own, err = s.store.InForceOf(ctx, institution, ids); err != nil {
+	if g.own, err = s.store.For(institution).InForceOf(ctx, ids); err != nil {
 		return g, err
 	}
-	if g.treatments, err = s.store.TreatmentsOfSpecimens(ctx, institution, ids); err != nil {
+	if g.treatments, err = s.store.For(institution).TreatmentsOfSpecimens(ctx, ids); err != nil {
 		return g, err
 	}
-	if g.merged, err = s.store.StandingFor(ctx, institution, ids); err != nil {
+	if g.merged, err = s.store.For(institution).StandingFor(ctx, ids); err != nil {
 		return g, err
 	}
-	g.families, err = s.store.FamiliesOf(ctx, institution, ids)
+	g.families, err = s.store.For(institution).FamiliesOf(ctx, ids)
 	return g, err
 }
 
@@ -281,7 +281,7 @@ func (d *dossier) treatmentOn(row postgres.OnSpecimen, told map[uuid.UUID]bool) 
 // others.
 func (s *Server) publishedTreatment(c *call) (publish.Treatment, publish.Specimen, error) {
 	id := c.id("treatmentId")
-	specimens, err := s.store.SpecimensOfTreatment(c.ctx(), c.principal.Institution, id)
+	specimens, err := c.tenant().SpecimensOfTreatment(c.ctx(), id)
 	if err != nil {
 		return publish.Treatment{}, publish.Specimen{}, err
 	}
@@ -292,7 +292,7 @@ func (s *Server) publishedTreatment(c *call) (publish.Treatment, publish.Specime
 	if err != nil {
 		return publish.Treatment{}, publish.Specimen{}, err
 	}
-	found, err := s.store.InForceOf(c.ctx(), c.principal.Institution, append(specimens, id))
+	found, err := c.tenant().InForceOf(c.ctx(), append(specimens, id))
 	if err != nil {
 		return publish.Treatment{}, publish.Specimen{}, err
 	}
@@ -314,7 +314,7 @@ const specimensAtOnce = 100
 // exportDarwinCore streams a collection as a Darwin Core archive.
 func exportDarwinCore(s *Server, c *call) (*answer, error) {
 	collection, by := c.text("collection"), publish.CoreID(c.text("coreId"))
-	first, err := s.store.SpecimensIn(c.ctx(), c.principal.Institution, collection, uuid.Nil, specimensAtOnce)
+	first, err := c.tenant().SpecimensIn(c.ctx(), collection, uuid.Nil, specimensAtOnce)
 	if err != nil {
 		return nil, err
 	}
@@ -345,7 +345,7 @@ func (s *Server) writeArchive(c *call, w io.Writer, rows []postgres.Row, collect
 				return err
 			}
 		}
-		if rows, err = s.store.SpecimensIn(c.ctx(), c.principal.Institution, collection, ids[len(ids)-1], specimensAtOnce); err != nil {
+		if rows, err = c.tenant().SpecimensIn(c.ctx(), collection, ids[len(ids)-1], specimensAtOnce); err != nil {
 			return err
 		}
 	}

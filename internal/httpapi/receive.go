@@ -41,7 +41,7 @@ func receiveSpecimen(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	w := c.write(nil, postgres.Entry{}, nil)
-	if err := s.store.WriteEach(c.ctx(), w, r.chunks()); err != nil {
+	if err := c.tenant().WriteEach(c.ctx(), w, r.chunks()); err != nil {
 		return nil, err
 	}
 	return with(http.StatusCreated, api.SpecimenReceipt{Specimen: r.from.Specimen, Institution: r.from.Institution, Name: r.from.Name,
@@ -191,7 +191,7 @@ func (r *receiving) parted(came map[uuid.UUID]map[string]bool, kindOf map[uuid.U
 // lookUp reads what is here of records, without their words.
 func (r *receiving) lookUp(records []uuid.UUID) error {
 	institution := r.call.principal.Institution
-	traces, err := r.server.store.TracesOf(r.call.ctx(), institution, records, mostTraced+1)
+	traces, err := r.server.store.For(institution).TracesOf(r.call.ctx(), records, mostTraced+1)
 	if err != nil {
 		return err
 	}
@@ -206,7 +206,7 @@ func (r *receiving) lookUp(records []uuid.UUID) error {
 		p := r.here[t.Record]
 		p.last, p.first, p.digests[t.Digest] = t.Revision, t.Digest, true
 	}
-	r.stands, err = r.server.store.LastStatement(r.call.ctx(), institution, r.from.Specimen)
+	r.stands, err = r.server.store.For(institution).LastStatement(r.call.ctx(), r.from.Specimen)
 	return err
 }
 

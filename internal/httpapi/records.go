@@ -83,12 +83,12 @@ func readRecord(s *Server, c *call) (*answer, error) {
 // current is a record as it stands. Where the newest revision blanked only
 // earlier ones, the statement that still stands is shown with it.
 func (s *Server) current(c *call, id uuid.UUID) (postgres.Row, error) {
-	row, err := s.store.Current(c.ctx(), c.principal.Institution, id)
+	row, err := c.tenant().Current(c.ctx(), id)
 	row.Place = nil // an answer that changes when its place is given could not have a strong validator
 	if err != nil || row.Act != ledger.Redacted || row.Body == nil {
 		return row, err
 	}
-	standing, err := s.store.InForce(c.ctx(), c.principal.Institution, id)
+	standing, err := c.tenant().InForce(c.ctx(), id)
 	if err != nil {
 		return row, err
 	}
@@ -121,7 +121,7 @@ func statementOf(body *string) []byte {
 }
 
 func listRevisions(s *Server, c *call) (*answer, error) {
-	rows, err := s.store.Revisions(c.ctx(), c.principal.Institution, c.id("recordId"))
+	rows, err := c.tenant().Revisions(c.ctx(), c.id("recordId"))
 	if err != nil {
 		return nil, err
 	}
@@ -129,7 +129,7 @@ func listRevisions(s *Server, c *call) (*answer, error) {
 }
 
 func readRevision(s *Server, c *call) (*answer, error) {
-	rows, err := s.store.Revisions(c.ctx(), c.principal.Institution, c.id("recordId"))
+	rows, err := c.tenant().Revisions(c.ctx(), c.id("recordId"))
 	if err != nil {
 		return nil, err
 	}
@@ -208,7 +208,7 @@ func redactRecord(s *Server, c *call) (*answer, error) {
 
 // redact blanks the words of the named revisions, or of all of them.
 func (s *Server) redact(c *call, row postgres.Row, reason string, named *[]int32) (*answer, error) {
-	rows, err := s.store.Revisions(c.ctx(), c.principal.Institution, row.Record)
+	rows, err := c.tenant().Revisions(c.ctx(), row.Record)
 	if err != nil {
 		return nil, err
 	}
@@ -226,7 +226,7 @@ func (s *Server) redact(c *call, row postgres.Row, reason string, named *[]int32
 	for i, r := range chosen {
 		ids[i] = r.EntryID
 	}
-	written, err := s.store.Redact(c.ctx(), c.write(nil, entry, nil), ids)
+	written, err := c.tenant().Redact(c.ctx(), c.write(nil, entry, nil), ids)
 	if err != nil {
 		return nil, err
 	}
@@ -272,7 +272,7 @@ func blanksInForce(rows, chosen []postgres.Row) bool {
 
 // matched is the record as it stands, if it is the one that the caller read.
 func (s *Server) matched(c *call, id uuid.UUID) (postgres.Row, error) {
-	row, err := s.store.Current(c.ctx(), c.principal.Institution, id)
+	row, err := c.tenant().Current(c.ctx(), id)
 	if err != nil {
 		return row, err
 	}
@@ -292,7 +292,7 @@ func (c *call) matches(row postgres.Row) error {
 // revise stores the next revision of a record.
 func (s *Server) revise(c *call, row postgres.Row, act ledger.Act, body []byte, project func(*postgres.Projector), implied []postgres.Entry) (*answer, error) {
 	entry := postgres.Entry{Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: act, Source: sourceOf(row), Body: body, Project: project}
-	written, err := s.store.Write(c.ctx(), c.write(nil, entry, implied))
+	written, err := c.tenant().Write(c.ctx(), c.write(nil, entry, implied))
 	if err != nil {
 		return nil, err
 	}

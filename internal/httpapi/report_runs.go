@@ -13,7 +13,7 @@ import (
 
 // listReportRuns pages through what a schedule made, the latest first.
 func listReportRuns(s *Server, c *call) (*answer, error) {
-	of, err := s.store.ReportSchedule(c.ctx(), c.principal.Institution, c.id("reportScheduleId"))
+	of, err := c.tenant().ReportSchedule(c.ctx(), c.id("reportScheduleId"))
 	if err != nil {
 		return nil, err
 	}
@@ -22,7 +22,7 @@ func listReportRuns(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	limit := c.number("limit")
-	runs, notices, err := s.store.ReportRuns(c.ctx(), c.principal.Institution, of.ID, before, limit+1)
+	runs, notices, err := c.tenant().ReportRuns(c.ctx(), of.ID, before, limit+1)
 	if err != nil {
 		return nil, err
 	}
@@ -85,7 +85,7 @@ func noticeOf(n postgres.ReportNotice) api.ReportNotice {
 
 // readReportFile streams a report that is kept, a piece at a time.
 func readReportFile(s *Server, c *call) (*answer, error) {
-	run, err := s.store.ReportRun(c.ctx(), c.principal.Institution, c.id("reportScheduleId"), c.id("reportRunId"))
+	run, err := c.tenant().ReportRun(c.ctx(), c.id("reportScheduleId"), c.id("reportRunId"))
 	if err != nil {
 		return nil, err
 	}
@@ -98,12 +98,12 @@ func readReportFile(s *Server, c *call) (*answer, error) {
 	if preferred(c.echo.Request().Header.Values("Accept"), []string{run.MediaType}) == "" {
 		return nil, fault.Of(fault.NotAcceptable, "media-type-not-given", "This report was made as %s.", run.MediaType)
 	}
-	first, err := s.store.ReportPiece(c.ctx(), c.principal.Institution, run, 0)
+	first, err := c.tenant().ReportPiece(c.ctx(), run, 0)
 	if err != nil {
 		return nil, err
 	}
 	z, err := gzip.NewReader(&keptPieces{next: first, more: func(position int) ([]byte, error) {
-		return s.store.ReportPiece(c.ctx(), c.principal.Institution, run, position)
+		return c.tenant().ReportPiece(c.ctx(), run, position)
 	}})
 	if err != nil {
 		return nil, err

@@ -21,7 +21,7 @@ func listReportSchedules(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	limit := c.number("limit")
-	found, err := s.store.ReportSchedules(c.ctx(), c.principal.Institution, after, limit+1)
+	found, err := c.tenant().ReportSchedules(c.ctx(), after, limit+1)
 	if err != nil {
 		return nil, err
 	}
@@ -52,7 +52,7 @@ func createReportSchedule(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	r.ID = newRequestID()
-	made, replayed, err := s.store.CreateReportSchedule(c.ctx(), c.write(key, postgres.Entry{}, nil), r)
+	made, replayed, err := c.tenant().CreateReportSchedule(c.ctx(), c.write(key, postgres.Entry{}, nil), r)
 	if err != nil {
 		return nil, err
 	}
@@ -66,13 +66,13 @@ func createReportSchedule(s *Server, c *call) (*answer, error) {
 }
 
 func readReportSchedule(s *Server, c *call) (*answer, error) {
-	return answerSchedule(s.store.ReportSchedule(c.ctx(), c.principal.Institution, c.id("reportScheduleId")))
+	return answerSchedule(c.tenant().ReportSchedule(c.ctx(), c.id("reportScheduleId")))
 }
 
 // amendReportSchedule replaces the statement, if it is still the one that the
 // caller read.
 func amendReportSchedule(s *Server, c *call) (*answer, error) {
-	now, err := s.store.ReportSchedule(c.ctx(), c.principal.Institution, c.id("reportScheduleId"))
+	now, err := c.tenant().ReportSchedule(c.ctx(), c.id("reportScheduleId"))
 	if err != nil {
 		return nil, err
 	}
@@ -91,7 +91,7 @@ func amendReportSchedule(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	r.ID, r.Revision = now.ID, now.Revision
-	return tagged(answerSchedule(s.store.AmendReportSchedule(c.ctx(), c.principal.Institution, r)))
+	return tagged(answerSchedule(c.tenant().AmendReportSchedule(c.ctx(), r)))
 }
 
 // matchesTag tells that If-Match holds an ETag, or a fault.
@@ -109,7 +109,7 @@ func (c *call) matchesTag(etag string) error {
 }
 
 func endReportSchedule(s *Server, c *call) (*answer, error) {
-	return tagged(answerSchedule(s.store.EndReportSchedule(c.ctx(), c.principal.Institution, c.id("reportScheduleId"))))
+	return tagged(answerSchedule(c.tenant().EndReportSchedule(c.ctx(), c.id("reportScheduleId"))))
 }
 
 // tagged gives an answer that changed something the ETag that a read would have.
@@ -165,7 +165,7 @@ func (s *Server) readSchedule(c *call) (postgres.ReportSchedule, error) {
 // readTiming reads when a report is made.
 func (s *Server) readTiming(c *call, r *postgres.ReportSchedule, st api.ReportScheduleStatement, faults *fault.List) (err error) {
 	if r.Zone == "" {
-		in, err := s.store.Institution(c.ctx(), c.principal.Institution)
+		in, err := c.tenant().Institution(c.ctx())
 		if err != nil {
 			return err
 		}
@@ -215,7 +215,7 @@ func (s *Server) readReport(c *call, r *postgres.ReportSchedule, st api.ReportSc
 		return nil
 	}
 	r.Webhooks = *st.Webhooks
-	known, err := s.store.WebhooksKnown(c.ctx(), c.principal.Institution, r.Webhooks)
+	known, err := c.tenant().WebhooksKnown(c.ctx(), r.Webhooks)
 	if err == nil && known != len(r.Webhooks) {
 		faults.Add("webhook-unknown", "/webhooks", "One of these is no webhook of this institution, or stands twice.")
 	}

@@ -24,7 +24,7 @@ type naming struct {
 
 // resolve looks everything up and gives the faults of each reading.
 func (s *Server) resolve(ctx context.Context, institution uuid.UUID, readings ...*statement.Reading) ([]postgres.Entry, []fault.List, error) {
-	found, err := s.store.Resolve(ctx, institution, refsOf(readings))
+	found, err := s.store.For(institution).Resolve(ctx, refsOf(readings))
 	if err != nil {
 		return nil, nil, err
 	}

@@ -19,7 +19,7 @@ const (
 // or nothing.
 func restoreRecords(s *Server, c *call) (*answer, error) {
 	r := &restoring{server: s, call: c, in: newLineReader(c.echo.Request().Body)}
-	err := s.store.Restore(c.ctx(), c.principal.Institution, func(into *postgres.Restoration) error {
+	err := c.tenant().Restore(c.ctx(), func(into *postgres.Restoration) error {
 		r.into = into
 		return r.run()
 	})

@@ -90,23 +90,23 @@ func (r *reversibleReport) first() error { return r.next() }
 // an age, and what follows from it, is of the day.
 func (r *reversibleReport) next() error {
 	ctx, institution := r.call.ctx(), r.call.principal.Institution
-	ids, walk, err := r.server.store.ReversibleWalk(ctx, institution, r.filter, r.walk, reportPage)
+	ids, walk, err := r.server.store.For(institution).ReversibleWalk(ctx, r.filter, r.walk, reportPage)
 	if err != nil {
 		return err
 	}
-	stale, err := r.server.store.StaleAmong(ctx, institution, ids, r.today.Time())
+	stale, err := r.server.store.For(institution).StaleAmong(ctx, ids, r.today.Time())
 	if err != nil {
 		return err
 	}
 	for _, specimen := range stale {
-		err := layers.Renew(ctx, r.server.store, institution, specimen, r.base, r.server.now().UTC())
+		err := layers.Renew(ctx, r.server.store.For(institution), specimen, r.base, r.server.now().UTC())
 		if errors.Is(err, layers.ErrSetAside) { // its rows say so
 			r.server.log.Error("set aside", append(guard.Attrs(err), slog.String("specimen", specimen.String()))...)
 		} else if err != nil {
 			return err
 		}
 	}
-	r.page, err = r.server.store.ReversibleTreatments(ctx, institution, r.filter, ids)
+	r.page, err = r.server.store.For(institution).ReversibleTreatments(ctx, r.filter, ids)
 	r.walk = walk
 	return err
 }
@@ -245,7 +245,7 @@ func (r *reversibleReport) json(w io.Writer) error {
 
 func (r *reversibleReport) removals(out *listWriter) error {
 	for walk := (postgres.Walk{}); !walk.Ended; {
-		page, next, err := r.server.store.Removals(r.call.ctx(), r.call.principal.Institution, r.filter, walk, reportPage)
+		page, next, err := r.call.tenant().Removals(r.call.ctx(), r.filter, walk, reportPage)
 		if err != nil {
 			return err
 		}
@@ -263,7 +263,7 @@ func (r *reversibleReport) removals(out *listWriter) error {
 
 // conclude says what cannot be said.
 func (r *reversibleReport) conclude() error {
-	n, err := r.server.store.SpecimensWithoutRecord(r.call.ctx(), r.call.principal.Institution, r.filter.Collection)
+	n, err := r.call.tenant().SpecimensWithoutRecord(r.call.ctx(), r.filter.Collection)
 	if err != nil {
 		return err
 	}

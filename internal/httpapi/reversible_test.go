@@ -188,11 +188,11 @@ func TestReversibleInSmallSteps(t *testing.T) {
 	through := func(step int) (ids []string) {
 		t.Helper()
 		for walk := (postgres.Walk{}); !walk.Ended; {
-			treatments, next, err := a.store.ReversibleWalk(t.Context(), a.inst, postgres.ReversibleFilter{}, walk, step)
+			treatments, next, err := a.store.For(a.inst).ReversibleWalk(t.Context(), postgres.ReversibleFilter{}, walk, step)
 			if err != nil {
 				t.Fatal(err)
 			}
-			rows, err := a.store.ReversibleTreatments(t.Context(), a.inst, postgres.ReversibleFilter{}, treatments)
+			rows, err := a.store.For(a.inst).ReversibleTreatments(t.Context(), postgres.ReversibleFilter{}, treatments)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -247,7 +247,7 @@ func TestRefresherRenewsOnAnotherDay(t *testing.T) {
 	a.merge(twin, a.specimen).want(201)
 	a.refreshOn(edtf.Day{Year: 2026, Month: 3, Day: 2})
 	a.refreshOn(edtf.Day{Year: 2031, Month: 3, Day: 2})
-	kept, err := a.store.KeptStates(t.Context(), a.inst, []uuid.UUID{uuid.MustParse(a.specimen)})
+	kept, err := a.store.For(a.inst).KeptStates(t.Context(), []uuid.UUID{uuid.MustParse(a.specimen)})
 	if err != nil || kept[0].ComputedOn.Year() != 2031 {
 		t.Errorf("got layers of %v, %v; want them of the later day", kept[0].ComputedOn, err)
 	}

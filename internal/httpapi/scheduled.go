@@ -120,7 +120,7 @@ func firstOf(errs ...error) error {
 func (s *Server) eachRecord(c *call, kind record.Kind, f func([]postgres.Row) error) (count int64, err error) {
 	const atATime = 200
 	for after := uuid.Nil; ; {
-		rows, err := s.store.List(c.ctx(), c.principal.Institution, postgres.Filter{Kind: kind}, after, atATime)
+		rows, err := c.tenant().List(c.ctx(), postgres.Filter{Kind: kind}, after, atATime)
 		if err != nil {
 			return count, err
 		}

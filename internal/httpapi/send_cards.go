@@ -31,7 +31,7 @@ const (
 // when the last line is done. What is done is kept, so that a file that breaks
 // off can be sent again.
 func sendCards(s *Server, c *call) (*answer, error) {
-	i, err := s.store.LeaseImport(c.ctx(), c.principal.Institution, c.id("importId"), cardLease)
+	i, err := c.tenant().LeaseImport(c.ctx(), c.id("importId"), cardLease)
 	if err != nil {
 		return nil, err
 	}
@@ -227,5 +227,5 @@ func (im *importing) stop(ctx context.Context) {
 	defer cancel()
 	write := im.call.write(nil, postgres.Entry{}, nil)
 	write.Entries = nil
-	_ = im.server.store.RecordCards(ctx, write, step) // without it the lease runs out by itself
+	_ = im.call.tenant().RecordCards(ctx, write, step) // without it the lease runs out by itself
 }

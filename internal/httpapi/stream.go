@@ -105,7 +105,7 @@ func (st *stream) page() (more bool, err error) {
 	var rows []postgres.Row
 	var stands bool
 	err = st.call.inTurn(ctx, func() (err error) { // so that a thousand streams do not all read at once
-		rows, stands, err = st.server.store.Changes(ctx, st.call.principal.Institution, st.after, streamPage)
+		rows, stands, err = st.call.tenant().Changes(ctx, st.after, streamPage)
 		return err
 	})
 	if err != nil {

@@ -88,7 +88,7 @@ func (r *suitabilityReport) first() (err error) {
 // read reads a page of specimens, and whether there are more.
 func (r *suitabilityReport) read(after uuid.UUID) (err error) {
 	r.more = nil
-	r.page, err = r.server.store.StandingSpecimens(r.call.ctx(), r.call.principal.Institution, r.collection, r.named, after, mostSuitability+1)
+	r.page, err = r.call.tenant().StandingSpecimens(r.call.ctx(), r.collection, r.named, after, mostSuitability+1)
 	if len(r.page) > mostSuitability {
 		r.page = r.page[:mostSuitability]
 		r.more = r.call.next(idCursor(r.page[mostSuitability-1].ID))
@@ -132,7 +132,7 @@ func (r *suitabilityReport) together(specimens []postgres.ReportedSpecimen, f fu
 		ids[i] = of.ID
 	}
 	ctx, institution := r.call.ctx(), r.call.principal.Institution
-	histories, err := r.server.store.HistoriesWithin(ctx, institution, ids, suitabilityWords)
+	histories, err := r.server.store.For(institution).HistoriesWithin(ctx, ids, suitabilityWords)
 	if errors.Is(err, postgres.ErrTooMuch) && len(specimens) > 1 {
 		for i := range specimens {
 			if err := r.together(specimens[i:i+1], f); err != nil {
@@ -229,7 +229,7 @@ func (r *suitabilityReport) json(w io.Writer) error {
 	if err := r.each(func(item api.SpecimenSuitability) error { return out.item(item) }); err != nil {
 		return err
 	}
-	unknown, err := r.server.store.NotStanding(r.call.ctx(), r.call.principal.Institution, r.named)
+	unknown, err := r.call.tenant().NotStanding(r.call.ctx(), r.named)
 	if err != nil {
 		return err
 	}

@@ -55,7 +55,7 @@ func drawTimeline(s *Server, c *call) (*answer, error) {
 // numberOfSpecimen is the specimen's first number, or its id.
 func (s *Server) numberOfSpecimen(c *call) (string, error) {
 	id := c.id("specimenId")
-	row, err := s.store.InForce(c.ctx(), c.principal.Institution, id)
+	row, err := c.tenant().InForce(c.ctx(), id)
 	if err != nil {
 		return "", err
 	}

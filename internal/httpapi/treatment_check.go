@@ -72,7 +72,7 @@ func (s *Server) check(c *call, request *api.TreatmentCheckRequest, treatment *r
 		}
 	}
 	about = aboutOf(&config.Specimen)
-	proposed, err := layers.Proposed(c.ctx(), s.store, c.principal.Institution, proposedID, treatment, base, at)
+	proposed, err := layers.Proposed(c.ctx(), c.tenant(), proposedID, treatment, base, at)
 	if err != nil {
 		return checked, about, err
 	}

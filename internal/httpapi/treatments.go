@@ -18,17 +18,17 @@ func listFindings(kind record.Kind, param string, now func(*Server, *call, postg
 		if err := s.mustExist(c, kind, id); err != nil {
 			return nil, err
 		}
-		row, err := s.store.InForce(c.ctx(), c.principal.Institution, id)
+		row, err := c.tenant().InForce(c.ctx(), id)
 		if err != nil {
 			return nil, err
 		}
-		checked, err := s.store.CheckedRevision(c.ctx(), c.principal.Institution, id)
+		checked, err := c.tenant().CheckedRevision(c.ctx(), id)
 		if err != nil {
 			return nil, err
 		}
 		var found []postgres.Finding
 		if checked == row.Revision || row.Act == ledger.Retracted {
-			found, err = s.store.Findings(c.ctx(), c.principal.Institution, id)
+			found, err = c.tenant().Findings(c.ctx(), id)
 		} else {
 			found, err = now(s, c, row)
 		}
@@ -49,7 +49,7 @@ func planFindingsNow(s *Server, c *call, row postgres.Row) ([]postgres.Finding, 
 	if err != nil {
 		return nil, err
 	}
-	found, _, err := layers.CheckPlan(c.ctx(), s.store, c.principal.Institution, row, base, tuning, s.today())
+	found, _, err := layers.CheckPlan(c.ctx(), c.tenant(), row, base, tuning, s.today())
 	return found, err
 }
 
@@ -64,7 +64,7 @@ func findingsNow(s *Server, c *call, row postgres.Row) ([]postgres.Finding, erro
 	if err != nil {
 		return nil, err
 	}
-	specimen, err := s.store.Survivor(c.ctx(), c.principal.Institution, said.Specimen)
+	specimen, err := c.tenant().Survivor(c.ctx(), said.Specimen)
 	if err != nil {
 		return nil, err
 	}

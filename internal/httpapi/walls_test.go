@@ -422,11 +422,11 @@ func (s *service) keyOf(scopes ...string) string {
 	for i, scope := range scopes {
 		chosen[i] = access.Scope(scope)
 	}
-	who, err := s.store.PersonNamed(s.t.Context(), s.inst, "Ilse Varga")
+	who, err := s.store.For(s.inst).PersonNamed(s.t.Context(), "Ilse Varga")
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	key, err := s.store.NewKey(s.t.Context(), s.inst, who, "narrow", chosen)
+	key, err := s.store.For(s.inst).NewKey(s.t.Context(), who, "narrow", chosen)
 	if err != nil {
 		s.t.Fatal(err)
 	}

@@ -134,7 +134,7 @@ func (w *watch) look(ctx context.Context) {
 			}
 			// While the database is away there is nothing to tell; the streams
 			// find out by themselves when they read.
-			if last, err := w.store.LastPlace(ctx, institution); err == nil {
+			if last, err := w.store.For(institution).LastPlace(ctx); err == nil {
 				w.tell(institution, last)
 			}
 		}
@@ -150,7 +150,7 @@ func (w *watch) lookAtKeys(ctx context.Context, institution uuid.UUID) {
 		held = slices.Collect(maps.Keys(t.keys))
 	}
 	w.mu.Unlock()
-	if ended, err := w.store.EndedKeys(ctx, institution, held); err == nil {
+	if ended, err := w.store.For(institution).EndedKeys(ctx, held); err == nil {
 		w.end(institution, ended...)
 	}
 }

@@ -13,7 +13,7 @@ import (
 )
 
 func listWebhooks(s *Server, c *call) (*answer, error) {
-	hooks, err := s.store.Webhooks(c.ctx(), c.principal.Institution)
+	hooks, err := c.tenant().Webhooks(c.ctx())
 	if err != nil {
 		return nil, err
 	}
@@ -47,7 +47,7 @@ func createWebhook(s *Server, c *call) (*answer, error) {
 	if request.Content != nil {
 		hook.Content = string(*request.Content)
 	}
-	made, kept, replayed, err := s.store.CreateWebhook(c.ctx(), c.write(key, postgres.Entry{}, nil), hook, request.StartAfter, s.newSecret(c, hook.ID))
+	made, kept, replayed, err := c.tenant().CreateWebhook(c.ctx(), c.write(key, postgres.Entry{}, nil), hook, request.StartAfter, s.newSecret(c, hook.ID))
 	if err != nil {
 		return nil, err
 	}
@@ -82,7 +82,7 @@ func (s *Server) checkStart(c *call, after *int64) error {
 	if after == nil {
 		return nil
 	}
-	last, err := s.store.LastPlace(c.ctx(), c.principal.Institution)
+	last, err := c.tenant().LastPlace(c.ctx())
 	if err == nil && *after > last {
 		return fault.New("place-unknown", "/startAfter", "The last place is %d; write that or less.", last)
 	}
@@ -128,15 +128,15 @@ func shownOnce(v any, replayed bool) (*answer, error) {
 }
 
 func readWebhook(s *Server, c *call) (*answer, error) {
-	return answerWebhook(s.store.Webhook(c.ctx(), c.principal.Institution, c.id("webhookId")))
+	return answerWebhook(c.tenant().Webhook(c.ctx(), c.id("webhookId")))
 }
 
 func suspendWebhook(s *Server, c *call) (*answer, error) {
-	return answerWebhook(s.store.StopWebhook(c.ctx(), c.principal.Institution, c.id("webhookId")))
+	return answerWebhook(c.tenant().StopWebhook(c.ctx(), c.id("webhookId")))
 }
 
 func resumeWebhook(s *Server, c *call) (*answer, error) {
-	return answerWebhook(s.store.ResumeWebhook(c.ctx(), c.principal.Institution, c.id("webhookId")))
+	return answerWebhook(c.tenant().ResumeWebhook(c.ctx(), c.id("webhookId")))
 }
 
 func answerWebhook(h postgres.Webhook, err error) (*answer, error) {
@@ -147,11 +147,11 @@ func answerWebhook(h postgres.Webhook, err error) (*answer, error) {
 }
 
 func deleteWebhook(s *Server, c *call) (*answer, error) {
-	h, err := s.store.Webhook(c.ctx(), c.principal.Institution, c.id("webhookId"))
+	h, err := c.tenant().Webhook(c.ctx(), c.id("webhookId"))
 	if err != nil {
 		return nil, err
 	}
-	return &answer{status: http.StatusNoContent}, s.store.DeleteWebhook(c.ctx(), c.principal.Institution, h.ID)
+	return &answer{status: http.StatusNoContent}, c.tenant().DeleteWebhook(c.ctx(), h.ID)
 }
 
 // rotateWebhookSecret adds a secret and lets those before it run out.
@@ -167,7 +167,7 @@ func rotateWebhookSecret(s *Server, c *call) (*answer, error) {
 	if s.keeper == nil {
 		return nil, noKeeper
 	}
-	h, err := s.store.Webhook(c.ctx(), c.principal.Institution, c.id("webhookId"))
+	h, err := c.tenant().Webhook(c.ctx(), c.id("webhookId"))
 	if err != nil {
 		return nil, err
 	}
@@ -175,7 +175,7 @@ func rotateWebhookSecret(s *Server, c *call) (*answer, error) {
 	if request.OverlapHours != nil {
 		overlap = int(*request.OverlapHours)
 	}
-	kept, replayed, err := s.store.RotateSecret(c.ctx(), c.write(key, postgres.Entry{}, nil), h.ID, s.newSecret(c, h.ID), hours(overlap))
+	kept, replayed, err := c.tenant().RotateSecret(c.ctx(), c.write(key, postgres.Entry{}, nil), h.ID, s.newSecret(c, h.ID), hours(overlap))
 	if err != nil {
 		return nil, err
 	}

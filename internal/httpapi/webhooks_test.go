@@ -100,11 +100,11 @@ func TestAWebhookThatIsGoneMeanwhile(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
 	id := func() uuid.UUID { return uuid.Must(uuid.NewV7()) }
-	w := postgres.Write{Institution: s.inst, RequestID: id(), Key: &postgres.RequestKey{}}
-	if _, _, err := s.store.Redeliver(t.Context(), w, id(), 1, 2); !fault.Is(err, fault.NotFound) {
+	w := postgres.Write{RequestID: id(), Key: &postgres.RequestKey{}}
+	if _, _, err := s.store.For(s.inst).Redeliver(t.Context(), w, id(), 1, 2); !fault.Is(err, fault.NotFound) {
 		t.Errorf("a redelivery: got %v, want that there is no such webhook", err)
 	}
-	if _, _, err := s.store.RotateSecret(t.Context(), w, id(), postgres.KeptSecret{ID: id(), Kept: []byte("kept")}, 0); !fault.Is(err, fault.NotFound) {
+	if _, _, err := s.store.For(s.inst).RotateSecret(t.Context(), w, id(), postgres.KeptSecret{ID: id(), Kept: []byte("kept")}, 0); !fault.Is(err, fault.NotFound) {
 		t.Errorf("another secret: got %v, want that there is no such webhook", err)
 	}
 }

@@ -58,7 +58,7 @@ func asideFor(institution, record uuid.UUID, kind string, place int64, err error
 
 // setAside keeps that a record could not be worked out, and says so in the log.
 func (p *pass) setAside(ctx context.Context, a postgres.Aside, err error) error {
-	known, ok, failed := p.Store.AsideOf(ctx, p.institution, a.Record)
+	known, ok, failed := p.Store.For(p.institution).AsideOf(ctx, a.Record)
 	if failed != nil {
 		return failed
 	}
@@ -85,9 +85,9 @@ func ofRecord(ctx context.Context, err error) bool {
 func (p *pass) retry(ctx context.Context, a postgres.Aside) error {
 	switch a.Kind {
 	case aboutSpecimen:
-		survivor, err := p.Store.Survivor(ctx, p.institution, a.Record)
+		survivor, err := p.Store.For(p.institution).Survivor(ctx, a.Record)
 		if err == nil && survivor != a.Record {
-			err = p.Store.TakeBack(ctx, p.institution, a.Record)
+			err = p.Store.For(p.institution).TakeBack(ctx, a.Record)
 		}
 		if err != nil {
 			return err
@@ -97,7 +97,7 @@ func (p *pass) retry(ctx context.Context, a postgres.Aside) error {
 		return p.plan(ctx, a.Record)
 	}
 	before := a.Place - 1
-	u, err := p.Store.LayersUnseen(ctx, p.institution, &before, 1)
+	u, err := p.Store.For(p.institution).LayersUnseen(ctx, &before, 1)
 	if ofRecord(ctx, err) {
 		return p.setAside(ctx, asideFor(p.institution, a.Record, a.Kind, a.Place, err, p.now()), err)
 	}
@@ -115,5 +115,5 @@ func (p *pass) retry(ctx context.Context, a postgres.Aside) error {
 			return err
 		}
 	}
-	return p.Store.TakeBack(ctx, p.institution, a.Record)
+	return p.Store.For(p.institution).TakeBack(ctx, a.Record)
 }

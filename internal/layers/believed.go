@@ -76,9 +76,9 @@ func went(areas, within []string) bool {
 
 // HistoryAt is a specimen's history as it was believed at a place: its record,
 // its treatments, and the stock that they used.
-func HistoryAt(ctx context.Context, s *postgres.Store, institution, specimen uuid.UUID, place int64) (postgres.History, error) {
+func HistoryAt(ctx context.Context, s postgres.Tenant, specimen uuid.UUID, place int64) (postgres.History, error) {
 	h := postgres.History{Place: place, Borrowed: map[uuid.UUID]postgres.Borrowed{}}
-	found, err := s.BelievedAt(ctx, institution, specimen, place)
+	found, err := s.BelievedAt(ctx, specimen, place)
 	if err != nil {
 		return h, err
 	}
@@ -90,18 +90,18 @@ func HistoryAt(ctx context.Context, s *postgres.Store, institution, specimen uui
 		}
 		stock = append(stock, stockIn(d.Row)...)
 	}
-	if h.Shelf, err = shelfAt(ctx, s, institution, stock, place); err != nil {
+	if h.Shelf, err = shelfAt(ctx, s, stock, place); err != nil {
 		return h, err
 	}
-	if h.Specimen, err = recordAt(ctx, s, institution, specimen, place); err != nil {
+	if h.Specimen, err = recordAt(ctx, s, specimen, place); err != nil {
 		return h, err
 	}
-	h.Family, err = familyAt(ctx, s, institution, h.Specimen, specimen, place)
+	h.Family, err = familyAt(ctx, s, h.Specimen, specimen, place)
 	return h, err
 }
 
-func recordAt(ctx context.Context, s *postgres.Store, institution, id uuid.UUID, place int64) ([]postgres.Row, error) {
-	then, err := s.RecordAt(ctx, institution, id, place)
+func recordAt(ctx context.Context, s postgres.Tenant, id uuid.UUID, place int64) ([]postgres.Row, error) {
+	then, err := s.RecordAt(ctx, id, place)
 	if err != nil || then == nil {
 		return nil, err
 	}
@@ -110,8 +110,8 @@ func recordAt(ctx context.Context, s *postgres.Store, institution, id uuid.UUID,
 
 // familyAt gives the other records that told of a specimen at a place; the way
 // from a sample to what it was taken from goes by their words.
-func familyAt(ctx context.Context, s *postgres.Store, institution uuid.UUID, own []postgres.Row, specimen uuid.UUID, place int64) ([]postgres.Kin, error) {
-	family, err := s.FamilyAt(ctx, institution, specimen, place)
+func familyAt(ctx context.Context, s postgres.Tenant, own []postgres.Row, specimen uuid.UUID, place int64) ([]postgres.Kin, error) {
+	family, err := s.FamilyAt(ctx, specimen, place)
 	if err != nil {
 		return nil, err
 	}
@@ -126,11 +126,11 @@ func familyAt(ctx context.Context, s *postgres.Store, institution uuid.UUID, own
 			continue
 		}
 		origin := said.SampleOf.Specimen
-		taken, err := recordAt(ctx, s, institution, origin, place)
+		taken, err := recordAt(ctx, s, origin, place)
 		if err != nil {
 			return nil, err
 		}
-		more, err := s.FamilyAt(ctx, institution, origin, place)
+		more, err := s.FamilyAt(ctx, origin, place)
 		if err != nil {
 			return nil, err
 		}
@@ -148,9 +148,9 @@ func familyAt(ctx context.Context, s *postgres.Store, institution uuid.UUID, own
 }
 
 // SurvivorAt is the record that stood for a specimen at a place.
-func SurvivorAt(ctx context.Context, s *postgres.Store, institution, specimen uuid.UUID, place int64) (uuid.UUID, error) {
+func SurvivorAt(ctx context.Context, s postgres.Tenant, specimen uuid.UUID, place int64) (uuid.UUID, error) {
 	for range mostRounds {
-		then, err := s.RecordAt(ctx, institution, specimen, place)
+		then, err := s.RecordAt(ctx, specimen, place)
 		if err != nil || then == nil {
 			return specimen, err
 		}
@@ -166,7 +166,7 @@ func SurvivorAt(ctx context.Context, s *postgres.Store, institution, specimen uu
 // shelfAt gives supplies and batches, with what those were made from and what
 // became of them, as they were believed at a place: one round trip for each step
 // of the lineage, up to a limit.
-func shelfAt(ctx context.Context, s *postgres.Store, institution uuid.UUID, wanted []uuid.UUID, place int64) (postgres.Shelf, error) {
+func shelfAt(ctx context.Context, s postgres.Tenant, wanted []uuid.UUID, place int64) (postgres.Shelf, error) {
 	var all postgres.Shelf
 	asked := map[uuid.UUID]bool{}
 	var made, changes, taken, treatments known
@@ -179,7 +179,7 @@ func shelfAt(ctx context.Context, s *postgres.Store, institution uuid.UUID, want
 		if len(wanted) == 0 {
 			return all, nil
 		}
-		step, err := s.ShelfAt(ctx, institution, wanted, place)
+		step, err := s.ShelfAt(ctx, wanted, place)
 		if err != nil {
 			return all, err
 		}

@@ -78,7 +78,7 @@ func (p *pass) step(ctx context.Context) (bool, error) {
 		}
 	}
 	delete(p.behind, p.institution)
-	return true, p.Store.LayersSeen(ctx, p.institution, b.upto)
+	return true, p.Store.For(p.institution).LayersSeen(ctx, b.upto)
 }
 
 // next is what is being worked on, or what the next entries concern. Entries that
@@ -103,7 +103,7 @@ func (p *pass) next(ctx context.Context) (*backlog, error) {
 	if err != nil || u.Upto == 0 {
 		return nil, err
 	}
-	unfinished, err := p.Store.Unfinished(ctx, p.institution)
+	unfinished, err := p.Store.For(p.institution).Unfinished(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -121,25 +121,25 @@ func (p *pass) next(ctx context.Context) (*backlog, error) {
 func (p *pass) unseen(ctx context.Context, limit int) (u postgres.Unseen, err error) {
 	ctx, cancel := context.WithTimeout(ctx, pieceWithin)
 	defer cancel()
-	return p.Store.LayersUnseen(ctx, p.institution, nil, limit)
+	return p.Store.For(p.institution).LayersUnseen(ctx, nil, limit)
 }
 
 // skip sets the next entry aside, which cannot be read.
 func (p *pass) skip(ctx context.Context, failure error) error {
-	row, err := p.Store.NextUnseen(ctx, p.institution)
+	row, err := p.Store.For(p.institution).NextUnseen(ctx)
 	if err != nil {
 		return err
 	}
 	if err := p.setAside(ctx, asideFor(p.institution, row.Record, string(row.Kind), *row.Place, failure, p.now()), failure); err != nil {
 		return err
 	}
-	return p.Store.LayersSeen(ctx, p.institution, *row.Place)
+	return p.Store.For(p.institution).LayersSeen(ctx, *row.Place)
 }
 
 // chunk works specimens out together. Where they cannot be read or kept
 // together, it is done one by one.
 func (p *pass) chunk(ctx context.Context, specimens []uuid.UUID) error {
-	aside, err := p.Store.BeginStates(ctx, p.institution, specimens)
+	aside, err := p.Store.For(p.institution).BeginStates(ctx, specimens)
 	if err != nil {
 		return err
 	}
@@ -161,14 +161,14 @@ func (p *pass) chunk(ctx context.Context, specimens []uuid.UUID) error {
 
 // idle notes that nothing is being worked out.
 func (p *pass) idle(ctx context.Context) error {
-	_, err := p.Store.BeginStates(ctx, p.institution, []uuid.UUID{})
+	_, err := p.Store.For(p.institution).BeginStates(ctx, []uuid.UUID{})
 	return err
 }
 
 // alone works out a specimen that may end the worker: that it was begun stands
 // on record until it is done.
 func (p *pass) alone(ctx context.Context, specimen uuid.UUID) error {
-	aside, err := p.Store.BeginStates(ctx, p.institution, []uuid.UUID{specimen})
+	aside, err := p.Store.For(p.institution).BeginStates(ctx, []uuid.UUID{specimen})
 	if err != nil {
 		return err
 	}
@@ -193,15 +193,15 @@ func (p *pass) alone(ctx context.Context, specimen uuid.UUID) error {
 	case known: // it is not the specimen's fault
 		return errors.Join(err, p.Store.SetAside(context.WithoutCancel(ctx), a))
 	}
-	return errors.Join(err, p.Store.TakeBack(context.WithoutCancel(ctx), p.institution, specimen))
+	return errors.Join(err, p.Store.For(p.institution).TakeBack(context.WithoutCancel(ctx), specimen))
 }
 
 // ended takes back that a specimen was begun, where it was worked out and another
 // worker had kept it from later places already.
 func (p *pass) ended(ctx context.Context, specimen uuid.UUID) error {
-	a, ok, err := p.Store.AsideOf(ctx, p.institution, specimen)
+	a, ok, err := p.Store.For(p.institution).AsideOf(ctx, specimen)
 	if err == nil && ok && a.Why == postgres.AsideUnfinished {
-		err = p.Store.TakeBack(ctx, p.institution, specimen)
+		err = p.Store.For(p.institution).TakeBack(ctx, specimen)
 	}
 	return err
 }
@@ -215,7 +215,7 @@ func (p *pass) together(ctx context.Context, specimens []uuid.UUID) error {
 	}
 	within, cancel := context.WithTimeout(ctx, pieceWithin)
 	defer cancel()
-	histories, err := p.Store.HistoriesWithin(within, p.institution, specimens, mostWords)
+	histories, err := p.Store.For(p.institution).HistoriesWithin(within, specimens, mostWords)
 	if err != nil {
 		return err
 	}
@@ -234,7 +234,7 @@ func (p *pass) together(ctx context.Context, specimens []uuid.UUID) error {
 		}
 	}
 	p.cost.specimens += len(made)
-	return p.Store.SaveStates(within, p.institution, made)
+	return p.Store.For(p.institution).SaveStates(within, made)
 }
 
 // specimen works one specimen out.
@@ -261,16 +261,16 @@ func (p *pass) plan(ctx context.Context, plan uuid.UUID) error {
 	defer cancel()
 	var place int64
 	err := guard.Run(func() error {
-		row, err := p.Store.InForce(within, p.institution, plan)
+		row, err := p.Store.For(p.institution).InForce(within, plan)
 		if err != nil {
 			return err
 		}
-		found, at, err := CheckPlan(within, p.Store, p.institution, row, p.base, p.tuning, p.Today())
+		found, at, err := CheckPlan(within, p.Store.For(p.institution), row, p.base, p.tuning, p.Today())
 		if err != nil {
 			return err
 		}
 		place = at
-		return p.Store.SavePlanCheck(within, p.institution, postgres.Checked{Record: plan, Revision: row.Revision, Findings: found}, at)
+		return p.Store.For(p.institution).SavePlanCheck(within, postgres.Checked{Record: plan, Revision: row.Revision, Findings: found}, at)
 	})
 	switch {
 	case ofRecord(ctx, err):

@@ -67,10 +67,10 @@ var ErrSetAside = errors.New("the specimen could not be worked out")
 // sublimed, and what follows from them, are of the day. Findings are of the
 // treatment's own day and stay. One that cannot be worked out is set aside, and
 // the error is ErrSetAside with the reason.
-func Renew(ctx context.Context, store *postgres.Store, institution, specimen uuid.UUID, base *material.Base, now time.Time) error {
+func Renew(ctx context.Context, store postgres.Tenant, specimen uuid.UUID, base *material.Base, now time.Time) error {
 	var place int64
 	err := guard.Run(func() error {
-		h, err := store.HistoriesWithin(ctx, institution, []uuid.UUID{specimen}, mostWords)
+		h, err := store.HistoriesWithin(ctx, []uuid.UUID{specimen}, mostWords)
 		if err != nil {
 			return err
 		}
@@ -79,12 +79,12 @@ func Renew(ctx context.Context, store *postgres.Store, institution, specimen uui
 		if err != nil {
 			return err
 		}
-		return store.SaveStates(ctx, institution, []postgres.SpecimenState{st})
+		return store.SaveStates(ctx, []postgres.SpecimenState{st})
 	})
 	if err == nil || ctx.Err() != nil || postgres.Passing(err) {
 		return err
 	}
-	a := asideFor(institution, specimen, aboutSpecimen, place, err, now)
+	a := asideFor(store.ID(), specimen, aboutSpecimen, place, err, now)
 	return errors.Join(ErrSetAside, err, store.SetAside(ctx, a))
 }
 

@@ -71,7 +71,7 @@ func (v *Verifier) Institution(ctx context.Context, id uuid.UUID) (Verified, err
 // asides names what the worker could not work out.
 func (v *Verifier) asides(ctx context.Context, institution uuid.UUID, out *Verified) error {
 	v.aside = map[uuid.UUID]bool{}
-	found, err := v.Store.Asides(ctx, institution, mostAsides)
+	found, err := v.Store.For(institution).Asides(ctx, mostAsides)
 	for _, a := range found {
 		out.SetAside++
 		v.aside[a.Record] = true
@@ -96,7 +96,7 @@ func (v *Verifier) wrong(out *Verified, format string, args ...any) {
 func (v *Verifier) facts(ctx context.Context, institution uuid.UUID, out *Verified) error {
 	after := uuid.Nil
 	for {
-		page, err := v.Store.Facts(ctx, institution, after, verifyPage)
+		page, err := v.Store.For(institution).Facts(ctx, after, verifyPage)
 		if err != nil {
 			return err
 		}
@@ -118,7 +118,7 @@ func (v *Verifier) facts(ctx context.Context, institution uuid.UUID, out *Verifi
 }
 
 func (v *Verifier) places(ctx context.Context, institution uuid.UUID, out *Verified) error {
-	places, last, err := v.Store.Head(ctx, institution)
+	places, last, err := v.Store.For(institution).Head(ctx)
 	if err == nil && places != last {
 		v.wrong(out, "The order of institution %s has %d places and ends at %d: some are missing.", institution, places, last)
 	}
@@ -130,7 +130,7 @@ func (v *Verifier) places(ctx context.Context, institution uuid.UUID, out *Verif
 func (v *Verifier) projections(ctx context.Context, institution uuid.UUID, out *Verified) error {
 	after := uuid.Nil
 	for {
-		page, err := v.Store.LastRevisions(ctx, institution, after, verifyPage)
+		page, err := v.Store.For(institution).LastRevisions(ctx, after, verifyPage)
 		if err != nil {
 			return err
 		}
@@ -162,7 +162,7 @@ func (v *Verifier) projectionsOf(ctx context.Context, institution uuid.UUID, pag
 			records = append(records, r)
 		}
 	}
-	differs, err := v.Store.Reproject(ctx, institution, records)
+	differs, err := v.Store.For(institution).Reproject(ctx, records)
 	for _, r := range records {
 		for _, table := range differs[r.Record] {
 			v.wrong(out, "The projection %s of the %s %s is not what its revision %d makes.", table, r.Kind, r.Record, r.Revision)
@@ -174,7 +174,7 @@ func (v *Verifier) projectionsOf(ctx context.Context, institution uuid.UUID, pag
 // layers looks whether the rows that reports keep are what the record gives, on
 // the day that they were made on.
 func (v *Verifier) layers(ctx context.Context, institution uuid.UUID, out *Verified) error {
-	done, err := v.Store.LayersCaughtUp(ctx, institution)
+	done, err := v.Store.For(institution).LayersCaughtUp(ctx)
 	if err != nil || !done {
 		out.Behind = !done
 		return err
@@ -185,7 +185,7 @@ func (v *Verifier) layers(ctx context.Context, institution uuid.UUID, out *Verif
 	}
 	after := uuid.Nil
 	for {
-		page, err := v.Store.SpecimenIDs(ctx, institution, after, verifyPage)
+		page, err := v.Store.For(institution).SpecimenIDs(ctx, after, verifyPage)
 		if err != nil {
 			return err
 		}
@@ -203,7 +203,7 @@ func (v *Verifier) layers(ctx context.Context, institution uuid.UUID, out *Verif
 
 // strays looks for layers of specimens that do not stand.
 func (v *Verifier) strays(ctx context.Context, institution uuid.UUID, out *Verified) error {
-	strays, err := v.Store.StrayLayers(ctx, institution, verifyPage)
+	strays, err := v.Store.For(institution).StrayLayers(ctx, verifyPage)
 	for _, id := range strays {
 		v.wrong(out, "Layers are kept of specimen %s, whose record does not stand.", id)
 	}
@@ -212,11 +212,11 @@ func (v *Verifier) strays(ctx context.Context, institution uuid.UUID, out *Verif
 
 func (v *Verifier) specimens(ctx context.Context, institution uuid.UUID, ids []uuid.UUID, base *material.Base, out *Verified) error {
 	ids = slices.DeleteFunc(slices.Clone(ids), func(id uuid.UUID) bool { return v.aside[id] }) // it is named already
-	kept, err := v.Store.KeptStates(ctx, institution, ids)
+	kept, err := v.Store.For(institution).KeptStates(ctx, ids)
 	if err != nil {
 		return err
 	}
-	histories, err := v.Store.HistoriesWithin(ctx, institution, ids, mostWords)
+	histories, err := v.Store.For(institution).HistoriesWithin(ctx, ids, mostWords)
 	if errors.Is(err, postgres.ErrTooMuch) && len(ids) > 1 {
 		for _, id := range ids {
 			if err := v.specimens(ctx, institution, []uuid.UUID{id}, base, out); err != nil {

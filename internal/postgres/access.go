@@ -33,7 +33,7 @@ func (s *Store) Principal(ctx context.Context, key access.Key) (*access.Principa
 		Scopes       []string
 		ExpiresAt    *time.Time
 	}
-	rows, err := collect[known](ctx, s, key.Institution, `
+	rows, err := collect[known](ctx, s.For(key.Institution), `
 		select secret_sha256, person_id, scopes, expires_at from access_key
 		 where institution_id = $1 and id = $2 and revoked_at is null and (expires_at is null or expires_at > now())`,
 		key.Institution, key.ID)
@@ -53,21 +53,21 @@ func (s *Store) Principal(ctx context.Context, key access.Key) (*access.Principa
 
 // CreateAccessKey keeps a key's digest. A request key that was used before is
 // refused, because the secret cannot be shown a second time.
-func (s *Store) CreateAccessKey(ctx context.Context, w Write, key access.Key, k AccessKey) (AccessKey, error) {
-	b := newBatch(w.Institution)
+func (s Tenant) CreateAccessKey(ctx context.Context, w Write, key access.Key, k AccessKey) (AccessKey, error) {
+	b := newBatch(s.institution)
 	if w.Key != nil {
 		b.Queue(`insert into request_key (institution_id, key_sha256, fingerprint, request_id) values ($1, $2, $3, $4)`,
-			w.Institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
+			s.institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
 	}
 	digest := key.Digest()
 	var made []AccessKey
 	queue(b, &made, `
 		insert into access_key (institution_id, id, name, secret_sha256, scopes, person_id, request_id, expires_at)
 		values ($1, $2, $3, $4, $5, $6, $7, $8) returning `+keyColumns,
-		w.Institution, key.ID, k.Name, digest[:], k.Scopes, k.Person, w.RequestID, k.ExpiresAt)
+		s.institution, key.ID, k.Name, digest[:], k.Scopes, k.Person, w.RequestID, k.ExpiresAt)
 	err := s.run(ctx, b)
 	if constraint, ok := violated(err, uniqueViolation); ok && constraint == "request_key_pkey" {
-		if _, err := s.requestOf(ctx, w.Institution, *w.Key); err != nil {
+		if _, err := s.requestOf(ctx, *w.Key); err != nil {
 			return AccessKey{}, err
 		}
 		return AccessKey{}, fault.Of(fault.Conflict, "secret-shown-once",
@@ -80,17 +80,17 @@ func (s *Store) CreateAccessKey(ctx context.Context, w Write, key access.Key, k 
 }
 
 // AccessKeys lists the institution's keys.
-func (s *Store) AccessKeys(ctx context.Context, institution uuid.UUID) ([]AccessKey, error) {
-	return collect[AccessKey](ctx, s, institution,
-		`select `+keyColumns+` from access_key where institution_id = $1 order by id limit 10000`, institution)
+func (s Tenant) AccessKeys(ctx context.Context) ([]AccessKey, error) {
+	return collect[AccessKey](ctx, s,
+		`select `+keyColumns+` from access_key where institution_id = $1 order by id limit 10000`, s.institution)
 }
 
 // RevokeAccessKey ends a key for good; ending it again changes nothing.
-func (s *Store) RevokeAccessKey(ctx context.Context, institution, id uuid.UUID) (AccessKey, error) {
+func (s Tenant) RevokeAccessKey(ctx context.Context, id uuid.UUID) (AccessKey, error) {
 	var rows []AccessKey
-	b := newBatch(institution)
-	b.Queue(`select revoke_access_key($1, $2)`, institution, id)
-	queue(b, &rows, `select `+keyColumns+` from access_key where institution_id = $1 and id = $2`, institution, id)
+	b := newBatch(s.institution)
+	b.Queue(`select revoke_access_key($1, $2)`, s.institution, id)
+	queue(b, &rows, `select `+keyColumns+` from access_key where institution_id = $1 and id = $2`, s.institution, id)
 	if err := s.run(ctx, b); err != nil {
 		return AccessKey{}, err
 	}
@@ -101,10 +101,10 @@ func (s *Store) RevokeAccessKey(ctx context.Context, institution, id uuid.UUID) 
 }
 
 // EndedKeys are those of some keys that are revoked or have expired.
-func (s *Store) EndedKeys(ctx context.Context, institution uuid.UUID, keys []uuid.UUID) ([]uuid.UUID, error) {
+func (s Tenant) EndedKeys(ctx context.Context, keys []uuid.UUID) ([]uuid.UUID, error) {
 	type ended struct{ ID uuid.UUID }
-	rows, err := collect[ended](ctx, s, institution, `
-		select id from access_key where institution_id = $1 and id = any($2) and (revoked_at is not null or expires_at <= now())`, institution, keys)
+	rows, err := collect[ended](ctx, s, `
+		select id from access_key where institution_id = $1 and id = any($2) and (revoked_at is not null or expires_at <= now())`, s.institution, keys)
 	var ids []uuid.UUID
 	for _, row := range rows {
 		ids = append(ids, row.ID)
@@ -121,8 +121,8 @@ type Institution struct {
 }
 
 // Institution gives the institution itself.
-func (s *Store) Institution(ctx context.Context, institution uuid.UUID) (Institution, error) {
-	rows, err := collect[Institution](ctx, s, institution, `select id, name, ror, time_zone from institution where id = $1`, institution)
+func (s Tenant) Institution(ctx context.Context) (Institution, error) {
+	rows, err := collect[Institution](ctx, s, `select id, name, ror, time_zone from institution where id = $1`, s.institution)
 	if err != nil {
 		return Institution{}, err
 	}

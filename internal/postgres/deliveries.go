@@ -42,20 +42,20 @@ const redeliveryColumns = `id, from_seq, last_seq, next_seq, attempts, ended_at`
 
 // Redeliver delivers the places from one to another again, beside what follows
 // the order. The same request again gives what it made.
-func (s *Store) Redeliver(ctx context.Context, w Write, id uuid.UUID, from, to int64) (Redelivery, bool, error) {
-	b := newBatch(w.Institution)
+func (s Tenant) Redeliver(ctx context.Context, w Write, id uuid.UUID, from, to int64) (Redelivery, bool, error) {
+	b := newBatch(s.institution)
 	b.queueKey(w)
 	b.Queue(`
 		insert into delivery (institution_id, id, webhook_id, request_id, from_seq, next_seq, last_seq)
 		select $1, case when (select count(*) from delivery
 		                       where institution_id = $1 and webhook_id = $3 and last_seq is not null and ended_at is null) < $7 then $2::uuid end,
-		       $3, $4, $5, $5, $6`, w.Institution, uuid.Must(uuid.NewV7()), id, w.RequestID, from, to, mostRedeliveries)
+		       $3, $4, $5, $5, $6`, s.institution, uuid.Must(uuid.NewV7()), id, w.RequestID, from, to, mostRedeliveries)
 	earlier, err := s.once(ctx, &w, b)
 	if err != nil {
 		return Redelivery{}, false, err
 	}
-	made, err := collect[Redelivery](ctx, s, w.Institution,
-		`select `+redeliveryColumns+` from delivery where institution_id = $1 and request_id = $2`, w.Institution, w.RequestID)
+	made, err := collect[Redelivery](ctx, s,
+		`select `+redeliveryColumns+` from delivery where institution_id = $1 and request_id = $2`, s.institution, w.RequestID)
 	if err == nil && len(made) == 0 {
 		err = errNoWebhook
 	}
@@ -66,25 +66,25 @@ func (s *Store) Redeliver(ctx context.Context, w Write, id uuid.UUID, from, to i
 }
 
 // Redeliveries lists a webhook's redeliveries, newest first.
-func (s *Store) Redeliveries(ctx context.Context, institution, id uuid.UUID) ([]Redelivery, error) {
-	return collect[Redelivery](ctx, s, institution, `
+func (s Tenant) Redeliveries(ctx context.Context, id uuid.UUID) ([]Redelivery, error) {
+	return collect[Redelivery](ctx, s, `
 		select `+redeliveryColumns+` from delivery
-		 where institution_id = $1 and webhook_id = $2 and last_seq is not null order by id desc limit 100`, institution, id)
+		 where institution_id = $1 and webhook_id = $2 and last_seq is not null order by id desc limit 100`, s.institution, id)
 }
 
 // Attempts gives what was tried, newest first, before an attempt's id (the zero
 // UUID is none).
-func (s *Store) Attempts(ctx context.Context, institution, id, before uuid.UUID, limit int) ([]Attempt, error) {
-	return collect[Attempt](ctx, s, institution, `
+func (s Tenant) Attempts(ctx context.Context, id, before uuid.UUID, limit int) ([]Attempt, error) {
+	return collect[Attempt](ctx, s, `
 		select `+attemptColumns+` from delivery_attempt
 		 where institution_id = $1 and webhook_id = $2 and ($3::uuid = '00000000-0000-0000-0000-000000000000' or id < $3)
-		 order by id desc limit $4`, institution, id, before, limit)
+		 order by id desc limit $4`, s.institution, id, before, limit)
 }
 
 // PlaceOfEntry gives an entry's place, or a fault of kind NotFound.
-func (s *Store) PlaceOfEntry(ctx context.Context, institution, entry uuid.UUID) (int64, error) {
+func (s Tenant) PlaceOfEntry(ctx context.Context, entry uuid.UUID) (int64, error) {
 	type one struct{ Seq int64 }
-	found, err := collect[one](ctx, s, institution, `select seq from place where institution_id = $1 and entry_id = $2`, institution, entry)
+	found, err := collect[one](ctx, s, `select seq from place where institution_id = $1 and entry_id = $2`, s.institution, entry)
 	if err != nil {
 		return 0, err
 	}

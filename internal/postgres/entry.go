@@ -99,12 +99,12 @@ func timeStored(stored []Row, found pgx.Rows) error {
 //
 // A redaction is a revision of its own; when it blanked only earlier revisions,
 // the statement in force is still the last one that stands.
-func (s *Store) Current(ctx context.Context, institution, id uuid.UUID) (Row, error) {
-	rows, err := collect[Row](ctx, s, institution, `
+func (s Tenant) Current(ctx context.Context, id uuid.UUID) (Row, error) {
+	rows, err := collect[Row](ctx, s, `
 		select `+entryColumns+`, p.seq
 		  from entry e left join place p on p.entry_id = e.id and p.institution_id = e.institution_id
 		 where e.institution_id = $1 and e.record_id = $2
-		 order by e.revision desc limit 1`, institution, id)
+		 order by e.revision desc limit 1`, s.institution, id)
 	if err != nil {
 		return Row{}, err
 	}
@@ -118,11 +118,11 @@ var errNoRecord = fault.Of(fault.NotFound, "record-unknown", "There is no such r
 
 // InForce gives the last revision that states, amends or retracts: what a
 // redaction of an earlier revision leaves standing.
-func (s *Store) InForce(ctx context.Context, institution, id uuid.UUID) (Row, error) {
-	rows, err := collect[Row](ctx, s, institution, `
+func (s Tenant) InForce(ctx context.Context, id uuid.UUID) (Row, error) {
+	rows, err := collect[Row](ctx, s, `
 		select `+entryColumns+`, null::bigint as seq from entry e
 		 where e.institution_id = $1 and e.record_id = $2 and e.act <> 'redacted'
-		 order by e.revision desc limit 1`, institution, id)
+		 order by e.revision desc limit 1`, s.institution, id)
 	if err != nil {
 		return Row{}, err
 	}
@@ -134,12 +134,12 @@ func (s *Store) InForce(ctx context.Context, institution, id uuid.UUID) (Row, er
 
 // Revisions gives every revision of a record, oldest first, each with its place
 // once it has one.
-func (s *Store) Revisions(ctx context.Context, institution, id uuid.UUID) ([]Row, error) {
-	rows, err := collect[Row](ctx, s, institution, `
+func (s Tenant) Revisions(ctx context.Context, id uuid.UUID) ([]Row, error) {
+	rows, err := collect[Row](ctx, s, `
 		select `+entryColumns+`, p.seq
 		  from entry e left join place p on p.entry_id = e.id and p.institution_id = e.institution_id
 		 where e.institution_id = $1 and e.record_id = $2
-		 order by e.revision limit 10000`, institution, id)
+		 order by e.revision limit 10000`, s.institution, id)
 	if err == nil && len(rows) == 0 {
 		err = errNoRecord
 	}
@@ -156,18 +156,18 @@ type Cursor struct {
 // Changes gives the entries after a cursor, in order, at most limit. The cursor
 // stands if its entry has its place; after a restore it may not, and then
 // nothing that follows it can be trusted. Both are asked in one transaction.
-func (s *Store) Changes(ctx context.Context, institution uuid.UUID, after Cursor, limit int) (rows []Row, stands bool, err error) {
+func (s Tenant) Changes(ctx context.Context, after Cursor, limit int) (rows []Row, stands bool, err error) {
 	type one struct{ Found bool }
 	var found []one
-	b := newBatch(institution)
+	b := newBatch(s.institution)
 	queue(b, &found, `
 		select $2 = 0 or exists (select from place where institution_id = $1 and seq = $2 and entry_id = $3) as found`,
-		institution, after.Place, after.Entry)
+		s.institution, after.Place, after.Entry)
 	queue(b, &rows, `
 		select `+entryColumns+`, p.seq
 		  from place p `+ofPlace+`
 		 where p.institution_id = $1 and p.seq > $2
-		 order by p.seq limit $3`, institution, after.Place, limit)
+		 order by p.seq limit $3`, s.institution, after.Place, limit)
 	if err := s.run(ctx, b); err != nil {
 		return nil, false, err
 	}
@@ -175,10 +175,10 @@ func (s *Store) Changes(ctx context.Context, institution uuid.UUID, after Cursor
 }
 
 // LastPlace is the newest place in an institution's order, 0 before the first.
-func (s *Store) LastPlace(ctx context.Context, institution uuid.UUID) (int64, error) {
+func (s Tenant) LastPlace(ctx context.Context) (int64, error) {
 	type one struct{ Seq int64 }
-	rows, err := collect[one](ctx, s, institution,
-		`select coalesce(max(seq), 0) as seq from place where institution_id = $1`, institution)
+	rows, err := collect[one](ctx, s,
+		`select coalesce(max(seq), 0) as seq from place where institution_id = $1`, s.institution)
 	if err != nil {
 		return 0, err
 	}

@@ -23,25 +23,25 @@ const exportedColumns = entryColumns + `, p.seq, e.nonce, p.sealed_at,
 
 // Export gives the entries after a place, up to another, in order, at most
 // limit.
-func (s *Store) Export(ctx context.Context, institution uuid.UUID, after, upto int64, limit int) ([]Exported, error) {
-	return collect[Exported](ctx, s, institution, `
+func (s Tenant) Export(ctx context.Context, after, upto int64, limit int) ([]Exported, error) {
+	return collect[Exported](ctx, s, `
 		select `+exportedColumns+`
 		  from place p `+ofPlace+`
 		 where p.institution_id = $1 and p.seq > $2 and p.seq <= $3
-		 order by p.seq limit $4`, institution, after, upto, limit)
+		 order by p.seq limit $4`, s.institution, after, upto, limit)
 }
 
 // ExportStanding gives the revisions in force of the records of one kind, in the
 // order of their places, as Export does. A redaction is no revision that could
 // be in force.
-func (s *Store) ExportStanding(ctx context.Context, institution uuid.UUID, kind record.Kind, after, upto int64, limit int) ([]Exported, error) {
-	return collect[Exported](ctx, s, institution, `
+func (s Tenant) ExportStanding(ctx context.Context, kind record.Kind, after, upto int64, limit int) ([]Exported, error) {
+	return collect[Exported](ctx, s, `
 		select `+entryColumns+`, p.seq, e.nonce, p.sealed_at, null::text as remains
 		  from place p `+ofPlace+`
 		 where p.institution_id = $1 and p.seq > $2 and p.seq <= $3 and e.kind = $4 and e.act <> 'redacted'
 		   and not exists (select from entry n where n.institution_id = e.institution_id and n.record_id = e.record_id
 		                      and n.revision > e.revision and n.act <> 'redacted')
-		 order by p.seq limit $5`, institution, after, upto, kind, limit)
+		 order by p.seq limit $5`, s.institution, after, upto, kind, limit)
 }
 
 // ChosenSeverity is a choice of an institution's own severities, with its id.
@@ -52,8 +52,8 @@ type ChosenSeverity struct {
 
 // ChosenSeverities gives every choice that was ever made, in the order of their
 // ids, after one.
-func (s *Store) ChosenSeverities(ctx context.Context, institution, after uuid.UUID, limit int) ([]ChosenSeverity, error) {
-	return collect[ChosenSeverity](ctx, s, institution, `
+func (s Tenant) ChosenSeverities(ctx context.Context, after uuid.UUID, limit int) ([]ChosenSeverity, error) {
+	return collect[ChosenSeverity](ctx, s, `
 		select id, rule, severity, reason, chosen_by, chosen_at from rule_tuning
-		 where institution_id = $1 and id > $2 order by id limit $3`, institution, after, limit)
+		 where institution_id = $1 and id > $2 order by id limit $3`, s.institution, after, limit)
 }

@@ -11,7 +11,7 @@ import (
 // Ask runs a query of one text behind the wall.
 func (s *Store) Ask(ctx context.Context, sql string) (string, error) {
 	type one struct{ Text string }
-	rows, err := collect[one](ctx, s, uuid.New(), sql)
+	rows, err := collect[one](ctx, s.For(uuid.New()), sql)
 	if err != nil {
 		return "", err
 	}

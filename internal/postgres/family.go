@@ -43,8 +43,8 @@ const familiesOf = `
 	 order by x.id, t.id`
 
 // FamiliesOf gives the kin of each of the specimens.
-func (s *Store) FamiliesOf(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) (map[uuid.UUID][]Kin, error) {
-	rows, err := collect[kinRow](ctx, s, institution, familiesOf, institution, specimens)
+func (s Tenant) FamiliesOf(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID][]Kin, error) {
+	rows, err := collect[kinRow](ctx, s, familiesOf, s.institution, specimens)
 	found := map[uuid.UUID][]Kin{}
 	for _, r := range rows {
 		found[r.Of] = append(found[r.Of], r.Kin)
@@ -54,11 +54,11 @@ func (s *Store) FamiliesOf(ctx context.Context, institution uuid.UUID, specimens
 
 // FamilyAt gives the kin of a specimen as they stood at a place, without the
 // specimens that samples were taken from: those the samples' own words name.
-func (s *Store) FamilyAt(ctx context.Context, institution, specimen uuid.UUID, place int64) ([]Kin, error) {
-	return collect[Kin](ctx, s, institution, `
+func (s Tenant) FamilyAt(ctx context.Context, specimen uuid.UUID, place int64) ([]Kin, error) {
+	return collect[Kin](ctx, s, `
 		select distinct on (f.id) case f.because when 'merged' then 'merged' else 'origin' end as because, `+entryColumns+`, null::bigint as seq
 		  from family_at($1, $2, $3) f
 		  join entry e on e.institution_id = $1 and e.record_id = f.id and e.revision = revision_at($1, f.id, $3)
 		 where f.id <> $2 and e.act <> 'retracted'
-		 order by f.id, because`, institution, specimen, place)
+		 order by f.id, because`, s.institution, specimen, place)
 }

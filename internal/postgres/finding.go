@@ -21,10 +21,10 @@ type Finding struct {
 }
 
 // Findings gives the findings beside a record, most severe first.
-func (s *Store) Findings(ctx context.Context, institution, id uuid.UUID) ([]Finding, error) {
-	return collect[Finding](ctx, s, institution, `
+func (s Tenant) Findings(ctx context.Context, id uuid.UUID) ([]Finding, error) {
+	return collect[Finding](ctx, s, `
 		select rule, severity, area, layers, sentence, remedy, source, as_of_seq from finding
-		 where institution_id = $1 and record_id = $2 order by position`, institution, id)
+		 where institution_id = $1 and record_id = $2 order by position`, s.institution, id)
 }
 
 // Findings replaces the findings beside the record.

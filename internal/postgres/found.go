@@ -33,24 +33,25 @@ func Found(ctx context.Context, ownerDSN string, s *Store, f Founding) (access.K
 	if err := addInstitution(ctx, ownerDSN, f.Institution, f.Name, f.ROR, f.TimeZone); err != nil {
 		return access.Key{}, err
 	}
+	in := s.For(f.Institution)
 	if f.Person == "" {
-		return s.NewKey(ctx, f.Institution, f.As, "first key", f.Scopes)
+		return in.NewKey(ctx, f.As, "first key", f.Scopes)
 	}
-	person, err := s.PersonNamed(ctx, f.Institution, f.Person)
+	person, err := in.PersonNamed(ctx, f.Person)
 	if err != nil {
 		return access.Key{}, err
 	}
-	return s.NewKey(ctx, f.Institution, person, "first key", f.Scopes)
+	return in.NewKey(ctx, person, "first key", f.Scopes)
 }
 
 // PersonNamed gives the institution's person of this name, recording one who
 // records themselves when there is none.
-func (s *Store) PersonNamed(ctx context.Context, institution uuid.UUID, name string) (uuid.UUID, error) {
+func (s Tenant) PersonNamed(ctx context.Context, name string) (uuid.UUID, error) {
 	if record.IsBlank(name) {
 		return uuid.Nil, fault.New("text-blank", "", "Nothing of the name can be seen; write a name.")
 	}
 	folded := record.FoldName(name)
-	found, err := s.Resolve(ctx, institution, Refs{Names: []string{folded}})
+	found, err := s.Resolve(ctx, Refs{Names: []string{folded}})
 	if err != nil {
 		return uuid.Nil, err
 	}
@@ -62,7 +63,7 @@ func (s *Store) PersonNamed(ctx context.Context, institution uuid.UUID, name str
 	if err != nil {
 		return uuid.Nil, fmt.Errorf("writing a person: %w", err)
 	}
-	_, err = s.Write(ctx, Write{Institution: institution, Person: id, RequestID: uuid.Must(uuid.NewV7()), Entries: []Entry{{
+	_, err = s.Write(ctx, Write{Person: id, RequestID: uuid.Must(uuid.NewV7()), Entries: []Entry{{
 		Record: id, Kind: record.KindPerson, Revision: 1, Act: ledger.Stated, Body: body,
 		Project: func(p *Projector) { p.Project(&record.Person{DisplayName: name}) },
 	}}})
@@ -70,17 +71,17 @@ func (s *Store) PersonNamed(ctx context.Context, institution uuid.UUID, name str
 }
 
 // NewKey makes an access key in a person's name; only its digest is kept.
-func (s *Store) NewKey(ctx context.Context, institution, person uuid.UUID, name string, scopes []access.Scope) (access.Key, error) {
+func (s Tenant) NewKey(ctx context.Context, person uuid.UUID, name string, scopes []access.Scope) (access.Key, error) {
 	if record.IsBlank(name) {
 		return access.Key{}, fault.New("text-blank", "", "Nothing of the name can be seen; write a name.")
 	}
-	key := access.Key{Institution: institution, ID: uuid.Must(uuid.NewV7())}
+	key := access.Key{Institution: s.institution, ID: uuid.Must(uuid.NewV7())}
 	_, _ = rand.Read(key.Secret[:]) // never fails
 	texts := make([]string, len(scopes))
 	for i, scope := range scopes {
 		texts[i] = string(scope)
 	}
-	w := Write{Institution: institution, Person: person, RequestID: uuid.Must(uuid.NewV7())}
+	w := Write{Person: person, RequestID: uuid.Must(uuid.NewV7())}
 	_, err := s.CreateAccessKey(ctx, w, key, AccessKey{Name: name, Person: person, Scopes: texts})
 	return key, err
 }

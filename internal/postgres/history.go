@@ -13,9 +13,9 @@ import (
 //
 // Places have no gaps and their times never go back, so the place is found by
 // halving, without an index on the time.
-func (s *Store) PlaceAt(ctx context.Context, institution uuid.UUID, at time.Time) (int64, error) {
+func (s Tenant) PlaceAt(ctx context.Context, at time.Time) (int64, error) {
 	type one struct{ Seq int64 }
-	rows, err := collect[one](ctx, s, institution, `
+	rows, err := collect[one](ctx, s, `
 		with recursive half(low, high) as (
 			select 0::bigint, coalesce((select seq from place where institution_id = $1 order by seq desc limit 1), 0)
 			union all
@@ -25,7 +25,7 @@ func (s *Store) PlaceAt(ctx context.Context, institution uuid.UUID, at time.Time
 			 cross join lateral (select p.sealed_at <= $2 as early from place p where p.institution_id = $1 and p.seq = m.middle) as p
 			 where low < high
 		)
-		select low as seq from half where low >= high`, institution, at)
+		select low as seq from half where low >= high`, s.institution, at)
 	if err != nil || len(rows) == 0 {
 		return 0, err
 	}
@@ -33,12 +33,12 @@ func (s *Store) PlaceAt(ctx context.Context, institution uuid.UUID, at time.Time
 }
 
 // RecordAt gives a record's revision in force at a place, nil if there was none.
-func (s *Store) RecordAt(ctx context.Context, institution, id uuid.UUID, place int64) (*Row, error) {
-	rows, err := collect[Row](ctx, s, institution, `
+func (s Tenant) RecordAt(ctx context.Context, id uuid.UUID, place int64) (*Row, error) {
+	rows, err := collect[Row](ctx, s, `
 		select `+entryColumns+`, p.seq
 		  from place p `+ofPlace+`
 		 where p.institution_id = $1 and p.record_id = $2 and p.seq <= $3 and e.act <> 'redacted'
-		 order by p.seq desc limit 1`, institution, id, place)
+		 order by p.seq desc limit 1`, s.institution, id, place)
 	if err != nil || len(rows) == 0 {
 		return nil, err
 	}
@@ -62,8 +62,8 @@ type Believed struct {
 
 // BelievedAt gives, as they stood at a place, the treatments that are or once
 // were on any record that was the specimen's at that place.
-func (s *Store) BelievedAt(ctx context.Context, institution, specimen uuid.UUID, place int64) ([]Believed, error) {
-	return collect[Believed](ctx, s, institution, `
+func (s Tenant) BelievedAt(ctx context.Context, specimen uuid.UUID, place int64) ([]Believed, error) {
+	return collect[Believed](ctx, s, `
 		with family as (
 			select * from family_at($1, $2, $3)
 		), candidate as (
@@ -81,14 +81,14 @@ func (s *Store) BelievedAt(ctx context.Context, institution, specimen uuid.UUID,
 			  from place p `+ofPlace+`
 			 where p.institution_id = $1 and p.record_id = c.treatment and p.seq <= $3 and e.act <> 'redacted'
 			 order by p.seq desc limit 1) as believed
-		 order by believed.record_id, c.because nulls first, c.id`, institution, specimen, place)
+		 order by believed.record_id, c.because nulls first, c.id`, s.institution, specimen, place)
 }
 
 // ShelfAt gives supplies and batches and what became of them, as it stood at a
 // place; what they were made from is for the caller to follow. It holds more than
 // that: what was amended since is found by the words that stood then.
-func (s *Store) ShelfAt(ctx context.Context, institution uuid.UUID, stock []uuid.UUID, place int64) (Shelf, error) {
-	return s.collectShelf(ctx, institution, `
+func (s Tenant) ShelfAt(ctx context.Context, stock []uuid.UUID, place int64) (Shelf, error) {
+	return s.collectShelf(ctx, `
 		with named(part, id, amended) as (
 			select '`+partMade+`', unnest($2::uuid[]), false
 			union
@@ -151,8 +151,8 @@ type Stand struct {
 // began is given on every page, with what it said when it began (its first
 // statement, if it had no place by then), so that it can be put where it stood;
 // the others follow from where the last page ended, limit of them.
-func (s *Store) TreatmentsOf(ctx context.Context, institution, specimen uuid.UUID, from Stand, limit int) ([]Walked, error) {
-	return collect[Walked](ctx, s, institution, `
+func (s Tenant) TreatmentsOf(ctx context.Context, specimen uuid.UUID, from Stand, limit int) ([]Walked, error) {
+	return collect[Walked](ctx, s, `
 		with walk as (
 			select coalesce($7::bigint, (select seq from place where institution_id = $1 order by seq desc limit 1), 0) as began
 		), mine as materialized (
@@ -167,7 +167,7 @@ func (s *Store) TreatmentsOf(ctx context.Context, institution, specimen uuid.UUI
 		  from page t
 		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		  left join entry o on t.stood <> t.revision and o.institution_id = $1 and o.record_id = t.id and o.revision = t.stood
-		 order by t.day, t.id`, institution, specimen, from.Day, from.After, limit, NoDay, from.Began)
+		 order by t.day, t.id`, s.institution, specimen, from.Day, from.After, limit, NoDay, from.Began)
 }
 
 // NoDay stands for the earliest day of what has none in the order of dates.

@@ -60,26 +60,26 @@ const importColumns = `id, name, dry_run, format, mapping, created_at, finished_
 
 // CreateImport keeps an import that waits for its cards. A request key that was
 // used before gives the import that it made.
-func (s *Store) CreateImport(ctx context.Context, w Write, i Import) (made Import, replayed bool, err error) {
-	b := newBatch(w.Institution)
+func (s Tenant) CreateImport(ctx context.Context, w Write, i Import) (made Import, replayed bool, err error) {
+	b := newBatch(s.institution)
 	b.Queue(`insert into request_key (institution_id, key_sha256, fingerprint, request_id) values ($1, $2, $3, $4)`,
-		w.Institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
+		s.institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
 	var rows []Import
 	queue(b, &rows, `
 		insert into import (institution_id, id, request_id, created_by, name, dry_run, format, mapping)
 		values ($1, $2, $3, $4, $5, $6, $7, $8) returning `+importColumns,
-		w.Institution, i.ID, w.RequestID, w.Person, i.Name, i.DryRun, i.Format, i.Mapping)
+		s.institution, i.ID, w.RequestID, w.Person, i.Name, i.DryRun, i.Format, i.Mapping)
 	err = s.run(ctx, b)
 	if sameAtWork(err) {
 		return Import{}, false, fault.Of(fault.Busy, "request-at-work", "The same request is being worked on; send it again in a moment.")
 	}
 	if _, again := violated(err, uniqueViolation); again {
-		requestID, err := s.requestOf(ctx, w.Institution, *w.Key)
+		requestID, err := s.requestOf(ctx, *w.Key)
 		if err != nil {
 			return Import{}, false, err
 		}
-		made, err := oneImport(collect[Import](ctx, s, w.Institution,
-			`select `+importColumns+` from import where institution_id = $1 and request_id = $2`, w.Institution, requestID))
+		made, err := oneImport(collect[Import](ctx, s,
+			`select `+importColumns+` from import where institution_id = $1 and request_id = $2`, s.institution, requestID))
 		return made, true, err
 	}
 	return oneImportOf(rows, err)
@@ -101,28 +101,28 @@ func oneImport(rows []Import, err error) (Import, error) {
 }
 
 // Import gives an import as it stands.
-func (s *Store) Import(ctx context.Context, institution, id uuid.UUID) (Import, error) {
-	return oneImport(collect[Import](ctx, s, institution,
-		`select `+importColumns+` from import where institution_id = $1 and id = $2`, institution, id))
+func (s Tenant) Import(ctx context.Context, id uuid.UUID) (Import, error) {
+	return oneImport(collect[Import](ctx, s,
+		`select `+importColumns+` from import where institution_id = $1 and id = $2`, s.institution, id))
 }
 
 // Imports gives imports in the order of their ids, after an id.
-func (s *Store) Imports(ctx context.Context, institution, after uuid.UUID, limit int) ([]Import, error) {
-	return collect[Import](ctx, s, institution,
-		`select `+importColumns+` from import where institution_id = $1 and id > $2 order by id limit $3`, institution, after, limit)
+func (s Tenant) Imports(ctx context.Context, after uuid.UUID, limit int) ([]Import, error) {
+	return collect[Import](ctx, s,
+		`select `+importColumns+` from import where institution_id = $1 and id > $2 order by id limit $3`, s.institution, after, limit)
 }
 
 // LeaseImport takes an import to work on. Nobody else can take it until the
 // lease runs out or is given back.
-func (s *Store) LeaseImport(ctx context.Context, institution, id uuid.UUID, lease time.Duration) (Import, error) {
-	rows, err := collect[Import](ctx, s, institution, `
+func (s Tenant) LeaseImport(ctx context.Context, id uuid.UUID, lease time.Duration) (Import, error) {
+	rows, err := collect[Import](ctx, s, `
 		update import set state = 'running', finished_at = null, leased_until = now() + $3::interval
 		 where institution_id = $1 and id = $2 and (leased_until is null or leased_until < now())
-		returning `+importColumns, institution, id, lease)
+		returning `+importColumns, s.institution, id, lease)
 	if err != nil || len(rows) > 0 {
 		return oneImport(rows, err)
 	}
-	if _, err := s.Import(ctx, institution, id); err != nil {
+	if _, err := s.Import(ctx, id); err != nil {
 		return Import{}, err
 	}
 	return Import{}, fault.Of(fault.Busy, "import-at-work", "The cards of this import are being sent already; see how far it is, and send them again if it stops.")
@@ -130,8 +130,8 @@ func (s *Store) LeaseImport(ctx context.Context, institution, id uuid.UUID, leas
 
 // RecordCards records a chunk's treatments and where the import stands after
 // them, all or nothing. A Conflict means that one of them was recorded meanwhile.
-func (s *Store) RecordCards(ctx context.Context, w Write, step ImportStep) error {
-	b := newBatch(w.Institution)
+func (s Tenant) RecordCards(ctx context.Context, w Write, step ImportStep) error {
+	b := newBatch(s.institution)
 	var rows []Row
 	for _, e := range w.Entries {
 		queueEntry(b, &w, e, &rows)
@@ -161,19 +161,19 @@ func queueStep(b *batch, step ImportStep) {
 
 // ImportLines gives the lines of an import that need a person's eye, after a
 // line; of one outcome, or of both if it is empty.
-func (s *Store) ImportLines(ctx context.Context, institution, id uuid.UUID, outcome string, after int64, limit int) ([]ImportLine, error) {
-	return collect[ImportLine](ctx, s, institution, `
+func (s Tenant) ImportLines(ctx context.Context, id uuid.UUID, outcome string, after int64, limit int) ([]ImportLine, error) {
+	return collect[ImportLine](ctx, s, `
 		select line, outcome, raw, reasons, doubts, treatment_id from import_line
 		 where institution_id = $1 and import_id = $2 and line > $3 and ($4 = '' or outcome = $4)
-		 order by line limit $5`, institution, id, after, outcome, limit)
+		 order by line limit $5`, s.institution, id, after, outcome, limit)
 }
 
 // BySources gives the first revisions of the records that came from a system
 // under these ids.
-func (s *Store) BySources(ctx context.Context, institution uuid.UUID, system string, ids []string) (map[string]Row, error) {
-	rows, err := collectPlannedAnew[Row](ctx, s, institution, `
+func (s Tenant) BySources(ctx context.Context, system string, ids []string) (map[string]Row, error) {
+	rows, err := collectPlannedAnew[Row](ctx, s, `
 		select `+entryColumns+`, null::bigint as seq from entry e
-		 where e.institution_id = $1 and e.source_system = $2 and e.source_id = any($3) and e.revision = 1`, institution, system, ids)
+		 where e.institution_id = $1 and e.source_system = $2 and e.source_id = any($3) and e.revision = 1`, s.institution, system, ids)
 	found := make(map[string]Row, len(rows))
 	for _, row := range rows {
 		found[*row.SystemID] = row

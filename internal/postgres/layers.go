@@ -33,14 +33,14 @@ type Borrowed struct {
 }
 
 // HistoryOf reads a specimen's history.
-func (s *Store) HistoryOf(ctx context.Context, institution, specimen uuid.UUID) (History, error) {
-	histories, err := s.HistoriesOf(ctx, institution, []uuid.UUID{specimen})
+func (s Tenant) HistoryOf(ctx context.Context, specimen uuid.UUID) (History, error) {
+	histories, err := s.HistoriesOf(ctx, []uuid.UUID{specimen})
 	return histories[0], err
 }
 
 // HistoriesOf reads the histories of specimens, in their order, in one batch.
-func (s *Store) HistoriesOf(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) ([]History, error) {
-	return s.HistoriesWithin(ctx, institution, specimens, math.MaxInt)
+func (s Tenant) HistoriesOf(ctx context.Context, specimens []uuid.UUID) ([]History, error) {
+	return s.HistoriesWithin(ctx, specimens, math.MaxInt)
 }
 
 // ErrTooMuch says that histories have more words than were asked for; ask for
@@ -51,7 +51,7 @@ var ErrTooMuch = errors.New("the histories are larger than what was asked for")
 // ErrTooMuch when there are more. However many specimens there are, their records
 // are read by a few statements, and so is what each set of supplies and batches
 // that they used was made from.
-func (s *Store) HistoriesWithin(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID, most int) ([]History, error) {
+func (s Tenant) HistoriesWithin(ctx context.Context, specimens []uuid.UUID, most int) ([]History, error) {
 	histories := make([]History, len(specimens))
 	by := make(map[uuid.UUID]*History, len(specimens))
 	for i, id := range specimens {
@@ -60,21 +60,21 @@ func (s *Store) HistoriesWithin(ctx context.Context, institution uuid.UUID, spec
 	}
 	var places []placeRow
 	var used []usedStock
-	b := newBatchPlannedAnew(institution)
-	queue(b, &places, headPlace, institution) // first: what follows is then at least as new
+	b := newBatchPlannedAnew(s.institution)
+	queue(b, &places, headPlace, s.institution) // first: what follows is then at least as new
 	queueRecords(b, specimens, by, &most)
 	queue(b, &used, `
 		select x.id as specimen, array_agg(distinct coalesce(u.batch_id, u.supply_id)) as stock
 		  from unnest($2::uuid[]) x(id) cross join lateral treatments_on($1, x.id) t
 		  join treatment_use u on u.institution_id = $1 and u.treatment_id = t.id
-		 where not t.retracted and num_nonnulls(u.batch_id, u.supply_id) = 1 group by x.id`, institution, specimens)
+		 where not t.retracted and num_nonnulls(u.batch_id, u.supply_id) = 1 group by x.id`, s.institution, specimens)
 	if err := s.run(ctx, b); err != nil {
 		return histories, err
 	}
 	for i := range histories {
 		histories[i].Place = places[0].Seq
 	}
-	err := s.shelvesOf(ctx, institution, used, by, &most)
+	err := s.shelvesOf(ctx, used, by, &most)
 	for i, id := range specimens {
 		histories[i] = *by[id] // the same where one was named twice
 	}
@@ -134,9 +134,9 @@ func queueRecords(b *batch, specimens []uuid.UUID, by map[uuid.UUID]*History, mo
 
 // shelvesOf reads what bears on the stock that specimens used; those that used
 // the same share what is read.
-func (s *Store) shelvesOf(ctx context.Context, institution uuid.UUID, used []usedStock, by map[uuid.UUID]*History, most *int) error {
+func (s Tenant) shelvesOf(ctx context.Context, used []usedStock, by map[uuid.UUID]*History, most *int) error {
 	same := map[string][]uuid.UUID{}
-	b := newBatchPlannedAnew(institution)
+	b := newBatchPlannedAnew(s.institution)
 	for _, u := range used {
 		key := fmt.Sprint(u.Stock) // in order: distinct has sorted it
 		same[key] = append(same[key], u.Specimen)
@@ -148,7 +148,7 @@ func (s *Store) shelvesOf(ctx context.Context, institution uuid.UUID, used []use
 			for _, specimen := range same[key] {
 				by[specimen].Shelf = shelf
 			}
-		}, onShelf(`select unnest($2::uuid[])`, nobody), institution, u.Stock)
+		}, onShelf(`select unnest($2::uuid[])`, nobody), s.institution, u.Stock)
 	}
 	if len(used) == 0 {
 		return nil

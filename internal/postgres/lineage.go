@@ -37,9 +37,9 @@ type Links struct {
 
 // LinksOf gives the steps by which a batch was made from and into others: at most
 // so many each way.
-func (s *Store) LinksOf(ctx context.Context, institution, batchID uuid.UUID, most int) (Links, error) {
+func (s Tenant) LinksOf(ctx context.Context, batchID uuid.UUID, most int) (Links, error) {
 	var out Links
-	known, err := s.Exists(ctx, institution, "batch", batchID)
+	known, err := s.Exists(ctx, "batch", batchID)
 	if err != nil {
 		return out, err
 	}
@@ -50,15 +50,15 @@ func (s *Store) LinksOf(ctx context.Context, institution, batchID uuid.UUID, mos
 		Link
 		Reached int `db:"reached"`
 	}
-	b := newBatch(institution)
+	b := newBatch(s.institution)
 	var up, down []counted
 	queue(b, &up, upstream+`
 		select distinct coalesce(w.from_batch_id, w.supply_id) as from_id, w.batch_id as into_id, (select count(*) from climb) as reached
 		  from up join went_into w on w.institution_id = $1 and w.batch_id = up.id
-		 where num_nonnulls(w.from_batch_id, w.supply_id) = 1 limit $3`, institution, []uuid.UUID{batchID}, most+1)
+		 where num_nonnulls(w.from_batch_id, w.supply_id) = 1 limit $3`, s.institution, []uuid.UUID{batchID}, most+1)
 	queue(b, &down, downstream+`
 		select distinct w.from_batch_id as from_id, w.batch_id as into_id, (select count(*) from descent) as reached
-		  from down join went_into w on w.institution_id = $1 and w.from_batch_id = down.id limit $3`, institution, []uuid.UUID{batchID}, most+1)
+		  from down join went_into w on w.institution_id = $1 and w.from_batch_id = down.id limit $3`, s.institution, []uuid.UUID{batchID}, most+1)
 	if err := s.run(ctx, b); err != nil {
 		return out, err
 	}
@@ -74,16 +74,16 @@ func (s *Store) LinksOf(ctx context.Context, institution, batchID uuid.UUID, mos
 		out.Links = append(out.Links, l.Link)
 		ids = append(ids, l.From, l.Into)
 	}
-	out.Nodes, err = s.stockNodes(ctx, institution, ids)
+	out.Nodes, err = s.stockNodes(ctx, ids)
 	return out, err
 }
 
-func (s *Store) stockNodes(ctx context.Context, institution uuid.UUID, ids []uuid.UUID) (map[uuid.UUID]StockNode, error) {
+func (s Tenant) stockNodes(ctx context.Context, ids []uuid.UUID) (map[uuid.UUID]StockNode, error) {
 	slices.SortFunc(ids, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
-	rows, err := collect[StockNode](ctx, s, institution, `
+	rows, err := collect[StockNode](ctx, s, `
 		select id, 'batch' as kind, code, null::text as material_id from batch where institution_id = $1 and id = any($2)
 		union all
-		select id, 'supply', code, material_id from supply where institution_id = $1 and id = any($2)`, institution, slices.Compact(ids))
+		select id, 'supply', code, material_id from supply where institution_id = $1 and id = any($2)`, s.institution, slices.Compact(ids))
 	nodes := make(map[uuid.UUID]StockNode, len(rows))
 	for _, n := range rows {
 		nodes[n.ID] = n

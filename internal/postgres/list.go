@@ -12,10 +12,10 @@ import (
 // List gives the records that a filter keeps, in the order of their ids, after
 // an id. An id never changes, so nothing is skipped or doubled while others
 // write; what is recorded meanwhile has a later id, unless its caller chose one.
-func (s *Store) List(ctx context.Context, institution uuid.UUID, f Filter, after uuid.UUID, limit int) ([]Row, error) {
-	w := f.where(institution)
+func (s Tenant) List(ctx context.Context, f Filter, after uuid.UUID, limit int) ([]Row, error) {
+	w := f.where(s.institution)
 	w.and("t.id > ?", after)
-	return collect[Row](ctx, s, institution, `
+	return collect[Row](ctx, s, `
 		select `+entryColumns+`, null::bigint as seq
 		  from `+kinds[f.Kind].name+` t
 		  join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
@@ -27,12 +27,12 @@ func (s *Store) List(ctx context.Context, institution uuid.UUID, f Filter, after
 // that is revised meanwhile moves to its new place: it may be met again, with
 // the new revision, and is never missed. Until a revision has its place, the
 // record stands at the one before.
-func (s *Store) ListSince(ctx context.Context, institution uuid.UUID, f Filter, since time.Time, after int64, limit int) ([]Row, error) {
-	w := f.where(institution)
-	w.and("p.institution_id = ?", institution)
+func (s Tenant) ListSince(ctx context.Context, f Filter, since time.Time, after int64, limit int) ([]Row, error) {
+	w := f.where(s.institution)
+	w.and("p.institution_id = ?", s.institution)
 	w.and("p.seq > ?", after)
 	w.and(`p.seq > coalesce((select b.seq from place b where b.institution_id = p.institution_id and b.sealed_at < ? order by b.seq desc limit 1), 0)`, since)
-	return collect[Row](ctx, s, institution, `
+	return collect[Row](ctx, s, `
 		select `+entryColumns+`, p.seq
 		  from place p
 		  join `+kinds[f.Kind].name+` t on t.institution_id = p.institution_id and t.id = p.record_id
@@ -44,9 +44,9 @@ func (s *Store) ListSince(ctx context.Context, institution uuid.UUID, f Filter, 
 }
 
 // Exists tells whether a record of a kind is here, retracted or not.
-func (s *Store) Exists(ctx context.Context, institution uuid.UUID, kind record.Kind, id uuid.UUID) (bool, error) {
+func (s Tenant) Exists(ctx context.Context, kind record.Kind, id uuid.UUID) (bool, error) {
 	type one struct{ Found bool }
-	rows, err := collect[one](ctx, s, institution,
-		`select exists (select from `+kinds[kind].name+` where institution_id = $1 and id = $2) as found`, institution, id)
+	rows, err := collect[one](ctx, s,
+		`select exists (select from `+kinds[kind].name+` where institution_id = $1 and id = $2) as found`, s.institution, id)
 	return err == nil && rows[0].Found, err
 }

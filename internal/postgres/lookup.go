@@ -30,8 +30,8 @@ type Recorded struct {
 const mostHits = 200
 
 // ByNumbers gives the specimens that carry exactly these numbers.
-func (s *Store) ByNumbers(ctx context.Context, institution uuid.UUID, numbers []string) ([]Numbered, error) {
-	return collectPlannedAnew[Numbered](ctx, s, institution, `
+func (s Tenant) ByNumbers(ctx context.Context, numbers []string) ([]Numbered, error) {
+	return collectPlannedAnew[Numbered](ctx, s, `
 		select a.number as asked, `+survivor+` as specimen_id, hit.specimen_id as registered, hit.kind, hit.value, hit.collection
 		  from unnest($2::text[]) as a(number)
 		 cross join lateral (
@@ -39,21 +39,21 @@ func (s *Store) ByNumbers(ctx context.Context, institution uuid.UUID, numbers []
 			  from specimen_identifier i
 			  join specimen s on s.id = i.specimen_id and s.institution_id = i.institution_id and not s.retracted
 			 where i.institution_id = $1 and i.value = a.number
-			 order by i.specimen_id, i.position limit $3) as hit`, institution, numbers, mostHits)
+			 order by i.specimen_id, i.position limit $3) as hit`, s.institution, numbers, mostHits)
 }
 
 // NearNumbers gives specimens whose numbers may be other spellings of these:
 // those that fold alike, and those whose folded form begins alike. The caller
 // ranks them. The beginning is compared as a range, which row-level security
 // lets into the index and which does not hang on a constant pattern.
-func (s *Store) NearNumbers(ctx context.Context, institution uuid.UUID, numbers []string) ([]Numbered, error) {
+func (s Tenant) NearNumbers(ctx context.Context, numbers []string) ([]Numbered, error) {
 	folded, begin := make([]string, len(numbers)), make([]string, len(numbers))
 	for i, number := range numbers {
 		folded[i] = record.Fold(number)
 		runes := []rune(folded[i])
 		begin[i] = string(runes[:max(len(runes)-2, min(len(runes), 2))])
 	}
-	return collectPlannedAnew[Numbered](ctx, s, institution, `
+	return collectPlannedAnew[Numbered](ctx, s, `
 		select a.number as asked, survivor_of($1, hit.specimen_id) as specimen_id, hit.specimen_id as registered, hit.kind, hit.value, hit.collection
 		  from unnest($2::text[], $3::text[], $4::text[]) as a(number, folded, begins)
 		 cross join lateral (
@@ -64,17 +64,17 @@ func (s *Store) NearNumbers(ctx context.Context, institution uuid.UUID, numbers 
 				  where i.institution_id = $1 and i.folded >= a.begins and i.folded < a.begins || U&'\+10FFFF'
 				  order by i.folded, i.specimen_id limit $5)) as n
 			  join specimen s on s.id = n.specimen_id and s.institution_id = n.institution_id and not s.retracted
-			 order by n.value, n.specimen_id) as hit`, institution, numbers, folded, begin, mostHits)
+			 order by n.value, n.specimen_id) as hit`, s.institution, numbers, folded, begin, mostHits)
 }
 
 // SpelledAlike gives specimens whose numbers fold as these do: they differ in
 // case, spaces, punctuation or leading zeros, or not at all.
-func (s *Store) SpelledAlike(ctx context.Context, institution uuid.UUID, numbers []string) ([]Numbered, error) {
+func (s Tenant) SpelledAlike(ctx context.Context, numbers []string) ([]Numbered, error) {
 	folded := make([]string, len(numbers))
 	for i, number := range numbers {
 		folded[i] = record.Fold(number)
 	}
-	return collectPlannedAnew[Numbered](ctx, s, institution, `
+	return collectPlannedAnew[Numbered](ctx, s, `
 		select a.number as asked, `+survivor+` as specimen_id, hit.specimen_id as registered, hit.kind, hit.value, hit.collection
 		  from unnest($2::text[], $3::text[]) as a(number, folded)
 		 cross join lateral (
@@ -82,7 +82,7 @@ func (s *Store) SpelledAlike(ctx context.Context, institution uuid.UUID, numbers
 			  from specimen_identifier i
 			  join specimen s on s.id = i.specimen_id and s.institution_id = i.institution_id and not s.retracted
 			 where i.institution_id = $1 and i.folded = a.folded
-			 order by i.specimen_id, i.position limit $4) as hit`, institution, numbers, folded, mostHits)
+			 order by i.specimen_id, i.position limit $4) as hit`, s.institution, numbers, folded, mostHits)
 }
 
 // survivor is the record that stands for that of a hit; most were never merged,
@@ -90,14 +90,14 @@ func (s *Store) SpelledAlike(ctx context.Context, institution uuid.UUID, numbers
 const survivor = `case when hit.merged_into is null then hit.specimen_id else survivor_of($1, hit.specimen_id) end`
 
 // RecordedOf counts the treatments of specimens; those without any are left out.
-func (s *Store) RecordedOf(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) (map[uuid.UUID]Recorded, error) {
-	rows, err := collect[Recorded](ctx, s, institution, `
+func (s Tenant) RecordedOf(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID]Recorded, error) {
+	rows, err := collect[Recorded](ctx, s, `
 		select s.id as specimen_id, count(*) as treatments, max(e.recorded_at) as last_recorded
 		  from (select distinct unnest($2::uuid[]) as id) s
 		 cross join lateral treatments_on($1, s.id) t
 		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		 where not t.retracted
-		 group by s.id`, institution, specimens)
+		 group by s.id`, s.institution, specimens)
 	found := make(map[uuid.UUID]Recorded, len(rows))
 	for _, r := range rows {
 		found[r.Specimen] = r
@@ -121,8 +121,8 @@ type Clash struct {
 
 // ClashesOf gives the clashes of specimens, with those of the records merged
 // into them. Records that are one specimen do not clash.
-func (s *Store) ClashesOf(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) (map[uuid.UUID][]Clash, error) {
-	rows, err := collectPlannedAnew[Clash](ctx, s, institution, `
+func (s Tenant) ClashesOf(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID][]Clash, error) {
+	rows, err := collectPlannedAnew[Clash](ctx, s, `
 		with asked as (select distinct id, survivor_of($1, id) as stands from unnest($2::uuid[]) as a(id))
 		select distinct a.id as specimen_id, mine.kind, mine.value, mine.collection, other.stands as other, other.value as other_value, other.same
 		  from asked a
@@ -133,7 +133,7 @@ func (s *Store) ClashesOf(ctx context.Context, institution uuid.UUID, specimens 
 			union all
 			(`+spelledLike("folded")+` and i.plain <> mine.plain limit $3)) as other
 		 where other.stands <> a.stands
-		 order by 1, 2, 3, 7 desc, 5, 6`, institution, specimens, mostHits)
+		 order by 1, 2, 3, 7 desc, 5, 6`, s.institution, specimens, mostHits)
 	found := map[uuid.UUID][]Clash{}
 	for _, c := range rows {
 		found[c.Specimen] = append(found[c.Specimen], c)

@@ -19,9 +19,9 @@ type Standing struct {
 
 // StandingOf gives where specimens' records stand; those that are not here are
 // left out.
-func (s *Store) StandingOf(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) (map[uuid.UUID]Standing, error) {
-	rows, err := collect[Standing](ctx, s, institution, `
-		select id, retracted, merged_into, parent_id, part_areas from specimen where institution_id = $1 and id = any($2)`, institution, specimens)
+func (s Tenant) StandingOf(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID]Standing, error) {
+	rows, err := collect[Standing](ctx, s, `
+		select id, retracted, merged_into, parent_id, part_areas from specimen where institution_id = $1 and id = any($2)`, s.institution, specimens)
 	found := make(map[uuid.UUID]Standing, len(rows))
 	for _, r := range rows {
 		found[r.ID] = r
@@ -34,19 +34,19 @@ const MostGenerations = 1000
 
 // OriginsOf gives a specimen and those that it came from, each once, the nearest
 // first: MostGenerations of them, and one more where there are more.
-func (s *Store) OriginsOf(ctx context.Context, institution, specimen uuid.UUID) ([]Standing, error) {
-	return collect[Standing](ctx, s, institution, `
+func (s Tenant) OriginsOf(ctx context.Context, specimen uuid.UUID) ([]Standing, error) {
+	return collect[Standing](ctx, s, `
 		with recursive up(id, retracted, merged_into, parent_id, part_areas) as (
 			select id, retracted, merged_into, parent_id, part_areas from specimen where institution_id = $1 and id = $2
 			union
 			select s.id, s.retracted, s.merged_into, s.parent_id, s.part_areas from up join specimen s on s.institution_id = $1 and s.id = up.parent_id
-		) select * from up limit $3`, institution, specimen, MostGenerations+1)
+		) select * from up limit $3`, s.institution, specimen, MostGenerations+1)
 }
 
 // Survivor gives the record that stands for a specimen's: itself, unless it was
 // merged.
-func (s *Store) Survivor(ctx context.Context, institution, specimen uuid.UUID) (uuid.UUID, error) {
-	rows, err := collect[idRow](ctx, s, institution, `select survivor_of($1, $2) as id`, institution, specimen)
+func (s Tenant) Survivor(ctx context.Context, specimen uuid.UUID) (uuid.UUID, error) {
+	rows, err := collect[idRow](ctx, s, `select survivor_of($1, $2) as id`, s.institution, specimen)
 	if err != nil {
 		return uuid.Nil, err
 	}

@@ -17,38 +17,38 @@ type RecordOf struct {
 // HistoryRecords gives the records that a specimen's history begins with: its
 // own, those that were merged into it, and its treatments, inherited ones among
 // them.
-func (s *Store) HistoryRecords(ctx context.Context, institution, specimen uuid.UUID) ([]RecordOf, error) {
-	return collect[RecordOf](ctx, s, institution, `
+func (s Tenant) HistoryRecords(ctx context.Context, specimen uuid.UUID) ([]RecordOf, error) {
+	return collect[RecordOf](ctx, s, `
 		select id, 'specimen' as kind from records_of($1, $2) as id
 		union
-		select t.id, 'treatment' from treatments_on($1, $2) t`, institution, specimen)
+		select t.id, 'treatment' from treatments_on($1, $2) t`, s.institution, specimen)
 }
 
 // RecordsAmong gives those of the ids that are records, and the amount changes
 // of those that are batches.
-func (s *Store) RecordsAmong(ctx context.Context, institution uuid.UUID, ids []uuid.UUID) ([]RecordOf, error) {
-	return collect[RecordOf](ctx, s, institution, `
+func (s Tenant) RecordsAmong(ctx context.Context, ids []uuid.UUID) ([]RecordOf, error) {
+	return collect[RecordOf](ctx, s, `
 		select record_id as id, kind from entry where institution_id = $1 and record_id = any($2) and revision = 1
 		union
-		select id, 'amount-change' from amount_change where institution_id = $1 and batch_id = any($2)`, institution, ids)
+		select id, 'amount-change' from amount_change where institution_id = $1 and batch_id = any($2)`, s.institution, ids)
 }
 
 // MadeFrom gives what supplies and batches were made from or topped up with, to any
 // depth up to the limit, so that it need not be asked for step by step.
-func (s *Store) MadeFrom(ctx context.Context, institution uuid.UUID, stock []uuid.UUID) ([]RecordOf, error) {
-	return collect[RecordOf](ctx, s, institution, upstream+`
+func (s Tenant) MadeFrom(ctx context.Context, stock []uuid.UUID) ([]RecordOf, error) {
+	return collect[RecordOf](ctx, s, upstream+`
 		select b.id, 'batch' as kind from up join batch b on b.institution_id = $1 and b.id = up.id
 		union all
-		select s.id, 'supply' from up join supply s on s.institution_id = $1 and s.id = up.id`, institution, stock)
+		select s.id, 'supply' from up join supply s on s.institution_id = $1 and s.id = up.id`, s.institution, stock)
 }
 
 // ExportOf gives the entries of some records, as Export does.
-func (s *Store) ExportOf(ctx context.Context, institution uuid.UUID, records []uuid.UUID, after, upto int64, limit int) ([]Exported, error) {
-	return collect[Exported](ctx, s, institution, `
+func (s Tenant) ExportOf(ctx context.Context, records []uuid.UUID, after, upto int64, limit int) ([]Exported, error) {
+	return collect[Exported](ctx, s, `
 		select `+exportedColumns+`
 		  from place p `+ofPlace+`
 		 where p.institution_id = $1 and p.record_id = any($2) and p.seq > $3 and p.seq <= $4
-		 order by p.seq limit $5`, institution, records, after, upto, limit)
+		 order by p.seq limit $5`, s.institution, records, after, upto, limit)
 }
 
 // Trace is a revision by what tells it wherever it went: the digest with which it
@@ -62,21 +62,21 @@ type Trace struct {
 
 // TracesOf gives every revision of some records, oldest first, without its words;
 // at most limit.
-func (s *Store) TracesOf(ctx context.Context, institution uuid.UUID, records []uuid.UUID, limit int) ([]Trace, error) {
-	return collect[Trace](ctx, s, institution, `
+func (s Tenant) TracesOf(ctx context.Context, records []uuid.UUID, limit int) ([]Trace, error) {
+	return collect[Trace](ctx, s, `
 		select e.record_id, e.kind, e.revision,
 		       coalesce(case when e.body ^@ '{"receivedFrom":' then e.body::jsonb #>> '{receivedFrom,digest}' end, encode(e.digest, 'hex')) as first_digest
 		  from entry e
-		 where e.institution_id = $1 and e.record_id = any($2) order by e.record_id, e.revision limit $3`, institution, records, limit)
+		 where e.institution_id = $1 and e.record_id = any($2) order by e.record_id, e.revision limit $3`, s.institution, records, limit)
 }
 
 // LastStatement gives the last revision of a record that has a statement, nil if
 // none has.
-func (s *Store) LastStatement(ctx context.Context, institution, id uuid.UUID) (*Row, error) {
-	rows, err := collect[Row](ctx, s, institution, `
+func (s Tenant) LastStatement(ctx context.Context, id uuid.UUID) (*Row, error) {
+	rows, err := collect[Row](ctx, s, `
 		select `+entryColumns+`, null::bigint as seq from entry e
 		 where e.institution_id = $1 and e.record_id = $2 and e.body is not null and e.body::jsonb ? 'statement'
-		 order by e.revision desc limit 1`, institution, id)
+		 order by e.revision desc limit 1`, s.institution, id)
 	if err != nil || len(rows) == 0 {
 		return nil, err
 	}

@@ -11,15 +11,15 @@ import (
 // InForceOf gives, for each of the records, its last revision that states,
 // amends or retracts. Where those words were erased, the row has no body. Ids
 // that are not here are left out.
-func (s *Store) InForceOf(ctx context.Context, institution uuid.UUID, ids []uuid.UUID) (map[uuid.UUID]Row, error) {
+func (s Tenant) InForceOf(ctx context.Context, ids []uuid.UUID) (map[uuid.UUID]Row, error) {
 	found := map[uuid.UUID]Row{}
 	if len(ids) == 0 {
 		return found, nil
 	}
-	rows, err := collect[Row](ctx, s, institution, `
+	rows, err := collect[Row](ctx, s, `
 		select distinct on (e.record_id) `+entryColumns+`, null::bigint as seq from entry e
 		 where e.institution_id = $1 and e.record_id = any($2) and e.act <> $3
-		 order by e.record_id, e.revision desc`, institution, ids, ledger.Redacted)
+		 order by e.record_id, e.revision desc`, s.institution, ids, ledger.Redacted)
 	for _, row := range rows {
 		found[row.Record] = row
 	}
@@ -35,24 +35,24 @@ type OnSpecimen struct {
 // TreatmentsOfSpecimens gives every treatment of the specimens that is not
 // retracted, those that join one of them to another, were stated about a record
 // merged into one or are inherited by one among them, in the order of their ids.
-func (s *Store) TreatmentsOfSpecimens(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) ([]OnSpecimen, error) {
-	return collect[OnSpecimen](ctx, s, institution, `
+func (s Tenant) TreatmentsOfSpecimens(ctx context.Context, specimens []uuid.UUID) ([]OnSpecimen, error) {
+	return collect[OnSpecimen](ctx, s, `
 		select `+entryColumns+`, null::bigint as seq, coalesce(t.earliest, $3::date) as day, s.id as on_specimen,
 		       case when t.because is not null then t.stated_about end as stated_about, t.because, t.certain, t.within
 		  from (select distinct unnest($2::uuid[]) as id) s
 		 cross join lateral treatments_on($1, s.id) t
 		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		 where not t.retracted
-		 order by t.id`, institution, specimens, NoDay)
+		 order by t.id`, s.institution, specimens, NoDay)
 }
 
 // StandingFor gives, for each of the specimens, the records that were merged
 // into it.
-func (s *Store) StandingFor(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) (map[uuid.UUID][]uuid.UUID, error) {
+func (s Tenant) StandingFor(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID][]uuid.UUID, error) {
 	type pair struct{ Of, ID uuid.UUID }
-	rows, err := collect[pair](ctx, s, institution, `
+	rows, err := collect[pair](ctx, s, `
 		select s.id as of, r.id from (select distinct unnest($2::uuid[]) as id) s
-		 cross join lateral records_of($1, s.id) as r(id) where r.id <> s.id order by 1, 2`, institution, specimens)
+		 cross join lateral records_of($1, s.id) as r(id) where r.id <> s.id order by 1, 2`, s.institution, specimens)
 	found := map[uuid.UUID][]uuid.UUID{}
 	for _, r := range rows {
 		found[r.Of] = append(found[r.Of], r.ID)
@@ -62,11 +62,11 @@ func (s *Store) StandingFor(ctx context.Context, institution uuid.UUID, specimen
 
 // SpecimensOfTreatment gives the specimens that a treatment is about, retracted
 // or not.
-func (s *Store) SpecimensOfTreatment(ctx context.Context, institution, treatment uuid.UUID) ([]uuid.UUID, error) {
+func (s Tenant) SpecimensOfTreatment(ctx context.Context, treatment uuid.UUID) ([]uuid.UUID, error) {
 	type row struct{ ID uuid.UUID }
-	rows, err := collect[row](ctx, s, institution, `
+	rows, err := collect[row](ctx, s, `
 		select unnest(array_remove(array[specimen_id, joined_to_id], null)) as id
-		  from treatment where institution_id = $1 and id = $2`, institution, treatment)
+		  from treatment where institution_id = $1 and id = $2`, s.institution, treatment)
 	ids := make([]uuid.UUID, len(rows))
 	for i, r := range rows {
 		ids[i] = r.ID
@@ -76,11 +76,11 @@ func (s *Store) SpecimensOfTreatment(ctx context.Context, institution, treatment
 
 // SpecimensIn gives the specimens of a collection, or of all of them when it is
 // empty, that are neither retracted nor merged into another, in the order of their ids, after an id.
-func (s *Store) SpecimensIn(ctx context.Context, institution uuid.UUID, collection string, after uuid.UUID, limit int) ([]Row, error) {
-	return collect[Row](ctx, s, institution, `
+func (s Tenant) SpecimensIn(ctx context.Context, collection string, after uuid.UUID, limit int) ([]Row, error) {
+	return collect[Row](ctx, s, `
 		select `+entryColumns+`, null::bigint as seq
 		  from specimen t
 		  join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
 		 where t.institution_id = $1 and not t.retracted and t.merged_into is null and t.id > $3 and ($2 = '' or t.collection = $2)
-		 order by t.id limit $4`, institution, collection, after, limit)
+		 order by t.id limit $4`, s.institution, collection, after, limit)
 }

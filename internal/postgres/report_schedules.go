@@ -80,20 +80,20 @@ var errNoSchedule = fault.Of(fault.NotFound, "report-schedule-unknown", "There i
 
 // CreateReportSchedule keeps a schedule. The same request again gives what it
 // made.
-func (s *Store) CreateReportSchedule(ctx context.Context, w Write, r ReportSchedule) (made ReportSchedule, earlier bool, err error) {
-	b := newBatch(w.Institution)
+func (s Tenant) CreateReportSchedule(ctx context.Context, w Write, r ReportSchedule) (made ReportSchedule, earlier bool, err error) {
+	b := newBatch(s.institution)
 	b.queueKey(w)
 	b.Queue(`
 		insert into report_schedule (institution_id, id, body, next_due_at, report, query, media_type, rule, starts, zone, period, each_missed, keep_days, webhooks, request_id, created_by)
 		select $1, case when (select count(*) from report_schedule where institution_id = $1 and ended_at is null) < $17 then $2::uuid end,
 		       $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16`,
-		w.Institution, r.ID, r.Body, r.NextDueAt, r.Report, r.Query, r.MediaType, r.Rule, r.Starts, r.Zone, r.Period, r.EachMissed, r.KeepDays, r.Webhooks,
+		s.institution, r.ID, r.Body, r.NextDueAt, r.Report, r.Query, r.MediaType, r.Rule, r.Starts, r.Zone, r.Period, r.EachMissed, r.KeepDays, r.Webhooks,
 		w.RequestID, w.Person, mostReportSchedules)
 	if earlier, err = s.once(ctx, &w, b); err != nil {
 		return made, earlier, err
 	}
-	found, err := collect[ReportSchedule](ctx, s, w.Institution,
-		`select `+scheduleColumns+` from report_schedule where institution_id = $1 and request_id = $2`, w.Institution, w.RequestID)
+	found, err := collect[ReportSchedule](ctx, s,
+		`select `+scheduleColumns+` from report_schedule where institution_id = $1 and request_id = $2`, s.institution, w.RequestID)
 	if err == nil && len(found) == 0 {
 		err = errNoSchedule
 	}
@@ -105,25 +105,25 @@ func (s *Store) CreateReportSchedule(ctx context.Context, w Write, r ReportSched
 
 // ReportSchedules lists the institution's schedules, oldest first; those that
 // have ended are among them.
-func (s *Store) ReportSchedules(ctx context.Context, institution, after uuid.UUID, limit int) ([]ReportSchedule, error) {
-	return collect[ReportSchedule](ctx, s, institution,
-		`select `+scheduleColumns+` from report_schedule where institution_id = $1 and id > $2 order by id limit $3`, institution, after, limit)
+func (s Tenant) ReportSchedules(ctx context.Context, after uuid.UUID, limit int) ([]ReportSchedule, error) {
+	return collect[ReportSchedule](ctx, s,
+		`select `+scheduleColumns+` from report_schedule where institution_id = $1 and id > $2 order by id limit $3`, s.institution, after, limit)
 }
 
 // ReportSchedule gives one schedule, or a fault of kind NotFound.
-func (s *Store) ReportSchedule(ctx context.Context, institution, id uuid.UUID) (ReportSchedule, error) {
-	return oneSchedule(collect[ReportSchedule](ctx, s, institution,
-		`select `+scheduleColumns+` from report_schedule where institution_id = $1 and id = $2`, institution, id))
+func (s Tenant) ReportSchedule(ctx context.Context, id uuid.UUID) (ReportSchedule, error) {
+	return oneSchedule(collect[ReportSchedule](ctx, s,
+		`select `+scheduleColumns+` from report_schedule where institution_id = $1 and id = $2`, s.institution, id))
 }
 
 // AmendReportSchedule replaces a schedule's statement, if its revision is still
 // the one that was read. What was due before stays as it was.
-func (s *Store) AmendReportSchedule(ctx context.Context, institution uuid.UUID, r ReportSchedule) (ReportSchedule, error) {
-	found, err := collect[ReportSchedule](ctx, s, institution, `
+func (s Tenant) AmendReportSchedule(ctx context.Context, r ReportSchedule) (ReportSchedule, error) {
+	found, err := collect[ReportSchedule](ctx, s, `
 		update report_schedule set revision = revision + 1, body = $4, next_due_at = $5, report = $6, query = $7, media_type = $8, rule = $9, starts = $10,
 		       zone = $11, period = $12, each_missed = $13, keep_days = $14, webhooks = $15
 		 where institution_id = $1 and id = $2 and revision = $3 and ended_at is null returning `+scheduleColumns,
-		institution, r.ID, r.Revision, r.Body, r.NextDueAt, r.Report, r.Query, r.MediaType, r.Rule, r.Starts, r.Zone, r.Period, r.EachMissed, r.KeepDays, r.Webhooks)
+		s.institution, r.ID, r.Revision, r.Body, r.NextDueAt, r.Report, r.Query, r.MediaType, r.Rule, r.Starts, r.Zone, r.Period, r.EachMissed, r.KeepDays, r.Webhooks)
 	if err == nil && len(found) == 0 {
 		return r, fault.Of(fault.Stale, "report-schedule-changed", "The schedule has changed since it was read; read it again and decide.")
 	}
@@ -131,10 +131,10 @@ func (s *Store) AmendReportSchedule(ctx context.Context, institution uuid.UUID, 
 }
 
 // EndReportSchedule ends a schedule. What it made is kept for its time.
-func (s *Store) EndReportSchedule(ctx context.Context, institution, id uuid.UUID) (ReportSchedule, error) {
-	return oneSchedule(collect[ReportSchedule](ctx, s, institution, `
+func (s Tenant) EndReportSchedule(ctx context.Context, id uuid.UUID) (ReportSchedule, error) {
+	return oneSchedule(collect[ReportSchedule](ctx, s, `
 		update report_schedule set ended_at = coalesce(ended_at, now()), next_due_at = null
-		 where institution_id = $1 and id = $2 returning `+scheduleColumns, institution, id))
+		 where institution_id = $1 and id = $2 returning `+scheduleColumns, s.institution, id))
 }
 
 func oneSchedule(found []ReportSchedule, err error) (ReportSchedule, error) {
@@ -149,11 +149,11 @@ func oneSchedule(found []ReportSchedule, err error) (ReportSchedule, error) {
 
 // ReportRuns gives a schedule's runs, the latest first, before a run's id (the
 // zero UUID is none), and whom they were told.
-func (s *Store) ReportRuns(ctx context.Context, institution, schedule, before uuid.UUID, limit int) ([]ReportRun, []ReportNotice, error) {
-	runs, err := collect[ReportRun](ctx, s, institution, `
+func (s Tenant) ReportRuns(ctx context.Context, schedule, before uuid.UUID, limit int) ([]ReportRun, []ReportNotice, error) {
+	runs, err := collect[ReportRun](ctx, s, `
 		select `+runColumns+` from report_run
 		 where institution_id = $1 and schedule_id = $2 and ($3::uuid = '00000000-0000-0000-0000-000000000000' or id < $3)
-		 order by id desc limit $4`, institution, schedule, before, limit)
+		 order by id desc limit $4`, s.institution, schedule, before, limit)
 	if err != nil || len(runs) == 0 {
 		return runs, nil, err
 	}
@@ -161,16 +161,16 @@ func (s *Store) ReportRuns(ctx context.Context, institution, schedule, before uu
 	for i, r := range runs {
 		ids[i] = r.ID
 	}
-	notices, err := collect[ReportNotice](ctx, s, institution, `
+	notices, err := collect[ReportNotice](ctx, s, `
 		select run_id, webhook_id, attempts, greatest(due_at, '1970-01-01') as due_at, delivered_at, given_up_at, sentence from report_notice
-		 where institution_id = $1 and run_id = any($2) order by run_id, webhook_id`, institution, ids)
+		 where institution_id = $1 and run_id = any($2) order by run_id, webhook_id`, s.institution, ids)
 	return runs, notices, err
 }
 
 // ReportRun gives one run of a schedule, or a fault of kind NotFound.
-func (s *Store) ReportRun(ctx context.Context, institution, schedule, id uuid.UUID) (ReportRun, error) {
-	found, err := collect[ReportRun](ctx, s, institution,
-		`select `+runColumns+` from report_run where institution_id = $1 and schedule_id = $2 and id = $3`, institution, schedule, id)
+func (s Tenant) ReportRun(ctx context.Context, schedule, id uuid.UUID) (ReportRun, error) {
+	found, err := collect[ReportRun](ctx, s,
+		`select `+runColumns+` from report_run where institution_id = $1 and schedule_id = $2 and id = $3`, s.institution, schedule, id)
 	if err == nil && len(found) == 0 {
 		err = fault.Of(fault.NotFound, "report-run-unknown", "This schedule has no such run.")
 	}
@@ -181,10 +181,10 @@ func (s *Store) ReportRun(ctx context.Context, institution, schedule, id uuid.UU
 }
 
 // ReportPiece gives a piece of a run's file, compressed; nil after the last.
-func (s *Store) ReportPiece(ctx context.Context, institution uuid.UUID, r ReportRun, position int) ([]byte, error) {
+func (s Tenant) ReportPiece(ctx context.Context, r ReportRun, position int) ([]byte, error) {
 	type piece struct{ Body []byte }
-	found, err := collect[piece](ctx, s, institution,
-		`select body from report_piece where institution_id = $1 and run_id = $2 and file = $3 and position = $4`, institution, r.ID, r.File, position)
+	found, err := collect[piece](ctx, s,
+		`select body from report_piece where institution_id = $1 and run_id = $2 and file = $3 and position = $4`, s.institution, r.ID, r.File, position)
 	if err != nil || len(found) == 0 {
 		return nil, err
 	}
@@ -192,7 +192,7 @@ func (s *Store) ReportPiece(ctx context.Context, institution uuid.UUID, r Report
 }
 
 // WebhooksKnown counts which of these webhooks there are.
-func (s *Store) WebhooksKnown(ctx context.Context, institution uuid.UUID, ids []uuid.UUID) (int, error) {
-	found, err := collect[idRow](ctx, s, institution, `select id from webhook where institution_id = $1 and id = any($2)`, institution, ids)
+func (s Tenant) WebhooksKnown(ctx context.Context, ids []uuid.UUID) (int, error) {
+	found, err := collect[idRow](ctx, s, `select id from webhook where institution_id = $1 and id = any($2)`, s.institution, ids)
 	return len(found), err
 }

@@ -37,12 +37,12 @@ type Resolved struct {
 }
 
 // Resolve looks up everything that a statement names, in one round trip.
-func (s *Store) Resolve(ctx context.Context, institution uuid.UUID, refs Refs) (Resolved, error) {
+func (s Tenant) Resolve(ctx context.Context, refs Refs) (Resolved, error) {
 	r := Resolved{Known: map[Named]bool{}, People: map[string][]uuid.UUID{}, Specimens: map[SpecimenNumber][]uuid.UUID{}}
 	if len(refs.IDs)+len(refs.Names)+len(refs.Identifiers) == 0 {
 		return r, nil
 	}
-	b := newBatchPlannedAnew(institution)
+	b := newBatchPlannedAnew(s.institution)
 	for kind, ids := range refs.IDs {
 		queueKnown(b, kind, ids, r.Known)
 	}

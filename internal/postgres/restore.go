@@ -33,9 +33,9 @@ var errNotEmpty = fault.Of(fault.Conflict, "institution-not-empty",
 // Restore makes an empty institution's record. What work puts in stands when
 // work has ended without an error, with the places that it had; otherwise
 // nothing does.
-func (s *Store) Restore(ctx context.Context, institution uuid.UUID, work func(*Restoration) error) error {
+func (s Tenant) Restore(ctx context.Context, work func(*Restoration) error) error {
 	err := s.begin(ctx, func(tx pgx.Tx) error {
-		r := &Restoration{tx: tx, institution: institution}
+		r := &Restoration{tx: tx, institution: s.institution}
 		if err := r.begin(ctx); err != nil {
 			return err
 		}

@@ -59,20 +59,20 @@ const standingSpecimen = `join specimen own on own.institution_id = $1 and own.i
 
 // ReversibleWalk gives the next treatments of a walk by date that the report may
 // be of, and where it has come to.
-func (s *Store) ReversibleWalk(ctx context.Context, institution uuid.UUID, f ReversibleFilter, from Walk, treatments int) ([]uuid.UUID, Walk, error) {
+func (s Tenant) ReversibleWalk(ctx context.Context, f ReversibleFilter, from Walk, treatments int) ([]uuid.UUID, Walk, error) {
 	f.Area = "" // where a layer reached, its own row tells
-	return s.walk(ctx, institution, f.treatments(""), from, treatments, `t.action in `+leavesLayers)
+	return s.walk(ctx, f.treatments(""), from, treatments, `t.action in `+leavesLayers)
 }
 
 // StaleAmong gives the specimens of these treatments whose layers were not worked
 // out on this day.
-func (s *Store) StaleAmong(ctx context.Context, institution uuid.UUID, treatments []uuid.UUID, day time.Time) ([]uuid.UUID, error) {
-	found, err := collect[idRow](ctx, s, institution, `
+func (s Tenant) StaleAmong(ctx context.Context, treatments []uuid.UUID, day time.Time) ([]uuid.UUID, error) {
+	found, err := collect[idRow](ctx, s, `
 		select distinct ss.specimen_id as id from layer_state l
 		  join specimen_state ss on ss.institution_id = $1 and ss.specimen_id = l.specimen_id and ss.computed_on <> $3
 		  join specimen s on s.institution_id = $1 and s.id = ss.specimen_id and s.merged_into is null
 		 where l.institution_id = $1 and l.treatment_id = any($2)
-		   and not exists (select from set_aside a where a.institution_id = $1 and a.record_id = ss.specimen_id) order by id`, institution, treatments, day)
+		   and not exists (select from set_aside a where a.institution_id = $1 and a.record_id = ss.specimen_id) order by id`, s.institution, treatments, day)
 	ids := make([]uuid.UUID, len(found))
 	for i, row := range found {
 		ids[i] = row.ID
@@ -82,10 +82,10 @@ func (s *Store) StaleAmong(ctx context.Context, institution uuid.UUID, treatment
 
 // ReversibleTreatments gives the layers of treatments that a filter keeps, by
 // date. What it keeps of them may be nothing.
-func (s *Store) ReversibleTreatments(ctx context.Context, institution uuid.UUID, f ReversibleFilter, treatments []uuid.UUID) ([]ReversibleRow, error) {
-	w := f.where(institution)
+func (s Tenant) ReversibleTreatments(ctx context.Context, f ReversibleFilter, treatments []uuid.UUID) ([]ReversibleRow, error) {
+	w := f.where(s.institution)
 	w.and("t.id = any(?)", treatments)
-	return collect[ReversibleRow](ctx, s, institution, `
+	return collect[ReversibleRow](ctx, s, `
 		select t.id as treatment, coalesce(l.position, -1) as position, sp.id as specimen,
 		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id order by n.position limit 1) as number,
 		       sp.collection, inheritors_of($1, t.id, t.specimen_id) as parts, t.action, t.earliest, t.latest,
@@ -118,12 +118,12 @@ type Walk struct {
 // walk gives the ids of the next treatments that a filter keeps. Each step begins
 // in the index treatment_dated where the last one ended, so that the thousandth
 // costs what the first does: what depends on other tables is not asked here.
-func (s *Store) walk(ctx context.Context, institution uuid.UUID, f Filter, from Walk, limit int, also ...string) ([]uuid.UUID, Walk, error) {
+func (s Tenant) walk(ctx context.Context, f Filter, from Walk, limit int, also ...string) ([]uuid.UUID, Walk, error) {
 	type step struct {
 		ID       uuid.UUID  `db:"id"`
 		Earliest *time.Time `db:"earliest"`
 	}
-	w := f.where(institution)
+	w := f.where(s.institution)
 	w.texts = append(w.texts, also...)
 	order := "t.earliest, t.id"
 	if from.undated {
@@ -132,7 +132,7 @@ func (s *Store) walk(ctx context.Context, institution uuid.UUID, f Filter, from 
 	} else {
 		w.texts = append(w.texts, "t.earliest is not null", "(t.earliest, t.id) > ("+w.arg(from.day)+"::date, "+w.arg(from.id)+"::uuid)")
 	}
-	steps, err := collect[step](ctx, s, institution, `select t.id, t.earliest from treatment t where `+w.sql()+` order by `+order+` limit `+w.arg(limit), w.args...)
+	steps, err := collect[step](ctx, s, `select t.id, t.earliest from treatment t where `+w.sql()+` order by `+order+` limit `+w.arg(limit), w.args...)
 	if err != nil {
 		return nil, from, err
 	}
@@ -215,12 +215,12 @@ type ReportedRemoval struct {
 
 // Removals gives the next removals of a walk, as ReversibleTreatments does. Of a
 // material, those that took a layer of it off.
-func (s *Store) Removals(ctx context.Context, institution uuid.UUID, f ReversibleFilter, from Walk, limit int) ([]ReportedRemoval, Walk, error) {
-	ids, next, err := s.walk(ctx, institution, f.treatments("removal"), from, limit)
+func (s Tenant) Removals(ctx context.Context, f ReversibleFilter, from Walk, limit int) ([]ReportedRemoval, Walk, error) {
+	ids, next, err := s.walk(ctx, f.treatments("removal"), from, limit)
 	if err != nil || len(ids) == 0 {
 		return nil, next, err
 	}
-	w := f.treatments("removal").where(institution)
+	w := f.treatments("removal").where(s.institution)
 	w.and("t.id = any(?)", ids)
 	if f.Collection != "" {
 		w.and("sp.collection = ?", f.Collection)
@@ -229,7 +229,7 @@ func (s *Store) Removals(ctx context.Context, institution uuid.UUID, f Reversibl
 		w.and(`exists (select from treatment_removes r join layer_material m on m.institution_id = $1 and m.treatment_id = r.removed_id
 			where r.institution_id = $1 and r.treatment_id = t.id and m.material_id = ?)`, f.Material)
 	}
-	rows, err := collect[ReportedRemoval](ctx, s, institution, `
+	rows, err := collect[ReportedRemoval](ctx, s, `
 		select t.id as treatment, sp.id as specimen,
 		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id order by n.position limit 1) as number,
 		       t.earliest, t.latest,
@@ -244,14 +244,14 @@ func (s *Store) Removals(ctx context.Context, institution uuid.UUID, f Reversibl
 // SpecimensWithoutRecord counts the specimens that are registered and stand, in a
 // collection if one is named, and have no treatment in force, none of a record
 // merged into them and none inherited.
-func (s *Store) SpecimensWithoutRecord(ctx context.Context, institution uuid.UUID, collection string) (int, error) {
+func (s Tenant) SpecimensWithoutRecord(ctx context.Context, collection string) (int, error) {
 	type row struct{ N int }
-	rows, err := collect[row](ctx, s, institution, `
+	rows, err := collect[row](ctx, s, `
 		select count(*)::int as n from specimen sp
 		 where sp.institution_id = $1 and not sp.retracted and sp.merged_into is null and ($2 = '' or sp.collection = $2)
 		   and not exists (select from treatment t where t.institution_id = $1 and t.specimen_id = sp.id and not t.retracted)
 		   and not exists (select from treatment t where t.institution_id = $1 and t.joined_to_id = sp.id and not t.retracted)
-		   and not exists (select from treatments_on($1, sp.id) o where not o.retracted)`, institution, collection)
+		   and not exists (select from treatments_on($1, sp.id) o where not o.retracted)`, s.institution, collection)
 	if err != nil {
 		return 0, err
 	}

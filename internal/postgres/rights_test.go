@@ -45,7 +45,7 @@ func TestTheApplicationCannotChangeWhatAKeyOpens(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)
 	store, key, app := founded(t, db)
-	if _, err := store.RevokeAccessKey(t.Context(), key.Institution, key.ID); err != nil {
+	if _, err := store.For(key.Institution).RevokeAccessKey(t.Context(), key.ID); err != nil {
 		t.Fatal(err)
 	}
 	for _, sql := range []string{
@@ -96,11 +96,11 @@ func TestAKeyIsEndedOnceAndBehindTheWall(t *testing.T) {
 	if p, err := store.Principal(t.Context(), key); p == nil || err != nil {
 		t.Errorf("got %v, %v; want a key that a stranger did not end", p, err)
 	}
-	first, err := store.RevokeAccessKey(t.Context(), key.Institution, key.ID)
+	first, err := store.For(key.Institution).RevokeAccessKey(t.Context(), key.ID)
 	if err != nil || first.RevokedAt == nil {
 		t.Fatalf("got %v, %v; want it revoked", first, err)
 	}
-	again, err := store.RevokeAccessKey(t.Context(), key.Institution, key.ID)
+	again, err := store.For(key.Institution).RevokeAccessKey(t.Context(), key.ID)
 	if err != nil || !again.RevokedAt.Equal(*first.RevokedAt) {
 		t.Errorf("got %v, %v; want the moment %v as it was", again.RevokedAt, err, first.RevokedAt)
 	}

@@ -17,16 +17,16 @@ type RuleTuning struct {
 }
 
 // RuleTunings gives the choices that count: the last one of each rule.
-func (s *Store) RuleTunings(ctx context.Context, institution uuid.UUID) ([]RuleTuning, error) {
-	return collect[RuleTuning](ctx, s, institution, `
+func (s Tenant) RuleTunings(ctx context.Context) ([]RuleTuning, error) {
+	return collect[RuleTuning](ctx, s, `
 		select distinct on (rule) rule, severity, reason, chosen_by, chosen_at from rule_tuning
-		 where institution_id = $1 order by rule, id desc`, institution)
+		 where institution_id = $1 order by rule, id desc`, s.institution)
 }
 
 // TuneRule adds a choice.
-func (s *Store) TuneRule(ctx context.Context, institution, id uuid.UUID, t RuleTuning) error {
-	b := newBatch(institution)
+func (s Tenant) TuneRule(ctx context.Context, id uuid.UUID, t RuleTuning) error {
+	b := newBatch(s.institution)
 	b.Queue(`insert into rule_tuning (institution_id, rule, id, severity, reason, chosen_by) values ($1, $2, $3, $4, $5, $6)`,
-		institution, t.Rule, id, t.Severity, t.Reason, t.By)
+		s.institution, t.Rule, id, t.Severity, t.Reason, t.By)
 	return s.run(ctx, b)
 }

@@ -50,28 +50,28 @@ func (s *Store) SetAside(ctx context.Context, a Aside) error {
 const takeBack = `delete from set_aside where institution_id = $1 and record_id = any($2)`
 
 // TakeBack forgets that records were set aside.
-func (s *Store) TakeBack(ctx context.Context, institution uuid.UUID, records ...uuid.UUID) error {
-	b := newBatch(institution)
-	b.Queue(takeBack, institution, records)
+func (s Tenant) TakeBack(ctx context.Context, records ...uuid.UUID) error {
+	b := newBatch(s.institution)
+	b.Queue(takeBack, s.institution, records)
 	return s.run(ctx, b)
 }
 
 // Asides lists what is set aside in an institution, the earliest first, at most
 // limit of it.
-func (s *Store) Asides(ctx context.Context, institution uuid.UUID, limit int) ([]Aside, error) {
-	return collect[Aside](ctx, s, institution,
-		`select `+asideColumns+` from set_aside a where a.institution_id = $1 order by a.since, a.record_id limit $2`, institution, limit)
+func (s Tenant) Asides(ctx context.Context, limit int) ([]Aside, error) {
+	return collect[Aside](ctx, s,
+		`select `+asideColumns+` from set_aside a where a.institution_id = $1 order by a.since, a.record_id limit $2`, s.institution, limit)
 }
 
 // BeginStates notes which specimens are being worked out, so that a worker that
 // ends in the midst of it is noticed by the next, and gives those of them that
 // are set aside.
-func (s *Store) BeginStates(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) (map[uuid.UUID]Aside, error) {
+func (s Tenant) BeginStates(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID]Aside, error) {
 	var found []Aside
-	b := newBatch(institution)
+	b := newBatch(s.institution)
 	b.Queue(`insert into layers_cursor (institution_id, seq, trying) values ($1, 0, $2)
-		on conflict (institution_id) do update set trying = excluded.trying`, institution, specimens)
-	queue(b, &found, `select `+asideColumns+` from set_aside a where a.institution_id = $1 and a.record_id = any($2)`, institution, specimens)
+		on conflict (institution_id) do update set trying = excluded.trying`, s.institution, specimens)
+	queue(b, &found, `select `+asideColumns+` from set_aside a where a.institution_id = $1 and a.record_id = any($2)`, s.institution, specimens)
 	err := s.run(ctx, b)
 	by := make(map[uuid.UUID]Aside, len(found))
 	for _, a := range found {
@@ -82,9 +82,9 @@ func (s *Store) BeginStates(ctx context.Context, institution uuid.UUID, specimen
 
 // AsideOf gives what is known of a record that is set aside; ok tells whether it
 // is.
-func (s *Store) AsideOf(ctx context.Context, institution, record uuid.UUID) (a Aside, ok bool, err error) {
-	found, err := collect[Aside](ctx, s, institution,
-		`select `+asideColumns+` from set_aside a where a.institution_id = $1 and a.record_id = $2`, institution, record)
+func (s Tenant) AsideOf(ctx context.Context, record uuid.UUID) (a Aside, ok bool, err error) {
+	found, err := collect[Aside](ctx, s,
+		`select `+asideColumns+` from set_aside a where a.institution_id = $1 and a.record_id = $2`, s.institution, record)
 	if err != nil || len(found) == 0 {
 		return a, false, err
 	}
@@ -92,16 +92,16 @@ func (s *Store) AsideOf(ctx context.Context, institution, record uuid.UUID) (a A
 }
 
 // Unfinished are the specimens that were being worked out when a worker ended.
-func (s *Store) Unfinished(ctx context.Context, institution uuid.UUID) ([]uuid.UUID, error) {
-	return s.ids(ctx, institution, `select unnest(trying) as id from layers_cursor where institution_id = $1`, institution)
+func (s Tenant) Unfinished(ctx context.Context) ([]uuid.UUID, error) {
+	return s.ids(ctx, `select unnest(trying) as id from layers_cursor where institution_id = $1`, s.institution)
 }
 
 // NextUnseen gives an institution's next entry that was not looked at.
-func (s *Store) NextUnseen(ctx context.Context, institution uuid.UUID) (Row, error) {
-	rows, err := collectPlannedAnew[Row](ctx, s, institution, `
+func (s Tenant) NextUnseen(ctx context.Context) (Row, error) {
+	rows, err := collectPlannedAnew[Row](ctx, s, `
 		select `+entryColumns+`, p.seq from place p `+ofPlace+`
 		 where p.institution_id = $1 and p.seq > coalesce((select seq from layers_cursor where institution_id = $1), 0)
-		 order by p.seq limit 1`, institution)
+		 order by p.seq limit 1`, s.institution)
 	if err == nil && len(rows) == 0 {
 		err = errNoRecord
 	}

@@ -46,18 +46,18 @@ type shelfRow struct {
 // ShelfOf gathers the entries about batches and all that they were made from or
 // topped up with, in one round trip: everything that became of these batches, and
 // what bears on the strength of the others.
-func (s *Store) ShelfOf(ctx context.Context, institution uuid.UUID, batches []uuid.UUID) (Shelf, error) {
-	return s.collectShelf(ctx, institution, onShelf(`select unnest($2::uuid[])`, `select unnest($2::uuid[])`), batches)
+func (s Tenant) ShelfOf(ctx context.Context, batches []uuid.UUID) (Shelf, error) {
+	return s.collectShelf(ctx, onShelf(`select unnest($2::uuid[])`, `select unnest($2::uuid[])`), batches)
 }
 
 // ShelfBehind gathers only what bears on what supplies and batches hold and how
 // strong they are.
-func (s *Store) ShelfBehind(ctx context.Context, institution uuid.UUID, stock []uuid.UUID) (Shelf, error) {
-	return s.collectShelf(ctx, institution, onShelf(`select unnest($2::uuid[])`, nobody), stock)
+func (s Tenant) ShelfBehind(ctx context.Context, stock []uuid.UUID) (Shelf, error) {
+	return s.collectShelf(ctx, onShelf(`select unnest($2::uuid[])`, nobody), stock)
 }
 
-func (s *Store) collectShelf(ctx context.Context, institution uuid.UUID, sql string, args ...any) (Shelf, error) {
-	rows, err := collect[shelfRow](ctx, s, institution, sql, append([]any{institution}, args...)...)
+func (s Tenant) collectShelf(ctx context.Context, sql string, args ...any) (Shelf, error) {
+	rows, err := collect[shelfRow](ctx, s, sql, append([]any{s.institution}, args...)...)
 	return shelfFrom(rows), err
 }
 

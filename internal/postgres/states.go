@@ -44,12 +44,12 @@ type SpecimenState struct {
 // SaveStates replaces what is kept of specimens, and the findings of the
 // treatments that were checked. What was made from fewer places than what is
 // there is not kept.
-func (s *Store) SaveStates(ctx context.Context, institution uuid.UUID, made []SpecimenState) error {
-	made, err := s.notOlder(ctx, institution, made)
+func (s Tenant) SaveStates(ctx context.Context, made []SpecimenState) error {
+	made, err := s.notOlder(ctx, made)
 	if err != nil || len(made) == 0 {
 		return err
 	}
-	b := newBatch(institution)
+	b := newBatch(s.institution)
 	var specimens, checked []uuid.UUID
 	kept := []uuid.UUID{} // rows of a record that was merged into this one go too
 	for _, st := range made {
@@ -63,10 +63,10 @@ func (s *Store) SaveStates(ctx context.Context, institution uuid.UUID, made []Sp
 	}
 	b.Queue(`delete from layer_material m using layer_state l
 		 where l.institution_id = $1 and (l.specimen_id = any($2) or l.treatment_id = any($3)) and m.institution_id = $1 and m.treatment_id = l.treatment_id`,
-		institution, specimens, kept)
-	b.Queue(`delete from layer_state where institution_id = $1 and (specimen_id = any($2) or treatment_id = any($3))`, institution, specimens, kept)
-	b.Queue(`delete from finding where institution_id = $1 and record_id = any($2)`, institution, checked)
-	b.Queue(takeBack, institution, specimens)
+		s.institution, specimens, kept)
+	b.Queue(`delete from layer_state where institution_id = $1 and (specimen_id = any($2) or treatment_id = any($3))`, s.institution, specimens, kept)
+	b.Queue(`delete from finding where institution_id = $1 and record_id = any($2)`, s.institution, checked)
+	b.Queue(takeBack, s.institution, specimens)
 	for _, st := range made {
 		b.putState(st)
 	}
@@ -88,7 +88,7 @@ func (b *batch) putState(st SpecimenState) {
 }
 
 // notOlder are those that were made from at least as many places as what is kept.
-func (s *Store) notOlder(ctx context.Context, institution uuid.UUID, made []SpecimenState) ([]SpecimenState, error) {
+func (s Tenant) notOlder(ctx context.Context, made []SpecimenState) ([]SpecimenState, error) {
 	type row struct {
 		Specimen uuid.UUID `db:"specimen_id"`
 		Place    int64     `db:"as_of_seq"`
@@ -97,8 +97,8 @@ func (s *Store) notOlder(ctx context.Context, institution uuid.UUID, made []Spec
 	for i, st := range made {
 		ids[i] = st.Specimen
 	}
-	rows, err := collectPlannedAnew[row](ctx, s, institution,
-		`select specimen_id, as_of_seq from specimen_state where institution_id = $1 and specimen_id = any($2)`, institution, ids)
+	rows, err := collectPlannedAnew[row](ctx, s,
+		`select specimen_id, as_of_seq from specimen_state where institution_id = $1 and specimen_id = any($2)`, s.institution, ids)
 	kept := make(map[uuid.UUID]int64, len(rows))
 	for _, r := range rows {
 		kept[r.Specimen] = r.Place
@@ -107,15 +107,15 @@ func (s *Store) notOlder(ctx context.Context, institution uuid.UUID, made []Spec
 }
 
 // SavePlanCheck replaces the findings of a plan, which were made at a place.
-func (s *Store) SavePlanCheck(ctx context.Context, institution uuid.UUID, c Checked, place int64) error {
-	b := newBatch(institution)
+func (s Tenant) SavePlanCheck(ctx context.Context, c Checked, place int64) error {
+	b := newBatch(s.institution)
 	p := Projector{batch: b, record: c.Record, revision: c.Revision}
 	p.Findings(at(c.Findings, place))
 	b.Queue(`
 		insert into plan_check (institution_id, plan_id, revision, as_of_seq) values ($1, $2, $3, $4)
 		on conflict (plan_id, institution_id) do update set revision = excluded.revision, as_of_seq = excluded.as_of_seq`,
-		institution, c.Record, c.Revision, place)
-	b.Queue(takeBack, institution, []uuid.UUID{c.Record})
+		s.institution, c.Record, c.Revision, place)
+	b.Queue(takeBack, s.institution, []uuid.UUID{c.Record})
 	return s.run(ctx, b)
 }
 
@@ -128,13 +128,13 @@ func at(found []Finding, place int64) []Finding {
 
 // KeptStates gives the layers that are kept of specimens, in their order, and
 // when they were made.
-func (s *Store) KeptStates(ctx context.Context, institution uuid.UUID, specimens []uuid.UUID) ([]SpecimenState, error) {
+func (s Tenant) KeptStates(ctx context.Context, specimens []uuid.UUID) ([]SpecimenState, error) {
 	type head struct {
 		Seq        int64     `db:"as_of_seq"`
 		ComputedOn time.Time `db:"computed_on"`
 	}
 	states := make([]SpecimenState, len(specimens))
-	b := newBatchPlannedAnew(institution)
+	b := newBatchPlannedAnew(s.institution)
 	for i, specimen := range specimens {
 		st := &states[i]
 		st.Specimen = specimen
@@ -143,22 +143,22 @@ func (s *Store) KeptStates(ctx context.Context, institution uuid.UUID, specimens
 			if len(heads) > 0 {
 				st.Place, st.ComputedOn = heads[0].Seq, heads[0].ComputedOn
 			}
-		}, &heads, `select as_of_seq, computed_on from specimen_state where institution_id = $1 and specimen_id = $2`, institution, specimen)
+		}, &heads, `select as_of_seq, computed_on from specimen_state where institution_id = $1 and specimen_id = $2`, s.institution, specimen)
 		queue(b, &st.Layers, `
 			select treatment_id, position, role, state, redissolvable, removable, retreatable, body, areas from layer_state
-			 where institution_id = $1 and specimen_id = $2 order by treatment_id, position`, institution, specimen)
+			 where institution_id = $1 and specimen_id = $2 order by treatment_id, position`, s.institution, specimen)
 	}
 	return states, s.run(ctx, b)
 }
 
 // CheckedRevision gives the revision of a treatment or a plan that its findings
 // are of, 0 when nobody has looked yet.
-func (s *Store) CheckedRevision(ctx context.Context, institution, id uuid.UUID) (int, error) {
+func (s Tenant) CheckedRevision(ctx context.Context, id uuid.UUID) (int, error) {
 	type row struct{ Revision int }
-	rows, err := collect[row](ctx, s, institution, `
+	rows, err := collect[row](ctx, s, `
 		select revision from treatment_check where institution_id = $1 and treatment_id = $2
 		union all
-		select revision from plan_check where institution_id = $1 and plan_id = $2`, institution, id)
+		select revision from plan_check where institution_id = $1 and plan_id = $2`, s.institution, id)
 	if err != nil || len(rows) == 0 {
 		return 0, err
 	}
@@ -185,20 +185,20 @@ type UnseenTreatment struct {
 
 // LayersUnseen gives what the entries of an institution concern that come after a
 // place, or after what was looked at if that is nil; at most limit of them.
-func (s *Store) LayersUnseen(ctx context.Context, institution uuid.UUID, after *int64, limit int) (Unseen, error) {
+func (s Tenant) LayersUnseen(ctx context.Context, after *int64, limit int) (Unseen, error) {
 	var u Unseen
 	var upto []placeRow
-	b := newBatchPlannedAnew(institution)
-	queue(b, &upto, unseenEntries+`select coalesce(max(seq), 0) as seq from fresh`, institution, limit, after)
+	b := newBatchPlannedAnew(s.institution)
+	queue(b, &upto, unseenEntries+`select coalesce(max(seq), 0) as seq from fresh`, s.institution, limit, after)
 	queue(b, &u.Treatments, unseenEntries+`
 		select distinct t.id, survivor_of($1, t.specimen_id) as specimen_id, t.revision from fresh f
 		  join treatment t on t.institution_id = $1 and t.id = f.record_id
-		 where f.kind = 'treatment' and not t.retracted order by t.id`, institution, limit, after)
+		 where f.kind = 'treatment' and not t.retracted order by t.id`, s.institution, limit, after)
 	var ids, plans []idRow
-	queue(b, &ids, unseenEntries+unseenSpecimens, institution, limit, after)
+	queue(b, &ids, unseenEntries+unseenSpecimens, s.institution, limit, after)
 	queue(b, &plans, unseenEntries+`
 		select distinct p.id from fresh f join plan p on p.institution_id = $1 and p.id = f.record_id
-		 where f.kind = 'plan' and not p.retracted order by p.id`, institution, limit, after)
+		 where f.kind = 'plan' and not p.retracted order by p.id`, s.institution, limit, after)
 	if err := s.run(ctx, b); err != nil {
 		return u, err
 	}
@@ -299,10 +299,10 @@ const unseenSpecimens = `
 	select distinct survivor_of($1, id) as id from concerned order by id`
 
 // LayersSeen notes how far an institution's entries were looked at.
-func (s *Store) LayersSeen(ctx context.Context, institution uuid.UUID, seq int64) error {
-	b := newBatch(institution)
+func (s Tenant) LayersSeen(ctx context.Context, seq int64) error {
+	b := newBatch(s.institution)
 	b.Queue(`insert into layers_cursor (institution_id, seq) values ($1, $2)
-		on conflict (institution_id) do update set seq = greatest(layers_cursor.seq, excluded.seq), trying = '{}'`, institution, seq)
+		on conflict (institution_id) do update set seq = greatest(layers_cursor.seq, excluded.seq), trying = '{}'`, s.institution, seq)
 	return s.run(ctx, b)
 }
 

@@ -37,6 +37,19 @@ type Store struct {
 	wrote    func()
 }
 
+// A Tenant is the store behind one institution's wall: everything that is read
+// and written through it is that institution's.
+type Tenant struct {
+	*Store
+	institution uuid.UUID
+}
+
+// For gives the store behind an institution's wall.
+func (s *Store) For(institution uuid.UUID) Tenant { return Tenant{s, institution} }
+
+// ID is the institution whose wall it is.
+func (s Tenant) ID() uuid.UUID { return s.institution }
+
 // AfterEntries has f called whenever entries were committed, which then wait for
 // their places. It is set before the store is used.
 func (s *Store) AfterEntries(f func()) { s.wrote = f }
@@ -185,16 +198,16 @@ func (s *Store) send(ctx context.Context, b *batch) error {
 }
 
 // collect runs one query behind the wall and reads all rows into T by name.
-func collect[T any](ctx context.Context, s *Store, institution uuid.UUID, sql string, args ...any) ([]T, error) {
-	b := newBatch(institution)
+func collect[T any](ctx context.Context, s Tenant, sql string, args ...any) ([]T, error) {
+	b := newBatch(s.institution)
 	var found []T
 	queue(b, &found, sql, args...)
 	return found, s.run(ctx, b)
 }
 
 // collectPlannedAnew is collect for reading while tables grow.
-func collectPlannedAnew[T any](ctx context.Context, s *Store, institution uuid.UUID, sql string, args ...any) ([]T, error) {
-	b := newBatchPlannedAnew(institution)
+func collectPlannedAnew[T any](ctx context.Context, s Tenant, sql string, args ...any) ([]T, error) {
+	b := newBatchPlannedAnew(s.institution)
 	var found []T
 	queue(b, &found, sql, args...)
 	return found, s.run(ctx, b)

@@ -18,11 +18,11 @@ type Fact struct {
 }
 
 // Facts gives an institution's entries in the order of their ids, after one.
-func (s *Store) Facts(ctx context.Context, institution, after uuid.UUID, limit int) ([]Fact, error) {
-	return collect[Fact](ctx, s, institution, `
+func (s Tenant) Facts(ctx context.Context, after uuid.UUID, limit int) ([]Fact, error) {
+	return collect[Fact](ctx, s, `
 		select `+entryColumns+`, p.seq, e.nonce
 		  from entry e left join place p on p.entry_id = e.id and p.institution_id = e.institution_id
-		 where e.institution_id = $1 and e.id > $2 order by e.id limit $3`, institution, after, limit)
+		 where e.institution_id = $1 and e.id > $2 order by e.id limit $3`, s.institution, after, limit)
 }
 
 // LastRevision is a record's last revision that states, amends or retracts.
@@ -36,8 +36,8 @@ type LastRevision struct {
 }
 
 // LastRevisions gives them in the order of the records, after one.
-func (s *Store) LastRevisions(ctx context.Context, institution, after uuid.UUID, limit int) ([]LastRevision, error) {
-	return collectPlannedAnew[LastRevision](ctx, s, institution, `
+func (s Tenant) LastRevisions(ctx context.Context, after uuid.UUID, limit int) ([]LastRevision, error) {
+	return collectPlannedAnew[LastRevision](ctx, s, `
 		with last as materialized (
 			select distinct on (e.record_id) e.* from entry e
 			 where e.institution_id = $1 and e.record_id > $2 and e.act <> 'redacted'
@@ -45,7 +45,7 @@ func (s *Store) LastRevisions(ctx context.Context, institution, after uuid.UUID,
 		select `+entryColumns+`, null::bigint as seq, coalesce(e.body::jsonb ? 'statement', false) as worded,
 		       coalesce((select max(x.revision) from entry x
 		                  where x.institution_id = $1 and x.record_id = e.record_id and x.revision > e.revision and `+blanksInForce+`), 0) as blanked
-		  from last e order by e.record_id`, institution, after, limit)
+		  from last e order by e.record_id`, s.institution, after, limit)
 }
 
 // blanksInForce tells whether a redaction x blanked the statement in force. One
@@ -56,10 +56,10 @@ const blanksInForce = `x.act = 'redacted' and not x.body::jsonb ? 'receivedFrom'
 
 // Head gives the number of places of an institution and the last of them: they
 // are equal when none is missing.
-func (s *Store) Head(ctx context.Context, institution uuid.UUID) (places, last int64, err error) {
+func (s Tenant) Head(ctx context.Context) (places, last int64, err error) {
 	type row struct{ Places, Last int64 }
-	rows, err := collect[row](ctx, s, institution,
-		`select count(*) as places, coalesce(max(seq), 0) as last from place where institution_id = $1`, institution)
+	rows, err := collect[row](ctx, s,
+		`select count(*) as places, coalesce(max(seq), 0) as last from place where institution_id = $1`, s.institution)
 	if err != nil {
 		return 0, 0, err
 	}
@@ -68,23 +68,23 @@ func (s *Store) Head(ctx context.Context, institution uuid.UUID) (places, last i
 
 // SpecimenIDs gives the specimens whose records stand, in the order of their ids,
 // after one.
-func (s *Store) SpecimenIDs(ctx context.Context, institution, after uuid.UUID, limit int) ([]uuid.UUID, error) {
-	return s.ids(ctx, institution, `
-		select id from specimen where institution_id = $1 and id > $2 and merged_into is null order by id limit $3`, institution, after, limit)
+func (s Tenant) SpecimenIDs(ctx context.Context, after uuid.UUID, limit int) ([]uuid.UUID, error) {
+	return s.ids(ctx, `
+		select id from specimen where institution_id = $1 and id > $2 and merged_into is null order by id limit $3`, s.institution, after, limit)
 }
 
 // StrayLayers gives specimens of which layers are kept although their records do
 // not stand, at most limit of them.
-func (s *Store) StrayLayers(ctx context.Context, institution uuid.UUID, limit int) ([]uuid.UUID, error) {
-	return s.ids(ctx, institution, `
+func (s Tenant) StrayLayers(ctx context.Context, limit int) ([]uuid.UUID, error) {
+	return s.ids(ctx, `
 		select distinct l.specimen_id as id from layer_state l
 		 where l.institution_id = $1
 		   and not exists (select from specimen s where s.institution_id = $1 and s.id = l.specimen_id and s.merged_into is null)
-		 order by 1 limit $2`, institution, limit)
+		 order by 1 limit $2`, s.institution, limit)
 }
 
-func (s *Store) ids(ctx context.Context, institution uuid.UUID, sql string, args ...any) ([]uuid.UUID, error) {
-	rows, err := collectPlannedAnew[idRow](ctx, s, institution, sql, args...)
+func (s Tenant) ids(ctx context.Context, sql string, args ...any) ([]uuid.UUID, error) {
+	rows, err := collectPlannedAnew[idRow](ctx, s, sql, args...)
 	ids := make([]uuid.UUID, len(rows))
 	for i, row := range rows {
 		ids[i] = row.ID
@@ -93,11 +93,11 @@ func (s *Store) ids(ctx context.Context, institution uuid.UUID, sql string, args
 }
 
 // LayersCaughtUp tells whether everything that has its place was looked at.
-func (s *Store) LayersCaughtUp(ctx context.Context, institution uuid.UUID) (bool, error) {
+func (s Tenant) LayersCaughtUp(ctx context.Context) (bool, error) {
 	type row struct{ Done bool }
-	rows, err := collect[row](ctx, s, institution, `
+	rows, err := collect[row](ctx, s, `
 		select coalesce((select seq from layers_cursor where institution_id = $1), 0)
-		    >= coalesce((select max(seq) from place where institution_id = $1), 0) as done`, institution)
+		    >= coalesce((select max(seq) from place where institution_id = $1), 0) as done`, s.institution)
 	if err != nil {
 		return false, err
 	}
@@ -134,7 +134,7 @@ type Reprojection struct {
 
 // Reproject makes the projections of records anew, says of each in which tables
 // it differs from what is there, and undoes it all.
-func (s *Store) Reproject(ctx context.Context, institution uuid.UUID, records []Reprojection) (differs map[uuid.UUID][]string, err error) {
+func (s Tenant) Reproject(ctx context.Context, records []Reprojection) (differs map[uuid.UUID][]string, err error) {
 	of, anew := map[record.Kind][]uuid.UUID{}, map[record.Kind][]uuid.UUID{}
 	for _, r := range records {
 		of[r.Kind] = append(of[r.Kind], r.Record)
@@ -144,11 +144,11 @@ func (s *Store) Reproject(ctx context.Context, institution uuid.UUID, records []
 	}
 	differs = map[uuid.UUID][]string{}
 	err = s.begin(ctx, func(tx pgx.Tx) error {
-		before, err := snapshot(ctx, tx, institution, of)
+		before, err := snapshot(ctx, tx, s.institution, of)
 		if err != nil {
 			return err
 		}
-		b := newBatch(institution)
+		b := newBatch(s.institution)
 		b.clear(anew)
 		for _, r := range records {
 			r.Project(&Projector{batch: b, record: r.Record, revision: r.Revision, first: r.Whole})
@@ -156,7 +156,7 @@ func (s *Store) Reproject(ctx context.Context, institution uuid.UUID, records []
 		if err := tx.SendBatch(ctx, b.within(ctx)).Close(); err != nil {
 			return err
 		}
-		after, err := snapshot(ctx, tx, institution, of)
+		after, err := snapshot(ctx, tx, s.institution, of)
 		if err != nil {
 			return err
 		}

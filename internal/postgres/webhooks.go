@@ -57,18 +57,18 @@ const secretColumns = `id, webhook_id, kept, made_at, ends_at`
 // CreateWebhook keeps an endpoint with its first secret; it follows the order
 // after a place, or from its end if that is nil. The same request again gives
 // what it made.
-func (s *Store) CreateWebhook(ctx context.Context, w Write, hook Webhook, after *int64, secret KeptSecret) (Webhook, KeptSecret, bool, error) {
-	b := newBatch(w.Institution)
+func (s Tenant) CreateWebhook(ctx context.Context, w Write, hook Webhook, after *int64, secret KeptSecret) (Webhook, KeptSecret, bool, error) {
+	b := newBatch(s.institution)
 	b.queueKey(w)
 	b.Queue(`
 		insert into webhook (institution_id, id, url, name, kinds, content, request_id, created_by)
 		select $1, case when (select count(*) from webhook where institution_id = $1) < $9 then $2::uuid end, $3, $4, $5, $6, $7, $8`,
-		w.Institution, hook.ID, hook.URL, hook.Name, hook.Kinds, hook.Content, w.RequestID, w.Person, mostWebhooks)
+		s.institution, hook.ID, hook.URL, hook.Name, hook.Kinds, hook.Content, w.RequestID, w.Person, mostWebhooks)
 	b.queueSecret(w, hook.ID, secret)
 	b.Queue(`
 		insert into delivery (institution_id, id, webhook_id, request_id, next_seq)
 		select $1, $2, $3, $4, 1 + coalesce($5, (select max(seq) from place where institution_id = $1), 0)`,
-		w.Institution, uuid.Must(uuid.NewV7()), hook.ID, w.RequestID, after)
+		s.institution, uuid.Must(uuid.NewV7()), hook.ID, w.RequestID, after)
 	earlier, err := s.once(ctx, &w, b)
 	if err != nil {
 		return Webhook{}, KeptSecret{}, false, err
@@ -77,14 +77,14 @@ func (s *Store) CreateWebhook(ctx context.Context, w Write, hook Webhook, after 
 	if err != nil {
 		return Webhook{}, KeptSecret{}, false, err
 	}
-	shown, err := s.Webhook(ctx, w.Institution, kept.Webhook)
+	shown, err := s.Webhook(ctx, kept.Webhook)
 	return shown, kept, earlier, err
 }
 
 // queueKey makes a request that was made before break the batch.
 func (b *batch) queueKey(w Write) {
 	b.Queue(`insert into request_key (institution_id, key_sha256, fingerprint, request_id) values ($1, $2, $3, $4)`,
-		w.Institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
+		b.institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
 }
 
 // queueSecret keeps a secret if its webhook has room for it.
@@ -93,7 +93,7 @@ func (b *batch) queueSecret(w Write, hook uuid.UUID, secret KeptSecret) {
 		insert into webhook_secret (institution_id, webhook_id, id, kept, request_id)
 		select $1, $2, case when (select count(*) from webhook_secret
 		                           where institution_id = $1 and webhook_id = $2 and (ends_at is null or ends_at > now())) < $6 then $3::uuid end, $4, $5`,
-		w.Institution, hook, secret.ID, secret.Kept, w.RequestID, mostSecrets)
+		b.institution, hook, secret.ID, secret.Kept, w.RequestID, mostSecrets)
 }
 
 // once runs a batch that begins with its request key. If the same was asked for
@@ -101,7 +101,7 @@ func (b *batch) queueSecret(w Write, hook uuid.UUID, secret KeptSecret) {
 //
 // A row for which there is no room is given a null as its id, which breaks the
 // batch: then the request key is not used up either.
-func (s *Store) once(ctx context.Context, w *Write, b *batch) (earlier bool, err error) {
+func (s Tenant) once(ctx context.Context, w *Write, b *batch) (earlier bool, err error) {
 	err = s.run(ctx, b)
 	if sameAtWork(err) {
 		return false, fault.Of(fault.Busy, "request-at-work", "The same request is being worked on; send it again in a moment.")
@@ -113,7 +113,7 @@ func (s *Store) once(ctx context.Context, w *Write, b *batch) (earlier bool, err
 		return false, errNoWebhook // it was deleted after it was looked up
 	}
 	if constraint, ok := violated(err, uniqueViolation); ok && constraint == "request_key_pkey" {
-		id, err := s.requestOf(ctx, w.Institution, *w.Key)
+		id, err := s.requestOf(ctx, *w.Key)
 		w.RequestID = id
 		return true, err
 	}
@@ -144,9 +144,9 @@ var crowded = map[string]*fault.Fault{
 }
 
 // secretOf is the secret that a request made.
-func (s *Store) secretOf(ctx context.Context, w Write) (KeptSecret, error) {
-	found, err := collect[KeptSecret](ctx, s, w.Institution,
-		`select `+secretColumns+` from webhook_secret where institution_id = $1 and request_id = $2`, w.Institution, w.RequestID)
+func (s Tenant) secretOf(ctx context.Context, w Write) (KeptSecret, error) {
+	found, err := collect[KeptSecret](ctx, s,
+		`select `+secretColumns+` from webhook_secret where institution_id = $1 and request_id = $2`, s.institution, w.RequestID)
 	if err != nil {
 		return KeptSecret{}, err
 	}
@@ -159,13 +159,13 @@ func (s *Store) secretOf(ctx context.Context, w Write) (KeptSecret, error) {
 var errNoWebhook = fault.Of(fault.NotFound, "webhook-unknown", "There is no such webhook in this institution.")
 
 // Webhooks lists the institution's webhooks, oldest first.
-func (s *Store) Webhooks(ctx context.Context, institution uuid.UUID) ([]Webhook, error) {
-	return collect[Webhook](ctx, s, institution, webhooksJoined+`order by w.id limit 1000`, institution)
+func (s Tenant) Webhooks(ctx context.Context) ([]Webhook, error) {
+	return collect[Webhook](ctx, s, webhooksJoined+`order by w.id limit 1000`, s.institution)
 }
 
 // Webhook gives one webhook, or a fault of kind NotFound.
-func (s *Store) Webhook(ctx context.Context, institution, id uuid.UUID) (Webhook, error) {
-	found, err := collect[Webhook](ctx, s, institution, webhooksJoined+`and w.id = $2`, institution, id)
+func (s Tenant) Webhook(ctx context.Context, id uuid.UUID) (Webhook, error) {
+	found, err := collect[Webhook](ctx, s, webhooksJoined+`and w.id = $2`, s.institution, id)
 	if err != nil {
 		return Webhook{}, err
 	}
@@ -176,41 +176,41 @@ func (s *Store) Webhook(ctx context.Context, institution, id uuid.UUID) (Webhook
 }
 
 // DeleteWebhook removes a webhook with its secrets and its log.
-func (s *Store) DeleteWebhook(ctx context.Context, institution, id uuid.UUID) error {
-	b := newBatch(institution)
-	b.Queue(`delete from webhook where institution_id = $1 and id = $2`, institution, id)
+func (s Tenant) DeleteWebhook(ctx context.Context, id uuid.UUID) error {
+	b := newBatch(s.institution)
+	b.Queue(`delete from webhook where institution_id = $1 and id = $2`, s.institution, id)
 	return s.run(ctx, b)
 }
 
 // StopWebhook stops deliveries to a webhook until somebody resumes them.
-func (s *Store) StopWebhook(ctx context.Context, institution, id uuid.UUID) (Webhook, error) {
-	b := newBatch(institution)
-	b.Queue(`update webhook set stopped_at = now(), stopped_why = 'asked' where institution_id = $1 and id = $2 and stopped_at is null`, institution, id)
+func (s Tenant) StopWebhook(ctx context.Context, id uuid.UUID) (Webhook, error) {
+	b := newBatch(s.institution)
+	b.Queue(`update webhook set stopped_at = now(), stopped_why = 'asked' where institution_id = $1 and id = $2 and stopped_at is null`, s.institution, id)
 	if err := s.run(ctx, b); err != nil {
 		return Webhook{}, err
 	}
-	return s.Webhook(ctx, institution, id)
+	return s.Webhook(ctx, id)
 }
 
 // ResumeWebhook goes on where deliveries stopped, at once, also where they wait
 // after a failure.
-func (s *Store) ResumeWebhook(ctx context.Context, institution, id uuid.UUID) (Webhook, error) {
-	b := newBatch(institution)
-	b.Queue(`update webhook set stopped_at = null, stopped_why = null where institution_id = $1 and id = $2`, institution, id)
-	b.Queue(`update delivery set due_at = '-infinity', attempts = 0, failing_since = null where institution_id = $1 and webhook_id = $2`, institution, id)
+func (s Tenant) ResumeWebhook(ctx context.Context, id uuid.UUID) (Webhook, error) {
+	b := newBatch(s.institution)
+	b.Queue(`update webhook set stopped_at = null, stopped_why = null where institution_id = $1 and id = $2`, s.institution, id)
+	b.Queue(`update delivery set due_at = '-infinity', attempts = 0, failing_since = null where institution_id = $1 and webhook_id = $2`, s.institution, id)
 	if err := s.run(ctx, b); err != nil {
 		return Webhook{}, err
 	}
-	return s.Webhook(ctx, institution, id)
+	return s.Webhook(ctx, id)
 }
 
 // RotateSecret adds a secret; those in force end after the overlap, if not
 // before. The same request again gives what it made.
-func (s *Store) RotateSecret(ctx context.Context, w Write, id uuid.UUID, secret KeptSecret, overlap time.Duration) (KeptSecret, bool, error) {
-	b := newBatch(w.Institution)
+func (s Tenant) RotateSecret(ctx context.Context, w Write, id uuid.UUID, secret KeptSecret, overlap time.Duration) (KeptSecret, bool, error) {
+	b := newBatch(s.institution)
 	b.queueKey(w)
 	b.queueSecret(w, id, secret)
-	b.Queue(`select end_webhook_secrets($1, $2, $3, $4::interval)`, w.Institution, id, secret.ID, overlap)
+	b.Queue(`select end_webhook_secrets($1, $2, $3, $4::interval)`, s.institution, id, secret.ID, overlap)
 	earlier, err := s.once(ctx, &w, b)
 	if err != nil {
 		return KeptSecret{}, false, err

@@ -52,8 +52,8 @@ type StockUse struct {
 }
 
 // WhereaboutsOf gathers what bears on where a supply or a batch was used.
-func (s *Store) WhereaboutsOf(ctx context.Context, institution uuid.UUID, kind record.Kind, id uuid.UUID) (Whereabouts, error) {
-	known, err := s.Exists(ctx, institution, kind, id)
+func (s Tenant) WhereaboutsOf(ctx context.Context, kind record.Kind, id uuid.UUID) (Whereabouts, error) {
+	known, err := s.Exists(ctx, kind, id)
 	if err != nil {
 		return Whereabouts{}, err
 	}
@@ -67,18 +67,18 @@ func (s *Store) WhereaboutsOf(ctx context.Context, institution uuid.UUID, kind r
 	var since []day
 	var materials []material
 	var w Whereabouts
-	b := newBatch(institution)
+	b := newBatch(s.institution)
 	queue(b, &since, `
 		select coalesce((select received from supply where institution_id = $1 and id = $2),
-		                (select made_earliest from batch where institution_id = $1 and id = $2)) as day`, institution, id)
-	queue(b, &materials, upstream+`, `+madeOfMaterials+` select material_id from materials order by 1`, institution, []uuid.UUID{id})
+		                (select made_earliest from batch where institution_id = $1 and id = $2)) as day`, s.institution, id)
+	queue(b, &materials, upstream+`, `+madeOfMaterials+` select material_id from materials order by 1`, s.institution, []uuid.UUID{id})
 	queue(b, &w.Batches, upstream+`, `+madeOfMaterials+`, `+mayHold+`
 		select b.id as by_id, b.made_earliest as earliest, b.made_latest as latest, w.supply_id, w.from_batch_id as batch_id, w.material_id, w.words,
 		       coalesce(w.candidates, '{}') as candidates, w.change_id is not null as later, w.earliest as later_from, w.latest as later_until,
 		       (select count(*) from holding) as holding
 		  from hold join batch b on b.institution_id = $1 and b.id = hold.id
 		  left join went_into w on w.institution_id = $1 and w.batch_id = b.id
-		 order by b.id limit $3`, institution, []uuid.UUID{id}, mostUses+1)
+		 order by b.id limit $3`, s.institution, []uuid.UUID{id}, mostUses+1)
 	queue(b, &w.Treatments, upstream+`, `+madeOfMaterials+`, `+mayHold+`, `+mayBeReached+`
 		select t.id as by_id, t.earliest, t.latest, u.supply_id, u.batch_id, u.material_id, u.words,
 		       array(select c.material_id from treatment_use_candidate c
@@ -87,7 +87,7 @@ func (s *Store) WhereaboutsOf(ctx context.Context, institution uuid.UUID, kind r
 		  from (select distinct id from reached) r
 		  join treatment t on t.institution_id = $1 and t.id = r.id and not t.retracted
 		  join treatment_use u on u.institution_id = $1 and u.treatment_id = t.id
-		 order by t.id, u.position limit $3`, institution, []uuid.UUID{id}, mostUses+1)
+		 order by t.id, u.position limit $3`, s.institution, []uuid.UUID{id}, mostUses+1)
 	if err := s.run(ctx, b); err != nil {
 		return w, err
 	}
@@ -156,15 +156,15 @@ type Touched struct {
 }
 
 // TouchedBy gives what is said of treatments, by id.
-func (s *Store) TouchedBy(ctx context.Context, institution uuid.UUID, treatments []uuid.UUID) (map[uuid.UUID]Touched, error) {
-	rows, err := collect[Touched](ctx, s, institution, `
+func (s Tenant) TouchedBy(ctx context.Context, treatments []uuid.UUID) (map[uuid.UUID]Touched, error) {
+	rows, err := collect[Touched](ctx, s, `
 		select t.id as treatment_id, stands.id as specimen_id,
 		       (select i.value from specimen_identifier i where i.institution_id = $1 and i.specimen_id = stands.id order by i.position limit 1) as number,
 		       inheritors_of($1, t.id, t.specimen_id) as parts, t.action, e.body
 		  from treatment t
 		 cross join lateral (select survivor_of($1, t.specimen_id) as id) as stands
 		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
-		 where t.institution_id = $1 and t.id = any($2)`, institution, treatments)
+		 where t.institution_id = $1 and t.id = any($2)`, s.institution, treatments)
 	found := make(map[uuid.UUID]Touched, len(rows))
 	for _, r := range rows {
 		found[r.Treatment] = r

@@ -23,11 +23,10 @@ type RequestKey struct {
 
 // Write is what one request says, all or nothing.
 type Write struct {
-	Institution uuid.UUID
-	Person      uuid.UUID // who says it
-	RequestID   uuid.UUID
-	Key         *RequestKey
-	Entries     []Entry // the first is what the request is about
+	Person    uuid.UUID // who says it
+	RequestID uuid.UUID
+	Key       *RequestKey
+	Entries   []Entry // the first is what the request is about
 	// Depends tells that the entries include records that the request only
 	// implied, such as a person by name: another request may have just made
 	// them, and then everything is to be built again.
@@ -49,11 +48,11 @@ type Written struct {
 // other content is a Conflict; the same key with other content is Invalid; the
 // same key at work elsewhere is Busy. A revision that somebody else made first
 // is Stale.
-func (s *Store) Write(ctx context.Context, w Write) (Written, error) {
-	b := newBatch(w.Institution)
+func (s Tenant) Write(ctx context.Context, w Write) (Written, error) {
+	b := newBatch(s.institution)
 	if w.Key != nil {
 		b.Queue(`insert into request_key (institution_id, key_sha256, fingerprint, request_id) values ($1, $2, $3, $4)`,
-			w.Institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
+			s.institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
 	}
 	var rows []Row
 	for _, e := range w.Entries {
@@ -78,11 +77,11 @@ func (s *Store) Write(ctx context.Context, w Write) (Written, error) {
 // WriteEach is Write of the many entries that another institution wrote, which may
 // name records that stand after them: they come in chunks, of which one is in memory
 // at a time. What is recorded meanwhile by another request refuses it as Busy.
-func (s *Store) WriteEach(ctx context.Context, w Write, chunks iter.Seq2[[]Entry, error]) error {
+func (s Tenant) WriteEach(ctx context.Context, w Write, chunks iter.Seq2[[]Entry, error]) error {
 	err := s.begin(ctx, func(tx pgx.Tx) error {
 		for entries, err := range chunks {
 			if err == nil {
-				err = writeChunk(ctx, tx, w, entries)
+				err = s.writeChunk(ctx, tx, w, entries)
 			}
 			if err != nil {
 				return err
@@ -104,8 +103,8 @@ func (s *Store) WriteEach(ctx context.Context, w Write, chunks iter.Seq2[[]Entry
 	return translate(ctx, refused(err))
 }
 
-func writeChunk(ctx context.Context, tx pgx.Tx, w Write, entries []Entry) error {
-	b := newBatch(w.Institution)
+func (s Tenant) writeChunk(ctx context.Context, tx pgx.Tx, w Write, entries []Entry) error {
+	b := newBatch(s.institution)
 	b.Queue(`set constraints all deferred`)
 	var rows []Row
 	for _, e := range entries {
@@ -126,7 +125,7 @@ func sameAtWork(err error) bool {
 }
 
 // settle finds out what a unique violation means.
-func (s *Store) settle(ctx context.Context, w Write, constraint string) (Written, error) {
+func (s Tenant) settle(ctx context.Context, w Write, constraint string) (Written, error) {
 	if w.Entries[0].Revision > 1 && constraint == "entry_revision" {
 		return Written{}, fault.Of(fault.Stale, "record-changed", "Somebody changed the record meanwhile; read it again and decide.")
 	}
@@ -142,7 +141,7 @@ func (s *Store) settle(ctx context.Context, w Write, constraint string) (Written
 	return Written{}, errAtWork
 }
 
-func (s *Store) bySource(ctx context.Context, w Write) (*Written, error) {
+func (s Tenant) bySource(ctx context.Context, w Write) (*Written, error) {
 	first := w.Entries[0]
 	if first.Source == nil {
 		return nil, nil
@@ -151,25 +150,25 @@ func (s *Store) bySource(ctx context.Context, w Write) (*Written, error) {
 		"This source record was recorded before with other content; amend that record instead.", `
 		select `+entryColumns+`, null::bigint as seq from entry e
 		 where e.institution_id = $1 and e.source_system = $2 and e.source_id = $3 and e.revision = 1`,
-		w.Institution, first.Source.System, first.Source.RecordID)
+		s.institution, first.Source.System, first.Source.RecordID)
 }
 
-func (s *Store) byCallersID(ctx context.Context, w Write) (*Written, error) {
+func (s Tenant) byCallersID(ctx context.Context, w Write) (*Written, error) {
 	return s.replayFirst(ctx, w, "id-taken", "A record with this id exists with other content; choose another id, or amend that record.", `
 		select `+entryColumns+`, null::bigint as seq from entry e
-		 where e.institution_id = $1 and e.record_id = $2 and e.revision = 1`, w.Institution, w.Entries[0].Record)
+		 where e.institution_id = $1 and e.record_id = $2 and e.revision = 1`, s.institution, w.Entries[0].Record)
 }
 
 // replayFirst replays the request that made a record, if it said the same.
-func (s *Store) replayFirst(ctx context.Context, w Write, code, detail, sql string, args ...any) (*Written, error) {
-	rows, err := collect[Row](ctx, s, w.Institution, sql, args...)
+func (s Tenant) replayFirst(ctx context.Context, w Write, code, detail, sql string, args ...any) (*Written, error) {
+	rows, err := collect[Row](ctx, s, sql, args...)
 	if err != nil || len(rows) == 0 {
 		return nil, err
 	}
 	if !saysTheSame(rows[0], w.Entries[0]) {
 		return nil, fault.Of(fault.Conflict, code, "%s", detail)
 	}
-	return s.replay(ctx, w.Institution, rows[0].RequestID)
+	return s.replay(ctx, rows[0].RequestID)
 }
 
 // saysTheSame compares what was recorded with what is to be recorded; words
@@ -178,26 +177,26 @@ func saysTheSame(row Row, e Entry) bool {
 	return row.Kind == e.Kind && (row.Body == nil || *row.Body == string(e.Body))
 }
 
-func (s *Store) byKey(ctx context.Context, w Write) (*Written, error) {
+func (s Tenant) byKey(ctx context.Context, w Write) (*Written, error) {
 	if w.Key == nil {
 		return nil, nil
 	}
-	requestID, err := s.requestOf(ctx, w.Institution, *w.Key)
+	requestID, err := s.requestOf(ctx, *w.Key)
 	if err != nil || requestID == uuid.Nil {
 		return nil, err
 	}
-	return s.replay(ctx, w.Institution, requestID)
+	return s.replay(ctx, requestID)
 }
 
 // requestOf gives the request that used a key, the zero UUID if none did, or a
 // fault if it asked for something else.
-func (s *Store) requestOf(ctx context.Context, institution uuid.UUID, key RequestKey) (uuid.UUID, error) {
+func (s Tenant) requestOf(ctx context.Context, key RequestKey) (uuid.UUID, error) {
 	type used struct {
 		Fingerprint []byte
 		RequestID   uuid.UUID
 	}
-	rows, err := collect[used](ctx, s, institution,
-		`select fingerprint, request_id from request_key where institution_id = $1 and key_sha256 = $2`, institution, key.Digest[:])
+	rows, err := collect[used](ctx, s,
+		`select fingerprint, request_id from request_key where institution_id = $1 and key_sha256 = $2`, s.institution, key.Digest[:])
 	if err != nil || len(rows) == 0 {
 		return uuid.Nil, err
 	}
@@ -209,10 +208,10 @@ func (s *Store) requestOf(ctx context.Context, institution uuid.UUID, key Reques
 }
 
 // replay gives what a request made.
-func (s *Store) replay(ctx context.Context, institution, requestID uuid.UUID) (*Written, error) {
-	rows, err := collect[Row](ctx, s, institution, `
+func (s Tenant) replay(ctx context.Context, requestID uuid.UUID) (*Written, error) {
+	rows, err := collect[Row](ctx, s, `
 		select `+entryColumns+`, null::bigint as seq from entry e
-		 where e.institution_id = $1 and e.request_id = $2 order by e.id`, institution, requestID)
+		 where e.institution_id = $1 and e.request_id = $2 order by e.id`, s.institution, requestID)
 	if err != nil || len(rows) == 0 {
 		return nil, err
 	}
@@ -221,15 +220,15 @@ func (s *Store) replay(ctx context.Context, institution, requestID uuid.UUID) (*
 
 // Redact records that the words of revisions are taken, and takes them, in one
 // batch. The digests and the places stay.
-func (s *Store) Redact(ctx context.Context, w Write, entries []uuid.UUID) (Written, error) {
-	b := newBatch(w.Institution)
+func (s Tenant) Redact(ctx context.Context, w Write, entries []uuid.UUID) (Written, error) {
+	b := newBatch(s.institution)
 	var rows []Row
 	for _, e := range w.Entries {
 		queueEntry(b, &w, e, &rows)
 	}
 	b.flush()
 	for _, id := range entries {
-		b.Queue(`select redact($1, $2)`, w.Institution, id)
+		b.Queue(`select redact($1, $2)`, s.institution, id)
 	}
 	err := s.run(ctx, b)
 	if constraint, ok := violated(err, uniqueViolation); ok && constraint == "entry_revision" {
