@@ -113,9 +113,6 @@ func (s *Server) Crash() {
 // Sleeping tells how many sessions of this database are in pg_sleep.
 func (db *DB) Sleeping(t testing.TB) int { return db.sessions(t, `wait_event = 'PgSleep'`) }
 
-// Waiting tells how many sessions of this database wait for a lock.
-func (db *DB) Waiting(t testing.TB) int { return db.sessions(t, `wait_event_type = 'Lock'`) }
-
 func (db *DB) sessions(t testing.TB, which string) (n int) {
 	t.Helper()
 	err := shared.admin.QueryRow(context.Background(), `select count(*) from pg_stat_activity where datname = $1 and `+which, db.name).Scan(&n)

@@ -161,9 +161,7 @@ func (p *provenance) treatment(t Treatment) {
 	putWord(n, p.base, "outcome", listed("outcome", t.Outcome))
 	putWord(n, p.base, "observed", listed("observed", t.Observed))
 	put(n, "wasInformedBy", linkIRIs(t.Removes))
-	for _, removed := range t.Removes {
-		p.earlier = append(p.earlier, removed)
-	}
+	p.earlier = append(p.earlier, t.Removes...)
 	used, usages := p.uses(t)
 	n["used"] = iris(append(p.before(t), used...))
 	put(n, "qualifiedUsage", usages)

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"net/http"
 	"net/http/httptest"
 	"slices"
@@ -33,7 +34,8 @@ func judged(doc *openapi3.T, r *request, a *reply) error {
 		return nil // a problem without its body, perhaps of no operation
 	}
 	seen := httptest.NewRecorder()
-	seen.Code, seen.HeaderMap = a.status, a.header
+	maps.Copy(seen.Header(), a.header)
+	seen.WriteHeader(a.status)
 	_, _ = seen.Body.Write(a.body)
 	if err := judge.Judge(doc, asked, seen); err != nil {
 		return err
