@@ -4,6 +4,8 @@
 // a chain, a net in which everything leads to everything below, or a circle.
 package graph
 
+import "slices"
+
 // Components groups the nodes of a directed graph, which are numbered from
 // 0: nodes that lead to each other, on whatever way, stand in one group. A group
 // stands after those that it leads to. Each node and each edge is looked at once,
@@ -19,6 +21,12 @@ func Components(next [][]int) [][]int {
 		}
 	}
 	return t.groups
+}
+
+// Circle tells whether a group of Components is a circle: several nodes, or one
+// that leads to itself.
+func Circle(next [][]int, group []int) bool {
+	return len(group) > 1 || slices.Contains(next[group[0]], group[0])
 }
 
 // tarjan is the work of Components.

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"meniscus/internal/edtf"
+	"meniscus/internal/graph"
 )
 
 // order is the partial order of the layers of one specimen (rule O1).
@@ -38,8 +39,8 @@ type order struct {
 
 // arrange makes the order, naming the contradictions in it.
 func (s *Stack) arrange() {
-	o := &order{stack: s, undated: make([]bool, len(s.layers)), knot: make([]int, len(s.layers))}
-	o.recorded = s.recordedEdges()
+	o := &order{stack: s, undated: make([]bool, len(s.layers)), recorded: s.recordedEdges()}
+	o.knot = circles(o.recorded)
 	o.related = slices.ContainsFunc(o.recorded, func(lower []int) bool { return len(lower) > 0 })
 	o.link()
 	if o.distrustDates() {
@@ -182,10 +183,9 @@ func (o *order) chain(uppers, lowers []int) {
 func (o *order) distrustDates() bool {
 	circle := circles(o.below)
 	found := false
-	alone := circles(o.recorded)
 	for u, lowers := range o.recorded {
 		for _, l := range lowers {
-			if circle[u] == 0 || circle[u] != circle[l] || (alone[u] != 0 && alone[u] == alone[l]) {
+			if circle[u] == 0 || circle[u] != circle[l] || (o.knot[u] != 0 && o.knot[u] == o.knot[l]) {
 				continue
 			}
 			o.undated[u], o.undated[l], found = true, true, true
@@ -199,7 +199,6 @@ func (o *order) distrustDates() bool {
 
 // nameKnots names the circles that the recorded relations make by themselves.
 func (o *order) nameKnots() {
-	o.knot = circles(o.recorded)
 	members := map[int][]string{}
 	for l, k := range o.knot {
 		if k != 0 {
@@ -209,6 +208,21 @@ func (o *order) nameKnots() {
 	for _, m := range members {
 		o.stack.contradict("over-each-other", "These treatments are recorded as lying over one another in a circle; say which lies on top.", m...)
 	}
+}
+
+// circles numbers the circles of a graph from 1; a node that stands in none has 0.
+func circles(edges [][]int) []int {
+	circle, count := make([]int, len(edges)), 0
+	for _, group := range graph.Components(edges) {
+		if !graph.Circle(edges, group) {
+			continue
+		}
+		count++
+		for _, n := range group {
+			circle[n] = count
+		}
+	}
+	return circle
 }
 
 // surelyOlder tells whether layer l was done before layer u began, by dates that

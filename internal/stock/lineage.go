@@ -122,7 +122,7 @@ func circles(links []Link) [][]string {
 	}
 	var out [][]string
 	for _, group := range graph.Components(next) {
-		if len(group) == 1 && !slices.Contains(next[group[0]], group[0]) {
+		if !graph.Circle(next, group) {
 			continue
 		}
 		circle := make([]string, len(group))

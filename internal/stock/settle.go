@@ -108,8 +108,9 @@ func (s *Shelf) findCircles(order []*shelved) {
 	}
 	for _, group := range graph.Components(next) {
 		var few []string
+		circle := graph.Circle(next, group)
 		for _, i := range group {
-			order[i].circle = len(group) > 1 || slices.Contains(next[i], i)
+			order[i].circle = circle
 			few = addFew(few, order[i].brings)
 			for _, to := range next[i] {
 				s.looked++
