@@ -15,6 +15,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/httpapi"
+	"meniscus/internal/postgres"
 )
 
 // peak is the most memory, in bytes, that was reachable at a time while work was
@@ -149,16 +150,64 @@ func TestClassesCostWhatTheySay(t *testing.T) { // alone, because it measures th
 		if len(r.body) > wholeBody {
 			t.Fatalf("%s: a body of %d bytes", name, len(r.body))
 		}
+		r.measure(t, h, s.key, name)
+	}
+}
+
+// measure holds what a request takes against what its class declares.
+func (r heavy) measure(t *testing.T, h http.Handler, key, name string) {
+	t.Helper()
+	w := &forgetful{header: http.Header{}}
+	declared := uint64(httpapi.Declared(r.class, int64(len(r.body))))
+	got := peak(declared/8, func() { h.ServeHTTP(w, r.request(key)) })
+	t.Logf("%-24s %-8s %5.1f MiB of %3d, answered %d with %d bytes", name, r.class, float64(got)/(1<<20), declared>>20, w.status, w.size)
+	if got > declared {
+		t.Errorf("%s: %d bytes at a time, class %s declares %d", name, got, r.class, declared)
+	}
+	if w.status >= 500 || r.want != 0 && w.status != r.want {
+		t.Errorf("%s: answered %d", name, w.status)
+	}
+}
+
+// So does an export, however large its entries are: the more of them a page would
+// have, the more it holds.
+func TestAnExportOfLargeEntriesHoldsWhatItsClassDeclares(t *testing.T) { // alone, because it measures the process
+	s := newService(t)
+	h := mustServe(t, httpapi.Config{Store: s.store, PublicURL: "https://meniscus.example"})
+	for n := range 9 { // seven each
 		w := &forgetful{header: http.Header{}}
-		declared := uint64(httpapi.Declared(r.class, int64(len(r.body))))
-		got := peak(declared/8, func() { h.ServeHTTP(w, r.request(s.key)) })
-		t.Logf("%-24s %-8s %5.1f MiB of %3d, answered %d with %d bytes", name, r.class, float64(got)/(1<<20), declared>>20, w.status, w.size)
-		if got > declared {
-			t.Errorf("%s: %d bytes at a time, class %s declares %d", name, got, r.class, declared)
+		h.ServeHTTP(w, heavy{method: http.MethodPost, path: "/v1/group-treatments", body: groupOf(6, 57)}.request(s.key))
+		if w.status != http.StatusCreated {
+			t.Fatalf("group %d: answered %d", n, w.status)
 		}
-		if w.status >= 500 || r.want != 0 && w.status != r.want {
-			t.Errorf("%s: answered %d", name, w.status)
+	}
+	s.seal()
+	heavy{class: "export", method: http.MethodGet, path: "/v1/exports/records", accept: "application/x-ndjson", want: http.StatusOK}.measure(t, h, s.key, "lines of 1 MiB")
+	heavy{class: "export", method: http.MethodGet, path: "/v1/exports/records?kind=treatment", accept: "text/csv", want: http.StatusOK}.measure(t, h, s.key, "a table of 1 MiB a row")
+	s.exportsAll()
+}
+
+// exportsAll holds that pages follow each other without a gap, and that none but its
+// last entry goes beyond its bytes.
+func (s *service) exportsAll() {
+	s.t.Helper()
+	last, err := s.store.For(s.inst).LastPlace(s.t.Context())
+	for after, more := int64(0), true; err == nil && after < last; {
+		var page []postgres.Exported
+		if !more {
+			s.t.Fatalf("the pages end after place %d of %d", after, last)
 		}
+		page, more, err = s.store.For(s.inst).Export(s.t.Context(), after, last, 100)
+		words := 0
+		for _, x := range page {
+			if after++; *x.Place != after || words >= 8<<20 {
+				s.t.Fatalf("place %d after %d, and %d bytes before it on its page", *x.Place, after-1, words)
+			}
+			words += len(*x.Body)
+		}
+	}
+	if err != nil {
+		s.t.Fatal(err)
 	}
 }
 

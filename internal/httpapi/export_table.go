@@ -54,7 +54,7 @@ func (t *table) write(w io.Writer) error {
 }
 
 // read gives the pages that the table is made of.
-func (t *table) read(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, error) {
+func (t *table) read(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, bool, error) {
 	if t.all {
 		return t.call.tenant().Export(ctx, after, upto, limit)
 	}

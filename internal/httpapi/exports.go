@@ -24,7 +24,8 @@ import (
 const (
 	ndjsonType = "application/x-ndjson"
 	csvType    = "text/csv"
-	// exportPage is how many entries of an export are in memory at once.
+	// exportPage is how many entries of an export are in memory at once at most. Of
+	// large ones there are fewer (postgres.Export).
 	exportPage = 100
 )
 
@@ -77,16 +78,17 @@ func (e *export) lines(w io.Writer) error {
 	return err
 }
 
-// pages gives entries after a place, up to another.
-type pages func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, error)
+// pages gives entries after a place, up to another, and whether there may be more.
+type pages func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, bool, error)
 
 // each does every entry, page by page.
 func (e *export) each(read pages, do func(postgres.Exported) error) error {
 	for after := int64(0); ; {
 		e.call.patience()
 		var page []postgres.Exported
+		var more bool
 		err := e.call.inTurn(e.call.ctx(), func() (err error) {
-			page, err = read(e.call.ctx(), after, e.upto, exportPage)
+			page, more, err = read(e.call.ctx(), after, e.upto, exportPage)
 			return err
 		})
 		if err != nil {
@@ -98,7 +100,7 @@ func (e *export) each(read pages, do func(postgres.Exported) error) error {
 			}
 			after = *x.Place
 		}
-		if len(page) < exportPage {
+		if !more {
 			return nil
 		}
 	}

@@ -129,7 +129,7 @@ func (p *packing) named(by []postgres.RecordOf) ([]postgres.RecordOf, error) {
 		ids[i] = r.ID
 		wanted.add(r.ID, r.Kind) // a batch brings its amount changes
 	}
-	read := func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, error) {
+	read := func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, bool, error) {
 		return p.call.tenant().ExportOf(ctx, ids, after, upto, limit)
 	}
 	people := map[uuid.UUID]bool{}
@@ -218,7 +218,7 @@ func (p *packing) write(w io.Writer, first packageLine) error {
 		return err
 	}
 	ids := slices.Collect(maps.Keys(p.kinds))
-	read := func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, error) {
+	read := func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, bool, error) {
 		return p.call.tenant().ExportOf(ctx, ids, after, upto, limit)
 	}
 	if err := p.each(read, func(x postgres.Exported) error { return out.entry(x) }); err != nil {

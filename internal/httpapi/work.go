@@ -46,8 +46,8 @@ var classes = named([]work{
 	{name: "write", turn: "write", holds: 8, each: 64, statement: 10 * time.Second, retry: time.Second},
 	// A report reads up to a page of specimens with all their layers.
 	{name: "report", turn: "expensive", holds: 64, statement: time.Minute, retry: 5 * time.Second},
-	// An export has one page of entries in memory, and holds no connection while its
-	// reader reads.
+	// An export has one page of entries in memory, of 8 MiB of words and the last
+	// entry, and holds no connection while its reader reads.
 	{name: "export", turn: "export", holds: 48, statement: time.Minute, retry: 10 * time.Second},
 	// An import has two chunks in memory: one is read while the other is recorded. A
 	// package from another institution is in memory as a whole.

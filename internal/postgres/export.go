@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"strconv"
 	"time"
 
 	"github.com/google/uuid"
@@ -18,30 +19,52 @@ type Exported struct {
 	Remains *string `db:"remains"`
 }
 
-const exportedColumns = entryColumns + `, p.seq, e.nonce, p.sealed_at,
-	case when e.body is null then remains_of(e.institution_id, e.kind, e.record_id)::text end as remains`
+// size is how many bytes its words have, or what is left of them.
+func (x Exported) size() int {
+	if x.Remains != nil {
+		return len(*x.Remains)
+	}
+	return x.Row.size()
+}
 
-// Export gives the entries after a place, up to another, in order, at most
-// limit.
-func (s Tenant) Export(ctx context.Context, after, upto int64, limit int) ([]Exported, error) {
-	return collect[Exported](ctx, s, `
-		select `+exportedColumns+`
-		  from place p `+ofPlace+`
-		 where p.institution_id = $1 and p.seq > $2 and p.seq <= $3
-		 order by p.seq limit $4`, s.institution, after, upto, limit)
+// exportedBytes bounds a page of an export: no entry follows those that have so many
+// bytes of words together.
+const exportedBytes = 8 << 20
+
+// exported gives a page of the places p and their entries e that a condition keeps,
+// in order, at most limit; more tells whether there may be others. Its arguments
+// begin at $3.
+func (s Tenant) exported(ctx context.Context, condition string, limit int, args ...any) (page []Exported, more bool, err error) {
+	page, err = collect[Exported](ctx, s, `
+		select `+entryColumns+`, e.seq, e.nonce, e.sealed_at, e.remains from (
+			select e.*, coalesce(sum(octet_length(coalesce(e.body, e.remains))) over before, 0) as words_before from (
+				select `+entryColumns+`, p.seq, e.nonce, p.sealed_at, case when e.body is null
+				       then remains_of(e.institution_id, e.kind, e.record_id)::text end as remains
+				  from place p `+ofPlace+`
+				 where p.institution_id = $1 and `+condition+`
+				 order by p.seq limit $2) e
+			window before as (order by e.seq rows between unbounded preceding and 1 preceding)) e
+		 where e.words_before < `+strconv.Itoa(exportedBytes)+` order by e.seq`, append([]any{s.institution, limit}, args...)...)
+	words := 0
+	for _, x := range page {
+		words += x.size()
+	}
+	return page, len(page) == limit || words >= exportedBytes, err
+}
+
+// Export gives the entries after a place, up to another, in order: a page of at most
+// limit, and whether there may be more.
+func (s Tenant) Export(ctx context.Context, after, upto int64, limit int) ([]Exported, bool, error) {
+	return s.exported(ctx, `p.seq > $3 and p.seq <= $4`, limit, after, upto)
 }
 
 // ExportStanding gives the revisions in force of the records of one kind, in the
 // order of their places, as Export does. A redaction is no revision that could
 // be in force.
-func (s Tenant) ExportStanding(ctx context.Context, kind record.Kind, after, upto int64, limit int) ([]Exported, error) {
-	return collect[Exported](ctx, s, `
-		select `+entryColumns+`, p.seq, e.nonce, p.sealed_at, null::text as remains
-		  from place p `+ofPlace+`
-		 where p.institution_id = $1 and p.seq > $2 and p.seq <= $3 and e.kind = $4 and e.act <> 'redacted'
-		   and not exists (select from entry n where n.institution_id = e.institution_id and n.record_id = e.record_id
-		                      and n.revision > e.revision and n.act <> 'redacted')
-		 order by p.seq limit $5`, s.institution, after, upto, kind, limit)
+func (s Tenant) ExportStanding(ctx context.Context, kind record.Kind, after, upto int64, limit int) ([]Exported, bool, error) {
+	return s.exported(ctx, `p.seq > $3 and p.seq <= $4 and e.kind = $5 and e.act <> 'redacted'
+		and not exists (select from entry n where n.institution_id = e.institution_id and n.record_id = e.record_id
+		                   and n.revision > e.revision and n.act <> 'redacted')`, limit, after, upto, kind)
 }
 
 // ChosenSeverity is a choice of an institution's own severities, with its id.

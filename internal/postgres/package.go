@@ -43,12 +43,8 @@ func (s Tenant) MadeFrom(ctx context.Context, stock []uuid.UUID) ([]RecordOf, er
 }
 
 // ExportOf gives the entries of some records, as Export does.
-func (s Tenant) ExportOf(ctx context.Context, records []uuid.UUID, after, upto int64, limit int) ([]Exported, error) {
-	return collect[Exported](ctx, s, `
-		select `+exportedColumns+`
-		  from place p `+ofPlace+`
-		 where p.institution_id = $1 and p.record_id = any($2) and p.seq > $3 and p.seq <= $4
-		 order by p.seq limit $5`, s.institution, records, after, upto, limit)
+func (s Tenant) ExportOf(ctx context.Context, records []uuid.UUID, after, upto int64, limit int) ([]Exported, bool, error) {
+	return s.exported(ctx, `p.seq > $3 and p.seq <= $4 and p.record_id = any($5)`, limit, after, upto, records)
 }
 
 // Trace is a revision by what tells it wherever it went: the digest with which it
