@@ -21,7 +21,7 @@ import (
 // things. Every other package under internal is core.
 var edges = []string{
 	"internal/deliver", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest", "internal/postgres",
-	"internal/shelf", "internal/statement", "internal/values",
+	"internal/shelf", "internal/statement", "internal/values", "internal/wire",
 }
 
 // coreMayImport are the modules, beside the standard library and the core
@@ -77,7 +77,7 @@ var onlyIn = []struct {
 	{"github.com/jackc/pgx/v5", "SQL is spoken in one place", []string{"internal/postgres", "internal/localpg", "internal/pgtest", "migrations"}},
 	{"database/sql", "queries go through pgx; only the migrations' library wants it", []string{"migrations"}},
 	{"github.com/pressly/goose/v3", "the schema has one history", []string{"migrations"}},
-	{"github.com/getkin/kin-openapi", "the contract is read by what speaks it", []string{"api", "internal/httpapi", "deploy/check/fuzz"}},
+	{"github.com/getkin/kin-openapi", "the contract is read by what speaks it", []string{"api", "internal/wire", "internal/httpapi", "deploy/check/fuzz"}},
 	{"github.com/fergusstrange/embedded-postgres", "one way to fetch a database", []string{"internal/localpg"}},
 	{"github.com/testcontainers/testcontainers-go", "containers are for tests", []string{"internal/pgtest"}},
 	{"github.com/swaggo/files/v2", "the reference page is one package", []string{"internal/httpapi/docs"}},
@@ -93,6 +93,7 @@ var mayNot = []struct{ from, to, reason string }{
 	{"internal/postgres", "api", "the wire's types end at httpapi; the store keeps what was said, as it was said"},
 	{"internal/layers", "internal/httpapi", "layers are read for reports and for verifying too, and not only for HTTP"},
 	{"internal/shelf", "internal/layers", "what a batch holds does not depend on where it was used"},
+	{"internal/wire", "internal/postgres", "JSON is judged before anything is stored"},
 	{"internal/values", "internal/postgres", "a request's values are read before anything is stored"},
 	{"internal/localpg", "internal/postgres", "a private server knows nothing of the schema"},
 	{"internal/localpg", "migrations", "a private server knows nothing of the schema"},

@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"github.com/labstack/echo/v4"
+
+	"meniscus/internal/wire"
 )
 
 // answer is what a handler gives back.
@@ -31,7 +33,7 @@ func ok(v any) (*answer, error) { return with(http.StatusOK, v) }
 
 // with answers a status with a wire type.
 func with(status int, v any) (*answer, error) {
-	body, err := encode(v)
+	body, err := wire.Encode(v)
 	if err != nil {
 		return nil, err
 	}

@@ -17,6 +17,7 @@ import (
 	"meniscus/internal/access"
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
+	"meniscus/internal/wire"
 )
 
 // call is one request at work.
@@ -214,7 +215,13 @@ func (c *call) readBody() error {
 		return readFault(err, c.server.maxBody)
 	}
 	c.raw = buffer.Bytes()
-	return checkBody(c.ctx(), c.op.body, c.raw)
+	return wire.Check(c.ctx(), c.op.body, c.raw)
+}
+
+// decode reads the checked body into a wire type of the contract.
+func decode[T any](c *call) (T, error) {
+	var v T
+	return v, wire.Decode(c.raw, &v)
 }
 
 func readFault(err error, limit int64) error {

@@ -14,6 +14,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
+	"meniscus/internal/wire"
 )
 
 // A readCard is a card on its way to becoming a treatment.
@@ -63,7 +64,7 @@ func (im *importing) understand(read cardimport.Card) *readCard {
 	raw, err := json.Marshal(card.Statement)
 	if err == nil {
 		card.raw = raw
-		err = checkBody(im.call.ctx(), statementSchema(record.KindTreatment), raw)
+		err = wire.Check(im.call.ctx(), wire.StatementSchema(record.KindTreatment), raw)
 	}
 	if err == nil {
 		card.reading, err = statement.Read(record.KindTreatment, raw)

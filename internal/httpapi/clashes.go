@@ -12,6 +12,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/wire"
 )
 
 // readSpecimen gives a specimen's record, with the clashes of its numbers. They
@@ -27,7 +28,7 @@ func readSpecimen(s *Server, c *call) (*answer, error) {
 	if err != nil || len(clashes[id]) == 0 {
 		return a, err
 	}
-	findings, err := encode(clashFindings(clashes[id]))
+	findings, err := wire.Encode(clashFindings(clashes[id]))
 	if err != nil {
 		return nil, err
 	}

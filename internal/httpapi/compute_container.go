@@ -169,3 +169,13 @@ func solventVerdict(v solution.SolventVerdict) api.ContainerSolventVerdict {
 		}),
 	}
 }
+
+func nonEmpty(texts ...string) []string {
+	var kept []string
+	for _, t := range texts {
+		if t != "" {
+			kept = append(kept, t)
+		}
+	}
+	return kept
+}

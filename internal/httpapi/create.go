@@ -8,10 +8,12 @@ import (
 	"strings"
 
 	"github.com/go-json-experiment/json/jsontext"
+
 	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/wire"
 )
 
 // creation is the envelope of every create.
@@ -148,7 +150,7 @@ func (c *call) requestKey() (*postgres.RequestKey, error) {
 func (c *call) fingerprint() ([32]byte, error) {
 	body := jsontext.Value(slices.Clone(c.raw))
 	if err := body.Canonicalize(); err != nil {
-		return [32]byte{}, syntaxFault(err)
+		return [32]byte{}, wire.SyntaxFault(err)
 	}
 	return sha256.Sum256(append([]byte(c.echo.Request().URL.Path+"\n"), body...)), nil
 }

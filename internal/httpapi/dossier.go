@@ -16,6 +16,7 @@ import (
 	"meniscus/internal/record"
 	"meniscus/internal/shelf"
 	"meniscus/internal/statement"
+	"meniscus/internal/wire"
 )
 
 // dossier is treatments with every record that they name: specimens, people,
@@ -195,7 +196,7 @@ func (d *dossier) involvements(list []record.Involvement) []publish.Involvement 
 // revision is where a record stands.
 func (d *dossier) revision(row postgres.Row) publish.Revision {
 	var body entryBody
-	if row.Body == nil || decodeInto([]byte(*row.Body), &body) != nil {
+	if row.Body == nil || wire.Decode([]byte(*row.Body), &body) != nil {
 		body = entryBody{}
 	}
 	r := publish.Revision{IRI: d.base.Record(row.Record), Number: row.Revision, At: row.RecordedAt, By: d.person(row.RecordedBy),

@@ -9,11 +9,9 @@ import (
 	"fmt"
 	"hash"
 	"io"
-	"meniscus/internal/statement"
 	"slices"
 	"time"
 
-	jsonv2 "github.com/go-json-experiment/json"
 	"github.com/go-json-experiment/json/jsontext"
 	"github.com/google/uuid"
 
@@ -22,6 +20,8 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
+	"meniscus/internal/wire"
 )
 
 // longestLine bounds a line of an export, in bytes: a statement is at most a body,
@@ -78,7 +78,7 @@ func (l *lineReader) next() (exportLine, error) {
 	if moreValues(text, mostValues) {
 		return line, fault.New("line-too-long", "", "A line of an export holds %d values at most.", mostValues)
 	}
-	if err := decodeInto(bytes.TrimSuffix(text, []byte("\n")), &line); err != nil {
+	if err := wire.Decode(bytes.TrimSuffix(text, []byte("\n")), &line); err != nil {
 		return line, fault.New("line-unreadable", "", "This is not a line of an export: one JSON object, with the members that an export has.")
 	}
 	return line, nil
@@ -185,16 +185,10 @@ func proveWords(line exportLine, e *postgres.Exported) error {
 	if ledger.Digest(e.Nonce, line.Body) != [32]byte(e.Digest) {
 		return fault.New("digest-wrong", "", "Its words do not give its digest: somebody altered it.")
 	}
-	if holdsNUL(line.Body) {
+	if wire.HoldsNUL(line.Body) {
 		return fault.New("line-unreadable", "", "Its words hold the character U+0000, which cannot be kept.")
 	}
 	body := string(line.Body)
 	e.Body = &body
 	return nil
-}
-
-// holdsNUL tells whether words hold the character that no text column can keep.
-func holdsNUL(words jsontext.Value) bool {
-	var value any
-	return bytes.Contains(words, []byte(`\u0000`)) && jsonv2.Unmarshal(words, &value) == nil && len(findNUL(value)) > 0
 }

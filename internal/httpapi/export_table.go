@@ -13,6 +13,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/sheet"
+	"meniscus/internal/wire"
 )
 
 // A table is the records of one kind for a spreadsheet: a row for each revision
@@ -29,7 +30,7 @@ var tableHead = []string{"id", "revision", "act", "place", "recordedAt", "record
 
 // columns are the members of a kind's statement, in the order of their names.
 func (t *table) columns() []string {
-	return slices.Sorted(maps.Keys(statementSchema(t.kind).Properties))
+	return slices.Sorted(maps.Keys(wire.StatementSchema(t.kind).Properties))
 }
 
 func (t *table) write(w io.Writer) error {

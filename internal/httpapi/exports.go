@@ -19,6 +19,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/wire"
 )
 
 const (
@@ -167,7 +168,7 @@ func appendEntryLine(b []byte, x postgres.Exported) []byte {
 	b = append(append(b, `","recordedBy":"`...), x.RecordedBy.String()...)
 	b = append(b, '"')
 	if x.System != nil {
-		source, _ := encode(api.Source{System: *x.System, RecordId: *x.SystemID}) // two texts cannot fail to encode
+		source, _ := wire.Encode(api.Source{System: *x.System, RecordId: *x.SystemID}) // two texts cannot fail to encode
 		b = append(append(b, `,"source":`...), source...)
 	}
 	b = append(hex.AppendEncode(append(b, `,"digest":"`...), x.Digest), '"')
@@ -193,7 +194,7 @@ type severityLine struct {
 
 func (l *lineWriter) severity(c postgres.ChosenSeverity) error {
 	l.severities++
-	words, err := encode(severityLine{c.ID, c.Rule, c.Severity, c.Reason, c.By, c.At.UTC()})
+	words, err := wire.Encode(severityLine{c.ID, c.Rule, c.Severity, c.Reason, c.By, c.At.UTC()})
 	if err == nil {
 		_, err = fmt.Fprintf(l.out, "{\"ruleSeverity\":%s}\n", words)
 	}

@@ -10,6 +10,7 @@ import (
 	"github.com/go-json-experiment/json/jsontext"
 
 	"meniscus/internal/fault"
+	"meniscus/internal/wire"
 )
 
 // wantedFields is which members of an object are wanted: each with the members
@@ -26,7 +27,7 @@ func readFields(text string, schema *openapi3.Schema) (wantedFields, *fault.Faul
 		for i, name := range names {
 			s = elements(s)
 			if s == nil || s.Properties[name] == nil {
-				return nil, parameterFault("fields", fmt.Sprintf("There is no such member as number %d of one of the paths; the members are: %s.", i+1, memberNames(orEmpty(s))))
+				return nil, parameterFault("fields", fmt.Sprintf("There is no such member as number %d of one of the paths; the members are: %s.", i+1, wire.MemberNames(orEmpty(s))))
 			}
 			below, named := at[name]
 			switch {
@@ -119,7 +120,7 @@ func (w wantedFields) appendObject(out []byte, object jsontext.Value, schema *op
 			out = append(out, ',')
 		}
 		first = false
-		out = append(append(out, quoted(key)...), ':')
+		out = append(append(out, wire.Quoted(key)...), ':')
 		if below == nil || schema.Properties[key] == nil {
 			out = append(out, member...)
 		} else if out, err = below.appendWanted(out, member, schema.Properties[key].Value); err != nil {

@@ -13,6 +13,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
+	"meniscus/internal/wire"
 )
 
 // createGroupTreatment records one event on many specimens: one request, a
@@ -91,7 +92,7 @@ func (s *Server) together(c *call, key *postgres.RequestKey, members []member) (
 	w.Entries = w.Entries[:len(implied)]
 	size := 0
 	for _, m := range members {
-		words, err := encode(m.statement)
+		words, err := wire.Encode(m.statement)
 		if err == nil {
 			words, err = m.reading.Words(words)
 		}

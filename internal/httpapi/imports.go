@@ -14,6 +14,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
+	"meniscus/internal/wire"
 )
 
 // createImport keeps what the columns mean; the cards follow.
@@ -40,7 +41,7 @@ func createImport(s *Server, c *call) (*answer, error) {
 	if len(faults) > 0 {
 		return nil, faults
 	}
-	mapping, err := encode(request.Mapping)
+	mapping, err := wire.Encode(request.Mapping)
 	if err != nil {
 		return nil, err
 	}

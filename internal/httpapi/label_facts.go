@@ -17,6 +17,7 @@ import (
 	"meniscus/internal/record"
 	"meniscus/internal/solution"
 	"meniscus/internal/stock"
+	"meniscus/internal/wire"
 )
 
 // labelFacts are what is on record of a batch for its label.
@@ -62,7 +63,7 @@ func (s *Server) labelFacts(c *call, id uuid.UUID) (labelFacts, error) {
 // reasonIn is the reason in an entry's words.
 func reasonIn(row postgres.Row) string {
 	var body entryBody
-	if row.Body == nil || decodeInto([]byte(*row.Body), &body) != nil {
+	if row.Body == nil || wire.Decode([]byte(*row.Body), &body) != nil {
 		return ""
 	}
 	return deref(body.Reason)

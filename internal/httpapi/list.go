@@ -10,6 +10,7 @@ import (
 
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
+	"meniscus/internal/wire"
 )
 
 // page makes a handler of a query that gives rows in the order of their ids,
@@ -81,7 +82,7 @@ func itemsJSON(rows []postgres.Row, n *nextPage) []byte {
 	}
 	b = append(b, ']')
 	if n != nil {
-		b = fmt.Appendf(b, `,"next":{"cursor":%s,"href":%s}`, strconv.Quote(n.cursor), quoted(n.href))
+		b = fmt.Appendf(b, `,"next":{"cursor":%s,"href":%s}`, strconv.Quote(n.cursor), wire.Quoted(n.href))
 	}
 	return append(b, '}')
 }

@@ -11,6 +11,7 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/wire"
 )
 
 // mergeSpecimen says that the record in the path is another one's.
@@ -33,7 +34,7 @@ func mergeSpecimen(s *Server, c *call) (*answer, error) {
 	if err := mayMerge(standing, row.Record, request.Into); err != nil {
 		return nil, err
 	}
-	merged := slices.Concat([]byte(`,"mergedInto":`), quoted(request.Into.String()))
+	merged := slices.Concat([]byte(`,"mergedInto":`), wire.Quoted(request.Into.String()))
 	return s.restate(c, row, request.Reason, merged, func(p *postgres.Projector) { p.Merge(request.Into) })
 }
 
@@ -89,7 +90,7 @@ func (s *Server) restate(c *call, row postgres.Row, reason string, beside []byte
 	if err != nil {
 		return nil, err
 	}
-	body := slices.Concat([]byte(`{"reason":`), quoted(reason), beside)
+	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(reason), beside)
 	if statement := statementOf(standing.Body); statement != nil {
 		body = slices.Concat(body, []byte(`,"statement":`), statement)
 	}
@@ -127,7 +128,7 @@ func withBeside(d postgres.Dated) postgres.Row {
 	if d.From == nil || d.Because == nil {
 		return row
 	}
-	about, _ := encode(api.StatedAbout{Specimen: *d.From, Because: api.StatedAboutBecause(*d.Because), Certain: d.Certain}) // an id and a word cannot fail to encode
+	about, _ := wire.Encode(api.StatedAbout{Specimen: *d.From, Because: api.StatedAboutBecause(*d.Because), Certain: d.Certain}) // an id and a word cannot fail to encode
 	words := `{"statedAbout":` + string(about) + `}`
 	if row.Body != nil {
 		words = strings.TrimSuffix(words, "}") + "," + (*row.Body)[1:]

@@ -14,6 +14,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
+	"meniscus/internal/wire"
 )
 
 // stateMaterial makes or amends an institution's own material.
@@ -80,7 +81,7 @@ func (s *Server) restateMaterial(c *call, row postgres.Row, reason *string, word
 	if reason == nil {
 		return nil, fault.New("missing", "/reason", "Say why the material is stated anew: the earlier statement stays readable.")
 	}
-	body := slices.Concat([]byte(`{"reason":`), quoted(*reason), []byte(`,"statement":`), d.words, []byte(`}`))
+	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(*reason), []byte(`,"statement":`), d.words, []byte(`}`))
 	a, err := s.revise(c, row, ledger.Amended, body, d.project, nil)
 	if err != nil {
 		return nil, err

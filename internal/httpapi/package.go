@@ -13,6 +13,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/wire"
 )
 
 // mostPacked bounds the records of a package, and mostMentioned the ids that their
@@ -210,7 +211,7 @@ func idsIn(raw []byte, found func(uuid.UUID)) error {
 
 func (p *packing) write(w io.Writer, first packageLine) error {
 	out := newLineWriter(w)
-	words, err := encode(first)
+	words, err := wire.Encode(first)
 	if err != nil {
 		return err
 	}

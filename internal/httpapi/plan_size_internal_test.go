@@ -12,6 +12,7 @@ import (
 	"meniscus/internal/edtf"
 	"meniscus/internal/material"
 	"meniscus/internal/stack"
+	"meniscus/internal/wire"
 )
 
 // coats are n coats of different resins, one over the other.
@@ -57,7 +58,7 @@ func TestAPlanIsBounded(t *testing.T) {
 				}
 			}
 		}
-		body, err := encode(steps)
+		body, err := wire.Encode(steps)
 		if err != nil || len(steps) != 100 || !counted {
 			t.Fatalf("%d layers: got %d steps, counted beyond the named: %v, %v", n, len(steps), counted, err)
 		}
@@ -143,7 +144,7 @@ func TestManyPlansAtOnce(t *testing.T) { // not parallel: it reads what the heap
 		done.Go(func() {
 			h := held{st: st, plan: st.Plan(stack.PlanRequest{})}
 			h.steps = each(h.plan.Steps, newPlanWriter(material.Builtin(), 0, 0).step)
-			h.body, _ = encode(h.steps)
+			h.body, _ = wire.Encode(h.steps)
 			all[i] = h
 		})
 	}

@@ -8,6 +8,7 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
+	"meniscus/internal/wire"
 )
 
 // authorisePlan states a plan anew with who authorised it.
@@ -40,7 +41,7 @@ func authorisePlan(s *Server, c *call) (*answer, error) {
 	if request.Reason != nil {
 		reason = *request.Reason
 	}
-	body := slices.Concat([]byte(`{"reason":`), quoted(reason), []byte(`,"statement":`), d.words, []byte(`}`))
+	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(reason), []byte(`,"statement":`), d.words, []byte(`}`))
 	return s.revise(c, row, ledger.Amended, body, d.project, d.implied)
 }
 

@@ -10,6 +10,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
+	"meniscus/internal/wire"
 )
 
 // Projection reads a record's standing revision, and gives what brings the
@@ -44,7 +45,7 @@ func Projection(row postgres.Row) (func(*postgres.Projector), error) {
 // recorded here first.
 func receivedFromOf(body *string) *receivedFrom {
 	var b entryBody
-	if body == nil || decodeInto([]byte(*body), &b) != nil {
+	if body == nil || wire.Decode([]byte(*body), &b) != nil {
 		return nil
 	}
 	return b.Received
@@ -54,7 +55,7 @@ func receivedFromOf(body *string) *receivedFrom {
 // without its words says none, and changed nothing.
 func restated(row postgres.Row) bool {
 	var body entryBody
-	return row.Body != nil && decodeInto([]byte(*row.Body), &body) == nil && body.Reason != nil
+	return row.Body != nil && wire.Decode([]byte(*row.Body), &body) == nil && body.Reason != nil
 }
 
 // mergedInto is where a specimen's record went by one of its revisions, or the

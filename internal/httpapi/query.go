@@ -14,6 +14,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/fault"
+	"meniscus/internal/wire"
 )
 
 // sent is one parameter as the query string gives it.
@@ -79,7 +80,7 @@ func (c *call) readQuery() error {
 		p := c.op.query[s.name]
 		_, before := c.query[s.name]
 		switch {
-		case len(faults) >= mostFaults:
+		case len(faults) >= wire.MostFaults:
 		case p == nil:
 			faults = append(faults, &fault.Fault{Kind: fault.Malformed, Code: "parameter-unknown", Parameter: fmt.Sprintf("number %d", i+1),
 				Detail: "This operation has no such query parameter; it has: " + c.op.queryNames() + "."})
@@ -148,7 +149,7 @@ func parseParameter(ctx context.Context, p *openapi3.Parameter, text string) (an
 		}
 		value, judged = b, b
 	}
-	if faults := fault.From(visit(ctx, schema, judged)); len(faults) > 0 {
+	if faults := fault.From(wire.Judge(ctx, schema, judged)); len(faults) > 0 {
 		return nil, parameterFault(p.Name, faults[0].Detail)
 	}
 	if schema.Format == "uuid" {

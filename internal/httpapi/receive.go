@@ -15,6 +15,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
+	"meniscus/internal/wire"
 )
 
 // How much a package holds at most: it is recorded in one transaction.
@@ -114,11 +115,11 @@ func (r *receiving) take(line exportLine) error {
 	l := receivedLine{Exported: e, without: e.Body == nil}
 	if e.Body != nil {
 		l.Body = nil
-		if err := decodeInto([]byte(*e.Body), &l.words); err != nil {
+		if err := wire.Decode([]byte(*e.Body), &l.words); err != nil {
 			return fault.New("line-unreadable", "", "Its words are not those of an entry.")
 		}
 		if l.words.Statement != nil {
-			if err := checkBody(r.call.ctx(), statementSchema(e.Kind), l.words.Statement); err != nil {
+			if err := wire.Check(r.call.ctx(), wire.StatementSchema(e.Kind), l.words.Statement); err != nil {
 				return fault.New("statement-unreadable", "", "The statement is not one of a %s.", string(e.Kind))
 			}
 		}
@@ -318,7 +319,7 @@ func (r *receiving) entries() iter.Seq2[postgres.Entry, error] {
 
 // entry is a line as it is recorded here.
 func (r *receiving) entry(l receivedLine, revision int) (postgres.Entry, postgres.Row, error) {
-	from, err := encode(l.from)
+	from, err := wire.Encode(l.from)
 	if err != nil {
 		return postgres.Entry{}, postgres.Row{}, err
 	}
@@ -357,14 +358,14 @@ func (r *receiving) entry(l receivedLine, revision int) (postgres.Entry, postgre
 func (b entryBody) beside() []byte {
 	var out []byte
 	if b.Reason != nil {
-		out = slices.Concat(out, []byte(`,"reason":`), quoted(*b.Reason))
+		out = slices.Concat(out, []byte(`,"reason":`), wire.Quoted(*b.Reason))
 	}
 	if b.Redacted != nil {
 		numbers, _ := json.Marshal(*b.Redacted) // numbers cannot fail to encode
 		out = slices.Concat(out, []byte(`,"redactedRevisions":`), numbers)
 	}
 	if b.Merged != nil {
-		out = slices.Concat(out, []byte(`,"mergedInto":`), quoted(b.Merged.String()))
+		out = slices.Concat(out, []byte(`,"mergedInto":`), wire.Quoted(b.Merged.String()))
 	}
 	if b.Statement != nil {
 		out = slices.Concat(out, []byte(`,"statement":`), b.Statement)
@@ -383,7 +384,7 @@ func (r *receiving) arrival(standing postgres.Row, revision int) (*postgres.Entr
 		return nil, err
 	}
 	reason := "Received; from " + r.from.Name + ", as the package says. Nothing of that was proved."
-	body := slices.Concat([]byte(`{"reason":`), quoted(reason), []byte(`,"statement":`), words, []byte(`}`))
+	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(reason), []byte(`,"statement":`), words, []byte(`}`))
 	text := string(body)
 	row := standing
 	row.Act, row.Revision, row.Body = ledger.Amended, revision, &text

@@ -11,6 +11,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/record"
+	"meniscus/internal/wire"
 )
 
 // proved is what is proved of a package, and of where it comes from. Its digests
@@ -19,14 +20,14 @@ const proved = api.Nothing
 
 // checkOrigin holds against the contract what will be told beside the statement.
 func (l receivedLine) checkOrigin(ctx context.Context) error {
-	from, err := encode(l.from)
+	from, err := wire.Encode(l.from)
 	if err != nil {
 		return err
 	}
-	if checkBody(ctx, componentSchema("ReceivedFrom"), from) != nil {
+	if wire.Check(ctx, wire.Schema("ReceivedFrom"), from) != nil {
 		return fault.New("line-unreadable", "", "Where it comes from is not said as the contract asks: an institution with its name, a place, a digest.")
 	}
-	if l.words.Reason != nil && checkBody(ctx, componentSchema("Reason"), quoted(*l.words.Reason)) != nil {
+	if l.words.Reason != nil && wire.Check(ctx, wire.Schema("Reason"), wire.Quoted(*l.words.Reason)) != nil {
 		return fault.New("line-unreadable", "", "Its reason is not one that the contract takes.")
 	}
 	return nil

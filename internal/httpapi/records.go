@@ -16,6 +16,7 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/wire"
 )
 
 // recordJSON is the envelope around an entry's words. The words themselves are
@@ -114,7 +115,7 @@ func statementOf(body *string) []byte {
 		return nil
 	}
 	var b entryBody
-	if err := decodeInto([]byte(*body), &b); err != nil {
+	if err := wire.Decode([]byte(*body), &b); err != nil {
 		return nil
 	}
 	return b.Statement
@@ -159,14 +160,14 @@ func amendRecord(s *Server, c *call) (*answer, error) {
 	if err := s.mustStandAlone(c, row); err != nil {
 		return nil, err
 	}
-	if err := under("/statement", checkBody(c.ctx(), statementSchema(row.Kind), request.Statement)); err != nil {
+	if err := under("/statement", wire.Check(c.ctx(), wire.StatementSchema(row.Kind), request.Statement)); err != nil {
 		return nil, err
 	}
 	d, err := s.understand(c, row.Kind, row.Record, request.Statement)
 	if err != nil {
 		return nil, under("/statement", err)
 	}
-	body := slices.Concat([]byte(`{"reason":`), quoted(request.Reason), []byte(`,"statement":`), d.words, []byte(`}`))
+	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(request.Reason), []byte(`,"statement":`), d.words, []byte(`}`))
 	return s.revise(c, row, ledger.Amended, body, d.project, d.implied)
 }
 
@@ -189,7 +190,7 @@ func retractRecord(s *Server, c *call) (*answer, error) {
 	if err := s.mustStandAlone(c, row); err != nil {
 		return nil, err
 	}
-	body := slices.Concat([]byte(`{"reason":`), quoted(request.Reason), []byte(`}`))
+	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(request.Reason), []byte(`}`))
 	return s.revise(c, row, ledger.Retracted, body, func(p *postgres.Projector) { p.Retract(row.Kind) }, nil)
 }
 
@@ -217,7 +218,7 @@ func (s *Server) redact(c *call, row postgres.Row, reason string, named *[]int32
 		return nil, err
 	}
 	words, _ := json.Marshal(revisionNumbers(chosen)) // numbers cannot fail to encode
-	body := slices.Concat([]byte(`{"reason":`), quoted(reason), []byte(`,"redactedRevisions":`), words, []byte(`}`))
+	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(reason), []byte(`,"redactedRevisions":`), words, []byte(`}`))
 	entry := postgres.Entry{Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: ledger.Redacted, Source: sourceOf(row), Body: body}
 	if blanksInForce(rows, chosen) {
 		entry.Project = func(p *postgres.Projector) { p.Blank(row.Kind) }
@@ -304,10 +305,4 @@ func sourceOf(row postgres.Row) *record.Source {
 		return nil
 	}
 	return &record.Source{System: *row.System, RecordID: *row.SystemID}
-}
-
-// quoted is a text as JSON.
-func quoted(text string) []byte {
-	b, _ := encode(text) // a text cannot fail to encode
-	return b
 }

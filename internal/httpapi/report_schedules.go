@@ -13,6 +13,7 @@ import (
 	"meniscus/internal/calendar"
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
+	"meniscus/internal/wire"
 )
 
 func listReportSchedules(s *Server, c *call) (*answer, error) {
@@ -133,7 +134,7 @@ func answerSchedule(r postgres.ReportSchedule, err error) (*answer, error) {
 
 func scheduleOf(r postgres.ReportSchedule) (api.ReportSchedule, error) {
 	out := api.ReportSchedule{Id: r.ID, Revision: int32(r.Revision), CreatedAt: r.CreatedAt, NextDueAt: r.NextDueAt, EndedAt: r.EndedAt}
-	return out, decodeInto([]byte(r.Body), &out.Statement)
+	return out, wire.Decode([]byte(r.Body), &out.Statement)
 }
 
 // readSchedule reads a schedule's statement, and finds when it is due first.
@@ -225,7 +226,7 @@ func (s *Server) readReport(c *call, r *postgres.ReportSchedule, st api.ReportSc
 // askedReport is the one member of a choice: the report's name, and what narrows
 // it as a query.
 func askedReport(r api.ScheduledReport) (name string, query url.Values, err error) {
-	encoded, err := encode(r)
+	encoded, err := wire.Encode(r)
 	if err != nil {
 		return "", nil, err
 	}

@@ -12,6 +12,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
+	"meniscus/internal/wire"
 )
 
 // naming looks up what readings name of other records, all in one round trip,
@@ -125,7 +126,7 @@ func (n *naming) specimens(r *statement.Reading, faults *fault.List) {
 
 // imply is a record that a statement makes by naming it.
 func (n *naming) imply(id uuid.UUID, kind record.Kind, words any, value record.Value) {
-	body, _ := encode(words) // texts cannot fail to encode
+	body, _ := wire.Encode(words) // texts cannot fail to encode
 	n.implied = append(n.implied, postgres.Entry{Record: id, Kind: kind, Revision: 1, Act: ledger.Stated, Body: stated(body),
 		Project: func(p *postgres.Projector) { p.Project(value) }})
 }

@@ -18,6 +18,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/sheet"
 	"meniscus/internal/stack"
+	"meniscus/internal/wire"
 )
 
 // reportPage is how many treatments a report reads at a time: it holds no more,
@@ -154,7 +155,7 @@ func reversibleItem(row postgres.ReversibleRow) (item api.ReversibleTreatment, s
 		out.ComputedOn = &day
 	}
 	var said layers.Reported
-	if decodeInto([]byte(*row.Body), &said) == nil {
+	if wire.Decode([]byte(*row.Body), &said) == nil {
 		out.Material, out.Certainty, out.Strength = &said.Material, &said.Certainty, said.Strength
 		if said.Written != "" {
 			out.Dates.Written = &said.Written
@@ -231,11 +232,11 @@ func (r *reversibleReport) json(w io.Writer) error {
 	if err := r.conclude(); err != nil {
 		return err
 	}
-	totals, err := encode(r.totals)
+	totals, err := wire.Encode(r.totals)
 	if err != nil {
 		return err
 	}
-	remainder, err := encode(r.remainder)
+	remainder, err := wire.Encode(r.remainder)
 	if err != nil {
 		return err
 	}
@@ -301,7 +302,7 @@ func (l *listWriter) raw(text string) {
 }
 
 func (l *listWriter) item(v any) error {
-	body, err := encode(v)
+	body, err := wire.Encode(v)
 	if err != nil {
 		return err
 	}

@@ -12,6 +12,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/wire"
 )
 
 // scheduledReports are the reports that the calendar can ask for, each an
@@ -100,7 +101,7 @@ func reportAllIncompleteRecords(s *Server, c *call) (*answer, error) {
 		if err != nil {
 			return err
 		}
-		total, err := encode(looked)
+		total, err := wire.Encode(looked)
 		out.raw(`],"looked":` + string(total) + "}")
 		return firstOf(err, out.err)
 	}}, nil

@@ -98,26 +98,3 @@ func (c *call) mayWrite(kind record.Kind) error {
 	}
 	return fault.Of(fault.Forbidden, "scope-missing", "Changing a record of this kind needs a key with the scope %q.", string(scopeOf[kind]))
 }
-
-// statementSchema is the contract's schema of a kind's statement.
-func statementSchema(kind record.Kind) *openapi3.Schema { return componentSchema(statementNames[kind]) }
-
-// componentSchema is one of the contract's schemas by its name.
-func componentSchema(name string) *openapi3.Schema {
-	doc, err := api.Document()
-	if err != nil {
-		return nil
-	}
-	return doc.Components.Schemas[name].Value
-}
-
-var statementNames = map[record.Kind]string{
-	record.KindPerson:       "PersonStatement",
-	record.KindSpecimen:     "SpecimenStatement",
-	record.KindSupply:       "SupplyStatement",
-	record.KindBatch:        "BatchStatement",
-	record.KindAmountChange: "AmountChangeStatement",
-	record.KindTreatment:    "TreatmentStatement",
-	record.KindPlan:         "PlanStatement",
-	record.KindMaterial:     "MaterialStatement",
-}

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"meniscus/internal/postgres"
+	"meniscus/internal/wire"
 )
 
 const eventStream = "text/event-stream"
@@ -112,7 +113,7 @@ func (st *stream) page() (more bool, err error) {
 		return false, err
 	}
 	if !stands {
-		_ = st.send("event: reset\ndata: " + string(quoted(feedReset.Detail)) + "\n\n") // it ends either way
+		_ = st.send("event: reset\ndata: " + string(wire.Quoted(feedReset.Detail)) + "\n\n") // it ends either way
 		return false, feedReset
 	}
 	for _, row := range rows {

@@ -17,6 +17,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/sheet"
 	"meniscus/internal/stack"
+	"meniscus/internal/wire"
 )
 
 // reportSuitability streams what bears on samples of many specimens, as JSON or
@@ -221,7 +222,7 @@ func (r *suitabilityReport) item(of postgres.ReportedSpecimen, h postgres.Histor
 
 func (r *suitabilityReport) json(w io.Writer) error {
 	out := &listWriter{w: w}
-	at, err := encode(wireDay(r.at))
+	at, err := wire.Encode(wireDay(r.at))
 	if err != nil {
 		return err
 	}
@@ -233,7 +234,7 @@ func (r *suitabilityReport) json(w io.Writer) error {
 	if err != nil {
 		return err
 	}
-	end, err := encode(struct {
+	end, err := wire.Encode(struct {
 		Totals   []api.SuitabilityTotal `json:"totals"`
 		Unknown  []uuid.UUID            `json:"unknown"`
 		Cautions []string               `json:"cautions"`

@@ -8,6 +8,7 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
+	"meniscus/internal/wire"
 )
 
 // transferSpecimen states a specimen anew, saying to whom it was passed on and
@@ -39,6 +40,6 @@ func transferSpecimen(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	body := slices.Concat([]byte(`{"reason":`), quoted(request.Reason), []byte(`,"statement":`), d.words, []byte(`}`))
+	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(request.Reason), []byte(`,"statement":`), d.words, []byte(`}`))
 	return s.revise(c, row, ledger.Amended, body, d.project, d.implied)
 }

@@ -12,6 +12,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/stack"
+	"meniscus/internal/wire"
 )
 
 // proposedID stands for a treatment that has no record yet.
@@ -23,7 +24,7 @@ func checkTreatment(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	words, err := encode(request.Treatment)
+	words, err := wire.Encode(request.Treatment)
 	if err != nil {
 		return nil, err
 	}

@@ -5,13 +5,13 @@ import (
 	"errors"
 	"fmt"
 
-	jsonv2 "github.com/go-json-experiment/json"
 	"github.com/go-json-experiment/json/jsontext"
 	"github.com/google/uuid"
 
 	"meniscus/internal/fault"
 	"meniscus/internal/material"
 	"meniscus/internal/record"
+	"meniscus/internal/wire"
 )
 
 // A Reading is a statement that was read: its value, what it cannot mean, and
@@ -91,34 +91,11 @@ func Read(kind record.Kind, words []byte) (*Reading, error) {
 func decoded[T any](read func(*T) *Reading) func([]byte) (*Reading, error) {
 	return func(words []byte) (*Reading, error) {
 		st := new(T)
-		if err := Decode(words, st); err != nil {
+		if err := wire.Decode(words, st); err != nil {
 			return nil, err
 		}
 		return read(st), nil
 	}
-}
-
-// Decode reads checked JSON into a wire type of the contract; what the schema
-// cannot judge is a fault.
-func Decode(words []byte, into any) error {
-	err := jsonv2.Unmarshal(words, into, jsonv2.RejectUnknownMembers(true))
-	if err == nil {
-		return nil
-	}
-	at := ""
-	var semantic *jsonv2.SemanticError
-	if errors.As(err, &semantic) {
-		at = string(semantic.JSONPointer)
-	}
-	found := fault.From(err)
-	if len(found) == 0 {
-		return fault.List{fault.New("form", at, "The value does not have the form that the contract gives it.")}
-	}
-	var list fault.List
-	for _, f := range found {
-		list = append(list, f.At(at))
-	}
-	return list
 }
 
 // Check lists everything that a new statement of the record self cannot mean.

@@ -1,4 +1,4 @@
-package httpapi
+package wire
 
 import (
 	"context"
@@ -26,14 +26,14 @@ func bodies(t *testing.T) map[string]*openapi3.Schema {
 	if err != nil {
 		t.Fatal(err)
 	}
-	ops, err := readOperations(doc)
-	if err != nil {
-		t.Fatal(err)
-	}
 	all := map[string]*openapi3.Schema{}
-	for id, op := range ops {
-		if op.body != nil {
-			all[id] = op.body
+	for _, item := range doc.Paths.Map() {
+		for _, op := range item.Operations() {
+			if op.RequestBody != nil {
+				if body := op.RequestBody.Value.Content["application/json"]; body != nil {
+					all[op.OperationID] = body.Schema.Value
+				}
+			}
 		}
 	}
 	for name, schema := range doc.Components.Schemas {
@@ -178,8 +178,8 @@ func TestJudgesAsTheLibraryDoes(t *testing.T) {
 		schema := all[rapid.SampledFrom(names).Draw(t, "schema")]
 		value := near(t, schema, 0)
 		want := libraryFinds(schema, value)
-		got := found(fault.From(visit(context.Background(), schema, value)))
-		if len(want) >= mostFaults {
+		got := found(fault.From(Judge(context.Background(), schema, value)))
+		if len(want) >= MostFaults {
 			t.Skip("more than are told")
 		}
 		if diff := cmp.Diff(want, got); diff != "" {
@@ -222,7 +222,7 @@ func allocated(do func()) float64 {
 // faults whatever was sent. It measures the heap, so nothing runs beside it.
 func TestABodyCostsLinearTime(t *testing.T) {
 	schema := bodies(t)["createBatch"]
-	judge := func(raw []byte) fault.List { return fault.From(checkBody(context.Background(), schema, raw)) }
+	judge := func(raw []byte) fault.List { return fault.From(Check(context.Background(), schema, raw)) }
 	const n = 20_000
 	once, twice := hostile(n), hostile(2*n)
 	for name, raw := range once {
@@ -236,8 +236,8 @@ func TestABodyCostsLinearTime(t *testing.T) {
 		for _, f := range faults {
 			said += len(f.Pointer) + len(f.Detail)
 		}
-		if len(faults) == 0 || len(faults) > mostFaults || said > 100<<10 {
-			t.Errorf("%s: got %d faults of %d bytes, want 1 to %d", name, len(faults), said, mostFaults)
+		if len(faults) == 0 || len(faults) > MostFaults || said > 100<<10 {
+			t.Errorf("%s: got %d faults of %d bytes, want 1 to %d", name, len(faults), said, MostFaults)
 		}
 	}
 }
@@ -246,7 +246,7 @@ func TestABodyCostsLinearTime(t *testing.T) {
 func TestLengthsBeforeItems(t *testing.T) {
 	t.Parallel()
 	raw := hostile(20_000)["a list that is too long"]
-	got := found(fault.From(checkBody(t.Context(), bodies(t)["createBatch"], raw)))
+	got := found(fault.From(Check(t.Context(), bodies(t)["createBatch"], raw)))
 	if !slices.Contains(got, "/statement/inputs item-count") || slices.ContainsFunc(got, func(f string) bool { return strings.HasPrefix(f, "/statement/inputs/") }) {
 		t.Errorf("got %v, want the count and nothing of the items", got)
 	}
@@ -278,7 +278,7 @@ func TestJudgingEndsWithItsCaller(t *testing.T) {
 	if j.values > 4*1024 {
 		t.Errorf("judged %d values after the caller had gone", j.values)
 	}
-	if err := visit(&goingAway{t.Context(), 3}, openapi3.NewArraySchema().WithItems(text), items); !errors.Is(err, context.Canceled) {
+	if err := Judge(&goingAway{t.Context(), 3}, openapi3.NewArraySchema().WithItems(text), items); !errors.Is(err, context.Canceled) {
 		t.Errorf("got %v, want that the caller has gone", err)
 	}
 }

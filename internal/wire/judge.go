@@ -1,4 +1,4 @@
-package httpapi
+package wire
 
 import (
 	"context"
@@ -6,32 +6,30 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"strconv"
 	"strings"
 	"unicode/utf8"
 
 	"github.com/getkin/kin-openapi/openapi3"
-	"github.com/go-json-experiment/json/jsontext"
 
 	"meniscus/internal/fault"
 	"meniscus/internal/record"
 )
 
-// mostFaults is how many faults are told at once; looking ends with the last.
-const mostFaults = 100
+// MostFaults is how many faults are told at once; looking ends with the last.
+const MostFaults = 100
 
 // visit judges a decoded value by a schema of the contract, every fault at once.
 //
 // It costs linear time in the value's size: it looks at lengths before what they
 // count, and ends at the hundredth fault or when ctx does. It knows the keywords
 // that requests of the contract use; texts and numbers are the library's to judge.
-func visit(ctx context.Context, schema *openapi3.Schema, value any) error {
+func Judge(ctx context.Context, schema *openapi3.Schema, value any) error {
 	j := &judgement{ctx: ctx}
 	j.value(schema, value)
 	if err := ctx.Err(); err != nil {
 		return fmt.Errorf("judging a value: %w", err)
 	}
-	j.faults = j.faults[:min(len(j.faults), mostFaults)]
+	j.faults = j.faults[:min(len(j.faults), MostFaults)]
 	slices.SortStableFunc(j.faults, func(a, b *fault.Fault) int { return strings.Compare(a.Pointer, b.Pointer) })
 	return slices.CompactFunc(j.faults, func(a, b *fault.Fault) bool { return a.Pointer == b.Pointer && a.Code == b.Code }).Err()
 }
@@ -46,7 +44,7 @@ type judgement struct {
 
 // over tells that nothing more is to be found.
 func (j *judgement) over() bool {
-	return len(j.faults) >= mostFaults || j.values%1024 == 0 && j.ctx.Err() != nil
+	return len(j.faults) >= MostFaults || j.values%1024 == 0 && j.ctx.Err() != nil
 }
 
 func (j *judgement) add(s *openapi3.Schema, keyword string) {
@@ -135,7 +133,8 @@ func (j *judgement) text(s *openapi3.Schema, text string) {
 	case s.MaxLength != nil && uint64(utf8.RuneCountInString(text)) > *s.MaxLength:
 		j.add(s, "maxLength") // before a pattern is held against all of it
 	case isFree(s) && record.IsBlank(text):
-		j.faults = append(j.faults, fault.New("text-blank", j.at.pointer(), "Nothing of this text can be seen; write something, or leave the member out."))
+		j.faults = append(j.faults, fault.New("text-blank", j.at.pointer(),
+			"Nothing of this text can be seen; write something, or leave the member out."))
 	default:
 		j.scalar(s, text)
 	}
@@ -171,46 +170,3 @@ func (j *judgement) within(s step, do func()) {
 
 // isFree tells that a schema takes any text, except the characters that it names.
 func isFree(s *openapi3.Schema) bool { return strings.HasPrefix(s.Pattern, "^[^") }
-
-// path is where in a body a value stands.
-type path []step
-
-// step is a member's name or an item's index.
-type step struct {
-	name  string
-	named bool
-	index int
-}
-
-// longestName is the longest member name that a pointer repeats: a name says where
-// the fault is, and is no value.
-const longestName = 100
-
-// pointer is the path as a JSON Pointer, as far as its first long name.
-func (p path) pointer() string {
-	var b strings.Builder
-	for _, s := range p {
-		if len(s.name) > longestName {
-			break
-		}
-		b.WriteByte('/')
-		if s.named {
-			b.WriteString(fault.Escape(s.name))
-		} else {
-			b.WriteString(strconv.Itoa(s.index))
-		}
-	}
-	return b.String()
-}
-
-// withoutLongNames is a pointer as far as its first long name.
-func withoutLongNames(p jsontext.Pointer) string {
-	kept := 0
-	for name := range p.Tokens() {
-		if len(name) > longestName {
-			break
-		}
-		kept += len("/") + len(fault.Escape(name))
-	}
-	return string(p[:min(kept, len(p))])
-}
