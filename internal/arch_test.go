@@ -21,7 +21,7 @@ import (
 // things. Every other package under internal is core.
 var edges = []string{
 	"internal/deliver", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest", "internal/postgres",
-	"internal/shelf", "internal/statement", "internal/values", "internal/wire",
+	"internal/shelf", "internal/statement", "internal/wire",
 }
 
 // coreMayImport are the modules, beside the standard library and the core
@@ -94,7 +94,7 @@ var mayNot = []struct{ from, to, reason string }{
 	{"internal/layers", "internal/httpapi", "layers are read for reports and for verifying too, and not only for HTTP"},
 	{"internal/shelf", "internal/layers", "what a batch holds does not depend on where it was used"},
 	{"internal/wire", "internal/postgres", "JSON is judged before anything is stored"},
-	{"internal/values", "internal/postgres", "a request's values are read before anything is stored"},
+	{"internal/statement", "internal/postgres", "words are read before anything is stored"},
 	{"internal/localpg", "internal/postgres", "a private server knows nothing of the schema"},
 	{"internal/localpg", "migrations", "a private server knows nothing of the schema"},
 	{"migrations", "internal", "an old migration must not change because code did"},
@@ -197,22 +197,29 @@ func TestCoreKnowsNoClockAndMakesNoIDs(t *testing.T) {
 			continue
 		}
 		for module, calls := range coreMayNotCall {
-			local := localName(s.file, module)
-			if local == "" {
-				continue
+			for _, name := range used(s.file, module, calls...) {
+				t.Errorf("%s uses %s.%s: the moment and the ids are handed in", s.name, module, name)
 			}
-			ast.Inspect(s.file, func(n ast.Node) bool {
-				sel, ok := n.(*ast.SelectorExpr)
-				if !ok {
-					return true
-				}
-				if x, ok := sel.X.(*ast.Ident); ok && x.Name == local && slices.Contains(calls, sel.Sel.Name) {
-					t.Errorf("%s uses %s.%s: the moment and the ids are handed in", s.name, local, sel.Sel.Name)
-				}
-				return true
-			})
 		}
 	}
+}
+
+// used lists which of these names of a module a file uses.
+func used(f *ast.File, module string, names ...string) []string {
+	local := localName(f, module)
+	if local == "" {
+		return nil
+	}
+	var found []string
+	ast.Inspect(f, func(n ast.Node) bool {
+		if sel, ok := n.(*ast.SelectorExpr); ok && slices.Contains(names, sel.Sel.Name) {
+			if x, ok := sel.X.(*ast.Ident); ok && x.Name == local {
+				found = append(found, sel.Sel.Name)
+			}
+		}
+		return true
+	})
+	return found
 }
 
 // askTheSystem are the files of httpapi and layers that ask the system's clock,
@@ -233,14 +240,9 @@ func TestTheClockIsHandedIn(t *testing.T) {
 		if s.test || askTheSystem[s.name] != "" || !within(s.folder, "internal/httpapi", "internal/layers") {
 			continue
 		}
-		ast.Inspect(s.file, func(n ast.Node) bool {
-			if call, ok := n.(*ast.SelectorExpr); ok && call.Sel.Name == "Now" {
-				if of, ok := call.X.(*ast.Ident); ok && of.Name == localName(s.file, "time") {
-					t.Errorf("%s asks the system's clock; ask the one that was handed in", s.name)
-				}
-			}
-			return true
-		})
+		if len(used(s.file, "time", "Now")) > 0 {
+			t.Errorf("%s asks the system's clock; ask the one that was handed in", s.name)
+		}
 	}
 }
 
@@ -306,6 +308,19 @@ func TestStatementsStayInTheStore(t *testing.T) {
 			}
 			return true
 		})
+	}
+}
+
+// A second reader of units would come to read a quantity in a way of its own.
+func TestQuantitiesAreReadInOnePlace(t *testing.T) {
+	t.Parallel()
+	for _, s := range sources(t) {
+		if s.test || within(s.folder, "internal/statement") {
+			continue
+		}
+		for _, name := range used(s.file, "meniscus/internal/quantity", "ParseUnit", "ParseClass") {
+			t.Errorf("%s uses quantity.%s: quantities are read in internal/statement", s.name, name)
+		}
 	}
 }
 

@@ -13,9 +13,9 @@ func computeAdjustment(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	in := solution.AdjustInput{
-		Stock: a.Stock("/stock", r.Stock), OnHand: a.Quantity("/onHand", r.OnHand),
+		Stock: a.stock("/stock", r.Stock), OnHand: a.quantity("/onHand", r.OnHand),
 		Strengthen: a.strengthening("/strengthen", r.Strengthen), Weaken: a.weakening("/weaken", r.Weaken), Restore: a.restoring("/restore", r.Restore),
-		Instruments: a.instruments("/instruments", r.Instruments), Temperature: a.Quantity("/temperature", r.Temperature),
+		Instruments: a.instruments("/instruments", r.Instruments), Temperature: a.quantity("/temperature", r.Temperature),
 	}
 	if err := a.Faults.Err(); err != nil {
 		return nil, err
@@ -31,7 +31,7 @@ func (a *asking) strengthening(at string, r *api.AskedStrengthening) *solution.S
 	if r == nil {
 		return nil
 	}
-	out := &solution.Strengthen{Strength: a.Strength(at+"/strength", r.Strength), Added: a.Quantity(at+"/added", r.Added)}
+	out := &solution.Strengthen{Strength: a.strength(at+"/strength", r.Strength), Added: a.quantity(at+"/added", r.Added)}
 	if r.With != nil {
 		out.With = a.resin(at+"/with", api.AskedResin{Solid: r.With.Solid, Stock: r.With.Stock})
 	}
@@ -42,22 +42,22 @@ func (a *asking) weakening(at string, r *api.AskedWeakening) *solution.Weaken {
 	if r == nil {
 		return nil
 	}
-	return &solution.Weaken{Strength: a.Strength(at+"/strength", &r.Strength), Solvent: a.Solvent(at+"/solvent", r.Solvent)}
+	return &solution.Weaken{Strength: a.strength(at+"/strength", &r.Strength), Solvent: a.solvent(at+"/solvent", r.Solvent)}
 }
 
 func (a *asking) restoring(at string, r *api.AskedRestoring) *solution.Restore {
 	if r == nil {
 		return nil
 	}
-	out := &solution.Restore{Solvent: a.Solvent(at+"/solvent", r.Solvent)}
+	out := &solution.Restore{Solvent: a.solvent(at+"/solvent", r.Solvent)}
 	if l := r.ByMass; l != nil {
-		out.ByMass = &solution.LossByMass{Before: a.Quantity(at+"/byMass/before", &l.Before), After: a.Quantity(at+"/byMass/after", &l.After)}
+		out.ByMass = &solution.LossByMass{Before: a.quantity(at+"/byMass/before", &l.Before), After: a.quantity(at+"/byMass/after", &l.After)}
 	}
 	if l := r.ByLevel; l != nil {
-		out.ByLevel = &solution.LossByLevel{Mark: a.Quantity(at+"/byLevel/mark", &l.Mark), Now: a.Quantity(at+"/byLevel/now", &l.Now), TakenOut: solution.Answer(l.TakenOut)}
+		out.ByLevel = &solution.LossByLevel{Mark: a.quantity(at+"/byLevel/mark", &l.Mark), Now: a.quantity(at+"/byLevel/now", &l.Now), TakenOut: solution.Answer(l.TakenOut)}
 	}
 	if l := r.ByTime; l != nil {
-		out.ByTime = &solution.LossByTime{Rate: a.Quantity(at+"/byTime/rate", &l.Rate), Time: a.Quantity(at+"/byTime/time", &l.Time)}
+		out.ByTime = &solution.LossByTime{Rate: a.quantity(at+"/byTime/rate", &l.Rate), Time: a.quantity(at+"/byTime/time", &l.Time)}
 	}
 	return out
 }

@@ -5,22 +5,59 @@ import (
 	"strings"
 
 	"meniscus/api"
+	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
-	"meniscus/internal/values"
+	"meniscus/internal/statement"
+	"meniscus/internal/substance"
 )
 
 // asking reads the request of a computation into what the core takes.
-type asking struct{ values.Reader }
+type asking struct{ substance.Lookup }
+
+func (a *asking) quantity(at string, q *api.Quantity) quantity.Quantity {
+	return statement.Quantity(at, q, &a.Faults)
+}
+
+func (a *asking) uncertainty(at string, u *api.Uncertainty) quantity.Uncertainty {
+	return statement.Uncertainty(at, u, &a.Faults)
+}
+
+func (a *asking) strength(at string, s *api.AskedStrength) solution.Strength {
+	return statement.Strength(at, s, &a.Faults)
+}
+
+// component looks a substance up, with what the caller says of it in its place.
+func (a *asking) component(at string, s api.Substance, phase solution.Phase) solution.Component {
+	return a.look(at, s, phase, false)
+}
+
+// look looks up a substance, or a dispersion that is described as one.
+func (a *asking) look(at string, s api.Substance, phase solution.Phase, dispersed bool) solution.Component {
+	said := substance.Said{
+		Material: text(s.Material), Grade: text(s.Grade), Name: text(s.Name), Dense: s.Density != nil, Dispersed: dispersed,
+	}
+	if s.Phase != nil {
+		said.Phase = solution.Phase(*s.Phase)
+	}
+	c, found := a.Find(at, said, phase)
+	if found && s.Density != nil {
+		c = a.WithDensity(at+"/density", c, a.quantity(at+"/density", s.Density))
+	}
+	if found && s.Alcohol != nil {
+		c = a.WithAlcohol(at+"/alcohol", c, a.quantity(at+"/alcohol", s.Alcohol))
+	}
+	return c
+}
 
 // amount reads how much is wanted.
 func (a *asking) amount(at string, w api.AskedAmount) solution.Wanted {
 	out := solution.Wanted{
-		Finished: a.Quantity(at+"/finished", w.Finished),
-		Solvent:  a.Quantity(at+"/solvent", w.Solvent),
-		OnHand:   a.Quantity(at+"/onHand", w.OnHand),
+		Finished: a.quantity(at+"/finished", w.Finished),
+		Solvent:  a.quantity(at+"/solvent", w.Solvent),
+		OnHand:   a.quantity(at+"/onHand", w.OnHand),
 	}
 	if b := w.Bottles; b != nil {
-		out.Bottles = &solution.Bottles{Count: int(b.Count), Size: a.Quantity(at+"/bottles/size", &b.Size), Loss: a.Quantity(at+"/bottles/loss", b.Loss)}
+		out.Bottles = &solution.Bottles{Count: int(b.Count), Size: a.quantity(at+"/bottles/size", &b.Size), Loss: a.quantity(at+"/bottles/loss", b.Loss)}
 	}
 	return out
 }
@@ -29,7 +66,7 @@ func (a *asking) container(at string, c *api.AskedContainer) *solution.Container
 	if c == nil {
 		return nil
 	}
-	return &solution.Container{Capacity: a.Quantity(at+"/capacity", &c.Capacity), Headspace: a.Quantity(at+"/headspace", c.Headspace)}
+	return &solution.Container{Capacity: a.quantity(at+"/capacity", &c.Capacity), Headspace: a.quantity(at+"/headspace", c.Headspace)}
 }
 
 func (a *asking) instruments(at string, i *api.AskedInstruments) solution.Instruments {
@@ -43,7 +80,7 @@ func (a *asking) instrument(at string, i *api.AskedInstrument) solution.Instrume
 	if i == nil {
 		return solution.Instrument{}
 	}
-	return solution.Instrument{Readability: a.Quantity(at+"/readability", i.Readability), Uncertainty: a.Uncertainty(at+"/uncertainty", i.Uncertainty)}
+	return solution.Instrument{Readability: a.quantity(at+"/readability", i.Readability), Uncertainty: a.uncertainty(at+"/uncertainty", i.Uncertainty)}
 }
 
 // asked reads the body of a computation and the knowledge that it may use.
@@ -53,7 +90,7 @@ func asked[T any](s *Server, c *call) (*asking, T, error) {
 		return nil, request, err
 	}
 	base, err := s.knowledge(c)
-	return &asking{values.Reader{Base: base}}, request, err
+	return &asking{substance.Lookup{Base: base}}, request, err
 }
 
 // materialID gives the id of a material, or nil for what has none.

@@ -13,9 +13,9 @@ func computeBlend(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	in := solution.BlendInput{
-		Stocks: a.blendStocks(r.Stocks), Fresh: a.Solvent("/fresh", r.Fresh), FreshOnHand: a.Quantity("/freshOnHand", r.FreshOnHand),
-		Strength: a.Strength("/strength", r.Strength), Total: a.Quantity("/total", r.Total),
-		Instruments: a.instruments("/instruments", r.Instruments), Temperature: a.Quantity("/temperature", r.Temperature),
+		Stocks: a.blendStocks(r.Stocks), Fresh: a.solvent("/fresh", r.Fresh), FreshOnHand: a.quantity("/freshOnHand", r.FreshOnHand),
+		Strength: a.strength("/strength", r.Strength), Total: a.quantity("/total", r.Total),
+		Instruments: a.instruments("/instruments", r.Instruments), Temperature: a.quantity("/temperature", r.Temperature),
 	}
 	if r.Objective != nil {
 		in.Objective = solution.Objective(*r.Objective)
@@ -35,7 +35,7 @@ func (a *asking) blendStocks(asked []api.AskedBlendStock) []solution.BlendStock 
 	for i, k := range asked {
 		at := item("/stocks", i)
 		stock := solution.BlendStock{
-			Stock: a.Stock(at+"/stock", k.Stock), OnHand: a.Quantity(at+"/onHand", k.OnHand), Age: a.Quantity(at+"/age", k.Age),
+			Stock: a.stock(at+"/stock", k.Stock), OnHand: a.quantity(at+"/onHand", k.OnHand), Age: a.quantity(at+"/age", k.Age),
 			UseAll: k.UseAll != nil && *k.UseAll, Touched: k.Touched != nil && *k.Touched,
 		}
 		if k.Certainty != nil {

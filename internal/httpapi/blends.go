@@ -8,19 +8,19 @@ import (
 	"meniscus/api"
 	"meniscus/internal/material"
 	"meniscus/internal/solution"
-	"meniscus/internal/values"
+	"meniscus/internal/substance"
 )
 
 // solventBlend finds what is known of the solvents of a blend, of each two of
 // them, and of a resin in them.
 func (a *asking) solventBlend(request api.SolventBlendRequest) solution.SolventBlend {
 	q := solution.SolventBlend{
-		ByMass: request.By == "mass", Amount: a.Quantity("/amount", request.Amount), Instruments: a.instruments("/instruments", request.Instruments),
+		ByMass: request.By == "mass", Amount: a.quantity("/amount", request.Amount), Instruments: a.instruments("/instruments", request.Instruments),
 	}
 	var found []material.Material
 	for i, s := range request.Solvents {
 		at := item("/solvents", i)
-		fraction := a.Quantity(at+"/fraction", &s.Fraction)
+		fraction := a.quantity(at+"/fraction", &s.Fraction)
 		if m, known := a.pureSolvent(at+"/material", s.Material); known {
 			found = append(found, m)
 			q.Shares = append(q.Shares, solution.BlendShare{Solvent: a.blendSolvent(m), Fraction: fraction})
@@ -39,13 +39,13 @@ func (a *asking) solventBlend(request api.SolventBlendRequest) solution.SolventB
 
 func (a *asking) blendSolvent(m material.Material) solution.BlendSolvent {
 	s := solution.BlendSolvent{Name: m.Name, NotRated: true}
-	if c, known := a.Known("", m.ID, nil, false); known {
+	if c, known := a.Known("", m.ID, "", false); known {
 		s.Density, s.Ethanol = c.Density, c.Ethanol
 	}
 	s.Teas, s.Hansen = a.teas(m.ID), a.hansen(m.ID)
 	for _, f := range a.Base.Property(m.ID, material.EvaporationRate, material.AnyGrade).All {
 		if v, closed := f.Value.Mid(); closed && f.Rank != material.Doubted {
-			s.Rates = append(s.Rates, solution.EvaporationRate{Value: v, Source: values.Cited(f.Evidence)})
+			s.Rates = append(s.Rates, solution.EvaporationRate{Value: v, Source: substance.Cited(f.Evidence)})
 		}
 	}
 	for _, h := range a.Base.Hazards(m.ID) {
@@ -53,7 +53,7 @@ func (a *asking) blendSolvent(m material.Material) solution.BlendSolvent {
 		switch h.Kind {
 		case material.HazardStatement:
 			if st, known := a.Base.Statement(h.Value); known {
-				s.Hazards = append(s.Hazards, solution.HazardLine{Code: h.Value, Text: st.Text(), Source: values.Cited(h.Evidence)})
+				s.Hazards = append(s.Hazards, solution.HazardLine{Code: h.Value, Text: st.Text(), Source: substance.Cited(h.Evidence)})
 			}
 		case material.Pictogram:
 			s.Symbols = append(s.Symbols, h.Value)
@@ -90,7 +90,7 @@ func (a *asking) solventPair(x, y material.Material) solution.SolventPair {
 	m := a.Base.Miscibility(x.ID, y.ID)
 	p := solution.SolventPair{A: x.Name, B: y.Name, Mixing: solution.Mixing(m.Verdict), Remark: m.Remark}
 	if m.Verdict != material.MixesUnknown {
-		p.Source = values.Cited(m.Evidence)
+		p.Source = substance.Cited(m.Evidence)
 	}
 	var sizes []string
 	for _, c := range a.Base.Contractions(x.ID, y.ID) {
@@ -98,7 +98,7 @@ func (a *asking) solventPair(x, y material.Material) solution.SolventPair {
 			continue
 		}
 		sizes = append(sizes, strings.ReplaceAll(c.Change.Written, "..", " to ")+" % ("+c.Condition+")")
-		p.ShrinksSource = values.Cited(c.Evidence)
+		p.ShrinksSource = substance.Cited(c.Evidence)
 	}
 	p.Shrinks = strings.Join(sizes, ", ")
 	return p
@@ -140,7 +140,7 @@ func (a *asking) observations(resin, grade string, age material.Age, solvents []
 			of, _ := a.Base.Material(row.Solvent)
 			o := solution.Observation{
 				Solvent: of.Name, Grade: gradeOf(row), Age: string(row.Age), Observed: string(row.Observed),
-				Remark: row.Remark, ByClass: row.Solvent != solvent.ID || row.Material != resin, Source: values.Cited(row.Evidence),
+				Remark: row.Remark, ByClass: row.Solvent != solvent.ID || row.Material != resin, Source: substance.Cited(row.Evidence),
 			}
 			if !slices.Contains(list, o) {
 				list = append(list, o)
@@ -206,7 +206,7 @@ func (a *asking) sphereOf(id, grade string) (*solution.Sphere, string) {
 		if !found {
 			return nil, ""
 		}
-		v[i], note, source = x, fact.Remark, values.Cited(fact.Evidence)
+		v[i], note, source = x, fact.Remark, substance.Cited(fact.Evidence)
 	}
 	return &solution.Sphere{Hansen: solution.Hansen{Dispersion: v[0], Polar: v[1], Hydrogen: v[2], Source: source}, Radius: v[3]}, note
 }

@@ -14,7 +14,7 @@ func (a *asking) ownLimit(pointer string, q *api.Quantity, e *solution.Evaporati
 	if q == nil || e.MolarMass == 0 {
 		return
 	}
-	limit := a.Quantity(pointer, q)
+	limit := a.quantity(pointer, q)
 	ppm, err := limit.In(quantity.PPM)
 	if limit.Unit.Kind() == quantity.MassPerVolume {
 		if ppm, err = limit.In(quantity.MgPerM3); err == nil {
@@ -51,7 +51,7 @@ func (a *asking) times(pointer string, list *[]api.Quantity) []quantity.Quantity
 	}
 	var all []quantity.Quantity
 	for i := range *list {
-		all = append(all, a.Quantity(item(pointer+"/after", i), &(*list)[i]))
+		all = append(all, a.quantity(item(pointer+"/after", i), &(*list)[i]))
 	}
 	return all
 }
@@ -59,10 +59,10 @@ func (a *asking) times(pointer string, list *[]api.Quantity) []quantity.Quantity
 // measuredAir answers what concentrations in the air come to.
 func (a *asking) measuredAir(m api.MeasuredAir) (*answer, error) {
 	const at = "/question/air"
-	q := solution.MeasuredAir{Temperature: a.Quantity(at+"/temperature", m.Temperature), Pressure: a.Quantity(at+"/pressure", m.Pressure)}
+	q := solution.MeasuredAir{Temperature: a.quantity(at+"/temperature", m.Temperature), Pressure: a.quantity(at+"/pressure", m.Pressure)}
 	for i, s := range m.Solvents {
 		pointer := item(at+"/solvents", i)
-		reading := solution.AirReading{Concentration: a.Quantity(pointer+"/concentration", &s.Concentration)}
+		reading := solution.AirReading{Concentration: a.quantity(pointer+"/concentration", &s.Concentration)}
 		if of, known := a.pureSolvent(pointer+"/material", s.Material); known {
 			reading.Solvent = a.evaporating(pointer+"/material", of)
 			a.ownLimit(pointer+"/limit", s.Limit, &reading.Solvent)
@@ -71,10 +71,10 @@ func (a *asking) measuredAir(m api.MeasuredAir) (*answer, error) {
 	}
 	if r := m.Room; r != nil {
 		q.Clears = &solution.Clears{After: a.times(at, m.After), Room: solution.Room{
-			Volume:       a.Quantity(at+"/room/volume", &r.Volume),
-			AirFlow:      a.Quantity(at+"/room/air/flow", r.Air.Flow),
-			AirChanges:   a.Quantity(at+"/room/air/changes", r.Air.Changes),
-			MixingFactor: a.Quantity(at+"/room/mixingFactor", r.MixingFactor),
+			Volume:       a.quantity(at+"/room/volume", &r.Volume),
+			AirFlow:      a.quantity(at+"/room/air/flow", r.Air.Flow),
+			AirChanges:   a.quantity(at+"/room/air/changes", r.Air.Changes),
+			MixingFactor: a.quantity(at+"/room/mixingFactor", r.MixingFactor),
 		}}
 	} else if m.After != nil {
 		a.Faults.Add("room-needed", at+"/room", "How the air is later depends on the room and the air that passes through it: say both.")

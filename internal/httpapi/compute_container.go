@@ -6,7 +6,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/material"
 	"meniscus/internal/solution"
-	"meniscus/internal/values"
+	"meniscus/internal/substance"
 )
 
 // computeContainer answers whether solvents may stand in a container.
@@ -129,7 +129,7 @@ func (a *asking) ratings(container string, solvents []material.Material) []solut
 			}
 			list = append(list, solution.ContainerRating{
 				Solvent: s.Name, Verdict: solution.Verdict(row.Rating), Known: known,
-				Remark: strings.Join(nonEmpty(row.Printed, row.Remark, broader(v.Of)), "; "), Source: values.Cited(row.Evidence),
+				Remark: strings.Join(nonEmpty(row.Printed, row.Remark, broader(v.Of)), "; "), Source: substance.Cited(row.Evidence),
 			})
 		}
 	}

@@ -12,7 +12,7 @@ func computeEthanolWater(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	q := solution.EthanolWater{Reference: in.Quantity("/referenceTemperature", request.ReferenceTemperature)}
+	q := solution.EthanolWater{Reference: in.quantity("/referenceTemperature", request.ReferenceTemperature)}
 	switch asked := request.Question; {
 	case asked.Properties != nil:
 		q.Properties = in.spiritProperties(*asked.Properties)
@@ -34,12 +34,12 @@ func computeEthanolWater(s *Server, c *call) (*answer, error) {
 func (a *asking) spiritProperties(p api.SpiritProperties) *solution.SpiritProperties {
 	const at = "/question/properties"
 	q := &solution.SpiritProperties{
-		Density:     a.Quantity(at+"/density", p.Density),
-		Temperature: a.Quantity(at+"/temperature", p.Temperature),
-		Volume:      a.Quantity(at+"/volume", p.Volume),
+		Density:     a.quantity(at+"/density", p.Density),
+		Temperature: a.quantity(at+"/temperature", p.Temperature),
+		Volume:      a.quantity(at+"/volume", p.Volume),
 	}
 	if p.Strength != nil {
-		strength := a.Strength(at+"/strength", p.Strength)
+		strength := a.strength(at+"/strength", p.Strength)
 		q.Strength = &strength
 	}
 	return q
@@ -47,11 +47,11 @@ func (a *asking) spiritProperties(p api.SpiritProperties) *solution.SpiritProper
 
 func (a *asking) spiritMixing(m api.SpiritMixing) *solution.SpiritMixing {
 	const at = "/question/mixing"
-	q := &solution.SpiritMixing{Temperature: a.Quantity(at+"/temperature", m.Temperature)}
+	q := &solution.SpiritMixing{Temperature: a.quantity(at+"/temperature", m.Temperature)}
 	for i, p := range m.Parts {
-		part := solution.SpiritPart{Amount: a.Quantity(item(at+"/parts", i)+"/amount", &p.Amount)}
+		part := solution.SpiritPart{Amount: a.quantity(item(at+"/parts", i)+"/amount", &p.Amount)}
 		if p.Strength != nil {
-			strength := a.Strength(item(at+"/parts", i)+"/strength", p.Strength)
+			strength := a.strength(item(at+"/parts", i)+"/strength", p.Strength)
 			part.Strength = &strength
 		}
 		q.Parts = append(q.Parts, part)
@@ -62,10 +62,10 @@ func (a *asking) spiritMixing(m api.SpiritMixing) *solution.SpiritMixing {
 func (a *asking) spiritDilution(d api.SpiritDilution) *solution.SpiritDilution {
 	const at = "/question/dilution"
 	return &solution.SpiritDilution{
-		Stock: a.Strength(at+"/stock", &d.Stock), Target: a.Strength(at+"/target", &d.Target),
-		StockAmount: a.Quantity(at+"/amount/stock", d.Amount.Stock),
-		Finished:    a.Quantity(at+"/amount/finished", d.Amount.Finished),
-		Temperature: a.Quantity(at+"/temperature", d.Temperature),
+		Stock: a.strength(at+"/stock", &d.Stock), Target: a.strength(at+"/target", &d.Target),
+		StockAmount: a.quantity(at+"/amount/stock", d.Amount.Stock),
+		Finished:    a.quantity(at+"/amount/finished", d.Amount.Finished),
+		Temperature: a.quantity(at+"/temperature", d.Temperature),
 	}
 }
 

@@ -12,11 +12,11 @@ func computeFormaldehyde(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	stock := in.Strength("/stock/strength", &request.Stock.Strength)
+	stock := in.strength("/stock/strength", &request.Stock.Strength)
 	q := solution.Formaldehyde{
-		Stock:       solution.FormaldehydeStock{Density: in.Quantity("/stock/density", request.Stock.Density)},
+		Stock:       solution.FormaldehydeStock{Density: in.quantity("/stock/density", request.Stock.Density)},
 		Target:      in.formaldehydeTarget(request.Target),
-		Amount:      in.Quantity("/amount", &request.Amount),
+		Amount:      in.quantity("/amount", &request.Amount),
 		Instruments: in.instruments("/instruments", request.Instruments),
 	}
 	switch stock.Basis {
@@ -48,7 +48,7 @@ func computeFormaldehyde(s *Server, c *call) (*answer, error) {
 
 // formaldehydeTarget takes the wanted strength by what its basis counts.
 func (a *asking) formaldehydeTarget(s api.AskedStrength) solution.FormaldehydeTarget {
-	target := a.Strength("/target", &s)
+	target := a.strength("/target", &s)
 	if t, known := solution.FormaldehydeTargetOf(target); known {
 		return t
 	}

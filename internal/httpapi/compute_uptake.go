@@ -20,7 +20,7 @@ func computeUptake(s *Server, c *call) (*answer, error) {
 		q.ByWeight = in.uptakeByWeight(*w)
 	}
 	if per := request.Per; per != nil {
-		q.Area, q.Mass = in.Quantity("/per/area", per.Area), in.Quantity("/per/specimenMass", per.SpecimenMass)
+		q.Area, q.Mass = in.quantity("/per/area", per.Area), in.quantity("/per/specimenMass", per.SpecimenMass)
 	}
 	if err := in.Faults.Err(); err != nil {
 		return nil, err
@@ -39,23 +39,23 @@ func computeUptake(s *Server, c *call) (*answer, error) {
 
 func (a *asking) uptakeByVolume(v api.UptakeByVolume) *solution.UptakeByVolume {
 	const at = "/question/byVolume"
-	strength := a.Strength(at+"/strength", &v.Strength)
+	strength := a.strength(at+"/strength", &v.Strength)
 	if strength.Basis != solution.MassPerSolutionVolume {
 		a.Faults.Add("strength-basis", at+"/strength/basis", "The solids in a volume of solution are needed here: mass-per-solution-volume. /v1/compute/convert gives it from any other basis.")
 	}
 	return &solution.UptakeByVolume{
-		Solids: strength.Number, Applied: a.Quantity(at+"/applied", &v.Applied), Returned: a.Quantity(at+"/returned", v.Returned),
+		Solids: strength.Number, Applied: a.quantity(at+"/applied", &v.Applied), Returned: a.quantity(at+"/returned", v.Returned),
 	}
 }
 
 func (a *asking) uptakeByWeight(w api.UptakeByWeight) *solution.UptakeByWeight {
 	const at = "/question/byWeight"
 	q := &solution.UptakeByWeight{
-		Before: a.Quantity(at+"/before", &w.Before), After: a.Quantity(at+"/after", &w.After),
-		Drying: solution.Drying(w.Drying.State), Retained: a.Quantity(at+"/retained", w.Retained),
+		Before: a.quantity(at+"/before", &w.Before), After: a.quantity(at+"/after", &w.After),
+		Drying: solution.Drying(w.Drying.State), Retained: a.quantity(at+"/retained", w.Retained),
 	}
 	if w.Solution != nil {
-		s := a.Strength(at+"/solution", w.Solution)
+		s := a.strength(at+"/solution", w.Solution)
 		if s.Basis != solution.MassFraction {
 			a.Faults.Add("strength-basis", at+"/solution/basis", "The solids in the mass of the solution are needed here: mass-fraction. /v1/compute/convert gives it from any other basis.")
 		}

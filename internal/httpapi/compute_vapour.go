@@ -28,7 +28,7 @@ func (a *asking) amounts(pointer string, list []api.SolventAmount, first int) []
 	for n, s := range list {
 		i := first + n
 		at := item(pointer+"/solvents", i)
-		amount := a.Quantity(at+"/amount", &s.Amount)
+		amount := a.quantity(at+"/amount", &s.Amount)
 		if m, known := a.pureSolvent(at+"/material", s.Material); known {
 			for _, part := range a.parts(at, m, amount) {
 				part.At = item("/solvents", i)
@@ -46,16 +46,16 @@ func (a *asking) vapourOfWork(w api.VapourOfWork) (*answer, error) {
 		After:    a.times(at, w.After),
 		Release:  a.release(at+"/release", w.Release),
 		Room: solution.Room{
-			Volume:       a.Quantity(at+"/room/volume", &w.Room.Volume),
-			AirFlow:      a.Quantity(at+"/room/air/flow", w.Room.Air.Flow),
-			AirChanges:   a.Quantity(at+"/room/air/changes", w.Room.Air.Changes),
-			MixingFactor: a.Quantity(at+"/room/mixingFactor", w.Room.MixingFactor),
-			Temperature:  a.Quantity(at+"/room/temperature", w.Room.Temperature),
-			Pressure:     a.Quantity(at+"/room/pressure", w.Room.Pressure),
+			Volume:       a.quantity(at+"/room/volume", &w.Room.Volume),
+			AirFlow:      a.quantity(at+"/room/air/flow", w.Room.Air.Flow),
+			AirChanges:   a.quantity(at+"/room/air/changes", w.Room.Air.Changes),
+			MixingFactor: a.quantity(at+"/room/mixingFactor", w.Room.MixingFactor),
+			Temperature:  a.quantity(at+"/room/temperature", w.Room.Temperature),
+			Pressure:     a.quantity(at+"/room/pressure", w.Room.Pressure),
 		},
 	}
 	if n := w.NearField; n != nil {
-		q.Near = solution.NearField{Radius: a.Quantity(at+"/nearField/radius", n.Radius), AirSpeed: a.Quantity(at+"/nearField/airSpeed", n.AirSpeed)}
+		q.Near = solution.NearField{Radius: a.quantity(at+"/nearField/radius", n.Radius), AirSpeed: a.quantity(at+"/nearField/airSpeed", n.AirSpeed)}
 	}
 	if err := a.Faults.Err(); err != nil {
 		return nil, err
@@ -75,9 +75,9 @@ func (a *asking) vapourOfWork(w api.VapourOfWork) (*answer, error) {
 func (a *asking) release(pointer string, v api.VapourRelease) solution.Release {
 	switch {
 	case v.Steady != nil:
-		return solution.Release{Steady: &solution.SteadyRelease{Duration: a.Quantity(pointer+"/steady/duration", &v.Steady.Duration)}}
+		return solution.Release{Steady: &solution.SteadyRelease{Duration: a.quantity(pointer+"/steady/duration", &v.Steady.Duration)}}
 	case v.Drying != nil:
-		return solution.Release{Drying: &solution.DryingRelease{HalfTime: a.Quantity(pointer+"/drying/halfTime", &v.Drying.HalfTime)}}
+		return solution.Release{Drying: &solution.DryingRelease{HalfTime: a.quantity(pointer+"/drying/halfTime", &v.Drying.HalfTime)}}
 	}
 	return solution.Release{AtOnce: true}
 }
@@ -144,8 +144,8 @@ func (a *asking) bottleInWarmth(b api.BottleInWarmth) (*answer, error) {
 	const at = "/question/bottleInWarmth"
 	q := solution.WarmBottle{
 		Solvents: a.amounts(at, b.Solvents, 0),
-		Capacity: a.Quantity(at+"/capacity", &b.Capacity), ClosedAt: a.Quantity(at+"/closedAt", b.ClosedAt),
-		Warm: a.Quantity(at+"/warm", b.Warm), Pressure: a.Quantity(at+"/pressure", b.Pressure),
+		Capacity: a.quantity(at+"/capacity", &b.Capacity), ClosedAt: a.quantity(at+"/closedAt", b.ClosedAt),
+		Warm: a.quantity(at+"/warm", b.Warm), Pressure: a.quantity(at+"/pressure", b.Pressure),
 	}
 	if err := a.Faults.Err(); err != nil {
 		return nil, err

@@ -13,7 +13,7 @@ func computeConversion(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	in := solution.ConvertInput{
-		Stock: a.Stock("/stock", r.Stock), Amount: a.Quantity("/amount", r.Amount), Solids: a.Quantity("/solids", r.Solids),
+		Stock: a.stock("/stock", r.Stock), Amount: a.quantity("/amount", r.Amount), Solids: a.quantity("/solids", r.Solids),
 	}
 	if err := a.Faults.Err(); err != nil {
 		return nil, err

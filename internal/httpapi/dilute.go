@@ -13,10 +13,10 @@ func computeDilution(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	in := solution.DiluteInput{
-		Stock: a.Stock("/stock", r.Stock), Solvent: a.Solvent("/solvent", r.Solvent), Strength: a.Strength("/strength", r.Strength),
-		MadeUpTo: a.Quantity("/madeUpTo", r.MadeUpTo), Added: a.Quantity("/added", r.Added), Amount: a.amount("/amount", r.Amount),
-		Leftover: a.Quantity("/leftover", r.Leftover), Container: a.container("/container", r.Container),
-		Instruments: a.instruments("/instruments", r.Instruments), Temperature: a.Quantity("/temperature", r.Temperature),
+		Stock: a.stock("/stock", r.Stock), Solvent: a.solvent("/solvent", r.Solvent), Strength: a.strength("/strength", r.Strength),
+		MadeUpTo: a.quantity("/madeUpTo", r.MadeUpTo), Added: a.quantity("/added", r.Added), Amount: a.amount("/amount", r.Amount),
+		Leftover: a.quantity("/leftover", r.Leftover), Container: a.container("/container", r.Container),
+		Instruments: a.instruments("/instruments", r.Instruments), Temperature: a.quantity("/temperature", r.Temperature),
 	}
 	if err := a.Faults.Err(); err != nil {
 		return nil, err

@@ -4,7 +4,6 @@ import (
 	"meniscus/api"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
-	"meniscus/internal/values"
 )
 
 // computeDryCheck finds a strength by drying.
@@ -14,11 +13,11 @@ func computeDryCheck(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	in := solution.DryCheckInput{
-		Solute: a.Component("/solute", values.SubstanceOf(r.Solute), solution.Solid), Solvent: a.Solvent("/solvent", &r.Solvent),
-		PortionMass: a.Quantity("/portionMass", r.PortionMass), PortionVolume: a.Quantity("/portionVolume", r.PortionVolume),
-		Residue: a.Quantity("/residue", r.Residue), Dish: a.Quantity("/dish", r.Dish), DishWithResidue: a.Quantity("/dishWithResidue", r.DishWithResidue),
-		Retained: a.Quantity("/retained", r.Retained), Label: a.Strength("/label", r.Label),
-		Instruments: a.instruments("/instruments", r.Instruments), Temperature: a.Quantity("/temperature", r.Temperature),
+		Solute: a.component("/solute", r.Solute, solution.Solid), Solvent: a.solvent("/solvent", &r.Solvent),
+		PortionMass: a.quantity("/portionMass", r.PortionMass), PortionVolume: a.quantity("/portionVolume", r.PortionVolume),
+		Residue: a.quantity("/residue", r.Residue), Dish: a.quantity("/dish", r.Dish), DishWithResidue: a.quantity("/dishWithResidue", r.DishWithResidue),
+		Retained: a.quantity("/retained", r.Retained), Label: a.strength("/label", r.Label),
+		Instruments: a.instruments("/instruments", r.Instruments), Temperature: a.quantity("/temperature", r.Temperature),
 	}
 	if err := a.Faults.Err(); err != nil {
 		return nil, err

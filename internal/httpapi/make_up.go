@@ -5,7 +5,7 @@ import (
 	"meniscus/internal/material"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
-	"meniscus/internal/values"
+	"meniscus/internal/substance"
 )
 
 // computeMakeUp works out a recipe.
@@ -27,10 +27,10 @@ func computeMakeUp(s *Server, c *call) (*answer, error) {
 
 func (a *asking) makeUp(r api.MakeUpRequest) solution.MakeUpInput {
 	return solution.MakeUpInput{
-		Resin: a.resin("/resin", r.Resin), Strength: a.Strength("/strength", r.Strength), Solvent: a.Solvent("/solvent", r.Solvent),
+		Resin: a.resin("/resin", r.Resin), Strength: a.strength("/strength", r.Strength), Solvent: a.solvent("/solvent", r.Solvent),
 		Amount: a.amount("/amount", r.Amount), Container: a.container("/container", r.Container),
 		Instruments: a.instruments("/instruments", r.Instruments),
-		Tolerance:   a.Quantity("/tolerance", r.Tolerance), Temperature: a.Quantity("/temperature", r.Temperature),
+		Tolerance:   a.quantity("/tolerance", r.Tolerance), Temperature: a.quantity("/temperature", r.Temperature),
 		Observed: a.observed(r),
 	}
 }
@@ -49,7 +49,7 @@ func (a *asking) observed(r api.MakeUpRequest) []solution.Observation {
 		s := a.Base.Solubility(*r.Resin.Solid.Material, text(r.Resin.Solid.Grade), id, material.Fresh)
 		o := solution.Observation{Solvent: m.Name, Grade: text(r.Resin.Solid.Grade), Observed: string(s.Observed)}
 		if len(s.Rows) > 0 {
-			o.Source = values.Cited(s.Rows[0].Evidence)
+			o.Source = substance.Cited(s.Rows[0].Evidence)
 		}
 		all = append(all, o)
 	}
@@ -76,13 +76,13 @@ func liquidsOf(s api.AskedSolvent) []string {
 func (a *asking) resin(at string, r api.AskedResin) solution.Resin {
 	switch {
 	case r.Solid != nil:
-		c := a.Component(at+"/solid", values.SubstanceOf(*r.Solid), solution.Solid)
+		c := a.component(at+"/solid", *r.Solid, solution.Solid)
 		return solution.Resin{Solid: &c}
 	case r.Stock != nil:
-		k := a.Stock(at+"/stock", *r.Stock)
+		k := a.stock(at+"/stock", *r.Stock)
 		return solution.Resin{Stock: &k}
 	case r.Dispersion != nil:
-		return solution.Resin{Dispersion: a.Dispersion(at+"/dispersion", r.Dispersion)}
+		return solution.Resin{Dispersion: a.dispersion(at+"/dispersion", r.Dispersion)}
 	}
 	two := solution.TwoPart{By: solution.ShareBy(r.TwoPart.By)}
 	for i, p := range r.TwoPart.Parts {
@@ -90,7 +90,7 @@ func (a *asking) resin(at string, r api.AskedResin) solution.Resin {
 		part := solution.RatioPart{Ratio: p.Ratio}
 		switch {
 		case p.Name != nil:
-			part.Component = solution.Component{ID: values.OwnID(*p.Name), Name: *p.Name}
+			part.Component = solution.Component{ID: substance.OwnID(*p.Name), Name: *p.Name}
 		case p.Material != nil:
 			m, known := a.Base.Material(*p.Material)
 			if !known {

@@ -6,7 +6,7 @@ import (
 	"meniscus/internal/material"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
-	"meniscus/internal/values"
+	"meniscus/internal/substance"
 )
 
 // pureSolvent finds a solvent by its id.
@@ -29,7 +29,7 @@ func (a *asking) property(id string, p material.Property, sources *[]solution.So
 		return nil
 	}
 	if sources != nil {
-		*sources = append(*sources, values.Cited(fact.Evidence))
+		*sources = append(*sources, substance.Cited(fact.Evidence))
 	}
 	return &v
 }
@@ -43,7 +43,7 @@ func (a *asking) evaporating(pointer string, m material.Material) solution.Evapo
 	} else {
 		a.Faults.Add("molar-mass-unknown", pointer, "No molar mass of this liquid is held, so its vapour cannot be computed; give the solvents that it is made of.")
 	}
-	if c, known := a.Known(pointer, m.ID, nil, false); known && c.Density.Known() {
+	if c, known := a.Known(pointer, m.ID, "", false); known && c.Density.Known() {
 		e.Density = c.Density
 		e.Sources = append(e.Sources, c.Density.Source)
 	} else {
@@ -53,7 +53,7 @@ func (a *asking) evaporating(pointer string, m material.Material) solution.Evapo
 	e.LowerExplosive = a.property(m.ID, material.LowerExplosiveLimit, &e.Sources)
 	if f := a.Base.Property(m.ID, material.BoilingPoint, material.AnyGrade); f.Preferred != nil && f.Preferred.Value.Closed() {
 		low := f.Preferred.Value.Low
-		e.Boils, e.BoilsSource = &low, values.Cited(f.Preferred.Evidence)
+		e.Boils, e.BoilsSource = &low, substance.Cited(f.Preferred.Evidence)
 		e.Sources = append(e.Sources, e.BoilsSource)
 	}
 	e.Limits = a.limits(m.ID, e.MolarMass)
@@ -112,7 +112,7 @@ func (a *asking) limits(id string, molarMass float64) []solution.ExposureLimit {
 			if pass == "mg/m3" {
 				ppm = solution.LimitInPPM(ppm, molarMass)
 			}
-			limit := solution.ExposureLimit{List: limitLists[l.Body], Kind: kind, PPM: ppm, Source: values.Cited(l.Evidence)}
+			limit := solution.ExposureLimit{List: limitLists[l.Body], Kind: kind, PPM: ppm, Source: substance.Cited(l.Evidence)}
 			list = keepLowest(list, limit, pass == "[ppm]")
 		}
 	}
@@ -136,7 +136,7 @@ func keepLowest(list []solution.ExposureLimit, l solution.ExposureLimit, printed
 // parts splits a spirit of ethanol and water into the two, which leave it each in
 // its own way; any other solvent is its own only part.
 func (a *asking) parts(pointer string, m material.Material, amount quantity.Quantity) []solution.VapourShare {
-	spirit, known := a.Known(pointer, m.ID, nil, false)
+	spirit, known := a.Known(pointer, m.ID, "", false)
 	if !known || len(spirit.Supplied) == 0 || amount.IsZero() {
 		return []solution.VapourShare{{Solvent: a.evaporating(pointer, m), Amount: amount}}
 	}

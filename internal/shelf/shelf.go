@@ -21,7 +21,7 @@ import (
 	"meniscus/internal/solution"
 	"meniscus/internal/statement"
 	"meniscus/internal/stock"
-	"meniscus/internal/values"
+	"meniscus/internal/substance"
 )
 
 // Shelf is what is on record of some batches: what they were made from, to any
@@ -38,13 +38,13 @@ type Shelf struct {
 
 	made     map[string]stock.Made  // by batch
 	with     map[string]record.Used // what batches were topped up with, by entry
-	known    map[substance]known    // what was looked up
+	known    map[graded]known       // what was looked up
 	reckoned *stock.Shelf
 	strong   map[moment]Strength
 }
 
-// substance is a material in a grade.
-type substance struct{ id, grade string }
+// graded is a material in a grade.
+type graded struct{ id, grade string }
 
 // known is a substance that was looked up; of one that is not known nothing is.
 type known struct {
@@ -56,7 +56,7 @@ type known struct {
 // is one that says nothing.
 func Read(base *material.Base, rows postgres.Shelf) *Shelf {
 	h := &Shelf{Base: base, Supplies: map[uuid.UUID]*record.Supply{}, Batches: map[uuid.UUID]*record.Batch{},
-		More: rows.MoreMade, MoreEntries: rows.MoreEntries, made: map[string]stock.Made{}, with: map[string]record.Used{}, known: map[substance]known{}}
+		More: rows.MoreMade, MoreEntries: rows.MoreEntries, made: map[string]stock.Made{}, with: map[string]record.Used{}, known: map[graded]known{}}
 	for _, row := range rows.Made {
 		switch row.Kind {
 		case record.KindSupply:
@@ -160,7 +160,7 @@ func (h *Shelf) supply(id uuid.UUID) (string, *solution.Stock) {
 	if s == nil || s.Material == "" {
 		return "a supply whose record is blank", nil
 	}
-	component, ok := h.look(values.Substance{Material: &s.Material, Grade: orNil(s.Grade), Measured: s.Density, Dispersed: s.Solids != nil})
+	component, ok := h.look(substance.Said{Material: s.Material, Grade: s.Grade, Dispersed: s.Solids != nil}, s.Density)
 	if !ok {
 		return s.Code, nil
 	}
@@ -174,21 +174,25 @@ func (h *Shelf) supply(id uuid.UUID) (string, *solution.Stock) {
 
 // material looks a material up, once; one that is not known is no component.
 func (h *Shelf) material(id, grade string) (solution.Component, bool) {
-	key := substance{id, grade}
+	key := graded{id, grade}
 	if found, ok := h.known[key]; ok {
 		return found.component, found.found
 	}
-	component, ok := h.look(values.Substance{Material: &id, Grade: orNil(grade)})
+	component, ok := h.look(substance.Said{Material: id, Grade: grade}, nil)
 	h.known[key] = known{component, ok}
 	return component, ok
 }
 
-// look looks a substance up. Faults are not told: the record stands, and what is
-// not known is no component.
-func (h *Shelf) look(s values.Substance) (solution.Component, bool) {
-	reader := values.Reader{Base: h.Base}
-	component := reader.Component("", s, solution.Solid)
-	return component, len(reader.Faults) == 0 && component.ID != ""
+// look looks a substance up, with the density of its own sheet where it has one.
+// Faults are not told: the record stands, and what is not known is no component.
+func (h *Shelf) look(s substance.Said, density *quantity.Quantity) (solution.Component, bool) {
+	look := substance.Lookup{Base: h.Base}
+	s.Dense = density != nil
+	component, found := look.Find("", s, solution.Solid)
+	if found && density != nil {
+		component = look.WithDensity("", component, *density)
+	}
+	return component, found && len(look.Faults) == 0 && component.ID != ""
 }
 
 // amount is an amount as measured, or nil if it is not known.
@@ -197,11 +201,4 @@ func amount(a record.Amount) *quantity.Quantity {
 		return nil
 	}
 	return &a.Value
-}
-
-func orNil(text string) *string {
-	if text == "" {
-		return nil
-	}
-	return &text
 }

@@ -9,7 +9,6 @@ import (
 	"meniscus/internal/edtf"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
-	"meniscus/internal/values"
 )
 
 // reader reads the members of one statement, and gathers what it finds.
@@ -74,9 +73,9 @@ func (r reader) quantity(at string, q *api.Quantity, kinds ...quantity.Kind) *qu
 	if q == nil {
 		return nil
 	}
-	var v values.Reader
-	out := v.Quantity(at, q)
-	if r.Faults = append(r.Faults, v.Faults...); len(v.Faults) > 0 {
+	before := len(r.Faults)
+	out := Quantity(at, q, &r.Faults)
+	if len(r.Faults) > before {
 		return nil
 	}
 	kind := out.Unit.Kind()
@@ -116,10 +115,8 @@ func (r reader) strength(at string, s *api.Strength) *record.Strength {
 	if s == nil {
 		return nil
 	}
-	var v values.Reader
-	out := record.Strength{Strength: v.Recorded(at, *s), UnitSaid: s.Unit != nil, Product: deref(s.Product)}
-	r.Faults = append(r.Faults, v.Faults...)
-	return &out
+	asked := api.AskedStrength{Basis: &s.Basis, Value: s.Value, Unit: s.Unit, Parts: s.Parts, In: s.In, Uncertainty: s.Uncertainty}
+	return &record.Strength{Strength: Strength(at, &asked, &r.Faults), UnitSaid: s.Unit != nil, Product: deref(s.Product)}
 }
 
 func (r reader) material(at, id string) string {
