@@ -21,7 +21,7 @@ func readPresentState(s *Server, c *call) (*answer, error) {
 	}
 	out := api.PresentState{
 		Specimen: c.id("specimenId"), MergedInto: about.mergedInto, Hazards: about.hazards, PassedOn: about.passedOn, At: wireDay(st.At()), Areas: []api.AreaState{},
-		Unplaced:     each(listed(w.cut, present.Unplaced, mostListed), func(l *stack.Layer) api.PresentLayer { return w.layer(l, l.State, nil) }),
+		Unplaced:     each(listed(w.cut, present.Unplaced, mostListed), w.here),
 		Undetermined: wirePairs(present.Undetermined), MoreUndetermined: present.MoreUndetermined,
 		Contradictions: wireContradictions(listed(w.cut, present.Contradictions, mostListed)), MoreContradictions: count(present.MoreContradictions),
 	}
@@ -54,7 +54,7 @@ type layerKey struct {
 func (w layerWriter) area(a stack.AreaState) api.AreaState {
 	out := api.AreaState{
 		Area: string(a.Area), Status: api.AreaStateStatus(a.Status), Through: wireAreas(a.Through), InParts: wireAreas(listed(w.cut, a.InParts, mostListed)),
-		Layers: each(listed(w.cut, a.Layers, mostListed), func(l stack.LayerHere) api.PresentLayer { return w.layer(l.Layer, l.State, l.Event) }),
+		Layers: each(listed(w.cut, a.Layers, mostListed), w.here),
 	}
 	out.WithoutLayer = listOrNone(each(a.Other, func(t *stack.Treatment) uuid.UUID { return wireID(t.ID) }))
 	if a.Examined != nil {
@@ -70,10 +70,11 @@ func wireExamined(e *stack.Examined) *api.ExaminedBare {
 	return &api.ExaminedBare{Treatment: wireID(e.Treatment), Area: string(e.Area), Dates: wireDates(e.When, e.Date), How: said(e.How)}
 }
 
-func (w layerWriter) layer(l *stack.Layer, state stack.LayerState, event *stack.LocalState) api.PresentLayer {
+func (w layerWriter) here(here stack.LayerHere) api.PresentLayer {
+	l, event := here.Layer, here.Event
 	out := api.PresentLayer{
 		Treatment: wireID(l.Treatment), Position: int32(l.Index), Role: api.LayerRole(l.Role), Material: wireIdentity(l.Identity),
-		Dates: wireDates(l.When, l.Date), State: api.LayerState(state),
+		Dates: wireDates(l.When, l.Date), State: api.LayerState(here.State),
 	}
 	if len(l.Areas) > 1 {
 		out.Areas = listOrNone(wireAreas(l.Areas))

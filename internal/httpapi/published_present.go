@@ -29,7 +29,7 @@ func (s *Server) publishedPresent(c *call, of publish.Specimen) (*publish.Presen
 	}
 	present := st.Present()
 	out := &publish.PresentState{Day: st.At().String(), Areas: each(present.Areas, w.area),
-		Unplaced: each(present.Unplaced, func(l *stack.Layer) publish.LayerNow { return w.layer(l, l.State, nil) })}
+		Unplaced: each(present.Unplaced, w.here)}
 	for _, x := range present.Contradictions {
 		c := publish.Contradiction{Sentence: x.Sentence}
 		for _, id := range x.Treatments {
@@ -49,7 +49,7 @@ type presentWriter struct {
 
 func (w presentWriter) area(a stack.AreaState) publish.AreaNow {
 	out := publish.AreaNow{Area: string(a.Area), Status: string(a.Status), Through: wireAreas(a.Through),
-		Layers: each(a.Layers, func(l stack.LayerHere) publish.LayerNow { return w.layer(l.Layer, l.State, l.Event) })}
+		Layers: each(a.Layers, w.here)}
 	for _, t := range a.Other {
 		if action := string(t.Action); !slices.Contains(out.Actions, action) {
 			out.Actions = append(out.Actions, action)
@@ -61,10 +61,11 @@ func (w presentWriter) area(a stack.AreaState) publish.AreaNow {
 	return out
 }
 
-func (w presentWriter) layer(l *stack.Layer, state stack.LayerState, event *stack.LocalState) publish.LayerNow {
+func (w presentWriter) here(here stack.LayerHere) publish.LayerNow {
+	l := here.Layer
 	iri := w.base.Treatment(wireID(l.Treatment))
-	out := publish.LayerNow{Treatment: iri, Material: w.materials[layerKey{iri, l.Index}], State: string(state)}
-	if event != nil {
+	out := publish.LayerNow{Treatment: iri, Material: w.materials[layerKey{iri, l.Index}], State: string(here.State)}
+	if event := here.Event; event != nil {
 		out.Method, out.Limit = event.Method, event.Limit
 	}
 	if r, ok := w.reversals[layerKey{l.Treatment, l.Index}]; ok {

@@ -79,7 +79,7 @@ func (w planWriter) step(s stack.Step) api.RemovalStep {
 		w.listed.step++
 	}
 	out := api.RemovalStep{
-		Treatment: wireID(s.Treatment), Position: int32(s.Index), Layer: layerWriter{}.layer(s.Layer, s.Layer.State, nil), Because: said(s.Because),
+		Treatment: wireID(s.Treatment), Position: int32(s.Index), Layer: layerWriter{}.here(stack.LayerHere{Layer: s.Layer, State: s.Layer.State}), Because: said(s.Because),
 		Candidates: each(s.Candidates, w.candidate), Excluded: listOrNone(s.Excluded), SpotTest: s.SpotTest, Methods: each(s.Methods, w.method),
 		Heat:   api.HeatChoice{Allowed: s.Heat.Allowed, Sentence: s.Heat.Sentence, Source: w.listed.source(s.Heat.Sentence, s.Heat.Source)},
 		Before: each(s.Before, wirePreparation), After: each(s.After, wirePreparation), Expect: s.Expect,

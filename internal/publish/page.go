@@ -7,6 +7,7 @@ import (
 	"encoding/base64"
 	"fmt"
 	"html/template"
+	"strings"
 	"time"
 )
 
@@ -40,7 +41,13 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"part":    func(word string) string { return capital(termLabel("part", word)) },
 	"sort":    sortSaid,
 	"items":   unlabelled,
+	"path":    breakable,
 }).ParseFS(pageFiles, "page/pages.html"))
+
+// breakable lets a line break after each slash of an area's path.
+func breakable(path string) template.HTML {
+	return template.HTML(strings.ReplaceAll(template.HTMLEscapeString(path), "/", "/<wbr>"))
+}
 
 // unlabelled tells a list's items from an object's members.
 func unlabelled(fields []Field) bool { return len(fields) > 0 && fields[0].Label == "" }

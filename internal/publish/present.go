@@ -73,5 +73,8 @@ func (a AreaNow) StatusSaid() string {
 		}
 		return "no layer recorded; on record: " + joined(words)
 	}
+	if a.Area == "whole" {
+		return "nothing recorded of the specimen as a whole"
+	}
 	return "nothing recorded"
 }

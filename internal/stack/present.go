@@ -56,7 +56,7 @@ type Presence struct {
 	At    edtf.Day
 	Areas []AreaState
 	// Unplaced are the layers that nobody can place: they may be anywhere.
-	Unplaced           []*Layer
+	Unplaced           []LayerHere
 	Contradictions     []Contradiction
 	MoreContradictions int
 	// Undetermined are pairs of layers in one place whose order nobody recorded.
@@ -73,8 +73,8 @@ func (s *Stack) Present() Presence {
 	p := Presence{At: s.at, Undetermined: pairs, MoreUndetermined: more}
 	p.Contradictions, p.MoreContradictions = s.Contradictions()
 	for l := range s.layers {
-		if s.layers[l].AreasUnknown && len(s.layers[l].foot.certain) == 0 {
-			p.Unplaced = append(p.Unplaced, &s.layers[l])
+		if s.unplaced(l) {
+			p.Unplaced = append(p.Unplaced, s.layerHere(l, 0))
 		}
 	}
 	local := s.localByArea()
@@ -105,11 +105,19 @@ func (s *Stack) areasInNameOrder() []int {
 	return ids
 }
 
+// unplaced tells whether nobody can place a layer.
+func (s *Stack) unplaced(l int) bool {
+	return s.layers[l].AreasUnknown && len(s.layers[l].foot.certain) == 0
+}
+
 // localByArea lists, for each area, the layers whose state differs there from
-// that of the area that they were put on.
+// that of the area that they were put on. One that nobody can place is in no area.
 func (s *Stack) localByArea() map[int][]int {
 	local := map[int][]int{}
 	for l := range s.layers {
+		if s.unplaced(l) {
+			continue
+		}
 		for _, e := range s.layers[l].Local {
 			here := local[e.area]
 			if listed := len(here) > 0 && here[len(here)-1] == l; !listed && !slices.Contains(s.layers[l].foot.certain, e.area) {

@@ -155,6 +155,15 @@ func TestUnplaced(t *testing.T) {
 	if got := s.Present().Unplaced; len(got) != 1 {
 		t.Errorf("got %d unplaced layers, want 1", len(got))
 	}
+	taken := newStack(t, bone(), lost, off("r", "skull", "2010", stack.Reduced, "ethanol", "lost"))
+	if got := taken.Present().Unplaced; len(got) != 1 || got[0].State != stack.Reduced || got[0].Event == nil || got[0].Event.By != "r" {
+		t.Errorf("partly taken off: got %+v, want it reduced by the removal", got)
+	}
+	for _, a := range taken.Present().Areas {
+		if a.Status != stack.NotRecorded || len(a.Layers) > 0 {
+			t.Errorf("%s: got %s and %d layers, want none: nobody knows where it is", a.Area, a.Status, len(a.Layers))
+		}
+	}
 	got := findings(check(t, s, resin("ethanol"), stack.CheckConfig{}), "L13")
 	if len(got) != 1 || !got[0].Possible || got[0].Severity != stack.Info {
 		t.Errorf("got %v, want the layer as possibly reached", got)

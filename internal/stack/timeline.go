@@ -52,7 +52,7 @@ func (s *Stack) layOut() timeline {
 		}
 		areas := s.layers[l].Areas
 		if len(areas) == 0 {
-			areas = []Area{unplaced}
+			areas = []Area{placeUnknown}
 		}
 		for _, a := range areas {
 			byArea[a] = append(byArea[a], l)
@@ -73,14 +73,14 @@ func (s *Stack) layOut() timeline {
 	return t
 }
 
-// unplaced is the row of what nobody can place.
-const unplaced Area = "place unknown"
+// placeUnknown is the row of what nobody can place.
+const placeUnknown Area = "place unknown"
 
 func rowRank(a Area) int {
 	switch a {
 	case Whole:
 		return 0
-	case unplaced:
+	case placeUnknown:
 		return 2
 	}
 	return 1
@@ -98,7 +98,7 @@ func (s *Stack) marked(t *Treatment) bool {
 
 func (t *timeline) addEvent(tr *Treatment, areas []Area, rows map[Area][]int) {
 	if len(areas) == 0 {
-		areas = []Area{unplaced}
+		areas = []Area{placeUnknown}
 	}
 	for _, a := range areas {
 		if len(t.events) >= maxLanes {

@@ -133,7 +133,7 @@ func (d *drawing) sayLayer(l int) string {
 	for _, a := range layer.Areas {
 		where = append(where, string(a))
 	}
-	return fmt.Sprintf("%s on %s, %s", strings.TrimPrefix(d.called(layer), "the "), saidOr(listed(where, 3), string(unplaced)), d.sayState(l))
+	return fmt.Sprintf("%s on %s, %s", strings.TrimPrefix(d.called(layer), "the "), saidOr(listed(where, 3), string(placeUnknown)), d.sayState(l))
 }
 
 func (d *drawing) sayState(l int) string {
