@@ -1,7 +1,6 @@
 package cardimport
 
 import (
-	"encoding/json"
 	"regexp"
 	"slices"
 	"strconv"
@@ -12,13 +11,13 @@ import (
 	"meniscus/internal/record"
 )
 
-// An assembler makes one card's statement.
+// An assembler makes one card's treatment.
 type assembler struct {
 	mapping Mapping
 	words   Vocabulary
 	cells   cells
 	card    *Card
-	out     record.Statement
+	out     *record.Treatment
 }
 
 // fault says why the card cannot be taken, at a column.
@@ -31,7 +30,7 @@ func (a *assembler) doubt(c cell, code, sentence string) {
 }
 
 func (a *assembler) assemble() {
-	a.out = record.Statement{}
+	a.out = &a.card.Treatment
 	a.formulas()
 	a.specimen()
 	a.action()
@@ -39,12 +38,11 @@ func (a *assembler) assemble() {
 	a.dates()
 	a.texts()
 	a.people()
-	if action, _ := a.out["action"].(string); action == "" || record.Action(action).Adds() {
+	if a.out.Action == "" || a.out.Action.Adds() {
 		a.addMaterials()
 	} else {
-		a.passing(action)
+		a.passing()
 	}
-	a.card.Statement = a.out
 }
 
 // cell gives a field's first cell, or an empty one in the column where it would
@@ -88,11 +86,8 @@ func (a *assembler) specimen() {
 	if kind == "" {
 		kind = "catalogue-number"
 	}
-	identifier := map[string]any{"kind": kind, "value": number.text}
-	if collection := a.text(Collection); collection != "" {
-		identifier["collection"] = collection
-	}
-	a.out["specimen"] = map[string]any{"identifier": identifier}
+	a.card.Names.Specimen = record.Identifier{Kind: kind, Value: number.text}
+	a.card.Names.Collection = a.text(Collection)
 }
 
 // text gives a field's cell, or what is constant.
@@ -126,29 +121,26 @@ func (a *assembler) action() {
 		a.fault(cell, "action-unknown", "The word for what was done is in no list; say in the mapping's actions what it means.")
 		return
 	}
-	a.out["action"] = action
-	for member, value := range a.required(record.Action(action)) {
-		a.out[member] = value
-	}
+	a.out.Action = record.Action(action)
+	a.required()
 }
 
-// required is what a statement of this action cannot do without, answered as far
-// as an old card answers it.
-func (a *assembler) required(action record.Action) map[string]any {
-	switch action {
+// required answers what a treatment of this action cannot do without, as far as an
+// old card answers it.
+func (a *assembler) required() {
+	switch a.out.Action {
 	case record.ActionRemoval:
-		return map[string]any{"removal": map[string]any{"treatments": []any{}, "left": "unknown"}}
+		a.out.Removal = &record.Removal{Treatments: []record.Ref{}, Left: "unknown"}
 	case record.ActionTest:
-		return map[string]any{"test": map[string]any{"observed": "unknown"}}
+		a.out.Test = &record.Test{Observed: "unknown"}
 	case record.ActionExamination:
-		return map[string]any{"examination": map[string]any{"outcome": "inconclusive"}}
+		a.out.Examination = &record.Examination{Outcome: "inconclusive"}
 	case record.ActionSampling:
-		return map[string]any{"sampling": map[string]any{"mass": map[string]any{"answer": "unknown"}}}
+		a.out.Sampling = &record.Sampling{Mass: record.Amount{Answer: record.AnswerUnknown}}
 	case record.ActionLabelling:
 		// The card itself holds the number.
-		return map[string]any{"label": map[string]any{"number": a.cells.one(Number).text, "numberRecorded": true}}
+		a.out.Label = &record.Label{Number: a.cells.one(Number).text, NumberRecorded: true}
 	}
-	return nil
 }
 
 // saysUnknown tells whether a cell says that nobody knows.
@@ -161,7 +153,7 @@ func saysUnknown(text string) bool {
 }
 
 func (a *assembler) areas() {
-	var paths []any
+	var paths []string
 	for _, c := range a.cells.all(Areas) {
 		if saysUnknown(c.text) {
 			continue
@@ -178,10 +170,10 @@ func (a *assembler) areas() {
 		paths = append(paths, constant)
 	}
 	if len(paths) == 0 {
-		a.out["areas"] = unknown()
+		a.out.Areas.Answer = record.AnswerUnknown
 		return
 	}
-	a.out["areas"] = map[string]any{"paths": paths}
+	a.out.Areas = record.Give(paths)
 }
 
 func (a *assembler) split(text string) []string {
@@ -202,29 +194,23 @@ func (m Mapping) separator() string {
 	return m.ListSeparator
 }
 
-func unknown() map[string]any { return map[string]any{"answer": "unknown"} }
-
 func (a *assembler) dates() {
 	from, to := a.date(Date), a.date(DateEnd)
+	text := from
 	switch {
 	case from == "" && to == "":
-		a.out["dates"] = unknown()
+		a.out.Date.Answer = record.AnswerUnknown
 		return
 	case to != "":
-		joined := from + "/" + to
-		if strings.Contains(from+to, "/") || edtfFault(joined) != "" {
-			a.fault(a.cell(DateEnd), "dates-do-not-join", "The beginning and the end do not make an interval; each must be one date, and the earlier one first.")
-		}
-		from = joined
+		text = from + "/" + to
 	}
-	a.out["dates"] = map[string]any{"edtf": from}
-}
-
-func edtfFault(text string) string {
-	if _, err := edtf.Parse(text); err != nil {
-		return err.Error()
+	date, err := edtf.Parse(text)
+	if err != nil || to != "" && strings.Contains(from+to, "/") {
+		a.fault(a.cell(DateEnd), "dates-do-not-join",
+			"The beginning and the end do not make an interval; each must be one date, and the earlier one first.")
+		return
 	}
-	return ""
+	a.out.Date = record.Give(date)
 }
 
 // date reads one cell; "" if it is empty or is kept as unknown.
@@ -250,33 +236,27 @@ func (a *assembler) date(f Field) string {
 	return ""
 }
 
-// textMembers are the fields that are kept as they are written.
-var textMembers = []struct {
-	field  Field
-	member string
-}{
-	{Purpose, "purpose"}, {ConditionBefore, "conditionBefore"}, {ConditionAfter, "conditionAfter"},
-	{InformationGained, "informationGained"}, {InformationLost, "informationLost"}, {RecordCopy, "recordCopyLocation"},
-}
-
+// texts takes over what is kept as it is written.
 func (a *assembler) texts() {
-	for _, m := range textMembers {
-		if t := a.text(m.field); t != "" {
-			a.out[m.member] = map[string]any{"text": t}
+	for field, into := range map[Field]*record.Text{
+		Purpose: &a.out.Purpose, ConditionBefore: &a.out.ConditionBefore, ConditionAfter: &a.out.ConditionAfter,
+		InformationGained: &a.out.InformationGained, InformationLost: &a.out.InformationLost,
+		RecordCopy: &a.out.RecordCopyLocation,
+	} {
+		if t := a.text(field); t != "" {
+			*into = record.Give(t)
 		}
 	}
-	if t := a.text(Remarks); t != "" {
-		a.out["remarks"] = t
-	}
+	a.out.Remarks = a.text(Remarks)
 	a.method()
 	if t := a.text(Coats); t != "" {
 		n, err := strconv.Atoi(t)
 		if err != nil || n < 1 || n > 1000 {
 			a.fault(a.cell(Coats), "coats-unreadable", "The number of coats is not a whole number from 1 to 1000.")
 		}
-		a.out["coats"] = json.Number(strconv.Itoa(n))
+		a.out.Coats = n
 	}
-	a.out["oldCard"] = a.oldCard()
+	a.oldCard()
 }
 
 // methods are the words of the contract's list.
@@ -292,50 +272,41 @@ func (a *assembler) method() {
 	}
 	method, known := word(a.mapping.Methods, text, func(w string) bool { return slices.Contains(methods, w) })
 	if !known {
-		a.out["method"], a.out["methodRemark"] = "other", text
-		return
+		method, a.out.MethodRemark = "other", text
 	}
-	a.out["method"] = method
+	a.out.Method = method
 }
 
 // oldCard keeps every cell word for word, whatever was understood of it.
-func (a *assembler) oldCard() map[string]any {
+func (a *assembler) oldCard() {
 	var verbatim strings.Builder
 	for _, c := range a.cells {
 		verbatim.WriteString(c.column.Name + ": " + c.text + "\n")
 	}
-	card := map[string]any{"verbatim": strings.TrimSuffix(verbatim.String(), "\n")}
+	a.out.OldCard = &record.OldCard{Verbatim: strings.TrimSuffix(verbatim.String(), "\n")}
 	if image := a.text(CardImage); image != "" {
-		card["image"] = map[string]any{"url": image}
+		a.out.OldCard.Image = &record.Document{URL: image}
 	}
-	if transcriber := a.text(Transcriber); transcriber != "" {
-		card["transcribedBy"] = map[string]any{"name": transcriber}
-	}
-	return card
+	a.card.Names.Transcriber = a.text(Transcriber)
 }
 
 func (a *assembler) people() {
-	var people []any
 	add := func(names string) {
 		for _, name := range a.split(names) {
-			who := map[string]any{"name": name}
+			who := record.Involvement{Part: "carried-out"}
 			if saysUnknown(name) {
-				who = unknown()
+				who.Answer, name = record.AnswerUnknown, ""
 			}
-			involved := map[string]any{"person": who, "part": "carried-out"}
 			if organisation := a.text(Organisation); organisation != "" {
-				involved["organisation"] = organisation
+				who.Organisation = record.Give(organisation)
 			}
-			people = append(people, involved)
+			a.out.People, a.card.Names.People = append(a.out.People, who), append(a.card.Names.People, name)
 		}
 	}
 	for _, c := range a.cells.all(Person) {
 		add(c.text)
 	}
-	if len(people) == 0 {
+	if len(a.out.People) == 0 {
 		add(a.mapping.Constants[Person])
-	}
-	if len(people) > 0 {
-		a.out["people"] = people
 	}
 }

@@ -5,8 +5,7 @@ import (
 	"meniscus/internal/record"
 )
 
-// A Card is one line of the import: a treatment's statement, or the reasons why
-// it is none.
+// A Card is one line of the import: a treatment, or the reasons why it is none.
 type Card struct {
 	// Line is the number of its first line in the file, from 1.
 	Line int
@@ -14,8 +13,9 @@ type Card struct {
 	Raw string
 	// SourceID is the card's own id, or "" if it has none.
 	SourceID string
-	// Statement is what it says, in the contract's shape.
-	Statement record.Statement
+	// Treatment is what it says, and Names are those that it names.
+	Treatment record.Treatment
+	Names     record.Names
 	// Doubts are what a person should look at; the card is taken all the same.
 	Doubts []Doubt
 	// Faults are why it cannot be taken. Their pointers are "/" and the column.

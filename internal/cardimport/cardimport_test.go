@@ -1,10 +1,12 @@
 package cardimport_test
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"reflect"
 	"strings"
 	"testing"
 	"unicode/utf16"
@@ -14,6 +16,8 @@ import (
 
 	"meniscus/internal/cardimport"
 	"meniscus/internal/fault"
+	"meniscus/internal/record"
+	"meniscus/internal/statement"
 )
 
 // plain is the smallest mapping, with a column for anything else.
@@ -39,6 +43,24 @@ func first(t interface{ Fatal(...any) }, m cardimport.Mapping, text string) card
 		t.Fatal(err)
 	}
 	return card
+}
+
+// said is what a card's treatment says in words. Reading them gives the treatment.
+func said(t interface{ Fatal(...any) }, card cardimport.Card) record.Statement {
+	words, read, err := statement.Write(&card.Treatment, card.Names)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !reflect.DeepEqual(read.Value, &card.Treatment) {
+		t.Fatal(fmt.Sprintf("got %+v from %s, want %+v", read.Value, words, card.Treatment))
+	}
+	var out record.Statement
+	dec := json.NewDecoder(bytes.NewReader(words))
+	dec.UseNumber()
+	if err := dec.Decode(&out); err != nil {
+		t.Fatal(err)
+	}
+	return out
 }
 
 func codes(faults fault.List) string {
@@ -76,7 +98,7 @@ func TestDates(t *testing.T) {
 		m.Dates, m.CenturyFrom = row.forms, 1930
 		m.Separator = ';'
 		card := first(t, m, "No;When\n1;"+row.text+"\n")
-		got, _ := card.Statement.At("/dates/edtf").(string)
+		got, _ := said(t, card).At("/dates/edtf").(string)
 		if got != row.want || (codes(card.Faults) == "date-unreadable") != (row.want == "") {
 			t.Errorf("%v %q: got %q, %v, want %q", row.forms, row.text, got, card.Faults, row.want)
 		}
@@ -93,7 +115,7 @@ func TestTwoDigitYearsNeedACentury(t *testing.T) {
 	}
 	m.KeepUnreadableDates = true
 	card = first(t, m, "No,When\n1,12.4.85\n")
-	if card.Faults != nil || card.Statement.At("/dates/answer") != "unknown" || len(card.Doubts) != 1 || !strings.Contains(card.Statement.At("/oldCard/verbatim").(string), "12.4.85") {
+	if card.Faults != nil || said(t, card).At("/dates/answer") != "unknown" || len(card.Doubts) != 1 || !strings.Contains(said(t, card).At("/oldCard/verbatim").(string), "12.4.85") {
 		t.Errorf("got %+v, want an unknown date with a doubt, and the words kept", card)
 	}
 }
@@ -105,7 +127,7 @@ func TestDatesFromTwoColumns(t *testing.T) {
 		"1,1985,1986": "1985/1986", "1,1985,": "1985", "1,,1986": "/1986", "1,1986,1985": "dates-do-not-join", "1,1985/1986,1987": "dates-do-not-join",
 	} {
 		card := first(t, m, "No,From,To\n"+row+"\n")
-		if got, _ := card.Statement.At("/dates/edtf").(string); codes(card.Faults) != want && got != want {
+		if got, _ := said(t, card).At("/dates/edtf").(string); codes(card.Faults) != want && got != want {
 			t.Errorf("%s: got %q, %v, want %s", row, got, card.Faults, want)
 		}
 	}
@@ -128,7 +150,7 @@ func TestMaterials(t *testing.T) {
 		`1,,,,,,`:                              `null`,
 	} {
 		card := first(t, m, "No,M1,S1,L1,R1,M2,S2\n"+row+"\n")
-		got, err := json.Marshal(card.Statement["materials"])
+		got, err := json.Marshal(said(t, card)["materials"])
 		if err != nil || string(got) != want || card.Faults != nil {
 			t.Errorf("%s: got %s, %v, %v, want %s", row, got, err, card.Faults, want)
 		}
@@ -146,7 +168,7 @@ func TestFormulasAndSpreadsheetErrors(t *testing.T) {
 			t.Errorf("%s: got %v, want %q", cell, card.Faults, want)
 		}
 	}
-	if card := first(t, m, "No,Note,Other\n\"=\"\"0042\"\"\",'-5,=SUM(A1)\n"); card.Statement.At("/specimen/identifier/value") != "0042" || card.Statement.At("/remarks") != "-5" || card.Faults != nil {
+	if card := first(t, m, "No,Note,Other\n\"=\"\"0042\"\"\",'-5,=SUM(A1)\n"); said(t, card).At("/specimen/identifier/value") != "0042" || said(t, card).At("/remarks") != "-5" || card.Faults != nil {
 		t.Errorf("got %+v, want the number as text, the guard taken off, and no fault for a column that is not read", card)
 	}
 }
@@ -168,10 +190,11 @@ func TestActions(t *testing.T) {
 		"1,cleaning,,many,,":            "coats-unreadable",
 	} {
 		card := first(t, m, "No,Act,How,Coats,Solvent,M\n"+row+"\n")
+		words := said(t, card)
 		for _, member := range []string{"specimen", "areas", "dates", "oldCard"} {
-			delete(card.Statement, member)
+			delete(words, member)
 		}
-		got, _ := json.Marshal(card.Statement)
+		got, _ := json.Marshal(words)
 		if string(got) != want && codes(card.Faults) != want {
 			t.Errorf("%s: got %s, %v, want %s", row, got, card.Faults, want)
 		}
@@ -216,8 +239,8 @@ func TestEncodings(t *testing.T) {
 		m := plain(col("Note", cardimport.Remarks))
 		m.Encoding = encoding
 		card := first(t, m, bytes)
-		if card.Statement.At("/specimen/identifier/value") != "LÄ-7" || card.Statement.At("/remarks") != "“Härter” – 5 €" {
-			t.Errorf("%q: got %v", encoding, card.Statement)
+		if said(t, card).At("/specimen/identifier/value") != "LÄ-7" || said(t, card).At("/remarks") != "“Härter” – 5 €" {
+			t.Errorf("%q: got %v", encoding, said(t, card))
 		}
 	}
 	if card := first(t, plain(), "No\nL\xc4-7\n"); codes(card.Faults) != "line-unreadable" {
@@ -256,7 +279,7 @@ not json
 		got = append(got, summary(card))
 		if card.Line == 1 {
 			verbatim := "/object/no: LV.7\nparts: skull; jaw\nid: 12.50\nextra: {\"b\":[1]}\nflag: true"
-			if card.SourceID != "12.50" || card.Statement.At("/areas/paths/1") != "jaw" || card.Statement.At("/oldCard/verbatim") != verbatim || card.Statement.At("/specimen/identifier/kind") != "field-number" {
+			if card.SourceID != "12.50" || said(t, card).At("/areas/paths/1") != "jaw" || said(t, card).At("/oldCard/verbatim") != verbatim || said(t, card).At("/specimen/identifier/kind") != "field-number" {
 				t.Errorf("got %+v", card)
 			}
 		}
@@ -321,14 +344,11 @@ func TestNothingIsLost(t *testing.T) {
 			if card.Faults != nil {
 				continue
 			}
-			verbatim, _ := card.Statement.At("/oldCard/verbatim").(string)
+			verbatim, _ := said(t, card).At("/oldCard/verbatim").(string)
 			for _, word := range words[i] {
 				if !strings.Contains(verbatim, strings.TrimSpace(word)) {
 					t.Fatalf("%q is not in %q", word, verbatim)
 				}
-			}
-			if _, err := json.Marshal(card.Statement); err != nil {
-				t.Fatal(err)
 			}
 		}
 		if _, err := r.Next(); !errors.Is(err, io.EOF) {
@@ -340,10 +360,10 @@ func TestNothingIsLost(t *testing.T) {
 func TestCellsThatSayNobodyKnows(t *testing.T) {
 	t.Parallel()
 	m := plain(col("When", cardimport.Date), col("Where", cardimport.Areas), col("Who", cardimport.Person))
-	for _, said := range []string{"?", "unknown", "(Unknown)", "-", "n.d."} {
-		card := first(t, m, "No,When,Where,Who\n1,"+said+","+said+","+said+"\n")
-		if card.Faults != nil || card.Statement.At("/dates/answer") != "unknown" || card.Statement.At("/areas/answer") != "unknown" || card.Statement.At("/people/0/person/answer") != "unknown" {
-			t.Errorf("%s: got %v, %v, want it answered with unknown", said, card.Statement, card.Faults)
+	for _, text := range []string{"?", "unknown", "(Unknown)", "-", "n.d."} {
+		card := first(t, m, "No,When,Where,Who\n1,"+text+","+text+","+text+"\n")
+		if card.Faults != nil || said(t, card).At("/dates/answer") != "unknown" || said(t, card).At("/areas/answer") != "unknown" || said(t, card).At("/people/0/person/answer") != "unknown" {
+			t.Errorf("%s: got %v, %v, want it answered with unknown", text, said(t, card), card.Faults)
 		}
 	}
 }

@@ -1,17 +1,16 @@
 // Package cardimport reads old treatment cards from tables (CSV) and from lines
-// of JSON, by a mapping that says what each column means, and makes a treatment's
-// statement of each.
+// of JSON, by a mapping that says what each column means, and makes a treatment of
+// each.
 //
 // It promises that nothing on a card is lost: every cell stands word for word in
-// the statement, whatever was understood of it. It promises that a card which
+// the treatment, whatever was understood of it. It promises that a card which
 // cannot be understood costs that card alone, with the reason and the place; that
 // a word with several meanings keeps them all; and that it invents nothing: what
 // the card does not say is answered "unknown" or left out.
 //
 // It stores nothing and reads a stream of any length in bounded memory, but for
 // one small entry for each specimen number, by which two spellings are noticed.
-// It is a package of its own because it knows the shape of a statement from the
-// outside, as a caller does, while package record knows what must be true of one.
+// Package statement puts the treatment into words.
 package cardimport
 
 import (

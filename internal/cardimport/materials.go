@@ -1,10 +1,15 @@
 package cardimport
 
 import (
-	"encoding/json"
+	"cmp"
 	"fmt"
 	"regexp"
 	"strings"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/quantity"
+	"meniscus/internal/record"
+	"meniscus/internal/solution"
 )
 
 // addMaterials makes a use of each material cell, with the strength, the solvent
@@ -12,14 +17,14 @@ import (
 // does not say that nothing was used.
 func (a *assembler) addMaterials() {
 	strengths, solvents, roles := a.turns(Strength), a.turns(Solvent), a.turns(Role)
-	var uses []any
+	var uses []record.Use
 	for turn, material := range a.materialCells() {
 		if material.text != "" {
 			uses = append(uses, a.use(material, strengths[turn], solvents[turn], roles[turn]))
 		}
 	}
 	if len(uses) > 0 {
-		a.out["materials"] = uses
+		a.out.Uses = record.Give(uses)
 	}
 }
 
@@ -42,34 +47,38 @@ func (a *assembler) materialCells() []cell {
 // passing keeps what a card of an action that adds nothing says of materials: a
 // solvent touched the specimen, and the material is what was looked at or taken
 // off, which is a remark and no layer.
-func (a *assembler) passing(action string) {
-	var remarks []string
-	if text := a.text(Remarks); text != "" {
-		remarks = append(remarks, text)
-	}
+func (a *assembler) passing() {
+	remarks := a.out.Remarks
 	for turn, material := range a.materialCells() {
 		solvent := a.turns(Solvent)[turn]
 		if id := a.solventID(solvent.text); id != "" {
-			exposures, _ := a.out["solventExposure"].([]any)
-			a.out["solventExposure"] = append(exposures, map[string]any{"solvent": id, "time": unknown(), "during": during(action)})
+			a.out.Exposures = append(a.out.Exposures,
+				record.Exposure{Solvent: id, Time: record.Amount{Answer: record.AnswerUnknown}, During: during(a.out.Action)})
 			solvent.text = ""
 		}
-		for _, c := range []struct{ what, text string }{{"material", material.text}, {"strength", a.turns(Strength)[turn].text}, {"solvent", solvent.text}} {
-			if c.text != "" {
-				remarks = append(remarks, c.what+" on the card: "+c.text)
-			}
-		}
+		remarks = remark(remarks, "material", material)
+		remarks = remark(remarks, "strength", a.turns(Strength)[turn])
+		remarks = remark(remarks, "solvent", solvent)
 	}
-	if len(remarks) > 0 {
-		a.out["remarks"] = strings.Join(remarks, "; ")
+	a.out.Remarks = remarks
+}
+
+// remark adds what stands on the card and has no place of its own.
+func remark(remarks, what string, c cell) string {
+	switch {
+	case c.text == "":
+		return remarks
+	case remarks != "":
+		remarks += "; "
 	}
+	return remarks + what + " on the card: " + c.text
 }
 
 // during is the contract's word for when a solvent touched the specimen.
-func during(action string) string {
+func during(action record.Action) string {
 	switch action {
-	case "removal", "cleaning", "test":
-		return action
+	case record.ActionRemoval, record.ActionCleaning, record.ActionTest:
+		return string(action)
 	}
 	return "other"
 }
@@ -112,33 +121,25 @@ func (a *assembler) turns(f Field) map[int]cell {
 
 // use is one material of the card. Words that mean one material by the mapping
 // become that material; all others stay words, with every candidate.
-func (a *assembler) use(material, strength, solvent, role cell) map[string]any {
-	use := map[string]any{}
-	if role.text != "" {
-		use["role"] = strings.ToLower(strings.ReplaceAll(role.text, " ", "-"))
-	}
+func (a *assembler) use(material, strength, solvent, role cell) record.Use {
+	use := record.Use{Role: strings.ToLower(strings.ReplaceAll(role.text, " ", "-"))}
 	reading, given := a.reading(material.text)
+	use.CertaintySaid, use.AnalysedBy = true, reading.AnalysedBy
 	if given && reading.Material != "" {
-		a.identified(use, reading, strength, solvent)
-		return use
-	}
-	words := map[string]any{"verbatim": material.text, "certainty": certainty(reading.Certainty, "unknown")}
-	if reading.AnalysedBy != "" {
-		words["analysedBy"] = reading.AnalysedBy
-	}
-	candidates := reading.Candidates
-	if !given && a.words != nil {
-		found, solvents := a.words(material.text)
-		if candidates = found; len(candidates) == 0 {
-			candidates = solvents
+		use.Material, use.Certainty = reading.Material, record.Certainty(cmp.Or(reading.Certainty, "inferred"))
+		strength, solvent = a.dissolved(&use, strength, solvent)
+	} else {
+		use.Words, use.Certainty = material.text, record.Certainty(cmp.Or(reading.Certainty, "unknown"))
+		use.Candidates = append(use.Candidates, reading.Candidates...) // nil where there are none
+		if !given && a.words != nil {
+			found, solvents := a.words(material.text)
+			if use.Candidates = found; len(found) == 0 {
+				use.Candidates = solvents
+			}
 		}
+		a.doubtMaterial(material, given, use.Candidates)
 	}
-	if len(candidates) > 0 {
-		words["candidates"] = anyList(candidates)
-	}
-	a.doubtMaterial(material, given, candidates)
-	use["used"] = map[string]any{"words": words}
-	a.remark(use, strength, solvent)
+	use.Remark = remark(remark("", "strength", strength), "solvent", solvent)
 	return use
 }
 
@@ -155,38 +156,17 @@ func (a *assembler) doubtMaterial(c cell, given bool, candidates []string) {
 	}
 }
 
-// identified is a use whose material somebody has named in the mapping.
-func (a *assembler) identified(use map[string]any, r Reading, strength, solvent cell) {
-	material := map[string]any{"id": r.Material, "certainty": certainty(r.Certainty, "inferred")}
-	if r.AnalysedBy != "" {
-		material["analysedBy"] = r.AnalysedBy
-	}
-	if strength.text != "" {
-		if s := a.strength(strength); s != nil {
-			material["strength"] = s
-			strength.text = ""
-		}
+// dissolved says how strong a material was that somebody has named, and in what. It
+// gives back what of the two cells stays for a remark.
+func (a *assembler) dissolved(use *record.Use, strength, solvent cell) (cell, cell) {
+	if strength.text != "" && a.strength(strength, use) {
+		strength.text = ""
 	}
 	if id := a.solventID(solvent.text); id != "" {
-		material["solvents"] = []any{map[string]any{"id": id}}
+		use.Solvents = record.Give([]record.SolventShare{{Material: id}})
 		solvent.text = ""
 	}
-	use["used"] = map[string]any{"material": material}
-	a.remark(use, strength, solvent)
-}
-
-// remark keeps what stands beside a material and has no place of its own.
-func (a *assembler) remark(use map[string]any, strength, solvent cell) {
-	var parts []string
-	if strength.text != "" {
-		parts = append(parts, "strength on the card: "+strength.text)
-	}
-	if solvent.text != "" {
-		parts = append(parts, "solvent on the card: "+solvent.text)
-	}
-	if len(parts) > 0 {
-		use["remark"] = strings.Join(parts, "; ")
-	}
+	return strength, solvent
 }
 
 func (a *assembler) reading(words string) (Reading, bool) {
@@ -219,43 +199,23 @@ var strengthNumber = regexp.MustCompile(`^(\d+(?:[.,]\d+)?)\s*(?:%|percent|per c
 
 // strength reads a number or a percentage on the basis that the mapping names;
 // the number keeps its digits. Anything else stays in words.
-func (a *assembler) strength(c cell) map[string]any {
+func (a *assembler) strength(c cell, use *record.Use) (read bool) {
 	f := strengthNumber.FindStringSubmatch(strings.ToLower(c.text))
 	if f == nil {
 		a.doubt(c, DoubtStrengthWords, "The strength is not a plain number; its words are kept in a remark.")
-		return nil
+		return false
 	}
-	value := strings.TrimLeft(strings.ReplaceAll(f[1], ",", "."), "0")
-	if value == "" || value[0] == '.' {
-		value = "0" + value
+	digits := strings.TrimLeft(strings.ReplaceAll(f[1], ",", "."), "0")
+	if digits == "" || digits[0] == '.' {
+		digits = "0" + digits
 	}
-	basis := a.mapping.StrengthBasis
-	if basis == "" {
-		basis = "unknown"
+	value, err := quantity.ParseDecimal(digits)
+	if err != nil {
+		found := fault.From(err)[0]
+		a.fault(c, found.Code, "%s", found.Detail)
 	}
-	s := map[string]any{"value": json.Number(value), "basis": basis}
-	if unit := strengthUnits[basis]; unit != "" {
-		s["unit"] = unit
-	}
-	return s
-}
-
-// strengthUnits are the units in which the numbers of each basis are read.
-var strengthUnits = map[string]string{
-	"mass-per-solution-volume": "g/dL", "mass-per-solvent-volume": "g/dL", "mass-fraction": "%", "volume-fraction": "%",
-}
-
-func certainty(said, otherwise string) string {
-	if said == "" {
-		return otherwise
-	}
-	return said
-}
-
-func anyList(texts []string) []any {
-	out := make([]any, len(texts))
-	for i, t := range texts {
-		out[i] = t
-	}
-	return out
+	basis := cmp.Or(solution.Basis(a.mapping.StrengthBasis), solution.UnknownBasis)
+	use.Strength = record.Give(record.Strength{UnitSaid: basis != solution.UnknownBasis,
+		Strength: solution.Strength{Basis: basis, Number: quantity.Quantity{Value: value, Unit: basis.Unit()}}})
+	return true
 }

@@ -95,7 +95,7 @@ func (r *Reader) Next() (Card, error) {
 	}
 	a := assembler{mapping: r.mapping, words: r.words, cells: line.cells, card: &card}
 	a.assemble()
-	if old, _ := card.Statement.At("/oldCard/verbatim").(string); utf8.RuneCountInString(old) > maxVerbatim {
+	if utf8.RuneCountInString(card.Treatment.OldCard.Verbatim) > maxVerbatim {
 		card.Faults.Add("card-too-long", "", "A card holds at most %d characters; this line may be several cards run together.", maxVerbatim)
 	}
 	card.SourceID = line.cells.one(CardID).text

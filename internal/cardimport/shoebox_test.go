@@ -12,6 +12,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"meniscus/internal/cardimport"
+	"meniscus/internal/statement"
 )
 
 // shoebox is the mapping for testdata/demo/shoebox.csv.
@@ -152,7 +153,7 @@ func TestShoeboxStatements(t *testing.T) {
 			if err := json.Unmarshal([]byte(strings.ReplaceAll(strings.ReplaceAll(want, "\n\t\t\t", ""), "\n", `\n`)), &wanted); err != nil {
 				t.Fatal(err)
 			}
-			encoded, err := json.Marshal(card.Statement)
+			encoded, _, err := statement.Write(&card.Treatment, card.Names)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -61,13 +61,10 @@ func (im *importing) understand(read cardimport.Card) *readCard {
 	if len(card.Faults) > 0 {
 		return card
 	}
-	raw, err := json.Marshal(card.Statement)
+	var err error
+	card.raw, card.reading, err = statement.Write(&card.Treatment, card.Names)
 	if err == nil {
-		card.raw = raw
-		err = wire.Check(im.call.ctx(), wire.StatementSchema(record.KindTreatment), raw)
-	}
-	if err == nil {
-		card.reading, err = statement.Read(record.KindTreatment, raw)
+		err = wire.Check(im.call.ctx(), wire.StatementSchema(record.KindTreatment), card.raw)
 	}
 	if err == nil {
 		card.faults, err = card.reading.Check(uuid.Nil, im.base)
@@ -167,7 +164,7 @@ func (im *importing) doubtNumbers(ctx context.Context, cards []*readCard) error 
 	of := map[string][]*readCard{}
 	var numbers []string
 	for _, card := range cards {
-		number, _ := card.Statement.At("/specimen/identifier/value").(string)
+		number := card.Names.Specimen.Value
 		if number == "" || card.refused() || card.replayed {
 			continue
 		}

@@ -26,6 +26,7 @@ type Treatment struct {
 	Areas           Areas
 	PossiblyReached []string
 	Method          string
+	MethodRemark    string
 	PartialBath     bool
 	Coats           int
 	Drying          *Drying
@@ -180,8 +181,18 @@ type Reversibility struct {
 
 // OldCard is the card that a record was taken from.
 type OldCard struct {
+	Image         *Document
 	Verbatim      string
 	TranscribedBy Ref
+}
+
+// Names are those whom a treatment names while they have no ids yet: its specimen by a
+// number, and people by their names.
+type Names struct {
+	Specimen    Identifier
+	Collection  string
+	People      []string // each at the place of the treatment's; "" where nobody is named
+	Transcriber string   // of the old card
 }
 
 // Removes are the treatments that this one took off.

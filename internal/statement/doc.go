@@ -1,5 +1,6 @@
 // Package statement reads the words of every kind of record, once, into the
-// typed values of package record.
+// typed values of package record, and writes the words of a treatment that comes
+// from an old card and not from a caller.
 //
 // It promises that there is one reading: what is checked, looked up, projected,
 // layered, counted, printed and published of a statement is what this package

@@ -169,8 +169,11 @@ func (r reader) specimen(at string, s *api.SpecimenRef, into *record.Ref) {
 }
 
 func (r reader) involvements(at string, list *[]api.Involvement) []record.Involvement {
-	people := make([]record.Involvement, len(deref(list))) // the readings of names point into it
-	for i, who := range deref(list) {
+	if list == nil {
+		return nil
+	}
+	people := make([]record.Involvement, len(*list)) // the readings of names point into it
+	for i, who := range *list {
 		place := item(at, i)
 		people[i].Part, people[i].Answer = string(who.Part), record.Answer(deref(who.Person.Answer))
 		people[i].Organisation = beside(r, place+"/organisation", who.Organisation, who.OrganisationAnswer)

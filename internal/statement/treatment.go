@@ -27,10 +27,11 @@ func (r reader) treatment(at string, st *api.TreatmentStatement, t *record.Treat
 	r.application(at, st, t)
 	t.People = r.involvements(at+"/people", st.People)
 	r.authorisation(at+"/authorisation", st.Authorisation, &t.Authorisation)
-	t.Deviations = make([]record.Deviation, len(deref(st.Deviations)))
-	for i, d := range deref(st.Deviations) {
-		t.Deviations[i].What = d.What
-		r.authorisation(item(at+"/deviations", i)+"/approval", d.Approval, &t.Deviations[i].Approval)
+	t.Deviations = each(st.Deviations, func(_ int, d *api.Deviation) record.Deviation {
+		return record.Deviation{What: d.What}
+	})
+	for i := range t.Deviations {
+		r.authorisation(item(at+"/deviations", i)+"/approval", (*st.Deviations)[i].Approval, &t.Deviations[i].Approval)
 	}
 	r.results(at, st, t)
 	r.documents(at, st, t)
@@ -39,7 +40,8 @@ func (r reader) treatment(at string, st *api.TreatmentStatement, t *record.Treat
 // application reads where, how and with what it was done.
 func (r reader) application(at string, st *api.TreatmentStatement, t *record.Treatment) {
 	t.Areas, t.PossiblyReached = areas(st.Areas), deref(st.PossiblyReached)
-	t.Method, t.PartialBath, t.Coats = string(deref(st.Method)), deref(st.PartialBath), int(deref(st.Coats))
+	t.Method, t.MethodRemark = string(deref(st.Method)), deref(st.MethodRemark)
+	t.PartialBath, t.Coats = deref(st.PartialBath), int(deref(st.Coats))
 	if d := st.Drying; d != nil {
 		t.Drying = &record.Drying{State: string(d.State), Days: d.Days, HeldBack: record.YesNo(deref(d.HeldBack)),
 			Temperature: r.quantity(at+"/drying/temperature", d.Temperature, quantity.Temperature)}
@@ -114,8 +116,7 @@ func (r reader) documents(at string, st *api.TreatmentStatement, t *record.Treat
 		r.person(at+"/reversibility/by", x.By, &t.Reversibility.By)
 	}
 	if x := st.OldCard; x != nil {
-		t.OldCard = &record.OldCard{Verbatim: deref(x.Verbatim)}
-		r.document(at+"/oldCard/image", x.Image)
+		t.OldCard = &record.OldCard{Verbatim: deref(x.Verbatim), Image: r.document(at+"/oldCard/image", x.Image)}
 		r.person(at+"/oldCard/transcribedBy", x.TranscribedBy, &t.OldCard.TranscribedBy)
 	}
 }
