@@ -21,7 +21,7 @@ import (
 // things. Every other package under internal is core.
 var edges = []string{
 	"internal/deliver", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest", "internal/postgres",
-	"internal/shelf", "internal/statement", "internal/wire",
+	"internal/recording", "internal/shelf", "internal/statement", "internal/wire",
 }
 
 // coreMayImport are the modules, beside the standard library and the core
@@ -92,6 +92,7 @@ var mayNot = []struct{ from, to, reason string }{
 	{"internal/postgres", "internal/httpapi", "the store answers to whoever asks, not to HTTP"},
 	{"internal/postgres", "api", "the wire's types end at httpapi; the store keeps what was said, as it was said"},
 	{"internal/layers", "internal/httpapi", "layers are read for reports and for verifying too, and not only for HTTP"},
+	{"internal/recording", "internal/httpapi", "what is recorded does not depend on how it came"},
 	{"internal/shelf", "internal/layers", "what a batch holds does not depend on where it was used"},
 	{"internal/wire", "internal/postgres", "JSON is judged before anything is stored"},
 	{"internal/statement", "internal/postgres", "words are read before anything is stored"},

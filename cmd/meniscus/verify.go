@@ -9,6 +9,7 @@ import (
 	"meniscus/internal/httpapi"
 	"meniscus/internal/layers"
 	"meniscus/internal/postgres"
+	"meniscus/internal/recording"
 )
 
 // errNotAsRecorded says that something is not what the record makes of it.
@@ -52,7 +53,7 @@ func verifyAll(ctx context.Context, cfg Config, s *postgres.Store, out io.Writer
 	if err != nil {
 		return err
 	}
-	v := layers.Verifier{Store: s, Knowledge: api.KnowledgeOf, Projection: httpapi.Projection, Report: func(sentence string) { fmt.Fprintln(out, sentence) }}
+	v := layers.Verifier{Store: s, Knowledge: api.KnowledgeOf, Projection: recording.Projection, Report: func(sentence string) { fmt.Fprintln(out, sentence) }}
 	var all layers.Verified
 	var failed []error
 	for _, id := range institutions {

@@ -16,7 +16,9 @@ import (
 
 	"meniscus/internal/access"
 	"meniscus/internal/fault"
+	"meniscus/internal/material"
 	"meniscus/internal/postgres"
+	"meniscus/internal/recording"
 	"meniscus/internal/wire"
 )
 
@@ -40,6 +42,12 @@ type call struct {
 
 // tenant is the store behind the wall of the caller's institution.
 func (c *call) tenant() postgres.Tenant { return c.server.store.For(c.principal.Institution) }
+
+// author is who records by this request.
+func (c *call) author() recording.Author {
+	return recording.Author{Store: c.tenant(), Principal: c.principal, RequestID: c.requestID,
+		Materials: func(context.Context) (*material.Base, error) { return c.server.knowledge(c) }}
+}
 
 func (c *call) ctx() context.Context { return c.echo.Request().Context() }
 

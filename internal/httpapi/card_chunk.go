@@ -13,6 +13,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/recording"
 	"meniscus/internal/statement"
 	"meniscus/internal/wire"
 )
@@ -88,7 +89,7 @@ func (im *importing) resolve(ctx context.Context, cards []*readCard) ([]postgres
 				taken, readings = append(taken, card), append(readings, card.reading)
 			}
 		}
-		implied, faults, err := im.server.resolve(ctx, im.call.principal.Institution, readings...)
+		implied, faults, err := recording.Resolve(ctx, im.call.tenant(), readings...)
 		if err != nil {
 			return nil, err
 		}
@@ -111,7 +112,7 @@ func (im *importing) enter(cards []*readCard) error {
 			return err
 		}
 		card.treatment = newRequestID()
-		card.entry = firstEntry(card.treatment, words, card.reading.Value)
+		card.entry = recording.First(card.treatment, words, card.reading.Value)
 		card.entry.Source = &record.Source{System: im.imported.Name, RecordID: cardSource(card.SourceID, card.Raw)}
 	}
 	return nil
@@ -203,7 +204,7 @@ func (im *importing) doubtNumbers(ctx context.Context, cards []*readCard) error 
 
 // store records the chunk, unless this is a dry run, and where the import stands.
 func (im *importing) store(ctx context.Context, next chunk, implied []postgres.Entry, state string) error {
-	write := im.call.write(nil, postgres.Entry{}, nil)
+	write := im.call.author().Write(nil)
 	write.RequestID = newRequestID()
 	write.Entries = nil
 	step := im.step(next, state)

@@ -11,6 +11,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 )
 
 // readCompleteness tells what one record still lacks.
@@ -23,7 +24,7 @@ func readCompleteness(s *Server, c *call) (*answer, error) {
 	if !here {
 		return nil, fault.Of(fault.NotFound, "record-unknown", "There is no such record in this institution.")
 	}
-	if statementOf(row.Body) == nil {
+	if statement.WordsIn(row.Body) == nil {
 		return nil, fault.Of(fault.Conflict, "record-not-in-force", "The record was retracted or its words were redacted; there is nothing to look at.")
 	}
 	scored, err := s.score(c, []postgres.Row{row})
@@ -176,10 +177,11 @@ func (s *Server) score(c *call, rows []postgres.Row) ([]api.Completeness, error)
 	solvents := record.SolventsIn(known.byID)
 	out := make([]api.Completeness, len(rows))
 	for i, row := range rows {
-		statement := known.byID[row.Record.String()]
+		entry, _ := statement.OpenEntry(row.Body)
+		said := known.byID[row.Record.String()]
 		out[i] = completenessOf(row, record.Score(record.Dossier{
-			Kind: row.Kind, Statement: statement, Specimen: known.specimenOf(statement), Others: known.byID, Solvents: solvents,
-			Received: receivedFromOf(row.Body) != nil}))
+			Kind: row.Kind, Statement: said, Specimen: known.specimenOf(said), Others: known.byID, Solvents: solvents,
+			Received: entry.Received != nil}))
 		out[i].MoreBatches = count(more)
 	}
 	return out, nil
@@ -252,7 +254,7 @@ func (s *Server) load(c *call, wanted []string, known statements) ([]string, err
 	var names []string
 	for id, row := range found {
 		known.byID[id.String()] = decodedStatement(row.Body)
-		if into := mergedInto(row); into != uuid.Nil {
+		if into := statement.MergedInto(row.Body); into != uuid.Nil {
 			known.went[id.String()] = into.String()
 			names = append(names, into.String())
 		}
@@ -263,7 +265,7 @@ func (s *Server) load(c *call, wanted []string, known statements) ([]string, err
 // decodedStatement is a statement as the core looks at it; nil if its words are
 // gone.
 func decodedStatement(body *string) record.Statement {
-	words := statementOf(body)
+	words := statement.WordsIn(body)
 	if words == nil {
 		return nil
 	}

@@ -13,6 +13,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/recording"
 	"meniscus/internal/wire"
 )
 
@@ -65,35 +66,19 @@ func (s *Server) record(c *call, kind record.Kind, request creation, key *postgr
 		self = *request.ID
 	}
 	for again := true; ; again = false {
-		d, err := s.understand(c, kind, self, request.Statement)
+		d, err := c.author().Understand(c.ctx(), kind, self, request.Statement)
 		if err != nil {
 			return postgres.Written{}, under("/statement", err)
 		}
-		first := firstEntry(self, d.words, d.value)
+		first := recording.First(self, d.Words, d.Value)
 		if request.Source != nil {
 			first.Source = &record.Source{System: request.Source.System, RecordID: request.Source.RecordId}
 		}
-		written, err := c.tenant().Write(c.ctx(), c.write(key, first, d.implied))
-		if err == nil || !again || len(d.implied) == 0 || !fault.Is(err, fault.Conflict) {
+		written, err := c.tenant().Write(c.ctx(), c.author().Write(key, append(d.Implied, first)...))
+		if err == nil || !again || len(d.Implied) == 0 || !fault.Is(err, fault.Conflict) {
 			return written, err
 		}
 	}
-}
-
-// write is a request's entries; those that the first depends on are projected
-// before it.
-func (c *call) write(key *postgres.RequestKey, first postgres.Entry, implied []postgres.Entry) postgres.Write {
-	return postgres.Write{
-		Person:    c.principal.Person,
-		RequestID: c.requestID,
-		Key:       key,
-		Entries:   append(slices.Clone(implied), first),
-	}
-}
-
-// stated is the body of an entry that states.
-func stated(statement []byte) []byte {
-	return slices.Concat([]byte(`{"statement":`), statement, []byte(`}`))
 }
 
 // created answers a create with the record, again or anew.

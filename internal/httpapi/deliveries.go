@@ -91,7 +91,7 @@ func redeliver(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	run, replayed, err := c.tenant().Redeliver(c.ctx(), c.write(key, postgres.Entry{}, nil), h.ID, from, to)
+	run, replayed, err := c.tenant().Redeliver(c.ctx(), c.author().Write(key), h.ID, from, to)
 	if err != nil {
 		return nil, err
 	}

@@ -16,7 +16,6 @@ import (
 	"meniscus/internal/record"
 	"meniscus/internal/shelf"
 	"meniscus/internal/statement"
-	"meniscus/internal/wire"
 )
 
 // dossier is treatments with every record that they name: specimens, people,
@@ -166,7 +165,7 @@ func (d *dossier) keep(row postgres.Row) ([]uuid.UUID, error) {
 	case record.KindPerson:
 		return nil, nil
 	case record.KindSpecimen:
-		named = append(named, mergedInto(row))
+		named = append(named, statement.MergedInto(row.Body))
 	}
 	return named, nil
 }
@@ -195,10 +194,7 @@ func (d *dossier) involvements(list []record.Involvement) []publish.Involvement 
 
 // revision is where a record stands.
 func (d *dossier) revision(row postgres.Row) publish.Revision {
-	var body entryBody
-	if row.Body == nil || wire.Decode([]byte(*row.Body), &body) != nil {
-		body = entryBody{}
-	}
+	body, _ := statement.OpenEntry(row.Body) // what cannot be read is told where it is read
 	r := publish.Revision{IRI: d.base.Record(row.Record), Number: row.Revision, At: row.RecordedAt, By: d.person(row.RecordedBy),
 		Retracted: row.Act == ledger.Retracted, Erased: row.Act != ledger.Retracted && body.Statement == nil}
 	if r.Retracted {
@@ -226,8 +222,8 @@ func (d *dossier) specimen(id uuid.UUID) publish.Specimen {
 	}
 	out.Collection, out.Description, out.Body = said.Collection, said.Description, said.BodyKind
 	out.Classification, out.Owner = said.Classification.Value, said.Owner.Value
-	out.Fields = publish.Fields(statementOf(row.Body), d.names)
-	if into := mergedInto(row); into != uuid.Nil {
+	out.Fields = publish.Fields(statement.WordsIn(row.Body), d.names)
+	if into := statement.MergedInto(row.Body); into != uuid.Nil {
 		link := d.specimenLink(into)
 		out.MergedInto = &link
 	}

@@ -9,6 +9,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 )
 
 // treatment is a treatment as it is published; told are the batches that the
@@ -41,7 +42,7 @@ func (d *dossier) treatment(row postgres.Row, told map[uuid.UUID]bool) publish.T
 	}
 	d.results(&t, said)
 	t.Notes = notesOf(said)
-	t.Fields = publish.Fields(statementOf(row.Body), d.names)
+	t.Fields = publish.Fields(statement.WordsIn(row.Body), d.names)
 	return t
 }
 

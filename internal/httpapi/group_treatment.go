@@ -12,6 +12,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/recording"
 	"meniscus/internal/statement"
 	"meniscus/internal/wire"
 )
@@ -72,12 +73,12 @@ func (s *Server) together(c *call, key *postgres.RequestKey, members []member) (
 	for i, m := range members {
 		readings[i] = m.reading
 	}
-	implied, unknown, err := s.resolve(c.ctx(), c.principal.Institution, readings...)
+	implied, unknown, err := recording.Resolve(c.ctx(), c.tenant(), readings...)
 	if err != nil {
 		return w, err
 	}
 	var faults fault.List
-	beyond := c.mayImply(implied, readings...)
+	beyond := c.author().MayImply(implied, readings...)
 	for i, m := range members {
 		found, err := m.reading.Check(m.id, base)
 		if err != nil {
@@ -88,8 +89,7 @@ func (s *Server) together(c *call, key *postgres.RequestKey, members []member) (
 	if err := withoutRepeats(faults).Err(); err != nil {
 		return w, err
 	}
-	w = c.write(key, postgres.Entry{}, implied)
-	w.Entries = w.Entries[:len(implied)]
+	w = c.author().Write(key, implied...)
 	size := 0
 	for _, m := range members {
 		words, err := wire.Encode(m.statement)
@@ -103,7 +103,7 @@ func (s *Server) together(c *call, key *postgres.RequestKey, members []member) (
 			return w, fault.Of(fault.TooLarge, "group-too-large",
 				"What is said once is kept with each record, and would be more than %d MiB together; send fewer at a time, or say long texts of one alone.", mostTogether>>20)
 		}
-		w.Entries = append(w.Entries, firstEntry(m.id, words, m.reading.Value))
+		w.Entries = append(w.Entries, recording.First(m.id, words, m.reading.Value))
 	}
 	return w, nil
 }

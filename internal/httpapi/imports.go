@@ -45,7 +45,7 @@ func createImport(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	made, replayed, err := c.tenant().CreateImport(c.ctx(), c.write(key, postgres.Entry{}, nil), postgres.Import{
+	made, replayed, err := c.tenant().CreateImport(c.ctx(), c.author().Write(key), postgres.Import{
 		ID: newRequestID(), Name: request.Name, DryRun: request.DryRun, Format: string(request.Mapping.Format), Mapping: string(mapping)})
 	if err != nil {
 		return nil, err

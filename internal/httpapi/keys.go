@@ -12,6 +12,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/recording"
 	"meniscus/internal/statement"
 )
 
@@ -52,7 +53,7 @@ func createAccessKey(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	person := statement.Reading{Records: []statement.NamedRecord{{Pointer: "/person", Kind: record.KindPerson, ID: request.Person}}}
-	_, unknown, err := s.resolve(c.ctx(), c.principal.Institution, &person)
+	_, unknown, err := recording.Resolve(c.ctx(), c.tenant(), &person)
 	if err == nil {
 		err = unknown[0].Err()
 	}
@@ -63,13 +64,13 @@ func createAccessKey(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	if statementOf(who.Body) == nil {
+	if statement.WordsIn(who.Body) == nil {
 		return nil, fault.New("person-not-in-force", "/person", "The person's record was retracted or its words were erased; nobody records in that name any more.")
 	}
 	key := access.Key{Institution: c.principal.Institution, ID: newRequestID()}
 	_, _ = rand.Read(key.Secret[:]) // never fails
 	kept := postgres.AccessKey{Name: request.Name, Person: request.Person, Scopes: scopesOf(request.Scopes), ExpiresAt: request.ExpiresAt}
-	made, err := c.tenant().CreateAccessKey(c.ctx(), c.write(requestKey, postgres.Entry{}, nil), key, kept)
+	made, err := c.tenant().CreateAccessKey(c.ctx(), c.author().Write(requestKey), key, kept)
 	if err != nil {
 		return nil, err
 	}

@@ -140,3 +140,12 @@ func decimal(text string) *quantity.Decimal {
 	}
 	return &d
 }
+
+// deref is the value behind a pointer, or the zero value.
+func deref[T any](p *T) T {
+	if p == nil {
+		var zero T
+		return zero
+	}
+	return *p
+}

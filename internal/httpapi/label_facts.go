@@ -16,8 +16,8 @@ import (
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
 	"meniscus/internal/solution"
+	"meniscus/internal/statement"
 	"meniscus/internal/stock"
-	"meniscus/internal/wire"
 )
 
 // labelFacts are what is on record of a batch for its label.
@@ -62,11 +62,8 @@ func (s *Server) labelFacts(c *call, id uuid.UUID) (labelFacts, error) {
 
 // reasonIn is the reason in an entry's words.
 func reasonIn(row postgres.Row) string {
-	var body entryBody
-	if row.Body == nil || wire.Decode([]byte(*row.Body), &body) != nil {
-		return ""
-	}
-	return deref(body.Reason)
+	entry, _ := statement.OpenEntry(row.Body) // what cannot be read is told where it is read
+	return deref(entry.Reason)
 }
 
 // lastStated is the last revision that said what the record is; without words

@@ -11,6 +11,7 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 	"meniscus/internal/wire"
 )
 
@@ -91,8 +92,8 @@ func (s *Server) restate(c *call, row postgres.Row, reason string, beside []byte
 		return nil, err
 	}
 	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(reason), beside)
-	if statement := statementOf(standing.Body); statement != nil {
-		body = slices.Concat(body, []byte(`,"statement":`), statement)
+	if words := statement.WordsIn(standing.Body); words != nil {
+		body = slices.Concat(body, []byte(`,"statement":`), words)
 	}
 	return s.revise(c, row, ledger.Amended, append(body, '}'), project, nil)
 }

@@ -9,12 +9,10 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/fault"
-	"meniscus/internal/ledger"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
-	"meniscus/internal/wire"
 )
 
 // stateMaterial makes or amends an institution's own material.
@@ -60,7 +58,7 @@ func (s *Server) newMaterial(c *call, id uuid.UUID, words jsontext.Value) (*answ
 
 // restateMaterial amends a material, or finds that nothing was to change.
 func (s *Server) restateMaterial(c *call, row postgres.Row, reason *string, words jsontext.Value) (*answer, error) {
-	d, err := s.understand(c, record.KindMaterial, row.Record, words)
+	d, err := c.author().Understand(c.ctx(), record.KindMaterial, row.Record, words)
 	if err != nil {
 		return nil, under("/statement", err)
 	}
@@ -68,7 +66,7 @@ func (s *Server) restateMaterial(c *call, row postgres.Row, reason *string, word
 	if err != nil {
 		return nil, err
 	}
-	if sameMembers(statementOf(inForce.Body), d.words) {
+	if sameMembers(statement.WordsIn(inForce.Body), d.Words) {
 		return &answer{body: recordJSON(row), etag: recordTag(row)}, nil
 	}
 	if c.echo.Request().Header.Get("If-Match") == "" {
@@ -81,8 +79,7 @@ func (s *Server) restateMaterial(c *call, row postgres.Row, reason *string, word
 	if reason == nil {
 		return nil, fault.New("missing", "/reason", "Say why the material is stated anew: the earlier statement stays readable.")
 	}
-	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(*reason), []byte(`,"statement":`), d.words, []byte(`}`))
-	a, err := s.revise(c, row, ledger.Amended, body, d.project, nil)
+	a, err := s.amend(c, row, *reason, d)
 	if err != nil {
 		return nil, err
 	}

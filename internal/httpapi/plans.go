@@ -1,14 +1,10 @@
 package httpapi
 
 import (
-	"slices"
-
 	"meniscus/api"
 	"meniscus/internal/fault"
-	"meniscus/internal/ledger"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
-	"meniscus/internal/wire"
 )
 
 // authorisePlan states a plan anew with who authorised it.
@@ -24,7 +20,7 @@ func authorisePlan(s *Server, c *call) (*answer, error) {
 	if row.Kind != record.KindPlan {
 		return nil, fault.Of(fault.NotFound, "plan-unknown", "There is no such plan in this institution.")
 	}
-	words := statementOf(row.Body)
+	words := statement.WordsIn(row.Body)
 	if words == nil {
 		return nil, fault.Of(fault.Conflict, "plan-not-in-force", "The plan was retracted or its words were redacted; there is nothing to authorise.")
 	}
@@ -33,7 +29,7 @@ func authorisePlan(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	d, err := s.understand(c, record.KindPlan, row.Record, words)
+	d, err := c.author().Understand(c.ctx(), record.KindPlan, row.Record, words)
 	if err != nil {
 		return nil, err
 	}
@@ -41,8 +37,7 @@ func authorisePlan(s *Server, c *call) (*answer, error) {
 	if request.Reason != nil {
 		reason = *request.Reason
 	}
-	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(reason), []byte(`,"statement":`), d.words, []byte(`}`))
-	return s.revise(c, row, ledger.Amended, body, d.project, d.implied)
+	return s.amend(c, row, reason, d)
 }
 
 // self is the person named, or the one in whose name the key records.

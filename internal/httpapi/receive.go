@@ -14,6 +14,7 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/recording"
 	"meniscus/internal/statement"
 	"meniscus/internal/wire"
 )
@@ -41,7 +42,7 @@ func receiveSpecimen(s *Server, c *call) (*answer, error) {
 	if err := r.compare(); err != nil {
 		return nil, err
 	}
-	w := c.write(nil, postgres.Entry{}, nil)
+	w := c.author().Write(nil)
 	if err := c.tenant().WriteEach(c.ctx(), w, r.chunks()); err != nil {
 		return nil, err
 	}
@@ -68,14 +69,10 @@ type receiving struct {
 // are kept once.
 type receivedLine struct {
 	postgres.Exported
-	words   entryBody
+	words   statement.Entry
 	without bool // its words are gone
-	from    receivedFrom
+	from    api.ReceivedFrom
 }
-
-// receivedFrom says, in an entry's words, where the entry was recorded first,
-// and through whom it came.
-type receivedFrom = api.ReceivedFrom
 
 func (r *receiving) read(in *lineReader) error {
 	first, err := in.next()
@@ -298,7 +295,7 @@ func (r *receiving) entries() iter.Seq2[postgres.Entry, error] {
 			}
 			revision[l.Record]++
 			e, row, err := r.entry(l, revision[l.Record])
-			if l.Record == r.from.Specimen && statementOf(row.Body) != nil {
+			if l.Record == r.from.Specimen && statement.WordsIn(row.Body) != nil {
 				standing = &row
 			}
 			if !yield(e, err) || err != nil {
@@ -323,7 +320,7 @@ func (r *receiving) entry(l receivedLine, revision int) (postgres.Entry, postgre
 	if err != nil {
 		return postgres.Entry{}, postgres.Row{}, err
 	}
-	body := slices.Concat([]byte(`{"receivedFrom":`), from, l.words.beside())
+	body := slices.Concat([]byte(`{"receivedFrom":`), from, beside(l.words))
 	row := l.Row
 	text := string(body)
 	row.Revision, row.Body = revision, &text
@@ -347,7 +344,7 @@ func (r *receiving) entry(l receivedLine, revision int) (postgres.Entry, postgre
 	}
 	again := l.Exported
 	again.Row = row
-	if e.Project, err = replayed(again); err != nil {
+	if e.Project, err = recording.Replayed(again); err != nil {
 		err = fault.New("statement-unreadable", "", "The statement of revision %d of the %s %s cannot be read.", l.Revision, string(l.Kind), l.Record)
 	}
 	return e, row, err
@@ -355,13 +352,13 @@ func (r *receiving) entry(l receivedLine, revision int) (postgres.Entry, postgre
 
 // beside is what an entry's words hold beside where they come from, as the rest
 // of a JSON object.
-func (b entryBody) beside() []byte {
+func beside(b statement.Entry) []byte {
 	var out []byte
 	if b.Reason != nil {
 		out = slices.Concat(out, []byte(`,"reason":`), wire.Quoted(*b.Reason))
 	}
 	if b.Redacted != nil {
-		numbers, _ := json.Marshal(*b.Redacted) // numbers cannot fail to encode
+		numbers, _ := json.Marshal(b.Redacted) // numbers cannot fail to encode
 		out = slices.Concat(out, []byte(`,"redactedRevisions":`), numbers)
 	}
 	if b.Merged != nil {
@@ -379,15 +376,15 @@ func (r *receiving) arrival(standing postgres.Row, revision int) (*postgres.Entr
 	if passedOn, _ := passedOnIn(standing); !passedOn {
 		return nil, nil
 	}
-	words, err := statement.With(statementOf(standing.Body), "passedOn", nil)
+	words, err := statement.With(statement.WordsIn(standing.Body), "passedOn", nil)
 	if err != nil {
 		return nil, err
 	}
 	reason := "Received; from " + r.from.Name + ", as the package says. Nothing of that was proved."
-	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(reason), []byte(`,"statement":`), words, []byte(`}`))
+	body := recording.Amendment(reason, words)
 	text := string(body)
 	row := standing
 	row.Act, row.Revision, row.Body = ledger.Amended, revision, &text
-	project, err := Projection(row)
-	return &postgres.Entry{Record: r.from.Specimen, Kind: record.KindSpecimen, Revision: revision, Act: ledger.Amended, Body: body, Source: sourceOf(standing), Project: project}, err
+	project, err := recording.Projection(row)
+	return &postgres.Entry{Record: r.from.Specimen, Kind: record.KindSpecimen, Revision: revision, Act: ledger.Amended, Body: body, Source: recording.SourceOf(standing), Project: project}, err
 }

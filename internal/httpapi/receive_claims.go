@@ -36,7 +36,7 @@ func (l receivedLine) checkOrigin(ctx context.Context) error {
 // origin is where an entry was recorded first, as the package says: at the
 // sender, or where the sender had received it from. What others proved of it, or
 // say that they did, is not taken over.
-func (r *receiving) origin(l receivedLine) receivedFrom {
+func (r *receiving) origin(l receivedLine) api.ReceivedFrom {
 	nothing := proved
 	sender := api.PassedThrough{Institution: r.from.Institution, Name: r.from.Name}
 	if before := l.words.Received; before != nil {
@@ -47,7 +47,7 @@ func (r *receiving) origin(l receivedLine) receivedFrom {
 	}
 	digest := hex.EncodeToString(l.Digest)
 	place, revision := *l.Place, int32(l.Revision)
-	from := receivedFrom{Institution: sender.Institution, Name: sender.Name, Place: place, Entry: l.EntryID, Revision: revision,
+	from := api.ReceivedFrom{Institution: sender.Institution, Name: sender.Name, Place: place, Entry: l.EntryID, Revision: revision,
 		RecordedAt: l.RecordedAt.UTC(), RecordedBy: l.RecordedBy, Digest: digest, Proved: &nothing}
 	if l.System != nil {
 		from.Source = &api.Source{System: *l.System, RecordId: *l.SystemID}

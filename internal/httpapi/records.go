@@ -16,6 +16,8 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/recording"
+	"meniscus/internal/statement"
 	"meniscus/internal/wire"
 )
 
@@ -93,32 +95,11 @@ func (s *Server) current(c *call, id uuid.UUID) (postgres.Row, error) {
 	if err != nil {
 		return row, err
 	}
-	if statement := statementOf(standing.Body); statement != nil {
-		joined := strings.TrimSuffix(*row.Body, "}") + `,"statement":` + string(statement) + "}"
+	if words := statement.WordsIn(standing.Body); words != nil {
+		joined := strings.TrimSuffix(*row.Body, "}") + `,"statement":` + string(words) + "}"
 		row.Body = &joined
 	}
 	return row, nil
-}
-
-// entryBody is what an entry's words hold.
-type entryBody struct {
-	Reason    *string        `json:"reason"`
-	Statement jsontext.Value `json:"statement"`
-	Redacted  *[]int32       `json:"redactedRevisions"`
-	Merged    *uuid.UUID     `json:"mergedInto"`
-	Received  *receivedFrom  `json:"receivedFrom"`
-}
-
-// statementOf is the statement in an entry's words, or nil.
-func statementOf(body *string) []byte {
-	if body == nil {
-		return nil
-	}
-	var b entryBody
-	if err := wire.Decode([]byte(*body), &b); err != nil {
-		return nil
-	}
-	return b.Statement
 }
 
 func listRevisions(s *Server, c *call) (*answer, error) {
@@ -163,12 +144,11 @@ func amendRecord(s *Server, c *call) (*answer, error) {
 	if err := under("/statement", wire.Check(c.ctx(), wire.StatementSchema(row.Kind), request.Statement)); err != nil {
 		return nil, err
 	}
-	d, err := s.understand(c, row.Kind, row.Record, request.Statement)
+	d, err := c.author().Understand(c.ctx(), row.Kind, row.Record, request.Statement)
 	if err != nil {
 		return nil, under("/statement", err)
 	}
-	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(request.Reason), []byte(`,"statement":`), d.words, []byte(`}`))
-	return s.revise(c, row, ledger.Amended, body, d.project, d.implied)
+	return s.amend(c, row, request.Reason, d)
 }
 
 // retractRecord says that a record should not have been recorded.
@@ -219,7 +199,7 @@ func (s *Server) redact(c *call, row postgres.Row, reason string, named *[]int32
 	}
 	words, _ := json.Marshal(revisionNumbers(chosen)) // numbers cannot fail to encode
 	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(reason), []byte(`,"redactedRevisions":`), words, []byte(`}`))
-	entry := postgres.Entry{Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: ledger.Redacted, Source: sourceOf(row), Body: body}
+	entry := postgres.Entry{Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: ledger.Redacted, Source: recording.SourceOf(row), Body: body}
 	if blanksInForce(rows, chosen) {
 		entry.Project = func(p *postgres.Projector) { p.Blank(row.Kind) }
 	}
@@ -227,7 +207,7 @@ func (s *Server) redact(c *call, row postgres.Row, reason string, named *[]int32
 	for i, r := range chosen {
 		ids[i] = r.EntryID
 	}
-	written, err := c.tenant().Redact(c.ctx(), c.write(nil, entry, nil), ids)
+	written, err := c.tenant().Redact(c.ctx(), c.author().Write(nil, entry), ids)
 	if err != nil {
 		return nil, err
 	}
@@ -290,19 +270,17 @@ func (c *call) matches(row postgres.Row) error {
 	return fault.Of(fault.Stale, "record-changed", "The record has changed since it was read, or If-Match does not hold its strong ETag; read it again and decide.")
 }
 
+// amend states a record anew, for a reason.
+func (s *Server) amend(c *call, row postgres.Row, reason string, d recording.Draft) (*answer, error) {
+	return s.revise(c, row, ledger.Amended, recording.Amendment(reason, d.Words), d.Project, d.Implied)
+}
+
 // revise stores the next revision of a record.
 func (s *Server) revise(c *call, row postgres.Row, act ledger.Act, body []byte, project func(*postgres.Projector), implied []postgres.Entry) (*answer, error) {
-	entry := postgres.Entry{Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: act, Source: sourceOf(row), Body: body, Project: project}
-	written, err := c.tenant().Write(c.ctx(), c.write(nil, entry, implied))
+	entry := postgres.Entry{Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: act, Source: recording.SourceOf(row), Body: body, Project: project}
+	written, err := c.tenant().Write(c.ctx(), c.author().Write(nil, append(implied, entry)...))
 	if err != nil {
 		return nil, err
 	}
 	return created(written.Rows[len(written.Rows)-1], false), nil
-}
-
-func sourceOf(row postgres.Row) *record.Source {
-	if row.System == nil {
-		return nil
-	}
-	return &record.Source{System: *row.System, RecordID: *row.SystemID}
 }

@@ -53,7 +53,7 @@ func createReportSchedule(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	r.ID = newRequestID()
-	made, replayed, err := c.tenant().CreateReportSchedule(c.ctx(), c.write(key, postgres.Entry{}, nil), r)
+	made, replayed, err := c.tenant().CreateReportSchedule(c.ctx(), c.author().Write(key), r)
 	if err != nil {
 		return nil, err
 	}

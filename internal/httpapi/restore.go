@@ -7,6 +7,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
+	"meniscus/internal/recording"
 )
 
 // How many entries, and bytes of their words, go to the database at once.
@@ -87,7 +88,7 @@ func (r *restoring) entry(line exportLine) error {
 	if err != nil {
 		return err
 	}
-	project, err := replayed(e)
+	project, err := recording.Replayed(e)
 	if err != nil {
 		return fault.New("statement-unreadable", "", "The statement cannot be read as one of a %s.", string(e.Kind))
 	}

@@ -225,7 +225,7 @@ func (im *importing) stop(ctx context.Context) {
 	}
 	ctx, cancel := context.WithTimeout(ctx, 5*time.Second)
 	defer cancel()
-	write := im.call.write(nil, postgres.Entry{}, nil)
+	write := im.call.author().Write(nil)
 	write.Entries = nil
 	_ = im.call.tenant().RecordCards(ctx, write, step) // without it the lease runs out by itself
 }

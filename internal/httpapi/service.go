@@ -10,9 +10,9 @@ import (
 	"github.com/getkin/kin-openapi/openapi3"
 
 	"meniscus/api"
-	"meniscus/internal/access"
 	"meniscus/internal/fault"
 	"meniscus/internal/record"
+	"meniscus/internal/recording"
 	"meniscus/migrations"
 )
 
@@ -78,23 +78,11 @@ func contractAt(doc *openapi3.T, publicURL string) ([]byte, error) {
 	return b, nil
 }
 
-// scopeOf is what recording a kind asks for.
-var scopeOf = map[record.Kind]access.Scope{
-	record.KindPerson:       access.Record,
-	record.KindSpecimen:     access.Record,
-	record.KindTreatment:    access.Record,
-	record.KindPlan:         access.Record,
-	record.KindSupply:       access.Stock,
-	record.KindBatch:        access.Stock,
-	record.KindAmountChange: access.Stock,
-	record.KindMaterial:     access.Stock,
-}
-
 // mayWrite tells whether the key may record this kind: the operations on any
 // record are open to whoever may record its kind.
 func (c *call) mayWrite(kind record.Kind) error {
-	if c.principal.May(scopeOf[kind]) {
+	if c.principal.May(recording.ScopeOf[kind]) {
 		return nil
 	}
-	return fault.Of(fault.Forbidden, "scope-missing", "Changing a record of this kind needs a key with the scope %q.", string(scopeOf[kind]))
+	return fault.Of(fault.Forbidden, "scope-missing", "Changing a record of this kind needs a key with the scope %q.", string(recording.ScopeOf[kind]))
 }

@@ -22,6 +22,7 @@ import (
 	"meniscus/internal/material"
 	"meniscus/internal/pgtest"
 	"meniscus/internal/postgres"
+	"meniscus/internal/recording"
 	"meniscus/internal/stack"
 )
 
@@ -197,7 +198,7 @@ func (s *service) verified() (layers.Verified, string) {
 	s.t.Helper()
 	api := mustServe(s.t, httpapi.Config{Store: s.store})
 	var said []string
-	v := layers.Verifier{Store: s.store, Knowledge: api.KnowledgeOf, Projection: httpapi.Projection, Report: func(sentence string) { said = append(said, sentence) }}
+	v := layers.Verifier{Store: s.store, Knowledge: api.KnowledgeOf, Projection: recording.Projection, Report: func(sentence string) { said = append(said, sentence) }}
 	found, err := v.Institution(s.t.Context(), s.inst)
 	if err != nil {
 		s.t.Fatal(err)

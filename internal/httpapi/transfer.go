@@ -1,14 +1,10 @@
 package httpapi
 
 import (
-	"slices"
-
 	"meniscus/api"
 	"meniscus/internal/fault"
-	"meniscus/internal/ledger"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
-	"meniscus/internal/wire"
 )
 
 // transferSpecimen states a specimen anew, saying to whom it was passed on and
@@ -32,14 +28,13 @@ func transferSpecimen(s *Server, c *call) (*answer, error) {
 	if passedOn {
 		return nil, fault.Of(fault.Conflict, "passed-on-already", "The specimen was passed on already; amend the record if that was wrong.")
 	}
-	words, err := statement.With(statementOf(row.Body), "passedOn", api.PassedOn{To: request.To, Ror: request.Ror, Date: request.Date})
+	words, err := statement.With(statement.WordsIn(row.Body), "passedOn", api.PassedOn{To: request.To, Ror: request.Ror, Date: request.Date})
 	if err != nil {
 		return nil, err
 	}
-	d, err := s.understand(c, record.KindSpecimen, row.Record, words)
+	d, err := c.author().Understand(c.ctx(), record.KindSpecimen, row.Record, words)
 	if err != nil {
 		return nil, err
 	}
-	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(request.Reason), []byte(`,"statement":`), d.words, []byte(`}`))
-	return s.revise(c, row, ledger.Amended, body, d.project, d.implied)
+	return s.amend(c, row, request.Reason, d)
 }

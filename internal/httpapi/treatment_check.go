@@ -28,12 +28,12 @@ func checkTreatment(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	d, err := s.propose(c, record.KindTreatment, uuid.Nil, words)
+	d, err := c.author().Propose(c.ctx(), record.KindTreatment, uuid.Nil, words)
 	if err != nil {
 		return nil, under("/treatment", err)
 	}
-	proposed := d.value.(*record.Treatment)
-	known := !registers(d.implied, proposed.Specimen)
+	proposed := d.Value.(*record.Treatment)
+	known := !registers(d.Implied, proposed.Specimen)
 	checked, about, err := s.check(c, &request, proposed, known)
 	if err != nil {
 		return nil, err

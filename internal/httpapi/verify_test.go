@@ -9,6 +9,7 @@ import (
 	"meniscus/internal/httpapi"
 	"meniscus/internal/layers"
 	"meniscus/internal/pgtest"
+	"meniscus/internal/recording"
 )
 
 // verify gives everything that is not as it was recorded.
@@ -19,7 +20,7 @@ func (s *service) verify() []string {
 		s.t.Fatal(err)
 	}
 	var wrong []string
-	v := layers.Verifier{Store: s.store, Knowledge: api.KnowledgeOf, Projection: httpapi.Projection, Report: func(sentence string) { wrong = append(wrong, sentence) }}
+	v := layers.Verifier{Store: s.store, Knowledge: api.KnowledgeOf, Projection: recording.Projection, Report: func(sentence string) { wrong = append(wrong, sentence) }}
 	found, err := v.Institution(s.t.Context(), s.inst)
 	if err != nil {
 		s.t.Fatal(err)

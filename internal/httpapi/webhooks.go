@@ -47,7 +47,7 @@ func createWebhook(s *Server, c *call) (*answer, error) {
 	if request.Content != nil {
 		hook.Content = string(*request.Content)
 	}
-	made, kept, replayed, err := c.tenant().CreateWebhook(c.ctx(), c.write(key, postgres.Entry{}, nil), hook, request.StartAfter, s.newSecret(c, hook.ID))
+	made, kept, replayed, err := c.tenant().CreateWebhook(c.ctx(), c.author().Write(key), hook, request.StartAfter, s.newSecret(c, hook.ID))
 	if err != nil {
 		return nil, err
 	}
@@ -175,7 +175,7 @@ func rotateWebhookSecret(s *Server, c *call) (*answer, error) {
 	if request.OverlapHours != nil {
 		overlap = int(*request.OverlapHours)
 	}
-	kept, replayed, err := c.tenant().RotateSecret(c.ctx(), c.write(key, postgres.Entry{}, nil), h.ID, s.newSecret(c, h.ID), hours(overlap))
+	kept, replayed, err := c.tenant().RotateSecret(c.ctx(), c.author().Write(key), h.ID, s.newSecret(c, h.ID), hours(overlap))
 	if err != nil {
 		return nil, err
 	}

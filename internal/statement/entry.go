@@ -6,11 +6,11 @@ import (
 	"errors"
 	"fmt"
 
+	jsonv2 "github.com/go-json-experiment/json"
 	"github.com/go-json-experiment/json/jsontext"
 	"github.com/google/uuid"
 
-	jsonv2 "github.com/go-json-experiment/json"
-
+	"meniscus/api"
 	"meniscus/internal/record"
 )
 
@@ -20,11 +20,13 @@ var ErrRedacted = errors.New("the words of this entry were redacted")
 
 // Entry is what an entry's body holds.
 type Entry struct {
-	Reason    *string         `json:"reason"`
-	Statement jsontext.Value  `json:"statement"`
-	Redacted  []int32         `json:"redactedRevisions"`
-	Merged    *uuid.UUID      `json:"mergedInto"`
-	Received  *jsontext.Value `json:"receivedFrom"`
+	Reason    *string        `json:"reason"`
+	Statement jsontext.Value `json:"statement"`
+	Redacted  []int32        `json:"redactedRevisions"`
+	Merged    *uuid.UUID     `json:"mergedInto"`
+	// Received says where the entry was recorded first, and through whom it came;
+	// nil if that is here.
+	Received *api.ReceivedFrom `json:"receivedFrom"`
 }
 
 // OpenEntry reads an entry's body; ErrRedacted where it was blanked.
@@ -34,9 +36,22 @@ func OpenEntry(body *string) (Entry, error) {
 		return e, ErrRedacted
 	}
 	if err := jsonv2.Unmarshal([]byte(*body), &e); err != nil {
-		return e, fmt.Errorf("reading an entry's body: %w", err)
+		return Entry{}, fmt.Errorf("reading an entry's body: %w", err)
 	}
 	return e, nil
+}
+
+// WordsIn is the statement in an entry's body; nil where there is none.
+func WordsIn(body *string) []byte {
+	e, _ := OpenEntry(body) // what cannot be read is told where it is read
+	return e.Statement
+}
+
+// MergedInto is where a specimen's record went by one of its revisions, or the
+// zero UUID.
+func MergedInto(body *string) uuid.UUID {
+	e, _ := OpenEntry(body) // what cannot be read is told where it is read
+	return deref(e.Merged)
 }
 
 // OfEntry reads the statement in an entry's body. An entry that states nothing

@@ -1,16 +1,13 @@
-package httpapi
+package recording
 
 import (
 	"errors"
 	"fmt"
 
-	"github.com/google/uuid"
-
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
-	"meniscus/internal/wire"
 )
 
 // Projection reads a record's standing revision, and gives what brings the
@@ -23,7 +20,7 @@ func Projection(row postgres.Row) (func(*postgres.Projector), error) {
 	reading, err := statement.OfEntry(row.Kind, row.Body)
 	if errors.Is(err, statement.ErrRedacted) {
 		if row.Kind == record.KindSpecimen && row.Act == ledger.Amended && restated(row) {
-			into := mergedInto(row) // a merge or its undoing, of a record without words
+			into := statement.MergedInto(row.Body) // a merge or its undoing, of a record without words
 			return func(p *postgres.Projector) { p.Merged(into) }, nil
 		}
 		return nil, nil
@@ -37,41 +34,21 @@ func Projection(row postgres.Row) (func(*postgres.Projector), error) {
 	if row.Kind != record.KindSpecimen {
 		return func(p *postgres.Projector) { p.Project(reading.Value) }, nil
 	}
-	into := mergedInto(row)
+	into := statement.MergedInto(row.Body)
 	return func(p *postgres.Projector) { p.Project(reading.Value); p.Merged(into) }, nil
-}
-
-// receivedFromOf is where an entry's words say that it came from; nil if it was
-// recorded here first.
-func receivedFromOf(body *string) *receivedFrom {
-	var b entryBody
-	if body == nil || wire.Decode([]byte(*body), &b) != nil {
-		return nil
-	}
-	return b.Received
 }
 
 // restated tells whether an amendment says a reason: a revision that was received
 // without its words says none, and changed nothing.
 func restated(row postgres.Row) bool {
-	var body entryBody
-	return row.Body != nil && wire.Decode([]byte(*row.Body), &body) == nil && body.Reason != nil
-}
-
-// mergedInto is where a specimen's record went by one of its revisions, or the
-// zero UUID.
-func mergedInto(row postgres.Row) uuid.UUID {
 	e, err := statement.OpenEntry(row.Body)
-	if err != nil {
-		return uuid.Nil
-	}
-	return deref(e.Merged)
+	return err == nil && e.Reason != nil
 }
 
-// replayed gives what brings the projections in line with an entry of an export,
+// Replayed gives what brings the projections in line with an entry of an export,
 // after all that came before it: the way in which it was projected when it was
 // recorded.
-func replayed(e postgres.Exported) (func(*postgres.Projector), error) {
+func Replayed(e postgres.Exported) (func(*postgres.Projector), error) {
 	switch {
 	case e.Body == nil:
 		return func(p *postgres.Projector) { p.Remain(e.Kind, e.Remains, e.Act == ledger.Retracted) }, nil
@@ -82,6 +59,6 @@ func replayed(e postgres.Exported) (func(*postgres.Projector), error) {
 	if err != nil || project == nil || e.Kind != record.KindSpecimen || e.Act != ledger.Amended {
 		return project, err
 	}
-	into := mergedInto(e.Row)
+	into := statement.MergedInto(e.Row.Body)
 	return func(p *postgres.Projector) { p.Went(into); project(p) }, nil
 }

@@ -1,0 +1,128 @@
+package recording
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/access"
+	"meniscus/internal/fault"
+	"meniscus/internal/material"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+	"meniscus/internal/statement"
+)
+
+// Author is who records by a request, and where.
+type Author struct {
+	Store     postgres.Tenant
+	Principal *access.Principal
+	RequestID uuid.UUID
+	// Materials gives what the author may know of materials.
+	Materials func(context.Context) (*material.Base, error)
+}
+
+// Write is the author's request to store entries.
+func (a Author) Write(key *postgres.RequestKey, entries ...postgres.Entry) postgres.Write {
+	return postgres.Write{Person: a.Principal.Person, RequestID: a.RequestID, Key: key, Entries: entries}
+}
+
+// Draft is a statement that was read and understood, ready to be stored.
+type Draft struct {
+	Words   []byte // with the people and specimens that it names resolved to ids
+	Value   record.Value
+	Implied []postgres.Entry // records that it implies, such as a person by name
+	reading *statement.Reading
+}
+
+// Project brings the projections in line with the statement.
+func (d Draft) Project(p *postgres.Projector) { p.Project(d.Value) }
+
+// Understand reads a new statement of the record self that is to be recorded. Its
+// faults point into the statement.
+func (a Author) Understand(ctx context.Context, kind record.Kind, self uuid.UUID, words []byte) (Draft, error) {
+	d, err := a.Propose(ctx, kind, self, words)
+	if err == nil {
+		err = a.MayImply(d.Implied, d.reading)[0].Err()
+	}
+	return d, err
+}
+
+// Propose reads a new statement that is not to be recorded, or not yet.
+func (a Author) Propose(ctx context.Context, kind record.Kind, self uuid.UUID, words []byte) (Draft, error) {
+	reading, err := statement.Read(kind, words)
+	if err != nil {
+		return Draft{}, err
+	}
+	if err := a.mayState(ctx, self, reading.Value); err != nil {
+		return Draft{}, err
+	}
+	base, err := a.Materials(ctx)
+	if err != nil {
+		return Draft{}, err
+	}
+	faults, err := reading.Check(self, base)
+	if err != nil {
+		return Draft{}, err
+	}
+	implied, unknown, err := Resolve(ctx, a.Store, reading)
+	if err != nil {
+		return Draft{}, err
+	}
+	if err := append(faults, unknown[0]...).Err(); err != nil {
+		return Draft{}, err
+	}
+	words, err = reading.Words(words)
+	return Draft{Words: words, Value: reading.Value, Implied: implied, reading: reading}, err
+}
+
+// mayState asks what the record and the key allow to be stated. Whoever lacks the
+// scope to authorise can record everything but a plan's authorisation: amending
+// an authorised plan therefore asks for it anew.
+func (a Author) mayState(ctx context.Context, self uuid.UUID, value record.Value) error {
+	switch v := value.(type) {
+	case *record.Specimen:
+		return checkOrigin(ctx, a.Store, self, v)
+	case *record.Plan:
+		if (v.Authorisation.Given || v.Treatment.Authorisation.Given) && !a.Principal.May(access.Authorise) {
+			return fault.Of(fault.Forbidden, "scope-missing",
+				"Authorising a plan needs a key with the scope %q; leave the authorisation out, "+
+					"and let somebody who may authorise it.", string(access.Authorise))
+		}
+	}
+	return nil
+}
+
+// ScopeOf is what recording a kind asks for.
+var ScopeOf = map[record.Kind]access.Scope{
+	record.KindPerson:       access.Record,
+	record.KindSpecimen:     access.Record,
+	record.KindTreatment:    access.Record,
+	record.KindPlan:         access.Record,
+	record.KindSupply:       access.Stock,
+	record.KindBatch:        access.Stock,
+	record.KindAmountChange: access.Stock,
+	record.KindMaterial:     access.Stock,
+}
+
+// MayImply tells an author who lacks the scope of what is implied: a name that is
+// new would record a person, which the key's scopes do not open by the way.
+func (a Author) MayImply(implied []postgres.Entry, readings ...*statement.Reading) []fault.List {
+	faults := make([]fault.List, len(readings))
+	for _, e := range implied {
+		scope := ScopeOf[e.Kind]
+		if a.Principal.May(scope) {
+			continue
+		}
+		for i, r := range readings {
+			if pointer, named := r.Where(e.Record); named {
+				faults[i] = append(faults[i], &fault.Fault{Kind: fault.Forbidden, Code: "scope-missing", Pointer: pointer,
+					Detail: fmt.Sprintf("This is new here, and recording it needs a key with the scope %q; "+
+						"name a %s that is recorded, or let somebody record it first.", string(scope), string(e.Kind))})
+				break
+			}
+		}
+	}
+	return faults
+}

@@ -1,0 +1,32 @@
+package recording
+
+import (
+	"slices"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/ledger"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+	"meniscus/internal/wire"
+)
+
+// First is a first revision with these words.
+func First(id uuid.UUID, words []byte, value record.Value) postgres.Entry {
+	return postgres.Entry{Record: id, Kind: value.Kind(), Revision: 1, Act: ledger.Stated,
+		Body:    slices.Concat([]byte(`{"statement":`), words, []byte(`}`)),
+		Project: func(p *postgres.Projector) { p.Project(value) }}
+}
+
+// Amendment is the body of an entry that states a record anew.
+func Amendment(reason string, words []byte) []byte {
+	return slices.Concat([]byte(`{"reason":`), wire.Quoted(reason), []byte(`,"statement":`), words, []byte(`}`))
+}
+
+// SourceOf is the source that a record has; nil if it has none.
+func SourceOf(row postgres.Row) *record.Source {
+	if row.System == nil {
+		return nil
+	}
+	return &record.Source{System: *row.System, RecordID: *row.SystemID}
+}
