@@ -21,7 +21,6 @@ import (
 	"meniscus/internal/localpg"
 	"meniscus/internal/postgres"
 	"meniscus/internal/webhook"
-	"meniscus/migrations"
 )
 
 // The demo's institution has a fixed id, so that a restart finds it again.
@@ -161,15 +160,8 @@ func (d *demonstration) run(ctx context.Context, once bool) error {
 // prepare makes the database, its schema and the roles; again is no harm.
 func (d *demonstration) prepare(ctx context.Context, pg *localpg.Server) error {
 	d.say("Bringing the schema up to date")
-	if err := postgres.MakeDatabase(ctx, pg.DSN(localpg.Superuser, "postgres"), demoDatabase, demoOwner); err != nil {
-		return err
-	}
-	owner := pg.DSN(demoOwner, demoDatabase)
-	if err := migrations.Apply(ctx, owner); err != nil {
-		return err
-	}
 	d.cfg.DatabaseURL, d.cfg.WorkerDatabaseURL = pg.DSN(postgres.AppRole, demoDatabase), pg.DSN(postgres.WorkerRole, demoDatabase)
-	return postgres.MakeRoles(ctx, owner, "", "")
+	return postgres.SetUp(ctx, pg.DSN(localpg.Superuser, "postgres"), pg.DSN(demoOwner, demoDatabase))
 }
 
 // service listens where the configuration says, or on any free port when that

@@ -41,10 +41,26 @@ func MakeRoles(ctx context.Context, ownerDSN, appDSN, workerDSN string) error {
 	return nil
 }
 
-// MakeDatabase makes a database and the role that owns its tables, as a
-// superuser; making them again changes nothing. An operator does this once by
-// hand; a private server needs it done.
-func MakeDatabase(ctx context.Context, superDSN, database, owner string) error {
+// SetUp makes what a private server needs, as a superuser and as the owner whom
+// the second URL names with the database: both of them, the schema and the roles.
+// Doing it again changes nothing.
+func SetUp(ctx context.Context, superDSN, ownerDSN string) error {
+	owner, err := pgx.ParseConfig(ownerDSN)
+	if err != nil {
+		return fmt.Errorf("reading the owner's URL: %w", err)
+	}
+	if err := makeDatabase(ctx, superDSN, owner.Database, owner.User); err != nil {
+		return err
+	}
+	if err := migrations.Apply(ctx, ownerDSN); err != nil {
+		return err
+	}
+	return MakeRoles(ctx, ownerDSN, "", "")
+}
+
+// makeDatabase makes a database and the role that owns its tables. An operator
+// does this once by hand.
+func makeDatabase(ctx context.Context, superDSN, database, owner string) error {
 	conn, err := pgx.Connect(ctx, superDSN)
 	if err != nil {
 		return fmt.Errorf("connecting as the superuser: %w", err)

@@ -35,12 +35,12 @@ func main() {
 	}
 }
 
-func run(ctx context.Context, program string, span time.Duration, connections int, most float64) error {
+func run(ctx context.Context, program string, span time.Duration, connections int, most float64) (err error) {
 	st, err := start(ctx, program)
 	if err != nil {
 		return err
 	}
-	defer st.stop()
+	defer func() { err = errors.Join(err, st.Stop()) }()
 	steady, err := newMuseum(ctx, st.steady)
 	if err != nil {
 		return err

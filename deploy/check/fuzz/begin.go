@@ -18,11 +18,11 @@ import (
 func (c *conductor) begin(ctx context.Context, round int) error {
 	c.pool = newPool()
 	ids := institutions(c.seed, round)
-	own, err := c.service.found(ctx, postgres.Founding{Institution: ids[0], Name: "Museum of the Lower Valley", Person: "Catalogue of the Lower Valley"})
+	own, err := c.service.Found(ctx, postgres.Founding{Institution: ids[0], Name: "Museum of the Lower Valley", Person: "Catalogue of the Lower Valley"})
 	if err != nil {
 		return err
 	}
-	neighbour, err := c.service.found(ctx, postgres.Founding{Institution: ids[1], Name: "Museum of the Upper Valley", Person: "Catalogue of the Upper Valley"})
+	neighbour, err := c.service.Found(ctx, postgres.Founding{Institution: ids[1], Name: "Museum of the Upper Valley", Person: "Catalogue of the Upper Valley"})
 	if err != nil {
 		return err
 	}
@@ -40,7 +40,7 @@ func (c *conductor) begin(ctx context.Context, round int) error {
 func (c *conductor) must(ctx context.Context, r *request, key string) (*reply, error) {
 	r.class = wellFormed
 	r.header = append(r.header, [2]string{"Authorization", "Bearer " + key}, [2]string{"Content-Type", "application/json"})
-	a, err := send(ctx, c.service.address, r)
+	a, err := send(ctx, c.service.Address, r)
 	if err != nil {
 		return nil, fmt.Errorf("preparing a round: %s %s: %w", r.method, r.target, err)
 	}
@@ -137,7 +137,7 @@ func (c *conductor) foundEmpty(ctx context.Context, id uuid.UUID) error {
 	if err != nil {
 		return fmt.Errorf("who recorded first: %w", err)
 	}
-	empty, err := c.service.found(ctx, postgres.Founding{Institution: id, Name: "Museum of the Middle Valley", As: as})
+	empty, err := c.service.Found(ctx, postgres.Founding{Institution: id, Name: "Museum of the Middle Valley", As: as})
 	c.pool.foreign = append(c.pool.foreign, empty.Text())
 	return err
 }

@@ -41,7 +41,7 @@ type conductor struct {
 	ops     []*operation
 	byID    map[string]*operation
 	seed    uint64
-	service *service
+	service service
 	report  *report
 	only    int // the request that is shown in full; 0: none
 	pool    *pool
@@ -49,7 +49,7 @@ type conductor struct {
 	leaves  sync.WaitGroup
 }
 
-func newConductor(doc *openapi3.T, seed uint64, s *service, r *report) *conductor {
+func newConductor(doc *openapi3.T, seed uint64, s service, r *report) *conductor {
 	c := &conductor{doc: doc, ops: operations(doc), byID: map[string]*operation{}, seed: seed, service: s, report: r}
 	for _, op := range c.ops {
 		c.byID[op.id] = op
@@ -75,8 +75,8 @@ func (c *conductor) run(ctx context.Context, first, last int) error {
 			return err
 		}
 		c.round(ctx, n, min(n+perRound, last))
-		if !c.service.alive() {
-			if err := c.service.restart(); err != nil {
+		if !c.service.Alive() {
+			if err := c.service.Restart(); err != nil {
 				return err
 			}
 			c.base = rest{}
@@ -101,7 +101,7 @@ func (c *conductor) gen(n int) *gen {
 // by the next.
 func (c *conductor) round(ctx context.Context, first, last int) {
 	var pending script
-	for n := first + 1; n <= last && ctx.Err() == nil && c.service.alive() && c.report.failures < c.report.most; n++ {
+	for n := first + 1; n <= last && ctx.Err() == nil && c.service.Alive() && c.report.failures < c.report.most; n++ {
 		g := c.gen(n)
 		switch {
 		case len(pending) > 0:
@@ -157,11 +157,11 @@ func (c *conductor) one(ctx context.Context, n int, r *request) {
 	if spent := after - before; spent > mostCPU {
 		spent = c.again(ctx, r, a, spent)
 		if spent > mostCPU {
-			c.report.fail(r, a, "cpu", fmt.Sprintf("took %v of processor time, more than %v", spent, mostCPU), c.service.taken())
+			c.report.fail(r, a, "cpu", fmt.Sprintf("took %v of processor time, more than %v", spent, mostCPU), c.service.Taken())
 		}
 	}
 	if peak-held > mostMemory {
-		c.report.fail(r, a, "memory", fmt.Sprintf("took %d MB of memory, more than %d", (peak-held)>>20, mostMemory>>20), c.service.taken())
+		c.report.fail(r, a, "memory", fmt.Sprintf("took %d MB of memory, more than %d", (peak-held)>>20, mostMemory>>20), c.service.Taken())
 	}
 	c.pool.learn(r, a)
 	if r.n == c.only {
@@ -175,7 +175,7 @@ func (c *conductor) one(ctx context.Context, n int, r *request) {
 // are at rest as soon as it is answered, and else nobody can tell.
 func (c *conductor) again(ctx context.Context, r *request, a *reply, spent time.Duration) time.Duration {
 	answered, _ := c.service.cpu()
-	if !c.service.alive() || c.service.settle(ctx) != nil {
+	if !c.service.Alive() || c.service.settle(ctx) != nil {
 		return spent
 	}
 	before, _ := c.service.cpu()
@@ -224,12 +224,12 @@ func (c *conductor) watched(ctx context.Context, r *request) (*reply, error) {
 				return
 			case <-clock.C:
 				if held := c.service.memory("VmRSS"); held > killAbove {
-					c.service.kill(fmt.Sprintf("it held %d MB and was ended for the machine's sake", held>>20))
+					c.service.Kill(fmt.Sprintf("it held %d MB and was ended for the machine's sake", held>>20))
 				}
 			}
 		}
 	}()
-	return send(ctx, c.service.address, r)
+	return send(ctx, c.service.Address, r)
 }
 
 // settleAnswer judges an answer, or the want of one.
@@ -239,11 +239,11 @@ func (c *conductor) settleAnswer(r *request, a *reply, err error) {
 		return
 	}
 	if err := judged(c.doc, r, a); err != nil {
-		c.report.fail(r, a, "answer", err.Error(), c.service.taken())
+		c.report.fail(r, a, "answer", err.Error(), c.service.Taken())
 	} else if a.status == http.StatusServiceUnavailable {
-		c.report.fail(r, a, "overload", "is refused as too much, and again after the time that Retry-After gave", c.service.taken())
+		c.report.fail(r, a, "overload", "is refused as too much, and again after the time that Retry-After gave", c.service.Taken())
 	}
-	if log := c.service.taken(); len(log) > 0 {
+	if log := c.service.Taken(); len(log) > 0 {
 		c.report.fail(r, a, "log", "an error is logged", log)
 	}
 	c.report.count(r, a)
@@ -253,21 +253,21 @@ func (c *conductor) settleAnswer(r *request, a *reply, err error) {
 // it is too large or no HTTP: then the connection may be closed while it is
 // written.
 func (c *conductor) noAnswer(r *request, err error) {
-	if (len(r.body) > 256<<10 || r.parsed() == nil) && c.service.alive() && strings.Contains(err.Error(), "reset") {
+	if (len(r.body) > 256<<10 || r.parsed() == nil) && c.service.Alive() && strings.Contains(err.Error(), "reset") {
 		c.report.cut++
 		return
 	}
-	c.report.fail(r, nil, "no answer", err.Error(), c.service.taken())
-	if c.service.alive() && strings.Contains(err.Error(), "closed") { // it was abandoned: does the work end?
+	c.report.fail(r, nil, "no answer", err.Error(), c.service.Taken())
+	if c.service.Alive() && strings.Contains(err.Error(), "closed") { // it was abandoned: does the work end?
 		before, _ := c.service.cpu()
 		time.Sleep(2 * time.Second)
 		if after, _ := c.service.cpu(); after-before > time.Second {
-			c.report.fail(r, nil, "goes on", "the work goes on after the caller has left", c.service.taken())
-			c.service.kill("it did not stop working")
+			c.report.fail(r, nil, "goes on", "the work goes on after the caller has left", c.service.Taken())
+			c.service.Kill("it did not stop working")
 		}
 	}
-	if c.service.endsSoon() {
-		c.report.fail(r, nil, "ended", "the service has ended", c.service.taken())
+	if c.service.EndsSoon() {
+		c.report.fail(r, nil, "ended", "the service has ended", c.service.Taken())
 	}
 }
 
@@ -300,7 +300,7 @@ func (c *conductor) burst(ctx context.Context, n, k int) int {
 		}
 	}
 	if spent := after - before; spent > time.Duration(k)*mostCPU {
-		c.report.fail(requests[0], answers[0], "cpu", fmt.Sprintf("and the %d after it at once took %v of processor time, more than %v each", k-1, spent, mostCPU), c.service.taken())
+		c.report.fail(requests[0], answers[0], "cpu", fmt.Sprintf("and the %d after it at once took %v of processor time, more than %v each", k-1, spent, mostCPU), c.service.Taken())
 	}
 	return k
 }
@@ -312,7 +312,7 @@ func (c *conductor) leave(ctx context.Context, r *request) {
 	c.leaves.Go(func() {
 		ctx, cancel := context.WithTimeout(ctx, patience)
 		defer cancel()
-		_, _ = send(ctx, c.service.address, r)
+		_, _ = send(ctx, c.service.Address, r)
 	})
 }
 
@@ -326,7 +326,7 @@ const (
 
 // verify compares what is kept, when the workers are at rest, with the facts.
 func (c *conductor) verify(ctx context.Context, n int) {
-	if err := c.service.verify(ctx); err != nil && ctx.Err() == nil {
+	if err := c.service.Verify(ctx); err != nil && ctx.Err() == nil {
 		c.report.fail(&request{n: n, method: "none", target: "at rest"}, nil, "verify", err.Error(), nil)
 	}
 }
@@ -335,7 +335,7 @@ func (c *conductor) verify(ctx context.Context, n int) {
 func (c *conductor) lookAtRest(ctx context.Context, n int) {
 	now, err := c.service.atRest(ctx)
 	at := &request{n: n, method: "none", target: "at rest"}
-	log := c.service.taken()
+	log := c.service.Taken()
 	switch {
 	case err != nil:
 		c.report.fail(at, nil, "rest", err.Error(), log)

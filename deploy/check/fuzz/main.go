@@ -18,13 +18,14 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 	"time"
 
 	"github.com/getkin/kin-openapi/openapi3"
-	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/deploy/running"
 )
 
 func main() {
@@ -54,20 +55,25 @@ func run(ctx context.Context, seed uint64, requests, only, most int, trace strin
 	if only > 0 {
 		first, last = (only-1)/perRound*perRound, only
 	}
-	folder, err := os.MkdirTemp("", "meniscus-fuzz-")
-	if err != nil {
-		return false, err
-	}
-	defer os.RemoveAll(folder)
-	s, err := startService(ctx, folder, publishedOf(seed, first, last))
+	s, err := startService(ctx, publishedOf(seed, first, last))
 	if err != nil {
 		return false, err
 	}
 	passed, err := sendAll(ctx, doc, s, plan{seed, first, last, only, most, trace})
-	if err := errors.Join(err, s.stop()); err != nil {
+	if err := errors.Join(err, s.Stop()); err != nil {
 		return false, err
 	}
 	return passed, nil
+}
+
+// startService starts the service with everything that can be set, so that all
+// that it does is tried, and without a limit of the number of requests in the way
+// of the work that is measured.
+func startService(ctx context.Context, published string) (service, error) {
+	s, err := running.Start(ctx, "", "MENISCUS_DEBUG_ADDRESS=127.0.0.1:0", "MENISCUS_PUBLIC_URL=https://meniscus.example",
+		"MENISCUS_PUBLISHED="+published, "MENISCUS_RATE_LIMIT=100000000/1m",
+		"MENISCUS_SECRET_KEY=AAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8=", "MENISCUS_WEBHOOK_ALLOW_PRIVATE=127.0.0.0/8")
+	return service{s}, err
 }
 
 // plan is which requests are sent.
@@ -78,9 +84,9 @@ type plan struct {
 	trace             string
 }
 
-func sendAll(ctx context.Context, doc *openapi3.T, s *service, p plan) (bool, error) {
+func sendAll(ctx context.Context, doc *openapi3.T, s service, p plan) (bool, error) {
 	began := time.Now()
-	report := newReport(os.Stdout, p.seed, p.mostFailing, func() string { return "http://" + s.address })
+	report := newReport(os.Stdout, p.seed, p.mostFailing, func() string { return "http://" + s.Address })
 	if p.trace != "" {
 		file, err := os.Create(p.trace)
 		if err != nil {
@@ -100,12 +106,12 @@ func sendAll(ctx context.Context, doc *openapi3.T, s *service, p plan) (bool, er
 }
 
 // publishedOf are the institutions of every fourth round: anybody may read them.
-func publishedOf(seed uint64, first, last int) []uuid.UUID {
-	var ids []uuid.UUID
+func publishedOf(seed uint64, first, last int) string {
+	var ids []string
 	for round := first / perRound; round*perRound < last; round++ {
 		if round%4 == 3 {
-			ids = append(ids, institutions(seed, round)[0])
+			ids = append(ids, institutions(seed, round)[0].String())
 		}
 	}
-	return ids
+	return strings.Join(ids, ",")
 }

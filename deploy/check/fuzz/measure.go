@@ -12,6 +12,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"meniscus/deploy/running"
 )
 
 // tick is the unit in which the kernel counts processor time for programs
@@ -71,19 +73,28 @@ func living(pid int) (sum time.Duration, err error) {
 	return sum, nil
 }
 
+// service is the one that is asked, and measured.
+type service struct{ *running.Service }
+
 // cpu is the processor time of the service and of its database so far.
-func (s *service) cpu() (time.Duration, error) {
-	own, _, err := stat(s.child.Process.Pid)
+func (s service) cpu() (time.Duration, error) {
+	serving, database := s.PIDs()
+	own, _, err := stat(serving)
 	if err != nil {
 		return 0, err
 	}
-	database, err := family(s.pg.PID())
-	return own + database, err
+	all, err := family(database)
+	return own + all, err
+}
+
+func (s service) proc(file string) string {
+	serving, _ := s.PIDs()
+	return fmt.Sprintf("/proc/%d/%s", serving, file)
 }
 
 // memory reads a line of the kernel's account, such as VmRSS, in bytes.
-func (s *service) memory(line string) int64 {
-	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", s.child.Process.Pid))
+func (s service) memory(line string) int64 {
+	text, err := os.ReadFile(s.proc("status"))
 	if err != nil {
 		return 0
 	}
@@ -97,8 +108,8 @@ func (s *service) memory(line string) int64 {
 }
 
 // forgetPeak makes the kernel count VmHWM from now on.
-func (s *service) forgetPeak() {
-	_ = os.WriteFile(fmt.Sprintf("/proc/%d/clear_refs", s.child.Process.Pid), []byte("5"), 0)
+func (s service) forgetPeak() {
+	_ = os.WriteFile(s.proc("clear_refs"), []byte("5"), 0)
 }
 
 // rest is what the service holds when nobody asks anything.
@@ -116,7 +127,7 @@ const restLimit = 2 * time.Minute
 const quiet = 100 * time.Millisecond
 
 // settle waits until the workers are done, as their processor time tells.
-func (s *service) settle(ctx context.Context) error {
+func (s service) settle(ctx context.Context) error {
 	ctx, cancel := context.WithTimeout(ctx, restLimit)
 	defer cancel()
 	clock := time.NewTicker(time.Second)
@@ -138,7 +149,7 @@ func (s *service) settle(ctx context.Context) error {
 }
 
 // atRest settles, collects and counts.
-func (s *service) atRest(ctx context.Context) (rest, error) {
+func (s service) atRest(ctx context.Context) (rest, error) {
 	if err := s.settle(ctx); err != nil {
 		return rest{}, err
 	}
@@ -155,8 +166,8 @@ func (s *service) atRest(ctx context.Context) (rest, error) {
 	return r, err
 }
 
-func (s *service) profile(ctx context.Context, name string) ([]byte, error) {
-	r, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://"+s.debug+"/debug/pprof/"+name, nil)
+func (s service) profile(ctx context.Context, name string) ([]byte, error) {
+	r, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://"+s.Debug+"/debug/pprof/"+name, nil)
 	if err != nil {
 		return nil, err
 	}

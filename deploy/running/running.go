@@ -1,0 +1,244 @@
+// Package running runs the program as it ships, as a child of this process, on a
+// private Postgres that is another: for checks and measurements that ask it over
+// HTTP.
+package running
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"syscall"
+	"time"
+
+	"meniscus/internal/access"
+	"meniscus/internal/localpg"
+	"meniscus/internal/postgres"
+)
+
+const (
+	database = "meniscus"
+	owner    = "meniscus_owner"
+)
+
+// Service is the program and its database.
+type Service struct {
+	Address string // where it answers
+	Debug   string // where its profiles are, if it was asked for them
+
+	folder  string
+	program string
+	env     []string
+	pg      *localpg.Server
+	store   *postgres.Store // to found institutions
+	child   *exec.Cmd
+	ended   chan struct{} // closed when the child has ended
+
+	lock sync.Mutex
+	log  []string // warnings and errors since they were last taken
+}
+
+// Start starts a program on a database of its own, with these settings beside
+// those of its addresses; without a program it is built from this tree. The
+// caller stops the service.
+func Start(ctx context.Context, program string, settings ...string) (*Service, error) {
+	s := &Service{program: program}
+	err := s.prepare(ctx)
+	if err == nil {
+		s.env = append(append(os.Environ(), "MENISCUS_ADDRESS=127.0.0.1:0", "MENISCUS_DATABASE_URL="+s.pg.DSN(postgres.AppRole, database),
+			"MENISCUS_WORKER_DATABASE_URL="+s.pg.DSN(postgres.WorkerRole, database)), settings...)
+		err = s.launch()
+	}
+	if err != nil {
+		return nil, errors.Join(err, s.Stop())
+	}
+	return s, nil
+}
+
+func (s *Service) prepare(ctx context.Context) (err error) {
+	if s.folder, err = os.MkdirTemp("", "meniscus-running-"); err != nil {
+		return err
+	}
+	if s.program == "" {
+		s.program = filepath.Join(s.folder, "meniscus")
+		if out, err := exec.CommandContext(ctx, "go", "build", "-o", s.program, "./cmd/meniscus").CombinedOutput(); err != nil {
+			return fmt.Errorf("building the service: %w\n%s", err, out)
+		}
+	}
+	if s.pg, err = localpg.Start(ctx, localpg.Config{Ephemeral: true}); err != nil {
+		return err
+	}
+	if err = postgres.SetUp(ctx, s.pg.DSN(localpg.Superuser, "postgres"), s.pg.DSN(owner, database)); err != nil {
+		return err
+	}
+	s.store, err = postgres.Open(ctx, s.pg.DSN(postgres.AppRole, database))
+	return err
+}
+
+// launch starts the program and waits until it says where it listens.
+func (s *Service) launch() error {
+	s.child = exec.Command(s.program, "serve")
+	s.child.Env = s.env
+	errs, err := s.child.StderrPipe()
+	if err != nil {
+		return err
+	}
+	if err := s.child.Start(); err != nil {
+		return fmt.Errorf("starting the service: %w", err)
+	}
+	s.ended = make(chan struct{})
+	serving := make(chan struct{})
+	go s.read(errs, serving)
+	select {
+	case <-serving:
+		return nil
+	case <-s.ended:
+	case <-time.After(time.Minute):
+	}
+	return fmt.Errorf("the service does not start:\n%s", strings.Join(s.Taken(), "\n"))
+}
+
+// read follows the service's log to its end, and waits for the child.
+func (s *Service) read(errs io.Reader, serving chan struct{}) {
+	lines := bufio.NewReader(errs)
+	for {
+		line, err := lines.ReadString('\n')
+		s.heard(strings.TrimSpace(line), serving)
+		if err != nil {
+			break
+		}
+	}
+	_ = s.child.Wait()
+	close(s.ended)
+}
+
+func (s *Service) heard(line string, serving chan struct{}) {
+	var said struct{ Level, Msg, Address string }
+	if err := json.Unmarshal([]byte(line), &said); err == nil {
+		switch said.Msg {
+		case "profiles":
+			s.Debug = said.Address
+		case "serving":
+			s.Address = said.Address
+			close(serving)
+		}
+		if said.Level == "INFO" || said.Level == "DEBUG" {
+			return
+		}
+	}
+	s.lock.Lock()
+	defer s.lock.Unlock()
+	if line != "" && len(s.log) < 200 {
+		s.log = append(s.log, line)
+	}
+}
+
+// PIDs are the processes of the service and of its database.
+func (s *Service) PIDs() (service, database int) { return s.child.Process.Pid, s.pg.PID() }
+
+// Taken gives the warnings and errors of the log, once.
+func (s *Service) Taken() []string {
+	s.lock.Lock()
+	defer s.lock.Unlock()
+	log := s.log
+	s.log = nil
+	return log
+}
+
+// Alive tells whether the service has not ended.
+func (s *Service) Alive() bool {
+	select {
+	case <-s.ended:
+		return false
+	default:
+		return true
+	}
+}
+
+// EndsSoon tells whether the service has ended, or is about to: a connection
+// breaks before the process is gone.
+func (s *Service) EndsSoon() bool {
+	select {
+	case <-s.ended:
+		return true
+	case <-time.After(time.Second):
+		return false
+	}
+}
+
+// Kill ends the service at once and says why in its log.
+func (s *Service) Kill(why string) {
+	s.lock.Lock()
+	s.log = append(s.log, why)
+	s.lock.Unlock()
+	_ = s.child.Process.Kill()
+}
+
+// Restart ends what is left of the child and starts another.
+func (s *Service) Restart() error {
+	_ = s.child.Process.Kill()
+	<-s.ended
+	return s.launch()
+}
+
+// Stop ends the service in an orderly way and then the database. A service that
+// does not end well is a failure.
+func (s *Service) Stop() (err error) {
+	if s.child != nil && s.ended != nil {
+		_ = s.child.Process.Signal(syscall.SIGTERM)
+		select {
+		case <-s.ended:
+		case <-time.After(30 * time.Second):
+			_ = s.child.Process.Kill()
+			<-s.ended
+		}
+		if state := s.child.ProcessState; !state.Success() {
+			err = fmt.Errorf("told to end, the service ended with %v:\n%s", state, strings.Join(s.Taken(), "\n"))
+		}
+	}
+	if s.store != nil {
+		s.store.Close()
+	}
+	if s.pg != nil {
+		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+		defer cancel()
+		err = errors.Join(err, s.pg.Stop(ctx))
+	}
+	return errors.Join(err, os.RemoveAll(s.folder))
+}
+
+// Found makes an institution and gives its key of every scope. It has a first
+// person, or, to be restored into, none but the key's own.
+func (s *Service) Found(ctx context.Context, f postgres.Founding) (access.Key, error) {
+	f.TimeZone, f.Scopes = "Europe/Vienna", access.Scopes()
+	key, err := postgres.Found(ctx, s.pg.DSN(owner, database), s.store, f)
+	if err != nil {
+		return access.Key{}, fmt.Errorf("founding an institution: %w", err)
+	}
+	return key, nil
+}
+
+// Verify has the program compare everything that is kept with the facts that it
+// was made from.
+func (s *Service) Verify(ctx context.Context) error {
+	c := exec.CommandContext(ctx, s.program, "verify")
+	c.Env = s.env
+	out, err := c.CombinedOutput()
+	if err == nil {
+		return nil
+	}
+	var wrong []string
+	for line := range strings.Lines(string(out)) {
+		if !strings.Contains(line, ": 0 wrong.") {
+			wrong = append(wrong, line)
+		}
+	}
+	return fmt.Errorf("meniscus verify: %w\n%s", err, strings.Join(wrong, ""))
+}
