@@ -6,11 +6,13 @@ import (
 	"os"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5/pgxpool"
 
 	"meniscus/internal/pgtest"
+	"meniscus/internal/postgres"
 )
 
 // earlierTreatments gives a database the treatments_on that follows every way with
@@ -82,9 +84,17 @@ func newKin(t *testing.T) kin {
 	t.Helper()
 	db := pgtest.Pool(t, pgtest.New(t).Super())
 	k := kin{t, db, uuid.New()}
-	_, _ = db.Exec(t.Context(), `alter database `+pgxQuoted(db)+` set session_replication_role = replica`)
-	db.Reset()
+	k.sets("session_replication_role", "replica")
 	return k
+}
+
+// sets gives every new session a setting.
+func (k kin) sets(name, value string) {
+	k.t.Helper()
+	if _, err := k.db.Exec(k.t.Context(), `alter database `+pgxQuoted(k.db)+` set `+name+` = '`+value+`'`); err != nil {
+		k.t.Fatal(err)
+	}
+	k.db.Reset()
 }
 
 func pgxQuoted(db *pgxpool.Pool) string { return `"` + db.Config().ConnConfig.Database + `"` }
@@ -146,5 +156,46 @@ func TestAFamilyGrowsWithItsRecords(t *testing.T) {
 	}
 	if ten, twenty, forty := rows(10), rows(20), rows(40); 2*forty-2*twenty > 5*(twenty-ten) {
 		t.Errorf("ten levels took %d rows, twenty %d and forty %d, want as many more for each level", ten, twenty, forty)
+	}
+}
+
+// However few rows Postgres expects elsewhere, the treatments of a specimen are found
+// once for each statement that asks for them.
+func TestTreatmentsAreFoundOnceForEachSpecimen(t *testing.T) {
+	t.Parallel()
+	db := pgtest.New(t)
+	k := kin{t, pgtest.Pool(t, db.Super()), uuid.New()}
+	k.sets("session_replication_role", "replica")
+	k.sets("track_functions", "all")
+	const n, statements = 60, 5
+	k.specimens(n)
+	ids := make([]uuid.UUID, n)
+	for i := range ids {
+		ids[i] = k.id(i + 1)
+		k.treat(k.id(1000+i), i+1, i, i)
+		k.exec(`insert into treatment_use (institution_id, treatment_id, position, role, batch_id, certainty) values ($1, $2, 0, 'consolidant', $2, 'certain')`, k.id(1000+i))
+	}
+	store, err := postgres.Open(t.Context(), db.App())
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := store.For(k.institution)
+	histories, err := s.HistoriesOf(t.Context(), ids)
+	if err != nil || len(histories[n-1].Treatments) != 1 {
+		t.Fatalf("got %v, want a treatment of each", err)
+	}
+	if found, err := s.TreatmentsOfSpecimens(t.Context(), ids); err != nil || len(found) != n {
+		t.Fatalf("got %d treatments and %v, want %d", len(found), err, n)
+	}
+	if found, err := s.RecordedOf(t.Context(), ids); err != nil || len(found) != n {
+		t.Fatalf("got %d counts and %v, want %d", len(found), err, n)
+	}
+	store.Close() // a session tells what it counted when it ends
+	for sessions := 1; sessions > 0; time.Sleep(10 * time.Millisecond) {
+		sessions = k.number(`select count(*) from pg_stat_activity where datname = current_database() and pid <> pg_backend_pid() and $1::uuid is not null`)
+	}
+	found := k.number(`select calls from pg_stat_user_functions where funcname = 'treatments_on' and $1::uuid is not null`)
+	if found != statements*n {
+		t.Errorf("the treatments of %d specimens were found %d times by %d statements", n, found, statements)
 	}
 }

@@ -64,10 +64,9 @@ func (s Tenant) HistoriesWithin(ctx context.Context, specimens []uuid.UUID, most
 	queue(b, &places, headPlace, s.institution) // first: what follows is then at least as new
 	queueRecords(b, specimens, by, &most)
 	queue(b, &used, `
-		select x.id as specimen, array_agg(distinct coalesce(u.batch_id, u.supply_id)) as stock
-		  from unnest($2::uuid[]) x(id) cross join lateral treatments_on($1, x.id) t
-		  join treatment_use u on u.institution_id = $1 and u.treatment_id = t.id
-		 where not t.retracted and num_nonnulls(u.batch_id, u.supply_id) = 1 group by x.id`, s.institution, specimens)
+		`+treatmentsOnEach+`select t.specimen, array_agg(distinct coalesce(u.batch_id, u.supply_id)) as stock
+		  from on_each t join treatment_use u on u.institution_id = $1 and u.treatment_id = t.id
+		 where num_nonnulls(u.batch_id, u.supply_id) = 1 group by t.specimen`, s.institution, specimens)
 	if err := s.run(ctx, b); err != nil {
 		return histories, err
 	}
@@ -118,19 +117,25 @@ func queueRecords(b *batch, specimens []uuid.UUID, by map[uuid.UUID]*History, mo
 			by[r.Of].Treatments = append(by[r.Of].Treatments, r.Row)
 		}
 	}, `
-		select x.id as of, `+entryColumns+`, null::bigint as seq
-		  from unnest($2::uuid[]) x(id) cross join lateral treatments_on($1, x.id) t
-		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
-		 where not t.retracted
-		 order by x.id, t.id`, b.institution, specimens)
+		`+treatmentsOnEach+`select t.specimen as of, `+entryColumns+`, null::bigint as seq
+		  from on_each t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
+		 order by t.specimen, t.id`, b.institution, specimens)
 	queueInto(b, func(found []borrowedRow) {
 		for _, r := range found {
 			by[r.Of].Borrowed[r.Treatment] = r.Borrowed
 		}
 	}, new([]borrowedRow), `
-		select x.id as of, t.id, t.stated_about, t.because, t.certain, t.within from unnest($2::uuid[]) x(id) cross join lateral treatments_on($1, x.id) t
-		 where t.because is not null and not t.retracted`, b.institution, specimens)
+		`+treatmentsOnEach+`select t.specimen as of, t.id, t.stated_about, t.because, t.certain, t.within from on_each t
+		 where t.because is not null`, b.institution, specimens)
 }
+
+// treatmentsOnEach is the treatments of several specimens that are not retracted, each
+// with its specimen. They are found once for each specimen: without this Postgres may
+// find them again for each row of another table, if it expects few rows there.
+const treatmentsOnEach = `with on_each as materialized (
+			select x.id as specimen, t.* from (select distinct unnest($2::uuid[]) as id) x
+			 cross join lateral treatments_on($1, x.id) t where not t.retracted)
+		`
 
 // shelvesOf reads what bears on the stock that specimens used; those that used
 // the same share what is read.

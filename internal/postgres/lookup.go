@@ -92,12 +92,9 @@ const survivor = `case when hit.merged_into is null then hit.specimen_id else su
 // RecordedOf counts the treatments of specimens; those without any are left out.
 func (s Tenant) RecordedOf(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID]Recorded, error) {
 	rows, err := collect[Recorded](ctx, s, `
-		select s.id as specimen_id, count(*) as treatments, max(e.recorded_at) as last_recorded
-		  from (select distinct unnest($2::uuid[]) as id) s
-		 cross join lateral treatments_on($1, s.id) t
-		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
-		 where not t.retracted
-		 group by s.id`, s.institution, specimens)
+		`+treatmentsOnEach+`select t.specimen as specimen_id, count(*) as treatments, max(e.recorded_at) as last_recorded
+		  from on_each t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
+		 group by t.specimen`, s.institution, specimens)
 	found := make(map[uuid.UUID]Recorded, len(rows))
 	for _, r := range rows {
 		found[r.Specimen] = r

@@ -37,12 +37,9 @@ type OnSpecimen struct {
 // merged into one or are inherited by one among them, in the order of their ids.
 func (s Tenant) TreatmentsOfSpecimens(ctx context.Context, specimens []uuid.UUID) ([]OnSpecimen, error) {
 	return collect[OnSpecimen](ctx, s, `
-		select `+entryColumns+`, null::bigint as seq, coalesce(t.earliest, $3::date) as day, s.id as on_specimen,
+		`+treatmentsOnEach+`select `+entryColumns+`, null::bigint as seq, coalesce(t.earliest, $3::date) as day, t.specimen as on_specimen,
 		       case when t.because is not null then t.stated_about end as stated_about, t.because, t.certain, t.within
-		  from (select distinct unnest($2::uuid[]) as id) s
-		 cross join lateral treatments_on($1, s.id) t
-		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
-		 where not t.retracted
+		  from on_each t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		 order by t.id`, s.institution, specimens, NoDay)
 }
 
