@@ -16,7 +16,6 @@ import (
 
 	"meniscus/internal/cardimport"
 	"meniscus/internal/fault"
-	"meniscus/internal/record"
 	"meniscus/internal/statement"
 )
 
@@ -45,8 +44,14 @@ func first(t interface{ Fatal(...any) }, m cardimport.Mapping, text string) card
 	return card
 }
 
+// object is a JSON object.
+type object map[string]any
+
+// At gives the value at a JSON Pointer, or nil.
+func (o object) At(pointer string) any { return cardimport.ValueAt(o, pointer) }
+
 // said is what a card's treatment says in words. Reading them gives the treatment.
-func said(t interface{ Fatal(...any) }, card cardimport.Card) record.Statement {
+func said(t interface{ Fatal(...any) }, card cardimport.Card) object {
 	words, read, err := statement.Write(&card.Treatment, card.Names)
 	if err != nil {
 		t.Fatal(err)
@@ -54,7 +59,7 @@ func said(t interface{ Fatal(...any) }, card cardimport.Card) record.Statement {
 	if !reflect.DeepEqual(read.Value, &card.Treatment) {
 		t.Fatal(fmt.Sprintf("got %+v from %s, want %+v", read.Value, words, card.Treatment))
 	}
-	var out record.Statement
+	var out object
 	dec := json.NewDecoder(bytes.NewReader(words))
 	dec.UseNumber()
 	if err := dec.Decode(&out); err != nil {
@@ -364,6 +369,18 @@ func TestCellsThatSayNobodyKnows(t *testing.T) {
 		card := first(t, m, "No,When,Where,Who\n1,"+text+","+text+","+text+"\n")
 		if card.Faults != nil || said(t, card).At("/dates/answer") != "unknown" || said(t, card).At("/areas/answer") != "unknown" || said(t, card).At("/people/0/person/answer") != "unknown" {
 			t.Errorf("%s: got %v, %v, want it answered with unknown", text, said(t, card), card.Faults)
+		}
+	}
+}
+
+func TestValueAt(t *testing.T) {
+	t.Parallel()
+	o := object{"a": []any{map[string]any{"b/c": map[string]any{"~": 0}}, "x"}}
+	for pointer, want := range map[string]string{
+		"/a/0/b~1c/~0": "0", "/a/1": "x", "/a/2": "<nil>", "/a/-1": "<nil>", "/a/x": "<nil>", "/a/1/y": "<nil>", "/nothing": "<nil>",
+	} {
+		if got := fmt.Sprint(o.At(pointer)); got != want {
+			t.Errorf("At(%s): got %s, want %s", pointer, got, want)
 		}
 	}
 }

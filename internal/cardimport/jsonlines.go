@@ -8,9 +8,9 @@ import (
 	"io"
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
 
-	"meniscus/internal/record"
 	"meniscus/internal/sheet"
 )
 
@@ -69,6 +69,27 @@ func (j *jsonLines) line() (text string, tooLong bool, err error) {
 	}
 }
 
+// valueAt gives the value at a JSON Pointer (RFC 6901), or nil.
+func valueAt(object map[string]any, pointer string) any {
+	var at any = object
+	for _, name := range strings.Split(pointer, "/")[1:] {
+		name = strings.NewReplacer("~1", "/", "~0", "~").Replace(name)
+		switch within := at.(type) {
+		case map[string]any:
+			at = within[name]
+		case []any:
+			i, err := strconv.Atoi(name)
+			if err != nil || i < 0 || i >= len(within) {
+				return nil
+			}
+			at = within[i]
+		default:
+			return nil
+		}
+	}
+	return at
+}
+
 // read takes an object apart: the members that the mapping names, and all others
 // as they stand.
 func (j *jsonLines) read(text string) (cells, string) {
@@ -86,7 +107,7 @@ func (j *jsonLines) read(text string) (cells, string) {
 			pointer = "/" + strings.NewReplacer("~", "~0", "/", "~1").Replace(pointer)
 		}
 		taken[strings.SplitN(pointer, "/", 3)[1]] = true
-		text, wrong := memberText(record.Statement(object).At(pointer), j.mapping.separator())
+		text, wrong := memberText(valueAt(object, pointer), j.mapping.separator())
 		if wrong != "" {
 			return nil, wrong
 		}

@@ -1,7 +1,9 @@
 package httpapi
 
 import (
-	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
 	"slices"
 	"time"
 
@@ -24,8 +26,12 @@ func readCompleteness(s *Server, c *call) (*answer, error) {
 	if !here {
 		return nil, fault.Of(fault.NotFound, "record-unknown", "There is no such record in this institution.")
 	}
-	if statement.WordsIn(row.Body) == nil {
-		return nil, fault.Of(fault.Conflict, "record-not-in-force", "The record was retracted or its words were redacted; there is nothing to look at.")
+	switch _, err := statement.OfEntry(row.Kind, row.Body); {
+	case errors.Is(err, statement.ErrRedacted):
+		return nil, fault.Of(fault.Conflict, "record-not-in-force",
+			"The record was retracted or its words were redacted; there is nothing to look at.")
+	case err != nil:
+		return nil, fmt.Errorf("record %s: %w", row.Record, err)
 	}
 	scored, err := s.score(c, []postgres.Row{row})
 	if err != nil {
@@ -153,75 +159,70 @@ const mostMerges = 100
 // score judges records of one kind in a few round trips: the records that they
 // name, those into which specimens were merged, and what batches were made from.
 func (s *Server) score(c *call, rows []postgres.Row) ([]api.Completeness, error) {
-	known := statements{byID: map[string]record.Statement{}, went: map[string]string{}}
-	var wanted []string
-	for _, row := range rows {
-		statement := decodedStatement(row.Body)
-		known.byID[row.Record.String()] = statement
-		wanted = append(wanted, statement.Names()...)
-	}
-	for range mostMerges {
-		more, err := s.load(c, wanted, known)
-		if err != nil {
-			return nil, err
+	known := around{byID: map[uuid.UUID]record.Value{}, went: map[uuid.UUID]uuid.UUID{}}
+	dossiers := make([]record.Dossier, len(rows))
+	var wanted []uuid.UUID
+	for i, row := range rows {
+		reading := s.readRow(row)
+		if reading == nil {
+			dossiers[i].Value = record.Blank(row.Kind)
+			continue
 		}
-		if len(more) == 0 {
-			break
-		}
-		wanted = more
+		dossiers[i].Value, dossiers[i].Received = reading.Value, reading.Received
+		known.byID[row.Record] = reading.Value
+		wanted = append(wanted, record.HangsOn(reading.Value)...)
 	}
-	more, err := s.loadStock(c, known)
+	more, err := s.loadAround(c, wanted, known)
 	if err != nil {
 		return nil, err
 	}
 	solvents := record.SolventsIn(known.byID)
 	out := make([]api.Completeness, len(rows))
-	for i, row := range rows {
-		entry, _ := statement.OpenEntry(row.Body)
-		said := known.byID[row.Record.String()]
-		out[i] = completenessOf(row, record.Score(record.Dossier{
-			Kind: row.Kind, Statement: said, Specimen: known.specimenOf(said), Others: known.byID, Solvents: solvents,
-			Received: entry.Received != nil}))
+	for i, d := range dossiers {
+		d.Specimen, d.Others, d.Solvents = known.specimenOf(d.Value), known.byID, solvents
+		out[i] = completenessOf(rows[i], record.Score(d))
 		out[i].MoreBatches = count(more)
 	}
 	return out, nil
 }
 
-// loadStock reads what the batches that are known were made from, and tells how
-// much of it there is beyond that.
-func (s *Server) loadStock(c *call, known statements) (more int, err error) {
-	var batches []uuid.UUID
-	for id, statement := range known.byID {
-		if statement.At("/inputs") != nil {
-			batches = append(batches, wireID(id))
-		}
+// readRow reads a record's words; nil where they are gone, and where they cannot
+// be read, which the log is told.
+func (s *Server) readRow(row postgres.Row) *statement.Reading {
+	reading, err := statement.OfEntry(row.Kind, row.Body)
+	switch {
+	case errors.Is(err, statement.ErrRedacted):
+		return nil
+	case err != nil:
+		s.log.Error("the words of a record cannot be read", slog.String("kind", string(row.Kind)),
+			slog.String("record", row.Record.String()), slog.Any("error", err))
+		return nil
 	}
-	if len(batches) == 0 {
-		return 0, nil
-	}
-	slices.SortFunc(batches, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
-	found, err := c.tenant().ShelfBehind(c.ctx(), batches)
-	for _, row := range found.Made {
-		if _, here := known.byID[row.Record.String()]; !here {
-			known.byID[row.Record.String()] = decodedStatement(row.Body)
-		}
-	}
-	return found.MoreMade, err
+	return reading
 }
 
-// statements are what records say, by id, and into which records specimens were
-// merged.
-type statements struct {
-	byID map[string]record.Statement
-	went map[string]string
+// keep adds a record to those that are known.
+func (s *Server) keep(row postgres.Row, known around) {
+	if reading := s.readRow(row); reading != nil {
+		known.byID[row.Record] = reading.Value
+	}
 }
 
-// specimenOf is what the record says that stands for the specimen of a treatment
-// or a plan.
-func (k statements) specimenOf(of record.Statement) record.Statement {
-	id, said := of.At("/specimen/id").(string)
-	if !said {
-		id, _ = of.At("/treatment/specimen/id").(string)
+// around are records by id, and into which records specimens were merged.
+type around struct {
+	byID map[uuid.UUID]record.Value
+	went map[uuid.UUID]uuid.UUID
+}
+
+// specimenOf is the specimen of a treatment or a plan: the record that stands for
+// it; nil where nothing is known of it.
+func (k around) specimenOf(of record.Value) *record.Specimen {
+	var id uuid.UUID
+	switch v := of.(type) {
+	case *record.Treatment:
+		id = v.Specimen
+	case *record.Plan:
+		id = v.Treatment.Specimen
 	}
 	for range mostMerges {
 		into, merged := k.went[id]
@@ -230,50 +231,67 @@ func (k statements) specimenOf(of record.Statement) record.Statement {
 		}
 		id = into
 	}
-	return k.byID[id]
+	specimen, _ := k.byID[id].(*record.Specimen)
+	return specimen
 }
 
-// load reads the statements of records that are not known yet, and gives those
-// into which specimens among them were merged.
-func (s *Server) load(c *call, wanted []string, known statements) ([]string, error) {
-	var ids []uuid.UUID
-	for _, text := range wanted {
-		id, err := uuid.Parse(text)
-		if _, here := known.byID[text]; err == nil && !here {
-			ids = append(ids, id)
-			known.byID[text] = nil
+// loadAround reads the records that are named, those into which specimens among them
+// were merged, and what batches were made from, of which it tells how many more
+// there are.
+func (s *Server) loadAround(c *call, wanted []uuid.UUID, known around) (more int, err error) {
+	for range mostMerges {
+		if wanted, err = s.load(c, wanted, known); err != nil {
+			return 0, err
+		}
+		if len(wanted) == 0 {
+			break
 		}
 	}
-	if len(ids) == 0 {
-		return nil, nil
-	}
-	found, err := c.tenant().InForceOf(c.ctx(), ids)
+	return s.loadStock(c, known)
+}
+
+// load reads records that are not known yet, and gives those into which specimens
+// among them were merged.
+func (s *Server) load(c *call, wanted []uuid.UUID, known around) ([]uuid.UUID, error) {
+	wanted = slices.DeleteFunc(wanted, func(id uuid.UUID) bool {
+		_, here := known.byID[id]
+		return here
+	})
+	found, err := c.tenant().InForceOf(c.ctx(), wanted)
 	if err != nil {
 		return nil, err
 	}
-	var names []string
+	var names []uuid.UUID
 	for id, row := range found {
-		known.byID[id.String()] = decodedStatement(row.Body)
+		s.keep(row, known)
 		if into := statement.MergedInto(row.Body); into != uuid.Nil {
-			known.went[id.String()] = into.String()
-			names = append(names, into.String())
+			known.went[id] = into
+			names = append(names, into)
 		}
 	}
 	return names, nil
 }
 
-// decodedStatement is a statement as the core looks at it; nil if its words are
-// gone.
-func decodedStatement(body *string) record.Statement {
-	words := statement.WordsIn(body)
-	if words == nil {
-		return nil
+// loadStock reads what the batches that are known were made from, and tells how
+// much of it there is beyond that.
+func (s *Server) loadStock(c *call, known around) (more int, err error) {
+	var batches []uuid.UUID
+	for id, v := range known.byID {
+		if b, is := v.(*record.Batch); is && b.Inputs.Given {
+			batches = append(batches, id)
+		}
 	}
-	var statement record.Statement
-	if err := json.Unmarshal(words, &statement); err != nil {
-		return nil
+	if len(batches) == 0 {
+		return 0, nil
 	}
-	return statement
+	slices.SortFunc(batches, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
+	found, err := c.tenant().ShelfBehind(c.ctx(), batches)
+	for _, row := range found.Made {
+		if _, here := known.byID[row.Record]; !here {
+			s.keep(row, known)
+		}
+	}
+	return found.MoreMade, err
 }
 
 func completenessOf(row postgres.Row, c record.Completeness) api.Completeness {

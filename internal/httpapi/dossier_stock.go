@@ -147,7 +147,7 @@ func (d *dossier) batch(id uuid.UUID) publish.Batch {
 	if !ok {
 		return b
 	}
-	b.Made, b.MadeBy = publishedDate(said.Made), d.involvements(said.People)
+	b.Made, b.MadeBy = publishedDate(said.Made), d.involvements(said.People.Value)
 	for _, in := range said.Inputs.Value {
 		b.Inputs = append(b.Inputs, d.input(in))
 	}

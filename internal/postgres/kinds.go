@@ -201,7 +201,7 @@ func (p *Projector) batchRows(v *record.Batch) {
 	for i, in := range v.Inputs.Value {
 		p.batch.put(inputTable, p.record, i, in.Part, ref(in.Supply), ref(in.Batch), orNull(in.Material), orNull(in.Words), texts(in.Candidates))
 	}
-	p.people("batch", v.People)
+	p.people("batch", v.People.Value)
 }
 
 func (p *Projector) treatmentRows(v *record.Treatment) {
@@ -225,6 +225,6 @@ func (p *Projector) treatmentRows(v *record.Treatment) {
 func (p *Projector) planRows(v *record.Plan) {
 	t := &v.Treatment
 	p.areas("plan", t.Areas.Value)
-	p.people("plan", slices.Concat(t.People, v.ProposedBy))
+	p.people("plan", slices.Concat(t.People, v.ProposedBy.Value))
 	p.uses("plan", t.Uses.Value)
 }

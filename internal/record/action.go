@@ -36,6 +36,8 @@ type Requirement struct {
 	// Field says in words what is said there.
 	Field string
 	Why   string
+
+	answered func(*Treatment) bool
 }
 
 // actionTraits is what is particular to an action.
@@ -59,28 +61,50 @@ var actions = map[Action]actionTraits{
 	ActionFilling:               {adds: true},
 	ActionRetouching:            {adds: true},
 	ActionLabelling: {adds: true, solution: true, requires: []Requirement{
-		{"/label/numberRecorded", "whether the number is on record", "A number must be on record before the coat under it dissolves or covers it."}}},
+		{"/label/numberRecorded", "whether the number is on record",
+			"A number must be on record before the coat under it dissolves or covers it.",
+			func(t *Treatment) bool { return t.Label != nil }}}},
 	ActionMounting:      {adds: true},
 	ActionMoulding:      {adds: true},
 	ActionCasting:       {adds: true},
 	ActionFluidChange:   {adds: true},
 	ActionPestTreatment: {adds: true},
 	ActionSampling: {requires: []Requirement{
-		{"/sampling/mass", "how much was taken", "How much was taken is gone for good; the next request is judged by it."},
-		{"/sampling/takenFor", "what the sample was taken for", "A sample without a question cannot be weighed against what it cost."}}},
+		{"/sampling/mass", "how much was taken",
+			"How much was taken is gone for good; the next request is judged by it.",
+			func(t *Treatment) bool { return t.Sampling != nil && t.Sampling.Mass.Answered() }},
+		{"/sampling/takenFor", "what the sample was taken for",
+			"A sample without a question cannot be weighed against what it cost.",
+			func(t *Treatment) bool { return t.Sampling != nil && written(t.Sampling.TakenFor) }}}},
 	ActionTest: {requires: []Requirement{
-		{"/test/observed", "what was seen", "A test is what was seen; it outranks every table for this layer, area and solvent."},
-		{"/test/dwell", "how long the solvent stood", "No effect after ten seconds and no effect after an hour are different results."}}},
+		{"/test/observed", "what was seen",
+			"A test is what was seen; it outranks every table for this layer, area and solvent.",
+			func(t *Treatment) bool { return t.Test != nil && t.Test.Observed != "" }},
+		{"/test/dwell", "how long the solvent stood",
+			"No effect after ten seconds and no effect after an hour are different results.",
+			func(t *Treatment) bool { return t.Test != nil && t.Test.Dwell.Answered() }}}},
 	ActionRemoval: {requires: []Requirement{
-		{"/removal/treatments", "which treatments it took off", "A removal names what it took off, or the layers below cannot be told."},
-		{"/removal/left", "how far it went", "How far it went: the material is reduced, or was not detected by some method, never simply gone."}}},
+		{"/removal/treatments", "which treatments it took off",
+			"A removal names what it took off, or the layers below cannot be told.",
+			func(t *Treatment) bool { return t.Removal != nil }},
+		{"/removal/left", "how far it went",
+			"How far it went: the material is reduced, or was not detected by some method, never simply gone.",
+			func(t *Treatment) bool { return t.Removal != nil && t.Removal.Left != "" }}}},
 	ActionExamination: {requires: []Requirement{
-		{"/examination/outcome", "what was found, or that nothing was", "An examination that found nothing says so; silence cannot be told from not having looked."},
-		{"/examination/how", "how it was looked at", "None found by eye and none found under ultraviolet are different answers."}}},
+		{"/examination/outcome", "what was found, or that nothing was",
+			"An examination that found nothing says so; silence cannot be told from not having looked.",
+			func(t *Treatment) bool { return t.Examination != nil && t.Examination.Outcome != "" }},
+		{"/examination/how", "how it was looked at",
+			"None found by eye and none found under ultraviolet are different answers.",
+			func(t *Treatment) bool { return t.Examination != nil && written(t.Examination.How) }}}},
 	ActionDamage: {requires: []Requirement{
-		{"/conditionAfter", "what the damage is", "New damage is told from old by what was written down."}}},
+		{"/conditionAfter", "what the damage is",
+			"New damage is told from old by what was written down.",
+			func(t *Treatment) bool { return t.ConditionAfter.Answered() }}}},
 	ActionOther: {requires: []Requirement{
-		{"/remarks", "what was done", "Where no word of the list fits, the words of whoever did it must."}}},
+		{"/remarks", "what was done",
+			"Where no word of the list fits, the words of whoever did it must.",
+			func(t *Treatment) bool { return written(t.Remarks) }}}},
 }
 
 // Requires gives what an action cannot be understood without. A record that

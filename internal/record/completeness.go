@@ -3,25 +3,48 @@ package record
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 )
 
 // A Dossier is a record with the others that it points to.
 type Dossier struct {
-	Kind      Kind
-	Statement Statement
-	// Specimen is the statement of a treatment's or a plan's specimen: of the
-	// record that stands for it.
-	Specimen Statement
-	// Others are the statements of the people, supplies and batches that are
-	// named, and of what those batches were made from, by id.
-	Others map[string]Statement
+	Value Value
+	// Specimen is a treatment's or a plan's: that of the record which stands for it.
+	// It is nil where nothing is known of it.
+	Specimen *Specimen
+	// Others are the people, supplies and batches that are named, and what those
+	// batches were made from, by id.
+	Others map[Ref]Value
 	// Received says that the statement came from another institution: its
 	// authorisations are no consent that can be shown here.
 	Received bool
 	// Solvents are those of Others, where several records are judged together; nil
 	// has them worked out for this one.
 	Solvents *Solvents
+}
+
+// HangsOn gives the specimen, people, supplies and batches that a value names and
+// on which its completeness hangs.
+func HangsOn(v Value) []Ref {
+	var ids []Ref
+	switch v := v.(type) {
+	case *Treatment:
+		ids = append(ids, v.Specimen)
+		for _, who := range v.People {
+			ids = append(ids, who.Person)
+		}
+		for _, u := range v.Uses.Value {
+			ids = append(ids, u.Batch, u.Supply)
+		}
+	case *Plan:
+		ids = append(ids, v.Treatment.Specimen)
+	case *Batch:
+		for _, in := range v.Inputs.Value {
+			ids = append(ids, in.Batch)
+		}
+	}
+	return slices.DeleteFunc(ids, func(id Ref) bool { return id == Ref{} })
 }
 
 // A Gap is something that was not answered.
@@ -55,9 +78,28 @@ type Completeness struct {
 // "not-examined" are answers. A demand with a condition applies only where the
 // condition holds, so a record is not measured by what it cannot have.
 func Score(d Dossier) Completeness {
+	if d.Specimen == nil {
+		d.Specimen = new(Specimen)
+	}
+	switch v := d.Value.(type) {
+	case *Treatment:
+		return score(d, v, treatmentRules)
+	case *Plan:
+		return score(d, v, planRules)
+	case *Specimen:
+		return score(d, v, specimenRules)
+	case *Supply:
+		return score(d, v, supplyRules)
+	case *Batch:
+		return score(d, v, batchRules)
+	}
+	return Completeness{}
+}
+
+func score[T Value](d Dossier, of T, rules []rule[T]) Completeness {
 	var c Completeness
-	for _, r := range rulesFor(d.Kind) {
-		gaps, applies := r.missing(d)
+	for _, r := range rules {
+		gaps, applies := r.missing(d, of)
 		if !applies {
 			continue
 		}
@@ -89,29 +131,55 @@ func (c *Completeness) count(recommended bool, gaps []Gap) {
 	c.Missing = append(c.Missing, gaps...)
 }
 
-// A completenessRule looks for the gaps of one demand; applies is false where
-// the demand has a condition that does not hold.
-type completenessRule struct {
+// A rule looks for the gaps of one demand on a kind of record; applies is false
+// where the demand has a condition that does not hold.
+type rule[T Value] struct {
 	id          string
 	recommended bool
-	missing     func(Dossier) (gaps []Gap, applies bool)
+	missing     func(d Dossier, of T) (gaps []Gap, applies bool)
 }
 
-func rulesFor(kind Kind) []completenessRule {
-	switch kind {
-	case KindTreatment:
-		return treatmentRules
-	case KindSpecimen:
-		return specimenRules
-	case KindBatch:
-		return batchRules
-	case KindPlan:
-		return planRules
-	case KindSupply:
-		return supplyRules
-	}
-	return nil
+// asked is a field that a rule asks for: where a record says it, its name, and
+// whether it is said.
+type asked[T any] struct {
+	pointer, name string
+	answered      func(T) bool
 }
+
+// at is a field at a pointer.
+func at[T any](pointer, name string, answered func(T) bool) asked[T] {
+	return asked[T]{pointer, name, answered}
+}
+
+// ask makes a rule of fields that always apply.
+func ask[T Value](id string, fields ...asked[T]) rule[T] {
+	return rule[T]{id: id, missing: func(_ Dossier, of T) ([]Gap, bool) { return want(of, fields...), true }}
+}
+
+func recommend[T Value](r rule[T]) rule[T] {
+	r.recommended = true
+	return r
+}
+
+// want gives a gap for each field that a value does not answer.
+func want[T Value](of T, fields ...asked[T]) []Gap {
+	var gaps []Gap
+	for _, f := range fields {
+		gaps = unless(gaps, f.answered(of), of.Kind(), f.pointer, f.name)
+	}
+	return gaps
+}
+
+// unless adds a gap where something is not answered.
+func unless(gaps []Gap, answered bool, of Kind, pointer, name string) []Gap {
+	if answered {
+		return gaps
+	}
+	return append(gaps, Gap{Of: of, Pointer: pointer, Field: name})
+}
+
+// written tells whether a text says anything.
+func written(text string) bool { return strings.TrimSpace(text) != "" }
 
 // demand is why a rule asks, and on whose authority.
 type demand struct{ why, source string }
@@ -173,30 +241,6 @@ var reasons = map[field]string{
 
 // lastName is the last member that a pointer names.
 func lastName(pointer string) string { return pointer[strings.LastIndexByte(pointer, '/')+1:] }
-
-// want gives a gap for each pointer that is not answered. Fields are pairs of
-// pointer and name.
-func want(s Statement, of Kind, fields ...string) []Gap {
-	var gaps []Gap
-	for i := 0; i < len(fields); i += 2 {
-		if !s.Answered(fields[i]) {
-			gaps = append(gaps, Gap{Of: of, Pointer: fields[i], Field: fields[i+1]})
-		}
-	}
-	return gaps
-}
-
-// ask makes a rule of fields that always apply.
-func ask(id string, fields ...string) completenessRule {
-	return completenessRule{id: id, missing: func(d Dossier) ([]Gap, bool) {
-		return want(d.Statement, d.Kind, fields...), true
-	}}
-}
-
-func recommend(r completenessRule) completenessRule {
-	r.recommended = true
-	return r
-}
 
 func item(pointer string, i int, rest string) string {
 	return fmt.Sprintf("%s/%d%s", pointer, i, rest)

@@ -1,6 +1,7 @@
 package record
 
 import (
+	"bytes"
 	"maps"
 	"slices"
 
@@ -8,55 +9,45 @@ import (
 )
 
 // isSolution tells whether a batch is something in a solvent.
-func isSolution(batch Statement) bool {
-	return slices.Contains([]string{"solution", "dilution", "blend", "bottle"}, batch.text("/kind"))
+func (b *Batch) isSolution() bool {
+	return slices.Contains([]string{"solution", "dilution", "blend", "bottle"}, b.Type)
 }
 
 // solventsOfUses asks for the solvents and their proportions wherever a solution
 // was used, or may have been.
-func solventsOfUses(d Dossier) ([]Gap, bool) {
-	return eachSolution(d,
-		func(batch Statement) []Gap { return batchSolvents(d, batch) },
-		func(material Statement) []Gap {
-			gaps := want(material, d.Kind, "/solvents", "solvents")
-			solvents, _ := material.list("/solvents")
-			for i, s := range solvents {
-				if len(solvents) > 1 && !s.Answered("/fraction") {
-					gaps = append(gaps, Gap{Of: d.Kind, Pointer: item("/solvents", i, "/fraction"), Field: "proportions of the solvents"})
-				}
-			}
-			return gaps
+func solventsOfUses(d Dossier, t *Treatment) ([]Gap, bool) {
+	return eachSolution(d, t,
+		func(batch *Batch) []Gap { return batchSolvents(d, batch) },
+		func(i int, u Use) []Gap {
+			place := item("/materials", i, "/used/material/solvents")
+			gaps := unless(nil, u.Solvents.Answered(), KindTreatment, place, "solvents")
+			return append(gaps, unproportioned(u.Solvents.Value, KindTreatment, place)...)
 		})
 }
 
 // strengthsOfUses asks for the strength with its basis, of which "unknown" is
 // one.
-func strengthsOfUses(d Dossier) ([]Gap, bool) {
-	return eachSolution(d, batchStrength, func(material Statement) []Gap {
-		if material.At("/strength") == nil && material.Answered("/strength") {
-			return nil
-		}
-		return want(material, d.Kind, "/strength/basis", "strength with its basis")
+func strengthsOfUses(d Dossier, t *Treatment) ([]Gap, bool) {
+	return eachSolution(d, t, batchStrength, func(i int, u Use) []Gap {
+		answered := u.Strength.Value.Basis != "" || u.Strength.Answer != ""
+		place := item("/materials", i, "/used/material/strength/basis")
+		return unless(nil, answered, KindTreatment, place, "strength with its basis")
 	})
 }
 
 // eachSolution goes through the uses that are solutions, or whose action usually
 // takes one, and gives the gaps of each, in the record that would say it.
-func eachSolution(d Dossier, ofBatch, ofMaterial func(Statement) []Gap) (gaps []Gap, applies bool) {
-	uses, _ := d.Statement.list("/materials")
-	for i, u := range uses {
-		if batch := d.other(u, "/used/batch/id"); isSolution(batch) {
+func eachSolution(
+	d Dossier, t *Treatment, ofBatch func(*Batch) []Gap, ofMaterial func(int, Use) []Gap,
+) (gaps []Gap, applies bool) {
+	for i, u := range t.Uses.Value {
+		if batch, here := d.Others[u.Batch].(*Batch); here && batch.isSolution() {
 			applies = true
 			gaps = append(gaps, ofBatch(batch)...)
 		}
-		material, isMaterial := u.At("/used/material").(map[string]any)
-		if !isMaterial || !(actions[d.action()].solution || material["strength"] != nil || material["solvents"] != nil) {
-			continue
-		}
-		applies = true
-		for _, gap := range ofMaterial(material) {
-			gap.Pointer = item("/materials", i, "/used/material"+gap.Pointer)
-			gaps = append(gaps, gap)
+		if u.Material != "" && (actions[t.Action].solution || u.Strength.Given || u.Solvents.Given) {
+			applies = true
+			gaps = append(gaps, ofMaterial(i, u)...)
 		}
 	}
 	return gaps, applies
@@ -64,27 +55,23 @@ func eachSolution(d Dossier, ofBatch, ofMaterial func(Statement) []Gap) (gaps []
 
 // batchSolvents asks for the solvents in a batch's inputs, in the batch itself,
 // or in what it was made from.
-func batchSolvents(d Dossier, batch Statement) []Gap {
-	if batch.Answered("/solvents") {
-		return unproportioned(batch)
+func batchSolvents(d Dossier, batch *Batch) []Gap {
+	if batch.Solvents.Answered() {
+		return unproportioned(batch.Solvents.Value, KindBatch, "/solvents")
 	}
 	if d.Solvents == nil {
 		d.Solvents = SolventsIn(d.Others)
 	}
-	if d.Solvents.in(batch) {
-		return nil
-	}
-	return []Gap{{Of: KindBatch, Pointer: "/solvents", Field: "solvents and their proportions"}}
+	return unless(nil, d.Solvents.in(batch), KindBatch, "/solvents", "solvents and their proportions")
 }
 
-// unproportioned are the solvents that a batch names without their proportions.
-func unproportioned(batch Statement) []Gap {
+// unproportioned are the solvents that are named beside others without their
+// proportions.
+func unproportioned(solvents []SolventShare, of Kind, place string) []Gap {
 	var gaps []Gap
-	solvents, _ := batch.list("/solvents")
 	for i, s := range solvents {
-		if len(solvents) > 1 && !s.Answered("/fraction") {
-			gaps = append(gaps, Gap{Of: KindBatch, Pointer: item("/solvents", i, "/fraction"), Field: "proportions of the solvents"})
-		}
+		alone := len(solvents) == 1
+		gaps = unless(gaps, alone || s.Fraction != nil, of, item(place, i, "/fraction"), "proportions of the solvents")
 	}
 	return gaps
 }
@@ -93,34 +80,24 @@ func unproportioned(batch Statement) []Gap {
 // that they were made from. They are worked out once, for all records that are
 // judged together.
 type Solvents struct {
-	told   map[string]bool
+	told   map[Ref]bool
 	looked int // how many inputs were looked at
 }
 
-// SolventsIn works out whose solvents are told among statements, by id. Batches
-// that were made from each other in a circle tell what any of them does.
-func SolventsIn(statements map[string]Statement) *Solvents {
-	out := &Solvents{told: make(map[string]bool, len(statements))}
-	ids := slices.Sorted(maps.Keys(statements))
-	number := make(map[string]int, len(ids))
-	for i, id := range ids {
-		number[id] = i
-	}
-	next := make([][]int, len(ids))
-	for i, id := range ids {
-		if statements[id].Answered("/solvents") {
-			continue // its own word counts, and nobody's else
-		}
-		inputs, _ := statements[id].list("/inputs")
-		for _, in := range inputs {
-			out.looked++
-			if to, here := number[in.text("/from/batch/id")]; here {
-				next[i] = append(next[i], to)
-			}
+// SolventsIn works out whose solvents are told among the batches of some records,
+// by id. Batches that were made from each other in a circle tell what any of them
+// does.
+func SolventsIn(records map[Ref]Value) *Solvents {
+	batches := map[Ref]*Batch{}
+	for id, v := range records {
+		if b, is := v.(*Batch); is {
+			batches[id] = b
 		}
 	}
-	for _, group := range graph.Components(next) {
-		told := slices.ContainsFunc(group, func(i int) bool { return out.in(statements[ids[i]]) })
+	ids := slices.SortedFunc(maps.Keys(batches), func(a, b Ref) int { return bytes.Compare(a[:], b[:]) })
+	out := &Solvents{told: make(map[Ref]bool, len(ids))}
+	for _, group := range graph.Components(out.askedOf(ids, batches)) {
+		told := slices.ContainsFunc(group, func(i int) bool { return out.in(batches[ids[i]]) })
 		for _, i := range group {
 			out.told[ids[i]] = told
 		}
@@ -128,28 +105,44 @@ func SolventsIn(statements map[string]Statement) *Solvents {
 	return out
 }
 
-// in tells whether a batch says its solvents, or something that went in does.
-func (k *Solvents) in(batch Statement) bool {
-	if batch.Answered("/solvents") {
-		return len(unproportioned(batch)) == 0
+// askedOf gives, for each batch, those of its inputs whose word counts where it
+// says nothing itself.
+func (k *Solvents) askedOf(ids []Ref, batches map[Ref]*Batch) [][]int {
+	number := make(map[Ref]int, len(ids))
+	for i, id := range ids {
+		number[id] = i
 	}
-	inputs, _ := batch.list("/inputs")
-	return slices.ContainsFunc(inputs, func(in Statement) bool {
+	next := make([][]int, len(ids))
+	for i, id := range ids {
+		if batches[id].Solvents.Answered() {
+			continue // its own word counts, and nobody's else
+		}
+		for _, in := range batches[id].Inputs.Value {
+			k.looked++
+			if to, here := number[in.Batch]; here {
+				next[i] = append(next[i], to)
+			}
+		}
+	}
+	return next
+}
+
+// in tells whether a batch says its solvents, or something that went in does.
+func (k *Solvents) in(batch *Batch) bool {
+	if batch.Solvents.Answered() {
+		return len(unproportioned(batch.Solvents.Value, KindBatch, "/solvents")) == 0
+	}
+	return slices.ContainsFunc(batch.Inputs.Value, func(in Input) bool {
 		k.looked++
-		return in.text("/part") == "solvent" && in.Answered("/amount") || k.told[in.text("/from/batch/id")]
+		return in.Part == "solvent" && in.Amount.Answered() || k.told[in.Batch]
 	})
 }
 
 // batchStrength asks for what the strength follows from: the label's own, or
 // amounts of everything that went in.
-func batchStrength(batch Statement) []Gap {
-	if batch.Answered("/labelStrength") {
-		return nil
-	}
-	inputs, _ := batch.list("/inputs")
-	unmeasured := func(in Statement) bool { return !in.Answered("/amount") }
-	if len(inputs) > 0 && !slices.ContainsFunc(inputs, unmeasured) {
-		return nil
-	}
-	return []Gap{{Of: KindBatch, Pointer: "/labelStrength", Field: "strength with its basis"}}
+func batchStrength(batch *Batch) []Gap {
+	inputs := batch.Inputs.Value
+	measured := len(inputs) > 0 && !slices.ContainsFunc(inputs, func(in Input) bool { return !in.Amount.Answered() })
+	answered := batch.LabelStrength.Answered() || measured
+	return unless(nil, answered, KindBatch, "/labelStrength", "strength with its basis")
 }

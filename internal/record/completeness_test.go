@@ -3,22 +3,80 @@ package record_test
 import (
 	"encoding/json"
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+	"github.com/google/uuid"
 	"pgregory.net/rapid"
 
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 )
 
-func statement(t interface{ Fatal(...any) }, text string) record.Statement {
-	var s record.Statement
-	if err := json.Unmarshal([]byte(text), &s); err != nil {
+// object is a JSON object.
+type object = map[string]any
+
+func parsed(t interface{ Fatal(...any) }, text string) object {
+	var o object
+	if err := json.Unmarshal([]byte(text), &o); err != nil {
 		t.Fatal(err)
 	}
-	return s
+	return o
+}
+
+// id is the id of a record that the tests call by a short name.
+func id(name string) uuid.UUID { return uuid.NewSHA1(uuid.Nil, []byte(name)) }
+
+// named are references by short names.
+var named = regexp.MustCompile(`"(person|specimen|batch|supply|by)":{"id":"(\w+)"}`)
+
+// read reads what was said as it is read from an entry: short names are ids, and
+// somebody who is named by a name has one.
+func read(t interface{ Fatal(...any) }, kind record.Kind, said object) record.Value {
+	words, err := json.Marshal(said)
+	if err != nil {
+		t.Fatal(err)
+	}
+	words = named.ReplaceAllFunc(words, func(ref []byte) []byte {
+		of := named.FindSubmatch(ref)
+		return fmt.Appendf(nil, `"%s":{"id":"%s"}`, of[1], id(string(of[2])))
+	})
+	r, err := statement.Read(kind, words)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range r.People {
+		r.PutPerson(p, id(p.Name))
+	}
+	return r.Value
+}
+
+// dossier is what was said of a record and of those that it points to.
+type dossier struct {
+	kind      record.Kind
+	statement object
+	specimen  object // nil where nothing is known of it
+	people    map[string]object
+	batches   map[string]object
+	received  bool
+}
+
+func (d dossier) score(t interface{ Fatal(...any) }) record.Completeness {
+	out := record.Dossier{Value: read(t, d.kind, d.statement), Others: map[record.Ref]record.Value{}, Received: d.received}
+	if d.specimen != nil {
+		out.Specimen = read(t, record.KindSpecimen, d.specimen).(*record.Specimen)
+	}
+	for name, said := range d.people {
+		out.Others[id(name)] = read(t, record.KindPerson, said)
+	}
+	for name, said := range d.batches {
+		out.Others[id(name)] = read(t, record.KindBatch, said)
+	}
+	return record.Score(out)
 }
 
 const fullTreatment = `{
@@ -39,15 +97,15 @@ const fullTreatment = `{
 	"catalogueUpdated": {"text": "Yes"}, "untreatedReference": {"answer": "none"}, "nextCheck": {"edtf": "2027"},
 	"report": {"url": "https://documents.lower-valley.example/r"}}`
 
-func fullDossier(t interface{ Fatal(...any) }) record.Dossier {
-	return record.Dossier{
-		Kind:      record.KindTreatment,
-		Statement: statement(t, fullTreatment),
-		Specimen:  statement(t, `{"identifiers": [{"kind": "catalogue-number", "value": "LV.1987/0042"}], "owner": {"answer": "unknown"}, "classification": {"text": "Ursus spelaeus"}, "description": "Skull", "bodyKind": "bone"}`),
-		Others: map[string]record.Statement{
-			"p": statement(t, `{"displayName": "Ilse Varga", "organisation": "Museum of the Lower Valley"}`),
-			"b": statement(t, `{"code": "B-1", "kind": "bottle", "inputs": [{"from": {"batch": {"id": "parent"}}, "part": "stock", "amount": {"quantity": {"value": 50, "unit": "mL"}}}]}`),
-			"parent": statement(t, `{"code": "B-0", "kind": "solution", "inputs": [
+func fullDossier(t interface{ Fatal(...any) }) dossier {
+	return dossier{
+		kind:      record.KindTreatment,
+		statement: parsed(t, fullTreatment),
+		specimen:  parsed(t, `{"identifiers": [{"kind": "catalogue-number", "value": "LV.1987/0042"}], "owner": {"answer": "unknown"}, "classification": {"text": "Ursus spelaeus"}, "description": "Skull", "bodyKind": "bone"}`),
+		people:    map[string]object{"p": parsed(t, `{"displayName": "Ilse Varga", "organisation": "Museum of the Lower Valley"}`)},
+		batches: map[string]object{
+			"b": parsed(t, `{"code": "B-1", "kind": "bottle", "inputs": [{"from": {"batch": {"id": "parent"}}, "part": "stock", "amount": {"quantity": {"value": 50, "unit": "mL"}}}]}`),
+			"parent": parsed(t, `{"code": "B-0", "kind": "solution", "inputs": [
 				{"from": {"supply": {"id": "x"}}, "part": "solute", "amount": {"quantity": {"value": 30, "unit": "g"}}},
 				{"from": {"supply": {"id": "y"}}, "part": "solvent", "amount": {"answer": "unknown"}}]}`),
 		},
@@ -64,7 +122,7 @@ func gapRules(gaps []record.Gap) []string {
 
 func TestAFullRecordIsComplete(t *testing.T) {
 	t.Parallel()
-	c := record.Score(fullDossier(t))
+	c := fullDossier(t).score(t)
 	// R10, R15 and R16 do not apply: no removal, no departure, no old words.
 	if c.Answered != 13 || c.Applicable != 13 || c.Missing != nil {
 		t.Errorf("got %d of %d, missing %v, want 13 of 13", c.Answered, c.Applicable, gapRules(c.Missing))
@@ -88,8 +146,8 @@ func TestEachBlankIsNamedWithItsReason(t *testing.T) {
 		"recordCopyLocation": "R21 treatment/recordCopyLocation",
 	} {
 		d := fullDossier(t)
-		delete(d.Statement, member)
-		c := record.Score(d)
+		delete(d.statement, member)
+		c := d.score(t)
 		if diff := cmp.Diff(gapRules(c.Missing), []string{want}); diff != "" {
 			t.Errorf("without %s (-got +want):\n%s", member, diff)
 			continue
@@ -105,21 +163,21 @@ func TestEachBlankIsNamedWithItsReason(t *testing.T) {
 func TestEveryBlankSaysWhyItIsAskedFor(t *testing.T) {
 	t.Parallel()
 	why := map[record.Field]string{}
-	for _, blank := range []record.Dossier{
-		{Kind: record.KindTreatment, Statement: statement(t, `{"action": "coating", "materials": [{"used": {"material": {"id": "shellac"}}}], "people": [{"person": {"id": "p"}, "part": "carried-out"}],
-			"authorisation": {"given": {}}}`), Specimen: statement(t, `{"owner": {"text": "Museum of the Upper Valley"}}`)},
-		{Kind: record.KindTreatment, Statement: statement(t, `{"action": "removal", "reversibility": {"says": "Yes"}}`)},
-		{Kind: record.KindTreatment, Statement: statement(t, `{"action": "sampling"}`)},
-		{Kind: record.KindTreatment, Statement: statement(t, `{"action": "test"}`)},
-		{Kind: record.KindPlan, Statement: statement(t, `{"treatment": {"action": "coating"}}`)},
-		{Kind: record.KindBatch, Statement: statement(t, `{"kind": "solution"}`)},
-		{Kind: record.KindSupply, Statement: statement(t, `{}`)},
-		{Kind: record.KindSpecimen, Statement: statement(t, `{}`)},
+	for _, blank := range []dossier{
+		{kind: record.KindTreatment, statement: parsed(t, `{"action": "coating", "materials": [{"used": {"material": {"id": "shellac"}}}], "people": [{"person": {"id": "p"}, "part": "carried-out"}],
+			"authorisation": {"given": {}}}`), specimen: parsed(t, `{"owner": {"text": "Museum of the Upper Valley"}}`)},
+		{kind: record.KindTreatment, statement: parsed(t, `{"action": "removal", "reversibility": {"says": "Yes"}}`)},
+		{kind: record.KindTreatment, statement: parsed(t, `{"action": "sampling"}`)},
+		{kind: record.KindTreatment, statement: parsed(t, `{"action": "test"}`)},
+		{kind: record.KindPlan, statement: parsed(t, `{"treatment": {"action": "coating"}}`)},
+		{kind: record.KindBatch, statement: parsed(t, `{"kind": "solution"}`)},
+		{kind: record.KindSupply, statement: parsed(t, `{}`)},
+		{kind: record.KindSpecimen, statement: parsed(t, `{}`)},
 	} {
-		c := record.Score(blank)
+		c := blank.score(t)
 		for _, gap := range slices.Concat(c.Missing, c.RecommendedMissing) {
 			if gap.Field == "" || gap.Why == "" || gap.Source == "" {
-				t.Errorf("%s: got %+v, want a field, a reason and a source", blank.Kind, gap)
+				t.Errorf("%s: got %+v, want a field, a reason and a source", blank.kind, gap)
 			}
 			why[record.FieldOf(gap.Rule, gap.Pointer[strings.LastIndexByte(gap.Pointer, '/')+1:])] = gap.Why
 		}
@@ -191,10 +249,10 @@ func TestCompletenessConditions(t *testing.T) {
 		"no authorisation is an answer": {`{"authorisation": {"answer": "none"}}`, nil},
 	} {
 		d := fullDossier(t)
-		for member, value := range statement(t, row.change) {
-			d.Statement[member] = value
+		for member, value := range parsed(t, row.change) {
+			d.statement[member] = value
 		}
-		if diff := cmp.Diff(gapRules(record.Score(d).Missing), row.missing); diff != "" {
+		if diff := cmp.Diff(gapRules(d.score(t).Missing), row.missing); diff != "" {
 			t.Errorf("%s (-got +want):\n%s", name, diff)
 		}
 	}
@@ -223,7 +281,7 @@ func TestCompletenessOfBatchesSuppliesAndSpecimens(t *testing.T) {
 			[]string{"R01 specimen/owner", "R01 specimen/classification", "R01 specimen/description", "R01 specimen/bodyKind"}},
 		"a person has no such demands": {record.KindPerson, `{}`, nil},
 	} {
-		c := record.Score(record.Dossier{Kind: row.kind, Statement: statement(t, row.statement)})
+		c := dossier{kind: row.kind, statement: parsed(t, row.statement)}.score(t)
 		if diff := cmp.Diff(gapRules(c.Missing), row.missing); diff != "" {
 			t.Errorf("%s (-got +want):\n%s", name, diff)
 		}
@@ -233,8 +291,8 @@ func TestCompletenessOfBatchesSuppliesAndSpecimens(t *testing.T) {
 func TestSolventsAreFollowedThroughACircle(t *testing.T) {
 	t.Parallel()
 	d := fullDossier(t)
-	d.Others["b"] = statement(t, `{"kind": "bottle", "inputs": [{"from": {"batch": {"id": "b"}}, "part": "stock", "amount": {"answer": "unknown"}}]}`)
-	if diff := cmp.Diff(gapRules(record.Score(d).Missing), []string{"R08 batch/solvents"}); diff != "" {
+	d.batches["b"] = parsed(t, `{"kind": "bottle", "inputs": [{"from": {"batch": {"id": "b"}}, "part": "stock", "amount": {"answer": "unknown"}}]}`)
+	if diff := cmp.Diff(gapRules(d.score(t).Missing), []string{"R08 batch/solvents"}); diff != "" {
 		t.Errorf("(-got +want):\n%s", diff)
 	}
 }
@@ -244,7 +302,7 @@ func TestSolventsAreFollowedThroughACircle(t *testing.T) {
 func TestScoreGrowsWithAnswers(t *testing.T) {
 	t.Parallel()
 	var members []string
-	for m := range statement(t, fullTreatment) {
+	for m := range parsed(t, fullTreatment) {
 		members = append(members, m)
 	}
 	slices.Sort(members)
@@ -252,10 +310,10 @@ func TestScoreGrowsWithAnswers(t *testing.T) {
 		d := fullDossier(t)
 		for _, m := range members {
 			if rapid.Bool().Draw(t, m) {
-				delete(d.Statement, m)
+				delete(d.statement, m)
 			}
 		}
-		before := record.Score(d)
+		before := d.score(t)
 		rules := map[string]bool{}
 		for _, g := range before.Missing {
 			rules[g.Rule] = true
@@ -265,8 +323,8 @@ func TestScoreGrowsWithAnswers(t *testing.T) {
 		}
 		full := fullDossier(t)
 		again := rapid.SampledFrom(members).Draw(t, "answered")
-		d.Statement[again] = full.Statement[again]
-		after := record.Score(d)
+		d.statement[again] = full.statement[again]
+		after := d.score(t)
 		if after.Applicable-after.Answered > before.Applicable-before.Answered && again != "materials" && again != "action" {
 			t.Fatalf("after answering %s: got %v, had %v", again, gapRules(after.Missing), gapRules(before.Missing))
 		}
@@ -293,23 +351,6 @@ func TestEveryActionHasItsTraits(t *testing.T) {
 	}
 }
 
-func TestStatementAt(t *testing.T) {
-	t.Parallel()
-	s := statement(t, `{"a": [{"b/c": {"~": 0}}, "x"], "blank": "  ", "empty": {}, "list": [], "no": false, "null": null}`)
-	for pointer, want := range map[string]string{
-		"/a/0/b~1c/~0": "0", "/a/1": "x", "/a/2": "<nil>", "/a/-1": "<nil>", "/a/x": "<nil>", "/a/1/y": "<nil>", "/nothing": "<nil>",
-	} {
-		if got := fmt.Sprint(s.At(pointer)); got != want {
-			t.Errorf("At(%s): got %s, want %s", pointer, got, want)
-		}
-	}
-	for pointer, want := range map[string]bool{"/blank": false, "/empty": false, "/null": false, "/list": true, "/no": true, "/a": true, "": true} {
-		if got := s.Answered(pointer); got != want {
-			t.Errorf("Answered(%s): got %v, want %v", pointer, got, want)
-		}
-	}
-}
-
 // What is recommended stands apart: it is named, and never counted with what
 // must be there.
 func TestRecommendationsAreNamed(t *testing.T) {
@@ -321,13 +362,78 @@ func TestRecommendationsAreNamed(t *testing.T) {
 		"which grade":              {`{"materials": [{"used": {"material": {"id": "shellac", "solvents": [{"id": "ethanol"}], "strength": {"basis": "unknown", "value": 5}}}}]}`, "R07 treatment/materials/0/used/material/grade"},
 	} {
 		d := fullDossier(t)
-		d.Specimen["owner"] = map[string]any{"text": "The parish of Lower Valley"}
-		for member, value := range statement(t, row.change) {
-			d.Statement[member] = value
+		d.specimen["owner"] = map[string]any{"text": "The parish of Lower Valley"}
+		for member, value := range parsed(t, row.change) {
+			d.statement[member] = value
 		}
-		c := record.Score(d)
+		c := d.score(t)
 		if !slices.Contains(gapRules(c.RecommendedMissing), row.want) || c.Answered != c.Applicable {
 			t.Errorf("%s: got %v (and missing %v), want %s recommended", name, gapRules(c.RecommendedMissing), gapRules(c.Missing), row.want)
+		}
+	}
+}
+
+// What came from another institution was authorised there, and not here; what it
+// says of that is kept apart from what it does not say.
+func TestASendersConsentIsNone(t *testing.T) {
+	t.Parallel()
+	given := record.Give(record.Authorisation{By: id("q"), Date: record.Date{Answer: record.AnswerUnknown}, Class: "single"})
+	none := record.Said[record.Authorisation]{Answer: record.AnswerNone}
+	named := []record.Involvement{{Person: id("q"), Part: "authorised"}}
+	const senders = "authorisation by this institution; what is here is the sender's"
+	for name, row := range map[string]struct {
+		of       record.Treatment
+		received bool
+		missing  string // by R14
+	}{
+		"given here":                      {record.Treatment{Authorisation: given}, false, ""},
+		"given there":                     {record.Treatment{SendersAuthorisation: given}, true, senders},
+		"somebody there is named":         {record.Treatment{People: named}, true, senders},
+		"nobody there authorised it":      {record.Treatment{SendersAuthorisation: none}, true, ""},
+		"nothing is said there":           {record.Treatment{}, true, "authorisation"},
+		"nothing is said here":            {record.Treatment{}, false, "authorisation"},
+		"somebody here is named, no more": {record.Treatment{People: named}, false, "when it was authorised"},
+	} {
+		c := record.Score(record.Dossier{Value: &row.of, Received: row.received})
+		got := ""
+		for _, gap := range c.Missing {
+			if gap.Rule == "R14" && got == "" {
+				got = gap.Field
+			}
+		}
+		if got != row.missing {
+			t.Errorf("%s: got %q, want %q", name, got, row.missing)
+		}
+	}
+	departed := record.Treatment{Plan: record.Give(id("plan")), Deviations: []record.Deviation{{Approval: given}, {Approval: none}}}
+	for received, want := range map[bool][]string{false: nil, true: {"R15 treatment/deviations/0/approval"}} {
+		c := record.Score(record.Dossier{Value: &departed, Received: received})
+		gaps := slices.DeleteFunc(gapRules(c.Missing), func(g string) bool { return !strings.HasPrefix(g, "R15") })
+		if diff := cmp.Diff(gaps, want, cmpopts.EquateEmpty()); diff != "" {
+			t.Errorf("received %v (-got +want):\n%s", received, diff)
+		}
+	}
+}
+
+// A record's completeness hangs on those whom it names and on what it used.
+func TestWhatCompletenessHangsOn(t *testing.T) {
+	t.Parallel()
+	for _, row := range []struct {
+		of   record.Value
+		want []string
+	}{
+		{read(t, record.KindTreatment, parsed(t, fullTreatment)), []string{"s", "p", "b"}},
+		{&record.Plan{Treatment: record.Treatment{Specimen: id("s"), People: []record.Involvement{{Person: id("p")}}}}, []string{"s"}},
+		{&record.Batch{Inputs: record.Give([]record.Input{{Used: record.Used{Batch: id("b")}}, {Used: record.Used{Supply: id("x")}}})}, []string{"b"}},
+		{&record.Treatment{Uses: record.Give([]record.Use{{Used: record.Used{Supply: id("x")}}, {Used: record.Used{Words: "glue"}}})}, []string{"x"}},
+		{&record.Supply{Material: "acetone"}, nil},
+	} {
+		var want []record.Ref
+		for _, name := range row.want {
+			want = append(want, id(name))
+		}
+		if got := record.HangsOn(row.of); !slices.Equal(got, want) {
+			t.Errorf("%T: got %v, want %v", row.of, got, row.want)
 		}
 	}
 }

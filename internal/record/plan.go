@@ -7,14 +7,26 @@ import (
 // Plan is what a plan's statement says.
 type Plan struct {
 	// Treatment is the one proposed.
-	Treatment     Treatment
-	Reason        Text
+	Treatment Treatment
+	Reason    Text
+	// Options are those that were considered.
+	Options       Said[[]Option]
 	Risks         Text
 	Estimate      Text
-	ProposedBy    []Involvement
+	ProposedBy    Said[[]Involvement]
 	Proposed      Date
 	Authorisation Said[Authorisation]
-	Remarks       string
+	// SendersAuthorisation is what another institution says of it, where the plan
+	// came from there. It authorises nothing here.
+	SendersAuthorisation Said[Authorisation]
+	Remarks              string
+}
+
+// Option is something that could be done.
+type Option struct {
+	What   string
+	Why    string
+	Chosen bool
 }
 
 // Check tells what keeps the proposed treatment from being understood.

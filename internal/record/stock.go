@@ -35,7 +35,7 @@ type Batch struct {
 	Type   string // solution, bottle …
 	Made   Date
 	Expiry Date
-	People []Involvement
+	People Said[[]Involvement] // a list without items says that nobody is known
 	Inputs Said[[]Input]
 	// Finished is the whole, if it was measured.
 	Finished        Amount

@@ -40,7 +40,10 @@ type Treatment struct {
 
 	People        []Involvement
 	Authorisation Said[Authorisation]
-	Deviations    []Deviation
+	// SendersAuthorisation is what another institution says of it, where the
+	// treatment came from there. It authorises nothing here.
+	SendersAuthorisation Said[Authorisation]
+	Deviations           []Deviation
 
 	// What the action asks for.
 	Removal     *Removal
@@ -175,7 +178,7 @@ type Reversibility struct {
 	Says                                  string
 	Redissolvable, Removable, Retreatable string
 	TestedHow                             Text
-	By                                    Ref
+	By                                    Said[Ref]
 	Date                                  Date
 }
 

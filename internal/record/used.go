@@ -29,6 +29,11 @@ type Used struct {
 	Candidates []string
 }
 
+// said tells whether any of the four is.
+func (u Used) said() bool {
+	return u.Batch != (Ref{}) || u.Supply != (Ref{}) || u.Material != "" || u.Words != ""
+}
+
 // SolventShare is one solvent and its share. The fraction is nil where it was
 // not said; By is "volume" or "mass", or "" where that was not said.
 type SolventShare struct {

@@ -9,18 +9,25 @@ import (
 	"meniscus/internal/record"
 )
 
+func batchID(i int) record.Ref { return id(fmt.Sprint("batch ", i)) }
+
 // madeOf are batches, each a solution of those that are named for it.
-func madeOf(from [][]int) (map[string]record.Statement, int) {
-	batches, inputs := map[string]record.Statement{}, 0
+func madeOf(from [][]int) (map[record.Ref]record.Value, int) {
+	batches, inputs := map[record.Ref]record.Value{}, 0
 	for i, list := range from {
-		var in []any
+		var in []record.Input
 		for _, k := range list {
-			in = append(in, map[string]any{"part": "stock", "from": map[string]any{"batch": map[string]any{"id": fmt.Sprint(k)}}})
+			in = append(in, record.Input{Used: record.Used{Batch: batchID(k)}, Part: "stock"})
 			inputs++
 		}
-		batches[fmt.Sprint(i)] = record.Statement{"kind": "solution", "inputs": in}
+		batches[batchID(i)] = &record.Batch{Type: "solution", Inputs: record.Give(in)}
 	}
 	return batches, inputs
+}
+
+// tellSolvent has a batch say its solvent.
+func tellSolvent(batch record.Value) {
+	batch.(*record.Batch).Solvents = record.Give([]record.SolventShare{{Material: "acetone"}})
 }
 
 func levels(n, wide int) [][]int {
@@ -49,11 +56,11 @@ func TestSolventsAreLookedForOnce(t *testing.T) {
 		"a chain": levels(2000, 1), "a diamond": levels(40, 2), "100 inputs a level": levels(5, 100), "a circle": round(2000), "of itself": round(1),
 	} {
 		batches, inputs := madeOf(from)
-		last := fmt.Sprint(len(from) - 1)
+		last := batchID(len(from) - 1)
 		solvents := record.SolventsIn(batches)
-		used := record.Statement{"action": "coating", "materials": []any{map[string]any{"used": map[string]any{"batch": map[string]any{"id": last}}}}}
+		used := &record.Treatment{Action: record.ActionCoating, Uses: record.Give([]record.Use{{Used: record.Used{Batch: last}}})}
 		score := func() bool {
-			c := record.Score(record.Dossier{Kind: record.KindTreatment, Statement: used, Others: batches, Solvents: solvents})
+			c := record.Score(record.Dossier{Value: used, Others: batches, Solvents: solvents})
 			for _, gap := range c.Missing {
 				if gap.Rule == "R08" {
 					return true
@@ -69,7 +76,7 @@ func TestSolventsAreLookedForOnce(t *testing.T) {
 		if most := 3*inputs + 100*100; solvents.Looked() > most {
 			t.Errorf("%s: looked %d times at %d inputs, want at most %d", name, solvents.Looked(), inputs, most)
 		}
-		batches["0"]["solvents"] = []any{map[string]any{"id": "acetone"}}
+		tellSolvent(batches[batchID(0)])
 		if solvents = record.SolventsIn(batches); score() {
 			t.Errorf("%s: the first says its solvent, and it is still missing", name)
 		}
@@ -90,7 +97,7 @@ func TestSolventsAgreeWithTheClosure(t *testing.T) {
 		batches, _ := madeOf(from)
 		for i := range n {
 			if told[i] = rapid.Bool().Draw(t, "says"); told[i] {
-				batches[fmt.Sprint(i)]["solvents"] = []any{map[string]any{"id": "acetone"}}
+				tellSolvent(batches[batchID(i)])
 			}
 		}
 		for range n {
@@ -101,7 +108,7 @@ func TestSolventsAgreeWithTheClosure(t *testing.T) {
 			}
 		}
 		for i := range n {
-			c := record.Score(record.Dossier{Kind: record.KindBatch, Statement: batches[fmt.Sprint(i)], Others: batches})
+			c := record.Score(record.Dossier{Value: batches[batchID(i)], Others: batches})
 			missing := false
 			for _, gap := range c.Missing {
 				missing = missing || gap.Rule == "R08"

@@ -71,15 +71,20 @@ func OfEntry(kind record.Kind, body *string) (*Reading, error) {
 	return reading, err
 }
 
-// received takes out the authorisations of a statement that came from another
-// institution: they are the sender's word, and authorise nothing here.
+// received tells the authorisations of a statement that came from another
+// institution from those given here: they are the sender's word, and authorise
+// nothing here.
 func (r *Reading) received() {
 	r.Received = true
+	sent := func(here, elsewhere *record.Said[record.Authorisation]) {
+		*here, *elsewhere = record.Said[record.Authorisation]{}, *here
+	}
 	switch v := r.Value.(type) {
 	case *record.Treatment:
-		v.Authorisation = record.Said[record.Authorisation]{}
+		sent(&v.Authorisation, &v.SendersAuthorisation)
 	case *record.Plan:
-		v.Authorisation, v.Treatment.Authorisation = record.Said[record.Authorisation]{}, record.Said[record.Authorisation]{}
+		sent(&v.Authorisation, &v.SendersAuthorisation)
+		sent(&v.Treatment.Authorisation, &v.Treatment.SendersAuthorisation)
 	}
 }
 

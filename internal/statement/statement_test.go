@@ -185,3 +185,78 @@ func TestWith(t *testing.T) {
 		}
 	}
 }
+
+// TestWhatIsSaidIsKeptApart: a value, a list without items, an answer in its place
+// and nothing at all are four things.
+func TestWhatIsSaidIsKeptApart(t *testing.T) {
+	t.Parallel()
+	person := uuid.UUID{1}
+	said := func(kind record.Kind, words string) record.Value {
+		r, err := statement.Read(kind, []byte(words))
+		if err != nil || len(r.Faults) > 0 {
+			t.Fatal(err, r.Faults)
+		}
+		for _, p := range r.People {
+			r.PutPerson(p, person)
+		}
+		return r.Value
+	}
+	by := func(words string) record.Said[record.Ref] {
+		return said(record.KindTreatment, `{"reversibility":{"says":"Comes off"`+words+`}}`).(*record.Treatment).Reversibility.By
+	}
+	for words, want := range map[string]record.Said[record.Ref]{
+		"": {}, `,"by":{"answer":"unknown"}`: {Answer: record.AnswerUnknown}, `,"by":{"name":"Ilse Varga"}`: record.Give(person),
+		fmt.Sprintf(`,"by":{"id":"%s"}`, person): record.Give(person),
+	} {
+		if got := by(words); got != want {
+			t.Errorf("reversibility%s: got %+v, want %+v", words, got, want)
+		}
+	}
+	for words, given := range map[string]bool{`{}`: false, `{"madeBy":[]}`: true} {
+		if b := said(record.KindBatch, words).(*record.Batch); b.People.Answered() != given || len(b.People.Value) > 0 {
+			t.Errorf("batch %s: got %+v", words, b.People)
+		}
+	}
+	for words, given := range map[string]bool{`{}`: false, `{"proposedBy":[],"options":[]}`: true} {
+		p := said(record.KindPlan, words).(*record.Plan)
+		if p.ProposedBy.Answered() != given || p.Options.Answered() != given {
+			t.Errorf("plan %s: got %+v and %+v", words, p.ProposedBy, p.Options)
+		}
+	}
+	p := said(record.KindPlan, `{"options":[{"what":"Nothing","why":"It is stable","chosen":true}]}`).(*record.Plan)
+	if want := (record.Option{What: "Nothing", Why: "It is stable", Chosen: true}); len(p.Options.Value) != 1 || p.Options.Value[0] != want {
+		t.Errorf("got %+v, want %+v", p.Options.Value, want)
+	}
+}
+
+// TestASendersAuthorisationIsKeptApart: what another institution allowed is not
+// allowed here, and what it said of that is not lost.
+func TestASendersAuthorisationIsKeptApart(t *testing.T) {
+	t.Parallel()
+	const allowed = `{"given":{"by":{"id":"01000000-0000-0000-0000-000000000000"},"class":"single"}}`
+	treatment, plan := `{"authorisation":`+allowed+`}`, `{"authorisation":{"answer":"none"},"treatment":{"authorisation":`+allowed+`}}`
+	read := func(kind record.Kind, words, beside string) record.Value {
+		body := `{"statement":` + words + beside + `}`
+		r, err := statement.OfEntry(kind, &body)
+		if err != nil || r.Received != (beside != "") {
+			t.Fatal(err)
+		}
+		return r.Value
+	}
+	for _, beside := range []string{"", `,"receivedFrom":{}`} {
+		t1, p := read(record.KindTreatment, treatment, beside).(*record.Treatment), read(record.KindPlan, plan, beside).(*record.Plan)
+		here, there := []record.Said[record.Authorisation]{t1.Authorisation, p.Treatment.Authorisation, p.Authorisation},
+			[]record.Said[record.Authorisation]{t1.SendersAuthorisation, p.Treatment.SendersAuthorisation, p.SendersAuthorisation}
+		if beside != "" {
+			here, there = there, here
+		}
+		if !here[0].Given || here[0].Value.Class != "single" || here[1] != here[0] || here[2].Answer != record.AnswerNone {
+			t.Errorf("%s: got %+v, want what was said", beside, here)
+		}
+		for _, other := range there {
+			if other.Answered() {
+				t.Errorf("%s: got %+v in the other place, want nothing", beside, other)
+			}
+		}
+	}
+}

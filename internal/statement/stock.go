@@ -26,7 +26,7 @@ func OfBatch(st *api.BatchStatement) *Reading {
 	b := &record.Batch{Code: st.Code, Type: string(st.Kind), State: string(deref(st.State)), ReferenceSample: text(st.ReferenceSample), Remarks: deref(st.Remarks)}
 	r := newReader(b)
 	b.Made, b.Expiry = r.date("/made", st.Made), r.date("/expiry", st.Expiry)
-	b.People = r.involvements("/madeBy", st.MadeBy)
+	b.People = record.Said[[]record.Involvement]{Value: r.involvements("/madeBy", st.MadeBy), Given: st.MadeBy != nil}
 	if st.Inputs != nil {
 		b.Inputs = record.Give(each(st.Inputs, func(i int, in *api.BatchInput) record.Input { return r.input(item("/inputs", i), in) }))
 	}

@@ -113,7 +113,10 @@ func (r reader) documents(at string, st *api.TreatmentStatement, t *record.Treat
 	if x := st.Reversibility; x != nil {
 		t.Reversibility = &record.Reversibility{Says: x.Says, Redissolvable: string(deref(x.Redissolvable)), Removable: string(deref(x.Removable)),
 			Retreatable: string(deref(x.Retreatable)), TestedHow: text(x.TestedHow), Date: r.date(at+"/reversibility/date", x.Date)}
-		r.person(at+"/reversibility/by", x.By, &t.Reversibility.By)
+		if by := x.By; by != nil {
+			t.Reversibility.By = record.Said[record.Ref]{Given: by.Answer == nil, Answer: record.Answer(deref(by.Answer))}
+			r.person(at+"/reversibility/by", by, &t.Reversibility.By.Value)
+		}
 	}
 	if x := st.OldCard; x != nil {
 		t.OldCard = &record.OldCard{Verbatim: deref(x.Verbatim), Image: r.document(at+"/oldCard/image", x.Image)}
@@ -142,7 +145,12 @@ func OfPlan(st *api.PlanStatement) *Reading {
 	r.treatment("/treatment", &st.Treatment, &p.Treatment)
 	p.Reason, p.Risks, p.Estimate, p.Remarks = text(st.Reason), text(st.Risks), text(st.Estimate), deref(st.Remarks)
 	r.authorisation("/authorisation", st.Authorisation, &p.Authorisation)
-	p.ProposedBy = r.involvements("/proposedBy", st.ProposedBy)
+	if st.Options != nil {
+		p.Options = record.Give(each(st.Options, func(_ int, o *api.PlanOption) record.Option {
+			return record.Option{What: o.What, Why: deref(o.Why), Chosen: o.Chosen}
+		}))
+	}
+	p.ProposedBy = record.Said[[]record.Involvement]{Value: r.involvements("/proposedBy", st.ProposedBy), Given: st.ProposedBy != nil}
 	p.Proposed = r.date("/proposed", st.Proposed)
 	return r.Reading
 }
