@@ -11,48 +11,34 @@ package edtf
 func (d Date) Qualified() bool { return d.Uncertain() || d.Approximate() }
 
 // Period is the days that d may mean, those of its margin included.
-func (d Date) Period() Period { return Period{From: d.start.from(), To: d.end.to()} }
+func (d Date) Period() Period {
+	return Period{From: d.start.widened(d.start.first, -1), To: d.end.widened(d.end.last, 1)}
+}
 
 func (p point) qualified() bool { return p.uncertain || p.approximate }
 
-// from is the first day of the side with its margin.
-func (p point) from() Day {
-	if !p.qualified() || p.first.IsZero() {
-		return p.first
-	}
-	first := p.first
-	switch p.precision {
-	case ToYear:
-		first.Year--
-	case ToMonth:
-		first = first.AddDays(-1)
-		first.Day = 1
+// widened moves the first day of a side back (by -1), or its last day on (by 1), as far
+// as its margin.
+func (p point) widened(day Day, by int) Day {
+	switch {
+	case !p.qualified() || day.IsZero():
+		return day
+	case p.precision == ToYear:
+		day.Year += by
 	default:
-		first = first.AddDays(-1)
+		day = day.AddDays(by)
 	}
-	if first.Year < 1 {
+	if p.precision == ToMonth {
+		day.Day = 1
+		if by > 0 {
+			day.Day = daysIn(day.Year, day.Month)
+		}
+	}
+	switch {
+	case day.Year < 1:
 		return Day{1, 1, 1}
-	}
-	return first
-}
-
-// to is the last day of the side with its margin.
-func (p point) to() Day {
-	if !p.qualified() || p.last.IsZero() {
-		return p.last
-	}
-	last := p.last
-	switch p.precision {
-	case ToYear:
-		last.Year++
-	case ToMonth:
-		last = last.AddDays(1)
-		last.Day = daysIn(last.Year, last.Month)
-	default:
-		last = last.AddDays(1)
-	}
-	if last.Year > maxYear {
+	case day.Year > maxYear:
 		return Day{maxYear, 12, 31}
 	}
-	return last
+	return day
 }
