@@ -20,7 +20,7 @@ import (
 // edges are the packages that touch the world outside or know how it spells
 // things. Every other package under internal is core.
 var edges = []string{
-	"internal/deliver", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest", "internal/postgres",
+	"internal/deliver", "internal/exchange", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest", "internal/postgres",
 	"internal/recording", "internal/shelf", "internal/statement", "internal/wire",
 }
 
@@ -74,6 +74,7 @@ var onlyIn = []struct {
 	folders        []string
 }{
 	{"github.com/labstack/echo/v4", "HTTP is spoken in one place", []string{"internal/httpapi"}},
+	{"net/http", "whoever speaks HTTP does nothing else", []string{"internal/httpapi", "internal/deliver", "cmd", "deploy"}},
 	{"github.com/jackc/pgx/v5", "SQL is spoken in one place", []string{"internal/postgres", "internal/localpg", "internal/pgtest", "migrations"}},
 	{"database/sql", "queries go through pgx; only the migrations' library wants it", []string{"migrations"}},
 	{"github.com/pressly/goose/v3", "the schema has one history", []string{"migrations"}},
@@ -92,6 +93,7 @@ var mayNot = []struct{ from, to, reason string }{
 	{"internal/postgres", "internal/httpapi", "the store answers to whoever asks, not to HTTP"},
 	{"internal/postgres", "api", "the wire's types end at httpapi; the store keeps what was said, as it was said"},
 	{"internal/layers", "internal/httpapi", "layers are read for reports and for verifying too, and not only for HTTP"},
+	{"internal/exchange", "internal/httpapi", "what is carried in and out is bytes, however they travel"},
 	{"internal/recording", "internal/httpapi", "what is recorded does not depend on how it came"},
 	{"internal/shelf", "internal/layers", "what a batch holds does not depend on where it was used"},
 	{"internal/wire", "internal/postgres", "JSON is judged before anything is stored"},
@@ -223,7 +225,7 @@ func used(f *ast.File, module string, names ...string) []string {
 	return found
 }
 
-// askTheSystem are the files of httpapi and layers that ask the system's clock,
+// askTheSystem are the files of httpapi and of the edges beside it that ask the system's clock,
 // each with what for. Everything else asks the clock that was handed in.
 var askTheSystem = map[string]string{
 	"internal/httpapi/call.go":    "a deadline of the connection",
@@ -235,10 +237,13 @@ var askTheSystem = map[string]string{
 	"internal/layers/refresh.go":  "what a piece of work costs, and the clock where none is handed in",
 }
 
+// timed are the packages that the clock is handed in to.
+var timed = []string{"internal/httpapi", "internal/exchange", "internal/recording", "internal/layers"}
+
 func TestTheClockIsHandedIn(t *testing.T) {
 	t.Parallel()
 	for _, s := range sources(t) {
-		if s.test || askTheSystem[s.name] != "" || !within(s.folder, "internal/httpapi", "internal/layers") {
+		if s.test || askTheSystem[s.name] != "" || !within(s.folder, timed...) {
 			continue
 		}
 		if len(used(s.file, "time", "Now")) > 0 {

@@ -1,4 +1,4 @@
-package httpapi
+package exchange
 
 import (
 	"context"
@@ -16,30 +16,20 @@ import (
 	"meniscus/internal/wire"
 )
 
-// A table is the records of one kind for a spreadsheet: a row for each revision
-// in force, or for every revision, and a column for each member of the kind's
-// statement, as the contract lists them.
-type table struct {
-	*export
-	kind record.Kind
-	all  bool
-}
-
 // tableHead is what every table begins with.
-var tableHead = []string{"id", "revision", "act", "place", "recordedAt", "recordedBy", "sourceSystem", "sourceRecordId", "reason"}
+var tableHead = []string{"id", "revision", "act", "place", "recordedAt", "recordedBy",
+	"sourceSystem", "sourceRecordId", "reason"}
 
-// columns are the members of a kind's statement, in the order of their names.
-func (t *table) columns() []string {
-	return slices.Sorted(maps.Keys(wire.StatementSchema(t.kind).Properties))
-}
-
-func (t *table) write(w io.Writer) error {
-	out, columns := sheet.NewWriter(w), t.columns()
+// Table writes the records of one kind for a spreadsheet: a row for each revision
+// in force, or for every revision, and a column for each member of the kind's
+// statement, as the contract lists them, in the order of their names.
+func (e *Export) Table(ctx context.Context, kind record.Kind, all bool, w io.Writer) error {
+	out, columns := sheet.NewWriter(w), slices.Sorted(maps.Keys(wire.StatementSchema(kind).Properties))
 	if err := out.Write(slices.Concat(tableHead, columns)...); err != nil {
 		return err
 	}
-	err := t.each(t.read, func(x postgres.Exported) error {
-		if x.Kind != t.kind {
+	err := e.each(ctx, e.tableOf(kind, all), func(x postgres.Exported) error {
+		if x.Kind != kind {
 			return nil
 		}
 		cells, err := rowOf(x, columns)
@@ -54,12 +44,14 @@ func (t *table) write(w io.Writer) error {
 	return out.Flush()
 }
 
-// read gives the pages that the table is made of.
-func (t *table) read(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, bool, error) {
-	if t.all {
-		return t.call.tenant().Export(ctx, after, upto, limit)
+// tableOf gives the pages that a table is made of.
+func (e *Export) tableOf(kind record.Kind, all bool) pages {
+	if all {
+		return e.store.Export
 	}
-	return t.call.tenant().ExportStanding(ctx, t.kind, after, upto, limit)
+	return func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, bool, error) {
+		return e.store.ExportStanding(ctx, kind, after, upto, limit)
+	}
 }
 
 // rowOf is an entry as a row. A text stands as it is, and everything else as

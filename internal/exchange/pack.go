@@ -1,4 +1,4 @@
-package httpapi
+package exchange
 
 import (
 	"context"
@@ -31,62 +31,48 @@ type packageLine struct {
 	Name        string    `json:"name"`
 }
 
-// packSpecimen streams a specimen's record with its history, for another
-// institution.
-func packSpecimen(s *Server, c *call) (*answer, error) {
-	specimen := c.id("specimenId")
-	if err := s.mustExist(c, record.KindSpecimen, specimen); err != nil {
-		return nil, err
-	}
-	standing, err := c.tenant().StandingOf(c.ctx(), []uuid.UUID{specimen})
-	if err != nil {
-		return nil, err
-	}
-	if standing[specimen].MergedInto != nil {
-		return nil, mergedAlready(standing[specimen])
-	}
-	institution, err := c.tenant().Institution(c.ctx())
-	if err != nil {
-		return nil, err
-	}
-	upto, err := c.tenant().LastPlace(c.ctx())
-	if err != nil {
-		return nil, err
-	}
-	p := &packing{export: &export{server: s, call: c, upto: upto}, kinds: map[uuid.UUID]record.Kind{}}
-	if err := p.gather(specimen); err != nil {
-		return nil, err
-	}
-	first := packageLine{Specimen: specimen, Institution: institution.ID, Name: institution.Name}
-	a := &answer{mediaType: ndjsonType, stream: func(w io.Writer) error { return p.write(w, first) }}
-	a.setHeader("Content-Disposition", `attachment; filename="specimen.ndjson"`)
-	return a, nil
-}
-
-// packing is the work of packSpecimen.
-type packing struct {
-	*export
-	kinds   map[uuid.UUID]record.Kind // what goes into the package
+// Package is a specimen's record with its history, for another institution.
+type Package struct {
+	*Export
+	first   packageLine
+	kinds   map[uuid.UUID]record.Kind // what goes into it
 	entries int
 	bytes   int // of their words
+}
+
+// Pack gathers what goes with a specimen.
+func Pack(ctx context.Context, store postgres.Tenant, specimen uuid.UUID, pace Pace) (*Package, error) {
+	institution, err := store.Institution(ctx)
+	if err != nil {
+		return nil, err
+	}
+	export, err := NewExport(ctx, store, pace)
+	if err != nil {
+		return nil, err
+	}
+	p := &Package{Export: export, kinds: map[uuid.UUID]record.Kind{},
+		first: packageLine{Specimen: specimen, Institution: institution.ID, Name: institution.Name}}
+	return p, p.gather(ctx, specimen)
 }
 
 // follows is which kinds of record go with one that names them. The treatments
 // of other specimens do not, whatever names them; the specimens that are named
 // go without their treatments.
 var follows = map[record.Kind][]record.Kind{
-	record.KindSpecimen:     {record.KindSpecimen, record.KindPerson, record.KindMaterial},
-	record.KindTreatment:    {record.KindSpecimen, record.KindBatch, record.KindSupply, record.KindPlan, record.KindPerson, record.KindMaterial},
-	record.KindPlan:         {record.KindSpecimen, record.KindBatch, record.KindSupply, record.KindPerson, record.KindMaterial},
-	record.KindBatch:        {record.KindBatch, record.KindSupply, record.KindAmountChange, record.KindPerson, record.KindMaterial},
+	record.KindSpecimen: {record.KindSpecimen, record.KindPerson, record.KindMaterial},
+	record.KindTreatment: {record.KindSpecimen, record.KindBatch, record.KindSupply, record.KindPlan,
+		record.KindPerson, record.KindMaterial},
+	record.KindPlan: {record.KindSpecimen, record.KindBatch, record.KindSupply, record.KindPerson, record.KindMaterial},
+	record.KindBatch: {record.KindBatch, record.KindSupply, record.KindAmountChange,
+		record.KindPerson, record.KindMaterial},
 	record.KindAmountChange: {record.KindBatch, record.KindSupply, record.KindPerson, record.KindMaterial},
 	record.KindSupply:       {record.KindPerson, record.KindMaterial},
 	record.KindMaterial:     {record.KindMaterial},
 }
 
 // gather finds what goes with a specimen: its history, and whatever that names.
-func (p *packing) gather(specimen uuid.UUID) error {
-	fresh, err := p.call.tenant().HistoryRecords(p.call.ctx(), specimen)
+func (p *Package) gather(ctx context.Context, specimen uuid.UUID) error {
+	fresh, err := p.store.HistoryRecords(ctx, specimen)
 	for len(fresh) > 0 && err == nil {
 		for _, r := range fresh {
 			p.kinds[r.ID] = r.Kind
@@ -94,13 +80,14 @@ func (p *packing) gather(specimen uuid.UUID) error {
 		if len(p.kinds) > mostPacked {
 			return errPackageTooLarge
 		}
-		fresh, err = p.named(fresh)
+		fresh, err = p.named(ctx, fresh)
 	}
 	return err
 }
 
 var errPackageTooLarge = fault.Of(fault.Conflict, "package-too-large",
-	"More goes with this specimen than a package holds: %d records, %d entries and %d bytes of words; pass its parts on one by one, or export everything.",
+	"More goes with this specimen than a package holds: %d records, %d entries and %d bytes of words; "+
+		"pass its parts on one by one, or export everything.",
 	mostPacked, mostReceived, mostReceivedBytes)
 
 // mentions are the kinds of record that name an id.
@@ -113,7 +100,7 @@ func (m mentions) add(id uuid.UUID, by record.Kind) {
 }
 
 // count counts an entry that goes into the package.
-func (p *packing) count(x postgres.Exported, named int) error {
+func (p *Package) count(x postgres.Exported, named int) error {
 	p.entries++
 	p.bytes += len(deref(x.Body))
 	if p.entries > mostReceived || p.bytes > mostReceivedBytes || named > mostMentioned {
@@ -123,7 +110,7 @@ func (p *packing) count(x postgres.Exported, named int) error {
 }
 
 // named gives the records that some name and that are not gathered yet.
-func (p *packing) named(by []postgres.RecordOf) ([]postgres.RecordOf, error) {
+func (p *Package) named(ctx context.Context, by []postgres.RecordOf) ([]postgres.RecordOf, error) {
 	wanted := mentions{} // by the kinds of what names them
 	ids := make([]uuid.UUID, len(by))
 	for i, r := range by {
@@ -131,10 +118,10 @@ func (p *packing) named(by []postgres.RecordOf) ([]postgres.RecordOf, error) {
 		wanted.add(r.ID, r.Kind) // a batch brings its amount changes
 	}
 	read := func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, bool, error) {
-		return p.call.tenant().ExportOf(ctx, ids, after, upto, limit)
+		return p.store.ExportOf(ctx, ids, after, upto, limit)
 	}
 	people := map[uuid.UUID]bool{}
-	err := p.each(read, func(x postgres.Exported) error {
+	err := p.each(ctx, read, func(x postgres.Exported) error {
 		people[x.RecordedBy] = true
 		wanted.add(x.RecordedBy, x.Kind)
 		if err := p.count(x, len(wanted)); err != nil || x.Body == nil {
@@ -145,11 +132,11 @@ func (p *packing) named(by []postgres.RecordOf) ([]postgres.RecordOf, error) {
 	if err != nil {
 		return nil, err
 	}
-	found, err := p.call.tenant().RecordsAmong(p.call.ctx(), slices.Collect(maps.Keys(wanted)))
+	found, err := p.store.RecordsAmong(ctx, slices.Collect(maps.Keys(wanted)))
 	if err != nil {
 		return nil, err
 	}
-	return p.withStock(slices.DeleteFunc(found, func(r postgres.RecordOf) bool {
+	return p.withStock(ctx, slices.DeleteFunc(found, func(r postgres.RecordOf) bool {
 		_, gathered := p.kinds[r.ID]
 		goes := r.Kind == record.KindAmountChange || people[r.ID] ||
 			slices.ContainsFunc(wanted[r.ID], func(k record.Kind) bool { return slices.Contains(follows[k], r.Kind) })
@@ -159,7 +146,7 @@ func (p *packing) named(by []postgres.RecordOf) ([]postgres.RecordOf, error) {
 
 // withStock adds what the batches among some records were made from, so that a long
 // lineage is not gathered step by step.
-func (p *packing) withStock(fresh []postgres.RecordOf) ([]postgres.RecordOf, error) {
+func (p *Package) withStock(ctx context.Context, fresh []postgres.RecordOf) ([]postgres.RecordOf, error) {
 	there := map[uuid.UUID]bool{}
 	var batches []uuid.UUID
 	for _, r := range fresh {
@@ -171,7 +158,7 @@ func (p *packing) withStock(fresh []postgres.RecordOf) ([]postgres.RecordOf, err
 	if len(batches) == 0 {
 		return fresh, nil
 	}
-	stock, err := p.call.tenant().MadeFrom(p.call.ctx(), batches)
+	stock, err := p.store.MadeFrom(ctx, batches)
 	for _, r := range stock {
 		if _, gathered := p.kinds[r.ID]; !gathered && !there[r.ID] {
 			fresh = append(fresh, r)
@@ -209,9 +196,10 @@ func idsIn(raw []byte, found func(uuid.UUID)) error {
 	return nil
 }
 
-func (p *packing) write(w io.Writer, first packageLine) error {
+// Write writes the package.
+func (p *Package) Write(ctx context.Context, w io.Writer) error {
 	out := newLineWriter(w)
-	words, err := wire.Encode(first)
+	words, err := wire.Encode(p.first)
 	if err != nil {
 		return err
 	}
@@ -220,9 +208,9 @@ func (p *packing) write(w io.Writer, first packageLine) error {
 	}
 	ids := slices.Collect(maps.Keys(p.kinds))
 	read := func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, bool, error) {
-		return p.call.tenant().ExportOf(ctx, ids, after, upto, limit)
+		return p.store.ExportOf(ctx, ids, after, upto, limit)
 	}
-	if err := p.each(read, func(x postgres.Exported) error { return out.entry(x) }); err != nil {
+	if err := p.each(ctx, read, out.entry); err != nil {
 		return err
 	}
 	return out.end()

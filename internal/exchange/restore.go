@@ -1,10 +1,10 @@
-package httpapi
+package exchange
 
 import (
-	"net/http"
+	"context"
+	"io"
 	"time"
 
-	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/recording"
@@ -16,24 +16,30 @@ const (
 	restoredTogetherBytes = 2 << 20
 )
 
-// restoreRecords makes an empty institution's record from an export, all of it
-// or nothing.
-func restoreRecords(s *Server, c *call) (*answer, error) {
-	r := &restoring{server: s, call: c, in: newLineReader(c.echo.Request().Body)}
-	err := c.tenant().Restore(c.ctx(), func(into *postgres.Restoration) error {
-		r.into = into
-		return r.run()
-	})
-	if err != nil {
-		return nil, err
-	}
-	return with(http.StatusCreated, api.Restoration{Entries: r.place, RuleSeverities: r.severities, Sha256: r.proven})
+// Restored is what was made from an export, and the digest that its last line
+// has confirmed.
+type Restored struct {
+	Entries, Severities int64
+	SHA256              string
 }
 
-// restoring is the work of restoreRecords.
+// Restore makes an empty institution's record from an export, all of it or
+// nothing. Nothing in it can be younger than a minute after now.
+func Restore(
+	ctx context.Context, store postgres.Tenant, in io.Reader, now func() time.Time, pace Pace,
+) (Restored, error) {
+	r := &restoring{now: now, pace: pace, in: newLineReader(in)}
+	err := store.Restore(ctx, func(into *postgres.Restoration) error {
+		r.into = into
+		return r.run(ctx)
+	})
+	return Restored{Entries: r.place, Severities: r.severities, SHA256: r.proven}, err
+}
+
+// restoring is the work of Restore.
 type restoring struct {
-	server     *Server
-	call       *call
+	now        func() time.Time
+	pace       Pace
 	into       *postgres.Restoration
 	in         *lineReader
 	place      int64     // the place of the last entry
@@ -45,11 +51,11 @@ type restoring struct {
 }
 
 // run reads line by line until the last one.
-func (r *restoring) run() error {
+func (r *restoring) run(ctx context.Context) error {
 	for r.proven == "" {
 		line, err := r.in.next()
 		if err == nil {
-			err = r.take(line)
+			err = r.take(ctx, line)
 		}
 		if err != nil {
 			return located(r.in.line, err)
@@ -58,10 +64,10 @@ func (r *restoring) run() error {
 	return nil
 }
 
-func (r *restoring) take(line exportLine) error {
+func (r *restoring) take(ctx context.Context, line exportLine) error {
 	switch {
 	case line.End != nil:
-		if err := r.flush(); err != nil {
+		if err := r.flush(ctx); err != nil {
 			return err
 		}
 		if err := r.in.end(*line.End, r.place, r.severities); err != nil {
@@ -70,18 +76,19 @@ func (r *restoring) take(line exportLine) error {
 		r.proven = line.End.SHA256
 		return nil
 	case line.RuleSeverity != nil:
-		return r.severity(*line.RuleSeverity)
+		return r.severity(ctx, *line.RuleSeverity)
 	case r.severities > 0:
 		return fault.New("line-out-of-order", "", "An entry follows the institution's own severities.")
 	}
-	return r.entry(line)
+	return r.entry(ctx, line)
 }
 
-func (r *restoring) entry(line exportLine) error {
+func (r *restoring) entry(ctx context.Context, line exportLine) error {
 	if line.Place != r.place+1 {
-		return fault.New("place-missing", "", "It has the place %d where %d comes next: lines are missing or out of order.", line.Place, r.place+1)
+		return fault.New("place-missing", "",
+			"It has the place %d where %d comes next: lines are missing or out of order.", line.Place, r.place+1)
 	}
-	if line.SealedAt.Before(r.sealed) || line.SealedAt.After(r.server.now().Add(time.Minute)) {
+	if line.SealedAt.Before(r.sealed) || line.SealedAt.After(r.now().Add(time.Minute)) {
 		return fault.New("time-impossible", "", "It got its place before the one before it, or in the future.")
 	}
 	e, err := entryOf(line)
@@ -96,18 +103,18 @@ func (r *restoring) entry(line exportLine) error {
 	r.chunk = append(r.chunk, postgres.Restored{Exported: e, Project: project})
 	r.size += len(line.Body) + len(line.Remains)
 	if len(r.chunk) == restoredTogether || r.size >= restoredTogetherBytes {
-		return r.flush()
+		return r.flush(ctx)
 	}
 	return nil
 }
 
 // flush restores the entries that wait.
-func (r *restoring) flush() error {
-	r.call.patience()
+func (r *restoring) flush(ctx context.Context) error {
+	r.pace.Patience()
 	first := r.place - int64(len(r.chunk)) + 1 // an entry's place is its line
 	var at int
-	err := r.call.inTurn(r.call.ctx(), func() (err error) {
-		at, err = r.into.Put(r.call.ctx(), r.chunk)
+	err := r.pace.Turn(ctx, func() (err error) {
+		at, err = r.into.Put(ctx, r.chunk)
 		return err
 	})
 	clear(r.chunk)
@@ -118,11 +125,11 @@ func (r *restoring) flush() error {
 	return nil
 }
 
-func (r *restoring) severity(line severityLine) error {
-	if err := r.flush(); err != nil {
+func (r *restoring) severity(ctx context.Context, line severityLine) error {
+	if err := r.flush(ctx); err != nil {
 		return err
 	}
 	r.severities++
-	return r.into.Choose(r.call.ctx(), postgres.ChosenSeverity{ID: line.ID,
-		RuleTuning: postgres.RuleTuning{Rule: line.Rule, Severity: line.Severity, Reason: line.Reason, By: line.ChosenBy, At: line.ChosenAt}})
+	return r.into.Choose(ctx, postgres.ChosenSeverity{ID: line.ID, RuleTuning: postgres.RuleTuning{
+		Rule: line.Rule, Severity: line.Severity, Reason: line.Reason, By: line.ChosenBy, At: line.ChosenAt}})
 }

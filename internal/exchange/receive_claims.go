@@ -1,4 +1,4 @@
-package httpapi
+package exchange
 
 import (
 	"context"
@@ -14,9 +14,9 @@ import (
 	"meniscus/internal/wire"
 )
 
-// proved is what is proved of a package, and of where it comes from. Its digests
+// Proved is what is proved of a package, and of where it comes from. Its digests
 // tell that a line broke on its way, and nothing of who wrote it.
-const proved = api.Nothing
+const Proved = api.Nothing
 
 // checkOrigin holds against the contract what will be told beside the statement.
 func (l receivedLine) checkOrigin(ctx context.Context) error {
@@ -25,7 +25,8 @@ func (l receivedLine) checkOrigin(ctx context.Context) error {
 		return err
 	}
 	if wire.Check(ctx, wire.Schema("ReceivedFrom"), from) != nil {
-		return fault.New("line-unreadable", "", "Where it comes from is not said as the contract asks: an institution with its name, a place, a digest.")
+		return fault.New("line-unreadable", "",
+			"Where it comes from is not said as the contract asks: an institution with its name, a place, a digest.")
 	}
 	if l.words.Reason != nil && wire.Check(ctx, wire.Schema("Reason"), wire.Quoted(*l.words.Reason)) != nil {
 		return fault.New("line-unreadable", "", "Its reason is not one that the contract takes.")
@@ -37,7 +38,7 @@ func (l receivedLine) checkOrigin(ctx context.Context) error {
 // sender, or where the sender had received it from. What others proved of it, or
 // say that they did, is not taken over.
 func (r *receiving) origin(l receivedLine) api.ReceivedFrom {
-	nothing := proved
+	nothing := Proved
 	sender := api.PassedThrough{Institution: r.from.Institution, Name: r.from.Name}
 	if before := l.words.Received; before != nil {
 		from := *before
@@ -47,8 +48,8 @@ func (r *receiving) origin(l receivedLine) api.ReceivedFrom {
 	}
 	digest := hex.EncodeToString(l.Digest)
 	place, revision := *l.Place, int32(l.Revision)
-	from := api.ReceivedFrom{Institution: sender.Institution, Name: sender.Name, Place: place, Entry: l.EntryID, Revision: revision,
-		RecordedAt: l.RecordedAt.UTC(), RecordedBy: l.RecordedBy, Digest: digest, Proved: &nothing}
+	from := api.ReceivedFrom{Institution: sender.Institution, Name: sender.Name,
+		Place: place, Entry: l.EntryID, Revision: revision, RecordedAt: l.RecordedAt.UTC(), RecordedBy: l.RecordedBy, Digest: digest, Proved: &nothing}
 	if l.System != nil {
 		from.Source = &api.Source{System: *l.System, RecordId: *l.SystemID}
 	}
@@ -112,6 +113,7 @@ func (l receivedLine) unauthorised() (*string, error) {
 		return nil, fault.New("line-unreadable", "", "What remains of the plan %s cannot be read.", l.Record)
 	}
 	remains["authorised"] = json.RawMessage("false")
-	text := jsonText(remains)
+	words, _ := json.Marshal(remains) // what was read can be written
+	text := string(words)
 	return &text, nil
 }

@@ -1,4 +1,4 @@
-package httpapi
+package exchange
 
 import (
 	"errors"
@@ -30,12 +30,13 @@ func TestALineHasSoManyValues(t *testing.T) { // alone, because it counts alloca
 func TestAPackageIsMadeAsLargeAsItIsReceived(t *testing.T) {
 	t.Parallel()
 	words := strings.Repeat("x", mostReceivedBytes/4)
-	for name, p := range map[string]*packing{"entries": {entries: mostReceived}, "words": {bytes: mostReceivedBytes}} {
-		if err := p.count(postgres.Exported{Fact: postgres.Fact{Row: postgres.Row{Body: &words}}}, 0); !errors.Is(err, error(errPackageTooLarge)) {
+	for name, p := range map[string]*Package{"entries": {entries: mostReceived}, "words": {bytes: mostReceivedBytes}} {
+		err := p.count(postgres.Exported{Fact: postgres.Fact{Row: postgres.Row{Body: &words}}}, 0)
+		if !errors.Is(err, error(errPackageTooLarge)) {
 			t.Errorf("%s: got %v", name, err)
 		}
 	}
-	p := &packing{}
+	p := &Package{}
 	if err := p.count(postgres.Exported{Fact: postgres.Fact{Row: postgres.Row{Body: &words}}}, 0); err != nil {
 		t.Errorf("a quarter: got %v", err)
 	}

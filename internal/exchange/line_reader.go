@@ -1,4 +1,4 @@
-package httpapi
+package exchange
 
 import (
 	"bufio"
@@ -79,7 +79,8 @@ func (l *lineReader) next() (exportLine, error) {
 		return line, fault.New("line-too-long", "", "A line of an export holds %d values at most.", mostValues)
 	}
 	if err := wire.Decode(bytes.TrimSuffix(text, []byte("\n")), &line); err != nil {
-		return line, fault.New("line-unreadable", "", "This is not a line of an export: one JSON object, with the members that an export has.")
+		return line, fault.New("line-unreadable", "",
+			"This is not a line of an export: one JSON object, with the members that an export has.")
 	}
 	return line, nil
 }
@@ -118,9 +119,10 @@ func (l *lineReader) text() ([]byte, error) {
 		case err == nil:
 			return line, nil
 		case errors.Is(err, io.EOF):
-			return nil, fault.New("export-broken-off", "", "The export breaks off here: its last line says how many entries it has. Fetch it again.")
+			return nil, fault.New("export-broken-off", "",
+				"The export breaks off here: its last line says how many entries it has. Fetch it again.")
 		case !errors.Is(err, bufio.ErrBufferFull):
-			return nil, readFault(err, 0)
+			return nil, err
 		}
 	}
 }
@@ -129,10 +131,13 @@ func (l *lineReader) text() ([]byte, error) {
 // after it.
 func (l *lineReader) end(said endLine, entries, severities int64) error {
 	if said.Entries != entries || said.RuleSeverities != severities {
-		return fault.New("lines-missing", "", "The export has %d entries and %d severities, and %d and %d came before its end.", said.Entries, said.RuleSeverities, entries, severities)
+		return fault.New("lines-missing", "",
+			"The export has %d entries and %d severities, and %d and %d came before its "+
+				"end.", said.Entries, said.RuleSeverities, entries, severities)
 	}
 	if said.SHA256 != hex.EncodeToString(l.before) {
-		return fault.New("export-altered", "", "The lines before it do not give the digest that it says: one of them was altered beside its words.")
+		return fault.New("export-altered", "",
+			"The lines before it do not give the digest that it says: one of them was altered beside its words.")
 	}
 	if _, err := l.in.ReadByte(); !errors.Is(err, io.EOF) {
 		l.line++
@@ -158,8 +163,9 @@ func entryOf(line exportLine) (postgres.Exported, error) {
 	if !statement.Known(line.Kind) || line.Revision < 1 || !slices.Contains(ledger.Acts(), line.Act) {
 		return postgres.Exported{}, fault.New("line-unreadable", "", "It has a kind, a revision or an act that no entry has.")
 	}
-	e := postgres.Exported{SealedAt: line.SealedAt, Fact: postgres.Fact{Row: postgres.Row{EntryID: line.Entry, Kind: line.Kind, Record: line.Record, Revision: line.Revision,
-		Act: line.Act, RequestID: line.Request, RecordedAt: line.RecordedAt, RecordedBy: line.RecordedBy, Place: &line.Place}}}
+	e := postgres.Exported{SealedAt: line.SealedAt, Fact: postgres.Fact{Row: postgres.Row{
+		EntryID: line.Entry, Kind: line.Kind, Record: line.Record, Revision: line.Revision, Act: line.Act,
+		RequestID: line.Request, RecordedAt: line.RecordedAt, RecordedBy: line.RecordedBy, Place: &line.Place}}}
 	if line.Source != nil {
 		e.System, e.SystemID = &line.Source.System, &line.Source.RecordId
 	}
@@ -179,7 +185,8 @@ func proveWords(line exportLine, e *postgres.Exported) error {
 	if line.Body == nil && line.Nonce == "" {
 		return nil // redacted
 	}
-	if e.Nonce, err = hex.DecodeString(line.Nonce); err != nil || len(e.Nonce) != ledger.NonceSize || line.Body.Kind() != '{' {
+	e.Nonce, err = hex.DecodeString(line.Nonce)
+	if err != nil || len(e.Nonce) != ledger.NonceSize || line.Body.Kind() != '{' {
 		return fault.New("line-unreadable", "", "Its words or its nonce are not those of an entry.")
 	}
 	if ledger.Digest(e.Nonce, line.Body) != [32]byte(e.Digest) {

@@ -1,0 +1,89 @@
+package exchange
+
+import (
+	"context"
+	"fmt"
+	"io"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/postgres"
+)
+
+// exportPage is how many entries of an export are in memory at once at most. Of
+// large ones there are fewer (postgres.Export).
+const exportPage = 100
+
+// Export is everything that an institution recorded up to the place that was the
+// last one when it began.
+type Export struct {
+	store postgres.Tenant
+	pace  Pace
+	upto  int64
+}
+
+// NewExport begins an export.
+func NewExport(ctx context.Context, store postgres.Tenant, pace Pace) (*Export, error) {
+	upto, err := store.LastPlace(ctx)
+	return &Export{store, pace, upto}, err
+}
+
+// Lines writes every entry, then the institution's own severities, then what
+// proves that nothing is missing or altered.
+func (e *Export) Lines(ctx context.Context, w io.Writer) error {
+	out := newLineWriter(w)
+	err := e.each(ctx, e.store.Export, out.entry)
+	if err == nil {
+		err = e.severities(ctx, out)
+	}
+	if err == nil {
+		err = out.end()
+	}
+	return err
+}
+
+// pages gives entries after a place, up to another, and whether there may be more.
+type pages func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, bool, error)
+
+// each does every entry, page by page.
+func (e *Export) each(ctx context.Context, read pages, do func(postgres.Exported) error) error {
+	for after := int64(0); ; {
+		e.pace.Patience()
+		var page []postgres.Exported
+		var more bool
+		err := e.pace.Turn(ctx, func() (err error) {
+			page, more, err = read(ctx, after, e.upto, exportPage)
+			return err
+		})
+		if err != nil {
+			return fmt.Errorf("reading entries to export: %w", err)
+		}
+		for _, x := range page {
+			if err := do(x); err != nil {
+				return err
+			}
+			after = *x.Place
+		}
+		if !more {
+			return nil
+		}
+	}
+}
+
+func (e *Export) severities(ctx context.Context, out *lineWriter) error {
+	for after := uuid.Nil; ; {
+		page, err := e.store.ChosenSeverities(ctx, after, exportPage)
+		if err != nil {
+			return fmt.Errorf("reading severities to export: %w", err)
+		}
+		for _, s := range page {
+			if err := out.severity(s); err != nil {
+				return err
+			}
+			after = s.ID
+		}
+		if len(page) < exportPage {
+			return nil
+		}
+	}
+}

@@ -1,0 +1,109 @@
+package exchange
+
+import (
+	"bufio"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"hash"
+	"io"
+	"strconv"
+	"time"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/postgres"
+	"meniscus/internal/wire"
+)
+
+// lineWriter writes the lines of an export, and counts and digests them.
+type lineWriter struct {
+	out                 *bufio.Writer
+	digest              hash.Hash
+	entries, severities int64
+	line                []byte
+}
+
+func newLineWriter(w io.Writer) *lineWriter {
+	digest := sha256.New()
+	return &lineWriter{out: bufio.NewWriter(io.MultiWriter(w, digest)), digest: digest}
+}
+
+func (l *lineWriter) entry(x postgres.Exported) error {
+	l.entries++
+	l.line = appendEntryLine(l.line[:0], x)
+	_, err := l.out.Write(l.line)
+	return err
+}
+
+// appendEntryLine is an entry as a line. Its words are passed on byte for byte,
+// because their digest is of these bytes.
+func appendEntryLine(b []byte, x postgres.Exported) []byte {
+	b = strconv.AppendInt(append(b, `{"place":`...), *x.Place, 10)
+	b = x.SealedAt.UTC().AppendFormat(append(b, `,"sealedAt":"`...), time.RFC3339Nano)
+	b = append(append(b, `","entry":"`...), x.EntryID.String()...)
+	b = append(append(b, `","kind":"`...), x.Kind...)
+	b = append(append(b, `","record":"`...), x.Record.String()...)
+	b = strconv.AppendInt(append(b, `","revision":`...), int64(x.Revision), 10)
+	b = append(append(b, `,"act":"`...), x.Act...)
+	b = append(append(b, `","request":"`...), x.RequestID.String()...)
+	b = x.RecordedAt.UTC().AppendFormat(append(b, `","recordedAt":"`...), time.RFC3339Nano)
+	b = append(append(b, `","recordedBy":"`...), x.RecordedBy.String()...)
+	b = append(b, '"')
+	if x.System != nil {
+		source, _ := wire.Encode(api.Source{System: *x.System, RecordId: *x.SystemID}) // two texts cannot fail to encode
+		b = append(append(b, `,"source":`...), source...)
+	}
+	b = append(hex.AppendEncode(append(b, `,"digest":"`...), x.Digest), '"')
+	if x.Body != nil {
+		b = append(hex.AppendEncode(append(b, `,"nonce":"`...), x.Nonce), '"')
+		b = append(append(b, `,"body":`...), *x.Body...)
+	}
+	if x.Remains != nil {
+		b = append(append(b, `,"remains":`...), *x.Remains...)
+	}
+	return append(b, "}\n"...)
+}
+
+// severityLine is a choice of an own severity, as it is exported.
+type severityLine struct {
+	ID       uuid.UUID `json:"id"`
+	Rule     string    `json:"rule"`
+	Severity string    `json:"severity"`
+	Reason   string    `json:"reason"`
+	ChosenBy uuid.UUID `json:"chosenBy"`
+	ChosenAt time.Time `json:"chosenAt"`
+}
+
+func (l *lineWriter) severity(c postgres.ChosenSeverity) error {
+	l.severities++
+	words, err := wire.Encode(severityLine{c.ID, c.Rule, c.Severity, c.Reason, c.By, c.At.UTC()})
+	if err == nil {
+		_, err = fmt.Fprintf(l.out, "{\"ruleSeverity\":%s}\n", words)
+	}
+	return err
+}
+
+// endLine is the last line of an export: how much there is, and the digest of all
+// lines before it.
+type endLine struct {
+	Entries        int64  `json:"entries"`
+	RuleSeverities int64  `json:"ruleSeverities"`
+	SHA256         string `json:"sha256"`
+}
+
+func (l *lineWriter) end() error {
+	if err := l.out.Flush(); err != nil {
+		return err
+	}
+	words, err := json.Marshal(endLine{l.entries, l.severities, hex.EncodeToString(l.digest.Sum(nil))})
+	if err != nil {
+		return err
+	}
+	if _, err := fmt.Fprintf(l.out, "{\"end\":%s}\n", words); err != nil {
+		return err
+	}
+	return l.out.Flush()
+}

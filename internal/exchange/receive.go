@@ -1,0 +1,247 @@
+package exchange
+
+import (
+	"context"
+	"io"
+	"maps"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/fault"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+	"meniscus/internal/recording"
+	"meniscus/internal/statement"
+	"meniscus/internal/wire"
+)
+
+// How much a package holds at most: it is recorded in one transaction.
+const (
+	mostReceived      = 50_000
+	mostReceivedBytes = 20 << 20
+	mostTraced        = 4 * mostReceived // revisions of its records that are here
+)
+
+// Receipt tells what was received, and from whom, as the package says.
+type Receipt struct {
+	Specimen, Institution uuid.UUID
+	Name                  string
+	Entries               int64 // recorded
+	Authorisations        int64 // among them
+	HereAlready           int64
+}
+
+// Receive records a specimen that another institution passed on, with its
+// history, each entry saying where it was recorded first, as the package says.
+// What is here already is not recorded twice, so that a package can be sent
+// again, and a specimen can come home.
+func Receive(ctx context.Context, author recording.Author, in io.Reader, pace Pace) (Receipt, error) {
+	r := &receiving{store: author.Store, pace: pace}
+	lines := newLineReader(in)
+	if err := r.read(ctx, lines); err != nil {
+		return Receipt{}, located(lines.line, err)
+	}
+	if r.from.Institution == author.Store.ID() {
+		return Receipt{}, fault.Of(fault.Conflict, "package-of-our-own",
+			"This package was made by this very institution; there is nothing to receive.")
+	}
+	if err := r.compare(ctx); err != nil {
+		return Receipt{}, err
+	}
+	if err := author.Store.WriteEach(ctx, author.Write(nil), r.chunks()); err != nil {
+		return Receipt{}, err
+	}
+	return Receipt{Specimen: r.from.Specimen, Institution: r.from.Institution, Name: r.from.Name,
+		Entries: r.recorded, Authorisations: r.authorisations, HereAlready: int64(r.known)}, nil
+}
+
+// receiving is the work of Receive.
+type receiving struct {
+	store  postgres.Tenant
+	pace   Pace
+	from   packageLine
+	lines  []receivedLine
+	bytes  int
+	here   map[uuid.UUID]*presence // what is recorded here of the same records
+	stands *postgres.Row           // the last words here of the specimen
+	known  int                     // how many of the lines are here already
+
+	recorded       int64 // how many entries were made of the others
+	authorisations int64 // how many of the others hold one
+}
+
+// receivedLine is an entry of a package, and where it was recorded first. Its words
+// are kept once.
+type receivedLine struct {
+	postgres.Exported
+	words   statement.Entry
+	without bool // its words are gone
+	from    api.ReceivedFrom
+}
+
+func (r *receiving) read(ctx context.Context, in *lineReader) error {
+	first, err := in.next()
+	if err != nil {
+		return err
+	}
+	if first.Package == nil {
+		return fault.New("no-package", "",
+			"A package of a specimen begins by saying which specimen it is about; "+
+				"an export is restored with POST /v1/restorations.")
+	}
+	r.from = *first.Package
+	for {
+		r.pace.Patience()
+		line, err := in.next()
+		if err != nil {
+			return err
+		}
+		if line.End != nil {
+			return in.end(*line.End, int64(len(r.lines)), 0)
+		}
+		if err := r.take(ctx, line); err != nil {
+			return err
+		}
+	}
+}
+
+func (r *receiving) take(ctx context.Context, line exportLine) error {
+	e, err := entryOf(line)
+	if err != nil {
+		return err
+	}
+	if n := len(r.lines); n > 0 && *e.Place <= *r.lines[n-1].Place {
+		return fault.New("place-missing", "", "Its place does not follow the one of the line before.")
+	}
+	if r.bytes += len(line.Body); len(r.lines) == mostReceived || r.bytes > mostReceivedBytes {
+		return fault.Of(fault.TooLarge, "package-too-large",
+			"A package has %d entries and %d bytes of words at most.", mostReceived, mostReceivedBytes)
+	}
+	l := receivedLine{Exported: e, without: e.Body == nil}
+	if e.Body != nil {
+		l.Body = nil
+		if err := wire.Decode([]byte(*e.Body), &l.words); err != nil {
+			return fault.New("line-unreadable", "", "Its words are not those of an entry.")
+		}
+		if l.words.Statement != nil {
+			if err := wire.Check(ctx, wire.StatementSchema(e.Kind), l.words.Statement); err != nil {
+				return fault.New("statement-unreadable", "", "The statement is not one of a %s.", string(e.Kind))
+			}
+		}
+	}
+	l.from = r.origin(l)
+	if err := l.checkOrigin(ctx); err != nil {
+		return err
+	}
+	r.lines = append(r.lines, l)
+	return nil
+}
+
+// presence is what is here of a record of the package.
+type presence struct {
+	kind    record.Kind
+	last    int             // its last revision
+	first   string          // the digest with which that was recorded first
+	digests map[string]bool // those of all of them
+}
+
+// compare looks up what is here of the records in the package, and refuses those
+// that are other records, or that went their own way here.
+func (r *receiving) compare(ctx context.Context) error {
+	came := map[uuid.UUID]map[string]bool{}
+	kindOf := map[uuid.UUID]record.Kind{}
+	for _, l := range r.lines {
+		if came[l.Record] == nil {
+			came[l.Record] = map[string]bool{}
+		}
+		came[l.Record][l.from.Digest], kindOf[l.Record] = true, l.Kind
+	}
+	if kindOf[r.from.Specimen] != record.KindSpecimen {
+		return fault.New("specimen-missing", "", "The package does not hold the specimen that it says it is about.")
+	}
+	for _, l := range r.lines {
+		if !l.about(kindOf) {
+			return fault.New("record-missing", "",
+				"The %s %s is about a record that the package does not hold; "+
+					"a package speaks of its own records.", string(l.Kind), l.Record)
+		}
+	}
+	if err := r.lookUp(ctx, slices.Collect(maps.Keys(came))); err != nil {
+		return err
+	}
+	return r.parted(came, kindOf)
+}
+
+// parted refuses records that are others here, and those that were changed both
+// here and there.
+func (r *receiving) parted(came map[uuid.UUID]map[string]bool, kindOf map[uuid.UUID]record.Kind) error {
+	brought := map[uuid.UUID]bool{} // the records that have entries which are not here
+	for _, l := range r.lines {
+		brought[l.Record] = brought[l.Record] || !r.isHere(l)
+	}
+	var changed []uuid.UUID
+	for id, here := range r.here {
+		if here.kind != kindOf[id] || !meet(here.digests, came[id]) {
+			return fault.Of(fault.Conflict, "id-taken", "A record of the package has the id of another record here.")
+		}
+		if brought[id] && !came[id][here.first] && !r.passing(id) {
+			changed = append(changed, id)
+		}
+	}
+	if len(changed) > 0 {
+		return &fault.Fault{Kind: fault.Conflict, Code: "records-changed-here",
+			Detail: "Records of the package were changed both here and there since they parted; " +
+				"amend yours to what the other institution says first, or leave the package.",
+			Extra: map[string]any{"records": changed}}
+	}
+	return nil
+}
+
+// lookUp reads what is here of records, without their words.
+func (r *receiving) lookUp(ctx context.Context, records []uuid.UUID) error {
+	traces, err := r.store.TracesOf(ctx, records, mostTraced+1)
+	if err != nil {
+		return err
+	}
+	if len(traces) > mostTraced {
+		return fault.Of(fault.TooLarge, "package-too-large",
+			"The records of the package have more than %d revisions here.", mostTraced)
+	}
+	r.here = map[uuid.UUID]*presence{}
+	for _, t := range traces {
+		if r.here[t.Record] == nil {
+			r.here[t.Record] = &presence{kind: t.Kind, digests: map[string]bool{}}
+		}
+		p := r.here[t.Record]
+		p.last, p.first, p.digests[t.Digest] = t.Revision, t.Digest, true
+	}
+	r.stands, err = r.store.LastStatement(ctx, r.from.Specimen)
+	return err
+}
+
+// meet tells whether two sets share something.
+func meet(a, b map[string]bool) bool {
+	for digest := range a {
+		if b[digest] {
+			return true
+		}
+	}
+	return false
+}
+
+func (r *receiving) isHere(l receivedLine) bool {
+	p := r.here[l.Record]
+	return p != nil && p.digests[l.from.Digest]
+}
+
+// passing tells that the last revision here of a record says that the specimen was
+// passed on: it is no change that its return could undo.
+func (r *receiving) passing(id uuid.UUID) bool {
+	if id != r.from.Specimen || r.stands == nil || r.stands.Revision != r.here[id].last {
+		return false
+	}
+	passedOn, _ := passedOnIn(*r.stands)
+	return passedOn
+}

@@ -1,0 +1,66 @@
+package httpapi
+
+import (
+	"net/http"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/exchange"
+	"meniscus/internal/record"
+)
+
+// packSpecimen streams a specimen's record with its history, for another
+// institution.
+func packSpecimen(s *Server, c *call) (*answer, error) {
+	specimen := c.id("specimenId")
+	if err := s.mustExist(c, record.KindSpecimen, specimen); err != nil {
+		return nil, err
+	}
+	standing, err := c.tenant().StandingOf(c.ctx(), []uuid.UUID{specimen})
+	if err != nil {
+		return nil, err
+	}
+	if standing[specimen].MergedInto != nil {
+		return nil, mergedAlready(standing[specimen])
+	}
+	packed, err := exchange.Pack(c.ctx(), c.tenant(), specimen, c.pace())
+	if err != nil {
+		return nil, err
+	}
+	a := c.file("specimen.ndjson", packed.Write)
+	a.mediaType = ndjsonType
+	return a, nil
+}
+
+// receiveSpecimen records a specimen that another institution passed on.
+func receiveSpecimen(_ *Server, c *call) (*answer, error) {
+	made, err := exchange.Receive(c.ctx(), c.author(), c.lines(), c.pace())
+	if err != nil {
+		return nil, err
+	}
+	return with(http.StatusCreated, api.SpecimenReceipt{Specimen: made.Specimen, Institution: made.Institution, Name: made.Name,
+		Proved: exchange.Proved, Entries: made.Entries, Authorisations: made.Authorisations, HereAlready: made.HereAlready})
+}
+
+// transferSpecimen states a specimen anew, saying to whom it was passed on and
+// when.
+func transferSpecimen(s *Server, c *call) (*answer, error) {
+	request, err := decode[api.TransferRequest](c)
+	if err != nil {
+		return nil, err
+	}
+	row, err := s.matchedKind(c, record.KindSpecimen, c.id("specimenId"))
+	if err != nil {
+		return nil, err
+	}
+	if err := s.mustStandAlone(c, row); err != nil {
+		return nil, err
+	}
+	to := api.PassedOn{To: request.To, Ror: request.Ror, Date: request.Date}
+	d, err := exchange.PassOn(c.ctx(), c.author(), row, to)
+	if err != nil {
+		return nil, err
+	}
+	return s.amend(c, row, request.Reason, d)
+}
