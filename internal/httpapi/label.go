@@ -2,11 +2,17 @@ package httpapi
 
 import (
 	"math"
+	"slices"
+
+	"github.com/google/uuid"
 
 	"meniscus/api"
 	"meniscus/internal/label"
+	"meniscus/internal/ledger"
+	"meniscus/internal/postgres"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 )
 
 const pdfType = "application/pdf"
@@ -26,12 +32,12 @@ func labelBatch(s *Server, c *call) (*answer, error) {
 	if copies > 0 && c.mediaType != pdfType {
 		return nil, parameterFault("copies", "Copies on a sheet are for printing: send Accept: application/pdf with it.")
 	}
-	facts, err := s.labelFacts(c, id)
+	g, facts, err := s.labelFacts(c, id)
 	if err != nil {
 		return nil, err
 	}
-	capacity, from := c.capacity(facts.container)
-	made := label.New(facts.Facts, facts.materials, capacity)
+	capacity, from := c.capacity(g.Container(id))
+	made := label.New(facts, g.known, capacity)
 	switch c.mediaType {
 	case svgType:
 		a := &answer{body: made.SVG()}
@@ -42,6 +48,45 @@ func labelBatch(s *Server, c *call) (*answer, error) {
 		return documentAnswer(pdfType, body, err)
 	}
 	return ok(batchLabel(id, facts.Address, capacity, from, made))
+}
+
+// labelFacts reads a batch with all that it was made from. A retracted one is
+// read as it was last stated, and said to be retracted.
+func (s *Server) labelFacts(c *call, id uuid.UUID) (gathering, label.Facts, error) {
+	g, err := s.gather(c)
+	if err != nil {
+		return g, label.Facts{}, err
+	}
+	found, err := c.tenant().InForceOf(c.ctx(), []uuid.UUID{id})
+	if err != nil {
+		return g, label.Facts{}, err
+	}
+	row, reason := found[id], ""
+	retracted := row.Act == ledger.Retracted
+	if retracted {
+		if stands, err := statement.OpenEntry(row.Body); err == nil {
+			reason = deref(stands.Reason)
+		}
+		if row, err = lastStated(c, id, row); err != nil {
+			return g, label.Facts{}, err
+		}
+	}
+	if err := g.add([]postgres.Row{row}); err != nil {
+		return g, label.Facts{}, err
+	}
+	return g, g.Label(id, retracted, reason), nil
+}
+
+// lastStated is the last revision that said what the record is; without words
+// where these were redacted.
+func lastStated(c *call, id uuid.UUID, otherwise postgres.Row) (postgres.Row, error) {
+	rows, err := c.tenant().Revisions(c.ctx(), id)
+	for _, row := range slices.Backward(rows) {
+		if row.Act == ledger.Stated || row.Act == ledger.Amended {
+			return row, err
+		}
+	}
+	return otherwise, err
 }
 
 // capacity is that of the container in mL, and where it was taken from.

@@ -26,29 +26,3 @@ func cautions(cut bool, all ...string) []string {
 	}
 	return all
 }
-
-// distinctTexts is a list that holds each text once, and at most so many; it counts
-// the others.
-type distinctTexts struct {
-	most int
-	list []string
-	more int
-	seen map[string]bool
-}
-
-func (d *distinctTexts) add(texts ...string) {
-	if d.seen == nil {
-		d.seen = map[string]bool{}
-	}
-	for _, text := range texts {
-		switch {
-		case d.seen[text]:
-			continue
-		case len(d.list) < d.most:
-			d.list = append(d.list, text)
-		default:
-			d.more++
-		}
-		d.seen[text] = true
-	}
-}

@@ -3,14 +3,12 @@ package httpapi
 import (
 	"fmt"
 	"io"
-	"maps"
-	"slices"
 
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/dossier"
 	"meniscus/internal/fault"
-	"meniscus/internal/layers"
 	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/record"
@@ -52,7 +50,7 @@ func readSpecimenAs(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	if c.mediaType == htmlType {
-		if specimen.Present, err = s.publishedPresent(c, specimen); err != nil {
+		if specimen, err = s.withPresent(c, specimen); err != nil {
 			return nil, err
 		}
 		return htmlAnswer(publish.SpecimenPage(specimen))
@@ -106,7 +104,7 @@ func readSpecimenSheet(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	if specimen.Present, err = s.publishedPresent(c, specimen); err != nil {
+	if specimen, err = s.withPresent(c, specimen); err != nil {
 		return nil, err
 	}
 	return htmlAnswer(publish.Sheet(specimen))
@@ -166,8 +164,11 @@ func (s *Server) publishedSpecimen(c *call) (publish.Specimen, *stack.Specimen, 
 		return publish.Specimen{}, nil, err
 	}
 	found, about, err := s.publishedSpecimens(c, []uuid.UUID{id, survivor})
-	if err != nil || survivor == id {
-		return found[0], about[0], err
+	if err != nil {
+		return publish.Specimen{}, nil, err
+	}
+	if survivor == id {
+		return found[0], about[0], nil
 	}
 	about[1].AskedAs = id.String()
 	out, stands := found[0], found[1]
@@ -175,137 +176,19 @@ func (s *Server) publishedSpecimen(c *call) (publish.Specimen, *stack.Specimen, 
 	return out, about[1], nil
 }
 
-// publishedSpecimens are specimens with their treatments, in the order asked, and
-// what every view says of each.
-func (s *Server) publishedSpecimens(c *call, ids []uuid.UUID) ([]publish.Specimen, []*stack.Specimen, error) {
-	none, nothing := make([]publish.Specimen, len(ids)), make([]*stack.Specimen, len(ids))
-	d, err := s.newDossier(c)
+// withPresent adds what is on the specimen of the path today. Where the record
+// cannot be made sense of, the page says so and shows the rest.
+func (s *Server) withPresent(c *call, of publish.Specimen) (publish.Specimen, error) {
+	st, _, err := s.stackOf(c)
+	if found := fault.From(err); len(found) > 0 && !fault.Is(err, fault.Unavailable) {
+		of.Present = &publish.PresentState{Unknown: found[0].Detail}
+		return of, nil
+	}
 	if err != nil {
-		return none, nothing, err
+		return of, err
 	}
-	g, err := s.gather(c, ids)
-	if err != nil {
-		return none, nothing, err
-	}
-	for _, records := range g.merged {
-		d.wanted = append(d.wanted, records...)
-	}
-	if err := d.add(s, c, g.all()); err != nil {
-		return none, nothing, err
-	}
-	list, about := d.specimens(ids, g)
-	return list, about, nil
-}
-
-// gathered are the rows of specimens that are to be published.
-type gathered struct {
-	own        map[uuid.UUID]postgres.Row
-	treatments []postgres.OnSpecimen
-	merged     map[uuid.UUID][]uuid.UUID
-	families   map[uuid.UUID][]postgres.Kin
-}
-
-func (s *Server) gather(c *call, ids []uuid.UUID) (g gathered, err error) {
-	ctx, institution := c.ctx(), c.principal.Institution
-	if g.own, err = s.store.For(institution).InForceOf(ctx, ids); err != nil {
-		return g, err
-	}
-	if g.treatments, err = s.store.For(institution).TreatmentsOfSpecimens(ctx, ids); err != nil {
-		return g, err
-	}
-	if g.merged, err = s.store.For(institution).StandingFor(ctx, ids); err != nil {
-		return g, err
-	}
-	g.families, err = s.store.For(institution).FamiliesOf(ctx, ids)
-	return g, err
-}
-
-func (g *gathered) all() []postgres.Row {
-	var rows []postgres.Row
-	for _, t := range g.treatments {
-		rows = append(rows, t.Row)
-	}
-	for _, row := range g.own {
-		rows = append(rows, row)
-	}
-	return rows
-}
-
-// specimens puts each treatment under the specimens whose it is.
-func (d *dossier) specimens(ids []uuid.UUID, g gathered) ([]publish.Specimen, []*stack.Specimen) {
-	of, told, unread := map[uuid.UUID][]publish.Treatment{}, map[uuid.UUID]map[uuid.UUID]bool{}, map[uuid.UUID][]uuid.UUID{}
-	for _, row := range g.treatments {
-		if told[row.Specimen] == nil {
-			told[row.Specimen] = map[uuid.UUID]bool{}
-		}
-		if _, ok := d.statements[row.Record].(*record.Treatment); ok {
-			of[row.Specimen] = append(of[row.Specimen], d.treatmentOn(row, told[row.Specimen]))
-		} else {
-			unread[row.Specimen] = append(unread[row.Specimen], row.Record)
-		}
-	}
-	list, about := make([]publish.Specimen, len(ids)), make([]*stack.Specimen, len(ids))
-	for i, id := range ids {
-		sp := layers.SpecimenOf(id, []postgres.Row{g.own[id]}, g.families[id])
-		stock := slices.SortedFunc(maps.Keys(told[id]), func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
-		for _, named := range slices.Concat(unread[id], stock) {
-			if kind, cannot := d.torn[named]; cannot {
-				sp.Unread = append(sp.Unread, stack.Unread{Kind: string(kind), ID: named.String()})
-			}
-		}
-		list[i], about[i] = d.specimen(id), &sp
-		list[i].Treatments, list[i].Notices = of[id], sp.Notices()
-		for _, record := range g.merged[id] {
-			list[i].Merged = append(list[i].Merged, publish.Merged{Link: d.specimenLink(record), Identifiers: d.specimen(record).Identifiers})
-		}
-	}
-	return list, about
-}
-
-// treatmentOn is a treatment as it is listed under a specimen: one that was
-// stated about a record merged into it is a treatment of it, one that is
-// inherited was carried out on the whole.
-func (d *dossier) treatmentOn(row postgres.OnSpecimen, told map[uuid.UUID]bool) publish.Treatment {
-	t := d.treatment(row.Row, told)
-	if row.From == nil || row.Because == nil {
-		return t
-	}
-	t.Origin = &publish.Origin{Link: d.specimenLink(*row.From), Because: *row.Because, Certain: row.Certain}
-	if *row.Because == "merged" && t.Specimen.IRI == t.Origin.IRI {
-		t.Specimen = d.specimenLink(row.Specimen)
-	}
-	return t
-}
-
-// publishedTreatment is the treatment of the path, and its specimen without the
-// others.
-func (s *Server) publishedTreatment(c *call) (publish.Treatment, publish.Specimen, error) {
-	id := c.id("treatmentId")
-	specimens, err := c.tenant().SpecimensOfTreatment(c.ctx(), id)
-	if err != nil {
-		return publish.Treatment{}, publish.Specimen{}, err
-	}
-	if len(specimens) == 0 {
-		return publish.Treatment{}, publish.Specimen{}, fault.Of(fault.NotFound, "treatment-unknown", "There is no such treatment in this institution.")
-	}
-	d, err := s.newDossier(c)
-	if err != nil {
-		return publish.Treatment{}, publish.Specimen{}, err
-	}
-	found, err := c.tenant().InForceOf(c.ctx(), append(specimens, id))
-	if err != nil {
-		return publish.Treatment{}, publish.Specimen{}, err
-	}
-	var rows []postgres.Row
-	for _, row := range found {
-		rows = append(rows, row)
-	}
-	if err := d.add(s, c, rows); err != nil {
-		return publish.Treatment{}, publish.Specimen{}, err
-	}
-	t, of := d.treatment(d.rows[id], map[uuid.UUID]bool{}), d.specimen(specimens[0])
-	t.Specimen = publish.Link{IRI: of.IRI, Label: of.Title}
-	return t, of, nil
+	of.Present = dossier.Present(c.address(), of, st)
+	return of, st.Err()
 }
 
 // specimensAtOnce is how many specimens of an export are read together.

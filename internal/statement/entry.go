@@ -61,6 +61,11 @@ func OfEntry(kind record.Kind, body *string) (*Reading, error) {
 	if err != nil {
 		return nil, err
 	}
+	return e.Read(kind)
+}
+
+// Read reads the statement of an entry of a record of the kind.
+func (e Entry) Read(kind record.Kind) (*Reading, error) {
 	if len(e.Statement) == 0 {
 		return nil, ErrRedacted
 	}

@@ -1,11 +1,8 @@
-package httpapi
+package dossier
 
 import (
-	"slices"
-
 	"github.com/google/uuid"
 
-	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
@@ -15,12 +12,12 @@ import (
 )
 
 // stockLink names a batch or supply by its code.
-func (d *dossier) stockLink(id uuid.UUID, kind record.Kind) publish.Link {
+func (d *Dossier) stockLink(id uuid.UUID, kind record.Kind) publish.Link {
 	link := publish.Link{IRI: d.base.Supply(id), Label: string(kind) + " " + id.String()}
 	if kind == record.KindBatch {
 		link.IRI = d.base.Batch(id)
 	}
-	switch said := d.statements[id].(type) {
+	switch said := d.entries[id].Value.(type) {
 	case *record.Batch:
 		link.Label = said.Code
 	case *record.Supply:
@@ -29,7 +26,7 @@ func (d *dossier) stockLink(id uuid.UUID, kind record.Kind) publish.Link {
 	return link
 }
 
-func (d *dossier) materialLink(id string) publish.Link {
+func (d *Dossier) materialLink(id string) publish.Link {
 	link := publish.Link{IRI: d.base.Material(id), Label: id}
 	if m, ok := d.materials.Material(id); ok {
 		link.Label = m.Name
@@ -39,7 +36,7 @@ func (d *dossier) materialLink(id string) publish.Link {
 
 // strengthOfBatch is how strong a batch was when a record used it, computed to
 // three significant digits; it is zero where nobody knows.
-func (d *dossier) strengthOfBatch(id uuid.UUID, record string) publish.Strength {
+func (d *Dossier) strengthOfBatch(id uuid.UUID, record string) publish.Strength {
 	s := d.shelf.Strength(id, record)
 	switch {
 	case s.Said != nil:
@@ -50,50 +47,6 @@ func (d *dossier) strengthOfBatch(id uuid.UUID, record string) publish.Strength 
 		return publish.Strength{Basis: string(s.Basis), Value: quantity.Digits(s.Computed.Value, 3), Unit: string(s.Basis.Unit()), Computed: s.Origin == shelf.Weighed}
 	}
 	return publish.Strength{}
-}
-
-// onShelf is what is on record of the batches in a dossier, and of what became of
-// them.
-func (d *dossier) onShelf(s *Server, c *call) (*shelf.Shelf, error) {
-	var batches []uuid.UUID
-	for id, st := range d.statements {
-		if _, ok := st.(*record.Batch); ok {
-			batches = append(batches, id)
-		}
-	}
-	if len(batches) == 0 {
-		return shelf.Read(d.materials, postgres.Shelf{}), nil
-	}
-	slices.SortFunc(batches, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
-	rows, err := c.tenant().ShelfBehind(c.ctx(), batches)
-	if err != nil {
-		return nil, err
-	}
-	return shelf.Read(d.materials, rows), nil
-}
-
-// madeFrom reads what supplies and batches were made from, and gives what that
-// names.
-func (d *dossier) madeFrom(s *Server, c *call, stock []uuid.UUID) ([]uuid.UUID, error) {
-	if len(stock) == 0 {
-		return nil, nil
-	}
-	rows, err := c.tenant().ShelfBehind(c.ctx(), stock)
-	if err != nil {
-		return nil, err
-	}
-	var wanted []uuid.UUID
-	for _, row := range rows.Made {
-		if _, known := d.rows[row.Record]; known {
-			continue
-		}
-		named, err := d.keep(row)
-		if err != nil {
-			return nil, err
-		}
-		wanted = append(wanted, named...)
-	}
-	return wanted, nil
 }
 
 func publishedStrength(s record.Strength) publish.Strength {
@@ -114,7 +67,7 @@ func publishedStrength(s record.Strength) publish.Strength {
 
 // batchesBelow are the batches and supplies that a treatment used, with all that
 // they were made from, but for those that stand below another of the document.
-func (d *dossier) batchesBelow(uses []record.Use, told map[uuid.UUID]bool) []publish.Batch {
+func (d *Dossier) batchesBelow(uses []record.Use, told map[uuid.UUID]bool) []publish.Batch {
 	var list []publish.Batch
 	var follow func(id uuid.UUID)
 	follow = func(id uuid.UUID) {
@@ -124,7 +77,7 @@ func (d *dossier) batchesBelow(uses []record.Use, told map[uuid.UUID]bool) []pub
 		told[id] = true
 		b := d.batch(id)
 		list = append(list, b)
-		if said, ok := d.statements[id].(*record.Batch); ok {
+		if said, ok := said[*record.Batch](d, id); ok {
 			for _, in := range said.Inputs.Value {
 				follow(in.Batch)
 				follow(in.Supply)
@@ -139,11 +92,11 @@ func (d *dossier) batchesBelow(uses []record.Use, told map[uuid.UUID]bool) []pub
 }
 
 // batch is a batch or supply as it is published.
-func (d *dossier) batch(id uuid.UUID) publish.Batch {
+func (d *Dossier) batch(id uuid.UUID) publish.Batch {
 	x := d.contentsOf(id)
-	b := publish.Batch{Link: d.stockLink(id, d.rows[id].Kind), Supply: d.rows[id].Kind == record.KindSupply,
+	b := publish.Batch{Link: d.stockLink(id, d.entries[id].Kind), Supply: d.entries[id].Kind == record.KindSupply,
 		Materials: x.solids.list, Solvents: x.solvents.list, Strength: d.strengthOfBatch(id, stock.AsMade)}
-	said, ok := d.statements[id].(*record.Batch)
+	said, ok := said[*record.Batch](d, id)
 	if !ok {
 		return b
 	}
@@ -154,7 +107,7 @@ func (d *dossier) batch(id uuid.UUID) publish.Batch {
 	return b
 }
 
-func (d *dossier) input(in record.Input) publish.Input {
+func (d *Dossier) input(in record.Input) publish.Input {
 	out := publish.Input{Part: in.Part, Amount: publishedQuantity(in.Amount)}
 	switch {
 	case in.Batch != uuid.Nil:

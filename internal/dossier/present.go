@@ -1,31 +1,24 @@
-package httpapi
+package dossier
 
 import (
 	"slices"
 
-	"meniscus/internal/fault"
+	"github.com/google/uuid"
+
 	"meniscus/internal/publish"
 	"meniscus/internal/stack"
 )
 
-// publishedPresent is what is on the specimen of the path today. Where the
-// record cannot be made sense of, the page says so and shows the rest.
-func (s *Server) publishedPresent(c *call, of publish.Specimen) (*publish.PresentState, error) {
-	st, _, err := s.stackOf(c)
-	if found := fault.From(err); len(found) > 0 && !fault.Is(err, fault.Unavailable) {
-		return &publish.PresentState{Unknown: found[0].Detail}, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	w := presentWriter{base: c.address(), materials: map[layerKey]string{}, reversals: map[layerKey]stack.Reversal{}}
+// Present is what is on a specimen on the day of its layers.
+func Present(base publish.Base, of publish.Specimen, st *stack.Stack) *publish.PresentState {
+	w := presentWriter{base: base, materials: map[layer]string{}, reversals: map[layer]stack.Reversal{}}
 	for _, t := range of.Treatments {
 		for i, use := range t.Uses {
-			w.materials[layerKey{t.IRI, i}] = use.Said()
+			w.materials[layer{t.IRI, i}] = use.Said()
 		}
 	}
 	for _, r := range st.Reversibility() {
-		w.reversals[layerKey{r.Treatment, r.Index}] = r
+		w.reversals[layer{r.Treatment, r.Index}] = r
 	}
 	present := st.Present()
 	out := &publish.PresentState{Day: st.At().String(), Areas: each(present.Areas, w.area),
@@ -33,22 +26,28 @@ func (s *Server) publishedPresent(c *call, of publish.Specimen) (*publish.Presen
 	for _, x := range present.Contradictions {
 		c := publish.Contradiction{Sentence: x.Sentence}
 		for _, id := range x.Treatments {
-			c.Treatments = append(c.Treatments, w.base.Treatment(wireID(id)))
+			c.Treatments = append(c.Treatments, w.base.Treatment(uuid.MustParse(id)))
 		}
 		out.Contradictions = append(out.Contradictions, c)
 	}
 	out.MoreContradictions = present.MoreContradictions
-	return out, st.Err()
+	return out
+}
+
+// layer is which layer of which treatment.
+type layer struct {
+	treatment string
+	index     int
 }
 
 type presentWriter struct {
 	base      publish.Base
-	materials map[layerKey]string // by treatment and position, in words
-	reversals map[layerKey]stack.Reversal
+	materials map[layer]string // by treatment and position, in words
+	reversals map[layer]stack.Reversal
 }
 
 func (w presentWriter) area(a stack.AreaState) publish.AreaNow {
-	out := publish.AreaNow{Area: string(a.Area), Status: string(a.Status), Through: wireAreas(a.Through),
+	out := publish.AreaNow{Area: string(a.Area), Status: string(a.Status), Through: each(a.Through, func(a stack.Area) string { return string(a) }),
 		Layers: each(a.Layers, w.here)}
 	for _, t := range a.Other {
 		if action := string(t.Action); !slices.Contains(out.Actions, action) {
@@ -63,12 +62,12 @@ func (w presentWriter) area(a stack.AreaState) publish.AreaNow {
 
 func (w presentWriter) here(here stack.LayerHere) publish.LayerNow {
 	l := here.Layer
-	iri := w.base.Treatment(wireID(l.Treatment))
-	out := publish.LayerNow{Treatment: iri, Material: w.materials[layerKey{iri, l.Index}], State: string(here.State)}
+	iri := w.base.Treatment(uuid.MustParse(l.Treatment))
+	out := publish.LayerNow{Treatment: iri, Material: w.materials[layer{iri, l.Index}], State: string(here.State)}
 	if event := here.Event; event != nil {
 		out.Method, out.Limit = event.Method, event.Limit
 	}
-	if r, ok := w.reversals[layerKey{l.Treatment, l.Index}]; ok {
+	if r, ok := w.reversals[layer{l.Treatment, l.Index}]; ok {
 		out.Redissolvable, out.Removable, out.Retreatable = r.Redissolvable.Answer.String(), r.Removable.Answer.String(), r.Retreatable.Answer.String()
 	}
 	return out

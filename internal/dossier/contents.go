@@ -1,8 +1,7 @@
-package httpapi
+package dossier
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 
 	"github.com/google/uuid"
@@ -19,32 +18,6 @@ type contents struct{ solids, solvents distinctLinks }
 // mostContents is how many solids, and how many solvents, are told of one batch.
 const mostContents = 100
 
-// distinctLinks holds each link once, up to a limit.
-type distinctLinks struct {
-	list []publish.Link
-	seen map[publish.Link]bool
-	cut  bool
-}
-
-func (x *distinctLinks) add(links ...publish.Link) {
-	for _, l := range links {
-		switch {
-		case x.cut:
-			return
-		case x.seen[l]:
-			continue
-		case len(x.list) == mostContents:
-			x.cut = true
-			x.list = append(x.list, publish.Link{Label: fmt.Sprintf("and more than these %d", mostContents)})
-			return
-		case x.seen == nil:
-			x.seen = map[publish.Link]bool{}
-		}
-		x.seen[l] = true
-		x.list = append(x.list, l)
-	}
-}
-
 // A holding is the solids of a supply or batch, or its solvents. What went in as
 // solvent brings all that it holds to the solvents, what went in otherwise brings
 // its solids to the solids.
@@ -56,7 +29,7 @@ type holding struct {
 // contentsOf is what a supply or batch holds. It is found for all of them at once,
 // each after what it was made from; those that were made from each other in a
 // circle hold the same.
-func (d *dossier) contentsOf(id uuid.UUID) contents {
+func (d *Dossier) contentsOf(id uuid.UUID) contents {
 	if d.contents == nil {
 		d.contents = d.allContents()
 	}
@@ -64,19 +37,21 @@ func (d *dossier) contentsOf(id uuid.UUID) contents {
 }
 
 // held is a holding as far as it is known.
-func (d *dossier) held(p holding) *distinctLinks {
+func (d *Dossier) held(p holding) *distinctLinks {
 	if x, known := d.contents[p]; known {
 		return x
 	}
 	return new(distinctLinks)
 }
 
-func (d *dossier) allContents() map[holding]*distinctLinks {
+func (d *Dossier) allContents() map[holding]*distinctLinks {
 	var ids []uuid.UUID
-	for id := range d.statements {
-		ids = append(ids, id)
+	for id, e := range d.entries {
+		if e.Value != nil {
+			ids = append(ids, id)
+		}
 	}
-	slices.SortFunc(ids, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
+	slices.SortFunc(ids, byID)
 	number := make(map[holding]int, 2*len(ids))
 	portions := make([]holding, 0, 2*len(ids))
 	for _, id := range ids {
@@ -116,8 +91,8 @@ func (d *dossier) allContents() map[holding]*distinctLinks {
 }
 
 // eachPart goes through what a holding is made of, in the order of the record.
-func (d *dossier) eachPart(p holding, from func(holding), named func(publish.Link)) {
-	switch said := d.statements[p.of].(type) {
+func (d *Dossier) eachPart(p holding, from func(holding), named func(publish.Link)) {
+	switch said := d.entries[p.of].Value.(type) {
 	case *record.Supply:
 		if !p.solvent {
 			named(d.materialLink(said.Material))
@@ -134,7 +109,7 @@ func (d *dossier) eachPart(p holding, from func(holding), named func(publish.Lin
 	}
 }
 
-func (d *dossier) eachPartOf(in record.Input, solvent bool, from func(holding), named func(publish.Link)) {
+func (d *Dossier) eachPartOf(in record.Input, solvent bool, from func(holding), named func(publish.Link)) {
 	asSolvent := in.Part == "solvent"
 	id := cmp.Or(in.Batch, in.Supply)
 	switch {

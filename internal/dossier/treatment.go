@@ -1,4 +1,4 @@
-package httpapi
+package dossier
 
 import (
 	"fmt"
@@ -6,17 +6,23 @@ import (
 
 	"github.com/google/uuid"
 
-	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/record"
-	"meniscus/internal/statement"
 )
+
+// Treatment is a treatment of a specimen, and its specimen without the others.
+func (d *Dossier) Treatment(id, specimen uuid.UUID) (publish.Treatment, publish.Specimen) {
+	t, of := d.treatment(id, map[uuid.UUID]bool{}), d.specimen(specimen)
+	t.Specimen = publish.Link{IRI: of.IRI, Label: of.Title}
+	return t, of
+}
 
 // treatment is a treatment as it is published; told are the batches that the
 // document tells of already.
-func (d *dossier) treatment(row postgres.Row, told map[uuid.UUID]bool) publish.Treatment {
-	t := publish.Treatment{IRI: d.base.Treatment(row.Record), Revision: d.revision(row)}
-	said, ok := d.statements[row.Record].(*record.Treatment)
+func (d *Dossier) treatment(id uuid.UUID, told map[uuid.UUID]bool) publish.Treatment {
+	e := d.entries[id]
+	t := publish.Treatment{IRI: d.base.Treatment(id), Revision: d.revision(e)}
+	said, ok := said[*record.Treatment](d, id)
 	if !ok {
 		return t
 	}
@@ -30,7 +36,7 @@ func (d *dossier) treatment(row postgres.Row, told map[uuid.UUID]bool) publish.T
 	t.Date, t.Started, t.Ended = publishedDate(said.Date), said.Started, said.Ended
 	t.NothingUsed = said.Uses.Given && len(said.Uses.Value) == 0
 	for _, use := range said.Uses.Value {
-		t.Uses = append(t.Uses, d.use(use, row.Record.String()))
+		t.Uses = append(t.Uses, d.use(use, id.String()))
 	}
 	for _, x := range said.Exposures {
 		t.Exposures = append(t.Exposures, publish.Exposure{Solvent: d.materialLink(x.Solvent), Time: publishedQuantity(x.Time), During: x.During})
@@ -42,12 +48,12 @@ func (d *dossier) treatment(row postgres.Row, told map[uuid.UUID]bool) publish.T
 	}
 	d.results(&t, said)
 	t.Notes = notesOf(said)
-	t.Fields = publish.Fields(statement.WordsIn(row.Body), d.names)
+	t.Fields = publish.Fields(e.Words, d.known())
 	return t
 }
 
 // results are what a removal, an examination or a test came to.
-func (d *dossier) results(t *publish.Treatment, said *record.Treatment) {
+func (d *Dossier) results(t *publish.Treatment, said *record.Treatment) {
 	if said.Removal != nil {
 		t.Left = said.Removal.Left
 		for _, id := range said.Removal.Treatments {
@@ -80,7 +86,7 @@ func notesOf(said *record.Treatment) []publish.Note {
 	return notes
 }
 
-func (d *dossier) use(use record.Use, treatment string) publish.Use {
+func (d *Dossier) use(use record.Use, treatment string) publish.Use {
 	out := publish.Use{Role: use.Role, Amount: publishedQuantity(use.Amount)}
 	switch {
 	case use.Batch != uuid.Nil:
@@ -108,7 +114,7 @@ func (d *dossier) use(use record.Use, treatment string) publish.Use {
 	return out
 }
 
-func (d *dossier) fromStock(use *publish.Use, id uuid.UUID, kind record.Kind) {
+func (d *Dossier) fromStock(use *publish.Use, id uuid.UUID, kind record.Kind) {
 	link := d.stockLink(id, kind)
 	use.From, use.FromBatch = &link, kind == record.KindBatch
 	x := d.contentsOf(id)
@@ -120,6 +126,6 @@ func (d *dossier) fromStock(use *publish.Use, id uuid.UUID, kind record.Kind) {
 }
 
 // unread says what was not read of what went into the batches of a dossier.
-func (d *dossier) unread() string {
-	return fmt.Sprintf("what was in %d more supplies and batches, beyond the %d that were read", d.shelf.More, postgres.MostStock)
+func (d *Dossier) unread() string {
+	return fmt.Sprintf("what was in %d more supplies and batches, beyond the %d that were read", d.shelf.More, d.mostRead)
 }

@@ -1,4 +1,4 @@
-package httpapi
+package dossier
 
 import (
 	"cmp"
@@ -9,73 +9,26 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/label"
-	"meniscus/internal/ledger"
-	"meniscus/internal/material"
-	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
 	"meniscus/internal/solution"
-	"meniscus/internal/statement"
 	"meniscus/internal/stock"
 )
 
-// labelFacts are what is on record of a batch for its label.
-type labelFacts struct {
-	label.Facts
-	materials *material.Base
-	container *record.Container
-}
-
-// labelFacts reads a batch with all that it was made from. A retracted one is
-// read as it was last stated, and said to be retracted.
-func (s *Server) labelFacts(c *call, id uuid.UUID) (labelFacts, error) {
-	d, err := s.newDossier(c)
-	if err != nil {
-		return labelFacts{}, err
-	}
-	found, err := c.tenant().InForceOf(c.ctx(), []uuid.UUID{id})
-	if err != nil {
-		return labelFacts{}, err
-	}
-	row, retraction := found[id], ""
-	if row.Act == ledger.Retracted {
-		retraction = reasonIn(row)
-		if row, err = s.lastStated(c, id, row); err != nil {
-			return labelFacts{}, err
-		}
-	}
-	if err := d.add(s, c, []postgres.Row{row}); err != nil {
-		return labelFacts{}, err
-	}
-	said, known := d.statements[id].(*record.Batch)
+// Label is what is on record of a batch for its label. One that was retracted,
+// for this reason, is told of as it was last stated.
+func (d *Dossier) Label(id uuid.UUID, retracted bool, reason string) label.Facts {
+	said, known := said[*record.Batch](d, id)
 	if !known {
 		said = &record.Batch{}
 	}
-	out := labelFacts{Facts: d.labelOf(id, said), materials: d.materials, container: said.Container}
-	out.Notices = noticesOf(found[id].Act == ledger.Retracted, retraction, known, said)
-	if found[id].Act == ledger.Retracted {
+	out := d.labelOf(id, said)
+	out.Notices = noticesOf(retracted, reason, known, said)
+	if retracted {
 		out.Strength = label.Strength{Why: "the record was retracted"}
 	}
-	return out, nil
-}
-
-// reasonIn is the reason in an entry's words.
-func reasonIn(row postgres.Row) string {
-	entry, _ := statement.OpenEntry(row.Body) // what cannot be read is told where it is read
-	return deref(entry.Reason)
-}
-
-// lastStated is the last revision that said what the record is; without words
-// where these were redacted.
-func (s *Server) lastStated(c *call, id uuid.UUID, otherwise postgres.Row) (postgres.Row, error) {
-	rows, err := c.tenant().Revisions(c.ctx(), id)
-	for _, row := range slices.Backward(rows) {
-		if row.Act == ledger.Stated || row.Act == ledger.Amended {
-			return row, err
-		}
-	}
-	return otherwise, err
+	return out
 }
 
 // noticesOf is what comes before everything else on the label.
@@ -97,7 +50,7 @@ func noticesOf(retracted bool, reason string, known bool, said *record.Batch) []
 }
 
 // labelOf is what the label says of a batch.
-func (d *dossier) labelOf(id uuid.UUID, said *record.Batch) label.Facts {
+func (d *Dossier) labelOf(id uuid.UUID, said *record.Batch) label.Facts {
 	f := label.Facts{
 		Owner: d.institution, Address: d.base.Batch(id), Code: said.Code, Bottle: said.Type == "bottle",
 		Made: said.Made.Value, Expiry: said.Expiry.Value, By: d.makers(said.People.Value), Check: d.clearCheck(said.ClearCheck),
@@ -147,7 +100,7 @@ func quotedIf(words bool, name string) string {
 }
 
 // codesOf are the codes of the supplies and batches that went in, each once.
-func (d *dossier) codesOf(inputs []record.Input) []string {
+func (d *Dossier) codesOf(inputs []record.Input) []string {
 	var codes []string
 	for _, in := range inputs {
 		if from := d.input(in); from.Recorded && !slices.Contains(codes, from.From.Label) {
@@ -163,7 +116,7 @@ func labelsOf(links []publish.Link) []string {
 
 // makers are those who made it; where nobody is recorded as that, everybody who
 // had a part in it.
-func (d *dossier) makers(list []record.Involvement) []string {
+func (d *Dossier) makers(list []record.Involvement) []string {
 	var made, others []string
 	for _, who := range d.involvements(list) {
 		switch name := who.Person.Name; {
@@ -180,7 +133,7 @@ func (d *dossier) makers(list []record.Involvement) []string {
 	return made
 }
 
-func (d *dossier) clearCheck(check *record.ClearCheck) string {
+func (d *Dossier) clearCheck(check *record.ClearCheck) string {
 	if check == nil {
 		return ""
 	}
@@ -194,7 +147,7 @@ func (d *dossier) clearCheck(check *record.ClearCheck) string {
 // statedMaterials are the materials that the statements of a batch and of what it
 // was made from name, and the words of what they do not: each once, and as many as
 // the contents of a batch list.
-func (d *dossier) statedMaterials(id uuid.UUID) (materials, words []string) {
+func (d *Dossier) statedMaterials(id uuid.UUID) (materials, words []string) {
 	seen := map[uuid.UUID]bool{}
 	named, unnamed := distinctTexts{most: stock.MostMaterials}, distinctTexts{most: stock.MostUnnamed}
 	var follow func(uuid.UUID)
@@ -203,7 +156,7 @@ func (d *dossier) statedMaterials(id uuid.UUID) (materials, words []string) {
 			return
 		}
 		seen[id] = true
-		switch said := d.statements[id].(type) {
+		switch said := d.entries[id].Value.(type) {
 		case *record.Supply:
 			named.add(said.Material)
 		case *record.Batch:
@@ -225,7 +178,7 @@ func (d *dossier) statedMaterials(id uuid.UUID) (materials, words []string) {
 
 // toppedUp adds what was poured into a batch later, or into one that it was made
 // from: whether that was before or after, it may be in it.
-func (d *dossier) toppedUp(id uuid.UUID, f *label.Facts) {
+func (d *Dossier) toppedUp(id uuid.UUID, f *label.Facts) {
 	on, seen := d.shelf.Stock(), map[uuid.UUID]bool{}
 	unnamed := distinctTexts{most: stock.MostUnnamed}
 	var batches []string // with which it was topped up
@@ -260,7 +213,7 @@ func (d *dossier) toppedUp(id uuid.UUID, f *label.Facts) {
 	f.Unnamed = append(f.Unnamed, unnamed.list...)
 }
 
-func (d *dossier) poured(e stock.Event, f *label.Facts, unnamed *distinctTexts) {
+func (d *Dossier) poured(e stock.Event, f *label.Facts, unnamed *distinctTexts) {
 	switch {
 	case e.With == nil:
 		unnamed.add("what it was topped up with")
@@ -286,7 +239,7 @@ func componentIDs(c solution.Component) []string {
 	return each(c.Supplied, func(s solution.MassShare) string { return s.Component.ID })
 }
 
-func (d *dossier) pouredIn(f *label.Facts, ids []string) {
+func (d *Dossier) pouredIn(f *label.Facts, ids []string) {
 	for _, id := range ids {
 		f.Substances = append(f.Substances, id)
 		name := d.materialLink(id).Label
@@ -298,7 +251,7 @@ func (d *dossier) pouredIn(f *label.Facts, ids []string) {
 
 // labelStrength is the strength in words, from what was measured where that is
 // known; else as a label says, else as the recipe asked.
-func (d *dossier) labelStrength(id uuid.UUID, said *record.Batch, held stock.Contents) label.Strength {
+func (d *Dossier) labelStrength(id uuid.UUID, said *record.Batch, held stock.Contents) label.Strength {
 	on := d.shelf.Stock()
 	out := label.Strength{Changed: slices.ContainsFunc(on.Events(id.String()), stock.Event.ChangesStrength)}
 	if now := on.Account(id.String()).Strength; now != nil && out.Changed {

@@ -1,0 +1,119 @@
+package dossier
+
+import (
+	"github.com/google/uuid"
+
+	"meniscus/internal/material"
+	"meniscus/internal/publish"
+	"meniscus/internal/record"
+	"meniscus/internal/shelf"
+)
+
+// Dossier is treatments with every record that they name: specimens, people,
+// and batches with all that they were made from.
+type Dossier struct {
+	base        publish.Base
+	institution string
+	materials   *material.Base
+	entries     map[uuid.UUID]Entry        // by record
+	shelf       *shelf.Shelf               // what the batches hold
+	mostRead    int                        // how many supplies and batches are read at most
+	names       *publish.Known             // what the ids in a statement mean, once it was asked
+	contents    map[holding]*distinctLinks // what supplies and batches hold, once it was asked
+}
+
+// New begins an empty dossier of an institution.
+func New(base publish.Base, institution string, materials *material.Base) *Dossier {
+	return &Dossier{base: base, institution: institution, materials: materials, entries: map[uuid.UUID]Entry{}}
+}
+
+// Shelve tells what the batches of the dossier hold, as far as it was read: at most
+// so many supplies and batches.
+func (d *Dossier) Shelve(held *shelf.Shelf, mostRead int) { d.shelf, d.mostRead = held, mostRead }
+
+// person is whom an id names; one whose name was erased has none.
+func (d *Dossier) person(id uuid.UUID) publish.Person {
+	p := publish.Person{IRI: d.base.Person(id)}
+	if said, ok := said[*record.Person](d, id); ok {
+		p.Name, p.ORCID = said.DisplayName, said.ORCID
+	}
+	return p
+}
+
+func (d *Dossier) involvements(list []record.Involvement) []publish.Involvement {
+	people := make([]publish.Involvement, 0, len(list))
+	for _, who := range list {
+		out := publish.Involvement{Part: who.Part, Organisation: who.Organisation.Value}
+		out.Name = string(who.Answer)
+		if who.Person != uuid.Nil {
+			out.Person = d.person(who.Person)
+		}
+		people = append(people, out)
+	}
+	return people
+}
+
+// revision is where a record stands.
+func (d *Dossier) revision(e Entry) publish.Revision {
+	return publish.Revision{
+		IRI: d.base.Record(e.Record), Number: e.Revision, At: e.RecordedAt, By: d.person(e.RecordedBy),
+		Retracted: e.Retracted, Reason: e.Reason, Unreadable: e.Unreadable, Received: e.Received,
+		Erased: e.Value == nil && !e.Retracted && !e.Unreadable,
+	}
+}
+
+// known lets the reader of a whole statement find what its ids mean.
+func (d *Dossier) known() publish.Known {
+	if d.names == nil {
+		k := d.allNames()
+		d.names = &k
+	}
+	return *d.names
+}
+
+func (d *Dossier) allNames() publish.Known {
+	k := publish.Known{Records: map[uuid.UUID]publish.Link{}, Materials: func(id string) (publish.Link, bool) {
+		m, ok := d.materials.Material(id)
+		return publish.Link{IRI: d.base.Material(id), Label: m.Name}, ok
+	}}
+	for id, e := range d.entries {
+		k.Records[id] = d.link(id, e.Kind)
+	}
+	return k
+}
+
+// link names a record as it is named in another's words. One that was retracted
+// is marked.
+func (d *Dossier) link(id uuid.UUID, kind record.Kind) publish.Link {
+	l := d.unmarked(id, kind)
+	if d.entries[id].Retracted {
+		l.Label += " (retracted)"
+	}
+	return l
+}
+
+func (d *Dossier) unmarked(id uuid.UUID, kind record.Kind) publish.Link {
+	switch kind {
+	case record.KindPerson:
+		p := d.person(id)
+		return publish.Link{IRI: p.IRI, Label: p.Label()}
+	case record.KindSpecimen:
+		return d.specimenLink(id)
+	case record.KindBatch, record.KindSupply:
+		return d.stockLink(id, kind)
+	case record.KindTreatment:
+		return publish.Link{IRI: d.base.Treatment(id), Label: "treatment " + id.String()}
+	}
+	return publish.Link{IRI: d.base.Record(id), Label: id.String()}
+}
+
+func publishedDate(d record.Date) publish.Date {
+	return publish.Date{Date: d.Value, Answer: string(d.Answer)}
+}
+
+func publishedQuantity(q record.Amount) publish.Quantity {
+	if !q.Given {
+		return publish.Quantity{}
+	}
+	return publish.Quantity{Value: q.Value.Value.String(), Unit: string(q.Value.Unit)}
+}

@@ -1,0 +1,273 @@
+package httpapi
+
+import (
+	"errors"
+	"log/slog"
+	"maps"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/dossier"
+	"meniscus/internal/fault"
+	"meniscus/internal/layers"
+	"meniscus/internal/ledger"
+	"meniscus/internal/material"
+	"meniscus/internal/postgres"
+	"meniscus/internal/publish"
+	"meniscus/internal/record"
+	"meniscus/internal/shelf"
+	"meniscus/internal/stack"
+	"meniscus/internal/statement"
+)
+
+// address is where the service is reached: as configured, else as it was asked.
+func (c *call) address() publish.Base {
+	if c.server.publicURL != "" {
+		return publish.Base(c.server.publicURL)
+	}
+	return publish.Base("http://" + c.echo.Request().Host)
+}
+
+// gathering fetches the records of a dossier.
+type gathering struct {
+	*dossier.Dossier
+	call  *call
+	known *material.Base
+}
+
+// gather begins an empty dossier of the caller's institution.
+func (s *Server) gather(c *call) (gathering, error) {
+	in, err := c.tenant().Institution(c.ctx())
+	if err != nil {
+		return gathering{}, err
+	}
+	known, err := s.knowledge(c)
+	if err != nil {
+		return gathering{}, err
+	}
+	return gathering{dossier.New(c.address(), in.Name, known), c, known}, nil
+}
+
+// mostRounds is how many steps it is followed what names what; what lies beyond is
+// named without being told of.
+const mostRounds = 50
+
+// add takes rows in and fetches what they name, other records too that are wanted,
+// and what those name, until nothing new turns up. What batches were made from is
+// fetched at once.
+func (g gathering) add(rows []postgres.Row, wanted ...uuid.UUID) error {
+	wanted = append(wanted, g.keep(rows)...)
+	for range mostRounds {
+		if wanted = g.Missing(wanted); len(wanted) == 0 {
+			break
+		}
+		found, err := g.call.tenant().InForceOf(g.call.ctx(), wanted)
+		if err != nil {
+			return err
+		}
+		wanted = g.keep(slices.Collect(maps.Values(found)))
+		behind, err := g.madeFrom(stockAmong(found))
+		if err != nil {
+			return err
+		}
+		wanted = append(wanted, behind...)
+	}
+	if err := g.nameTreatments(); err != nil {
+		return err
+	}
+	return g.shelve()
+}
+
+// keep takes rows in, and gives the ids that they name.
+func (g gathering) keep(rows []postgres.Row) []uuid.UUID {
+	var named []uuid.UUID
+	for _, row := range rows {
+		e, names := g.call.server.entryOf(row)
+		g.Keep(e)
+		named = append(named, names...)
+	}
+	return named
+}
+
+// nameTreatments fetches the treatments that others name, to name them, and to say
+// which were retracted. What they say themselves is not read.
+func (g gathering) nameTreatments() error {
+	found, err := g.call.tenant().InForceOf(g.call.ctx(), g.Missing(g.OtherTreatments()))
+	for id, row := range found {
+		g.Keep(dossier.Entry{Record: id, Kind: row.Kind, Retracted: row.Act == ledger.Retracted})
+	}
+	return err
+}
+
+func stockAmong(found map[uuid.UUID]postgres.Row) []uuid.UUID {
+	var ids []uuid.UUID
+	for id, row := range found {
+		if row.Kind == record.KindBatch || row.Kind == record.KindSupply {
+			ids = append(ids, id)
+		}
+	}
+	slices.SortFunc(ids, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
+	return ids
+}
+
+// madeFrom reads what supplies and batches were made from, and gives what that
+// names.
+func (g gathering) madeFrom(stock []uuid.UUID) ([]uuid.UUID, error) {
+	if len(stock) == 0 {
+		return nil, nil
+	}
+	rows, err := g.call.tenant().ShelfBehind(g.call.ctx(), stock)
+	if err != nil {
+		return nil, err
+	}
+	return g.keep(slices.DeleteFunc(rows.Made, func(row postgres.Row) bool { return g.Holds(row.Record) })), nil
+}
+
+// shelve reads what is on record of the batches, and of what became of them.
+func (g gathering) shelve() error {
+	var rows postgres.Shelf
+	if batches := g.Batches(); len(batches) > 0 {
+		var err error
+		if rows, err = g.call.tenant().ShelfBehind(g.call.ctx(), batches); err != nil {
+			return err
+		}
+	}
+	g.Shelve(shelf.Read(g.known, rows), postgres.MostStock)
+	return nil
+}
+
+// entryOf is a record as a dossier keeps it, and the ids that it names.
+func (s *Server) entryOf(row postgres.Row) (dossier.Entry, []uuid.UUID) {
+	body, err := statement.OpenEntry(row.Body)
+	e := dossier.Entry{
+		Record: row.Record, Kind: row.Kind, Revision: row.Revision, RecordedAt: row.RecordedAt, RecordedBy: row.RecordedBy,
+		SourceID: deref(row.SystemID), Words: body.Statement, Retracted: row.Act == ledger.Retracted, MergedInto: deref(body.Merged),
+	}
+	if e.Retracted {
+		e.Reason = deref(body.Reason)
+	}
+	if from := body.Received; from != nil {
+		e.Received = &publish.Received{Name: from.Name, At: from.RecordedAt, Through: each(deref(from.Via), func(p api.PassedThrough) string { return p.Name })}
+	}
+	var reading *statement.Reading
+	if err == nil {
+		reading, err = body.Read(row.Kind)
+	}
+	if err != nil && !errors.Is(err, statement.ErrRedacted) {
+		e.Unreadable = true
+		s.log.Error("the words of a record cannot be read", slog.String("kind", string(row.Kind)), slog.String("record", row.Record.String()), slog.Any("error", err))
+	}
+	if err != nil {
+		return e, []uuid.UUID{row.RecordedBy}
+	}
+	e.Value = reading.Value
+	return e, namedBy(e, reading)
+}
+
+// namedBy are the ids that a record names, as far as a dossier tells of them.
+func namedBy(e dossier.Entry, reading *statement.Reading) []uuid.UUID {
+	if e.Kind == record.KindPerson {
+		return nil
+	}
+	named := []uuid.UUID{e.RecordedBy}
+	if e.Kind == record.KindSpecimen {
+		named = append(named, e.MergedInto)
+	}
+	for _, r := range reading.Records {
+		if r.Kind != record.KindPlan && r.Pointer != "/sampling/sample" && r.Pointer != "/sampleOf/specimen" {
+			named = append(named, r.ID)
+		}
+	}
+	return named
+}
+
+// publishedSpecimens are specimens with their treatments, in the order asked, and
+// what every view says of each.
+func (s *Server) publishedSpecimens(c *call, ids []uuid.UUID) ([]publish.Specimen, []*stack.Specimen, error) {
+	g, err := s.gather(c)
+	if err != nil {
+		return nil, nil, err
+	}
+	rows, err := rowsOfSpecimens(c, ids)
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := g.add(rows.all(), slices.Concat(slices.Collect(maps.Values(rows.merged))...)...); err != nil {
+		return nil, nil, err
+	}
+	list, about := make([]publish.Specimen, len(ids)), make([]*stack.Specimen, len(ids))
+	of := rows.listed()
+	for i, id := range ids {
+		sp := layers.SpecimenOf(id, []postgres.Row{rows.own[id]}, rows.families[id])
+		list[i], about[i] = g.Specimen(id, &sp, of[id], rows.merged[id]), &sp
+	}
+	return list, about, nil
+}
+
+// specimenRows are the rows of specimens that are to be published.
+type specimenRows struct {
+	own        map[uuid.UUID]postgres.Row
+	treatments []postgres.OnSpecimen
+	merged     map[uuid.UUID][]uuid.UUID
+	families   map[uuid.UUID][]postgres.Kin
+}
+
+func rowsOfSpecimens(c *call, ids []uuid.UUID) (r specimenRows, err error) {
+	ctx, of := c.ctx(), c.tenant()
+	if r.own, err = of.InForceOf(ctx, ids); err != nil {
+		return r, err
+	}
+	if r.treatments, err = of.TreatmentsOfSpecimens(ctx, ids); err != nil {
+		return r, err
+	}
+	if r.merged, err = of.StandingFor(ctx, ids); err != nil {
+		return r, err
+	}
+	r.families, err = of.FamiliesOf(ctx, ids)
+	return r, err
+}
+
+func (r *specimenRows) all() []postgres.Row {
+	rows := slices.Collect(maps.Values(r.own))
+	for _, t := range r.treatments {
+		rows = append(rows, t.Row)
+	}
+	return rows
+}
+
+// listed puts each treatment under the specimens whose it is.
+func (r *specimenRows) listed() map[uuid.UUID][]dossier.Listed {
+	of := map[uuid.UUID][]dossier.Listed{}
+	for _, t := range r.treatments {
+		of[t.Specimen] = append(of[t.Specimen], dossier.Listed{Treatment: t.Record, From: t.From, Because: deref(t.Because), Certain: t.Certain})
+	}
+	return of
+}
+
+// publishedTreatment is the treatment of the path, and its specimen without the
+// others.
+func (s *Server) publishedTreatment(c *call) (publish.Treatment, publish.Specimen, error) {
+	id := c.id("treatmentId")
+	specimens, err := c.tenant().SpecimensOfTreatment(c.ctx(), id)
+	if err == nil && len(specimens) == 0 {
+		err = fault.Of(fault.NotFound, "treatment-unknown", "There is no such treatment in this institution.")
+	}
+	if err != nil {
+		return publish.Treatment{}, publish.Specimen{}, err
+	}
+	g, err := s.gather(c)
+	if err != nil {
+		return publish.Treatment{}, publish.Specimen{}, err
+	}
+	found, err := c.tenant().InForceOf(c.ctx(), append(specimens, id))
+	if err != nil {
+		return publish.Treatment{}, publish.Specimen{}, err
+	}
+	if err := g.add(slices.Collect(maps.Values(found))); err != nil {
+		return publish.Treatment{}, publish.Specimen{}, err
+	}
+	t, of := g.Treatment(id, specimens[0])
+	return t, of, nil
+}
