@@ -79,6 +79,9 @@ type receivedLine struct {
 	words   statement.Entry
 	without bool // its words are gone
 	from    api.ReceivedFrom
+
+	about      []uuid.UUID // the records that its words are about
+	authorises bool
 }
 
 func (r *receiving) read(ctx context.Context, in *lineReader) error {
@@ -122,13 +125,8 @@ func (r *receiving) take(ctx context.Context, line exportLine) error {
 	l := receivedLine{Exported: e, without: e.Body == nil}
 	if e.Body != nil {
 		l.Body = nil
-		if err := wire.Decode([]byte(*e.Body), &l.words); err != nil {
-			return fault.New("line-unreadable", "", "Its words are not those of an entry.")
-		}
-		if l.words.Statement != nil {
-			if err := wire.Check(ctx, wire.StatementSchema(e.Kind), l.words.Statement); err != nil {
-				return fault.New("statement-unreadable", "", "The statement is not one of a %s.", string(e.Kind))
-			}
+		if err := l.open(ctx, *e.Body); err != nil {
+			return err
 		}
 	}
 	l.from = r.origin(l)
@@ -136,6 +134,18 @@ func (r *receiving) take(ctx context.Context, line exportLine) error {
 		return err
 	}
 	r.lines = append(r.lines, l)
+	return nil
+}
+
+// open reads an entry's words.
+func (l *receivedLine) open(ctx context.Context, body string) error {
+	if err := wire.Decode([]byte(body), &l.words); err != nil {
+		return fault.New("line-unreadable", "", "Its words are not those of an entry.")
+	}
+	if l.words.Statement != nil && wire.Check(ctx, wire.StatementSchema(l.Kind), l.words.Statement) != nil {
+		return fault.New("statement-unreadable", "", "The statement is not one of a %s.", string(l.Kind))
+	}
+	l.claim()
 	return nil
 }
 
@@ -162,7 +172,7 @@ func (r *receiving) compare(ctx context.Context) error {
 		return fault.New("specimen-missing", "", "The package does not hold the specimen that it says it is about.")
 	}
 	for _, l := range r.lines {
-		if !l.about(kindOf) {
+		if !l.within(kindOf) {
 			return fault.New("record-missing", "",
 				"The %s %s is about a record that the package does not hold; "+
 					"a package speaks of its own records.", string(l.Kind), l.Record)

@@ -11,6 +11,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 	"meniscus/internal/wire"
 )
 
@@ -49,21 +50,38 @@ func (r *receiving) origin(l receivedLine) api.ReceivedFrom {
 	digest := hex.EncodeToString(l.Digest)
 	place, revision := *l.Place, int32(l.Revision)
 	from := api.ReceivedFrom{Institution: sender.Institution, Name: sender.Name,
-		Place: place, Entry: l.EntryID, Revision: revision, RecordedAt: l.RecordedAt.UTC(), RecordedBy: l.RecordedBy, Digest: digest, Proved: &nothing}
+		Place: place, Entry: l.EntryID, Revision: revision, Digest: digest,
+		RecordedAt: l.RecordedAt.UTC(), RecordedBy: l.RecordedBy, Proved: &nothing}
 	if l.System != nil {
 		from.Source = &api.Source{System: *l.System, RecordId: *l.SystemID}
 	}
 	return from
 }
 
-// about tells whether what an entry is about is in the package too: nothing that
+// claim reads what an entry is about, and whether it authorises. Words that cannot
+// be read are refused where they are recorded.
+func (l *receivedLine) claim() {
+	l.about = []uuid.UUID{deref(l.words.Merged)}
+	reading, err := statement.Read(l.Kind, l.words.Statement)
+	if err != nil {
+		return
+	}
+	switch v := reading.Value.(type) {
+	case *record.Treatment:
+		l.about = append(l.about, v.Specimen, v.JoinedTo)
+		l.authorises = v.Authorisation.Given
+	case *record.Plan:
+		l.about = append(l.about, v.Treatment.Specimen, v.Treatment.JoinedTo)
+		l.authorises = v.Authorisation.Given || v.Treatment.Authorisation.Given
+	case *record.AmountChange:
+		l.about = append(l.about, v.Batch)
+	}
+}
+
+// within tells whether what an entry is about is in the package too: nothing that
 // arrives adds to the history of another specimen, or to the account of another
 // batch.
-func (l receivedLine) about(held map[uuid.UUID]record.Kind) bool {
-	var st struct {
-		Specimen, JoinedTo, Batch struct{ ID uuid.UUID }
-		Treatment                 struct{ Specimen, JoinedTo struct{ ID uuid.UUID } }
-	}
+func (l receivedLine) within(held map[uuid.UUID]record.Kind) bool {
 	var remains struct {
 		Specimen uuid.UUID `json:"specimen_id"`
 		JoinedTo uuid.UUID `json:"joined_to_id"`
@@ -73,33 +91,11 @@ func (l receivedLine) about(held map[uuid.UUID]record.Kind) bool {
 	if l.Remains != nil {
 		_ = json.Unmarshal([]byte(*l.Remains), &remains) // what is no id there, the database refuses
 	}
-	if slices.Contains([]record.Kind{record.KindTreatment, record.KindPlan, record.KindAmountChange}, l.Kind) && l.words.Statement != nil {
-		_ = json.Unmarshal(l.words.Statement, &st) // the contract was asked before
-	}
-	for _, id := range []uuid.UUID{st.Specimen.ID, st.JoinedTo.ID, st.Batch.ID, st.Treatment.Specimen.ID, st.Treatment.JoinedTo.ID, deref(l.words.Merged),
-		remains.Specimen, remains.JoinedTo, remains.Batch, remains.Into} {
-		if _, here := held[id]; id != uuid.Nil && !here {
-			return false
-		}
-	}
-	return true
-}
-
-// authorises tells whether an entry holds an authorisation, wherever its kind has
-// one.
-func (l receivedLine) authorises() bool {
-	type authorisation struct {
-		Authorisation struct{ Given json.RawMessage }
-	}
-	var st struct {
-		authorisation
-		Treatment authorisation
-	}
-	if l.words.Statement == nil {
-		return false
-	}
-	_ = json.Unmarshal(l.words.Statement, &st)
-	return st.Authorisation.Given != nil || st.Treatment.Authorisation.Given != nil
+	about := slices.Concat(l.about, []uuid.UUID{remains.Specimen, remains.JoinedTo, remains.Batch, remains.Into})
+	return !slices.ContainsFunc(about, func(id uuid.UUID) bool {
+		_, here := held[id]
+		return id != uuid.Nil && !here
+	})
 }
 
 // unauthorised is what the sender says that it still knew of a record whose words

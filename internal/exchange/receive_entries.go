@@ -62,7 +62,7 @@ func (r *receiving) entries() iter.Seq2[postgres.Entry, error] {
 				r.known++
 				continue
 			}
-			if l.authorises() {
+			if l.authorises {
 				r.authorisations++
 			}
 			revision[l.Record]++
