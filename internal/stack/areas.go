@@ -2,6 +2,7 @@ package stack
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strings"
 
@@ -18,6 +19,9 @@ const Whole Area = "whole"
 // Clean gives an area in the one spelling that is compared: no slash at either
 // end, no empty names, and "whole" only when it stands alone.
 func (a Area) Clean() Area {
+	if a.clean() {
+		return a
+	}
 	names := strings.FieldsFunc(string(a), func(r rune) bool { return r == '/' })
 	if len(names) > 1 && names[0] == string(Whole) {
 		names = names[1:]
@@ -26,6 +30,12 @@ func (a Area) Clean() Area {
 		return Whole
 	}
 	return Area(strings.Join(names, "/"))
+}
+
+// clean tells whether an area is in that spelling already.
+func (a Area) clean() bool {
+	s := string(a)
+	return s != "" && s[0] != '/' && s[len(s)-1] != '/' && !strings.Contains(s, "//") && !strings.HasPrefix(s, string(Whole)+"/")
 }
 
 // Parent is the area that a lies in; the parent of Whole is Whole.
@@ -67,13 +77,9 @@ type atlas struct {
 	piece    []int   // the root of the piece
 	named    []int   // the parent by name, across the cut; -1 for Whole
 	cuts     [][]int // separate areas that are named under this one, at any depth
-	joined   [][]tie // for the root of a piece: the pieces that a joint ties to it
-}
-
-// tie is another piece and the day from which a joint holds it.
-type tie struct {
-	root int
-	from edtf.Day
+	// joined is, by the root of a piece, the pieces that a joint ties to it, each with the
+	// day from which it does.
+	joined []map[int]edtf.Day
 }
 
 func newAtlas(marked []SpecimenArea, treatments []*Treatment) *atlas {
@@ -118,7 +124,7 @@ func (a Area) depth() int {
 func (at *atlas) plant(separate map[Area]bool) {
 	n := len(at.paths)
 	at.parent, at.named, at.piece = make([]int, n), make([]int, n), make([]int, n)
-	at.children, at.cuts, at.joined = make([][]int, n), make([][]int, n), make([][]tie, n)
+	at.children, at.cuts, at.joined = make([][]int, n), make([][]int, n), make([]map[int]edtf.Day, n)
 	for i, a := range at.paths {
 		at.index[a] = i
 		at.parent[i], at.named[i], at.piece[i] = -1, -1, i
@@ -156,38 +162,53 @@ func (at *atlas) covers(i int) []int {
 	return append([]int{i}, at.cuts[i]...)
 }
 
-// join ties the pieces that a joint holds together from a day on.
-func (at *atlas) join(areas []int, from edtf.Day) {
-	for k := 1; k < len(areas); k++ {
-		if a, b := at.piece[areas[0]], at.piece[areas[k]]; a != b {
-			at.tie(a, b, from)
-			at.tie(b, a, from)
+// join ties pieces that a joint holds together from a day on.
+func (at *atlas) join(pieces []int, from edtf.Day) {
+	for k := 1; k < len(pieces); k++ {
+		at.tie(pieces[0], pieces[k], from)
+		at.tie(pieces[k], pieces[0], from)
+	}
+}
+
+// piecesOf gives the roots of the pieces that areas are in, each once.
+func (at *atlas) piecesOf(areas []Area) []int {
+	var roots []int
+	seen := map[int]bool{}
+	for _, i := range at.ids(areas) {
+		if root := at.piece[i]; !seen[root] {
+			seen[root] = true
+			roots = append(roots, root)
 		}
 	}
+	return roots
 }
 
-// tie notes the earliest day from which a joint holds two pieces together.
+// tie notes the earliest day from which a joint holds two pieces together; a day
+// that nobody knows is the earliest.
 func (at *atlas) tie(a, b int, from edtf.Day) {
-	known := slices.IndexFunc(at.joined[a], func(t tie) bool { return t.root == b })
-	switch {
-	case known < 0:
-		at.joined[a] = append(at.joined[a], tie{b, from})
-	case from.Compare(at.joined[a][known].from) < 0: // a day that nobody knows is the earliest
-		at.joined[a][known].from = from
+	if at.joined[a] == nil {
+		at.joined[a] = map[int]edtf.Day{}
+	}
+	if known, ok := at.joined[a][b]; !ok || from.Compare(known) < 0 {
+		at.joined[a][b] = from
 	}
 }
 
-// connected gives the roots of the pieces that hold together with area i, its
-// own first, by the joints that may have been there on a day. A day or a joint
-// without a date leaves the joint in: too far is the careful mistake.
-func (at *atlas) connected(i int, by edtf.Day) []int {
-	roots := []int{at.piece[i]}
-	seen := map[int]bool{roots[0]: true}
+// connected gives the roots of the pieces that hold together with some, by the
+// joints that may have been there on a day. A day or a joint without a date
+// leaves the joint in: too far is the careful mistake. It counts what it looks at.
+func (at *atlas) connected(pieces []int, by edtf.Day, looked *int) []int {
+	roots := slices.Clone(pieces)
+	seen := make(map[int]bool, len(roots))
+	for _, root := range roots {
+		seen[root] = true
+	}
 	for k := 0; k < len(roots); k++ {
-		for _, t := range at.joined[roots[k]] {
-			if !seen[t.root] && !after(t.from, by) {
-				seen[t.root] = true
-				roots = append(roots, t.root)
+		*looked += len(at.joined[roots[k]])
+		for root, from := range at.joined[roots[k]] {
+			if !seen[root] && !after(from, by) {
+				seen[root] = true
+				roots = append(roots, root)
 			}
 		}
 	}
@@ -203,14 +224,8 @@ func (at *atlas) around(i int) []int {
 	return nil
 }
 
-// tiedTo gives the pieces that a joint ties to the piece of area i.
-func (at *atlas) tiedTo(i int) []int {
-	var roots []int
-	for _, t := range at.joined[at.piece[i]] {
-		roots = append(roots, t.root)
-	}
-	return roots
-}
+// tiedTo gives the pieces that a joint ties to a piece.
+func (at *atlas) tiedTo(root int) []int { return slices.Collect(maps.Keys(at.joined[root])) }
 
 // above calls f with area i and each area of the same piece that it lies in.
 func (at *atlas) above(i int, f func(int)) {

@@ -78,7 +78,7 @@ func TestTwiceAsManyTreatments(t *testing.T) { // not parallel: it counts what i
 	}
 	const n = 800
 	for name, history := range all {
-		once, twice := costs(t, history(n)), costs(t, history(2*n))
+		once, twice := costs(t, ribs(), history(n)), costs(t, ribs(), history(2*n))
 		for view, bytes := range twice {
 			if limit := 3*once[view] + 1<<20; bytes > limit {
 				t.Errorf("%s: %s: got %d bytes for %d treatments and %d for %d", name, view, once[view], n, bytes, 2*n)
@@ -88,9 +88,9 @@ func TestTwiceAsManyTreatments(t *testing.T) { // not parallel: it counts what i
 }
 
 // costs is how many bytes each view of a history allocates.
-func costs(t *testing.T, treatments []stack.Treatment) map[string]uint64 {
+func costs(t *testing.T, specimen stack.Specimen, treatments []stack.Treatment) map[string]uint64 {
 	t.Helper()
-	config := stack.Config{Specimen: ribs(), Treatments: treatments, Knowledge: material.Builtin(), At: today}
+	config := stack.Config{Specimen: specimen, Treatments: treatments, Knowledge: material.Builtin(), At: today}
 	s, err := stack.New(config)
 	if err != nil {
 		t.Fatal(err)

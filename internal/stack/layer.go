@@ -80,6 +80,7 @@ func layersOf(t *Treatment, k knowing) []Layer {
 		uses = []Use{{Certainty: Unidentified}}
 	}
 	var layers []Layer
+	areas := cleaned(t.Areas)
 	for i := range uses {
 		u := &uses[i]
 		if len(t.Uses) > 1 && len(u.Solids)+len(u.Candidates) == 0 && u.Verbatim == "" && len(u.Solvents) > 0 {
@@ -89,7 +90,7 @@ func layersOf(t *Treatment, k knowing) []Layer {
 		layers = append(layers, Layer{
 			Treatment: t.ID, Index: i, Action: t.Action, Role: t.roleFor(u), Identity: identify(u),
 			Solvents: shares, SolventsKnown: known, Strength: u.Strength, Drying: t.Drying, When: t.When, Date: t.Date,
-			Areas: cleaned(t.Areas), AreasUnknown: t.AreasUnknown || len(t.Areas) == 0,
+			Areas: areas, AreasUnknown: t.AreasUnknown || len(t.Areas) == 0,
 			CarriesLoad: t.CarriesLoad, NumberRecorded: t.NumberRecorded,
 			Batch: u.Batch, ReferenceSample: u.ReferenceSample, State: Present,
 		})

@@ -4,11 +4,12 @@ import "slices"
 
 // footprint is where a treatment was: the roots of all that it covered for
 // certain, of what it may have covered besides, and the areas in which it may
-// have run from one part into the others.
+// have run from one part into the others. Each list is sorted.
 type footprint struct {
 	certain  []int
 	possible []int
 	around   []int
+	looked   int // how many areas and joints were looked at
 }
 
 // reach works out where a treatment goes (rule L14): a bath or a vapour reaches
@@ -17,18 +18,22 @@ type footprint struct {
 // where they are put. A separate piece is reached only when it is named, or
 // when the area that it is named under is.
 func (at *atlas) reach(t *Treatment) footprint {
-	var f footprint
-	for _, a := range t.Areas {
-		i := at.id(a)
+	named, pieces := at.ids(t.Areas), at.piecesOf(t.Areas)
+	f := footprint{looked: len(named) + len(pieces)}
+	for _, i := range named {
 		f.certain = append(f.certain, at.covers(i)...)
-		switch {
-		case t.Method.bath() && !t.Partial:
-			f.certain = append(f.certain, at.connected(i, t.When.To)...)
-		case t.Method == UnknownMethod || t.Method == "":
-			f.possible = append(f.possible, at.connected(i, t.When.To)...)
-		case runs(t.Method):
+	}
+	switch {
+	case t.Method.bath() && !t.Partial:
+		f.certain = append(f.certain, at.connected(pieces, t.When.To, &f.looked)...)
+	case t.Method == UnknownMethod || t.Method == "":
+		f.possible = append(f.possible, at.connected(pieces, t.When.To, &f.looked)...)
+	case runs(t.Method):
+		for _, i := range named {
 			f.around = append(f.around, at.around(i)...)
-			f.possible = append(f.possible, at.tiedTo(i)...)
+		}
+		for _, root := range pieces {
+			f.possible = append(f.possible, at.tiedTo(root)...)
 		}
 	}
 	for _, a := range t.PossiblyReached {
@@ -41,23 +46,33 @@ func (at *atlas) reach(t *Treatment) footprint {
 }
 
 // ground lists the areas that a treatment covered for certain: those that it
-// names, and what it reached that does not lie in one of them.
+// names, and what it reached that does not lie in one of them by name.
 func (at *atlas) ground(t *Treatment, f footprint) []Area {
-	named := cleaned(t.Areas)
-	ground := slices.Clone(named)
-	for _, i := range f.certain {
-		if !slices.ContainsFunc(named, at.paths[i].Within) {
-			ground = append(ground, at.paths[i])
+	ground := cleaned(t.Areas)
+	named := compacted(at.ids(ground))
+	for _, a := range f.certain {
+		i := a
+		for i >= 0 && !holds(named, i) {
+			i = at.named[i]
+		}
+		if i < 0 {
+			ground = append(ground, at.paths[a])
 		}
 	}
 	return cleaned(ground)
 }
 
-// reachOfAll is where many treatments go together.
-func (at *atlas) reachOfAll(treatments []*Treatment) footprint {
+// holds tells whether a sorted list has an area.
+func holds(sorted []int, i int) bool {
+	_, found := slices.BinarySearch(sorted, i)
+	return found
+}
+
+// reachOfAll is where many recorded treatments go together.
+func (s *Stack) reachOfAll(treatments []*Treatment) footprint {
 	var all footprint
 	for _, t := range treatments {
-		f := at.reach(t)
+		f := s.places[t].footprint
 		all.certain, all.possible = append(all.certain, f.certain...), append(all.possible, f.possible...)
 		all.around = append(all.around, f.around...)
 	}
@@ -65,7 +80,7 @@ func (at *atlas) reachOfAll(treatments []*Treatment) footprint {
 }
 
 func (f footprint) compacted() footprint {
-	return footprint{compacted(f.certain), compacted(f.possible), compacted(f.around)}
+	return footprint{compacted(f.certain), compacted(f.possible), compacted(f.around), f.looked}
 }
 
 // perhaps are the roots of all that a footprint may cover besides what it covers

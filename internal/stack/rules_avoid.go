@@ -182,7 +182,7 @@ func (sc *scene) polarHours() (hours *float64, open bool) {
 		}
 	}
 	for _, t := range sc.treatments {
-		if t.ID != sc.p.ID && !after(t.When.From, sc.p.When.To) && sc.atlas.meets(sc.touch, sc.atlas.reach(t)) != Untouched {
+		if t.ID != sc.p.ID && !after(t.When.From, sc.p.When.To) && sc.atlas.meets(sc.touch, sc.places[t].footprint) != Untouched {
 			count(t)
 		}
 	}

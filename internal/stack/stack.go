@@ -40,6 +40,7 @@ type Stack struct {
 	layersOf   map[string][]int // by treatment
 	at0        [][]int          // layers by the areas that they cover
 	barriers   [][]int          // of those, the barriers that open what is over them
+	places     map[*Treatment]place
 	// others are treatments that left no layer, by area.
 	others         [][]*Treatment
 	order          *order
@@ -90,8 +91,9 @@ func (c *Config) check() error {
 // checked too; if it is recorded, the stack is that of the others.
 func build(c Config, k knowing, checked *Treatment) *Stack {
 	s := &Stack{
-		specimen: c.Specimen, knowledge: k, settings: c.Settings.orDefaults(), at: c.At,
-		byID: map[string]*Treatment{}, leftOut: map[string]bool{}, layersOf: map[string][]int{}, trialsOn: map[string][]trial{}, config: c,
+		specimen: c.Specimen, knowledge: k, settings: c.Settings.orDefaults(), at: c.At, config: c,
+		byID: map[string]*Treatment{}, leftOut: map[string]bool{}, places: map[*Treatment]place{},
+		layersOf: map[string][]int{}, trialsOn: map[string][]trial{},
 	}
 	for i := range c.Treatments {
 		t := &c.Treatments[i]
@@ -146,27 +148,57 @@ func compareEnds(a, b edtf.Day) int {
 	return a.Compare(b)
 }
 
-// tieJoints lets a joint and a bridging relation tie the pieces that they span.
+// tieJoints lets a joint and a bridging relation tie the pieces that they span,
+// each to the first that is named.
 func (s *Stack) tieJoints() {
+	pieces := map[*Treatment][]int{}
 	for _, t := range s.treatments {
 		if s.left() {
 			return
 		}
 		var spans []int
-		if t.Action == Joining || t.Role == Adhesive {
-			spans = s.atlas.ids(t.Areas)
-		}
-		for _, r := range t.Relations {
-			if r.Kind != Bridges {
-				continue
+		seen := map[int]bool{}
+		for _, spanned := range s.spanned(t) {
+			if _, known := pieces[spanned]; !known {
+				pieces[spanned] = s.atlas.piecesOf(spanned.Areas)
 			}
-			spans = append(spans, s.atlas.ids(t.Areas)...)
-			if to, ok := s.byID[r.To]; ok {
-				spans = append(spans, s.atlas.ids(to.Areas)...)
+			for _, piece := range pieces[spanned] {
+				if !seen[piece] {
+					seen[piece] = true
+					spans = append(spans, piece)
+				}
 			}
 		}
 		s.atlas.join(spans, t.When.From)
 	}
+}
+
+// spanned are the treatments whose pieces a treatment ties together, itself first:
+// none where it is no joint and bridges nothing.
+func (s *Stack) spanned(t *Treatment) []*Treatment {
+	ties := t.Action == Joining || t.Role == Adhesive
+	out := []*Treatment{t}
+	seen := map[string]bool{t.ID: true}
+	for _, r := range t.Relations {
+		if r.Kind != Bridges {
+			continue
+		}
+		ties = true
+		if to, ok := s.byID[r.To]; ok && !seen[r.To] {
+			seen[r.To] = true
+			out = append(out, to)
+		}
+	}
+	if !ties {
+		return nil
+	}
+	return out
+}
+
+// place is where a recorded treatment was, and the areas that it covered for certain.
+type place struct {
+	footprint
+	ground []Area
 }
 
 // layDown makes the layers and files them by area.
@@ -178,8 +210,11 @@ func (s *Stack) layDown() {
 			return
 		}
 		foot := s.atlas.reach(t)
+		here := place{foot, s.atlas.ground(t, foot)}
+		s.places[t] = here
+		s.looked += foot.looked
 		for _, l := range layersOf(t, s.knowledge) {
-			l.foot.certain, l.Areas = foot.certain, s.atlas.ground(t, foot)
+			l.foot.certain, l.Areas = foot.certain, here.ground
 			if l.AreasUnknown || len(t.PossiblyReached) > 0 {
 				l.foot = foot
 			}

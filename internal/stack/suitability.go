@@ -270,8 +270,8 @@ func (s *Stack) bearingLayers(group []*Layer) BearingLayers {
 	return BearingLayers{Subject: s.knowledge.describe(group[0].Identity), Role: group[0].Role, Certainty: group[0].Identity.Certainty, Count: len(group)}.list(treatments, areas)
 }
 
-// groundOf lists the areas that a treatment covered for certain.
-func (s *Stack) groundOf(t *Treatment) []Area { return s.atlas.ground(t, s.atlas.reach(t)) }
+// groundOf lists the areas that a recorded treatment covered for certain.
+func (s *Stack) groundOf(t *Treatment) []Area { return s.places[t].ground }
 
 // exposureTotals adds up the hours of each liquid by named area.
 func (s *Stack) exposureTotals() []ExposureTotal {
@@ -447,7 +447,7 @@ func meetsHours(condition string, hours float64, open, exposed bool) Answer {
 func (s *Stack) unrecordedAreas() []UnrecordedArea {
 	bare := s.bareFindings()
 	acting := slices.DeleteFunc(slices.Clone(s.treatments), func(t *Treatment) bool { return !t.leavesMaterial() && !t.bringsLiquid() })
-	touch := s.atlas.touches(s.atlas.reachOfAll(acting))
+	touch := s.atlas.touches(s.reachOfAll(acting))
 	var out []UnrecordedArea
 	for _, a := range s.areasInNameOrder() {
 		if touch[a] == Fully || touch[a] == Partly {

@@ -1,0 +1,67 @@
+package stack_test
+
+import (
+	"fmt"
+	"testing"
+
+	"meniscus/internal/stack"
+)
+
+// areaNames are n areas.
+func areaNames(n int, prefix string) []stack.Area {
+	var out []stack.Area
+	for i := range n {
+		out = append(out, stack.Area(fmt.Sprint(prefix, i)))
+	}
+	return out
+}
+
+// joinedRibs are n ribs that lie apart and that the first of 20 treatments joins; the
+// others are on all of them.
+func joinedRibs(n int, way stack.Method) (stack.Specimen, []stack.Treatment) {
+	ribs := areaNames(n, "rib-")
+	return bone(pieces(ribs...)), made(20, func(i int, id string) stack.Treatment {
+		t := with(put(id, stack.Consolidation, "", month(i), of(copolymer, "acetone")), areas(ribs...), method(way))
+		if i == 0 {
+			t.Action = stack.Joining
+		}
+		return t
+	})
+}
+
+// wide are histories of few treatments with n areas each.
+var wide = map[string]func(n int) (stack.Specimen, []stack.Treatment){
+	"baths of joined pieces": func(n int) (stack.Specimen, []stack.Treatment) { return joinedRibs(n, stack.Immersion) },
+	"joined pieces, the way not known": func(n int) (stack.Specimen, []stack.Treatment) {
+		return joinedRibs(n, stack.UnknownMethod)
+	},
+	"joined pieces by brush": func(n int) (stack.Specimen, []stack.Treatment) { return joinedRibs(n, stack.Brush) },
+	"bridges between joined pieces": func(n int) (stack.Specimen, []stack.Treatment) {
+		specimen, history := joinedRibs(n, stack.Immersion)
+		for i := range history {
+			for k := range i {
+				history[i].Relations = append(history[i].Relations, stack.Relation{Kind: stack.Bridges, To: history[k].ID})
+			}
+		}
+		return specimen, history
+	},
+}
+
+// TestTwiceAsManyAreas: of twice the areas some twice as many are looked at, and
+// every view takes some twice the memory.
+func TestTwiceAsManyAreas(t *testing.T) { // not parallel: it counts what is allocated
+	for name, history := range wide {
+		const n = 150
+		specimen, treatments := history(n)
+		looked, once := newStack(t, specimen, treatments...).Looked(), costs(t, specimen, treatments)
+		specimen, treatments = history(2 * n)
+		if got, limit := newStack(t, specimen, treatments...).Looked(), 5*looked/2+1000; got > limit {
+			t.Errorf("%s: with %d areas a stack looks at %d, and with %d at %d", name, n, looked, 2*n, got)
+		}
+		for view, bytes := range costs(t, specimen, treatments) {
+			if limit := 5*once[view]/2 + 1<<20; bytes > limit {
+				t.Errorf("%s: %s: got %d bytes for %d areas and %d for %d", name, view, once[view], n, bytes, 2*n)
+			}
+		}
+	}
+}
