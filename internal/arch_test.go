@@ -20,6 +20,7 @@ import (
 // edges are the packages that touch the world outside or know how it spells
 // things. Every other package under internal is core.
 var edges = []string{
+	"internal/calculation",
 	"internal/deliver", "internal/dossier", "internal/exchange", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest", "internal/postgres",
 	"internal/recording", "internal/shelf", "internal/statement", "internal/wire",
 }
@@ -102,6 +103,9 @@ var mayNot = []struct{ from, to, reason string }{
 	{"internal/shelf", "internal/layers", "what a batch holds does not depend on where it was used"},
 	{"internal/wire", "internal/postgres", "JSON is judged before anything is stored"},
 	{"internal/statement", "internal/postgres", "words are read before anything is stored"},
+	{"internal/calculation", "internal/postgres", "a computation stores nothing"},
+	{"internal/calculation", "internal/httpapi", "what is asked and answered does not depend on how it travels"},
+	{"internal/httpapi", "internal/substance", "what is known of a substance is looked up where a computation is read"},
 	{"internal/localpg", "internal/postgres", "a private server knows nothing of the schema"},
 	{"internal/localpg", "migrations", "a private server knows nothing of the schema"},
 	{"migrations", "internal", "an old migration must not change because code did"},

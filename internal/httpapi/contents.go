@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/calculation"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
 	"meniscus/internal/shelf"
@@ -58,8 +59,7 @@ func batchContents(id uuid.UUID, held stock.Contents, account stock.Account, uni
 			Sentence: fmt.Sprintf("Of %d entries about this batch the first %d are listed; the balance is of all of them.", len(account.Steps), mostListed)})
 	}
 	if held.Mixture != nil {
-		m := mixture(*held.Mixture)
-		out.AsMade = &m
+		out.AsMade = new(calculation.Mixture(*held.Mixture))
 	}
 	if len(held.Unnamed) > 0 {
 		out.Unnamed = &held.Unnamed
@@ -71,18 +71,15 @@ func batchContents(id uuid.UUID, held stock.Contents, account stock.Account, uni
 func balance(b stock.Balance, unit quantity.Unit) api.BatchBalance {
 	out := api.BatchBalance{Knowledge: api.BatchBalanceKnowledge(b.Knowledge)}
 	if b.Knowledge != stock.Unknown {
-		q := measured(b.Remaining, unit)
-		out.Remaining = &q
+		out.Remaining = new(calculation.Measured(b.Remaining, unit))
 	}
 	if b.Strength != nil {
-		strength := api.ComputedStrength{Basis: api.StrengthBasis(solution.MassPerSolutionVolume), Unit: said(quantity.GramsPerDL)}
+		basis, in := solution.MassPerSolutionVolume, quantity.GramsPerDL
 		if unit == quantity.Gram {
-			strength = api.ComputedStrength{Basis: api.StrengthBasis(solution.MassFraction), Unit: said(quantity.Percent)}
+			basis, in = solution.MassFraction, quantity.Percent
 		}
 		x := quantity.Measured{Value: 100 * b.Strength.Value, Standard: 100 * b.Strength.Standard}
-		value := figure(x.Value)
-		strength.Value, strength.Uncertainty = &value, uncertaintyOf(x)
-		out.Strength = &strength
+		out.Strength = new(calculation.Strength(basis, x, in))
 	}
 	return out
 }

@@ -1,6 +1,9 @@
 package httpapi
 
-import "meniscus/internal/record"
+import (
+	"meniscus/internal/calculation"
+	"meniscus/internal/record"
+)
 
 // handlers gives every operation of the contract its handler, by operationId.
 var handlers = map[string]handler{
@@ -122,19 +125,19 @@ var handlers = map[string]handler{
 	"listHazardStatements": listHazardStatements,
 	"listSources":          listSources,
 
-	"computeMakeUp":     computation(computeMakeUp),
-	"computeDilution":   computation(computeDilution),
-	"computeConversion": computation(computeConversion),
-	"computeBlend":      computation(computeBlend),
-	"computeAdjustment": computation(computeAdjustment),
-	"computeDryCheck":   computation(computeDryCheck),
+	"computeMakeUp":     compute(calculation.MakeUp),
+	"computeDilution":   compute(calculation.Dilution),
+	"computeConversion": compute(calculation.Conversion),
+	"computeBlend":      compute(calculation.Blend),
+	"computeAdjustment": compute(calculation.Adjustment),
+	"computeDryCheck":   compute(calculation.DryCheck),
 
-	"computeContainer":    computation(computeContainer),
-	"computeEthanolWater": computation(computeEthanolWater),
-	"computeFormaldehyde": computation(computeFormaldehyde),
-	"computeSolventBlend": computation(computeSolventBlend),
-	"computeUptake":       computation(computeUptake),
-	"computeVapour":       computation(computeVapour),
+	"computeContainer":    compute(calculation.Container),
+	"computeEthanolWater": compute(calculation.EthanolWater),
+	"computeFormaldehyde": compute(calculation.Formaldehyde),
+	"computeSolventBlend": computeSolventBlend,
+	"computeUptake":       compute(calculation.Uptake),
+	"computeVapour":       compute(calculation.Vapour),
 
 	"checkLive":    checkLive,
 	"checkReady":   checkReady,

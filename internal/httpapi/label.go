@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/calculation"
 	"meniscus/internal/label"
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
@@ -104,7 +105,7 @@ func (c *call) capacity(container *record.Container) (float64, api.BatchLabelCap
 
 func batchLabel(id [16]byte, address string, capacity float64, from api.BatchLabelCapacityFrom, l label.Label) api.BatchLabel {
 	return api.BatchLabel{
-		Batch: id, Address: address, Capacity: computed(capacity, quantity.Millilitre), CapacityFrom: from,
+		Batch: id, Address: address, Capacity: calculation.Quantity(capacity, quantity.Millilitre), CapacityFrom: from,
 		Pieces: each(l.Pieces, labelPiece), LeftOut: each(l.LeftOut, labelOmission), Rules: each(l.Rules, labelRule),
 		Replaced: append([]string{}, l.Replaced...), Notes: l.Notes,
 	}
@@ -145,5 +146,5 @@ func labelRule(r label.Rule) api.LabelRule {
 
 // millimetres is a length to a hundredth.
 func millimetres(x float64) api.ComputedQuantity {
-	return computed(math.Round(x*100)/100, "mm")
+	return calculation.Quantity(math.Round(x*100)/100, "mm")
 }

@@ -15,6 +15,7 @@ import (
 
 	"meniscus/api"
 	"meniscus/internal/fault"
+	"meniscus/internal/material"
 )
 
 // logged serves one request by a handler of the test's own, and gives what was logged.
@@ -77,7 +78,10 @@ func TestOutcomes(t *testing.T) {
 func TestNumbersThatAreNone(t *testing.T) {
 	t.Parallel()
 	for _, x := range []float64{math.Inf(1), math.Inf(-1), math.NaN()} {
-		_, err := computation(func(*Server, *call) (*answer, error) { return ok(api.ComputedQuantity{Value: x, Unit: "g"}) })(nil, nil)
+		work := func(*material.Base, struct{}) (api.ComputedQuantity, error) {
+			return api.ComputedQuantity{Value: x, Unit: "g"}, nil
+		}
+		_, err := compute(work)(&Server{}, &call{raw: []byte("{}")})
 		if faults := fault.From(err); len(faults) != 1 || faults[0].Code != "result-not-finite" {
 			t.Errorf("%v: got %v, want it refused", x, err)
 		}

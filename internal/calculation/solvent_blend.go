@@ -1,35 +1,50 @@
-package httpapi
+package calculation
 
 import (
 	"meniscus/api"
+	"meniscus/internal/material"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
 )
 
-// svgType is the media type of drawings.
-const svgType = "image/svg+xml"
+// SolventBlend says what a mixture of solvents is like.
+var SolventBlend = computation((*reader).solventBlend, solution.ComputeSolventBlend, solventBlendAnswer)
 
-// computeSolventBlend answers what a mixture of solvents is like, or draws it.
-func computeSolventBlend(s *Server, c *call) (*answer, error) {
-	in, request, err := asked[api.SolventBlendRequest](s, c)
-	if err != nil {
-		return nil, err
+// TeasTriangle draws it, as SVG.
+var TeasTriangle = computation((*reader).solventBlend, solution.ComputeSolventBlend, solution.TeasTriangle)
+
+// solventBlend finds what is known of the solvents of a blend, of each two of
+// them, and of a resin in them.
+func (r *reader) solventBlend(q api.SolventBlendRequest) solution.SolventBlend {
+	out := solution.SolventBlend{
+		ByMass: q.By == "mass", Amount: r.quantity("/amount", q.Amount),
+		Instruments: r.instruments("/instruments", q.Instruments),
 	}
-	q := in.solventBlend(request)
-	if err := in.Faults.Err(); err != nil {
-		return nil, err
+	var found []material.Material
+	for i, s := range q.Solvents {
+		at := item("/solvents", i)
+		fraction := r.quantity(at+"/fraction", &s.Fraction)
+		if m, known := r.Solvent(at+"/material", s.Material); known {
+			found = append(found, m)
+			out.Shares = append(out.Shares, solution.BlendShare{Solvent: r.BlendSolvent(m), Fraction: fraction})
+		}
 	}
-	a, err := solution.ComputeSolventBlend(q)
-	if err != nil {
-		return nil, err
+	for i, y := range found {
+		for _, x := range found[:i] {
+			out.Pairs = append(out.Pairs, r.SolventPair(x, y))
+		}
 	}
-	if c.mediaType == svgType {
-		return &answer{body: solution.TeasTriangle(a)}, nil
+	if asked := q.Resin; asked != nil {
+		age := material.AnyAge
+		if asked.Age != nil {
+			age = material.Age(*asked.Age)
+		}
+		out.Resin = r.ResinEvidence("/resin", asked.Material, deref(asked.Grade), age, found)
 	}
-	return ok(solventBlend(a))
+	return out
 }
 
-func solventBlend(a solution.SolventBlendAnswer) api.SolventBlendAnswer {
+func solventBlendAnswer(a solution.SolventBlendAnswer) api.SolventBlendAnswer {
 	out := api.SolventBlendAnswer{
 		Parts:   each(a.Parts, blendPart),
 		Density: resultOr(a.Density, quantity.GramsPerML), VolumeModel: a.Model, Teas: teas(a.Teas), Hansen: hansen(a.Hansen),
@@ -38,12 +53,10 @@ func solventBlend(a solution.SolventBlendAnswer) api.SolventBlendAnswer {
 		Steps: steps(a.Steps), Advice: advice(a.Advice),
 	}
 	if a.Signal != "" {
-		word := api.SignalWord(a.Signal)
-		out.SignalWord = &word
+		out.SignalWord = new(api.SignalWord(a.Signal))
 	}
 	if a.Resin != nil {
-		resin := resinInBlend(*a.Resin)
-		out.Resin = &resin
+		out.Resin = new(resinInBlend(*a.Resin))
 	}
 	return out
 }
@@ -54,11 +67,11 @@ func blendPart(p solution.BlendPart) api.BlendPart {
 			return nil
 		}
 		percent := 100 * *f
-		return computedOr(&percent, quantity.Percent)
+		return quantityOr(&percent, quantity.Percent)
 	}
 	out := api.BlendPart{Solvent: p.Name, ByVolume: percent(p.ByVolume), ByMass: percent(p.ByMass), Teas: teas(p.Teas)}
 	if w := p.Pour; w != nil {
-		out.Measure = &api.BlendMeasure{Exact: computed(w.Exact, w.Unit), Rounded: computed(w.Rounded, w.Unit), Gives: computed(100*w.Share, quantity.Percent)}
+		out.Measure = &api.BlendMeasure{Exact: Quantity(w.Exact, w.Unit), Rounded: Quantity(w.Rounded, w.Unit), Gives: Quantity(100*w.Share, quantity.Percent)}
 	}
 	return out
 }
@@ -83,8 +96,7 @@ func leaving(l solution.Leaving) api.Leaving {
 	}
 	out := api.Leaving{Solvent: l.Name, Others: each(l.Others, rate)}
 	if l.Rate != nil {
-		first := rate(*l.Rate)
-		out.Rate = &first
+		out.Rate = new(rate(*l.Rate))
 	}
 	return out
 }

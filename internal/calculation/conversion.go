@@ -1,4 +1,4 @@
-package httpapi
+package calculation
 
 import (
 	"meniscus/api"
@@ -6,23 +6,13 @@ import (
 	"meniscus/internal/solution"
 )
 
-// computeConversion says one solution on every basis.
-func computeConversion(s *Server, c *call) (*answer, error) {
-	a, r, err := asked[api.ConvertRequest](s, c)
-	if err != nil {
-		return nil, err
+// Conversion says one solution on every basis.
+var Conversion = computation((*reader).conversion, solution.Convert, convertAnswer)
+
+func (r *reader) conversion(q api.ConvertRequest) solution.ConvertInput {
+	return solution.ConvertInput{
+		Stock: r.stock("/stock", q.Stock), Amount: r.quantity("/amount", q.Amount), Solids: r.quantity("/solids", q.Solids),
 	}
-	in := solution.ConvertInput{
-		Stock: a.stock("/stock", r.Stock), Amount: a.quantity("/amount", r.Amount), Solids: a.quantity("/solids", r.Solids),
-	}
-	if err := a.Faults.Err(); err != nil {
-		return nil, err
-	}
-	found, err := solution.Convert(in)
-	if err != nil {
-		return nil, computedProblem(err)
-	}
-	return ok(convertAnswer(found))
 }
 
 func convertAnswer(x solution.ConvertAnswer) api.ConvertAnswer {
@@ -33,14 +23,12 @@ func convertAnswer(x solution.ConvertAnswer) api.ConvertAnswer {
 		out.Ranges = strengthRanges(x.Ranges)
 		return out
 	}
-	m := mixture(x.Mixture)
-	out.Mixture = &m
+	out.Mixture = new(Mixture(x.Mixture))
 	return out
 }
 
 func strengthRanges(all []solution.Span) *[]api.StrengthRange {
-	out := each(all, strengthRange)
-	return &out
+	return new(each(all, strengthRange))
 }
 
 // byReadings renders what every reading of an unknown strength comes to.
@@ -49,18 +37,15 @@ func byReadings(all []solution.ByReading) *[]api.AnswerByReading {
 		if r.Unanswered != "" {
 			return api.AnswerByReading{Basis: basisOf(r.Basis), Said: r.Said, Unanswered: &r.Unanswered}
 		}
-		m := mixture(r.Mixture)
+		m := Mixture(r.Mixture)
 		out := api.AnswerByReading{Basis: basisOf(r.Basis), Said: r.Said, Mixture: &m}
 		if r.Uses != nil {
-			uses := each(r.Uses, blendUse)
-			out.Uses = &uses
+			out.Uses = new(each(r.Uses, blendUse))
 		} else {
-			ingredients := each(r.Ingredients, ingredient)
-			out.Ingredients = &ingredients
+			out.Ingredients = new(each(r.Ingredients, ingredient))
 		}
 		if r.Poured != nil {
-			poured := strengthRange(*r.Poured)
-			out.Poured = &poured
+			out.Poured = new(strengthRange(*r.Poured))
 		}
 		return out
 	})
@@ -70,8 +55,8 @@ func byReadings(all []solution.ByReading) *[]api.AnswerByReading {
 func strengthRange(z solution.Span) api.StrengthRange {
 	return api.StrengthRange{
 		Basis:  api.StrengthBasis(z.Basis),
-		Lowest: computed(z.Lowest, z.Unit), LowestReading: basisOf(z.LowestBasis),
-		Highest: computed(z.Highest, z.Unit), HighestReading: basisOf(z.HighestBasis),
+		Lowest: Quantity(z.Lowest, z.Unit), LowestReading: basisOf(z.LowestBasis),
+		Highest: Quantity(z.Highest, z.Unit), HighestReading: basisOf(z.HighestBasis),
 		Times: figure(z.TimesBetween), Sentence: z.Sentence,
 	}
 }

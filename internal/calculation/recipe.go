@@ -1,4 +1,4 @@
-package httpapi
+package calculation
 
 import (
 	"meniscus/api"
@@ -13,8 +13,7 @@ func recipe(r solution.Recipe) api.ComputedRecipe {
 		Steps: steps(r.Steps), Unanswered: said(r.Unanswered),
 	}
 	if r.Unanswered == "" && r.TooCoarse == "" {
-		m := mixture(r.AsRounded)
-		out.AsRounded = &m
+		out.AsRounded = new(Mixture(r.AsRounded))
 	}
 	return out
 }
@@ -34,8 +33,7 @@ func measuredOut(i solution.Ingredient, amount float64) *api.ComputedQuantity {
 	if i.How == solution.FillUp {
 		return some(amount, i.Unit)
 	}
-	q := computed(amount, i.Unit)
-	return &q
+	return new(Quantity(amount, i.Unit))
 }
 
 // preparation renders what goes with a recipe.
@@ -43,12 +41,12 @@ func preparation(p solution.Preparation) api.Preparation {
 	out := api.Preparation{Clearing: p.Clearing, Label: steps(p.Label)}
 	if f := p.Fit; f != nil {
 		out.Fit = &api.ContainerFit{
-			Fits: f.Fits, Finished: computed(f.Finished, quantity.Millilitre), Capacity: computed(f.Capacity, quantity.Millilitre),
-			Usable: computed(f.Usable, quantity.Millilitre), Sentence: f.Sentence,
+			Fits: f.Fits, Finished: Quantity(f.Finished, quantity.Millilitre), Capacity: Quantity(f.Capacity, quantity.Millilitre),
+			Usable: Quantity(f.Usable, quantity.Millilitre), Sentence: f.Sentence,
 		}
 	}
 	if w := p.MarkWater; w != nil {
-		out.MarkWithWater = &api.MarkWithWater{Mark: computed(w.Millilitres, quantity.Millilitre), Water: computed(w.Grams, quantity.Gram), Rounded: computed(w.Rounded, quantity.Gram)}
+		out.MarkWithWater = &api.MarkWithWater{Mark: Quantity(w.Millilitres, quantity.Millilitre), Water: Quantity(w.Grams, quantity.Gram), Rounded: Quantity(w.Rounded, quantity.Gram)}
 	}
 	return out
 }
@@ -59,7 +57,7 @@ func smallest(z *solution.Smallest) *api.SmallestMake {
 		return nil
 	}
 	out := &api.SmallestMake{
-		Tolerance: computed(z.Tolerance, quantity.Percent), Has: computed(z.Has, quantity.Percent), Enough: z.Enough,
+		Tolerance: Quantity(z.Tolerance, quantity.Percent), Has: Quantity(z.Has, quantity.Percent), Enough: z.Enough,
 		Mass: some(z.Grams, quantity.Gram), Volume: some(z.Millilitres, quantity.Millilitre), Sentence: z.Sentence,
 	}
 	if d := z.Instead; d != nil {
@@ -69,12 +67,11 @@ func smallest(z *solution.Smallest) *api.SmallestMake {
 }
 
 func stockAndDilute(d solution.StockAndDilute) *api.StockAndDilute {
-	strength, unit := figure(d.StockStrength), string(quantity.GramsPerDL)
 	return &api.StockAndDilute{
 		Times:         int32(d.Times),
-		StockStrength: api.ComputedStrength{Basis: api.StrengthBasis(solution.MassPerSolutionVolume), Value: &strength, Unit: &unit},
-		Resin:         computed(d.Resin, quantity.Gram), StockVolume: computed(d.StockVolume, quantity.Millilitre),
-		Take: computed(d.Take, quantity.Millilitre), MakeUpTo: computed(d.MakeUpTo, quantity.Millilitre),
-		Has: computed(d.Has, quantity.Percent), Sentence: d.Sentence,
+		StockStrength: Strength(solution.MassPerSolutionVolume, quantity.Exactly(d.StockStrength), quantity.GramsPerDL),
+		Resin:         Quantity(d.Resin, quantity.Gram), StockVolume: Quantity(d.StockVolume, quantity.Millilitre),
+		Take: Quantity(d.Take, quantity.Millilitre), MakeUpTo: Quantity(d.MakeUpTo, quantity.Millilitre),
+		Has: Quantity(d.Has, quantity.Percent), Sentence: d.Sentence,
 	}
 }

@@ -1,0 +1,45 @@
+package calculation
+
+import (
+	"meniscus/api"
+	"meniscus/internal/solution"
+)
+
+// advice renders what goes with an answer.
+func advice(a solution.Advice) api.ComputeAdvice {
+	return api.ComputeAdvice{
+		Warnings: each(a.Warnings, func(w solution.Warning) api.ComputeWarning {
+			return api.ComputeWarning{Code: w.Code, Severity: api.ComputeWarningSeverity(w.Severity), Sentence: w.Sentence, Source: cited(w.Source)}
+		}),
+		Cautions: each(a.Cautions, func(c solution.Caution) api.ComputeCaution {
+			return api.ComputeCaution{Sentence: c.Sentence, Source: cited(c.Source)}
+		}),
+		Sources: each(a.Sources, cited),
+	}
+}
+
+// steps renders the steps; a list without any stays a list.
+func steps(all []string) []string { return append([]string{}, all...) }
+
+func cited(s solution.Source) api.Attribution {
+	return api.Attribution{Citation: s.Citation, Status: api.ValueStatus(s.Status)}
+}
+
+// each renders every item of a list; an empty list stays a list.
+func each[T, W any](items []T, render func(T) W) []W {
+	out := make([]W, 0, len(items))
+	for _, item := range items {
+		out = append(out, render(item))
+	}
+	return out
+}
+
+func same(s string) string { return s }
+
+// said gives a text, or nil for none.
+func said[T ~string](text T) *string {
+	if text == "" {
+		return nil
+	}
+	return new(string(text))
+}

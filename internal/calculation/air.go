@@ -1,0 +1,127 @@
+package calculation
+
+import (
+	"meniscus/api"
+	"meniscus/internal/quantity"
+	"meniscus/internal/solution"
+)
+
+// ownLimitList is the name of the list of limits that a caller gives.
+const ownLimitList = "your own limit"
+
+// ownLimit reads a limit of the caller's own for a working day.
+func (r *reader) ownLimit(pointer string, q *api.Quantity, e *solution.Evaporating) {
+	if q == nil || e.MolarMass == 0 {
+		return
+	}
+	limit := r.quantity(pointer, q)
+	ppm, err := limit.In(quantity.PPM)
+	if limit.Unit.Kind() == quantity.MassPerVolume {
+		if ppm, err = limit.In(quantity.MgPerM3); err == nil {
+			ppm = solution.LimitInPPM(ppm, e.MolarMass)
+		}
+	}
+	if err != nil || !(ppm > 0 && ppm <= 1e6) {
+		r.Faults.Add("limit-out-of-range", pointer, "A limit is a concentration in air, more than 0 and at most 1000000 ppm, in [ppm] or mg/m3.")
+		return
+	}
+	e.Limits = append(e.Limits, solution.ExposureLimit{List: ownLimitList, Kind: solution.WorkingDay, PPM: ppm, Source: solution.Source{Citation: "given with the question", Status: solution.Own}})
+}
+
+// released reads the solvents that go into the air, with limits of the caller's own.
+func (r *reader) released(pointer string, list []api.ReleasedSolvent) []solution.VapourShare {
+	var shares []solution.VapourShare
+	for i, s := range list {
+		of := r.amounts(pointer, []api.SolventAmount{{Material: s.Material, Amount: s.Amount}}, i)
+		if s.Limit != nil && len(of) > 1 {
+			r.Faults.Add("limit-of-a-mixture", item(pointer+"/solvents", i)+"/limit", "A limit is that of one solvent; name the solvents that this liquid is made of.")
+		}
+		for k := range of {
+			r.ownLimit(item(pointer+"/solvents", i)+"/limit", s.Limit, &of[k].Solvent)
+		}
+		shares = append(shares, of...)
+	}
+	return shares
+}
+
+// times reads the times at which the air is asked for.
+func (r *reader) times(pointer string, list *[]api.Quantity) []quantity.Quantity {
+	if list == nil {
+		return nil
+	}
+	var all []quantity.Quantity
+	for i := range *list {
+		all = append(all, r.quantity(item(pointer+"/after", i), &(*list)[i]))
+	}
+	return all
+}
+
+func (r *reader) measuredAir(m api.MeasuredAir) solution.MeasuredAir {
+	q := solution.MeasuredAir{
+		Temperature: r.quantity(atAir+"/temperature", m.Temperature), Pressure: r.quantity(atAir+"/pressure", m.Pressure),
+	}
+	for i, s := range m.Solvents {
+		at := item(atAir+"/solvents", i)
+		reading := solution.AirReading{Concentration: r.quantity(at+"/concentration", &s.Concentration)}
+		if of, known := r.Solvent(at+"/material", s.Material); known {
+			reading.Solvent = r.Evaporating(at+"/material", of)
+			r.ownLimit(at+"/limit", s.Limit, &reading.Solvent)
+		}
+		q.Readings = append(q.Readings, reading)
+	}
+	switch room := m.Room; {
+	case room != nil:
+		q.Clears = &solution.Clears{After: r.times(atAir, m.After), Room: solution.Room{
+			Volume:       r.quantity(atAir+"/room/volume", &room.Volume),
+			AirFlow:      r.quantity(atAir+"/room/air/flow", room.Air.Flow),
+			AirChanges:   r.quantity(atAir+"/room/air/changes", room.Air.Changes),
+			MixingFactor: r.quantity(atAir+"/room/mixingFactor", room.MixingFactor),
+		}}
+	case m.After != nil:
+		r.Faults.Add("room-needed", atAir+"/room",
+			"How the air is later depends on the room and the air that passes through it: say both.")
+	}
+	return q
+}
+
+func measuredAirAnswer(a solution.MeasuredAirAnswer) api.VapourAnswer {
+	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: steps(a.Steps), Advice: advice(a.Advice)}
+	out.Answer.Air = new(airAsMeasured(a))
+	return out
+}
+
+func airAsMeasured(f solution.MeasuredAirAnswer) api.AirAsMeasured {
+	out := api.AirAsMeasured{
+		Solvents: each(f.Solvents, func(s solution.MeasuredSolvent) api.MeasuredSolvent {
+			l := airLevel(s.Level)
+			return api.MeasuredSolvent{Solvent: s.Name, Ppm: l.Ppm, MassPerVolume: l.MassPerVolume, Saturation: quantityOr(s.SaturationPPM, quantity.PPM)}
+		}),
+		Explosive: api.ExplosiveReading{
+			Share: result(f.Explosive.Room, quantity.One), MixtureLimit: quantityOr(f.Explosive.MixtureLimit, quantity.Percent), Without: each(f.Explosive.Without, same),
+		},
+		Limits: each(f.Limits, limitReading),
+	}
+	if f.Clearing != nil {
+		out.Clearing = new(each(f.Clearing, clearingOfAir))
+	}
+	if f.Later != nil {
+		all := each(f.Later, func(l solution.LaterAir) api.MeasuredLater {
+			return api.MeasuredLater{After: Quantity(l.Hours, quantity.Hour), Solvents: each(l.Levels, airLevel)}
+		})
+		out.Later = &all
+	}
+	return out
+}
+
+func limitReading(l solution.LimitComparison) api.LimitReading {
+	return api.LimitReading{
+		List: l.List, Kind: api.LimitKind(l.Kind), Sum: figure(l.Room), Above: l.Above, Sentence: l.Sentence, Without: each(l.Without, same),
+		Parts: each(l.Parts, func(p solution.LimitPart) api.LimitReadingPart {
+			return api.LimitReadingPart{Solvent: p.Solvent, Limit: Quantity(p.PPM, quantity.PPM), Share: figure(p.Near), Source: cited(p.Source)}
+		}),
+	}
+}
+
+func clearingOfAir(x solution.Clearing) api.Clearing {
+	return api.Clearing{List: x.List, After: quantityOr(x.Hours, quantity.Hour), Sentence: x.Sentence}
+}

@@ -1,0 +1,75 @@
+// Package calculation reads what a computation is asked, in the words of the
+// contract, into the questions of package solution, and writes what those come to
+// in the words of the contract.
+//
+// It promises that everything that is wrong in what was asked is told at once,
+// with pointers into it. What is known of materials is handed in. It knows nothing
+// of HTTP and of what is stored.
+package calculation
+
+import (
+	"meniscus/internal/fault"
+	"meniscus/internal/material"
+	"meniscus/internal/solution"
+	"meniscus/internal/substance"
+)
+
+// Computation answers a request; what is wrong with it is a fault.
+type Computation[Request, Answer any] func(known *material.Base, asked Request) (Answer, error)
+
+// computation makes a computation of its three steps: what was asked is read, worked
+// out, and the answer written.
+func computation[Request, Question, Found, Answer any](
+	read func(*reader, Request) Question, work func(Question) (Found, error), write func(Found) Answer,
+) Computation[Request, Answer] {
+	return func(known *material.Base, asked Request) (answer Answer, err error) {
+		r := &reader{substance.Lookup{Base: known}}
+		question := read(r, asked)
+		if err := r.Faults.Err(); err != nil {
+			return answer, err
+		}
+		found, err := work(question)
+		if err != nil {
+			return answer, worded(err)
+		}
+		return write(found), nil
+	}
+}
+
+// below points the faults of a question at where it stands in the request.
+func below[Question, Found any](at string, work func(Question) (Found, error)) func(Question) (Found, error) {
+	return func(q Question) (Found, error) {
+		found, err := work(q)
+		var list fault.List
+		if internal := list.Merge(at, err); internal != nil {
+			return found, internal
+		}
+		return found, list.Err()
+	}
+}
+
+// worded gives the faults of a computation, with the readings and the reach that they
+// carry in the words of the contract.
+func worded(err error) error {
+	list := fault.From(err)
+	for i, f := range list {
+		if f.Extra == nil {
+			continue
+		}
+		g := f.At("")
+		g.Extra = map[string]any{}
+		for name, value := range f.Extra {
+			switch v := value.(type) {
+			case []solution.Reading:
+				g.Extra[name] = each(v, reading)
+			case solution.Reach:
+				g.Extra[name] = *reach(&v)
+			}
+		}
+		list[i] = g
+	}
+	if len(list) == 0 {
+		return err
+	}
+	return list
+}

@@ -1,0 +1,113 @@
+package calculation_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"meniscus/api"
+	"meniscus/internal/calculation"
+	"meniscus/internal/fault"
+	"meniscus/internal/material"
+	"meniscus/internal/wire"
+)
+
+// asked answers a request that is written as JSON.
+func asked[Request, Answer any](t *testing.T, work calculation.Computation[Request, Answer], words string) (Answer, error) {
+	t.Helper()
+	var request Request
+	if err := wire.Decode([]byte(words), &request); err != nil {
+		t.Fatal(err)
+	}
+	return work(material.Builtin(), request)
+}
+
+// Whatever is wrong is told at once, each where it stands.
+func TestEveryFaultAtOnce(t *testing.T) {
+	t.Parallel()
+	_, err := asked(t, calculation.Conversion, `{
+		"stock": {"solution": {"solute": {"material": "no-such-resin"}, "solvent": {"liquid": {"material": "metal-pin"}},
+			"strength": {"basis": "mass-fraction", "parts": [1, 3]}}},
+		"amount": {"value": 1, "unit": "spoon"}}`)
+	want := []string{
+		"material-unknown /stock/solution/solute/material", "material-not-mixable /stock/solution/solvent/liquid/material",
+		"strength-form /stock/solution/strength/value", "unit-unknown /amount/unit",
+	}
+	var got []string
+	for _, f := range fault.From(err) {
+		got = append(got, f.Code+" "+f.Pointer)
+	}
+	if strings.Join(got, "\n") != strings.Join(want, "\n") {
+		t.Errorf("got %q, want %q", got, want)
+	}
+}
+
+// A question that stands deeper in a request has its faults below its place, those of
+// its reading and those of its working out.
+func TestFaultsStandWhereTheirQuestionDoes(t *testing.T) {
+	t.Parallel()
+	for name, words := range map[string]string{
+		"reading": `{"question": {"air": {"solvents": [{"material": "acetone", "concentration": {"value": 1, "unit": "spoon"}}]}}}`,
+		"working": `{"question": {"air": {"solvents": [{"material": "acetone", "concentration": {"value": -1, "unit": "[ppm]"}}]}}}`,
+	} {
+		_, err := asked(t, calculation.Vapour, words)
+		list := fault.From(err)
+		if len(list) != 1 || !strings.HasPrefix(list[0].Pointer, "/question/air/solvents/0/concentration") {
+			t.Errorf("%s: got %v, want one fault of the concentration", name, err)
+		}
+	}
+}
+
+// The readings of a number without a basis come in the words of the contract.
+func TestReadingsAreWorded(t *testing.T) {
+	t.Parallel()
+	_, err := asked(t, calculation.MakeUp, `{
+		"resin": {"solid": {"material": "ethyl-methacrylate-methyl-acrylate-copolymer"}}, "strength": {"value": 5, "unit": "%"},
+		"solvent": {"liquid": {"material": "acetone"}}, "amount": {"finished": {"value": 100, "unit": "mL"}}}`)
+	list := fault.From(err)
+	if len(list) != 1 {
+		t.Fatalf("got %v, want one fault", err)
+	}
+	readings, worded := list[0].Extra["readings"].([]api.StrengthReading)
+	if !worded || len(readings) < 2 || readings[0].Said == "" {
+		t.Errorf("got %+v, want the readings as the contract spells them", list[0].Extra)
+	}
+}
+
+// An answer is a number with its unit. The strength of substances of the caller's own
+// rests on the densities that are given, their volumes added.
+func TestAnAnswerIsWritten(t *testing.T) {
+	t.Parallel()
+	found, err := asked(t, calculation.Conversion, `{
+		"stock": {"solution": {"solute": {"name": "a resin", "density": {"value": 1.1, "unit": "g/mL"}},
+			"solvent": {"liquid": {"name": "a solvent", "density": {"value": 0.8, "unit": "g/mL"}}},
+			"strength": {"basis": "mass-fraction", "value": 10}}}}`)
+	if err != nil || found.Mixture == nil {
+		t.Fatalf("got %+v, %v", found, err)
+	}
+	// Ten grams of it hold 1 g of resin and 9 g of solvent.
+	volume := 1/1.1 + 9/0.8
+	for _, s := range found.Mixture.Strengths {
+		if s.Basis == api.StrengthBasis("mass-per-solution-volume") {
+			if s.Value == nil || math.Abs(*s.Value-100/volume) > 1e-8 || *s.Unit != "g/dL" {
+				t.Errorf("got %+v, want %.9f g/dL", s, 100/volume)
+			}
+			return
+		}
+	}
+	t.Error("no strength in g/dL")
+}
+
+func TestSVGOfABlend(t *testing.T) {
+	t.Parallel()
+	words := `{"by": "volume", "solvents": [
+		{"material": "acetone", "fraction": {"value": 50, "unit": "%"}}, {"material": "ethanol", "fraction": {"value": 50, "unit": "%"}}]}`
+	drawing, err := asked(t, calculation.TeasTriangle, words)
+	if err != nil || !strings.HasPrefix(string(drawing), "<svg ") {
+		t.Errorf("got %.40s, %v, want a drawing", drawing, err)
+	}
+	answer, err := asked(t, calculation.SolventBlend, words)
+	if err != nil || len(answer.Parts) != 2 || answer.Teas == nil {
+		t.Errorf("got %+v, %v, want two parts and a place in the triangle", answer, err)
+	}
+}

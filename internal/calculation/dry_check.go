@@ -1,0 +1,35 @@
+package calculation
+
+import (
+	"meniscus/api"
+	"meniscus/internal/quantity"
+	"meniscus/internal/solution"
+)
+
+// DryCheck finds a strength by drying.
+var DryCheck = computation((*reader).dryCheck, solution.DryCheck, dryCheckAnswer)
+
+func (r *reader) dryCheck(q api.DryCheckRequest) solution.DryCheckInput {
+	return solution.DryCheckInput{
+		Solute: r.component("/solute", q.Solute, solution.Solid), Solvent: r.solvent("/solvent", &q.Solvent),
+		PortionMass: r.quantity("/portionMass", q.PortionMass), PortionVolume: r.quantity("/portionVolume", q.PortionVolume),
+		Residue: r.quantity("/residue", q.Residue), Dish: r.quantity("/dish", q.Dish),
+		DishWithResidue: r.quantity("/dishWithResidue", q.DishWithResidue),
+		Retained:        r.quantity("/retained", q.Retained), Label: r.strength("/label", q.Label),
+		Instruments: r.instruments("/instruments", q.Instruments), Temperature: r.quantity("/temperature", q.Temperature),
+	}
+}
+
+func dryCheckAnswer(x solution.DryCheckAnswer) api.DryCheckAnswer {
+	out := api.DryCheckAnswer{
+		Reading: Mixture(x.Reading), Lowest: Mixture(x.Lowest), Solids: Measured(x.Solids.Measured, quantity.Gram),
+		Steps: steps(x.Steps), Advice: advice(x.Advice),
+	}
+	if g := x.Agreement; g != nil {
+		out.Agreement = &api.LabelAgreement{
+			Basis: api.StrengthBasis(g.Basis), Label: Measured(g.Label, g.Unit), Lowest: Quantity(g.Lowest, g.Unit), Highest: Quantity(g.Highest, g.Unit),
+			Apart: figure(g.Apart), Allowed: figure(g.Allowed), Verdict: api.LabelAgreementVerdict(g.Verdict), Sentence: g.Sentence,
+		}
+	}
+	return out
+}

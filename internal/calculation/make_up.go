@@ -1,0 +1,98 @@
+package calculation
+
+import (
+	"meniscus/api"
+	"meniscus/internal/quantity"
+	"meniscus/internal/solution"
+	"meniscus/internal/substance"
+)
+
+// MakeUp works out a recipe.
+var MakeUp = computation((*reader).makeUp, solution.MakeUp, makeUpAnswer)
+
+func (r *reader) makeUp(q api.MakeUpRequest) solution.MakeUpInput {
+	return solution.MakeUpInput{
+		Resin: r.resin("/resin", q.Resin), Strength: r.strength("/strength", q.Strength), Solvent: r.solvent("/solvent", q.Solvent),
+		Amount: r.amount("/amount", q.Amount), Container: r.vessel("/container", q.Container),
+		Instruments: r.instruments("/instruments", q.Instruments),
+		Tolerance:   r.quantity("/tolerance", q.Tolerance), Temperature: r.quantity("/temperature", q.Temperature),
+		Observed: r.observed(q),
+	}
+}
+
+// observed looks up what was seen of the resin in each liquid by itself.
+func (r *reader) observed(q api.MakeUpRequest) []solution.Observation {
+	if q.Resin.Solid == nil || q.Resin.Solid.Material == nil || q.Solvent == nil {
+		return nil
+	}
+	return r.Observed(*q.Resin.Solid.Material, deref(q.Resin.Solid.Grade), liquidsOf(*q.Solvent))
+}
+
+// liquidsOf gives the ids of the known liquids of a solvent.
+func liquidsOf(s api.AskedSolvent) []string {
+	var ids []string
+	if s.Liquid != nil && s.Liquid.Material != nil {
+		ids = append(ids, *s.Liquid.Material)
+	}
+	if s.Blend != nil {
+		for _, share := range s.Blend.Shares {
+			if share.Material != nil {
+				ids = append(ids, *share.Material)
+			}
+		}
+	}
+	return ids
+}
+
+// resin reads what is dissolved.
+func (r *reader) resin(at string, q api.AskedResin) solution.Resin {
+	switch {
+	case q.Solid != nil:
+		c := r.component(at+"/solid", *q.Solid, solution.Solid)
+		return solution.Resin{Solid: &c}
+	case q.Stock != nil:
+		k := r.stock(at+"/stock", *q.Stock)
+		return solution.Resin{Stock: &k}
+	case q.Dispersion != nil:
+		return solution.Resin{Dispersion: r.dispersion(at+"/dispersion", q.Dispersion)}
+	}
+	two := solution.TwoPart{By: solution.ShareBy(q.TwoPart.By)}
+	for i, p := range q.TwoPart.Parts {
+		place := item(at+"/twoPart/parts", i)
+		part := solution.RatioPart{Ratio: p.Ratio}
+		switch {
+		case p.Name != nil:
+			part.Component = solution.Component{ID: substance.OwnID(*p.Name), Name: *p.Name}
+		case p.Material != nil:
+			m, known := r.Base.Material(*p.Material)
+			if !known {
+				r.Faults.Add("material-unknown", place+"/material", "No material has this id; /v1/materials lists them. A part may be given by its name alone.")
+			}
+			part.Component = solution.Component{ID: m.ID, Name: m.Name}
+		default:
+			r.Faults.Add("material-missing", place, "Name the part: resin, hardener, water.")
+		}
+		two.Parts = append(two.Parts, part)
+	}
+	return solution.Resin{TwoPart: &two}
+}
+
+func makeUpAnswer(m solution.MakeUpAnswer) api.MakeUpAnswer {
+	out := api.MakeUpAnswer{Steps: steps(m.Steps), Advice: advice(m.Advice), Smallest: smallest(m.Smallest)}
+	if m.Split != nil {
+		out.Split = split(*m.Split)
+		return out
+	}
+	target, main, byWeight, prepared := Mixture(m.Target), recipe(m.Main), recipe(m.ByWeight), preparation(m.Preparation)
+	out.Basis, out.Target, out.Main, out.ByWeight, out.Preparation = basisOf(m.Basis), &target, &main, &byWeight, &prepared
+	return out
+}
+
+func split(s solution.Split) *api.TwoPartSplit {
+	out := &api.TwoPartSplit{Ratio: figure(s.Ratio), Off: figure(s.Off)}
+	for _, p := range s.Parts {
+		out.Parts = append(out.Parts, api.SplitPart{Material: materialID(p.ID), Name: p.Name, Exact: Quantity(p.Exact, s.Unit), Rounded: Quantity(p.Rounded, s.Unit)})
+	}
+	out.AsRounded = new(Measured(s.AsRounded.Measured, quantity.One))
+	return out
+}

@@ -1,0 +1,92 @@
+package calculation
+
+import (
+	"math"
+
+	"meniscus/api"
+	"meniscus/internal/quantity"
+	"meniscus/internal/solution"
+)
+
+// figure rounds a computed number, once, to ten significant digits: far below any
+// balance, and without the dust of binary fractions.
+func figure(x float64) float64 { return quantity.Significant(x, 10) }
+
+// Quantity renders a number with its unit.
+func Quantity(x float64, unit quantity.Unit) api.ComputedQuantity {
+	return api.ComputedQuantity{Value: figure(x), Unit: string(unit)}
+}
+
+// some renders a number that 0 leaves out.
+func some(x float64, unit quantity.Unit) *api.ComputedQuantity {
+	if x == 0 {
+		return nil
+	}
+	return new(Quantity(x, unit))
+}
+
+// Measured renders a number with its uncertainty, where it has one.
+func Measured(m quantity.Measured, unit quantity.Unit) api.ComputedQuantity {
+	q := Quantity(m.Value, unit)
+	q.Uncertainty = uncertaintyOf(m)
+	return q
+}
+
+func uncertaintyOf(m quantity.Measured) *api.ComputedUncertainty {
+	if m.Standard == 0 {
+		return nil
+	}
+	return &api.ComputedUncertainty{Standard: figure(m.Standard), Expanded: figure(m.Expanded()), K: quantity.Coverage}
+}
+
+// sized renders a size, or why there is none.
+func sized(z solution.Size, unit quantity.Unit) api.ComputedSize {
+	if !z.Answered() {
+		return api.ComputedSize{Unanswered: &z.Unanswered}
+	}
+	return api.ComputedSize{Quantity: new(Measured(z.Measured, unit))}
+}
+
+// weighed renders a mass, and leaves it out where it cannot be said.
+func weighed(z solution.Size) *api.ComputedQuantity {
+	if !z.Answered() {
+		return nil
+	}
+	return new(Measured(z.Measured, quantity.Gram))
+}
+
+// result renders a number with its uncertainty and what that comes from.
+func result(o quantity.Outcome, unit quantity.Unit) api.ComputedResult {
+	out := api.ComputedResult{Value: figure(o.Value), Unit: string(unit), Uncertainty: uncertaintyOf(o.Measured)}
+	if o.Standard > 0 {
+		out.Budget, out.Range = new(each(o.Budget, budgetLine)), said(o.Sentence(unit))
+	}
+	return out
+}
+
+// resultOr renders a result that may not be known.
+func resultOr(o *quantity.Outcome, unit quantity.Unit) *api.ComputedResult {
+	if o == nil {
+		return nil
+	}
+	return new(result(*o, unit))
+}
+
+// quantityOr renders a number that may not be known.
+func quantityOr(x *float64, unit quantity.Unit) *api.ComputedQuantity {
+	if x == nil {
+		return nil
+	}
+	return new(Quantity(*x, unit))
+}
+
+func assumption(a solution.Assumption) api.Assumption {
+	return api.Assumption{Name: a.Name, Value: figure(a.Value), Unit: string(a.Unit), Source: cited(a.Source)}
+}
+
+func budgetLine(c quantity.Contribution) api.BudgetLine {
+	return api.BudgetLine{
+		Input: c.Name, Standard: figure(c.Standard), Sensitivity: figure(c.Sensitivity), Amount: figure(c.Amount),
+		Share: figure(math.Min(1, c.Share)),
+	}
+}

@@ -1,0 +1,67 @@
+package calculation
+
+import (
+	"meniscus/api"
+	"meniscus/internal/solution"
+)
+
+// solvent reads one liquid or a blend.
+func (r *reader) solvent(at string, s *api.AskedSolvent) solution.Solvent {
+	switch {
+	case s == nil:
+		return solution.Solvent{}
+	case s.Liquid != nil:
+		return solution.Pure(r.component(at+"/liquid", *s.Liquid, solution.Liquid))
+	}
+	out := solution.Solvent{By: solution.ShareBy(s.Blend.By)}
+	for i, share := range s.Blend.Shares {
+		c := r.component(item(at+"/blend/shares", i), api.Substance{Material: share.Material, Grade: share.Grade, Name: share.Name, Density: share.Density, Alcohol: share.Alcohol}, solution.Liquid)
+		later := share.AfterDissolving != nil && *share.AfterDissolving
+		out.Shares = append(out.Shares, solution.SolventShare{Component: c, Fraction: share.Fraction.Float64(), AfterDissolving: later})
+	}
+	return out
+}
+
+// stock reads a solution that exists.
+func (r *reader) stock(at string, k api.AskedStock) solution.Stock {
+	switch {
+	case k.Solution != nil:
+		s := k.Solution
+		at += "/solution"
+		return solution.Stock{
+			Name: deref(s.Name), Solute: r.component(at+"/solute", s.Solute, solution.Solid),
+			Solvent: r.solvent(at+"/solvent", &s.Solvent), Strength: r.strength(at+"/strength", &s.Strength),
+			Density: r.quantity(at+"/density", s.Density),
+		}
+	case k.Dispersion != nil:
+		d := k.Dispersion
+		at += "/dispersion"
+		return solution.Stock{
+			Name: deref(d.Name), Dispersion: r.dispersion(at, d),
+			Solvent: r.dispersionSolvent(at, d), Strength: r.strength(at+"/strength", d.Strength),
+		}
+	}
+	out := solution.Stock{Name: deref(k.Contents.Name), Density: r.quantity(at+"/contents/density", k.Contents.Density)}
+	for i, p := range k.Contents.Parts {
+		place := item(at+"/contents/parts", i)
+		c := r.component(place, api.Substance{Material: p.Material, Grade: p.Grade, Name: p.Name, Phase: p.Phase, Density: p.Density, Alcohol: p.Alcohol}, solution.Solid)
+		out.Contents = append(out.Contents, solution.Content{Component: c, Amount: r.quantity(place+"/amount", &p.Amount)})
+	}
+	return out
+}
+
+// dispersion reads a dispersion as supplied; its water is the service's to know.
+func (r *reader) dispersion(at string, d *api.AskedDispersion) *solution.Dispersion {
+	product := api.Substance{Material: d.Material, Grade: d.Grade, Name: d.Name, Density: d.Density}
+	return &solution.Dispersion{
+		Product: r.look(at, product, solution.Liquid, true), Solids: r.quantity(at+"/solids", d.Solids), Water: r.Of("water"),
+	}
+}
+
+// dispersionSolvent is what a dispersion was diluted with: water, unless it is said.
+func (r *reader) dispersionSolvent(at string, d *api.AskedDispersion) solution.Solvent {
+	if d.Solvent != nil {
+		return r.solvent(at+"/solvent", d.Solvent)
+	}
+	return solution.Pure(r.Of("water"))
+}

@@ -1,0 +1,60 @@
+package calculation
+
+import (
+	"meniscus/api"
+	"meniscus/internal/quantity"
+	"meniscus/internal/solution"
+)
+
+// Uptake says how much solids went into a specimen.
+var Uptake = computation((*reader).uptake, solution.ComputeUptake, uptakeAnswer)
+
+func (r *reader) uptake(q api.UptakeRequest) solution.Uptake {
+	var out solution.Uptake
+	if v := q.Question.ByVolume; v != nil {
+		out.ByVolume = r.uptakeByVolume(*v)
+	}
+	if w := q.Question.ByWeight; w != nil {
+		out.ByWeight = r.uptakeByWeight(*w)
+	}
+	if per := q.Per; per != nil {
+		out.Area, out.Mass = r.quantity("/per/area", per.Area), r.quantity("/per/specimenMass", per.SpecimenMass)
+	}
+	return out
+}
+
+func uptakeAnswer(a solution.UptakeAnswer) api.UptakeAnswer {
+	return api.UptakeAnswer{
+		Solids:  resultOr(a.Solids, quantity.Gram),
+		AtLeast: Quantity(a.AtLeast, quantity.Gram), AtMost: Quantity(a.AtMost, quantity.Gram),
+		PerArea: resultOr(a.PerArea, "g/m2"), PerMass: resultOr(a.PerMass, quantity.Percent), Sentence: a.Sentence,
+		Steps: steps(a.Steps), Advice: advice(a.Advice),
+	}
+}
+
+func (r *reader) uptakeByVolume(v api.UptakeByVolume) *solution.UptakeByVolume {
+	const at = "/question/byVolume"
+	strength := r.strength(at+"/strength", &v.Strength)
+	if strength.Basis != solution.MassPerSolutionVolume {
+		r.Faults.Add("strength-basis", at+"/strength/basis", "The solids in a volume of solution are needed here: mass-per-solution-volume. /v1/compute/convert gives it from any other basis.")
+	}
+	return &solution.UptakeByVolume{
+		Solids: strength.Number, Applied: r.quantity(at+"/applied", &v.Applied), Returned: r.quantity(at+"/returned", v.Returned),
+	}
+}
+
+func (r *reader) uptakeByWeight(w api.UptakeByWeight) *solution.UptakeByWeight {
+	const at = "/question/byWeight"
+	q := &solution.UptakeByWeight{
+		Before: r.quantity(at+"/before", &w.Before), After: r.quantity(at+"/after", &w.After),
+		Drying: solution.Drying(w.Drying.State), Retained: r.quantity(at+"/retained", w.Retained),
+	}
+	if w.Solution != nil {
+		s := r.strength(at+"/solution", w.Solution)
+		if s.Basis != solution.MassFraction {
+			r.Faults.Add("strength-basis", at+"/solution/basis", "The solids in the mass of the solution are needed here: mass-fraction. /v1/compute/convert gives it from any other basis.")
+		}
+		q.Solution = s.Number
+	}
+	return q
+}

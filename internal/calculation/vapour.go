@@ -1,0 +1,145 @@
+package calculation
+
+import (
+	"meniscus/api"
+	"meniscus/internal/material"
+	"meniscus/internal/quantity"
+	"meniscus/internal/solution"
+)
+
+// Vapour says what solvent does to the air of a room, or warmth to a bottle of it.
+func Vapour(known *material.Base, asked api.VapourRequest) (api.VapourAnswer, error) {
+	switch q := asked.Question; {
+	case q.Work != nil:
+		return vapourOfWork(known, *q.Work)
+	case q.Air != nil:
+		return measuredAir(known, *q.Air)
+	default:
+		return bottleInWarmth(known, *q.BottleInWarmth)
+	}
+}
+
+// Each of its questions stands in a place of its own.
+const (
+	atWork   = "/question/work"
+	atAir    = "/question/air"
+	atBottle = "/question/bottleInWarmth"
+)
+
+var (
+	vapourOfWork   = computation((*reader).vapourOfWork, below(atWork, solution.ComputeVapour), vapourAnswer)
+	measuredAir    = computation((*reader).measuredAir, below(atAir, solution.ComputeMeasuredAir), measuredAirAnswer)
+	bottleInWarmth = computation((*reader).bottleInWarmth, below(atBottle, solution.ComputeWarmBottle), warmBottleAnswer)
+)
+
+// amounts reads the solvents of a question. A spirit counts as its parts, each of
+// which points back at the item that it came from; the first stands at place first.
+func (r *reader) amounts(pointer string, list []api.SolventAmount, first int) []solution.VapourShare {
+	var shares []solution.VapourShare
+	for n, s := range list {
+		i := first + n
+		at := item(pointer+"/solvents", i)
+		amount := r.quantity(at+"/amount", &s.Amount)
+		if m, known := r.Solvent(at+"/material", s.Material); known {
+			for _, part := range r.VapourShares(at, m, amount) {
+				part.At = item("/solvents", i)
+				shares = append(shares, part)
+			}
+		}
+	}
+	return shares
+}
+
+func (r *reader) vapourOfWork(w api.VapourOfWork) solution.Vapour {
+	q := solution.Vapour{
+		Solvents: r.released(atWork, w.Solvents),
+		After:    r.times(atWork, w.After),
+		Release:  r.release(atWork+"/release", w.Release),
+		Room: solution.Room{
+			Volume:       r.quantity(atWork+"/room/volume", &w.Room.Volume),
+			AirFlow:      r.quantity(atWork+"/room/air/flow", w.Room.Air.Flow),
+			AirChanges:   r.quantity(atWork+"/room/air/changes", w.Room.Air.Changes),
+			MixingFactor: r.quantity(atWork+"/room/mixingFactor", w.Room.MixingFactor),
+			Temperature:  r.quantity(atWork+"/room/temperature", w.Room.Temperature),
+			Pressure:     r.quantity(atWork+"/room/pressure", w.Room.Pressure),
+		},
+	}
+	if n := w.NearField; n != nil {
+		q.Near = solution.NearField{
+			Radius:   r.quantity(atWork+"/nearField/radius", n.Radius),
+			AirSpeed: r.quantity(atWork+"/nearField/airSpeed", n.AirSpeed),
+		}
+	}
+	return q
+}
+
+func (r *reader) release(pointer string, v api.VapourRelease) solution.Release {
+	switch {
+	case v.Steady != nil:
+		return solution.Release{Steady: &solution.SteadyRelease{Duration: r.quantity(pointer+"/steady/duration", &v.Steady.Duration)}}
+	case v.Drying != nil:
+		return solution.Release{Drying: &solution.DryingRelease{HalfTime: r.quantity(pointer+"/drying/halfTime", &v.Drying.HalfTime)}}
+	}
+	return solution.Release{AtOnce: true}
+}
+
+func vapourAnswer(a solution.VapourAnswer) api.VapourAnswer {
+	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: steps(a.Steps), Advice: advice(a.Advice)}
+	out.Answer.Work = new(vapourInRoom(a))
+	return out
+}
+
+func vapourInRoom(a solution.VapourAnswer) api.VapourInRoom {
+	out := api.VapourInRoom{
+		Solvents: each(a.Solvents, func(s solution.SolventInAir) api.SolventInAir {
+			return api.SolventInAir{
+				Solvent: s.Name, Saturation: quantityOr(s.SaturationPPM, quantity.PPM), Capped: s.Capped,
+				Room: inAir(s.Room), NearField: inAir(s.Near),
+			}
+		}),
+		Explosive: api.ExplosiveShare{
+			Room: result(a.Explosive.Room, quantity.One), NearField: result(a.Explosive.Near, quantity.One),
+			MixtureLimit: quantityOr(a.Explosive.MixtureLimit, quantity.Percent), Without: each(a.Explosive.Without, same),
+		},
+		Limits:   each(a.Limits, limitComparison),
+		Clearing: each(a.Clearing, clearingOfAir),
+	}
+	if a.Later != nil {
+		later := each(a.Later, func(t solution.AirAt) api.AirAt {
+			return api.AirAt{After: Quantity(t.Hours, quantity.Hour), Room: each(t.Room, airLevel), NearField: each(t.Near, airLevel)}
+		})
+		out.Later = &later
+	}
+	if a.AirNeeded != nil {
+		needed := each(a.AirNeeded, func(n solution.AirNeeded) api.AirNeeded {
+			return api.AirNeeded{List: n.List, ForTheRoom: result(n.Room, "m3/h"), AtTheWork: resultOr(n.Near, "m3/h"), Sentence: n.Sentence}
+		})
+		out.AirNeeded = &needed
+	}
+	return out
+}
+
+func airLevel(l solution.Level) api.AirLevel {
+	return api.AirLevel{Ppm: result(l.PPM, quantity.PPM), MassPerVolume: Quantity(l.MgPerM3, quantity.MgPerM3)}
+}
+
+func inAir(a solution.InAir) api.InAir {
+	out := api.InAir{Peak: airLevel(a.Peak), Worst15Minutes: airLevel(a.Short), Over8Hours: airLevel(a.Day)}
+	if a.Settled != nil {
+		out.Settled = new(airLevel(*a.Settled))
+	}
+	return out
+}
+
+func limitComparison(l solution.LimitComparison) api.LimitComparison {
+	return api.LimitComparison{
+		List: l.List, Kind: api.LimitKind(l.Kind), NearField: figure(l.Near), Room: figure(l.Room), Above: l.Above,
+		Sentence: l.Sentence, Without: each(l.Without, same),
+		Parts: each(l.Parts, func(p solution.LimitPart) api.LimitPart {
+			return api.LimitPart{
+				Solvent: p.Solvent, Limit: Quantity(p.PPM, quantity.PPM),
+				NearField: figure(p.Near), Source: cited(p.Source),
+			}
+		}),
+	}
+}
