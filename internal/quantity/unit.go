@@ -1,8 +1,9 @@
 package quantity
 
 import (
+	"maps"
 	"math/big"
-	"sort"
+	"slices"
 	"strings"
 
 	"meniscus/internal/fault"
@@ -15,29 +16,6 @@ type Unit string
 // Kind is what a unit measures. Two units convert into each other exactly when
 // their kinds are the same.
 type Kind string
-
-// The kinds, each with the unit that the table's factors lead to.
-const (
-	Mass          Kind = "mass"            // g
-	Volume        Kind = "volume"          // mL
-	MassPerVolume Kind = "mass-per-volume" // g/mL; densities, strengths, vapour in air
-	VolumePerMass Kind = "volume-per-mass" // mL/g
-	Ratio         Kind = "ratio"           // 1
-	Temperature   Kind = "temperature"     // K
-	Time          Kind = "time"            // s
-	Length        Kind = "length"          // m
-	Area          Kind = "area"            // m2
-	Pressure      Kind = "pressure"        // Pa
-	Speed         Kind = "speed"           // m/s
-	Flow          Kind = "flow"            // m3/s
-	Rate          Kind = "rate"            // 1/s
-	MassFlow      Kind = "mass-flow"       // g/s
-	MassPerArea   Kind = "mass-per-area"   // g/m2
-	Flux          Kind = "flux"            // g/m2/s
-	MolarMass     Kind = "molar-mass"      // g/mol
-	Viscosity     Kind = "viscosity"       // Pa.s
-	Conductivity  Kind = "conductivity"    // S/m, of rinse water
-)
 
 // unitRow is one row of the table: value in the kind's base unit = value × factor + offset.
 type unitRow struct {
@@ -96,16 +74,12 @@ func (u Unit) Kind() Kind { return units[u].kind }
 // Said gives the unit as a sentence says it: "g per 100 mL" for g/dL.
 func (u Unit) Said() string { return units[u].said }
 
+// Units lists the known units, in the order of their codes.
+func Units() []Unit { return slices.Sorted(maps.Keys(units)) }
+
 // UnitsOf lists the known units of a kind, in the order of their codes.
 func UnitsOf(kind Kind) []Unit {
-	var list []Unit
-	for unit, d := range units {
-		if d.kind == kind {
-			list = append(list, unit)
-		}
-	}
-	sort.Slice(list, func(i, j int) bool { return list[i] < list[j] })
-	return list
+	return slices.DeleteFunc(Units(), func(u Unit) bool { return u.Kind() != kind })
 }
 
 // codes joins unit codes for a sentence.

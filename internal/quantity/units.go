@@ -1,5 +1,28 @@
 package quantity
 
+// The kinds, each with the unit that the table's factors lead to.
+const (
+	Mass          Kind = "mass"            // g
+	Volume        Kind = "volume"          // mL
+	MassPerVolume Kind = "mass-per-volume" // g/mL; densities, strengths, vapour in air
+	VolumePerMass Kind = "volume-per-mass" // mL/g
+	Ratio         Kind = "ratio"           // 1
+	Temperature   Kind = "temperature"     // K
+	Time          Kind = "time"            // s
+	Length        Kind = "length"          // m
+	Area          Kind = "area"            // m2
+	Pressure      Kind = "pressure"        // Pa
+	Speed         Kind = "speed"           // m/s
+	Flow          Kind = "flow"            // m3/s
+	Rate          Kind = "rate"            // 1/s
+	MassFlow      Kind = "mass-flow"       // g/s
+	MassPerArea   Kind = "mass-per-area"   // g/m2
+	Flux          Kind = "flux"            // g/m2/s
+	MolarMass     Kind = "molar-mass"      // g/mol
+	Viscosity     Kind = "viscosity"       // Pa.s
+	Conductivity  Kind = "conductivity"    // S/m, of rinse water
+)
+
 // The units that the computations use by name.
 const (
 	Gram         Unit = "g"

@@ -19,22 +19,13 @@ type conversion struct {
 	Gives float64       `json:"gives"`
 }
 
-var kinds = []quantity.Kind{
-	quantity.Mass, quantity.Volume, quantity.MassPerVolume, quantity.VolumePerMass, quantity.Ratio, quantity.Temperature,
-	quantity.Time, quantity.Length, quantity.Area, quantity.Pressure, quantity.Speed, quantity.Flow, quantity.Rate,
-	quantity.MassFlow, quantity.MassPerArea, quantity.Flux, quantity.MolarMass, quantity.Viscosity,
-}
-
 func main() {
 	out := json.NewEncoder(os.Stdout)
-	for _, kind := range kinds {
-		units := quantity.UnitsOf(kind)
-		for _, from := range units {
-			for _, to := range units {
-				for _, value := range []float64{1, 37.5} {
-					if err := out.Encode(convert(from, to, value)); err != nil {
-						log.Fatalf("writing a conversion: %v", err)
-					}
+	for _, from := range quantity.Units() {
+		for _, to := range quantity.UnitsOf(from.Kind()) {
+			for _, value := range []float64{1, 37.5} {
+				if err := out.Encode(convert(from, to, value)); err != nil {
+					log.Fatalf("writing a conversion: %v", err)
 				}
 			}
 		}
