@@ -22,7 +22,8 @@ type client struct {
 
 // send makes one request and gives the answer whole; an answer that is no
 // success is an error with the problem in it.
-func (c client) send(ctx context.Context, method, path string, body any, headers map[string]string) (int, []byte, error) {
+func (c client) send(ctx context.Context, method, path string, body any,
+	headers map[string]string) (int, []byte, error) {
 	var reader io.Reader
 	if body != nil {
 		encoded, err := json.Marshal(body)

@@ -23,7 +23,7 @@ import (
 // behind it.
 type Config struct {
 	DatabaseURL       string        // DATABASE_URL: the application's role
-	WorkerDatabaseURL string        // WORKER_DATABASE_URL: the worker's role; the application's URL if empty, with the worker's name
+	WorkerDatabaseURL string        // WORKER_DATABASE_URL: the worker's role; if empty, the application's URL with its name
 	OwnerDatabaseURL  string        // OWNER_DATABASE_URL: the owner, directly; for migrate, roles and found
 	Address           string        // ADDRESS: where to listen
 	PublicURL         string        // PUBLIC_URL: where callers reach the service; for links

@@ -20,16 +20,19 @@ func env(vars map[string]string) lookup {
 func TestConfigReportsEveryFault(t *testing.T) {
 	t.Parallel()
 	_, err := readConfig(env(map[string]string{
-		"MENISCUS_ADDRESS": "nowhere", "MENISCUS_PUBLIC_URL": "museum", "MENISCUS_WORKER": "perhaps", "MENISCUS_PUBLISHED": "everything",
-		"MENISCUS_MAX_BODY": "-1", "MENISCUS_DRAIN_DELAY": "soon", "MENISCUS_LOG_LEVEL": "loud",
+		"MENISCUS_ADDRESS": "nowhere", "MENISCUS_PUBLIC_URL": "museum", "MENISCUS_WORKER": "perhaps",
+		"MENISCUS_PUBLISHED": "everything", "MENISCUS_MAX_BODY": "-1", "MENISCUS_DRAIN_DELAY": "soon",
+		"MENISCUS_LOG_LEVEL": "loud", "MENISCUS_DATABASE_CONNECTIONS": "1",
 		"MENISCUS_SECRET_KEY": "short", "MENISCUS_WEBHOOK_ALLOW_PRIVATE": "10.0.0.1",
-		"MENISCUS_CORS_ORIGINS": "https://museum.example/page", "MENISCUS_RATE_LIMIT": "many", "MENISCUS_DATABASE_CONNECTIONS": "1",
+		"MENISCUS_CORS_ORIGINS": "https://museum.example/page", "MENISCUS_RATE_LIMIT": "many",
 		"MENISCUS_DATABASE_URL": "postgres://a", "MENISCUS_DATABASE_URL_FILE": "/nowhere",
 	}))
 	if err == nil {
 		t.Fatal("got no fault")
 	}
-	for _, name := range []string{"ADDRESS", "PUBLIC_URL", "PUBLISHED", "WORKER", "MAX_BODY", "DRAIN_DELAY", "LOG_LEVEL", "DATABASE_URL", "SECRET_KEY", "WEBHOOK_ALLOW_PRIVATE", "CORS_ORIGINS", "RATE_LIMIT", "DATABASE_CONNECTIONS"} {
+	for _, name := range []string{"ADDRESS", "PUBLIC_URL", "PUBLISHED", "WORKER", "MAX_BODY", "DRAIN_DELAY",
+		"LOG_LEVEL", "DATABASE_URL", "SECRET_KEY", "WEBHOOK_ALLOW_PRIVATE", "CORS_ORIGINS", "RATE_LIMIT",
+		"DATABASE_CONNECTIONS"} {
 		if !strings.Contains(err.Error(), "MENISCUS_"+name+": ") {
 			t.Errorf("got %v, want a fault of MENISCUS_%s in it", err, name)
 		}
@@ -80,12 +83,14 @@ func TestConfigReadsSecretsFromFiles(t *testing.T) {
 func TestConfigWantsALoopbackForProfiles(t *testing.T) {
 	t.Parallel()
 	for _, address := range []string{"0.0.0.0:6060", ":6060", "192.0.2.1:6060", "museum.example:6060", "127.0.0.1"} {
-		if _, err := readConfig(env(map[string]string{"MENISCUS_DEBUG_ADDRESS": address})); err == nil || !strings.Contains(err.Error(), "MENISCUS_DEBUG_ADDRESS: ") {
+		if _, err := readConfig(env(map[string]string{"MENISCUS_DEBUG_ADDRESS": address})); err == nil ||
+			!strings.Contains(err.Error(), "MENISCUS_DEBUG_ADDRESS: ") {
 			t.Errorf("%s: got %v, want a fault of MENISCUS_DEBUG_ADDRESS", address, err)
 		}
 	}
 	for _, address := range []string{"127.0.0.1:0", "[::1]:6060"} {
-		if cfg, err := readConfig(env(map[string]string{"MENISCUS_DEBUG_ADDRESS": address})); err != nil || cfg.DebugAddress != address {
+		if cfg, err := readConfig(env(map[string]string{"MENISCUS_DEBUG_ADDRESS": address})); err != nil ||
+			cfg.DebugAddress != address {
 			t.Errorf("%s: got %q, %v; want it taken", address, cfg.DebugAddress, err)
 		}
 	}

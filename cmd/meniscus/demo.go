@@ -117,7 +117,8 @@ func (d *demonstration) say(format string, args ...any) {
 }
 
 func (d *demonstration) run(ctx context.Context, once bool) error {
-	pg, err := localpg.Start(ctx, localpg.Config{Dir: d.dir, Ephemeral: d.dir == "", Progress: func(s string) { d.say("%s", s) }})
+	pg, err := localpg.Start(ctx, localpg.Config{Dir: d.dir, Ephemeral: d.dir == "",
+		Progress: func(s string) { d.say("%s", s) }})
 	if err != nil {
 		return err
 	}
@@ -160,7 +161,8 @@ func (d *demonstration) run(ctx context.Context, once bool) error {
 // prepare makes the database, its schema and the roles; again is no harm.
 func (d *demonstration) prepare(ctx context.Context, pg *localpg.Server) error {
 	d.say("Bringing the schema up to date")
-	d.cfg.DatabaseURL, d.cfg.WorkerDatabaseURL = pg.DSN(postgres.AppRole, demoDatabase), pg.DSN(postgres.WorkerRole, demoDatabase)
+	d.cfg.DatabaseURL = pg.DSN(postgres.AppRole, demoDatabase)
+	d.cfg.WorkerDatabaseURL = pg.DSN(postgres.WorkerRole, demoDatabase)
 	return postgres.SetUp(ctx, pg.DSN(localpg.Superuser, "postgres"), pg.DSN(demoOwner, demoDatabase))
 }
 

@@ -75,7 +75,9 @@ func callerWithFile(flags *flag.FlagSet, args []string, usage, scope string) (cl
 		return client{}, "", err
 	}
 	if c.key == "" {
-		return client{}, "", fmt.Errorf("%w: put an access key with the scope %s into MENISCUS_KEY, or its file's name into MENISCUS_KEY_FILE", errUsage, scope)
+		return client{}, "",
+			fmt.Errorf("%w: put an access key with the scope %s into MENISCUS_KEY, or its file's name into "+
+				"MENISCUS_KEY_FILE", errUsage, scope)
 	}
 	return c, flags.Arg(0), nil
 }

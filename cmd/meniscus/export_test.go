@@ -62,7 +62,8 @@ func TestExportAndRestoreFromTheCommandLine(t *testing.T) {
 	if out, err := call("verify"); exitCode(err) != 3 || !strings.Contains(out, "is set aside (panic") {
 		t.Errorf("got %v and %s, want what is set aside named, with an exit code of its own", err, out)
 	}
-	if _, err := call("restore", "-url", c.base, first); err == nil || !strings.Contains(err.Error(), "institution-not-empty") {
+	if _, err := call("restore", "-url", c.base, first); err == nil ||
+		!strings.Contains(err.Error(), "institution-not-empty") {
 		t.Errorf("got %v, want it refused a second time", err)
 	}
 	t.Setenv("MENISCUS_KEY", "meniscus_unknown")

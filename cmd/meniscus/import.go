@@ -22,7 +22,8 @@ func importCards(ctx context.Context, args []string, out, errs io.Writer) error 
 	flags := newFlags("import", errs)
 	address := flags.String("url", "http://127.0.0.1:8080", "where the service is")
 	mapping := flags.String("mapping", "", "a JSON file that says what the columns mean: the body of POST /v1/imports")
-	record := flags.Bool("record", false, "record the cards; without it nothing is recorded, and you are told what would be")
+	record := flags.Bool("record", false,
+		"record the cards; without it nothing is recorded, and you are told what would be")
 	if err := flags.Parse(args); err != nil {
 		return fmt.Errorf("%w: %w", errUsage, err)
 	}
@@ -35,7 +36,8 @@ func importCards(ctx context.Context, args []string, out, errs io.Writer) error 
 		return err
 	}
 	if c.key == "" {
-		return fmt.Errorf("%w: put an access key with the scopes integrate and record into MENISCUS_KEY, or its file's name into MENISCUS_KEY_FILE", errUsage)
+		return fmt.Errorf("%w: put an access key with the scopes integrate and record into MENISCUS_KEY, or its "+
+			"file's name into MENISCUS_KEY_FILE", errUsage)
 	}
 	request, err := importRequest(*mapping, !*record)
 	if err != nil {
@@ -83,7 +85,8 @@ func (c client) importFile(ctx context.Context, request map[string]any, path str
 		return fmt.Errorf("reading the import: %w", err)
 	}
 	if p.State == "done" {
-		fmt.Fprintln(out, "These cards were sent before with this mapping. What follows is what became of them then; nothing is done twice.")
+		fmt.Fprintln(out,
+			"These cards were sent before with this mapping. What follows is what became of them then; nothing is done twice.")
 	}
 	stop := c.watchImport(ctx, p.ID, path, errs)
 	p, err = c.sendFile(ctx, p, path)
@@ -201,7 +204,8 @@ func (c client) drawBar(ctx context.Context, id string, total int64, errs io.Wri
 		progress
 		Position int64
 	}
-	if _, answer, err := c.send(ctx, http.MethodGet, "/v1/imports/"+id, nil, nil); err != nil || json.Unmarshal(answer, &p) != nil {
+	if _, answer, err := c.send(ctx, http.MethodGet, "/v1/imports/"+id, nil, nil); err != nil ||
+		json.Unmarshal(answer, &p) != nil {
 		return // the bar waits; sending says what is wrong
 	}
 	if p.State == "done" {

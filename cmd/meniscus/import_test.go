@@ -64,7 +64,10 @@ func TestImportFromTheCommandLine(t *testing.T) {
 		return o.String(), e.String()
 	}
 	out, errs := run(true)
-	for _, want := range []string{"14 cards read: 9 would be recorded (5 of them with a doubt), 0 recorded before, 5 refused.", "line 10, refused\n    Notes: The cell holds", "this was a dry run"} {
+	for _, want := range []string{
+		"14 cards read: 9 would be recorded (5 of them with a doubt), 0 recorded before, 5 refused.",
+		"line 10, refused\n    Notes: The cell holds", "this was a dry run",
+	} {
 		if !strings.Contains(out, want) {
 			t.Errorf("dry run: got %q, want %q in it", out, want)
 		}
@@ -75,7 +78,8 @@ func TestImportFromTheCommandLine(t *testing.T) {
 	first, _ := run(false)
 	again, _ := run(false)
 	before, then, _ := strings.Cut(again, "\n")
-	if !strings.HasPrefix(first, "14 cards read: 9 recorded (5 of them") || !strings.HasPrefix(before, "These cards were sent before") || then != first {
+	if !strings.HasPrefix(first, "14 cards read: 9 recorded (5 of them") ||
+		!strings.HasPrefix(before, "These cards were sent before") || then != first {
 		t.Errorf("got %q, then %q, want the same import twice, and said so", first, again)
 	}
 }
@@ -92,7 +96,8 @@ func TestImportSaysWhatIsWrong(t *testing.T) {
 		t.Fatal(err)
 	}
 	var out, errs bytes.Buffer
-	if err := c.importFile(t.Context(), request, other, &out, &errs); err == nil || !strings.Contains(err.Error(), "column-not-in-table") {
+	if err := c.importFile(t.Context(), request, other, &out, &errs); err == nil ||
+		!strings.Contains(err.Error(), "column-not-in-table") {
 		t.Errorf("another table: got %v, want the column that is missing", err)
 	}
 	if err := c.importFile(t.Context(), request, other+".gone", &out, &errs); err == nil {

@@ -61,7 +61,8 @@ const settleWithin = 30 * time.Second
 func (step jobStep) send(ctx context.Context, c client, path string, body any) (int, []byte, error) {
 	for began := time.Now(); ; time.Sleep(100 * time.Millisecond) {
 		status, answer, err := c.send(ctx, step.method, path, body, step.headers())
-		if err != nil || step.settled == "" || string(picked(answer, step.settled)) == "0" || time.Since(began) > settleWithin {
+		if err != nil || step.settled == "" || string(picked(answer, step.settled)) == "0" ||
+			time.Since(began) > settleWithin {
 			return status, answer, err
 		}
 	}

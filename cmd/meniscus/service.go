@@ -69,7 +69,8 @@ func (s *service) open(ctx context.Context) (err error) {
 	if s.debug, err = openDebugging(s.cfg.DebugAddress, s.log); err != nil {
 		return err
 	}
-	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL, Published: s.cfg.Published, MaxBody: s.cfg.MaxBody,
+	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL,
+		Published: s.cfg.Published, MaxBody: s.cfg.MaxBody,
 		Keeper: s.cfg.Keeper, Targets: s.cfg.Targets, Origins: s.cfg.Origins, Limit: s.cfg.Limit, Memory: s.cfg.Memory})
 	if err != nil {
 		return err
@@ -123,7 +124,8 @@ func (s *service) run(ctx context.Context) error {
 		workers.Go(func() {
 			s.sealer.Run(stopped, func(err error) { s.log.Error("sealing failed", slog.Any("error", err)) })
 		})
-		refresher := layers.Refresher{Store: s.store, Watch: s.watch, Knowledge: s.api.KnowledgeOf, Tuning: s.api.TuningOf, Log: s.log,
+		refresher := layers.Refresher{Store: s.store, Watch: s.watch, Knowledge: s.api.KnowledgeOf,
+			Tuning: s.api.TuningOf, Log: s.log,
 			Today: func() edtf.Day { return edtf.DayOf(time.Now().UTC()) }}
 		workers.Go(func() { refresher.Run(stopped) })
 	}

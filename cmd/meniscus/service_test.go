@@ -117,7 +117,8 @@ func TestServiceDrains(t *testing.T) {
 	}
 	var people int
 	pool := pgtest.Pool(t, db.Super())
-	if err := pool.QueryRow(t.Context(), `select count(*) from person where display_name = 'Oda Lindqvist'`).Scan(&people); err != nil {
+	if err := pool.QueryRow(t.Context(),
+		`select count(*) from person where display_name = 'Oda Lindqvist'`).Scan(&people); err != nil {
 		t.Fatal(err)
 	}
 	if people != 1 {

@@ -51,7 +51,9 @@ func found(ctx context.Context, args []string, out, errs io.Writer) error {
 	flags.StringVar(&f.ROR, "ror", "", "its ROR id, if it has one")
 	flags.StringVar(&f.TimeZone, "time-zone", "UTC", "its time zone, such as Europe/Vienna")
 	flags.StringVar(&f.Person, "person", "", "the first person's name")
-	from := flags.String("from", "", "instead of a person: an export that will be restored; nothing is recorded, and the key acts for whoever recorded its first entry")
+	from := flags.String("from", "",
+		"instead of a person: an export that will be restored; nothing is recorded, and the key acts for whoever "+
+			"recorded its first entry")
 	cfg, err := configWith(flags, args, needsOwner)
 	if err != nil {
 		return err

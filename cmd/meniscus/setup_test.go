@@ -11,9 +11,11 @@ import (
 func TestFoundChecksTheROR(t *testing.T) {
 	t.Setenv("MENISCUS_DATABASE_URL", "postgres://nobody@127.0.0.1:1/none")
 	t.Setenv("MENISCUS_OWNER_DATABASE_URL", "postgres://nobody@127.0.0.1:1/none")
-	for ror, code := range map[string]string{"05dxps056": "ror-check-digits", "dxps055": "ror-malformed", "05dxps0555": "ror-malformed"} {
+	for ror, code := range map[string]string{"05dxps056": "ror-check-digits", "dxps055": "ror-malformed",
+		"05dxps0555": "ror-malformed"} {
 		var out, errs bytes.Buffer
-		err := run(t.Context(), []string{"found", "-name", "Museum on the Hill", "-person", "Ilse Varga", "-ror", ror}, &out, &errs)
+		err := run(t.Context(), []string{"found", "-name", "Museum on the Hill", "-person", "Ilse Varga", "-ror", ror},
+			&out, &errs)
 		if err == nil || !strings.Contains(err.Error(), code) {
 			t.Errorf("%s: got %v, want %s", ror, err, code)
 		}

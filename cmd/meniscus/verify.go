@@ -53,7 +53,8 @@ func verifyAll(ctx context.Context, cfg Config, s *postgres.Store, out io.Writer
 	if err != nil {
 		return err
 	}
-	v := layers.Verifier{Store: s, Knowledge: api.KnowledgeOf, Projection: recording.Projection, Report: func(sentence string) { fmt.Fprintln(out, sentence) }}
+	v := layers.Verifier{Store: s, Knowledge: api.KnowledgeOf, Projection: recording.Projection,
+		Report: func(sentence string) { fmt.Fprintln(out, sentence) }}
 	var all layers.Verified
 	var failed []error
 	for _, id := range institutions {
@@ -63,10 +64,12 @@ func verifyAll(ctx context.Context, cfg Config, s *postgres.Store, out io.Writer
 			continue
 		}
 		all = all.Add(found)
-		fmt.Fprintf(out, "Institution %s: %d entries (%d of them redacted), %d records, the layers of %d specimens: %d wrong.\n",
+		fmt.Fprintf(out,
+			"Institution %s: %d entries (%d of them redacted), %d records, the layers of %d specimens: %d wrong.\n",
 			id, found.Facts, found.Redacted, found.Records, found.Specimens, found.Wrong)
 		if found.Behind {
-			fmt.Fprintln(out, "Its layers were not compared: the service has not looked at everything yet. Try again in a moment.")
+			fmt.Fprintln(out,
+				"Its layers were not compared: the service has not looked at everything yet. Try again in a moment.")
 		}
 		if n := found.SetAside + found.Unchecked; n > 0 {
 			fmt.Fprintf(out, "Of %d records the layers or findings were not compared; they are named above.\n", n)
