@@ -173,6 +173,7 @@ func (s *Server) publishedSpecimen(c *call) (publish.Specimen, *stack.Specimen, 
 	about[1].AskedAs = id.String()
 	out, stands := found[0], found[1]
 	out.Treatments, out.Notices = stands.Treatments, about[1].Notices()
+	out.MergedInto = &publish.Link{IRI: stands.IRI, Label: stands.Title} // and not the next record of several
 	return out, about[1], nil
 }
 

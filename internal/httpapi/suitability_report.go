@@ -259,7 +259,7 @@ func (r *suitabilityReport) following() *api.Next {
 func (r *suitabilityReport) csv(w io.Writer) error {
 	out := sheet.NewWriter(w)
 	err := out.Write("specimen", "number", "collection", "treatments", "analysis", "verdict", "bears", "mayBear", "notKnown", "effects", "areas",
-		"solventHours", "hoursNotRecorded", "areasWithoutRecord", "referenceSamples", "sentence")
+		"solventHours", "hoursNotRecorded", "areasWithoutRecord", "referenceSamples", "sentence", "hazards", "passedOn")
 	err = firstOf(err, r.each(func(x api.SpecimenSuitability) error {
 		for _, a := range x.Analyses {
 			if err := out.Write(suitabilityRow(x, a)...); err != nil {
@@ -303,7 +303,23 @@ func suitabilityRow(x api.SpecimenSuitability, a api.ForAnalysis) []string {
 	return []string{
 		x.Specimen.String(), deref(x.Number), deref(x.Collection), fmt.Sprint(x.Treatments), string(a.Analysis), string(a.Verdict),
 		joined(bears), joined(mayBear), joined(open), joined(effects), joined(areas), joined(hours), fmt.Sprint(missing), joined(unrecorded), joined(references), a.Sentence,
+		hazardsCell(x.Hazards), passedOnCell(x.PassedOn),
 	}
+}
+
+// hazardsCell names the hazards of a specimen and how each stands, the gravest first.
+func hazardsCell(hazards *api.Hazards) string {
+	return strings.Join(each(deref(hazards), func(h api.SpecimenHazard) string {
+		return string(h.Hazard) + " (" + strings.ReplaceAll(string(h.Status), "-", " ") + ")"
+	}), "; ")
+}
+
+// passedOnCell says where a specimen went that left.
+func passedOnCell(to *api.WentTo) string {
+	if to == nil {
+		return ""
+	}
+	return to.To + ", " + to.Date
 }
 
 // hoursText says how long a liquid stood. Hours that nobody recorded are not

@@ -446,7 +446,7 @@ func meetsHours(condition string, hours float64, open, exposed bool) Answer {
 // unrecordedAreas lists the areas with no recorded treatment.
 func (s *Stack) unrecordedAreas() []UnrecordedArea {
 	bare := s.bareFindings()
-	acting := slices.DeleteFunc(slices.Clone(s.treatments), func(t *Treatment) bool { return !t.leavesMaterial() && !t.bringsLiquid() })
+	acting := slices.DeleteFunc(slices.Clone(s.treatments), func(t *Treatment) bool { return t.Action == Examining || t.Action == Damage })
 	touch := s.atlas.touches(s.reachOfAll(acting))
 	var out []UnrecordedArea
 	for _, a := range s.areasInNameOrder() {

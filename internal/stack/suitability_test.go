@@ -1,6 +1,7 @@
 package stack_test
 
 import (
+	"slices"
 	"testing"
 
 	"meniscus/internal/stack"
@@ -29,6 +30,18 @@ func TestVerdicts(t *testing.T) {
 		got := newStack(t, bone(), x.treatments...).Suitability(x.analysis).Analyses[0]
 		if got.Verdict != x.want || got.Sentence == "" {
 			t.Errorf("%s: got %q for %s, want %q: %+v", x.what, got.Verdict, x.analysis, x.want, got)
+		}
+	}
+}
+
+// TestWorkIsARecord: an area that was worked on is none without a recorded treatment;
+// one that was looked at, or damaged, is.
+func TestWorkIsARecord(t *testing.T) {
+	t.Parallel()
+	for action, want := range map[stack.Action]bool{stack.MechanicalPreparation: false, stack.Cleaning: false, stack.Testing: false, stack.Examining: true, stack.Damage: true} {
+		found := newStack(t, bone(), put("w", action, "jaw", "2001")).Suitability().Unrecorded
+		if got := slices.ContainsFunc(found, func(u stack.UnrecordedArea) bool { return u.Area == "jaw" }); got != want {
+			t.Errorf("%s: got the area unrecorded: %v, want %v", action, got, want)
 		}
 	}
 }

@@ -221,7 +221,7 @@ func (e *timelineEvent) place(d *drawing) {
 	if day.IsZero() {
 		day = when.From
 	}
-	e.word, e.x = d.eventWord(e.treatment), gutterLeft+8
+	e.word, e.x = d.eventWord(e.treatment, 3), gutterLeft+8
 	if day.IsZero() {
 		e.word += " (date unknown)"
 	} else {
@@ -251,7 +251,7 @@ func (d *drawing) marks() {
 
 func (d *drawing) mark(e timelineEvent, top float64) {
 	when := e.treatment.When
-	d.put(`<g><title>%s, %s, on %s</title>`, escape(e.word), escape(e.treatment.dateText()), escape(string(e.area)))
+	d.put(`<g><title>%s, %s, on %s</title>`, escape(d.eventWord(e.treatment, mostUsed)), escape(e.treatment.dateText()), escape(string(e.area)))
 	if !when.From.IsZero() && e.x-d.x(when.From) > 3 {
 		d.put(`<line x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f" stroke="#000" stroke-dasharray="3 2.5"/>`, d.x(when.From), top+7, e.x, top+7)
 	}
@@ -266,14 +266,18 @@ func (d *drawing) mark(e timelineEvent, top float64) {
 	d.put(`<text x="%.1f" y="%.1f" text-anchor="%s">%s</text></g>`, at, top+11, anchor, escape(e.word))
 }
 
-// eventWord names a treatment, and what it was done with.
-func (d *drawing) eventWord(t *Treatment) string {
+// eventWord names a treatment, and what it was done with, so many of them.
+func (d *drawing) eventWord(t *Treatment, most int) string {
 	word := actionWord(t)
 	if with := d.usedIn(t); len(with) > 0 {
-		word += " with " + listed(with, 3)
+		word += " with " + listed(with, most)
 	}
 	return word
 }
+
+// mostUsed is how many materials and liquids of a treatment the words beside a mark
+// name; the mark itself has room for three.
+const mostUsed = 20
 
 // usedIn names the materials and liquids that a treatment was done with.
 func (d *drawing) usedIn(t *Treatment) []string {

@@ -122,7 +122,7 @@ func (d *drawing) describeAll() string {
 			parts = append(parts, fmt.Sprintf("and %d more treatments", len(d.events)-i+d.unmarked))
 			break
 		}
-		parts = append(parts, fmt.Sprintf("%s on %s", d.eventWord(e.treatment), e.area))
+		parts = append(parts, fmt.Sprintf("%s on %s", d.eventWord(e.treatment, mostUsed), e.area))
 	}
 	return first + strings.Join(parts, "; ") + "."
 }

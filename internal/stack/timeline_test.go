@@ -106,3 +106,14 @@ func TestTimelineOfWhatWasTakenInPart(t *testing.T) {
 		t.Errorf("of all of it: got %d full and %d half bars, want the bar, and then a half one", full, half)
 	}
 }
+
+// TestAMarkNamesAllThatWasUsed: its title does, where the mark itself has room for
+// three.
+func TestAMarkNamesAllThatWasUsed(t *testing.T) {
+	t.Parallel()
+	bath := with(put("b", stack.BarrierCoat, "skull", "2001", of("plaster-of-paris", "acetone")), hours("ethanol", 1), hours("toluene", 2))
+	drawn := string(newStack(t, bone(), bath).Timeline("LV.1"))
+	if !strings.Contains(drawn, "<title>barrier with acetone, ethanol, plaster of Paris (gypsum) and toluene, 2001, on skull</title>") {
+		t.Errorf("got %s, want all of the liquids named", drawn)
+	}
+}
