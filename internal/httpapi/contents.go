@@ -2,16 +2,14 @@ package httpapi
 
 import (
 	"fmt"
-	"log/slog"
 
 	"github.com/google/uuid"
 
 	"meniscus/api"
 	"meniscus/internal/calculation"
-	"meniscus/internal/postgres"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
-	"meniscus/internal/recording"
+	"meniscus/internal/shelf"
 	"meniscus/internal/solution"
 	"meniscus/internal/stock"
 )
@@ -22,18 +20,18 @@ func readBatchContents(s *Server, c *call) (*answer, error) {
 	if err := s.mustExist(c, record.KindBatch, id); err != nil {
 		return nil, err
 	}
-	book, err := s.book(c, []uuid.UUID{id})
+	read, err := s.shelf(c, []uuid.UUID{id})
 	if err != nil {
 		return nil, err
 	}
-	on := book.Shelf()
+	on := read.Stock()
 	out := batchContents(id, on.Contents(id.String()), on.Account(id.String()), on.Unit(id.String()))
-	out.MoreBatches, out.MoreEntries = count(book.More), count(book.MoreEntries)
+	out.MoreBatches, out.MoreEntries = count(read.More), count(read.MoreEntries)
 	return ok(out)
 }
 
-// book reads the entries about batches.
-func (s *Server) book(c *call, batches []uuid.UUID) (*stock.Book, error) {
+// shelf reads the entries about batches.
+func (s *Server) shelf(c *call, batches []uuid.UUID) (*shelf.Shelf, error) {
 	base, err := s.knowledge(c)
 	if err != nil {
 		return nil, err
@@ -42,16 +40,7 @@ func (s *Server) book(c *call, batches []uuid.UUID) (*stock.Book, error) {
 	if err != nil {
 		return nil, err
 	}
-	book, unread := recording.Book(base, rows)
-	s.logUnread(unread)
-	return book, nil
-}
-
-// logUnread tells the log which records have words that cannot be read.
-func (s *Server) logUnread(rows []postgres.Row) {
-	for _, row := range rows {
-		s.log.Error("the words of a record cannot be read", slog.String("kind", string(row.Kind)), slog.String("record", row.Record.String()))
-	}
+	return shelf.Read(base, rows), nil
 }
 
 func batchContents(id uuid.UUID, held stock.Contents, account stock.Account, unit quantity.Unit) api.BatchContents {

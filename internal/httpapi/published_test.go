@@ -339,7 +339,7 @@ func TestDarwinCoreArchive(t *testing.T) {
 // archiveRows reads an archive as its own descriptor says, and holds the rows
 // against it: as many cells as fields, ids of the core once, and no extension's
 // row without its core.
-func archiveRows(t *testing.T, r reply) map[string][][]string {
+func archiveRows(t testing.TB, r reply) map[string][][]string {
 	t.Helper()
 	archive, err := zip.NewReader(bytes.NewReader(r.body), int64(len(r.body)))
 	if err != nil {

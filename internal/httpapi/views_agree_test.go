@@ -58,6 +58,7 @@ func hazardous(number, hazard, status string) object {
 
 // saysHazard is how a view says a hazard of such a status.
 func saysHazard(hazard, status string) string {
+	hazard = strings.ReplaceAll(hazard, "-", " ")
 	switch status {
 	case "known":
 		return "known to hold " + hazard
@@ -132,7 +133,8 @@ func TestAMergedRecordAnswersFromTheSurvivor(t *testing.T) {
 			t.Errorf("%s of the survivor says that it was merged: %.500s", name, view)
 		}
 	}
-	for _, name := range []string{"present state", "suitability", "temperature", "removal plan", "check"} {
+	views["summary"] = strings.ReplaceAll(views["summary"], publicURL+"/v1/specimens/", "")
+	for _, name := range []string{"present state", "suitability", "temperature", "removal plan", "check", "summary"} {
 		if !strings.Contains(views[name], `"mergedInto":"`+bone+`"`) {
 			t.Errorf("%s lacks mergedInto: %.500s", name, views[name])
 		}
@@ -144,11 +146,17 @@ func TestAMergedRecordAnswersFromTheSurvivor(t *testing.T) {
 func TestASpecimenThatLeftSaysSo(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
-	gone := specimen("LV.2")
+	gone := hazardous("LV.2", "lead", "not-examined")
 	gone["passedOn"] = object{"to": "Museum of the Far Shore", "date": object{"edtf": "2023-05"}}
 	bone, other := s.create("/v1/specimens", gone).id(), s.create("/v1/specimens", specimen("LV.3")).id()
 	s.seal()
 	wantInEach(t, s.viewsOf(bone), "passed on to Museum of the Far Shore, date 2023-05")
+	table := s.do(http.MethodGet, "/v1/reports/suitability?specimens="+bone, nil, header{"Accept", "text/csv"}).want(200)
+	for _, row := range rowsByName(t, string(table.body)) {
+		if row["passedOn"] != "Museum of the Far Shore, 2023-05" || row["hazards"] != "lead (not examined)" {
+			t.Errorf("got %v, want a table of samples to say that it left, and its hazard", row)
+		}
+	}
 	s.merge(bone, other).want(201)
 	s.seal()
 	wantInEach(t, s.viewsOf(other), "passed on to Museum of the Far Shore, date 2023-05")
