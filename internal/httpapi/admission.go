@@ -6,6 +6,7 @@ import (
 	"net"
 	"net/http"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -27,7 +28,6 @@ type admission struct {
 	connections int // to the database, for requests; 0 is not known
 	all         *share
 	keyless     *share
-	large       *share // large work, which leaves memory for what is small
 	ownQueue    int64
 
 	mu     sync.Mutex
@@ -58,7 +58,6 @@ func newAdmission(limit int64, connections int) *admission {
 	a := &admission{budget: max(1, limit>>20/restingPart), processors: runtime.GOMAXPROCS(0), connections: connections, ownQueue: callersQueue, shares: map[string]*share{}}
 	everybody := func(_, all float64) float64 { return all }
 	a.all = a.share(a.budget, allQueue, everybody)
-	a.large = a.share(a.budget*3/4, allQueue, everybody)
 	a.keyless = a.share(a.budget/ownPart, allQueue/2, func(own, all float64) float64 { return max(own, all/2) })
 	return a
 }
@@ -67,6 +66,8 @@ func newAdmission(limit int64, connections int) *admission {
 type share struct {
 	size    int64 // of memory
 	memory  *semaphore.Weighted
+	most    int64 // of memory that large work takes, so that it leaves some for what is small
+	large   *semaphore.Weighted
 	turns   map[string]*semaphore.Weighted
 	queue   int64
 	waiting atomic.Int64
@@ -74,8 +75,8 @@ type share struct {
 }
 
 func (a *admission) share(size, queue int64, of func(own, all float64) float64) *share {
-	s := &share{size: max(1, size), queue: queue, turns: map[string]*semaphore.Weighted{}}
-	s.memory = semaphore.NewWeighted(s.size)
+	s := &share{size: max(1, size), most: max(1, size*3/4), queue: queue, turns: map[string]*semaphore.Weighted{}}
+	s.memory, s.large = semaphore.NewWeighted(s.size), semaphore.NewWeighted(s.most)
 	for name, n := range turns {
 		s.turns[name] = semaphore.NewWeighted(a.times(name, of(n.own, n.all)))
 	}
@@ -92,32 +93,51 @@ func (a *admission) times(turn string, each float64) int64 {
 	return n
 }
 
-// enter waits for a turn and for memory, in this order.
-func (s *share) enter(ctx context.Context, w *work, memory int64) error {
-	if s.turns[w.turn].TryAcquire(1) {
-		if s.memory.TryAcquire(memory) {
-			return nil
-		}
-		s.turns[w.turn].Release(1)
+// piece is so much of something that goes on at once.
+type piece struct {
+	of *semaphore.Weighted
+	n  int64
+}
+
+// pieces are what a request takes of a share, in this order. Large work has its
+// memory before its turn: an import that is at work has memory too, and needs such a
+// turn for each of its chunks. What is larger than the share has it alone.
+func (s *share) pieces(w *work, memory int64) []piece {
+	if w.large() {
+		memory = min(memory, s.most)
+		return []piece{{s.large, memory}, {s.turns[w.turn], 1}, {s.memory, memory}}
 	}
+	return []piece{{s.turns[w.turn], 1}, {s.memory, min(memory, s.size)}}
+}
+
+// enter waits for what a request takes.
+func (s *share) enter(ctx context.Context, w *work, memory int64) error {
+	pieces := s.pieces(w, memory)
+	begun := slices.IndexFunc(pieces, func(p piece) bool { return !p.of.TryAcquire(p.n) })
+	if begun < 0 {
+		return nil
+	}
+	giveBack(pieces[:begun])
 	if s.waiting.Add(1) > s.queue {
 		s.waiting.Add(-1)
 		return errQueueFull
 	}
 	defer s.waiting.Add(-1)
-	if err := s.turns[w.turn].Acquire(ctx, 1); err != nil {
-		return context.Cause(ctx)
-	}
-	if err := s.memory.Acquire(ctx, memory); err != nil {
-		s.turns[w.turn].Release(1)
-		return context.Cause(ctx)
+	for i, p := range pieces {
+		if err := p.of.Acquire(ctx, p.n); err != nil {
+			giveBack(pieces[:i])
+			return context.Cause(ctx)
+		}
 	}
 	return nil
 }
 
-func (s *share) leave(w *work, memory int64) {
-	s.memory.Release(memory)
-	s.turns[w.turn].Release(1)
+func (s *share) leave(w *work, memory int64) { giveBack(s.pieces(w, memory)) }
+
+func giveBack(pieces []piece) {
+	for _, p := range pieces {
+		p.of.Release(p.n)
+	}
 }
 
 // errQueueFull sends a request away; enter makes of it what its caller hears.
@@ -129,13 +149,10 @@ func (a *admission) enter(ctx context.Context, caller string, keyed bool, w *wor
 	ctx, cancel := context.WithTimeoutCause(ctx, waitLimit, errQueueFull)
 	defer cancel()
 	own := a.join(caller, keyed)
-	memory = min(memory, own.size) // what is larger than the share has it alone
+	memory = min(memory, own.size)
 	through := []*share{own}
 	if !keyed {
 		through = append(through, a.keyless)
-	}
-	if w.large() {
-		through = append(through, a.large)
 	}
 	through = append(through, a.all)
 	for i, s := range through {
@@ -159,10 +176,10 @@ func (w *work) refused(err error, own bool) error {
 	return &fault.Fault{Kind: fault.Unavailable, Code: errQueueFull.Code, Wait: w.retry, Detail: errQueueFull.Detail + " Nothing was done; send it again."}
 }
 
-// turn does a piece of a request that was admitted already, a page or a chunk, in
+// turn does some of the work of a request that was admitted already, a page or a chunk, in
 // an expensive turn. The wait for it ends with the caller alone, because what has
 // begun is not sent away.
-func (a *admission) turn(ctx context.Context, caller string, keyed bool, piece func() error) error {
+func (a *admission) turn(ctx context.Context, caller string, keyed bool, work func() error) error {
 	own := a.join(caller, keyed)
 	defer a.depart(caller, nil, nil, 0)
 	for _, s := range []*share{own, a.all} {
@@ -171,7 +188,7 @@ func (a *admission) turn(ctx context.Context, caller string, keyed bool, piece f
 		}
 		defer s.turns["expensive"].Release(1)
 	}
-	return piece()
+	return work()
 }
 
 // join gives a caller's share.
@@ -217,15 +234,31 @@ func (c *call) admit() (err error) {
 	if c.op.work.turn == "" { // a probe
 		return nil
 	}
+	if err := c.inVain(); err != nil {
+		return err
+	}
 	caller, keyed := c.payer()
 	c.leave, err = c.server.admission.enter(c.ctx(), caller, keyed, c.op.work, c.op.work.costs(c.bodySize()))
+	if err != nil {
+		if vain := c.inVain(); vain != nil { // since it began to wait
+			return vain
+		}
+	}
 	return err
 }
 
+// inVain says why a request need not wait for its turn.
+func (c *call) inVain() error {
+	if asks := askedFirst[c.op.id]; asks != nil {
+		return asks(c)
+	}
+	return nil
+}
+
 // inTurn does a page or a chunk of an export, an import or a stream.
-func (c *call) inTurn(ctx context.Context, piece func() error) error {
+func (c *call) inTurn(ctx context.Context, work func() error) error {
 	caller, keyed := c.payer()
-	return c.server.admission.turn(ctx, caller, keyed, piece)
+	return c.server.admission.turn(ctx, caller, keyed, work)
 }
 
 // payer is whose share the request takes: the institution's, or without a key the

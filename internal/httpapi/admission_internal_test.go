@@ -5,6 +5,7 @@ import (
 	"errors"
 	"net/http"
 	"net/http/httptest"
+	"runtime"
 	"strings"
 	"sync"
 	"testing"
@@ -38,11 +39,15 @@ func (a *admission) hold(t *testing.T, caller string, keyed bool, class string) 
 
 // empty tells whether nothing is held or waits.
 func (a *admission) empty() bool {
-	for _, s := range []*share{a.all, a.large, a.keyless} {
+	for _, s := range []*share{a.all, a.keyless} {
 		if s.waiting.Load() != 0 || !s.memory.TryAcquire(s.size) {
 			return false
 		}
 		s.memory.Release(s.size)
+		if !s.large.TryAcquire(s.most) {
+			return false
+		}
+		s.large.Release(s.most)
 	}
 	return a.atWork() == 0
 }
@@ -103,6 +108,53 @@ func TestWithoutAKeyThereIsRoomForThoseWithOne(t *testing.T) {
 	}
 	if !a.empty() {
 		t.Error("something is still held")
+	}
+}
+
+// However much large work a caller has at work and waiting, what is small of its own
+// begins, and the chunks of what is at work find their turns.
+func TestLargeWorkLeavesRoomForWhatIsSmall(t *testing.T) {
+	t.Parallel()
+	for _, limit := range []int64{256 << 20, 512 << 20, 900 << 20, 4 << 30} {
+		a := newAdmission(limit, 0)
+		imports, _ := a.hold(t, "museum", true, "import")
+		exports, _ := a.hold(t, "museum", true, "export")
+		own, rest := a.shares["museum"], int64(0)
+		own.queue = 3
+		for own.large.TryAcquire(1) {
+			rest++
+		}
+		ctx, cancel := context.WithCancel(t.Context())
+		var group sync.WaitGroup
+		for _, class := range []string{"bulk", "report", "read"} {
+			group.Go(func() {
+				if _, err := a.enter(ctx, "museum", true, classes[class], classes[class].costs(1<<20)); err == nil {
+					t.Errorf("%d MiB: %s began", limit>>20, class)
+				}
+			})
+		}
+		for own.waiting.Load() < 3 {
+			runtime.Gosched()
+		}
+		for _, class := range []string{"lookup", "page"} {
+			leave, err := a.enter(t.Context(), "museum", true, classes[class], classes[class].costs(0))
+			if err != nil {
+				t.Fatalf("%d MiB: %s: %v", limit>>20, class, err)
+			}
+			leave()
+		}
+		if !own.turns["expensive"].TryAcquire(1) {
+			t.Fatalf("%d MiB: what waits has the turn that a chunk needs", limit>>20)
+		}
+		own.turns["expensive"].Release(1)
+		cancel()
+		group.Wait()
+		own.large.Release(rest)
+		imports()
+		exports()
+		if !a.empty() {
+			t.Errorf("%d MiB: something is still held", limit>>20)
+		}
 	}
 }
 
@@ -225,6 +277,18 @@ func (s *Server) AtRest() bool { return s.admission.empty() }
 // Declared is what a request of a class with a body of so many bytes is reckoned
 // with, in bytes.
 func Declared(class string, body int64) int64 { return classes[class].costs(body) << 20 }
+
+// TakeTurns takes the turns of a sort that a caller has left.
+func (s *Server) TakeTurns(caller, turn string) (giveBack func()) {
+	own, n := s.admission.join(caller, true), int64(0)
+	for own.turns[turn].TryAcquire(1) {
+		n++
+	}
+	return func() {
+		own.turns[turn].Release(n)
+		s.admission.depart(caller, nil, nil, 0)
+	}
+}
 
 // atWork tells of how many callers there are requests.
 func (a *admission) atWork() int {

@@ -143,3 +143,9 @@ var handlers = map[string]handler{
 	"checkReady":   checkReady,
 	"readContract": readContract,
 }
+
+// askedFirst is asked before an operation waits for its turn, which others may have
+// for long.
+var askedFirst = map[string]func(*call) error{
+	"sendCards": cardsAtWork,
+}

@@ -79,6 +79,19 @@ func checkReadings(base *material.Base, readings []api.CardMaterial) fault.List 
 	return faults
 }
 
+// cardsAtWork refuses the cards of an import whose cards somebody else sends.
+func cardsAtWork(c *call) error {
+	id, err := uuid.Parse(c.echo.Param("importId"))
+	if err != nil {
+		return nil // the path is judged with the query
+	}
+	i, err := c.tenant().Import(c.ctx(), id)
+	if err == nil && i.State == "running" {
+		err = postgres.ErrImportAtWork
+	}
+	return err
+}
+
 func readImport(s *Server, c *call) (*answer, error) {
 	i, err := c.tenant().Import(c.ctx(), c.id("importId"))
 	if err != nil {

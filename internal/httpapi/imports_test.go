@@ -9,11 +9,14 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
+
+	"meniscus/internal/httpapi"
 )
 
 // plainMapping is for tables with the headings Card, Number and Date.
@@ -265,6 +268,25 @@ func TestOneSenderAtATime(t *testing.T) {
 	if _, err := s.store.For(s.inst).LeaseImport(t.Context(), uuid.MustParse(id), time.Hour); err != nil {
 		t.Fatal(err)
 	}
+	s.cards(id, "Card,Number,Date\n1,LV.1,1950\n").wantProblem(409, "import-at-work")
+}
+
+// A second sender to this process is told so without waiting for a turn.
+func TestASecondSenderIsToldAtOnce(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	h := mustServe(t, httpapi.Config{Store: s.store, PublicURL: "https://meniscus.example"})
+	s.url = listen(t, h).URL
+	id := s.beginImport("drawer 5", false, plainMapping())
+	out, in := io.Pipe()
+	var first sync.WaitGroup
+	defer first.Wait()
+	defer in.Close()
+	first.Go(func() { _, _ = s.sendCards(id, io.MultiReader(strings.NewReader("Card,Number,Date\n"), out)) })
+	for state := any(""); state != "running"; {
+		state = s.do(http.MethodGet, "/v1/imports/"+id, nil).want(200).at("state")
+	}
+	defer h.TakeTurns(s.inst.String(), "import")()
 	s.cards(id, "Card,Number,Date\n1,LV.1,1950\n").wantProblem(409, "import-at-work")
 }
 

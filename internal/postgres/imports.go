@@ -125,8 +125,12 @@ func (s Tenant) LeaseImport(ctx context.Context, id uuid.UUID, lease time.Durati
 	if _, err := s.Import(ctx, id); err != nil {
 		return Import{}, err
 	}
-	return Import{}, fault.Of(fault.Busy, "import-at-work", "The cards of this import are being sent already; see how far it is, and send them again if it stops.")
+	return Import{}, ErrImportAtWork
 }
+
+// ErrImportAtWork is what a second sender of an import's cards is told.
+var ErrImportAtWork = fault.Of(fault.Busy, "import-at-work",
+	"Somebody else sends the cards of this import now; read the import to see how far it is, and send them again if it stops.")
 
 // RecordCards records a chunk's treatments and where the import stands after
 // them, all or nothing. A Conflict means that one of them was recorded meanwhile.
