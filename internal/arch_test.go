@@ -123,6 +123,7 @@ type source struct {
 	name   string
 	test   bool
 	file   *ast.File
+	files  *token.FileSet
 }
 
 func (s source) imports() []string {
@@ -148,12 +149,13 @@ func sources(t *testing.T) []source {
 		if d.IsDir() || !strings.HasSuffix(file, ".go") {
 			return nil
 		}
-		parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, parser.ParseComments)
+		files := token.NewFileSet()
+		parsed, err := parser.ParseFile(files, file, nil, parser.ParseComments)
 		if err != nil {
 			return err
 		}
 		slashed := filepath.ToSlash(strings.TrimPrefix(file, ".."+string(filepath.Separator)))
-		all = append(all, source{path.Dir(slashed), slashed, strings.HasSuffix(file, "_test.go"), parsed})
+		all = append(all, source{path.Dir(slashed), slashed, strings.HasSuffix(file, "_test.go"), parsed, files})
 		return nil
 	})
 	if err != nil {
