@@ -21,8 +21,8 @@ import (
 // things. Every other package under internal is core.
 var edges = []string{
 	"internal/calculation",
-	"internal/deliver", "internal/dossier", "internal/exchange", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest", "internal/postgres",
-	"internal/recording", "internal/shelf", "internal/statement", "internal/wire",
+	"internal/deliver", "internal/exchange", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest", "internal/postgres",
+	"internal/recording", "internal/statement", "internal/wire",
 }
 
 // coreMayImport are the modules, beside the standard library and the core
@@ -96,11 +96,6 @@ var mayNot = []struct{ from, to, reason string }{
 	{"internal/layers", "internal/httpapi", "layers are read for reports and for verifying too, and not only for HTTP"},
 	{"internal/exchange", "internal/httpapi", "what is carried in and out is bytes, however they travel"},
 	{"internal/recording", "internal/httpapi", "what is recorded does not depend on how it came"},
-	{"internal/dossier", "internal/postgres", "what is published is made of records that were read, whoever read them"},
-	{"internal/dossier", "internal/httpapi", "what is published is made of records that were read, whoever asked for it"},
-	{"internal/dossier", "internal/statement", "a dossier keeps records with their words read"},
-	{"internal/dossier", "api", "a dossier keeps records with their words read"},
-	{"internal/shelf", "internal/layers", "what a batch holds does not depend on where it was used"},
 	{"internal/wire", "internal/postgres", "JSON is judged before anything is stored"},
 	{"internal/statement", "internal/postgres", "words are read before anything is stored"},
 	{"internal/calculation", "internal/postgres", "a computation stores nothing"},

@@ -6,7 +6,7 @@ import (
 	"meniscus/internal/material"
 	"meniscus/internal/publish"
 	"meniscus/internal/record"
-	"meniscus/internal/shelf"
+	"meniscus/internal/stock"
 )
 
 // Dossier is treatments with every record that they name: specimens, people,
@@ -16,7 +16,7 @@ type Dossier struct {
 	institution string
 	materials   *material.Base
 	entries     map[uuid.UUID]Entry        // by record
-	shelf       *shelf.Shelf               // what the batches hold
+	book        *stock.Book                // what is on record of the batches
 	mostRead    int                        // how many supplies and batches are read at most
 	names       *publish.Known             // what the ids in a statement mean, once it was asked
 	contents    map[holding]*distinctLinks // what supplies and batches hold, once it was asked
@@ -27,9 +27,9 @@ func New(base publish.Base, institution string, materials *material.Base) *Dossi
 	return &Dossier{base: base, institution: institution, materials: materials, entries: map[uuid.UUID]Entry{}}
 }
 
-// Shelve tells what the batches of the dossier hold, as far as it was read: at most
-// so many supplies and batches.
-func (d *Dossier) Shelve(held *shelf.Shelf, mostRead int) { d.shelf, d.mostRead = held, mostRead }
+// Shelve tells what is on record of the batches of the dossier, as far as it was
+// read: at most so many supplies and batches.
+func (d *Dossier) Shelve(book *stock.Book, mostRead int) { d.book, d.mostRead = book, mostRead }
 
 // person is whom an id names; one whose name was erased has none.
 func (d *Dossier) person(id uuid.UUID) publish.Person {

@@ -58,7 +58,7 @@ func (d *Dossier) labelOf(id uuid.UUID, said *record.Batch) label.Facts {
 	}
 	names := d.contentsOf(id)
 	f.Solids, f.Liquids = labelsOf(names.solids.list), labelsOf(names.solvents.list)
-	held := d.shelf.Stock().Contents(id.String())
+	held := d.book.Shelf().Contents(id.String())
 	stated, words := d.statedMaterials(id)
 	f.Substances, f.Unnamed = held.Materials, held.Unnamed
 	if len(f.Substances) == 0 {
@@ -81,7 +81,7 @@ func (d *Dossier) labelOf(id uuid.UUID, said *record.Batch) label.Facts {
 	if more := held.MoreUnnamed; more > 0 {
 		f.Unnamed = append(f.Unnamed, fmt.Sprintf("%d more things that are told of in words", more))
 	}
-	if d.shelf.More > 0 {
+	if d.book.More > 0 {
 		f.Unnamed = append(f.Unnamed, d.unread())
 	}
 	f.Strength = d.labelStrength(id, said, held)
@@ -179,7 +179,7 @@ func (d *Dossier) statedMaterials(id uuid.UUID) (materials, words []string) {
 // toppedUp adds what was poured into a batch later, or into one that it was made
 // from: whether that was before or after, it may be in it.
 func (d *Dossier) toppedUp(id uuid.UUID, f *label.Facts) {
-	on, seen := d.shelf.Stock(), map[uuid.UUID]bool{}
+	on, seen := d.book.Shelf(), map[uuid.UUID]bool{}
 	unnamed := distinctTexts{most: stock.MostUnnamed}
 	var batches []string // with which it was topped up
 	var follow func(uuid.UUID)
@@ -197,7 +197,7 @@ func (d *Dossier) toppedUp(id uuid.UUID, f *label.Facts) {
 				d.poured(e, f, &unnamed)
 			}
 		}
-		if b := d.shelf.Batches[id]; b != nil {
+		if b := d.book.Batches[id]; b != nil {
 			for _, in := range b.Inputs.Value {
 				follow(in.Batch)
 			}
@@ -252,7 +252,7 @@ func (d *Dossier) pouredIn(f *label.Facts, ids []string) {
 // labelStrength is the strength in words, from what was measured where that is
 // known; else as a label says, else as the recipe asked.
 func (d *Dossier) labelStrength(id uuid.UUID, said *record.Batch, held stock.Contents) label.Strength {
-	on := d.shelf.Stock()
+	on := d.book.Shelf()
 	out := label.Strength{Changed: slices.ContainsFunc(on.Events(id.String()), stock.Event.ChangesStrength)}
 	if now := on.Account(id.String()).Strength; now != nil && out.Changed {
 		out.Now = strengthWords(100*now.Value, on.Unit(id.String()) == quantity.Gram)

@@ -6,7 +6,6 @@ import (
 	"meniscus/internal/publish"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
-	"meniscus/internal/shelf"
 	"meniscus/internal/solution"
 	"meniscus/internal/stock"
 )
@@ -37,14 +36,14 @@ func (d *Dossier) materialLink(id string) publish.Link {
 // strengthOfBatch is how strong a batch was when a record used it, computed to
 // three significant digits; it is zero where nobody knows.
 func (d *Dossier) strengthOfBatch(id uuid.UUID, record string) publish.Strength {
-	s := d.shelf.Strength(id, record)
+	s := d.book.Strength(id, record)
 	switch {
 	case s.Said != nil:
 		out := publishedStrength(*s.Said)
-		out.Asked = s.Origin == shelf.Asked
+		out.Asked = s.Origin == stock.FromRecipe
 		return out
 	case s.Basis != "":
-		return publish.Strength{Basis: string(s.Basis), Value: quantity.Digits(s.Computed.Value, 3), Unit: string(s.Basis.Unit()), Computed: s.Origin == shelf.Weighed}
+		return publish.Strength{Basis: string(s.Basis), Value: quantity.Digits(s.Computed.Value, 3), Unit: string(s.Basis.Unit()), Computed: s.Origin == stock.FromAmounts}
 	}
 	return publish.Strength{}
 }

@@ -119,7 +119,7 @@ func (d *Dossier) fromStock(use *publish.Use, id uuid.UUID, kind record.Kind) {
 	use.From, use.FromBatch = &link, kind == record.KindBatch
 	x := d.contentsOf(id)
 	use.Materials = x.solids.list
-	if d.shelf.More > 0 {
+	if d.book.More > 0 {
 		use.Materials = append(slices.Clip(use.Materials), publish.Link{Label: d.unread()})
 	}
 	use.Solvents = x.solvents.list
@@ -127,5 +127,5 @@ func (d *Dossier) fromStock(use *publish.Use, id uuid.UUID, kind record.Kind) {
 
 // unread says what was not read of what went into the batches of a dossier.
 func (d *Dossier) unread() string {
-	return fmt.Sprintf("what was in %d more supplies and batches, beyond the %d that were read", d.shelf.More, d.mostRead)
+	return fmt.Sprintf("what was in %d more supplies and batches, beyond the %d that were read", d.book.More, d.mostRead)
 }

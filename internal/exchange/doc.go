@@ -12,6 +12,8 @@ type Pace struct {
 	Patience func()
 	// Turn does a piece when the work has its turn.
 	Turn func(ctx context.Context, piece func() error) error
+	// Ending tells that the program is ending: what can be gone on with later stops.
+	Ending func() bool
 }
 
 // deref is the value behind a pointer, or the zero value.

@@ -2,7 +2,6 @@ package exchange
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"io"
 	"maps"
@@ -13,6 +12,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 	"meniscus/internal/wire"
 )
 
@@ -127,7 +127,7 @@ func (p *Package) named(ctx context.Context, by []postgres.RecordOf) ([]postgres
 		if err := p.count(x, len(wanted)); err != nil || x.Body == nil {
 			return err
 		}
-		return idsIn([]byte(*x.Body), func(id uuid.UUID) { wanted.add(id, x.Kind) })
+		return statement.IDsIn(*x.Body, func(id uuid.UUID) { wanted.add(id, x.Kind) })
 	})
 	if err != nil {
 		return nil, err
@@ -165,35 +165,6 @@ func (p *Package) withStock(ctx context.Context, fresh []postgres.RecordOf) ([]p
 		}
 	}
 	return fresh, err
-}
-
-// idsIn calls found for every text in a JSON value that is a UUID.
-func idsIn(raw []byte, found func(uuid.UUID)) error {
-	var value any
-	if err := json.Unmarshal(raw, &value); err != nil {
-		return fmt.Errorf("reading an entry: %w", err)
-	}
-	var walk func(any)
-	walk = func(v any) {
-		switch v := v.(type) {
-		case string:
-			if id, err := uuid.Parse(v); err == nil && len(v) == 36 {
-				found(id)
-			}
-		case []any:
-			for _, item := range v {
-				walk(item)
-			}
-		case map[string]any:
-			for name, item := range v {
-				if name != "receivedFrom" {
-					walk(item)
-				}
-			}
-		}
-	}
-	walk(value)
-	return nil
 }
 
 // Write writes the package.

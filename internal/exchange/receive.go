@@ -139,7 +139,8 @@ func (r *receiving) take(ctx context.Context, line exportLine) error {
 
 // open reads an entry's words.
 func (l *receivedLine) open(ctx context.Context, body string) error {
-	if err := wire.Decode([]byte(body), &l.words); err != nil {
+	var err error
+	if l.words, err = statement.EntryFrom(body); err != nil {
 		return fault.New("line-unreadable", "", "Its words are not those of an entry.")
 	}
 	if l.words.Statement != nil && wire.Check(ctx, wire.StatementSchema(l.Kind), l.words.Statement) != nil {

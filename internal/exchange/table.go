@@ -2,7 +2,6 @@ package exchange
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"io"
 	"maps"
@@ -13,6 +12,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/sheet"
+	"meniscus/internal/statement"
 	"meniscus/internal/wire"
 )
 
@@ -59,26 +59,13 @@ func (e *Export) tableOf(kind record.Kind, all bool) pages {
 func rowOf(x postgres.Exported, columns []string) ([]string, error) {
 	row := []string{x.Record.String(), strconv.Itoa(x.Revision), string(x.Act), strconv.FormatInt(*x.Place, 10),
 		x.RecordedAt.UTC().Format(time.RFC3339Nano), x.RecordedBy.String(), deref(x.System), deref(x.SystemID)}
-	var words struct {
-		Reason    string
-		Statement map[string]json.RawMessage
+	reason, members, err := statement.Written(x.Body)
+	if err != nil {
+		return nil, fmt.Errorf("entry %s: %w", x.EntryID, err)
 	}
-	if x.Body != nil {
-		if err := json.Unmarshal([]byte(*x.Body), &words); err != nil {
-			return nil, fmt.Errorf("reading entry %s: %w", x.EntryID, err)
-		}
-	}
-	row = append(row, words.Reason)
+	row = append(row, reason)
 	for _, column := range columns {
-		row = append(row, cell(words.Statement[column]))
+		row = append(row, members[column])
 	}
 	return row, nil
-}
-
-func cell(raw json.RawMessage) string {
-	var text string
-	if json.Unmarshal(raw, &text) == nil {
-		return text
-	}
-	return string(raw)
 }

@@ -2,14 +2,16 @@ package httpapi
 
 import (
 	"fmt"
+	"log/slog"
 
 	"github.com/google/uuid"
 
 	"meniscus/api"
 	"meniscus/internal/calculation"
+	"meniscus/internal/postgres"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
-	"meniscus/internal/shelf"
+	"meniscus/internal/recording"
 	"meniscus/internal/solution"
 	"meniscus/internal/stock"
 )
@@ -20,18 +22,18 @@ func readBatchContents(s *Server, c *call) (*answer, error) {
 	if err := s.mustExist(c, record.KindBatch, id); err != nil {
 		return nil, err
 	}
-	read, err := s.shelf(c, []uuid.UUID{id})
+	book, err := s.book(c, []uuid.UUID{id})
 	if err != nil {
 		return nil, err
 	}
-	on := read.Stock()
+	on := book.Shelf()
 	out := batchContents(id, on.Contents(id.String()), on.Account(id.String()), on.Unit(id.String()))
-	out.MoreBatches, out.MoreEntries = count(read.More), count(read.MoreEntries)
+	out.MoreBatches, out.MoreEntries = count(book.More), count(book.MoreEntries)
 	return ok(out)
 }
 
-// shelf reads the entries about batches.
-func (s *Server) shelf(c *call, batches []uuid.UUID) (*shelf.Shelf, error) {
+// book reads the entries about batches.
+func (s *Server) book(c *call, batches []uuid.UUID) (*stock.Book, error) {
 	base, err := s.knowledge(c)
 	if err != nil {
 		return nil, err
@@ -40,7 +42,16 @@ func (s *Server) shelf(c *call, batches []uuid.UUID) (*shelf.Shelf, error) {
 	if err != nil {
 		return nil, err
 	}
-	return shelf.Read(base, rows), nil
+	book, unread := recording.Book(base, rows)
+	s.logUnread(unread)
+	return book, nil
+}
+
+// logUnread tells the log which records have words that cannot be read.
+func (s *Server) logUnread(rows []postgres.Row) {
+	for _, row := range rows {
+		s.log.Error("the words of a record cannot be read", slog.String("kind", string(row.Kind)), slog.String("record", row.Record.String()))
+	}
 }
 
 func batchContents(id uuid.UUID, held stock.Contents, account stock.Account, unit quantity.Unit) api.BatchContents {

@@ -28,7 +28,8 @@ func exportRecords(_ *Server, c *call) (*answer, error) {
 			Detail: "A table has the records of one kind: say which. Everything at once is given as application/x-ndjson."}
 	case c.mediaType != csvType && (c.query["kind"] != nil || c.query["revisions"] != nil):
 		return nil, &fault.Fault{Kind: fault.Malformed, Code: "parameter-invalid", Parameter: "kind",
-			Detail: "Lines of JSON are the whole record, so that it can be restored: leave kind and revisions out, or accept text/csv."}
+			Detail: "Lines of JSON are the whole record, so that it can be restored: leave kind and revisions out, " +
+				"or accept text/csv."}
 	}
 	export, err := exchange.NewExport(c.ctx(), c.tenant(), c.pace())
 	if err != nil {
@@ -48,7 +49,8 @@ func restoreRecords(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return with(http.StatusCreated, api.Restoration{Entries: made.Entries, RuleSeverities: made.Severities, Sha256: made.SHA256})
+	return with(http.StatusCreated,
+		api.Restoration{Entries: made.Entries, RuleSeverities: made.Severities, Sha256: made.SHA256})
 }
 
 // file answers with a file that is written as it is sent.
@@ -59,7 +61,9 @@ func (c *call) file(name string, write func(context.Context, io.Writer) error) *
 }
 
 // pace is how the request's work goes on in pieces.
-func (c *call) pace() exchange.Pace { return exchange.Pace{Patience: c.patience, Turn: c.inTurn} }
+func (c *call) pace() exchange.Pace {
+	return exchange.Pace{Patience: c.patience, Turn: c.inTurn, Ending: c.server.draining}
+}
 
 // pieceLimit is how long the other side may take for a piece.
 const pieceLimit = 2 * time.Minute

@@ -17,7 +17,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/record"
-	"meniscus/internal/shelf"
+	"meniscus/internal/recording"
 	"meniscus/internal/stack"
 	"meniscus/internal/statement"
 )
@@ -134,7 +134,9 @@ func (g gathering) shelve() error {
 			return err
 		}
 	}
-	g.Shelve(shelf.Read(g.known, rows), postgres.MostStock)
+	book, unread := recording.Book(g.known, rows)
+	g.call.server.logUnread(unread)
+	g.Shelve(book, postgres.MostStock)
 	return nil
 }
 

@@ -4,15 +4,11 @@ import (
 	"encoding/base64"
 	"encoding/binary"
 	"encoding/json"
-	"fmt"
 	"net/http"
 
-	"github.com/google/uuid"
-
 	"meniscus/api"
-	"meniscus/internal/cardimport"
+	"meniscus/internal/exchange"
 	"meniscus/internal/fault"
-	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/wire"
 )
@@ -28,25 +24,23 @@ func createImport(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	if key == nil {
-		return nil, fault.Of(fault.Malformed, "idempotency-key-missing", "Send an Idempotency-Key, so that sending it twice begins one import.")
+		return nil, fault.Of(fault.Malformed, "idempotency-key-missing",
+			"Send an Idempotency-Key, so that sending it twice begins one import.")
 	}
 	base, err := s.knowledge(c)
 	if err != nil {
 		return nil, err
 	}
-	faults := checkReadings(base, deref(request.Mapping.Materials))
-	if err := faults.Merge("/mapping", mappingOf(request.Mapping).Check()); err != nil {
+	if err := under("/mapping", exchange.CheckMapping(base, request.Mapping)); err != nil {
 		return nil, err
-	}
-	if len(faults) > 0 {
-		return nil, faults
 	}
 	mapping, err := wire.Encode(request.Mapping)
 	if err != nil {
 		return nil, err
 	}
 	made, replayed, err := c.tenant().CreateImport(c.ctx(), c.author().Write(key), postgres.Import{
-		ID: newRequestID(), Name: request.Name, DryRun: request.DryRun, Format: string(request.Mapping.Format), Mapping: string(mapping)})
+		ID: newRequestID(), Name: request.Name, DryRun: request.DryRun,
+		Format: string(request.Mapping.Format), Mapping: string(mapping)})
 	if err != nil {
 		return nil, err
 	}
@@ -58,25 +52,24 @@ func createImport(s *Server, c *call) (*answer, error) {
 	return a.saidBefore(replayed), nil
 }
 
-// checkReadings tells which of the materials that words are said to mean nobody
-// knows.
-func checkReadings(base *material.Base, readings []api.CardMaterial) fault.List {
-	var faults fault.List
-	check := func(id, pointer string) {
-		if _, known := base.Material(id); !known {
-			faults.Add("material-unknown", pointer, "There is no material with this id; /v1/materials lists them.")
+// cardTypes are the media types of a file of cards.
+var cardTypes = map[string]string{"csv": "text/csv", "ndjson": "application/x-ndjson"}
+
+// sendCards records a file of cards as it comes, and answers when the last line
+// is done.
+func sendCards(_ *Server, c *call) (*answer, error) {
+	cards := exchange.Cards{Import: c.id("importId"), File: c.lines(), Fits: func(format string) error {
+		if want := cardTypes[format]; baseType(c.echo.Request().Header.Get("Content-Type")) != want {
+			return fault.Of(fault.Unsupported, "media-type-not-taken",
+				"The mapping of this import is for %s; send Content-Type: %s.", format, want)
 		}
+		return nil
+	}}
+	done, err := cards.Record(c.ctx(), c.author(), c.pace())
+	if err != nil {
+		return nil, err
 	}
-	for i, r := range readings {
-		pointer := fmt.Sprintf("/mapping/materials/%d", i)
-		if r.Material != nil {
-			check(*r.Material, pointer+"/material")
-		}
-		for j, candidate := range deref(r.Candidates) {
-			check(candidate, fmt.Sprintf("%s/candidates/%d", pointer, j))
-		}
-	}
-	return faults
+	return ok(importOf(done))
 }
 
 // cardsAtWork refuses the cards of an import whose cards somebody else sends.
@@ -171,52 +164,4 @@ func importLineOf(l postgres.ImportLine) api.ImportLine {
 	_ = json.Unmarshal([]byte(l.Reasons), &out.Reasons) // written by this program
 	_ = json.Unmarshal([]byte(l.Doubts), &out.Doubts)
 	return out
-}
-
-// mappingOf is the contract's mapping as the core takes it.
-func mappingOf(m api.CardMapping) cardimport.Mapping {
-	out := cardimport.Mapping{
-		Format: cardimport.Format(m.Format), Encoding: string(deref(m.Encoding)),
-		Separator:   map[api.CardMappingSeparator]byte{"semicolon": ';', "tab": '\t'}[deref(m.Separator)],
-		CenturyFrom: int(deref(m.CenturyFrom)), KeepUnreadableDates: deref(m.UnreadableDates) == "unknown",
-		StrengthBasis: string(deref(m.StrengthBasis)), ListSeparator: deref(m.ListSeparator),
-		Constants: map[cardimport.Field]string{}, Actions: map[string]string{}, Methods: map[string]string{},
-	}
-	for _, column := range m.Columns {
-		out.Columns = append(out.Columns, cardimport.Column{Name: column.Name, Field: cardimport.Field(column.Field), NumberKind: string(deref(column.NumberKind))})
-	}
-	for _, constant := range deref(m.Constants) {
-		out.Constants[cardimport.Field(constant.Field)] = constant.Value
-	}
-	for _, form := range deref(m.Dates) {
-		out.Dates = append(out.Dates, cardimport.DateForm(form))
-	}
-	for _, r := range deref(m.Materials) {
-		out.Materials = append(out.Materials, cardimport.Reading{Words: r.Words, Material: deref(r.Material), Candidates: deref(r.Candidates),
-			Certainty: string(deref(r.Certainty)), AnalysedBy: deref(r.AnalysedBy)})
-	}
-	for _, a := range deref(m.Actions) {
-		out.Actions[a.Words] = string(a.Action)
-	}
-	for _, way := range deref(m.Methods) {
-		out.Methods[way.Words] = string(way.Method)
-	}
-	return out
-}
-
-// cardSource is the identity of a card within its import's name: the card's own
-// id, or a digest of the line.
-func cardSource(id string, raw string) string {
-	if id != "" {
-		return id
-	}
-	return "line-" + contentTag([]byte(raw))[1:25]
-}
-
-// idOrNil is an id as the contract leaves it out.
-func idOrNil(id uuid.UUID) *uuid.UUID {
-	if id == uuid.Nil {
-		return nil
-	}
-	return &id
 }

@@ -39,8 +39,9 @@ func receiveSpecimen(_ *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return with(http.StatusCreated, api.SpecimenReceipt{Specimen: made.Specimen, Institution: made.Institution, Name: made.Name,
-		Proved: exchange.Proved, Entries: made.Entries, Authorisations: made.Authorisations, HereAlready: made.HereAlready})
+	return with(http.StatusCreated, api.SpecimenReceipt{
+		Specimen: made.Specimen, Institution: made.Institution, Name: made.Name, Proved: exchange.Proved,
+		Entries: made.Entries, Authorisations: made.Authorisations, HereAlready: made.HereAlready})
 }
 
 // transferSpecimen states a specimen anew, saying to whom it was passed on and

@@ -11,9 +11,10 @@ import (
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
-	"meniscus/internal/shelf"
+	"meniscus/internal/recording"
 	"meniscus/internal/stack"
 	"meniscus/internal/statement"
+	"meniscus/internal/stock"
 )
 
 // Config makes a specimen's history ready for package stack. Where the context has
@@ -21,7 +22,7 @@ import (
 func Config(ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, at edtf.Day) stack.Config {
 	c := stack.Config{Context: ctx, Knowledge: base, At: at, Specimen: SpecimenOf(specimen, h.Specimen, h.Family)}
 	var unread unreadable
-	on := shelf.Read(base, h.Shelf)
+	on, unreadStock := recording.Book(base, h.Shelf)
 	for _, row := range h.Treatments {
 		if ctx.Err() != nil {
 			break
@@ -30,7 +31,7 @@ func Config(ctx context.Context, specimen uuid.UUID, h postgres.History, base *m
 			c.Treatments = append(c.Treatments, t)
 		}
 	}
-	for _, row := range on.Unreadable {
+	for _, row := range unreadStock {
 		unread.add(row.Kind, row.Record)
 	}
 	c.Specimen.Unread = append(c.Specimen.Unread, unread.list...)
@@ -54,7 +55,7 @@ func read[T record.Value](kind record.Kind, body *string) (value T, err error) {
 // treatmentOf reads one row; inForce tells whether it is, and on the
 // specimen. One whose words were redacted, or cannot be read, is a treatment of
 // which nothing is known; the latter is kept in unread too.
-func treatmentOf(row postgres.Row, specimen uuid.UUID, borrowed map[uuid.UUID]postgres.Borrowed, on *shelf.Shelf, unread *unreadable) (t stack.Treatment, inForce bool) {
+func treatmentOf(row postgres.Row, specimen uuid.UUID, borrowed map[uuid.UUID]postgres.Borrowed, on *stock.Book, unread *unreadable) (t stack.Treatment, inForce bool) {
 	if row.Act == ledger.Retracted {
 		return t, false
 	}

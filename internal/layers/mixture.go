@@ -9,15 +9,15 @@ import (
 	"meniscus/internal/material"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
-	"meniscus/internal/shelf"
 	"meniscus/internal/solution"
 	"meniscus/internal/stack"
+	"meniscus/internal/stock"
 )
 
 // uses reads what a treatment used. What was in a supply or a batch when the
-// treatment used it, its shelf tells.
+// treatment used it, the book of the stock tells.
 type uses struct {
-	*shelf.Shelf
+	*stock.Book
 	treatment string
 }
 
@@ -29,10 +29,10 @@ func (m uses) use(u *record.Use) stack.Use {
 		m.material(&out, u)
 	case u.Supply != uuid.Nil:
 		out.Supply = u.Supply.String()
-		m.held(&out, m.Of(u.Supply))
+		m.held(&out, m.InSupply(u.Supply))
 	case u.Batch != uuid.Nil:
 		out.Batch = u.Batch.String()
-		held := m.At(u.Batch, m.treatment)
+		held := m.Held(u.Batch, m.treatment)
 		m.held(&out, held)
 		out.ReferenceSample, out.Strength = held.ReferenceSample, strengthOf(held.Strength)
 	default:
@@ -69,7 +69,7 @@ func (m uses) words(out *stack.Use, w *record.Used) {
 
 // held takes what a supply or a batch held. What may have gone in only
 // afterwards is reckoned with, and the whole is then inferred.
-func (m uses) held(out *stack.Use, held shelf.Held) {
+func (m uses) held(out *stack.Use, held stock.Held) {
 	out.SolventsOpen = held.Open
 	inferred := false
 	for _, p := range held.Parts {
@@ -121,7 +121,7 @@ func (m uses) isLiquid(id string) bool {
 
 // strengthOf gives a batch's strength: as it was said where that is a number, else
 // as it comes of the amounts; nil where nobody knows it.
-func strengthOf(s shelf.Strength) *stack.Strength {
+func strengthOf(s stock.Strength) *stack.Strength {
 	if out := said(s.Said, stack.Origin(s.Origin)); out != nil {
 		return out
 	}

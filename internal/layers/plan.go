@@ -10,7 +10,7 @@ import (
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
-	"meniscus/internal/shelf"
+	"meniscus/internal/recording"
 	"meniscus/internal/stack"
 	"meniscus/internal/statement"
 )
@@ -27,7 +27,7 @@ func Proposed(ctx context.Context, store postgres.Tenant, id string, t *record.T
 			return stack.Treatment{}, err
 		}
 	}
-	on := shelf.Read(base, rows)
+	on, _ := recording.Book(base, rows) // what cannot be read leaves the layer open, and verify tells it
 	on.Propose(id, t, day)
 	return Treatment(id, t, on), nil
 }

@@ -3,8 +3,8 @@ package layers
 import (
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
-	"meniscus/internal/shelf"
 	"meniscus/internal/stack"
+	"meniscus/internal/stock"
 )
 
 // Specimen is a specimen's statement as package stack takes it.
@@ -27,8 +27,8 @@ func Specimen(id string, from *record.Specimen) stack.Specimen {
 }
 
 // Treatment is a treatment's statement as package stack takes it. What the
-// supplies and batches held when it used them, the shelf tells.
-func Treatment(id string, from *record.Treatment, on *shelf.Shelf) stack.Treatment {
+// supplies and batches held when it used them, the book of the stock tells.
+func Treatment(id string, from *record.Treatment, on *stock.Book) stack.Treatment {
 	t := stack.Treatment{
 		ID: id, Action: stack.Action(from.Action), Method: stack.Method(from.Method), Coats: from.Coats,
 		Areas: paths(from.Areas.Value), AreasUnknown: !from.Areas.Given, PossiblyReached: paths(from.PossiblyReached),

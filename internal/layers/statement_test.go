@@ -11,9 +11,10 @@ import (
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
-	"meniscus/internal/shelf"
+	"meniscus/internal/recording"
 	"meniscus/internal/stack"
 	"meniscus/internal/statement"
+	"meniscus/internal/stock"
 )
 
 // value reads a statement.
@@ -26,8 +27,8 @@ func value[T record.Value](t *testing.T, kind record.Kind, words string) T {
 	return reading.Value.(T)
 }
 
-// nothing is a shelf without records.
-var nothing = shelf.Read(nil, postgres.Shelf{})
+// nothing is a book without records.
+var nothing = stock.NewBook(nil, stock.Records{})
 
 // row is a record's statement as it is stored.
 func row(kind record.Kind, id uuid.UUID, words string) postgres.Row {
@@ -77,7 +78,7 @@ func TestMixtures(t *testing.T) {
 		ids = append(ids, uuid.UUID{15: byte(i + 1)})
 	}
 	bottle, batch, resin, circle, solvent, thinned := ids[0], ids[1], ids[2], ids[3], ids[4], ids[5]
-	on := shelf.Read(material.Builtin(), postgres.Shelf{Made: []postgres.Row{
+	on, _ := recording.Book(material.Builtin(), postgres.Shelf{Made: []postgres.Row{
 		row(record.KindSupply, resin, `{"code":"R","material":{"id":"polyethylene-glycol","grade":"400"}}`),
 		row(record.KindSupply, solvent, `{"code":"A","material":{"id":"acetone"}}`),
 		row(record.KindBatch, bottle, `{"code":"b","kind":"bottle","inputs":[{"from":{"batch":{"id":"`+batch.String()+`"}},"part":"stock","amount":{"answer":"unknown"}}]}`),

@@ -79,7 +79,7 @@ func (b *Batch) Check(self Ref) error {
 // AmountChange is what became of part of a batch.
 type AmountChange struct {
 	Batch  Ref
-	Type   string // spilled, topped-up …
+	Type   string // discarded, topped-up …
 	Amount Amount
 	Date   Date
 	By     Ref   // zero when nobody is named

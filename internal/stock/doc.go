@@ -8,8 +8,12 @@
 // moment. What cannot be known is said to be unknown. It promises
 // that lineage is followed to any depth and that a circle in it is named.
 //
-// It computes no recipes (see solution) and does no I/O: the caller brings the
-// entries, with amounts in one unit.
+// A Book is what is on record, as it was said; a Shelf is what comes of it. The
+// contents of a batch, the layers that it left on a specimen and what is published
+// of it rest on the same book.
+//
+// It computes no recipes (see solution), looks materials up in substance, and does
+// no I/O: the caller brings the records.
 package stock
 
 // Severity is how much a finding matters.

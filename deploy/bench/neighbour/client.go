@@ -25,7 +25,8 @@ type client struct {
 }
 
 func newClient(base, key string) client {
-	return client{base: base, key: key, http: &http.Client{Timeout: 2 * time.Minute, Transport: &http.Transport{MaxIdleConnsPerHost: 256}}}
+	return client{base: base, key: key,
+		http: &http.Client{Timeout: 2 * time.Minute, Transport: &http.Transport{MaxIdleConnsPerHost: 256}}}
 }
 
 // send asks, reads the answer to its end and gives its status.
@@ -34,7 +35,8 @@ func (c client) send(ctx context.Context, method, path string, body any, headers
 }
 
 // exchange is send with what the answer is read into.
-func (c client) exchange(ctx context.Context, method, path string, body any, headers map[string]string, into any) (int, error) {
+func (c client) exchange(ctx context.Context, method, path string, body any, headers map[string]string,
+	into any) (int, error) {
 	var reader io.Reader
 	if body != nil {
 		encoded, err := json.Marshal(body)
@@ -92,7 +94,8 @@ func (c client) do(r *http.Request, into any) (int, error) {
 // create records a statement and gives the record's id.
 func (c client) create(ctx context.Context, path string, statement object) (string, error) {
 	var made struct{ ID, Detail string }
-	status, err := c.exchange(ctx, http.MethodPost, path, object{"statement": statement}, map[string]string{"Idempotency-Key": uuid.NewString()}, &made)
+	status, err := c.exchange(ctx, http.MethodPost, path, object{"statement": statement},
+		map[string]string{"Idempotency-Key": uuid.NewString()}, &made)
 	if err == nil && status != http.StatusCreated {
 		err = fmt.Errorf("recording at %s was answered %d: %s", path, status, made.Detail)
 	}

@@ -27,27 +27,33 @@ type flood struct {
 // newFlood records what makes its reads expensive.
 func newFlood(ctx context.Context, c client) (*flood, error) {
 	f := &flood{client: c, answers: map[int]int{}}
-	specimen, err := c.create(ctx, "/v1/specimens", object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.1"}}})
+	specimen, err := c.create(ctx, "/v1/specimens",
+		object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.1"}}})
 	if err != nil {
 		return nil, err
 	}
 	batch, err := c.create(ctx, "/v1/batches", object{"code": "B-1", "kind": "solution", "inputs": array{
 		object{"from": object{"material": object{"id": "shellac"}}, "part": "solute", "amount": object{"answer": "unknown"}},
-		object{"from": object{"material": object{"id": "ethanol"}}, "part": "solvent", "amount": object{"answer": "unknown"}}}})
+		object{"from": object{"material": object{"id": "ethanol"}}, "part": "solvent",
+			"amount": object{"answer": "unknown"}}}})
 	if err != nil {
 		return nil, err
 	}
 	for i := range layers {
-		_, err := c.create(ctx, "/v1/treatments", object{"specimen": object{"id": specimen}, "action": "coating", "dates": object{"edtf": fmt.Sprint(1900 + i)},
-			"areas": object{"paths": array{fmt.Sprintf("skull/part-%d", i%7)}}, "materials": array{object{"used": object{"batch": object{"id": batch}}}}})
+		_, err := c.create(ctx, "/v1/treatments", object{"specimen": object{"id": specimen}, "action": "coating",
+			"dates":     object{"edtf": fmt.Sprint(1900 + i)},
+			"areas":     object{"paths": array{fmt.Sprintf("skull/part-%d", i%7)}},
+			"materials": array{object{"used": object{"batch": object{"id": batch}}}}})
 		if err != nil {
 			return nil, err
 		}
 	}
 	at := "/v1/specimens/" + specimen
-	f.paths = []string{at + "/removal-plan", at + "/present-state", at + "/suitability", at + "/sheet", at + "/timeline", at + "/treatments?limit=500",
-		"/v1/reports/reversible-treatments", "/v1/reports/suitability", "/v1/reports/incomplete-records", "/v1/exports/records", at + "/package",
-		"/v1/treatments?limit=500", "/v1/batches/" + batch + "/where-used", "/v1/batches/" + batch + "/label?copies=100"}
+	f.paths = []string{at + "/removal-plan", at + "/present-state", at + "/suitability", at + "/sheet",
+		at + "/timeline", at + "/treatments?limit=500",
+		"/v1/reports/reversible-treatments", "/v1/reports/suitability", "/v1/reports/incomplete-records",
+		"/v1/exports/records", at + "/package", "/v1/treatments?limit=500", "/v1/batches/" + batch + "/where-used",
+		"/v1/batches/" + batch + "/label?copies=100"}
 	return f, nil
 }
 
@@ -94,10 +100,13 @@ func (f *flood) answered() map[int]int {
 // importCards sends cards as fast as they are taken.
 func (f *flood) importCards(ctx context.Context) {
 	request := object{"name": "flood", "dryRun": false, "mapping": object{"format": "csv", "dates": array{"edtf"},
-		"columns":   array{object{"name": "Card", "field": "card-id"}, object{"name": "Number", "field": "number"}, object{"name": "Treatment", "field": "action"}, object{"name": "Date", "field": "date"}},
-		"constants": array{object{"field": "collection", "value": "palaeontology"}}, "actions": array{object{"words": "cleaned", "action": "cleaning"}}}}
+		"columns": array{object{"name": "Card", "field": "card-id"}, object{"name": "Number", "field": "number"},
+			object{"name": "Treatment", "field": "action"}, object{"name": "Date", "field": "date"}},
+		"constants": array{object{"field": "collection", "value": "palaeontology"}},
+		"actions":   array{object{"words": "cleaned", "action": "cleaning"}}}}
 	var begun struct{ ID string }
-	if _, err := f.exchange(ctx, http.MethodPost, "/v1/imports", request, map[string]string{"Idempotency-Key": uuid.NewString()}, &begun); err != nil {
+	if _, err := f.exchange(ctx, http.MethodPost, "/v1/imports", request,
+		map[string]string{"Idempotency-Key": uuid.NewString()}, &begun); err != nil {
 		return
 	}
 	out, in := io.Pipe()

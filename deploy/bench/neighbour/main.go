@@ -64,10 +64,12 @@ func report(quiet, loud *tally, flood *flood, most float64) error {
 	for _, what := range []string{"lookup", "write"} {
 		q, l := quiet.at(what, 0.99), loud.at(what, 0.99)
 		ratio := float64(l) / float64(q)
-		fmt.Printf("%-7s alone: half within %v, 99 of 100 within %v; beside the flood: %v and %v; ratio of the latter %.2f (%d and %d requests)\n",
+		fmt.Printf("%-7s alone: half within %v, 99 of 100 within %v; beside the flood: %v and %v; ratio of the "+
+			"latter %.2f (%d and %d requests)\n",
 			what, quiet.at(what, 0.5), q, loud.at(what, 0.5), l, ratio, len(quiet.took[what]), len(loud.took[what]))
 		if ratio > most {
-			faults = append(faults, fmt.Errorf("99 of 100 of each %s took %.2f times as long beside the flood, %.2f is good", what, ratio, most))
+			faults = append(faults,
+				fmt.Errorf("99 of 100 of each %s took %.2f times as long beside the flood, %.2f is good", what, ratio, most))
 		}
 	}
 	fmt.Printf("flood   answers: %v; %d cards imported\n", flood.answered(), flood.cards.Load())

@@ -22,11 +22,13 @@ type museum struct {
 }
 
 func newMuseum(ctx context.Context, c client) (*museum, error) {
-	id, err := c.create(ctx, "/v1/specimens", object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.1987/0105"}}})
+	id, err := c.create(ctx, "/v1/specimens",
+		object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.1987/0105"}}})
 	if err != nil {
 		return nil, err
 	}
-	_, err = c.create(ctx, "/v1/specimens", object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.1987/0042"}}})
+	_, err = c.create(ctx, "/v1/specimens",
+		object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.1987/0042"}}})
 	return &museum{client: c, specimen: id}, err
 }
 
@@ -43,7 +45,8 @@ func (m *museum) measure(ctx context.Context, span time.Duration, into *tally) {
 	both.Go(func() {
 		m.each(ctx, into, "write", http.StatusCreated, func(ctx context.Context) (int, error) {
 			return m.send(ctx, http.MethodPost, "/v1/treatments", object{"id": uuid.NewString(), "statement": object{
-				"specimen": object{"id": m.specimen}, "action": "examination", "areas": object{"paths": array{"skull"}}, "dates": object{"edtf": "2026-03"},
+				"specimen": object{"id": m.specimen}, "action": "examination", "areas": object{"paths": array{"skull"}},
+				"dates":       object{"edtf": "2026-03"},
 				"examination": object{"outcome": "none-found"}}}, nil)
 		})
 	})

@@ -23,7 +23,8 @@ func start(ctx context.Context, program string) (*stage, error) {
 		return nil, err
 	}
 	st := &stage{Service: s}
-	for name, into := range map[string]*client{"Museum of the Lower Valley": &st.steady, "Museum on the Hill": &st.greedy} {
+	for name, into := range map[string]*client{"Museum of the Lower Valley": &st.steady,
+		"Museum on the Hill": &st.greedy} {
 		key, err := s.Found(ctx, postgres.Founding{Institution: uuid.Must(uuid.NewV7()), Name: name, Person: "Ilse Varga"})
 		if err != nil {
 			return nil, errors.Join(err, s.Stop())

@@ -18,11 +18,13 @@ import (
 func (c *conductor) begin(ctx context.Context, round int) error {
 	c.pool = newPool()
 	ids := institutions(c.seed, round)
-	own, err := c.service.Found(ctx, postgres.Founding{Institution: ids[0], Name: "Museum of the Lower Valley", Person: "Catalogue of the Lower Valley"})
+	own, err := c.service.Found(ctx, postgres.Founding{Institution: ids[0], Name: "Museum of the Lower Valley",
+		Person: "Catalogue of the Lower Valley"})
 	if err != nil {
 		return err
 	}
-	neighbour, err := c.service.Found(ctx, postgres.Founding{Institution: ids[1], Name: "Museum of the Upper Valley", Person: "Catalogue of the Upper Valley"})
+	neighbour, err := c.service.Found(ctx, postgres.Founding{Institution: ids[1], Name: "Museum of the Upper Valley",
+		Person: "Catalogue of the Upper Valley"})
 	if err != nil {
 		return err
 	}
@@ -60,7 +62,8 @@ func (c *conductor) loadMuseum(ctx context.Context) error {
 		if err := json.Unmarshal(line, &said); err != nil {
 			return fmt.Errorf("reading the museum: %w", err)
 		}
-		a, err := c.must(ctx, &request{op: c.at(said.Path), method: http.MethodPost, target: said.Path, body: string(said.Body)}, c.pool.keys[0])
+		a, err := c.must(ctx, &request{op: c.at(said.Path), method: http.MethodPost, target: said.Path,
+			body: string(said.Body)}, c.pool.keys[0])
 		if err != nil {
 			return err
 		}
@@ -85,12 +88,14 @@ func (c *conductor) narrowKeys(ctx context.Context) error {
 	op := c.byID["createAccessKey"]
 	for i := range 2 {
 		body := object{{"name", "fuzz"}, {"person", c.pool.ids["person"][0]}, {"scopes", list{"read"}}}
-		r := &request{op: op, method: op.method, target: op.path, body: text(body), header: [][2]string{{"Idempotency-Key", fmt.Sprint("narrow-", i)}}}
+		r := &request{op: op, method: op.method, target: op.path, body: text(body),
+			header: [][2]string{{"Idempotency-Key", fmt.Sprint("narrow-", i)}}}
 		if _, err := c.must(ctx, r, c.pool.keys[0]); err != nil {
 			return err
 		}
 	}
-	_, err := c.must(ctx, &request{method: http.MethodDelete, target: "/v1/access-keys/" + c.pool.latest("key")}, c.pool.keys[0])
+	_, err := c.must(ctx, &request{method: http.MethodDelete, target: "/v1/access-keys/" + c.pool.latest("key")},
+		c.pool.keys[0])
 	return err
 }
 
@@ -98,7 +103,8 @@ func (c *conductor) narrowKeys(ctx context.Context) error {
 func (c *conductor) furnish(ctx context.Context) error {
 	for i, id := range []string{"createWebhook", "createImport", "createReportSchedule", "createPlan"} {
 		g, op := c.gen(0), c.byID[id]
-		r := &request{op: op, method: op.method, target: op.path, body: text(g.fresh(op, g.settled(op.examples[0], "").(object)))}
+		r := &request{op: op, method: op.method, target: op.path,
+			body: text(g.fresh(op, g.settled(op.examples[0], "").(object)))}
 		r.header = [][2]string{{"Idempotency-Key", fmt.Sprint("furnish-", i)}}
 		if _, err := c.must(ctx, r, c.pool.keys[0]); err != nil {
 			return err
@@ -115,15 +121,18 @@ func (c *conductor) callNeighbour(ctx context.Context) error {
 		op   string
 		id   string
 		body object
-	}{{"createSpecimen", specimen, g.specimen()}, {"createTreatment", g.uuid(), g.treatment(specimen, object{{"material", object{{"id", "acetone"}}}})}} {
+	}{{"createSpecimen", specimen, g.specimen()},
+		{"createTreatment", g.uuid(), g.treatment(specimen, object{{"material", object{{"id", "acetone"}}}})}} {
 		op := c.byID[said.op]
-		r := &request{op: op, method: op.method, target: op.path, body: text(object{{"id", said.id}, {"statement", said.body}})}
+		r := &request{op: op, method: op.method, target: op.path,
+			body: text(object{{"id", said.id}, {"statement", said.body}})}
 		if _, err := c.must(ctx, r, c.pool.foreign[0]); err != nil {
 			return err
 		}
 	}
 	pack := c.byID["packSpecimen"]
-	a, err := c.must(ctx, &request{op: pack, method: pack.method, target: "/v1/specimens/" + specimen + "/package"}, c.pool.foreign[0])
+	a, err := c.must(ctx, &request{op: pack, method: pack.method, target: "/v1/specimens/" + specimen + "/package"},
+		c.pool.foreign[0])
 	if err == nil {
 		c.pool.exports["packSpecimen"] = append(c.pool.exports["packSpecimen"], string(a.body))
 	}

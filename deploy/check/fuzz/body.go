@@ -75,7 +75,8 @@ func (g *gen) fresh(op *operation, o object) object {
 			said = said.with("code", g.code("B"))
 		}
 		if said.at("identifiers") != nil && !g.oneIn(6) {
-			said = said.with("identifiers", list{object{{"kind", "catalogue-number"}, {"value", "LV." + g.digits(4) + "/" + g.digits(4)}}})
+			said = said.with("identifiers",
+				list{object{{"kind", "catalogue-number"}, {"value", "LV." + g.digits(4) + "/" + g.digits(4)}}})
 		}
 		o = o.with("statement", said)
 	}
@@ -157,7 +158,8 @@ func (g *gen) oddValue(v any) any {
 				return append(append(object{}, o[:at]...), o[at+1:]...)
 			}
 		case 1: // one is unknown
-			return append(append(object{}, o...), member{g.pick([]string{"colour", "", "__proto__", "Id", "$ref", "a/b~c"}), number("1")})
+			return append(append(object{}, o...),
+				member{g.pick([]string{"colour", "", "__proto__", "Id", "$ref", "a/b~c"}), number("1")})
 		case 2: // one is said twice
 			if len(o) > 0 {
 				return append(append(object{}, o...), o[g.below(len(o))])
@@ -177,12 +179,14 @@ func (g *gen) oddValue(v any) any {
 			return g.oddText()
 		}
 	}
-	return pickOf(g, []any{nil, true, number("0"), "", list{}, object{}, number("1e300"), list{nil}, object{{"answer", "unknown"}}, object{{"answer", "none"}}, "unknown"})
+	return pickOf(g, []any{nil, true, number("0"), "", list{}, object{}, number("1e300"), list{nil},
+		object{{"answer", "unknown"}}, object{{"answer", "none"}}, "unknown"})
 }
 
 func (g *gen) oddText() string {
-	odd := []string{"", " ", "\t", "\u200b", "\u202e", "\u2066\u2069", "\ufeff", "A\u0301", "🦴", "\u0000", "=1+1", "../..", "%00", "'; drop", "<script>", "null",
-		"\U0010ffff", "\uffff", "İ", "ß", "ﷺ", "9", "-", "whole/whole", "a//b", "/a", "0001-01-01", "2001-02-31", "1e5", "00000000-0000-0000-0000-000000000000"}
+	odd := []string{"", " ", "\t", "\u200b", "\u202e", "\u2066\u2069", "\ufeff", "A\u0301", "🦴", "\u0000", "=1+1",
+		"../..", "%00", "'; drop", "<script>", "null", "\U0010ffff", "\uffff", "İ", "ß", "ﷺ", "9", "-", "whole/whole",
+		"a//b", "/a", "0001-01-01", "2001-02-31", "1e5", "00000000-0000-0000-0000-000000000000"}
 	if g.oneIn(5) {
 		return strings.Repeat(g.pick([]string{"a", "e\u0301", "🦴", " ", "/x", "1"}), g.between(100, 6000))
 	}
@@ -214,9 +218,11 @@ func (g *gen) costlyValue(any) any {
 	case 7:
 		return number("0." + strings.Repeat("3", n))
 	case 8:
-		return number(g.pick([]string{"1e999", "-1e999", "1e-999", "1e99999999999", "-0.0e0", "1E+400", "0e999999", "1e-400"}))
+		return number(g.pick([]string{"1e999", "-1e999", "1e-999", "1e99999999999", "-0.0e0", "1E+400", "0e999999",
+			"1e-400"}))
 	case 9:
-		return raw(g.pick([]string{"NaN", "Infinity", "01", "+1", ".5", "1.", "0x10", "'a'", "tru", `"\x"`, `"\ud800"`, `"\udc00\ud800"`, "\"\xff\xfe\"", "\"\xed\xa0\x80\"", "\"\x00\"", "\"\n\"", "//"}))
+		return raw(g.pick([]string{"NaN", "Infinity", "01", "+1", ".5", "1.", "0x10", "'a'", "tru", `"\x"`, `"\ud800"`,
+			`"\udc00\ud800"`, "\"\xff\xfe\"", "\"\xed\xa0\x80\"", "\"\x00\"", "\"\n\"", "//"}))
 	case 10: // the same name many times
 		return raw("{" + strings.TrimSuffix(strings.Repeat(`"id":1,`, n), ",") + "}")
 	}
@@ -225,7 +231,8 @@ func (g *gen) costlyValue(any) any {
 
 // repeated is an array of one example's ordinary things, over every limit.
 func (g *gen) repeated(n int) any {
-	item := text(pickOf(g, []any{object{{"id", g.idOr("batch")}}, g.idOr("treatment"), g.pick(areas), object{{"code", g.code("B")}, {"amount", object{{"value", number("1")}, {"unit", "mL"}}}}}))
+	item := text(pickOf(g, []any{object{{"id", g.idOr("batch")}}, g.idOr("treatment"), g.pick(areas),
+		object{{"code", g.code("B")}, {"amount", object{{"value", number("1")}, {"unit", "mL"}}}}}))
 	return raw("[" + strings.TrimSuffix(strings.Repeat(item+",", n), ",") + "]")
 }
 
@@ -269,7 +276,8 @@ func (g *gen) lines(op *operation, mediaType string, c class) string {
 		b.WriteString("Card,Number,Part,Treatment,Material,Strength,Solvent,Date,By,Notes\n")
 	}
 	for i := range n {
-		cells := []string{fmt.Sprint(i), "LV.1931/" + g.digits(4), g.pick(areas), g.pick([]string{"hardened", "glued", "washed"}), g.pick(materials), g.pick(ordinary) + " %",
+		cells := []string{fmt.Sprint(i), "LV.1931/" + g.digits(4), g.pick(areas),
+			g.pick([]string{"hardened", "glued", "washed"}), g.pick(materials), g.pick(ordinary) + " %",
 			"acetone", g.pick([]string{"12.4.1934", "1934", g.pick(dates)}), "H. Reiter", g.pick(plainTexts)}
 		if c != wellFormed && g.oneIn(3) {
 			cells[g.below(len(cells))] = g.oddText()

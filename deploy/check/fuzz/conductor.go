@@ -129,10 +129,14 @@ func (c *conductor) single(g *gen) *request {
 	switch g.below(60) {
 	case 0:
 		r := g.request(c.ops[g.below(len(c.ops))], hostile, nil)
-		r.op, r.target = nil, g.pick([]string{"/", "/docs", "/docs/", "/problems/validation", "/.well-known/api-catalog", "/v1", "/v1/", "//v1/people", "/v1/people/", "/v1/people/../people", "/%", "*", "/v1/\x7f", "/v1/" + strings.Repeat("a/", 3000), "/debug/pprof/", "/metrics"})
+		r.op, r.target = nil,
+			g.pick([]string{"/", "/docs", "/docs/", "/problems/validation", "/.well-known/api-catalog", "/v1", "/v1/",
+				"//v1/people", "/v1/people/", "/v1/people/../people", "/%", "*", "/v1/\x7f",
+				"/v1/" + strings.Repeat("a/", 3000), "/debug/pprof/", "/metrics"})
 		return r
 	case 1:
-		return &request{method: http.MethodGet, target: "/v1/changes/stream", header: [][2]string{{"Authorization", "Bearer " + g.pool.keys[0]}}, leave: true, class: wellFormed}
+		return &request{method: http.MethodGet, target: "/v1/changes/stream",
+			header: [][2]string{{"Authorization", "Bearer " + g.pool.keys[0]}}, leave: true, class: wellFormed}
 	}
 	r := g.request(c.ops[g.below(len(c.ops))], g.class(), nil)
 	r.leave = g.oneIn(60)
@@ -161,7 +165,8 @@ func (c *conductor) one(ctx context.Context, n int, r *request) {
 		}
 	}
 	if peak-held > mostMemory {
-		c.report.fail(r, a, "memory", fmt.Sprintf("took %d MB of memory, more than %d", (peak-held)>>20, mostMemory>>20), c.service.Taken())
+		c.report.fail(r, a, "memory", fmt.Sprintf("took %d MB of memory, more than %d", (peak-held)>>20,
+			mostMemory>>20), c.service.Taken())
 	}
 	c.pool.learn(r, a)
 	if r.n == c.only {
@@ -241,7 +246,8 @@ func (c *conductor) settleAnswer(r *request, a *reply, err error) {
 	if err := judged(c.doc, r, a); err != nil {
 		c.report.fail(r, a, "answer", err.Error(), c.service.Taken())
 	} else if a.status == http.StatusServiceUnavailable {
-		c.report.fail(r, a, "overload", "is refused as too much, and again after the time that Retry-After gave", c.service.Taken())
+		c.report.fail(r, a, "overload", "is refused as too much, and again after the time that Retry-After gave",
+			c.service.Taken())
 	}
 	if log := c.service.Taken(); len(log) > 0 {
 		c.report.fail(r, a, "log", "an error is logged", log)
@@ -289,7 +295,8 @@ func (c *conductor) burst(ctx context.Context, n, k int) int {
 	all.Wait()
 	after, _ := c.service.cpu()
 	for i, r := range requests {
-		if errs[i] == nil && answers[i].status == http.StatusServiceUnavailable && answers[i].header.Get("Retry-After") != "" {
+		if errs[i] == nil && answers[i].status == http.StatusServiceUnavailable &&
+			answers[i].header.Get("Retry-After") != "" {
 			c.report.waited++ // too much at once is refused as documented
 			continue
 		}
@@ -300,7 +307,9 @@ func (c *conductor) burst(ctx context.Context, n, k int) int {
 		}
 	}
 	if spent := after - before; spent > time.Duration(k)*mostCPU {
-		c.report.fail(requests[0], answers[0], "cpu", fmt.Sprintf("and the %d after it at once took %v of processor time, more than %v each", k-1, spent, mostCPU), c.service.Taken())
+		c.report.fail(requests[0], answers[0], "cpu",
+			fmt.Sprintf("and the %d after it at once took %v of processor time, more than %v each", k-1, spent,
+				mostCPU), c.service.Taken())
 	}
 	return k
 }
@@ -347,7 +356,8 @@ func (c *conductor) lookAtRest(ctx context.Context, n int) {
 		c.base = now
 	}
 	if now.goroutines > c.base.goroutines+moreGoroutines {
-		c.report.fail(at, nil, "goroutines", fmt.Sprintf("%d goroutines are left, and there were %d\n%s", now.goroutines, c.base.goroutines, now.stacks), nil)
+		c.report.fail(at, nil, "goroutines", fmt.Sprintf("%d goroutines are left, and there were %d\n%s",
+			now.goroutines, c.base.goroutines, now.stacks), nil)
 	}
 	if now.heap > c.base.heap+moreHeap {
 		c.report.fail(at, nil, "heap", fmt.Sprintf("%d MB are held, and there were %d", now.heap>>20, c.base.heap>>20), nil)

@@ -74,10 +74,12 @@ func (op *operation) safe() bool {
 // kindOf tells what kind of record a path's collection holds, such as batch for
 // /v1/batches/{batchId}/bottles.
 var kindOf = map[string]string{
-	"people": "person", "specimens": "specimen", "supplies": "supply", "batches": "batch", "bottles": "batch", "parts": "specimen",
+	"people": "person", "specimens": "specimen", "supplies": "supply", "batches": "batch", "bottles": "batch",
+	"parts":      "specimen",
 	"treatments": "treatment", "group-treatments": "treatment", "plans": "plan", "amount-changes": "amountChange",
-	"report-schedules": "reportSchedule", "runs": "reportRun", "imports": "import", "webhooks": "webhook", "access-keys": "key",
-	"materials": "material", "check-rules": "rule",
+	"report-schedules": "reportSchedule", "runs": "reportRun", "imports": "import", "webhooks": "webhook",
+	"access-keys": "key",
+	"materials":   "material", "check-rules": "rule",
 }
 
 var variable = regexp.MustCompile(`\{([^}]+)\}`)

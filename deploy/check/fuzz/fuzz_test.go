@@ -109,7 +109,8 @@ func TestASeedMakesTheSameRequests(t *testing.T) {
 func TestTextsMatchTheirPattern(t *testing.T) {
 	t.Parallel()
 	g := genOf(t, 3)
-	for _, pattern := range []string{"^[a-z0-9]+(-[a-z0-9]+)*$", "^(H|EUH)[0-9]{3}[A-Za-z]{0,2}$", "^[0-9]{4}-[0-9]{3}[0-9X]$", "^whsec_[A-Za-z0-9+/]+=*$", "^[^\\x00-\\x1f\\x7f]+$", "^[1-7]$"} {
+	for _, pattern := range []string{"^[a-z0-9]+(-[a-z0-9]+)*$", "^(H|EUH)[0-9]{3}[A-Za-z]{0,2}$",
+		"^[0-9]{4}-[0-9]{3}[0-9X]$", "^whsec_[A-Za-z0-9+/]+=*$", "^[^\\x00-\\x1f\\x7f]+$", "^[1-7]$"} {
 		for range 50 {
 			if got := g.matching(pattern); !regexp.MustCompile(pattern).MatchString(got) {
 				t.Errorf("%q does not match %s", got, pattern)
@@ -180,7 +181,8 @@ func TestCurlBringsTheSameBody(t *testing.T) {
 	for _, body := range []string{`{"a":"it's"}`, "\xff\x00\"", `{"a":"\u202e $HOME ` + "`id`" + `"}`} {
 		r := &request{method: "POST", target: "/v1/people?a='b'", body: body, header: [][2]string{{"If-Match", `"a'b"`}}}
 		command := strings.NewReplacer("curl ", "arguments ").Replace(r.curl("http://127.0.0.1:1"))
-		script := "arguments() { for last; do :; done; if [ \"$last\" = @- ]; then cat; else printf %s \"$last\"; fi; }\n" + command
+		script := "arguments() { for last; do :; done; if [ \"$last\" = @- ]; then cat; else printf %s " +
+			"\"$last\"; fi; }\n" + command
 		got, err := exec.Command("bash", "-c", script).Output()
 		if err != nil || string(got) != body {
 			t.Errorf("got %q, %v; want %q", got, err, body)
@@ -222,9 +224,11 @@ func TestFailuresAreToldOnce(t *testing.T) {
 	var out bytes.Buffer
 	p := newReport(&out, 7, 10, func() string { return "http://127.0.0.1:1" })
 	for n := range 3 {
-		p.fail(&request{n: 100 + n, method: "GET", target: "/v1/people"}, &reply{status: 500, header: http.Header{}}, "answer", "the status is 500", nil)
+		p.fail(&request{n: 100 + n, method: "GET", target: "/v1/people"}, &reply{status: 500, header: http.Header{}},
+			"answer", "the status is 500", nil)
 	}
-	if p.failures != 3 || strings.Count(out.String(), "FAILED") != 1 || !strings.Contains(out.String(), "-seed 7 -only 100") || !strings.Contains(out.String(), "curl ") {
+	if p.failures != 3 || strings.Count(out.String(), "FAILED") != 1 ||
+		!strings.Contains(out.String(), "-seed 7 -only 100") || !strings.Contains(out.String(), "curl ") {
 		t.Errorf("got %d failures told as %s", p.failures, out.String())
 	}
 	if p.finish(nil) {

@@ -33,7 +33,8 @@ func (g *gen) digits(n int) string       { return fmt.Sprintf("%0*d", n, g.below
 
 func uuidOf(rng *rand.Rand) string {
 	high, low := rng.Uint64(), rng.Uint64()
-	return fmt.Sprintf("%08x-%04x-7%03x-a%03x-%012x", uint32(high>>32), uint16(high>>16), high&0xfff, low>>52, low&0xffffffffffff)
+	return fmt.Sprintf("%08x-%04x-7%03x-a%03x-%012x", uint32(high>>32), uint16(high>>16), high&0xfff, low>>52,
+		low&0xffffffffffff)
 }
 
 func pow10(n int) int {
@@ -52,15 +53,21 @@ func cmpOr(a, b string) string {
 }
 
 var (
-	plainTexts = []string{"Flaking, dry", "B-0311", "skull/left-orbit", "white glue", "LV.1987/0042", "whole", "bone", "a", "palaeontology", "Ilse Varga"}
-	materials  = []string{"acetone", "ethanol", "toluene", "water", "ethyl-methacrylate-methyl-acrylate-copolymer", "pvb-high-hydroxyl",
-		"cellulose-nitrate", "epoxy-bisphenol-a-amine", "plaster-of-paris", "shellac", "poly-vinyl-acetate-dispersion", "polyethylene-glycol", "cyclododecane"}
-	units = []string{"g", "kg", "mg", "mL", "L", "[oz_av]", "[lb_av]", "[foz_us]", "g/dL", "g/L", "%", "Cel", "h", "min", "d", "K", "mL/g", "cm2", "m3", "mm", "[degF]", "1"}
-	dates = []string{"1985", "2009-03-10", "2003/2004", "197X", "19XX", "2024-02-29", "2022-21", "1993~", "2001-04?", "2011-09-14/2011-09-18",
-		"/1990", "1990/..", "1998-12%", "0001", "9999-12-31", "2024-03-12T10:00:00Z", "Y170000002", "-0044"}
+	plainTexts = []string{"Flaking, dry", "B-0311", "skull/left-orbit", "white glue", "LV.1987/0042", "whole", "bone",
+		"a", "palaeontology", "Ilse Varga"}
+	materials = []string{"acetone", "ethanol", "toluene", "water", "ethyl-methacrylate-methyl-acrylate-copolymer",
+		"pvb-high-hydroxyl", "cellulose-nitrate", "epoxy-bisphenol-a-amine", "plaster-of-paris", "shellac",
+		"poly-vinyl-acetate-dispersion", "polyethylene-glycol", "cyclododecane"}
+	units = []string{"g", "kg", "mg", "mL", "L", "[oz_av]", "[lb_av]", "[foz_us]", "g/dL", "g/L", "%", "Cel", "h",
+		"min", "d", "K", "mL/g", "cm2", "m3", "mm", "[degF]", "1"}
+	dates = []string{"1985", "2009-03-10", "2003/2004", "197X", "19XX", "2024-02-29", "2022-21", "1993~", "2001-04?",
+		"2011-09-14/2011-09-18", "/1990", "1990/..", "1998-12%", "0001", "9999-12-31", "2024-03-12T10:00:00Z",
+		"Y170000002", "-0044"}
 	days     = []string{"2024-01-01", "1900-01-01", "2030-12-31", "0001-01-01", "9999-12-31", "2024-02-29", "1987-06-15"}
-	instants = []string{"2026-03-02T09:15:00Z", "2020-01-01T00:00:00+02:00", "9999-12-31T23:59:59Z", "0001-01-01T00:00:00Z", "2035-06-01T12:00:00.123456789Z", "1970-01-01T00:00:00-12:00"}
-	areas    = []string{"whole", "skull", "skull/left-orbit", "skull/left-orbit/rim", "mandible", "shell", "base", "label", "a/b/c/d/e/f/g"}
+	instants = []string{"2026-03-02T09:15:00Z", "2020-01-01T00:00:00+02:00", "9999-12-31T23:59:59Z",
+		"0001-01-01T00:00:00Z", "2035-06-01T12:00:00.123456789Z", "1970-01-01T00:00:00-12:00"}
+	areas = []string{"whole", "skull", "skull/left-orbit", "skull/left-orbit/rim", "mandible", "shell", "base",
+		"label", "a/b/c/d/e/f/g"}
 )
 
 // value is a value that a schema takes, as far as the schema says it all.
@@ -154,8 +161,9 @@ func (g *gen) integer(s *openapi3.Schema) number {
 // ordinary and extreme numbers, all of which are decimals that JSON can write.
 var (
 	ordinary = []string{"1", "2", "5", "10", "20", "20.00", "0.5", "0.1", "150", "30.1", "99.9", "100", "1000"}
-	extreme  = []string{"0", "-1", "1e-6", "1e-28", "1e-300", "1e300", "1.7976931348623157e308", "-0", "0.0", "5e-324", "1e15", "9007199254740993",
-		"0.000000000000000000000000000001", "123456789.123456789123456789", "1e3", "-1e300", "99.99999999999999", "100.00000000000001"}
+	extreme  = []string{"0", "-1", "1e-6", "1e-28", "1e-300", "1e300", "1.7976931348623157e308", "-0", "0.0", "5e-324",
+		"1e15", "9007199254740993", "0.000000000000000000000000000001", "123456789.123456789123456789", "1e3", "-1e300",
+		"99.99999999999999", "100.00000000000001"}
 )
 
 func (g *gen) number(s *openapi3.Schema) number {
@@ -246,8 +254,10 @@ func (g *gen) idFor(name string) string {
 // kindNamed is the kind of record that a member's name speaks of.
 func kindNamed(name string) string {
 	name = strings.ToLower(name)
-	for _, k := range []struct{ word, kind string }{{"batch", "batch"}, {"supply", "supply"}, {"supplies", "supply"}, {"specimen", "specimen"},
-		{"into", "specimen"}, {"treatment", "treatment"}, {"layer", "treatment"}, {"plan", "plan"}, {"person", "person"}, {"by", "person"}, {"material", "material"}, {"webhook", "webhook"}} {
+	for _, k := range []struct{ word, kind string }{{"batch", "batch"}, {"supply", "supply"}, {"supplies", "supply"},
+		{"specimen", "specimen"},
+		{"into", "specimen"}, {"treatment", "treatment"}, {"layer", "treatment"}, {"plan", "plan"},
+		{"person", "person"}, {"by", "person"}, {"material", "material"}, {"webhook", "webhook"}} {
 		if strings.Contains(name, k.word) {
 			return k.kind
 		}

@@ -12,7 +12,8 @@ type script []func(*gen) *request
 // scripts builds the graphs: batches of batches, specimens merged and split,
 // records amended over and over, treatments that use and follow each other.
 func (c *conductor) script(g *gen) script {
-	made := []func(*gen) script{c.diamond, c.chain, c.wide, c.circle, c.amendments, c.merges, c.parts, c.bottles, c.layers, c.plans}
+	made := []func(*gen) script{c.diamond, c.chain, c.wide, c.circle, c.amendments, c.merges, c.parts, c.bottles,
+		c.layers, c.plans}
 	return made[g.below(len(made))](g)
 }
 
@@ -84,7 +85,8 @@ func required(op *operation) (n int) {
 }
 
 func input(kind, id, part string) object {
-	return object{{"from", object{{kind, object{{"id", id}}}}}, {"part", part}, {"amount", object{{"quantity", object{{"value", number("10")}, {"unit", "mL"}}}}}}
+	return object{{"from", object{{kind, object{{"id", id}}}}}, {"part", part},
+		{"amount", object{{"quantity", object{{"value", number("10")}, {"unit", "mL"}}}}}}
 }
 
 func (g *gen) batchOf(inputs list) object {
@@ -165,7 +167,8 @@ func (c *conductor) circle(g *gen) script {
 	}
 	closing := func(g *gen) *request {
 		said := g.batchOf(list{input("batch", last, "stock"), input("batch", first, "stock")})
-		return c.change(g, "amendRecord", "recordId", first, object{{"reason", "It was made of the later one."}, {"statement", said}})
+		return c.change(g, "amendRecord", "recordId", first, object{{"reason", "It was made of the later one."},
+			{"statement", said}})
 	}
 	return append(append(s[:9:9], closing), s[9:]...)
 }
@@ -180,8 +183,11 @@ func (c *conductor) used(g *gen, batch string) script {
 }
 
 func (g *gen) treatment(specimen string, used object) object {
-	return object{{"specimen", object{{"id", specimen}}}, {"action", g.pick([]string{"consolidation", "coating", "joining", "barrier"})}, {"areas", object{{"paths", list{g.pick(areas)}}}},
-		{"dates", object{{"edtf", g.date()}}}, {"materials", list{object{{"used", used}, {"role", g.pick([]string{"consolidant", "coating", "adhesive", "barrier"})}}}}}
+	return object{{"specimen", object{{"id", specimen}}},
+		{"action", g.pick([]string{"consolidation", "coating", "joining", "barrier"})},
+		{"areas", object{{"paths", list{g.pick(areas)}}}},
+		{"dates", object{{"edtf", g.date()}}},
+		{"materials", list{object{{"used", used}, {"role", g.pick([]string{"consolidant", "coating", "adhesive", "barrier"})}}}}}
 }
 
 // amendments amends one record again and again.
@@ -206,7 +212,8 @@ func (c *conductor) merges(g *gen) script {
 		ids[i] = g.uuid()
 		s = append(s, func(g *gen) *request { return c.state(g, "createSpecimen", ids[i], g.specimen()) },
 			func(g *gen) *request {
-				return c.state(g, "createTreatment", g.uuid(), g.treatment(ids[i], object{{"material", object{{"id", g.material()}}}}))
+				return c.state(g, "createTreatment", g.uuid(),
+					g.treatment(ids[i], object{{"material", object{{"id", g.material()}}}}))
 			})
 	}
 	for i := range ids {
@@ -227,7 +234,8 @@ func (c *conductor) merges(g *gen) script {
 }
 
 func (g *gen) specimen() object {
-	return object{{"identifiers", list{object{{"kind", "catalogue-number"}, {"value", "FZ." + g.digits(4) + "/" + g.digits(6)}}}}, {"bodyKind", "bone"}}
+	return object{{"identifiers",
+		list{object{{"kind", "catalogue-number"}, {"value", "FZ." + g.digits(4) + "/" + g.digits(6)}}}}, {"bodyKind", "bone"}}
 }
 
 // parts splits parts from parts of a treated specimen.
@@ -235,13 +243,16 @@ func (c *conductor) parts(g *gen) script {
 	whole := g.uuid()
 	s := script{func(g *gen) *request { return c.state(g, "createSpecimen", whole, g.specimen()) },
 		func(g *gen) *request {
-			return c.state(g, "createTreatment", g.uuid(), g.treatment(whole, object{{"material", object{{"id", g.material()}}}}))
+			return c.state(g, "createTreatment", g.uuid(),
+				g.treatment(whole, object{{"material", object{{"id", g.material()}}}}))
 		}}
 	from := whole
 	for range g.size(3, 15, 60) {
 		parent, part := from, g.uuid()
 		s = append(s, func(g *gen) *request {
-			return c.change(g, "splitSpecimen", "specimenId", parent, object{{"id", part}, {"areas", list{g.pick(areas)}}, {"date", object{{"edtf", "2024-06-03"}}}, {"reason", "Lifted as a block."}, {"statement", g.specimen()}})
+			return c.change(g, "splitSpecimen", "specimenId", parent,
+				object{{"id", part}, {"areas", list{g.pick(areas)}}, {"date", object{{"edtf", "2024-06-03"}}},
+					{"reason", "Lifted as a block."}, {"statement", g.specimen()}})
 		})
 		if !g.oneIn(3) {
 			from = part
@@ -258,11 +269,14 @@ func (c *conductor) bottles(g *gen) script {
 		s = append(s, func(g *gen) *request {
 			bottles := list{}
 			for range g.between(1, 30) {
-				bottles = append(bottles, object{{"code", g.code("BO")}, {"amount", object{{"value", number("1")}, {"unit", "mL"}}}})
+				bottles = append(bottles,
+					object{{"code", g.code("BO")}, {"amount", object{{"value", number("1")}, {"unit", "mL"}}}})
 			}
 			return c.change(g, "fillBottles", "batchId", from, object{{"bottles", bottles}})
 		}, func(g *gen) *request {
-			return c.state(g, "createAmountChange", g.uuid(), object{{"batch", g.ref("batch")}, {"kind", "topped-up"}, {"amount", object{{"quantity", object{{"value", number("1")}, {"unit", "mL"}}}}}, {"with", object{{"batch", g.ref("batch")}}}})
+			return c.state(g, "createAmountChange", g.uuid(), object{{"batch", g.ref("batch")}, {"kind", "topped-up"},
+				{"amount", object{{"quantity", object{{"value", number("1")}, {"unit", "mL"}}}}},
+				{"with", object{{"batch", g.ref("batch")}}}})
 		})
 	}
 	return append(append(s, c.used(g, from)...), c.visitsOfBatch(from)...)
@@ -278,10 +292,13 @@ func (c *conductor) layers(g *gen) script {
 		said := g.treatment(specimen, object{{"material", object{{"id", g.material()}}}})
 		relations := list{}
 		for range min(i, g.below(4)) {
-			relations = append(relations, object{{"relation", g.pick([]string{"over", "under", "inside", "bridges", "barrier-for"})}, {"treatment", ids[g.below(i)]}})
+			relations = append(relations,
+				object{{"relation", g.pick([]string{"over", "under", "inside", "bridges", "barrier-for"})},
+					{"treatment", ids[g.below(i)]}})
 		}
 		if i > 0 && g.oneIn(6) {
-			said = object{{"specimen", object{{"id", specimen}}}, {"action", "removal"}, {"areas", object{{"paths", list{"whole"}}}}, {"dates", object{{"edtf", g.date()}}},
+			said = object{{"specimen", object{{"id", specimen}}}, {"action", "removal"},
+				{"areas", object{{"paths", list{"whole"}}}}, {"dates", object{{"edtf", g.date()}}},
 				{"removal", object{{"treatments", list{ids[g.below(i)]}}, {"left", "reduced"}}}}
 		} else if len(relations) > 0 {
 			said = append(said, member{"relations", relations})
@@ -304,13 +321,15 @@ func (c *conductor) plans(g *gen) script {
 	return append(script{
 		func(g *gen) *request { return c.state(g, "createPlan", plan, object{{"treatment", said}}) },
 		func(g *gen) *request {
-			return c.change(g, "authorisePlan", "planId", plan, object{{"date", object{{"edtf", "2024-03-20"}}}, {"class", "single"}})
+			return c.change(g, "authorisePlan", "planId", plan, object{{"date", object{{"edtf", "2024-03-20"}}},
+				{"class", "single"}})
 		},
 		func(g *gen) *request {
 			return c.state(g, "createTreatment", done, append(said[:len(said):len(said)], member{"plan", plan}))
 		},
 		func(g *gen) *request {
-			return c.change(g, "amendRecord", "recordId", plan, object{{"reason", "Another area."}, {"statement", object{{"treatment", said}, {"remarks", "Changed"}}}})
+			return c.change(g, "amendRecord", "recordId", plan,
+				object{{"reason", "Another area."}, {"statement", object{{"treatment", said}, {"remarks", "Changed"}}}})
 		},
 	}, append(c.visits("treatmentId", done), c.visits("recordId", plan)...)...)
 }
@@ -331,13 +350,15 @@ func (c *conductor) life(g *gen) script {
 	return s
 }
 
-var creates = []string{"createBatch", "createTreatment", "createSpecimen", "createPerson", "createSupply", "createAmountChange", "createPlan", "createWebhook", "createImport", "createReportSchedule"}
+var creates = []string{"createBatch", "createTreatment", "createSpecimen", "createPerson", "createSupply",
+	"createAmountChange", "createPlan", "createWebhook", "createImport", "createReportSchedule"}
 
 // naming are the operations whose path names a record of this kind.
 func (c *conductor) naming(kind string) []*operation {
 	var ops []*operation
 	for _, op := range c.ops {
-		if strings.Contains(op.path, "{"+kind+"Id}") || strings.Contains(op.path, "{recordId}") && slices.Contains(recordKinds, kind) {
+		if strings.Contains(op.path, "{"+kind+"Id}") || strings.Contains(op.path, "{recordId}") &&
+			slices.Contains(recordKinds, kind) {
 			ops = append(ops, op)
 		}
 	}

@@ -20,7 +20,8 @@ func judged(doc *openapi3.T, r *request, a *reply) error {
 	if a.status >= http.StatusInternalServerError && a.status != http.StatusServiceUnavailable {
 		return fmt.Errorf("the status is %d", a.status)
 	}
-	if head := r.headSize(); head > mostHead+headSlack || head > mostHead && a.status == http.StatusRequestHeaderFieldsTooLarge {
+	if head := r.headSize(); head > mostHead+headSlack ||
+		head > mostHead && a.status == http.StatusRequestHeaderFieldsTooLarge {
 		return tooLong(a)
 	}
 	asked := r.parsed()
@@ -140,5 +141,7 @@ var mustHave = map[int][]string{
 
 // ofHTTP are headers of HTTP itself and of browsers' rules, which the contract
 // does not repeat for each response.
-var ofHTTP = strings.Split("Allow Cache-Control Connection Content-Disposition Content-Encoding Content-Length Content-Security-Policy Content-Type Date Deprecation Etag "+
-	"Link Preference-Applied Access-Control-Expose-Headers Referrer-Policy Ratelimit-Policy Sunset Transfer-Encoding Vary Warning X-Accel-Buffering X-Content-Type-Options X-Frame-Options", " ")
+var ofHTTP = strings.Split("Allow Cache-Control Connection Content-Disposition Content-Encoding Content-Length "+
+	"Content-Security-Policy Content-Type Date Deprecation Etag "+
+	"Link Preference-Applied Access-Control-Expose-Headers Referrer-Policy Ratelimit-Policy Sunset Transfer-Encoding "+
+	"Vary Warning X-Accel-Buffering X-Content-Type-Options X-Frame-Options", " ")

@@ -101,7 +101,8 @@ func sendAll(ctx context.Context, doc *openapi3.T, s service, p plan) (bool, err
 		return false, err
 	}
 	passed := report.finish(c.ops)
-	fmt.Printf("fuzz: %d requests of seed %d in %d s: %d failures\n", p.last-p.first, p.seed, int(time.Since(began).Seconds()), report.failures)
+	fmt.Printf("fuzz: %d requests of seed %d in %d s: %d failures\n", p.last-p.first, p.seed,
+		int(time.Since(began).Seconds()), report.failures)
 	return passed, nil
 }
 

@@ -30,7 +30,8 @@ type statement struct {
 }
 
 func newPool() *pool {
-	return &pool{ids: map[string][]string{}, tags: map[string]string{}, cursors: map[string][]string{}, exports: map[string][]string{}, stated: map[string]statement{}}
+	return &pool{ids: map[string][]string{}, tags: map[string]string{}, cursors: map[string][]string{},
+		exports: map[string][]string{}, stated: map[string]statement{}}
 }
 
 // mostKept bounds each kind, so that a round's memory is bounded.
@@ -178,7 +179,8 @@ func (p *pool) cursor(rng *rand.Rand, op *operation) string {
 
 // tagOf is the ETag of a record as it was last seen.
 func (p *pool) tagOf(id string) string {
-	for _, known := range []string{"records", "specimens", "batches", "supplies", "treatments", "plans", "people", "materials", "report-schedules"} {
+	for _, known := range []string{"records", "specimens", "batches", "supplies", "treatments", "plans", "people",
+		"materials", "report-schedules"} {
 		if tag := p.tags[fmt.Sprintf("/v1/%s/%s", known, id)]; tag != "" {
 			return tag
 		}

@@ -39,7 +39,8 @@ type dear struct {
 }
 
 func newReport(out io.Writer, seed uint64, most int, base func() string) *report {
-	return &report{out: out, seed: seed, base: base, most: most, seen: map[string]int{}, counts: map[class]map[int]int{}, good: map[string]int{}, refused: map[string]map[string]int{}}
+	return &report{out: out, seed: seed, base: base, most: most, seen: map[string]int{},
+		counts: map[class]map[int]int{}, good: map[string]int{}, refused: map[string]map[string]int{}}
 }
 
 func (r *request) name() string {
@@ -63,7 +64,8 @@ func (p *report) fail(r *request, a *reply, kind, what string, log []string) {
 	if p.seen[alike]++; p.seen[alike] > 1 {
 		return
 	}
-	fmt.Fprintf(p.out, "\nfuzz: FAILED %s: request %d of seed %d, %s (%s), %s\n%s\n", kind, r.n, p.seed, r.name(), r.class, what, shortened(r.curl(p.base())))
+	fmt.Fprintf(p.out, "\nfuzz: FAILED %s: request %d of seed %d, %s (%s), %s\n%s\n", kind, r.n, p.seed, r.name(),
+		r.class, what, shortened(r.curl(p.base())))
 	if a != nil {
 		fmt.Fprintf(p.out, "answer: %d %v\n%s\n", a.status, a.header, clip(a.body, 1500))
 	}
@@ -76,12 +78,14 @@ func (p *report) fail(r *request, a *reply, kind, what string, log []string) {
 // loggedBy is what a line of the log says of where and why.
 func loggedBy(line string) string {
 	said, _ := parse([]byte(line)).(object)
-	return varying.ReplaceAllString(clip(fmt.Appendf(nil, "%v %v %v", said.at("msg"), said.at("operation"), said.at("error")), 200), "N")
+	return varying.ReplaceAllString(clip(fmt.Appendf(nil, "%v %v %v", said.at("msg"), said.at("operation"),
+		said.at("error")), 200), "N")
 }
 
 // show writes a request and its answer whole.
 func (p *report) show(r *request, a *reply, err error, cpu time.Duration, memory int64) {
-	fmt.Fprintf(p.out, "\nfuzz: request %d of seed %d, %s (%s): %v of processor time, %d MB\n%s\n", r.n, p.seed, r.name(), r.class, cpu, memory>>20, r.curl(p.base()))
+	fmt.Fprintf(p.out, "\nfuzz: request %d of seed %d, %s (%s): %v of processor time, %d MB\n%s\n", r.n, p.seed,
+		r.name(), r.class, cpu, memory>>20, r.curl(p.base()))
 	if err != nil {
 		fmt.Fprintln(p.out, "no answer:", err)
 		return
@@ -92,7 +96,8 @@ func (p *report) show(r *request, a *reply, err error, cpu time.Duration, memory
 
 func (p *report) count(r *request, a *reply) {
 	if p.trace != nil {
-		fmt.Fprintf(p.trace, "%d %s (%s)\n%s\n%d %s\n\n", r.n, r.name(), r.class, shortened(r.curl(p.base())), a.status, clip(a.body, 1000))
+		fmt.Fprintf(p.trace, "%d %s (%s)\n%s\n%d %s\n\n", r.n, r.name(), r.class, shortened(r.curl(p.base())), a.status,
+			clip(a.body, 1000))
 	}
 	if p.counts[r.class] == nil {
 		p.counts[r.class] = map[int]int{}
@@ -128,7 +133,8 @@ func (p *report) cost(r *request, cpu time.Duration, memory int64) {
 }
 
 func (p *report) rested(n int, now rest, resident int64) {
-	fmt.Fprintf(p.out, "fuzz: %d requests, %d failures; at rest %d goroutines, %d MB of heap, %d MB resident\n", n, p.failures, now.goroutines, now.heap>>20, resident>>20)
+	fmt.Fprintf(p.out, "fuzz: %d requests, %d failures; at rest %d goroutines, %d MB of heap, %d MB resident\n", n,
+		p.failures, now.goroutines, now.heap>>20, resident>>20)
 }
 
 // finish sums up, and tells whether the run passed.
@@ -152,9 +158,12 @@ func (p *report) finish(ops []*operation) bool {
 		fmt.Fprintf(p.out, "fuzz: dearest: request %d, %s: %v of processor time, %d MB\n", d.n, d.op, d.cpu, d.memory>>20)
 	}
 	if p.shared > 0 {
-		fmt.Fprintf(p.out, "fuzz: %d times a record was made while the workers were busy, and both took more than the limit\n", p.shared)
+		fmt.Fprintf(p.out,
+			"fuzz: %d times a record was made while the workers were busy, and both took more than the limit\n", p.shared)
 	}
-	fmt.Fprintf(p.out, "fuzz: %d callers left early, %d were asked to come again, %d bodies were not read to their end, the largest answer had %d bytes\n", p.left, p.waited, p.cut, p.largest)
+	fmt.Fprintf(p.out,
+		"fuzz: %d callers left early, %d were asked to come again, %d bodies were not read to their end, the largest "+
+			"answer had %d bytes\n", p.left, p.waited, p.cut, p.largest)
 	for _, alike := range slices.Sorted(maps.Keys(p.seen)) {
 		fmt.Fprintf(p.out, "fuzz: failed %d times: %s\n", p.seen[alike], strings.ReplaceAll(alike, "\n", " "))
 	}

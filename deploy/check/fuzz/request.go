@@ -34,7 +34,8 @@ func (r *request) curl(base string) string {
 	switch {
 	case r.body == "":
 	case len(r.body) > 4000 || strings.ContainsAny(r.body, "\x00\r") || !validText(r.body):
-		return "echo " + shortened(base64.StdEncoding.EncodeToString([]byte(r.body))) + " | base64 -d | " + b.String() + " --data-binary @-"
+		return "echo " + shortened(base64.StdEncoding.EncodeToString([]byte(r.body))) + " | base64 -d | " + b.String() +
+			" --data-binary @-"
 	default:
 		fmt.Fprintf(&b, " \\\n  --data-binary %s", shell(r.body))
 	}
@@ -43,7 +44,9 @@ func (r *request) curl(base string) string {
 
 // bears tells whether the request's key is this one.
 func (r *request) bears(key string) bool {
-	return slices.ContainsFunc(r.header, func(h [2]string) bool { return h[0] == "Authorization" && strings.HasSuffix(h[1], key) })
+	return slices.ContainsFunc(r.header, func(h [2]string) bool {
+		return h[0] == "Authorization" && strings.HasSuffix(h[1], key)
+	})
 }
 
 func validText(s string) bool { return strings.ToValidUTF8(s, "") == s }
@@ -88,7 +91,8 @@ func (g *gen) request(op *operation, c class, ids map[string]string) *request {
 
 func (g *gen) pathValue(op *operation, name string, c class) string {
 	if c == hostile && g.oneIn(4) || c == nearly && g.oneIn(15) {
-		return g.pick([]string{"%00", "%zz", "..", "%2e%2e%2f", "0", "-", strings.Repeat("a", 5000), "%F0%9F%A6%B4", "%ff", ";", "a%2Fb", "00000000-0000-0000-0000-000000000000", "%E2%80%AE",
+		return g.pick([]string{"%00", "%zz", "..", "%2e%2e%2f", "0", "-", strings.Repeat("a", 5000), "%F0%9F%A6%B4",
+			"%ff", ";", "a%2Fb", "00000000-0000-0000-0000-000000000000", "%E2%80%AE",
 			"0193A5B4-7C1E-7D2F-9A64-3C2F1F0F7A10", "{0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10}"})
 	}
 	switch kind := kindOfVariable(name); {
@@ -129,7 +133,9 @@ func (g *gen) fillBody(r *request, op *operation, c class) {
 		r.body = g.lines(op, mediaType, c)
 	}
 	if c == hostile && g.oneIn(8) {
-		mediaType = g.pick([]string{"", "text/plain", "application/json; charset=utf-16", "application/JSON;charset=utf-8", "a/b/c", ";", "application/json, text/csv", "multipart/form-data", strings.Repeat("x", 8000)})
+		mediaType = g.pick([]string{"", "text/plain", "application/json; charset=utf-16",
+			"application/JSON;charset=utf-8", "a/b/c", ";", "application/json, text/csv", "multipart/form-data",
+			strings.Repeat("x", 8000)})
 	}
 	r.header = append(r.header, [2]string{"Content-Type", mediaType})
 }
@@ -146,7 +152,8 @@ func (g *gen) cut(lines string, c class) string {
 	case c == nearly && g.oneIn(2):
 		return lines[:at]
 	}
-	return lines[:at] + g.pick([]string{"1", "\n", "{}\n", "\xff", "\x00", strings.Repeat("[", 5000)}) + lines[min(at+g.below(3), len(lines)):]
+	return lines[:at] + g.pick([]string{"1", "\n", "{}\n", "\xff", "\x00", strings.Repeat("[", 5000)}) +
+		lines[min(at+g.below(3), len(lines)):]
 }
 
 // amendment is the record's last statement with one member changed or not.
@@ -191,7 +198,8 @@ func (g *gen) parameter(op *operation, p *openapi3.Parameter, c class) string {
 		return g.oddText()
 	}
 	if p.Name == "fields" {
-		return g.pick([]string{"id", "kind,statement.action", "items.id", "statement", "next", "a.b.c", "id,id,id", "statement.materials.used.batch.id"})
+		return g.pick([]string{"id", "kind,statement.action", "items.id", "statement", "next", "a.b.c", "id,id,id",
+			"statement.materials.used.batch.id"})
 	}
 	if p.Name == "cursor" {
 		return g.pool.cursor(g.rng, op)
@@ -216,12 +224,17 @@ func (g *gen) oddPair(op *operation) string {
 	}
 	n := pickOf(g, []int{100, 2000, 12000})
 	return pickOf(g, []func() string{
-		func() string { return name + "=%zz" }, func() string { return name + "=%" }, func() string { return name + "=a;b=c" },
+		func() string { return name + "=%zz" }, func() string { return name + "=%" },
+		func() string { return name + "=a;b=c" },
 		func() string { return name + "=" }, func() string { return name }, func() string { return "=" },
-		func() string { return name + "=1&" + name + "=2" }, func() string { return "colour=red" }, func() string { return "%00=%00" },
-		func() string { return name + "=%ff%fe" }, func() string { return strings.TrimSuffix(strings.Repeat(name+"=1&", n), "&") },
-		func() string { return strings.TrimSuffix(strings.Repeat("&", n), "&") }, func() string { return name + "=" + strings.Repeat("a", n) },
-		func() string { return "fields=" + strings.Repeat("a.", min(n, 4000)) + "b" }, func() string { return "cursor=" + g.matching("^[A-Za-z0-9_=-]{1,200}$") },
+		func() string { return name + "=1&" + name + "=2" }, func() string { return "colour=red" },
+		func() string { return "%00=%00" },
+		func() string { return name + "=%ff%fe" },
+		func() string { return strings.TrimSuffix(strings.Repeat(name+"=1&", n), "&") },
+		func() string { return strings.TrimSuffix(strings.Repeat("&", n), "&") },
+		func() string { return name + "=" + strings.Repeat("a", n) },
+		func() string { return "fields=" + strings.Repeat("a.", min(n, 4000)) + "b" },
+		func() string { return "cursor=" + g.matching("^[A-Za-z0-9_=-]{1,200}$") },
 		func() string {
 			return "limit=" + g.pick([]string{"0", "-1", "501", "1e3", "99999999999999999999", "5.0", "+5"})
 		},
@@ -252,7 +265,8 @@ func (g *gen) headers(op *operation, c class, path string) [][2]string {
 		add("Accept-Encoding", g.pick([]string{"gzip", "gzip;q=0", "br, gzip;q=0.5", "*", "identity;q=0"}))
 	}
 	if g.oneIn(10) {
-		add("Prefer", g.pick([]string{"return=minimal", "return=representation", "respond-async, return=minimal", "return", ";;;"}))
+		add("Prefer", g.pick([]string{"return=minimal", "return=representation", "respond-async, return=minimal",
+			"return", ";;;"}))
 	}
 	if c == hostile && g.oneIn(2) {
 		h = append(h, g.oddHeader())
@@ -262,8 +276,10 @@ func (g *gen) headers(op *operation, c class, path string) [][2]string {
 
 func (g *gen) key(c class) string {
 	if c != wellFormed && g.oneIn(8) {
-		return g.pick([]string{"", "Bearer", "Bearer ", "Bearer x", "Basic eDp5", "Bearer meniscus_", "Bearer " + strings.Repeat("a", 7000), "bearer " + g.pool.keys[0], "Bearer " + g.pool.keys[0] + "0",
-			"Bearer " + g.pool.keys[0][:len(g.pool.keys[0])-1], "Bearer \xff\xfe", "Bearer " + g.pool.keys[0] + " " + g.pool.keys[0]})
+		return g.pick([]string{"", "Bearer", "Bearer ", "Bearer x", "Basic eDp5", "Bearer meniscus_",
+			"Bearer " + strings.Repeat("a", 7000), "bearer " + g.pool.keys[0], "Bearer " + g.pool.keys[0] + "0",
+			"Bearer " + g.pool.keys[0][:len(g.pool.keys[0])-1], "Bearer \xff\xfe",
+			"Bearer " + g.pool.keys[0] + " " + g.pool.keys[0]})
 	}
 	switch {
 	case g.oneIn(20) && len(g.pool.foreign) > 0:
@@ -276,7 +292,8 @@ func (g *gen) key(c class) string {
 
 func (g *gen) requestKey(c class) string {
 	if c == hostile && g.oneIn(2) {
-		return g.pick([]string{"", " ", `"`, `"a`, `"a\"b"`, strings.Repeat("k", 255), strings.Repeat("k", 256), "a,b", "é", "\x7f", "same"})
+		return g.pick([]string{"", " ", `"`, `"a`, `"a\"b"`, strings.Repeat("k", 255), strings.Repeat("k", 256), "a,b",
+			"é", "\x7f", "same"})
 	}
 	if g.oneIn(20) {
 		return "same"
@@ -286,7 +303,8 @@ func (g *gen) requestKey(c class) string {
 
 func (g *gen) tag(path string, c class) string {
 	if c != wellFormed && g.oneIn(3) {
-		return g.pick([]string{"*", `""`, `"a"`, `W/"a"`, "a", `"a", "b"`, strings.Repeat(`"x",`, 2000) + `"y"`, ",", `"`, "W/"})
+		return g.pick([]string{"*", `""`, `"a"`, `W/"a"`, "a", `"a", "b"`, strings.Repeat(`"x",`, 2000) + `"y"`, ",",
+			`"`, "W/"})
 	}
 	tag := g.pool.tags[path]
 	for word := range strings.SplitSeq(path, "/") {
@@ -300,9 +318,13 @@ func (g *gen) tag(path string, c class) string {
 func (g *gen) oddHeader() [2]string {
 	n := pickOf(g, []int{100, 3000})
 	return pickOf(g, [][2]string{
-		{"Accept", strings.TrimSuffix(strings.Repeat("text/html;q=0.1,", n), ",")}, {"Accept", "*/*;q=0"}, {"Accept", ";,/"}, {"Accept", "application/json;q=NaN"}, {"Accept", "image/png"},
-		{"Accept-Language", strings.Repeat("de,", n)}, {"Range", "bytes=0-0"}, {"Range", "bytes=" + strings.Repeat("0-1,", n)}, {"Origin", "https://museum.example"}, {"Origin", "null"},
-		{"If-None-Match", "*"}, {"If-Modified-Since", "Thu, 01 Jan 1970 00:00:00 GMT"}, {"Content-Encoding", "gzip"}, {"X-Forwarded-For", strings.Repeat("1,", n)}, {"Forwarded", "for=;;;"},
-		{"X-HTTP-Method-Override", "DELETE"}, {"Last-Event-ID", "\x01"}, {"Cookie", strings.Repeat("a=b;", n)}, {"Accept-Charset", "utf-16"}, {"Traceparent", "00-0-0-0"},
+		{"Accept", strings.TrimSuffix(strings.Repeat("text/html;q=0.1,", n), ",")}, {"Accept", "*/*;q=0"},
+		{"Accept", ";,/"}, {"Accept", "application/json;q=NaN"}, {"Accept", "image/png"},
+		{"Accept-Language", strings.Repeat("de,", n)}, {"Range", "bytes=0-0"},
+		{"Range", "bytes=" + strings.Repeat("0-1,", n)}, {"Origin", "https://museum.example"}, {"Origin", "null"},
+		{"If-None-Match", "*"}, {"If-Modified-Since", "Thu, 01 Jan 1970 00:00:00 GMT"}, {"Content-Encoding", "gzip"},
+		{"X-Forwarded-For", strings.Repeat("1,", n)}, {"Forwarded", "for=;;;"},
+		{"X-HTTP-Method-Override", "DELETE"}, {"Last-Event-ID", "\x01"}, {"Cookie", strings.Repeat("a=b;", n)},
+		{"Accept-Charset", "utf-16"}, {"Traceparent", "00-0-0-0"},
 	})
 }

@@ -1,4 +1,4 @@
-package shelf
+package stock
 
 import (
 	"fmt"
@@ -6,36 +6,34 @@ import (
 
 	"github.com/google/uuid"
 
+	"meniscus/internal/edtf"
 	"meniscus/internal/material"
-	"meniscus/internal/postgres"
+	"meniscus/internal/quantity"
 	"meniscus/internal/record"
 	"meniscus/internal/solution"
-	"meniscus/internal/stock"
 )
 
-func batchID(i int) uuid.UUID { return uuid.NewSHA1(uuid.Nil, fmt.Append(nil, i)) }
+func batchID(i int) record.Ref { return uuid.NewSHA1(uuid.Nil, fmt.Append(nil, i)) }
 
-func row(kind record.Kind, id uuid.UUID, words string) postgres.Row {
-	body := `{"statement":` + words + `}`
-	place := int64(1)
-	return postgres.Row{EntryID: id, Kind: kind, Record: id, Body: &body, Place: &place}
-}
-
-// shelved are batches, each made from those that are named for it, from a material of
+// booked are batches, each made from those that are named for it, from a material of
 // its own and from somebody's words; every batch evaporated a little.
-func shelved(from [][]int) postgres.Shelf {
-	var out postgres.Shelf
+func booked(from [][]int) Records {
+	out := Records{Batches: map[record.Ref]*record.Batch{}}
+	millilitre := record.Give(quantity.Quantity{Value: quantity.MustDecimal("1"), Unit: quantity.Millilitre})
+	unknown := record.Amount{Answer: record.AnswerUnknown}
 	for i, list := range from {
-		inputs := fmt.Sprintf(`{"from":{"material":{"id":"resin-%d"}},"part":"solute","amount":{"answer":"unknown"}},
-			{"from":{"words":{"verbatim":"old glue","certainty":"unknown"}},"part":"other","amount":{"answer":"unknown"}}`, i)
-		for _, k := range list {
-			inputs += fmt.Sprintf(`,{"from":{"batch":{"id":"%s"}},"part":"stock","amount":{"quantity":{"value":1,"unit":"mL"}}}`, batchID(k))
+		inputs := []record.Input{
+			{Used: record.Used{Material: fmt.Sprint("resin-", i)}, Part: "solute", Amount: unknown},
+			{Used: record.Used{Words: "old glue", Certainty: record.Unknown}, Part: "other", Amount: unknown},
 		}
-		made := row(record.KindBatch, batchID(i), fmt.Sprintf(`{"code":"B-%d","kind":"solution","made":{"edtf":"2024-03"},"inputs":[%s]}`, i, inputs))
-		out.Made, out.Taken = append(out.Made, made), append(out.Taken, made)
-		gone := uuid.NewSHA1(batchID(i), []byte("gone"))
-		out.Changes = append(out.Changes, row(record.KindAmountChange, gone,
-			fmt.Sprintf(`{"batch":{"id":"%s"},"kind":"evaporated","amount":{"quantity":{"value":1,"unit":"mL"}},"date":{"edtf":"2024-02"}}`, batchID(i))))
+		for _, k := range list {
+			inputs = append(inputs, record.Input{Used: record.Used{Batch: batchID(k)}, Part: "stock", Amount: millilitre})
+		}
+		b := &record.Batch{Code: fmt.Sprint("B-", i), Type: "solution", Made: record.Give(edtf.MustParse("2024-03")), Inputs: record.Give(inputs)}
+		out.Batches[batchID(i)] = b
+		out.Taken = append(out.Taken, Entry[*record.Batch]{batchID(i), 1, b})
+		gone := record.AmountChange{Batch: batchID(i), Type: "evaporated", Amount: millilitre, Date: record.Give(edtf.MustParse("2024-02"))}
+		out.Changes = append(out.Changes, Entry[*record.AmountChange]{uuid.NewSHA1(batchID(i), []byte("gone")), 1, &gone})
 	}
 	return out
 }
@@ -77,13 +75,13 @@ func TestWhatWentInIsGatheredOnce(t *testing.T) {
 		"circles of two":     {net(600, func(i int) []int { return []int{i ^ 1, max(i-2, 0)} }), 0, true},
 	} {
 		from := c.from
-		h := Read(base, shelved(from))
+		k := NewBook(base, booked(from))
 		inputs := 0
 		for _, list := range from {
 			inputs += len(list) + 2
 		}
-		w := newWalk(h)
-		w.batch(h.at(batchID(len(from)-1), "a treatment"), stance{whole: true})
+		w := newWalk(k)
+		w.batch(k.at(batchID(len(from)-1), "a treatment"), stance{whole: true})
 		if w.looked > 2*inputs {
 			t.Errorf("%s: looked %d times at %d inputs", name, w.looked, inputs)
 		}
@@ -94,7 +92,7 @@ func TestWhatWentInIsGatheredOnce(t *testing.T) {
 		if w.found.Open != (c.circular || kinds > mostParts) {
 			t.Errorf("%s: got open %v", name, w.found.Open)
 		}
-		h.Strength(batchID(len(from)-1), stock.AsMade)
+		k.Strength(batchID(len(from)-1), AsMade)
 	}
 }
 
@@ -103,7 +101,7 @@ func TestWhatWentInIsGatheredOnce(t *testing.T) {
 func TestTheStrengthOfBottlesIsFoundOnce(t *testing.T) {
 	t.Parallel()
 	const n = 2000
-	h := Read(nil, postgres.Shelf{})
+	k := NewBook(nil, Records{Batches: map[record.Ref]*record.Batch{}})
 	for i := range n {
 		b := &record.Batch{Code: fmt.Sprint(i), Type: "bottle"}
 		if i == 0 {
@@ -111,20 +109,20 @@ func TestTheStrengthOfBottlesIsFoundOnce(t *testing.T) {
 		} else {
 			b.Inputs = record.Give([]record.Input{{Used: record.Used{Batch: batchID(i - 1)}}})
 		}
-		h.Batches[batchID(i)] = b
+		k.Batches[batchID(i)] = b
 	}
 	for i := range n {
-		if s := h.Strength(batchID(i), stock.AsMade); s.Said == nil || s.Origin != FromLabel {
+		if s := k.Strength(batchID(i), AsMade); s.Said == nil || s.Origin != FromLabel {
 			t.Fatalf("bottle %d: got %+v, want what the label of the first says", i, s)
 		}
 	}
-	if len(h.strong) != n {
-		t.Errorf("got %d moments, want each batch once", len(h.strong))
+	if len(k.strong) != n {
+		t.Errorf("got %d moments, want each batch once", len(k.strong))
 	}
-	h.strong = nil
-	h.Batches[batchID(0)] = &record.Batch{Code: "0", Type: "bottle", Inputs: record.Give([]record.Input{{Used: record.Used{Batch: batchID(n - 1)}}})}
+	k.strong = nil
+	k.Batches[batchID(0)] = &record.Batch{Code: "0", Type: "bottle", Inputs: record.Give([]record.Input{{Used: record.Used{Batch: batchID(n - 1)}}})}
 	for i := range n {
-		if s := h.Strength(batchID(i), stock.AsMade); s != (Strength{}) {
+		if s := k.Strength(batchID(i), AsMade); s != (Strength{}) {
 			t.Fatalf("bottle %d: got %+v in a circle, want none", i, s)
 		}
 	}

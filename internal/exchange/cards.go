@@ -1,4 +1,4 @@
-package httpapi
+package exchange
 
 import (
 	"bytes"
@@ -12,11 +12,14 @@ import (
 	"runtime/debug"
 	"time"
 
+	"github.com/google/uuid"
+
 	"meniscus/api"
 	"meniscus/internal/cardimport"
 	"meniscus/internal/fault"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
+	"meniscus/internal/recording"
 )
 
 const (
@@ -27,29 +30,37 @@ const (
 	cardLease = 2 * time.Minute
 )
 
-// sendCards reads the file as it comes, records it chunk by chunk, and answers
-// when the last line is done. What is done is kept, so that a file that breaks
-// off can be sent again.
-func sendCards(s *Server, c *call) (*answer, error) {
-	i, err := c.tenant().LeaseImport(c.ctx(), c.id("importId"), cardLease)
-	if err != nil {
-		return nil, err
-	}
-	im, err := s.beginCards(c, i)
-	if err == nil {
-		err = im.run()
-	}
-	if err != nil {
-		im.stop(context.WithoutCancel(c.ctx()))
-		return nil, err
-	}
-	return ok(importOf(im.imported))
+// Cards is a file of old cards as it comes.
+type Cards struct {
+	Import uuid.UUID // that it is for
+	File   io.Reader
+	// Fits tells whether the file is of the import's format.
+	Fits func(format string) error
 }
 
-// importing is the work of sendCards.
+// Record reads the file as it comes, records it chunk by chunk, and gives the
+// import when the last line is done. What is done is kept, so that a file that
+// breaks off can be sent again.
+func (cards Cards) Record(ctx context.Context, author recording.Author, pace Pace) (postgres.Import, error) {
+	leased, err := author.Store.LeaseImport(ctx, cards.Import, cardLease)
+	if err != nil {
+		return leased, err
+	}
+	im := &importing{author: author, pace: pace, imported: leased, digest: sha256.New(), done: leased.Position,
+		meanings: map[string]wordMeaning{}}
+	if err = im.begin(ctx, cards); err == nil {
+		err = im.run(ctx)
+	}
+	if err != nil {
+		im.stop(context.WithoutCancel(ctx))
+	}
+	return im.imported, err
+}
+
+// importing is the work of Cards.Record.
 type importing struct {
-	server   *Server
-	call     *call
+	author   recording.Author
+	pace     Pace
 	imported postgres.Import
 	base     *material.Base
 	meanings map[string]wordMeaning
@@ -58,27 +69,30 @@ type importing struct {
 	done     int64     // the position where a file that broke off goes on
 }
 
-// beginCards reads the mapping and the file's heading. What it gives can be
-// stopped even when it failed.
-func (s *Server) beginCards(c *call, i postgres.Import) (*importing, error) {
-	im := &importing{server: s, call: c, imported: i, digest: sha256.New(), done: i.Position, meanings: map[string]wordMeaning{}}
-	if want := map[string]string{"csv": "text/csv", "ndjson": "application/x-ndjson"}[i.Format]; baseType(c.echo.Request().Header.Get("Content-Type")) != want {
-		return im, fault.Of(fault.Unsupported, "media-type-not-taken", "The mapping of this import is for %s; send Content-Type: %s.", i.Format, want)
+// begin reads the mapping and the file's heading.
+func (im *importing) begin(ctx context.Context, cards Cards) error {
+	if err := cards.Fits(im.imported.Format); err != nil {
+		return err
 	}
 	var mapping api.CardMapping
-	if err := json.Unmarshal([]byte(i.Mapping), &mapping); err != nil {
-		return im, err
+	if err := json.Unmarshal([]byte(im.imported.Mapping), &mapping); err != nil {
+		return fmt.Errorf("reading a mapping: %w", err)
 	}
 	var err error
-	if im.base, err = s.knowledge(c); err != nil {
-		return im, err
+	if im.base, err = im.author.Materials(ctx); err != nil {
+		return err
 	}
-	im.call.patience()
-	im.cards, err = cardimport.NewReader(c.echo.Request().Body, mappingOf(mapping), im.vocabulary)
-	if err != nil && fault.From(err) == nil {
-		err = readFault(err, 0)
+	im.pace.Patience()
+	im.cards, err = cardimport.NewReader(cards.File, mappingOf(mapping), im.vocabulary)
+	return brokenOff(err)
+}
+
+// brokenOff is the fault of a file that could not be read on.
+func brokenOff(err error) error {
+	if err == nil || len(fault.From(err)) > 0 {
+		return err
 	}
-	return im, err
+	return fault.Of(fault.Malformed, "body-not-read", "The body broke off before its end.")
 }
 
 // wordMeaning is what words may mean.
@@ -119,32 +133,33 @@ type chunk struct {
 }
 
 // run does the file chunk by chunk: while one is recorded, the next is read.
-func (im *importing) run() error {
+func (im *importing) run(ctx context.Context) error {
 	recorded := func() error { return nil }
 	for {
-		next, err := im.read()
+		next, err := im.read(ctx)
 		if err := recorded(); err != nil {
 			return err
 		}
 		if errors.Is(err, io.EOF) {
-			return im.take(next, "done")
+			return im.take(ctx, next, "done")
 		}
 		if err != nil && len(next.cards) == 0 {
 			return err
 		}
-		if err == nil && im.server.draining() {
-			err = fault.Of(fault.Unavailable, "service-ending", "The service is ending; send the same cards again in a moment, and they are gone on with.")
+		if err == nil && im.pace.Ending() {
+			err = fault.Of(fault.Unavailable, "service-ending",
+				"The service is ending; send the same cards again in a moment, and they are gone on with.")
 		}
 		if err != nil {
-			return errors.Join(im.take(next, "running"), err)
+			return errors.Join(im.take(ctx, next, "running"), err)
 		}
-		recorded = meanwhile(func() error { return im.take(next, "running") })
+		recorded = meanwhile(func() error { return im.take(ctx, next, "running") })
 	}
 }
 
 // read reads the next cards; io.EOF says that the file ended with them.
-func (im *importing) read() (chunk, error) {
-	im.call.patience()
+func (im *importing) read(ctx context.Context) (chunk, error) {
+	im.pace.Patience()
 	var next chunk
 	for len(next.cards) < chunkOfCards {
 		card, err := im.next()
@@ -152,7 +167,7 @@ func (im *importing) read() (chunk, error) {
 			next.digest = im.digest.Sum(nil)
 			return next, err
 		}
-		next.cards = append(next.cards, im.understand(card))
+		next.cards = append(next.cards, im.understand(ctx, card))
 	}
 	next.digest = im.digest.Sum(nil)
 	return next, nil
@@ -171,7 +186,7 @@ func (im *importing) next() (cardimport.Card, error) {
 			}
 			return card, io.EOF
 		case err != nil:
-			return card, readFault(err, 0)
+			return card, brokenOff(err)
 		}
 		io.WriteString(im.digest, card.Raw+"\n") // a digest takes everything
 		if int64(card.Line) > im.done {
@@ -212,20 +227,21 @@ func (im *importing) sameFile(passed []byte) error {
 	}
 	im.done = 0
 	if !bytes.Equal(passed, im.imported.Digest) {
-		return fault.Of(fault.Conflict, "another-file", "This file begins differently from the one of which part was imported; send that one, or begin a new import.")
+		return fault.Of(fault.Conflict, "another-file",
+			"This file begins differently from the one of which part was imported; send that one, or begin a new import.")
 	}
 	return nil
 }
 
 // stop gives the import back, to be gone on with.
 func (im *importing) stop(ctx context.Context) {
-	step := postgres.ImportStep{Import: im.imported.ID, Progress: im.imported.ImportProgress, Digest: im.imported.Digest, State: "stopped"}
+	step := postgres.ImportStep{Import: im.imported.ID, State: "stopped",
+		Progress: im.imported.ImportProgress, Digest: im.imported.Digest}
 	if im.imported.Position == 0 {
 		step.State = "waiting"
 	}
 	ctx, cancel := context.WithTimeout(ctx, 5*time.Second)
 	defer cancel()
-	write := im.call.author().Write(nil)
-	write.Entries = nil
-	_ = im.call.tenant().RecordCards(ctx, write, step) // without it the lease runs out by itself
+	write := im.author.Write(nil)
+	_ = im.author.Store.RecordCards(ctx, write, step) // without it the lease runs out by itself
 }

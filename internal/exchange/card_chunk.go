@@ -1,7 +1,9 @@
-package httpapi
+package exchange
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"strings"
@@ -34,10 +36,10 @@ func (r *readCard) refused() bool { return len(r.Faults) > 0 || len(r.faults) > 
 // take records a chunk: every card that can be taken, and where the import
 // stands after it, in one transaction. What came whole is recorded although its
 // sender went away.
-func (im *importing) take(next chunk, state string) error {
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(im.call.ctx()), cardLease)
+func (im *importing) take(ctx context.Context, next chunk, state string) error {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), cardLease)
 	defer cancel()
-	return im.call.inTurn(ctx, func() error { return im.record(ctx, next, state) })
+	return im.pace.Turn(ctx, func() error { return im.record(ctx, next, state) })
 }
 
 func (im *importing) record(ctx context.Context, next chunk, state string) error {
@@ -57,7 +59,7 @@ func (im *importing) record(ctx context.Context, next chunk, state string) error
 }
 
 // understand judges a card's statement by the contract and by what it means.
-func (im *importing) understand(read cardimport.Card) *readCard {
+func (im *importing) understand(ctx context.Context, read cardimport.Card) *readCard {
 	card := &readCard{Card: read}
 	if len(card.Faults) > 0 {
 		return card
@@ -65,7 +67,7 @@ func (im *importing) understand(read cardimport.Card) *readCard {
 	var err error
 	card.raw, card.reading, err = statement.Write(&card.Treatment, card.Names)
 	if err == nil {
-		err = wire.Check(im.call.ctx(), wire.StatementSchema(record.KindTreatment), card.raw)
+		err = wire.Check(ctx, wire.StatementSchema(record.KindTreatment), card.raw)
 	}
 	if err == nil {
 		card.faults, err = card.reading.Check(uuid.Nil, im.base)
@@ -89,7 +91,7 @@ func (im *importing) resolve(ctx context.Context, cards []*readCard) ([]postgres
 				taken, readings = append(taken, card), append(readings, card.reading)
 			}
 		}
-		implied, faults, err := recording.Resolve(ctx, im.call.tenant(), readings...)
+		implied, faults, err := recording.Resolve(ctx, im.author.Store, readings...)
 		if err != nil {
 			return nil, err
 		}
@@ -111,7 +113,7 @@ func (im *importing) enter(cards []*readCard) error {
 		if err != nil {
 			return err
 		}
-		card.treatment = newRequestID()
+		card.treatment = uuid.Must(uuid.NewV7())
 		card.entry = recording.First(card.treatment, words, card.reading.Value)
 		card.entry.Source = &record.Source{System: im.imported.Name, RecordID: cardSource(card.SourceID, card.Raw)}
 	}
@@ -127,7 +129,7 @@ func (im *importing) compare(ctx context.Context, cards []*readCard) error {
 			ids = append(ids, card.entry.Source.RecordID)
 		}
 	}
-	before, err := im.call.tenant().BySources(ctx, im.imported.Name, ids)
+	before, err := im.author.Store.BySources(ctx, im.imported.Name, ids)
 	if err != nil {
 		return err
 	}
@@ -156,7 +158,8 @@ func (r *readCard) sameAs(kind record.Kind, id uuid.UUID, body string, blank boo
 		r.replayed, r.treatment = true, id
 		return
 	}
-	r.faults.Add("card-differs", "", "A card with this id was recorded before and says something else; amend that record, or give this card its own id.")
+	r.faults.Add("card-differs", "",
+		"A card with this id was recorded before and says something else; amend that record, or give this card its own id.")
 }
 
 // doubtNumbers notices a number that is not registered here, beside one that is
@@ -177,7 +180,7 @@ func (im *importing) doubtNumbers(ctx context.Context, cards []*readCard) error 
 	if len(numbers) == 0 {
 		return nil
 	}
-	exact, err := im.call.tenant().ByNumbers(ctx, numbers)
+	exact, err := im.author.Store.ByNumbers(ctx, numbers)
 	if err != nil {
 		return err
 	}
@@ -188,14 +191,15 @@ func (im *importing) doubtNumbers(ctx context.Context, cards []*readCard) error 
 	for number := range of {
 		unknown = append(unknown, number)
 	}
-	alike, err := im.call.tenant().SpelledAlike(ctx, unknown)
+	alike, err := im.author.Store.SpelledAlike(ctx, unknown)
 	if err != nil {
 		return err
 	}
 	for _, n := range alike {
 		for _, card := range of[n.Asked] {
 			card.Doubts = append(card.Doubts, cardimport.Doubt{Code: "number-near-recorded",
-				Sentence: fmt.Sprintf("The number is not registered; %q is, and differs only in case, spaces, punctuation or leading zeros.", n.Number)})
+				Sentence: fmt.Sprintf("The number is not registered; %q is, and differs only in case, spaces, "+
+					"punctuation or leading zeros.", n.Number)})
 		}
 		delete(of, n.Asked) // one is enough to look
 	}
@@ -204,9 +208,8 @@ func (im *importing) doubtNumbers(ctx context.Context, cards []*readCard) error 
 
 // store records the chunk, unless this is a dry run, and where the import stands.
 func (im *importing) store(ctx context.Context, next chunk, implied []postgres.Entry, state string) error {
-	write := im.call.author().Write(nil)
-	write.RequestID = newRequestID()
-	write.Entries = nil
+	write := im.author.Write(nil)
+	write.RequestID = uuid.Must(uuid.NewV7())
 	step := im.step(next, state)
 	if !im.imported.DryRun {
 		for _, card := range next.cards {
@@ -218,14 +221,14 @@ func (im *importing) store(ctx context.Context, next chunk, implied []postgres.E
 			write.Entries = append(implied, write.Entries...)
 		}
 	}
-	if err := im.call.tenant().RecordCards(ctx, write, step); err != nil {
+	if err := im.author.Store.RecordCards(ctx, write, step); err != nil {
 		return err
 	}
 	im.imported.ImportProgress, im.imported.Digest, im.imported.State = step.Progress, step.Digest, state
 	if state != "done" {
 		return nil
 	}
-	finished, err := im.call.tenant().Import(ctx, im.imported.ID)
+	finished, err := im.author.Store.Import(ctx, im.imported.ID)
 	im.imported = finished
 	return err
 }
@@ -284,10 +287,29 @@ func (r *readCard) line(outcome string) postgres.ImportLine {
 		}
 		doubts = append(doubts, doubt)
 	}
-	return postgres.ImportLine{Line: int64(r.Line), Outcome: outcome, Raw: r.Raw, Reasons: jsonText(reasons[:min(len(reasons), 200)]), Doubts: jsonText(doubts[:min(len(doubts), 200)])}
+	return postgres.ImportLine{Line: int64(r.Line), Outcome: outcome, Raw: r.Raw,
+		Reasons: jsonText(reasons[:min(len(reasons), 200)]), Doubts: jsonText(doubts[:min(len(doubts), 200)])}
 }
 
 func jsonText(v any) string {
 	b, _ := json.Marshal(v) // plain values cannot fail to encode
 	return string(b)
+}
+
+// cardSource is the identity of a card within its import's name: the card's own
+// id, or a digest of the line.
+func cardSource(id string, raw string) string {
+	if id != "" {
+		return id
+	}
+	sum := sha256.Sum256([]byte(raw))
+	return "line-" + hex.EncodeToString(sum[:12])
+}
+
+// idOrNil is an id as the contract leaves it out.
+func idOrNil(id uuid.UUID) *uuid.UUID {
+	if id == uuid.Nil {
+		return nil
+	}
+	return &id
 }

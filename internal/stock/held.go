@@ -1,13 +1,10 @@
-package shelf
+package stock
 
 import (
 	"fmt"
 
-	"github.com/google/uuid"
-
 	"meniscus/internal/record"
 	"meniscus/internal/solution"
-	"meniscus/internal/stock"
 )
 
 // Held is what a batch held when a record used it: a treatment, a batch that was
@@ -41,20 +38,20 @@ type Part struct {
 	Possible bool
 }
 
-// At is what a batch held when a record used it.
-func (h *Shelf) At(batch uuid.UUID, record string) Held {
-	w := newWalk(h)
-	w.batch(h.at(batch, record), stance{whole: true})
-	w.found.Strength = h.Strength(batch, record)
-	if made := h.Stock().At(batch.String(), record).Mixture; made != nil {
+// Held is what a batch held when a record used it.
+func (k *Book) Held(batch record.Ref, by string) Held {
+	w := newWalk(k)
+	w.batch(k.at(batch, by), stance{whole: true})
+	w.found.Strength = k.Strength(batch, by)
+	if made := k.Shelf().At(batch.String(), by).Mixture; made != nil {
 		w.found.share(made)
 	}
 	return w.found
 }
 
-// Of is what a supply holds.
-func (h *Shelf) Of(supply uuid.UUID) Held {
-	w := newWalk(h)
+// InSupply is what a supply holds.
+func (k *Book) InSupply(supply record.Ref) Held {
+	w := newWalk(k)
 	w.supply(supply, stance{})
 	return w.found
 }
@@ -74,19 +71,19 @@ func (h *Held) share(m *solution.Mixture) {
 	}
 }
 
-// moment is a batch when a record used it or took of it.
-type moment struct {
-	batch  uuid.UUID
-	record string
+// occasion is a batch when a record used it or took of it.
+type occasion struct {
+	batch record.Ref
+	by    string
 }
 
-// at is the moment at which a record used a batch. One that never changed was the
-// same at every moment.
-func (h *Shelf) at(batch uuid.UUID, record string) moment {
-	if !h.Stock().CanHaveChanged(batch.String()) {
-		record = stock.AsMade
+// at is the occasion on which a record used a batch. One that never changed was the
+// same on every one.
+func (k *Book) at(batch record.Ref, by string) occasion {
+	if !k.Shelf().CanHaveChanged(batch.String()) {
+		by = AsMade
 	}
-	return moment{batch, record}
+	return occasion{batch, by}
 }
 
 // stance is how what is found stands to the batch that was used.
@@ -99,7 +96,7 @@ type stance struct {
 // each moment, and at what a batch was made from once: a second time only if it may
 // not have been in it.
 type walk struct {
-	shelf  *Shelf
+	book   *Book
 	under  map[visited]bool // false once all of it was taken
 	inputs map[visited]bool
 	added  map[string]bool // false once all of it was taken
@@ -111,22 +108,22 @@ type walk struct {
 // visited is a batch at a moment that was looked at as one that was certainly used,
 // or as one that may have been.
 type visited struct {
-	moment
+	occasion
 	possible bool
 }
 
 // mostParts is how many parts are listed.
 const mostParts = 500
 
-func newWalk(h *Shelf) *walk {
-	return &walk{shelf: h, under: map[visited]bool{}, inputs: map[visited]bool{}, added: map[string]bool{}, parts: map[partKey]bool{}}
+func newWalk(k *Book) *walk {
+	return &walk{book: k, under: map[visited]bool{}, inputs: map[visited]bool{}, added: map[string]bool{}, parts: map[partKey]bool{}}
 }
 
 // batch takes what had gone into a batch when a record used it. What cannot be
 // followed leaves the rest open, and so does a circle.
-func (w *walk) batch(at moment, as stance) {
+func (w *walk) batch(at occasion, as stance) {
 	here := visited{at, as.possible}
-	b := w.shelf.Batches[at.batch]
+	b := w.book.Batches[at.batch]
 	under, met := w.under[here]
 	if b == nil || under {
 		w.found.Open = true
@@ -138,7 +135,7 @@ func (w *walk) batch(at moment, as stance) {
 	if w.found.ReferenceSample == "" {
 		w.found.ReferenceSample = b.ReferenceSample.Value
 	}
-	in := w.shelf.Stock().At(at.batch.String(), at.record)
+	in := w.book.Shelf().At(at.batch.String(), at.by)
 	as.whole = as.whole && !in.Changed
 	w.madeOf(b, at, as)
 	w.toppedUp(in.Added, at, as)
@@ -146,9 +143,9 @@ func (w *walk) batch(at moment, as stance) {
 }
 
 // madeOf takes what a batch was made from, which is the same at each moment.
-func (w *walk) madeOf(b *record.Batch, at moment, as stance) {
-	w.found.Open = w.found.Open || w.shelf.Stock().InCircle(at.batch.String())
-	made := visited{moment{at.batch, stock.AsMade}, as.possible}
+func (w *walk) madeOf(b *record.Batch, at occasion, as stance) {
+	w.found.Open = w.found.Open || w.book.Shelf().InCircle(at.batch.String())
+	made := visited{occasion{at.batch, AsMade}, as.possible}
 	if w.inputs[made] {
 		return
 	}
@@ -162,10 +159,10 @@ func (w *walk) madeOf(b *record.Batch, at moment, as stance) {
 }
 
 // toppedUp takes what was added to a batch until then, each entry once.
-func (w *walk) toppedUp(added []stock.Addition, at moment, as stance) {
+func (w *walk) toppedUp(added []Addition, at occasion, as stance) {
 	for _, a := range added {
 		w.looked++
-		with, said := w.shelf.with[a.ID]
+		with, said := w.book.with[a.ID]
 		if !said {
 			w.found.Open = true
 			continue
@@ -223,10 +220,10 @@ func (w *walk) solvents(b *record.Batch, as stance) {
 
 func (w *walk) from(from record.Used, entry string, solvent bool, as stance) {
 	switch {
-	case from.Supply != uuid.Nil:
+	case from.Supply != (record.Ref{}):
 		w.supply(from.Supply, as)
-	case from.Batch != uuid.Nil:
-		w.batch(w.shelf.at(from.Batch, entry), as)
+	case from.Batch != (record.Ref{}):
+		w.batch(w.book.at(from.Batch, entry), as)
 	case from.Words != "" && solvent:
 		w.found.Open = true
 	default:
@@ -234,8 +231,8 @@ func (w *walk) from(from record.Used, entry string, solvent bool, as stance) {
 	}
 }
 
-func (w *walk) supply(id uuid.UUID, as stance) {
-	s := w.shelf.Supplies[id]
+func (w *walk) supply(id record.Ref, as stance) {
+	s := w.book.Supplies[id]
 	if s == nil || s.Material == "" {
 		w.found.Open = true
 		return

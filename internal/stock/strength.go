@@ -1,23 +1,20 @@
-package shelf
+package stock
 
 import (
 	"slices"
 
-	"github.com/google/uuid"
-
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
 	"meniscus/internal/solution"
-	"meniscus/internal/stock"
 )
 
 // Origin is how a strength is known; none where nobody knows it.
 type Origin string
 
 const (
-	Weighed   Origin = "weighed" // from the amounts that went in, left and came to it
-	FromLabel Origin = "label"   // the label says so, its own or that of what it was made from
-	Asked     Origin = "recipe"  // the recipe asked for it, and nobody measured it
+	FromAmounts Origin = "weighed" // from the amounts that went in, left and came to it
+	FromLabel   Origin = "label"   // the label says so, its own or that of what it was made from
+	FromRecipe  Origin = "recipe"  // the recipe asked for it, and nobody measured it
 )
 
 // Strength is how strong a batch was at a moment: as it was said, or as it comes
@@ -35,61 +32,61 @@ type Strength struct {
 // amounts; where they are not all known, what the label says; else what the
 // recipe asked for. A label and a recipe speak of the batch as it was made, and
 // not of one whose strength has changed since. A bottle has the strength of what
-// it was filled from, at that moment.
+// it was filled from, at that occasion.
 //
-// stock.AsMade in the place of a record asks for the batch as it was made.
+// AsMade in the place of a record asks for the batch as it was made.
 //
 // Each batch is looked at once for each moment. Bottles that were filled from each
 // other in a circle have no strength that is known.
-func (h *Shelf) Strength(batch uuid.UUID, record string) Strength {
-	if h.strong == nil {
-		h.strong = map[moment]Strength{}
+func (k *Book) Strength(batch record.Ref, by string) Strength {
+	if k.strong == nil {
+		k.strong = map[occasion]Strength{}
 	}
-	return h.strength(h.at(batch, record))
+	return k.strength(k.at(batch, by))
 }
 
-func (h *Shelf) strength(at moment) Strength {
-	if known, met := h.strong[at]; met {
+func (k *Book) strength(at occasion) Strength {
+	if known, met := k.strong[at]; met {
 		return known
 	}
-	h.strong[at] = Strength{} // what a circle comes back to
-	found := h.strengthAt(at)
-	h.strong[at] = found
+	k.strong[at] = Strength{} // what a circle comes back to
+	found := k.strengthAt(at)
+	k.strong[at] = found
 	return found
 }
 
-func (h *Shelf) strengthAt(at moment) Strength {
-	b := h.Batches[at.batch]
+func (k *Book) strengthAt(at occasion) Strength {
+	b := k.Batches[at.batch]
 	if b == nil {
 		return Strength{}
 	}
-	in := h.Stock().At(at.batch.String(), at.record)
+	in := k.Shelf().At(at.batch.String(), at.by)
 	computed := computedIn(in)
 	if in.Changed {
 		return computed
 	}
-	if b.LabelStrength.Given && (computed.Origin == "" || !allMeasured(b)) {
+	if b.LabelStrength.Given && (computed.Origin == "" || !amountsSaid(b)) {
 		computed.Origin, computed.Said = FromLabel, &b.LabelStrength.Value
 		return computed
 	}
-	if from := filledFrom(b); from != uuid.Nil {
-		if s := h.strength(h.at(from, at.batch.String())); s.Said != nil || computed.Origin == "" {
+	if from := filledFrom(b); from != (record.Ref{}) {
+		if s := k.strength(k.at(from, at.batch.String())); s.Said != nil || computed.Origin == "" {
 			return s
 		}
 	}
 	if computed.Origin == "" && b.Recipe != nil && b.Recipe.Strength != nil {
-		return Strength{Origin: Asked, Said: b.Recipe.Strength}
+		return Strength{Origin: FromRecipe, Said: b.Recipe.Strength}
 	}
 	return computed
 }
 
 // computedIn is the strength that comes of the amounts; none for what holds no
 // solids.
-func computedIn(in stock.Moment) Strength {
+func computedIn(in Moment) Strength {
 	if in.Strength == nil || !(in.Strength.Value > 0) {
 		return Strength{}
 	}
-	out := Strength{Origin: Weighed, Computed: *in.Strength, Basis: in.Basis}
+	out := Strength{Origin: FromAmounts, Computed: *in.Strength, Basis: in.Basis}
 	if in.ByLabel {
 		out.Origin = FromLabel
 	}
@@ -98,15 +95,15 @@ func computedIn(in stock.Moment) Strength {
 
 // filledFrom is the batch that all of a bottle came from, where its own record
 // says nothing of a strength; else the zero UUID.
-func filledFrom(b *record.Batch) uuid.UUID {
+func filledFrom(b *record.Batch) record.Ref {
 	if in := b.Inputs.Value; b.Type == "bottle" && len(in) == 1 && !b.LabelStrength.Given {
 		return in[0].Batch
 	}
-	return uuid.Nil
+	return record.Ref{}
 }
 
-// allMeasured tells whether every amount that went in is known.
-func allMeasured(b *record.Batch) bool {
+// amountsSaid tells whether every amount that went in is known.
+func amountsSaid(b *record.Batch) bool {
 	in := b.Inputs.Value
 	return len(in) > 0 && !slices.ContainsFunc(in, func(in record.Input) bool { return !in.Amount.Given })
 }

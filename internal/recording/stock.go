@@ -1,0 +1,67 @@
+package recording
+
+import (
+	"errors"
+	"math"
+
+	"meniscus/internal/material"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+	"meniscus/internal/statement"
+	"meniscus/internal/stock"
+)
+
+// Book reads everything that bears on some batches. Unread are the records whose
+// words are there and cannot be read; like those whose words are gone, they say
+// nothing in the book.
+func Book(base *material.Base, rows postgres.Shelf) (book *stock.Book, unread []postgres.Row) {
+	on := stock.Records{Supplies: map[record.Ref]*record.Supply{}, Batches: map[record.Ref]*record.Batch{},
+		More: rows.MoreMade, MoreEntries: rows.MoreEntries}
+	for _, row := range rows.Made {
+		switch row.Kind {
+		case record.KindSupply:
+			on.Supplies[row.Record] = new(record.Supply)
+			if s, said := read[*record.Supply](row, &unread); said {
+				on.Supplies[row.Record] = s
+			}
+		case record.KindBatch:
+			on.Batches[row.Record] = new(record.Batch)
+			if b, said := read[*record.Batch](row, &unread); said {
+				on.Batches[row.Record] = b
+			}
+		}
+	}
+	on.Changes = entries[*record.AmountChange](rows.Changes, &unread)
+	on.Taken = entries[*record.Batch](rows.Taken, &unread)
+	on.Treatments = entries[*record.Treatment](rows.Treatments, &unread)
+	return stock.NewBook(base, on), unread
+}
+
+// entries reads rows of one kind; those that say nothing are left out.
+func entries[T record.Value](rows []postgres.Row, unread *[]postgres.Row) []stock.Entry[T] {
+	var out []stock.Entry[T]
+	for _, row := range rows {
+		value, said := read[T](row, unread)
+		if !said {
+			continue
+		}
+		entry := stock.Entry[T]{ID: row.Record, Place: math.MaxInt64, Said: value} // without a place yet: after all that have one
+		if row.Place != nil {
+			entry.Place = *row.Place
+		}
+		out = append(out, entry)
+	}
+	return out
+}
+
+// read reads a row's statement; said is false where its words are gone, and where
+// they cannot be read, which unread then holds.
+func read[T record.Value](row postgres.Row, unread *[]postgres.Row) (value T, said bool) {
+	reading, err := statement.OfEntry(row.Kind, row.Body)
+	if err == nil {
+		value, said = reading.Value.(T)
+	} else if !errors.Is(err, statement.ErrRedacted) {
+		*unread = append(*unread, row)
+	}
+	return value, said
+}

@@ -1,0 +1,68 @@
+package statement_test
+
+import (
+	"slices"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/uuid"
+
+	"meniscus/internal/statement"
+)
+
+// TestWritten: texts stand as they are, and all else as JSON with its digits; what
+// is gone gives nothing, and what cannot be read is an error.
+func TestWritten(t *testing.T) {
+	t.Parallel()
+	text := func(s string) *string { return &s }
+	for name, c := range map[string]struct {
+		body    *string
+		reason  string
+		members map[string]string
+		fails   bool
+	}{
+		"words": {text(`{"reason":"Mended.","statement":{"code":"B \"7\"","finished":{"quantity":{"value":1.50,"unit":"g"}},"inputs":[]}}`), "Mended.",
+			map[string]string{"code": `B "7"`, "finished": `{"quantity":{"value":1.50,"unit":"g"}}`, "inputs": "[]"}, false},
+		"a retraction": {text(`{"reason":"Twice."}`), "Twice.", nil, false},
+		"blanked":      {nil, "", nil, false},
+		"no object":    {text(`{"statement":[]}`), "", nil, true},
+		"torn":         {text(`{"statement":`), "", nil, true},
+	} {
+		reason, members, err := statement.Written(c.body)
+		if diff := cmp.Diff(c.members, members); reason != c.reason || diff != "" || (err != nil) != c.fails {
+			t.Errorf("%s: got %q, %v (-want +got)\n%s", name, reason, err, diff)
+		}
+	}
+}
+
+// TestIDsIn: every id counts, at whatever depth, but for those of where the entry
+// came from.
+func TestIDsIn(t *testing.T) {
+	t.Parallel()
+	a, b, c, d := uuid.UUID{1}.String(), uuid.UUID{2}.String(), uuid.UUID{3}.String(), uuid.UUID{4}.String()
+	var found []string
+	body := `{"statement":{"specimen":{"id":"` + a + `"},"removal":{"treatments":["` + b + `","x"]},"coats":2},"mergedInto":"` + c + `","receivedFrom":{"institution":"` + d + `"}}`
+	if err := statement.IDsIn(body, func(id uuid.UUID) { found = append(found, id.String()) }); err != nil {
+		t.Fatal(err)
+	}
+	slices.Sort(found)
+	if diff := cmp.Diff([]string{a, b, c}, found); diff != "" {
+		t.Errorf("(-want +got)\n%s", diff)
+	}
+	if statement.IDsIn(`{"statement":`, func(uuid.UUID) {}) == nil {
+		t.Error("torn words: got no error")
+	}
+}
+
+// TestEntryFrom: what no entry has is refused, where an entry comes from elsewhere.
+func TestEntryFrom(t *testing.T) {
+	t.Parallel()
+	if e, err := statement.EntryFrom(`{"statement":{"code":"B"},"redactedRevisions":[1]}`); err != nil || string(e.Statement) != `{"code":"B"}` || len(e.Redacted) != 1 {
+		t.Errorf("got %+v, %v", e, err)
+	}
+	for _, body := range []string{`{"statement":{},"mine":1}`, `{"mergedInto":"x"}`, `{"statement":`} {
+		if _, err := statement.EntryFrom(body); err == nil {
+			t.Errorf("%s: got no error", body)
+		}
+	}
+}
