@@ -6,6 +6,8 @@ import (
 	"encoding/json"
 	"net/http"
 
+	"github.com/google/uuid"
+
 	"meniscus/api"
 	"meniscus/internal/exchange"
 	"meniscus/internal/fault"
