@@ -1,0 +1,58 @@
+package httpapi_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"net/http"
+	"os"
+	"path/filepath"
+	"testing"
+)
+
+// TestOlderExports: an export that an earlier program made is restored, exported
+// again in the same bytes, read and verified. A file of testdata/exports has the
+// number of the last migration that its program knew.
+func TestOlderExports(t *testing.T) {
+	t.Parallel()
+	files, err := filepath.Glob("../../testdata/exports/*.ndjson")
+	if err != nil || len(files) == 0 {
+		t.Fatalf("there is no older export: %v", err)
+	}
+	for _, file := range files {
+		t.Run(filepath.Base(file), func(t *testing.T) {
+			t.Parallel()
+			before, err := os.ReadFile(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			s := newService(t).emptied(whoRecorded(t, before))
+			s.restore(before).want(201)
+			if after := s.lines(); !bytes.Equal(before, after) {
+				t.Errorf("the export of what was restored differs: %s", firstDifference(string(before), string(after)))
+			}
+			s.refresh()
+			if wrong := s.verify(); len(wrong) > 0 {
+				t.Errorf("got %v, want nothing wrong", wrong)
+			}
+			s.readAll(before)
+		})
+	}
+}
+
+// readAll reads every record of an export, and what is on every specimen.
+func (s *service) readAll(lines []byte) {
+	s.t.Helper()
+	for line := range bytes.Lines(lines) {
+		var entry struct{ Kind, Record string }
+		if err := json.Unmarshal(line, &entry); err != nil {
+			s.t.Fatal(err)
+		}
+		if entry.Record == "" {
+			continue // a severity, or the end
+		}
+		s.do(http.MethodGet, "/v1/records/"+entry.Record, nil).want(200)
+		if entry.Kind == "specimen" {
+			s.do(http.MethodGet, "/v1/specimens/"+entry.Record+"/present-state", nil).want(200)
+		}
+	}
+}
