@@ -335,6 +335,20 @@ func TestQuantitiesAreReadInOnePlace(t *testing.T) {
 	}
 }
 
+// What is published is made of what was read: a second reader of statements would
+// come to read them in a way of its own.
+func TestPublishingDecodesNothing(t *testing.T) {
+	t.Parallel()
+	for _, s := range sources(t) {
+		if s.test || !within(s.folder, "internal/publish") {
+			continue
+		}
+		for _, name := range used(s.file, "encoding/json", "Unmarshal", "NewDecoder") {
+			t.Errorf("%s uses json.%s: statements are read in internal/statement", s.name, name)
+		}
+	}
+}
+
 func TestServiceCarriesNoTestTools(t *testing.T) {
 	t.Parallel()
 	out, err := exec.Command("go", "list", "-deps", "meniscus/cmd/meniscus").Output()

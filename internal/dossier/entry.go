@@ -21,8 +21,8 @@ type Entry struct {
 	// Value is what its words say; nil where they were redacted or cannot be read,
 	// and where the record was retracted.
 	Value      record.Value
-	Words      []byte // as they stand, for people to read
-	Unreadable bool   // its words are there and cannot be read
+	Says       func() record.Members // its words, for people to read; nil where Value is
+	Unreadable bool                  // its words are there and cannot be read
 	Retracted  bool
 	Reason     string    // of the retraction
 	MergedInto uuid.UUID // the record that stands for it, or the zero UUID

@@ -145,7 +145,7 @@ func (s *Server) entryOf(row postgres.Row) (dossier.Entry, []uuid.UUID) {
 	body, err := statement.OpenEntry(row.Body)
 	e := dossier.Entry{
 		Record: row.Record, Kind: row.Kind, Revision: row.Revision, RecordedAt: row.RecordedAt, RecordedBy: row.RecordedBy,
-		SourceID: deref(row.SystemID), Words: body.Statement, Retracted: row.Act == ledger.Retracted, MergedInto: deref(body.Merged),
+		SourceID: deref(row.SystemID), Retracted: row.Act == ledger.Retracted, MergedInto: deref(body.Merged),
 	}
 	if e.Retracted {
 		e.Reason = deref(body.Reason)
@@ -164,7 +164,7 @@ func (s *Server) entryOf(row postgres.Row) (dossier.Entry, []uuid.UUID) {
 	if err != nil {
 		return e, []uuid.UUID{row.RecordedBy}
 	}
-	e.Value = reading.Value
+	e.Value, e.Says = reading.Value, reading.Members
 	return e, namedBy(e, reading)
 }
 

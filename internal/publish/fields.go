@@ -1,14 +1,17 @@
 package publish
 
 import (
-	"bytes"
-	"encoding/json"
+	"cmp"
+	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 
 	"meniscus/internal/edtf"
+	"meniscus/internal/quantity"
+	"meniscus/internal/record"
 )
 
 // Field is one thing that a statement says, as a person reads it: a value, or
@@ -34,32 +37,17 @@ var firstNames = []string{
 	"supply", "material", "words", "role", "amount", "method", "methodRemark", "coats", "drying", "conditionBefore", "conditionAfter",
 }
 
-// Fields reads a whole statement for people: every member that it has, so that
-// a printed record leaves nothing out. It gives nothing for what is no object.
-func Fields(statement []byte, known Known) []Field {
-	decoder := json.NewDecoder(bytes.NewReader(statement))
-	decoder.UseNumber() // digits stay as they were written
-	var members map[string]any
-	if decoder.Decode(&members) != nil {
-		return nil
-	}
-	return known.members(members)
-}
+// Fields tells everything that a statement says for people: every member that it
+// has, so that a printed record leaves nothing out.
+func Fields(said record.Members, known Known) []Field { return known.members(said) }
 
-func (k Known) members(members map[string]any) []Field {
-	names := make([]string, 0, len(members))
-	for name := range members {
-		names = append(names, name)
-	}
-	slices.SortFunc(names, func(a, b string) int {
-		if d := rank(a) - rank(b); d != 0 {
-			return d
-		}
-		return strings.Compare(a, b)
+func (k Known) members(members record.Members) []Field {
+	sorted := slices.SortedFunc(slices.Values(members), func(a, b record.Member) int {
+		return cmp.Or(rank(a.Name)-rank(b.Name), strings.Compare(a.Name, b.Name))
 	})
-	fields := make([]Field, 0, len(names))
-	for _, name := range names {
-		fields = append(fields, k.field(name, members[name]))
+	fields := make([]Field, 0, len(sorted))
+	for _, m := range sorted {
+		fields = append(fields, k.field(m.Name, m.Value))
 	}
 	return fields
 }
@@ -74,7 +62,7 @@ func rank(name string) int {
 func (k Known) field(name string, value any) Field {
 	f := Field{Label: humanName(name)}
 	switch v := value.(type) {
-	case map[string]any:
+	case record.Members:
 		f.Value, f.Href, f.Within = k.object(v)
 	case []any:
 		f.Value, f.Within = k.list(v)
@@ -84,77 +72,47 @@ func (k Known) field(name string, value any) Field {
 	return f
 }
 
-// object reads the shapes that have one meaning; others are read member by
-// member.
-func (k Known) object(members map[string]any) (value, href string, within []Field) {
-	if text, ok := answerable(members); ok {
-		return text, "", nil
-	}
+// object tells the shapes that have one meaning; others are told member by member.
+func (k Known) object(members record.Members) (value, href string, within []Field) {
 	if len(members) == 1 {
-		for name, v := range members {
-			switch inner := v.(type) {
-			case string:
-				value, href = k.scalar(name, inner)
-				return value, href, nil
-			case []any:
-				value, within = k.list(inner)
-				return value, "", within
-			case map[string]any:
-				value, href, within = k.object(inner)
-				return value, href, within
-			}
+		switch inner := members[0].Value.(type) {
+		case bool, int, quantity.Decimal: // means nothing without its name
+		default:
+			f := k.field(members[0].Name, inner)
+			return f.Value, f.Href, f.Within
 		}
 	}
-	if unit, ok := members["unit"].(string); ok && members["basis"] == nil && members["value"] != nil {
-		rest := without(members, "value", "unit")
-		return numberText(members["value"]) + " " + unit, "", k.members(rest)
+	if unit, ok := members.At("unit").(string); ok && members.At("basis") == nil && members.At("value") != nil {
+		return numberText(members.At("value")) + " " + unit, "", k.members(without(members, "value", "unit"))
 	}
-	if basis, ok := members["basis"].(string); ok {
+	if basis, ok := members.At("basis").(record.Word); ok {
 		return strengthOf(members, basis).Said(), "", k.members(without(members, "basis", "value", "unit", "parts", "in", "product"))
 	}
 	return "", "", k.members(members)
 }
 
-// answerable reads a date or one of the answers.
-func answerable(members map[string]any) (string, bool) {
-	if len(members) != 1 {
-		return "", false
-	}
-	if answer, ok := members["answer"].(string); ok {
-		return spaced(answer), true
-	}
-	if text, ok := members["edtf"].(string); ok {
-		date, err := edtf.Parse(text)
-		if err != nil {
-			return text, true
-		}
-		return date.Words() + " (" + text + ")", true
-	}
-	return "", false
-}
-
-func strengthOf(members map[string]any, basis string) Strength {
-	s := Strength{Basis: basis, Value: numberText(members["value"]), In: numberText(members["in"])}
-	s.Unit, _ = members["unit"].(string)
-	s.Product, _ = members["product"].(string)
-	parts, _ := members["parts"].([]any)
+func strengthOf(members record.Members, basis record.Word) Strength {
+	s := Strength{Basis: string(basis), Value: numberText(members.At("value")), In: numberText(members.At("in"))}
+	s.Unit, _ = members.At("unit").(string)
+	s.Product, _ = members.At("product").(string)
+	parts, _ := members.At("parts").([]any)
 	for _, p := range parts {
 		s.Parts = append(s.Parts, numberText(p))
 	}
 	return s
 }
 
-// list reads a list: short texts on one line, anything else item by item.
+// list tells a list: short texts on one line, anything else item by item.
 func (k Known) list(items []any) (value string, within []Field) {
 	if len(items) == 0 {
 		return "none", nil
 	}
 	texts := make([]string, 0, len(items))
 	for _, item := range items {
-		if text, ok := item.(string); ok {
-			shown, href := k.scalar("", text)
-			if href == "" {
-				texts = append(texts, shown)
+		switch item.(type) {
+		case string, record.Word, record.Ref:
+			if text, href := k.scalar("", item); href == "" {
+				texts = append(texts, text)
 				continue
 			}
 		}
@@ -163,62 +121,51 @@ func (k Known) list(items []any) (value string, within []Field) {
 	return strings.Join(texts, ", "), within
 }
 
-// lists whose words read better with spaces.
-var wordNames = []string{"action", "method", "role", "part", "kind", "stage", "state", "left", "observed", "outcome", "relation",
-	"certainty", "class", "bodyKind", "condition", "hazard", "status", "during", "tint", "result", "distribution"}
-
 func (k Known) scalar(name string, value any) (text, href string) {
 	switch v := value.(type) {
-	case nil:
-		return "", ""
 	case bool:
 		if v {
 			return "yes", ""
 		}
 		return "no", ""
-	case json.Number:
-		return v.String(), ""
+	case record.Word:
+		return spaced(string(v)), ""
+	case record.Ref:
+		if link, ok := k.Records[v]; ok {
+			return link.Label, link.IRI
+		}
+	case edtf.Date:
+		return v.Words() + " (" + v.String() + ")", ""
+	case time.Time:
+		return v.Format(time.RFC3339Nano), ""
 	case string:
 		return k.text(name, v)
 	}
-	return "", ""
+	return fmt.Sprint(value), ""
 }
 
+// text tells a text; a material by its name.
 func (k Known) text(name, value string) (text, href string) {
-	if id, err := uuid.Parse(value); err == nil && len(value) == 36 {
-		if link, ok := k.Records[id]; ok {
-			return link.Label, link.IRI
-		}
-	}
-	if k.Materials != nil {
-		if link, ok := k.Materials(value); ok && (name == "id" || name == "" || name == "solvent") {
+	if k.Materials != nil && (name == "id" || name == "" || name == "solvent") {
+		if link, ok := k.Materials(value); ok {
 			return link.Label, link.IRI
 		}
 	}
 	if name == "url" {
 		return value, webIRI(value)
 	}
-	if slices.Contains(wordNames, name) {
-		return spaced(value), ""
-	}
 	return value, ""
 }
 
 func numberText(value any) string {
-	if n, ok := value.(json.Number); ok {
+	if n, ok := value.(quantity.Decimal); ok {
 		return n.String()
 	}
 	return ""
 }
 
-func without(members map[string]any, names ...string) map[string]any {
-	rest := map[string]any{}
-	for name, v := range members {
-		if !slices.Contains(names, name) {
-			rest[name] = v
-		}
-	}
-	return rest
+func without(members record.Members, names ...string) record.Members {
+	return slices.DeleteFunc(slices.Clone(members), func(m record.Member) bool { return slices.Contains(names, m.Name) })
 }
 
 // humanName is a member's name as a person reads it: "conditionBefore" is

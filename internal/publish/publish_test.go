@@ -5,12 +5,16 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/edtf"
 	"meniscus/internal/publish"
+	"meniscus/internal/quantity"
+	"meniscus/internal/record"
 )
 
 func TestSentences(t *testing.T) {
@@ -173,16 +177,34 @@ func TestErasedPersonHasNoNameAndNoORCID(t *testing.T) {
 	}
 }
 
+// says makes members of names and values in turn.
+func says(pairs ...any) (m record.Members) {
+	for i := 0; i < len(pairs); i += 2 {
+		m = append(m, record.Member{Name: pairs[i].(string), Value: pairs[i+1]})
+	}
+	return m
+}
+
 // Fields leaves nothing out: every text and number of a statement is in it.
 func TestFieldsLeaveNothingOut(t *testing.T) {
 	t.Parallel()
 	batch := id("c01")
-	statement := []byte(`{"action":"acid-preparation","dates":{"edtf":"198X"},"purpose":{"answer":"not-examined"},
-		"materials":[{"used":{"batch":{"id":"` + batch.String() + `"}},"amount":{"quantity":{"value":1.50,"unit":"mL","uncertainty":{"standard":0.5}}}},
-			{"used":{"material":{"id":"acetone","strength":{"basis":"one-in","in":200}}}}],
-		"images":[{"url":"https://images.example/1.jpg","stage":"before"},{"url":"javascript:alert(1)","stage":"after"}],
-		"label":{"numberRecorded":false},"areas":{"paths":["a","b"]},"people":[],"newMember":{"deep":[{"deeper":"kept"}]}}`)
-	fields := publish.Fields(statement, publish.Known{
+	number, word := quantity.MustDecimal, func(w string) record.Word { return record.Word(w) }
+	fields := publish.Fields(says(
+		"action", word("acid-preparation"), "dates", edtf.MustParse("198X"), "purpose", says("answer", word("not-examined")),
+		"materials", []any{
+			says("used", says("batch", says("id", batch)), "amount", says("quantity",
+				says("value", number("1.50"), "unit", "mL", "uncertainty", says("standard", number("0.5"))))),
+			says("used", says("material", says("id", "acetone", "strength", says("basis", word("one-in"), "in", number("200"))))),
+		},
+		"images", []any{
+			says("url", "https://images.example/1.jpg", "stage", word("before")), says("url", "javascript:alert(1)", "stage", word("after")),
+		},
+		"removal", says("treatments", []any{id("d01")}, "method", "micro-abrasive"),
+		"coats", 3, "started", time.Date(2024, 3, 12, 9, 30, 0, 0, time.UTC),
+		"label", says("numberRecorded", false), "areas", says("paths", []any{"a", "b"}), "people", []any{},
+		"newMember", says("deep", []any{says("deeper", "kept")}),
+	), publish.Known{
 		Records: map[uuid.UUID]publish.Link{batch: {IRI: base.Batch(batch), Label: "B-0311"}},
 		Materials: func(id string) (publish.Link, bool) {
 			return publish.Link{IRI: base.Material(id), Label: "Acetone"}, id == "acetone"
@@ -202,6 +224,7 @@ func TestFieldsLeaveNothingOut(t *testing.T) {
 	for _, want := range []string{
 		"Action=acid preparation@", "Dates=the 1980s (198X)@", "Purpose=not examined@", "Areas=a, b@", "People=none@",
 		"Materials>>Used=B-0311@" + base.Batch(batch), "Materials>>Amount=1.50 mL@", "Label>Number recorded=no@", "New member>=kept@",
+		"Removal>Treatments=" + id("d01").String() + "@", "Removal>Method=micro-abrasive@", "Coats=3@", "Started=2024-03-12T09:30:00Z@",
 		"Images>>Address=https://images.example/1.jpg@https://images.example/1.jpg", "Images>>Address=javascript:alert(1)@",
 	} {
 		if !slices.ContainsFunc(flat, func(s string) bool { return s == want }) {

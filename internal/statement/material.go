@@ -13,7 +13,7 @@ func OfMaterial(st *api.MaterialStatement) *Reading {
 		Name: st.Name, Like: deref(st.Like), LikeGrade: deref(st.LikeGrade), Kind: material.Kind(deref(st.Kind)),
 		Note: deref(st.Note), TradeNames: deref(st.TradeNames), Citation: st.Citation,
 	}}
-	r := newReader(m)
+	r := newReader(m, st)
 	for i, v := range deref(st.Values) {
 		at := item("/values", i)
 		x := material.OwnValue{Property: material.Property(v.Property), Unit: deref(v.Unit), Remark: deref(v.Remark), Citation: deref(v.Citation)}

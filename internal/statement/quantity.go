@@ -70,7 +70,7 @@ func Strength(at string, s *api.AskedStrength, faults *fault.List) solution.Stre
 	parts, value, in := s.Parts != nil, s.Value != nil, s.In != nil
 	switch out.Basis {
 	case solution.PartsByVolume, solution.PartsByMass:
-		if !parts || value || in {
+		if !parts || len(*s.Parts) != 2 || value || in {
 			faults.Add("strength-form", at+"/parts",
 				"On this basis the strength is a ratio of parts, such as [1, 3], and has no value.")
 			return out

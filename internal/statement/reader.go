@@ -14,7 +14,9 @@ import (
 // reader reads the members of one statement, and gathers what it finds.
 type reader struct{ *Reading }
 
-func newReader(value record.Value) reader { return reader{&Reading{Value: value}} }
+func newReader(value record.Value, words any) reader {
+	return reader{&Reading{Value: value, said: words}}
+}
 
 // text reads an answerable text.
 func text(a *api.AnswerableText) record.Text {

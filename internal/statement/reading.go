@@ -30,6 +30,7 @@ type Reading struct {
 	// Received says that the statement came from another institution.
 	Received bool
 
+	said     any                            // the statement, decoded
 	replaced map[jsontext.Pointer]uuid.UUID // names that have become ids, by where they stood
 }
 

@@ -8,7 +8,8 @@ import (
 
 // OfPerson reads a person.
 func OfPerson(st *api.PersonStatement) *Reading {
-	return newReader(&record.Person{DisplayName: st.DisplayName, Role: deref(st.Role), ORCID: deref(st.Orcid), Organisation: deref(st.Organisation)}).Reading
+	p := &record.Person{DisplayName: st.DisplayName, Role: deref(st.Role), ORCID: deref(st.Orcid), Organisation: deref(st.Organisation)}
+	return newReader(p, st).Reading
 }
 
 // OfSpecimen reads a specimen.
@@ -34,7 +35,7 @@ func OfSpecimen(st *api.SpecimenStatement) *Reading {
 			return record.PlannedSampling{Areas: areas(p.Areas), Analysis: p.Analysis}
 		}))
 	}
-	r := newReader(s)
+	r := newReader(s, st)
 	r.origin(st, s)
 	return r.Reading
 }

@@ -10,7 +10,7 @@ import (
 func OfSupply(st *api.SupplyStatement) *Reading {
 	s := &record.Supply{Code: st.Code, Grade: deref(st.Material.Grade), SaysOfItself: deref(st.SaysOfItself), MakerLotCode: deref(st.MakerLotCode),
 		State: string(deref(st.State)), Remarks: deref(st.Remarks)}
-	r := newReader(s)
+	r := newReader(s, st)
 	s.Material = r.material("/material/id", st.Material.Id)
 	s.Solids = r.strength("/solids", st.Solids)
 	s.Density = r.quantity("/density", st.Density, quantity.MassPerVolume)
@@ -24,7 +24,7 @@ func OfSupply(st *api.SupplyStatement) *Reading {
 // OfBatch reads a batch.
 func OfBatch(st *api.BatchStatement) *Reading {
 	b := &record.Batch{Code: st.Code, Type: string(st.Kind), State: string(deref(st.State)), ReferenceSample: text(st.ReferenceSample), Remarks: deref(st.Remarks)}
-	r := newReader(b)
+	r := newReader(b, st)
 	b.Made, b.Expiry = r.date("/made", st.Made), r.date("/expiry", st.Expiry)
 	b.People = record.Said[[]record.Involvement]{Value: r.involvements("/madeBy", st.MadeBy), Given: st.MadeBy != nil}
 	if st.Inputs != nil {
@@ -52,7 +52,7 @@ func (r reader) input(at string, in *api.BatchInput) record.Input {
 // OfAmountChange reads what became of part of a batch.
 func OfAmountChange(st *api.AmountChangeStatement) *Reading {
 	c := &record.AmountChange{Type: string(st.Kind), DippedBrush: deref(st.DippedBrush), Remarks: deref(st.Remarks)}
-	r := newReader(c)
+	r := newReader(c, st)
 	c.Batch = r.ref("/batch/id", record.KindBatch, &st.Batch.Id)
 	c.Amount = r.amount("/amount", &st.Amount, massOrVolume...)
 	c.Date = r.date("/date", st.Date)

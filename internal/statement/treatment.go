@@ -9,7 +9,7 @@ import (
 // OfTreatment reads a treatment.
 func OfTreatment(st *api.TreatmentStatement) *Reading {
 	t := &record.Treatment{}
-	r := newReader(t)
+	r := newReader(t, st)
 	r.treatment("", st, t)
 	return r.Reading
 }
@@ -141,7 +141,7 @@ func (r reader) images(at string, list *[]api.Image) *[]record.Image {
 // OfPlan reads a plan.
 func OfPlan(st *api.PlanStatement) *Reading {
 	p := &record.Plan{}
-	r := newReader(p)
+	r := newReader(p, st)
 	r.treatment("/treatment", &st.Treatment, &p.Treatment)
 	p.Reason, p.Risks, p.Estimate, p.Remarks = text(st.Reason), text(st.Risks), text(st.Estimate), deref(st.Remarks)
 	r.authorisation("/authorisation", st.Authorisation, &p.Authorisation)
