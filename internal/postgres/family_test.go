@@ -15,17 +15,16 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// earlierTreatments gives a database the treatments_on that follows every way with
-// dates of its own, under another name.
-func earlierTreatments(t *testing.T, db *pgxpool.Pool) {
+// earlier gives a database a function as it was in a migration, under another name.
+func earlier(t *testing.T, db *pgxpool.Pool, migration, function, name string) {
 	t.Helper()
-	text, err := os.ReadFile("../../migrations/00080_histories_by_index.sql")
+	text, err := os.ReadFile("../../migrations/" + migration)
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, last, _ := strings.Cut(string(text), "create or replace function treatments_on")
+	_, last, _ := strings.Cut(string(text), "create or replace function "+function)
 	body, _, _ := strings.Cut(last, "-- +goose StatementEnd")
-	if _, err := db.Exec(t.Context(), "create function every_way"+body); err != nil {
+	if _, err := db.Exec(t.Context(), "create function "+name+body); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -104,9 +103,12 @@ func pgxQuoted(db *pgxpool.Pool) string { return `"` + db.Config().ConnConfig.Da
 func TestTreatmentsAreThoseOfEveryWay(t *testing.T) {
 	t.Parallel()
 	k := newKin(t)
-	earlierTreatments(t, k.db)
+	earlier(t, k.db, "00080_histories_by_index.sql", "treatments_on", "every_way") // with dates of its own for every way
+	earlier(t, k.db, "00051_inheritors.sql", "inheritors_of", "each_part")
+	inherited := 0
 	for seed := range uint64(40) {
 		r := rand.New(rand.NewPCG(seed, 1))
+		k.exec(`delete from treatment_area where institution_id = $1`)
 		k.exec(`delete from treatment where institution_id = $1`)
 		k.exec(`delete from entry where institution_id = $1`)
 		k.exec(`delete from specimen where institution_id = $1`)
@@ -120,8 +122,15 @@ func TestTreatmentsAreThoseOfEveryWay(t *testing.T) {
 				k.merge(i, i+1+r.IntN(min(2, n-i)))
 			}
 		}
+		k.exec(`update specimen set retracted = true where institution_id = $1 and id = $2`, k.id(1+r.IntN(2*n)))
 		for i := range 30 {
 			k.treat(k.id(1000+i), 1+r.IntN(n), r.IntN(22)-3, r.IntN(22))
+			if r.IntN(3) == 0 {
+				k.exec(`insert into treatment_area (institution_id, treatment_id, path) values ($1, $2, $3)`, k.id(1000+i), []string{"skull", "skull/crest", "rib", "whole"}[r.IntN(4)])
+			}
+			if r.IntN(4) == 0 {
+				k.exec(`update treatment set joined_to_id = $3 where institution_id = $1 and id = $2`, k.id(1000+i), k.id(1+r.IntN(n)))
+			}
 		}
 		if wrong := k.number(`
 			with kept as (select s.id as of, t.id, t.because, t.stated_about is null as nobody from specimen s cross join lateral treatments_on($1, s.id) t where s.institution_id = $1),
@@ -129,9 +138,46 @@ func TestTreatmentsAreThoseOfEveryWay(t *testing.T) {
 			select count(*) from (table kept except table every union all (table every except table kept)) x`); wrong > 0 {
 			t.Errorf("seed %d: %d treatments are told otherwise", seed, wrong)
 		}
-		if k.number(`select count(*) from specimen s cross join lateral treatments_on($1, s.id) t where s.institution_id = $1 and t.because = 'split'`) == 0 && seed == 0 {
-			t.Error("nothing was inherited")
+		if wrong := k.number(`select count(*) from treatment t where t.institution_id = $1
+			   and inheritors_of($1, t.id, t.specimen_id) is distinct from each_part($1, t.id, t.specimen_id)`); wrong > 0 {
+			t.Errorf("seed %d: of %d treatments the parts that inherit are told otherwise", seed, wrong)
 		}
+		inherited += k.number(`select coalesce(sum(cardinality(inheritors_of($1, t.id, t.specimen_id))), 0) from treatment t where t.institution_id = $1`)
+	}
+	if inherited == 0 {
+		t.Error("nothing was inherited")
+	}
+}
+
+// What a treatment's parts are asked for grows with the parts, and not with the other
+// treatments.
+func TestInheritorsAreFoundInOneWalk(t *testing.T) {
+	t.Parallel()
+	asked := func(parts, treatments int) (rows int) {
+		k := newKin(t)
+		k.specimens(parts + 1)
+		k.exec(`update specimen set parent_id = $2, part_areas = '{}', split_recorded = timestamptz '2020-01-01' where institution_id = $1 and id <> $2`, k.id(1))
+		for i := range treatments {
+			k.treat(k.id(5000+i), 1, 10, 10)
+		}
+		tx, err := k.db.Begin(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer func() { _ = tx.Rollback(t.Context()) }()
+		var inherit int
+		err = tx.QueryRow(t.Context(), `select cardinality(inheritors_of($1, $2, $3))`, k.institution, k.id(5000), k.id(1)).Scan(&inherit)
+		if err == nil {
+			err = tx.QueryRow(t.Context(), `select sum(seq_tup_read + idx_tup_fetch) from pg_stat_xact_user_tables`).Scan(&rows)
+		}
+		if err != nil || inherit != parts {
+			t.Fatalf("%d of %d parts inherit: %v", inherit, parts, err)
+		}
+		return rows
+	}
+	few, more, busy := asked(100, 1), asked(200, 1), asked(100, 200)
+	if few == 0 || more > 3*few || busy > 2*few {
+		t.Errorf("%d rows for 100 parts, %d for 200, %d beside 199 treatments more", few, more, busy)
 	}
 }
 
