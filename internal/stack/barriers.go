@@ -19,62 +19,87 @@ type face struct {
 
 // findBarriers works out of each layer of reacting resin whether a barrier lies under
 // it at every face: one that a relation ties to it, or one that is surely older and
-// covers the area. Each area is looked at once for all layers on it.
+// covers the area. Each area is looked at once for all treatments on it.
 func (s *Stack) findBarriers() {
 	s.overBarrier = make([]material.BarrierState, len(s.layers))
-	on := map[int][]int{}
+	on := map[int][]int{} // by area, of each treatment the first layer that may be of reacting resin
 	for l := range s.layers {
 		s.overBarrier[l] = material.BarrierUnknown
-		if s.setsOrMay(&s.layers[l]) && len(s.layers[l].foot.certain) > 0 {
-			s.overBarrier[l] = material.OverBarrier
-			for _, a := range s.layers[l].foot.certain {
-				on[a] = append(on[a], l)
-			}
-		}
-	}
-	followed, unseen := 0, 0
-	for a := range s.at0 {
-		if len(on[a]) == 0 || s.left() {
+		if s.firstReacting(l) != l {
 			continue
 		}
-		f := s.faceOf(a)
-		followed += len(f.standing)
-		for _, l := range on[a] {
-			followed++
-			switch {
-			case s.overBarrier[l] != material.OverBarrier || f.dated && !s.order.undated[l] && after(s.layers[l].When.From, f.first):
-			case !s.order.related || len(f.standing) == 0:
-				s.overBarrier[l] = material.NoBarrier
-			case f.over == nil && followed > maxFollowed:
-				s.overBarrier[l] = material.BarrierUnknown
-				unseen++
-			default:
-				if f.over == nil {
-					f.over = reached(s.order.above, f.standing...)
-					followed += len(f.over)
-				}
-				if !f.over[l] {
-					s.overBarrier[l] = material.NoBarrier
-				}
-			}
+		for _, a := range s.layers[l].foot.certain {
+			on[a] = append(on[a], l)
+			s.overBarrier[l] = material.OverBarrier
 		}
 	}
-	s.followed = followed
+	unseen := 0
+	for a := range s.firstsAt {
+		if len(on[a]) > 0 && !s.left() {
+			unseen += s.faceBarriers(a, on[a])
+		}
+	}
 	if unseen > 0 {
 		s.contradict("relations-not-followed", fmt.Sprintf("There are more relations than are followed: of %d layers it is not known whether a barrier lies under them.", unseen))
 	}
+	for l := range s.layers {
+		if first := s.firstReacting(l); first >= 0 && s.setsOrMay(&s.layers[l]) {
+			s.overBarrier[l] = s.overBarrier[first]
+		}
+	}
 }
 
-// faceOf gives the barriers that stand in an area.
+// firstReacting is of the layers of a layer's treatment the first that may be of
+// reacting resin, or -1.
+func (s *Stack) firstReacting(l int) int {
+	for _, sibling := range s.siblings[l] {
+		if s.setsOrMay(&s.layers[sibling]) {
+			return sibling
+		}
+	}
+	return -1
+}
+
+// faceBarriers notes of each treatment on an area where no barrier lies under it
+// there, and counts those of which that is not found out.
+func (s *Stack) faceBarriers(a int, layers []int) (unseen int) {
+	f := s.faceOf(a)
+	s.followed += len(f.standing)
+	for _, l := range layers {
+		s.followed++
+		switch {
+		case s.overBarrier[l] != material.OverBarrier || f.dated && !s.order.undated[l] && after(s.layers[l].When.From, f.first):
+		case !s.order.related || len(f.standing) == 0:
+			s.overBarrier[l] = material.NoBarrier
+		case f.over == nil && s.followed > maxFollowed:
+			s.overBarrier[l] = material.BarrierUnknown
+			unseen++
+		default:
+			if f.over == nil {
+				f.over = reached(s.order.above, f.standing...)
+				s.followed += len(f.over)
+			}
+			if !f.over[l] {
+				s.overBarrier[l] = material.NoBarrier
+			}
+		}
+	}
+	return unseen
+}
+
+// faceOf gives the barriers that stand in an area, of each treatment one.
 func (s *Stack) faceOf(area int) face {
 	var f face
 	s.atlas.above(area, func(i int) {
-		for _, b := range s.barriers[i] {
-			if !s.stateIn(b, area).mayBeThere() {
+		for _, first := range s.barriers[i] {
+			stands := func(b int) bool { return s.opens(b) && s.stateIn(b, area).mayBeThere() }
+			k := slices.IndexFunc(s.siblings[first], stands)
+			if k < 0 {
 				continue
 			}
-			f.standing = append(f.standing, b)
-			if to := s.layers[b].When.To; !s.order.undated[b] && !to.IsZero() && (!f.dated || to.Compare(f.first) < 0) {
+			f.standing = append(f.standing, s.siblings[first][k])
+			to := s.layers[first].When.To
+			if !s.order.undated[first] && !to.IsZero() && (!f.dated || to.Compare(f.first) < 0) {
 				f.first, f.dated = to, true
 			}
 		}
@@ -92,8 +117,12 @@ func (p *planner) barrierKinds(area int) []int {
 		return kinds
 	}
 	var kinds []int
-	for _, b := range p.barriers[area] {
-		kinds = append(kinds, p.kindOf[b])
+	for _, first := range p.barriers[area] {
+		for _, b := range p.siblings[first] {
+			if p.opens(b) {
+				kinds = append(kinds, p.kindOf[b])
+			}
+		}
 	}
 	if up := p.atlas.parent[area]; up >= 0 {
 		kinds = append(kinds, p.barrierKinds(up)...)

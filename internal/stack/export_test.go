@@ -16,3 +16,12 @@ func (s *Stack) ShutOffLooks() int {
 
 // MaxFollowed is the bound on what is followed.
 const MaxFollowed = maxFollowed
+
+// Edges is how many edges tell which layers lie over which.
+func (s *Stack) Edges() int {
+	n := 0
+	for _, lower := range s.order.below {
+		n += len(lower)
+	}
+	return n
+}

@@ -61,8 +61,9 @@ type Layer struct {
 	State LayerState
 	Local []LocalState
 
-	base LayerState // before any removal
-	key  string     // of the identity
+	base LayerState  // before any removal
+	told map[int]int // by area, which of Local is of it
+	key  string      // of the identity
 	foot footprint
 }
 

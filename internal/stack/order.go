@@ -22,26 +22,37 @@ import (
 // the layers of an area and of all inside it, a second what lies under the
 // layers of the area itself in the areas inside it, so that two areas side by
 // side never order each other.
+//
+// Nor is each layer of a treatment tied to each of another: a treatment of several
+// layers has a node that leads to all of them and one that all of them lead to, and
+// relations and days are tied to those.
 type order struct {
 	stack *Stack
-	// below are the edges from an upper to a lower node: layers first, then days.
+	// below are the edges from an upper to a lower node: layers first, then the nodes
+	// of treatments, then days.
 	below    [][]int
-	above    [][]int // the same edges from the lower to the upper
-	recorded [][]int // the recorded relations alone, between layers
-	related  bool    // whether there are any
+	above    [][]int  // the same edges from the lower to the upper
+	recorded [][]int  // the recorded relations alone, and the order within labels
+	pairs    [][2]int // the relations, as an upper and a lower layer that stand for their treatments
+	// entry and exit are, by the first layer of a treatment, the nodes that lead to all of
+	// its layers and that all of them lead to; those of a single layer are itself.
+	entry, exit []int
+	related     bool // whether there are any relations
 	// undated are the layers whose dates contradict a recorded relation: dates
 	// are not used for them.
 	undated []bool
-	// knot is, for a layer in a circle of recorded relations, the circle's number
+	// knot is, for a node in a circle of recorded relations, the circle's number
 	// from 1, and 0 for every other.
 	knot []int
 }
 
 // arrange makes the order, naming the contradictions in it.
 func (s *Stack) arrange() {
-	o := &order{stack: s, undated: make([]bool, len(s.layers)), recorded: s.recordedEdges()}
+	o := &order{stack: s, undated: make([]bool, len(s.layers))}
+	o.recordTreatments()
+	o.recordRelations()
 	o.knot = circles(o.recorded)
-	o.related = slices.ContainsFunc(o.recorded, func(lower []int) bool { return len(lower) > 0 })
+	o.related = o.related || len(o.pairs) > 0
 	o.link()
 	if o.distrustDates() {
 		o.link()
@@ -51,9 +62,26 @@ func (s *Stack) arrange() {
 	s.order = o
 }
 
-// recordedEdges reads the relations, upper to lower, between layers.
-func (s *Stack) recordedEdges() [][]int {
-	edges := make([][]int, len(s.layers))
+// recordTreatments makes the nodes of treatments.
+func (o *order) recordTreatments() {
+	n := len(o.stack.layers)
+	o.recorded, o.entry, o.exit = make([][]int, n), make([]int, n), make([]int, n)
+	for l, together := range o.stack.siblings {
+		o.entry[l], o.exit[l] = l, l
+		if len(together) == 1 || !o.stack.isFirst(l) {
+			continue
+		}
+		o.entry[l], o.exit[l] = len(o.recorded), len(o.recorded)+1
+		o.recorded = append(o.recorded, together, nil)
+		for _, sibling := range together {
+			o.recorded[sibling] = append(o.recorded[sibling], o.exit[l])
+		}
+	}
+}
+
+// recordRelations ties treatments by their relations, upper to lower.
+func (o *order) recordRelations() {
+	s := o.stack
 	for _, t := range s.treatments {
 		if s.left() {
 			break
@@ -62,20 +90,25 @@ func (s *Stack) recordedEdges() [][]int {
 			if !s.relationKnown(t, r) {
 				continue
 			}
-			upper, lower := t.ID, r.To
+			upper, lower := s.layersOf[t.ID], s.layersOf[r.To]
 			switch r.Kind {
 			case Under, Inside, BarrierFor:
-				upper, lower = r.To, t.ID
+				upper, lower = lower, upper
 			case Bridges:
 				continue
 			}
-			for _, u := range s.layersOf[upper] {
-				edges[u] = append(edges[u], s.layersOf[lower]...)
+			if len(upper) > 0 && len(lower) > 0 {
+				o.tie(upper[0], lower[0])
 			}
 		}
-		s.orderWithin(t, edges)
+		o.orderWithin(t)
 	}
-	return edges
+}
+
+// tie notes that a treatment lies over another; each is told by its first layer.
+func (o *order) tie(upper, lower int) {
+	o.pairs = append(o.pairs, [2]int{upper, lower})
+	o.recorded[o.exit[upper]] = append(o.recorded[o.exit[upper]], o.entry[lower])
 }
 
 // relationKnown names a relation to a treatment that is not among this
@@ -94,24 +127,44 @@ func (s *Stack) relationKnown(t *Treatment, r Relation) bool {
 var labelOrder = []Role{LabelBase, Ink, LabelTop}
 
 // orderWithin orders the layers of one label.
-func (s *Stack) orderWithin(t *Treatment, edges [][]int) {
+func (o *order) orderWithin(t *Treatment) {
+	s := o.stack
 	for _, u := range s.layersOf[t.ID] {
 		for _, l := range s.layersOf[t.ID] {
 			if slices.Index(labelOrder, s.layers[u].Role) > slices.Index(labelOrder, s.layers[l].Role) && s.layers[l].Role.label() {
-				edges[u] = append(edges[u], l)
+				o.recorded[u] = append(o.recorded[u], l)
+				o.related = true
 			}
 		}
 	}
 }
 
+// recordedUnder are the layers that are recorded as lying under a node.
+func (o *order) recordedUnder(node int) []int {
+	var under []int
+	for _, n := range o.recorded[node] {
+		if n < len(o.stack.layers) {
+			under = append(under, n)
+		} else {
+			under = append(under, o.recordedUnder(n)...)
+		}
+	}
+	return under
+}
+
+// hasRecordedUnder tells whether there are any.
+func (o *order) hasRecordedUnder(node int) bool {
+	return slices.ContainsFunc(o.recorded[node], func(n int) bool { return n < len(o.stack.layers) || o.hasRecordedUnder(n) })
+}
+
 // link makes the graph of the recorded relations and the chains of days.
 func (o *order) link() {
-	o.below = make([][]int, len(o.stack.layers))
+	o.below = make([][]int, len(o.recorded))
 	for i, lower := range o.recorded {
 		o.below[i] = slices.Clone(lower)
 	}
 	inside := o.stack.strictlyInside()
-	for area, here := range o.stack.at0 {
+	for area, here := range o.stack.firstsAt {
 		if len(here) == 0 {
 			continue
 		}
@@ -123,14 +176,14 @@ func (o *order) link() {
 	}
 }
 
-// strictlyInside gives for each area the layers of the areas inside it, for
+// strictlyInside gives for each area the first layers of the areas inside it, for
 // those areas that have layers of their own.
 func (s *Stack) strictlyInside() [][]int {
-	inside := make([][]int, len(s.at0))
-	for area, here := range s.at0 {
+	inside := make([][]int, len(s.firstsAt))
+	for area, here := range s.firstsAt {
 		if up := s.atlas.parent[area]; up >= 0 && len(here) > 0 {
 			s.atlas.above(up, func(i int) {
-				if len(s.at0[i]) > 0 {
+				if len(s.firstsAt[i]) > 0 {
 					inside[i] = append(inside[i], here...)
 				}
 			})
@@ -165,7 +218,7 @@ func (o *order) chain(uppers, lowers []int) {
 			days, nodes = append(days, to(l)), append(nodes, n)
 		}
 		n := nodes[len(nodes)-1]
-		o.below[n] = append(o.below[n], l)
+		o.below[n] = append(o.below[n], o.entry[l])
 	}
 	for _, u := range uppers {
 		from := o.stack.layers[u].When.From
@@ -173,35 +226,46 @@ func (o *order) chain(uppers, lowers []int) {
 			continue
 		}
 		if k, _ := slices.BinarySearchFunc(days, from, edtf.Day.Compare); k > 0 {
-			o.below[u] = append(o.below[u], nodes[k-1])
+			o.below[o.exit[u]] = append(o.below[o.exit[u]], nodes[k-1])
 		}
 	}
 }
 
 // distrustDates finds the layers whose dates and relations contradict: those at
-// either end of a recorded relation that lies on a circle through the days.
+// either end of a recorded relation that lies on a circle through the days. The order
+// within a label contradicts no dates: its layers have the same.
 func (o *order) distrustDates() bool {
 	circle := circles(o.below)
 	found := false
-	for u, lowers := range o.recorded {
-		for _, l := range lowers {
-			if circle[u] == 0 || circle[u] != circle[l] || (o.knot[u] != 0 && o.knot[u] == o.knot[l]) {
-				continue
-			}
-			o.undated[u], o.undated[l], found = true, true, true
-			a, b := &o.stack.layers[u], &o.stack.layers[l]
-			o.stack.contradict("dates-against-relation",
-				"The recorded order of these layers contradicts their dates; the dates are not used to order them.", a.Treatment, b.Treatment)
+	for _, pair := range o.pairs {
+		u, l := pair[0], pair[1]
+		if circle[u] == 0 || circle[u] != circle[l] || (o.knot[u] != 0 && o.knot[u] == o.knot[l]) {
+			continue
 		}
+		found = true
+		o.distrust(u)
+		o.distrust(l)
+		a, b := &o.stack.layers[u], &o.stack.layers[l]
+		o.stack.contradict("dates-against-relation",
+			"The recorded order of these layers contradicts their dates; the dates are not used to order them.", a.Treatment, b.Treatment)
 	}
 	return found
+}
+
+// distrust uses the dates of a layer's treatment no more.
+func (o *order) distrust(l int) {
+	if !o.undated[l] {
+		for _, sibling := range o.stack.siblings[l] {
+			o.undated[sibling] = true
+		}
+	}
 }
 
 // nameKnots names the circles that the recorded relations make by themselves.
 func (o *order) nameKnots() {
 	members := map[int][]string{}
-	for l, k := range o.knot {
-		if k != 0 {
+	for l, k := range o.knot[:len(o.stack.layers)] {
+		if k != 0 && o.stack.isFirst(l) {
 			members[k] = append(members[k], o.stack.layers[l].Treatment)
 		}
 	}
@@ -278,9 +342,9 @@ func (r *relations) follow(of int) {
 	}
 	clear(r.lower)
 	clear(r.upper)
-	walk(r.lower, r.order.below, of)
-	walk(r.upper, r.order.above, of)
 	r.followed += 2 * len(r.order.above)
+	r.followed += walk(r.lower, r.order.below, of)
+	r.followed += walk(r.upper, r.order.above, of)
 }
 
 // turned gives the edges the other way round.
@@ -303,17 +367,18 @@ func reached(edges [][]int, from ...int) []bool {
 }
 
 // walk marks what can be reached from some nodes; what is marked already is not
-// gone through again.
-func walk(seen []bool, edges [][]int, from ...int) {
-	walkNew(seen, edges, func(int) {}, from...)
+// gone through again. It counts the edges that it follows.
+func walk(seen []bool, edges [][]int, from ...int) (followed int) {
+	return walkNew(seen, edges, func(int) {}, from...)
 }
 
 // walkNew is walk, and calls f with each node that it marks.
-func walkNew(seen []bool, edges [][]int, f func(int), from ...int) {
+func walkNew(seen []bool, edges [][]int, f func(int), from ...int) (followed int) {
 	queue := slices.Clone(from)
 	for len(queue) > 0 {
 		n := queue[len(queue)-1]
 		queue = queue[:len(queue)-1]
+		followed += len(edges[n])
 		for _, m := range edges[n] {
 			if !seen[m] {
 				seen[m] = true
@@ -322,4 +387,5 @@ func walkNew(seen []bool, edges [][]int, f func(int), from ...int) {
 			}
 		}
 	}
+	return followed
 }

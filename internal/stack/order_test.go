@@ -78,6 +78,20 @@ func TestDatesBetweenContradictions(t *testing.T) {
 	}
 }
 
+// TestALabelContradictsNoDates: records that contradict their dates leave the dates of
+// a label between them in use; its coats have one date.
+func TestALabelContradictsNoDates(t *testing.T) {
+	t.Parallel()
+	base, top := of(copolymer, "acetone"), of(isobutyl, "white-spirit")
+	base.Role, top.Role = stack.LabelBase, stack.LabelTop
+	s := newStack(t, bone(),
+		coat("bottom", "skull", "1990", relation(stack.Over, "top")), put("label", stack.Labelling, "skull", "1995", base, top), coat("top", "skull", "2000"))
+	got, _ := s.Contradictions()
+	if len(got) != 1 || strings.Join(got[0].Treatments, " ") != "bottom top" {
+		t.Errorf("got %v, want the two that contradict their dates named alone", got)
+	}
+}
+
 func TestRemovalsThatCannotBe(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {

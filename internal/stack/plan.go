@@ -128,6 +128,7 @@ func (s *Stack) Plan(r PlanRequest) RemovalPlan {
 func newPlanner(s *Stack, r PlanRequest) *planner {
 	p := &planner{
 		Stack: s, request: r, effects: map[effectKey]Observed{}, except: map[int][]Exception{}, exceptLeft: map[int]int{},
+		shutOver:   map[int]bool{},
 		barriersAt: map[int][]int{}, found: map[asked]foundLiquids{}, grounds: map[string]*ground{},
 		dissolvers: map[int][]Evidence{}, reversals: map[reversalKey]Reversal{},
 	}
@@ -150,9 +151,10 @@ type planner struct {
 	barriersAt map[int][]int
 	grounds    map[string]*ground
 	found      map[asked]foundLiquids
-	exceptLeft map[int]int // by layer: exceptions beyond those that are listed
-	followed   int         // layers and relations that were followed to find what is shut off
-	shutFull   bool        // there are more than are followed
+	shutOver   map[int]bool // the first layers of treatments whose relations were followed
+	exceptLeft map[int]int  // by layer: exceptions beyond those that are listed
+	followed   int          // layers and relations that were followed to find what is shut off
+	shutFull   bool         // there are more than are followed
 	// dissolvers is the evidence for liquids that dissolve a layer of a kind, and
 	// reversals what the tables say of undoing layers of a sort.
 	dissolvers map[int][]Evidence
@@ -283,17 +285,38 @@ func (p *planner) shutUnder(plan *RemovalPlan, lid int) {
 			return
 		}
 		upper := queue[0]
-		g := p.groundOf(upper)
+		g, recorded := p.groundOf(upper), p.recordedOnce(upper)
 		var found []int
-		walkNew(g.under, p.order.below, func(l int) { found = append(found, l) }, upper)
-		p.followed += 1 + len(found)
+		p.followed += 1 + len(recorded) + walkNew(g.under, p.order.below, func(l int) { found = append(found, l) }, upper)
 		slices.Sort(found)
-		for _, l := range slices.Concat(found, p.order.recorded[upper]) {
-			if l < len(p.layers) && p.taken[l] && p.shut(plan, upper, l, g.touch) && len(p.order.recorded[l]) > 0 {
+		related := idsOf(recorded)
+		for _, l := range slices.Concat(found, recorded) {
+			if l < len(p.layers) && p.taken[l] && p.shut(plan, upper, l, related[l], g.touch) && p.order.hasRecordedUnder(l) {
 				queue = append(queue, l)
 			}
 		}
 	}
+}
+
+// recordedOnce are the layers that are recorded as lying under a layer. Those that its
+// treatment lies over are given with the first of its layers that is asked for: what
+// one shuts off, another does not shut off again.
+func (p *planner) recordedOnce(l int) []int {
+	first := p.siblings[l][0]
+	if !p.shutOver[first] {
+		p.shutOver[first] = true
+		return p.order.recordedUnder(l)
+	}
+	within := func(n int) bool { return n >= len(p.layers) }
+	return slices.DeleteFunc(slices.Clone(p.order.recorded[l]), within)
+}
+
+func idsOf(list []int) map[int]bool {
+	ids := make(map[int]bool, len(list))
+	for _, i := range list {
+		ids[i] = true
+	}
+	return ids
 }
 
 // ground is what layers of one footprint cover, and what is known to lie under one of
@@ -321,13 +344,14 @@ func (p *planner) groundOf(l int) *ground {
 }
 
 // shut takes a layer out that lies below another one, or what they share of its
-// ground; touch is how far the other reaches each area.
-func (p *planner) shut(plan *RemovalPlan, upper, l int, touch []Touch) bool {
+// ground. touch is how far the other reaches each area, and recorded tells whether a
+// relation says that the layer lies below it.
+func (p *planner) shut(plan *RemovalPlan, upper, l int, recorded bool, touch []Touch) bool {
 	p.followed += len(p.layers[l].foot.certain)
 	shares := slices.ContainsFunc(p.layers[l].foot.certain, func(a int) bool { return touch[a] != Untouched })
 	covered := !slices.ContainsFunc(p.layers[l].foot.certain, func(a int) bool { return touch[a] != Fully })
 	switch {
-	case !shares && !slices.Contains(p.order.recorded[upper], l):
+	case !shares && !recorded:
 		return false
 	case shares && !covered:
 		p.exempt(upper, l, touch)

@@ -110,17 +110,17 @@ func (s *Stack) unplaced(l int) bool {
 	return s.layers[l].AreasUnknown && len(s.layers[l].foot.certain) == 0
 }
 
-// localByArea lists, for each area, the layers whose state differs there from
-// that of the area that they were put on. One that nobody can place is in no area.
+// localByArea lists, for each area, the first layers of treatments whose state differs
+// there from that of the area that they were put on. One that nobody can place is in no area.
 func (s *Stack) localByArea() map[int][]int {
 	local := map[int][]int{}
 	for l := range s.layers {
-		if s.unplaced(l) {
+		if s.unplaced(l) || !s.isFirst(l) {
 			continue
 		}
 		for _, e := range s.layers[l].Local {
 			here := local[e.area]
-			if listed := len(here) > 0 && here[len(here)-1] == l; !listed && !slices.Contains(s.layers[l].foot.certain, e.area) {
+			if listed := len(here) > 0 && here[len(here)-1] == l; !listed && !holds(s.layers[l].foot.certain, e.area) {
 				local[e.area] = append(here, l)
 			}
 		}
@@ -130,15 +130,15 @@ func (s *Stack) localByArea() map[int][]int {
 
 func (s *Stack) areaState(a int, local []int, bare map[int]*Examined) AreaState {
 	st := AreaState{Area: s.atlas.paths[a], Status: NotRecorded}
-	for _, l := range slices.Concat(s.at0[a], local) {
-		st.Layers = append(st.Layers, s.layerHere(l, a))
+	for _, first := range slices.Concat(s.firstsAt[a], local) {
+		for _, l := range s.siblings[first] {
+			st.Layers = append(st.Layers, s.layerHere(l, a))
+		}
 	}
-	covering := slices.Clone(s.at0[a])
 	if up := s.atlas.parent[a]; up >= 0 {
 		s.atlas.above(up, func(i int) {
-			if len(s.at0[i]) > 0 {
+			if len(s.firstsAt[i]) > 0 {
 				st.Through = append(st.Through, s.atlas.paths[i])
-				covering = append(covering, s.at0[i]...)
 			}
 		})
 	}
@@ -151,7 +151,7 @@ func (s *Stack) areaState(a int, local []int, bare map[int]*Examined) AreaState 
 	s.atlas.above(a, func(i int) {
 		st.Other = append(st.Other, s.others[i][:min(len(s.others[i]), maxListed-len(st.Other))]...)
 	})
-	if len(covering) > 0 || len(local) > 0 {
+	if len(st.Layers)+len(st.Through) > 0 {
 		st.Status = HasLayers
 	} else if e := s.bareIn(a, bare); e != nil {
 		st.Status, st.Examined = NoneFound, e
@@ -161,7 +161,7 @@ func (s *Stack) areaState(a int, local []int, bare map[int]*Examined) AreaState 
 
 // hasWithin tells whether an area or one inside it has layers.
 func (s *Stack) hasWithin(a int) bool {
-	if len(s.at0[a]) > 0 {
+	if len(s.firstsAt[a]) > 0 {
 		return true
 	}
 	return slices.ContainsFunc(s.atlas.children[a], s.hasWithin)
@@ -169,10 +169,8 @@ func (s *Stack) hasWithin(a int) bool {
 
 func (s *Stack) layerHere(l, a int) LayerHere {
 	here := LayerHere{Layer: &s.layers[l], State: s.stateIn(l, a)}
-	for i := range s.layers[l].Local {
-		if e := &s.layers[l].Local[i]; s.atlas.within(a, e.area) {
-			here.Event = e
-		}
+	if k := s.decisive(l, a); k >= 0 {
+		here.Event = &s.layers[l].Local[k]
 	}
 	return here
 }
@@ -216,12 +214,13 @@ type Pair struct {
 }
 
 // Undetermined lists up to limit pairs of treatments whose layers share ground
-// and whose order is not known; more tells whether there are others.
+// and whose order is not known; more tells whether there are others. The first
+// layer of a treatment stands for all of them.
 func (s *Stack) Undetermined(limit int) (pairs []Pair, more bool) {
 	seen := map[Pair]bool{}
 	rel := relations{order: s.order}
-	own := make([][]int, len(s.at0)) // layers met so far that may still overlap, by area
-	inside := make([][]int, len(s.at0))
+	own := make([][]int, len(s.firstsAt)) // layers met so far that may still overlap, by area
+	inside := make([][]int, len(s.firstsAt))
 	var met []int
 	for _, l := range s.byStart() {
 		if s.left() {
@@ -237,7 +236,7 @@ func (s *Stack) Undetermined(limit int) (pairs []Pair, more bool) {
 				if rel.followed > maxFollowed {
 					return pairs, true
 				}
-				if under, over := rel.between(l, m); under || over || s.layers[m].Treatment == s.layers[l].Treatment {
+				if under, over := rel.between(l, m); under || over {
 					continue
 				}
 				pair := s.pairOf(m, l, a)
@@ -261,12 +260,14 @@ func (s *Stack) Undetermined(limit int) (pairs []Pair, more bool) {
 	return pairs, false
 }
 
-// byStart sorts layers by their first possible day; what has none comes first.
-// A layer whose dates are distrusted counts as without date.
+// byStart sorts the first layers of treatments by their first possible day; what has
+// none comes first. A layer whose dates are distrusted counts as without date.
 func (s *Stack) byStart() []int {
-	ids := make([]int, len(s.layers))
-	for i := range ids {
-		ids[i] = i
+	var ids []int
+	for l := range s.layers {
+		if s.isFirst(l) {
+			ids = append(ids, l)
+		}
 	}
 	slices.SortStableFunc(ids, func(a, b int) int {
 		return s.start(a).Compare(s.start(b))

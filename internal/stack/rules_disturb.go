@@ -330,7 +330,7 @@ func (sc *scene) unrecorded() []Area {
 // covered tells whether a recorded layer covers the area.
 func (sc *scene) covered(area int) bool {
 	found := false
-	sc.atlas.above(area, func(i int) { found = found || len(sc.at0[i]) > 0 })
+	sc.atlas.above(area, func(i int) { found = found || len(sc.firstsAt[i]) > 0 })
 	return found
 }
 

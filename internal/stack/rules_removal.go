@@ -207,14 +207,7 @@ func (sc *scene) notFollowed() {
 
 // shareGround tells whether two layers share an area.
 func (s *Stack) shareGround(a, b int) bool {
-	for _, x := range s.layers[a].foot.certain {
-		for _, y := range s.layers[b].foot.certain {
-			if _, ok := s.atlas.common(x, y); ok {
-				return true
-			}
-		}
-	}
-	return false
+	return s.atlas.meet(s.layers[a].foot.certain, s.layers[b].foot.certain)
 }
 
 func outOfReach(sc *scene) {

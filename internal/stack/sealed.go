@@ -2,11 +2,11 @@ package stack
 
 import "slices"
 
-// looseLayers are the layers that may lie where they are not filed.
+// looseLayers are the first layers of treatments that may lie where they are not filed.
 func (s *Stack) looseLayers() []int {
 	var loose []int
 	for l := range s.layers {
-		if f := s.layers[l].foot; len(f.possible)+len(f.around) > 0 {
+		if f := s.layers[l].foot; s.isFirst(l) && len(f.possible)+len(f.around) > 0 {
 			loose = append(loose, l)
 		}
 	}
@@ -17,32 +17,41 @@ func (s *Stack) looseLayers() []int {
 // where the layer is, the latest first: that is likeliest to lie over.
 func (s *Stack) sealed(l int, loose []int) bool {
 	rel := relations{order: s.order}
-	over := func(u int) bool {
-		s.looked++
-		if u == l {
-			return false
+	over := func(first int) bool {
+		if first != s.siblings[l][0] {
+			return s.mayLieOver(&rel, l, first)
 		}
-		under, _ := rel.between(l, u)
-		return !under || s.looked+rel.followed > maxFollowed // whoever has not looked at all takes it for sealed
+		return slices.ContainsFunc(s.siblings[l], func(u int) bool { return u != l && s.mayLieOver(&rel, l, u) })
 	}
 	sealed := s.anyWith(l, loose, over)
 	s.looked += rel.followed
 	return sealed
 }
 
-// anyWith tells whether f holds for a layer that shares ground with another, or may.
+// mayLieOver tells whether another layer may lie over a layer. Whoever has not looked at
+// all takes it for sealed.
+func (s *Stack) mayLieOver(rel *relations, l, other int) bool {
+	s.looked++
+	under, _ := rel.between(l, other)
+	return !under || s.looked+rel.followed > maxFollowed
+}
+
+// anyWith tells whether f holds for the first layer of a treatment that shares ground
+// with a layer, or may.
 func (s *Stack) anyWith(l int, loose []int, f func(int) bool) bool {
 	foot := s.layers[l].foot
 	others := loose
 	if len(foot.possible)+len(foot.around) > 0 {
-		others = make([]int, len(s.layers))
-		for i := range others {
-			others[i] = i
+		others = nil
+		for u := range s.layers {
+			if s.isFirst(u) {
+				others = append(others, u)
+			}
 		}
 	}
 	for _, a := range foot.certain {
 		found := false
-		s.atlas.above(a, func(i int) { found = found || anyBackward(s.at0[i], f) })
+		s.atlas.above(a, func(i int) { found = found || anyBackward(s.firstsAt[i], f) })
 		if found || s.anyInside(a, f) {
 			return true
 		}
@@ -62,7 +71,7 @@ func (s *Stack) anyWith(l int, loose []int, f func(int) bool) bool {
 func (s *Stack) anyInside(a int, f func(int) bool) bool {
 	for _, c := range s.atlas.children[a] {
 		s.looked++
-		if anyBackward(s.at0[c], f) || s.anyInside(c, f) {
+		if anyBackward(s.firstsAt[c], f) || s.anyInside(c, f) {
 			return true
 		}
 	}

@@ -38,9 +38,13 @@ type Stack struct {
 	leftOut    map[string]bool // retracted, or later than the day
 	layers     []Layer
 	layersOf   map[string][]int // by treatment
-	at0        [][]int          // layers by the areas that they cover
-	barriers   [][]int          // of those, the barriers that open what is over them
-	places     map[*Treatment]place
+	// siblings are, by layer, the layers of its treatment. They cover the same ground, have
+	// the same dates and lie the same way to the layers of others; where no more matters,
+	// the first stands for all of them.
+	siblings [][]int
+	firstsAt [][]int // the first layers by the areas that they cover
+	barriers [][]int // of those, the ones with siblings that open what is over them
+	places   map[*Treatment]place
 	// others are treatments that left no layer, by area.
 	others         [][]*Treatment
 	order          *order
@@ -203,7 +207,7 @@ type place struct {
 
 // layDown makes the layers and files them by area.
 func (s *Stack) layDown() {
-	s.at0, s.barriers = make([][]int, len(s.atlas.paths)), make([][]int, len(s.atlas.paths))
+	s.firstsAt, s.barriers = make([][]int, len(s.atlas.paths)), make([][]int, len(s.atlas.paths))
 	s.others = make([][]*Treatment, len(s.atlas.paths))
 	for _, t := range s.treatments {
 		if s.left() {
@@ -218,18 +222,11 @@ func (s *Stack) layDown() {
 			if l.AreasUnknown || len(t.PossiblyReached) > 0 {
 				l.foot = foot
 			}
-			n := len(s.layers)
-			s.layersOf[t.ID] = append(s.layersOf[t.ID], n)
-			opens := l.Role == Barrier && l.Identity.may(failedBarriers) == No
-			for _, a := range foot.certain {
-				s.at0[a] = append(s.at0[a], n)
-				if opens {
-					s.barriers[a] = append(s.barriers[a], n)
-				}
-			}
+			s.layersOf[t.ID] = append(s.layersOf[t.ID], len(s.layers))
 			s.layers = append(s.layers, l)
 		}
-		if len(s.layersOf[t.ID]) > 0 {
+		if together := s.layersOf[t.ID]; len(together) > 0 {
+			s.file(together)
 			continue
 		}
 		for _, a := range foot.certain {
@@ -239,6 +236,29 @@ func (s *Stack) layDown() {
 		}
 	}
 }
+
+// file files the layers of a treatment by the areas that they cover.
+func (s *Stack) file(together []int) {
+	for range together {
+		s.siblings = append(s.siblings, together)
+	}
+	first := together[0]
+	opens := slices.ContainsFunc(together, s.opens)
+	for _, a := range s.layers[first].foot.certain {
+		s.firstsAt[a] = append(s.firstsAt[a], first)
+		if opens {
+			s.barriers[a] = append(s.barriers[a], first)
+		}
+	}
+}
+
+// opens tells whether a layer is a barrier that opens what is over it.
+func (s *Stack) opens(l int) bool {
+	return s.layers[l].Role == Barrier && s.layers[l].Identity.may(failedBarriers) == No
+}
+
+// isFirst tells whether a layer is the first of its treatment.
+func (s *Stack) isFirst(l int) bool { return s.siblings[l][0] == l }
 
 // maxContradictions is how many contradictions an answer lists.
 const maxContradictions = 500

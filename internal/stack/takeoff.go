@@ -60,7 +60,7 @@ func (s *Stack) older(t *Treatment) bool {
 // the layers that it concerns.
 type event struct {
 	*Treatment
-	areas  []int // what its areas cover; none means all of a layer
+	areas  []int // what its areas cover, sorted; none means all of a layer
 	leaves LocalState
 	// named says that it names the treatments whose layers it concerns; any other
 	// concerns those that were there before it.
@@ -92,8 +92,8 @@ func (s *Stack) takeOff() {
 		}
 	}
 	s.sayChangesLeftOut()
-	for l := range s.layers {
-		slices.Reverse(s.layers[l].Local)
+	for _, together := range s.layersOf {
+		s.shareLocal(together)
 	}
 	s.sublime()
 	for l := range s.layers {
@@ -116,16 +116,45 @@ func (s *Stack) sayChangesLeftOut() {
 // whether all of the layer is told of now.
 func (s *Stack) note(l int, left []LocalState) (told bool) {
 	layer := &s.layers[l]
-	within := func(area int) bool {
-		return slices.ContainsFunc(layer.Local, func(later LocalState) bool { return s.atlas.within(area, later.area) })
+	if layer.told == nil {
+		layer.told = map[int]int{}
 	}
 	for _, local := range left {
-		if !within(local.area) && s.changesNoted < mostChanges {
+		s.looked++
+		if s.decisive(l, local.area) < 0 && s.changesNoted < mostChanges {
 			s.changesNoted++
+			layer.told[local.area] = len(layer.Local)
 			layer.Local = append(layer.Local, local)
 		}
 	}
-	return len(left) > 0 && !slices.ContainsFunc(layer.foot.certain, func(a int) bool { return !within(a) })
+	return len(left) > 0 && !slices.ContainsFunc(layer.foot.certain, func(a int) bool { return s.decisive(l, a) < 0 })
+}
+
+// decisive is which of a layer's local states is that of an area: the last that
+// covers it, or -1.
+func (s *Stack) decisive(l, area int) int {
+	last := -1
+	if told := s.layers[l].told; len(told) > 0 {
+		s.atlas.above(area, func(i int) {
+			if k, ok := told[i]; ok {
+				last = max(last, k)
+			}
+		})
+	}
+	return last
+}
+
+// shareLocal puts what became of the first layer of a treatment in the order of the
+// events, and lets it hold for all of its layers.
+func (s *Stack) shareLocal(together []int) {
+	first := &s.layers[together[0]]
+	slices.Reverse(first.Local)
+	for i := range first.Local {
+		first.told[first.Local[i].area] = i
+	}
+	for _, l := range together[1:] {
+		s.layers[l].Local, s.layers[l].told = first.Local, first.told
+	}
 }
 
 // eventOf reads a treatment as an event. A removal leaves its layers unknown
@@ -151,6 +180,7 @@ func (s *Stack) eventOf(t *Treatment) (event, bool) {
 	for _, named := range t.Areas {
 		e.areas = append(e.areas, s.atlas.covers(s.atlas.id(named))...)
 	}
+	e.areas = compacted(e.areas)
 	return e, true
 }
 
@@ -206,12 +236,8 @@ func (s *Stack) localStates(layer *Layer, e *event) []LocalState {
 			in(a, e.leaves.State)
 		}
 	default:
-		for _, a := range layer.foot.certain {
-			for _, b := range e.areas {
-				if shared, ok := s.atlas.common(a, b); ok {
-					in(shared, e.leaves.State)
-				}
-			}
+		for _, shared := range s.atlas.shared(layer.foot.certain, e.areas) {
+			in(shared, e.leaves.State)
 		}
 	}
 	slices.SortFunc(out, func(a, b LocalState) int { return cmp.Compare(a.area, b.area) }) // an area before what lies in it
@@ -234,17 +260,22 @@ func (s *Stack) removeNamed(e *event) {
 		if !ok {
 			s.namesNoLayer(e, id)
 		}
-		for _, l := range layers {
-			left := s.leftOf(l, e)
-			switch {
-			case after(s.layers[l].When.From, e.When.To):
-				s.contradict("removal-before-layer", "A removal is dated before the layer that it names.", e.ID, id)
-			case len(left) == 0:
-				s.contradict("removal-elsewhere", "A removal names a layer that is recorded in other areas; nothing is taken as removed.", e.ID, id)
-			}
-			s.note(l, left)
+		if len(layers) > 0 {
+			s.removeFrom(e, layers[0])
 		}
 	}
+}
+
+// removeFrom applies a removal to a layer that stands for those of a treatment.
+func (s *Stack) removeFrom(e *event, l int) {
+	layer, left := &s.layers[l], s.leftOf(l, e)
+	switch {
+	case after(layer.When.From, e.When.To):
+		s.contradict("removal-before-layer", "A removal is dated before the layer that it names.", e.ID, layer.Treatment)
+	case len(left) == 0:
+		s.contradict("removal-elsewhere", "A removal names a layer that is recorded in other areas; nothing is taken as removed.", e.ID, layer.Treatment)
+	}
+	s.note(l, left)
 }
 
 // namesNoLayer names a removal of something that is no layer on the day.
@@ -269,6 +300,39 @@ func (at *atlas) common(a, b int) (int, bool) {
 		return b, true
 	}
 	return 0, false
+}
+
+// shared is the ground that two sorted lists of areas share: of each what is one of the
+// other, or lies in one of them.
+func (at *atlas) shared(a, b []int) []int {
+	var ground []int
+	for _, i := range a {
+		if at.inSome(i, b) {
+			ground = append(ground, i)
+		}
+	}
+	for _, i := range b {
+		if at.inSome(i, a) {
+			ground = append(ground, i)
+		}
+	}
+	return compacted(ground)
+}
+
+// meet tells whether two sorted lists of areas share ground.
+func (at *atlas) meet(a, b []int) bool {
+	return slices.ContainsFunc(a, func(i int) bool { return at.inSome(i, b) }) ||
+		slices.ContainsFunc(b, func(i int) bool { return at.inSome(i, a) })
+}
+
+// inSome tells whether an area is one of a sorted list, or lies in one of them.
+func (at *atlas) inSome(i int, sorted []int) bool {
+	for ; i >= 0; i = at.parent[i] {
+		if holds(sorted, i) {
+			return true
+		}
+	}
+	return false
 }
 
 // within tells whether area i is j or lies in it, in one piece.
@@ -306,29 +370,29 @@ func (s *Stack) settle(l int) {
 	if len(areas) == 0 && len(layer.Local) > 0 {
 		areas = []int{0}
 	}
-	if len(areas) == 0 || len(layer.Local) == 0 {
-		return
+	if len(areas) > 0 && len(layer.Local) > 0 {
+		layer.State = s.mostCare(l, areas)
 	}
+}
+
+// mostCare is of a layer's states in some areas the one that needs most care.
+func (s *Stack) mostCare(l int, areas []int) LayerState {
 	state := s.stateIn(l, areas[0])
-	for _, a := range areas {
+	for _, a := range areas[1:] {
 		if here := s.stateIn(l, a); here.care() < state.care() {
 			state = here
 		}
 	}
-	layer.State = state
+	return state
 }
 
 // stateIn is the state of a layer in one area: what the last event that covers
 // the area left.
 func (s *Stack) stateIn(l, area int) LayerState {
-	layer := &s.layers[l]
-	state := layer.base
-	for _, e := range layer.Local {
-		if s.atlas.within(area, e.area) {
-			state = e.State
-		}
+	if k := s.decisive(l, area); k >= 0 {
+		return s.layers[l].Local[k].State
 	}
-	return state
+	return s.layers[l].base
 }
 
 // stateUnder is the state of a layer on the ground that it shares with a
@@ -338,17 +402,9 @@ func (s *Stack) stateUnder(l int, f footprint) LayerState {
 	if len(layer.Local) == 0 {
 		return layer.State
 	}
-	var states []LayerState
-	for _, roots := range [][]int{f.certain, s.atlas.perhaps(f)} {
-		for _, e := range roots {
-			for _, a := range layer.foot.certain {
-				if where, ok := s.atlas.common(e, a); ok {
-					states = append(states, s.stateIn(l, where))
-				}
-			}
-		}
-		if len(states) > 0 {
-			return slices.MinFunc(states, func(a, b LayerState) int { return cmp.Compare(a.care(), b.care()) })
+	for _, roots := range [][]int{f.certain, compacted(s.atlas.perhaps(f))} {
+		if shared := s.atlas.shared(roots, layer.foot.certain); len(shared) > 0 {
+			return s.mostCare(l, shared)
 		}
 	}
 	return layer.State

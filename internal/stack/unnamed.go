@@ -8,6 +8,7 @@ import (
 
 // unnamed takes the events that name no layer, from the last. Those of one sort
 // concern the same ground: what a later one told of a layer, no earlier one alters.
+// The first layer of a treatment stands for all of them.
 type unnamed struct {
 	*Stack
 	unplaced []int               // layers that nobody can place
@@ -18,7 +19,7 @@ type unnamed struct {
 func (s *Stack) unnamed() *unnamed {
 	u := &unnamed{Stack: s, told: make([]bool, len(s.layers)), asked: map[string]edtf.Day{}}
 	for l := range s.layers {
-		if s.layers[l].AreasUnknown {
+		if s.layers[l].AreasUnknown && s.isFirst(l) {
 			u.unplaced = append(u.unplaced, l)
 		}
 	}
@@ -45,7 +46,9 @@ func (u *unnamed) take(e *event) {
 func (u *unnamed) each(areas []int, f func(int)) {
 	if len(areas) == 0 {
 		for l := range u.layers {
-			f(l)
+			if u.isFirst(l) {
+				f(l)
+			}
 		}
 		u.looked += len(u.layers)
 		return
@@ -62,7 +65,7 @@ func (u *unnamed) each(areas []int, f func(int)) {
 	}
 	see(u.unplaced)
 	for _, a := range areas {
-		u.atlas.above(a, func(i int) { see(u.at0[i]) })
+		u.atlas.above(a, func(i int) { see(u.firstsAt[i]) })
 		u.inside(a, see)
 	}
 }
@@ -71,7 +74,7 @@ func (u *unnamed) each(areas []int, f func(int)) {
 func (u *unnamed) inside(a int, f func([]int)) {
 	for _, c := range u.atlas.children[a] {
 		u.looked++
-		f(u.at0[c])
+		f(u.firstsAt[c])
 		u.inside(c, f)
 	}
 }

@@ -47,6 +47,71 @@ var wide = map[string]func(n int) (stack.Specimen, []stack.Treatment){
 	},
 }
 
+// uses are n materials in turn.
+func uses(n int) []stack.Use {
+	materials := []string{copolymer, isobutyl, pvbHigh, acetate, nitrate, wax, "shellac", "animal-glue"}
+	var out []stack.Use
+	for i := range n {
+		out = append(out, of(materials[i%len(materials)], "acetone"))
+	}
+	return out
+}
+
+// thick are histories of few treatments with n materials each.
+var thick = map[string]func(n int) []stack.Treatment{
+	"each over all before": func(n int) []stack.Treatment {
+		return made(15, func(i int, id string) stack.Treatment {
+			t := put(id, stack.Coating, "skull", "", uses(n)...)
+			for k := range i {
+				t.Relations = append(t.Relations, stack.Relation{Kind: stack.Over, To: fmt.Sprintf("t%05d", k)})
+			}
+			return t
+		})
+	},
+	"in a circle": func(n int) []stack.Treatment {
+		return made(15, func(i int, id string) stack.Treatment {
+			return with(put(id, stack.Coating, "skull", month(i), uses(n)...), relation(stack.Over, fmt.Sprintf("t%05d", (i+1)%15)))
+		})
+	},
+	"dates against relations": func(n int) []stack.Treatment {
+		return made(15, func(i int, id string) stack.Treatment {
+			return with(put(id, stack.Coating, "skull", month(i), uses(n)...), relation(stack.Under, fmt.Sprintf("t%05d", i/2)))
+		})
+	},
+	"on forty areas": func(n int) []stack.Treatment {
+		return made(15, func(i int, id string) stack.Treatment {
+			return with(put(id, stack.Coating, "", month(i), uses(n)...), areas(areaNames(40, "skull/")...))
+		})
+	},
+	"removed by all": func(n int) []stack.Treatment {
+		return made(15, func(i int, id string) stack.Treatment {
+			if i%2 == 0 {
+				return put(id, stack.Coating, "skull", month(i), uses(n)...)
+			}
+			return with(off(id, "", month(i), stack.Reduced, "acetone", "t00000", "t00002", "t00004"), areas(areaNames(40, "skull/")...))
+		})
+	},
+}
+
+// TestTwiceAsManyMaterials: with twice the materials in each treatment some twice as
+// much is looked at and tied together, and every view takes some twice the memory.
+func TestTwiceAsManyMaterials(t *testing.T) { // not parallel: it counts what is allocated
+	for name, history := range thick {
+		const n = 40
+		a, once := newStack(t, bone(), history(n)...), costs(t, bone(), history(n))
+		b, twice := newStack(t, bone(), history(2*n)...), costs(t, bone(), history(2*n))
+		if b.Looked() > 5*a.Looked()/2+1000 || b.Edges() > 5*a.Edges()/2+1000 {
+			t.Errorf("%s: with %d materials a stack looks at %d and has %d edges, and with %d %d and %d",
+				name, n, a.Looked(), a.Edges(), 2*n, b.Looked(), b.Edges())
+		}
+		for view, bytes := range twice {
+			if limit := 5*once[view]/2 + 1<<20; bytes > limit {
+				t.Errorf("%s: %s: got %d bytes for %d materials and %d for %d", name, view, once[view], n, bytes, 2*n)
+			}
+		}
+	}
+}
+
 // TestTwiceAsManyAreas: of twice the areas some twice as many are looked at, and
 // every view takes some twice the memory.
 func TestTwiceAsManyAreas(t *testing.T) { // not parallel: it counts what is allocated
