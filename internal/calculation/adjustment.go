@@ -15,7 +15,8 @@ func (r *reader) adjustment(q api.AdjustRequest) solution.AdjustInput {
 		Strengthen:  r.strengthening("/strengthen", q.Strengthen),
 		Weaken:      r.weakening("/weaken", q.Weaken),
 		Restore:     r.restoring("/restore", q.Restore),
-		Instruments: r.instruments("/instruments", q.Instruments), Temperature: r.quantity("/temperature", q.Temperature),
+		Instruments: r.instruments("/instruments", q.Instruments),
+		Temperature: r.quantity("/temperature", q.Temperature),
 	}
 }
 
@@ -23,7 +24,9 @@ func (r *reader) strengthening(at string, q *api.AskedStrengthening) *solution.S
 	if q == nil {
 		return nil
 	}
-	out := &solution.Strengthen{Strength: r.strength(at+"/strength", q.Strength), Added: r.quantity(at+"/added", q.Added)}
+	out := &solution.Strengthen{
+		Strength: r.strength(at+"/strength", q.Strength), Added: r.quantity(at+"/added", q.Added),
+	}
 	if q.With != nil {
 		out.With = r.resin(at+"/with", api.AskedResin{Solid: q.With.Solid, Stock: q.With.Stock})
 	}
@@ -34,7 +37,9 @@ func (r *reader) weakening(at string, q *api.AskedWeakening) *solution.Weaken {
 	if q == nil {
 		return nil
 	}
-	return &solution.Weaken{Strength: r.strength(at+"/strength", &q.Strength), Solvent: r.solvent(at+"/solvent", q.Solvent)}
+	return &solution.Weaken{
+		Strength: r.strength(at+"/strength", &q.Strength), Solvent: r.solvent(at+"/solvent", q.Solvent),
+	}
 }
 
 func (r *reader) restoring(at string, q *api.AskedRestoring) *solution.Restore {
@@ -43,13 +48,20 @@ func (r *reader) restoring(at string, q *api.AskedRestoring) *solution.Restore {
 	}
 	out := &solution.Restore{Solvent: r.solvent(at+"/solvent", q.Solvent)}
 	if l := q.ByMass; l != nil {
-		out.ByMass = &solution.LossByMass{Before: r.quantity(at+"/byMass/before", &l.Before), After: r.quantity(at+"/byMass/after", &l.After)}
+		out.ByMass = &solution.LossByMass{
+			Before: r.quantity(at+"/byMass/before", &l.Before), After: r.quantity(at+"/byMass/after", &l.After),
+		}
 	}
 	if l := q.ByLevel; l != nil {
-		out.ByLevel = &solution.LossByLevel{Mark: r.quantity(at+"/byLevel/mark", &l.Mark), Now: r.quantity(at+"/byLevel/now", &l.Now), TakenOut: solution.Answer(l.TakenOut)}
+		out.ByLevel = &solution.LossByLevel{
+			Mark: r.quantity(at+"/byLevel/mark", &l.Mark), Now: r.quantity(at+"/byLevel/now", &l.Now),
+			TakenOut: solution.Answer(l.TakenOut),
+		}
 	}
 	if l := q.ByTime; l != nil {
-		out.ByTime = &solution.LossByTime{Rate: r.quantity(at+"/byTime/rate", &l.Rate), Time: r.quantity(at+"/byTime/time", &l.Time)}
+		out.ByTime = &solution.LossByTime{
+			Rate: r.quantity(at+"/byTime/rate", &l.Rate), Time: r.quantity(at+"/byTime/time", &l.Time),
+		}
 	}
 	return out
 }
@@ -60,13 +72,17 @@ func adjustAnswer(x solution.AdjustAnswer) api.AdjustAnswer {
 		out.Readings, out.Ranges = byReadings(x.Readings), strengthRanges(x.Ranges)
 		return out
 	}
-	before, after, asRounded, add := Mixture(x.Before), Mixture(x.After), Mixture(x.AsRounded), each(x.Add, ingredient)
-	out.Basis, out.Before, out.After, out.AsRounded, out.Add = basisOf(x.Basis), &before, &after, &asRounded, &add
+	out.Basis, out.Before, out.After = basisOf(x.Basis), new(Mixture(x.Before)), new(Mixture(x.After))
+	out.AsRounded, out.Add = new(Mixture(x.AsRounded)), new(each(x.Add, ingredient))
 	if l := x.Loss; l != nil {
 		out.Loss = &api.EvaporationLoss{
-			Mass: Measured(l.Grams.Measured, quantity.Gram), Share: Quantity(l.Share, quantity.Percent), Estimated: l.Estimated,
+			Mass: Measured(l.Grams.Measured, quantity.Gram), Share: Quantity(l.Share, quantity.Percent),
+			Estimated: l.Estimated,
 			Liquids: each(l.Liquids, func(x solution.LiquidLoss) api.LiquidLoss {
-				return api.LiquidLoss{Name: x.Name, Mass: Quantity(x.Grams, quantity.Gram), Least: Quantity(x.Least, quantity.Gram), Most: Quantity(x.Most, quantity.Gram)}
+				return api.LiquidLoss{
+					Name: x.Name, Mass: Quantity(x.Grams, quantity.Gram), Least: Quantity(x.Least, quantity.Gram),
+					Most: Quantity(x.Most, quantity.Gram),
+				}
 			}),
 		}
 	}

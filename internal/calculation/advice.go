@@ -9,7 +9,10 @@ import (
 func advice(a solution.Advice) api.ComputeAdvice {
 	return api.ComputeAdvice{
 		Warnings: each(a.Warnings, func(w solution.Warning) api.ComputeWarning {
-			return api.ComputeWarning{Code: w.Code, Severity: api.ComputeWarningSeverity(w.Severity), Sentence: w.Sentence, Source: cited(w.Source)}
+			return api.ComputeWarning{
+				Code: w.Code, Severity: api.ComputeWarningSeverity(w.Severity), Sentence: w.Sentence,
+				Source: cited(w.Source),
+			}
 		}),
 		Cautions: each(a.Cautions, func(c solution.Caution) api.ComputeCaution {
 			return api.ComputeCaution{Sentence: c.Sentence, Source: cited(c.Source)}

@@ -22,10 +22,14 @@ func (r *reader) ownLimit(pointer string, q *api.Quantity, e *solution.Evaporati
 		}
 	}
 	if err != nil || !(ppm > 0 && ppm <= 1e6) {
-		r.Faults.Add("limit-out-of-range", pointer, "A limit is a concentration in air, more than 0 and at most 1000000 ppm, in [ppm] or mg/m3.")
+		r.Faults.Add("limit-out-of-range", pointer,
+			"A limit is a concentration in air, more than 0 and at most 1000000 ppm, in [ppm] or mg/m3.")
 		return
 	}
-	e.Limits = append(e.Limits, solution.ExposureLimit{List: ownLimitList, Kind: solution.WorkingDay, PPM: ppm, Source: solution.Source{Citation: "given with the question", Status: solution.Own}})
+	e.Limits = append(e.Limits, solution.ExposureLimit{
+		List: ownLimitList, Kind: solution.WorkingDay, PPM: ppm,
+		Source: solution.Source{Citation: "given with the question", Status: solution.Own},
+	})
 }
 
 // released reads the solvents that go into the air, with limits of the caller's own.
@@ -34,7 +38,8 @@ func (r *reader) released(pointer string, list []api.ReleasedSolvent) []solution
 	for i, s := range list {
 		of := r.amounts(pointer, []api.SolventAmount{{Material: s.Material, Amount: s.Amount}}, i)
 		if s.Limit != nil && len(of) > 1 {
-			r.Faults.Add("limit-of-a-mixture", item(pointer+"/solvents", i)+"/limit", "A limit is that of one solvent; name the solvents that this liquid is made of.")
+			r.Faults.Add("limit-of-a-mixture", item(pointer+"/solvents", i)+"/limit",
+				"A limit is that of one solvent; name the solvents that this liquid is made of.")
 		}
 		for k := range of {
 			r.ownLimit(item(pointer+"/solvents", i)+"/limit", s.Limit, &of[k].Solvent)
@@ -58,7 +63,8 @@ func (r *reader) times(pointer string, list *[]api.Quantity) []quantity.Quantity
 
 func (r *reader) measuredAir(m api.MeasuredAir) solution.MeasuredAir {
 	q := solution.MeasuredAir{
-		Temperature: r.quantity(atAir+"/temperature", m.Temperature), Pressure: r.quantity(atAir+"/pressure", m.Pressure),
+		Temperature: r.quantity(atAir+"/temperature", m.Temperature),
+		Pressure:    r.quantity(atAir+"/pressure", m.Pressure),
 	}
 	for i, s := range m.Solvents {
 		at := item(atAir+"/solvents", i)
@@ -71,12 +77,7 @@ func (r *reader) measuredAir(m api.MeasuredAir) solution.MeasuredAir {
 	}
 	switch room := m.Room; {
 	case room != nil:
-		q.Clears = &solution.Clears{After: r.times(atAir, m.After), Room: solution.Room{
-			Volume:       r.quantity(atAir+"/room/volume", &room.Volume),
-			AirFlow:      r.quantity(atAir+"/room/air/flow", room.Air.Flow),
-			AirChanges:   r.quantity(atAir+"/room/air/changes", room.Air.Changes),
-			MixingFactor: r.quantity(atAir+"/room/mixingFactor", room.MixingFactor),
-		}}
+		q.Clears = &solution.Clears{After: r.times(atAir, m.After), Room: r.room(atAir+"/room", *room)}
 	case m.After != nil:
 		r.Faults.Add("room-needed", atAir+"/room",
 			"How the air is later depends on the room and the air that passes through it: say both.")
@@ -94,10 +95,15 @@ func airAsMeasured(f solution.MeasuredAirAnswer) api.AirAsMeasured {
 	out := api.AirAsMeasured{
 		Solvents: each(f.Solvents, func(s solution.MeasuredSolvent) api.MeasuredSolvent {
 			l := airLevel(s.Level)
-			return api.MeasuredSolvent{Solvent: s.Name, Ppm: l.Ppm, MassPerVolume: l.MassPerVolume, Saturation: quantityOr(s.SaturationPPM, quantity.PPM)}
+			return api.MeasuredSolvent{
+				Solvent: s.Name, Ppm: l.Ppm, MassPerVolume: l.MassPerVolume,
+				Saturation: quantityOr(s.SaturationPPM, quantity.PPM),
+			}
 		}),
 		Explosive: api.ExplosiveReading{
-			Share: result(f.Explosive.Room, quantity.One), MixtureLimit: quantityOr(f.Explosive.MixtureLimit, quantity.Percent), Without: each(f.Explosive.Without, same),
+			Share:        result(f.Explosive.Room, quantity.One),
+			MixtureLimit: quantityOr(f.Explosive.MixtureLimit, quantity.Percent),
+			Without:      each(f.Explosive.Without, same),
 		},
 		Limits: each(f.Limits, limitReading),
 	}
@@ -105,19 +111,22 @@ func airAsMeasured(f solution.MeasuredAirAnswer) api.AirAsMeasured {
 		out.Clearing = new(each(f.Clearing, clearingOfAir))
 	}
 	if f.Later != nil {
-		all := each(f.Later, func(l solution.LaterAir) api.MeasuredLater {
+		out.Later = new(each(f.Later, func(l solution.LaterAir) api.MeasuredLater {
 			return api.MeasuredLater{After: Quantity(l.Hours, quantity.Hour), Solvents: each(l.Levels, airLevel)}
-		})
-		out.Later = &all
+		}))
 	}
 	return out
 }
 
 func limitReading(l solution.LimitComparison) api.LimitReading {
 	return api.LimitReading{
-		List: l.List, Kind: api.LimitKind(l.Kind), Sum: figure(l.Room), Above: l.Above, Sentence: l.Sentence, Without: each(l.Without, same),
+		List: l.List, Kind: api.LimitKind(l.Kind), Sum: figure(l.Room), Above: l.Above, Sentence: l.Sentence,
+		Without: each(l.Without, same),
 		Parts: each(l.Parts, func(p solution.LimitPart) api.LimitReadingPart {
-			return api.LimitReadingPart{Solvent: p.Solvent, Limit: Quantity(p.PPM, quantity.PPM), Share: figure(p.Near), Source: cited(p.Source)}
+			return api.LimitReadingPart{
+				Solvent: p.Solvent, Limit: Quantity(p.PPM, quantity.PPM), Share: figure(p.Near),
+				Source: cited(p.Source),
+			}
 		}),
 	}
 }

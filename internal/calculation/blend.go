@@ -11,10 +11,12 @@ var Blend = computation((*reader).blend, solution.Blend, blendAnswer)
 
 func (r *reader) blend(q api.BlendRequest) solution.BlendInput {
 	return solution.BlendInput{
-		Stocks: r.blendStocks(q.Stocks), Fresh: r.solvent("/fresh", q.Fresh), FreshOnHand: r.quantity("/freshOnHand", q.FreshOnHand),
-		Strength: r.strength("/strength", q.Strength), Total: r.quantity("/total", q.Total),
-		Instruments: r.instruments("/instruments", q.Instruments), Temperature: r.quantity("/temperature", q.Temperature),
-		Objective: solution.Objective(deref(q.Objective)),
+		Stocks: r.blendStocks(q.Stocks), Fresh: r.solvent("/fresh", q.Fresh),
+		FreshOnHand: r.quantity("/freshOnHand", q.FreshOnHand),
+		Strength:    r.strength("/strength", q.Strength), Total: r.quantity("/total", q.Total),
+		Instruments: r.instruments("/instruments", q.Instruments),
+		Temperature: r.quantity("/temperature", q.Temperature),
+		Objective:   solution.Objective(deref(q.Objective)),
 	}
 }
 
@@ -23,7 +25,8 @@ func (r *reader) blendStocks(asked []api.AskedBlendStock) []solution.BlendStock 
 	for i, k := range asked {
 		at := item("/stocks", i)
 		stock := solution.BlendStock{
-			Stock: r.stock(at+"/stock", k.Stock), OnHand: r.quantity(at+"/onHand", k.OnHand), Age: r.quantity(at+"/age", k.Age),
+			Stock: r.stock(at+"/stock", k.Stock), OnHand: r.quantity(at+"/onHand", k.OnHand),
+			Age:    r.quantity(at+"/age", k.Age),
 			UseAll: k.UseAll != nil && *k.UseAll, Touched: k.Touched != nil && *k.Touched,
 		}
 		if k.Certainty != nil {
@@ -40,8 +43,8 @@ func blendAnswer(b solution.BlendAnswer) api.BlendAnswer {
 		out.Readings, out.Ranges = byReadings(b.Readings), strengthRanges(b.Ranges)
 		return out
 	}
-	uses, exact, asRounded, certainty := each(b.Uses, blendUse), Mixture(b.Exact), Mixture(b.AsRounded), api.ContentsCertainty(b.Certainty)
-	out.Uses, out.Exact, out.AsRounded, out.Certainty = &uses, &exact, &asRounded, &certainty
+	out.Uses, out.Certainty = new(each(b.Uses, blendUse)), new(api.ContentsCertainty(b.Certainty))
+	out.Exact, out.AsRounded = new(Mixture(b.Exact)), new(Mixture(b.AsRounded))
 	out.Basis, out.Reach = basisOf(b.Basis), reach(b.Reach)
 	if b.Fresh.Name != "" {
 		out.Fresh = new(blendUse(b.Fresh))
@@ -59,7 +62,10 @@ func blendAnswer(b solution.BlendAnswer) api.BlendAnswer {
 }
 
 func blendUse(u solution.Use) api.BlendUse {
-	out := api.BlendUse{Name: u.Name, Mass: Quantity(u.Grams, quantity.Gram), Volume: some(u.Millilitres, quantity.Millilitre), Rounded: Quantity(u.Rounded, u.Unit)}
+	out := api.BlendUse{
+		Name: u.Name, Mass: Quantity(u.Grams, quantity.Gram), Volume: some(u.Millilitres, quantity.Millilitre),
+		Rounded: Quantity(u.Rounded, u.Unit),
+	}
 	if u.Limited {
 		out.Left = new(Quantity(u.Left, quantity.Gram))
 	}

@@ -6,7 +6,7 @@ import (
 	"meniscus/internal/solution"
 )
 
-func (r *reader) bottleInWarmth(b api.BottleInWarmth) solution.WarmBottle {
+func (r *reader) warmBottle(b api.BottleInWarmth) solution.WarmBottle {
 	return solution.WarmBottle{
 		Solvents: r.amounts(atBottle, b.Solvents, 0),
 		Capacity: r.quantity(atBottle+"/capacity", &b.Capacity), ClosedAt: r.quantity(atBottle+"/closedAt", b.ClosedAt),
@@ -18,8 +18,9 @@ func warmBottleAnswer(a solution.WarmBottleAnswer) api.VapourAnswer {
 	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: steps(a.Steps), Advice: advice(a.Advice)}
 	out.Answer.BottleInWarmth = &api.WarmBottle{
 		Liquid: result(a.Liquid, quantity.Millilitre), LiquidWarm: result(a.LiquidWarm, quantity.Millilitre),
-		Growth:    Quantity(100*a.Growth, quantity.Percent),
-		Headspace: Quantity(a.Headspace, quantity.Millilitre), HeadspaceWarm: Quantity(a.HeadspaceWarm, quantity.Millilitre),
+		Growth:         Quantity(100*a.Growth, quantity.Percent),
+		Headspace:      Quantity(a.Headspace, quantity.Millilitre),
+		HeadspaceWarm:  Quantity(a.HeadspaceWarm, quantity.Millilitre),
 		VapourPressure: quantityOr(a.Vapour, quantity.KiloPascal), Pressure: resultOr(a.Pressure, quantity.KiloPascal),
 		PressureIfClosedOverVapour: quantityOr(a.PressureLow, quantity.KiloPascal),
 		Overpressure:               quantityOr(a.Over, quantity.KiloPascal),

@@ -13,7 +13,9 @@ import (
 )
 
 // asked answers a request that is written as JSON.
-func asked[Request, Answer any](t *testing.T, work calculation.Computation[Request, Answer], words string) (Answer, error) {
+func asked[Request, Answer any](
+	t *testing.T, work calculation.Computation[Request, Answer], words string,
+) (Answer, error) {
 	t.Helper()
 	var request Request
 	if err := wire.Decode([]byte(words), &request); err != nil {
@@ -26,11 +28,13 @@ func asked[Request, Answer any](t *testing.T, work calculation.Computation[Reque
 func TestEveryFaultAtOnce(t *testing.T) {
 	t.Parallel()
 	_, err := asked(t, calculation.Conversion, `{
-		"stock": {"solution": {"solute": {"material": "no-such-resin"}, "solvent": {"liquid": {"material": "metal-pin"}},
+		"stock": {"solution": {
+			"solute": {"material": "no-such-resin"}, "solvent": {"liquid": {"material": "metal-pin"}},
 			"strength": {"basis": "mass-fraction", "parts": [1, 3]}}},
 		"amount": {"value": 1, "unit": "spoon"}}`)
 	want := []string{
-		"material-unknown /stock/solution/solute/material", "material-not-mixable /stock/solution/solvent/liquid/material",
+		"material-unknown /stock/solution/solute/material",
+		"material-not-mixable /stock/solution/solvent/liquid/material",
 		"strength-form /stock/solution/strength/value", "unit-unknown /amount/unit",
 	}
 	var got []string
@@ -46,11 +50,11 @@ func TestEveryFaultAtOnce(t *testing.T) {
 // its reading and those of its working out.
 func TestFaultsStandWhereTheirQuestionDoes(t *testing.T) {
 	t.Parallel()
-	for name, words := range map[string]string{
-		"reading": `{"question": {"air": {"solvents": [{"material": "acetone", "concentration": {"value": 1, "unit": "spoon"}}]}}}`,
-		"working": `{"question": {"air": {"solvents": [{"material": "acetone", "concentration": {"value": -1, "unit": "[ppm]"}}]}}}`,
+	for name, concentration := range map[string]string{
+		"reading": `{"value": 1, "unit": "spoon"}`, "working": `{"value": -1, "unit": "[ppm]"}`,
 	} {
-		_, err := asked(t, calculation.Vapour, words)
+		_, err := asked(t, calculation.Vapour,
+			`{"question": {"air": {"solvents": [{"material": "acetone", "concentration": `+concentration+`}]}}}`)
 		list := fault.From(err)
 		if len(list) != 1 || !strings.HasPrefix(list[0].Pointer, "/question/air/solvents/0/concentration") {
 			t.Errorf("%s: got %v, want one fault of the concentration", name, err)
@@ -62,7 +66,8 @@ func TestFaultsStandWhereTheirQuestionDoes(t *testing.T) {
 func TestReadingsAreWorded(t *testing.T) {
 	t.Parallel()
 	_, err := asked(t, calculation.MakeUp, `{
-		"resin": {"solid": {"material": "ethyl-methacrylate-methyl-acrylate-copolymer"}}, "strength": {"value": 5, "unit": "%"},
+		"resin": {"solid": {"material": "ethyl-methacrylate-methyl-acrylate-copolymer"}},
+		"strength": {"value": 5, "unit": "%"},
 		"solvent": {"liquid": {"material": "acetone"}}, "amount": {"finished": {"value": 100, "unit": "mL"}}}`)
 	list := fault.From(err)
 	if len(list) != 1 {
@@ -101,7 +106,8 @@ func TestAnAnswerIsWritten(t *testing.T) {
 func TestSVGOfABlend(t *testing.T) {
 	t.Parallel()
 	words := `{"by": "volume", "solvents": [
-		{"material": "acetone", "fraction": {"value": 50, "unit": "%"}}, {"material": "ethanol", "fraction": {"value": 50, "unit": "%"}}]}`
+		{"material": "acetone", "fraction": {"value": 50, "unit": "%"}},
+		{"material": "ethanol", "fraction": {"value": 50, "unit": "%"}}]}`
 	drawing, err := asked(t, calculation.TeasTriangle, words)
 	if err != nil || !strings.HasPrefix(string(drawing), "<svg ") {
 		t.Errorf("got %.40s, %v, want a drawing", drawing, err)

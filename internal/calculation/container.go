@@ -40,10 +40,12 @@ func knownBy(k solution.KnownBy) api.KnownBy {
 
 func partVerdict(v solution.PartVerdict) api.ContainerPartVerdict {
 	return api.ContainerPartVerdict{
-		Part: api.PartOfContainer(v.Role), Said: v.Said, Verdict: api.ContainerVerdict(v.Verdict), KnownBy: knownBy(v.Known), Sentence: v.Sentence,
+		Part: api.PartOfContainer(v.Role), Said: v.Said, Verdict: api.ContainerVerdict(v.Verdict),
+		KnownBy: knownBy(v.Known), Sentence: v.Sentence,
 		Materials: each(v.Materials, func(m solution.MaterialVerdict) api.ContainerMaterialVerdict {
 			return api.ContainerMaterialVerdict{
-				Material: m.Material, Verdict: api.ContainerVerdict(m.Verdict), KnownBy: knownBy(m.Known), Solvents: each(m.Solvents, solventVerdict),
+				Material: m.Material, Verdict: api.ContainerVerdict(m.Verdict), KnownBy: knownBy(m.Known),
+				Solvents: each(m.Solvents, solventVerdict),
 			}
 		}),
 	}
@@ -53,7 +55,10 @@ func solventVerdict(v solution.SolventVerdict) api.ContainerSolventVerdict {
 	return api.ContainerSolventVerdict{
 		Solvent: v.Solvent, Verdict: api.ContainerVerdict(v.Verdict), KnownBy: knownBy(v.Known),
 		Readings: each(v.Readings, func(x solution.ContainerRating) api.ContainerVerdictReading {
-			return api.ContainerVerdictReading{Verdict: api.ContainerVerdict(x.Verdict), KnownBy: knownBy(x.Known), Remark: said(x.Remark), Source: cited(x.Source)}
+			return api.ContainerVerdictReading{
+				Verdict: api.ContainerVerdict(x.Verdict), KnownBy: knownBy(x.Known), Remark: said(x.Remark),
+				Source: cited(x.Source),
+			}
 		}),
 	}
 }

@@ -11,13 +11,15 @@ var Conversion = computation((*reader).conversion, solution.Convert, convertAnsw
 
 func (r *reader) conversion(q api.ConvertRequest) solution.ConvertInput {
 	return solution.ConvertInput{
-		Stock: r.stock("/stock", q.Stock), Amount: r.quantity("/amount", q.Amount), Solids: r.quantity("/solids", q.Solids),
+		Stock: r.stock("/stock", q.Stock), Amount: r.quantity("/amount", q.Amount),
+		Solids: r.quantity("/solids", q.Solids),
 	}
 }
 
 func convertAnswer(x solution.ConvertAnswer) api.ConvertAnswer {
 	out := api.ConvertAnswer{
-		Readings: each(x.Readings, reading), Amount: portion(x.Amount), Holding: portion(x.Holding), Advice: advice(x.Advice),
+		Readings: each(x.Readings, reading), Amount: portion(x.Amount), Holding: portion(x.Holding),
+		Advice: advice(x.Advice),
 	}
 	if len(x.Ranges) > 0 {
 		out.Ranges = strengthRanges(x.Ranges)

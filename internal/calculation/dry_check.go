@@ -12,11 +12,13 @@ var DryCheck = computation((*reader).dryCheck, solution.DryCheck, dryCheckAnswer
 func (r *reader) dryCheck(q api.DryCheckRequest) solution.DryCheckInput {
 	return solution.DryCheckInput{
 		Solute: r.component("/solute", q.Solute, solution.Solid), Solvent: r.solvent("/solvent", &q.Solvent),
-		PortionMass: r.quantity("/portionMass", q.PortionMass), PortionVolume: r.quantity("/portionVolume", q.PortionVolume),
-		Residue: r.quantity("/residue", q.Residue), Dish: r.quantity("/dish", q.Dish),
+		PortionMass:   r.quantity("/portionMass", q.PortionMass),
+		PortionVolume: r.quantity("/portionVolume", q.PortionVolume),
+		Residue:       r.quantity("/residue", q.Residue), Dish: r.quantity("/dish", q.Dish),
 		DishWithResidue: r.quantity("/dishWithResidue", q.DishWithResidue),
 		Retained:        r.quantity("/retained", q.Retained), Label: r.strength("/label", q.Label),
-		Instruments: r.instruments("/instruments", q.Instruments), Temperature: r.quantity("/temperature", q.Temperature),
+		Instruments: r.instruments("/instruments", q.Instruments),
+		Temperature: r.quantity("/temperature", q.Temperature),
 	}
 }
 
@@ -27,8 +29,10 @@ func dryCheckAnswer(x solution.DryCheckAnswer) api.DryCheckAnswer {
 	}
 	if g := x.Agreement; g != nil {
 		out.Agreement = &api.LabelAgreement{
-			Basis: api.StrengthBasis(g.Basis), Label: Measured(g.Label, g.Unit), Lowest: Quantity(g.Lowest, g.Unit), Highest: Quantity(g.Highest, g.Unit),
-			Apart: figure(g.Apart), Allowed: figure(g.Allowed), Verdict: api.LabelAgreementVerdict(g.Verdict), Sentence: g.Sentence,
+			Basis: api.StrengthBasis(g.Basis), Label: Measured(g.Label, g.Unit), Lowest: Quantity(g.Lowest, g.Unit),
+			Highest: Quantity(g.Highest, g.Unit),
+			Apart:   figure(g.Apart), Allowed: figure(g.Allowed), Verdict: api.LabelAgreementVerdict(g.Verdict),
+			Sentence: g.Sentence,
 		}
 	}
 	return out

@@ -68,22 +68,26 @@ func ethanolWaterAnswer(a solution.EthanolWaterAnswer) api.EthanolWater {
 			ByMass: result(s.ByMass, quantity.Percent), ByVolume: result(s.ByVolume, quantity.Percent),
 			Temperature: result(s.Temperature, quantity.Celsius), Density: result(s.Density, quantity.GramsPerML),
 			DensityAtReference: result(s.DensityAtRef, quantity.GramsPerML),
-			VolumeAtReference:  resultOr(s.VolumeAtRef, quantity.Millilitre), Ethanol: resultOr(s.Ethanol, quantity.Gram),
+			VolumeAtReference:  resultOr(s.VolumeAtRef, quantity.Millilitre),
+			Ethanol:            resultOr(s.Ethanol, quantity.Gram),
 		}
 	}
 	if m := a.Mixture; m != nil {
 		out.Answer.Mixing = &api.SpiritMixture{
 			ByMass: result(m.ByMass, quantity.Percent), ByVolume: result(m.ByVolume, quantity.Percent),
 			Mass: result(m.Mass, quantity.Gram), Volume: result(m.Volume, quantity.Millilitre),
-			SumOfVolumes: Quantity(m.SumOfVolumes, quantity.Millilitre), Contraction: result(m.Contraction, quantity.Percent),
+			SumOfVolumes: Quantity(m.SumOfVolumes, quantity.Millilitre),
+			Contraction:  result(m.Contraction, quantity.Percent),
 		}
 	}
 	if d := a.Dilution; d != nil {
 		out.Answer.Dilution = &api.SpiritRecipe{
 			StockVolume: result(d.StockVolume, quantity.Millilitre), StockMass: result(d.StockMass, quantity.Gram),
 			WaterVolume: result(d.WaterVolume, quantity.Millilitre), WaterMass: result(d.WaterMass, quantity.Gram),
-			FinishedVolume: result(d.FinishedVolume, quantity.Millilitre), FinishedMass: result(d.FinishedMass, quantity.Gram),
-			Contraction: result(d.Contraction, quantity.Percent), WaterIfVolumesAdded: Quantity(d.IfVolumesAdded, quantity.Millilitre),
+			FinishedVolume:      result(d.FinishedVolume, quantity.Millilitre),
+			FinishedMass:        result(d.FinishedMass, quantity.Gram),
+			Contraction:         result(d.Contraction, quantity.Percent),
+			WaterIfVolumesAdded: Quantity(d.IfVolumesAdded, quantity.Millilitre),
 		}
 	}
 	return out

@@ -41,7 +41,10 @@ func (r *reader) formaldehydeTarget(s api.AskedStrength) solution.FormaldehydeTa
 	if t, known := solution.FormaldehydeTargetOf(target); known {
 		return t
 	}
-	r.Faults.Add("strength-basis", "/target/basis", "Say what the number counts: as-supplied-volume for per cent formalin, parts-by-volume for stock to water, mass-per-solution-volume, mass-fraction or one-in for formaldehyde itself. 10 %% formalin holds about 4 g in 100 mL.")
+	r.Faults.Add("strength-basis", "/target/basis",
+		"Say what the number counts: as-supplied-volume for per cent formalin, parts-by-volume for stock to water, "+
+			"mass-per-solution-volume, mass-fraction or one-in for formaldehyde itself. "+
+			"10 %% formalin holds about 4 g in 100 mL.")
 	return solution.FormaldehydeTarget{}
 }
 
@@ -49,7 +52,8 @@ func (r *reader) formaldehydeTarget(s api.AskedStrength) solution.FormaldehydeTa
 func roundedFormaldehyde(r solution.FormaldehydeRounded) api.FormaldehydeRounded {
 	return api.FormaldehydeRounded{
 		Stock: Quantity(r.Stock, r.StockUnit), MadeUpTo: Quantity(r.MadeUpTo, r.StockUnit),
-		Formalin: resultOr(r.Formalin, quantity.Percent), PerVolume: resultOr(r.PerVolume, quantity.GramsPerDL), ByMass: resultOr(r.ByMass, quantity.Percent),
+		Formalin: resultOr(r.Formalin, quantity.Percent), PerVolume: resultOr(r.PerVolume, quantity.GramsPerDL),
+		ByMass: resultOr(r.ByMass, quantity.Percent),
 	}
 }
 
@@ -60,7 +64,9 @@ func formaldehydeAnswer(a solution.FormaldehydeAnswer) api.FormaldehydeAnswer {
 		PerVolume: resultOr(a.PerVolume, quantity.GramsPerDL), ByMass: resultOr(a.ByMass, quantity.Percent),
 		StockStrength: result(a.StockPerVolume, quantity.GramsPerDL), AsRounded: roundedFormaldehyde(a.AsRounded),
 		Salts: each(a.Salts, func(s solution.BufferSalt) api.BufferSalt {
-			salt := api.BufferSalt{Name: s.Name, Formula: s.Formula, Mass: Quantity(s.Grams, quantity.Gram), Note: s.Note}
+			salt := api.BufferSalt{
+				Name: s.Name, Formula: s.Formula, Mass: Quantity(s.Grams, quantity.Gram), Note: s.Note,
+			}
 			if s.Form != "" {
 				salt.Form = new(api.HydrateForm(s.Form))
 			}

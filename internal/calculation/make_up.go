@@ -12,8 +12,9 @@ var MakeUp = computation((*reader).makeUp, solution.MakeUp, makeUpAnswer)
 
 func (r *reader) makeUp(q api.MakeUpRequest) solution.MakeUpInput {
 	return solution.MakeUpInput{
-		Resin: r.resin("/resin", q.Resin), Strength: r.strength("/strength", q.Strength), Solvent: r.solvent("/solvent", q.Solvent),
-		Amount: r.amount("/amount", q.Amount), Container: r.vessel("/container", q.Container),
+		Resin: r.resin("/resin", q.Resin), Strength: r.strength("/strength", q.Strength),
+		Solvent: r.solvent("/solvent", q.Solvent),
+		Amount:  r.amount("/amount", q.Amount), Container: r.vessel("/container", q.Container),
 		Instruments: r.instruments("/instruments", q.Instruments),
 		Tolerance:   r.quantity("/tolerance", q.Tolerance), Temperature: r.quantity("/temperature", q.Temperature),
 		Observed: r.observed(q),
@@ -48,11 +49,9 @@ func liquidsOf(s api.AskedSolvent) []string {
 func (r *reader) resin(at string, q api.AskedResin) solution.Resin {
 	switch {
 	case q.Solid != nil:
-		c := r.component(at+"/solid", *q.Solid, solution.Solid)
-		return solution.Resin{Solid: &c}
+		return solution.Resin{Solid: new(r.component(at+"/solid", *q.Solid, solution.Solid))}
 	case q.Stock != nil:
-		k := r.stock(at+"/stock", *q.Stock)
-		return solution.Resin{Stock: &k}
+		return solution.Resin{Stock: new(r.stock(at+"/stock", *q.Stock))}
 	case q.Dispersion != nil:
 		return solution.Resin{Dispersion: r.dispersion(at+"/dispersion", q.Dispersion)}
 	}
@@ -66,7 +65,8 @@ func (r *reader) resin(at string, q api.AskedResin) solution.Resin {
 		case p.Material != nil:
 			m, known := r.Base.Material(*p.Material)
 			if !known {
-				r.Faults.Add("material-unknown", place+"/material", "No material has this id; /v1/materials lists them. A part may be given by its name alone.")
+				r.Faults.Add("material-unknown", place+"/material",
+					"No material has this id; /v1/materials lists them. A part may be given by its name alone.")
 			}
 			part.Component = solution.Component{ID: m.ID, Name: m.Name}
 		default:
@@ -83,15 +83,18 @@ func makeUpAnswer(m solution.MakeUpAnswer) api.MakeUpAnswer {
 		out.Split = split(*m.Split)
 		return out
 	}
-	target, main, byWeight, prepared := Mixture(m.Target), recipe(m.Main), recipe(m.ByWeight), preparation(m.Preparation)
-	out.Basis, out.Target, out.Main, out.ByWeight, out.Preparation = basisOf(m.Basis), &target, &main, &byWeight, &prepared
+	out.Basis, out.Target, out.Main = basisOf(m.Basis), new(Mixture(m.Target)), new(recipe(m.Main))
+	out.ByWeight, out.Preparation = new(recipe(m.ByWeight)), new(preparation(m.Preparation))
 	return out
 }
 
 func split(s solution.Split) *api.TwoPartSplit {
 	out := &api.TwoPartSplit{Ratio: figure(s.Ratio), Off: figure(s.Off)}
 	for _, p := range s.Parts {
-		out.Parts = append(out.Parts, api.SplitPart{Material: materialID(p.ID), Name: p.Name, Exact: Quantity(p.Exact, s.Unit), Rounded: Quantity(p.Rounded, s.Unit)})
+		out.Parts = append(out.Parts, api.SplitPart{
+			Material: materialID(p.ID), Name: p.Name, Exact: Quantity(p.Exact, s.Unit),
+			Rounded: Quantity(p.Rounded, s.Unit),
+		})
 	}
 	out.AsRounded = new(Measured(s.AsRounded.Measured, quantity.One))
 	return out

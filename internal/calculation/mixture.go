@@ -57,7 +57,9 @@ func Strength(basis solution.Basis, m quantity.Measured, unit quantity.Unit) api
 }
 
 func volumeModel(m solution.VolumeModel) api.VolumeModel {
-	return api.VolumeModel{Model: m.Name, Sentence: m.Sentence, LargestError: figure(m.LargestError), Source: cited(m.Source)}
+	return api.VolumeModel{
+		Model: m.Name, Sentence: m.Sentence, LargestError: figure(m.LargestError), Source: cited(m.Source),
+	}
 }
 
 // reading renders what a number could mean.

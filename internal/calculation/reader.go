@@ -35,7 +35,8 @@ func (r *reader) component(at string, s api.Substance, phase solution.Phase) sol
 // look looks up a substance, or a dispersion that is described as one.
 func (r *reader) look(at string, s api.Substance, phase solution.Phase, dispersed bool) solution.Component {
 	said := substance.Said{
-		Material: deref(s.Material), Grade: deref(s.Grade), Name: deref(s.Name), Dense: s.Density != nil, Dispersed: dispersed,
+		Material: deref(s.Material), Grade: deref(s.Grade), Name: deref(s.Name), Dense: s.Density != nil,
+		Dispersed: dispersed,
 	}
 	if s.Phase != nil {
 		said.Phase = solution.Phase(*s.Phase)
@@ -58,7 +59,10 @@ func (r *reader) amount(at string, w api.AskedAmount) solution.Wanted {
 		OnHand:   r.quantity(at+"/onHand", w.OnHand),
 	}
 	if b := w.Bottles; b != nil {
-		out.Bottles = &solution.Bottles{Count: int(b.Count), Size: r.quantity(at+"/bottles/size", &b.Size), Loss: r.quantity(at+"/bottles/loss", b.Loss)}
+		out.Bottles = &solution.Bottles{
+			Count: int(b.Count), Size: r.quantity(at+"/bottles/size", &b.Size),
+			Loss: r.quantity(at+"/bottles/loss", b.Loss),
+		}
 	}
 	return out
 }
@@ -67,21 +71,28 @@ func (r *reader) vessel(at string, c *api.AskedContainer) *solution.Container {
 	if c == nil {
 		return nil
 	}
-	return &solution.Container{Capacity: r.quantity(at+"/capacity", &c.Capacity), Headspace: r.quantity(at+"/headspace", c.Headspace)}
+	return &solution.Container{
+		Capacity: r.quantity(at+"/capacity", &c.Capacity), Headspace: r.quantity(at+"/headspace", c.Headspace),
+	}
 }
 
 func (r *reader) instruments(at string, i *api.AskedInstruments) solution.Instruments {
 	if i == nil {
 		return solution.Instruments{}
 	}
-	return solution.Instruments{Scale: r.instrument(at+"/scale", i.Scale), Measure: r.instrument(at+"/measure", i.Measure)}
+	return solution.Instruments{
+		Scale: r.instrument(at+"/scale", i.Scale), Measure: r.instrument(at+"/measure", i.Measure),
+	}
 }
 
 func (r *reader) instrument(at string, i *api.AskedInstrument) solution.Instrument {
 	if i == nil {
 		return solution.Instrument{}
 	}
-	return solution.Instrument{Readability: r.quantity(at+"/readability", i.Readability), Uncertainty: r.uncertainty(at+"/uncertainty", i.Uncertainty)}
+	return solution.Instrument{
+		Readability: r.quantity(at+"/readability", i.Readability),
+		Uncertainty: r.uncertainty(at+"/uncertainty", i.Uncertainty),
+	}
 }
 
 // materialID gives the id of a material, or nil for what has none.

@@ -21,7 +21,8 @@ func recipe(r solution.Recipe) api.ComputedRecipe {
 func ingredient(i solution.Ingredient) api.RecipeIngredient {
 	return api.RecipeIngredient{
 		Shown:    some(i.Shown.Value, i.Shown.Unit),
-		Material: materialID(i.ID), Name: i.Name, Role: api.RecipeIngredientRole(i.Role), How: api.RecipeIngredientHow(i.How),
+		Material: materialID(i.ID), Name: i.Name, Role: api.RecipeIngredientRole(i.Role),
+		How:   api.RecipeIngredientHow(i.How),
 		Exact: measuredOut(i, i.Exact), Rounded: measuredOut(i, i.Rounded), Mark: some(i.Mark, quantity.Millilitre),
 		Mass: some(i.Grams, quantity.Gram), Volume: some(i.Millilitres, quantity.Millilitre),
 	}
@@ -41,12 +42,16 @@ func preparation(p solution.Preparation) api.Preparation {
 	out := api.Preparation{Clearing: p.Clearing, Label: steps(p.Label)}
 	if f := p.Fit; f != nil {
 		out.Fit = &api.ContainerFit{
-			Fits: f.Fits, Finished: Quantity(f.Finished, quantity.Millilitre), Capacity: Quantity(f.Capacity, quantity.Millilitre),
-			Usable: Quantity(f.Usable, quantity.Millilitre), Sentence: f.Sentence,
+			Fits: f.Fits, Finished: Quantity(f.Finished, quantity.Millilitre),
+			Capacity: Quantity(f.Capacity, quantity.Millilitre),
+			Usable:   Quantity(f.Usable, quantity.Millilitre), Sentence: f.Sentence,
 		}
 	}
 	if w := p.MarkWater; w != nil {
-		out.MarkWithWater = &api.MarkWithWater{Mark: Quantity(w.Millilitres, quantity.Millilitre), Water: Quantity(w.Grams, quantity.Gram), Rounded: Quantity(w.Rounded, quantity.Gram)}
+		out.MarkWithWater = &api.MarkWithWater{
+			Mark: Quantity(w.Millilitres, quantity.Millilitre), Water: Quantity(w.Grams, quantity.Gram),
+			Rounded: Quantity(w.Rounded, quantity.Gram),
+		}
 	}
 	return out
 }

@@ -47,10 +47,12 @@ func (r *reader) solventBlend(q api.SolventBlendRequest) solution.SolventBlend {
 func solventBlendAnswer(a solution.SolventBlendAnswer) api.SolventBlendAnswer {
 	out := api.SolventBlendAnswer{
 		Parts:   each(a.Parts, blendPart),
-		Density: resultOr(a.Density, quantity.GramsPerML), VolumeModel: a.Model, Teas: teas(a.Teas), Hansen: hansen(a.Hansen),
+		Density: resultOr(a.Density, quantity.GramsPerML), VolumeModel: a.Model, Teas: teas(a.Teas),
+		Hansen:      hansen(a.Hansen),
 		Evaporation: each(a.Evaporation, leaving),
-		Hazards:     each(a.Hazards, hazardLine), Pictograms: each(a.Symbols, func(s string) api.Pictogram { return api.Pictogram(s) }),
-		Steps: steps(a.Steps), Advice: advice(a.Advice),
+		Hazards:     each(a.Hazards, hazardLine),
+		Pictograms:  each(a.Symbols, func(s string) api.Pictogram { return api.Pictogram(s) }),
+		Steps:       steps(a.Steps), Advice: advice(a.Advice),
 	}
 	if a.Signal != "" {
 		out.SignalWord = new(api.SignalWord(a.Signal))
@@ -71,7 +73,10 @@ func blendPart(p solution.BlendPart) api.BlendPart {
 	}
 	out := api.BlendPart{Solvent: p.Name, ByVolume: percent(p.ByVolume), ByMass: percent(p.ByMass), Teas: teas(p.Teas)}
 	if w := p.Pour; w != nil {
-		out.Measure = &api.BlendMeasure{Exact: Quantity(w.Exact, w.Unit), Rounded: Quantity(w.Rounded, w.Unit), Gives: Quantity(100*w.Share, quantity.Percent)}
+		out.Measure = &api.BlendMeasure{
+			Exact: Quantity(w.Exact, w.Unit), Rounded: Quantity(w.Rounded, w.Unit),
+			Gives: Quantity(100*w.Share, quantity.Percent),
+		}
 	}
 	return out
 }
@@ -80,14 +85,20 @@ func teas(t *solution.Teas) *api.TeasFractions {
 	if t == nil {
 		return nil
 	}
-	return &api.TeasFractions{Dispersion: figure(t.Dispersion), Polar: figure(t.Polar), HydrogenBonding: figure(t.Hydrogen), Source: cited(t.Source)}
+	return &api.TeasFractions{
+		Dispersion: figure(t.Dispersion), Polar: figure(t.Polar), HydrogenBonding: figure(t.Hydrogen),
+		Source: cited(t.Source),
+	}
 }
 
 func hansen(h *solution.Hansen) *api.HansenParameters {
 	if h == nil {
 		return nil
 	}
-	return &api.HansenParameters{Dispersion: figure(h.Dispersion), Polar: figure(h.Polar), HydrogenBonding: figure(h.Hydrogen), Source: cited(h.Source)}
+	return &api.HansenParameters{
+		Dispersion: figure(h.Dispersion), Polar: figure(h.Polar), HydrogenBonding: figure(h.Hydrogen),
+		Source: cited(h.Source),
+	}
 }
 
 func leaving(l solution.Leaving) api.Leaving {

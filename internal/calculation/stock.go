@@ -15,9 +15,14 @@ func (r *reader) solvent(at string, s *api.AskedSolvent) solution.Solvent {
 	}
 	out := solution.Solvent{By: solution.ShareBy(s.Blend.By)}
 	for i, share := range s.Blend.Shares {
-		c := r.component(item(at+"/blend/shares", i), api.Substance{Material: share.Material, Grade: share.Grade, Name: share.Name, Density: share.Density, Alcohol: share.Alcohol}, solution.Liquid)
-		later := share.AfterDissolving != nil && *share.AfterDissolving
-		out.Shares = append(out.Shares, solution.SolventShare{Component: c, Fraction: share.Fraction.Float64(), AfterDissolving: later})
+		of := api.Substance{
+			Material: share.Material, Grade: share.Grade, Name: share.Name,
+			Density: share.Density, Alcohol: share.Alcohol,
+		}
+		out.Shares = append(out.Shares, solution.SolventShare{
+			Component: r.component(item(at+"/blend/shares", i), of, solution.Liquid),
+			Fraction:  share.Fraction.Float64(), AfterDissolving: deref(share.AfterDissolving),
+		})
 	}
 	return out
 }
@@ -44,8 +49,12 @@ func (r *reader) stock(at string, k api.AskedStock) solution.Stock {
 	out := solution.Stock{Name: deref(k.Contents.Name), Density: r.quantity(at+"/contents/density", k.Contents.Density)}
 	for i, p := range k.Contents.Parts {
 		place := item(at+"/contents/parts", i)
-		c := r.component(place, api.Substance{Material: p.Material, Grade: p.Grade, Name: p.Name, Phase: p.Phase, Density: p.Density, Alcohol: p.Alcohol}, solution.Solid)
-		out.Contents = append(out.Contents, solution.Content{Component: c, Amount: r.quantity(place+"/amount", &p.Amount)})
+		of := api.Substance{
+			Material: p.Material, Grade: p.Grade, Name: p.Name, Phase: p.Phase, Density: p.Density, Alcohol: p.Alcohol,
+		}
+		out.Contents = append(out.Contents, solution.Content{
+			Component: r.component(place, of, solution.Solid), Amount: r.quantity(place+"/amount", &p.Amount),
+		})
 	}
 	return out
 }
@@ -54,7 +63,8 @@ func (r *reader) stock(at string, k api.AskedStock) solution.Stock {
 func (r *reader) dispersion(at string, d *api.AskedDispersion) *solution.Dispersion {
 	product := api.Substance{Material: d.Material, Grade: d.Grade, Name: d.Name, Density: d.Density}
 	return &solution.Dispersion{
-		Product: r.look(at, product, solution.Liquid, true), Solids: r.quantity(at+"/solids", d.Solids), Water: r.Of("water"),
+		Product: r.look(at, product, solution.Liquid, true), Solids: r.quantity(at+"/solids", d.Solids),
+		Water: r.Of("water"),
 	}
 }
 

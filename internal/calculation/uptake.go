@@ -36,10 +36,13 @@ func (r *reader) uptakeByVolume(v api.UptakeByVolume) *solution.UptakeByVolume {
 	const at = "/question/byVolume"
 	strength := r.strength(at+"/strength", &v.Strength)
 	if strength.Basis != solution.MassPerSolutionVolume {
-		r.Faults.Add("strength-basis", at+"/strength/basis", "The solids in a volume of solution are needed here: mass-per-solution-volume. /v1/compute/convert gives it from any other basis.")
+		r.Faults.Add("strength-basis", at+"/strength/basis",
+			"The solids in a volume of solution are needed here: mass-per-solution-volume. /v1/compute/convert "+
+				"gives it from any other basis.")
 	}
 	return &solution.UptakeByVolume{
-		Solids: strength.Number, Applied: r.quantity(at+"/applied", &v.Applied), Returned: r.quantity(at+"/returned", v.Returned),
+		Solids: strength.Number, Applied: r.quantity(at+"/applied", &v.Applied),
+		Returned: r.quantity(at+"/returned", v.Returned),
 	}
 }
 
@@ -52,7 +55,9 @@ func (r *reader) uptakeByWeight(w api.UptakeByWeight) *solution.UptakeByWeight {
 	if w.Solution != nil {
 		s := r.strength(at+"/solution", w.Solution)
 		if s.Basis != solution.MassFraction {
-			r.Faults.Add("strength-basis", at+"/solution/basis", "The solids in the mass of the solution are needed here: mass-fraction. /v1/compute/convert gives it from any other basis.")
+			r.Faults.Add("strength-basis", at+"/solution/basis",
+				"The solids in the mass of the solution are needed here: mass-fraction. /v1/compute/convert gives "+
+					"it from any other basis.")
 		}
 		q.Solution = s.Number
 	}

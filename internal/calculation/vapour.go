@@ -15,7 +15,7 @@ func Vapour(known *material.Base, asked api.VapourRequest) (api.VapourAnswer, er
 	case q.Air != nil:
 		return measuredAir(known, *q.Air)
 	default:
-		return bottleInWarmth(known, *q.BottleInWarmth)
+		return warmBottle(known, *q.BottleInWarmth)
 	}
 }
 
@@ -27,9 +27,9 @@ const (
 )
 
 var (
-	vapourOfWork   = computation((*reader).vapourOfWork, below(atWork, solution.ComputeVapour), vapourAnswer)
-	measuredAir    = computation((*reader).measuredAir, below(atAir, solution.ComputeMeasuredAir), measuredAirAnswer)
-	bottleInWarmth = computation((*reader).bottleInWarmth, below(atBottle, solution.ComputeWarmBottle), warmBottleAnswer)
+	vapourOfWork = computation((*reader).vapourOfWork, below(atWork, solution.ComputeVapour), vapourAnswer)
+	measuredAir  = computation((*reader).measuredAir, below(atAir, solution.ComputeMeasuredAir), measuredAirAnswer)
+	warmBottle   = computation((*reader).warmBottle, below(atBottle, solution.ComputeWarmBottle), warmBottleAnswer)
 )
 
 // amounts reads the solvents of a question. A spirit counts as its parts, each of
@@ -55,15 +55,12 @@ func (r *reader) vapourOfWork(w api.VapourOfWork) solution.Vapour {
 		Solvents: r.released(atWork, w.Solvents),
 		After:    r.times(atWork, w.After),
 		Release:  r.release(atWork+"/release", w.Release),
-		Room: solution.Room{
-			Volume:       r.quantity(atWork+"/room/volume", &w.Room.Volume),
-			AirFlow:      r.quantity(atWork+"/room/air/flow", w.Room.Air.Flow),
-			AirChanges:   r.quantity(atWork+"/room/air/changes", w.Room.Air.Changes),
-			MixingFactor: r.quantity(atWork+"/room/mixingFactor", w.Room.MixingFactor),
-			Temperature:  r.quantity(atWork+"/room/temperature", w.Room.Temperature),
-			Pressure:     r.quantity(atWork+"/room/pressure", w.Room.Pressure),
-		},
 	}
+	room := w.Room
+	q.Room = r.room(atWork+"/room",
+		api.ClearingRoom{Volume: room.Volume, Air: room.Air, MixingFactor: room.MixingFactor})
+	q.Room.Temperature = r.quantity(atWork+"/room/temperature", room.Temperature)
+	q.Room.Pressure = r.quantity(atWork+"/room/pressure", room.Pressure)
 	if n := w.NearField; n != nil {
 		q.Near = solution.NearField{
 			Radius:   r.quantity(atWork+"/nearField/radius", n.Radius),
@@ -73,12 +70,25 @@ func (r *reader) vapourOfWork(w api.VapourOfWork) solution.Vapour {
 	return q
 }
 
+func (r *reader) room(at string, room api.ClearingRoom) solution.Room {
+	return solution.Room{
+		Volume:       r.quantity(at+"/volume", &room.Volume),
+		AirFlow:      r.quantity(at+"/air/flow", room.Air.Flow),
+		AirChanges:   r.quantity(at+"/air/changes", room.Air.Changes),
+		MixingFactor: r.quantity(at+"/mixingFactor", room.MixingFactor),
+	}
+}
+
 func (r *reader) release(pointer string, v api.VapourRelease) solution.Release {
 	switch {
 	case v.Steady != nil:
-		return solution.Release{Steady: &solution.SteadyRelease{Duration: r.quantity(pointer+"/steady/duration", &v.Steady.Duration)}}
+		return solution.Release{
+			Steady: &solution.SteadyRelease{Duration: r.quantity(pointer+"/steady/duration", &v.Steady.Duration)},
+		}
 	case v.Drying != nil:
-		return solution.Release{Drying: &solution.DryingRelease{HalfTime: r.quantity(pointer+"/drying/halfTime", &v.Drying.HalfTime)}}
+		return solution.Release{
+			Drying: &solution.DryingRelease{HalfTime: r.quantity(pointer+"/drying/halfTime", &v.Drying.HalfTime)},
+		}
 	}
 	return solution.Release{AtOnce: true}
 }
@@ -99,20 +109,27 @@ func vapourInRoom(a solution.VapourAnswer) api.VapourInRoom {
 		}),
 		Explosive: api.ExplosiveShare{
 			Room: result(a.Explosive.Room, quantity.One), NearField: result(a.Explosive.Near, quantity.One),
-			MixtureLimit: quantityOr(a.Explosive.MixtureLimit, quantity.Percent), Without: each(a.Explosive.Without, same),
+			MixtureLimit: quantityOr(a.Explosive.MixtureLimit, quantity.Percent),
+			Without:      each(a.Explosive.Without, same),
 		},
 		Limits:   each(a.Limits, limitComparison),
 		Clearing: each(a.Clearing, clearingOfAir),
 	}
 	if a.Later != nil {
 		later := each(a.Later, func(t solution.AirAt) api.AirAt {
-			return api.AirAt{After: Quantity(t.Hours, quantity.Hour), Room: each(t.Room, airLevel), NearField: each(t.Near, airLevel)}
+			return api.AirAt{
+				After: Quantity(t.Hours, quantity.Hour), Room: each(t.Room, airLevel),
+				NearField: each(t.Near, airLevel),
+			}
 		})
 		out.Later = &later
 	}
 	if a.AirNeeded != nil {
 		needed := each(a.AirNeeded, func(n solution.AirNeeded) api.AirNeeded {
-			return api.AirNeeded{List: n.List, ForTheRoom: result(n.Room, "m3/h"), AtTheWork: resultOr(n.Near, "m3/h"), Sentence: n.Sentence}
+			return api.AirNeeded{
+				List: n.List, ForTheRoom: result(n.Room, "m3/h"), AtTheWork: resultOr(n.Near, "m3/h"),
+				Sentence: n.Sentence,
+			}
 		})
 		out.AirNeeded = &needed
 	}

@@ -18,8 +18,9 @@ func compute[Request, Answer any](work calculation.Computation[Request, Answer])
 		}
 		a, err := ok(found)
 		if _, none := errors.AsType[*json.UnsupportedValueError](err); none {
-			return nil, fault.New("result-not-finite", "", "With these numbers the result is too large or too small to be "+
-				"a number; check their units and powers of ten.")
+			return nil, fault.New("result-not-finite", "",
+				"With these numbers the result is too large or too small to be a number; "+
+					"check their units and powers of ten.")
 		}
 		return a, err
 	}

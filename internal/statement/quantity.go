@@ -18,7 +18,9 @@ func Quantity(at string, q *api.Quantity, faults *fault.List) quantity.Quantity 
 		_ = faults.Merge(at+"/unit", err) // ParseUnit gives faults alone
 		return quantity.Quantity{}
 	}
-	return quantity.Quantity{Value: q.Value, Unit: unit, Uncertainty: Uncertainty(at+"/uncertainty", q.Uncertainty, faults)}
+	return quantity.Quantity{
+		Value: q.Value, Unit: unit, Uncertainty: Uncertainty(at+"/uncertainty", q.Uncertainty, faults),
+	}
 }
 
 // Uncertainty reads an uncertainty, which is said in exactly one way.
@@ -33,8 +35,9 @@ func Uncertainty(at string, u *api.Uncertainty, faults *fault.List) quantity.Unc
 		}
 	}
 	if ways != 1 || (u.Distribution != nil && u.HalfWidth == nil) || (u.Interval != nil && u.Class == nil) {
-		faults.Add("uncertainty-one-of", at, "Say it in exactly one way: standard, halfWidth with its distribution, readability, "+
-			"or class (of a weighing instrument with its interval).")
+		faults.Add("uncertainty-one-of", at,
+			"Say it in exactly one way: standard, halfWidth with its distribution, readability, "+
+				"or class (of a weighing instrument with its interval).")
 		return quantity.Uncertainty{}
 	}
 	switch {
@@ -45,7 +48,8 @@ func Uncertainty(at string, u *api.Uncertainty, faults *fault.List) quantity.Unc
 	case u.Class != nil:
 		return class(at, u, faults)
 	case u.Distribution == nil:
-		faults.Add("distribution-missing", at+"/distribution", "A half-width needs its distribution: rectangular or triangular.")
+		faults.Add("distribution-missing", at+"/distribution",
+			"A half-width needs its distribution: rectangular or triangular.")
 		return quantity.Uncertainty{}
 	}
 	return quantity.HalfWidth(*u.HalfWidth, quantity.Distribution(*u.Distribution))
@@ -94,8 +98,12 @@ func Strength(at string, s *api.AskedStrength, faults *fault.List) solution.Stre
 }
 
 // number reads the number of a strength with its unit.
-func number(at string, value quantity.Decimal, s *api.AskedStrength, basis solution.Basis, faults *fault.List) quantity.Quantity {
-	q := quantity.Quantity{Value: value, Unit: basis.Unit(), Uncertainty: Uncertainty(at+"/uncertainty", s.Uncertainty, faults)}
+func number(
+	at string, value quantity.Decimal, s *api.AskedStrength, basis solution.Basis, faults *fault.List,
+) quantity.Quantity {
+	q := quantity.Quantity{
+		Value: value, Unit: basis.Unit(), Uncertainty: Uncertainty(at+"/uncertainty", s.Uncertainty, faults),
+	}
 	if s.Unit == nil || basis == "" {
 		return q
 	}

@@ -28,12 +28,14 @@ func (l *Lookup) Known(at, id, grade string, dense bool) (solution.Component, bo
 	m, ok := l.Base.Material(id)
 	if !ok {
 		l.Faults.Add("material-unknown", at+"/material",
-			"No material has this id; /v1/materials lists them. A substance of your own is given by its name, with its density.")
+			"No material has this id; /v1/materials lists them. "+
+				"A substance of your own is given by its name, with its density.")
 		return solution.Component{}, false
 	}
 	mixing := m.Kind.Mixing()
 	if mixing == material.Unmixable {
-		l.Faults.Add("material-not-mixable", at+"/material", "%s is not a substance that is mixed; name the material itself.", m.Name)
+		l.Faults.Add("material-not-mixable", at+"/material",
+			"%s is not a substance that is mixed; name the material itself.", m.Name)
 		return solution.Component{}, false
 	}
 	c := solution.Component{ID: m.ID, Name: m.Name, Phase: solution.Solid, Sets: sets[m.Kind], Cautions: l.cautions(m)}
@@ -55,8 +57,9 @@ func (l *Lookup) knownDensity(at string, m material.Material, grade string) solu
 	d, err := l.Base.Density(m.ID, grade)
 	switch {
 	case errors.Is(err, material.ErrGradeNeeded):
-		l.Faults.Add("grade-needed", at+"/grade", "The density of %s depends on the grade: name one of %s, or give the density.",
-			m.Name, strings.Join(l.Base.GradesOf(m.ID, material.DensityProperty), ", "))
+		l.Faults.Add("grade-needed", at+"/grade",
+			"The density of %s depends on the grade: name one of %s, or give the density.", m.Name,
+			strings.Join(l.Base.GradesOf(m.ID, material.DensityProperty), ", "))
 		return solution.Density{}
 	case err != nil:
 		return solution.Density{} // not known: the core says what that leaves open
@@ -80,7 +83,8 @@ func (l *Lookup) liquid(c *solution.Component) {
 	if rate, f, ok := base.Figure(id, material.EvaporationRate, material.AnyGrade); ok {
 		c.Evaporation, c.EvaporationSource = rate, Cited(f.Evidence)
 	}
-	for _, other := range base.Materials(material.Filter{Kinds: []material.Kind{material.Solvent, material.SolventMixture}}) {
+	solvents := material.Filter{Kinds: []material.Kind{material.Solvent, material.SolventMixture}}
+	for _, other := range base.Materials(solvents) {
 		l.beside(c, other.ID)
 	}
 }
@@ -140,7 +144,8 @@ func (l *Lookup) cautions(m material.Material) []solution.Caution {
 	if len(texts) == 0 {
 		return nil
 	}
-	return []solution.Caution{{Sentence: "On the label of " + m.Name + ": " + strings.Join(texts, ". ") + ".", Source: source}}
+	sentence := "On the label of " + m.Name + ": " + strings.Join(texts, ". ") + "."
+	return []solution.Caution{{Sentence: sentence, Source: source}}
 }
 
 // Cited gives the citation of a value, as the core carries it.

@@ -50,7 +50,9 @@ func (l *Lookup) ResinEvidence(
 
 // observations lists those on mixtures of just these solvents first, then those on
 // each solvent.
-func (l *Lookup) observations(resin, grade string, age material.Age, solvents []material.Material) []solution.Observation {
+func (l *Lookup) observations(
+	resin, grade string, age material.Age, solvents []material.Material,
+) []solution.Observation {
 	var list []solution.Observation
 	add := func(solvent material.Material) {
 		s := l.Base.Solubility(resin, grade, solvent.ID, age)
@@ -58,7 +60,8 @@ func (l *Lookup) observations(resin, grade string, age material.Age, solvents []
 			of, _ := l.Base.Material(row.Solvent)
 			o := solution.Observation{
 				Solvent: of.Name, Grade: gradeOf(row), Age: string(row.Age), Observed: string(row.Observed),
-				Remark: row.Remark, ByClass: row.Solvent != solvent.ID || row.Material != resin, Source: Cited(row.Evidence),
+				Remark: row.Remark, ByClass: row.Solvent != solvent.ID || row.Material != resin,
+				Source: Cited(row.Evidence),
 			}
 			if !slices.Contains(list, o) {
 				list = append(list, o)

@@ -50,7 +50,8 @@ func (l *Lookup) SolventsWithParts(at string, ids []string) []material.Material 
 		}
 		parts := 0
 		for _, part := range m.Components {
-			if p, known := l.Base.Material(part.Material); known && p.Kind == material.Solvent && m.Kind == material.SolventMixture {
+			p, known := l.Base.Material(part.Material)
+			if known && p.Kind == material.Solvent && m.Kind == material.SolventMixture {
 				add(p)
 				parts++
 			}

@@ -16,19 +16,21 @@ func (l *Lookup) Evaporating(pointer string, m material.Material) solution.Evapo
 		e.MolarMass = *mass
 	} else {
 		l.Faults.Add("molar-mass-unknown", pointer,
-			"No molar mass of this liquid is held, so its vapour cannot be computed; give the solvents that it is made of.")
+			"No molar mass of this liquid is held, so its vapour cannot be computed; "+
+				"give the solvents that it is made of.")
 	}
 	if c, known := l.Known(pointer, m.ID, "", false); known && c.Density.Known() {
 		e.Density = c.Density
 		e.Sources = append(e.Sources, c.Density.Source)
 	} else {
-		l.Faults.Add("density-unknown", pointer, "No density of this liquid is held; give the solvents that it is made of.")
+		l.Faults.Add("density-unknown", pointer,
+			"No density of this liquid is held; give the solvents that it is made of.")
 	}
 	e.Flash = l.property(m.ID, material.FlashPoint, &e.Sources)
 	e.LowerExplosive = l.property(m.ID, material.LowerExplosiveLimit, &e.Sources)
-	if f := l.Base.Property(m.ID, material.BoilingPoint, material.AnyGrade); f.Preferred != nil && f.Preferred.Value.Closed() {
-		low := f.Preferred.Value.Low
-		e.Boils, e.BoilsSource = &low, Cited(f.Preferred.Evidence)
+	boils := l.Base.Property(m.ID, material.BoilingPoint, material.AnyGrade).Preferred
+	if boils != nil && boils.Value.Closed() {
+		e.Boils, e.BoilsSource = new(boils.Value.Low), Cited(boils.Evidence)
 		e.Sources = append(e.Sources, e.BoilsSource)
 	}
 	e.Limits = l.limits(m.ID, e.MolarMass)
@@ -64,11 +66,13 @@ func (l *Lookup) pressure(id string) solution.VapourPressure {
 
 // limitLists names the lists of limits as a reader knows them.
 var limitLists = map[material.LimitBody]string{
-	material.NIOSH: "NIOSH recommended limit", material.OSHA: "OSHA permissible limit", material.Ontario: "Ontario limit",
+	material.NIOSH: "NIOSH recommended limit", material.OSHA: "OSHA permissible limit",
+	material.Ontario: "Ontario limit",
 }
 
 var limitKindsOf = map[material.LimitKind]solution.LimitKind{
-	material.TimeWeighted: solution.WorkingDay, material.ShortTerm: solution.ShortTerm, material.Ceiling: solution.Ceiling,
+	material.TimeWeighted: solution.WorkingDay, material.ShortTerm: solution.ShortTerm,
+	material.Ceiling: solution.Ceiling,
 }
 
 // limits gives the published limits of a solvent in ppm, the lowest of each list
@@ -121,7 +125,8 @@ func (l *Lookup) VapourShares(pointer string, m material.Material, amount quanti
 	for _, part := range spirit.Supplied {
 		pure, _ := l.Base.Material(part.Component.ID)
 		shares = append(shares, solution.VapourShare{
-			Solvent: l.Evaporating(pointer, pure), Amount: l.share(pointer, amount, part.Fraction.Value, spirit.Density.Value),
+			Solvent: l.Evaporating(pointer, pure),
+			Amount:  l.share(pointer, amount, part.Fraction.Value, spirit.Density.Value),
 		})
 	}
 	return shares
