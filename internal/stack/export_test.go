@@ -25,3 +25,9 @@ func (s *Stack) Edges() int {
 	}
 	return n
 }
+
+// MostChanges is how many states of layers in parts are worked out.
+const MostChanges = mostChanges
+
+// ChangesNoted is how many were.
+func (s *Stack) ChangesNoted() int { return s.changesNoted }
