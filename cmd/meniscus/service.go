@@ -15,6 +15,7 @@ import (
 	"meniscus/internal/httpapi"
 	"meniscus/internal/layers"
 	"meniscus/internal/postgres"
+	"meniscus/internal/recording"
 )
 
 // service is the parts of a running service, ended together.
@@ -124,8 +125,8 @@ func (s *service) run(ctx context.Context) error {
 		workers.Go(func() {
 			s.sealer.Run(stopped, func(err error) { s.log.Error("sealing failed", slog.Any("error", err)) })
 		})
-		refresher := layers.Refresher{Store: s.store, Watch: s.watch, Knowledge: s.api.KnowledgeOf,
-			Tuning: s.api.TuningOf, Log: s.log,
+		library := recording.Library{Store: s.store, Log: s.log}
+		refresher := layers.Refresher{Store: s.store, Watch: s.watch, Knowledge: library.Of, Log: s.log,
 			Today: func() edtf.Day { return edtf.DayOf(time.Now().UTC()) }}
 		workers.Go(func() { refresher.Run(stopped) })
 	}

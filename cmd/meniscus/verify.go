@@ -5,8 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"log/slog"
 
-	"meniscus/internal/httpapi"
 	"meniscus/internal/layers"
 	"meniscus/internal/postgres"
 	"meniscus/internal/recording"
@@ -45,15 +45,12 @@ func verifyAll(ctx context.Context, cfg Config, s *postgres.Store, out io.Writer
 		return err
 	}
 	defer watch.Close()
-	api, err := httpapi.New(httpapi.Config{Store: s})
-	if err != nil {
-		return err
-	}
 	institutions, err := watch.Institutions(ctx)
 	if err != nil {
 		return err
 	}
-	v := layers.Verifier{Store: s, Knowledge: api.KnowledgeOf, Projection: recording.Projection,
+	library := recording.Library{Store: s, Log: slog.New(slog.DiscardHandler)}
+	v := layers.Verifier{Store: s, Knowledge: library.Of,
 		Report: func(sentence string) { fmt.Fprintln(out, sentence) }}
 	var all layers.Verified
 	var failed []error

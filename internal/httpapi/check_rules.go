@@ -1,11 +1,8 @@
 package httpapi
 
 import (
-	"context"
 	"strings"
 	"time"
-
-	"github.com/google/uuid"
 
 	"meniscus/api"
 	"meniscus/internal/access"
@@ -76,16 +73,4 @@ func tuneCheckRule(s *Server, c *call) (*answer, error) {
 		return nil, err
 	}
 	return ok(wireRule(base, rule, own))
-}
-
-// TuningOf is an institution's own severities, for a check.
-func (s *Server) TuningOf(ctx context.Context, institution uuid.UUID) (stack.Tuning, error) {
-	chosen, err := s.store.For(institution).RuleTunings(ctx)
-	tuning := stack.Tuning{}
-	for _, t := range chosen {
-		if _, known := stack.RuleByID(t.Rule); known { // a later release may have dropped it
-			tuning[t.Rule] = stack.Tuned{Severity: stack.Severity(t.Severity), Reason: t.Reason}
-		}
-	}
-	return tuning, err
 }

@@ -1,12 +1,9 @@
 package httpapi
 
 import (
-	"context"
 	"encoding/base64"
 	"slices"
 	"strings"
-
-	"github.com/google/uuid"
 
 	"meniscus/api"
 	"meniscus/internal/access"
@@ -20,17 +17,7 @@ func (s *Server) knowledge(c *call) (*material.Base, error) {
 	if c.principal == nil || !c.principal.May(access.Read) {
 		return material.Builtin(), nil
 	}
-	return s.KnowledgeOf(c.ctx(), c.principal.Institution)
-}
-
-// KnowledgeOf is what an institution knows of materials: its own lie over the
-// built-in ones.
-func (s *Server) KnowledgeOf(ctx context.Context, institution uuid.UUID) (*material.Base, error) {
-	own, err := s.ownMaterials(ctx, institution)
-	if err != nil {
-		return nil, err
-	}
-	return material.Builtin().With(own)
+	return s.library.Of(c.ctx(), c.principal.Institution)
 }
 
 // generalCaution stands beside everything that may lead to work with solvents.

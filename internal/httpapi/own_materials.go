@@ -1,7 +1,6 @@
 package httpapi
 
 import (
-	"context"
 	"net/http"
 	"slices"
 
@@ -9,7 +8,6 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/fault"
-	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
@@ -96,40 +94,4 @@ func sameMembers(a, b jsontext.Value) bool {
 		return v
 	}
 	return slices.Equal(ordered(a), ordered(b))
-}
-
-// ownMaterials reads the institution's own materials. One that this release no
-// longer takes is left out, and said in the log.
-func (s *Server) ownMaterials(ctx context.Context, institution uuid.UUID) ([]material.OwnMaterial, error) {
-	const pageSize = 500
-	var own []material.OwnMaterial
-	after := uuid.Nil
-	for {
-		rows, err := s.store.For(institution).List(ctx, postgres.Filter{Kind: record.KindMaterial}, after, pageSize)
-		if err != nil {
-			return nil, err
-		}
-		for _, row := range rows {
-			m, err := readOwn(row)
-			if err != nil {
-				s.log.Warn("own material left out", "record", row.Record, "error", err)
-				continue
-			}
-			own = append(own, m)
-		}
-		if len(rows) < pageSize {
-			return own, nil
-		}
-		after = rows[len(rows)-1].Record
-	}
-}
-
-func readOwn(row postgres.Row) (material.OwnMaterial, error) {
-	reading, err := statement.OfEntry(record.KindMaterial, row.Body)
-	if err != nil {
-		return material.OwnMaterial{}, err
-	}
-	own := reading.Value.(*record.Material)
-	own.ID = row.Record.String()
-	return own.OwnMaterial, append(reading.Faults, fault.From(own.Check(row.Record))...).Err()
 }

@@ -31,7 +31,7 @@ func reportReversibleTreatments(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	base, err := s.KnowledgeOf(c.ctx(), c.principal.Institution)
+	base, err := s.library.Of(c.ctx(), c.principal.Institution)
 	if err != nil {
 		return nil, err
 	}

@@ -25,11 +25,7 @@ func (s *service) refreshOn(day edtf.Day) {
 	s.t.Helper()
 	s.seal()
 	watch := s.watching()
-	api, err := httpapi.New(httpapi.Config{Store: s.store})
-	if err != nil {
-		s.t.Fatal(err)
-	}
-	r := layers.Refresher{Store: s.store, Watch: watch, Knowledge: api.KnowledgeOf, Tuning: api.TuningOf, Log: slog.New(slog.DiscardHandler),
+	r := layers.Refresher{Store: s.store, Watch: watch, Knowledge: s.library().Of, Log: slog.New(slog.DiscardHandler),
 		Today: func() edtf.Day { return day }}
 	if err := r.Round(s.t.Context()); err != nil {
 		s.t.Fatal(err)

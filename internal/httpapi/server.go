@@ -23,6 +23,7 @@ import (
 
 	"meniscus/api"
 	"meniscus/internal/postgres"
+	"meniscus/internal/recording"
 	"meniscus/internal/webhook"
 )
 
@@ -85,6 +86,7 @@ func (s Streams) orDefault() Streams {
 type Server struct {
 	store     *postgres.Store
 	log       *slog.Logger
+	library   recording.Library
 	publicURL string
 	published []uuid.UUID
 	maxBody   int64
@@ -135,6 +137,7 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
+	s.library = recording.Library{Store: s.store, Log: s.log}
 	if cfg.Now == nil {
 		cfg.Now = time.Now
 	}

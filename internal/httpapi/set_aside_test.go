@@ -17,12 +17,10 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/edtf"
-	"meniscus/internal/httpapi"
 	"meniscus/internal/layers"
 	"meniscus/internal/material"
 	"meniscus/internal/pgtest"
 	"meniscus/internal/postgres"
-	"meniscus/internal/recording"
 	"meniscus/internal/stack"
 )
 
@@ -55,14 +53,13 @@ func (w *worker) rounds(n int) (err error) {
 		w.t.Fatal(err)
 	}
 	defer watch.Close()
-	api := mustServe(w.t, httpapi.Config{Store: w.store})
 	knowledge := func(ctx context.Context, institution uuid.UUID) (*material.Base, error) {
 		if institution == w.unknowing {
 			return nil, errors.New("the knowledge cannot be read")
 		}
-		return api.KnowledgeOf(ctx, institution)
+		return w.library().Of(ctx, institution)
 	}
-	r := layers.Refresher{Store: w.store, Watch: watch, Knowledge: knowledge, Tuning: api.TuningOf, Log: slog.New(slog.NewJSONHandler(&w.log, nil)),
+	r := layers.Refresher{Store: w.store, Watch: watch, Knowledge: knowledge, Log: slog.New(slog.NewJSONHandler(&w.log, nil)),
 		Today: func() edtf.Day { return w.day }, Now: func() time.Time { return w.now }, WorkOut: w.workOut}
 	for range n {
 		err = r.Round(w.t.Context())
@@ -196,9 +193,8 @@ func TestASpecimenThatCannotBeWorkedOut(t *testing.T) {
 // verified verifies, and gives all sentences together.
 func (s *service) verified() (layers.Verified, string) {
 	s.t.Helper()
-	api := mustServe(s.t, httpapi.Config{Store: s.store})
 	var said []string
-	v := layers.Verifier{Store: s.store, Knowledge: api.KnowledgeOf, Projection: recording.Projection, Report: func(sentence string) { said = append(said, sentence) }}
+	v := layers.Verifier{Store: s.store, Knowledge: s.library().Of, Report: func(sentence string) { said = append(said, sentence) }}
 	found, err := v.Institution(s.t.Context(), s.inst)
 	if err != nil {
 		s.t.Fatal(err)

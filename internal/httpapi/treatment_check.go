@@ -81,7 +81,7 @@ func (s *Server) check(c *call, request *api.TreatmentCheckRequest, treatment *r
 	if err != nil {
 		return checked, about, err
 	}
-	tuning, err := s.TuningOf(c.ctx(), c.principal.Institution)
+	tuning, err := layers.TuningOf(c.ctx(), c.tenant())
 	if err != nil {
 		return checked, about, err
 	}

@@ -45,7 +45,7 @@ func planFindingsNow(s *Server, c *call, row postgres.Row) ([]postgres.Finding, 
 	if err != nil {
 		return nil, err
 	}
-	tuning, err := s.TuningOf(c.ctx(), c.principal.Institution)
+	tuning, err := layers.TuningOf(c.ctx(), c.tenant())
 	if err != nil {
 		return nil, err
 	}
@@ -72,7 +72,7 @@ func findingsNow(s *Server, c *call, row postgres.Row) ([]postgres.Finding, erro
 	if err != nil {
 		return nil, err
 	}
-	tuning, err := s.TuningOf(c.ctx(), c.principal.Institution)
+	tuning, err := layers.TuningOf(c.ctx(), c.tenant())
 	if err != nil {
 		return nil, err
 	}

@@ -1,26 +1,27 @@
 package httpapi_test
 
 import (
+	"log/slog"
 	"strings"
 	"testing"
 
 	"github.com/google/uuid"
 
-	"meniscus/internal/httpapi"
 	"meniscus/internal/layers"
 	"meniscus/internal/pgtest"
 	"meniscus/internal/recording"
 )
 
+// library is what institutions know of materials here.
+func (s *service) library() recording.Library {
+	return recording.Library{Store: s.store, Log: slog.New(slog.DiscardHandler)}
+}
+
 // verify gives everything that is not as it was recorded.
 func (s *service) verify() []string {
 	s.t.Helper()
-	api, err := httpapi.New(httpapi.Config{Store: s.store})
-	if err != nil {
-		s.t.Fatal(err)
-	}
 	var wrong []string
-	v := layers.Verifier{Store: s.store, Knowledge: api.KnowledgeOf, Projection: recording.Projection, Report: func(sentence string) { wrong = append(wrong, sentence) }}
+	v := layers.Verifier{Store: s.store, Knowledge: s.library().Of, Report: func(sentence string) { wrong = append(wrong, sentence) }}
 	found, err := v.Institution(s.t.Context(), s.inst)
 	if err != nil {
 		s.t.Fatal(err)

@@ -13,7 +13,6 @@ import (
 	"meniscus/internal/guard"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
-	"meniscus/internal/stack"
 )
 
 // Refresher keeps what reports read of every layer, and the findings beside
@@ -31,9 +30,7 @@ type Refresher struct {
 	Watch *postgres.Watch
 	// Knowledge is what an institution knows of materials.
 	Knowledge func(ctx context.Context, institution uuid.UUID) (*material.Base, error)
-	// Tuning is an institution's own severities.
-	Tuning func(ctx context.Context, institution uuid.UUID) (stack.Tuning, error)
-	Log    *slog.Logger
+	Log       *slog.Logger
 	// Today is the day that ages are taken on.
 	Today func() edtf.Day
 	// Now is the machine's own when it is nil, and WorkOut the package's.
@@ -125,7 +122,7 @@ func (r *Refresher) forInstitution(ctx context.Context, institution uuid.UUID, f
 		if err != nil {
 			return err
 		}
-		tuning, err := r.Tuning(ctx, institution)
+		tuning, err := TuningOf(ctx, r.Store.For(institution))
 		if err != nil {
 			return err
 		}

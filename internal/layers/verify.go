@@ -14,6 +14,7 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
+	"meniscus/internal/recording"
 )
 
 // Verifier compares what is kept with the facts that it was made from.
@@ -21,8 +22,6 @@ type Verifier struct {
 	Store *postgres.Store
 	// Knowledge is what an institution knows of materials.
 	Knowledge func(ctx context.Context, institution uuid.UUID) (*material.Base, error)
-	// Projection gives what a statement makes of the projections.
-	Projection func(row postgres.Row) (func(*postgres.Projector), error)
 	// Report takes one sentence for everything that is not as it should be.
 	Report func(sentence string)
 
@@ -149,7 +148,7 @@ func (v *Verifier) projectionsOf(ctx context.Context, institution uuid.UUID, pag
 	for _, last := range page {
 		out.Records++
 		var project func(*postgres.Projector)
-		err := guard.Run(func() (err error) { project, err = v.Projection(last.Row); return err })
+		err := guard.Run(func() (err error) { project, err = recording.Projection(last.Row); return err })
 		r := postgres.Reprojection{Record: last.Record, Revision: last.Revision, Kind: last.Kind, Project: project,
 			Whole: last.Worded && last.Act != ledger.Retracted}
 		if last.Blanked > 0 {
