@@ -42,7 +42,8 @@ func (s Schedule) Next(after time.Time) (time.Time, bool) {
 // impossible tells that no month of the rule has any day of it, such as 30 February.
 func (r Rule) impossible() bool {
 	return len(r.ByMonth) > 0 && len(r.ByMonthDay) > 0 && !slices.ContainsFunc(r.ByMonth, func(m time.Month) bool {
-		return slices.ContainsFunc(r.ByMonthDay, func(day int) bool { return max(day, -day) <= daysIn(time.Date(2000, m, 1, 0, 0, 0, 0, time.UTC)) })
+		return slices.ContainsFunc(r.ByMonthDay,
+			func(day int) bool { return max(day, -day) <= daysIn(time.Date(2000, m, 1, 0, 0, 0, 0, time.UTC)) })
 	})
 }
 
@@ -139,7 +140,8 @@ func (r Rule) gives(d, start time.Time) bool {
 }
 
 func (r Rule) givesMonthDay(d time.Time) bool {
-	return len(r.ByMonthDay) == 0 || slices.Contains(r.ByMonthDay, d.Day()) || slices.Contains(r.ByMonthDay, d.Day()-daysIn(d)-1)
+	return len(r.ByMonthDay) == 0 || slices.Contains(r.ByMonthDay, d.Day()) ||
+		slices.Contains(r.ByMonthDay, d.Day()-daysIn(d)-1)
 }
 
 func daysIn(d time.Time) int { return time.Date(d.Year(), d.Month()+1, 0, 0, 0, 0, 0, time.UTC).Day() }

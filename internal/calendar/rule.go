@@ -53,7 +53,8 @@ type Day struct {
 }
 
 var weekdays = map[string]time.Weekday{
-	"MO": time.Monday, "TU": time.Tuesday, "WE": time.Wednesday, "TH": time.Thursday, "FR": time.Friday, "SA": time.Saturday, "SU": time.Sunday,
+	"MO": time.Monday, "TU": time.Tuesday, "WE": time.Wednesday, "TH": time.Thursday, "FR": time.Friday,
+	"SA": time.Saturday, "SU": time.Sunday,
 }
 
 const maxInterval = 999
@@ -77,7 +78,8 @@ func Parse(text string) (Rule, error) {
 }
 
 func wrong(format string, args ...any) error {
-	return fault.New("rule-not-taken", "", format+"; write a rule such as FREQ=MONTHLY;BYDAY=1MO, with FREQ (DAILY, WEEKLY, MONTHLY or YEARLY), INTERVAL, BYMONTH, BYMONTHDAY, BYDAY and BYSETPOS.", args...)
+	return fault.New("rule-not-taken", "", format+"; write a rule such as FREQ=MONTHLY;BYDAY=1MO, with FREQ "+
+		"(DAILY, WEEKLY, MONTHLY or YEARLY), INTERVAL, BYMONTH, BYMONTHDAY, BYDAY and BYSETPOS.", args...)
 }
 
 func (r *Rule) read(name, value string) (err error) {

@@ -69,9 +69,11 @@ func (a *assembler) formulas() {
 		switch {
 		case c.column.Field == Ignored:
 		case formula.MatchString(c.text):
-			a.fault(c, "cell-formula", "The cell holds a spreadsheet's formula and not what the card says; save the table with values.")
+			a.fault(c, "cell-formula",
+				"The cell holds a spreadsheet's formula and not what the card says; save the table with values.")
 		case spreadsheetError.MatchString(c.text):
-			a.fault(c, "cell-spreadsheet-error", "The cell holds a spreadsheet's error and not what the card says; copy it from the card.")
+			a.fault(c, "cell-spreadsheet-error",
+				"The cell holds a spreadsheet's error and not what the card says; copy it from the card.")
 		}
 	}
 }
@@ -113,12 +115,14 @@ func (a *assembler) action() {
 	text := a.text(Action)
 	cell := a.cell(Action)
 	if text == "" {
-		a.fault(cell, "action-missing", "The card does not say what was done; write it, or say in the mapping's constants what empty cells mean.")
+		a.fault(cell, "action-missing",
+			"The card does not say what was done; write it, or say in the mapping's constants what empty cells mean.")
 		return
 	}
 	action, known := word(a.mapping.Actions, text, func(w string) bool { return record.Action(w).Known() })
 	if !known {
-		a.fault(cell, "action-unknown", "The word for what was done is in no list; say in the mapping's actions what it means.")
+		a.fault(cell, "action-unknown",
+			"The word for what was done is in no list; say in the mapping's actions what it means.")
 		return
 	}
 	a.out.Action = record.Action(action)
@@ -229,7 +233,8 @@ func (a *assembler) date(f Field) string {
 		detail = found[0].Detail
 	}
 	if a.mapping.KeepUnreadableDates {
-		a.doubt(c, DoubtDateUnreadable, "The date could not be read and is answered with \"unknown\"; its words stay on the card. "+detail)
+		a.doubt(c, DoubtDateUnreadable,
+			"The date could not be read and is answered with \"unknown\"; its words stay on the card. "+detail)
 		return ""
 	}
 	a.fault(c, "date-unreadable", "The date cannot be read: %s", detail)
@@ -260,8 +265,8 @@ func (a *assembler) texts() {
 }
 
 // methods are the words of the contract's list.
-var methods = []string{"brush", "drip", "pipette", "spray", "injection", "immersion", "vacuum", "capillary", "swab", "poultice",
-	"vapour-chamber", "mechanical", "other", "unknown"}
+var methods = []string{"brush", "drip", "pipette", "spray", "injection", "immersion", "vacuum", "capillary", "swab",
+	"poultice", "vapour-chamber", "mechanical", "other", "unknown"}
 
 // method keeps a word that is in no list as a remark: how something was put on
 // can be said in any words.

@@ -78,7 +78,8 @@ func codes(faults fault.List) string {
 
 func TestDates(t *testing.T) {
 	t.Parallel()
-	dmy, mdy, ymd := []cardimport.DateForm{cardimport.DayMonthYear}, []cardimport.DateForm{cardimport.MonthDayYear}, []cardimport.DateForm{cardimport.YearMonthDay}
+	dmy, mdy, ymd := []cardimport.DateForm{cardimport.DayMonthYear}, []cardimport.DateForm{cardimport.MonthDayYear},
+		[]cardimport.DateForm{cardimport.YearMonthDay}
 	words := []cardimport.DateForm{cardimport.EnglishWords}
 	serial := []cardimport.DateForm{cardimport.SerialDay, cardimport.DayMonthYear}
 	for _, row := range []struct {
@@ -86,17 +87,23 @@ func TestDates(t *testing.T) {
 		text, want string
 	}{
 		{nil, "1985-04-12", "1985-04-12"}, {nil, "195X", "195X"}, {nil, "12.4.1985", ""}, {nil, "1985-02-31", ""},
-		{dmy, "12.4.1985", "1985-04-12"}, {dmy, "12/04/1985", "1985-04-12"}, {dmy, "12-4-1985", "1985-04-12"}, {dmy, "12 . 4 . 1985", "1985-04-12"},
+		{dmy, "12.4.1985", "1985-04-12"}, {dmy, "12/04/1985", "1985-04-12"}, {dmy, "12-4-1985", "1985-04-12"},
+		{dmy, "12 . 4 . 1985", "1985-04-12"},
 		{dmy, "4/1985", "1985-04"}, {dmy, "1985", "1985"}, {dmy, "12.4.85", "1985-04-12"}, {dmy, "12.4.12", "2012-04-12"},
-		{dmy, "31.2.1961", ""}, {dmy, "12.13.1971", ""}, {dmy, "c. 12.4.1985", "1985-04-12~"}, {dmy, "1985?", "1985?"}, {dmy, "ca 1985 ?", "1985%"},
+		{dmy, "31.2.1961", ""}, {dmy, "12.13.1971", ""}, {dmy, "c. 12.4.1985", "1985-04-12~"}, {dmy, "1985?", "1985?"},
+		{dmy, "ca 1985 ?", "1985%"},
 		{dmy, "in spring", ""}, {dmy, "112.4.1985", ""}, {dmy, "12.4.985", ""},
 		{mdy, "4/12/1985", "1985-04-12"}, {mdy, "13/12/1985", ""},
 		{ymd, "1985/4/12", "1985-04-12"}, {ymd, "19850412", "1985-04-12"}, {ymd, "1985.4", "1985-04"}, {ymd, "12.4.1985", ""},
 		{serial, "31149", "1985-04-12"}, {serial, "12.4.1985", "1985-04-12"}, {serial, "311490", ""},
-		{words, "12 April 1985", "1985-04-12"}, {words, "12th Apr. 1985", "1985-04-12"}, {words, "April 12, 1985", "1985-04-12"},
-		{words, "Sept 1985", "1985-09"}, {words, "April, 1985", "1985-04"}, {words, "spring 1962", "1962-21"}, {words, "Winter 1962?", "1962-12?/1963-02?"},
-		{words, "the 1950s", "195X"}, {words, "ca. 1950s", "1950~/1959~"}, {words, "19th century", "1801/1900"}, {words, "1962-63", "1962/1963"},
-		{words, "1962–1965?", "1962?/1965?"}, {words, "before 1970", "/1970"}, {words, "about after 1970", "1970~/"}, {words, "31 February 1961", ""},
+		{words, "12 April 1985", "1985-04-12"}, {words, "12th Apr. 1985", "1985-04-12"},
+		{words, "April 12, 1985", "1985-04-12"},
+		{words, "Sept 1985", "1985-09"}, {words, "April, 1985", "1985-04"}, {words, "spring 1962", "1962-21"},
+		{words, "Winter 1962?", "1962-12?/1963-02?"},
+		{words, "the 1950s", "195X"}, {words, "ca. 1950s", "1950~/1959~"}, {words, "19th century", "1801/1900"},
+		{words, "1962-63", "1962/1963"},
+		{words, "1962–1965?", "1962?/1965?"}, {words, "before 1970", "/1970"}, {words, "about after 1970", "1970~/"},
+		{words, "31 February 1961", ""},
 		{words, "Foo 1985", ""}, {words, "1965-1962", ""},
 	} {
 		m := plain(col("When", cardimport.Date))
@@ -120,7 +127,8 @@ func TestTwoDigitYearsNeedACentury(t *testing.T) {
 	}
 	m.KeepUnreadableDates = true
 	card = first(t, m, "No,When\n1,12.4.85\n")
-	if card.Faults != nil || said(t, card).At("/dates/answer") != "unknown" || len(card.Doubts) != 1 || !strings.Contains(said(t, card).At("/oldCard/verbatim").(string), "12.4.85") {
+	if card.Faults != nil || said(t, card).At("/dates/answer") != "unknown" || len(card.Doubts) != 1 ||
+		!strings.Contains(said(t, card).At("/oldCard/verbatim").(string), "12.4.85") {
 		t.Errorf("got %+v, want an unknown date with a doubt, and the words kept", card)
 	}
 }
@@ -129,7 +137,8 @@ func TestDatesFromTwoColumns(t *testing.T) {
 	t.Parallel()
 	m := plain(col("From", cardimport.Date), col("To", cardimport.DateEnd))
 	for row, want := range map[string]string{
-		"1,1985,1986": "1985/1986", "1,1985,": "1985", "1,,1986": "/1986", "1,1986,1985": "dates-do-not-join", "1,1985/1986,1987": "dates-do-not-join",
+		"1,1985,1986": "1985/1986", "1,1985,": "1985", "1,,1986": "/1986", "1,1986,1985": "dates-do-not-join",
+		"1,1985/1986,1987": "dates-do-not-join",
 	} {
 		card := first(t, m, "No,From,To\n"+row+"\n")
 		if got, _ := said(t, card).At("/dates/edtf").(string); codes(card.Faults) != want && got != want {
@@ -140,11 +149,13 @@ func TestDatesFromTwoColumns(t *testing.T) {
 
 func TestMaterials(t *testing.T) {
 	t.Parallel()
-	m := plain(col("M1", cardimport.Material), col("S1", cardimport.Strength), col("L1", cardimport.Solvent), col("R1", cardimport.Role),
+	m := plain(col("M1", cardimport.Material), col("S1", cardimport.Strength), col("L1", cardimport.Solvent),
+		col("R1", cardimport.Role),
 		col("M2", cardimport.Material), col("S2", cardimport.Strength))
 	m.Constants = map[cardimport.Field]string{cardimport.Action: "consolidation"}
 	m.StrengthBasis = "mass-per-solution-volume"
-	m.Materials = []cardimport.Reading{{Words: "Lack", Material: "shellac", Certainty: "analysed", AnalysedBy: "infrared, N. Okeke"},
+	m.Materials = []cardimport.Reading{{Words: "Lack", Material: "shellac", Certainty: "analysed",
+		AnalysedBy: "infrared, N. Okeke"},
 		{Words: "either", Candidates: []string{"shellac", "beeswax"}, Certainty: "inferred"}}
 	for row, want := range map[string]string{
 		`1,lack,"2,50 %",acetone,label base,,`: `[{"role":"label-base","used":{"material":{"analysedBy":"infrared, N. Okeke","certainty":"analysed","id":"shellac","solvents":[{"id":"acetone"}],"strength":{"basis":"mass-per-solution-volume","unit":"g/dL","value":2.50}}}}]`,
@@ -166,21 +177,25 @@ func TestFormulasAndSpreadsheetErrors(t *testing.T) {
 	t.Parallel()
 	m := plain(col("Note", cardimport.Remarks))
 	for cell, want := range map[string]string{
-		"=SUM(A1:A9)": "cell-formula", "=A1": "cell-formula", "@SUM(A1)": "cell-formula", "#REF!": "cell-spreadsheet-error", "#N/A": "cell-spreadsheet-error",
+		"=SUM(A1:A9)": "cell-formula", "=A1": "cell-formula", "@SUM(A1)": "cell-formula",
+		"#REF!": "cell-spreadsheet-error", "#N/A": "cell-spreadsheet-error",
 		`"=HYPERLINK(""http://a.example"")"`: "cell-formula", "= see card 12": "", "-": "", "+ two coats": "", "@ the bench": "", "'=SUM(A1)": "cell-formula",
 	} {
 		if card := first(t, m, "No,Note\n1,"+cell+"\n"); codes(card.Faults) != want {
 			t.Errorf("%s: got %v, want %q", cell, card.Faults, want)
 		}
 	}
-	if card := first(t, m, "No,Note,Other\n\"=\"\"0042\"\"\",'-5,=SUM(A1)\n"); said(t, card).At("/specimen/identifier/value") != "0042" || said(t, card).At("/remarks") != "-5" || card.Faults != nil {
+	card := first(t, m, "No,Note,Other\n\"=\"\"0042\"\"\",'-5,=SUM(A1)\n")
+	if said(t, card).At("/specimen/identifier/value") != "0042" || said(t, card).At("/remarks") != "-5" ||
+		card.Faults != nil {
 		t.Errorf("got %+v, want the number as text, the guard taken off, and no fault for a column that is not read", card)
 	}
 }
 
 func TestActions(t *testing.T) {
 	t.Parallel()
-	m := plain(col("Act", cardimport.Action), col("How", cardimport.Method), col("Coats", cardimport.Coats), col("Solvent", cardimport.Solvent), col("M", cardimport.Material))
+	m := plain(col("Act", cardimport.Action), col("How", cardimport.Method), col("Coats", cardimport.Coats),
+		col("Solvent", cardimport.Solvent), col("M", cardimport.Material))
 	m.Constants = nil
 	m.Actions, m.Methods = map[string]string{"Hardened": "consolidation"}, map[string]string{"dipped": "immersion"}
 	for row, want := range map[string]string{
@@ -264,7 +279,8 @@ func utf16Text(s string) string {
 
 func TestLinesOfJSON(t *testing.T) {
 	t.Parallel()
-	m := plain(cardimport.Column{Name: "/object/no", Field: cardimport.Number, NumberKind: "field-number"}, col("parts", cardimport.Areas), col("id", cardimport.CardID))
+	m := plain(cardimport.Column{Name: "/object/no", Field: cardimport.Number, NumberKind: "field-number"},
+		col("parts", cardimport.Areas), col("id", cardimport.CardID))
 	m.Columns = m.Columns[1:]
 	m.Format = cardimport.NDJSON
 	text := `{"object":{"no":"LV.7"},"parts":["skull","jaw"],"id":12.50,"extra":{"b":[1]},"flag":true}
@@ -284,13 +300,16 @@ not json
 		got = append(got, summary(card))
 		if card.Line == 1 {
 			verbatim := "/object/no: LV.7\nparts: skull; jaw\nid: 12.50\nextra: {\"b\":[1]}\nflag: true"
-			if card.SourceID != "12.50" || said(t, card).At("/areas/paths/1") != "jaw" || said(t, card).At("/oldCard/verbatim") != verbatim || said(t, card).At("/specimen/identifier/kind") != "field-number" {
+			if card.SourceID != "12.50" || said(t, card).At("/areas/paths/1") != "jaw" ||
+				said(t, card).At("/oldCard/verbatim") != verbatim ||
+				said(t, card).At("/specimen/identifier/kind") != "field-number" {
 				t.Errorf("got %+v", card)
 			}
 		}
 	}
-	want := []string{"1: taken", "3: refused line-unreadable at ", "4: refused line-unreadable at ", "5: refused line-unreadable at ",
-		"6: refused number-missing at /~1object~1no", "7: refused line-unreadable at ", "8: taken"}
+	want := []string{"1: taken", "3: refused line-unreadable at ", "4: refused line-unreadable at ",
+		"5: refused line-unreadable at ", "6: refused number-missing at /~1object~1no",
+		"7: refused line-unreadable at ", "8: taken"}
 	if diff := cmp.Diff(got, want); diff != "" {
 		t.Errorf("(-got +want):\n%s", diff)
 	}
@@ -298,7 +317,8 @@ not json
 
 func TestDoubledCardsAreNoticed(t *testing.T) {
 	t.Parallel()
-	r, err := cardimport.NewReader(strings.NewReader("No,Id\n1,a\n2,b\n3,a\n01,c\n"), plain(col("Id", cardimport.CardID)), nil)
+	r, err := cardimport.NewReader(strings.NewReader("No,Id\n1,a\n2,b\n3,a\n01,c\n"),
+		plain(col("Id", cardimport.CardID)), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -306,7 +326,8 @@ func TestDoubledCardsAreNoticed(t *testing.T) {
 	for _, card := range readAll(t, r) {
 		got = append(got, summary(card))
 	}
-	if diff := cmp.Diff(got, []string{"2: taken", "3: taken", "4: card-doubled at Id", "5: number-spelled-two-ways at No"}); diff != "" {
+	if diff := cmp.Diff(got, []string{"2: taken", "3: taken", "4: card-doubled at Id",
+		"5: number-spelled-two-ways at No"}); diff != "" {
 		t.Errorf("(-got +want):\n%s", diff)
 	}
 }
@@ -316,7 +337,8 @@ func TestDoubledCardsAreNoticed(t *testing.T) {
 func TestNothingIsLost(t *testing.T) {
 	t.Parallel()
 	m := shoebox
-	cell := rapid.OneOf(rapid.SampledFrom([]string{"", "LV.1", "hardened", "12.4.1934", "shellac", "5%", "PVA", "=A1", "?", "whole", "skull;jaw", "a//b"}), rapid.StringN(0, 8, 20))
+	cell := rapid.OneOf(rapid.SampledFrom([]string{"", "LV.1", "hardened", "12.4.1934", "shellac", "5%", "PVA", "=A1",
+		"?", "whole", "skull;jaw", "a//b"}), rapid.StringN(0, 8, 20))
 	rapid.Check(t, func(t *rapid.T) {
 		var table strings.Builder
 		table.WriteString("Card,Number,Part,Treatment,Material,Strength,Solvent,Date,By,State before,State after,Notes\n")
@@ -367,7 +389,8 @@ func TestCellsThatSayNobodyKnows(t *testing.T) {
 	m := plain(col("When", cardimport.Date), col("Where", cardimport.Areas), col("Who", cardimport.Person))
 	for _, text := range []string{"?", "unknown", "(Unknown)", "-", "n.d."} {
 		card := first(t, m, "No,When,Where,Who\n1,"+text+","+text+","+text+"\n")
-		if card.Faults != nil || said(t, card).At("/dates/answer") != "unknown" || said(t, card).At("/areas/answer") != "unknown" || said(t, card).At("/people/0/person/answer") != "unknown" {
+		if card.Faults != nil || said(t, card).At("/dates/answer") != "unknown" ||
+			said(t, card).At("/areas/answer") != "unknown" || said(t, card).At("/people/0/person/answer") != "unknown" {
 			t.Errorf("%s: got %v, %v, want it answered with unknown", text, said(t, card), card.Faults)
 		}
 	}
@@ -377,7 +400,8 @@ func TestValueAt(t *testing.T) {
 	t.Parallel()
 	o := object{"a": []any{map[string]any{"b/c": map[string]any{"~": 0}}, "x"}}
 	for pointer, want := range map[string]string{
-		"/a/0/b~1c/~0": "0", "/a/1": "x", "/a/2": "<nil>", "/a/-1": "<nil>", "/a/x": "<nil>", "/a/1/y": "<nil>", "/nothing": "<nil>",
+		"/a/0/b~1c/~0": "0", "/a/1": "x", "/a/2": "<nil>", "/a/-1": "<nil>", "/a/x": "<nil>", "/a/1/y": "<nil>",
+		"/nothing": "<nil>",
 	} {
 		if got := fmt.Sprint(o.At(pointer)); got != want {
 			t.Errorf("At(%s): got %s, want %s", pointer, got, want)

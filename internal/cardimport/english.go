@@ -16,7 +16,8 @@ var (
 	afterWords    = regexp.MustCompile(`(?i)^(?:after|since|from|post-?)\s*(\d{4})$`)
 )
 
-var months = []string{"january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december"}
+var months = []string{"january", "february", "march", "april", "may", "june", "july", "august", "september", "october",
+	"november", "december"}
 
 var seasons = map[string]string{"spring": "21", "summer": "22", "autumn": "23", "fall": "23", "winter": "24"}
 

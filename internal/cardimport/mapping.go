@@ -120,15 +120,18 @@ func (m Mapping) Check() error {
 	seen := map[Field]bool{}
 	for i, c := range m.Columns {
 		if seen[c.Field] && !slices.Contains(repeats, c.Field) {
-			faults.Add("field-twice", fmt.Sprintf("/columns/%d/field", i), "Only one column can be the field %q.", string(c.Field))
+			faults.Add("field-twice", fmt.Sprintf("/columns/%d/field", i), "Only one column can be the field %q.",
+				string(c.Field))
 		}
 		seen[c.Field] = true
 	}
 	if !seen[Number] {
-		faults.Add("number-column-missing", "/columns", "No column has the field \"number\", so no card could be tied to its specimen.")
+		faults.Add("number-column-missing", "/columns",
+			"No column has the field \"number\", so no card could be tied to its specimen.")
 	}
 	if _, constant := m.Constants[Action]; !seen[Action] && !constant {
-		faults.Add("action-missing", "/columns", "No column has the field \"action\"; name one, or say in constants what every card records.")
+		faults.Add("action-missing", "/columns",
+			"No column has the field \"action\"; name one, or say in constants what every card records.")
 	}
 	for field, value := range m.Constants {
 		if field == Number || field == CardID || field == Ignored {
@@ -140,7 +143,8 @@ func (m Mapping) Check() error {
 	}
 	for i, r := range m.Materials {
 		if r.Material != "" && len(r.Candidates) > 0 {
-			faults.Add("reading-twice", fmt.Sprintf("/materials/%d", i), "Say the one material that the words mean, or several that they may mean, not both.")
+			faults.Add("reading-twice", fmt.Sprintf("/materials/%d", i),
+				"Say the one material that the words mean, or several that they may mean, not both.")
 		}
 	}
 	if m.CenturyFrom != 0 && (m.CenturyFrom < 1700 || m.CenturyFrom > 2000) {

@@ -59,7 +59,8 @@ func NewReader(r io.Reader, m Mapping, words Vocabulary) (*Reader, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &Reader{mapping: m, words: words, seed: maphash.MakeSeed(), spellings: map[uint64]spelling{}, ids: map[uint64]int{}}
+	out := &Reader{mapping: m, words: words, seed: maphash.MakeSeed(), spellings: map[uint64]spelling{},
+		ids: map[uint64]int{}}
 	if m.Format == NDJSON {
 		out.source = newJSONLines(decoded, m)
 		return out, nil
@@ -96,7 +97,8 @@ func (r *Reader) Next() (Card, error) {
 	a := assembler{mapping: r.mapping, words: r.words, cells: line.cells, card: &card}
 	a.assemble()
 	if utf8.RuneCountInString(card.Treatment.OldCard.Verbatim) > maxVerbatim {
-		card.Faults.Add("card-too-long", "", "A card holds at most %d characters; this line may be several cards run together.", maxVerbatim)
+		card.Faults.Add("card-too-long", "",
+			"A card holds at most %d characters; this line may be several cards run together.", maxVerbatim)
 	}
 	card.SourceID = line.cells.one(CardID).text
 	r.notice(&card, line.cells)
@@ -113,7 +115,8 @@ func (r *Reader) notice(card *Card, cs cells) {
 			r.spellings[folded] = spelling{exact, card.Line}
 		} else if first.exact != exact {
 			card.Doubts = append(card.Doubts, Doubt{DoubtTwoSpellings, number.column.Name,
-				fmt.Sprintf("Line %d writes a number that differs from this one only in case, spaces, punctuation or leading zeros; as they stand they are two specimens.", first.line)})
+				fmt.Sprintf("Line %d writes a number that differs from this one only in case, spaces, punctuation or "+
+					"leading zeros; as they stand they are two specimens.", first.line)})
 		}
 	}
 	if card.SourceID == "" {
@@ -122,7 +125,8 @@ func (r *Reader) notice(card *Card, cs cells) {
 	id := maphash.String(r.seed, card.SourceID)
 	if first, seen := r.ids[id]; seen {
 		card.Doubts = append(card.Doubts, Doubt{DoubtDoubled, cs.one(CardID).column.Name,
-			fmt.Sprintf("Line %d has the same card id: it is the same card if it says the same, and is refused otherwise.", first)})
+			fmt.Sprintf("Line %d has the same card id: it is the same card if it says the same, and is "+
+				"refused otherwise.", first)})
 		return
 	}
 	r.ids[id] = card.Line
@@ -173,7 +177,8 @@ func (t *table) match(headings []string, m Mapping) error {
 	}
 	for i, c := range m.Columns {
 		if !found[c.Name] {
-			faults.Add("column-not-in-table", fmt.Sprintf("/columns/%d/name", i), "The table has no column with this heading; its first line must hold the headings as the mapping writes them.")
+			faults.Add("column-not-in-table", fmt.Sprintf("/columns/%d/name", i),
+				"The table has no column with this heading; its first line must hold the headings as the mapping writes them.")
 		}
 	}
 	return faults.Err()

@@ -19,20 +19,25 @@ import (
 var shoebox = cardimport.Mapping{
 	Format: cardimport.CSV,
 	Columns: []cardimport.Column{
-		{Name: "Card", Field: cardimport.CardID}, {Name: "Number", Field: cardimport.Number}, {Name: "Part", Field: cardimport.Areas},
-		{Name: "Treatment", Field: cardimport.Action}, {Name: "Material", Field: cardimport.Material}, {Name: "Strength", Field: cardimport.Strength},
-		{Name: "Solvent", Field: cardimport.Solvent}, {Name: "Date", Field: cardimport.Date}, {Name: "By", Field: cardimport.Person},
-		{Name: "State before", Field: cardimport.ConditionBefore}, {Name: "State after", Field: cardimport.ConditionAfter}, {Name: "Notes", Field: cardimport.Remarks},
+		{Name: "Card", Field: cardimport.CardID}, {Name: "Number", Field: cardimport.Number},
+		{Name: "Part", Field: cardimport.Areas},
+		{Name: "Treatment", Field: cardimport.Action}, {Name: "Material", Field: cardimport.Material},
+		{Name: "Strength", Field: cardimport.Strength},
+		{Name: "Solvent", Field: cardimport.Solvent}, {Name: "Date", Field: cardimport.Date},
+		{Name: "By", Field: cardimport.Person},
+		{Name: "State before", Field: cardimport.ConditionBefore},
+		{Name: "State after", Field: cardimport.ConditionAfter}, {Name: "Notes", Field: cardimport.Remarks},
 	},
-	Constants: map[cardimport.Field]string{cardimport.Collection: "palaeontology", cardimport.Organisation: "Museum of the Lower Valley"},
-	Dates:     []cardimport.DateForm{cardimport.EDTF, cardimport.DayMonthYear, cardimport.EnglishWords},
+	Constants: map[cardimport.Field]string{cardimport.Collection: "palaeontology",
+		cardimport.Organisation: "Museum of the Lower Valley"},
+	Dates: []cardimport.DateForm{cardimport.EDTF, cardimport.DayMonthYear, cardimport.EnglishWords},
 	Materials: []cardimport.Reading{
 		{Words: "shellac", Material: "shellac", Certainty: "documented"},
 		{Words: "Leim", Material: "animal-glue", Certainty: "inferred"},
 		{Words: "alcohol", Material: "ethanol", Certainty: "inferred"},
 	},
-	Actions: map[string]string{"hardened": "consolidation", "glued": "joining", "varnished": "coating", "lacquered": "coating",
-		"cleaned": "cleaning", "removed": "removal", "numbered": "labelling"},
+	Actions: map[string]string{"hardened": "consolidation", "glued": "joining", "varnished": "coating",
+		"lacquered": "coating", "cleaned": "cleaning", "removed": "removal", "numbered": "labelling"},
 }
 
 // vocabulary stands for the knowledge of materials.
@@ -150,7 +155,8 @@ func TestShoeboxStatements(t *testing.T) {
 				continue
 			}
 			var wanted any
-			if err := json.Unmarshal([]byte(strings.ReplaceAll(strings.ReplaceAll(want, "\n\t\t\t", ""), "\n", `\n`)), &wanted); err != nil {
+			if err := json.Unmarshal([]byte(strings.ReplaceAll(strings.ReplaceAll(want, "\n\t\t\t", ""), "\n", `\n`)),
+				&wanted); err != nil {
 				t.Fatal(err)
 			}
 			encoded, _, err := statement.Write(&card.Treatment, card.Names)

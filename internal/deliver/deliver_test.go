@@ -202,7 +202,8 @@ func TestSecretIsReplaced(t *testing.T) {
 	t.Parallel()
 	m, c := newMuseum(t), newCatalogue(t)
 	path, old := m.hook(c.URL, nil)
-	made := m.ask(http.MethodPost, path+"/secrets", map[string]any{"overlapHours": 2}, http.StatusCreated)["secret"].(string)
+	made := m.ask(http.MethodPost, path+"/secrets", map[string]any{"overlapHours": 2},
+		http.StatusCreated)["secret"].(string)
 	w := m.worker()
 	m.specimen("LV.1")
 	m.seal()
@@ -240,7 +241,8 @@ func TestRedelivery(t *testing.T) {
 	entry := c.got()[1].header.Get("webhook-id")
 	m.ask(http.MethodPost, path+"/redeliveries", map[string]any{"entry": entry}, http.StatusCreated)
 	m.deliverAll(w)
-	m.ask(http.MethodPost, path+"/redeliveries", map[string]any{"places": map[string]any{"from": 4, "to": 5}}, http.StatusCreated)
+	m.ask(http.MethodPost, path+"/redeliveries", map[string]any{"places": map[string]any{"from": 4, "to": 5}},
+		http.StatusCreated)
 	m.deliverAll(w)
 	if diff := cmp.Diff(append(from(2, 6), "3", "4", "5"), c.places()); diff != "" {
 		t.Errorf("places (-want +got):\n%s", diff)
@@ -253,8 +255,10 @@ func TestRedelivery(t *testing.T) {
 			t.Errorf("got %v, want it ended", r)
 		}
 	}
-	m.ask(http.MethodPost, path+"/redeliveries", map[string]any{"places": map[string]any{"from": 4, "to": 99}}, http.StatusUnprocessableEntity)
-	m.ask(http.MethodPost, path+"/redeliveries", map[string]any{"entry": "0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7b01"}, http.StatusNotFound)
+	m.ask(http.MethodPost, path+"/redeliveries", map[string]any{"places": map[string]any{"from": 4, "to": 99}},
+		http.StatusUnprocessableEntity)
+	m.ask(http.MethodPost, path+"/redeliveries", map[string]any{"entry": "0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7b01"},
+		http.StatusNotFound)
 }
 
 // An endpoint gets the kinds that it asked for, from the place that it asked
@@ -264,14 +268,16 @@ func TestChoices(t *testing.T) {
 	m, whole, thin := newMuseum(t), newCatalogue(t), newCatalogue(t)
 	m.hook(whole.URL, map[string]any{"kinds": []any{"specimen"}, "startAfter": 0})
 	m.hook(thin.URL, map[string]any{"content": "reference"})
-	m.ask(http.MethodPost, "/v1/people", map[string]any{"statement": map[string]any{"displayName": "Tomas Brandl"}}, http.StatusCreated)
+	m.ask(http.MethodPost, "/v1/people", map[string]any{"statement": map[string]any{"displayName": "Tomas Brandl"}},
+		http.StatusCreated)
 	m.specimen("LV.1")
 	areas := []any{}
 	for n := range 400 {
 		areas = append(areas, map[string]any{"path": fmt.Sprintf("skull/%s-%d", strings.Repeat("x", 180), n)})
 	}
 	m.ask(http.MethodPost, "/v1/specimens", map[string]any{"statement": map[string]any{
-		"identifiers": []any{map[string]any{"kind": "catalogue-number", "value": "LV.2"}}, "areas": areas}}, http.StatusCreated)
+		"identifiers": []any{map[string]any{"kind": "catalogue-number", "value": "LV.2"}},
+		"areas":       areas}}, http.StatusCreated)
 	m.seal()
 	m.deliverAll(m.worker())
 	if diff := cmp.Diff(from(3, 4), whole.places()); diff != "" {
@@ -280,7 +286,8 @@ func TestChoices(t *testing.T) {
 	if diff := cmp.Diff(from(2, 4), thin.places()); diff != "" {
 		t.Errorf("references (-want +got):\n%s", diff)
 	}
-	for name, r := range map[string]received{"small": whole.got()[0], "large": whole.got()[1], "reference": thin.got()[1]} {
+	for name, r := range map[string]received{"small": whole.got()[0], "large": whole.got()[1],
+		"reference": thin.got()[1]} {
 		stated := r.event["data"].(map[string]any)["record"].(map[string]any)["statement"] != nil
 		if want := name == "small"; stated != want || len(r.body) > 64<<10 {
 			t.Errorf("%s: got a statement: %v in %d bytes", name, stated, len(r.body))
@@ -298,7 +305,8 @@ func TestManyWorkers(t *testing.T) {
 		m.specimen(fmt.Sprint("LV.", n))
 	}
 	m.seal()
-	if _, err := m.store.Lease(t.Context(), m.clock.now(), m.clock.now().Add(time.Minute), 10); err != nil { // a worker that dies with its lease
+	// a worker that dies with its lease
+	if _, err := m.store.Lease(t.Context(), m.clock.now(), m.clock.now().Add(time.Minute), 10); err != nil {
 		t.Fatal(err)
 	}
 	m.deliverAll(m.worker())

@@ -74,7 +74,8 @@ func (p *pieces) keep() error {
 		return nil
 	}
 	if p.position == mostPieces {
-		return fault.New("report-too-large", "", "The report is larger than %d MiB compressed; ask for a shorter period or one collection.", mostPieces*pieceSize>>20)
+		return fault.New("report-too-large", "",
+			"The report is larger than %d MiB compressed; ask for a shorter period or one collection.", mostPieces*pieceSize>>20)
 	}
 	held, err := p.reporter.store.KeepPiece(p.ctx, p.lease, p.position, p.buffer, p.reporter.now().Add(makeFor))
 	if err == nil && !held {

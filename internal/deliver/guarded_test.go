@@ -24,7 +24,8 @@ func TestAnEventThatCannotBeWritten(t *testing.T) {
 	m, people, specimens := newMuseum(t), newCatalogue(t), newCatalogue(t)
 	bad, _ := m.hook(people.URL, map[string]any{"kinds": []any{"person"}})
 	m.hook(specimens.URL, map[string]any{"kinds": []any{"specimen"}})
-	m.ask(http.MethodPost, "/v1/people", map[string]any{"statement": map[string]any{"displayName": "Tomas Brandl"}}, http.StatusCreated)
+	m.ask(http.MethodPost, "/v1/people", map[string]any{"statement": map[string]any{"displayName": "Tomas Brandl"}},
+		http.StatusCreated)
 	m.specimen("LV.1")
 	m.seal()
 	w := m.worker(func(cfg *deliver.Config) {
@@ -52,14 +53,16 @@ func TestAReportThatPanics(t *testing.T) {
 	m.at("2027-01-01T12:00:00Z")
 	panics, torn, good := m.schedule(monthly(nil)), m.schedule(monthly(nil)), m.schedule(monthly(nil))
 	id := func(path string) string { return strings.TrimPrefix(path, "/v1/report-schedules/") }
-	if tag, err := pgtest.Pool(t, m.db.Super()).Exec(t.Context(), `update report_schedule set rule = 'torn' where id = $1`, id(torn)); err != nil || tag.RowsAffected() != 1 {
+	if tag, err := pgtest.Pool(t, m.db.Super()).Exec(t.Context(),
+		`update report_schedule set rule = 'torn' where id = $1`, id(torn)); err != nil || tag.RowsAffected() != 1 {
 		t.Fatalf("got %v, %v", tag, err)
 	}
 	m.at("2027-01-05T12:00:00Z")
 	first := true
 	r := m.reporter(func(cfg *deliver.ReporterConfig) {
 		write := cfg.Write
-		cfg.Write = func(ctx context.Context, institution uuid.UUID, report string, query url.Values, mediaType string, w io.Writer) error {
+		cfg.Write = func(ctx context.Context, institution uuid.UUID, report string, query url.Values, mediaType string,
+			w io.Writer) error {
 			if first {
 				first = false
 				panic("no such layer")

@@ -53,14 +53,16 @@ func newMuseum(t *testing.T) *museum {
 	m.must(err)
 	m.targets, err = webhook.ParseTargets("127.0.0.0/8")
 	m.must(err)
-	api, err := httpapi.New(httpapi.Config{Store: store, PublicURL: "https://meniscus.example", Keeper: m.keeper, Targets: m.targets, Now: m.clock.now})
+	api, err := httpapi.New(httpapi.Config{Store: store, PublicURL: "https://meniscus.example", Keeper: m.keeper,
+		Targets: m.targets, Now: m.clock.now})
 	m.must(err)
 	m.api = api
 	server := httptest.NewServer(judge.Handler(t, api))
 	t.Cleanup(server.Close)
 	m.url = server.URL
 	key, err := postgres.Found(t.Context(), m.db.Owner(), store, postgres.Founding{
-		Institution: uuid.Must(uuid.NewV7()), Name: "Museum of the Lower Valley", TimeZone: "Europe/Vienna", Person: "Ilse Varga", Scopes: access.Scopes()})
+		Institution: uuid.Must(uuid.NewV7()), Name: "Museum of the Lower Valley", TimeZone: "Europe/Vienna",
+		Person: "Ilse Varga", Scopes: access.Scopes()})
 	m.must(err)
 	m.inst, m.key = key.Institution, key.Text()
 	m.sealer, err = postgres.OpenSealer(t.Context(), m.db.Worker(), nil)
@@ -83,8 +85,9 @@ func (m *museum) must(err error) {
 // worker makes a worker; each change may alter its configuration first.
 func (m *museum) worker(change ...func(*deliver.Config)) *deliver.Worker {
 	cfg := deliver.Config{
-		Store: m.store, Keeper: m.keeper, Targets: m.targets, Change: httpapi.ChangeJSON, PublicURL: "https://meniscus.example",
-		Now: m.clock.now, Chance: func() float64 { return 0.5 },
+		Store: m.store, Keeper: m.keeper, Targets: m.targets, Change: httpapi.ChangeJSON,
+		PublicURL: "https://meniscus.example",
+		Now:       m.clock.now, Chance: func() float64 { return 0.5 },
 	}
 	for _, f := range change {
 		f(&cfg)

@@ -82,7 +82,8 @@ func (w *Worker) tellOne(ctx context.Context, n postgres.Notice) error {
 // often it is sent.
 func (w *Worker) notice(n postgres.Notice) ([]byte, error) {
 	runs := fmt.Sprintf("%s/v1/report-schedules/%s/runs", w.publicURL, n.Schedule)
-	said := reported{Schedule: n.Schedule.String(), Run: n.Run.String(), DueAt: n.DueAt.UTC().Format(time.RFC3339), From: dayOf(n.From), Until: dayOf(n.Until), MediaType: n.MediaType}
+	said := reported{Schedule: n.Schedule.String(), Run: n.Run.String(), DueAt: n.DueAt.UTC().Format(time.RFC3339),
+		From: dayOf(n.From), Until: dayOf(n.Until), MediaType: n.MediaType}
 	ended := n.FailedAt
 	if n.MadeAt != nil {
 		ended = n.MadeAt
@@ -97,7 +98,8 @@ func (w *Worker) notice(n postgres.Notice) ([]byte, error) {
 	}
 	at := ended.UTC().Format(time.RFC3339Nano)
 	return render(event{
-		SpecVersion: "1.0", ID: n.Run.String(), Source: w.publicURL + "/v1", Type: "example.meniscus.report." + said.Outcome + ".v1",
+		SpecVersion: "1.0", ID: n.Run.String(), Source: w.publicURL + "/v1",
+		Type:    "example.meniscus.report." + said.Outcome + ".v1",
 		Subject: n.Schedule.String(), Time: at, Timestamp: at, DataRef: runs,
 		DataType: "application/json", DataSchema: w.publicURL + "/openapi.json#/components/schemas/ReportReady", Data: data,
 	})

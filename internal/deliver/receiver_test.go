@@ -54,7 +54,8 @@ func TestBadReceivers(t *testing.T) {
 	t.Cleanup(foreign.Close)
 
 	hooks := map[string]string{}
-	for name, address := range map[string]string{"closed": closed.URL, "flood": flood.URL, "silent": silent.URL, "drip": drip.URL, "foreign": foreign.URL} {
+	for name, address := range map[string]string{"closed": closed.URL, "flood": flood.URL, "silent": silent.URL,
+		"drip": drip.URL, "foreign": foreign.URL} {
 		hooks[name], _ = m.hook(address, nil)
 	}
 	m.specimen("LV.1")

@@ -24,8 +24,9 @@ type ReporterConfig struct {
 	Store *postgres.Deliverer
 	// Write writes an institution's report; a fault says that asking again will
 	// not help, unless it is of the kind Unavailable.
-	Write func(ctx context.Context, institution uuid.UUID, report string, query url.Values, mediaType string, w io.Writer) error
-	Log   *slog.Logger
+	Write func(ctx context.Context, institution uuid.UUID, report string, query url.Values, mediaType string,
+		w io.Writer) error
+	Log *slog.Logger
 	// Now and Chance are the machine's own when they are nil.
 	Now    func() time.Time
 	Chance func() float64
@@ -63,7 +64,8 @@ const (
 
 // NewReporter makes a reporter.
 func NewReporter(cfg ReporterConfig) *Reporter {
-	r := &Reporter{store: cfg.Store, write: cfg.Write, log: cfg.Log, now: cfg.Now, chance: cfg.Chance, resting: map[uuid.UUID]time.Time{}}
+	r := &Reporter{store: cfg.Store, write: cfg.Write, log: cfg.Log, now: cfg.Now, chance: cfg.Chance,
+		resting: map[uuid.UUID]time.Time{}}
 	if r.log == nil {
 		r.log = slog.New(slog.DiscardHandler)
 	}
@@ -141,7 +143,8 @@ func Timing(t postgres.ReportTiming) (calendar.Schedule, error) {
 	}
 	zone, err := time.LoadLocation(t.Zone)
 	if err != nil || t.Zone == "" || t.Zone == "Local" {
-		return calendar.Schedule{}, fault.New("time-zone-unknown", "", "This is no time zone of the IANA database; write one such as Europe/Vienna.")
+		return calendar.Schedule{}, fault.New("time-zone-unknown", "",
+			"This is no time zone of the IANA database; write one such as Europe/Vienna.")
 	}
 	return calendar.Schedule{Rule: rule, Start: t.Starts, Zone: zone}, nil
 }
@@ -180,7 +183,8 @@ var errLost = errors.New("the lease was lost")
 // make makes a run's file, piece by piece, and never holds more than one.
 func (r *Reporter) make(ctx context.Context, l postgres.RunLease) error {
 	if l.Attempts > mostAttempts {
-		return r.store.NotMade(ctx, l, fmt.Sprintf("It was begun %d times and never came to its end.", mostAttempts), r.now(), nil)
+		return r.store.NotMade(ctx, l, fmt.Sprintf("It was begun %d times and never came to its end.", mostAttempts),
+			r.now(), nil)
 	}
 	query, err := url.ParseQuery(l.Query)
 	if err != nil {

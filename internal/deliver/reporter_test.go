@@ -27,8 +27,9 @@ import (
 
 // monthly is a schedule's statement: seven in the morning of each first Monday.
 func monthly(more map[string]any) map[string]any {
-	statement := map[string]any{"name": "reversible treatments", "report": map[string]any{"reversibleTreatments": map[string]any{}},
-		"rule": "FREQ=MONTHLY;BYDAY=1MO", "starts": "2027-01-01T07:00"}
+	statement := map[string]any{"name": "reversible treatments",
+		"report": map[string]any{"reversibleTreatments": map[string]any{}},
+		"rule":   "FREQ=MONTHLY;BYDAY=1MO", "starts": "2027-01-01T07:00"}
 	for name, value := range more {
 		statement[name] = value
 	}
@@ -46,12 +47,14 @@ func (m *museum) at(text string) {
 // schedule makes a schedule and gives its path.
 func (m *museum) schedule(statement map[string]any) string {
 	m.t.Helper()
-	return "/v1/report-schedules/" + m.ask(http.MethodPost, "/v1/report-schedules", statement, http.StatusCreated)["id"].(string)
+	return "/v1/report-schedules/" + m.ask(http.MethodPost, "/v1/report-schedules", statement,
+		http.StatusCreated)["id"].(string)
 }
 
 // reporter makes a reporter; each change may alter its configuration first.
 func (m *museum) reporter(change ...func(*deliver.ReporterConfig)) *deliver.Reporter {
-	cfg := deliver.ReporterConfig{Store: m.store, Write: m.api.WriteReport, Now: m.clock.now, Chance: func() float64 { return 0.5 }}
+	cfg := deliver.ReporterConfig{Store: m.store, Write: m.api.WriteReport, Now: m.clock.now,
+		Chance: func() float64 { return 0.5 }}
 	for _, f := range change {
 		f(&cfg)
 	}
@@ -120,15 +123,19 @@ func TestReportIsMadeWhenItIsDue(t *testing.T) {
 	m.deliverAll(w)
 
 	run := m.runs(table)[0]
-	got, _ := m.fetch(http.MethodGet, strings.TrimPrefix(run["file"].(string), "https://meniscus.example"), nil, http.StatusOK)
-	want, _ := m.fetch(http.MethodGet, "/v1/reports/reversible-treatments?from=2026-12-01&until=2026-12-31", nil, http.StatusOK, "Accept: text/csv")
+	got, _ := m.fetch(http.MethodGet, strings.TrimPrefix(run["file"].(string), "https://meniscus.example"), nil,
+		http.StatusOK)
+	want, _ := m.fetch(http.MethodGet, "/v1/reports/reversible-treatments?from=2026-12-01&until=2026-12-31", nil,
+		http.StatusOK, "Accept: text/csv")
 	if string(got) != string(want) || bytes.Count(got, []byte("\r\n")) != 2 {
 		t.Errorf("got the table %q, want %q with one row", got, want)
 	}
-	if sum := sha256.Sum256(got); run["sha256"] != hex.EncodeToString(sum[:]) || run["size"] != float64(len(got)) || run["from"] != "2026-12-01" {
+	if sum := sha256.Sum256(got); run["sha256"] != hex.EncodeToString(sum[:]) || run["size"] != float64(len(got)) ||
+		run["from"] != "2026-12-01" {
 		t.Errorf("got the run %v, want the table's digest and size and its period", run)
 	}
-	got, _ = m.fetch(http.MethodGet, strings.TrimPrefix(m.runs(whole)[0]["file"].(string), "https://meniscus.example"), nil, http.StatusOK)
+	got, _ = m.fetch(http.MethodGet, strings.TrimPrefix(m.runs(whole)[0]["file"].(string), "https://meniscus.example"),
+		nil, http.StatusOK)
 	want, _ = m.fetch(http.MethodGet, "/v1/reports/reversible-treatments", nil, http.StatusOK)
 	if string(got) != `{"reversibleTreatments":`+string(want)+"}" {
 		t.Errorf("got %s, want the whole report %s", got, want)
@@ -142,12 +149,14 @@ func TestReportIsMadeWhenItIsDue(t *testing.T) {
 	if n := run["notices"].([]any)[0].(map[string]any); n["state"] != "delivered" {
 		t.Errorf("got the notice %v, want it delivered", n)
 	}
-	m.fetch(http.MethodGet, strings.TrimPrefix(run["file"].(string), "https://meniscus.example"), nil, http.StatusNotAcceptable, "Accept: application/json")
+	m.fetch(http.MethodGet, strings.TrimPrefix(run["file"].(string), "https://meniscus.example"), nil,
+		http.StatusNotAcceptable, "Accept: application/json")
 }
 
 func judgeReport(t *testing.T, r received, secret string) {
 	t.Helper()
-	if !strings.HasPrefix(secret, "whsec_") || r.header.Get("webhook-signature") == "" || r.header.Get("webhook-id") != r.event["id"] {
+	if !strings.HasPrefix(secret, "whsec_") || r.header.Get("webhook-signature") == "" ||
+		r.header.Get("webhook-id") != r.event["id"] {
 		t.Errorf("got headers %v, want it signed, with the event's id", r.header)
 	}
 	doc, err := api.Document()
@@ -168,14 +177,17 @@ func TestManyReportersMakeEachOnce(t *testing.T) {
 	hook, _ := m.hook(c.URL, nil)
 	var path []string
 	for range 5 {
-		path = append(path, m.schedule(monthly(map[string]any{"rule": "FREQ=DAILY", "webhooks": []any{strings.TrimPrefix(hook, "/v1/webhooks/")}})))
+		path = append(path,
+			m.schedule(monthly(map[string]any{"rule": "FREQ=DAILY",
+				"webhooks": []any{strings.TrimPrefix(hook, "/v1/webhooks/")}})))
 	}
 	m.fetch(http.MethodGet, path[0], nil, http.StatusOK)
 	var mu sync.Mutex
 	written := map[string]int{}
 	count := func(cfg *deliver.ReporterConfig) {
 		whole := cfg.Write
-		cfg.Write = func(ctx context.Context, institution uuid.UUID, report string, query url.Values, mediaType string, w io.Writer) error {
+		cfg.Write = func(ctx context.Context, institution uuid.UUID, report string, query url.Values, mediaType string,
+			w io.Writer) error {
 			mu.Lock()
 			written[m.clock.now().Format(time.DateOnly)]++
 			mu.Unlock()
@@ -193,7 +205,8 @@ func TestManyReportersMakeEachOnce(t *testing.T) {
 		m.deliverAll(m.worker())
 	}
 	for _, p := range path {
-		if diff := cmp.Diff([]string{"2027-01-02T06:00:00Z", "2027-01-03T06:00:00Z", "2027-01-04T06:00:00Z"}, dueTimes(m.runs(p))); diff != "" {
+		if diff := cmp.Diff([]string{"2027-01-02T06:00:00Z", "2027-01-03T06:00:00Z", "2027-01-04T06:00:00Z"},
+			dueTimes(m.runs(p))); diff != "" {
 			t.Errorf("due (-want +got):\n%s", diff)
 		}
 	}
@@ -234,7 +247,8 @@ func TestReporterThatDies(t *testing.T) {
 		t.Fatalf("got the run %v while the lease holds, want it waiting", got)
 	}
 	m.clock.move(6 * time.Minute)
-	late, err := m.store.LeaseRun(t.Context(), m.clock.now(), m.clock.now().Add(5*time.Minute)) // a second one that dies, with a piece
+	// a second one that dies, with a piece
+	late, err := m.store.LeaseRun(t.Context(), m.clock.now(), m.clock.now().Add(5*time.Minute))
 	m.must(err)
 	if _, err := m.store.KeepPiece(t.Context(), *late, 0, []byte("half"), m.clock.now().Add(5*time.Minute)); err != nil {
 		t.Fatal(err)
@@ -251,7 +265,8 @@ func TestReporterThatDies(t *testing.T) {
 	if run["state"] != "ready" || run["attempts"] != 3.0 {
 		t.Errorf("got %v, want it ready at the third attempt", run)
 	}
-	got, _ := m.fetch(http.MethodGet, strings.TrimPrefix(run["file"].(string), "https://meniscus.example"), nil, http.StatusOK)
+	got, _ := m.fetch(http.MethodGet, strings.TrimPrefix(run["file"].(string), "https://meniscus.example"), nil,
+		http.StatusOK)
 	if !strings.HasPrefix(string(got), `{"reversibleTreatments":{`) {
 		t.Errorf("got %s", got)
 	}
@@ -276,7 +291,8 @@ func TestDowntime(t *testing.T) {
 		periods = append(periods, fmt.Sprint(r["from"], " ", r["until"], " ", r["missed"]))
 	}
 	slices.Sort(periods)
-	if diff := cmp.Diff([]string{"2026-12-01 2026-12-31 0", "2027-01-01 2027-01-31 0", "2027-02-01 2027-02-28 0", "2027-03-01 2027-03-31 0"}, periods); diff != "" {
+	if diff := cmp.Diff([]string{"2026-12-01 2026-12-31 0", "2027-01-01 2027-01-31 0", "2027-02-01 2027-02-28 0",
+		"2027-03-01 2027-03-31 0"}, periods); diff != "" {
 		t.Errorf("periods (-want +got):\n%s", diff)
 	}
 	if got := m.read(last)["nextDueAt"]; got != "2027-05-03T05:00:00Z" && got != "2027-05-03T07:00:00+02:00" {
@@ -297,7 +313,8 @@ func TestDaylightSaving(t *testing.T) {
 		{"2027-10-30T00:00:00Z", []string{"2027-10-30T00:30:00Z", "2027-10-31T00:30:00Z", "2027-11-01T01:30:00Z"}},
 	} {
 		m.at(x.from)
-		path := m.schedule(monthly(map[string]any{"rule": "FREQ=DAILY", "starts": "2027-01-01T02:30", "timeZone": "Europe/Vienna"}))
+		path := m.schedule(monthly(map[string]any{"rule": "FREQ=DAILY", "starts": "2027-01-01T02:30",
+			"timeZone": "Europe/Vienna"}))
 		r := m.reporter()
 		for range 3 * 24 {
 			m.clock.move(time.Hour)
@@ -346,7 +363,8 @@ func TestReportThatFails(t *testing.T) {
 	for _, e := range c.got() {
 		told = append(told, e.event["type"].(string))
 	}
-	if diff := cmp.Diff([]string{"example.meniscus.report.failed.v1", "example.meniscus.report.failed.v1"}, told); diff != "" {
+	if diff := cmp.Diff([]string{"example.meniscus.report.failed.v1", "example.meniscus.report.failed.v1"},
+		told); diff != "" {
 		t.Errorf("told (-want +got):\n%s", diff)
 	}
 }
@@ -414,7 +432,8 @@ func TestScheduleIsChangedAndEnded(t *testing.T) {
 	if !strings.Contains(string(read), "2027-01-04T") {
 		t.Errorf("got %s, want it due on the first Monday", read)
 	}
-	weekly := monthly(map[string]any{"rule": "FREQ=WEEKLY;BYDAY=WE", "report": map[string]any{"incompleteRecords": map[string]any{"kind": "specimen"}}})
+	weekly := monthly(map[string]any{"rule": "FREQ=WEEKLY;BYDAY=WE",
+		"report": map[string]any{"incompleteRecords": map[string]any{"kind": "specimen"}}})
 	m.fetch(http.MethodPut, path, weekly, http.StatusPreconditionRequired)
 	m.fetch(http.MethodPut, path, weekly, http.StatusOK, "If-Match: "+header.Get("ETag"))
 	m.fetch(http.MethodPut, path, weekly, http.StatusPreconditionFailed, "If-Match: "+header.Get("ETag"))
@@ -429,7 +448,8 @@ func TestScheduleIsChangedAndEnded(t *testing.T) {
 	if diff := cmp.Diff([]string{"2027-01-06T06:00:00Z"}, dueTimes(runs)); diff != "" {
 		t.Fatalf("due (-want +got):\n%s", diff)
 	}
-	got, _ := m.fetch(http.MethodGet, strings.TrimPrefix(runs[0]["file"].(string), "https://meniscus.example"), nil, http.StatusOK)
+	got, _ := m.fetch(http.MethodGet, strings.TrimPrefix(runs[0]["file"].(string), "https://meniscus.example"), nil,
+		http.StatusOK)
 	if !strings.Contains(string(got), `"looked":1`) {
 		t.Errorf("got %s, want the one specimen looked at", got)
 	}
@@ -456,7 +476,8 @@ func TestEveryReportCanBeScheduled(t *testing.T) {
 		"suitability": map[string]any{"specimens": []any{specimen}, "analysis": "radiocarbon"},
 	}
 	if reports != len(choices) || len(doc.Components.Schemas["ScheduledReport"].Value.Properties) != reports {
-		t.Errorf("the contract has %d reports, and %d can be scheduled", reports, len(doc.Components.Schemas["ScheduledReport"].Value.Properties))
+		t.Errorf("the contract has %d reports, and %d can be scheduled", reports,
+			len(doc.Components.Schemas["ScheduledReport"].Value.Properties))
 	}
 	var paths []string
 	for name, narrowed := range choices {
@@ -465,7 +486,8 @@ func TestEveryReportCanBeScheduled(t *testing.T) {
 	m.at("2027-01-04T06:00:00Z")
 	m.makeAll(m.reporter())
 	for _, path := range paths { // the judge holds each file against the contract
-		m.fetch(http.MethodGet, strings.TrimPrefix(m.runs(path)[0]["file"].(string), "https://meniscus.example"), nil, http.StatusOK)
+		m.fetch(http.MethodGet, strings.TrimPrefix(m.runs(path)[0]["file"].(string), "https://meniscus.example"), nil,
+			http.StatusOK)
 	}
 }
 
@@ -483,9 +505,11 @@ func TestSchedulesThatAreRefused(t *testing.T) {
 		"/period":   {"period": "previous-day", "report": map[string]any{"incompleteRecords": map[string]any{}}},
 		"/report":   {"report": map[string]any{}},
 	} {
-		if read, _ := m.fetch(http.MethodPost, "/v1/report-schedules", monthly(more), http.StatusUnprocessableEntity); !strings.Contains(string(read), `"pointer":"`+pointer) {
+		if read, _ := m.fetch(http.MethodPost, "/v1/report-schedules", monthly(more),
+			http.StatusUnprocessableEntity); !strings.Contains(string(read), `"pointer":"`+pointer) {
 			t.Errorf("%s: got %s", pointer, read)
 		}
 	}
-	m.ask(http.MethodPost, "/v1/report-schedules", monthly(map[string]any{"rule": "FREQ=MONTHLY;BYMONTH=2;BYMONTHDAY=30"}), http.StatusUnprocessableEntity)
+	m.ask(http.MethodPost, "/v1/report-schedules",
+		monthly(map[string]any{"rule": "FREQ=MONTHLY;BYMONTH=2;BYMONTHDAY=30"}), http.StatusUnprocessableEntity)
 }

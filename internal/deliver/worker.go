@@ -226,12 +226,14 @@ const unwritten = "Not sent: the event could not be written; the service's log s
 
 // deliver sends one entry and moves the cursor past it, or lets it wait. It
 // tells whether to go on.
-func (w *Worker) deliver(ctx context.Context, l *postgres.Lease, d postgres.Deliverable, secrets []webhook.Secret) (onward bool, err error) {
+func (w *Worker) deliver(ctx context.Context, l *postgres.Lease, d postgres.Deliverable,
+	secrets []webhook.Secret) (onward bool, err error) {
 	began := w.now()
 	got := reply{sentence: unsigned}
 	var body []byte
 	if err := guard.Run(func() (err error) { body, err = w.body(*l, d); return err }); err != nil {
-		w.log.Error("an event cannot be written", append(guard.Attrs(err), slog.String("webhook", l.Webhook.String()), slog.String("entry", d.EntryID.String()))...)
+		w.log.Error("an event cannot be written", append(guard.Attrs(err), slog.String("webhook", l.Webhook.String()),
+			slog.String("entry", d.EntryID.String()))...)
 		got.sentence = unwritten
 	} else if headers, err := webhook.Headers(d.EntryID.String(), began, body, secrets); err == nil {
 		got = w.sender.send(ctx, l.URL, headers, body)
@@ -280,7 +282,8 @@ func (w *Worker) failed(ctx context.Context, l postgres.Lease, a postgres.Attemp
 		stop = "failing"
 	}
 	if stop != "" {
-		w.log.Warn("webhook switched off", slog.String("institution", l.Institution.String()), slog.String("webhook", l.Webhook.String()), slog.String("why", stop))
+		w.log.Warn("webhook switched off", slog.String("institution", l.Institution.String()),
+			slog.String("webhook", l.Webhook.String()), slog.String("why", stop))
 	}
 	_, err := w.store.Failed(ctx, l, a, now, now.Add(wait), stop)
 	return err

@@ -149,7 +149,8 @@ func TestQueries(t *testing.T) {
 		{"/1950", false, true, true, false},
 	} {
 		d := edtf.MustParse(row.text)
-		got := [...]bool{d.NotBefore(year1950.From), d.NotAfter(year1950.To), year1950.Overlaps(d.Period()), year1950.Contains(d.Period())}
+		got := [...]bool{d.NotBefore(year1950.From), d.NotAfter(year1950.To), year1950.Overlaps(d.Period()),
+			year1950.Contains(d.Period())}
 		want := [...]bool{row.notBefore, row.notAfter, row.overlaps, row.contains}
 		if got != want {
 			t.Errorf("%s and 1950 (not before, not after, overlaps, contains): got %v, want %v", row.text, got, want)

@@ -79,7 +79,8 @@ func parseInterval(text, from, to string) (Date, *fault.Fault) {
 	}
 	switch {
 	case start.edge != Stated && end.edge != Stated:
-		return Date{}, refuse(CodeSaysNothing, "An interval needs at least one end that is a date; where nothing is known, answer the field with \"unknown\".")
+		return Date{}, refuse(CodeSaysNothing,
+			"An interval needs at least one end that is a date; where nothing is known, answer the field with \"unknown\".")
 	case start.edge == Stated && end.edge == Stated && start.first.Compare(end.last) > 0:
 		return Date{}, refuse(CodeReversed, "The interval ends before it begins; write the earlier date first.")
 	}
@@ -181,7 +182,8 @@ func readTime(m []string) (point, *fault.Fault) {
 		return point{}, refusal
 	}
 	if number(m[4]) > 23 || number(m[5]) > 59 || number(m[6]) > 59 {
-		return point{}, refuse(CodeNoSuchTime, "There is no such time of day; hours run from 00 to 23, minutes and seconds from 00 to 59.")
+		return point{}, refuse(CodeNoSuchTime,
+			"There is no such time of day; hours run from 00 to 23, minutes and seconds from 00 to 59.")
 	}
 	if number(m[7]) > 14 || number(m[8]) > 59 {
 		return point{}, refuse(CodeNoSuchTime, "There is no such offset from UTC; offsets run from -14:00 to +14:00.")

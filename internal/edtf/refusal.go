@@ -53,7 +53,8 @@ func refuseYear(year int) *fault.Fault {
 
 func refuseMonth(year, month int) *fault.Fault {
 	if month < 1 || month > 12 {
-		return refuse(CodeNoSuchDay, "There is no month of that number; months run from 01 to 12, and seasons from 21 (spring) to 24 (winter).")
+		return refuse(CodeNoSuchDay,
+			"There is no month of that number; months run from 01 to 12, and seasons from 21 (spring) to 24 (winter).")
 	}
 	return refuseYear(year)
 }
@@ -63,7 +64,9 @@ func refuseDay(d Day) *fault.Fault {
 		return refusal
 	}
 	if last := daysIn(d.Year, d.Month); d.Day < 1 || d.Day > last {
-		return refuse(CodeNoSuchDay, "There is no such day: the days of that month run from 01 to %d. If only the month is sure, leave the day out, as in 2004-02.", last)
+		return refuse(CodeNoSuchDay,
+			"There is no such day: the days of that month run from 01 to %d. If only the month is sure, leave the "+
+				"day out, as in 2004-02.", last)
 	}
 	return nil
 }
@@ -93,19 +96,26 @@ var hints = []hint{
 	{regexp.MustCompile(`^Y-?\d{5,}$|^-\d{4}(-\d{2}(-\d{2})?)?[?~%]?$`), CodeYear,
 		"The date reaches outside the years 0001 to 9999, which are the years that are kept."},
 	{regexp.MustCompile(`^[\[{]`), CodeLevelTwo,
-		"Sets of dates belong to level 2, which is not read; write an interval from the first to the last, and the choice in words."},
+		"Sets of dates belong to level 2, which is not read; write an interval from the first to the last, and the " +
+			"choice in words."},
 	{regexp.MustCompile(`^Y?-?\d+[ES]\d+`), CodeLevelTwo,
-		"Exponents and significant digits belong to level 2, which is not read; write the range of years as an interval, as in 1950/1959."},
+		"Exponents and significant digits belong to level 2, which is not read; write the range of years as an " +
+			"interval, as in 1950/1959."},
 	{regexp.MustCompile(`^\d{4}-(2[5-9]|3\d|4[01])$`), CodeLevelTwo,
-		"Hemispheres, quarters and other parts of a year belong to level 2, which is not read; write the months as an interval, as in 2001-09/2001-11."},
+		"Hemispheres, quarters and other parts of a year belong to level 2, which is not read; write the months as " +
+			"an interval, as in 2001-09/2001-11."},
 	{regexp.MustCompile(`^[\dX-]*X[\dX-]*[?~%]$|^\d{4}-2[1-4][?~%]$`), CodeLevelTwo,
-		"A season or unspecified digits cannot be qualified as well; write an interval with the mark on its ends, as in 2010?/2019?."},
+		"A season or unspecified digits cannot be qualified as well; write an interval with the mark on its ends, as " +
+			"in 2010?/2019?."},
 	{regexp.MustCompile(`^[\dX?~%-]*X[\dX?~%-]*$`), CodeLevelTwo,
-		"Only digits at the right can be unspecified, and only as 201X, 20XX, 2004-XX, 2004-XX-XX or 1985-04-XX; the rest belongs to level 2, which is not read."},
+		"Only digits at the right can be unspecified, and only as 201X, 20XX, 2004-XX, 2004-XX-XX or 1985-04-XX; the " +
+			"rest belongs to level 2, which is not read."},
 	{regexp.MustCompile(`^[?~%]\d{4}|^\d{4}[\d-]*[?~%][\d?~%-]+$`), CodeLevelTwo,
-		"A mark of doubt (? uncertain, ~ approximate, % both) stands once, at the end, and covers the whole date; marks on parts of a date belong to level 2, which is not read."},
+		"A mark of doubt (? uncertain, ~ approximate, % both) stands once, at the end, and covers the whole date; " +
+			"marks on parts of a date belong to level 2, which is not read."},
 	{regexp.MustCompile(`^\d{4}-\d{2}-\d{2}T`), CodeNotADate,
-		"A time of day is written in full after the day, as in 1985-04-12T23:20:30Z or 1985-04-12T23:20:30+02:00, or left out."},
+		"A time of day is written in full after the day, as in 1985-04-12T23:20:30Z or 1985-04-12T23:20:30+02:00, " +
+			"or left out."},
 	{regexp.MustCompile(`^\d{4}-\d{4}$`), CodeNotADate,
 		"A range of years is written with a stroke, as in 1985/1990."},
 	{regexp.MustCompile(`^\d{4}-\d{1,2}-\d{1,2}$|^\d{4}-\d$|^\d{8}$`), CodeNotADate,
@@ -131,5 +141,7 @@ func explain(text string, inInterval bool) *fault.Fault {
 			}
 		}
 	}
-	return refuse(CodeNotADate, "This is not a date in the Extended Date/Time Format; write 1985, 1985-04 or 1985-04-12, with ? if uncertain and ~ if approximate, or an interval such as 1985/1990.")
+	return refuse(CodeNotADate,
+		"This is not a date in the Extended Date/Time Format; write 1985, 1985-04 or 1985-04-12, with ? if uncertain "+
+			"and ~ if approximate, or an interval such as 1985/1990.")
 }

@@ -80,7 +80,8 @@ func (a account) reach(dir string) error {
 			return fmt.Errorf("looking at %s: %w", up, err)
 		}
 		if !a.mayEnter(st) {
-			return fmt.Errorf("the database cannot live in %s: it runs as user %d, who may not enter %s; choose a folder outside it", dir, a.uid, up)
+			return fmt.Errorf("the database cannot live in %s: it runs as user %d, who may not enter %s; choose a "+
+				"folder outside it", dir, a.uid, up)
 		}
 		if up == filepath.Dir(up) {
 			return nil

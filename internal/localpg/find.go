@@ -18,7 +18,9 @@ const oldest = 15
 
 // errNoBinaries says that there is no Postgres on this machine and none could
 // be fetched. The message names every way to get one.
-var errNoBinaries = errors.New("no Postgres 15 or newer was found on this machine and none could be fetched: install it (Debian: apt-get install postgresql; macOS: brew install postgresql), or use a running server: MENISCUS_DATABASE_URL for serve, MENISCUS_TEST_DATABASE_URL for the tests")
+var errNoBinaries = errors.New("no Postgres 15 or newer was found on this machine and none could be fetched: install " +
+	"it (Debian: apt-get install postgresql; macOS: brew install postgresql), or use a running server: " +
+	"MENISCUS_DATABASE_URL for serve, MENISCUS_TEST_DATABASE_URL for the tests")
 
 // binDir is a folder with Postgres programs that the cluster's user can run.
 type binDir struct {
@@ -42,7 +44,8 @@ func binaries(ctx context.Context, pl place, cfg Config) (binDir, error) {
 		}
 	}
 	if want != "" && want != fetchedMajor {
-		return binDir{}, fmt.Errorf("the cluster in %s was made by Postgres %s, which is not on this machine: install that version, or start over with an empty folder", pl.dir, want)
+		return binDir{}, fmt.Errorf("the cluster in %s was made by Postgres %s, which is not on this machine: "+
+			"install that version, or start over with an empty folder", pl.dir, want)
 	}
 	return fetched(ctx, pl, cfg)
 }

@@ -115,7 +115,8 @@ func (db *DB) Sleeping(t testing.TB) int { return db.sessions(t, `wait_event = '
 
 func (db *DB) sessions(t testing.TB, which string) (n int) {
 	t.Helper()
-	err := shared.admin.QueryRow(context.Background(), `select count(*) from pg_stat_activity where datname = $1 and `+which, db.name).Scan(&n)
+	err := shared.admin.QueryRow(context.Background(), `select count(*) from pg_stat_activity where datname = $1 and `+
+		which, db.name).Scan(&n)
 	if err != nil {
 		t.Errorf("pgtest: counting sessions: %v", err)
 	}

@@ -54,7 +54,8 @@ func TestRolesConnectAsThemselves(t *testing.T) {
 // tally is a table whose rows show what was committed.
 func tally(t *testing.T, db *pgtest.DB) (count func() int) {
 	t.Helper()
-	_, err := pgtest.Pool(t, db.Super()).Exec(t.Context(), "create table tally (n int); grant all on tally to "+pgtest.AppRole)
+	_, err := pgtest.Pool(t, db.Super()).Exec(t.Context(), "create table tally (n int); grant all on tally to "+
+		pgtest.AppRole)
 	if err != nil {
 		t.Fatal(err)
 	}
