@@ -115,7 +115,8 @@ func compose(f Facts, h hazards) Content {
 
 func statement(e Element, st material.Statement) Saying {
 	text := st.Text()
-	return Saying{Element: e, Code: st.Code, Text: text, Incomplete: strings.ContainsAny(text, "…["), classes: classesOf(st)}
+	return Saying{Element: e, Code: st.Code, Text: text, Incomplete: strings.ContainsAny(text, "…["),
+		classes: classesOf(st)}
 }
 
 // complete says what to do about gaps, and about precautions that are not held.

@@ -54,7 +54,8 @@ func hazardsOf(base *material.Base, f Facts) hazards {
 		h.unknown = appendOnce(h.unknown, words)
 	}
 	slices.SortStableFunc(h.statements, func(a, b material.Statement) int {
-		return cmp.Or(strings.Compare(string(a.Kind), string(b.Kind)), strings.Compare(a.Code, b.Code)) // supplemental ones last
+		// supplemental ones last
+		return cmp.Or(strings.Compare(string(a.Kind), string(b.Kind)), strings.Compare(a.Code, b.Code))
 	})
 	slices.Sort(h.pictograms)
 	slices.Sort(h.classes)
@@ -88,7 +89,8 @@ func (h *hazards) take(base *material.Base, id string) {
 		case row.Kind == material.HazardStatement && row.OnLabel:
 			h.state(base, row.Value)
 		}
-		h.sources = appendOnce(h.sources, Rule{Says: "Classification of " + name + ".", Source: row.Evidence.Source.Citation, Status: string(row.Evidence.Status)})
+		h.sources = appendOnce(h.sources, Rule{Says: "Classification of " + name + ".",
+			Source: row.Evidence.Source.Citation, Status: string(row.Evidence.Status)})
 	}
 }
 
@@ -109,13 +111,15 @@ func (h *hazards) dropDuplicates() {
 	}
 	h.statements = slices.DeleteFunc(h.statements, func(st material.Statement) bool {
 		if less[st.Code] {
-			h.leftOut = append(h.leftOut, Omission{Element: HazardText, Code: st.Code, Text: st.Text(), Rule: duplicateRule, Instead: "Another statement on the label says more of the same hazard."})
+			h.leftOut = append(h.leftOut, Omission{Element: HazardText, Code: st.Code, Text: st.Text(),
+				Rule: duplicateRule, Instead: "Another statement on the label says more of the same hazard."})
 		}
 		return less[st.Code]
 	})
 	if slices.Contains(h.pictograms, "GHS06") && slices.Contains(h.pictograms, "GHS07") {
 		h.pictograms = slices.DeleteFunc(h.pictograms, func(code string) bool { return code == "GHS07" })
-		h.leftOut = append(h.leftOut, Omission{Element: PictogramMark, Code: "GHS07", Text: pictogramNames["GHS07"], Rule: skullRule, Instead: "The skull and crossbones stands for it."})
+		h.leftOut = append(h.leftOut, Omission{Element: PictogramMark, Code: "GHS07", Text: pictogramNames["GHS07"],
+			Rule: skullRule, Instead: "The skull and crossbones stands for it."})
 	}
 }
 
@@ -126,7 +130,8 @@ func (h *hazards) precaution(base *material.Base) {
 		for _, class := range h.classes {
 			for _, p := range base.Precautions(class) {
 				st, ok := base.Statement(p.Code)
-				if ok && p.Phase == phase && !slices.ContainsFunc(h.precautions, func(have material.Statement) bool { return have.Code == p.Code }) {
+				if ok && p.Phase == phase && !slices.ContainsFunc(h.precautions,
+					func(have material.Statement) bool { return have.Code == p.Code }) {
 					h.precautions = append(h.precautions, st)
 				}
 			}

@@ -123,13 +123,19 @@ func (l *Label) add(place Place, c Content, size Size) {
 // notes are what whoever prints the label should know.
 func notes(h hazards) []string {
 	out := []string{
-		"This is a label for use within the institution. The product's safety data sheet, local codes and licensed practice come first; a supplier's label needs more, such as address and telephone.",
+		"This is a label for use within the institution. The product's safety data sheet, local codes and licensed " +
+			"practice come first; a supplier's label needs more, such as address and telephone.",
 	}
 	if len(h.known) > 0 {
-		out = append(out, "The hazards are those of each substance by its harmonised classification, which is a minimum, as if it were there alone: a mixture has concentration limits of its own.")
+		out = append(out,
+			"The hazards are those of each substance by its harmonised classification, which is a minimum, as if it "+
+				"were there alone: a mixture has concentration limits of its own.")
 	}
 	if len(h.precautions) > 0 {
-		out = append(out, "The precautionary statements are all that the regulation assigns to flammable liquids; those of other hazard classes are not held here. A label normally has no more than six, chosen by who answers for it (Regulation (EC) No 1272/2008, Article 28(3), recalled).")
+		out = append(out,
+			"The precautionary statements are all that the regulation assigns to flammable liquids; those of other "+
+				"hazard classes are not held here. A label normally has no more than six, chosen by who answers for "+
+				"it (Regulation (EC) No 1272/2008, Article 28(3), recalled).")
 	}
 	return out
 }

@@ -22,9 +22,11 @@ func on(text string) edtf.Date {
 // jar is a usual jar: a resin in one or more solvents.
 func jar(solvents ...string) Facts {
 	return Facts{
-		Owner: "Museum of the Lower Valley", Address: "https://meniscus.example/v1/batches/0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a13", Code: "B-1",
-		Solids: []string{"poly(vinyl butyral)"}, Liquids: solvents, Strength: Strength{Said: "20 g per 100 mL solution", From: Weighed},
-		Made: on("2026-03-02"), By: []string{"Ilse Varga"}, From: []string{"S-1", "S-2"}, Substances: solvents,
+		Owner:   "Museum of the Lower Valley",
+		Address: "https://meniscus.example/v1/batches/0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a13", Code: "B-1",
+		Solids: []string{"poly(vinyl butyral)"}, Liquids: solvents,
+		Strength: Strength{Said: "20 g per 100 mL solution", From: Weighed},
+		Made:     on("2026-03-02"), By: []string{"Ilse Varga"}, From: []string{"S-1", "S-2"}, Substances: solvents,
 	}
 }
 
@@ -35,11 +37,13 @@ func TestPublishedSizes(t *testing.T) {
 	t.Parallel()
 	for _, row := range []struct{ capacity, long, short, side, letter float64 }{
 		{0.5, 74, 52, 16, 1.2}, {500, 74, 52, 16, 1.2}, {500.1, 74, 52, 16, 1.4}, {3_000, 74, 52, 16, 1.4},
-		{3_001, 105, 74, 23, 1.8}, {50_000, 105, 74, 23, 1.8}, {50_001, 148, 105, 32, 2}, {500_000, 148, 105, 32, 2}, {500_001, 210, 148, 46, 2},
+		{3_001, 105, 74, 23, 1.8}, {50_000, 105, 74, 23, 1.8}, {50_001, 148, 105, 32, 2}, {500_000, 148, 105, 32, 2},
+		{500_001, 210, 148, 46, 2},
 	} {
 		got := sizeFor(row.capacity)
 		if got.Width != row.long || got.Height != row.short || got.Side != row.side || got.XHeight != row.letter {
-			t.Errorf("%v mL: got %v, want %v × %v, pictogram %v, letter x %v", row.capacity, got, row.short, row.long, row.side, row.letter)
+			t.Errorf("%v mL: got %v, want %v × %v, pictogram %v, letter x %v", row.capacity, got, row.short, row.long,
+				row.side, row.letter)
 		}
 	}
 }
@@ -53,7 +57,8 @@ func TestNothingIsSmallerThanTheRulesSay(t *testing.T) {
 		for _, f := range []Facts{jar("acetone"), jar("toluene", "methanol", "n-heptane", "white-spirit-stoddard-solvent")} {
 			for _, p := range New(f, material.Builtin(), capacity).Pieces {
 				l := p.Layout
-				if l.Width < p.Size.Width || l.Height < p.Size.Height || l.XHeight < p.Size.XHeight-1e-9 || l.Points < 5 && capacity > 10 {
+				if l.Width < p.Size.Width || l.Height < p.Size.Height || l.XHeight < p.Size.XHeight-1e-9 ||
+					l.Points < 5 && capacity > 10 {
 					t.Errorf("%v mL, %s: got %+v, want at least %+v", capacity, p.Place, l, p.Size)
 				}
 				if len(p.Content.Pictograms) > 0 && (l.Side < p.Size.LeastSide || l.Side < 10) {
@@ -101,17 +106,20 @@ func TestPieces(t *testing.T) {
 		capacity          float64
 		pieces            int
 		hazards, pictures bool
-	}{{2, 2, false, false}, {3, 2, false, false}, {10, 2, false, true}, {100, 2, false, true}, {125, 2, false, true}, {126, 1, true, true}, {1000, 1, true, true}} {
+	}{{2, 2, false, false}, {3, 2, false, false}, {10, 2, false, true}, {100, 2, false, true}, {125, 2, false, true},
+		{126, 1, true, true}, {1000, 1, true, true}} {
 		l := New(jar("propan-2-ol"), material.Builtin(), row.capacity)
 		first, last := l.Pieces[0].Content, l.Pieces[len(l.Pieces)-1].Content
-		if len(l.Pieces) != row.pieces || (first.text(HazardText) != "") != row.hazards || (len(first.Pictograms) > 0) != row.pictures {
+		if len(l.Pieces) != row.pieces || (first.text(HazardText) != "") != row.hazards ||
+			(len(first.Pictograms) > 0) != row.pictures {
 			t.Errorf("%v mL: got %d pieces, the first %+v", row.capacity, len(l.Pieces), first)
 		}
 		if first.text(Name) == "" || first.text(CodeText) != "B-1" || first.Signal() != "Danger" {
 			t.Errorf("%v mL: the container lacks name, code or signal word: %+v", row.capacity, first)
 		}
 		if (row.pieces == 2) != (first.text(Elsewhere) != "") {
-			t.Errorf("%v mL: got %q, want it said that the full label is elsewhere, if it is", row.capacity, first.text(Elsewhere))
+			t.Errorf("%v mL: got %q, want it said that the full label is elsewhere, if it is", row.capacity,
+				first.text(Elsewhere))
 		}
 		if last.text(HazardText) != "Highly flammable liquid and vapour." || last.Camera == nil {
 			t.Errorf("%v mL: the full label is not full: %+v", row.capacity, last)
@@ -133,7 +141,9 @@ func TestWhatIsLeftOutIsNamed(t *testing.T) {
 		reduced, full := l.Pieces[0].Content, l.Pieces[1].Content
 		for _, s := range full.Says {
 			there := slices.ContainsFunc(reduced.Says, func(r Saying) bool { return r.Text == s.Text })
-			named := slices.ContainsFunc(l.LeftOut, func(o Omission) bool { return o.Text == s.Text && o.Rule.Source != "" && o.Instead != "" })
+			named := slices.ContainsFunc(l.LeftOut, func(o Omission) bool {
+				return o.Text == s.Text && o.Rule.Source != "" && o.Instead != ""
+			})
 			if !there && !named {
 				t.Errorf("%v mL: %q is neither on the container nor named as left out", capacity, s.Text)
 			}
@@ -168,7 +178,8 @@ func TestWhatIsNotKnownIsSaid(t *testing.T) {
 	if got := says(lost, StrengthNow); !strings.Contains(got, "not known") {
 		t.Errorf("got %q, want the strength not known now", got)
 	}
-	for origin, want := range map[Origin]string{Weighed: "as measured", Labelled: "as an earlier label says", Asked: "as the recipe asked, not measured"} {
+	for origin, want := range map[Origin]string{Weighed: "as measured", Labelled: "as an earlier label says",
+		Asked: "as the recipe asked, not measured"} {
 		f := jar("acetone")
 		f.Strength.From = origin
 		if got := says(f, StrengthWords); got != "20 g per 100 mL solution ("+want+")" {

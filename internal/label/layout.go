@@ -103,9 +103,9 @@ type style struct {
 
 // styles are those of the elements; what is not named is set plainly.
 var styles = map[Element]style{
-	Notice: {1.2, true, white}, Name: {1.3, true, black}, StrengthWords: {1.2, true, black}, StrengthNow: {1.2, true, black},
-	CodeText: {1.5, true, black}, ExpiryWords: {1, true, black}, SignalText: {1.5, true, black}, HazardText: {1, true, black},
-	HazardsUnknown: {1.1, true, black}, Elsewhere: {1, true, black},
+	Notice: {1.2, true, white}, Name: {1.3, true, black}, StrengthWords: {1.2, true, black},
+	StrengthNow: {1.2, true, black}, CodeText: {1.5, true, black}, ExpiryWords: {1, true, black},
+	SignalText: {1.5, true, black}, HazardText: {1, true, black}, HazardsUnknown: {1.1, true, black}, Elsewhere: {1, true, black},
 }
 
 // flow sets a piece with letters scaled from the least.
@@ -181,7 +181,8 @@ func (w *flowing) paragraph(s Saying) {
 		if s.Element == Notice {
 			w.shapes = append(w.shapes, shape{rectangle(x-0.6, w.y-0.15*size, wide+1.2, leading*size+0.3*size), black})
 		}
-		w.lines = append(w.lines, line{at: point{x, w.y + baseline*size}, text: text, size: size, bold: st.bold, ink: st.ink, width: widthOf(text, size, st.bold)})
+		w.lines = append(w.lines, line{at: point{x, w.y + baseline*size}, text: text, size: size, bold: st.bold,
+			ink: st.ink, width: widthOf(text, size, st.bold)})
 		w.y += leading * size
 	}
 	if s.Element == Notice {

@@ -4,7 +4,8 @@ import "math"
 
 // pictogramNames say what each shows.
 var pictogramNames = map[string]string{
-	"GHS01": "exploding bomb", "GHS02": "flame", "GHS03": "flame over circle", "GHS04": "gas cylinder", "GHS05": "corrosion",
+	"GHS01": "exploding bomb", "GHS02": "flame", "GHS03": "flame over circle", "GHS04": "gas cylinder",
+	"GHS05": "corrosion",
 	"GHS06": "skull and crossbones", "GHS07": "exclamation mark", "GHS08": "health hazard", "GHS09": "environment",
 }
 
@@ -50,7 +51,8 @@ var (
 	skull = join(circle(0, -0.22, 0.29), rectangle(-0.15, 0.07, 0.3, 0.12))
 	nose  = polygon(point{0, -0.08}, point{0.045, 0.01}, point{-0.045, 0.01})
 	teeth = join(rectangle(-0.06, 0.08, 0.02, 0.11), rectangle(0.04, 0.08, 0.02, 0.11))
-	bones = join(bar(point{-0.42, 0.2}, point{0.25, 0.48}, 0.09, 0.09), bar(point{0.42, 0.2}, point{-0.25, 0.48}, 0.09, 0.09))
+	bones = join(bar(point{-0.42, 0.2}, point{0.25, 0.48}, 0.09, 0.09),
+		bar(point{0.42, 0.2}, point{-0.25, 0.48}, 0.09, 0.09))
 	knobs = join(circle(-0.42, 0.19, 0.06), circle(0.42, 0.19, 0.06), circle(0.25, 0.5, 0.06), circle(-0.25, 0.5, 0.06))
 
 	torso = outline{
@@ -112,7 +114,8 @@ func pictogram(code string, middle point, side float64) ([]shape, []line) {
 	if !drawn {
 		size := corner * 0.45
 		width := widthOf(code, size, true)
-		return out, []line{{at: point{middle.x - width/2, middle.y + size/3}, text: code, size: size, bold: true, width: width}}
+		return out, []line{{at: point{middle.x - width/2, middle.y + size/3}, text: code, size: size, bold: true,
+			width: width}}
 	}
 	for _, l := range symbol {
 		for _, part := range l.parts() {

@@ -22,7 +22,8 @@ import (
 	"meniscus/internal/material"
 )
 
-var solvents = []string{"acetone", "ethanol", "water", "toluene", "methanol", "xylene-mixed-isomers", "n-heptane", "dichloromethane", "white-spirit-stoddard-solvent", "diacetone-alcohol"}
+var solvents = []string{"acetone", "ethanol", "water", "toluene", "methanol", "xylene-mixed-isomers", "n-heptane",
+	"dichloromethane", "white-spirit-stoddard-solvent", "diacetone-alcohol"}
 
 // drawFacts draws what may be on record: long names, words without spaces,
 // scripts that the letters lack, many of everything, nothing.
@@ -32,8 +33,10 @@ func drawFacts(t *rapid.T) Facts {
 		Owner: words.Draw(t, "owner"), Code: words.Draw(t, "code"), Bottle: rapid.Bool().Draw(t, "bottle"),
 		Notices: rapid.SliceOfN(words, 0, 2).Draw(t, "notices"), Solids: rapid.SliceOfN(words, 0, 3).Draw(t, "solids"),
 		Liquids: rapid.SliceOfN(words, 0, 4).Draw(t, "liquids"), From: rapid.SliceOfN(words, 0, 8).Draw(t, "from"),
-		Substances: rapid.SliceOfNDistinct(rapid.SampledFrom(solvents), 0, 5, rapid.ID).Draw(t, "substances"), Unnamed: rapid.SliceOfN(words, 0, 2).Draw(t, "unnamed"),
-		Strength: Strength{Why: words.Draw(t, "why"), Changed: rapid.Bool().Draw(t, "changed")}, By: rapid.SliceOfN(words, 0, 3).Draw(t, "by"),
+		Substances: rapid.SliceOfNDistinct(rapid.SampledFrom(solvents), 0, 5, rapid.ID).Draw(t, "substances"),
+		Unnamed:    rapid.SliceOfN(words, 0, 2).Draw(t, "unnamed"),
+		Strength:   Strength{Why: words.Draw(t, "why"), Changed: rapid.Bool().Draw(t, "changed")},
+		By:         rapid.SliceOfN(words, 0, 3).Draw(t, "by"),
 	}
 	if rapid.Bool().Draw(t, "addressed") {
 		f.Address = "https://meniscus.example/v1/batches/" + rapid.StringMatching(`[a-z0-9]{10,120}`).Draw(t, "address")
@@ -138,7 +141,9 @@ func TestSymbolsStayInTheirFrames(t *testing.T) {
 // An independent reader reads the code off the picture, quiet zone and all.
 func TestACameraReadsTheCode(t *testing.T) {
 	t.Parallel()
-	for _, address := range []string{"https://meniscus.example/v1/batches/0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a13", "http://127.0.0.1:8080/v1/batches/0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a13", "https://m.example/" + strings.Repeat("x", 400)} {
+	for _, address := range []string{"https://meniscus.example/v1/batches/0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a13",
+		"http://127.0.0.1:8080/v1/batches/0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a13",
+		"https://m.example/" + strings.Repeat("x", 400)} {
 		f := jar("acetone")
 		f.Address = address
 		p := New(f, material.Builtin(), 250).Pieces[0]
@@ -147,7 +152,8 @@ func TestACameraReadsTheCode(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, err := qrcode.NewQRCodeReader().Decode(bitmap, map[gozxing.DecodeHintType]any{gozxing.DecodeHintType_TRY_HARDER: true})
+		got, err := qrcode.NewQRCodeReader().Decode(bitmap,
+			map[gozxing.DecodeHintType]any{gozxing.DecodeHintType_TRY_HARDER: true})
 		if err != nil {
 			t.Errorf("%s: %v", address, err)
 		} else if got.GetText() != address {
@@ -216,12 +222,14 @@ func TestSVG(t *testing.T) {
 	if texts["title"] != "Label B-1: Poly(vinyl butyral) in acetone" {
 		t.Errorf("got the title %q", texts["title"])
 	}
-	for _, want := range []string{`Retracted: <b>"A" & B</b>`, "Pictogram: flame.", "Danger", f.Address, "漆", "On a tag or the outer package:"} {
+	for _, want := range []string{`Retracted: <b>"A" & B</b>`, "Pictogram: flame.", "Danger", f.Address, "漆",
+		"On a tag or the outer package:"} {
 		if !strings.Contains(texts["desc"], want) {
 			t.Errorf("got the description %q, want %q in it", texts["desc"], want)
 		}
 	}
-	if !strings.Contains(texts["text"], "漆") || !strings.HasPrefix(string(drawn), `<svg xmlns="http://www.w3.org/2000/svg" width="`) {
+	if !strings.Contains(texts["text"], "漆") ||
+		!strings.HasPrefix(string(drawn), `<svg xmlns="http://www.w3.org/2000/svg" width="`) {
 		t.Errorf("got %.200s", drawn)
 	}
 }

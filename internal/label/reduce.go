@@ -25,15 +25,19 @@ type Omission struct {
 // The rules for small packages.
 var (
 	smallRule = Rule{
-		Says:   "Up to 125 mL, hazard and precautionary statements of certain classes may be left off; pictograms, signal word and the name stay. For some classes that holds only where it is not supplied to the public.",
+		Says: "Up to 125 mL, hazard and precautionary statements of certain classes may be left off; pictograms, " +
+			"signal word and the name stay. For some classes that holds only where it is not supplied to the public.",
 		Source: "Regulation (EC) No 1272/2008, Annex I, 1.5.2.1", Status: "verified",
 	}
 	tagRule = Rule{
-		Says:   "Where a full label does not fit, it may be folded out, tied on, or stand on the outer package. The container keeps at least pictograms, signal word and name, and up to 100 mL a word that the full label is on the outer package.",
+		Says: "Where a full label does not fit, it may be folded out, tied on, or stand on the outer package. The " +
+			"container keeps at least pictograms, signal word and name, and up to 100 mL a word that the full label " +
+			"is on the outer package.",
 		Source: "Regulation (EC) No 1272/2008, Annex I, 1.5.1; 29 CFR 1910.1200(f)(12), 2024", Status: "verified",
 	}
 	vialRule = Rule{
-		Says:   "Up to 3 mL, where a label would be in the way of the use, the container has at least the name. The European rules give no such relief: there the pictograms go on a tag that is tied to it.",
+		Says: "Up to 3 mL, where a label would be in the way of the use, the container has at least the name. The " +
+			"European rules give no such relief: there the pictograms go on a tag that is tied to it.",
 		Source: "29 CFR 1910.1200(f)(12), 2024; Regulation (EC) No 1272/2008, Annex I, 1.5.1", Status: "verified",
 	}
 )
@@ -41,10 +45,12 @@ var (
 const onTag = "On the full label: fold-out, tie-on tag or outer package."
 
 // essentials are what a container says that has no room for more.
-var essentials = []Element{Notice, Name, StrengthWords, StrengthNow, CodeText, MadeWords, ExpiryWords, SignalText, HazardsUnknown, Elsewhere, OwnerName}
+var essentials = []Element{Notice, Name, StrengthWords, StrengthNow, CodeText, MadeWords, ExpiryWords, SignalText,
+	HazardsUnknown, Elsewhere, OwnerName}
 
 // barest is what it says when that does not fit either.
-var barest = []Element{Notice, Name, StrengthWords, StrengthNow, CodeText, MadeWords, ExpiryWords, SignalText, Elsewhere}
+var barest = []Element{Notice, Name, StrengthWords, StrengthNow, CodeText, MadeWords, ExpiryWords, SignalText,
+	Elsewhere}
 
 // onVial is what a vial says.
 var onVial = []Element{Notice, Name, StrengthWords, CodeText, SignalText, Elsewhere}
@@ -160,7 +166,8 @@ func classesOf(st material.Statement) []string {
 func mayGo(base *material.Base, s Saying, full Content) bool {
 	switch s.Element {
 	case HazardText:
-		return len(s.classes) > 0 && !slices.ContainsFunc(s.classes, func(class string) bool { return omitted(base, class) != "hazard-and-precautionary" })
+		return len(s.classes) > 0 && !slices.ContainsFunc(s.classes,
+			func(class string) bool { return omitted(base, class) != "hazard-and-precautionary" })
 	case PrecautionText:
 		for _, p := range base.PrecautionsByCode(s.Code) {
 			if full.has(p.Class) && omitted(base, p.Class) == "" {
@@ -174,7 +181,9 @@ func mayGo(base *material.Base, s Saying, full Content) bool {
 
 // has tells whether a statement of a class stands on the label.
 func (c Content) has(class string) bool {
-	return slices.ContainsFunc(c.Says, func(s Saying) bool { return s.Element == HazardText && slices.Contains(s.classes, class) })
+	return slices.ContainsFunc(c.Says, func(s Saying) bool {
+		return s.Element == HazardText && slices.Contains(s.classes, class)
+	})
 }
 
 // omitted is what a small package may leave out for a class, or "".

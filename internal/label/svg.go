@@ -19,13 +19,16 @@ func (l Label) SVG() []byte {
 		width, height = max(width, p.picture.width), height+p.picture.height+apart
 	}
 	var b bytes.Buffer
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%smm" height="%smm" viewBox="0 0 %s %s" role="img" aria-labelledby="title description">`+"\n",
+	fmt.Fprintf(&b,
+		`<svg xmlns="http://www.w3.org/2000/svg" width="%smm" height="%smm" viewBox="0 0 %s %s" role="img" aria-labelledby="title description">`+"\n",
 		mm(width), mm(height), mm(width), mm(height))
-	fmt.Fprintf(&b, "<title id=\"title\">%s</title>\n<desc id=\"description\">%s</desc>\n", escaped(l.title()), escaped(l.description()))
+	fmt.Fprintf(&b, "<title id=\"title\">%s</title>\n<desc id=\"description\">%s</desc>\n", escaped(l.title()),
+		escaped(l.description()))
 	fmt.Fprintf(&b, `<rect width="%s" height="%s" fill="#fff"/>`+"\n", mm(width), mm(height))
 	y := 0.0
 	for _, p := range l.Pieces {
-		fmt.Fprintf(&b, `<g transform="translate(0 %s)" font-family="Go, Arial, 'Liberation Sans', Helvetica, sans-serif">`+"\n", mm(y))
+		fmt.Fprintf(&b,
+			`<g transform="translate(0 %s)" font-family="Go, Arial, 'Liberation Sans', Helvetica, sans-serif">`+"\n", mm(y))
 		p.picture.svg(&b)
 		b.WriteString("</g>\n")
 		y += p.picture.height + apart
@@ -45,7 +48,8 @@ func (l Label) description() string {
 	var out []string
 	for _, p := range l.Pieces {
 		if len(l.Pieces) > 1 {
-			out = append(out, map[Place]string{OnContainer: "On the container:", OnOuterPackage: "On a tag or the outer package:"}[p.Place])
+			out = append(out, map[Place]string{OnContainer: "On the container:",
+				OnOuterPackage: "On a tag or the outer package:"}[p.Place])
 		}
 		for _, s := range p.picture.says {
 			out = append(out, sentence(s))
@@ -55,7 +59,8 @@ func (l Label) description() string {
 }
 
 func (p picture) svg(b *bytes.Buffer) {
-	fmt.Fprintf(b, `<rect x="0.05" y="0.05" width="%s" height="%s" fill="none" stroke="%s" stroke-width="0.1"/>`+"\n", mm(p.width-0.1), mm(p.height-0.1), hex(grey))
+	fmt.Fprintf(b, `<rect x="0.05" y="0.05" width="%s" height="%s" fill="none" stroke="%s" stroke-width="0.1"/>`+"\n",
+		mm(p.width-0.1), mm(p.height-0.1), hex(grey))
 	for _, s := range p.shapes {
 		fmt.Fprintf(b, `<path fill="%s" d="%s"/>`+"\n", hex(s.ink), s.svg())
 	}
@@ -68,7 +73,8 @@ func (p picture) svg(b *bytes.Buffer) {
 		if printable(l.text) == l.text { // letters that were not measured keep their own length
 			length = fmt.Sprintf(` textLength="%s" lengthAdjust="spacingAndGlyphs"`, mm(l.width))
 		}
-		fmt.Fprintf(b, `<text x="%s" y="%s" font-size="%s" fill="%s"%s%s>%s</text>`+"\n", mm(l.at.x), mm(l.at.y), mm(l.size), hex(l.ink), weight, length, escaped(l.text))
+		fmt.Fprintf(b, `<text x="%s" y="%s" font-size="%s" fill="%s"%s%s>%s</text>`+"\n", mm(l.at.x), mm(l.at.y),
+			mm(l.size), hex(l.ink), weight, length, escaped(l.text))
 	}
 }
 

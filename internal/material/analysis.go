@@ -54,7 +54,8 @@ func classOf(r Role) []string {
 func readAnalysis(b *Base, r *reader) {
 	r.table("analysis-effects.tsv", "subject analysis effect disturbs size condition source status", func(w row) {
 		b.analysis = append(b.analysis, AnalysisEffect{
-			Subject: w.material(b, "subject"), Analysis: string(word(w, "analysis", analyses)), Effect: w.need("effect"), Disturbs: string(word(w, "disturbs", disturbing)),
+			Subject: w.material(b, "subject"), Analysis: string(word(w, "analysis", analyses)),
+			Effect: w.need("effect"), Disturbs: string(word(w, "disturbs", disturbing)),
 			Size: w.text("size"), Condition: w.text("condition"), Evidence: w.evidence(b),
 		})
 	})

@@ -73,7 +73,8 @@ func TestVapourPressure(t *testing.T) {
 				tolerance = 0.005 // the preferred figure is IAPWS-IF97
 			}
 			if math.Abs(got.KPa/want-1) > tolerance {
-				t.Errorf("%s at %g Cel: got %.4g kPa by %s, want %s (%s)", m.ID, f.At, got.KPa, got.Equation, f.Value.Written, f.Evidence.Source.Citation)
+				t.Errorf("%s at %g Cel: got %.4g kPa by %s, want %s (%s)", m.ID, f.At, got.KPa, got.Equation,
+					f.Value.Written, f.Evidence.Source.Citation)
 			}
 		}
 	}
@@ -109,7 +110,8 @@ func TestVapourPressureSaysWhatItCannotKnow(t *testing.T) {
 	if p, err := b.VapourPressure("1-methoxy-2-propanol", 20); err != nil || !p.Extrapolated {
 		t.Errorf("1-methoxy-2-propanol: got %+v, %v, want an extrapolation that is said", p, err)
 	}
-	if p, err := b.VapourPressure("white-spirit-stoddard-solvent", 20); err != nil || p.KPa != 0.2 || p.Equation != "point" {
+	if p, err := b.VapourPressure("white-spirit-stoddard-solvent", 20); err != nil || p.KPa != 0.2 ||
+		p.Equation != "point" {
 		t.Errorf("white spirit at 20 Cel: got %+v, %v", p, err)
 	}
 	for _, at := range []struct {
@@ -159,11 +161,13 @@ func TestDensityRatio(t *testing.T) {
 func TestHazards(t *testing.T) {
 	t.Parallel()
 	b := Builtin()
-	if diff := cmp.Diff([]string{"H225", "H319", "H336", "EUH066"}, b.LabelHazards("acetone", HazardStatement)); diff != "" {
+	if diff := cmp.Diff([]string{"H225", "H319", "H336", "EUH066"},
+		b.LabelHazards("acetone", HazardStatement)); diff != "" {
 		t.Errorf("acetone (-want +got):\n%s", diff)
 	}
 	// H400 is classified and not labelled beside H410.
-	if diff := cmp.Diff([]string{"H225", "H304", "H315", "H336", "H410"}, b.LabelHazards("n-heptane", HazardStatement)); diff != "" {
+	if diff := cmp.Diff([]string{"H225", "H304", "H315", "H336", "H410"},
+		b.LabelHazards("n-heptane", HazardStatement)); diff != "" {
 		t.Errorf("n-heptane (-want +got):\n%s", diff)
 	}
 	if diff := cmp.Diff([]string{"Danger"}, b.LabelHazards("methanol", SignalWord)); diff != "" {
@@ -212,7 +216,8 @@ func TestMixtures(t *testing.T) {
 	t.Parallel()
 	b := Builtin()
 	spirit, _ := b.Material("ethanol-96")
-	if len(spirit.Components) != 2 || spirit.Components[0].Amount.Written != "96" || spirit.Components[1].Basis != "balance" {
+	if len(spirit.Components) != 2 || spirit.Components[0].Amount.Written != "96" ||
+		spirit.Components[1].Basis != "balance" {
 		t.Errorf("ethanol, 96 %%: got %+v, want ethanol by volume and water for the rest", spirit.Components)
 	}
 	if c := b.Contractions("water", "ethanol-96"); len(c) != 2 || c[0].Change.Written != "-3.55" {
@@ -249,7 +254,8 @@ func ownCopolymer() OwnMaterial {
 		TradeNames: []string{"Bench acrylic"}, Citation: "Data sheet of the supplier, March 2024",
 		Values: []OwnValue{{Property: DensityProperty, Value: "1.16", Unit: "g/mL"}},
 		Observed: []OwnObservation{{
-			Solvent: "ethanol", Age: Fresh, Observed: DissolvesIt, Remark: "clear after a night", Citation: "Bench test, May 2024",
+			Solvent: "ethanol", Age: Fresh, Observed: DissolvesIt, Remark: "clear after a night",
+			Citation: "Bench test, May 2024",
 		}},
 	}
 }
@@ -262,13 +268,15 @@ func TestWithLaysOwnMaterialsOver(t *testing.T) {
 		t.Fatal(err)
 	}
 	d, err := b.Density(own.ID, "")
-	if err != nil || d.GPerML != 1.16 || d.Fact.Evidence.Status != InstitutionsOwn || d.Fact.Evidence.Source.Citation != own.Citation {
+	if err != nil || d.GPerML != 1.16 || d.Fact.Evidence.Status != InstitutionsOwn ||
+		d.Fact.Evidence.Source.Citation != own.Citation {
 		t.Errorf("own density: got %+v, %v", d, err)
 	}
 	if builtin, _ := b.Density(copolymer, ""); builtin.GPerML != 1.15 {
 		t.Errorf("built-in density: got %v, want it unchanged", builtin.GPerML)
 	}
-	if tg := b.Property(own.ID, GlassTransition, "").Preferred; tg == nil || tg.Value.Written != "40" || tg.Material != copolymer {
+	if tg := b.Property(own.ID, GlassTransition, "").Preferred; tg == nil || tg.Value.Written != "40" ||
+		tg.Material != copolymer {
 		t.Errorf("what it does not say itself: got %+v, want the built-in value", tg)
 	}
 	if s := b.Solubility(own.ID, "", "ethanol", Fresh); s.Observed != DissolvesIt || s.ByClass || len(s.Others) == 0 {
@@ -321,7 +329,8 @@ func TestCheckOwnPointsAtEveryFault(t *testing.T) {
 			t.Errorf("want the fault %s, got %v", want, got)
 		}
 	}
-	if _, err := Builtin().With([]OwnMaterial{ownCopolymer(), {ID: "x"}}); fault.From(err) == nil || fault.From(err)[0].Pointer[:2] != "/1" {
+	if _, err := Builtin().With([]OwnMaterial{ownCopolymer(), {ID: "x"}}); fault.From(err) == nil ||
+		fault.From(err)[0].Pointer[:2] != "/1" {
 		t.Errorf("With: got %v, want faults at /1", err)
 	}
 }

@@ -207,7 +207,8 @@ func TestContainerRatings(t *testing.T) {
 	} {
 		v := Builtin().ContainerRating(c.container, c.solvent)
 		if v.Rating != c.rating || v.Basis != c.basis || v.Of != c.of {
-			t.Errorf("%s in %s: got %s, %q, of %q, want %s, %q, %q", c.solvent, c.container, v.Rating, v.Basis, v.Of, c.rating, c.basis, c.of)
+			t.Errorf("%s in %s: got %s, %q, of %q, want %s, %q, %q", c.solvent, c.container, v.Rating, v.Basis, v.Of,
+				c.rating, c.basis, c.of)
 		}
 	}
 }

@@ -151,7 +151,8 @@ func basisOf(rows []RatingRow) Basis {
 
 func readContainers(b *Base, r *reader) {
 	r.table("containers.tsv", "id name code note source status", func(w row) {
-		c := Container{ID: w.need("id"), Name: w.need("name"), Code: w.text("code"), Note: w.text("note"), Evidence: w.evidence(b)}
+		c := Container{ID: w.need("id"), Name: w.need("name"), Code: w.text("code"), Note: w.text("note"),
+			Evidence: w.evidence(b)}
 		if c.Code != "" {
 			word(w, "code", codes)
 		}
@@ -172,7 +173,8 @@ func (w row) container(b *Base, column string) string {
 
 func readCodes(b *Base, r *reader) {
 	r.table("resin-codes.tsv", "code letters container note source status", func(w row) {
-		c := ResinCode{Code: word(w, "code", codes), Letters: w.need("letters"), Note: w.text("note"), Evidence: w.evidence(b)}
+		c := ResinCode{Code: word(w, "code", codes), Letters: w.need("letters"), Note: w.text("note"),
+			Evidence: w.evidence(b)}
 		if w.text("container") != "" {
 			c.Container = w.container(b, "container")
 		}

@@ -72,7 +72,8 @@ func (f Facts) departure(x Fact) float64 {
 		return 0
 	}
 	for _, y := range f.All {
-		if y.Evidence.Source.Key == f.Preferred.Evidence.Source.Key && samePlace(x, y) && y.Value.Closed() && x.Value.Closed() {
+		if y.Evidence.Source.Key == f.Preferred.Evidence.Source.Key && samePlace(x, y) && y.Value.Closed() &&
+			x.Value.Closed() {
 			middle, _ := y.Value.Mid()
 			return max(math.Abs(x.Value.Low-middle), math.Abs(x.Value.High-middle)) / middle
 		}

@@ -57,7 +57,8 @@ func readLimits(b *Base, r *reader) {
 	r.table("exposure-limits.tsv", "material body kind value unit period remark source status", func(w row) {
 		x := ExposureLimit{
 			Material: w.material(b, "material"), Body: word(w, "body", limitBodies), Kind: word(w, "kind", limitKinds),
-			Unit: string(word(w, "unit", limitUnits)), Period: w.text("period"), Remark: w.text("remark"), Evidence: w.evidence(b),
+			Unit: string(word(w, "unit", limitUnits)), Period: w.text("period"), Remark: w.text("remark"),
+			Evidence: w.evidence(b),
 		}
 		x.Value = w.value(w.text("value"), x.Unit)
 		if !x.Value.Numeric && !limitWords.has(x.Value.Written) {

@@ -42,7 +42,8 @@ type Fact struct {
 
 // Same says that two facts are the same row.
 func (f Fact) Same(g Fact) bool {
-	return f.Material == g.Material && f.Grade == g.Grade && f.Property == g.Property && f.Value == g.Value && f.With == g.With &&
+	return f.Material == g.Material && f.Grade == g.Grade && f.Property == g.Property &&
+		f.Value == g.Value && f.With == g.With &&
 		f.Rank == g.Rank && f.Remark == g.Remark && f.Evidence.Source == g.Evidence.Source && samePlace(f, g)
 }
 
@@ -80,7 +81,8 @@ func (b *Base) Property(id string, p Property, grade string) Facts {
 	if len(f.All) == 0 && len(chain) == 1 {
 		f.addUngraded(rows)
 	}
-	slices.SortStableFunc(f.All, func(x, y Fact) int { return preferredFirst(f.Preferred, x) - preferredFirst(f.Preferred, y) })
+	slices.SortStableFunc(f.All,
+		func(x, y Fact) int { return preferredFirst(f.Preferred, x) - preferredFirst(f.Preferred, y) })
 	return f
 }
 

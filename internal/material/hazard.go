@@ -176,7 +176,8 @@ func readHazards(b *Base, r *reader) {
 
 func readPrecautions(b *Base, r *reader) {
 	r.table("precautions.tsv", "class phase code source status", func(w row) {
-		p := Precaution{Class: w.need("class"), Phase: string(word(w, "phase", phases)), Code: w.need("code"), Evidence: w.evidence(b)}
+		p := Precaution{Class: w.need("class"), Phase: string(word(w, "phase", phases)), Code: w.need("code"),
+			Evidence: w.evidence(b)}
 		if _, ok := b.Statement(p.Code); !ok {
 			w.fail("statement %q has no text", p.Code)
 		}

@@ -39,7 +39,8 @@ func readGrades(b *Base, r *reader) {
 	r.table("grades.tsv", "material grade within note source status", func(w row) {
 		id := w.material(b, "material")
 		m := b.materials[id]
-		m.Grades = append(m.Grades, Grade{Name: w.need("grade"), Within: w.text("within"), Note: w.text("note"), Evidence: w.evidence(b)})
+		m.Grades = append(m.Grades, Grade{Name: w.need("grade"), Within: w.text("within"), Note: w.text("note"),
+			Evidence: w.evidence(b)})
 		b.materials[id] = m
 		within = append(within, w)
 	})

@@ -160,7 +160,8 @@ func (b *Base) Materials(f Filter) []Material {
 }
 
 func (b *Base) mentions(m Material, folded string) bool {
-	if strings.Contains(fold(m.ID), folded) || strings.Contains(fold(m.Name), folded) || strings.Contains(fold(m.Family), folded) {
+	if strings.Contains(fold(m.ID), folded) || strings.Contains(fold(m.Name), folded) ||
+		strings.Contains(fold(m.Family), folded) {
 		return true
 	}
 	return slices.ContainsFunc(b.namesOf[m.ID], func(n Name) bool { return strings.Contains(fold(n.Text), folded) })

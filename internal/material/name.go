@@ -74,7 +74,8 @@ func (b *Base) Names(id string) []Name { return slices.Clone(b.namesOf[id]) }
 func (b *Base) Resolve(words string) Resolution {
 	res := Resolution{Words: words}
 	if m, ok := b.materials[words]; ok {
-		res.Candidates = []Candidate{{Material: m.ID, Name: Name{Text: m.Name, Material: m.ID, Kind: GenericName, Evidence: m.Evidence}}}
+		res.Candidates = []Candidate{{Material: m.ID, Name: Name{Text: m.Name, Material: m.ID, Kind: GenericName,
+			Evidence: m.Evidence}}}
 		return res
 	}
 	if found := b.candidates(words); len(found) > 0 {
@@ -84,7 +85,8 @@ func (b *Base) Resolve(words string) Resolution {
 	if id, ok := b.byCAS(words); ok {
 		return b.Resolve(id)
 	}
-	res.Candidates = b.within(strings.FieldsFunc(words, func(r rune) bool { return strings.ContainsRune(" \t\n,;:/+&", r) }))
+	res.Candidates = b.within(strings.FieldsFunc(words,
+		func(r rune) bool { return strings.ContainsRune(" \t\n,;:/+&", r) }))
 	return res
 }
 
@@ -93,7 +95,8 @@ func (b *Base) candidates(words string) []Candidate {
 	key := fold(words)
 	var out []Candidate
 	if id, ok := b.idByFold(key); ok {
-		out = append(out, Candidate{Material: id, Name: Name{Text: b.materials[id].Name, Material: id, Kind: GenericName, Evidence: b.materials[id].Evidence}})
+		out = append(out, Candidate{Material: id, Name: Name{Text: b.materials[id].Name, Material: id,
+			Kind: GenericName, Evidence: b.materials[id].Evidence}})
 	}
 	for _, n := range b.names[key] {
 		if !slices.ContainsFunc(out, func(c Candidate) bool { return c.Material == n.Material }) {

@@ -61,20 +61,24 @@ type OwnObservation struct {
 func (b *Base) CheckOwn(m OwnMaterial) error {
 	var faults fault.List
 	if builtin, clash := b.materials[m.ID]; clash && !builtin.Own() {
-		faults.Add("material-built-in", "/id", "This id belongs to a built-in material, which cannot be changed. Give your material an id of its own and say which built-in one it is like.")
+		faults.Add("material-built-in", "/id",
+			"This id belongs to a built-in material, which cannot be changed. Give your material an id of its own "+
+				"and say which built-in one it is like.")
 	}
 	if strings.TrimSpace(m.Name) == "" {
 		faults.Add("name-missing", "/name", "Give the name by which your institution knows the material.")
 	}
 	if strings.TrimSpace(m.Citation) == "" {
-		faults.Add("citation-missing", "/citation", "Say where the values come from, for example the data sheet and its date: no value is kept without a source.")
+		faults.Add("citation-missing", "/citation",
+			"Say where the values come from, for example the data sheet and its date: no value is kept without a source.")
 	}
 	b.checkLike(m, &faults)
 	seen := map[Property]int{}
 	for i, v := range m.Values {
 		at := fmt.Sprintf("/values/%d", i)
 		if first, twice := seen[v.Property]; twice {
-			faults.Add("value-twice", at+"/property", "This property stands already in value %d. State one value of a property.", first)
+			faults.Add("value-twice", at+"/property",
+				"This property stands already in value %d. State one value of a property.", first)
 		}
 		seen[v.Property] = i
 		checkOwnValue(v, at, &faults)
@@ -95,7 +99,9 @@ func (b *Base) checkLike(m OwnMaterial, faults *fault.List) {
 	case m.Kind != "" && !kinds.has(string(m.Kind)):
 		faults.Add("kind-unknown", "/kind", "This is no kind of material.")
 	case m.Kind != "" && known && like.Kind.Mixing() != m.Kind.Mixing():
-		faults.Add("kind-contradicts", "/kind", "A material like %s is mixed as one of kind %s. Leave the kind out, or name another material that it is like.", like.Name, like.Kind)
+		faults.Add("kind-contradicts", "/kind",
+			"A material like %s is mixed as one of kind %s. Leave the kind out, or name another material that "+
+				"it is like.", like.Name, like.Kind)
 	}
 	hasGrade := func(g Grade) bool { return g.Name == m.LikeGrade }
 	if m.LikeGrade != "" && known && !slices.ContainsFunc(like.Grades, hasGrade) {
@@ -119,11 +125,14 @@ func checkOwnValue(v OwnValue, at string, faults *fault.List) {
 	}
 	value, err := ownFigure(v, def)
 	if err != nil {
-		faults.Add("value-unreadable", at+"/value", "The value must be a figure, a range such as 1.10..1.20 or a bound such as >40, with a unit; or words without one.")
+		faults.Add("value-unreadable", at+"/value",
+			"The value must be a figure, a range such as 1.10..1.20 or a bound such as >40, with a unit; or words without one.")
 		return
 	}
-	if limit, bounded := sensible[v.Property]; bounded && value.Numeric && (value.Low < limit.low || value.High > limit.high) {
-		faults.Add("value-out-of-range", at+"/value", "%s lies between %g and %g %s. %s", sentence(def.Label), limit.low, limit.high, v.Unit, limit.hint)
+	if limit, bounded := sensible[v.Property]; bounded && value.Numeric &&
+		(value.Low < limit.low || value.High > limit.high) {
+		faults.Add("value-out-of-range", at+"/value", "%s lies between %g and %g %s. %s", sentence(def.Label),
+			limit.low, limit.high, v.Unit, limit.hint)
 	}
 }
 
@@ -144,7 +153,8 @@ var sensible = map[Property]struct {
 	low, high float64
 	hint      string
 }{
-	DensityProperty:     {0.5, 8, "Of a powder or pellets give the true density of the solid, not that of the loose heap."},
+	DensityProperty: {0.5, 8,
+		"Of a powder or pellets give the true density of the solid, not that of the loose heap."},
 	BulkDensity:         {0.01, 8, ""},
 	MolarMass:           {2, 1e7, ""},
 	BoilingPoint:        {-100, 600, "Give degrees Celsius."},
@@ -158,13 +168,15 @@ var sensible = map[Property]struct {
 func (b *Base) checkObservation(o OwnObservation, at string, faults *fault.List) {
 	s, ok := b.materials[o.Solvent]
 	if !ok || !slices.Contains([]Kind{Solvent, SolventMixture, SolventClass, Reagent, WashingSequence}, s.Kind) {
-		faults.Add("solvent-unknown", at+"/solvent", "There is no solvent with this id. The list is at /v1/materials?kind=solvent.")
+		faults.Add("solvent-unknown", at+"/solvent",
+			"There is no solvent with this id. The list is at /v1/materials?kind=solvent.")
 	}
 	if !ages.has(string(o.Age)) {
 		faults.Add("age-unknown", at+"/age", "The age is fresh, aged or any.")
 	}
 	if !observations.has(string(o.Observed)) {
-		faults.Add("observed-unknown", at+"/observed", "What was observed is dissolves, softens, swells, no-effect, disputed or unknown.")
+		faults.Add("observed-unknown", at+"/observed",
+			"What was observed is dissolves, softens, swells, no-effect, disputed or unknown.")
 	}
 }
 

@@ -149,7 +149,8 @@ func (b *Base) reversibilityRows(q ReversibilityQuery) []scoredRow {
 // what is said of glue in general does not hold for hardened glue.
 func (b *Base) ofGrade(id string, chain []string) []ReversibilityRow {
 	for _, grade := range chain {
-		rows := slices.DeleteFunc(slices.Clone(b.reversibility[id]), func(x ReversibilityRow) bool { return x.Grade != grade })
+		rows := slices.DeleteFunc(slices.Clone(b.reversibility[id]),
+			func(x ReversibilityRow) bool { return x.Grade != grade })
 		if len(rows) > 0 {
 			return rows
 		}
@@ -169,8 +170,8 @@ func rolesLike(r Role) []Role {
 	}
 }
 
-// specificity scores a row above zero when it applies: role before age. A row that holds only over (or without) a barrier applies when the
-// barrier is so, or is not known.
+// specificity scores a row above zero when it applies: role before age. A row that holds only over (or without) a
+// barrier applies when the barrier is so, or is not known.
 func (q ReversibilityQuery) specificity(x ReversibilityRow) int {
 	role := slices.Index(rolesLike(q.Role), x.Role)
 	if role < 0 || x.Age != AnyAge && x.Age != q.Age {
@@ -226,7 +227,8 @@ func readReversibility(b *Base, r *reader) {
 		x := ReversibilityRow{
 			Material: id, Grade: w.grade(b, id, "grade"), Role: word(w, "role", roles), Age: word(w, "age", ages),
 			Condition: word(w, "condition", barrierStates), Reason: w.need("reason"), Evidence: w.evidence(b),
-			Redissolvable: word(w, "redissolvable", answers), Removable: word(w, "removable", answers), Retreatable: word(w, "retreatable", answers),
+			Redissolvable: word(w, "redissolvable", answers), Removable: word(w, "removable", answers),
+			Retreatable: word(w, "retreatable", answers),
 		}
 		if inBody(x.Role) && x.Removable == Yes {
 			w.fail("removable: nothing is got out of a porous body completely; partly at most")

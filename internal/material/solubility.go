@@ -136,7 +136,8 @@ func specificity(row SolubilityRow, far int, chain []string, age Age) int {
 func (s *Solubility) conclude(age Age) {
 	s.Observed = verdict(s.Rows)
 	s.AgeSeen = slices.ContainsFunc(s.Rows, func(r SolubilityRow) bool { return r.Age == age })
-	s.Recalled = len(s.Rows) > 0 && !slices.ContainsFunc(s.Rows, func(r SolubilityRow) bool { return r.Evidence.Status != Memory })
+	s.Recalled = len(s.Rows) > 0 &&
+		!slices.ContainsFunc(s.Rows, func(r SolubilityRow) bool { return r.Evidence.Status != Memory })
 }
 
 // verdict joins rows of equal weight. A row that says "does not dissolve"

@@ -61,7 +61,8 @@ func (b *Base) Bibliography(text string) []Source {
 	want := fold(text)
 	out := slices.DeleteFunc(b.Sources(), func(s Source) bool { return !strings.Contains(fold(s.Citation), want) })
 	slices.SortFunc(out, func(x, y Source) int {
-		return cmp.Or(strings.Compare(strings.ToLower(x.Citation), strings.ToLower(y.Citation)), strings.Compare(x.Key, y.Key))
+		return cmp.Or(strings.Compare(strings.ToLower(x.Citation), strings.ToLower(y.Citation)),
+			strings.Compare(x.Key, y.Key))
 	})
 	return out
 }

@@ -107,7 +107,8 @@ func readPressures(b *Base, r *reader) {
 	r.table("vapour-pressures.tsv", "material form c1 c2 c3 c4 c5 low high remark source status", func(w row) {
 		id := w.material(b, "material")
 		p := pressureEquation{
-			form: string(word(w, "form", pressureForms)), low: w.optional("low"), high: w.optional("high"), evidence: w.evidence(b),
+			form: string(word(w, "form", pressureForms)), low: w.optional("low"), high: w.optional("high"),
+			evidence: w.evidence(b),
 		}
 		columns := []string{"c1", "c2", "c3"}
 		if p.form == "dippr-101" {

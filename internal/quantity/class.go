@@ -44,12 +44,14 @@ var classTable = []classRow{
 	},
 	{
 		class: "iso-4788-a", said: "class A measuring cylinder", unit: Millilitre, distribution: Triangular,
-		limits: []limit{{5, 0.05}, {10, 0.10}, {25, 0.25}, {50, 0.5}, {100, 0.5}, {250, 1.0}, {500, 2.5}, {1000, 5.0}, {2000, 10}},
+		limits: []limit{{5, 0.05}, {10, 0.10}, {25, 0.25}, {50, 0.5}, {100, 0.5}, {250, 1.0}, {500, 2.5}, {1000, 5.0},
+			{2000, 10}},
 		source: "ISO 4788, graduated measuring cylinders", status: "memory",
 	},
 	{
 		class: "iso-4788-b", said: "class B measuring cylinder", unit: Millilitre, distribution: Triangular,
-		limits: []limit{{5, 0.1}, {10, 0.2}, {25, 0.5}, {50, 1.0}, {100, 1.0}, {250, 2.0}, {500, 5.0}, {1000, 10}, {2000, 20}},
+		limits: []limit{{5, 0.1}, {10, 0.2}, {25, 0.5}, {50, 1.0}, {100, 1.0}, {250, 2.0}, {500, 5.0}, {1000, 10},
+			{2000, 20}},
 		source: "ISO 4788, graduated measuring cylinders", status: "memory",
 	},
 	{
@@ -93,7 +95,8 @@ func ParseClass(name string) (Class, error) {
 	for _, c := range Classes() {
 		names = append(names, string(c))
 	}
-	return "", fault.New("class-unknown", "", "The instrument class is not known here; known are %s.", strings.Join(names, ", "))
+	return "", fault.New("class-unknown", "", "The instrument class is not known here; known are %s.",
+		strings.Join(names, ", "))
 }
 
 func (c Class) row() (classRow, bool) {
@@ -124,7 +127,8 @@ func (c Class) HalfWidth(amount, interval float64) (float64, error) {
 		interval = 1
 	}
 	if !(interval > 0) {
-		return 0, fault.New("class-interval", "/uncertainty/interval", "A weighing class needs the scale interval e of the instrument, greater than zero.")
+		return 0, fault.New("class-interval", "/uncertainty/interval",
+			"A weighing class needs the scale interval e of the instrument, greater than zero.")
 	}
 	for _, l := range row.limits {
 		if math.Abs(amount) <= l.upTo*interval {
@@ -132,7 +136,8 @@ func (c Class) HalfWidth(amount, interval float64) (float64, error) {
 		}
 	}
 	last := row.limits[len(row.limits)-1]
-	return 0, fault.New("class-range", "/uncertainty/class", "The amount is above what the class covers, which is up to %g %s.", last.upTo*interval, orWord(row.unit))
+	return 0, fault.New("class-range", "/uncertainty/class",
+		"The amount is above what the class covers, which is up to %g %s.", last.upTo*interval, orWord(row.unit))
 }
 
 func orWord(u Unit) Unit {
@@ -153,7 +158,8 @@ func (c Class) standard(q Quantity, interval float64) (float64, error) {
 		unit, kind = row.unit, row.unit.Kind()
 	}
 	if q.Unit.Kind() != kind {
-		return 0, fault.New("class-kind", "/uncertainty/class", "This class is of instruments for %s, and the amount is not one.", kind)
+		return 0, fault.New("class-kind", "/uncertainty/class",
+			"This class is of instruments for %s, and the amount is not one.", kind)
 	}
 	amount, err := q.In(unit)
 	if err != nil {

@@ -39,13 +39,15 @@ func ParseDecimal(s string) (Decimal, error) {
 	}
 	n, ok := scanNumber(s)
 	if !ok {
-		return Decimal{}, fault.New("number-malformed", "", "A number is written with digits and at most one point, such as 12.50; NaN and infinity are not numbers here.")
+		return Decimal{}, fault.New("number-malformed", "",
+			"A number is written with digits and at most one point, such as 12.50; NaN and infinity are not numbers here.")
 	}
 	if n.significant > maxDigits {
 		return Decimal{}, fault.New("number-too-long", "", "A number has at most %d significant digits.", maxDigits)
 	}
 	if n.significant > 0 && (n.magnitude > maxExponent || n.magnitude < -maxExponent) {
-		return Decimal{}, fault.New("number-out-of-range", "", "A number is zero, or its size is between 1e-%d and 1e%d.", maxExponent, maxExponent)
+		return Decimal{}, fault.New("number-out-of-range", "",
+			"A number is zero, or its size is between 1e-%d and 1e%d.", maxExponent, maxExponent)
 	}
 	return Decimal{text: s}, nil
 }

@@ -13,7 +13,8 @@ import (
 
 func TestDecimalKeepsItsDigits(t *testing.T) {
 	t.Parallel()
-	for _, text := range []string{"0", "20.00", "20", "0.050", "-3.10", "1e3", "1.50E-2", "-0", "0.0", "9007199254740993", "1e30", "1e-30"} {
+	for _, text := range []string{"0", "20.00", "20", "0.050", "-3.10", "1e3", "1.50E-2", "-0", "0.0",
+		"9007199254740993", "1e30", "1e-30"} {
 		d, err := ParseDecimal(text)
 		if err != nil {
 			t.Errorf("ParseDecimal(%q): got %v, want no error", text, err)
@@ -117,7 +118,8 @@ func FuzzDecimal(f *testing.F) {
 // A number of very many zeros is refused by its length, whatever its size is.
 func TestDecimalsOfManyZeros(t *testing.T) {
 	t.Parallel()
-	for _, text := range []string{"0." + strings.Repeat("0", 1_000_000), "0." + strings.Repeat("0", 5000) + "1e5000", "0e" + strings.Repeat("0", 200), strings.Repeat("1", 1_000_000)} {
+	for _, text := range []string{"0." + strings.Repeat("0", 1_000_000), "0." + strings.Repeat("0", 5000) + "1e5000",
+		"0e" + strings.Repeat("0", 200), strings.Repeat("1", 1_000_000)} {
 		if _, err := ParseDecimal(text); len(fault.From(err)) != 1 || fault.From(err)[0].Code != "number-too-long" {
 			t.Errorf("%.20s… of %d characters: got %v, want it refused as too long", text, len(text), err)
 		}

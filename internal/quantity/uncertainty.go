@@ -94,6 +94,7 @@ func (d Distribution) standard(halfWidth float64) (float64, error) {
 	case Triangular:
 		return halfWidth / math.Sqrt(6), nil
 	default:
-		return 0, fault.New("distribution-unknown", "/uncertainty/distribution", "A half-width is spread %s or %s.", Rectangular, Triangular)
+		return 0, fault.New("distribution-unknown", "/uncertainty/distribution", "A half-width is spread %s or %s.",
+			Rectangular, Triangular)
 	}
 }

@@ -65,7 +65,8 @@ func ParseUnit(code string) (Unit, error) {
 	if _, ok := units[Unit(code)]; ok {
 		return Unit(code), nil
 	}
-	return "", fault.New("unit-unknown", "", "The unit is not known here; units are UCUM codes, such as g, kg, mL, L, [oz_av], [foz_us], g/dL, %% or Cel.")
+	return "", fault.New("unit-unknown", "",
+		"The unit is not known here; units are UCUM codes, such as g, kg, mL, L, [oz_av], [foz_us], g/dL, %% or Cel.")
 }
 
 // Kind tells what the unit measures; it is empty for a unit that is not known.
@@ -103,7 +104,8 @@ func Convert(x *big.Rat, from, to Unit) (*big.Rat, error) {
 		return nil, fault.New("unit-unknown", "", "The unit is not known here; units are UCUM codes, such as g, mL or Cel.")
 	}
 	if a.kind != b.kind {
-		return nil, fault.New("unit-kind", "", "The unit measures %s, and %s is needed here: one of %s.", a.kind, b.kind, codes(UnitsOf(b.kind)))
+		return nil, fault.New("unit-kind", "", "The unit measures %s, and %s is needed here: one of %s.", a.kind,
+			b.kind, codes(UnitsOf(b.kind)))
 	}
 	y := new(big.Rat).Mul(x, a.scale)
 	y.Add(y, a.shift).Sub(y, b.shift)
