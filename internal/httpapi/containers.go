@@ -6,7 +6,8 @@ import (
 	"meniscus/internal/material"
 )
 
-const containerCaution = "Charts speak of pure solvents at about 20 °C. Try a small amount first, and look at the closure and its liner too."
+const containerCaution = "Charts speak of pure solvents at about 20 °C. " +
+	"Try a small amount first, and look at the closure and its liner too."
 
 // listContainers tells which solvent may stand in what.
 func listContainers(s *Server, c *call) (*answer, error) {
@@ -16,20 +17,29 @@ func listContainers(s *Server, c *call) (*answer, error) {
 	}
 	container, solvent := c.text("container"), c.text("solvent")
 	if _, known := b.Container(container); container != "" && !known {
-		return nil, unknownFilter("container", "No material of containers has this id; leave the parameter out to see them all.")
+		return nil, unknownFilter("container",
+			"No material of containers has this id; leave the parameter out to see them all.")
 	}
 	if _, known := b.Material(solvent); solvent != "" && !known {
 		return nil, unknownFilter("solvent", "No material has this id; /v1/materials?kind=solvent lists the solvents.")
 	}
-	list := api.ContainerList{Containers: []api.ContainerMaterial{}, Codes: []api.ResinCode{}, Ratings: ratingsOf(b, container, solvent), Cautions: []string{containerCaution, generalCaution}}
+	list := api.ContainerList{
+		Containers: []api.ContainerMaterial{}, Codes: []api.ResinCode{}, Ratings: ratingsOf(b, container, solvent),
+		Cautions: []string{containerCaution, generalCaution},
+	}
 	for _, x := range b.Containers() {
 		if container == "" || container == x.ID {
-			list.Containers = append(list.Containers, api.ContainerMaterial{Id: x.ID, Name: x.Name, Code: said(x.Code), Note: said(x.Note)})
+			list.Containers = append(list.Containers, api.ContainerMaterial{
+				Id: x.ID, Name: x.Name, Code: said(x.Code), Note: said(x.Note),
+			})
 		}
 	}
 	for _, x := range b.ResinCodes() {
 		if container == "" || container == x.Container {
-			list.Codes = append(list.Codes, api.ResinCode{Code: x.Code, Letters: x.Letters, Container: said(x.Container), Note: said(x.Note), Source: attribution(x.Evidence)})
+			list.Codes = append(list.Codes, api.ResinCode{
+				Code: x.Code, Letters: x.Letters, Container: said(x.Container), Note: said(x.Note),
+				Source: attribution(x.Evidence),
+			})
 		}
 	}
 	a, err := ok(list)
@@ -64,11 +74,15 @@ func solventsOr(b *material.Base, solvent string) []string {
 	if solvent != "" {
 		return []string{solvent}
 	}
-	return each(b.Materials(material.Filter{Kinds: []material.Kind{material.Solvent, material.SolventMixture}}), func(m material.Material) string { return m.ID })
+	solvents := b.Materials(material.Filter{Kinds: []material.Kind{material.Solvent, material.SolventMixture}})
+	return each(solvents, func(m material.Material) string { return m.ID })
 }
 
 func containerRating(container, solvent string, v material.ContainerVerdict) api.ContainerRating {
-	out := api.ContainerRating{Container: container, Solvent: solvent, Rating: api.ContainerVerdict(v.Rating), Of: said(v.Of), Readings: each(append(v.Rows, v.Others...), containerReading)}
+	out := api.ContainerRating{
+		Container: container, Solvent: solvent, Rating: api.ContainerVerdict(v.Rating), Of: said(v.Of),
+		Readings: each(append(v.Rows, v.Others...), containerReading),
+	}
 	if v.Basis != material.NoBasis {
 		basis := api.ContainerRatingBasis(v.Basis)
 		out.Basis = &basis
@@ -78,7 +92,8 @@ func containerRating(container, solvent string, v material.ContainerVerdict) api
 
 func containerReading(r material.RatingRow) api.ContainerReading {
 	return api.ContainerReading{
-		Rating: api.ContainerVerdict(r.Rating), Reading: api.ContainerReadingReading(r.Reading), Printed: said(r.Printed),
-		Remark: said(r.Remark), Source: attribution(r.Evidence),
+		Rating: api.ContainerVerdict(r.Rating), Reading: api.ContainerReadingReading(r.Reading),
+		Printed: said(r.Printed),
+		Remark:  said(r.Remark), Source: attribution(r.Evidence),
 	}
 }

@@ -50,7 +50,8 @@ func (s *Server) book(c *call, batches []uuid.UUID) (*stock.Book, error) {
 // logUnread tells the log which records have words that cannot be read.
 func (s *Server) logUnread(rows []postgres.Row) {
 	for _, row := range rows {
-		s.log.Error("the words of a record cannot be read", slog.String("kind", string(row.Kind)), slog.String("record", row.Record.String()))
+		s.log.Error("the words of a record cannot be read",
+			slog.String("kind", string(row.Kind)), slog.String("record", row.Record.String()))
 	}
 }
 
@@ -62,12 +63,17 @@ func batchContents(id uuid.UUID, held stock.Contents, account stock.Account, uni
 		Materials: append([]string{}, held.Materials...), MoreMaterials: count(held.MoreMaterials),
 		MoreUnnamed: count(held.MoreUnnamed),
 		Now:         balance(account.Balance, unit),
-		Steps:       each(listed(&cut, account.Steps, mostListed), func(s stock.Step) api.BatchStep { return batchStep(s, unit) }),
-		Findings:    each(account.Findings, stockFinding),
+		Steps: each(listed(&cut, account.Steps, mostListed), func(s stock.Step) api.BatchStep {
+			return batchStep(s, unit)
+		}),
+		Findings: each(account.Findings, stockFinding),
 	}
 	if cut {
-		out.Findings = append(out.Findings, api.Finding{Rule: "stock-steps-cut", Severity: "info",
-			Sentence: fmt.Sprintf("Of %d entries about this batch the first %d are listed; the balance is of all of them.", len(account.Steps), mostListed)})
+		out.Findings = append(out.Findings, api.Finding{
+			Rule: "stock-steps-cut", Severity: "info",
+			Sentence: fmt.Sprintf("Of %d entries about this batch the first %d are listed; the balance is of all of them.",
+				len(account.Steps), mostListed),
+		})
 	}
 	if held.Mixture != nil {
 		out.AsMade = new(calculation.Mixture(*held.Mixture))
@@ -96,18 +102,14 @@ func balance(b stock.Balance, unit quantity.Unit) api.BatchBalance {
 }
 
 func batchStep(s stock.Step, unit quantity.Unit) api.BatchStep {
-	out := api.BatchStep{Record: uuid.MustParse(s.Change.ID), Kind: api.BatchStepKind(s.Change.Kind), Balance: balance(s.Balance, unit)}
-	if !s.Change.Date.IsZero() {
-		text := s.Change.Date.String()
-		out.Date = &text
+	return api.BatchStep{
+		Record: uuid.MustParse(s.Change.ID), Kind: api.BatchStepKind(s.Change.Kind), Balance: balance(s.Balance, unit),
+		Date: said(s.Change.Date.String()),
 	}
-	return out
 }
 
 func stockFinding(f stock.Finding) api.Finding {
-	out := api.Finding{Rule: f.Rule, Severity: api.Severity(f.Severity), Sentence: f.Sentence}
-	if f.Remedy != "" {
-		out.Remedy = &f.Remedy
+	return api.Finding{
+		Rule: f.Rule, Severity: api.Severity(f.Severity), Sentence: f.Sentence, Remedy: said(f.Remedy),
 	}
-	return out
 }

@@ -11,7 +11,9 @@ import (
 // of the tables stay inside.
 func listSources(s *Server, c *call) (*answer, error) {
 	sources := material.Builtin().Bibliography(c.text("text"))
-	items, next, err := textPage(c, sources, func(x material.Source) string { return strings.ToLower(x.Citation) + "\x01" + x.Key })
+	items, next, err := textPage(c, sources, func(x material.Source) string {
+		return strings.ToLower(x.Citation) + "\x01" + x.Key
+	})
 	if err != nil {
 		return nil, err
 	}
