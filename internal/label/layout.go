@@ -105,7 +105,8 @@ type style struct {
 var styles = map[Element]style{
 	Notice: {1.2, true, white}, Name: {1.3, true, black}, StrengthWords: {1.2, true, black},
 	StrengthNow: {1.2, true, black}, CodeText: {1.5, true, black}, ExpiryWords: {1, true, black},
-	SignalText: {1.5, true, black}, HazardText: {1, true, black}, HazardsUnknown: {1.1, true, black}, Elsewhere: {1, true, black},
+	SignalText: {1.5, true, black}, HazardText: {1, true, black}, HazardsUnknown: {1.1, true, black},
+	Elsewhere: {1, true, black},
 }
 
 // flow sets a piece with letters scaled from the least.

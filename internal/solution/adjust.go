@@ -120,7 +120,8 @@ func Adjust(in AdjustInput) (AdjustAnswer, error) {
 		}
 	}
 	if set != 1 {
-		return AdjustAnswer{}, fault.New("adjust-one-of", "", "Say in exactly one way what is to be done: strengthen, weaken or restore.")
+		return AdjustAnswer{}, fault.New("adjust-one-of", "",
+			"Say in exactly one way what is to be done: strengthen, weaken or restore.")
 	}
 	a := adjusting{checker: &checker{}, in: in}
 	if f := a.needsBasis(); f != nil {
@@ -256,7 +257,8 @@ func (a *adjusting) add(products []product, amounts []float64, role Role, base f
 	s := a.s.copied()
 	at := make([]int, len(products))
 	for i, p := range products {
-		in := Ingredient{ID: p.id, Name: p.name, Role: role, How: Weigh, Unit: quantity.Gram, Exact: amounts[i], Rounded: a.gauges.scale.round(amounts[i]), Grams: amounts[i]}
+		in := Ingredient{ID: p.id, Name: p.name, Role: role, How: Weigh, Unit: quantity.Gram, Exact: amounts[i],
+			Rounded: a.gauges.scale.round(amounts[i]), Grams: amounts[i]}
 		in.Shown = a.gauges.scale.shown(in.Rounded)
 		x := a.s.nominal()
 		if g := times(amounts[i], p.share(x)); len(a.s.unknownDensities(g, everything)) == 0 {
@@ -290,5 +292,6 @@ func (a *adjusting) steps(first string) {
 		total += i.Rounded
 		steps = append(steps, "Add "+i.Name+" until the scale shows "+a.gauges.scale.say(total)+".")
 	}
-	a.answer.Steps = append(steps, "Close it and turn it over until it is even and clear.", "Change its label: "+a.answer.After.saidOn(a.answer.Basis, a.in.Stock.Strength.Basis).Said+", adjusted on (date), by (initials).")
+	a.answer.Steps = append(steps, "Close it and turn it over until it is even and clear.", "Change its label: "+
+		a.answer.After.saidOn(a.answer.Basis, a.in.Stock.Strength.Basis).Said+", adjusted on (date), by (initials).")
 }

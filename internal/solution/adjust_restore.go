@@ -23,7 +23,9 @@ func (a *adjusting) restore(in Restore) {
 	x := a.s.nominal()
 	liquidsThere := a.s.only(a.there(x), theSolvent)
 	if loss.Value > liquidsThere.mass()*(1+1e-9) {
-		a.faults.Add("loss-above-solvent", "/restore", "More is said to have evaporated than there was solvent, which is %s: something else was lost too.", amountText(liquidsThere.mass(), quantity.Gram))
+		a.faults.Add("loss-above-solvent", "/restore",
+			"More is said to have evaporated than there was solvent, which is %s: something else was lost too.",
+			amountText(liquidsThere.mass(), quantity.Gram))
 		return
 	}
 	lost := a.lostLiquids(liquidsThere, loss.Value)
@@ -53,9 +55,14 @@ func (a *adjusting) refuseTopUp(in Restore) bool {
 	case No:
 		return false
 	case Yes:
-		a.faults.Add("taken-out-since-mark", "/restore/byLevel/takenOut", "Solution was taken out since this mark was made, so filling up to it would dilute what is left. Fill up to the level that was marked when the jar was closed after the last taking, and give that as the mark; if none was made, weigh a portion dry to find the strength.")
+		a.faults.Add("taken-out-since-mark", "/restore/byLevel/takenOut",
+			"Solution was taken out since this mark was made, so filling up to it would dilute what is left. Fill up "+
+				"to the level that was marked when the jar was closed after the last taking, and give that as the "+
+				"mark; if none was made, weigh a portion dry to find the strength.")
 	default:
-		a.faults.Add("taken-out-not-known", "/restore/byLevel/takenOut", "Whether anything was taken out since the mark was made must be known: if it was, filling up to the mark dilutes what is left. Say yes or no; if nobody knows, weigh a portion dry to find the strength.")
+		a.faults.Add("taken-out-not-known", "/restore/byLevel/takenOut",
+			"Whether anything was taken out since the mark was made must be known: if it was, filling up to the mark "+
+				"dilutes what is left. Say yes or no; if nobody knows, weigh a portion dry to find the strength.")
 	}
 	return true
 }
@@ -76,7 +83,8 @@ func (a *adjusting) lossByMass(in LossByMass) quantity.Measured {
 	before := a.need("/restore/byMass/before", in.Before, quantity.Gram, massSpan)
 	after := a.need("/restore/byMass/after", in.After, quantity.Gram, massSpan)
 	if after.Value > before.Value {
-		a.faults.Add("gained-mass", "/restore/byMass/after", "The jar is heavier than before: nothing evaporated, or something was added.")
+		a.faults.Add("gained-mass", "/restore/byMass/after",
+			"The jar is heavier than before: nothing evaporated, or something was added.")
 	}
 	return quantity.Measured{Value: before.Value - after.Value, Standard: math.Hypot(before.Standard, after.Standard)}
 }
@@ -87,7 +95,8 @@ func (a *adjusting) lossByLevel(in LossByLevel) quantity.Measured {
 	mark := a.need("/restore/byLevel/mark", in.Mark, quantity.Millilitre, volumeSpan)
 	now := a.need("/restore/byLevel/now", in.Now, quantity.Millilitre, span{0, volumeSpan.high, false})
 	if now.Value > mark.Value {
-		a.faults.Add("gained-volume", "/restore/byLevel/now", "The level is above the mark: nothing evaporated, or something was added.")
+		a.faults.Add("gained-volume", "/restore/byLevel/now",
+			"The level is above the mark: nothing evaporated, or something was added.")
 	}
 	x := a.s.nominal()
 	liquids := a.s.only(a.before.share(x), theSolvent)
@@ -96,7 +105,8 @@ func (a *adjusting) lossByLevel(in LossByLevel) quantity.Measured {
 		return quantity.Measured{}
 	}
 	rho := liquids.mass() / a.s.poured(x, liquids)
-	return quantity.Measured{Value: (mark.Value - now.Value) * rho, Standard: math.Hypot(mark.Standard, now.Standard) * rho}
+	return quantity.Measured{Value: (mark.Value - now.Value) * rho,
+		Standard: math.Hypot(mark.Standard, now.Standard) * rho}
 }
 
 func (a *adjusting) lossByTime(in LossByTime) quantity.Measured {
@@ -183,7 +193,8 @@ func (a *adjusting) putBack(in Restore, lost grams, left func(x []float64) grams
 		a.add(liquids, amounts, SolventRole, left)
 	}
 	if len(a.faults) == 0 {
-		a.steps("Check that the resin has not skinned over or dropped out; if it has, turn the closed jar until it is even again.")
+		a.steps("Check that the resin has not skinned over or dropped out; if it has, turn the closed jar until it " +
+			"is even again.")
 	}
 }
 
@@ -194,7 +205,8 @@ func (a *adjusting) warnRestore(there grams) {
 	}
 	var parts []string
 	for _, l := range a.answer.Loss.Liquids {
-		parts = append(parts, amountText(l.Grams, quantity.Gram)+" of "+l.Name+" (between "+amountText(l.Least, quantity.Gram)+" and "+amountText(l.Most, quantity.Gram)+")")
+		parts = append(parts, amountText(l.Grams, quantity.Gram)+" of "+l.Name+" (between "+
+			amountText(l.Least, quantity.Gram)+" and "+amountText(l.Most, quantity.Gram)+")")
 	}
 	how := "in proportion to their amounts and evaporation rates"
 	for i, m := range there {
@@ -206,5 +218,6 @@ func (a *adjusting) warnRestore(there grams) {
 			a.answer.cite(c.EvaporationSource)
 		}
 	}
-	a.answer.warn("faster-solvent-first", Warn, practice, "A mixed solvent loses the faster liquid first. Estimated "+how+": "+list(parts)+". The proportion of what is left is not known better than that.")
+	a.answer.warn("faster-solvent-first", Warn, practice, "A mixed solvent loses the faster liquid first. Estimated "+
+		how+": "+list(parts)+". The proportion of what is left is not known better than that.")
 }

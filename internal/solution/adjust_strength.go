@@ -24,7 +24,8 @@ func (a *adjusting) strengthen(in Strengthen) {
 	a.add([]product{b}, []float64{amount}, role, a.there)
 	a.steps("Weigh out " + a.gauges.scale.say(a.answer.Add[0].Rounded) + " of " + b.name + ".")
 	if role == ResinRole {
-		a.answer.warn("dissolves-slowly", Info, practice, "Resin dissolves slowly in a solution that is already strong: "+clearing(a.answer.After.On(MassPerSolutionVolume)))
+		a.answer.warn("dissolves-slowly", Info, practice,
+			"Resin dissolves slowly in a solution that is already strong: "+clearing(a.answer.After.On(MassPerSolutionVolume)))
 	}
 }
 
@@ -67,7 +68,8 @@ func (a *adjusting) addedTo(in Strengthen, b product) float64 {
 	amount := a.s.diluent(basis, t, x, there, added)
 	switch now := a.s.ratio(basis, x, there); {
 	case now > t*(1+1e-12):
-		a.faults.Add("already-stronger", "/strengthen/strength", "It is stronger than that already: %s on this basis. Weaken it instead.", a.answer.Before.On(basis).Said)
+		a.faults.Add("already-stronger", "/strengthen/strength",
+			"It is stronger than that already: %s on this basis. Weaken it instead.", a.answer.Before.On(basis).Said)
 	case !(amount >= 0) || !finite(amount) || !massSpan.holds(max(amount, 1e-9)):
 		a.faults = append(a.faults, a.beyondAdded(basis, b))
 	}
@@ -85,14 +87,18 @@ func (a *adjusting) beyondAdded(basis Basis, b product) *fault.Fault {
 	if basis == OneIn {
 		shown, limit = 1/most, "above"
 	}
-	return fault.New("strength-beyond-volume", "/strengthen/strength", "That cannot be reached: %s itself is %s on this basis; ask for a strength %s that.", b.name, amountText(shown, viewUnits[basis]), limit)
+	return fault.New("strength-beyond-volume", "/strengthen/strength",
+		"That cannot be reached: %s itself is %s on this basis; ask for a strength %s that.", b.name,
+		amountText(shown, viewUnits[basis]), limit)
 }
 
 // target reads a strength that an adjustment aims at, and tells whether its basis can
 // be answered.
 func (a *adjusting) target(pointer string, strength Strength, b product) (float64, bool) {
 	if strength.inParts() || strength.Basis == AsSuppliedVolume {
-		a.faults.Add("basis-not-for-adjusting", pointer+"/basis", "An adjustment aims at grams per 100 mL, a mass or volume fraction, or one in n: parts say how a solution is mixed, not what it is.")
+		a.faults.Add("basis-not-for-adjusting", pointer+"/basis",
+			"An adjustment aims at grams per 100 mL, a mass or volume fraction, or one in n: parts say how a "+
+				"solution is mixed, not what it is.")
 		return 0, false
 	}
 	t := strength.read(pointer, a.checker)

@@ -242,14 +242,17 @@ func (b *blending) readObjective() {
 		b.in.Objective = LeastFreshSolvent
 	}
 	if !slices.Contains([]Objective{LeastFreshSolvent, OldestFirst, LeastWaste}, b.in.Objective) {
-		b.faults.Add("objective-unknown", "/objective", "The objective is one of %s, %s and %s.", LeastFreshSolvent, OldestFirst, LeastWaste)
+		b.faults.Add("objective-unknown", "/objective", "The objective is one of %s, %s and %s.", LeastFreshSolvent,
+			OldestFirst, LeastWaste)
 	}
 }
 
 func (b *blending) readTarget() {
 	b.targeted, b.basis = true, b.in.Strength.Basis
 	if b.in.Strength.inParts() || b.basis == AsSuppliedVolume {
-		b.faults.Add("basis-not-for-blends", "/strength/basis", "A blend's strength is asked in grams per 100 mL, as a mass or volume fraction, or as one in n: parts say how it is mixed, not what comes of it.")
+		b.faults.Add("basis-not-for-blends", "/strength/basis",
+			"A blend's strength is asked in grams per 100 mL, as a mass or volume fraction, or as one in n: parts "+
+				"say how it is mixed, not what comes of it.")
 		return
 	}
 	b.t = b.in.Strength.read("/strength", b.checker).Value
@@ -310,7 +313,9 @@ func (b *blending) checkTogether() {
 		b.merge("", b.s.needDensities(everythingIn, part, "/strength/basis", "this basis, or the total, counts volumes"))
 	}
 	if b.targeted && !b.totalled && slices.Min(b.onHand[:len(b.in.Stocks)]) < 0 && !slices.Contains(b.forced, true) {
-		b.faults.Add("total-missing", "/total", "Say the total wanted, or what is on hand of every stock, or which stock is all used: without them any amount would do.")
+		b.faults.Add("total-missing", "/total",
+			"Say the total wanted, or what is on hand of every stock, or which stock is all used: without them any "+
+				"amount would do.")
 	}
 }
 
@@ -333,7 +338,8 @@ func (b *blending) choose() error {
 	b.grams = slices.Clone(b.onHand)
 	if !b.targeted {
 		if b.totalled {
-			return fault.List{fault.New("total-without-strength", "/total", "Without a strength, everything on hand is poured together; leave the total out.")}
+			return fault.List{fault.New("total-without-strength", "/total",
+				"Without a strength, everything on hand is poured together; leave the total out.")}
 		}
 		for i, forced := range b.forced {
 			if !forced {

@@ -18,22 +18,27 @@ func (a *SolventBlendAnswer) advise(b SolventBlend, m blend) {
 		}
 		a.citeSolvent(s)
 		if s.NotRated {
-			a.warn("hazards-unknown", Warn, practice, "No hazard classification of "+s.Name+" is held here; see its safety data sheet.")
+			a.warn("hazards-unknown", Warn, practice,
+				"No hazard classification of "+s.Name+" is held here; see its safety data sheet.")
 		}
 	}
 	if len(open) > 0 {
-		a.warn("mixing-not-known", Info, miscibility, "Whether these mix in every proportion is not held here: "+strings.Join(open, "; ")+". Most organic solvents do; try a few millilitres.")
+		a.warn("mixing-not-known", Info, miscibility, "Whether these mix in every proportion is not held here: "+
+			strings.Join(open, "; ")+". Most organic solvents do; try a few millilitres.")
 	}
 	a.adviseEvaporation()
 	if len(m.solvents) > 1 {
-		a.warn("hazards-of-parts", Info, notMixture, "The hazards are those of the parts together; the mixture itself may be classed otherwise, by concentration limits that are not held here.")
+		a.warn("hazards-of-parts", Info, notMixture,
+			"The hazards are those of the parts together; the mixture itself may be classed otherwise, by "+
+				"concentration limits that are not held here.")
 	}
 	if a.Resin != nil {
 		a.adviseResin()
 	}
 	a.Steps = a.steps()
 	a.Cautions = append(a.Cautions, defersToSheet,
-		Caution{"Mix in a fume hood or outdoors, away from flames and sparks, with the gloves and eye protection that the safety data sheets name; a glove that stands one part may not stand the other.", practice},
+		Caution{"Mix in a fume hood or outdoors, away from flames and sparks, with the gloves and eye protection " +
+			"that the safety data sheets name; a glove that stands one part may not stand the other.", practice},
 	)
 }
 
@@ -49,9 +54,12 @@ func (a *SolventBlendAnswer) advisePair(p SolventPair, solvents int) {
 	}
 	switch p.Mixing {
 	case MixesPartly:
-		a.warn("mixes-partly", Warn, source, fmt.Sprintf("%s and %s mix only in part%s: beyond that they stand as two layers.", capital(p.A), p.B, remark))
+		a.warn("mixes-partly", Warn, source,
+			fmt.Sprintf("%s and %s mix only in part%s: beyond that they stand as two layers.", capital(p.A), p.B, remark))
 	case DoesNotMix:
-		a.warn("held-together", Warn, source, fmt.Sprintf("%s and %s do not mix by themselves; whether the others hold them together in this proportion is not known here.", capital(p.A), p.B))
+		a.warn("held-together", Warn, source,
+			fmt.Sprintf("%s and %s do not mix by themselves; whether the others hold them together in this "+
+				"proportion is not known here.", capital(p.A), p.B))
 	}
 	if p.Shrinks == "" {
 		return
@@ -60,7 +68,8 @@ func (a *SolventBlendAnswer) advisePair(p SolventPair, solvents int) {
 	if solvents == 2 {
 		how = "measure by weight, or make it up to volume, where that matters"
 	}
-	a.warn("not-additive", Info, p.ShrinksSource, fmt.Sprintf("The volume of %s and %s departs from the sum by %s; %s.", p.A, p.B, p.Shrinks, how))
+	a.warn("not-additive", Info, p.ShrinksSource, fmt.Sprintf("The volume of %s and %s departs from the sum by %s; %s.",
+		p.A, p.B, p.Shrinks, how))
 }
 
 // citeSolvent names the sources of what was used of a solvent.
@@ -90,16 +99,22 @@ func (a *SolventBlendAnswer) adviseEvaporation() {
 		}
 		for _, o := range l.Others {
 			if ratio := o.Value / l.Rate.Value; ratio > 1.25 || ratio < 0.8 {
-				a.warn("rates-disagree", Info, o.Source, fmt.Sprintf("Another source gives %s the rate %s where %s is used here.", l.Name, number(o.Value), number(l.Rate.Value)))
+				a.warn("rates-disagree", Info, o.Source,
+					fmt.Sprintf("Another source gives %s the rate %s where %s is used here.", l.Name, number(o.Value),
+						number(l.Rate.Value)))
 			}
 		}
 	}
 	if len(unknown) > 0 {
-		a.warn("rate-unknown", Info, ratesNote, "No evaporation rate is held for "+list(unknown)+"; its place in the order is open.")
+		a.warn("rate-unknown", Info, ratesNote, "No evaporation rate is held for "+list(unknown)+
+			"; its place in the order is open.")
 	}
 	if n := len(a.Evaporation); n > 1 && len(unknown) == 0 {
 		first, last := a.Evaporation[0], a.Evaporation[n-1]
-		a.warn("composition-shifts", Info, ratesNote, fmt.Sprintf("%s leaves first and %s last: near the end the resin is in %s almost alone, and a blend that dissolves it fresh may drop it then. Azeotropes and water from the air change the order.", capital(first.Name), last.Name, last.Name))
+		a.warn("composition-shifts", Info, ratesNote,
+			fmt.Sprintf("%s leaves first and %s last: near the end the resin is in %s almost alone, and a blend that "+
+				"dissolves it fresh may drop it then. Azeotropes and water from the air change the order.",
+				capital(first.Name), last.Name, last.Name))
 	}
 }
 

@@ -28,7 +28,9 @@ func (b *blending) optimise() error {
 		}
 		x, err := b.best(p)
 		if errors.Is(err, errNoBlend) {
-			return fault.List{fault.New("amounts-too-far-apart", "/total", "These strengths and amounts are too far apart in size for a blend to be computed; choose amounts that can be weighed together.")}
+			return fault.List{fault.New("amounts-too-far-apart", "/total",
+				"These strengths and amounts are too far apart in size for a blend to be computed; choose amounts "+
+					"that can be weighed together.")}
 		}
 		if err != nil {
 			return fmt.Errorf("choosing a blend: %w", err)
@@ -46,7 +48,8 @@ func (b *blending) optimise() error {
 // programme writes the rows of the linear programme.
 func (b *blending) programme(strength, total float64) programme {
 	n := len(b.products)
-	p := programme{gain: make([]float64, n), n: make([]float64, n), d: make([]float64, n), m: make([]float64, n), upper: slices.Clone(b.onHand), t: b.t, total: -1}
+	p := programme{gain: make([]float64, n), n: make([]float64, n), d: make([]float64, n), m: make([]float64, n),
+		upper: slices.Clone(b.onHand), t: b.t, total: -1}
 	x := b.s.nominal()
 	for i, product := range b.products {
 		g := product.share(x)
@@ -98,15 +101,19 @@ func (b *blending) mix(x, grams []float64) grams {
 // reachable finds the range of strengths, and refuses a target outside it.
 func (b *blending) reachable(p programme) error {
 	if most := p.most(); p.total > most*(1+1e-9) {
-		return fault.List{fault.New("total-not-on-hand", "/total", "There is not that much on hand: together it comes to %s.", amountText(most, b.total.unit()))}
+		return fault.List{fault.New("total-not-on-hand", "/total",
+			"There is not that much on hand: together it comes to %s.", amountText(most, b.total.unit()))}
 	}
 	if p.total >= 0 && p.least() > p.total*(1+1e-9) {
-		return fault.List{fault.New("total-too-small", "/total", "What is all used comes to more than the total: %s.", amountText(p.least(), b.total.unit()))}
+		return fault.List{fault.New("total-too-small", "/total", "What is all used comes to more than the total: %s.",
+			amountText(p.least(), b.total.unit()))}
 	}
 	low, high := p.extreme(-1), p.extreme(1)
 	b.reach = b.reachOf(low.ratio, high.ratio)
 	if b.t < low.ratio*(1-1e-9) || b.t > high.ratio*(1+1e-9) {
-		f := fault.New("target-unreachable", "/strength", "These amounts on hand give from %s to %s on this basis; choose a strength between, or add a stock, a solvent or an amount.",
+		f := fault.New("target-unreachable", "/strength",
+			"These amounts on hand give from %s to %s on this basis; choose a strength between, or add a stock, a "+
+				"solvent or an amount.",
 			amountText(b.reach.Lowest, b.reach.Unit), amountText(b.reach.Highest, b.reach.Unit))
 		f.Extra = map[string]any{"reach": *b.reach}
 		return fault.List{f}

@@ -46,7 +46,8 @@ func (b *blending) exact() Mixture {
 	for i, p := range b.products {
 		taken[i] = func([]float64) float64 { return b.grams[i] }
 		if b.forced[i] && b.doubt[i] > 0 {
-			at := s.measure("the amount on hand of "+p.name, quantity.Gram, quantity.Measured{Value: b.grams[i], Standard: b.grams[i] * b.doubt[i]})
+			at := s.measure("the amount on hand of "+p.name, quantity.Gram,
+				quantity.Measured{Value: b.grams[i], Standard: b.grams[i] * b.doubt[i]})
 			taken[i] = func(x []float64) float64 { return x[at] }
 		}
 	}
@@ -121,7 +122,8 @@ func (b *blending) asRounded(uses []Use) Mixture {
 
 // alligation is the ratio of two stocks, where they and nothing else are used.
 func (b *blending) alligation() *Alligation {
-	if !b.targeted || len(b.in.Stocks) != 2 || b.grams[0] == 0 || b.grams[1] == 0 || (len(b.grams) > 2 && b.grams[2] != 0) {
+	if !b.targeted || len(b.in.Stocks) != 2 || b.grams[0] == 0 || b.grams[1] == 0 ||
+		(len(b.grams) > 2 && b.grams[2] != 0) {
 		return nil
 	}
 	x := b.s.nominal()
@@ -161,15 +163,19 @@ func (b *blending) say(a *BlendAnswer) {
 		}
 		total += u.Rounded
 		if u.Unit == quantity.Gram {
-			a.Steps = append(a.Steps, "Pour in "+u.Name+" until the scale shows "+b.gauges.scale.say(total)+" (that is "+b.gauges.scale.say(u.Rounded)+" of it).")
+			a.Steps = append(a.Steps, "Pour in "+u.Name+" until the scale shows "+b.gauges.scale.say(total)+
+				" (that is "+b.gauges.scale.say(u.Rounded)+" of it).")
 		} else {
 			a.Steps = append(a.Steps, "Measure "+b.gauges.measure.say(u.Rounded)+" of "+u.Name+" and add it.")
 		}
 	}
 	if a.AsRounded.Mass.Value > 0 {
 		solids, liquids := a.Exact.names()
-		a.Steps = append(a.Steps, "Close it and turn it over until it is even; look for cloud or threads, which say that it does not stay dissolved.",
-			"Label it now: "+solids+", "+a.Exact.saidOn(b.basis, b.in.Stocks[0].Strength.Basis).Said+", in "+liquids+", blended from (codes of the stocks), the date and your initials.")
+		a.Steps = append(a.Steps,
+			"Close it and turn it over until it is even; look for cloud or threads, which say that it does not "+
+				"stay dissolved.",
+			"Label it now: "+solids+", "+a.Exact.saidOn(b.basis, b.in.Stocks[0].Strength.Basis).Said+", in "+
+				liquids+", blended from (codes of the stocks), the date and your initials.")
 	}
 	b.warnings(a)
 	a.careful(b.s)
@@ -185,7 +191,10 @@ func (b *blending) warnings(a *BlendAnswer) {
 			continue
 		}
 		if k.Touched {
-			a.warn("touched-leftover", Warn, practice, "A brush was dipped into "+k.called()+": it may hold dirt, water and traces of what was on the brush. Keep the blend for work where that does not matter, or leave it out.")
+			a.warn("touched-leftover", Warn, practice,
+				"A brush was dipped into "+k.called()+
+					": it may hold dirt, water and traces of what was on the brush. Keep the blend for work where "+
+					"that does not matter, or leave it out.")
 		}
 		if k.Age.IsZero() {
 			ages++
@@ -195,10 +204,12 @@ func (b *blending) warnings(a *BlendAnswer) {
 		a.warn("age-not-known", Info, practice, "Stocks whose age was not given were taken last.")
 	}
 	if a.Certainty == UnknownCertainty || a.Certainty == Inferred {
-		a.warn("lowest-certainty", Warn, practice, "The blend is only as certain as the least certain stock in it: "+string(a.Certainty)+".")
+		a.warn("lowest-certainty", Warn, practice, "The blend is only as certain as the least certain stock in it: "+
+			string(a.Certainty)+".")
 	}
 	if several := b.severalSolids(a.Exact); several != "" {
-		a.warn("several-resins", Warn, practice, "The blend holds "+several+". Whether they stay clear together, and how the film ages, is not computed: try a little on glass first.")
+		a.warn("several-resins", Warn, practice, "The blend holds "+several+
+			". Whether they stay clear together, and how the film ages, is not computed: try a little on glass first.")
 	}
 	a.warnInstruments(b.gauges, ByWeight)
 	a.warnModels(a.Exact.Models)

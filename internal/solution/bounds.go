@@ -23,7 +23,9 @@ func (c *checker) merge(pointer string, err error) {
 // refuseSetting refuses to dilute what reacts or sets.
 func (c *checker) refuseSetting(pointer string, component Component) {
 	if component.Sets != "" {
-		c.faults.Add("reacts", pointer, "%s %s: it is mixed in the maker's ratio and never diluted. Split an amount by that ratio instead.", capital(component.Name), component.Sets)
+		c.faults.Add("reacts", pointer,
+			"%s %s: it is mixed in the maker's ratio and never diluted. Split an amount by that ratio instead.",
+			capital(component.Name), component.Sets)
 	}
 }
 

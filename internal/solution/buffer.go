@@ -65,10 +65,12 @@ var (
 // check refuses forms that do not exist.
 func (b PhosphateBuffer) check(c *checker) {
 	if b.Monobasic != "" && !slices.Contains(monobasicForms, b.Monobasic) {
-		c.faults.Add("salt-form", "/buffer/monobasic", "Sodium dihydrogen phosphate is sold anhydrous, as monohydrate and as dihydrate.")
+		c.faults.Add("salt-form", "/buffer/monobasic",
+			"Sodium dihydrogen phosphate is sold anhydrous, as monohydrate and as dihydrate.")
 	}
 	if b.Dibasic != "" && !slices.Contains(dibasicForms, b.Dibasic) {
-		c.faults.Add("salt-form", "/buffer/dibasic", "Disodium hydrogen phosphate is sold anhydrous, as dihydrate, heptahydrate and dodecahydrate.")
+		c.faults.Add("salt-form", "/buffer/dibasic",
+			"Disodium hydrogen phosphate is sold anhydrous, as dihydrate, heptahydrate and dodecahydrate.")
 	}
 }
 
@@ -91,7 +93,8 @@ func (b PhosphateBuffer) salts(litres float64) []BufferSalt {
 // monobasic gives both readings of "4 g/L" where they differ: as the monohydrate,
 // which is commonly sold, or as the anhydrous salt.
 func (b PhosphateBuffer) monobasic(litres float64) BufferSalt {
-	s := BufferSalt{Name: "sodium dihydrogen phosphate", Formula: "NaH₂PO₄", Form: b.Monobasic, Grams: monobasicPerLitre * litres}
+	s := BufferSalt{Name: "sodium dihydrogen phosphate", Formula: "NaH₂PO₄", Form: b.Monobasic,
+		Grams: monobasicPerLitre * litres}
 	s.Note = "The source says 4 g/L and not which form; the forms differ by 15 % in phosphate."
 	if b.Monobasic == "" {
 		return s

@@ -55,14 +55,16 @@ func (c *checker) need(pointer string, q quantity.Quantity, unit quantity.Unit, 
 		return quantity.Exactly(harmless(allowed))
 	}
 	if !m.Finite() || !allowed.holds(m.Value) {
-		c.faults.Add("out-of-range", pointer, "This must be %s.%s", allowed.said(unit), fahrenheitHint(unit, m.Value, allowed))
+		c.faults.Add("out-of-range", pointer, "This must be %s.%s", allowed.said(unit),
+			fahrenheitHint(unit, m.Value, allowed))
 		return quantity.Exactly(harmless(allowed))
 	}
 	return m
 }
 
 // maybe is need for a quantity that may be left out; the default is then exact.
-func (c *checker) maybe(pointer string, q quantity.Quantity, unit quantity.Unit, allowed span, otherwise float64) quantity.Measured {
+func (c *checker) maybe(pointer string, q quantity.Quantity, unit quantity.Unit, allowed span,
+	otherwise float64) quantity.Measured {
 	if q.IsZero() {
 		return quantity.Exactly(otherwise)
 	}

@@ -40,10 +40,13 @@ func (s scene) clearing() []Clearing {
 		c := Clearing{List: key.List, Sentence: key.List + ": the air does not fall to the limit within a week."}
 		if excess(start) <= 0 {
 			start := start
-			c.Hours, c.Sentence = &start, key.List+": the air at the work is at or below the number of the limit once the release is past its height; it still holds vapour."
+			c.Hours, c.Sentence = &start, key.List+": the air at the work is at or below the number of the limit "+
+				"once the release is past its height; it still holds vapour."
 		} else if excess(week) < 0 {
 			t := bisect(start, week, excess)
-			c.Hours, c.Sentence = &t, fmt.Sprintf("%s: the air falls to the number of the limit about %s h after the start; it still holds vapour then.", key.List, about(t))
+			c.Hours, c.Sentence = &t,
+				fmt.Sprintf("%s: the air falls to the number of the limit about %s h after the start; it still holds "+
+					"vapour then.", key.List, about(t))
 		}
 		list = append(list, c)
 	}

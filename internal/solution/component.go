@@ -128,16 +128,19 @@ func (c Component) check(pointer string, faults *fault.List) {
 	if !d.Finite() || d.Value < least || d.Value > most {
 		hint := ""
 		if c.Phase == Solid && d.Value > 0 && d.Value < leastSolid {
-			hint = " This looks like the bulk density of pellets or powder, which counts the air between them; the density of the solid itself is needed."
+			hint = " This looks like the bulk density of pellets or powder, which counts the air between them; the " +
+				"density of the solid itself is needed."
 		}
-		faults.Add("density-out-of-range", pointer+"/density", "The density of a %s is between %s and %s g per mL.%s", c.Phase, number(least), number(most), hint)
+		faults.Add("density-out-of-range", pointer+"/density", "The density of a %s is between %s and %s g per mL.%s",
+			c.Phase, number(least), number(most), hint)
 	}
 }
 
 // check finds what is wrong with a solvent; pointer is where it stands.
 func (s Solvent) check(pointer string, faults *fault.List) {
 	if len(s.Shares) == 0 {
-		faults.Add("solvent-missing", pointer, "A solvent is needed here: one liquid, or a blend with fractions that sum to one.")
+		faults.Add("solvent-missing", pointer,
+			"A solvent is needed here: one liquid, or a blend with fractions that sum to one.")
 		return
 	}
 	var sum float64
@@ -174,7 +177,9 @@ func (s Solvent) checkMixes(pointer string, faults *fault.List) {
 	for i, a := range s.Shares {
 		for _, b := range s.Shares[:i] {
 			if !mixes(a.Component, b.Component) {
-				faults.Add("solvents-do-not-mix", pointer+s.at(i), "%s and %s do not mix: they would stand as two layers, with the resin in one of them.", capital(b.Component.Name), a.Component.Name)
+				faults.Add("solvents-do-not-mix", pointer+s.at(i),
+					"%s and %s do not mix: they would stand as two layers, with the resin in one of them.",
+					capital(b.Component.Name), a.Component.Name)
 			}
 		}
 	}

@@ -114,7 +114,8 @@ type SolventVerdict struct {
 	Readings []ContainerRating
 }
 
-var resinCodes = Source{"ASTM D7611/D7611M, resin identification codes (abstract of the 2021 edition, text of the 2013 edition)", Verified}
+var resinCodes = Source{"ASTM D7611/D7611M, resin identification codes (abstract of the 2021 edition, text of the " +
+	"2013 edition)", Verified}
 
 // JudgeContainer answers the question, or gives every fault in it.
 func JudgeContainer(c ContainerQuestion) (ContainerAnswer, error) {
@@ -139,7 +140,9 @@ func (c ContainerQuestion) check() error {
 		faults.Add("solvents-count", "/solvents", "Give from 1 to 40 solvents.")
 	}
 	if c.part(Body) == nil {
-		faults.Add("container-missing", "/body", "Say what the container is made of: its material, or the resin identification code that is moulded into it (1 to 7).")
+		faults.Add("container-missing", "/body",
+			"Say what the container is made of: its material, or the resin identification code that is moulded into "+
+				"it (1 to 7).")
 	}
 	return faults.Err()
 }
@@ -295,14 +298,19 @@ func (a *ContainerAnswer) advise(c ContainerQuestion) {
 	}
 	for _, role := range []PartRole{Closure, Liner} {
 		if c.part(role) == nil {
-			a.warn(string(role)+"-not-stated", Warn, practice, fmt.Sprintf("The %s is not stated: vapour reaches it too, and a cap or its insert often fails before the bottle does.", role))
+			a.warn(string(role)+"-not-stated", Warn, practice,
+				fmt.Sprintf("The %s is not stated: vapour reaches it too, and a cap or its insert often fails before "+
+					"the bottle does.", role))
 		}
 	}
 	a.Steps = []string{
 		"Label the container with what is in it before it is filled; a drink bottle is never used for a solvent.",
-		"Try an unrated part for a week with a little of the liquid, in a tray, and look for softening, swelling, haze or a falling level.",
+		"Try an unrated part for a week with a little of the liquid, in a tray, and look for softening, swelling, " +
+			"haze or a falling level.",
 	}
-	a.Cautions = append(a.Cautions, Caution{"Ratings hold for about 20 °C and the solvent alone; warmth, long storage and stress (a screwed-down cap) make them worse. The maker's own resistance chart comes first.", practice})
+	a.Cautions = append(a.Cautions,
+		Caution{"Ratings hold for about 20 °C and the solvent alone; warmth, long storage and stress (a screwed-down " +
+			"cap) make them worse. The maker's own resistance chart comes first.", practice})
 }
 
 func (a *ContainerAnswer) advisePart(part PartVerdict) {

@@ -55,9 +55,10 @@ type VolumeModel struct {
 const resinContraction = -0.3 / 5
 
 var (
-	resinVolumeSource = Source{"partial specific volumes of acrylic resins in acetone and toluene, an upper estimate", Memory}
-	alcoholSource     = Source{"OIML R 22, International Alcoholometric Tables, edition 1975", Verified}
-	additiveSource    = Source{"ideal mixing: the volumes of the parts are added", CommonPractice}
+	resinVolumeSource = Source{"partial specific volumes of acrylic resins in acetone and toluene, an upper estimate",
+		Memory}
+	alcoholSource  = Source{"OIML R 22, International Alcoholometric Tables, edition 1975", Verified}
+	additiveSource = Source{"ideal mixing: the volumes of the parts are added", CommonPractice}
 )
 
 // models says which volume models a mixture needed.
@@ -67,12 +68,15 @@ func (s *system) models(x []float64, g grams) []VolumeModel {
 	}
 	models := []VolumeModel{s.additive(x, g)}
 	if s.contractsIn(g) {
-		models = append(models, VolumeModel{"oiml-r22", "Ethanol and water are taken together by the alcoholometric formula, with their contraction.", 0.03, alcoholSource})
+		models = append(models,
+			VolumeModel{"oiml-r22",
+				"Ethanol and water are taken together by the alcoholometric formula, with their contraction.", 0.03, alcoholSource})
 	}
 	for _, pair := range s.contractionsIn(g) {
 		models = append(models, VolumeModel{
 			knownContraction,
-			capital(pair.a) + " and " + pair.b + " do not add up: the volume departs by " + number(pair.Percent) + " % " + pair.Where + ". Make it up to a mark or by weight, which need no model.",
+			capital(pair.a) + " and " + pair.b + " do not add up: the volume departs by " + number(pair.Percent) +
+				" % " + pair.Where + ". Make it up to a mark or by weight, which need no model.",
 			pair.Percent, pair.Source,
 		})
 	}
@@ -125,14 +129,16 @@ func known(a, b Component) []Contraction {
 
 // additive is the model of everything else.
 func (s *system) additive(x []float64, g grams) VolumeModel {
-	m := VolumeModel{"additive", "The volumes of the parts are added; no error of that is known for this mixture.", 0, additiveSource}
+	m := VolumeModel{"additive", "The volumes of the parts are added; no error of that is known for this mixture.", 0,
+		additiveSource}
 	solids := s.solids(g)
 	if solids == 0 || s.soluteVolume(x, g) == 0 {
 		return m
 	}
 	m.LargestError = resinContraction * 100 * solids / s.volume(x, g)
-	m.Sentence = "The volumes of the parts are added. A dissolved resin may fill less than the dry one: the volume may be up to " +
-		number(-m.LargestError) + " % smaller than computed. Made up to a mark, the strength in the volume does not depend on this."
+	m.Sentence = "The volumes of the parts are added. A dissolved resin may fill less than the dry one: the volume " +
+		"may be up to " + number(-m.LargestError) +
+		" % smaller than computed. Made up to a mark, the strength in the volume does not depend on this."
 	m.Source = resinVolumeSource
 	return m
 }

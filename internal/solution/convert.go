@@ -76,7 +76,8 @@ func convertUnknown(in ConvertInput) (ConvertAnswer, error) {
 		c.faults = append(c.faults, f)
 	}
 	if !in.Amount.IsZero() || !in.Solids.IsZero() {
-		c.faults.Add("strength-basis-unknown", "/stock/solution/strength/basis", "What an amount holds cannot be said while the basis is unknown; choose one of the readings.")
+		c.faults.Add("strength-basis-unknown", "/stock/solution/strength/basis",
+			"What an amount holds cannot be said while the basis is unknown; choose one of the readings.")
 	}
 	if err := c.faults.Err(); err != nil {
 		return ConvertAnswer{}, err
@@ -114,7 +115,9 @@ func (c *checker) portion(s *system, p product, pointer string, q quantity.Quant
 		return times(x[at], g)
 	})
 	if why := held.Solids.Unanswered; why != "" {
-		c.faults.Add(densityNeeded, pointer, "What this amount holds cannot be said. %s Give the density, or the amount the other way, by mass or by volume.", why)
+		c.faults.Add(densityNeeded, pointer,
+			"What this amount holds cannot be said. %s Give the density, or the amount the other way, by mass "+
+				"or by volume.", why)
 	}
 	return held
 }

@@ -64,7 +64,8 @@ func Dilute(in DiluteInput) (DiluteAnswer, error) {
 // diluted is the answer, and what it is made of. Tolerant, it answers what does not
 // depend on densities that are not known.
 func diluted(in DiluteInput, tolerant bool) (DiluteAnswer, made, error) {
-	d := diluting{mixing: mixing{checker: &checker{}, role: StockRole, stockBasis: in.Stock.Strength.Basis, s: &system{tolerant: tolerant}}, in: in}
+	d := diluting{mixing: mixing{checker: &checker{}, role: StockRole, stockBasis: in.Stock.Strength.Basis,
+		s: &system{tolerant: tolerant}}, in: in}
 	if err := d.read(); err != nil {
 		return DiluteAnswer{}, made{}, err
 	}
@@ -75,12 +76,13 @@ func diluted(in DiluteInput, tolerant bool) (DiluteAnswer, made, error) {
 
 // diluteUnknown dilutes a stock on every reading of its strength.
 func diluteUnknown(in DiluteInput) (DiluteAnswer, error) {
-	readings, err := overReadings([]unknownStock{{in.Stock, "/stock"}}, in.Strength.Basis, func(as []Stock) (ByReading, error) {
-		read := in
-		read.Stock = as[0]
-		a, made, err := diluted(read, false)
-		return ByReading{Ingredients: a.Main.Ingredients, Mixture: a.Target, made: made}, err
-	})
+	readings, err := overReadings([]unknownStock{{in.Stock, "/stock"}}, in.Strength.Basis,
+		func(as []Stock) (ByReading, error) {
+			read := in
+			read.Stock = as[0]
+			a, made, err := diluted(read, false)
+			return ByReading{Ingredients: a.Main.Ingredients, Mixture: a.Target, made: made}, err
+		})
 	if err != nil {
 		return DiluteAnswer{}, err
 	}
@@ -121,7 +123,8 @@ func (d *diluting) readTarget() {
 	}
 	switch {
 	case ways != 1:
-		d.faults.Add("target-one-of", "", "Say what is wanted in exactly one way: a strength, what it is made up to, or the solvent that is added.")
+		d.faults.Add("target-one-of", "",
+			"Say what is wanted in exactly one way: a strength, what it is made up to, or the solvent that is added.")
 	case d.in.Strength.Basis != "":
 		d.basis = d.in.Strength.Basis
 		d.t = d.in.Strength.read("/strength", d.checker).Value
@@ -136,7 +139,8 @@ func (d *diluting) readTarget() {
 // to a volume it is the strength in the finished volume.
 func (d *diluting) follow() {
 	if d.wish.kind != onHandVolume && d.wish.kind != onHandMass {
-		d.faults.Add("on-hand-needed", "/amount", "Made up to an amount, or with an amount added, the stock is said as what is on hand.")
+		d.faults.Add("on-hand-needed", "/amount",
+			"Made up to an amount, or with an amount added, the stock is said as what is on hand.")
 	}
 	if len(d.faults) > 0 {
 		return
@@ -156,7 +160,8 @@ func (d *diluting) follow() {
 	w := d.volumeOrMass("/madeUpTo", d.in.MadeUpTo, finishedVolume, finishedMass)
 	stock := d.stockAs(w.kind == finishedVolume, x, a)
 	if w.amount < stock {
-		d.faults.Add("made-up-to-less", "/madeUpTo", "It cannot be made up to less than the stock on hand, which is %s.", number(stock))
+		d.faults.Add("made-up-to-less", "/madeUpTo",
+			"It cannot be made up to less than the stock on hand, which is %s.", number(stock))
 		return
 	}
 	d.basis, d.t = MassFraction, stock*d.s.solids(a)/w.amount
@@ -235,7 +240,10 @@ func (d *diluting) answer() (DiluteAnswer, error) {
 // warnings about what was asked of a dilution.
 func (d *diluting) warnings(a *DiluteAnswer) {
 	if other := d.newLiquids(); other != "" {
-		a.warn("second-solvent", Warn, practice, capital(other)+" was not in the stock: adding it dilutes the resin too, which is counted here. Whether the resin stays dissolved in the new mixture is not computed; ask the solvent blend, and try a little first.")
+		a.warn("second-solvent", Warn, practice,
+			capital(other)+
+				" was not in the stock: adding it dilutes the resin too, which is counted here. Whether the resin "+
+				"stays dissolved in the new mixture is not computed; ask the solvent blend, and try a little first.")
 	}
 	if !a.Rule.Holds {
 		a.warn("simple-rule-does-not-hold", Warn, additiveSource, a.Rule.Sentence)
@@ -325,7 +333,8 @@ func (d *diluting) rule() Rule {
 	}
 	x := d.s.nominal()
 	a, b := d.a.share(x), d.b.share(x)
-	if _, ratio := bounds[basis]; !ratio || basis == AsSuppliedVolume || !d.s.sayable(plus(a, 1, b), everything, func(x []float64) float64 { return d.givenByRule(basis, x) }) {
+	if _, ratio := bounds[basis]; !ratio || basis == AsSuppliedVolume ||
+		!d.s.sayable(plus(a, 1, b), everything, func(x []float64) float64 { return d.givenByRule(basis, x) }) {
 		return Rule{Holds: true}
 	}
 	predicted := d.t
@@ -366,9 +375,11 @@ func (d *diluting) byRule(x []float64, a, b grams, share float64) grams {
 
 func (r *Rule) say(b Basis) {
 	if r.Holds {
-		r.Sentence = "Strength times amount stays the same here: the simple rule of proportion holds on this basis, measured this way."
+		r.Sentence = "Strength times amount stays the same here: the simple rule of proportion holds on this basis, " +
+			"measured this way."
 		return
 	}
-	r.Sentence = "The simple rule of proportion does not hold on the basis " + string(b) + ": with its amounts it expects " +
-		amountText(r.Predicts, r.Unit) + " and really gives " + amountText(r.Gives, r.Unit) + ". Use the amounts of this recipe."
+	r.Sentence = "The simple rule of proportion does not hold on the basis " + string(b) +
+		": with its amounts it expects " + amountText(r.Predicts, r.Unit) + " and really gives " + amountText(r.Gives, r.Unit) +
+		". Use the amounts of this recipe."
 }

@@ -64,7 +64,9 @@ const (
 var retainedSpan = span{0, 50, false}
 
 // retentionSource is the published figure for what a film may retain.
-var retentionSource = Source{"Hansen et al., Journal of the American Institute for Conservation 30(2), 1991: poly(vinyl acetate) cast from toluene held more than 4 % at 180 days, from acetone and others less than 0.3 %", Verified}
+var retentionSource = Source{"Hansen et al., Journal of the American Institute for Conservation 30(2), 1991: " +
+	"poly(vinyl acetate) cast from toluene held more than 4 % at 180 days, from acetone and others less than 0.3 %",
+	Verified}
 
 // DryCheck computes a strength from a dried portion.
 func DryCheck(in DryCheckInput) (DryCheckAnswer, error) {
@@ -118,7 +120,9 @@ func (d *drying) read() {
 	if d.in.Label.Basis != "" {
 		d.label = d.in.Label.read("/label", d.checker)
 		if d.in.Label.inParts() || d.in.Label.Basis == AsSuppliedVolume {
-			d.faults.Add("basis-not-for-checks", "/label/basis", "A label in parts or in a product as supplied says how it was mixed; say it in grams per 100 mL, as a mass fraction, or as one in n to compare.")
+			d.faults.Add("basis-not-for-checks", "/label/basis",
+				"A label in parts or in a product as supplied says how it was mixed; say it in grams per 100 mL, as "+
+					"a mass fraction, or as one in n to compare.")
 		}
 	}
 	d.checkDensities()
@@ -142,7 +146,8 @@ func (d *drying) readResidue(g gauges) {
 	in := d.in
 	byDish := !in.Dish.IsZero() || !in.DishWithResidue.IsZero()
 	if byDish == !in.Residue.IsZero() {
-		d.faults.Add("residue-one-of", "", "Say the dry residue in exactly one way: its mass, or the dish without and with it.")
+		d.faults.Add("residue-one-of", "",
+			"Say the dry residue in exactly one way: its mass, or the dish without and with it.")
 		return
 	}
 	if !byDish {
@@ -247,7 +252,8 @@ func (d *drying) describe(r float64) Mixture {
 func (d *drying) agreement(a DryCheckAnswer) *Agreement {
 	b := d.in.Label.Basis
 	reading, lowest := a.Reading.On(b), a.Lowest.On(b)
-	g := &Agreement{Basis: b, Unit: viewUnits[b], Label: quantity.Measured{Value: 100 * d.label.Value, Standard: 100 * d.label.Standard}}
+	g := &Agreement{Basis: b, Unit: viewUnits[b], Label: quantity.Measured{Value: 100 * d.label.Value,
+		Standard: 100 * d.label.Standard}}
 	if b == OneIn {
 		g.Label = quantity.Measured{Value: 1 / d.label.Value, Standard: d.label.Standard / (d.label.Value * d.label.Value)}
 	}
@@ -275,17 +281,20 @@ func (g *Agreement) judge(b Basis) {
 	switch {
 	case g.Allowed == 0 && g.Apart > 0:
 		g.Verdict = CannotTell
-		g.Sentence = "Found " + found + "; the label says " + amountText(g.Label.Value, g.Unit) + ". No uncertainty was given for either, so whether they agree cannot be told."
+		g.Sentence = "Found " + found + "; the label says " + amountText(g.Label.Value, g.Unit) +
+			". No uncertainty was given for either, so whether they agree cannot be told."
 	case g.Apart <= g.Allowed:
 		g.Verdict = Agrees
-		g.Sentence = "Found " + found + ", which agrees with the label's " + amountText(g.Label.Value, g.Unit) + " within ± " + rough(g.Allowed) + "."
+		g.Sentence = "Found " + found + ", which agrees with the label's " + amountText(g.Label.Value, g.Unit) +
+			" within ± " + rough(g.Allowed) + "."
 	default:
 		g.Verdict = Weaker
 		word := "weaker"
 		if above {
 			g.Verdict, word = Stronger, "stronger"
 		}
-		g.Sentence = "Found " + found + ": it is " + word + " than the label's " + amountText(g.Label.Value, g.Unit) + " by more than the uncertainty of ± " + rough(g.Allowed) + " explains."
+		g.Sentence = "Found " + found + ": it is " + word + " than the label's " + amountText(g.Label.Value, g.Unit) +
+			" by more than the uncertainty of ± " + rough(g.Allowed) + " explains."
 	}
 }
 
@@ -293,14 +302,20 @@ func (g *Agreement) judge(b Basis) {
 func (d *drying) advise(a *DryCheckAnswer) {
 	a.Steps = []string{
 		"Weigh a clean dry dish.",
-		"Put in the portion at once after the jar has been turned over, close the jar, and weigh the dish again without delay: solvent leaves while you look.",
-		"Let it dry in the air away from dust, in a thin film, then warm if the resin allows it, until two weighings a day apart agree.",
+		"Put in the portion at once after the jar has been turned over, close the jar, and weigh the dish again " +
+			"without delay: solvent leaves while you look.",
+		"Let it dry in the air away from dust, in a thin film, then warm if the resin allows it, until two weighings " +
+			"a day apart agree.",
 		"Weigh the dish with the dry film.",
 	}
 	if d.retainedStated {
-		a.warn("retained-solvent", Info, retentionSource, "The film may still hold solvent, so the reading may be up to "+rough(100*d.retained)+" % above the true strength, and never below it for that reason.")
+		a.warn("retained-solvent", Info, retentionSource,
+			"The film may still hold solvent, so the reading may be up to "+rough(100*d.retained)+
+				" % above the true strength, and never below it for that reason.")
 	} else {
-		a.warn("retained-solvent-not-stated", Warn, retentionSource, "How much solvent the dry film still holds was not said, so the strength read is an upper bound: a film that keeps 4 g to 100 g of resin reads 20.8 for 20.")
+		a.warn("retained-solvent-not-stated", Warn, retentionSource,
+			"How much solvent the dry film still holds was not said, so the strength read is an upper bound: a film "+
+				"that keeps 4 g to 100 g of resin reads 20.8 for 20.")
 	}
 	g := d.gauges("/instruments", d.in.Instruments)
 	if !g.scale.known() && a.Solids.Standard == 0 {
@@ -308,7 +323,9 @@ func (d *drying) advise(a *DryCheckAnswer) {
 	}
 	a.warnModels(a.Reading.Models)
 	a.careful(d.s)
-	a.Cautions = append(a.Cautions, Caution{"Drying in an oven that is not made for solvents can explode: let the solvent leave in the open air of a fume hood first.", practice})
+	a.Cautions = append(a.Cautions,
+		Caution{"Drying in an oven that is not made for solvents can explode: let the solvent leave in the open air " +
+			"of a fume hood first.", practice})
 	a.citeMixture(d.s, a.Reading)
 	a.cite(retentionSource, practice)
 }

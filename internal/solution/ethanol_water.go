@@ -140,7 +140,8 @@ func (c *spiritChecker) readReference(q quantity.Quantity) {
 	// 60 °F converts to 15.555… °C, and is printed as 15.56 °C.
 	i := slices.IndexFunc(references, func(r float64) bool { return math.Abs(r-c.reference) < 0.006 })
 	if i < 0 {
-		c.faults.Add("reference-temperature", "/referenceTemperature", "The reference temperature of a strength by volume is 15, 15.56 (60 °F) or 20 °C.")
+		c.faults.Add("reference-temperature", "/referenceTemperature",
+			"The reference temperature of a strength by volume is 15, 15.56 (60 °F) or 20 °C.")
 		c.reference = 20
 		return
 	}
@@ -159,7 +160,8 @@ type massFraction func(x []float64) float64
 // strength reads a strength by mass or by volume.
 func (c *spiritChecker) strength(pointer, name string, s Strength) massFraction {
 	if s.Basis != MassFraction && s.Basis != VolumeFraction {
-		c.faults.Add("strength-basis", pointer+"/basis", "The strength of a spirit is by mass (mass-fraction) or by volume (volume-fraction).")
+		c.faults.Add("strength-basis", pointer+"/basis",
+			"The strength of a spirit is by mass (mass-fraction) or by volume (volume-fraction).")
 		return func([]float64) float64 { return 0.5 }
 	}
 	at := c.add(name, quantity.One, c.need(pointer, s.Number, quantity.One, span{0, 1, false}))
@@ -181,7 +183,8 @@ func (c *spiritChecker) celsius(pointer string, q quantity.Quantity) int {
 
 // grams reads an amount by volume or by mass, and gives its mass as a function of
 // the inputs.
-func (c *spiritChecker) grams(pointer, name string, amount quantity.Quantity, p massFraction, temperature int) func(x []float64) float64 {
+func (c *spiritChecker) grams(pointer, name string, amount quantity.Quantity, p massFraction,
+	temperature int) func(x []float64) float64 {
 	if amount.Unit.Kind() == quantity.Mass {
 		at := c.add(name, quantity.Gram, c.need(pointer, amount, quantity.Gram, span{0, 1e9, true}))
 		return func(x []float64) float64 { return x[at] }
@@ -210,7 +213,8 @@ func (s SpiritProperties) answer(c *spiritChecker) (*SpiritState, error) {
 	}
 	volume := -1
 	if !s.Volume.IsZero() {
-		volume = c.add("the volume", quantity.Millilitre, c.need("/question/properties/volume", s.Volume, quantity.Millilitre, span{0, 1e9, true}))
+		volume = c.add("the volume", quantity.Millilitre, c.need("/question/properties/volume", s.Volume,
+			quantity.Millilitre, span{0, 1e9, true}))
 	}
 	if err := c.faults.Err(); err != nil {
 		return nil, err
@@ -253,12 +257,14 @@ func (s SpiritProperties) resolve(c *spiritChecker) (p massFraction, t func(x []
 		rho := c.density(s.Density)
 		return p, c.temperatureOf(p, rho)
 	}
-	c.faults.Add("two-of-three", "/question/properties", "Give exactly two of strength, density and temperature; the rest follows.")
+	c.faults.Add("two-of-three", "/question/properties",
+		"Give exactly two of strength, density and temperature; the rest follows.")
 	return neither, neither
 }
 
 func (c *spiritChecker) density(q quantity.Quantity) int {
-	return c.add("the density", quantity.GramsPerML, c.need("/question/properties/density", q, quantity.GramsPerML, span{0.7, 1.1, false}))
+	return c.add("the density", quantity.GramsPerML, c.need("/question/properties/density", q, quantity.GramsPerML,
+		span{0.7, 1.1, false}))
 }
 
 // fromDensity is the mass fraction of the density at a temperature.
@@ -268,7 +274,8 @@ func (c *spiritChecker) fromDensity(rho, celsius int) massFraction {
 	// The tables round to 0.01 kg/m³; a density that far outside is the end itself.
 	const rounding = 1e-5
 	if x[rho] < light-rounding || x[rho] > heavy+rounding {
-		c.faults.Add("density-out-of-range", "/question/properties/density", "At this temperature ethanol and water have a density from %.5f to %.5f g per mL.", light, heavy)
+		c.faults.Add("density-out-of-range", "/question/properties/density",
+			"At this temperature ethanol and water have a density from %.5f to %.5f g per mL.", light, heavy)
 	}
 	return func(x []float64) float64 {
 		bounded := math.Min(math.Max(1000*x[rho], ethanolWaterDensity(1, x[celsius])), ethanolWaterDensity(0, x[celsius]))
@@ -285,7 +292,8 @@ func (c *spiritChecker) temperatureOf(p massFraction, rho int) func(x []float64)
 	found := ethanolTemperaturesOfDensity(1000*x[rho], p(x))
 	switch len(found) {
 	case 0:
-		c.faults.Add("no-temperature", "/question/properties/density", "At no temperature from -20 to 40 °C does this strength have this density.")
+		c.faults.Add("no-temperature", "/question/properties/density",
+			"At no temperature from -20 to 40 °C does this strength have this density.")
 		return func([]float64) float64 { return 20 }
 	case 1:
 		return func(x []float64) float64 {
@@ -296,7 +304,9 @@ func (c *spiritChecker) temperatureOf(p massFraction, rho int) func(x []float64)
 			return near
 		}
 	}
-	c.faults.Add("two-temperatures", "/question/properties", "Two temperatures, %s and %s °C, go with this strength and density: give the temperature and one of them instead.", number(found[0]), number(found[1]))
+	c.faults.Add("two-temperatures", "/question/properties",
+		"Two temperatures, %s and %s °C, go with this strength and density: give the temperature and one of "+
+			"them instead.", number(found[0]), number(found[1]))
 	return func([]float64) float64 { return 20 }
 }
 
@@ -339,7 +349,8 @@ func (s SpiritMixing) answer(c *spiritChecker) (*SpiritMixture, error) {
 		out[4], out[5] = 100*(1-out[3]/sum), sum
 	})
 	c.weakest = math.Min(c.weakest, o[0].Value/100)
-	return &SpiritMixture{ByMass: o[0], ByVolume: o[1], Mass: o[2], Volume: o[3], Contraction: o[4], SumOfVolumes: o[5].Value}, nil
+	return &SpiritMixture{ByMass: o[0], ByVolume: o[1], Mass: o[2], Volume: o[3], Contraction: o[4],
+		SumOfVolumes: o[5].Value}, nil
 }
 
 // answer finds the water:
@@ -366,7 +377,9 @@ func (s SpiritDilution) answer(c *spiritChecker, notes *Advice) (*SpiritRecipe, 
 	}
 	x := values(c.inputs)
 	if p1, p2 := stock(x), target(x); p2 > p1 || p2 == 0 {
-		return nil, fault.New("target-above-stock", "/question/dilution/target", "The target must be above 0 and not above the stock, which is %s %% by mass and %s %% by volume: water only weakens it.", number(100*p1), number(100*ethanolVolumeFraction(p1, c.reference)))
+		return nil, fault.New("target-above-stock", "/question/dilution/target",
+			"The target must be above 0 and not above the stock, which is %s %% by mass and %s %% by volume: water "+
+				"only weakens it.", number(100*p1), number(100*ethanolVolumeFraction(p1, c.reference)))
 	}
 	o := quantity.PropagateAll(c.inputs, 8, func(x, out []float64) {
 		p1, p2 := stock(x), target(x)
@@ -383,8 +396,10 @@ func (s SpiritDilution) answer(c *spiritChecker, notes *Advice) (*SpiritRecipe, 
 		out[4], out[5] = m2/gramsPerML(p2, x[t]), m2
 		out[6] = 100 * (1 - out[4]/(out[0]+out[2]))
 	})
-	r := &SpiritRecipe{StockVolume: o[0], StockMass: o[1], WaterVolume: o[2], WaterMass: o[3], FinishedVolume: o[4], FinishedMass: o[5], Contraction: o[6]}
-	r.IfVolumesAdded = r.StockVolume.Value * (ethanolVolumeFraction(stock(x), c.reference)/ethanolVolumeFraction(target(x), c.reference) - 1)
+	r := &SpiritRecipe{StockVolume: o[0], StockMass: o[1], WaterVolume: o[2], WaterMass: o[3], FinishedVolume: o[4],
+		FinishedMass: o[5], Contraction: o[6]}
+	ratio := ethanolVolumeFraction(stock(x), c.reference) / ethanolVolumeFraction(target(x), c.reference)
+	r.IfVolumesAdded = r.StockVolume.Value * (ratio - 1)
 	r.steps(notes, x[t])
 	return r, nil
 }

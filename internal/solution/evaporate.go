@@ -155,7 +155,8 @@ func (c *checker) pour(shares []VapourShare, first int) (poured, []quantity.Inpu
 		amount := c.need(share.at(i)+"/amount", share.Amount, unit, span{0, 1e6, true})
 		inputs = append(inputs,
 			quantity.Input{Name: "the amount of " + share.Solvent.Name, Unit: unit, Measured: amount},
-			quantity.Input{Name: "the density of " + share.Solvent.Name, Unit: quantity.GramsPerML, Measured: share.Solvent.Density.Measured})
+			quantity.Input{Name: "the density of " + share.Solvent.Name, Unit: quantity.GramsPerML,
+				Measured: share.Solvent.Density.Measured})
 	}
 	return p, inputs
 }

@@ -78,7 +78,8 @@ func (s scene) levelAt(i int, t float64, beside bool) Level {
 			c += s.release(x).concentration(near(x), t)
 		}
 		most, _ := s.solvent[i].saturation(x)
-		return math.Min(most, ppmOf(s.poured.grams(x, i)*c, s.solvent[i].MolarMass, molarVolume(x[inTemperature], x[inPressure])))
+		return math.Min(most, ppmOf(s.poured.grams(x, i)*c, s.solvent[i].MolarMass,
+			molarVolume(x[inTemperature], x[inPressure])))
 	})
 	x := s.values()
 	return Level{ppm, 1000 * gramsPerM3(ppm.Value, s.solvent[i].MolarMass, molarVolume(x[inTemperature], x[inPressure]))}
@@ -173,7 +174,8 @@ func (s scene) propagate() (air []SolventInAir, explosive [2]quantity.Outcome) {
 func (s scene) solventInAir(i int, o []quantity.Outcome) SolventInAir {
 	x := s.values()
 	settles := s.settles(x)
-	a := SolventInAir{Name: s.solvent[i].Name, Room: s.inAir(i, o[:levelCount], settles), Near: s.inAir(i, o[levelCount:], settles)}
+	a := SolventInAir{Name: s.solvent[i].Name, Room: s.inAir(i, o[:levelCount], settles),
+		Near: s.inAir(i, o[levelCount:], settles)}
 	if cap, known := s.solvent[i].saturation(x); known {
 		a.SaturationPPM = &cap
 		a.Capped = a.Near.Peak.PPM.Value >= cap

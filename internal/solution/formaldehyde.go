@@ -73,8 +73,12 @@ const (
 
 var (
 	formalinDensitySource = Source{"density of 37 % formaldehyde solution, 1.08 to 1.09 g/mL: recalled", Memory}
-	formalinSheet         = Source{"histology supplier's data sheet: 10 % formalin is 1 part of 37 to 40 % stock with 9 parts of water and holds 3.7 to 4.0 % formaldehyde; buffered with NaH₂PO₄ 4 g/L and Na₂HPO₄ (anhydrous) 6.5 g/L; unbuffered pH 3 to 4", Verified}
-	formaldehydeClass     = Source{"harmonised classification of formaldehyde, index number 605-001-00-5, as two public listings of Annex VI of Regulation (EC) 1272/2008 give it; the annex itself was not read for this substance", Verified}
+	formalinSheet         = Source{"histology supplier's data sheet: 10 % formalin is 1 part of 37 to 40 % stock " +
+		"with 9 parts of water and holds 3.7 to 4.0 % formaldehyde; buffered with NaH₂PO₄ 4 g/L and Na₂HPO₄ " +
+		"(anhydrous) 6.5 g/L; unbuffered pH 3 to 4", Verified}
+	formaldehydeClass = Source{"harmonised classification of formaldehyde, index number 605-001-00-5, as two " +
+		"public listings of Annex VI of Regulation (EC) 1272/2008 give it; the annex itself was not read for " +
+		"this substance", Verified}
 )
 
 // FormaldehydeAnswer is what to measure and what it makes.
@@ -150,11 +154,14 @@ func ComputeFormaldehyde(f Formaldehyde) (FormaldehydeAnswer, error) {
 // density reads the density of the stock, or takes the recalled one near 37 %.
 func (f Formaldehyde) density(c *checker, notes *Advice) quantity.Measured {
 	if f.Stock.Density.IsZero() && f.isUsual() {
-		notes.warn("density-recalled", Info, formalinDensitySource, "No density was given: 1.083 g/mL is taken for a stock near 37 %; the one on the label comes first.")
+		notes.warn("density-recalled", Info, formalinDensitySource,
+			"No density was given: 1.083 g/mL is taken for a stock near 37 %; the one on the label comes first.")
 		return quantity.Measured{Value: formalinDensity, Standard: formalinDensityRange / math.Sqrt(3)}
 	}
 	if f.Stock.Density.IsZero() {
-		c.faults.Add("density-missing", "/stock/density", "The density of the stock is needed, in g per mL at 20 °C, from its label or data sheet; only near 37 %% by mass is one held here.")
+		c.faults.Add("density-missing", "/stock/density",
+			"The density of the stock is needed, in g per mL at 20 °C, from its label or data sheet; only near 37 %% "+
+				"by mass is one held here.")
 		return quantity.Exactly(1)
 	}
 	return c.need("/stock/density", f.Stock.Density, quantity.GramsPerML, span{0.95, 1.25, false})
@@ -163,9 +170,11 @@ func (f Formaldehyde) density(c *checker, notes *Advice) quantity.Measured {
 // strength reads that of the stock.
 func (f Formaldehyde) strength(c *checker) quantity.Input {
 	if f.Stock.PerVolume.IsZero() {
-		return quantity.Input{Name: "the strength of the stock", Unit: quantity.One, Measured: c.need("/stock/strength", f.Stock.ByMass, quantity.One, span{0.01, 0.6, false})}
+		return quantity.Input{Name: "the strength of the stock", Unit: quantity.One,
+			Measured: c.need("/stock/strength", f.Stock.ByMass, quantity.One, span{0.01, 0.6, false})}
 	}
-	return quantity.Input{Name: "the strength of the stock", Unit: quantity.GramsPerML, Measured: c.need("/stock/strength", f.Stock.PerVolume, quantity.GramsPerML, span{0.01, 0.7, false})}
+	return quantity.Input{Name: "the strength of the stock", Unit: quantity.GramsPerML,
+		Measured: c.need("/stock/strength", f.Stock.PerVolume, quantity.GramsPerML, span{0.01, 0.7, false})}
 }
 
 // isUsual tells whether the stock is as strong as it is commonly sold.
@@ -204,7 +213,9 @@ func (f Formaldehyde) target(c *checker) quantity.Measured {
 	}
 	switch {
 	case said != 1:
-		c.faults.Add("target-choice", "/target", "Give the wanted strength once: %% formalin (as-supplied-volume), g of formaldehyde in 100 mL (mass-per-solution-volume) or %% by mass (mass-fraction). 10 %% formalin holds about 4 g in 100 mL.")
+		c.faults.Add("target-choice", "/target",
+			"Give the wanted strength once: %% formalin (as-supplied-volume), g of formaldehyde in 100 mL "+
+				"(mass-per-solution-volume) or %% by mass (mass-fraction). 10 %% formalin holds about 4 g in 100 mL.")
 		return quantity.Exactly(0.04)
 	case !t.AsSupplied.IsZero():
 		return c.need("/target", t.AsSupplied, quantity.One, span{0, 1, true})

@@ -20,7 +20,8 @@ type FormaldehydeRounded struct {
 // by mass, both by the scale.
 func (a *FormaldehydeAnswer) round(inputs []quantity.Input, f Formaldehyde, g gauges, c *checker) {
 	byMass := !f.Target.ByMass.IsZero()
-	r := FormaldehydeRounded{Stock: g.measure.round(a.StockVolume.Value), StockUnit: quantity.Millilitre, MadeUpTo: g.measure.round(inputs[finishedAmount].Value)}
+	r := FormaldehydeRounded{Stock: g.measure.round(a.StockVolume.Value), StockUnit: quantity.Millilitre,
+		MadeUpTo: g.measure.round(inputs[finishedAmount].Value)}
 	instrument, name := g.measure, "the measure"
 	if byMass {
 		instrument, name = g.scale, "the balance"
@@ -28,8 +29,10 @@ func (a *FormaldehydeAnswer) round(inputs []quantity.Input, f Formaldehyde, g ga
 		r.MadeUpTo = g.scale.round(r.Stock + a.Water.Value)
 	}
 	measured := append(inputs[:targetNumber:targetNumber],
-		quantity.Input{Name: name + ", on the stock", Unit: r.StockUnit, Measured: quantity.Measured{Value: r.Stock, Standard: instrument.standard("/instruments", r.Stock, c)}},
-		quantity.Input{Name: name + ", on the whole", Unit: r.StockUnit, Measured: quantity.Measured{Value: r.MadeUpTo, Standard: instrument.standard("/instruments", r.MadeUpTo, c)}})
+		quantity.Input{Name: name + ", on the stock", Unit: r.StockUnit,
+			Measured: quantity.Measured{Value: r.Stock, Standard: instrument.standard("/instruments", r.Stock, c)}},
+		quantity.Input{Name: name + ", on the whole", Unit: r.StockUnit, Measured: quantity.Measured{Value: r.MadeUpTo,
+			Standard: instrument.standard("/instruments", r.MadeUpTo, c)}})
 	const onStock, onWhole = targetNumber, targetNumber + 1
 	out := quantity.PropagateAll(measured, 3, func(x, out []float64) {
 		share := 100 * x[onStock] / x[onWhole]
@@ -46,18 +49,25 @@ func (a *FormaldehydeAnswer) round(inputs []quantity.Input, f Formaldehyde, g ga
 func (a *FormaldehydeAnswer) advise(f Formaldehyde, g gauges) {
 	a.cite(formalinSheet)
 	if a.PerVolume != nil {
-		a.warn("formalin-is-not-formaldehyde", Info, formalinSheet, fmt.Sprintf("This is %s %% formalin (stock as supplied) and holds %s g of formaldehyde in 100 mL: write both on the label.", number(a.Formalin.Value), number(a.PerVolume.Value)))
+		a.warn("formalin-is-not-formaldehyde", Info, formalinSheet,
+			fmt.Sprintf("This is %s %% formalin (stock as supplied) and holds %s g of formaldehyde in 100 mL: write "+
+				"both on the label.", number(a.Formalin.Value), number(a.PerVolume.Value)))
 	}
 	if f.Buffer == nil {
-		a.warn("unbuffered", Warn, formalinSheet, "Unbuffered it has a pH of 3 to 4 and attacks bone, shell and everything calcareous.")
+		a.warn("unbuffered", Warn, formalinSheet,
+			"Unbuffered it has a pH of 3 to 4 and attacks bone, shell and everything calcareous.")
 	}
 	a.Steps = a.steps(f, g)
 	a.Hazards = formaldehydeHazards
 	a.cite(formaldehydeClass, practice)
 	a.Cautions = append(a.Cautions, defersToSheet,
-		Caution{"Formaldehyde may cause cancer and allergy of the skin; once sensitised, a person reacts to very little: work in a fume hood with gloves, goggles and a face shield, and ask first whether anything else would do.", formaldehydeClass},
-		Caution{"Vapour gathers in closed bottles and over open trays: open them in the fume hood, and keep the stock from freezing; a white deposit (paraformaldehyde) means that the strength has fallen.", practice},
-		Caution{"Never mix it with hydrochloric acid or chlorine bleach, and collect the waste: it does not go down the drain.", practice},
+		Caution{"Formaldehyde may cause cancer and allergy of the skin; once sensitised, a person reacts to very " +
+			"little: work in a fume hood with gloves, goggles and a face shield, and ask first whether anything " +
+			"else would do.", formaldehydeClass},
+		Caution{"Vapour gathers in closed bottles and over open trays: open them in the fume hood, and keep the " +
+			"stock from freezing; a white deposit (paraformaldehyde) means that the strength has fallen.", practice},
+		Caution{"Never mix it with hydrochloric acid or chlorine bleach, and collect the waste: it does not go " +
+			"down the drain.", practice},
 	)
 }
 
@@ -67,13 +77,17 @@ func (a *FormaldehydeAnswer) steps(f Formaldehyde, g gauges) []string {
 	byMass := r.StockUnit == quantity.Gram
 	steps := []string{"Put on gloves, goggles and a face shield, and work in a fume hood from here on."}
 	if byMass {
-		steps = append(steps, "Put an empty bottle of glass or polyethylene with a tight lid, not of metal, on the scale and set it to zero.",
+		steps = append(steps,
+			"Put an empty bottle of glass or polyethylene with a tight lid, not of metal, on the scale and set "+
+				"it to zero.",
 			"Pour in the stock until the scale shows "+g.scale.say(r.Stock)+".")
 		if len(a.Salts) == 0 {
 			steps = append(steps, "Pour in water until the scale shows "+g.scale.say(r.MadeUpTo)+".")
 		}
 	} else {
-		steps = append(steps, "Take a bottle of glass or polyethylene with a tight lid, not of metal, larger than "+g.measure.say(r.MadeUpTo)+", with a mark at "+g.measure.say(r.MadeUpTo)+", and pour in about half of the water ("+g.measure.say(g.measure.round(a.Water.Value/2))+").")
+		steps = append(steps, "Take a bottle of glass or polyethylene with a tight lid, not of metal, larger than "+
+			g.measure.say(r.MadeUpTo)+", with a mark at "+g.measure.say(r.MadeUpTo)+
+			", and pour in about half of the water ("+g.measure.say(g.measure.round(a.Water.Value/2))+").")
 	}
 	for _, s := range a.Salts {
 		into := " in it."
@@ -86,9 +100,12 @@ func (a *FormaldehydeAnswer) steps(f Formaldehyde, g gauges) []string {
 	case byMass && len(a.Salts) > 0:
 		steps = append(steps, "Pour that and the rest of the water in until the scale shows "+g.scale.say(r.MadeUpTo)+".")
 	case !byMass:
-		steps = append(steps, "Measure "+g.measure.say(r.Stock)+" of the stock, pour it in and stir.", "Fill to the mark at "+g.measure.say(r.MadeUpTo)+" with water, close it and turn it over until it is even.")
+		steps = append(steps, "Measure "+g.measure.say(r.Stock)+" of the stock, pour it in and stir.",
+			"Fill to the mark at "+g.measure.say(r.MadeUpTo)+" with water, close it and turn it over until it is even.")
 	}
-	return append(steps, "It is clear at once; a cloud or white flakes that stay are paraformaldehyde, and it is then weaker than computed.", "Label it now: "+a.label(f)+", the date, your initials, the stock's code and its hazards.")
+	return append(steps,
+		"It is clear at once; a cloud or white flakes that stay are paraformaldehyde, and it is then weaker "+
+			"than computed.", "Label it now: "+a.label(f)+", the date, your initials, the stock's code and its hazards.")
 }
 
 // label is what the bottle says.
@@ -97,7 +114,8 @@ func (a *FormaldehydeAnswer) label(f Formaldehyde) string {
 	if a.ByMass != nil {
 		said = "formaldehyde " + number(a.AsRounded.ByMass.Value) + " % by mass"
 	} else {
-		said = number(a.AsRounded.Formalin.Value) + " % formalin = " + number(a.AsRounded.PerVolume.Value) + " g of formaldehyde in 100 mL"
+		said = number(a.AsRounded.Formalin.Value) + " % formalin = " + number(a.AsRounded.PerVolume.Value) +
+			" g of formaldehyde in 100 mL"
 	}
 	if f.Buffer == nil {
 		return said + ", unbuffered"

@@ -104,12 +104,14 @@ func (a InAir) over(kind LimitKind) float64 {
 }
 
 func (c LimitComparison) sentence() string {
-	window := map[LimitKind]string{WorkingDay: "over 8 hours", ShortTerm: "over the worst 15 minutes", Ceiling: "at its highest"}[c.Kind]
+	window := map[LimitKind]string{WorkingDay: "over 8 hours", ShortTerm: "over the worst 15 minutes",
+		Ceiling: "at its highest"}[c.Kind]
 	of := "of the limit"
 	if len(c.Parts) > 1 {
 		of = "of the limit for the solvents together"
 	}
-	text := fmt.Sprintf("%s %s: the estimate near the work is about %s times %s", c.List, window, about(c.Near), strings.TrimPrefix(of, "of "))
+	text := fmt.Sprintf("%s %s: the estimate near the work is about %s times %s", c.List, window, about(c.Near),
+		strings.TrimPrefix(of, "of "))
 	if !c.Above {
 		text += "; this is an estimate, not a measurement, and says nothing of those who are sensitive"
 	}

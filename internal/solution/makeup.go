@@ -118,7 +118,8 @@ func (m *making) resin() {
 	}
 	switch {
 	case set != 1:
-		m.faults.Add("resin-one-of", "/resin", "Say what is dissolved in exactly one way: a solid, a stock solution, a dispersion, or a two-part resin to split.")
+		m.faults.Add("resin-one-of", "/resin",
+			"Say what is dissolved in exactly one way: a solid, a stock solution, a dispersion, or a two-part resin to split.")
 	case r.Solid != nil:
 		r.Solid.check("/resin/solid", &m.faults)
 		m.refuseSetting("/resin/solid", *r.Solid)

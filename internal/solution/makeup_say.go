@@ -12,7 +12,8 @@ var mixingCautions = []Caution{
 }
 
 // dissolvingSource is the one published dissolving time that was read.
-var dissolvingSource = Source{"Koob, Objects Specialty Group Postprints 25, 2018, abstract: the resin dissolves in about 8 h", Verified}
+var dissolvingSource = Source{"Koob, Objects Specialty Group Postprints 25, 2018, abstract: the resin dissolves " +
+	"in about 8 h", Verified}
 
 // vessel answers the container, the mark, the time to clear and the label.
 func (m *mixing) vessel(p *Preparation, target Mixture, main Recipe) {
@@ -126,7 +127,8 @@ func (a *Advice) warnPartly(s *system, g grams) {
 	for i, m := range g {
 		for j := range g[:i] {
 			if m > 0 && g[j] > 0 && mixesPartly(s.components[i], s.components[j]) {
-				a.warn("may-form-two-layers", Warn, practice, capital(s.components[j].Name)+" and "+s.components[i].Name+" form two layers over a range of mixtures: mix a little first, and look.")
+				a.warn("may-form-two-layers", Warn, practice, capital(s.components[j].Name)+" and "+
+					s.components[i].Name+" form two layers over a range of mixtures: mix a little first, and look.")
 			}
 		}
 	}
@@ -136,7 +138,8 @@ func (a *Advice) warnPartly(s *system, g grams) {
 func (a *Advice) warnReadability(r Recipe) {
 	for _, line := range r.Ingredients {
 		if line.Rounded == 0 && line.Exact > 0 {
-			a.warn("below-readability", Warn, additiveSource, "The scale cannot weigh "+amountText(line.Exact, quantity.Gram)+" of "+line.Name+": it shows zero.")
+			a.warn("below-readability", Warn, additiveSource,
+				"The scale cannot weigh "+amountText(line.Exact, quantity.Gram)+" of "+line.Name+": it shows zero.")
 		}
 	}
 }
@@ -145,7 +148,10 @@ func (a *Advice) warnReadability(r Recipe) {
 func (m *making) warnings(a *MakeUpAnswer) {
 	for _, share := range m.in.Solvent.Shares {
 		if share.AfterDissolving {
-			a.warn("order-matters", Warn, practice, capital(share.Component.Name)+" goes in after the resin has dissolved in the rest. Its share is counted in the strength that was asked; added on top of a finished solution it would dilute it.")
+			a.warn("order-matters", Warn, practice,
+				capital(share.Component.Name)+
+					" goes in after the resin has dissolved in the rest. Its share is counted in the strength that "+
+					"was asked; added on top of a finished solution it would dilute it.")
 		}
 	}
 	for _, o := range m.in.Observed {
@@ -155,7 +161,8 @@ func (m *making) warnings(a *MakeUpAnswer) {
 		a.warn("scale-too-coarse", Warn, additiveSource, a.Smallest.Sentence)
 	}
 	if m.role == ResinRole && m.basis == MassPerSolventVolume {
-		a.warn("solvent-basis-overfills", Info, additiveSource, "On this basis the resin comes on top of the solvent: the finished volume is "+m.volumeText(a)+".")
+		a.warn("solvent-basis-overfills", Info, additiveSource,
+			"On this basis the resin comes on top of the solvent: the finished volume is "+m.volumeText(a)+".")
 	}
 }
 
@@ -166,11 +173,14 @@ func (a *MakeUpAnswer) warnObserved(resin string, o Observation) {
 	case "dissolves":
 		a.cite(o.Source)
 	case "unknown", "":
-		a.warn("solubility-not-known", Warn, practice, "Nothing was observed here of "+resin+" in "+o.Solvent+": try a little first.")
+		a.warn("solubility-not-known", Warn, practice, "Nothing was observed here of "+resin+" in "+o.Solvent+
+			": try a little first.")
 	case "disputed":
-		a.warn("solubility-disputed", Warn, o.Source, "Sources disagree whether "+o.Solvent+" dissolves "+resin+"; it may depend on the grade. Try a little first.")
+		a.warn("solubility-disputed", Warn, o.Source, "Sources disagree whether "+o.Solvent+" dissolves "+resin+
+			"; it may depend on the grade. Try a little first.")
 	default:
-		a.warn("solubility-doubtful", Warn, o.Source, "By itself "+o.Solvent+" was seen not to dissolve "+resin+" (seen: "+o.Observed+"). Whether the mixture does is for a small trial.")
+		a.warn("solubility-doubtful", Warn, o.Source, "By itself "+o.Solvent+" was seen not to dissolve "+resin+
+			" (seen: "+o.Observed+"). Whether the mixture does is for a small trial.")
 	}
 }
 
@@ -184,10 +194,12 @@ func (m *making) volumeText(a *MakeUpAnswer) string {
 // warnInstruments says what is not in the uncertainty.
 func (a *Advice) warnInstruments(g gauges, way Way) {
 	if !g.scale.known() {
-		a.warn("scale-not-stated", Info, practice, "No scale was named: the weighing is not in the uncertainty, and amounts are rounded to three digits.")
+		a.warn("scale-not-stated", Info, practice,
+			"No scale was named: the weighing is not in the uncertainty, and amounts are rounded to three digits.")
 	}
 	if way != ByWeight && !g.measure.known() {
-		a.warn("measure-not-stated", Info, practice, "No measure for volumes was named: the measuring is not in the uncertainty of the recipe by volume.")
+		a.warn("measure-not-stated", Info, practice,
+			"No measure for volumes was named: the measuring is not in the uncertainty of the recipe by volume.")
 	}
 }
 
@@ -212,7 +224,8 @@ func (a *Advice) warnTemperature(s *system, g grams) {
 		}
 	}
 	if len(names) > 0 {
-		a.warn("expansion-not-known", Warn, practice, "How "+list(names)+" changes with temperature is not known here, so its density at 20 °C is used.")
+		a.warn("expansion-not-known", Warn, practice,
+			"How "+list(names)+" changes with temperature is not known here, so its density at 20 °C is used.")
 	}
 }
 

@@ -57,7 +57,8 @@ type LaterAir struct {
 // conventionCelsius is the temperature at which limits are converted: 24.45 L/mol.
 const conventionCelsius = 25
 
-var conventionSource = Source{"NIOSH and OSHA convert limits at 25 °C and one atmosphere, by 24.45 L/mol; R T/p gives 24.465, 0.06 % more", Verified}
+var conventionSource = Source{"NIOSH and OSHA convert limits at 25 °C and one atmosphere, by 24.45 L/mol; R T/p " +
+	"gives 24.465, 0.06 % more", Verified}
 
 // Positions of the inputs of measured air; the concentrations follow.
 const (
@@ -101,8 +102,10 @@ func ComputeMeasuredAir(in MeasuredAir) (MeasuredAirAnswer, error) {
 func (in MeasuredAir) read() (measuredAir, error) {
 	var c checker
 	m := measuredAir{MeasuredAir: in, inputs: []quantity.Input{
-		{Name: "the temperature", Unit: quantity.Celsius, Measured: c.maybe("/temperature", in.Temperature, quantity.Celsius, span{-10, 50, false}, conventionCelsius)},
-		{Name: "the pressure of the air", Unit: quantity.KiloPascal, Measured: c.maybe("/pressure", in.Pressure, quantity.KiloPascal, span{50, 110, false}, standardPress)},
+		{Name: "the temperature", Unit: quantity.Celsius,
+			Measured: c.maybe("/temperature", in.Temperature, quantity.Celsius, span{-10, 50, false}, conventionCelsius)},
+		{Name: "the pressure of the air", Unit: quantity.KiloPascal,
+			Measured: c.maybe("/pressure", in.Pressure, quantity.KiloPascal, span{50, 110, false}, standardPress)},
 		{Name: "the volume of the room", Unit: "m3", Measured: quantity.Exactly(1)},
 		{Name: "the flow of air", Unit: "m3/h"},
 		{Name: "the mixing factor", Unit: quantity.One, Measured: quantity.Exactly(1)},
@@ -110,7 +113,8 @@ func (in MeasuredAir) read() (measuredAir, error) {
 	if r := in.Clears; r != nil {
 		m.inputs[airVolume].Measured = c.need("/room/volume", r.Room.Volume, "m3", span{0.1, 1e6, false})
 		m.inputs[airFlow] = c.airFlow(r.Room)
-		m.inputs[airMixing].Measured = c.maybe("/room/mixingFactor", r.Room.MixingFactor, quantity.One, span{1, 10, false}, defaultMixing)
+		m.inputs[airMixing].Measured = c.maybe("/room/mixingFactor", r.Room.MixingFactor, quantity.One,
+			span{1, 10, false}, defaultMixing)
 		m.byChanges = !r.Room.AirChanges.IsZero()
 		for i, t := range r.After {
 			m.after = append(m.after, c.need("/after"+indexed(i), t, quantity.Hour, span{0, week, false}).Value)
@@ -144,7 +148,8 @@ func (m measuredAir) ppm(x []float64, i int) float64 {
 func (m measuredAir) level(i int, hours float64) Level {
 	x := values(m.inputs)
 	l := Level{PPM: quantity.Propagate(m.inputs, func(x []float64) float64 { return m.ppm(x, i) * m.left(x, hours) })}
-	l.MgPerM3 = 1000 * gramsPerM3(l.PPM.Value, m.Readings[i].Solvent.MolarMass, molarVolume(x[airTemperature], x[airPressure]))
+	l.MgPerM3 = 1000 * gramsPerM3(l.PPM.Value, m.Readings[i].Solvent.MolarMass,
+		molarVolume(x[airTemperature], x[airPressure]))
 	return l
 }
 
@@ -237,12 +242,14 @@ func (m measuredAir) compare() []LimitComparison {
 }
 
 func (c LimitComparison) measuredSentence() string {
-	window := map[LimitKind]string{WorkingDay: "if it is the average of 8 hours", ShortTerm: "if it is the average of 15 minutes", Ceiling: "at that moment"}[c.Kind]
+	window := map[LimitKind]string{WorkingDay: "if it is the average of 8 hours",
+		ShortTerm: "if it is the average of 15 minutes", Ceiling: "at that moment"}[c.Kind]
 	together := ""
 	if len(c.Parts) > 1 {
 		together = " for the solvents together"
 	}
-	text := fmt.Sprintf("%s: this air is %s times the limit%s %s; it says nothing of those who are sensitive", c.List, number(c.Room), together, window)
+	text := fmt.Sprintf("%s: this air is %s times the limit%s %s; it says nothing of those who are sensitive", c.List,
+		number(c.Room), together, window)
 	if len(c.Without) > 0 {
 		text += "; no such limit is held for " + list(c.Without) + ", so the sum is too low"
 	}
@@ -266,7 +273,9 @@ func (m measuredAir) clearing() []Clearing {
 			hours = 0
 			of.Hours, of.Sentence = &hours, c.List+": the air is at or below the number of the limit; it still holds vapour."
 		case k > 0 && hours <= week:
-			of.Hours, of.Sentence = &hours, fmt.Sprintf("%s: the air falls to the number of the limit about %s h after the last vapour came; it still holds vapour then.", c.List, about(hours))
+			of.Hours, of.Sentence = &hours,
+				fmt.Sprintf("%s: the air falls to the number of the limit about %s h after the last vapour came; it "+
+					"still holds vapour then.", c.List, about(hours))
 		}
 		all = append(all, of)
 	}
@@ -292,7 +301,8 @@ func (in MeasuredAir) assumptions() []Assumption {
 		all = append(all, Assumption{"temperature of the air", conventionCelsius, quantity.Celsius, conventionSource})
 	}
 	if in.Pressure.IsZero() {
-		all = append(all, Assumption{"pressure of the air", standardPress, quantity.KiloPascal, Source{"standard atmosphere, exact by definition", Verified}})
+		all = append(all, Assumption{"pressure of the air", standardPress, quantity.KiloPascal,
+			Source{"standard atmosphere, exact by definition", Verified}})
 	}
 	if in.Clears != nil && in.Clears.Room.MixingFactor.IsZero() {
 		all = append(all, Assumption{"mixing factor of the room", defaultMixing, quantity.One, mixingSource})
@@ -312,16 +322,24 @@ func (a *MeasuredAirAnswer) advise(m measuredAir) {
 			a.warnCarcinogen(e)
 		}
 	}
-	a.warn("where-it-was-measured", Info, nearSource, "A reading holds for the place and the time at which it was taken: beside the work the air holds more than in the middle of the room, and an average hides its peaks.")
+	a.warn("where-it-was-measured", Info, nearSource,
+		"A reading holds for the place and the time at which it was taken: beside the work the air holds more than "+
+			"in the middle of the room, and an average hides its peaks.")
 	switch share := a.Explosive.Room.Value; {
 	case share >= 1:
-		a.warn("explosive-room", Block, leChatelier, fmt.Sprintf("This air is past its lower explosive limit (%s times): leave, switch nothing, let no spark arise, call those who are trained.", about(share)))
+		a.warn("explosive-room", Block, leChatelier,
+			fmt.Sprintf("This air is past its lower explosive limit (%s times): leave, switch nothing, let no spark "+
+				"arise, call those who are trained.", about(share)))
 	case share >= 0.1:
-		a.warn("explosive-share", Warn, leChatelier, fmt.Sprintf("This air is at %s %% of its lower explosive limit; a tenth is where alarms are set and people leave.", about(100*share)))
+		a.warn("explosive-share", Warn, leChatelier,
+			fmt.Sprintf("This air is at %s %% of its lower explosive limit; a tenth is where alarms are set and "+
+				"people leave.", about(100*share)))
 	}
 	for i, s := range a.Solvents {
 		if s.SaturationPPM != nil && s.PPM.Value > *s.SaturationPPM*(1+1e-9) {
-			a.warn("above-saturation", Warn, idealGas, fmt.Sprintf("Air at this temperature holds at most %s ppm of %s as vapour: the reading is more, so it counts droplets, or is wrong.", number(*s.SaturationPPM), m.Readings[i].Solvent.Name))
+			a.warn("above-saturation", Warn, idealGas,
+				fmt.Sprintf("Air at this temperature holds at most %s ppm of %s as vapour: the reading is more, so "+
+					"it counts droplets, or is wrong.", number(*s.SaturationPPM), m.Readings[i].Solvent.Name))
 		}
 	}
 	for _, c := range a.Limits {
@@ -333,12 +351,14 @@ func (a *MeasuredAirAnswer) advise(m measuredAir) {
 		}
 	}
 	if len(a.Limits) == 0 {
-		a.warn("no-limit", Warn, practice, "No published limit is held for these solvents, so the air is compared with nothing; see the safety data sheet.")
+		a.warn("no-limit", Warn, practice,
+			"No published limit is held for these solvents, so the air is compared with nothing; see the safety data sheet.")
 	}
 	a.Steps = []string{
 		"Write down where, when and for how long it was measured, and with what.",
 		"Where a comparison is near or above 1, give off less or draw the vapour away where it arises, and measure again.",
 	}
 	a.Cautions = append(a.Cautions, defersToSheet,
-		Caution{"A cartridge respirator is chosen and fitted by trained people, and does nothing against a lack of oxygen or an explosive mixture.", practice})
+		Caution{"A cartridge respirator is chosen and fitted by trained people, and does nothing against a lack of " +
+			"oxygen or an explosive mixture.", practice})
 }

@@ -51,7 +51,8 @@ func (m *mixing) decide(pointer string) error {
 	m.b = m.s.solvent(m.solvent)
 	x := m.s.nominal()
 	if bad := m.s.unmixable(m.a.share(x), m.b.share(x)); bad != "" {
-		m.faults.Add("solvents-do-not-mix", "/solvent", "%s: they would stand as two layers, with the resin in one of them.", bad)
+		m.faults.Add("solvents-do-not-mix", "/solvent",
+			"%s: they would stand as two layers, with the resin in one of them.", bad)
 	}
 	unknown := m.unknownDensity(x, pointer)
 	if len(unknown) > 0 && !(m.s.tolerant && unknown[0].Code == densityNeeded) {
@@ -90,7 +91,8 @@ func (m *mixing) portion(x []float64, pointer string, unknown fault.List) error 
 		return fault.List{m.beyond()}
 	}
 	if beta == 0 && (m.wish.kind == solventVolume || m.wish.kind == solventMass) {
-		return fault.List{fault.New("no-solvent-needed", m.wish.at, "At this strength no solvent is added; say the finished amount, or what is on hand.")}
+		return fault.List{fault.New("no-solvent-needed", m.wish.at,
+			"At this strength no solvent is added; say the finished amount, or what is on hand.")}
 	}
 	m.plan = m.planned(x)
 	if len(m.s.elsewhere()) > 0 {
@@ -139,13 +141,16 @@ func (m *mixing) beyond() *fault.Fault {
 func (s *system) aboveStock(basis Basis, pointer string, stock product) *fault.Fault {
 	v := s.describe(stock.share).On(basis)
 	if !v.Answered() {
-		return fault.New("target-above-stock", pointer, "The target is stronger than %s, and adding solvent only weakens it.", stock.name)
+		return fault.New("target-above-stock", pointer,
+			"The target is stronger than %s, and adding solvent only weakens it.", stock.name)
 	}
 	limit := "at most"
 	if basis == OneIn {
 		limit = "at least"
 	}
-	return fault.New("target-above-stock", pointer, "The target is stronger than %s, which on this basis is %s; adding solvent only weakens it. Ask for %s %s, or strengthen it first.", stock.name, v.Said, limit, amountText(v.Value, v.Unit))
+	return fault.New("target-above-stock", pointer,
+		"The target is stronger than %s, which on this basis is %s; adding solvent only weakens it. Ask for %s %s, "+
+			"or strengthen it first.", stock.name, v.Said, limit, amountText(v.Value, v.Unit))
 }
 
 // recipes writes the mixture exactly, and both recipes for it.

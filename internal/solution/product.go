@@ -97,7 +97,9 @@ func (s *system) dispersion(d Dispersion, pointer string, c *checker) product {
 	d.Product.check(pointer, &c.faults)
 	d.Water.check(pointer+"/water", &c.faults)
 	if d.Solids.IsZero() {
-		c.faults.Add("solids-missing", pointer+"/solids", "A dispersion needs its per cent of solids by mass, from its label or data sheet: diluting it by the strength that it was sold by has no meaning without.")
+		c.faults.Add("solids-missing", pointer+"/solids",
+			"A dispersion needs its per cent of solids by mass, from its label or data sheet: diluting it by the "+
+				"strength that it was sold by has no meaning without.")
 		return s.one(s.add(d.Product, true))
 	}
 	w := c.need(pointer+"/solids", d.Solids, quantity.Percent, solidsSpan)
@@ -124,7 +126,8 @@ func (s *system) asSupplied(d Dispersion, solids, water, fraction int, pointer s
 		return w / (1/x[wet] - (1-w)/s.rho[water](x))
 	}
 	if at := rho(s.nominal()); !(at > 0 && at <= mostSolid) {
-		c.faults.Add("density-out-of-range", pointer+"/density", "A dispersion of this density and these solids is not possible: its solids would have no volume.")
+		c.faults.Add("density-out-of-range", pointer+"/density",
+			"A dispersion of this density and these solids is not possible: its solids would have no volume.")
 		return
 	}
 	s.setDensity(solids, rho)

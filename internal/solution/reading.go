@@ -64,9 +64,13 @@ func NeedsBasis(strength Strength, pointer string, solute Component, solvent Sol
 		return fault.New("strength-missing", pointer, "A strength is needed here: its number and its basis.")
 	}
 	readings := Readings(strength.Number.Value, solute, solvent)
-	f := fault.New("strength-basis-missing", pointer+"/basis", "A strength needs its basis: this number has %d readings, and they are different solutions. Choose one of them.", len(readings))
+	f := fault.New("strength-basis-missing", pointer+"/basis",
+		"A strength needs its basis: this number has %d readings, and they are different solutions. Choose "+
+			"one of them.", len(readings))
 	if strength.Basis == UnknownBasis {
-		f = fault.New("strength-basis-unknown", pointer+"/basis", "What is wanted must be one solution, and a number of unknown basis has %d readings. Choose one of them.", len(readings))
+		f = fault.New("strength-basis-unknown", pointer+"/basis",
+			"What is wanted must be one solution, and a number of unknown basis has %d readings. Choose one of them.",
+			len(readings))
 	}
 	f.Extra = map[string]any{"readings": readings}
 	return f

@@ -215,7 +215,8 @@ func (p plan) recipe(way Way) Recipe {
 		return g
 	}
 	if slices.Min(mix(s.nominal())) < 0 {
-		r.TooCoarse = "Rounded to these instruments, what goes in first fills more than the mark: take finer instruments, or make more."
+		r.TooCoarse = "Rounded to these instruments, what goes in first fills more than the mark: take finer " +
+			"instruments, or make more."
 		return r
 	}
 	r.AsRounded = s.describe(mix)
@@ -250,7 +251,8 @@ func (p plan) cannot(way Way) string {
 	}
 	for _, l := range p.lines(way) {
 		if l.unsaid {
-			return "How much " + l.Name + " goes in depends on the density of " + list(p.s.unknownDensities(g, everything)) + ", which is not known."
+			return "How much " + l.Name + " goes in depends on the density of " +
+				list(p.s.unknownDensities(g, everything)) + ", which is not known."
 		}
 	}
 	return ""
@@ -301,7 +303,8 @@ func (p plan) line(of product, place int, role Role, how How) line {
 		l.Shown = p.gauges.scale.shown(l.Rounded)
 		return l
 	}
-	l.Unit, l.Exact, l.Rounded, l.unsaid = quantity.Millilitre, l.Millilitres, p.gauges.measure.round(l.Millilitres), !volumeKnown
+	l.Unit, l.Exact, l.Rounded, l.unsaid = quantity.Millilitre, l.Millilitres, p.gauges.measure.round(l.Millilitres),
+		!volumeKnown
 	l.Shown = p.gauges.measure.shown(l.Rounded)
 	if how == FillUp {
 		mark, markKnown := p.mark()

@@ -54,7 +54,11 @@ type ResinEstimate struct {
 }
 
 // knownWrong are the cases in use for which the distance gives the wrong answer.
-var knownWrong = Source{"computed from recalled Hansen spheres: poly(ethyl methacrylate) as a stand-in is at 1.50 from ethanol, in which the acrylic copolymer is supplied and used (Goldberg and Davidson 2014; supplier's sheet); poly(vinyl acetate) is at 1.05 from ethanol and 1.01 from toluene, and is used in both (Hansen and others 1991; Hansen, Lowinger and Sadoff 1993); poly(vinyl butyral) is at 1.00 from acetone, which dissolves one grade and not the other (Goldberg and Davidson 2014)", Memory}
+var knownWrong = Source{"computed from recalled Hansen spheres: poly(ethyl methacrylate) as a stand-in is at 1.50 " +
+	"from ethanol, in which the acrylic copolymer is supplied and used (Goldberg and Davidson 2014; supplier's " +
+	"sheet); poly(vinyl acetate) is at 1.05 from ethanol and 1.01 from toluene, and is used in both (Hansen and " +
+	"others 1991; Hansen, Lowinger and Sadoff 1993); poly(vinyl butyral) is at 1.00 from acetone, which " +
+	"dissolves one grade and not the other (Goldberg and Davidson 2014)", Memory}
 
 // against sets the evidence against a blend whose Hansen parameters are h, if known.
 func (r ResinEvidence) against(m blend, h *Hansen) ResinAnswer {
@@ -89,7 +93,8 @@ func (r ResinEvidence) seen(unobserved []string, solvents int) string {
 	}
 	switch {
 	case len(r.Observations) == 0 && len(r.Grades) > 0 && r.Grade == "":
-		return fmt.Sprintf("No observation of %s is held that holds for every grade; the answer depends on it (%s).", name, list(r.Grades))
+		return fmt.Sprintf("No observation of %s is held that holds for every grade; the answer depends on it (%s).",
+			name, list(r.Grades))
 	case len(r.Observations) == 0:
 		return fmt.Sprintf("No observation of %s in these solvents is held here: make a test on a little of it.", name)
 	}
@@ -112,7 +117,8 @@ func (r ResinEvidence) estimate(h Hansen) *ResinEstimate {
 	if e.Relative > 1 {
 		side = "outside"
 	}
-	e.Sentence = fmt.Sprintf("Distance relative to the resin's radius: %s (%s it). This is an estimate that is known to be wrong for three cases in use; it ranks blends and decides nothing.", number(e.Relative), side)
+	e.Sentence = fmt.Sprintf("Distance relative to the resin's radius: %s (%s it). This is an estimate that is known "+
+		"to be wrong for three cases in use; it ranks blends and decides nothing.", number(e.Relative), side)
 	if r.SphereNote != "" {
 		e.Sentence += " " + r.SphereNote
 	}

@@ -40,8 +40,10 @@ func (r room) refuse(w wish, finished float64) error {
 	if !r.given || w.kind != finishedVolume || finished <= r.capacity*(1+1e-9) {
 		return nil
 	}
-	return fault.New("container-too-small", "/container/capacity", "%s do not fit into %s; ask for at most %s, or take a larger container.",
-		amountText(finished, quantity.Millilitre), amountText(r.capacity, quantity.Millilitre), amountText(r.usable, quantity.Millilitre))
+	return fault.New("container-too-small", "/container/capacity",
+		"%s do not fit into %s; ask for at most %s, or take a larger container.",
+		amountText(finished, quantity.Millilitre), amountText(r.capacity, quantity.Millilitre),
+		amountText(r.usable, quantity.Millilitre))
 }
 
 // fit tells how a volume fits.
@@ -49,14 +51,17 @@ func (r room) fit(finished float64) *Fit {
 	if !r.given {
 		return nil
 	}
-	f := Fit{Finished: finished, Capacity: r.capacity, Usable: r.usable, Fills: 100 * finished / r.capacity, Fits: finished <= r.usable*(1+1e-9)}
+	f := Fit{Finished: finished, Capacity: r.capacity, Usable: r.usable, Fills: 100 * finished / r.capacity,
+		Fits: finished <= r.usable*(1+1e-9)}
 	switch {
 	case f.Fits:
 		f.Sentence = "It fills " + number(f.Fills) + " % of the container."
 	case finished > r.capacity:
-		f.Sentence = "It comes to " + amountText(finished, quantity.Millilitre) + " and overflows a container of " + amountText(r.capacity, quantity.Millilitre) + "."
+		f.Sentence = "It comes to " + amountText(finished, quantity.Millilitre) + " and overflows a container of " +
+			amountText(r.capacity, quantity.Millilitre) + "."
 	default:
-		f.Sentence = "It comes to " + amountText(finished, quantity.Millilitre) + " and leaves less than the headspace that was asked for."
+		f.Sentence = "It comes to " + amountText(finished, quantity.Millilitre) +
+			" and leaves less than the headspace that was asked for."
 	}
 	return &f
 }

@@ -53,7 +53,9 @@ func (m *making) smallest(a *MakeUpAnswer) error {
 		return nil
 	}
 	if view.Value == 0 {
-		return fault.New("resin-not-shown", "/tolerance", "The instruments show nothing of so little resin, so that no tolerance can be judged: make more, name a finer scale, or dilute a stronger stock.")
+		return fault.New("resin-not-shown", "/tolerance",
+			"The instruments show nothing of so little resin, so that no tolerance can be judged: make more, name a "+
+				"finer scale, or dilute a stronger stock.")
 	}
 	z := Smallest{Tolerance: tolerance, Has: view.wobble()}
 	z.Enough = z.Has <= tolerance
@@ -153,7 +155,8 @@ const (
 // and at least what the part taken needs.
 func (m *making) instead(a *MakeUpAnswer, tolerance float64) *StockAndDilute {
 	strength, volume := a.Target.On(MassPerSolutionVolume), a.Target.Volume
-	if !strength.Answered() || !volume.Answered() || m.role != ResinRole || !m.gauges.scale.absolute() || !m.gauges.measure.absolute() {
+	if !strength.Answered() || !volume.Answered() || m.role != ResinRole || !m.gauges.scale.absolute() ||
+		!m.gauges.measure.absolute() {
 		return nil
 	}
 	c, v := strength.Value/100, volume.Value
@@ -170,7 +173,8 @@ func (m *making) instead(a *MakeUpAnswer, tolerance float64) *StockAndDilute {
 		resin := roundUp(least, m.gauges.scale.step)
 		if best == nil || resin < best.Resin {
 			u2 := ub*ub/(resin*resin) + uv*uv*(kf*kf*c*c/(resin*resin)+(kf*kf+1)/(v*v))
-			best = &StockAndDilute{Times: k, StockStrength: 100 * c * kf, Resin: resin, StockVolume: resin / (kf * c), Take: v / kf, MakeUpTo: v, Has: 100 * math.Sqrt(u2)}
+			best = &StockAndDilute{Times: k, StockStrength: 100 * c * kf, Resin: resin, StockVolume: resin / (kf * c),
+				Take: v / kf, MakeUpTo: v, Has: 100 * math.Sqrt(u2)}
 		}
 	}
 	if best != nil {
@@ -188,9 +192,11 @@ func roundUp(x, step float64) float64 {
 }
 
 func (d *StockAndDilute) say() {
-	d.Sentence = "Make a stock instead: " + amountText(d.Resin, quantity.Gram) + " in " + amountText(d.StockVolume, quantity.Millilitre) +
-		" of finished solution is " + number(d.StockStrength) + " g per 100 mL; take " + amountText(d.Take, quantity.Millilitre) +
-		" of it and make it up to " + amountText(d.MakeUpTo, quantity.Millilitre) + ". That is within " + rough(d.Has) + " %, and the rest of the stock keeps."
+	d.Sentence = "Make a stock instead: " + amountText(d.Resin, quantity.Gram) + " in " +
+		amountText(d.StockVolume, quantity.Millilitre) + " of finished solution is " + number(d.StockStrength) +
+		" g per 100 mL; take " + amountText(d.Take, quantity.Millilitre) + " of it and make it up to " +
+		amountText(d.MakeUpTo, quantity.Millilitre) + ". That is within " + rough(d.Has) +
+		" %, and the rest of the stock keeps."
 }
 
 // say puts the result into a sentence.
@@ -199,14 +205,18 @@ func (z *Smallest) say(g gauges) {
 	case !g.scale.known() && !g.measure.known():
 		z.Sentence = "No instrument was named, so nothing is known of what it can do."
 	case z.Enough:
-		z.Sentence = "The recipe is within " + rough(z.Has) + " % of the strength, and " + number(z.Tolerance) + " % was asked."
+		z.Sentence = "The recipe is within " + rough(z.Has) + " % of the strength, and " + number(z.Tolerance) +
+			" % was asked."
 	case z.Grams == 0 && z.Millilitres == 0:
-		z.Sentence = "The recipe is ± " + rough(z.Has) + " % of the strength, and no larger amount comes within " + number(z.Tolerance) + " % with what is known of the densities."
+		z.Sentence = "The recipe is ± " + rough(z.Has) + " % of the strength, and no larger amount comes within " +
+			number(z.Tolerance) + " % with what is known of the densities."
 	default:
-		z.Sentence = "The recipe is ± " + rough(z.Has) + " % of the strength; " + number(z.Tolerance) + " % needs at least " + z.size() + " with these instruments."
+		z.Sentence = "The recipe is ± " + rough(z.Has) + " % of the strength; " + number(z.Tolerance) +
+			" % needs at least " + z.size() + " with these instruments."
 	}
 	if z.Instead == nil && !z.Enough && g.scale.known() {
-		z.Sentence += " No stock of up to " + number(mostStock) + " g per 100 mL helps with this measure: take a finer one, or make the larger amount and keep the rest."
+		z.Sentence += " No stock of up to " + number(mostStock) +
+			" g per 100 mL helps with this measure: take a finer one, or make the larger amount and keep the rest."
 	}
 }
 

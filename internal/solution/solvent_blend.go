@@ -109,8 +109,10 @@ type Leaving struct {
 }
 
 var (
-	ratesNote   = Source{"evaporation rates relative to n-butyl acetate are a ranking, measured by different methods", CommonPractice}
-	notMixture  = Source{"harmonised classification of each solvent; mixtures have concentration limits of their own", Verified}
+	ratesNote = Source{"evaporation rates relative to n-butyl acetate are a ranking, measured by different methods",
+		CommonPractice}
+	notMixture = Source{"harmonised classification of each solvent; mixtures have concentration limits of their own",
+		Verified}
 	miscibility = Source{"miscibility near room temperature: recalled", Memory}
 )
 
@@ -169,23 +171,27 @@ func (b SolventBlend) read(notes *Advice) (blend, error) {
 		seen[s.Solvent.Name] = true
 		sum += f.Value
 		m.solvents = append(m.solvents, s.Solvent)
-		m.inputs = append(m.inputs, quantity.Input{Name: "the fraction of " + s.Solvent.Name, Unit: quantity.One, Measured: f})
+		m.inputs = append(m.inputs, quantity.Input{Name: "the fraction of " + s.Solvent.Name, Unit: quantity.One,
+			Measured: f})
 	}
 	if len(c.faults) == 0 && math.Abs(sum-1) > slack {
-		c.faults.Add("fractions-sum", "/solvents", "The fractions of a blend sum to 1 (100 %%); these sum to %s.", number(sum))
+		c.faults.Add("fractions-sum", "/solvents", "The fractions of a blend sum to 1 (100 %%); these sum to %s.",
+			number(sum))
 	}
 	if err := c.faults.Err(); err != nil {
 		return blend{}, err
 	}
 	if math.Abs(sum-1) > 1e-9 {
-		notes.warn("fractions-rounded", Info, practice, fmt.Sprintf("The fractions sum to %s and were scaled to 1.", number(sum)))
+		notes.warn("fractions-rounded", Info, practice, fmt.Sprintf("The fractions sum to %s and were scaled to 1.",
+			number(sum)))
 	}
 	for i := range m.inputs {
 		m.inputs[i].Value /= sum
 		m.inputs[i].Standard /= sum
 	}
 	for _, s := range m.solvents {
-		m.inputs = append(m.inputs, quantity.Input{Name: "the density of " + s.Name, Unit: quantity.GramsPerML, Measured: s.Density.Measured})
+		m.inputs = append(m.inputs, quantity.Input{Name: "the density of " + s.Name, Unit: quantity.GramsPerML,
+			Measured: s.Density.Measured})
 	}
 	return m, nil
 }
@@ -213,7 +219,9 @@ func (b SolventBlend) separates() error {
 	first := b.Shares[0].Solvent.Name
 	for _, s := range b.Shares[1:] {
 		if group[s.Solvent.Name] != group[first] {
-			return fault.New("solvents-do-not-mix", "/solvents", "%s and %s do not mix: they stand as two layers. Take one of them out, or change it for one that mixes.", capital(first), s.Solvent.Name)
+			return fault.New("solvents-do-not-mix", "/solvents",
+				"%s and %s do not mix: they stand as two layers. Take one of them out, or change it for one "+
+					"that mixes.", capital(first), s.Solvent.Name)
 		}
 	}
 	return nil
@@ -283,7 +291,8 @@ func (m blend) parts() []BlendPart {
 // of it is ethanol and water.
 func (a *SolventBlendAnswer) density(m blend) {
 	if byVolume, byMass := m.fractions(m.values()); byVolume == nil || byMass == nil {
-		a.Model = "A density is not known for every solvent, so none is given for the blend, and fractions are given one way only."
+		a.Model = "A density is not known for every solvent, so none is given for the blend, and fractions are given " +
+			"one way only."
 		return
 	}
 	spirit := len(m.solvents) > 1

@@ -37,7 +37,8 @@ func (a *SolventBlendAnswer) pours(b SolventBlend, m blend) error {
 		shares, instrument = byMass, gauges.scale
 	}
 	if shares == nil {
-		c.faults.Add(densityNeeded, "/amount", "A density is not known for every solvent: give the amount in the measure that the fractions are in.")
+		c.faults.Add(densityNeeded, "/amount",
+			"A density is not known for every solvent: give the amount in the measure that the fractions are in.")
 	}
 	if err := c.faults.Err(); err != nil {
 		return err
@@ -53,7 +54,8 @@ func (a *SolventBlendAnswer) pours(b SolventBlend, m blend) error {
 			p.Share = p.Rounded / sum
 		}
 		if p := a.Parts[i].Pour; p.Rounded == 0 {
-			a.warn("below-readability", Warn, practice, "The instrument cannot measure "+amountText(p.Exact, unit)+" of "+a.Parts[i].Name+": it shows zero.")
+			a.warn("below-readability", Warn, practice, "The instrument cannot measure "+amountText(p.Exact, unit)+
+				" of "+a.Parts[i].Name+": it shows zero.")
 		}
 	}
 	a.said = func(i int) string { return instrument.say(a.Parts[i].Pour.Rounded) }
@@ -65,7 +67,8 @@ func (a *SolventBlendAnswer) steps() []string {
 	const try = "Try a few millilitres in a glass first: a haze or a line means that they do not mix in this proportion."
 	if a.said == nil {
 		return []string{
-			"Measure the parts separately, the slowest first, into a container that stands all of them; volumes are those before mixing.",
+			"Measure the parts separately, the slowest first, into a container that stands all of them; volumes are " +
+				"those before mixing.",
 			try,
 			"Label it with every part and its fraction.",
 		}
@@ -80,11 +83,13 @@ func (a *SolventBlendAnswer) steps() []string {
 		}
 		label = append(label, fmt.Sprintf("%s %s %% by %s", p.Name, number(100*p.Pour.Share), by))
 	}
-	steps := []string{try, "Take a clean bottle with a lid that stands all of them; check it with the container computation."}
+	steps := []string{try,
+		"Take a clean bottle with a lid that stands all of them; check it with the container computation."}
 	for n := len(a.Evaporation) - 1; n >= 0; n-- {
 		name := a.Evaporation[n].Name
 		steps = append(steps, "Measure "+a.said(place[name])+" of "+name+" and pour it in; close the bottle.")
 	}
 	return append(steps, "Turn it over until it is even; it is ready at once if it stays clear.",
-		"Label it now: "+strings.Join(label, ", ")+", the date, your initials, the supplies' codes and the hazards of the parts.")
+		"Label it now: "+strings.Join(label, ", ")+
+			", the date, your initials, the supplies' codes and the hazards of the parts.")
 }

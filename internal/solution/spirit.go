@@ -10,7 +10,8 @@ func Spirit(c, ethanol, water Component, percent float64) Component {
 	c.Phase, c.Ethanol = Liquid, &p
 	c.Supplied = []MassShare{{ethanol, quantity.Exactly(p)}, {water, quantity.Exactly(1 - p)}}
 	if !c.Density.Known() {
-		c.Density = Density{Measured: quantity.Exactly(ethanolWaterDensity(p, referenceCelsius) / 1000), Source: alcoholSource}
+		c.Density = Density{Measured: quantity.Exactly(ethanolWaterDensity(p, referenceCelsius) / 1000),
+			Source: alcoholSource}
 	}
 	return c
 }

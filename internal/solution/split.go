@@ -48,7 +48,8 @@ func splitTwoPart(in MakeUpInput) (MakeUpAnswer, error) {
 	c := &checker{}
 	two := in.Resin.TwoPart
 	if in.Strength.Basis != "" || !in.Strength.Number.IsZero() {
-		c.faults.Add("reacts", "/strength", "A product that reacts or sets has no strength to choose: it is mixed in the maker's ratio and never diluted.")
+		c.faults.Add("reacts", "/strength",
+			"A product that reacts or sets has no strength to choose: it is mixed in the maker's ratio and never diluted.")
 	}
 	sum := two.check(c)
 	unit, wanted := quantity.Gram, massSpan
@@ -91,7 +92,8 @@ func (two TwoPart) check(c *checker) float64 {
 	for i, part := range two.Parts {
 		r := part.Ratio.Float64()
 		if !ratioSpan.holds(r) {
-			c.faults.Add("out-of-range", at+"/parts"+indexed(i)+"/ratio", "A part of the ratio must be %s.", ratioSpan.said(quantity.One))
+			c.faults.Add("out-of-range", at+"/parts"+indexed(i)+"/ratio", "A part of the ratio must be %s.",
+				ratioSpan.said(quantity.One))
 		}
 		sum += r
 	}
@@ -103,11 +105,13 @@ func (s *Split) compare(instrument gauge, c *checker) {
 	inputs := make([]quantity.Input, len(s.Parts))
 	for i, part := range s.Parts {
 		u := instrument.standard("/instruments", part.Rounded, c)
-		inputs[i] = quantity.Input{Name: "measuring the " + part.Name, Unit: s.Unit, Measured: quantity.Measured{Value: part.Rounded, Standard: u}}
+		inputs[i] = quantity.Input{Name: "measuring the " + part.Name, Unit: s.Unit,
+			Measured: quantity.Measured{Value: part.Rounded, Standard: u}}
 	}
 	s.Ratio = s.Parts[0].Exact / s.Parts[1].Exact
 	if s.Parts[0].Rounded == 0 || s.Parts[1].Rounded == 0 {
-		c.faults = append(c.faults, fault.New("below-readability", "/amount/finished", "One of the parts is less than the instrument can show; make more, or take a finer instrument."))
+		c.faults = append(c.faults, fault.New("below-readability", "/amount/finished",
+			"One of the parts is less than the instrument can show; make more, or take a finer instrument."))
 		return
 	}
 	s.AsRounded = quantity.Propagate(inputs, func(x []float64) float64 { return x[0] / x[1] })
@@ -123,12 +127,17 @@ func (a *MakeUpAnswer) adviseSplit(s Split, instrument gauge) {
 		}
 		a.Steps = append(a.Steps, verb+instrument.say(part.Rounded)+" of "+part.Name+" into the same mixing cup.")
 	}
-	a.Steps = append(a.Steps, "Mix thoroughly, scraping the sides and the bottom, and use it within the working time on the maker's sheet.")
+	a.Steps = append(a.Steps,
+		"Mix thoroughly, scraping the sides and the bottom, and use it within the working time on the maker's sheet.")
 	if s.Off > 2 || s.Off < -2 {
-		a.warn("ratio-off", Warn, practice, "With these amounts as rounded the ratio is "+number(s.Off)+" % off the maker's: make more at once, or take a finer instrument.")
+		a.warn("ratio-off", Warn, practice, "With these amounts as rounded the ratio is "+number(s.Off)+
+			" % off the maker's: make more at once, or take a finer instrument.")
 	}
-	a.warn("not-diluted", Info, practice, "A product that reacts is not thinned with solvent to make it weaker: that changes what it cures to.")
+	a.warn("not-diluted", Info, practice,
+		"A product that reacts is not thinned with solvent to make it weaker: that changes what it cures to.")
 	a.Cautions = append(a.Cautions, mixingCautions...)
-	a.Cautions = append(a.Cautions, Caution{"A reacting mixture heats itself, more so in a larger mass: keep to small amounts in a shallow cup.", practice})
+	a.Cautions = append(a.Cautions,
+		Caution{"A reacting mixture heats itself, more so in a larger mass: keep to small amounts in a shallow cup.",
+			practice})
 	a.cite(practice)
 }

@@ -19,12 +19,14 @@ func (m *mixing) steps(p Preparation, target Mixture, r Recipe) []string {
 	default:
 		steps = append(steps, m.stepsByVolume(p, r)...)
 	}
-	return append(steps, "Label it now: "+p.Label[0]+", "+p.Label[1]+", "+p.Label[2]+", the date, your initials and the supplies' codes.")
+	return append(steps, "Label it now: "+p.Label[0]+", "+p.Label[1]+", "+p.Label[2]+
+		", the date, your initials and the supplies' codes.")
 }
 
 // vesselStep says what to mix in.
 func vesselStep(target Mixture) string {
-	return "Take a clean glass vessel with a lid that these solvents do not attack" + atLeast(target) + "; check it with the container computation."
+	return "Take a clean glass vessel with a lid that these solvents do not attack" + atLeast(target) +
+		"; check it with the container computation."
 }
 
 // atLeast says how large the vessel must be.
@@ -58,15 +60,18 @@ func (m *mixing) stepsToMark(p Preparation, r Recipe) []string {
 		steps = append(steps, m.mostOf(fill))
 	}
 	steps = append(steps, m.addSteps(p, r.Ingredients[:last])...)
-	return append(steps, "Fill to the mark at "+m.gauges.measure.say(fill.Mark)+" with "+fill.Name+", and turn it over until it is even.")
+	return append(steps, "Fill to the mark at "+m.gauges.measure.say(fill.Mark)+" with "+fill.Name+
+		", and turn it over until it is even.")
 }
 
 // mostOf pours in most of the liquid that fills to the mark.
 func (m *mixing) mostOf(fill Ingredient) string {
 	if fill.Rounded == 0 {
-		return "Pour in " + fill.Name + " to about half of the mark; how much it will take in all is not known without the density."
+		return "Pour in " + fill.Name +
+			" to about half of the mark; how much it will take in all is not known without the density."
 	}
-	return "Pour in about three quarters of the " + fill.Name + " that it will take (in all about " + m.gauges.measure.say(fill.Rounded) + ")."
+	return "Pour in about three quarters of the " + fill.Name + " that it will take (in all about " +
+		m.gauges.measure.say(fill.Rounded) + ")."
 }
 
 // stepsByVolume: the liquids first, then what is dissolved; later liquids at the end.
@@ -134,7 +139,8 @@ func (m *mixing) addStep(i Ingredient) string {
 	case i.Role == LaterRole:
 		return "When the resin has dissolved, " + m.verb(i) + " of " + i.Name + " and add it slowly while stirring."
 	case i.Role == ResinRole:
-		return capital(m.verb(i)) + " of " + i.Name + " and add it a little at a time while stirring, so that it does not lie on the bottom as a lump."
+		return capital(m.verb(i)) + " of " + i.Name +
+			" and add it a little at a time while stirring, so that it does not lie on the bottom as a lump."
 	default:
 		return capital(m.verb(i)) + " of " + i.Name + " and add it."
 	}

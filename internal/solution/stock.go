@@ -49,7 +49,8 @@ func (s *system) stock(k Stock, pointer string, c *checker) product {
 	case k.Dispersion != nil && k.Strength.Basis == "" && k.Strength.Number.IsZero():
 		p = s.dispersion(*k.Dispersion, pointer+"/dispersion", c)
 		k.refuseDensity(pointer, c)
-	case k.Density.IsZero() || k.Dispersion != nil || k.Strength.Basis == PartsByVolume || k.Strength.Basis == AsSuppliedVolume:
+	case k.Density.IsZero() || k.Dispersion != nil || k.Strength.Basis == PartsByVolume ||
+		k.Strength.Basis == AsSuppliedVolume:
 		p = s.dissolved(k, pointer, c)
 		k.refuseDensity(pointer, c)
 	default:
@@ -74,7 +75,9 @@ func (k Stock) form() string {
 // refuseDensity refuses a measured density where it cannot be used.
 func (k Stock) refuseDensity(pointer string, c *checker) {
 	if !k.Density.IsZero() {
-		c.faults.Add("density-not-usable", pointer+k.form()+"/density", "The measured density of a dispersion, or of a stock said in parts by volume or by volume as supplied, is not used here; say the strength by mass.")
+		c.faults.Add("density-not-usable", pointer+k.form()+"/density",
+			"The measured density of a dispersion, or of a stock said in parts by volume or by volume as supplied, "+
+				"is not used here; say the strength by mass.")
 	}
 }
 
@@ -210,11 +213,13 @@ func (s *system) giveApparent(k Stock, share func(x []float64) grams, rho int, p
 	rhoA := apparent(x)
 	pointer += k.form()
 	if len(s.unknownDensities(g, theSolvent)) > 0 || s.solids(g) == 0 {
-		c.faults.Add("density-not-usable", pointer+"/density", "A measured density of the solution can be used only where it has solids and the density of its solvent is known.")
+		c.faults.Add("density-not-usable", pointer+"/density",
+			"A measured density of the solution can be used only where it has solids and the density of its solvent is known.")
 		return
 	}
 	if !(rhoA > 0) || !finite(rhoA) || s.solids(g) > 1 {
-		c.faults.Add("density-out-of-range", pointer+"/density", "This density and this strength do not go together: the solvent alone would fill more than the solution.")
+		c.faults.Add("density-out-of-range", pointer+"/density",
+			"This density and this strength do not go together: the solvent alone would fill more than the solution.")
 		return
 	}
 	for i, m := range g {
@@ -245,7 +250,9 @@ const densityNeeded = "density-needed"
 // answerable tells why a basis cannot be answered with these products, or nil.
 func (s *system) answerable(basis Basis, solute, solvent product, pointer string) *fault.Fault {
 	if (basis == PartsByVolume || basis == AsSuppliedVolume) && !solute.pours {
-		return fault.New("parts-of-loose-solid", pointer, "A volume of loose %s counts the air between its pieces, which is not known; weigh it, and say the parts by mass.", solute.name)
+		return fault.New("parts-of-loose-solid", pointer,
+			"A volume of loose %s counts the air between its pieces, which is not known; weigh it, and say the "+
+				"parts by mass.", solute.name)
 	}
 	x := s.nominal()
 	both := plus(solute.share(x), 1, solvent.share(x))
@@ -258,7 +265,9 @@ func (s *system) answerable(basis Basis, solute, solvent product, pointer string
 		missing = s.unknownDensities(both, everything)
 	}
 	if len(missing) > 0 {
-		return fault.New(densityNeeded, pointer, "The density of %s is not known here, and this basis counts volumes; give the density, or say the strength by mass.", list(missing))
+		return fault.New(densityNeeded, pointer,
+			"The density of %s is not known here, and this basis counts volumes; give the density, or say the "+
+				"strength by mass.", list(missing))
 	}
 	return nil
 }
@@ -268,7 +277,11 @@ func (s *system) tooStrong(basis Basis, pointer string, solute product) *fault.F
 	x := s.nominal()
 	most := s.ratio(basis, x, solute.share(x))
 	if basis == OneIn {
-		return fault.New("strength-beyond-volume", pointer, "No solution is that strong: 1 g of %s alone fills %s mL, so one in n must be more than that.", solute.name, number(1/most))
+		return fault.New("strength-beyond-volume", pointer,
+			"No solution is that strong: 1 g of %s alone fills %s mL, so one in n must be more than that.", solute.name,
+			number(1/most))
 	}
-	return fault.New("strength-beyond-volume", pointer, "No solution is that strong: %s alone is %s %s, and a solution must be below that.", solute.name, number(100*most), bounds[basis].unit.Said())
+	return fault.New("strength-beyond-volume", pointer,
+		"No solution is that strong: %s alone is %s %s, and a solution must be below that.", solute.name,
+		number(100*most), bounds[basis].unit.Said())
 }

@@ -79,10 +79,13 @@ var partSpan = span{0, 1e6, true}
 func (s Strength) read(pointer string, c *checker) quantity.Measured {
 	switch {
 	case s.Basis == "":
-		c.faults.Add("strength-basis-missing", pointer+"/basis", "A strength needs its basis: the same number means different solutions on different bases.")
+		c.faults.Add("strength-basis-missing", pointer+"/basis",
+			"A strength needs its basis: the same number means different solutions on different bases.")
 		return quantity.Exactly(0.01)
 	case s.Basis == UnknownBasis:
-		c.faults.Add("strength-basis-unknown", pointer+"/basis", "This computation needs one solution, and an unknown basis stands for several; compute the conversion to see all the readings, and choose one.")
+		c.faults.Add("strength-basis-unknown", pointer+"/basis",
+			"This computation needs one solution, and an unknown basis stands for several; compute the conversion to "+
+				"see all the readings, and choose one.")
 		return quantity.Exactly(0.01)
 	case s.inParts():
 		return s.readParts(pointer, c)
@@ -142,7 +145,8 @@ var saidOf = map[Basis]string{
 func (s Strength) said() string {
 	switch {
 	case s.inParts():
-		return s.Parts[0].String() + " to " + s.Parts[1].String() + map[Basis]string{PartsByVolume: " parts by volume", PartsByMass: " parts by mass"}[s.Basis]
+		return s.Parts[0].String() + " to " + s.Parts[1].String() + map[Basis]string{PartsByVolume: " parts by volume",
+			PartsByMass: " parts by mass"}[s.Basis]
 	case s.Number.IsZero():
 		return "strength as measured out"
 	default:

@@ -15,13 +15,15 @@ type grams []float64
 // for the answer and near them for the uncertainty.
 type system struct {
 	components []Component
-	solute     []bool                    // counts as solids (or as the liquid solute)
-	rho        []densityOf               // each component's density; nil where it is not known
-	assumed    []int                     // each component's input that stands in for a density that is not known (without_density.go); -1 for none
-	tolerant   bool                      // densities that are not known are stood in for, and only what does not depend on them is answered
-	celsius    float64                   // the temperature at which volumes are measured
-	supplied   func(x []float64) float64 // mL of the product as supplied to 1 g of its solids; nil without one
-	inputs     []quantity.Input
+	solute     []bool      // counts as solids (or as the liquid solute)
+	rho        []densityOf // each component's density; nil where it is not known
+	// each component's input that stands in for a density that is not known (without_density.go); -1 for none
+	assumed []int
+	// densities that are not known are stood in for, and only what does not depend on them is answered
+	tolerant bool
+	celsius  float64                   // the temperature at which volumes are measured
+	supplied func(x []float64) float64 // mL of the product as supplied to 1 g of its solids; nil without one
+	inputs   []quantity.Input
 }
 
 // densityOf gives a density at 20 °C, g/mL, from the inputs.
@@ -203,7 +205,8 @@ func (s *system) needDensities(g grams, w which, pointer, why string) error {
 	if len(names) == 0 {
 		return nil
 	}
-	return fault.New("density-needed", pointer, "The density of %s is not known here, and %s; give the density, or ask on a basis by mass.", list(names), why)
+	return fault.New("density-needed", pointer,
+		"The density of %s is not known here, and %s; give the density, or ask on a basis by mass.", list(names), why)
 }
 
 // Part is one component of a mixture, in grams.

@@ -89,7 +89,8 @@ func title(a SolventBlendAnswer) string {
 // description says the drawing in words, for those who cannot see it.
 func description(a SolventBlendAnswer) string {
 	var b strings.Builder
-	b.WriteString("A triangle with dispersion at the lower left, polar at the lower right and hydrogen bonding at the top. ")
+	b.WriteString("A triangle with dispersion at the lower left, polar at the lower right and hydrogen bonding " +
+		"at the top. ")
 	for i, p := range a.Parts {
 		fmt.Fprintf(&b, "Point %d, %s: %s. ", i+1, p.Name, inWords(p.Teas))
 	}
@@ -110,8 +111,11 @@ type drawing struct{ strings.Builder }
 func (d *drawing) add(format string, args ...any) { fmt.Fprintf(d, format, args...) }
 
 func (d *drawing) open(height float64, title, description string) {
-	d.add(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.0f %.0f" width="%.0f" height="%.0f" role="img" aria-labelledby="title description" font-family="sans-serif" font-size="14" fill="#000">`+"\n", sheetWidth, height, sheetWidth, height)
-	d.add("<title id=\"title\">%s</title>\n<desc id=\"description\">%s</desc>\n", html.EscapeString(title), html.EscapeString(description))
+	d.add(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.0f %.0f" width="%.0f" height="%.0f" role="img" `+
+		`aria-labelledby="title description" font-family="sans-serif" font-size="14" fill="#000">`+"\n",
+		sheetWidth, height, sheetWidth, height)
+	d.add("<title id=\"title\">%s</title>\n<desc id=\"description\">%s</desc>\n", html.EscapeString(title),
+		html.EscapeString(description))
 	d.add(`<rect width="%.0f" height="%.0f" fill="#fff"/>`+"\n", sheetWidth, height)
 }
 
@@ -142,7 +146,8 @@ func (d *drawing) grid() {
 			d.line(x1, y1, x2, y2, style)
 		}
 	}
-	d.add(`<path d="M%.1f %.1fL%.1f %.1fL%.1f %.1fZ" fill="none" stroke="#000" stroke-width="1.8"/>`+"\n", cornerD[0], cornerD[1], cornerP[0], cornerP[1], cornerH[0], cornerH[1])
+	d.add(`<path d="M%.1f %.1fL%.1f %.1fL%.1f %.1fZ" fill="none" stroke="#000" stroke-width="1.8"/>`+"\n", cornerD[0],
+		cornerD[1], cornerP[0], cornerP[1], cornerH[0], cornerH[1])
 }
 
 // axes write the fractions at the sides. Each number stands where its lines leave
@@ -259,7 +264,8 @@ func (d *drawing) legend(marks []mark, blend *Teas) {
 	d.diamond(number, y-5)
 	row("blend, averaged by volume", blend)
 	y += 1.4 * legendLine
-	d.text(leftCorner-40, y, `font-size="12" fill="#333"`, "Teas fractional solubility parameters: they place solvents, and decide nothing of a resin; see what was observed.")
+	d.text(leftCorner-40, y, `font-size="12" fill="#333"`,
+		"Teas fractional solubility parameters: they place solvents, and decide nothing of a resin; see what was observed.")
 }
 
 // shortened keeps a name out of the columns of numbers; the description has it whole.

@@ -112,7 +112,8 @@ func assumptions(unknown []unknownStock) []assumption {
 	for _, end := range []struct {
 		sign float64
 		said string
-	}{{-1, "each stock at the weakest that its number can mean"}, {1, "each stock at the strongest that its number can mean"}} {
+	}{{-1, "each stock at the weakest that its number can mean"},
+		{1, "each stock at the strongest that its number can mean"}} {
 		as := assumption{said: end.said}
 		alike := true
 		first := Basis("")
@@ -179,7 +180,8 @@ func (m made) pouredAs(other made, basis Basis) float64 {
 
 // pourEach says of every reading what its amounts come to on all of them.
 func pourEach(all []ByReading, target Basis) {
-	if _, ratio := bounds[target]; !ratio || target == PartsByMass || target == PartsByVolume || target == AsSuppliedVolume {
+	if _, ratio := bounds[target]; !ratio || target == PartsByMass || target == PartsByVolume ||
+		target == AsSuppliedVolume {
 		return
 	}
 	for i := range all {
@@ -252,9 +254,13 @@ func (z *Span) finish(sentence string) {
 
 // unknownBasis says that the answer is a range, and why.
 func (a *Advice) unknownBasis(readings []ByReading) {
-	a.warn("basis-unknown", Warn, practice, "The record does not say what the number counts. The answer is a range over its readings; it stays unknown until someone finds out.")
+	a.warn("basis-unknown", Warn, practice,
+		"The record does not say what the number counts. The answer is a range over its readings; it stays unknown "+
+			"until someone finds out.")
 	if slices.ContainsFunc(readings, func(r ByReading) bool { return r.Poured != nil }) {
-		a.warn("amounts-by-reading", Warn, practice, "The amounts differ by reading, and each says what it comes to if the number means something else. Where that matters, find the strength first: dry and weigh a measured portion.")
+		a.warn("amounts-by-reading", Warn, practice,
+			"The amounts differ by reading, and each says what it comes to if the number means something else. Where "+
+				"that matters, find the strength first: dry and weigh a measured portion.")
 	}
 	a.Cautions = append(a.Cautions, mixingCautions...)
 	a.cite(practice)

@@ -53,8 +53,10 @@ const (
 const mostRetained = 0.04
 
 var (
-	retainedSource = Source{"Hansen and others, solvent and solvent-cast films of poly(vinyl acetate), Journal of the American Institute for Conservation 30(2), 1991: more than 4 % of toluene after 180 days, less than 0.3 % of acetone", Verified}
-	gumSource      = Source{"law of propagation of uncertainty, JCGM 100:2008 (GUM), 5.1.2: recalled", Memory}
+	retainedSource = Source{"Hansen and others, solvent and solvent-cast films of poly(vinyl acetate), Journal of " +
+		"the American Institute for Conservation 30(2), 1991: more than 4 % of toluene after 180 days, less than 0.3 " +
+		"% of acetone", Verified}
+	gumSource = Source{"law of propagation of uncertainty, JCGM 100:2008 (GUM), 5.1.2: recalled", Memory}
 )
 
 // UptakeAnswer is what went in.
@@ -140,9 +142,12 @@ func (u Uptake) per(c *checker) (*quantity.Measured, quantity.Unit) {
 func (v UptakeByVolume) question(c *checker) uptakeQuestion {
 	volume := span{0, 1e6, true}
 	q := uptakeQuestion{inputs: []quantity.Input{
-		{Name: "the strength of the solution", Unit: quantity.GramsPerML, Measured: c.need("/question/byVolume/strength", v.Solids, quantity.GramsPerML, span{0, 25, true})},
-		{Name: "the volume applied", Unit: quantity.Millilitre, Measured: c.need("/question/byVolume/applied", v.Applied, quantity.Millilitre, volume)},
-		{Name: "the volume that came back", Unit: quantity.Millilitre, Measured: c.maybe("/question/byVolume/returned", v.Returned, quantity.Millilitre, span{0, 1e6, false}, 0)},
+		{Name: "the strength of the solution", Unit: quantity.GramsPerML,
+			Measured: c.need("/question/byVolume/strength", v.Solids, quantity.GramsPerML, span{0, 25, true})},
+		{Name: "the volume applied", Unit: quantity.Millilitre,
+			Measured: c.need("/question/byVolume/applied", v.Applied, quantity.Millilitre, volume)},
+		{Name: "the volume that came back", Unit: quantity.Millilitre,
+			Measured: c.maybe("/question/byVolume/returned", v.Returned, quantity.Millilitre, span{0, 1e6, false}, 0)},
 	}}
 	applied, returned := q.inputs[upSecond].Value, q.inputs[upThird].Value
 	if returned >= applied {
@@ -150,9 +155,11 @@ func (v UptakeByVolume) question(c *checker) uptakeQuestion {
 	}
 	q.solids = func(x []float64) float64 { return x[upFirst] * (x[upSecond] - x[upThird]) }
 	q.bounds = func() (float64, float64) { return 0, q.inputs[upFirst].Value * (applied - returned) }
-	q.notes.warn("upper-figure", Info, practice, "What ran off, dripped or stayed in the brush counts here as gone in, so the true uptake is at most this.")
+	q.notes.warn("upper-figure", Info, practice,
+		"What ran off, dripped or stayed in the brush counts here as gone in, so the true uptake is at most this.")
 	if returned > 0 {
-		q.notes.warn("returned-is-stronger", Info, practice, "What came back has lost solvent and is stronger than before: the true uptake is lower still.")
+		q.notes.warn("returned-is-stronger", Info, practice,
+			"What came back has lost solvent and is stronger than before: the true uptake is lower still.")
 	}
 	return q
 }
@@ -168,24 +175,32 @@ func (v UptakeByVolume) question(c *checker) uptakeQuestion {
 func (w UptakeByWeight) question(c *checker) uptakeQuestion {
 	mass := span{1e-6, 1e8, false}
 	q := uptakeQuestion{inputs: []quantity.Input{
-		{Name: "the weight before", Unit: quantity.Gram, Measured: c.need("/question/byWeight/before", w.Before, quantity.Gram, mass)},
-		{Name: "the weight after", Unit: quantity.Gram, Measured: c.need("/question/byWeight/after", w.After, quantity.Gram, mass)},
+		{Name: "the weight before", Unit: quantity.Gram,
+			Measured: c.need("/question/byWeight/before", w.Before, quantity.Gram, mass)},
+		{Name: "the weight after", Unit: quantity.Gram,
+			Measured: c.need("/question/byWeight/after", w.After, quantity.Gram, mass)},
 		{Name: "the solvent still in it", Unit: quantity.One},
-		{Name: "the solvent still in it", Unit: quantity.One, Measured: quantity.Measured{Value: 0.5, Standard: 0.5 / math.Sqrt(3)}},
+		{Name: "the solvent still in it", Unit: quantity.One,
+			Measured: quantity.Measured{Value: 0.5, Standard: 0.5 / math.Sqrt(3)}},
 	}}
 	q.inputs[upThird].Measured, q.open = w.lowerShare(c, &q.notes)
 	gain := q.inputs[upSecond].Value - q.inputs[upFirst].Value
 	if len(c.faults) == 0 && gain <= 0 {
-		c.faults.Add("no-gain", "/question/byWeight/after", "The specimen weighs no more after than before, so that no uptake can be read from it: check for losses, for a change of moisture, and the balance.")
+		c.faults.Add("no-gain", "/question/byWeight/after",
+			"The specimen weighs no more after than before, so that no uptake can be read from it: check for losses, "+
+				"for a change of moisture, and the balance.")
 	}
 	if u := math.Hypot(q.inputs[upFirst].Standard, q.inputs[upSecond].Standard); gain < quantity.Coverage*u {
-		q.notes.warn("lost-in-the-balance", Warn, gumSource, "The gain is smaller than the uncertainty of the two weighings: it cannot be told from nothing.")
+		q.notes.warn("lost-in-the-balance", Warn, gumSource,
+			"The gain is smaller than the uncertainty of the two weighings: it cannot be told from nothing.")
 	}
 	q.solids = func(x []float64) float64 {
 		return (x[upSecond] - x[upFirst]) * (x[upThird] + x[upFourth]*(1-x[upThird]))
 	}
 	q.bounds = func() (float64, float64) { return gain * q.inputs[upThird].Value, gain }
-	q.notes.warn("moisture", Info, practice, "A porous body takes up and gives off water with the humidity of the room: weigh it both times after the same days in the same air.")
+	q.notes.warn("moisture", Info, practice,
+		"A porous body takes up and gives off water with the humidity of the room: weigh it both times after the "+
+			"same days in the same air.")
 	return q
 }
 
@@ -197,17 +212,21 @@ func (w UptakeByWeight) lowerShare(c *checker, notes *Advice) (least quantity.Me
 	case Dried:
 		r := c.maybe("/question/byWeight/retained", w.Retained, quantity.One, span{0, 0.5, false}, mostRetained)
 		if w.Retained.IsZero() {
-			notes.warn("retained-solvent", Info, retainedSource, "Dry is not free of solvent: up to 4 % of the film is taken as solvent, the largest figure that is held here; a film from acetone holds far less.")
+			notes.warn("retained-solvent", Info, retainedSource,
+				"Dry is not free of solvent: up to 4 % of the film is taken as solvent, the largest figure that is "+
+					"held here; a film from acetone holds far less.")
 		}
 		return quantity.Measured{Value: 1 - r.Value, Standard: r.Standard}, false
 	case TouchDry, HandlingDry, DryingUnknown:
-		notes.warn("not-dried", Warn, practice, "It is not said to be dry, so that part of the gain is solvent: weigh again when it changes no more.")
+		notes.warn("not-dried", Warn, practice,
+			"It is not said to be dry, so that part of the gain is solvent: weigh again when it changes no more.")
 		if w.Solution.IsZero() {
 			return quantity.Exactly(0), true
 		}
 		return c.need("/question/byWeight/solution", w.Solution, quantity.One, share), false
 	}
-	c.faults.Add("drying-unknown-word", "/question/byWeight/drying", "Say how far it has dried: touch-dry, handling-dry, dried or unknown.")
+	c.faults.Add("drying-unknown-word", "/question/byWeight/drying",
+		"Say how far it has dried: touch-dry, handling-dry, dried or unknown.")
 	return quantity.Exactly(0), true
 }
 
@@ -250,5 +269,6 @@ func (a *UptakeAnswer) advise(u Uptake) {
 		"Record both figures as they were measured, with the balance or the jug, beside the treatment.",
 		"Weigh a blank of the same material next to the specimen: its change is that of the air.",
 	}
-	a.Cautions = append(a.Cautions, Caution{"A figure for the whole body says nothing of how deep the resin went or where it lies.", practice})
+	a.Cautions = append(a.Cautions,
+		Caution{"A figure for the whole body says nothing of how deep the resin went or where it lies.", practice})
 }

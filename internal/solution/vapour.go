@@ -73,15 +73,19 @@ const (
 
 // Sources of the models.
 var (
-	oneBoxSource  = Source{"one-box mass balance of a well-mixed room: university industrial-hygiene notes and an engineering reference", Verified}
-	nearSource    = Source{"Nicas, A decoupling method to compute near field and far field exposure concentrations, Annals of Work Exposures and Health 68(1), 2024, 78-85 (abstract)", Verified}
-	nearDefaults  = Source{"near-field radius 0.8 m and random air speed 0.1 m/s, β = ½ S v: recalled", Memory}
-	dryingSource  = Source{"first-order drying in a well-mixed room: recalled; checked by numerical integration", Memory}
-	mixingSource  = Source{"mixing factor 1 (ideal) to 10 (poor): recalled; the default of 5 is that of Abulencia and Theodore, Fluid Flow for the Practicing Chemical Engineer, Ex. 20.2", Memory}
+	oneBoxSource = Source{"one-box mass balance of a well-mixed room: university industrial-hygiene notes and an " +
+		"engineering reference", Verified}
+	nearSource = Source{"Nicas, A decoupling method to compute near field and far field exposure concentrations, " +
+		"Annals of Work Exposures and Health 68(1), 2024, 78-85 (abstract)", Verified}
+	nearDefaults = Source{"near-field radius 0.8 m and random air speed 0.1 m/s, β = ½ S v: recalled", Memory}
+	dryingSource = Source{"first-order drying in a well-mixed room: recalled; checked by numerical integration", Memory}
+	mixingSource = Source{"mixing factor 1 (ideal) to 10 (poor): recalled; the default of 5 is that of Abulencia " +
+		"and Theodore, Fluid Flow for the Practicing Chemical Engineer, Ex. 20.2", Memory}
 	leChatelier   = Source{"Le Chatelier's rule for the explosive limit of a mixture of vapours: recalled", Memory}
 	additive      = Source{"additive effect, Σ C/L: university industrial-hygiene notes", Verified}
 	idealGas      = Source{"ideal gas, 24.055 L/mol at 20 °C and 101.325 kPa", Computed}
-	defersToSheet = Caution{"The safety data sheet of the product, local rules and trained advice come before this estimate.", practice}
+	defersToSheet = Caution{"The safety data sheet of the product, local rules and trained advice come before " +
+		"this estimate.", practice}
 )
 
 // scene is a question that was read and checked: numbers in m³, h, °C, kPa, m
@@ -149,7 +153,8 @@ func ComputeVapour(v Vapour) (VapourAnswer, error) {
 	}
 	answer.advise(s, v)
 	if !answer.finite() {
-		return VapourAnswer{}, fault.New("no-finite-answer", "", "These numbers lead to no finite answer; check the amounts, the room and the times.")
+		return VapourAnswer{}, fault.New("no-finite-answer", "",
+			"These numbers lead to no finite answer; check the amounts, the room and the times.")
 	}
 	return answer, nil
 }
@@ -165,7 +170,9 @@ func (v Vapour) scene() (scene, error) {
 	radius := c.maybe("/nearField/radius", near.Radius, quantity.Metre, span{0.1, 3, false}, defaultRadius)
 	speed := c.maybe("/nearField/airSpeed", near.AirSpeed, quantity.MetresPerSec, span{0.01, 5, false}, defaultAirSpeed)
 	if nearVolume := 2 * math.Pi / 3 * math.Pow(radius.Value, 3); len(c.faults) == 0 && nearVolume > volume.Value/2 {
-		c.faults.Add("near-field-too-large", "/nearField/radius", "The near field would take up more than half of the room: give a radius of at most %s m.", number(math.Cbrt(volume.Value*0.75/math.Pi)))
+		c.faults.Add("near-field-too-large", "/nearField/radius",
+			"The near field would take up more than half of the room: give a radius of at most %s m.",
+			number(math.Cbrt(volume.Value*0.75/math.Pi)))
 	}
 	hours, released := c.release(v.Release)
 	s := scene{release: released, byChanges: !room.AirChanges.IsZero(), inputs: []quantity.Input{

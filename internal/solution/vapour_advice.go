@@ -17,7 +17,8 @@ func (v Vapour) assumptions() []Assumption {
 	}
 	add(v.Room.MixingFactor, "mixing factor of the room", defaultMixing, quantity.One, mixingSource)
 	add(v.Room.Temperature, "temperature of the room", defaultCelsius, quantity.Celsius, practice)
-	add(v.Room.Pressure, "pressure of the air", standardPress, quantity.KiloPascal, Source{"standard atmosphere, exact by definition", Verified})
+	add(v.Room.Pressure, "pressure of the air", standardPress, quantity.KiloPascal,
+		Source{"standard atmosphere, exact by definition", Verified})
 	add(v.Near.Radius, "radius of the near field", defaultRadius, quantity.Metre, nearDefaults)
 	add(v.Near.AirSpeed, "speed of the air at the work", defaultAirSpeed, quantity.MetresPerSec, nearDefaults)
 	return list
@@ -32,7 +33,9 @@ func (a *VapourAnswer) advise(s scene, v Vapour) {
 	if v.Release.Drying != nil {
 		a.cite(dryingSource)
 	}
-	a.warn("breathing-zone", Info, nearSource, "The average of the room is not what the worker breathes: the near-work estimate is compared with the limits, and the face bent over a wet surface meets more than that.")
+	a.warn("breathing-zone", Info, nearSource,
+		"The average of the room is not what the worker breathes: the near-work estimate is compared with the "+
+			"limits, and the face bent over a wet surface meets more than that.")
 	a.explosiveWarnings(s)
 	a.limitWarnings()
 	for i, in := range a.Solvents {
@@ -40,18 +43,25 @@ func (a *VapourAnswer) advise(s scene, v Vapour) {
 		a.cite(s.solvent[i].Sources...)
 	}
 	if s.room(s.values()).flow == 0 {
-		a.warn("closed-room", Warn, oneBoxSource, "No air passes through the room, so that vapour stays and adds up with every further use; nothing in this answer makes such work acceptable.")
+		a.warn("closed-room", Warn, oneBoxSource,
+			"No air passes through the room, so that vapour stays and adds up with every further use; nothing in "+
+				"this answer makes such work acceptable.")
 	}
 	a.Steps = []string{
 		"Start the extraction or open the way for the air before the first vessel is opened, and let it run on afterwards.",
-		"Keep vessels, brushes and swabs closed or covered while they wait, and put used swabs into a lidded metal bin at once.",
-		"Give off less in the time where a comparison is near or above 1: smaller areas, a slower solvent, a poultice under a cover.",
+		"Keep vessels, brushes and swabs closed or covered while they wait, and put used swabs into a lidded metal " +
+			"bin at once.",
+		"Give off less in the time where a comparison is near or above 1: smaller areas, a slower solvent, a " +
+			"poultice under a cover.",
 		"Where the work is done often, have the air at the work measured: this is an estimate.",
 	}
 	a.Cautions = append(a.Cautions, defersToSheet,
-		Caution{"Vapours of solvents are heavier than air, flow along the floor and gather in sinks, boxes and pits: switch off heat, flames and sparking equipment there too.", practice},
-		Caution{"Work where the vapour is drawn away from the face (fume hood, extraction arm, or outdoors with the wind from the side), with gloves and eye protection that the product's safety data sheet names.", practice},
-		Caution{"A cartridge respirator is chosen and fitted by trained people, and does nothing against a lack of oxygen or an explosive mixture.", practice},
+		Caution{"Vapours of solvents are heavier than air, flow along the floor and gather in sinks, boxes and pits: " +
+			"switch off heat, flames and sparking equipment there too.", practice},
+		Caution{"Work where the vapour is drawn away from the face (fume hood, extraction arm, or outdoors with the " +
+			"wind from the side), with gloves and eye protection that the product's safety data sheet names.", practice},
+		Caution{"A cartridge respirator is chosen and fitted by trained people, and does nothing against a lack of " +
+			"oxygen or an explosive mixture.", practice},
 	)
 }
 
@@ -59,23 +69,32 @@ func (a *VapourAnswer) advise(s scene, v Vapour) {
 // commonly set (NIOSH sets the IDLH of acetone and ethanol at a tenth).
 func (a *VapourAnswer) explosiveWarnings(s scene) {
 	a.cite(leChatelier)
-	idlh := Source{"NIOSH documentation of concentrations immediately dangerous to life or health, May 1994: 10 % of the lower explosive limit as a ground for the value", Verified}
+	idlh := Source{"NIOSH documentation of concentrations immediately dangerous to life or health, May 1994: 10 % of " +
+		"the lower explosive limit as a ground for the value", Verified}
 	near, room := a.Explosive.Near.Value, a.Explosive.Room.Value
 	switch {
 	case room >= 1:
-		a.warn("explosive-room", Block, leChatelier, fmt.Sprintf("The whole room would pass its lower explosive limit (%s times): do not do this.", about(room)))
+		a.warn("explosive-room", Block, leChatelier,
+			fmt.Sprintf("The whole room would pass its lower explosive limit (%s times): do not do this.", about(room)))
 	case near >= 1:
-		a.warn("explosive-near", Block, leChatelier, fmt.Sprintf("The air at the work would pass its lower explosive limit (%s times): any spark there lights it.", about(near)))
+		a.warn("explosive-near", Block, leChatelier,
+			fmt.Sprintf("The air at the work would pass its lower explosive limit (%s times): any spark "+
+				"there lights it.", about(near)))
 	case near >= 0.1:
-		a.warn("explosive-share", Warn, idlh, fmt.Sprintf("The air at the work would reach %s %% of its lower explosive limit; a tenth is where alarms are set and people leave.", about(100*near)))
+		a.warn("explosive-share", Warn, idlh,
+			fmt.Sprintf("The air at the work would reach %s %% of its lower explosive limit; a tenth is where alarms "+
+				"are set and people leave.", about(100*near)))
 	}
 	if len(a.Explosive.Without) > 0 && a.Explosive.MixtureLimit != nil {
-		a.warn("explosive-limit-unknown", Info, leChatelier, "No lower explosive limit is held for "+list(a.Explosive.Without)+": the share leaves it out.")
+		a.warn("explosive-limit-unknown", Info, leChatelier, "No lower explosive limit is held for "+
+			list(a.Explosive.Without)+": the share leaves it out.")
 	}
 	celsius := s.values()[inTemperature]
 	for _, e := range s.solvent {
 		if e.Flash != nil && *e.Flash <= celsius {
-			a.warn("above-flash-point", Warn, practice, fmt.Sprintf("%s is at or above its flash point (%s °C): the air just over the liquid can be lit, however little there is in the room.", capital(e.Name), number(*e.Flash)))
+			a.warn("above-flash-point", Warn, practice,
+				fmt.Sprintf("%s is at or above its flash point (%s °C): the air just over the liquid can be lit, "+
+					"however little there is in the room.", capital(e.Name), number(*e.Flash)))
 		}
 	}
 }
@@ -85,7 +104,9 @@ func (a *VapourAnswer) limitWarnings() {
 	if len(a.Limits) > 0 {
 		a.cite(additive)
 	} else {
-		a.warn("no-limit", Warn, practice, "No published limit is held for these solvents, so the estimate is compared with nothing; see the safety data sheet.")
+		a.warn("no-limit", Warn, practice,
+			"No published limit is held for these solvents, so the estimate is compared with nothing; see the safety "+
+				"data sheet.")
 	}
 	for _, c := range a.Limits {
 		for _, p := range c.Parts {
@@ -102,9 +123,12 @@ func (a *VapourAnswer) solventWarnings(s scene, e Evaporating, in SolventInAir) 
 	pressure, basis := e.Pressure.at(s.values()[inTemperature])
 	switch {
 	case basis == pressureUnknown:
-		a.warn("saturation-unknown", Info, practice, "No vapour pressure of "+e.Name+" is held for this temperature, so its concentration is not capped at saturation.")
+		a.warn("saturation-unknown", Info, practice, "No vapour pressure of "+e.Name+
+			" is held for this temperature, so its concentration is not capped at saturation.")
 	case in.Capped:
-		a.warn("saturated", Warn, idealGas, fmt.Sprintf("The air at the work cannot hold all the %s: it is given at saturation, %s ppm (vapour pressure %s kPa).", e.Name, number(*in.SaturationPPM), number(pressure)))
+		a.warn("saturated", Warn, idealGas,
+			fmt.Sprintf("The air at the work cannot hold all the %s: it is given at saturation, %s ppm (vapour "+
+				"pressure %s kPa).", e.Name, number(*in.SaturationPPM), number(pressure)))
 	}
 	if e.Carcinogen {
 		a.warnCarcinogen(e)
@@ -113,7 +137,10 @@ func (a *VapourAnswer) solventWarnings(s scene, e Evaporating, in SolventInAir) 
 
 // warnCarcinogen: a limit is no aim for what may cause cancer.
 func (a *Advice) warnCarcinogen(e Evaporating) {
-	a.warn("carcinogen", Warn, Source{"hazard statements of " + e.Name, Verified}, capital(e.Name)+" is classed for cancer (H350 or H351) in its harmonised entry, if the data sheet of the product does not say otherwise: a limit is no aim there; use another solvent, or keep every exposure as low as can be.")
+	a.warn("carcinogen", Warn, Source{"hazard statements of " + e.Name, Verified},
+		capital(e.Name)+
+			" is classed for cancer (H350 or H351) in its harmonised entry, if the data sheet of the product does "+
+			"not say otherwise: a limit is no aim there; use another solvent, or keep every exposure as low as can be.")
 }
 
 // finite tells whether every number of the answer may leave the package.

@@ -60,7 +60,8 @@ func (c *checker) wish(pointer string, w Wanted) wish {
 		set++
 	}
 	if set != 1 {
-		c.faults.Add("amount-one-of", pointer, "Say how much in exactly one way: the finished amount, the solvent, what is on hand, or bottles.")
+		c.faults.Add("amount-one-of", pointer,
+			"Say how much in exactly one way: the finished amount, the solvent, what is on hand, or bottles.")
 		return wish{finishedVolume, 100, pointer, 0}
 	}
 	switch {

@@ -22,7 +22,9 @@ type WarmBottle struct {
 // a summer of measurements; clear summer days reached 68 °C on average.
 const hottestCar = 76
 
-var carSource = Source{"Grundstein, Meentemeyer and Dowd, Maximum vehicle cabin temperatures under different meteorological conditions, International Journal of Biometeorology, 2009: 41 to 76 °C, clear summer days 68 °C on average (abstract)", Verified}
+var carSource = Source{"Grundstein, Meentemeyer and Dowd, Maximum vehicle cabin temperatures under different " +
+	"meteorological conditions, International Journal of Biometeorology, 2009: 41 to 76 °C, clear summer days 68 °C " +
+	"on average (abstract)", Verified}
 
 // WarmBottleAnswer is what the warmth does.
 type WarmBottleAnswer struct {
@@ -150,7 +152,9 @@ func ComputeWarmBottle(w WarmBottle) (WarmBottleAnswer, error) {
 	a.Growth = a.LiquidWarm.Value/a.Liquid.Value - 1
 	a.Headspace, a.HeadspaceWarm = x[bottleCapacity]-a.Liquid.Value, x[bottleCapacity]-a.LiquidWarm.Value
 	if a.Headspace < 0 {
-		return WarmBottleAnswer{}, fault.New("bottle-too-small", "/capacity", "The liquid takes up %s mL when the bottle is closed, so the bottle must hold at least that.", number(a.Liquid.Value))
+		return WarmBottleAnswer{}, fault.New("bottle-too-small", "/capacity",
+			"The liquid takes up %s mL when the bottle is closed, so the bottle must hold at least that.",
+			number(a.Liquid.Value))
 	}
 	a.FillAtMost = 0.95 * x[bottleCapacity] / (1 + math.Max(0, a.Growth))
 	a.pressures(b, x)
@@ -163,10 +167,14 @@ func (w WarmBottle) bottle() (bottle, error) {
 	var c checker
 	celsius := span{-20, 90, false}
 	b := bottle{inputs: []quantity.Input{
-		{Name: "the capacity of the bottle", Unit: quantity.Millilitre, Measured: c.need("/capacity", w.Capacity, quantity.Millilitre, span{1, 1e6, false})},
-		{Name: "the temperature when closed", Unit: quantity.Celsius, Measured: c.maybe("/closedAt", w.ClosedAt, quantity.Celsius, span{-20, 50, false}, 20)},
-		{Name: "the temperature when warm", Unit: quantity.Celsius, Measured: c.maybe("/warm", w.Warm, quantity.Celsius, celsius, hottestCar)},
-		{Name: "the pressure of the air", Unit: quantity.KiloPascal, Measured: c.maybe("/pressure", w.Pressure, quantity.KiloPascal, span{50, 110, false}, standardPress)},
+		{Name: "the capacity of the bottle", Unit: quantity.Millilitre,
+			Measured: c.need("/capacity", w.Capacity, quantity.Millilitre, span{1, 1e6, false})},
+		{Name: "the temperature when closed", Unit: quantity.Celsius,
+			Measured: c.maybe("/closedAt", w.ClosedAt, quantity.Celsius, span{-20, 50, false}, 20)},
+		{Name: "the temperature when warm", Unit: quantity.Celsius,
+			Measured: c.maybe("/warm", w.Warm, quantity.Celsius, celsius, hottestCar)},
+		{Name: "the pressure of the air", Unit: quantity.KiloPascal,
+			Measured: c.maybe("/pressure", w.Pressure, quantity.KiloPascal, span{50, 110, false}, standardPress)},
 	}}
 	if b.inputs[bottleWarm].Value < b.inputs[bottleClosed].Value {
 		c.faults.Add("not-warmer", "/warm", "The warm temperature must be at or above that at which the bottle was closed.")
@@ -216,29 +224,40 @@ func (a *WarmBottleAnswer) advise(b bottle, x []float64) {
 	}
 	warm := x[bottleWarm]
 	if a.HeadspaceWarm <= 0 {
-		a.warn("bottle-full", Block, idealGas, fmt.Sprintf("At %s °C the liquid takes up %s mL and fills the bottle: it bursts or lifts its closure. Fill at most %s mL.", number(warm), number(a.LiquidWarm.Value), number(a.FillAtMost)))
+		a.warn("bottle-full", Block, idealGas,
+			fmt.Sprintf("At %s °C the liquid takes up %s mL and fills the bottle: it bursts or lifts its closure. "+
+				"Fill at most %s mL.", number(warm), number(a.LiquidWarm.Value), number(a.FillAtMost)))
 	}
 	if a.Boils != nil && warm >= *a.Boils {
-		a.warn("boils", Warn, a.boilsSource, fmt.Sprintf("At %s °C the liquid is at or above its boiling point (%s °C): it boils over when the bottle is opened.", number(warm), number(*a.Boils)))
+		a.warn("boils", Warn, a.boilsSource,
+			fmt.Sprintf("At %s °C the liquid is at or above its boiling point (%s °C): it boils over when the "+
+				"bottle is opened.", number(warm), number(*a.Boils)))
 	}
 	for _, e := range b.solvent {
 		a.adviseGrowth(e, warm)
 	}
 	switch _, basis := b.vapour(x, warm); {
 	case basis == pressureUnknown:
-		a.warn("pressure-unknown", Warn, practice, "No vapour pressure is held for every solvent here, so the pressure in the bottle is not known.")
+		a.warn("pressure-unknown", Warn, practice,
+			"No vapour pressure is held for every solvent here, so the pressure in the bottle is not known.")
 	case basis == pressureExtended:
-		a.warn("pressure-rough", Info, practice, "The warm temperature lies outside the range of the vapour-pressure data: the pressure is rough.")
+		a.warn("pressure-rough", Info, practice,
+			"The warm temperature lies outside the range of the vapour-pressure data: the pressure is rough.")
 	}
 	if a.Over != nil {
-		a.warn("pressure", Warn, idealGas, fmt.Sprintf("The bottle comes to stand %s kPa above the air outside; no strength of this bottle or its closure is known here.", number(*a.Over)))
+		a.warn("pressure", Warn, idealGas,
+			fmt.Sprintf("The bottle comes to stand %s kPa above the air outside; no strength of this bottle or its "+
+				"closure is known here.", number(*a.Over)))
 	}
 	a.Steps = []string{
 		fmt.Sprintf("Fill at most %s mL, so that a twentieth of the bottle is free when it is warm.", number(a.FillAtMost)),
-		"Carry it upright in a second, closed container with something that soaks up a spill, in the shade, and never in a cabin with people.",
+		"Carry it upright in a second, closed container with something that soaks up a spill, in the shade, and " +
+			"never in a cabin with people.",
 		"Let a warm bottle cool before opening it, then open it slowly, away from the face and from anything that lights it.",
 	}
-	a.Cautions = append(a.Cautions, defersToSheet, Caution{"Rules for carrying flammable liquids in vehicles differ by country and amount; they come before this estimate.", practice})
+	a.Cautions = append(a.Cautions, defersToSheet,
+		Caution{"Rules for carrying flammable liquids in vehicles differ by country and amount; they come before " +
+			"this estimate.", practice})
 }
 
 // adviseGrowth says where the growth of a liquid is rough, or left out.
@@ -248,10 +267,12 @@ func (a *WarmBottleAnswer) adviseGrowth(e Evaporating, celsius float64) {
 		return
 	}
 	if e.Density.Ratio == nil {
-		a.warn("growth-unknown", Warn, practice, "How "+e.Name+" grows with warmth is not held here: it is counted as not growing at all, so leave more room.")
+		a.warn("growth-unknown", Warn, practice, "How "+e.Name+
+			" grows with warmth is not held here: it is counted as not growing at all, so leave more room.")
 		return
 	}
-	a.warn("growth-rough", Info, e.Density.RatioSource, "The density of "+e.Name+" is taken beyond the temperatures that its equation was made for: its growth is rough.")
+	a.warn("growth-rough", Info, e.Density.RatioSource, "The density of "+e.Name+
+		" is taken beyond the temperatures that its equation was made for: its growth is rough.")
 }
 
 // assumptions lists what the caller left to the service.
@@ -261,10 +282,12 @@ func (w WarmBottle) assumptions() []Assumption {
 		list = append(list, Assumption{"temperature when closed", 20, quantity.Celsius, practice})
 	}
 	if w.Warm.IsZero() {
-		list = append(list, Assumption{"temperature when warm: the hottest parked car of a summer of measurements", hottestCar, quantity.Celsius, carSource})
+		list = append(list, Assumption{"temperature when warm: the hottest parked car of a summer of measurements",
+			hottestCar, quantity.Celsius, carSource})
 	}
 	if w.Pressure.IsZero() {
-		list = append(list, Assumption{"pressure of the air", standardPress, quantity.KiloPascal, Source{"standard atmosphere, exact by definition", Verified}})
+		list = append(list, Assumption{"pressure of the air", standardPress, quantity.KiloPascal,
+			Source{"standard atmosphere, exact by definition", Verified}})
 	}
 	return list
 }
