@@ -67,7 +67,7 @@ func (r *reader) restoring(at string, q *api.AskedRestoring) *solution.Restore {
 }
 
 func adjustAnswer(x solution.AdjustAnswer) api.AdjustAnswer {
-	out := api.AdjustAnswer{Steps: steps(x.Steps), Advice: advice(x.Advice)}
+	out := api.AdjustAnswer{Steps: texts(x.Steps), Advice: advice(x.Advice)}
 	if len(x.Readings) > 0 {
 		out.Readings, out.Ranges = byReadings(x.Readings), strengthRanges(x.Ranges)
 		return out

@@ -21,8 +21,8 @@ func advice(a solution.Advice) api.ComputeAdvice {
 	}
 }
 
-// steps renders the steps; a list without any stays a list.
-func steps(all []string) []string { return append([]string{}, all...) }
+// texts renders a list of sentences; one without any stays a list.
+func texts(all []string) []string { return append([]string{}, all...) }
 
 func cited(s solution.Source) api.Attribution {
 	return api.Attribution{Citation: s.Citation, Status: api.ValueStatus(s.Status)}
@@ -36,8 +36,6 @@ func each[T, W any](items []T, render func(T) W) []W {
 	}
 	return out
 }
-
-func same(s string) string { return s }
 
 // said gives a text, or nil for none.
 func said[T ~string](text T) *string {

@@ -86,7 +86,7 @@ func (r *reader) measuredAir(m api.MeasuredAir) solution.MeasuredAir {
 }
 
 func measuredAirAnswer(a solution.MeasuredAirAnswer) api.VapourAnswer {
-	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: steps(a.Steps), Advice: advice(a.Advice)}
+	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: texts(a.Steps), Advice: advice(a.Advice)}
 	out.Answer.Air = new(airAsMeasured(a))
 	return out
 }
@@ -103,7 +103,7 @@ func airAsMeasured(f solution.MeasuredAirAnswer) api.AirAsMeasured {
 		Explosive: api.ExplosiveReading{
 			Share:        result(f.Explosive.Room, quantity.One),
 			MixtureLimit: quantityOr(f.Explosive.MixtureLimit, quantity.Percent),
-			Without:      each(f.Explosive.Without, same),
+			Without:      texts(f.Explosive.Without),
 		},
 		Limits: each(f.Limits, limitReading),
 	}
@@ -121,7 +121,7 @@ func airAsMeasured(f solution.MeasuredAirAnswer) api.AirAsMeasured {
 func limitReading(l solution.LimitComparison) api.LimitReading {
 	return api.LimitReading{
 		List: l.List, Kind: api.LimitKind(l.Kind), Sum: figure(l.Room), Above: l.Above, Sentence: l.Sentence,
-		Without: each(l.Without, same),
+		Without: texts(l.Without),
 		Parts: each(l.Parts, func(p solution.LimitPart) api.LimitReadingPart {
 			return api.LimitReadingPart{
 				Solvent: p.Solvent, Limit: Quantity(p.PPM, quantity.PPM), Share: figure(p.Near),

@@ -38,7 +38,7 @@ func (r *reader) blendStocks(asked []api.AskedBlendStock) []solution.BlendStock 
 }
 
 func blendAnswer(b solution.BlendAnswer) api.BlendAnswer {
-	out := api.BlendAnswer{Steps: steps(b.Steps), Advice: advice(b.Advice)}
+	out := api.BlendAnswer{Steps: texts(b.Steps), Advice: advice(b.Advice)}
 	if len(b.Readings) > 0 {
 		out.Readings, out.Ranges = byReadings(b.Readings), strengthRanges(b.Ranges)
 		return out

@@ -15,7 +15,7 @@ func (r *reader) warmBottle(b api.BottleInWarmth) solution.WarmBottle {
 }
 
 func warmBottleAnswer(a solution.WarmBottleAnswer) api.VapourAnswer {
-	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: steps(a.Steps), Advice: advice(a.Advice)}
+	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: texts(a.Steps), Advice: advice(a.Advice)}
 	out.Answer.BottleInWarmth = &api.WarmBottle{
 		Liquid: result(a.Liquid, quantity.Millilitre), LiquidWarm: result(a.LiquidWarm, quantity.Millilitre),
 		Growth:         Quantity(100*a.Growth, quantity.Percent),

@@ -27,7 +27,7 @@ func (r *reader) container(q api.ContainerRequest) solution.ContainerQuestion {
 func containerAnswer(a solution.ContainerAnswer) api.ContainerAnswer {
 	return api.ContainerAnswer{
 		Verdict: api.ContainerVerdict(a.Verdict), KnownBy: knownBy(a.Known), Parts: each(a.Parts, partVerdict),
-		Steps: steps(a.Steps), Advice: advice(a.Advice),
+		Steps: texts(a.Steps), Advice: advice(a.Advice),
 	}
 }
 

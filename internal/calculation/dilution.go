@@ -22,7 +22,7 @@ func (r *reader) dilution(q api.DiluteRequest) solution.DiluteInput {
 }
 
 func diluteAnswer(d solution.DiluteAnswer) api.DiluteAnswer {
-	out := api.DiluteAnswer{Steps: steps(d.Steps), Advice: advice(d.Advice)}
+	out := api.DiluteAnswer{Steps: texts(d.Steps), Advice: advice(d.Advice)}
 	if len(d.Readings) > 0 {
 		out.Readings, out.Ranges = byReadings(d.Readings), strengthRanges(d.Ranges)
 		return out

@@ -25,7 +25,7 @@ func (r *reader) dryCheck(q api.DryCheckRequest) solution.DryCheckInput {
 func dryCheckAnswer(x solution.DryCheckAnswer) api.DryCheckAnswer {
 	out := api.DryCheckAnswer{
 		Reading: Mixture(x.Reading), Lowest: Mixture(x.Lowest), Solids: Measured(x.Solids.Measured, quantity.Gram),
-		Steps: steps(x.Steps), Advice: advice(x.Advice),
+		Steps: texts(x.Steps), Advice: advice(x.Advice),
 	}
 	if g := x.Agreement; g != nil {
 		out.Agreement = &api.LabelAgreement{

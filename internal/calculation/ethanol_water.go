@@ -61,7 +61,7 @@ func (r *reader) spiritDilution(d api.SpiritDilution) *solution.SpiritDilution {
 func ethanolWaterAnswer(a solution.EthanolWaterAnswer) api.EthanolWater {
 	out := api.EthanolWater{
 		ReferenceTemperature: Quantity(a.Reference, quantity.Celsius),
-		Steps:                steps(a.Steps), Advice: advice(a.Advice),
+		Steps:                texts(a.Steps), Advice: advice(a.Advice),
 	}
 	if s := a.State; s != nil {
 		out.Answer.Properties = &api.SpiritState{

@@ -76,7 +76,7 @@ func formaldehydeAnswer(a solution.FormaldehydeAnswer) api.FormaldehydeAnswer {
 			return salt
 		}),
 		Hazards: each(a.Hazards, hazardLine),
-		Steps:   steps(a.Steps), Advice: advice(a.Advice),
+		Steps:   texts(a.Steps), Advice: advice(a.Advice),
 	}
 }
 

@@ -78,7 +78,7 @@ func (r *reader) resin(at string, q api.AskedResin) solution.Resin {
 }
 
 func makeUpAnswer(m solution.MakeUpAnswer) api.MakeUpAnswer {
-	out := api.MakeUpAnswer{Steps: steps(m.Steps), Advice: advice(m.Advice), Smallest: smallest(m.Smallest)}
+	out := api.MakeUpAnswer{Steps: texts(m.Steps), Advice: advice(m.Advice), Smallest: smallest(m.Smallest)}
 	if m.Split != nil {
 		out.Split = split(*m.Split)
 		return out

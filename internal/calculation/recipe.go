@@ -10,7 +10,7 @@ import (
 func recipe(r solution.Recipe) api.ComputedRecipe {
 	out := api.ComputedRecipe{
 		Way: api.ComputedRecipeWay(r.Way), Ingredients: each(r.Ingredients, ingredient),
-		Steps: steps(r.Steps), Unanswered: said(r.Unanswered),
+		Steps: texts(r.Steps), Unanswered: said(r.Unanswered),
 	}
 	if r.Unanswered == "" && r.TooCoarse == "" {
 		out.AsRounded = new(Mixture(r.AsRounded))
@@ -39,7 +39,7 @@ func measuredOut(i solution.Ingredient, amount float64) *api.ComputedQuantity {
 
 // preparation renders what goes with a recipe.
 func preparation(p solution.Preparation) api.Preparation {
-	out := api.Preparation{Clearing: p.Clearing, Label: steps(p.Label)}
+	out := api.Preparation{Clearing: p.Clearing, Label: texts(p.Label)}
 	if f := p.Fit; f != nil {
 		out.Fit = &api.ContainerFit{
 			Fits: f.Fits, Finished: Quantity(f.Finished, quantity.Millilitre),

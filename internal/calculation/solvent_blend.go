@@ -52,7 +52,7 @@ func solventBlendAnswer(a solution.SolventBlendAnswer) api.SolventBlendAnswer {
 		Evaporation: each(a.Evaporation, leaving),
 		Hazards:     each(a.Hazards, hazardLine),
 		Pictograms:  each(a.Symbols, func(s string) api.Pictogram { return api.Pictogram(s) }),
-		Steps:       steps(a.Steps), Advice: advice(a.Advice),
+		Steps:       texts(a.Steps), Advice: advice(a.Advice),
 	}
 	if a.Signal != "" {
 		out.SignalWord = new(api.SignalWord(a.Signal))
@@ -114,7 +114,7 @@ func leaving(l solution.Leaving) api.Leaving {
 
 func resinInBlend(a solution.ResinAnswer) api.ResinInBlend {
 	out := api.ResinInBlend{
-		Resin: a.Resin, Grade: said(a.Grade), Seen: a.Seen, Unobserved: each(a.Unobserved, same),
+		Resin: a.Resin, Grade: said(a.Grade), Seen: a.Seen, Unobserved: texts(a.Unobserved),
 		Observations: each(a.Observations, func(o solution.Observation) api.ResinObservation {
 			return api.ResinObservation{
 				Solvent: o.Solvent, Grade: said(o.Grade), Age: api.FilmAge(o.Age), Observed: api.Observed(o.Observed),

@@ -28,7 +28,7 @@ func uptakeAnswer(a solution.UptakeAnswer) api.UptakeAnswer {
 		Solids:  resultOr(a.Solids, quantity.Gram),
 		AtLeast: Quantity(a.AtLeast, quantity.Gram), AtMost: Quantity(a.AtMost, quantity.Gram),
 		PerArea: resultOr(a.PerArea, "g/m2"), PerMass: resultOr(a.PerMass, quantity.Percent), Sentence: a.Sentence,
-		Steps: steps(a.Steps), Advice: advice(a.Advice),
+		Steps: texts(a.Steps), Advice: advice(a.Advice),
 	}
 }
 

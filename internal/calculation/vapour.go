@@ -94,7 +94,7 @@ func (r *reader) release(pointer string, v api.VapourRelease) solution.Release {
 }
 
 func vapourAnswer(a solution.VapourAnswer) api.VapourAnswer {
-	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: steps(a.Steps), Advice: advice(a.Advice)}
+	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: texts(a.Steps), Advice: advice(a.Advice)}
 	out.Answer.Work = new(vapourInRoom(a))
 	return out
 }
@@ -110,7 +110,7 @@ func vapourInRoom(a solution.VapourAnswer) api.VapourInRoom {
 		Explosive: api.ExplosiveShare{
 			Room: result(a.Explosive.Room, quantity.One), NearField: result(a.Explosive.Near, quantity.One),
 			MixtureLimit: quantityOr(a.Explosive.MixtureLimit, quantity.Percent),
-			Without:      each(a.Explosive.Without, same),
+			Without:      texts(a.Explosive.Without),
 		},
 		Limits:   each(a.Limits, limitComparison),
 		Clearing: each(a.Clearing, clearingOfAir),
@@ -151,7 +151,7 @@ func inAir(a solution.InAir) api.InAir {
 func limitComparison(l solution.LimitComparison) api.LimitComparison {
 	return api.LimitComparison{
 		List: l.List, Kind: api.LimitKind(l.Kind), NearField: figure(l.Near), Room: figure(l.Room), Above: l.Above,
-		Sentence: l.Sentence, Without: each(l.Without, same),
+		Sentence: l.Sentence, Without: texts(l.Without),
 		Parts: each(l.Parts, func(p solution.LimitPart) api.LimitPart {
 			return api.LimitPart{
 				Solvent: p.Solvent, Limit: Quantity(p.PPM, quantity.PPM),
