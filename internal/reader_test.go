@@ -16,7 +16,6 @@ var handOn = map[string]string{
 	"internal/exchange/line_writer.go":     "a line of an export has the words as they stand",
 	"internal/exchange/receive.go":         "the contract judges what comes from elsewhere",
 	"internal/exchange/receive_entries.go": "what comes from elsewhere is kept as it was said there",
-	"internal/httpapi/gather.go":           "a page shows every member that there is",
 	"internal/httpapi/merges.go":           "the words stay while what stands beside them changes",
 	"internal/httpapi/own_materials.go":    "a material that is stated anew is held against what was said before",
 	"internal/httpapi/plans.go":            "an authorisation is added to what was said",
