@@ -47,8 +47,10 @@ type presentWriter struct {
 }
 
 func (w presentWriter) area(a stack.AreaState) publish.AreaNow {
-	out := publish.AreaNow{Area: string(a.Area), Status: string(a.Status), Through: each(a.Through, func(a stack.Area) string { return string(a) }),
-		Layers: each(a.Layers, w.here)}
+	out := publish.AreaNow{Area: string(a.Area), Status: string(a.Status), Layers: each(a.Layers, w.here)}
+	for _, around := range a.Through {
+		out.Through = append(out.Through, string(around))
+	}
 	for _, t := range a.Other {
 		if action := string(t.Action); !slices.Contains(out.Actions, action) {
 			out.Actions = append(out.Actions, action)
@@ -68,7 +70,8 @@ func (w presentWriter) here(here stack.LayerHere) publish.LayerNow {
 		out.Method, out.Limit = event.Method, event.Limit
 	}
 	if r, ok := w.reversals[layer{l.Treatment, l.Index}]; ok {
-		out.Redissolvable, out.Removable, out.Retreatable = r.Redissolvable.Answer.String(), r.Removable.Answer.String(), r.Retreatable.Answer.String()
+		out.Redissolvable, out.Removable = r.Redissolvable.Answer.String(), r.Removable.Answer.String()
+		out.Retreatable = r.Retreatable.Answer.String()
 	}
 	return out
 }

@@ -42,7 +42,8 @@ func (d *Dossier) Specimen(id uuid.UUID, about *stack.Specimen, list []Listed, m
 	}
 	out.Notices = about.Notices()
 	for _, record := range merged {
-		out.Merged = append(out.Merged, publish.Merged{Link: d.specimenLink(record), Identifiers: d.specimen(record).Identifiers})
+		numbers := d.specimen(record).Identifiers
+		out.Merged = append(out.Merged, publish.Merged{Link: d.specimenLink(record), Identifiers: numbers})
 	}
 	return out
 }
@@ -65,7 +66,9 @@ func (d *Dossier) treatmentOn(specimen uuid.UUID, l Listed, told map[uuid.UUID]b
 // specimen is a specimen without its treatments.
 func (d *Dossier) specimen(id uuid.UUID) publish.Specimen {
 	e := d.entries[id]
-	out := publish.Specimen{IRI: d.base.Specimen(id), Institution: d.institution, Revision: d.revision(e), Title: d.titleOf(id), SourceID: e.SourceID}
+	out := publish.Specimen{
+		IRI: d.base.Specimen(id), Institution: d.institution, Revision: d.revision(e), Title: d.titleOf(id), SourceID: e.SourceID,
+	}
 	said, ok := said[*record.Specimen](d, id)
 	if !ok {
 		return out

@@ -43,7 +43,10 @@ func (d *Dossier) strengthOfBatch(id uuid.UUID, record string) publish.Strength 
 		out.Asked = s.Origin == stock.FromRecipe
 		return out
 	case s.Basis != "":
-		return publish.Strength{Basis: string(s.Basis), Value: quantity.Digits(s.Computed.Value, 3), Unit: string(s.Basis.Unit()), Computed: s.Origin == stock.FromAmounts}
+		return publish.Strength{
+			Basis: string(s.Basis), Value: quantity.Digits(s.Computed.Value, 3), Unit: string(s.Basis.Unit()),
+			Computed: s.Origin == stock.FromAmounts,
+		}
 	}
 	return publish.Strength{}
 }

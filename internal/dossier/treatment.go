@@ -39,7 +39,9 @@ func (d *Dossier) treatment(id uuid.UUID, told map[uuid.UUID]bool) publish.Treat
 		t.Uses = append(t.Uses, d.use(use, id.String()))
 	}
 	for _, x := range said.Exposures {
-		t.Exposures = append(t.Exposures, publish.Exposure{Solvent: d.materialLink(x.Solvent), Time: publishedQuantity(x.Time), During: x.During})
+		t.Exposures = append(t.Exposures, publish.Exposure{
+			Solvent: d.materialLink(x.Solvent), Time: publishedQuantity(x.Time), During: x.During,
+		})
 	}
 	t.People = d.involvements(said.People)
 	t.BatchesBelow = d.batchesBelow(said.Uses.Value, told)

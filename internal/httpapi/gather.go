@@ -151,7 +151,8 @@ func (s *Server) entryOf(row postgres.Row) (dossier.Entry, []uuid.UUID) {
 		e.Reason = deref(body.Reason)
 	}
 	if from := body.Received; from != nil {
-		e.Received = &publish.Received{Name: from.Name, At: from.RecordedAt, Through: each(deref(from.Via), func(p api.PassedThrough) string { return p.Name })}
+		through := each(deref(from.Via), func(p api.PassedThrough) string { return p.Name })
+		e.Received = &publish.Received{Name: from.Name, At: from.RecordedAt, Through: through}
 	}
 	var reading *statement.Reading
 	if err == nil {
@@ -159,7 +160,8 @@ func (s *Server) entryOf(row postgres.Row) (dossier.Entry, []uuid.UUID) {
 	}
 	if err != nil && !errors.Is(err, statement.ErrRedacted) {
 		e.Unreadable = true
-		s.log.Error("the words of a record cannot be read", slog.String("kind", string(row.Kind)), slog.String("record", row.Record.String()), slog.Any("error", err))
+		s.log.Error("the words of a record cannot be read", slog.String("kind", string(row.Kind)),
+			slog.String("record", row.Record.String()), slog.Any("error", err))
 	}
 	if err != nil {
 		return e, []uuid.UUID{row.RecordedBy}
@@ -243,7 +245,9 @@ func (r *specimenRows) all() []postgres.Row {
 func (r *specimenRows) listed() map[uuid.UUID][]dossier.Listed {
 	of := map[uuid.UUID][]dossier.Listed{}
 	for _, t := range r.treatments {
-		of[t.Specimen] = append(of[t.Specimen], dossier.Listed{Treatment: t.Record, From: t.From, Because: deref(t.Because), Certain: t.Certain})
+		of[t.Specimen] = append(of[t.Specimen], dossier.Listed{
+			Treatment: t.Record, From: t.From, Because: deref(t.Because), Certain: t.Certain,
+		})
 	}
 	return of
 }

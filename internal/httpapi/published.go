@@ -205,7 +205,9 @@ func exportDarwinCore(s *Server, c *call) (*answer, error) {
 	if len(first) == 0 && collection != "" {
 		return nil, fault.Of(fault.NotFound, "collection-unknown", "No specimen of this collection is registered here.")
 	}
-	a := &answer{mediaType: publish.ArchiveType, stream: func(w io.Writer) error { return s.writeArchive(c, w, first, collection, by) }}
+	a := &answer{mediaType: publish.ArchiveType, stream: func(w io.Writer) error {
+		return s.writeArchive(c, w, first, collection, by)
+	}}
 	a.setHeader("Content-Disposition", `attachment; filename="treatments.zip"`)
 	return a, nil
 }

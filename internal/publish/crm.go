@@ -124,7 +124,8 @@ func identifierNode(id Identifier) node {
 	case "guid", "ark", "doi", "igsn":
 		concept = systemNumber
 	}
-	return node{"type": "Identifier", "content": id.Value, "_label": capital(spaced(id.Kind)), "classified_as": []any{concept}}
+	label := capital(spaced(id.Kind))
+	return node{"type": "Identifier", "content": id.Value, "_label": label, "classified_as": []any{concept}}
 }
 
 func typeNode(iri, label string) node { return node{"id": iri, "type": "Type", "_label": label} }

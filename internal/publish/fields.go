@@ -33,8 +33,9 @@ type Known struct {
 // follow as the statement has them.
 var firstNames = []string{
 	"specimen", "joinedTo", "identifiers", "collection", "description", "classification", "owner", "bodyKind", "condition",
-	"path", "kind", "value", "hazard", "status", "person", "part", "verbatim", "action", "purpose", "areas", "possiblyReached", "dates", "started", "ended", "people", "materials", "used", "batch",
-	"supply", "material", "words", "role", "amount", "method", "methodRemark", "coats", "drying", "conditionBefore", "conditionAfter",
+	"path", "kind", "value", "hazard", "status", "person", "part", "verbatim", "action", "purpose", "areas", "possiblyReached",
+	"dates", "started", "ended", "people", "materials", "used", "batch", "supply", "material", "words", "role", "amount", "method",
+	"methodRemark", "coats", "drying", "conditionBefore", "conditionAfter",
 }
 
 // Fields tells everything that a statement says for people: every member that it
@@ -86,7 +87,8 @@ func (k Known) object(members record.Members) (value, href string, within []Fiel
 		return numberText(members.At("value")) + " " + unit, "", k.members(without(members, "value", "unit"))
 	}
 	if basis, ok := members.At("basis").(record.Word); ok {
-		return strengthOf(members, basis).Said(), "", k.members(without(members, "basis", "value", "unit", "parts", "in", "product"))
+		rest := without(members, "basis", "value", "unit", "parts", "in", "product")
+		return strengthOf(members, basis).Said(), "", k.members(rest)
 	}
 	return "", "", k.members(members)
 }

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math/big"
 	"strings"
+	"time"
 )
 
 // LinkedDataType is the media type of everything that is JSON-LD.
@@ -67,4 +68,39 @@ func decimal(text string) string {
 		return text
 	}
 	return r.FloatString(places)
+}
+
+func iris(list []string) []any {
+	out := make([]any, len(list))
+	for i, iri := range list {
+		out[i] = iri
+	}
+	return out
+}
+
+func texts(list []string) []any { return iris(list) }
+
+func linkIRIs(links []Link) []any {
+	var out []any
+	for _, l := range links {
+		if l.IRI != "" {
+			out = append(out, l.IRI)
+		}
+	}
+	return out
+}
+
+// putInstant adds a moment; a date that is no moment is never padded to one.
+func putInstant(n node, name string, at *time.Time) {
+	if at != nil && !at.IsZero() {
+		n[name] = at.UTC().Format(time.RFC3339Nano)
+	}
+}
+
+// putWord adds the IRI of a term.
+func putWord(n node, base Base, name, term string) {
+	if term == "" {
+		return
+	}
+	n[name] = base.Term(term)
 }

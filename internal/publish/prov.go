@@ -3,9 +3,6 @@ package publish
 import (
 	"fmt"
 	"slices"
-	"time"
-
-	"meniscus/internal/record"
 )
 
 // provContext is the context of a PROV-O document. It stands in the document
@@ -33,11 +30,13 @@ func provContext(base Base) node {
 		"startedAtTime": instantKey("prov:startedAtTime"), "endedAtTime": instantKey("prov:endedAtTime"),
 		"generatedAtTime": instantKey("prov:generatedAtTime"),
 		"date":            "own:date", "area": node{"@id": "own:area", "@container": "@set"}, "verbatim": "own:verbatim",
-		"action": iriKey("own:action"), "left": iriKey("own:left"), "outcome": iriKey("own:outcome"), "observed": iriKey("own:observed"),
+		"action": iriKey("own:action"), "left": iriKey("own:left"),
+		"outcome": iriKey("own:outcome"), "observed": iriKey("own:observed"),
 		"ofMaterial": iriSet("own:ofMaterial"), "mayBe": iriSet("own:mayBe"), "certainty": iriKey("own:certainty"),
 		"strength": "own:strength", "amount": "own:amount", "basis": iriKey("own:basis"), "unit": "own:unit",
 		"value":      node{"@id": "own:value", "@type": "xsd:decimal"},
-		"onBehalfOf": "own:onBehalfOf", "describes": iriKey("own:describes"), "notice": node{"@id": "own:notice", "@container": "@set"}, "method": "own:method",
+		"onBehalfOf": "own:onBehalfOf", "describes": iriKey("own:describes"),
+		"notice": node{"@id": "own:notice", "@container": "@set"}, "method": "own:method",
 	}
 }
 
@@ -151,216 +150,6 @@ func (p *provenance) specimen(s Specimen) {
 	p.record(s.Revision, s.IRI, "Record of specimen "+s.Title)
 }
 
-func (p *provenance) treatment(t Treatment) {
-	n := node{"id": t.IRI, "type": "Activity", "label": t.Sentence(), "action": p.base.word("action", t.Action)}
-	put(n, "date", t.Date.String())
-	put(n, "area", texts(t.Areas))
-	put(n, "method", t.How())
-	putInstant(n, "startedAtTime", t.Started)
-	putInstant(n, "endedAtTime", t.Ended)
-	putWord(n, p.base, "outcome", listed("outcome", t.Outcome))
-	putWord(n, p.base, "observed", listed("observed", t.Observed))
-	put(n, "wasInformedBy", linkIRIs(t.Removes))
-	p.earlier = append(p.earlier, t.Removes...)
-	used, usages := p.uses(t)
-	n["used"] = iris(append(p.before(t), used...))
-	put(n, "qualifiedUsage", usages)
-	agents, associations := p.associations(t.People, t.Plan)
-	put(n, "wasAssociatedWith", agents)
-	put(n, "qualifiedAssociation", associations)
-	p.add(n)
-	p.layers(t)
-	p.remains(t)
-	p.record(t.Revision, t.IRI, recordOf(t))
-}
-
-func recordOf(t Treatment) string { return "Record of a treatment of " + t.Specimen.Label }
-
-// before gives what the treatment was carried out on: the specimen, or its
-// state before.
-func (p *provenance) before(t Treatment) []string {
-	if t.JoinedTo != nil {
-		p.name(t.JoinedTo.IRI, t.JoinedTo.Label)
-	}
-	on := []string{t.Specimen.IRI}
-	p.name(t.Specimen.IRI, t.Specimen.Label)
-	if t.JoinedTo != nil {
-		on = append(on, t.JoinedTo.IRI)
-	}
-	if p.states == OneSpecimen || !changes(t.Action) {
-		return on
-	}
-	before, after := t.IRI+"#before", t.IRI+"#after"
-	p.add(node{"id": before, "type": "Entity", "label": t.Specimen.Label + " before the treatment", "specializationOf": t.Specimen.IRI, "wasInvalidatedBy": t.IRI})
-	p.add(node{"id": after, "type": "Entity", "label": t.Specimen.Label + " after the treatment", "specializationOf": t.Specimen.IRI,
-		"wasGeneratedBy": t.IRI, "wasDerivedFrom": []any{before}})
-	on[0] = before
-	return on
-}
-
-// changes tells whether an action can change a specimen at all.
-func changes(action string) bool { return action != string(record.ActionExamination) }
-
-// uses gives what a treatment used besides the specimen.
-func (p *provenance) uses(t Treatment) (used []string, usages []any) {
-	for _, b := range t.BatchesBelow {
-		p.batch(b)
-	}
-	for i, u := range t.Uses {
-		id := p.used(t, i, u)
-		used = append(used, id)
-		usage := node{"type": "Usage", "entity": id}
-		putWord(usage, p.base, "hadRole", listed("role", u.Role))
-		put(usage, "amount", quantityNode(u.Amount))
-		usages = append(usages, usage)
-	}
-	for i, x := range t.Exposures {
-		id := fmt.Sprintf("%s#contact-%d", t.IRI, i+1)
-		contact := node{"id": id, "type": "Entity", "label": capital(x.Said())}
-		put(contact, "ofMaterial", linkIRIs([]Link{x.Solvent}))
-		p.add(contact)
-		used = append(used, id)
-		usage := node{"type": "Usage", "entity": id}
-		put(usage, "amount", quantityNode(x.Time))
-		usages = append(usages, usage)
-	}
-	for _, removed := range t.Removes {
-		used = append(used, removedLayer(removed.IRI))
-	}
-	return used, usages
-}
-
-// used is the thing itself where it is recorded, else one that is known by this
-// treatment alone.
-func (p *provenance) used(t Treatment, i int, u Use) string {
-	if u.From != nil {
-		p.name(u.From.IRI, u.From.Label)
-		return u.From.IRI
-	}
-	n := node{"id": fmt.Sprintf("%s#used-%d", t.IRI, i+1), "type": "Entity", "label": u.Said()}
-	put(n, "ofMaterial", linkIRIs(slices.Concat(u.Materials, u.Solvents)))
-	put(n, "mayBe", linkIRIs(u.Candidates))
-	put(n, "verbatim", u.Words)
-	putWord(n, p.base, "certainty", listed("certainty", u.Certainty))
-	put(n, "strength", p.strength(u.Strength))
-	p.add(n)
-	return n["id"].(string)
-}
-
-// listed is the name of a list's word as a term, or "".
-func listed(list, word string) string {
-	if word == "" {
-		return ""
-	}
-	return list + "-" + word
-}
-
-// removedLayer stands for the material that a treatment put on, all of it.
-func removedLayer(treatment string) string { return treatment + "#layers" }
-
-// layers are what a treatment put on or in the specimen. When exactly one
-// removal is on record, the layers as they were applied ceased with it; what is
-// left of them is another entity. With several removals it is not known which
-// one ended what, and nothing is said.
-func (p *provenance) layers(t Treatment) {
-	if !record.Action(t.Action).Adds() || len(t.Uses) == 0 {
-		return
-	}
-	all := node{"id": removedLayer(t.IRI), "type": "Entity", "label": "What was put on by: " + t.Sentence(), "wasGeneratedBy": t.IRI}
-	var from []string
-	for i, u := range t.Uses {
-		if u.From != nil {
-			from = append(from, u.From.IRI)
-		} else {
-			from = append(from, fmt.Sprintf("%s#used-%d", t.IRI, i+1))
-		}
-	}
-	slices.Sort(from)
-	all["wasDerivedFrom"] = iris(slices.Compact(from))
-	if removals := p.removals[t.IRI]; len(removals) == 1 {
-		all["wasInvalidatedBy"] = removals[0].IRI
-	}
-	p.add(all)
-}
-
-// remains is what a removal left of the layers that it was about.
-func (p *provenance) remains(t Treatment) {
-	if len(t.Removes) == 0 {
-		return
-	}
-	n := node{"id": t.IRI + "#left", "type": "Entity", "label": "What was left; " + t.Result(), "wasGeneratedBy": t.IRI}
-	var from []string
-	for _, removed := range t.Removes {
-		from = append(from, removedLayer(removed.IRI))
-		p.name(removedLayer(removed.IRI), "What was put on by "+removed.Label)
-	}
-	n["wasDerivedFrom"] = iris(from)
-	putWord(n, p.base, "left", listed("left", t.Left))
-	p.add(n)
-}
-
-// batch is a batch or supply, and how it was made.
-func (p *provenance) batch(b Batch) {
-	n := node{"id": b.IRI, "type": "Entity", "label": b.Label}
-	put(n, "ofMaterial", linkIRIs(slices.Concat(b.Materials, b.Solvents)))
-	put(n, "strength", p.strength(b.Strength))
-	if len(b.Inputs) > 0 {
-		making := b.IRI + "#making"
-		n["wasGeneratedBy"] = making
-		put(n, "wasDerivedFrom", p.making(making, b))
-	}
-	p.add(n)
-}
-
-// making is the activity that made a batch; it gives what the batch was made
-// from.
-func (p *provenance) making(id string, b Batch) []any {
-	n := node{"id": id, "type": "Activity", "label": "Making of " + b.Label}
-	put(n, "date", b.Made.String())
-	var from []string
-	var usages []any
-	for i, in := range b.Inputs {
-		source := in.From.IRI
-		if !in.Recorded {
-			source = fmt.Sprintf("%s-input-%d", id, i+1)
-			entity := node{"id": source, "type": "Entity", "label": in.From.Label}
-			put(entity, "ofMaterial", linkIRIs([]Link{in.From}))
-			p.add(entity)
-		} else {
-			p.name(in.From.IRI, in.From.Label)
-		}
-		from = append(from, source)
-		usage := node{"type": "Usage", "entity": source}
-		putWord(usage, p.base, "hadRole", listed("input", in.Part))
-		put(usage, "amount", quantityNode(in.Amount))
-		usages = append(usages, usage)
-	}
-	n["used"], n["qualifiedUsage"] = iris(from), usages
-	agents, associations := p.associations(b.MadeBy, "")
-	put(n, "wasAssociatedWith", agents)
-	put(n, "qualifiedAssociation", associations)
-	p.add(n)
-	slices.Sort(from)
-	return iris(slices.Compact(from))
-}
-
-func (p *provenance) strength(s Strength) node {
-	if s.IsZero() {
-		return nil
-	}
-	n := node{"type": "Strength", "basis": p.base.word("basis", s.Basis), "label": s.Said()}
-	put(n, "value", decimal(s.Value))
-	put(n, "unit", s.Unit)
-	return n
-}
-
-func quantityNode(q Quantity) node {
-	if q.IsZero() {
-		return nil
-	}
-	return node{"type": "Quantity", "value": decimal(q.Value), "unit": q.Unit}
-}
-
 // associations are who took part, each with the part and, for those who carried
 // it out, the plan.
 func (p *provenance) associations(people []Involvement, plan string) (agents, associations []any) {
@@ -392,7 +181,8 @@ func (p *provenance) person(who Person) {
 
 // record is the revision that says all this; the earlier one stays readable.
 func (p *provenance) record(r Revision, describes, label string) {
-	n := node{"id": revisionIRI(r.IRI, r.Number), "type": "Entity", "label": fmt.Sprintf("%s, revision %d%s", label, r.Number, standing(r))}
+	said := fmt.Sprintf("%s, revision %d%s", label, r.Number, standing(r))
+	n := node{"id": revisionIRI(r.IRI, r.Number), "type": "Entity", "label": said}
 	putInstant(n, "generatedAtTime", &r.At)
 	put(n, "describes", describes)
 	n["wasAttributedTo"] = []any{r.By.iri()}
@@ -421,39 +211,4 @@ func standing(r Revision) string {
 
 func revisionIRI(recordIRI string, n int) string {
 	return fmt.Sprintf("%s/revisions/%d", recordIRI, n)
-}
-
-func iris(list []string) []any {
-	out := make([]any, len(list))
-	for i, iri := range list {
-		out[i] = iri
-	}
-	return out
-}
-
-func texts(list []string) []any { return iris(list) }
-
-func linkIRIs(links []Link) []any {
-	var out []any
-	for _, l := range links {
-		if l.IRI != "" {
-			out = append(out, l.IRI)
-		}
-	}
-	return out
-}
-
-// putInstant adds a moment; a date that is no moment is never padded to one.
-func putInstant(n node, name string, at *time.Time) {
-	if at != nil && !at.IsZero() {
-		n[name] = at.UTC().Format(time.RFC3339Nano)
-	}
-}
-
-// putWord adds the IRI of a term.
-func putWord(n node, base Base, name, term string) {
-	if term == "" {
-		return
-	}
-	n[name] = base.Term(term)
 }
