@@ -11339,7 +11339,7 @@ type ReadAmountChangeParams struct {
 
 // ListBatchesParams defines parameters for ListBatches.
 type ListBatchesParams struct {
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
@@ -11421,7 +11421,7 @@ type ReadBatchParams struct {
 
 // ListAmountChangesParams defines parameters for ListAmountChanges.
 type ListAmountChangesParams struct {
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
@@ -11540,7 +11540,7 @@ type ListChangesParams struct {
 	// After The last cursor; from the beginning if left out.
 	After *Cursor `form:"after,omitempty" json:"after,omitempty"`
 
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
@@ -11639,7 +11639,7 @@ type ListHazardStatementsParams struct {
 
 // ListImportsParams defines parameters for ListImports.
 type ListImportsParams struct {
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
@@ -11675,7 +11675,7 @@ type ReadImportParams struct {
 
 // ListImportLinesParams defines parameters for ListImportLines.
 type ListImportLinesParams struct {
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
@@ -11720,7 +11720,7 @@ type ListMaterialsParams struct {
 	// built-in ones are those of the release. A page may then be short and still have a next one.
 	RecordedSince *Instant `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
 
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
@@ -11757,7 +11757,7 @@ type StateMaterialParams struct {
 
 // ListPeopleParams defines parameters for ListPeople.
 type ListPeopleParams struct {
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
@@ -11812,7 +11812,7 @@ type ErasePersonParams struct {
 
 // ListPlansParams defines parameters for ListPlans.
 type ListPlansParams struct {
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
@@ -11992,7 +11992,7 @@ type ReadRevisionParams struct {
 
 // ListReportSchedulesParams defines parameters for ListReportSchedules.
 type ListReportSchedulesParams struct {
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
@@ -12024,7 +12024,7 @@ type AmendReportScheduleParams struct {
 
 // ListReportRunsParams defines parameters for ListReportRuns.
 type ListReportRunsParams struct {
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
@@ -12036,7 +12036,7 @@ type ListReportRunsParams struct {
 
 // ReportIncompleteRecordsParams defines parameters for ReportIncompleteRecords.
 type ReportIncompleteRecordsParams struct {
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
@@ -12131,7 +12131,7 @@ type ListSourcesParams struct {
 	// Text Only citations that hold this; case, spaces and punctuation do not count.
 	Text *Line `form:"text,omitempty" json:"text,omitempty"`
 
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
@@ -12180,7 +12180,7 @@ type ListSpecimensParams struct {
 	// BodyKind Only bodies of this kind.
 	BodyKind *BodyKind `form:"bodyKind,omitempty" json:"bodyKind,omitempty"`
 
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
@@ -12369,7 +12369,7 @@ type ReadTravelTemperatureParams struct {
 
 // ListTreatmentsOfSpecimenParams defines parameters for ListTreatmentsOfSpecimen.
 type ListTreatmentsOfSpecimenParams struct {
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
@@ -12390,7 +12390,7 @@ type ListTreatmentsOfSpecimenParams struct {
 
 // ListSuppliesParams defines parameters for ListSupplies.
 type ListSuppliesParams struct {
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
@@ -12471,7 +12471,7 @@ type TraceWhereUsedOfSupplyParams struct {
 
 // ListTreatmentsParams defines parameters for ListTreatments.
 type ListTreatmentsParams struct {
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.
@@ -12601,7 +12601,7 @@ type ReadWebhookParams struct {
 
 // ListDeliveriesParams defines parameters for ListDeliveries.
 type ListDeliveriesParams struct {
-	// Limit How many items at most.
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// Cursor Where the next page begins, as the last page's `next` gave it.

@@ -64,7 +64,7 @@ func reportIncompleteRecords(s *Server, c *call) (*answer, error) {
 // look is how the records follow each other that are looked at: the next ones
 // after the last, and the cursor at one.
 type look struct {
-	next   func(last *postgres.Row, limit int) ([]postgres.Row, error)
+	next   func(last *postgres.Row, limit int) (rows []postgres.Row, more bool, err error)
 	cursor func(postgres.Row) string
 }
 
@@ -92,7 +92,7 @@ func (s *Server) looking(c *call) (look, error) {
 	}
 	begin, err := c.cursor()
 	return look{
-		next: func(last *postgres.Row, limit int) ([]postgres.Row, error) {
+		next: func(last *postgres.Row, limit int) ([]postgres.Row, bool, error) {
 			if last != nil {
 				begin = last.Record
 			}
@@ -106,7 +106,7 @@ func (s *Server) looking(c *call) (look, error) {
 func (s *Server) lookingSince(c *call, f postgres.Filter, since time.Time) (look, error) {
 	begin, err := c.placeCursor()
 	return look{
-		next: func(last *postgres.Row, limit int) ([]postgres.Row, error) {
+		next: func(last *postgres.Row, limit int) ([]postgres.Row, bool, error) {
 			if last != nil {
 				begin = *last.Place
 			}
@@ -122,7 +122,7 @@ func (s *Server) lookForGaps(c *call, look look, report *api.IncompleteRecords) 
 	limit := c.number("limit")
 	var last *postgres.Row
 	for {
-		rows, err := look.next(last, atATime)
+		rows, more, err := look.next(last, atATime)
 		if err != nil {
 			return err
 		}
@@ -142,7 +142,7 @@ func (s *Server) lookForGaps(c *call, look look, report *api.IncompleteRecords) 
 				return nil
 			}
 		}
-		if len(rows) < atATime {
+		if !more {
 			return nil
 		}
 	}

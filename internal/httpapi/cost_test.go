@@ -19,6 +19,7 @@ import (
 	"meniscus/internal/httpapi"
 	"meniscus/internal/pgtest"
 	"meniscus/internal/postgres"
+	"meniscus/internal/record"
 )
 
 // standing makes the collector stop everything else while it marks; Go reads it
@@ -126,7 +127,7 @@ func TestClassesCostWhatTheySay(t *testing.T) { // alone, because it measures th
 		return
 	}
 	t.Run("requests", heaviestRequests)
-	t.Run("exports of large entries", exportsOfLargeEntries)
+	t.Run("pages of large entries", pagesOfLargeEntries)
 	t.Run("a large package", largePackage)
 }
 
@@ -202,8 +203,8 @@ func (r heavy) measure(t *testing.T, h http.Handler, key, name string) {
 	}
 }
 
-// An export holds no more of large entries.
-func exportsOfLargeEntries(t *testing.T) {
+// A page holds no more of large entries.
+func pagesOfLargeEntries(t *testing.T) {
 	s := newService(t)
 	h := mustServe(t, httpapi.Config{Store: s.store, PublicURL: "https://meniscus.example"})
 	for n := range 7 { // seven each
@@ -214,9 +215,49 @@ func exportsOfLargeEntries(t *testing.T) {
 		}
 	}
 	s.seal()
-	heavy{class: "export", method: http.MethodGet, path: "/v1/exports/records", accept: "application/x-ndjson", want: http.StatusOK}.measure(t, h, s.key, "lines of 1 MiB")
-	heavy{class: "export", method: http.MethodGet, path: "/v1/exports/records?kind=treatment", accept: "text/csv", want: http.StatusOK}.measure(t, h, s.key, "a table of 1 MiB a row")
+	for _, r := range []heavy{
+		{class: "export", path: "/v1/exports/records", accept: "application/x-ndjson"},
+		{class: "export", path: "/v1/exports/records?kind=treatment", accept: "text/csv"},
+		{class: "read", path: "/v1/treatments?limit=500"},
+		{class: "read", path: "/v1/treatments?limit=500&fields=id"},
+		{class: "read", path: "/v1/treatments?limit=500&recordedSince=2000-01-01T00:00:00Z"},
+		{class: "read", path: "/v1/changes?limit=500"},
+		{class: "report", path: "/v1/reports/incomplete-records?kind=treatment"},
+	} {
+		r.method, r.want = http.MethodGet, http.StatusOK
+		r.measure(t, h, s.key, r.path)
+	}
 	s.exportsAll()
+	s.listsAll(49)
+}
+
+// listsAll holds that the pages of lists have every treatment, and few of them each.
+func (s *service) listsAll(treatments int) {
+	s.t.Helper()
+	tenant, f := s.store.For(s.inst), postgres.Filter{Kind: record.KindTreatment}
+	var byID, byPlace, place = map[uuid.UUID]bool{}, 0, int64(0)
+	var err error
+	for after, more := uuid.Nil, true; more && err == nil; {
+		var page []postgres.Row
+		page, more, err = tenant.List(s.t.Context(), f, after, 500)
+		for _, row := range page {
+			after, byID[row.Record] = row.Record, true
+		}
+		if len(page) > 5 {
+			s.t.Errorf("%d on a page", len(page))
+		}
+	}
+	for more := true; more && err == nil; {
+		var page []postgres.Row
+		page, more, err = tenant.ListSince(s.t.Context(), f, time.Unix(0, 0), place, 500)
+		for _, row := range page {
+			place = *row.Place
+			byPlace++
+		}
+	}
+	if len(byID) != treatments || byPlace != treatments || err != nil {
+		s.t.Errorf("%d treatments by id, %d by place, want %d: %v", len(byID), byPlace, treatments, err)
+	}
 }
 
 // exportsAll holds that pages follow each other without a gap, and that none but its

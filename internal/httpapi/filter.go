@@ -94,7 +94,7 @@ func (s *Server) listed(c *call, f postgres.Filter) (*answer, error) {
 	if since != nil {
 		return s.listedSince(c, f, *since)
 	}
-	return page(func(s *Server, c *call, after uuid.UUID, limit int) ([]postgres.Row, error) {
+	return page(func(s *Server, c *call, after uuid.UUID, limit int) ([]postgres.Row, bool, error) {
 		return c.tenant().List(c.ctx(), f, after, limit)
 	})(s, c)
 }
@@ -105,16 +105,13 @@ func (s *Server) listedSince(c *call, f postgres.Filter, since time.Time) (*answ
 	if err != nil {
 		return nil, err
 	}
-	limit := c.number("limit")
-	rows, err := c.tenant().ListSince(c.ctx(), f, since, after, limit+1)
+	rows, more, err := c.tenant().ListSince(c.ctx(), f, since, after, c.number("limit"))
 	if err != nil {
 		return nil, err
 	}
-	more := len(rows) > limit
-	rows = rows[:min(len(rows), limit)]
 	var next *nextPage
 	if more {
-		next = c.next(placeCursor(*rows[limit-1].Place))
+		next = c.next(placeCursor(*rows[len(rows)-1].Place))
 	}
 	for i := range rows {
 		rows[i].Place = nil // a list shows records as they stand, as the other lists do

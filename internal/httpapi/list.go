@@ -15,22 +15,20 @@ import (
 
 // page makes a handler of a query that gives rows in the order of their ids,
 // after an id.
-func page(query func(s *Server, c *call, after uuid.UUID, limit int) ([]postgres.Row, error)) handler {
+func page(query func(s *Server, c *call, after uuid.UUID, limit int) (rows []postgres.Row, more bool, err error)) handler {
 	return func(s *Server, c *call) (*answer, error) {
 		after, err := c.cursor()
 		if err != nil {
 			return nil, err
 		}
-		limit := c.number("limit")
-		rows, err := query(s, c, after, limit+1)
+		rows, more, err := query(s, c, after, c.number("limit"))
 		if err != nil {
 			return nil, err
 		}
-		if len(rows) <= limit {
+		if !more {
 			return &answer{body: itemsJSON(rows, nil)}, nil
 		}
-		rows = rows[:limit]
-		n := c.next(idCursor(rows[limit-1].Record))
+		n := c.next(idCursor(rows[len(rows)-1].Record))
 		a := &answer{body: itemsJSON(rows, n)}
 		a.setHeader("Link", "<"+n.href+`>; rel="next"`)
 		return a, nil

@@ -55,21 +55,20 @@ func (s *Server) ownSince(c *call, all []api.MaterialSummary, since time.Time) (
 	if err != nil || c.principal == nil {
 		return []api.MaterialSummary{}, nil, err
 	}
-	limit := c.number("limit")
-	rows, err := c.tenant().ListSince(c.ctx(), postgres.Filter{Kind: record.KindMaterial}, since, after, limit+1)
+	rows, more, err := c.tenant().ListSince(c.ctx(), postgres.Filter{Kind: record.KindMaterial}, since, after, c.number("limit"))
 	if err != nil {
 		return nil, nil, err
 	}
 	page := []api.MaterialSummary{}
-	for _, row := range rows[:min(len(rows), limit)] {
+	for _, row := range rows {
 		if i := slices.IndexFunc(all, func(m api.MaterialSummary) bool { return m.Id == row.Record.String() }); i >= 0 {
 			page = append(page, all[i])
 		}
 	}
-	if len(rows) <= limit {
+	if !more {
 		return page, nil, nil
 	}
-	n := c.next(placeCursor(*rows[limit-1].Place))
+	n := c.next(placeCursor(*rows[len(rows)-1].Place))
 	return page, &api.Next{Cursor: n.cursor, Href: n.href}, nil
 }
 

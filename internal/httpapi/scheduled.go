@@ -121,7 +121,7 @@ func firstOf(errs ...error) error {
 func (s *Server) eachRecord(c *call, kind record.Kind, f func([]postgres.Row) error) (count int64, err error) {
 	const atATime = 200
 	for after := uuid.Nil; ; {
-		rows, err := c.tenant().List(c.ctx(), postgres.Filter{Kind: kind}, after, atATime)
+		rows, more, err := c.tenant().List(c.ctx(), postgres.Filter{Kind: kind}, after, atATime)
 		if err != nil {
 			return count, err
 		}
@@ -129,7 +129,7 @@ func (s *Server) eachRecord(c *call, kind record.Kind, f func([]postgres.Row) er
 			return count, err
 		}
 		count += int64(len(rows))
-		if len(rows) < atATime {
+		if !more {
 			return count, nil
 		}
 		after = rows[len(rows)-1].Record

@@ -106,7 +106,7 @@ func (st *stream) page() (more bool, err error) {
 	var rows []postgres.Row
 	var stands bool
 	err = st.call.inTurn(ctx, func() (err error) { // so that a thousand streams do not all read at once
-		rows, stands, err = st.call.tenant().Changes(ctx, st.after, streamPage)
+		rows, more, stands, err = st.call.tenant().Streamed(ctx, st.after, streamPage)
 		return err
 	})
 	if err != nil {
@@ -123,7 +123,7 @@ func (st *stream) page() (more bool, err error) {
 		}
 		st.after = next
 	}
-	return len(rows) == streamPage, nil
+	return more, nil
 }
 
 // send writes one event and flushes it, within the write limit.

@@ -153,21 +153,33 @@ type Cursor struct {
 	Entry uuid.UUID
 }
 
-// Changes gives the entries after a cursor, in order, at most limit. The cursor
-// stands if its entry has its place; after a restore it may not, and then
-// nothing that follows it can be trusted. Both are asked in one transaction.
+// Changes gives the entries after a cursor, in order: a page of at most limit, fewer
+// where they are large. The cursor stands if its entry has its place; after a restore
+// it may not, and then nothing that follows it can be trusted. Both are asked in one
+// transaction.
 func (s Tenant) Changes(ctx context.Context, after Cursor, limit int) (rows []Row, stands bool, err error) {
+	return s.changes(ctx, after, limit, listedWords)
+}
+
+// Streamed gives changes as a stream sends them, and whether there may be more.
+func (s Tenant) Streamed(ctx context.Context, after Cursor, limit int) (rows []Row, more, stands bool, err error) {
+	rows, stands, err = s.changes(ctx, after, limit+1, streamedWords)
+	rows, more = cut(rows, limit, streamedWords)
+	return rows, more, stands, err
+}
+
+func (s Tenant) changes(ctx context.Context, after Cursor, limit, most int) (rows []Row, stands bool, err error) {
 	type one struct{ Found bool }
 	var found []one
 	b := newBatch(s.institution)
 	queue(b, &found, `
 		select $2 = 0 or exists (select from place where institution_id = $1 and seq = $2 and entry_id = $3) as found`,
 		s.institution, after.Place, after.Entry)
-	queue(b, &rows, `
+	queue(b, &rows, boundedRows(most, "e.seq", `
 		select `+entryColumns+`, p.seq
 		  from place p `+ofPlace+`
 		 where p.institution_id = $1 and p.seq > $2
-		 order by p.seq limit $3`, s.institution, after.Place, limit)
+		 order by p.seq limit $3`), s.institution, after.Place, limit)
 	if err := s.run(ctx, b); err != nil {
 		return nil, false, err
 	}

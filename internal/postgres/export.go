@@ -27,29 +27,57 @@ func (x Exported) size() int {
 	return x.Row.size()
 }
 
-// exportedBytes bounds a page of an export: no entry follows those that have so many
-// bytes of words together.
-const exportedBytes = 8 << 20
+// Pages end with the entry with which they have so many bytes of words together.
+const (
+	exportedWords = 8 << 20
+	listedWords   = 4 << 20 // of a list, which is held as rows and as an answer
+	streamedWords = 1 << 20 // of a stream, which may wait for its reader with them
+)
+
+// bounded keeps the first rows of a query, in an order: those before which there are
+// fewer bytes of words than so many.
+func bounded(most int, columns, words, order, rows string) string {
+	return `
+		select ` + columns + ` from (
+			select e.*, coalesce(sum(octet_length(` + words + `)) over before, 0) as words_before from (` + rows + `) e
+			window before as (order by ` + order + ` rows between unbounded preceding and 1 preceding)) e
+		 where e.words_before < ` + strconv.Itoa(most) + ` order by ` + order
+}
+
+// boundedRows are rows of entries as a page of a list.
+func boundedRows(most int, order, rows string) string {
+	return bounded(most, entryColumns+", e.seq", "e.body", order, rows)
+}
+
+// cut makes a page of rows that are bounded and one more than the limit at most, and
+// tells whether there may be others.
+func cut(rows []Row, limit, most int) (page []Row, more bool) {
+	if len(rows) > limit {
+		return rows[:limit], true
+	}
+	words := 0
+	for _, row := range rows {
+		words += row.size()
+	}
+	return rows, words >= most
+}
 
 // exported gives a page of the places p and their entries e that a condition keeps,
 // in order, at most limit; more tells whether there may be others. Its arguments
 // begin at $3.
 func (s Tenant) exported(ctx context.Context, condition string, limit int, args ...any) (page []Exported, more bool, err error) {
-	page, err = collect[Exported](ctx, s, `
-		select `+entryColumns+`, e.seq, e.nonce, e.sealed_at, e.remains from (
-			select e.*, coalesce(sum(octet_length(coalesce(e.body, e.remains))) over before, 0) as words_before from (
-				select `+entryColumns+`, p.seq, e.nonce, p.sealed_at, case when e.body is null
-				       then remains_of(e.institution_id, e.kind, e.record_id)::text end as remains
-				  from place p `+ofPlace+`
-				 where p.institution_id = $1 and `+condition+`
-				 order by p.seq limit $2) e
-			window before as (order by e.seq rows between unbounded preceding and 1 preceding)) e
-		 where e.words_before < `+strconv.Itoa(exportedBytes)+` order by e.seq`, append([]any{s.institution, limit}, args...)...)
+	page, err = collect[Exported](ctx, s, bounded(exportedWords,
+		entryColumns+", e.seq, e.nonce, e.sealed_at, e.remains", "coalesce(e.body, e.remains)", "e.seq", `
+			select `+entryColumns+`, p.seq, e.nonce, p.sealed_at, case when e.body is null
+			       then remains_of(e.institution_id, e.kind, e.record_id)::text end as remains
+			  from place p `+ofPlace+`
+			 where p.institution_id = $1 and `+condition+`
+			 order by p.seq limit $2`), append([]any{s.institution, limit}, args...)...)
 	words := 0
 	for _, x := range page {
 		words += x.size()
 	}
-	return page, len(page) == limit || words >= exportedBytes, err
+	return page, len(page) == limit || words >= exportedWords, err
 }
 
 // Export gives the entries after a place, up to another, in order: a page of at most

@@ -10,29 +10,32 @@ import (
 )
 
 // List gives the records that a filter keeps, in the order of their ids, after
-// an id. An id never changes, so nothing is skipped or doubled while others
+// an id: a page of at most limit, fewer where they are large, and whether there may be
+// more. An id never changes, so nothing is skipped or doubled while others
 // write; what is recorded meanwhile has a later id, unless its caller chose one.
-func (s Tenant) List(ctx context.Context, f Filter, after uuid.UUID, limit int) ([]Row, error) {
+func (s Tenant) List(ctx context.Context, f Filter, after uuid.UUID, limit int) (page []Row, more bool, err error) {
 	w := f.where(s.institution)
 	w.and("t.id > ?", after)
-	return collect[Row](ctx, s, `
+	rows, err := collect[Row](ctx, s, boundedRows(listedWords, "e.record_id", `
 		select `+entryColumns+`, null::bigint as seq
 		  from `+kinds[f.Kind].name+` t
 		  join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
-		 where `+w.sql()+` order by t.id limit `+w.arg(limit), w.args...)
+		 where `+w.sql()+` order by t.id limit `+w.arg(limit+1)), w.args...)
+	page, more = cut(rows, limit, listedWords)
+	return page, more, err
 }
 
 // ListSince gives the records that a filter keeps whose latest revision was
 // sealed at a moment or later, in the order of places, after a place. A record
 // that is revised meanwhile moves to its new place: it may be met again, with
 // the new revision, and is never missed. Until a revision has its place, the
-// record stands at the one before.
-func (s Tenant) ListSince(ctx context.Context, f Filter, since time.Time, after int64, limit int) ([]Row, error) {
+// record stands at the one before. Its pages are those of List.
+func (s Tenant) ListSince(ctx context.Context, f Filter, since time.Time, after int64, limit int) (page []Row, more bool, err error) {
 	w := f.where(s.institution)
 	w.and("p.institution_id = ?", s.institution)
 	w.and("p.seq > ?", after)
 	w.and(`p.seq > coalesce((select b.seq from place b where b.institution_id = p.institution_id and b.sealed_at < ? order by b.seq desc limit 1), 0)`, since)
-	return collect[Row](ctx, s, `
+	rows, err := collect[Row](ctx, s, boundedRows(listedWords, "e.seq", `
 		select `+entryColumns+`, p.seq
 		  from place p
 		  join `+kinds[f.Kind].name+` t on t.institution_id = p.institution_id and t.id = p.record_id
@@ -40,7 +43,9 @@ func (s Tenant) ListSince(ctx context.Context, f Filter, since time.Time, after 
 		 where `+w.sql()+` and e.revision <= t.revision and not exists (
 			select from place q join entry r on r.id = q.entry_id and r.institution_id = q.institution_id
 			 where q.institution_id = p.institution_id and q.record_id = p.record_id and q.seq > p.seq and r.revision <= t.revision)
-		 order by p.seq limit `+w.arg(limit), w.args...)
+		 order by p.seq limit `+w.arg(limit+1)), w.args...)
+	page, more = cut(rows, limit, listedWords)
+	return page, more, err
 }
 
 // Exists tells whether a record of a kind is here, retracted or not.

@@ -35,7 +35,7 @@ func (l Library) ownMaterials(ctx context.Context, institution uuid.UUID) ([]mat
 	var own []material.OwnMaterial
 	after := uuid.Nil
 	for {
-		rows, err := l.Store.For(institution).List(ctx, postgres.Filter{Kind: record.KindMaterial}, after, pageSize)
+		rows, more, err := l.Store.For(institution).List(ctx, postgres.Filter{Kind: record.KindMaterial}, after, pageSize)
 		if err != nil {
 			return nil, err
 		}
@@ -47,7 +47,7 @@ func (l Library) ownMaterials(ctx context.Context, institution uuid.UUID) ([]mat
 			}
 			own = append(own, m)
 		}
-		if len(rows) < pageSize {
+		if !more {
 			return own, nil
 		}
 		after = rows[len(rows)-1].Record
