@@ -126,7 +126,7 @@ func drawPast(seed uint64, number int) past {
 	c := chance{rand.New(rand.NewPCG(seed, uint64(number)))}
 	p := past{seed: seed, number: number, jar: c.jar()}
 	p.specimens = c.specimens()
-	for key := 1; key <= 1+c.IntN(7); key++ {
+	for key, last := 1, 1+c.IntN(7); key <= last; key++ {
 		t := c.treatment(p, key)
 		if c.once(5) {
 			first := c.treatment(p, key)
@@ -193,15 +193,18 @@ func (c chance) treatment(p past, key int) pastTreatment {
 	case n < 13:
 		t.action = pick(c, putsNothing)
 	case n < 16 && key > 1:
-		t.action, t.left = "removal", pick(c, []string{"reduced", "reduced", "unknown", "not-detected"})
-		for range c.IntN(3) {
-			t.removes = append(t.removes, 1+c.IntN(key-1))
+		t.action, t.left = "removal", pick(c, []string{"reduced", "unknown", "unknown", "not-detected"})
+		t.removes = some(c, p.layered(), 2)
+		if c.once(8) {
+			t.removes = []int{1 + c.IntN(key-1)} // perhaps something that left no layer
 		}
 		slices.Sort(t.removes)
-		t.removes = slices.Compact(t.removes)
 	case n < 18:
 		t.action, t.solvent, t.observed = "test", pick(c, pastSolvents), pick(c, []string{"dissolves", "softens", "no-effect", "whitens", "unknown"})
-		t.tested = c.IntN(key)
+		t.tested = pick(c, append(p.layered(), 0))
+		if c.once(3) {
+			t.date = "1850-03"
+		}
 	default:
 		t.action, t.outcome = "examination", pick(c, []string{"none-found", "found", "inconclusive"})
 	}
@@ -211,6 +214,16 @@ func (c chance) treatment(p past, key int) pastTreatment {
 	}
 	t.fate = pick(c, []string{"", "", "", "", "", "", "", "", "retracted", "retracted", "redacted", "returned"})
 	return t
+}
+
+// layered are the keys of the treatments so far that left a layer.
+func (p past) layered() (keys []int) {
+	for _, t := range p.list {
+		if slices.Contains(putsOn, t.action) && !t.nothing {
+			keys = append(keys, t.key)
+		}
+	}
+	return keys
 }
 
 // bring lets liquids stand on the specimen.

@@ -281,34 +281,48 @@ func (c *comparison) statesShown(l pastLayer, here map[string]object) {
 	}
 }
 
-// leftOf: a layer is as the only thing that happened to it left it.
+// leftOf: a layer is as the only thing that happened to it left it, in the areas that
+// this was about, and elsewhere as it was.
 func (c *comparison) leftOf(l pastLayer, here map[string]object) {
 	var by []*pastTreatment
 	for _, t := range c.standing {
-		switch {
-		case t.action == "removal" && (len(t.removes) == 0 || slices.Contains(t.removes, l.key)), t.action == "examination" && t.outcome == "none-found":
+		if t.action == "removal" && (len(t.removes) == 0 || slices.Contains(t.removes, l.key)) || t.action == "examination" && t.outcome == "none-found" {
 			by = append(by, t)
 		}
 	}
-	want := "present"
 	switch {
-	case len(by) == 0:
-	case len(by) > 1 || len(by[0].removes) == 0 || boundsOf(by[0].date)[1] < boundsOf(l.date)[0] && boundsOf(by[0].date)[1] != "":
+	case len(by) > 1 || len(by) == 1 && len(by[0].removes) == 0:
 		return
-	case len(by[0].areas) > 0 && !slices.Contains(by[0].areas, "whole") || c.specimen(0).apart || c.inherited(by[0]):
+	case len(by) == 1 && (c.inherited(by[0]) || c.inherited(l.pastTreatment)):
 		return
-	default:
-		want = by[0].left
 	}
 	for area, x := range here {
-		if want == "not-detected" && area == "" {
-			want = "unknown"
+		want := "present"
+		if len(by) == 1 {
+			want = leftIn(area, by[0], l)
 		}
 		sublimed := x["state"] == "should-have-sublimed" && strings.Contains(fmt.Sprint(l.use), "cyclododecane") && want == "present"
-		if x["state"] != want && !sublimed {
-			c.say("present state", "%d on %s is %v, want %s", l.key, area, x["state"], want)
+		if want != "" && x["state"] != want && !sublimed {
+			c.say("present state", "%d on %q is %v, want %s", l.key, area, x["state"], want)
 		}
 	}
+}
+
+// leftIn is what a removal left of a layer in an area; "" where that is not plain.
+func leftIn(area string, by *pastTreatment, l pastLayer) string {
+	off, on := boundsOf(by.date)[1], boundsOf(l.date)[0]
+	within := func(a, b string) bool { return a == b || b == "whole" || strings.HasPrefix(a, b+"/") }
+	switch {
+	case off != "" && on != "" && off < on:
+		return "present"
+	case area == "" && by.left == "not-detected":
+		return "unknown"
+	case area == "" || len(by.areas) == 0 || slices.ContainsFunc(by.areas, func(a string) bool { return within(area, a) }):
+		return by.left
+	case slices.ContainsFunc(by.areas, func(a string) bool { return within(a, area) }) || len(l.pastTreatment.areas) == 0:
+		return ""
+	}
+	return "present"
 }
 
 func (c *comparison) undoing() {
