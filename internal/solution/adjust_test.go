@@ -28,7 +28,8 @@ func TestStrengthen(t *testing.T) {
 	a := mustAdjust(t, in)
 	within(t, "resin, g", a.Add[0].Exact, 5/(1-0.15/1.15), 1e-9)
 	within(t, "after", a.After.On(MassPerSolutionVolume).Value, 15, 1e-9)
-	in.Strengthen = &Strengthen{With: Resin{Stock: ptr(stockOf("25", MassPerSolutionVolume))}, Strength: Per100("15", MassPerSolutionVolume)}
+	in.Strengthen = &Strengthen{With: Resin{Stock: ptr(stockOf("25", MassPerSolutionVolume))},
+		Strength: Per100("15", MassPerSolutionVolume)}
 	// Alligation: 5 of 100 above, 10 below: 50 mL of 25.
 	within(t, "stock, mL", mustAdjust(t, in).Add[0].Millilitres, 50, 1e-9)
 	in.Strengthen.Strength = Per100("26", MassPerSolutionVolume)
@@ -41,7 +42,8 @@ func TestStrengthen(t *testing.T) {
 
 func TestWeaken(t *testing.T) {
 	t.Parallel()
-	in := AdjustInput{Stock: stockOf("10", MassPerSolutionVolume), OnHand: quantity.New("100", "mL"), Weaken: &Weaken{Strength: Per100("5", MassPerSolutionVolume)}}
+	in := AdjustInput{Stock: stockOf("10", MassPerSolutionVolume), OnHand: quantity.New("100", "mL"),
+		Weaken: &Weaken{Strength: Per100("5", MassPerSolutionVolume)}}
 	a := mustAdjust(t, in)
 	within(t, "acetone, mL", a.Add[0].Millilitres, 100, 1e-9)
 	in.Weaken = &Weaken{Strength: Per100("12", MassPerSolutionVolume)}
@@ -69,12 +71,14 @@ func TestRestorePutsBackWhatEvaporated(t *testing.T) {
 			"level": {ByLevel: &LossByLevel{Mark: quantity.New("100", "mL"), Now: number(100-ml, "mL"), TakenOut: No}},
 			"time":  {ByTime: &LossByTime{Rate: number(grams/2, "g/h"), Time: quantity.New("120", "min")}},
 		} {
-			a, err := Adjust(AdjustInput{Stock: stockOf("20", MassPerSolutionVolume), OnHand: quantity.New("100", "mL"), Restore: r})
+			a, err := Adjust(AdjustInput{Stock: stockOf("20", MassPerSolutionVolume), OnHand: quantity.New("100", "mL"),
+				Restore: r})
 			if err != nil {
 				t.Fatal(err)
 			}
 			if !closeTo(a.Loss.Grams.Value, grams) || !closeTo(a.After.On(MassPerSolutionVolume).Value, 20) {
-				t.Fatalf("by %s: got a loss of %v g and %v after, want %v and 20", name, a.Loss.Grams.Value, a.After.On(MassPerSolutionVolume).Value, grams)
+				t.Fatalf("by %s: got a loss of %v g and %v after, want %v and 20", name, a.Loss.Grams.Value,
+					a.After.On(MassPerSolutionVolume).Value, grams)
 			}
 			if want := 20 / (1 - ml/100); !closeTo(a.Before.On(MassPerSolutionVolume).Value, want) {
 				t.Fatalf("by %s: before got %v, want %v", name, a.Before.On(MassPerSolutionVolume).Value, want)
@@ -90,7 +94,8 @@ func TestRestoreOfAMixedSolvent(t *testing.T) {
 	t.Parallel()
 	fast, slow := liquidAcetone(), liquidEthanol()
 	fast.Evaporation, slow.Evaporation = 5.6, 1.4
-	k := Stock{Contents: []Content{{copolymer(), quantity.New("10", "g")}, {fast, quantity.New("100", "g")}, {slow, quantity.New("50", "g")}}}
+	k := Stock{Contents: []Content{{copolymer(), quantity.New("10", "g")}, {fast, quantity.New("100", "g")},
+		{slow, quantity.New("50", "g")}}}
 	in := AdjustInput{
 		Stock: k, OnHand: quantity.New("160", "g"),
 		Restore: &Restore{ByMass: &LossByMass{Before: quantity.New("500", "g"), After: quantity.New("480", "g")}},
@@ -113,8 +118,9 @@ func TestRestoreRefusesAStaleMark(t *testing.T) {
 	t.Parallel()
 	for answer, code := range map[Answer]string{Yes: "taken-out-since-mark", NotRecall: "taken-out-not-known"} {
 		_, err := Adjust(AdjustInput{
-			Stock:   stockOf("20", MassPerSolutionVolume),
-			Restore: &Restore{ByLevel: &LossByLevel{Mark: quantity.New("500", "mL"), Now: quantity.New("430", "mL"), TakenOut: answer}},
+			Stock: stockOf("20", MassPerSolutionVolume),
+			Restore: &Restore{ByLevel: &LossByLevel{Mark: quantity.New("500", "mL"), Now: quantity.New("430", "mL"),
+				TakenOut: answer}},
 		})
 		wantFault(t, err, code, "/restore/byLevel/takenOut")
 	}

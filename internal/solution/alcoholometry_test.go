@@ -36,7 +36,8 @@ func TestEthanolWaterDensityAsPublished(t *testing.T) {
 	}
 	for _, tt := range tests {
 		if got := ethanolWaterDensity(tt.p, tt.celsius); math.Abs(got-tt.want) > tt.tolerance {
-			t.Errorf("density of %g at %g °C: got %.7f, want %.7f ± %g (%s)", tt.p, tt.celsius, got, tt.want, tt.tolerance, tt.source)
+			t.Errorf("density of %g at %g °C: got %.7f, want %.7f ± %g (%s)", tt.p, tt.celsius, got, tt.want,
+				tt.tolerance, tt.source)
 		}
 	}
 }
@@ -110,7 +111,8 @@ func TestEthanolStrengthsAsPublished(t *testing.T) {
 	}
 	for _, tt := range tests {
 		if got := 100 * ethanolMassFraction(tt.volume/100, tt.reference); math.Abs(got-tt.mass) > tt.tolerance {
-			t.Errorf("%g %% vol at %g °C: got %.5f %% mass, want %g ± %g (%s)", tt.volume, tt.reference, got, tt.mass, tt.tolerance, tt.source)
+			t.Errorf("%g %% vol at %g °C: got %.5f %% mass, want %g ± %g (%s)", tt.volume, tt.reference, got, tt.mass,
+				tt.tolerance, tt.source)
 		}
 	}
 	byMass := []struct{ mass, volume float64 }{{20, 24.47}, {30, 36.18}}

@@ -60,7 +60,8 @@ func TestBlendObjectives(t *testing.T) {
 // Five stocks chosen by age: the oldest is emptied as far as the target allows.
 func TestBlendOldestFirst(t *testing.T) {
 	t.Parallel()
-	in := BlendInput{Fresh: Pure(liquidAcetone()), Strength: Per100("10", MassPerSolutionVolume), Total: quantity.New("100", "mL"), Objective: OldestFirst}
+	in := BlendInput{Fresh: Pure(liquidAcetone()), Strength: Per100("10", MassPerSolutionVolume),
+		Total: quantity.New("100", "mL"), Objective: OldestFirst}
 	for i, age := range []string{"10", "400", "200"} {
 		k := blendStock(fmt.Sprint("stock ", i), "20", "30 mL")
 		k.Age = quantity.New(age, "d")
@@ -85,12 +86,16 @@ func TestBlendCarriesTheLeastCertainty(t *testing.T) {
 // Several resins and liquids are tracked by the gram.
 func TestBlendTracksSeveralSolids(t *testing.T) {
 	t.Parallel()
-	pvb := Component{ID: "poly-vinyl-butyral", Name: "poly(vinyl butyral)", Phase: Solid, Density: Density{Measured: quantity.Exactly(1.083)}}
+	pvb := Component{ID: "poly-vinyl-butyral", Name: "poly(vinyl butyral)", Phase: Solid,
+		Density: Density{Measured: quantity.Exactly(1.083)}}
 	a := mustMix(t, BlendInput{Stocks: []BlendStock{
-		{Stock: Stock{Solute: copolymer(), Solvent: Pure(liquidAcetone()), Strength: PercentOf("20", MassFraction)}, OnHand: quantity.New("100", "g")},
-		{Stock: Stock{Solute: pvb, Solvent: Pure(liquidEthanol()), Strength: PercentOf("10", MassFraction)}, OnHand: quantity.New("50", "g")},
+		{Stock: Stock{Solute: copolymer(), Solvent: Pure(liquidAcetone()), Strength: PercentOf("20", MassFraction)},
+			OnHand: quantity.New("100", "g")},
+		{Stock: Stock{Solute: pvb, Solvent: Pure(liquidEthanol()), Strength: PercentOf("10", MassFraction)},
+			OnHand: quantity.New("50", "g")},
 	}})
-	want := map[string]float64{"ethyl-methacrylate-methyl-acrylate-copolymer": 20, "acetone": 80, "poly-vinyl-butyral": 5, "ethanol": 45}
+	want := map[string]float64{"ethyl-methacrylate-methyl-acrylate-copolymer": 20, "acetone": 80,
+		"poly-vinyl-butyral": 5, "ethanol": 45}
 	for _, p := range a.Exact.Parts {
 		within(t, p.ID, p.Grams, want[p.ID], 1e-9)
 	}
@@ -217,7 +222,8 @@ func TestBlendOptimumAgainstVertices(t *testing.T) {
 		const edge = 1e-7
 		if reachable := low.ratio <= p.t && p.t <= high.ratio; reachable != possible {
 			if math.Abs(low.ratio-p.t) > edge && math.Abs(high.ratio-p.t) > edge {
-				t.Fatalf("reach %v to %v of %v: got reachable %v, a vertex exists: %v", low.ratio, high.ratio, p.t, reachable, possible)
+				t.Fatalf("reach %v to %v of %v: got reachable %v, a vertex exists: %v", low.ratio, high.ratio, p.t,
+					reachable, possible)
 			}
 			return
 		}
@@ -291,7 +297,8 @@ func sum(x []float64) float64 {
 // Forty stocks at once, by every objective: what comes out is what was asked.
 func TestBlendOfFortyStocks(t *testing.T) {
 	t.Parallel()
-	in := BlendInput{Fresh: Pure(liquidAcetone()), Strength: Per100("8", MassPerSolutionVolume), Total: quantity.New("2", "L")}
+	in := BlendInput{Fresh: Pure(liquidAcetone()), Strength: Per100("8", MassPerSolutionVolume),
+		Total: quantity.New("2", "L")}
 	for i := range 40 {
 		k := blendStock(fmt.Sprint("jar ", i+1), fmt.Sprint(1+(7*i)%25), fmt.Sprintf("%d mL", 40+(13*i)%160))
 		k.Age = quantity.New(fmt.Sprint(1+(37*i)%500), "d")
@@ -339,8 +346,10 @@ func TestABlendKnowsWhatIsOnHandAsWellAsItWasRead(t *testing.T) {
 		within(t, name+": u(w), %", a.Exact.On(MassFraction).Standard, c.want, 1e-6)
 		within(t, name+": u(w) as rounded, %", a.AsRounded.On(MassFraction).Standard, c.want, 1e-6)
 	}
-	scale := BlendInput{Stocks: []BlendStock{jar("20", "200", "1"), jar("5", "100", "1")}, Instruments: Instruments{Scale: Instrument{Readability: quantity.New("0.1", "g")}}}
-	within(t, "weighed again: u(w), %", mustMix(t, scale).AsRounded.On(MassFraction).Standard, math.Sqrt(third*125)/3000, 1e-6)
+	scale := BlendInput{Stocks: []BlendStock{jar("20", "200", "1"), jar("5", "100", "1")},
+		Instruments: Instruments{Scale: Instrument{Readability: quantity.New("0.1", "g")}}}
+	within(t, "weighed again: u(w), %", mustMix(t, scale).AsRounded.On(MassFraction).Standard,
+		math.Sqrt(third*125)/3000, 1e-6)
 	whole := mustMix(t, BlendInput{Stocks: []BlendStock{jar("20", "200", "1"), jar("5", "100", "2")}})
 	within(t, "u(M), g", whole.Exact.Mass.Standard, math.Sqrt(third*5), 1e-6)
 }

@@ -125,7 +125,8 @@ func TestContainerVerdictOnlyGetsWorse(t *testing.T) {
 		if after.Verdict.harm() < before.Verdict.harm() {
 			rt.Errorf("one more reading turned %s into %s", before.Verdict, after.Verdict)
 		}
-		whole, _ := JudgeContainer(ContainerQuestion{Solvents: []string{"acetone", "water"}, Parts: []ContainerPart{part(Body, m), part(Closure)}})
+		whole, _ := JudgeContainer(ContainerQuestion{Solvents: []string{"acetone", "water"},
+			Parts: []ContainerPart{part(Body, m), part(Closure)}})
 		if whole.Verdict.harm() < after.Verdict.harm() {
 			rt.Errorf("one more solvent and part turned %s into %s", after.Verdict, whole.Verdict)
 		}

@@ -380,6 +380,6 @@ func (r *Rule) say(b Basis) {
 		return
 	}
 	r.Sentence = "The simple rule of proportion does not hold on the basis " + string(b) +
-		": with its amounts it expects " + amountText(r.Predicts, r.Unit) + " and really gives " + amountText(r.Gives, r.Unit) +
-		". Use the amounts of this recipe."
+		": with its amounts it expects " + amountText(r.Predicts, r.Unit) + " and really gives " +
+		amountText(r.Gives, r.Unit) + ". Use the amounts of this recipe."
 }

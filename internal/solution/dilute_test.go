@@ -21,7 +21,8 @@ func mustDilute(t *testing.T, in DiluteInput) DiluteAnswer {
 // 3.85185 mL, 4.4230 to each 100.
 func TestDiluteHoldsTheRuleAgainstTheBasis(t *testing.T) {
 	t.Parallel()
-	parts := Strength{Basis: PartsByVolume, Parts: [2]quantity.Decimal{quantity.MustDecimal("1"), quantity.MustDecimal("3")}}
+	parts := Strength{Basis: PartsByVolume, Parts: [2]quantity.Decimal{quantity.MustDecimal("1"),
+		quantity.MustDecimal("3")}}
 	for basis, want := range map[Basis]struct {
 		gives float64
 		holds bool
@@ -30,7 +31,8 @@ func TestDiluteHoldsTheRuleAgainstTheBasis(t *testing.T) {
 		MassPerSolventVolume:  {4.4231, false},
 		VolumeFraction:        {5, true},
 	} {
-		a := mustDilute(t, DiluteInput{Stock: stockOf("20", basis), Strength: parts, Amount: Wanted{OnHand: quantity.New("100", "mL")}})
+		a := mustDilute(t, DiluteInput{Stock: stockOf("20", basis), Strength: parts,
+			Amount: Wanted{OnHand: quantity.New("100", "mL")}})
 		within(t, string(basis), a.Target.On(basis).Value, want.gives, 5e-4)
 		if a.Label[1] != a.Target.On(basis).Said {
 			t.Errorf("%s: the label says %q, want the stock's basis", basis, a.Label[1])
@@ -53,10 +55,12 @@ func TestDiluteInWholeParts(t *testing.T) {
 		{"20", "5", 1, 3, 5}, {"20", "6", 3, 7, 6}, {"25", "7", 2, 5, 25.0 * 2 / 7},
 	}
 	for _, test := range tests {
-		a := mustDilute(t, DiluteInput{Stock: stockOf(test.stock, MassPerSolutionVolume), Strength: Per100(test.target, MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("100", "mL")}})
+		a := mustDilute(t, DiluteInput{Stock: stockOf(test.stock, MassPerSolutionVolume),
+			Strength: Per100(test.target, MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("100", "mL")}})
 		got := a.WholeParts[0]
 		if got.By != ByVolume || got.Stock != test.parts || got.Diluent != test.diluent {
-			t.Errorf("%s to %s: got %d to %d by %s, want %d to %d", test.stock, test.target, got.Stock, got.Diluent, got.By, test.parts, test.diluent)
+			t.Errorf("%s to %s: got %d to %d by %s, want %d to %d", test.stock, test.target, got.Stock, got.Diluent,
+				got.By, test.parts, test.diluent)
 		}
 		within(t, "gives", got.Strength.Value, test.gives, 1e-9)
 		within(t, "off, %", got.Off, 100*(test.gives/quantity.MustDecimal(test.target).Float64()-1), 1e-6)
@@ -67,7 +71,8 @@ func TestDiluteInWholeParts(t *testing.T) {
 // conversion, and refused.
 func TestDiluteComparesAfterConversion(t *testing.T) {
 	t.Parallel()
-	in := DiluteInput{Stock: stockOf("5", MassPerSolventVolume), Strength: Per100("5", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("100", "mL")}}
+	in := DiluteInput{Stock: stockOf("5", MassPerSolventVolume), Strength: Per100("5", MassPerSolutionVolume),
+		Amount: Wanted{Finished: quantity.New("100", "mL")}}
 	_, err := Dilute(in)
 	wantFault(t, err, "target-above-stock", "/strength")
 	in.Stock, in.Strength = stockOf("5", MassPerSolutionVolume), Per100("5", MassPerSolventVolume)
@@ -110,7 +115,8 @@ func TestDiluteWithAnotherSolvent(t *testing.T) {
 	toluene.NotWith = []string{"water"}
 	_, err := Dilute(DiluteInput{
 		Stock:   Stock{Solute: copolymer(), Solvent: Pure(toluene), Strength: Per100("10", MassPerSolutionVolume)},
-		Solvent: Pure(liquidWater()), Strength: Per100("5", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("100", "mL")},
+		Solvent: Pure(liquidWater()), Strength: Per100("5", MassPerSolutionVolume),
+		Amount: Wanted{Finished: quantity.New("100", "mL")},
 	})
 	wantFault(t, err, "solvents-do-not-mix", "/solvent")
 }
@@ -144,7 +150,8 @@ func TestReadingsSayWhatIsNotPossible(t *testing.T) {
 	for _, r := range Readings(quantity.MustDecimal("110"), copolymer(), Pure(liquidAcetone())) {
 		possible[r.Strength.Basis] = r.Unanswered == ""
 	}
-	want := map[Basis]bool{MassPerSolutionVolume: true, MassPerSolventVolume: true, MassFraction: false, VolumeFraction: false}
+	want := map[Basis]bool{MassPerSolutionVolume: true, MassPerSolventVolume: true, MassFraction: false,
+		VolumeFraction: false}
 	for b, w := range want {
 		if possible[b] != w {
 			t.Errorf("110 %s: got possible %v, want %v", b, possible[b], w)
@@ -161,7 +168,8 @@ func TestUnknownStocksAreAnsweredAsARange(t *testing.T) {
 	k.Strength = Strength{Basis: UnknownBasis, Number: quantity.New("20", "1")}
 	a := mustDilute(t, DiluteInput{
 		Stock: k, Amount: Wanted{OnHand: quantity.New("100", "mL")},
-		Strength: Strength{Basis: PartsByVolume, Parts: [2]quantity.Decimal{quantity.MustDecimal("1"), quantity.MustDecimal("3")}},
+		Strength: Strength{Basis: PartsByVolume, Parts: [2]quantity.Decimal{quantity.MustDecimal("1"),
+			quantity.MustDecimal("3")}},
 	})
 	for i, want := range []float64{20, 17.04, 16.87, 23} {
 		within(t, a.Readings[i].Said, a.Readings[i].Mixture.On(MassPerSolutionVolume).Value, want/4, 0.002)
@@ -170,7 +178,8 @@ func TestUnknownStocksAreAnsweredAsARange(t *testing.T) {
 	within(t, "highest", a.Ranges[0].Highest, 23.0/4, 1e-9)
 
 	// Two of the readings are weaker than 18 in the volume, and say so.
-	in := DiluteInput{Stock: k, Strength: Per100("18", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("100", "mL")}}
+	in := DiluteInput{Stock: k, Strength: Per100("18", MassPerSolutionVolume),
+		Amount: Wanted{Finished: quantity.New("100", "mL")}}
 	a = mustDilute(t, in)
 	for i, answered := range []bool{true, false, false, true} {
 		if (a.Readings[i].Unanswered == "") != answered {
@@ -181,12 +190,14 @@ func TestUnknownStocksAreAnsweredAsARange(t *testing.T) {
 	_, err := Dilute(in)
 	wantFault(t, err, "target-above-stock", "/strength")
 
-	adjusted, err := Adjust(AdjustInput{Stock: k, OnHand: quantity.New("100", "g"), Restore: &Restore{ByTime: &LossByTime{Rate: quantity.New("1", "g/h"), Time: quantity.New("5", "h")}}})
+	adjusted, err := Adjust(AdjustInput{Stock: k, OnHand: quantity.New("100", "g"),
+		Restore: &Restore{ByTime: &LossByTime{Rate: quantity.New("1", "g/h"), Time: quantity.New("5", "h")}}})
 	if err != nil || len(adjusted.Readings) != 4 {
 		t.Fatalf("restore: got %d readings, %v", len(adjusted.Readings), err)
 	}
 	within(t, "restored, lowest by mass", adjusted.Ranges[2].Lowest, 20, 1e-9)
-	blend := BlendInput{Stocks: []BlendStock{{Stock: k, OnHand: quantity.New("100", "mL")}, blendStock("weak", "5", "100 mL")}}
+	blend := BlendInput{Stocks: []BlendStock{{Stock: k, OnHand: quantity.New("100", "mL")},
+		blendStock("weak", "5", "100 mL")}}
 	b := mustMix(t, blend)
 	within(t, "blend, lowest", b.Ranges[0].Lowest, (16.87+5)/2, 0.005)
 	within(t, "blend, highest", b.Ranges[0].Highest, (23.0+5)/2, 1e-9)
@@ -218,7 +229,8 @@ func TestAmountsForUnknownStocksSayWhatTheyMayComeTo(t *testing.T) {
 		t.Errorf("got %s and %s", in.Poured.LowestBasis, in.Poured.HighestBasis)
 	}
 
-	d := mustDilute(t, DiluteInput{Stock: k, Strength: Per100("5", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("100", "mL")}})
+	d := mustDilute(t, DiluteInput{Stock: k, Strength: Per100("5", MassPerSolutionVolume),
+		Amount: Wanted{Finished: quantity.New("100", "mL")}})
 	within(t, "diluted to 5, at least", d.Readings[0].Poured.Lowest, 4.266/1.0027, 0.003)
 	within(t, "diluted to 5, at most", d.Readings[0].Poured.Highest, 5.687/0.9973, 0.003)
 }
@@ -242,7 +254,8 @@ func TestSeveralUnknownStocks(t *testing.T) {
 	// In a solvent heavier than water the order of the readings is another one, so that
 	// no one reading of both is the end.
 	dense := unknown("10")
-	dense.Solvent = Pure(Component{ID: "heavy", Name: "heavy solvent", Phase: Liquid, Density: Density{Measured: quantity.Exactly(1.33)}})
+	dense.Solvent = Pure(Component{ID: "heavy", Name: "heavy solvent", Phase: Liquid,
+		Density: Density{Measured: quantity.Exactly(1.33)}})
 	b = mustMix(t, BlendInput{Stocks: []BlendStock{unknown("20"), dense}})
 	if last := b.Readings[len(b.Readings)-1]; len(b.Readings) < 5 || last.Basis != "" {
 		t.Fatalf("got %d readings, the last as %q", len(b.Readings), last.Basis)

@@ -61,18 +61,22 @@ func TestDilutionTable(t *testing.T) {
 		{"96", "50", 980.22, 1920.00, 520.83, 510.53, 920.00},
 		{"96", "40", 1470.53, 2400.00, 416.67, 612.72, 1400.00},
 	} {
-		r := mustSpirit(t, EthanolWater{Dilution: &SpiritDilution{Stock: byVolume(tt.from), Target: byVolume(tt.to), StockAmount: quantity.New("1", "L")}}).Dilution
+		r := mustSpirit(t, EthanolWater{Dilution: &SpiritDilution{Stock: byVolume(tt.from), Target: byVolume(tt.to),
+			StockAmount: quantity.New("1", "L")}}).Dilution
 		for _, c := range []struct {
 			what      string
 			got, want float64
-		}{{"water", r.WaterVolume.Value, tt.water}, {"made", r.FinishedVolume.Value, tt.final}, {"if volumes added", r.IfVolumesAdded, tt.v}} {
+		}{{"water", r.WaterVolume.Value, tt.water}, {"made", r.FinishedVolume.Value, tt.final},
+			{"if volumes added", r.IfVolumesAdded, tt.v}} {
 			if math.Abs(c.got-c.want) > 0.005001 {
 				t.Errorf("%s to %s %%, %s: got %.4f, want %.2f", tt.from, tt.to, c.what, c.got, c.want)
 			}
 		}
-		r = mustSpirit(t, EthanolWater{Dilution: &SpiritDilution{Stock: byVolume(tt.from), Target: byVolume(tt.to), Finished: quantity.New("1", "L")}}).Dilution
+		r = mustSpirit(t, EthanolWater{Dilution: &SpiritDilution{Stock: byVolume(tt.from), Target: byVolume(tt.to),
+			Finished: quantity.New("1", "L")}}).Dilution
 		if math.Abs(r.StockVolume.Value-tt.stockL) > 0.005001 || math.Abs(r.WaterVolume.Value-tt.waterL) > 0.005001 {
-			t.Errorf("1 L of %s %% from %s %%: got %.3f + %.3f, want %.2f + %.2f", tt.to, tt.from, r.StockVolume.Value, r.WaterVolume.Value, tt.stockL, tt.waterL)
+			t.Errorf("1 L of %s %% from %s %%: got %.3f + %.3f, want %.2f + %.2f", tt.to, tt.from, r.StockVolume.Value,
+				r.WaterVolume.Value, tt.stockL, tt.waterL)
 		}
 	}
 }
@@ -98,7 +102,8 @@ func TestSpiritDilutionsAsPublished(t *testing.T) {
 	}
 	// Supplier's worked example: 100 g of 40 % by volume from 96.2 % (94.10 % by
 	// mass there): 35.36 g of stock. OIML R 22: 35.377.
-	r = mustSpirit(t, EthanolWater{Dilution: &SpiritDilution{Stock: byVolume("96.2"), Target: byVolume("40"), Finished: quantity.New("100", "g")}}).Dilution
+	r = mustSpirit(t, EthanolWater{Dilution: &SpiritDilution{Stock: byVolume("96.2"), Target: byVolume("40"),
+		Finished: quantity.New("100", "g")}}).Dilution
 	if got := r.StockMass.Value; math.Abs(got-35.36) > 0.05 {
 		t.Errorf("100 g of 40 %%: got %.3f g of stock, want 35.36", got)
 	}
@@ -109,7 +114,8 @@ func TestSpiritDilutionsAsPublished(t *testing.T) {
 		from, to, made  string
 		want, tolerance float64
 	}{{"96.2", "40", "100", 41.58, 0.005}, {"95", "78", "1000", 821, 0.5}, {"95", "70", "13571", 10000, 1}} {
-		r := mustSpirit(t, EthanolWater{Dilution: &SpiritDilution{Stock: byVolume(tt.from), Target: byVolume(tt.to), Finished: quantity.New(tt.made, "mL")}}).Dilution
+		r := mustSpirit(t, EthanolWater{Dilution: &SpiritDilution{Stock: byVolume(tt.from), Target: byVolume(tt.to),
+			Finished: quantity.New(tt.made, "mL")}}).Dilution
 		if got := r.StockVolume.Value; math.Abs(got-tt.want) > tt.tolerance {
 			t.Errorf("%s mL of %s %% from %s %%: got %.3f mL of stock, want %g", tt.made, tt.to, tt.from, got, tt.want)
 		}
@@ -141,16 +147,20 @@ func TestSpiritMixingAsPublished(t *testing.T) {
 		{"30", "70", "20", 25.3093, 97.330, 2.670, 0.0005},
 	} {
 		m := pour("100", tt.spirit, tt.water, tt.at, "20")
-		if math.Abs(m.ByMass.Value-tt.mass) > 0.00005001 || math.Abs(m.Volume.Value-tt.volume) > tt.e+1e-9 || math.Abs(m.Contraction.Value-tt.contraction) > 0.0005001 {
-			t.Errorf("%s + %s mL at %s °C: got %.4f %%, %.4f mL, %.4f %%; want %g, %g, %g", tt.spirit, tt.water, tt.at, m.ByMass.Value, m.Volume.Value, m.Contraction.Value, tt.mass, tt.volume, tt.contraction)
+		if math.Abs(m.ByMass.Value-tt.mass) > 0.00005001 || math.Abs(m.Volume.Value-tt.volume) > tt.e+1e-9 ||
+			math.Abs(m.Contraction.Value-tt.contraction) > 0.0005001 {
+			t.Errorf("%s + %s mL at %s °C: got %.4f %%, %.4f mL, %.4f %%; want %g, %g, %g", tt.spirit, tt.water, tt.at,
+				m.ByMass.Value, m.Volume.Value, m.Contraction.Value, tt.mass, tt.volume, tt.contraction)
 		}
 	}
 	// Diluted Alcohol, USP 29-NF 24 and USP 38-NF 33: 500 mL of alcohol (95 % at
 	// 15.56 °C) and 500 mL of water at 25 °C make about 970 mL of 41.0 to 42.0 % by
 	// mass, 48.4 to 49.5 % by volume at 15.56 °C.
 	m := pour("95", "500", "500", "25", "15.56")
-	if math.Abs(m.Volume.Value-970) > 5 || m.ByMass.Value < 41 || m.ByMass.Value > 42 || m.ByVolume.Value < 48.4 || m.ByVolume.Value > 49.5 {
-		t.Errorf("diluted alcohol: got %.1f mL, %.2f %% by mass, %.2f %% by volume", m.Volume.Value, m.ByMass.Value, m.ByVolume.Value)
+	if math.Abs(m.Volume.Value-970) > 5 || m.ByMass.Value < 41 || m.ByMass.Value > 42 || m.ByVolume.Value < 48.4 ||
+		m.ByVolume.Value > 49.5 {
+		t.Errorf("diluted alcohol: got %.1f mL, %.2f %% by mass, %.2f %% by volume", m.Volume.Value, m.ByMass.Value,
+			m.ByVolume.Value)
 	}
 	// Two published figures disagree with every table and are not used: "50 + 50 mL
 	// gives 96.26 mL", and 29.09 mL from densities that are not those of the liquids.
@@ -174,14 +184,16 @@ func TestSpiritFromAnyTwo(t *testing.T) {
 		}
 		s := ask(SpiritProperties{Strength: &strength, Temperature: of(at, quantity.Celsius)})
 		rho := of(s.Density.Value, quantity.GramsPerML)
-		if got := ask(SpiritProperties{Density: rho, Temperature: of(at, quantity.Celsius)}).ByMass.Value; math.Abs(got-100*p) > 1e-6 {
+		if got := ask(SpiritProperties{Density: rho,
+			Temperature: of(at, quantity.Celsius)}).ByMass.Value; math.Abs(got-100*p) > 1e-6 {
 			rt.Errorf("from density and temperature: got %.9g %%, want %.9g", got, 100*p)
 		}
 		if got := ask(SpiritProperties{Strength: &strength, Density: rho}).Temperature.Value; math.Abs(got-at) > 1e-6 {
 			rt.Errorf("from strength and density: got %.9g °C, want %.9g", got, at)
 		}
 		volume := Strength{Basis: VolumeFraction, Number: of(s.ByVolume.Value, quantity.Percent)}
-		if got := ask(SpiritProperties{Strength: &volume, Temperature: of(at, quantity.Celsius)}).ByMass.Value; math.Abs(got-100*p) > 1e-6 {
+		if got := ask(SpiritProperties{Strength: &volume,
+			Temperature: of(at, quantity.Celsius)}).ByMass.Value; math.Abs(got-100*p) > 1e-6 {
 			rt.Errorf("by volume and back: got %.9g %%, want %.9g", got, 100*p)
 		}
 	})
@@ -191,13 +203,16 @@ func TestSpiritFromAnyTwo(t *testing.T) {
 // less at 20 °C by the ratio of the densities.
 func TestSpiritProperties(t *testing.T) {
 	t.Parallel()
-	s := mustSpirit(t, EthanolWater{Properties: &SpiritProperties{Density: quantity.New("848.4", "kg/m3"), Temperature: celsius("20")}}).State
+	s := mustSpirit(t, EthanolWater{Properties: &SpiritProperties{Density: quantity.New("848.4", "kg/m3"),
+		Temperature: celsius("20")}}).State
 	if math.Abs(s.ByMass.Value-77.96) > 0.005 {
 		t.Errorf("848.4 kg/m³: got %.4f %% by mass, want 77.96", s.ByMass.Value)
 	}
 	strength := byVolume("96")
-	s = mustSpirit(t, EthanolWater{Properties: &SpiritProperties{Strength: &strength, Temperature: celsius("30"), Volume: quantity.New("1", "L")}}).State
-	if want := 1000 * ethanolWaterDensity(0.9383839, 30) / ethanolWaterDensity(0.9383839, 20); math.Abs(s.VolumeAtRef.Value-want) > 1e-3 || math.Abs(s.ByMass.Value-93.83839) > 5e-6 {
+	s = mustSpirit(t, EthanolWater{Properties: &SpiritProperties{Strength: &strength, Temperature: celsius("30"),
+		Volume: quantity.New("1", "L")}}).State
+	want := 1000 * ethanolWaterDensity(0.9383839, 30) / ethanolWaterDensity(0.9383839, 20)
+	if math.Abs(s.VolumeAtRef.Value-want) > 1e-3 || math.Abs(s.ByMass.Value-93.83839) > 5e-6 {
 		t.Errorf("a litre at 30 °C: got %.4f mL of %.5f %%, want %.4f of 93.83839", s.VolumeAtRef.Value, s.ByMass.Value, want)
 	}
 }
@@ -216,7 +231,8 @@ func TestSpiritDilutionConserves(t *testing.T) {
 			return Strength{Basis: VolumeFraction, Number: of(quantity.RoundTo(x, 1e-6), quantity.Percent)}
 		}
 		ask := func(from, to float64, amount quantity.Quantity) *SpiritRecipe {
-			a, err := ComputeEthanolWater(EthanolWater{Dilution: &SpiritDilution{Stock: strength(from), Target: strength(to), StockAmount: amount, Temperature: at}})
+			a, err := ComputeEthanolWater(EthanolWater{Dilution: &SpiritDilution{Stock: strength(from),
+				Target: strength(to), StockAmount: amount, Temperature: at}})
 			if err != nil {
 				rt.Fatal(err)
 			}
@@ -276,7 +292,8 @@ func TestSpiritWarnings(t *testing.T) {
 	if !hasWarning(a.Advice, "may-freeze") {
 		t.Errorf("30 %% at -15 °C: got %v, want may-freeze", codes(a.Advice))
 	}
-	a = mustSpirit(t, EthanolWater{Dilution: &SpiritDilution{Stock: byVolume("96"), Target: byVolume("70"), Finished: quantity.New("500", "mL")}})
+	a = mustSpirit(t, EthanolWater{Dilution: &SpiritDilution{Stock: byVolume("96"), Target: byVolume("70"),
+		Finished: quantity.New("500", "mL")}})
 	if !hasWarning(a.Advice, "volumes-do-not-add") || len(a.Steps) != 3 {
 		t.Errorf("dilution: got %v, %q", codes(a.Advice), a.Steps)
 	}
@@ -288,7 +305,8 @@ func TestSpiritUncertainty(t *testing.T) {
 	t.Parallel()
 	stock := byVolume("96")
 	stock.Number.Uncertainty = quantity.Standard(quantity.MustDecimal("0.5"))
-	r := mustSpirit(t, EthanolWater{Dilution: &SpiritDilution{Stock: stock, Target: byVolume("70"), Finished: quantity.New("1", "L")}}).Dilution
+	r := mustSpirit(t, EthanolWater{Dilution: &SpiritDilution{Stock: stock, Target: byVolume("70"),
+		Finished: quantity.New("1", "L")}}).Dilution
 	// V₁ = V₂ q₂/q₁ at the reference, so that u(V₁)/V₁ = u(q₁)/q₁.
 	if got, want := r.StockVolume.Standard/r.StockVolume.Value, 0.5/96; math.Abs(got-want) > 1e-5 {
 		t.Errorf("relative uncertainty of the stock: got %g, want %g", got, want)
@@ -313,7 +331,8 @@ func FuzzEthanolWater(f *testing.F) {
 			return
 		}
 		r := a.Dilution
-		for _, o := range []quantity.Outcome{r.StockVolume, r.StockMass, r.WaterVolume, r.WaterMass, r.FinishedVolume, r.FinishedMass, r.Contraction} {
+		for _, o := range []quantity.Outcome{r.StockVolume, r.StockMass, r.WaterVolume, r.WaterMass, r.FinishedVolume,
+			r.FinishedMass, r.Contraction} {
 			if !o.Finite() {
 				t.Errorf("not finite: %+v", r)
 			}

@@ -35,7 +35,8 @@ func TestFormaldehydeAsPublished(t *testing.T) {
 	// 10 % formalin is 1 part of stock with 9 of water and holds 3.7 to 4.0 %
 	// formaldehyde (37 to 40 % stock). Source: histology supplier's data sheet; two
 	// further pages agree. 40 % there is g in 100 mL, as the next test shows.
-	a := mustFormaldehyde(t, Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{AsSupplied: quantity.New("10", quantity.Percent)}, Amount: litre})
+	a := mustFormaldehyde(t, Formaldehyde{Stock: stock37("1.083"),
+		Target: FormaldehydeTarget{AsSupplied: quantity.New("10", quantity.Percent)}, Amount: litre})
 	if math.Abs(a.StockVolume.Value-100) > 1e-9 || math.Abs(a.Water.Value-900) > 1e-9 {
 		t.Errorf("10 %% formalin: got %g mL stock and %g mL water, want 100 and 900", a.StockVolume.Value, a.Water.Value)
 	}
@@ -45,13 +46,15 @@ func TestFormaldehydeAsPublished(t *testing.T) {
 	// 37 % by mass is 40 % in the trade sense (g in 100 mL). Source: histology
 	// teaching page, to 0.5 %; the density, 1.08 to 1.09, is recalled.
 	for _, density := range []string{"1.08", "1.09"} {
-		a := mustFormaldehyde(t, Formaldehyde{Stock: stock37(density), Target: FormaldehydeTarget{AsSupplied: quantity.New("10", quantity.Percent)}, Amount: litre})
+		a := mustFormaldehyde(t, Formaldehyde{Stock: stock37(density),
+			Target: FormaldehydeTarget{AsSupplied: quantity.New("10", quantity.Percent)}, Amount: litre})
 		if c := a.StockPerVolume.Value; math.Abs(c-40) > 0.5 {
 			t.Errorf("37 %% of %s g/mL: got %g g in 100 mL, want 40 ± 0.5", density, c)
 		}
 	}
 	// 1 L of 4.0 g in 100 mL from 37 % of 1.083 g/mL: 99.8 mL. Computed; density recalled.
-	a = mustFormaldehyde(t, Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{PerVolume: quantity.New("4.0", quantity.GramsPerDL)}, Amount: litre})
+	a = mustFormaldehyde(t, Formaldehyde{Stock: stock37("1.083"),
+		Target: FormaldehydeTarget{PerVolume: quantity.New("4.0", quantity.GramsPerDL)}, Amount: litre})
 	if math.Abs(a.StockVolume.Value-99.8) > 0.05 {
 		t.Errorf("4.0 g in 100 mL: got %g mL of stock, want 99.8", a.StockVolume.Value)
 	}
@@ -96,7 +99,8 @@ func TestFormaldehydeIsConserved(t *testing.T) {
 			q, _ := quantity.Of(quantity.RoundTo(rapid.Float64Range(low, high).Draw(rt, name), 1e-6), unit)
 			return q
 		}
-		stock := FormaldehydeStock{ByMass: draw(30, 50, "w", quantity.Percent), Density: draw(1, 1.2, "ρ", quantity.GramsPerML)}
+		stock := FormaldehydeStock{ByMass: draw(30, 50, "w", quantity.Percent),
+			Density: draw(1, 1.2, "ρ", quantity.GramsPerML)}
 		w, _ := stock.ByMass.In(quantity.One)
 		rho, _ := stock.Density.In(quantity.GramsPerML)
 		c := draw(0.1, 29, "c", quantity.GramsPerDL)
@@ -110,19 +114,23 @@ func TestFormaldehydeIsConserved(t *testing.T) {
 			rt.Errorf("formaldehyde: got %g g, want %g", got, want)
 		}
 		// By mass: the same, in grams of grams.
-		a, err = ComputeFormaldehyde(Formaldehyde{Stock: stock, Target: FormaldehydeTarget{ByMass: quantity.New("4", quantity.Percent)}, Amount: quantity.New("500", "g")})
+		a, err = ComputeFormaldehyde(Formaldehyde{Stock: stock,
+			Target: FormaldehydeTarget{ByMass: quantity.New("4", quantity.Percent)}, Amount: quantity.New("500", "g")})
 		if err != nil {
 			rt.Fatal(err)
 		}
-		if got := a.StockMass.Value * w; math.Abs(got-20) > 1e-9 || math.Abs(a.ByMass.Value-4) > 1e-9 || math.Abs(a.StockMass.Value+a.Water.Value-500) > 1e-9 {
-			rt.Errorf("by mass: got %g g of formaldehyde, %g %%, %g + %g g", got, a.ByMass.Value, a.StockMass.Value, a.Water.Value)
+		if got := a.StockMass.Value * w; math.Abs(got-20) > 1e-9 || math.Abs(a.ByMass.Value-4) > 1e-9 ||
+			math.Abs(a.StockMass.Value+a.Water.Value-500) > 1e-9 {
+			rt.Errorf("by mass: got %g g of formaldehyde, %g %%, %g + %g g", got, a.ByMass.Value, a.StockMass.Value,
+				a.Water.Value)
 		}
 	})
 }
 
 func TestFormaldehydeSaysWhatItDoes(t *testing.T) {
 	t.Parallel()
-	a := mustFormaldehyde(t, Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{AsSupplied: quantity.New("10", quantity.Percent)}, Amount: quantity.New("2", "L")})
+	a := mustFormaldehyde(t, Formaldehyde{Stock: stock37("1.083"),
+		Target: FormaldehydeTarget{AsSupplied: quantity.New("10", quantity.Percent)}, Amount: quantity.New("2", "L")})
 	if !hasWarning(a.Advice, "unbuffered") || !hasWarning(a.Advice, "formalin-is-not-formaldehyde") {
 		t.Errorf("warnings: got %v", codes(a.Advice))
 	}
@@ -170,7 +178,8 @@ func TestFormaldehydeFaults(t *testing.T) {
 func TestFormalinAskedInOtherWords(t *testing.T) {
 	t.Parallel()
 	litre := quantity.New("1", "L")
-	parts, ok := FormaldehydeTargetOf(Strength{Basis: PartsByVolume, Parts: [2]quantity.Decimal{quantity.MustDecimal("1"), quantity.MustDecimal("9")}})
+	parts, ok := FormaldehydeTargetOf(Strength{Basis: PartsByVolume,
+		Parts: [2]quantity.Decimal{quantity.MustDecimal("1"), quantity.MustDecimal("9")}})
 	if !ok {
 		t.Fatal("parts are not taken")
 	}
@@ -199,20 +208,24 @@ func TestFormalinAskedInOtherWords(t *testing.T) {
 // 4.007 g in 100 mL for the 4 that were asked.
 func TestFormalinRounded(t *testing.T) {
 	t.Parallel()
-	f := Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{PerVolume: quantity.New("4", quantity.GramsPerDL)}, Amount: quantity.New("1", "L")}
+	f := Formaldehyde{Stock: stock37("1.083"),
+		Target: FormaldehydeTarget{PerVolume: quantity.New("4", quantity.GramsPerDL)}, Amount: quantity.New("1", "L")}
 	f.Measure.Readability = quantity.New("5", "mL")
 	a := mustFormaldehyde(t, f)
-	if a.AsRounded.Stock != 100 || a.AsRounded.MadeUpTo != 1000 || math.Abs(a.AsRounded.PerVolume.Value-4.0071) > 1e-9 || a.AsRounded.PerVolume.Standard == 0 {
+	if a.AsRounded.Stock != 100 || a.AsRounded.MadeUpTo != 1000 ||
+		math.Abs(a.AsRounded.PerVolume.Value-4.0071) > 1e-9 || a.AsRounded.PerVolume.Standard == 0 {
 		t.Errorf("got %+v, want 100 mL to 1000 mL, 4.0071 g in 100 mL with the cylinder's uncertainty", a.AsRounded)
 	}
-	f = Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{ByMass: quantity.New("4", quantity.Percent)}, Amount: quantity.New("500", "g"), Buffer: &PhosphateBuffer{}}
+	f = Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{ByMass: quantity.New("4", quantity.Percent)},
+		Amount: quantity.New("500", "g"), Buffer: &PhosphateBuffer{}}
 	f.Scale.Readability = quantity.New("1", "g")
 	a = mustFormaldehyde(t, f)
 	if a.AsRounded.Stock != 54 || a.AsRounded.MadeUpTo != 500 || math.Abs(a.AsRounded.ByMass.Value-37*54./500) > 1e-9 {
 		t.Errorf("by mass: got %+v, want 54 g of 500", a.AsRounded)
 	}
 	steps := strings.Join(a.Steps, "\n")
-	for _, want := range []string{"scale shows 54 g", "disodium hydrogen phosphate", "scale shows 500 g", "% by mass, phosphate-buffered"} {
+	for _, want := range []string{"scale shows 54 g", "disodium hydrogen phosphate", "scale shows 500 g",
+		"% by mass, phosphate-buffered"} {
 		if !strings.Contains(steps, want) {
 			t.Errorf("steps: got %s, want %q among them", steps, want)
 		}

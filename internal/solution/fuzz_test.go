@@ -83,12 +83,14 @@ func FuzzDiluteAdjustAndDryCheck(f *testing.F) {
 		}
 		basis := Bases[int(pick)%len(Bases)]
 		strength := func(n quantity.Decimal) Strength {
-			return Strength{Basis: basis, Number: quantity.Quantity{Value: n, Unit: basis.Unit()}, Parts: [2]quantity.Decimal{d[0], d[1]}}
+			return Strength{Basis: basis, Number: quantity.Quantity{Value: n, Unit: basis.Unit()},
+				Parts: [2]quantity.Decimal{d[0], d[1]}}
 		}
 		k := Stock{Solute: copolymer(), Solvent: Pure(liquidAcetone()), Strength: strength(d[0])}
 		onHand := quantity.Quantity{Value: d[2], Unit: "mL"}
 		little := quantity.Quantity{Value: d[3], Unit: "g"}
-		diluted, err := Dilute(DiluteInput{Stock: k, Strength: strength(d[1]), Amount: Wanted{OnHand: onHand}, Leftover: little, Instruments: Instruments{Scale: Instrument{Readability: little}}})
+		diluted, err := Dilute(DiluteInput{Stock: k, Strength: strength(d[1]), Amount: Wanted{OnHand: onHand},
+			Leftover: little, Instruments: Instruments{Scale: Instrument{Readability: little}}})
 		wantFaultOrNil(t, err)
 		finiteMixture(t, diluted.Target)
 		finiteMixture(t, diluted.Main.AsRounded)
@@ -104,7 +106,8 @@ func FuzzDiluteAdjustAndDryCheck(f *testing.F) {
 			finiteMixture(t, adjusted.After)
 			finiteMixture(t, adjusted.AsRounded)
 		}
-		checked, err := DryCheck(DryCheckInput{Solute: copolymer(), Solvent: Pure(liquidAcetone()), PortionVolume: onHand, Residue: little, Retained: quantity.New("4", "%"), Label: strength(d[1])})
+		checked, err := DryCheck(DryCheckInput{Solute: copolymer(), Solvent: Pure(liquidAcetone()),
+			PortionVolume: onHand, Residue: little, Retained: quantity.New("4", "%"), Label: strength(d[1])})
 		wantFaultOrNil(t, err)
 		finiteMixture(t, checked.Reading)
 		finiteMixture(t, checked.Lowest)

@@ -77,7 +77,8 @@ func TestMakeUpRangeInWords(t *testing.T) {
 
 func TestMakeUpAmounts(t *testing.T) {
 	t.Parallel()
-	base := MakeUpInput{Resin: Resin{Solid: ptr(copolymer())}, Solvent: Pure(liquidAcetone()), Strength: Per100("20", MassPerSolutionVolume)}
+	base := MakeUpInput{Resin: Resin{Solid: ptr(copolymer())}, Solvent: Pure(liquidAcetone()),
+		Strength: Per100("20", MassPerSolutionVolume)}
 	tests := []struct {
 		name   string
 		amount Wanted
@@ -142,7 +143,8 @@ func TestMakeUpWithAScaleInOunces(t *testing.T) {
 // What was seen of the resin in the liquid is said where it is not that it dissolves.
 func TestMakeUpSaysWhatWasSeenToDissolve(t *testing.T) {
 	t.Parallel()
-	for seen, code := range map[string]string{"dissolves": "", "unknown": "solubility-not-known", "disputed": "solubility-disputed", "swells": "solubility-doubtful"} {
+	for seen, code := range map[string]string{"dissolves": "", "unknown": "solubility-not-known",
+		"disputed": "solubility-disputed", "swells": "solubility-doubtful"} {
 		a := mustMakeUp(t, MakeUpInput{
 			Resin: Resin{Solid: ptr(copolymer())}, Solvent: Pure(liquidAcetone()), Strength: Per100("20", MassPerSolutionVolume),
 			Amount: Wanted{Finished: quantity.New("150", "mL")}, Observed: []Observation{{Solvent: "acetone", Observed: seen}},
@@ -162,14 +164,16 @@ func TestMakeUpWithASecondSolvent(t *testing.T) {
 	ethanol := liquidEthanol()
 	a := mustMakeUp(t, MakeUpInput{
 		Resin: Resin{Solid: ptr(copolymer())}, Strength: Per100("10", MassPerSolutionVolume),
-		Solvent: Solvent{By: ByVolume, Shares: []SolventShare{{Component: liquidAcetone(), Fraction: 0.8}, {Component: ethanol, Fraction: 0.2, AfterDissolving: true}}},
-		Amount:  Wanted{Finished: quantity.New("100", "mL")},
+		Solvent: Solvent{By: ByVolume, Shares: []SolventShare{{Component: liquidAcetone(), Fraction: 0.8},
+			{Component: ethanol, Fraction: 0.2, AfterDissolving: true}}},
+		Amount: Wanted{Finished: quantity.New("100", "mL")},
 	})
 	order := make([]Role, len(a.Main.Ingredients))
 	for i, line := range a.Main.Ingredients {
 		order[i] = line.Role
 	}
-	if len(order) != 3 || order[0] != ResinRole || order[1] != LaterRole || a.Main.Ingredients[2].How != FillUp || a.Main.Ingredients[2].ID != "acetone" {
+	if len(order) != 3 || order[0] != ResinRole || order[1] != LaterRole || a.Main.Ingredients[2].How != FillUp ||
+		a.Main.Ingredients[2].ID != "acetone" {
 		t.Fatalf("ingredients: got %+v", a.Main.Ingredients)
 	}
 	// 91.304 mL of solvent in all (10 g of resin fill 8.696), a fifth of it ethanol.
@@ -199,7 +203,8 @@ func TestMakeUpFromAStock(t *testing.T) {
 	})
 	within(t, "stock, mL", a.Main.Ingredients[0].Exact, 20, 1e-9)
 	if a.Main.Ingredients[0].How != Pour || a.ByWeight.Ingredients[0].How != Weigh {
-		t.Errorf("measured: got %s and %s, want pour, and weigh in the one by weight", a.Main.Ingredients[0].How, a.ByWeight.Ingredients[0].How)
+		t.Errorf("measured: got %s and %s, want pour, and weigh in the one by weight", a.Main.Ingredients[0].How,
+			a.ByWeight.Ingredients[0].How)
 	}
 }
 
@@ -207,7 +212,8 @@ func TestMakeUpFromAStock(t *testing.T) {
 // of water; as 10 mL supplied in 100 mL it is 5.25 g of solids.
 func TestMakeUpFromADispersion(t *testing.T) {
 	t.Parallel()
-	product := Component{ID: "acrylic-dispersion", Name: "acrylic dispersion", Phase: Liquid, Density: Density{Measured: quantity.Exactly(1.05)}}
+	product := Component{ID: "acrylic-dispersion", Name: "acrylic dispersion", Phase: Liquid,
+		Density: Density{Measured: quantity.Exactly(1.05)}}
 	in := MakeUpInput{
 		Resin:    Resin{Dispersion: &Dispersion{Product: product, Solids: quantity.New("50", "%"), Water: liquidWater()}},
 		Strength: PercentOf("10", MassFraction), Amount: Wanted{Finished: quantity.New("100", "g")},
@@ -229,7 +235,8 @@ func TestMakeUpSplitsATwoPartResin(t *testing.T) {
 	t.Parallel()
 	in := MakeUpInput{
 		Resin: Resin{TwoPart: &TwoPart{By: ByMass, Parts: []RatioPart{
-			{Component{ID: "a", Name: "resin"}, quantity.MustDecimal("100")}, {Component{ID: "b", Name: "hardener"}, quantity.MustDecimal("30")},
+			{Component{ID: "a", Name: "resin"}, quantity.MustDecimal("100")},
+			{Component{ID: "b", Name: "hardener"}, quantity.MustDecimal("30")},
 		}}},
 		Amount: Wanted{Finished: quantity.New("7", "g")}, Instruments: gramScale("0.01"),
 	}
@@ -247,7 +254,8 @@ func TestMakeUpWithoutADensity(t *testing.T) {
 	t.Parallel()
 	unknown := Component{ID: "x", Name: "an old resin", Phase: Solid}
 	in := MakeUpInput{
-		Resin: Resin{Solid: &unknown}, Solvent: Pure(liquidAcetone()), Strength: PercentOf("10", MassFraction), Amount: Wanted{Finished: quantity.New("50", "g")},
+		Resin: Resin{Solid: &unknown}, Solvent: Pure(liquidAcetone()), Strength: PercentOf("10", MassFraction),
+		Amount: Wanted{Finished: quantity.New("50", "g")},
 	}
 	a := mustMakeUp(t, in)
 	within(t, "resin", a.Main.Ingredients[0].Exact, 5, 1e-12)

@@ -24,8 +24,10 @@ func TestReadingsBothWays(t *testing.T) {
 	for _, c := range []struct {
 		name         string
 		mass, factor float64
-	}{{"acetone", 58.080, 2.38}, {"ethanol", 46.069, 1.89}, {"propan-2-ol", 60.096, 2.46}, {"toluene", 92.141, 3.77}, {"n-heptane", 100.205, 4.10}} {
-		there, err := ComputeMeasuredAir(MeasuredAir{Readings: []AirReading{airReading(c.name, c.mass, "100", quantity.PPM, 0)}})
+	}{{"acetone", 58.080, 2.38}, {"ethanol", 46.069, 1.89}, {"propan-2-ol", 60.096, 2.46}, {"toluene", 92.141, 3.77},
+		{"n-heptane", 100.205, 4.10}} {
+		there, err := ComputeMeasuredAir(MeasuredAir{Readings: []AirReading{airReading(c.name, c.mass, "100",
+			quantity.PPM, 0)}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -54,7 +56,9 @@ func vapourOf(name string, mass float64) Evaporating {
 func TestReadingsTogether(t *testing.T) {
 	t.Parallel()
 	a, err := ComputeMeasuredAir(MeasuredAir{Readings: []AirReading{
-		airReading("acetone", 58.080, "400", quantity.PPM, 500), airReading("butyl acetate", 116.16, "150", quantity.PPM, 200), airReading("butanone", 72.107, "100", quantity.PPM, 200),
+		airReading("acetone", 58.080, "400", quantity.PPM, 500),
+		airReading("butyl acetate", 116.16, "150", quantity.PPM, 200),
+		airReading("butanone", 72.107, "100", quantity.PPM, 200),
 	}})
 	if err != nil {
 		t.Fatal(err)
@@ -69,11 +73,13 @@ func TestReadingsTogether(t *testing.T) {
 // facilities, 2003, table B.1 (recalled), printed in whole minutes.
 func TestRoomsClear(t *testing.T) {
 	t.Parallel()
-	for changes, minutes := range map[string][2]float64{"2": {138, 207}, "4": {69, 104}, "6": {46, 69}, "8": {35, 52}, "10": {28, 41}, "12": {23, 35}, "15": {18, 28}, "20": {14, 21}} {
+	for changes, minutes := range map[string][2]float64{"2": {138, 207}, "4": {69, 104}, "6": {46, 69}, "8": {35, 52},
+		"10": {28, 41}, "12": {23, 35}, "15": {18, 28}, "20": {14, 21}} {
 		for i, limit := range []float64{1, 0.1} {
 			a, err := ComputeMeasuredAir(MeasuredAir{
 				Readings: []AirReading{airReading("vapour", 50, "100", quantity.PPM, limit)},
-				Clears:   &Clears{Room: Room{Volume: quantity.New("50", "m3"), AirChanges: quantity.New(changes, "1/h"), MixingFactor: quantity.New("1", "1")}},
+				Clears: &Clears{Room: Room{Volume: quantity.New("50", "m3"), AirChanges: quantity.New(changes, "1/h"),
+					MixingFactor: quantity.New("1", "1")}},
 			})
 			if err != nil {
 				t.Fatal(err)
@@ -91,13 +97,15 @@ func TestAirLater(t *testing.T) {
 	r := airReading("acetone", 58.080, "500", quantity.PPM, 250)
 	r.Concentration.Uncertainty = quantity.Standard(quantity.MustDecimal("25"))
 	a, err := ComputeMeasuredAir(MeasuredAir{Readings: []AirReading{r}, Clears: &Clears{
-		Room:  Room{Volume: quantity.New("60", "m3"), AirFlow: quantity.New("360", "m3/h"), MixingFactor: quantity.New("3", "1")},
+		Room: Room{Volume: quantity.New("60", "m3"), AirFlow: quantity.New("360", "m3/h"),
+			MixingFactor: quantity.New("3", "1")},
 		After: []quantity.Quantity{quantity.New("30", "min"), quantity.New("0", "h")},
 	}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got, want := a.Later[0].Levels[0].PPM, 500*math.Exp(-1); !closeTo(got.Value, want) || math.Abs(got.Standard/got.Value-0.05) > 1e-6 {
+	if got, want := a.Later[0].Levels[0].PPM, 500*math.Exp(-1); !closeTo(got.Value, want) ||
+		math.Abs(got.Standard/got.Value-0.05) > 1e-6 {
 		t.Errorf("after half an hour: got %v ± %v, want %v ± 5 %%", got.Value, got.Standard, want)
 	}
 	if got := a.Later[1].Levels[0].PPM.Value; !closeTo(got, 500) {
@@ -126,8 +134,10 @@ func TestWorkLater(t *testing.T) {
 	t.Parallel()
 	e := vapourOf("vapour", 50)
 	a, err := ComputeVapour(Vapour{
-		Solvents: []VapourShare{{Solvent: e, Amount: quantity.New("2", "g")}}, Release: Release{Steady: &SteadyRelease{quantity.New("2", "h")}},
-		Room:  Room{Volume: quantity.New("100", "m3"), AirChanges: quantity.New("2", "1/h"), MixingFactor: quantity.New("1", "1")},
+		Solvents: []VapourShare{{Solvent: e, Amount: quantity.New("2", "g")}},
+		Release:  Release{Steady: &SteadyRelease{quantity.New("2", "h")}},
+		Room: Room{Volume: quantity.New("100", "m3"), AirChanges: quantity.New("2", "1/h"),
+			MixingFactor: quantity.New("1", "1")},
 		After: []quantity.Quantity{quantity.New("40", "min")},
 	})
 	if err != nil {

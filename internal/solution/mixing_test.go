@@ -12,7 +12,9 @@ import (
 // sheet (1 ml of resin = 1.15 g); of acetone 0.7908 g/mL as the published basis table
 // was computed with.
 func copolymer() Component {
-	return Component{ID: "ethyl-methacrylate-methyl-acrylate-copolymer", Name: "ethyl methacrylate/methyl acrylate copolymer", Phase: Solid, Density: Density{Measured: quantity.Exactly(1.15)}}
+	return Component{ID: "ethyl-methacrylate-methyl-acrylate-copolymer",
+		Name: "ethyl methacrylate/methyl acrylate copolymer", Phase: Solid,
+		Density: Density{Measured: quantity.Exactly(1.15)}}
 }
 
 func liquidAcetone() Component {
@@ -44,11 +46,13 @@ func liquidToluene() Component {
 
 // Ethanol and water by OIML R 22 at 20 °C.
 func liquidEthanol() Component {
-	return Component{ID: "ethanol", Name: "ethanol", Phase: Liquid, Density: Density{Measured: quantity.Exactly(0.7892391)}, Ethanol: ptr(1.0)}
+	return Component{ID: "ethanol", Name: "ethanol", Phase: Liquid,
+		Density: Density{Measured: quantity.Exactly(0.7892391)}, Ethanol: ptr(1.0)}
 }
 
 func liquidWater() Component {
-	return Component{ID: "water", Name: "water", Phase: Liquid, Density: Density{Measured: quantity.Exactly(0.9982012)}, Ethanol: ptr(0.0)}
+	return Component{ID: "water", Name: "water", Phase: Liquid, Density: Density{Measured: quantity.Exactly(0.9982012)},
+		Ethanol: ptr(0.0)}
 }
 
 func gramScale(step string) Instruments {

@@ -20,8 +20,10 @@ type drawnMix struct {
 
 func drawMix(t *rapid.T) drawnMix {
 	d := drawnMix{rhoS: drawDecimal(t, "resin density", 900, 1600), rhoL: drawDecimal(t, "solvent density", 650, 1350)}
-	d.resin = Component{ID: "r", Name: "resin", Phase: Solid, Density: Density{Measured: quantity.Exactly(quantity.MustDecimal(d.rhoS).Float64())}}
-	d.solvent = Component{ID: "l", Name: "liquid", Phase: Liquid, Density: Density{Measured: quantity.Exactly(quantity.MustDecimal(d.rhoL).Float64())}}
+	d.resin = Component{ID: "r", Name: "resin", Phase: Solid,
+		Density: Density{Measured: quantity.Exactly(quantity.MustDecimal(d.rhoS).Float64())}}
+	d.solvent = Component{ID: "l", Name: "liquid", Phase: Liquid,
+		Density: Density{Measured: quantity.Exactly(quantity.MustDecimal(d.rhoL).Float64())}}
 	d.c = quantity.Digits(rapid.Float64Range(0.01, 80).Draw(t, "g per 100 mL"), 5)
 	return d
 }
@@ -107,7 +109,8 @@ func TestDilutionProperties(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		d := drawMix(t)
-		basis := rapid.SampledFrom([]Basis{MassPerSolutionVolume, MassPerSolventVolume, MassFraction, VolumeFraction}).Draw(t, "basis")
+		basis := rapid.SampledFrom([]Basis{MassPerSolutionVolume, MassPerSolventVolume, MassFraction,
+			VolumeFraction}).Draw(t, "basis")
 		start := drawnConvert(t, d.stock(MassPerSolutionVolume, d.c))
 		fraction := rapid.Float64Range(0.02, 0.9).Draw(t, "fraction")
 		half, target := fraction+(1-fraction)/2, fraction
@@ -117,7 +120,8 @@ func TestDilutionProperties(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			a, err := Dilute(DiluteInput{Stock: k, Strength: strengthOf(v.String(), string(basis)), Amount: Wanted{OnHand: onHand}})
+			a, err := Dilute(DiluteInput{Stock: k, Strength: strengthOf(v.String(), string(basis)),
+				Amount: Wanted{OnHand: onHand}})
 			if err != nil {
 				t.Fatalf("dilute: %v", err)
 			}
@@ -142,7 +146,8 @@ func TestDilutionProperties(t *testing.T) {
 			t.Fatalf("two steps: got %v g, one step %v", second.Target.Mass.Value, once.Target.Mass.Value)
 		}
 		if first.Target.Mass.Value >= once.Target.Mass.Value {
-			t.Fatalf("a stronger target takes less solvent: got %v g at %v, %v at %v", first.Target.Mass.Value, half, once.Target.Mass.Value, target)
+			t.Fatalf("a stronger target takes less solvent: got %v g at %v, %v at %v", first.Target.Mass.Value, half,
+				once.Target.Mass.Value, target)
 		}
 	})
 }
@@ -172,7 +177,8 @@ func TestBasisInvariants(t *testing.T) {
 		return a.Mixture.On(MassPerSolutionVolume).Value
 	}
 	const little = "0.0001"
-	a, b, w := inVolume(little, MassPerSolventVolume), inVolume(little, MassPerSolutionVolume), inVolume(little, MassFraction)
+	a, b, w := inVolume(little, MassPerSolventVolume), inVolume(little, MassPerSolutionVolume),
+		inVolume(little, MassFraction)
 	within(t, "to the solvent, over in the volume, at nearly nothing", a/b, 1, 1e-6)
 	// By mass the ratio goes to the density of the solvent, as it must.
 	within(t, "by mass, over in the volume, at nearly nothing", w/b, 0.7908, 1e-6)
@@ -186,9 +192,12 @@ func TestBasisInvariants(t *testing.T) {
 			t.Errorf("%s: by mass %v, by volume %v: want less by mass", n, byMass, byVolume)
 		}
 	}
-	heavy := Stock{Solute: copolymer(), Solvent: Pure(Component{ID: "dichloromethane", Name: "dichloromethane", Phase: Liquid, Density: Density{Measured: quantity.Exactly(1.326)}}), Strength: strengthOf("20", "mass-fraction")}
+	heavy := Stock{Solute: copolymer(),
+		Solvent: Pure(Component{ID: "dichloromethane", Name: "dichloromethane", Phase: Liquid,
+			Density: Density{Measured: quantity.Exactly(1.326)}}), Strength: strengthOf("20", "mass-fraction")}
 	if a, err := Convert(ConvertInput{Stock: heavy}); err != nil || a.Mixture.On(MassPerSolutionVolume).Value <= 20 {
-		t.Errorf("in a heavy solvent 20 %% by mass is more than 20 g in 100 mL: got %v, %v", a.Mixture.On(MassPerSolutionVolume).Value, err)
+		t.Errorf("in a heavy solvent 20 %% by mass is more than 20 g in 100 mL: got %v, %v",
+			a.Mixture.On(MassPerSolutionVolume).Value, err)
 	}
 }
 
@@ -227,10 +236,12 @@ func FuzzMakeUp(f *testing.F) {
 			d[i] = parsed
 		}
 		solid := Component{ID: "r", Name: "resin", Phase: Solid, Density: Density{Measured: quantity.Exactly(d[2].Float64())}}
-		liquid := Component{ID: "l", Name: "liquid", Phase: Liquid, Density: Density{Measured: quantity.Exactly(d[3].Float64())}}
+		liquid := Component{ID: "l", Name: "liquid", Phase: Liquid,
+			Density: Density{Measured: quantity.Exactly(d[3].Float64())}}
 		a, err := MakeUp(MakeUpInput{
 			Resin: Resin{Solid: &solid}, Solvent: Pure(liquid),
-			Strength:    Strength{Basis: basis, Number: quantity.Quantity{Value: d[0], Unit: basis.Unit()}, Parts: [2]quantity.Decimal{d[0], d[1]}},
+			Strength: Strength{Basis: basis, Number: quantity.Quantity{Value: d[0], Unit: basis.Unit()},
+				Parts: [2]quantity.Decimal{d[0], d[1]}},
 			Amount:      Wanted{Finished: quantity.Quantity{Value: d[1], Unit: "mL"}},
 			Instruments: Instruments{Scale: Instrument{Readability: quantity.Quantity{Value: d[4], Unit: "g"}}},
 			Tolerance:   quantity.New("5", "%"),

@@ -78,7 +78,8 @@ func (e example) target() Strength {
 	case e.Target != nil:
 		return strengthOf(e.Target.Value, e.Target.Basis)
 	case len(e.Parts) == 2:
-		return Strength{Basis: PartsByVolume, Parts: [2]quantity.Decimal{quantity.MustDecimal(e.Parts[0]), quantity.MustDecimal(e.Parts[1])}}
+		return Strength{Basis: PartsByVolume, Parts: [2]quantity.Decimal{quantity.MustDecimal(e.Parts[0]),
+			quantity.MustDecimal(e.Parts[1])}}
 	default:
 		return Strength{}
 	}
@@ -149,7 +150,8 @@ func (e example) compute() (results, error) {
 		}
 		return r, err
 	case "strengthen":
-		a, err := Adjust(AdjustInput{Stock: e.stock(), OnHand: amountOf(e.OnHand), Strengthen: &Strengthen{Strength: e.target(), Added: amountOf(e.Added)}})
+		a, err := Adjust(AdjustInput{Stock: e.stock(), OnHand: amountOf(e.OnHand),
+			Strengthen: &Strengthen{Strength: e.target(), Added: amountOf(e.Added)}})
 		r.mixture(a.After)
 		if err == nil {
 			r["added mass"] = a.Add[0].Grams
@@ -208,7 +210,8 @@ func TestPublishedExamples(t *testing.T) {
 			for _, want := range e.Expect {
 				value, answered := got[want.What]
 				if !answered || !(math.Abs(value-want.Value) <= want.Tolerance) {
-					t.Errorf("%s: got %.7g (answered: %v), want %v ± %v\n%s [%s]\n%s", want.What, value, answered, want.Value, want.Tolerance, e.Source, e.Status, e.Note)
+					t.Errorf("%s: got %.7g (answered: %v), want %v ± %v\n%s [%s]\n%s", want.What, value, answered,
+						want.Value, want.Tolerance, e.Source, e.Status, e.Note)
 				}
 			}
 		})

@@ -27,15 +27,20 @@ func inBlend(name string) BlendSolvent {
 	}
 	switch name {
 	case "acetone":
-		return BlendSolvent{Name: name, Density: at(0.7901), Rates: rate(5.6, 7.7), Boils: new(56.1), Signal: "Danger", Symbols: []string{"GHS02", "GHS07"},
-			Teas: &Teas{47, 32, 21, Source{"Burke 1984, as recalled", Memory}}, Hansen: &Hansen{15.5, 10.4, 7.0, hansenTable},
-			Hazards: []HazardLine{{"H225", "Highly flammable liquid and vapour.", clp}, {"H319", "Causes serious eye irritation.", clp}}}
+		return BlendSolvent{Name: name, Density: at(0.7901), Rates: rate(5.6, 7.7), Boils: new(56.1), Signal: "Danger",
+			Symbols: []string{"GHS02", "GHS07"},
+			Teas:    &Teas{47, 32, 21, Source{"Burke 1984, as recalled", Memory}}, Hansen: &Hansen{15.5, 10.4, 7.0, hansenTable},
+			Hazards: []HazardLine{{"H225", "Highly flammable liquid and vapour.", clp},
+				{"H319", "Causes serious eye irritation.", clp}}}
 	case "ethanol":
-		return BlendSolvent{Name: name, Density: at(0.7893), Rates: rate(1.7), Ethanol: new(1.0), Signal: "Danger", Symbols: []string{"GHS02"},
-			Teas: &Teas{36, 18, 46, Source{"blend numbers of a conservation mailing list, 1989", Verified}}, Hansen: &Hansen{15.8, 8.8, 19.4, hansenTable},
+		return BlendSolvent{Name: name, Density: at(0.7893), Rates: rate(1.7), Ethanol: new(1.0), Signal: "Danger",
+			Symbols: []string{"GHS02"},
+			Teas:    &Teas{36, 18, 46, Source{"blend numbers of a conservation mailing list, 1989", Verified}},
+			Hansen:  &Hansen{15.8, 8.8, 19.4, hansenTable},
 			Hazards: []HazardLine{{"H225", "Highly flammable liquid and vapour.", clp}}}
 	case "water":
-		return BlendSolvent{Name: name, Density: at(0.99821), Rates: rate(0.3), Ethanol: new(0.0), Hansen: &Hansen{15.5, 16.0, 42.3, hansenTable}}
+		return BlendSolvent{Name: name, Density: at(0.99821), Rates: rate(0.3), Ethanol: new(0.0),
+			Hansen: &Hansen{15.5, 16.0, 42.3, hansenTable}}
 	case "toluene":
 		return BlendSolvent{Name: name, Density: at(0.8670), Hansen: &Hansen{18.0, 1.4, 2.0, hansenTable}, Signal: "Danger"}
 	case "heptane":
@@ -47,7 +52,8 @@ func inBlend(name string) BlendSolvent {
 var testPairs = []SolventPair{
 	{A: "water", B: "toluene", Mixing: DoesNotMix, Source: miscibility},
 	{A: "water", B: "heptane", Mixing: DoesNotMix, Source: miscibility},
-	{A: "ethanol", B: "water", Mixing: Mixes, Source: miscibility, Shrinks: "-3.55 % at 52.5:47.5 by volume", ShrinksSource: alcoholSource},
+	{A: "ethanol", B: "water", Mixing: Mixes, Source: miscibility, Shrinks: "-3.55 % at 52.5:47.5 by volume",
+		ShrinksSource: alcoholSource},
 	{A: "acetone", B: "ethanol", Mixing: Mixes, Source: miscibility},
 }
 
@@ -75,7 +81,8 @@ func TestBlendProperties(t *testing.T) {
 	if want := 0.8*0.7901 + 0.2*0.7893; math.Abs(a.Density.Value-want) > 1e-12 {
 		t.Errorf("density: got %g, want %g", a.Density.Value, want)
 	}
-	if want := (Teas{0.8*47 + 0.2*36, 0.8*32 + 0.2*18, 0.8*21 + 0.2*46, Source{}}); math.Abs(a.Teas.Dispersion-want.Dispersion) > 1e-12 || math.Abs(a.Teas.Hydrogen-want.Hydrogen) > 1e-12 {
+	if want := (Teas{0.8*47 + 0.2*36, 0.8*32 + 0.2*18, 0.8*21 + 0.2*46,
+		Source{}}); math.Abs(a.Teas.Dispersion-want.Dispersion) > 1e-12 || math.Abs(a.Teas.Hydrogen-want.Hydrogen) > 1e-12 {
 		t.Errorf("Teas: got %+v, want %+v", a.Teas, want)
 	}
 	if a.Teas.Source.Status != Memory {
@@ -155,7 +162,8 @@ func TestBlendLiesBetweenItsParts(t *testing.T) {
 		if err != nil {
 			rt.Fatal(err)
 		}
-		centre := Hansen{Dispersion: rapid.Float64Range(10, 25).Draw(rt, "d"), Polar: rapid.Float64Range(0, 20).Draw(rt, "p"), Hydrogen: rapid.Float64Range(0, 40).Draw(rt, "h")}
+		centre := Hansen{Dispersion: rapid.Float64Range(10, 25).Draw(rt, "d"),
+			Polar: rapid.Float64Range(0, 20).Draw(rt, "p"), Hydrogen: rapid.Float64Range(0, 40).Draw(rt, "h")}
 		farther := math.Max(centre.distance(*inBlend("acetone").Hansen), centre.distance(*inBlend("ethanol").Hansen))
 		if got := centre.distance(*a.Hansen); got > farther+1e-9 {
 			rt.Errorf("distance: got %g, want at most %g", got, farther)
@@ -182,7 +190,8 @@ func TestRelativeDistances(t *testing.T) {
 		solvent string
 		want    float64
 	}{
-		{pema, "ethanol", 1.50}, {pvac, "ethanol", 1.05}, {pvac, "toluene", 1.01}, {pvb, "acetone", 1.00}, {pvb, "ethanol", 0.90},
+		{pema, "ethanol", 1.50}, {pvac, "ethanol", 1.05}, {pvac, "toluene", 1.01}, {pvb, "acetone", 1.00},
+		{pvb, "ethanol", 0.90},
 		{pvb, "toluene", 1.08}, {cn, "acetone", 0.41}, {cn, "ethanol", 1.06}, {cn, "toluene", 1.38},
 	} {
 		b := mix(tt.solvent, "100")
@@ -205,14 +214,17 @@ func TestResinObservationsFirst(t *testing.T) {
 		Observations: []Observation{{Solvent: "acetone", Observed: "dissolves", Source: sheet}},
 	}
 	a := mustBlend(t, b)
-	if r := a.Resin; len(r.Unobserved) != 1 || r.Unobserved[0] != "ethanol" || !strings.Contains(r.Seen, "does not decide") {
+	if r := a.Resin; len(r.Unobserved) != 1 || r.Unobserved[0] != "ethanol" ||
+		!strings.Contains(r.Seen, "does not decide") {
 		t.Errorf("seen: got %v, %q", r.Unobserved, r.Seen)
 	}
-	if s := a.Resin.Estimate.Sentence; !strings.Contains(s, "estimate") || !strings.Contains(s, "relative to the resin's radius") || !strings.Contains(s, "stand-in") {
+	if s := a.Resin.Estimate.Sentence; !strings.Contains(s, "estimate") ||
+		!strings.Contains(s, "relative to the resin's radius") || !strings.Contains(s, "stand-in") {
 		t.Errorf("estimate: got %q", s)
 	}
 	b.Resin = &ResinEvidence{Name: "poly(vinyl butyral)", Grades: []string{"lower-hydroxyl", "higher-hydroxyl"}}
-	if a := mustBlend(t, b); !hasWarning(a.Advice, "no-observation") || !strings.Contains(a.Resin.Seen, "higher-hydroxyl") {
+	if a := mustBlend(t, b); !hasWarning(a.Advice, "no-observation") ||
+		!strings.Contains(a.Resin.Seen, "higher-hydroxyl") {
 		t.Errorf("no grade: got %v, %q", codes(a.Advice), a.Resin.Seen)
 	}
 	b.Resin = &ResinEvidence{Name: "some resin", Grade: "an unheard-of grade"}
@@ -285,7 +297,8 @@ func TestBlendOfForty(t *testing.T) {
 		t.Errorf("forty times acetone: got %g, %v", a.Density.Value, a.Hazards)
 	}
 	a := mustBlend(t, mix("acetone", "90", "a spirit of the shop", "10"))
-	if a.Density != nil || a.Teas != nil || !hasWarning(a.Advice, "hazards-unknown") || !hasWarning(a.Advice, "rate-unknown") {
+	if a.Density != nil || a.Teas != nil || !hasWarning(a.Advice, "hazards-unknown") ||
+		!hasWarning(a.Advice, "rate-unknown") {
 		t.Errorf("with an unknown part: got %v, %v, %v", a.Density, a.Teas, codes(a.Advice))
 	}
 	if a.Evaporation[1].Name != "a spirit of the shop" {
@@ -309,14 +322,16 @@ func TestSolventBlendIsMeasured(t *testing.T) {
 	if p := a.Parts[1].Pour; !closeTo(p.Exact, 37.5) || p.Rounded != 40 || !closeTo(p.Share, 40./255) {
 		t.Errorf("got %+v, want 37.5 mL, 40 as measured, which is 40 in 255", p)
 	}
-	if steps := strings.Join(a.Steps, "\n"); strings.Index(steps, "40 mL of slow") > strings.Index(steps, "215 mL of fast") || !strings.Contains(steps, "fast 84.31 % by volume, slow 15.69 % by volume") {
+	if steps := strings.Join(a.Steps, "\n"); strings.Index(steps, "40 mL of slow") > strings.Index(steps,
+		"215 mL of fast") || !strings.Contains(steps, "fast 84.31 % by volume, slow 15.69 % by volume") {
 		t.Errorf("the slow one goes in first, and the label says what was measured: %s", steps)
 	}
 	b.Amount = quantity.New("1", "kg")
 	if a, err = ComputeSolventBlend(b); err != nil {
 		t.Fatal(err)
 	}
-	if got := a.Parts[0].Pour.Exact + a.Parts[1].Pour.Exact; !closeTo(got, 1000) || !closeTo(a.Parts[0].Pour.Exact, 1000*0.85*0.79/(0.85*0.79+0.15*0.87)) {
+	if got := a.Parts[0].Pour.Exact + a.Parts[1].Pour.Exact; !closeTo(got, 1000) ||
+		!closeTo(a.Parts[0].Pour.Exact, 1000*0.85*0.79/(0.85*0.79+0.15*0.87)) {
 		t.Errorf("by mass: got %+v", a.Parts[0].Pour)
 	}
 	b.Shares[0].Solvent.Density = Density{}

@@ -216,7 +216,8 @@ func (d *drawing) marks(marks []mark) {
 			}
 		}
 		width := markRadius + 4.2*float64(len(label)-1)
-		d.add(`<rect x="%.1f" y="%.1f" width="%.1f" height="%.1f" rx="%.1f" fill="#fff" stroke="#000" stroke-width="1.6"/>`+"\n", m.x-width, m.y-markRadius, 2*width, 2*markRadius, markRadius)
+		d.add(`<rect x="%.1f" y="%.1f" width="%.1f" height="%.1f" rx="%.1f" fill="#fff" `+
+			`stroke="#000" stroke-width="1.6"/>`+"\n", m.x-width, m.y-markRadius, 2*width, 2*markRadius, markRadius)
 		d.text(m.x, m.y+4.5, `text-anchor="middle" font-size="13"`, label)
 	}
 }
@@ -230,7 +231,8 @@ func (d *drawing) blend(t Teas) {
 
 func (d *drawing) diamond(x, y float64) {
 	const r = 8.5
-	d.add(`<path d="M%.1f %.1fl%.1f %.1fl%.1f %.1fl%.1f %.1fZ" fill="#0b3c5d" stroke="#fff" stroke-width="2" paint-order="stroke"/>`+"\n", x, y-r, r, r, -r, r, -r, -r)
+	d.add(`<path d="M%.1f %.1fl%.1f %.1fl%.1f %.1fl%.1f %.1fZ" fill="#0b3c5d" stroke="#fff" `+
+		`stroke-width="2" paint-order="stroke"/>`+"\n", x, y-r, r, r, -r, r, -r, -r)
 }
 
 // legend lists the points with their fractions, and what the drawing rests on.

@@ -19,7 +19,9 @@ func TestTeasTriangle(t *testing.T) {
 		_ = os.WriteFile(path, svg, 0o600)
 	}
 	wellFormed(t, svg)
-	for _, want := range []string{"<title id=\"title\">Teas triangle: acetone and ethanol</title>", "Point 1, acetone: dispersion 47, polar 32, hydrogen bonding 21 per cent", "The blend: dispersion 45", `role="img"`, "acetone, 80 % by volume"} {
+	for _, want := range []string{"<title id=\"title\">Teas triangle: acetone and ethanol</title>",
+		"Point 1, acetone: dispersion 47, polar 32, hydrogen bonding 21 per cent", "The blend: dispersion 45",
+		`role="img"`, "acetone, 80 % by volume"} {
 		if !strings.Contains(string(svg), want) {
 			t.Errorf("the drawing does not hold %q", want)
 		}
@@ -59,7 +61,8 @@ func TestTeasPlaces(t *testing.T) {
 		}
 		u, v := draw("u"), draw("v")
 		f := rapid.Float64Range(0, 1).Draw(rt, "f")
-		m := Teas{Dispersion: f*u.Dispersion + (1-f)*v.Dispersion, Polar: f*u.Polar + (1-f)*v.Polar, Hydrogen: f*u.Hydrogen + (1-f)*v.Hydrogen}
+		m := Teas{Dispersion: f*u.Dispersion + (1-f)*v.Dispersion, Polar: f*u.Polar + (1-f)*v.Polar,
+			Hydrogen: f*u.Hydrogen + (1-f)*v.Hydrogen}
 		ux, uy := place(u)
 		vx, vy := place(v)
 		x, y := place(m)

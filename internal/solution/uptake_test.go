@@ -22,13 +22,15 @@ func TestUptakeByVolume(t *testing.T) {
 	t.Parallel()
 	// 5 g in 100 mL, 40 mL applied and 8 mL back: 1.6 g on 0.02 m² is 80 g/m².
 	a, err := ComputeUptake(Uptake{
-		ByVolume: &UptakeByVolume{Solids: quantity.New("5", "g/dL"), Applied: quantity.New("40", "mL"), Returned: quantity.New("8", "mL")},
-		Area:     quantity.New("200", "cm2"),
+		ByVolume: &UptakeByVolume{Solids: quantity.New("5", "g/dL"), Applied: quantity.New("40", "mL"),
+			Returned: quantity.New("8", "mL")},
+		Area: quantity.New("200", "cm2"),
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if math.Abs(a.Solids.Value-1.6) > 1e-12 || math.Abs(a.PerArea.Value-80) > 1e-9 || a.PerMass != nil || a.AtMost != a.Solids.Value {
+	if math.Abs(a.Solids.Value-1.6) > 1e-12 || math.Abs(a.PerArea.Value-80) > 1e-9 || a.PerMass != nil ||
+		a.AtMost != a.Solids.Value {
 		t.Errorf("got %g g, %g g/m², at most %g; want 1.6, 80, 1.6", a.Solids.Value, a.PerArea.Value, a.AtMost)
 	}
 	if !hasWarning(a.Advice, "upper-figure") || !hasWarning(a.Advice, "returned-is-stronger") {
@@ -63,7 +65,8 @@ func TestUptakeBeforeItIsDry(t *testing.T) {
 	w := weighed("500", "510", TouchDry)
 	a, err := ComputeUptake(Uptake{ByWeight: w})
 	if err != nil || a.Solids != nil || a.AtLeast != 0 || math.Abs(a.AtMost-10) > 1e-9 {
-		t.Errorf("without the solution's strength: got %v, %g to %g (%v), want no figure, 0 to 10", a.Solids, a.AtLeast, a.AtMost, err)
+		t.Errorf("without the solution's strength: got %v, %g to %g (%v), want no figure, 0 to 10", a.Solids, a.AtLeast,
+			a.AtMost, err)
 	}
 	w.Solution = quantity.New("6", "%")
 	a, err = ComputeUptake(Uptake{ByWeight: w})
@@ -137,7 +140,8 @@ func TestUptakeIsMonotone(t *testing.T) {
 		gain := rapid.Float64Range(0.1, 100).Draw(rt, "gain")
 		ask := func(gain float64) UptakeAnswer {
 			after, _ := quantity.Of(500+quantity.RoundTo(gain, 1e-6), "g")
-			a, err := ComputeUptake(Uptake{ByWeight: &UptakeByWeight{Before: quantity.New("500", "g"), After: after, Drying: Dried}})
+			a, err := ComputeUptake(Uptake{ByWeight: &UptakeByWeight{Before: quantity.New("500", "g"), After: after,
+				Drying: Dried}})
 			if err != nil {
 				rt.Fatal(err)
 			}

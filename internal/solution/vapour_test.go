@@ -100,7 +100,8 @@ func TestLimitFactorsAsPublished(t *testing.T) {
 		}
 		// The general conversion agrees with the convention to the 0.06 % by which
 		// 24.45 L/mol differs from R T/p at 25 °C.
-		if got := 1000 * gramsPerM3(1, tt.molarMass, molarVolume(25, standardPress)); math.Abs(got/limitFactor(tt.molarMass)-1) > 0.0007 {
+		if got := 1000 * gramsPerM3(1, tt.molarMass,
+			molarVolume(25, standardPress)); math.Abs(got/limitFactor(tt.molarMass)-1) > 0.0007 {
 			t.Errorf("%s: R T/p gives %.5f, the convention %.5f", tt.name, got, limitFactor(tt.molarMass))
 		}
 	}
@@ -129,7 +130,8 @@ func TestAirNeededAsPublished(t *testing.T) {
 	amount, _ := quantity.Of(grams, quantity.Gram)
 	room := studio()
 	room.MixingFactor = quantity.New("5", quantity.One)
-	a := mustVapour(t, Vapour{Solvents: []VapourShare{{Solvent: solvent, Amount: amount}}, Release: steady("1"), Room: room})
+	a := mustVapour(t, Vapour{Solvents: []VapourShare{{Solvent: solvent, Amount: amount}}, Release: steady("1"),
+		Room: room})
 	if got := a.AirNeeded[0].Room.Value * 1000 / 60; math.Abs(got/134375-1) > 0.001 {
 		t.Errorf("air needed: got %.0f, want 134 375 L/min", got)
 	}
@@ -164,9 +166,11 @@ func TestSaturation(t *testing.T) {
 			t.Errorf("%s: got %.0f ppm (%t), want %.0f", tt.e.Name, got, known, tt.want)
 		}
 	}
-	spill := Vapour{Solvents: []VapourShare{{Solvent: acetone(), Amount: quantity.New("20", "L")}}, Release: Release{AtOnce: true}, Room: studio()}
+	spill := Vapour{Solvents: []VapourShare{{Solvent: acetone(), Amount: quantity.New("20", "L")}},
+		Release: Release{AtOnce: true}, Room: studio()}
 	a := mustVapour(t, spill)
-	if got, limit := a.Solvents[0].Near.Peak.PPM.Value, *a.Solvents[0].SaturationPPM; !a.Solvents[0].Capped || got != limit {
+	if got, limit := a.Solvents[0].Near.Peak.PPM.Value, *a.Solvents[0].SaturationPPM; !a.Solvents[0].Capped ||
+		got != limit {
 		t.Errorf("a flood is capped at saturation: got %g (capped %t), want %g", got, a.Solvents[0].Capped, limit)
 	}
 	if !hasWarning(a.Advice, "saturated") || !hasWarning(a.Advice, "explosive-room") {
@@ -194,7 +198,8 @@ func codes(a Advice) []string {
 // Two solvents act together and burn together.
 func TestMixturesAddUp(t *testing.T) {
 	t.Parallel()
-	shares := []VapourShare{{Solvent: acetone(), Amount: quantity.New("40", "g")}, {Solvent: toluene(), Amount: quantity.New("40", "g")}}
+	shares := []VapourShare{{Solvent: acetone(), Amount: quantity.New("40", "g")},
+		{Solvent: toluene(), Amount: quantity.New("40", "g")}}
 	a := mustVapour(t, Vapour{Solvents: shares, Release: steady("2"), Room: studio()})
 	rel := comparison(t, a, "NIOSH REL", WorkingDay)
 	want := a.Solvents[0].Near.Day.PPM.Value/250 + a.Solvents[1].Near.Day.PPM.Value/100
@@ -235,10 +240,13 @@ func comparison(t *testing.T, a VapourAnswer, list string, kind LimitKind) Limit
 func TestNothingIsCalledSafe(t *testing.T) {
 	t.Parallel()
 	for _, amount := range []string{"0.001", "1", "100", "100000"} {
-		for _, r := range []Release{steady("8"), {AtOnce: true}, {Drying: &DryingRelease{HalfTime: quantity.New("20", "min")}}} {
-			a := mustVapour(t, Vapour{Solvents: []VapourShare{{Solvent: toluene(), Amount: quantity.New(amount, "g")}}, Release: r, Room: studio()})
+		for _, r := range []Release{steady("8"), {AtOnce: true},
+			{Drying: &DryingRelease{HalfTime: quantity.New("20", "min")}}} {
+			a := mustVapour(t, Vapour{Solvents: []VapourShare{{Solvent: toluene(), Amount: quantity.New(amount, "g")}},
+				Release: r, Room: studio()})
 			for _, s := range sentences(a) {
-				if w := strings.ToLower(s); strings.Contains(w, "safe ") || strings.Contains(w, "below the limit") || strings.Contains(w, "harmless") {
+				if w := strings.ToLower(s); strings.Contains(w, "safe ") || strings.Contains(w, "below the limit") ||
+					strings.Contains(w, "harmless") {
 					t.Errorf("%q claims too much", s)
 				}
 			}
@@ -280,7 +288,8 @@ func TestVapourIsMonotone(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		grams := rapid.Float64Range(0.01, 1000).Draw(rt, "g")
 		flow := rapid.Float64Range(0, 5000).Draw(rt, "m3/h")
-		r := rapid.SampledFrom([]Release{steady("0.5"), steady("8"), {AtOnce: true}, {Drying: &DryingRelease{HalfTime: quantity.New("1", "h")}}}).Draw(rt, "release")
+		r := rapid.SampledFrom([]Release{steady("0.5"), steady("8"), {AtOnce: true},
+			{Drying: &DryingRelease{HalfTime: quantity.New("1", "h")}}}).Draw(rt, "release")
 		ask := func(grams, flow float64) VapourAnswer {
 			amount, _ := quantity.Of(grams, "g")
 			air, _ := quantity.Of(math.Round(flow*1000)/1000, "m3/h")
@@ -293,7 +302,8 @@ func TestVapourIsMonotone(t *testing.T) {
 		}
 		levels := func(a VapourAnswer) []float64 {
 			n, m := a.Solvents[0].Near, a.Solvents[0].Room
-			return []float64{n.Peak.PPM.Value, n.Short.PPM.Value, n.Day.PPM.Value, m.Peak.PPM.Value, m.Short.PPM.Value, m.Day.PPM.Value}
+			return []float64{n.Peak.PPM.Value, n.Short.PPM.Value, n.Day.PPM.Value, m.Peak.PPM.Value, m.Short.PPM.Value,
+				m.Day.PPM.Value}
 		}
 		base := levels(ask(grams, flow))
 		more, airier := levels(ask(grams*1.5, flow)), levels(ask(grams, flow*1.5+1))
@@ -331,7 +341,8 @@ func TestAirNeededHoldsTheLimit(t *testing.T) {
 		t.Errorf("settled at the work with that flow: got %g, want 250 ppm", got)
 	}
 	// A release beyond what the near field exchanges: no flow is enough, and the answer says so.
-	a = mustVapour(t, Vapour{Solvents: []VapourShare{{Solvent: acetone(), Amount: quantity.New("8000", "g")}}, Release: steady("1"), Room: studio()})
+	a = mustVapour(t, Vapour{Solvents: []VapourShare{{Solvent: acetone(), Amount: quantity.New("8000", "g")}},
+		Release: steady("1"), Room: studio()})
 	if got := a.AirNeeded[0]; got.Near != nil || !strings.Contains(got.Sentence, "no flow") {
 		t.Errorf("a release too large for any flow: got %+v", got)
 	}
@@ -342,9 +353,11 @@ func TestVapourUncertainty(t *testing.T) {
 	t.Parallel()
 	amount := quantity.New("50", "g")
 	amount.Uncertainty = quantity.Standard(quantity.MustDecimal("5"))
-	a := mustVapour(t, Vapour{Solvents: []VapourShare{{Solvent: toluene(), Amount: amount}}, Release: steady("4"), Room: studio()})
+	a := mustVapour(t, Vapour{Solvents: []VapourShare{{Solvent: toluene(), Amount: amount}}, Release: steady("4"),
+		Room: studio()})
 	day := a.Solvents[0].Near.Day.PPM
-	if math.Abs(day.Standard/day.Value-0.1) > 1e-6 || len(day.Budget) != 1 || day.Budget[0].Name != "the amount of toluene" {
+	if math.Abs(day.Standard/day.Value-0.1) > 1e-6 || len(day.Budget) != 1 ||
+		day.Budget[0].Name != "the amount of toluene" {
 		t.Errorf("relative uncertainty: got %g with %+v, want 0.1 from the amount", day.Standard/day.Value, day.Budget)
 	}
 }
@@ -415,15 +428,18 @@ func BenchmarkVapourOfForty(b *testing.B) {
 func TestVapourFaults(t *testing.T) {
 	t.Parallel()
 	_, err := ComputeVapour(Vapour{
-		Solvents: []VapourShare{{Solvent: acetone(), Amount: quantity.New("-1", "g")}, {Solvent: toluene(), Amount: quantity.New("0", "mL")}, {Solvent: toluene(), Amount: quantity.New("1e20", "g")}},
-		Release:  Release{AtOnce: true, Drying: &DryingRelease{}},
-		Room:     Room{Volume: quantity.New("0", "m3"), Temperature: quantity.New("68", quantity.Celsius), MixingFactor: quantity.New("0.5", quantity.One)},
+		Solvents: []VapourShare{{Solvent: acetone(), Amount: quantity.New("-1", "g")}, {Solvent: toluene(),
+			Amount: quantity.New("0", "mL")}, {Solvent: toluene(), Amount: quantity.New("1e20", "g")}},
+		Release: Release{AtOnce: true, Drying: &DryingRelease{}},
+		Room: Room{Volume: quantity.New("0", "m3"), Temperature: quantity.New("68", quantity.Celsius),
+			MixingFactor: quantity.New("0.5", quantity.One)},
 	})
 	got := map[string]string{}
 	for _, f := range fault.From(err) {
 		got[f.Pointer] = f.Detail
 	}
-	for _, pointer := range []string{"/solvents/0/amount", "/solvents/1/amount", "/solvents/2/amount", "/release", "/room/air", "/room/volume", "/room/temperature", "/room/mixingFactor"} {
+	for _, pointer := range []string{"/solvents/0/amount", "/solvents/1/amount", "/solvents/2/amount", "/release",
+		"/room/air", "/room/volume", "/room/temperature", "/room/mixingFactor"} {
 		if got[pointer] == "" {
 			t.Errorf("no fault at %s: got %v", pointer, got)
 		}
@@ -443,10 +459,12 @@ func FuzzVapour(f *testing.F) {
 			v, _ := quantity.Of(x, unit)
 			return v
 		}
-		release := []Release{{Steady: &SteadyRelease{q(hours, "h")}}, {AtOnce: true}, {Drying: &DryingRelease{q(hours, "h")}}}[kind%3]
+		release := []Release{{Steady: &SteadyRelease{q(hours, "h")}}, {AtOnce: true},
+			{Drying: &DryingRelease{q(hours, "h")}}}[kind%3]
 		a, err := ComputeVapour(Vapour{
-			Solvents: []VapourShare{{Solvent: acetone(), Amount: q(amount, "mL")}, {Solvent: waterVapour(), Amount: q(amount, "g")}},
-			Release:  release, Room: Room{Volume: q(volume, "m3"), AirFlow: q(flow, "m3/h")},
+			Solvents: []VapourShare{{Solvent: acetone(), Amount: q(amount, "mL")},
+				{Solvent: waterVapour(), Amount: q(amount, "g")}},
+			Release: release, Room: Room{Volume: q(volume, "m3"), AirFlow: q(flow, "m3/h")},
 		})
 		if err == nil && !a.finite() {
 			t.Errorf("not finite: %+v", a)

@@ -53,24 +53,30 @@ func TestWithoutDensityRefuses(t *testing.T) {
 	stock := Stock{Solute: solid, Solvent: Pure(liquidWater()), Strength: Per100("10", MassPerSolutionVolume)}
 	for name, ask := range map[string]func() error{
 		"by mass, so many millilitres": func() error {
-			_, err := MakeUp(MakeUpInput{Resin: Resin{Solid: &solid}, Solvent: Pure(liquidWater()), Strength: PercentOf("5", MassFraction), Amount: Wanted{Finished: quantity.New("1", "L")}})
+			_, err := MakeUp(MakeUpInput{Resin: Resin{Solid: &solid}, Solvent: Pure(liquidWater()),
+				Strength: PercentOf("5", MassFraction), Amount: Wanted{Finished: quantity.New("1", "L")}})
 			return err
 		},
 		"in the volume, so many grams": func() error {
-			_, err := MakeUp(MakeUpInput{Resin: Resin{Solid: &solid}, Solvent: Pure(liquidWater()), Strength: Per100("5", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("1", "kg")}})
+			_, err := MakeUp(MakeUpInput{Resin: Resin{Solid: &solid}, Solvent: Pure(liquidWater()),
+				Strength: Per100("5", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("1", "kg")}})
 			return err
 		},
 		"two solvents to the mark": func() error {
-			blend := Solvent{By: ByVolume, Shares: []SolventShare{{Component: liquidWater(), Fraction: 0.5}, {Component: liquidAcetone(), Fraction: 0.5}}}
-			_, err := MakeUp(MakeUpInput{Resin: Resin{Solid: &solid}, Solvent: blend, Strength: Per100("5", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("1", "L")}})
+			blend := Solvent{By: ByVolume, Shares: []SolventShare{{Component: liquidWater(), Fraction: 0.5},
+				{Component: liquidAcetone(), Fraction: 0.5}}}
+			_, err := MakeUp(MakeUpInput{Resin: Resin{Solid: &solid}, Solvent: blend,
+				Strength: Per100("5", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("1", "L")}})
 			return err
 		},
 		"a stock in the volume, diluted by mass": func() error {
-			_, err := Dilute(DiluteInput{Stock: stock, Strength: PercentOf("5", MassFraction), Amount: Wanted{OnHand: quantity.New("100", "g")}})
+			_, err := Dilute(DiluteInput{Stock: stock, Strength: PercentOf("5", MassFraction),
+				Amount: Wanted{OnHand: quantity.New("100", "g")}})
 			return err
 		},
 		"the mass of a stock said by volume, made up to a volume": func() error {
-			_, err := Dilute(DiluteInput{Stock: stock, MadeUpTo: quantity.New("1", "L"), Amount: Wanted{OnHand: quantity.New("100", "g")}})
+			_, err := Dilute(DiluteInput{Stock: stock, MadeUpTo: quantity.New("1", "L"),
+				Amount: Wanted{OnHand: quantity.New("100", "g")}})
 			return err
 		},
 		"what a mass of it holds": func() error {
@@ -99,7 +105,8 @@ func TestDiluteWithoutDensity(t *testing.T) {
 				q, _ := quantity.Of(x, quantity.GramsPerDL)
 				return Strength{Basis: MassPerSolutionVolume, Number: q}
 			}
-			return DiluteInput{Stock: Stock{Solute: solid, Solvent: Pure(liquidWater()), Strength: strength(stock)}, Strength: strength(target), Amount: Wanted{Finished: quantity.New("250", "mL")}}
+			return DiluteInput{Stock: Stock{Solute: solid, Solvent: Pure(liquidWater()), Strength: strength(stock)},
+				Strength: strength(target), Amount: Wanted{Finished: quantity.New("250", "mL")}}
 		}
 		without, err := Dilute(in(0))
 		if err != nil {
@@ -112,7 +119,8 @@ func TestDiluteWithoutDensity(t *testing.T) {
 		sameWhereSaid(rt, without.Target, with.Target)
 		for i, got := range without.Main.Ingredients {
 			want := with.Main.Ingredients[i]
-			for _, pair := range [][2]float64{{got.Exact, want.Exact}, {got.Mark, want.Mark}, {got.Grams, want.Grams}, {got.Millilitres, want.Millilitres}} {
+			for _, pair := range [][2]float64{{got.Exact, want.Exact}, {got.Mark, want.Mark}, {got.Grams, want.Grams},
+				{got.Millilitres, want.Millilitres}} {
 				if pair[0] != 0 && math.Abs(pair[0]-pair[1]) > 1e-8*pair[1] {
 					rt.Fatalf("%s: got %v, want %v as with a density", got.Name, pair[0], pair[1])
 				}

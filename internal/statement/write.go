@@ -73,7 +73,8 @@ func writeApplication(t *record.Treatment, st *api.TreatmentStatement) {
 	st.Method, st.MethodRemark, st.Coats = orNil(api.Method(t.Method)), orNil(t.MethodRemark), orNil(int32(t.Coats))
 	st.Materials = written(t.Uses.Value, writeUse)
 	st.SolventExposure = written(t.Exposures, func(_ int, e record.Exposure) api.SolventExposure {
-		return api.SolventExposure{Solvent: e.Solvent, Time: unmeasured(e.Time), During: orNil(api.SolventExposureDuring(e.During))}
+		return api.SolventExposure{Solvent: e.Solvent, Time: unmeasured(e.Time),
+			During: orNil(api.SolventExposureDuring(e.During))}
 	})
 }
 
@@ -126,7 +127,8 @@ func writeResults(t *record.Treatment, st *api.TreatmentStatement) {
 
 // writeDocuments writes what was written of it.
 func writeDocuments(t *record.Treatment, st *api.TreatmentStatement) {
-	st.Purpose, st.ConditionBefore, st.ConditionAfter = answerable(t.Purpose), answerable(t.ConditionBefore), answerable(t.ConditionAfter)
+	st.Purpose, st.ConditionBefore, st.ConditionAfter = answerable(t.Purpose), answerable(t.ConditionBefore),
+		answerable(t.ConditionAfter)
 	st.InformationGained, st.InformationLost = answerable(t.InformationGained), answerable(t.InformationLost)
 	st.RecordCopyLocation = answerable(t.RecordCopyLocation)
 }

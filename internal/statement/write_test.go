@@ -64,7 +64,8 @@ func members(v reflect.Value, path string, visit func(path string, v reflect.Val
 func examples() []*record.Treatment {
 	unknown := record.Text{Answer: record.AnswerUnknown}
 	whole := &record.Treatment{
-		Specimen: uuid.UUID{1}, Action: record.ActionConsolidation, Purpose: record.Give("to be lifted"), Date: record.Give(edtf.MustParse("1962-04~")),
+		Specimen: uuid.UUID{1}, Action: record.ActionConsolidation, Purpose: record.Give("to be lifted"),
+		Date:  record.Give(edtf.MustParse("1962-04~")),
 		Areas: record.Give([]string{"skull", "jaw"}), Method: "other", MethodRemark: "with a feather", Coats: 2,
 		Uses: record.Give([]record.Use{
 			{Used: record.Used{Material: "shellac", Certainty: record.Analysed, CertaintySaid: true, AnalysedBy: "infrared"}, Role: "consolidant", Remark: "warm",
@@ -74,19 +75,25 @@ func examples() []*record.Treatment {
 			{Used: record.Used{Material: "shellac", Certainty: record.Documented}},
 			{Used: record.Used{Words: "PVA", Certainty: record.Inferred, CertaintySaid: true, AnalysedBy: "a spot test", Candidates: []string{"poly-vinyl-alcohol"}}},
 		}),
-		Exposures: []record.Exposure{{Solvent: "ethanol", Time: record.Amount{Answer: record.AnswerUnknown}, During: "other"}},
-		People: []record.Involvement{{Person: uuid.UUID{2}, Part: "carried-out", Organisation: record.Give("Museum of the Lower Valley")},
+		Exposures: []record.Exposure{{Solvent: "ethanol", Time: record.Amount{Answer: record.AnswerUnknown},
+			During: "other"}},
+		People: []record.Involvement{{Person: uuid.UUID{2}, Part: "carried-out",
+			Organisation: record.Give("Museum of the Lower Valley")},
 			{Answer: record.AnswerUnknown, Part: "carried-out", Organisation: unknown}},
-		ConditionBefore: record.Give("crumbling"), ConditionAfter: record.Give("firm"), InformationGained: record.Give("an older fill"),
-		InformationLost: record.Give("tool marks"), RecordCopyLocation: record.Give("the north store"), Remarks: "see card 2",
-		OldCard: &record.OldCard{Image: &record.Document{URL: "https://cards.example/1", Title: "Card 1"}, Verbatim: "No: 1", TranscribedBy: uuid.UUID{3}},
+		ConditionBefore: record.Give("crumbling"), ConditionAfter: record.Give("firm"),
+		InformationGained: record.Give("an older fill"),
+		InformationLost:   record.Give("tool marks"), RecordCopyLocation: record.Give("the north store"), Remarks: "see card 2",
+		OldCard: &record.OldCard{Image: &record.Document{URL: "https://cards.example/1", Title: "Card 1"},
+			Verbatim: "No: 1", TranscribedBy: uuid.UUID{3}},
 		Removal: &record.Removal{Treatments: []record.Ref{{4}}, Left: "unknown"}, Test: &record.Test{Observed: "swells"},
 		Examination: &record.Examination{Outcome: "found"}, Label: &record.Label{Number: "LV 1", NumberRecorded: true},
 		Sampling: &record.Sampling{Mass: record.Amount{Answer: record.AnswerUnknown}},
 	}
 	nothing := &record.Treatment{
-		Specimen: uuid.UUID{1}, Action: record.ActionCleaning, Date: record.Date{Answer: record.AnswerUnknown}, Areas: record.Areas{Answer: record.AnswerUnknown},
-		Uses: record.Give([]record.Use{}), Purpose: unknown, ConditionBefore: record.Text{Answer: record.AnswerNotExamined}, ConditionAfter: unknown,
+		Specimen: uuid.UUID{1}, Action: record.ActionCleaning, Date: record.Date{Answer: record.AnswerUnknown},
+		Areas: record.Areas{Answer: record.AnswerUnknown},
+		Uses:  record.Give([]record.Use{}), Purpose: unknown,
+		ConditionBefore: record.Text{Answer: record.AnswerNotExamined}, ConditionAfter: unknown,
 		InformationGained: unknown, InformationLost: record.Text{Answer: record.AnswerNone}, RecordCopyLocation: unknown,
 	}
 	return []*record.Treatment{whole, nothing}
