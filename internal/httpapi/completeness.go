@@ -3,7 +3,6 @@ package httpapi
 import (
 	"errors"
 	"fmt"
-	"log/slog"
 	"slices"
 	"time"
 
@@ -13,6 +12,7 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/recording"
 	"meniscus/internal/statement"
 )
 
@@ -194,8 +194,7 @@ func (s *Server) readRow(row postgres.Row) *statement.Reading {
 	case errors.Is(err, statement.ErrRedacted):
 		return nil
 	case err != nil:
-		s.log.Error("the words of a record cannot be read", slog.String("kind", string(row.Kind)),
-			slog.String("record", row.Record.String()), slog.Any("error", err))
+		s.logUnread(recording.Unread{Row: row, Err: err})
 		return nil
 	}
 	return reading

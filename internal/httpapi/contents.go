@@ -2,13 +2,11 @@ package httpapi
 
 import (
 	"fmt"
-	"log/slog"
 
 	"github.com/google/uuid"
 
 	"meniscus/api"
 	"meniscus/internal/calculation"
-	"meniscus/internal/postgres"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
 	"meniscus/internal/recording"
@@ -43,16 +41,8 @@ func (s *Server) book(c *call, batches []uuid.UUID) (*stock.Book, error) {
 		return nil, err
 	}
 	book, unread := recording.Book(base, rows)
-	s.logUnread(unread)
+	s.logUnread(unread...)
 	return book, nil
-}
-
-// logUnread tells the log which records have words that cannot be read.
-func (s *Server) logUnread(rows []postgres.Row) {
-	for _, row := range rows {
-		s.log.Error("the words of a record cannot be read",
-			slog.String("kind", string(row.Kind)), slog.String("record", row.Record.String()))
-	}
 }
 
 func batchContents(id uuid.UUID, held stock.Contents, account stock.Account, unit quantity.Unit) api.BatchContents {

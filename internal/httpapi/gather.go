@@ -2,7 +2,6 @@ package httpapi
 
 import (
 	"errors"
-	"log/slog"
 	"maps"
 	"slices"
 
@@ -135,7 +134,7 @@ func (g gathering) shelve() error {
 		}
 	}
 	book, unread := recording.Book(g.known, rows)
-	g.call.server.logUnread(unread)
+	g.call.server.logUnread(unread...)
 	g.Shelve(book, postgres.MostStock)
 	return nil
 }
@@ -160,8 +159,7 @@ func (s *Server) entryOf(row postgres.Row) (dossier.Entry, []uuid.UUID) {
 	}
 	if err != nil && !errors.Is(err, statement.ErrRedacted) {
 		e.Unreadable = true
-		s.log.Error("the words of a record cannot be read", slog.String("kind", string(row.Kind)),
-			slog.String("record", row.Record.String()), slog.Any("error", err))
+		s.logUnread(recording.Unread{Row: row, Err: err})
 	}
 	if err != nil {
 		return e, []uuid.UUID{row.RecordedBy}

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"meniscus/internal/fault"
+	"meniscus/internal/recording"
 )
 
 // panicked is a panic as an error, with where it was.
@@ -68,4 +69,12 @@ func (s *Server) logRequest(c *call, a *answer, err, broken error, took time.Dur
 		attrs = append(attrs, slog.String("stack", string(p.stack)))
 	}
 	s.log.Error("request failed", attrs...)
+}
+
+// logUnread tells the log which records have words that cannot be read.
+func (s *Server) logUnread(unread ...recording.Unread) {
+	for _, u := range unread {
+		s.log.Error("the words of a record cannot be read", slog.String("kind", string(u.Kind)),
+			slog.String("record", u.Record.String()), slog.Any("error", u.Err))
+	}
 }

@@ -11,10 +11,15 @@ import (
 	"meniscus/internal/stock"
 )
 
-// Book reads everything that bears on some batches. Unread are the records whose
-// words are there and cannot be read; like those whose words are gone, they say
-// nothing in the book.
-func Book(base *material.Base, rows postgres.Shelf) (book *stock.Book, unread []postgres.Row) {
+// Unread is a record whose words are there and cannot be read.
+type Unread struct {
+	postgres.Row
+	Err error
+}
+
+// Book reads everything that bears on some batches. Those that are unread say
+// nothing in the book, like those whose words are gone.
+func Book(base *material.Base, rows postgres.Shelf) (book *stock.Book, unread []Unread) {
 	on := stock.Records{Supplies: map[record.Ref]*record.Supply{}, Batches: map[record.Ref]*record.Batch{},
 		More: rows.MoreMade, MoreEntries: rows.MoreEntries}
 	for _, row := range rows.Made {
@@ -38,7 +43,7 @@ func Book(base *material.Base, rows postgres.Shelf) (book *stock.Book, unread []
 }
 
 // entries reads rows of one kind; those that say nothing are left out.
-func entries[T record.Value](rows []postgres.Row, unread *[]postgres.Row) []stock.Entry[T] {
+func entries[T record.Value](rows []postgres.Row, unread *[]Unread) []stock.Entry[T] {
 	var out []stock.Entry[T]
 	for _, row := range rows {
 		value, said := read[T](row, unread)
@@ -56,12 +61,12 @@ func entries[T record.Value](rows []postgres.Row, unread *[]postgres.Row) []stoc
 
 // read reads a row's statement; said is false where its words are gone, and where
 // they cannot be read, which unread then holds.
-func read[T record.Value](row postgres.Row, unread *[]postgres.Row) (value T, said bool) {
+func read[T record.Value](row postgres.Row, unread *[]Unread) (value T, said bool) {
 	reading, err := statement.OfEntry(row.Kind, row.Body)
 	if err == nil {
 		value, said = reading.Value.(T)
 	} else if !errors.Is(err, statement.ErrRedacted) {
-		*unread = append(*unread, row)
+		*unread = append(*unread, Unread{row, err})
 	}
 	return value, said
 }
