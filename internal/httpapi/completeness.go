@@ -80,7 +80,8 @@ func (s *Server) looking(c *call) (look, error) {
 	}
 	for name := range f.By {
 		if !f.Narrows(name) {
-			return look{}, parameterFault(name, "This tells nothing of a "+string(kind)+"; leave it out, or ask for another kind.")
+			return look{}, parameterFault(name,
+				"This tells nothing of a "+string(kind)+"; leave it out, or ask for another kind.")
 		}
 	}
 	since, err := c.instant("recordedSince")
@@ -298,14 +299,16 @@ func completenessOf(row postgres.Row, c record.Completeness) api.Completeness {
 		Record: row.Record, Kind: api.RecordKind(row.Kind),
 		Answered: int64(c.Answered), Applicable: int64(c.Applicable), Missing: gapsOf(c.Missing),
 		Recommended: api.CompletenessPart{
-			Answered: int64(c.RecommendedAnswered), Applicable: int64(c.RecommendedApplicable), Missing: gapsOf(c.RecommendedMissing)},
+			Answered: int64(c.RecommendedAnswered), Applicable: int64(c.RecommendedApplicable),
+			Missing: gapsOf(c.RecommendedMissing)},
 	}
 }
 
 func gapsOf(gaps []record.Gap) []api.CompletenessGap {
 	out := make([]api.CompletenessGap, len(gaps))
 	for i, g := range gaps {
-		out[i] = api.CompletenessGap{Rule: g.Rule, Field: g.Field, Pointer: g.Pointer, Of: api.RecordKind(g.Of), Why: g.Why, Source: g.Source}
+		out[i] = api.CompletenessGap{Rule: g.Rule, Field: g.Field, Pointer: g.Pointer,
+			Of: api.RecordKind(g.Of), Why: g.Why, Source: g.Source}
 	}
 	return out
 }

@@ -72,7 +72,8 @@ func (*Material) Kind() Kind     { return KindMaterial }
 
 // Blank is a value of a kind that says nothing; nil for a kind that is not known.
 func Blank(kind Kind) Value {
-	for _, v := range []Value{new(Person), new(Specimen), new(Supply), new(Batch), new(AmountChange), new(Treatment), new(Plan), new(Material)} {
+	for _, v := range []Value{new(Person), new(Specimen), new(Supply), new(Batch),
+		new(AmountChange), new(Treatment), new(Plan), new(Material)} {
 		if v.Kind() == kind {
 			return v
 		}

@@ -50,7 +50,8 @@ func entries[T record.Value](rows []postgres.Row, unread *[]Unread) []stock.Entr
 		if !said {
 			continue
 		}
-		entry := stock.Entry[T]{ID: row.Record, Place: math.MaxInt64, Said: value} // without a place yet: after all that have one
+		// One that has no place yet comes after all that have.
+		entry := stock.Entry[T]{ID: row.Record, Place: math.MaxInt64, Said: value}
 		if row.Place != nil {
 			entry.Place = *row.Place
 		}

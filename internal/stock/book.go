@@ -86,7 +86,8 @@ func (k *Book) madeOf(b *record.Batch) Made {
 			out.LabelSolvent.By = solution.ByVolume
 		}
 		if component, ok := k.material(share.Material, ""); ok {
-			out.LabelSolvent.Shares = append(out.LabelSolvent.Shares, solution.SolventShare{Component: component, Fraction: fractionOf(share, len(b.Solvents.Value))})
+			fraction := fractionOf(share, len(b.Solvents.Value))
+			out.LabelSolvent.Shares = append(out.LabelSolvent.Shares, solution.SolventShare{Component: component, Fraction: fraction})
 		}
 	}
 	return out
@@ -140,7 +141,8 @@ func (k *Book) supply(id record.Ref) (string, *solution.Stock) {
 	held := Pure(component)
 	if s.Solids != nil {
 		water, _ := k.material("water", "")
-		held = solution.Stock{Name: component.Name, Dispersion: &solution.Dispersion{Product: component, Solids: s.Solids.Number, Water: water}}
+		dispersion := solution.Dispersion{Product: component, Solids: s.Solids.Number, Water: water}
+		held = solution.Stock{Name: component.Name, Dispersion: &dispersion}
 	}
 	return s.Code, &held
 }

@@ -29,10 +29,12 @@ func booked(from [][]int) Records {
 		for _, k := range list {
 			inputs = append(inputs, record.Input{Used: record.Used{Batch: batchID(k)}, Part: "stock", Amount: millilitre})
 		}
-		b := &record.Batch{Code: fmt.Sprint("B-", i), Type: "solution", Made: record.Give(edtf.MustParse("2024-03")), Inputs: record.Give(inputs)}
+		b := &record.Batch{Code: fmt.Sprint("B-", i), Type: "solution",
+			Made: record.Give(edtf.MustParse("2024-03")), Inputs: record.Give(inputs)}
 		out.Batches[batchID(i)] = b
 		out.Taken = append(out.Taken, Entry[*record.Batch]{batchID(i), 1, b})
-		gone := record.AmountChange{Batch: batchID(i), Type: "evaporated", Amount: millilitre, Date: record.Give(edtf.MustParse("2024-02"))}
+		gone := record.AmountChange{Batch: batchID(i), Type: "evaporated",
+			Amount: millilitre, Date: record.Give(edtf.MustParse("2024-02"))}
 		out.Changes = append(out.Changes, Entry[*record.AmountChange]{uuid.NewSHA1(batchID(i), []byte("gone")), 1, &gone})
 	}
 	return out
@@ -120,7 +122,8 @@ func TestTheStrengthOfBottlesIsFoundOnce(t *testing.T) {
 		t.Errorf("got %d moments, want each batch once", len(k.strong))
 	}
 	k.strong = nil
-	k.Batches[batchID(0)] = &record.Batch{Code: "0", Type: "bottle", Inputs: record.Give([]record.Input{{Used: record.Used{Batch: batchID(n - 1)}}})}
+	last := record.Give([]record.Input{{Used: record.Used{Batch: batchID(n - 1)}}})
+	k.Batches[batchID(0)] = &record.Batch{Code: "0", Type: "bottle", Inputs: last}
 	for i := range n {
 		if s := k.Strength(batchID(i), AsMade); s != (Strength{}) {
 			t.Fatalf("bottle %d: got %+v in a circle, want none", i, s)

@@ -116,7 +116,8 @@ type visited struct {
 const mostParts = 500
 
 func newWalk(k *Book) *walk {
-	return &walk{book: k, under: map[visited]bool{}, inputs: map[visited]bool{}, added: map[string]bool{}, parts: map[partKey]bool{}}
+	return &walk{book: k, under: map[visited]bool{}, inputs: map[visited]bool{},
+		added: map[string]bool{}, parts: map[partKey]bool{}}
 }
 
 // batch takes what had gone into a batch when a record used it. What cannot be
@@ -190,7 +191,8 @@ type partKey struct {
 
 // take takes a part, once.
 func (w *walk) take(p Part) {
-	key := partKey{material: p.Material, grade: p.Grade, solvent: p.Solvent, possible: p.Possible, fraction: p.Fraction, by: p.By}
+	key := partKey{material: p.Material, grade: p.Grade, solvent: p.Solvent,
+		possible: p.Possible, fraction: p.Fraction, by: p.By}
 	if p.Words != "" {
 		key.words = fmt.Sprintf("%q %s %q", p.Words, p.Certainty, p.Candidates)
 	}
@@ -237,5 +239,6 @@ func (w *walk) supply(id record.Ref, as stance) {
 		w.found.Open = true
 		return
 	}
-	w.take(Part{Used: record.Used{Material: s.Material, Grade: s.Grade, Certainty: record.Documented}, Possible: as.possible})
+	used := record.Used{Material: s.Material, Grade: s.Grade, Certainty: record.Documented}
+	w.take(Part{Used: used, Possible: as.possible})
 }
