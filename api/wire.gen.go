@@ -9259,6 +9259,9 @@ type Revision = int32
 // RevisionList defines model for RevisionList.
 type RevisionList struct {
 	Items []Record `json:"items"`
+
+	// Next How to go on from this page.
+	Next *Next `json:"next,omitempty"`
 }
 
 // RuleId A rule of the checks, as `/v1/check-rules` lists them.
@@ -11970,6 +11973,9 @@ type RetractRecordParams struct {
 
 // ListRevisionsParams defines parameters for ListRevisions.
 type ListRevisionsParams struct {
+	// Cursor Where the next page begins, as the last page's `next` gave it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
 	// own and no use in `If-Match`.

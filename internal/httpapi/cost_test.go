@@ -10,6 +10,7 @@ import (
 	"os/exec"
 	"runtime"
 	"runtime/metrics"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -325,4 +326,44 @@ func groupOf(others, texts int) string {
 	}
 	return `{"statement":{"specimen":{"identifier":{"kind":"catalogue-number","value":"LV.2"}},"action":"cleaning","areas":{"paths":["whole"]},"dates":{"edtf":"2001"},"materials":[],"deviations":[` +
 		strings.Join(deviations, ",") + `]},"alsoOn":[` + strings.Join(also, ",") + `]}`
+}
+
+// However large its revisions are, a record's list has each once, a few on a page; and
+// one is read without the others.
+func TestLargeRevisionsHavePages(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	said := treatment(s.create("/v1/specimens", specimen("LV.1")).id(), "cleaning", "2001")
+	for range 40 {
+		said["deviations"] = append(deviationsOf(said), object{"what": strings.Repeat("long words", 1800)})
+	}
+	made := s.create("/v1/treatments", said)
+	id := made.id()
+	const revisions = 9
+	for n := range revisions - 1 {
+		said["dates"] = object{"edtf": fmt.Sprint(1900 + n)}
+		made = s.amend(made, said)
+	}
+	var seen []int
+	pages := 0
+	for path := "/v1/records/" + id + "/revisions?fields=revision"; path != ""; pages++ {
+		page := s.do(http.MethodGet, path, nil).want(http.StatusOK)
+		for i := range page.at("items").([]any) {
+			seen = append(seen, int(page.at("items", i, "revision").(float64)))
+		}
+		path = ""
+		if next, has := page.at("next", "cursor").(string); has {
+			path = "/v1/records/" + id + "/revisions?fields=revision&cursor=" + next
+		}
+	}
+	if want := []int{1, 2, 3, 4, 5, 6, 7, 8, 9}; !slices.Equal(seen, want) || pages != 2 {
+		t.Errorf("got %v on %d pages, want each of nine once on two", seen, pages)
+	}
+	s.do(http.MethodGet, "/v1/records/"+id+"/revisions/9", nil).want(http.StatusOK)
+	s.do(http.MethodGet, "/v1/records/"+id+"/revisions/10", nil).wantProblem(http.StatusNotFound, "revision-unknown")
+}
+
+func deviationsOf(said object) array {
+	all, _ := said["deviations"].(array)
+	return all
 }

@@ -2,7 +2,6 @@ package httpapi
 
 import (
 	"math"
-	"slices"
 
 	"github.com/google/uuid"
 
@@ -81,13 +80,11 @@ func (s *Server) labelFacts(c *call, id uuid.UUID) (gathering, label.Facts, erro
 // lastStated is the last revision that said what the record is; without words
 // where these were redacted.
 func lastStated(c *call, id uuid.UUID, otherwise postgres.Row) (postgres.Row, error) {
-	rows, err := c.tenant().Revisions(c.ctx(), id)
-	for _, row := range slices.Backward(rows) {
-		if row.Act == ledger.Stated || row.Act == ledger.Amended {
-			return row, err
-		}
+	row, err := c.tenant().LastSaid(c.ctx(), id)
+	if err != nil || row == nil {
+		return otherwise, err
 	}
-	return otherwise, err
+	return *row, nil
 }
 
 // capacity is that of the container in mL, and where it was taken from.

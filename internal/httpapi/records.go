@@ -3,6 +3,7 @@ package httpapi
 import (
 	"encoding/hex"
 	"encoding/json"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -103,23 +104,30 @@ func (s *Server) current(c *call, id uuid.UUID) (postgres.Row, error) {
 }
 
 func listRevisions(s *Server, c *call) (*answer, error) {
-	rows, err := c.tenant().Revisions(c.ctx(), c.id("recordId"))
+	after, err := c.placeCursor()
 	if err != nil {
 		return nil, err
 	}
-	return &answer{body: itemsJSON(rows, nil)}, nil
+	rows, more, err := c.tenant().Revisions(c.ctx(), c.id("recordId"), int(min(after, math.MaxInt32)))
+	if err != nil || !more {
+		return &answer{body: itemsJSON(rows, nil)}, err
+	}
+	n := c.next(placeCursor(int64(rows[len(rows)-1].Revision)))
+	a := &answer{body: itemsJSON(rows, n)}
+	a.setHeader("Link", "<"+n.href+`>; rel="next"`)
+	return a, nil
 }
 
 func readRevision(s *Server, c *call) (*answer, error) {
-	rows, err := c.tenant().Revisions(c.ctx(), c.id("recordId"))
+	wanted, _ := strconv.ParseInt(c.echo.Param("revision"), 10, 32) // what is no number is none of its revisions
+	row, last, err := c.tenant().Revision(c.ctx(), c.id("recordId"), int(wanted))
 	if err != nil {
 		return nil, err
 	}
-	wanted, err := strconv.Atoi(c.echo.Param("revision"))
-	if err != nil || wanted > len(rows) || wanted < 1 {
-		return nil, fault.Of(fault.NotFound, "revision-unknown", "The record has the revisions 1 to %d.", len(rows))
+	if row == nil {
+		return nil, fault.Of(fault.NotFound, "revision-unknown", "The record has the revisions 1 to %d.", last)
 	}
-	return &answer{body: recordJSON(rows[wanted-1])}, nil
+	return &answer{body: recordJSON(*row)}, nil
 }
 
 // amendRecord states a record anew, whatever its kind.
@@ -189,7 +197,7 @@ func redactRecord(s *Server, c *call) (*answer, error) {
 
 // redact blanks the words of the named revisions, or of all of them.
 func (s *Server) redact(c *call, row postgres.Row, reason string, named *[]int32) (*answer, error) {
-	rows, err := c.tenant().Revisions(c.ctx(), row.Record)
+	rows, err := c.tenant().Acts(c.ctx(), row.Record)
 	if err != nil {
 		return nil, err
 	}

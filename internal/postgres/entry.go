@@ -132,18 +132,60 @@ func (s Tenant) InForce(ctx context.Context, id uuid.UUID) (Row, error) {
 	return rows[0], nil
 }
 
-// Revisions gives every revision of a record, oldest first, each with its place
-// once it has one.
-func (s Tenant) Revisions(ctx context.Context, id uuid.UUID) ([]Row, error) {
+// Revisions gives the revisions of a record after one, oldest first, each with its place
+// once it has one: a page, and whether there may be more.
+func (s Tenant) Revisions(ctx context.Context, id uuid.UUID, after int) (page []Row, more bool, err error) {
+	const limit = 10_000
+	rows, err := collect[Row](ctx, s, boundedRows(listedWords, "e.revision", `
+		select `+entryColumns+`, p.seq
+		  from entry e left join place p on p.entry_id = e.id and p.institution_id = e.institution_id
+		 where e.institution_id = $1 and e.record_id = $2 and e.revision > $3
+		 order by e.revision limit $4`), s.institution, id, after, limit+1)
+	if err == nil && len(rows) == 0 && after == 0 {
+		err = errNoRecord
+	}
+	page, more = cut(rows, limit, listedWords)
+	return page, more, err
+}
+
+// Revision gives one revision of a record, with its place once it has one, or nil, and
+// how many there are.
+func (s Tenant) Revision(ctx context.Context, id uuid.UUID, revision int) (found *Row, last int, err error) {
 	rows, err := collect[Row](ctx, s, `
 		select `+entryColumns+`, p.seq
 		  from entry e left join place p on p.entry_id = e.id and p.institution_id = e.institution_id
-		 where e.institution_id = $1 and e.record_id = $2
-		 order by e.revision limit 10000`, s.institution, id)
-	if err == nil && len(rows) == 0 {
-		err = errNoRecord
+		 where e.institution_id = $1 and e.record_id = $2 and e.revision = $3`, s.institution, id, revision)
+	if err != nil || len(rows) > 0 {
+		return first(rows), revision, err
 	}
-	return rows, err
+	current, err := s.Current(ctx, id)
+	return nil, current.Revision, err
+}
+
+// Acts gives every revision of a record, oldest first, without its words.
+func (s Tenant) Acts(ctx context.Context, id uuid.UUID) ([]Row, error) {
+	return collect[Row](ctx, s, `
+		select e.id, e.kind, e.record_id, e.revision, e.act, e.request_id, e.recorded_at, e.recorded_by,
+		       e.source_system, e.source_id, e.digest, null::text as body, null::bigint as seq
+		  from entry e where e.institution_id = $1 and e.record_id = $2 order by e.revision limit 10000`, s.institution, id)
+}
+
+// LastSaid gives the last revision that says what a record is, without words where
+// these were redacted; nil if there is none.
+func (s Tenant) LastSaid(ctx context.Context, id uuid.UUID) (*Row, error) {
+	rows, err := collect[Row](ctx, s, `
+		select `+entryColumns+`, p.seq
+		  from entry e left join place p on p.entry_id = e.id and p.institution_id = e.institution_id
+		 where e.institution_id = $1 and e.record_id = $2 and e.act in ('stated', 'amended')
+		 order by e.revision desc limit 1`, s.institution, id)
+	return first(rows), err
+}
+
+func first(rows []Row) *Row {
+	if len(rows) == 0 {
+		return nil
+	}
+	return &rows[0]
 }
 
 // Cursor is a place in an institution's order and the entry that stands there;
