@@ -110,3 +110,22 @@ func TestMoreOutOfReachThanAreListed(t *testing.T) {
 		t.Errorf("got %d out of reach and %d more, want 500 and 120", len(plan.Unreachable), plan.MoreUnreachable)
 	}
 }
+
+// TestATimelineOfManyAreas: layers on many areas have so many bars and no more; those
+// that are not drawn are counted.
+func TestATimelineOfManyAreas(t *testing.T) {
+	t.Parallel()
+	for n, left := range map[int]string{500: "", 2500: "Layers that are drawn are on 1500 more areas that are not shown."} {
+		s := newStack(t, bone(), with(put("wide", stack.Coating, "", "1990", of(copolymer, "acetone")), areas(areaNames(n, "a")...)))
+		svg := string(s.Timeline("wide"))
+		if left != "" && !strings.Contains(svg, left) || left == "" && strings.Contains(svg, "Layers that are drawn") {
+			t.Errorf("%d areas: want the picture to say %q", n, left)
+		}
+		if got := strings.Count(svg, "<g><title>"); got != min(n, 1000) {
+			t.Errorf("%d areas: got %d bars, want %d", n, got, min(n, 1000))
+		}
+		if most := 2_000_000; len(svg) > most {
+			t.Errorf("%d areas: got %d bytes, want %d at most", n, len(svg), most)
+		}
+	}
+}

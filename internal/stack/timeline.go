@@ -13,7 +13,9 @@ type timeline struct {
 	from, to edtf.Day // the span of time that is drawn
 	rows     []timelineRow
 	events   []timelineEvent
+	bars     int // layers that are drawn, in each of their areas
 	hidden   int // layers that are not drawn
+	undrawn  int // bars of those that are drawn, in further areas
 	unmarked int // treatments that left no layer and are not
 }
 
@@ -38,6 +40,9 @@ type timelineEvent struct {
 // counted in it.
 const maxLanes = 120
 
+// maxBars is how many bars a picture shows: a layer has one in each of its areas.
+const maxBars = 1000
+
 // layOut sorts layers and events into rows.
 func (s *Stack) layOut() timeline {
 	var t timeline
@@ -54,9 +59,11 @@ func (s *Stack) layOut() timeline {
 		if len(areas) == 0 {
 			areas = []Area{placeUnknown}
 		}
-		for _, a := range areas {
+		drawn := areas[:min(len(areas), maxBars-t.bars)]
+		for _, a := range drawn {
 			byArea[a] = append(byArea[a], l)
 		}
+		t.bars, t.undrawn = t.bars+len(drawn), t.undrawn+len(areas)-len(drawn)
 	}
 	for _, tr := range s.treatments {
 		if s.marked(tr) {

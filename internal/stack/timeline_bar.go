@@ -46,8 +46,8 @@ type stretch struct {
 func (d *drawing) bar(l int, area Area, top float64) {
 	top += labelHeight
 	layer := &d.layers[l]
-	title := d.sayLayer(l)
-	stretches := d.stretches(l, area)
+	of := d.barOf(l)
+	title, stretches := of.title, d.stretches(l, area, of.became)
 	if over := len(stretches) - maxStretches; over > 0 {
 		title += fmt.Sprintf("; %d earlier changes are not drawn", over)
 		stretches = stretches[over:]
@@ -59,6 +59,25 @@ func (d *drawing) bar(l int, area Area, top float64) {
 	}
 	d.barLabel(layer, begin, top)
 	d.put(`</g>`)
+}
+
+// layerBar is what all bars of one layer say.
+type layerBar struct {
+	title  string
+	became []LocalState
+}
+
+// barOf works out once what all bars of a layer say.
+func (d *drawing) barOf(l int) layerBar {
+	if d.ofLayer == nil {
+		d.ofLayer = map[int]layerBar{}
+	}
+	of, known := d.ofLayer[l]
+	if !known {
+		of = layerBar{d.sayLayer(l), d.becameOf(l)}
+		d.ofLayer[l] = of
+	}
+	return of
 }
 
 // maxStretches is how many changes of one layer are drawn.
@@ -98,7 +117,7 @@ func (d *drawing) beginning(layer *Layer, top float64) float64 {
 
 // stretches cuts the sure part of a bar at the events that changed the layer in
 // this area. What lasted no longer than can be seen is not one.
-func (d *drawing) stretches(l int, area Area) []stretch {
+func (d *drawing) stretches(l int, area Area, became []LocalState) []stretch {
 	layer := &d.layers[l]
 	_, sure := d.starts(layer)
 	end := picWidth - gutterRight
@@ -107,7 +126,7 @@ func (d *drawing) stretches(l int, area Area) []stretch {
 	}
 	out := []stretch{{from: sure, to: end, state: layer.base}}
 	id := d.atlas.id(area)
-	for _, e := range d.becameOf(l) {
+	for _, e := range became {
 		if _, shared := d.atlas.common(id, e.area); !shared {
 			continue
 		}
@@ -368,6 +387,9 @@ func (d *drawing) legend() {
 	left := ""
 	if d.hidden > 0 {
 		left = fmt.Sprintf("%d more layers are not drawn. ", d.hidden)
+	}
+	if d.undrawn > 0 {
+		left += fmt.Sprintf("Layers that are drawn are on %d more areas that are not shown. ", d.undrawn)
 	}
 	if d.unmarked > 0 {
 		left += fmt.Sprintf("%d more treatments that left no layer are not marked.", d.unmarked)

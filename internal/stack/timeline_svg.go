@@ -53,6 +53,7 @@ type drawing struct {
 	// notices stand above everything else.
 	notices []string
 	b       strings.Builder
+	ofLayer map[int]layerBar
 	bottom  float64
 	height  float64
 }
