@@ -21,7 +21,7 @@ func Present(base publish.Base, of publish.Specimen, st *stack.Stack) *publish.P
 		w.reversals[layer{r.Treatment, r.Index}] = r
 	}
 	present := st.Present()
-	out := &publish.PresentState{Day: st.At().String(), Areas: each(present.Areas, w.area),
+	out := &publish.PresentState{Day: st.At().String(), Areas: each(present.Areas, w.area), MoreLayers: present.MoreLayers,
 		Unplaced: each(present.Unplaced, w.here)}
 	for _, x := range present.Contradictions {
 		c := publish.Contradiction{Sentence: x.Sentence}

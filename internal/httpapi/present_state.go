@@ -14,8 +14,9 @@ func readPresentState(s *Server, c *call) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	present, about := st.Present(), aboutOf(st.Specimen())
-	w := layerWriter{reversals: map[layerKey]stack.Reversal{}, cut: new(bool)}
+	present, about := st.PresentIn(stack.Area(c.text("area"))), aboutOf(st.Specimen())
+	cut, names := present.MoreLayers > 0, mostAreaNames
+	w := layerWriter{reversals: map[layerKey]stack.Reversal{}, cut: &cut, names: &names}
 	for _, r := range st.Reversibility() {
 		w.reversals[layerKey{r.Treatment, r.Index}] = r
 	}
@@ -28,13 +29,9 @@ func readPresentState(s *Server, c *call) (*answer, error) {
 	if place > 0 {
 		out.Place = &place
 	}
-	only := stack.Area(c.text("area"))
-	for _, a := range present.Areas {
-		if only == "" || a.Area.Overlaps(only.Clean()) {
-			out.Areas = append(out.Areas, w.area(a))
-		}
+	for _, a := range listed(w.cut, present.Areas, mostListed) {
+		out.Areas = append(out.Areas, w.area(a))
 	}
-	out.Areas = listed(w.cut, out.Areas, mostListed)
 	out.Cautions = about.cautions(*w.cut, unrecordedCaution, "A removal leaves a layer reduced; nothing is ever shown to be absent.")
 	return whole(st, out)
 }
@@ -43,7 +40,25 @@ func readPresentState(s *Server, c *call) (*answer, error) {
 type layerWriter struct {
 	reversals map[layerKey]stack.Reversal
 	cut       *bool
+	names     *int // how many areas of layers may still be named; nil: all
 }
+
+// mostAreaNames is how many areas of layers an answer names: each layer has all of its
+// areas in each of them.
+const mostAreaNames = 200_000
+
+// areas names the areas of a layer that is in several, so many as may be.
+func (w layerWriter) areas(all []stack.Area) *[]string {
+	if len(all) < 2 || w.names == nil {
+		return nil
+	}
+	named := listed(w.cut, all, min(*w.names, mostAreasOfLayer))
+	*w.names -= len(named)
+	return listOrNone(wireAreas(named))
+}
+
+// mostAreasOfLayer is how many areas of one layer the contract holds.
+const mostAreasOfLayer = 2000
 
 // layerKey is which layer of which treatment.
 type layerKey struct {
@@ -76,9 +91,7 @@ func (w layerWriter) here(here stack.LayerHere) api.PresentLayer {
 		Treatment: wireID(l.Treatment), Position: int32(l.Index), Role: api.LayerRole(l.Role), Material: wireIdentity(l.Identity),
 		Dates: wireDates(l.When, l.Date), State: api.LayerState(here.State),
 	}
-	if len(l.Areas) > 1 {
-		out.Areas = listOrNone(wireAreas(l.Areas))
-	}
+	out.Areas = w.areas(l.Areas)
 	if l.SolventsKnown {
 		shares := each(l.Solvents, wireShare)
 		out.Solvents = &shares

@@ -85,7 +85,7 @@ func (w planWriter) step(s stack.Step) api.RemovalStep {
 		Before: each(s.Before, wirePreparation), After: each(s.After, wirePreparation), Expect: s.Expect,
 		Findings: wireFindings(s.Blocked), Cautions: each(s.Cautions, func(t string) string { return t }),
 	}
-	out.Layer.Areas = listOrNone(wireAreas(s.Areas))
+	out.Layer.Areas = listOrNone(wireAreas(s.Areas[:min(len(s.Areas), mostAreasOfLayer)]))
 	out.Except = listOrNone(each(s.Except, func(x stack.Exception) api.OutOfReachGround {
 		return api.OutOfReachGround{Below: wireID(x.Below), Areas: wireAreas(x.Areas)}
 	}))

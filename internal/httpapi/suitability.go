@@ -30,6 +30,7 @@ var suitabilityCautions = []string{
 
 // wireSuitability renders all but whose it is, and tells whether a list was cut.
 func wireSuitability(found stack.Suitability) (out api.SpecimenSuitability, cut bool) {
+	cut = found.MoreExposures > 0
 	out = api.SpecimenSuitability{
 		Analyses: each(found.Analyses, wireForAnalysis),
 		Exposures: each(listed(&cut, found.Exposures, mostListed), func(x stack.ExposureTotal) api.ExposureTotal {

@@ -29,6 +29,18 @@ func worn(n int) publish.Specimen {
 	return s
 }
 
+// TestPagesCountWhatTheirLayersLeaveOut: layers that were not handed over are counted
+// with those that the page leaves out.
+func TestPagesCountWhatTheirLayersLeaveOut(t *testing.T) {
+	t.Parallel()
+	s := worn(1)
+	s.Present.MoreLayers = 7
+	body, err := publish.SpecimenPage(s)
+	if err != nil || !strings.Contains(string(body), "7 more layers") {
+		t.Errorf("got no word of the 7 layers that are left out, %v", err)
+	}
+}
+
 // TestPagesOfVeryManyTreatments: they are bounded, say how many they leave out and
 // lead to where those are; of an ordinary number nothing is left out.
 func TestPagesOfVeryManyTreatments(t *testing.T) {

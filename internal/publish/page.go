@@ -132,7 +132,7 @@ func (p *PresentState) first(most int) (cut *PresentState, more int) {
 		out.Areas = append(out.Areas, a)
 	}
 	out.Unplaced = p.Unplaced[:min(most, len(p.Unplaced))]
-	return &out, more + len(p.Unplaced) - len(out.Unplaced)
+	return &out, more + p.MoreLayers + len(p.Unplaced) - len(out.Unplaced)
 }
 
 // SpecimenPage is a specimen and its treatments for people to read.

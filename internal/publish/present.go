@@ -4,6 +4,8 @@ package publish
 type PresentState struct {
 	Day   string
 	Areas []AreaNow
+	// MoreLayers is how many layers there are in those areas beyond those that are listed.
+	MoreLayers int
 	// Unplaced are layers that nobody can place; they may be anywhere.
 	Unplaced []LayerNow
 	// Contradictions are the faults in the records, so many of them.

@@ -129,3 +129,44 @@ func TestATimelineOfManyAreas(t *testing.T) {
 		}
 	}
 }
+
+// TestMoreLayersThanAreListed: layers of many materials on many areas are listed so
+// many times and counted; who asks for one area is told all of it.
+func TestMoreLayersThanAreListed(t *testing.T) {
+	t.Parallel()
+	s := newStack(t, bone(), with(put("thick", stack.Coating, "", "1990", uses(100)...), areas(areaNames(250, "a")...)))
+	all := s.Present()
+	listed := 0
+	for _, a := range all.Areas {
+		listed += len(a.Layers)
+		if a.Area != stack.Whole && a.Status != stack.HasLayers {
+			t.Errorf("%s: got %s, want layers also where none are listed", a.Area, a.Status)
+		}
+	}
+	if listed != 20_000 || all.MoreLayers != 5_000 {
+		t.Errorf("got %d layers listed and %d more, want 20000 and 5000", listed, all.MoreLayers)
+	}
+	one := s.PresentIn("a249")
+	if len(one.Areas) != 2 || len(one.Areas[1].Layers) != 100 || one.MoreLayers != 0 {
+		t.Errorf("got %d areas and %d more layers of one, want it and the whole with all", len(one.Areas), one.MoreLayers)
+	}
+}
+
+// TestMoreExposuresThanAreAddedUp: of very many liquids on very many areas so many are
+// added up; the others are counted, and hours are not taken for all that there were.
+func TestMoreExposuresThanAreAddedUp(t *testing.T) {
+	t.Parallel()
+	wash := func(liquids int) stack.Treatment {
+		wash := with(put("wash", stack.Cleaning, "", "1990"), areas(areaNames(500, "a")...))
+		for i := range liquids {
+			hours(fmt.Sprint("liquid-", i), 1)(&wash)
+		}
+		return wash
+	}
+	if got := newStack(t, bone(), wash(40)).Suitability("ct"); len(got.Exposures) != 20_000 || got.MoreExposures != 0 {
+		t.Errorf("got %d exposures and %d more of 40 liquids, want 20000", len(got.Exposures), got.MoreExposures)
+	}
+	if got := newStack(t, bone(), wash(42)).Suitability("ct"); len(got.Exposures) != 20_000 || got.MoreExposures != 1_000 {
+		t.Errorf("got %d exposures and %d more of 42 liquids, want 20000 and 1000", len(got.Exposures), got.MoreExposures)
+	}
+}

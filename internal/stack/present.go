@@ -55,6 +55,8 @@ type Examined struct {
 type Presence struct {
 	At    edtf.Day
 	Areas []AreaState
+	// MoreLayers is how many layers there are in those areas beyond those that are listed.
+	MoreLayers int
 	// Unplaced are the layers that nobody can place: they may be anywhere.
 	Unplaced           []LayerHere
 	Contradictions     []Contradiction
@@ -68,7 +70,10 @@ type Presence struct {
 // names. A layer is listed in the area that it was put on; the areas inside it
 // name that area under Through, and list the layer again only where its state
 // differs.
-func (s *Stack) Present() Presence {
+func (s *Stack) Present() Presence { return s.PresentIn(Whole) }
+
+// PresentIn is Present of the areas that share ground with one by name.
+func (s *Stack) PresentIn(only Area) Presence {
 	pairs, more := s.Undetermined(maxPairs)
 	p := Presence{At: s.at, Undetermined: pairs, MoreUndetermined: more}
 	p.Contradictions, p.MoreContradictions = s.Contradictions()
@@ -79,14 +84,31 @@ func (s *Stack) Present() Presence {
 	}
 	local := s.localByArea()
 	bare := s.bareFindings()
+	most := maxHere
 	for _, a := range s.areasInNameOrder() {
 		if s.left() {
 			break
 		}
-		p.Areas = append(p.Areas, s.areaState(a, local[a], bare))
+		if !s.atlas.paths[a].Overlaps(only.Clean()) {
+			continue
+		}
+		st := s.areaState(a, local[a], bare)
+		for _, first := range slices.Concat(s.firstsAt[a], local[a]) {
+			together := s.siblings[first]
+			listed := together[:min(len(together), most)]
+			for _, l := range listed {
+				st.Layers = append(st.Layers, s.layerHere(l, a))
+			}
+			most, p.MoreLayers = most-len(listed), p.MoreLayers+len(together)-len(listed)
+		}
+		p.Areas = append(p.Areas, st)
 	}
 	return p
 }
+
+// maxHere is how many layers are listed in all areas together: a layer is listed in
+// each area that it was put on.
+const maxHere = 20_000
 
 func (s *Stack) areasInNameOrder() []int {
 	ids := make([]int, len(s.atlas.paths))
@@ -128,13 +150,9 @@ func (s *Stack) localByArea() map[int][]int {
 	return local
 }
 
+// areaState is what is on an area, but for the list of its layers.
 func (s *Stack) areaState(a int, local []int, bare map[int]*Examined) AreaState {
 	st := AreaState{Area: s.atlas.paths[a], Status: NotRecorded}
-	for _, first := range slices.Concat(s.firstsAt[a], local) {
-		for _, l := range s.siblings[first] {
-			st.Layers = append(st.Layers, s.layerHere(l, a))
-		}
-	}
 	if up := s.atlas.parent[a]; up >= 0 {
 		s.atlas.above(up, func(i int) {
 			if len(s.firstsAt[i]) > 0 {
@@ -151,7 +169,7 @@ func (s *Stack) areaState(a int, local []int, bare map[int]*Examined) AreaState 
 	s.atlas.above(a, func(i int) {
 		st.Other = append(st.Other, s.others[i][:min(len(s.others[i]), maxListed-len(st.Other))]...)
 	})
-	if len(st.Layers)+len(st.Through) > 0 {
+	if len(s.firstsAt[a])+len(local)+len(st.Through) > 0 {
 		st.Status = HasLayers
 	} else if e := s.bareIn(a, bare); e != nil {
 		st.Status, st.Examined = NoneFound, e

@@ -20,8 +20,10 @@ var Analyses = []string{
 // clean.
 type Suitability struct {
 	Analyses []ForAnalysis
-	// Exposures are the hours of liquid that are recorded, by area and liquid.
-	Exposures []ExposureTotal
+	// Exposures are the hours of liquid that are recorded, by area and liquid; at least
+	// MoreExposures of a treatment in an area are not in them.
+	Exposures     []ExposureTotal
+	MoreExposures int
 	// Unrecorded are the areas with no recorded treatment, and how sure that is.
 	Unrecorded []UnrecordedArea
 	// References are where samples of the batches used are kept.
@@ -122,8 +124,9 @@ func (s *Stack) Suitability(analyses ...string) Suitability {
 	if len(analyses) == 0 {
 		analyses = Analyses
 	}
-	out := Suitability{Exposures: s.exposureTotals(), Unrecorded: s.unrecordedAreas()}
-	groups, exposed := s.alike(), s.exposed(out.Exposures)
+	out := Suitability{Unrecorded: s.unrecordedAreas()}
+	out.Exposures, out.MoreExposures = s.exposureTotals()
+	groups, exposed := s.alike(), s.exposed(out.Exposures, out.MoreExposures > 0)
 	for _, a := range analyses {
 		one := ForAnalysis{Analysis: a}
 		filed := map[effectFiled]bool{}
@@ -264,8 +267,10 @@ func whilePresent(condition string) bool {
 func (s *Stack) bearingLayers(group []*Layer) BearingLayers {
 	var treatments []string
 	var areas []Area
-	for _, l := range group {
-		treatments, areas = append(treatments, l.Treatment), append(areas, l.Areas...)
+	for i, l := range group {
+		if i == 0 || l.Treatment != group[i-1].Treatment { // those of one treatment have the same areas
+			treatments, areas = append(treatments, l.Treatment), append(areas, l.Areas...)
+		}
 	}
 	return BearingLayers{Subject: s.knowledge.describe(group[0].Identity), Role: group[0].Role, Certainty: group[0].Identity.Certainty, Count: len(group)}.list(treatments, areas)
 }
@@ -273,14 +278,18 @@ func (s *Stack) bearingLayers(group []*Layer) BearingLayers {
 // groundOf lists the areas that a recorded treatment covered for certain.
 func (s *Stack) groundOf(t *Treatment) []Area { return s.places[t].ground }
 
-// exposureTotals adds up the hours of each liquid by named area.
-func (s *Stack) exposureTotals() []ExposureTotal {
+// maxExposures is how many liquids in areas are added up.
+const maxExposures = 20_000
+
+// exposureTotals adds up the hours of each liquid by named area, and counts what is
+// beyond those that are added up.
+func (s *Stack) exposureTotals() (totals []ExposureTotal, more int) {
 	type key struct {
 		area    Area
 		solvent string
 	}
-	totals := map[key]*ExposureTotal{}
-	var keys []key
+	at := map[key]int{}
+	totals = []ExposureTotal{}
 	for _, t := range s.treatments {
 		if s.left() {
 			break
@@ -289,34 +298,41 @@ func (s *Stack) exposureTotals() []ExposureTotal {
 		if len(areas) == 0 {
 			areas = []Area{Whole}
 		}
-		said := map[string]bool{}
-		add := func(solvent string, hours *float64) {
+		for _, e := range s.exposuresOf(t) {
 			for _, a := range areas {
-				k := key{a, solvent}
-				if totals[k] == nil {
-					totals[k] = &ExposureTotal{Area: a, Solvent: solvent}
-					keys = append(keys, k)
+				i, known := at[key{a, e.Solvent}]
+				if !known && len(totals) == maxExposures {
+					more++
+					continue
 				}
-				totals[k].count(t.ID, hours)
-			}
-		}
-		for _, e := range t.Exposures {
-			said[e.Solvent] = true
-			add(e.Solvent, e.Hours)
-		}
-		liquids, _ := s.knowledge.liquidsOf(t)
-		for _, l := range liquids {
-			if !said[l.Solvent] {
-				add(l.Solvent, nil)
+				if !known {
+					i = len(totals)
+					at[key{a, e.Solvent}] = i
+					totals = append(totals, ExposureTotal{Area: a, Solvent: e.Solvent})
+				}
+				totals[i].count(t.ID, e.Hours)
 			}
 		}
 	}
-	slices.SortFunc(keys, func(a, b key) int {
-		return cmp.Or(cmp.Compare(a.area, b.area), cmp.Compare(a.solvent, b.solvent))
+	slices.SortFunc(totals, func(a, b ExposureTotal) int {
+		return cmp.Or(cmp.Compare(a.Area, b.Area), cmp.Compare(a.Solvent, b.Solvent))
 	})
-	out := make([]ExposureTotal, 0, len(keys))
-	for _, k := range keys {
-		out = append(out, *totals[k])
+	return totals, more
+}
+
+// exposuresOf are the exposures that a treatment states, and the liquids that it
+// brought besides, without hours.
+func (s *Stack) exposuresOf(t *Treatment) []Exposure {
+	out := slices.Clone(t.Exposures)
+	said := map[string]bool{}
+	for _, e := range t.Exposures {
+		said[e.Solvent] = true
+	}
+	liquids, _ := s.knowledge.liquidsOf(t)
+	for _, l := range liquids {
+		if !said[l.Solvent] {
+			out = append(out, Exposure{Solvent: l.Solvent})
+		}
 	}
 	return out
 }
@@ -350,9 +366,10 @@ type exposure struct {
 	open  bool
 }
 
-// exposed reads the exposures that the tables speak of.
-func (s *Stack) exposed(totals []ExposureTotal) []exposure {
-	solvent := exposure{BearingLayers: s.exposedTo("solvent-exposure")}
+// exposed reads the exposures that the tables speak of; more tells whether there are
+// others than those.
+func (s *Stack) exposed(totals []ExposureTotal, more bool) []exposure {
+	solvent := exposure{BearingLayers: s.exposedTo("solvent-exposure"), open: more}
 	byArea := map[Area]float64{}
 	for _, x := range totals {
 		if x.Hours != nil {

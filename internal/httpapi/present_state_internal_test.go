@@ -1,0 +1,36 @@
+package httpapi
+
+import (
+	"fmt"
+	"testing"
+
+	"meniscus/internal/stack"
+)
+
+// TestAreasOfLayersAreBounded: the areas of layers are named as far as the contract and
+// an answer hold; where they are cut, the answer says so.
+func TestAreasOfLayersAreBounded(t *testing.T) {
+	t.Parallel()
+	var all []stack.Area
+	for i := range mostAreasOfLayer + 1 {
+		all = append(all, stack.Area(fmt.Sprint("a", i)))
+	}
+	cut, names := false, mostAreaNames
+	w := layerWriter{cut: &cut, names: &names}
+	if got := w.areas(all[:1]); got != nil {
+		t.Errorf("got %v of a layer on one area, want none named again", *got)
+	}
+	if got := w.areas(all[:mostAreasOfLayer]); len(*got) != mostAreasOfLayer || cut {
+		t.Errorf("got %d, cut %v, want all %d", len(*got), cut, mostAreasOfLayer)
+	}
+	if got := w.areas(all); len(*got) != mostAreasOfLayer || !cut {
+		t.Errorf("got %d, cut %v, want %d and that it is cut", len(*got), cut, mostAreasOfLayer)
+	}
+	named := 2 * mostAreasOfLayer
+	for range 2 * mostAreaNames / mostAreasOfLayer {
+		named += len(deref(w.areas(all)))
+	}
+	if named != mostAreaNames {
+		t.Errorf("got %d areas named in all, want %d", named, mostAreaNames)
+	}
+}
