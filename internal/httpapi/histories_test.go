@@ -190,11 +190,16 @@ func (c chance) treatment(p past, key int) pastTreatment {
 		if c.once(8) {
 			t.uses, t.nothing = nil, c.once(2)
 		}
-	case n < 13:
+	case n < 12:
 		t.action = pick(c, putsNothing)
 	case n < 16 && key > 1:
 		t.action, t.left = "removal", pick(c, []string{"reduced", "unknown", "unknown", "not-detected"})
-		t.removes = some(c, p.layered(), 2)
+		if t.removes = some(c, p.layered(), 2); c.once(2) {
+			t.areas, t.date = []string{"whole"}, "2024-12-20"
+		}
+		if len(t.removes) == 0 && !c.once(4) && len(p.layered()) > 0 {
+			t.removes = []int{pick(c, p.layered())}
+		}
 		if c.once(8) {
 			t.removes = []int{1 + c.IntN(key-1)} // perhaps something that left no layer
 		}
