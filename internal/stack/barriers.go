@@ -40,7 +40,8 @@ func (s *Stack) findBarriers() {
 		}
 	}
 	if unseen > 0 {
-		s.contradict("relations-not-followed", fmt.Sprintf("There are more relations than are followed: of %d layers it is not known whether a barrier lies under them.", unseen))
+		s.contradict("relations-not-followed", fmt.Sprintf(
+			"There are more relations than are followed: of %d layers it is not known whether a barrier lies under them.", unseen))
 	}
 	for l := range s.layers {
 		if first := s.firstReacting(l); first >= 0 && s.setsOrMay(&s.layers[l]) {

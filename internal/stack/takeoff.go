@@ -273,7 +273,8 @@ func (s *Stack) removeFrom(e *event, l int) {
 	case after(layer.When.From, e.When.To):
 		s.contradict("removal-before-layer", "A removal is dated before the layer that it names.", e.ID, layer.Treatment)
 	case len(left) == 0:
-		s.contradict("removal-elsewhere", "A removal names a layer that is recorded in other areas; nothing is taken as removed.", e.ID, layer.Treatment)
+		s.contradict("removal-elsewhere",
+			"A removal names a layer that is recorded in other areas; nothing is taken as removed.", e.ID, layer.Treatment)
 	}
 	s.note(l, left)
 }
