@@ -305,7 +305,7 @@ func TestModulesStayInTheirPlace(t *testing.T) {
 	}
 }
 
-// A statement outside the store would escape its walls and its tests.
+// A statement outside the store would escape row-level security and its tests.
 func TestStatementsStayInTheStore(t *testing.T) {
 	t.Parallel()
 	statement := regexp.MustCompile("(?is)^[`\"]\\s*(select\\s.+\\sfrom|insert\\s+into|update\\s+\\w+\\s+set|delete\\s+from|with\\s+\\w+\\s+as)\\s")

@@ -47,7 +47,7 @@ type Principal struct {
 func (p Principal) May(s Scope) bool { return slices.Contains(p.Scopes, s) }
 
 // Key is the three parts of an access key's text. The institution is in it, so
-// that looking the key up obeys the institution's wall.
+// that looking the key up obeys row-level security.
 type Key struct {
 	Institution uuid.UUID
 	ID          uuid.UUID

@@ -223,14 +223,14 @@ func (a *admission) depart(caller string, through []*share, w *work, memory int6
 }
 
 // limitWork gives the statements of a request their time.
-func (c *call) limitWork() {
+func (c *requestContext) limitWork() {
 	r := c.echo.Request()
 	c.echo.SetRequest(r.WithContext(postgres.Within(r.Context(), c.op.work.statement)))
 }
 
 // admit waits until the request may begin. What it holds is given back by leave,
 // after its answer was sent.
-func (c *call) admit() (err error) {
+func (c *requestContext) admit() (err error) {
 	if c.op.work.turn == "" { // a probe
 		return nil
 	}
@@ -248,7 +248,7 @@ func (c *call) admit() (err error) {
 }
 
 // inVain says why a request need not wait for its turn.
-func (c *call) inVain() error {
+func (c *requestContext) inVain() error {
 	if asks := askedFirst[c.op.id]; asks != nil {
 		return asks(c)
 	}
@@ -256,14 +256,14 @@ func (c *call) inVain() error {
 }
 
 // inTurn does a page or a chunk of an export, an import or a stream.
-func (c *call) inTurn(ctx context.Context, work func() error) error {
+func (c *requestContext) inTurn(ctx context.Context, work func() error) error {
 	caller, keyed := c.payer()
 	return c.server.admission.turn(ctx, caller, keyed, work)
 }
 
 // payer is whose share the request takes: the institution's, or without a key the
 // address's that it comes from.
-func (c *call) payer() (caller string, keyed bool) {
+func (c *requestContext) payer() (caller string, keyed bool) {
 	if c.principal != nil && !c.open {
 		return c.principal.Institution.String(), true
 	}
@@ -281,7 +281,7 @@ func blockOf(address string) string {
 
 // bodySize is how many bytes of body are to be reckoned with: what the request
 // says, or as much as is taken.
-func (c *call) bodySize() int64 {
+func (c *requestContext) bodySize() int64 {
 	r := c.echo.Request()
 	if r.Body == nil || r.Body == http.NoBody {
 		return 0

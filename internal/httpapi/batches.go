@@ -14,7 +14,7 @@ import (
 )
 
 // fillBottles records bottles filled from a batch: one request, a record each.
-func fillBottles(s *Server, c *call) (*answer, error) {
+func fillBottles(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.BottlesRequest](c)
 	if err != nil {
 		return nil, err
@@ -87,7 +87,7 @@ func bottlePointer(i int) func(string) string {
 }
 
 // listAmountChanges pages through what became of the batch in the path.
-func listAmountChanges(s *Server, c *call) (*answer, error) {
+func listAmountChanges(s *Server, c *requestContext) (*answer, error) {
 	batch := c.id("batchId")
 	if err := s.mustExist(c, record.KindBatch, batch); err != nil {
 		return nil, err

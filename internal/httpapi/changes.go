@@ -12,7 +12,7 @@ import (
 )
 
 // listChanges gives the entries after a cursor, in the institution's one order.
-func listChanges(s *Server, c *call) (*answer, error) {
+func listChanges(s *Server, c *requestContext) (*answer, error) {
 	after, err := readFeedCursor("after", c.text("after"))
 	if err != nil {
 		return nil, err

@@ -13,7 +13,7 @@ import (
 
 // listCheckRules tells every rule that a treatment is checked by, with the
 // institution's own severities when a key that may read was sent.
-func listCheckRules(s *Server, c *call) (*answer, error) {
+func listCheckRules(s *Server, c *requestContext) (*answer, error) {
 	base, err := s.knowledge(c)
 	if err != nil {
 		return nil, err
@@ -44,7 +44,7 @@ func wireRule(k stack.Knowledge, r stack.Rule, own map[string]postgres.RuleTunin
 }
 
 // tuneCheckRule keeps the institution's own severity of a rule.
-func tuneCheckRule(s *Server, c *call) (*answer, error) {
+func tuneCheckRule(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.RuleTuning](c)
 	if err != nil {
 		return nil, err

@@ -17,7 +17,7 @@ import (
 )
 
 // readCompleteness tells what one record still lacks.
-func readCompleteness(s *Server, c *call) (*answer, error) {
+func readCompleteness(s *Server, c *requestContext) (*answer, error) {
 	found, err := c.tenant().InForceOf(c.ctx(), []uuid.UUID{c.id("recordId")})
 	if err != nil {
 		return nil, err
@@ -45,7 +45,7 @@ const mostLooked = 2000
 
 // reportIncompleteRecords goes through the records of one kind and keeps those
 // that lack something.
-func reportIncompleteRecords(s *Server, c *call) (*answer, error) {
+func reportIncompleteRecords(s *Server, c *requestContext) (*answer, error) {
 	look, err := s.looking(c)
 	if err != nil {
 		return nil, err
@@ -69,7 +69,7 @@ type look struct {
 }
 
 // looking reads what the report is narrowed by, and where it goes on.
-func (s *Server) looking(c *call) (look, error) {
+func (s *Server) looking(c *requestContext) (look, error) {
 	kind := record.KindTreatment
 	if asked := c.text("kind"); asked != "" {
 		kind = record.Kind(asked)
@@ -104,7 +104,7 @@ func (s *Server) looking(c *call) (look, error) {
 }
 
 // lookingSince looks at what was recorded since a moment, in the order of places.
-func (s *Server) lookingSince(c *call, f postgres.Filter, since time.Time) (look, error) {
+func (s *Server) lookingSince(c *requestContext, f postgres.Filter, since time.Time) (look, error) {
 	begin, err := c.placeCursor()
 	return look{
 		next: func(last *postgres.Row, limit int) ([]postgres.Row, bool, error) {
@@ -118,7 +118,7 @@ func (s *Server) lookingSince(c *call, f postgres.Filter, since time.Time) (look
 }
 
 // lookForGaps fills a page, and says where the next begins if there may be one.
-func (s *Server) lookForGaps(c *call, look look, report *api.IncompleteRecords) error {
+func (s *Server) lookForGaps(c *requestContext, look look, report *api.IncompleteRecords) error {
 	const atATime = 200
 	limit := c.number("limit")
 	var last *postgres.Row
@@ -159,7 +159,7 @@ const mostMerges = 100
 
 // score judges records of one kind in a few round trips: the records that they
 // name, those into which specimens were merged, and what batches were made from.
-func (s *Server) score(c *call, rows []postgres.Row) ([]api.Completeness, error) {
+func (s *Server) score(c *requestContext, rows []postgres.Row) ([]api.Completeness, error) {
 	known := around{byID: map[uuid.UUID]record.Value{}, went: map[uuid.UUID]uuid.UUID{}}
 	dossiers := make([]record.Dossier, len(rows))
 	var wanted []uuid.UUID
@@ -238,7 +238,7 @@ func (k around) specimenOf(of record.Value) *record.Specimen {
 // loadAround reads the records that are named, those into which specimens among them
 // were merged, and what batches were made from, of which it tells how many more
 // there are.
-func (s *Server) loadAround(c *call, wanted []uuid.UUID, known around) (more int, err error) {
+func (s *Server) loadAround(c *requestContext, wanted []uuid.UUID, known around) (more int, err error) {
 	for range mostMerges {
 		if wanted, err = s.load(c, wanted, known); err != nil {
 			return 0, err
@@ -252,7 +252,7 @@ func (s *Server) loadAround(c *call, wanted []uuid.UUID, known around) (more int
 
 // load reads records that are not known yet, and gives those into which specimens
 // among them were merged.
-func (s *Server) load(c *call, wanted []uuid.UUID, known around) ([]uuid.UUID, error) {
+func (s *Server) load(c *requestContext, wanted []uuid.UUID, known around) ([]uuid.UUID, error) {
 	wanted = slices.DeleteFunc(wanted, func(id uuid.UUID) bool {
 		_, here := known.byID[id]
 		return here
@@ -274,7 +274,7 @@ func (s *Server) load(c *call, wanted []uuid.UUID, known around) ([]uuid.UUID, e
 
 // loadStock reads what the batches that are known were made from, and tells how
 // much of it there is beyond that.
-func (s *Server) loadStock(c *call, known around) (more int, err error) {
+func (s *Server) loadStock(c *requestContext, known around) (more int, err error) {
 	var batches []uuid.UUID
 	for id, v := range known.byID {
 		if b, is := v.(*record.Batch); is && b.Inputs.Given {

@@ -24,7 +24,7 @@ var compressors = sync.Pool{New: func() any { return gzip.NewWriter(io.Discard) 
 // compress sends an answer compressed to a caller that accepts it. Answers that
 // nobody may keep hold secrets and are left as they are; streams of events are
 // flushed one by one and stay plain.
-func (c *call) compress(a *answer) error {
+func (c *requestContext) compress(a *answer) error {
 	if a.noStore || !compressible(a.mediaType) {
 		return nil
 	}

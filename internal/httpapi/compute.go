@@ -11,7 +11,7 @@ import (
 // compute answers what a computation comes to. A result that is no number is the fault
 // of what was asked with, and not the service's.
 func compute[Request, Answer any](work calculation.Computation[Request, Answer]) handler {
-	return func(s *Server, c *call) (*answer, error) {
+	return func(s *Server, c *requestContext) (*answer, error) {
 		found, err := computed(s, c, work)
 		if err != nil {
 			return nil, err
@@ -29,7 +29,7 @@ func compute[Request, Answer any](work calculation.Computation[Request, Answer])
 // computed reads the body of a computation and works it out with the knowledge that
 // the caller may use.
 func computed[Request, Answer any](
-	s *Server, c *call, work calculation.Computation[Request, Answer],
+	s *Server, c *requestContext, work calculation.Computation[Request, Answer],
 ) (found Answer, err error) {
 	request, err := decode[Request](c)
 	if err != nil {
@@ -46,7 +46,7 @@ func computed[Request, Answer any](
 const svgType = "image/svg+xml"
 
 // computeSolventBlend answers what a mixture of solvents is like, or draws it.
-func computeSolventBlend(s *Server, c *call) (*answer, error) {
+func computeSolventBlend(s *Server, c *requestContext) (*answer, error) {
 	if c.mediaType != svgType {
 		return compute(calculation.SolventBlend)(s, c)
 	}

@@ -10,7 +10,7 @@ const containerCaution = "Charts speak of pure solvents at about 20 °C. " +
 	"Try a small amount first, and look at the closure and its liner too."
 
 // listContainers tells which solvent may stand in what.
-func listContainers(s *Server, c *call) (*answer, error) {
+func listContainers(s *Server, c *requestContext) (*answer, error) {
 	b, err := s.knowledge(c)
 	if err != nil {
 		return nil, err

@@ -15,7 +15,7 @@ import (
 )
 
 // readBatchContents answers what a batch holds as it was made, and what is left.
-func readBatchContents(s *Server, c *call) (*answer, error) {
+func readBatchContents(s *Server, c *requestContext) (*answer, error) {
 	id := c.id("batchId")
 	if err := s.mustExist(c, record.KindBatch, id); err != nil {
 		return nil, err
@@ -31,7 +31,7 @@ func readBatchContents(s *Server, c *call) (*answer, error) {
 }
 
 // book reads the entries about batches.
-func (s *Server) book(c *call, batches []uuid.UUID) (*stock.Book, error) {
+func (s *Server) book(c *requestContext, batches []uuid.UUID) (*stock.Book, error) {
 	base, err := s.knowledge(c)
 	if err != nil {
 		return nil, err

@@ -26,7 +26,7 @@ type creation struct {
 
 // create makes the handler that records a new record of one kind.
 func create(kind record.Kind) handler {
-	return func(s *Server, c *call) (*answer, error) {
+	return func(s *Server, c *requestContext) (*answer, error) {
 		request, err := decode[creation](c)
 		if err != nil {
 			return nil, err
@@ -49,7 +49,7 @@ func create(kind record.Kind) handler {
 
 // createKey is the request key of a create, which needs one unless the record
 // has an identity of its own.
-func (c *call) createKey(id *api.Id, source *api.Source) (*postgres.RequestKey, error) {
+func (c *requestContext) createKey(id *api.Id, source *api.Source) (*postgres.RequestKey, error) {
 	key, err := c.requestKey()
 	if err == nil && key == nil && id == nil && source == nil {
 		err = fault.Of(fault.Malformed, "idempotency-key-missing",
@@ -60,7 +60,9 @@ func (c *call) createKey(id *api.Id, source *api.Source) (*postgres.RequestKey, 
 
 // record stores a new record. When records that the statement only implied were
 // made by another request at the same moment, everything is read once more.
-func (s *Server) record(c *call, kind record.Kind, request creation, key *postgres.RequestKey) (postgres.Written, error) {
+func (s *Server) record(
+	c *requestContext, kind record.Kind, request creation, key *postgres.RequestKey,
+) (postgres.Written, error) {
 	self := newRequestID()
 	if request.ID != nil {
 		self = *request.ID
@@ -109,7 +111,7 @@ func under(prefix string, err error) error {
 
 // requestKey reads Idempotency-Key, quoted (as the draft standard writes it) or
 // bare, or gives nil when there is none.
-func (c *call) requestKey() (*postgres.RequestKey, error) {
+func (c *requestContext) requestKey() (*postgres.RequestKey, error) {
 	header := c.echo.Request().Header.Get("Idempotency-Key")
 	if header == "" {
 		return nil, nil
@@ -132,7 +134,7 @@ func (c *call) requestKey() (*postgres.RequestKey, error) {
 
 // fingerprint is a digest of what was asked: the path and the body, however its
 // members were ordered.
-func (c *call) fingerprint() ([32]byte, error) {
+func (c *requestContext) fingerprint() ([32]byte, error) {
 	body := jsontext.Value(slices.Clone(c.raw))
 	if err := body.Canonicalize(); err != nil {
 		return [32]byte{}, wire.SyntaxFault(err)

@@ -15,7 +15,7 @@ const usualOverlap = 24
 func hours(n int) time.Duration { return time.Duration(n) * time.Hour }
 
 // listDeliveries pages through what was sent, newest first.
-func listDeliveries(s *Server, c *call) (*answer, error) {
+func listDeliveries(s *Server, c *requestContext) (*answer, error) {
 	h, err := c.tenant().Webhook(c.ctx(), c.id("webhookId"))
 	if err != nil {
 		return nil, err
@@ -57,7 +57,7 @@ func deliveryOf(a postgres.Attempt) api.Delivery {
 	return out
 }
 
-func listRedeliveries(s *Server, c *call) (*answer, error) {
+func listRedeliveries(s *Server, c *requestContext) (*answer, error) {
 	h, err := c.tenant().Webhook(c.ctx(), c.id("webhookId"))
 	if err != nil {
 		return nil, err
@@ -74,7 +74,7 @@ func listRedeliveries(s *Server, c *call) (*answer, error) {
 }
 
 // redeliver sends one entry or a range of places again.
-func redeliver(s *Server, c *call) (*answer, error) {
+func redeliver(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.RedeliveryRequest](c)
 	if err != nil {
 		return nil, err
@@ -103,7 +103,7 @@ func redeliver(s *Server, c *call) (*answer, error) {
 }
 
 // rangeOf is the places that a request names.
-func (s *Server) rangeOf(c *call, request api.RedeliveryRequest) (from, to int64, err error) {
+func (s *Server) rangeOf(c *requestContext, request api.RedeliveryRequest) (from, to int64, err error) {
 	if request.Entry != nil {
 		place, err := c.tenant().PlaceOfEntry(c.ctx(), *request.Entry)
 		return place, place, err

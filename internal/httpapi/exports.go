@@ -20,7 +20,7 @@ const (
 
 // exportRecords streams the whole record of the institution as lines of JSON, or
 // the records of one kind as a table.
-func exportRecords(_ *Server, c *call) (*answer, error) {
+func exportRecords(_ *Server, c *requestContext) (*answer, error) {
 	kind := record.Kind(c.text("kind"))
 	switch {
 	case c.mediaType == csvType && kind == "":
@@ -44,7 +44,7 @@ func exportRecords(_ *Server, c *call) (*answer, error) {
 }
 
 // restoreRecords makes an empty institution's record from an export.
-func restoreRecords(s *Server, c *call) (*answer, error) {
+func restoreRecords(s *Server, c *requestContext) (*answer, error) {
 	made, err := exchange.Restore(c.ctx(), c.tenant(), c.lines(), s.now, c.pace())
 	if err != nil {
 		return nil, err
@@ -54,14 +54,14 @@ func restoreRecords(s *Server, c *call) (*answer, error) {
 }
 
 // file answers with a file that is written as it is sent.
-func (c *call) file(name string, write func(context.Context, io.Writer) error) *answer {
+func (c *requestContext) file(name string, write func(context.Context, io.Writer) error) *answer {
 	a := &answer{stream: func(w io.Writer) error { return write(c.ctx(), w) }}
 	a.setHeader("Content-Disposition", `attachment; filename="`+name+`"`)
 	return a
 }
 
 // pace is how the request's work goes on in pieces.
-func (c *call) pace() exchange.Pace {
+func (c *requestContext) pace() exchange.Pace {
 	return exchange.Pace{Patience: c.patience, Turn: c.inTurn, Ending: c.server.draining}
 }
 
@@ -70,14 +70,14 @@ const pieceLimit = 2 * time.Minute
 
 // patience gives the other side time for the next piece; the server's limits are
 // for requests that end soon.
-func (c *call) patience() {
+func (c *requestContext) patience() {
 	out := http.NewResponseController(c.echo.Response())
 	_ = out.SetReadDeadline(time.Now().Add(pieceLimit)) // a writer that has no deadlines needs none
 	_ = out.SetWriteDeadline(time.Now().Add(pieceLimit))
 }
 
 // lines is a body that is read as it comes. What breaks it is a fault.
-func (c *call) lines() io.Reader { return lines{c.echo.Request().Body} }
+func (c *requestContext) lines() io.Reader { return lines{c.echo.Request().Body} }
 
 type lines struct{ io.Reader }
 

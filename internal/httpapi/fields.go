@@ -132,7 +132,7 @@ func (w wantedFields) appendObject(out []byte, object jsontext.Value, schema *op
 
 // partial leaves out of an answer what `fields` does not name: of each item of a
 // list, or of the record itself.
-func (c *call) partial(a *answer) error {
+func (c *requestContext) partial(a *answer) error {
 	text := c.text("fields")
 	if text == "" || a.body == nil {
 		return nil

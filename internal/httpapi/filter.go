@@ -76,7 +76,7 @@ func asksOf(s *openapi3.Schema) postgres.Asks {
 // filter that the contract gives the operation, in the order of ids or, since a
 // moment, of places.
 func list(kind record.Kind) handler {
-	return func(s *Server, c *call) (*answer, error) {
+	return func(s *Server, c *requestContext) (*answer, error) {
 		f, err := c.filter(kind)
 		if err != nil {
 			return nil, err
@@ -86,7 +86,7 @@ func list(kind record.Kind) handler {
 }
 
 // listed pages through what a filter keeps.
-func (s *Server) listed(c *call, f postgres.Filter) (*answer, error) {
+func (s *Server) listed(c *requestContext, f postgres.Filter) (*answer, error) {
 	since, err := c.instant("recordedSince")
 	if err != nil {
 		return nil, err
@@ -94,13 +94,13 @@ func (s *Server) listed(c *call, f postgres.Filter) (*answer, error) {
 	if since != nil {
 		return s.listedSince(c, f, *since)
 	}
-	return page(func(s *Server, c *call, after uuid.UUID, limit int) ([]postgres.Row, bool, error) {
+	return page(func(s *Server, c *requestContext, after uuid.UUID, limit int) ([]postgres.Row, bool, error) {
 		return c.tenant().List(c.ctx(), f, after, limit)
 	})(s, c)
 }
 
 // listedSince pages in the order of places.
-func (s *Server) listedSince(c *call, f postgres.Filter, since time.Time) (*answer, error) {
+func (s *Server) listedSince(c *requestContext, f postgres.Filter, since time.Time) (*answer, error) {
 	after, err := c.placeCursor()
 	if err != nil {
 		return nil, err
@@ -128,7 +128,7 @@ func placeCursor(place int64) string {
 }
 
 // placeCursor is the place after which the page begins; 0 is the beginning.
-func (c *call) placeCursor() (int64, error) {
+func (c *requestContext) placeCursor() (int64, error) {
 	text := c.text("cursor")
 	if text == "" {
 		return 0, nil
@@ -142,7 +142,7 @@ func (c *call) placeCursor() (int64, error) {
 
 // filter reads what the query asks of records of one kind; but are parameters
 // that ask something else.
-func (c *call) filter(kind record.Kind, but ...string) (postgres.Filter, error) {
+func (c *requestContext) filter(kind record.Kind, but ...string) (postgres.Filter, error) {
 	f := postgres.Filter{Kind: kind, By: map[string]any{}, State: postgres.State(c.text("state"))}
 	for name, given := range c.query {
 		if slices.Contains(notFilters, name) || slices.Contains(but, name) {
@@ -158,7 +158,7 @@ func (c *call) filter(kind record.Kind, but ...string) (postgres.Filter, error) 
 }
 
 // asked is what one parameter asks for, as the database compares it.
-func (c *call) asked(name string, given any) (any, error) {
+func (c *requestContext) asked(name string, given any) (any, error) {
 	switch format := c.op.query[name].Schema.Value.Format; {
 	case format == "uuid":
 		return c.optionalID(name), nil
@@ -176,22 +176,22 @@ func (c *call) asked(name string, given any) (any, error) {
 	return given, nil
 }
 
-func (c *call) optionalID(name string) uuid.UUID {
+func (c *requestContext) optionalID(name string) uuid.UUID {
 	id, _ := uuid.Parse(c.text(name)) // the contract's check has read it before
 	return id
 }
 
 // day is a query parameter that is a calendar day, or nil.
-func (c *call) day(name string) (*time.Time, error) {
+func (c *requestContext) day(name string) (*time.Time, error) {
 	return c.moment(name, time.DateOnly, "Write a day of the calendar, such as 2024-03-12.")
 }
 
 // instant is a query parameter that is a moment, or nil.
-func (c *call) instant(name string) (*time.Time, error) {
+func (c *requestContext) instant(name string) (*time.Time, error) {
 	return c.moment(name, time.RFC3339, "Write a moment with its offset, such as 2024-03-12T09:30:00Z; in a query a plus sign is written %2B.")
 }
 
-func (c *call) moment(name, layout, advice string) (*time.Time, error) {
+func (c *requestContext) moment(name, layout, advice string) (*time.Time, error) {
 	text := c.text(name)
 	if text == "" {
 		return nil, nil

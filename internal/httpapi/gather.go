@@ -22,7 +22,7 @@ import (
 )
 
 // address is where the service is reached: as configured, else as it was asked.
-func (c *call) address() publish.Base {
+func (c *requestContext) address() publish.Base {
 	if c.server.publicURL != "" {
 		return publish.Base(c.server.publicURL)
 	}
@@ -32,12 +32,12 @@ func (c *call) address() publish.Base {
 // gathering fetches the records of a dossier.
 type gathering struct {
 	*dossier.Dossier
-	call  *call
+	call  *requestContext
 	known *material.Base
 }
 
 // gather begins an empty dossier of the caller's institution.
-func (s *Server) gather(c *call) (gathering, error) {
+func (s *Server) gather(c *requestContext) (gathering, error) {
 	in, err := c.tenant().Institution(c.ctx())
 	if err != nil {
 		return gathering{}, err
@@ -187,7 +187,7 @@ func namedBy(e dossier.Entry, reading *statement.Reading) []uuid.UUID {
 
 // publishedSpecimens are specimens with their treatments, in the order asked, and
 // what every view says of each.
-func (s *Server) publishedSpecimens(c *call, ids []uuid.UUID) ([]publish.Specimen, []*stack.Specimen, error) {
+func (s *Server) publishedSpecimens(c *requestContext, ids []uuid.UUID) ([]publish.Specimen, []*stack.Specimen, error) {
 	g, err := s.gather(c)
 	if err != nil {
 		return nil, nil, err
@@ -216,7 +216,7 @@ type specimenRows struct {
 	families   map[uuid.UUID][]postgres.Kin
 }
 
-func rowsOfSpecimens(c *call, ids []uuid.UUID) (r specimenRows, err error) {
+func rowsOfSpecimens(c *requestContext, ids []uuid.UUID) (r specimenRows, err error) {
 	ctx, of := c.ctx(), c.tenant()
 	if r.own, err = of.InForceOf(ctx, ids); err != nil {
 		return r, err
@@ -252,7 +252,7 @@ func (r *specimenRows) listed() map[uuid.UUID][]dossier.Listed {
 
 // publishedTreatment is the treatment of the path, and its specimen without the
 // others.
-func (s *Server) publishedTreatment(c *call) (publish.Treatment, publish.Specimen, error) {
+func (s *Server) publishedTreatment(c *requestContext) (publish.Treatment, publish.Specimen, error) {
 	id := c.id("treatmentId")
 	specimens, err := c.tenant().SpecimensOfTreatment(c.ctx(), id)
 	if err == nil && len(specimens) == 0 {

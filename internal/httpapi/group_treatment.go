@@ -19,7 +19,7 @@ import (
 
 // createGroupTreatment records one event on many specimens: one request, a
 // treatment for each, all or none.
-func createGroupTreatment(s *Server, c *call) (*answer, error) {
+func createGroupTreatment(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.GroupTreatmentRequest](c)
 	if err != nil {
 		return nil, err
@@ -63,7 +63,7 @@ const mostTogether = 8 << 20
 // together reads the members of a request, so that all are recorded or none.
 // What they name is looked up in one round trip, and a new name in all of them
 // is one person. A fault that several have is said once.
-func (s *Server) together(c *call, key *postgres.RequestKey, members []member) (postgres.Write, error) {
+func (s *Server) together(c *requestContext, key *postgres.RequestKey, members []member) (postgres.Write, error) {
 	var w postgres.Write
 	base, err := s.knowledge(c)
 	if err != nil {

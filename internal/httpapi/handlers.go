@@ -146,6 +146,6 @@ var handlers = map[string]handler{
 
 // askedFirst is asked before an operation waits for its turn, which others may have
 // for long.
-var askedFirst = map[string]func(*call) error{
+var askedFirst = map[string]func(*requestContext) error{
 	"sendCards": cardsAtWork,
 }

@@ -6,7 +6,7 @@ import (
 )
 
 // listHazardStatements gives the statements word for word.
-func listHazardStatements(s *Server, c *call) (*answer, error) {
+func listHazardStatements(s *Server, c *requestContext) (*answer, error) {
 	b := material.Builtin()
 	code := c.text("code")
 	list := api.HazardStatementList{Items: []api.HazardStatement{}, SmallPackages: []api.SmallPackage{}, Cautions: []string{generalCaution}}

@@ -16,7 +16,7 @@ import (
 )
 
 // recordAt answers with the revision that stood at a moment.
-func recordAt(s *Server, c *call, at *time.Time, err error) (*answer, error) {
+func recordAt(s *Server, c *requestContext, at *time.Time, err error) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
@@ -40,7 +40,7 @@ func recordAt(s *Server, c *call, at *time.Time, err error) (*answer, error) {
 
 // listTreatmentsOfSpecimen pages through a specimen's treatments by what is
 // known of their dates.
-func listTreatmentsOfSpecimen(s *Server, c *call) (*answer, error) {
+func listTreatmentsOfSpecimen(s *Server, c *requestContext) (*answer, error) {
 	specimen := c.id("specimenId")
 	if err := s.mustExist(c, record.KindSpecimen, specimen); err != nil {
 		return nil, err
@@ -61,7 +61,7 @@ func listTreatmentsOfSpecimen(s *Server, c *call) (*answer, error) {
 
 // walkedByDate answers with a specimen's treatments as they are now said. Those
 // of a list of several pages stay where they stood when it was begun.
-func (s *Server) walkedByDate(c *call, specimen uuid.UUID, from postgres.Stand) (*answer, error) {
+func (s *Server) walkedByDate(c *requestContext, specimen uuid.UUID, from postgres.Stand) (*answer, error) {
 	limit := c.number("limit")
 	walked, err := c.tenant().TreatmentsOf(c.ctx(), specimen, from, limit+1)
 	if err != nil {
@@ -80,7 +80,7 @@ func (s *Server) walkedByDate(c *call, specimen uuid.UUID, from postgres.Stand) 
 
 // believed answers with the treatments that were on a specimen at a moment, by
 // date, after a cursor, and says which moment it was.
-func (s *Server) believed(c *call, specimen uuid.UUID, at time.Time, from postgres.Stand) (*answer, error) {
+func (s *Server) believed(c *requestContext, specimen uuid.UUID, at time.Time, from postgres.Stand) (*answer, error) {
 	place := deref(from.Began)
 	if from.Began == nil {
 		var err error
@@ -101,7 +101,7 @@ func (s *Server) believed(c *call, specimen uuid.UUID, at time.Time, from postgr
 
 // datedPage renders a page of a walk that began at a place; rows may hold more
 // than the page.
-func (c *call) datedPage(rows []postgres.Dated, limit int, began int64, tail string) *answer {
+func (c *requestContext) datedPage(rows []postgres.Dated, limit int, began int64, tail string) *answer {
 	var next *nextPage
 	if len(rows) > limit {
 		rows = rows[:limit]
@@ -127,7 +127,7 @@ func dateCursor(began int64, last postgres.Dated) string {
 	return base64.RawURLEncoding.EncodeToString(append(raw, last.Record[:]...))
 }
 
-func (c *call) dateCursor() (postgres.Stand, error) {
+func (c *requestContext) dateCursor() (postgres.Stand, error) {
 	text := c.text("cursor")
 	if text == "" {
 		return postgres.Stand{}, nil

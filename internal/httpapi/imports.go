@@ -16,7 +16,7 @@ import (
 )
 
 // createImport keeps what the columns mean; the cards follow.
-func createImport(s *Server, c *call) (*answer, error) {
+func createImport(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.ImportRequest](c)
 	if err != nil {
 		return nil, err
@@ -59,7 +59,7 @@ var cardTypes = map[string]string{"csv": "text/csv", "ndjson": "application/x-nd
 
 // sendCards records a file of cards as it comes, and answers when the last line
 // is done.
-func sendCards(_ *Server, c *call) (*answer, error) {
+func sendCards(_ *Server, c *requestContext) (*answer, error) {
 	cards := exchange.Cards{Import: c.id("importId"), File: c.lines(), Fits: func(format string) error {
 		if want := cardTypes[format]; baseType(c.echo.Request().Header.Get("Content-Type")) != want {
 			return fault.Of(fault.Unsupported, "media-type-not-taken",
@@ -75,7 +75,7 @@ func sendCards(_ *Server, c *call) (*answer, error) {
 }
 
 // cardsAtWork refuses the cards of an import whose cards somebody else sends.
-func cardsAtWork(c *call) error {
+func cardsAtWork(c *requestContext) error {
 	id, err := uuid.Parse(c.echo.Param("importId"))
 	if err != nil {
 		return nil // the path is judged with the query
@@ -87,7 +87,7 @@ func cardsAtWork(c *call) error {
 	return err
 }
 
-func readImport(s *Server, c *call) (*answer, error) {
+func readImport(s *Server, c *requestContext) (*answer, error) {
 	i, err := c.tenant().Import(c.ctx(), c.id("importId"))
 	if err != nil {
 		return nil, err
@@ -95,7 +95,7 @@ func readImport(s *Server, c *call) (*answer, error) {
 	return ok(importOf(i))
 }
 
-func listImports(s *Server, c *call) (*answer, error) {
+func listImports(s *Server, c *requestContext) (*answer, error) {
 	after, err := c.cursor()
 	if err != nil {
 		return nil, err
@@ -117,7 +117,7 @@ func listImports(s *Server, c *call) (*answer, error) {
 
 // continued answers with a list that goes on at a cursor; next is the list's own
 // member.
-func (c *call) continued(list any, next **api.Next, cursor string) (*answer, error) {
+func (c *requestContext) continued(list any, next **api.Next, cursor string) (*answer, error) {
 	n := c.next(cursor)
 	*next = &api.Next{Cursor: n.cursor, Href: n.href}
 	a, err := ok(list)
@@ -127,7 +127,7 @@ func (c *call) continued(list any, next **api.Next, cursor string) (*answer, err
 	return a, err
 }
 
-func listImportLines(s *Server, c *call) (*answer, error) {
+func listImportLines(s *Server, c *requestContext) (*answer, error) {
 	id := c.id("importId")
 	if _, err := c.tenant().Import(c.ctx(), id); err != nil {
 		return nil, err

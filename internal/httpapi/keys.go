@@ -16,7 +16,7 @@ import (
 	"meniscus/internal/statement"
 )
 
-func readInstitution(s *Server, c *call) (*answer, error) {
+func readInstitution(s *Server, c *requestContext) (*answer, error) {
 	in, err := c.tenant().Institution(c.ctx())
 	if err != nil {
 		return nil, err
@@ -24,7 +24,7 @@ func readInstitution(s *Server, c *call) (*answer, error) {
 	return ok(api.Institution{Id: in.ID, Name: in.Name, Ror: in.ROR, TimeZone: in.TimeZone})
 }
 
-func listAccessKeys(s *Server, c *call) (*answer, error) {
+func listAccessKeys(s *Server, c *requestContext) (*answer, error) {
 	keys, err := c.tenant().AccessKeys(c.ctx())
 	if err != nil {
 		return nil, err
@@ -37,7 +37,7 @@ func listAccessKeys(s *Server, c *call) (*answer, error) {
 }
 
 // createAccessKey makes a key with scopes that the maker's own key has.
-func createAccessKey(s *Server, c *call) (*answer, error) {
+func createAccessKey(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.AccessKeyRequest](c)
 	if err != nil {
 		return nil, err
@@ -88,7 +88,7 @@ func createAccessKey(s *Server, c *call) (*answer, error) {
 
 // mayGive refuses a key that would open more than the key that makes it, or for
 // longer, or that would open nothing because its end has passed.
-func (c *call) mayGive(request api.AccessKeyRequest) error {
+func (c *requestContext) mayGive(request api.AccessKeyRequest) error {
 	var faults fault.List
 	for i, scope := range request.Scopes {
 		if !c.principal.May(access.Scope(scope)) {
@@ -116,7 +116,7 @@ func scopesOf(scopes []api.Scope) []string {
 	return texts
 }
 
-func revokeAccessKey(s *Server, c *call) (*answer, error) {
+func revokeAccessKey(s *Server, c *requestContext) (*answer, error) {
 	k, err := c.tenant().RevokeAccessKey(c.ctx(), c.id("keyId"))
 	if err != nil {
 		return nil, err

@@ -13,7 +13,7 @@ import (
 
 // knowledge is what the caller may know of materials: the built-in base, and
 // over it the institution's own materials when a key that may read was sent.
-func (s *Server) knowledge(c *call) (*material.Base, error) {
+func (s *Server) knowledge(c *requestContext) (*material.Base, error) {
 	if c.principal == nil || !c.principal.May(access.Read) {
 		return material.Builtin(), nil
 	}
@@ -24,7 +24,7 @@ func (s *Server) knowledge(c *call) (*material.Base, error) {
 const generalCaution = "The safety data sheet of the product, local codes and licensed practice come first."
 
 // shared lets anybody keep an answer that is the same for everybody.
-func (c *call) shared(a *answer, err error) (*answer, error) {
+func (c *requestContext) shared(a *answer, err error) (*answer, error) {
 	if err == nil {
 		a.vary("Authorization")
 		if c.principal == nil {
@@ -36,7 +36,7 @@ func (c *call) shared(a *answer, err error) (*answer, error) {
 
 // textPage cuts a page out of a list that is ordered by a text: what stands
 // after the cursor, at most limit items, and the cursor of the next page.
-func textPage[T any](c *call, all []T, key func(T) string) ([]T, *api.Next, error) {
+func textPage[T any](c *requestContext, all []T, key func(T) string) ([]T, *api.Next, error) {
 	if text := c.text("cursor"); text != "" {
 		after, err := base64.RawURLEncoding.DecodeString(text)
 		if err != nil {

@@ -23,7 +23,7 @@ const usualCapacity = 250
 
 // labelBatch gives the label of a batch as what it says, as a picture, or to
 // print.
-func labelBatch(s *Server, c *call) (*answer, error) {
+func labelBatch(s *Server, c *requestContext) (*answer, error) {
 	id := c.id("batchId")
 	if err := s.mustExist(c, record.KindBatch, id); err != nil {
 		return nil, err
@@ -52,7 +52,7 @@ func labelBatch(s *Server, c *call) (*answer, error) {
 
 // labelFacts reads a batch with all that it was made from. A retracted one is
 // read as it was last stated, and said to be retracted.
-func (s *Server) labelFacts(c *call, id uuid.UUID) (gathering, label.Facts, error) {
+func (s *Server) labelFacts(c *requestContext, id uuid.UUID) (gathering, label.Facts, error) {
 	g, err := s.gather(c)
 	if err != nil {
 		return g, label.Facts{}, err
@@ -79,7 +79,7 @@ func (s *Server) labelFacts(c *call, id uuid.UUID) (gathering, label.Facts, erro
 
 // lastStated is the last revision that said what the record is; without words
 // where these were redacted.
-func lastStated(c *call, id uuid.UUID, otherwise postgres.Row) (postgres.Row, error) {
+func lastStated(c *requestContext, id uuid.UUID, otherwise postgres.Row) (postgres.Row, error) {
 	row, err := c.tenant().LastSaid(c.ctx(), id)
 	if err != nil || row == nil {
 		return otherwise, err
@@ -88,7 +88,7 @@ func lastStated(c *call, id uuid.UUID, otherwise postgres.Row) (postgres.Row, er
 }
 
 // capacity is that of the container in mL, and where it was taken from.
-func (c *call) capacity(container *record.Container) (float64, api.BatchLabelCapacityFrom) {
+func (c *requestContext) capacity(container *record.Container) (float64, api.BatchLabelCapacityFrom) {
 	if asked, given := c.query["capacity"].(float64); given {
 		return asked, "request"
 	}

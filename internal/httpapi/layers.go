@@ -18,7 +18,7 @@ import (
 
 // stackOf reads the layers of the specimen in the path, on the day that was
 // asked about.
-func (s *Server) stackOf(c *call) (*stack.Stack, int64, error) {
+func (s *Server) stackOf(c *requestContext) (*stack.Stack, int64, error) {
 	id := c.id("specimenId")
 	if err := s.mustExist(c, record.KindSpecimen, id); err != nil {
 		return nil, 0, err
@@ -41,7 +41,9 @@ func (s *Server) stackOf(c *call) (*stack.Stack, int64, error) {
 
 // history loads a specimen's records, as they are or as they were believed at a
 // moment. A merged record's are those of the record that stands for the specimen.
-func (s *Server) history(c *call, id uuid.UUID, base *material.Base, at edtf.Day) (stack.Config, int64, error) {
+func (s *Server) history(
+	c *requestContext, id uuid.UUID, base *material.Base, at edtf.Day,
+) (stack.Config, int64, error) {
 	moment, err := c.instant("believedAt")
 	if err != nil {
 		return stack.Config{}, 0, err
@@ -60,7 +62,7 @@ func (s *Server) history(c *call, id uuid.UUID, base *material.Base, at edtf.Day
 
 // historyRows reads the history of the specimen that a record is of, and gives
 // the record that stands for it.
-func (s *Server) historyRows(c *call, id uuid.UUID, moment *time.Time) (uuid.UUID, postgres.History, error) {
+func (s *Server) historyRows(c *requestContext, id uuid.UUID, moment *time.Time) (uuid.UUID, postgres.History, error) {
 	ctx, institution := c.ctx(), c.principal.Institution
 	if moment == nil {
 		survivor, err := s.store.For(institution).Survivor(ctx, id)
@@ -83,7 +85,7 @@ func (s *Server) historyRows(c *call, id uuid.UUID, moment *time.Time) (uuid.UUI
 }
 
 // atDay is the day asked about: today when none was sent.
-func (c *call) atDay() (edtf.Day, error) {
+func (c *requestContext) atDay() (edtf.Day, error) {
 	at, err := c.day("at")
 	if err != nil {
 		return edtf.Day{}, err

@@ -52,7 +52,7 @@ func instantIn(o *openapi3.Operation, name string) (time.Time, error) {
 
 // sayLifecycle tells callers of a deprecated operation: Deprecation (RFC 9745),
 // Sunset (RFC 8594) and where to go.
-func (c *call) sayLifecycle(a *answer) {
+func (c *requestContext) sayLifecycle(a *answer) {
 	l := c.op.lifecycle
 	if l.deprecated.IsZero() {
 		return

@@ -75,7 +75,7 @@ func (l *limiter) sweep(now time.Time) {
 var uncounted = []string{"/livez", "/readyz"}
 
 // limited counts the request.
-func (c *call) limited() error {
+func (c *requestContext) limited() error {
 	l := c.server.limiter
 	if l == nil || slices.Contains(uncounted, c.op.path) {
 		return nil
@@ -104,7 +104,7 @@ func addressOf(remote string) string {
 // sayLimit tells the caller how much is left (draft-ietf-httpapi-ratelimit-headers-11,
 // experimental). An answer 304 is counted like any other: the answer was made, and
 // only then found to be the one that the caller has.
-func (c *call) sayLimit(a *answer) {
+func (c *requestContext) sayLimit(a *answer) {
 	l := c.server.limiter
 	if l == nil || c.reset == 0 {
 		return

@@ -24,7 +24,7 @@ const (
 )
 
 // traceLineage tells what a batch was made from and into.
-func traceLineage(s *Server, c *call) (*answer, error) {
+func traceLineage(s *Server, c *requestContext) (*answer, error) {
 	batch := c.id("batchId")
 	read, err := c.tenant().LinksOf(c.ctx(), batch, mostLinks)
 	if err != nil {
@@ -60,7 +60,7 @@ func lineageFinding(f stock.Finding) api.Finding {
 
 // whereUsed makes the handler that traces a supply or a batch to specimens.
 func whereUsed(kind record.Kind, param string) handler {
-	return func(s *Server, c *call) (*answer, error) {
+	return func(s *Server, c *requestContext) (*answer, error) {
 		id := c.id(param)
 		w, err := c.tenant().WhereaboutsOf(c.ctx(), kind, id)
 		if err != nil {
@@ -72,7 +72,9 @@ func whereUsed(kind record.Kind, param string) handler {
 	}
 }
 
-func (s *Server) whereUsedAnswer(c *call, id uuid.UUID, read postgres.Whereabouts, found stock.WhereUsed) (*answer, error) {
+func (s *Server) whereUsedAnswer(
+	c *requestContext, id uuid.UUID, read postgres.Whereabouts, found stock.WhereUsed,
+) (*answer, error) {
 	var a api.WhereUsed
 	a.Of = id
 	a.Counts.Certain, a.Counts.Possible, a.Counts.CannotBeExcluded = int64(len(found.Certain)), int64(len(found.Possible)), int64(len(found.CannotBeExcluded))

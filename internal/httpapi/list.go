@@ -15,8 +15,10 @@ import (
 
 // page makes a handler of a query that gives rows in the order of their ids,
 // after an id.
-func page(query func(s *Server, c *call, after uuid.UUID, limit int) (rows []postgres.Row, more bool, err error)) handler {
-	return func(s *Server, c *call) (*answer, error) {
+func page(
+	query func(s *Server, c *requestContext, after uuid.UUID, limit int) (rows []postgres.Row, more bool, err error),
+) handler {
+	return func(s *Server, c *requestContext) (*answer, error) {
 		after, err := c.cursor()
 		if err != nil {
 			return nil, err
@@ -42,7 +44,7 @@ type nextPage struct {
 }
 
 // next is this request's own address with another cursor.
-func (c *call) next(cursor string) *nextPage {
+func (c *requestContext) next(cursor string) *nextPage {
 	query := url.Values{}
 	for name := range c.query {
 		query.Set(name, c.echo.QueryParam(name))
@@ -54,7 +56,7 @@ func (c *call) next(cursor string) *nextPage {
 func idCursor(id uuid.UUID) string { return base64.RawURLEncoding.EncodeToString(id[:]) }
 
 // cursor is the id after which the page begins; the zero UUID is the beginning.
-func (c *call) cursor() (uuid.UUID, error) {
+func (c *requestContext) cursor() (uuid.UUID, error) {
 	text := c.text("cursor")
 	if text == "" {
 		return uuid.Nil, nil

@@ -11,7 +11,7 @@ import (
 )
 
 // lookUpSpecimen answers what is known here of one number; never a bare no.
-func lookUpSpecimen(s *Server, c *call) (*answer, error) {
+func lookUpSpecimen(s *Server, c *requestContext) (*answer, error) {
 	asked := api.LookupAsked{Number: c.text("number")}
 	if kind := c.text("kind"); kind != "" {
 		asked.Kind = &kind
@@ -27,7 +27,7 @@ func lookUpSpecimen(s *Server, c *call) (*answer, error) {
 }
 
 // lookUpSpecimens answers what is known here of many numbers, in their order.
-func lookUpSpecimens(s *Server, c *call) (*answer, error) {
+func lookUpSpecimens(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.LookupRequest](c)
 	if err != nil {
 		return nil, err
@@ -51,9 +51,9 @@ func lookUpSpecimens(s *Server, c *call) (*answer, error) {
 }
 
 // lookUp takes four round trips, however many numbers there are: the numbers
-// themselves, near spellings of those that are not known, clashes of those that
+// themselves, near spellings of those that are not known, conflicts of those that
 // are, and what is recorded of everything found.
-func (s *Server) lookUp(c *call, asked []api.LookupAsked) ([]api.LookupAnswer, error) {
+func (s *Server) lookUp(c *requestContext, asked []api.LookupAsked) ([]api.LookupAnswer, error) {
 	numbers := make([]string, len(asked))
 	for i, a := range asked {
 		numbers[i] = a.Number
@@ -103,7 +103,7 @@ func sortHits(asked api.LookupAsked, exact []postgres.Numbered) api.LookupAnswer
 }
 
 // addNear lists near spellings where the number itself is not known here.
-func (s *Server) addNear(c *call, answers []api.LookupAnswer) error {
+func (s *Server) addNear(c *requestContext, answers []api.LookupAnswer) error {
 	var unknown []string
 	seen := map[string]bool{}
 	for _, a := range answers {
@@ -137,7 +137,7 @@ func (s *Server) addNear(c *call, answers []api.LookupAnswer) error {
 
 // addRecorded tells how much is recorded of each specimen, and so what the
 // answer is.
-func (s *Server) addRecorded(c *call, answers []api.LookupAnswer) error {
+func (s *Server) addRecorded(c *requestContext, answers []api.LookupAnswer) error {
 	var ids []uuid.UUID
 	for _, a := range answers {
 		for _, hit := range eachHit(a) {
@@ -196,14 +196,14 @@ func sameHit(a, b api.LookupHit) bool {
 
 // addClashes tells which of the numbers that were asked for other specimens of
 // the collection carry too, in whatever spelling.
-func (s *Server) addClashes(c *call, answers []api.LookupAnswer) error {
+func (s *Server) addClashes(c *requestContext, answers []api.LookupAnswer) error {
 	var ids []uuid.UUID
 	for _, a := range answers {
 		for _, hit := range a.Specimens {
 			ids = append(ids, hit.Specimen)
 		}
 	}
-	clashes, err := c.tenant().ClashesOf(c.ctx(), ids)
+	conflicts, err := c.tenant().ConflictsOf(c.ctx(), ids)
 	if err != nil {
 		return err
 	}
@@ -212,11 +212,11 @@ func (s *Server) addClashes(c *call, answers []api.LookupAnswer) error {
 		told := map[[2]string]bool{}
 		for _, hit := range answers[i].Specimens {
 			group := [2]string{hit.Kind, deref(hit.Collection)}
-			of := slices.DeleteFunc(slices.Clone(clashes[hit.Specimen]), func(k postgres.Clash) bool {
+			of := slices.DeleteFunc(slices.Clone(conflicts[hit.Specimen]), func(k postgres.NumberConflict) bool {
 				return k.Kind != hit.Kind || k.Number != hit.Number || deref(k.Collection) != deref(hit.Collection)
 			})
 			if len(of) > 0 && !told[group] { // the first specimen names all others
-				found, told[group] = append(found, clashFindings(of)...), true
+				found, told[group] = append(found, conflictFindings(of)...), true
 			}
 		}
 		answers[i].Findings = listOrNone(found[:min(len(found), record.MaxNear)])

@@ -14,7 +14,7 @@ import (
 )
 
 // listMaterials pages through the materials, or through what words may mean.
-func listMaterials(s *Server, c *call) (*answer, error) {
+func listMaterials(s *Server, c *requestContext) (*answer, error) {
 	b, err := s.knowledge(c)
 	if err != nil {
 		return nil, err
@@ -50,7 +50,9 @@ func listMaterials(s *Server, c *call) (*answer, error) {
 
 // ownSince cuts a page out of the institution's own materials, in the order in
 // which their latest revisions were recorded.
-func (s *Server) ownSince(c *call, all []api.MaterialSummary, since time.Time) ([]api.MaterialSummary, *api.Next, error) {
+func (s *Server) ownSince(
+	c *requestContext, all []api.MaterialSummary, since time.Time,
+) ([]api.MaterialSummary, *api.Next, error) {
 	after, err := c.placeCursor()
 	if err != nil || c.principal == nil {
 		return []api.MaterialSummary{}, nil, err
@@ -100,7 +102,7 @@ func origin(m material.Material) api.Origin {
 }
 
 // readMaterial tells everything that is known of one material.
-func readMaterial(s *Server, c *call) (*answer, error) {
+func readMaterial(s *Server, c *requestContext) (*answer, error) {
 	b, err := s.knowledge(c)
 	if err != nil {
 		return nil, err

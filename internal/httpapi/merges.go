@@ -16,7 +16,7 @@ import (
 )
 
 // mergeSpecimen says that the record in the path is another one's.
-func mergeSpecimen(s *Server, c *call) (*answer, error) {
+func mergeSpecimen(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.MergeRequest](c)
 	if err != nil {
 		return nil, err
@@ -65,7 +65,7 @@ func mergedAlready(of postgres.Standing) error {
 }
 
 // undoMerge lets a record stand for itself again.
-func undoMerge(s *Server, c *call) (*answer, error) {
+func undoMerge(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.RetractionRequest](c)
 	if err != nil {
 		return nil, err
@@ -86,7 +86,9 @@ func undoMerge(s *Server, c *call) (*answer, error) {
 
 // restate makes a revision that says the same as the one in force, with a
 // reason and what is to be said beside it.
-func (s *Server) restate(c *call, row postgres.Row, reason string, beside []byte, project func(*postgres.Projector)) (*answer, error) {
+func (s *Server) restate(
+	c *requestContext, row postgres.Row, reason string, beside []byte, project func(*postgres.Projector),
+) (*answer, error) {
 	standing, err := c.tenant().InForce(c.ctx(), row.Record)
 	if err != nil {
 		return nil, err
@@ -99,7 +101,7 @@ func (s *Server) restate(c *call, row postgres.Row, reason string, beside []byte
 }
 
 // matchedKind is matched, for an operation on one kind of record.
-func (s *Server) matchedKind(c *call, kind record.Kind, id uuid.UUID) (postgres.Row, error) {
+func (s *Server) matchedKind(c *requestContext, kind record.Kind, id uuid.UUID) (postgres.Row, error) {
 	row, err := c.tenant().Current(c.ctx(), id)
 	if err == nil && row.Kind != kind || fault.Is(err, fault.NotFound) {
 		return row, fault.Of(fault.NotFound, string(kind)+"-unknown", "There is no such %s in this institution.", string(kind))
@@ -111,7 +113,7 @@ func (s *Server) matchedKind(c *call, kind record.Kind, id uuid.UUID) (postgres.
 }
 
 // mustStandAlone refuses to change a record that another one stands for.
-func (s *Server) mustStandAlone(c *call, row postgres.Row) error {
+func (s *Server) mustStandAlone(c *requestContext, row postgres.Row) error {
 	if row.Kind != record.KindSpecimen {
 		return nil
 	}

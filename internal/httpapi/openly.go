@@ -24,7 +24,7 @@ var openOperations = map[string]struct {
 // openly is who a caller without a key acts as: a reader of the published
 // institution that holds the record of the path, or nobody. Whether a record is
 // there at all is not told apart from its not being published.
-func (c *call) openly() (*access.Principal, error) {
+func (c *requestContext) openly() (*access.Principal, error) {
 	open, ok := openOperations[c.op.id]
 	if !ok || c.server.store == nil {
 		return nil, nil

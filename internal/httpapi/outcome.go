@@ -29,14 +29,14 @@ func recovered(err *error) {
 }
 
 // send writes the answer; an error breaks it off.
-func (c *call) send(a *answer) (err error) {
+func (c *requestContext) send(a *answer) (err error) {
 	defer recovered(&err)
 	return a.write(c.echo)
 }
 
 // clientGone tells that the work failed because nobody waits for it any more: the
 // request's context has ended, or one of its parts, which is called off with it.
-func (c *call) clientGone(err error) bool {
+func (c *requestContext) clientGone(err error) bool {
 	var p *panicked
 	calledOff := c.ctx().Err() != nil || errors.Is(err, context.Canceled)
 	return err != nil && calledOff && fault.From(err) == nil && !errors.As(err, &p)
@@ -44,7 +44,7 @@ func (c *call) clientGone(err error) bool {
 
 // logRequest writes a request's line. A caller who goes is no failure of the
 // service, and has no status: no answer came to them.
-func (s *Server) logRequest(c *call, a *answer, err, broken error, took time.Duration) {
+func (s *Server) logRequest(c *requestContext, a *answer, err, broken error, took time.Duration) {
 	attrs := []any{
 		slog.String("request", c.requestID.String()),
 		slog.String("operation", c.op.id),

@@ -40,7 +40,7 @@ func TestOutcomes(t *testing.T) {
 	leave()
 	failed := errors.New("no bytes left")
 	stream := func(err error) handler {
-		return func(*Server, *call) (*answer, error) {
+		return func(*Server, *requestContext) (*answer, error) {
 			return &answer{mediaType: eventStream, stream: func(io.Writer) error { return err }}, nil
 		}
 	}
@@ -51,14 +51,18 @@ func TestOutcomes(t *testing.T) {
 		not     string
 		aborts  bool
 	}{
-		"failure":     {t.Context(), func(*Server, *call) (*answer, error) { return nil, failed }, []string{"level=ERROR", "status=500", "no bytes left"}, "client gone", false},
-		"client gone": {gone, func(_ *Server, c *call) (*answer, error) { return nil, fmt.Errorf("reading: %w", c.ctx().Err()) }, []string{"level=INFO", `outcome="client gone"`}, "status=", false},
-		"called off":  {t.Context(), func(*Server, *call) (*answer, error) { return nil, fmt.Errorf("reading: %w", context.Canceled) }, []string{"level=INFO", `outcome="client gone"`}, "status=", false},
-		"panic":       {t.Context(), func(*Server, *call) (*answer, error) { panic("a hole") }, []string{"level=ERROR", "panic: a hole", "stack=", "outcome_internal_test.go"}, "client gone", false},
-		"panic, gone": {gone, func(*Server, *call) (*answer, error) { panic("a hole") }, []string{"level=ERROR", "stack="}, "client gone", false},
+		"failure": {t.Context(), func(*Server, *requestContext) (*answer, error) { return nil, failed }, []string{"level=ERROR", "status=500", "no bytes left"}, "client gone", false},
+		"client gone": {gone, func(_ *Server, c *requestContext) (*answer, error) {
+			return nil, fmt.Errorf("reading: %w", c.ctx().Err())
+		}, []string{"level=INFO", `outcome="client gone"`}, "status=", false},
+		"called off": {t.Context(), func(*Server, *requestContext) (*answer, error) {
+			return nil, fmt.Errorf("reading: %w", context.Canceled)
+		}, []string{"level=INFO", `outcome="client gone"`}, "status=", false},
+		"panic":       {t.Context(), func(*Server, *requestContext) (*answer, error) { panic("a hole") }, []string{"level=ERROR", "panic: a hole", "stack=", "outcome_internal_test.go"}, "client gone", false},
+		"panic, gone": {gone, func(*Server, *requestContext) (*answer, error) { panic("a hole") }, []string{"level=ERROR", "stack="}, "client gone", false},
 		"broken off":  {t.Context(), stream(failed), []string{"level=ERROR", "no bytes left"}, "client gone", true},
 		"reader gone": {gone, stream(failed), []string{"level=INFO", `outcome="client gone"`}, "status=", true},
-		"in a stream": {t.Context(), func(*Server, *call) (*answer, error) {
+		"in a stream": {t.Context(), func(*Server, *requestContext) (*answer, error) {
 			return &answer{mediaType: eventStream, stream: func(io.Writer) error { panic("a hole") }}, nil
 		}, []string{"level=ERROR", "stack="}, "client gone", true},
 	} {
@@ -81,7 +85,7 @@ func TestNumbersThatAreNone(t *testing.T) {
 		work := func(*material.Base, struct{}) (api.ComputedQuantity, error) {
 			return api.ComputedQuantity{Value: x, Unit: "g"}, nil
 		}
-		_, err := compute(work)(&Server{}, &call{raw: []byte("{}")})
+		_, err := compute(work)(&Server{}, &requestContext{raw: []byte("{}")})
 		if faults := fault.From(err); len(faults) != 1 || faults[0].Code != "result-not-finite" {
 			t.Errorf("%v: got %v, want it refused", x, err)
 		}

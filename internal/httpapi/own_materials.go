@@ -14,7 +14,7 @@ import (
 )
 
 // stateMaterial makes or amends an institution's own material.
-func stateMaterial(s *Server, c *call) (*answer, error) {
+func stateMaterial(s *Server, c *requestContext) (*answer, error) {
 	id, err := uuid.Parse(c.echo.Param("materialId"))
 	if err != nil {
 		return nil, fault.Of(fault.Conflict, "material-built-in",
@@ -39,7 +39,7 @@ func stateMaterial(s *Server, c *call) (*answer, error) {
 	return s.restateMaterial(c, row, request.Reason, request.Statement)
 }
 
-func (s *Server) newMaterial(c *call, id uuid.UUID, words jsontext.Value) (*answer, error) {
+func (s *Server) newMaterial(c *requestContext, id uuid.UUID, words jsontext.Value) (*answer, error) {
 	if c.echo.Request().Header.Get("If-Match") != "" {
 		return nil, fault.Of(fault.Stale, "record-unknown", "There is no such material yet, so that none has this ETag; leave If-Match out to make it.")
 	}
@@ -55,7 +55,9 @@ func (s *Server) newMaterial(c *call, id uuid.UUID, words jsontext.Value) (*answ
 }
 
 // restateMaterial amends a material, or finds that nothing was to change.
-func (s *Server) restateMaterial(c *call, row postgres.Row, reason *string, words jsontext.Value) (*answer, error) {
+func (s *Server) restateMaterial(
+	c *requestContext, row postgres.Row, reason *string, words jsontext.Value,
+) (*answer, error) {
 	d, err := c.author().Understand(c.ctx(), record.KindMaterial, row.Record, words)
 	if err != nil {
 		return nil, under("/statement", err)

@@ -12,7 +12,7 @@ import (
 
 // packSpecimen streams a specimen's record with its history, for another
 // institution.
-func packSpecimen(s *Server, c *call) (*answer, error) {
+func packSpecimen(s *Server, c *requestContext) (*answer, error) {
 	specimen := c.id("specimenId")
 	if err := s.mustExist(c, record.KindSpecimen, specimen); err != nil {
 		return nil, err
@@ -34,7 +34,7 @@ func packSpecimen(s *Server, c *call) (*answer, error) {
 }
 
 // receiveSpecimen records a specimen that another institution passed on.
-func receiveSpecimen(_ *Server, c *call) (*answer, error) {
+func receiveSpecimen(_ *Server, c *requestContext) (*answer, error) {
 	made, err := exchange.Receive(c.ctx(), c.author(), c.lines(), c.pace())
 	if err != nil {
 		return nil, err
@@ -46,7 +46,7 @@ func receiveSpecimen(_ *Server, c *call) (*answer, error) {
 
 // transferSpecimen states a specimen anew, saying to whom it was passed on and
 // when.
-func transferSpecimen(s *Server, c *call) (*answer, error) {
+func transferSpecimen(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.TransferRequest](c)
 	if err != nil {
 		return nil, err

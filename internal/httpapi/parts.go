@@ -13,7 +13,7 @@ import (
 )
 
 // splitSpecimen records a part of the specimen in the path as a specimen.
-func splitSpecimen(s *Server, c *call) (*answer, error) {
+func splitSpecimen(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[struct {
 		ID        *api.Id            `json:"id"`
 		Source    *api.Source        `json:"source"`
@@ -84,7 +84,7 @@ func withOrigin(words []byte, origin api.PartOrigin) ([]byte, error) {
 }
 
 // listSpecimens pages through specimens, or through the samples and parts of one.
-func listSpecimens(s *Server, c *call) (*answer, error) {
+func listSpecimens(s *Server, c *requestContext) (*answer, error) {
 	if parent := c.optionalID("parent"); parent != uuid.Nil {
 		if err := s.mustExist(c, record.KindSpecimen, parent); err != nil {
 			return nil, err

@@ -7,7 +7,7 @@ import (
 
 // erasePerson blanks every revision of a person's record, so that the name is
 // nowhere in it.
-func erasePerson(s *Server, c *call) (*answer, error) {
+func erasePerson(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.RetractionRequest](c)
 	if err != nil {
 		return nil, err

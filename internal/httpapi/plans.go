@@ -8,7 +8,7 @@ import (
 )
 
 // authorisePlan states a plan anew with who authorised it.
-func authorisePlan(s *Server, c *call) (*answer, error) {
+func authorisePlan(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.AuthorisePlanRequest](c)
 	if err != nil {
 		return nil, err
@@ -41,7 +41,7 @@ func authorisePlan(s *Server, c *call) (*answer, error) {
 }
 
 // self is the person named, or the one in whose name the key records.
-func (c *call) self(named *api.PersonRef) api.PersonRef {
+func (c *requestContext) self(named *api.PersonRef) api.PersonRef {
 	if named != nil {
 		return *named
 	}

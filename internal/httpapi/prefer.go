@@ -21,7 +21,7 @@ func preference(headers []string) string {
 
 // prefer leaves the body of a create out when the caller asks for that: its
 // Location and its ETag say enough.
-func (c *call) prefer(a *answer) {
+func (c *requestContext) prefer(a *answer) {
 	if !a.maybeMinimal {
 		return
 	}

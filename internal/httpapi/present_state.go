@@ -9,7 +9,7 @@ import (
 )
 
 // readPresentState tells what is on a specimen, by area and layer.
-func readPresentState(s *Server, c *call) (*answer, error) {
+func readPresentState(s *Server, c *requestContext) (*answer, error) {
 	st, place, err := s.stackOf(c)
 	if err != nil {
 		return nil, err

@@ -41,7 +41,7 @@ func documentAnswer(mediaType string, body []byte, err error) (*answer, error) {
 }
 
 // readSpecimenAs gives a specimen as JSON, as linked data or as a page.
-func readSpecimenAs(s *Server, c *call) (*answer, error) {
+func readSpecimenAs(s *Server, c *requestContext) (*answer, error) {
 	if c.mediaType == jsonType {
 		return readSpecimen(s, c)
 	}
@@ -60,7 +60,7 @@ func readSpecimenAs(s *Server, c *call) (*answer, error) {
 }
 
 // readTreatmentAs gives a treatment as JSON, as linked data or as a page.
-func readTreatmentAs(s *Server, c *call) (*answer, error) {
+func readTreatmentAs(s *Server, c *requestContext) (*answer, error) {
 	if c.mediaType == jsonType {
 		return read(record.KindTreatment, "treatmentId")(s, c)
 	}
@@ -75,7 +75,7 @@ func readTreatmentAs(s *Server, c *call) (*answer, error) {
 	return documentAnswer(publish.LinkedArtType, body, err)
 }
 
-func readSpecimenProvenance(s *Server, c *call) (*answer, error) {
+func readSpecimenProvenance(s *Server, c *requestContext) (*answer, error) {
 	specimen, _, err := s.publishedSpecimen(c)
 	if err != nil {
 		return nil, err
@@ -84,7 +84,7 @@ func readSpecimenProvenance(s *Server, c *call) (*answer, error) {
 	return documentAnswer(linkedDataType, body, err)
 }
 
-func readTreatmentProvenance(s *Server, c *call) (*answer, error) {
+func readTreatmentProvenance(s *Server, c *requestContext) (*answer, error) {
 	t, _, err := s.publishedTreatment(c)
 	if err != nil {
 		return nil, err
@@ -94,12 +94,12 @@ func readTreatmentProvenance(s *Server, c *call) (*answer, error) {
 }
 
 // states tells whether the caller wants states of specimens.
-func (c *call) states() publish.States {
+func (c *requestContext) states() publish.States {
 	wanted, _ := c.query["states"].(bool)
 	return publish.States(wanted)
 }
 
-func readSpecimenSheet(s *Server, c *call) (*answer, error) {
+func readSpecimenSheet(s *Server, c *requestContext) (*answer, error) {
 	specimen, _, err := s.publishedSpecimen(c)
 	if err != nil {
 		return nil, err
@@ -111,7 +111,7 @@ func readSpecimenSheet(s *Server, c *call) (*answer, error) {
 }
 
 // summarizeSpecimen gives what a catalogue shows on its own record page.
-func summarizeSpecimen(s *Server, c *call) (*answer, error) {
+func summarizeSpecimen(s *Server, c *requestContext) (*answer, error) {
 	specimen, about, err := s.publishedSpecimen(c)
 	if err != nil {
 		return nil, err
@@ -154,7 +154,7 @@ func summaryOf(sum publish.Summary, about aboutSpecimen) api.SpecimenSummary {
 // publishedSpecimen is the specimen of the path with all that it needs to be
 // published. Of a record that was merged it has the record's own words, and what
 // is on record of the specimen.
-func (s *Server) publishedSpecimen(c *call) (publish.Specimen, *stack.Specimen, error) {
+func (s *Server) publishedSpecimen(c *requestContext) (publish.Specimen, *stack.Specimen, error) {
 	id := c.id("specimenId")
 	if err := s.mustExist(c, record.KindSpecimen, id); err != nil {
 		return publish.Specimen{}, nil, err
@@ -179,7 +179,7 @@ func (s *Server) publishedSpecimen(c *call) (publish.Specimen, *stack.Specimen, 
 
 // withPresent adds what is on the specimen of the path today. Where the record
 // cannot be made sense of, the page says so and shows the rest.
-func (s *Server) withPresent(c *call, of publish.Specimen) (publish.Specimen, error) {
+func (s *Server) withPresent(c *requestContext, of publish.Specimen) (publish.Specimen, error) {
 	st, _, err := s.stackOf(c)
 	if found := fault.From(err); len(found) > 0 && !fault.Is(err, fault.Unavailable) {
 		of.Present = &publish.PresentState{Unknown: found[0].Detail}
@@ -196,7 +196,7 @@ func (s *Server) withPresent(c *call, of publish.Specimen) (publish.Specimen, er
 const specimensAtOnce = 100
 
 // exportDarwinCore streams a collection as a Darwin Core archive.
-func exportDarwinCore(s *Server, c *call) (*answer, error) {
+func exportDarwinCore(s *Server, c *requestContext) (*answer, error) {
 	collection, by := c.text("collection"), publish.CoreID(c.text("coreId"))
 	first, err := c.tenant().SpecimensIn(c.ctx(), collection, uuid.Nil, specimensAtOnce)
 	if err != nil {
@@ -212,7 +212,9 @@ func exportDarwinCore(s *Server, c *call) (*answer, error) {
 	return a, nil
 }
 
-func (s *Server) writeArchive(c *call, w io.Writer, rows []postgres.Row, collection string, by publish.CoreID) error {
+func (s *Server) writeArchive(
+	c *requestContext, w io.Writer, rows []postgres.Row, collection string, by publish.CoreID,
+) error {
 	archive, err := publish.NewArchive(w, c.address(), by)
 	if err != nil {
 		return err

@@ -69,7 +69,7 @@ func queryFault(format string, args ...any) *fault.Fault {
 // readQuery checks every query parameter against the contract; one that the
 // operation does not know is refused, so that a misspelt filter is not ignored.
 // Its name is not repeated: it may be a key that was put in the wrong place.
-func (c *call) readQuery() error {
+func (c *requestContext) readQuery() error {
 	all, f := readQueryString(c.echo.Request().URL.RawQuery)
 	if f != nil {
 		return f
@@ -103,7 +103,7 @@ func (c *call) readQuery() error {
 }
 
 // readPath checks the path's variables; what none can be is not there.
-func (c *call) readPath(faults fault.List) error {
+func (c *requestContext) readPath(faults fault.List) error {
 	for _, p := range c.op.pathVars {
 		if _, f := parseParameter(c.ctx(), p, c.echo.Param(p.Name)); f != nil {
 			f.Kind = fault.NotFound

@@ -61,7 +61,7 @@ func recordTag(row postgres.Row) string {
 
 // read makes the handler that reads one record of one kind.
 func read(kind record.Kind, param string) handler {
-	return func(s *Server, c *call) (*answer, error) {
+	return func(s *Server, c *requestContext) (*answer, error) {
 		row, err := s.current(c, c.id(param))
 		if err != nil {
 			return nil, err
@@ -73,7 +73,7 @@ func read(kind record.Kind, param string) handler {
 	}
 }
 
-func readRecord(s *Server, c *call) (*answer, error) {
+func readRecord(s *Server, c *requestContext) (*answer, error) {
 	if at, err := c.instant("believedAt"); err != nil || at != nil {
 		return recordAt(s, c, at, err)
 	}
@@ -86,7 +86,7 @@ func readRecord(s *Server, c *call) (*answer, error) {
 
 // current is a record as it stands. Where the newest revision blanked only
 // earlier ones, the statement that still stands is shown with it.
-func (s *Server) current(c *call, id uuid.UUID) (postgres.Row, error) {
+func (s *Server) current(c *requestContext, id uuid.UUID) (postgres.Row, error) {
 	row, err := c.tenant().Current(c.ctx(), id)
 	row.Place = nil // an answer that changes when its place is given could not have a strong validator
 	if err != nil || row.Act != ledger.Redacted || row.Body == nil {
@@ -103,7 +103,7 @@ func (s *Server) current(c *call, id uuid.UUID) (postgres.Row, error) {
 	return row, nil
 }
 
-func listRevisions(s *Server, c *call) (*answer, error) {
+func listRevisions(s *Server, c *requestContext) (*answer, error) {
 	after, err := c.placeCursor()
 	if err != nil {
 		return nil, err
@@ -118,7 +118,7 @@ func listRevisions(s *Server, c *call) (*answer, error) {
 	return a, nil
 }
 
-func readRevision(s *Server, c *call) (*answer, error) {
+func readRevision(s *Server, c *requestContext) (*answer, error) {
 	wanted, _ := strconv.ParseInt(c.echo.Param("revision"), 10, 32) // what is no number is none of its revisions
 	row, last, err := c.tenant().Revision(c.ctx(), c.id("recordId"), int(wanted))
 	if err != nil {
@@ -131,7 +131,7 @@ func readRevision(s *Server, c *call) (*answer, error) {
 }
 
 // amendRecord states a record anew, whatever its kind.
-func amendRecord(s *Server, c *call) (*answer, error) {
+func amendRecord(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[struct {
 		Reason    string         `json:"reason"`
 		Statement jsontext.Value `json:"statement"`
@@ -160,7 +160,7 @@ func amendRecord(s *Server, c *call) (*answer, error) {
 }
 
 // retractRecord says that a record should not have been recorded.
-func retractRecord(s *Server, c *call) (*answer, error) {
+func retractRecord(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.RetractionRequest](c)
 	if err != nil {
 		return nil, err
@@ -183,7 +183,7 @@ func retractRecord(s *Server, c *call) (*answer, error) {
 }
 
 // redactRecord blanks the words of some or all revisions.
-func redactRecord(s *Server, c *call) (*answer, error) {
+func redactRecord(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.RedactionRequest](c)
 	if err != nil {
 		return nil, err
@@ -196,7 +196,7 @@ func redactRecord(s *Server, c *call) (*answer, error) {
 }
 
 // redact blanks the words of the named revisions, or of all of them.
-func (s *Server) redact(c *call, row postgres.Row, reason string, named *[]int32) (*answer, error) {
+func (s *Server) redact(c *requestContext, row postgres.Row, reason string, named *[]int32) (*answer, error) {
 	rows, err := c.tenant().Acts(c.ctx(), row.Record)
 	if err != nil {
 		return nil, err
@@ -260,7 +260,7 @@ func blanksInForce(rows, chosen []postgres.Row) bool {
 }
 
 // matched is the record as it stands, if it is the one that the caller read.
-func (s *Server) matched(c *call, id uuid.UUID) (postgres.Row, error) {
+func (s *Server) matched(c *requestContext, id uuid.UUID) (postgres.Row, error) {
 	row, err := c.tenant().Current(c.ctx(), id)
 	if err != nil {
 		return row, err
@@ -269,7 +269,7 @@ func (s *Server) matched(c *call, id uuid.UUID) (postgres.Row, error) {
 }
 
 // matches tells that If-Match holds the record's ETag, or a fault.
-func (c *call) matches(row postgres.Row) error {
+func (c *requestContext) matches(row postgres.Row) error {
 	for _, tag := range strings.Split(c.echo.Request().Header.Get("If-Match"), ",") {
 		if tag = strings.TrimSpace(tag); tag == "*" || ownTag(plainTag(tag)) == recordTag(row) {
 			return nil
@@ -279,12 +279,15 @@ func (c *call) matches(row postgres.Row) error {
 }
 
 // amend states a record anew, for a reason.
-func (s *Server) amend(c *call, row postgres.Row, reason string, d recording.Draft) (*answer, error) {
+func (s *Server) amend(c *requestContext, row postgres.Row, reason string, d recording.Draft) (*answer, error) {
 	return s.revise(c, row, ledger.Amended, recording.Amendment(reason, d.Words), d.Project, d.Implied)
 }
 
 // revise stores the next revision of a record.
-func (s *Server) revise(c *call, row postgres.Row, act ledger.Act, body []byte, project func(*postgres.Projector), implied []postgres.Entry) (*answer, error) {
+func (s *Server) revise(
+	c *requestContext, row postgres.Row, act ledger.Act, body []byte,
+	project func(*postgres.Projector), implied []postgres.Entry,
+) (*answer, error) {
 	entry := postgres.Entry{Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: act, Source: recording.SourceOf(row), Body: body, Project: project}
 	written, err := c.tenant().Write(c.ctx(), c.author().Write(nil, append(implied, entry)...))
 	if err != nil {

@@ -13,7 +13,7 @@ import (
 )
 
 // planRemoval tells in which order layers could come off, and with what.
-func planRemoval(s *Server, c *call) (*answer, error) {
+func planRemoval(s *Server, c *requestContext) (*answer, error) {
 	st, _, err := s.stackOf(c)
 	if err != nil {
 		return nil, err
@@ -52,7 +52,7 @@ func planRemoval(s *Server, c *call) (*answer, error) {
 }
 
 // ofSpecimen refuses treatments that are not on the specimen.
-func (c *call) ofSpecimen(st *stack.Stack, ids []string) error {
+func (c *requestContext) ofSpecimen(st *stack.Stack, ids []string) error {
 	for _, id := range ids {
 		if !st.Has(id) {
 			return &fault.Fault{Kind: fault.NotFound, Code: "treatment-not-on-specimen", Parameter: "treatments",

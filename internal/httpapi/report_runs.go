@@ -12,7 +12,7 @@ import (
 )
 
 // listReportRuns pages through what a schedule made, the latest first.
-func listReportRuns(s *Server, c *call) (*answer, error) {
+func listReportRuns(s *Server, c *requestContext) (*answer, error) {
 	of, err := c.tenant().ReportSchedule(c.ctx(), c.id("reportScheduleId"))
 	if err != nil {
 		return nil, err
@@ -84,7 +84,7 @@ func noticeOf(n postgres.ReportNotice) api.ReportNotice {
 }
 
 // readReportFile streams a report that is kept, a piece at a time.
-func readReportFile(s *Server, c *call) (*answer, error) {
+func readReportFile(s *Server, c *requestContext) (*answer, error) {
 	run, err := c.tenant().ReportRun(c.ctx(), c.id("reportScheduleId"), c.id("reportRunId"))
 	if err != nil {
 		return nil, err

@@ -16,7 +16,7 @@ import (
 	"meniscus/internal/wire"
 )
 
-func listReportSchedules(s *Server, c *call) (*answer, error) {
+func listReportSchedules(s *Server, c *requestContext) (*answer, error) {
 	after, err := c.cursor()
 	if err != nil {
 		return nil, err
@@ -43,7 +43,7 @@ func listReportSchedules(s *Server, c *call) (*answer, error) {
 	return linked(a, err, list.Next)
 }
 
-func createReportSchedule(s *Server, c *call) (*answer, error) {
+func createReportSchedule(s *Server, c *requestContext) (*answer, error) {
 	key, err := c.neededKey("schedule")
 	if err != nil {
 		return nil, err
@@ -66,13 +66,13 @@ func createReportSchedule(s *Server, c *call) (*answer, error) {
 	return a.saidBefore(replayed), nil
 }
 
-func readReportSchedule(s *Server, c *call) (*answer, error) {
+func readReportSchedule(s *Server, c *requestContext) (*answer, error) {
 	return answerSchedule(c.tenant().ReportSchedule(c.ctx(), c.id("reportScheduleId")))
 }
 
 // amendReportSchedule replaces the statement, if it is still the one that the
 // caller read.
-func amendReportSchedule(s *Server, c *call) (*answer, error) {
+func amendReportSchedule(s *Server, c *requestContext) (*answer, error) {
 	now, err := c.tenant().ReportSchedule(c.ctx(), c.id("reportScheduleId"))
 	if err != nil {
 		return nil, err
@@ -96,7 +96,7 @@ func amendReportSchedule(s *Server, c *call) (*answer, error) {
 }
 
 // matchesTag tells that If-Match holds an ETag, or a fault.
-func (c *call) matchesTag(etag string) error {
+func (c *requestContext) matchesTag(etag string) error {
 	header := c.echo.Request().Header.Get("If-Match")
 	if header == "" {
 		return fault.Of(fault.PreconditionMissing, "if-match-missing", "Send the schedule's ETag in If-Match, so that nobody's change is lost; a GET shows it.")
@@ -109,7 +109,7 @@ func (c *call) matchesTag(etag string) error {
 	return fault.Of(fault.Stale, "report-schedule-changed", "The schedule has changed since it was read, or If-Match does not hold its strong ETag; read it again and decide.")
 }
 
-func endReportSchedule(s *Server, c *call) (*answer, error) {
+func endReportSchedule(s *Server, c *requestContext) (*answer, error) {
 	return tagged(answerSchedule(c.tenant().EndReportSchedule(c.ctx(), c.id("reportScheduleId"))))
 }
 
@@ -138,7 +138,7 @@ func scheduleOf(r postgres.ReportSchedule) (api.ReportSchedule, error) {
 }
 
 // readSchedule reads a schedule's statement, and finds when it is due first.
-func (s *Server) readSchedule(c *call) (postgres.ReportSchedule, error) {
+func (s *Server) readSchedule(c *requestContext) (postgres.ReportSchedule, error) {
 	st, err := decode[api.ReportScheduleStatement](c)
 	if err != nil {
 		return postgres.ReportSchedule{}, err
@@ -164,7 +164,9 @@ func (s *Server) readSchedule(c *call) (postgres.ReportSchedule, error) {
 }
 
 // readTiming reads when a report is made.
-func (s *Server) readTiming(c *call, r *postgres.ReportSchedule, st api.ReportScheduleStatement, faults *fault.List) (err error) {
+func (s *Server) readTiming(
+	c *requestContext, r *postgres.ReportSchedule, st api.ReportScheduleStatement, faults *fault.List,
+) (err error) {
 	if r.Zone == "" {
 		in, err := c.tenant().Institution(c.ctx())
 		if err != nil {
@@ -196,7 +198,9 @@ func (s *Server) readTiming(c *call, r *postgres.ReportSchedule, st api.ReportSc
 
 // readReport reads what is reported, and asks the report's own operation whether
 // it takes what narrows it.
-func (s *Server) readReport(c *call, r *postgres.ReportSchedule, st api.ReportScheduleStatement, faults *fault.List) error {
+func (s *Server) readReport(
+	c *requestContext, r *postgres.ReportSchedule, st api.ReportScheduleStatement, faults *fault.List,
+) error {
 	name, query, err := askedReport(st.Report)
 	if err != nil {
 		return err

@@ -26,7 +26,7 @@ import (
 const reportPage = 500
 
 // reportReversibleTreatments streams the report, as JSON or as a table.
-func reportReversibleTreatments(s *Server, c *call) (*answer, error) {
+func reportReversibleTreatments(s *Server, c *requestContext) (*answer, error) {
 	f, err := c.reversibleFilter()
 	if err != nil {
 		return nil, err
@@ -43,7 +43,7 @@ func reportReversibleTreatments(s *Server, c *call) (*answer, error) {
 }
 
 // report streams a report as JSON, or as a table to be kept in a file.
-func (c *call) report(name string, json, csv func(io.Writer) error) *answer {
+func (c *requestContext) report(name string, json, csv func(io.Writer) error) *answer {
 	if c.mediaType != "text/csv" {
 		return &answer{stream: json}
 	}
@@ -52,7 +52,7 @@ func (c *call) report(name string, json, csv func(io.Writer) error) *answer {
 	return a
 }
 
-func (c *call) reversibleFilter() (postgres.ReversibleFilter, error) {
+func (c *requestContext) reversibleFilter() (postgres.ReversibleFilter, error) {
 	f := postgres.ReversibleFilter{
 		Collection: c.text("collection"), Material: c.text("material"), Redissolvable: c.text("redissolvable"),
 		There: c.text("state") == "there", Gone: c.text("state") == "gone",
@@ -71,7 +71,7 @@ func (c *call) reversibleFilter() (postgres.ReversibleFilter, error) {
 // reversibleReport is a report being written.
 type reversibleReport struct {
 	server    *Server
-	call      *call
+	call      *requestContext
 	filter    postgres.ReversibleFilter
 	base      *material.Base
 	today     edtf.Day

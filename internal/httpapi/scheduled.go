@@ -30,7 +30,9 @@ var scheduledReports = map[string]struct {
 
 // scheduled prepares the call of a report that nobody is at the other end of,
 // with the checks that a caller's own call has. It reads as the institution.
-func (s *Server) scheduled(ctx context.Context, institution uuid.UUID, report string, query url.Values, mediaType string) (*call, error) {
+func (s *Server) scheduled(
+	ctx context.Context, institution uuid.UUID, report string, query url.Values, mediaType string,
+) (*requestContext, error) {
 	op := s.ops[scheduledReports[report].operation]
 	if op == nil {
 		return nil, fault.New("report-unknown", "", "There is no such report any more.")
@@ -40,7 +42,7 @@ func (s *Server) scheduled(ctx context.Context, institution uuid.UUID, report st
 		return nil, err
 	}
 	r.Header.Set("Accept", mediaType+", "+jsonType+";q=0.5")
-	c := &call{server: s, op: op, echo: s.echo.NewContext(r, nil), requestID: newRequestID(),
+	c := &requestContext{server: s, op: op, echo: s.echo.NewContext(r, nil), requestID: newRequestID(),
 		principal: &access.Principal{Institution: institution, Scopes: []access.Scope{access.Read, access.Report}}}
 	if err := c.readQuery(); err != nil {
 		return nil, err
@@ -81,7 +83,7 @@ func writeAnswer(a *answer, err error, w io.Writer) error {
 }
 
 // reportAllIncompleteRecords is reportIncompleteRecords without pages.
-func reportAllIncompleteRecords(s *Server, c *call) (*answer, error) {
+func reportAllIncompleteRecords(s *Server, c *requestContext) (*answer, error) {
 	kind := record.KindTreatment
 	if asked := c.text("kind"); asked != "" {
 		kind = record.Kind(asked)
@@ -118,7 +120,9 @@ func firstOf(errs ...error) error {
 
 // eachRecord calls f with the institution's records of a kind, some at a time,
 // and counts them.
-func (s *Server) eachRecord(c *call, kind record.Kind, f func([]postgres.Row) error) (count int64, err error) {
+func (s *Server) eachRecord(
+	c *requestContext, kind record.Kind, f func([]postgres.Row) error,
+) (count int64, err error) {
 	const atATime = 200
 	for after := uuid.Nil; ; {
 		rows, more, err := c.tenant().List(c.ctx(), postgres.Filter{Kind: kind}, after, atATime)

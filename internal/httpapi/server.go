@@ -107,7 +107,7 @@ type Server struct {
 }
 
 // handler answers one operation.
-type handler func(*Server, *call) (*answer, error)
+type handler func(*Server, *requestContext) (*answer, error)
 
 // New mounts every operation of the contract, or says which one lacks its
 // handler.
@@ -224,7 +224,7 @@ func (s *Server) draining() bool {
 func (s *Server) serve(op *operation, h handler) echo.HandlerFunc {
 	return func(ec echo.Context) error {
 		started := time.Now()
-		c := &call{server: s, op: op, echo: ec, requestID: newRequestID()}
+		c := &requestContext{server: s, op: op, echo: ec, requestID: newRequestID()}
 		defer func() {
 			if c.leave != nil {
 				c.leave()
@@ -249,7 +249,7 @@ func (s *Server) serve(op *operation, h handler) echo.HandlerFunc {
 }
 
 // answer runs the checks and the handler; a panic becomes an internal error.
-func (s *Server) answer(c *call, h handler) (a *answer, err error) {
+func (s *Server) answer(c *requestContext, h handler) (a *answer, err error) {
 	defer recovered(&err)
 	if err := c.prepare(); err != nil {
 		return nil, err

@@ -16,7 +16,7 @@ import (
 	"meniscus/migrations"
 )
 
-func checkLive(*Server, *call) (*answer, error) {
+func checkLive(*Server, *requestContext) (*answer, error) {
 	a, err := ok(api.Health{Status: "up"})
 	if err == nil {
 		a.noStore = true
@@ -29,7 +29,7 @@ const readyWithin = time.Second
 
 // checkReady asks whether requests can be served: 200, or a 503 problem that
 // says what is missing.
-func checkReady(s *Server, c *call) (*answer, error) {
+func checkReady(s *Server, c *requestContext) (*answer, error) {
 	if s.draining() {
 		return nil, fault.Of(fault.Unavailable, "shutting-down", "The service is shutting down.")
 	}
@@ -55,7 +55,7 @@ func notReady(err error) error {
 	return fault.Of(fault.Unavailable, "database-unavailable", "The database does not answer.")
 }
 
-func readContract(s *Server, _ *call) (*answer, error) {
+func readContract(s *Server, _ *requestContext) (*answer, error) {
 	body, err := s.contract()
 	if err != nil {
 		return nil, err
@@ -80,7 +80,7 @@ func contractAt(doc *openapi3.T, publicURL string) ([]byte, error) {
 
 // mayWrite tells whether the key may record this kind: the operations on any
 // record are open to whoever may record its kind.
-func (c *call) mayWrite(kind record.Kind) error {
+func (c *requestContext) mayWrite(kind record.Kind) error {
 	if c.principal.May(recording.ScopeOf[kind]) {
 		return nil
 	}

@@ -9,7 +9,7 @@ import (
 
 // listSources pages through the bibliography. A reader sees citations; the keys
 // of the tables stay inside.
-func listSources(s *Server, c *call) (*answer, error) {
+func listSources(s *Server, c *requestContext) (*answer, error) {
 	sources := material.Builtin().Bibliography(c.text("text"))
 	items, next, err := textPage(c, sources, func(x material.Source) string {
 		return strings.ToLower(x.Citation) + "\x01" + x.Key

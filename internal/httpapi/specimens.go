@@ -8,7 +8,7 @@ import (
 )
 
 // mustExist tells a record that has nothing from one that is not here.
-func (s *Server) mustExist(c *call, kind record.Kind, id uuid.UUID) error {
+func (s *Server) mustExist(c *requestContext, kind record.Kind, id uuid.UUID) error {
 	known, err := c.tenant().Exists(c.ctx(), kind, id)
 	if err == nil && !known {
 		err = fault.Of(fault.NotFound, string(kind)+"-unknown", "There is no such %s in this institution.", string(kind))

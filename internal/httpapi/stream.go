@@ -26,7 +26,7 @@ const readLimit = 10 * time.Second
 // The stream ends when the reader goes, when the service shuts down, when the
 // key is revoked, when a write takes too long, or when the cursor no longer
 // stands (after an event `reset`). The reader comes back with Last-Event-ID.
-func streamChanges(s *Server, c *call) (*answer, error) {
+func streamChanges(s *Server, c *requestContext) (*answer, error) {
 	parameter, text := "after", c.text("after")
 	if last := c.echo.Request().Header.Get("Last-Event-ID"); last != "" {
 		parameter, text = "Last-Event-ID", last
@@ -49,7 +49,7 @@ func streamChanges(s *Server, c *call) (*answer, error) {
 // stream is one open stream.
 type stream struct {
 	server *Server
-	call   *call
+	call   *requestContext
 	after  postgres.Cursor
 	ended  <-chan struct{} // closed when the key stands no longer
 	out    *http.ResponseController

@@ -6,7 +6,7 @@ import (
 )
 
 // assessSuitability tells what bears on samples for analysis.
-func assessSuitability(s *Server, c *call) (*answer, error) {
+func assessSuitability(s *Server, c *requestContext) (*answer, error) {
 	st, _, err := s.stackOf(c)
 	if err != nil {
 		return nil, err

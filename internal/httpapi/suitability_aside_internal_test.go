@@ -39,7 +39,7 @@ func TestASpecimenThatCannotBeWorkedOutIsSetAside(t *testing.T) {
 		request := httptest.NewRequestWithContext(ctx, http.MethodGet, "/", nil)
 		r := &suitabilityReport{
 			server: &Server{log: slog.New(slog.NewTextHandler(&log, nil))}, base: c.base, analyses: []string{"radiocarbon"},
-			call: &call{echo: echo.New().NewContext(request, nil), principal: &access.Principal{}}, totals: []api.SuitabilityTotal{{Analysis: "radiocarbon"}},
+			call: &requestContext{echo: echo.New().NewContext(request, nil), principal: &access.Principal{}}, totals: []api.SuitabilityTotal{{Analysis: "radiocarbon"}},
 		}
 		of := postgres.ReportedSpecimen{ID: uuid.New()}
 		item, err := r.guarded(of, c.h)

@@ -22,12 +22,16 @@ import (
 
 // reportSuitability streams what bears on samples of many specimens, as JSON or
 // as a table. Some specimens are held at a time.
-func reportSuitability(s *Server, c *call) (*answer, error) { return suitabilityOf(s, c, false) }
+func reportSuitability(s *Server, c *requestContext) (*answer, error) {
+	return suitabilityOf(s, c, false)
+}
 
 // reportAllSuitability is reportSuitability without pages, for the calendar.
-func reportAllSuitability(s *Server, c *call) (*answer, error) { return suitabilityOf(s, c, true) }
+func reportAllSuitability(s *Server, c *requestContext) (*answer, error) {
+	return suitabilityOf(s, c, true)
+}
 
-func suitabilityOf(s *Server, c *call, all bool) (*answer, error) {
+func suitabilityOf(s *Server, c *requestContext, all bool) (*answer, error) {
 	r := &suitabilityReport{server: s, call: c, collection: c.text("collection"), analyses: stack.Analyses, all: all}
 	if kind := c.text("analysis"); kind != "" {
 		r.analyses = []string{kind}
@@ -45,7 +49,7 @@ func suitabilityOf(s *Server, c *call, all bool) (*answer, error) {
 // suitabilityReport is a report being written.
 type suitabilityReport struct {
 	server     *Server
-	call       *call
+	call       *requestContext
 	collection string
 	named      []uuid.UUID // nil: not by name
 	analyses   []string

@@ -9,7 +9,7 @@ import (
 )
 
 // readTravelTemperature tells how warm a specimen may travel or stand.
-func readTravelTemperature(s *Server, c *call) (*answer, error) {
+func readTravelTemperature(s *Server, c *requestContext) (*answer, error) {
 	st, _, err := s.stackOf(c)
 	if err != nil {
 		return nil, err
@@ -35,7 +35,7 @@ func readTravelTemperature(s *Server, c *call) (*answer, error) {
 }
 
 // drawTimeline draws a specimen's history.
-func drawTimeline(s *Server, c *call) (*answer, error) {
+func drawTimeline(s *Server, c *requestContext) (*answer, error) {
 	st, _, err := s.stackOf(c)
 	if err != nil {
 		return nil, err
@@ -53,7 +53,7 @@ func drawTimeline(s *Server, c *call) (*answer, error) {
 }
 
 // numberOfSpecimen is the specimen's first number, or its id.
-func (s *Server) numberOfSpecimen(c *call) (string, error) {
+func (s *Server) numberOfSpecimen(c *requestContext) (string, error) {
 	id := c.id("specimenId")
 	row, err := c.tenant().InForce(c.ctx(), id)
 	if err != nil {

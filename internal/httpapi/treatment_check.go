@@ -19,7 +19,7 @@ import (
 var proposedID = uuid.Nil.String()
 
 // checkTreatment looks at a proposed treatment; nothing is stored.
-func checkTreatment(s *Server, c *call) (*answer, error) {
+func checkTreatment(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.TreatmentCheckRequest](c)
 	if err != nil {
 		return nil, err
@@ -57,7 +57,9 @@ func registers(implied []postgres.Entry, id uuid.UUID) bool {
 }
 
 // check loads what the treatment meets and looks.
-func (s *Server) check(c *call, request *api.TreatmentCheckRequest, treatment *record.Treatment, known bool) (checked stack.Checked, about aboutSpecimen, err error) {
+func (s *Server) check(
+	c *requestContext, request *api.TreatmentCheckRequest, treatment *record.Treatment, known bool,
+) (checked stack.Checked, about aboutSpecimen, err error) {
 	base, err := s.knowledge(c)
 	if err != nil {
 		return checked, about, err

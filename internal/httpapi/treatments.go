@@ -12,8 +12,10 @@ import (
 // listFindings makes the handler that gives the findings kept beside a treatment
 // or a plan. They are made after it has got its place; until then they are made
 // now.
-func listFindings(kind record.Kind, param string, now func(*Server, *call, postgres.Row) ([]postgres.Finding, error)) handler {
-	return func(s *Server, c *call) (*answer, error) {
+func listFindings(
+	kind record.Kind, param string, now func(*Server, *requestContext, postgres.Row) ([]postgres.Finding, error),
+) handler {
+	return func(s *Server, c *requestContext) (*answer, error) {
 		id := c.id(param)
 		if err := s.mustExist(c, kind, id); err != nil {
 			return nil, err
@@ -40,7 +42,7 @@ func listFindings(kind record.Kind, param string, now func(*Server, *call, postg
 }
 
 // planFindingsNow looks at a plan that nobody has looked at yet.
-func planFindingsNow(s *Server, c *call, row postgres.Row) ([]postgres.Finding, error) {
+func planFindingsNow(s *Server, c *requestContext, row postgres.Row) ([]postgres.Finding, error) {
 	base, err := s.knowledge(c)
 	if err != nil {
 		return nil, err
@@ -54,7 +56,7 @@ func planFindingsNow(s *Server, c *call, row postgres.Row) ([]postgres.Finding, 
 }
 
 // findingsNow looks at a treatment that nobody has looked at yet.
-func findingsNow(s *Server, c *call, row postgres.Row) ([]postgres.Finding, error) {
+func findingsNow(s *Server, c *requestContext, row postgres.Row) ([]postgres.Finding, error) {
 	reading, err := statement.OfEntry(row.Kind, row.Body)
 	if err != nil {
 		return nil, nil

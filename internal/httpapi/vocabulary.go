@@ -15,7 +15,7 @@ func public(a *answer, err error) (*answer, error) {
 	return a, err
 }
 
-func readVocabulary(_ *Server, c *call) (*answer, error) {
+func readVocabulary(_ *Server, c *requestContext) (*answer, error) {
 	if c.mediaType == htmlType {
 		return public(htmlAnswer(publish.VocabularyPage(c.address())))
 	}
@@ -23,7 +23,7 @@ func readVocabulary(_ *Server, c *call) (*answer, error) {
 	return public(documentAnswer(linkedDataType, body, err))
 }
 
-func readTerm(_ *Server, c *call) (*answer, error) {
+func readTerm(_ *Server, c *requestContext) (*answer, error) {
 	term, found := publish.FindTerm(c.echo.Param("term"))
 	if !found {
 		return nil, fault.Of(fault.NotFound, "term-unknown", "There is no such term; /vocabulary lists them all.")
@@ -35,6 +35,6 @@ func readTerm(_ *Server, c *call) (*answer, error) {
 	return public(documentAnswer(linkedDataType, body, err))
 }
 
-func readLinkedArtContext(*Server, *call) (*answer, error) {
+func readLinkedArtContext(*Server, *requestContext) (*answer, error) {
 	return public(documentAnswer(linkedDataType, publish.Context, nil))
 }

@@ -12,7 +12,7 @@ import (
 	"meniscus/internal/webhook"
 )
 
-func listWebhooks(s *Server, c *call) (*answer, error) {
+func listWebhooks(s *Server, c *requestContext) (*answer, error) {
 	hooks, err := c.tenant().Webhooks(c.ctx())
 	if err != nil {
 		return nil, err
@@ -25,7 +25,7 @@ func listWebhooks(s *Server, c *call) (*answer, error) {
 }
 
 // createWebhook keeps an endpoint and shows its secret.
-func createWebhook(s *Server, c *call) (*answer, error) {
+func createWebhook(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.WebhookRequest](c)
 	if err != nil {
 		return nil, err
@@ -68,7 +68,7 @@ var noKeeper = fault.Of(fault.Unavailable, "webhooks-not-set-up",
 	"Webhooks need a key to keep their secrets with; the operator sets MENISCUS_SECRET_KEY. /v1/changes and its stream work without.")
 
 // neededKey reads the Idempotency-Key of a create that has no other identity.
-func (c *call) neededKey(what string) (*postgres.RequestKey, error) {
+func (c *requestContext) neededKey(what string) (*postgres.RequestKey, error) {
 	key, err := c.requestKey()
 	if err == nil && key == nil {
 		err = fault.Of(fault.Malformed, "idempotency-key-missing", "Send an Idempotency-Key, so that sending it twice makes one %s.", what)
@@ -78,7 +78,7 @@ func (c *call) neededKey(what string) (*postgres.RequestKey, error) {
 
 // checkStart refuses a beginning after the end: what came before it would be
 // passed over.
-func (s *Server) checkStart(c *call, after *int64) error {
+func (s *Server) checkStart(c *requestContext, after *int64) error {
 	if after == nil {
 		return nil
 	}
@@ -100,7 +100,7 @@ func kindsOf(kinds *api.WebhookKinds) []string {
 }
 
 // newSecret makes a signing secret and encrypts it for keeping.
-func (s *Server) newSecret(c *call, hook uuid.UUID) postgres.KeptSecret {
+func (s *Server) newSecret(c *requestContext, hook uuid.UUID) postgres.KeptSecret {
 	secret := make(webhook.Secret, webhook.SecretSize)
 	var nonce [webhook.NonceSize]byte
 	_, _ = rand.Read(secret) // never fails
@@ -109,7 +109,7 @@ func (s *Server) newSecret(c *call, hook uuid.UUID) postgres.KeptSecret {
 	return postgres.KeptSecret{ID: id, Webhook: hook, Kept: s.keeper.Keep(secret, webhook.About(c.principal.Institution, hook, id), nonce)}
 }
 
-func (s *Server) openSecret(c *call, kept postgres.KeptSecret) (string, error) {
+func (s *Server) openSecret(c *requestContext, kept postgres.KeptSecret) (string, error) {
 	secret, err := s.keeper.Open(kept.Kept, webhook.About(c.principal.Institution, kept.Webhook, kept.ID))
 	if err != nil {
 		return "", err
@@ -127,15 +127,15 @@ func shownOnce(v any, replayed bool) (*answer, error) {
 	return a.saidBefore(replayed), nil
 }
 
-func readWebhook(s *Server, c *call) (*answer, error) {
+func readWebhook(s *Server, c *requestContext) (*answer, error) {
 	return answerWebhook(c.tenant().Webhook(c.ctx(), c.id("webhookId")))
 }
 
-func suspendWebhook(s *Server, c *call) (*answer, error) {
+func suspendWebhook(s *Server, c *requestContext) (*answer, error) {
 	return answerWebhook(c.tenant().StopWebhook(c.ctx(), c.id("webhookId")))
 }
 
-func resumeWebhook(s *Server, c *call) (*answer, error) {
+func resumeWebhook(s *Server, c *requestContext) (*answer, error) {
 	return answerWebhook(c.tenant().ResumeWebhook(c.ctx(), c.id("webhookId")))
 }
 
@@ -146,7 +146,7 @@ func answerWebhook(h postgres.Webhook, err error) (*answer, error) {
 	return ok(webhookOf(h))
 }
 
-func deleteWebhook(s *Server, c *call) (*answer, error) {
+func deleteWebhook(s *Server, c *requestContext) (*answer, error) {
 	h, err := c.tenant().Webhook(c.ctx(), c.id("webhookId"))
 	if err != nil {
 		return nil, err
@@ -155,7 +155,7 @@ func deleteWebhook(s *Server, c *call) (*answer, error) {
 }
 
 // rotateWebhookSecret adds a secret and lets those before it run out.
-func rotateWebhookSecret(s *Server, c *call) (*answer, error) {
+func rotateWebhookSecret(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.WebhookSecretRequest](c)
 	if err != nil {
 		return nil, err

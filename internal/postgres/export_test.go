@@ -8,7 +8,7 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 )
 
-// Ask runs a query of one text behind the wall.
+// Ask runs a query of one text of the tenant.
 func (s *Store) Ask(ctx context.Context, sql string) (string, error) {
 	type one struct{ Text string }
 	rows, err := collect[one](ctx, s.For(uuid.New()), sql)

@@ -102,9 +102,9 @@ func (s Tenant) RecordedOf(ctx context.Context, specimens []uuid.UUID) (map[uuid
 	return found, err
 }
 
-// Clash is a number of a specimen that another specimen of its collection
+// NumberConflict is a number of a specimen that another specimen of its collection
 // carries too, by what two spellings have in common.
-type Clash struct {
+type NumberConflict struct {
 	Specimen   uuid.UUID `db:"specimen_id"` // of those asked about
 	Kind       string    `db:"kind"`
 	Number     string    `db:"value"`
@@ -116,10 +116,10 @@ type Clash struct {
 	Same bool `db:"same"`
 }
 
-// ClashesOf gives the clashes of specimens, with those of the records merged
-// into them. Records that are one specimen do not clash.
-func (s Tenant) ClashesOf(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID][]Clash, error) {
-	rows, err := collectPlannedAnew[Clash](ctx, s, `
+// ConflictsOf gives the conflicts of specimens, with those of the records merged
+// into them. Records that are one specimen do not conflict.
+func (s Tenant) ConflictsOf(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID][]NumberConflict, error) {
+	rows, err := collectPlannedAnew[NumberConflict](ctx, s, `
 		with asked as (select distinct id, survivor_of($1, id) as stands from unnest($2::uuid[]) as a(id))
 		select distinct a.id as specimen_id, mine.kind, mine.value, mine.collection, other.stands as other, other.value as other_value, other.same
 		  from asked a
@@ -131,7 +131,7 @@ func (s Tenant) ClashesOf(ctx context.Context, specimens []uuid.UUID) (map[uuid.
 			(`+spelledLike("folded")+` and i.plain <> mine.plain limit $3)) as other
 		 where other.stands <> a.stands
 		 order by 1, 2, 3, 7 desc, 5, 6`, s.institution, specimens, mostHits)
-	found := map[uuid.UUID][]Clash{}
+	found := map[uuid.UUID][]NumberConflict{}
 	for _, c := range rows {
 		found[c.Specimen] = append(found[c.Specimen], c)
 	}

@@ -122,7 +122,7 @@ func TestWordsAreNotTakenInSilence(t *testing.T) {
 	}
 }
 
-// What runs as the owner looks at the wall itself, can be called by nobody but
+// What runs as the owner asks whose institution it is itself, can be called by nobody but
 // the application, and finds its tables by their full names; a view asks with the
 // rights of whoever reads it.
 func TestWhatRunsAsTheOwnerKeepsTheWall(t *testing.T) {
@@ -134,7 +134,7 @@ func TestWhatRunsAsTheOwnerKeepsTheWall(t *testing.T) {
 		        or p.prosrc ~ '(from|update|into|join) +(entry|place|unsealed|restored_place|access_key|webhook_secret)'
 		        or has_function_privilege('meniscus_worker', p.oid, 'execute')
 		        or not has_function_privilege('meniscus_app', p.oid, 'execute'))`); len(open) > 0 {
-		t.Errorf("functions that run as the owner without the wall: %v", open)
+		t.Errorf("functions that run as the owner without asking whose institution it is: %v", open)
 	}
 	if open := tables(t, `
 		select c.relname from pg_class c where c.relkind in ('v', 'm') and c.relnamespace = 'public'::regnamespace
@@ -144,7 +144,7 @@ func TestWhatRunsAsTheOwnerKeepsTheWall(t *testing.T) {
 	if open := tables(t, `
 		select p.tablename from pg_policies p where p.schemaname = 'public' and p.policyname = 'own'
 		   and (p.cmd <> 'ALL' or p.with_check is not null or p.qual not like '%= (NULLIF(current_setting(''app.institution''::text, true), ''''::text))::uuid)')`); len(open) > 0 {
-		t.Errorf("tables with another wall: %v", open)
+		t.Errorf("tables with another policy: %v", open)
 	}
 	if _, err := pgtest.Pool(t, pgtest.New(t).Worker()).Exec(t.Context(), `select * from access_key`); !denied(err) {
 		t.Errorf("the keys as the worker: got %v, want it denied", err)

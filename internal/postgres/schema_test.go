@@ -32,7 +32,7 @@ func TestInstitutionIsInEveryPrimaryKey(t *testing.T) {
 	}
 }
 
-// Every table but the schema's own history is behind the wall.
+// Every table but the schema's own history has row-level security.
 func TestEveryTableIsBehindTheWall(t *testing.T) {
 	t.Parallel()
 	open := tables(t, `select c.relname from pg_class c where c.relkind = 'r' and c.relnamespace = 'public'::regnamespace and not c.relrowsecurity`)
@@ -62,7 +62,7 @@ func tables(t *testing.T, sql string) []string {
 }
 
 // The application cannot change a fact, nor what orders the facts, and neither
-// role can go round the wall.
+// role can go round row-level security.
 func TestTheApplicationCannotChangeAFact(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)
@@ -86,7 +86,7 @@ func TestTheApplicationCannotChangeAFact(t *testing.T) {
 	}
 	var bypass int
 	if err := pgtest.Pool(t, db.Owner()).QueryRow(t.Context(), `select count(*) from pg_roles where rolname like 'meniscus\_%' and (rolbypassrls or rolsuper)`).Scan(&bypass); err != nil || bypass != 0 {
-		t.Errorf("got %d roles that can go round the wall, %v; want none", bypass, err)
+		t.Errorf("got %d roles that can go round row-level security, %v; want none", bypass, err)
 	}
 }
 

@@ -1,10 +1,10 @@
 // Package postgres is all of the service's SQL: one file for one noun.
 //
 // Everything said is an entry in one append-only table; the other tables are
-// projections of the revision in force. Each statement runs behind the
-// institution's wall: the setting that row-level security reads travels as the
-// first statement of the same batch, and the statements name the institution
-// too. A batch is one implicit transaction.
+// projections of the revision in force. Row-level security shows each statement its
+// institution's rows alone: the setting that it reads travels as the first statement
+// of the same batch, and the statements name the institution too. A batch is one
+// implicit transaction.
 //
 // Failures of the database that a caller can do something about come back as
 // faults (package fault); everything else is an internal error.
@@ -37,17 +37,17 @@ type Store struct {
 	wrote    func()
 }
 
-// A Tenant is the store behind one institution's wall: everything that is read
+// A Tenant is the store as one institution may see it: everything that is read
 // and written through it is that institution's.
 type Tenant struct {
 	*Store
 	institution uuid.UUID
 }
 
-// For gives the store behind an institution's wall.
+// For gives the store as an institution may see it.
 func (s *Store) For(institution uuid.UUID) Tenant { return Tenant{s, institution} }
 
-// ID is the institution whose wall it is.
+// ID is the institution.
 func (s Tenant) ID() uuid.UUID { return s.institution }
 
 // AfterEntries has f called whenever entries were committed, which then wait for
@@ -135,32 +135,32 @@ func (s *Store) Ready(ctx context.Context) error {
 }
 
 // batch is the statements of one institution's transaction; the first sets the
-// wall.
+// tenant.
 type batch struct {
 	pgx.Batch
 	institution uuid.UUID
-	wall        *pgx.QueuedQuery
+	tenant      *pgx.QueuedQuery
 	entries     bool             // it states entries
 	waiting     map[*table]*rows // put, and not queued yet
 }
 
-// wall sets what row-level security reads, how long a statement and its wait for
+// setTenant sets what row-level security reads, how long a statement and its wait for
 // a lock may take, and that the server does not compile queries: their functions
 // and recursions are estimated dear and are not. A report that takes 0.02 s took
 // 27 s on a busy machine, nearly all of it compiling.
-const wall = `select set_config('app.institution', $1, true), set_config('statement_timeout', $2, true),
+const setTenant = `select set_config('app.institution', $1, true), set_config('statement_timeout', $2, true),
 	set_config('lock_timeout', '` + lockLimit + `', true), set_config('jit', 'off', true)`
 
 func newBatch(institution uuid.UUID) *batch {
 	b := &batch{institution: institution}
-	b.wall = b.Queue(wall, institution.String(), "0")
+	b.tenant = b.Queue(setTenant, institution.String(), "0")
 	return b
 }
 
 // within is the batch, ready to be sent with the limits of a piece of work.
 func (b *batch) within(ctx context.Context) *pgx.Batch {
 	b.flush()
-	b.wall.Arguments[1] = strconv.FormatInt(limitsOf(ctx).statement.Milliseconds(), 10)
+	b.tenant.Arguments[1] = strconv.FormatInt(limitsOf(ctx).statement.Milliseconds(), 10)
 	return &b.Batch
 }
 
@@ -197,7 +197,7 @@ func (s *Store) send(ctx context.Context, b *batch) error {
 	return conn.SendBatch(ctx, b.within(ctx)).Close()
 }
 
-// collect runs one query behind the wall and reads all rows into T by name.
+// collect runs one query of the tenant and reads all rows into T by name.
 func collect[T any](ctx context.Context, s Tenant, sql string, args ...any) ([]T, error) {
 	b := newBatch(s.institution)
 	var found []T

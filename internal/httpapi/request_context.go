@@ -22,8 +22,8 @@ import (
 	"meniscus/internal/wire"
 )
 
-// call is one request at work.
-type call struct {
+// requestContext is one request at work.
+type requestContext struct {
 	server    *Server
 	op        *operation
 	echo      echo.Context
@@ -40,21 +40,21 @@ type call struct {
 	leave func()        // gives back what the request was admitted with
 }
 
-// tenant is the store behind the wall of the caller's institution.
-func (c *call) tenant() postgres.Tenant { return c.server.store.For(c.principal.Institution) }
+// tenant is the store as the caller's institution may see it.
+func (c *requestContext) tenant() postgres.Tenant { return c.server.store.For(c.principal.Institution) }
 
 // author is who records by this request.
-func (c *call) author() recording.Author {
+func (c *requestContext) author() recording.Author {
 	return recording.Author{Store: c.tenant(), Principal: c.principal, RequestID: c.requestID,
 		Materials: func(context.Context) (*material.Base, error) { return c.server.knowledge(c) }}
 }
 
-func (c *call) ctx() context.Context { return c.echo.Request().Context() }
+func (c *requestContext) ctx() context.Context { return c.echo.Request().Context() }
 
 // prepare does what comes before the handler, in the order in which a caller
 // would want to hear of it: the key, the path and query, the answer's media
 // type, the body.
-func (c *call) prepare() error {
+func (c *requestContext) prepare() error {
 	err := c.authenticate()
 	if limited := c.limited(); limited != nil { // guessing keys is counted too
 		return limited
@@ -82,7 +82,7 @@ func (c *call) prepare() error {
 }
 
 // authenticate finds who calls, where the operation asks.
-func (c *call) authenticate() error {
+func (c *requestContext) authenticate() error {
 	header := c.echo.Request().Header.Get("Authorization")
 	if c.op.keyless {
 		return nil
@@ -121,7 +121,7 @@ func (c *call) authenticate() error {
 	return c.authorise()
 }
 
-func (c *call) authorise() error {
+func (c *requestContext) authorise() error {
 	for _, scope := range c.op.scopes {
 		if !c.principal.May(scope) {
 			return fault.Of(fault.Forbidden, "scope-missing", "This needs a key with the scope %q.", string(scope))
@@ -131,13 +131,13 @@ func (c *call) authorise() error {
 }
 
 // text is a query parameter as text, or "" when it was not sent.
-func (c *call) text(name string) string {
+func (c *requestContext) text(name string) string {
 	s, _ := c.query[name].(string)
 	return s
 }
 
 // number is a whole-number query parameter, or its default.
-func (c *call) number(name string) int {
+func (c *requestContext) number(name string) int {
 	if n, ok := c.query[name].(int64); ok {
 		return int(n)
 	}
@@ -150,10 +150,10 @@ func (c *call) number(name string) int {
 }
 
 // id is a path variable that the contract says is a UUID.
-func (c *call) id(name string) uuid.UUID { return uuid.MustParse(c.echo.Param(name)) }
+func (c *requestContext) id(name string) uuid.UUID { return uuid.MustParse(c.echo.Param(name)) }
 
 // negotiate agrees the media type of the answer (RFC 9110, section 12.5.1).
-func (c *call) negotiate() error {
+func (c *requestContext) negotiate() error {
 	if len(c.op.gives) == 0 {
 		return nil
 	}
@@ -166,7 +166,7 @@ func (c *call) negotiate() error {
 
 // limitBody gives the body its time to come, which ends with it: once net/http has
 // met the body's end, it reads on without a deadline, to hear of callers that go.
-func (c *call) limitBody() {
+func (c *requestContext) limitBody() {
 	if c.echo.Request().Body == http.NoBody {
 		return
 	}
@@ -181,7 +181,7 @@ func (c *call) limitBody() {
 // leaveBody waits no longer for a body that nobody has read to its end: net/http
 // would read on before it sends the answer. What has not come by now is not read,
 // and the connection is closed after the answer.
-func (c *call) leaveBody() {
+func (c *requestContext) leaveBody() {
 	if c.body != nil && !c.body.ended {
 		readUntil(c.echo, time.Now())
 	}
@@ -206,7 +206,7 @@ func (b *body) Read(p []byte) (int, error) {
 
 // readBody reads and checks a JSON body. Bodies of other media types are left
 // to the handler, which streams them.
-func (c *call) readBody() error {
+func (c *requestContext) readBody() error {
 	if len(c.op.takes) == 0 {
 		return nil
 	}
@@ -227,7 +227,7 @@ func (c *call) readBody() error {
 }
 
 // decode reads the checked body into a wire type of the contract.
-func decode[T any](c *call) (T, error) {
+func decode[T any](c *requestContext) (T, error) {
 	var v T
 	return v, wire.Decode(c.raw, &v)
 }
@@ -245,7 +245,7 @@ func readFault(err error, limit int64) error {
 
 // finish brings a success into the form that the caller asked for: in part,
 // without its body, only if it has changed, compressed.
-func (c *call) finish(a *answer) error {
+func (c *requestContext) finish(a *answer) error {
 	if a.mediaType == "" {
 		a.mediaType = c.mediaType
 	}
@@ -267,7 +267,7 @@ func (c *call) finish(a *answer) error {
 }
 
 // validate gives every readable answer its validator and honours If-None-Match.
-func (c *call) validate(a *answer) {
+func (c *requestContext) validate(a *answer) {
 	if c.op.method != http.MethodGet || a.stream != nil || a.status != http.StatusOK || a.noStore {
 		return
 	}

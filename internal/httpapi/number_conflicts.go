@@ -15,20 +15,20 @@ import (
 	"meniscus/internal/wire"
 )
 
-// readSpecimen gives a specimen's record, with the clashes of its numbers. They
+// readSpecimen gives a specimen's record, with the conflicts of its numbers. They
 // come and go with other records, so they are part of its validator; If-Match
 // asks for the record's own part alone.
-func readSpecimen(s *Server, c *call) (*answer, error) {
+func readSpecimen(s *Server, c *requestContext) (*answer, error) {
 	a, err := read(record.KindSpecimen, "specimenId")(s, c)
 	if err != nil {
 		return nil, err
 	}
 	id := c.id("specimenId")
-	clashes, err := c.tenant().ClashesOf(c.ctx(), []uuid.UUID{id})
-	if err != nil || len(clashes[id]) == 0 {
+	conflicts, err := c.tenant().ConflictsOf(c.ctx(), []uuid.UUID{id})
+	if err != nil || len(conflicts[id]) == 0 {
 		return a, err
 	}
-	findings, err := wire.Encode(clashFindings(clashes[id]))
+	findings, err := wire.Encode(conflictFindings(conflicts[id]))
 	if err != nil {
 		return nil, err
 	}
@@ -49,9 +49,9 @@ func ownTag(tag string) string {
 	return tag
 }
 
-// clashFindings makes one finding for each number and those that are the same,
+// conflictFindings makes one finding for each number and those that are the same,
 // and one for each number and those that are nearly so.
-func clashFindings(clashes []postgres.Clash) []api.Finding {
+func conflictFindings(conflicts []postgres.NumberConflict) []api.Finding {
 	type number struct {
 		kind, value string
 		same        bool
@@ -59,7 +59,7 @@ func clashFindings(clashes []postgres.Clash) []api.Finding {
 	others := map[number][]uuid.UUID{}
 	spellings := map[number][]string{}
 	var order []number
-	for _, c := range clashes {
+	for _, c := range conflicts {
 		n := number{c.Kind, c.Number, c.Same}
 		if others[n] == nil {
 			order = append(order, n)
@@ -74,20 +74,21 @@ func clashFindings(clashes []postgres.Clash) []api.Finding {
 	var found []api.Finding
 	for _, n := range order[:min(len(order), record.MaxNear)] {
 		if records := others[n]; n.same {
-			found = append(found, clash("number-clash", "warn", records, clashSentence(n.kind, n.value, len(records)+1, spellings[n])))
+			sentence := conflictSentence(n.kind, n.value, len(records)+1, spellings[n])
+			found = append(found, numberFinding("number-clash", "warn", records, sentence))
 		} else {
-			found = append(found, clash("number-near", "info", records, nearSentence(n.kind, n.value, spellings[n])))
+			found = append(found, numberFinding("number-near", "info", records, nearSentence(n.kind, n.value, spellings[n])))
 		}
 	}
 	return found
 }
 
-func clash(rule string, severity api.Severity, records []uuid.UUID, sentence string) api.Finding {
+func numberFinding(rule string, severity api.Severity, records []uuid.UUID, sentence string) api.Finding {
 	remedy := "Merge them if they are one specimen; amend the wrong number if they are not."
 	return api.Finding{Rule: rule, Severity: severity, Remedy: &remedy, Records: &records, Sentence: sentence}
 }
 
-func clashSentence(kind, value string, specimens int, spellings []string) string {
+func conflictSentence(kind, value string, specimens int, spellings []string) string {
 	kind = strings.ReplaceAll(kind, "-", " ")
 	if len(spellings) == 0 {
 		return fmt.Sprintf("%d specimens of one collection carry this %s, %s; each stands until they are merged.", specimens, kind, value)
