@@ -35,7 +35,8 @@ func (a Area) Clean() Area {
 // clean tells whether an area is in that spelling already.
 func (a Area) clean() bool {
 	s := string(a)
-	return s != "" && s[0] != '/' && s[len(s)-1] != '/' && !strings.Contains(s, "//") && !strings.HasPrefix(s, string(Whole)+"/")
+	return s != "" && s[0] != '/' && s[len(s)-1] != '/' && !strings.Contains(s, "//") &&
+		!strings.HasPrefix(s, string(Whole)+"/")
 }
 
 // Parent is the area that a lies in; the parent of Whole is Whole.

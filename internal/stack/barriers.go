@@ -41,7 +41,8 @@ func (s *Stack) findBarriers() {
 	}
 	if unseen > 0 {
 		s.contradict("relations-not-followed", fmt.Sprintf(
-			"There are more relations than are followed: of %d layers it is not known whether a barrier lies under them.", unseen))
+			"There are more relations than are followed: of %d layers it is not known whether a barrier lies under them.",
+			unseen))
 	}
 	for l := range s.layers {
 		if first := s.firstReacting(l); first >= 0 && s.setsOrMay(&s.layers[l]) {
@@ -69,7 +70,8 @@ func (s *Stack) faceBarriers(a int, layers []int) (unseen int) {
 	for _, l := range layers {
 		s.followed++
 		switch {
-		case s.overBarrier[l] != material.OverBarrier || f.dated && !s.order.undated[l] && after(s.layers[l].When.From, f.first):
+		case s.overBarrier[l] != material.OverBarrier || f.dated && !s.order.undated[l] &&
+			after(s.layers[l].When.From, f.first):
 		case !s.order.related || len(f.standing) == 0:
 			s.overBarrier[l] = material.NoBarrier
 		case f.over == nil && s.followed > maxFollowed:

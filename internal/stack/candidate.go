@@ -107,7 +107,8 @@ func (p *planner) liquids(l int) (out []*Candidate, excluded []string) {
 			continue
 		}
 		c.OpensBarrier = barrier && !c.tested
-		c.doubt(disputed && c.Observed == Dissolves && !c.tested, "the sources disagree on whether such a film can be dissolved again")
+		c.doubt(disputed && c.Observed == Dissolves && !c.tested, "the sources disagree on whether such a film can be "+
+			"dissolved again")
 		if why := p.waterRefused(c); why != "" {
 			excluded = append(excluded, why)
 			continue
@@ -216,7 +217,9 @@ func (p *planner) openers(l int) (refs []Ref, barrier bool) {
 	for kind := range kinds {
 		refs = append(refs, p.layers[p.kinds[kind]].Identity.all()...)
 	}
-	slices.SortFunc(refs, func(a, b Ref) int { return cmp.Or(cmp.Compare(a.Material, b.Material), cmp.Compare(a.Grade, b.Grade)) })
+	slices.SortFunc(refs, func(a, b Ref) int {
+		return cmp.Or(cmp.Compare(a.Material, b.Material), cmp.Compare(a.Grade, b.Grade))
+	})
 	return slices.Compact(refs), true
 }
 
@@ -254,8 +257,10 @@ func pourable(k material.Kind) bool {
 func disagrees(evidence []Evidence) bool {
 	acts, not := false, false
 	for _, e := range evidence {
-		acts = acts || strings.HasPrefix(e.Says, "dissolves") || strings.HasPrefix(e.Says, "softens") || strings.HasPrefix(e.Says, "swells")
-		not = not || strings.HasPrefix(e.Says, "no-effect") || strings.HasPrefix(e.Says, "disputed") || strings.HasPrefix(e.Says, "unknown")
+		acts = acts || strings.HasPrefix(e.Says, "dissolves") || strings.HasPrefix(e.Says, "softens") ||
+			strings.HasPrefix(e.Says, "swells")
+		not = not || strings.HasPrefix(e.Says, "no-effect") || strings.HasPrefix(e.Says, "disputed") ||
+			strings.HasPrefix(e.Says, "unknown")
 	}
 	return acts && not
 }
@@ -298,7 +303,9 @@ func (p *planner) fromTrials(l int, found map[string]*Candidate) {
 	}
 	for solvent, trials := range byLiquid {
 		o := fromTrials(trials)
-		c := &Candidate{Solvent: solvent, Name: p.knowledge.name(solvent), Observed: o.Observed, Evidence: o.Evidence, tested: true}
+		c := &Candidate{
+			Solvent: solvent, Name: p.knowledge.name(solvent), Observed: o.Observed, Evidence: o.Evidence, tested: true,
+		}
 		if before, ok := found[solvent]; ok {
 			c.Evidence = append(c.Evidence, before.Evidence...)
 		}

@@ -73,7 +73,8 @@ func CheckRecorded(c Config, id string, check CheckConfig) (Checked, error) {
 	}
 	at := slices.IndexFunc(c.Treatments, func(t Treatment) bool { return t.ID == id })
 	if at < 0 {
-		return Checked{}, fault.Of(fault.NotFound, "treatment-not-among", "The treatment to check is not among those of the specimen.")
+		return Checked{}, fault.Of(fault.NotFound, "treatment-not-among",
+			"The treatment to check is not among those of the specimen.")
 	}
 	p := &c.Treatments[at]
 	if !p.When.To.IsZero() {

@@ -12,7 +12,8 @@ func (p *planner) reconcile(l int, r *Reversal) {
 	}
 	if evidence := p.dissolvedBy(l); len(evidence) > 0 {
 		r.Redissolvable.Answer, r.Redissolvable.Contradicted = Unknown, true
-		r.Redissolvable.Evidence = append(r.Redissolvable.Evidence[:len(r.Redissolvable.Evidence):len(r.Redissolvable.Evidence)], evidence...)
+		r.Redissolvable.Evidence = append(
+			r.Redissolvable.Evidence[:len(r.Redissolvable.Evidence):len(r.Redissolvable.Evidence)], evidence...)
 	}
 }
 

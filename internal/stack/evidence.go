@@ -123,7 +123,8 @@ func (k knowing) read(ref Ref, solvent string, age material.Age, vapour bool) re
 func (r *reading) add(rows []material.SolubilityRow) {
 	for _, row := range rows {
 		same := func(x material.SolubilityRow) bool {
-			return x.Solvent == row.Solvent && x.Age == row.Age && x.Observed == row.Observed && x.Remark == row.Remark && x.Grade == row.Grade && x.Material == row.Material
+			return x.Solvent == row.Solvent && x.Age == row.Age && x.Observed == row.Observed && x.Remark == row.Remark &&
+				x.Grade == row.Grade && x.Material == row.Material
 		}
 		if !slices.ContainsFunc(r.rows, same) {
 			r.rows = append(r.rows, row)

@@ -106,7 +106,8 @@ func (t Tuning) Check() error {
 			faults.Add("severity-unknown", at+"/severity", "A severity is block, warn or info.")
 		}
 		if tuned.Reason == "" {
-			faults.Add("tuning-reason-missing", at+"/reason", "Say why the severity is changed; the reason stands beside every finding of the rule.")
+			faults.Add("tuning-reason-missing", at+"/reason", "Say why the severity is changed; "+
+				"the reason stands beside every finding of the rule.")
 		}
 	}
 	slices.SortFunc(faults, func(a, b *fault.Fault) int { return cmp.Compare(a.Pointer, b.Pointer) })
@@ -133,7 +134,8 @@ func sortFindings(list []Finding) []Finding {
 			cmp.Compare(a.Sentence, b.Sentence))
 	})
 	return slices.CompactFunc(list, func(a, b Finding) bool {
-		return a.Rule == b.Rule && a.Sentence == b.Sentence && slices.Equal(a.Areas, b.Areas) && slices.Equal(a.Layers, b.Layers)
+		return a.Rule == b.Rule && a.Sentence == b.Sentence && slices.Equal(a.Areas, b.Areas) &&
+			slices.Equal(a.Layers, b.Layers)
 	})
 }
 

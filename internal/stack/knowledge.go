@@ -46,7 +46,9 @@ func (nothing) Reversibility(material.ReversibilityQuery) material.Reversibility
 func (nothing) AnalysisEffects(string, material.Role, string) []material.AnalysisEffect { return nil }
 func (nothing) Property(string, material.Property, string) material.Facts               { return material.Facts{} }
 func (nothing) Hazards(string) []material.Hazard                                        { return nil }
-func (nothing) Source(string) (material.Source, bool)                                   { return material.Source{}, false }
+func (nothing) Source(string) (material.Source, bool) {
+	return material.Source{}, false
+}
 
 // knowing is Knowledge with the few words that every rule needs.
 type knowing struct {

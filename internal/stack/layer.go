@@ -143,7 +143,8 @@ type Contradiction struct {
 
 func sortContradictions(list []Contradiction) []Contradiction {
 	slices.SortFunc(list, func(a, b Contradiction) int {
-		return cmp.Or(cmp.Compare(a.Code, b.Code), slices.Compare(a.Treatments, b.Treatments), cmp.Compare(a.Sentence, b.Sentence))
+		return cmp.Or(cmp.Compare(a.Code, b.Code), slices.Compare(a.Treatments, b.Treatments),
+			cmp.Compare(a.Sentence, b.Sentence))
 	})
 	return slices.CompactFunc(list, func(a, b Contradiction) bool {
 		return a.Code == b.Code && a.Sentence == b.Sentence && slices.Equal(a.Treatments, b.Treatments)

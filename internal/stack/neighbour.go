@@ -96,7 +96,9 @@ func (p *planner) collateral(near []neighbour, solvent string) []Collateral {
 		observed         Observed
 		wanted, possible bool
 	}
-	for _, g := range grouped(all, func(c Collateral) key { return key{c.Role, c.Material, c.Observed, c.Wanted, c.Possible} }) {
+	for _, g := range grouped(all, func(c Collateral) key {
+		return key{c.Role, c.Material, c.Observed, c.Wanted, c.Possible}
+	}) {
 		one := g[0]
 		one.Layers, one.Count = nil, 0
 		for _, c := range g {

@@ -76,16 +76,19 @@ func (s *Specimen) Notices() []string {
 		}
 	}
 	if s.AskedAs != "" {
-		out = append(out, "The record "+s.AskedAs+" was merged; the record "+s.ID+" stands for the specimen, and this is what is on record of it.")
+		out = append(out, "The record "+s.AskedAs+" was merged; the record "+s.ID+
+			" stands for the specimen, and this is what is on record of it.")
 	}
 	if p := s.PassedOn; p != nil {
-		out = append(out, sentence("The specimen left: it was passed on to %s, date %s; what happened to it since is not on record here", p.To, p.Date))
+		out = append(out, sentence("The specimen left: it was passed on to %s, date %s; "+
+			"what happened to it since is not on record here", p.To, p.Date))
 	}
 	for _, u := range s.Unread[:min(len(s.Unread), maxNotices)] {
 		out = append(out, sentence("The words of %s %s cannot be read; what it says is not taken into account", u.Kind, u.ID))
 	}
 	if more := len(s.Unread) - maxNotices; more > 0 {
-		out = append(out, sentence("The words of %s about it cannot be read either", plural(more, "one more record", "more records")))
+		out = append(out, sentence("The words of %s about it cannot be read either",
+			plural(more, "one more record", "more records")))
 	}
 	return out
 }

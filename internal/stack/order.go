@@ -118,7 +118,8 @@ func (s *Stack) relationKnown(t *Treatment, r Relation) bool {
 		return true
 	}
 	if !s.leftOut[r.To] {
-		s.contradict("names-unknown-treatment", fmt.Sprintf("A relation (%s) names a treatment that is not recorded for this specimen.", r.Kind), t.ID, r.To)
+		s.contradict("names-unknown-treatment",
+			fmt.Sprintf("A relation (%s) names a treatment that is not recorded for this specimen.", r.Kind), t.ID, r.To)
 	}
 	return false
 }
@@ -131,7 +132,8 @@ func (o *order) orderWithin(t *Treatment) {
 	s := o.stack
 	for _, u := range s.layersOf[t.ID] {
 		for _, l := range s.layersOf[t.ID] {
-			if slices.Index(labelOrder, s.layers[u].Role) > slices.Index(labelOrder, s.layers[l].Role) && s.layers[l].Role.label() {
+			if slices.Index(labelOrder, s.layers[u].Role) > slices.Index(labelOrder, s.layers[l].Role) &&
+				s.layers[l].Role.label() {
 				o.recorded[u] = append(o.recorded[u], l)
 				o.related = true
 			}
@@ -154,7 +156,9 @@ func (o *order) recordedUnder(node int) []int {
 
 // hasRecordedUnder tells whether there are any.
 func (o *order) hasRecordedUnder(node int) bool {
-	return slices.ContainsFunc(o.recorded[node], func(n int) bool { return n < len(o.stack.layers) || o.hasRecordedUnder(n) })
+	return slices.ContainsFunc(o.recorded[node], func(n int) bool {
+		return n < len(o.stack.layers) || o.hasRecordedUnder(n)
+	})
 }
 
 // link makes the graph of the recorded relations and the chains of days.
@@ -247,7 +251,8 @@ func (o *order) distrustDates() bool {
 		o.distrust(l)
 		a, b := &o.stack.layers[u], &o.stack.layers[l]
 		o.stack.contradict("dates-against-relation",
-			"The recorded order of these layers contradicts their dates; the dates are not used to order them.", a.Treatment, b.Treatment)
+			"The recorded order of these layers contradicts their dates; the dates are not used to order them.", a.Treatment,
+			b.Treatment)
 	}
 	return found
 }
@@ -270,7 +275,8 @@ func (o *order) nameKnots() {
 		}
 	}
 	for _, m := range members {
-		o.stack.contradict("over-each-other", "These treatments are recorded as lying over one another in a circle; say which lies on top.", m...)
+		o.stack.contradict("over-each-other", "These treatments are recorded as lying over one another in a circle; "+
+			"say which lies on top.", m...)
 	}
 }
 

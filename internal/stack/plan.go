@@ -107,7 +107,8 @@ func (s *Stack) Plan(r PlanRequest) RemovalPlan {
 	p.choose(&plan)
 	p.shutOff(&plan)
 	if p.shutFull {
-		plan.Cautions = append(slices.Clip(plan.Cautions), "There are more layers and relations below what cannot come off than are followed: a step may be for a layer that no solvent reaches. Ask about fewer treatments.")
+		plan.Cautions = append(slices.Clip(plan.Cautions), "There are more layers and relations below what cannot come off "+
+			"than are followed: a step may be for a layer that no solvent reaches. Ask about fewer treatments.")
 	}
 	order := p.sequence(&plan)
 	if len(order) > maxSteps {
@@ -172,7 +173,8 @@ func (s *Stack) hazardsFirst() []Preparation {
 	}
 	if open := s.unaskedHazards(); len(open) > 0 {
 		out = append(out, Preparation{Code: "specimen-hazard", Source: s.knowledge.cite("common-practice"),
-			Sentence: sentence("It is not recorded whether the specimen was examined for %s; solvents, tools and heat set them free", listed(open, 6))})
+			Sentence: sentence("It is not recorded whether the specimen was examined for %s; "+
+				"solvents, tools and heat set them free", listed(open, 6))})
 	}
 	if len(s.contradictions) > 0 {
 		out = append(out, Preparation{Code: "settle-records", Source: s.knowledge.cite("common-practice"),
@@ -267,9 +269,11 @@ func (p *planner) shutOff(plan *RemovalPlan) {
 		switch {
 		case !p.taken[l]:
 		case p.order.knot[l] != 0:
-			p.unreachable(plan, l, "", sentence("%s is recorded both over and under another layer; settle which lies on top", p.called(&p.layers[l])), "common-practice")
+			p.unreachable(plan, l, "", sentence("%s is recorded both over and under another layer; settle which lies on top",
+				p.called(&p.layers[l])), "common-practice")
 		case p.lid(l) == Yes:
-			p.unreachable(plan, l, "", sentence("%s is practically irreversible; mechanical means only, or vapour at the edges", p.called(&p.layers[l])), "podany-2001", "common-practice")
+			p.unreachable(plan, l, "", sentence("%s is practically irreversible; mechanical means only, or vapour at the edges",
+				p.called(&p.layers[l])), "podany-2001", "common-practice")
 			p.shutUnder(plan, l)
 		}
 	}
@@ -357,7 +361,8 @@ func (p *planner) shut(plan *RemovalPlan, upper, l int, recorded bool, touch []T
 		p.exempt(upper, l, touch)
 		return false
 	}
-	p.unreachable(plan, l, p.layers[upper].Treatment, sentence("%s lies below %s, which cannot be taken off; not reachable by solvent", p.called(&p.layers[l]), p.called(&p.layers[upper])), "podany-2001", "common-practice")
+	p.unreachable(plan, l, p.layers[upper].Treatment, sentence("%s lies below %s, which cannot be taken off; "+
+		"not reachable by solvent", p.called(&p.layers[l]), p.called(&p.layers[upper])), "podany-2001", "common-practice")
 	return true
 }
 
@@ -404,7 +409,8 @@ func (p *planner) unreachable(plan *RemovalPlan, l int, below, text string, sour
 		return
 	}
 	plan.Unreachable = append(plan.Unreachable, Unreachable{
-		Treatment: p.layers[l].Treatment, Index: p.layers[l].Index, Below: below, Sentence: text, Source: p.knowledge.cite(sources...),
+		Treatment: p.layers[l].Treatment, Index: p.layers[l].Index, Below: below, Sentence: text,
+		Source: p.knowledge.cite(sources...),
 	})
 }
 
@@ -444,7 +450,8 @@ func (p *planner) sequence(plan *RemovalPlan) []int {
 func (p *planner) behindKnots(plan *RemovalPlan, waits []int) {
 	for l := range p.layers {
 		if waits[l] > 0 && p.taken[l] {
-			p.unreachable(plan, l, "", sentence("%s lies below layers whose recorded order is contradictory", p.called(&p.layers[l])), "common-practice")
+			p.unreachable(plan, l, "", sentence("%s lies below layers whose recorded order is contradictory",
+				p.called(&p.layers[l])), "common-practice")
 		}
 	}
 }
@@ -492,7 +499,8 @@ func (p *planner) ask(plan *RemovalPlan) {
 			continue
 		}
 		plan.Questions = append(plan.Questions, Question{Pair: pair, Sentence: fmt.Sprintf(
-			"On %s, which of the two lies on top? No relation is recorded and the dates do not tell; the plan does not guess.", pair.Area)})
+			"On %s, which of the two lies on top? No relation is recorded and the dates do not tell; the plan does not guess.",
+			pair.Area)})
 	}
 }
 

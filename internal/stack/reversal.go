@@ -110,13 +110,18 @@ func (k knowing) reversal(ref Ref, role Role, age Ageing, barrier material.Barri
 		return k.reasoned(r, found.Considered, age, of)
 	}
 	return Reversal{
-		Redissolvable: pick(found.Redissolvable, func(x material.ReversibilityRow) material.Answer { return x.Redissolvable }),
-		Removable:     pick(found.Removable, func(x material.ReversibilityRow) material.Answer { return x.Removable }),
-		Retreatable:   pick(found.Retreatable, func(x material.ReversibilityRow) material.Answer { return x.Retreatable }),
+		Redissolvable: pick(found.Redissolvable, func(x material.ReversibilityRow) material.Answer {
+			return x.Redissolvable
+		}),
+		Removable:   pick(found.Removable, func(x material.ReversibilityRow) material.Answer { return x.Removable }),
+		Retreatable: pick(found.Retreatable, func(x material.ReversibilityRow) material.Answer { return x.Retreatable }),
 	}
 }
 
-func (k knowing) reasoned(r material.Reasoned, considered []material.ReversibilityRow, age Ageing, of func(material.ReversibilityRow) material.Answer) Reasoned {
+func (k knowing) reasoned(
+	r material.Reasoned, considered []material.ReversibilityRow, age Ageing,
+	of func(material.ReversibilityRow) material.Answer,
+) Reasoned {
 	out := Reasoned{Answer: answerOf(r.Answer), Contradicted: r.Contradicted}
 	rows := slices.Clone(r.Rows)
 	for _, row := range considered {
@@ -221,6 +226,7 @@ func (s *Stack) lid(l int) Answer {
 
 // irreversible are the materials that no solvent of the tables takes apart.
 func irreversible(r Ref) bool {
-	return sets(r) || (r.Material == "ethyl-silicate" && r.Grade != "liquid") || r.Material == "calcium-hydroxide-nanolime" ||
+	return sets(r) || (r.Material == "ethyl-silicate" && r.Grade != "liquid") ||
+		r.Material == "calcium-hydroxide-nanolime" ||
 		(r.Material == "animal-glue" && r.Grade == "hardened")
 }

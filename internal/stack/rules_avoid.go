@@ -18,38 +18,43 @@ var avoidRules = []Rule{
 	},
 	{
 		ID: "N2", Severity: Warn, Status: "verified",
-		Condition: "Sub-fossil bone, ivory or tusk: fast drying, hot or long alkaline or acid baths, or more than 48 hours of polar solvent, which moves the isotopes of collagen.",
-		Remedy:    "Dry slowly, keep baths cool and short, and count the hours of solvent over all treatments.",
-		Sources:   []string{"consolidants-bone-isotopes", "common-practice"},
-		look:      subFossil,
+		Condition: "Sub-fossil bone, ivory or tusk: fast drying, hot or long alkaline or acid baths, " +
+			"or more than 48 hours of polar solvent, which moves the isotopes of collagen.",
+		Remedy:  "Dry slowly, keep baths cool and short, and count the hours of solvent over all treatments.",
+		Sources: []string{"consolidants-bone-isotopes", "common-practice"},
+		look:    subFossil,
 	},
 	{
 		ID: "N3", Severity: Block, Status: "verified",
-		Condition: "Sampling is planned on the area (dating, isotopes, DNA, proteins), or animal glue goes on bone that is meant for work on collagen.",
-		Remedy:    "Take the sample first, or exempt the area.",
-		Sources:   []string{"koob-1995"},
-		look:      sampleFirst,
+		Condition: "Sampling is planned on the area (dating, isotopes, DNA, proteins), or animal glue goes on bone that is " +
+			"meant for work on collagen.",
+		Remedy:  "Take the sample first, or exempt the area.",
+		Sources: []string{"koob-1995"},
+		look:    sampleFirst,
 	},
 	{
 		ID: "N4", Severity: Warn, Status: "verified",
-		Condition: "Cyanoacrylate as a consolidant; cellulose nitrate, shellac, gums, animal glue, white glue or five-minute epoxy in new work on fossils.",
-		Remedy:    "Take a resin that stays soluble, such as the acrylic copolymer.",
-		Sources:   []string{"koob-1999", "museum-adhesives-page"},
-		look:      notForFossils,
+		Condition: "Cyanoacrylate as a consolidant; cellulose nitrate, shellac, gums, animal glue, " +
+			"white glue or five-minute epoxy in new work on fossils.",
+		Remedy:  "Take a resin that stays soluble, such as the acrylic copolymer.",
+		Sources: []string{"koob-1999", "museum-adhesives-page"},
+		look:    notForFossils,
 	},
 	{
 		ID: "N5", Severity: Warn, Status: "memory",
-		Condition: "Water on decaying pyrite or marcasite, active salts, unfired clay or shale; acid on a calcareous body outside acid preparation.",
-		Remedy:    "Work without water, or establish first that the body stands it.",
-		Sources:   []string{"recalled"},
-		look:      waterHarms,
+		Condition: "Water on decaying pyrite or marcasite, active salts, unfired clay or shale; " +
+			"acid on a calcareous body outside acid preparation.",
+		Remedy:  "Work without water, or establish first that the body stands it.",
+		Sources: []string{"recalled"},
+		look:    waterHarms,
 	},
 	{
 		ID: "N6", Severity: Warn, Status: "memory",
-		Condition: "A material that gives off acid (poly(vinyl acetate), cellulose acetate, some silicones) in a closed case with shell, calcareous fossil, lead or bronze.",
-		Remedy:    "Take a material that gives off no acid, or let the case breathe.",
-		Sources:   []string{"materials-encyclopedia", "recalled"},
-		look:      acidInCase,
+		Condition: "A material that gives off acid (poly(vinyl acetate), cellulose acetate, some silicones) in a closed " +
+			"case with shell, calcareous fossil, lead or bronze.",
+		Remedy:  "Take a material that gives off no acid, or let the case breathe.",
+		Sources: []string{"materials-encyclopedia", "recalled"},
+		look:    acidInCase,
 	},
 	{
 		ID: "N7", Severity: Warn, Status: "memory",
@@ -74,10 +79,11 @@ var avoidRules = []Rule{
 	},
 	{
 		ID: "N11", Severity: Info, Status: "verified",
-		Condition: "A thick base coat bubbles and stays gummy; the bottle thickens as solvent leaves, so its strength drifts and its age is part of the record.",
-		Remedy:    "Lay it thin, and name the bottle.",
-		Sources:   []string{"museum-forum-marking", "park-service-2017"},
-		look:      thickBase,
+		Condition: "A thick base coat bubbles and stays gummy; the bottle thickens as solvent leaves, " +
+			"so its strength drifts and its age is part of the record.",
+		Remedy:  "Lay it thin, and name the bottle.",
+		Sources: []string{"museum-forum-marking", "park-service-2017"},
+		look:    thickBase,
 	},
 }
 
@@ -99,15 +105,23 @@ func dampBody(sc *scene) {
 	case "dry":
 		sc.clear("The body is recorded as dry.", nil)
 	case "damp", "wet", "waterlogged":
-		f := Finding{Sentence: sentence("The body is %s and the resin comes in %s", sc.specimen.Condition, sc.knowledge.liquidNames(risky))}
+		f := Finding{
+			Sentence: sentence("The body is %s and the resin comes in %s", sc.specimen.Condition,
+				sc.knowledge.liquidNames(risky)),
+		}
 		if !named {
 			f.Unknown, f.Severity = true, Warn
-			f.Sentence = sentence("The body is %s and the resin comes in %s, on which no rule is published for damp bodies", sc.specimen.Condition, saidOr(sc.knowledge.liquidNames(risky), "a solvent that is not said"))
+			f.Sentence = sentence("The body is %s and the resin comes in %s, on which no rule is published for damp bodies",
+				sc.specimen.Condition, saidOr(sc.knowledge.liquidNames(risky), "a solvent that is not said"))
 		}
 		sc.add(f)
 	default:
 		if named || !sc.liquidsKnown {
-			sc.add(Finding{Unknown: true, Severity: Warn, Sentence: sentence("Whether the body is dry is not recorded; a resin in acetone or toluene fails on a damp one")})
+			sc.add(Finding{
+				Unknown:  true,
+				Severity: Warn,
+				Sentence: sentence("Whether the body is dry is not recorded; a resin in acetone or toluene fails on a damp one"),
+			})
 		}
 	}
 }
@@ -121,7 +135,8 @@ func subFossil(sc *scene) {
 	if body == No || !sc.specimen.holdsCollagen() || sc.specimen.Is(Fossil) == Yes {
 		return
 	}
-	bath := sc.p.Action == AcidPreparation || sc.knowledge.anyIsA(sc.liquids, "alkaline-water") || sc.knowledge.anyIsA(sc.liquids, "hot-water") ||
+	bath := sc.p.Action == AcidPreparation || sc.knowledge.anyIsA(sc.liquids, "alkaline-water") ||
+		sc.knowledge.anyIsA(sc.liquids, "hot-water") ||
 		sc.knowledge.anyIsA(sc.liquids, "acids")
 	unsure := body == Unknown
 	if bath {
@@ -140,15 +155,21 @@ func subFossil(sc *scene) {
 	}
 	switch {
 	case hours > isotopeHours:
-		sc.add(Finding{Unknown: unsure, Sentence: subFossilText(unsure, "polar solvent stands on it for "+number(hours)+" hours in all, and more than 48 moves the isotopes of collagen")})
+		sc.add(Finding{
+			Unknown: unsure,
+			Sentence: subFossilText(unsure, "polar solvent stands on it for "+number(hours)+
+				" hours in all, and more than 48 moves the isotopes of collagen"),
+		})
 	case open:
-		text := "For how long polar solvent stands, or stood before, on the area is not recorded; more than 48 hours moves the isotopes of collagen"
+		text := "For how long polar solvent stands, or stood before, on the area is not recorded; " +
+			"more than 48 hours moves the isotopes of collagen"
 		if known != nil {
 			text += " (recorded, for a part of the time: " + number(hours) + " h)"
 		}
 		sc.add(Finding{Unknown: true, Sentence: sentence("%s", text)})
 	default:
-		sc.clear(sentence("Polar solvent stands on the area for %s hours in all; under 48 no shift was seen", number(hours)), nil)
+		sc.clear(sentence("Polar solvent stands on the area for %s hours in all; under 48 no shift was seen", number(hours)),
+			nil)
 	}
 }
 
@@ -182,7 +203,8 @@ func (sc *scene) polarHours() (hours *float64, open bool) {
 		}
 	}
 	for _, t := range sc.treatments {
-		if t.ID != sc.p.ID && !after(t.When.From, sc.p.When.To) && sc.atlas.meets(sc.touch, sc.places[t].footprint) != Untouched {
+		if t.ID != sc.p.ID && !after(t.When.From, sc.p.When.To) &&
+			sc.atlas.meets(sc.touch, sc.places[t].footprint) != Untouched {
 			count(t)
 		}
 	}
@@ -220,7 +242,9 @@ func sampleFirst(sc *scene) {
 			continue
 		}
 		found = true
-		f := Finding{Areas: where, Sentence: sentence("A sample for %s is planned on the area", saidOr(s.Analysis, "an analysis"))}
+		f := Finding{
+			Areas: where, Sentence: sentence("A sample for %s is planned on the area", saidOr(s.Analysis, "an analysis")),
+		}
 		if s.AreasUnknown || len(s.Areas) == 0 {
 			f.Unknown, f.Severity = true, Warn
 			f.Sentence = sentence("A sample for %s is planned and where is not settled", saidOr(s.Analysis, "an analysis"))
@@ -231,14 +255,19 @@ func sampleFirst(sc *scene) {
 		}
 		sc.add(f)
 	}
-	if found || len(sc.specimen.Sampling) > 0 || !sc.specimen.datable() || sc.specimen.Is(Fossil) == Yes || len(sc.put) == 0 {
+	if found || len(sc.specimen.Sampling) > 0 || !sc.specimen.datable() || sc.specimen.Is(Fossil) == Yes ||
+		len(sc.put) == 0 {
 		return
 	}
 	if sc.specimen.SamplingKnown {
 		sc.clear("It is recorded that no sampling is planned.", nil)
 		return
 	}
-	sc.add(Finding{Unknown: true, Severity: Warn, Sentence: "Whether samples are planned is not recorded; what is put on now goes into every later sample."})
+	sc.add(Finding{
+		Unknown:  true,
+		Severity: Warn,
+		Sentence: "Whether samples are planned is not recorded; what is put on now goes into every later sample.",
+	})
 }
 
 // samplingReach tells how far the treatment reaches where a sample is planned.
@@ -263,13 +292,21 @@ func (sc *scene) glueOnBone() {
 	}
 	meant := false
 	for _, s := range sc.specimen.Sampling {
-		meant = meant || s.Analysis == "collagen-isotopes" || s.Analysis == "radiocarbon" || s.Analysis == "proteins" || s.Analysis == "ancient-dna"
+		meant = meant || s.Analysis == "collagen-isotopes" || s.Analysis == "radiocarbon" || s.Analysis == "proteins" ||
+			s.Analysis == "ancient-dna"
 	}
 	switch {
 	case meant && glue == Yes:
-		sc.add(Finding{Sentence: "Animal glue goes on a body that is meant for work on collagen; no solvent separates the two."})
+		sc.add(Finding{
+			Sentence: "Animal glue goes on a body that is meant for work on collagen; no solvent separates the two.",
+		})
 	case glue == Yes && !sc.specimen.SamplingKnown, glue == Unknown && meant:
-		sc.add(Finding{Unknown: true, Severity: Warn, Sentence: "Animal glue, or what may be animal glue, goes on a body that may be meant for work on collagen; no solvent separates the two."})
+		sc.add(Finding{
+			Unknown:  true,
+			Severity: Warn,
+			Sentence: "Animal glue, or what may be animal glue, goes on a body that may be meant for work on collagen; " +
+				"no solvent separates the two.",
+		})
 	}
 }
 
@@ -292,12 +329,20 @@ func notForFossils(sc *scene) {
 		switch fossil := sc.specimen.Is(Fossil); {
 		case poor == Unknown && quick != Yes && fossil != No:
 			if l.Identity.Named() {
-				sc.add(Finding{Unknown: true, Sentence: sentence("What is put on (%s) may be a material that is not advised for new work on fossils", sc.knowledge.describe(l.Identity))})
+				sc.add(Finding{
+					Unknown: true,
+					Sentence: sentence("What is put on (%s) may be a material that is not advised for new work on fossils",
+						sc.knowledge.describe(l.Identity)),
+				})
 			}
 		case fossil == Yes:
 			sc.add(Finding{Sentence: sentence("%s is not advised for new work on fossils", sc.knowledge.describe(l.Identity))})
 		case fossil == Unknown:
-			sc.add(Finding{Unknown: true, Sentence: sentence("%s is not advised for new work on fossils, and whether this is one is not recorded", sc.knowledge.describe(l.Identity))})
+			sc.add(Finding{
+				Unknown: true,
+				Sentence: sentence("%s is not advised for new work on fossils, and whether this is one is not recorded",
+					sc.knowledge.describe(l.Identity)),
+			})
 		}
 	}
 }
@@ -320,7 +365,10 @@ func waterHarms(sc *scene) {
 		case len(yes) > 0:
 			sc.add(Finding{Sentence: sentence("Water comes on a body with %s", traitNames(yes))})
 		case len(open) > 0:
-			sc.add(Finding{Unknown: true, Sentence: sentence("Water comes on a body of which it is not stated whether it has %s", traitNames(open))})
+			sc.add(Finding{
+				Unknown:  true,
+				Sentence: sentence("Water comes on a body of which it is not stated whether it has %s", traitNames(open)),
+			})
 		default:
 			sc.clear("None of the traits that water harms is recorded of the body.", nil)
 		}
@@ -337,7 +385,8 @@ func waterHarms(sc *scene) {
 }
 
 var traitWords = map[Trait]string{
-	Pyrite: "pyrite or marcasite", ActiveSalts: "active salts", UnfiredClay: "unfired clay", Shale: "shale", SubFossil: "sub-fossil matter",
+	Pyrite: "pyrite or marcasite", ActiveSalts: "active salts", UnfiredClay: "unfired clay", Shale: "shale",
+	SubFossil: "sub-fossil matter",
 }
 
 func traitNames(traits []Trait) string {
@@ -366,7 +415,11 @@ func acidInCase(sc *scene) {
 	case gives == Yes && suffers == Yes && shut == Yes:
 		sc.add(Finding{Sentence: "A material that gives off acid would stand in a closed case with a body that acid harms."})
 	default:
-		sc.add(Finding{Unknown: true, Sentence: "A material that gives off, or may give off, acid is put on; whether it will stand in a closed case with shell, calcareous matter, lead or bronze is not fully recorded."})
+		sc.add(Finding{
+			Unknown: true,
+			Sentence: "A material that gives off, or may give off, acid is put on; whether it will stand in a closed case " +
+				"with shell, calcareous matter, lead or bronze is not fully recorded.",
+		})
 	}
 }
 
@@ -383,7 +436,8 @@ func limeOnCarbonate(sc *scene) {
 	carbonate := sc.specimen.Is(Calcareous)
 	planned, open := false, !sc.specimen.SamplingKnown && len(sc.specimen.Sampling) == 0
 	for _, s := range sc.specimen.Sampling {
-		if reach, _ := sc.samplingReach(s); reach != Untouched && (strings.Contains(s.Analysis, "isotopes") || s.Analysis == "radiocarbon") {
+		if reach, _ := sc.samplingReach(s); reach != Untouched && (strings.Contains(s.Analysis, "isotopes") ||
+			s.Analysis == "radiocarbon") {
 			planned = true
 			open = open || s.AreasUnknown
 		}
@@ -392,9 +446,16 @@ func limeOnCarbonate(sc *scene) {
 	case carbonate == No || (!planned && !open):
 		sc.clear("No sampling of carbonate for isotopes is planned on the area.", nil)
 	case carbonate == Yes && planned && lime == Yes && !open:
-		sc.add(Finding{Sentence: "Calcium hydroxide takes up modern carbon dioxide and goes on carbonate that is to be sampled for isotopes."})
+		sc.add(Finding{
+			Sentence: "Calcium hydroxide takes up modern carbon dioxide and goes on carbonate that is to be " +
+				"sampled for isotopes.",
+		})
 	default:
-		sc.add(Finding{Unknown: true, Sentence: "Calcium hydroxide takes up modern carbon dioxide; whether carbonate on this area will be sampled for isotopes is not fully recorded."})
+		sc.add(Finding{
+			Unknown: true,
+			Sentence: "Calcium hydroxide takes up modern carbon dioxide; whether carbonate on this area will be sampled for " +
+				"isotopes is not fully recorded.",
+		})
 	}
 }
 
@@ -411,7 +472,10 @@ func poorLabel(sc *scene) {
 		case Yes:
 			sc.add(Finding{Sentence: sentence("%s is meant as a label coat", sc.knowledge.describe(l.Identity))})
 		case Unknown:
-			sc.add(Finding{Unknown: true, Sentence: "What the label coat is made of is not settled; it may be correction fluid or nail lacquer."})
+			sc.add(Finding{
+				Unknown:  true,
+				Sentence: "What the label coat is made of is not settled; it may be correction fluid or nail lacquer.",
+			})
 		}
 	}
 }
@@ -439,16 +503,24 @@ const thickFrom = 25
 func thickBase(sc *scene) {
 	for i := range sc.put {
 		l := &sc.put[i]
-		if l.Role != LabelBase || l.Identity.may(func(r Ref) bool { return sc.knowledge.kind(r.Material) == material.Dispersion }) == Yes {
+		if l.Role != LabelBase || l.Identity.may(func(r Ref) bool {
+			return sc.knowledge.kind(r.Material) == material.Dispersion
+		}) == Yes {
 			continue
 		}
 		switch {
 		case l.Strength == nil || percent(*l.Strength) != percent(*l.Strength):
-			sc.add(Finding{Unknown: true, Sentence: "The strength of the base coat is not known; a thick one bubbles and stays gummy."})
+			sc.add(Finding{
+				Unknown: true, Sentence: "The strength of the base coat is not known; a thick one bubbles and stays gummy.",
+			})
 		case percent(*l.Strength) >= thickFrom:
-			sc.add(Finding{Sentence: sentence("The base coat is of %s, which was found too viscous for a smooth coat", l.Strength.said())})
+			sc.add(Finding{
+				Sentence: sentence("The base coat is of %s, which was found too viscous for a smooth coat", l.Strength.said()),
+			})
 		case l.Batch == "":
-			sc.add(Finding{Sentence: "The bottle is not named; its strength drifts as solvent leaves, so its age is part of the record."})
+			sc.add(Finding{
+				Sentence: "The bottle is not named; its strength drifts as solvent leaves, so its age is part of the record.",
+			})
 		}
 	}
 }

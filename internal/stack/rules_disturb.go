@@ -10,30 +10,36 @@ var disturbingRules = []Rule{
 	{
 		ID: "L01", Severity: Warn, Status: "common-practice",
 		Condition: "The new solvent dissolves or swells an earlier layer in an overlapping area.",
-		Remedy:    "Choose another solvent, lay a barrier, or support the piece; record the number before its base coat can go.",
-		Sources:   []string{"common-practice", "fossil-repository-numbering", "furniture-conservator-2012"},
-		look:      disturb,
+		Remedy: "Choose another solvent, lay a barrier, or support the piece; " +
+			"record the number before its base coat can go.",
+		Sources: []string{"common-practice", "fossil-repository-numbering", "furniture-conservator-2012"},
+		look:    disturb,
 	},
 	{
 		ID: "L02", Severity: Info, Status: "common-practice",
 		Condition: "The same resin in the same solvent goes over an earlier consolidant or joint.",
-		Remedy:    "Over a joint, support it until it is dry; over a consolidant, expect the resin to re-enter and to migrate.",
-		Sources:   []string{"common-practice"},
-		look:      disturb,
+		Remedy: "Over a joint, support it until it is dry; over a consolidant, expect the resin to re-enter " +
+			"and to migrate.",
+		Sources: []string{"common-practice"},
+		look:    disturb,
 	},
 	{
 		ID: "L13", Severity: Warn, Status: "memory",
-		Condition: "Alcohol over shellac, poly(vinyl butyral) or hydroxypropylcellulose; water over glue, gelatin, methylcellulose, polyethylene glycol, gum or plaster; acetone over the acrylic copolymer, poly(vinyl acetate), cellulose nitrate or lower-hydroxyl poly(vinyl butyral).",
-		Remedy:    "Choose another solvent, lay a barrier, or support the piece; record the number before its base coat can go.",
-		Sources:   []string{"goldberg-davidson-2014", "recalled"},
-		look:      disturb,
+		Condition: "Alcohol over shellac, poly(vinyl butyral) or hydroxypropylcellulose; water over glue, gelatin, " +
+			"methylcellulose, polyethylene glycol, gum or plaster; acetone over the acrylic copolymer, poly(vinyl acetate), " +
+			"cellulose nitrate or lower-hydroxyl poly(vinyl butyral).",
+		Remedy: "Choose another solvent, lay a barrier, or support the piece; " +
+			"record the number before its base coat can go.",
+		Sources: []string{"goldberg-davidson-2014", "recalled"},
+		look:    disturb,
 	},
 	{
 		ID: "L12", Severity: Warn, Status: "common-practice",
-		Condition: "An earlier layer is unknown or named by words that may mean several materials, or nothing is recorded of the area.",
-		Remedy:    "Make a small test with each candidate solvent in the area and record it.",
-		Sources:   []string{"common-practice"},
-		look:      unknownLayers,
+		Condition: "An earlier layer is unknown or named by words that may mean several materials, " +
+			"or nothing is recorded of the area.",
+		Remedy:  "Make a small test with each candidate solvent in the area and record it.",
+		Sources: []string{"common-practice"},
+		look:    unknownLayers,
 	},
 	{
 		ID: "N9", Severity: Info, Status: "common-practice",
@@ -48,7 +54,9 @@ var disturbingRules = []Rule{
 var knownPairs = map[string][]string{
 	"alcohols": {"shellac", "pvb-low-hydroxyl", "pvb-high-hydroxyl", "poly-vinyl-butyral", "hydroxypropylcellulose"},
 	"water":    {"animal-glue", "methylcellulose", "polyethylene-glycol", "gum", "plaster-of-paris"},
-	"acetone":  {"ethyl-methacrylate-methyl-acrylate-copolymer", "poly-vinyl-acetate-resin", "cellulose-nitrate", "pvb-low-hydroxyl"},
+	"acetone": {
+		"ethyl-methacrylate-methyl-acrylate-copolymer", "poly-vinyl-acetate-resin", "cellulose-nitrate", "pvb-low-hydroxyl",
+	},
 }
 
 func (k knowing) knownPair(id Identity, liquid string) bool {
@@ -104,7 +112,8 @@ func disturb(sc *scene) {
 	sc.fileOpen(open)
 	sc.fileGone(gone)
 	for _, g := range grouped(calm, met.sort) {
-		sc.clear(sentence("%s: no effect on %s", sc.knowledge.liquidNames(sc.liquids), sc.these(g)), mine[g[0].index].obs.Evidence, g...)
+		sc.clear(sentence("%s: no effect on %s", sc.knowledge.liquidNames(sc.liquids), sc.these(g)),
+			mine[g[0].index].obs.Evidence, g...)
 	}
 }
 
@@ -190,7 +199,8 @@ func (sc *scene) fileDisturbed(layers []met, by map[int]disturbance) {
 		f := Finding{Severity: d.severity, Evidence: d.obs.Evidence}
 		f.Sentence = sentence("%s %s %s%s", sc.knowledge.name(d.liquid), d.verb, sc.these(g), d.because)
 		if d.obs.WrongAge {
-			f.Sentence = sentence("%s %s fresh films of the material of %s; of films as old as this nothing is published%s", sc.knowledge.name(d.liquid), d.verb, sc.these(g), d.because)
+			f.Sentence = sentence("%s %s fresh films of the material of %s; of films as old as this nothing is published%s",
+				sc.knowledge.name(d.liquid), d.verb, sc.these(g), d.because)
 		}
 		if d.obs.recalledOnly() {
 			f.Sentence += " This is recalled and not read in a source: make a test."
@@ -233,10 +243,11 @@ func (sc *scene) fileOpen(layers []met) {
 	}
 	slices.Sort(names)
 	sc.add(Finding{
-		Unknown:  true,
-		Sentence: sentence("No published observation settles what %s does to %s", sc.knowledge.liquidNames(sc.liquids), listed(names, 6)),
-		Remedy:   "Make a small test on the layer and record it.",
-		Source:   "No published evidence", Status: "memory",
+		Unknown: true,
+		Sentence: sentence("No published observation settles what %s does to %s", sc.knowledge.liquidNames(sc.liquids),
+			listed(names, 6)),
+		Remedy: "Make a small test on the layer and record it.",
+		Source: "No published evidence", Status: "memory",
 	}, layers...)
 }
 
@@ -248,7 +259,12 @@ func (sc *scene) fileGone(layers []met) {
 		state LayerState
 	}
 	for _, g := range grouped(layers, func(m met) key { return key{m.sort(), m.state} }) {
-		f := Finding{Severity: Info, Source: "No published evidence", Sentence: sentence("What %s does to what may be left of %s is not known", sc.knowledge.liquidNames(sc.liquids), sc.these(g))}
+		f := Finding{
+			Severity: Info,
+			Source:   "No published evidence",
+			Sentence: sentence("What %s does to what may be left of %s is not known", sc.knowledge.liquidNames(sc.liquids),
+				sc.these(g)),
+		}
 		sc.soften(&f, g[0])
 		sc.add(f, g...)
 	}
@@ -348,7 +364,10 @@ func (sc *scene) triedBare(area int) bool {
 func (sc *scene) triedIn(area int, solvent string) bool {
 	for _, trials := range sc.trialsOn {
 		for _, t := range trials {
-			if t.solvent == solvent && slices.ContainsFunc(t.areas, func(a int) bool { _, ok := sc.atlas.common(a, area); return ok }) {
+			if t.solvent == solvent && slices.ContainsFunc(t.areas, func(a int) bool {
+				_, ok := sc.atlas.common(a, area)
+				return ok
+			}) {
 				return true
 			}
 		}
@@ -403,9 +422,16 @@ func nearColour(sc *scene) {
 	case len(open) == 0:
 		sc.add(Finding{Sentence: "The solvent comes near labels, inked numbers, paint or coatings."}, near...)
 	case len(near) == 0:
-		sc.add(Finding{Unknown: true, Sentence: "What some layers in reach are there for is not known; they may be labels, paint or coatings."}, open...)
+		sc.add(Finding{
+			Unknown:  true,
+			Sentence: "What some layers in reach are there for is not known; they may be labels, paint or coatings.",
+		}, open...)
 	default:
-		sc.add(Finding{Unknown: true, Sentence: sentence("The solvent comes near labels, inked numbers, paint or coatings, and what %s in reach is there for is not known", plural(len(open), "one more layer", "more layers"))},
+		sc.add(Finding{
+			Unknown: true,
+			Sentence: sentence("The solvent comes near labels, inked numbers, paint or coatings, "+
+				"and what %s in reach is there for is not known", plural(len(open), "one more layer", "more layers")),
+		},
 			slices.Concat(near, open)...)
 	}
 }

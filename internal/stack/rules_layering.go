@@ -18,17 +18,21 @@ var layeringRules = []Rule{
 	},
 	{
 		ID: "L04", Severity: Warn, Status: "verified",
-		Condition: "A label's top coat whose solvent dissolves the base coat or the ink, or that goes over a base coat which is not dry.",
-		Remedy:    "Take another solvent for the top coat (acrylic copolymer in acetone below and poly(isobutyl methacrylate) in naphtha above are in use), and wait.",
-		Sources:   []string{"fossil-repository-numbering", "museum-forum-marking"},
-		look:      topCoat,
+		Condition: "A label's top coat whose solvent dissolves the base coat or the ink, or that goes over a base coat " +
+			"which is not dry.",
+		Remedy: "Take another solvent for the top coat (acrylic copolymer in acetone below and poly(isobutyl " +
+			"methacrylate) in naphtha above are in use), and wait.",
+		Sources: []string{"fossil-repository-numbering", "museum-forum-marking"},
+		look:    topCoat,
 	},
 	{
 		ID: "L05", Severity: Warn, Status: "verified",
-		Condition: "A reacting resin (epoxy, polyester) on an area without a recorded barrier on both faces: the area becomes practically irreversible.",
-		Remedy:    "Lay a barrier first: thin, continuous and dried. Tested: acrylic copolymer 17 % in acetone, poly(vinyl butyral) 10 % in ethanol; poly(isobutyl methacrylate) failed in strength and in reversal.",
-		Sources:   []string{"podany-2001", "ellis-heginbotham-2004"},
-		look:      barrierNeeded,
+		Condition: "A reacting resin (epoxy, polyester) on an area without a recorded barrier on both faces: " +
+			"the area becomes practically irreversible.",
+		Remedy: "Lay a barrier first: thin, continuous and dried. Tested: acrylic copolymer 17 % in acetone, poly(vinyl " +
+			"butyral) 10 % in ethanol; poly(isobutyl methacrylate) failed in strength and in reversal.",
+		Sources: []string{"podany-2001", "ellis-heginbotham-2004"},
+		look:    barrierNeeded,
 	},
 	{
 		ID: "L06", Severity: Info, Status: "verified",
@@ -40,16 +44,18 @@ var layeringRules = []Rule{
 	{
 		ID: "L07", Severity: Warn, Status: "common-practice",
 		Condition: "Wax is present in the area and the new treatment is polar or water-borne.",
-		Remedy:    "Take the wax off first with an aliphatic solvent; wax that was driven in hot cannot be got off, and the record should say so.",
-		Sources:   []string{"furniture-conservator-2012", "common-practice"},
-		look:      overWax,
+		Remedy: "Take the wax off first with an aliphatic solvent; wax that was driven in hot cannot be got off, " +
+			"and the record should say so.",
+		Sources: []string{"furniture-conservator-2012", "common-practice"},
+		look:    overWax,
 	},
 	{
 		ID: "L08", Severity: Warn, Status: "verified",
-		Condition: "A water-borne treatment over ethyl silicate within eight weeks, or ethyl silicate into pores that a resin fills.",
-		Remedy:    "Wait until the surface wets; for filled pores there is no remedy.",
-		Sources:   []string{"ethyl-silicate-2019", "common-practice"},
-		look:      silicate,
+		Condition: "A water-borne treatment over ethyl silicate within eight weeks, or ethyl silicate into pores " +
+			"that a resin fills.",
+		Remedy:  "Wait until the surface wets; for filled pores there is no remedy.",
+		Sources: []string{"ethyl-silicate-2019", "common-practice"},
+		look:    silicate,
 	},
 	{
 		ID: "L09", Severity: Warn, Status: "memory",
@@ -60,17 +66,19 @@ var layeringRules = []Rule{
 	},
 	{
 		ID: "L10", Severity: Warn, Status: "verified",
-		Condition: "A coating over cyclododecane before it has had time to sublime, or cyclododecane on a dirty sherd laden with salts.",
-		Remedy:    "Wait until it has sublimed and verify by weight; clean the sherd first.",
-		Sources:   []string{"stein-2000", "dittus-2018"},
-		look:      subliming,
+		Condition: "A coating over cyclododecane before it has had time to sublime, or cyclododecane on a dirty sherd " +
+			"laden with salts.",
+		Remedy:  "Wait until it has sublimed and verify by weight; clean the sherd first.",
+		Sources: []string{"stein-2000", "dittus-2018"},
+		look:    subliming,
 	},
 	{
 		ID: "L11", Severity: Info, Status: "verified",
-		Condition: "A dispersion over a solvent resin: the stack is then only as removable as the dispersion, which penetrates little.",
-		Remedy:    "Say so in the plan.",
-		Sources:   []string{"diaz-cortes-2022", "koob-mammoth"},
-		look:      dispersionOver,
+		Condition: "A dispersion over a solvent resin: the stack is then only as removable as the dispersion, " +
+			"which penetrates little.",
+		Remedy:  "Say so in the plan.",
+		Sources: []string{"diaz-cortes-2022", "koob-mammoth"},
+		look:    dispersionOver,
 	},
 }
 
@@ -149,11 +157,16 @@ func starvedJoint(sc *scene) {
 	case len(primed) > 0:
 		sc.clear("An earlier consolidant, coat or barrier is recorded in the area.", nil, primed...)
 	case porous == Yes:
-		sc.add(Finding{Sentence: "The body is porous and no consolidant or primer is recorded in the area, so the joint may be starved."})
+		sc.add(Finding{
+			Sentence: "The body is porous and no consolidant or primer is recorded in the area, so the joint may be starved.",
+		})
 	case porous == No:
 		sc.clear("The body is not porous.", nil)
 	default:
-		sc.add(Finding{Unknown: true, Sentence: "Whether the body is porous is not known, and no consolidant or primer is recorded in the area."})
+		sc.add(Finding{
+			Unknown:  true,
+			Sentence: "Whether the body is porous is not known, and no consolidant or primer is recorded in the area.",
+		})
 	}
 }
 
@@ -170,11 +183,18 @@ func topCoat(sc *scene) {
 		o, liquid := sc.verdict(g[0])
 		switch {
 		case !sc.liquidsKnown && len(sc.liquids) == 0:
-			sc.add(Finding{Unknown: true, Sentence: sentence("The solvent of the top coat is not said, so what it does to %s cannot be told", sc.these(g))}, g...)
+			sc.add(Finding{
+				Unknown:  true,
+				Sentence: sentence("The solvent of the top coat is not said, so what it does to %s cannot be told", sc.these(g)),
+			}, g...)
 		case o.Observed.disturbs():
-			sc.add(Finding{Sentence: sentence("%s %s %s", sc.knowledge.name(liquid), observedVerbs[o.Observed], sc.these(g)), Evidence: o.Evidence}, g...)
+			sc.add(Finding{Sentence: sentence("%s %s %s", sc.knowledge.name(liquid), observedVerbs[o.Observed], sc.these(g)),
+				Evidence: o.Evidence}, g...)
 		case o.Observed.open():
-			sc.add(Finding{Unknown: true, Sentence: sentence("What %s does to %s is not known", sc.knowledge.liquidNames(sc.liquids), sc.these(g))}, g...)
+			sc.add(Finding{
+				Unknown:  true,
+				Sentence: sentence("What %s does to %s is not known", sc.knowledge.liquidNames(sc.liquids), sc.these(g)),
+			}, g...)
 		default:
 			sc.clear(sentence("%s leaves %s as it is", sc.knowledge.liquidNames(sc.liquids), sc.these(g)), o.Evidence, g...)
 		}
@@ -192,7 +212,10 @@ func (sc *scene) dryEnough(layers []met, days float64) {
 		case m.Drying.State == Dried && m.Drying.Days >= days, dried.certainlyAtLeast(days):
 			sc.clear(sentence("%s has dried for at least %s days", sc.these(g), number(days)), nil, g...)
 		case dried.certainlyLess(days) || m.Drying.State == TouchDry || m.Drying.State == HandlingDry:
-			sc.add(Finding{Sentence: sentence("%s is not shown to have dried for %s days (recorded as %s)", sc.these(g), number(days), saidOr(m.Drying.State, "not said"))}, g...)
+			sc.add(Finding{
+				Sentence: sentence("%s is not shown to have dried for %s days (recorded as %s)", sc.these(g), number(days),
+					saidOr(m.Drying.State, "not said")),
+			}, g...)
 		default:
 			sc.add(Finding{Unknown: true, Sentence: sentence("How long %s has dried is not known", sc.these(g))}, g...)
 		}
@@ -201,7 +224,8 @@ func (sc *scene) dryEnough(layers []met, days float64) {
 
 // tested barriers, by what the sources tried under a reacting resin. Animal
 // glue was tried on wood.
-var testedBarriers = oneOf("ethyl-methacrylate-methyl-acrylate-copolymer", "pvb-low-hydroxyl", "pvb-high-hydroxyl", "poly-vinyl-butyral", "animal-glue")
+var testedBarriers = oneOf("ethyl-methacrylate-methyl-acrylate-copolymer", "pvb-low-hydroxyl", "pvb-high-hydroxyl",
+	"poly-vinyl-butyral", "animal-glue")
 
 // failedBarriers are those that were tested under a reacting resin and failed. Of a
 // blend with it nobody published a test.
@@ -218,7 +242,11 @@ func barrierNeeded(sc *scene) {
 			sc.judgeBarriers(barriers)
 			continue
 		}
-		f := Finding{Areas: []Area{face}, Sentence: sentence("A reacting resin goes on %s and no barrier is recorded there; the area becomes practically irreversible", face)}
+		f := Finding{
+			Areas: []Area{face},
+			Sentence: sentence("A reacting resin goes on %s and no barrier is recorded there; "+
+				"the area becomes practically irreversible", face),
+		}
 		if reacts == Unknown {
 			f.Unknown = true
 			f.Sentence = sentence("What is put on %s may be a reacting resin, and no barrier is recorded there", face)
@@ -251,12 +279,18 @@ func (sc *scene) judgeBarriers(barriers []met) {
 	for _, g := range grouped(barriers, func(m met) string { return m.key }) {
 		switch {
 		case g[0].Identity.may(failedBarriers) == Yes:
-			sc.add(Finding{Severity: Block, Sentence: sentence("%s failed as a barrier under a reacting resin, in strength and in reversal", sc.these(g)), Source: sc.knowledge.cite("ellis-heginbotham-2004")}, g...)
+			sc.add(Finding{
+				Severity: Block,
+				Sentence: sentence("%s failed as a barrier under a reacting resin, in strength and in reversal", sc.these(g)),
+				Source:   sc.knowledge.cite("ellis-heginbotham-2004"),
+			}, g...)
 			continue
 		case g[0].Identity.may(testedBarriers) == Yes:
 			sc.clear(sentence("%s is of a material that was tested as a barrier", sc.these(g)), nil, g...)
 		default:
-			sc.add(Finding{Unknown: true, Sentence: sentence("No published test shows %s as a barrier under a reacting resin", sc.these(g))}, g...)
+			sc.add(Finding{
+				Unknown: true, Sentence: sentence("No published test shows %s as a barrier under a reacting resin", sc.these(g)),
+			}, g...)
 		}
 		sound = append(sound, g...)
 	}
@@ -271,7 +305,9 @@ func barrierLinked(sc *scene) {
 		if slices.ContainsFunc(sc.p.Relations, func(r Relation) bool { return r.Kind == Over && r.To == m.Treatment }) {
 			return true
 		}
-		return slices.ContainsFunc(sc.byID[m.Treatment].Relations, func(r Relation) bool { return r.Kind == BarrierFor && r.To == sc.p.ID })
+		return slices.ContainsFunc(sc.byID[m.Treatment].Relations, func(r Relation) bool {
+			return r.Kind == BarrierFor && r.To == sc.p.ID
+		})
 	}
 	var loose, tied []met
 	for _, m := range withRole(sc.met, Barrier) {
@@ -287,9 +323,13 @@ func barrierLinked(sc *scene) {
 		sc.clear("The record ties the barrier to the resin over it.", nil, tied...)
 	}
 	if len(loose) > 0 {
-		f := Finding{Sentence: "A barrier is recorded under the reacting resin: its solvent would open the joint, but the record does not tie the two."}
+		f := Finding{
+			Sentence: "A barrier is recorded under the reacting resin: its solvent would open the joint, " +
+				"but the record does not tie the two.",
+		}
 		if sc.puts(sets) == Unknown {
-			f.Unknown, f.Sentence = true, "A barrier is recorded and what goes over it may be a reacting resin; the record does not tie the two."
+			f.Unknown, f.Sentence = true,
+				"A barrier is recorded and what goes over it may be a reacting resin; the record does not tie the two."
 		}
 		sc.add(f, loose...)
 	}
@@ -305,9 +345,12 @@ func overWax(sc *scene) {
 	}
 	sure, perhaps := sc.those(sc.knowledge.ofKind(material.Wax))
 	if len(sure) > 0 {
-		f := Finding{Sentence: sentence("Wax is recorded in the area (%s) and the treatment is polar or water-borne", sc.these(sure))}
+		f := Finding{
+			Sentence: sentence("Wax is recorded in the area (%s) and the treatment is polar or water-borne", sc.these(sure)),
+		}
 		if !polar {
-			f.Unknown, f.Sentence = true, sentence("Wax is recorded in the area (%s) and whether the treatment is polar or water-borne is not said", sc.these(sure))
+			f.Unknown, f.Sentence = true, sentence("Wax is recorded in the area (%s) and whether the treatment is polar or "+
+				"water-borne is not said", sc.these(sure))
 		}
 		if len(withRole(sure, Consolidant, PenetratingConsolidant)) > 0 {
 			f.Sentence += " It was driven into the body: it can never be got off in full."
@@ -315,7 +358,9 @@ func overWax(sc *scene) {
 		sc.add(f, sure...)
 	}
 	if len(perhaps) > 0 {
-		sc.add(Finding{Unknown: true, Sentence: "An earlier layer may be wax, which would keep a polar or water-borne treatment out."}, perhaps...)
+		sc.add(Finding{
+			Unknown: true, Sentence: "An earlier layer may be wax, which would keep a polar or water-borne treatment out.",
+		}, perhaps...)
 	}
 }
 
@@ -333,13 +378,22 @@ func silicate(sc *scene) {
 			case passed.certainlyAtLeast(silicateWeeks * 7):
 				sc.clear(sentence("%s is older than %d weeks", sc.these(g), silicateWeeks), nil, g...)
 			case passed.certainlyLess(silicateWeeks * 7):
-				sc.add(Finding{Sentence: sentence("Water is brought over %s within %d weeks; it keeps water off that long", sc.these(g), silicateWeeks)}, g...)
+				sc.add(Finding{
+					Sentence: sentence("Water is brought over %s within %d weeks; it keeps water off that long", sc.these(g),
+						silicateWeeks),
+				}, g...)
 			default:
-				sc.add(Finding{Unknown: true, Sentence: sentence("How old %s is when water is brought over it is not known; it keeps water off for up to %d weeks", sc.these(g), silicateWeeks)}, g...)
+				sc.add(Finding{
+					Unknown: true,
+					Sentence: sentence("How old %s is when water is brought over it is not known; "+
+						"it keeps water off for up to %d weeks", sc.these(g), silicateWeeks),
+				}, g...)
 			}
 		}
 		if len(perhaps) > 0 {
-			sc.add(Finding{Unknown: true, Sentence: "An earlier layer may be ethyl silicate, which keeps water off for some weeks."}, perhaps...)
+			sc.add(Finding{
+				Unknown: true, Sentence: "An earlier layer may be ethyl silicate, which keeps water off for some weeks.",
+			}, perhaps...)
 		}
 	}
 	if sc.puts(is) == No {
@@ -347,12 +401,15 @@ func silicate(sc *scene) {
 	}
 	filled := withRole(sc.met, Consolidant, PenetratingConsolidant)
 	if len(filled) > 0 {
-		sc.add(Finding{Unknown: sc.puts(is) == Unknown, Sentence: sentence("Ethyl silicate goes into pores that hold %s", sc.these(filled))}, filled...)
+		sc.add(Finding{
+			Unknown: sc.puts(is) == Unknown, Sentence: sentence("Ethyl silicate goes into pores that hold %s", sc.these(filled)),
+		}, filled...)
 	}
 }
 
 // hydrolysed are the materials that alkali is feared to break down.
-var hydrolysed = oneOf("ethyl-cyanoacrylate", "poly-vinyl-acetate-resin", "poly-vinyl-acetate-dispersion", "cellulose-nitrate")
+var hydrolysed = oneOf("ethyl-cyanoacrylate", "poly-vinyl-acetate-resin", "poly-vinyl-acetate-dispersion",
+	"cellulose-nitrate")
 
 // alkalinePH is the pH from which a bath counts as alkaline. Common practice.
 const alkalinePH = 8
@@ -367,10 +424,17 @@ func alkaline(sc *scene) {
 	}
 	sure, perhaps := sc.those(hydrolysed)
 	if len(sure) > 0 {
-		sc.add(Finding{Unknown: !basic, Sentence: sentence("Lime or alkaline water comes over %s, which it is feared to break down", sc.these(sure))}, sure...)
+		sc.add(Finding{
+			Unknown:  !basic,
+			Sentence: sentence("Lime or alkaline water comes over %s, which it is feared to break down", sc.these(sure)),
+		}, sure...)
 	}
 	if len(perhaps) > 0 {
-		sc.add(Finding{Unknown: true, Sentence: "An earlier layer may be cyanoacrylate, poly(vinyl acetate) or cellulose nitrate, which alkali is feared to break down."}, perhaps...)
+		sc.add(Finding{
+			Unknown: true,
+			Sentence: "An earlier layer may be cyanoacrylate, poly(vinyl acetate) or cellulose nitrate, " +
+				"which alkali is feared to break down.",
+		}, perhaps...)
 	}
 }
 
@@ -400,7 +464,11 @@ func subliming(sc *scene) {
 	case Yes:
 		sc.add(Finding{Sentence: "Cyclododecane goes on a sherd laden with salts; a residue was seen on such sherds."})
 	case Unknown:
-		sc.add(Finding{Unknown: true, Sentence: "Cyclododecane goes on a sherd, and whether it holds salts is not known; a residue was seen on such sherds."})
+		sc.add(Finding{
+			Unknown: true,
+			Sentence: "Cyclododecane goes on a sherd, and whether it holds salts is not known; " +
+				"a residue was seen on such sherds.",
+		})
 	default:
 		sc.clear("The sherd holds no active salts.", nil)
 	}
@@ -413,9 +481,11 @@ func dispersionOver(sc *scene) {
 	}
 	sure, _ := sc.those(sc.knowledge.ofKind(material.Resin))
 	if len(sure) > 0 {
-		text := fmt.Sprintf("A dispersion goes over %s: the stack is then only as removable as the dispersion", sc.these(sure))
+		text := fmt.Sprintf("A dispersion goes over %s: the stack is then only as removable as the dispersion",
+			sc.these(sure))
 		if dispersion == Unknown {
-			text = fmt.Sprintf("What goes over %s may be a dispersion: the stack would then be only as removable as that", sc.these(sure))
+			text = fmt.Sprintf("What goes over %s may be a dispersion: the stack would then be only as removable as that",
+				sc.these(sure))
 		}
 		sc.add(Finding{Unknown: dispersion == Unknown, Sentence: sentence("%s", text)}, sure...)
 	}

@@ -10,17 +10,20 @@ import (
 var limitRules = []Rule{
 	{
 		ID: "E1", Severity: Info, Status: "verified", Application: true,
-		Condition: "Whitening of a film from a fast solvent; a warning when the surface, cooled by 11.1 K, is at or below the dew point.",
-		Remedy:    "Take a slower solvent or work in warmer, dry air; whitening is worse at lower strength, thinner coats and more water-miscible solvent, so thinning more makes it worse. It can be cured.",
-		Sources:   []string{"zhao-2024", "woodworking-2006", dewPointSource},
-		look:      whitening,
+		Condition: "Whitening of a film from a fast solvent; a warning when the surface, cooled by 11.1 K, " +
+			"is at or below the dew point.",
+		Remedy: "Take a slower solvent or work in warmer, dry air; whitening is worse at lower strength, " +
+			"thinner coats and more water-miscible solvent, so thinning more makes it worse. It can be cured.",
+		Sources: []string{"zhao-2024", "woodworking-2006", dewPointSource},
+		look:    whitening,
 	},
 	{
 		ID: "E2", Severity: Warn, Status: "verified",
 		Condition: "The store, the transport or the show is warmer than the evidence for a joint or coating reaches.",
 		Remedy:    "Keep it cooler, support the joints, or choose another adhesive.",
-		Sources:   []string{"koob-2005", "koob-2001", "site-conservation-2011", "acrylic-films-2019", "hansen-1991", "conservators-discussion-2023"},
-		look:      warmStore,
+		Sources: []string{"koob-2005", "koob-2001", "site-conservation-2011", "acrylic-films-2019", "hansen-1991",
+			"conservators-discussion-2023"},
+		look: warmStore,
 	},
 	{
 		ID: "E3", Severity: Info, Status: "memory", Application: true,
@@ -31,17 +34,19 @@ var limitRules = []Rule{
 	},
 	{
 		ID: "E4", Severity: Info, Status: "verified",
-		Condition: "Touch-dry is not dry: solvent was found after a year; a warning when a barrier or a joint that carries load relies on it.",
-		Remedy:    "Let it dry longer and say how long and at what temperature; nobody can say that it is free of solvent.",
-		Sources:   []string{"materials-encyclopedia", "hansen-1991"},
-		look:      notDry,
+		Condition: "Touch-dry is not dry: solvent was found after a year; a warning when a barrier or a joint that carries " +
+			"load relies on it.",
+		Remedy:  "Let it dry longer and say how long and at what temperature; nobody can say that it is free of solvent.",
+		Sources: []string{"materials-encyclopedia", "hansen-1991"},
+		look:    notDry,
 	},
 	{
 		ID: "E5", Severity: Info, Status: "verified", Application: true,
 		Condition: "Fast drying draws resin to the surface.",
-		Remedy:    "Dry slowly in a closed bag or in saturated vapour (in wood, very slow drying lowered the strength of poly(vinyl butyral)).",
-		Sources:   []string{"koob-1999", "wang-schniewind-1985", "hansen-lowinger-1993"},
-		look:      fastDrying,
+		Remedy: "Dry slowly in a closed bag or in saturated vapour (in wood, very slow drying lowered the strength of " +
+			"poly(vinyl butyral)).",
+		Sources: []string{"koob-1999", "wang-schniewind-1985", "hansen-lowinger-1993"},
+		look:    fastDrying,
 	},
 	{
 		ID: "E6", Severity: Info, Status: "verified", Application: true,
@@ -53,9 +58,10 @@ var limitRules = []Rule{
 	{
 		ID: "E7", Severity: Warn, Status: "verified",
 		Condition: "Toluene, xylene, diethylbenzene or a chlorinated solvent.",
-		Remedy:    "Take another solvent; a leading author advises against toluene and xylene altogether. The safety data sheet, local codes and licensed practice come first.",
-		Sources:   []string{"koob-1995", "koob-2001"},
-		look:      harmful,
+		Remedy: "Take another solvent; a leading author advises against toluene and xylene altogether. " +
+			"The safety data sheet, local codes and licensed practice come first.",
+		Sources: []string{"koob-1995", "koob-2001"},
+		look:    harmful,
 	},
 }
 
@@ -113,19 +119,31 @@ func whitening(sc *scene) {
 		surface = e.AirC
 	}
 	if e.AirC == nil || e.RelativeHumidity == nil || surface == nil {
-		sc.add(Finding{Unknown: true, Sentence: "The temperature and humidity at which it is applied are not said, so whether a fast film may whiten cannot be told."})
+		sc.add(Finding{
+			Unknown: true,
+			Sentence: "The temperature and humidity at which it is applied are not said, so whether a fast film may whiten " +
+				"cannot be told.",
+		})
 		return
 	}
 	dew, ok := DewPoint(*e.AirC, *e.RelativeHumidity)
 	if !ok {
-		sc.add(Finding{Unknown: true, Sentence: "The temperature or humidity lies outside −40 to 50 °C and 0 to 100 %, where the dew point formula holds."})
+		sc.add(Finding{
+			Unknown: true,
+			Sentence: "The temperature or humidity lies outside −40 to 50 °C and 0 to 100 %, " +
+				"where the dew point formula holds.",
+		})
 		return
 	}
 	cooled := *surface - evaporativeCooling
-	f := Finding{Sentence: sentence("The dew point is %s °C; the surface, cooled by %s K, would be at %s °C", tenth(dew), number(evaporativeCooling), tenth(cooled))}
+	f := Finding{
+		Sentence: sentence("The dew point is %s °C; the surface, cooled by %s K, would be at %s °C", tenth(dew),
+			number(evaporativeCooling), tenth(cooled)),
+	}
 	switch {
 	case cooled > dew && fast == Yes:
-		f.Sentence = sentence("A film from %s may whiten; the dew point is %s °C and the surface, cooled by %s K, stays above it at %s °C", sc.knowledge.name(which), tenth(dew), number(evaporativeCooling), tenth(cooled))
+		f.Sentence = sentence("A film from %s may whiten; the dew point is %s °C and the surface, cooled by %s K, "+
+			"stays above it at %s °C", sc.knowledge.name(which), tenth(dew), number(evaporativeCooling), tenth(cooled))
 	case cooled > dew:
 		sc.clear(f.Sentence, nil)
 		return
@@ -155,7 +173,11 @@ func warmStore(sc *scene) {
 	}
 	if stand == nil {
 		if len(fresh) > 0 {
-			sc.add(Finding{Unknown: true, Sentence: "The highest temperature that the joint will stand is not said, so it cannot be set against the evidence."})
+			sc.add(Finding{
+				Unknown: true,
+				Sentence: "The highest temperature that the joint will stand is not said, so it cannot be set " +
+					"against the evidence.",
+			})
 		}
 		return
 	}
@@ -163,11 +185,21 @@ func warmStore(sc *scene) {
 		limit := sc.limitOf(g[0].Layer)
 		switch {
 		case limit.Highest == nil:
-			sc.add(Finding{Unknown: true, Sentence: sentence("No evidence says up to which temperature %s is sound; it is to stand %s °C", sc.these(g), number(*stand)), Evidence: limit.Evidence}, old(g)...)
+			sc.add(Finding{
+				Unknown: true,
+				Sentence: sentence("No evidence says up to which temperature %s is sound; it is to stand %s °C", sc.these(g),
+					number(*stand)),
+				Evidence: limit.Evidence,
+			}, old(g)...)
 		case *stand > *limit.Highest:
-			sc.add(Finding{Sentence: sentence("%s is to stand %s °C; the evidence for it reaches %s °C", sc.these(g), number(*stand), number(*limit.Highest)), Evidence: limit.Evidence}, old(g)...)
+			sc.add(Finding{
+				Sentence: sentence("%s is to stand %s °C; the evidence for it reaches %s °C", sc.these(g), number(*stand),
+					number(*limit.Highest)),
+				Evidence: limit.Evidence,
+			}, old(g)...)
 		default:
-			sc.clear(sentence("%s is sound up to %s °C by the evidence and is to stand %s °C", sc.these(g), number(*limit.Highest), number(*stand)), limit.Evidence, old(g)...)
+			sc.clear(sentence("%s is sound up to %s °C by the evidence and is to stand %s °C", sc.these(g),
+				number(*limit.Highest), number(*stand)), limit.Evidence, old(g)...)
 		}
 	}
 }
@@ -202,16 +234,22 @@ func workingClimate(sc *scene) {
 	case t == nil:
 		sc.add(Finding{Unknown: true, Sentence: "The temperature at which it is applied is not said."})
 	case *t < low || *t > high:
-		sc.add(Finding{Sentence: sentence("It is applied at %s °C; usual is %s to %s °C", number(*t), number(low), number(high))})
+		sc.add(Finding{
+			Sentence: sentence("It is applied at %s °C; usual is %s to %s °C", number(*t), number(low), number(high)),
+		})
 	}
 	if !silica {
 		return
 	}
 	switch h := e.RelativeHumidity; {
 	case h == nil:
-		sc.add(Finding{Unknown: true, Sentence: "The humidity at which ethyl silicate is applied is not said; it needs 40 to 70 %."})
+		sc.add(Finding{
+			Unknown: true, Sentence: "The humidity at which ethyl silicate is applied is not said; it needs 40 to 70 %.",
+		})
 	case *h < 40 || *h > 70:
-		sc.add(Finding{Sentence: sentence("Ethyl silicate is applied at %s %% relative humidity; it needs 40 to 70 %%", number(*h))})
+		sc.add(Finding{
+			Sentence: sentence("Ethyl silicate is applied at %s %% relative humidity; it needs 40 to 70 %%", number(*h)),
+		})
 	}
 }
 
@@ -242,10 +280,17 @@ func notDry(sc *scene) {
 		}
 	}
 	if len(relied) > 0 {
-		sc.add(Finding{Severity: Warn, Sentence: sentence("%s is not shown to have dried for %s days and a barrier or a loaded joint relies on it", sc.these(relied), number(sc.settings.BarrierDays))}, relied...)
+		sc.add(Finding{
+			Severity: Warn,
+			Sentence: sentence("%s is not shown to have dried for %s days and a barrier or a loaded joint relies on it",
+				sc.these(relied), number(sc.settings.BarrierDays)),
+		}, relied...)
 	}
 	if len(plain) > 0 {
-		sc.add(Finding{Sentence: sentence("%s is not shown to have dried for %s days; touch-dry is not dry", sc.these(plain), number(sc.settings.BarrierDays))}, plain...)
+		sc.add(Finding{
+			Sentence: sentence("%s is not shown to have dried for %s days; touch-dry is not dry", sc.these(plain),
+				number(sc.settings.BarrierDays)),
+		}, plain...)
 	}
 	if len(open) > 0 {
 		sc.add(Finding{Unknown: true, Sentence: sentence("How long %s has dried is not known", sc.these(open))}, open...)
@@ -273,9 +318,15 @@ func fastDrying(sc *scene) {
 	switch {
 	case fast == No || porous == No:
 	case fast == Yes && porous == Yes:
-		sc.add(Finding{Sentence: sentence("The consolidant comes in %s, which evaporates fast, and drying is not said to be held back; resin may be drawn to the surface", sc.knowledge.name(which))})
+		sc.add(Finding{
+			Sentence: sentence("The consolidant comes in %s, which evaporates fast, and drying is not said to be held back; "+
+				"resin may be drawn to the surface", sc.knowledge.name(which)),
+		})
 	default:
-		sc.add(Finding{Unknown: true, Sentence: "Whether the consolidant dries fast in a porous body cannot be told; resin may be drawn to the surface."})
+		sc.add(Finding{
+			Unknown:  true,
+			Sentence: "Whether the consolidant dries fast in a porous body cannot be told; resin may be drawn to the surface.",
+		})
 	}
 }
 
@@ -294,13 +345,27 @@ func gloss(sc *scene) {
 		}
 		switch {
 		case l.Strength == nil:
-			sc.add(Finding{Unknown: true, Sentence: "The strength is not known, so whether it will gloss or darken cannot be told."})
+			sc.add(Finding{
+				Unknown: true, Sentence: "The strength is not known, so whether it will gloss or darken cannot be told.",
+			})
 		case percent(*l.Strength) > glossFrom:
-			sc.add(Finding{Sentence: sentence("The solution is of %s, which is stronger than %d %%; it may gloss and darken the surface", l.Strength.said(), glossFrom), Source: sc.knowledge.cite("common-practice", "hansen-lowinger-1993", "koob-1995")})
+			sc.add(Finding{
+				Sentence: sentence("The solution is of %s, which is stronger than %d %%; it may gloss and darken the surface",
+					l.Strength.said(), glossFrom),
+				Source: sc.knowledge.cite("common-practice", "hansen-lowinger-1993", "koob-1995"),
+			})
 		case percent(*l.Strength) < glossFrom && percent(l.Strength.most()) > glossFrom:
-			sc.add(Finding{Unknown: true, Sentence: sentence("The solution is of %s; whether it is stronger than %d %%, so that it may gloss or darken, cannot be told", l.Strength.said(), glossFrom)})
+			sc.add(Finding{
+				Unknown: true,
+				Sentence: sentence("The solution is of %s; whether it is stronger than %d %%, so that it may gloss or "+
+					"darken, cannot be told", l.Strength.said(), glossFrom),
+			})
 		case math.IsNaN(percent(*l.Strength)):
-			sc.add(Finding{Unknown: true, Sentence: "The strength is not said in a unit that can be compared, so whether it will gloss or darken cannot be told."})
+			sc.add(Finding{
+				Unknown: true,
+				Sentence: "The strength is not said in a unit that can be compared, so whether it will gloss or darken " +
+					"cannot be told.",
+			})
 		case sc.p.Coats == 1 && l.Role == Coat:
 			sc.add(Finding{Sentence: "One coat tends to gloss; several thin ones do less."})
 		}
@@ -335,6 +400,10 @@ func harmful(sc *scene) {
 		sc.add(Finding{Sentence: sentence("The treatment brings %s", sc.knowledge.liquidNames(bad))})
 	}
 	if !sc.liquidsKnown && len(bad) == 0 && sc.p.bringsLiquid() {
-		sc.add(Finding{Unknown: true, Sentence: "The solvents are not said; whether one of them is toluene, xylene, diethylbenzene or chlorinated cannot be told."})
+		sc.add(Finding{
+			Unknown: true,
+			Sentence: "The solvents are not said; whether one of them is toluene, xylene, diethylbenzene or chlorinated " +
+				"cannot be told.",
+		})
 	}
 }

@@ -8,10 +8,13 @@ import (
 var removalRules = []Rule{
 	{
 		ID: "L15", Severity: Warn, Status: "verified",
-		Condition: "Removal is promised from the behaviour of fresh resin, of a material that cross-links and is older than that.",
-		Remedy:    "Make a test on the layer as it is today.",
-		Sources:   []string{"materials-encyclopedia", "thermal-ageing-2000", "feller-1957", "jaeschke-2003", "preparators-list-1999"},
-		look:      freshPromise,
+		Condition: "Removal is promised from the behaviour of fresh resin, of a material that cross-links and is " +
+			"older than that.",
+		Remedy: "Make a test on the layer as it is today.",
+		Sources: []string{
+			"materials-encyclopedia", "thermal-ageing-2000", "feller-1957", "jaeschke-2003", "preparators-list-1999",
+		},
+		look: freshPromise,
 	},
 	{
 		ID: "O1", Severity: Warn, Status: "common-practice",
@@ -36,10 +39,11 @@ var removalRules = []Rule{
 	},
 	{
 		ID: "O4", Severity: Warn, Status: "common-practice",
-		Condition: "Joints and fills that share the solvent are not supported, or a base coat goes before its number is recorded.",
-		Remedy:    "Support what shares the solvent, record the number before its base coat goes, and plan the new label.",
-		Sources:   []string{"common-practice"},
-		look:      unprepared,
+		Condition: "Joints and fills that share the solvent are not supported, or a base coat goes before its " +
+			"number is recorded.",
+		Remedy:  "Support what shares the solvent, record the number before its base coat goes, and plan the new label.",
+		Sources: []string{"common-practice"},
+		look:    unprepared,
 	},
 	{
 		ID: "O5", Severity: Block, Status: "common-practice",
@@ -50,10 +54,12 @@ var removalRules = []Rule{
 	},
 	{
 		ID: "O6", Severity: Info, Status: "verified",
-		Condition: "A removal does not say with what, for how many hours, or what came off and how far; or it names a layer that is recorded elsewhere.",
-		Remedy:    "Record the solvent, the hours and the means, and what is known to be left: reduced, or not detected with method and limit.",
-		Sources:   []string{"schniewind-1990", "consolidants-bone-isotopes"},
-		look:      removalRecord,
+		Condition: "A removal does not say with what, for how many hours, or what came off and how far; " +
+			"or it names a layer that is recorded elsewhere.",
+		Remedy: "Record the solvent, the hours and the means, and what is known to be left: " +
+			"reduced, or not detected with method and limit.",
+		Sources: []string{"schniewind-1990", "consolidants-bone-isotopes"},
+		look:    removalRecord,
 	},
 	{
 		ID: "O7", Severity: Warn, Status: "common-practice",
@@ -67,7 +73,8 @@ var removalRules = []Rule{
 // crossLinks are the materials that are known or reported to become insoluble
 // with age.
 var crossLinks = oneOf("poly-n-butyl-methacrylate", "poly-isobutyl-methacrylate", "n-butyl-isobutyl-methacrylate-blend",
-	"poly-vinyl-butyral", "pvb-low-hydroxyl", "pvb-high-hydroxyl", "poly-vinyl-acetate-resin", "shellac", "poly-vinyl-acetate-dispersion")
+	"poly-vinyl-butyral", "pvb-low-hydroxyl", "pvb-high-hydroxyl", "poly-vinyl-acetate-resin", "shellac",
+	"poly-vinyl-acetate-dispersion")
 
 // targets are the reached layers that a removal names; a removal that names
 // none may take any of them.
@@ -107,13 +114,26 @@ func freshPromise(sc *scene) {
 		case o.Tested:
 			sc.clear(sentence("%s was tested on the specimen", sc.these(g)), o.Evidence, g...)
 		case links == Unknown:
-			sc.add(Finding{Unknown: true, Sentence: sentence("%s may be of a material that cross-links; what %s does to it today is not known", sc.these(g), sc.knowledge.name(liquid))}, g...)
+			sc.add(Finding{
+				Unknown: true,
+				Sentence: sentence("%s may be of a material that cross-links; what %s does to it today is not known", sc.these(g),
+					sc.knowledge.name(liquid)),
+			}, g...)
 		case m.age == AgeUnsure:
-			sc.add(Finding{Unknown: true, Sentence: sentence("How old %s is cannot be told, and its material cross-links; fresh behaviour may not hold", sc.these(g))}, g...)
+			sc.add(Finding{
+				Unknown: true,
+				Sentence: sentence("How old %s is cannot be told, and its material cross-links; fresh behaviour may not hold",
+					sc.these(g)),
+			}, g...)
 		case !sc.seenOnOldFilm(m, liquid):
-			sc.add(Finding{Sentence: sentence("%s is old and of a material that cross-links; what dissolved it fresh may only swell it now", sc.these(g)), Evidence: o.Evidence}, g...)
+			sc.add(Finding{
+				Sentence: sentence("%s is old and of a material that cross-links; what dissolved it fresh may only swell it now",
+					sc.these(g)),
+				Evidence: o.Evidence,
+			}, g...)
 		default:
-			sc.clear(sentence("%s was seen to act on old films of the material of %s", sc.knowledge.name(liquid), sc.these(g)), o.Evidence, g...)
+			sc.clear(sentence("%s was seen to act on old films of the material of %s", sc.knowledge.name(liquid), sc.these(g)),
+				o.Evidence, g...)
 		}
 	}
 }
@@ -124,7 +144,8 @@ func (sc *scene) seenOnOldFilm(m met, liquid string) bool {
 	for _, r := range m.Identity.all() {
 		seen := false
 		for _, row := range sc.knowledge.SolubilityRows(r.Material) {
-			seen = seen || (row.Solvent == liquid && row.Age == "aged" && row.Observed == "dissolves" && row.Evidence.Status == "verified")
+			seen = seen || (row.Solvent == liquid && row.Age == "aged" && row.Observed == "dissolves" &&
+				row.Evidence.Status == "verified")
 		}
 		if !seen {
 			return false
@@ -151,10 +172,17 @@ func liesUnder(sc *scene) {
 		}
 	}
 	if len(over) > 0 {
-		sc.add(Finding{Sentence: sentence("%s over what is to come off: %s", plural(len(over), "a layer lies", "layers lie"), sc.these(over))}, over...)
+		sc.add(Finding{
+			Sentence: sentence("%s over what is to come off: %s", plural(len(over), "a layer lies", "layers lie"),
+				sc.these(over)),
+		}, over...)
 	}
 	if len(open) > 0 {
-		sc.add(Finding{Unknown: true, Sentence: sentence("Whether %s over or under what is to come off is not recorded, and the dates do not tell", plural(len(open), "a layer lies", "layers lie"))}, open...)
+		sc.add(Finding{
+			Unknown: true,
+			Sentence: sentence("Whether %s over or under what is to come off is not recorded, and the dates do not tell",
+				plural(len(open), "a layer lies", "layers lie")),
+		}, open...)
 	}
 	if len(over)+len(open) == 0 {
 		sc.clear("Nothing is known to lie over what is to come off.", nil, targets...)
@@ -201,7 +229,8 @@ func (sc *scene) leaveOpen(answers []Answer) {
 
 // notFollowed names the bound on what a check follows.
 func (sc *scene) notFollowed() {
-	sc.add(Finding{Unknown: true, Sentence: "There are more layers than are followed for one removal: what lies over what is not worked out for all of them.",
+	sc.add(Finding{Unknown: true, Sentence: "There are more layers than are followed for one removal: " +
+		"what lies over what is not worked out for all of them.",
 		Remedy: "Name fewer treatments, and check them one after another."})
 }
 
@@ -224,7 +253,10 @@ func outOfReach(sc *scene) {
 		if names, _ := treatmentsOf(targets); len(names) == 1 {
 			what = sc.these(targets[:1])
 		}
-		f := Finding{Sentence: sentence("%s cannot be reached by solvent below %s, which is practically irreversible", what, sc.these(lids))}
+		f := Finding{
+			Sentence: sentence("%s cannot be reached by solvent below %s, which is practically irreversible", what,
+				sc.these(lids)),
+		}
 		if !g[0].sure() {
 			f.Unknown = true
 			f.Sentence = sentence("%s may lie below %s, which is or may be practically irreversible", what, sc.these(lids))
@@ -300,7 +332,9 @@ func waterForRemoval(sc *scene) {
 	case No:
 		sc.add(Finding{Sentence: sentence("The body does not stand water (%s)", traitNames(traits))})
 	case Unknown:
-		sc.add(Finding{Unknown: true, Sentence: sentence("Whether the body stands water is not known (%s not stated)", traitNames(traits))})
+		sc.add(Finding{
+			Unknown: true, Sentence: sentence("Whether the body stands water is not known (%s not stated)", traitNames(traits)),
+		})
 	default:
 		sc.clear("The body is recorded to stand water.", nil)
 	}
@@ -330,10 +364,16 @@ func unprepared(sc *scene) {
 		sc.add(Finding{Sentence: sentence("%s shares the solvent and no support is recorded", sc.these(loose))}, loose...)
 	}
 	if len(unsure) > 0 {
-		sc.add(Finding{Unknown: true, Sentence: sentence("Whether %s shares the solvent is not known and no support is recorded", sc.these(unsure))}, unsure...)
+		sc.add(Finding{
+			Unknown:  true,
+			Sentence: sentence("Whether %s shares the solvent is not known and no support is recorded", sc.these(unsure)),
+		}, unsure...)
 	}
 	if len(numbers) > 0 {
-		sc.add(Finding{Sentence: sentence("%s comes off and the number is not known to be recorded elsewhere", sc.these(numbers)), Unknown: numbers[0].NumberRecorded == Unknown}, numbers...)
+		sc.add(Finding{
+			Sentence: sentence("%s comes off and the number is not known to be recorded elsewhere", sc.these(numbers)),
+			Unknown:  numbers[0].NumberRecorded == Unknown,
+		}, numbers...)
 	}
 }
 
@@ -345,9 +385,17 @@ func friable(sc *scene) {
 	}
 	switch sc.specimen.Is(Friable) {
 	case Yes:
-		sc.add(Finding{Sentence: sentence("%s comes out of friable material and neither a replacement nor a support is named", sc.these(out))}, out...)
+		sc.add(Finding{
+			Sentence: sentence("%s comes out of friable material and neither a replacement nor a support is named",
+				sc.these(out)),
+		}, out...)
 	case Unknown:
-		sc.add(Finding{Unknown: true, Severity: Warn, Sentence: sentence("%s comes out; whether the material is friable is not known, and neither a replacement nor a support is named", sc.these(out))}, out...)
+		sc.add(Finding{
+			Unknown:  true,
+			Severity: Warn,
+			Sentence: sentence("%s comes out; whether the material is friable is not known, and neither a replacement nor a "+
+				"support is named", sc.these(out)),
+		}, out...)
 	default:
 		sc.clear("The body is recorded as not friable.", nil, out...)
 	}
@@ -405,8 +453,10 @@ func (sc *scene) removesElsewhere() {
 		return
 	}
 	sc.add(Finding{Severity: Warn,
-		Sentence: sentence("The removal names %s of which no layer is recorded where it was made; nothing is taken as removed there", plural(len(elsewhere), "a treatment", "treatments")),
-		Remedy:   "Say the right treatment, or the right areas; a treatment of another specimen belongs to a removal on that one.",
+		Sentence: sentence("The removal names %s of which no layer is recorded where it was made; "+
+			"nothing is taken as removed there", plural(len(elsewhere), "a treatment", "treatments")),
+		Remedy: "Say the right treatment, or the right areas; a treatment of another specimen belongs to a " +
+			"removal on that one.",
 	})
 	last := &sc.findings[len(sc.findings)-1]
 	last.Layers, last.Count = compactedText(elsewhere), len(elsewhere)

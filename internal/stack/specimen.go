@@ -92,7 +92,9 @@ var implied = map[string]map[Trait]Answer{
 	"plaster":      {Porous: Yes, Fossil: No, SubFossil: No, UnfiredClay: No, Shale: No, Pyrite: No, LeadBronze: No},
 	"shale":        {Shale: Yes, LeadBronze: No, SubFossil: No},
 	"pyrite":       {Pyrite: Yes, LeadBronze: No, SubFossil: No, UnfiredClay: No},
-	"glass":        {Porous: No, Pyrite: No, UnfiredClay: No, Shale: No, Calcareous: No, Fossil: No, SubFossil: No, LeadBronze: No},
+	"glass": {
+		Porous: No, Pyrite: No, UnfiredClay: No, Shale: No, Calcareous: No, Fossil: No, SubFossil: No, LeadBronze: No,
+	},
 	"amber":        {Porous: No, UnfiredClay: No, Shale: No, Calcareous: No, Fossil: Yes, SubFossil: No, LeadBronze: No},
 	"metal":        {Porous: No, UnfiredClay: No, Shale: No, Calcareous: No, Fossil: No, SubFossil: No},
 	"textile":      {Porous: Yes, Pyrite: No, UnfiredClay: No, Shale: No, Calcareous: No, Fossil: No, LeadBronze: No},

@@ -57,7 +57,8 @@ type HeatChoice struct {
 // step works out one step.
 func (p *planner) step(l int) Step {
 	layer := &p.layers[l]
-	st := Step{Treatment: layer.Treatment, Index: layer.Index, Layer: layer, Areas: layer.Areas, Except: p.except[l], MoreExcept: p.exceptLeft[l], Expect: p.expect(l)}
+	st := Step{Treatment: layer.Treatment, Index: layer.Index, Layer: layer, Areas: layer.Areas, Except: p.except[l],
+		MoreExcept: p.exceptLeft[l], Expect: p.expect(l)}
 	if !p.wanted[l] {
 		st.Because = "It lies over a layer that is wanted off."
 	}
@@ -70,7 +71,8 @@ func (p *planner) step(l int) Step {
 	p.prepare(l, near, &st)
 	switch {
 	case len(st.Candidates) == 0 && !p.leavesByItself(l):
-		st.Cautions = append(st.Cautions, "No published evidence names a liquid for this layer: make a spot test and record it.")
+		st.Cautions = append(st.Cautions, "No published evidence names a liquid for this layer: "+
+			"make a spot test and record it.")
 	case !usable && !p.leavesByItself(l):
 		st.Cautions = append(st.Cautions, "Every liquid here is a test to make and not an instruction.")
 	}
@@ -78,7 +80,8 @@ func (p *planner) step(l int) Step {
 		st.Cautions = append(st.Cautions, "It may be a practically irreversible resin: then no solvent takes it off.")
 	}
 	if layer.Identity.may(crossLinks) == Yes && p.settings.ageing(layer.When, p.at) != Young {
-		st.Cautions = append(st.Cautions, "Its material is known or reported to cross-link with age; what dissolved it fresh may only swell it now (rule L15).")
+		st.Cautions = append(st.Cautions, "Its material is known or reported to cross-link with age; "+
+			"what dissolved it fresh may only swell it now (rule L15).")
 	}
 	return st
 }
@@ -103,14 +106,40 @@ func (p *planner) methods(l int) []MethodChoice {
 	layer := &p.layers[l]
 	k := p.knowledge
 	if p.leavesByItself(l) {
-		return []MethodChoice{{Method: OtherMethod, Sentence: "Leave it open and wait; sealing it stops sublimation.", Source: k.cite("stein-2000")}}
+		return []MethodChoice{{
+			Method: OtherMethod, Sentence: "Leave it open and wait; sealing it stops sublimation.", Source: k.cite("stein-2000"),
+		}}
 	}
-	swab := MethodChoice{Method: Swab, Sentence: "Swab: at the surface and local; change the swab often.", Source: k.cite("common-practice")}
-	poultice := MethodChoice{Method: Poultice, Sentence: "Poultice: draws the resin out; covered, and repeated.", Source: k.cite("welsh-1980", "restorers-list-2002")}
-	mechanical := MethodChoice{Method: Mechanical, Sentence: "Mechanical: for reacting resins, plaster and aged dispersions.", Source: k.cite("brock-2018-citing")}
-	vapour := MethodChoice{Method: VapourChamber, Sentence: "Vapour chamber: for joints; support the load. Vapour of acetone lies above its explosive range while saturated and passes through it when the chamber is opened; toluene and ethanol are inside theirs while it is closed.", Source: k.cite("podany-2001"), ReachesPiece: true}
-	immersion := MethodChoice{Method: Immersion, Sentence: "Immersion: only for robust dry pieces, in fresh baths; everything soluble goes with it.", Source: k.cite("common-practice"), ReachesPiece: true}
-	wicking := MethodChoice{Method: OtherMethod, Sentence: "Exchange in place: wick in acetone and feed acrylic copolymer, section by section; full dismantling is quoted at 8 to 40 hours.", Source: k.cite("neiro-2003")}
+	swab := MethodChoice{
+		Method: Swab, Sentence: "Swab: at the surface and local; change the swab often.", Source: k.cite("common-practice"),
+	}
+	poultice := MethodChoice{Method: Poultice, Sentence: "Poultice: draws the resin out; covered, and repeated.",
+		Source: k.cite("welsh-1980", "restorers-list-2002")}
+	mechanical := MethodChoice{
+		Method:   Mechanical,
+		Sentence: "Mechanical: for reacting resins, plaster and aged dispersions.",
+		Source:   k.cite("brock-2018-citing"),
+	}
+	vapour := MethodChoice{
+		Method: VapourChamber,
+		Sentence: "Vapour chamber: for joints; support the load. Vapour of acetone lies above its explosive range " +
+			"while saturated and passes through it when the chamber is opened; toluene and ethanol are inside theirs " +
+			"while it is closed.",
+		Source:       k.cite("podany-2001"),
+		ReachesPiece: true,
+	}
+	immersion := MethodChoice{
+		Method:       Immersion,
+		Sentence:     "Immersion: only for robust dry pieces, in fresh baths; everything soluble goes with it.",
+		Source:       k.cite("common-practice"),
+		ReachesPiece: true,
+	}
+	wicking := MethodChoice{
+		Method: OtherMethod,
+		Sentence: "Exchange in place: wick in acetone and feed acrylic copolymer, section by section; " +
+			"full dismantling is quoted at 8 to 40 hours.",
+		Source: k.cite("neiro-2003"),
+	}
 	var out []MethodChoice
 	switch {
 	case layer.Identity.may(oneOf("cellulose-nitrate")) == Yes && layer.joint():
@@ -147,7 +176,8 @@ func (p *planner) othersOnPiece(l int) int {
 	touch := p.atlas.touches(p.atlas.reach(&bath))
 	n := 0
 	for other := range p.layers {
-		if other != l && !p.off[other] && p.layers[other].State.mayBeThere() && p.atlas.meets(touch, p.layers[other].foot) != Untouched {
+		if other != l && !p.off[other] && p.layers[other].State.mayBeThere() &&
+			p.atlas.meets(touch, p.layers[other].foot) != Untouched {
 			n++
 		}
 	}
@@ -173,7 +203,8 @@ func (p *planner) heat(l int) HeatChoice {
 	if tg == "" {
 		return refuse("no glass transition of its material is known here.")
 	}
-	return HeatChoice{Allowed: true, Sentence: "Only above the glass transition (" + tg + "), and never on anything wet with solvent.", Source: source}
+	return HeatChoice{Allowed: true, Sentence: "Only above the glass transition (" + tg +
+		"), and never on anything wet with solvent.", Source: source}
 }
 
 func (p *planner) anyOnPiece(l int, is func(Ref) bool) bool {
@@ -184,7 +215,8 @@ func (p *planner) anyOnPiece(l int, is func(Ref) bool) bool {
 	bath := Treatment{Method: Immersion, Areas: p.layers[l].Areas, AreasUnknown: p.layers[l].AreasUnknown}
 	touch := p.atlas.touches(p.atlas.reach(&bath))
 	for other := range p.layers {
-		if suspect[p.kindOf[other]] && p.layers[other].State.mayBeThere() && (other == l || p.atlas.meets(touch, p.layers[other].foot) != Untouched) {
+		if suspect[p.kindOf[other]] && p.layers[other].State.mayBeThere() &&
+			(other == l || p.atlas.meets(touch, p.layers[other].foot) != Untouched) {
 			return true
 		}
 	}
@@ -216,29 +248,44 @@ func (p *planner) prepare(l int, near []neighbour, st *Step) {
 	labels, joints := p.atRisk(near, st.Candidates)
 	if layer.Role.label() {
 		labels = append(labels, own)
-		st.Before = append(st.Before, prepare("curator-approval", "O7", "Ask the curator: labels, numbers and field-jacket evidence come off only with approval.", own))
+		st.Before = append(st.Before, prepare("curator-approval", "O7",
+			"Ask the curator: labels, numbers and field-jacket evidence come off only with approval.", own))
 	}
 	if len(labels) > 0 {
-		st.Before = append(st.Before, prepare("record-number", "O4", "Record the number, and photograph it, before its base coat can go; plan the new label.", labels...))
-		st.After = append(st.After, prepare("new-label", "O4", "Put the number back on, and keep it with the piece until then.", labels...))
+		st.Before = append(st.Before, prepare("record-number", "O4",
+			"Record the number, and photograph it, before its base coat can go; plan the new label.", labels...))
+		st.After = append(st.After,
+			prepare("new-label", "O4", "Put the number back on, and keep it with the piece until then.", labels...))
 	}
 	if layer.joint() {
 		joints = append(joints, own)
 	}
 	if len(joints) > 0 {
-		st.Before = append(st.Before, prepare("support", "O4", "Support the joints and fills that share the solvent, and the parts that they hold.", joints...))
+		st.Before = append(st.Before, prepare("support", "O4", "Support the joints and fills that share the solvent, "+
+			"and the parts that they hold.", joints...))
 	}
 	if layer.Role.soaksIn() && p.specimen.Is(Friable) != No {
-		st.Before = append(st.Before, prepare("replacement", "O5", "Name the consolidant or the support that takes its place before any of it comes out.", own))
+		st.Before = append(st.Before, prepare("replacement", "O5",
+			"Name the consolidant or the support that takes its place before any of it comes out.", own))
 		st.Blocked = append(st.Blocked, p.outOfFriable(layer))
 	}
 }
 
 // outOfFriable is the finding of rule O5 on a step that takes a consolidant out.
 func (p *planner) outOfFriable(layer *Layer) Finding {
-	f := Finding{Rule: "O5", Severity: Block, Sentence: "A consolidant is taken out of friable material; name a replacement or a support.", Layers: []string{layer.Treatment}, Remedy: "Name the replacement or the support.", Source: p.knowledge.cite("common-practice"), Status: "common-practice"}
+	f := Finding{
+		Rule:     "O5",
+		Severity: Block,
+		Sentence: "A consolidant is taken out of friable material; name a replacement or a support.",
+		Layers:   []string{layer.Treatment},
+		Remedy:   "Name the replacement or the support.",
+		Source:   p.knowledge.cite("common-practice"),
+		Status:   "common-practice",
+	}
 	if p.specimen.Is(Friable) == Unknown {
-		f.Severity, f.Unknown, f.Sentence = Warn, true, "Whether the body is friable is not recorded; if it is, name a replacement or a support before any consolidant comes out."
+		f.Severity, f.Unknown, f.Sentence = Warn, true,
+			"Whether the body is friable is not recorded; if it is, name a replacement or a support before any "+
+				"consolidant comes out."
 	}
 	return f
 }
@@ -248,7 +295,9 @@ func (p *planner) outOfFriable(layer *Layer) Finding {
 func (p *planner) atRisk(near []neighbour, candidates []Candidate) (labels, joints []neighbour) {
 	for _, n := range near {
 		role := p.layers[n.first].Role
-		harmed := slices.ContainsFunc(candidates, func(c Candidate) bool { return p.effectOn(n.first, c.Solvent) != NoEffect })
+		harmed := slices.ContainsFunc(candidates, func(c Candidate) bool {
+			return p.effectOn(n.first, c.Solvent) != NoEffect
+		})
 		switch {
 		case !harmed:
 		case role.label():

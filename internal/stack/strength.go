@@ -23,7 +23,9 @@ const (
 
 // saidBy tells how a strength is known, where the treatment's own record does not
 // say it.
-var saidBy = map[Origin]string{Weighed: " by the amounts that were measured", OnLabel: " by the label", Asked: " as the recipe asked"}
+var saidBy = map[Origin]string{
+	Weighed: " by the amounts that were measured", OnLabel: " by the label", Asked: " as the recipe asked",
+}
 
 // said is the strength in words, to three significant digits, with its expanded
 // uncertainty where it has one.

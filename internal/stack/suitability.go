@@ -207,7 +207,9 @@ func (s *Stack) alike() []alike {
 		verbatim  string
 		certainty Certainty
 	}
-	for _, g := range grouped(s.Layers(), func(l *Layer) key { return key{l.sort(), l.Identity.Verbatim, l.Identity.Certainty} }) {
+	for _, g := range grouped(s.Layers(), func(l *Layer) key {
+		return key{l.sort(), l.Identity.Verbatim, l.Identity.Certainty}
+	}) {
 		one := alike{BearingLayers: s.bearingLayers(g), first: g[0]}
 		if len(g[0].Identity.Candidates) <= 1 && slices.ContainsFunc(g, func(l *Layer) bool { return l.State.mayBeThere() }) {
 			one.there = Yes
@@ -244,13 +246,18 @@ type effectFiled struct {
 }
 
 // fileEffect adds one effect once.
-func (s *Stack) fileEffect(out *ForAnalysis, filed map[effectFiled]bool, layers BearingLayers, e material.AnalysisEffect, applies Answer) {
-	key := effectFiled{e.Effect, e.Condition, layers.Subject, strings.Join(layers.Layers, "\x00"), layers.Role, layers.Certainty}
+func (s *Stack) fileEffect(
+	out *ForAnalysis, filed map[effectFiled]bool, layers BearingLayers, e material.AnalysisEffect, applies Answer,
+) {
+	key := effectFiled{
+		e.Effect, e.Condition, layers.Subject, strings.Join(layers.Layers, "\x00"), layers.Role, layers.Certainty,
+	}
 	if filed[key] {
 		return
 	}
 	filed[key] = true
-	b := Bearing{BearingLayers: layers, Effect: e.Effect, Size: e.Size, Condition: e.Condition, Applies: applies, Disturbs: disturbs(e), Evidence: from(e.Evidence, e.Effect)}
+	b := Bearing{BearingLayers: layers, Effect: e.Effect, Size: e.Size, Condition: e.Condition, Applies: applies,
+		Disturbs: disturbs(e), Evidence: from(e.Evidence, e.Effect)}
 	out.Bearing = append(out.Bearing, b)
 }
 
@@ -272,7 +279,8 @@ func (s *Stack) bearingLayers(group []*Layer) BearingLayers {
 			treatments, areas = append(treatments, l.Treatment), append(areas, l.Areas...)
 		}
 	}
-	return BearingLayers{Subject: s.knowledge.describe(group[0].Identity), Role: group[0].Role, Certainty: group[0].Identity.Certainty, Count: len(group)}.list(treatments, areas)
+	return BearingLayers{Subject: s.knowledge.describe(group[0].Identity), Role: group[0].Role,
+		Certainty: group[0].Identity.Certainty, Count: len(group)}.list(treatments, areas)
 }
 
 // groundOf lists the areas that a recorded treatment covered for certain.
@@ -424,7 +432,8 @@ func (s *Stack) brought(t *Treatment, subject string) bool {
 	liquids, _ := s.knowledge.liquidsOf(t)
 	switch subject {
 	case "acid":
-		return t.Action == AcidPreparation || s.knowledge.anyIsA(liquids, "acids") || (t.Environment.PH != nil && *t.Environment.PH < 6)
+		return t.Action == AcidPreparation || s.knowledge.anyIsA(liquids, "acids") ||
+			(t.Environment.PH != nil && *t.Environment.PH < 6)
 	case "heat":
 		return s.knowledge.anyIsA(liquids, "hot-water")
 	case "water":
@@ -463,7 +472,9 @@ func meetsHours(condition string, hours float64, open, exposed bool) Answer {
 // unrecordedAreas lists the areas with no recorded treatment.
 func (s *Stack) unrecordedAreas() []UnrecordedArea {
 	bare := s.bareFindings()
-	acting := slices.DeleteFunc(slices.Clone(s.treatments), func(t *Treatment) bool { return t.Action == Examining || t.Action == Damage })
+	acting := slices.DeleteFunc(slices.Clone(s.treatments), func(t *Treatment) bool {
+		return t.Action == Examining || t.Action == Damage
+	})
 	touch := s.atlas.touches(s.reachOfAll(acting))
 	var out []UnrecordedArea
 	for _, a := range s.areasInNameOrder() {

@@ -36,7 +36,8 @@ func (s *Stack) readTrials() {
 			continue
 		}
 		if s.older(t) {
-			s.contradict("test-before-layer", "A test is dated before the layer that it names; it is no evidence for that layer.", t.ID, t.Trial.Layer)
+			s.contradict("test-before-layer", "A test is dated before the layer that it names; "+
+				"it is no evidence for that layer.", t.ID, t.Trial.Layer)
 			continue
 		}
 		says := fmt.Sprint(*t.Trial, t.Areas)
@@ -107,7 +108,8 @@ const mostChanges = 200_000
 // sayChangesLeftOut names the bound where it was met.
 func (s *Stack) sayChangesLeftOut() {
 	if s.changesLeft > 0 {
-		s.contradict("changes-left-out", fmt.Sprintf("There are more removals and examinations than are worked out: the %d earliest are left out, and what they took is told as still there.",
+		s.contradict("changes-left-out", fmt.Sprintf("There are more removals and examinations than are worked out: "+
+			"the %d earliest are left out, and what they took is told as still there.",
 			s.changesLeft))
 	}
 }
@@ -240,7 +242,8 @@ func (s *Stack) localStates(layer *Layer, e *event) []LocalState {
 			in(shared, e.leaves.State)
 		}
 	}
-	slices.SortFunc(out, func(a, b LocalState) int { return cmp.Compare(a.area, b.area) }) // an area before what lies in it
+	// an area before what lies in it
+	slices.SortFunc(out, func(a, b LocalState) int { return cmp.Compare(a.area, b.area) })
 	return out
 }
 
@@ -285,9 +288,11 @@ func (s *Stack) namesNoLayer(e *event, id string) {
 	case recorded:
 		s.contradict("names-no-layer", "A removal names a treatment that left no material.", e.ID, id)
 	case s.leftOut[id]:
-		s.contradict("removal-before-layer", "A removal names a treatment that was retracted or is later than the day asked about.", e.ID, id)
+		s.contradict("removal-before-layer", "A removal names a treatment that was retracted or is later than the "+
+			"day asked about.", e.ID, id)
 	default:
-		s.contradict("names-unknown-treatment", "A removal names a treatment that is not recorded for this specimen.", e.ID, id)
+		s.contradict("names-unknown-treatment", "A removal names a treatment that is not recorded for this specimen.", e.ID,
+			id)
 	}
 }
 

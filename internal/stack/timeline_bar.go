@@ -15,7 +15,8 @@ type pattern struct {
 }
 
 var patterns = []pattern{
-	{"consolidant", "consolidant, in the body", 6, `<circle cx="3" cy="3" r="1.3" fill="#000"/>`, []Role{Consolidant, PenetratingConsolidant}},
+	{"consolidant", "consolidant, in the body", 6, `<circle cx="3" cy="3" r="1.3" fill="#000"/>`,
+		[]Role{Consolidant, PenetratingConsolidant}},
 	{"joint", "joint", 6, `<path d="M0 6L6 0" stroke="#000" stroke-width="1.4"/>`, []Role{Adhesive}},
 	{"film", "coating or paint", 5, `<path d="M0 2.5H5" stroke="#000" stroke-width="1"/>`, []Role{Coat, Paint}},
 	{"barrier", "barrier", 6, `<path d="M0 0L6 6M0 6L6 0" stroke="#000" stroke-width=".8"/>`, []Role{Barrier}},
@@ -108,9 +109,11 @@ func (d *drawing) beginning(layer *Layer, top float64) float64 {
 	if sure == begin {
 		return begin
 	}
-	d.put(`<rect x="%.1f" y="%.1f" width="%.1f" height="%g" fill="#fff" stroke="#000" stroke-width="1" stroke-dasharray="3 2.5"/>`, begin, top, sure-begin, barHeight)
+	d.put(`<rect x="%.1f" y="%.1f" width="%.1f" height="%g" fill="#fff" stroke="#000" stroke-width="1" `+
+		`stroke-dasharray="3 2.5"/>`, begin, top, sure-begin, barHeight)
 	if layer.When.From.IsZero() {
-		d.put(`<rect x="%.1f" y="%.1f" width="3" height="%g" fill="#fff"/><text x="%.1f" y="%.1f" font-weight="bold">?</text>`, begin-1, top-1, barHeight+2, begin+2, top+12)
+		d.put(`<rect x="%.1f" y="%.1f" width="3" height="%g" fill="#fff"/>`+
+			`<text x="%.1f" y="%.1f" font-weight="bold">?</text>`, begin-1, top-1, barHeight+2, begin+2, top+12)
 	}
 	return begin
 }
@@ -165,7 +168,8 @@ func (d *drawing) stretch(p stretch, fill string, top float64) {
 	switch p.state {
 	case Present:
 		if p.inPart {
-			d.put(`<rect x="%.1f" y="%.1f" width="%.1f" height="%.1f" fill="#fff" stroke="#000" stroke-width="1"/>`, p.from, top, width, barHeight)
+			d.put(`<rect x="%.1f" y="%.1f" width="%.1f" height="%.1f" fill="#fff" stroke="#000" stroke-width="1"/>`, p.from, top,
+				width, barHeight)
 			y, height = top+barHeight/2, barHeight/2
 		}
 	case Reduced:
@@ -270,9 +274,11 @@ func (d *drawing) marks() {
 
 func (d *drawing) mark(e timelineEvent, top float64) {
 	when := e.treatment.When
-	d.put(`<g><title>%s, %s, on %s</title>`, escape(d.eventWord(e.treatment, mostUsed)), escape(e.treatment.dateText()), escape(string(e.area)))
+	d.put(`<g><title>%s, %s, on %s</title>`, escape(d.eventWord(e.treatment, mostUsed)), escape(e.treatment.dateText()),
+		escape(string(e.area)))
 	if !when.From.IsZero() && e.x-d.x(when.From) > 3 {
-		d.put(`<line x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f" stroke="#000" stroke-dasharray="3 2.5"/>`, d.x(when.From), top+7, e.x, top+7)
+		d.put(`<line x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f" stroke="#000" stroke-dasharray="3 2.5"/>`, d.x(when.From), top+7,
+			e.x, top+7)
 	}
 	d.put(`%s`, symbol(e.treatment.Action, e.x, top+7))
 	anchor, at := "start", e.x+9
@@ -357,7 +363,8 @@ func symbol(a Action, x, y float64) string {
 		return fmt.Sprintf(`<path d="M%.1f %.1fl5 -4l-3 4l5 -2l-6 7z" fill="#000"/>`, x-4, y)
 	}
 	if a != Examining {
-		return fmt.Sprintf(`<rect x="%.1f" y="%.1f" width="8" height="8" fill="#fff" stroke="#000" stroke-width="1.4"/>`, x-4, y-4)
+		return fmt.Sprintf(`<rect x="%.1f" y="%.1f" width="8" height="8" fill="#fff" stroke="#000" stroke-width="1.4"/>`, x-4,
+			y-4)
 	}
 	return fmt.Sprintf(`<circle cx="%.1f" cy="%.1f" r="4.5" fill="#fff" stroke="#000" stroke-width="1.4"/>`, x, y)
 }
@@ -367,7 +374,8 @@ func (d *drawing) legend() {
 	y := d.bottom + 14
 	x := 14.0
 	for _, p := range patterns {
-		d.put(`<rect x="%.1f" y="%.1f" width="22" height="11" fill="url(#p-%s)" stroke="#000"/><text x="%.1f" y="%.1f">%s</text>`, x, y, p.id, x+27, y+9.5, escape(p.label))
+		d.put(`<rect x="%.1f" y="%.1f" width="22" height="11" fill="url(#p-%s)" stroke="#000"/>`+
+			`<text x="%.1f" y="%.1f">%s</text>`, x, y, p.id, x+27, y+9.5, escape(p.label))
 		x += 27 + float64(len(p.label))*letter + 16
 	}
 	y += 22
@@ -379,11 +387,17 @@ func (d *drawing) legend() {
 	}{{Removing, 20, "removal"}, {Testing, 98, "test"}, {Examining, 158, "examination"}, {Sampling, 254, "sample"}} {
 		d.put(`%s<text x="%g" y="%.1f">%s</text>`, symbol(m.action, m.x, y+5), m.x+10, y+9, m.label)
 	}
-	d.put(`<rect x="330" y="%.1f" width="22" height="11" fill="#fff" stroke="#000" stroke-dasharray="3 2.5"/><text x="357" y="%.1f">put on some time in here</text>`, y, y+9)
-	d.put(`<rect x="520" y="%.1f" width="22" height="5.5" fill="url(#p-film)" stroke="#000"/><text x="547" y="%.1f">reduced</text>`, y+5, y+9)
-	d.put(`<rect x="14" y="%.1f" width="22" height="11" fill="#fff" stroke="#000"/><rect x="14" y="%.1f" width="22" height="5.5" fill="url(#p-film)" stroke="#000"/><text x="41" y="%.1f">reduced, or not detected, in a part of the area</text>`, y+18, y+23.5, y+27)
-	d.put(`<rect x="330" y="%.1f" width="22" height="5.5" fill="#fff" stroke="#000" stroke-dasharray="5 2"/><text x="357" y="%.1f">whether it is still there is not known</text>`, y+21, y+27)
-	d.put(`<rect x="612" y="%.1f" width="22" height="4" fill="none" stroke="#000" stroke-dasharray="2 2"/><text x="639" y="%.1f">not detected, or should have sublimed: not the same as absent</text>`, y+6, y+9)
+	d.put(`<rect x="330" y="%.1f" width="22" height="11" fill="#fff" stroke="#000" stroke-dasharray="3 2.5"/>`+
+		`<text x="357" y="%.1f">put on some time in here</text>`, y, y+9)
+	d.put(`<rect x="520" y="%.1f" width="22" height="5.5" fill="url(#p-film)" stroke="#000"/>`+
+		`<text x="547" y="%.1f">reduced</text>`, y+5, y+9)
+	d.put(`<rect x="14" y="%.1f" width="22" height="11" fill="#fff" stroke="#000"/>`+
+		`<rect x="14" y="%.1f" width="22" height="5.5" fill="url(#p-film)" stroke="#000"/>`+
+		`<text x="41" y="%.1f">reduced, or not detected, in a part of the area</text>`, y+18, y+23.5, y+27)
+	d.put(`<rect x="330" y="%.1f" width="22" height="5.5" fill="#fff" stroke="#000" stroke-dasharray="5 2"/>`+
+		`<text x="357" y="%.1f">whether it is still there is not known</text>`, y+21, y+27)
+	d.put(`<rect x="612" y="%.1f" width="22" height="4" fill="none" stroke="#000" stroke-dasharray="2 2"/>`+
+		`<text x="639" y="%.1f">not detected, or should have sublimed: not the same as absent</text>`, y+6, y+9)
 	left := ""
 	if d.hidden > 0 {
 		left = fmt.Sprintf("%d more layers are not drawn. ", d.hidden)

@@ -80,21 +80,26 @@ func (d *drawing) put(format string, args ...any) { fmt.Fprintf(&d.b, format+"\n
 
 func (d *drawing) head() {
 	above := float64(len(d.notices)) * noticeHeight
-	d.put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" width="%g" height="%g" role="img" aria-labelledby="timeline-title timeline-desc" font-family="sans-serif" font-size="11">`, picWidth, d.height+above, picWidth, d.height+above)
+	d.put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" width="%g" height="%g" role="img" `+
+		`aria-labelledby="timeline-title timeline-desc" font-family="sans-serif" font-size="11">`, picWidth, d.height+above,
+		picWidth, d.height+above)
 	d.put(`<title id="timeline-title">%s</title>`, escape(d.title))
 	d.put(`<desc id="timeline-desc">%s</desc>`, escape(d.describeAll()))
 	d.put(`<defs>`)
 	for _, p := range patterns {
-		d.put(`<pattern id="p-%s" width="%g" height="%g" patternUnits="userSpaceOnUse"><rect width="%g" height="%g" fill="#fff"/>%s</pattern>`, p.id, p.size, p.size, p.size, p.size, p.shape)
+		d.put(`<pattern id="p-%s" width="%g" height="%g" patternUnits="userSpaceOnUse">`+
+			`<rect width="%g" height="%g" fill="#fff"/>%s</pattern>`, p.id, p.size, p.size, p.size, p.size, p.shape)
 	}
 	d.put(`</defs>`)
 	d.put(`<rect width="%g" height="%g" fill="#fff"/>`, picWidth, d.height+above)
 	for i, notice := range d.notices {
-		d.put(`<text x="14" y="%g" font-weight="bold" textLength="%.0f" lengthAdjust="spacingAndGlyphs">%s</text>`, 16+float64(i)*noticeHeight, min(width(notice), picWidth-28), escape(notice))
+		d.put(`<text x="14" y="%g" font-weight="bold" textLength="%.0f" lengthAdjust="spacingAndGlyphs">%s</text>`,
+			16+float64(i)*noticeHeight, min(width(notice), picWidth-28), escape(notice))
 	}
 	d.put(`<g transform="translate(0 %g)">`, above)
 	d.put(`<text x="14" y="26" font-size="17" font-weight="bold">%s</text>`, escape(d.title))
-	d.put(`<text x="14" y="44" fill="#333">What is recorded, up to %s. An area without a bar or a mark is not shown to be untreated.</text>`, escape(dayOr(d.at, "the last record")))
+	d.put(`<text x="14" y="44" fill="#333">What is recorded, up to %s. An area without a bar or a mark is not shown to `+
+		`be untreated.</text>`, escape(dayOr(d.at, "the last record")))
 }
 
 func dayOr(day edtf.Day, otherwise string) string {
@@ -134,7 +139,8 @@ func (d *drawing) sayLayer(l int) string {
 	for _, a := range layer.Areas {
 		where = append(where, string(a))
 	}
-	return fmt.Sprintf("%s on %s, %s", strings.TrimPrefix(d.called(layer), "the "), saidOr(listed(where, 3), string(placeUnknown)), d.sayState(l))
+	return fmt.Sprintf("%s on %s, %s", strings.TrimPrefix(d.called(layer), "the "),
+		saidOr(listed(where, 3), string(placeUnknown)), d.sayState(l))
 }
 
 func (d *drawing) sayState(l int) string {
@@ -154,7 +160,8 @@ func (d *drawing) axis() {
 	}
 	d.put(`</g>`)
 	for _, y := range years {
-		d.put(`<text x="%.1f" y="%g" text-anchor="middle" fill="#333">%d</text>`, d.x(edtf.Day{Year: y, Month: 1, Day: 1}), axisTop-3, y)
+		d.put(`<text x="%.1f" y="%g" text-anchor="middle" fill="#333">%d</text>`, d.x(edtf.Day{Year: y, Month: 1, Day: 1}),
+			axisTop-3, y)
 	}
 	if !d.at.IsZero() {
 		x := d.x(d.at)

@@ -59,7 +59,8 @@ func (k knowing) serviceLimit(r Ref) HeatLimit {
 		if h := f.Value.High; !math.IsInf(h, 0) && (out.Highest == nil || h > *out.Highest) {
 			out.Highest = &h
 		}
-		if low := f.Value.Low; f.Value.Low != f.Value.High && !math.IsInf(low, 0) && (out.Lowest == nil || low < *out.Lowest) {
+		if low := f.Value.Low; f.Value.Low != f.Value.High && !math.IsInf(low, 0) &&
+			(out.Lowest == nil || low < *out.Lowest) {
 			out.Lowest = &low
 		}
 	}
@@ -152,7 +153,8 @@ func travelSentence(t Travel, open int) string {
 	case t.Known:
 		return sentence("Not above %s °C, by the evidence for its joints and coatings", number(*t.AtMost))
 	case t.AtMost != nil:
-		return sentence("Unknown: %s without evidence and may bear less; by the others it must not be above %s °C", plural(open, "one layer is", "layers are"), number(*t.AtMost))
+		return sentence("Unknown: %s without evidence and may bear less; by the others it must not be above %s °C",
+			plural(open, "one layer is", "layers are"), number(*t.AtMost))
 	}
 	return sentence("Unknown: %s without evidence", plural(open, "one layer is", "layers are"))
 }
@@ -171,9 +173,11 @@ func (s *Stack) travelCautions(l *Layer) []string {
 	age := since(l.When, s.at)
 	switch {
 	case s.notSet(l):
-		out = append(out, "It is younger than the "+number(s.settings.JointDays)+" days that a solvent-set joint takes until it carries load (recalled).")
+		out = append(out, "It is younger than the "+number(s.settings.JointDays)+
+			" days that a solvent-set joint takes until it carries load (recalled).")
 	case !age.certainlyAtLeast(daysInYear):
-		out = append(out, "Solvent may remain: films of the acrylic copolymer read up to 30 K below their bulk glass transition while it does, films of poly(vinyl acetate) read above theirs; there is no universal correction.")
+		out = append(out, "Solvent may remain: films of the acrylic copolymer read up to 30 K below their bulk glass "+
+			"transition while it does, films of poly(vinyl acetate) read above theirs; there is no universal correction.")
 	}
 	if l.Identity.may(oneOf("poly-vinyl-acetate-resin", "poly-vinyl-acetate-dispersion")) != No {
 		out = append(out, "Joints of poly(vinyl acetate) slumped within a year of hot storage.")

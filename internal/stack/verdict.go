@@ -147,7 +147,9 @@ func fromTrials(trials []trial) Observation {
 		if t.dwell != "" {
 			says += " after " + t.dwell
 		}
-		o.Evidence = append(o.Evidence, Evidence{Says: says, Treatment: t.treatment, Source: "Test on this specimen, " + t.date, Date: t.date})
+		o.Evidence = append(o.Evidence, Evidence{
+			Says: says, Treatment: t.treatment, Source: "Test on this specimen, " + t.date, Date: t.date,
+		})
 	}
 	return o
 }
@@ -210,5 +212,6 @@ func (sc *scene) these(group []met) string {
 	if len(group) == 1 {
 		return sc.called(first)
 	}
-	return "each of " + tally(len(group)) + " layers of " + sc.knowledge.describe(first.Identity) + " (" + roleNouns[first.Role] + ")"
+	return "each of " + tally(len(group)) + " layers of " + sc.knowledge.describe(first.Identity) + " (" +
+		roleNouns[first.Role] + ")"
 }
