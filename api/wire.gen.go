@@ -4876,6 +4876,10 @@ type BatchList struct {
 
 	// Next How to go on from this page.
 	Next *Next `json:"next,omitempty"`
+
+	// MoreBatches How many batches hold the `material` that was asked for, beyond the 50,000 nearest to it that were followed; left
+	// out when all were. They and what was done with them are not in the list. Other filters do not change this number.
+	MoreBatches *MoreBatches `json:"moreBatches,omitempty"`
 }
 
 // BatchRecord defines model for BatchRecord.
@@ -7824,6 +7828,10 @@ type MixturePart struct {
 	Mass *ComputedQuantity `json:"mass,omitempty"`
 }
 
+// MoreBatches How many batches hold the `material` that was asked for, beyond the 50,000 nearest to it that were followed; left
+// out when all were. They and what was done with them are not in the list. Other filters do not change this number.
+type MoreBatches = int32
+
 // NearField The air that the worker breathes, a hemisphere about the work.
 type NearField struct {
 	Radius   *Quantity `json:"radius,omitempty"`
@@ -8121,6 +8129,10 @@ type PlanList struct {
 
 	// Next How to go on from this page.
 	Next *Next `json:"next,omitempty"`
+
+	// MoreBatches How many batches hold the `material` that was asked for, beyond the 50,000 nearest to it that were followed; left
+	// out when all were. They and what was done with them are not in the list. Other filters do not change this number.
+	MoreBatches *MoreBatches `json:"moreBatches,omitempty"`
 }
 
 // PlanOption defines model for PlanOption.
@@ -10391,6 +10403,10 @@ type TreatmentList struct {
 
 	// AsOf The moment whose belief this is, and the last place that was given by then.
 	AsOf *AsOf `json:"asOf,omitempty"`
+
+	// MoreBatches How many batches hold the `material` that was asked for, beyond the 50,000 nearest to it that were followed; left
+	// out when all were. They and what was done with them are not in the list. Other filters do not change this number.
+	MoreBatches *MoreBatches `json:"moreBatches,omitempty"`
 }
 
 // TreatmentRecord defines model for TreatmentRecord.

@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"bytes"
 	"encoding/base64"
 	"encoding/binary"
 	"fmt"
@@ -81,7 +82,15 @@ func list(kind record.Kind) handler {
 		if err != nil {
 			return nil, err
 		}
-		return s.listed(c, f)
+		a, err := s.listed(c, f)
+		if err != nil {
+			return nil, err
+		}
+		more, err := c.tenant().MoreBatches(c.ctx(), f)
+		if more > 0 {
+			a.body = append(bytes.TrimSuffix(a.body, []byte("}")), fmt.Sprintf(`,"moreBatches":%d}`, more)...)
+		}
+		return a, err
 	}
 }
 

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"slices"
+	"strconv"
 
 	"meniscus/internal/edtf"
 	"meniscus/internal/record"
@@ -143,16 +144,22 @@ func touching(table string) string {
 const overlapping = `(a.path = ? or a.path = 'whole' or ? = 'whole' or a.path ^@ (? || '/') or ? ^@ (a.path || '/'))`
 
 // madeOf follows a material into its supplies (jar) and what was made from them
-// or topped up with them (down).
-const madeOf = `
+// or topped up with them: descent is all of it by its ids, and down the nearest of
+// it, up to the limit.
+var madeOf = `
 	with recursive jar(id) as (
 		select s.id from supply s where s.institution_id = $1 and s.material_id = ?
-	), down(id) as (
-		select w.batch_id from went_into w where w.institution_id = $1 and w.material_id = ?
+	), descent(id) as (
+		select n.id from (
+			select w.batch_id as id from went_into w where w.institution_id = $1 and w.material_id = ?
+			union
+			select w.batch_id from jar join went_into w on w.institution_id = $1 and w.supply_id = jar.id
+			order by 1) n
 		union
-		select w.batch_id from jar join went_into w on w.institution_id = $1 and w.supply_id = jar.id
-		union
-		select w.batch_id from down join went_into w on w.institution_id = $1 and w.from_batch_id = down.id
+		select n.id from descent cross join lateral (
+			select w.batch_id as id from went_into w where w.institution_id = $1 and w.from_batch_id = descent.id order by 1) n
+	), down(id) as materialized (
+		select id from descent limit ` + strconv.Itoa(mostHolding) + `
 	) `
 
 // usedOn keeps the stock that was used on a specimen.

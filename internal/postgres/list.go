@@ -2,6 +2,8 @@ package postgres
 
 import (
 	"context"
+	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -46,6 +48,22 @@ func (s Tenant) ListSince(ctx context.Context, f Filter, since time.Time, after 
 		 order by p.seq limit `+w.arg(limit+1)), w.args...)
 	page, more = cut(rows, limit, listedWords)
 	return page, more, err
+}
+
+// MoreBatches is how many batches there are that hold the material of a filter,
+// beyond those that the filter follows.
+func (s Tenant) MoreBatches(ctx context.Context, f Filter) (int, error) {
+	material, asked := f.By["material"]
+	if !asked || !slices.Contains([]record.Kind{record.KindBatch, record.KindTreatment, record.KindPlan}, f.Kind) {
+		return 0, nil
+	}
+	type one struct{ Held int }
+	rows, err := collect[one](ctx, s,
+		strings.ReplaceAll(madeOf, "?", "$2")+`select count(*) as held from descent`, s.institution, material)
+	if err != nil {
+		return 0, err
+	}
+	return max(0, rows[0].Held-mostHolding), nil
 }
 
 // Exists tells whether a record of a kind is here, retracted or not.
