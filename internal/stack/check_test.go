@@ -38,7 +38,8 @@ func TestLoadAndNumberBlock(t *testing.T) {
 // so the milder rule does not speak.
 func TestUnknownSolventOfTheSameResin(t *testing.T) {
 	t.Parallel()
-	got := check(t, newStack(t, bone(), put("old", stack.Consolidation, "skull", "2010", of(copolymer))), resin("acetone"), stack.CheckConfig{})
+	got := check(t, newStack(t, bone(), put("old", stack.Consolidation, "skull", "2010", of(copolymer))), resin("acetone"),
+		stack.CheckConfig{})
 	if len(findings(got, "L02")) > 0 || !hasSeverity(findings(got, "L13"), stack.Warn) {
 		t.Errorf("got %v, want L13 and not L02", got.Findings)
 	}
@@ -47,8 +48,10 @@ func TestUnknownSolventOfTheSameResin(t *testing.T) {
 // TestAmbiguousCard: "glue" may be three things; acetone dissolves one of them.
 func TestAmbiguousCard(t *testing.T) {
 	t.Parallel()
-	got := check(t, newStack(t, bone(), put("old", stack.Joining, "skull", "1950", words("glue", "animal-glue", whiteGlue, nitrate))), resin("acetone"), stack.CheckConfig{})
-	if l := findings(got, "L01"); len(l) != 1 || l[0].Severity != stack.Warn || !strings.Contains(l[0].Sentence, "depends on which") {
+	got := check(t, newStack(t, bone(), put("old", stack.Joining, "skull", "1950",
+		words("glue", "animal-glue", whiteGlue, nitrate))), resin("acetone"), stack.CheckConfig{})
+	if l := findings(got, "L01"); len(l) != 1 || l[0].Severity != stack.Warn ||
+		!strings.Contains(l[0].Sentence, "depends on which") {
 		t.Errorf("got %v, want a warning that it depends on which it is", got.Findings)
 	}
 	if len(findings(got, "L12")) != 1 {
@@ -91,7 +94,9 @@ func TestTestSilencesItsOwnAreaAndSolvent(t *testing.T) {
 		if silent != c.silent {
 			t.Errorf("%s: got %v, want silent %v", c.name, got.Findings, c.silent)
 		}
-		if silent && !slices.ContainsFunc(got.Cleared, func(x stack.Cleared) bool { return slices.Contains(x.Layers, "old") && x.Evidence != nil }) {
+		if silent && !slices.ContainsFunc(got.Cleared, func(x stack.Cleared) bool {
+			return slices.Contains(x.Layers, "old") && x.Evidence != nil
+		}) {
 			t.Errorf("%s: got %v, want the layer cleared by the test, with the evidence", c.name, got.Cleared)
 		}
 	}
@@ -118,17 +123,22 @@ func TestMixtures(t *testing.T) {
 func TestTuning(t *testing.T) {
 	t.Parallel()
 	s := newStack(t, bone(condition("damp")))
-	tuned := stack.CheckConfig{Tuning: stack.Tuning{"N1": {Severity: stack.Warn, Reason: "Our finds are dried under vacuum before any resin."}}}
+	tuned := stack.CheckConfig{
+		Tuning: stack.Tuning{"N1": {Severity: stack.Warn, Reason: "Our finds are dried under vacuum before any resin."}},
+	}
 	got := findings(check(t, s, resin("acetone"), tuned), "N1")
 	if len(got) != 1 || got[0].Severity != stack.Warn || got[0].TunedFrom != stack.Block || got[0].TunedBecause == "" {
 		t.Errorf("got %+v, want it tuned, with what it was and why", got)
 	}
-	_, err := s.Check(resin("acetone"), stack.CheckConfig{Tuning: stack.Tuning{"N1": {Severity: stack.Warn}, "Z9": {Severity: "loud", Reason: "x"}}})
+	_, err := s.Check(resin("acetone"), stack.CheckConfig{
+		Tuning: stack.Tuning{"N1": {Severity: stack.Warn}, "Z9": {Severity: "loud", Reason: "x"}},
+	})
 	var codes []string
 	for _, f := range fault.From(err) {
 		codes = append(codes, f.Code+f.Pointer)
 	}
-	if got := strings.Join(codes, " "); got != "tuning-reason-missing/N1/reason rule-unknown/Z9 severity-unknown/Z9/severity" {
+	if got := strings.Join(codes, " "); got != "tuning-reason-missing/N1/reason rule-unknown/Z9 "+
+		"severity-unknown/Z9/severity" {
 		t.Errorf("got %q, want all three faults with their places", got)
 	}
 }
@@ -140,7 +150,9 @@ func TestOverride(t *testing.T) {
 	if !check(t, s, resin("acetone"), stack.CheckConfig{}).Blocked() {
 		t.Error("got no block, want one")
 	}
-	got := check(t, s, resin("acetone"), stack.CheckConfig{Overrides: []stack.Override{{Rule: "N1", Reason: "The find would fall apart tonight."}}})
+	got := check(t, s, resin("acetone"), stack.CheckConfig{
+		Overrides: []stack.Override{{Rule: "N1", Reason: "The find would fall apart tonight."}},
+	})
 	if got.Blocked() || findings(got, "N1")[0].Overridden == "" {
 		t.Errorf("got %v, want the block set aside and kept", got.Findings)
 	}
@@ -153,7 +165,8 @@ func TestOverride(t *testing.T) {
 func TestRecorded(t *testing.T) {
 	t.Parallel()
 	c := stack.Config{Specimen: bone(), Knowledge: material.Builtin(), At: today, Treatments: []stack.Treatment{
-		coat("before", "skull", "1990"), put("it", stack.Consolidation, "skull", "2000", of(copolymer, "acetone")), put("after", stack.Coating, "skull", "2010", of(acetate, "acetone")),
+		coat("before", "skull", "1990"), put("it", stack.Consolidation, "skull", "2000", of(copolymer, "acetone")),
+		put("after", stack.Coating, "skull", "2010", of(acetate, "acetone")),
 	}}
 	got, err := stack.CheckRecorded(c, "it", stack.CheckConfig{})
 	if err != nil {
@@ -178,7 +191,8 @@ func TestRecorded(t *testing.T) {
 // TestMostSevereFirst and the same each time.
 func TestMostSevereFirst(t *testing.T) {
 	t.Parallel()
-	s := newStack(t, bone(condition("damp"), sampling("radiocarbon", "skull")), coat("old", "skull", "1990"), put("older", stack.Coating, "skull", "1950", words("varnish")))
+	s := newStack(t, bone(condition("damp"), sampling("radiocarbon", "skull")), coat("old", "skull", "1990"),
+		put("older", stack.Coating, "skull", "1950", words("varnish")))
 	got := check(t, s, resin("acetone", climate(8, 90)), stack.CheckConfig{}).Findings
 	weight := map[stack.Severity]int{stack.Block: 2, stack.Warn: 1, stack.Info: 0}
 	if !slices.IsSortedFunc(got, func(a, b stack.Finding) int { return weight[b.Severity] - weight[a.Severity] }) {
@@ -189,7 +203,8 @@ func TestMostSevereFirst(t *testing.T) {
 // TestPossiblyReachedIsMilder: a brush may run into the neighbours.
 func TestPossiblyReachedIsMilder(t *testing.T) {
 	t.Parallel()
-	s := newStack(t, bone(), with(put("old", stack.Joining, "skull/nasal", "1990", of(acetate, "acetone")), loaded(stack.Yes)))
+	s := newStack(t, bone(), with(put("old", stack.Joining, "skull/nasal", "1990", of(acetate, "acetone")),
+		loaded(stack.Yes)))
 	beside := resin("toluene", areas("skull/orbit"))
 	got := findings(check(t, s, beside, stack.CheckConfig{}), "L01")
 	if len(got) != 1 || !got[0].Possible || got[0].Severity != stack.Warn {
@@ -198,7 +213,8 @@ func TestPossiblyReachedIsMilder(t *testing.T) {
 	if got := findings(check(t, s, with(beside, method(stack.Swab)), stack.CheckConfig{}), "L01"); len(got) != 0 {
 		t.Errorf("swab: got %v, want none", got)
 	}
-	if got := findings(check(t, s, with(beside, method(stack.Immersion)), stack.CheckConfig{}), "L01"); len(got) != 1 || got[0].Severity != stack.Block {
+	if got := findings(check(t, s, with(beside, method(stack.Immersion)), stack.CheckConfig{}), "L01"); len(got) != 1 ||
+		got[0].Severity != stack.Block {
 		t.Errorf("bath: got %v, want a block", got)
 	}
 }
@@ -210,10 +226,13 @@ func TestSaidOnce(t *testing.T) {
 		put("varnish", stack.Coating, "skull", "1950", of("shellac", "ethanol")),
 		put("other", stack.OtherAction, "skull", "1960", of(copolymer, "acetone")))
 	near := findings(check(t, s, resin("n-heptane"), stack.CheckConfig{}), "N9")
-	if len(near) != 1 || !near[0].Unknown || near[0].Severity != stack.Warn || !slices.Equal(near[0].Layers, []string{"other", "varnish"}) {
+	if len(near) != 1 || !near[0].Unknown || near[0].Severity != stack.Warn ||
+		!slices.Equal(near[0].Layers, []string{"other", "varnish"}) {
 		t.Errorf("a coating and a layer of unknown purpose: got %v, want one warning that names both", near)
 	}
-	two := resin("acetone", func(p *stack.Treatment) { p.Uses = []stack.Use{of(copolymer, "acetone"), of(acetate, "acetone")} })
+	two := resin("acetone", func(p *stack.Treatment) {
+		p.Uses = []stack.Use{of(copolymer, "acetone"), of(acetate, "acetone")}
+	})
 	if got := findings(check(t, s, two, stack.CheckConfig{}), "E6"); len(got) != 1 {
 		t.Errorf("two resins of which no strength is said: got %v, want it said once", got)
 	}
@@ -223,9 +242,11 @@ func TestSaidOnce(t *testing.T) {
 // on its own ground does not.
 func TestRemovalThatNamesALayerElsewhere(t *testing.T) {
 	t.Parallel()
-	s := newStack(t, bone(), put("jaw", stack.Coating, "jaw", "1990", of(copolymer, "acetone")), put("skull", stack.Coating, "skull", "1990", of(copolymer, "acetone")))
+	s := newStack(t, bone(), put("jaw", stack.Coating, "jaw", "1990", of(copolymer, "acetone")),
+		put("skull", stack.Coating, "skull", "1990", of(copolymer, "acetone")))
 	named := func(treatment string) (found [][]string) {
-		for _, f := range findings(check(t, s, off("r", "skull", "2020", stack.Reduced, "acetone", treatment), stack.CheckConfig{}), "O6") {
+		for _, f := range findings(check(t, s, off("r", "skull", "2020", stack.Reduced, "acetone", treatment),
+			stack.CheckConfig{}), "O6") {
 			if f.Severity == stack.Warn && !f.Unknown {
 				found = append(found, f.Layers)
 			}

@@ -111,7 +111,8 @@ var crowds = map[string]func(n int) []stack.Treatment{
 	"joints and baths": func(n int) []stack.Treatment {
 		return made(n, func(i int, id string) stack.Treatment {
 			if i%2 == 0 {
-				return with(put(id, stack.Joining, "rib-1", month(i), of(copolymer, "acetone")), areas("rib-1", stack.Area(fmt.Sprintf("rib-%d", i%20))))
+				return with(put(id, stack.Joining, "rib-1", month(i), of(copolymer, "acetone")),
+					areas("rib-1", stack.Area(fmt.Sprintf("rib-%d", i%20))))
 			}
 			return with(put(id, stack.Consolidation, "rib-1", month(i), of(copolymer, "acetone")), method(stack.Immersion))
 		})
@@ -154,8 +155,10 @@ func TestTenThousandTreatments(t *testing.T) {
 			bounded(t, check(t, s, resin("acetone", areas("whole")), stack.CheckConfig{}))
 			bounded(t, check(t, s, take("t00009", "acetone"), stack.CheckConfig{}))
 			p := s.Plan(stack.PlanRequest{})
-			if len(p.Steps) > 100 || len(p.Steps)+len(p.Unreachable)+len(p.AlreadyGone) == 0 || len(p.Questions) > 100 || len(p.Contradictions) > 500 {
-				t.Errorf("got %d steps, %d questions, %d contradictions, want a bounded plan", len(p.Steps), len(p.Questions), len(p.Contradictions))
+			if len(p.Steps) > 100 || len(p.Steps)+len(p.Unreachable)+len(p.AlreadyGone) == 0 || len(p.Questions) > 100 ||
+				len(p.Contradictions) > 500 {
+				t.Errorf("got %d steps, %d questions, %d contradictions, want a bounded plan", len(p.Steps), len(p.Questions),
+					len(p.Contradictions))
 			}
 			if len(p.Steps) == 100 && p.Remaining == 0 {
 				t.Error("got a full plan, want what is left counted")
@@ -166,7 +169,8 @@ func TestTenThousandTreatments(t *testing.T) {
 			for _, a := range s.Suitability("radiocarbon").Analyses {
 				for _, b := range a.Bearing {
 					if len(b.Layers) > 100 || b.Count < len(b.Layers) || len(b.Areas) > 100 || b.AreaCount < len(b.Areas) {
-						t.Errorf("%s: got %d treatments of %d on %d areas of %d, want at most 100 and the count", b.Subject, len(b.Layers), b.Count, len(b.Areas), b.AreaCount)
+						t.Errorf("%s: got %d treatments of %d on %d areas of %d, want at most 100 and the count", b.Subject,
+							len(b.Layers), b.Count, len(b.Areas), b.AreaCount)
 					}
 				}
 			}
@@ -189,7 +193,8 @@ func bounded(t *testing.T, got stack.Checked) {
 	}
 	for _, f := range got.Findings {
 		if len(f.Layers) > 100 || f.Count < len(f.Layers) || len(f.Evidence) > 150 {
-			t.Errorf("%s: got %d layers named of %d, with %d pieces of evidence, want at most 100 and 150", f.Rule, len(f.Layers), f.Count, len(f.Evidence))
+			t.Errorf("%s: got %d layers named of %d, with %d pieces of evidence, want at most 100 and 150", f.Rule,
+				len(f.Layers), f.Count, len(f.Evidence))
 		}
 	}
 }

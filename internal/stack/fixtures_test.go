@@ -66,7 +66,9 @@ type strength float64
 
 // put is an ordinary treatment of one area by brush.
 func put(id string, action stack.Action, area stack.Area, date string, uses ...stack.Use) stack.Treatment {
-	return stack.Treatment{ID: id, Action: action, Method: stack.Brush, Areas: []stack.Area{area}, When: when(date), Uses: uses}
+	return stack.Treatment{
+		ID: id, Action: action, Method: stack.Brush, Areas: []stack.Area{area}, When: when(date), Uses: uses,
+	}
 }
 
 // with changes a treatment.
@@ -110,7 +112,9 @@ func areas(a ...stack.Area) func(*stack.Treatment) {
 }
 
 // off is a removal of other treatments' layers.
-func off(id string, area stack.Area, date string, left stack.LayerState, solvent string, targets ...string) stack.Treatment {
+func off(
+	id string, area stack.Area, date string, left stack.LayerState, solvent string, targets ...string,
+) stack.Treatment {
 	t := put(id, stack.Removing, area, date)
 	t.Method = stack.Swab
 	t.Removal = &stack.Removal{Treatments: targets, Left: left}

@@ -61,7 +61,9 @@ func TestWhoLeavesEndsTheWork(t *testing.T) {
 		for view, f := range waits {
 			run := func(patience int) (*impatient, error) {
 				ctx := &impatient{Context: t.Context(), patience: 1 << 30}
-				config := stack.Config{Specimen: ribs(), Treatments: history, Knowledge: material.Builtin(), At: today, Context: ctx}
+				config := stack.Config{
+					Specimen: ribs(), Treatments: history, Knowledge: material.Builtin(), At: today, Context: ctx,
+				}
 				s, err := stack.New(config)
 				if err != nil {
 					t.Fatal(err)
@@ -79,7 +81,8 @@ func TestWhoLeavesEndsTheWork(t *testing.T) {
 			for _, patience := range []int{0, 1, whole.asks / 3, whole.asks / 2, whole.asks - 2} {
 				ctx, err := run(patience)
 				if !errors.Is(err, context.Canceled) {
-					t.Errorf("%s: %s, left after %d of %d asks: got %v, want the context's error", name, view, patience, whole.asks, err)
+					t.Errorf("%s: %s, left after %d of %d asks: got %v, want the context's error", name, view, patience, whole.asks,
+						err)
 				}
 				if over := ctx.asks - patience; over > 60 {
 					t.Errorf("%s: %s, left after %d of %d asks: asked %d times more", name, view, patience, whole.asks, over)

@@ -40,7 +40,8 @@ func TestMoreChangesThanAreWorkedOut(t *testing.T) {
 	if got := s.ChangesNoted(); got != stack.MostChanges {
 		t.Errorf("got %d states worked out, want %d", got, stack.MostChanges)
 	}
-	if got, want := contradictionOf(t, s, "changes-left-out").Sentence, "the 10 earliest are left out"; !strings.Contains(got, want) {
+	if got, want := contradictionOf(t, s, "changes-left-out").Sentence,
+		"the 10 earliest are left out"; !strings.Contains(got, want) {
 		t.Errorf("got %q, want %q", got, want)
 	}
 	last := s.Layers()[coats-1].Local
@@ -65,7 +66,8 @@ func TestMoreRelationsThanAreFollowed(t *testing.T) {
 		with(put("resin", stack.Joining, "", "", of(epoxy)), faces, relation(stack.Over, "barrier")))
 	few := newStack(t, bone(), history[len(history)-2:]...)
 	s := newStack(t, bone(), history...)
-	if got := contradictionOf(t, s, "relations-not-followed").Sentence; !strings.Contains(got, "it is not known whether a barrier lies under") {
+	if got := contradictionOf(t, s, "relations-not-followed").Sentence; !strings.Contains(got,
+		"it is not known whether a barrier lies under") {
 		t.Errorf("got %q", got)
 	}
 	if got, most := s.Looked(), stack.MaxFollowed+200*many; got > most {
@@ -73,7 +75,9 @@ func TestMoreRelationsThanAreFollowed(t *testing.T) {
 	}
 	for s, want := range map[*stack.Stack]bool{few: true, s: false} {
 		plan := s.Plan(stack.PlanRequest{Treatments: []string{"resin"}})
-		opens := len(plan.Steps) > 0 && slices.ContainsFunc(plan.Steps[0].Candidates, func(c stack.Candidate) bool { return c.OpensBarrier })
+		opens := len(plan.Steps) > 0 && slices.ContainsFunc(plan.Steps[0].Candidates, func(c stack.Candidate) bool {
+			return c.OpensBarrier
+		})
 		if opens != want {
 			t.Errorf("got a barrier opened: %v, want %v", opens, want)
 		}
@@ -94,7 +98,8 @@ func TestMoreLayersThanOneRemovalFollows(t *testing.T) {
 	}
 	s := newStack(t, bone(), history...)
 	for of, want := range map[int]int{n / 2: 0, n: 1} {
-		got := slices.DeleteFunc(findings(check(t, s, off("proposed", "skull", "2026-03-02", stack.Reduced, "acetone", names[:of]...), stack.CheckConfig{}), "O1"),
+		got := slices.DeleteFunc(findings(check(t, s, off("proposed", "skull", "2026-03-02", stack.Reduced, "acetone",
+			names[:of]...), stack.CheckConfig{}), "O1"),
 			func(f stack.Finding) bool { return !strings.Contains(f.Sentence, "more layers than are followed") })
 		if len(got) != want {
 			t.Errorf("%d layers of %d: got %v, want it said %d times", of, n, got, want)
@@ -115,8 +120,11 @@ func TestMoreOutOfReachThanAreListed(t *testing.T) {
 // that are not drawn are counted.
 func TestATimelineOfManyAreas(t *testing.T) {
 	t.Parallel()
-	for n, left := range map[int]string{500: "", 2500: "Layers that are drawn are on 1500 more areas that are not shown."} {
-		s := newStack(t, bone(), with(put("wide", stack.Coating, "", "1990", of(copolymer, "acetone")), areas(areaNames(n, "a")...)))
+	for n, left := range map[int]string{
+		500: "", 2500: "Layers that are drawn are on 1500 more areas that are not shown.",
+	} {
+		s := newStack(t, bone(), with(put("wide", stack.Coating, "", "1990", of(copolymer, "acetone")),
+			areas(areaNames(n, "a")...)))
 		svg := string(s.Timeline("wide"))
 		if left != "" && !strings.Contains(svg, left) || left == "" && strings.Contains(svg, "Layers that are drawn") {
 			t.Errorf("%d areas: want the picture to say %q", n, left)

@@ -68,7 +68,8 @@ func TestOrder(t *testing.T) {
 func TestDatesBetweenContradictions(t *testing.T) {
 	t.Parallel()
 	p := newStack(t, bone(),
-		coat("bottom", "skull", "1990", relation(stack.Over, "top")), coat("m1", "skull", "1992"), coat("m2", "skull", "1994"), coat("m3", "skull", "1996"), coat("top", "skull", "2000"),
+		coat("bottom", "skull", "1990", relation(stack.Over, "top")), coat("m1", "skull", "1992"),
+		coat("m2", "skull", "1994"), coat("m3", "skull", "1996"), coat("top", "skull", "2000"),
 	).Plan(stack.PlanRequest{})
 	order := " " + steps(p) + " "
 	for _, pair := range [][2]string{{" m3 ", " m2 "}, {" m2 ", " m1 "}, {" bottom ", " top "}} {
@@ -85,7 +86,8 @@ func TestALabelContradictsNoDates(t *testing.T) {
 	base, top := of(copolymer, "acetone"), of(isobutyl, "white-spirit")
 	base.Role, top.Role = stack.LabelBase, stack.LabelTop
 	s := newStack(t, bone(),
-		coat("bottom", "skull", "1990", relation(stack.Over, "top")), put("label", stack.Labelling, "skull", "1995", base, top), coat("top", "skull", "2000"))
+		coat("bottom", "skull", "1990", relation(stack.Over, "top")),
+		put("label", stack.Labelling, "skull", "1995", base, top), coat("top", "skull", "2000"))
 	got, _ := s.Contradictions()
 	if len(got) != 1 || strings.Join(got[0].Treatments, " ") != "bottom top" {
 		t.Errorf("got %v, want the two that contradict their dates named alone", got)

@@ -11,7 +11,8 @@ import (
 // TestWhatLiesOverComesOffFirst, wanted or not, and the step says why.
 func TestWhatLiesOverComesOffFirst(t *testing.T) {
 	t.Parallel()
-	s := newStack(t, bone(), coat("a", "skull", "1990"), put("w", stack.Coating, "skull/nasal", "2000", of(wax)), coat("b", "jaw", "2010"))
+	s := newStack(t, bone(), coat("a", "skull", "1990"), put("w", stack.Coating, "skull/nasal", "2000", of(wax)),
+		coat("b", "jaw", "2010"))
 	p := s.Plan(stack.PlanRequest{Treatments: []string{"a"}})
 	if got := steps(p); got != "w a" {
 		t.Fatalf("got %q, want w before a, and b left alone", got)
@@ -24,7 +25,8 @@ func TestWhatLiesOverComesOffFirst(t *testing.T) {
 // TestBelowAThermoset nothing is reachable, where it covers; beside it, it is.
 func TestBelowAThermoset(t *testing.T) {
 	t.Parallel()
-	s := newStack(t, bone(), coat("all", "skull", "1990"), coat("part", "skull/nasal", "1995"), put("lid", stack.Joining, "skull/nasal", "2000", of(epoxy)), coat("top", "skull/nasal", "2010"))
+	s := newStack(t, bone(), coat("all", "skull", "1990"), coat("part", "skull/nasal", "1995"),
+		put("lid", stack.Joining, "skull/nasal", "2000", of(epoxy)), coat("top", "skull/nasal", "2010"))
 	p := s.Plan(stack.PlanRequest{})
 	if got := steps(p); got != "top all" {
 		t.Errorf("got steps %q, want top and all", got)
@@ -56,19 +58,24 @@ func TestCandidatesByCollateralThenHarm(t *testing.T) {
 	if c := p.Steps[0].Candidates[0]; c.Solvent != "water" || c.Disturbed != 0 || c.Harm != 0 {
 		t.Errorf("got %+v first, want water", c)
 	}
-	wet := newStack(t, bone(trait(stack.Pyrite, stack.Yes)), layers...).Plan(stack.PlanRequest{Treatments: []string{"top"}})
+	wet := newStack(t, bone(trait(stack.Pyrite, stack.Yes)), layers...).Plan(
+		stack.PlanRequest{Treatments: []string{"top"}})
 	if hasCandidate(wet.Steps[0], "water") || len(wet.Steps[0].Excluded) == 0 {
 		t.Errorf("pyrite: got %+v, want water left out, with the reason", wet.Steps[0])
 	}
-	open := newStack(t, bone(trait(stack.Pyrite, stack.Unknown)), layers...).Plan(stack.PlanRequest{Treatments: []string{"top"}})
+	open := newStack(t, bone(trait(stack.Pyrite, stack.Unknown)),
+		layers...).Plan(stack.PlanRequest{Treatments: []string{"top"}})
 	if c := find(open.Steps[0], "water"); c == nil || !c.Test {
 		t.Errorf("pyrite unknown: got %+v, want water as a test", c)
 	}
-	resins := newStack(t, bone(), coat("coat", "skull", "2024"), put("joint", stack.Joining, "skull", "1980", of(acetate, "acetone"))).Plan(stack.PlanRequest{Treatments: []string{"coat"}})
+	resins := newStack(t, bone(), coat("coat", "skull", "2024"), put("joint", stack.Joining, "skull", "1980",
+		of(acetate, "acetone"))).Plan(stack.PlanRequest{Treatments: []string{"coat"}})
 	for i, c := range resins.Steps[0].Candidates[1:] {
 		before := resins.Steps[0].Candidates[i]
-		if before.Disturbed > c.Disturbed || before.Disturbed == c.Disturbed && before.Unknown == c.Unknown && before.Harm > c.Harm {
-			t.Errorf("got %s (%d, harm %d) before %s (%d, harm %d), want the other way round", before.Solvent, before.Disturbed, before.Harm, c.Solvent, c.Disturbed, c.Harm)
+		if before.Disturbed > c.Disturbed || before.Disturbed == c.Disturbed && before.Unknown == c.Unknown &&
+			before.Harm > c.Harm {
+			t.Errorf("got %s (%d, harm %d) before %s (%d, harm %d), want the other way round", before.Solvent, before.Disturbed,
+				before.Harm, c.Solvent, c.Disturbed, c.Harm)
 		}
 	}
 }
@@ -76,7 +83,8 @@ func TestCandidatesByCollateralThenHarm(t *testing.T) {
 // TestRecalledIsATest: what nobody read in a source is never an instruction.
 func TestRecalledIsATest(t *testing.T) {
 	t.Parallel()
-	for _, material := range []string{copolymer, isobutyl, nButyl, pvbLow, pvbHigh, acetate, whiteGlue, nitrate, "shellac", "animal-glue", wax, "polyethylene-glycol", "gum"} {
+	for _, material := range []string{copolymer, isobutyl, nButyl, pvbLow, pvbHigh, acetate, whiteGlue, nitrate, "shellac",
+		"animal-glue", wax, "polyethylene-glycol", "gum"} {
 		for _, date := range []string{"1960", "2025", ""} {
 			p := newStack(t, bone(), put("old", stack.Coating, "skull", date, of(material))).Plan(stack.PlanRequest{})
 			for _, c := range p.Steps[0].Candidates {
@@ -92,7 +100,8 @@ func TestRecalledIsATest(t *testing.T) {
 // TestSpotTest: where nothing is published, the plan says so.
 func TestSpotTest(t *testing.T) {
 	t.Parallel()
-	for name, u := range map[string]stack.Use{"unknown words": words("black stuff"), "a material of which no row exists": of("correction-fluid"), "deleted": of("own-deleted-material")} {
+	for name, u := range map[string]stack.Use{"unknown words": words("black stuff"),
+		"a material of which no row exists": of("correction-fluid"), "deleted": of("own-deleted-material")} {
 		st := newStack(t, bone(), put("old", stack.Coating, "skull", "1960", u)).Plan(stack.PlanRequest{}).Steps[0]
 		if !st.SpotTest || len(st.Candidates) > 0 || !strings.Contains(strings.Join(st.Cautions, " "), "spot test") {
 			t.Errorf("%s: got %+v, want a spot test", name, st)
@@ -103,7 +112,8 @@ func TestSpotTest(t *testing.T) {
 // TestTestOnTheSpecimenOutranks the tables, for its layer and liquid.
 func TestTestOnTheSpecimenOutranks(t *testing.T) {
 	t.Parallel()
-	s := newStack(t, bone(), coat("a", "skull", "1990"), tried("t1", "skull", "2026-01", "a", "acetone", "no-effect"), tried("t2", "skull", "2026-01", "a", "n-heptane", "dissolves"))
+	s := newStack(t, bone(), coat("a", "skull", "1990"), tried("t1", "skull", "2026-01", "a", "acetone", "no-effect"),
+		tried("t2", "skull", "2026-01", "a", "n-heptane", "dissolves"))
 	st := s.Plan(stack.PlanRequest{}).Steps[0]
 	if hasCandidate(st, "acetone") {
 		t.Errorf("got acetone, want it out: it did nothing here")
@@ -120,7 +130,9 @@ func TestTestOnTheSpecimenOutranks(t *testing.T) {
 func TestHazardsBeforeAnyStep(t *testing.T) {
 	t.Parallel()
 	s := newStack(t, bone(func(sp *stack.Specimen) {
-		sp.Hazards = []stack.Hazard{{Name: "arsenic", Status: "known"}, {Name: "mercury", Status: "suspected"}, {Name: "asbestos", Status: "none-found"}}
+		sp.Hazards = []stack.Hazard{
+			{Name: "arsenic", Status: "known"}, {Name: "mercury", Status: "suspected"}, {Name: "asbestos", Status: "none-found"},
+		}
 	}), coat("a", "skull", "1990"))
 	text := ""
 	for _, b := range s.Plan(stack.PlanRequest{}).Before {
@@ -151,7 +163,8 @@ func TestPreparations(t *testing.T) {
 			codes[st.Treatment] += b.Code + " "
 		}
 	}
-	for id, want := range map[string]string{"top": "record-number support", "joint": "support", "number": "curator-approval record-number", "soaked": "replacement"} {
+	for id, want := range map[string]string{"top": "record-number support", "joint": "support",
+		"number": "curator-approval record-number", "soaked": "replacement"} {
 		for _, code := range strings.Fields(want) {
 			if !strings.Contains(codes[id], code) {
 				t.Errorf("%s: got %q, want %s", id, codes[id], code)

@@ -43,13 +43,16 @@ func TestThreeAnswers(t *testing.T) {
 // TestLaterLayerOutweighsBareFinding: an examination speaks for its own day.
 func TestLaterLayerOutweighsBareFinding(t *testing.T) {
 	t.Parallel()
-	s := newStack(t, bone(), examined("e", "skull", "2000"), put("c", stack.Coating, "skull", "2001", of(copolymer, "acetone")))
+	s := newStack(t, bone(), examined("e", "skull", "2000"), put("c", stack.Coating, "skull", "2001",
+		of(copolymer, "acetone")))
 	if got := stateOf(t, s, "skull").Status; got != stack.HasLayers {
 		t.Errorf("got %s, want layers", got)
 	}
-	s = newStack(t, bone(), put("c", stack.Coating, "skull", "2001", of(copolymer, "acetone")), examined("e", "skull", "2010"))
+	s = newStack(t, bone(), put("c", stack.Coating, "skull", "2001", of(copolymer, "acetone")),
+		examined("e", "skull", "2010"))
 	got := stateOf(t, s, "skull")
-	if got.Status != stack.HasLayers || got.Layers[0].State != stack.NotDetected || got.Layers[0].Event.Method != "ultraviolet light" {
+	if got.Status != stack.HasLayers || got.Layers[0].State != stack.NotDetected ||
+		got.Layers[0].Event.Method != "ultraviolet light" {
 		t.Errorf("got %+v, want the layer kept as not detected, with the method", got)
 	}
 }
@@ -76,7 +79,8 @@ func TestRemovalReducesWhereItWas(t *testing.T) {
 // TestRemovalOfNobodyKnowsWhat leaves every earlier layer there unknown.
 func TestRemovalOfNobodyKnowsWhat(t *testing.T) {
 	t.Parallel()
-	s := newStack(t, bone(), put("c", stack.Coating, "skull", "2001", of(copolymer, "acetone")), off("r", "skull", "2010", "", "acetone"))
+	s := newStack(t, bone(), put("c", stack.Coating, "skull", "2001", of(copolymer, "acetone")),
+		off("r", "skull", "2010", "", "acetone"))
 	if got := stateOf(t, s, "skull").Layers[0].State; got != stack.StateUnknown {
 		t.Errorf("got %s, want unknown", got)
 	}
@@ -86,7 +90,8 @@ func TestRemovalOfNobodyKnowsWhat(t *testing.T) {
 func TestAtADay(t *testing.T) {
 	t.Parallel()
 	c := stack.Config{Specimen: bone(), Treatments: []stack.Treatment{
-		put("early", stack.Coating, "skull", "1990", of(copolymer, "acetone")), put("late", stack.Coating, "skull", "2010", of(copolymer, "acetone")),
+		put("early", stack.Coating, "skull", "1990", of(copolymer, "acetone")),
+		put("late", stack.Coating, "skull", "2010", of(copolymer, "acetone")),
 		put("maybe", stack.Coating, "skull", "1995/2012", of(copolymer, "acetone")),
 	}, At: when("2000-06-01").To}
 	s, err := stack.New(c)
@@ -150,13 +155,16 @@ func TestSeparateBones(t *testing.T) {
 // TestUnplaced: a layer of which nobody knows the place may be anywhere.
 func TestUnplaced(t *testing.T) {
 	t.Parallel()
-	lost := stack.Treatment{ID: "lost", Action: stack.Coating, AreasUnknown: true, Uses: []stack.Use{of("shellac", "ethanol")}}
+	lost := stack.Treatment{
+		ID: "lost", Action: stack.Coating, AreasUnknown: true, Uses: []stack.Use{of("shellac", "ethanol")},
+	}
 	s := newStack(t, bone(), lost)
 	if got := s.Present().Unplaced; len(got) != 1 {
 		t.Errorf("got %d unplaced layers, want 1", len(got))
 	}
 	taken := newStack(t, bone(), lost, off("r", "skull", "2010", stack.Reduced, "ethanol", "lost"))
-	if got := taken.Present().Unplaced; len(got) != 1 || got[0].State != stack.Reduced || got[0].Event == nil || got[0].Event.By != "r" {
+	if got := taken.Present().Unplaced; len(got) != 1 || got[0].State != stack.Reduced || got[0].Event == nil ||
+		got[0].Event.By != "r" {
 		t.Errorf("partly taken off: got %+v, want it reduced by the removal", got)
 	}
 	for _, a := range taken.Present().Areas {
@@ -173,7 +181,8 @@ func TestUnplaced(t *testing.T) {
 func TestAreas(t *testing.T) {
 	t.Parallel()
 	for in, want := range map[stack.Area]stack.Area{
-		"": "whole", "whole": "whole", "whole/skull": "skull", "/skull//nasal/": "skull/nasal", "Schädel/Nase": "Schädel/Nase",
+		"": "whole", "whole": "whole", "whole/skull": "skull", "/skull//nasal/": "skull/nasal",
+		"Schädel/Nase": "Schädel/Nase",
 	} {
 		if got := in.Clean(); got != want {
 			t.Errorf("%q: got %q, want %q", in, got, want)
@@ -182,7 +191,8 @@ func TestAreas(t *testing.T) {
 	for _, c := range []struct {
 		a, b stack.Area
 		want bool
-	}{{"skull", "skull/nasal", true}, {"skull/nasal", "skull", true}, {"skull", "skulls", false}, {"whole", "jaw", true}, {"skull/nasal", "skull/orbit", false}} {
+	}{{"skull", "skull/nasal", true}, {"skull/nasal", "skull", true}, {"skull", "skulls", false}, {"whole", "jaw", true},
+		{"skull/nasal", "skull/orbit", false}} {
 		if got := c.a.Overlaps(c.b); got != c.want {
 			t.Errorf("%s and %s: got %v, want %v", c.a, c.b, got, c.want)
 		}
@@ -193,7 +203,8 @@ func TestAreas(t *testing.T) {
 func TestIdentifiers(t *testing.T) {
 	t.Parallel()
 	_, err := stack.New(stack.Config{Treatments: []stack.Treatment{{ID: "a"}, {ID: "a"}, {}}})
-	if err == nil || !strings.Contains(err.Error(), "/treatments/1/id") || !strings.Contains(err.Error(), "/treatments/2/id") {
+	if err == nil || !strings.Contains(err.Error(), "/treatments/1/id") ||
+		!strings.Contains(err.Error(), "/treatments/2/id") {
 		t.Errorf("got %v, want both faults with their places", err)
 	}
 }

@@ -14,13 +14,18 @@ import (
 )
 
 var (
-	someMaterials = []string{copolymer, isobutyl, nButyl, pvbLow, pvbHigh, "poly-vinyl-butyral", acetate, whiteGlue, epoxy, nitrate, wax, silicate, lime, "shellac", "animal-glue", "cyclododecane", "plaster-of-paris", "not-in-any-table"}
-	someLiquids   = []string{"acetone", "ethanol", "toluene", "water", "white-spirit-stoddard-solvent", "n-heptane", "alkaline-water", "not-in-any-table"}
-	someAreas     = []stack.Area{"whole", "skull", "skull/nasal", "skull/orbit", "jaw", "rib-1", "rib-1/head", "rib-2"}
-	someDates     = []string{"", "1950", "1960/1980", "1975~", "1990-05", "2000/2010", "2015-03-04", "2025-12", "1985/..", "../1970"}
-	someActions   = []stack.Action{stack.Consolidation, stack.Coating, stack.Joining, stack.Filling, stack.Labelling, stack.BarrierCoat, stack.Cleaning, stack.Removing, stack.Testing, stack.Examining}
-	someMethods   = []stack.Method{stack.Brush, stack.Swab, stack.Immersion, stack.VapourChamber, stack.UnknownMethod}
-	someAnswers   = []stack.Answer{stack.Unknown, stack.Yes, stack.No}
+	someMaterials = []string{copolymer, isobutyl, nButyl, pvbLow, pvbHigh, "poly-vinyl-butyral", acetate, whiteGlue, epoxy,
+		nitrate, wax, silicate, lime, "shellac", "animal-glue", "cyclododecane", "plaster-of-paris", "not-in-any-table"}
+	someLiquids = []string{"acetone", "ethanol", "toluene", "water", "white-spirit-stoddard-solvent", "n-heptane",
+		"alkaline-water", "not-in-any-table"}
+	someAreas = []stack.Area{"whole", "skull", "skull/nasal", "skull/orbit", "jaw", "rib-1", "rib-1/head", "rib-2"}
+	someDates = []string{
+		"", "1950", "1960/1980", "1975~", "1990-05", "2000/2010", "2015-03-04", "2025-12", "1985/..", "../1970",
+	}
+	someActions = []stack.Action{stack.Consolidation, stack.Coating, stack.Joining, stack.Filling, stack.Labelling,
+		stack.BarrierCoat, stack.Cleaning, stack.Removing, stack.Testing, stack.Examining}
+	someMethods = []stack.Method{stack.Brush, stack.Swab, stack.Immersion, stack.VapourChamber, stack.UnknownMethod}
+	someAnswers = []stack.Answer{stack.Unknown, stack.Yes, stack.No}
 )
 
 // drawUse is anything from a known resin to nothing at all.
@@ -39,29 +44,37 @@ func drawUse(t *rapid.T) stack.Use {
 }
 
 func drawTreatment(t *rapid.T, id string, ids []string) stack.Treatment {
-	tr := put(id, rapid.SampledFrom(someActions).Draw(t, "action"), rapid.SampledFrom(someAreas).Draw(t, "area"), rapid.SampledFrom(someDates).Draw(t, "date"))
+	tr := put(id, rapid.SampledFrom(someActions).Draw(t, "action"), rapid.SampledFrom(someAreas).Draw(t, "area"),
+		rapid.SampledFrom(someDates).Draw(t, "date"))
 	tr.Method = rapid.SampledFrom(someMethods).Draw(t, "method")
 	tr.CarriesLoad = rapid.SampledFrom(someAnswers).Draw(t, "load")
 	if rapid.Bool().Draw(t, "two areas") {
 		tr.Areas = append(tr.Areas, rapid.SampledFrom(someAreas).Draw(t, "second area"))
 	}
 	if len(ids) > 0 && rapid.IntRange(0, 3).Draw(t, "related") == 0 {
-		kind := rapid.SampledFrom([]stack.RelationKind{stack.Over, stack.Under, stack.Inside, stack.Bridges, stack.BarrierFor}).Draw(t, "kind")
+		kind := rapid.SampledFrom([]stack.RelationKind{
+			stack.Over, stack.Under, stack.Inside, stack.Bridges, stack.BarrierFor,
+		}).Draw(t, "kind")
 		tr.Relations = []stack.Relation{{Kind: kind, To: rapid.SampledFrom(ids).Draw(t, "to")}}
 	}
 	switch tr.Action {
 	case stack.Removing:
-		tr.Removal = &stack.Removal{Left: rapid.SampledFrom([]stack.LayerState{stack.Reduced, stack.NotDetected, ""}).Draw(t, "left")}
+		tr.Removal = &stack.Removal{
+			Left: rapid.SampledFrom([]stack.LayerState{stack.Reduced, stack.NotDetected, ""}).Draw(t, "left"),
+		}
 		if len(ids) > 0 {
 			tr.Removal.Treatments = rapid.SliceOfN(rapid.SampledFrom(ids), 0, 2).Draw(t, "targets")
 		}
 	case stack.Testing:
-		tr.Trial = &stack.Trial{Solvent: rapid.SampledFrom(someLiquids).Draw(t, "tried"), Observed: rapid.SampledFrom([]string{"dissolves", "no-effect", "swells", "unknown"}).Draw(t, "saw")}
+		tr.Trial = &stack.Trial{Solvent: rapid.SampledFrom(someLiquids).Draw(t, "tried"),
+			Observed: rapid.SampledFrom([]string{"dissolves", "no-effect", "swells", "unknown"}).Draw(t, "saw")}
 		if len(ids) > 0 {
 			tr.Trial.Layer = rapid.SampledFrom(ids).Draw(t, "on")
 		}
 	case stack.Examining:
-		tr.Examination = &stack.Examination{Outcome: rapid.SampledFrom([]string{"none-found", "found", "inconclusive"}).Draw(t, "outcome")}
+		tr.Examination = &stack.Examination{
+			Outcome: rapid.SampledFrom([]string{"none-found", "found", "inconclusive"}).Draw(t, "outcome"),
+		}
 	default:
 		tr.Uses = []stack.Use{drawUse(t)}
 	}
@@ -80,9 +93,12 @@ func drawTreatments(t *rapid.T, most int) []stack.Treatment {
 }
 
 func drawSpecimen(t *rapid.T) stack.Specimen {
-	s := stack.Specimen{BodyKind: rapid.SampledFrom([]string{"bone", "ceramic", "shell", "", "glass"}).Draw(t, "body"), Traits: map[stack.Trait]stack.Answer{}}
+	s := stack.Specimen{BodyKind: rapid.SampledFrom([]string{"bone", "ceramic", "shell", "", "glass"}).Draw(t, "body"),
+		Traits: map[stack.Trait]stack.Answer{}}
 	s.Condition = rapid.SampledFrom([]string{"dry", "damp", ""}).Draw(t, "condition")
-	for _, tr := range []stack.Trait{stack.Porous, stack.Friable, stack.SubFossil, stack.Pyrite, stack.ActiveSalts, stack.Calcareous, stack.Fossil} {
+	for _, tr := range []stack.Trait{
+		stack.Porous, stack.Friable, stack.SubFossil, stack.Pyrite, stack.ActiveSalts, stack.Calcareous, stack.Fossil,
+	} {
 		s.Traits[tr] = rapid.SampledFrom(someAnswers).Draw(t, string(tr))
 	}
 	s.Areas = []stack.SpecimenArea{{Path: "rib-1", Separate: true}, {Path: "rib-2", Separate: true}}
@@ -141,7 +157,8 @@ func overByDate(t *rapid.T, p stack.RemovalPlan, treatments []stack.Treatment, t
 		for _, b := range treatments {
 			i, ok := turn[a.ID]
 			j, too := turn[b.ID]
-			if !ok || !too || a.When.From.IsZero() || b.When.To.IsZero() || a.When.From.Compare(b.When.To) <= 0 || a.Areas[0] != b.Areas[0] {
+			if !ok || !too || a.When.From.IsZero() || b.When.To.IsZero() || a.When.From.Compare(b.When.To) <= 0 ||
+				a.Areas[0] != b.Areas[0] {
 				continue
 			}
 			if i > j {
@@ -164,10 +181,13 @@ func TestInsertionOrderDoesNotMatter(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			return fmt.Sprintf("%+v\n%+v\n%+v\n%s\n%+v", checked, s.Present().Contradictions, summary(s), s.Timeline("x"), s.Travel().Sentence)
+			return fmt.Sprintf("%+v\n%+v\n%+v\n%s\n%+v", checked, s.Present().Contradictions, summary(s), s.Timeline("x"),
+				s.Travel().Sentence)
 		}
 		shuffled := slices.Clone(treatments)
-		rand.New(rand.NewSource(int64(rapid.IntRange(0, 1<<30).Draw(t, "seed")))).Shuffle(len(shuffled), func(i, j int) { shuffled[i], shuffled[j] = shuffled[j], shuffled[i] })
+		rand.New(rand.NewSource(int64(rapid.IntRange(0, 1<<30).Draw(t, "seed")))).Shuffle(len(shuffled), func(i, j int) {
+			shuffled[i], shuffled[j] = shuffled[j], shuffled[i]
+		})
 		if diff := cmp.Diff(answers(treatments), answers(shuffled)); diff != "" {
 			t.Fatalf("got (-) want (+)\n%s", diff)
 		}
@@ -219,11 +239,16 @@ func TestUnknownIsNeverAnAllClear(t *testing.T) {
 		}
 		for _, r := range s.Reversibility() {
 			tested := slices.ContainsFunc(r.Redissolvable.Evidence, func(e stack.Evidence) bool { return e.Treatment != "" })
-			if (!tested && r.Redissolvable.Answer != stack.Unknown) || r.Removable.Answer != stack.Unknown || r.Retreatable.Answer != stack.Unknown {
+			if (!tested && r.Redissolvable.Answer != stack.Unknown) || r.Removable.Answer != stack.Unknown ||
+				r.Retreatable.Answer != stack.Unknown {
 				t.Fatalf("got %+v, want unknown three times", r)
 			}
-			cleared := slices.ContainsFunc(checked.Cleared, func(c stack.Cleared) bool { return slices.Contains(c.Layers, r.Treatment) })
-			warned := slices.ContainsFunc(checked.Findings, func(f stack.Finding) bool { return slices.Contains(f.Layers, r.Treatment) })
+			cleared := slices.ContainsFunc(checked.Cleared, func(c stack.Cleared) bool {
+				return slices.Contains(c.Layers, r.Treatment)
+			})
+			warned := slices.ContainsFunc(checked.Findings, func(f stack.Finding) bool {
+				return slices.Contains(f.Layers, r.Treatment)
+			})
 			if !warned && !cleared {
 				t.Fatalf("got no word of %s, want a warning: %v", r.Treatment, checked.Findings)
 			}
@@ -279,9 +304,14 @@ func TestKnowingMoreIsNeverSilence(t *testing.T) {
 		}
 		before := check(material.Builtin(), treatments)
 		row := material.SolubilityRow{
-			Material: rapid.SampledFrom(someMaterials).Draw(t, "of"), Grade: material.AnyGrade, Solvent: rapid.SampledFrom(someLiquids).Draw(t, "in"),
-			Age: material.AnyAge, Observed: rapid.SampledFrom([]material.Observed{material.NoEffect, material.DissolvesIt, material.Swells, material.Disputed}).Draw(t, "seen"),
-			Evidence: material.Evidence{Source: material.Source{Citation: "A bench test of the museum"}, Status: material.InstitutionsOwn},
+			Material: rapid.SampledFrom(someMaterials).Draw(t, "of"), Grade: material.AnyGrade,
+			Solvent: rapid.SampledFrom(someLiquids).Draw(t, "in"),
+			Age:     material.AnyAge, Observed: rapid.SampledFrom([]material.Observed{
+				material.NoEffect, material.DissolvesIt, material.Swells, material.Disputed,
+			}).Draw(t, "seen"),
+			Evidence: material.Evidence{
+				Source: material.Source{Citation: "A bench test of the museum"}, Status: material.InstitutionsOwn,
+			},
 		}
 		stillSpokenOf(t, before, check(overlay{material.Builtin(), row}, treatments))
 		more := drawTreatment(t, "more", nil)
@@ -317,7 +347,8 @@ func TestWorseKnowledgeIsNeverMilder(t *testing.T) {
 	weight := map[stack.Severity]int{stack.Info: 1, stack.Warn: 2, stack.Block: 3}
 	rapid.Check(t, func(t *rapid.T) {
 		m, liquid := rapid.SampledFrom(someMaterials).Draw(t, "material"), rapid.SampledFrom(someLiquids).Draw(t, "liquid")
-		old := with(put("old", stack.Coating, "skull", rapid.SampledFrom(someDates).Draw(t, "date"), of(m)), role(rapid.SampledFrom([]stack.Role{stack.Coat, stack.Adhesive, stack.Consolidant}).Draw(t, "role")))
+		old := with(put("old", stack.Coating, "skull", rapid.SampledFrom(someDates).Draw(t, "date"), of(m)),
+			role(rapid.SampledFrom([]stack.Role{stack.Coat, stack.Adhesive, stack.Consolidant}).Draw(t, "role")))
 		worst := func(k stack.Knowledge) int {
 			s, err := stack.New(stack.Config{Specimen: bone(), Treatments: []stack.Treatment{old}, Knowledge: k, At: today})
 			if err != nil {
@@ -335,7 +366,9 @@ func TestWorseKnowledgeIsNeverMilder(t *testing.T) {
 			}
 			return w
 		}
-		row := material.SolubilityRow{Material: m, Grade: material.AnyGrade, Solvent: liquid, Age: material.AnyAge, Observed: material.DissolvesIt}
+		row := material.SolubilityRow{
+			Material: m, Grade: material.AnyGrade, Solvent: liquid, Age: material.AnyAge, Observed: material.DissolvesIt,
+		}
 		if before, now := worst(material.Builtin()), worst(overlay{material.Builtin(), row}); now < before {
 			t.Fatalf("%s on %s: got weight %d after one more row that dissolves, want at least %d", liquid, m, now, before)
 		}

@@ -46,11 +46,13 @@ func TestBarrierOpensEpoxy(t *testing.T) {
 	joint := put("joint", stack.Joining, "skull", "2021", of(epoxy))
 	over := newStack(t, bone(), barrier, joint)
 	if got := reversal(t, over, "joint"); got.Removable.Answer != stack.Yes || got.Redissolvable.Answer != stack.No {
-		t.Errorf("over a barrier: got removable %v, redissolvable %v, want yes and no", got.Removable.Answer, got.Redissolvable.Answer)
+		t.Errorf("over a barrier: got removable %v, redissolvable %v, want yes and no", got.Removable.Answer,
+			got.Redissolvable.Answer)
 	}
 	plan := over.Plan(stack.PlanRequest{Treatments: []string{"joint"}})
 	if len(plan.Unreachable) > 0 || len(plan.Steps) != 1 || !hasCandidate(plan.Steps[0], "acetone") {
-		t.Errorf("over a barrier: got steps %v, unreachable %v, want one step with the barrier's solvent", plan.Steps, plan.Unreachable)
+		t.Errorf("over a barrier: got steps %v, unreachable %v, want one step with the barrier's solvent", plan.Steps,
+			plan.Unreachable)
 	}
 	bare := newStack(t, bone(), joint)
 	if got := reversal(t, bare, "joint"); got.Removable.Answer != stack.No || got.Retreatable.Answer != stack.No {
@@ -128,7 +130,8 @@ func TestHoursOfSolventOnBone(t *testing.T) {
 		}
 	}
 	unsaid := put("third", stack.Cleaning, "skull", "2025")
-	s = newStack(t, bone(), first, second, unsaid, with(put("fourth", stack.Coating, "skull", "2025", of(acetate, "acetone"))))
+	s = newStack(t, bone(), first, second, unsaid,
+		with(put("fourth", stack.Coating, "skull", "2025", of(acetate, "acetone"))))
 	if got := applies(s, "collagen-isotopes", "d13C lowered"); got != stack.Unknown {
 		t.Errorf("some hours not recorded: got %v, want unknown", got)
 	}
@@ -153,7 +156,8 @@ func TestVinylAcetateDoesNotWashOut(t *testing.T) {
 	if !found {
 		t.Errorf("got no bearing on radiocarbon with the study, want one")
 	}
-	removed := newStack(t, bone(), put("old", stack.Consolidation, "skull", "1990", of(acetate, "acetone")), off("r", "skull", "2020", stack.NotDetected, "acetone", "old"))
+	removed := newStack(t, bone(), put("old", stack.Consolidation, "skull", "1990", of(acetate, "acetone")),
+		off("r", "skull", "2020", stack.NotDetected, "acetone", "old"))
 	for _, a := range removed.Suitability("radiocarbon").Analyses {
 		for _, b := range a.Bearing {
 			if b.Subject != "solvent-exposure" && b.Applies == stack.No {
@@ -168,7 +172,8 @@ func TestVinylAcetateDoesNotWashOut(t *testing.T) {
 // American Institute for Conservation 42(2), 2003); heat is never used on them.
 func TestNitrateJointsStillDissolve(t *testing.T) {
 	t.Parallel()
-	plan := newStack(t, bone(), put("old", stack.Joining, "skull", "1965", of(nitrate, "acetone"))).Plan(stack.PlanRequest{})
+	plan := newStack(t, bone(), put("old", stack.Joining, "skull", "1965", of(nitrate, "acetone"))).Plan(
+		stack.PlanRequest{})
 	st := plan.Steps[0]
 	if c := find(st, "acetone"); c == nil || c.Test {
 		t.Errorf("got %+v, want acetone from evidence that was read", c)
@@ -186,7 +191,9 @@ func TestNitrateJointsStillDissolve(t *testing.T) {
 // 9.3 °C, 25 °C and 60 % give 16.7 °C (recalled round values).
 func TestDewPoint(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct{ air, rh, want float64 }{{20, 100, 20}, {-40, 100, -40}, {50, 100, 50}, {20, 50, 9.3}, {25, 60, 16.7}} {
+	for _, c := range []struct{ air, rh, want float64 }{
+		{20, 100, 20}, {-40, 100, -40}, {50, 100, 50}, {20, 50, 9.3}, {25, 60, 16.7},
+	} {
 		got, ok := stack.DewPoint(c.air, c.rh)
 		if !ok || math.Abs(got-c.want) > 0.05 {
 			t.Errorf("%g °C, %g %%: got %.2f, %v, want %g", c.air, c.rh, got, ok, c.want)

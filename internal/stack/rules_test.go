@@ -26,11 +26,13 @@ func resin(liquid string, changes ...func(*stack.Treatment)) stack.Treatment {
 }
 
 func join(u stack.Use, changes ...func(*stack.Treatment)) stack.Treatment {
-	return with(put("proposed", stack.Joining, "skull", "2026-03-02", u), append([]func(*stack.Treatment){climate(20, 40), store(20)}, changes...)...)
+	return with(put("proposed", stack.Joining, "skull", "2026-03-02", u),
+		append([]func(*stack.Treatment){climate(20, 40), store(20)}, changes...)...)
 }
 
 func label(r stack.Role, u stack.Use, changes ...func(*stack.Treatment)) stack.Treatment {
-	return with(put("proposed", stack.Labelling, "skull", "2026-03-02", u), append([]func(*stack.Treatment){role(r), climate(20, 40)}, changes...)...)
+	return with(put("proposed", stack.Labelling, "skull", "2026-03-02", u),
+		append([]func(*stack.Treatment){role(r), climate(20, 40)}, changes...)...)
 }
 
 func take(layer, liquid string, changes ...func(*stack.Treatment)) stack.Treatment {
@@ -59,24 +61,32 @@ var ruleCases = []struct {
 		scenario{}}, // the solvent of the earlier layer not known: L13 speaks instead (TestUnknownSolventOfTheSameResin)
 	{"L03", stack.Info, // mailing lists of 2009 and 2011
 		given(bone(), join(of(copolymer, "acetone"))),
-		given(bone(), join(of(copolymer, "acetone")), put("old", stack.Consolidation, "skull", "2010", of(copolymer, "acetone"))),
+		given(bone(), join(of(copolymer, "acetone")), put("old", stack.Consolidation, "skull", "2010",
+			of(copolymer, "acetone"))),
 		given(bone(body("")), join(of(copolymer, "acetone")))},
 	{"L04", stack.Warn, // numbering sheet of a fossil repository
-		given(bone(), label(stack.LabelTop, of(copolymer, "acetone")), with(put("old", stack.Labelling, "skull", "2026-02-01", of(copolymer, "acetone")), numbered(stack.Yes))),
-		given(bone(), label(stack.LabelTop, of(isobutyl, "naphtha")), with(put("old", stack.Labelling, "skull", "2026-02-01", of(copolymer, "acetone")), numbered(stack.Yes))),
-		given(bone(), label(stack.LabelTop, of(isobutyl, "naphtha")), with(put("old", stack.Labelling, "skull", "2026-02-01", words("ink")), role(stack.Ink)))},
+		given(bone(), label(stack.LabelTop, of(copolymer, "acetone")),
+			with(put("old", stack.Labelling, "skull", "2026-02-01", of(copolymer, "acetone")), numbered(stack.Yes))),
+		given(bone(), label(stack.LabelTop, of(isobutyl, "naphtha")),
+			with(put("old", stack.Labelling, "skull", "2026-02-01", of(copolymer, "acetone")), numbered(stack.Yes))),
+		given(bone(), label(stack.LabelTop, of(isobutyl, "naphtha")),
+			with(put("old", stack.Labelling, "skull", "2026-02-01", words("ink")), role(stack.Ink)))},
 	{"L05", stack.Warn, // Podany 2001; Ellis and Heginbotham 2004
 		given(bone(), join(of(epoxy))),
-		given(bone(), join(of(epoxy)), put("old", stack.BarrierCoat, "skull", "2026-01", strength(17).of(of(copolymer, "acetone")))),
+		given(bone(), join(of(epoxy)), put("old", stack.BarrierCoat, "skull", "2026-01",
+			strength(17).of(of(copolymer, "acetone")))),
 		given(bone(), join(words("resin", epoxy, copolymer)))},
 	{"L06", stack.Info, // Podany 2001
 		given(bone(), join(of(epoxy)), put("old", stack.BarrierCoat, "skull", "2026-01", of(copolymer, "acetone"))),
-		given(bone(), join(of(epoxy), relation(stack.Over, "old")), put("old", stack.BarrierCoat, "skull", "2026-01", of(copolymer, "acetone"))),
-		given(bone(), join(words("resin", epoxy, copolymer)), put("old", stack.BarrierCoat, "skull", "2026-01", of(copolymer, "acetone")))},
+		given(bone(), join(of(epoxy), relation(stack.Over, "old")),
+			put("old", stack.BarrierCoat, "skull", "2026-01", of(copolymer, "acetone"))),
+		given(bone(), join(words("resin", epoxy, copolymer)), put("old", stack.BarrierCoat, "skull", "2026-01",
+			of(copolymer, "acetone")))},
 	{"L07", stack.Warn, // furniture conservator 2012; common practice
 		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "1990", of(wax))),
 		given(bone(), resin("n-heptane"), put("old", stack.Coating, "skull", "1990", of(wax))),
-		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "1990", words("wax", wax, "polyethylene-glycol")))},
+		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "1990",
+			words("wax", wax, "polyethylene-glycol")))},
 	{"L08", stack.Warn, // "highly hydrophobic for up to 8 weeks": Materials 12, 156, 2019
 		given(bone(), resin("water"), put("old", stack.Consolidation, "skull", "2026-02-01", of(silicate, "ethanol"))),
 		given(bone(), resin("water"), put("old", stack.Consolidation, "skull", "2025-02-01", of(silicate, "ethanol"))),
@@ -84,20 +94,24 @@ var ruleCases = []struct {
 	{"L09", stack.Warn, // recalled
 		given(bone(), resin("alkaline-water"), put("old", stack.Joining, "skull", "1990", of(nitrate, "acetone"))),
 		given(bone(), resin("alkaline-water"), put("old", stack.Joining, "skull", "1990", of(copolymer, "acetone"))),
-		given(bone(), resin("alkaline-water"), put("old", stack.Joining, "skull", "1990", words("glue", nitrate, "animal-glue")))},
+		given(bone(), resin("alkaline-water"), put("old", stack.Joining, "skull", "1990",
+			words("glue", nitrate, "animal-glue")))},
 	{"L10", stack.Warn, // Stein 2000
 		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "2026-02", of("cyclododecane"))),
 		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "2020", of("cyclododecane"))),
 		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "", of("cyclododecane")))},
 	{"L11", stack.Info, // Diaz-Cortes 2022
-		given(bone(), resin("water", func(t *stack.Treatment) { t.Uses = []stack.Use{of("acrylic-dispersion", "water")} }), put("old", stack.Consolidation, "skull", "2010", of(copolymer, "acetone"))),
+		given(bone(), resin("water", func(t *stack.Treatment) {
+			t.Uses = []stack.Use{of("acrylic-dispersion", "water")}
+		}), put("old", stack.Consolidation, "skull", "2010", of(copolymer, "acetone"))),
 		given(bone(), resin("acetone"), put("old", stack.Consolidation, "skull", "2010", of(copolymer, "acetone"))),
 		given(bone(), resin("water", func(t *stack.Treatment) {
 			t.Uses = []stack.Use{words("acrylic", "acrylic-dispersion", copolymer)}
 		}), put("old", stack.Consolidation, "skull", "2010", of(copolymer, "acetone")))},
 	{"L12", stack.Warn, // common practice
 		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "1950", words("varnish"))),
-		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "1950", words("varnish")), tried("try", "skull/nasal", "2026-03-01", "old", "acetone", "no-effect")),
+		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "1950", words("varnish")),
+			tried("try", "skull/nasal", "2026-03-01", "old", "acetone", "no-effect")),
 		given(bone(), resin("acetone"))},
 	{"L13", stack.Warn, // recalled: alcohol over shellac
 		given(bone(), resin("ethanol"), put("old", stack.Coating, "skull", "1950", of("shellac", "ethanol"))),
@@ -112,25 +126,39 @@ var ruleCases = []struct {
 		given(bone(), resin("acetone"), put("old", stack.Consolidation, "skull", "1950", of(copolymer, "acetone"))),
 		given(bone(), resin("acetone"), with(put("old", stack.OtherAction, "skull", "1950", of(copolymer, "acetone"))))},
 	{"O1", stack.Warn, // common practice
-		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")), put("top", stack.Coating, "skull", "2010", of(wax))),
-		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "2010", of(copolymer, "acetone")), put("under", stack.Coating, "skull", "1990", of(wax))),
-		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990/2015", of(copolymer, "acetone")), put("top", stack.Coating, "skull", "2010", of(wax)))},
+		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")),
+			put("top", stack.Coating, "skull", "2010", of(wax))),
+		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "2010", of(copolymer, "acetone")),
+			put("under", stack.Coating, "skull", "1990", of(wax))),
+		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990/2015", of(copolymer, "acetone")),
+			put("top", stack.Coating, "skull", "2010", of(wax)))},
 	{"O2", stack.Warn, // Podany 2001
-		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")), put("top", stack.Joining, "skull", "2010", of(epoxy))),
-		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "2010", of(copolymer, "acetone")), put("under", stack.Joining, "skull", "1990", of(epoxy))),
-		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")), put("top", stack.Joining, "skull", "2010", words("resin", epoxy, copolymer)))},
+		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")),
+			put("top", stack.Joining, "skull", "2010", of(epoxy))),
+		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "2010", of(copolymer, "acetone")),
+			put("under", stack.Joining, "skull", "1990", of(epoxy))),
+		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")),
+			put("top", stack.Joining, "skull", "2010", words("resin", epoxy, copolymer)))},
 	{"O3", stack.Warn, // common practice
-		given(bone(trait(stack.Pyrite, stack.Yes)), take("old", "water"), put("old", stack.Coating, "skull", "1990", of("methylcellulose", "water"))),
+		given(bone(trait(stack.Pyrite, stack.Yes)), take("old", "water"),
+			put("old", stack.Coating, "skull", "1990", of("methylcellulose", "water"))),
 		given(bone(), take("old", "water"), put("old", stack.Coating, "skull", "1990", of("methylcellulose", "water"))),
-		given(bone(trait(stack.Pyrite, stack.Unknown)), take("old", "water"), put("old", stack.Coating, "skull", "1990", of("methylcellulose", "water")))},
+		given(bone(trait(stack.Pyrite, stack.Unknown)), take("old", "water"),
+			put("old", stack.Coating, "skull", "1990", of("methylcellulose", "water")))},
 	{"O4", stack.Warn, // common practice
-		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")), put("joint", stack.Joining, "skull", "1980", of(acetate, "acetone"))),
-		given(bone(), take("old", "acetone", supported), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")), put("joint", stack.Joining, "skull", "1980", of(acetate, "acetone"))),
-		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")), put("joint", stack.Joining, "skull", "1980", words("glue")))},
+		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")),
+			put("joint", stack.Joining, "skull", "1980", of(acetate, "acetone"))),
+		given(bone(), take("old", "acetone", supported), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")),
+			put("joint", stack.Joining, "skull", "1980", of(acetate, "acetone"))),
+		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")),
+			put("joint", stack.Joining, "skull", "1980", words("glue")))},
 	{"O5", stack.Block, // common practice
-		given(bone(trait(stack.Friable, stack.Yes)), take("old", "acetone"), put("old", stack.Consolidation, "skull", "1990", of(copolymer, "acetone"))),
-		given(bone(trait(stack.Friable, stack.Yes)), take("old", "acetone", supported), put("old", stack.Consolidation, "skull", "1990", of(copolymer, "acetone"))),
-		given(bone(trait(stack.Friable, stack.Unknown)), take("old", "acetone"), put("old", stack.Consolidation, "skull", "1990", of(copolymer, "acetone")))},
+		given(bone(trait(stack.Friable, stack.Yes)), take("old", "acetone"),
+			put("old", stack.Consolidation, "skull", "1990", of(copolymer, "acetone"))),
+		given(bone(trait(stack.Friable, stack.Yes)), take("old", "acetone", supported),
+			put("old", stack.Consolidation, "skull", "1990", of(copolymer, "acetone"))),
+		given(bone(trait(stack.Friable, stack.Unknown)), take("old", "acetone"),
+			put("old", stack.Consolidation, "skull", "1990", of(copolymer, "acetone")))},
 	{"O6", stack.Info, // Schniewind 1990 and the study of bone isotopes
 		given(bone(), take("old", "acetone", func(t *stack.Treatment) {
 			t.Removal = &stack.Removal{Treatments: []string{"old"}, Left: stack.NotDetected}
@@ -138,8 +166,12 @@ var ruleCases = []struct {
 		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone"))),
 		given(bone(), take("old", ""), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")))},
 	{"O7", stack.Warn, // common practice
-		given(bone(), take("old", "acetone", func(t *stack.Treatment) { t.Authorised = stack.No }), put("old", stack.Labelling, "skull", "1990", of(copolymer, "acetone"))),
-		given(bone(), take("old", "acetone", func(t *stack.Treatment) { t.Authorised = stack.Yes }), put("old", stack.Labelling, "skull", "1990", of(copolymer, "acetone"))),
+		given(bone(), take("old", "acetone", func(t *stack.Treatment) {
+			t.Authorised = stack.No
+		}), put("old", stack.Labelling, "skull", "1990", of(copolymer, "acetone"))),
+		given(bone(), take("old", "acetone", func(t *stack.Treatment) {
+			t.Authorised = stack.Yes
+		}), put("old", stack.Labelling, "skull", "1990", of(copolymer, "acetone"))),
 		given(bone(), take("old", "acetone"), put("old", stack.Labelling, "skull", "1990", of(copolymer, "acetone")))},
 	{"E1", stack.Warn, // woodworking knowledge base 2006: the surface cools by 20 °F
 		given(bone(), resin("acetone", climate(20, 60))),
@@ -154,7 +186,8 @@ var ruleCases = []struct {
 		given(bone(), resin("acetone", climate(15, 40))),
 		given(bone(), resin("acetone", func(t *stack.Treatment) { t.Environment = stack.Environment{} }))},
 	{"E4", stack.Info, // museum encyclopedia: solvent found after a year
-		given(bone(), resin("acetone"), with(put("old", stack.Consolidation, "skull", "2026-02-27", of(copolymer, "acetone")), dry(stack.TouchDry, 0))),
+		given(bone(), resin("acetone"), with(put("old", stack.Consolidation, "skull", "2026-02-27", of(copolymer, "acetone")),
+			dry(stack.TouchDry, 0))),
 		given(bone(), resin("acetone"), put("old", stack.Consolidation, "skull", "2025-02-27", of(copolymer, "acetone"))),
 		given(bone(), resin("acetone"), put("old", stack.Consolidation, "skull", "", of(copolymer, "acetone")))},
 	{"E5", stack.Info, // Koob 1999
@@ -162,7 +195,9 @@ var ruleCases = []struct {
 		given(bone(), resin("acetone", func(t *stack.Treatment) { t.Drying.Slowed = stack.Yes })),
 		given(bone(body("")), resin("acetone"))},
 	{"E6", stack.Info, // Koob 1995: dry bone is given 5 to 10 %
-		given(bone(), resin("acetone", func(t *stack.Treatment) { t.Uses = []stack.Use{strength(15).of(of(copolymer, "acetone"))} })),
+		given(bone(), resin("acetone", func(t *stack.Treatment) {
+			t.Uses = []stack.Use{strength(15).of(of(copolymer, "acetone"))}
+		})),
 		given(bone(), resin("acetone")),
 		given(bone(), resin("acetone", func(t *stack.Treatment) { t.Uses = []stack.Use{of(copolymer, "acetone")} }))},
 	{"E7", stack.Warn, // Koob 1995 and 2001
@@ -176,7 +211,10 @@ var ruleCases = []struct {
 	{"N2", stack.Warn, // the study of polar solvents on bone isotopes: over 48 h
 		given(bone(trait(stack.Fossil, stack.No), trait(stack.SubFossil, stack.Yes)), resin("ethanol", hours("ethanol", 50))),
 		given(bone(trait(stack.Fossil, stack.No), trait(stack.SubFossil, stack.Yes)), resin("ethanol", hours("ethanol", 40))),
-		given(bone(trait(stack.Fossil, stack.No), trait(stack.SubFossil, stack.Yes)), resin("ethanol", func(t *stack.Treatment) { t.Exposures = nil }))},
+		given(bone(trait(stack.Fossil, stack.No), trait(stack.SubFossil, stack.Yes)),
+			resin("ethanol", func(t *stack.Treatment) {
+				t.Exposures = nil
+			}))},
 	{"N3", stack.Block, // Koob 1995: sample before consolidating
 		given(bone(sampling("radiocarbon", "skull/nasal")), resin("acetone")),
 		given(bone(sampling("radiocarbon", "left-femur")), resin("acetone", method(stack.Swab))),
@@ -194,9 +232,16 @@ var ruleCases = []struct {
 		given(bone(body("shell"), trait(stack.Calcareous, stack.Yes)), join(of(copolymer, "acetone"), inCase(stack.Yes))),
 		given(bone(body("shell"), trait(stack.Calcareous, stack.Yes)), join(of(acetate, "acetone")))},
 	{"N7", stack.Warn, // recalled
-		given(bone(body("shell"), trait(stack.Calcareous, stack.Yes), sampling("carbonate-isotopes", "skull")), resin("ethanol", func(t *stack.Treatment) { t.Uses = []stack.Use{of(lime, "ethanol")} })),
-		given(bone(body("shell"), trait(stack.Calcareous, stack.Yes)), resin("ethanol", func(t *stack.Treatment) { t.Uses = []stack.Use{of(lime, "ethanol")} })),
-		given(bone(trait(stack.Calcareous, stack.Unknown), func(s *stack.Specimen) { s.SamplingKnown = false }), resin("ethanol", func(t *stack.Treatment) { t.Uses = []stack.Use{of(lime, "ethanol")} }))},
+		given(bone(body("shell"), trait(stack.Calcareous, stack.Yes), sampling("carbonate-isotopes", "skull")),
+			resin("ethanol", func(t *stack.Treatment) {
+				t.Uses = []stack.Use{of(lime, "ethanol")}
+			})),
+		given(bone(body("shell"), trait(stack.Calcareous, stack.Yes)), resin("ethanol", func(t *stack.Treatment) {
+			t.Uses = []stack.Use{of(lime, "ethanol")}
+		})),
+		given(bone(trait(stack.Calcareous, stack.Unknown), func(s *stack.Specimen) {
+			s.SamplingKnown = false
+		}), resin("ethanol", func(t *stack.Treatment) { t.Uses = []stack.Use{of(lime, "ethanol")} }))},
 	{"N8", stack.Info, // numbering sheet of a fossil repository
 		given(bone(), label(stack.LabelBase, strength(20).of(of("nail-lacquer", "acetone")))),
 		given(bone(), label(stack.LabelBase, strength(20).of(of(copolymer, "acetone")))),
@@ -278,7 +323,8 @@ func TestRulesAreWhole(t *testing.T) {
 	t.Parallel()
 	for _, r := range stack.Rules() {
 		if r.Condition == "" || r.Remedy == "" || len(r.Sources) == 0 || r.Status == "" {
-			t.Errorf("rule %s: got condition %q, remedy %q, sources %v, status %q, want all four", r.ID, r.Condition, r.Remedy, r.Sources, r.Status)
+			t.Errorf("rule %s: got condition %q, remedy %q, sources %v, status %q, want all four", r.ID, r.Condition, r.Remedy,
+				r.Sources, r.Status)
 		}
 	}
 	for _, c := range ruleCases {
@@ -287,7 +333,8 @@ func TestRulesAreWhole(t *testing.T) {
 				t.Errorf("%s: got sentence %q, remedy %q, source %q, want all three", f.Rule, f.Sentence, f.Remedy, f.Source)
 			}
 			if !strings.HasSuffix(f.Sentence, ".") || strings.Contains(f.Source, "-20") && !strings.Contains(f.Source, " ") {
-				t.Errorf("%s: got %q from %q, want a sentence and a citation that a reader can follow", f.Rule, f.Sentence, f.Source)
+				t.Errorf("%s: got %q from %q, want a sentence and a citation that a reader can follow", f.Rule, f.Sentence,
+					f.Source)
 			}
 		}
 	}

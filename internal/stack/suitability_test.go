@@ -38,7 +38,8 @@ func TestVerdicts(t *testing.T) {
 // one that was looked at, or damaged, is.
 func TestWorkIsARecord(t *testing.T) {
 	t.Parallel()
-	for action, want := range map[stack.Action]bool{stack.MechanicalPreparation: false, stack.Cleaning: false, stack.Testing: false, stack.Examining: true, stack.Damage: true} {
+	for action, want := range map[stack.Action]bool{stack.MechanicalPreparation: false, stack.Cleaning: false,
+		stack.Testing: false, stack.Examining: true, stack.Damage: true} {
 		found := newStack(t, bone(), put("w", action, "jaw", "2001")).Suitability().Unrecorded
 		if got := slices.ContainsFunc(found, func(u stack.UnrecordedArea) bool { return u.Area == "jaw" }); got != want {
 			t.Errorf("%s: got the area unrecorded: %v, want %v", action, got, want)

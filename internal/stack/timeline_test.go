@@ -15,9 +15,11 @@ import (
 func longHistory(t testing.TB) *stack.Stack {
 	t.Helper()
 	return newStack(t, bone(pieces("left-femur")),
-		with(put("lacquer", stack.Consolidation, "skull", "195X", words("lacquer", "shellac", nitrate)), method(stack.Immersion)),
+		with(put("lacquer", stack.Consolidation, "skull", "195X", words("lacquer", "shellac", nitrate)),
+			method(stack.Immersion)),
 		put("number", stack.Labelling, "skull/occipital", "../1972", words("white paint & <ink>")),
-		with(put("join", stack.Joining, "skull/left-orbit", "1985", of(acetate, "acetone")), areas("skull/left-orbit", "skull/right-orbit")),
+		with(put("join", stack.Joining, "skull/left-orbit", "1985", of(acetate, "acetone")),
+			areas("skull/left-orbit", "skull/right-orbit")),
 		put("coat", stack.Coating, "skull/left-orbit", "2004/2009", of(copolymer, "toluene")),
 		tried("try", "skull/left-orbit", "2013", "coat", "ethanol", "swells"),
 		off("taken", "skull/left-orbit", "2016-05", stack.Reduced, "ethanol", "coat"),
@@ -38,7 +40,8 @@ func TestTimeline(t *testing.T) {
 	}
 	for _, want := range []string{
 		`role="img"`, `aria-labelledby="timeline-title timeline-desc"`, `&amp; femur`, `white paint &amp; &lt;ink&gt;`,
-		"stroke-dasharray", "url(#p-joint)", ">?<", "test: swells", "examined: none found", "place unknown", "not shown to be untreated",
+		"stroke-dasharray", "url(#p-joint)", ">?<", "test: swells", "examined: none found", "place unknown",
+		"not shown to be untreated",
 	} {
 		if !strings.Contains(svg, want) {
 			t.Errorf("got no %q in the picture, want it", want)
@@ -95,7 +98,8 @@ func TestTimelineOfWhatWasTakenInPart(t *testing.T) {
 	coat := put("coat", stack.Coating, "skull", "2009-03-10", of(copolymer, "acetone"))
 	bars := func(area stack.Area) (full, half int) {
 		t.Helper()
-		svg := string(newStack(t, bone(), coat, off("taken", area, "2019-05-21", stack.Reduced, "acetone", "coat")).Timeline("LV.1987/0042"))
+		svg := string(newStack(t, bone(), coat, off("taken", area, "2019-05-21", stack.Reduced, "acetone", "coat")).Timeline(
+			"LV.1987/0042"))
 		drawn, _, _ := strings.Cut(svg, "consolidant, in the body") // the legend follows
 		return strings.Count(drawn, `height="12.0"`), strings.Count(drawn, `height="6.0"`)
 	}
@@ -111,9 +115,11 @@ func TestTimelineOfWhatWasTakenInPart(t *testing.T) {
 // three.
 func TestAMarkNamesAllThatWasUsed(t *testing.T) {
 	t.Parallel()
-	bath := with(put("b", stack.BarrierCoat, "skull", "2001", of("plaster-of-paris", "acetone")), hours("ethanol", 1), hours("toluene", 2))
+	bath := with(put("b", stack.BarrierCoat, "skull", "2001", of("plaster-of-paris", "acetone")), hours("ethanol", 1),
+		hours("toluene", 2))
 	drawn := string(newStack(t, bone(), bath).Timeline("LV.1"))
-	if !strings.Contains(drawn, "<title>barrier with acetone, ethanol, plaster of Paris (gypsum) and toluene, 2001, on skull</title>") {
+	if !strings.Contains(drawn, "<title>barrier with acetone, ethanol, plaster of Paris (gypsum) and toluene, 2001, "+
+		"on skull</title>") {
 		t.Errorf("got %s, want all of the liquids named", drawn)
 	}
 }

@@ -19,12 +19,15 @@ func drawHistory(t *rapid.T) []stack.Treatment {
 	list := drawTreatments(t, 8)
 	for i := range list {
 		tr := &list[i]
-		said := rapid.SampledFrom([]string{"", "1960/1980", "1975~", "1988~", "1988?", "1987-12", "1990-05~", "2015-03-04", "2024-11%", "1985/.."}).Draw(t, "said")
+		said := rapid.SampledFrom([]string{
+			"", "1960/1980", "1975~", "1988~", "1988?", "1987-12", "1990-05~", "2015-03-04", "2024-11%", "1985/..",
+		}).Draw(t, "said")
 		if tr.When, tr.Date = when(said), (edtf.Date{}); said != "" {
 			tr.Date = edtf.MustParse(said)
 		}
 		if tr.Removal != nil {
-			tr.Removal.Left = rapid.SampledFrom([]stack.LayerState{stack.Reduced, stack.NotDetected, stack.StateUnknown}).Draw(t, "rest")
+			tr.Removal.Left = rapid.SampledFrom([]stack.LayerState{stack.Reduced, stack.NotDetected, stack.StateUnknown}).Draw(t,
+				"rest")
 		}
 		for j := range tr.Uses {
 			if rapid.IntRange(0, 3).Draw(t, "inferred") == 0 {
@@ -44,7 +47,8 @@ func TestViewsOfOneSpecimenAgree(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		history := drawHistory(t)
 		st := stackOf(t, drawSpecimen(t), history)
-		v := views{T: t, Stack: st, present: st.Present(), suitable: st.Suitability(), plan: st.Plan(stack.PlanRequest{}), reversals: st.Reversibility(), takes: st.TakesOff(), drawn: string(st.Timeline("LV.1"))}
+		v := views{T: t, Stack: st, present: st.Present(), suitable: st.Suitability(), plan: st.Plan(stack.PlanRequest{}),
+			reversals: st.Reversibility(), takes: st.TakesOff(), drawn: string(st.Timeline("LV.1"))}
 		for i, l := range st.Layers() {
 			v.areas(l)
 			v.state(l)
@@ -144,13 +148,15 @@ func (v views) undoing(i int, l *stack.Layer) {
 // certainty: a material that is not sure is nowhere shown as if it were.
 func (v views) certainty(l *stack.Layer) {
 	name := stack.Describe(material.Builtin(), l.Identity)
-	doubtful := l.Identity.Named() && (l.Identity.Certainty == stack.Inferred || l.Identity.Certainty == stack.Unidentified || len(l.Identity.Candidates) > 0)
+	doubtful := l.Identity.Named() && (l.Identity.Certainty == stack.Inferred ||
+		l.Identity.Certainty == stack.Unidentified || len(l.Identity.Candidates) > 0)
 	if doubtful && !strings.HasSuffix(name, ")") {
 		v.Fatalf("%v is described as %q", l.Identity, name)
 	}
 	for _, a := range v.suitable.Analyses {
 		for _, b := range slices.Concat(a.Open, lists(a.Bearing)) {
-			if b.Role != "" && slices.Contains(b.Layers, l.Treatment) && b.Certainty != l.Identity.Certainty && !v.severalUses(l.Treatment) {
+			if b.Role != "" && slices.Contains(b.Layers, l.Treatment) && b.Certainty != l.Identity.Certainty &&
+				!v.severalUses(l.Treatment) {
 				v.Fatalf("%s is %s, and for %s %s", l.Treatment, l.Identity.Certainty, a.Analysis, b.Certainty)
 			}
 		}
@@ -186,7 +192,8 @@ func (v views) date(l *stack.Layer) {
 func (v views) tests(history []stack.Treatment) {
 	for _, t := range history {
 		for i, l := range v.Layers() {
-			if t.Trial == nil || t.Trial.Layer != l.Treatment || !surelyBefore(t.When, l.When) || stack.Observed(t.Trial.Observed) == stack.NotKnown {
+			if t.Trial == nil || t.Trial.Layer != l.Treatment || !surelyBefore(t.When, l.When) ||
+				stack.Observed(t.Trial.Observed) == stack.NotKnown {
 				continue
 			}
 			for _, e := range v.reversals[i].Redissolvable.Evidence {
@@ -253,7 +260,8 @@ func (v views) hours() {
 func TestAboutAYearIsNoContradiction(t *testing.T) {
 	t.Parallel()
 	for date, want := range map[string]int{"1988~": 0, "1988?": 0, "1988": 1} {
-		st := newStack(t, bone(), put("a", stack.Coating, "skull", date, of(copolymer)), off("r", "skull", "1987-12", stack.Reduced, "acetone", "a"))
+		st := newStack(t, bone(), put("a", stack.Coating, "skull", date, of(copolymer)),
+			off("r", "skull", "1987-12", stack.Reduced, "acetone", "a"))
 		if list, _ := st.Contradictions(); len(list) != want {
 			t.Errorf("%s: got %v, want %d contradictions", date, list, want)
 		}

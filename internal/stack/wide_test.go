@@ -70,7 +70,8 @@ var thick = map[string]func(n int) []stack.Treatment{
 	},
 	"in a circle": func(n int) []stack.Treatment {
 		return made(15, func(i int, id string) stack.Treatment {
-			return with(put(id, stack.Coating, "skull", month(i), uses(n)...), relation(stack.Over, fmt.Sprintf("t%05d", (i+1)%15)))
+			return with(put(id, stack.Coating, "skull", month(i), uses(n)...),
+				relation(stack.Over, fmt.Sprintf("t%05d", (i+1)%15)))
 		})
 	},
 	"dates against relations": func(n int) []stack.Treatment {
@@ -88,7 +89,8 @@ var thick = map[string]func(n int) []stack.Treatment{
 			if i%2 == 0 {
 				return put(id, stack.Coating, "skull", month(i), uses(n)...)
 			}
-			return with(off(id, "", month(i), stack.Reduced, "acetone", "t00000", "t00002", "t00004"), areas(areaNames(40, "skull/")...))
+			return with(off(id, "", month(i), stack.Reduced, "acetone", "t00000", "t00002", "t00004"),
+				areas(areaNames(40, "skull/")...))
 		})
 	},
 }
