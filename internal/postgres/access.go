@@ -71,7 +71,8 @@ func (s Tenant) CreateAccessKey(ctx context.Context, w Write, key access.Key, k 
 			return AccessKey{}, err
 		}
 		return AccessKey{}, fault.Of(fault.Conflict, "secret-shown-once",
-			"This request made a key before, and its secret was shown then; revoke that key and make another if the answer was lost.")
+			"This request made a key before, and its secret was shown then; revoke that key and make another if the "+
+				"answer was lost.")
 	}
 	if err != nil {
 		return AccessKey{}, err
@@ -95,7 +96,8 @@ func (s Tenant) RevokeAccessKey(ctx context.Context, id uuid.UUID) (AccessKey, e
 		return AccessKey{}, err
 	}
 	if len(rows) == 0 {
-		return AccessKey{}, fault.Of(fault.NotFound, "access-key-not-here", "There is no such access key in this institution.")
+		return AccessKey{}, fault.Of(fault.NotFound, "access-key-not-here",
+			"There is no such access key in this institution.")
 	}
 	return rows[0], nil
 }
@@ -104,7 +106,8 @@ func (s Tenant) RevokeAccessKey(ctx context.Context, id uuid.UUID) (AccessKey, e
 func (s Tenant) EndedKeys(ctx context.Context, keys []uuid.UUID) ([]uuid.UUID, error) {
 	type ended struct{ ID uuid.UUID }
 	rows, err := collect[ended](ctx, s, `
-		select id from access_key where institution_id = $1 and id = any($2) and (revoked_at is not null or expires_at <= now())`, s.institution, keys)
+		select id from access_key where institution_id = $1 and id = any($2)
+		   and (revoked_at is not null or expires_at <= now())`, s.institution, keys)
 	var ids []uuid.UUID
 	for _, row := range rows {
 		ids = append(ids, row.ID)
@@ -122,7 +125,8 @@ type Institution struct {
 
 // Institution gives the institution itself.
 func (s Tenant) Institution(ctx context.Context) (Institution, error) {
-	rows, err := collect[Institution](ctx, s, `select id, name, ror, time_zone from institution where id = $1`, s.institution)
+	rows, err := collect[Institution](ctx, s, `select id, name, ror, time_zone from institution where id = $1`,
+		s.institution)
 	if err != nil {
 		return Institution{}, err
 	}

@@ -62,8 +62,10 @@ func (d *Deliverer) Lease(ctx context.Context, now, until time.Time, limit int) 
 			 order by d.due_at limit $3 for update of d skip locked)
 		update delivery d set lease = $4, leased_until = $2
 		  from due, webhook w
-		 where d.id = due.id and d.institution_id = due.institution_id and w.institution_id = d.institution_id and w.id = d.webhook_id
-		returning d.institution_id, d.id, d.webhook_id, w.url, w.kinds, w.content, d.next_seq, d.last_seq, d.attempts, d.failing_since, d.lease`,
+		 where d.id = due.id and d.institution_id = due.institution_id and w.institution_id = d.institution_id
+		   and w.id = d.webhook_id
+		returning d.institution_id, d.id, d.webhook_id, w.url, w.kinds, w.content, d.next_seq, d.last_seq, d.attempts,
+		          d.failing_since, d.lease`,
 		now, until, limit, uuid.New())
 }
 
@@ -79,7 +81,8 @@ func (d *Deliverer) Next(ctx context.Context, l Lease, limit int) ([]Deliverable
 		last = min(last, *l.LastSeq)
 	}
 	type one struct{ Seq int64 }
-	end, err := ask[one](ctx, d, `select coalesce(max(seq), 0) as seq from place where institution_id = $1 and seq <= $2`, l.Institution, last)
+	end, err := ask[one](ctx, d, `select coalesce(max(seq), 0) as seq from place where institution_id = $1 and seq <= $2`,
+		l.Institution, last)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -109,13 +112,16 @@ func (d *Deliverer) Secrets(ctx context.Context, l Lease, now time.Time) ([]Kept
 
 // move ends a cursor that has come to its last place.
 const move = `
-	update delivery set next_seq = $4::bigint, attempts = 0, failing_since = null, due_at = $5::timestamptz, leased_until = $6,
+	update delivery set next_seq = $4::bigint, attempts = 0, failing_since = null, due_at = $5::timestamptz,
+	       leased_until = $6,
 	       ended_at = case when $4::bigint > last_seq then $5::timestamptz end
 	 where institution_id = $1 and id = $2 and lease = $3 returning id`
 
 // Move puts a cursor before a place, with the attempt that brought it there, if
 // there was one, and prolongs the lease. It tells whether the lease still held.
-func (d *Deliverer) Move(ctx context.Context, l Lease, next int64, a *Attempt, now, until time.Time) (held bool, err error) {
+func (d *Deliverer) Move(
+	ctx context.Context, l Lease, next int64, a *Attempt, now, until time.Time,
+) (held bool, err error) {
 	b := &pgx.Batch{}
 	queueAttempt(b, l, a)
 	b.Queue(move, l.Institution, l.ID, l.Token, next, now, until).Query(foundIts(&held))
@@ -125,14 +131,19 @@ func (d *Deliverer) Move(ctx context.Context, l Lease, next int64, a *Attempt, n
 // Failed keeps an attempt that failed and lets the cursor wait until it is due
 // again. With a reason to stop, deliveries to the webhook end until they are
 // resumed.
-func (d *Deliverer) Failed(ctx context.Context, l Lease, a Attempt, now, due time.Time, stop string) (held bool, err error) {
+func (d *Deliverer) Failed(
+	ctx context.Context, l Lease, a Attempt, now, due time.Time, stop string,
+) (held bool, err error) {
 	b := &pgx.Batch{}
 	queueAttempt(b, l, &a)
 	b.Queue(`
-		update delivery set attempts = attempts + 1, failing_since = coalesce(failing_since, $4), due_at = $5, lease = null, leased_until = null
-		 where institution_id = $1 and id = $2 and lease = $3 returning id`, l.Institution, l.ID, l.Token, now, due).Query(foundIts(&held))
+		update delivery set attempts = attempts + 1, failing_since = coalesce(failing_since, $4), due_at = $5, lease = null,
+		       leased_until = null
+		 where institution_id = $1 and id = $2 and lease = $3 returning id`,
+		l.Institution, l.ID, l.Token, now, due).Query(foundIts(&held))
 	if stop != "" {
-		b.Queue(`update webhook set stopped_at = $3, stopped_why = $4 where institution_id = $1 and id = $2 and stopped_at is null`, l.Institution, l.Webhook, now, stop)
+		b.Queue(`update webhook set stopped_at = $3, stopped_why = $4
+			where institution_id = $1 and id = $2 and stopped_at is null`, l.Institution, l.Webhook, now, stop)
 	}
 	return held, d.send(ctx, b)
 }
@@ -140,7 +151,8 @@ func (d *Deliverer) Failed(ctx context.Context, l Lease, a Attempt, now, due tim
 // Release gives a lease back.
 func (d *Deliverer) Release(ctx context.Context, l Lease) error {
 	b := &pgx.Batch{}
-	b.Queue(`update delivery set lease = null, leased_until = null where institution_id = $1 and id = $2 and lease = $3`, l.Institution, l.ID, l.Token)
+	b.Queue(`update delivery set lease = null, leased_until = null where institution_id = $1 and id = $2 and lease = $3`,
+		l.Institution, l.ID, l.Token)
 	return d.send(ctx, b)
 }
 
@@ -159,7 +171,8 @@ func queueAttempt(b *pgx.Batch, l Lease, a *Attempt) {
 		insert into delivery_attempt (institution_id, webhook_id, `+attemptColumns+`)
 		select $1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12
 		 where exists (select from webhook where institution_id = $1 and id = $2)`,
-		l.Institution, l.Webhook, a.ID, a.Redelivery, a.Entry, a.Place, a.Attempt, a.AttemptedAt, a.TookMs, a.Outcome, a.Status, a.Sentence)
+		l.Institution, l.Webhook, a.ID, a.Redelivery, a.Entry, a.Place, a.Attempt, a.AttemptedAt, a.TookMs, a.Outcome,
+		a.Status, a.Sentence)
 }
 
 // foundIts tells whether a statement that names its lease found it.

@@ -48,14 +48,16 @@ func (s Tenant) Redeliver(ctx context.Context, w Write, id uuid.UUID, from, to i
 	b.Queue(`
 		insert into delivery (institution_id, id, webhook_id, request_id, from_seq, next_seq, last_seq)
 		select $1, case when (select count(*) from delivery
-		                       where institution_id = $1 and webhook_id = $3 and last_seq is not null and ended_at is null) < $7 then $2::uuid end,
+		                       where institution_id = $1 and webhook_id = $3 and last_seq is not null
+		                         and ended_at is null) < $7 then $2::uuid end,
 		       $3, $4, $5, $5, $6`, s.institution, uuid.Must(uuid.NewV7()), id, w.RequestID, from, to, mostRedeliveries)
 	earlier, err := s.once(ctx, &w, b)
 	if err != nil {
 		return Redelivery{}, false, err
 	}
 	made, err := collect[Redelivery](ctx, s,
-		`select `+redeliveryColumns+` from delivery where institution_id = $1 and request_id = $2`, s.institution, w.RequestID)
+		`select `+redeliveryColumns+` from delivery where institution_id = $1 and request_id = $2`, s.institution,
+		w.RequestID)
 	if err == nil && len(made) == 0 {
 		err = errNoWebhook
 	}
@@ -69,7 +71,8 @@ func (s Tenant) Redeliver(ctx context.Context, w Write, id uuid.UUID, from, to i
 func (s Tenant) Redeliveries(ctx context.Context, id uuid.UUID) ([]Redelivery, error) {
 	return collect[Redelivery](ctx, s, `
 		select `+redeliveryColumns+` from delivery
-		 where institution_id = $1 and webhook_id = $2 and last_seq is not null order by id desc limit 100`, s.institution, id)
+		 where institution_id = $1 and webhook_id = $2 and last_seq is not null order by id desc limit 100`,
+		s.institution, id)
 }
 
 // Attempts gives what was tried, newest first, before an attempt's id (the zero
@@ -84,7 +87,8 @@ func (s Tenant) Attempts(ctx context.Context, id, before uuid.UUID, limit int) (
 // PlaceOfEntry gives an entry's place, or a fault of kind NotFound.
 func (s Tenant) PlaceOfEntry(ctx context.Context, entry uuid.UUID) (int64, error) {
 	type one struct{ Seq int64 }
-	found, err := collect[one](ctx, s, `select seq from place where institution_id = $1 and entry_id = $2`, s.institution, entry)
+	found, err := collect[one](ctx, s, `select seq from place where institution_id = $1 and entry_id = $2`, s.institution,
+		entry)
 	if err != nil {
 		return 0, err
 	}

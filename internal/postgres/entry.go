@@ -49,7 +49,8 @@ const entryColumns = `e.id, e.kind, e.record_id, e.revision, e.act, e.request_id
 // ofPlace joins the entry of a place p. It lets the entry be looked up by its own
 // id alone: while the database has not counted a young museum's entries, every way
 // to them looks equally short, and it would go through all of them for each place.
-const ofPlace = `cross join lateral (select * from entry where id = p.entry_id and institution_id = p.institution_id offset 0) e`
+const ofPlace = `cross join lateral (select * from entry
+                                      where id = p.entry_id and institution_id = p.institution_id offset 0) e`
 
 // queueEntry adds one entry, its projections and its ticket to a batch. A later
 // revision goes after all that was queued before it, which may be an earlier
@@ -61,13 +62,14 @@ func queueEntry(b *batch, w *Write, e Entry, stored *[]Row) {
 	nonce := make([]byte, ledger.NonceSize)
 	_, _ = rand.Read(nonce) // never fails
 	digest, body := ledger.Digest(nonce, e.Body), string(e.Body)
-	row := Row{EntryID: uuid.Must(uuid.NewV7()), Kind: e.Kind, Record: e.Record, Revision: e.Revision, Act: e.Act, RequestID: w.RequestID,
-		RecordedBy: w.Person, Digest: digest[:], Body: &body}
+	row := Row{EntryID: uuid.Must(uuid.NewV7()), Kind: e.Kind, Record: e.Record, Revision: e.Revision, Act: e.Act,
+		RequestID: w.RequestID, RecordedBy: w.Person, Digest: digest[:], Body: &body}
 	if e.Source != nil {
 		row.System, row.SystemID = &e.Source.System, &e.Source.RecordID
 	}
 	*stored = append(*stored, row)
-	b.put(entryTable, row.EntryID, string(e.Kind), e.Record, e.Revision, string(e.Act), w.RequestID, w.Person, row.System, row.SystemID, nonce, row.Digest, body).
+	b.put(entryTable, row.EntryID, string(e.Kind), e.Record, e.Revision, string(e.Act), w.RequestID, w.Person, row.System,
+		row.SystemID, nonce, row.Digest, body).
 		then = func(found pgx.Rows) error { return timeStored(*stored, found) }
 	b.put(unsealedTable, row.EntryID)
 	b.entries = true

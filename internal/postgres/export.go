@@ -65,7 +65,9 @@ func cut(rows []Row, limit, most int) (page []Row, more bool) {
 // exported gives a page of the places p and their entries e that a condition keeps,
 // in order, at most limit; more tells whether there may be others. Its arguments
 // begin at $3.
-func (s Tenant) exported(ctx context.Context, condition string, limit int, args ...any) (page []Exported, more bool, err error) {
+func (s Tenant) exported(
+	ctx context.Context, condition string, limit int, args ...any,
+) (page []Exported, more bool, err error) {
 	page, err = collect[Exported](ctx, s, bounded(exportedWords,
 		entryColumns+", e.seq, e.nonce, e.sealed_at, e.remains", "coalesce(e.body, e.remains)", "e.seq", `
 			select `+entryColumns+`, p.seq, e.nonce, p.sealed_at, case when e.body is null
@@ -89,7 +91,9 @@ func (s Tenant) Export(ctx context.Context, after, upto int64, limit int) ([]Exp
 // ExportStanding gives the revisions in force of the records of one kind, in the
 // order of their places, as Export does. A redaction is no revision that could
 // be in force.
-func (s Tenant) ExportStanding(ctx context.Context, kind record.Kind, after, upto int64, limit int) ([]Exported, bool, error) {
+func (s Tenant) ExportStanding(
+	ctx context.Context, kind record.Kind, after, upto int64, limit int,
+) ([]Exported, bool, error) {
 	return s.exported(ctx, `p.seq > $3 and p.seq <= $4 and e.kind = $5 and e.act <> 'redacted'
 		and not exists (select from entry n where n.institution_id = e.institution_id and n.record_id = e.record_id
 		                   and n.revision > e.revision and n.act <> 'redacted')`, limit, after, upto, kind)

@@ -56,7 +56,8 @@ func (s Tenant) FamiliesOf(ctx context.Context, specimens []uuid.UUID) (map[uuid
 // specimens that samples were taken from: those the samples' own words name.
 func (s Tenant) FamilyAt(ctx context.Context, specimen uuid.UUID, place int64) ([]Kin, error) {
 	return collect[Kin](ctx, s, `
-		select distinct on (f.id) case f.because when 'merged' then 'merged' else 'origin' end as because, `+entryColumns+`, null::bigint as seq
+		select distinct on (f.id) case f.because when 'merged' then 'merged' else 'origin' end as because, `+entryColumns+`,
+			null::bigint as seq
 		  from family_at($1, $2, $3) f
 		  join entry e on e.institution_id = $1 and e.record_id = f.id and e.revision = revision_at($1, f.id, $3)
 		 where f.id <> $2 and e.act <> 'retracted'

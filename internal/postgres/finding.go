@@ -39,6 +39,7 @@ func (b *batch) putFindings(of uuid.UUID, found []Finding) {
 		for j, id := range f.Layers {
 			layers[j] = id.String()
 		}
-		b.put(findingTable, of, i, f.Rule, f.Severity, f.Area, "{"+strings.Join(layers, ",")+"}", f.Sentence, f.Remedy, f.Source, f.AsOfSeq)
+		b.put(findingTable, of, i, f.Rule, f.Severity, f.Area, "{"+strings.Join(layers, ",")+"}", f.Sentence, f.Remedy,
+			f.Source, f.AsOfSeq)
 	}
 }

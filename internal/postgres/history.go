@@ -22,7 +22,8 @@ func (s Tenant) PlaceAt(ctx context.Context, at time.Time) (int64, error) {
 			select case when early then middle else low end, case when early then high else middle - 1 end
 			  from half
 			 cross join lateral (select (low + high + 1) / 2 as middle) as m
-			 cross join lateral (select p.sealed_at <= $2 as early from place p where p.institution_id = $1 and p.seq = m.middle) as p
+			 cross join lateral (select p.sealed_at <= $2 as early from place p
+			                      where p.institution_id = $1 and p.seq = m.middle) as p
 			 where low < high
 		)
 		select low as seq from half where low >= high`, s.institution, at)
@@ -74,7 +75,8 @@ func (s Tenant) BelievedAt(ctx context.Context, specimen uuid.UUID, place int64)
 			select w.treatment_id, f.* from family f join treatment_was_on w on w.institution_id = $1 and w.specimen_id = f.id
 		)
 		select believed.*, c.id as on_record, c.because, c.split_earliest, c.split_latest, c.split_recorded, c.areas,
-		       (select o.recorded_at from entry o where o.institution_id = $1 and o.record_id = c.treatment and o.revision = 1) as first_recorded
+		       (select o.recorded_at from entry o
+		         where o.institution_id = $1 and o.record_id = c.treatment and o.revision = 1) as first_recorded
 		  from candidate c
 		 cross join lateral (
 			select `+entryColumns+`, p.seq
@@ -106,13 +108,15 @@ func (s Tenant) ShelfAt(ctx context.Context, stock []uuid.UUID, place int64) (Sh
 			union
 			select '`+partTreatment+`', id, true from treatment where institution_id = $1 and revision > 1
 		)
-		select x.*, count(*) over () as found, count(*) filter (where x.part = '`+partMade+`') over () as made, 0 as climbed from (
+		select x.*, count(*) over () as found, count(*) filter (where x.part = '`+partMade+`') over () as made, 0 as climbed
+		  from (
 		select distinct on (n.part, e.id) n.part, `+entryColumns+`, p.seq
 		  from named n
 		  join entry e on e.institution_id = $1 and e.record_id = n.id and e.revision = revision_at($1, n.id, $3)
 		  left join place p on p.institution_id = e.institution_id and p.entry_id = e.id
 		 where (n.part = '`+partMade+`' or e.act <> 'retracted')
-		   and (not n.amended or exists (select from unnest($2::uuid[]) as asked(id) where position(asked.id::text in e.body) > 0))
+		   and (not n.amended or exists (select from unnest($2::uuid[]) as asked(id)
+		                                  where position(asked.id::text in e.body) > 0))
 		 order by n.part, e.id) x
 		 order by x.part <> '`+partMade+`', x.id, x.part limit $4`, stock, place, mostEntries)
 }
@@ -144,8 +148,8 @@ type Stand struct {
 }
 
 // TreatmentsOf gives a specimen's treatments that are not retracted, those that
-// join it to another and those of records merged into it or split from among them, by the earliest day that they may have
-// happened on and then by id. Those without one come last.
+// join it to another and those of records merged into it or split from among them, by the earliest day
+// that they may have happened on and then by id. Those without one come last.
 //
 // A day may be amended while one walks. Therefore what was revised since the walk
 // began is given on every page, with what it said when it began (its first
@@ -156,14 +160,16 @@ func (s Tenant) TreatmentsOf(ctx context.Context, specimen uuid.UUID, from Stand
 		with walk as (
 			select coalesce($7::bigint, (select seq from place where institution_id = $1 order by seq desc limit 1), 0) as began
 		), mine as materialized (
-			select id, revision, coalesce(earliest, $6::date) as day, case when because is not null then stated_about end as stated_about, because, certain, within, began,
+			select id, revision, coalesce(earliest, $6::date) as day,
+			       case when because is not null then stated_about end as stated_about, because, certain, within, began,
 			       case when revision > 1 then coalesce(revision_at($1, id, began), 1) else 1 end as stood
 			  from treatments_on($1, $2) cross join walk where not retracted
 		), page as (
 			(select * from mine where revision = stood and (day, id) > ($3::date, $4::uuid) order by day, id limit $5)
 			union all
 			select * from mine where revision <> stood)
-		select `+entryColumns+`, null::bigint as seq, t.day, t.stated_about, t.because, t.certain, t.within, t.began, o.body as said_then
+		select `+entryColumns+`, null::bigint as seq, t.day, t.stated_about, t.because, t.certain, t.within, t.began,
+			o.body as said_then
 		  from page t
 		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		  left join entry o on t.stood <> t.revision and o.institution_id = $1 and o.record_id = t.id and o.revision = t.stood

@@ -55,7 +55,8 @@ type ImportStep struct {
 }
 
 // A lease that ran out is an import that stopped.
-const importColumns = `id, name, dry_run, format, mapping, created_at, finished_at, digest, position, lines_read, taken, replayed, doubtful, refused,
+const importColumns = `id, name, dry_run, format, mapping, created_at, finished_at, digest, position, lines_read,
+	taken, replayed, doubtful, refused,
 	case when state = 'running' and leased_until < now() then 'stopped' else state end as state`
 
 // CreateImport keeps an import that waits for its cards. A request key that was
@@ -71,7 +72,8 @@ func (s Tenant) CreateImport(ctx context.Context, w Write, i Import) (made Impor
 		s.institution, i.ID, w.RequestID, w.Person, i.Name, i.DryRun, i.Format, i.Mapping)
 	err = s.run(ctx, b)
 	if sameAtWork(err) {
-		return Import{}, false, fault.Of(fault.Busy, "request-at-work", "The same request is being worked on; send it again in a moment.")
+		return Import{}, false, fault.Of(fault.Busy, "request-at-work",
+			"The same request is being worked on; send it again in a moment.")
 	}
 	if _, again := violated(err, uniqueViolation); again {
 		requestID, err := s.requestOf(ctx, *w.Key)
@@ -109,7 +111,8 @@ func (s Tenant) Import(ctx context.Context, id uuid.UUID) (Import, error) {
 // Imports gives imports in the order of their ids, after an id.
 func (s Tenant) Imports(ctx context.Context, after uuid.UUID, limit int) ([]Import, error) {
 	return collect[Import](ctx, s,
-		`select `+importColumns+` from import where institution_id = $1 and id > $2 order by id limit $3`, s.institution, after, limit)
+		`select `+importColumns+` from import where institution_id = $1 and id > $2 order by id limit $3`, s.institution,
+		after, limit)
 }
 
 // LeaseImport takes an import to work on. Nobody else can take it until the
@@ -130,7 +133,8 @@ func (s Tenant) LeaseImport(ctx context.Context, id uuid.UUID, lease time.Durati
 
 // ErrImportAtWork is what a second sender of an import's cards is told.
 var ErrImportAtWork = fault.Of(fault.Busy, "import-at-work",
-	"Somebody else sends the cards of this import now; read the import to see how far it is, and send them again if it stops.")
+	"Somebody else sends the cards of this import now; read the import to see how far it is, "+
+		"and send them again if it stops.")
 
 // RecordCards records a chunk's treatments and where the import stands after
 // them, all or nothing. A Conflict means that one of them was recorded meanwhile.
@@ -153,11 +157,13 @@ func (s Tenant) RecordCards(ctx context.Context, w Write, step ImportStep) error
 func queueStep(b *batch, step ImportStep) {
 	p := step.Progress
 	b.Queue(`
-		update import set position = $3, lines_read = $4, taken = $5, replayed = $6, doubtful = $7, refused = $8, digest = $9, state = $10,
+		update import set position = $3, lines_read = $4, taken = $5, replayed = $6, doubtful = $7, refused = $8,
+		       digest = $9, state = $10,
 			leased_until = case when $11::interval = '0'::interval then null else now() + $11::interval end,
 			finished_at = case when $10 = 'done' then now() end
 		 where institution_id = $1 and id = $2`,
-		b.institution, step.Import, p.Position, p.Read, p.Taken, p.Replayed, p.Doubtful, p.Refused, step.Digest, step.State, step.Lease)
+		b.institution, step.Import, p.Position, p.Read, p.Taken, p.Replayed, p.Doubtful, p.Refused, step.Digest, step.State,
+		step.Lease)
 	for _, l := range step.Lines {
 		b.put(importLineTable, step.Import, l.Line, l.Outcome, l.Raw, l.Reasons, l.Doubts, l.Treatment)
 	}
@@ -165,7 +171,9 @@ func queueStep(b *batch, step ImportStep) {
 
 // ImportLines gives the lines of an import that need a person's eye, after a
 // line; of one outcome, or of both if it is empty.
-func (s Tenant) ImportLines(ctx context.Context, id uuid.UUID, outcome string, after int64, limit int) ([]ImportLine, error) {
+func (s Tenant) ImportLines(
+	ctx context.Context, id uuid.UUID, outcome string, after int64, limit int,
+) ([]ImportLine, error) {
 	return collect[ImportLine](ctx, s, `
 		select line, outcome, raw, reasons, doubts, treatment_id from import_line
 		 where institution_id = $1 and import_id = $2 and line > $3 and ($4 = '' or outcome = $4)
@@ -177,7 +185,8 @@ func (s Tenant) ImportLines(ctx context.Context, id uuid.UUID, outcome string, a
 func (s Tenant) BySources(ctx context.Context, system string, ids []string) (map[string]Row, error) {
 	rows, err := collectPlannedAnew[Row](ctx, s, `
 		select `+entryColumns+`, null::bigint as seq from entry e
-		 where e.institution_id = $1 and e.source_system = $2 and e.source_id = any($3) and e.revision = 1`, s.institution, system, ids)
+		 where e.institution_id = $1 and e.source_system = $2 and e.source_id = any($3) and e.revision = 1`,
+		s.institution, system, ids)
 	found := make(map[string]Row, len(rows))
 	for _, row := range rows {
 		found[*row.SystemID] = row

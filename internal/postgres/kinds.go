@@ -24,7 +24,9 @@ var (
 		"survivor": {AsksID, "t.merged_into is not null and t.id in (select records_of($1, ?))"},
 	})
 	identifierTable = newTable("specimen_identifier",
-		[]string{"specimen_id uuid", "position int", "kind text", "value text", "folded text", "plain text", "collection text"}, ``)
+		[]string{
+			"specimen_id uuid", "position int", "kind text", "value text", "folded text", "plain text", "collection text",
+		}, ``)
 
 	supplies = newKind("supply", slices.Concat([]column{
 		col("code text", func(v *record.Supply) any { return v.Code }),
@@ -43,11 +45,14 @@ var (
 	).narrowed(map[string]Narrowing{
 		"material": {AsksText, "t.id in (" + madeOf + " select id from down)"},
 		"supply":   {AsksID, "t.id in (select w.batch_id from went_into w where w.institution_id = $1 and w.supply_id = ?)"},
-		"batch":    {AsksID, "t.id in (select w.batch_id from went_into w where w.institution_id = $1 and w.from_batch_id = ?)"},
-		"person":   {AsksID, "t.id in (select p.batch_id from batch_person p where p.institution_id = $1 and p.person_id = ?)"},
+		"batch": {AsksID, "t.id in " +
+			"(select w.batch_id from went_into w where w.institution_id = $1 and w.from_batch_id = ?)"},
+		"person": {AsksID, "t.id in " +
+			"(select p.batch_id from batch_person p where p.institution_id = $1 and p.person_id = ?)"},
 		"specimen": {AsksID, usedOn("batch_id")},
 	})
-	inputTable = newTable("batch_input", []string{"batch_id uuid", "position int", "part text", "supply_id uuid", "from_batch_id uuid",
+	inputTable = newTable("batch_input", []string{"batch_id uuid", "position int", "part text", "supply_id uuid",
+		"from_batch_id uuid",
 		"material_id text", "words text", "candidates text:text[]"}, ``)
 
 	amountChanges = newKind("amount_change", slices.Concat([]column{
@@ -61,7 +66,8 @@ var (
 		col("with_candidates text:text[]", func(v *record.AmountChange) any { return texts(with(v).Candidates) }),
 	}, days("earliest", "latest", func(v *record.AmountChange) edtf.Date { return v.Date.Value }))...,
 	).narrowed(map[string]Narrowing{
-		"material": {AsksText, "(t.with_material_id = ? or t.with_supply_id in (select s.id from supply s where s.institution_id = $1 and s.material_id = ?))"},
+		"material": {AsksText, "(t.with_material_id = ? or t.with_supply_id in " +
+			"(select s.id from supply s where s.institution_id = $1 and s.material_id = ?))"},
 	})
 
 	treatments = newKind("treatment", slices.Concat([]column{
@@ -74,8 +80,10 @@ var (
 	).narrowed(treated("treatment")).narrowed(map[string]Narrowing{
 		"specimen": {AsksID, "t.id in (select o.id from treatments_on($1, ?) o)"},
 	})
-	candidateTable = newTable("treatment_use_candidate", []string{"treatment_id uuid", "position int", "material_id text"}, `on conflict do nothing`)
-	removesTable   = newTable("treatment_removes", []string{"treatment_id uuid", "removed_id uuid"}, `on conflict do nothing`)
+	candidateTable = newTable("treatment_use_candidate", []string{"treatment_id uuid", "position int", "material_id text"},
+		`on conflict do nothing`)
+	removesTable = newTable("treatment_removes", []string{"treatment_id uuid", "removed_id uuid"},
+		`on conflict do nothing`)
 
 	plans = newKind("plan", slices.Concat([]column{
 		col("specimen_id uuid", func(v *record.Plan) any { return v.Treatment.Specimen }),
@@ -91,13 +99,16 @@ var (
 
 	// Treatments, plans and batches have some of these each.
 	areaTables   = map[string]*table{"treatment": areaTable("treatment"), "plan": areaTable("plan")}
-	personTables = map[string]*table{"treatment": involvedTable("treatment"), "plan": involvedTable("plan"), "batch": involvedTable("batch")}
-	useTables    = map[string]*table{"treatment": useTable("treatment"), "plan": useTable("plan")}
+	personTables = map[string]*table{
+		"treatment": involvedTable("treatment"), "plan": involvedTable("plan"), "batch": involvedTable("batch"),
+	}
+	useTables = map[string]*table{"treatment": useTable("treatment"), "plan": useTable("plan")}
 )
 
 var kinds = map[record.Kind]*kind{
 	record.KindPerson: people, record.KindSpecimen: specimens, record.KindSupply: supplies, record.KindBatch: batches,
-	record.KindAmountChange: amountChanges, record.KindTreatment: treatments, record.KindPlan: plans, record.KindMaterial: materials,
+	record.KindAmountChange: amountChanges, record.KindTreatment: treatments, record.KindPlan: plans,
+	record.KindMaterial: materials,
 }
 
 func with(v *record.AmountChange) record.Used {
@@ -116,7 +127,8 @@ func involvedTable(of string) *table {
 }
 
 func useTable(of string) *table {
-	return newTable(of+"_use", []string{of + "_id uuid", "position int", "role text", "batch_id uuid", "supply_id uuid", "material_id text", "words text", "certainty text"}, ``)
+	return newTable(of+"_use", []string{of + "_id uuid", "position int", "role text", "batch_id uuid", "supply_id uuid",
+		"material_id text", "words text", "certainty text"}, ``)
 }
 
 // treated narrows treatments, and plans as the treatments that they propose.
@@ -125,11 +137,12 @@ func treated(table string) map[string]Narrowing {
 		return "select x." + table + "_id from " + table + "_" + name + " x where x.institution_id = $1 and "
 	}
 	return map[string]Narrowing{
-		"area":     {AsksText, touching(table)},
-		"batch":    {AsksID, "t.id in (" + child("use") + "x.batch_id = ?)"},
-		"supply":   {AsksID, "t.id in (" + child("use") + "x.supply_id = ?)"},
-		"person":   {AsksID, "t.id in (" + child("person") + "x.person_id = ?)"},
-		"material": {AsksText, "t.id in (" + madeOf + child("use") + "x.material_id = ? union " + child("use") + "x.supply_id in (select id from jar) union " + child("use") + "x.batch_id in (select id from down))"},
+		"area":   {AsksText, touching(table)},
+		"batch":  {AsksID, "t.id in (" + child("use") + "x.batch_id = ?)"},
+		"supply": {AsksID, "t.id in (" + child("use") + "x.supply_id = ?)"},
+		"person": {AsksID, "t.id in (" + child("person") + "x.person_id = ?)"},
+		"material": {AsksText, "t.id in (" + madeOf + child("use") + "x.material_id = ? union " +
+			child("use") + "x.supply_id in (select id from jar) union " + child("use") + "x.batch_id in (select id from down))"},
 	}
 }
 
@@ -164,7 +177,8 @@ var madeOf = `
 
 // usedOn keeps the stock that was used on a specimen.
 func usedOn(column string) string {
-	return "t.id in (select u." + column + " from treatments_on($1, ?) o join treatment_use u on u.institution_id = $1 and u.treatment_id = o.id where not o.retracted)"
+	return "t.id in (select u." + column + " from treatments_on($1, ?) o join treatment_use u on u.institution_id = $1 " +
+		"and u.treatment_id = o.id where not o.retracted)"
 }
 
 // rows projects what stands below a record in other tables.
@@ -187,7 +201,8 @@ func (p *Projector) wasOn(t *record.Treatment) {
 		insert into treatment_was_on (institution_id, specimen_id, treatment_id)
 		select institution_id, specimen_id, id from treatment where institution_id = $1 and id = $2 and specimen_id <> $3
 		union
-		select institution_id, joined_to_id, id from treatment where institution_id = $1 and id = $2 and joined_to_id is distinct from $4
+		select institution_id, joined_to_id, id from treatment
+		 where institution_id = $1 and id = $2 and joined_to_id is distinct from $4
 		   and joined_to_id is not null
 		on conflict do nothing`, p.batch.institution, p.record, t.Specimen, refOrNull(t.JoinedTo))
 }
@@ -196,7 +211,8 @@ func (p *Projector) specimenRows(v *record.Specimen) {
 	p.part(v.Part)
 	p.clear("specimen_identifier", "specimen_id")
 	for i, id := range v.Identifiers {
-		p.batch.put(identifierTable, p.record, i, id.Kind, id.Value, record.Fold(id.Value), record.Plain(id.Value), orNull(v.Collection))
+		p.batch.put(identifierTable, p.record, i, id.Kind, id.Value, record.Fold(id.Value), record.Plain(id.Value),
+			orNull(v.Collection))
 	}
 	if v.Part != nil {
 		p.stood()
@@ -206,7 +222,8 @@ func (p *Projector) specimenRows(v *record.Specimen) {
 func (p *Projector) batchRows(v *record.Batch) {
 	p.clear("batch_input", "batch_id")
 	for i, in := range v.Inputs.Value {
-		p.batch.put(inputTable, p.record, i, in.Part, ref(in.Supply), ref(in.Batch), orNull(in.Material), orNull(in.Words), texts(in.Candidates))
+		p.batch.put(inputTable, p.record, i, in.Part, ref(in.Supply), ref(in.Batch), orNull(in.Material), orNull(in.Words),
+			texts(in.Candidates))
 	}
 	p.people("batch", v.People.Value)
 }

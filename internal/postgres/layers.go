@@ -105,7 +105,8 @@ func queueRecords(b *batch, specimens []uuid.UUID, by map[uuid.UUID]*History, mo
 		}
 	}, `
 		select t.id as of, `+entryColumns+`, null::bigint as seq
-		  from specimen t join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
+		  from specimen t join entry e on e.institution_id = t.institution_id and e.record_id = t.id
+		   and e.revision = t.revision
 		 where t.institution_id = $1 and t.id = any($2)`, b.institution, specimens)
 	queueWithin(b, most, func(found []kinRow) {
 		for _, r := range found {
@@ -187,4 +188,5 @@ func (r Row) size() int {
 
 type placeRow struct{ Seq int64 }
 
-const headPlace = `select coalesce((select seq from place where institution_id = $1 order by seq desc limit 1), 0) as seq`
+const headPlace = `select coalesce((select seq from place where institution_id = $1 order by seq desc limit 1),
+                                   0) as seq`

@@ -26,7 +26,8 @@ type Connections struct {
 }
 
 func (c Connections) orDefault() Connections {
-	return Connections{Requests: cmp.Or(c.Requests, max(16, 8*runtime.GOMAXPROCS(0))), Worker: cmp.Or(c.Worker, 2), Wait: cmp.Or(c.Wait, 5*time.Second)}
+	return Connections{Requests: cmp.Or(c.Requests, max(16, 8*runtime.GOMAXPROCS(0))), Worker: cmp.Or(c.Worker, 2),
+		Wait: cmp.Or(c.Wait, 5*time.Second)}
 }
 
 // workerRoleConnections is the size of the pool of each who uses the worker's role:

@@ -53,12 +53,14 @@ func (s Tenant) LinksOf(ctx context.Context, batchID uuid.UUID, most int) (Links
 	b := newBatch(s.institution)
 	var up, down []counted
 	queue(b, &up, upstream+`
-		select distinct coalesce(w.from_batch_id, w.supply_id) as from_id, w.batch_id as into_id, (select count(*) from climb) as reached
+		select distinct coalesce(w.from_batch_id, w.supply_id) as from_id, w.batch_id as into_id,
+		       (select count(*) from climb) as reached
 		  from up join went_into w on w.institution_id = $1 and w.batch_id = up.id
 		 where num_nonnulls(w.from_batch_id, w.supply_id) = 1 limit $3`, s.institution, []uuid.UUID{batchID}, most+1)
 	queue(b, &down, downstream+`
 		select distinct w.from_batch_id as from_id, w.batch_id as into_id, (select count(*) from descent) as reached
-		  from down join went_into w on w.institution_id = $1 and w.from_batch_id = down.id limit $3`, s.institution, []uuid.UUID{batchID}, most+1)
+		  from down join went_into w on w.institution_id = $1 and w.from_batch_id = down.id limit $3`,
+		s.institution, []uuid.UUID{batchID}, most+1)
 	if err := s.run(ctx, b); err != nil {
 		return out, err
 	}
@@ -83,7 +85,8 @@ func (s Tenant) stockNodes(ctx context.Context, ids []uuid.UUID) (map[uuid.UUID]
 	rows, err := collect[StockNode](ctx, s, `
 		select id, 'batch' as kind, code, null::text as material_id from batch where institution_id = $1 and id = any($2)
 		union all
-		select id, 'supply', code, material_id from supply where institution_id = $1 and id = any($2)`, s.institution, slices.Compact(ids))
+		select id, 'supply', code, material_id from supply where institution_id = $1 and id = any($2)`,
+		s.institution, slices.Compact(ids))
 	nodes := make(map[uuid.UUID]StockNode, len(rows))
 	for _, n := range rows {
 		nodes[n.ID] = n
@@ -102,7 +105,8 @@ func climbing(seed string) string {
 		union
 		select n.id from climb cross join lateral (
 			select coalesce(w.from_batch_id, w.supply_id) as id
-			  from went_into w where w.institution_id = $1 and w.batch_id = climb.id and num_nonnulls(w.from_batch_id, w.supply_id) = 1
+			  from went_into w where w.institution_id = $1 and w.batch_id = climb.id
+			   and num_nonnulls(w.from_batch_id, w.supply_id) = 1
 			 order by 1) n
 	), up(id) as materialized (
 		select id from climb limit ` + strconv.Itoa(MostStock) + `

@@ -32,7 +32,8 @@ const mostHits = 200
 // ByNumbers gives the specimens that carry exactly these numbers.
 func (s Tenant) ByNumbers(ctx context.Context, numbers []string) ([]Numbered, error) {
 	return collectPlannedAnew[Numbered](ctx, s, `
-		select a.number as asked, `+survivor+` as specimen_id, hit.specimen_id as registered, hit.kind, hit.value, hit.collection
+		select a.number as asked, `+survivor+` as specimen_id, hit.specimen_id as registered, hit.kind, hit.value,
+			hit.collection
 		  from unnest($2::text[]) as a(number)
 		 cross join lateral (
 			select i.specimen_id, i.kind, i.value, i.collection, s.merged_into
@@ -54,11 +55,13 @@ func (s Tenant) NearNumbers(ctx context.Context, numbers []string) ([]Numbered, 
 		begin[i] = string(runes[:max(len(runes)-2, min(len(runes), 2))])
 	}
 	return collectPlannedAnew[Numbered](ctx, s, `
-		select a.number as asked, survivor_of($1, hit.specimen_id) as specimen_id, hit.specimen_id as registered, hit.kind, hit.value, hit.collection
+		select a.number as asked, survivor_of($1, hit.specimen_id) as specimen_id, hit.specimen_id as registered, hit.kind,
+		       hit.value, hit.collection
 		  from unnest($2::text[], $3::text[], $4::text[]) as a(number, folded, begins)
 		 cross join lateral (
 			select n.specimen_id, n.kind, n.value, n.collection from (
-				(select i.* from specimen_identifier i where i.institution_id = $1 and i.folded = a.folded order by i.specimen_id limit $5)
+				(select i.* from specimen_identifier i where i.institution_id = $1 and i.folded = a.folded
+				  order by i.specimen_id limit $5)
 				union
 				(select i.* from specimen_identifier i
 				  where i.institution_id = $1 and i.folded >= a.begins and i.folded < a.begins || U&'\+10FFFF'
@@ -75,7 +78,8 @@ func (s Tenant) SpelledAlike(ctx context.Context, numbers []string) ([]Numbered,
 		folded[i] = record.Fold(number)
 	}
 	return collectPlannedAnew[Numbered](ctx, s, `
-		select a.number as asked, `+survivor+` as specimen_id, hit.specimen_id as registered, hit.kind, hit.value, hit.collection
+		select a.number as asked, `+survivor+` as specimen_id, hit.specimen_id as registered,
+		       hit.kind, hit.value, hit.collection
 		  from unnest($2::text[], $3::text[]) as a(number, folded)
 		 cross join lateral (
 			select i.specimen_id, i.kind, i.value, i.collection, s.merged_into
@@ -121,7 +125,8 @@ type NumberConflict struct {
 func (s Tenant) ConflictsOf(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID][]NumberConflict, error) {
 	rows, err := collectPlannedAnew[NumberConflict](ctx, s, `
 		with asked as (select distinct id, survivor_of($1, id) as stands from unnest($2::uuid[]) as a(id))
-		select distinct a.id as specimen_id, mine.kind, mine.value, mine.collection, other.stands as other, other.value as other_value, other.same
+		select distinct a.id as specimen_id, mine.kind, mine.value, mine.collection, other.stands as other,
+		       other.value as other_value, other.same
 		  from asked a
 		 cross join lateral records_of($1, a.id) as r(id)
 		  join specimen_identifier mine on mine.institution_id = $1 and mine.specimen_id = r.id
@@ -144,6 +149,7 @@ func spelledLike(column string) string {
 	return `
 			select i.value, survivor_of($1, i.specimen_id) as stands, i.plain = mine.plain as same
 			  from specimen_identifier i join specimen s on s.institution_id = $1 and s.id = i.specimen_id and not s.retracted
-			 where i.institution_id = $1 and i.` + column + ` = mine.` + column + ` and i.kind = mine.kind and i.specimen_id <> mine.specimen_id
+			 where i.institution_id = $1 and i.` + column + ` = mine.` + column + ` and i.kind = mine.kind
+			   and i.specimen_id <> mine.specimen_id
 			   and i.collection is not distinct from mine.collection`
 }

@@ -21,7 +21,8 @@ type Standing struct {
 // left out.
 func (s Tenant) StandingOf(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID]Standing, error) {
 	rows, err := collect[Standing](ctx, s, `
-		select id, retracted, merged_into, parent_id, part_areas from specimen where institution_id = $1 and id = any($2)`, s.institution, specimens)
+		select id, retracted, merged_into, parent_id, part_areas from specimen where institution_id = $1 and id = any($2)`,
+		s.institution, specimens)
 	found := make(map[uuid.UUID]Standing, len(rows))
 	for _, r := range rows {
 		found[r.ID] = r
@@ -39,7 +40,8 @@ func (s Tenant) OriginsOf(ctx context.Context, specimen uuid.UUID) ([]Standing, 
 		with recursive up(id, retracted, merged_into, parent_id, part_areas) as (
 			select id, retracted, merged_into, parent_id, part_areas from specimen where institution_id = $1 and id = $2
 			union
-			select s.id, s.retracted, s.merged_into, s.parent_id, s.part_areas from up join specimen s on s.institution_id = $1 and s.id = up.parent_id
+			select s.id, s.retracted, s.merged_into, s.parent_id, s.part_areas from up
+			  join specimen s on s.institution_id = $1 and s.id = up.parent_id
 		) select * from up limit $3`, s.institution, specimen, MostGenerations+1)
 }
 
@@ -54,7 +56,8 @@ func (s Tenant) Survivor(ctx context.Context, specimen uuid.UUID) (uuid.UUID, er
 }
 
 // errNoSurvivor refuses a merge into a record that does not stand.
-var errNoSurvivor = fault.Of(fault.Conflict, "survivor-gone", "The other record was merged or retracted meanwhile; read it again and decide.")
+var errNoSurvivor = fault.Of(fault.Conflict, "survivor-gone",
+	"The other record was merged or retracted meanwhile; read it again and decide.")
 
 // Merge says that the specimen's record is another's. When the other does not
 // stand any more, the whole write is refused (errNoSurvivor).

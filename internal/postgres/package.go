@@ -43,7 +43,9 @@ func (s Tenant) MadeFrom(ctx context.Context, stock []uuid.UUID) ([]RecordOf, er
 }
 
 // ExportOf gives the entries of some records, as Export does.
-func (s Tenant) ExportOf(ctx context.Context, records []uuid.UUID, after, upto int64, limit int) ([]Exported, bool, error) {
+func (s Tenant) ExportOf(
+	ctx context.Context, records []uuid.UUID, after, upto int64, limit int,
+) ([]Exported, bool, error) {
 	return s.exported(ctx, `p.seq > $3 and p.seq <= $4 and p.record_id = any($5)`, limit, after, upto, records)
 }
 
@@ -61,9 +63,11 @@ type Trace struct {
 func (s Tenant) TracesOf(ctx context.Context, records []uuid.UUID, limit int) ([]Trace, error) {
 	return collect[Trace](ctx, s, `
 		select e.record_id, e.kind, e.revision,
-		       coalesce(case when e.body ^@ '{"receivedFrom":' then e.body::jsonb #>> '{receivedFrom,digest}' end, encode(e.digest, 'hex')) as first_digest
+		       coalesce(case when e.body ^@ '{"receivedFrom":' then e.body::jsonb #>> '{receivedFrom,digest}' end,
+		                encode(e.digest, 'hex')) as first_digest
 		  from entry e
-		 where e.institution_id = $1 and e.record_id = any($2) order by e.record_id, e.revision limit $3`, s.institution, records, limit)
+		 where e.institution_id = $1 and e.record_id = any($2) order by e.record_id, e.revision limit $3`,
+		s.institution, records, limit)
 }
 
 // LastStatement gives the last revision of a record that has a statement, nil if

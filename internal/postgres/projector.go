@@ -34,7 +34,8 @@ func (p *Projector) clear(table, column string) {
 func (p *Projector) part(v *record.Part) {
 	if v == nil {
 		if !p.first {
-			p.batch.Queue(`update specimen set part_areas = null, split_earliest = null, split_latest = null, split_recorded = null
+			p.batch.Queue(`update specimen
+				set part_areas = null, split_earliest = null, split_latest = null, split_recorded = null
 				 where institution_id = $1 and id = $2 and part_areas is not null`, p.batch.institution, p.record)
 		}
 		return
@@ -45,7 +46,8 @@ func (p *Projector) part(v *record.Part) {
 	}
 	earliest, latest := bounds(v.Split.Value)
 	p.batch.Queue(`
-		update specimen set part_areas = $3, split_earliest = $4, split_latest = $5, split_recorded = coalesce(split_recorded, $6::timestamptz, now())
+		update specimen set part_areas = $3, split_earliest = $4, split_latest = $5,
+		       split_recorded = coalesce(split_recorded, $6::timestamptz, now())
 		 where institution_id = $1 and id = $2`, p.batch.institution, p.record, areas, earliest, latest, p.recorded)
 }
 
@@ -90,7 +92,8 @@ func (p *Projector) Retract(kind record.Kind) {
 // Blank takes the words out of a record's projections.
 func (p *Projector) Blank(kind record.Kind) {
 	if kind == record.KindPerson {
-		p.batch.Queue(`update person set revision = $3, display_name = null, folded_name = null where institution_id = $1 and id = $2`,
+		p.batch.Queue(`update person set revision = $3, display_name = null, folded_name = null
+			where institution_id = $1 and id = $2`,
 			p.batch.institution, p.record, p.revision)
 		return
 	}
@@ -101,7 +104,8 @@ func (p *Projector) Blank(kind record.Kind) {
 	}
 	p.Retract(kind)
 	if kind == record.KindAmountChange {
-		p.batch.Queue(`update amount_change set person_id = null, with_words = null, with_candidates = '{}' where institution_id = $1 and id = $2`, p.batch.institution, p.record)
+		p.batch.Queue(`update amount_change set person_id = null, with_words = null, with_candidates = '{}'
+			where institution_id = $1 and id = $2`, p.batch.institution, p.record)
 	}
 }
 
@@ -110,7 +114,8 @@ func (p *Projector) Blank(kind record.Kind) {
 func (p *Projector) Blanked(kind record.Kind) {
 	p.batch.Queue(`
 		update `+kinds[kind].name+` set revision = $3 where institution_id = $1 and id = $2
-		   and exists (select from entry x where x.institution_id = $1 and x.record_id = $2 and x.revision = $3 and `+blanksInForce+`)`,
+		   and exists (select from entry x
+		                where x.institution_id = $1 and x.record_id = $2 and x.revision = $3 and `+blanksInForce+`)`,
 		p.batch.institution, p.record, p.revision)
 }
 

@@ -37,7 +37,8 @@ type OnSpecimen struct {
 // merged into one or are inherited by one among them, in the order of their ids.
 func (s Tenant) TreatmentsOfSpecimens(ctx context.Context, specimens []uuid.UUID) ([]OnSpecimen, error) {
 	return collect[OnSpecimen](ctx, s, `
-		`+treatmentsOnEach+`select `+entryColumns+`, null::bigint as seq, coalesce(t.earliest, $3::date) as day, t.specimen as on_specimen,
+		`+treatmentsOnEach+`select `+entryColumns+`, null::bigint as seq, coalesce(t.earliest, $3::date) as day,
+			t.specimen as on_specimen,
 		       case when t.because is not null then t.stated_about end as stated_about, t.because, t.certain, t.within
 		  from on_each t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		 order by t.id`, s.institution, specimens, NoDay)
@@ -78,6 +79,7 @@ func (s Tenant) SpecimensIn(ctx context.Context, collection string, after uuid.U
 		select `+entryColumns+`, null::bigint as seq
 		  from specimen t
 		  join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
-		 where t.institution_id = $1 and not t.retracted and t.merged_into is null and t.id > $3 and ($2 = '' or t.collection = $2)
+		 where t.institution_id = $1 and not t.retracted and t.merged_into is null and t.id > $3
+		   and ($2 = '' or t.collection = $2)
 		 order by t.id limit $4`, s.institution, collection, after, limit)
 }

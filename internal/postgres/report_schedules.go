@@ -69,31 +69,39 @@ type ReportNotice struct {
 const (
 	scheduleColumns = `id, revision, body, created_at, next_due_at, ended_at,
 	report, query, media_type, rule, starts, zone, period, each_missed, keep_days, webhooks`
-	runColumns = `id, schedule_id, due_at, missed, from_day, until_day, media_type, attempts, greatest(try_at, '1970-01-01') as try_at,
+	runColumns = `id, schedule_id, due_at, missed, from_day, until_day, media_type, attempts,
+	greatest(try_at, '1970-01-01') as try_at,
 	made_at, failed_at, sentence, file, size, sha256, kept_until, dropped_at`
 )
 
 // mostReportSchedules is how many an institution may have that have not ended.
 const mostReportSchedules = 200
 
-var errNoSchedule = fault.Of(fault.NotFound, "report-schedule-unknown", "There is no such report schedule in this institution.")
+var errNoSchedule = fault.Of(fault.NotFound, "report-schedule-unknown",
+	"There is no such report schedule in this institution.")
 
 // CreateReportSchedule keeps a schedule. The same request again gives what it
 // made.
-func (s Tenant) CreateReportSchedule(ctx context.Context, w Write, r ReportSchedule) (made ReportSchedule, earlier bool, err error) {
+func (s Tenant) CreateReportSchedule(
+	ctx context.Context, w Write, r ReportSchedule,
+) (made ReportSchedule, earlier bool, err error) {
 	b := newBatch(s.institution)
 	b.queueKey(w)
 	b.Queue(`
-		insert into report_schedule (institution_id, id, body, next_due_at, report, query, media_type, rule, starts, zone, period, each_missed, keep_days, webhooks, request_id, created_by)
-		select $1, case when (select count(*) from report_schedule where institution_id = $1 and ended_at is null) < $17 then $2::uuid end,
+		insert into report_schedule (institution_id, id, body, next_due_at, report, query, media_type, rule, starts, zone,
+		                             period, each_missed, keep_days, webhooks, request_id, created_by)
+		select $1, case when (select count(*) from report_schedule
+		                       where institution_id = $1 and ended_at is null) < $17 then $2::uuid end,
 		       $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16`,
-		s.institution, r.ID, r.Body, r.NextDueAt, r.Report, r.Query, r.MediaType, r.Rule, r.Starts, r.Zone, r.Period, r.EachMissed, r.KeepDays, r.Webhooks,
+		s.institution, r.ID, r.Body, r.NextDueAt, r.Report, r.Query, r.MediaType, r.Rule, r.Starts, r.Zone, r.Period,
+		r.EachMissed, r.KeepDays, r.Webhooks,
 		w.RequestID, w.Person, mostReportSchedules)
 	if earlier, err = s.once(ctx, &w, b); err != nil {
 		return made, earlier, err
 	}
 	found, err := collect[ReportSchedule](ctx, s,
-		`select `+scheduleColumns+` from report_schedule where institution_id = $1 and request_id = $2`, s.institution, w.RequestID)
+		`select `+scheduleColumns+` from report_schedule where institution_id = $1 and request_id = $2`, s.institution,
+		w.RequestID)
 	if err == nil && len(found) == 0 {
 		err = errNoSchedule
 	}
@@ -107,7 +115,8 @@ func (s Tenant) CreateReportSchedule(ctx context.Context, w Write, r ReportSched
 // have ended are among them.
 func (s Tenant) ReportSchedules(ctx context.Context, after uuid.UUID, limit int) ([]ReportSchedule, error) {
 	return collect[ReportSchedule](ctx, s,
-		`select `+scheduleColumns+` from report_schedule where institution_id = $1 and id > $2 order by id limit $3`, s.institution, after, limit)
+		`select `+scheduleColumns+` from report_schedule where institution_id = $1 and id > $2 order by id limit $3`,
+		s.institution, after, limit)
 }
 
 // ReportSchedule gives one schedule, or a fault of kind NotFound.
@@ -120,12 +129,15 @@ func (s Tenant) ReportSchedule(ctx context.Context, id uuid.UUID) (ReportSchedul
 // the one that was read. What was due before stays as it was.
 func (s Tenant) AmendReportSchedule(ctx context.Context, r ReportSchedule) (ReportSchedule, error) {
 	found, err := collect[ReportSchedule](ctx, s, `
-		update report_schedule set revision = revision + 1, body = $4, next_due_at = $5, report = $6, query = $7, media_type = $8, rule = $9, starts = $10,
+		update report_schedule set revision = revision + 1, body = $4, next_due_at = $5, report = $6, query = $7,
+		       media_type = $8, rule = $9, starts = $10,
 		       zone = $11, period = $12, each_missed = $13, keep_days = $14, webhooks = $15
 		 where institution_id = $1 and id = $2 and revision = $3 and ended_at is null returning `+scheduleColumns,
-		s.institution, r.ID, r.Revision, r.Body, r.NextDueAt, r.Report, r.Query, r.MediaType, r.Rule, r.Starts, r.Zone, r.Period, r.EachMissed, r.KeepDays, r.Webhooks)
+		s.institution, r.ID, r.Revision, r.Body, r.NextDueAt, r.Report, r.Query, r.MediaType, r.Rule, r.Starts, r.Zone,
+		r.Period, r.EachMissed, r.KeepDays, r.Webhooks)
 	if err == nil && len(found) == 0 {
-		return r, fault.Of(fault.Stale, "report-schedule-changed", "The schedule has changed since it was read; read it again and decide.")
+		return r, fault.Of(fault.Stale, "report-schedule-changed",
+			"The schedule has changed since it was read; read it again and decide.")
 	}
 	return oneSchedule(found, err)
 }
@@ -149,7 +161,9 @@ func oneSchedule(found []ReportSchedule, err error) (ReportSchedule, error) {
 
 // ReportRuns gives a schedule's runs, the latest first, before a run's id (the
 // zero UUID is none), and whom they were told.
-func (s Tenant) ReportRuns(ctx context.Context, schedule, before uuid.UUID, limit int) ([]ReportRun, []ReportNotice, error) {
+func (s Tenant) ReportRuns(
+	ctx context.Context, schedule, before uuid.UUID, limit int,
+) ([]ReportRun, []ReportNotice, error) {
 	runs, err := collect[ReportRun](ctx, s, `
 		select `+runColumns+` from report_run
 		 where institution_id = $1 and schedule_id = $2 and ($3::uuid = '00000000-0000-0000-0000-000000000000' or id < $3)
@@ -162,7 +176,8 @@ func (s Tenant) ReportRuns(ctx context.Context, schedule, before uuid.UUID, limi
 		ids[i] = r.ID
 	}
 	notices, err := collect[ReportNotice](ctx, s, `
-		select run_id, webhook_id, attempts, greatest(due_at, '1970-01-01') as due_at, delivered_at, given_up_at, sentence from report_notice
+		select run_id, webhook_id, attempts, greatest(due_at, '1970-01-01') as due_at, delivered_at, given_up_at, sentence
+		  from report_notice
 		 where institution_id = $1 and run_id = any($2) order by run_id, webhook_id`, s.institution, ids)
 	return runs, notices, err
 }
@@ -170,7 +185,8 @@ func (s Tenant) ReportRuns(ctx context.Context, schedule, before uuid.UUID, limi
 // ReportRun gives one run of a schedule, or a fault of kind NotFound.
 func (s Tenant) ReportRun(ctx context.Context, schedule, id uuid.UUID) (ReportRun, error) {
 	found, err := collect[ReportRun](ctx, s,
-		`select `+runColumns+` from report_run where institution_id = $1 and schedule_id = $2 and id = $3`, s.institution, schedule, id)
+		`select `+runColumns+` from report_run where institution_id = $1 and schedule_id = $2 and id = $3`, s.institution,
+		schedule, id)
 	if err == nil && len(found) == 0 {
 		err = fault.Of(fault.NotFound, "report-run-unknown", "This schedule has no such run.")
 	}
@@ -184,7 +200,8 @@ func (s Tenant) ReportRun(ctx context.Context, schedule, id uuid.UUID) (ReportRu
 func (s Tenant) ReportPiece(ctx context.Context, r ReportRun, position int) ([]byte, error) {
 	type piece struct{ Body []byte }
 	found, err := collect[piece](ctx, s,
-		`select body from report_piece where institution_id = $1 and run_id = $2 and file = $3 and position = $4`, s.institution, r.ID, r.File, position)
+		`select body from report_piece where institution_id = $1 and run_id = $2 and file = $3 and position = $4`,
+		s.institution, r.ID, r.File, position)
 	if err != nil || len(found) == 0 {
 		return nil, err
 	}
@@ -193,6 +210,7 @@ func (s Tenant) ReportPiece(ctx context.Context, r ReportRun, position int) ([]b
 
 // WebhooksKnown counts which of these webhooks there are.
 func (s Tenant) WebhooksKnown(ctx context.Context, ids []uuid.UUID) (int, error) {
-	found, err := collect[idRow](ctx, s, `select id from webhook where institution_id = $1 and id = any($2)`, s.institution, ids)
+	found, err := collect[idRow](ctx, s, `select id from webhook where institution_id = $1 and id = any($2)`,
+		s.institution, ids)
 	return len(found), err
 }

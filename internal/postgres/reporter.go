@@ -22,10 +22,14 @@ type DueSchedule struct {
 }
 
 // DueSchedules gives schedules whose time has come, but some.
-func (d *Deliverer) DueSchedules(ctx context.Context, now time.Time, without []uuid.UUID, limit int) ([]DueSchedule, error) {
+func (d *Deliverer) DueSchedules(
+	ctx context.Context, now time.Time, without []uuid.UUID, limit int,
+) ([]DueSchedule, error) {
 	return ask[DueSchedule](ctx, d, `
-		select institution_id, id, next_due_at, report, query, media_type, rule, starts, zone, period, each_missed, keep_days, webhooks
-		  from report_schedule where next_due_at <= $1 and ended_at is null and id <> all($2) order by next_due_at limit $3`, now, without, limit)
+		select institution_id, id, next_due_at, report, query, media_type, rule, starts, zone, period, each_missed,
+		       keep_days, webhooks
+		  from report_schedule where next_due_at <= $1 and ended_at is null and id <> all($2) order by next_due_at limit $3`,
+		now, without, limit)
 }
 
 // NewRun is a run to be made.
@@ -54,13 +58,17 @@ func (d *Deliverer) Begin(ctx context.Context, s DueSchedule, runs []NewRun, nex
 			 where institution_id = $1 and id = $2 and next_due_at = $3 and ended_at is null
 			returning institution_id, id, report, query, media_type, keep_days, webhooks
 		), made as (
-			insert into report_run (institution_id, id, schedule_id, due_at, missed, from_day, until_day, report, query, media_type, keep_days)
-			select m.institution_id, r.id, m.id, r.due, r.missed, r.from_day, r.until_day, m.report, m.query, m.media_type, m.keep_days
-			  from moved m cross join unnest($5::uuid[], $6::timestamptz[], $7::int[], $8::date[], $9::date[]) as r(id, due, missed, from_day, until_day)
+			insert into report_run (institution_id, id, schedule_id, due_at, missed, from_day, until_day, report, query,
+			                        media_type, keep_days)
+			select m.institution_id, r.id, m.id, r.due, r.missed, r.from_day, r.until_day, m.report, m.query, m.media_type,
+			       m.keep_days
+			  from moved m cross join unnest($5::uuid[], $6::timestamptz[], $7::int[], $8::date[], $9::date[])
+			                              as r(id, due, missed, from_day, until_day)
 			on conflict (institution_id, schedule_id, due_at) do nothing
 			returning id)
 		insert into report_notice (institution_id, run_id, webhook_id)
-		select m.institution_id, r.id, w.id from moved m cross join made r join webhook w on w.institution_id = m.institution_id and w.id = any(m.webhooks)`,
+		select m.institution_id, r.id, w.id from moved m cross join made r
+		  join webhook w on w.institution_id = m.institution_id and w.id = any(m.webhooks)`,
 		s.Institution, s.ID, s.NextDueAt, next, ids, due, missed, from, until)
 	return d.send(ctx, b)
 }
@@ -91,32 +99,41 @@ func (d *Deliverer) LeaseRun(ctx context.Context, now, until time.Time) (*RunLea
 			 order by try_at, due_at limit 1 for update skip locked)
 		update report_run r set lease = $3, leased_until = $2, attempts = r.attempts + 1
 		  from due where r.id = due.id and r.institution_id = due.institution_id
-		returning r.institution_id, r.id, r.schedule_id, r.due_at, r.from_day, r.until_day, r.report, r.query, r.media_type, r.keep_days, r.attempts, r.lease`,
+		returning r.institution_id, r.id, r.schedule_id, r.due_at, r.from_day, r.until_day, r.report, r.query, r.media_type,
+		          r.keep_days, r.attempts, r.lease`,
 		now, until, uuid.New())
 	if err != nil || len(found) == 0 {
 		return nil, err
 	}
 	b := &pgx.Batch{}
-	b.Queue(`delete from report_piece where institution_id = $1 and run_id = $2 and file <> $3`, found[0].Institution, found[0].ID, found[0].Token)
+	b.Queue(`delete from report_piece where institution_id = $1 and run_id = $2 and file <> $3`, found[0].Institution,
+		found[0].ID, found[0].Token)
 	return &found[0], d.send(ctx, b)
 }
 
 // KeepPiece keeps a piece of the file and prolongs the lease. It tells whether
 // the lease still held.
-func (d *Deliverer) KeepPiece(ctx context.Context, l RunLease, position int, body []byte, until time.Time) (held bool, err error) {
+func (d *Deliverer) KeepPiece(
+	ctx context.Context, l RunLease, position int, body []byte, until time.Time,
+) (held bool, err error) {
 	b := &pgx.Batch{}
 	b.Queue(`
-		with held as (update report_run set leased_until = $6 where institution_id = $1 and id = $2 and lease = $3 returning id)
-		insert into report_piece (institution_id, run_id, file, position, body) select $1, id, $3, $4, $5 from held returning run_id`,
+		with held as (update report_run set leased_until = $6 where institution_id = $1 and id = $2 and lease = $3
+		               returning id)
+		insert into report_piece (institution_id, run_id, file, position, body) select $1, id, $3, $4, $5 from held
+		returning run_id`,
 		l.Institution, l.ID, l.Token, position, body, until).Query(foundIts(&held))
 	return held, d.send(ctx, b)
 }
 
 // Made ends a run whose file is kept.
-func (d *Deliverer) Made(ctx context.Context, l RunLease, size int64, sha256 []byte, now, keptUntil time.Time) (held bool, err error) {
+func (d *Deliverer) Made(
+	ctx context.Context, l RunLease, size int64, sha256 []byte, now, keptUntil time.Time,
+) (held bool, err error) {
 	b := &pgx.Batch{}
 	b.Queue(`
-		update report_run set made_at = $4, file = $3, size = $5, sha256 = $6, kept_until = $7, sentence = '', lease = null, leased_until = null
+		update report_run set made_at = $4, file = $3, size = $5, sha256 = $6, kept_until = $7, sentence = '', lease = null,
+		       leased_until = null
 		 where institution_id = $1 and id = $2 and lease = $3 returning id`,
 		l.Institution, l.ID, l.Token, now, size, sha256, keptUntil).Query(foundIts(&held))
 	return held, d.send(ctx, b)
@@ -127,10 +144,12 @@ func (d *Deliverer) Made(ctx context.Context, l RunLease, size int64, sha256 []b
 func (d *Deliverer) NotMade(ctx context.Context, l RunLease, sentence string, now time.Time, again *time.Time) error {
 	b := &pgx.Batch{}
 	b.Queue(`
-		update report_run set sentence = $4, try_at = coalesce($6::timestamptz, try_at), failed_at = case when $6::timestamptz is null then $5::timestamptz end,
+		update report_run set sentence = $4, try_at = coalesce($6::timestamptz, try_at),
+		       failed_at = case when $6::timestamptz is null then $5::timestamptz end,
 		       lease = null, leased_until = null
 		 where institution_id = $1 and id = $2 and lease = $3`, l.Institution, l.ID, l.Token, sentence, now, again)
-	b.Queue(`delete from report_piece where institution_id = $1 and run_id = $2 and file = $3`, l.Institution, l.ID, l.Token)
+	b.Queue(`delete from report_piece where institution_id = $1 and run_id = $2 and file = $3`, l.Institution, l.ID,
+		l.Token)
 	return d.send(ctx, b)
 }
 
@@ -164,16 +183,20 @@ func (d *Deliverer) LeaseNotices(ctx context.Context, now, until time.Time, limi
 	return ask[Notice](ctx, d, `
 		with due as (
 			select n.run_id, n.institution_id, n.webhook_id from report_notice n
-			  join report_run r on r.id = n.run_id and r.institution_id = n.institution_id and (r.made_at is not null or r.failed_at is not null)
+			  join report_run r on r.id = n.run_id and r.institution_id = n.institution_id
+			   and (r.made_at is not null or r.failed_at is not null)
 			  join webhook w on w.id = n.webhook_id and w.institution_id = n.institution_id and w.stopped_at is null
-			 where n.delivered_at is null and n.given_up_at is null and n.due_at <= $1 and (n.leased_until is null or n.leased_until <= $1)
+			 where n.delivered_at is null and n.given_up_at is null and n.due_at <= $1
+			   and (n.leased_until is null or n.leased_until <= $1)
 			 order by n.due_at limit $3 for update of n skip locked)
 		update report_notice n set lease = $4, leased_until = $2
 		  from due, report_run r, webhook w
 		 where n.run_id = due.run_id and n.institution_id = due.institution_id and n.webhook_id = due.webhook_id
-		   and r.id = n.run_id and r.institution_id = n.institution_id and w.id = n.webhook_id and w.institution_id = n.institution_id
+		   and r.id = n.run_id and r.institution_id = n.institution_id and w.id = n.webhook_id
+		   and w.institution_id = n.institution_id
 		returning n.institution_id, n.run_id, n.webhook_id, w.url, n.attempts, n.failing_since, n.lease,
-		          r.schedule_id, r.due_at, r.from_day, r.until_day, r.report, r.media_type, r.made_at, r.failed_at, r.sentence, r.size, r.sha256, r.kept_until`,
+		          r.schedule_id, r.due_at, r.from_day, r.until_day, r.report, r.media_type, r.made_at, r.failed_at,
+		          r.sentence, r.size, r.sha256, r.kept_until`,
 		now, until, limit, uuid.New())
 }
 
@@ -181,21 +204,29 @@ func (d *Deliverer) LeaseNotices(ctx context.Context, now, until time.Time, limi
 func (d *Deliverer) Told(ctx context.Context, n Notice, status int, sentence string, now time.Time) error {
 	b := &pgx.Batch{}
 	b.Queue(`
-		update report_notice set attempts = attempts + 1, delivered_at = $5, status = $6, sentence = $7, lease = null, leased_until = null
-		 where institution_id = $1 and run_id = $2 and webhook_id = $3 and lease = $4`, n.Institution, n.Run, n.Webhook, n.Token, now, status, sentence)
+		update report_notice set attempts = attempts + 1, delivered_at = $5, status = $6, sentence = $7, lease = null,
+		       leased_until = null
+		 where institution_id = $1 and run_id = $2 and webhook_id = $3 and lease = $4`,
+		n.Institution, n.Run, n.Webhook, n.Token, now, status, sentence)
 	return d.send(ctx, b)
 }
 
 // NotTold lets a notice wait until it is due again or, without a moment for that,
 // gives it up; a webhook that is gone is switched off.
-func (d *Deliverer) NotTold(ctx context.Context, n Notice, status *int, sentence string, now time.Time, again *time.Time, gone bool) error {
+func (d *Deliverer) NotTold(
+	ctx context.Context, n Notice, status *int, sentence string, now time.Time, again *time.Time, gone bool,
+) error {
 	b := &pgx.Batch{}
 	b.Queue(`
-		update report_notice set attempts = attempts + 1, failing_since = coalesce(failing_since, $5::timestamptz), due_at = coalesce($6::timestamptz, due_at),
-		       given_up_at = case when $6::timestamptz is null then $5::timestamptz end, status = $7, sentence = $8, lease = null, leased_until = null
-		 where institution_id = $1 and run_id = $2 and webhook_id = $3 and lease = $4`, n.Institution, n.Run, n.Webhook, n.Token, now, again, status, sentence)
+		update report_notice set attempts = attempts + 1, failing_since = coalesce(failing_since, $5::timestamptz),
+		       due_at = coalesce($6::timestamptz, due_at),
+		       given_up_at = case when $6::timestamptz is null then $5::timestamptz end, status = $7, sentence = $8,
+		       lease = null, leased_until = null
+		 where institution_id = $1 and run_id = $2 and webhook_id = $3 and lease = $4`,
+		n.Institution, n.Run, n.Webhook, n.Token, now, again, status, sentence)
 	if gone {
-		b.Queue(`update webhook set stopped_at = $3, stopped_why = 'gone' where institution_id = $1 and id = $2 and stopped_at is null`, n.Institution, n.Webhook, now)
+		b.Queue(`update webhook set stopped_at = $3, stopped_why = 'gone'
+			where institution_id = $1 and id = $2 and stopped_at is null`, n.Institution, n.Webhook, now)
 	}
 	return d.send(ctx, b)
 }

@@ -28,7 +28,8 @@ type Restoration struct {
 
 // errNotEmpty refuses a restoration.
 var errNotEmpty = fault.Of(fault.Conflict, "institution-not-empty",
-	"Something is recorded in this institution already. An export is restored into an institution that was founded for it and has recorded nothing.")
+	"Something is recorded in this institution already. An export is restored into an institution that was founded for "+
+		"it and has recorded nothing.")
 
 // Restore makes an empty institution's record. What work puts in stands when
 // work has ended without an error, with the places that it had; otherwise
@@ -56,7 +57,8 @@ func (r *Restoration) begin(ctx context.Context) error {
 	var rows []one
 	b := newBatch(r.institution)
 	b.Queue(`set constraints all deferred`)
-	queue(b, &rows, `select exists (select from entry where institution_id = $1) or exists (select from rule_tuning where institution_id = $1) as found`, r.institution)
+	queue(b, &rows, `select exists (select from entry where institution_id = $1)
+		or exists (select from rule_tuning where institution_id = $1) as found`, r.institution)
 	if err := r.run(ctx, b); err != nil {
 		return err
 	}
@@ -91,28 +93,35 @@ func (r *Restoration) put(ctx context.Context, entries []Restored) error {
 }
 
 // errNoPredecessor refuses a revision whose predecessor is not there.
-var errNoPredecessor = fault.New("revision-missing", "", "The revision before this one is not in the export, or it is of a record of another kind.")
+var errNoPredecessor = fault.New("revision-missing", "", "The revision before this one is not in the export, "+
+	"or it is of a record of another kind.")
 
 // queue adds one entry. A later revision goes after all that was queued before
 // it, and only if the one before it is there.
 func (r *Restoration) queue(b *batch, e Restored) {
 	if e.Revision == 1 {
-		b.put(restoredEntryTable, e.EntryID, string(e.Kind), e.Record, e.Revision, string(e.Act), e.RequestID, e.RecordedAt, e.RecordedBy, e.System, e.SystemID, e.Nonce, e.Digest, e.Body)
+		b.put(restoredEntryTable, e.EntryID, string(e.Kind), e.Record, e.Revision, string(e.Act), e.RequestID, e.RecordedAt,
+			e.RecordedBy, e.System, e.SystemID, e.Nonce, e.Digest, e.Body)
 	} else {
 		r.queueLater(b, e)
 	}
 	b.put(restoredPlaceTable, *e.Place, e.EntryID, e.Record, e.SealedAt)
 	if e.Project != nil {
-		e.Project(&Projector{batch: b, record: e.Record, revision: e.Revision, first: e.Revision == 1, recorded: &e.RecordedAt})
+		e.Project(&Projector{
+			batch: b, record: e.Record, revision: e.Revision, first: e.Revision == 1, recorded: &e.RecordedAt,
+		})
 	}
 }
 
 func (r *Restoration) queueLater(b *batch, e Restored) {
 	b.Queue(`
-		insert into entry (institution_id, id, kind, record_id, revision, act, request_id, recorded_at, recorded_by, source_system, source_id, nonce, digest, body)
-		select $1::uuid, $2::uuid, $3::text, $4::uuid, $5::int, $6::text, $7::uuid, $8::timestamptz, $9::uuid, $10::text, $11::text, $12::bytea, $13::bytea, $14::text
+		insert into entry (institution_id, id, kind, record_id, revision, act, request_id, recorded_at, recorded_by,
+		                   source_system, source_id, nonce, digest, body)
+		select $1::uuid, $2::uuid, $3::text, $4::uuid, $5::int, $6::text, $7::uuid, $8::timestamptz, $9::uuid, $10::text,
+		       $11::text, $12::bytea, $13::bytea, $14::text
 		 where exists (select from entry where institution_id = $1 and record_id = $4 and revision = $5 - 1 and kind = $3)`,
-		r.institution, e.EntryID, e.Kind, e.Record, e.Revision, e.Act, e.RequestID, e.RecordedAt, e.RecordedBy, e.System, e.SystemID, e.Nonce, e.Digest, e.Body,
+		r.institution, e.EntryID, e.Kind, e.Record, e.Revision, e.Act, e.RequestID, e.RecordedAt, e.RecordedBy, e.System,
+		e.SystemID, e.Nonce, e.Digest, e.Body,
 	).Exec(func(tag pgconn.CommandTag) error {
 		if tag.RowsAffected() == 0 {
 			return errNoPredecessor
@@ -124,7 +133,8 @@ func (r *Restoration) queueLater(b *batch, e Restored) {
 // Choose restores a choice of the institution's own severities.
 func (r *Restoration) Choose(ctx context.Context, c ChosenSeverity) error {
 	b := newBatch(r.institution)
-	b.Queue(`insert into rule_tuning (institution_id, rule, id, severity, reason, chosen_by, chosen_at) values ($1, $2, $3, $4, $5, $6, $7)`,
+	b.Queue(`insert into rule_tuning (institution_id, rule, id, severity, reason, chosen_by, chosen_at)
+		values ($1, $2, $3, $4, $5, $6, $7)`,
 		r.institution, c.Rule, c.ID, c.Severity, c.Reason, c.By, c.At)
 	return refused(r.run(ctx, b))
 }
@@ -149,7 +159,8 @@ func refused(err error) error {
 	case pg.Code == lockNotAvailable:
 		return fault.Of(fault.Busy, "restoration-at-work", "This institution is being restored by another request.")
 	case pg.Code == uniqueViolation:
-		return fault.New("line-repeats", "", "This entry, its revision or its source record is in the export twice, or was recorded meanwhile.")
+		return fault.New("line-repeats", "", "This entry, its revision or its source record is in the export twice, "+
+			"or was recorded meanwhile.")
 	case pg.Code == foreignKeyViolation:
 		return fault.New("record-missing", "", "Something in the export names a record that is not in it.")
 	case pg.Code[:2] == "22" || pg.Code[:2] == "23":

@@ -55,11 +55,14 @@ const leavesLayers = `('consolidation','joining','coating','barrier','filling','
 // standingSpecimen joins a treatment t to the record sp that stands for its
 // specimen.
 const standingSpecimen = `join specimen own on own.institution_id = $1 and own.id = t.specimen_id
-		  join specimen sp on sp.institution_id = $1 and sp.id = case when own.merged_into is null then own.id else survivor_of($1, own.id) end`
+		  join specimen sp on sp.institution_id = $1
+		   and sp.id = case when own.merged_into is null then own.id else survivor_of($1, own.id) end`
 
 // ReversibleWalk gives the next treatments of a walk by date that the report may
 // be of, and where it has come to.
-func (s Tenant) ReversibleWalk(ctx context.Context, f ReversibleFilter, from Walk, treatments int) ([]uuid.UUID, Walk, error) {
+func (s Tenant) ReversibleWalk(
+	ctx context.Context, f ReversibleFilter, from Walk, treatments int,
+) ([]uuid.UUID, Walk, error) {
 	f.Area = "" // where a layer reached, its own row tells
 	return s.walk(ctx, f.treatments(""), from, treatments, `t.action in `+leavesLayers)
 }
@@ -72,7 +75,8 @@ func (s Tenant) StaleAmong(ctx context.Context, treatments []uuid.UUID, day time
 		  join specimen_state ss on ss.institution_id = $1 and ss.specimen_id = l.specimen_id and ss.computed_on <> $3
 		  join specimen s on s.institution_id = $1 and s.id = ss.specimen_id and s.merged_into is null
 		 where l.institution_id = $1 and l.treatment_id = any($2)
-		   and not exists (select from set_aside a where a.institution_id = $1 and a.record_id = ss.specimen_id) order by id`, s.institution, treatments, day)
+		   and not exists (select from set_aside a where a.institution_id = $1 and a.record_id = ss.specimen_id) order by id`,
+		s.institution, treatments, day)
 	ids := make([]uuid.UUID, len(found))
 	for i, row := range found {
 		ids[i] = row.ID
@@ -82,23 +86,30 @@ func (s Tenant) StaleAmong(ctx context.Context, treatments []uuid.UUID, day time
 
 // ReversibleTreatments gives the layers of treatments that a filter keeps, by
 // date. What it keeps of them may be nothing.
-func (s Tenant) ReversibleTreatments(ctx context.Context, f ReversibleFilter, treatments []uuid.UUID) ([]ReversibleRow, error) {
+func (s Tenant) ReversibleTreatments(
+	ctx context.Context, f ReversibleFilter, treatments []uuid.UUID,
+) ([]ReversibleRow, error) {
 	w := f.where(s.institution)
 	w.and("t.id = any(?)", treatments)
 	return collect[ReversibleRow](ctx, s, `
 		select t.id as treatment, coalesce(l.position, -1) as position, sp.id as specimen,
-		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id order by n.position limit 1) as number,
+		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id
+		         order by n.position limit 1) as number,
 		       sp.collection, inheritors_of($1, t.id, t.specimen_id) as parts, t.action, t.earliest, t.latest,
-		       coalesce(l.areas, array(select a.path from treatment_area a where a.institution_id = $1 and a.treatment_id = t.id order by a.path)) as areas,
-		       l.role, l.state, l.redissolvable, l.removable, l.retreatable, l.body, ss.as_of_seq, ss.computed_on, aside.record_id is not null as set_aside,
+		       coalesce(l.areas, array(select a.path from treatment_area a
+		                                where a.institution_id = $1 and a.treatment_id = t.id order by a.path)) as areas,
+		       l.role, l.state, l.redissolvable, l.removable, l.retreatable, l.body, ss.as_of_seq, ss.computed_on,
+		       aside.record_id is not null as set_aside,
 		       f.block, f.warn, f.info
 		  from treatment t
 		  `+standingSpecimen+`
 		  left join set_aside aside on aside.institution_id = $1 and aside.record_id = sp.id
 		  left join layer_state l on l.institution_id = $1 and l.treatment_id = t.id and aside.record_id is null
-		  left join specimen_state ss on ss.institution_id = $1 and ss.specimen_id = l.specimen_id and l.treatment_id is not null
+		  left join specimen_state ss on ss.institution_id = $1 and ss.specimen_id = l.specimen_id
+		   and l.treatment_id is not null
 		  cross join lateral (
-			select count(*) filter (where severity = 'block')::int as block, count(*) filter (where severity = 'warn')::int as warn,
+			select count(*) filter (where severity = 'block')::int as block,
+			       count(*) filter (where severity = 'warn')::int as warn,
 			       count(*) filter (where severity = 'info')::int as info
 			  from finding where institution_id = $1 and record_id = t.id) as f
 		 where `+w.sql()+`
@@ -130,9 +141,11 @@ func (s Tenant) walk(ctx context.Context, f Filter, from Walk, limit int, also .
 		w.texts = append(w.texts, "t.earliest is null", "t.id > "+w.arg(from.id)+"::uuid")
 		order = "t.id"
 	} else {
-		w.texts = append(w.texts, "t.earliest is not null", "(t.earliest, t.id) > ("+w.arg(from.day)+"::date, "+w.arg(from.id)+"::uuid)")
+		w.texts = append(w.texts, "t.earliest is not null", "(t.earliest, t.id) > ("+w.arg(from.day)+"::date, "+
+			w.arg(from.id)+"::uuid)")
 	}
-	steps, err := collect[step](ctx, s, `select t.id, t.earliest from treatment t where `+w.sql()+` order by `+order+` limit `+w.arg(limit), w.args...)
+	steps, err := collect[step](ctx, s, `select t.id, t.earliest from treatment t where `+w.sql()+` order by `+order+
+		` limit `+w.arg(limit), w.args...)
 	if err != nil {
 		return nil, from, err
 	}
@@ -184,12 +197,14 @@ func (f ReversibleFilter) where(institution uuid.UUID) *conditions {
 			select from unnest(l.areas) as a(path) where `+overlapping+`) end`, area)
 	}
 	looked := `exists (select from treatment_check c where c.institution_id = $1 and c.treatment_id = t.id)`
-	w.texts = append(w.texts, `t.action in `+leavesLayers, `(l.treatment_id is not null or aside.record_id is not null or not `+looked+`)`)
+	w.texts = append(w.texts, `t.action in `+leavesLayers, `(l.treatment_id is not null or aside.record_id is not null
+		or not `+looked+`)`)
 	if f.Collection != "" {
 		w.and("sp.collection = ?", f.Collection)
 	}
 	if f.Material != "" {
-		w.and(`exists (select from layer_material m where m.institution_id = $1 and m.treatment_id = t.id and m.position = l.position and m.material_id = ?)`, f.Material)
+		w.and(`exists (select from layer_material m where m.institution_id = $1 and m.treatment_id = t.id
+			and m.position = l.position and m.material_id = ?)`, f.Material)
 	}
 	switch {
 	case f.There:
@@ -215,7 +230,9 @@ type ReportedRemoval struct {
 
 // Removals gives the next removals of a walk, as ReversibleTreatments does. Of a
 // material, those that took a layer of it off.
-func (s Tenant) Removals(ctx context.Context, f ReversibleFilter, from Walk, limit int) ([]ReportedRemoval, Walk, error) {
+func (s Tenant) Removals(
+	ctx context.Context, f ReversibleFilter, from Walk, limit int,
+) ([]ReportedRemoval, Walk, error) {
 	ids, next, err := s.walk(ctx, f.treatments("removal"), from, limit)
 	if err != nil || len(ids) == 0 {
 		return nil, next, err
@@ -226,14 +243,17 @@ func (s Tenant) Removals(ctx context.Context, f ReversibleFilter, from Walk, lim
 		w.and("sp.collection = ?", f.Collection)
 	}
 	if f.Material != "" {
-		w.and(`exists (select from treatment_removes r join layer_material m on m.institution_id = $1 and m.treatment_id = r.removed_id
+		w.and(`exists (select from treatment_removes r
+		                 join layer_material m on m.institution_id = $1 and m.treatment_id = r.removed_id
 			where r.institution_id = $1 and r.treatment_id = t.id and m.material_id = ?)`, f.Material)
 	}
 	rows, err := collect[ReportedRemoval](ctx, s, `
 		select t.id as treatment, sp.id as specimen,
-		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id order by n.position limit 1) as number,
+		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id
+		         order by n.position limit 1) as number,
 		       t.earliest, t.latest,
-		       array(select r.removed_id from treatment_removes r where r.institution_id = $1 and r.treatment_id = t.id order by r.removed_id) as removed
+		       array(select r.removed_id from treatment_removes r where r.institution_id = $1 and r.treatment_id = t.id
+		              order by r.removed_id) as removed
 		  from treatment t
 		  `+standingSpecimen+`
 		 where `+w.sql()+`

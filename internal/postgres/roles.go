@@ -100,7 +100,8 @@ func makeRole(ctx context.Context, conn *pgx.Conn, role, password string) error 
 	}
 	// ALTER ROLE takes no parameters; the server quotes the password itself.
 	var alter string
-	if err := conn.QueryRow(ctx, `select format('alter role %I password %L', $1::text, $2::text)`, role, password).Scan(&alter); err != nil {
+	if err := conn.QueryRow(ctx, `select format('alter role %I password %L', $1::text, $2::text)`, role,
+		password).Scan(&alter); err != nil {
 		return fmt.Errorf("quoting the password of %s: %w", role, err)
 	}
 	if _, err := conn.Exec(ctx, alter); err != nil {
@@ -129,7 +130,8 @@ func addInstitution(ctx context.Context, ownerDSN string, id uuid.UUID, name, ro
 		return fmt.Errorf("connecting as the owner: %w", err)
 	}
 	defer conn.Close(ctx)
-	_, err = conn.Exec(ctx, `insert into institution (id, name, ror, time_zone) values ($1, $2, $3, $4) on conflict do nothing`,
+	_, err = conn.Exec(ctx, `insert into institution (id, name, ror, time_zone) values ($1, $2, $3, $4)
+		on conflict do nothing`,
 		id, name, orNull(ror), timeZone)
 	if err != nil {
 		return fmt.Errorf("adding the institution: %w", err)

@@ -26,7 +26,8 @@ func (s Tenant) RuleTunings(ctx context.Context) ([]RuleTuning, error) {
 // TuneRule adds a choice.
 func (s Tenant) TuneRule(ctx context.Context, id uuid.UUID, t RuleTuning) error {
 	b := newBatch(s.institution)
-	b.Queue(`insert into rule_tuning (institution_id, rule, id, severity, reason, chosen_by) values ($1, $2, $3, $4, $5, $6)`,
+	b.Queue(`insert into rule_tuning (institution_id, rule, id, severity, reason, chosen_by)
+		values ($1, $2, $3, $4, $5, $6)`,
 		s.institution, t.Rule, id, t.Severity, t.Reason, t.By)
 	return s.run(ctx, b)
 }

@@ -159,10 +159,12 @@ const sealRound = `
 	), heads as materialized (
 		select i.institution_id, coalesce(p.seq, 0) as seq, greatest(now(), p.sealed_at) as sealed_at
 		  from (select distinct institution_id from taken) i
-		  left join lateral (select seq, sealed_at from place where institution_id = i.institution_id order by seq desc limit 1) p on true
+		  left join lateral (select seq, sealed_at from place where institution_id = i.institution_id
+		                      order by seq desc limit 1) p on true
 	), placed as (
 		insert into place (institution_id, seq, entry_id, record_id, sealed_at)
-		select t.institution_id, h.seq + row_number() over (partition by t.institution_id order by t.ticket), t.entry_id, e.record_id, h.sealed_at
+		select t.institution_id, h.seq + row_number() over (partition by t.institution_id order by t.ticket), t.entry_id,
+		       e.record_id, h.sealed_at
 		  from taken t join heads h on h.institution_id = t.institution_id
 		  join entry e on e.id = t.entry_id and e.institution_id = t.institution_id
 		returning 1

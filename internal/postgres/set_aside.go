@@ -40,8 +40,10 @@ const asideColumns = `a.institution_id, a.record_id, a.kind, a.place, a.why, a.a
 func (s *Store) SetAside(ctx context.Context, a Aside) error {
 	b := newBatch(a.Institution)
 	b.Queue(`
-		insert into set_aside (institution_id, record_id, kind, place, why, attempts, since, try_at) values ($1, $2, $3, $4, $5, $6, $7, $8)
-		on conflict (record_id, institution_id) do update set kind = excluded.kind, place = excluded.place, why = excluded.why,
+		insert into set_aside (institution_id, record_id, kind, place, why, attempts, since, try_at)
+		values ($1, $2, $3, $4, $5, $6, $7, $8)
+		on conflict (record_id, institution_id) do update
+		set kind = excluded.kind, place = excluded.place, why = excluded.why,
 			attempts = excluded.attempts, try_at = excluded.try_at`,
 		a.Institution, a.Record, a.Kind, a.Place, a.Why, a.Attempts, a.Since, a.TryAt)
 	return s.run(ctx, b)
@@ -60,7 +62,8 @@ func (s Tenant) TakeBack(ctx context.Context, records ...uuid.UUID) error {
 // limit of it.
 func (s Tenant) Asides(ctx context.Context, limit int) ([]Aside, error) {
 	return collect[Aside](ctx, s,
-		`select `+asideColumns+` from set_aside a where a.institution_id = $1 order by a.since, a.record_id limit $2`, s.institution, limit)
+		`select `+asideColumns+` from set_aside a where a.institution_id = $1 order by a.since, a.record_id limit $2`,
+		s.institution, limit)
 }
 
 // BeginStates notes which specimens are being worked out, so that a worker that
@@ -71,7 +74,8 @@ func (s Tenant) BeginStates(ctx context.Context, specimens []uuid.UUID) (map[uui
 	b := newBatch(s.institution)
 	b.Queue(`insert into layers_cursor (institution_id, seq, trying) values ($1, 0, $2)
 		on conflict (institution_id) do update set trying = excluded.trying`, s.institution, specimens)
-	queue(b, &found, `select `+asideColumns+` from set_aside a where a.institution_id = $1 and a.record_id = any($2)`, s.institution, specimens)
+	queue(b, &found, `select `+asideColumns+` from set_aside a where a.institution_id = $1 and a.record_id = any($2)`,
+		s.institution, specimens)
 	err := s.run(ctx, b)
 	by := make(map[uuid.UUID]Aside, len(found))
 	for _, a := range found {
@@ -113,7 +117,8 @@ func (s Tenant) NextUnseen(ctx context.Context) (Row, error) {
 
 // DueAsides lists what is to be tried again, of all institutions but some.
 func (w *Watch) DueAsides(ctx context.Context, now time.Time, without []uuid.UUID, limit int) ([]Aside, error) {
-	rows, err := w.pool.Query(ctx, `select `+asideColumns+` from set_aside a where a.try_at <= $1 and a.institution_id <> all($2) order by a.try_at limit $3`, now, without, limit)
+	rows, err := w.pool.Query(ctx, `select `+asideColumns+` from set_aside a where a.try_at <= $1
+		and a.institution_id <> all($2) order by a.try_at limit $3`, now, without, limit)
 	if err != nil {
 		return nil, fmt.Errorf("asking what is set aside: %w", err)
 	}
@@ -129,7 +134,8 @@ type Lag struct {
 // Lag tells how far the layers are behind.
 func (w *Watch) Lag(ctx context.Context) (Lag, error) {
 	rows, err := w.pool.Query(ctx, `
-		select coalesce(sum(greatest(h.seq - coalesce(c.seq, 0), 0)), 0)::bigint as entries, (select count(*) from set_aside) as set_aside
+		select coalesce(sum(greatest(h.seq - coalesce(c.seq, 0), 0)), 0)::bigint as entries,
+		       (select count(*) from set_aside) as set_aside
 		  from institution i
 		  cross join lateral (select seq from place p where p.institution_id = i.id order by seq desc limit 1) h
 		  left join layers_cursor c on c.institution_id = i.id`)

@@ -91,23 +91,29 @@ func onShelf(seed, counted string) string {
 		` + counted + `
 		union
 		select up.id from up where exists (
-			select from amount_change c where c.institution_id = $1 and c.batch_id = up.id and not c.retracted and c.kind in ` + changesStrength + `)
+			select from amount_change c where c.institution_id = $1 and c.batch_id = up.id
+			   and not c.retracted and c.kind in ` + changesStrength + `)
 	), wanted(part, id, revision) as (
 		select '` + partMade + `', b.id, b.revision from up join batch b on b.institution_id = $1 and b.id = up.id
 		union
 		select '` + partMade + `', s.id, s.revision from up join supply s on s.institution_id = $1 and s.id = up.id
 		union
-		select '` + partChange + `', c.id, c.revision from counted join amount_change c on c.institution_id = $1 and c.batch_id = counted.id where not c.retracted
+		select '` + partChange + `', c.id, c.revision from counted
+			join amount_change c on c.institution_id = $1 and c.batch_id = counted.id where not c.retracted
 		union
-		select '` + partChange + `', c.id, c.revision from counted join amount_change c on c.institution_id = $1 and c.with_batch_id = counted.id where not c.retracted
+		select '` + partChange + `', c.id, c.revision from counted
+			join amount_change c on c.institution_id = $1 and c.with_batch_id = counted.id where not c.retracted
 		union
-		select '` + partTaken + `', t.id, t.revision from counted join batch_input i on i.institution_id = $1 and i.from_batch_id = counted.id
+		select '` + partTaken + `', t.id, t.revision from counted
+			join batch_input i on i.institution_id = $1 and i.from_batch_id = counted.id
 		  join batch t on t.institution_id = $1 and t.id = i.batch_id where not t.retracted
 		union
-		select '` + partTreatment + `', t.id, t.revision from counted join treatment_use u on u.institution_id = $1 and u.batch_id = counted.id
+		select '` + partTreatment + `', t.id, t.revision from counted
+			join treatment_use u on u.institution_id = $1 and u.batch_id = counted.id
 		  join treatment t on t.institution_id = $1 and t.id = u.treatment_id where not t.retracted
 	), sized as (
-		select w.part, w.id, w.revision, count(*) over () as found, count(*) filter (where w.part = '` + partMade + `') over () as made,
+		select w.part, w.id, w.revision, count(*) over () as found,
+			count(*) filter (where w.part = '` + partMade + `') over () as made,
 		       row_number() over inOrder as nth, sum(octet_length(e.body)) over inOrder as bytes
 		  from wanted w
 		  join entry e on e.institution_id = $1 and e.record_id = w.id and e.revision = w.revision

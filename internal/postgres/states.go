@@ -62,9 +62,11 @@ func (s Tenant) SaveStates(ctx context.Context, made []SpecimenState) error {
 		}
 	}
 	b.Queue(`delete from layer_material m using layer_state l
-		 where l.institution_id = $1 and (l.specimen_id = any($2) or l.treatment_id = any($3)) and m.institution_id = $1 and m.treatment_id = l.treatment_id`,
+		 where l.institution_id = $1 and (l.specimen_id = any($2) or l.treatment_id = any($3)) and m.institution_id = $1
+		   and m.treatment_id = l.treatment_id`,
 		s.institution, specimens, kept)
-	b.Queue(`delete from layer_state where institution_id = $1 and (specimen_id = any($2) or treatment_id = any($3))`, s.institution, specimens, kept)
+	b.Queue(`delete from layer_state where institution_id = $1 and (specimen_id = any($2) or treatment_id = any($3))`,
+		s.institution, specimens, kept)
 	b.Queue(`delete from finding where institution_id = $1 and record_id = any($2)`, s.institution, checked)
 	b.Queue(takeBack, s.institution, specimens)
 	for _, st := range made {
@@ -76,7 +78,8 @@ func (s Tenant) SaveStates(ctx context.Context, made []SpecimenState) error {
 func (b *batch) putState(st SpecimenState) {
 	b.put(specimenStateTable, st.Specimen, st.Place, st.ComputedOn)
 	for _, l := range st.Layers {
-		b.put(layerStateTable, st.Specimen, l.Treatment, l.Position, l.Role, l.State, l.Redissolvable, l.Removable, l.Retreatable, l.Body, texts(l.Areas))
+		b.put(layerStateTable, st.Specimen, l.Treatment, l.Position, l.Role, l.State, l.Redissolvable, l.Removable,
+			l.Retreatable, l.Body, texts(l.Areas))
 		for _, m := range l.Materials {
 			b.put(layerMaterialTable, l.Treatment, l.Position, m)
 		}
@@ -98,7 +101,8 @@ func (s Tenant) notOlder(ctx context.Context, made []SpecimenState) ([]SpecimenS
 		ids[i] = st.Specimen
 	}
 	rows, err := collectPlannedAnew[row](ctx, s,
-		`select specimen_id, as_of_seq from specimen_state where institution_id = $1 and specimen_id = any($2)`, s.institution, ids)
+		`select specimen_id, as_of_seq from specimen_state where institution_id = $1 and specimen_id = any($2)`,
+		s.institution, ids)
 	kept := make(map[uuid.UUID]int64, len(rows))
 	for _, r := range rows {
 		kept[r.Specimen] = r.Place
@@ -143,7 +147,8 @@ func (s Tenant) KeptStates(ctx context.Context, specimens []uuid.UUID) ([]Specim
 			if len(heads) > 0 {
 				st.Place, st.ComputedOn = heads[0].Seq, heads[0].ComputedOn
 			}
-		}, &heads, `select as_of_seq, computed_on from specimen_state where institution_id = $1 and specimen_id = $2`, s.institution, specimen)
+		}, &heads, `select as_of_seq, computed_on from specimen_state where institution_id = $1 and specimen_id = $2`,
+			s.institution, specimen)
 		queue(b, &st.Layers, `
 			select treatment_id, position, role, state, redissolvable, removable, retreatable, body, areas from layer_state
 			 where institution_id = $1 and specimen_id = $2 order by treatment_id, position`, s.institution, specimen)
@@ -223,28 +228,35 @@ const unseenEntries = `
 	with recursive fresh as materialized (
 		select p.seq, e.kind, e.record_id, e.revision
 		  from place p ` + ofPlace + `
-		 where p.institution_id = $1 and p.seq > coalesce($3::bigint, (select seq from layers_cursor where institution_id = $1), 0)
+		 where p.institution_id = $1 and p.seq > coalesce($3::bigint,
+		                                                  (select seq from layers_cursor where institution_id = $1), 0)
 		 order by p.seq limit $2
 	), was as (
 		select f.kind, e.body::jsonb -> 'statement' as statement
 		  from fresh f join entry e on e.institution_id = $1 and e.record_id = f.record_id and e.revision = f.revision - 1
 		 where f.kind in ('amount-change', 'batch', 'treatment') and e.body is not null
 	), drawn_on(id) as (
-		select unnest(array[c.batch_id, c.with_batch_id]) from fresh f join amount_change c on c.institution_id = $1 and c.id = f.record_id where f.kind = 'amount-change'
+		select unnest(array[c.batch_id, c.with_batch_id]) from fresh f
+		  join amount_change c on c.institution_id = $1 and c.id = f.record_id where f.kind = 'amount-change'
 		union
-		select i.from_batch_id from fresh f join batch_input i on i.institution_id = $1 and i.batch_id = f.record_id where f.kind = 'batch'
+		select i.from_batch_id from fresh f join batch_input i on i.institution_id = $1 and i.batch_id = f.record_id
+		 where f.kind = 'batch'
 		union
-		select u.batch_id from fresh f join treatment_use u on u.institution_id = $1 and u.treatment_id = f.record_id where f.kind = 'treatment'
+		select u.batch_id from fresh f join treatment_use u on u.institution_id = $1 and u.treatment_id = f.record_id
+		 where f.kind = 'treatment'
 		union
 		select (jsonb_path_query(w.statement, '$.inputs[*].from.batch.id') #>> '{}')::uuid from was w where w.kind = 'batch'
 		union
-		select (jsonb_path_query(w.statement, '$.materials[*].used.batch.id') #>> '{}')::uuid from was w where w.kind = 'treatment'
+		select (jsonb_path_query(w.statement, '$.materials[*].used.batch.id') #>> '{}')::uuid from was w
+		 where w.kind = 'treatment'
 	), down(id) as (
 		select f.record_id from fresh f where f.kind = 'batch' and f.revision > 1
 		union
-		select w.batch_id from fresh f join went_into w on w.institution_id = $1 and w.supply_id = f.record_id where f.kind = 'supply' and f.revision > 1
+		select w.batch_id from fresh f join went_into w on w.institution_id = $1 and w.supply_id = f.record_id
+		 where f.kind = 'supply' and f.revision > 1
 		union
-		select w.batch_id from fresh f join went_into w on w.institution_id = $1 and w.material_id = f.record_id::text where f.kind = 'material'
+		select w.batch_id from fresh f join went_into w on w.institution_id = $1 and w.material_id = f.record_id::text
+		 where f.kind = 'material'
 		union
 		select w.batch_id from fresh f join supply s on s.institution_id = $1 and s.material_id = f.record_id::text
 		  join went_into w on w.institution_id = $1 and w.supply_id = s.id where f.kind = 'material'
@@ -255,7 +267,8 @@ const unseenEntries = `
 		select (jsonb_path_query(w.statement, '$.batch.id') #>> '{}')::uuid from was w where w.kind = 'amount-change'
 		union
 		select d.id from drawn_on d where exists (
-			select from amount_change c where c.institution_id = $1 and c.batch_id = d.id and not c.retracted and c.kind in ` + changesStrength + `)
+			select from amount_change c where c.institution_id = $1 and c.batch_id = d.id
+			   and not c.retracted and c.kind in ` + changesStrength + `)
 		union
 		select w.batch_id from down join went_into w on w.institution_id = $1 and w.from_batch_id = down.id
 	) `
@@ -272,13 +285,17 @@ const unseenSpecimens = `
 		  join entry e on e.institution_id = $1 and e.record_id = f.record_id and e.revision = f.revision - 1
 		 where f.kind = 'specimen' and e.body is not null
 		union all
-		select t.specimen_id from fresh f join treatment t on t.institution_id = $1 and t.id = f.record_id where f.kind = 'treatment'
+		select t.specimen_id from fresh f join treatment t on t.institution_id = $1 and t.id = f.record_id
+		 where f.kind = 'treatment'
 		union all
-		select t.joined_to_id from fresh f join treatment t on t.institution_id = $1 and t.id = f.record_id where f.kind = 'treatment'
+		select t.joined_to_id from fresh f join treatment t on t.institution_id = $1 and t.id = f.record_id
+		 where f.kind = 'treatment'
 		union all
-		select unnest(inheritors_of($1, t.id, t.specimen_id)) from fresh f join treatment t on t.institution_id = $1 and t.id = f.record_id where f.kind = 'treatment'
+		select unnest(inheritors_of($1, t.id, t.specimen_id)) from fresh f
+		  join treatment t on t.institution_id = $1 and t.id = f.record_id where f.kind = 'treatment'
 		union all
-		select w.specimen_id from fresh f join treatment_was_on w on w.institution_id = $1 and w.treatment_id = f.record_id where f.kind = 'treatment'
+		select w.specimen_id from fresh f join treatment_was_on w on w.institution_id = $1 and w.treatment_id = f.record_id
+		 where f.kind = 'treatment'
 		union all
 		select t.specimen_id from down join treatment_use u on u.institution_id = $1 and u.batch_id = down.id
 		  join treatment t on t.institution_id = $1 and t.id = u.treatment_id
@@ -302,7 +319,8 @@ const unseenSpecimens = `
 func (s Tenant) LayersSeen(ctx context.Context, seq int64) error {
 	b := newBatch(s.institution)
 	b.Queue(`insert into layers_cursor (institution_id, seq) values ($1, $2)
-		on conflict (institution_id) do update set seq = greatest(layers_cursor.seq, excluded.seq), trying = '{}'`, s.institution, seq)
+		on conflict (institution_id) do update set seq = greatest(layers_cursor.seq, excluded.seq), trying = '{}'`,
+		s.institution, seq)
 	return s.run(ctx, b)
 }
 
@@ -347,7 +365,8 @@ func (w *Watch) Stale(ctx context.Context, day time.Time, without []uuid.UUID, l
 		select ss.institution_id, ss.specimen_id from specimen_state ss
 		  join specimen s on s.id = ss.specimen_id and s.institution_id = ss.institution_id and s.merged_into is null
 		 where ss.computed_on < $1 and ss.institution_id <> all($2)
-		   and not exists (select from set_aside a where a.institution_id = ss.institution_id and a.record_id = ss.specimen_id)
+		   and not exists (select from set_aside a
+		                    where a.institution_id = ss.institution_id and a.record_id = ss.specimen_id)
 		 order by ss.computed_on limit $3`, day, without, limit)
 	if err != nil {
 		return nil, fmt.Errorf("asking what is of an earlier day: %w", err)

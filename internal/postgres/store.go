@@ -81,7 +81,8 @@ func OpenWith(ctx context.Context, cfg *pgxpool.Config) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Store{pool: pool, requests: semaphore.NewWeighted(int64(cfg.MaxConns)), most: int(cfg.MaxConns), wait: Connections{}.orDefault().Wait}, nil
+	return &Store{pool: pool, requests: semaphore.NewWeighted(int64(cfg.MaxConns)), most: int(cfg.MaxConns),
+		wait: Connections{}.orDefault().Wait}, nil
 }
 
 // ForRequests is how many connections there are for what callers ask.
@@ -124,7 +125,8 @@ func (s *Store) Close() { s.pool.Close() }
 // Ready tells whether the database answers and has this program's schema.
 func (s *Store) Ready(ctx context.Context) error {
 	var version int64
-	err := s.pool.QueryRow(ctx, `select coalesce(max(version_id), 0) from goose_db_version where is_applied`).Scan(&version)
+	err := s.pool.QueryRow(ctx, `select coalesce(max(version_id), 0) from goose_db_version where is_applied`).Scan(
+		&version)
 	if _, empty := violated(err, undefinedTable); empty {
 		return migrations.ErrOld
 	}
@@ -246,11 +248,13 @@ func violated(err error, state string) (constraint string, ok bool) {
 // (by whatever context it was done with) is no failure of the database.
 func translate(ctx context.Context, err error) error {
 	switch {
-	case err == nil || errors.Is(ctx.Err(), context.Canceled) || errors.Is(err, context.Canceled) || fault.From(err) != nil:
+	case err == nil || errors.Is(ctx.Err(), context.Canceled) || errors.Is(err, context.Canceled) ||
+		fault.From(err) != nil:
 		return err
 	case away(err):
 		return errors.Join(fault.Of(fault.Unavailable, "database-unavailable",
-			"The database cannot be reached. Nothing is half-written: send the same request again, with the same Idempotency-Key."), err)
+			"The database cannot be reached. Nothing is half-written: send the same request again, "+
+				"with the same Idempotency-Key."), err)
 	}
 	var pg *pgconn.PgError
 	if errors.As(err, &pg) && overloaded(pg.Code) {

@@ -44,13 +44,15 @@ func (s Tenant) LastRevisions(ctx context.Context, after uuid.UUID, limit int) (
 			 order by e.record_id, e.revision desc limit $3)
 		select `+entryColumns+`, null::bigint as seq, coalesce(e.body::jsonb ? 'statement', false) as worded,
 		       coalesce((select max(x.revision) from entry x
-		                  where x.institution_id = $1 and x.record_id = e.record_id and x.revision > e.revision and `+blanksInForce+`), 0) as blanked
+		                  where x.institution_id = $1 and x.record_id = e.record_id and x.revision > e.revision
+		                    and `+blanksInForce+`), 0) as blanked
 		  from last e order by e.record_id`, s.institution, after, limit)
 }
 
 // blanksInForce tells whether a redaction x blanked the statement in force. One
 // that was received did so elsewhere.
-const blanksInForce = `x.act = 'redacted' and not x.body::jsonb ? 'receivedFrom' and x.body::jsonb -> 'redactedRevisions' @> to_jsonb((
+const blanksInForce = `x.act = 'redacted' and not x.body::jsonb ? 'receivedFrom'
+	and x.body::jsonb -> 'redactedRevisions' @> to_jsonb((
 	select max(f.revision) from entry f where f.institution_id = x.institution_id and f.record_id = x.record_id
 	   and f.revision < x.revision and f.act in ('stated', 'amended')))`
 
@@ -70,7 +72,8 @@ func (s Tenant) Head(ctx context.Context) (places, last int64, err error) {
 // after one.
 func (s Tenant) SpecimenIDs(ctx context.Context, after uuid.UUID, limit int) ([]uuid.UUID, error) {
 	return s.ids(ctx, `
-		select id from specimen where institution_id = $1 and id > $2 and merged_into is null order by id limit $3`, s.institution, after, limit)
+		select id from specimen where institution_id = $1 and id > $2 and merged_into is null order by id limit $3`,
+		s.institution, after, limit)
 }
 
 // StrayLayers gives specimens of which layers are kept although their records do
@@ -79,7 +82,8 @@ func (s Tenant) StrayLayers(ctx context.Context, limit int) ([]uuid.UUID, error)
 	return s.ids(ctx, `
 		select distinct l.specimen_id as id from layer_state l
 		 where l.institution_id = $1
-		   and not exists (select from specimen s where s.institution_id = $1 and s.id = l.specimen_id and s.merged_into is null)
+		   and not exists (select from specimen s
+		                    where s.institution_id = $1 and s.id = l.specimen_id and s.merged_into is null)
 		 order by 1 limit $2`, s.institution, limit)
 }
 
@@ -107,12 +111,15 @@ func (s Tenant) LayersCaughtUp(ctx context.Context) (bool, error) {
 // projections are the tables of a kind's projection, with the column of the
 // record.
 var projections = map[record.Kind][][2]string{
-	record.KindPerson:       {{"person", "id"}},
-	record.KindSpecimen:     {{"specimen", "id"}, {"specimen_identifier", "specimen_id"}, {"specimen_stood", "specimen_id"}},
+	record.KindPerson: {{"person", "id"}},
+	record.KindSpecimen: {
+		{"specimen", "id"}, {"specimen_identifier", "specimen_id"}, {"specimen_stood", "specimen_id"},
+	},
 	record.KindSupply:       {{"supply", "id"}},
 	record.KindBatch:        {{"batch", "id"}, {"batch_input", "batch_id"}, {"batch_person", "batch_id"}},
 	record.KindAmountChange: {{"amount_change", "id"}},
-	record.KindTreatment: {{"treatment", "id"}, {"treatment_area", "treatment_id"}, {"treatment_person", "treatment_id"}, {"treatment_use", "treatment_id"},
+	record.KindTreatment: {{"treatment", "id"}, {"treatment_area", "treatment_id"}, {"treatment_person", "treatment_id"},
+		{"treatment_use", "treatment_id"},
 		{"treatment_use_candidate", "treatment_id"}, {"treatment_removes", "treatment_id"}},
 	record.KindPlan:     {{"plan", "id"}, {"plan_area", "plan_id"}, {"plan_person", "plan_id"}, {"plan_use", "plan_id"}},
 	record.KindMaterial: {{"material", "id"}},
@@ -185,7 +192,8 @@ func (b *batch) clear(of map[record.Kind][]uuid.UUID) {
 			}
 		}
 	}
-	b.Queue(`update specimen set part_areas = null, split_earliest = null, split_latest = null where institution_id = $1 and id = any($2) and part_areas is not null`,
+	b.Queue(`update specimen set part_areas = null, split_earliest = null, split_latest = null
+		where institution_id = $1 and id = any($2) and part_areas is not null`,
 		b.institution, of[record.KindSpecimen])
 }
 
@@ -196,7 +204,9 @@ type projected struct {
 }
 
 // snapshot is the projections of records as text.
-func snapshot(ctx context.Context, tx pgx.Tx, institution uuid.UUID, of map[record.Kind][]uuid.UUID) (map[projected]string, error) {
+func snapshot(
+	ctx context.Context, tx pgx.Tx, institution uuid.UUID, of map[record.Kind][]uuid.UUID,
+) (map[projected]string, error) {
 	type row struct {
 		ID   uuid.UUID
 		Text string

@@ -57,12 +57,15 @@ const secretColumns = `id, webhook_id, kept, made_at, ends_at`
 // CreateWebhook keeps an endpoint with its first secret; it follows the order
 // after a place, or from its end if that is nil. The same request again gives
 // what it made.
-func (s Tenant) CreateWebhook(ctx context.Context, w Write, hook Webhook, after *int64, secret KeptSecret) (Webhook, KeptSecret, bool, error) {
+func (s Tenant) CreateWebhook(
+	ctx context.Context, w Write, hook Webhook, after *int64, secret KeptSecret,
+) (Webhook, KeptSecret, bool, error) {
 	b := newBatch(s.institution)
 	b.queueKey(w)
 	b.Queue(`
 		insert into webhook (institution_id, id, url, name, kinds, content, request_id, created_by)
-		select $1, case when (select count(*) from webhook where institution_id = $1) < $9 then $2::uuid end, $3, $4, $5, $6, $7, $8`,
+		select $1, case when (select count(*) from webhook where institution_id = $1) < $9 then $2::uuid end, $3, $4, $5, $6,
+		       $7, $8`,
 		s.institution, hook.ID, hook.URL, hook.Name, hook.Kinds, hook.Content, w.RequestID, w.Person, mostWebhooks)
 	b.queueSecret(w, hook.ID, secret)
 	b.Queue(`
@@ -92,7 +95,8 @@ func (b *batch) queueSecret(w Write, hook uuid.UUID, secret KeptSecret) {
 	b.Queue(`
 		insert into webhook_secret (institution_id, webhook_id, id, kept, request_id)
 		select $1, $2, case when (select count(*) from webhook_secret
-		                           where institution_id = $1 and webhook_id = $2 and (ends_at is null or ends_at > now())) < $6 then $3::uuid end, $4, $5`,
+		                           where institution_id = $1 and webhook_id = $2
+		                             and (ends_at is null or ends_at > now())) < $6 then $3::uuid end, $4, $5`,
 		b.institution, hook, secret.ID, secret.Kept, w.RequestID, mostSecrets)
 }
 
@@ -104,12 +108,14 @@ func (b *batch) queueSecret(w Write, hook uuid.UUID, secret KeptSecret) {
 func (s Tenant) once(ctx context.Context, w *Write, b *batch) (earlier bool, err error) {
 	err = s.run(ctx, b)
 	if sameAtWork(err) {
-		return false, fault.Of(fault.Busy, "request-at-work", "The same request is being worked on; send it again in a moment.")
+		return false, fault.Of(fault.Busy, "request-at-work", "The same request is being worked on; "+
+			"send it again in a moment.")
 	}
 	if table, full := noRoom(err); full {
 		return false, crowded[table]
 	}
-	if constraint, ok := violated(err, foreignKeyViolation); ok && (constraint == "delivery_of" || constraint == "webhook_secret_of") {
+	if constraint, ok := violated(err, foreignKeyViolation); ok &&
+		(constraint == "delivery_of" || constraint == "webhook_secret_of") {
 		return false, errNoWebhook // it was deleted after it was looked up
 	}
 	if constraint, ok := violated(err, uniqueViolation); ok && constraint == "request_key_pkey" {
@@ -146,7 +152,8 @@ var crowded = map[string]*fault.Fault{
 // secretOf is the secret that a request made.
 func (s Tenant) secretOf(ctx context.Context, w Write) (KeptSecret, error) {
 	found, err := collect[KeptSecret](ctx, s,
-		`select `+secretColumns+` from webhook_secret where institution_id = $1 and request_id = $2`, s.institution, w.RequestID)
+		`select `+secretColumns+` from webhook_secret where institution_id = $1 and request_id = $2`, s.institution,
+		w.RequestID)
 	if err != nil {
 		return KeptSecret{}, err
 	}
@@ -185,7 +192,8 @@ func (s Tenant) DeleteWebhook(ctx context.Context, id uuid.UUID) error {
 // StopWebhook stops deliveries to a webhook until somebody resumes them.
 func (s Tenant) StopWebhook(ctx context.Context, id uuid.UUID) (Webhook, error) {
 	b := newBatch(s.institution)
-	b.Queue(`update webhook set stopped_at = now(), stopped_why = 'asked' where institution_id = $1 and id = $2 and stopped_at is null`, s.institution, id)
+	b.Queue(`update webhook set stopped_at = now(), stopped_why = 'asked'
+		where institution_id = $1 and id = $2 and stopped_at is null`, s.institution, id)
 	if err := s.run(ctx, b); err != nil {
 		return Webhook{}, err
 	}
@@ -196,8 +204,10 @@ func (s Tenant) StopWebhook(ctx context.Context, id uuid.UUID) (Webhook, error) 
 // after a failure.
 func (s Tenant) ResumeWebhook(ctx context.Context, id uuid.UUID) (Webhook, error) {
 	b := newBatch(s.institution)
-	b.Queue(`update webhook set stopped_at = null, stopped_why = null where institution_id = $1 and id = $2`, s.institution, id)
-	b.Queue(`update delivery set due_at = '-infinity', attempts = 0, failing_since = null where institution_id = $1 and webhook_id = $2`, s.institution, id)
+	b.Queue(`update webhook set stopped_at = null, stopped_why = null where institution_id = $1 and id = $2`,
+		s.institution, id)
+	b.Queue(`update delivery set due_at = '-infinity', attempts = 0, failing_since = null
+		where institution_id = $1 and webhook_id = $2`, s.institution, id)
 	if err := s.run(ctx, b); err != nil {
 		return Webhook{}, err
 	}
@@ -206,7 +216,9 @@ func (s Tenant) ResumeWebhook(ctx context.Context, id uuid.UUID) (Webhook, error
 
 // RotateSecret adds a secret; those in force end after the overlap, if not
 // before. The same request again gives what it made.
-func (s Tenant) RotateSecret(ctx context.Context, w Write, id uuid.UUID, secret KeptSecret, overlap time.Duration) (KeptSecret, bool, error) {
+func (s Tenant) RotateSecret(
+	ctx context.Context, w Write, id uuid.UUID, secret KeptSecret, overlap time.Duration,
+) (KeptSecret, bool, error) {
 	b := newBatch(s.institution)
 	b.queueKey(w)
 	b.queueSecret(w, id, secret)

@@ -58,7 +58,8 @@ func (s Tenant) WhereaboutsOf(ctx context.Context, kind record.Kind, id uuid.UUI
 		return Whereabouts{}, err
 	}
 	if !known {
-		return Whereabouts{}, fault.Of(fault.NotFound, string(kind)+"-unknown", "There is no such %s in this institution.", string(kind))
+		return Whereabouts{}, fault.Of(fault.NotFound, string(kind)+"-unknown", "There is no such %s in this institution.",
+			string(kind))
 	}
 	type day struct{ Day *time.Time }
 	type material struct {
@@ -71,10 +72,13 @@ func (s Tenant) WhereaboutsOf(ctx context.Context, kind record.Kind, id uuid.UUI
 	queue(b, &since, `
 		select coalesce((select received from supply where institution_id = $1 and id = $2),
 		                (select made_earliest from batch where institution_id = $1 and id = $2)) as day`, s.institution, id)
-	queue(b, &materials, upstream+`, `+madeOfMaterials+` select material_id from materials order by 1`, s.institution, []uuid.UUID{id})
+	queue(b, &materials, upstream+`, `+madeOfMaterials+` select material_id from materials order by 1`, s.institution,
+		[]uuid.UUID{id})
 	queue(b, &w.Batches, upstream+`, `+madeOfMaterials+`, `+mayHold+`
-		select b.id as by_id, b.made_earliest as earliest, b.made_latest as latest, w.supply_id, w.from_batch_id as batch_id, w.material_id, w.words,
-		       coalesce(w.candidates, '{}') as candidates, w.change_id is not null as later, w.earliest as later_from, w.latest as later_until,
+		select b.id as by_id, b.made_earliest as earliest, b.made_latest as latest, w.supply_id, w.from_batch_id as batch_id,
+		       w.material_id, w.words,
+		       coalesce(w.candidates, '{}') as candidates, w.change_id is not null as later, w.earliest as later_from,
+		       w.latest as later_until,
 		       (select count(*) from holding) as holding
 		  from hold join batch b on b.institution_id = $1 and b.id = hold.id
 		  left join went_into w on w.institution_id = $1 and w.batch_id = b.id
@@ -82,7 +86,8 @@ func (s Tenant) WhereaboutsOf(ctx context.Context, kind record.Kind, id uuid.UUI
 	queue(b, &w.Treatments, upstream+`, `+madeOfMaterials+`, `+mayHold+`, `+mayBeReached+`
 		select t.id as by_id, t.earliest, t.latest, u.supply_id, u.batch_id, u.material_id, u.words,
 		       array(select c.material_id from treatment_use_candidate c
-		              where c.institution_id = $1 and c.treatment_id = u.treatment_id and c.position = u.position) as candidates,
+		              where c.institution_id = $1 and c.treatment_id = u.treatment_id
+		                and c.position = u.position) as candidates,
 		       false as later, null::date as later_from, null::date as later_until, 0 as holding
 		  from (select distinct id from reached) r
 		  join treatment t on t.institution_id = $1 and t.id = r.id and not t.retracted
@@ -107,7 +112,8 @@ func (s Tenant) WhereaboutsOf(ctx context.Context, kind record.Kind, id uuid.UUI
 const madeOfMaterials = `materials as (
 		select s.material_id from up join supply s on s.institution_id = $1 and s.id = up.id where s.material_id is not null
 		union
-		select w.material_id from up join went_into w on w.institution_id = $1 and w.batch_id = up.id where w.material_id is not null
+		select w.material_id from up join went_into w on w.institution_id = $1 and w.batch_id = up.id
+		 where w.material_id is not null
 	)`
 
 // mayHold is every batch that may hold of it: itself, what names its materials
@@ -139,10 +145,12 @@ const mayBeReached = `reached(id) as (
 		union all
 		select u.treatment_id from materials m join treatment_use u on u.institution_id = $1 and u.material_id = m.material_id
 		union all
-		select c.treatment_id from materials m join treatment_use_candidate c on c.institution_id = $1 and c.material_id = m.material_id
+		select c.treatment_id from materials m
+		  join treatment_use_candidate c on c.institution_id = $1 and c.material_id = m.material_id
 		union all
 		select u.treatment_id from treatment_use u where u.institution_id = $1 and u.words is not null
-		   and not exists (select from treatment_use_candidate c where c.institution_id = $1 and c.treatment_id = u.treatment_id and c.position = u.position)
+		   and not exists (select from treatment_use_candidate c
+		                    where c.institution_id = $1 and c.treatment_id = u.treatment_id and c.position = u.position)
 	)`
 
 // Touched is what a list of treatments says of each.
@@ -159,7 +167,8 @@ type Touched struct {
 func (s Tenant) TouchedBy(ctx context.Context, treatments []uuid.UUID) (map[uuid.UUID]Touched, error) {
 	rows, err := collect[Touched](ctx, s, `
 		select t.id as treatment_id, stands.id as specimen_id,
-		       (select i.value from specimen_identifier i where i.institution_id = $1 and i.specimen_id = stands.id order by i.position limit 1) as number,
+		       (select i.value from specimen_identifier i where i.institution_id = $1 and i.specimen_id = stands.id
+		         order by i.position limit 1) as number,
 		       inheritors_of($1, t.id, t.specimen_id) as parts, t.action, e.body
 		  from treatment t
 		 cross join lateral (select survivor_of($1, t.specimen_id) as id) as stands

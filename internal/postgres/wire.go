@@ -14,7 +14,8 @@ var errClosedPool = puddle.ErrClosedPool
 
 // broken tells whether the wire broke in the middle of a reply.
 func broken(err error) bool {
-	for _, sign := range []error{io.EOF, io.ErrUnexpectedEOF, syscall.EPIPE, syscall.ECONNRESET, syscall.ECONNREFUSED, syscall.ENOENT, context.DeadlineExceeded} {
+	for _, sign := range []error{io.EOF, io.ErrUnexpectedEOF, syscall.EPIPE, syscall.ECONNRESET, syscall.ECONNREFUSED,
+		syscall.ENOENT, context.DeadlineExceeded} {
 		if errors.Is(err, sign) {
 			return true
 		}

@@ -63,7 +63,8 @@ func (s Tenant) Write(ctx context.Context, w Write) (Written, error) {
 		return Written{Rows: rows}, nil
 	}
 	if sameAtWork(err) {
-		return Written{}, fault.Of(fault.Busy, "request-at-work", "The same request is being worked on; send it again in a moment.")
+		return Written{}, fault.Of(fault.Busy, "request-at-work", "The same request is being worked on; "+
+			"send it again in a moment.")
 	}
 	if constraint, ok := violated(err, checkViolation); ok && constraint == "specimen_merge" {
 		return Written{}, errNoSurvivor
@@ -114,7 +115,8 @@ func (s Tenant) writeChunk(ctx context.Context, tx pgx.Tx, w Write, entries []En
 }
 
 // errAtWork says that another request says the same at this moment.
-var errAtWork = fault.Of(fault.Busy, "request-at-work", "The same thing is being recorded by another request; send it again in a moment.")
+var errAtWork = fault.Of(fault.Busy, "request-at-work", "The same thing is being recorded by another request; "+
+	"send it again in a moment.")
 
 // sameAtWork tells whether a write waited for another one that says the same. The
 // server tells at which row it waited; of a whole table that is locked it tells
@@ -127,7 +129,8 @@ func sameAtWork(err error) bool {
 // settle finds out what a unique violation means.
 func (s Tenant) settle(ctx context.Context, w Write, constraint string) (Written, error) {
 	if w.Entries[0].Revision > 1 && constraint == "entry_revision" {
-		return Written{}, fault.Of(fault.Stale, "record-changed", "Somebody changed the record meanwhile; read it again and decide.")
+		return Written{}, fault.Of(fault.Stale, "record-changed", "Somebody changed the record meanwhile; "+
+			"read it again and decide.")
 	}
 	for _, look := range []func(context.Context, Write) (*Written, error){s.bySource, s.byCallersID, s.byKey} {
 		found, err := look(ctx, w)
@@ -154,7 +157,8 @@ func (s Tenant) bySource(ctx context.Context, w Write) (*Written, error) {
 }
 
 func (s Tenant) byCallersID(ctx context.Context, w Write) (*Written, error) {
-	return s.replayFirst(ctx, w, "id-taken", "A record with this id exists with other content; choose another id, or amend that record.", `
+	return s.replayFirst(ctx, w, "id-taken", "A record with this id exists with other content; "+
+		"choose another id, or amend that record.", `
 		select `+entryColumns+`, null::bigint as seq from entry e
 		 where e.institution_id = $1 and e.record_id = $2 and e.revision = 1`, s.institution, w.Entries[0].Record)
 }
@@ -196,7 +200,8 @@ func (s Tenant) requestOf(ctx context.Context, key RequestKey) (uuid.UUID, error
 		RequestID   uuid.UUID
 	}
 	rows, err := collect[used](ctx, s,
-		`select fingerprint, request_id from request_key where institution_id = $1 and key_sha256 = $2`, s.institution, key.Digest[:])
+		`select fingerprint, request_id from request_key where institution_id = $1 and key_sha256 = $2`, s.institution,
+		key.Digest[:])
 	if err != nil || len(rows) == 0 {
 		return uuid.Nil, err
 	}
@@ -232,7 +237,8 @@ func (s Tenant) Redact(ctx context.Context, w Write, entries []uuid.UUID) (Writt
 	}
 	err := s.run(ctx, b)
 	if constraint, ok := violated(err, uniqueViolation); ok && constraint == "entry_revision" {
-		return Written{}, fault.Of(fault.Stale, "record-changed", "Somebody changed the record meanwhile; read it again and decide.")
+		return Written{}, fault.Of(fault.Stale, "record-changed", "Somebody changed the record meanwhile; "+
+			"read it again and decide.")
 	}
 	return Written{Rows: rows}, err
 }
