@@ -233,13 +233,13 @@ func used(f *ast.File, module string, names ...string) []string {
 // askTheSystem are the files of httpapi and of the edges beside it that ask the system's clock,
 // each with what for. Everything else asks the clock that was handed in.
 var askTheSystem = map[string]string{
-	"internal/httpapi/call.go":    "a deadline of the connection",
-	"internal/httpapi/exports.go": "a deadline of the connection",
-	"internal/httpapi/stream.go":  "a deadline of the connection",
-	"internal/httpapi/server.go":  "how long an answer took, and the clock where none is handed in",
-	"internal/httpapi/pages.go":   "a deadline of the connection",
-	"internal/layers/pass.go":     "what a piece of work costs",
-	"internal/layers/refresh.go":  "what a piece of work costs, and the clock where none is handed in",
+	"internal/httpapi/request_context.go": "a deadline of the connection",
+	"internal/httpapi/exports.go":         "a deadline of the connection",
+	"internal/httpapi/stream.go":          "a deadline of the connection",
+	"internal/httpapi/server.go":          "how long an answer took, and the clock where none is handed in",
+	"internal/httpapi/pages.go":           "a deadline of the connection",
+	"internal/layers/pass.go":             "what a piece of work costs",
+	"internal/layers/refresh.go":          "what a piece of work costs, and the clock where none is handed in",
 }
 
 // timed are the packages that the clock is handed in to.

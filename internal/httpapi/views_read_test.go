@@ -186,7 +186,7 @@ type shownTreatment struct{ date, treatment, action, where, with string }
 var (
 	layerRow     = regexp.MustCompile(`<tr><td(?: dir="auto")?>([^<]*)</td><td dir="auto"><a href="[^"]*/v1/treatments/([-0-9a-f]{36})">(.*?)</a></td><td class="word">(.*?)</td><td class="word">(.*?)</td><td class="word">(.*?)</td><td class="word">(.*?)</td></tr>`)
 	bareRow      = regexp.MustCompile(`<tr><td dir="auto">([^<]*)</td><td colspan="5">(.*?)</td></tr>`)
-	treatmentRow = regexp.MustCompile(`<tr><td>([^<]*)</td><td><a href="[^"]*/v1/treatments/([-0-9a-f]{36})">(.*?)</td><td dir="auto">(.*?)</td><td dir="auto">(.*?)</td></tr>`)
+	treatmentRow = regexp.MustCompile(`<tr><td>([^<]*)</td><td><a class="word" href="[^"]*/v1/treatments/([-0-9a-f]{36})">(.*?)</td><td dir="auto">(.*?)</td><td dir="auto">(.*?)</td></tr>`)
 	betweenMarks = regexp.MustCompile(`>\s+<`)
 	title        = regexp.MustCompile(`(?s)<g><title>(.*?)</title>`)
 )
