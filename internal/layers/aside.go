@@ -51,7 +51,9 @@ func wait(why string, attempts int) time.Duration {
 
 // asideFor is a record that could not be worked out for the first time.
 func asideFor(institution, record uuid.UUID, kind string, place int64, err error, now time.Time) postgres.Aside {
-	a := postgres.Aside{Institution: institution, Record: record, Kind: kind, Place: place, Why: why(err), Attempts: 1, Since: now}
+	a := postgres.Aside{
+		Institution: institution, Record: record, Kind: kind, Place: place, Why: why(err), Attempts: 1, Since: now,
+	}
 	a.TryAt = now.Add(wait(a.Why, a.Attempts))
 	return a
 }
@@ -69,7 +71,8 @@ func (p *pass) setAside(ctx context.Context, a postgres.Aside, err error) error 
 		}
 	}
 	a.TryAt = p.now().Add(wait(a.Why, a.Attempts))
-	p.Log.Error("set aside", append(guard.Attrs(err), slog.String("institution", p.institution.String()), slog.String(a.Kind, a.Record.String()),
+	p.Log.Error("set aside", append(guard.Attrs(err), slog.String("institution", p.institution.String()),
+		slog.String(a.Kind, a.Record.String()),
 		slog.String("why", a.Why), slog.Int("attempts", a.Attempts), slog.Time("tryAt", a.TryAt))...)
 	p.cost.setAside++
 	return p.Store.SetAside(ctx, a)

@@ -51,7 +51,8 @@ func believed(b postgres.Believed) (d postgres.Dated, on bool) {
 	if deref(b.Because) != "split" {
 		return d, true
 	}
-	d.Within, d.Certain = b.Within, !dates.To.IsZero() && b.SplitEarliest != nil && dates.To.Time().Before(*b.SplitEarliest)
+	d.Within, d.Certain = b.Within, !dates.To.IsZero() && b.SplitEarliest != nil &&
+		dates.To.Time().Before(*b.SplitEarliest)
 	return d, beforeSplit(b, dates) && went(t.Areas.Value, b.Within)
 }
 
@@ -86,7 +87,9 @@ func HistoryAt(ctx context.Context, s postgres.Tenant, specimen uuid.UUID, place
 	for _, d := range Believed(found) {
 		h.Treatments = append(h.Treatments, d.Row)
 		if d.From != nil {
-			h.Borrowed[d.Record] = postgres.Borrowed{Treatment: d.Record, From: *d.From, Because: deref(d.Because), Certain: d.Certain, Within: d.Within}
+			h.Borrowed[d.Record] = postgres.Borrowed{
+				Treatment: d.Record, From: *d.From, Because: deref(d.Because), Certain: d.Certain, Within: d.Within,
+			}
 		}
 		stock = append(stock, stockIn(d.Row)...)
 	}
@@ -110,7 +113,9 @@ func recordAt(ctx context.Context, s postgres.Tenant, id uuid.UUID, place int64)
 
 // familyAt gives the other records that told of a specimen at a place; the way
 // from a sample to what it was taken from goes by their words.
-func familyAt(ctx context.Context, s postgres.Tenant, own []postgres.Row, specimen uuid.UUID, place int64) ([]postgres.Kin, error) {
+func familyAt(
+	ctx context.Context, s postgres.Tenant, own []postgres.Row, specimen uuid.UUID, place int64,
+) ([]postgres.Kin, error) {
 	family, err := s.FamilyAt(ctx, specimen, place)
 	if err != nil {
 		return nil, err

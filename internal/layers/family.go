@@ -77,7 +77,8 @@ func (u *unreadable) add(kind record.Kind, id uuid.UUID) {
 // LogUnread says in the log which records about a specimen cannot be read.
 func LogUnread(log *slog.Logger, institution uuid.UUID, of *stack.Specimen) {
 	for _, u := range of.Unread {
-		log.Error("the words of a record cannot be read", slog.String("institution", institution.String()), slog.String("kind", u.Kind),
+		log.Error("the words of a record cannot be read", slog.String("institution", institution.String()),
+			slog.String("kind", u.Kind),
 			slog.String("record", u.ID), slog.String("specimen", of.ID))
 	}
 }

@@ -19,7 +19,9 @@ import (
 
 // Config makes a specimen's history ready for package stack. Where the context has
 // ended it is cut short, and stack.New gives the context's error.
-func Config(ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, at edtf.Day) stack.Config {
+func Config(
+	ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, at edtf.Day,
+) stack.Config {
 	c := stack.Config{Context: ctx, Knowledge: base, At: at, Specimen: SpecimenOf(specimen, h.Specimen, h.Family)}
 	var unread unreadable
 	on, unreadStock := recording.Book(base, h.Shelf)
@@ -55,7 +57,9 @@ func read[T record.Value](kind record.Kind, body *string) (value T, err error) {
 // treatmentOf reads one row; inForce tells whether it is, and on the
 // specimen. One whose words were redacted, or cannot be read, is a treatment of
 // which nothing is known; the latter is kept in unread too.
-func treatmentOf(row postgres.Row, specimen uuid.UUID, borrowed map[uuid.UUID]postgres.Borrowed, on *stock.Book, unread *unreadable) (t stack.Treatment, inForce bool) {
+func treatmentOf(
+	row postgres.Row, specimen uuid.UUID, borrowed map[uuid.UUID]postgres.Borrowed, on *stock.Book, unread *unreadable,
+) (t stack.Treatment, inForce bool) {
 	if row.Act == ledger.Retracted {
 		return t, false
 	}

@@ -128,7 +128,8 @@ func strengthOf(s stock.Strength) *stack.Strength {
 	if s.Basis == "" {
 		return nil
 	}
-	return &stack.Strength{Value: figure(s.Computed.Value), Standard: figure(s.Computed.Standard), Unit: string(s.Basis.Unit()), Basis: string(s.Basis), Origin: stack.Origin(s.Origin)}
+	return &stack.Strength{Value: figure(s.Computed.Value), Standard: figure(s.Computed.Standard),
+		Unit: string(s.Basis.Unit()), Basis: string(s.Basis), Origin: stack.Origin(s.Origin)}
 }
 
 // said reads a strength that is a number with a basis; a ratio of parts is not.
@@ -157,7 +158,9 @@ func Strength(s *stack.Strength) *api.LayerStrength {
 		out.Unit = &s.Unit
 	}
 	if m := (quantity.Measured{Standard: s.Standard}); s.Standard > 0 {
-		out.Uncertainty = &api.ComputedUncertainty{Standard: figure(m.Standard), Expanded: figure(m.Expanded()), K: quantity.Coverage}
+		out.Uncertainty = &api.ComputedUncertainty{
+			Standard: figure(m.Standard), Expanded: figure(m.Expanded()), K: quantity.Coverage,
+		}
 	}
 	return out
 }

@@ -107,7 +107,8 @@ func (p *pass) next(ctx context.Context) (*backlog, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &backlog{upto: u.Upto, specimens: u.Specimens, changed: byTreatmentsSpecimen(u.Treatments), plans: u.Plans, suspects: map[uuid.UUID]bool{}}
+	b := &backlog{upto: u.Upto, specimens: u.Specimens, changed: byTreatmentsSpecimen(u.Treatments), plans: u.Plans,
+		suspects: map[uuid.UUID]bool{}}
 	for _, id := range unfinished {
 		b.suspects[id] = true
 	}
@@ -130,7 +131,8 @@ func (p *pass) skip(ctx context.Context, failure error) error {
 	if err != nil {
 		return err
 	}
-	if err := p.setAside(ctx, asideFor(p.institution, row.Record, string(row.Kind), *row.Place, failure, p.now()), failure); err != nil {
+	if err := p.setAside(ctx, asideFor(p.institution, row.Record, string(row.Kind), *row.Place, failure, p.now()),
+		failure); err != nil {
 		return err
 	}
 	return p.Store.For(p.institution).LayersSeen(ctx, *row.Place)
@@ -176,7 +178,8 @@ func (p *pass) alone(ctx context.Context, specimen uuid.UUID) error {
 	if known && a.Why == postgres.AsideUnfinished && p.now().Before(a.TryAt) {
 		return nil
 	}
-	begun := postgres.Aside{Institution: p.institution, Record: specimen, Kind: aboutSpecimen, Why: postgres.AsideUnfinished, Attempts: a.Attempts + 1, Since: p.now()}
+	begun := postgres.Aside{Institution: p.institution, Record: specimen, Kind: aboutSpecimen,
+		Why: postgres.AsideUnfinished, Attempts: a.Attempts + 1, Since: p.now()}
 	if known {
 		begun.Place, begun.Since = a.Place, a.Since
 	}
@@ -224,7 +227,8 @@ func (p *pass) together(ctx context.Context, specimens []uuid.UUID) error {
 		st, err := p.specimen(within, specimen, histories[i])
 		switch {
 		case ofRecord(ctx, err):
-			if err := p.setAside(ctx, asideFor(p.institution, specimen, aboutSpecimen, histories[i].Place, err, p.now()), err); err != nil {
+			if err := p.setAside(ctx, asideFor(p.institution, specimen, aboutSpecimen, histories[i].Place, err, p.now()),
+				err); err != nil {
 				return err
 			}
 		case err != nil:
@@ -238,7 +242,9 @@ func (p *pass) together(ctx context.Context, specimens []uuid.UUID) error {
 }
 
 // specimen works one specimen out.
-func (p *pass) specimen(ctx context.Context, specimen uuid.UUID, h postgres.History) (st postgres.SpecimenState, err error) {
+func (p *pass) specimen(
+	ctx context.Context, specimen uuid.UUID, h postgres.History,
+) (st postgres.SpecimenState, err error) {
 	work := p.WorkOut
 	if work == nil {
 		work = workOut
@@ -270,7 +276,9 @@ func (p *pass) plan(ctx context.Context, plan uuid.UUID) error {
 			return err
 		}
 		place = at
-		return p.Store.For(p.institution).SavePlanCheck(within, postgres.Checked{Record: plan, Revision: row.Revision, Findings: found}, at)
+		return p.Store.For(p.institution).SavePlanCheck(within, postgres.Checked{
+			Record: plan, Revision: row.Revision, Findings: found,
+		}, at)
 	})
 	switch {
 	case ofRecord(ctx, err):

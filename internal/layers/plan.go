@@ -18,7 +18,9 @@ import (
 // Proposed reads a treatment that is not on record as one that would be carried
 // out on a day, if it has no date of its own, with what is then in the supplies
 // and batches that it would use.
-func Proposed(ctx context.Context, store postgres.Tenant, id string, t *record.Treatment, base *material.Base, day edtf.Day) (stack.Treatment, error) {
+func Proposed(
+	ctx context.Context, store postgres.Tenant, id string, t *record.Treatment, base *material.Base, day edtf.Day,
+) (stack.Treatment, error) {
 	used := stockUsed(t)
 	var rows postgres.Shelf
 	if len(used) > 0 {
@@ -44,7 +46,9 @@ func stockUsed(t *record.Treatment) []uuid.UUID {
 // CheckPlan looks at a plan's revision in force against what is on its specimen
 // on a day, and gives the place up to which the record was read. A plan whose
 // words are gone has no findings.
-func CheckPlan(ctx context.Context, store postgres.Tenant, plan postgres.Row, base *material.Base, tuning stack.Tuning, day edtf.Day) ([]postgres.Finding, int64, error) {
+func CheckPlan(
+	ctx context.Context, store postgres.Tenant, plan postgres.Row, base *material.Base, tuning stack.Tuning, day edtf.Day,
+) ([]postgres.Finding, int64, error) {
 	said, err := read[*record.Plan](plan.Kind, plan.Body)
 	if errors.Is(err, statement.ErrRedacted) {
 		return nil, 0, nil

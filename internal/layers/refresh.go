@@ -175,7 +175,9 @@ func (r *Refresher) renew(ctx context.Context) error {
 	}
 	var failed []error
 	for institution, specimens := range of {
-		failed = append(failed, r.forInstitution(ctx, institution, func(p *pass) error { return errors.Join(p.chunk(ctx, specimens), p.idle(ctx)) }))
+		failed = append(failed, r.forInstitution(ctx, institution, func(p *pass) error {
+			return errors.Join(p.chunk(ctx, specimens), p.idle(ctx))
+		}))
 	}
 	return errors.Join(failed...)
 }
@@ -188,7 +190,9 @@ func (r *Refresher) again(ctx context.Context) error {
 	}
 	var failed []error
 	for _, a := range due {
-		failed = append(failed, r.forInstitution(ctx, a.Institution, func(p *pass) error { return errors.Join(p.retry(ctx, a), p.idle(ctx)) }))
+		failed = append(failed, r.forInstitution(ctx, a.Institution, func(p *pass) error {
+			return errors.Join(p.retry(ctx, a), p.idle(ctx))
+		}))
 	}
 	return errors.Join(failed...)
 }
@@ -215,7 +219,8 @@ func (r *Refresher) tell(ctx context.Context) error {
 	if r.cost.specimens > 0 {
 		each = r.cost.busy / time.Duration(r.cost.specimens)
 	}
-	r.Log.Info("layers", slog.Int64("entriesBehind", lag.Entries), slog.Int64("setAside", lag.SetAside), slog.Int("specimens", r.cost.specimens),
+	r.Log.Info("layers", slog.Int64("entriesBehind", lag.Entries), slog.Int64("setAside", lag.SetAside),
+		slog.Int("specimens", r.cost.specimens),
 		slog.Int("newlySetAside", r.cost.setAside), slog.Duration("busy", r.cost.busy), slog.Duration("eachSpecimen", each))
 	r.cost = cost{}
 	return nil

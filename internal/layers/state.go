@@ -19,7 +19,8 @@ import (
 )
 
 // WorkOut works a specimen's rows out as of a day.
-type WorkOut func(ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, day edtf.Day) (stack.Config, postgres.SpecimenState, error)
+type WorkOut func(ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base,
+	day edtf.Day) (stack.Config, postgres.SpecimenState, error)
 
 // The most that is worked out of one specimen. What is beyond is set aside: the
 // work of one record must not take the memory of all.
@@ -34,7 +35,9 @@ const (
 var errExcess = errors.New("there is more on record of it than is worked out")
 
 // workOut works a specimen's rows out as of a day, unless there is too much.
-func workOut(ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, day edtf.Day) (stack.Config, postgres.SpecimenState, error) {
+func workOut(
+	ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, day edtf.Day,
+) (stack.Config, postgres.SpecimenState, error) {
 	st := postgres.SpecimenState{Specimen: specimen, Place: h.Place, ComputedOn: day.Time()}
 	config, err := Bounded(ctx, specimen, h, base, day)
 	if err == nil {
@@ -44,10 +47,13 @@ func workOut(ctx context.Context, specimen uuid.UUID, h postgres.History, base *
 }
 
 // Bounded is Config of a specimen of which there is not more than is worked out.
-func Bounded(ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, day edtf.Day) (stack.Config, error) {
+func Bounded(
+	ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, day edtf.Day,
+) (stack.Config, error) {
 	stock := len(h.Shelf.Made) + len(h.Shelf.Changes) + len(h.Shelf.Taken) + len(h.Shelf.Treatments)
 	if len(h.Treatments) > mostTreatments || stock > mostStock {
-		return stack.Config{}, fmt.Errorf("%w: %d treatments, %d entries about what they used", errExcess, len(h.Treatments), stock)
+		return stack.Config{}, fmt.Errorf("%w: %d treatments, %d entries about what they used", errExcess, len(h.Treatments),
+			stock)
 	}
 	config := Config(ctx, specimen, h, base, day)
 	uses := 0
@@ -158,13 +164,15 @@ type Reported struct {
 func stateOf(k stack.Knowledge, l *stack.Layer, r stack.Reversal, takes stack.TakenOffBy) (postgres.LayerState, error) {
 	row := postgres.LayerState{
 		Treatment: uuid.MustParse(l.Treatment), Position: l.Index, Role: string(l.Role), State: string(l.State),
-		Redissolvable: r.Redissolvable.Answer.String(), Removable: r.Removable.Answer.String(), Retreatable: r.Retreatable.Answer.String(),
+		Redissolvable: r.Redissolvable.Answer.String(), Removable: r.Removable.Answer.String(),
+		Retreatable: r.Retreatable.Answer.String(),
 	}
 	for _, a := range l.Areas {
 		row.Areas = append(row.Areas, string(a))
 	}
 	said := Reported{
-		Material: stack.Describe(k, l.Identity), Strength: Strength(l.Strength), Certainty: api.Certainty(l.Identity.Certainty), Ageing: string(r.Ageing),
+		Material: stack.Describe(k, l.Identity), Strength: Strength(l.Strength),
+		Certainty: api.Certainty(l.Identity.Certainty), Ageing: string(r.Ageing),
 		RemovedBy: takes.Named, TestsOnly: takes.Tests, Settled: l.Identity.Settled(),
 	}
 	if l.Date.Qualified() {
@@ -219,7 +227,8 @@ func Findings(config stack.Config, treatment uuid.UUID, tuning stack.Tuning) ([]
 func findingRows(checked stack.Checked) []postgres.Finding {
 	out := make([]postgres.Finding, 0, len(checked.Findings))
 	for _, f := range checked.Findings {
-		row := postgres.Finding{Rule: f.Rule, Severity: string(f.Severity), Sentence: f.Sentence, Remedy: some(f.Remedy), Source: some(f.Source), Layers: []uuid.UUID{}}
+		row := postgres.Finding{Rule: f.Rule, Severity: string(f.Severity), Sentence: f.Sentence, Remedy: some(f.Remedy),
+			Source: some(f.Source), Layers: []uuid.UUID{}}
 		if len(f.Areas) == 1 {
 			row.Area = some(string(f.Areas[0]))
 		}

@@ -21,7 +21,9 @@ func Specimen(id string, from *record.Specimen) stack.Specimen {
 		s.Areas = append(s.Areas, stack.SpecimenArea{Path: stack.Area(a.Path), Separate: a.Separate})
 	}
 	for _, p := range from.Sampling.Value {
-		s.Sampling = append(s.Sampling, stack.PlannedSampling{Areas: paths(p.Areas.Value), AreasUnknown: !p.Areas.Given, Analysis: p.Analysis})
+		s.Sampling = append(s.Sampling, stack.PlannedSampling{
+			Areas: paths(p.Areas.Value), AreasUnknown: !p.Areas.Given, Analysis: p.Analysis,
+		})
 	}
 	return s
 }
@@ -33,8 +35,9 @@ func Treatment(id string, from *record.Treatment, on *stock.Book) stack.Treatmen
 		ID: id, Action: stack.Action(from.Action), Method: stack.Method(from.Method), Coats: from.Coats,
 		Areas: paths(from.Areas.Value), AreasUnknown: !from.Areas.Given, PossiblyReached: paths(from.PossiblyReached),
 		Partial: from.PartialBath, NothingPut: from.Uses.Given && len(from.Uses.Value) == 0,
-		Drying: drying(from.Drying), When: from.Date.Value.Period(), Date: from.Date.Value, Environment: environment(from.Environment),
-		Supported: given(from.Support), Authorised: given(from.Authorisation),
+		Drying: drying(from.Drying), When: from.Date.Value.Period(), Date: from.Date.Value,
+		Environment: environment(from.Environment),
+		Supported:   given(from.Support), Authorised: given(from.Authorisation),
 	}
 	if from.Specimen != (record.Ref{}) {
 		t.Specimen = from.Specimen.String()
@@ -46,7 +49,9 @@ func Treatment(id string, from *record.Treatment, on *stock.Book) stack.Treatmen
 		t.Relations = append(t.Relations, stack.Relation{Kind: stack.RelationKind(r.Kind), To: r.Treatment.String()})
 	}
 	for _, e := range from.Exposures {
-		t.Exposures = append(t.Exposures, stack.Exposure{Solvent: e.Solvent, Hours: in(e.Time, quantity.Hour), During: e.During})
+		t.Exposures = append(t.Exposures, stack.Exposure{
+			Solvent: e.Solvent, Hours: in(e.Time, quantity.Hour), During: e.During,
+		})
 	}
 	outcomes(&t, from)
 	return t

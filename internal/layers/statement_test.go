@@ -39,15 +39,19 @@ func row(kind record.Kind, id uuid.UUID, words string) postgres.Row {
 // TestWhatIsLeftOpenStaysUnknown: a statement that says nothing makes no answer.
 func TestWhatIsLeftOpenStaysUnknown(t *testing.T) {
 	t.Parallel()
-	got := layers.Treatment("t", value[*record.Treatment](t, record.KindTreatment, `{"specimen":{},"action":"coating","areas":{"answer":"unknown"},"dates":{"answer":"unknown"}}`), nothing)
-	if !got.AreasUnknown || !got.When.From.IsZero() || !got.When.To.IsZero() || got.CarriesLoad != stack.Unknown || got.NumberRecorded != stack.Unknown || got.Authorised != stack.Unknown || got.Supported != stack.Unknown || got.NothingPut {
+	got := layers.Treatment("t", value[*record.Treatment](t, record.KindTreatment,
+		`{"specimen":{},"action":"coating","areas":{"answer":"unknown"},"dates":{"answer":"unknown"}}`), nothing)
+	if !got.AreasUnknown || !got.When.From.IsZero() || !got.When.To.IsZero() || got.CarriesLoad != stack.Unknown ||
+		got.NumberRecorded != stack.Unknown || got.Authorised != stack.Unknown || got.Supported != stack.Unknown ||
+		got.NothingPut {
 		t.Errorf("got %+v, want everything unknown", got)
 	}
 	s := layers.Specimen("s", value[*record.Specimen](t, record.KindSpecimen, `{"identifiers":[]}`))
 	if s.SamplingKnown || s.Is(stack.Friable) != stack.Unknown || s.Is(stack.Porous) != stack.Unknown {
 		t.Errorf("got %+v, want nothing known", s)
 	}
-	none := layers.Specimen("s", value[*record.Specimen](t, record.KindSpecimen, `{"identifiers":[],"plannedSampling":[]}`))
+	none := layers.Specimen("s", value[*record.Specimen](t, record.KindSpecimen,
+		`{"identifiers":[],"plannedSampling":[]}`))
 	if !none.SamplingKnown {
 		t.Error("an empty list: got unanswered, want that no sampling is planned")
 	}
@@ -57,7 +61,8 @@ func TestWhatIsLeftOpenStaysUnknown(t *testing.T) {
 // is no answer.
 func TestUnits(t *testing.T) {
 	t.Parallel()
-	got := layers.Treatment("t", value[*record.Treatment](t, record.KindTreatment, `{"specimen":{},"action":"coating","areas":{"paths":["skull"]},"dates":{"edtf":"2020"},
+	got := layers.Treatment("t", value[*record.Treatment](t, record.KindTreatment,
+		`{"specimen":{},"action":"coating","areas":{"paths":["skull"]},"dates":{"edtf":"2020"},
 		"environment":{"airTemperature":{"quantity":{"value":68,"unit":"[degF]"}},"relativeHumidity":{"quantity":{"value":0.5,"unit":"1"}},"storeTemperature":{"quantity":{"value":3,"unit":"g"}}},
 		"solventExposure":[{"solvent":"acetone","time":{"quantity":{"value":90,"unit":"min"}}},{"solvent":"acetone","time":{"answer":"unknown"}}]}`), nothing)
 	e := got.Environment
@@ -81,28 +86,39 @@ func TestMixtures(t *testing.T) {
 	on, _ := recording.Book(material.Builtin(), postgres.Shelf{Made: []postgres.Row{
 		row(record.KindSupply, resin, `{"code":"R","material":{"id":"polyethylene-glycol","grade":"400"}}`),
 		row(record.KindSupply, solvent, `{"code":"A","material":{"id":"acetone"}}`),
-		row(record.KindBatch, bottle, `{"code":"b","kind":"bottle","inputs":[{"from":{"batch":{"id":"`+batch.String()+`"}},"part":"stock","amount":{"answer":"unknown"}}]}`),
-		row(record.KindBatch, batch, `{"code":"B","kind":"solution","referenceSample":{"text":"Drawer 4"},"labelStrength":{"value":5,"basis":"unknown"},"inputs":[
+		row(record.KindBatch, bottle, `{"code":"b","kind":"bottle","inputs":[{"from":{"batch":{"id":"`+batch.String()+
+			`"}},"part":"stock","amount":{"answer":"unknown"}}]}`),
+		row(record.KindBatch, batch,
+			`{"code":"B","kind":"solution","referenceSample":{"text":"Drawer 4"},"labelStrength":{"value":5,"basis":"unknown"},"inputs":[
 			{"from":{"supply":{"id":"`+resin.String()+`"}},"part":"solute","amount":{"answer":"unknown"}},
 			{"from":{"supply":{"id":"`+solvent.String()+`"}},"part":"solvent","amount":{"answer":"unknown"}}]}`),
-		row(record.KindBatch, thinned, `{"code":"T","kind":"dilution","solvents":[{"id":"acetone","fraction":0.9},{"id":"ethanol","fraction":0.1}],"inputs":[
+		row(record.KindBatch, thinned,
+			`{"code":"T","kind":"dilution","solvents":[{"id":"acetone","fraction":0.9},{"id":"ethanol","fraction":0.1}],"inputs":[
 			{"from":{"batch":{"id":"`+batch.String()+`"}},"part":"stock","amount":{"answer":"unknown"}},
 			{"from":{"supply":{"id":"`+solvent.String()+`"}},"part":"solvent","amount":{"answer":"unknown"}}]}`),
-		row(record.KindBatch, circle, `{"code":"C","kind":"blend","inputs":[{"from":{"batch":{"id":"`+circle.String()+`"}},"part":"stock","amount":{"answer":"unknown"}}]}`),
+		row(record.KindBatch, circle, `{"code":"C","kind":"blend","inputs":[{"from":{"batch":{"id":"`+circle.String()+
+			`"}},"part":"stock","amount":{"answer":"unknown"}}]}`),
 	}})
 	use := func(used string) stack.Use {
-		st := value[*record.Treatment](t, record.KindTreatment, `{"specimen":{},"action":"coating","areas":{"paths":["skull"]},"dates":{"edtf":"2020"},"materials":[{"used":`+used+`}]}`)
+		st := value[*record.Treatment](t, record.KindTreatment,
+			`{"specimen":{},"action":"coating","areas":{"paths":["skull"]},"dates":{"edtf":"2020"},"materials":[{"used":`+used+
+				`}]}`)
 		return layers.Treatment("t", st, on).Uses[0]
 	}
 	want := stack.Use{
-		Solids: []stack.Ref{{Material: "polyethylene-glycol", Grade: "400"}}, Solvents: []stack.Share{{Solvent: "acetone"}}, Certainty: stack.Documented,
-		Batch: bottle.String(), ReferenceSample: "Drawer 4", Strength: &stack.Strength{Value: 5, Basis: "unknown", Origin: stack.OnLabel},
+		Solids: []stack.Ref{{Material: "polyethylene-glycol", Grade: "400"}}, Solvents: []stack.Share{{Solvent: "acetone"}},
+		Certainty: stack.Documented,
+		Batch:     bottle.String(), ReferenceSample: "Drawer 4", Strength: &stack.Strength{
+			Value: 5, Basis: "unknown", Origin: stack.OnLabel,
+		},
 	}
 	if diff := cmp.Diff(use(`{"batch":{"id":"`+bottle.String()+`"}}`), want); diff != "" {
 		t.Errorf("got (-) want (+)\n%s", diff)
 	}
 	diluted := use(`{"batch":{"id":"` + thinned.String() + `"}}`)
-	if diff := cmp.Diff(diluted.Solvents, []stack.Share{{Solvent: "acetone", Fraction: 0.9}, {Solvent: "ethanol", Fraction: 0.1}}); diff != "" {
+	if diff := cmp.Diff(diluted.Solvents, []stack.Share{
+		{Solvent: "acetone", Fraction: 0.9}, {Solvent: "ethanol", Fraction: 0.1},
+	}); diff != "" {
 		t.Errorf("a dilution holds each liquid once: got (-) want (+)\n%s", diff)
 	}
 	for name, id := range map[string]uuid.UUID{"a circle": circle, "a batch that is not here": {1}} {
@@ -110,10 +126,12 @@ func TestMixtures(t *testing.T) {
 			t.Errorf("%s: got %+v, want it left open", name, got)
 		}
 	}
-	if got := use(`{"words":{"verbatim":"wax","certainty":"inferred"}}`); len(got.Candidates) < 2 || got.Verbatim != "wax" {
+	if got := use(`{"words":{"verbatim":"wax","certainty":"inferred"}}`); len(got.Candidates) < 2 ||
+		got.Verbatim != "wax" {
 		t.Errorf("got %+v, want what such words may mean", got)
 	}
-	if got := use(`{"words":{"verbatim":"wax","certainty":"inferred","candidates":["beeswax"]}}`); len(got.Candidates) != 1 {
+	if got := use(`{"words":{"verbatim":"wax","certainty":"inferred","candidates":["beeswax"]}}`); len(
+		got.Candidates) != 1 {
 		t.Errorf("got %+v, want what the record says alone", got)
 	}
 }

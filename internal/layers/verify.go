@@ -45,8 +45,10 @@ func (v Verified) Complete() bool { return !v.Behind && v.SetAside == 0 && v.Unc
 
 // Add adds what was looked at elsewhere.
 func (v Verified) Add(w Verified) Verified {
-	return Verified{Facts: v.Facts + w.Facts, Redacted: v.Redacted + w.Redacted, Records: v.Records + w.Records, Specimens: v.Specimens + w.Specimens,
-		Wrong: v.Wrong + w.Wrong, Behind: v.Behind || w.Behind, SetAside: v.SetAside + w.SetAside, Unchecked: v.Unchecked + w.Unchecked}
+	return Verified{Facts: v.Facts + w.Facts, Redacted: v.Redacted + w.Redacted, Records: v.Records + w.Records,
+		Specimens: v.Specimens + w.Specimens,
+		Wrong:     v.Wrong + w.Wrong, Behind: v.Behind || w.Behind, SetAside: v.SetAside + w.SetAside,
+		Unchecked: v.Unchecked + w.Unchecked}
 }
 
 const (
@@ -59,7 +61,9 @@ const (
 // and every row that reports keep of layers.
 func (v *Verifier) Institution(ctx context.Context, id uuid.UUID) (Verified, error) {
 	var out Verified
-	for _, part := range []func(context.Context, uuid.UUID, *Verified) error{v.facts, v.places, v.projections, v.asides, v.layers} {
+	for _, part := range []func(context.Context, uuid.UUID, *Verified) error{
+		v.facts, v.places, v.projections, v.asides, v.layers,
+	} {
 		if err := part(ctx, id, &out); err != nil {
 			return out, err
 		}
@@ -74,7 +78,8 @@ func (v *Verifier) asides(ctx context.Context, institution uuid.UUID, out *Verif
 	for _, a := range found {
 		out.SetAside++
 		v.aside[a.Record] = true
-		v.Report(fmt.Sprintf("The %s %s could not be worked out and is set aside (%s, after %d attempts, since %s); it is tried again from %s.",
+		v.Report(fmt.Sprintf("The %s %s could not be worked out and is set aside (%s, after %d attempts, since %s); "+
+			"it is tried again from %s.",
 			a.Kind, a.Record, a.Why, a.Attempts, a.Since.UTC().Format(time.RFC3339), a.TryAt.UTC().Format(time.RFC3339)))
 	}
 	return err
@@ -106,7 +111,8 @@ func (v *Verifier) facts(ctx context.Context, institution uuid.UUID, out *Verifi
 				continue
 			}
 			if digest := ledger.Digest(f.Nonce, []byte(*f.Body)); string(digest[:]) != string(f.Digest) {
-				v.wrong(out, "The words of entry %s (%s %s, revision %d) do not give its digest.", f.EntryID, f.Kind, f.Record, f.Revision)
+				v.wrong(out, "The words of entry %s (%s %s, revision %d) do not give its digest.", f.EntryID, f.Kind, f.Record,
+					f.Revision)
 			}
 		}
 		if len(page) < verifyPage {
@@ -143,7 +149,9 @@ func (v *Verifier) projections(ctx context.Context, institution uuid.UUID, out *
 	}
 }
 
-func (v *Verifier) projectionsOf(ctx context.Context, institution uuid.UUID, page []postgres.LastRevision, out *Verified) error {
+func (v *Verifier) projectionsOf(
+	ctx context.Context, institution uuid.UUID, page []postgres.LastRevision, out *Verified,
+) error {
 	var records []postgres.Reprojection
 	for _, last := range page {
 		out.Records++
@@ -156,7 +164,8 @@ func (v *Verifier) projectionsOf(ctx context.Context, institution uuid.UUID, pag
 		}
 		switch {
 		case err != nil:
-			v.wrong(out, "The %s %s, revision %d, cannot be read as it was recorded: %v.", last.Kind, last.Record, last.Revision, err)
+			v.wrong(out, "The %s %s, revision %d, cannot be read as it was recorded: %v.", last.Kind, last.Record, last.Revision,
+				err)
 		case r.Project != nil:
 			records = append(records, r)
 		}
@@ -164,7 +173,8 @@ func (v *Verifier) projectionsOf(ctx context.Context, institution uuid.UUID, pag
 	differs, err := v.Store.For(institution).Reproject(ctx, records)
 	for _, r := range records {
 		for _, table := range differs[r.Record] {
-			v.wrong(out, "The projection %s of the %s %s is not what its revision %d makes.", table, r.Kind, r.Record, r.Revision)
+			v.wrong(out, "The projection %s of the %s %s is not what its revision %d makes.", table, r.Kind, r.Record,
+				r.Revision)
 		}
 	}
 	return err
@@ -209,7 +219,9 @@ func (v *Verifier) strays(ctx context.Context, institution uuid.UUID, out *Verif
 	return err
 }
 
-func (v *Verifier) specimens(ctx context.Context, institution uuid.UUID, ids []uuid.UUID, base *material.Base, out *Verified) error {
+func (v *Verifier) specimens(
+	ctx context.Context, institution uuid.UUID, ids []uuid.UUID, base *material.Base, out *Verified,
+) error {
 	ids = slices.DeleteFunc(slices.Clone(ids), func(id uuid.UUID) bool { return v.aside[id] }) // it is named already
 	kept, err := v.Store.For(institution).KeptStates(ctx, ids)
 	if err != nil {
@@ -241,7 +253,9 @@ func (v *Verifier) specimens(ctx context.Context, institution uuid.UUID, ids []u
 	return ctx.Err()
 }
 
-func (v *Verifier) specimen(ctx context.Context, id uuid.UUID, kept postgres.SpecimenState, h postgres.History, base *material.Base, out *Verified) error {
+func (v *Verifier) specimen(
+	ctx context.Context, id uuid.UUID, kept postgres.SpecimenState, h postgres.History, base *material.Base, out *Verified,
+) error {
 	at := edtf.Day{}
 	if !kept.ComputedOn.IsZero() {
 		at = edtf.DayOf(kept.ComputedOn)
