@@ -49,13 +49,15 @@ func AreasWithin(paths, within []string) []string {
 func refuseArea(path string) *fault.Fault {
 	switch {
 	case path == "":
-		return fault.New("area-path-empty", "", "An area path is empty; name the area, say \"whole\" for all of the specimen, or answer \"unknown\".")
+		return fault.New("area-path-empty", "", "An area path is empty; name the area, say \"whole\" for all of the "+
+			"specimen, or answer \"unknown\".")
 	case len(path) > MaxAreaLength:
 		return fault.New("area-path-too-long", "", "An area path has at most %d bytes.", MaxAreaLength)
 	case !utf8.ValidString(path):
 		return fault.New("area-path-not-utf-8", "", "An area path is text in UTF-8; this one has other bytes in it.")
 	case strings.ContainsFunc(path, unicode.IsControl):
-		return fault.New("area-path-control-character", "", "An area path has a control character (such as a tab, a line break or NUL) in it; take it out.")
+		return fault.New("area-path-control-character", "", "An area path has a control character (such as a tab, "+
+			"a line break or NUL) in it; take it out.")
 	}
 	names := strings.Split(path, "/")
 	if len(names) > maxAreaDepth {
@@ -64,13 +66,15 @@ func refuseArea(path string) *fault.Fault {
 	for _, name := range names {
 		switch {
 		case name == "":
-			return fault.New("area-path-empty-name", "", "An area path has an empty name; write the names between single slashes.")
+			return fault.New("area-path-empty-name", "", "An area path has an empty name; "+
+				"write the names between single slashes.")
 		case IsBlank(name):
 			return fault.New("area-path-empty-name", "", "Nothing of a name in an area path can be seen; write a name.")
 		case strings.TrimSpace(name) != name:
 			return fault.New("area-path-spaces", "", "A name in an area path begins or ends with a space; take it out.")
 		case name == wholeName && len(names) > 1:
-			return fault.New("area-path-whole", "", "\"whole\" stands alone for all of the specimen; leave it out of longer paths, as in skull/left-orbit.")
+			return fault.New("area-path-whole", "", "\"whole\" stands alone for all of the specimen; "+
+				"leave it out of longer paths, as in skull/left-orbit.")
 		}
 	}
 	return nil

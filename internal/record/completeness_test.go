@@ -101,10 +101,15 @@ func fullDossier(t interface{ Fatal(...any) }) dossier {
 	return dossier{
 		kind:      record.KindTreatment,
 		statement: parsed(t, fullTreatment),
-		specimen:  parsed(t, `{"identifiers": [{"kind": "catalogue-number", "value": "LV.1987/0042"}], "owner": {"answer": "unknown"}, "classification": {"text": "Ursus spelaeus"}, "description": "Skull", "bodyKind": "bone"}`),
-		people:    map[string]object{"p": parsed(t, `{"displayName": "Ilse Varga", "organisation": "Museum of the Lower Valley"}`)},
+		specimen: parsed(t, `{"identifiers": [{"kind": "catalogue-number", "value": "LV.1987/0042"}], `+
+			`"owner": {"answer": "unknown"}, "classification": {"text": "Ursus spelaeus"}, "description": "Skull", `+
+			`"bodyKind": "bone"}`),
+		people: map[string]object{
+			"p": parsed(t, `{"displayName": "Ilse Varga", "organisation": "Museum of the Lower Valley"}`),
+		},
 		batches: map[string]object{
-			"b": parsed(t, `{"code": "B-1", "kind": "bottle", "inputs": [{"from": {"batch": {"id": "parent"}}, "part": "stock", "amount": {"quantity": {"value": 50, "unit": "mL"}}}]}`),
+			"b": parsed(t, `{"code": "B-1", "kind": "bottle", "inputs": [{"from": {"batch": {"id": "parent"}}, `+
+				`"part": "stock", "amount": {"quantity": {"value": 50, "unit": "mL"}}}]}`),
 			"parent": parsed(t, `{"code": "B-0", "kind": "solution", "inputs": [
 				{"from": {"supply": {"id": "x"}}, "part": "solute", "amount": {"quantity": {"value": 30, "unit": "g"}}},
 				{"from": {"supply": {"id": "y"}}, "part": "solvent", "amount": {"answer": "unknown"}}]}`),
@@ -153,7 +158,8 @@ func TestEachBlankIsNamedWithItsReason(t *testing.T) {
 			continue
 		}
 		if c.Answered != c.Applicable-1 || c.Missing[0].Why == "" || c.Missing[0].Source == "" || c.Missing[0].Field == "" {
-			t.Errorf("without %s: got %d of %d and %+v, want one less, a field, a reason and a source", member, c.Answered, c.Applicable, c.Missing[0])
+			t.Errorf("without %s: got %d of %d and %+v, want one less, a field, a reason and a source", member, c.Answered,
+				c.Applicable, c.Missing[0])
 		}
 	}
 }
@@ -199,7 +205,8 @@ func TestCompletenessConditions(t *testing.T) {
 			`{"action": "removal", "materials": []}`,
 			[]string{"R06 treatment/removal/treatments", "R06 treatment/removal/left", "R10 treatment/amountRemoved"}},
 		"a removal that says so": {
-			`{"action": "removal", "materials": [], "amountRemoved": {"answer": "unknown"}, "removal": {"treatments": [], "left": "reduced"}}`, nil},
+			`{"action": "removal", "materials": [], "amountRemoved": {"answer": "unknown"}, "removal": {"treatments": [], ` +
+				`"left": "reduced"}}`, nil},
 		"a test without dwell": {
 			`{"action": "test", "materials": [], "test": {"observed": "dissolves"}}`, []string{"R06 treatment/test/dwell"}},
 		"an examination needs one condition and its outcome": {
@@ -210,10 +217,13 @@ func TestCompletenessConditions(t *testing.T) {
 		"false is an answer": {
 			`{"action": "labelling", "label": {"numberRecorded": false}}`, nil},
 		"a departure without plan or approval": {
-			`{"deviations": [{"what": "Two coats more"}]}`, []string{"R15 treatment/plan", "R15 treatment/deviations/0/approval"}},
+			`{"deviations": [{"what": "Two coats more"}]}`, []string{
+				"R15 treatment/plan", "R15 treatment/deviations/0/approval",
+			}},
 		"no picture was taken, and the record says so": {`{"images": []}`, nil},
 		"somebody authorised it, on which day and for what?": {
-			`{"authorisation": null, "people": [{"person": {"id": "p"}, "part": "carried-out"}, {"person": {"id": "q"}, "part": "authorised"}]}`,
+			`{"authorisation": null, "people": [{"person": {"id": "p"}, "part": "carried-out"}, {"person": {"id": "q"}, ` +
+				`"part": "authorised"}]}`,
 			[]string{"R14 treatment/authorisation/given/date", "R14 treatment/authorisation/given/class"}},
 		"nobody authorised it, and the record says so": {`{"authorisation": {"answer": "none"}}`, nil},
 		"a picture without scale and date": {
@@ -225,21 +235,26 @@ func TestCompletenessConditions(t *testing.T) {
 			`{"materials": [{"used": {"words": {"verbatim": "PVA", "certainty": "analysed"}}}]}`,
 			[]string{"R16 treatment/materials/0/used/words/analysedBy"}},
 		"a material from an old card": {
-			`{"oldCard": {"verbatim": "shellac"}, "action": "filling", "materials": [{"used": {"material": {"id": "shellac"}}}]}`,
+			`{"oldCard": {"verbatim": "shellac"}, "action": "filling", ` +
+				`"materials": [{"used": {"material": {"id": "shellac"}}}]}`,
 			[]string{"R16 treatment/materials/0/used/material/certainty"}},
 		"a coat by name alone: in what, how strong?": {
 			`{"materials": [{"used": {"material": {"id": "shellac"}}}]}`,
-			[]string{"R08 treatment/materials/0/used/material/solvents", "R09 treatment/materials/0/used/material/strength/basis"}},
+			[]string{
+				"R08 treatment/materials/0/used/material/solvents", "R09 treatment/materials/0/used/material/strength/basis",
+			}},
 		"a fill by name alone": {
 			`{"action": "filling", "materials": [{"used": {"material": {"id": "plaster-of-paris"}}}]}`, nil},
 		"two solvents without proportions": {
-			`{"materials": [{"used": {"material": {"id": "shellac", "solvents": [{"id": "ethanol"}, {"id": "acetone", "fraction": 0.5}], "strength": {"basis": "unknown", "value": 5}}}}]}`,
+			`{"materials": [{"used": {"material": {"id": "shellac", "solvents": [{"id": "ethanol"}, {"id": "acetone", ` +
+				`"fraction": 0.5}], "strength": {"basis": "unknown", "value": 5}}}}]}`,
 			[]string{"R08 treatment/materials/0/used/material/solvents/0/fraction"}},
 		"a supply that is not among the others": {
 			`{"action": "joining", "materials": [{"used": {"supply": {"id": "gone"}}}]}`, []string{"R07 supply/material/id"}},
 		"nobody knows who": {`{"people": [{"person": {"answer": "unknown"}, "part": "carried-out"}]}`, nil},
 		"someone, of no organisation": {
-			`{"people": [{"person": {"name": "I. V."}, "part": "carried-out"}]}`, []string{"R04 treatment/people/0/organisation"}},
+			`{"people": [{"person": {"name": "I. V."}, "part": "carried-out"}]}`,
+			[]string{"R04 treatment/people/0/organisation"}},
 		"only a transcriber": {
 			`{"people": [{"person": {"id": "p"}, "part": "transcribed"}]}`, []string{"R04 treatment/people"}},
 		"other, without words": {`{"action": "other", "materials": []}`, []string{"R06 treatment/remarks"}},
@@ -268,13 +283,18 @@ func TestCompletenessOfBatchesSuppliesAndSpecimens(t *testing.T) {
 		"a bare solution": {record.KindBatch, `{"code": "B", "kind": "solution"}`,
 			[]string{"R03 batch/made", "R04 batch/madeBy", "R07 batch/inputs", "R08 batch/solvents", "R09 batch/labelStrength"}},
 		"two solvents without proportions": {record.KindBatch,
-			`{"code": "B", "kind": "solution", "made": {"edtf": "2020"}, "madeBy": [], "inputs": [], "solvents": [{"id": "acetone", "fraction": 0.5}, {"id": "ethanol"}], "labelStrength": {"basis": "unknown", "value": 5}}`,
+			`{"code": "B", "kind": "solution", "made": {"edtf": "2020"}, "madeBy": [], "inputs": [], ` +
+				`"solvents": [{"id": "acetone", "fraction": 0.5}, {"id": "ethanol"}], ` +
+				`"labelStrength": {"basis": "unknown", "value": 5}}`,
 			[]string{"R08 batch/solvents/1/fraction"}},
 		"a bare plan": {record.KindPlan, `{"treatment": {"specimen": {"id": "s"}, "action": "coating"}}`,
-			[]string{"R01 specimen/identifiers", "R01 specimen/owner", "R01 specimen/classification", "R01 specimen/description", "R01 specimen/bodyKind",
-				"R02 plan/reason", "R03 plan/proposed", "R04 plan/proposedBy", "R05 plan/treatment/areas", "R07 plan/treatment/materials", "R14 plan/authorisation"}},
+			[]string{"R01 specimen/identifiers", "R01 specimen/owner", "R01 specimen/classification", "R01 specimen/description",
+				"R01 specimen/bodyKind",
+				"R02 plan/reason", "R03 plan/proposed", "R04 plan/proposedBy", "R05 plan/treatment/areas",
+				"R07 plan/treatment/materials", "R14 plan/authorisation"}},
 		"an old bottle with a label": {record.KindBatch,
-			`{"code": "B", "kind": "bottle", "made": {"answer": "unknown"}, "madeBy": [], "inputs": [], "solvents": [{"id": "acetone"}], "labelStrength": {"basis": "unknown", "value": 5}}`, nil},
+			`{"code": "B", "kind": "bottle", "made": {"answer": "unknown"}, "madeBy": [], "inputs": [], ` +
+				`"solvents": [{"id": "acetone"}], "labelStrength": {"basis": "unknown", "value": 5}}`, nil},
 		"a filled wax is no solution": {record.KindBatch, `{"code": "B", "kind": "mixture", "made": {"edtf": "2020"}, "madeBy": [], "inputs": []}`, nil},
 		"a bare supply":               {record.KindSupply, `{"code": "S"}`, []string{"R07 supply/material/id"}},
 		"a bare specimen": {record.KindSpecimen, `{"identifiers": [{"kind": "field-number", "value": "7"}]}`,
@@ -291,7 +311,8 @@ func TestCompletenessOfBatchesSuppliesAndSpecimens(t *testing.T) {
 func TestSolventsAreFollowedThroughACircle(t *testing.T) {
 	t.Parallel()
 	d := fullDossier(t)
-	d.batches["b"] = parsed(t, `{"kind": "bottle", "inputs": [{"from": {"batch": {"id": "b"}}, "part": "stock", "amount": {"answer": "unknown"}}]}`)
+	d.batches["b"] = parsed(t, `{"kind": "bottle", "inputs": [{"from": {"batch": {"id": "b"}}, "part": "stock", `+
+		`"amount": {"answer": "unknown"}}]}`)
 	if diff := cmp.Diff(gapRules(d.score(t).Missing), []string{"R08 batch/solvents"}); diff != "" {
 		t.Errorf("(-got +want):\n%s", diff)
 	}
@@ -336,7 +357,8 @@ func TestEveryActionHasItsTraits(t *testing.T) {
 	for _, row := range []struct {
 		action record.Action
 		adds   bool
-	}{{record.ActionConsolidation, true}, {record.ActionExamination, false}, {record.ActionRemoval, false}, {record.ActionCleaning, false}, {record.ActionJoining, true}} {
+	}{{record.ActionConsolidation, true}, {record.ActionExamination, false}, {record.ActionRemoval, false},
+		{record.ActionCleaning, false}, {record.ActionJoining, true}} {
 		if !row.action.Known() || row.action.Adds() != row.adds {
 			t.Errorf("%s: known %v, adds %v, want known and %v", row.action, row.action.Known(), row.action.Adds(), row.adds)
 		}
@@ -368,7 +390,8 @@ func TestRecommendationsAreNamed(t *testing.T) {
 		}
 		c := d.score(t)
 		if !slices.Contains(gapRules(c.RecommendedMissing), row.want) || c.Answered != c.Applicable {
-			t.Errorf("%s: got %v (and missing %v), want %s recommended", name, gapRules(c.RecommendedMissing), gapRules(c.Missing), row.want)
+			t.Errorf("%s: got %v (and missing %v), want %s recommended", name, gapRules(c.RecommendedMissing),
+				gapRules(c.Missing), row.want)
 		}
 	}
 }
@@ -377,7 +400,9 @@ func TestRecommendationsAreNamed(t *testing.T) {
 // says of that is kept apart from what it does not say.
 func TestASendersConsentIsNone(t *testing.T) {
 	t.Parallel()
-	given := record.Give(record.Authorisation{By: id("q"), Date: record.Date{Answer: record.AnswerUnknown}, Class: "single"})
+	given := record.Give(record.Authorisation{
+		By: id("q"), Date: record.Date{Answer: record.AnswerUnknown}, Class: "single",
+	})
 	none := record.Said[record.Authorisation]{Answer: record.AnswerNone}
 	named := []record.Involvement{{Person: id("q"), Part: "authorised"}}
 	const senders = "authorisation by this institution; what is here is the sender's"
@@ -405,7 +430,9 @@ func TestASendersConsentIsNone(t *testing.T) {
 			t.Errorf("%s: got %q, want %q", name, got, row.missing)
 		}
 	}
-	departed := record.Treatment{Plan: record.Give(id("plan")), Deviations: []record.Deviation{{Approval: given}, {Approval: none}}}
+	departed := record.Treatment{
+		Plan: record.Give(id("plan")), Deviations: []record.Deviation{{Approval: given}, {Approval: none}},
+	}
 	for received, want := range map[bool][]string{false: nil, true: {"R15 treatment/deviations/0/approval"}} {
 		c := record.Score(record.Dossier{Value: &departed, Received: received})
 		gaps := slices.DeleteFunc(gapRules(c.Missing), func(g string) bool { return !strings.HasPrefix(g, "R15") })

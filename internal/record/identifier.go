@@ -20,11 +20,13 @@ var orcidPattern = regexp.MustCompile(`^(?:https?://orcid\.org/)?(\d{4}-\d{4}-\d
 func ParseORCID(text string) (string, error) {
 	m := orcidPattern.FindStringSubmatch(text)
 	if m == nil {
-		return "", fault.New("orcid-malformed", "", "An ORCID iD is four groups of four digits, such as 0000-0002-1825-0097; the last one may be an X.")
+		return "", fault.New("orcid-malformed", "", "An ORCID iD is four groups of four digits, "+
+			"such as 0000-0002-1825-0097; the last one may be an X.")
 	}
 	digits := strings.ReplaceAll(m[1], "-", "")
 	if orcidCheck(digits[:15]) != digits[15] {
-		return "", fault.New("orcid-check-digit", "", "The check digit of this ORCID iD is wrong, so a digit is mistyped; copy it from the person's own page.")
+		return "", fault.New("orcid-check-digit", "", "The check digit of this ORCID iD is wrong, so a digit is mistyped; "+
+			"copy it from the person's own page.")
 	}
 	return m[1], nil
 }
@@ -53,14 +55,16 @@ const crockford = "0123456789abcdefghjkmnpqrstvwxyz"
 func ParseROR(text string) (string, error) {
 	m := rorPattern.FindStringSubmatch(strings.ToLower(text))
 	if m == nil {
-		return "", fault.New("ror-malformed", "", "A ROR id is nine characters, 0 first and two digits last, such as 05dxps055.")
+		return "", fault.New("ror-malformed", "", "A ROR id is nine characters, 0 first and two digits last, "+
+			"such as 05dxps055.")
 	}
 	n := 0
 	for _, c := range m[1] {
 		n = n*32 + strings.IndexRune(crockford, c)
 	}
 	if check, _ := strconv.Atoi(m[2]); check != 98-100*n%97 {
-		return "", fault.New("ror-check-digits", "", "The check digits of this ROR id are wrong, so a character is mistyped; copy it from the registry.")
+		return "", fault.New("ror-check-digits", "", "The check digits of this ROR id are wrong, "+
+			"so a character is mistyped; copy it from the registry.")
 	}
 	return m[1] + m[2], nil
 }

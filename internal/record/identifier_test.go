@@ -119,7 +119,8 @@ func TestFoldForgetsCaseSpacesAndPunctuation(t *testing.T) {
 
 func TestNearSpellings(t *testing.T) {
 	t.Parallel()
-	onRecord := []string{"LV.1987/0042", "LV.1987/0043", "LV.1987/0142", "LV.1987/O042", "LV.1978/0042", "LV.2001/0900", "LV 1987 42", "LV.1987/0042a"}
+	onRecord := []string{"LV.1987/0042", "LV.1987/0043", "LV.1987/0142", "LV.1987/O042", "LV.1978/0042", "LV.2001/0900",
+		"LV 1987 42", "LV.1987/0042a"}
 	var candidates []record.Spelling[int]
 	for i, n := range onRecord {
 		candidates = append(candidates, record.Spelling[int]{Number: n, Of: i})

@@ -70,7 +70,8 @@ func (b *Batch) Check(self Ref) error {
 	var faults fault.List
 	for i, in := range b.Inputs.Value {
 		if in.Batch != (Ref{}) && in.Batch == self {
-			faults.Add("batch-made-from-itself", fmt.Sprintf("/inputs/%d/from/batch/id", i), "A batch cannot go into itself; name the batch that it was made from.")
+			faults.Add("batch-made-from-itself", fmt.Sprintf("/inputs/%d/from/batch/id", i),
+				"A batch cannot go into itself; name the batch that it was made from.")
 		}
 	}
 	return faults.Err()

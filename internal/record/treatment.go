@@ -250,7 +250,8 @@ func (t *Treatment) checkParts(faults *fault.List) {
 	for _, p := range parts {
 		switch {
 		case t.Action == p.action && !p.given:
-			faults.Add(p.member+"-missing", "/"+p.member, "A treatment with the action %q has the member %q: %s.", p.action, p.member, p.what)
+			faults.Add(p.member+"-missing", "/"+p.member, "A treatment with the action %q has the member %q: %s.", p.action,
+				p.member, p.what)
 		case t.Action != p.action && p.given:
 			faults.Add(p.member+"-out-of-place", "/"+p.member, "The member %q belongs to the action %q.", p.member, p.action)
 		}

@@ -53,12 +53,15 @@ func round(n int) [][]int {
 func TestSolventsAreLookedForOnce(t *testing.T) {
 	t.Parallel()
 	for name, from := range map[string][][]int{
-		"a chain": levels(2000, 1), "a diamond": levels(40, 2), "100 inputs a level": levels(5, 100), "a circle": round(2000), "of itself": round(1),
+		"a chain": levels(2000, 1), "a diamond": levels(40, 2), "100 inputs a level": levels(5, 100), "a circle": round(2000),
+		"of itself": round(1),
 	} {
 		batches, inputs := madeOf(from)
 		last := batchID(len(from) - 1)
 		solvents := record.SolventsIn(batches)
-		used := &record.Treatment{Action: record.ActionCoating, Uses: record.Give([]record.Use{{Used: record.Used{Batch: last}}})}
+		used := &record.Treatment{
+			Action: record.ActionCoating, Uses: record.Give([]record.Use{{Used: record.Used{Batch: last}}}),
+		}
 		score := func() bool {
 			c := record.Score(record.Dossier{Value: used, Others: batches, Solvents: solvents})
 			for _, gap := range c.Missing {

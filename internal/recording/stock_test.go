@@ -36,19 +36,22 @@ func TestBook(t *testing.T) {
 	jarID := uuid.UUID{jar}.String()
 	made := `{"code":"J","kind":"solution","finished":{"quantity":{"value":100,"unit":"mL"}},"inputs":[
 		{"from":{"supply":{"id":"` + uuid.UUID{supply}.String() + `"}},"part":"solvent","amount":{"quantity":{"value":80,"unit":"mL"}}}]}`
-	filled := `{"code":"b","kind":"bottle","inputs":[{"from":{"batch":{"id":"` + jarID + `"}},"part":"stock","amount":{"quantity":{"value":30,"unit":"mL"}}}]}`
+	filled := `{"code":"b","kind":"bottle","inputs":[{"from":{"batch":{"id":"` + jarID +
+		`"}},"part":"stock","amount":{"quantity":{"value":30,"unit":"mL"}}}]}`
 	thrown := `{"batch":{"id":"` + jarID + `"},"kind":"discarded","amount":{"quantity":{"value":10,"unit":"mL"}}}`
 	used := `{"specimen":{},"action":"coating","areas":{"answer":"unknown"},"dates":{"answer":"unknown"},
 		"materials":[{"used":{"batch":{"id":"` + jarID + `"}},"amount":{"quantity":{"value":5,"unit":"mL"}}}]}`
 	book, unread := recording.Book(material.Builtin(), postgres.Shelf{
 		Made: []postgres.Row{
 			row(record.KindSupply, supply, 1, `{"code":"A","material":{"id":"acetone"}}`), row(record.KindSupply, blank, 2, ""),
-			row(record.KindBatch, torn, 3, `{"code":7}`), row(record.KindBatch, jar, 4, made), row(record.KindBatch, bottle, 5, filled),
+			row(record.KindBatch, torn, 3, `{"code":7}`), row(record.KindBatch, jar, 4, made),
+			row(record.KindBatch, bottle, 5, filled),
 		},
-		Changes:    []postgres.Row{row(record.KindAmountChange, gone, 6, ""), row(record.KindAmountChange, late, 0, thrown)},
-		Taken:      []postgres.Row{row(record.KindBatch, bottle, 5, filled)},
-		Treatments: []postgres.Row{row(record.KindTreatment, brush, 8, used), row(record.KindTreatment, tornUse, 9, `[]`), row(record.KindTreatment, goneUse, 10, "")},
-		MoreMade:   3, MoreEntries: 0,
+		Changes: []postgres.Row{row(record.KindAmountChange, gone, 6, ""), row(record.KindAmountChange, late, 0, thrown)},
+		Taken:   []postgres.Row{row(record.KindBatch, bottle, 5, filled)},
+		Treatments: []postgres.Row{row(record.KindTreatment, brush, 8, used), row(record.KindTreatment, tornUse, 9, `[]`),
+			row(record.KindTreatment, goneUse, 10, "")},
+		MoreMade: 3, MoreEntries: 0,
 	})
 	var torns []uuid.UUID
 	for _, r := range unread {
@@ -57,10 +60,12 @@ func TestBook(t *testing.T) {
 	if len(torns) != 2 || torns[0] != (uuid.UUID{torn}) || torns[1] != (uuid.UUID{tornUse}) {
 		t.Errorf("got %v unread, want the torn batch and the torn treatment", torns)
 	}
-	if book.More != 3 || book.Supplies[uuid.UUID{supply}].Material != "acetone" || *book.Supplies[uuid.UUID{blank}] != (record.Supply{}) || book.Batches[uuid.UUID{torn}].Code != "" {
+	if book.More != 3 || book.Supplies[uuid.UUID{supply}].Material != "acetone" ||
+		*book.Supplies[uuid.UUID{blank}] != (record.Supply{}) || book.Batches[uuid.UUID{torn}].Code != "" {
 		t.Errorf("got %+v, want blanks where nothing is said", book.Records)
 	}
-	if len(book.Changes) != 1 || book.Changes[0].Place <= 10 || len(book.Treatments) != 1 || book.Treatments[0].Place != 8 {
+	if len(book.Changes) != 1 || book.Changes[0].Place <= 10 || len(book.Treatments) != 1 ||
+		book.Treatments[0].Place != 8 {
 		t.Errorf("got %+v and %+v, want places, and one without a place after all others", book.Changes, book.Treatments)
 	}
 	now := book.Shelf().Account(jarID)
