@@ -16,7 +16,9 @@ func OfMaterial(st *api.MaterialStatement) *Reading {
 	r := newReader(m, st)
 	for i, v := range deref(st.Values) {
 		at := item("/values", i)
-		x := material.OwnValue{Property: material.Property(v.Property), Unit: deref(v.Unit), Remark: deref(v.Remark), Citation: deref(v.Citation)}
+		x := material.OwnValue{
+			Property: material.Property(v.Property), Unit: deref(v.Unit), Remark: deref(v.Remark), Citation: deref(v.Citation),
+		}
 		x.Value = writtenValue(v, at, &r.Faults)
 		if v.At != nil {
 			x.At = celsius(*v.At, at+"/at", &r.Faults)
@@ -25,7 +27,8 @@ func OfMaterial(st *api.MaterialStatement) *Reading {
 	}
 	for _, o := range deref(st.Observed) {
 		m.Observed = append(m.Observed, material.OwnObservation{
-			Solvent: o.Solvent, Age: material.Age(o.Age), Observed: material.Observed(o.Observed), Remark: deref(o.Remark), Citation: deref(o.Citation),
+			Solvent: o.Solvent, Age: material.Age(o.Age), Observed: material.Observed(o.Observed), Remark: deref(o.Remark),
+			Citation: deref(o.Citation),
 		})
 	}
 	return r.Reading

@@ -99,14 +99,18 @@ func TestStrength(t *testing.T) {
 		`{"basis":"unknown","value":5}`:                                {"5 1", solution.UnknownBasis, ""},
 		`{"value":5,"unit":"spoon"}`:                                   {"5 1", "", ""},
 		`{"basis":"one-in","in":10}`:                                   {"10 mL/g", solution.OneIn, ""},
-		`{"basis":"parts-by-mass","value":3}`:                          {" ", solution.PartsByMass, "strength-form /at/parts"},
-		`{"basis":"parts-by-mass","parts":[1,3],"in":3}`:               {" ", solution.PartsByMass, "strength-form /at/parts"},
-		`{"basis":"one-in","value":10}`:                                {" ", solution.OneIn, "strength-form /at/in"},
-		`{"basis":"mass-fraction","parts":[1,3]}`:                      {" ", solution.MassFraction, "strength-form /at/value"},
-		`{"basis":"mass-fraction"}`:                                    {" ", solution.MassFraction, "strength-form /at/value"},
-		`{"basis":"unknown","value":5,"unit":"%"}`:                     {"5 1", solution.UnknownBasis, "strength-form /at/unit"},
-		`{"basis":"mass-fraction","value":5,"unit":"spoon"}`:           {"5 %", solution.MassFraction, "unit-unknown /at/unit"},
-		`{"basis":"mass-fraction","value":5,"uncertainty":{}}`:         {"5 %", solution.MassFraction, "uncertainty-one-of /at/uncertainty"},
+		`{"basis":"parts-by-mass","value":3}`: {
+			" ", solution.PartsByMass, "strength-form /at/parts",
+		},
+		`{"basis":"parts-by-mass","parts":[1,3],"in":3}`:     {" ", solution.PartsByMass, "strength-form /at/parts"},
+		`{"basis":"one-in","value":10}`:                      {" ", solution.OneIn, "strength-form /at/in"},
+		`{"basis":"mass-fraction","parts":[1,3]}`:            {" ", solution.MassFraction, "strength-form /at/value"},
+		`{"basis":"mass-fraction"}`:                          {" ", solution.MassFraction, "strength-form /at/value"},
+		`{"basis":"unknown","value":5,"unit":"%"}`:           {"5 1", solution.UnknownBasis, "strength-form /at/unit"},
+		`{"basis":"mass-fraction","value":5,"unit":"spoon"}`: {"5 %", solution.MassFraction, "unit-unknown /at/unit"},
+		`{"basis":"mass-fraction","value":5,"uncertainty":{}}`: {
+			"5 %", solution.MassFraction, "uncertainty-one-of /at/uncertainty",
+		},
 	} {
 		var faults fault.List
 		s := statement.Strength("/at", spelt[api.AskedStrength](t, words), &faults)

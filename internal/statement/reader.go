@@ -38,7 +38,8 @@ func said[T any](value *T, answer *api.Answer) record.Said[T] {
 // beside is a value whose answer is a member of its own: one of the two.
 func beside[T any](r reader, at string, value *T, answer *api.Answer) record.Said[T] {
 	if value != nil && answer != nil {
-		r.Faults.Add("choice", at+"Answer", "It is said, and said not to be: leave this out, or what it stands in the place of.")
+		r.Faults.Add("choice", at+"Answer", "It is said, and said not to be: leave this out, "+
+			"or what it stands in the place of.")
 	}
 	return said(value, answer)
 }
@@ -83,7 +84,8 @@ func (r reader) quantity(at string, q *api.Quantity, kinds ...quantity.Kind) *qu
 	kind := out.Unit.Kind()
 	switch {
 	case !slices.Contains(kinds, kind):
-		r.Faults.Add("unit-of-another-kind", at+"/unit", "Here a unit of %s is wanted, such as %s.", kindsSaid(kinds), quantity.UnitsOf(kinds[0])[0])
+		r.Faults.Add("unit-of-another-kind", at+"/unit", "Here a unit of %s is wanted, such as %s.", kindsSaid(kinds),
+			quantity.UnitsOf(kinds[0])[0])
 		return nil
 	case q.Value.Sign() < 0 && kind != quantity.Temperature:
 		r.Faults.Add("out-of-range", at+"/value", "Write a number that is not below 0.")
@@ -117,7 +119,9 @@ func (r reader) strength(at string, s *api.Strength) *record.Strength {
 	if s == nil {
 		return nil
 	}
-	asked := api.AskedStrength{Basis: &s.Basis, Value: s.Value, Unit: s.Unit, Parts: s.Parts, In: s.In, Uncertainty: s.Uncertainty}
+	asked := api.AskedStrength{
+		Basis: &s.Basis, Value: s.Value, Unit: s.Unit, Parts: s.Parts, In: s.In, Uncertainty: s.Uncertainty,
+	}
 	return &record.Strength{Strength: Strength(at, &asked, &r.Faults), UnitSaid: s.Unit != nil, Product: deref(s.Product)}
 }
 
@@ -133,7 +137,9 @@ func (r reader) solvents(at string, list *[]api.SolventShare) *[]record.SolventS
 	}
 	shares := make([]record.SolventShare, len(*list))
 	for i, s := range *list {
-		shares[i] = record.SolventShare{Material: r.material(item(at, i)+"/id", s.Id), Fraction: s.Fraction, By: string(deref(s.FractionBy))}
+		shares[i] = record.SolventShare{
+			Material: r.material(item(at, i)+"/id", s.Id), Fraction: s.Fraction, By: string(deref(s.FractionBy)),
+		}
 	}
 	return &shares
 }
@@ -191,7 +197,9 @@ func (r reader) authorisation(at string, a *api.Authorisation, into *record.Said
 	}
 	into.Answer, into.Given = record.Answer(deref(a.Answer)), a.Given != nil
 	if g := a.Given; g != nil {
-		into.Value = record.Authorisation{Date: r.date(at+"/given/date", g.Date), Class: string(deref(g.Class)), Authority: deref(g.Authority)}
+		into.Value = record.Authorisation{
+			Date: r.date(at+"/given/date", g.Date), Class: string(deref(g.Class)), Authority: deref(g.Authority),
+		}
 		r.person(at+"/given/by", &g.By, &into.Value.By)
 	}
 }
@@ -200,7 +208,8 @@ func (r reader) container(at string, c *api.ContainerStatement) *record.Containe
 	if c == nil {
 		return nil
 	}
-	return &record.Container{Material: c.Material, Capacity: r.quantity(at+"/capacity", c.Capacity, massOrVolume...), Tint: string(deref(c.Tint)), Rinsed: c.Rinsed}
+	return &record.Container{Material: c.Material, Capacity: r.quantity(at+"/capacity", c.Capacity, massOrVolume...),
+		Tint: string(deref(c.Tint)), Rinsed: c.Rinsed}
 }
 
 func (r reader) document(at string, d *api.DocumentLink) *record.Document {

@@ -104,7 +104,8 @@ func (r *Reading) Check(self record.Ref, known *material.Base) (fault.List, erro
 	faults := append(fault.List{}, r.Faults...)
 	for _, m := range r.Materials {
 		if _, here := known.Material(m.ID); !here {
-			faults.Add("material-unknown", m.Pointer, "No material has this id; /v1/materials lists them. Make one of your own first, or write the words as they stand.")
+			faults.Add("material-unknown", m.Pointer, "No material has this id; /v1/materials lists them. "+
+				"Make one of your own first, or write the words as they stand.")
 		}
 	}
 	return faults, faults.Merge("", r.Value.Check(self))

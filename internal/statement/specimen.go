@@ -8,15 +8,18 @@ import (
 
 // OfPerson reads a person.
 func OfPerson(st *api.PersonStatement) *Reading {
-	p := &record.Person{DisplayName: st.DisplayName, Role: deref(st.Role), ORCID: deref(st.Orcid), Organisation: deref(st.Organisation)}
+	p := &record.Person{
+		DisplayName: st.DisplayName, Role: deref(st.Role), ORCID: deref(st.Orcid), Organisation: deref(st.Organisation),
+	}
 	return newReader(p, st).Reading
 }
 
 // OfSpecimen reads a specimen.
 func OfSpecimen(st *api.SpecimenStatement) *Reading {
 	s := &record.Specimen{
-		Collection: deref(st.Collection), Owner: text(st.Owner), Description: deref(st.Description), Classification: text(st.Classification),
-		BodyKind: string(deref(st.BodyKind)), Condition: string(deref(st.Condition)), Remarks: deref(st.Remarks),
+		Collection: deref(st.Collection), Owner: text(st.Owner), Description: deref(st.Description),
+		Classification: text(st.Classification),
+		BodyKind:       string(deref(st.BodyKind)), Condition: string(deref(st.Condition)), Remarks: deref(st.Remarks),
 		Identifiers: each(&st.Identifiers, func(_ int, id *api.Identifier) record.Identifier {
 			return record.Identifier{Kind: string(id.Kind), Value: id.Value}
 		}),
@@ -43,7 +46,8 @@ func OfSpecimen(st *api.SpecimenStatement) *Reading {
 // origin reads where a specimen came from and went.
 func (r reader) origin(st *api.SpecimenStatement, s *record.Specimen) {
 	if x := st.SampleOf; x != nil {
-		s.SampleOf = &record.SampleOrigin{Specimen: r.ref("/sampleOf/specimen", record.KindSpecimen, &x.Specimen), Area: deref(x.Area),
+		s.SampleOf = &record.SampleOrigin{Specimen: r.ref("/sampleOf/specimen", record.KindSpecimen, &x.Specimen),
+			Area: deref(x.Area),
 			Mass: r.amount("/sampleOf/mass", x.Mass, quantity.Mass)}
 	}
 	if x := st.PartOf; x != nil {

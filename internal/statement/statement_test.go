@@ -19,8 +19,9 @@ import (
 
 var schemas = map[record.Kind]string{
 	record.KindPerson: "PersonStatement", record.KindSpecimen: "SpecimenStatement", record.KindSupply: "SupplyStatement",
-	record.KindBatch: "BatchStatement", record.KindAmountChange: "AmountChangeStatement", record.KindTreatment: "TreatmentStatement",
-	record.KindPlan: "PlanStatement",
+	record.KindBatch: "BatchStatement", record.KindAmountChange: "AmountChangeStatement",
+	record.KindTreatment: "TreatmentStatement",
+	record.KindPlan:      "PlanStatement",
 }
 
 // place is a member of a statement that means more than its shape.
@@ -202,7 +203,8 @@ func TestWhatIsSaidIsKeptApart(t *testing.T) {
 		return r.Value
 	}
 	by := func(words string) record.Said[record.Ref] {
-		return said(record.KindTreatment, `{"reversibility":{"says":"Comes off"`+words+`}}`).(*record.Treatment).Reversibility.By
+		return said(record.KindTreatment, `{"reversibility":{"says":"Comes off"`+words+
+			`}}`).(*record.Treatment).Reversibility.By
 	}
 	for words, want := range map[string]record.Said[record.Ref]{
 		"": {}, `,"by":{"answer":"unknown"}`: {Answer: record.AnswerUnknown}, `,"by":{"name":"Ilse Varga"}`: record.Give(person),
@@ -224,7 +226,8 @@ func TestWhatIsSaidIsKeptApart(t *testing.T) {
 		}
 	}
 	p := said(record.KindPlan, `{"options":[{"what":"Nothing","why":"It is stable","chosen":true}]}`).(*record.Plan)
-	if want := (record.Option{What: "Nothing", Why: "It is stable", Chosen: true}); len(p.Options.Value) != 1 || p.Options.Value[0] != want {
+	if want := (record.Option{What: "Nothing", Why: "It is stable", Chosen: true}); len(p.Options.Value) != 1 ||
+		p.Options.Value[0] != want {
 		t.Errorf("got %+v, want %+v", p.Options.Value, want)
 	}
 }
@@ -234,7 +237,8 @@ func TestWhatIsSaidIsKeptApart(t *testing.T) {
 func TestASendersAuthorisationIsKeptApart(t *testing.T) {
 	t.Parallel()
 	const allowed = `{"given":{"by":{"id":"01000000-0000-0000-0000-000000000000"},"class":"single"}}`
-	treatment, plan := `{"authorisation":`+allowed+`}`, `{"authorisation":{"answer":"none"},"treatment":{"authorisation":`+allowed+`}}`
+	treatment, plan := `{"authorisation":`+allowed+`}`, `{"authorisation":{"answer":"none"},"treatment":{"authorisation":`+
+		allowed+`}}`
 	read := func(kind record.Kind, words, beside string) record.Value {
 		body := `{"statement":` + words + beside + `}`
 		r, err := statement.OfEntry(kind, &body)
@@ -244,9 +248,12 @@ func TestASendersAuthorisationIsKeptApart(t *testing.T) {
 		return r.Value
 	}
 	for _, beside := range []string{"", `,"receivedFrom":{}`} {
-		t1, p := read(record.KindTreatment, treatment, beside).(*record.Treatment), read(record.KindPlan, plan, beside).(*record.Plan)
+		t1, p := read(record.KindTreatment, treatment, beside).(*record.Treatment),
+			read(record.KindPlan, plan, beside).(*record.Plan)
 		here, there := []record.Said[record.Authorisation]{t1.Authorisation, p.Treatment.Authorisation, p.Authorisation},
-			[]record.Said[record.Authorisation]{t1.SendersAuthorisation, p.Treatment.SendersAuthorisation, p.SendersAuthorisation}
+			[]record.Said[record.Authorisation]{
+				t1.SendersAuthorisation, p.Treatment.SendersAuthorisation, p.SendersAuthorisation,
+			}
 		if beside != "" {
 			here, there = there, here
 		}

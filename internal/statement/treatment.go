@@ -47,12 +47,15 @@ func (r reader) application(at string, st *api.TreatmentStatement, t *record.Tre
 			Temperature: r.quantity(at+"/drying/temperature", d.Temperature, quantity.Temperature)}
 	}
 	if st.Materials != nil {
-		t.Uses = record.Give(each(st.Materials, func(i int, u *api.TreatmentUse) record.Use { return r.use(item(at+"/materials", i), u) }))
+		t.Uses = record.Give(each(st.Materials, func(i int, u *api.TreatmentUse) record.Use {
+			return r.use(item(at+"/materials", i), u)
+		}))
 	}
 	t.AmountRemoved = r.amount(at+"/amountRemoved", st.AmountRemoved, massOrVolume...)
 	t.Exposures = each(st.SolventExposure, func(i int, e *api.SolventExposure) record.Exposure {
 		place := item(at+"/solventExposure", i)
-		return record.Exposure{Solvent: r.material(place+"/solvent", e.Solvent), Time: r.amount(place+"/time", &e.Time, quantity.Time), During: string(deref(e.During))}
+		return record.Exposure{Solvent: r.material(place+"/solvent", e.Solvent),
+			Time: r.amount(place+"/time", &e.Time, quantity.Time), During: string(deref(e.During))}
 	})
 	t.Environment = r.environment(at+"/environment", st.Environment)
 	t.Support = text(st.Support)
@@ -79,11 +82,14 @@ func (r reader) environment(at string, e *api.Environment) record.Environment {
 // results reads what the action asks for beyond itself.
 func (r reader) results(at string, st *api.TreatmentStatement, t *record.Treatment) {
 	if x := st.Removal; x != nil {
-		t.Removal = &record.Removal{Treatments: x.Treatments, Left: string(x.Left), Method: deref(x.Method), Limit: deref(x.Limit)}
+		t.Removal = &record.Removal{
+			Treatments: x.Treatments, Left: string(x.Left), Method: deref(x.Method), Limit: deref(x.Limit),
+		}
 		r.person(at+"/removal/confirmedBy", x.ConfirmedBy, &t.Removal.ConfirmedBy)
 	}
 	if x := st.Test; x != nil {
-		t.Test = &record.Test{Layer: deref(x.Layer), Reagent: deref(x.Reagent), Observed: string(x.Observed), Dwell: r.amount(at+"/test/dwell", x.Dwell, quantity.Time)}
+		t.Test = &record.Test{Layer: deref(x.Layer), Reagent: deref(x.Reagent), Observed: string(x.Observed),
+			Dwell: r.amount(at+"/test/dwell", x.Dwell, quantity.Time)}
 		if x.Solvent != nil {
 			t.Test.Solvent = r.material(at+"/test/solvent", *x.Solvent)
 		}
@@ -92,7 +98,8 @@ func (r reader) results(at string, st *api.TreatmentStatement, t *record.Treatme
 		t.Examination = &record.Examination{LookedFor: deref(x.LookedFor), Outcome: string(x.Outcome), How: deref(x.How)}
 	}
 	if x := st.Sampling; x != nil {
-		t.Sampling = &record.Sampling{Sample: r.ref(at+"/sampling/sample", record.KindSpecimen, x.Sample), TakenFor: deref(x.TakenFor), SentTo: deref(x.SentTo),
+		t.Sampling = &record.Sampling{Sample: r.ref(at+"/sampling/sample", record.KindSpecimen, x.Sample),
+			TakenFor: deref(x.TakenFor), SentTo: deref(x.SentTo),
 			Mass: r.amount(at+"/sampling/mass", x.Mass, quantity.Mass)}
 	}
 	if x := st.Label; x != nil {
@@ -107,12 +114,15 @@ func (r reader) results(at string, st *api.TreatmentStatement, t *record.Treatme
 func (r reader) documents(at string, st *api.TreatmentStatement, t *record.Treatment) {
 	t.ConditionBefore, t.ConditionAfter = text(st.ConditionBefore), text(st.ConditionAfter)
 	t.InformationGained, t.InformationLost = text(st.InformationGained), text(st.InformationLost)
-	t.UntreatedReference, t.CatalogueUpdated, t.RecordCopyLocation = text(st.UntreatedReference), text(st.CatalogueUpdated), text(st.RecordCopyLocation)
+	t.UntreatedReference, t.CatalogueUpdated, t.RecordCopyLocation = text(st.UntreatedReference),
+		text(st.CatalogueUpdated), text(st.RecordCopyLocation)
 	t.Report = r.document(at+"/report", st.Report)
 	t.Images = beside(r, at+"/images", r.images(at+"/images", st.Images), st.ImagesAnswer)
 	if x := st.Reversibility; x != nil {
-		t.Reversibility = &record.Reversibility{Says: x.Says, Redissolvable: string(deref(x.Redissolvable)), Removable: string(deref(x.Removable)),
-			Retreatable: string(deref(x.Retreatable)), TestedHow: text(x.TestedHow), Date: r.date(at+"/reversibility/date", x.Date)}
+		t.Reversibility = &record.Reversibility{Says: x.Says, Redissolvable: string(deref(x.Redissolvable)),
+			Removable:   string(deref(x.Removable)),
+			Retreatable: string(deref(x.Retreatable)), TestedHow: text(x.TestedHow),
+			Date: r.date(at+"/reversibility/date", x.Date)}
 		if by := x.By; by != nil {
 			t.Reversibility.By = record.Said[record.Ref]{Given: by.Answer == nil, Answer: record.Answer(deref(by.Answer))}
 			r.person(at+"/reversibility/by", by, &t.Reversibility.By.Value)
@@ -150,7 +160,9 @@ func OfPlan(st *api.PlanStatement) *Reading {
 			return record.Option{What: o.What, Why: deref(o.Why), Chosen: o.Chosen}
 		}))
 	}
-	p.ProposedBy = record.Said[[]record.Involvement]{Value: r.involvements("/proposedBy", st.ProposedBy), Given: st.ProposedBy != nil}
+	p.ProposedBy = record.Said[[]record.Involvement]{
+		Value: r.involvements("/proposedBy", st.ProposedBy), Given: st.ProposedBy != nil,
+	}
 	p.Proposed = r.date("/proposed", st.Proposed)
 	return r.Reading
 }

@@ -7,7 +7,9 @@ import (
 
 // use reads one material of a treatment, said in one of four ways.
 func (r reader) use(at string, u *api.TreatmentUse) record.Use {
-	out := record.Use{Role: string(deref(u.Role)), Remark: deref(u.Remark), Amount: r.amount(at+"/amount", u.Amount, massOrVolume...)}
+	out := record.Use{
+		Role: string(deref(u.Role)), Remark: deref(u.Remark), Amount: r.amount(at+"/amount", u.Amount, massOrVolume...),
+	}
 	out.Certainty = record.Documented
 	at += "/used"
 	switch used := u.Used; {
@@ -33,8 +35,11 @@ func (r reader) usedMaterial(at string, m *api.UsedMaterial, out *record.Use) {
 }
 
 func (r reader) words(at string, w *api.Words, out *record.Used) {
-	out.Words, out.Certainty, out.CertaintySaid, out.AnalysedBy = w.Verbatim, record.Certainty(w.Certainty), true, deref(w.AnalysedBy)
-	out.Candidates = each(w.Candidates, func(i int, id *string) string { return r.material(item(at+"/candidates", i), *id) })
+	out.Words, out.Certainty, out.CertaintySaid, out.AnalysedBy = w.Verbatim, record.Certainty(w.Certainty), true,
+		deref(w.AnalysedBy)
+	out.Candidates = each(w.Candidates, func(i int, id *string) string {
+		return r.material(item(at+"/candidates", i), *id)
+	})
 }
 
 // from reads what went into a batch, said in one of four ways.

@@ -41,7 +41,8 @@ func TestIDsIn(t *testing.T) {
 	t.Parallel()
 	a, b, c, d := uuid.UUID{1}.String(), uuid.UUID{2}.String(), uuid.UUID{3}.String(), uuid.UUID{4}.String()
 	var found []string
-	body := `{"statement":{"specimen":{"id":"` + a + `"},"removal":{"treatments":["` + b + `","x"]},"coats":2},"mergedInto":"` + c + `","receivedFrom":{"institution":"` + d + `"}}`
+	body := `{"statement":{"specimen":{"id":"` + a + `"},"removal":{"treatments":["` + b +
+		`","x"]},"coats":2},"mergedInto":"` + c + `","receivedFrom":{"institution":"` + d + `"}}`
 	if err := statement.IDsIn(body, func(id uuid.UUID) { found = append(found, id.String()) }); err != nil {
 		t.Fatal(err)
 	}
@@ -57,7 +58,8 @@ func TestIDsIn(t *testing.T) {
 // TestEntryFrom: what no entry has is refused, where an entry comes from elsewhere.
 func TestEntryFrom(t *testing.T) {
 	t.Parallel()
-	if e, err := statement.EntryFrom(`{"statement":{"code":"B"},"redactedRevisions":[1]}`); err != nil || string(e.Statement) != `{"code":"B"}` || len(e.Redacted) != 1 {
+	if e, err := statement.EntryFrom(`{"statement":{"code":"B"},"redactedRevisions":[1]}`); err != nil ||
+		string(e.Statement) != `{"code":"B"}` || len(e.Redacted) != 1 {
 		t.Errorf("got %+v, %v", e, err)
 	}
 	for _, body := range []string{`{"statement":{},"mine":1}`, `{"mergedInto":"x"}`, `{"statement":`} {
