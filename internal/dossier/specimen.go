@@ -67,7 +67,8 @@ func (d *Dossier) treatmentOn(specimen uuid.UUID, l Listed, told map[uuid.UUID]b
 func (d *Dossier) specimen(id uuid.UUID) publish.Specimen {
 	e := d.entries[id]
 	out := publish.Specimen{
-		IRI: d.base.Specimen(id), Institution: d.institution, Revision: d.revision(e), Title: d.titleOf(id), SourceID: e.SourceID,
+		IRI: d.base.Specimen(id), Institution: d.institution, Revision: d.revision(e), Title: d.titleOf(id),
+		SourceID: e.SourceID,
 	}
 	said, ok := said[*record.Specimen](d, id)
 	if !ok {

@@ -34,13 +34,21 @@ type table struct {
 // Source: Darwin Core List of Terms of 2026-05-26; Darwin Core Text Guide of
 // 2023-09-13.
 var (
-	coreTable = table{"specimen.csv", dwc + "MaterialEntity", []string{"", "materialEntityID", "catalogNumber", "collectionCode", "preparations", "materialEntityRemarks"}}
+	coreTable = table{
+		"specimen.csv", dwc + "MaterialEntity", []string{
+			"", "materialEntityID", "catalogNumber", "collectionCode", "preparations", "materialEntityRemarks",
+		},
+	}
 
-	measurementTable = table{"measurementorfact.csv", dwc + "MeasurementOrFact", []string{"", "measurementID", "parentMeasurementID", "measurementType",
-		"measurementValue", "measurementUnit", "measurementDeterminedBy", "measurementDeterminedDate", "measurementMethod", "measurementRemarks"}}
+	measurementTable = table{"measurementorfact.csv", dwc + "MeasurementOrFact",
+		[]string{"", "measurementID", "parentMeasurementID", "measurementType",
+			"measurementValue", "measurementUnit", "measurementDeterminedBy", "measurementDeterminedDate", "measurementMethod",
+			"measurementRemarks"}}
 
-	relationshipTable = table{"resourcerelationship.csv", dwc + "ResourceRelationship", []string{"", "resourceRelationshipID", "resourceID",
-		"relationshipOfResourceID", "relatedResourceID", "relationshipOfResource", "relationshipAccordingTo", "relationshipEstablishedDate", "relationshipRemarks"}}
+	relationshipTable = table{"resourcerelationship.csv", dwc + "ResourceRelationship",
+		[]string{"", "resourceRelationshipID", "resourceID",
+			"relationshipOfResourceID", "relatedResourceID", "relationshipOfResource", "relationshipAccordingTo",
+			"relationshipEstablishedDate", "relationshipRemarks"}}
 )
 
 // Archive writes a Darwin Core archive of specimens as they come: the core goes
@@ -77,7 +85,8 @@ const (
 
 // NewArchive begins an archive.
 func NewArchive(w io.Writer, base Base, by CoreID) (*Archive, error) {
-	a := &Archive{base: base, coreID: by, taken: map[string]bool{}, zip: zip.NewWriter(w), measurements: newSpool(measurementTable), relationships: newSpool(relationshipTable)}
+	a := &Archive{base: base, coreID: by, taken: map[string]bool{}, zip: zip.NewWriter(w),
+		measurements: newSpool(measurementTable), relationships: newSpool(relationshipTable)}
 	meta, err := a.zip.Create("meta.xml")
 	if err != nil {
 		return nil, fmt.Errorf("beginning the archive: %w", err)
@@ -96,7 +105,8 @@ func NewArchive(w io.Writer, base Base, by CoreID) (*Archive, error) {
 // Add writes a specimen and the rows of its treatments.
 func (a *Archive) Add(s Specimen) error {
 	id := a.idOf(s)
-	if err := a.core.Write(cells(id, s.IRI, s.number("catalogue-number"), s.Collection, s.Preparations(), strings.Join(append(slices.Clone(s.Notices), s.Description), " "))...); err != nil {
+	if err := a.core.Write(cells(id, s.IRI, s.number("catalogue-number"), s.Collection, s.Preparations(),
+		strings.Join(append(slices.Clone(s.Notices), s.Description), " "))...); err != nil {
 		return fmt.Errorf("writing a specimen: %w", err)
 	}
 	for _, t := range byDate(s.Treatments) {
@@ -156,7 +166,8 @@ func (a *Archive) treatment(id string, s Specimen, t Treatment) error {
 			detail(fmt.Sprintf("%s-solvent-%d", n, k+1), "solvent", solvent.Label, "", "")
 		}
 		if u.Strength.Value != "" {
-			detail(n+"-strength", materialType(u)+" concentration", u.Strength.Value, u.Strength.Unit, strengthRemark(u.Strength))
+			detail(n+"-strength", materialType(u)+" concentration", u.Strength.Value, u.Strength.Unit,
+				strengthRemark(u.Strength))
 		}
 		if !u.Amount.IsZero() {
 			detail(n+"-amount", materialType(u)+" amount", u.Amount.Value, u.Amount.Unit, "")
@@ -177,7 +188,8 @@ func (a *Archive) treatment(id string, s Specimen, t Treatment) error {
 	if err := a.measurements.write(rows...); err != nil {
 		return err
 	}
-	return a.relationships.write(cells(id, self+mark+"treated", s.IRI, a.base.Term("wasTreatedIn"), t.IRI, "was treated in", by, date, ""))
+	return a.relationships.write(cells(id, self+mark+"treated", s.IRI, a.base.Term("wasTreatedIn"), t.IRI,
+		"was treated in", by, date, ""))
 }
 
 // materialType names a material by what it was for.
@@ -299,7 +311,8 @@ func descriptor() []byte {
 }
 
 func describe(b *bytes.Buffer, element, id string, t table) {
-	fmt.Fprintf(b, `  <%s rowType="%s" encoding="UTF-8" fieldsTerminatedBy="," linesTerminatedBy="\n" fieldsEnclosedBy="&quot;" ignoreHeaderLines="1">`+"\n", element, t.rowType)
+	fmt.Fprintf(b, `  <%s rowType="%s" encoding="UTF-8" fieldsTerminatedBy="," linesTerminatedBy="\n" `+
+		`fieldsEnclosedBy="&quot;" ignoreHeaderLines="1">`+"\n", element, t.rowType)
 	fmt.Fprintf(b, "    <files><location>%s</location></files>\n    <%s index=\"0\"/>\n", t.file, id)
 	for i, column := range t.columns {
 		if i > 0 {

@@ -49,7 +49,8 @@ func globalIRI(id Identifier) string {
 // webIRI gives a web address that can stand in linked data, or "".
 func webIRI(text string) string {
 	u, err := url.Parse(text)
-	if err != nil || u.Scheme != "https" && u.Scheme != "http" || u.Host == "" || strings.ContainsAny(text, "<>\"{}|\\^` ") {
+	if err != nil || u.Scheme != "https" && u.Scheme != "http" || u.Host == "" ||
+		strings.ContainsAny(text, "<>\"{}|\\^` ") {
 		return ""
 	}
 	return text

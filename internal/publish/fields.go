@@ -33,8 +33,10 @@ type Known struct {
 // follow as the statement has them.
 var firstNames = []string{
 	"specimen", "joinedTo", "identifiers", "collection", "description", "classification", "owner", "bodyKind", "condition",
-	"path", "kind", "value", "hazard", "status", "person", "part", "verbatim", "action", "purpose", "areas", "possiblyReached",
-	"dates", "started", "ended", "people", "materials", "used", "batch", "supply", "material", "words", "role", "amount", "method",
+	"path", "kind", "value", "hazard", "status", "person", "part", "verbatim", "action", "purpose", "areas",
+	"possiblyReached",
+	"dates", "started", "ended", "people", "materials", "used", "batch", "supply", "material", "words", "role", "amount",
+	"method",
 	"methodRemark", "coats", "drying", "conditionBefore", "conditionAfter",
 }
 

@@ -23,17 +23,25 @@ func TestGoldenDocuments(t *testing.T) {
 	term, _ := publish.FindTerm("action-consolidation")
 	property, _ := publish.FindTerm("onBehalfOf")
 	for name, make := range map[string]func() ([]byte, error){
-		"crm/skull.jsonld":         func() ([]byte, error) { return publish.SpecimenCRM(base, skull()) },
-		"crm/jar.jsonld":           func() ([]byte, error) { return publish.SpecimenCRM(base, jar()) },
-		"crm/treatment.jsonld":     func() ([]byte, error) { return publish.TreatmentCRM(base, skull().Treatments[0], skull()) },
-		"crm/retracted.jsonld":     func() ([]byte, error) { return publish.TreatmentCRM(base, retracted, skull()) },
-		"prov/skull.jsonld":        func() ([]byte, error) { return publish.SpecimenProvenance(base, skull(), publish.OneSpecimen) },
-		"prov/skull-states.jsonld": func() ([]byte, error) { return publish.SpecimenProvenance(base, skull(), publish.BeforeAndAfter) },
-		"prov/jar.jsonld":          func() ([]byte, error) { return publish.SpecimenProvenance(base, jar(), publish.OneSpecimen) },
+		"crm/skull.jsonld": func() ([]byte, error) { return publish.SpecimenCRM(base, skull()) },
+		"crm/jar.jsonld":   func() ([]byte, error) { return publish.SpecimenCRM(base, jar()) },
+		"crm/treatment.jsonld": func() ([]byte, error) {
+			return publish.TreatmentCRM(base, skull().Treatments[0], skull())
+		},
+		"crm/retracted.jsonld": func() ([]byte, error) { return publish.TreatmentCRM(base, retracted, skull()) },
+		"prov/skull.jsonld": func() ([]byte, error) {
+			return publish.SpecimenProvenance(base, skull(), publish.OneSpecimen)
+		},
+		"prov/skull-states.jsonld": func() ([]byte, error) {
+			return publish.SpecimenProvenance(base, skull(), publish.BeforeAndAfter)
+		},
+		"prov/jar.jsonld": func() ([]byte, error) { return publish.SpecimenProvenance(base, jar(), publish.OneSpecimen) },
 		"prov/treatment.jsonld": func() ([]byte, error) {
 			return publish.TreatmentProvenance(base, skull().Treatments[0], publish.OneSpecimen)
 		},
-		"prov/retracted.jsonld":           func() ([]byte, error) { return publish.TreatmentProvenance(base, retracted, publish.OneSpecimen) },
+		"prov/retracted.jsonld": func() ([]byte, error) {
+			return publish.TreatmentProvenance(base, retracted, publish.OneSpecimen)
+		},
 		"vocabulary/vocabulary.jsonld":    func() ([]byte, error) { return publish.VocabularyLD(base) },
 		"vocabulary/consolidation.jsonld": func() ([]byte, error) { return publish.TermLD(base, term) },
 		"vocabulary/on-behalf-of.jsonld":  func() ([]byte, error) { return publish.TermLD(base, property) },

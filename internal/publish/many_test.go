@@ -23,7 +23,8 @@ func worn(n int) publish.Specimen {
 		one.IRI = fmt.Sprintf("https://meniscus.example/v1/treatments/%d", i)
 		s.Treatments = append(s.Treatments, one)
 		for a := range s.Present.Areas {
-			s.Present.Areas[a].Layers = append(s.Present.Areas[a].Layers, publish.LayerNow{Treatment: one.IRI, Material: "shellac", State: "present"})
+			s.Present.Areas[a].Layers = append(s.Present.Areas[a].Layers,
+				publish.LayerNow{Treatment: one.IRI, Material: "shellac", State: "present"})
 		}
 	}
 	return s
@@ -45,7 +46,9 @@ func TestPagesCountWhatTheirLayersLeaveOut(t *testing.T) {
 // lead to where those are; of an ordinary number nothing is left out.
 func TestPagesOfVeryManyTreatments(t *testing.T) {
 	t.Parallel()
-	for name, page := range map[string]func(publish.Specimen) ([]byte, error){"sheet": publish.Sheet, "page": publish.SpecimenPage} {
+	for name, page := range map[string]func(publish.Specimen) ([]byte, error){
+		"sheet": publish.Sheet, "page": publish.SpecimenPage,
+	} {
 		sizes := map[int]int{}
 		for _, n := range []int{100, 2_500, 5_000} {
 			body, err := page(worn(n))
@@ -56,7 +59,9 @@ func TestPagesOfVeryManyTreatments(t *testing.T) {
 			if got := bytes.Contains(body, []byte("left out")); got != (n > 100) {
 				t.Errorf("%s of %d: got left out %v", name, n, got)
 			}
-			for what, want := range map[string]string{"treatments": fmt.Sprint(n-500) + " earlier treatments", "layers": fmt.Sprint(4*n-500) + " more layers"} {
+			for what, want := range map[string]string{
+				"treatments": fmt.Sprint(n-500) + " earlier treatments", "layers": fmt.Sprint(4*n-500) + " more layers",
+			} {
 				if n > 100 && !strings.Contains(string(body), want) {
 					t.Errorf("%s of %d: got no %q, want the %s that are left out counted", name, n, want, what)
 				}

@@ -20,7 +20,8 @@ import (
 func TestSentences(t *testing.T) {
 	t.Parallel()
 	want := []string{
-		"Consolidation (skull/left-orbit) with ethyl methacrylate/methyl acrylate copolymer, 20.00 g/dL of solution in acetone. Date: 12 March 2024.",
+		"Consolidation (skull/left-orbit) with ethyl methacrylate/methyl acrylate copolymer, " +
+			"20.00 g/dL of solution in acetone. Date: 12 March 2024.",
 		"Removal (skull/left-orbit); afterwards not detected. Date: June 2025.",
 		"Joining (area unknown) with “5 % PVA” (identification inferred). Date: possibly 1984.",
 		"Examination (the whole specimen); outcome: none found. Date: from 10 January 2026 on.",
@@ -88,8 +89,9 @@ func TestEveryWordIsATerm(t *testing.T) {
 	for list, words := range map[string][]string{
 		"action": enum("Action", ""), "role": enum("LayerRole", ""), "relation": enum("LayerRelation", "relation"),
 		"basis": enum("StrengthBasis", ""), "left": enum("Removal", "left"), "certainty": enum("Certainty", ""),
-		"part": enum("Involvement", "part"), "outcome": enum("Examination", "outcome"), "observed": enum("SpotTest", "observed"),
-		"input": enum("BatchInput", "part"),
+		"part": enum("Involvement", "part"), "outcome": enum("Examination", "outcome"),
+		"observed": enum("SpotTest", "observed"),
+		"input":    enum("BatchInput", "part"),
 	} {
 		if len(words) == 0 {
 			t.Errorf("%s: the contract has no words", list)
@@ -130,7 +132,8 @@ func TestTermsAreWhole(t *testing.T) {
 			t.Errorf("got %+v, want a label, a sentence, and the name once", term)
 		}
 		seen[term.Name] = true
-		if matched := term.Match == "exact" || term.Match == "broad"; matched != (term.MatchIRI != "") || matched != (term.Evidence != "") {
+		if matched := term.Match == "exact" || term.Match == "broad"; matched != (term.MatchIRI != "") ||
+			matched != (term.Evidence != "") {
 			t.Errorf("%s: a match has its kind, its IRI and its evidence: %+v", term.Name, term)
 		}
 	}
@@ -195,10 +198,12 @@ func TestFieldsLeaveNothingOut(t *testing.T) {
 		"materials", []any{
 			says("used", says("batch", says("id", batch)), "amount", says("quantity",
 				says("value", number("1.50"), "unit", "mL", "uncertainty", says("standard", number("0.5"))))),
-			says("used", says("material", says("id", "acetone", "strength", says("basis", word("one-in"), "in", number("200"))))),
+			says("used",
+				says("material", says("id", "acetone", "strength", says("basis", word("one-in"), "in", number("200"))))),
 		},
 		"images", []any{
-			says("url", "https://images.example/1.jpg", "stage", word("before")), says("url", "javascript:alert(1)", "stage", word("after")),
+			says("url", "https://images.example/1.jpg", "stage", word("before")),
+			says("url", "javascript:alert(1)", "stage", word("after")),
 		},
 		"removal", says("treatments", []any{id("d01")}, "method", "micro-abrasive"),
 		"coats", 3, "started", time.Date(2024, 3, 12, 9, 30, 0, 0, time.UTC),
@@ -223,8 +228,10 @@ func TestFieldsLeaveNothingOut(t *testing.T) {
 	walk("", fields)
 	for _, want := range []string{
 		"Action=acid preparation@", "Dates=the 1980s (198X)@", "Purpose=not examined@", "Areas=a, b@", "People=none@",
-		"Materials>>Used=B-0311@" + base.Batch(batch), "Materials>>Amount=1.50 mL@", "Label>Number recorded=no@", "New member>=kept@",
-		"Removal>Treatments=" + id("d01").String() + "@", "Removal>Method=micro-abrasive@", "Coats=3@", "Started=2024-03-12T09:30:00Z@",
+		"Materials>>Used=B-0311@" + base.Batch(batch), "Materials>>Amount=1.50 mL@", "Label>Number recorded=no@",
+		"New member>=kept@",
+		"Removal>Treatments=" + id("d01").String() + "@", "Removal>Method=micro-abrasive@", "Coats=3@",
+		"Started=2024-03-12T09:30:00Z@",
 		"Images>>Address=https://images.example/1.jpg@https://images.example/1.jpg", "Images>>Address=javascript:alert(1)@",
 	} {
 		if !slices.ContainsFunc(flat, func(s string) bool { return s == want }) {

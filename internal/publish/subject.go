@@ -111,7 +111,8 @@ func (r Received) Said() string {
 	if len(r.Through) > 0 {
 		through = ", and passed on by " + strings.Join(r.Through, ", ")
 	}
-	return "Received. As the sender says, it was recorded first by " + r.Name + " on " + r.At.UTC().Format("2 January 2006") + through +
+	return "Received. As the sender says, it was recorded first by " + r.Name + " on " +
+		r.At.UTC().Format("2 January 2006") + through +
 		". Nothing of that was proved here, and an authorisation in it is the sender's: it authorises nothing here."
 }
 

@@ -51,14 +51,19 @@ func (s Summary) Badge() []byte {
 	leftWidth := pad + mark + textWidth(left) + pad
 	rightWidth := pad + textWidth(right) + pad
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%d" height="%d" viewBox="0 0 %d %d" role="img" aria-labelledby="t">`, leftWidth+rightWidth, height, leftWidth+rightWidth, height)
-	fmt.Fprintf(&b, `<title id="t">%s</title>`, escaped(strings.Join(append(slices.Clone(s.Specimen.Notices), "Conservation record of "+s.Specimen.Title+": "+right), " ")))
-	fmt.Fprintf(&b, `<rect x=".5" y=".5" width="%d" height="%d" rx="3" fill="#fff" stroke="#1a1a1a"/>`, leftWidth+rightWidth-1, height-1)
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%d" height="%d" viewBox="0 0 %d %d" role="img" `+
+		`aria-labelledby="t">`, leftWidth+rightWidth, height, leftWidth+rightWidth, height)
+	fmt.Fprintf(&b, `<title id="t">%s</title>`, escaped(strings.Join(
+		append(slices.Clone(s.Specimen.Notices), "Conservation record of "+s.Specimen.Title+": "+right), " ")))
+	fmt.Fprintf(&b, `<rect x=".5" y=".5" width="%d" height="%d" rx="3" fill="#fff" stroke="#1a1a1a"/>`,
+		leftWidth+rightWidth-1, height-1)
 	fmt.Fprintf(&b, `<path d="M3 0h%dv%dH3a3 3 0 0 1-3-3V3a3 3 0 0 1 3-3z" fill="#1a1a1a"/>`, leftWidth-3, height)
 	fmt.Fprintf(&b, `<circle cx="%d" cy="12" r="5" fill="%s" stroke="#fff" stroke-width="2"/>`, pad+6, s.discFill())
 	b.WriteString(`<g font-family="Verdana,DejaVu Sans,Geneva,sans-serif" font-size="12">`)
-	fmt.Fprintf(&b, `<text x="%d" y="16.5" fill="#fff" textLength="%d" lengthAdjust="spacingAndGlyphs">%s</text>`, pad+mark, textWidth(left), left)
-	fmt.Fprintf(&b, `<text x="%d" y="16.5" fill="#1a1a1a" textLength="%d" lengthAdjust="spacingAndGlyphs">%s</text>`, leftWidth+pad, textWidth(right), escaped(right))
+	fmt.Fprintf(&b, `<text x="%d" y="16.5" fill="#fff" textLength="%d" lengthAdjust="spacingAndGlyphs">%s</text>`,
+		pad+mark, textWidth(left), left)
+	fmt.Fprintf(&b, `<text x="%d" y="16.5" fill="#1a1a1a" textLength="%d" lengthAdjust="spacingAndGlyphs">%s</text>`,
+		leftWidth+pad, textWidth(right), escaped(right))
 	b.WriteString(`</g></svg>`)
 	return []byte(b.String())
 }
@@ -84,7 +89,8 @@ func (s Summary) badgeText() string {
 // textWidth is about how wide a line is at 12 px in the badge's fonts; the
 // picture then sets the line to exactly this width.
 func textWidth(text string) int {
-	narrow := strings.Count(text, "i") + strings.Count(text, "l") + strings.Count(text, ",") + strings.Count(text, " ") + strings.Count(text, "t") + strings.Count(text, "r")
+	narrow := strings.Count(text, "i") + strings.Count(text, "l") + strings.Count(text, ",") + strings.Count(text, " ") +
+		strings.Count(text, "t") + strings.Count(text, "r")
 	return (utf8.RuneCountInString(text)*76-narrow*28)/10 + 1
 }
 

@@ -67,10 +67,12 @@ func vocabularyContext() node {
 		"rdfs": "http://www.w3.org/2000/01/rdf-schema#",
 		"id":   "@id", "type": "@type", "graph": "@graph",
 		"Concept": "skos:Concept", "ConceptScheme": "skos:ConceptScheme", "Property": "rdf:Property", "Class": "rdfs:Class",
-		"prefLabel": node{"@id": "skos:prefLabel", "@language": "en"}, "definition": node{"@id": "skos:definition", "@language": "en"},
-		"label": node{"@id": "rdfs:label", "@language": "en"}, "comment": node{"@id": "rdfs:comment", "@language": "en"},
+		"prefLabel":  node{"@id": "skos:prefLabel", "@language": "en"},
+		"definition": node{"@id": "skos:definition", "@language": "en"},
+		"label":      node{"@id": "rdfs:label", "@language": "en"}, "comment": node{"@id": "rdfs:comment", "@language": "en"},
 		"editorialNote": node{"@id": "skos:editorialNote", "@language": "en"},
-		"inScheme":      iriKey("skos:inScheme"), "exactMatch": iriKey("skos:exactMatch"), "broadMatch": iriKey("skos:broadMatch"),
+		"inScheme":      iriKey("skos:inScheme"), "exactMatch": iriKey("skos:exactMatch"),
+		"broadMatch": iriKey("skos:broadMatch"),
 	}
 }
 
