@@ -218,7 +218,9 @@ func (s state) weighed(found quantity.Measured) state {
 		c, stronger := s.strength.Value, s.amount.Value/found.Value
 		middle := (1 + stronger) / 2
 		half := math.Abs(c*(stronger-1)) / 2
-		next.strength = &quantity.Measured{Value: c * middle, Standard: math.Hypot(s.strength.Standard*middle, half/math.Sqrt(3))}
+		next.strength = &quantity.Measured{
+			Value: c * middle, Standard: math.Hypot(s.strength.Standard*middle, half/math.Sqrt(3)),
+		}
 	}
 	return next
 }

@@ -55,7 +55,9 @@ func TestReckon(t *testing.T) {
 	}{
 		"nothing happened": {nil, 150, 0.2, nil},
 		"what leaves is as strong as what stays": {
-			[]stock.Change{change("a", stock.Used, "2024-03-12", measured(10, 0)), change("b", stock.Decanted, "2024-03-13", measured(40, 0))},
+			[]stock.Change{
+				change("a", stock.Used, "2024-03-12", measured(10, 0)), change("b", stock.Decanted, "2024-03-13", measured(40, 0)),
+			},
 			100, 0.2, nil},
 		"30 g in 120 mL after 30 mL of solvent evaporated": {
 			[]stock.Change{change("a", stock.Evaporated, "2024-06-01", measured(30, 0))},
@@ -73,13 +75,16 @@ func TestReckon(t *testing.T) {
 			[]stock.Change{change("a", stock.Used, "2024-06-10", measured(200, 0)), toppedUp("b", "2024-06", 100, 0.2)},
 			50, 0.2, nil},
 		"two people emptied it: both stand, and the second is found": {
-			[]stock.Change{change("a", stock.Discarded, "2024-06-01", measured(150, 0)), change("b", stock.Discarded, "2024-06-01", measured(150, 0))},
+			[]stock.Change{change("a", stock.Discarded, "2024-06-01", measured(150, 0)),
+				change("b", stock.Discarded, "2024-06-01", measured(150, 0))},
 			-150, 0.2, []string{"stock-below-zero"}},
 		"a top-up after the overdraft puts its own strength there": {
 			[]stock.Change{change("a", stock.Used, "2024-06-01", measured(160, 0)), toppedUp("b", "2024-07", 110, 0.1)},
 			100, 0.1, []string{"stock-below-zero"}},
 		"poured back": {
-			[]stock.Change{change("a", stock.Used, "2024-06-01", measured(20, 0)), change("b", stock.Returned, "2024-06-01", measured(5, 0))},
+			[]stock.Change{
+				change("a", stock.Used, "2024-06-01", measured(20, 0)), change("b", stock.Returned, "2024-06-01", measured(5, 0)),
+			},
 			135, 0.2, []string{"stock-returned"}},
 		"a weighing that agrees changes nothing": {
 			[]stock.Change{change("a", stock.Weighed, "2024-06-01", measured(150.5, 0.5))},
@@ -92,8 +97,10 @@ func TestReckon(t *testing.T) {
 			200, 0.175, []string{"stock-unexplained-difference"}},
 	} {
 		got := stock.Reckon(opening, row.changes)
-		if !near(got.Remaining.Value, row.remains) || got.Strength == nil || !near(got.Strength.Value, row.strength) || got.Knowledge != stock.Known {
-			t.Errorf("%s: got %v at %v (%s), want %v at %v", name, got.Remaining, got.Strength, got.Knowledge, row.remains, row.strength)
+		if !near(got.Remaining.Value, row.remains) || got.Strength == nil || !near(got.Strength.Value, row.strength) ||
+			got.Knowledge != stock.Known {
+			t.Errorf("%s: got %v at %v (%s), want %v at %v", name, got.Remaining, got.Strength, got.Knowledge, row.remains,
+				row.strength)
 		}
 		if diff := cmp.Diff(rules(got.Findings), row.rules); diff != "" {
 			t.Errorf("%s, findings (-got +want):\n%s", name, diff)
@@ -127,7 +134,8 @@ func TestReckonSaysWhatNobodyKnows(t *testing.T) {
 	} {
 		got := stock.Reckon(row.opening, row.changes)
 		if got.Knowledge != row.knowledge || (got.Strength != nil) != row.strength {
-			t.Errorf("%s: got %s, strength %v, want %s, known %v", name, got.Knowledge, got.Strength, row.knowledge, row.strength)
+			t.Errorf("%s: got %s, strength %v, want %s, known %v", name, got.Knowledge, got.Strength, row.knowledge,
+				row.strength)
 		}
 		if diff := cmp.Diff(rules(got.Findings), row.rules); diff != "" {
 			t.Errorf("%s, findings (-got +want):\n%s", name, diff)
@@ -228,13 +236,16 @@ func TestUncertaintyAgreesWithPropagationAtOnce(t *testing.T) {
 		for range rapid.IntRange(1, 10).Draw(t, "changes") {
 			kind := rapid.SampledFrom(kinds).Draw(t, "kind")
 			sequence = append(sequence, kind)
-			inputs = append(inputs, quantity.Input{Measured: *measured(rapid.Float64Range(1, 80).Draw(t, "amount"), rapid.Float64Range(0, 1).Draw(t, "u"))})
+			inputs = append(inputs, quantity.Input{
+				Measured: *measured(rapid.Float64Range(1, 80).Draw(t, "amount"), rapid.Float64Range(0, 1).Draw(t, "u")),
+			})
 			inputs = append(inputs, quantity.Input{Measured: *measured(rapid.Float64Range(0, 0.4).Draw(t, "strength"), 0.001)})
 		}
 		build := func(x []float64, u func(i int) float64) stock.Account {
 			var changes []stock.Change
 			for i, kind := range sequence {
-				c := change(fmt.Sprint(i), kind, edtf.Day{Year: 2024, Month: 1, Day: 1}.AddDays(i).String(), measured(x[2+2*i], u(2+2*i)))
+				c := change(fmt.Sprint(i), kind, edtf.Day{Year: 2024, Month: 1, Day: 1}.AddDays(i).String(),
+					measured(x[2+2*i], u(2+2*i)))
 				if kind == stock.ToppedUp {
 					c.Strength = measured(x[3+2*i], u(3+2*i))
 				}
@@ -251,8 +262,10 @@ func TestUncertaintyAgreesWithPropagationAtOnce(t *testing.T) {
 			x[i] = in.Value
 		}
 		got := build(x, func(i int) float64 { return inputs[i].Standard })
-		if math.Abs(got.Remaining.Standard-want[0].Standard) > 1e-6 || math.Abs(got.Strength.Standard-want[1].Standard) > 1e-8 {
-			t.Fatalf("%v: got u = %v and %v, want %v and %v", sequence, got.Remaining.Standard, got.Strength.Standard, want[0].Standard, want[1].Standard)
+		if math.Abs(got.Remaining.Standard-want[0].Standard) > 1e-6 ||
+			math.Abs(got.Strength.Standard-want[1].Standard) > 1e-8 {
+			t.Fatalf("%v: got u = %v and %v, want %v and %v", sequence, got.Remaining.Standard, got.Strength.Standard,
+				want[0].Standard, want[1].Standard)
 		}
 	})
 }
@@ -275,8 +288,9 @@ func TestUncertaintyAgreesWithMonteCarlo(t *testing.T) {
 	want := math.Sqrt(squares/n - (sum/n)*(sum/n))
 	second := toppedUp("b", "2024-02-01", 20, 0)
 	second.Amount.Standard = 1
-	got := stock.Reckon(stock.Opening{Unit: "mL", Amount: measured(150, 1), Strength: measured(0.2, 0.002)}, []stock.Change{
-		change("a", stock.Evaporated, "2024-01-01", measured(30, 3)), second}).Strength.Standard
+	got := stock.Reckon(stock.Opening{Unit: "mL", Amount: measured(150, 1), Strength: measured(0.2, 0.002)},
+		[]stock.Change{
+			change("a", stock.Evaporated, "2024-01-01", measured(30, 3)), second}).Strength.Standard
 	if math.Abs(got-want) > 0.03*want {
 		t.Errorf("got u = %v, want %v within 3 %%", got, want)
 	}

@@ -87,7 +87,8 @@ func (k *Book) madeOf(b *record.Batch) Made {
 		}
 		if component, ok := k.material(share.Material, ""); ok {
 			fraction := fractionOf(share, len(b.Solvents.Value))
-			out.LabelSolvent.Shares = append(out.LabelSolvent.Shares, solution.SolventShare{Component: component, Fraction: fraction})
+			out.LabelSolvent.Shares = append(out.LabelSolvent.Shares,
+				solution.SolventShare{Component: component, Fraction: fraction})
 		}
 	}
 	return out

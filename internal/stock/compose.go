@@ -162,7 +162,9 @@ func (s *Shelf) notHere() string {
 
 // Pure is a substance as a stock: any amount of it alone.
 func Pure(c solution.Component) solution.Stock {
-	return solution.Stock{Name: c.Name, Contents: []solution.Content{{Component: c, Amount: quantity.New("1", quantity.Gram)}}}
+	return solution.Stock{
+		Name: c.Name, Contents: []solution.Content{{Component: c, Amount: quantity.New("1", quantity.Gram)}},
+	}
 }
 
 // takeStock notes everything that a stock brings in.
@@ -283,7 +285,8 @@ func (out *mixed) toTheMark(made Made, stocks []solution.BlendStock) error {
 	if err != nil {
 		return err
 	}
-	return out.convert(solution.Stock{Name: made.Code, Solute: solute.Contents[0].Component, Solvent: solution.Pure(solvent.Contents[0].Component), Strength: strength})
+	return out.convert(solution.Stock{Name: made.Code, Solute: solute.Contents[0].Component,
+		Solvent: solution.Pure(solvent.Contents[0].Component), Strength: strength})
 }
 
 // isOne tells whether a stock is a single substance of a phase.

@@ -16,8 +16,12 @@ import (
 // resin 1.15 g/mL (a supplier's technical sheet), acetone 0.7908 g/mL (handbook,
 // 20 °C).
 var (
-	resin   = solution.Component{ID: "resin", Name: "resin", Phase: solution.Solid, Density: solution.Density{Measured: quantity.Exactly(1.15)}}
-	acetone = solution.Component{ID: "acetone", Name: "acetone", Phase: solution.Liquid, Density: solution.Density{Measured: quantity.Exactly(0.7908)}}
+	resin = solution.Component{
+		ID: "resin", Name: "resin", Phase: solution.Solid, Density: solution.Density{Measured: quantity.Exactly(1.15)},
+	}
+	acetone = solution.Component{
+		ID: "acetone", Name: "acetone", Phase: solution.Liquid, Density: solution.Density{Measured: quantity.Exactly(0.7908)},
+	}
 )
 
 func amount(value string, unit quantity.Unit) *quantity.Quantity {
@@ -97,7 +101,9 @@ func TestComposeSaysWhatIsMissing(t *testing.T) {
 		"circle two": {Code: "P", Inputs: []stock.Ingredient{{Name: "O", Batch: "circle", Amount: amount("5", quantity.Gram)}}},
 		"child":      {Code: "K", Inputs: []stock.Ingredient{{Name: "N", Batch: "no amounts", Amount: amount("5", quantity.Gram)}}},
 	}
-	for batch, want := range map[string]string{"no amounts": "not all known", "words": "hardener", "circle": "from itself", "child": "not all known"} {
+	for batch, want := range map[string]string{
+		"no amounts": "not all known", "words": "hardener", "circle": "from itself", "child": "not all known",
+	} {
 		got := stock.Compose(batch, batches)
 		if got.Mixture != nil || !strings.Contains(strings.Join(got.Why, " "), want) {
 			t.Errorf("%s: got %v, want no mixture and %q said", batch, got.Why, want)
@@ -114,7 +120,9 @@ func TestComposeCarriesUncertainty(t *testing.T) {
 	t.Parallel()
 	m := quantity.New("30", quantity.Gram)
 	m.Uncertainty = quantity.Standard(quantity.MustDecimal("0.5"))
-	got := stock.Compose("B", map[string]stock.Made{"B": {Code: "B", Finished: amount("150", quantity.Millilitre), Inputs: []stock.Ingredient{pure(resin, &m), pure(acetone, nil)}}})
+	got := stock.Compose("B", map[string]stock.Made{
+		"B": {Code: "B", Finished: amount("150", quantity.Millilitre), Inputs: []stock.Ingredient{pure(resin, &m), pure(acetone, nil)}},
+	})
 	if u := got.Mixture.On(solution.MassPerSolutionVolume).Standard; math.Abs(u-20.0/60) > 1e-6 {
 		t.Errorf("got standard uncertainty %v, want %v", u, 20.0/60)
 	}

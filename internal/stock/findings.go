@@ -50,16 +50,21 @@ func (f *findings) list(unit quantity.Unit) []Finding {
 		}
 	}
 	add(f.overdrawn, "stock-below-zero", Warn,
-		fmt.Sprintf("More left this batch than it held: the entries add up to %s %s less than nothing, beyond their uncertainty.", quantity.Digits(-f.lowest.Value, 3), unit),
-		"Look for a top-up that was not recorded, or for an amount that was written down twice or too large; amend that entry.")
+		fmt.Sprintf("More left this batch than it held: the entries add up to %s %s less than nothing, "+
+			"beyond their uncertainty.", quantity.Digits(-f.lowest.Value, 3), unit),
+		"Look for a top-up that was not recorded, or for an amount that was written down twice or too large; "+
+			"amend that entry.")
 	add(f.differing, "stock-unexplained-difference", Warn,
-		fmt.Sprintf("A weighing did not find what the entries add up to (%s, in %s). Solution or only solvent may have gone, so the strength is uncertain between the two.", f.surprise, unit),
+		fmt.Sprintf("A weighing did not find what the entries add up to (%s, in %s). "+
+			"Solution or only solvent may have gone, so the strength is uncertain between the two.", f.surprise, unit),
 		"Record what left or was added if anyone knows; otherwise make a new batch where the strength matters.")
 	add(f.dried, "stock-dried-out", Warn,
-		"More solvent evaporated than there was liquid, or nobody knows how much there was, so the strength is not known from here on.",
+		"More solvent evaporated than there was liquid, or nobody knows how much there was, so the strength is not "+
+			"known from here on.",
 		"Weigh what is left and record it, or discard the batch.")
 	add(f.brush, "stock-returned-from-brush", Warn,
-		"What a used brush was dipped into was poured back: dirt, loose fragments and residues of earlier coats may be in this batch.",
+		"What a used brush was dipped into was poured back: dirt, loose fragments and residues of earlier coats may "+
+			"be in this batch.",
 		"Pour out a small amount for the work next time; do not use this batch where samples will be taken.")
 	add(f.back, "stock-returned", Info,
 		"Solution was poured back; it had stood open, so it may be stronger than the rest.",

@@ -50,8 +50,9 @@ func LineageOf(of string, links []Link) Lineage {
 	for _, circle := range circles(out.Links) {
 		out.Findings = append(out.Findings, Finding{
 			Rule: "lineage-circle", Severity: Warn, Of: circle,
-			Sentence: fmt.Sprintf("The record says that %d batches were made from each other in a circle, which cannot be.", len(circle)),
-			Remedy:   "Find the entry that names the wrong input and amend it.",
+			Sentence: fmt.Sprintf("The record says that %d batches were made from each other in a circle, which cannot be.",
+				len(circle)),
+			Remedy: "Find the entry that names the wrong input and amend it.",
 		})
 	}
 	return out

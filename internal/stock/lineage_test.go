@@ -42,7 +42,8 @@ func TestLineageOfTenThousandSteps(t *testing.T) {
 	}
 	got := stock.LineageOf("5000", links)
 	if len(got.MadeFrom) != 5000 || len(got.MadeInto) != 5000 || got.MadeFrom[4999].Depth != 5000 || got.Findings != nil {
-		t.Errorf("got %d before, %d after, %v, want 5000 of each and no finding", len(got.MadeFrom), len(got.MadeInto), got.Findings)
+		t.Errorf("got %d before, %d after, %v, want 5000 of each and no finding", len(got.MadeFrom), len(got.MadeInto),
+			got.Findings)
 	}
 }
 
@@ -181,11 +182,16 @@ func TestWhereUsedHasThreeLists(t *testing.T) {
 		{"named, dates fit", "named, no date", "bottle of a loose batch"},
 		{"words that may mean it", "words that nobody read", "murky batch used"},
 	}
-	if diff := cmp.Diff([][]string{treatments(got.Certain), treatments(got.Possible), treatments(got.CannotBeExcluded)}, want); diff != "" {
+	if diff := cmp.Diff([][]string{treatments(got.Certain), treatments(got.Possible), treatments(got.CannotBeExcluded)},
+		want); diff != "" {
 		t.Errorf("(-got +want):\n%s", diff)
 	}
-	through := [][]string{got.Certain[0].Through, got.Certain[2].Through, got.Possible[2].Through, got.CannotBeExcluded[2].Through}
-	if diff := cmp.Diff(through, [][]string{{"jar", "solution", "bottle"}, {"jar", "solution"}, {"loose", "loose-bottle"}, {"murky"}}); diff != "" {
+	through := [][]string{
+		got.Certain[0].Through, got.Certain[2].Through, got.Possible[2].Through, got.CannotBeExcluded[2].Through,
+	}
+	if diff := cmp.Diff(through, [][]string{
+		{"jar", "solution", "bottle"}, {"jar", "solution"}, {"loose", "loose-bottle"}, {"murky"},
+	}); diff != "" {
 		t.Errorf("through (-got +want):\n%s", diff)
 	}
 }

@@ -20,10 +20,12 @@ func TestAMomentHasTheStrengthOfItsDay(t *testing.T) {
 	topUp := event("more", stock.ToppedUp, "2024-07-01", "100")
 	topUp.With = &solvent
 	shelf := stock.NewShelf(map[string]stock.Made{"jar": jar(event("gone", stock.Evaporated, "2024-06-01", "30"), topUp,
-		event("may", stock.Used, "2024-05-01", "0"), event("june", stock.Used, "2024-06-02", "20"), event("august", stock.Used, "2024-08", "50"))})
+		event("may", stock.Used, "2024-05-01", "0"), event("june", stock.Used, "2024-06-02", "20"),
+		event("august", stock.Used, "2024-08", "50"))})
 	for record, want := range map[string]float64{"may": 20, "june": 25, "august": 12.5} {
 		got := shelf.At("jar", record)
-		if got.Strength == nil || math.Abs(got.Strength.Value-want) > 1e-9*want || got.Basis != solution.MassPerSolutionVolume {
+		if got.Strength == nil || math.Abs(got.Strength.Value-want) > 1e-9*want ||
+			got.Basis != solution.MassPerSolutionVolume {
 			t.Errorf("%s: got %+v on %s, want %v g/dL", record, got.Strength, got.Basis, want)
 		}
 		if asMade := record == "may"; got.Changed == asMade || (got.Mixture != nil) != asMade {
@@ -43,9 +45,12 @@ func TestAMomentHasTheStrengthOfItsDay(t *testing.T) {
 func TestAMomentThatMayBeBeforeOrAfter(t *testing.T) {
 	t.Parallel()
 	for name, date := range map[string]string{"the same day": "2024-06-01", "some time that year": "2024", "no date": ""} {
-		shelf := stock.NewShelf(map[string]stock.Made{"jar": jar(event("gone", stock.Evaporated, "2024-06-01", "30"), event("use", stock.Used, date, "5"))})
+		shelf := stock.NewShelf(map[string]stock.Made{
+			"jar": jar(event("gone", stock.Evaporated, "2024-06-01", "30"), event("use", stock.Used, date, "5")),
+		})
 		got := shelf.At("jar", "use")
-		if got.Strength == nil || math.Abs(got.Strength.Value-22.5) > 0.2 || math.Abs(got.Strength.Standard-2.5/math.Sqrt(3)) > 0.2 {
+		if got.Strength == nil || math.Abs(got.Strength.Value-22.5) > 0.2 ||
+			math.Abs(got.Strength.Standard-2.5/math.Sqrt(3)) > 0.2 {
 			t.Errorf("%s: got %+v, want 22.5 g/dL and %v beside it", name, got.Strength, 2.5/math.Sqrt(3))
 		}
 	}
@@ -57,7 +62,9 @@ func TestAMomentOfNobodyKnowsWhat(t *testing.T) {
 	t.Parallel()
 	gone := event("gone", stock.Evaporated, "2024-06-01", "30")
 	gone.Amount = nil
-	shelf := stock.NewShelf(map[string]stock.Made{"jar": jar(gone, event("before", stock.Used, "2024-05", "5"), event("after", stock.Used, "2024-07", "5"))})
+	shelf := stock.NewShelf(map[string]stock.Made{
+		"jar": jar(gone, event("before", stock.Used, "2024-05", "5"), event("after", stock.Used, "2024-07", "5")),
+	})
 	for _, record := range []string{"after", "another"} {
 		if got := shelf.At("jar", record); got.Strength != nil || !got.Changed {
 			t.Errorf("%s: got %+v, want it unknown", record, got)
@@ -79,7 +86,9 @@ func TestABottleOfAnyAmount(t *testing.T) {
 		"of old":       filled("old", "10"),
 		"and no label": filled("jar", "10"),
 		"weighed": {Code: "weighed", Label: &label, Finished: amount("100", quantity.Millilitre),
-			Inputs: []stock.Ingredient{pure(resin, amount("10", quantity.Gram)), pure(acetone, amount("90", quantity.Millilitre))}},
+			Inputs: []stock.Ingredient{
+				pure(resin, amount("10", quantity.Gram)), pure(acetone, amount("90", quantity.Millilitre)),
+			}},
 	}
 	shelf := stock.NewShelf(batches)
 	for batch, want := range map[string]struct {
@@ -88,7 +97,8 @@ func TestABottleOfAnyAmount(t *testing.T) {
 	}{"bottle": {20, false}, "of old": {7, true}, "weighed": {10, false}, "and no label": {20, false}} {
 		got := shelf.At(batch, "use")
 		if got.Strength == nil || math.Abs(got.Strength.Value-want.strength) > 1e-3 || got.ByLabel != want.label {
-			t.Errorf("%s: got %+v by label %v, want %v g/dL by label %v", batch, got.Strength, got.ByLabel, want.strength, want.label)
+			t.Errorf("%s: got %+v by label %v, want %v g/dL by label %v", batch, got.Strength, got.ByLabel, want.strength,
+				want.label)
 		}
 	}
 }

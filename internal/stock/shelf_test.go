@@ -20,7 +20,9 @@ func event(id string, kind stock.Kind, date, ml string) stock.Event {
 }
 
 func filled(from, ml string) stock.Made {
-	return stock.Made{Code: "bottle", Inputs: []stock.Ingredient{{Name: from, Batch: from, Amount: amount(ml, quantity.Millilitre)}}}
+	return stock.Made{
+		Code: "bottle", Inputs: []stock.Ingredient{{Name: from, Batch: from, Amount: amount(ml, quantity.Millilitre)}},
+	}
 }
 
 // jar is 150 mL at 20 g/dL, 30 g of resin filled to the mark.
@@ -47,12 +49,15 @@ func TestABottleHasTheStrengthOfItsDay(t *testing.T) {
 		"of a bottle": filled("june", "5"),
 	}
 	shelf := stock.NewShelf(batches)
-	for id, want := range map[string]float64{"jar": 20, "may": 20, "june": 25, "august": 12.5, "weak": 6.25, "of a bottle": 25} {
+	for id, want := range map[string]float64{
+		"jar": 20, "may": 20, "june": 25, "august": 12.5, "weak": 6.25, "of a bottle": 25,
+	} {
 		if got := strengthOf(t, shelf.Contents(id), solution.MassPerSolutionVolume); math.Abs(got-want) > 1e-3*want {
 			t.Errorf("%s: got %v g/dL, want %v", id, got, want)
 		}
 	}
-	if now := shelf.Account("jar"); now.Strength == nil || !near(now.Strength.Value, 0.125) || !near(now.Remaining.Value, 100) {
+	if now := shelf.Account("jar"); now.Strength == nil || !near(now.Strength.Value, 0.125) ||
+		!near(now.Remaining.Value, 100) {
 		t.Errorf("got %+v left, want 100 mL at 12.5 g/dL", now.Balance)
 	}
 }
@@ -64,7 +69,9 @@ func TestABottleCarriesTheUncertaintyOfItsDay(t *testing.T) {
 	gone := event("gone", stock.Evaporated, "2024-06-01", "30")
 	two, _ := quantity.OfFloat(2)
 	gone.Amount.Uncertainty = quantity.Standard(two)
-	held := stock.Compose("june", map[string]stock.Made{"jar": jar(gone, event("june", stock.Decanted, "2024-06-02", "20")), "june": filled("jar", "20")})
+	held := stock.Compose("june", map[string]stock.Made{
+		"jar": jar(gone, event("june", stock.Decanted, "2024-06-02", "20")), "june": filled("jar", "20"),
+	})
 	if got := held.Mixture.On(solution.MassPerSolutionVolume).Standard; math.Abs(got-25*2.0/120) > 1e-3 {
 		t.Errorf("got u = %v g/dL, want %v", got, 25*2.0/120)
 	}
@@ -77,16 +84,22 @@ func TestPouredBackIsNoCircle(t *testing.T) {
 	back := event("back", stock.ToppedUp, "2024-07-01", "10")
 	back.With = &stock.Ingredient{Name: "bottle", Batch: "bottle"}
 	bottle := filled("jar", "20")
-	bottle.Events = []stock.Event{event("gone", stock.Evaporated, "2024-06-10", "10"), event("back", stock.Decanted, "2024-07-01", "10")}
+	bottle.Events = []stock.Event{
+		event("gone", stock.Evaporated, "2024-06-10", "10"), event("back", stock.Decanted, "2024-07-01", "10"),
+	}
 	bottle.Finished = amount("20", quantity.Millilitre)
-	shelf := stock.NewShelf(map[string]stock.Made{"bottle": bottle, "jar": jar(event("bottle", stock.Decanted, "2024-06-01", "20"), back)})
+	shelf := stock.NewShelf(map[string]stock.Made{
+		"bottle": bottle, "jar": jar(event("bottle", stock.Decanted, "2024-06-01", "20"), back),
+	})
 	// 4 g left for the bottle and came back in 10 mL: 30 g in 140 mL.
-	if now := shelf.Account("jar"); now.Strength == nil || math.Abs(now.Strength.Value-30.0/140) > 1e-3 || !near(now.Remaining.Value, 140) {
+	if now := shelf.Account("jar"); now.Strength == nil || math.Abs(now.Strength.Value-30.0/140) > 1e-3 ||
+		!near(now.Remaining.Value, 140) {
 		t.Errorf("got %+v, want 140 mL at %v g/mL", now.Balance, 30.0/140)
 	}
 	each := func(from string) stock.Made {
 		made := filled(from, "10")
-		made.Events = []stock.Event{event("gone", stock.Evaporated, "2024", "1"), event("a", stock.Decanted, "2025", "1"), event("b", stock.Decanted, "2025", "1")}
+		made.Events = []stock.Event{event("gone", stock.Evaporated, "2024", "1"), event("a", stock.Decanted, "2025", "1"),
+			event("b", stock.Decanted, "2025", "1")}
 		return made
 	}
 	round := stock.NewShelf(map[string]stock.Made{"a": each("b"), "b": each("a")})
@@ -99,7 +112,9 @@ func TestPouredBackIsNoCircle(t *testing.T) {
 // Where nobody can tell what the jar held, the bottle says so and guesses nothing.
 func TestABottleOfNobodyKnowsWhat(t *testing.T) {
 	t.Parallel()
-	water := solution.Component{ID: "water", Name: "water", Phase: solution.Liquid, Density: solution.Density{Measured: quantity.Exactly(0.9982)}}
+	water := solution.Component{
+		ID: "water", Name: "water", Phase: solution.Liquid, Density: solution.Density{Measured: quantity.Exactly(0.9982)},
+	}
 	for name, c := range map[string]struct {
 		with *stock.Ingredient
 		want string
@@ -110,7 +125,9 @@ func TestABottleOfNobodyKnowsWhat(t *testing.T) {
 	} {
 		topUp := event("more", stock.ToppedUp, "2024-07-01", "10")
 		topUp.With = c.with
-		held := stock.Compose("b", map[string]stock.Made{"jar": jar(topUp, event("b", stock.Decanted, "2024-08", "20")), "b": filled("jar", "20")})
+		held := stock.Compose("b", map[string]stock.Made{
+			"jar": jar(topUp, event("b", stock.Decanted, "2024-08", "20")), "b": filled("jar", "20"),
+		})
 		if held.Mixture != nil || !strings.Contains(strings.Join(held.Why, " "), c.want) {
 			t.Errorf("%s: got %v, want %q", name, held.Why, c.want)
 		}

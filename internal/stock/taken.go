@@ -51,7 +51,8 @@ type oneResin struct {
 // until is the resin in its solvents at an entry.
 func (r *oneResin) until(entry int) (solution.Stock, error) {
 	if r.err == nil && r.foreign < entry {
-		return r.Stock, fmt.Errorf("%s had been topped up with other things than it was made of when this was filled from it, so what was in it then is not known", r.Name)
+		return r.Stock, fmt.Errorf("%s had been topped up with other things than it was made of when this was filled from "+
+			"it, so what was in it then is not known", r.Name)
 	}
 	return r.Stock, r.err
 }
@@ -86,13 +87,16 @@ func (m *mixed) oneResin(code string) (solution.Stock, error) {
 	for _, content := range m.stock.Contents {
 		if content.Component.Phase == solution.Liquid {
 			k.Solvent.By = solution.ByMass
-			k.Solvent.Shares = append(k.Solvent.Shares, solution.SolventShare{Component: content.Component, Fraction: content.Amount.Value.Float64() / liquids})
+			k.Solvent.Shares = append(k.Solvent.Shares, solution.SolventShare{
+				Component: content.Component, Fraction: content.Amount.Value.Float64() / liquids,
+			})
 		} else {
 			k.Solute, solids = content.Component, solids+1
 		}
 	}
 	if solids != 1 || liquids <= 0 {
-		return k, fmt.Errorf("%s had changed in strength when this was filled from it, and is not one resin in a solvent, so what was in it then is not known", code)
+		return k, fmt.Errorf("%s had changed in strength when this was filled from it, and is not one resin in a solvent, "+
+			"so what was in it then is not known", code)
 	}
 	return k, nil
 }

@@ -63,7 +63,12 @@ func (n net) shelf() (map[string]stock.Made, int) {
 	batches, edges := map[string]stock.Made{}, 0
 	events := map[string][]stock.Event{}
 	for i, from := range n.from {
-		made := stock.Made{Code: "B-" + id(i), Inputs: []stock.Ingredient{pure(resin, amount("1", quantity.Gram)), pure(acetone, amount("10", quantity.Millilitre))}}
+		made := stock.Made{
+			Code: "B-" + id(i),
+			Inputs: []stock.Ingredient{
+				pure(resin, amount("1", quantity.Gram)), pure(acetone, amount("10", quantity.Millilitre)),
+			},
+		}
 		if n.loose && i == 0 {
 			made.Inputs = append(made.Inputs, stock.Ingredient{Name: "old glue"})
 		}
@@ -91,7 +96,9 @@ func (n net) shelf() (map[string]stock.Made, int) {
 }
 
 func nets() []net {
-	all := []net{chain(2000), layered(40, 2), layered(5, 100), circles(1, 2000), circles(1000, 2), circles(500, 1), circles(31, 3)}
+	all := []net{
+		chain(2000), layered(40, 2), layered(5, 100), circles(1, 2000), circles(1000, 2), circles(500, 1), circles(31, 3),
+	}
 	for _, n := range all[:len(all):len(all)] {
 		n.name, n.loose = n.name+" of something unknown", true
 		all = append(all, n)
@@ -114,7 +121,8 @@ func TestAShelfLooksAtEachThingAFewTimes(t *testing.T) {
 			t.Errorf("%s: looked %d times at %d things", n.name, looked, size)
 		}
 		for what, list := range map[string][]string{"why": held.Why, "materials": held.Materials, "unnamed": held.Unnamed} {
-			if sorted := slices.Sorted(slices.Values(list)); len(slices.Compact(sorted)) != len(list) || len(list) > stock.MostMaterials {
+			if sorted := slices.Sorted(slices.Values(list)); len(slices.Compact(sorted)) != len(list) ||
+				len(list) > stock.MostMaterials {
 				t.Errorf("%s: %s holds %d, want each once", n.name, what, len(list))
 			}
 		}
@@ -172,7 +180,9 @@ func TestContentsCountWhatTheyLeaveOut(t *testing.T) {
 	}
 	batches = map[string]stock.Made{"b": {Code: "b"}}
 	for i := range 101 {
-		c := solution.Component{ID: fmt.Sprintf("resin-%04d", i), Name: "resin", Phase: solution.Solid, Density: resin.Density}
+		c := solution.Component{
+			ID: fmt.Sprintf("resin-%04d", i), Name: "resin", Phase: solution.Solid, Density: resin.Density,
+		}
 		made := batches["b"]
 		made.Inputs = append(made.Inputs, pure(c, amount("1", quantity.Gram)))
 		batches["b"] = made
@@ -182,7 +192,8 @@ func TestContentsCountWhatTheyLeaveOut(t *testing.T) {
 	}
 	partly := stock.NewShelf(map[string]stock.Made{"b": filled("beyond", "1")})
 	partly.More = 14
-	if why := partly.Contents("b").Why; len(why) != 1 || why[0] != "not all that went into it was read: there are 14 more supplies and batches" {
+	if why := partly.Contents("b").Why; len(why) != 1 || why[0] != "not all that went into it was read: "+
+		"there are 14 more supplies and batches" {
 		t.Errorf("got %v, want that not all was read", why)
 	}
 }
@@ -196,14 +207,19 @@ func drawNet(t *rapid.T) map[string]stock.Made {
 	left := map[string][]stock.Event{}
 	for i := range n {
 		made := stock.Made{Code: "B-" + id(i), Finished: amount("100", quantity.Millilitre),
-			Inputs: []stock.Ingredient{pure(resin, amount("10", quantity.Gram)), pure(acetone, amount("80", quantity.Millilitre))}}
+			Inputs: []stock.Ingredient{
+				pure(resin, amount("10", quantity.Gram)), pure(acetone, amount("80", quantity.Millilitre)),
+			}}
 		for range rapid.IntRange(0, 3).Draw(t, "inputs") {
 			from := id(rapid.IntRange(0, n-1).Draw(t, "from"))
-			made.Inputs = append(made.Inputs, stock.Ingredient{Name: from, Batch: from, Amount: amount("5", quantity.Millilitre)})
+			made.Inputs = append(made.Inputs, stock.Ingredient{
+				Name: from, Batch: from, Amount: amount("5", quantity.Millilitre),
+			})
 			left[from] = append(left[from], event(id(i), stock.Decanted, dates.Draw(t, "filled"), "5"))
 		}
 		for k := range rapid.IntRange(0, 3).Draw(t, "changes") {
-			e := event(fmt.Sprintf("entry %d of %d", k, i), rapid.SampledFrom([]stock.Kind{stock.Evaporated, stock.ToppedUp, stock.Weighed}).Draw(t, "kind"), dates.Draw(t, "when"), "7")
+			e := event(fmt.Sprintf("entry %d of %d", k, i), rapid.SampledFrom(
+				[]stock.Kind{stock.Evaporated, stock.ToppedUp, stock.Weighed}).Draw(t, "kind"), dates.Draw(t, "when"), "7")
 			if e.Kind == stock.ToppedUp {
 				with := id(rapid.IntRange(0, n-1).Draw(t, "with"))
 				e.With = &stock.Ingredient{Batch: with}
@@ -230,7 +246,8 @@ func TestTheOrderOfAskingTellsNothing(t *testing.T) {
 		ids := slices.Sorted(maps.Keys(batches))
 		all := func(s *stock.Shelf, id string) string {
 			held, account := s.Contents(id), s.Account(id)
-			return fmt.Sprint(held.Why, held.Materials, account.Remaining, account.Knowledge, strengthIn(account.Strength), mixtureOf(held), momentOf(s, id))
+			return fmt.Sprint(held.Why, held.Materials, account.Remaining, account.Knowledge, strengthIn(account.Strength),
+				mixtureOf(held), momentOf(s, id))
 		}
 		shared := stock.NewShelf(batches)
 		for _, id := range rapid.Permutation(ids).Draw(t, "order") {
@@ -330,9 +347,11 @@ func TestTheWaysToAllTreatmentsAreBounded(t *testing.T) {
 		steps += len(trace.Through)
 	}
 	if len(got.Certain) != len(users) || steps > stock.MostStepsInAll+len(users) || !got.WaysCut {
-		t.Errorf("got %d treatments over %d steps, cut %v; want %d, at most %d, cut", len(got.Certain), steps, got.WaysCut, len(users), stock.MostStepsInAll)
+		t.Errorf("got %d treatments over %d steps, cut %v; want %d, at most %d, cut", len(got.Certain), steps, got.WaysCut,
+			len(users), stock.MostStepsInAll)
 	}
-	if few := stock.FindWhereUsed(stock.Subject{ID: id(0)}, users, treatments[:400]); few.WaysCut || len(few.Certain[399].Through) != 400 {
+	if few := stock.FindWhereUsed(stock.Subject{ID: id(0)}, users, treatments[:400]); few.WaysCut ||
+		len(few.Certain[399].Through) != 400 {
 		t.Errorf("got %d steps, cut %v; want 400 and all told", len(few.Certain[399].Through), few.WaysCut)
 	}
 }
@@ -361,7 +380,8 @@ func TestLineageOfManyCircles(t *testing.T) {
 // what is left, and how strong a bottle is after a change.
 func TestWhatRestsOnEntriesThatWereNotReadIsNotKnown(t *testing.T) {
 	t.Parallel()
-	s := stock.NewShelf(map[string]stock.Made{"jar": jar(event("gone", stock.Evaporated, "2024-06-01", "30"), event("june", stock.Decanted, "2024-06-02", "20")),
+	s := stock.NewShelf(map[string]stock.Made{
+		"jar":  jar(event("gone", stock.Evaporated, "2024-06-01", "30"), event("june", stock.Decanted, "2024-06-02", "20")),
 		"june": filled("jar", "20"), "other": jar()})
 	s.EntriesCut = true
 	if got := s.Account("jar"); got.Knowledge != stock.Unknown || got.Strength != nil {
@@ -382,14 +402,16 @@ func TestMixturesOfManySubstancesAreBounded(t *testing.T) {
 	for i := range n.from {
 		made := batches[id(i)]
 		if made.Events, made.Inputs = nil, made.Inputs[2:]; i < 40 {
-			c := solution.Component{ID: "resin-" + id(i), Name: "resin", Phase: solution.Solid, Density: solution.Density{Measured: quantity.Measured{Value: 1.1, Standard: 0.1}}}
+			c := solution.Component{ID: "resin-" + id(i), Name: "resin", Phase: solution.Solid,
+				Density: solution.Density{Measured: quantity.Measured{Value: 1.1, Standard: 0.1}}}
 			made.Inputs = append(made.Inputs, pure(c, amount("1", quantity.Gram)))
 		}
 		batches[id(i)] = made
 	}
 	var held stock.Contents
 	taken := allocated(func() { held = stock.NewShelf(batches).Contents(id(1999)) })
-	if held.Mixture != nil || len(held.Why) != 1 || !strings.Contains(held.Why[0], "than is added up at once") || taken > 1_000_000_000 {
+	if held.Mixture != nil || len(held.Why) != 1 || !strings.Contains(held.Why[0], "than is added up at once") ||
+		taken > 1_000_000_000 {
 		t.Errorf("got %v and %d bytes, want the limit named", held.Why, taken)
 	}
 }

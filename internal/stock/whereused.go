@@ -94,7 +94,8 @@ func FindWhereUsed(subject Subject, batches, treatments []User) WhereUsed {
 		case sure != "":
 			list, from, to, because = &out.Certain, certain, sure, "The lineage says so."
 		case maybe != "":
-			from, to, because = certain, maybe, "A batch on the way was topped up with it, and the dates do not show whether that was before this treatment."
+			from, to, because = certain, maybe, "A batch on the way was topped up with it, and the dates do not show whether "+
+				"that was before this treatment."
 		case fits && slices.ContainsFunc(t.Uses, subject.named):
 			because = possibleBecause(t)
 		case named != "":
@@ -102,7 +103,8 @@ func FindWhereUsed(subject Subject, batches, treatments []User) WhereUsed {
 		case fits && words >= 0:
 			list, because = &out.CannotBeExcluded, wordsBecause(t.Uses[words])
 		case said != "":
-			list, from, to, because = &out.CannotBeExcluded, open, said, "The words on record of what went into a batch on the way may mean this material, and the dates fit."
+			list, from, to, because = &out.CannotBeExcluded, open, said,
+				"The words on record of what went into a batch on the way may mean this material, and the dates fit."
 		default:
 			continue
 		}
