@@ -52,7 +52,8 @@ func Start(ctx context.Context, program string, settings ...string) (*Service, e
 	s := &Service{program: program}
 	err := s.prepare(ctx)
 	if err == nil {
-		s.env = append(append(os.Environ(), "MENISCUS_ADDRESS=127.0.0.1:0", "MENISCUS_DATABASE_URL="+s.pg.DSN(postgres.AppRole, database),
+		s.env = append(append(os.Environ(), "MENISCUS_ADDRESS=127.0.0.1:0",
+			"MENISCUS_DATABASE_URL="+s.pg.DSN(postgres.AppRole, database),
 			"MENISCUS_WORKER_DATABASE_URL="+s.pg.DSN(postgres.WorkerRole, database)), settings...)
 		err = s.launch()
 	}
@@ -68,7 +69,8 @@ func (s *Service) prepare(ctx context.Context) (err error) {
 	}
 	if s.program == "" {
 		s.program = filepath.Join(s.folder, "meniscus")
-		if out, err := exec.CommandContext(ctx, "go", "build", "-o", s.program, "./cmd/meniscus").CombinedOutput(); err != nil {
+		if out, err := exec.CommandContext(ctx, "go", "build", "-o", s.program,
+			"./cmd/meniscus").CombinedOutput(); err != nil {
 			return fmt.Errorf("building the service: %w\n%s", err, out)
 		}
 	}

@@ -77,7 +77,9 @@ func (j *job) as(name string) *meniscus.Source {
 
 func (j *job) compute(ctx context.Context) error {
 	r, err := j.api.ComputeMakeUpWithResponse(ctx, meniscus.ComputeMakeUpJSONRequestBody{
-		Resin:   meniscus.AskedResin{Solid: &meniscus.Substance{Material: new("ethyl-methacrylate-methyl-acrylate-copolymer")}},
+		Resin: meniscus.AskedResin{
+			Solid: &meniscus.Substance{Material: new("ethyl-methacrylate-methyl-acrylate-copolymer")},
+		},
 		Solvent: &meniscus.AskedSolvent{Liquid: &meniscus.Substance{Material: new("acetone")}},
 		Strength: &meniscus.AskedStrength{
 			Value: new(20.0), Unit: new("g/dL"), Basis: new(meniscus.StrengthBasisMassPerSolutionVolume),
@@ -127,7 +129,8 @@ func (j *job) makeBatch(ctx context.Context) error {
 	r, err := j.api.CreateBatchWithResponse(ctx, nil, meniscus.BatchCreate{
 		Source: j.as("batch"),
 		Statement: meniscus.BatchStatement{
-			Code: j.run + "/B", Kind: meniscus.BatchStatementKindSolution, Made: &meniscus.AnswerableDate{Edtf: new("2026-02-02")},
+			Code: j.run + "/B", Kind: meniscus.BatchStatementKindSolution,
+			Made: &meniscus.AnswerableDate{Edtf: new("2026-02-02")},
 			Inputs: &[]meniscus.BatchInput{
 				{From: meniscus.BatchInputFrom{Supply: &meniscus.RecordRef{Id: j.resin}}, Part: meniscus.BatchInputPartSolute, Amount: grams(30.1)},
 				{From: meniscus.BatchInputFrom{Supply: &meniscus.RecordRef{Id: j.solvent}}, Part: meniscus.BatchInputPartSolvent, Amount: grams(97.9)},
@@ -147,7 +150,8 @@ func (j *job) makeBatch(ctx context.Context) error {
 }
 
 func (j *job) fillBottle(ctx context.Context) error {
-	r, err := j.api.FillBottlesWithResponse(ctx, j.batch, &meniscus.FillBottlesParams{IdempotencyKey: new(j.run + "/bottles")},
+	r, err := j.api.FillBottlesWithResponse(ctx, j.batch,
+		&meniscus.FillBottlesParams{IdempotencyKey: new(j.run + "/bottles")},
 		meniscus.BottlesRequest{
 			Filled:  &meniscus.AnswerableDate{Edtf: new("2026-02-03")},
 			Bottles: []meniscus.BottleRequest{{Code: j.run + "/B-1", Amount: meniscus.Quantity{Value: 40, Unit: "mL"}}},
@@ -198,9 +202,13 @@ func (j *job) treat(ctx context.Context) (err error) {
 	j.treatment, err = j.record(ctx, "treatment", meniscus.TreatmentStatement{
 		Specimen: meniscus.SpecimenRef{Id: &j.specimen}, Action: meniscus.ActionConsolidation,
 		Areas: meniscus.AnswerableAreas{Paths: &[]string{"shaft"}}, Method: new(meniscus.MethodBrush), Coats: new(int32(2)),
-		Dates:     meniscus.AnswerableDate{Edtf: new("2026-02-04")},
-		People:    &[]meniscus.Involvement{{Person: meniscus.PersonRef{Name: new("Ilse Varga")}, Part: meniscus.InvolvementPartCarriedOut}},
-		Materials: &[]meniscus.TreatmentUse{{Used: meniscus.Used{Batch: &meniscus.RecordRef{Id: j.bottle}}, Role: new(meniscus.LayerRoleConsolidant)}},
+		Dates: meniscus.AnswerableDate{Edtf: new("2026-02-04")},
+		People: &[]meniscus.Involvement{
+			{Person: meniscus.PersonRef{Name: new("Ilse Varga")}, Part: meniscus.InvolvementPartCarriedOut},
+		},
+		Materials: &[]meniscus.TreatmentUse{
+			{Used: meniscus.Used{Batch: &meniscus.RecordRef{Id: j.bottle}}, Role: new(meniscus.LayerRoleConsolidant)},
+		},
 	})
 	return err
 }
@@ -216,7 +224,9 @@ func (j *job) remove(ctx context.Context) error {
 }
 
 func (j *job) record(ctx context.Context, name string, statement meniscus.TreatmentStatement) (meniscus.Id, error) {
-	r, err := j.api.CreateTreatmentWithResponse(ctx, nil, meniscus.TreatmentCreate{Source: j.as(name), Statement: statement})
+	r, err := j.api.CreateTreatmentWithResponse(ctx, nil, meniscus.TreatmentCreate{
+		Source: j.as(name), Statement: statement,
+	})
 	if err != nil {
 		return meniscus.Id{}, err
 	}
