@@ -21,7 +21,8 @@ import (
 // things. Every other package under internal is core.
 var edges = []string{
 	"internal/calculation",
-	"internal/deliver", "internal/exchange", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest", "internal/postgres",
+	"internal/deliver", "internal/exchange", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest",
+	"internal/postgres",
 	"internal/recording", "internal/statement", "internal/wire",
 }
 
@@ -29,7 +30,8 @@ var edges = []string{
 // itself, that compute and do nothing else.
 var coreMayImport = []string{
 	"github.com/cockroachdb/apd/v3",
-	"github.com/google/uuid",                                                         // as a type; making one is refused below
+	// as a type; making one is refused below
+	"github.com/google/uuid",
 	"codeberg.org/go-pdf/fpdf", "github.com/boombuler/barcode", "golang.org/x/image", // the label's bytes
 	"golang.org/x/text",
 	"gonum.org/v1/gonum",
@@ -109,7 +111,8 @@ var mayNot = []struct{ from, to, reason string }{
 
 // notInService is what the program must not carry: tools of tests.
 var notInService = []string{
-	"net/http/httptest", "github.com/testcontainers/testcontainers-go", "github.com/google/go-cmp/cmp", "pgregory.net/rapid", "github.com/makiuchi-d/gozxing",
+	"net/http/httptest", "github.com/testcontainers/testcontainers-go", "github.com/google/go-cmp/cmp",
+	"pgregory.net/rapid", "github.com/makiuchi-d/gozxing",
 	"meniscus/internal/pgtest", "meniscus/internal/httpapi/judge",
 }
 
@@ -138,7 +141,8 @@ func sources(t *testing.T) []source {
 		if err != nil {
 			return err
 		}
-		if d.IsDir() && (d.Name() == "node_modules" || d.Name() == "testdata" && file != "../testdata" || strings.HasPrefix(d.Name(), ".") && len(d.Name()) > 2) {
+		if d.IsDir() && (d.Name() == "node_modules" || d.Name() == "testdata" && file != "../testdata" ||
+			strings.HasPrefix(d.Name(), ".") && len(d.Name()) > 2) {
 			return filepath.SkipDir
 		}
 		if d.IsDir() || !strings.HasSuffix(file, ".go") {
@@ -308,7 +312,8 @@ func TestModulesStayInTheirPlace(t *testing.T) {
 // A statement outside the store would escape row-level security and its tests.
 func TestStatementsStayInTheStore(t *testing.T) {
 	t.Parallel()
-	statement := regexp.MustCompile("(?is)^[`\"]\\s*(select\\s.+\\sfrom|insert\\s+into|update\\s+\\w+\\s+set|delete\\s+from|with\\s+\\w+\\s+as)\\s")
+	statement := regexp.MustCompile(
+		"(?is)^[`\"]\\s*(select\\s.+\\sfrom|insert\\s+into|update\\s+\\w+\\s+set|delete\\s+from|with\\s+\\w+\\s+as)\\s")
 	for _, s := range sources(t) {
 		if s.test || within(s.folder, "internal/postgres", "internal/pgtest", "migrations") {
 			continue

@@ -22,8 +22,9 @@ import (
 // MENISCUS_; a secret may stand in a file, named by the same variable with _FILE
 // behind it.
 type Config struct {
-	DatabaseURL       string        // DATABASE_URL: the application's role
-	WorkerDatabaseURL string        // WORKER_DATABASE_URL: the worker's role; if empty, the application's URL with its name
+	DatabaseURL string // DATABASE_URL: the application's role
+	// WORKER_DATABASE_URL: the worker's role; if empty, the application's URL with its name
+	WorkerDatabaseURL string
 	OwnerDatabaseURL  string        // OWNER_DATABASE_URL: the owner, directly; for migrate, roles and found
 	Address           string        // ADDRESS: where to listen
 	PublicURL         string        // PUBLIC_URL: where callers reach the service; for links

@@ -155,7 +155,8 @@ func (m *museum) fetch(method, path string, body any, want int, headers ...strin
 func (m *museum) specimen(number string) string {
 	m.t.Helper()
 	return m.ask(http.MethodPost, "/v1/specimens", map[string]any{"statement": map[string]any{
-		"identifiers": []any{map[string]any{"kind": "catalogue-number", "value": number}}}}, http.StatusCreated)["id"].(string)
+		"identifiers": []any{map[string]any{"kind": "catalogue-number", "value": number}}}},
+		http.StatusCreated)["id"].(string)
 }
 
 // hook makes a webhook that leads to a receiver, and gives its path and secret.

@@ -20,7 +20,8 @@ func (l Label) SVG() []byte {
 	}
 	var b bytes.Buffer
 	fmt.Fprintf(&b,
-		`<svg xmlns="http://www.w3.org/2000/svg" width="%smm" height="%smm" viewBox="0 0 %s %s" role="img" aria-labelledby="title description">`+"\n",
+		`<svg xmlns="http://www.w3.org/2000/svg" width="%smm" height="%smm" viewBox="0 0 %s %s" role="img" `+
+			`aria-labelledby="title description">`+"\n",
 		mm(width), mm(height), mm(width), mm(height))
 	fmt.Fprintf(&b, "<title id=\"title\">%s</title>\n<desc id=\"description\">%s</desc>\n", escaped(l.title()),
 		escaped(l.description()))

@@ -109,7 +109,8 @@ func (r *Reader) row() (Row, int, error) {
 		}
 		switch s.line(here.text) {
 		case scanWrong:
-			return r.bad("A quoted cell has text after its closing quote; a quote inside a quoted cell is written twice."), 1, nil
+			return r.bad("A quoted cell has text after its closing quote; " +
+				"a quote inside a quoted cell is written twice."), 1, nil
 		case scanDone:
 			return r.fit(s.cells, taken), r.taken(s.cells, taken), nil
 		}

@@ -68,7 +68,9 @@ func TestRead(t *testing.T) {
 		"any script":                                     {"ЛВ-17,🦴\nשלום,头骨\n", []string{"1 ЛВ-17|🦴", "2 שלום|头骨"}},
 		"nothing":                                        {"", nil},
 	} {
-		for how, r := range map[string]io.Reader{"": strings.NewReader(row.text), " byte by byte": iotest.OneByteReader(strings.NewReader(row.text))} {
+		for how, r := range map[string]io.Reader{
+			"": strings.NewReader(row.text), " byte by byte": iotest.OneByteReader(strings.NewReader(row.text)),
+		} {
 			if diff := cmp.Diff(read(t, r, 2), row.want); diff != "" {
 				t.Errorf("%s%s (-got +want):\n%s", name, how, diff)
 			}
@@ -146,15 +148,20 @@ func TestABrokenQuoteInTheMiddle(t *testing.T) {
 func TestGuard(t *testing.T) {
 	t.Parallel()
 	for cell, want := range map[string]string{
-		"=SUM(A1)": "'=SUM(A1)", "+49": "'+49", "-5": "-5", "-12.5": "-12.5", "-1e-6": "-1e-6", "-.5": "-.5", "-5-1": "'-5-1", "--5": "'--5", "－5": "'－5", "- 5": "'- 5", "-5 °C": "'-5 °C", "@x": "'@x", "\tx": "'\tx", "\rx": "'\rx", "\nx": "'\nx",
-		"＝1": "'＝1", "'=x": "''=x", "'": "''", "": "", "a=b": "a=b", " =x": "' =x", "\u00a0=x": "'\u00a0=x", "\u200e=x": "'\u200e=x", "\ufeff@x": "'\ufeff@x", "\"=x": "'\"=x", "\" +x": "'\" +x", "﹢x": "'﹢x",
+		"=SUM(A1)": "'=SUM(A1)", "+49": "'+49", "-5": "-5", "-12.5": "-12.5", "-1e-6": "-1e-6", "-.5": "-.5", "-5-1": "'-5-1",
+		"--5": "'--5", "－5": "'－5", "- 5": "'- 5", "-5 °C": "'-5 °C", "@x": "'@x", "\tx": "'\tx", "\rx": "'\rx",
+		"\nx": "'\nx",
+		"＝1":  "'＝1", "'=x": "''=x", "'": "''", "": "", "a=b": "a=b", " =x": "' =x", "\u00a0=x": "'\u00a0=x",
+		"\u200e=x": "'\u200e=x", "\ufeff@x": "'\ufeff@x", "\"=x": "'\"=x", "\" +x": "'\" +x", "﹢x": "'﹢x",
 		" -5": "' -5", " x": " x", "\"x\"": "\"x\"", " 'x": " 'x", "1-2": "1-2", "🦴": "🦴",
 	} {
 		if got := sheet.Guard(cell); got != want {
 			t.Errorf("Guard(%q): got %q, want %q", cell, got, want)
 		}
 	}
-	for cell, want := range map[string]string{"'tis": "'tis", "'": "'", "''": "'", "'=x": "=x", "' =x": " =x", "'-5": "-5", "x": "x"} {
+	for cell, want := range map[string]string{
+		"'tis": "'tis", "'": "'", "''": "'", "'=x": "=x", "' =x": " =x", "'-5": "-5", "x": "x",
+	} {
 		if got := sheet.Unguard(cell); got != want {
 			t.Errorf("Unguard(%q): got %q, want %q", cell, got, want)
 		}
@@ -163,7 +170,9 @@ func TestGuard(t *testing.T) {
 
 var anyCell = rapid.OneOf(
 	rapid.StringMatching(`[a-zA-Z0-9 ,;"'=+@\t\r\n-]{0,12}`),
-	rapid.SampledFrom([]string{"=1+1", "@a", "-", "'", "''=", "\r\n", "\r", "a\rb", "\n", `"`, "＠", "ЛВ", "שלום", " "}),
+	rapid.SampledFrom([]string{
+		"=1+1", "@a", "-", "'", "''=", "\r\n", "\r", "a\rb", "\n", `"`, "＠", "ЛВ", "שלום", " ",
+	}),
 )
 
 // formula is a cell that begins like one, as far as the cells below can.

@@ -99,7 +99,8 @@ func NewKeeper(keys string) (*Keeper, error) {
 	for text := range strings.SplitSeq(keys, ",") {
 		raw, err := base64.StdEncoding.DecodeString(strings.TrimSpace(text))
 		if err != nil || len(raw) != KeeperKeySize {
-			return nil, errors.New("write 32 random bytes in base64, such as `openssl rand -base64 32` gives; several with commas between, the newest first")
+			return nil, errors.New("write 32 random bytes in base64, such as `openssl rand -base64 32` gives; " +
+				"several with commas between, the newest first")
 		}
 		block, err := aes.NewCipher(raw)
 		if err != nil {

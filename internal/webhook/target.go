@@ -29,7 +29,8 @@ func ParseTargets(text string) (Targets, error) {
 }
 
 // ErrTarget says that an address may not be delivered to.
-var ErrTarget = errors.New("this address is inside a network (loopback, link-local, private or reserved) and the operator has not allowed it")
+var ErrTarget = errors.New("this address is inside a network (loopback, link-local, private or reserved) and the " +
+	"operator has not allowed it")
 
 // closed are the ranges of the IANA special-purpose registries that are not
 // globally reachable, or that carry an IPv4 address which may not be, and

@@ -51,7 +51,8 @@ func TestHeadersCarryEverySignature(t *testing.T) {
 		t.Fatal(err)
 	}
 	signatures := strings.Split(got["webhook-signature"], " ")
-	if len(signatures) != 2 || signatures[0] == signatures[1] || got["webhook-timestamp"] != "5" || got["webhook-id"] != "msg" {
+	if len(signatures) != 2 || signatures[0] == signatures[1] || got["webhook-timestamp"] != "5" ||
+		got["webhook-id"] != "msg" {
 		t.Errorf("got %v, want two signatures over msg at 5", got)
 	}
 }

@@ -31,7 +31,9 @@ func Judge(ctx context.Context, schema *openapi3.Schema, value any) error {
 	}
 	j.faults = j.faults[:min(len(j.faults), MostFaults)]
 	slices.SortStableFunc(j.faults, func(a, b *fault.Fault) int { return strings.Compare(a.Pointer, b.Pointer) })
-	return slices.CompactFunc(j.faults, func(a, b *fault.Fault) bool { return a.Pointer == b.Pointer && a.Code == b.Code }).Err()
+	return slices.CompactFunc(j.faults, func(a, b *fault.Fault) bool {
+		return a.Pointer == b.Pointer && a.Code == b.Code
+	}).Err()
 }
 
 // judgement is one value at being judged.

@@ -54,7 +54,8 @@ func TestRequestsUseTheKeywordsThatAreJudged(t *testing.T) {
 			return
 		}
 		seen[s] = true
-		if len(s.AllOf)+len(s.AnyOf)+len(s.OneOf)+len(s.PatternProperties)+len(s.PrefixItems) > 0 || s.Not != nil || s.UniqueItems ||
+		if len(s.AllOf)+len(s.AnyOf)+len(s.OneOf)+len(s.PatternProperties)+len(s.PrefixItems) > 0 || s.Not != nil ||
+			s.UniqueItems ||
 			s.AdditionalProperties.Schema != nil || s.ReadOnly || s.Type.Permits("array") && s.Items == nil ||
 			len(s.Enum) > 0 && (s.Type.Permits("array") || s.Type.Permits("object")) {
 			t.Errorf("%s has a keyword that bodies are not judged by", at)
@@ -114,7 +115,8 @@ func libraryFinds(schema *openapi3.Schema, value any) []string {
 			}
 			for name := range object {
 				if one.Schema.Properties[name] == nil {
-					faults = append(faults, schemaFault(one.Schema, "properties", append(slices.Clone(at), step{name: name, named: true}).pointer()))
+					faults = append(faults, schemaFault(one.Schema, "properties",
+						append(slices.Clone(at), step{name: name, named: true}).pointer()))
 				}
 			}
 		}
@@ -130,7 +132,8 @@ func libraryFinds(schema *openapi3.Schema, value any) []string {
 func near(t *rapid.T, s *openapi3.Schema, depth int) any {
 	kind := rapid.IntRange(0, 11).Draw(t, "kind")
 	if kind == 0 || depth > 6 {
-		return rapid.SampledFrom([]any{nil, true, 0.5, -1e9, "x", strings.Repeat("y", 20001), "a\nb", []any{}, []any{1.0}, map[string]any{}, map[string]any{"a/b~c": 1.0}}).Draw(t, "other")
+		return rapid.SampledFrom([]any{nil, true, 0.5, -1e9, "x", strings.Repeat("y", 20001), "a\nb", []any{}, []any{1.0},
+			map[string]any{}, map[string]any{"a/b~c": 1.0}}).Draw(t, "other")
 	}
 	switch {
 	case s.Type.Is("object"):
@@ -164,7 +167,9 @@ func near(t *rapid.T, s *openapi3.Schema, depth int) any {
 	case s.Type.Is("string") && len(s.Enum) > 0:
 		return rapid.SampledFrom(s.Enum).Draw(t, "word")
 	case s.Type.Is("string"):
-		return rapid.SampledFrom([]any{"acetone", "", "LV.7", "2001-02-03", "0193a5b0-0000-7000-8000-000000000000", "https://museum.example/a"}).Draw(t, "text")
+		return rapid.SampledFrom([]any{
+			"acetone", "", "LV.7", "2001-02-03", "0193a5b0-0000-7000-8000-000000000000", "https://museum.example/a",
+		}).Draw(t, "text")
 	}
 	return rapid.SampledFrom([]any{1.0, 0.0, -3.5, 1e12, true}).Draw(t, "scalar")
 }
@@ -201,11 +206,13 @@ func hostile(n int) map[string][]byte {
 		"long names and NUL":      []byte(`{` + long.String()[1:] + `}`),
 		"a list that is too long": []byte(`{"statement":{"inputs":[` + strings.Repeat(`{"a":1},`, n) + `0]}}`),
 		"lists for a text":        []byte(`{"statement":{"code":[` + strings.Repeat(`[],`, n) + `0]}}`),
-		"empty inputs":            []byte(`{"statement":{"inputs":[` + strings.Repeat(`{},`, min(n, 90)) + `{}],"remarks":"` + strings.Repeat("x", n) + `"}}`),
-		"one long text":           []byte(`{"statement":{"code":"` + strings.Repeat(`é`, n) + `"}}`),
-		"one long number":         []byte(`{"statement":{"code":0.` + strings.Repeat(`0`, n) + `1}}`),
-		"NUL in nested lists":     []byte(`{"a":` + strings.Repeat(`[`, 40) + strings.Repeat(`"\u0000",`, n) + `0` + strings.Repeat(`]`, 40) + `}`),
-		"too deep":                []byte(strings.Repeat(`{"a":`, n) + `0` + strings.Repeat(`}`, n)),
+		"empty inputs": []byte(`{"statement":{"inputs":[` + strings.Repeat(`{},`, min(n, 90)) + `{}],"remarks":"` +
+			strings.Repeat("x", n) + `"}}`),
+		"one long text":   []byte(`{"statement":{"code":"` + strings.Repeat(`é`, n) + `"}}`),
+		"one long number": []byte(`{"statement":{"code":0.` + strings.Repeat(`0`, n) + `1}}`),
+		"NUL in nested lists": []byte(`{"a":` + strings.Repeat(`[`, 40) + strings.Repeat(`"\u0000",`, n) + `0` +
+			strings.Repeat(`]`, 40) + `}`),
+		"too deep": []byte(strings.Repeat(`{"a":`, n) + `0` + strings.Repeat(`}`, n)),
 	}
 }
 
@@ -247,7 +254,9 @@ func TestLengthsBeforeItems(t *testing.T) {
 	t.Parallel()
 	raw := hostile(20_000)["a list that is too long"]
 	got := found(fault.From(Check(t.Context(), bodies(t)["createBatch"], raw)))
-	if !slices.Contains(got, "/statement/inputs item-count") || slices.ContainsFunc(got, func(f string) bool { return strings.HasPrefix(f, "/statement/inputs/") }) {
+	if !slices.Contains(got, "/statement/inputs item-count") || slices.ContainsFunc(got, func(f string) bool {
+		return strings.HasPrefix(f, "/statement/inputs/")
+	}) {
 		t.Errorf("got %v, want the count and nothing of the items", got)
 	}
 }
@@ -278,7 +287,8 @@ func TestJudgingEndsWithItsCaller(t *testing.T) {
 	if j.values > 4*1024 {
 		t.Errorf("judged %d values after the caller had gone", j.values)
 	}
-	if err := Judge(&goingAway{t.Context(), 3}, openapi3.NewArraySchema().WithItems(text), items); !errors.Is(err, context.Canceled) {
+	if err := Judge(&goingAway{t.Context(), 3}, openapi3.NewArraySchema().WithItems(text), items); !errors.Is(err,
+		context.Canceled) {
 		t.Errorf("got %v, want that the caller has gone", err)
 	}
 }
