@@ -68,10 +68,12 @@ func (h *told) code(name string) string {
 func (h *told) makeStock() {
 	s := h.museum
 	h.jar = s.create("/v1/batches", object{"code": h.code("J"), "kind": "solution", "finished": ml(150), "inputs": array{
-		into(object{"material": of(copolymer)}, "solute", g(h.past.jar.grams)), into(object{"material": of("acetone")}, "solvent", object{"answer": "unknown"})}}).id()
+		into(object{"material": of(copolymer)}, "solute", g(h.past.jar.grams)),
+		into(object{"material": of("acetone")}, "solvent", object{"answer": "unknown"})}}).id()
 	h.bottle = h.jar
 	if h.past.jar.bottled {
-		h.bottle = s.do(http.MethodPost, "/v1/batches/"+h.jar+"/bottles", object{"bottles": array{object{"code": h.code("F"), "amount": object{"value": 60, "unit": "mL"}}}},
+		h.bottle = s.do(http.MethodPost, "/v1/batches/"+h.jar+"/bottles",
+			object{"bottles": array{object{"code": h.code("F"), "amount": object{"value": 60, "unit": "mL"}}}},
 			header{"Idempotency-Key", h.code("fill")}).want(201).at("items", 0, "id").(string)
 	}
 	h.stock = sorted([]string{h.jar, h.bottle})
@@ -94,7 +96,8 @@ func (h *told) numberOf(sp pastSpecimen) string { return fmt.Sprintf("%s.%d", h.
 
 func (h *told) makeSpecimen(sp pastSpecimen) string {
 	st := specimen(h.numberOf(sp))
-	st["areas"] = array{object{"path": "skull/orbit"}, object{"path": "jaw"}, object{"path": "tail", "separate": sp.apart}, object{"path": "ribs"}}
+	st["areas"] = array{object{"path": "skull/orbit"}, object{"path": "jaw"}, object{"path": "tail", "separate": sp.apart},
+		object{"path": "ribs"}}
 	var hazards array
 	for _, name := range pastHazards {
 		if status := sp.hazards[name]; status != "" {
@@ -112,7 +115,9 @@ func (h *told) makeSpecimen(sp pastSpecimen) string {
 			switch from := h.records[other.key]; other.came {
 			case "parent":
 				st["areas"] = array{object{"path": "skull/orbit"}, object{"path": "skull/nasal"}}
-				return h.museum.split(from, object{"areas": array{splitArea}, "date": object{"edtf": splitDay}, "reason": "Lifted as a block.", "statement": st}).want(201).id()
+				return h.museum.split(from, object{
+					"areas": array{splitArea}, "date": object{"edtf": splitDay}, "reason": "Lifted as a block.", "statement": st,
+				}).want(201).id()
 			case "sampled":
 				st["sampleOf"] = object{"specimen": from, "area": "skull"}
 			}
@@ -140,12 +145,14 @@ func (h *told) treat(t *pastTreatment) {
 		s.do(http.MethodPost, path+"/redaction", object{"reason": "Asked for."}, anyTag).want(201)
 	}
 	if t.fate == "returned" {
-		s.do(http.MethodPost, path+"/amendments", object{"reason": "It was this one.", "statement": h.statement(t)}, anyTag).want(201)
+		s.do(http.MethodPost, path+"/amendments", object{"reason": "It was this one.", "statement": h.statement(t)},
+			anyTag).want(201)
 	}
 }
 
 func (h *told) statement(t *pastTreatment) object {
-	st := object{"specimen": of(h.records[t.on]), "action": t.action, "areas": object{"answer": "unknown"}, "dates": object{"answer": "unknown"}}
+	st := object{"specimen": of(h.records[t.on]), "action": t.action, "areas": object{"answer": "unknown"},
+		"dates": object{"answer": "unknown"}}
 	if len(t.areas) > 0 {
 		st["areas"] = object{"paths": t.areas}
 	}

@@ -16,14 +16,17 @@ func (c *comparison) dates() {
 		if row := c.rowOf(l); row != nil {
 			c.sameDates("report", l.pastTreatment, row["dates"])
 			line, dates := c.lineOf(l), row["dates"].(object)
-			if line["earliest"] != orNothing(dates["earliest"]) || line["latest"] != orNothing(dates["latest"]) || line["dateWritten"] != orNothing(dates["written"]) {
+			if line["earliest"] != orNothing(dates["earliest"]) || line["latest"] != orNothing(dates["latest"]) ||
+				line["dateWritten"] != orNothing(dates["written"]) {
 				c.say("report's table", "%d is of %v, in JSON of %v", l.key, line, dates)
 			}
 		}
 		if step := c.stepOf(l); step != nil {
 			c.sameDates("removal plan", l.pastTreatment, step["layer"].(object)["dates"])
 		}
-		if l.qualified() && !slices.ContainsFunc(titles(c.text["timeline"]), func(t string) bool { return strings.Contains(t, l.dateSaid()) }) {
+		if l.qualified() && !slices.ContainsFunc(titles(c.text["timeline"]), func(t string) bool {
+			return strings.Contains(t, l.dateSaid())
+		}) {
 			c.say("timeline", "lacks %q", l.dateSaid())
 		}
 	}
@@ -72,7 +75,8 @@ func (c *comparison) removedInOrder(t *pastTreatment) {
 				continue
 			}
 			for _, x := range objectsIn(c.json["present state"]["contradictions"]) {
-				if of := textsIn(x["treatments"]); x["code"] == "removal-before-layer" && slices.Contains(of, c.ids[key]) && slices.Contains(of, c.ids[t.key]) {
+				if of := textsIn(x["treatments"]); x["code"] == "removal-before-layer" && slices.Contains(of, c.ids[key]) &&
+					slices.Contains(of, c.ids[t.key]) {
 					c.say("present state", "%d may be later than %d, and contradicts it", t.key, key)
 				}
 			}
@@ -91,7 +95,8 @@ func (c *comparison) hours() {
 	}
 	for _, x := range objectsIn(c.suited["exposures"]) {
 		if saidIn(x) != saidIn(stood[place{x["area"].(string), x["solvent"].(string)}]) {
-			c.say("suitability report", "has %v, one specimen's answer %v", x, stood[place{x["area"].(string), x["solvent"].(string)}])
+			c.say("suitability report", "has %v, one specimen's answer %v", x,
+				stood[place{x["area"].(string), x["solvent"].(string)}])
 		}
 	}
 	for at, x := range stood {
@@ -175,7 +180,8 @@ func (c *comparison) silences() {
 		return
 	}
 	for view, text := range c.text {
-		for _, silence := range []string{"no treatment recorded", "nothing on record", "No conservation treatment", "no conservation treatment recorded", "registered-nothing-recorded", "No treatment is on record"} {
+		for _, silence := range []string{"no treatment recorded", "nothing on record", "No conservation treatment",
+			"no conservation treatment recorded", "registered-nothing-recorded", "No treatment is on record"} {
 			if strings.Contains(text, silence) {
 				c.say(view, "says %q of %d treatments", silence, len(c.standing))
 			}
@@ -197,7 +203,8 @@ func (c *comparison) works() {
 		}
 		for _, view := range tellers {
 			said := c.ofTreatment(view, t)
-			if plain := strings.ToLower(strings.ReplaceAll(said, "-", " ")); !strings.Contains(plain, strings.ReplaceAll(t.action, "-", " ")) {
+			if plain := strings.ToLower(strings.ReplaceAll(said, "-", " ")); !strings.Contains(plain,
+				strings.ReplaceAll(t.action, "-", " ")) {
 				c.say(view, "lacks %d, %s: %s", t.key, t.action, said)
 			}
 			for _, liquid := range liquids {
@@ -207,14 +214,18 @@ func (c *comparison) works() {
 			}
 		}
 		for _, liquid := range liquids {
-			if !slices.ContainsFunc(titles(c.text["timeline"]), func(title string) bool { return strings.Contains(title, liquid) }) && !strings.Contains(c.text["timeline"], liquid) {
+			if !slices.ContainsFunc(titles(c.text["timeline"]), func(title string) bool {
+				return strings.Contains(title, liquid)
+			}) && !strings.Contains(c.text["timeline"], liquid) {
 				c.say("timeline", "%d lacks %s", t.key, liquid)
 			}
 			if !strings.Contains(c.text["line"], liquid) {
 				c.say("line", "%d lacks %s: %s", t.key, liquid, c.text["line"])
 			}
 		}
-		if !slices.Contains(putsOn, t.action) && !slices.ContainsFunc(titles(c.text["timeline"]), func(title string) bool { return strings.HasPrefix(title, timelineWord(t)) }) {
+		if !slices.Contains(putsOn, t.action) && !slices.ContainsFunc(titles(c.text["timeline"]), func(title string) bool {
+			return strings.HasPrefix(title, timelineWord(t))
+		}) {
 			c.say("timeline", "does not mark %d, %s", t.key, t.action)
 		}
 	}
@@ -239,7 +250,8 @@ func (c *comparison) certainty() {
 			if sure != "" && m["certainty"] != sure {
 				c.say("present state", "%d is %v, want %s", l.key, m["certainty"], sure)
 			}
-			if candidates := textsInIDs(m["candidates"]); len(l.use.candidates) > 0 && !slices.Equal(candidates, sorted(l.use.candidates)) {
+			if candidates := textsInIDs(m["candidates"]); len(l.use.candidates) > 0 &&
+				!slices.Equal(candidates, sorted(l.use.candidates)) {
 				c.say("present state", "%d has the candidates %v, want %v", l.key, m["candidates"], l.use.candidates)
 			}
 		}
@@ -292,7 +304,8 @@ func (c *comparison) describes(l pastLayer, text string) bool {
 			return false
 		}
 	}
-	doubts := []string{"(one of them; not known which)", "(read from words)", "(inferred)", "(not identified for certain)", "something recorded as"}
+	doubts := []string{"(one of them; not known which)", "(read from words)", "(inferred)", "(not identified for certain)",
+		"something recorded as"}
 	return !l.use.doubtful() || slices.ContainsFunc(doubts, func(d string) bool { return strings.Contains(text, d) })
 }
 
@@ -351,7 +364,8 @@ func (c *comparison) merged() {
 			}
 		}
 		for _, view := range []string{"page", "sheet"} {
-			if saidIn(fmt.Sprint(shownRows(v.text[view]))) != saidIn(fmt.Sprint(shownRows(c.text[view]))) || fmt.Sprint(shownTreatments(v.text[view])) != fmt.Sprint(shownTreatments(c.text[view])) {
+			if saidIn(fmt.Sprint(shownRows(v.text[view]))) != saidIn(fmt.Sprint(shownRows(c.text[view]))) ||
+				fmt.Sprint(shownTreatments(v.text[view])) != fmt.Sprint(shownTreatments(c.text[view])) {
 				c.say(view, "shows other rows under the old address")
 			}
 		}
@@ -368,7 +382,9 @@ func (c *comparison) unasked(view string, v *looked) string {
 		switch name {
 		case "specimen", "number", "mergedInto", "place":
 		case "cautions":
-			rest := slices.DeleteFunc(textsIn(member), func(text string) bool { return strings.Contains(text, "was merged; the record") })
+			rest := slices.DeleteFunc(textsIn(member), func(text string) bool {
+				return strings.Contains(text, "was merged; the record")
+			})
 			if len(rest) > 0 {
 				body[name] = rest
 			}
@@ -392,7 +408,8 @@ func (c *comparison) departure() {
 	went := c.went()
 	for _, v := range append([]*looked{c.looked}, c.old...) {
 		for view, text := range v.noticing() {
-			if says := "passed on to Museum of the Far Shore, date "; strings.Contains(text, says) != (went != "") || went != "" && !strings.Contains(text, says+went) {
+			if says := "passed on to Museum of the Far Shore, date "; strings.Contains(text, says) != (went != "") ||
+				went != "" && !strings.Contains(text, says+went) {
 				c.say(view, "says that it left: %v, want %q", strings.Contains(text, says), went)
 			}
 		}
@@ -420,7 +437,8 @@ func (c *comparison) marks() {
 		}
 	}
 	for _, view := range []string{"removal plan", "check"} {
-		if got, want := saidIn(c.json[view]["contradictions"]), saidIn(c.json["present state"]["contradictions"]); got != want {
+		if got, want := saidIn(c.json[view]["contradictions"]),
+			saidIn(c.json["present state"]["contradictions"]); got != want {
 			c.say(view, "has the contradictions %s, the present state %s", got, want)
 		}
 	}
@@ -433,10 +451,14 @@ func (c *comparison) marks() {
 			if !slices.Contains(t.removes, gone.key) && t.tested != gone.key && t.over != gone.key {
 				continue
 			}
-			views := map[string]string{"sheet": c.text["sheet"], "page of the treatment": string(c.museum.as(asPage, "/v1/treatments/"+c.ids[t.key]).want(200).body)}
+			views := map[string]string{
+				"sheet":                 c.text["sheet"],
+				"page of the treatment": string(c.museum.as(asPage, "/v1/treatments/"+c.ids[t.key]).want(200).body),
+			}
 			if slices.Contains(t.removes, gone.key) {
 				views["provenance"] = c.text["provenance"]
-				views["provenance of the treatment"] = string(c.museum.as(asLinked, "/v1/treatments/"+c.ids[t.key]+"/provenance").want(200).body)
+				views["provenance of the treatment"] = string(c.museum.as(asLinked,
+					"/v1/treatments/"+c.ids[t.key]+"/provenance").want(200).body)
 			}
 			for view, text := range views {
 				if !strings.Contains(strings.ToLower(text), "treatment "+c.ids[gone.key]+" (retracted)") {
@@ -455,7 +477,8 @@ func (c *comparison) bottles() {
 		says := saying(label, 0, "strength-now")
 		var now float64
 		_, _ = fmt.Sscanf(says, "Now %g ", &now) // of three digits
-		if known && strings.Contains(says, "not known") || says != "" && !strings.Contains(says, "not known") && math.Abs(now-value) > 0.006*value {
+		if known && strings.Contains(says, "not known") ||
+			says != "" && !strings.Contains(says, "not known") && math.Abs(now-value) > 0.006*value {
 			c.say("label", "says %q, the contents %v (%v)", says, value, known)
 		}
 		made, ok := contents.at("asMade", "strength", "value").(float64)
@@ -470,7 +493,8 @@ func (c *comparison) strengths() {
 		row, line := c.rowOf(l), c.lineOf(l)
 		for _, x := range c.present(l) {
 			strength, _ := x["strength"].(object)
-			if want, _, said := strings.Cut(l.use.strength, " "); said && (strength == nil || fmt.Sprint(strength["value"]) != want || strength["origin"] != "stated") {
+			if want, _, said := strings.Cut(l.use.strength, " "); said &&
+				(strength == nil || fmt.Sprint(strength["value"]) != want || strength["origin"] != "stated") {
 				c.say("present state", "%d is %v strong, want %s", l.key, strength, l.use.strength)
 			}
 			if row != nil && saidIn(row["strength"]) != saidIn(x["strength"]) {
@@ -479,7 +503,8 @@ func (c *comparison) strengths() {
 			if step := c.stepOf(l); step != nil && saidIn(step["layer"].(object)["strength"]) != saidIn(x["strength"]) {
 				c.say("removal plan", "%d is %v strong, in the present state %v", l.key, step["layer"], x["strength"])
 			}
-			if line != nil && (line["strength"] != orNothing(strength["value"]) || line["strengthUnit"] != orNothing(strength["unit"]) || line["strengthOrigin"] != orNothing(strength["origin"])) {
+			if line != nil && (line["strength"] != orNothing(strength["value"]) ||
+				line["strengthUnit"] != orNothing(strength["unit"]) || line["strengthOrigin"] != orNothing(strength["origin"])) {
 				c.say("report's table", "%d is %v strong, in the present state %v", l.key, line, strength)
 			}
 			c.strengthShown(l, strength)
@@ -524,7 +549,9 @@ func (c *comparison) counts() {
 		c.say("page", "has %d treatments, want %d", got, n)
 	}
 	findings := objectsIn(c.json["check"]["findings"])
-	if blocked := slices.ContainsFunc(findings, func(f object) bool { return f["severity"] == "block" && f["overridden"] == nil }); c.json["check"]["blocked"] != blocked {
+	if blocked := slices.ContainsFunc(findings, func(f object) bool {
+		return f["severity"] == "block" && f["overridden"] == nil
+	}); c.json["check"]["blocked"] != blocked {
 		c.say("check", "is blocked: %v, its findings say %v", c.json["check"]["blocked"], blocked)
 	}
 	if got := len(c.suitTable); c.suited != nil && got != len(objectsIn(c.suited["analyses"])) {

@@ -105,7 +105,9 @@ func (c *comparison) areas() {
 			}
 		}
 		own := c.specimen(0)
-		if l.bath() && !c.inherited(l.pastTreatment) && slices.ContainsFunc(l.pastTreatment.areas, func(a string) bool { return a != "tail" || !own.apart }) && !slices.Contains(ground, "whole") {
+		if l.bath() && !c.inherited(l.pastTreatment) && slices.ContainsFunc(l.pastTreatment.areas, func(a string) bool {
+			return a != "tail" || !own.apart
+		}) && !slices.Contains(ground, "whole") {
 			c.say("present state", "has a bath on %v, want the whole piece", ground)
 		}
 		c.sameGround(l, ground)
@@ -123,7 +125,8 @@ func groundIn(here map[string]object) []string {
 			rows = append(rows, area)
 		}
 	}
-	slices.SortFunc(rows, func(a, b string) int { // the area that it was put on comes before those in which its state differs
+	// the area that it was put on comes before those in which its state differs
+	slices.SortFunc(rows, func(a, b string) int {
 		return cmp.Or(-cmp.Compare(btoi(a == "whole"), btoi(b == "whole")), cmp.Compare(len(a), len(b)))
 	})
 	return rows[:min(1, len(rows))]
@@ -144,7 +147,10 @@ func (c *comparison) sameGround(l pastLayer, ground []string) {
 	} else if got := sorted(textsIn(row["areas"])); !slices.Equal(got, ground) || row["areasKnown"] != (len(ground) > 0) {
 		c.say("report", "has %d on %v, the present state on %v", l.key, got, ground)
 	}
-	if line := c.lineOf(l); !c.inherited(l.pastTreatment) && !slices.Equal(sorted(strings.FieldsFunc(line["areas"], func(r rune) bool { return r == ';' || r == ' ' })), ground) {
+	if line := c.lineOf(l); !c.inherited(l.pastTreatment) &&
+		!slices.Equal(sorted(strings.FieldsFunc(line["areas"], func(r rune) bool {
+			return r == ';' || r == ' '
+		})), ground) {
 		c.say("report's table", "has %d on %v, the present state on %v", l.key, line["areas"], ground)
 	}
 	if step := c.stepOf(l); step != nil {
@@ -273,7 +279,8 @@ func (c *comparison) statesShown(l pastLayer, here map[string]object) {
 		for area, x := range here {
 			want := strings.ReplaceAll(x["state"].(string), "-", " ")
 			if !slices.ContainsFunc(shown, func(r shownRow) bool {
-				return r.treatment == c.ids[l.key] && r.area == cmp.Or(area, "nobody knows where") && (r.state == want || strings.HasPrefix(r.state, want+" by"))
+				return r.treatment == c.ids[l.key] && r.area == cmp.Or(area, "nobody knows where") &&
+					(r.state == want || strings.HasPrefix(r.state, want+" by"))
 			}) {
 				c.say(page, "does not say that %d on %s is %s", l.key, area, want)
 			}
@@ -286,7 +293,8 @@ func (c *comparison) statesShown(l pastLayer, here map[string]object) {
 func (c *comparison) leftOf(l pastLayer, here map[string]object) {
 	var by []*pastTreatment
 	for _, t := range c.standing {
-		if t.action == "removal" && (len(t.removes) == 0 || slices.Contains(t.removes, l.key)) || t.action == "examination" && t.outcome == "none-found" {
+		if t.action == "removal" && (len(t.removes) == 0 || slices.Contains(t.removes, l.key)) ||
+			t.action == "examination" && t.outcome == "none-found" {
 			by = append(by, t)
 		}
 	}
@@ -301,7 +309,8 @@ func (c *comparison) leftOf(l pastLayer, here map[string]object) {
 		if len(by) == 1 {
 			want = leftIn(area, by[0], l)
 		}
-		sublimed := x["state"] == "should-have-sublimed" && strings.Contains(fmt.Sprint(l.use), "cyclododecane") && want == "present"
+		sublimed := x["state"] == "should-have-sublimed" && strings.Contains(fmt.Sprint(l.use), "cyclododecane") &&
+			want == "present"
 		if want != "" && x["state"] != want && !sublimed {
 			c.say("present state", "%d on %q is %v, want %s", l.key, area, x["state"], want)
 		}
@@ -333,11 +342,14 @@ func (c *comparison) undoing() {
 			for _, question := range []string{"redissolvable", "removable", "retreatable"} {
 				answer := r[question].(object)["answer"]
 				if row != nil && row[question] != answer || line != nil && line[question] != answer {
-					c.say("report", "%s of %d is %v and in the table %v, in the present state %v", question, l.key, row[question], line[question], answer)
+					c.say("report", "%s of %d is %v and in the table %v, in the present state %v", question, l.key, row[question],
+						line[question], answer)
 				}
 				for _, page := range []string{"page", "sheet"} {
 					for _, shown := range shownRows(c.text[page]) {
-						said := map[string]string{"redissolvable": shown.redissolvable, "removable": shown.removable, "retreatable": shown.retreatable}[question]
+						said := map[string]string{
+							"redissolvable": shown.redissolvable, "removable": shown.removable, "retreatable": shown.retreatable,
+						}[question]
 						if shown.treatment == c.ids[l.key] && len(l.uses) < 2 && said != answer {
 							c.say(page, "%s of %d is %s, in the present state %v", question, l.key, said, answer)
 						}
@@ -354,12 +366,15 @@ func (c *comparison) undoing() {
 					}
 				}
 			}
-			if by := textsIn(row["removedBy"]); len(by) > 0 && c.stepOf(l) != nil && !strings.Contains(saidIn(c.stepOf(l)["candidates"]), `"opensBarrier":true`) {
+			if by := textsIn(row["removedBy"]); len(by) > 0 && c.stepOf(l) != nil &&
+				!strings.Contains(saidIn(c.stepOf(l)["candidates"]), `"opensBarrier":true`) {
 				c.say("report", "%d does not dissolve, and %v takes it off", l.key, by)
 			}
 		}
-		if row != nil && (strings.Join(textsIn(row["removedBy"]), "; ") != line["removedBy"] || strings.Join(textsIn(row["testsOnly"]), "; ") != line["testsOnly"]) {
-			c.say("report's table", "%d comes off with %q and %q, in JSON %v and %v", l.key, line["removedBy"], line["testsOnly"], row["removedBy"], row["testsOnly"])
+		if row != nil && (strings.Join(textsIn(row["removedBy"]), "; ") != line["removedBy"] ||
+			strings.Join(textsIn(row["testsOnly"]), "; ") != line["testsOnly"]) {
+			c.say("report's table", "%d comes off with %q and %q, in JSON %v and %v", l.key, line["removedBy"],
+				line["testsOnly"], row["removedBy"], row["testsOnly"])
 		}
 	}
 }
