@@ -57,8 +57,10 @@ func (k kin) number(sql string, args ...any) (n int) {
 
 // part makes a specimen a part of another; a negative day is not known.
 func (k kin) part(n, of, day, recorded int, areas []string) {
-	k.exec(`update specimen set parent_id = $3, part_areas = $4, split_recorded = timestamptz '2000-01-01' + $6 * interval '1 day',
-		split_earliest = case when $5 >= 0 then date '2000-01-01' + $5 end, split_latest = case when $5 >= 0 then date '2000-01-01' + $5 + 3 end
+	k.exec(`update specimen set parent_id = $3, part_areas = $4,
+		split_recorded = timestamptz '2000-01-01' + $6 * interval '1 day',
+		split_earliest = case when $5 >= 0 then date '2000-01-01' + $5 end,
+		split_latest = case when $5 >= 0 then date '2000-01-01' + $5 + 3 end
 		where institution_id = $1 and id = $2`, k.id(n), k.id(of), areas, day, recorded)
 }
 
@@ -73,10 +75,13 @@ func (k kin) specimens(n int) {
 
 // treat puts a treatment on a specimen, with the entry that recorded it.
 func (k kin) treat(id uuid.UUID, on, day, recorded int) {
-	k.exec(`insert into entry (institution_id, id, kind, record_id, revision, act, request_id, recorded_at, recorded_by, nonce, digest, body)
-		values ($1, $2, 'treatment', $2, 1, 'stated', $2, timestamptz '2000-01-01' + $3 * interval '1 day', $2, decode(repeat('00', 16), 'hex'), decode(repeat('00', 32), 'hex'), '{}')`, id, recorded)
+	k.exec(`insert into entry (institution_id, id, kind, record_id, revision, act, request_id, recorded_at, recorded_by,
+	                           nonce, digest, body)
+		values ($1, $2, 'treatment', $2, 1, 'stated', $2, timestamptz '2000-01-01' + $3 * interval '1 day', $2,
+		        decode(repeat('00', 16), 'hex'), decode(repeat('00', 32), 'hex'), '{}')`, id, recorded)
 	k.exec(`insert into treatment (institution_id, id, revision, specimen_id, action, earliest, latest)
-		values ($1, $2, 1, $3, 'cleaning', case when $4 >= 0 then date '2000-01-01' + $4 end, case when $4 >= 0 then date '2000-01-01' + $4 end)`, id, k.id(on), day)
+		values ($1, $2, 1, $3, 'cleaning', case when $4 >= 0 then date '2000-01-01' + $4 end,
+		        case when $4 >= 0 then date '2000-01-01' + $4 end)`, id, k.id(on), day)
 }
 
 func newKin(t *testing.T) kin {
@@ -126,15 +131,19 @@ func TestTreatmentsAreThoseOfEveryWay(t *testing.T) {
 		for i := range 30 {
 			k.treat(k.id(1000+i), 1+r.IntN(n), r.IntN(22)-3, r.IntN(22))
 			if r.IntN(3) == 0 {
-				k.exec(`insert into treatment_area (institution_id, treatment_id, path) values ($1, $2, $3)`, k.id(1000+i), []string{"skull", "skull/crest", "rib", "whole"}[r.IntN(4)])
+				k.exec(`insert into treatment_area (institution_id, treatment_id, path) values ($1, $2, $3)`, k.id(1000+i),
+					[]string{"skull", "skull/crest", "rib", "whole"}[r.IntN(4)])
 			}
 			if r.IntN(4) == 0 {
-				k.exec(`update treatment set joined_to_id = $3 where institution_id = $1 and id = $2`, k.id(1000+i), k.id(1+r.IntN(n)))
+				k.exec(`update treatment set joined_to_id = $3 where institution_id = $1 and id = $2`, k.id(1000+i),
+					k.id(1+r.IntN(n)))
 			}
 		}
 		if wrong := k.number(`
-			with kept as (select s.id as of, t.id, t.because, t.stated_about is null as nobody from specimen s cross join lateral treatments_on($1, s.id) t where s.institution_id = $1),
-			     every as (select s.id as of, t.id, t.because, t.stated_about is null as nobody from specimen s cross join lateral every_way($1, s.id) t where s.institution_id = $1)
+			with kept as (select s.id as of, t.id, t.because, t.stated_about is null as nobody from specimen s
+			               cross join lateral treatments_on($1, s.id) t where s.institution_id = $1),
+			     every as (select s.id as of, t.id, t.because, t.stated_about is null as nobody from specimen s
+			                cross join lateral every_way($1, s.id) t where s.institution_id = $1)
 			select count(*) from (table kept except table every union all (table every except table kept)) x`); wrong > 0 {
 			t.Errorf("seed %d: %d treatments are told otherwise", seed, wrong)
 		}
@@ -142,7 +151,8 @@ func TestTreatmentsAreThoseOfEveryWay(t *testing.T) {
 			   and inheritors_of($1, t.id, t.specimen_id) is distinct from each_part($1, t.id, t.specimen_id)`); wrong > 0 {
 			t.Errorf("seed %d: of %d treatments the parts that inherit are told otherwise", seed, wrong)
 		}
-		inherited += k.number(`select coalesce(sum(cardinality(inheritors_of($1, t.id, t.specimen_id))), 0) from treatment t where t.institution_id = $1`)
+		inherited += k.number(`select coalesce(sum(cardinality(inheritors_of($1, t.id, t.specimen_id))), 0) from treatment t
+			where t.institution_id = $1`)
 	}
 	if inherited == 0 {
 		t.Error("nothing was inherited")
@@ -156,7 +166,8 @@ func TestInheritorsAreFoundInOneWalk(t *testing.T) {
 	asked := func(parts, treatments int) (rows int) {
 		k := newKin(t)
 		k.specimens(parts + 1)
-		k.exec(`update specimen set parent_id = $2, part_areas = '{}', split_recorded = timestamptz '2020-01-01' where institution_id = $1 and id <> $2`, k.id(1))
+		k.exec(`update specimen set parent_id = $2, part_areas = '{}', split_recorded = timestamptz '2020-01-01'
+			where institution_id = $1 and id <> $2`, k.id(1))
 		for i := range treatments {
 			k.treat(k.id(5000+i), 1, 10, 10)
 		}
@@ -166,7 +177,8 @@ func TestInheritorsAreFoundInOneWalk(t *testing.T) {
 		}
 		defer func() { _ = tx.Rollback(t.Context()) }()
 		var inherit int
-		err = tx.QueryRow(t.Context(), `select cardinality(inheritors_of($1, $2, $3))`, k.institution, k.id(5000), k.id(1)).Scan(&inherit)
+		err = tx.QueryRow(t.Context(), `select cardinality(inheritors_of($1, $2, $3))`, k.institution, k.id(5000),
+			k.id(1)).Scan(&inherit)
 		if err == nil {
 			err = tx.QueryRow(t.Context(), `select sum(seq_tup_read + idx_tup_fetch) from pg_stat_xact_user_tables`).Scan(&rows)
 		}
@@ -219,7 +231,8 @@ func TestTreatmentsAreFoundOnceForEachSpecimen(t *testing.T) {
 	for i := range ids {
 		ids[i] = k.id(i + 1)
 		k.treat(k.id(1000+i), i+1, i, i)
-		k.exec(`insert into treatment_use (institution_id, treatment_id, position, role, batch_id, certainty) values ($1, $2, 0, 'consolidant', $2, 'certain')`, k.id(1000+i))
+		k.exec(`insert into treatment_use (institution_id, treatment_id, position, role, batch_id, certainty)
+			values ($1, $2, 0, 'consolidant', $2, 'certain')`, k.id(1000+i))
 	}
 	store, err := postgres.Open(t.Context(), db.App())
 	if err != nil {
@@ -238,7 +251,8 @@ func TestTreatmentsAreFoundOnceForEachSpecimen(t *testing.T) {
 	}
 	store.Close() // a session tells what it counted when it ends
 	for sessions := 1; sessions > 0; time.Sleep(10 * time.Millisecond) {
-		sessions = k.number(`select count(*) from pg_stat_activity where datname = current_database() and pid <> pg_backend_pid() and $1::uuid is not null`)
+		sessions = k.number(`select count(*) from pg_stat_activity
+			where datname = current_database() and pid <> pg_backend_pid() and $1::uuid is not null`)
 	}
 	found := k.number(`select calls from pg_stat_user_functions where funcname = 'treatments_on' and $1::uuid is not null`)
 	if found != statements*n {

@@ -32,7 +32,8 @@ func ask(ctx context.Context, s *postgres.Store, sql string) error {
 
 func wantBusy(t *testing.T, what string, err error) {
 	t.Helper()
-	if found := fault.From(err); len(found) != 1 || found[0].Code != "database-busy" || found[0].Kind != fault.Unavailable || found[0].Wait == 0 {
+	if found := fault.From(err); len(found) != 1 || found[0].Code != "database-busy" ||
+		found[0].Kind != fault.Unavailable || found[0].Wait == 0 {
 		t.Errorf("%s: got %v, want database-busy", what, err)
 	}
 }
@@ -49,7 +50,8 @@ func TestStatementsHaveALimit(t *testing.T) {
 			t.Errorf("got %v and %v, want %s", got, err, want)
 		}
 	}
-	wantBusy(t, "a statement without end", ask(postgres.Within(t.Context(), 20*time.Millisecond), s, `select 'x' as text from pg_sleep(3600)`))
+	wantBusy(t, "a statement without end",
+		ask(postgres.Within(t.Context(), 20*time.Millisecond), s, `select 'x' as text from pg_sleep(3600)`))
 	if err := ask(t.Context(), s, setting); err != nil {
 		t.Errorf("the next one: %v", err)
 	}
@@ -143,7 +145,9 @@ func TestWhatIsCalledOffIsNoFailure(t *testing.T) {
 	if called == nil || fault.From(called) != nil {
 		t.Fatalf("got %v, want it called off without a fault", called)
 	}
-	for _, err := range []error{called, fmt.Errorf("reading: %w", called), errors.Join(io.ErrUnexpectedEOF, context.Canceled)} {
+	for _, err := range []error{
+		called, fmt.Errorf("reading: %w", called), errors.Join(io.ErrUnexpectedEOF, context.Canceled),
+	} {
 		if got := postgres.Translate(t.Context(), err); fault.From(got) != nil || !errors.Is(got, context.Canceled) {
 			t.Errorf("%v became %v", err, got)
 		}

@@ -33,7 +33,8 @@ func founded(t *testing.T, db *pgtest.DB) (*postgres.Store, access.Key, *pgx.Con
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = conn.Close(t.Context()) })
-	if _, err := conn.Exec(t.Context(), `select set_config('app.institution', $1, false)`, key.Institution.String()); err != nil {
+	if _, err := conn.Exec(t.Context(), `select set_config('app.institution', $1, false)`,
+		key.Institution.String()); err != nil {
 		t.Fatal(err)
 	}
 	return store, key, conn
@@ -59,18 +60,22 @@ func TestTheApplicationCannotChangeWhatAKeyOpens(t *testing.T) {
 		"update access_key set id = gen_random_uuid()",
 		"delete from access_key", "truncate access_key",
 		"insert into access_key select * from access_key on conflict (id, institution_id) do update set revoked_at = null",
-		"insert into access_key (institution_id, id, name, secret_sha256, scopes, person_id, request_id, created_at) select institution_id, gen_random_uuid(), name, secret_sha256, scopes, person_id, request_id, '2001-01-01' from access_key",
+		"insert into access_key (institution_id, id, name, secret_sha256, scopes, person_id, request_id, created_at) " +
+			"select institution_id, gen_random_uuid(), name, secret_sha256, scopes, person_id, request_id, " +
+			"'2001-01-01' from access_key",
 		"merge into access_key k using access_key o on k.id = o.id when matched then update set revoked_at = null",
 		"select 1 from access_key for update",
 		"update institution set settings = '{}'", "update institution set time_zone = 'UTC'", "delete from institution",
 		"update webhook_secret set ends_at = null", "update webhook_secret set kept = 'x'", "delete from webhook_secret",
 		"update webhook set url = 'https://other.example/'", "update webhook set content = 'whole'",
 		"update delivery set webhook_id = gen_random_uuid()", "update delivery set next_seq = 1",
-		"update import set name = 'x'", "update import set mapping = '{}'", "update import set created_by = gen_random_uuid()",
+		"update import set name = 'x'", "update import set mapping = '{}'",
+		"update import set created_by = gen_random_uuid()",
 		"update rule_tuning set severity = 'info'", "delete from rule_tuning",
 		"update restored_place set seq = 1", "delete from restored_place",
 		"update report_run set file = null", "insert into report_piece select * from report_piece",
-		"insert into unsealed (ticket, institution_id, entry_id) overriding system value values (9000000000000000000, gen_random_uuid(), gen_random_uuid())",
+		"insert into unsealed (ticket, institution_id, entry_id) overriding system value " +
+			"values (9000000000000000000, gen_random_uuid(), gen_random_uuid())",
 		"create or replace function revoke_access_key(uuid, uuid) returns void language sql as 'select'",
 		"alter function revoke_access_key(uuid, uuid) security invoker",
 	} {
@@ -117,7 +122,8 @@ func TestWordsAreNotTakenInSilence(t *testing.T) {
 		t.Errorf("got %v, want it refused", err)
 	}
 	var left int
-	if err := app.QueryRow(t.Context(), `select count(*) from entry where institution_id = $1 and body is not null`, key.Institution).Scan(&left); err != nil || left != 1 {
+	if err := app.QueryRow(t.Context(), `select count(*) from entry where institution_id = $1 and body is not null`,
+		key.Institution).Scan(&left); err != nil || left != 1 {
 		t.Errorf("got %d entries with words, %v; want the person's", left, err)
 	}
 }
@@ -143,7 +149,9 @@ func TestWhatRunsAsTheOwnerKeepsTheWall(t *testing.T) {
 	}
 	if open := tables(t, `
 		select p.tablename from pg_policies p where p.schemaname = 'public' and p.policyname = 'own'
-		   and (p.cmd <> 'ALL' or p.with_check is not null or p.qual not like '%= (NULLIF(current_setting(''app.institution''::text, true), ''''::text))::uuid)')`); len(open) > 0 {
+		   and (p.cmd <> 'ALL' or p.with_check is not null
+		        or p.qual not like '%= (NULLIF(current_setting(''app.institution''::text, true), ''''::text))::uuid)')`,
+	); len(open) > 0 {
 		t.Errorf("tables with another policy: %v", open)
 	}
 	if _, err := pgtest.Pool(t, pgtest.New(t).Worker()).Exec(t.Context(), `select * from access_key`); !denied(err) {
@@ -158,12 +166,15 @@ func TestWhatTheApplicationMayChange(t *testing.T) {
 	pool := pgtest.Pool(t, pgtest.New(t).Owner())
 	want := []string{
 		"delivery.attempts", "delivery.due_at", "delivery.failing_since", // resuming a webhook
-		"import.digest", "import.doubtful", "import.finished_at", "import.leased_until", "import.lines_read", "import.position",
+		"import.digest", "import.doubtful", "import.finished_at", "import.leased_until", "import.lines_read",
+		"import.position",
 		"import.refused", "import.replayed", "import.state", "import.taken", // how far it is
 		"webhook.-", "webhook.stopped_at", "webhook.stopped_why", // deleting, stopping
 	}
-	plain := []string{"access_key", "entry", "place", "request_key", "unsealed", "institution", "rule_tuning", "restored_place", "import", "import_line",
-		"webhook", "webhook_secret", "delivery", "delivery_attempt", "report_run", "report_piece", "report_notice", "goose_db_version"}
+	plain := []string{"access_key", "entry", "place", "request_key", "unsealed", "institution", "rule_tuning",
+		"restored_place", "import", "import_line",
+		"webhook", "webhook_secret", "delivery", "delivery_attempt", "report_run", "report_piece", "report_notice",
+		"goose_db_version"}
 	if got := changeable(t, pool, plain); !slices.Equal(got, want) {
 		t.Errorf("got %v changeable by the application, want %v", got, want)
 	}
@@ -174,11 +185,14 @@ func TestWhatTheApplicationMayChange(t *testing.T) {
 func changeable(t *testing.T, pool *pgxpool.Pool, of []string) []string {
 	t.Helper()
 	rows, err := pool.Query(t.Context(), `
-		select c.relname || '.' || a.attname as named from pg_class c join pg_attribute a on a.attrelid = c.oid and a.attnum > 0 and not a.attisdropped
-		 where c.relnamespace = 'public'::regnamespace and c.relname = any($1) and has_column_privilege('meniscus_app', c.oid, a.attnum, 'update')
+		select c.relname || '.' || a.attname as named from pg_class c
+		  join pg_attribute a on a.attrelid = c.oid and a.attnum > 0 and not a.attisdropped
+		 where c.relnamespace = 'public'::regnamespace and c.relname = any($1)
+		   and has_column_privilege('meniscus_app', c.oid, a.attnum, 'update')
 		union
 		select c.relname || '.-' from pg_class c
-		 where c.relnamespace = 'public'::regnamespace and c.relname = any($1) and has_table_privilege('meniscus_app', c.oid, 'delete, truncate, trigger, references')`, of)
+		 where c.relnamespace = 'public'::regnamespace and c.relname = any($1)
+		   and has_table_privilege('meniscus_app', c.oid, 'delete, truncate, trigger, references')`, of)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -35,12 +35,14 @@ func TestInstitutionIsInEveryPrimaryKey(t *testing.T) {
 // Every table but the schema's own history has row-level security.
 func TestEveryTableIsBehindTheWall(t *testing.T) {
 	t.Parallel()
-	open := tables(t, `select c.relname from pg_class c where c.relkind = 'r' and c.relnamespace = 'public'::regnamespace and not c.relrowsecurity`)
+	open := tables(t, `select c.relname from pg_class c
+		where c.relkind = 'r' and c.relnamespace = 'public'::regnamespace and not c.relrowsecurity`)
 	if !slices.Equal(open, []string{"goose_db_version"}) {
 		t.Errorf("got tables without row-level security: %v, want the schema's history alone", open)
 	}
 	unwatched := tables(t, `
-		select c.relname from pg_class c where c.relkind = 'r' and c.relnamespace = 'public'::regnamespace and c.relrowsecurity
+		select c.relname from pg_class c
+		 where c.relkind = 'r' and c.relnamespace = 'public'::regnamespace and c.relrowsecurity
 		   and (select count(*) from pg_policy p where p.polrelid = c.oid and p.polname in ('own', 'worker')) <> 2`)
 	if len(unwatched) > 0 {
 		t.Errorf("tables without both policies: %v", unwatched)
@@ -69,7 +71,8 @@ func TestTheApplicationCannotChangeAFact(t *testing.T) {
 	app, worker := pgtest.Pool(t, db.App()), pgtest.Pool(t, db.Worker())
 	for _, sql := range []string{
 		"update entry set body = 'x'", "delete from entry", "truncate entry",
-		"update place set seq = 1", "delete from place", "insert into place values (gen_random_uuid(), 1, gen_random_uuid(), gen_random_uuid(), now())",
+		"update place set seq = 1", "delete from place",
+		"insert into place values (gen_random_uuid(), 1, gen_random_uuid(), gen_random_uuid(), now())",
 		"delete from request_key", "update request_key set request_id = gen_random_uuid()",
 		"update institution set name = 'x'", "insert into institution (id, name) values (gen_random_uuid(), 'x')",
 		"update access_key set secret_sha256 = secret_sha256", "delete from access_key", "select * from unsealed",
@@ -79,26 +82,30 @@ func TestTheApplicationCannotChangeAFact(t *testing.T) {
 			t.Errorf("%s as the application: got %v, want it denied", sql, err)
 		}
 	}
-	for _, sql := range []string{"insert into entry select * from entry", "update entry set body = 'x'", "delete from entry", "update place set seq = 1", "delete from place", "update access_key set revoked_at = null"} {
+	for _, sql := range []string{"insert into entry select * from entry", "update entry set body = 'x'",
+		"delete from entry", "update place set seq = 1", "delete from place", "update access_key set revoked_at = null"} {
 		if _, err := worker.Exec(t.Context(), sql); !denied(err) {
 			t.Errorf("%s as the worker: got %v, want it denied", sql, err)
 		}
 	}
 	var bypass int
-	if err := pgtest.Pool(t, db.Owner()).QueryRow(t.Context(), `select count(*) from pg_roles where rolname like 'meniscus\_%' and (rolbypassrls or rolsuper)`).Scan(&bypass); err != nil || bypass != 0 {
+	if err := pgtest.Pool(t, db.Owner()).QueryRow(t.Context(), `select count(*) from pg_roles
+		where rolname like 'meniscus\_%' and (rolbypassrls or rolsuper)`).Scan(&bypass); err != nil || bypass != 0 {
 		t.Errorf("got %d roles that can go round row-level security, %v; want none", bypass, err)
 	}
 }
 
 func denied(err error) bool {
-	return err != nil && (strings.Contains(err.Error(), "42501") || strings.Contains(err.Error(), "permission denied") || strings.Contains(err.Error(), "must be owner"))
+	return err != nil && (strings.Contains(err.Error(), "42501") || strings.Contains(err.Error(), "permission denied") ||
+		strings.Contains(err.Error(), "must be owner"))
 }
 
 // Without the setting nothing is seen and nothing can be written.
 func TestWithoutTheSettingNothingIsSeen(t *testing.T) {
 	t.Parallel()
 	app := pgtest.Pool(t, pgtest.New(t).App())
-	if _, err := app.Exec(t.Context(), `insert into person (institution_id, id, revision) values (gen_random_uuid(), gen_random_uuid(), 1)`); !denied(err) {
+	if _, err := app.Exec(t.Context(), `insert into person (institution_id, id, revision)
+		values (gen_random_uuid(), gen_random_uuid(), 1)`); !denied(err) {
 		t.Errorf("got %v, want the row refused", err)
 	}
 	var n int

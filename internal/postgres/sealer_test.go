@@ -11,7 +11,8 @@ import (
 const sayMany = `
 	with said as (
 		insert into entry (institution_id, id, kind, record_id, revision, act, request_id, recorded_by, nonce, digest, body)
-		select $1::uuid, gen_random_uuid(), 'person', gen_random_uuid(), 1, 'stated', $1::uuid, $1::uuid, ''::bytea, sha256(''), '{}'
+		select $1::uuid, gen_random_uuid(), 'person', gen_random_uuid(), 1, 'stated', $1::uuid, $1::uuid, ''::bytea,
+		       sha256(''), '{}'
 		  from generate_series(1, $2) returning id)
 	insert into unsealed (institution_id, entry_id) select $1::uuid, id from said`
 
