@@ -49,11 +49,15 @@ func skull() publish.Specimen {
 		},
 		Plan: base.Plan(id("e01")),
 		Notes: []publish.Note{
-			{Kind: "purpose", Content: "Flaking of the cortical surface"}, {Kind: "condition-after", Content: "Flakes laid down"},
+			{Kind: "purpose", Content: "Flaking of the cortical surface"},
+			{Kind: "condition-after", Content: "Flakes laid down"},
 		},
 		BatchesBelow: []publish.Batch{
-			{Link: bottle, Materials: []publish.Link{acryl}, Strength: strength, Inputs: []publish.Input{{From: batch, Recorded: true, Part: "stock", Amount: publish.Quantity{Value: "50", Unit: "mL"}}}},
-			{Link: batch, Materials: []publish.Link{acryl}, Strength: strength, Made: dated("2024-03-11"), MadeBy: []publish.Involvement{{Person: ilse, Part: "carried-out"}},
+			{Link: bottle, Materials: []publish.Link{acryl}, Strength: strength, Inputs: []publish.Input{
+				{From: batch, Recorded: true, Part: "stock", Amount: publish.Quantity{Value: "50", Unit: "mL"}},
+			}},
+			{Link: batch, Materials: []publish.Link{acryl}, Strength: strength, Made: dated("2024-03-11"),
+				MadeBy: []publish.Involvement{{Person: ilse, Part: "carried-out"}},
 				Inputs: []publish.Input{{
 					From: resin, Recorded: true, Part: "solute", Amount: publish.Quantity{Value: "30.10", Unit: "g"},
 				}, {From: acid, Part: "solvent"}}},

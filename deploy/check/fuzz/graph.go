@@ -48,12 +48,16 @@ func (g *gen) plainHeaders(pairs ...string) [][2]string {
 
 // readers visit everything that walks from a record, by the variable that names it.
 var readers = map[string][]string{
-	"batchId":  {"readBatchContents", "traceLineage", "traceWhereUsedOfBatch", "readBatch", "labelBatch", "listAmountChanges"},
+	"batchId": {
+		"readBatchContents", "traceLineage", "traceWhereUsedOfBatch", "readBatch", "labelBatch", "listAmountChanges",
+	},
 	"recordId": {"readCompleteness", "listRevisions", "readRecord"},
-	"specimenId": {"readPresentState", "planRemoval", "assessSuitability", "readTravelTemperature", "drawTimeline", "listTreatmentsOfSpecimen", "readSpecimenProvenance",
+	"specimenId": {"readPresentState", "planRemoval", "assessSuitability", "readTravelTemperature", "drawTimeline",
+		"listTreatmentsOfSpecimen", "readSpecimenProvenance",
 		"summarizeSpecimen", "readSpecimenSheet", "packSpecimen", "readSpecimen"},
 	"treatmentId": {"readTreatment", "listFindingsOfTreatment", "readTreatmentProvenance"},
-	"":            {"reportReversibleTreatments", "reportIncompleteRecords", "reportSuitability", "listChanges", "exportRecords", "exportDarwinCore"},
+	"": {"reportReversibleTreatments", "reportIncompleteRecords", "reportSuitability", "listChanges",
+		"exportRecords", "exportDarwinCore"},
 }
 
 // visits reads a record in every way, and the reports a few times.
@@ -187,7 +191,9 @@ func (g *gen) treatment(specimen string, used object) object {
 		{"action", g.pick([]string{"consolidation", "coating", "joining", "barrier"})},
 		{"areas", object{{"paths", list{g.pick(areas)}}}},
 		{"dates", object{{"edtf", g.date()}}},
-		{"materials", list{object{{"used", used}, {"role", g.pick([]string{"consolidant", "coating", "adhesive", "barrier"})}}}}}
+		{"materials", list{
+			object{{"used", used}, {"role", g.pick([]string{"consolidant", "coating", "adhesive", "barrier"})}},
+		}}}
 }
 
 // amendments amends one record again and again.

@@ -132,8 +132,10 @@ func (j *job) makeBatch(ctx context.Context) error {
 			Code: j.run + "/B", Kind: meniscus.BatchStatementKindSolution,
 			Made: &meniscus.AnswerableDate{Edtf: new("2026-02-02")},
 			Inputs: &[]meniscus.BatchInput{
-				{From: meniscus.BatchInputFrom{Supply: &meniscus.RecordRef{Id: j.resin}}, Part: meniscus.BatchInputPartSolute, Amount: grams(30.1)},
-				{From: meniscus.BatchInputFrom{Supply: &meniscus.RecordRef{Id: j.solvent}}, Part: meniscus.BatchInputPartSolvent, Amount: grams(97.9)},
+				{From: meniscus.BatchInputFrom{Supply: &meniscus.RecordRef{Id: j.resin}}, Part: meniscus.BatchInputPartSolute,
+					Amount: grams(30.1)},
+				{From: meniscus.BatchInputFrom{Supply: &meniscus.RecordRef{Id: j.solvent}}, Part: meniscus.BatchInputPartSolvent,
+					Amount: grams(97.9)},
 			},
 			Finished: &meniscus.AnswerableQuantity{Quantity: &meniscus.Quantity{Value: 150, Unit: "mL"}},
 		},
