@@ -70,7 +70,9 @@ func order(n *yaml.Node) {
 func keepDigits(doc *yaml.Node) {
 	decimal := member(member(member(doc.Content[0], "components"), "schemas"), "Decimal")
 	decimal.Content = append(decimal.Content, text("x-go-type"), text("quantity.Decimal"),
-		text("x-go-type-import"), &yaml.Node{Kind: yaml.MappingNode, Content: []*yaml.Node{text("path"), text("meniscus/internal/quantity")}})
+		text("x-go-type-import"), &yaml.Node{
+			Kind: yaml.MappingNode, Content: []*yaml.Node{text("path"), text("meniscus/internal/quantity")},
+		})
 }
 
 func text(s string) *yaml.Node {

@@ -24,7 +24,9 @@ func solvent(t *testing.T, l *Lookup, id string) material.Material {
 
 func TestSolventsAlone(t *testing.T) {
 	t.Parallel()
-	for id, code := range map[string]string{"no-such-thing": "material-unknown", "shellac": "not-a-solvent", "toluene": ""} {
+	for id, code := range map[string]string{
+		"no-such-thing": "material-unknown", "shellac": "not-a-solvent", "toluene": "",
+	} {
 		l := lookup()
 		_, known := l.Solvent("/at", id)
 		got := ""
@@ -213,7 +215,8 @@ func TestContainerPart(t *testing.T) {
 		t.Errorf("aluminium and acetone: got %+v", r)
 	}
 	byCode := l.ContainerPart("/liner", solution.Liner, "", "7", acetone)
-	if len(byCode.Candidates) < 2 || !strings.HasSuffix(byCode.Said, "code 7") || !strings.HasPrefix(byCode.Note, "Code 7: ") {
+	if len(byCode.Candidates) < 2 || !strings.HasSuffix(byCode.Said, "code 7") ||
+		!strings.HasPrefix(byCode.Note, "Code 7: ") {
 		t.Errorf("by its code: got %+v", byCode)
 	}
 	if len(l.Faults) > 0 {
