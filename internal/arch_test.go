@@ -23,7 +23,7 @@ var edges = []string{
 	"internal/calculation",
 	"internal/deliver", "internal/exchange", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest",
 	"internal/postgres",
-	"internal/recording", "internal/statement", "internal/wire",
+	"internal/recording", "internal/statement", "internal/views", "internal/wire",
 }
 
 // coreMayImport are the modules, beside the standard library and the core
@@ -102,6 +102,9 @@ var mayNot = []struct{ from, to, reason string }{
 	{"internal/statement", "internal/postgres", "words are read before anything is stored"},
 	{"internal/calculation", "internal/postgres", "a computation stores nothing"},
 	{"internal/calculation", "internal/httpapi", "what is asked and answered does not depend on how it travels"},
+	{"internal/views", "internal/postgres", "a view is made of what was read and worked out"},
+	{"internal/views", "internal/layers", "a view is made of what was read and worked out"},
+	{"internal/views", "internal/httpapi", "what a view says does not depend on how it travels"},
 	{"internal/httpapi", "internal/substance", "what is known of a substance is looked up where a computation is read"},
 	{"internal/localpg", "internal/postgres", "a private server knows nothing of the schema"},
 	{"internal/localpg", "migrations", "a private server knows nothing of the schema"},

@@ -4,6 +4,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/material"
+	"meniscus/internal/views"
 )
 
 const containerCaution = "Charts speak of pure solvents at about 20 °C. " +
@@ -25,7 +26,7 @@ func listContainers(s *Server, c *requestContext) (*answer, error) {
 	}
 	list := api.ContainerList{
 		Containers: []api.ContainerMaterial{}, Codes: []api.ResinCode{}, Ratings: ratingsOf(b, container, solvent),
-		Cautions: []string{containerCaution, generalCaution},
+		Cautions: []string{containerCaution, views.GeneralCaution},
 	}
 	for _, x := range b.Containers() {
 		if container == "" || container == x.ID {

@@ -3,13 +3,14 @@ package httpapi
 import (
 	"meniscus/api"
 	"meniscus/internal/material"
+	"meniscus/internal/views"
 )
 
 // listHazardStatements gives the statements word for word.
 func listHazardStatements(s *Server, c *requestContext) (*answer, error) {
 	b := material.Builtin()
 	code := c.text("code")
-	list := api.HazardStatementList{Items: []api.HazardStatement{}, SmallPackages: []api.SmallPackage{}, Cautions: []string{generalCaution}}
+	list := api.HazardStatementList{Items: []api.HazardStatement{}, SmallPackages: []api.SmallPackage{}, Cautions: []string{views.GeneralCaution}}
 	for _, st := range b.Statements() {
 		if code == "" || st.Code == code {
 			list.Items = append(list.Items, hazardStatement(b, st))

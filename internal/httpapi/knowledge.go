@@ -20,9 +20,6 @@ func (s *Server) knowledge(c *requestContext) (*material.Base, error) {
 	return s.library.Of(c.ctx(), c.principal.Institution)
 }
 
-// generalCaution stands beside everything that may lead to work with solvents.
-const generalCaution = "The safety data sheet of the product, local codes and licensed practice come first."
-
 // shared lets anybody keep an answer that is the same for everybody.
 func (c *requestContext) shared(a *answer, err error) (*answer, error) {
 	if err == nil {
@@ -135,4 +132,27 @@ func deref[T any](p *T) T {
 		return zero
 	}
 	return *p
+}
+
+// listOrNone is a list that is left out when it is empty.
+func listOrNone[T any](list []T) *[]T {
+	if len(list) == 0 {
+		return nil
+	}
+	return &list
+}
+
+// yes is a mark that is left out when it does not hold.
+func yes(b bool) *bool {
+	if !b {
+		return nil
+	}
+	return &b
+}
+
+func count(n int) *int32 {
+	if n == 0 {
+		return nil
+	}
+	return new(int32(n))
 }

@@ -1,27 +1,20 @@
 package httpapi
 
 import (
-	"slices"
 	"time"
 
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/edtf"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
 	"meniscus/internal/stock"
+	"meniscus/internal/views"
 )
 
-// How much a lineage and a trace list at most; the counts are of all of it, and
-// the answer says where a list is cut.
-const (
-	mostNodes   = 10_000
-	mostLinks   = 25_000 // each way
-	mostCircles = 100
-	mostTouched = 50_000
-)
+// mostLinks is how many steps of a lineage are read each way.
+const mostLinks = 25_000
 
 // traceLineage tells what a batch was made from and into.
 func traceLineage(s *Server, c *requestContext) (*answer, error) {
@@ -33,29 +26,11 @@ func traceLineage(s *Server, c *requestContext) (*answer, error) {
 	lineage := stock.LineageOf(batch.String(), each(read.Links, func(l postgres.Link) stock.Link {
 		return stock.Link{From: l.From.String(), Into: l.Into.String()}
 	}))
-	node := func(n stock.Node) api.LineageNode {
-		of := read.Nodes[wireID(n.ID)]
-		return api.LineageNode{Id: wireID(n.ID), Kind: api.LineageNodeKind(of.Kind), Code: deref(of.Code), Material: of.Material, Depth: int32(n.Depth)}
+	nodes := make(map[uuid.UUID]views.StockNode, len(read.Nodes))
+	for id, n := range read.Nodes {
+		nodes[id] = views.StockNode{Kind: n.Kind, Code: n.Code, Material: n.Material}
 	}
-	cut := !read.Whole
-	out := api.Lineage{
-		Batch:    batch,
-		MadeFrom: each(listed(&cut, lineage.MadeFrom, mostNodes), node),
-		MadeInto: each(listed(&cut, lineage.MadeInto, mostNodes), node),
-		Links: each(lineage.Links, func(l stock.Link) api.LineageLink {
-			return api.LineageLink{From: wireID(l.From), Into: wireID(l.Into)}
-		}),
-		Findings: each(listed(&cut, lineage.Findings, mostCircles), lineageFinding),
-	}
-	out.Complete = !cut
-	out.MoreBatches = count(read.More)
-	return ok(out)
-}
-
-func lineageFinding(f stock.Finding) api.Finding {
-	out := stockFinding(f)
-	out.Records = listOrNone(wireIDs(f.Of[:min(len(f.Of), 500)]))
-	return out
+	return ok(views.Lineage(batch, lineage, nodes, views.Read{Whole: read.Whole, More: read.More}))
 }
 
 // whereUsed makes the handler that traces a supply or a batch to specimens.
@@ -68,32 +43,33 @@ func whereUsed(kind record.Kind, param string) handler {
 		}
 		subject := stock.Subject{ID: id.String(), Materials: w.Materials, Window: periodOf(w.Since, nil)}
 		found := stock.FindWhereUsed(subject, users(w.Batches), users(w.Treatments))
-		return s.whereUsedAnswer(c, id, w, found)
+		out, err := views.WhereUsed(id, found, views.Read{Whole: w.Whole, More: w.More}, c.touched)
+		if err != nil {
+			return nil, err
+		}
+		return ok(out)
 	}
 }
 
-func (s *Server) whereUsedAnswer(
-	c *requestContext, id uuid.UUID, read postgres.Whereabouts, found stock.WhereUsed,
-) (*answer, error) {
-	var a api.WhereUsed
-	a.Of = id
-	a.Counts.Certain, a.Counts.Possible, a.Counts.CannotBeExcluded = int64(len(found.Certain)), int64(len(found.Possible)), int64(len(found.CannotBeExcluded))
-	cut := found.WaysCut || !read.Whole
-	for _, list := range []*[]stock.Trace{&found.Certain, &found.Possible, &found.CannotBeExcluded} {
-		*list = listed(&cut, *list, mostTouched)
+// touched reads what is on record of treatments.
+func (c *requestContext) touched(treatments []uuid.UUID) (map[uuid.UUID]views.Touched, error) {
+	rows, err := c.tenant().TouchedBy(c.ctx(), treatments)
+	out := make(map[uuid.UUID]views.Touched, len(rows))
+	for id, t := range rows {
+		out[id] = views.Touched{
+			Specimen: t.Specimen, Parts: t.Parts, Number: t.Number, Action: t.Action, Date: dateIn(t.Body),
+		}
 	}
-	a.Complete, a.MoreBatches = !cut, count(read.More)
-	var ids []uuid.UUID
-	for _, trace := range slices.Concat(found.Certain, found.Possible, found.CannotBeExcluded) {
-		ids = append(ids, wireID(trace.Treatment))
-	}
-	touched, err := c.tenant().TouchedBy(c.ctx(), ids)
+	return out, err
+}
+
+// dateIn is a treatment's date as its statement has it.
+func dateIn(body *string) record.Date {
+	reading, err := statement.OfEntry(record.KindTreatment, body)
 	if err != nil {
-		return nil, err
+		return record.Date{Answer: "unknown"}
 	}
-	row := func(t stock.Trace) api.WhereUsedRow { return touchedRow(touched[wireID(t.Treatment)], t) }
-	a.Certain, a.Possible, a.CannotBeExcluded = each(found.Certain, row), each(found.Possible, row), each(found.CannotBeExcluded, row)
-	return ok(a)
+	return reading.Value.(*record.Treatment).Date
 }
 
 // users gathers the rows of each batch or treatment, which stand together.
@@ -136,25 +112,4 @@ func periodOf(from, to *time.Time) edtf.Period {
 		p.To = edtf.DayOf(*to)
 	}
 	return p
-}
-
-func touchedRow(t postgres.Touched, trace stock.Trace) api.WhereUsedRow {
-	row := api.WhereUsedRow{Treatment: wireID(trace.Treatment), Specimen: t.Specimen, Number: t.Number, Action: api.Action(t.Action),
-		Because: &trace.Because, Dates: datesIn(t.Body), Parts: listOrNone(t.Parts)}
-	row.Through = listOrNone(wireIDs(trace.Through))
-	return row
-}
-
-// datesIn is a treatment's dates as its statement has them.
-func datesIn(body *string) api.AnswerableDate {
-	unknown := api.Answer("unknown")
-	reading, err := statement.OfEntry(record.KindTreatment, body)
-	if err != nil {
-		return api.AnswerableDate{Answer: &unknown}
-	}
-	date := reading.Value.(*record.Treatment).Date
-	if !date.Given {
-		return api.AnswerableDate{Answer: (*api.Answer)(said(date.Answer))}
-	}
-	return api.AnswerableDate{Edtf: said(date.Value.String())}
 }

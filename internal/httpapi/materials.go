@@ -11,6 +11,7 @@ import (
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/views"
 )
 
 // listMaterials pages through the materials, or through what words may mean.
@@ -132,7 +133,7 @@ func materialInFull(b *material.Base, m material.Material) api.Material {
 		Hazards:         each(b.Hazards(m.ID), func(h material.Hazard) api.HazardElement { return hazardElement(b, h) }),
 		ExposureLimits:  each(b.ExposureLimits(m.ID), exposureLimit),
 		Containers:      ratingsOf(b, "", m.ID),
-		Cautions:        []string{generalCaution},
+		Cautions:        []string{views.GeneralCaution},
 	}
 }
 

@@ -6,13 +6,13 @@ import (
 
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/dossier"
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/record"
 	"meniscus/internal/stack"
+	"meniscus/internal/views"
 )
 
 // Media types of what is published beside JSON.
@@ -127,28 +127,7 @@ func summarizeSpecimen(s *Server, c *requestContext) (*answer, error) {
 	case plainType:
 		return documentAnswer(plainType+"; charset=utf-8", []byte(specimen.Preparations()), nil)
 	}
-	return ok(summaryOf(summary, aboutOf(about)))
-}
-
-func summaryOf(sum publish.Summary, about aboutSpecimen) api.SpecimenSummary {
-	out := api.SpecimenSummary{
-		Specimen: sum.Specimen.IRI, Number: sum.Specimen.Title, Answer: "recorded", Treatments: int64(sum.Total),
-		Preparations: sum.Specimen.Preparations(), Latest: said(sum.LatestEDTF), Items: []api.SummaryItem{},
-		Hazards: about.hazards, PassedOn: about.passedOn, Cautions: listOrNone(about.notices),
-	}
-	if sum.Total == 0 {
-		out.Answer = "registered-nothing-recorded"
-	}
-	if into := sum.Specimen.MergedInto; into != nil {
-		out.MergedInto = &into.IRI
-	}
-	for _, t := range sum.Treatments {
-		out.Items = append(out.Items, api.SummaryItem{
-			Treatment: t.IRI, Action: api.Action(t.Action), Sentence: t.Sentence(), Date: said(t.Date.String()),
-			Areas: append([]string{}, t.Areas...), Materials: said(t.MaterialsSaid()), Result: said(t.Result()),
-		})
-	}
-	return out
+	return ok(views.Summary(summary, about))
 }
 
 // publishedSpecimen is the specimen of the path with all that it needs to be

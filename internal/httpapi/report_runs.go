@@ -9,6 +9,7 @@ import (
 	"meniscus/internal/edtf"
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
+	"meniscus/internal/views"
 )
 
 // listReportRuns pages through what a schedule made, the latest first.
@@ -45,7 +46,7 @@ func (s *Server) runOf(r postgres.ReportRun, notices []postgres.ReportNotice) ap
 		Sentence: said(r.Sentence), MediaType: r.MediaType, Size: r.Size, KeptUntil: r.KeptUntil, Notices: []api.ReportNotice{},
 	}
 	if r.From != nil && r.Until != nil {
-		from, until := wireDay(edtf.DayOf(*r.From)), wireDay(edtf.DayOf(*r.Until))
+		from, until := views.Day(edtf.DayOf(*r.From)), views.Day(edtf.DayOf(*r.Until))
 		out.From, out.Until = &from, &until
 	}
 	switch {

@@ -18,6 +18,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/sheet"
 	"meniscus/internal/stack"
+	"meniscus/internal/views"
 	"meniscus/internal/wire"
 )
 
@@ -151,7 +152,7 @@ func reversibleItem(row postgres.ReversibleRow) (item api.ReversibleTreatment, s
 	out.Role, out.State = (*api.LayerRole)(row.Role), (*api.LayerState)(row.State)
 	out.Redissolvable, out.Removable, out.Retreatable = (*api.UndoAnswer)(row.Redissolvable), (*api.UndoAnswer)(row.Removable), (*api.UndoAnswer)(row.Retreatable)
 	if row.ComputedOn != nil {
-		day := wireDay(edtf.DayOf(*row.ComputedOn))
+		day := views.Day(edtf.DayOf(*row.ComputedOn))
 		out.ComputedOn = &day
 	}
 	var said layers.Reported
@@ -174,7 +175,7 @@ func dayBounds(earliest, latest *time.Time) api.DateBounds {
 	if latest != nil {
 		p.To = edtf.DayOf(*latest)
 	}
-	return wireBounds(p)
+	return views.Bounds(p)
 }
 
 // count adds a row to the totals and to what cannot be said.

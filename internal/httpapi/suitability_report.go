@@ -17,6 +17,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/sheet"
 	"meniscus/internal/stack"
+	"meniscus/internal/views"
 	"meniscus/internal/wire"
 )
 
@@ -176,19 +177,13 @@ func (r *suitabilityReport) guarded(of postgres.ReportedSpecimen, h postgres.His
 // setAside is a specimen that cannot be worked out: the report says so and goes on.
 func (r *suitabilityReport) setAside(of postgres.ReportedSpecimen, err error) api.SpecimenSuitability {
 	r.server.log.Error("a specimen could not be worked out for a report", append(guard.Attrs(err), "institution", r.call.principal.Institution.String(), "specimen", of.ID.String())...)
-	item, _ := wireSuitability(stack.Suitability{})
-	item.Specimen, item.Number, item.Collection, item.SetAside = of.ID, of.Number, of.Collection, yes(true)
-	for _, kind := range r.analyses {
-		item.Analyses = append(item.Analyses, api.ForAnalysis{Analysis: api.AnalysisKind(kind), Verdict: api.SuitabilityVerdict(stack.MayBear),
-			Bearing: []api.AnalysisBearing{}, Open: []api.BearingLayers{}, Sentence: setAsideSentence})
-	}
+	item := views.SuitabilitySetAside(r.analyses)
+	item.Specimen, item.Number, item.Collection = of.ID, of.Number, of.Collection
 	for i := range r.totals {
 		r.totals[i].MayBear++
 	}
 	return item
 }
-
-const setAsideSentence = "This specimen could not be worked out, so that nothing can be said of it; whoever runs the service finds why in its log."
 
 // item works out one specimen and counts its verdicts.
 func (r *suitabilityReport) item(of postgres.ReportedSpecimen, h postgres.History) (api.SpecimenSuitability, error) {
@@ -201,14 +196,13 @@ func (r *suitabilityReport) item(of postgres.ReportedSpecimen, h postgres.Histor
 		return api.SpecimenSuitability{}, err
 	}
 	layers.LogUnread(r.server.log, r.call.principal.Institution, &config.Specimen)
-	about := aboutOf(&config.Specimen)
-	item, cut := wireSuitability(st.Suitability(r.analyses...))
+	item, cut := views.OneSuitability(&config.Specimen, st.Suitability(r.analyses...))
 	if err := st.Err(); err != nil {
 		return item, err
 	}
 	r.cut = r.cut || cut
-	item.Specimen, item.Number, item.Collection, item.Treatments = of.ID, of.Number, of.Collection, int64(len(config.Treatments))
-	item.Hazards, item.PassedOn = about.hazards, about.passedOn
+	item.Specimen, item.Number, item.Collection = of.ID, of.Number, of.Collection
+	item.Treatments = int64(len(config.Treatments))
 	for i, a := range item.Analyses {
 		switch t := &r.totals[i]; stack.Verdict(a.Verdict) {
 		case stack.Bears:
@@ -226,7 +220,7 @@ func (r *suitabilityReport) item(of postgres.ReportedSpecimen, h postgres.Histor
 
 func (r *suitabilityReport) json(w io.Writer) error {
 	out := &listWriter{w: w}
-	at, err := wire.Encode(wireDay(r.at))
+	at, err := wire.Encode(views.Day(r.at))
 	if err != nil {
 		return err
 	}
@@ -243,7 +237,7 @@ func (r *suitabilityReport) json(w io.Writer) error {
 		Unknown  []uuid.UUID            `json:"unknown"`
 		Cautions []string               `json:"cautions"`
 		Next     *api.Next              `json:"next,omitempty"`
-	}{r.totals, unknown, cautions(r.cut, suitabilityCautions...), r.following()})
+	}{r.totals, unknown, views.SuitabilityCautions(r.cut), r.following()})
 	if err != nil {
 		return err
 	}

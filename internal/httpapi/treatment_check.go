@@ -12,6 +12,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/stack"
+	"meniscus/internal/views"
 	"meniscus/internal/wire"
 )
 
@@ -38,13 +39,7 @@ func checkTreatment(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	cut := false
-	out := api.TreatmentCheck{
-		MergedInto: about.mergedInto, Hazards: about.hazards, PassedOn: about.passedOn,
-		Blocked: checked.Blocked(), Findings: wireFindings(checked.Findings), Cleared: each(checked.Cleared, wireCleared),
-		Contradictions: wireContradictions(listed(&cut, checked.Contradictions, mostListed)), MoreContradictions: count(checked.MoreContradictions),
-	}
-	out.Cautions = about.cautions(cut, generalCaution, unrecordedCaution)
+	out := views.TreatmentCheck(about, checked)
 	if known {
 		out.Specimen = &proposed.Specimen
 	}
@@ -59,7 +54,7 @@ func registers(implied []postgres.Entry, id uuid.UUID) bool {
 // check loads what the treatment meets and looks.
 func (s *Server) check(
 	c *requestContext, request *api.TreatmentCheckRequest, treatment *record.Treatment, known bool,
-) (checked stack.Checked, about aboutSpecimen, err error) {
+) (checked stack.Checked, about *stack.Specimen, err error) {
 	base, err := s.knowledge(c)
 	if err != nil {
 		return checked, about, err
@@ -74,7 +69,7 @@ func (s *Server) check(
 			return checked, about, err
 		}
 	}
-	about = aboutOf(&config.Specimen)
+	about = &config.Specimen
 	proposed, err := layers.Proposed(c.ctx(), c.tenant(), proposedID, treatment, base, at)
 	if err != nil {
 		return checked, about, err
@@ -87,15 +82,9 @@ func (s *Server) check(
 	if err != nil {
 		return checked, about, err
 	}
-	checked, err = st.Check(proposed, stack.CheckConfig{Tuning: tuning, Overrides: each(deref(request.Overrides), func(o api.BlockOverride) stack.Override {
+	overrides := each(deref(request.Overrides), func(o api.BlockOverride) stack.Override {
 		return stack.Override{Rule: o.Rule, Reason: strings.TrimSpace(o.Reason)}
-	})})
+	})
+	checked, err = st.Check(proposed, stack.CheckConfig{Tuning: tuning, Overrides: overrides})
 	return checked, about, err
-}
-
-func wireCleared(x stack.Cleared) api.ClearedMatter {
-	return api.ClearedMatter{
-		Rule: x.Rule, Layers: listOrNone(wireIDs(x.Layers)), Count: count(x.Count), Sentence: x.Sentence, Source: said(x.Source),
-		Evidence: listOrNone(wireEvidence(x.Evidence)),
-	}
 }

@@ -5,7 +5,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/material"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
@@ -144,23 +143,6 @@ func said(s *record.Strength, origin stack.Origin) *stack.Strength {
 	}
 	if m, err := number.Measured(number.Unit); err == nil {
 		out.Standard = m.Standard
-	}
-	return out
-}
-
-// Strength writes a layer's strength as the contract has it.
-func Strength(s *stack.Strength) *api.LayerStrength {
-	if s == nil {
-		return nil
-	}
-	out := &api.LayerStrength{Value: s.Value, Basis: api.StrengthBasis(s.Basis), Origin: api.LayerStrengthOrigin(s.Origin)}
-	if s.Unit != "" {
-		out.Unit = &s.Unit
-	}
-	if m := (quantity.Measured{Standard: s.Standard}); s.Standard > 0 {
-		out.Uncertainty = &api.ComputedUncertainty{
-			Standard: figure(m.Standard), Expanded: figure(m.Expanded()), K: quantity.Coverage,
-		}
 	}
 	return out
 }

@@ -16,6 +16,7 @@ import (
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/stack"
+	"meniscus/internal/views"
 )
 
 // WorkOut works a specimen's rows out as of a day.
@@ -171,7 +172,7 @@ func stateOf(k stack.Knowledge, l *stack.Layer, r stack.Reversal, takes stack.Ta
 		row.Areas = append(row.Areas, string(a))
 	}
 	said := Reported{
-		Material: stack.Describe(k, l.Identity), Strength: Strength(l.Strength),
+		Material: stack.Describe(k, l.Identity), Strength: views.Strength(l.Strength),
 		Certainty: api.Certainty(l.Identity.Certainty), Ageing: string(r.Ageing),
 		RemovedBy: takes.Named, TestsOnly: takes.Tests, Settled: l.Identity.Settled(),
 	}
@@ -180,7 +181,9 @@ func stateOf(k stack.Knowledge, l *stack.Layer, r stack.Reversal, takes stack.Ta
 	}
 	for _, x := range []stack.Reasoned{r.Redissolvable, r.Removable, r.Retreatable} {
 		if len(x.Evidence) > 0 {
-			said.Evidence = append(said.Evidence, evidence(x.Evidence[0]))
+			first := x.Evidence[0]
+			first.Date = "" // its source says the day
+			said.Evidence = append(said.Evidence, views.Evidence(first))
 		}
 	}
 	for _, refs := range [][]stack.Ref{l.Identity.Solids, l.Identity.Candidates} {
@@ -192,19 +195,6 @@ func stateOf(k stack.Knowledge, l *stack.Layer, r stack.Reversal, takes stack.Ta
 	body, err := jsonv2.Marshal(said, jsonv2.Deterministic(true))
 	row.Body = string(body)
 	return row, err
-}
-
-func evidence(e stack.Evidence) api.LayerEvidence {
-	out := api.LayerEvidence{Says: e.Says, Source: e.Source}
-	if e.Status != "" {
-		status := api.ValueStatus(e.Status)
-		out.Status = &status
-	}
-	if e.Treatment != "" {
-		id := uuid.MustParse(e.Treatment)
-		out.Treatment = &id
-	}
-	return out
 }
 
 func ageingClasses(k stack.Knowledge, ref stack.Ref) []string {

@@ -1,4 +1,4 @@
-package httpapi
+package views
 
 import (
 	"fmt"
@@ -43,7 +43,7 @@ func TestAPlanIsBounded(t *testing.T) {
 	sizes := map[int]int{}
 	for _, n := range []int{200, 2_000} {
 		plan := coats(t, n).Plan(stack.PlanRequest{})
-		steps := each(plan.Steps, newPlanWriter(material.Builtin(), 0, 0).step)
+		steps := each(plan.Steps, newPlanWriter(material.Builtin(), Room{}).step)
 		counted := false
 		for _, s := range steps {
 			for _, c := range s.Candidates {
@@ -98,7 +98,7 @@ func TestWhatIsToBeKeptIsSaidAtEachStep(t *testing.T) {
 		}
 	}
 	plan := st.Plan(stack.PlanRequest{Treatments: wanted})
-	w, again := newPlanWriter(material.Builtin(), 0, 0), 0
+	w, again := newPlanWriter(material.Builtin(), Room{}), 0
 	for _, step := range plan.Steps {
 		for i, c := range w.step(step).Candidates {
 			kept := 0
@@ -143,7 +143,7 @@ func TestManyPlansAtOnce(t *testing.T) { // not parallel: it reads what the heap
 		st := coats(t, 200)
 		done.Go(func() {
 			h := held{st: st, plan: st.Plan(stack.PlanRequest{})}
-			h.steps = each(h.plan.Steps, newPlanWriter(material.Builtin(), 0, 0).step)
+			h.steps = each(h.plan.Steps, newPlanWriter(material.Builtin(), Room{}).step)
 			h.body, _ = wire.Encode(h.steps)
 			all[i] = h
 		})

@@ -1,4 +1,4 @@
-package httpapi
+package views
 
 import (
 	"fmt"

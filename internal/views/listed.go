@@ -1,4 +1,4 @@
-package httpapi
+package views
 
 import "slices"
 
@@ -7,7 +7,8 @@ import "slices"
 const mostListed = 20_000
 
 // leftOutCaution stands in an answer of which a list was cut.
-const leftOutCaution = "More is on record than an answer holds: at least one of its lists is cut short. GET /v1/treatments lists every treatment, page by page."
+const leftOutCaution = "More is on record than an answer holds: at least one of its lists is cut short. " +
+	"GET /v1/treatments lists every treatment, page by page."
 
 // listed gives as much of a list as the contract holds, and notes where it is cut:
 // an answer says so.

@@ -1,4 +1,4 @@
-package httpapi
+package views
 
 import (
 	"slices"
@@ -47,7 +47,7 @@ func (p *planListed) before(x stack.Candidate) int32 {
 	}
 	var evidence strings.Builder
 	for _, e := range x.Evidence {
-		evidence.WriteString(e.Says + "\x00" + e.Source + "\x00" + e.Treatment + "\x00" + e.Status + "\x00" + e.Date + "\x01")
+		evidence.WriteString(strings.Join([]string{e.Says, e.Source, e.Treatment, e.Status, e.Date}, "\x00") + "\x01")
 	}
 	evidence.WriteString(strings.Join(x.Why, "\x00"))
 	key := candidateKey{x.Solvent, evidence.String()}
@@ -58,7 +58,9 @@ func (p *planListed) before(x stack.Candidate) int32 {
 		}
 	}
 	known, ok := p.of[key]
-	if ok && !slices.ContainsFunc(x.Collateral, func(c stack.Collateral) bool { return c.Wanted && !known.wanted[kindOfCollateral(c)] }) {
+	if ok && !slices.ContainsFunc(x.Collateral, func(c stack.Collateral) bool {
+		return c.Wanted && !known.wanted[kindOfCollateral(c)]
+	}) {
 		return known.step
 	}
 	p.of[key] = listedCandidate{p.step, groups}

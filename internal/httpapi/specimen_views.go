@@ -1,0 +1,122 @@
+package httpapi
+
+import (
+	"strings"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+	"meniscus/internal/stack"
+	"meniscus/internal/statement"
+	"meniscus/internal/views"
+)
+
+// readPresentState tells what is on a specimen, by area and layer.
+func readPresentState(s *Server, c *requestContext) (*answer, error) {
+	st, place, err := s.stackOf(c)
+	if err != nil {
+		return nil, err
+	}
+	return whole(st, views.PresentState(c.id("specimenId"), st, stack.Area(c.text("area")), place))
+}
+
+// planRemoval tells in which order layers could come off, and with what.
+func planRemoval(s *Server, c *requestContext) (*answer, error) {
+	st, _, err := s.stackOf(c)
+	if err != nil {
+		return nil, err
+	}
+	var request stack.PlanRequest
+	if text := c.text("treatments"); text != "" {
+		request.Treatments = strings.Split(text, ",")
+		if err := ofSpecimen(st, request.Treatments); err != nil {
+			return nil, err
+		}
+	}
+	base, err := s.knowledge(c)
+	if err != nil {
+		return nil, err
+	}
+	var room views.Room
+	room.Grams, _ = c.query["evaporatedGrams"].(float64)
+	room.CubicMetres, _ = c.query["roomVolume"].(float64)
+	return whole(st, views.RemovalPlan(c.id("specimenId"), st, request, base, room))
+}
+
+// ofSpecimen refuses treatments that are not on the specimen.
+func ofSpecimen(st *stack.Stack, ids []string) error {
+	for _, id := range ids {
+		if !st.Has(id) {
+			return &fault.Fault{
+				Kind: fault.NotFound, Code: "treatment-not-on-specimen", Parameter: "treatments",
+				Detail: "One of these treatments is not recorded on this specimen on the day that is asked about.",
+			}
+		}
+	}
+	return nil
+}
+
+// assessSuitability tells what bears on samples for analysis.
+func assessSuitability(s *Server, c *requestContext) (*answer, error) {
+	st, _, err := s.stackOf(c)
+	if err != nil {
+		return nil, err
+	}
+	var only []string
+	if kind := c.text("analysis"); kind != "" {
+		only = []string{kind}
+	}
+	return whole(st, views.Suitability(c.id("specimenId"), st, only...))
+}
+
+// readTravelTemperature tells how warm a specimen may travel or stand.
+func readTravelTemperature(s *Server, c *requestContext) (*answer, error) {
+	st, _, err := s.stackOf(c)
+	if err != nil {
+		return nil, err
+	}
+	base, err := s.knowledge(c)
+	if err != nil {
+		return nil, err
+	}
+	return whole(st, views.TravelTemperature(c.id("specimenId"), st, base))
+}
+
+// drawTimeline draws a specimen's history.
+func drawTimeline(s *Server, c *requestContext) (*answer, error) {
+	st, _, err := s.stackOf(c)
+	if err != nil {
+		return nil, err
+	}
+	title, err := s.numberOfSpecimen(c)
+	if err != nil {
+		return nil, err
+	}
+	a := &answer{mediaType: "image/svg+xml", body: st.Timeline(title)}
+	if err := st.Err(); err != nil {
+		return nil, err
+	}
+	a.setHeader("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; "+noFrames)
+	return a, nil
+}
+
+// numberOfSpecimen is the specimen's first number, or its id.
+func (s *Server) numberOfSpecimen(c *requestContext) (string, error) {
+	id := c.id("specimenId")
+	row, err := c.tenant().InForce(c.ctx(), id)
+	if err != nil {
+		return "", err
+	}
+	return firstNumber(row, id.String()), nil
+}
+
+func firstNumber(row postgres.Row, otherwise string) string {
+	reading, err := statement.OfEntry(row.Kind, row.Body)
+	if err != nil {
+		return otherwise
+	}
+	if said, ok := reading.Value.(*record.Specimen); ok && len(said.Identifiers) > 0 {
+		return said.Identifiers[0].Value
+	}
+	return otherwise
+}

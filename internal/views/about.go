@@ -1,0 +1,67 @@
+package views
+
+import (
+	"slices"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/publish"
+	"meniscus/internal/stack"
+)
+
+// about is what every answer about a specimen says of it, as all of them do.
+type about struct {
+	mergedInto *uuid.UUID
+	hazards    *api.Hazards
+	passedOn   *api.WentTo
+	notices    []string
+}
+
+func aboutOf(sp *stack.Specimen) about {
+	out := about{notices: sp.Notices(), passedOn: wentTo(sp.PassedOn)}
+	if sp.AskedAs != "" {
+		out.mergedInto = new(idOf(sp.ID))
+	}
+	out.hazards = listOrNone(each(sp.Hazards, func(h stack.Hazard) api.SpecimenHazard {
+		return api.SpecimenHazard{
+			Hazard: api.SpecimenHazardHazard(h.Name), Status: api.SpecimenHazardStatus(h.Status), How: said(h.How),
+		}
+	}))
+	return out
+}
+
+func wentTo(p *stack.PassedOn) *api.WentTo {
+	if p == nil {
+		return nil
+	}
+	return &api.WentTo{To: p.To, Date: p.Date}
+}
+
+// cautions are an answer's, after what is said first of the specimen.
+func (a about) cautions(cut bool, all ...string) []string {
+	return cautions(cut, slices.Concat(a.notices, all)...)
+}
+
+// Summary is what a catalogue shows of a specimen on its own record page.
+func Summary(sum publish.Summary, sp *stack.Specimen) api.SpecimenSummary {
+	of := aboutOf(sp)
+	out := api.SpecimenSummary{
+		Specimen: sum.Specimen.IRI, Number: sum.Specimen.Title, Answer: "recorded", Treatments: int64(sum.Total),
+		Preparations: sum.Specimen.Preparations(), Latest: said(sum.LatestEDTF), Items: []api.SummaryItem{},
+		Hazards: of.hazards, PassedOn: of.passedOn, Cautions: listOrNone(of.notices),
+	}
+	if sum.Total == 0 {
+		out.Answer = "registered-nothing-recorded"
+	}
+	if into := sum.Specimen.MergedInto; into != nil {
+		out.MergedInto = &into.IRI
+	}
+	for _, t := range sum.Treatments {
+		out.Items = append(out.Items, api.SummaryItem{
+			Treatment: t.IRI, Action: api.Action(t.Action), Sentence: t.Sentence(), Date: said(t.Date.String()),
+			Areas: append([]string{}, t.Areas...), Materials: said(t.MaterialsSaid()), Result: said(t.Result()),
+		})
+	}
+	return out
+}

@@ -1,0 +1,169 @@
+package views
+
+import (
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/quantity"
+	"meniscus/internal/stack"
+)
+
+// PresentState tells what is on a specimen, by area and layer; of one area where one is
+// named. The place is that of the last entry that was read, or 0.
+func PresentState(asked uuid.UUID, st *stack.Stack, area stack.Area, place int64) api.PresentState {
+	present, of := st.PresentIn(area), aboutOf(st.Specimen())
+	cut, names := present.MoreLayers > 0, mostAreaNames
+	w := layerWriter{reversals: map[layerKey]stack.Reversal{}, cut: &cut, names: &names}
+	for _, r := range st.Reversibility() {
+		w.reversals[layerKey{r.Treatment, r.Index}] = r
+	}
+	out := api.PresentState{
+		Specimen: asked, MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
+		Unplaced:           each(listed(w.cut, present.Unplaced, mostListed), w.here),
+		Undetermined:       each(present.Undetermined, pair),
+		MoreUndetermined:   present.MoreUndetermined,
+		Contradictions:     contradictions(listed(w.cut, present.Contradictions, mostListed)),
+		MoreContradictions: count(present.MoreContradictions),
+	}
+	if place > 0 {
+		out.Place = &place
+	}
+	out.Areas = each(listed(w.cut, present.Areas, mostListed), w.area)
+	out.Cautions = of.cautions(*w.cut, unrecordedCaution,
+		"A removal leaves a layer reduced; nothing is ever shown to be absent.")
+	return out
+}
+
+// layerWriter renders layers with their answers about undoing.
+type layerWriter struct {
+	reversals map[layerKey]stack.Reversal
+	cut       *bool
+	names     *int // how many areas of layers may still be named; nil: all
+}
+
+// mostAreaNames is how many areas of layers an answer names: each layer has all of its
+// areas in each of them.
+const mostAreaNames = 200_000
+
+// areas names the areas of a layer that is in several, so many as may be.
+func (w layerWriter) areas(all []stack.Area) *[]string {
+	if len(all) < 2 || w.names == nil {
+		return nil
+	}
+	named := listed(w.cut, all, min(*w.names, mostAreasOfLayer))
+	*w.names -= len(named)
+	return listOrNone(areaNames(named))
+}
+
+// mostAreasOfLayer is how many areas of one layer the contract holds.
+const mostAreasOfLayer = 2000
+
+// layerKey is which layer of which treatment.
+type layerKey struct {
+	treatment string
+	index     int
+}
+
+func (w layerWriter) area(a stack.AreaState) api.AreaState {
+	out := api.AreaState{
+		Area: string(a.Area), Status: api.AreaStateStatus(a.Status), Through: areaNames(a.Through),
+		InParts: areaNames(listed(w.cut, a.InParts, mostListed)),
+		Layers:  each(listed(w.cut, a.Layers, mostListed), w.here),
+	}
+	out.WithoutLayer = listOrNone(each(a.Other, func(t *stack.Treatment) uuid.UUID { return idOf(t.ID) }))
+	out.Examined = examined(a.Examined)
+	return out
+}
+
+func examined(e *stack.Examined) *api.ExaminedBare {
+	if e == nil {
+		return nil
+	}
+	return &api.ExaminedBare{
+		Treatment: idOf(e.Treatment), Area: string(e.Area), Dates: dates(e.When, e.Date), How: said(e.How),
+	}
+}
+
+func (w layerWriter) here(here stack.LayerHere) api.PresentLayer {
+	l, event := here.Layer, here.Event
+	out := api.PresentLayer{
+		Treatment: idOf(l.Treatment), Position: int32(l.Index), Role: api.LayerRole(l.Role),
+		Material: identity(l.Identity), Dates: dates(l.When, l.Date), State: api.LayerState(here.State),
+	}
+	out.Areas = w.areas(l.Areas)
+	if l.SolventsKnown {
+		shares := each(l.Solvents, share)
+		out.Solvents = &shares
+	}
+	out.Strength = Strength(l.Strength)
+	if l.Batch != "" {
+		out.Batch = new(idOf(l.Batch))
+	}
+	if l.Drying.State != "" {
+		out.Drying = &api.Drying{
+			State: api.DryingState(l.Drying.State), Temperature: degrees(l.Drying.TemperatureC),
+		}
+	}
+	if event != nil {
+		out.Event = &api.LayerEvent{
+			Treatment: idOf(event.By), State: api.LayerState(event.State), Area: string(event.Area),
+			Method: said(event.Method), Limit: said(event.Limit),
+		}
+	}
+	if r, ok := w.reversals[layerKey{l.Treatment, l.Index}]; ok {
+		out.Reversibility = reversibility(r)
+	}
+	return out
+}
+
+// Strength is a layer's, with its expanded uncertainty where one is known.
+func Strength(s *stack.Strength) *api.LayerStrength {
+	if s == nil {
+		return nil
+	}
+	out := &api.LayerStrength{
+		Value: s.Value, Basis: api.StrengthBasis(s.Basis), Origin: api.LayerStrengthOrigin(s.Origin),
+	}
+	if s.Unit != "" {
+		out.Unit = &s.Unit
+	}
+	if m := (quantity.Measured{Standard: s.Standard}); s.Standard > 0 {
+		out.Uncertainty = &api.ComputedUncertainty{
+			Standard: quantity.Significant(m.Standard, 10), Expanded: quantity.Significant(m.Expanded(), 10),
+			K: quantity.Coverage,
+		}
+	}
+	return out
+}
+
+func share(s stack.Share) api.SolventShare {
+	out := api.SolventShare{Id: s.Solvent}
+	if s.Fraction > 0 {
+		if q := figureIn(&s.Fraction, "1"); q != nil {
+			out.Fraction = &q.Value
+			out.FractionBy = (*api.SolventShareFractionBy)(said(s.By))
+		}
+	}
+	return out
+}
+
+func identity(id stack.Identity) api.LayerMaterial {
+	ref := func(r stack.Ref) api.MaterialUse { return api.MaterialUse{Id: r.Material, Grade: said(r.Grade)} }
+	return api.LayerMaterial{
+		Solids: listOrNone(each(id.Solids, ref)), Candidates: listOrNone(each(id.Candidates, ref)),
+		Verbatim: said(id.Verbatim), Certainty: api.Certainty(id.Certainty),
+	}
+}
+
+func reversibility(r stack.Reversal) *api.LayerReversibility {
+	undoing := func(x stack.Reasoned) api.Undoing {
+		return api.Undoing{
+			Answer: api.UndoAnswer(x.Answer.String()), Evidence: evidence(x.Evidence), Contradicted: x.Contradicted,
+		}
+	}
+	return &api.LayerReversibility{
+		Redissolvable: undoing(r.Redissolvable), Removable: undoing(r.Removable),
+		Retreatable: undoing(r.Retreatable),
+		Ageing:      api.LayerReversibilityAgeing(r.Ageing), Cautions: listOrNone(r.Cautions),
+	}
+}

@@ -1,0 +1,153 @@
+package views
+
+import (
+	"fmt"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/quantity"
+	"meniscus/internal/stack"
+)
+
+// Room is a closed room, and what evaporates in it of each liquid of a plan; zero
+// where it was not asked for.
+type Room struct{ Grams, CubicMetres float64 }
+
+// RemovalPlan tells in which order layers could come off, and with what.
+func RemovalPlan(
+	asked uuid.UUID, st *stack.Stack, request stack.PlanRequest, known stack.Knowledge, room Room,
+) api.RemovalPlan {
+	w, cut := newPlanWriter(known, room), false
+	plan, of := st.Plan(request), aboutOf(st.Specimen())
+	out := api.RemovalPlan{
+		Specimen: asked, MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
+		Before: each(plan.Before, preparation), Steps: each(plan.Steps, w.step), Remaining: int32(plan.Remaining),
+		Unreachable: each(plan.Unreachable, unreachable), MoreUnreachable: int32(plan.MoreUnreachable),
+		AlreadyGone: each(listed(&cut, plan.AlreadyGone, mostListed), gone),
+		Questions:   each(plan.Questions, question), MoreQuestions: plan.MoreQuestions,
+		Contradictions:     contradictions(listed(&cut, plan.Contradictions, mostListed)),
+		MoreContradictions: count(plan.MoreContradictions),
+	}
+	out.Cautions = of.cautions(cut, append(slices.Clone(plan.Cautions), unrecordedCaution)...)
+	return out
+}
+
+func gone(g stack.GoneLayer) api.GoneLayer {
+	return api.GoneLayer{
+		Treatment: idOf(g.Treatment), Position: int32(g.Index), State: api.LayerState(g.State), Sentence: g.Sentence,
+	}
+}
+
+func question(q stack.Question) api.LayerPair {
+	out := pair(q.Pair)
+	out.Question = &q.Sentence
+	return out
+}
+
+// planWriter renders a plan, with the vapour of each liquid where the room and
+// the amount are known.
+type planWriter struct {
+	knowledge stack.Knowledge
+	room      Room
+	listed    *planListed // nil: each step says all
+}
+
+func newPlanWriter(k stack.Knowledge, room Room) planWriter {
+	return planWriter{k, room, &planListed{of: map[candidateKey]listedCandidate{}, said: map[string]bool{}}}
+}
+
+func (w planWriter) step(s stack.Step) api.RemovalStep {
+	if w.listed != nil {
+		w.listed.step++
+	}
+	out := api.RemovalStep{
+		Treatment: idOf(s.Treatment), Position: int32(s.Index), Because: said(s.Because),
+		Layer:      layerWriter{}.here(stack.LayerHere{Layer: s.Layer, State: s.Layer.State}),
+		Candidates: each(s.Candidates, w.candidate), Excluded: listOrNone(s.Excluded), SpotTest: s.SpotTest,
+		Methods: each(s.Methods, w.method), Heat: w.heat(s.Heat),
+		Before: each(s.Before, preparation), After: each(s.After, preparation), Expect: s.Expect,
+		Findings: findings(s.Blocked), Cautions: append([]string{}, s.Cautions...),
+	}
+	out.Layer.Areas = listOrNone(areaNames(s.Areas[:min(len(s.Areas), mostAreasOfLayer)]))
+	out.Except = listOrNone(each(s.Except, func(x stack.Exception) api.OutOfReachGround {
+		return api.OutOfReachGround{Below: idOf(x.Below), Areas: areaNames(x.Areas)}
+	}))
+	out.MoreExcept = count(s.MoreExcept)
+	return out
+}
+
+func (w planWriter) heat(h stack.HeatChoice) api.HeatChoice {
+	return api.HeatChoice{Allowed: h.Allowed, Sentence: h.Sentence, Source: w.listed.source(h.Sentence, h.Source)}
+}
+
+func (w planWriter) candidate(x stack.Candidate) api.RemovalCandidate {
+	earlier := w.listed.before(x)
+	if earlier > 0 {
+		x.Evidence, x.Why = nil, nil
+		x.Collateral = slices.DeleteFunc(slices.Clone(x.Collateral), func(c stack.Collateral) bool { return c.Wanted })
+	}
+	out := api.RemovalCandidate{
+		Solvent: x.Solvent, Name: x.Name, Observed: api.SeenEffect(x.Observed), Test: x.Test, Why: listOrNone(x.Why),
+		Evidence:  evidence(x.Evidence),
+		Disturbed: int32(x.Disturbed), Unknown: int32(x.Unknown), Harm: int32(x.Harm),
+		Hazards: append([]string{}, x.Hazards...), Collateral: each(x.Collateral, collateral),
+	}
+	out.OpensBarrier = yes(x.OpensBarrier)
+	if out.Vapour = w.vapour(x.Solvent); earlier > 0 {
+		out.SameAsStep = &earlier
+	}
+	return out
+}
+
+func collateral(y stack.Collateral) api.Collateral {
+	return api.Collateral{
+		Role: api.LayerRole(y.Role), Material: y.Material, Observed: api.SeenEffect(y.Observed), Wanted: y.Wanted,
+		Possible: y.Possible, Layers: idsOf(y.Layers), Count: int32(y.Count),
+	}
+}
+
+// vapour is the estimate for a closed room, or nothing where it was not asked
+// for.
+func (w planWriter) vapour(solvent string) *api.VapourEstimate {
+	in, ok := stack.EvaporatedInRoom(w.knowledge, solvent, w.room.Grams, w.room.CubicMetres)
+	if !ok {
+		return nil
+	}
+	out := &api.VapourEstimate{
+		Concentration: *figureIn(&in.MgPerM3, "mg/m3"), LowerExplosiveLimitShare: figureIn(in.Explosive, "%"),
+	}
+	out.Sentence = fmt.Sprintf("If %s g evaporated at once in a closed room of %s m³ and mixed evenly; "+
+		"at the bench there is more. Ask /v1/compute/vapour for a room with air exchange.",
+		quantity.Digits(w.room.Grams, 4), quantity.Digits(w.room.CubicMetres, 4))
+	if in.Saturated {
+		out.Sentence += " The air cannot hold so much: the figure is that of saturated air."
+	}
+	return out
+}
+
+func preparation(p stack.Preparation) api.PlanPreparation {
+	return api.PlanPreparation{
+		Code: api.PlanPreparationCode(p.Code), Layers: listOrNone(idsOf(p.Layers)),
+		Count:    countBeyond(p.Count, len(p.Layers)),
+		Sentence: p.Sentence, Rule: said(p.Rule), Source: said(p.Source),
+	}
+}
+
+func unreachable(u stack.Unreachable) api.UnreachableLayer {
+	out := api.UnreachableLayer{
+		Treatment: idOf(u.Treatment), Position: int32(u.Index), Sentence: u.Sentence, Source: said(u.Source),
+	}
+	if u.Below != "" {
+		out.Below = new(idOf(u.Below))
+	}
+	return out
+}
+
+func (w planWriter) method(m stack.MethodChoice) api.MethodChoice {
+	return api.MethodChoice{
+		Method: api.Method(m.Method), Sentence: m.Sentence, Source: w.listed.source(m.Sentence, m.Source),
+		ReachesPiece: m.ReachesPiece, Touches: count(m.Touches),
+	}
+}

@@ -1,0 +1,113 @@
+package views
+
+import (
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/stack"
+)
+
+// Suitability tells what bears on samples for analysis, for some kinds of it or all.
+func Suitability(asked uuid.UUID, st *stack.Stack, only ...string) api.Suitability {
+	of := aboutOf(st.Specimen())
+	found, cut := suitability(st.Suitability(only...))
+	return api.Suitability{
+		Specimen: asked, MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
+		Analyses: found.Analyses, Exposures: found.Exposures, Unrecorded: found.Unrecorded,
+		References: found.References, Cautions: of.cautions(cut, suitabilityCautions...),
+	}
+}
+
+var suitabilityCautions = []string{
+	unrecordedCaution,
+	"Nothing on record is not the same as nothing done; flag every sample of a treated specimen, even after cleaning.",
+}
+
+// SuitabilityCautions stand beside the report of many specimens.
+func SuitabilityCautions(cut bool) []string { return cautions(cut, suitabilityCautions...) }
+
+// OneSuitability is what bears on samples of one specimen of many, all but which it is;
+// and whether a list of it was cut.
+func OneSuitability(sp *stack.Specimen, found stack.Suitability) (out api.SpecimenSuitability, cut bool) {
+	of := aboutOf(sp)
+	out, cut = suitability(found)
+	out.Hazards, out.PassedOn = of.hazards, of.passedOn
+	return out, cut
+}
+
+// SuitabilitySetAside says of a specimen of many that it cannot be worked out.
+func SuitabilitySetAside(analyses []string) api.SpecimenSuitability {
+	out, _ := suitability(stack.Suitability{})
+	out.SetAside = yes(true)
+	out.Analyses = each(analyses, func(kind string) api.ForAnalysis {
+		return api.ForAnalysis{
+			Analysis: api.AnalysisKind(kind), Verdict: api.SuitabilityVerdict(stack.MayBear),
+			Bearing: []api.AnalysisBearing{}, Open: []api.BearingLayers{}, Sentence: setAsideSentence,
+		}
+	})
+	return out
+}
+
+const setAsideSentence = "This specimen could not be worked out, so that nothing can be said of it; " +
+	"whoever runs the service finds why in its log."
+
+// suitability renders all but whose it is, and tells whether a list was cut.
+func suitability(found stack.Suitability) (out api.SpecimenSuitability, cut bool) {
+	cut = found.MoreExposures > 0
+	out = api.SpecimenSuitability{
+		Analyses:   each(found.Analyses, forAnalysis),
+		Exposures:  each(listed(&cut, found.Exposures, mostListed), exposure),
+		Unrecorded: each(listed(&cut, found.Unrecorded, mostListed), unrecorded),
+		References: each(listed(&cut, found.References, mostListed), referenceSample),
+	}
+	return out, cut
+}
+
+func exposure(x stack.ExposureTotal) api.ExposureTotal {
+	return api.ExposureTotal{
+		Area: string(x.Area), Solvent: x.Solvent, Hours: x.Hours, Unknown: int32(x.Unknown),
+		Treatments: idsOf(x.Treatments), Count: countBeyond(x.Count, len(x.Treatments)),
+	}
+}
+
+func unrecorded(u stack.UnrecordedArea) api.UnrecordedArea {
+	return api.UnrecordedArea{
+		Area: string(u.Area), Sure: api.UnrecordedAreaSure(u.Sure), Examined: examined(u.Examined),
+		PossiblyReached: u.PossiblyReached,
+	}
+}
+
+func forAnalysis(a stack.ForAnalysis) api.ForAnalysis {
+	return api.ForAnalysis{
+		Analysis: api.AnalysisKind(a.Analysis), Verdict: api.SuitabilityVerdict(a.Verdict), Sentence: a.Sentence,
+		Open: each(a.Open, bearing),
+		Bearing: each(a.Bearing, func(b stack.Bearing) api.AnalysisBearing {
+			return api.AnalysisBearing{
+				On: bearing(b.BearingLayers), Effect: b.Effect, Size: said(b.Size), Condition: said(b.Condition),
+				Applies: api.AnalysisBearingApplies(b.Applies.String()), Disturbs: api.AnalysisBearingDisturbs(b.Disturbs.String()),
+				Evidence: Evidence(b.Evidence),
+			}
+		}),
+	}
+}
+
+func bearing(b stack.BearingLayers) api.BearingLayers {
+	return api.BearingLayers{
+		Subject: b.Subject, Layers: idsOf(b.Layers), Count: int32(b.Count), Areas: areaNames(b.Areas),
+		AreaCount: countBeyond(b.AreaCount, len(b.Areas)), Certainty: certainty(b.Certainty),
+		Role: (*api.LayerRole)(said(b.Role)),
+	}
+}
+
+// certainty is how sure an identification is, where there is one.
+func certainty(c stack.Certainty) *api.Certainty {
+	return (*api.Certainty)(said(string(c)))
+}
+
+func referenceSample(r stack.ReferenceSample) api.ReferenceSample {
+	out := api.ReferenceSample{Treatment: idOf(r.Treatment), Where: r.Where}
+	if r.Batch != "" {
+		out.Batch = new(idOf(r.Batch))
+	}
+	return out
+}
