@@ -53,8 +53,8 @@ func Bounded(
 ) (stack.Config, error) {
 	stock := len(h.Shelf.Made) + len(h.Shelf.Changes) + len(h.Shelf.Taken) + len(h.Shelf.Treatments)
 	if len(h.Treatments) > mostTreatments || stock > mostStock {
-		return stack.Config{}, fmt.Errorf("%w: %d treatments, %d entries about what they used", errExcess, len(h.Treatments),
-			stock)
+		return stack.Config{}, fmt.Errorf("%w: %d treatments, %d entries about what they used",
+			errExcess, len(h.Treatments), stock)
 	}
 	config := Config(ctx, specimen, h, base, day)
 	uses := 0

@@ -130,8 +130,7 @@ func TestMixtures(t *testing.T) {
 		got.Verbatim != "wax" {
 		t.Errorf("got %+v, want what such words may mean", got)
 	}
-	if got := use(`{"words":{"verbatim":"wax","certainty":"inferred","candidates":["beeswax"]}}`); len(
-		got.Candidates) != 1 {
+	if got := use(`{"words":{"verbatim":"wax","certainty":"inferred","candidates":["beeswax"]}}`); len(got.Candidates) != 1 {
 		t.Errorf("got %+v, want what the record says alone", got)
 	}
 }

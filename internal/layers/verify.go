@@ -111,8 +111,8 @@ func (v *Verifier) facts(ctx context.Context, institution uuid.UUID, out *Verifi
 				continue
 			}
 			if digest := ledger.Digest(f.Nonce, []byte(*f.Body)); string(digest[:]) != string(f.Digest) {
-				v.wrong(out, "The words of entry %s (%s %s, revision %d) do not give its digest.", f.EntryID, f.Kind, f.Record,
-					f.Revision)
+				v.wrong(out, "The words of entry %s (%s %s, revision %d) do not give its digest.",
+					f.EntryID, f.Kind, f.Record, f.Revision)
 			}
 		}
 		if len(page) < verifyPage {
@@ -164,8 +164,8 @@ func (v *Verifier) projectionsOf(
 		}
 		switch {
 		case err != nil:
-			v.wrong(out, "The %s %s, revision %d, cannot be read as it was recorded: %v.", last.Kind, last.Record, last.Revision,
-				err)
+			v.wrong(out, "The %s %s, revision %d, cannot be read as it was recorded: %v.",
+				last.Kind, last.Record, last.Revision, err)
 		case r.Project != nil:
 			records = append(records, r)
 		}
@@ -173,8 +173,8 @@ func (v *Verifier) projectionsOf(
 	differs, err := v.Store.For(institution).Reproject(ctx, records)
 	for _, r := range records {
 		for _, table := range differs[r.Record] {
-			v.wrong(out, "The projection %s of the %s %s is not what its revision %d makes.", table, r.Kind, r.Record,
-				r.Revision)
+			v.wrong(out, "The projection %s of the %s %s is not what its revision %d makes.",
+				table, r.Kind, r.Record, r.Revision)
 		}
 	}
 	return err

@@ -56,8 +56,8 @@ func (s Tenant) Redeliver(ctx context.Context, w Write, id uuid.UUID, from, to i
 		return Redelivery{}, false, err
 	}
 	made, err := collect[Redelivery](ctx, s,
-		`select `+redeliveryColumns+` from delivery where institution_id = $1 and request_id = $2`, s.institution,
-		w.RequestID)
+		`select `+redeliveryColumns+` from delivery where institution_id = $1 and request_id = $2`,
+		s.institution, w.RequestID)
 	if err == nil && len(made) == 0 {
 		err = errNoWebhook
 	}
@@ -87,8 +87,8 @@ func (s Tenant) Attempts(ctx context.Context, id, before uuid.UUID, limit int) (
 // PlaceOfEntry gives an entry's place, or a fault of kind NotFound.
 func (s Tenant) PlaceOfEntry(ctx context.Context, entry uuid.UUID) (int64, error) {
 	type one struct{ Seq int64 }
-	found, err := collect[one](ctx, s, `select seq from place where institution_id = $1 and entry_id = $2`, s.institution,
-		entry)
+	found, err := collect[one](ctx, s, `select seq from place where institution_id = $1 and entry_id = $2`,
+		s.institution, entry)
 	if err != nil {
 		return 0, err
 	}

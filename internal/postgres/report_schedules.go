@@ -100,8 +100,8 @@ func (s Tenant) CreateReportSchedule(
 		return made, earlier, err
 	}
 	found, err := collect[ReportSchedule](ctx, s,
-		`select `+scheduleColumns+` from report_schedule where institution_id = $1 and request_id = $2`, s.institution,
-		w.RequestID)
+		`select `+scheduleColumns+` from report_schedule where institution_id = $1 and request_id = $2`,
+		s.institution, w.RequestID)
 	if err == nil && len(found) == 0 {
 		err = errNoSchedule
 	}

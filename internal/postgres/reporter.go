@@ -148,8 +148,8 @@ func (d *Deliverer) NotMade(ctx context.Context, l RunLease, sentence string, no
 		       failed_at = case when $6::timestamptz is null then $5::timestamptz end,
 		       lease = null, leased_until = null
 		 where institution_id = $1 and id = $2 and lease = $3`, l.Institution, l.ID, l.Token, sentence, now, again)
-	b.Queue(`delete from report_piece where institution_id = $1 and run_id = $2 and file = $3`, l.Institution, l.ID,
-		l.Token)
+	b.Queue(`delete from report_piece where institution_id = $1 and run_id = $2 and file = $3`,
+		l.Institution, l.ID, l.Token)
 	return d.send(ctx, b)
 }
 

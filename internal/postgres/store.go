@@ -125,8 +125,8 @@ func (s *Store) Close() { s.pool.Close() }
 // Ready tells whether the database answers and has this program's schema.
 func (s *Store) Ready(ctx context.Context) error {
 	var version int64
-	err := s.pool.QueryRow(ctx, `select coalesce(max(version_id), 0) from goose_db_version where is_applied`).Scan(
-		&version)
+	err := s.pool.QueryRow(ctx,
+		`select coalesce(max(version_id), 0) from goose_db_version where is_applied`).Scan(&version)
 	if _, empty := violated(err, undefinedTable); empty {
 		return migrations.ErrOld
 	}

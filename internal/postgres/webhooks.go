@@ -152,8 +152,8 @@ var crowded = map[string]*fault.Fault{
 // secretOf is the secret that a request made.
 func (s Tenant) secretOf(ctx context.Context, w Write) (KeptSecret, error) {
 	found, err := collect[KeptSecret](ctx, s,
-		`select `+secretColumns+` from webhook_secret where institution_id = $1 and request_id = $2`, s.institution,
-		w.RequestID)
+		`select `+secretColumns+` from webhook_secret where institution_id = $1 and request_id = $2`,
+		s.institution, w.RequestID)
 	if err != nil {
 		return KeptSecret{}, err
 	}

@@ -200,8 +200,8 @@ func (s Tenant) requestOf(ctx context.Context, key RequestKey) (uuid.UUID, error
 		RequestID   uuid.UUID
 	}
 	rows, err := collect[used](ctx, s,
-		`select fingerprint, request_id from request_key where institution_id = $1 and key_sha256 = $2`, s.institution,
-		key.Digest[:])
+		`select fingerprint, request_id from request_key where institution_id = $1 and key_sha256 = $2`,
+		s.institution, key.Digest[:])
 	if err != nil || len(rows) == 0 {
 		return uuid.Nil, err
 	}

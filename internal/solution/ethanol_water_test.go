@@ -213,8 +213,8 @@ func TestSpiritProperties(t *testing.T) {
 		Volume: quantity.New("1", "L")}}).State
 	want := 1000 * ethanolWaterDensity(0.9383839, 30) / ethanolWaterDensity(0.9383839, 20)
 	if math.Abs(s.VolumeAtRef.Value-want) > 1e-3 || math.Abs(s.ByMass.Value-93.83839) > 5e-6 {
-		t.Errorf("a litre at 30 °C: got %.4f mL of %.5f %%, want %.4f of 93.83839", s.VolumeAtRef.Value, s.ByMass.Value,
-			want)
+		t.Errorf("a litre at 30 °C: got %.4f mL of %.5f %%, want %.4f of 93.83839",
+			s.VolumeAtRef.Value, s.ByMass.Value, want)
 	}
 }
 

@@ -81,8 +81,8 @@ func TestWhoLeavesEndsTheWork(t *testing.T) {
 			for _, patience := range []int{0, 1, whole.asks / 3, whole.asks / 2, whole.asks - 2} {
 				ctx, err := run(patience)
 				if !errors.Is(err, context.Canceled) {
-					t.Errorf("%s: %s, left after %d of %d asks: got %v, want the context's error", name, view, patience, whole.asks,
-						err)
+					t.Errorf("%s: %s, left after %d of %d asks: got %v, want the context's error",
+						name, view, patience, whole.asks, err)
 				}
 				if over := ctx.asks - patience; over > 60 {
 					t.Errorf("%s: %s, left after %d of %d asks: asked %d times more", name, view, patience, whole.asks, over)

@@ -251,8 +251,8 @@ func (o *order) distrustDates() bool {
 		o.distrust(l)
 		a, b := &o.stack.layers[u], &o.stack.layers[l]
 		o.stack.contradict("dates-against-relation",
-			"The recorded order of these layers contradicts their dates; the dates are not used to order them.", a.Treatment,
-			b.Treatment)
+			"The recorded order of these layers contradicts their dates; the dates are not used to order them.",
+			a.Treatment, b.Treatment)
 	}
 	return found
 }

@@ -168,8 +168,8 @@ func subFossil(sc *scene) {
 		}
 		sc.add(Finding{Unknown: true, Sentence: sentence("%s", text)})
 	default:
-		sc.clear(sentence("Polar solvent stands on the area for %s hours in all; under 48 no shift was seen", number(hours)),
-			nil)
+		sc.clear(sentence("Polar solvent stands on the area for %s hours in all; under 48 no shift was seen",
+			number(hours)), nil)
 	}
 }
 

@@ -333,8 +333,8 @@ func TestRulesAreWhole(t *testing.T) {
 				t.Errorf("%s: got sentence %q, remedy %q, source %q, want all three", f.Rule, f.Sentence, f.Remedy, f.Source)
 			}
 			if !strings.HasSuffix(f.Sentence, ".") || strings.Contains(f.Source, "-20") && !strings.Contains(f.Source, " ") {
-				t.Errorf("%s: got %q from %q, want a sentence and a citation that a reader can follow", f.Rule, f.Sentence,
-					f.Source)
+				t.Errorf("%s: got %q from %q, want a sentence and a citation that a reader can follow",
+					f.Rule, f.Sentence, f.Source)
 			}
 		}
 	}

@@ -291,8 +291,8 @@ func (s *Stack) namesNoLayer(e *event, id string) {
 		s.contradict("removal-before-layer", "A removal names a treatment that was retracted or is later than the "+
 			"day asked about.", e.ID, id)
 	default:
-		s.contradict("names-unknown-treatment", "A removal names a treatment that is not recorded for this specimen.", e.ID,
-			id)
+		s.contradict("names-unknown-treatment", "A removal names a treatment that is not recorded for this specimen.",
+			e.ID, id)
 	}
 }
 

@@ -99,8 +99,8 @@ func TestReckon(t *testing.T) {
 		got := stock.Reckon(opening, row.changes)
 		if !near(got.Remaining.Value, row.remains) || got.Strength == nil || !near(got.Strength.Value, row.strength) ||
 			got.Knowledge != stock.Known {
-			t.Errorf("%s: got %v at %v (%s), want %v at %v", name, got.Remaining, got.Strength, got.Knowledge, row.remains,
-				row.strength)
+			t.Errorf("%s: got %v at %v (%s), want %v at %v",
+				name, got.Remaining, got.Strength, got.Knowledge, row.remains, row.strength)
 		}
 		if diff := cmp.Diff(rules(got.Findings), row.rules); diff != "" {
 			t.Errorf("%s, findings (-got +want):\n%s", name, diff)
@@ -134,8 +134,8 @@ func TestReckonSaysWhatNobodyKnows(t *testing.T) {
 	} {
 		got := stock.Reckon(row.opening, row.changes)
 		if got.Knowledge != row.knowledge || (got.Strength != nil) != row.strength {
-			t.Errorf("%s: got %s, strength %v, want %s, known %v", name, got.Knowledge, got.Strength, row.knowledge,
-				row.strength)
+			t.Errorf("%s: got %s, strength %v, want %s, known %v",
+				name, got.Knowledge, got.Strength, row.knowledge, row.strength)
 		}
 		if diff := cmp.Diff(rules(got.Findings), row.rules); diff != "" {
 			t.Errorf("%s, findings (-got +want):\n%s", name, diff)

@@ -42,8 +42,8 @@ func TestLineageOfTenThousandSteps(t *testing.T) {
 	}
 	got := stock.LineageOf("5000", links)
 	if len(got.MadeFrom) != 5000 || len(got.MadeInto) != 5000 || got.MadeFrom[4999].Depth != 5000 || got.Findings != nil {
-		t.Errorf("got %d before, %d after, %v, want 5000 of each and no finding", len(got.MadeFrom), len(got.MadeInto),
-			got.Findings)
+		t.Errorf("got %d before, %d after, %v, want 5000 of each and no finding",
+			len(got.MadeFrom), len(got.MadeInto), got.Findings)
 	}
 }
 

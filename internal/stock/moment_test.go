@@ -97,8 +97,8 @@ func TestABottleOfAnyAmount(t *testing.T) {
 	}{"bottle": {20, false}, "of old": {7, true}, "weighed": {10, false}, "and no label": {20, false}} {
 		got := shelf.At(batch, "use")
 		if got.Strength == nil || math.Abs(got.Strength.Value-want.strength) > 1e-3 || got.ByLabel != want.label {
-			t.Errorf("%s: got %+v by label %v, want %v g/dL by label %v", batch, got.Strength, got.ByLabel, want.strength,
-				want.label)
+			t.Errorf("%s: got %+v by label %v, want %v g/dL by label %v",
+				batch, got.Strength, got.ByLabel, want.strength, want.label)
 		}
 	}
 }
