@@ -2,7 +2,6 @@ package httpapi
 
 import (
 	"errors"
-	"fmt"
 	"io"
 	"slices"
 	"strings"
@@ -132,7 +131,9 @@ func (r *suitabilityReport) each(f func(api.SpecimenSuitability) error) error {
 
 // together reads specimens at once and calls f with each. Who has left wants no
 // more of them.
-func (r *suitabilityReport) together(specimens []postgres.ReportedSpecimen, f func(api.SpecimenSuitability) error) error {
+func (r *suitabilityReport) together(
+	specimens []postgres.ReportedSpecimen, f func(api.SpecimenSuitability) error,
+) error {
 	ids := make([]uuid.UUID, len(specimens))
 	for i, of := range specimens {
 		ids[i] = of.ID
@@ -166,7 +167,9 @@ func (r *suitabilityReport) together(specimens []postgres.ReportedSpecimen, f fu
 }
 
 // guarded is item, or a specimen set aside. Only who left gets an error.
-func (r *suitabilityReport) guarded(of postgres.ReportedSpecimen, h postgres.History) (item api.SpecimenSuitability, err error) {
+func (r *suitabilityReport) guarded(
+	of postgres.ReportedSpecimen, h postgres.History,
+) (item api.SpecimenSuitability, err error) {
 	err = guard.Run(func() (err error) { item, err = r.item(of, h); return err })
 	if err == nil || r.call.ctx().Err() != nil {
 		return item, firstOf(r.call.ctx().Err(), err)
@@ -176,7 +179,8 @@ func (r *suitabilityReport) guarded(of postgres.ReportedSpecimen, h postgres.His
 
 // setAside is a specimen that cannot be worked out: the report says so and goes on.
 func (r *suitabilityReport) setAside(of postgres.ReportedSpecimen, err error) api.SpecimenSuitability {
-	r.server.log.Error("a specimen could not be worked out for a report", append(guard.Attrs(err), "institution", r.call.principal.Institution.String(), "specimen", of.ID.String())...)
+	r.server.log.Error("a specimen could not be worked out for a report", append(guard.Attrs(err),
+		"institution", r.call.principal.Institution.String(), "specimen", of.ID.String())...)
 	item := views.SuitabilitySetAside(r.analyses)
 	item.Specimen, item.Number, item.Collection = of.ID, of.Number, of.Collection
 	for i := range r.totals {
@@ -256,95 +260,14 @@ func (r *suitabilityReport) following() *api.Next {
 // csv writes a line for each specimen and analysis (RFC 4180).
 func (r *suitabilityReport) csv(w io.Writer) error {
 	out := sheet.NewWriter(w)
-	err := out.Write("specimen", "number", "collection", "treatments", "analysis", "verdict", "bears", "mayBear", "notKnown", "effects", "areas",
-		"solventHours", "hoursNotRecorded", "areasWithoutRecord", "referenceSamples", "sentence", "hazards", "passedOn")
+	err := out.Write(views.SuitabilityColumns...)
 	err = firstOf(err, r.each(func(x api.SpecimenSuitability) error {
 		for _, a := range x.Analyses {
-			if err := out.Write(suitabilityRow(x, a)...); err != nil {
+			if err := out.Write(views.SuitabilityCells(x, a)...); err != nil {
 				return err
 			}
 		}
 		return nil
 	}))
 	return firstOf(err, out.Flush())
-}
-
-func suitabilityRow(x api.SpecimenSuitability, a api.ForAnalysis) []string {
-	var bears, mayBear, open, effects, areas, hours, unrecorded, references []string
-	missing := 0
-	for _, b := range a.Bearing {
-		if b.On.Count == 0 || b.Applies == "no" {
-			continue
-		}
-		switch {
-		case b.Applies == "yes" && b.Disturbs == "no": // a reassurance that holds
-		case b.Applies == "yes" && b.Disturbs == "yes":
-			bears = append(bears, b.On.Subject)
-		default:
-			mayBear = append(mayBear, b.On.Subject)
-		}
-		effects, areas = append(effects, effectText(b)), append(areas, b.On.Areas...)
-	}
-	for _, o := range a.Open {
-		open, areas = append(open, o.Subject), append(areas, o.Areas...)
-	}
-	for _, e := range x.Exposures {
-		hours = append(hours, e.Solvent+" in "+e.Area+": "+hoursText(e))
-		missing += int(e.Unknown)
-	}
-	for _, u := range x.Unrecorded {
-		unrecorded = append(unrecorded, u.Area+" ("+string(u.Sure)+")")
-	}
-	for _, s := range x.References {
-		references = append(references, s.Where)
-	}
-	return []string{
-		x.Specimen.String(), deref(x.Number), deref(x.Collection), fmt.Sprint(x.Treatments), string(a.Analysis), string(a.Verdict),
-		joined(bears), joined(mayBear), joined(open), joined(effects), joined(areas), joined(hours), fmt.Sprint(missing), joined(unrecorded), joined(references), a.Sentence,
-		hazardsCell(x.Hazards), passedOnCell(x.PassedOn),
-	}
-}
-
-// hazardsCell names the hazards of a specimen and how each stands, the gravest first.
-func hazardsCell(hazards *api.Hazards) string {
-	return strings.Join(each(deref(hazards), func(h api.SpecimenHazard) string {
-		return string(h.Hazard) + " (" + strings.ReplaceAll(string(h.Status), "-", " ") + ")"
-	}), "; ")
-}
-
-// passedOnCell says where a specimen went that left.
-func passedOnCell(to *api.WentTo) string {
-	if to == nil {
-		return ""
-	}
-	return to.To + ", " + to.Date
-}
-
-// hoursText says how long a liquid stood. Hours that nobody recorded are not
-// none, and make those that are recorded the least.
-func hoursText(x api.ExposureTotal) string {
-	switch {
-	case x.Hours == nil:
-		return "hours not recorded"
-	case x.Unknown > 0:
-		return fmt.Sprintf("at least %g h", *x.Hours)
-	}
-	return fmt.Sprintf("%g h", *x.Hours)
-}
-
-func effectText(b api.AnalysisBearing) string {
-	text := b.Effect
-	if b.Size != nil {
-		text += ": " + *b.Size
-	}
-	if b.Condition != nil {
-		text += " (" + *b.Condition + ")"
-	}
-	return text
-}
-
-// joined is a cell with each text once.
-func joined(texts []string) string {
-	slices.Sort(texts)
-	return strings.Join(slices.Compact(texts), "; ")
 }

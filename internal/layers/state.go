@@ -148,20 +148,6 @@ func onOthers(treatments []stack.Treatment, specimen uuid.UUID) map[string]bool 
 	return others
 }
 
-// Reported is what a row keeps as words: it is shown and not searched.
-type Reported struct {
-	Material    string              `json:"material"`
-	Written     string              `json:"written,omitempty"` // the date, where it is uncertain or approximate
-	Strength    *api.LayerStrength  `json:"strength,omitempty"`
-	Certainty   api.Certainty       `json:"certainty"`
-	Ageing      string              `json:"ageing"`
-	AgeingClass []string            `json:"ageingClass,omitempty"`
-	RemovedBy   []string            `json:"removedBy,omitempty"`
-	TestsOnly   []string            `json:"testsOnly,omitempty"`
-	Evidence    []api.LayerEvidence `json:"evidence,omitempty"`
-	Settled     bool                `json:"settled"`
-}
-
 func stateOf(k stack.Knowledge, l *stack.Layer, r stack.Reversal, takes stack.TakenOffBy) (postgres.LayerState, error) {
 	row := postgres.LayerState{
 		Treatment: uuid.MustParse(l.Treatment), Position: l.Index, Role: string(l.Role), State: string(l.State),
@@ -171,7 +157,7 @@ func stateOf(k stack.Knowledge, l *stack.Layer, r stack.Reversal, takes stack.Ta
 	for _, a := range l.Areas {
 		row.Areas = append(row.Areas, string(a))
 	}
-	said := Reported{
+	said := reported{
 		Material: stack.Describe(k, l.Identity), Strength: views.Strength(l.Strength),
 		Certainty: api.Certainty(l.Identity.Certainty), Ageing: string(r.Ageing),
 		RemovedBy: takes.Named, TestsOnly: takes.Tests, Settled: l.Identity.Settled(),

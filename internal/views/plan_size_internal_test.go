@@ -18,17 +18,24 @@ import (
 // coats are n coats of different resins, one over the other.
 func coats(t *testing.T, n int) *stack.Stack {
 	t.Helper()
-	resins := []string{"ethyl-methacrylate-methyl-acrylate-copolymer", "poly-isobutyl-methacrylate", "poly-vinyl-butyral", "poly-vinyl-acetate-resin", "cellulose-nitrate", "shellac", "animal-glue"}
+	resins := []string{
+		"ethyl-methacrylate-methyl-acrylate-copolymer", "poly-isobutyl-methacrylate", "poly-vinyl-butyral",
+		"poly-vinyl-acetate-resin", "cellulose-nitrate", "shellac", "animal-glue",
+	}
 	var treatments []stack.Treatment
 	for i := range n {
 		date, err := edtf.Parse(fmt.Sprintf("%d-%02d", 1700+i/12, 1+i%12))
 		if err != nil {
 			t.Fatal(err)
 		}
-		treatments = append(treatments, stack.Treatment{ID: uuid.NewString(), Action: stack.Coating, Method: stack.Brush, Areas: []stack.Area{"skull"}, When: date.Period(),
-			Uses: []stack.Use{{Solids: []stack.Ref{{Material: resins[i%len(resins)]}}, Certainty: "recorded"}}})
+		treatments = append(treatments, stack.Treatment{
+			ID: uuid.NewString(), Action: stack.Coating, Method: stack.Brush, Areas: []stack.Area{"skull"}, When: date.Period(),
+			Uses: []stack.Use{{Solids: []stack.Ref{{Material: resins[i%len(resins)]}}, Certainty: "recorded"}},
+		})
 	}
-	st, err := stack.New(stack.Config{Treatments: treatments, Knowledge: material.Builtin(), At: edtf.Day{Year: 2026, Month: 3, Day: 2}})
+	st, err := stack.New(stack.Config{
+		Treatments: treatments, Knowledge: material.Builtin(), At: edtf.Day{Year: 2026, Month: 3, Day: 2},
+	})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,0 +1,81 @@
+package layers
+
+import (
+	"time"
+
+	"meniscus/api"
+	"meniscus/internal/edtf"
+	"meniscus/internal/postgres"
+	"meniscus/internal/views"
+	"meniscus/internal/wire"
+)
+
+// reported is what a row keeps as words: it is shown and not searched.
+type reported struct {
+	Material    string              `json:"material"`
+	Written     string              `json:"written,omitempty"` // the date, where it is uncertain or approximate
+	Strength    *api.LayerStrength  `json:"strength,omitempty"`
+	Certainty   api.Certainty       `json:"certainty"`
+	Ageing      string              `json:"ageing"`
+	AgeingClass []string            `json:"ageingClass,omitempty"`
+	RemovedBy   []string            `json:"removedBy,omitempty"`
+	TestsOnly   []string            `json:"testsOnly,omitempty"`
+	Evidence    []api.LayerEvidence `json:"evidence,omitempty"`
+	Settled     bool                `json:"settled"`
+}
+
+// ReversibleItem renders a row; settled tells whether its material is one and
+// not one of several.
+func ReversibleItem(row postgres.ReversibleRow) (item api.ReversibleTreatment, settled bool) {
+	out := api.ReversibleTreatment{
+		Treatment: row.Treatment, Specimen: row.Specimen, Number: row.Number, Collection: row.Collection,
+		Action: api.Action(row.Action), Dates: DayBounds(row.Earliest, row.Latest),
+		Areas: row.Areas, AreasKnown: len(row.Areas) > 0, Parts: listOrNone(row.Parts),
+		Findings: api.FindingCounts{Block: int32(row.Block), Warn: int32(row.Warn), Info: int32(row.Info)},
+	}
+	if row.SetAside {
+		out.SetAside = &row.SetAside
+	}
+	if row.Body == nil {
+		return out, false
+	}
+	position := int32(row.Position)
+	out.Position, out.Place = &position, row.Place
+	out.Role, out.State = (*api.LayerRole)(row.Role), (*api.LayerState)(row.State)
+	out.Redissolvable, out.Removable = (*api.UndoAnswer)(row.Redissolvable), (*api.UndoAnswer)(row.Removable)
+	out.Retreatable = (*api.UndoAnswer)(row.Retreatable)
+	if row.ComputedOn != nil {
+		out.ComputedOn = new(views.Day(edtf.DayOf(*row.ComputedOn)))
+	}
+	var said reported
+	if wire.Decode([]byte(*row.Body), &said) == nil {
+		out.Material, out.Certainty, out.Strength = &said.Material, &said.Certainty, said.Strength
+		if said.Written != "" {
+			out.Dates.Written = &said.Written
+		}
+		out.Ageing = (*api.ReversibleTreatmentAgeing)(&said.Ageing)
+		out.AgeingClass, out.RemovedBy = listOrNone(said.AgeingClass), listOrNone(said.RemovedBy)
+		out.TestsOnly, out.Evidence = listOrNone(said.TestsOnly), listOrNone(said.Evidence)
+	}
+	return out, said.Settled
+}
+
+// DayBounds are the days between which something was, as a row has them.
+func DayBounds(earliest, latest *time.Time) api.DateBounds {
+	var p edtf.Period
+	if earliest != nil {
+		p.From = edtf.DayOf(*earliest)
+	}
+	if latest != nil {
+		p.To = edtf.DayOf(*latest)
+	}
+	return views.Bounds(p)
+}
+
+// listOrNone is a list that is left out when it is empty.
+func listOrNone[T any](list []T) *[]T {
+	if len(list) == 0 {
+		return nil
+	}
+	return &list
+}
