@@ -99,24 +99,44 @@ func (p *pass) retry(ctx context.Context, a postgres.Aside) error {
 	case aboutPlan:
 		return p.plan(ctx, a.Record)
 	}
-	before := a.Place - 1
-	u, err := p.Store.For(p.institution).LayersUnseen(ctx, &before, 1)
+	err := p.anew(ctx, a.Place)
 	if ofRecord(ctx, err) {
 		return p.setAside(ctx, asideFor(p.institution, a.Record, a.Kind, a.Place, err, p.now()), err)
 	}
 	if err != nil {
 		return err
 	}
-	p.changed = byTreatmentsSpecimen(u.Treatments)
-	for _, specimen := range u.Specimens {
-		if err := p.chunk(ctx, []uuid.UUID{specimen}); err != nil {
+	return p.Store.For(p.institution).TakeBack(ctx, a.Record)
+}
+
+// anew works out what the entry at a place concerns, page by page.
+func (p *pass) anew(ctx context.Context, place int64) error {
+	before := place - 1
+	look := postgres.Look{After: &before, Entries: 1}
+	for {
+		u, err := p.unseen(ctx, look)
+		if err != nil {
 			return err
 		}
+		p.changed = byTreatmentsSpecimen(u.Treatments)
+		for _, specimen := range u.Specimens {
+			if err := p.chunk(ctx, []uuid.UUID{specimen}); err != nil {
+				return err
+			}
+		}
+		if !u.More {
+			return p.eachPlan(ctx, u.Plans)
+		}
+		look.Beyond = u.Beyond
 	}
-	for _, plan := range u.Plans {
+}
+
+// eachPlan keeps the findings of plans.
+func (p *pass) eachPlan(ctx context.Context, plans []uuid.UUID) error {
+	for _, plan := range plans {
 		if err := p.plan(ctx, plan); err != nil {
 			return err
 		}
 	}
-	return p.Store.For(p.institution).TakeBack(ctx, a.Record)
+	return nil
 }

@@ -18,8 +18,11 @@ import (
 // backlog is what an institution's next entries concern and was not worked out
 // yet. It lives with the worker: the next one begins the entries anew.
 type backlog struct {
+	entries   int // at most so many were read, up to a place
 	upto      int64
-	specimens []uuid.UUID
+	specimens []uuid.UUID // what is left of a page
+	beyond    uuid.UUID   // where the next page begins
+	more      bool        // there may be one
 	changed   map[uuid.UUID][]postgres.UnseenTreatment
 	plans     []uuid.UUID
 	// suspects were being worked out when a worker ended.
@@ -72,33 +75,34 @@ func (p *pass) step(ctx context.Context) (bool, error) {
 	if len(b.specimens) > 0 {
 		return true, nil
 	}
-	for _, plan := range b.plans {
-		if err := p.plan(ctx, plan); err != nil {
-			return false, err
-		}
+	if b.more {
+		return true, p.further(ctx, b)
+	}
+	if err := p.eachPlan(ctx, b.plans); err != nil {
+		return false, err
 	}
 	delete(p.behind, p.institution)
 	return true, p.Store.For(p.institution).LayersSeen(ctx, b.upto)
 }
 
-// next is what is being worked on, or what the next entries concern. Entries that
-// cannot be read together are read one by one; the one that cannot be read alone
-// is set aside.
+// next is what is being worked on, or what the next entries concern.
 func (p *pass) next(ctx context.Context) (*backlog, error) {
 	if b := p.behind[p.institution]; b != nil {
 		return b, nil
 	}
-	var u postgres.Unseen
-	var err error
-	for limit := refreshMost; limit > 0; limit /= 8 {
-		if u, err = p.unseen(ctx, limit); !ofRecord(ctx, err) {
-			break
-		}
+	return p.begin(ctx, refreshMost)
+}
+
+// begin reads what the next entries concern, at most so many. Entries that cannot
+// be read together are read with fewer; the one that cannot be read alone is set
+// aside.
+func (p *pass) begin(ctx context.Context, entries int) (*backlog, error) {
+	u, err := p.unseen(ctx, postgres.Look{Entries: entries})
+	for ; entries > 1 && ofRecord(ctx, err); u, err = p.unseen(ctx, postgres.Look{Entries: entries}) {
+		entries = fewer(entries)
 	}
 	if ofRecord(ctx, err) {
-		if u, err = p.unseen(ctx, 1); ofRecord(ctx, err) {
-			return &backlog{}, p.skip(ctx, err)
-		}
+		return &backlog{}, p.skip(ctx, err)
 	}
 	if err != nil || u.Upto == 0 {
 		return nil, err
@@ -107,8 +111,8 @@ func (p *pass) next(ctx context.Context) (*backlog, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &backlog{upto: u.Upto, specimens: u.Specimens, changed: byTreatmentsSpecimen(u.Treatments), plans: u.Plans,
-		suspects: map[uuid.UUID]bool{}}
+	b := &backlog{entries: entries, upto: u.Upto, plans: u.Plans, suspects: map[uuid.UUID]bool{}}
+	b.take(u)
 	for _, id := range unfinished {
 		b.suspects[id] = true
 	}
@@ -119,10 +123,40 @@ func (p *pass) next(ctx context.Context) (*backlog, error) {
 	return b, nil
 }
 
-func (p *pass) unseen(ctx context.Context, limit int) (u postgres.Unseen, err error) {
+func fewer(entries int) int { return max(1, entries/8) }
+
+// further reads the next page of what the entries concern. Where it cannot be read,
+// fewer entries are begun anew.
+func (p *pass) further(ctx context.Context, b *backlog) error {
+	u, err := p.unseen(ctx, postgres.Look{Entries: b.entries, Upto: b.upto, Beyond: b.beyond})
+	switch {
+	case !ofRecord(ctx, err):
+		if err == nil {
+			b.take(u)
+		}
+		return err
+	case b.entries > 1:
+		delete(p.behind, p.institution)
+		_, err = p.begin(ctx, fewer(b.entries))
+		return err
+	}
+	delete(p.behind, p.institution)
+	return p.skip(ctx, err)
+}
+
+// take is a page.
+func (b *backlog) take(u postgres.Unseen) {
+	b.specimens, b.beyond, b.more = u.Specimens, u.Beyond, u.More
+	b.changed = byTreatmentsSpecimen(u.Treatments)
+}
+
+func (p *pass) unseen(ctx context.Context, look postgres.Look) (u postgres.Unseen, err error) {
 	ctx, cancel := context.WithTimeout(ctx, pieceWithin)
 	defer cancel()
-	return p.Store.For(p.institution).LayersUnseen(ctx, nil, limit)
+	if look.Specimens = p.Listed; look.Specimens == 0 {
+		look.Specimens = specimensListed
+	}
+	return p.Store.For(p.institution).LayersUnseen(ctx, look)
 }
 
 // skip sets the next entry aside, which cannot be read.

@@ -33,9 +33,11 @@ type Refresher struct {
 	Log       *slog.Logger
 	// Today is the day that ages are taken on.
 	Today func() edtf.Day
-	// Now is the machine's own when it is nil, and WorkOut the package's.
+	// Now is the machine's own when it is nil, and WorkOut the package's. Listed is
+	// how many specimens of the next entries are held at once, or 0 for the package's.
 	Now     func() time.Time
 	WorkOut WorkOut
+	Listed  int
 
 	behind  map[uuid.UUID]*backlog
 	resting map[uuid.UUID]time.Time // institutions that failed, and until when
@@ -45,6 +47,8 @@ type Refresher struct {
 const (
 	refreshEvery = 200 * time.Millisecond
 	refreshMost  = 500 // entries looked at in one step
+	// specimensListed is how many of the specimens that they concern are held at once.
+	specimensListed = 10_000
 	// refreshTogether is how many specimens are read and kept at once, and
 	// chunksATurn how many such chunks an institution has before the others.
 	refreshTogether = 25

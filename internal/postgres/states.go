@@ -173,8 +173,12 @@ func (s Tenant) CheckedRevision(ctx context.Context, id uuid.UUID) (int, error) 
 // Unseen is what has got its place since the layers were last looked at.
 type Unseen struct {
 	// Upto is the last place of it; zero when there is nothing.
-	Upto      int64
+	Upto int64
+	// Specimens are a page of those that it concerns. Beyond is where the next page
+	// begins, and More tells whether there may be one.
 	Specimens []uuid.UUID
+	Beyond    uuid.UUID
+	More      bool
 	// Treatments are those that were recorded or changed, with the specimen.
 	Treatments []UnseenTreatment
 	// Plans are those that were recorded or changed.
@@ -188,34 +192,53 @@ type UnseenTreatment struct {
 	Revision int       `db:"revision"`
 }
 
-// LayersUnseen gives what the entries of an institution concern that come after a
-// place, or after what was looked at if that is nil; at most limit of them.
-func (s Tenant) LayersUnseen(ctx context.Context, after *int64, limit int) (Unseen, error) {
+// Look is what is asked for of what was not looked at.
+type Look struct {
+	After *int64 // the place that it comes after; what was looked at if nil
+	Upto  int64  // the last place, or 0
+	// Entries and Specimens are at most so many.
+	Entries, Specimens int
+	// Beyond is where the page before ended, or the zero id.
+	Beyond uuid.UUID
+}
+
+// LayersUnseen gives what the next entries of an institution concern: the entries
+// as a whole, and a page of the specimens. What is recorded between two pages is an
+// entry of its own, which concerns its specimens anew.
+func (s Tenant) LayersUnseen(ctx context.Context, look Look) (Unseen, error) {
 	var u Unseen
 	var upto []placeRow
+	var ids []concernedRow
+	var plans []idRow
+	args := []any{s.institution, look.Entries, look.After, look.Upto}
 	b := newBatchPlannedAnew(s.institution)
-	queue(b, &upto, unseenEntries+`select coalesce(max(seq), 0) as seq from fresh`, s.institution, limit, after)
+	queue(b, &upto, unseenEntries+`select coalesce(max(seq), 0) as seq from fresh`, args...)
 	queue(b, &u.Treatments, unseenEntries+`
 		select distinct t.id, survivor_of($1, t.specimen_id) as specimen_id, t.revision from fresh f
 		  join treatment t on t.institution_id = $1 and t.id = f.record_id
-		 where f.kind = 'treatment' and not t.retracted order by t.id`, s.institution, limit, after)
-	var ids, plans []idRow
-	queue(b, &ids, unseenEntries+unseenSpecimens, s.institution, limit, after)
+		 where f.kind = 'treatment' and not t.retracted order by t.id`, args...)
 	queue(b, &plans, unseenEntries+`
 		select distinct p.id from fresh f join plan p on p.institution_id = $1 and p.id = f.record_id
-		 where f.kind = 'plan' and not p.retracted order by p.id`, s.institution, limit, after)
+		 where f.kind = 'plan' and not p.retracted order by p.id`, args...)
+	queue(b, &ids, unseenEntries+unseenSpecimens, append(args, look.Beyond, look.Specimens)...)
 	if err := s.run(ctx, b); err != nil {
 		return u, err
 	}
-	u.Upto = upto[0].Seq
+	u.Upto, u.More = upto[0].Seq, len(ids) == look.Specimens
 	for _, row := range ids {
-		u.Specimens = append(u.Specimens, row.ID)
+		u.Beyond, u.Specimens = row.ID, append(u.Specimens, row.Survivor)
 	}
+	slices.SortFunc(u.Specimens, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
+	u.Specimens = slices.Compact(u.Specimens)
 	for _, row := range plans {
 		u.Plans = append(u.Plans, row.ID)
 	}
 	return u, nil
 }
+
+// concernedRow is a specimen that an entry concerns, and the record that stands for
+// it.
+type concernedRow struct{ ID, Survivor uuid.UUID }
 
 type idRow struct{ ID uuid.UUID }
 
@@ -230,6 +253,7 @@ const unseenEntries = `
 		  from place p ` + ofPlace + `
 		 where p.institution_id = $1 and p.seq > coalesce($3::bigint,
 		                                                  (select seq from layers_cursor where institution_id = $1), 0)
+		   and ($4::bigint = 0 or p.seq <= $4)
 		 order by p.seq limit $2
 	), was as (
 		select f.kind, e.body::jsonb -> 'statement' as statement
@@ -276,7 +300,8 @@ const unseenEntries = `
 // unseenSpecimens: a specimen itself, those that a treatment is on, joins or was
 // on, and those that an amended batch, supply or own material reached; with
 // each the record that stands for it, the one that did before a merge was
-// undone, and the parts that inherit from it.
+// undone, and the parts that inherit from it. A page of them has $6 and begins
+// after $5.
 const unseenSpecimens = `
 	, said(id) as (
 		select f.record_id as id from fresh f where f.kind = 'specimen'
@@ -312,8 +337,10 @@ const unseenSpecimens = `
 			select s.merged_into as id from specimen s where s.institution_id = $1 and s.id = c.id and s.merged_into is not null
 			union all
 			select s.id from specimen s where s.institution_id = $1 and s.parent_id = c.id and s.part_areas is not null) n
+	), listed(id) as materialized (
+		select id from concerned where id > $5 order by id limit $6
 	)
-	select distinct survivor_of($1, id) as id from concerned order by id`
+	select id, survivor_of($1, id) as survivor from listed order by id`
 
 // LayersSeen notes how far an institution's entries were looked at.
 func (s Tenant) LayersSeen(ctx context.Context, seq int64) error {
