@@ -79,9 +79,10 @@ func (h *told) belongs(t *pastTreatment) bool {
 }
 
 // inherits tells whether a treatment of the whole reached the part before it was
-// split off.
+// split off. One without a date is of the time when it was recorded, and all are
+// recorded after the split.
 func (h *told) inherits(t *pastTreatment) bool {
-	if from := boundsOf(t.date)[0]; from > splitDay {
+	if from := boundsOf(t.date)[0]; from == "" || from > splitDay {
 		return false
 	}
 	reached := func(a string) bool {
