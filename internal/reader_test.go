@@ -27,7 +27,7 @@ var handOn = map[string]string{
 
 // notWords are files with a Body that is none of an entry's.
 var notWords = map[string]string{
-	"internal/httpapi/reversible.go": "a row of the layers that were worked out",
+	"internal/layers/reported.go": "a row of the layers that were worked out",
 }
 
 // decoders are the functions that read JSON, by their package.
