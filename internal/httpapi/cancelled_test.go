@@ -1,7 +1,6 @@
 package httpapi_test
 
 import (
-	"bufio"
 	"bytes"
 	"cmp"
 	"context"
@@ -29,7 +28,6 @@ import (
 	"meniscus/internal/pgtest"
 	"meniscus/internal/postgres"
 	"meniscus/internal/webhook"
-	"meniscus/testdata/demo"
 )
 
 // pauses stops a request at one of the times that it asks the database, until its
@@ -204,17 +202,8 @@ func (unhurried) SetWriteDeadline(time.Time) error { return nil }
 // load records the demo's museum, and what else the paths name.
 func (c *cancelling) load() map[string]string {
 	c.t.Helper()
-	lines := bufio.NewScanner(bytes.NewReader(demo.Museum))
-	lines.Buffer(nil, 1<<20)
-	for lines.Scan() {
-		var line struct {
-			Path string
-			Body json.RawMessage
-		}
-		if err := json.Unmarshal(lines.Bytes(), &line); err != nil {
-			c.t.Fatal(err)
-		}
-		c.made(example{method: http.MethodPost, path: line.Path, mediaType: "application/json", body: string(line.Body)})
+	for _, line := range demoRequests(c.t) {
+		c.made(example{method: http.MethodPost, path: line.path, mediaType: "application/json", body: line.body})
 	}
 	c.seal()
 	at := func(n int) string { return fmt.Sprintf("01900000-0000-7000-8000-0000000000%02d", n) }

@@ -27,7 +27,9 @@ func readFields(text string, schema *openapi3.Schema) (wantedFields, *fault.Faul
 		for i, name := range names {
 			s = elements(s)
 			if s == nil || s.Properties[name] == nil {
-				return nil, parameterFault("fields", fmt.Sprintf("There is no such member as number %d of one of the paths; the members are: %s.", i+1, wire.MemberNames(orEmpty(s))))
+				return nil, parameterFault("fields", fmt.Sprintf(
+					"There is no such member as number %d of one of the paths; the members are: %s.",
+					i+1, wire.MemberNames(orEmpty(s))))
 			}
 			below, named := at[name]
 			switch {

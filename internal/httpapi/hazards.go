@@ -10,7 +10,9 @@ import (
 func listHazardStatements(s *Server, c *requestContext) (*answer, error) {
 	b := material.Builtin()
 	code := c.text("code")
-	list := api.HazardStatementList{Items: []api.HazardStatement{}, SmallPackages: []api.SmallPackage{}, Cautions: []string{views.GeneralCaution}}
+	list := api.HazardStatementList{
+		Items: []api.HazardStatement{}, SmallPackages: []api.SmallPackage{}, Cautions: []string{views.GeneralCaution},
+	}
 	for _, st := range b.Statements() {
 		if code == "" || st.Code == code {
 			list.Items = append(list.Items, hazardStatement(b, st))

@@ -2,7 +2,6 @@ package httpapi_test
 
 import (
 	"bytes"
-	"encoding/json"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -11,8 +10,6 @@ import (
 	"testing"
 
 	"github.com/google/uuid"
-
-	"meniscus/testdata/demo"
 )
 
 const copolymer = "ethyl-methacrylate-methyl-acrylate-copolymer"
@@ -249,15 +246,8 @@ func TestAProposedTreatmentHasTheStrengthOfItsDay(t *testing.T) {
 func TestTheStrengthsOfTheDemo(t *testing.T) {
 	t.Parallel()
 	s := strengths{service: newService(t)}
-	for line := range bytes.Lines(demo.Museum) {
-		var request struct {
-			Path string          `json:"path"`
-			Body json.RawMessage `json:"body"`
-		}
-		if err := json.Unmarshal(line, &request); err != nil {
-			t.Fatal(err)
-		}
-		s.do(http.MethodPost, request.Path, string(request.Body)).want(201)
+	for _, line := range demoRequests(t) {
+		s.do(http.MethodPost, line.path, line.body).want(201)
 	}
 	const prefix = "01900000-0000-7000-8000-0000000000"
 	wantStrength(t, "the dilution", s.layer(prefix+"22", prefix+"33", ""), 25*30.1/150, "weighed")

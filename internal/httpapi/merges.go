@@ -131,7 +131,9 @@ func withBeside(d postgres.Dated) postgres.Row {
 	if d.From == nil || d.Because == nil {
 		return row
 	}
-	about, _ := wire.Encode(api.StatedAbout{Specimen: *d.From, Because: api.StatedAboutBecause(*d.Because), Certain: d.Certain}) // an id and a word cannot fail to encode
+	about, _ := wire.Encode(api.StatedAbout{ // an id and a word cannot fail to encode
+		Specimen: *d.From, Because: api.StatedAboutBecause(*d.Because), Certain: d.Certain,
+	})
 	words := `{"statedAbout":` + string(about) + `}`
 	if row.Body != nil {
 		words = strings.TrimSuffix(words, "}") + "," + (*row.Body)[1:]

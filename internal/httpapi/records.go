@@ -207,7 +207,10 @@ func (s *Server) redact(c *requestContext, row postgres.Row, reason string, name
 	}
 	words, _ := json.Marshal(revisionNumbers(chosen)) // numbers cannot fail to encode
 	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(reason), []byte(`,"redactedRevisions":`), words, []byte(`}`))
-	entry := postgres.Entry{Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: ledger.Redacted, Source: recording.SourceOf(row), Body: body}
+	entry := postgres.Entry{
+		Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: ledger.Redacted,
+		Source: recording.SourceOf(row), Body: body,
+	}
 	if blanksInForce(rows, chosen) {
 		entry.Project = func(p *postgres.Projector) { p.Blank(row.Kind) }
 	}
@@ -288,7 +291,10 @@ func (s *Server) revise(
 	c *requestContext, row postgres.Row, act ledger.Act, body []byte,
 	project func(*postgres.Projector), implied []postgres.Entry,
 ) (*answer, error) {
-	entry := postgres.Entry{Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: act, Source: recording.SourceOf(row), Body: body, Project: project}
+	entry := postgres.Entry{
+		Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: act,
+		Source: recording.SourceOf(row), Body: body, Project: project,
+	}
 	written, err := c.tenant().Write(c.ctx(), c.author().Write(nil, append(implied, entry)...))
 	if err != nil {
 		return nil, err

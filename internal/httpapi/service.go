@@ -84,5 +84,6 @@ func (c *requestContext) mayWrite(kind record.Kind) error {
 	if c.principal.May(recording.ScopeOf[kind]) {
 		return nil
 	}
-	return fault.Of(fault.Forbidden, "scope-missing", "Changing a record of this kind needs a key with the scope %q.", string(recording.ScopeOf[kind]))
+	return fault.Of(fault.Forbidden, "scope-missing",
+		"Changing a record of this kind needs a key with the scope %q.", string(recording.ScopeOf[kind]))
 }

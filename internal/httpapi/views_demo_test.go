@@ -1,7 +1,6 @@
 package httpapi_test
 
 import (
-	"bufio"
 	"bytes"
 	"encoding/json"
 	"fmt"
@@ -35,24 +34,33 @@ func TestViewsAgreeOnTheDemo(t *testing.T) {
 	}
 }
 
-// loadDemo records the demo's museum and gives its specimens and batches.
-func (s *service) loadDemo() (specimens, batches []string) {
-	s.t.Helper()
-	lines := bufio.NewScanner(bytes.NewReader(demo.Museum))
-	lines.Buffer(nil, 1<<20)
-	for lines.Scan() {
+// demoRequest is a request of the demo's museum.
+type demoRequest struct{ path, body string }
+
+func demoRequests(t testing.TB) (all []demoRequest) {
+	t.Helper()
+	for text := range bytes.Lines(demo.Museum) {
 		var line struct {
 			Path string
 			Body json.RawMessage
 		}
-		if err := json.Unmarshal(lines.Bytes(), &line); err != nil {
-			s.t.Fatal(err)
+		if err := json.Unmarshal(text, &line); err != nil {
+			t.Fatal(err)
 		}
-		r := s.do(http.MethodPost, line.Path, string(line.Body), header{"If-Match", "*"}, header{"Idempotency-Key", uuid.NewString()})
+		all = append(all, demoRequest{line.Path, string(line.Body)})
+	}
+	return all
+}
+
+// loadDemo records the demo's museum and gives its specimens and batches.
+func (s *service) loadDemo() (specimens, batches []string) {
+	s.t.Helper()
+	for _, line := range demoRequests(s.t) {
+		r := s.do(http.MethodPost, line.path, line.body, header{"If-Match", "*"}, header{"Idempotency-Key", uuid.NewString()})
 		if r.status/100 != 2 {
-			s.t.Fatalf("%s: got %d: %s", line.Path, r.status, r.body)
+			s.t.Fatalf("%s: got %d: %s", line.path, r.status, r.body)
 		}
-		switch line.Path {
+		switch line.path {
 		case "/v1/specimens":
 			specimens = append(specimens, r.id())
 		case "/v1/batches":
