@@ -55,7 +55,7 @@ func TestEveryReaderFollowsAMergeAndItsUndoing(t *testing.T) {
 			t.Errorf("%s lacks %q: %s", name, want, got)
 		}
 	}
-	if badge := s.as(asBadge, "/v1/specimens/"+bone+"/summary").want(200).body; !bytes.Contains(badge, []byte("1 treatment")) {
+	if badge := s.as(asBadge, "/v1/specimens/"+bone+"/summary").want(200).body; !bytes.Contains(badge, []byte("1 conservation treatment")) {
 		t.Errorf("got %s, want the treatment counted", badge)
 	}
 	if got := s.do(http.MethodGet, "/v1/specimens/"+field+"/summary", nil); got.at("mergedInto") != "https://meniscus.example/v1/specimens/"+bone {

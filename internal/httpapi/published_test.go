@@ -136,7 +136,7 @@ func TestSummaryOfNothing(t *testing.T) {
 	if got := s.do(http.MethodGet, path, nil).want(200); got.at("answer") != "registered-nothing-recorded" || got.at("treatments") != 0.0 {
 		t.Errorf("got %s", got.body)
 	}
-	for accept, want := range map[string]string{asPage: "That does not say that the specimen is untreated", asBadge: "nothing on record", asText: "no conservation treatment recorded"} {
+	for accept, want := range map[string]string{asPage: "That does not say that the specimen is untreated", asBadge: "no conservation on record", asText: "no conservation treatment recorded"} {
 		if got := s.as(accept, path).want(200); !bytes.Contains(got.body, []byte(want)) {
 			t.Errorf("as %s: got %s, want %q in it", accept, got.body, want)
 		}

@@ -42,44 +42,32 @@ func (s Summary) Fragment() ([]byte, error) { return render("summary", s) }
 // BadgeType is the media type of a badge.
 const BadgeType = "image/svg+xml"
 
-// Badge is the summary as a small picture that is told apart by words and shape,
-// not by colour: a filled disc where treatments are on record, an empty ring
-// where none is. What it says stands in its title for those who do not see it.
+// Badge is the summary as a small picture, drawn as the paper tag that is tied to a
+// specimen, with the number of treatments in words. What it says stands in its title
+// for those who do not see it.
 func (s Summary) Badge() []byte {
-	const height, pad, mark = 24, 8, 18
-	left, right := "conservation", s.badgeText()
-	leftWidth := pad + mark + textWidth(left) + pad
-	rightWidth := pad + textWidth(right) + pad
+	const height, corner, hole, end = 26, 9, 14, 10
+	said := s.badgeText()
+	text := textWidth(said)
+	width := hole + corner + text + end
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%d" height="%d" viewBox="0 0 %d %d" role="img" `+
-		`aria-labelledby="t">`, leftWidth+rightWidth, height, leftWidth+rightWidth, height)
+		`aria-labelledby="t">`, width, height, width, height)
 	fmt.Fprintf(&b, `<title id="t">%s</title>`, escaped(strings.Join(
-		append(slices.Clone(s.Specimen.Notices), "Conservation record of "+s.Specimen.Title+": "+right), " ")))
-	fmt.Fprintf(&b, `<rect x=".5" y=".5" width="%d" height="%d" rx="3" fill="#fff" stroke="#1a1a1a"/>`,
-		leftWidth+rightWidth-1, height-1)
-	fmt.Fprintf(&b, `<path d="M3 0h%dv%dH3a3 3 0 0 1-3-3V3a3 3 0 0 1 3-3z" fill="#1a1a1a"/>`, leftWidth-3, height)
-	fmt.Fprintf(&b, `<circle cx="%d" cy="12" r="5" fill="%s" stroke="#fff" stroke-width="2"/>`, pad+6, s.discFill())
-	b.WriteString(`<g font-family="Verdana,DejaVu Sans,Geneva,sans-serif" font-size="12">`)
-	fmt.Fprintf(&b, `<text x="%d" y="16.5" fill="#fff" textLength="%d" lengthAdjust="spacingAndGlyphs">%s</text>`,
-		pad+mark, textWidth(left), left)
-	fmt.Fprintf(&b, `<text x="%d" y="16.5" fill="#1a1a1a" textLength="%d" lengthAdjust="spacingAndGlyphs">%s</text>`,
-		leftWidth+pad, textWidth(right), escaped(right))
-	b.WriteString(`</g></svg>`)
+		append(slices.Clone(s.Specimen.Notices), "Conservation record of "+s.Specimen.Title+": "+said), " ")))
+	fmt.Fprintf(&b, `<path d="M%d 1H%dV%dH%dL1 %dV%dz" fill="#fffdf5" stroke="#1a1a1a" stroke-width="1.5"/>`,
+		corner, width-1, height-1, corner, height-corner, corner)
+	fmt.Fprintf(&b, `<circle cx="%d" cy="%d" r="3" fill="#fff" stroke="#1a1a1a" stroke-width="1.5"/>`, corner+1, height/2)
+	fmt.Fprintf(&b, `<text x="%d" y="17.5" fill="#1a1a1a" font-family="Georgia,DejaVu Serif,serif" font-size="12" `+
+		`textLength="%d" lengthAdjust="spacingAndGlyphs">%s</text></svg>`, hole+corner, text, escaped(said))
 	return []byte(b.String())
-}
-
-func (s Summary) discFill() string {
-	if s.Total == 0 {
-		return "none"
-	}
-	return "#fff"
 }
 
 func (s Summary) badgeText() string {
 	if s.Total == 0 {
-		return "nothing on record"
+		return "no conservation on record"
 	}
-	text := plural(s.Total, "treatment")
+	text := plural(s.Total, "conservation treatment")
 	if s.LatestEDTF != "" {
 		text += ", latest " + s.LatestEDTF
 	}

@@ -30,10 +30,10 @@ type timelineEvent struct {
 	treatment *Treatment
 	area      Area
 	word      string
-	// x is where it stands; left and right are the room that its words take.
-	x, left, right float64
-	leftward       bool
-	line           int
+	// x is where it stands; left and right are its ends, and room is what its words may take.
+	x, left, right, room float64
+	leftward             bool
+	line                 int
 }
 
 // maxLanes is how many layers, and how many events, a picture shows; the rest is

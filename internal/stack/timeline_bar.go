@@ -194,15 +194,12 @@ func (d *drawing) barLabel(layer *Layer, begin, top float64) {
 		text += " in " + listed(in, 3)
 	}
 	text += ", " + dateText(layer.Date, layer.When)
-	anchor, x := "start", begin
-	if begin+width(text) > picWidth-gutterRight {
-		anchor, x = "end", picWidth-gutterRight
+	if begin+width(text) <= picWidth-gutterRight {
+		d.text(begin, top-3, picWidth-gutterRight-begin, text, plain)
+		return
 	}
-	d.put(`<text x="%.1f" y="%.1f" text-anchor="%s">%s</text>`, x, top-3, anchor, escape(text))
+	d.text(picWidth-gutterRight, top-3, picWidth-gutterRight-margin, text, leftward)
 }
-
-// width is about how wide a text is.
-func width(text string) float64 { return float64(len([]rune(text))) * letter }
 
 // shortName cuts a long name.
 func shortName(name string) string {
@@ -237,7 +234,8 @@ func (d *drawing) placeEvents(a Area) int {
 	return len(ends)
 }
 
-// place works out where an event stands and how much room its words take.
+// place works out where an event stands and how much room its words take: to its
+// right where they fit, else on the side with more room.
 func (e *timelineEvent) place(d *drawing) {
 	when := e.treatment.When
 	day := when.To
@@ -250,14 +248,20 @@ func (e *timelineEvent) place(d *drawing) {
 	} else {
 		e.x = d.x(day)
 	}
-	e.left, e.right = e.x-6, e.x+9+width(e.word)
-	if e.right > picWidth-gutterRight {
-		e.leftward = true
-		e.left, e.right = e.x-9-width(e.word), e.x+6
-	}
+	begin := e.x
 	if !when.From.IsZero() {
-		e.left = min(e.left, d.x(when.From))
+		begin = min(begin, d.x(when.From))
 	}
+	right, left := picWidth-gutterRight-e.x-9, min(e.x-9, begin-3)-margin
+	if e.room = right; width(e.word) > right && left > right {
+		e.leftward, e.room = true, left
+	}
+	taken := min(width(e.word), e.room)
+	e.left, e.right = e.x-6, e.x+9+taken
+	if e.leftward {
+		e.left, e.right = margin+left-taken, e.x+6
+	}
+	e.left = min(e.left, begin)
 }
 
 // marks draws removals, tests, samples and examinations under the bars of their
@@ -281,14 +285,12 @@ func (d *drawing) mark(e timelineEvent, top float64) {
 			e.x, top+7)
 	}
 	d.put(`%s`, symbol(e.treatment.Action, e.x, top+7))
-	anchor, at := "start", e.x+9
 	if e.leftward {
-		anchor, at = "end", e.x-9
-		if !when.From.IsZero() {
-			at = min(at, d.x(when.From)-3)
-		}
+		d.text(margin+e.room, top+11, e.room, e.word, leftward)
+	} else {
+		d.text(e.x+9, top+11, e.room, e.word, plain)
 	}
-	d.put(`<text x="%.1f" y="%.1f" text-anchor="%s">%s</text></g>`, at, top+11, anchor, escape(e.word))
+	d.put(`</g>`)
 }
 
 // eventWord names a treatment, and what it was done with, so many of them.
@@ -396,8 +398,8 @@ func (d *drawing) legend() {
 		`<text x="41" y="%.1f">reduced, or not detected, in a part of the area</text>`, y+18, y+23.5, y+27)
 	d.put(`<rect x="330" y="%.1f" width="22" height="5.5" fill="#fff" stroke="#000" stroke-dasharray="5 2"/>`+
 		`<text x="357" y="%.1f">whether it is still there is not known</text>`, y+21, y+27)
-	d.put(`<rect x="612" y="%.1f" width="22" height="4" fill="none" stroke="#000" stroke-dasharray="2 2"/>`+
-		`<text x="639" y="%.1f">not detected, or should have sublimed: not the same as absent</text>`, y+6, y+9)
+	d.put(`<rect x="576" y="%.1f" width="22" height="4" fill="none" stroke="#000" stroke-dasharray="2 2"/>`+
+		`<text x="603" y="%.1f">not detected, or should have sublimed: not the same as absent</text>`, y+24, y+27)
 	left := ""
 	if d.hidden > 0 {
 		left = fmt.Sprintf("%d more layers are not drawn. ", d.hidden)
@@ -408,7 +410,7 @@ func (d *drawing) legend() {
 	if d.unmarked > 0 {
 		left += fmt.Sprintf("%d more treatments that left no layer are not marked.", d.unmarked)
 	}
-	if left != "" {
-		d.put(`<text x="14" y="%.1f" font-weight="bold">%s</text>`, y+48, strings.TrimSpace(left))
+	for i, line := range wrapped([]string{strings.TrimSpace(left)}) {
+		d.text(margin, y+48+float64(i)*noticeHeight, picWidth-2*margin, line, bold)
 	}
 }

@@ -20,6 +20,7 @@ const (
 	barHeight    = 12.0
 	rowGap       = 10.0
 	noticeHeight = 16.0
+	margin       = 14.0
 	letter       = 6.1 // width of a letter at size 11, about
 )
 
@@ -67,7 +68,7 @@ func (d *drawing) place() {
 		y += float64(d.placeEvents(d.rows[i].area)) * eventHeight
 	}
 	d.bottom = y
-	d.height = y + 110
+	d.height = y + 126
 }
 
 // x is where a day stands across the picture.
@@ -79,7 +80,8 @@ func (d *drawing) x(day edtf.Day) float64 {
 func (d *drawing) put(format string, args ...any) { fmt.Fprintf(&d.b, format+"\n", args...) }
 
 func (d *drawing) head() {
-	above := float64(len(d.notices)) * noticeHeight
+	notices := wrapped(d.notices)
+	above := float64(len(notices)) * noticeHeight
 	d.put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" width="%g" height="%g" role="img" `+
 		`aria-labelledby="timeline-title timeline-desc" font-family="sans-serif" font-size="11">`, picWidth, d.height+above,
 		picWidth, d.height+above)
@@ -92,12 +94,11 @@ func (d *drawing) head() {
 	}
 	d.put(`</defs>`)
 	d.put(`<rect width="%g" height="%g" fill="#fff"/>`, picWidth, d.height+above)
-	for i, notice := range d.notices {
-		d.put(`<text x="14" y="%g" font-weight="bold" textLength="%.0f" lengthAdjust="spacingAndGlyphs">%s</text>`,
-			16+float64(i)*noticeHeight, min(width(notice), picWidth-28), escape(notice))
+	for i, notice := range notices {
+		d.text(margin, 16+float64(i)*noticeHeight, picWidth-2*margin, notice, bold)
 	}
 	d.put(`<g transform="translate(0 %g)">`, above)
-	d.put(`<text x="14" y="26" font-size="17" font-weight="bold">%s</text>`, escape(d.title))
+	d.text(margin, 26, picWidth-2*margin, d.title, heading)
 	d.put(`<text x="14" y="44" fill="#333">What is recorded, up to %s. An area without a bar or a mark is not shown to `+
 		`be untreated.</text>`, escape(dayOr(d.at, "the last record")))
 }
@@ -173,11 +174,11 @@ func (d *drawing) axis() {
 func (d *drawing) row(r *timelineRow) {
 	d.put(`<line x1="10" y1="%.1f" x2="%g" y2="%.1f" stroke="#ddd"/>`, r.top-rowGap/2, picWidth-10, r.top-rowGap/2)
 	for i, line := range wrapArea(r.area) {
-		weight := ""
+		look := plain
 		if i == 0 {
-			weight = ` font-weight="bold"`
+			look = bold
 		}
-		d.put(`<text x="14" y="%.1f"%s>%s</text>`, r.top+13+float64(i)*13, weight, escape(line))
+		d.text(margin, r.top+13+float64(i)*13, gutterLeft-margin-4, line, look)
 	}
 	for i, l := range r.lanes {
 		d.bar(l, r.area, r.top+float64(i)*laneHeight)
