@@ -4204,10 +4204,10 @@ type AmountChangeRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
-	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
-	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
-	// sender's: it authorises nothing here.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
+	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
+	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
+	// authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -4371,11 +4371,11 @@ type AreaState struct {
 // AreaStateStatus defines model for AreaState.Status.
 type AreaStateStatus string
 
-// AsOf The moment whose belief this is, and the last place that was given by then.
+// AsOf The moment whose belief this is, and the last sequence number that was given by then.
 type AsOf struct {
 	// Moment A moment, as RFC 3339 with its offset.
-	Moment Instant `json:"moment"`
-	Place  Count   `json:"place"`
+	Moment   Instant `json:"moment"`
+	Sequence Count   `json:"sequence"`
 }
 
 // AskedAmount How much, said in exactly one way.
@@ -4899,10 +4899,10 @@ type BatchRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
-	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
-	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
-	// sender's: it authorises nothing here.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
+	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
+	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
+	// authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -5368,8 +5368,8 @@ type Change struct {
 	// Cursor Opaque; made by the service.
 	Cursor Cursor `json:"cursor"`
 
-	// Place The entry's place in the institution's order, given after it was committed.
-	Place Place `json:"place"`
+	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	Sequence Sequence `json:"sequence"`
 
 	// Entry A UUID; the service makes version 7, the caller may choose any.
 	Entry Id `json:"entry"`
@@ -5399,7 +5399,7 @@ type ChangeEvent struct {
 	// Timestamp A moment, as RFC 3339 with its offset.
 	Timestamp Instant `json:"timestamp"`
 
-	// Sequence The place, with zeros before it, so that texts sort as places do.
+	// Sequence The sequence number, with zeros before it, so that texts sort as numbers do.
 	Sequence string `json:"sequence"`
 
 	// Dataref Where the entry can be read with a key.
@@ -6027,8 +6027,8 @@ type Delivery struct {
 	// Entry Also its `webhook-id`.
 	Entry Id `json:"entry"`
 
-	// Place The entry's place in the institution's order, given after it was committed.
-	Place Place `json:"place"`
+	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	Sequence Sequence `json:"sequence"`
 
 	// Attempt 1 is the first for this entry.
 	Attempt int32 `json:"attempt"`
@@ -6449,8 +6449,8 @@ type Finding struct {
 	// Source Text in any script, of any number of lines.
 	Source *Text `json:"source,omitempty"`
 
-	// Place The entry's place in the institution's order, given after it was committed.
-	Place *Place `json:"place,omitempty"`
+	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	Sequence *Sequence `json:"sequence,omitempty"`
 
 	// Areas The areas concerned, where they are several.
 	Areas *[]AreaPath `json:"areas,omitempty"`
@@ -7663,10 +7663,10 @@ type MaterialRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
-	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
-	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
-	// sender's: it authorises nothing here.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
+	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
+	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
+	// authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -8046,10 +8046,10 @@ type PersonRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
-	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
-	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
-	// sender's: it authorises nothing here.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
+	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
+	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
+	// authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -8106,9 +8106,6 @@ type Pictogram string
 
 // Picture SVG, with what it says in its title.
 type Picture = string
-
-// Place The entry's place in the institution's order, given after it was committed.
-type Place = int64
 
 // PlanCreate defines model for PlanCreate.
 type PlanCreate struct {
@@ -8183,10 +8180,10 @@ type PlanRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
-	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
-	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
-	// sender's: it authorises nothing here.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
+	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
+	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
+	// authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -8324,9 +8321,9 @@ type PresentState struct {
 	// At A calendar day, as RFC 3339 full-date.
 	At Day `json:"at"`
 
-	// Place The entry's place in the institution's order, given after it was committed.
-	Place *Place      `json:"place,omitempty"`
-	Areas []AreaState `json:"areas"`
+	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	Sequence *Sequence   `json:"sequence,omitempty"`
+	Areas    []AreaState `json:"areas"`
 
 	// Unplaced Layers that nobody can place; they may be anywhere.
 	Unplaced         []PresentLayer  `json:"unplaced"`
@@ -8439,10 +8436,10 @@ type Quantity struct {
 // Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 type Reason = string
 
-// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
-// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
-// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
-// sender's: it authorises nothing here.
+// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
+// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
+// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
+// authorises nothing here.
 type ReceivedFrom struct {
 	// Institution A UUID; the service makes version 7, the caller may choose any.
 	Institution Id `json:"institution"`
@@ -8450,8 +8447,8 @@ type ReceivedFrom struct {
 	// Name One line of text in any script.
 	Name Line `json:"name"`
 
-	// Place The entry's place in the institution's order, given after it was committed.
-	Place Place `json:"place"`
+	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	Sequence Sequence `json:"sequence"`
 
 	// Entry A UUID; the service makes version 7, the caller may choose any.
 	Entry    Id       `json:"entry"`
@@ -8537,10 +8534,10 @@ type Record struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
-	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
-	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
-	// sender's: it authorises nothing here.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
+	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
+	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
+	// authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -8555,8 +8552,8 @@ type Record struct {
 	// MergedInto On a specimen that was merged, the record that stands for it.
 	MergedInto *Id `json:"mergedInto,omitempty"`
 
-	// Place The entry's place in the institution's order, given after it was committed.
-	Place *Place `json:"place,omitempty"`
+	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	Sequence *Sequence `json:"sequence,omitempty"`
 }
 
 // RecordKind defines model for RecordKind.
@@ -8582,15 +8579,15 @@ type Redelivery struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id Id `json:"id"`
 
-	// From The entry's place in the institution's order, given after it was committed.
-	From Place `json:"from"`
+	// From The entry's place in the institution's order, a number without gaps, given after it was committed.
+	From Sequence `json:"from"`
 
-	// To The entry's place in the institution's order, given after it was committed.
-	To Place `json:"to"`
+	// To The entry's place in the institution's order, a number without gaps, given after it was committed.
+	To Sequence `json:"to"`
 
-	// NextPlace The entry's place in the institution's order, given after it was committed.
-	NextPlace      Place `json:"nextPlace"`
-	FailedAttempts int32 `json:"failedAttempts"`
+	// NextSequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	NextSequence   Sequence `json:"nextSequence"`
+	FailedAttempts int32    `json:"failedAttempts"`
 
 	// EndedAt A moment, as RFC 3339 with its offset.
 	EndedAt *Instant `json:"endedAt,omitempty"`
@@ -8601,17 +8598,17 @@ type RedeliveryList struct {
 	Items []Redelivery `json:"items"`
 }
 
-// RedeliveryRequest One entry, or a range of places.
+// RedeliveryRequest One entry, or a range of sequence numbers.
 type RedeliveryRequest struct {
 	// Entry A UUID; the service makes version 7, the caller may choose any.
-	Entry  *Id `json:"entry,omitempty"`
-	Places *struct {
-		// From The entry's place in the institution's order, given after it was committed.
-		From Place `json:"from"`
+	Entry     *Id `json:"entry,omitempty"`
+	Sequences *struct {
+		// From The entry's place in the institution's order, a number without gaps, given after it was committed.
+		From Sequence `json:"from"`
 
-		// To The entry's place in the institution's order, given after it was committed.
-		To Place `json:"to"`
-	} `json:"places,omitempty"`
+		// To The entry's place in the institution's order, a number without gaps, given after it was committed.
+		To Sequence `json:"to"`
+	} `json:"sequences,omitempty"`
 }
 
 // ReferenceSample A kept sample of a batch that was used.
@@ -9245,8 +9242,8 @@ type ReversibleTreatment struct {
 	// ComputedOn A calendar day, as RFC 3339 full-date.
 	ComputedOn *Day `json:"computedOn,omitempty"`
 
-	// Place The place up to which the record was looked at. Left out where nobody has looked yet.
-	Place *Place `json:"place,omitempty"`
+	// Sequence The sequence number up to which the record was looked at. Left out where nobody has looked yet.
+	Sequence *Sequence `json:"sequence,omitempty"`
 
 	// SetAside True where the specimen's layers could not be worked out; nothing is then said of them. It is tried again.
 	SetAside *bool `json:"setAside,omitempty"`
@@ -9367,6 +9364,9 @@ type Scope string
 
 // SeenEffect defines model for SeenEffect.
 type SeenEffect string
+
+// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+type Sequence = int64
 
 // Severity defines model for Severity.
 type Severity string
@@ -9635,10 +9635,10 @@ type SpecimenRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
-	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
-	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
-	// sender's: it authorises nothing here.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
+	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
+	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
+	// authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -10199,10 +10199,10 @@ type SupplyRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
-	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
-	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
-	// sender's: it authorises nothing here.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
+	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
+	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
+	// authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -10401,7 +10401,7 @@ type TreatmentList struct {
 	// Next How to go on from this page.
 	Next *Next `json:"next,omitempty"`
 
-	// AsOf The moment whose belief this is, and the last place that was given by then.
+	// AsOf The moment whose belief this is, and the last sequence number that was given by then.
 	AsOf *AsOf `json:"asOf,omitempty"`
 
 	// MoreBatches How many batches hold the `material` that was asked for, beyond the 50,000 nearest to it that were followed; left
@@ -10426,10 +10426,10 @@ type TreatmentRecord struct {
 	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
 	Source *Source `json:"source,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, at which place of its order
-	// and with which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender
-	// says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is the
-	// sender's: it authorises nothing here.
+	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
+	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
+	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
+	// authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -10950,8 +10950,8 @@ type Webhook struct {
 	// CreatedAt A moment, as RFC 3339 with its offset.
 	CreatedAt Instant `json:"createdAt"`
 
-	// NextPlace Everything before this place has been accepted, or is of another kind.
-	NextPlace Place `json:"nextPlace"`
+	// NextSequence Everything before this sequence number has been accepted, or is of another kind.
+	NextSequence Sequence `json:"nextSequence"`
 
 	// FailedAttempts How many attempts have failed since the last success.
 	FailedAttempts int32 `json:"failedAttempts"`
@@ -11005,7 +11005,7 @@ type WebhookRequest struct {
 	// always a reference.
 	Content *WebhookContent `json:"content,omitempty"`
 
-	// StartAfter The place after which to begin; 0 is the beginning of the order, left out is its end.
+	// StartAfter The sequence number after which to begin; 0 is the beginning, left out is the end.
 	StartAfter *int64 `json:"startAfter,omitempty"`
 }
 
@@ -11936,7 +11936,7 @@ type ListFindingsOfPlanParams struct {
 
 // ReadRecordParams defines parameters for ReadRecord.
 type ReadRecordParams struct {
-	// BelievedAt The moment whose belief is asked for: what had its place in the institution's order by then. Words that were
+	// BelievedAt The moment whose belief is asked for: what had its sequence number by then. Words that were
 	// redacted since are not shown.
 	BelievedAt *BelievedAt `form:"believedAt,omitempty" json:"believedAt,omitempty"`
 
@@ -12277,7 +12277,7 @@ type ReadPresentStateParams struct {
 	// At The day that is asked about; today if it is left out. What certainly happened later is left out.
 	At *AtDay `form:"at,omitempty" json:"at,omitempty"`
 
-	// BelievedAt The moment whose belief is asked for: what had its place in the institution's order by then. Words that were
+	// BelievedAt The moment whose belief is asked for: what had its sequence number by then. Words that were
 	// redacted since are not shown.
 	BelievedAt *BelievedAt `form:"believedAt,omitempty" json:"believedAt,omitempty"`
 
@@ -12397,7 +12397,7 @@ type ListTreatmentsOfSpecimenParams struct {
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
-	// BelievedAt The moment whose belief is asked for: what had its place in the institution's order by then. Words that were
+	// BelievedAt The moment whose belief is asked for: what had its sequence number by then. Words that were
 	// redacted since are not shown.
 	BelievedAt *BelievedAt `form:"believedAt,omitempty" json:"believedAt,omitempty"`
 

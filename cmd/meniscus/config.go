@@ -29,7 +29,7 @@ type Config struct {
 	Address           string        // ADDRESS: where to listen
 	PublicURL         string        // PUBLIC_URL: where callers reach the service; for links
 	Published         []uuid.UUID   // PUBLISHED: institutions whose specimens and treatments anybody may read
-	Worker            bool          // WORKER: give entries their places and deliver webhooks here
+	Worker            bool          // WORKER: give entries their sequence numbers and deliver webhooks here
 	MaxBody           int64         // MAX_BODY: the largest JSON body in bytes
 	DrainDelay        time.Duration // DRAIN_DELAY: how long /readyz says no before the listener closes
 	LogLevel          slog.Level    // LOG_LEVEL: debug, info, warn or error

@@ -55,7 +55,7 @@ func TestExportAndRestoreFromTheCommandLine(t *testing.T) {
 	}
 	// What was not compared is no success, and no failure either.
 	if _, err := pgtest.Pool(t, db.Super()).Exec(t.Context(), `
-		insert into set_aside (institution_id, record_id, kind, place, why, since, try_at)
+		insert into set_aside (institution_id, record_id, kind, sequence, why, since, try_at)
 		select institution_id, id, 'specimen', 1, 'panic', now(), now() + interval '1 day' from specimen limit 1`); err != nil {
 		t.Fatal(err)
 	}
@@ -88,7 +88,7 @@ func read(t *testing.T, path string) string {
 	return string(b)
 }
 
-// lookedAt waits until the layers of everything that has its place are kept, so
+// lookedAt waits until the layers of everything that has its sequence number are kept, so
 // that they can be verified.
 func lookedAt(t *testing.T, db *pgtest.DB) {
 	t.Helper()
@@ -108,7 +108,7 @@ func lookedAt(t *testing.T, db *pgtest.DB) {
 	}
 }
 
-// sealed waits until everything that was recorded has its place.
+// sealed waits until everything that was recorded has its sequence number.
 func sealed(t *testing.T, db *pgtest.DB) {
 	t.Helper()
 	pool := pgtest.Pool(t, db.Super())

@@ -89,7 +89,7 @@ func (s *service) open(ctx context.Context) (err error) {
 	return nil
 }
 
-// openWorkers makes what gives entries their places and, when there is a key for
+// openWorkers makes what gives entries their sequence numbers and, when there is a key for
 // the secrets, what delivers them.
 func (s *service) openWorkers(ctx context.Context) (err error) {
 	if s.sealer, err = postgres.OpenSealer(ctx, s.cfg.WorkerDatabaseURL, s.sealed); err != nil {

@@ -79,10 +79,10 @@ const seen = await withService(async ({ url, key }) => {
     return answer
   }
   const record = number => ask('/v1/specimens', { statement: { identifiers: [{ kind: 'catalogue-number', value: number }] } })
-  // What the museum recorded before has its place by then, so that nothing of it
+  // What the museum recorded before has its sequence number by then, so that nothing of it
   // is delivered among what follows.
   const { id: first } = await record('LV.check/0')
-  while ((await ask(`/v1/records/${first}/revisions`)).items[0].place === undefined) await pause(50)
+  while ((await ask(`/v1/records/${first}/revisions`)).items[0].sequence === undefined) await pause(50)
   const catalogue = receiver()
   try {
     const hook = await ask('/v1/webhooks', { url: await catalogue.listen(), name: 'check' })

@@ -30,8 +30,8 @@ func TestChangesArrive(t *testing.T) {
 	w := m.worker()
 	m.deliverAll(w)
 	m.deliverAll(w)
-	if diff := cmp.Diff(from(2, 3), c.places()); diff != "" {
-		t.Fatalf("places (-want +got):\n%s", diff)
+	if diff := cmp.Diff(from(2, 3), c.sequences()); diff != "" {
+		t.Fatalf("sequence numbers (-want +got):\n%s", diff)
 	}
 	secret := secretOf(t, text)
 	for _, r := range c.got() {
@@ -41,8 +41,8 @@ func TestChangesArrive(t *testing.T) {
 	if last["type"] != "example.meniscus.treatment.stated.v1" || last["subject"] != specimen {
 		t.Errorf("got type %v about %v, want the treatment's about its specimen", last["type"], last["subject"])
 	}
-	if got := m.read(path)["nextPlace"]; got != 4.0 {
-		t.Errorf("got next place %v, want 4", got)
+	if got := m.read(path)["nextSequence"]; got != 4.0 {
+		t.Errorf("got next sequence number %v, want 4", got)
 	}
 	if got := m.lastSentence(path); got != "The receiver answered 204." {
 		t.Errorf("got %q in the log", got)
@@ -101,14 +101,14 @@ func TestCatalogueThatWasAwayForAWeek(t *testing.T) {
 		t.Errorf("got %d attempts in a week, want a few", tried)
 	}
 	stands := m.read(path)
-	if stands["nextPlace"] != 3.0 || stands["failingSince"] == nil || stands["stopped"] != nil {
+	if stands["nextSequence"] != 3.0 || stands["failingSince"] == nil || stands["stopped"] != nil {
 		t.Errorf("got %v, want it failing at the second specimen and not switched off", stands)
 	}
 	c.answers(0)
 	m.clock.move(25 * time.Hour) // at the latest then it is tried again
 	m.deliverAll(w)
-	if diff := cmp.Diff(from(2, 30), c.places()); diff != "" {
-		t.Errorf("places (-want +got):\n%s", diff)
+	if diff := cmp.Diff(from(2, 30), c.sequences()); diff != "" {
+		t.Errorf("sequence numbers (-want +got):\n%s", diff)
 	}
 	if got := m.read(path); got["failingSince"] != nil || got["failedAttempts"] != 0.0 {
 		t.Errorf("got %v, want it well again", got)
@@ -139,8 +139,8 @@ func TestDeadEndpointIsSwitchedOff(t *testing.T) {
 	c.answers(0)
 	m.ask(http.MethodPost, path+"/resumption", nil, http.StatusOK)
 	m.deliverAll(w)
-	if diff := cmp.Diff(from(2, 2), c.places()); diff != "" {
-		t.Errorf("places (-want +got):\n%s", diff)
+	if diff := cmp.Diff(from(2, 2), c.sequences()); diff != "" {
+		t.Errorf("sequence numbers (-want +got):\n%s", diff)
 	}
 }
 
@@ -241,11 +241,11 @@ func TestRedelivery(t *testing.T) {
 	entry := c.got()[1].header.Get("webhook-id")
 	m.ask(http.MethodPost, path+"/redeliveries", map[string]any{"entry": entry}, http.StatusCreated)
 	m.deliverAll(w)
-	m.ask(http.MethodPost, path+"/redeliveries", map[string]any{"places": map[string]any{"from": 4, "to": 5}},
+	m.ask(http.MethodPost, path+"/redeliveries", map[string]any{"sequences": map[string]any{"from": 4, "to": 5}},
 		http.StatusCreated)
 	m.deliverAll(w)
-	if diff := cmp.Diff(append(from(2, 6), "3", "4", "5"), c.places()); diff != "" {
-		t.Errorf("places (-want +got):\n%s", diff)
+	if diff := cmp.Diff(append(from(2, 6), "3", "4", "5"), c.sequences()); diff != "" {
+		t.Errorf("sequence numbers (-want +got):\n%s", diff)
 	}
 	if got := c.got()[5].header.Get("webhook-id"); got != entry {
 		t.Errorf("got id %s again, want %s", got, entry)
@@ -255,13 +255,13 @@ func TestRedelivery(t *testing.T) {
 			t.Errorf("got %v, want it ended", r)
 		}
 	}
-	m.ask(http.MethodPost, path+"/redeliveries", map[string]any{"places": map[string]any{"from": 4, "to": 99}},
+	m.ask(http.MethodPost, path+"/redeliveries", map[string]any{"sequences": map[string]any{"from": 4, "to": 99}},
 		http.StatusUnprocessableEntity)
 	m.ask(http.MethodPost, path+"/redeliveries", map[string]any{"entry": "0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7b01"},
 		http.StatusNotFound)
 }
 
-// An endpoint gets the kinds that it asked for, from the place that it asked
+// An endpoint gets the kinds that it asked for, from the sequence number that it asked
 // for, whole or as references; what is too large is a reference.
 func TestChoices(t *testing.T) {
 	t.Parallel()
@@ -280,10 +280,10 @@ func TestChoices(t *testing.T) {
 		"areas":       areas}}, http.StatusCreated)
 	m.seal()
 	m.deliverAll(m.worker())
-	if diff := cmp.Diff(from(3, 4), whole.places()); diff != "" {
+	if diff := cmp.Diff(from(3, 4), whole.sequences()); diff != "" {
 		t.Errorf("specimens alone (-want +got):\n%s", diff)
 	}
-	if diff := cmp.Diff(from(2, 4), thin.places()); diff != "" {
+	if diff := cmp.Diff(from(2, 4), thin.sequences()); diff != "" {
 		t.Errorf("references (-want +got):\n%s", diff)
 	}
 	for name, r := range map[string]received{"small": whole.got()[0], "large": whole.got()[1],
@@ -320,8 +320,8 @@ func TestManyWorkers(t *testing.T) {
 		working.Go(func() { m.deliverAll(w) })
 	}
 	working.Wait()
-	if diff := cmp.Diff(from(2, 41), c.places()); diff != "" {
-		t.Errorf("places (-want +got):\n%s", diff)
+	if diff := cmp.Diff(from(2, 41), c.sequences()); diff != "" {
+		t.Errorf("sequence numbers (-want +got):\n%s", diff)
 	}
 }
 

@@ -63,7 +63,7 @@ func (w *Worker) render(d postgres.Deliverable) ([]byte, error) {
 		Subject:     d.Subject.String(),
 		Time:        at,
 		Timestamp:   at,
-		Sequence:    fmt.Sprintf("%019d", *d.Place),
+		Sequence:    fmt.Sprintf("%019d", *d.Sequence),
 		DataRef:     fmt.Sprintf("%s/v1/records/%s/revisions/%d", w.publicURL, d.Record, d.Revision),
 		DataType:    "application/json",
 		DataSchema:  w.publicURL + "/openapi.json#/components/schemas/Change",

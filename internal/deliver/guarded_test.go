@@ -37,8 +37,8 @@ func TestAnEventThatCannotBeWritten(t *testing.T) {
 		}
 	})
 	m.deliverAll(w)
-	if diff := cmp.Diff(from(3, 3), specimens.places()); diff != "" {
-		t.Errorf("the other endpoint's places (-want +got):\n%s", diff)
+	if diff := cmp.Diff(from(3, 3), specimens.sequences()); diff != "" {
+		t.Errorf("the other endpoint's sequence numbers (-want +got):\n%s", diff)
 	}
 	if got := m.lastSentence(bad); !strings.Contains(got, "could not be written") || m.read(bad)["failedAttempts"] != 1.0 {
 		t.Errorf("got %q and %v, want it told and tried again later", got, m.read(bad))

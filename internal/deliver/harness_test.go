@@ -272,20 +272,20 @@ func (c *catalogue) attempts() int {
 	return c.tried
 }
 
-// places are the places of what was accepted, in the order in which it came.
-func (c *catalogue) places() []string {
-	var places []string
+// sequences are the sequence numbers of what was accepted, in the order in which it came.
+func (c *catalogue) sequences() []string {
+	var sequences []string
 	for _, r := range c.got() {
-		places = append(places, strings.TrimLeft(r.event["sequence"].(string), "0"))
+		sequences = append(sequences, strings.TrimLeft(r.event["sequence"].(string), "0"))
 	}
-	return places
+	return sequences
 }
 
-// from gives the places from one number to another.
+// from gives the sequence numbers from one number to another.
 func from(low, high int) []string {
-	var places []string
+	var sequences []string
 	for n := low; n <= high; n++ {
-		places = append(places, fmt.Sprint(n))
+		sequences = append(sequences, fmt.Sprint(n))
 	}
-	return places
+	return sequences
 }

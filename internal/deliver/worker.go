@@ -1,5 +1,5 @@
 // Package deliver makes the service's outbound calls: it sends what was recorded
-// to the webhooks of each institution, in the order of its places. It also makes
+// to the webhooks of each institution, in order of sequence. It also makes
 // the reports that the calendar asks for, and sends word of them.
 //
 // It promises: an endpoint is sent every entry of its kinds in order, each until
@@ -242,14 +242,14 @@ func (w *Worker) deliver(ctx context.Context, l *postgres.Lease, d postgres.Deli
 	if !got.accepted() {
 		return false, w.failed(ctx, *l, a, got)
 	}
-	held, err := w.store.Move(ctx, *l, *d.Place+1, &a, w.now(), w.now().Add(leaseFor))
-	l.NextSeq, l.Attempts, l.FailingSince = *d.Place+1, 0, nil
+	held, err := w.store.Move(ctx, *l, *d.Sequence+1, &a, w.now(), w.now().Add(leaseFor))
+	l.NextSeq, l.Attempts, l.FailingSince = *d.Sequence+1, 0, nil
 	return held, err
 }
 
 func attemptOf(l postgres.Lease, d postgres.Deliverable, got reply, began, ended time.Time) postgres.Attempt {
 	a := postgres.Attempt{
-		ID: uuid.Must(uuid.NewV7()), Entry: d.EntryID, Place: *d.Place, Attempt: l.Attempts + 1,
+		ID: uuid.Must(uuid.NewV7()), Entry: d.EntryID, Sequence: *d.Sequence, Attempt: l.Attempts + 1,
 		AttemptedAt: began, TookMs: int(ended.Sub(began).Milliseconds()), Outcome: "refused", Sentence: got.sentence,
 	}
 	if l.LastSeq != nil {

@@ -14,7 +14,7 @@ import (
 // large ones there are fewer (postgres.Export).
 const exportPage = 100
 
-// Export is everything that an institution recorded up to the place that was the
+// Export is everything that an institution recorded up to the sequence number that was the
 // last one when it began.
 type Export struct {
 	store postgres.Tenant
@@ -24,7 +24,7 @@ type Export struct {
 
 // NewExport begins an export.
 func NewExport(ctx context.Context, store postgres.Tenant, pace Pace) (*Export, error) {
-	upto, err := store.LastPlace(ctx)
+	upto, err := store.LastSequence(ctx)
 	return &Export{store, pace, upto}, err
 }
 
@@ -42,7 +42,7 @@ func (e *Export) Lines(ctx context.Context, w io.Writer) error {
 	return err
 }
 
-// pages gives entries after a place, up to another, and whether there may be more.
+// pages gives entries after a sequence number, up to another, and whether there may be more.
 type pages func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, bool, error)
 
 // each does every entry, page by page.
@@ -62,7 +62,7 @@ func (e *Export) each(ctx context.Context, read pages, do func(postgres.Exported
 			if err := do(x); err != nil {
 				return err
 			}
-			after = *x.Place
+			after = *x.Sequence
 		}
 		if !more {
 			return nil

@@ -34,7 +34,7 @@ const (
 
 // exportLine is a line of an export: an entry, or one of the others.
 type exportLine struct {
-	Place        int64          `json:"place"`
+	Sequence     int64          `json:"sequence"`
 	SealedAt     time.Time      `json:"sealedAt"`
 	Entry        uuid.UUID      `json:"entry"`
 	Kind         record.Kind    `json:"kind"`
@@ -52,6 +52,8 @@ type exportLine struct {
 	RuleSeverity *severityLine  `json:"ruleSeverity"`
 	Package      *packageLine   `json:"package"`
 	End          *endLine       `json:"end"`
+	// Place is what earlier programs called the sequence.
+	Place int64 `json:"place"`
 }
 
 // lineReader reads the lines of an export or of a package, one at a time.
@@ -82,6 +84,10 @@ func (l *lineReader) next() (exportLine, error) {
 		return line, fault.New("line-unreadable", "",
 			"This is not a line of an export: one JSON object, with the members that an export has.")
 	}
+	if line.Place != 0 && line.Sequence != 0 {
+		return line, fault.New("line-unreadable", "", "Its sequence number is said twice, as sequence and as place.")
+	}
+	line.Sequence += line.Place // one of them is 0
 	return line, nil
 }
 
@@ -165,7 +171,7 @@ func entryOf(line exportLine) (postgres.Exported, error) {
 	}
 	e := postgres.Exported{SealedAt: line.SealedAt, Fact: postgres.Fact{Row: postgres.Row{
 		EntryID: line.Entry, Kind: line.Kind, Record: line.Record, Revision: line.Revision, Act: line.Act,
-		RequestID: line.Request, RecordedAt: line.RecordedAt, RecordedBy: line.RecordedBy, Place: &line.Place}}}
+		RequestID: line.Request, RecordedAt: line.RecordedAt, RecordedBy: line.RecordedBy, Sequence: &line.Sequence}}}
 	if line.Source != nil {
 		e.System, e.SystemID = &line.Source.System, &line.Source.RecordId
 	}

@@ -41,7 +41,7 @@ func (l *lineWriter) entry(x postgres.Exported) error {
 // appendEntryLine is an entry as a line. Its words are passed on byte for byte,
 // because their digest is of these bytes.
 func appendEntryLine(b []byte, x postgres.Exported) []byte {
-	b = strconv.AppendInt(append(b, `{"place":`...), *x.Place, 10)
+	b = strconv.AppendInt(append(b, `{"sequence":`...), *x.Sequence, 10)
 	b = x.SealedAt.UTC().AppendFormat(append(b, `,"sealedAt":"`...), time.RFC3339Nano)
 	b = append(append(b, `","entry":"`...), x.EntryID.String()...)
 	b = append(append(b, `","kind":"`...), x.Kind...)

@@ -115,8 +115,8 @@ func (r *receiving) take(ctx context.Context, line exportLine) error {
 	if err != nil {
 		return err
 	}
-	if n := len(r.lines); n > 0 && *e.Place <= *r.lines[n-1].Place {
-		return fault.New("place-missing", "", "Its place does not follow the one of the line before.")
+	if n := len(r.lines); n > 0 && *e.Sequence <= *r.lines[n-1].Sequence {
+		return fault.New("sequence-missing", "", "Its sequence number does not follow the one of the line before.")
 	}
 	if r.bytes += len(line.Body); len(r.lines) == mostReceived || r.bytes > mostReceivedBytes {
 		return fault.Of(fault.TooLarge, "package-too-large",

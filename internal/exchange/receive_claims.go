@@ -27,7 +27,7 @@ func (l receivedLine) checkOrigin(ctx context.Context) error {
 	}
 	if wire.Check(ctx, wire.Schema("ReceivedFrom"), from) != nil {
 		return fault.New("line-unreadable", "",
-			"Where it comes from is not said as the contract asks: an institution with its name, a place, a digest.")
+			"Where it comes from is not said as the contract asks: an institution with its name, a sequence number, a digest.")
 	}
 	if l.words.Reason != nil && wire.Check(ctx, wire.Schema("Reason"), wire.Quoted(*l.words.Reason)) != nil {
 		return fault.New("line-unreadable", "", "Its reason is not one that the contract takes.")
@@ -48,9 +48,9 @@ func (r *receiving) origin(l receivedLine) api.ReceivedFrom {
 		return from
 	}
 	digest := hex.EncodeToString(l.Digest)
-	place, revision := *l.Place, int32(l.Revision)
+	sequence, revision := *l.Sequence, int32(l.Revision)
 	from := api.ReceivedFrom{Institution: sender.Institution, Name: sender.Name,
-		Place: place, Entry: l.EntryID, Revision: revision, Digest: digest,
+		Sequence: sequence, Entry: l.EntryID, Revision: revision, Digest: digest,
 		RecordedAt: l.RecordedAt.UTC(), RecordedBy: l.RecordedBy, Proved: &nothing}
 	if l.System != nil {
 		from.Source = &api.Source{System: *l.System, RecordId: *l.SystemID}

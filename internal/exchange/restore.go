@@ -33,7 +33,7 @@ func Restore(
 		r.into = into
 		return r.run(ctx)
 	})
-	return Restored{Entries: r.place, Severities: r.severities, SHA256: r.proven}, err
+	return Restored{Entries: r.sequence, Severities: r.severities, SHA256: r.proven}, err
 }
 
 // restoring is the work of Restore.
@@ -42,7 +42,7 @@ type restoring struct {
 	pace       Pace
 	into       *postgres.Restoration
 	in         *lineReader
-	place      int64     // the place of the last entry
+	sequence   int64     // the sequence number of the last entry
 	sealed     time.Time // when it was given
 	severities int64
 	chunk      []postgres.Restored // the entries of the last lines, not yet restored
@@ -70,7 +70,7 @@ func (r *restoring) take(ctx context.Context, line exportLine) error {
 		if err := r.flush(ctx); err != nil {
 			return err
 		}
-		if err := r.in.end(*line.End, r.place, r.severities); err != nil {
+		if err := r.in.end(*line.End, r.sequence, r.severities); err != nil {
 			return err
 		}
 		r.proven = line.End.SHA256
@@ -84,12 +84,12 @@ func (r *restoring) take(ctx context.Context, line exportLine) error {
 }
 
 func (r *restoring) entry(ctx context.Context, line exportLine) error {
-	if line.Place != r.place+1 {
-		return fault.New("place-missing", "",
-			"It has the place %d where %d comes next: lines are missing or out of order.", line.Place, r.place+1)
+	if line.Sequence != r.sequence+1 {
+		return fault.New("sequence-missing", "",
+			"It has the sequence number %d where %d comes next: lines are missing or out of order.", line.Sequence, r.sequence+1)
 	}
 	if line.SealedAt.Before(r.sealed) || line.SealedAt.After(r.now().Add(time.Minute)) {
-		return fault.New("time-impossible", "", "It got its place before the one before it, or in the future.")
+		return fault.New("time-impossible", "", "It got its sequence number before the one before it, or in the future.")
 	}
 	e, err := entryOf(line)
 	if err != nil {
@@ -99,7 +99,7 @@ func (r *restoring) entry(ctx context.Context, line exportLine) error {
 	if err != nil {
 		return fault.New("statement-unreadable", "", "The statement cannot be read as one of a %s.", string(e.Kind))
 	}
-	r.place, r.sealed = line.Place, line.SealedAt
+	r.sequence, r.sealed = line.Sequence, line.SealedAt
 	r.chunk = append(r.chunk, postgres.Restored{Exported: e, Project: project})
 	r.size += len(line.Body) + len(line.Remains)
 	if len(r.chunk) == restoredTogether || r.size >= restoredTogetherBytes {
@@ -111,7 +111,7 @@ func (r *restoring) entry(ctx context.Context, line exportLine) error {
 // flush restores the entries that wait.
 func (r *restoring) flush(ctx context.Context) error {
 	r.pace.Patience()
-	first := r.place - int64(len(r.chunk)) + 1 // an entry's place is its line
+	first := r.sequence - int64(len(r.chunk)) + 1 // an entry's sequence number is its line
 	var at int
 	err := r.pace.Turn(ctx, func() (err error) {
 		at, err = r.into.Put(ctx, r.chunk)

@@ -17,7 +17,7 @@ import (
 )
 
 // tableHead is what every table begins with.
-var tableHead = []string{"id", "revision", "act", "place", "recordedAt", "recordedBy",
+var tableHead = []string{"id", "revision", "act", "sequence", "recordedAt", "recordedBy",
 	"sourceSystem", "sourceRecordId", "reason"}
 
 // Table writes the records of one kind for a spreadsheet: a row for each revision
@@ -57,7 +57,7 @@ func (e *Export) tableOf(kind record.Kind, all bool) pages {
 // rowOf is an entry as a row. A text stands as it is, and everything else as
 // JSON, with its digits.
 func rowOf(x postgres.Exported, columns []string) ([]string, error) {
-	row := []string{x.Record.String(), strconv.Itoa(x.Revision), string(x.Act), strconv.FormatInt(*x.Place, 10),
+	row := []string{x.Record.String(), strconv.Itoa(x.Revision), string(x.Act), strconv.FormatInt(*x.Sequence, 10),
 		x.RecordedAt.UTC().Format(time.RFC3339Nano), x.RecordedBy.String(), deref(x.System), deref(x.SystemID)}
 	reason, members, err := statement.Written(x.Body)
 	if err != nil {

@@ -29,28 +29,28 @@ func listChanges(s *Server, c *requestContext) (*answer, error) {
 		if i > 0 {
 			b = append(b, ',')
 		}
-		after = postgres.Cursor{Place: *row.Place, Entry: row.EntryID}
+		after = postgres.Cursor{Sequence: *row.Sequence, Entry: row.EntryID}
 		b = append(b, ChangeJSON(row)...)
 	}
 	b = fmt.Appendf(b, `],"after":%q}`, feedCursor(after))
 	return &answer{body: b}, nil
 }
 
-// feedReset answers a cursor whose entry does not stand at its place.
+// feedReset answers a cursor whose entry does not stand at its sequence number.
 var feedReset = fault.Of(fault.Conflict, "feed-reset",
 	"This cursor does not exist in this institution's order, which may have been restored from a copy; read everything again from the beginning.")
 
 // ChangeJSON is one entry of the feed, as the list, the stream and the webhooks
-// give it. The row must have its place.
+// give it. The row must have its sequence number.
 func ChangeJSON(row postgres.Row) []byte {
-	cursor := feedCursor(postgres.Cursor{Place: *row.Place, Entry: row.EntryID})
-	b := fmt.Appendf(nil, `{"cursor":%q,"place":%d,"entry":%q,"record":`, cursor, *row.Place, row.EntryID.String())
+	cursor := feedCursor(postgres.Cursor{Sequence: *row.Sequence, Entry: row.EntryID})
+	b := fmt.Appendf(nil, `{"cursor":%q,"sequence":%d,"entry":%q,"record":`, cursor, *row.Sequence, row.EntryID.String())
 	return append(append(b, recordJSON(row)...), '}')
 }
 
-// feedCursor is a place and the entry that stands there, as text.
+// feedCursor is a sequence number and the entry that stands there, as text.
 func feedCursor(c postgres.Cursor) string {
-	raw := binary.BigEndian.AppendUint64(nil, uint64(c.Place))
+	raw := binary.BigEndian.AppendUint64(nil, uint64(c.Sequence))
 	return base64.RawURLEncoding.EncodeToString(append(raw, c.Entry[:]...))
 }
 
@@ -64,6 +64,6 @@ func readFeedCursor(parameter, text string) (postgres.Cursor, error) {
 	if err != nil || len(raw) != 24 {
 		return postgres.Cursor{}, &fault.Fault{Kind: fault.Malformed, Code: "invalid-cursor", Parameter: parameter, Detail: "This is not a cursor of this feed; begin without one."}
 	}
-	place := int64(binary.BigEndian.Uint64(raw))
-	return postgres.Cursor{Place: place, Entry: uuid.UUID(raw[8:])}, nil
+	sequence := int64(binary.BigEndian.Uint64(raw))
+	return postgres.Cursor{Sequence: sequence, Entry: uuid.UUID(raw[8:])}, nil
 }

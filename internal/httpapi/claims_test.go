@@ -194,7 +194,7 @@ func TestAPackageIsHeldAgainstTheContract(t *testing.T) {
 	a := newService(t)
 	skull, _, treated := authorisedPlan(a)
 	pack := a.pack(skull)
-	from := object{"institution": uuid.NewString(), "name": "House by the Lake", "place": 1, "entry": uuid.NewString(), "revision": 1,
+	from := object{"institution": uuid.NewString(), "name": "House by the Lake", "sequence": 1, "entry": uuid.NewString(), "revision": 1,
 		"recordedAt": "2020-01-01T00:00:00Z", "recordedBy": uuid.NewString(), "digest": strings.Repeat("ab", 32), "proved": "nothing"}
 	with := func(name string, value any) object {
 		copied := object{name: value}
@@ -213,13 +213,13 @@ func TestAPackageIsHeldAgainstTheContract(t *testing.T) {
 		})
 	}
 	for name, forged := range map[string][]byte{
-		"no name":                  on(func(_, w object) { w["receivedFrom"] = with("name", "") }),
-		"a name of two lines":      on(func(_, w object) { w["receivedFrom"] = with("name", "Museum\nof Lies") }),
-		"a name that never ends":   on(func(_, w object) { w["receivedFrom"] = with("name", strings.Repeat("x", 100_000)) }),
-		"no digest":                on(func(_, w object) { w["receivedFrom"] = with("digest", "ab") }),
-		"a place before the first": on(func(_, w object) { w["receivedFrom"] = with("place", -1) }),
-		"an empty reason":          on(func(_, w object) { w["reason"] = "" }),
-		"a source without a name":  on(func(l, _ object) { l["source"] = object{"system": "", "recordId": "1"} }),
+		"no name":                            on(func(_, w object) { w["receivedFrom"] = with("name", "") }),
+		"a name of two lines":                on(func(_, w object) { w["receivedFrom"] = with("name", "Museum\nof Lies") }),
+		"a name that never ends":             on(func(_, w object) { w["receivedFrom"] = with("name", strings.Repeat("x", 100_000)) }),
+		"no digest":                          on(func(_, w object) { w["receivedFrom"] = with("digest", "ab") }),
+		"a sequence number before the first": on(func(_, w object) { w["receivedFrom"] = with("sequence", -1) }),
+		"an empty reason":                    on(func(_, w object) { w["reason"] = "" }),
+		"a source without a name":            on(func(l, _ object) { l["source"] = object{"system": "", "recordId": "1"} }),
 		"a sender without a name": forge(t, pack, func(line, _ object) {
 			if first, is := line["package"].(object); is {
 				first["name"] = ""

@@ -55,7 +55,7 @@ func TestTheDayIsTheClocks(t *testing.T) {
 	}
 }
 
-// An entry of an export may not have its place later than the clock says.
+// An entry of an export may not have its sequence number later than the clock says.
 func TestRestoringAsksTheClock(t *testing.T) {
 	t.Parallel()
 	a := newAwkward(t)

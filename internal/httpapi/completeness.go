@@ -103,17 +103,17 @@ func (s *Server) looking(c *requestContext) (look, error) {
 	}, err
 }
 
-// lookingSince looks at what was recorded since a moment, in the order of places.
+// lookingSince looks at what was recorded since a moment, in order of sequence.
 func (s *Server) lookingSince(c *requestContext, f postgres.Filter, since time.Time) (look, error) {
-	begin, err := c.placeCursor()
+	begin, err := c.sequenceCursor()
 	return look{
 		next: func(last *postgres.Row, limit int) ([]postgres.Row, bool, error) {
 			if last != nil {
-				begin = *last.Place
+				begin = *last.Sequence
 			}
 			return c.tenant().ListSince(c.ctx(), f, since, begin, limit)
 		},
-		cursor: func(row postgres.Row) string { return placeCursor(*row.Place) },
+		cursor: func(row postgres.Row) string { return sequenceCursor(*row.Sequence) },
 	}, err
 }
 

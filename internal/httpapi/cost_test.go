@@ -236,7 +236,7 @@ func pagesOfLargeEntries(t *testing.T) {
 func (s *service) listsAll(treatments int) {
 	s.t.Helper()
 	tenant, f := s.store.For(s.inst), postgres.Filter{Kind: record.KindTreatment}
-	var byID, byPlace, place = map[uuid.UUID]bool{}, 0, int64(0)
+	var byID, bySequence, sequence = map[uuid.UUID]bool{}, 0, int64(0)
 	var err error
 	for after, more := uuid.Nil, true; more && err == nil; {
 		var page []postgres.Row
@@ -250,14 +250,14 @@ func (s *service) listsAll(treatments int) {
 	}
 	for more := true; more && err == nil; {
 		var page []postgres.Row
-		page, more, err = tenant.ListSince(s.t.Context(), f, time.Unix(0, 0), place, 500)
+		page, more, err = tenant.ListSince(s.t.Context(), f, time.Unix(0, 0), sequence, 500)
 		for _, row := range page {
-			place = *row.Place
-			byPlace++
+			sequence = *row.Sequence
+			bySequence++
 		}
 	}
-	if len(byID) != treatments || byPlace != treatments || err != nil {
-		s.t.Errorf("%d treatments by id, %d by place, want %d: %v", len(byID), byPlace, treatments, err)
+	if len(byID) != treatments || bySequence != treatments || err != nil {
+		s.t.Errorf("%d treatments by id, %d by sequence number, want %d: %v", len(byID), bySequence, treatments, err)
 	}
 }
 
@@ -265,17 +265,17 @@ func (s *service) listsAll(treatments int) {
 // last entry goes beyond its bytes.
 func (s *service) exportsAll() {
 	s.t.Helper()
-	last, err := s.store.For(s.inst).LastPlace(s.t.Context())
+	last, err := s.store.For(s.inst).LastSequence(s.t.Context())
 	for after, more := int64(0), true; err == nil && after < last; {
 		var page []postgres.Exported
 		if !more {
-			s.t.Fatalf("the pages end after place %d of %d", after, last)
+			s.t.Fatalf("the pages end after sequence number %d of %d", after, last)
 		}
 		page, more, err = s.store.For(s.inst).Export(s.t.Context(), after, last, 100)
 		words := 0
 		for _, x := range page {
-			if after++; *x.Place != after || words >= 8<<20 {
-				s.t.Fatalf("place %d after %d, and %d bytes before it on its page", *x.Place, after-1, words)
+			if after++; *x.Sequence != after || words >= 8<<20 {
+				s.t.Fatalf("sequence number %d after %d, and %d bytes before it on its page", *x.Sequence, after-1, words)
 			}
 			words += len(*x.Body)
 		}

@@ -37,13 +37,13 @@ func TestDatesAmendedDuringTheWalk(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
 	for name, sealed := range map[string]struct{ before, after bool }{
-		"all have places":                     {true, true},
-		"the amendments have none yet":        {true, false},
-		"nothing has a place, and all get it": {false, true},
+		"all have sequence numbers":                     {true, true},
+		"the amendments have none yet":                  {true, false},
+		"nothing has a sequence number, and all get it": {false, true},
 	} {
 		for _, list := range []string{"?limit=2", "?limit=2&believedAt=2999-01-01T00:00:00Z"} {
 			if strings.Contains(list, "believedAt") && !sealed.before {
-				continue // what has no place is believed at no moment
+				continue // what has no sequence number is believed at no moment
 			}
 			specimen := s.create("/v1/specimens", specimen("LV.40")).id()
 			made := s.dated(specimen, 6)
@@ -73,7 +73,7 @@ func TestDatesAmendedDuringTheWalk(t *testing.T) {
 }
 
 // A list that fits on one page is in the order of what is now said, whether that
-// has its place or not.
+// has its sequence number or not.
 func TestOnePageIsInTheOrderOfToday(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
@@ -86,7 +86,7 @@ func TestOnePageIsInTheOrderOfToday(t *testing.T) {
 	}
 }
 
-// While somebody amends dates and a sealer gives places, every walk meets every
+// While somebody amends dates and a sealer gives sequence numbers, every walk meets every
 // treatment once.
 func TestDatedWalksWhileDatesAreAmended(t *testing.T) {
 	t.Parallel()

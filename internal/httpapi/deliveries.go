@@ -47,7 +47,7 @@ func listDeliveries(s *Server, c *requestContext) (*answer, error) {
 
 func deliveryOf(a postgres.Attempt) api.Delivery {
 	out := api.Delivery{
-		Id: a.ID, Redelivery: a.Redelivery, Entry: a.Entry, Place: a.Place, Attempt: int32(a.Attempt), AttemptedAt: a.AttemptedAt,
+		Id: a.ID, Redelivery: a.Redelivery, Entry: a.Entry, Sequence: a.Sequence, Attempt: int32(a.Attempt), AttemptedAt: a.AttemptedAt,
 		TookMilliseconds: int32(a.TookMs), Outcome: api.DeliveryOutcome(a.Outcome), Sentence: a.Sentence,
 	}
 	if a.Status != nil {
@@ -73,7 +73,7 @@ func listRedeliveries(s *Server, c *requestContext) (*answer, error) {
 	return ok(list)
 }
 
-// redeliver sends one entry or a range of places again.
+// redeliver sends one entry or a range of sequence numbers again.
 func redeliver(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.RedeliveryRequest](c)
 	if err != nil {
@@ -102,22 +102,22 @@ func redeliver(s *Server, c *requestContext) (*answer, error) {
 	return a.saidBefore(replayed), nil
 }
 
-// rangeOf is the places that a request names.
+// rangeOf is the sequence numbers that a request names.
 func (s *Server) rangeOf(c *requestContext, request api.RedeliveryRequest) (from, to int64, err error) {
 	if request.Entry != nil {
-		place, err := c.tenant().PlaceOfEntry(c.ctx(), *request.Entry)
-		return place, place, err
+		sequence, err := c.tenant().SequenceOfEntry(c.ctx(), *request.Entry)
+		return sequence, sequence, err
 	}
-	last, err := c.tenant().LastPlace(c.ctx())
+	last, err := c.tenant().LastSequence(c.ctx())
 	if err != nil {
 		return 0, 0, err
 	}
-	if request.Places.To > last || request.Places.From > request.Places.To {
-		return 0, 0, fault.New("places-unknown", "/places", "Write a range of places from 1 to %d, the lower first.", last)
+	if request.Sequences.To > last || request.Sequences.From > request.Sequences.To {
+		return 0, 0, fault.New("sequences-unknown", "/sequences", "Write a range of sequence numbers from 1 to %d, the lower first.", last)
 	}
-	return request.Places.From, request.Places.To, nil
+	return request.Sequences.From, request.Sequences.To, nil
 }
 
 func redeliveryOf(r postgres.Redelivery) api.Redelivery {
-	return api.Redelivery{Id: r.ID, From: r.From, To: r.To, NextPlace: r.NextSeq, FailedAttempts: int32(r.Attempts), EndedAt: r.EndedAt}
+	return api.Redelivery{Id: r.ID, From: r.From, To: r.To, NextSequence: r.NextSeq, FailedAttempts: int32(r.Attempts), EndedAt: r.EndedAt}
 }

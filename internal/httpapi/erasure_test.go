@@ -9,7 +9,7 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// digests are what proves each entry: its digest and its place.
+// digests are what proves each entry: its digest and its sequence number.
 func (s *service) digests() map[string]string {
 	s.t.Helper()
 	s.seal()
@@ -19,12 +19,12 @@ func (s *service) digests() map[string]string {
 	}
 	of := map[string]string{}
 	for _, row := range rows {
-		of[row.EntryID.String()] = fmt.Sprintf("%x at %d", row.Digest, *row.Place)
+		of[row.EntryID.String()] = fmt.Sprintf("%x at %d", row.Digest, *row.Sequence)
 	}
 	return of
 }
 
-// After an erasure the name is nowhere, and every digest and place is as it was.
+// After an erasure the name is nowhere, and every digest and sequence number is as it was.
 func TestErasureOfAPerson(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
@@ -74,7 +74,7 @@ func TestErasureOfAPerson(t *testing.T) {
 	}
 }
 
-// The redaction of one statement touches no other digest and no place.
+// The redaction of one statement touches no other digest and no sequence number.
 func TestRedactionLeavesTheProofsOfOthers(t *testing.T) {
 	t.Parallel()
 	s := newService(t)

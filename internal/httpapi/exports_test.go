@@ -152,7 +152,7 @@ func TestExportAndRestore(t *testing.T) {
 	}
 	for _, table := range []string{"person", "specimen", "specimen_identifier", "specimen_stood", "supply", "batch", "batch_input", "batch_person", "amount_change", "treatment", "treatment_area",
 		"treatment_person", "treatment_use", "treatment_use_candidate", "treatment_removes", "treatment_was_on", "plan", "plan_area", "plan_person", "plan_use", "material",
-		"place", "rule_tuning", "layer_state", "layer_material", "specimen_state"} {
+		"sequenced", "rule_tuning", "layer_state", "layer_material", "specimen_state"} {
 		recorded := a.rowsOf(t, table)
 		if recorded == "" {
 			t.Errorf("%s is empty: nothing is compared", table)
@@ -230,17 +230,17 @@ func TestRestoreRefuses(t *testing.T) {
 	}{
 		{"an altered word", "digest-wrong", 2, sealedAgain(with(1, "LV.30", "LV.31"))},
 		{"an altered time", "export-altered", 5, append(join(with(1, `"recordedAt":"2`, `"recordedAt":"1`)), whole[len(whole)-2]...)},
-		{"a missing place", "place-missing", 3, sealedAgain(slices.Delete(slices.Clone(entries), 2, 3))},
-		{"two places exchanged", "place-missing", 3, sealedAgain([]string{entries[0], entries[1], entries[3], entries[2]})},
+		{"a missing sequence number", "sequence-missing", 3, sealedAgain(slices.Delete(slices.Clone(entries), 2, 3))},
+		{"two sequence numbers exchanged", "sequence-missing", 3, sealedAgain([]string{entries[0], entries[1], entries[3], entries[2]})},
 		{"a missing revision", "revision-missing", 3, sealedAgain(with(2, `"revision":2`, `"revision":3`))},
-		{"an entry twice", "line-repeats", 5, sealedAgain(append(slices.Clone(entries), strings.Replace(entries[3], `"place":4`, `"place":5`, 1)))},
+		{"an entry twice", "line-repeats", 5, sealedAgain(append(slices.Clone(entries), strings.Replace(entries[3], `"sequence":4`, `"sequence":5`, 1)))},
 		{"no end", "export-broken-off", 5, join(entries)},
 		{"half a line", "export-broken-off", 4, join(entries)[:len(join(entries))-20]},
 		{"more after the end", "line-after-end", 6, append(sealedAgain(entries), entries[0]...)},
 		{"an end that counts otherwise", "lines-missing", 5, []byte(strings.Replace(string(sealedAgain(entries)), `"entries":4`, `"entries":5`, 1))},
-		{"a place in the future", "time-impossible", 4, sealedAgain(with(3, `"sealedAt":"2`, `"sealedAt":"3`))},
+		{"a sequence number in the future", "time-impossible", 4, sealedAgain(with(3, `"sealedAt":"2`, `"sealedAt":"3`))},
 		{"another kind", "line-unreadable", 4, sealedAgain(with(3, `"kind":"treatment"`, `"kind":"robbery"`))},
-		{"a member of its own", "line-unreadable", 1, sealedAgain(with(0, `{"place"`, `{"mine":1,"place"`))},
+		{"a member of its own", "line-unreadable", 1, sealedAgain(with(0, `{"sequence"`, `{"mine":1,"sequence"`))},
 		{"no JSON", "line-unreadable", 1, []byte("Card,Number\n")},
 		{"words for another kind", "statement-unreadable", 4, sealedAgain(with(3, `"kind":"treatment"`, `"kind":"person"`))},
 		{"nothing", "export-broken-off", 1, nil},
@@ -251,7 +251,7 @@ func TestRestoreRefuses(t *testing.T) {
 			if got.at("line") != c.line {
 				t.Errorf("got line %v, want %v: %s", got.at("line"), c.line, got.body)
 			}
-			if left := other.rowsOf(t, "entry") + other.rowsOf(t, "restored_place") + other.rowsOf(t, "specimen"); left != "" {
+			if left := other.rowsOf(t, "entry") + other.rowsOf(t, "restored_sequence") + other.rowsOf(t, "specimen"); left != "" {
 				t.Errorf("this was left: %s", left)
 			}
 			other.restore(append(join(entries), whole[len(whole)-2]...)).want(201)

@@ -227,9 +227,9 @@ type follower struct {
 
 // change is what a follower reads of an entry.
 type change struct {
-	Cursor string
-	Place  int64
-	Entry  uuid.UUID
+	Cursor   string
+	Sequence int64
+	Entry    uuid.UUID
 }
 
 // all tells whether the follower has seen as many entries as there are.
@@ -311,7 +311,7 @@ func openStream(t testing.TB, ctx context.Context, base, key, after string) *htt
 	return response
 }
 
-// judge wants each entry once, at places without gaps.
+// judge wants each entry once, at sequence numbers without gaps.
 func (r *follower) judge(name string, want map[uuid.UUID]bool) {
 	r.t.Helper()
 	if len(r.seen) != len(want) {
@@ -319,7 +319,7 @@ func (r *follower) judge(name string, want map[uuid.UUID]bool) {
 	}
 	seen := map[uuid.UUID]bool{}
 	for i, c := range r.seen {
-		if c.Place != int64(i+1) || seen[c.Entry] || !want[c.Entry] {
+		if c.Sequence != int64(i+1) || seen[c.Entry] || !want[c.Entry] {
 			r.t.Fatalf("%s: got %+v as number %d; seen before: %v, committed: %v", name, c, i+1, seen[c.Entry], want[c.Entry])
 		}
 		seen[c.Entry] = true

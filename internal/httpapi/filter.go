@@ -75,7 +75,7 @@ func asksOf(s *openapi3.Schema) postgres.Asks {
 
 // list makes the handler that pages through the records of one kind: every
 // filter that the contract gives the operation, in the order of ids or, since a
-// moment, of places.
+// moment, of sequence.
 func list(kind record.Kind) handler {
 	return func(s *Server, c *requestContext) (*answer, error) {
 		f, err := c.filter(kind)
@@ -108,9 +108,9 @@ func (s *Server) listed(c *requestContext, f postgres.Filter) (*answer, error) {
 	})(s, c)
 }
 
-// listedSince pages in the order of places.
+// listedSince pages in order of sequence.
 func (s *Server) listedSince(c *requestContext, f postgres.Filter, since time.Time) (*answer, error) {
-	after, err := c.placeCursor()
+	after, err := c.sequenceCursor()
 	if err != nil {
 		return nil, err
 	}
@@ -120,10 +120,10 @@ func (s *Server) listedSince(c *requestContext, f postgres.Filter, since time.Ti
 	}
 	var next *nextPage
 	if more {
-		next = c.next(placeCursor(*rows[len(rows)-1].Place))
+		next = c.next(sequenceCursor(*rows[len(rows)-1].Sequence))
 	}
 	for i := range rows {
-		rows[i].Place = nil // a list shows records as they stand, as the other lists do
+		rows[i].Sequence = nil // a list shows records as they stand, as the other lists do
 	}
 	a := &answer{body: itemsJSON(rows, next)}
 	if next != nil {
@@ -132,12 +132,12 @@ func (s *Server) listedSince(c *requestContext, f postgres.Filter, since time.Ti
 	return a, nil
 }
 
-func placeCursor(place int64) string {
-	return base64.RawURLEncoding.EncodeToString(binary.BigEndian.AppendUint64(nil, uint64(place)))
+func sequenceCursor(sequence int64) string {
+	return base64.RawURLEncoding.EncodeToString(binary.BigEndian.AppendUint64(nil, uint64(sequence)))
 }
 
-// placeCursor is the place after which the page begins; 0 is the beginning.
-func (c *requestContext) placeCursor() (int64, error) {
+// sequenceCursor is the sequence number after which the page begins; 0 is the beginning.
+func (c *requestContext) sequenceCursor() (int64, error) {
 	text := c.text("cursor")
 	if text == "" {
 		return 0, nil

@@ -104,7 +104,7 @@ func (s *service) in(t testing.TB) *service {
 	return &copied
 }
 
-// seal gives every committed entry its place.
+// seal gives every committed entry its sequence number.
 func (s *service) seal() {
 	s.t.Helper()
 	if s.sealer == nil {

@@ -24,11 +24,11 @@ func recordAt(s *Server, c *requestContext, at *time.Time, err error) (*answer, 
 	if _, err := c.tenant().Current(c.ctx(), id); err != nil {
 		return nil, err
 	}
-	place, err := c.tenant().PlaceAt(c.ctx(), *at)
+	sequence, err := c.tenant().SequenceAt(c.ctx(), *at)
 	if err != nil {
 		return nil, err
 	}
-	row, err := c.tenant().RecordAt(c.ctx(), id, place)
+	row, err := c.tenant().RecordAt(c.ctx(), id, sequence)
 	if err != nil {
 		return nil, err
 	}
@@ -81,25 +81,25 @@ func (s *Server) walkedByDate(c *requestContext, specimen uuid.UUID, from postgr
 // believed answers with the treatments that were on a specimen at a moment, by
 // date, after a cursor, and says which moment it was.
 func (s *Server) believed(c *requestContext, specimen uuid.UUID, at time.Time, from postgres.Stand) (*answer, error) {
-	place := deref(from.Began)
+	sequence := deref(from.Began)
 	if from.Began == nil {
 		var err error
-		if place, err = c.tenant().PlaceAt(c.ctx(), at); err != nil {
+		if sequence, err = c.tenant().SequenceAt(c.ctx(), at); err != nil {
 			return nil, err
 		}
 	}
-	found, err := c.tenant().BelievedAt(c.ctx(), specimen, place)
+	found, err := c.tenant().BelievedAt(c.ctx(), specimen, sequence)
 	if err != nil {
 		return nil, err
 	}
 	rows := layers.ByDate(layers.Believed(found), from.Day, from.After)
 	for i := range rows {
-		rows[i].Place = nil // the list as a whole says which place it is of
+		rows[i].Sequence = nil // the list as a whole says which sequence number it is of
 	}
-	return c.datedPage(rows, c.number("limit"), place, fmt.Sprintf(`,"asOf":{"moment":%q,"place":%d}`, at.UTC().Format(time.RFC3339Nano), place)), nil
+	return c.datedPage(rows, c.number("limit"), sequence, fmt.Sprintf(`,"asOf":{"moment":%q,"sequence":%d}`, at.UTC().Format(time.RFC3339Nano), sequence)), nil
 }
 
-// datedPage renders a page of a walk that began at a place; rows may hold more
+// datedPage renders a page of a walk that began at a sequence number; rows may hold more
 // than the page.
 func (c *requestContext) datedPage(rows []postgres.Dated, limit int, began int64, tail string) *answer {
 	var next *nextPage
@@ -119,7 +119,7 @@ func (c *requestContext) datedPage(rows []postgres.Dated, limit int, began int64
 	return a
 }
 
-// dateCursor is the place at which the walk began, and the day and the id of the
+// dateCursor is the sequence number at which the walk began, and the day and the id of the
 // last row of a page.
 func dateCursor(began int64, last postgres.Dated) string {
 	raw := binary.BigEndian.AppendUint64(nil, uint64(began))

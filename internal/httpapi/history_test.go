@@ -19,12 +19,12 @@ func (s *service) amend(of reply, statement object) reply {
 }
 
 // now seals and gives a moment between what was recorded and what will be: the
-// first one after the last place was given, by the database's clock.
+// first one after the last sequence number was given, by the database's clock.
 func (s *service) now() string {
 	s.t.Helper()
 	s.seal()
 	var last time.Time
-	err := pgtest.Pool(s.t, s.db.Super()).QueryRow(s.t.Context(), `select max(sealed_at) from place where institution_id = $1`, s.inst).Scan(&last)
+	err := pgtest.Pool(s.t, s.db.Super()).QueryRow(s.t.Context(), `select max(sealed_at) from sequenced where institution_id = $1`, s.inst).Scan(&last)
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -49,8 +49,8 @@ func TestBelievedAt(t *testing.T) {
 
 	list := func(specimen, at string) []string {
 		page := s.do(http.MethodGet, "/v1/specimens/"+specimen+"/treatments?believedAt="+at, nil).want(200)
-		if page.at("asOf", "place") == nil {
-			t.Errorf("no place is named: %s", page.body)
+		if page.at("asOf", "sequence") == nil {
+			t.Errorf("no sequence number is named: %s", page.body)
 		}
 		return page.ids()
 	}
@@ -73,8 +73,8 @@ func TestBelievedAt(t *testing.T) {
 	path := "/v1/records/" + first.id() + "?believedAt="
 	s.do(http.MethodGet, path+before, nil).wantProblem(404, "not-recorded-then")
 	then := s.do(http.MethodGet, path+atFirst, nil).want(200)
-	if then.at("revision") != 1.0 || then.at("place") == nil || then.at("statement", "dates", "edtf") != "2001" {
-		t.Errorf("got %s, want the first revision with its place", then.body)
+	if then.at("revision") != 1.0 || then.at("sequence") == nil || then.at("statement", "dates", "edtf") != "2001" {
+		t.Errorf("got %s, want the first revision with its sequence number", then.body)
 	}
 	if later := s.do(http.MethodGet, path+atEnd, nil).want(200); later.at("revision") != moved.at("revision") {
 		t.Errorf("got %s, want the second revision", later.body)

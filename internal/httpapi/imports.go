@@ -132,7 +132,7 @@ func listImportLines(s *Server, c *requestContext) (*answer, error) {
 	if _, err := c.tenant().Import(c.ctx(), id); err != nil {
 		return nil, err
 	}
-	after, err := c.placeCursor()
+	after, err := c.sequenceCursor()
 	if err != nil {
 		return nil, err
 	}

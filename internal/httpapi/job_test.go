@@ -194,8 +194,8 @@ func TestRevisions(t *testing.T) {
 	if all.at("items", 0, "statement") != nil || all.at("items", 1, "statement") == nil {
 		t.Errorf("want the first revision blank and the second kept: %s", all.body)
 	}
-	if got := all.at("items", 4, "place"); got == nil {
-		t.Errorf("want places after sealing: %s", all.body)
+	if got := all.at("items", 4, "sequence"); got == nil {
+		t.Errorf("want sequence numbers after sealing: %s", all.body)
 	}
 	now := s.do(http.MethodGet, "/v1/specimens/"+made.id(), nil).want(200)
 	if got := now.at("statement", "identifiers", 0, "value"); got != "LV.5" {
@@ -217,12 +217,12 @@ func TestChanges(t *testing.T) {
 	for range 10 {
 		page := s.do(http.MethodGet, "/v1/changes?limit=2"+after, nil).want(200)
 		for i := range page.at("items").([]any) {
-			seen = append(seen, page.at("items", i, "place"))
+			seen = append(seen, page.at("items", i, "sequence"))
 		}
 		after = "&after=" + page.at("after").(string)
 	}
 	if len(seen) != 4 || seen[0] != 1.0 || seen[3] != 4.0 {
-		t.Errorf("got places %v, want 1 to 4 (the first person among them)", seen)
+		t.Errorf("got sequence numbers %v, want 1 to 4 (the first person among them)", seen)
 	}
 	s.do(http.MethodGet, "/v1/changes?after=AAAAAAAAAAEAAAAAAAAAAAAAAAAAAAAA", nil).wantProblem(409, "feed-reset")
 }

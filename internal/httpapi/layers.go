@@ -28,12 +28,12 @@ func (s *Server) stackOf(c *requestContext) (*stack.Stack, int64, error) {
 	if err != nil {
 		return nil, 0, err
 	}
-	config, place, err := s.history(c, id, base, at)
+	config, sequence, err := s.history(c, id, base, at)
 	if err != nil {
 		return nil, 0, err
 	}
 	st, err := stack.New(config)
-	return st, place, err
+	return st, sequence, err
 }
 
 // history loads a specimen's records, as they are or as they were believed at a
@@ -54,7 +54,7 @@ func (s *Server) history(
 		config.Specimen.AskedAs = id.String()
 	}
 	layers.LogUnread(s.log, c.principal.Institution, &config.Specimen)
-	return config, h.Place, nil
+	return config, h.Sequence, nil
 }
 
 // historyRows reads the history of the specimen that a record is of, and gives
@@ -69,15 +69,15 @@ func (s *Server) historyRows(c *requestContext, id uuid.UUID, moment *time.Time)
 		h, err := s.store.For(institution).HistoryOf(ctx, survivor)
 		return survivor, h, err
 	}
-	place, err := s.store.For(institution).PlaceAt(ctx, *moment)
+	sequence, err := s.store.For(institution).SequenceAt(ctx, *moment)
 	if err != nil {
 		return id, postgres.History{}, err
 	}
-	survivor, err := layers.SurvivorAt(ctx, s.store.For(institution), id, place)
+	survivor, err := layers.SurvivorAt(ctx, s.store.For(institution), id, sequence)
 	if err != nil {
 		return id, postgres.History{}, err
 	}
-	h, err := layers.HistoryAt(ctx, s.store.For(institution), survivor, place)
+	h, err := layers.HistoryAt(ctx, s.store.For(institution), survivor, sequence)
 	return survivor, h, err
 }
 

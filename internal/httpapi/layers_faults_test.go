@@ -152,7 +152,7 @@ func TestOrderOfRecordingDoesNotMatter(t *testing.T) {
 		}
 		for _, view := range []string{"present-state", "removal-plan", "suitability", "travel-temperature", "timeline"} {
 			got := send(t, s.url, key, http.MethodGet, "/v1/specimens/"+one+"/"+view+"?at=2026-03-02", nil).want(http.StatusOK)
-			body, _, _ := strings.Cut(string(got.body), `"place"`) // the log's place is the order of recording
+			body, _, _ := strings.Cut(string(got.body), `"sequence"`) // the log's sequence number is the order of recording
 			if view != "present-state" {
 				body = string(got.body)
 			}

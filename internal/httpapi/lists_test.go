@@ -133,8 +133,8 @@ func TestSpecimenAndPlanFilters(t *testing.T) {
 	})
 }
 
-// While others record and amend, and a sealer gives places, every list can be
-// walked to its end: what was there is met, by id exactly once, and by place
+// While others record and amend, and a sealer gives sequence numbers, every list can be
+// walked to its end: what was there is met, by id exactly once, and by sequence number
 // never twice with the same revision; what was amended on the way is met with
 // its last revision.
 func TestEveryListIsStableWhileOthersWrite(t *testing.T) {
@@ -178,7 +178,7 @@ func TestEveryListIsStableWhileOthersWrite(t *testing.T) {
 					t.Errorf("record %d was met %d times by id, want once", i, n)
 				}
 				if n := count(bySince, r.id()); n == 0 {
-					t.Errorf("record %d was never met by place", i)
+					t.Errorf("record %d was never met by sequence number", i)
 				}
 				if last := r.id() + " 2"; !slices.Contains(after, last) || count(after, r.id()) != 1 {
 					t.Errorf("record %d: got %v afterwards, want its second revision alone", i, after)
@@ -186,7 +186,7 @@ func TestEveryListIsStableWhileOthersWrite(t *testing.T) {
 			}
 			slices.Sort(bySince)
 			if twice := len(bySince) - len(slices.Compact(bySince)); twice != 0 {
-				t.Errorf("%d revisions were met twice by place", twice)
+				t.Errorf("%d revisions were met twice by sequence number", twice)
 			}
 		})
 	}

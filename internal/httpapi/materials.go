@@ -54,7 +54,7 @@ func listMaterials(s *Server, c *requestContext) (*answer, error) {
 func (s *Server) ownSince(
 	c *requestContext, all []api.MaterialSummary, since time.Time,
 ) ([]api.MaterialSummary, *api.Next, error) {
-	after, err := c.placeCursor()
+	after, err := c.sequenceCursor()
 	if err != nil || c.principal == nil {
 		return []api.MaterialSummary{}, nil, err
 	}
@@ -71,7 +71,7 @@ func (s *Server) ownSince(
 	if !more {
 		return page, nil, nil
 	}
-	n := c.next(placeCursor(*rows[len(rows)-1].Place))
+	n := c.next(sequenceCursor(*rows[len(rows)-1].Sequence))
 	return page, &api.Next{Cursor: n.cursor, Href: n.href}, nil
 }
 

@@ -87,7 +87,7 @@ var minutes = regexp.MustCompile(`recorded \d+ \w+ \d+, \d\d:\d\d UTC`)
 // changes.
 func steady(body []byte) string {
 	text := minutes.ReplaceAllString(string(body), "recorded")
-	for _, mark := range []string{"Revision ", "/revisions/", "revision ", `"generatedAtTime":"`, `"place":`, `"wasRevisionOf":`} {
+	for _, mark := range []string{"Revision ", "/revisions/", "revision ", `"generatedAtTime":"`, `"sequence":`, `"wasRevisionOf":`} {
 		parts := strings.Split(text, mark)
 		for i := 1; i < len(parts); i++ {
 			end := strings.IndexAny(parts[i], " \"<,}]")
@@ -153,7 +153,7 @@ func TestTheReportFollowsAMergeAndASplit(t *testing.T) {
 	alone := row("")
 	s.merge(field, bone).want(201)
 	merged := row("collection=palaeontology")
-	if merged["specimen"] != bone || merged["number"] != "LV.92" || merged["place"] == nil || merged["collection"] != "palaeontology" {
+	if merged["specimen"] != bone || merged["number"] != "LV.92" || merged["sequence"] == nil || merged["collection"] != "palaeontology" {
 		t.Errorf("merged: got %v", merged)
 	}
 	if row("collection=field") != nil {

@@ -32,8 +32,8 @@ func TestAnOwnMaterialIsStatedAndAmended(t *testing.T) {
 	}
 	s.seal()
 	sealed := s.do(http.MethodPut, beadsPath, object{"statement": beads()}).want(http.StatusOK)
-	if sealed.at("place") != nil || sealed.header.Get("ETag") != first.header.Get("ETag") {
-		t.Errorf("the same statement after it has its place: got %s, ETag %s; want what it was", sealed.body, sealed.header.Get("ETag"))
+	if sealed.at("sequence") != nil || sealed.header.Get("ETag") != first.header.Get("ETag") {
+		t.Errorf("the same statement after it has its sequence number: got %s, ETag %s; want what it was", sealed.body, sealed.header.Get("ETag"))
 	}
 	changed := beads()
 	changed["note"] = "the second jar is from the same lot"

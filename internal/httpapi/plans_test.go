@@ -109,8 +109,8 @@ func TestPlanFaultsSayWhere(t *testing.T) {
 	s.do(http.MethodPost, "/v1/plans/"+specimenID+"/authorisation", object{"class": "single"}, header{"If-Match", "*"}).wantProblem(404, "plan-unknown")
 }
 
-// The check of a plan stands beside it, with the place that it was made at: made
-// when it is asked for until the plan has its place, kept from then on, and made anew
+// The check of a plan stands beside it, with the sequence number that it was made at: made
+// when it is asked for until the plan has its sequence number, kept from then on, and made anew
 // when the plan is changed.
 func TestFindingsOfAPlan(t *testing.T) {
 	t.Parallel()
@@ -124,13 +124,13 @@ func TestFindingsOfAPlan(t *testing.T) {
 		t.Helper()
 		return a.do(http.MethodGet, "/v1/plans/"+plan.id()+"/findings", nil).want(http.StatusOK)
 	}
-	if now := of(); !strings.Contains(string(now.body), `"rule":"E7"`) || strings.Contains(string(now.body), `"place"`) {
-		t.Errorf("before it has a place: got %s, want the toluene found, and no place", now.body)
+	if now := of(); !strings.Contains(string(now.body), `"rule":"E7"`) || strings.Contains(string(now.body), `"sequence"`) {
+		t.Errorf("before it has a sequence number: got %s, want the toluene found, and no sequence number", now.body)
 	}
 	a.refresh()
 	kept := of()
-	if kept.at("items", 0, "place") == nil || !strings.Contains(string(kept.body), `"rule":"E7"`) {
-		t.Fatalf("got %s, want the findings with the place that they were made at", kept.body)
+	if kept.at("items", 0, "sequence") == nil || !strings.Contains(string(kept.body), `"rule":"E7"`) {
+		t.Fatalf("got %s, want the findings with the sequence number that they were made at", kept.body)
 	}
 	a.treat("coating", "1990", "skull", object{"materials": array{object{"used": object{"material": object{"id": "shellac"}}}}})
 	a.refresh()
@@ -140,7 +140,7 @@ func TestFindingsOfAPlan(t *testing.T) {
 	a.do(http.MethodPost, "/v1/records/"+plan.id()+"/amendments", object{"reason": "Acetone is to be had.", "statement": proposal("acetone")},
 		header{"If-Match", plan.header.Get("ETag")}).want(http.StatusCreated)
 	a.refresh()
-	if changed := of(); strings.Contains(string(changed.body), `"rule":"E7"`) || changed.at("items", 0, "place") == kept.at("items", 0, "place") {
+	if changed := of(); strings.Contains(string(changed.body), `"rule":"E7"`) || changed.at("items", 0, "sequence") == kept.at("items", 0, "sequence") {
 		t.Errorf("after its own change: got %s, want them made anew", changed.body)
 	}
 }

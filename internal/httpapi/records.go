@@ -43,14 +43,14 @@ func recordJSON(row postgres.Row) []byte {
 		source, _ := json.Marshal(api.Source{System: *row.System, RecordId: *row.SystemID}) // two texts cannot fail to encode
 		b = append(append(b, `,"source":`...), source...)
 	}
-	if row.Place != nil {
-		b = append(b, `,"place":`...)
-		b = strconv.AppendInt(b, *row.Place, 10)
+	if row.Sequence != nil {
+		b = append(b, `,"sequence":`...)
+		b = strconv.AppendInt(b, *row.Sequence, 10)
 	}
 	if row.Body == nil {
 		return append(b, '}')
 	}
-	return append(append(b, ','), (*row.Body)[1:]...)
+	return append(append(b, ','), statement.Shown(*row.Body)[1:]...)
 }
 
 // recordTag is a record's strong validator: its revision and the digest of its
@@ -88,7 +88,7 @@ func readRecord(s *Server, c *requestContext) (*answer, error) {
 // earlier ones, the statement that still stands is shown with it.
 func (s *Server) current(c *requestContext, id uuid.UUID) (postgres.Row, error) {
 	row, err := c.tenant().Current(c.ctx(), id)
-	row.Place = nil // an answer that changes when its place is given could not have a strong validator
+	row.Sequence = nil // an answer that changes when its sequence number is given could not have a strong validator
 	if err != nil || row.Act != ledger.Redacted || row.Body == nil {
 		return row, err
 	}
@@ -104,7 +104,7 @@ func (s *Server) current(c *requestContext, id uuid.UUID) (postgres.Row, error) 
 }
 
 func listRevisions(s *Server, c *requestContext) (*answer, error) {
-	after, err := c.placeCursor()
+	after, err := c.sequenceCursor()
 	if err != nil {
 		return nil, err
 	}
@@ -112,7 +112,7 @@ func listRevisions(s *Server, c *requestContext) (*answer, error) {
 	if err != nil || !more {
 		return &answer{body: itemsJSON(rows, nil)}, err
 	}
-	n := c.next(placeCursor(int64(rows[len(rows)-1].Revision)))
+	n := c.next(sequenceCursor(int64(rows[len(rows)-1].Revision)))
 	a := &answer{body: itemsJSON(rows, n)}
 	a.setHeader("Link", "<"+n.href+`>; rel="next"`)
 	return a, nil

@@ -137,7 +137,7 @@ func TestReversibleTreatmentsAsATable(t *testing.T) {
 	}
 }
 
-// TestFindingsAreKept: made on reading until the treatment has its place, then
+// TestFindingsAreKept: made on reading until the treatment has its sequence number, then
 // kept with it; a later layer does not change them, a change of its own does.
 func TestFindingsAreKept(t *testing.T) {
 	t.Parallel()
@@ -147,14 +147,14 @@ func TestFindingsAreKept(t *testing.T) {
 		return a.do(http.MethodGet, "/v1/treatments/"+id+"/findings", nil).want(http.StatusOK)
 	}
 	now := of(a.coat)
-	if !strings.Contains(string(now.body), `"rule":"E7"`) || strings.Contains(string(now.body), `"place"`) {
-		t.Errorf("before it has a place: got %s, want the toluene found, and no place", now.body)
+	if !strings.Contains(string(now.body), `"rule":"E7"`) || strings.Contains(string(now.body), `"sequence"`) {
+		t.Errorf("before it has a sequence number: got %s, want the toluene found, and no sequence number", now.body)
 	}
 	a.refresh()
 	kept := of(a.coat)
-	place := kept.at("items", 0, "place")
-	if place == nil || !strings.Contains(string(kept.body), `"rule":"E7"`) {
-		t.Fatalf("got %s, want the findings with the place that they were made at", kept.body)
+	sequence := kept.at("items", 0, "sequence")
+	if sequence == nil || !strings.Contains(string(kept.body), `"rule":"E7"`) {
+		t.Fatalf("got %s, want the findings with the sequence number that they were made at", kept.body)
 	}
 	a.treat("coating", "1990", "skull/jaw", object{"materials": array{object{"used": object{"material": object{"id": "microcrystalline-wax"}}}}})
 	a.refresh()
@@ -167,7 +167,7 @@ func TestFindingsAreKept(t *testing.T) {
 	a.do(http.MethodPost, "/v1/records/"+a.coat+"/amendments", object{"reason": "It was ethanol.", "statement": statement}, header{"If-Match", record.header.Get("ETag")}, header{"Idempotency-Key", uuid.NewString()}).want(http.StatusCreated)
 	a.refresh()
 	changed := of(a.coat)
-	if strings.Contains(string(changed.body), `"rule":"E7"`) || changed.at("items", 0, "place") == place {
+	if strings.Contains(string(changed.body), `"rule":"E7"`) || changed.at("items", 0, "sequence") == sequence {
 		t.Errorf("after its own change: got %s, want them made anew", changed.body)
 	}
 	// What happened is never refused, whatever is found.

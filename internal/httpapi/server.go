@@ -206,7 +206,7 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 // ended.
 func (s *Server) Drain() { s.drain.Do(func() { close(s.drained) }) }
 
-// Sealed tells the streams that a sealer of this process has given new places,
+// Sealed tells the streams that a sealer of this process has given new sequence numbers,
 // so that they need not wait until they look.
 func (s *Server) Sealed() { s.watch.sealed() }
 

@@ -76,7 +76,7 @@ func (w *worker) workOut(_ context.Context, specimen uuid.UUID, h postgres.Histo
 	}
 	config := layers.Config(w.t.Context(), specimen, h, base, day)
 	made, err := layers.States(config, specimen)
-	return config, postgres.SpecimenState{Specimen: specimen, Place: h.Place, ComputedOn: day.Time(), Layers: made}, err
+	return config, postgres.SpecimenState{Specimen: specimen, Sequence: h.Sequence, ComputedOn: day.Time(), Layers: made}, err
 }
 
 // lives does a round, and tells whether the worker was alive at its end.

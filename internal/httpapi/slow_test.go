@@ -121,7 +121,7 @@ func TestForeignCursor(t *testing.T) {
 	}
 }
 
-// Whoever writes entries is heard of, so that they get their places soon; who
+// Whoever writes entries is heard of, so that they get their sequence numbers soon; who
 // only reads is not.
 func TestEntriesAreHeardOf(t *testing.T) {
 	t.Parallel()

@@ -13,11 +13,11 @@ import (
 
 // readPresentState tells what is on a specimen, by area and layer.
 func readPresentState(s *Server, c *requestContext) (*answer, error) {
-	st, place, err := s.stackOf(c)
+	st, sequence, err := s.stackOf(c)
 	if err != nil {
 		return nil, err
 	}
-	return whole(st, views.PresentState(c.id("specimenId"), st, stack.Area(c.text("area")), place))
+	return whole(st, views.PresentState(c.id("specimenId"), st, stack.Area(c.text("area")), sequence))
 }
 
 // planRemoval tells in which order layers could come off, and with what.

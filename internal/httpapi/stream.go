@@ -21,7 +21,7 @@ const streamPage = 100
 const readLimit = 10 * time.Second
 
 // streamChanges sends the entries after a cursor as Server-Sent Events, and
-// those that follow as they get their places.
+// those that follow as they get their sequence numbers.
 //
 // The stream ends when the reader goes, when the service shuts down, when the
 // key is revoked, when a write takes too long, or when the cursor no longer
@@ -117,7 +117,7 @@ func (st *stream) page() (more bool, err error) {
 		return false, feedReset
 	}
 	for _, row := range rows {
-		next := postgres.Cursor{Place: *row.Place, Entry: row.EntryID}
+		next := postgres.Cursor{Sequence: *row.Sequence, Entry: row.EntryID}
 		if err := st.send(fmt.Sprintf("id: %s\nevent: change\ndata: %s\n\n", feedCursor(next), ChangeJSON(row))); err != nil {
 			return false, err
 		}

@@ -116,7 +116,7 @@ func TestStreamGoesOn(t *testing.T) {
 	}
 }
 
-// A cursor whose entry stands at its place no longer ends the stream with a
+// A cursor whose entry stands at its sequence number no longer ends the stream with a
 // reset, also in the middle.
 func TestStreamResets(t *testing.T) {
 	t.Parallel()
@@ -125,7 +125,7 @@ func TestStreamResets(t *testing.T) {
 	begun := pull(t, s.follow(""))
 	next(t, begun, named("change"))
 	super := pgtest.Pool(t, s.db.Super())
-	if _, err := super.Exec(t.Context(), `update place set seq = seq + 1`); err != nil { // as after a restore
+	if _, err := super.Exec(t.Context(), `update sequenced set seq = seq + 1`); err != nil { // as after a restore
 		t.Fatal(err)
 	}
 	next(t, begun, named("reset"))

@@ -186,7 +186,7 @@ func TestPagingWhileOthersWrite(t *testing.T) {
 	writers.Wait()
 }
 
-// What was amended since stands in the list at its new place, once.
+// What was amended since stands in the list at its new sequence number, once.
 func TestRecordedSinceFollowsAmendments(t *testing.T) {
 	t.Parallel()
 	s := newService(t)

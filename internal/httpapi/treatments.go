@@ -10,7 +10,7 @@ import (
 )
 
 // listFindings makes the handler that gives the findings kept beside a treatment
-// or a plan. They are made after it has got its place; until then they are made
+// or a plan. They are made after it has got its sequence number; until then they are made
 // now.
 func listFindings(
 	kind record.Kind, param string, now func(*Server, *requestContext, postgres.Row) ([]postgres.Finding, error),
@@ -70,7 +70,7 @@ func findingsNow(s *Server, c *requestContext, row postgres.Row) ([]postgres.Fin
 	if err != nil {
 		return nil, err
 	}
-	config, place, err := s.history(c, specimen, base, s.today())
+	config, sequence, err := s.history(c, specimen, base, s.today())
 	if err != nil {
 		return nil, err
 	}
@@ -80,15 +80,15 @@ func findingsNow(s *Server, c *requestContext, row postgres.Row) ([]postgres.Fin
 	}
 	found, err := layers.Findings(config, row.Record, tuning)
 	for i := range found {
-		if place > 0 {
-			found[i].AsOfSeq = &place
+		if sequence > 0 {
+			found[i].AsOfSeq = &sequence
 		}
 	}
 	return found, err
 }
 
 func findingOf(f postgres.Finding) api.Finding {
-	out := api.Finding{Rule: f.Rule, Severity: api.Severity(f.Severity), Area: f.Area, Sentence: f.Sentence, Remedy: f.Remedy, Source: f.Source, Place: f.AsOfSeq}
+	out := api.Finding{Rule: f.Rule, Severity: api.Severity(f.Severity), Area: f.Area, Sentence: f.Sentence, Remedy: f.Remedy, Source: f.Source, Sequence: f.AsOfSeq}
 	if len(f.Layers) > 0 {
 		out.Layers = &f.Layers
 	}

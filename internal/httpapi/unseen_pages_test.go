@@ -38,7 +38,7 @@ func TestAnEntryOfManySpecimensIsWorkedOffPageByPage(t *testing.T) {
 	amended := object{"reason": "The label was misread.", "statement": stated}
 	w.do(http.MethodPost, "/v1/records/"+batch.id()+"/amendments", amended, anyTag).want(201)
 	w.seal()
-	place := wantPages(t, w, bones)
+	sequence := wantPages(t, w, bones)
 	w.on[slices.Min(bones)] = func() { // in the first page
 		delete(w.on, slices.Min(bones))
 		coat()
@@ -52,7 +52,7 @@ func TestAnEntryOfManySpecimensIsWorkedOffPageByPage(t *testing.T) {
 	}
 	// So is one that had been set aside.
 	w.seen = nil
-	aside := postgres.Aside{Institution: w.inst, Record: uuid.MustParse(batch.id()), Kind: "batch", Place: place,
+	aside := postgres.Aside{Institution: w.inst, Record: uuid.MustParse(batch.id()), Kind: "batch", Sequence: sequence,
 		Why: postgres.AsideExcess, Attempts: 1, Since: w.now, TryAt: w.now,
 	}
 	if err := w.store.SetAside(t.Context(), aside); err != nil {
@@ -119,7 +119,7 @@ func wantNoneStale(t *testing.T, w *worker) {
 }
 
 // wantPages reads what the next entries concern, two specimens at a time, and gives
-// the last place.
+// the last sequence number.
 func wantPages(t *testing.T, w *worker, want []string) int64 {
 	t.Helper()
 	var got []string

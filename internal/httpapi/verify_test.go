@@ -56,7 +56,7 @@ func TestVerify(t *testing.T) {
 			"The projection treatment_area of the treatment " + secret},
 		{"a kept row", `update layer_state set redissolvable = 'yes' where treatment_id = '` + a.joint + `'`, "The kept layer " + a.joint + "/0"},
 		{"a kept row that is gone", `delete from layer_state where treatment_id = '` + a.number + `'`, "The layer " + a.number + "/0"},
-		{"a place", `delete from place where seq = 3`, "some are missing"},
+		{"a sequence number", `delete from sequenced where seq = 3`, "some are missing"},
 	} {
 		if tag, err := super.Exec(t.Context(), c.alter); err != nil || tag.RowsAffected() == 0 {
 			t.Fatalf("%s: altered %v, %v", c.name, tag, err)

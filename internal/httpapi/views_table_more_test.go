@@ -380,7 +380,7 @@ func (c *comparison) unasked(view string, v *looked) string {
 	body := object{}
 	for name, member := range v.json[view] {
 		switch name {
-		case "specimen", "number", "mergedInto", "place":
+		case "specimen", "number", "mergedInto", "sequence":
 		case "cautions":
 			rest := slices.DeleteFunc(textsIn(member), func(text string) bool {
 				return strings.Contains(text, "was merged; the record")

@@ -184,7 +184,7 @@ func wallCalls(w world) map[string]wallCall {
 		"rotateWebhookSecret":        {path: "/v1/webhooks/" + w.hook + "/secrets", body: object{}, headers: once},
 		"listDeliveries":             {path: "/v1/webhooks/" + w.hook + "/deliveries"},
 		"listRedeliveries":           {path: "/v1/webhooks/" + w.hook + "/redeliveries"},
-		"redeliver":                  {path: "/v1/webhooks/" + w.hook + "/redeliveries", body: object{"places": object{"from": 1, "to": 1}}, headers: once},
+		"redeliver":                  {path: "/v1/webhooks/" + w.hook + "/redeliveries", body: object{"sequences": object{"from": 1, "to": 1}}, headers: once},
 		"listReportSchedules":        {path: "/v1/report-schedules"},
 		"createReportSchedule":       {path: "/v1/report-schedules", body: daily(), headers: once},
 		"readReportSchedule":         {path: "/v1/report-schedules/" + w.schedule},

@@ -134,7 +134,7 @@ func (w *watch) look(ctx context.Context) {
 			}
 			// While the database is away there is nothing to tell; the streams
 			// find out by themselves when they read.
-			if last, err := w.store.For(institution).LastPlace(ctx); err == nil {
+			if last, err := w.store.For(institution).LastSequence(ctx); err == nil {
 				w.tell(institution, last)
 			}
 		}
@@ -193,7 +193,7 @@ func (w *watch) tell(institution uuid.UUID, last int64) {
 	}
 }
 
-// sealed says that a sealer of this process has given new places.
+// sealed says that a sealer of this process has given new sequence numbers.
 func (w *watch) sealed() {
 	select {
 	case w.nudge <- struct{}{}:

@@ -82,9 +82,9 @@ func (s *Server) checkStart(c *requestContext, after *int64) error {
 	if after == nil {
 		return nil
 	}
-	last, err := c.tenant().LastPlace(c.ctx())
+	last, err := c.tenant().LastSequence(c.ctx())
 	if err == nil && *after > last {
-		return fault.New("place-unknown", "/startAfter", "The last place is %d; write that or less.", last)
+		return fault.New("sequence-unknown", "/startAfter", "The last sequence number is %d; write that or less.", last)
 	}
 	return err
 }
@@ -189,7 +189,7 @@ func rotateWebhookSecret(s *Server, c *requestContext) (*answer, error) {
 func webhookOf(h postgres.Webhook) api.Webhook {
 	out := api.Webhook{
 		Id: h.ID, Url: h.URL, Name: h.Name, Kinds: make(api.WebhookKinds, 0, len(h.Kinds)), Content: api.WebhookContent(h.Content),
-		CreatedAt: h.CreatedAt, NextPlace: h.NextSeq, FailedAttempts: int32(h.Attempts), FailingSince: h.FailingSince, NextAttemptAt: h.DueAt,
+		CreatedAt: h.CreatedAt, NextSequence: h.NextSeq, FailedAttempts: int32(h.Attempts), FailingSince: h.FailingSince, NextAttemptAt: h.DueAt,
 	}
 	for _, k := range h.Kinds {
 		out.Kinds = append(out.Kinds, api.RecordKind(k))

@@ -50,9 +50,9 @@ func wait(why string, attempts int) time.Duration {
 }
 
 // asideFor is a record that could not be worked out for the first time.
-func asideFor(institution, record uuid.UUID, kind string, place int64, err error, now time.Time) postgres.Aside {
+func asideFor(institution, record uuid.UUID, kind string, sequence int64, err error, now time.Time) postgres.Aside {
 	a := postgres.Aside{
-		Institution: institution, Record: record, Kind: kind, Place: place, Why: why(err), Attempts: 1, Since: now,
+		Institution: institution, Record: record, Kind: kind, Sequence: sequence, Why: why(err), Attempts: 1, Since: now,
 	}
 	a.TryAt = now.Add(wait(a.Why, a.Attempts))
 	return a
@@ -99,9 +99,9 @@ func (p *pass) retry(ctx context.Context, a postgres.Aside) error {
 	case aboutPlan:
 		return p.plan(ctx, a.Record)
 	}
-	err := p.anew(ctx, a.Place)
+	err := p.anew(ctx, a.Sequence)
 	if ofRecord(ctx, err) {
-		return p.setAside(ctx, asideFor(p.institution, a.Record, a.Kind, a.Place, err, p.now()), err)
+		return p.setAside(ctx, asideFor(p.institution, a.Record, a.Kind, a.Sequence, err, p.now()), err)
 	}
 	if err != nil {
 		return err
@@ -109,9 +109,9 @@ func (p *pass) retry(ctx context.Context, a postgres.Aside) error {
 	return p.Store.For(p.institution).TakeBack(ctx, a.Record)
 }
 
-// anew works out what the entry at a place concerns, page by page.
-func (p *pass) anew(ctx context.Context, place int64) error {
-	before := place - 1
+// anew works out what the entry at a sequence number concerns, page by page.
+func (p *pass) anew(ctx context.Context, sequence int64) error {
+	before := sequence - 1
 	look := postgres.Look{After: &before, Entries: 1}
 	for {
 		u, err := p.unseen(ctx, look)

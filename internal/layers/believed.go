@@ -14,7 +14,7 @@ import (
 	"meniscus/internal/statement"
 )
 
-// Believed keeps the treatments that were a specimen's at a place, each once, by
+// Believed keeps the treatments that were a specimen's at a sequence number, each once, by
 // the rule that the database's function treatments_on has for now: those of its
 // own record and of records merged into it then, and those that it inherited as
 // a part. A treatment whose words are gone is kept, because nobody can tell.
@@ -75,11 +75,11 @@ func went(areas, within []string) bool {
 	return len(within) == 0 || len(areas) == 0 || len(record.AreasWithin(areas, within)) > 0
 }
 
-// HistoryAt is a specimen's history as it was believed at a place: its record,
+// HistoryAt is a specimen's history as it was believed at a sequence number: its record,
 // its treatments, and the stock that they used.
-func HistoryAt(ctx context.Context, s postgres.Tenant, specimen uuid.UUID, place int64) (postgres.History, error) {
-	h := postgres.History{Place: place, Borrowed: map[uuid.UUID]postgres.Borrowed{}}
-	found, err := s.BelievedAt(ctx, specimen, place)
+func HistoryAt(ctx context.Context, s postgres.Tenant, specimen uuid.UUID, sequence int64) (postgres.History, error) {
+	h := postgres.History{Sequence: sequence, Borrowed: map[uuid.UUID]postgres.Borrowed{}}
+	found, err := s.BelievedAt(ctx, specimen, sequence)
 	if err != nil {
 		return h, err
 	}
@@ -93,30 +93,30 @@ func HistoryAt(ctx context.Context, s postgres.Tenant, specimen uuid.UUID, place
 		}
 		stock = append(stock, stockIn(d.Row)...)
 	}
-	if h.Shelf, err = shelfAt(ctx, s, stock, place); err != nil {
+	if h.Shelf, err = shelfAt(ctx, s, stock, sequence); err != nil {
 		return h, err
 	}
-	if h.Specimen, err = recordAt(ctx, s, specimen, place); err != nil {
+	if h.Specimen, err = recordAt(ctx, s, specimen, sequence); err != nil {
 		return h, err
 	}
-	h.Family, err = familyAt(ctx, s, h.Specimen, specimen, place)
+	h.Family, err = familyAt(ctx, s, h.Specimen, specimen, sequence)
 	return h, err
 }
 
-func recordAt(ctx context.Context, s postgres.Tenant, id uuid.UUID, place int64) ([]postgres.Row, error) {
-	then, err := s.RecordAt(ctx, id, place)
+func recordAt(ctx context.Context, s postgres.Tenant, id uuid.UUID, sequence int64) ([]postgres.Row, error) {
+	then, err := s.RecordAt(ctx, id, sequence)
 	if err != nil || then == nil {
 		return nil, err
 	}
 	return []postgres.Row{*then}, nil
 }
 
-// familyAt gives the other records that told of a specimen at a place; the way
+// familyAt gives the other records that told of a specimen at a sequence number; the way
 // from a sample to what it was taken from goes by their words.
 func familyAt(
-	ctx context.Context, s postgres.Tenant, own []postgres.Row, specimen uuid.UUID, place int64,
+	ctx context.Context, s postgres.Tenant, own []postgres.Row, specimen uuid.UUID, sequence int64,
 ) ([]postgres.Kin, error) {
-	family, err := s.FamilyAt(ctx, specimen, place)
+	family, err := s.FamilyAt(ctx, specimen, sequence)
 	if err != nil {
 		return nil, err
 	}
@@ -131,11 +131,11 @@ func familyAt(
 			continue
 		}
 		origin := said.SampleOf.Specimen
-		taken, err := recordAt(ctx, s, origin, place)
+		taken, err := recordAt(ctx, s, origin, sequence)
 		if err != nil {
 			return nil, err
 		}
-		more, err := s.FamilyAt(ctx, origin, place)
+		more, err := s.FamilyAt(ctx, origin, sequence)
 		if err != nil {
 			return nil, err
 		}
@@ -152,10 +152,10 @@ func familyAt(
 	return family, nil
 }
 
-// SurvivorAt is the record that stood for a specimen at a place.
-func SurvivorAt(ctx context.Context, s postgres.Tenant, specimen uuid.UUID, place int64) (uuid.UUID, error) {
+// SurvivorAt is the record that stood for a specimen at a sequence number.
+func SurvivorAt(ctx context.Context, s postgres.Tenant, specimen uuid.UUID, sequence int64) (uuid.UUID, error) {
 	for range mostRounds {
-		then, err := s.RecordAt(ctx, specimen, place)
+		then, err := s.RecordAt(ctx, specimen, sequence)
 		if err != nil || then == nil {
 			return specimen, err
 		}
@@ -169,9 +169,9 @@ func SurvivorAt(ctx context.Context, s postgres.Tenant, specimen uuid.UUID, plac
 }
 
 // shelfAt gives supplies and batches, with what those were made from and what
-// became of them, as they were believed at a place: one round trip for each step
+// became of them, as they were believed at a sequence number: one round trip for each step
 // of the lineage, up to a limit.
-func shelfAt(ctx context.Context, s postgres.Tenant, wanted []uuid.UUID, place int64) (postgres.Shelf, error) {
+func shelfAt(ctx context.Context, s postgres.Tenant, wanted []uuid.UUID, sequence int64) (postgres.Shelf, error) {
 	var all postgres.Shelf
 	asked := map[uuid.UUID]bool{}
 	var made, changes, taken, treatments known
@@ -184,7 +184,7 @@ func shelfAt(ctx context.Context, s postgres.Tenant, wanted []uuid.UUID, place i
 		if len(wanted) == 0 {
 			return all, nil
 		}
-		step, err := s.ShelfAt(ctx, wanted, place)
+		step, err := s.ShelfAt(ctx, wanted, sequence)
 		if err != nil {
 			return all, err
 		}

@@ -78,8 +78,8 @@ func treatmentOf(
 	if from.Because == "merged" {
 		t.Specimen = specimen.String() // the two records are one specimen
 	}
-	if row.Place != nil {
-		t.Place = *row.Place
+	if row.Sequence != nil {
+		t.Sequence = *row.Sequence
 	}
 	return t, true
 }

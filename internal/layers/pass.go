@@ -18,7 +18,7 @@ import (
 // backlog is what an institution's next entries concern and was not worked out
 // yet. It lives with the worker: the next one begins the entries anew.
 type backlog struct {
-	entries   int // at most so many were read, up to a place
+	entries   int // at most so many were read, up to a sequence number
 	upto      int64
 	specimens []uuid.UUID // what is left of a page
 	beyond    uuid.UUID   // where the next page begins
@@ -165,11 +165,11 @@ func (p *pass) skip(ctx context.Context, failure error) error {
 	if err != nil {
 		return err
 	}
-	if err := p.setAside(ctx, asideFor(p.institution, row.Record, string(row.Kind), *row.Place, failure, p.now()),
+	if err := p.setAside(ctx, asideFor(p.institution, row.Record, string(row.Kind), *row.Sequence, failure, p.now()),
 		failure); err != nil {
 		return err
 	}
-	return p.Store.For(p.institution).LayersSeen(ctx, *row.Place)
+	return p.Store.For(p.institution).LayersSeen(ctx, *row.Sequence)
 }
 
 // chunk works specimens out together. Where they cannot be read or kept
@@ -215,7 +215,7 @@ func (p *pass) alone(ctx context.Context, specimen uuid.UUID) error {
 	begun := postgres.Aside{Institution: p.institution, Record: specimen, Kind: aboutSpecimen,
 		Why: postgres.AsideUnfinished, Attempts: a.Attempts + 1, Since: p.now()}
 	if known {
-		begun.Place, begun.Since = a.Place, a.Since
+		begun.Sequence, begun.Since = a.Sequence, a.Since
 	}
 	begun.TryAt = p.now().Add(wait(begun.Why, begun.Attempts))
 	if err := p.Store.SetAside(ctx, begun); err != nil {
@@ -224,7 +224,7 @@ func (p *pass) alone(ctx context.Context, specimen uuid.UUID) error {
 	err = p.together(ctx, []uuid.UUID{specimen})
 	switch {
 	case ofRecord(ctx, err):
-		return p.setAside(ctx, asideFor(p.institution, specimen, aboutSpecimen, begun.Place, err, p.now()), err)
+		return p.setAside(ctx, asideFor(p.institution, specimen, aboutSpecimen, begun.Sequence, err, p.now()), err)
 	case err == nil:
 		return p.ended(ctx, specimen)
 	case known: // it is not the specimen's fault
@@ -234,7 +234,7 @@ func (p *pass) alone(ctx context.Context, specimen uuid.UUID) error {
 }
 
 // ended takes back that a specimen was begun, where it was worked out and another
-// worker had kept it from later places already.
+// worker had kept it from later sequence numbers already.
 func (p *pass) ended(ctx context.Context, specimen uuid.UUID) error {
 	a, ok, err := p.Store.For(p.institution).AsideOf(ctx, specimen)
 	if err == nil && ok && a.Why == postgres.AsideUnfinished {
@@ -261,7 +261,7 @@ func (p *pass) together(ctx context.Context, specimens []uuid.UUID) error {
 		st, err := p.specimen(within, specimen, histories[i])
 		switch {
 		case ofRecord(ctx, err):
-			if err := p.setAside(ctx, asideFor(p.institution, specimen, aboutSpecimen, histories[i].Place, err, p.now()),
+			if err := p.setAside(ctx, asideFor(p.institution, specimen, aboutSpecimen, histories[i].Sequence, err, p.now()),
 				err); err != nil {
 				return err
 			}
@@ -299,7 +299,7 @@ func (p *pass) specimen(
 func (p *pass) plan(ctx context.Context, plan uuid.UUID) error {
 	within, cancel := context.WithTimeout(ctx, pieceWithin)
 	defer cancel()
-	var place int64
+	var sequence int64
 	err := guard.Run(func() error {
 		row, err := p.Store.For(p.institution).InForce(within, plan)
 		if err != nil {
@@ -309,14 +309,14 @@ func (p *pass) plan(ctx context.Context, plan uuid.UUID) error {
 		if err != nil {
 			return err
 		}
-		place = at
+		sequence = at
 		return p.Store.For(p.institution).SavePlanCheck(within, postgres.Checked{
 			Record: plan, Revision: row.Revision, Findings: found,
 		}, at)
 	})
 	switch {
 	case ofRecord(ctx, err):
-		return p.setAside(ctx, asideFor(p.institution, plan, aboutPlan, place, err, p.now()), err)
+		return p.setAside(ctx, asideFor(p.institution, plan, aboutPlan, sequence, err, p.now()), err)
 	case err != nil:
 		return fmt.Errorf("plan %s: %w", plan, err)
 	}

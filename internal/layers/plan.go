@@ -44,7 +44,7 @@ func stockUsed(t *record.Treatment) []uuid.UUID {
 }
 
 // CheckPlan looks at a plan's revision in force against what is on its specimen
-// on a day, and gives the place up to which the record was read. A plan whose
+// on a day, and gives the sequence number up to which the record was read. A plan whose
 // words are gone has no findings.
 func CheckPlan(
 	ctx context.Context, store postgres.Tenant, plan postgres.Row, base *material.Base, tuning stack.Tuning, day edtf.Day,
@@ -76,5 +76,5 @@ func CheckPlan(
 	if err != nil {
 		return nil, 0, err
 	}
-	return findingRows(checked), h.Place, nil
+	return findingRows(checked), h.Sequence, nil
 }

@@ -17,7 +17,7 @@ import (
 
 // Refresher keeps what reports read of every layer, and the findings beside
 // every treatment, in line with the record: after entries have got their
-// places, in the order of the places.
+// sequence numbers, in the order of the sequence numbers.
 //
 // It promises: a record that cannot be worked out is set aside and named, tried
 // again later, and keeps up no other; so does one that ends the process. An
@@ -82,7 +82,7 @@ func (r *Refresher) Run(ctx context.Context) {
 	}
 }
 
-// Round looks at everything that has got its place since the last one, tries
+// Round looks at everything that has got its sequence number since the last one, tries
 // again what was set aside and is due, and renews some of what was worked out on
 // an earlier day.
 func (r *Refresher) Round(ctx context.Context) error {

@@ -40,7 +40,7 @@ func ReversibleItem(row postgres.ReversibleRow) (item api.ReversibleTreatment, s
 		return out, false
 	}
 	position := int32(row.Position)
-	out.Position, out.Place = &position, row.Place
+	out.Position, out.Sequence = &position, row.Sequence
 	out.Role, out.State = (*api.LayerRole)(row.Role), (*api.LayerState)(row.State)
 	out.Redissolvable, out.Removable = (*api.UndoAnswer)(row.Redissolvable), (*api.UndoAnswer)(row.Removable)
 	out.Retreatable = (*api.UndoAnswer)(row.Retreatable)

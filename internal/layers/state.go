@@ -39,7 +39,7 @@ var errExcess = errors.New("there is more on record of it than is worked out")
 func workOut(
 	ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, day edtf.Day,
 ) (stack.Config, postgres.SpecimenState, error) {
-	st := postgres.SpecimenState{Specimen: specimen, Place: h.Place, ComputedOn: day.Time()}
+	st := postgres.SpecimenState{Specimen: specimen, Sequence: h.Sequence, ComputedOn: day.Time()}
 	config, err := Bounded(ctx, specimen, h, base, day)
 	if err == nil {
 		st.Layers, err = States(config, specimen)
@@ -75,13 +75,13 @@ var ErrSetAside = errors.New("the specimen could not be worked out")
 // treatment's own day and stay. One that cannot be worked out is set aside, and
 // the error is ErrSetAside with the reason.
 func Renew(ctx context.Context, store postgres.Tenant, specimen uuid.UUID, base *material.Base, now time.Time) error {
-	var place int64
+	var sequence int64
 	err := guard.Run(func() error {
 		h, err := store.HistoriesWithin(ctx, []uuid.UUID{specimen}, mostWords)
 		if err != nil {
 			return err
 		}
-		place = h[0].Place
+		sequence = h[0].Sequence
 		_, st, err := workOut(ctx, specimen, h[0], base, edtf.DayOf(now))
 		if err != nil {
 			return err
@@ -91,7 +91,7 @@ func Renew(ctx context.Context, store postgres.Tenant, specimen uuid.UUID, base 
 	if err == nil || ctx.Err() != nil || postgres.Passing(err) {
 		return err
 	}
-	a := asideFor(store.ID(), specimen, aboutSpecimen, place, err, now)
+	a := asideFor(store.ID(), specimen, aboutSpecimen, sequence, err, now)
 	return errors.Join(ErrSetAside, err, store.SetAside(ctx, a))
 }
 
@@ -101,7 +101,7 @@ func check(config stack.Config, tuning stack.Tuning, changed []postgres.UnseenTr
 	for _, t := range changed {
 		found, err := Findings(config, t.ID, tuning)
 		if fault.Is(err, fault.NotFound) {
-			continue // retracted, or on another specimen, since it got its place
+			continue // retracted, or on another specimen, since it got its sequence number
 		}
 		if err != nil {
 			return nil, err

@@ -33,7 +33,7 @@ type Verified struct {
 	Facts, Redacted, Records, Specimens int
 	Wrong                               int
 	// Behind says that the layers were not compared: not everything that has its
-	// place was looked at yet.
+	// sequence number was looked at yet.
 	Behind bool
 	// SetAside is how many records the worker could not work out, and Unchecked how
 	// many records or specimens could not be compared.
@@ -62,7 +62,7 @@ const (
 func (v *Verifier) Institution(ctx context.Context, id uuid.UUID) (Verified, error) {
 	var out Verified
 	for _, part := range []func(context.Context, uuid.UUID, *Verified) error{
-		v.facts, v.places, v.projections, v.asides, v.layers,
+		v.facts, v.sequences, v.projections, v.asides, v.layers,
 	} {
 		if err := part(ctx, id, &out); err != nil {
 			return out, err
@@ -122,10 +122,10 @@ func (v *Verifier) facts(ctx context.Context, institution uuid.UUID, out *Verifi
 	}
 }
 
-func (v *Verifier) places(ctx context.Context, institution uuid.UUID, out *Verified) error {
-	places, last, err := v.Store.For(institution).Head(ctx)
-	if err == nil && places != last {
-		v.wrong(out, "The order of institution %s has %d places and ends at %d: some are missing.", institution, places, last)
+func (v *Verifier) sequences(ctx context.Context, institution uuid.UUID, out *Verified) error {
+	sequences, last, err := v.Store.For(institution).Head(ctx)
+	if err == nil && sequences != last {
+		v.wrong(out, "The order of institution %s has %d sequence numbers and ends at %d: some are missing.", institution, sequences, last)
 	}
 	return err
 }

@@ -58,7 +58,7 @@ func (d *Deliverer) Lease(ctx context.Context, now, until time.Time, limit int) 
 			select d.id, d.institution_id from delivery d
 			  join webhook w on w.institution_id = d.institution_id and w.id = d.webhook_id and w.stopped_at is null
 			 where d.ended_at is null and d.due_at <= $1 and (d.leased_until is null or d.leased_until <= $1)
-			   and exists (select from place p where p.institution_id = d.institution_id and p.seq >= d.next_seq)
+			   and exists (select from sequenced p where p.institution_id = d.institution_id and p.seq >= d.next_seq)
 			 order by d.due_at limit $3 for update of d skip locked)
 		update delivery d set lease = $4, leased_until = $2
 		  from due, webhook w
@@ -69,27 +69,27 @@ func (d *Deliverer) Lease(ctx context.Context, now, until time.Time, limit int) 
 		now, until, limit, uuid.New())
 }
 
-// window is how many places a cursor looks at once; most of them may be of kinds
+// window is how many sequence numbers a cursor looks at once; most of them may be of kinds
 // that it does not deliver.
 const window = 1000
 
 // Next gives the entries that a cursor delivers next, at most limit, and the
-// place that it has then come to the end of.
+// sequence number that it has then come to the end of.
 func (d *Deliverer) Next(ctx context.Context, l Lease, limit int) ([]Deliverable, int64, error) {
 	last := l.NextSeq + window - 1
 	if l.LastSeq != nil {
 		last = min(last, *l.LastSeq)
 	}
 	type one struct{ Seq int64 }
-	end, err := ask[one](ctx, d, `select coalesce(max(seq), 0) as seq from place where institution_id = $1 and seq <= $2`,
+	end, err := ask[one](ctx, d, `select coalesce(max(seq), 0) as seq from sequenced where institution_id = $1 and seq <= $2`,
 		l.Institution, last)
 	if err != nil {
 		return nil, 0, err
 	}
 	rows, err := ask[Deliverable](ctx, d, `
 		select `+entryColumns+`, p.seq, coalesce(t.specimen_id, e.record_id) as subject
-		  from place p
-		  `+ofPlace+`
+		  from sequenced p
+		  `+ofSequence+`
 		  left join treatment t on e.kind = 'treatment' and t.id = e.record_id and t.institution_id = e.institution_id
 		 where p.institution_id = $1 and p.seq between $2 and $3 and ($4::text[] = '{}' or e.kind = any($4))
 		 order by p.seq limit $5`, l.Institution, l.NextSeq, end[0].Seq, l.Kinds, limit)
@@ -97,7 +97,7 @@ func (d *Deliverer) Next(ctx context.Context, l Lease, limit int) ([]Deliverable
 		return nil, 0, err
 	}
 	if len(rows) == limit {
-		return rows, *rows[limit-1].Place, nil
+		return rows, *rows[limit-1].Sequence, nil
 	}
 	return rows, end[0].Seq, nil
 }
@@ -110,14 +110,14 @@ func (d *Deliverer) Secrets(ctx context.Context, l Lease, now time.Time) ([]Kept
 		l.Institution, l.Webhook, now)
 }
 
-// move ends a cursor that has come to its last place.
+// move ends a cursor that has come to its last sequence number.
 const move = `
 	update delivery set next_seq = $4::bigint, attempts = 0, failing_since = null, due_at = $5::timestamptz,
 	       leased_until = $6,
 	       ended_at = case when $4::bigint > last_seq then $5::timestamptz end
 	 where institution_id = $1 and id = $2 and lease = $3 returning id`
 
-// Move puts a cursor before a place, with the attempt that brought it there, if
+// Move puts a cursor before a sequence number, with the attempt that brought it there, if
 // there was one, and prolongs the lease. It tells whether the lease still held.
 func (d *Deliverer) Move(
 	ctx context.Context, l Lease, next int64, a *Attempt, now, until time.Time,
@@ -171,7 +171,7 @@ func queueAttempt(b *pgx.Batch, l Lease, a *Attempt) {
 		insert into delivery_attempt (institution_id, webhook_id, `+attemptColumns+`)
 		select $1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12
 		 where exists (select from webhook where institution_id = $1 and id = $2)`,
-		l.Institution, l.Webhook, a.ID, a.Redelivery, a.Entry, a.Place, a.Attempt, a.AttemptedAt, a.TookMs, a.Outcome,
+		l.Institution, l.Webhook, a.ID, a.Redelivery, a.Entry, a.Sequence, a.Attempt, a.AttemptedAt, a.TookMs, a.Outcome,
 		a.Status, a.Sentence)
 }
 

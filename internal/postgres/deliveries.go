@@ -9,7 +9,7 @@ import (
 	"meniscus/internal/fault"
 )
 
-// Redelivery is a range of places that is delivered again.
+// Redelivery is a range of sequence numbers that is delivered again.
 type Redelivery struct {
 	ID       uuid.UUID  `db:"id"`
 	From     int64      `db:"from_seq"`
@@ -24,7 +24,7 @@ type Attempt struct {
 	ID          uuid.UUID  `db:"id"`
 	Redelivery  *uuid.UUID `db:"redelivery_id"` // nil: it followed the order
 	Entry       uuid.UUID  `db:"entry_id"`
-	Place       int64      `db:"seq"`
+	Sequence    int64      `db:"seq"`
 	Attempt     int        `db:"attempt"` // 1 is the first for this entry
 	AttemptedAt time.Time  `db:"attempted_at"`
 	TookMs      int        `db:"took_ms"`
@@ -40,7 +40,7 @@ const mostRedeliveries = 20
 
 const redeliveryColumns = `id, from_seq, last_seq, next_seq, attempts, ended_at`
 
-// Redeliver delivers the places from one to another again, beside what follows
+// Redeliver delivers the sequence numbers from one to another again, beside what follows
 // the order. The same request again gives what it made.
 func (s Tenant) Redeliver(ctx context.Context, w Write, id uuid.UUID, from, to int64) (Redelivery, bool, error) {
 	b := newBatch(s.institution)
@@ -84,10 +84,10 @@ func (s Tenant) Attempts(ctx context.Context, id, before uuid.UUID, limit int) (
 		 order by id desc limit $4`, s.institution, id, before, limit)
 }
 
-// PlaceOfEntry gives an entry's place, or a fault of kind NotFound.
-func (s Tenant) PlaceOfEntry(ctx context.Context, entry uuid.UUID) (int64, error) {
+// SequenceOfEntry gives an entry's sequence number, or a fault of kind NotFound.
+func (s Tenant) SequenceOfEntry(ctx context.Context, entry uuid.UUID) (int64, error) {
 	type one struct{ Seq int64 }
-	found, err := collect[one](ctx, s, `select seq from place where institution_id = $1 and entry_id = $2`,
+	found, err := collect[one](ctx, s, `select seq from sequenced where institution_id = $1 and entry_id = $2`,
 		s.institution, entry)
 	if err != nil {
 		return 0, err

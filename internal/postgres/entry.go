@@ -40,17 +40,17 @@ type Row struct {
 	SystemID   *string     `db:"source_id"`
 	Digest     []byte      `db:"digest"`
 	Body       *string     `db:"body"`
-	Place      *int64      `db:"seq"`
+	Sequence   *int64      `db:"seq"`
 }
 
 const entryColumns = `e.id, e.kind, e.record_id, e.revision, e.act, e.request_id, e.recorded_at, e.recorded_by,
 	e.source_system, e.source_id, e.digest, e.body`
 
-// ofPlace joins the entry of a place p. It lets the entry be looked up by its own
+// ofSequence joins the entry of a sequence number p. It lets the entry be looked up by its own
 // id alone: while the database has not counted a young museum's entries, every way
-// to them looks equally short, and it would go through all of them for each place.
-const ofPlace = `cross join lateral (select * from entry
-                                      where id = p.entry_id and institution_id = p.institution_id offset 0) e`
+// to them looks equally short, and it would go through all of them for each sequence number.
+const ofSequence = `cross join lateral (select * from entry
+                                         where id = p.entry_id and institution_id = p.institution_id offset 0) e`
 
 // queueEntry adds one entry, its projections and its ticket to a batch. A later
 // revision goes after all that was queued before it, which may be an earlier
@@ -104,7 +104,7 @@ func timeStored(stored []Row, found pgx.Rows) error {
 func (s Tenant) Current(ctx context.Context, id uuid.UUID) (Row, error) {
 	rows, err := collect[Row](ctx, s, `
 		select `+entryColumns+`, p.seq
-		  from entry e left join place p on p.entry_id = e.id and p.institution_id = e.institution_id
+		  from entry e left join sequenced p on p.entry_id = e.id and p.institution_id = e.institution_id
 		 where e.institution_id = $1 and e.record_id = $2
 		 order by e.revision desc limit 1`, s.institution, id)
 	if err != nil {
@@ -134,13 +134,13 @@ func (s Tenant) InForce(ctx context.Context, id uuid.UUID) (Row, error) {
 	return rows[0], nil
 }
 
-// Revisions gives the revisions of a record after one, oldest first, each with its place
+// Revisions gives the revisions of a record after one, oldest first, each with its sequence number
 // once it has one: a page, and whether there may be more.
 func (s Tenant) Revisions(ctx context.Context, id uuid.UUID, after int) (page []Row, more bool, err error) {
 	const limit = 10_000
 	rows, err := collect[Row](ctx, s, boundedRows(listedWords, "e.revision", `
 		select `+entryColumns+`, p.seq
-		  from entry e left join place p on p.entry_id = e.id and p.institution_id = e.institution_id
+		  from entry e left join sequenced p on p.entry_id = e.id and p.institution_id = e.institution_id
 		 where e.institution_id = $1 and e.record_id = $2 and e.revision > $3
 		 order by e.revision limit $4`), s.institution, id, after, limit+1)
 	if err == nil && len(rows) == 0 && after == 0 {
@@ -150,12 +150,12 @@ func (s Tenant) Revisions(ctx context.Context, id uuid.UUID, after int) (page []
 	return page, more, err
 }
 
-// Revision gives one revision of a record, with its place once it has one, or nil, and
+// Revision gives one revision of a record, with its sequence number once it has one, or nil, and
 // how many there are.
 func (s Tenant) Revision(ctx context.Context, id uuid.UUID, revision int) (found *Row, last int, err error) {
 	rows, err := collect[Row](ctx, s, `
 		select `+entryColumns+`, p.seq
-		  from entry e left join place p on p.entry_id = e.id and p.institution_id = e.institution_id
+		  from entry e left join sequenced p on p.entry_id = e.id and p.institution_id = e.institution_id
 		 where e.institution_id = $1 and e.record_id = $2 and e.revision = $3`, s.institution, id, revision)
 	if err != nil || len(rows) > 0 {
 		return first(rows), revision, err
@@ -177,7 +177,7 @@ func (s Tenant) Acts(ctx context.Context, id uuid.UUID) ([]Row, error) {
 func (s Tenant) LastSaid(ctx context.Context, id uuid.UUID) (*Row, error) {
 	rows, err := collect[Row](ctx, s, `
 		select `+entryColumns+`, p.seq
-		  from entry e left join place p on p.entry_id = e.id and p.institution_id = e.institution_id
+		  from entry e left join sequenced p on p.entry_id = e.id and p.institution_id = e.institution_id
 		 where e.institution_id = $1 and e.record_id = $2 and e.act in ('stated', 'amended')
 		 order by e.revision desc limit 1`, s.institution, id)
 	return first(rows), err
@@ -190,15 +190,15 @@ func first(rows []Row) *Row {
 	return &rows[0]
 }
 
-// Cursor is a place in an institution's order and the entry that stands there;
+// Cursor is a sequence number in an institution's order and the entry that stands there;
 // the zero Cursor is the beginning.
 type Cursor struct {
-	Place int64
-	Entry uuid.UUID
+	Sequence int64
+	Entry    uuid.UUID
 }
 
 // Changes gives the entries after a cursor, in order: a page of at most limit, fewer
-// where they are large. The cursor stands if its entry has its place; after a restore
+// where they are large. The cursor stands if its entry has its sequence number; after a restore
 // it may not, and then nothing that follows it can be trusted. Both are asked in one
 // transaction.
 func (s Tenant) Changes(ctx context.Context, after Cursor, limit int) (rows []Row, stands bool, err error) {
@@ -217,24 +217,24 @@ func (s Tenant) changes(ctx context.Context, after Cursor, limit, most int) (row
 	var found []one
 	b := newBatch(s.institution)
 	queue(b, &found, `
-		select $2 = 0 or exists (select from place where institution_id = $1 and seq = $2 and entry_id = $3) as found`,
-		s.institution, after.Place, after.Entry)
+		select $2 = 0 or exists (select from sequenced where institution_id = $1 and seq = $2 and entry_id = $3) as found`,
+		s.institution, after.Sequence, after.Entry)
 	queue(b, &rows, boundedRows(most, "e.seq", `
 		select `+entryColumns+`, p.seq
-		  from place p `+ofPlace+`
+		  from sequenced p `+ofSequence+`
 		 where p.institution_id = $1 and p.seq > $2
-		 order by p.seq limit $3`), s.institution, after.Place, limit)
+		 order by p.seq limit $3`), s.institution, after.Sequence, limit)
 	if err := s.run(ctx, b); err != nil {
 		return nil, false, err
 	}
 	return rows, found[0].Found, nil
 }
 
-// LastPlace is the newest place in an institution's order, 0 before the first.
-func (s Tenant) LastPlace(ctx context.Context) (int64, error) {
+// LastSequence is the newest sequence number in an institution's order, 0 before the first.
+func (s Tenant) LastSequence(ctx context.Context) (int64, error) {
 	type one struct{ Seq int64 }
 	rows, err := collect[one](ctx, s,
-		`select coalesce(max(seq), 0) as seq from place where institution_id = $1`, s.institution)
+		`select coalesce(max(seq), 0) as seq from sequenced where institution_id = $1`, s.institution)
 	if err != nil {
 		return 0, err
 	}

@@ -62,7 +62,7 @@ func cut(rows []Row, limit, most int) (page []Row, more bool) {
 	return rows, words >= most
 }
 
-// exported gives a page of the places p and their entries e that a condition keeps,
+// exported gives a page of the sequence numbers p and their entries e that a condition keeps,
 // in order, at most limit; more tells whether there may be others. Its arguments
 // begin at $3.
 func (s Tenant) exported(
@@ -72,7 +72,7 @@ func (s Tenant) exported(
 		entryColumns+", e.seq, e.nonce, e.sealed_at, e.remains", "coalesce(e.body, e.remains)", "e.seq", `
 			select `+entryColumns+`, p.seq, e.nonce, p.sealed_at, case when e.body is null
 			       then remains_of(e.institution_id, e.kind, e.record_id)::text end as remains
-			  from place p `+ofPlace+`
+			  from sequenced p `+ofSequence+`
 			 where p.institution_id = $1 and `+condition+`
 			 order by p.seq limit $2`), append([]any{s.institution, limit}, args...)...)
 	words := 0
@@ -82,14 +82,14 @@ func (s Tenant) exported(
 	return page, len(page) == limit || words >= exportedWords, err
 }
 
-// Export gives the entries after a place, up to another, in order: a page of at most
+// Export gives the entries after a sequence number, up to another, in order: a page of at most
 // limit, and whether there may be more.
 func (s Tenant) Export(ctx context.Context, after, upto int64, limit int) ([]Exported, bool, error) {
 	return s.exported(ctx, `p.seq > $3 and p.seq <= $4`, limit, after, upto)
 }
 
 // ExportStanding gives the revisions in force of the records of one kind, in the
-// order of their places, as Export does. A redaction is no revision that could
+// order of sequence, as Export does. A redaction is no revision that could
 // be in force.
 func (s Tenant) ExportStanding(
 	ctx context.Context, kind record.Kind, after, upto int64, limit int,

@@ -52,14 +52,14 @@ func (s Tenant) FamiliesOf(ctx context.Context, specimens []uuid.UUID) (map[uuid
 	return found, err
 }
 
-// FamilyAt gives the kin of a specimen as they stood at a place, without the
+// FamilyAt gives the kin of a specimen as they stood at a sequence number, without the
 // specimens that samples were taken from: those the samples' own words name.
-func (s Tenant) FamilyAt(ctx context.Context, specimen uuid.UUID, place int64) ([]Kin, error) {
+func (s Tenant) FamilyAt(ctx context.Context, specimen uuid.UUID, sequence int64) ([]Kin, error) {
 	return collect[Kin](ctx, s, `
 		select distinct on (f.id) case f.because when 'merged' then 'merged' else 'origin' end as because, `+entryColumns+`,
 			null::bigint as seq
 		  from family_at($1, $2, $3) f
 		  join entry e on e.institution_id = $1 and e.record_id = f.id and e.revision = revision_at($1, f.id, $3)
 		 where f.id <> $2 and e.act <> 'retracted'
-		 order by f.id, because`, s.institution, specimen, place)
+		 order by f.id, because`, s.institution, specimen, sequence)
 }

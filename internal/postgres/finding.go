@@ -7,7 +7,7 @@ import (
 	"github.com/google/uuid"
 )
 
-// Finding is one result of the check of a recorded treatment, with the place
+// Finding is one result of the check of a recorded treatment, with the sequence number
 // that it was computed at.
 type Finding struct {
 	Rule     string      `db:"rule"`

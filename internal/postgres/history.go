@@ -7,22 +7,22 @@ import (
 	"github.com/google/uuid"
 )
 
-// PlaceAt gives the last place that was sealed at a moment or before, 0 if there
-// was none. What was believed at a moment is what stood up to that place: a
-// time of recording is set before its entry is seen by others, a place after.
+// SequenceAt gives the last sequence number that was sealed at a moment or before, 0 if there
+// was none. What was believed at a moment is what stood up to that sequence number: a
+// time of recording is set before its entry is seen by others, a sequence number after.
 //
-// Places have no gaps and their times never go back, so the place is found by
+// Sequence numbers have no gaps and their times never go back, so the sequence number is found by
 // halving, without an index on the time.
-func (s Tenant) PlaceAt(ctx context.Context, at time.Time) (int64, error) {
+func (s Tenant) SequenceAt(ctx context.Context, at time.Time) (int64, error) {
 	type one struct{ Seq int64 }
 	rows, err := collect[one](ctx, s, `
 		with recursive half(low, high) as (
-			select 0::bigint, coalesce((select seq from place where institution_id = $1 order by seq desc limit 1), 0)
+			select 0::bigint, coalesce((select seq from sequenced where institution_id = $1 order by seq desc limit 1), 0)
 			union all
 			select case when early then middle else low end, case when early then high else middle - 1 end
 			  from half
 			 cross join lateral (select (low + high + 1) / 2 as middle) as m
-			 cross join lateral (select p.sealed_at <= $2 as early from place p
+			 cross join lateral (select p.sealed_at <= $2 as early from sequenced p
 			                      where p.institution_id = $1 and p.seq = m.middle) as p
 			 where low < high
 		)
@@ -33,20 +33,20 @@ func (s Tenant) PlaceAt(ctx context.Context, at time.Time) (int64, error) {
 	return rows[0].Seq, nil
 }
 
-// RecordAt gives a record's revision in force at a place, nil if there was none.
-func (s Tenant) RecordAt(ctx context.Context, id uuid.UUID, place int64) (*Row, error) {
+// RecordAt gives a record's revision in force at a sequence number, nil if there was none.
+func (s Tenant) RecordAt(ctx context.Context, id uuid.UUID, sequence int64) (*Row, error) {
 	rows, err := collect[Row](ctx, s, `
 		select `+entryColumns+`, p.seq
-		  from place p `+ofPlace+`
+		  from sequenced p `+ofSequence+`
 		 where p.institution_id = $1 and p.record_id = $2 and p.seq <= $3 and e.act <> 'redacted'
-		 order by p.seq desc limit 1`, s.institution, id, place)
+		 order by p.seq desc limit 1`, s.institution, id, sequence)
 	if err != nil || len(rows) == 0 {
 		return nil, err
 	}
 	return &rows[0], nil
 }
 
-// Believed is a treatment's revision at a place, and a record that it may have
+// Believed is a treatment's revision at a sequence number, and a record that it may have
 // been on then: the specimen's own, one that was merged into it, or one that it
 // was part of. Whether it was on that record, and before the split, its
 // statement tells.
@@ -61,9 +61,9 @@ type Believed struct {
 	First         time.Time  `db:"first_recorded"`
 }
 
-// BelievedAt gives, as they stood at a place, the treatments that are or once
-// were on any record that was the specimen's at that place.
-func (s Tenant) BelievedAt(ctx context.Context, specimen uuid.UUID, place int64) ([]Believed, error) {
+// BelievedAt gives, as they stood at a sequence number, the treatments that are or once
+// were on any record that was the specimen's at that sequence number.
+func (s Tenant) BelievedAt(ctx context.Context, specimen uuid.UUID, sequence int64) ([]Believed, error) {
 	return collect[Believed](ctx, s, `
 		with family as (
 			select * from family_at($1, $2, $3)
@@ -80,16 +80,16 @@ func (s Tenant) BelievedAt(ctx context.Context, specimen uuid.UUID, place int64)
 		  from candidate c
 		 cross join lateral (
 			select `+entryColumns+`, p.seq
-			  from place p `+ofPlace+`
+			  from sequenced p `+ofSequence+`
 			 where p.institution_id = $1 and p.record_id = c.treatment and p.seq <= $3 and e.act <> 'redacted'
 			 order by p.seq desc limit 1) as believed
-		 order by believed.record_id, c.because nulls first, c.id`, s.institution, specimen, place)
+		 order by believed.record_id, c.because nulls first, c.id`, s.institution, specimen, sequence)
 }
 
 // ShelfAt gives supplies and batches and what became of them, as it stood at a
-// place; what they were made from is for the caller to follow. It holds more than
+// sequence number; what they were made from is for the caller to follow. It holds more than
 // that: what was amended since is found by the words that stood then.
-func (s Tenant) ShelfAt(ctx context.Context, stock []uuid.UUID, place int64) (Shelf, error) {
+func (s Tenant) ShelfAt(ctx context.Context, stock []uuid.UUID, sequence int64) (Shelf, error) {
 	return s.collectShelf(ctx, `
 		with named(part, id, amended) as (
 			select '`+partMade+`', unnest($2::uuid[]), false
@@ -113,15 +113,15 @@ func (s Tenant) ShelfAt(ctx context.Context, stock []uuid.UUID, place int64) (Sh
 		select distinct on (n.part, e.id) n.part, `+entryColumns+`, p.seq
 		  from named n
 		  join entry e on e.institution_id = $1 and e.record_id = n.id and e.revision = revision_at($1, n.id, $3)
-		  left join place p on p.institution_id = e.institution_id and p.entry_id = e.id
+		  left join sequenced p on p.institution_id = e.institution_id and p.entry_id = e.id
 		 where (n.part = '`+partMade+`' or e.act <> 'retracted')
 		   and (not n.amended or exists (select from unnest($2::uuid[]) as asked(id)
 		                                  where position(asked.id::text in e.body) > 0))
 		 order by n.part, e.id) x
-		 order by x.part <> '`+partMade+`', x.id, x.part limit $4`, stock, place, mostEntries)
+		 order by x.part <> '`+partMade+`', x.id, x.part limit $4`, stock, sequence, mostEntries)
 }
 
-// Dated is a treatment's row with its place in the order of dates.
+// Dated is a treatment's row with its sequence number in the order of dates.
 type Dated struct {
 	Row
 	Earliest time.Time `db:"day"` // far in the future if nobody knows it
@@ -135,12 +135,12 @@ type Dated struct {
 // Walked is a treatment as it is met in a walk by date.
 type Walked struct {
 	Dated
-	Began int64   `db:"began"`     // the place at which the walk began
+	Began int64   `db:"began"`     // the sequence number at which the walk began
 	Then  *string `db:"said_then"` // what it said there, if it was revised since
 }
 
 // Stand is how far one has come through a specimen's treatments: the day and the
-// id of the last one, and the place at which the walk began; nil at its beginning.
+// id of the last one, and the sequence number at which the walk began; nil at its beginning.
 type Stand struct {
 	Began *int64
 	Day   time.Time
@@ -153,12 +153,12 @@ type Stand struct {
 //
 // A day may be amended while one walks. Therefore what was revised since the walk
 // began is given on every page, with what it said when it began (its first
-// statement, if it had no place by then), so that it can be put where it stood;
+// statement, if it had no sequence number by then), so that it can be put where it stood;
 // the others follow from where the last page ended, limit of them.
 func (s Tenant) TreatmentsOf(ctx context.Context, specimen uuid.UUID, from Stand, limit int) ([]Walked, error) {
 	return collect[Walked](ctx, s, `
 		with walk as (
-			select coalesce($7::bigint, (select seq from place where institution_id = $1 order by seq desc limit 1), 0) as began
+			select coalesce($7::bigint, (select seq from sequenced where institution_id = $1 order by seq desc limit 1), 0) as began
 		), mine as materialized (
 			select id, revision, coalesce(earliest, $6::date) as day,
 			       case when because is not null then stated_about end as stated_about, because, certain, within, began,

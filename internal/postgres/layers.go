@@ -12,7 +12,7 @@ import (
 
 // History is what stands on record about one specimen, and none of it is cut
 // off: its statement, its treatments, the supplies and batches that they used,
-// what those were made from and what became of them, and the place up to which
+// what those were made from and what became of them, and the sequence number up to which
 // the institution's entries have theirs.
 type History struct {
 	Specimen   []Row // the revision in force, or nothing
@@ -20,7 +20,7 @@ type History struct {
 	Treatments []Row
 	Shelf      Shelf // what bears on the supplies and batches that they used
 	Borrowed   map[uuid.UUID]Borrowed
-	Place      int64
+	Sequence   int64
 }
 
 // Borrowed is a treatment of a specimen that was stated about another record.
@@ -58,10 +58,10 @@ func (s Tenant) HistoriesWithin(ctx context.Context, specimens []uuid.UUID, most
 		histories[i].Borrowed = map[uuid.UUID]Borrowed{}
 		by[id] = &histories[i]
 	}
-	var places []placeRow
+	var sequences []sequenceRow
 	var used []usedStock
 	b := newBatchPlannedAnew(s.institution)
-	queue(b, &places, headPlace, s.institution) // first: what follows is then at least as new
+	queue(b, &sequences, headSequence, s.institution) // first: what follows is then at least as new
 	queueRecords(b, specimens, by, &most)
 	queue(b, &used, `
 		`+treatmentsOnEach+`select t.specimen, array_agg(distinct coalesce(u.batch_id, u.supply_id)) as stock
@@ -71,7 +71,7 @@ func (s Tenant) HistoriesWithin(ctx context.Context, specimens []uuid.UUID, most
 		return histories, err
 	}
 	for i := range histories {
-		histories[i].Place = places[0].Seq
+		histories[i].Sequence = sequences[0].Seq
 	}
 	err := s.shelvesOf(ctx, used, by, &most)
 	for i, id := range specimens {
@@ -186,7 +186,7 @@ func (r Row) size() int {
 	return len(*r.Body)
 }
 
-type placeRow struct{ Seq int64 }
+type sequenceRow struct{ Seq int64 }
 
-const headPlace = `select coalesce((select seq from place where institution_id = $1 order by seq desc limit 1),
+const headSequence = `select coalesce((select seq from sequenced where institution_id = $1 order by seq desc limit 1),
                                    0) as seq`

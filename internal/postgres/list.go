@@ -28,9 +28,9 @@ func (s Tenant) List(ctx context.Context, f Filter, after uuid.UUID, limit int) 
 }
 
 // ListSince gives the records that a filter keeps whose latest revision was
-// sealed at a moment or later, in the order of places, after a place. A record
-// that is revised meanwhile moves to its new place: it may be met again, with
-// the new revision, and is never missed. Until a revision has its place, the
+// sealed at a moment or later, in order of sequence, after a sequence number. A record
+// that is revised meanwhile moves to its new sequence number: it may be met again, with
+// the new revision, and is never missed. Until a revision has its sequence number, the
 // record stands at the one before. Its pages are those of List.
 func (s Tenant) ListSince(
 	ctx context.Context, f Filter, since time.Time, after int64, limit int,
@@ -38,15 +38,15 @@ func (s Tenant) ListSince(
 	w := f.where(s.institution)
 	w.and("p.institution_id = ?", s.institution)
 	w.and("p.seq > ?", after)
-	w.and(`p.seq > coalesce((select b.seq from place b where b.institution_id = p.institution_id and b.sealed_at < ?
+	w.and(`p.seq > coalesce((select b.seq from sequenced b where b.institution_id = p.institution_id and b.sealed_at < ?
 		order by b.seq desc limit 1), 0)`, since)
 	rows, err := collect[Row](ctx, s, boundedRows(listedWords, "e.seq", `
 		select `+entryColumns+`, p.seq
-		  from place p
+		  from sequenced p
 		  join `+kinds[f.Kind].name+` t on t.institution_id = p.institution_id and t.id = p.record_id
-		  `+ofPlace+`
+		  `+ofSequence+`
 		 where `+w.sql()+` and e.revision <= t.revision and not exists (
-			select from place q join entry r on r.id = q.entry_id and r.institution_id = q.institution_id
+			select from sequenced q join entry r on r.id = q.entry_id and r.institution_id = q.institution_id
 			 where q.institution_id = p.institution_id and q.record_id = p.record_id and q.seq > p.seq
 			   and r.revision <= t.revision)
 		 order by p.seq limit `+w.arg(limit+1)), w.args...)

@@ -32,7 +32,7 @@ var errNotEmpty = fault.Of(fault.Conflict, "institution-not-empty",
 		"it and has recorded nothing.")
 
 // Restore makes an empty institution's record. What work puts in stands when
-// work has ended without an error, with the places that it had; otherwise
+// work has ended without an error, with the sequence numbers that it had; otherwise
 // nothing does.
 func (s Tenant) Restore(ctx context.Context, work func(*Restoration) error) error {
 	err := s.begin(ctx, func(tx pgx.Tx) error {
@@ -43,7 +43,7 @@ func (s Tenant) Restore(ctx context.Context, work func(*Restoration) error) erro
 		if err := work(r); err != nil {
 			return err
 		}
-		return r.place(ctx)
+		return r.sequence(ctx)
 	})
 	return translate(ctx, refused(err))
 }
@@ -68,7 +68,7 @@ func (r *Restoration) begin(ctx context.Context) error {
 	return nil
 }
 
-// Put restores entries in the order of their places. Where one of them is
+// Put restores entries in order of sequence. Where one of them is
 // refused, at is its index: together they are told to the database table by
 // table, and one by one they show which it was.
 func (r *Restoration) Put(ctx context.Context, entries []Restored) (at int, err error) {
@@ -105,7 +105,7 @@ func (r *Restoration) queue(b *batch, e Restored) {
 	} else {
 		r.queueLater(b, e)
 	}
-	b.put(restoredPlaceTable, *e.Place, e.EntryID, e.Record, e.SealedAt)
+	b.put(restoredSequenceTable, *e.Sequence, e.EntryID, e.Record, e.SealedAt)
 	if e.Project != nil {
 		e.Project(&Projector{
 			batch: b, record: e.Record, revision: e.Revision, first: e.Revision == 1, recorded: &e.RecordedAt,
@@ -139,11 +139,11 @@ func (r *Restoration) Choose(ctx context.Context, c ChosenSeverity) error {
 	return refused(r.run(ctx, b))
 }
 
-// place gives every entry its place.
-func (r *Restoration) place(ctx context.Context) error {
+// sequence gives every entry its sequence number.
+func (r *Restoration) sequence(ctx context.Context) error {
 	b := newBatch(r.institution)
 	b.Queue(`set constraints all immediate`)
-	b.Queue(`select place_restored($1)`, r.institution)
+	b.Queue(`select sequence_restored($1)`, r.institution)
 	return r.run(ctx, b)
 }
 

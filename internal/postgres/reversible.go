@@ -39,7 +39,7 @@ type ReversibleRow struct {
 	Removable     *string    `db:"removable"`
 	Retreatable   *string    `db:"retreatable"`
 	Body          *string    `db:"body"`
-	Place         *int64     `db:"as_of_seq"`
+	Sequence      *int64     `db:"as_of_seq"`
 	SetAside      bool       `db:"set_aside"` // its specimen could not be worked out
 	ComputedOn    *time.Time `db:"computed_on"`
 

@@ -72,7 +72,7 @@ func TestTheApplicationCannotChangeWhatAKeyOpens(t *testing.T) {
 		"update import set name = 'x'", "update import set mapping = '{}'",
 		"update import set created_by = gen_random_uuid()",
 		"update rule_tuning set severity = 'info'", "delete from rule_tuning",
-		"update restored_place set seq = 1", "delete from restored_place",
+		"update restored_sequence set seq = 1", "delete from restored_sequence",
 		"update report_run set file = null", "insert into report_piece select * from report_piece",
 		"insert into unsealed (ticket, institution_id, entry_id) overriding system value " +
 			"values (9000000000000000000, gen_random_uuid(), gen_random_uuid())",
@@ -137,7 +137,7 @@ func TestWhatRunsAsTheOwnerKeepsTheWall(t *testing.T) {
 		select p.proname from pg_proc p where p.pronamespace = 'public'::regnamespace and p.prosecdef
 		   and (p.prosrc not like '%current_setting(''app.institution'', true)%'
 		        or p.proconfig is null or p.proconfig::text not like '%search_path=pg_catalog, public%'
-		        or p.prosrc ~ '(from|update|into|join) +(entry|place|unsealed|restored_place|access_key|webhook_secret)'
+		        or p.prosrc ~ '(from|update|into|join) +(entry|sequenced|unsealed|restored_sequence|access_key|webhook_secret)'
 		        or has_function_privilege('meniscus_worker', p.oid, 'execute')
 		        or not has_function_privilege('meniscus_app', p.oid, 'execute'))`); len(open) > 0 {
 		t.Errorf("functions that run as the owner without asking whose institution it is: %v", open)
@@ -171,8 +171,8 @@ func TestWhatTheApplicationMayChange(t *testing.T) {
 		"import.refused", "import.replayed", "import.state", "import.taken", // how far it is
 		"webhook.-", "webhook.stopped_at", "webhook.stopped_why", // deleting, stopping
 	}
-	plain := []string{"access_key", "entry", "place", "request_key", "unsealed", "institution", "rule_tuning",
-		"restored_place", "import", "import_line",
+	plain := []string{"access_key", "entry", "sequenced", "request_key", "unsealed", "institution", "rule_tuning",
+		"restored_sequence", "import", "import_line",
 		"webhook", "webhook_secret", "delivery", "delivery_attempt", "report_run", "report_piece", "report_notice",
 		"goose_db_version"}
 	if got := changeable(t, pool, plain); !slices.Equal(got, want) {

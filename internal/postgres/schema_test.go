@@ -71,8 +71,8 @@ func TestTheApplicationCannotChangeAFact(t *testing.T) {
 	app, worker := pgtest.Pool(t, db.App()), pgtest.Pool(t, db.Worker())
 	for _, sql := range []string{
 		"update entry set body = 'x'", "delete from entry", "truncate entry",
-		"update place set seq = 1", "delete from place",
-		"insert into place values (gen_random_uuid(), 1, gen_random_uuid(), gen_random_uuid(), now())",
+		"update sequenced set seq = 1", "delete from sequenced",
+		"insert into sequenced values (gen_random_uuid(), 1, gen_random_uuid(), gen_random_uuid(), now())",
 		"delete from request_key", "update request_key set request_id = gen_random_uuid()",
 		"update institution set name = 'x'", "insert into institution (id, name) values (gen_random_uuid(), 'x')",
 		"update access_key set secret_sha256 = secret_sha256", "delete from access_key", "select * from unsealed",
@@ -83,7 +83,7 @@ func TestTheApplicationCannotChangeAFact(t *testing.T) {
 		}
 	}
 	for _, sql := range []string{"insert into entry select * from entry", "update entry set body = 'x'",
-		"delete from entry", "update place set seq = 1", "delete from place", "update access_key set revoked_at = null"} {
+		"delete from entry", "update sequenced set seq = 1", "delete from sequenced", "update access_key set revoked_at = null"} {
 		if _, err := worker.Exec(t.Context(), sql); !denied(err) {
 			t.Errorf("%s as the worker: got %v, want it denied", sql, err)
 		}

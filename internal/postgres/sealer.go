@@ -10,7 +10,7 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 )
 
-// Sealer gives committed entries their places: one sequence without gaps for
+// Sealer gives committed entries their sequence numbers: one sequence without gaps for
 // each institution, in which every committed entry stands exactly once.
 //
 // Any number of sealers may run; a transaction-level advisory lock lets one at a
@@ -33,7 +33,7 @@ const (
 	sealSlack = 2000
 	sealEvery = 10 * time.Millisecond
 	// sealIdle is how rarely an idle sealer looks: how late what another process
-	// wrote gets its place at most. What this process writes wakes it.
+	// wrote gets its sequence number at most. What this process writes wakes it.
 	sealIdle = 250 * time.Millisecond
 	// forgetEvery is how often old request keys are cleared away.
 	forgetEvery = time.Hour
@@ -159,10 +159,10 @@ const sealRound = `
 	), heads as materialized (
 		select i.institution_id, coalesce(p.seq, 0) as seq, greatest(now(), p.sealed_at) as sealed_at
 		  from (select distinct institution_id from taken) i
-		  left join lateral (select seq, sealed_at from place where institution_id = i.institution_id
+		  left join lateral (select seq, sealed_at from sequenced where institution_id = i.institution_id
 		                      order by seq desc limit 1) p on true
-	), placed as (
-		insert into place (institution_id, seq, entry_id, record_id, sealed_at)
+	), numbered as (
+		insert into sequenced (institution_id, seq, entry_id, record_id, sealed_at)
 		select t.institution_id, h.seq + row_number() over (partition by t.institution_id order by t.ticket), t.entry_id,
 		       e.record_id, h.sealed_at
 		  from taken t join heads h on h.institution_id = t.institution_id
@@ -171,4 +171,4 @@ const sealRound = `
 	), gone as (
 		delete from unsealed where ctid = any(array(select lies from taken)) returning ticket
 	)
-	select (select count(*) from placed)::int, coalesce((select max(ticket) from gone), 0)`
+	select (select count(*) from numbered)::int, coalesce((select max(ticket) from gone), 0)`

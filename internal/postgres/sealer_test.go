@@ -17,7 +17,7 @@ const sayMany = `
 	insert into unsealed (institution_id, entry_id) select $1::uuid, id from said`
 
 // An entry whose transaction stayed open while thousands of later ones were
-// sealed gets its place all the same, after them.
+// sealed gets its sequence number all the same, after them.
 func TestLateCommitIsSealed(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)
@@ -47,11 +47,11 @@ func TestLateCommitIsSealed(t *testing.T) {
 		t.Fatal(err)
 	}
 	<-rounds
-	var places, last int
-	if err := pool.QueryRow(ctx, `select count(*), max(seq) from place`).Scan(&places, &last); err != nil {
+	var sequences, last int
+	if err := pool.QueryRow(ctx, `select count(*), max(seq) from sequenced`).Scan(&sequences, &last); err != nil {
 		t.Fatal(err)
 	}
-	if places != 5001 || last != 5001 {
-		t.Errorf("got %d places, the last %d; want 5001", places, last)
+	if sequences != 5001 || last != 5001 {
+		t.Errorf("got %d sequence numbers, the last %d; want 5001", sequences, last)
 	}
 }

@@ -27,25 +27,25 @@ type Aside struct {
 	// Kind is specimen, plan, or that of a record of which an entry could not be
 	// read.
 	Kind     string    `db:"kind"`
-	Place    int64     `db:"place"`
+	Sequence int64     `db:"sequence"`
 	Why      string    `db:"why"`
 	Attempts int       `db:"attempts"`
 	Since    time.Time `db:"since"`
 	TryAt    time.Time `db:"try_at"`
 }
 
-const asideColumns = `a.institution_id, a.record_id, a.kind, a.place, a.why, a.attempts, a.since, a.try_at`
+const asideColumns = `a.institution_id, a.record_id, a.kind, a.sequence, a.why, a.attempts, a.since, a.try_at`
 
 // SetAside keeps that a record could not be worked out.
 func (s *Store) SetAside(ctx context.Context, a Aside) error {
 	b := newBatch(a.Institution)
 	b.Queue(`
-		insert into set_aside (institution_id, record_id, kind, place, why, attempts, since, try_at)
+		insert into set_aside (institution_id, record_id, kind, sequence, why, attempts, since, try_at)
 		values ($1, $2, $3, $4, $5, $6, $7, $8)
 		on conflict (record_id, institution_id) do update
-		set kind = excluded.kind, place = excluded.place, why = excluded.why,
+		set kind = excluded.kind, sequence = excluded.sequence, why = excluded.why,
 			attempts = excluded.attempts, try_at = excluded.try_at`,
-		a.Institution, a.Record, a.Kind, a.Place, a.Why, a.Attempts, a.Since, a.TryAt)
+		a.Institution, a.Record, a.Kind, a.Sequence, a.Why, a.Attempts, a.Since, a.TryAt)
 	return s.run(ctx, b)
 }
 
@@ -103,7 +103,7 @@ func (s Tenant) Unfinished(ctx context.Context) ([]uuid.UUID, error) {
 // NextUnseen gives an institution's next entry that was not looked at.
 func (s Tenant) NextUnseen(ctx context.Context) (Row, error) {
 	rows, err := collectPlannedAnew[Row](ctx, s, `
-		select `+entryColumns+`, p.seq from place p `+ofPlace+`
+		select `+entryColumns+`, p.seq from sequenced p `+ofSequence+`
 		 where p.institution_id = $1 and p.seq > coalesce((select seq from layers_cursor where institution_id = $1), 0)
 		 order by p.seq limit 1`, s.institution)
 	if err == nil && len(rows) == 0 {
@@ -127,7 +127,7 @@ func (w *Watch) DueAsides(ctx context.Context, now time.Time, without []uuid.UUI
 
 // Lag is how far the layers are behind, over all institutions.
 type Lag struct {
-	Entries  int64 `db:"entries"` // that have their place and were not looked at
+	Entries  int64 `db:"entries"` // that have their sequence number and were not looked at
 	SetAside int64 `db:"set_aside"`
 }
 
@@ -137,7 +137,7 @@ func (w *Watch) Lag(ctx context.Context) (Lag, error) {
 		select coalesce(sum(greatest(h.seq - coalesce(c.seq, 0), 0)), 0)::bigint as entries,
 		       (select count(*) from set_aside) as set_aside
 		  from institution i
-		  cross join lateral (select seq from place p where p.institution_id = i.id order by seq desc limit 1) h
+		  cross join lateral (select seq from sequenced p where p.institution_id = i.id order by seq desc limit 1) h
 		  left join layers_cursor c on c.institution_id = i.id`)
 	if err != nil {
 		return Lag{}, fmt.Errorf("asking how far the layers are behind: %w", err)

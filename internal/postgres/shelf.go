@@ -122,7 +122,7 @@ func onShelf(seed, counted string) string {
 	select w.part, w.found, w.made, (select count(*) from climb) as climbed, ` + entryColumns + `, p.seq
 	  from sized w
 	  join entry e on e.institution_id = $1 and e.record_id = w.id and e.revision = w.revision
-	  left join place p on p.institution_id = e.institution_id and p.entry_id = e.id
+	  left join sequenced p on p.institution_id = e.institution_id and p.entry_id = e.id
 	 where w.nth <= ` + strconv.Itoa(mostEntries) + ` and coalesce(w.bytes, 0) <= ` + strconv.Itoa(mostBytes) + `
 	 order by e.id`
 }

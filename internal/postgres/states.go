@@ -35,14 +35,14 @@ type Checked struct {
 // SpecimenState is what is kept of one specimen, all of it made at once.
 type SpecimenState struct {
 	Specimen   uuid.UUID
-	Place      int64
+	Sequence   int64
 	ComputedOn time.Time
 	Layers     []LayerState
 	Checked    []Checked
 }
 
 // SaveStates replaces what is kept of specimens, and the findings of the
-// treatments that were checked. What was made from fewer places than what is
+// treatments that were checked. What was made from fewer sequence numbers than what is
 // there is not kept.
 func (s Tenant) SaveStates(ctx context.Context, made []SpecimenState) error {
 	made, err := s.notOlder(ctx, made)
@@ -76,7 +76,7 @@ func (s Tenant) SaveStates(ctx context.Context, made []SpecimenState) error {
 }
 
 func (b *batch) putState(st SpecimenState) {
-	b.put(specimenStateTable, st.Specimen, st.Place, st.ComputedOn)
+	b.put(specimenStateTable, st.Specimen, st.Sequence, st.ComputedOn)
 	for _, l := range st.Layers {
 		b.put(layerStateTable, st.Specimen, l.Treatment, l.Position, l.Role, l.State, l.Redissolvable, l.Removable,
 			l.Retreatable, l.Body, texts(l.Areas))
@@ -85,16 +85,16 @@ func (b *batch) putState(st SpecimenState) {
 		}
 	}
 	for _, c := range st.Checked {
-		b.putFindings(c.Record, at(c.Findings, st.Place))
-		b.put(treatmentCheckTable, c.Record, c.Revision, st.Place)
+		b.putFindings(c.Record, at(c.Findings, st.Sequence))
+		b.put(treatmentCheckTable, c.Record, c.Revision, st.Sequence)
 	}
 }
 
-// notOlder are those that were made from at least as many places as what is kept.
+// notOlder are those that were made from at least as many sequence numbers as what is kept.
 func (s Tenant) notOlder(ctx context.Context, made []SpecimenState) ([]SpecimenState, error) {
 	type row struct {
 		Specimen uuid.UUID `db:"specimen_id"`
-		Place    int64     `db:"as_of_seq"`
+		Sequence int64     `db:"as_of_seq"`
 	}
 	ids := make([]uuid.UUID, len(made))
 	for i, st := range made {
@@ -105,27 +105,27 @@ func (s Tenant) notOlder(ctx context.Context, made []SpecimenState) ([]SpecimenS
 		s.institution, ids)
 	kept := make(map[uuid.UUID]int64, len(rows))
 	for _, r := range rows {
-		kept[r.Specimen] = r.Place
+		kept[r.Specimen] = r.Sequence
 	}
-	return slices.DeleteFunc(made, func(st SpecimenState) bool { return kept[st.Specimen] > st.Place }), err
+	return slices.DeleteFunc(made, func(st SpecimenState) bool { return kept[st.Specimen] > st.Sequence }), err
 }
 
-// SavePlanCheck replaces the findings of a plan, which were made at a place.
-func (s Tenant) SavePlanCheck(ctx context.Context, c Checked, place int64) error {
+// SavePlanCheck replaces the findings of a plan, which were made at a sequence number.
+func (s Tenant) SavePlanCheck(ctx context.Context, c Checked, sequence int64) error {
 	b := newBatch(s.institution)
 	p := Projector{batch: b, record: c.Record, revision: c.Revision}
-	p.Findings(at(c.Findings, place))
+	p.Findings(at(c.Findings, sequence))
 	b.Queue(`
 		insert into plan_check (institution_id, plan_id, revision, as_of_seq) values ($1, $2, $3, $4)
 		on conflict (plan_id, institution_id) do update set revision = excluded.revision, as_of_seq = excluded.as_of_seq`,
-		s.institution, c.Record, c.Revision, place)
+		s.institution, c.Record, c.Revision, sequence)
 	b.Queue(takeBack, s.institution, []uuid.UUID{c.Record})
 	return s.run(ctx, b)
 }
 
-func at(found []Finding, place int64) []Finding {
+func at(found []Finding, sequence int64) []Finding {
 	for i := range found {
-		found[i].AsOfSeq = &place
+		found[i].AsOfSeq = &sequence
 	}
 	return found
 }
@@ -145,7 +145,7 @@ func (s Tenant) KeptStates(ctx context.Context, specimens []uuid.UUID) ([]Specim
 		var heads []head
 		queueInto(b, func(heads []head) {
 			if len(heads) > 0 {
-				st.Place, st.ComputedOn = heads[0].Seq, heads[0].ComputedOn
+				st.Sequence, st.ComputedOn = heads[0].Seq, heads[0].ComputedOn
 			}
 		}, &heads, `select as_of_seq, computed_on from specimen_state where institution_id = $1 and specimen_id = $2`,
 			s.institution, specimen)
@@ -170,9 +170,9 @@ func (s Tenant) CheckedRevision(ctx context.Context, id uuid.UUID) (int, error) 
 	return rows[0].Revision, nil
 }
 
-// Unseen is what has got its place since the layers were last looked at.
+// Unseen is what has got its sequence number since the layers were last looked at.
 type Unseen struct {
-	// Upto is the last place of it; zero when there is nothing.
+	// Upto is the last sequence number of it; zero when there is nothing.
 	Upto int64
 	// Specimens are a page of those that it concerns. Beyond is where the next page
 	// begins, and More tells whether there may be one.
@@ -194,8 +194,8 @@ type UnseenTreatment struct {
 
 // Look is what is asked for of what was not looked at.
 type Look struct {
-	After *int64 // the place that it comes after; what was looked at if nil
-	Upto  int64  // the last place, or 0
+	After *int64 // the sequence number that it comes after; what was looked at if nil
+	Upto  int64  // the last sequence number, or 0
 	// Entries and Specimens are at most so many.
 	Entries, Specimens int
 	// Beyond is where the page before ended, or the zero id.
@@ -207,7 +207,7 @@ type Look struct {
 // entry of its own, which concerns its specimens anew.
 func (s Tenant) LayersUnseen(ctx context.Context, look Look) (Unseen, error) {
 	var u Unseen
-	var upto []placeRow
+	var upto []sequenceRow
 	var ids []concernedRow
 	var plans []idRow
 	args := []any{s.institution, look.Entries, look.After, look.Upto}
@@ -250,7 +250,7 @@ type idRow struct{ ID uuid.UUID }
 const unseenEntries = `
 	with recursive fresh as materialized (
 		select p.seq, e.kind, e.record_id, e.revision
-		  from place p ` + ofPlace + `
+		  from sequenced p ` + ofSequence + `
 		 where p.institution_id = $1 and p.seq > coalesce($3::bigint,
 		                                                  (select seq from layers_cursor where institution_id = $1), 0)
 		   and ($4::bigint = 0 or p.seq <= $4)
@@ -367,11 +367,11 @@ func OpenWatch(ctx context.Context, dsn string) (*Watch, error) {
 // Close ends the watch's connections.
 func (w *Watch) Close() { w.pool.Close() }
 
-// Behind lists the institutions that have places beyond their cursor.
+// Behind lists the institutions that have sequence numbers beyond their cursor.
 func (w *Watch) Behind(ctx context.Context) ([]uuid.UUID, error) {
 	rows, err := w.pool.Query(ctx, `
 		select i.id from institution i left join layers_cursor c on c.institution_id = i.id
-		 where exists (select from place p where p.institution_id = i.id and p.seq > coalesce(c.seq, 0)) order by i.id`)
+		 where exists (select from sequenced p where p.institution_id = i.id and p.seq > coalesce(c.seq, 0)) order by i.id`)
 	if err != nil {
 		return nil, fmt.Errorf("asking what is behind: %w", err)
 	}

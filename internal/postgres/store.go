@@ -51,7 +51,7 @@ func (s *Store) For(institution uuid.UUID) Tenant { return Tenant{s, institution
 func (s Tenant) ID() uuid.UUID { return s.institution }
 
 // AfterEntries has f called whenever entries were committed, which then wait for
-// their places. It is set before the store is used.
+// their sequence numbers. It is set before the store is used.
 func (s *Store) AfterEntries(f func()) { s.wrote = f }
 
 // Open connects with the application's role. The caller closes the store.

@@ -9,8 +9,8 @@ var (
 	restoredEntryTable = newTable("entry", []string{"id uuid", "kind text", "record_id uuid", "revision int", "act text",
 		"request_id uuid", "recorded_at timestamptz",
 		"recorded_by uuid", "source_system text", "source_id text", "nonce bytea", "digest bytea", "body text"}, ``)
-	unsealedTable      = newTable("unsealed", []string{"entry_id uuid"}, ``)
-	restoredPlaceTable = newTable("restored_place", []string{
+	unsealedTable         = newTable("unsealed", []string{"entry_id uuid"}, ``)
+	restoredSequenceTable = newTable("restored_sequence", []string{
 		"seq bigint", "entry_id uuid", "record_id uuid", "sealed_at timestamptz",
 	}, ``)
 

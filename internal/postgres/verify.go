@@ -21,7 +21,7 @@ type Fact struct {
 func (s Tenant) Facts(ctx context.Context, after uuid.UUID, limit int) ([]Fact, error) {
 	return collect[Fact](ctx, s, `
 		select `+entryColumns+`, p.seq, e.nonce
-		  from entry e left join place p on p.entry_id = e.id and p.institution_id = e.institution_id
+		  from entry e left join sequenced p on p.entry_id = e.id and p.institution_id = e.institution_id
 		 where e.institution_id = $1 and e.id > $2 order by e.id limit $3`, s.institution, after, limit)
 }
 
@@ -56,16 +56,16 @@ const blanksInForce = `x.act = 'redacted' and not x.body::jsonb ? 'receivedFrom'
 	select max(f.revision) from entry f where f.institution_id = x.institution_id and f.record_id = x.record_id
 	   and f.revision < x.revision and f.act in ('stated', 'amended')))`
 
-// Head gives the number of places of an institution and the last of them: they
+// Head gives the number of sequence numbers of an institution and the last of them: they
 // are equal when none is missing.
-func (s Tenant) Head(ctx context.Context) (places, last int64, err error) {
-	type row struct{ Places, Last int64 }
+func (s Tenant) Head(ctx context.Context) (sequences, last int64, err error) {
+	type row struct{ Sequences, Last int64 }
 	rows, err := collect[row](ctx, s,
-		`select count(*) as places, coalesce(max(seq), 0) as last from place where institution_id = $1`, s.institution)
+		`select count(*) as sequences, coalesce(max(seq), 0) as last from sequenced where institution_id = $1`, s.institution)
 	if err != nil {
 		return 0, 0, err
 	}
-	return rows[0].Places, rows[0].Last, nil
+	return rows[0].Sequences, rows[0].Last, nil
 }
 
 // SpecimenIDs gives the specimens whose records stand, in the order of their ids,
@@ -96,12 +96,12 @@ func (s Tenant) ids(ctx context.Context, sql string, args ...any) ([]uuid.UUID, 
 	return ids, err
 }
 
-// LayersCaughtUp tells whether everything that has its place was looked at.
+// LayersCaughtUp tells whether everything that has its sequence number was looked at.
 func (s Tenant) LayersCaughtUp(ctx context.Context) (bool, error) {
 	type row struct{ Done bool }
 	rows, err := collect[row](ctx, s, `
 		select coalesce((select seq from layers_cursor where institution_id = $1), 0)
-		    >= coalesce((select max(seq) from place where institution_id = $1), 0) as done`, s.institution)
+		    >= coalesce((select max(seq) from sequenced where institution_id = $1), 0) as done`, s.institution)
 	if err != nil {
 		return false, err
 	}

@@ -55,7 +55,7 @@ const webhooksJoined = `
 const secretColumns = `id, webhook_id, kept, made_at, ends_at`
 
 // CreateWebhook keeps an endpoint with its first secret; it follows the order
-// after a place, or from its end if that is nil. The same request again gives
+// after a sequence number, or from its end if that is nil. The same request again gives
 // what it made.
 func (s Tenant) CreateWebhook(
 	ctx context.Context, w Write, hook Webhook, after *int64, secret KeptSecret,
@@ -70,7 +70,7 @@ func (s Tenant) CreateWebhook(
 	b.queueSecret(w, hook.ID, secret)
 	b.Queue(`
 		insert into delivery (institution_id, id, webhook_id, request_id, next_seq)
-		select $1, $2, $3, $4, 1 + coalesce($5, (select max(seq) from place where institution_id = $1), 0)`,
+		select $1, $2, $3, $4, 1 + coalesce($5, (select max(seq) from sequenced where institution_id = $1), 0)`,
 		s.institution, uuid.Must(uuid.NewV7()), hook.ID, w.RequestID, after)
 	earlier, err := s.once(ctx, &w, b)
 	if err != nil {

@@ -224,7 +224,7 @@ func (s Tenant) replay(ctx context.Context, requestID uuid.UUID) (*Written, erro
 }
 
 // Redact records that the words of revisions are taken, and takes them, in one
-// batch. The digests and the places stay.
+// batch. The digests and the sequence numbers stay.
 func (s Tenant) Redact(ctx context.Context, w Write, entries []uuid.UUID) (Written, error) {
 	b := newBatch(s.institution)
 	var rows []Row

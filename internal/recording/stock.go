@@ -50,10 +50,10 @@ func entries[T record.Value](rows []postgres.Row, unread *[]Unread) []stock.Entr
 		if !said {
 			continue
 		}
-		// One that has no place yet comes after all that have.
-		entry := stock.Entry[T]{ID: row.Record, Place: math.MaxInt64, Said: value}
-		if row.Place != nil {
-			entry.Place = *row.Place
+		// One that has no sequence number yet comes after all that have.
+		entry := stock.Entry[T]{ID: row.Record, Sequence: math.MaxInt64, Said: value}
+		if row.Sequence != nil {
+			entry.Sequence = *row.Sequence
 		}
 		out = append(out, entry)
 	}

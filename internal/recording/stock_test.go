@@ -13,10 +13,10 @@ import (
 )
 
 // row is a record's entry; without words where there are none.
-func row(kind record.Kind, id byte, place int64, words string) postgres.Row {
+func row(kind record.Kind, id byte, sequence int64, words string) postgres.Row {
 	r := postgres.Row{Kind: kind, Record: uuid.UUID{id}}
-	if place > 0 {
-		r.Place = &place
+	if sequence > 0 {
+		r.Sequence = &sequence
 	}
 	if words != "" {
 		body := `{"statement":` + words + `}`
@@ -25,7 +25,7 @@ func row(kind record.Kind, id byte, place int64, words string) postgres.Row {
 	return r
 }
 
-// TestBook: what is on record stands in the book with its place; words that are
+// TestBook: what is on record stands in the book with its sequence number; words that are
 // gone say nothing, and neither do words that cannot be read, which are told.
 func TestBook(t *testing.T) {
 	t.Parallel()
@@ -64,9 +64,9 @@ func TestBook(t *testing.T) {
 		*book.Supplies[uuid.UUID{blank}] != (record.Supply{}) || book.Batches[uuid.UUID{torn}].Code != "" {
 		t.Errorf("got %+v, want blanks where nothing is said", book.Records)
 	}
-	if len(book.Changes) != 1 || book.Changes[0].Place <= 10 || len(book.Treatments) != 1 ||
-		book.Treatments[0].Place != 8 {
-		t.Errorf("got %+v and %+v, want places, and one without a place after all others", book.Changes, book.Treatments)
+	if len(book.Changes) != 1 || book.Changes[0].Sequence <= 10 || len(book.Treatments) != 1 ||
+		book.Treatments[0].Sequence != 8 {
+		t.Errorf("got %+v and %+v, want sequence numbers, and one without a sequence number after all others", book.Changes, book.Treatments)
 	}
 	now := book.Shelf().Account(jarID)
 	if now.Knowledge != stock.Known || now.Remaining.Value != 100-30-10-5 || len(now.Steps) != 3 {

@@ -278,8 +278,8 @@ type Treatment struct {
 	// Authorised says whether a curator has approved it.
 	Authorised Answer
 	Retracted  bool
-	// Place is the log's place of the record, 0 for one that has none yet.
-	Place int64
+	// Sequence is the log's sequence number of the record, 0 for one that has none yet.
+	Sequence int64
 }
 
 // dateText says when it was.

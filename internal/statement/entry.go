@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"strings"
 
 	jsonv2 "github.com/go-json-experiment/json"
 	"github.com/go-json-experiment/json/jsontext"
@@ -35,10 +36,23 @@ func OpenEntry(body *string) (Entry, error) {
 	if body == nil {
 		return e, ErrRedacted
 	}
-	if err := jsonv2.Unmarshal([]byte(*body), &e); err != nil {
+	if err := jsonv2.Unmarshal([]byte(Shown(*body)), &e); err != nil {
 		return Entry{}, fmt.Errorf("reading an entry's body: %w", err)
 	}
 	return e, nil
+}
+
+// Shown is an entry's body as answers show it. Earlier programs called the sequence that
+// an entry had where it was recorded first its place, and digests keep what they wrote.
+func Shown(body string) string {
+	if !strings.HasPrefix(body, `{"receivedFrom":{`) {
+		return body
+	}
+	from, rest, older := strings.Cut(body, `,"place":`)
+	if !older || strings.Contains(from, `"sequence":`) {
+		return body
+	}
+	return from + `,"sequence":` + rest
 }
 
 // WordsIn is the statement in an entry's body; nil where there is none.

@@ -15,7 +15,7 @@ import (
 // where it has a member that no entry has.
 func EntryFrom(body string) (Entry, error) {
 	var e Entry
-	return e, wire.Decode([]byte(body), &e)
+	return e, wire.Decode([]byte(Shown(body)), &e)
 }
 
 // Written gives why an entry was made, and the members of its statement as they

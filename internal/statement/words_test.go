@@ -68,3 +68,20 @@ func TestEntryFrom(t *testing.T) {
 		}
 	}
 }
+
+// TestShown: what earlier programs called the place of an entry where it was recorded
+// first is its sequence; nothing else changes.
+func TestShown(t *testing.T) {
+	t.Parallel()
+	for body, want := range map[string]string{
+		`{"receivedFrom":{"institution":"a","name":"B","place":7,"via":[]},"statement":{}}`: `{"receivedFrom":` +
+			`{"institution":"a","name":"B","sequence":7,"via":[]},"statement":{}}`,
+		`{"receivedFrom":{"institution":"a","sequence":7},"statement":{"a":1,"place":7}}`: `{"receivedFrom":` +
+			`{"institution":"a","sequence":7},"statement":{"a":1,"place":7}}`,
+		`{"statement":{"a":1,"place":7}}`: `{"statement":{"a":1,"place":7}}`,
+	} {
+		if got := statement.Shown(body); got != want {
+			t.Errorf("got %s, want %s", got, want)
+		}
+	}
+}

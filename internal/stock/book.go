@@ -23,11 +23,11 @@ type Records struct {
 	More, MoreEntries int
 }
 
-// Entry is a record that is in force, and its place in the order of recording.
+// Entry is a record that is in force, and its sequence number in the order of recording.
 type Entry[T record.Value] struct {
-	ID    record.Ref
-	Place int64
-	Said  T
+	ID       record.Ref
+	Sequence int64
+	Said     T
 }
 
 // Book is what is on record of some batches: what they were made from, to any

@@ -34,8 +34,8 @@ type Change struct {
 	Kind Kind
 	// Date is when it happened; the zero date is not known.
 	Date edtf.Date
-	// Place is the order in which it was recorded.
-	Place int64
+	// Sequence is the order in which it was recorded.
+	Sequence int64
 	// Amount is in the unit of the opening; nil if nobody knows it.
 	Amount *quantity.Measured
 	// Strength of what was added, in the unit of the opening's; nil if nobody
@@ -50,7 +50,7 @@ type Change struct {
 // balance is only found to be below zero if every possible order takes it there. A
 // change without a date comes last, among those by the order of recording.
 func compareChanges(a, b Change) int {
-	return cmp.Or(a.day().Compare(b.day()), cmp.Compare(a.rank(), b.rank()), cmp.Compare(a.Place, b.Place))
+	return cmp.Or(a.day().Compare(b.day()), cmp.Compare(a.rank(), b.rank()), cmp.Compare(a.Sequence, b.Sequence))
 }
 
 // day is the first day that an addition may mean and the last that anything

@@ -37,7 +37,7 @@ func (k *Book) used(t *record.Treatment, e Event) {
 // Propose puts a treatment beside what is on record, as if it were used now: after
 // everything else of its day, and on the day that is given where it has no date.
 func (k *Book) Propose(id string, t *record.Treatment, day edtf.Day) {
-	e := Event{ID: id, Kind: Used, Date: t.Date.Value, Place: math.MaxInt64}
+	e := Event{ID: id, Kind: Used, Date: t.Date.Value, Sequence: math.MaxInt64}
 	if e.Date.IsZero() {
 		e.Date = edtf.MustParse(day.String())
 	}
@@ -53,7 +53,7 @@ func (k *Book) add(batch record.Ref, e Event) {
 }
 
 func event[T record.Value](e Entry[T], kind Kind, date record.Date, measured record.Amount) Event {
-	return Event{ID: e.ID.String(), Kind: kind, Date: date.Value, Place: e.Place, Amount: amount(measured)}
+	return Event{ID: e.ID.String(), Kind: kind, Date: date.Value, Sequence: e.Sequence, Amount: amount(measured)}
 }
 
 // amountChange is an entry about a batch; a top-up from another batch left that.

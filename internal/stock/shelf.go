@@ -14,7 +14,7 @@ type Event struct {
 	ID          string
 	Kind        Kind
 	Date        edtf.Date
-	Place       int64
+	Sequence    int64
 	Amount      *quantity.Quantity // nil if nobody knows it
 	With        *Ingredient        // what it was topped up with; nil if nobody knows it
 	DippedBrush bool
@@ -82,7 +82,7 @@ func (s *Shelf) Account(id string) Account {
 // change is an event in the account, without its amount and the strength of what
 // was added.
 func (e Event) change() Change {
-	return Change{ID: e.ID, Kind: e.Kind, Date: e.Date, Place: e.Place, DippedBrush: e.DippedBrush}
+	return Change{ID: e.ID, Kind: e.Kind, Date: e.Date, Sequence: e.Sequence, DippedBrush: e.DippedBrush}
 }
 
 // opening is the batch as it was made.

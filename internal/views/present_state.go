@@ -9,8 +9,8 @@ import (
 )
 
 // PresentState tells what is on a specimen, by area and layer; of one area where one is
-// named. The place is that of the last entry that was read, or 0.
-func PresentState(asked uuid.UUID, st *stack.Stack, area stack.Area, place int64) api.PresentState {
+// named. The sequence number is that of the last entry that was read, or 0.
+func PresentState(asked uuid.UUID, st *stack.Stack, area stack.Area, sequence int64) api.PresentState {
 	present, of := st.PresentIn(area), aboutOf(st.Specimen())
 	cut, names := present.MoreLayers > 0, mostAreaNames
 	w := layerWriter{reversals: map[layerKey]stack.Reversal{}, cut: &cut, names: &names}
@@ -25,8 +25,8 @@ func PresentState(asked uuid.UUID, st *stack.Stack, area stack.Area, place int64
 		Contradictions:     contradictions(listed(w.cut, present.Contradictions, mostListed)),
 		MoreContradictions: count(present.MoreContradictions),
 	}
-	if place > 0 {
-		out.Place = &place
+	if sequence > 0 {
+		out.Sequence = &sequence
 	}
 	out.Areas = each(listed(w.cut, present.Areas, mostListed), w.area)
 	out.Cautions = of.cautions(*w.cut, unrecordedCaution,

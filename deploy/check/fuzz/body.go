@@ -81,7 +81,7 @@ func (g *gen) fresh(op *operation, o object) object {
 		o = o.with("statement", said)
 	}
 	if op.id == "redeliver" {
-		o = object{{"places", object{{"from", number("1")}, {"to", number(fmt.Sprint(g.between(1, 40)))}}}}
+		o = object{{"sequences", object{{"from", number("1")}, {"to", number(fmt.Sprint(g.between(1, 40)))}}}}
 	}
 	if op.id == "createWebhook" || op.id == "amendWebhook" {
 		o = o.with("url", g.at)
