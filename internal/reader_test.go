@@ -15,6 +15,7 @@ import (
 var handOn = map[string]string{
 	"internal/exchange/card_chunk.go":      "a card that was sent before is held against what came of it",
 	"internal/exchange/line_writer.go":     "a line of an export has the words as they stand",
+	"internal/exchange/table.go":           "the last cell of a row has the words as they stand",
 	"internal/exchange/receive.go":         "the contract judges what comes from elsewhere",
 	"internal/exchange/receive_entries.go": "what comes from elsewhere is kept as it was said there",
 	"internal/httpapi/merges.go":           "the words stay while what stands beside them changes",

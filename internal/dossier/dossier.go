@@ -62,8 +62,11 @@ func (d *Dossier) revision(e Entry) publish.Revision {
 	}
 }
 
-// known lets the reader of a whole statement find what its ids mean.
-func (d *Dossier) known() publish.Known {
+// Empty is a dossier of the same institution that holds nothing.
+func (d *Dossier) Empty() *Dossier { return New(d.base, d.institution, d.materials) }
+
+// Known lets the reader of a whole statement find what its ids mean.
+func (d *Dossier) Known() publish.Known {
 	if d.names == nil {
 		k := d.allNames()
 		d.names = &k

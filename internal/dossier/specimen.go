@@ -79,7 +79,7 @@ func (d *Dossier) specimen(id uuid.UUID) publish.Specimen {
 	}
 	out.Collection, out.Description, out.Body = said.Collection, said.Description, said.BodyKind
 	out.Classification, out.Owner = said.Classification.Value, said.Owner.Value
-	out.Fields = publish.Fields(e.Says(), d.known())
+	out.Fields = publish.Fields(e.Says(), d.Known())
 	if e.MergedInto != uuid.Nil {
 		link := d.specimenLink(e.MergedInto)
 		out.MergedInto = &link

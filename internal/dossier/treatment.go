@@ -50,7 +50,7 @@ func (d *Dossier) treatment(id uuid.UUID, told map[uuid.UUID]bool) publish.Treat
 	}
 	d.results(&t, said)
 	t.Notes = notesOf(said)
-	t.Fields = publish.Fields(e.Says(), d.known())
+	t.Fields = publish.Fields(e.Says(), d.Known())
 	return t
 }
 

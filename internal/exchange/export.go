@@ -45,8 +45,20 @@ func (e *Export) Lines(ctx context.Context, w io.Writer) error {
 // pages gives entries after a sequence number, up to another, and whether there may be more.
 type pages func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, bool, error)
 
-// each does every entry, page by page.
+// each does every entry.
 func (e *Export) each(ctx context.Context, read pages, do func(postgres.Exported) error) error {
+	return e.eachPage(ctx, read, func(page []postgres.Exported) error {
+		for _, x := range page {
+			if err := do(x); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// eachPage does the entries page by page.
+func (e *Export) eachPage(ctx context.Context, read pages, do func([]postgres.Exported) error) error {
 	for after := int64(0); ; {
 		e.pace.Patience()
 		var page []postgres.Exported
@@ -58,14 +70,12 @@ func (e *Export) each(ctx context.Context, read pages, do func(postgres.Exported
 		if err != nil {
 			return fmt.Errorf("reading entries to export: %w", err)
 		}
-		for _, x := range page {
-			if err := do(x); err != nil {
-				return err
-			}
-			after = *x.Sequence
+		if len(page) > 0 {
+			after = *page[len(page)-1].Sequence
+			err = do(page)
 		}
-		if !more {
-			return nil
+		if err != nil || !more {
+			return err
 		}
 	}
 }

@@ -10,33 +10,50 @@ import (
 	"time"
 
 	"meniscus/internal/postgres"
+	"meniscus/internal/publish"
 	"meniscus/internal/record"
 	"meniscus/internal/sheet"
 	"meniscus/internal/statement"
 	"meniscus/internal/wire"
 )
 
-// tableHead is what every table begins with.
+// tableHead is what every table begins with, and wordsColumn is its last column.
 var tableHead = []string{"id", "revision", "act", "sequence", "recordedAt", "recordedBy",
 	"sourceSystem", "sourceRecordId", "reason"}
 
+const wordsColumn = "statement"
+
+// Told is an entry as people read it.
+type Told struct {
+	By      string         // who recorded it
+	Members record.Members // what its statement says; nil where the words are gone or cannot be read
+}
+
+// Tell reads a page of entries for people, each in its place, and gives what the ids
+// in them mean.
+type Tell func(ctx context.Context, page []postgres.Exported) ([]Told, publish.Known, error)
+
 // Table writes the records of one kind for a spreadsheet: a row for each revision
-// in force, or for every revision, and a column for each member of the kind's
-// statement, as the contract lists them, in the order of their names.
-func (e *Export) Table(ctx context.Context, kind record.Kind, all bool, w io.Writer) error {
+// in force, or for every revision; a column for each member of the kind's
+// statement, as the contract lists them, in the order of their names, with cells for
+// people; and last the statement as it was sent.
+func (e *Export) Table(ctx context.Context, kind record.Kind, all bool, tell Tell, w io.Writer) error {
 	out, columns := sheet.NewWriter(w), slices.Sorted(maps.Keys(wire.StatementSchema(kind).Properties))
-	if err := out.Write(slices.Concat(tableHead, columns)...); err != nil {
+	if err := out.Write(slices.Concat(tableHead, columns, []string{wordsColumn})...); err != nil {
 		return err
 	}
-	err := e.each(ctx, e.tableOf(kind, all), func(x postgres.Exported) error {
-		if x.Kind != kind {
-			return nil
-		}
-		cells, err := rowOf(x, columns)
+	err := e.eachPage(ctx, e.tableOf(kind, all), func(page []postgres.Exported) error {
+		page = slices.DeleteFunc(slices.Clone(page), func(x postgres.Exported) bool { return x.Kind != kind })
+		told, known, err := tell(ctx, page)
 		if err != nil {
-			return err
+			return fmt.Errorf("reading what entries name: %w", err)
 		}
-		return out.Write(cells...)
+		for i, x := range page {
+			if err := out.Write(rowOf(x, told[i], known, columns)...); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 	if err != nil {
 		return err
@@ -54,18 +71,17 @@ func (e *Export) tableOf(kind record.Kind, all bool) pages {
 	}
 }
 
-// rowOf is an entry as a row. A text stands as it is, and everything else as
-// JSON, with its digits.
-func rowOf(x postgres.Exported, columns []string) ([]string, error) {
+// rowOf is an entry as a row.
+func rowOf(x postgres.Exported, told Told, known publish.Known, columns []string) []string {
+	body, _ := statement.OpenEntry(x.Body) // what cannot be read is told where it is read
 	row := []string{x.Record.String(), strconv.Itoa(x.Revision), string(x.Act), strconv.FormatInt(*x.Sequence, 10),
-		x.RecordedAt.UTC().Format(time.RFC3339Nano), x.RecordedBy.String(), deref(x.System), deref(x.SystemID)}
-	reason, members, err := statement.Written(x.Body)
-	if err != nil {
-		return nil, fmt.Errorf("entry %s: %w", x.EntryID, err)
-	}
-	row = append(row, reason)
+		x.RecordedAt.UTC().Format(time.RFC3339Nano), told.By, deref(x.System), deref(x.SystemID), deref(body.Reason)}
 	for _, column := range columns {
-		row = append(row, members[column])
+		cell := ""
+		if value := told.Members.At(column); value != nil {
+			cell = publish.Cell(column, value, known)
+		}
+		row = append(row, cell)
 	}
-	return row, nil
+	return append(row, string(body.Statement))
 }

@@ -20,7 +20,7 @@ const (
 
 // exportRecords streams the whole record of the institution as lines of JSON, or
 // the records of one kind as a table.
-func exportRecords(_ *Server, c *requestContext) (*answer, error) {
+func exportRecords(s *Server, c *requestContext) (*answer, error) {
 	kind := record.Kind(c.text("kind"))
 	switch {
 	case c.mediaType == csvType && kind == "":
@@ -36,8 +36,12 @@ func exportRecords(_ *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	if c.mediaType == csvType {
+		g, err := s.gather(c)
+		if err != nil {
+			return nil, err
+		}
 		all := c.text("revisions") == "all"
-		table := func(ctx context.Context, w io.Writer) error { return export.Table(ctx, kind, all, w) }
+		table := func(ctx context.Context, w io.Writer) error { return export.Table(ctx, kind, all, g.tell, w) }
 		return c.file(string(kind)+".csv", table), nil
 	}
 	return c.file("record.ndjson", export.Lines), nil

@@ -292,8 +292,29 @@ func TestExportTable(t *testing.T) {
 	if got, want := inForce[0]["remarks"], "'"+awkwardWords("")["remarks"].(string); got != want || inForce[0]["id"] != odd.id() {
 		t.Errorf("got remarks %q, want %q", got, want)
 	}
-	if got := inForce[1]; got["act"] != "amended" || got["action"] != "coating" || got["reason"] != "Misread." || got["dates"] != `{"edtf":"2001"}` {
+	if got := inForce[1]; got["act"] != "amended" || got["action"] != "coating" || got["reason"] != "Misread." || got["dates"] != "2001" {
 		t.Errorf("got %v, want the amended treatment", got)
+	}
+	words := treatment(skull.id(), "consolidation", "2009-03-10")
+	words["materials"] = []any{object{"role": "consolidant", "used": object{"material": object{"id": "poly-vinyl-butyral",
+		"strength": object{"value": 5, "unit": "g/dL", "basis": "mass-per-solution-volume"}, "solvents": []any{object{"id": "ethanol"}}}}}}
+	words["people"] = []any{object{"person": object{"name": "Nadia Okeke"}, "part": "carried-out"}}
+	s.create("/v1/treatments", words)
+	s.seal()
+	rows := read("/v1/exports/records?kind=treatment")
+	got := rows[len(rows)-1]
+	for name, want := range map[string]string{
+		"specimen": "LV.30", "dates": "10 March 2009 (2009-03-10)", "people": "Person: Nadia Okeke, Part: carried out",
+		"materials": "Used: (What: poly(vinyl butyral), grade not stated, Solvents: ethanol, Strength: 5 g/dL of solution), " +
+			"Role: consolidant",
+	} {
+		if got[name] != want {
+			t.Errorf("%s: got %q, want %q", name, got[name], want)
+		}
+	}
+	var sent object
+	if err := json.Unmarshal([]byte(got["statement"]), &sent); err != nil || sent["action"] != "consolidation" {
+		t.Errorf("got %q, want the statement as it is kept (%v)", got["statement"], err)
 	}
 	s.do(http.MethodGet, "/v1/exports/records", nil, header{"Accept", "text/csv"}).want(400)
 	s.do(http.MethodGet, "/v1/exports/records?kind=treatment", nil, header{"Accept", "application/x-ndjson"}).want(400)

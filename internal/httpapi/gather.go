@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"context"
 	"errors"
 	"maps"
 	"slices"
@@ -9,6 +10,7 @@ import (
 
 	"meniscus/api"
 	"meniscus/internal/dossier"
+	"meniscus/internal/exchange"
 	"meniscus/internal/fault"
 	"meniscus/internal/layers"
 	"meniscus/internal/ledger"
@@ -88,6 +90,29 @@ func (g gathering) keep(rows []postgres.Row) []uuid.UUID {
 		named = append(named, names...)
 	}
 	return named
+}
+
+// tell reads entries for people, and gives what they name. Nothing of them is kept:
+// the next page has names of its own.
+func (g gathering) tell(ctx context.Context, page []postgres.Exported) ([]exchange.Told, publish.Known, error) {
+	g.Dossier = g.Empty()
+	told, named := make([]exchange.Told, len(page)), []uuid.UUID{}
+	for i, x := range page {
+		e, names := g.call.server.entryOf(x.Row)
+		if named = append(named, names...); e.Says != nil {
+			told[i].Members = e.Says()
+		}
+	}
+	found, err := g.call.tenant().InForceOf(ctx, g.Missing(named))
+	if err != nil {
+		return nil, publish.Known{}, err
+	}
+	g.keep(slices.Collect(maps.Values(found)))
+	known := g.Known()
+	for i, x := range page {
+		told[i].By = known.Records[x.RecordedBy].Label
+	}
+	return told, known, nil
 }
 
 // nameTreatments fetches the treatments that others name, to name them, and to say

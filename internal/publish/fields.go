@@ -44,6 +44,35 @@ var firstNames = []string{
 // has, so that a printed record leaves nothing out.
 func Fields(said record.Members, known Known) []Field { return known.members(said) }
 
+// Cell tells a member of a statement, as a cell of a table.
+func Cell(name string, value any, known Known) string {
+	return known.field(name, value).inLine()
+}
+
+// inLine is what a field says: what is within a value in brackets, the items of a
+// list apart by semicolons, and what is said of one thing by commas.
+func (f Field) inLine() string {
+	if len(f.Within) == 0 {
+		return f.Value
+	}
+	parts, between := make([]string, len(f.Within)), ", "
+	for i, in := range f.Within {
+		if parts[i] = in.inLine(); in.Label == "" {
+			between = "; "
+			continue
+		}
+		if in.Value == "" && len(in.Within) > 1 {
+			parts[i] = "(" + parts[i] + ")"
+		}
+		parts[i] = in.Label + ": " + parts[i]
+	}
+	within := strings.Join(parts, between)
+	if f.Value == "" {
+		return within
+	}
+	return f.Value + " (" + within + ")"
+}
+
 func (k Known) members(members record.Members) []Field {
 	sorted := slices.SortedFunc(slices.Values(members), func(a, b record.Member) int {
 		return cmp.Or(rank(a.Name)-rank(b.Name), strings.Compare(a.Name, b.Name))
@@ -86,7 +115,8 @@ func (k Known) object(members record.Members) (value, href string, within []Fiel
 		}
 	}
 	if unit, ok := members.At("unit").(string); ok && members.At("basis") == nil && members.At("value") != nil {
-		return numberText(members.At("value")) + " " + unit, "", k.members(without(members, "value", "unit"))
+		return numberText(members.At("value")) + " " + cmp.Or(quantity.Unit(unit).Said(), unit), "",
+			k.members(without(members, "value", "unit"))
 	}
 	if basis, ok := members.At("basis").(record.Word); ok {
 		rest := without(members, "basis", "value", "unit", "parts", "in", "product")
@@ -139,7 +169,10 @@ func (k Known) scalar(name string, value any) (text, href string) {
 			return link.Label, link.IRI
 		}
 	case edtf.Date:
-		return v.Words() + " (" + v.String() + ")", ""
+		if words := v.Words(); words != v.String() {
+			return words + " (" + v.String() + ")", ""
+		}
+		return v.String(), ""
 	case time.Time:
 		return v.Format(time.RFC3339Nano), ""
 	case string:

@@ -2,10 +2,8 @@ package statement
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 
-	"github.com/go-json-experiment/json/jsontext"
 	"github.com/google/uuid"
 
 	"meniscus/internal/wire"
@@ -16,32 +14,6 @@ import (
 func EntryFrom(body string) (Entry, error) {
 	var e Entry
 	return e, wire.Decode([]byte(Shown(body)), &e)
-}
-
-// Written gives why an entry was made, and the members of its statement as they
-// were written: a text as it stands, everything else as JSON, with its digits.
-// Words that are gone give nothing.
-func Written(body *string) (reason string, members map[string]string, err error) {
-	e, err := OpenEntry(body)
-	if err != nil || len(e.Statement) == 0 {
-		if errors.Is(err, ErrRedacted) {
-			err = nil
-		}
-		return deref(e.Reason), nil, err
-	}
-	var values map[string]jsontext.Value
-	if err := json.Unmarshal(e.Statement, &values); err != nil {
-		return "", nil, fmt.Errorf("reading a statement's members: %w", err)
-	}
-	members = make(map[string]string, len(values))
-	for name, value := range values {
-		var text string
-		if json.Unmarshal(value, &text) != nil {
-			text = string(value)
-		}
-		members[name] = text
-	}
-	return deref(e.Reason), members, nil
 }
 
 // IDsIn calls found for every id in an entry's body, but for those that say where

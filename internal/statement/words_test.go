@@ -10,31 +10,6 @@ import (
 	"meniscus/internal/statement"
 )
 
-// TestWritten: texts stand as they are, and all else as JSON with its digits; what
-// is gone gives nothing, and what cannot be read is an error.
-func TestWritten(t *testing.T) {
-	t.Parallel()
-	text := func(s string) *string { return &s }
-	for name, c := range map[string]struct {
-		body    *string
-		reason  string
-		members map[string]string
-		fails   bool
-	}{
-		"words": {text(`{"reason":"Mended.","statement":{"code":"B \"7\"","finished":{"quantity":{"value":1.50,"unit":"g"}},"inputs":[]}}`), "Mended.",
-			map[string]string{"code": `B "7"`, "finished": `{"quantity":{"value":1.50,"unit":"g"}}`, "inputs": "[]"}, false},
-		"a retraction": {text(`{"reason":"Twice."}`), "Twice.", nil, false},
-		"blanked":      {nil, "", nil, false},
-		"no object":    {text(`{"statement":[]}`), "", nil, true},
-		"torn":         {text(`{"statement":`), "", nil, true},
-	} {
-		reason, members, err := statement.Written(c.body)
-		if diff := cmp.Diff(c.members, members); reason != c.reason || diff != "" || (err != nil) != c.fails {
-			t.Errorf("%s: got %q, %v (-want +got)\n%s", name, reason, err, diff)
-		}
-	}
-}
-
 // TestIDsIn: every id counts, at whatever depth, but for those of where the entry
 // came from.
 func TestIDsIn(t *testing.T) {
