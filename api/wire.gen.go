@@ -1078,6 +1078,81 @@ func (e ClearCheckResult) Valid() bool {
 	}
 }
 
+// Defines values for CompletenessRule.
+const (
+	CompletenessRuleAction               CompletenessRule = "action"
+	CompletenessRuleAmounts              CompletenessRule = "amounts"
+	CompletenessRuleApplication          CompletenessRule = "application"
+	CompletenessRuleApproval             CompletenessRule = "approval"
+	CompletenessRuleAreas                CompletenessRule = "areas"
+	CompletenessRuleCertaintyOfWords     CompletenessRule = "certainty-of-words"
+	CompletenessRuleCondition            CompletenessRule = "condition"
+	CompletenessRuleConsent              CompletenessRule = "consent"
+	CompletenessRuleDates                CompletenessRule = "dates"
+	CompletenessRuleImages               CompletenessRule = "images"
+	CompletenessRuleInformationUncovered CompletenessRule = "information-uncovered"
+	CompletenessRuleMaterials            CompletenessRule = "materials"
+	CompletenessRuleNextCheck            CompletenessRule = "next-check"
+	CompletenessRulePeople               CompletenessRule = "people"
+	CompletenessRuleReason               CompletenessRule = "reason"
+	CompletenessRuleRecordCopies         CompletenessRule = "record-copies"
+	CompletenessRuleReversibility        CompletenessRule = "reversibility"
+	CompletenessRuleSamples              CompletenessRule = "samples"
+	CompletenessRuleSolvents             CompletenessRule = "solvents"
+	CompletenessRuleSpecimenIdentity     CompletenessRule = "specimen-identity"
+	CompletenessRuleStrengthBasis        CompletenessRule = "strength-basis"
+)
+
+// Valid indicates whether the value is a known member of the CompletenessRule enum.
+func (e CompletenessRule) Valid() bool {
+	switch e {
+	case CompletenessRuleAction:
+		return true
+	case CompletenessRuleAmounts:
+		return true
+	case CompletenessRuleApplication:
+		return true
+	case CompletenessRuleApproval:
+		return true
+	case CompletenessRuleAreas:
+		return true
+	case CompletenessRuleCertaintyOfWords:
+		return true
+	case CompletenessRuleCondition:
+		return true
+	case CompletenessRuleConsent:
+		return true
+	case CompletenessRuleDates:
+		return true
+	case CompletenessRuleImages:
+		return true
+	case CompletenessRuleInformationUncovered:
+		return true
+	case CompletenessRuleMaterials:
+		return true
+	case CompletenessRuleNextCheck:
+		return true
+	case CompletenessRulePeople:
+		return true
+	case CompletenessRuleReason:
+		return true
+	case CompletenessRuleRecordCopies:
+		return true
+	case CompletenessRuleReversibility:
+		return true
+	case CompletenessRuleSamples:
+		return true
+	case CompletenessRuleSolvents:
+		return true
+	case CompletenessRuleSpecimenIdentity:
+		return true
+	case CompletenessRuleStrengthBasis:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ComputeWarningSeverity.
 const (
 	ComputeWarningSeverityBlock ComputeWarningSeverity = "block"
@@ -2929,6 +3004,135 @@ func (e ReversibleTreatmentAgeing) Valid() bool {
 	case ReversibleTreatmentAgeingFresh:
 		return true
 	case ReversibleTreatmentAgeingUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for RuleId.
+const (
+	AcidInClosedCase               RuleId = "acid-in-closed-case"
+	AlkaliOverLayerItBreaksDown    RuleId = "alkali-over-layer-it-breaks-down"
+	BarrierNotTiedToResin          RuleId = "barrier-not-tied-to-resin"
+	CoatingOverCyclododecane       RuleId = "coating-over-cyclododecane"
+	DispersionOverSolventResin     RuleId = "dispersion-over-solvent-resin"
+	EarlierLayerUnknown            RuleId = "earlier-layer-unknown"
+	EthylSilicateWithWaterOrResin  RuleId = "ethyl-silicate-with-water-or-resin"
+	FastDryingDrawsResinUp         RuleId = "fast-drying-draws-resin-up"
+	FilmMayWhiten                  RuleId = "film-may-whiten"
+	FriableBodyWithoutReplacement  RuleId = "friable-body-without-replacement"
+	GlossAndDarkening              RuleId = "gloss-and-darkening"
+	HarmfulSolvent                 RuleId = "harmful-solvent"
+	JointMayBeStarved              RuleId = "joint-may-be-starved"
+	KnownSolventOfEarlierLayer     RuleId = "known-solvent-of-earlier-layer"
+	LabelRemovalWithoutApproval    RuleId = "label-removal-without-approval"
+	LimeOnCarbonateForIsotopes     RuleId = "lime-on-carbonate-for-isotopes"
+	MaterialNotForFossils          RuleId = "material-not-for-fossils"
+	OutsideWorkingClimate          RuleId = "outside-working-climate"
+	PolarTreatmentOverWax          RuleId = "polar-treatment-over-wax"
+	PoorLabelCoat                  RuleId = "poor-label-coat"
+	ReactingResinOnBareSpecimen    RuleId = "reacting-resin-on-bare-specimen"
+	ReactingResinWithoutBarrier    RuleId = "reacting-resin-without-barrier"
+	RemovalBelowAnotherLayer       RuleId = "removal-below-another-layer"
+	RemovalBelowIrreversibleLayer  RuleId = "removal-below-irreversible-layer"
+	RemovalPromisedFromFreshResin  RuleId = "removal-promised-from-fresh-resin"
+	RemovalRecordIncomplete        RuleId = "removal-record-incomplete"
+	RemovalWithoutSupportOrNumber  RuleId = "removal-without-support-or-number"
+	SameResinOverEarlierLayer      RuleId = "same-resin-over-earlier-layer"
+	SampleBeforeTreatment          RuleId = "sample-before-treatment"
+	SolventNearLabelsOrPaint       RuleId = "solvent-near-labels-or-paint"
+	SolventReachesEarlierLayer     RuleId = "solvent-reaches-earlier-layer"
+	SolventResinOnDampBody         RuleId = "solvent-resin-on-damp-body"
+	SubFossilBodyHarmed            RuleId = "sub-fossil-body-harmed"
+	ThickBaseCoat                  RuleId = "thick-base-coat"
+	TopCoatDisturbsBaseCoat        RuleId = "top-coat-disturbs-base-coat"
+	TouchDryIsNotDry               RuleId = "touch-dry-is-not-dry"
+	WarmerThanEvidence             RuleId = "warmer-than-evidence"
+	WaterForRemovalOnSensitiveBody RuleId = "water-for-removal-on-sensitive-body"
+	WaterOrAcidHarmsBody           RuleId = "water-or-acid-harms-body"
+)
+
+// Valid indicates whether the value is a known member of the RuleId enum.
+func (e RuleId) Valid() bool {
+	switch e {
+	case AcidInClosedCase:
+		return true
+	case AlkaliOverLayerItBreaksDown:
+		return true
+	case BarrierNotTiedToResin:
+		return true
+	case CoatingOverCyclododecane:
+		return true
+	case DispersionOverSolventResin:
+		return true
+	case EarlierLayerUnknown:
+		return true
+	case EthylSilicateWithWaterOrResin:
+		return true
+	case FastDryingDrawsResinUp:
+		return true
+	case FilmMayWhiten:
+		return true
+	case FriableBodyWithoutReplacement:
+		return true
+	case GlossAndDarkening:
+		return true
+	case HarmfulSolvent:
+		return true
+	case JointMayBeStarved:
+		return true
+	case KnownSolventOfEarlierLayer:
+		return true
+	case LabelRemovalWithoutApproval:
+		return true
+	case LimeOnCarbonateForIsotopes:
+		return true
+	case MaterialNotForFossils:
+		return true
+	case OutsideWorkingClimate:
+		return true
+	case PolarTreatmentOverWax:
+		return true
+	case PoorLabelCoat:
+		return true
+	case ReactingResinOnBareSpecimen:
+		return true
+	case ReactingResinWithoutBarrier:
+		return true
+	case RemovalBelowAnotherLayer:
+		return true
+	case RemovalBelowIrreversibleLayer:
+		return true
+	case RemovalPromisedFromFreshResin:
+		return true
+	case RemovalRecordIncomplete:
+		return true
+	case RemovalWithoutSupportOrNumber:
+		return true
+	case SameResinOverEarlierLayer:
+		return true
+	case SampleBeforeTreatment:
+		return true
+	case SolventNearLabelsOrPaint:
+		return true
+	case SolventReachesEarlierLayer:
+		return true
+	case SolventResinOnDampBody:
+		return true
+	case SubFossilBodyHarmed:
+		return true
+	case ThickBaseCoat:
+		return true
+	case TopCoatDisturbsBaseCoat:
+		return true
+	case TouchDryIsNotDry:
+		return true
+	case WarmerThanEvidence:
+		return true
+	case WaterForRemovalOnSensitiveBody:
+		return true
+	case WaterOrAcidHarmsBody:
 		return true
 	default:
 		return false
@@ -5141,7 +5345,7 @@ type BlendUse struct {
 
 // BlockOverride A block set aside, with the reason.
 type BlockOverride struct {
-	// Rule A rule of the checks, as `/v1/check-rules` lists them.
+	// Rule A rule of the checks; `/v1/check-rules` says what each looks for, and what helps.
 	Rule RuleId `json:"rule"`
 
 	// Reason Text in any script, of any number of lines.
@@ -5427,7 +5631,7 @@ type ChangeList struct {
 
 // CheckRule defines model for CheckRule.
 type CheckRule struct {
-	// Rule A rule of the checks, as `/v1/check-rules` lists them.
+	// Rule A rule of the checks; `/v1/check-rules` says what each looks for, and what helps.
 	Rule     RuleId   `json:"rule"`
 	Severity Severity `json:"severity"`
 
@@ -5471,7 +5675,7 @@ type ClearCheckResult string
 
 // ClearedMatter A matter that was looked at and has an answer; nothing speaks against it, and this is why.
 type ClearedMatter struct {
-	// Rule A rule of the checks, as `/v1/check-rules` lists them.
+	// Rule A rule of the checks; `/v1/check-rules` says what each looks for, and what helps.
 	Rule   RuleId `json:"rule"`
 	Layers *[]Id  `json:"layers,omitempty"`
 	Count  *int32 `json:"count,omitempty"`
@@ -5543,7 +5747,8 @@ type Completeness struct {
 
 // CompletenessGap defines model for CompletenessGap.
 type CompletenessGap struct {
-	Rule string `json:"rule"`
+	// Rule What a record is asked for.
+	Rule CompletenessRule `json:"rule"`
 
 	// Field What is missing, in words.
 	Field Line `json:"field"`
@@ -5567,6 +5772,9 @@ type CompletenessPart struct {
 	Applicable Count             `json:"applicable"`
 	Missing    []CompletenessGap `json:"missing"`
 }
+
+// CompletenessRule What a record is asked for.
+type CompletenessRule string
 
 // ComputeAdvice What goes with every computation beside its numbers.
 type ComputeAdvice struct {
@@ -6428,6 +6636,7 @@ type FilmAge string
 
 // Finding One result of a check of a record, a specimen or a plan.
 type Finding struct {
+	// Rule The rule in words; those of the checks are listed as `RuleId`.
 	Rule     string   `json:"rule"`
 	Severity Severity `json:"severity"`
 
@@ -8153,7 +8362,7 @@ type PlanPreparation struct {
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
 
-	// Rule A rule of the checks, as `/v1/check-rules` lists them.
+	// Rule A rule of the checks; `/v1/check-rules` says what each looks for, and what helps.
 	Rule *RuleId `json:"rule,omitempty"`
 
 	// Source Text in any script, of any number of lines.
@@ -9273,8 +9482,8 @@ type RevisionList struct {
 	Next *Next `json:"next,omitempty"`
 }
 
-// RuleId A rule of the checks, as `/v1/check-rules` lists them.
-type RuleId = string
+// RuleId A rule of the checks; `/v1/check-rules` says what each looks for, and what helps.
+type RuleId string
 
 // RuleTuning defines model for RuleTuning.
 type RuleTuning struct {
@@ -9349,7 +9558,9 @@ type ScheduledReport struct {
 	// IncompleteRecords All of them, not a page. It has no period and no table.
 	IncompleteRecords *struct {
 		Kind *ScheduledReportIncompleteRecordsKind `json:"kind,omitempty"`
-		Rule *string                               `json:"rule,omitempty"`
+
+		// Rule What a record is asked for.
+		Rule *CompletenessRule `json:"rule,omitempty"`
 	} `json:"incompleteRecords,omitempty"`
 }
 
@@ -11217,7 +11428,7 @@ type ReportScheduleId = Id
 // RoomVolume defines model for RoomVolume.
 type RoomVolume = float64
 
-// Rule A rule of the checks, as `/v1/check-rules` lists them.
+// Rule A rule of the checks; `/v1/check-rules` says what each looks for, and what helps.
 type Rule = RuleId
 
 // SpecimenId A UUID; the service makes version 7, the caller may choose any.
@@ -12067,8 +12278,8 @@ type ReportIncompleteRecordsParams struct {
 	// Kind Which records.
 	Kind *ReportIncompleteRecordsParamsKind `form:"kind,omitempty" json:"kind,omitempty"`
 
-	// Rule Only records that lack something by this rule, such as `R09`.
-	Rule *string `form:"rule,omitempty" json:"rule,omitempty"`
+	// Rule Only records that lack something by this rule, such as `strength-basis`.
+	Rule *CompletenessRule `form:"rule,omitempty" json:"rule,omitempty"`
 
 	// Specimen Only of this specimen; stock, if it was used on it.
 	Specimen *Id `form:"specimen,omitempty" json:"specimen,omitempty"`

@@ -34,7 +34,7 @@ func listCheckRules(s *Server, c *requestContext) (*answer, error) {
 
 func wireRule(k stack.Knowledge, r stack.Rule, own map[string]postgres.RuleTuning) api.CheckRule {
 	out := api.CheckRule{
-		Rule: r.ID, Severity: api.Severity(r.Severity), Condition: r.Condition, Remedy: r.Remedy,
+		Rule: api.RuleId(r.ID), Severity: api.Severity(r.Severity), Condition: r.Condition, Remedy: r.Remedy,
 		Source: r.Citation(k), Status: api.ValueStatus(r.Status),
 	}
 	if t, ok := own[r.ID]; ok && t.Severity != string(r.Severity) {
@@ -49,10 +49,7 @@ func tuneCheckRule(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	rule, known := stack.RuleByID(c.echo.Param("rule"))
-	if !known {
-		return nil, fault.Of(fault.NotFound, "rule-unknown", "There is no rule of this name; /v1/check-rules lists them all.")
-	}
+	rule, _ := stack.RuleByID(c.echo.Param("rule")) // the contract lets no other name through
 	if strings.TrimSpace(request.Reason) == "" {
 		return nil, fault.New("tuning-reason-missing", "/reason", "Say why the severity is changed; the reason stands beside every finding of the rule.")
 	}

@@ -133,7 +133,7 @@ func TestWhatIsReceivedAuthorisesNothing(t *testing.T) {
 	a.create("/v1/treatments", cleaned)
 	a.do(http.MethodPost, "/v1/plans/"+gone+"/authorisation", object{"class": "single"}, anyTag).want(201)
 	a.do(http.MethodPost, "/v1/records/"+gone+"/redaction", object{"reason": "A name."}, anyTag).want(201)
-	if len(a.authorisedPlans()) != 1 || a.gaps(treated, "R14") != 0 || a.findingsBy("/v1/treatments/"+treated, "O7") != 0 {
+	if len(a.authorisedPlans()) != 1 || a.gaps(treated, "consent") != 0 || a.findingsBy("/v1/treatments/"+treated, "label-removal-without-approval") != 0 {
 		t.Fatal("the plan is not authorised where it was recorded; there is nothing to try")
 	}
 	remaining := forge(t, a.pack(skull), func(line, _ object) {
@@ -151,10 +151,10 @@ func TestWhatIsReceivedAuthorisesNothing(t *testing.T) {
 		if got := hill.do(http.MethodGet, "/v1/plans/"+plan, nil).want(200); got.at("statement", "authorisation", "given") == nil {
 			t.Errorf("got %s, want what the sender says kept", got.body)
 		}
-		if hill.gaps(treated, "R14") != 1 || hill.gaps(treated, "R15") != a.gaps(treated, "R15")+1 {
+		if hill.gaps(treated, "consent") != 1 || hill.gaps(treated, "approval") != a.gaps(treated, "approval")+1 {
 			t.Error("completeness counts the sender's authorisation as consent that can be shown here")
 		}
-		if hill.findingsBy("/v1/treatments/"+treated, "O7") != 1 {
+		if hill.findingsBy("/v1/treatments/"+treated, "label-removal-without-approval") != 1 {
 			t.Error("the check of the removal counts the sender's authorisation")
 		}
 		if wrong := hill.verify(); len(wrong) > 0 {

@@ -48,8 +48,8 @@ func TestTheDayIsTheClocks(t *testing.T) {
 			"findings": a.do(http.MethodGet, "/v1/treatments/"+treatment+"/findings", nil),
 			"plan":     a.do(http.MethodGet, "/v1/plans/"+plan+"/findings", nil),
 		} {
-			if got := strings.Contains(string(r.want(http.StatusOK).body), `"rule":"L10"`); got != x.there {
-				t.Errorf("%s, %s: got L10 %v, want %v: %s", x.day, name, got, x.there, r.body)
+			if got := strings.Contains(string(r.want(http.StatusOK).body), `"rule":"coating-over-cyclododecane"`); got != x.there {
+				t.Errorf("%s, %s: got coating-over-cyclododecane %v, want %v: %s", x.day, name, got, x.there, r.body)
 			}
 		}
 	}

@@ -151,7 +151,7 @@ func (s *Server) lookForGaps(c *requestContext, look look, report *api.Incomplet
 
 // lacks tells whether something is missing, by one rule or by any.
 func lacks(c api.Completeness, rule string) bool {
-	return slices.ContainsFunc(c.Missing, func(g api.CompletenessGap) bool { return rule == "" || g.Rule == rule })
+	return slices.ContainsFunc(c.Missing, func(g api.CompletenessGap) bool { return rule == "" || string(g.Rule) == rule })
 }
 
 // mostMerges is how far a record is followed into others that it was merged into.
@@ -307,7 +307,7 @@ func completenessOf(row postgres.Row, c record.Completeness) api.Completeness {
 func gapsOf(gaps []record.Gap) []api.CompletenessGap {
 	out := make([]api.CompletenessGap, len(gaps))
 	for i, g := range gaps {
-		out[i] = api.CompletenessGap{Rule: g.Rule, Field: g.Field, Pointer: g.Pointer,
+		out[i] = api.CompletenessGap{Rule: api.CompletenessRule(g.Rule), Field: g.Field, Pointer: g.Pointer,
 			Of: api.RecordKind(g.Of), Why: g.Why, Source: g.Source}
 	}
 	return out

@@ -43,7 +43,7 @@ func TestCompleteness(t *testing.T) {
 	st["images"], st["recordCopyLocation"] = array{}, object{"answer": "none"}
 	made := s.create("/v1/treatments", st)
 	got := s.do(http.MethodGet, "/v1/records/"+made.id()+"/completeness", nil).want(200)
-	if gaps := gapsOf(got, "missing"); !slices.Equal(gaps, []string{"R02 treatment/purpose", "R14 treatment/authorisation"}) {
+	if gaps := gapsOf(got, "missing"); !slices.Equal(gaps, []string{"reason treatment/purpose", "consent treatment/authorisation"}) {
 		t.Errorf("got %v, want purpose and authorisation: %s", gaps, got.body)
 	}
 	if got.at("answered") != 11.0 || got.at("applicable") != 13.0 || len(gapsOf(got, "recommended", "missing")) == 0 {
@@ -54,11 +54,11 @@ func TestCompleteness(t *testing.T) {
 	other["specimen"] = object{"id": bare.id()}
 	onBare := s.create("/v1/treatments", other).id()
 	s.merge(bare.id(), skull).want(201)
-	if gaps := gapsOf(s.do(http.MethodGet, "/v1/records/"+onBare+"/completeness", nil).want(200), "missing"); slices.Contains(gaps, "R01 specimen/owner") {
+	if gaps := gapsOf(s.do(http.MethodGet, "/v1/records/"+onBare+"/completeness", nil).want(200), "missing"); slices.Contains(gaps, "specimen-identity specimen/owner") {
 		t.Errorf("got %v, want the record that stands for the specimen looked at", gaps)
 	}
 	plan := s.create("/v1/plans", object{"treatment": treatment(skull, "coating", "2030")}).id()
-	if gaps := gapsOf(s.do(http.MethodGet, "/v1/records/"+plan+"/completeness", nil).want(200), "missing"); !slices.Contains(gaps, "R14 plan/authorisation") || slices.Contains(gaps, "R01 specimen/owner") {
+	if gaps := gapsOf(s.do(http.MethodGet, "/v1/records/"+plan+"/completeness", nil).want(200), "missing"); !slices.Contains(gaps, "consent plan/authorisation") || slices.Contains(gaps, "specimen-identity specimen/owner") {
 		t.Errorf("got %v, want what the plan lacks, and nothing that its specimen has", gaps)
 	}
 	s.do(http.MethodGet, "/v1/records/"+uuid.NewString()+"/completeness", nil).wantProblem(404, "record-unknown")
@@ -88,7 +88,7 @@ func TestIncompleteRecords(t *testing.T) {
 	if !slices.Equal(seen, made) {
 		t.Errorf("got %v, want each once in order: %v", seen, made)
 	}
-	for query, want := range map[string]int{"?rule=R02": 5, "?rule=R10": 0, "?kind=specimen": 1, "?kind=supply": 0, "?kind=plan": 0} {
+	for query, want := range map[string]int{"?rule=reason": 5, "?rule=amounts": 0, "?kind=specimen": 1, "?kind=supply": 0, "?kind=plan": 0} {
 		got := s.do(http.MethodGet, "/v1/reports/incomplete-records"+query, nil).want(200)
 		if n := len(got.at("items").([]any)); n != want {
 			t.Errorf("%s: got %d, want %d: %s", query, n, want, got.body)

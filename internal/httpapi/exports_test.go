@@ -63,7 +63,7 @@ func newRichRecord(t *testing.T) awkward {
 	a.do(http.MethodPost, "/v1/group-treatments", object{"statement": grouped, "alsoOn": array{object{"specimen": object{"id": twin.id()}}}}, header{"Idempotency-Key", uuid.NewString()}).want(201)
 	a.cards(a.beginImport("shoebox", false, plainMapping()), "Card,Number,Date\n1,LV.7,1934\n2,LV.7,=1+1\n3,LV.8,1935\n").want(200)
 	a.do(http.MethodPost, "/v1/webhooks", hookTo("https://catalogue.museum.example/"), header{"Idempotency-Key", uuid.NewString()}).want(201)
-	a.do(http.MethodPut, "/v1/check-rules/N1/severity", object{"severity": "warn", "reason": "Tried on our own finds."}).want(200)
+	a.do(http.MethodPut, "/v1/check-rules/solvent-resin-on-damp-body/severity", object{"severity": "warn", "reason": "Tried on our own finds."}).want(200)
 	a.do(http.MethodPost, "/v1/treatments", object{"source": object{"system": "catalogue", "recordId": "4711"}, "statement": awkwardWords(twin.id())}).want(201)
 
 	// Words that are gone: a name, a whole treatment, an earlier revision of

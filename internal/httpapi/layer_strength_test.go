@@ -137,7 +137,7 @@ func TestALayerHasTheStrengthOfItsDay(t *testing.T) {
 		if page := s.as(asPage, "/v1/treatments/"+id).want(200).body; !strings.Contains(string(page), fmt.Sprintf("%v g", want)) {
 			t.Errorf("got %s, want %v g per 100 mL", page, want)
 		}
-		if got := s.findings(id, "E6"); len(got) != 1 || !strings.Contains(got[0], fmt.Sprintf("of %v ", want)) || !strings.Contains(got[0], "g/dL by the amounts that were measured") {
+		if got := s.findings(id, "gloss-and-darkening"); len(got) != 1 || !strings.Contains(got[0], fmt.Sprintf("of %v ", want)) || !strings.Contains(got[0], "g/dL by the amounts that were measured") {
 			t.Errorf("got %v, want the strength, %v g/dL, said", got, want)
 		}
 	}
@@ -251,10 +251,10 @@ func TestTheStrengthsOfTheDemo(t *testing.T) {
 	}
 	const prefix = "01900000-0000-7000-8000-0000000000"
 	wantStrength(t, "the dilution", s.layer(prefix+"22", prefix+"33", ""), 25*30.1/150, "weighed")
-	if got := s.findings(prefix+"33", "E6"); len(got) != 0 {
+	if got := s.findings(prefix+"33", "gloss-and-darkening"); len(got) != 0 {
 		t.Errorf("got %v, want nothing said of a thin solution", got)
 	}
-	if got := s.findings(prefix+"30", "E6"); len(got) != 1 || !strings.Contains(got[0], "of 20 g/dL by the amounts that were measured") {
+	if got := s.findings(prefix+"30", "gloss-and-darkening"); len(got) != 1 || !strings.Contains(got[0], "of 20 g/dL by the amounts that were measured") {
 		t.Errorf("got %v, want the strength said", got)
 	}
 	s.wantVerified("the demo")

@@ -89,7 +89,7 @@ func TestRemovalOfALayerElsewhere(t *testing.T) {
 		removal := a.treat("removal", "2020", "left-femur", object{"method": "swab", "removal": object{"treatments": array{c.treatment}, "left": "reduced"}})
 		a.refresh()
 		found := a.do(http.MethodGet, "/v1/treatments/"+removal+"/findings", nil).want(http.StatusOK)
-		if got := string(found.body); !strings.Contains(got, `"rule":"O6","severity":"warn"`) || !strings.Contains(got, c.treatment) {
+		if got := string(found.body); !strings.Contains(got, `"rule":"removal-record-incomplete","severity":"warn"`) || !strings.Contains(got, c.treatment) {
 			t.Errorf("%s: got %s, want a warning that names the layer", what, got)
 		}
 		state := a.get(t, "/present-state")
@@ -124,7 +124,7 @@ func TestMaterialRetractedAfterUse(t *testing.T) {
 	}
 	check := a.do(http.MethodPost, "/v1/treatment-checks", object{"treatment": object{"specimen": object{"id": a.specimen}, "action": "coating", "areas": object{"paths": array{"skull"}},
 		"dates": object{"edtf": "2026-03-09"}, "materials": coat("shellac")["materials"]}}).want(http.StatusOK)
-	if got := string(check.body); !strings.Contains(got, `"rule":"L12"`) || !strings.Contains(got, layer) {
+	if got := string(check.body); !strings.Contains(got, `"rule":"earlier-layer-unknown"`) || !strings.Contains(got, layer) {
 		t.Errorf("got %s, want the layer among those that cannot be named for certain", got)
 	}
 }

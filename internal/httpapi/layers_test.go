@@ -186,20 +186,20 @@ func TestTreatmentCheck(t *testing.T) {
 		return a.do(http.MethodPost, "/v1/treatment-checks", body).want(http.StatusOK)
 	}
 	got := ask(propose("skull/jaw", nil))
-	if got.at("blocked") != true || got.at("findings", 0, "severity") != "block" || got.at("findings", 0, "rule") != "L13" {
+	if got.at("blocked") != true || got.at("findings", 0, "severity") != "block" || got.at("findings", 0, "rule") != "known-solvent-of-earlier-layer" {
 		t.Errorf("got %s, want a block over the joint that carries load", got.body)
 	}
-	for _, want := range []string{`"rule":"L12"`, `"rule":"E1"`, "12.0 °C"} {
+	for _, want := range []string{`"rule":"earlier-layer-unknown"`, `"rule":"film-may-whiten"`, "12.0 °C"} {
 		if !strings.Contains(string(got.body), want) {
 			t.Errorf("got no %s in %s", want, got.body)
 		}
 	}
 	override := propose("skull/jaw", nil)
-	override["overrides"] = array{object{"rule": "L13", "reason": "The jaw is bedded in sand."}}
+	override["overrides"] = array{object{"rule": "known-solvent-of-earlier-layer", "reason": "The jaw is bedded in sand."}}
 	if got := ask(override); got.at("blocked") != false {
 		t.Errorf("got %s, want the block set aside with its reason", got.body)
 	}
-	if got := ask(propose("left-femur", nil)); got.at("blocked") != true || !strings.Contains(string(got.body), `"rule":"N3"`) {
+	if got := ask(propose("left-femur", nil)); got.at("blocked") != true || !strings.Contains(string(got.body), `"rule":"sample-before-treatment"`) {
 		t.Errorf("got %s, want the planned sample to block", got.body)
 	}
 	if got := ask(propose("skull/occipital", nil)); got.at("blocked") != true {
@@ -237,38 +237,38 @@ func TestTuningOfAMuseum(t *testing.T) {
 	damp := a.create("/v1/specimens", object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.3"}}, "condition": "damp"}).id()
 	proposed := object{"treatment": object{"specimen": object{"id": damp}, "action": "consolidation", "areas": object{"paths": array{"whole"}}, "dates": object{"edtf": "2026-03-09"},
 		"materials": array{object{"used": object{"material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer", "solvents": array{object{"id": "acetone"}}}}}}}}
-	n1 := func() object {
+	onDamp := func() object {
 		t.Helper()
 		got := a.do(http.MethodPost, "/v1/treatment-checks", proposed).want(http.StatusOK)
 		for i := range got.at("findings").([]any) {
-			if f := got.at("findings", i).(object); f["rule"] == "N1" {
+			if f := got.at("findings", i).(object); f["rule"] == "solvent-resin-on-damp-body" {
 				return f
 			}
 		}
-		t.Fatalf("no N1 in %s", got.body)
+		t.Fatalf("no solvent-resin-on-damp-body in %s", got.body)
 		return nil
 	}
-	if got := n1(); got["severity"] != "block" {
+	if got := onDamp(); got["severity"] != "block" {
 		t.Errorf("got %v, want a block", got)
 	}
 	tune := func(severity, reason string) reply {
-		return a.do(http.MethodPut, "/v1/check-rules/N1/severity", object{"severity": severity, "reason": reason})
+		return a.do(http.MethodPut, "/v1/check-rules/solvent-resin-on-damp-body/severity", object{"severity": severity, "reason": reason})
 	}
 	if got := tune("warn", "Dried under vacuum first.").want(http.StatusOK); got.at("own", "severity") != "warn" {
 		t.Errorf("got %s, want the choice", got.body)
 	}
-	if got := n1(); got["severity"] != "warn" || got["tunedFrom"] != "block" || got["tunedBecause"] != "Dried under vacuum first." {
+	if got := onDamp(); got["severity"] != "warn" || got["tunedFrom"] != "block" || got["tunedBecause"] != "Dried under vacuum first." {
 		t.Errorf("got %v, want it tuned, with the reason", got)
 	}
 	if got := send(t, a.url, stranger, http.MethodGet, "/v1/check-rules", nil).want(http.StatusOK); strings.Contains(string(got.body), "vacuum first") {
 		t.Errorf("another museum: got %s, want its own list", got.body)
 	}
 	tune("warn", "  ").want(http.StatusUnprocessableEntity)
-	a.do(http.MethodPut, "/v1/check-rules/Z9/severity", object{"severity": "warn", "reason": "x"}).wantProblem(404, "rule-unknown")
+	a.do(http.MethodPut, "/v1/check-rules/no-such-rule/severity", object{"severity": "warn", "reason": "x"}).wantProblem(404, "not-found")
 	if got := tune("block", "Back to the rule.").want(http.StatusOK); got.at("own") != nil {
 		t.Errorf("got %s, want the choice taken back", got.body)
 	}
-	if got := n1(); got["severity"] != "block" || got["tunedFrom"] != nil {
+	if got := onDamp(); got["severity"] != "block" || got["tunedFrom"] != nil {
 		t.Errorf("got %v, want the rule's own severity", got)
 	}
 }

@@ -2,6 +2,7 @@ package httpapi_test
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/json"
 	"fmt"
@@ -37,6 +38,7 @@ func TestOlderExports(t *testing.T) {
 				t.Errorf("got %v, want nothing wrong", wrong)
 			}
 			s.readAll(before)
+			s.severities(before)
 		})
 	}
 }
@@ -76,3 +78,34 @@ func sequenced(t *testing.T, export []byte) []byte {
 	return fmt.Appendf(lines, "{\"end\":{\"entries\":%v,\"ruleSeverities\":%v,\"sha256\":\"%x\"}}\n",
 		end.End["entries"], end.End["ruleSeverities"], sha256.Sum256(lines))
 }
+
+// severities holds that each choice of an export counts, by the words that the rule is named by now.
+func (s *service) severities(lines []byte) {
+	s.t.Helper()
+	chosen := map[string]string{}
+	for line := range bytes.Lines(lines) {
+		var entry struct {
+			RuleSeverity struct{ Rule, Severity string }
+		}
+		if err := json.Unmarshal(line, &entry); err != nil {
+			s.t.Fatal(err)
+		}
+		if choice := entry.RuleSeverity; choice.Rule != "" {
+			chosen[cmp.Or(renamed[choice.Rule], choice.Rule)] = choice.Severity
+		}
+	}
+	rules := s.do(http.MethodGet, "/v1/check-rules", nil).want(http.StatusOK)
+	for i := range rules.at("items").([]any) {
+		rule, _ := rules.at("items", i, "rule").(string)
+		if got, _ := rules.at("items", i, "own", "severity").(string); got != chosen[rule] {
+			s.t.Errorf("%s: got the choice %q, want %q", rule, got, chosen[rule])
+		}
+		delete(chosen, rule)
+	}
+	if len(chosen) > 0 {
+		s.t.Errorf("got no rules for the choices %v", chosen)
+	}
+}
+
+// renamed are the rules that older exports call by another name.
+var renamed = map[string]string{"N1": "solvent-resin-on-damp-body"}

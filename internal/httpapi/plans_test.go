@@ -124,12 +124,12 @@ func TestFindingsOfAPlan(t *testing.T) {
 		t.Helper()
 		return a.do(http.MethodGet, "/v1/plans/"+plan.id()+"/findings", nil).want(http.StatusOK)
 	}
-	if now := of(); !strings.Contains(string(now.body), `"rule":"E7"`) || strings.Contains(string(now.body), `"sequence"`) {
+	if now := of(); !strings.Contains(string(now.body), `"rule":"harmful-solvent"`) || strings.Contains(string(now.body), `"sequence"`) {
 		t.Errorf("before it has a sequence number: got %s, want the toluene found, and no sequence number", now.body)
 	}
 	a.refresh()
 	kept := of()
-	if kept.at("items", 0, "sequence") == nil || !strings.Contains(string(kept.body), `"rule":"E7"`) {
+	if kept.at("items", 0, "sequence") == nil || !strings.Contains(string(kept.body), `"rule":"harmful-solvent"`) {
 		t.Fatalf("got %s, want the findings with the sequence number that they were made at", kept.body)
 	}
 	a.treat("coating", "1990", "skull", object{"materials": array{object{"used": object{"material": object{"id": "shellac"}}}}})
@@ -140,7 +140,7 @@ func TestFindingsOfAPlan(t *testing.T) {
 	a.do(http.MethodPost, "/v1/records/"+plan.id()+"/amendments", object{"reason": "Acetone is to be had.", "statement": proposal("acetone")},
 		header{"If-Match", plan.header.Get("ETag")}).want(http.StatusCreated)
 	a.refresh()
-	if changed := of(); strings.Contains(string(changed.body), `"rule":"E7"`) || changed.at("items", 0, "sequence") == kept.at("items", 0, "sequence") {
+	if changed := of(); strings.Contains(string(changed.body), `"rule":"harmful-solvent"`) || changed.at("items", 0, "sequence") == kept.at("items", 0, "sequence") {
 		t.Errorf("after its own change: got %s, want them made anew", changed.body)
 	}
 }

@@ -111,7 +111,7 @@ func fillLayers(b *testing.B, db *pgtest.DB, institution uuid.UUID, treatments i
 		`insert into treatment_area (institution_id, treatment_id, path) select $1, md5('t' || n)::uuid, 'skull/area-' || n % 7 from generate_series(1, $2) n`,
 		`insert into treatment_check (institution_id, treatment_id, revision, as_of_seq) select $1, md5('t' || n)::uuid, 1, 1 from generate_series(1, $2) n`,
 		`insert into finding (institution_id, record_id, position, rule, severity, sentence, layers, as_of_seq)
-			select $1, md5('t' || n)::uuid, k, 'L12', case k when 0 then 'warn' else 'info' end, 'An earlier layer is not known.', '{}', 1
+			select $1, md5('t' || n)::uuid, k, 'earlier-layer-unknown', case k when 0 then 'warn' else 'info' end, 'An earlier layer is not known.', '{}', 1
 			  from generate_series(1, $2) n cross join generate_series(0, 1) k`,
 		`insert into layer_state (institution_id, treatment_id, position, specimen_id, role, state, redissolvable, removable, retreatable, body)
 			select $1, md5('t' || n)::uuid, 0, md5('s' || n / 10)::uuid, 'coating', 'present', (array['yes', 'partly', 'no', 'unknown'])[1 + n % 4], 'partly', 'yes',

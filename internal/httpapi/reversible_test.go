@@ -147,13 +147,13 @@ func TestFindingsAreKept(t *testing.T) {
 		return a.do(http.MethodGet, "/v1/treatments/"+id+"/findings", nil).want(http.StatusOK)
 	}
 	now := of(a.coat)
-	if !strings.Contains(string(now.body), `"rule":"E7"`) || strings.Contains(string(now.body), `"sequence"`) {
+	if !strings.Contains(string(now.body), `"rule":"harmful-solvent"`) || strings.Contains(string(now.body), `"sequence"`) {
 		t.Errorf("before it has a sequence number: got %s, want the toluene found, and no sequence number", now.body)
 	}
 	a.refresh()
 	kept := of(a.coat)
 	sequence := kept.at("items", 0, "sequence")
-	if sequence == nil || !strings.Contains(string(kept.body), `"rule":"E7"`) {
+	if sequence == nil || !strings.Contains(string(kept.body), `"rule":"harmful-solvent"`) {
 		t.Fatalf("got %s, want the findings with the sequence number that they were made at", kept.body)
 	}
 	a.treat("coating", "1990", "skull/jaw", object{"materials": array{object{"used": object{"material": object{"id": "microcrystalline-wax"}}}}})
@@ -167,7 +167,7 @@ func TestFindingsAreKept(t *testing.T) {
 	a.do(http.MethodPost, "/v1/records/"+a.coat+"/amendments", object{"reason": "It was ethanol.", "statement": statement}, header{"If-Match", record.header.Get("ETag")}, header{"Idempotency-Key", uuid.NewString()}).want(http.StatusCreated)
 	a.refresh()
 	changed := of(a.coat)
-	if strings.Contains(string(changed.body), `"rule":"E7"`) || changed.at("items", 0, "sequence") == sequence {
+	if strings.Contains(string(changed.body), `"rule":"harmful-solvent"`) || changed.at("items", 0, "sequence") == sequence {
 		t.Errorf("after its own change: got %s, want them made anew", changed.body)
 	}
 	// What happened is never refused, whatever is found.

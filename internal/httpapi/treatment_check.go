@@ -83,7 +83,7 @@ func (s *Server) check(
 		return checked, about, err
 	}
 	overrides := each(deref(request.Overrides), func(o api.BlockOverride) stack.Override {
-		return stack.Override{Rule: o.Rule, Reason: strings.TrimSpace(o.Reason)}
+		return stack.Override{Rule: string(o.Rule), Reason: strings.TrimSpace(o.Reason)}
 	})
 	checked, err = st.Check(proposed, stack.CheckConfig{Tuning: tuning, Overrides: overrides})
 	return checked, about, err

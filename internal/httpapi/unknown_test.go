@@ -48,8 +48,8 @@ func TestUnknownNoneNotExaminedAndBlankAreFourThings(t *testing.T) {
 	s := newService(t)
 	bone := s.create("/v1/specimens", specimen("LV.61")).id()
 	for member, rule := range map[string]string{
-		"purpose": "R02 treatment/purpose", "conditionBefore": "R12 treatment/conditionBefore", "conditionAfter": "R12 treatment/conditionAfter",
-		"authorisation": "R14 treatment/authorisation", "recordCopyLocation": "R21 treatment/recordCopyLocation", "imagesAnswer": "R13 treatment/images",
+		"purpose": "reason treatment/purpose", "conditionBefore": "condition treatment/conditionBefore", "conditionAfter": "condition treatment/conditionAfter",
+		"authorisation": "consent treatment/authorisation", "recordCopyLocation": "record-copies treatment/recordCopyLocation", "imagesAnswer": "images treatment/images",
 	} {
 		for _, word := range []string{"unknown", "none", "not-examined", ""} {
 			st := treatment(bone, "cleaning", "1998")

@@ -158,7 +158,7 @@ func wallCalls(w world) map[string]wallCall {
 		"drawTimeline":               {path: "/v1/specimens/" + w.specimen + "/timeline"},
 		"reportReversibleTreatments": {path: "/v1/reports/reversible-treatments"},
 		"reportSuitability":          {path: "/v1/reports/suitability"},
-		"tuneCheckRule":              {path: "/v1/check-rules/N1/severity", body: object{"severity": "warn", "reason": "Tried on our own finds."}},
+		"tuneCheckRule":              {path: "/v1/check-rules/solvent-resin-on-damp-body/severity", body: object{"severity": "warn", "reason": "Tried on our own finds."}},
 		"checkTreatment":             {path: "/v1/treatment-checks", body: object{"treatment": treatedWith(w)}},
 		"listPlans":                  {path: "/v1/plans"},
 		"createPlan":                 statementCall("/v1/plans", object{"treatment": treatedWith(w)}),

@@ -28,7 +28,7 @@ func TestSolubility(t *testing.T) {
 		{copolymer, "", "ethanol-96", AnyAge, answer{Observed: Disputed, ByClass: true}},
 		{copolymer, "", "n-heptane", AnyAge, answer{Observed: NoEffect, ByClass: true}},
 		{copolymer, "", "o-xylene", Fresh, answer{Observed: DissolvesIt, ByClass: true}},
-		// Rule L13: the higher-hydroxyl grade only swells in acetone, the lower dissolves.
+		// Rule known-solvent-of-earlier-layer: the higher-hydroxyl grade only swells in acetone, the lower dissolves.
 		{"pvb-high-hydroxyl", "", "acetone", Fresh, answer{Observed: Swells}},
 		{"pvb-low-hydroxyl", "", "acetone", Fresh, answer{Observed: DissolvesIt}},
 		// Two sources contradict each other on methanol.

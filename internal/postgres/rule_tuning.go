@@ -16,11 +16,11 @@ type RuleTuning struct {
 	At       time.Time `db:"chosen_at"`
 }
 
-// RuleTunings gives the choices that count: the last one of each rule.
+// RuleTunings gives the choices that count: the last one of each rule, by the rule's name in words.
 func (s Tenant) RuleTunings(ctx context.Context) ([]RuleTuning, error) {
 	return collect[RuleTuning](ctx, s, `
-		select distinct on (rule) rule, severity, reason, chosen_by, chosen_at from rule_tuning
-		 where institution_id = $1 order by rule, id desc`, s.institution)
+		select distinct on (rule_named(rule)) rule_named(rule) as rule, severity, reason, chosen_by, chosen_at
+		  from rule_tuning where institution_id = $1 order by rule_named(rule), id desc`, s.institution)
 }
 
 // TuneRule adds a choice.

@@ -49,7 +49,7 @@ func HangsOn(v Value) []Ref {
 
 // A Gap is something that was not answered.
 type Gap struct {
-	// Rule is R01 to R21.
+	// Rule names the demand in words, as the contract lists them.
 	Rule string
 	// Field says in words what is missing.
 	Field string
@@ -74,7 +74,7 @@ type Completeness struct {
 	RecommendedMissing                         []Gap
 }
 
-// Score judges a record by the rules R01 to R21. "unknown", "none" and
+// Score judges a record by the demands on its kind. "unknown", "none" and
 // "not-examined" are answers. A demand with a condition applies only where the
 // condition holds, so a record is not measured by what it cannot have.
 func Score(d Dossier) Completeness {
@@ -192,27 +192,27 @@ const (
 )
 
 var demands = map[string]demand{
-	"R01": {"A record that cannot be tied to one specimen, its owner and what it is, is lost as soon as it is filed.", guidelines + ", 24"},
-	"R02": {"Without the reason nobody can judge later whether the treatment was called for.", guidelines + ", 24"},
-	"R03": {"The order of treatments, and which supply can have been used, hang on the date and on how well it is known.", guidelines + ", 24 and 27; " + collections},
-	"R04": {"Whoever did it can be asked, and other work of theirs found.", guidelines + ", 27; " + collections},
-	"R05": {"A sample can only be planned where it is known what was touched; all of it is said, never assumed.", "EN 16095:2012 (recalled)"},
-	"R06": {"What kind of act it was decides what is looked for later.", "EN 15898:2019 (recalled)"},
-	"R07": {"If a material proves bad, everything treated with it must be found.", guidelines + ", 27; " + competencies},
-	"R08": {"The solvent stays for months, decides what it did to the layers below, and can disturb analyses.", competencies},
-	"R09": {"A percentage without its basis can be wrong by more than half.", ordinary},
-	"R10": {"What was added is on the specimen, and what was removed is gone.", guidelines + ", 27"},
-	"R11": {"How far a consolidant went and how dry it became depend on how it was put on, and in what air.", ordinary},
-	"R12": {"Change is only seen against a condition that was written down.", guidelines + ", 27"},
-	"R13": {"What a treatment hides or alters can only be seen in a picture that says when it was taken and how large things are.", guidelines + ", 27"},
-	"R14": {"Treatment, sampling and mounting need consent that can be shown.", guidelines + ", 6; " + collections},
-	"R15": {"A departure from an approved plan needs the same approval as the plan.", guidelines + ", 26"},
-	"R16": {"An old word for a material is a guess until somebody says how sure it is.", ordinary},
-	"R17": {"Whether it comes off again depends on this body and this use, and changes with age.", "EN 15898:2019 (recalled)"},
-	"R18": {"Treatment uncovers and destroys information; the catalogue must be told of both.", collections},
-	"R19": {"Demands on samples change; an untreated place kept on purpose can be found again.", ordinary},
-	"R20": {"Treatments age; the next look is booked or forgotten.", collections},
-	"R21": {"The record must outlive the one copy that it is kept in.", guidelines + ", 28"},
+	"specimen-identity":     {"A record that cannot be tied to one specimen, its owner and what it is, is lost as soon as it is filed.", guidelines + ", 24"},
+	"reason":                {"Without the reason nobody can judge later whether the treatment was called for.", guidelines + ", 24"},
+	"dates":                 {"The order of treatments, and which supply can have been used, hang on the date and on how well it is known.", guidelines + ", 24 and 27; " + collections},
+	"people":                {"Whoever did it can be asked, and other work of theirs found.", guidelines + ", 27; " + collections},
+	"areas":                 {"A sample can only be planned where it is known what was touched; all of it is said, never assumed.", "EN 16095:2012 (recalled)"},
+	"action":                {"What kind of act it was decides what is looked for later.", "EN 15898:2019 (recalled)"},
+	"materials":             {"If a material proves bad, everything treated with it must be found.", guidelines + ", 27; " + competencies},
+	"solvents":              {"The solvent stays for months, decides what it did to the layers below, and can disturb analyses.", competencies},
+	"strength-basis":        {"A percentage without its basis can be wrong by more than half.", ordinary},
+	"amounts":               {"What was added is on the specimen, and what was removed is gone.", guidelines + ", 27"},
+	"application":           {"How far a consolidant went and how dry it became depend on how it was put on, and in what air.", ordinary},
+	"condition":             {"Change is only seen against a condition that was written down.", guidelines + ", 27"},
+	"images":                {"What a treatment hides or alters can only be seen in a picture that says when it was taken and how large things are.", guidelines + ", 27"},
+	"consent":               {"Treatment, sampling and mounting need consent that can be shown.", guidelines + ", 6; " + collections},
+	"approval":              {"A departure from an approved plan needs the same approval as the plan.", guidelines + ", 26"},
+	"certainty-of-words":    {"An old word for a material is a guess until somebody says how sure it is.", ordinary},
+	"reversibility":         {"Whether it comes off again depends on this body and this use, and changes with age.", "EN 15898:2019 (recalled)"},
+	"information-uncovered": {"Treatment uncovers and destroys information; the catalogue must be told of both.", collections},
+	"samples":               {"Demands on samples change; an untreated place kept on purpose can be found again.", ordinary},
+	"next-check":            {"Treatments age; the next look is booked or forgotten.", collections},
+	"record-copies":         {"The record must outlive the one copy that it is kept in.", guidelines + ", 28"},
 }
 
 // field is what one rule asks for.
@@ -221,22 +221,22 @@ type field struct{ rule, name string }
 // reasons are why one field is asked for, where the rule asks for several, by
 // the rule and the last name of the field's pointer.
 var reasons = map[field]string{
-	{"R03", "proposed"}:         "A plan is judged by what was known when it was made.",
-	{"R04", "organisation"}:     "The organisation keeps the papers, and answers for the work, when the person has gone.",
-	{"R10", "amount"}:           "How much is there decides how long it takes to dry, and what has to come off again.",
-	{"R10", "amountRemoved"}:    "What was removed is gone: only the record tells how much it was.",
-	{"R11", "method"}:           "How it was done decides how far anything went in, and what else it reached.",
-	{"R11", "airTemperature"}:   "How fast things dry and set depends on how warm the air was.",
-	{"R11", "relativeHumidity"}: "How fast things dry, and how a film looks afterwards, depend on how damp the air was.",
-	{"R11", "coats"}:            "Coats add up: they decide how thick the film is, and how much has to come off again.",
-	{"R11", "drying"}:           "Solvent that is still there keeps a film soft and can disturb analyses.",
-	{"R14", "authority"}:        "Only the owner, or somebody who may act for the owner, can consent.",
-	{"R15", "options"}:          "Whoever approves must know what else could be done, doing nothing among it.",
-	{"R15", "risks"}:            "Whoever approves must know what may go wrong.",
-	{"R15", "estimate"}:         "Whoever approves must know how long it will take.",
-	{"R19", "plannedSampling"}:  "Samples are taken before anything is put on, so what is planned must be known by then.",
-	{"R19", "referenceSample"}:  "If a batch is doubted later, what was kept of it can be examined.",
-	{"R21", "report"}:           "The report is what the owner keeps of the treatment.",
+	{"dates", "proposed"}:               "A plan is judged by what was known when it was made.",
+	{"people", "organisation"}:          "The organisation keeps the papers, and answers for the work, when the person has gone.",
+	{"amounts", "amount"}:               "How much is there decides how long it takes to dry, and what has to come off again.",
+	{"amounts", "amountRemoved"}:        "What was removed is gone: only the record tells how much it was.",
+	{"application", "method"}:           "How it was done decides how far anything went in, and what else it reached.",
+	{"application", "airTemperature"}:   "How fast things dry and set depends on how warm the air was.",
+	{"application", "relativeHumidity"}: "How fast things dry, and how a film looks afterwards, depend on how damp the air was.",
+	{"application", "coats"}:            "Coats add up: they decide how thick the film is, and how much has to come off again.",
+	{"application", "drying"}:           "Solvent that is still there keeps a film soft and can disturb analyses.",
+	{"consent", "authority"}:            "Only the owner, or somebody who may act for the owner, can consent.",
+	{"approval", "options"}:             "Whoever approves must know what else could be done, doing nothing among it.",
+	{"approval", "risks"}:               "Whoever approves must know what may go wrong.",
+	{"approval", "estimate"}:            "Whoever approves must know how long it will take.",
+	{"samples", "plannedSampling"}:      "Samples are taken before anything is put on, so what is planned must be known by then.",
+	{"samples", "referenceSample"}:      "If a batch is doubted later, what was kept of it can be examined.",
+	{"record-copies", "report"}:         "The report is what the owner keeps of the treatment.",
 }
 
 // lastName is the last member that a pointer names.

@@ -3,21 +3,21 @@ package record
 // planRules ask of a plan what the record asks of a proposed treatment, and what
 // must be there before it may be carried out.
 var planRules = []rule[*Plan]{
-	{id: "R01", missing: ofSpecimen[*Plan]},
-	ask("R02", at("/reason", "why anything is to be done", func(p *Plan) bool { return p.Reason.Answered() })),
-	ask("R03", at("/proposed", "when it was proposed", func(p *Plan) bool { return p.Proposed.Answered() })),
-	ask("R04", at("/proposedBy", "who proposes it", func(p *Plan) bool { return p.ProposedBy.Answered() })),
-	ask("R05",
+	{id: "specimen-identity", missing: ofSpecimen[*Plan]},
+	ask("reason", at("/reason", "why anything is to be done", func(p *Plan) bool { return p.Reason.Answered() })),
+	ask("dates", at("/proposed", "when it was proposed", func(p *Plan) bool { return p.Proposed.Answered() })),
+	ask("people", at("/proposedBy", "who proposes it", func(p *Plan) bool { return p.ProposedBy.Answered() })),
+	ask("areas",
 		at("/treatment/areas", "areas to be treated", func(p *Plan) bool { return p.Treatment.Areas.Answered() })),
-	ask("R06", at("/treatment/action", "action", func(p *Plan) bool { return p.Treatment.Action != "" })),
-	{id: "R07", missing: plannedMaterials},
-	{id: "R14", missing: func(d Dossier, p *Plan) ([]Gap, bool) {
+	ask("action", at("/treatment/action", "action", func(p *Plan) bool { return p.Treatment.Action != "" })),
+	{id: "materials", missing: plannedMaterials},
+	{id: "consent", missing: func(d Dossier, p *Plan) ([]Gap, bool) {
 		return consent(d, nil, p.Authorisation, p.SendersAuthorisation), true
 	}},
-	recommend(rule[*Plan]{id: "R14", missing: func(d Dossier, p *Plan) ([]Gap, bool) {
+	recommend(rule[*Plan]{id: "consent", missing: func(d Dossier, p *Plan) ([]Gap, bool) {
 		return authority(d, p.Authorisation)
 	}}),
-	recommend(ask("R15",
+	recommend(ask("approval",
 		at("/options", "the options considered, doing nothing among them",
 			func(p *Plan) bool { return p.Options.Answered() }),
 		at("/risks", "risks", func(p *Plan) bool { return p.Risks.Answered() }),

@@ -128,7 +128,7 @@ func gapRules(gaps []record.Gap) []string {
 func TestAFullRecordIsComplete(t *testing.T) {
 	t.Parallel()
 	c := fullDossier(t).score(t)
-	// R10, R15 and R16 do not apply: no removal, no departure, no old words.
+	// amounts, approval and certainty-of-words do not apply: no removal, no departure, no old words.
 	if c.Answered != 13 || c.Applicable != 13 || c.Missing != nil {
 		t.Errorf("got %d of %d, missing %v, want 13 of 13", c.Answered, c.Applicable, gapRules(c.Missing))
 	}
@@ -140,15 +140,15 @@ func TestAFullRecordIsComplete(t *testing.T) {
 func TestEachBlankIsNamedWithItsReason(t *testing.T) {
 	t.Parallel()
 	for member, want := range map[string]string{
-		"purpose":            "R02 treatment/purpose",
-		"dates":              "R03 treatment/dates",
-		"people":             "R04 treatment/people",
-		"areas":              "R05 treatment/areas",
-		"materials":          "R07 treatment/materials",
-		"conditionBefore":    "R12 treatment/conditionBefore",
-		"conditionAfter":     "R12 treatment/conditionAfter",
-		"authorisation":      "R14 treatment/authorisation",
-		"recordCopyLocation": "R21 treatment/recordCopyLocation",
+		"purpose":            "reason treatment/purpose",
+		"dates":              "dates treatment/dates",
+		"people":             "people treatment/people",
+		"areas":              "areas treatment/areas",
+		"materials":          "materials treatment/materials",
+		"conditionBefore":    "condition treatment/conditionBefore",
+		"conditionAfter":     "condition treatment/conditionAfter",
+		"authorisation":      "consent treatment/authorisation",
+		"recordCopyLocation": "record-copies treatment/recordCopyLocation",
 	} {
 		d := fullDossier(t)
 		delete(d.statement, member)
@@ -203,64 +203,64 @@ func TestCompletenessConditions(t *testing.T) {
 	}{
 		"a removal says how much, what and how far": {
 			`{"action": "removal", "materials": []}`,
-			[]string{"R06 treatment/removal/treatments", "R06 treatment/removal/left", "R10 treatment/amountRemoved"}},
+			[]string{"action treatment/removal/treatments", "action treatment/removal/left", "amounts treatment/amountRemoved"}},
 		"a removal that says so": {
 			`{"action": "removal", "materials": [], "amountRemoved": {"answer": "unknown"}, "removal": {"treatments": [], ` +
 				`"left": "reduced"}}`, nil},
 		"a test without dwell": {
-			`{"action": "test", "materials": [], "test": {"observed": "dissolves"}}`, []string{"R06 treatment/test/dwell"}},
+			`{"action": "test", "materials": [], "test": {"observed": "dissolves"}}`, []string{"action treatment/test/dwell"}},
 		"an examination needs one condition and its outcome": {
 			`{"action": "examination", "materials": null, "conditionAfter": null}`,
-			[]string{"R06 treatment/examination/outcome", "R06 treatment/examination/how"}},
+			[]string{"action treatment/examination/outcome", "action treatment/examination/how"}},
 		"a label records the number first": {
-			`{"action": "labelling"}`, []string{"R06 treatment/label/numberRecorded"}},
+			`{"action": "labelling"}`, []string{"action treatment/label/numberRecorded"}},
 		"false is an answer": {
 			`{"action": "labelling", "label": {"numberRecorded": false}}`, nil},
 		"a departure without plan or approval": {
 			`{"deviations": [{"what": "Two coats more"}]}`, []string{
-				"R15 treatment/plan", "R15 treatment/deviations/0/approval",
+				"approval treatment/plan", "approval treatment/deviations/0/approval",
 			}},
 		"no picture was taken, and the record says so": {`{"images": []}`, nil},
 		"somebody authorised it, on which day and for what?": {
 			`{"authorisation": null, "people": [{"person": {"id": "p"}, "part": "carried-out"}, {"person": {"id": "q"}, ` +
 				`"part": "authorised"}]}`,
-			[]string{"R14 treatment/authorisation/given/date", "R14 treatment/authorisation/given/class"}},
+			[]string{"consent treatment/authorisation/given/date", "consent treatment/authorisation/given/class"}},
 		"nobody authorised it, and the record says so": {`{"authorisation": {"answer": "none"}}`, nil},
 		"a picture without scale and date": {
 			`{"images": [{"url": "u", "stage": "before"}]}`,
-			[]string{"R13 treatment/images", "R13 treatment/images/0/scale", "R13 treatment/images/0/taken"}},
+			[]string{"images treatment/images", "images treatment/images/0/scale", "images treatment/images/0/taken"}},
 		"old words whose meaning is unknown are an answer": {
 			`{"materials": [{"used": {"words": {"verbatim": "PVA", "certainty": "unknown"}}}]}`, nil},
 		"analysed, by which method?": {
 			`{"materials": [{"used": {"words": {"verbatim": "PVA", "certainty": "analysed"}}}]}`,
-			[]string{"R16 treatment/materials/0/used/words/analysedBy"}},
+			[]string{"certainty-of-words treatment/materials/0/used/words/analysedBy"}},
 		"a material from an old card": {
 			`{"oldCard": {"verbatim": "shellac"}, "action": "filling", ` +
 				`"materials": [{"used": {"material": {"id": "shellac"}}}]}`,
-			[]string{"R16 treatment/materials/0/used/material/certainty"}},
+			[]string{"certainty-of-words treatment/materials/0/used/material/certainty"}},
 		"a coat by name alone: in what, how strong?": {
 			`{"materials": [{"used": {"material": {"id": "shellac"}}}]}`,
 			[]string{
-				"R08 treatment/materials/0/used/material/solvents", "R09 treatment/materials/0/used/material/strength/basis",
+				"solvents treatment/materials/0/used/material/solvents", "strength-basis treatment/materials/0/used/material/strength/basis",
 			}},
 		"a fill by name alone": {
 			`{"action": "filling", "materials": [{"used": {"material": {"id": "plaster-of-paris"}}}]}`, nil},
 		"two solvents without proportions": {
 			`{"materials": [{"used": {"material": {"id": "shellac", "solvents": [{"id": "ethanol"}, {"id": "acetone", ` +
 				`"fraction": 0.5}], "strength": {"basis": "unknown", "value": 5}}}}]}`,
-			[]string{"R08 treatment/materials/0/used/material/solvents/0/fraction"}},
+			[]string{"solvents treatment/materials/0/used/material/solvents/0/fraction"}},
 		"a supply that is not among the others": {
-			`{"action": "joining", "materials": [{"used": {"supply": {"id": "gone"}}}]}`, []string{"R07 supply/material/id"}},
+			`{"action": "joining", "materials": [{"used": {"supply": {"id": "gone"}}}]}`, []string{"materials supply/material/id"}},
 		"nobody knows who": {`{"people": [{"person": {"answer": "unknown"}, "part": "carried-out"}]}`, nil},
 		"someone, of no organisation": {
 			`{"people": [{"person": {"name": "I. V."}, "part": "carried-out"}]}`,
-			[]string{"R04 treatment/people/0/organisation"}},
+			[]string{"people treatment/people/0/organisation"}},
 		"only a transcriber": {
-			`{"people": [{"person": {"id": "p"}, "part": "transcribed"}]}`, []string{"R04 treatment/people"}},
-		"other, without words": {`{"action": "other", "materials": []}`, []string{"R06 treatment/remarks"}},
+			`{"people": [{"person": {"id": "p"}, "part": "transcribed"}]}`, []string{"people treatment/people"}},
+		"other, without words": {`{"action": "other", "materials": []}`, []string{"action treatment/remarks"}},
 		"authorised, no more said": {
 			`{"authorisation": {"given": {"by": {"id": "q"}}}}`,
-			[]string{"R14 treatment/authorisation/given/date", "R14 treatment/authorisation/given/class"}},
+			[]string{"consent treatment/authorisation/given/date", "consent treatment/authorisation/given/class"}},
 		"no authorisation is an answer": {`{"authorisation": {"answer": "none"}}`, nil},
 	} {
 		d := fullDossier(t)
@@ -281,24 +281,24 @@ func TestCompletenessOfBatchesSuppliesAndSpecimens(t *testing.T) {
 		missing   []string
 	}{
 		"a bare solution": {record.KindBatch, `{"code": "B", "kind": "solution"}`,
-			[]string{"R03 batch/made", "R04 batch/madeBy", "R07 batch/inputs", "R08 batch/solvents", "R09 batch/labelStrength"}},
+			[]string{"dates batch/made", "people batch/madeBy", "materials batch/inputs", "solvents batch/solvents", "strength-basis batch/labelStrength"}},
 		"two solvents without proportions": {record.KindBatch,
 			`{"code": "B", "kind": "solution", "made": {"edtf": "2020"}, "madeBy": [], "inputs": [], ` +
 				`"solvents": [{"id": "acetone", "fraction": 0.5}, {"id": "ethanol"}], ` +
 				`"labelStrength": {"basis": "unknown", "value": 5}}`,
-			[]string{"R08 batch/solvents/1/fraction"}},
+			[]string{"solvents batch/solvents/1/fraction"}},
 		"a bare plan": {record.KindPlan, `{"treatment": {"specimen": {"id": "s"}, "action": "coating"}}`,
-			[]string{"R01 specimen/identifiers", "R01 specimen/owner", "R01 specimen/classification", "R01 specimen/description",
-				"R01 specimen/bodyKind",
-				"R02 plan/reason", "R03 plan/proposed", "R04 plan/proposedBy", "R05 plan/treatment/areas",
-				"R07 plan/treatment/materials", "R14 plan/authorisation"}},
+			[]string{"specimen-identity specimen/identifiers", "specimen-identity specimen/owner", "specimen-identity specimen/classification", "specimen-identity specimen/description",
+				"specimen-identity specimen/bodyKind",
+				"reason plan/reason", "dates plan/proposed", "people plan/proposedBy", "areas plan/treatment/areas",
+				"materials plan/treatment/materials", "consent plan/authorisation"}},
 		"an old bottle with a label": {record.KindBatch,
 			`{"code": "B", "kind": "bottle", "made": {"answer": "unknown"}, "madeBy": [], "inputs": [], ` +
 				`"solvents": [{"id": "acetone"}], "labelStrength": {"basis": "unknown", "value": 5}}`, nil},
 		"a filled wax is no solution": {record.KindBatch, `{"code": "B", "kind": "mixture", "made": {"edtf": "2020"}, "madeBy": [], "inputs": []}`, nil},
-		"a bare supply":               {record.KindSupply, `{"code": "S"}`, []string{"R07 supply/material/id"}},
+		"a bare supply":               {record.KindSupply, `{"code": "S"}`, []string{"materials supply/material/id"}},
 		"a bare specimen": {record.KindSpecimen, `{"identifiers": [{"kind": "field-number", "value": "7"}]}`,
-			[]string{"R01 specimen/owner", "R01 specimen/classification", "R01 specimen/description", "R01 specimen/bodyKind"}},
+			[]string{"specimen-identity specimen/owner", "specimen-identity specimen/classification", "specimen-identity specimen/description", "specimen-identity specimen/bodyKind"}},
 		"a person has no such demands": {record.KindPerson, `{}`, nil},
 	} {
 		c := dossier{kind: row.kind, statement: parsed(t, row.statement)}.score(t)
@@ -313,7 +313,7 @@ func TestSolventsAreFollowedThroughACircle(t *testing.T) {
 	d := fullDossier(t)
 	d.batches["b"] = parsed(t, `{"kind": "bottle", "inputs": [{"from": {"batch": {"id": "b"}}, "part": "stock", `+
 		`"amount": {"answer": "unknown"}}]}`)
-	if diff := cmp.Diff(gapRules(d.score(t).Missing), []string{"R08 batch/solvents"}); diff != "" {
+	if diff := cmp.Diff(gapRules(d.score(t).Missing), []string{"solvents batch/solvents"}); diff != "" {
 		t.Errorf("(-got +want):\n%s", diff)
 	}
 }
@@ -378,10 +378,10 @@ func TestEveryActionHasItsTraits(t *testing.T) {
 func TestRecommendationsAreNamed(t *testing.T) {
 	t.Parallel()
 	for name, row := range map[string]struct{ change, want string }{
-		"a coat hides":             {`{"action": "coating"}`, "R13 treatment/images"},
-		"whose right":              {`{}`, "R14 treatment/authorisation/given/authority"},
-		"a statement without test": {`{"reversibility": {"says": "Comes off"}}`, "R17 treatment/reversibility/testedHow"},
-		"which grade":              {`{"materials": [{"used": {"material": {"id": "shellac", "solvents": [{"id": "ethanol"}], "strength": {"basis": "unknown", "value": 5}}}}]}`, "R07 treatment/materials/0/used/material/grade"},
+		"a coat hides":             {`{"action": "coating"}`, "images treatment/images"},
+		"whose right":              {`{}`, "consent treatment/authorisation/given/authority"},
+		"a statement without test": {`{"reversibility": {"says": "Comes off"}}`, "reversibility treatment/reversibility/testedHow"},
+		"which grade":              {`{"materials": [{"used": {"material": {"id": "shellac", "solvents": [{"id": "ethanol"}], "strength": {"basis": "unknown", "value": 5}}}}]}`, "materials treatment/materials/0/used/material/grade"},
 	} {
 		d := fullDossier(t)
 		d.specimen["owner"] = map[string]any{"text": "The parish of Lower Valley"}
@@ -409,7 +409,7 @@ func TestASendersConsentIsNone(t *testing.T) {
 	for name, row := range map[string]struct {
 		of       record.Treatment
 		received bool
-		missing  string // by R14
+		missing  string // by consent
 	}{
 		"given here":                      {record.Treatment{Authorisation: given}, false, ""},
 		"given there":                     {record.Treatment{SendersAuthorisation: given}, true, senders},
@@ -422,7 +422,7 @@ func TestASendersConsentIsNone(t *testing.T) {
 		c := record.Score(record.Dossier{Value: &row.of, Received: row.received})
 		got := ""
 		for _, gap := range c.Missing {
-			if gap.Rule == "R14" && got == "" {
+			if gap.Rule == "consent" && got == "" {
 				got = gap.Field
 			}
 		}
@@ -433,9 +433,9 @@ func TestASendersConsentIsNone(t *testing.T) {
 	departed := record.Treatment{
 		Plan: record.Give(id("plan")), Deviations: []record.Deviation{{Approval: given}, {Approval: none}},
 	}
-	for received, want := range map[bool][]string{false: nil, true: {"R15 treatment/deviations/0/approval"}} {
+	for received, want := range map[bool][]string{false: nil, true: {"approval treatment/deviations/0/approval"}} {
 		c := record.Score(record.Dossier{Value: &departed, Received: received})
-		gaps := slices.DeleteFunc(gapRules(c.Missing), func(g string) bool { return !strings.HasPrefix(g, "R15") })
+		gaps := slices.DeleteFunc(gapRules(c.Missing), func(g string) bool { return !strings.HasPrefix(g, "approval") })
 		if diff := cmp.Diff(gaps, want, cmpopts.EquateEmpty()); diff != "" {
 			t.Errorf("received %v (-got +want):\n%s", received, diff)
 		}

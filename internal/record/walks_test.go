@@ -65,7 +65,7 @@ func TestSolventsAreLookedForOnce(t *testing.T) {
 		score := func() bool {
 			c := record.Score(record.Dossier{Value: used, Others: batches, Solvents: solvents})
 			for _, gap := range c.Missing {
-				if gap.Rule == "R08" {
+				if gap.Rule == "solvents" {
 					return true
 				}
 			}
@@ -114,7 +114,7 @@ func TestSolventsAgreeWithTheClosure(t *testing.T) {
 			c := record.Score(record.Dossier{Value: batches[batchID(i)], Others: batches})
 			missing := false
 			for _, gap := range c.Missing {
-				missing = missing || gap.Rule == "R08"
+				missing = missing || gap.Rule == "solvents"
 			}
 			if missing == told[i] {
 				t.Fatalf("%v: %d: got missing %v, want %v", from, i, missing, !told[i])

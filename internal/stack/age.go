@@ -13,7 +13,7 @@ type Settings struct {
 	// common practice and errs on the side of aged.
 	FreshYears float64
 	// BarrierDays is how long a barrier or a loaded joint must have dried before
-	// something relies on it (rules L05 and E4). Common practice.
+	// something relies on it. Common practice.
 	BarrierDays float64
 	// JointDays is how long a solvent-set joint dries until it carries load:
 	// recalled as one to two weeks; the longer is taken.

@@ -187,7 +187,7 @@ func (p *planner) takenOffBy(l int) TakenOffBy {
 }
 
 // waterRefused says why a liquid with water in it is no candidate, and marks it
-// as a test where nobody knows whether the body stands water (rule O3).
+// as a test where nobody knows whether the body stands water.
 func (p *planner) waterRefused(c *Candidate) string {
 	if !p.knowledge.waterborne(p.knowledge.parts([]Share{{Solvent: c.Solvent}})) {
 		return ""

@@ -27,7 +27,7 @@ func TestLoadAndNumberBlock(t *testing.T) {
 		{"number recorded", with(put("old", stack.Labelling, "skull", "1990", of(acetate, "acetone")), numbered(stack.Yes)), stack.Warn},
 		{"number, nobody knows", put("old", stack.Labelling, "skull", "1990", of(acetate, "acetone")), stack.Warn},
 	} {
-		got := findings(check(t, newStack(t, bone(), c.old), resin("toluene"), stack.CheckConfig{}), "L01")
+		got := findings(check(t, newStack(t, bone(), c.old), resin("toluene"), stack.CheckConfig{}), "solvent-reaches-earlier-layer")
 		if len(got) != 1 || got[0].Severity != c.want {
 			t.Errorf("%s: got %v, want one of severity %s", c.name, got, c.want)
 		}
@@ -40,8 +40,8 @@ func TestUnknownSolventOfTheSameResin(t *testing.T) {
 	t.Parallel()
 	got := check(t, newStack(t, bone(), put("old", stack.Consolidation, "skull", "2010", of(copolymer))), resin("acetone"),
 		stack.CheckConfig{})
-	if len(findings(got, "L02")) > 0 || !hasSeverity(findings(got, "L13"), stack.Warn) {
-		t.Errorf("got %v, want L13 and not L02", got.Findings)
+	if len(findings(got, "same-resin-over-earlier-layer")) > 0 || !hasSeverity(findings(got, "known-solvent-of-earlier-layer"), stack.Warn) {
+		t.Errorf("got %v, want known-solvent-of-earlier-layer and not same-resin-over-earlier-layer", got.Findings)
 	}
 }
 
@@ -50,12 +50,12 @@ func TestAmbiguousCard(t *testing.T) {
 	t.Parallel()
 	got := check(t, newStack(t, bone(), put("old", stack.Joining, "skull", "1950",
 		words("glue", "animal-glue", whiteGlue, nitrate))), resin("acetone"), stack.CheckConfig{})
-	if l := findings(got, "L01"); len(l) != 1 || l[0].Severity != stack.Warn ||
+	if l := findings(got, "solvent-reaches-earlier-layer"); len(l) != 1 || l[0].Severity != stack.Warn ||
 		!strings.Contains(l[0].Sentence, "depends on which") {
 		t.Errorf("got %v, want a warning that it depends on which it is", got.Findings)
 	}
-	if len(findings(got, "L12")) != 1 {
-		t.Errorf("got %v, want L12 too", got.Findings)
+	if len(findings(got, "earlier-layer-unknown")) != 1 {
+		t.Errorf("got %v, want earlier-layer-unknown too", got.Findings)
 	}
 }
 
@@ -66,7 +66,7 @@ func TestOneCollapsedFinding(t *testing.T) {
 	for i := range 40 {
 		old = append(old, put(fmt.Sprintf("old-%02d", i), stack.Coating, "skull", "1950", words("varnish")))
 	}
-	got := findings(check(t, newStack(t, bone(), old...), resin("acetone"), stack.CheckConfig{}), "L12")
+	got := findings(check(t, newStack(t, bone(), old...), resin("acetone"), stack.CheckConfig{}), "earlier-layer-unknown")
 	if len(got) != 1 || got[0].Count != 40 {
 		t.Errorf("got %v, want one finding for forty layers", got)
 	}
@@ -90,7 +90,7 @@ func TestTestSilencesItsOwnAreaAndSolvent(t *testing.T) {
 		{"that whitened it", tried("try", "skull/nasal", "2026", "old", "acetone", "whitens"), false},
 	} {
 		got := check(t, newStack(t, bone(), old, c.test), resin("acetone"), stack.CheckConfig{})
-		silent := len(findings(got, "L01"))+len(findings(got, "L13"))+len(findings(got, "L02")) == 0
+		silent := len(findings(got, "solvent-reaches-earlier-layer"))+len(findings(got, "known-solvent-of-earlier-layer"))+len(findings(got, "same-resin-over-earlier-layer")) == 0
 		if silent != c.silent {
 			t.Errorf("%s: got %v, want silent %v", c.name, got.Findings, c.silent)
 		}
@@ -108,14 +108,14 @@ func TestMixtures(t *testing.T) {
 	t.Parallel()
 	s := newStack(t, bone(), put("old", stack.Coating, "skull", "2024", of(pvbHigh, "ethanol")))
 	got := check(t, s, resin("acetone-ethanol-mixture"), stack.CheckConfig{})
-	if len(findings(got, "L13")) != 1 {
+	if len(findings(got, "known-solvent-of-earlier-layer")) != 1 {
 		t.Errorf("got %v, want ethanol in the mixture to dissolve it", got.Findings)
 	}
 	waxed := newStack(t, bone(), coat("old", "skull", "2024"))
 	both := resin("white-spirit-stoddard-solvent", func(t *stack.Treatment) {
 		t.Uses = []stack.Use{of(copolymer, "white-spirit-stoddard-solvent", "naphtha")}
 	})
-	if got := findings(check(t, waxed, both, stack.CheckConfig{}), "L01"); !warnsOfUnknown(got) {
+	if got := findings(check(t, waxed, both, stack.CheckConfig{}), "solvent-reaches-earlier-layer"); !warnsOfUnknown(got) {
 		t.Errorf("got %v, want a warning that nobody knows of the two together", got)
 	}
 }
@@ -124,21 +124,21 @@ func TestTuning(t *testing.T) {
 	t.Parallel()
 	s := newStack(t, bone(condition("damp")))
 	tuned := stack.CheckConfig{
-		Tuning: stack.Tuning{"N1": {Severity: stack.Warn, Reason: "Our finds are dried under vacuum before any resin."}},
+		Tuning: stack.Tuning{"solvent-resin-on-damp-body": {Severity: stack.Warn, Reason: "Our finds are dried under vacuum before any resin."}},
 	}
-	got := findings(check(t, s, resin("acetone"), tuned), "N1")
+	got := findings(check(t, s, resin("acetone"), tuned), "solvent-resin-on-damp-body")
 	if len(got) != 1 || got[0].Severity != stack.Warn || got[0].TunedFrom != stack.Block || got[0].TunedBecause == "" {
 		t.Errorf("got %+v, want it tuned, with what it was and why", got)
 	}
 	_, err := s.Check(resin("acetone"), stack.CheckConfig{
-		Tuning: stack.Tuning{"N1": {Severity: stack.Warn}, "Z9": {Severity: "loud", Reason: "x"}},
+		Tuning: stack.Tuning{"solvent-resin-on-damp-body": {Severity: stack.Warn}, "no-such-rule": {Severity: "loud", Reason: "x"}},
 	})
 	var codes []string
 	for _, f := range fault.From(err) {
 		codes = append(codes, f.Code+f.Pointer)
 	}
-	if got := strings.Join(codes, " "); got != "tuning-reason-missing/N1/reason rule-unknown/Z9 "+
-		"severity-unknown/Z9/severity" {
+	if got := strings.Join(codes, " "); got != "rule-unknown/no-such-rule severity-unknown/no-such-rule/severity "+
+		"tuning-reason-missing/solvent-resin-on-damp-body/reason" {
 		t.Errorf("got %q, want all three faults with their places", got)
 	}
 }
@@ -151,12 +151,12 @@ func TestOverride(t *testing.T) {
 		t.Error("got no block, want one")
 	}
 	got := check(t, s, resin("acetone"), stack.CheckConfig{
-		Overrides: []stack.Override{{Rule: "N1", Reason: "The find would fall apart tonight."}},
+		Overrides: []stack.Override{{Rule: "solvent-resin-on-damp-body", Reason: "The find would fall apart tonight."}},
 	})
-	if got.Blocked() || findings(got, "N1")[0].Overridden == "" {
+	if got.Blocked() || findings(got, "solvent-resin-on-damp-body")[0].Overridden == "" {
 		t.Errorf("got %v, want the block set aside and kept", got.Findings)
 	}
-	if got := check(t, s, resin("acetone"), stack.CheckConfig{Overrides: []stack.Override{{Rule: "N1"}}}); !got.Blocked() {
+	if got := check(t, s, resin("acetone"), stack.CheckConfig{Overrides: []stack.Override{{Rule: "solvent-resin-on-damp-body"}}}); !got.Blocked() {
 		t.Error("without a reason: got no block, want it to stand")
 	}
 }
@@ -176,12 +176,12 @@ func TestRecorded(t *testing.T) {
 		if slices.Contains(f.Layers, "after") || slices.Contains(f.Layers, "it") {
 			t.Errorf("got %v, want no word of later layers or of itself", f)
 		}
-		if f.Rule == "E1" && f.Severity != stack.Info {
+		if f.Rule == "film-may-whiten" && f.Severity != stack.Info {
 			t.Errorf("got %v, want what nobody recorded of a past moment to be told, not warned about", f)
 		}
 	}
-	if !hasSeverity(findings(got, "L13"), stack.Warn) {
-		t.Errorf("got %v, want L13 about the layer before it", got.Findings)
+	if !hasSeverity(findings(got, "known-solvent-of-earlier-layer"), stack.Warn) {
+		t.Errorf("got %v, want known-solvent-of-earlier-layer about the layer before it", got.Findings)
 	}
 	if _, err := stack.CheckRecorded(c, "nobody", stack.CheckConfig{}); !fault.Is(err, fault.NotFound) {
 		t.Errorf("got %v, want not found", err)
@@ -206,14 +206,14 @@ func TestPossiblyReachedIsMilder(t *testing.T) {
 	s := newStack(t, bone(), with(put("old", stack.Joining, "skull/nasal", "1990", of(acetate, "acetone")),
 		loaded(stack.Yes)))
 	beside := resin("toluene", areas("skull/orbit"))
-	got := findings(check(t, s, beside, stack.CheckConfig{}), "L01")
+	got := findings(check(t, s, beside, stack.CheckConfig{}), "solvent-reaches-earlier-layer")
 	if len(got) != 1 || !got[0].Possible || got[0].Severity != stack.Warn {
 		t.Errorf("brush: got %v, want a warning that it may be reached", got)
 	}
-	if got := findings(check(t, s, with(beside, method(stack.Swab)), stack.CheckConfig{}), "L01"); len(got) != 0 {
+	if got := findings(check(t, s, with(beside, method(stack.Swab)), stack.CheckConfig{}), "solvent-reaches-earlier-layer"); len(got) != 0 {
 		t.Errorf("swab: got %v, want none", got)
 	}
-	if got := findings(check(t, s, with(beside, method(stack.Immersion)), stack.CheckConfig{}), "L01"); len(got) != 1 ||
+	if got := findings(check(t, s, with(beside, method(stack.Immersion)), stack.CheckConfig{}), "solvent-reaches-earlier-layer"); len(got) != 1 ||
 		got[0].Severity != stack.Block {
 		t.Errorf("bath: got %v, want a block", got)
 	}
@@ -225,7 +225,7 @@ func TestSaidOnce(t *testing.T) {
 	s := newStack(t, bone(),
 		put("varnish", stack.Coating, "skull", "1950", of("shellac", "ethanol")),
 		put("other", stack.OtherAction, "skull", "1960", of(copolymer, "acetone")))
-	near := findings(check(t, s, resin("n-heptane"), stack.CheckConfig{}), "N9")
+	near := findings(check(t, s, resin("n-heptane"), stack.CheckConfig{}), "solvent-near-labels-or-paint")
 	if len(near) != 1 || !near[0].Unknown || near[0].Severity != stack.Warn ||
 		!slices.Equal(near[0].Layers, []string{"other", "varnish"}) {
 		t.Errorf("a coating and a layer of unknown purpose: got %v, want one warning that names both", near)
@@ -233,7 +233,7 @@ func TestSaidOnce(t *testing.T) {
 	two := resin("acetone", func(p *stack.Treatment) {
 		p.Uses = []stack.Use{of(copolymer, "acetone"), of(acetate, "acetone")}
 	})
-	if got := findings(check(t, s, two, stack.CheckConfig{}), "E6"); len(got) != 1 {
+	if got := findings(check(t, s, two, stack.CheckConfig{}), "gloss-and-darkening"); len(got) != 1 {
 		t.Errorf("two resins of which no strength is said: got %v, want it said once", got)
 	}
 }
@@ -246,7 +246,7 @@ func TestRemovalThatNamesALayerElsewhere(t *testing.T) {
 		put("skull", stack.Coating, "skull", "1990", of(copolymer, "acetone")))
 	named := func(treatment string) (found [][]string) {
 		for _, f := range findings(check(t, s, off("r", "skull", "2020", stack.Reduced, "acetone", treatment),
-			stack.CheckConfig{}), "O6") {
+			stack.CheckConfig{}), "removal-record-incomplete") {
 			if f.Severity == stack.Warn && !f.Unknown {
 				found = append(found, f.Layers)
 			}

@@ -99,7 +99,7 @@ func TestMoreLayersThanOneRemovalFollows(t *testing.T) {
 	s := newStack(t, bone(), history...)
 	for of, want := range map[int]int{n / 2: 0, n: 1} {
 		got := slices.DeleteFunc(findings(check(t, s, off("proposed", "skull", "2026-03-02", stack.Reduced, "acetone",
-			names[:of]...), stack.CheckConfig{}), "O1"),
+			names[:of]...), stack.CheckConfig{}), "removal-below-another-layer"),
 			func(f stack.Finding) bool { return !strings.Contains(f.Sentence, "more layers than are followed") })
 		if len(got) != want {
 			t.Errorf("%d layers of %d: got %v, want it said %d times", of, n, got, want)

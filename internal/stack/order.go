@@ -8,7 +8,7 @@ import (
 	"meniscus/internal/graph"
 )
 
-// order is the partial order of the layers of one specimen (rule O1).
+// order is the partial order of the layers of one specimen.
 //
 // A recorded relation (over, under, inside, barrier-for) decides. Where none
 // does and the dates of two layers in one place do not overlap, the later lies

@@ -172,7 +172,7 @@ func TestUnplaced(t *testing.T) {
 			t.Errorf("%s: got %s and %d layers, want none: nobody knows where it is", a.Area, a.Status, len(a.Layers))
 		}
 	}
-	got := findings(check(t, s, resin("ethanol"), stack.CheckConfig{}), "L13")
+	got := findings(check(t, s, resin("ethanol"), stack.CheckConfig{}), "known-solvent-of-earlier-layer")
 	if len(got) != 1 || !got[0].Possible || got[0].Severity != stack.Info {
 		t.Errorf("got %v, want the layer as possibly reached", got)
 	}

@@ -359,7 +359,7 @@ func TestWorseKnowledgeIsNeverMilder(t *testing.T) {
 				t.Fatal(err)
 			}
 			w := 0
-			for _, rule := range []string{"L01", "L02", "L12", "L13"} {
+			for _, rule := range []string{"solvent-reaches-earlier-layer", "same-resin-over-earlier-layer", "earlier-layer-unknown", "known-solvent-of-earlier-layer"} {
 				for _, f := range findings(c, rule) {
 					w = max(w, weight[f.Severity])
 				}

@@ -31,8 +31,8 @@ func TestFailedBarrier(t *testing.T) {
 			if got.Blocked() != c.blocked {
 				t.Errorf("got blocked %v (%v), want %v", got.Blocked(), got.Findings, c.blocked)
 			}
-			if c.blocked && !strings.Contains(findings(got, "L05")[0].Source, "2004") {
-				t.Errorf("got source %q, want the paper of 2004", findings(got, "L05")[0].Source)
+			if c.blocked && !strings.Contains(findings(got, "reacting-resin-without-barrier")[0].Source, "2004") {
+				t.Errorf("got source %q, want the paper of 2004", findings(got, "reacting-resin-without-barrier")[0].Source)
 			}
 		})
 	}
@@ -70,7 +70,7 @@ func TestBarrierOpensEpoxy(t *testing.T) {
 func TestTwoGradesInAcetone(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ material, rule, verb string }{
-		{pvbLow, "L13", "dissolves"}, {pvbHigh, "L01", "swells"}, {"poly-vinyl-butyral", "L01", "dissolves"},
+		{pvbLow, "known-solvent-of-earlier-layer", "dissolves"}, {pvbHigh, "solvent-reaches-earlier-layer", "swells"}, {"poly-vinyl-butyral", "solvent-reaches-earlier-layer", "dissolves"},
 	} {
 		s := newStack(t, bone(), put("old", stack.Coating, "skull", "2024", of(c.material, "ethanol")))
 		got := findings(check(t, s, resin("acetone"), stack.CheckConfig{}), c.rule)

@@ -12,7 +12,7 @@ type footprint struct {
 	looked   int // how many areas and joints were looked at
 }
 
-// reach works out where a treatment goes (rule L14): a bath or a vapour reaches
+// reach works out where a treatment goes: a bath or a vapour reaches
 // the connected piece, unless it held only a part; brush and drip reach the
 // named area, and its neighbours possibly; a swab, a poultice and a tool stay
 // where they are put. A separate piece is reached only when it is named, or

@@ -5,6 +5,7 @@ import "slices"
 // Rule is one rule of the checks: what it looks for, how much it asks for, what
 // helps, and where it was read.
 type Rule struct {
+	// ID names the rule in plain words; answers and the contract say it so.
 	ID       string
 	Severity Severity
 	// Condition is what the rule looks for, in one plain sentence.
@@ -22,8 +23,18 @@ type Rule struct {
 	look func(*scene)
 }
 
-// Rules are all rules in their order: layers (L), order of removal (O), limits
-// (E), and what not to do (N).
+// Rules that more than their own lines of the tables speak of.
+const (
+	solventReaches    = "solvent-reaches-earlier-layer"
+	sameResinOver     = "same-resin-over-earlier-layer"
+	knownSolvent      = "known-solvent-of-earlier-layer"
+	unpreparedRemoval = "removal-without-support-or-number"
+	friableUnreplaced = "friable-body-without-replacement"
+	labelUnapproved   = "label-removal-without-approval"
+)
+
+// Rules are all rules in their order: what a treatment does to the layers that it
+// meets, how layers may lie, the order of removal, limits, and what not to do.
 func Rules() []Rule { return slices.Clone(allRules) }
 
 // RuleByID finds a rule.

@@ -8,7 +8,7 @@ import (
 // disturbingRules ask whether the liquids of a treatment disturb what is there.
 var disturbingRules = []Rule{
 	{
-		ID: "L01", Severity: Warn, Status: "common-practice",
+		ID: solventReaches, Severity: Warn, Status: "common-practice",
 		Condition: "The new solvent dissolves or swells an earlier layer in an overlapping area.",
 		Remedy: "Choose another solvent, lay a barrier, or support the piece; " +
 			"record the number before its base coat can go.",
@@ -16,7 +16,7 @@ var disturbingRules = []Rule{
 		look:    disturb,
 	},
 	{
-		ID: "L02", Severity: Info, Status: "common-practice",
+		ID: sameResinOver, Severity: Info, Status: "common-practice",
 		Condition: "The same resin in the same solvent goes over an earlier consolidant or joint.",
 		Remedy: "Over a joint, support it until it is dry; over a consolidant, expect the resin to re-enter " +
 			"and to migrate.",
@@ -24,7 +24,7 @@ var disturbingRules = []Rule{
 		look:    disturb,
 	},
 	{
-		ID: "L13", Severity: Warn, Status: "memory",
+		ID: knownSolvent, Severity: Warn, Status: "memory",
 		Condition: "Alcohol over shellac, poly(vinyl butyral) or hydroxypropylcellulose; water over glue, gelatin, " +
 			"methylcellulose, polyethylene glycol, gum or plaster; acetone over the acrylic copolymer, poly(vinyl acetate), " +
 			"cellulose nitrate or lower-hydroxyl poly(vinyl butyral).",
@@ -34,7 +34,7 @@ var disturbingRules = []Rule{
 		look:    disturb,
 	},
 	{
-		ID: "L12", Severity: Warn, Status: "common-practice",
+		ID: "earlier-layer-unknown", Severity: Warn, Status: "common-practice",
 		Condition: "An earlier layer is unknown or named by words that may mean several materials, " +
 			"or nothing is recorded of the area.",
 		Remedy:  "Make a small test with each candidate solvent in the area and record it.",
@@ -42,7 +42,7 @@ var disturbingRules = []Rule{
 		look:    unknownLayers,
 	},
 	{
-		ID: "N9", Severity: Info, Status: "common-practice",
+		ID: "solvent-near-labels-or-paint", Severity: Info, Status: "common-practice",
 		Condition: "Solvent near plastics, old labels, inked numbers, painted or coated surfaces.",
 		Remedy:    "Test first, beside the place where it matters.",
 		Sources:   []string{"common-practice"},
@@ -50,7 +50,7 @@ var disturbingRules = []Rule{
 	},
 }
 
-// known pairs of liquid and material, rule L13.
+// knownPairs are the liquids that are known to take materials off.
 var knownPairs = map[string][]string{
 	"alcohols": {"shellac", "pvb-low-hydroxyl", "pvb-high-hydroxyl", "poly-vinyl-butyral", "hydroxypropylcellulose"},
 	"water":    {"animal-glue", "methylcellulose", "polyethylene-glycol", "gum", "plaster-of-paris"},
@@ -80,13 +80,13 @@ type disturbance struct {
 	obs      Observation
 }
 
-// disturb files the findings of L01, L02 and L13; each rule takes those that
-// are its own.
+// disturb files the findings of the three rules on disturbed layers; each takes those
+// that are its own.
 func disturb(sc *scene) {
 	if !sc.watches() {
 		return
 	}
-	if !sc.liquidsKnown && sc.rule.ID == "L01" {
+	if !sc.liquidsKnown && sc.rule.ID == solventReaches {
 		sc.unknownLiquid()
 	}
 	mine := map[int]disturbance{}
@@ -124,21 +124,21 @@ func (sc *scene) isRemoved(m met) bool {
 
 func (sc *scene) disturbanceOf(m met) disturbance {
 	o, liquid := sc.verdict(m)
-	d := disturbance{rule: "L01", severity: Warn, liquid: liquid, obs: o, verb: observedVerbs[o.Observed]}
+	d := disturbance{rule: solventReaches, severity: Warn, liquid: liquid, obs: o, verb: observedVerbs[o.Observed]}
 	if !o.Observed.disturbs() {
 		return d
 	}
 	same := sc.sameResin(m, liquid)
 	switch {
 	case same && m.Role.soaksIn():
-		d.rule, d.severity = "L02", Info
+		d.rule, d.severity = sameResinOver, Info
 		d.because = "; it re-enters, which is ordinary, and may migrate"
 	case same && m.joint():
-		d.rule = "L02"
+		d.rule = sameResinOver
 		d.because = "; the joint softens and can slump until it is dry"
 	default:
 		if sc.knowledge.knownPair(m.Identity, liquid) && !o.Tested {
-			d.rule = "L13"
+			d.rule = knownSolvent
 		}
 		d.severity, d.because = sc.weigh(m)
 	}

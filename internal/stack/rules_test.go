@@ -48,59 +48,59 @@ var ruleCases = []struct {
 	severity             stack.Severity
 	fires, near, unknown scenario
 }{
-	{"L01", stack.Warn, // common practice; the pair is of the tables: toluene dissolves the resin
+	{"solvent-reaches-earlier-layer", stack.Warn, // common practice; the pair is of the tables: toluene dissolves the resin
 		given(bone(), resin("toluene"), put("old", stack.Coating, "skull", "2010", of(acetate, "acetone"))),
 		given(bone(), with(resin("water"), func(t *stack.Treatment) {
 			t.Uses = []stack.Use{of("acrylic-colloidal-dispersion", "water")}
 			t.Exposures = nil
 		}), put("old", stack.Coating, "skull", "2010", of(copolymer, "acetone"))),
 		given(bone(), resin("diacetone-alcohol"), put("old", stack.Coating, "skull", "2010", of(wax)))},
-	{"L02", stack.Info, // common practice
+	{"same-resin-over-earlier-layer", stack.Info, // common practice
 		given(bone(), resin("acetone"), put("old", stack.Consolidation, "skull", "2025", of(copolymer, "acetone"))),
 		given(bone(), resin("acetone"), put("old", stack.Consolidation, "skull", "2025", of(copolymer, "toluene"))),
-		scenario{}}, // the solvent of the earlier layer not known: L13 speaks instead (TestUnknownSolventOfTheSameResin)
-	{"L03", stack.Info, // mailing lists of 2009 and 2011
+		scenario{}}, // the solvent of the earlier layer not known: known-solvent-of-earlier-layer speaks instead (TestUnknownSolventOfTheSameResin)
+	{"joint-may-be-starved", stack.Info, // mailing lists of 2009 and 2011
 		given(bone(), join(of(copolymer, "acetone"))),
 		given(bone(), join(of(copolymer, "acetone")), put("old", stack.Consolidation, "skull", "2010",
 			of(copolymer, "acetone"))),
 		given(bone(body("")), join(of(copolymer, "acetone")))},
-	{"L04", stack.Warn, // numbering sheet of a fossil repository
+	{"top-coat-disturbs-base-coat", stack.Warn, // numbering sheet of a fossil repository
 		given(bone(), label(stack.LabelTop, of(copolymer, "acetone")),
 			with(put("old", stack.Labelling, "skull", "2026-02-01", of(copolymer, "acetone")), numbered(stack.Yes))),
 		given(bone(), label(stack.LabelTop, of(isobutyl, "naphtha")),
 			with(put("old", stack.Labelling, "skull", "2026-02-01", of(copolymer, "acetone")), numbered(stack.Yes))),
 		given(bone(), label(stack.LabelTop, of(isobutyl, "naphtha")),
 			with(put("old", stack.Labelling, "skull", "2026-02-01", words("ink")), role(stack.Ink)))},
-	{"L05", stack.Warn, // Podany 2001; Ellis and Heginbotham 2004
+	{"reacting-resin-without-barrier", stack.Warn, // Podany 2001; Ellis and Heginbotham 2004
 		given(bone(), join(of(epoxy))),
 		given(bone(), join(of(epoxy)), put("old", stack.BarrierCoat, "skull", "2026-01",
 			strength(17).of(of(copolymer, "acetone")))),
 		given(bone(), join(words("resin", epoxy, copolymer)))},
-	{"L06", stack.Info, // Podany 2001
+	{"barrier-not-tied-to-resin", stack.Info, // Podany 2001
 		given(bone(), join(of(epoxy)), put("old", stack.BarrierCoat, "skull", "2026-01", of(copolymer, "acetone"))),
 		given(bone(), join(of(epoxy), relation(stack.Over, "old")),
 			put("old", stack.BarrierCoat, "skull", "2026-01", of(copolymer, "acetone"))),
 		given(bone(), join(words("resin", epoxy, copolymer)), put("old", stack.BarrierCoat, "skull", "2026-01",
 			of(copolymer, "acetone")))},
-	{"L07", stack.Warn, // furniture conservator 2012; common practice
+	{"polar-treatment-over-wax", stack.Warn, // furniture conservator 2012; common practice
 		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "1990", of(wax))),
 		given(bone(), resin("n-heptane"), put("old", stack.Coating, "skull", "1990", of(wax))),
 		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "1990",
 			words("wax", wax, "polyethylene-glycol")))},
-	{"L08", stack.Warn, // "highly hydrophobic for up to 8 weeks": Materials 12, 156, 2019
+	{"ethyl-silicate-with-water-or-resin", stack.Warn, // "highly hydrophobic for up to 8 weeks": Materials 12, 156, 2019
 		given(bone(), resin("water"), put("old", stack.Consolidation, "skull", "2026-02-01", of(silicate, "ethanol"))),
 		given(bone(), resin("water"), put("old", stack.Consolidation, "skull", "2025-02-01", of(silicate, "ethanol"))),
 		given(bone(), resin("water"), put("old", stack.Consolidation, "skull", "", of(silicate, "ethanol")))},
-	{"L09", stack.Warn, // recalled
+	{"alkali-over-layer-it-breaks-down", stack.Warn, // recalled
 		given(bone(), resin("alkaline-water"), put("old", stack.Joining, "skull", "1990", of(nitrate, "acetone"))),
 		given(bone(), resin("alkaline-water"), put("old", stack.Joining, "skull", "1990", of(copolymer, "acetone"))),
 		given(bone(), resin("alkaline-water"), put("old", stack.Joining, "skull", "1990",
 			words("glue", nitrate, "animal-glue")))},
-	{"L10", stack.Warn, // Stein 2000
+	{"coating-over-cyclododecane", stack.Warn, // Stein 2000
 		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "2026-02", of("cyclododecane"))),
 		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "2020", of("cyclododecane"))),
 		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "", of("cyclododecane")))},
-	{"L11", stack.Info, // Diaz-Cortes 2022
+	{"dispersion-over-solvent-resin", stack.Info, // Diaz-Cortes 2022
 		given(bone(), resin("water", func(t *stack.Treatment) {
 			t.Uses = []stack.Use{of("acrylic-dispersion", "water")}
 		}), put("old", stack.Consolidation, "skull", "2010", of(copolymer, "acetone"))),
@@ -108,64 +108,64 @@ var ruleCases = []struct {
 		given(bone(), resin("water", func(t *stack.Treatment) {
 			t.Uses = []stack.Use{words("acrylic", "acrylic-dispersion", copolymer)}
 		}), put("old", stack.Consolidation, "skull", "2010", of(copolymer, "acetone")))},
-	{"L12", stack.Warn, // common practice
+	{"earlier-layer-unknown", stack.Warn, // common practice
 		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "1950", words("varnish"))),
 		given(bone(), resin("acetone"), put("old", stack.Coating, "skull", "1950", words("varnish")),
 			tried("try", "skull/nasal", "2026-03-01", "old", "acetone", "no-effect")),
 		given(bone(), resin("acetone"))},
-	{"L13", stack.Warn, // recalled: alcohol over shellac
+	{"known-solvent-of-earlier-layer", stack.Warn, // recalled: alcohol over shellac
 		given(bone(), resin("ethanol"), put("old", stack.Coating, "skull", "1950", of("shellac", "ethanol"))),
 		given(bone(), resin("toluene"), put("old", stack.Coating, "skull", "1950", of("shellac", "ethanol"))),
-		scenario{}}, // candidates of which only one is meant: L01 and L12 speak (TestAmbiguousCard)
-	{"L15", stack.Warn, // Feller 1957; Polymer 41, 6447, 2000
+		scenario{}}, // candidates of which only one is meant: solvent-reaches-earlier-layer and earlier-layer-unknown speak (TestAmbiguousCard)
+	{"removal-promised-from-fresh-resin", stack.Warn, // Feller 1957; Polymer 41, 6447, 2000
 		given(bone(), take("old", "toluene"), put("old", stack.Coating, "skull", "1960", of(isobutyl, "toluene"))),
 		given(bone(), take("old", "toluene"), put("old", stack.Coating, "skull", "2025", of(isobutyl, "toluene"))),
 		given(bone(), take("old", "toluene"), put("old", stack.Coating, "skull", "", of(isobutyl, "toluene")))},
-	{"N9", stack.Info, // common practice
+	{"solvent-near-labels-or-paint", stack.Info, // common practice
 		given(bone(), resin("acetone"), with(put("old", stack.Retouching, "skull", "1950", of("shellac", "ethanol")))),
 		given(bone(), resin("acetone"), put("old", stack.Consolidation, "skull", "1950", of(copolymer, "acetone"))),
 		given(bone(), resin("acetone"), with(put("old", stack.OtherAction, "skull", "1950", of(copolymer, "acetone"))))},
-	{"O1", stack.Warn, // common practice
+	{"removal-below-another-layer", stack.Warn, // common practice
 		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")),
 			put("top", stack.Coating, "skull", "2010", of(wax))),
 		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "2010", of(copolymer, "acetone")),
 			put("under", stack.Coating, "skull", "1990", of(wax))),
 		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990/2015", of(copolymer, "acetone")),
 			put("top", stack.Coating, "skull", "2010", of(wax)))},
-	{"O2", stack.Warn, // Podany 2001
+	{"removal-below-irreversible-layer", stack.Warn, // Podany 2001
 		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")),
 			put("top", stack.Joining, "skull", "2010", of(epoxy))),
 		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "2010", of(copolymer, "acetone")),
 			put("under", stack.Joining, "skull", "1990", of(epoxy))),
 		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")),
 			put("top", stack.Joining, "skull", "2010", words("resin", epoxy, copolymer)))},
-	{"O3", stack.Warn, // common practice
+	{"water-for-removal-on-sensitive-body", stack.Warn, // common practice
 		given(bone(trait(stack.Pyrite, stack.Yes)), take("old", "water"),
 			put("old", stack.Coating, "skull", "1990", of("methylcellulose", "water"))),
 		given(bone(), take("old", "water"), put("old", stack.Coating, "skull", "1990", of("methylcellulose", "water"))),
 		given(bone(trait(stack.Pyrite, stack.Unknown)), take("old", "water"),
 			put("old", stack.Coating, "skull", "1990", of("methylcellulose", "water")))},
-	{"O4", stack.Warn, // common practice
+	{"removal-without-support-or-number", stack.Warn, // common practice
 		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")),
 			put("joint", stack.Joining, "skull", "1980", of(acetate, "acetone"))),
 		given(bone(), take("old", "acetone", supported), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")),
 			put("joint", stack.Joining, "skull", "1980", of(acetate, "acetone"))),
 		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")),
 			put("joint", stack.Joining, "skull", "1980", words("glue")))},
-	{"O5", stack.Block, // common practice
+	{"friable-body-without-replacement", stack.Block, // common practice
 		given(bone(trait(stack.Friable, stack.Yes)), take("old", "acetone"),
 			put("old", stack.Consolidation, "skull", "1990", of(copolymer, "acetone"))),
 		given(bone(trait(stack.Friable, stack.Yes)), take("old", "acetone", supported),
 			put("old", stack.Consolidation, "skull", "1990", of(copolymer, "acetone"))),
 		given(bone(trait(stack.Friable, stack.Unknown)), take("old", "acetone"),
 			put("old", stack.Consolidation, "skull", "1990", of(copolymer, "acetone")))},
-	{"O6", stack.Info, // Schniewind 1990 and the study of bone isotopes
+	{"removal-record-incomplete", stack.Info, // Schniewind 1990 and the study of bone isotopes
 		given(bone(), take("old", "acetone", func(t *stack.Treatment) {
 			t.Removal = &stack.Removal{Treatments: []string{"old"}, Left: stack.NotDetected}
 		}), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone"))),
 		given(bone(), take("old", "acetone"), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone"))),
 		given(bone(), take("old", ""), put("old", stack.Coating, "skull", "1990", of(copolymer, "acetone")))},
-	{"O7", stack.Warn, // common practice
+	{"label-removal-without-approval", stack.Warn, // common practice
 		given(bone(), take("old", "acetone", func(t *stack.Treatment) {
 			t.Authorised = stack.No
 		}), put("old", stack.Labelling, "skull", "1990", of(copolymer, "acetone"))),
@@ -173,65 +173,65 @@ var ruleCases = []struct {
 			t.Authorised = stack.Yes
 		}), put("old", stack.Labelling, "skull", "1990", of(copolymer, "acetone"))),
 		given(bone(), take("old", "acetone"), put("old", stack.Labelling, "skull", "1990", of(copolymer, "acetone")))},
-	{"E1", stack.Warn, // woodworking knowledge base 2006: the surface cools by 20 °F
+	{"film-may-whiten", stack.Warn, // woodworking knowledge base 2006: the surface cools by 20 °F
 		given(bone(), resin("acetone", climate(20, 60))),
 		given(bone(), resin("toluene", climate(20, 60))),
 		given(bone(), resin("acetone", func(t *stack.Treatment) { t.Environment = stack.Environment{} }))},
-	{"E2", stack.Warn, // Koob 2005: sound from −10 to 35 °C
+	{"warmer-than-evidence", stack.Warn, // Koob 2005: sound from −10 to 35 °C
 		given(bone(), join(of(copolymer, "acetone"), store(38))),
 		given(bone(), join(of(copolymer, "acetone"), store(35))),
 		given(bone(), join(of(nitrate, "acetone"), store(22)))},
-	{"E3", stack.Info, // recalled
+	{"outside-working-climate", stack.Info, // recalled
 		given(bone(), resin("acetone", climate(8, 40))),
 		given(bone(), resin("acetone", climate(15, 40))),
 		given(bone(), resin("acetone", func(t *stack.Treatment) { t.Environment = stack.Environment{} }))},
-	{"E4", stack.Info, // museum encyclopedia: solvent found after a year
+	{"touch-dry-is-not-dry", stack.Info, // museum encyclopedia: solvent found after a year
 		given(bone(), resin("acetone"), with(put("old", stack.Consolidation, "skull", "2026-02-27", of(copolymer, "acetone")),
 			dry(stack.TouchDry, 0))),
 		given(bone(), resin("acetone"), put("old", stack.Consolidation, "skull", "2025-02-27", of(copolymer, "acetone"))),
 		given(bone(), resin("acetone"), put("old", stack.Consolidation, "skull", "", of(copolymer, "acetone")))},
-	{"E5", stack.Info, // Koob 1999
+	{"fast-drying-draws-resin-up", stack.Info, // Koob 1999
 		given(bone(), resin("acetone")),
 		given(bone(), resin("acetone", func(t *stack.Treatment) { t.Drying.Slowed = stack.Yes })),
 		given(bone(body("")), resin("acetone"))},
-	{"E6", stack.Info, // Koob 1995: dry bone is given 5 to 10 %
+	{"gloss-and-darkening", stack.Info, // Koob 1995: dry bone is given 5 to 10 %
 		given(bone(), resin("acetone", func(t *stack.Treatment) {
 			t.Uses = []stack.Use{strength(15).of(of(copolymer, "acetone"))}
 		})),
 		given(bone(), resin("acetone")),
 		given(bone(), resin("acetone", func(t *stack.Treatment) { t.Uses = []stack.Use{of(copolymer, "acetone")} }))},
-	{"E7", stack.Warn, // Koob 1995 and 2001
+	{"harmful-solvent", stack.Warn, // Koob 1995 and 2001
 		given(bone(), resin("o-xylene")),
 		given(bone(), resin("acetone")),
 		given(bone(), resin("acetone", func(t *stack.Treatment) { t.Uses, t.Exposures = []stack.Use{of(copolymer)}, nil }))},
-	{"N1", stack.Block, // Jaeschke 2003
+	{"solvent-resin-on-damp-body", stack.Block, // Jaeschke 2003
 		given(bone(condition("damp")), resin("acetone")),
 		given(bone(condition("damp")), resin("ethanol")),
 		given(bone(condition("")), resin("acetone"))},
-	{"N2", stack.Warn, // the study of polar solvents on bone isotopes: over 48 h
+	{"sub-fossil-body-harmed", stack.Warn, // the study of polar solvents on bone isotopes: over 48 h
 		given(bone(trait(stack.Fossil, stack.No), trait(stack.SubFossil, stack.Yes)), resin("ethanol", hours("ethanol", 50))),
 		given(bone(trait(stack.Fossil, stack.No), trait(stack.SubFossil, stack.Yes)), resin("ethanol", hours("ethanol", 40))),
 		given(bone(trait(stack.Fossil, stack.No), trait(stack.SubFossil, stack.Yes)),
 			resin("ethanol", func(t *stack.Treatment) {
 				t.Exposures = nil
 			}))},
-	{"N3", stack.Block, // Koob 1995: sample before consolidating
+	{"sample-before-treatment", stack.Block, // Koob 1995: sample before consolidating
 		given(bone(sampling("radiocarbon", "skull/nasal")), resin("acetone")),
 		given(bone(sampling("radiocarbon", "left-femur")), resin("acetone", method(stack.Swab))),
 		given(bone(trait(stack.Fossil, stack.No), func(s *stack.Specimen) { s.SamplingKnown = false }), resin("acetone"))},
-	{"N4", stack.Warn, // Koob 1999; museum adhesives page
+	{"material-not-for-fossils", stack.Warn, // Koob 1999; museum adhesives page
 		given(bone(), join(of(nitrate, "acetone"))),
 		given(bone(), join(of(copolymer, "acetone"))),
 		given(bone(trait(stack.Fossil, stack.Unknown)), join(of(nitrate, "acetone")))},
-	{"N5", stack.Warn, // recalled
+	{"water-or-acid-harms-body", stack.Warn, // recalled
 		given(bone(trait(stack.Pyrite, stack.Yes)), resin("water")),
 		given(bone(trait(stack.Pyrite, stack.Yes)), resin("acetone")),
 		given(bone(trait(stack.Pyrite, stack.Unknown)), resin("water"))},
-	{"N6", stack.Warn, // museum encyclopedia; recalled
+	{"acid-in-closed-case", stack.Warn, // museum encyclopedia; recalled
 		given(bone(body("shell"), trait(stack.Calcareous, stack.Yes)), join(of(acetate, "acetone"), inCase(stack.Yes))),
 		given(bone(body("shell"), trait(stack.Calcareous, stack.Yes)), join(of(copolymer, "acetone"), inCase(stack.Yes))),
 		given(bone(body("shell"), trait(stack.Calcareous, stack.Yes)), join(of(acetate, "acetone")))},
-	{"N7", stack.Warn, // recalled
+	{"lime-on-carbonate-for-isotopes", stack.Warn, // recalled
 		given(bone(body("shell"), trait(stack.Calcareous, stack.Yes), sampling("carbonate-isotopes", "skull")),
 			resin("ethanol", func(t *stack.Treatment) {
 				t.Uses = []stack.Use{of(lime, "ethanol")}
@@ -242,15 +242,15 @@ var ruleCases = []struct {
 		given(bone(trait(stack.Calcareous, stack.Unknown), func(s *stack.Specimen) {
 			s.SamplingKnown = false
 		}), resin("ethanol", func(t *stack.Treatment) { t.Uses = []stack.Use{of(lime, "ethanol")} }))},
-	{"N8", stack.Info, // numbering sheet of a fossil repository
+	{"poor-label-coat", stack.Info, // numbering sheet of a fossil repository
 		given(bone(), label(stack.LabelBase, strength(20).of(of("nail-lacquer", "acetone")))),
 		given(bone(), label(stack.LabelBase, strength(20).of(of(copolymer, "acetone")))),
 		given(bone(), label(stack.LabelBase, words("white stuff")))},
-	{"N10", stack.Warn, // common practice
+	{"reacting-resin-on-bare-specimen", stack.Warn, // common practice
 		given(bone(), join(of(epoxy))),
 		given(bone(), join(of(epoxy)), put("old", stack.BarrierCoat, "skull", "2026-01", of(copolymer, "acetone"))),
 		given(bone(), join(words("resin", epoxy, copolymer)))},
-	{"N11", stack.Info, // park service 2017: 25 % is too viscous for a smooth base coat
+	{"thick-base-coat", stack.Info, // park service 2017: 25 % is too viscous for a smooth base coat
 		given(bone(), label(stack.LabelBase, strength(25).of(of(copolymer, "acetone")))),
 		given(bone(), label(stack.LabelBase, strength(20).of(bottled(of(copolymer, "acetone"))))),
 		given(bone(), label(stack.LabelBase, of(copolymer, "acetone")))},
@@ -302,7 +302,7 @@ func run(t *testing.T, s scenario) stack.Checked {
 
 func hasSeverity(list []stack.Finding, s stack.Severity) bool {
 	for _, f := range list {
-		if f.Severity == s && (!f.Unknown || f.Rule == "L12") { // L12 is about what nobody knows
+		if f.Severity == s && (!f.Unknown || f.Rule == "earlier-layer-unknown") { // earlier-layer-unknown is about what nobody knows
 			return true
 		}
 	}

@@ -112,7 +112,7 @@ func (s *Specimen) Is(t Trait) Answer {
 	return implied[s.BodyKind][t]
 }
 
-// waterHurts are the traits of a body that water harms (rules N5 and O3).
+// waterHurts are the traits of a body that water harms.
 var waterHurts = []Trait{Pyrite, ActiveSalts, UnfiredClay, Shale, SubFossil}
 
 // standsWater answers whether the body is known to stand water, and which trait

@@ -81,7 +81,7 @@ func (p *planner) step(l int) Step {
 	}
 	if layer.Identity.may(crossLinks) == Yes && p.settings.ageing(layer.When, p.at) != Young {
 		st.Cautions = append(st.Cautions, "Its material is known or reported to cross-link with age; "+
-			"what dissolved it fresh may only swell it now (rule L15).")
+			"what dissolved it fresh may only swell it now.")
 	}
 	return st
 }
@@ -233,7 +233,7 @@ func (p *planner) glassTransition(l *Layer) string {
 	return listed(slices.Compact(values), 3)
 }
 
-// prepare lists what has to be done around the step (rules O4, O5 and O7).
+// prepare lists what has to be done around the step.
 func (p *planner) prepare(l int, near []neighbour, st *Step) {
 	layer := &p.layers[l]
 	own := neighbour{layers: []string{layer.Treatment}, count: 1}
@@ -248,33 +248,33 @@ func (p *planner) prepare(l int, near []neighbour, st *Step) {
 	labels, joints := p.atRisk(near, st.Candidates)
 	if layer.Role.label() {
 		labels = append(labels, own)
-		st.Before = append(st.Before, prepare("curator-approval", "O7",
+		st.Before = append(st.Before, prepare("curator-approval", labelUnapproved,
 			"Ask the curator: labels, numbers and field-jacket evidence come off only with approval.", own))
 	}
 	if len(labels) > 0 {
-		st.Before = append(st.Before, prepare("record-number", "O4",
+		st.Before = append(st.Before, prepare("record-number", unpreparedRemoval,
 			"Record the number, and photograph it, before its base coat can go; plan the new label.", labels...))
 		st.After = append(st.After,
-			prepare("new-label", "O4", "Put the number back on, and keep it with the piece until then.", labels...))
+			prepare("new-label", unpreparedRemoval, "Put the number back on, and keep it with the piece until then.", labels...))
 	}
 	if layer.joint() {
 		joints = append(joints, own)
 	}
 	if len(joints) > 0 {
-		st.Before = append(st.Before, prepare("support", "O4", "Support the joints and fills that share the solvent, "+
+		st.Before = append(st.Before, prepare("support", unpreparedRemoval, "Support the joints and fills that share the solvent, "+
 			"and the parts that they hold.", joints...))
 	}
 	if layer.Role.soaksIn() && p.specimen.Is(Friable) != No {
-		st.Before = append(st.Before, prepare("replacement", "O5",
+		st.Before = append(st.Before, prepare("replacement", friableUnreplaced,
 			"Name the consolidant or the support that takes its place before any of it comes out.", own))
 		st.Blocked = append(st.Blocked, p.outOfFriable(layer))
 	}
 }
 
-// outOfFriable is the finding of rule O5 on a step that takes a consolidant out.
+// outOfFriable is the finding on a step that takes a consolidant out of what may be friable.
 func (p *planner) outOfFriable(layer *Layer) Finding {
 	f := Finding{
-		Rule:     "O5",
+		Rule:     friableUnreplaced,
 		Severity: Block,
 		Sentence: "A consolidant is taken out of friable material; name a replacement or a support.",
 		Layers:   []string{layer.Treatment},

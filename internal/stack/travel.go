@@ -18,7 +18,7 @@ type HeatLimit struct {
 	Cautions []string
 }
 
-// limitOf reads the evidence for a layer (rule E2): temperatures at which its
+// limitOf reads the evidence for a layer: temperatures at which its
 // material was found sound in service. A glass transition is shown and is not a
 // limit: solvent moves it down in one resin and up in another. Of several
 // materials the lowest limit counts, and one without evidence makes it unknown.

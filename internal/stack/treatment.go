@@ -108,7 +108,7 @@ const (
 	UnknownMethod Method = "unknown"
 )
 
-// bath tells whether the method reaches the whole connected piece (rule L14).
+// bath tells whether the method reaches the whole connected piece.
 // A vacuum vessel is a bath.
 func (m Method) bath() bool { return m == Immersion || m == Vacuum || m == VapourChamber }
 

@@ -46,7 +46,7 @@ func finding(f stack.Finding) api.Finding {
 
 func cleared(x stack.Cleared) api.ClearedMatter {
 	return api.ClearedMatter{
-		Rule: x.Rule, Layers: listOrNone(idsOf(x.Layers)), Count: count(x.Count), Sentence: x.Sentence,
+		Rule: api.RuleId(x.Rule), Layers: listOrNone(idsOf(x.Layers)), Count: count(x.Count), Sentence: x.Sentence,
 		Source: said(x.Source), Evidence: listOrNone(evidence(x.Evidence)),
 	}
 }

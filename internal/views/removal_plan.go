@@ -128,11 +128,15 @@ func (w planWriter) vapour(solvent string) *api.VapourEstimate {
 }
 
 func preparation(p stack.Preparation) api.PlanPreparation {
-	return api.PlanPreparation{
+	out := api.PlanPreparation{
 		Code: api.PlanPreparationCode(p.Code), Layers: listOrNone(idsOf(p.Layers)),
 		Count:    countBeyond(p.Count, len(p.Layers)),
-		Sentence: p.Sentence, Rule: said(p.Rule), Source: said(p.Source),
+		Sentence: p.Sentence, Source: said(p.Source),
 	}
+	if p.Rule != "" {
+		out.Rule = new(api.RuleId(p.Rule))
+	}
+	return out
 }
 
 func unreachable(u stack.Unreachable) api.UnreachableLayer {

@@ -1,0 +1,29 @@
+package record
+
+import (
+	"slices"
+	"testing"
+
+	"meniscus/api"
+)
+
+// TestTheContractListsTheDemands: whoever filters by a rule finds its name in the contract.
+func TestTheContractListsTheDemands(t *testing.T) {
+	t.Parallel()
+	doc, err := api.Document()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got, want []string
+	for _, name := range doc.Components.Schemas["CompletenessRule"].Value.Enum {
+		got = append(got, name.(string))
+	}
+	for id := range demands {
+		want = append(want, id)
+	}
+	slices.Sort(got)
+	slices.Sort(want)
+	if !slices.Equal(got, want) {
+		t.Errorf("got %v, want %v", got, want)
+	}
+}
