@@ -10232,6 +10232,44 @@ type Strength struct {
 // StrengthBasis What the number of a strength is a share of. There is no default.
 type StrengthBasis string
 
+// StrengthInPractice A customary strength, and the request that makes it.
+type StrengthInPractice struct {
+	// Said Text in any script, of any number of lines.
+	Said Text      `json:"said"`
+	Role LayerRole `json:"role"`
+
+	// Low A decimal number that comes back with the digits that it was written with.
+	Low Decimal `json:"low"`
+
+	// High A decimal number that comes back with the digits that it was written with.
+	High Decimal `json:"high"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit Unit `json:"unit"`
+
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis StrengthBasis `json:"basis"`
+
+	// Solvent The id of a material, as `/v1/materials` lists them.
+	Solvent *MaterialId `json:"solvent,omitempty"`
+
+	// Bodies What the source speaks of; left out, it names nothing.
+	Bodies *[]BodyKind `json:"bodies,omitempty"`
+
+	// Remark Text in any script, of any number of lines.
+	Remark *Text `json:"remark,omitempty"`
+
+	// Request The body of a request, by its operation: 100 mL of the weakest of a range, or the readings of a number on an
+	// unknown basis.
+	Request *StrengthRequest `json:"request,omitempty"`
+
+	// Lacks Text in any script, of any number of lines.
+	Lacks *Text `json:"lacks,omitempty"`
+
+	// Source Where a statement comes from.
+	Source Attribution `json:"source"`
+}
+
 // StrengthRange defines model for StrengthRange.
 type StrengthRange struct {
 	// Basis What the number of a strength is a share of. There is no default.
@@ -10277,6 +10315,30 @@ type StrengthReading struct {
 
 	// Unanswered Text in any script, of any number of lines.
 	Unanswered *Text `json:"unanswered,omitempty"`
+}
+
+// StrengthRequest The body of a request, by its operation: 100 mL of the weakest of a range, or the readings of a number on an
+// unknown basis.
+type StrengthRequest struct {
+	MakeUp  *MakeUpRequest  `json:"makeUp,omitempty"`
+	Convert *ConvertRequest `json:"convert,omitempty"`
+}
+
+// StrengthsInPractice defines model for StrengthsInPractice.
+type StrengthsInPractice struct {
+	// Answer Text in any script, of any number of lines.
+	Answer Text `json:"answer"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material MaterialId `json:"material"`
+
+	// Name One line of text in any script.
+	Name   Line                 `json:"name"`
+	Ranges []StrengthInPractice `json:"ranges"`
+
+	// ForOtherBodies How many ranges are for other bodies than the one that was asked for, and are not shown.
+	ForOtherBodies int32  `json:"forOtherBodies"`
+	Cautions       []Text `json:"cautions"`
 }
 
 // Substance A material by its id, with what is known of it, or one of your own by its name. A density that is given here
@@ -11983,6 +12045,27 @@ type StateMaterialParams struct {
 
 	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
 	Prefer *Prefer `json:"Prefer,omitempty"`
+}
+
+// ReadStrengthsParams defines parameters for ReadStrengths.
+type ReadStrengthsParams struct {
+	// Role Only strengths for this role.
+	Role *LayerRole `form:"role,omitempty" json:"role,omitempty"`
+
+	// Body What the specimen is made of. Ranges whose source speaks of it come first, then those whose source names
+	// nothing; those that are for other bodies are counted.
+	Body *BodyKind `form:"body,omitempty" json:"body,omitempty"`
+
+	// Solvent The liquid at hand, for requests whose source names none. It changes no other.
+	Solvent *MaterialId `form:"solvent,omitempty" json:"solvent,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListPeopleParams defines parameters for ListPeople.

@@ -120,6 +120,7 @@ var handlers = map[string]handler{
 
 	"listMaterials":        listMaterials,
 	"readMaterial":         readMaterial,
+	"readStrengths":        readStrengths,
 	"stateMaterial":        stateMaterial,
 	"listContainers":       listContainers,
 	"listHazardStatements": listHazardStatements,

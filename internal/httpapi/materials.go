@@ -110,12 +110,36 @@ func readMaterial(s *Server, c *requestContext) (*answer, error) {
 	}
 	m, found := b.Material(c.echo.Param("materialId"))
 	if !found {
-		return nil, fault.Of(fault.NotFound, "material-unknown",
-			"No material with this id is known here; /v1/materials lists them, and with a key the institution's own too.")
+		return nil, materialUnknown
 	}
 	a, err := ok(materialInFull(b, m))
 	return c.shared(a, err)
 }
+
+// readStrengths tells at what strengths practice uses a material.
+func readStrengths(s *Server, c *requestContext) (*answer, error) {
+	b, err := s.knowledge(c)
+	if err != nil {
+		return nil, err
+	}
+	m, found := b.Material(c.echo.Param("materialId"))
+	if !found {
+		return nil, materialUnknown
+	}
+	asked := views.StrengthsAsked{Role: material.AnyRole, Body: c.text("body"), Solvent: c.text("solvent")}
+	if role := c.text("role"); role != "" {
+		asked.Role = material.Role(role)
+	}
+	if liquid, found := b.Material(asked.Solvent); asked.Solvent != "" && (!found || liquid.Kind.Mixing() != material.Liquid) {
+		return nil, &fault.Fault{Kind: fault.Invalid, Code: "solvent-unknown", Parameter: "solvent",
+			Detail: "No liquid with this id is known here; /v1/materials?kind=solvent lists them."}
+	}
+	a, err := ok(views.Strengths(b, m, asked, attribution))
+	return c.shared(a, err)
+}
+
+var materialUnknown = fault.Of(fault.NotFound, "material-unknown",
+	"No material with this id is known here; /v1/materials lists them, and with a key the institution's own too.")
 
 func materialInFull(b *material.Base, m material.Material) api.Material {
 	return api.Material{

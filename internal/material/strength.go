@@ -1,6 +1,9 @@
 package material
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
 // Strength is a customary strength of a material for a role.
 type Strength struct {
@@ -16,7 +19,10 @@ type Strength struct {
 	Unit string
 	// Basis is one of the strength bases, or "unknown" when the source does not say;
 	// it is then never converted.
-	Basis    string
+	Basis string
+	// Bodies are what the source speaks of, in the words of the record's list of
+	// bodies; none where it names none.
+	Bodies   []string
 	Remark   string
 	Evidence Evidence
 }
@@ -32,16 +38,37 @@ func (b *Base) Strengths(id string, role Role) []Strength {
 	return slices.DeleteFunc(rows, func(s Strength) bool { return s.Role != role })
 }
 
+// StrengthsOn lists the customary strengths of a material for a role on a body: first
+// those whose source speaks of that body, then those whose source names none. It
+// counts those that are for other bodies. AnyBody leaves none out.
+func (b *Base) StrengthsOn(id string, role Role, body string) (rows []Strength, others int) {
+	var unsaid []Strength
+	for _, s := range b.Strengths(id, role) {
+		switch {
+		case body == AnyBody || slices.Contains(s.Bodies, body):
+			rows = append(rows, s)
+		case len(s.Bodies) == 0:
+			unsaid = append(unsaid, s)
+		default:
+			others++
+		}
+	}
+	return append(rows, unsaid...), others
+}
+
+// AnyBody stands for whatever a specimen is made of.
+const AnyBody = ""
+
 var strengthUnits = wordSet("%", "g/dL", "g/L", "g/g", "{part}/{part}")
 
 func readStrengths(b *Base, r *reader) {
-	r.table("strengths.tsv", "material role solvent low high unit basis remark also source status", func(w row) {
+	r.table("strengths.tsv", "material role solvent low high unit basis bodies remark also source status", func(w row) {
 		id := w.material(b, "material")
 		s := Strength{
 			Material: id, Role: word(w, "role", roles), Solvent: w.maybeMaterial(b, "solvent"),
 			Low: w.number("low"), High: w.number("high"), Written: [2]string{w.text("low"), w.text("high")},
 			Unit: string(word(w, "unit", strengthUnits)), Basis: string(word(w, "basis", bases)),
-			Remark: w.text("remark"), Evidence: w.evidence(b),
+			Bodies: strings.Fields(w.text("bodies")), Remark: w.text("remark"), Evidence: w.evidence(b),
 		}
 		if s.Low > s.High || s.Low <= 0 {
 			w.fail("the strengths %s and %s are no range", s.Written[0], s.Written[1])
