@@ -4376,7 +4376,8 @@ type AmountChangeCreate struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id *Id `json:"id,omitempty"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
 	// Statement What became of part of a batch.
@@ -4405,8 +4406,13 @@ type AmountChangeRecord struct {
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
 	RecordedBy Id `json:"recordedBy"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
+
+	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// without space. A revision without it was made here.
+	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
@@ -5008,7 +5014,8 @@ type BatchCreate struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id *Id `json:"id,omitempty"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
 	// Statement A solution or mixture that someone made; a bottle is a batch of kind `bottle`.
@@ -5100,8 +5107,13 @@ type BatchRecord struct {
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
 	RecordedBy Id `json:"recordedBy"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
+
+	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// without space. A revision without it was made here.
+	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
@@ -7869,8 +7881,13 @@ type MaterialRecord struct {
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
 	RecordedBy Id `json:"recordedBy"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
+
+	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// without space. A revision without it was made here.
+	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
@@ -8225,7 +8242,8 @@ type PersonCreate struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id *Id `json:"id,omitempty"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source    *Source         `json:"source,omitempty"`
 	Statement PersonStatement `json:"statement"`
 }
@@ -8252,8 +8270,13 @@ type PersonRecord struct {
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
 	RecordedBy Id `json:"recordedBy"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
+
+	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// without space. A revision without it was made here.
+	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
@@ -8321,7 +8344,8 @@ type PlanCreate struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id *Id `json:"id,omitempty"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
 	// Statement A treatment as it is proposed. Its dates are when it is meant to be done; what it names of stock is what is
@@ -8386,8 +8410,13 @@ type PlanRecord struct {
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
 	RecordedBy Id `json:"recordedBy"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
+
+	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// without space. A revision without it was made here.
+	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
@@ -8559,9 +8588,12 @@ type Problem struct {
 	Status int32 `json:"status"`
 
 	// Detail Text in any script, of any number of lines.
-	Detail               *Text                  `json:"detail,omitempty"`
-	Instance             Uri                    `json:"instance"`
-	Errors               *[]ProblemError        `json:"errors,omitempty"`
+	Detail   *Text           `json:"detail,omitempty"`
+	Instance Uri             `json:"instance"`
+	Errors   *[]ProblemError `json:"errors,omitempty"`
+
+	// Record The record that the problem speaks of, as it stands.
+	Record               *RecordAddress         `json:"record,omitempty"`
 	AdditionalProperties map[string]interface{} `json:"-"`
 }
 
@@ -8669,7 +8701,8 @@ type ReceivedFrom struct {
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
 	RecordedBy Id `json:"recordedBy"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
 	// Digest SHA-256, in lower-case hexadecimal.
@@ -8740,8 +8773,13 @@ type Record struct {
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
 	RecordedBy Id `json:"recordedBy"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
+
+	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// without space. A revision without it was made here.
+	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
@@ -8763,6 +8801,16 @@ type Record struct {
 
 	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
+}
+
+// RecordAddress Which record it is, where it is, and the ETag that it has now, for `If-Match`.
+type RecordAddress struct {
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id       Id         `json:"id"`
+	Kind     RecordKind `json:"kind"`
+	Revision Revision   `json:"revision"`
+	Href     Uri        `json:"href"`
+	Etag     HeaderText `json:"etag"`
 }
 
 // RecordKind defines model for RecordKind.
@@ -9750,7 +9798,8 @@ type SolventShare struct {
 // SolventShareFractionBy defines model for SolventShare.FractionBy.
 type SolventShareFractionBy string
 
-// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+// record, and a specimen and a treatment may both have it.
 type Source struct {
 	// System One line of text in any script.
 	System Line `json:"system"`
@@ -9758,6 +9807,10 @@ type Source struct {
 	// RecordId One line of text in any script.
 	RecordId Line `json:"recordId"`
 }
+
+// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+// without space. A revision without it was made here.
+type SourceDigest = string
 
 // SpecimenArea defines model for SpecimenArea.
 type SpecimenArea struct {
@@ -9776,7 +9829,8 @@ type SpecimenCreate struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id *Id `json:"id,omitempty"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source    *Source           `json:"source,omitempty"`
 	Statement SpecimenStatement `json:"statement"`
 }
@@ -9843,8 +9897,13 @@ type SpecimenRecord struct {
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
 	RecordedBy Id `json:"recordedBy"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
+
+	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// without space. A revision without it was made here.
+	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
@@ -10114,7 +10173,8 @@ type SplitRequest struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id *Id `json:"id,omitempty"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
 	// Areas The areas that went with the part. Left out, they are not known, and all of the history is inherited.
@@ -10440,7 +10500,8 @@ type SupplyCreate struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id *Id `json:"id,omitempty"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
 	// Statement One received container of a material.
@@ -10469,8 +10530,13 @@ type SupplyRecord struct {
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
 	RecordedBy Id `json:"recordedBy"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
+
+	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// without space. A revision without it was made here.
+	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
@@ -10660,7 +10726,8 @@ type TreatmentCreate struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id *Id `json:"id,omitempty"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
 	// Statement One action on named areas of one specimen.
@@ -10696,8 +10763,13 @@ type TreatmentRecord struct {
 	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
 	RecordedBy Id `json:"recordedBy"`
 
-	// Source Which system this came from, and its id there; sending the same pair twice makes one record.
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
+
+	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// without space. A revision without it was made here.
+	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
@@ -11602,16 +11674,16 @@ type ListAccessKeysParams struct {
 // CreateAccessKeyParams defines parameters for CreateAccessKey.
 type CreateAccessKeyParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // CreateAmountChangeParams defines parameters for CreateAmountChange.
 type CreateAmountChangeParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
 	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
@@ -11692,8 +11764,8 @@ type ListBatchesParamsState string
 // CreateBatchParams defines parameters for CreateBatch.
 type CreateBatchParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
 	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
@@ -11771,8 +11843,8 @@ type ListAmountChangesParamsState string
 // FillBottlesParams defines parameters for FillBottles.
 type FillBottlesParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
@@ -11910,8 +11982,8 @@ type ExportRecordsParamsRevisions string
 // CreateGroupTreatmentParams defines parameters for CreateGroupTreatment.
 type CreateGroupTreatmentParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
@@ -11949,8 +12021,8 @@ type ListImportsParams struct {
 // CreateImportParams defines parameters for CreateImport.
 type CreateImportParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
@@ -12098,8 +12170,8 @@ type ListPeopleParamsState string
 // CreatePersonParams defines parameters for CreatePerson.
 type CreatePersonParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
 	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
@@ -12189,8 +12261,8 @@ type ListPlansParamsState string
 // CreatePlanParams defines parameters for CreatePlan.
 type CreatePlanParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
 	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
@@ -12321,8 +12393,8 @@ type ListReportSchedulesParams struct {
 // CreateReportScheduleParams defines parameters for CreateReportSchedule.
 type CreateReportScheduleParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
@@ -12524,8 +12596,8 @@ type ListSpecimensParamsState string
 // CreateSpecimenParams defines parameters for CreateSpecimen.
 type CreateSpecimenParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
 	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
@@ -12561,8 +12633,8 @@ type SplitSpecimenParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
@@ -12755,8 +12827,8 @@ type ListSuppliesParamsState string
 // CreateSupplyParams defines parameters for CreateSupply.
 type CreateSupplyParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
 	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
@@ -12855,8 +12927,8 @@ type ListTreatmentsParamsState string
 // CreateTreatmentParams defines parameters for CreateTreatment.
 type CreateTreatmentParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
 	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
@@ -12904,8 +12976,8 @@ type ListWebhooksParams struct {
 // CreateWebhookParams defines parameters for CreateWebhook.
 type CreateWebhookParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
@@ -12936,16 +13008,16 @@ type ListRedeliveriesParams struct {
 // RedeliverParams defines parameters for Redeliver.
 type RedeliverParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // RotateWebhookSecretParams defines parameters for RotateWebhookSecret.
 type RotateWebhookSecretParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with what the first request made; with other content it is
-	// refused (422). Kept for at least 24 hours.
+	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
@@ -13349,6 +13421,14 @@ func (a *Problem) UnmarshalJSON(b []byte) error {
 		delete(object, "errors")
 	}
 
+	if raw, found := object["record"]; found {
+		err = json.Unmarshal(raw, &a.Record)
+		if err != nil {
+			return fmt.Errorf("error reading 'record': %w", err)
+		}
+		delete(object, "record")
+	}
+
 	if len(object) != 0 {
 		a.AdditionalProperties = make(map[string]interface{})
 		for fieldName, fieldBuf := range object {
@@ -13399,6 +13479,13 @@ func (a Problem) MarshalJSON() ([]byte, error) {
 		object["errors"], err = json.Marshal(a.Errors)
 		if err != nil {
 			return nil, fmt.Errorf("error marshaling 'errors': %w", err)
+		}
+	}
+
+	if a.Record != nil {
+		object["record"], err = json.Marshal(a.Record)
+		if err != nil {
+			return nil, fmt.Errorf("error marshaling 'record': %w", err)
 		}
 	}
 

@@ -19,7 +19,6 @@ var handOn = map[string]string{
 	"internal/exchange/receive.go":         "the contract judges what comes from elsewhere",
 	"internal/exchange/receive_entries.go": "what comes from elsewhere is kept as it was said there",
 	"internal/httpapi/merges.go":           "the words stay while what stands beside them changes",
-	"internal/httpapi/own_materials.go":    "a material that is stated anew is held against what was said before",
 	"internal/httpapi/plans.go":            "an authorisation is added to what was said",
 	"internal/httpapi/records.go":          "an answer shows the words as they stand",
 	"internal/layers/verify.go":            "a digest is worked out",

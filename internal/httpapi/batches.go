@@ -2,7 +2,6 @@ package httpapi
 
 import (
 	"fmt"
-	"net/http"
 	"strings"
 
 	"github.com/google/uuid"
@@ -42,8 +41,7 @@ func fillBottles(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &answer{status: http.StatusCreated, body: itemsJSON(written.OfKind(record.KindBatch), nil)}
-	return a.saidBefore(written.Replayed), nil
+	return s.madeTogether(c, record.KindBatch, written)
 }
 
 // bottleMember is the statement of one bottle, and where the request says what

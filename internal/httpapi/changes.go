@@ -13,10 +13,7 @@ import (
 
 // listChanges gives the entries after a cursor, in the institution's one order.
 func listChanges(s *Server, c *requestContext) (*answer, error) {
-	after, err := readFeedCursor("after", c.text("after"))
-	if err != nil {
-		return nil, err
-	}
+	after := readFeedCursor(c.text("after"))
 	rows, stands, err := c.tenant().Changes(c.ctx(), after, c.number("limit"))
 	if err != nil {
 		return nil, err
@@ -55,15 +52,15 @@ func feedCursor(c postgres.Cursor) string {
 }
 
 // readFeedCursor reads the text of a cursor; none is the beginning. Whether it
-// stands is for the database to say.
-func readFeedCursor(parameter, text string) (postgres.Cursor, error) {
+// stands is for the database to say: no entry has the number -1, which stands for a
+// text that no feed gave.
+func readFeedCursor(text string) postgres.Cursor {
 	if text == "" {
-		return postgres.Cursor{}, nil
+		return postgres.Cursor{}
 	}
 	raw, err := base64.RawURLEncoding.Strict().DecodeString(text)
 	if err != nil || len(raw) != 24 {
-		return postgres.Cursor{}, &fault.Fault{Kind: fault.Malformed, Code: "invalid-cursor", Parameter: parameter, Detail: "This is not a cursor of this feed; begin without one."}
+		return postgres.Cursor{Sequence: -1}
 	}
-	sequence := int64(binary.BigEndian.Uint64(raw))
-	return postgres.Cursor{Sequence: sequence, Entry: uuid.UUID(raw[8:])}, nil
+	return postgres.Cursor{Sequence: int64(binary.BigEndian.Uint64(raw)), Entry: uuid.UUID(raw[8:])}
 }

@@ -39,12 +39,31 @@ func create(kind record.Kind) handler {
 		if err != nil {
 			return nil, err
 		}
-		row, err := written.Primary(kind)
-		if err != nil {
+		return s.made(c, written)
+	}
+}
+
+// made answers a create with the record that it made, or with the one that it had
+// made before, as that stands now.
+func (s *Server) made(c *requestContext, written postgres.Written) (*answer, error) {
+	row, err := s.shown(c, written.Primary())
+	if err != nil {
+		return nil, err
+	}
+	return created(row, written.Replayed), nil
+}
+
+// madeTogether is made for several records of one kind.
+func (s *Server) madeTogether(c *requestContext, kind record.Kind, written postgres.Written) (*answer, error) {
+	rows := written.OfKind(kind)
+	for i := range rows {
+		var err error
+		if rows[i], err = s.shown(c, rows[i]); err != nil {
 			return nil, err
 		}
-		return created(row, written.Replayed), nil
 	}
+	a := &answer{status: http.StatusCreated, body: itemsJSON(rows, nil)}
+	return a.saidBefore(written.Replayed), nil
 }
 
 // createKey is the request key of a create, which needs one unless the record
@@ -74,7 +93,8 @@ func (s *Server) record(
 		}
 		first := recording.First(self, d.Words, d.Value)
 		if request.Source != nil {
-			first.Source = &record.Source{System: request.Source.System, RecordID: request.Source.RecordId}
+			source := record.Source{System: request.Source.System, RecordID: request.Source.RecordId}
+			first = recording.FromSource(first, source, request.Statement)
 		}
 		written, err := c.tenant().Write(c.ctx(), c.author().Write(key, append(d.Implied, first)...))
 		if err == nil || !again || len(d.Implied) == 0 || !fault.Is(err, fault.Conflict) {
@@ -86,7 +106,7 @@ func (s *Server) record(
 // created answers a create with the record, again or anew.
 func created(row postgres.Row, replayed bool) *answer {
 	a := &answer{status: http.StatusCreated, body: recordJSON(row), etag: recordTag(row), maybeMinimal: true}
-	a.setHeader("Location", "/v1/records/"+row.Record.String())
+	a.setHeader("Location", recordPath(row))
 	return a.saidBefore(replayed)
 }
 

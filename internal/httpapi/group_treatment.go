@@ -2,7 +2,6 @@ package httpapi
 
 import (
 	"fmt"
-	"net/http"
 	"slices"
 	"strings"
 
@@ -43,8 +42,7 @@ func createGroupTreatment(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &answer{status: http.StatusCreated, body: itemsJSON(written.OfKind(record.KindTreatment), nil)}
-	return a.saidBefore(written.Replayed), nil
+	return s.madeTogether(c, record.KindTreatment, written)
 }
 
 // A member is one of several records that a request makes together.
@@ -90,6 +88,7 @@ func (s *Server) together(c *requestContext, key *postgres.RequestKey, members [
 		return w, err
 	}
 	w = c.author().Write(key, implied...)
+	w.Together = true
 	size := 0
 	for _, m := range members {
 		words, err := wire.Encode(m.statement)

@@ -2,7 +2,6 @@ package httpapi
 
 import (
 	"net/http"
-	"slices"
 
 	"github.com/go-json-experiment/json/jsontext"
 	"github.com/google/uuid"
@@ -34,7 +33,8 @@ func stateMaterial(s *Server, c *requestContext) (*answer, error) {
 	case err != nil:
 		return nil, err
 	case row.Kind != record.KindMaterial:
-		return nil, fault.Of(fault.Conflict, "id-taken", "A record of another kind has this id; choose another.")
+		return nil, &fault.Fault{Kind: fault.Conflict, Code: "id-taken", Extra: map[string]any{"record": row.Record},
+			Detail: "A record of another kind has this id; choose another."}
 	}
 	return s.restateMaterial(c, row, request.Reason, request.Statement)
 }
@@ -47,11 +47,7 @@ func (s *Server) newMaterial(c *requestContext, id uuid.UUID, words jsontext.Val
 	if err != nil {
 		return nil, err
 	}
-	row, err := written.Primary(record.KindMaterial)
-	if err != nil {
-		return nil, err
-	}
-	return created(row, written.Replayed), nil
+	return s.made(c, written)
 }
 
 // restateMaterial amends a material, or finds that nothing was to change.
@@ -66,7 +62,7 @@ func (s *Server) restateMaterial(
 	if err != nil {
 		return nil, err
 	}
-	if sameMembers(statement.WordsIn(inForce.Body), d.Words) {
+	if statement.Same(statement.WordsIn(inForce.Body), d.Words) {
 		return &answer{body: recordJSON(row), etag: recordTag(row)}, nil
 	}
 	if c.echo.Request().Header.Get("If-Match") == "" {
@@ -85,15 +81,4 @@ func (s *Server) restateMaterial(
 	}
 	a.status = http.StatusOK
 	return a, nil
-}
-
-// sameMembers tells whether two statements say the same, in whatever order of
-// members, with the same digits.
-func sameMembers(a, b jsontext.Value) bool {
-	ordered := func(v jsontext.Value) []byte {
-		v = slices.Clone(v)
-		_ = v.Format(jsontext.ReorderRawObjects(true)) // both were read before
-		return v
-	}
-	return slices.Equal(ordered(a), ordered(b))
 }

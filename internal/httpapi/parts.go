@@ -49,11 +49,7 @@ func splitSpecimen(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, inRequest(err)
 	}
-	row, err := written.Primary(record.KindSpecimen)
-	if err != nil {
-		return nil, err
-	}
-	return created(row, written.Replayed), nil
+	return s.made(c, written)
 }
 
 // inRequest moves faults of the origin to where the request of a split has it.

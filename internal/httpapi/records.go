@@ -53,6 +53,9 @@ func recordJSON(row postgres.Row) []byte {
 	return append(append(b, ','), statement.Shown(*row.Body)[1:]...)
 }
 
+// recordPath is where a record is, below the service's own address.
+func recordPath(row postgres.Row) string { return "/v1/records/" + row.Record.String() }
+
 // recordTag is a record's strong validator: its revision and the digest of its
 // words.
 func recordTag(row postgres.Row) string {
@@ -84,15 +87,23 @@ func readRecord(s *Server, c *requestContext) (*answer, error) {
 	return &answer{body: recordJSON(row), etag: recordTag(row)}, nil
 }
 
-// current is a record as it stands. Where the newest revision blanked only
-// earlier ones, the statement that still stands is shown with it.
+// current is a record as it stands.
 func (s *Server) current(c *requestContext, id uuid.UUID) (postgres.Row, error) {
 	row, err := c.tenant().Current(c.ctx(), id)
-	row.Sequence = nil // an answer that changes when its sequence number is given could not have a strong validator
-	if err != nil || row.Act != ledger.Redacted || row.Body == nil {
+	if err != nil {
 		return row, err
 	}
-	standing, err := c.tenant().InForce(c.ctx(), id)
+	return s.shown(c, row)
+}
+
+// shown is the newest revision of a record as it is answered. Where that blanked only
+// earlier ones, the statement that still stands is shown with it.
+func (s *Server) shown(c *requestContext, row postgres.Row) (postgres.Row, error) {
+	row.Sequence = nil // an answer that changes when its sequence number is given could not have a strong validator
+	if row.Act != ledger.Redacted || row.Body == nil {
+		return row, nil
+	}
+	standing, err := c.tenant().InForce(c.ctx(), row.Record)
 	if err != nil {
 		return row, err
 	}
@@ -173,7 +184,8 @@ func retractRecord(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	if row.Act == ledger.Retracted {
-		return nil, fault.Of(fault.Conflict, "retracted-already", "The record is retracted already; amend it to take that back.")
+		return nil, &fault.Fault{Kind: fault.Conflict, Code: "retracted-already", Extra: map[string]any{"record": row.Record},
+			Detail: "The record is retracted already; amend it to take that back."}
 	}
 	if err := s.mustStandAlone(c, row); err != nil {
 		return nil, err

@@ -256,7 +256,7 @@ func (s *Server) answer(c *requestContext, h handler) (a *answer, err error) {
 	}
 	a, err = h(s, c)
 	if err != nil {
-		return nil, err
+		return nil, s.withRecord(c, err)
 	}
 	return a, c.finish(a)
 }

@@ -27,20 +27,16 @@ const readLimit = 10 * time.Second
 // key is revoked, when a write takes too long, or when the cursor no longer
 // stands (after an event `reset`). The reader comes back with Last-Event-ID.
 func streamChanges(s *Server, c *requestContext) (*answer, error) {
-	parameter, text := "after", c.text("after")
+	text := c.text("after")
 	if last := c.echo.Request().Header.Get("Last-Event-ID"); last != "" {
-		parameter, text = "Last-Event-ID", last
-	}
-	after, err := readFeedCursor(parameter, text)
-	if err != nil {
-		return nil, err
+		text = last
 	}
 	of := c.principal
 	ended, err := s.watch.join(of.Institution, of.Key)
 	if err != nil {
 		return nil, err
 	}
-	st := &stream{server: s, call: c, after: after, ended: ended, out: http.NewResponseController(c.echo.Response())}
+	st := &stream{server: s, call: c, after: readFeedCursor(text), ended: ended, out: http.NewResponseController(c.echo.Response())}
 	a := &answer{mediaType: eventStream, noStore: true, stream: st.run, after: func() { s.watch.leave(of.Institution, of.Key) }}
 	a.setHeader("X-Accel-Buffering", "no") // a proxy that keeps events back would defeat them
 	return a, nil

@@ -26,15 +26,18 @@ type Write struct {
 	Person    uuid.UUID // who says it
 	RequestID uuid.UUID
 	Key       *RequestKey
-	Entries   []Entry // the first is what the request is about
-	// Depends tells that the entries include records that the request only
-	// implied, such as a person by name: another request may have just made
-	// them, and then everything is to be built again.
-	Depends bool
+	// Entries are what the request only implied, such as a person by name, and then
+	// what it is about: the last one, or several that are made together.
+	Entries []Entry
+	// Together tells that it is about several, which have a request key.
+	Together bool
 }
 
+// about is what the request is about, or the last of it.
+func (w Write) about() Entry { return w.Entries[len(w.Entries)-1] }
+
 // Written is what a write made, or what an earlier one with the same identity
-// made.
+// made, as it stands now.
 type Written struct {
 	Rows     []Row
 	Replayed bool
@@ -44,10 +47,10 @@ type Written struct {
 // batch.
 //
 // A create that was made before (by source id, by the caller's id, by request
-// key, in that order) with the same content is replayed. The same identity with
-// other content is a Conflict; the same key with other content is Invalid; the
-// same key at work elsewhere is Busy. A revision that somebody else made first
-// is Stale.
+// key, in that order) with the same content is replayed: its record is given as it
+// stands. The same identity with other content is a Conflict, which names the
+// record; the same key with other content is Invalid; the same key at work
+// elsewhere is Busy. A revision that somebody else made first is Stale.
 func (s Tenant) Write(ctx context.Context, w Write) (Written, error) {
 	b := newBatch(s.institution)
 	if w.Key != nil {
@@ -128,11 +131,15 @@ func sameAtWork(err error) bool {
 
 // settle finds out what a unique violation means.
 func (s Tenant) settle(ctx context.Context, w Write, constraint string) (Written, error) {
-	if w.Entries[0].Revision > 1 && constraint == "entry_revision" {
+	if w.about().Revision > 1 && constraint == "entry_revision" {
 		return Written{}, fault.Of(fault.Stale, "record-changed", "Somebody changed the record meanwhile; "+
 			"read it again and decide.")
 	}
-	for _, look := range []func(context.Context, Write) (*Written, error){s.bySource, s.byCallersID, s.byKey} {
+	looks := []func(context.Context, Write) (*Written, error){s.bySource, s.byCallersID, s.byKey}
+	if w.Together {
+		looks = []func(context.Context, Write) (*Written, error){s.byKey, s.byCallersID}
+	}
+	for _, look := range looks {
 		found, err := look(ctx, w)
 		if err != nil {
 			return Written{}, err
@@ -145,40 +152,52 @@ func (s Tenant) settle(ctx context.Context, w Write, constraint string) (Written
 }
 
 func (s Tenant) bySource(ctx context.Context, w Write) (*Written, error) {
-	first := w.Entries[0]
-	if first.Source == nil {
+	e := w.about()
+	if e.Source == nil {
 		return nil, nil
 	}
 	return s.replayFirst(ctx, w, "source-record-differs",
-		"This source record was recorded before with other content; amend that record instead.", `
+		"This source record was recorded before with other content; amend that record, or say with "+
+			"POST /v1/source-records how it stands now.", `
 		select `+entryColumns+`, null::bigint as seq from entry e
-		 where e.institution_id = $1 and e.source_system = $2 and e.source_id = $3 and e.revision = 1`,
-		s.institution, first.Source.System, first.Source.RecordID)
+		 where e.institution_id = $1 and e.source_system = $2 and e.source_id = $3 and e.kind = $4 and e.revision = 1`,
+		s.institution, e.Source.System, e.Source.RecordID, e.Kind)
 }
 
 func (s Tenant) byCallersID(ctx context.Context, w Write) (*Written, error) {
+	ids := make([]uuid.UUID, len(w.Entries))
+	for i, e := range w.Entries {
+		ids[i] = e.Record
+	}
 	return s.replayFirst(ctx, w, "id-taken", "A record with this id exists with other content; "+
 		"choose another id, or amend that record.", `
 		select `+entryColumns+`, null::bigint as seq from entry e
-		 where e.institution_id = $1 and e.record_id = $2 and e.revision = 1`, s.institution, w.Entries[0].Record)
+		 where e.institution_id = $1 and e.record_id = any($2) and e.revision = 1 order by e.id limit 1`, s.institution, ids)
 }
 
-// replayFirst replays the request that made a record, if it said the same.
+// replayFirst replays the making of a record, if it was made alone and said the same.
 func (s Tenant) replayFirst(ctx context.Context, w Write, code, detail, sql string, args ...any) (*Written, error) {
 	rows, err := collect[Row](ctx, s, sql, args...)
 	if err != nil || len(rows) == 0 {
 		return nil, err
 	}
-	if !saysTheSame(rows[0], w.Entries[0]) {
-		return nil, fault.Of(fault.Conflict, code, "%s", detail)
+	if w.Together || !saysTheSame(rows[0], w.about()) {
+		return nil, &fault.Fault{Kind: fault.Conflict, Code: code, Detail: detail,
+			Extra: map[string]any{"record": rows[0].Record}}
 	}
-	return s.replay(ctx, rows[0].RequestID)
+	return s.replay(ctx, rows[0].Record)
 }
 
-// saysTheSame compares what was recorded with what is to be recorded; words
-// that a redaction took cannot be compared, and the identity decides.
+// saysTheSame compares what was recorded with what is to be recorded: what a source
+// sent by its digest, because names may have come to mean somebody else. Words that a
+// redaction took cannot be compared, and the identity decides.
 func saysTheSame(row Row, e Entry) bool {
-	return row.Kind == e.Kind && (row.Body == nil || *row.Body == string(e.Body))
+	if row.Kind != e.Kind || row.Body == nil {
+		return row.Kind == e.Kind
+	}
+	was, before := ledger.SaidBySource(*row.Body)
+	is, now := ledger.SaidBySource(string(e.Body))
+	return was != "" && was == is || before == now
 }
 
 func (s Tenant) byKey(ctx context.Context, w Write) (*Written, error) {
@@ -189,7 +208,17 @@ func (s Tenant) byKey(ctx context.Context, w Write) (*Written, error) {
 	if err != nil || requestID == uuid.Nil {
 		return nil, err
 	}
-	return s.replay(ctx, requestID)
+	made, err := collect[idRow](ctx, s, `
+		select record_id as id from entry where institution_id = $1 and request_id = $2 and revision = 1 order by entry.id`,
+		s.institution, requestID)
+	if err != nil || len(made) == 0 {
+		return nil, err
+	}
+	records := make([]uuid.UUID, len(made))
+	for i, m := range made {
+		records[i] = m.ID
+	}
+	return s.replay(ctx, records...)
 }
 
 // requestOf gives the request that used a key, the zero UUID if none did, or a
@@ -212,15 +241,15 @@ func (s Tenant) requestOf(ctx context.Context, key RequestKey) (uuid.UUID, error
 	return rows[0].RequestID, nil
 }
 
-// replay gives what a request made.
-func (s Tenant) replay(ctx context.Context, requestID uuid.UUID) (*Written, error) {
+// replay gives records that a request made, as they stand.
+func (s Tenant) replay(ctx context.Context, records ...uuid.UUID) (*Written, error) {
 	rows, err := collect[Row](ctx, s, `
-		select `+entryColumns+`, null::bigint as seq from entry e
-		 where e.institution_id = $1 and e.request_id = $2 order by e.id`, s.institution, requestID)
-	if err != nil || len(rows) == 0 {
-		return nil, err
-	}
-	return &Written{Rows: rows, Replayed: true}, nil
+		select `+entryColumns+`, null::bigint as seq
+		  from unnest($2::uuid[]) with ordinality as r(id, nth)
+		 cross join lateral (select * from entry where institution_id = $1 and record_id = r.id
+		                      order by revision desc limit 1) e
+		 order by r.nth`, s.institution, records)
+	return &Written{Rows: rows, Replayed: true}, err
 }
 
 // Redact records that the words of revisions are taken, and takes them, in one
@@ -256,14 +285,7 @@ func queueInto[T any](b *batch, then func([]T), into *[]T, sql string, args ...a
 }
 
 // Primary gives the row about the record that the request is about.
-func (w Written) Primary(kind record.Kind) (Row, error) {
-	for _, row := range w.Rows {
-		if row.Kind == kind && row.Act != ledger.Redacted {
-			return row, nil
-		}
-	}
-	return Row{}, errors.New("the request made no record of its kind")
-}
+func (w Written) Primary() Row { return w.Rows[len(w.Rows)-1] }
 
 // OfKind gives the rows of one kind, in the order in which they were written.
 func (w Written) OfKind(kind record.Kind) []Row {

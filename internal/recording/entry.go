@@ -8,6 +8,7 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
 	"meniscus/internal/wire"
 )
 
@@ -16,6 +17,13 @@ func First(id uuid.UUID, words []byte, value record.Value) postgres.Entry {
 	return postgres.Entry{Record: id, Kind: value.Kind(), Revision: 1, Act: ledger.Stated,
 		Body:    slices.Concat([]byte(`{"statement":`), words, []byte(`}`)),
 		Project: func(p *postgres.Projector) { p.Project(value) }}
+}
+
+// FromSource is an entry by which its source states a record, in a statement as it
+// was sent.
+func FromSource(e postgres.Entry, source record.Source, sent []byte) postgres.Entry {
+	e.Source, e.Body = &source, ledger.FromSource(e.Body, statement.Canonical(sent))
+	return e
 }
 
 // Amendment is the body of an entry that states a record anew.

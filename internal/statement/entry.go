@@ -28,6 +28,9 @@ type Entry struct {
 	// Received says where the entry was recorded first, and through whom it came;
 	// nil if that is here.
 	Received *api.ReceivedFrom `json:"receivedFrom"`
+	// SourceDigest is of the statement as its source sent it (ledger.FromSource); nil
+	// where no source stated this revision.
+	SourceDigest *string `json:"sourceDigest"`
 }
 
 // OpenEntry reads an entry's body; ErrRedacted where it was blanked.
