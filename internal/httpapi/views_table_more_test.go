@@ -181,7 +181,7 @@ func (c *comparison) silences() {
 	}
 	for view, text := range c.text {
 		for _, silence := range []string{"no treatment recorded", "nothing on record", "No conservation treatment",
-			"no conservation treatment recorded", "registered-nothing-recorded", "No treatment is on record"} {
+			"no conservation treatment recorded", "no conservation on record", "registered-nothing-recorded", "No treatment is on record"} {
 			if strings.Contains(text, silence) {
 				c.say(view, "says %q of %d treatments", silence, len(c.standing))
 			}
@@ -531,7 +531,7 @@ func (c *comparison) counts() {
 	if got := c.json["summary"]["treatments"]; got != float64(n) {
 		c.say("summary", "counts %v treatments, want %d", got, n)
 	}
-	if says := fmt.Sprintf("%d treatment", n); n > 0 && !strings.Contains(c.text["badge"], says) {
+	if says := fmt.Sprintf("%d conservation treatment", n); n > 0 && !strings.Contains(c.text["badge"], says) {
 		c.say("badge", "lacks %q", says)
 	}
 	for _, t := range c.standing {

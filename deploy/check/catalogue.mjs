@@ -1,9 +1,10 @@
-// Runs the programs of the README's section "From your catalogue" as a catalogue
-// would: against a running service, twice, with something recorded in between;
-// and their receivers with real deliveries, tampered ones and late ones.
+// Runs the programs of deploy/catalogue as a catalogue would: against a running
+// service, twice, with something recorded in between; and their receivers with real
+// deliveries, tampered ones, late ones, and without a secret.
 
 import { spawn, spawnSync } from 'node:child_process'
-import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs'
+import { createHmac } from 'node:crypto'
+import { cpSync, existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs'
 import { createServer } from 'node:http'
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
@@ -13,7 +14,7 @@ import { withService } from './lib/service.mjs'
 const faults = []
 const want = (ok, message) => { if (!ok) faults.push(message) }
 const tools = resolve('deploy/check/node_modules')
-const folder = mkdtempSync(join(tmpdir(), 'meniscus-readme-'))
+const folder = mkdtempSync(join(tmpdir(), 'meniscus-catalogue-'))
 
 function run(program, args, options) {
   const ran = spawnSync(program, args, { encoding: 'utf8', ...options })
@@ -27,21 +28,19 @@ function must(program, args, options) {
   return said
 }
 
-// blocks are the section's pieces of code. A program's first line names its file.
-const section = /^## From your catalogue\n(.*?)(?:^## |(?![\s\S]))/ms.exec(readFileSync('README.md', 'utf8'))[1]
-const blocks = [...section.matchAll(/^```(\w+)\n(.*?)^```$/gms)].map(([, language, text]) => (
-  { language, text, name: /^(?:#|\/\/) (\w+\.\w+)/.exec(text)?.[1] }))
-const shell = part => blocks.find(b => b.language === 'sh' && b.text.includes(part)).text
+const programs = resolve('deploy/catalogue')
+// shell is the block of shell in the programs' README that has a part in it.
+const shell = part => [...readFileSync(join(programs, 'README.md'), 'utf8').matchAll(/^```sh\n(.*?)^```$/gms)].map(m => m[1]).find(text => text.includes(part))
 
-// languages put their programs where they run, and say how.
+// languages say how their programs are run.
 const languages = {
   sh: () => ({ sync: ['bash', 'sync.sh'] }),
-  py: () => ({ sync: ['python3', 'sync.py'], receive: ['python3', 'receive.py'] }),
-  ts: at => {
-    symlinkSync(tools, 'ts/node_modules')
-    writeFileSync('ts/package.json', '{"type": "module"}')
-    must('bash', ['-euc', shell('npx openapi-typescript').replace(/^npm install.*\n/m, '')], { cwd: 'ts', env: { ...process.env, AT: at } })
-    must('npx', ['tsc', '--strict', '--exactOptionalPropertyTypes', '--noUncheckedIndexedAccess', '--module', 'nodenext', '--target', 'es2022', '--types', 'node', 'sync.ts', 'receive.ts'], { cwd: 'ts' })
+  python: () => ({ sync: ['python3', 'sync.py'], receive: ['python3', 'receive.py'] }),
+  typescript: at => {
+    symlinkSync(tools, 'typescript/node_modules')
+    writeFileSync('typescript/package.json', '{"type": "module"}')
+    const made = shell('npx openapi-typescript').replace(/^npm install.*\n/m, '').replace('npx tsc', 'npx tsc --noUncheckedIndexedAccess')
+    must('bash', ['-euc', made], { cwd: 'typescript', env: { ...process.env, AT: at } })
     return { sync: ['node', 'sync.js'], receive: ['node', 'receive.js'] }
   },
   go: at => {
@@ -55,10 +54,10 @@ const languages = {
 function generateGo(at) {
   const [command, module, version] = /go run (\S+)@(v\S+)/.exec(shell('oapi-codegen'))
   const pinned = must('go', ['list', '-m', '-f', '{{.Version}}', module.replace('/cmd/oapi-codegen', '')], { cwd: top }).trim()
-  want(version === pinned, `the README says ${module} ${version}, go.mod pins ${pinned}`)
+  want(version === pinned, `deploy/catalogue/README.md says ${module} ${version}, go.mod pins ${pinned}`)
   const generator = must('go', ['tool', '-n', 'oapi-codegen'], { cwd: top }).trim()
   must('bash', ['-euc', shell('oapi-codegen').replace(command, generator)], { cwd: 'go', env: { ...process.env, AT: at } })
-  want(existsSync('go/meniscus.gen.go'), 'the README generates no Go client')
+  want(existsSync('go/meniscus.gen.go'), 'deploy/catalogue/README.md generates no Go client')
 }
 
 const known = ['LV.1978/0105', 'LV.1987/0042', 'LV.1992/0310', 'LV.2003/0017', 'LV.2011/0222', 'LV.2015/0009']
@@ -184,13 +183,33 @@ async function verifies(env) {
   await judge('sh', secret, async (headers, body) => run('bash', ['verify.sh', ...['webhook-id', 'webhook-timestamp', 'webhook-signature'].map(n => headers[n])], { cwd: 'sh', input: body, env: { ...env, SECRET: secret } }).ok)
 }
 
+// failsClosed starts what judges deliveries without a secret, with an empty one and
+// with one that is none, and verify.sh where openssl is missing: nothing is believed.
+async function failsClosed(language, [program, ...args], env) {
+  for (const SECRET of [undefined, '', 'whsec_', 'whsec_c2hvcnQ=']) {
+    const started = spawnSync(program, args, { cwd: language, encoding: 'utf8', timeout: 20_000, env: { ...env, PORT: String(await free()), SECRET } })
+    want(started.status > 0, `${language}: with the secret ${SECRET} ${args.at(-1) ?? program} ended with ${started.status}: ${started.stdout}`)
+  }
+}
+
+async function verifyFailsClosed(env) {
+  const bare = join(folder, 'bare')
+  mkdirSync(bare)
+  for (const tool of ['date', 'base64', 'od', 'tr', 'sed', 'cat', 'grep', 'bash']) {
+    symlinkSync(must('bash', ['-c', `command -v ${tool}`]).trim(), join(bare, tool))
+  }
+  const SECRET = 'whsec_' + Buffer.alloc(32, 9).toString('base64')
+  const now = String(Math.floor(Date.now() / 1000))
+  for (const [what, more] of [['without openssl', { PATH: bare, SECRET }], ['without a secret', { SECRET: '' }], ['with a secret of nothing', { SECRET: 'whsec_' }]]) {
+    for (const signature of ['v1,', 'v1,' + createHmac('sha256', '').update(`one.${now}.{}`).digest('base64')]) {
+      want(!run('bash', ['verify.sh', 'one', now, signature], { cwd: 'sh', input: '{}', env: { ...env, ...more } }).ok, `sh: ${what} verify.sh takes ${signature}`)
+    }
+  }
+}
+
 const top = process.cwd()
 try {
-  for (const { name, text } of blocks.filter(b => b.name)) {
-    const at = join(folder, /\w+$/.exec(name)[0])
-    mkdirSync(at, { recursive: true })
-    writeFileSync(join(at, name), text)
-  }
+  cpSync(programs, folder, { recursive: true })
   await withService(async ({ url, key }) => {
     process.chdir(folder)
     const env = { ...process.env, AT: url, KEY: key }
@@ -198,9 +217,13 @@ try {
     for (const [language, prepare] of Object.entries(languages)) {
       const programs = prepare(url)
       await follows(language, programs, ask, env)
-      if (programs.receive) await receives(language, programs.receive, ask, env)
+      if (programs.receive) {
+        await receives(language, programs.receive, ask, env)
+        await failsClosed(language, programs.receive, env)
+      }
     }
     await verifies(env)
+    await verifyFailsClosed(env)
     const sources = (await feed(ask, pushed)).map(c => c.record.source).filter(s => s?.system === 'catalogue').map(s => s.recordId)
     want(sources.length === 4 && new Set(sources).size === 4, `four programs ran twice and recorded ${sources}`)
     process.chdir(top)
@@ -211,5 +234,5 @@ try {
 }
 
 for (const fault of faults) console.error(`  ${fault}`)
-console.log(`readme: ${blocks.filter(b => b.name).length} programs ran, ${faults.length} findings`)
+console.log(`catalogue: the programs of ${Object.keys(languages).length} languages ran, ${faults.length} findings`)
 process.exitCode = faults.length === 0 ? 0 : 1
