@@ -16,7 +16,7 @@ func TestStrengthsInPractice(t *testing.T) {
 	made, shown := 0, 0
 	for _, m := range material.Builtin().Materials(material.Filter{}) {
 		known := material.Builtin().Strengths(m.ID, material.AnyRole)
-		got := s.do(http.MethodGet, "/v1/materials/" + m.ID + "/strengths?solvent=acetone", nil).want(200)
+		got := s.do(http.MethodGet, "/v1/materials/"+m.ID+"/strengths?solvent=acetone", nil).want(200)
 		ranges, _ := got.at("ranges").([]any)
 		if len(ranges) != len(known) {
 			t.Errorf("%s: got %d ranges, want %d", m.ID, len(ranges), len(known))
