@@ -43,7 +43,7 @@ func (r *reader) look(at string, s api.Substance, phase solution.Phase, disperse
 	}
 	c, found := r.Find(at, said, phase)
 	if found && s.Density != nil {
-		c = r.WithDensity(at+"/density", c, r.quantity(at+"/density", s.Density))
+		c = r.WithDensity(at+"/density", c, r.quantity(at+"/density", s.Density), substance.InRequest)
 	}
 	if found && s.Alcohol != nil {
 		c = r.WithAlcohol(at+"/alcohol", c, r.quantity(at+"/alcohol", s.Alcohol))

@@ -164,8 +164,11 @@ func (s *Server) score(c *requestContext, rows []postgres.Row) ([]api.Completene
 	dossiers := make([]record.Dossier, len(rows))
 	var wanted []uuid.UUID
 	for i, row := range rows {
-		reading := s.readRow(row)
-		if reading == nil {
+		reading, err := s.readRow(row)
+		if errors.Is(err, statement.ErrRedacted) {
+			continue // nobody can fill in what may not be told
+		}
+		if err != nil {
 			dossiers[i].Value = record.Blank(row.Kind)
 			continue
 		}
@@ -180,6 +183,10 @@ func (s *Server) score(c *requestContext, rows []postgres.Row) ([]api.Completene
 	solvents := record.SolventsIn(known.byID)
 	out := make([]api.Completeness, len(rows))
 	for i, d := range dossiers {
+		if d.Value == nil {
+			out[i] = completenessOf(rows[i], record.Completeness{})
+			continue
+		}
 		d.Specimen, d.Others, d.Solvents = known.specimenOf(d.Value), known.byID, solvents
 		out[i] = completenessOf(rows[i], record.Score(d))
 		out[i].MoreBatches = count(more)
@@ -187,23 +194,19 @@ func (s *Server) score(c *requestContext, rows []postgres.Row) ([]api.Completene
 	return out, nil
 }
 
-// readRow reads a record's words; nil where they are gone, and where they cannot
-// be read, which the log is told.
-func (s *Server) readRow(row postgres.Row) *statement.Reading {
+// readRow reads a record's words: statement.ErrRedacted where they are gone. Where they
+// cannot be read, the log is told.
+func (s *Server) readRow(row postgres.Row) (*statement.Reading, error) {
 	reading, err := statement.OfEntry(row.Kind, row.Body)
-	switch {
-	case errors.Is(err, statement.ErrRedacted):
-		return nil
-	case err != nil:
+	if err != nil && !errors.Is(err, statement.ErrRedacted) {
 		s.logUnread(recording.Unread{Row: row, Err: err})
-		return nil
 	}
-	return reading
+	return reading, err
 }
 
 // keep adds a record to those that are known.
 func (s *Server) keep(row postgres.Row, known around) {
-	if reading := s.readRow(row); reading != nil {
+	if reading, err := s.readRow(row); err == nil {
 		known.byID[row.Record] = reading.Value
 	}
 }

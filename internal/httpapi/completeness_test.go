@@ -97,6 +97,28 @@ func TestIncompleteRecords(t *testing.T) {
 	send(t, s.url, s.keyWith("read"), http.MethodGet, "/v1/reports/incomplete-records", nil).wantProblem(403, "scope-missing")
 }
 
+// TestRedactedRecordsLackNothing: nobody can fill in what may not be told.
+func TestRedactedRecordsLackNothing(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	skull := s.create("/v1/specimens", specimen("LV.30")).id()
+	gone, bare := s.create("/v1/treatments", treatment(skull, "cleaning", "2001")), s.create("/v1/treatments", treatment(skull, "cleaning", "2002"))
+	listed := func() string {
+		var ids []string
+		for i := range s.do(http.MethodGet, "/v1/reports/incomplete-records", nil).want(200).size("items") {
+			ids = append(ids, s.do(http.MethodGet, "/v1/reports/incomplete-records", nil).at("items", i, "record").(string))
+		}
+		return strings.Join(ids, " ")
+	}
+	if got := listed(); got != gone.id()+" "+bare.id() {
+		t.Errorf("got %q, want both treatments", got)
+	}
+	s.do(http.MethodPost, "/v1/records/"+gone.id()+"/redaction", object{"reason": "A name."}, anyTag).want(201)
+	if got := listed(); got != bare.id() {
+		t.Errorf("got %q, want the treatment that can be filled in", got)
+	}
+}
+
 func TestIncompleteRecordsAreNarrowed(t *testing.T) {
 	t.Parallel()
 	s := newService(t)

@@ -166,7 +166,7 @@ func (k *Book) look(s substance.Said, density *quantity.Quantity) (solution.Comp
 	s.Dense = density != nil
 	component, found := look.Find("", s, solution.Solid)
 	if found && density != nil {
-		component = look.WithDensity("", component, *density)
+		component = look.WithDensity("", component, *density, substance.OfSupply)
 	}
 	return component, found && len(look.Faults) == 0 && component.ID != ""
 }

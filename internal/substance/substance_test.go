@@ -71,8 +71,8 @@ func TestASubstanceOfYourOwn(t *testing.T) {
 	if wet, _ := l.Find("", Said{Name: "Old Varnish", Phase: solution.Liquid}, solution.Solid); wet.Phase != solution.Liquid {
 		t.Errorf("got %q, want the phase that was said", wet.Phase)
 	}
-	c = l.WithDensity("", c, of(t, "1100", "kg/m3"))
-	if c.Density.Value != 1.1 || c.Density.Source.Status != solution.Own || len(l.Faults) > 0 {
+	c = l.WithDensity("", c, of(t, "1100", "kg/m3"), OfSupply)
+	if c.Density.Value != 1.1 || c.Density.Source != (solution.Source{Citation: OfSupply, Status: solution.Own}) || len(l.Faults) > 0 {
 		t.Errorf("got %+v, %v, want 1.1 g/mL as the caller's own", c.Density, l.Faults)
 	}
 }
@@ -121,7 +121,7 @@ func TestWhatCannotBeFound(t *testing.T) {
 			func(l *Lookup) { l.Find("/at", Said{Material: "acrylic-dispersion", Dense: true}, solution.Liquid) },
 			"dispersion-needs-solids", "/at/material"},
 		"a density in grams": {
-			func(l *Lookup) { l.WithDensity("/at", l.Of("acetone"), of(t, "0.8", quantity.Gram)) }, "unit-kind", "/at/unit"},
+			func(l *Lookup) { l.WithDensity("/at", l.Of("acetone"), of(t, "0.8", quantity.Gram), InRequest) }, "unit-kind", "/at/unit"},
 		"acetone by volume": {
 			func(l *Lookup) { l.WithAlcohol("/at", l.Of("acetone"), percent) }, "not-a-spirit", "/at"},
 		"more than all": {
