@@ -1,7 +1,8 @@
+// This program receives deliveries at PORT (9000 if empty). SECRET is the secret of the webhook; without it
+// nothing is believed.
+
 //go:build ignore
 
-// Command receive receives deliveries at PORT (9000 if empty). SECRET is the secret of the webhook; without it
-// nothing is believed.
 package main
 
 import (
