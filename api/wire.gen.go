@@ -5698,6 +5698,9 @@ type ClearedMatter struct {
 	// Source Text in any script, of any number of lines.
 	Source   *Text            `json:"source,omitempty"`
 	Evidence *[]LayerEvidence `json:"evidence,omitempty"`
+
+	// MoreEvidence How many entries there are beyond those that are listed; left out when all are.
+	MoreEvidence *int32 `json:"moreEvidence,omitempty"`
 }
 
 // Clearing defines model for Clearing.
@@ -6689,6 +6692,9 @@ type Finding struct {
 	// Possible True where the place is only possibly reached.
 	Possible *bool            `json:"possible,omitempty"`
 	Evidence *[]LayerEvidence `json:"evidence,omitempty"`
+
+	// MoreEvidence How many entries there are beyond those that are listed; left out when all are.
+	MoreEvidence *int32 `json:"moreEvidence,omitempty"`
 
 	// TunedFrom What the rule's severity is without the institution's own choice.
 	TunedFrom *Severity `json:"tunedFrom,omitempty"`
@@ -8121,6 +8127,9 @@ type OutOfReachGround struct {
 	// Below A UUID; the service makes version 7, the caller may choose any.
 	Below Id         `json:"below"`
 	Areas []AreaPath `json:"areas"`
+
+	// MoreAreas How many areas there are beyond those that are listed; left out when all are.
+	MoreAreas *int32 `json:"moreAreas,omitempty"`
 }
 
 // OwnObservation What the institution saw a solvent do to the material.
@@ -8927,9 +8936,15 @@ type RemovalCandidate struct {
 	Test bool `json:"test"`
 
 	// Why What makes it a test.
-	Why        *[]Text         `json:"why,omitempty"`
-	Evidence   []LayerEvidence `json:"evidence"`
-	Collateral []Collateral    `json:"collateral"`
+	Why      *[]Text         `json:"why,omitempty"`
+	Evidence []LayerEvidence `json:"evidence"`
+
+	// MoreEvidence How many entries there are beyond those that are listed; left out when all are.
+	MoreEvidence *int32       `json:"moreEvidence,omitempty"`
+	Collateral   []Collateral `json:"collateral"`
+
+	// MoreCollateral How many layers it would or might disturb beyond those that are listed, of which those to be kept come first; left out when all are.
+	MoreCollateral *int32 `json:"moreCollateral,omitempty"`
 
 	// Disturbed Layers to be kept that it is known to disturb.
 	Disturbed int32 `json:"disturbed"`
@@ -9000,6 +9015,9 @@ type RemovalStep struct {
 	// MoreExcept How many more layers may shut off ground of it beyond those that are listed; left out when all are.
 	MoreExcept *int32             `json:"moreExcept,omitempty"`
 	Candidates []RemovalCandidate `json:"candidates"`
+
+	// MoreCandidates How many liquids there are beyond those that are listed, which rank before them; left out when all are.
+	MoreCandidates *int32 `json:"moreCandidates,omitempty"`
 
 	// Excluded Liquids that are left out, and why.
 	Excluded *[]Text `json:"excluded,omitempty"`
@@ -10653,7 +10671,10 @@ type TravelLayer struct {
 	Highest   *Quantity       `json:"highest,omitempty"`
 	Lowest    *Quantity       `json:"lowest,omitempty"`
 	Evidence  []LayerEvidence `json:"evidence"`
-	Cautions  []Text          `json:"cautions"`
+
+	// MoreEvidence How many entries there are beyond those that are listed; left out when all are.
+	MoreEvidence *int32 `json:"moreEvidence,omitempty"`
+	Cautions     []Text `json:"cautions"`
 }
 
 // TravelTemperature defines model for TravelTemperature.
@@ -10980,6 +11001,9 @@ type UndoTotals struct {
 type Undoing struct {
 	Answer   UndoAnswer      `json:"answer"`
 	Evidence []LayerEvidence `json:"evidence"`
+
+	// MoreEvidence How many entries there are beyond those that are listed; left out when all are.
+	MoreEvidence *int32 `json:"moreEvidence,omitempty"`
 
 	// Contradicted True where the evidence does not agree; the answer is then the most cautious.
 	Contradicted bool `json:"contradicted"`

@@ -49,7 +49,10 @@ func (s *Server) history(
 	if err != nil {
 		return stack.Config{}, 0, err
 	}
-	config := layers.Config(c.ctx(), survivor, h, base, at)
+	config, err := layers.Bounded(c.ctx(), survivor, h, base, at)
+	if err != nil {
+		return config, 0, err
+	}
 	if survivor != id {
 		config.Specimen.AskedAs = id.String()
 	}
@@ -66,7 +69,7 @@ func (s *Server) historyRows(c *requestContext, id uuid.UUID, moment *time.Time)
 		if err != nil {
 			return id, postgres.History{}, err
 		}
-		h, err := s.store.For(institution).HistoryOf(ctx, survivor)
+		h, err := layers.HistoryOf(ctx, s.store.For(institution), survivor)
 		return survivor, h, err
 	}
 	sequence, err := s.store.For(institution).SequenceAt(ctx, *moment)

@@ -60,11 +60,15 @@ func CheckPlan(
 	if err != nil {
 		return nil, 0, err
 	}
-	h, err := store.HistoryOf(ctx, specimen)
+	h, err := HistoryOf(ctx, store, specimen)
 	if err != nil {
 		return nil, 0, err
 	}
-	s, err := stack.New(Config(ctx, specimen, h, base, day))
+	config, err := Bounded(ctx, specimen, h, base, day)
+	if err != nil {
+		return nil, 0, err
+	}
+	s, err := stack.New(config)
 	if err != nil {
 		return nil, 0, err
 	}

@@ -28,12 +28,31 @@ type WorkOut func(ctx context.Context, specimen uuid.UUID, h postgres.History, b
 const (
 	mostTreatments = 20_000
 	mostUses       = 50_000
-	mostStock      = 20_000   // entries about what its treatments used
-	mostWords      = 64 << 20 // bytes of all those
+	mostCovered    = 2_000_000 // areas that uses are on: each has all those of its treatment
+	mostStock      = 20_000    // entries about what its treatments used
+	mostWords      = 64 << 20  // bytes of all those
+	mostViewed     = 16 << 20  // the same while someone waits for the answer
 )
 
 // errExcess says that there is more of a specimen than is worked out.
 var errExcess = errors.New("there is more on record of it than is worked out")
+
+// excess is errExcess as a caller sees it: a conflict that names the limit.
+func excess(found string, args ...any) error {
+	return fmt.Errorf("%w: %w", errExcess, fault.Of(fault.Conflict, "more-than-is-worked-out",
+		"There is more on record of this specimen than is worked out of one: %s. "+
+			"GET /v1/treatments lists every treatment, page by page.", fmt.Sprintf(found, args...)))
+}
+
+// HistoryOf reads a specimen's history for someone who waits, unless it has too many
+// words.
+func HistoryOf(ctx context.Context, store postgres.Tenant, specimen uuid.UUID) (postgres.History, error) {
+	histories, err := store.HistoriesWithin(ctx, []uuid.UUID{specimen}, mostViewed)
+	if errors.Is(err, postgres.ErrTooMuch) {
+		err = excess("more than %d MiB of words, where that is the limit", mostViewed>>20)
+	}
+	return histories[0], err
+}
 
 // workOut works a specimen's rows out as of a day, unless there is too much.
 func workOut(
@@ -53,16 +72,20 @@ func Bounded(
 ) (stack.Config, error) {
 	stock := len(h.Shelf.Made) + len(h.Shelf.Changes) + len(h.Shelf.Taken) + len(h.Shelf.Treatments)
 	if len(h.Treatments) > mostTreatments || stock > mostStock {
-		return stack.Config{}, fmt.Errorf("%w: %d treatments, %d entries about what they used",
-			errExcess, len(h.Treatments), stock)
+		return stack.Config{}, excess("%d treatments and %d entries about what they used, where %d and %d are the limits",
+			len(h.Treatments), stock, mostTreatments, mostStock)
 	}
 	config := Config(ctx, specimen, h, base, day)
-	uses := 0
+	uses, covered := 0, 0
 	for i := range config.Treatments {
-		uses += len(config.Treatments[i].Uses)
+		t := &config.Treatments[i]
+		uses, covered = uses+len(t.Uses), covered+len(t.Uses)*len(t.Areas)
 	}
-	if uses > mostUses {
-		return config, fmt.Errorf("%w: %d materials used", errExcess, uses)
+	switch {
+	case uses > mostUses:
+		return config, excess("%d materials used, where %d is the limit", uses, mostUses)
+	case covered > mostCovered:
+		return config, excess("%d areas of materials used, where %d is the limit", covered, mostCovered)
 	}
 	return config, nil
 }

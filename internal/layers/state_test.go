@@ -4,11 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"testing"
 
 	"github.com/google/uuid"
 
 	"meniscus/internal/edtf"
+	"meniscus/internal/fault"
 	"meniscus/internal/guard"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
@@ -31,15 +33,24 @@ func TestMoreThanIsWorkedOut(t *testing.T) {
 	for range 100 {
 		uses += `,{"used":{"material":{"id":"acetone"}}}`
 	}
-	about := fmt.Sprintf(`{"statement":{"specimen":{"id":%q},"action":"cleaning","areas":{"paths":["whole"]},"dates":{"edtf":"2001"},"materials":[%s]}}`, bone, uses[1:])
+	about := func(areas string) string {
+		return fmt.Sprintf(`{"statement":{"specimen":{"id":%q},"action":"cleaning","areas":{"paths":[%s]},"dates":{"edtf":"2001"},`+
+			`"materials":[%s]}}`, bone, areas, uses[1:])
+	}
+	spots := ""
+	for i := range 500 {
+		spots += fmt.Sprintf(`,"spot-%d"`, i)
+	}
 	for name, h := range map[string]postgres.History{
 		"treatments": {Treatments: statement("", mostTreatments+1)},
 		"stock":      {Shelf: postgres.Shelf{Changes: statement("", mostStock+1)}},
-		"uses":       {Treatments: statement(about, mostUses/100+1)},
+		"uses":       {Treatments: statement(about(`"whole"`), mostUses/100+1)},
+		"areas":      {Treatments: statement(about(spots[1:]), mostCovered/500/100+1)},
 	} {
 		_, _, err := workOut(context.Background(), bone, h, material.Builtin(), edtf.Day{})
-		if !errors.Is(err, errExcess) || why(err) != postgres.AsideExcess {
-			t.Errorf("%s: got %v, want it refused", name, err)
+		if !errors.Is(err, errExcess) || why(err) != postgres.AsideExcess || !fault.Is(err, fault.Conflict) ||
+			!strings.Contains(err.Error(), "limit") {
+			t.Errorf("%s: got %v, want it refused with the limit", name, err)
 		}
 	}
 }

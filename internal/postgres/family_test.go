@@ -2,6 +2,7 @@ package postgres_test
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"os"
 	"strings"
@@ -239,7 +240,7 @@ func TestTreatmentsAreFoundOnceForEachSpecimen(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := store.For(k.institution)
-	histories, err := s.HistoriesOf(t.Context(), ids)
+	histories, err := s.HistoriesWithin(t.Context(), ids, math.MaxInt)
 	if err != nil || len(histories[n-1].Treatments) != 1 {
 		t.Fatalf("got %v, want a treatment of each", err)
 	}

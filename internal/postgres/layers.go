@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -32,23 +31,12 @@ type Borrowed struct {
 	Within    []string  `db:"within"`  // of a split: the areas that went; none where they are not known
 }
 
-// HistoryOf reads a specimen's history.
-func (s Tenant) HistoryOf(ctx context.Context, specimen uuid.UUID) (History, error) {
-	histories, err := s.HistoriesOf(ctx, []uuid.UUID{specimen})
-	return histories[0], err
-}
-
-// HistoriesOf reads the histories of specimens, in their order, in one batch.
-func (s Tenant) HistoriesOf(ctx context.Context, specimens []uuid.UUID) ([]History, error) {
-	return s.HistoriesWithin(ctx, specimens, math.MaxInt)
-}
-
 // ErrTooMuch says that histories have more words than were asked for; ask for
 // fewer specimens.
 var ErrTooMuch = errors.New("the histories are larger than what was asked for")
 
-// HistoriesWithin is HistoriesOf that reads so many bytes of words, and gives
-// ErrTooMuch when there are more. However many specimens there are, their records
+// HistoriesWithin reads the histories of specimens, in their order: so many bytes of
+// words, and ErrTooMuch when there are more. However many specimens there are, their records
 // are read by a few statements, and so is what each set of supplies and batches
 // that they used was made from.
 func (s Tenant) HistoriesWithin(ctx context.Context, specimens []uuid.UUID, most int) ([]History, error) {

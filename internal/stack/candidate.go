@@ -21,10 +21,12 @@ type Candidate struct {
 	// another age, disputed, or for a material that is only one of several.
 	Test bool
 	// Why says what makes it a test.
-	Why      []string
-	Evidence []Evidence
+	Why []string
+	Backing
 	// Collateral is what else it would, or might, disturb.
 	Collateral []Collateral
+	// MoreCollateral counts the layers of the groups beyond those.
+	MoreCollateral int
 	// Disturbed and Unknown count the layers to be kept that it is known to disturb,
 	// and those of which nobody knows.
 	Disturbed, Unknown int
@@ -53,10 +55,17 @@ type Collateral struct {
 	Count    int
 }
 
+// maxCandidates is how many liquids a step lists, and maxExcluded how many it says
+// that it leaves out.
+const (
+	maxCandidates = 50
+	maxExcluded   = 20
+)
+
 // candidates lists the liquids that the tables, or tests on this specimen, name
 // for a layer, ranked. Classes of liquids and washing sequences are not among
 // them: nobody can pour a class.
-func (p *planner) candidates(l int, near []neighbour) (out []Candidate, excluded []string) {
+func (p *planner) candidates(l int, near []neighbour) (out []Candidate, excluded []string, more int) {
 	found := p.liquidsOnce(l)
 	for _, c := range found.liquids {
 		one := *c
@@ -65,7 +74,10 @@ func (p *planner) candidates(l int, near []neighbour) (out []Candidate, excluded
 		out = append(out, one)
 	}
 	slices.SortFunc(out, compareCandidates)
-	return out, found.excluded
+	if more = len(out) - maxCandidates; more > 0 {
+		out = out[:maxCandidates]
+	}
+	return out, found.excluded, max(more, 0)
 }
 
 // opened is a kind of layer and the materials whose solvents open it.
@@ -114,6 +126,10 @@ func (p *planner) liquids(l int) (out []*Candidate, excluded []string) {
 			continue
 		}
 		out = append(out, c)
+	}
+	if over := len(excluded) - maxExcluded; over > 0 {
+		excluded = append(excluded[:maxExcluded:maxExcluded],
+			sentence("%d more liquids are left out for the same reasons", over))
 	}
 	return out, excluded
 }
@@ -235,7 +251,7 @@ func (p *planner) fromRows(ref Ref, layer *Layer, age Ageing) []Candidate {
 			}
 			seen[row.Solvent] = true
 			o := p.knowledge.on(m, row.Solvent, age, false)
-			c := Candidate{Solvent: row.Solvent, Name: p.knowledge.name(row.Solvent), Observed: o.Observed, Evidence: o.Evidence}
+			c := Candidate{Solvent: row.Solvent, Name: p.knowledge.name(row.Solvent), Observed: o.Observed, Backing: o.Backing}
 			c.doubt(o.recalledOnly(), "recalled, not read in a source")
 			c.doubt(o.WrongAge, "seen on fresh films only")
 			c.doubt(disagrees(o.Evidence), "the sources disagree")
@@ -275,10 +291,19 @@ func plainVerb(o Observed) string {
 	return "change"
 }
 
+// maxWhy is how many reasons a liquid has for being a test.
+const maxWhy = 10
+
 func (c *Candidate) doubt(yes bool, why string) {
-	if yes && !slices.Contains(c.Why, why) {
-		c.Test = true
+	if !yes || slices.Contains(c.Why, why) {
+		return
+	}
+	c.Test = true
+	switch {
+	case len(c.Why) < maxWhy-1:
 		c.Why = append(c.Why, why)
+	case len(c.Why) < maxWhy:
+		c.Why = append(c.Why, "there are more reasons than are listed")
 	}
 }
 
@@ -288,7 +313,7 @@ func (c *Candidate) merge(other Candidate) {
 	if other.Observed.gravity() < c.Observed.gravity() {
 		c.Observed = other.Observed
 	}
-	c.Evidence = append(c.Evidence, other.Evidence...)
+	c.Backing = c.Backing.and(other.Backing, string(c.Observed))
 	for _, why := range other.Why {
 		c.doubt(true, why)
 	}
@@ -304,10 +329,10 @@ func (p *planner) fromTrials(l int, found map[string]*Candidate) {
 	for solvent, trials := range byLiquid {
 		o := fromTrials(trials)
 		c := &Candidate{
-			Solvent: solvent, Name: p.knowledge.name(solvent), Observed: o.Observed, Evidence: o.Evidence, tested: true,
+			Solvent: solvent, Name: p.knowledge.name(solvent), Observed: o.Observed, Backing: o.Backing, tested: true,
 		}
 		if before, ok := found[solvent]; ok {
-			c.Evidence = append(c.Evidence, before.Evidence...)
+			c.Backing = c.Backing.and(before.Backing, string(c.Observed))
 		}
 		c.doubt(o.Observed != Dissolves, "seen to "+plainVerb(o.Observed)+" and not to dissolve")
 		found[solvent] = c
@@ -316,14 +341,14 @@ func (p *planner) fromTrials(l int, found map[string]*Candidate) {
 
 // finish adds collateral, harm, and whether it works on all that is in the layer.
 func (p *planner) finish(layer *Layer, c *Candidate, near []neighbour) {
-	c.Collateral = p.collateral(near, c.Solvent)
-	for _, x := range c.Collateral {
-		switch {
-		case x.Wanted:
-		case x.Observed.disturbs():
-			c.Disturbed += x.Count
+	c.Collateral, c.MoreCollateral = p.collateral(near, c.Solvent)
+	for _, n := range near {
+		switch o := p.effectOn(n.first, c.Solvent); {
+		case n.wanted || o == NoEffect:
+		case o.disturbs():
+			c.Disturbed += n.count
 		default:
-			c.Unknown += x.Count
+			c.Unknown += n.count
 		}
 	}
 	c.Harm, c.Hazards = p.knowledge.harm(c.Solvent)
@@ -333,8 +358,8 @@ func (p *planner) finish(layer *Layer, c *Candidate, near []neighbour) {
 	}
 	age := p.settings.ageing(layer.When, p.at)
 	for _, r := range layer.Identity.Solids {
-		o := p.knowledge.on(r, c.Solvent, age, false)
-		c.doubt(!o.Observed.disturbs(), "it is not known to act on the "+p.knowledge.name(r.Material)+" in the layer")
+		o := p.knowledge.effect(r, c.Solvent, age)
+		c.doubt(!o.disturbs(), "it is not known to act on the "+p.knowledge.name(r.Material)+" in the layer")
 	}
 }
 

@@ -244,12 +244,12 @@ func (sc *scene) unknownSeverity(s Severity) Severity {
 }
 
 // clear files a matter that has an answer.
-func (sc *scene) clear(text string, evidence []Evidence, layers ...met) {
-	sources := sourcesOf(evidence)
+func (sc *scene) clear(text string, rests Backing, layers ...met) {
+	sources := sourcesOf(rests.Evidence)
 	if len(sources) == 0 {
 		sources = sc.rule.Sources
 	}
-	c := Cleared{Rule: sc.rule.ID, Sentence: text, Evidence: evidence, Source: sc.knowledge.cite(sources...)}
+	c := Cleared{Rule: sc.rule.ID, Sentence: text, Backing: rests, Source: sc.knowledge.cite(sources...)}
 	c.Layers, c.Count = treatmentsOf(layers)
 	sc.cleared = append(sc.cleared, c)
 }

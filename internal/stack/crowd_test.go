@@ -192,9 +192,9 @@ func bounded(t *testing.T, got stack.Checked) {
 		t.Errorf("got %d findings and %d cleared, want them grouped", len(got.Findings), len(got.Cleared))
 	}
 	for _, f := range got.Findings {
-		if len(f.Layers) > 100 || f.Count < len(f.Layers) || len(f.Evidence) > 150 {
-			t.Errorf("%s: got %d layers named of %d, with %d pieces of evidence, want at most 100 and 150", f.Rule,
-				len(f.Layers), f.Count, len(f.Evidence))
+		if len(f.Layers) > 100 || f.Count < len(f.Layers) || len(f.Evidence) > stack.MaxEvidence {
+			t.Errorf("%s: got %d layers named of %d, with %d pieces of evidence, want at most 100 and %d", f.Rule,
+				len(f.Layers), f.Count, len(f.Evidence), stack.MaxEvidence)
 		}
 	}
 }

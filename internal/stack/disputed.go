@@ -10,34 +10,37 @@ func (p *planner) reconcile(l int, r *Reversal) {
 	if r.Redissolvable.Answer != No {
 		return
 	}
-	if evidence := p.dissolvedBy(l); len(evidence) > 0 {
+	if against := p.dissolvedBy(l); len(against.Evidence) > 0 {
 		r.Redissolvable.Answer, r.Redissolvable.Contradicted = Unknown, true
-		r.Redissolvable.Evidence = append(
-			r.Redissolvable.Evidence[:len(r.Redissolvable.Evidence):len(r.Redissolvable.Evidence)], evidence...)
+		r.Redissolvable.Backing = r.Redissolvable.Backing.and(against, "")
 	}
 }
 
 // dissolvedBy is the evidence for liquids that dissolve a layer itself, and not a
 // barrier under it. Layers of one kind share it.
-func (p *planner) dissolvedBy(l int) []Evidence {
+func (p *planner) dissolvedBy(l int) Backing {
 	kind := p.kindOf[l]
 	if known, ok := p.dissolvers[kind]; ok {
 		return known
 	}
 	layer, seen := &p.layers[l], map[Evidence]bool{}
 	found := p.acting(l, layer.Identity.all())
-	var out []Evidence
+	var all []Evidence
+	more := 0
 	for _, c := range byName(found) {
 		if c.Observed != Dissolves {
 			continue
 		}
+		more += c.MoreEvidence
 		for _, e := range c.Evidence {
 			if !seen[e] {
 				seen[e] = true
-				out = append(out, e)
+				all = append(all, e)
 			}
 		}
 	}
+	out := backing(all, string(Dissolves))
+	out.MoreEvidence += more
 	p.dissolvers[kind] = out
 	return out
 }

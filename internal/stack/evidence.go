@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"meniscus/internal/edtf"
 	"meniscus/internal/material"
 )
 
@@ -47,7 +48,14 @@ type Evidence struct {
 	Status string
 	// Date is when it was seen, where that is known.
 	Date string
+
+	word   string   // what was seen, or the answer, in one word: others contradict it
+	of     string   // the liquid or material that it speaks of
+	latest edtf.Day // the last day that a test may have been made on
 }
+
+// tabled tells whether it was read in a table, and not seen on this specimen.
+func (e Evidence) tabled() bool { return e.Treatment == "" }
 
 // published tells whether the evidence was read in a source that can be cited.
 func (e Evidence) published() bool { return e.Status == "verified" || e.Status == "own" }
@@ -55,7 +63,7 @@ func (e Evidence) published() bool { return e.Status == "verified" || e.Status =
 // Observation is what is known of one liquid on one layer.
 type Observation struct {
 	Observed Observed
-	Evidence []Evidence
+	Backing
 	// Tested says that it was seen on this specimen.
 	Tested bool
 	// WrongAge says that the rows speak of another age of film.
@@ -66,7 +74,7 @@ type Observation struct {
 
 // recalledOnly tells whether nothing but memory or common practice supports it.
 func (o Observation) recalledOnly() bool {
-	return !o.Tested && !slices.ContainsFunc(o.Evidence, Evidence.published)
+	return !o.Tested && !o.Backing.published
 }
 
 // on gives what is published of one liquid on a material of some age.
@@ -75,8 +83,21 @@ func (o Observation) recalledOnly() bool {
 // narrowest, then on any solvent. Among rows of one nearness the worst wins.
 // Rows on fresh films do not speak for old ones: what they disturb is kept and
 // marked, what they leave alone is not known. A row of which the source names
-// no solvent settles nothing.
+// no solvent settles nothing. What was looked up is remembered.
 func (k knowing) on(ref Ref, solvent string, age Ageing, vapour bool) Observation {
+	return k.seen.once(lookedUp{ref, solvent, age, vapour}, func() Observation {
+		return k.lookUp(ref, solvent, age, vapour)
+	})
+}
+
+// effect is what on observes, without the evidence.
+func (k knowing) effect(ref Ref, solvent string, age Ageing) Observed {
+	return k.seen.effect(lookedUp{ref, solvent, age, false}, func() Observation {
+		return k.lookUp(ref, solvent, age, false)
+	})
+}
+
+func (k knowing) lookUp(ref Ref, solvent string, age Ageing, vapour bool) Observation {
 	best := k.read(ref, solvent, age.asked(), vapour)
 	if age == Old && (len(best.rows) == 0 || best.byClass) {
 		if young := k.read(ref, solvent, material.Fresh, vapour); len(young.rows) > 0 && !young.byClass {
@@ -147,6 +168,7 @@ func (k knowing) expand(ref Ref) []Ref {
 
 func (k knowing) observe(r reading) Observation {
 	o := Observation{Observed: NotKnown, WrongAge: r.wrongAge}
+	var all []Evidence
 	for i, row := range r.rows {
 		saw := Observed(row.Observed)
 		if row.Solvent == "solvent-not-named" {
@@ -156,8 +178,9 @@ func (k knowing) observe(r reading) Observation {
 			o.Observed = saw
 		}
 		o.Observed = worse(o.Observed, saw)
-		o.Evidence = append(o.Evidence, k.cited(row))
+		all = append(all, k.cited(row))
 	}
+	o.Backing = backing(all, string(o.Observed))
 	if r.wrongAge && !o.Observed.disturbs() {
 		o.Observed = NotKnown
 	}
@@ -176,7 +199,9 @@ func (k knowing) cited(row material.SolubilityRow) Evidence {
 	if row.Remark != "" {
 		says += ": " + row.Remark
 	}
-	return from(row.Evidence, says)
+	e := from(row.Evidence, says)
+	e.word, e.of = string(row.Observed), row.Solvent
+	return e
 }
 
 // from makes evidence of what a table row rests on.
@@ -204,11 +229,10 @@ func (k knowing) onIdentity(id Identity, solvent string, age Ageing, vapour bool
 		next := k.on(r, solvent, age, vapour)
 		differ := next.Observed != total.Observed
 		if next.Observed.gravity() > total.Observed.gravity() {
-			next.Evidence, total = append(next.Evidence, total.Evidence...), next
-		} else {
-			total.Evidence = append(total.Evidence, next.Evidence...)
+			next, total = total, next
 		}
-		total.Ambiguous = total.Ambiguous || (differ && len(id.Candidates) > 1)
+		total.Backing = total.Backing.and(next.Backing, string(total.Observed))
+		total.Ambiguous = total.Ambiguous || next.Ambiguous || (differ && len(id.Candidates) > 1)
 	}
 	return total
 }

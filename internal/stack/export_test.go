@@ -31,3 +31,9 @@ const MostChanges = mostChanges
 
 // ChangesNoted is how many were.
 func (s *Stack) ChangesNoted() int { return s.changesNoted }
+
+// MaxEvidence is how many entries an answer keeps.
+const MaxEvidence = maxEvidence
+
+// TablesAsked is how often the tables were asked what a liquid does to a material.
+func (s *Stack) TablesAsked() int { return s.knowledge.seen.asked }

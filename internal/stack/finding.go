@@ -44,8 +44,8 @@ type Finding struct {
 	Remedy   string
 	Source   string
 	// Status is the weakest status of what the rule rests on.
-	Status   string
-	Evidence []Evidence
+	Status string
+	Backing
 	// Unknown says that the finding is there because nobody knows.
 	Unknown bool
 	// Possible says that the place is only possibly reached.
@@ -66,7 +66,7 @@ type Cleared struct {
 	Count    int
 	Sentence string
 	Source   string
-	Evidence []Evidence
+	Backing
 }
 
 // Checked is the answer of a check.

@@ -53,6 +53,15 @@ var more = map[string]func(n int) []stack.Treatment{
 			return t
 		})
 	},
+	"mixtures of their own": mixtures,
+	"tests of one layer": func(n int) []stack.Treatment {
+		return made(n, func(i int, id string) stack.Treatment {
+			if i == 0 {
+				return put(id, stack.Coating, "skull", "1700", of(copolymer, "acetone"))
+			}
+			return tried(id, stack.Area(fmt.Sprint("skull/spot-", i)), month(i), "t00000", "acetone", "swells")
+		})
+	},
 	"removals of many": func(n int) []stack.Treatment {
 		return made(n, func(i int, id string) stack.Treatment {
 			if i%50 == 49 {
@@ -65,6 +74,43 @@ var more = map[string]func(n int) []stack.Treatment{
 			return put(id, stack.Coating, "skull", month(i), of(copolymer, "acetone"))
 		})
 	},
+}
+
+// TestTwiceAsManyMixtures: layers of mixtures of their own, which are of few materials,
+// have the tables asked once for each material and liquid, in every view. (Of a mixture
+// no more is asked once one of its materials dissolves.)
+func TestTwiceAsManyMixtures(t *testing.T) {
+	t.Parallel()
+	for view, f := range map[string]func(s *stack.Stack){
+		"check":      func(s *stack.Stack) { check(t, s, resin("acetone", areas("whole")), stack.CheckConfig{}) },
+		"plan":       func(s *stack.Stack) { s.Plan(stack.PlanRequest{}) },
+		"reversible": func(s *stack.Stack) { s.Reversibility() },
+		"takes off":  func(s *stack.Stack) { s.TakesOff() },
+	} {
+		asked := map[int]int{}
+		for _, n := range []int{400, 800} {
+			s := newStack(t, ribs(), mixtures(n)...)
+			f(s)
+			asked[n] = s.TablesAsked()
+		}
+		if asked[400] == 0 || asked[800] > asked[400]+20 {
+			t.Errorf("%s: got the tables asked %v times, want hardly more for twice as many", view, asked)
+		}
+	}
+}
+
+// mixtures are n coats, each of other materials than all before.
+func mixtures(n int) []stack.Treatment {
+	materials := []string{copolymer, isobutyl, nButyl, pvbLow, pvbHigh, acetate, nitrate, wax, "shellac", "animal-glue"}
+	return made(n, func(i int, id string) stack.Treatment {
+		use := of(copolymer, "acetone")
+		for bit, material := range materials {
+			if (1023-i)&(1<<bit) != 0 { // the first is of all of them
+				use.Solids = append(use.Solids, stack.Ref{Material: material})
+			}
+		}
+		return put(id, stack.Coating, "skull", month(i), use)
+	})
 }
 
 // TestTwiceAsManyTreatments: twice the treatments take some twice the memory in
@@ -91,25 +137,25 @@ func TestTwiceAsManyTreatments(t *testing.T) { // not parallel: it counts what i
 func costs(t *testing.T, specimen stack.Specimen, treatments []stack.Treatment) map[string]uint64 {
 	t.Helper()
 	config := stack.Config{Specimen: specimen, Treatments: treatments, Knowledge: material.Builtin(), At: today}
-	s, err := stack.New(config)
-	if err != nil {
-		t.Fatal(err)
-	}
 	cost := map[string]uint64{}
-	for view, f := range map[string]func(){
-		"new":         func() { _, _ = stack.New(config) },
-		"present":     func() { s.Present() },
-		"check":       func() { check(t, s, resin("acetone", areas("whole")), stack.CheckConfig{}) },
-		"plan":        func() { s.Plan(stack.PlanRequest{}) },
-		"suitability": func() { s.Suitability() },
-		"reversible":  func() { s.Reversibility() },
-		"takes off":   func() { s.TakesOff() },
-		"travel":      func() { s.Travel() },
-		"timeline":    func() { s.Timeline("crowd") },
+	for view, f := range map[string]func(s *stack.Stack){
+		"new":         func(*stack.Stack) { _, _ = stack.New(config) },
+		"present":     func(s *stack.Stack) { s.Present() },
+		"check":       func(s *stack.Stack) { check(t, s, resin("acetone", areas("whole")), stack.CheckConfig{}) },
+		"plan":        func(s *stack.Stack) { s.Plan(stack.PlanRequest{}) },
+		"suitability": func(s *stack.Stack) { s.Suitability() },
+		"reversible":  func(s *stack.Stack) { s.Reversibility() },
+		"takes off":   func(s *stack.Stack) { s.TakesOff() },
+		"travel":      func(s *stack.Stack) { s.Travel() },
+		"timeline":    func(s *stack.Stack) { s.Timeline("crowd") },
 	} {
+		s, err := stack.New(config) // one that has not looked anything up
+		if err != nil {
+			t.Fatal(err)
+		}
 		var before, after runtime.MemStats
 		runtime.ReadMemStats(&before)
-		f()
+		f(s)
 		runtime.ReadMemStats(&after)
 		cost[view] = after.TotalAlloc - before.TotalAlloc
 	}

@@ -3,6 +3,7 @@ package stack
 import (
 	"slices"
 	"strings"
+	"sync"
 
 	"meniscus/internal/material"
 )
@@ -54,6 +55,61 @@ func (nothing) Source(string) (material.Source, bool) {
 type knowing struct {
 	Knowledge
 	mixed []mixture
+	seen  *observations
+}
+
+// observations are what was looked up of liquids on materials, for all layers of a
+// stack: layers of many mixtures are of few materials.
+type observations struct {
+	mu      sync.Mutex
+	known   map[lookedUp]Observation
+	effects map[lookedUp]Observed // where the evidence was not asked for
+	asked   int                   // how often the tables were asked
+}
+
+type lookedUp struct {
+	ref     Ref
+	solvent string
+	age     Ageing
+	vapour  bool
+}
+
+// The most that is remembered, with evidence and without it.
+const (
+	mostKnown   = 20_000
+	mostEffects = 500_000
+)
+
+// once gives what is remembered, or looks it up.
+func (o *observations) once(what lookedUp, lookUp func() Observation) Observation {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	found, ok := o.known[what]
+	if ok {
+		return found
+	}
+	found = lookUp()
+	if o.asked++; len(o.known) < mostKnown {
+		o.known[what] = found
+	}
+	return found
+}
+
+// effect is once without the evidence.
+func (o *observations) effect(what lookedUp, lookUp func() Observation) Observed {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	if found, ok := o.known[what]; ok {
+		return found.Observed
+	}
+	if saw, ok := o.effects[what]; ok {
+		return saw
+	}
+	saw := lookUp().Observed
+	if o.asked++; len(o.effects) < mostEffects {
+		o.effects[what] = saw
+	}
+	return saw
 }
 
 // mixture is a named mixture of the tables and what is in it.
@@ -66,7 +122,7 @@ func newKnowing(k Knowledge) knowing {
 	if k == nil {
 		k = nothing{}
 	}
-	out := knowing{Knowledge: k}
+	out := knowing{Knowledge: k, seen: &observations{known: map[lookedUp]Observation{}, effects: map[lookedUp]Observed{}}}
 	for _, m := range k.Materials(material.Filter{Kinds: []material.Kind{material.SolventMixture}}) {
 		if len(m.Components) < 2 {
 			continue

@@ -74,69 +74,119 @@ func (p *planner) sortKinds() {
 // said again for each liquid of each step, and was most of a plan's bytes.
 const maxCollateral = 5
 
+// maxGroups is how many groups of layers the collateral of one liquid lists.
+const maxGroups = 20
+
+// collateralKind is what layers of one collateral share.
+type collateralKind struct {
+	like     int
+	observed Observed
+	possible bool
+}
+
 // collateral lists the neighbours that a liquid disturbs, or of which nobody
-// knows, those that are to stay first.
-func (p *planner) collateral(near []neighbour, solvent string) []Collateral {
-	var all []Collateral
+// knows: those that are to stay first, and what is known to be disturbed before what
+// is not known. Layers beyond so many groups are counted.
+func (p *planner) collateral(near []neighbour, solvent string) (list []Collateral, more int) {
+	var ranked [4][]Collateral
+	var at [4]map[collateralKind]int
 	for _, n := range near {
-		if o := p.effectOn(n.first, solvent); o != NoEffect {
+		o := p.effectOn(n.first, solvent)
+		if o == NoEffect {
+			continue
+		}
+		rank := 2*boolOrder(n.wanted, false) + boolOrder(true, o.disturbs())
+		k := collateralKind{p.like(n.first), o, n.possible}
+		i, ok := at[rank][k]
+		switch {
+		case !ok && len(ranked[rank]) == maxGroups:
+			more += n.count
+			continue
+		case !ok && at[rank] == nil:
+			at[rank] = map[collateralKind]int{}
+			fallthrough
+		case !ok:
+			i, at[rank][k] = len(ranked[rank]), len(ranked[rank])
 			layer := &p.layers[n.first]
-			all = append(all, Collateral{
-				Role: layer.Role, Material: p.knowledge.describe(layer.Identity), Observed: o,
-				Wanted: n.wanted, Possible: n.possible, Layers: n.layers, Count: n.count,
+			ranked[rank] = append(ranked[rank], Collateral{
+				Role: layer.Role, Material: p.knowledge.describe(layer.Identity), Observed: o, Wanted: n.wanted, Possible: n.possible,
 			})
 		}
+		c := &ranked[rank][i]
+		c.Count += n.count
+		c.Layers = append(c.Layers, n.layers[:min(len(n.layers), max(maxCollateral-len(c.Layers), 0))]...)
 	}
-	slices.SortStableFunc(all, func(a, b Collateral) int { return boolOrder(a.Wanted, b.Wanted) })
-	var out []Collateral
+	all := slices.Concat(ranked[:]...)
+	for _, c := range all[min(len(all), maxGroups):] {
+		more += c.Count
+	}
+	list = slices.Clip(all[:min(len(all), maxGroups)])
 	left := maxCollateral
-	type key struct {
-		role             Role
-		material         string
-		observed         Observed
-		wanted, possible bool
+	for i := range list {
+		list[i].Layers = append([]string(nil), list[i].Layers[:min(len(list[i].Layers), left)]...)
+		left -= len(list[i].Layers)
 	}
-	for _, g := range grouped(all, func(c Collateral) key {
-		return key{c.Role, c.Material, c.Observed, c.Wanted, c.Possible}
-	}) {
-		one := g[0]
-		one.Layers, one.Count = nil, 0
-		for _, c := range g {
-			named := c.Layers[:min(len(c.Layers), left)]
-			one.Layers, one.Count, left = append(one.Layers, named...), one.Count+c.Count, left-len(named)
-		}
-		out = append(out, one)
-	}
-	return out
+	return list, more
 }
 
-// effectOn is what a liquid does to a layer: a test first, then the tables.
+// like numbers the layers that are described alike and have one role.
+func (p *planner) like(l int) int {
+	kind := p.kindOf[l]
+	if p.likes[kind] == 0 {
+		key := likeKey{p.layers[l].Role, p.knowledge.describe(p.layers[l].Identity)}
+		n, ok := p.likeOf[key]
+		if !ok {
+			n = len(p.likeOf) + 1
+			p.likeOf[key] = n
+		}
+		p.likes[kind] = n
+	}
+	return p.likes[kind]
+}
+
+type likeKey struct {
+	role     Role
+	material string
+}
+
+// effectOn is what a liquid does to the layers of one kind: a test first, then the
+// tables.
 func (p *planner) effectOn(l int, solvent string) Observed {
-	var trials []trial
+	known, ok := p.effects[solvent]
+	if !ok {
+		known = make([]Observed, len(p.kinds))
+		p.effects[solvent] = known
+	}
+	kind := p.kindOf[l]
+	if known[kind] == "" {
+		known[kind] = p.effectOnKind(l, solvent)
+	}
+	return known[kind]
+}
+
+func (p *planner) effectOnKind(l int, solvent string) Observed {
+	tested, total := false, NoEffect
 	for _, t := range p.trialsOn[p.layers[l].Treatment] {
 		if t.solvent == solvent {
-			trials = append(trials, t)
+			tested, total = true, worse(total, t.observed)
 		}
 	}
-	if len(trials) > 0 {
-		return fromTrials(trials).Observed
+	id := p.layers[l].Identity
+	switch {
+	case tested:
+		return total
+	case !id.Named():
+		return NotKnown
 	}
 	age := p.settings.ageing(p.layers[l].When, p.at)
-	key := effectKey{p.layers[l].key, solvent, age}
-	if o, ok := p.effects[key]; ok {
-		return o
+	for _, part := range p.knowledge.parts([]Share{{Solvent: solvent}}) {
+		for _, ref := range id.all() {
+			if total = worse(total, p.knowledge.effect(ref, part.Solvent, age)); total == Dissolves {
+				return total // nothing is worse
+			}
+		}
 	}
-	total := NoEffect
-	for _, s := range p.knowledge.parts([]Share{{Solvent: solvent}}) {
-		total = worse(total, p.knowledge.onIdentity(p.layers[l].Identity, s.Solvent, age, false).Observed)
-	}
-	p.effects[key] = total
 	return total
-}
-
-type effectKey struct {
-	identity, solvent string
-	age               Ageing
 }
 
 // listOnce adds a treatment to a list of at most maxListed; those of one treatment

@@ -2,7 +2,9 @@ package stack
 
 import (
 	"container/heap"
+	"crypto/sha256"
 	"fmt"
+	"io"
 	"slices"
 )
 
@@ -65,7 +67,14 @@ type Unreachable struct {
 type Exception struct {
 	Below string
 	Areas []Area
+	// MoreAreas is how many areas there are beyond those.
+	MoreAreas int
+
+	ground [sha256.Size]byte // the digest of all areas
 }
+
+// maxExceptAreas is how many areas one exception names: a step has maxListed of them.
+const maxExceptAreas = 20
 
 // GoneLayer is a layer that needs no step, as far as anyone knows.
 type GoneLayer struct {
@@ -128,12 +137,13 @@ func (s *Stack) Plan(r PlanRequest) RemovalPlan {
 
 func newPlanner(s *Stack, r PlanRequest) *planner {
 	p := &planner{
-		Stack: s, request: r, effects: map[effectKey]Observed{}, except: map[int][]Exception{}, exceptLeft: map[int]int{},
+		Stack: s, request: r, effects: map[string][]Observed{}, except: map[int][]Exception{}, exceptLeft: map[int]int{},
 		shutOver:   map[int]bool{},
 		barriersAt: map[int][]int{}, found: map[asked]foundLiquids{}, grounds: map[string]*ground{},
-		dissolvers: map[int][]Evidence{}, reversals: map[reversalKey]Reversal{},
+		dissolvers: map[int]Backing{}, reversals: map[reversalKey]Reversal{},
 	}
 	p.sortKinds()
+	p.likes, p.likeOf = make([]int, len(p.kinds)), map[likeKey]int{}
 	return p
 }
 
@@ -145,7 +155,9 @@ type planner struct {
 	taken   []bool // what comes off: wanted, and what lies over it
 	off     []bool // what the steps so far have taken
 	except  map[int][]Exception
-	effects map[effectKey]Observed
+	effects map[string][]Observed // by liquid, and by kind of layer
+	likes   []int                 // by kind of layer: which are described alike; 0 where nobody asked
+	likeOf  map[likeKey]int
 	kindOf  []int // by layer
 	kinds   []int // the first layer of each kind
 	// barriersAt are the kinds of the barriers by area, where they were asked for.
@@ -158,7 +170,7 @@ type planner struct {
 	shutFull   bool         // there are more than are followed
 	// dissolvers is the evidence for liquids that dissolve a layer of a kind, and
 	// reversals what the tables say of undoing layers of a sort.
-	dissolvers map[int][]Evidence
+	dissolvers map[int]Backing
 	reversals  map[reversalKey]Reversal
 }
 
@@ -374,9 +386,23 @@ func (p *planner) exempt(upper, l int, touch []Touch) {
 		return
 	}
 	x := Exception{Below: p.layers[upper].Treatment, Areas: p.sharedGround(upper, l, touch)}
-	if !slices.ContainsFunc(p.except[l], func(known Exception) bool { return slices.Equal(known.Areas, x.Areas) }) {
+	x.ground = digestOf(x.Areas)
+	if over := len(x.Areas) - maxExceptAreas; over > 0 {
+		x.Areas, x.MoreAreas = slices.Clone(x.Areas[:maxExceptAreas]), over
+	}
+	if !slices.ContainsFunc(p.except[l], func(known Exception) bool { return known.ground == x.ground }) {
 		p.except[l] = append(p.except[l], x)
 	}
+}
+
+// digestOf tells lists of areas apart.
+func digestOf(areas []Area) (sum [sha256.Size]byte) {
+	h := sha256.New()
+	for _, a := range areas {
+		io.WriteString(h, string(a)+"\x00")
+	}
+	h.Sum(sum[:0])
+	return sum
 }
 
 // sharedGround lists the areas of a lower layer that an upper one shares: those

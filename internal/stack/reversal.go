@@ -25,8 +25,8 @@ type Reversal struct {
 
 // Reasoned is one answer and its evidence, the most specific first.
 type Reasoned struct {
-	Answer   Answer
-	Evidence []Evidence
+	Answer Answer
+	Backing
 	// Contradicted says that the evidence does not agree; the answer is then the
 	// most cautious one.
 	Contradicted bool
@@ -133,9 +133,13 @@ func (k knowing) reasoned(
 			rows = append([]material.ReversibilityRow{row}, rows...)
 		}
 	}
+	var all []Evidence
 	for _, row := range rows {
-		out.Evidence = append(out.Evidence, from(row.Evidence, reversalText(row, of(row))))
+		e := from(row.Evidence, reversalText(row, of(row)))
+		e.word, e.of = string(of(row)), row.Material
+		all = append(all, e)
 	}
+	out.Backing = backing(all, out.Answer.String())
 	return out
 }
 
@@ -173,7 +177,7 @@ func cautious(a, b Reasoned) Reasoned {
 		out.Answer = b.Answer
 	}
 	out.Contradicted = a.Contradicted || b.Contradicted || a.Answer != b.Answer
-	out.Evidence = slices.Concat(a.Evidence, b.Evidence)
+	out.Backing = a.Backing.and(b.Backing, out.Answer.String())
 	return out
 }
 
@@ -184,15 +188,12 @@ func (s *Stack) fromTests(l int, r *Reversal) {
 	if len(seen) == 0 {
 		return
 	}
-	best := NoEffect
-	for _, t := range seen {
-		best = worse(best, t.observed)
+	tests := fromTrials(seen)
+	for i, e := range tests.Evidence {
+		tests.Evidence[i].Says += " with " + s.knowledge.name(e.of)
 	}
-	evidence := fromTrials(seen).Evidence
-	for i := range evidence {
-		evidence[i].Says += " with " + s.knowledge.name(seen[i].solvent)
-	}
-	r.Redissolvable.Evidence = append(evidence, r.Redissolvable.Evidence...)
+	best := tests.Observed
+	r.Redissolvable.Backing = tests.Backing.and(r.Redissolvable.Backing, string(best))
 	switch {
 	case best == Dissolves:
 		r.Redissolvable.Answer = Yes

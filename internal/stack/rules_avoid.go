@@ -103,7 +103,7 @@ func dampBody(sc *scene) {
 	named := sc.knowledge.anyIsA(risky, "acetone") || sc.knowledge.anyIsA(risky, "toluene")
 	switch sc.specimen.Condition {
 	case "dry":
-		sc.clear("The body is recorded as dry.", nil)
+		sc.clear("The body is recorded as dry.", Backing{})
 	case "damp", "wet", "waterlogged":
 		f := Finding{
 			Sentence: sentence("The body is %s and the resin comes in %s", sc.specimen.Condition,
@@ -169,7 +169,7 @@ func subFossil(sc *scene) {
 		sc.add(Finding{Unknown: true, Sentence: sentence("%s", text)})
 	default:
 		sc.clear(sentence("Polar solvent stands on the area for %s hours in all; under 48 no shift was seen",
-			number(hours)), nil)
+			number(hours)), Backing{})
 	}
 }
 
@@ -260,7 +260,7 @@ func sampleFirst(sc *scene) {
 		return
 	}
 	if sc.specimen.SamplingKnown {
-		sc.clear("It is recorded that no sampling is planned.", nil)
+		sc.clear("It is recorded that no sampling is planned.", Backing{})
 		return
 	}
 	sc.add(Finding{
@@ -370,7 +370,7 @@ func waterHarms(sc *scene) {
 				Sentence: sentence("Water comes on a body of which it is not stated whether it has %s", traitNames(open)),
 			})
 		default:
-			sc.clear("None of the traits that water harms is recorded of the body.", nil)
+			sc.clear("None of the traits that water harms is recorded of the body.", Backing{})
 		}
 	}
 	if !sc.knowledge.anyIsA(sc.liquids, "acids") || sc.p.Action == AcidPreparation {
@@ -411,7 +411,7 @@ func acidInCase(sc *scene) {
 	shut := sc.p.Environment.ClosedCase
 	switch {
 	case suffers == No || shut == No:
-		sc.clear("No closed case with shell, calcareous matter, lead or bronze is in question.", nil)
+		sc.clear("No closed case with shell, calcareous matter, lead or bronze is in question.", Backing{})
 	case gives == Yes && suffers == Yes && shut == Yes:
 		sc.add(Finding{Sentence: "A material that gives off acid would stand in a closed case with a body that acid harms."})
 	default:
@@ -444,7 +444,7 @@ func limeOnCarbonate(sc *scene) {
 	}
 	switch {
 	case carbonate == No || (!planned && !open):
-		sc.clear("No sampling of carbonate for isotopes is planned on the area.", nil)
+		sc.clear("No sampling of carbonate for isotopes is planned on the area.", Backing{})
 	case carbonate == Yes && planned && lime == Yes && !open:
 		sc.add(Finding{
 			Sentence: "Calcium hydroxide takes up modern carbon dioxide and goes on carbonate that is to be " +
@@ -486,7 +486,7 @@ func reactingBare(sc *scene) {
 		return
 	}
 	if barriers := withRole(sc.met, Barrier); len(barriers) > 0 {
-		sc.clear("A barrier is recorded in the area.", nil, barriers...)
+		sc.clear("A barrier is recorded in the area.", Backing{}, barriers...)
 		return
 	}
 	f := Finding{Sentence: "A reacting resin goes straight on the specimen."}

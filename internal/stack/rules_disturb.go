@@ -113,7 +113,7 @@ func disturb(sc *scene) {
 	sc.fileGone(gone)
 	for _, g := range grouped(calm, met.sort) {
 		sc.clear(sentence("%s: no effect on %s", sc.knowledge.liquidNames(sc.liquids), sc.these(g)),
-			mine[g[0].index].obs.Evidence, g...)
+			mine[g[0].index].obs.Backing, g...)
 	}
 }
 
@@ -196,7 +196,7 @@ func (sc *scene) fileDisturbed(layers []met, by map[int]disturbance) {
 		return key{m.sort(), d.severity, d.verb, d.liquid, d.because, m.state, m.touch == Possibly, d.obs.Tested}
 	}) {
 		m, d := g[0], by[g[0].index]
-		f := Finding{Severity: d.severity, Evidence: d.obs.Evidence}
+		f := Finding{Severity: d.severity, Backing: d.obs.Backing}
 		f.Sentence = sentence("%s %s %s%s", sc.knowledge.name(d.liquid), d.verb, sc.these(g), d.because)
 		if d.obs.WrongAge {
 			f.Sentence = sentence("%s %s fresh films of the material of %s; of films as old as this nothing is published%s",
@@ -299,7 +299,7 @@ func unknownLayers(sc *scene) {
 		}
 	}
 	if len(tested) > 0 {
-		sc.clear("Unknown layers were tested in this area with every solvent of the treatment.", nil, tested...)
+		sc.clear("Unknown layers were tested in this area with every solvent of the treatment.", Backing{}, tested...)
 	}
 	bare := sc.unrecorded()
 	if len(open) == 0 && len(bare) == 0 {
@@ -331,11 +331,11 @@ func (sc *scene) unrecorded() []Area {
 			continue
 		}
 		if e := sc.bareIn(id, bare); e != nil {
-			sc.clear(sentence("An examination of %s found nothing (%s)", e.Area, dateText(e.Date, e.When)), nil)
+			sc.clear(sentence("An examination of %s found nothing (%s)", e.Area, dateText(e.Date, e.When)), Backing{})
 			continue
 		}
 		if sc.triedBare(id) {
-			sc.clear(sentence("The surface of %s was tested with every solvent of the treatment", a), nil)
+			sc.clear(sentence("The surface of %s was tested with every solvent of the treatment", a), Backing{})
 			continue
 		}
 		areas = append(areas, a)

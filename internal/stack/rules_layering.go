@@ -155,13 +155,13 @@ func starvedJoint(sc *scene) {
 	porous := sc.specimen.Is(Porous)
 	switch {
 	case len(primed) > 0:
-		sc.clear("An earlier consolidant, coat or barrier is recorded in the area.", nil, primed...)
+		sc.clear("An earlier consolidant, coat or barrier is recorded in the area.", Backing{}, primed...)
 	case porous == Yes:
 		sc.add(Finding{
 			Sentence: "The body is porous and no consolidant or primer is recorded in the area, so the joint may be starved.",
 		})
 	case porous == No:
-		sc.clear("The body is not porous.", nil)
+		sc.clear("The body is not porous.", Backing{})
 	default:
 		sc.add(Finding{
 			Unknown:  true,
@@ -189,14 +189,14 @@ func topCoat(sc *scene) {
 			}, g...)
 		case o.Observed.disturbs():
 			sc.add(Finding{Sentence: sentence("%s %s %s", sc.knowledge.name(liquid), observedVerbs[o.Observed], sc.these(g)),
-				Evidence: o.Evidence}, g...)
+				Backing: o.Backing}, g...)
 		case o.Observed.open():
 			sc.add(Finding{
 				Unknown:  true,
 				Sentence: sentence("What %s does to %s is not known", sc.knowledge.liquidNames(sc.liquids), sc.these(g)),
 			}, g...)
 		default:
-			sc.clear(sentence("%s leaves %s as it is", sc.knowledge.liquidNames(sc.liquids), sc.these(g)), o.Evidence, g...)
+			sc.clear(sentence("%s leaves %s as it is", sc.knowledge.liquidNames(sc.liquids), sc.these(g)), o.Backing, g...)
 		}
 	}
 	sc.dryEnough(withRole(below, LabelBase), 1)
@@ -210,7 +210,7 @@ func (sc *scene) dryEnough(layers []met, days float64) {
 		dried := since(m.When, sc.day(sc.p))
 		switch {
 		case m.Drying.State == Dried && m.Drying.Days >= days, dried.certainlyAtLeast(days):
-			sc.clear(sentence("%s has dried for at least %s days", sc.these(g), number(days)), nil, g...)
+			sc.clear(sentence("%s has dried for at least %s days", sc.these(g), number(days)), Backing{}, g...)
 		case dried.certainlyLess(days) || m.Drying.State == TouchDry || m.Drying.State == HandlingDry:
 			sc.add(Finding{
 				Sentence: sentence("%s is not shown to have dried for %s days (recorded as %s)", sc.these(g), number(days),
@@ -286,7 +286,7 @@ func (sc *scene) judgeBarriers(barriers []met) {
 			}, g...)
 			continue
 		case g[0].Identity.may(testedBarriers) == Yes:
-			sc.clear(sentence("%s is of a material that was tested as a barrier", sc.these(g)), nil, g...)
+			sc.clear(sentence("%s is of a material that was tested as a barrier", sc.these(g)), Backing{}, g...)
 		default:
 			sc.add(Finding{
 				Unknown: true, Sentence: sentence("No published test shows %s as a barrier under a reacting resin", sc.these(g)),
@@ -320,7 +320,7 @@ func barrierLinked(sc *scene) {
 		}
 	}
 	if len(tied) > 0 {
-		sc.clear("The record ties the barrier to the resin over it.", nil, tied...)
+		sc.clear("The record ties the barrier to the resin over it.", Backing{}, tied...)
 	}
 	if len(loose) > 0 {
 		f := Finding{
@@ -376,7 +376,7 @@ func silicate(sc *scene) {
 			passed := since(g[0].When, sc.day(sc.p))
 			switch {
 			case passed.certainlyAtLeast(silicateWeeks * 7):
-				sc.clear(sentence("%s is older than %d weeks", sc.these(g), silicateWeeks), nil, g...)
+				sc.clear(sentence("%s is older than %d weeks", sc.these(g), silicateWeeks), Backing{}, g...)
 			case passed.certainlyLess(silicateWeeks * 7):
 				sc.add(Finding{
 					Sentence: sentence("Water is brought over %s within %d weeks; it keeps water off that long", sc.these(g),
@@ -470,7 +470,7 @@ func subliming(sc *scene) {
 				"a residue was seen on such sherds.",
 		})
 	default:
-		sc.clear("The sherd holds no active salts.", nil)
+		sc.clear("The sherd holds no active salts.", Backing{})
 	}
 }
 

@@ -145,7 +145,7 @@ func whitening(sc *scene) {
 		f.Sentence = sentence("A film from %s may whiten; the dew point is %s °C and the surface, cooled by %s K, "+
 			"stays above it at %s °C", sc.knowledge.name(which), tenth(dew), number(evaporativeCooling), tenth(cooled))
 	case cooled > dew:
-		sc.clear(f.Sentence, nil)
+		sc.clear(f.Sentence, Backing{})
 		return
 	case fast == Yes:
 		f.Severity = Warn
@@ -189,17 +189,17 @@ func warmStore(sc *scene) {
 				Unknown: true,
 				Sentence: sentence("No evidence says up to which temperature %s is sound; it is to stand %s °C", sc.these(g),
 					number(*stand)),
-				Evidence: limit.Evidence,
+				Backing: limit.Backing,
 			}, old(g)...)
 		case *stand > *limit.Highest:
 			sc.add(Finding{
 				Sentence: sentence("%s is to stand %s °C; the evidence for it reaches %s °C", sc.these(g), number(*stand),
 					number(*limit.Highest)),
-				Evidence: limit.Evidence,
+				Backing: limit.Backing,
 			}, old(g)...)
 		default:
 			sc.clear(sentence("%s is sound up to %s °C by the evidence and is to stand %s °C", sc.these(g),
-				number(*limit.Highest), number(*stand)), limit.Evidence, old(g)...)
+				number(*limit.Highest), number(*stand)), limit.Backing, old(g)...)
 		}
 	}
 }

@@ -112,7 +112,7 @@ func freshPromise(sc *scene) {
 		o, liquid := sc.verdict(m)
 		switch {
 		case o.Tested:
-			sc.clear(sentence("%s was tested on the specimen", sc.these(g)), o.Evidence, g...)
+			sc.clear(sentence("%s was tested on the specimen", sc.these(g)), o.Backing, g...)
 		case links == Unknown:
 			sc.add(Finding{
 				Unknown: true,
@@ -129,11 +129,11 @@ func freshPromise(sc *scene) {
 			sc.add(Finding{
 				Sentence: sentence("%s is old and of a material that cross-links; what dissolved it fresh may only swell it now",
 					sc.these(g)),
-				Evidence: o.Evidence,
+				Backing: o.Backing,
 			}, g...)
 		default:
 			sc.clear(sentence("%s was seen to act on old films of the material of %s", sc.knowledge.name(liquid), sc.these(g)),
-				o.Evidence, g...)
+				o.Backing, g...)
 		}
 	}
 }
@@ -185,7 +185,7 @@ func liesUnder(sc *scene) {
 		}, open...)
 	}
 	if len(over)+len(open) == 0 {
-		sc.clear("Nothing is known to lie over what is to come off.", nil, targets...)
+		sc.clear("Nothing is known to lie over what is to come off.", Backing{}, targets...)
 	}
 }
 
@@ -336,7 +336,7 @@ func waterForRemoval(sc *scene) {
 			Unknown: true, Sentence: sentence("Whether the body stands water is not known (%s not stated)", traitNames(traits)),
 		})
 	default:
-		sc.clear("The body is recorded to stand water.", nil)
+		sc.clear("The body is recorded to stand water.", Backing{})
 	}
 }
 
@@ -397,7 +397,7 @@ func friable(sc *scene) {
 				"support is named", sc.these(out)),
 		}, out...)
 	default:
-		sc.clear("The body is recorded as not friable.", nil, out...)
+		sc.clear("The body is recorded as not friable.", Backing{}, out...)
 	}
 }
 

@@ -21,6 +21,8 @@ type Step struct {
 	// Candidates are the liquids, the one with the least collateral first, then the
 	// one that harms people least.
 	Candidates []Candidate
+	// MoreCandidates is how many liquids there are beyond those.
+	MoreCandidates int
 	// Excluded says which liquids are left out, and why.
 	Excluded []string
 	// SpotTest says that no published evidence names a liquid.
@@ -63,7 +65,7 @@ func (p *planner) step(l int) Step {
 		st.Because = "It lies over a layer that is wanted off."
 	}
 	near := p.neighbours(l)
-	st.Candidates, st.Excluded = p.candidates(l, near)
+	st.Candidates, st.Excluded, st.MoreCandidates = p.candidates(l, near)
 	usable := slices.ContainsFunc(st.Candidates, func(c Candidate) bool { return !c.Test })
 	st.SpotTest = len(st.Candidates) == 0
 	st.Methods = p.methods(l)

@@ -18,20 +18,24 @@ type trial struct {
 	dwell     string
 	date      string
 	latest    edtf.Day // the last day that it may have been made on
+	alike     besides  // tests that say the same of the same places, and do not speak
 }
 
 // before tells whether the test is surely older than a layer: it is no evidence
 // for that one.
 func (t trial) before(l *Layer) bool { return after(l.When.From, t.latest) }
 
-// maxAlike is how many tests that say the same of the same places speak.
+// maxAlike is how many tests that saw the same in the same places speak, of those that
+// are dated and of those that are not; the others are counted.
 const maxAlike = 10
 
-// readTrials collects the tests; one that nobody recorded a result of says
-// nothing.
+// readTrials collects the tests, the newest first; one that nobody recorded a result
+// of says nothing.
 func (s *Stack) readTrials() {
-	alike := map[string]int{}
-	for _, t := range s.treatments {
+	type seen struct{ layer, solvent, observed, areas, dated string }
+	alike := map[seen]int{}
+	last := map[seen]int{} // where the last that speaks stands
+	for _, t := range slices.Backward(s.treatments) {
 		if t.Trial == nil || t.Trial.Solvent == "" || Observed(t.Trial.Observed).open() {
 			continue
 		}
@@ -40,10 +44,13 @@ func (s *Stack) readTrials() {
 				"it is no evidence for that layer.", t.ID, t.Trial.Layer)
 			continue
 		}
-		says := fmt.Sprint(*t.Trial, t.Areas)
-		if alike[says]++; alike[says] > maxAlike {
+		what := seen{t.Trial.Layer, t.Trial.Solvent, t.Trial.Observed, fmt.Sprint(t.Areas), fmt.Sprint(t.When.To.IsZero())}
+		if alike[what]++; alike[what] > maxAlike {
+			of := &s.trialsOn[t.Trial.Layer][last[what]]
+			of.alike = append(of.alike, t.When.To)
 			continue
 		}
+		last[what] = len(s.trialsOn[t.Trial.Layer])
 		s.trialsOn[t.Trial.Layer] = append(s.trialsOn[t.Trial.Layer], trial{
 			treatment: t.ID, areas: s.atlas.ids(t.Areas), solvent: t.Trial.Solvent,
 			observed: Observed(t.Trial.Observed), dwell: t.Trial.Dwell, date: t.dateText(), latest: t.When.To,

@@ -2,6 +2,7 @@ package stack
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"meniscus/internal/material"
@@ -12,8 +13,8 @@ type HeatLimit struct {
 	// Highest is in °C, nil where no evidence says.
 	Highest *float64
 	// Lowest is how cold it was seen to be sound, in °C, nil where none says.
-	Lowest   *float64
-	Evidence []Evidence
+	Lowest *float64
+	Backing
 	// Cautions are what speaks against taking the figure at its word.
 	Cautions []string
 }
@@ -26,6 +27,7 @@ func (s *Stack) limitOf(l *Layer) HeatLimit {
 	var out HeatLimit
 	refs := l.Identity.all()
 	open := len(refs) == 0
+	var lowest []Evidence // of the material that sets the limit
 	for _, r := range refs {
 		limit := s.knowledge.serviceLimit(r)
 		out.Evidence = append(out.Evidence, limit.Evidence...)
@@ -34,7 +36,7 @@ func (s *Stack) limitOf(l *Layer) HeatLimit {
 			continue
 		}
 		if out.Highest == nil || *limit.Highest < *out.Highest {
-			out.Highest = limit.Highest
+			out.Highest, lowest = limit.Highest, limit.Evidence
 		}
 		if limit.Lowest != nil && (out.Lowest == nil || *limit.Lowest > *out.Lowest) {
 			out.Lowest = limit.Lowest
@@ -43,6 +45,9 @@ func (s *Stack) limitOf(l *Layer) HeatLimit {
 	if open {
 		out.Highest, out.Lowest = nil, nil
 	}
+	decides := func(e Evidence) bool { return slices.Contains(lowest, e) }
+	others := slices.DeleteFunc(slices.Clone(out.Evidence), decides)
+	out.Backing = backing(slices.Concat(lowest, others), soundInService)
 	return out
 }
 
@@ -55,7 +60,7 @@ func (k knowing) serviceLimit(r Ref) HeatLimit {
 		if f.Rank == material.Doubted || !f.Value.Numeric {
 			continue
 		}
-		out.Evidence = append(out.Evidence, factEvidence(f, "sound in service", ""))
+		out.Evidence = append(out.Evidence, factEvidence(f, soundInService, ""))
 		if h := f.Value.High; !math.IsInf(h, 0) && (out.Highest == nil || h > *out.Highest) {
 			out.Highest = &h
 		}
@@ -80,8 +85,12 @@ func factEvidence(f material.Fact, says, but string) Evidence {
 	if f.Remark != "" {
 		text += ": " + f.Remark
 	}
-	return from(f.Evidence, text)
+	e := from(f.Evidence, text)
+	e.word, e.of = says, f.Material
+	return e
 }
+
+const soundInService = "sound in service"
 
 // Travel is how warm a specimen may travel or stand.
 type Travel struct {

@@ -42,7 +42,7 @@ func (sc *scene) worst(m met) (Observation, string) {
 		case liquid == "", o.Observed.gravity() > total.Observed.gravity():
 			total, liquid = o, l.Solvent
 		case o.Observed == total.Observed:
-			total.Evidence = append(slices.Clip(total.Evidence), o.Evidence...)
+			total.Backing = total.Backing.and(o.Backing, string(total.Observed))
 			total.Tested = total.Tested && o.Tested
 		}
 	}
@@ -108,6 +108,7 @@ func (sc *scene) trialsOf(m met, solvent string) []trial {
 	pick := func(trials []trial) {
 		for _, t := range trials {
 			if t.solvent == solvent && !t.before(m.Layer) && sc.triedHere(t, m.foot) {
+				t.alike = t.alike[:t.alike.since(m.When.From)]
 				found = append(found, t)
 			}
 		}
@@ -141,16 +142,22 @@ func (sc *scene) triedHere(t trial, layer footprint) bool {
 // fromTrials gives what tests saw; of tests that differ the worst.
 func fromTrials(trials []trial) Observation {
 	o := Observation{Observed: NoEffect, Tested: true}
+	var all []Evidence
+	more := 0
 	for _, t := range trials {
+		more += len(t.alike)
 		o.Observed = worse(o.Observed, t.observed)
 		says := "test on this specimen: " + string(t.observed)
 		if t.dwell != "" {
 			says += " after " + t.dwell
 		}
-		o.Evidence = append(o.Evidence, Evidence{
+		all = append(all, Evidence{
 			Says: says, Treatment: t.treatment, Source: "Test on this specimen, " + t.date, Date: t.date,
+			word: string(t.observed), of: t.solvent, latest: t.latest,
 		})
 	}
+	o.Backing = backing(all, string(o.Observed))
+	o.MoreEvidence += more
 	return o
 }
 

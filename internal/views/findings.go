@@ -31,7 +31,7 @@ func finding(f stack.Finding) api.Finding {
 	out := api.Finding{
 		Rule: f.Rule, Severity: api.Severity(f.Severity), Layers: listOrNone(idsOf(f.Layers)), Count: count(f.Count),
 		Sentence: f.Sentence, Remedy: said(f.Remedy), Source: said(f.Source), Evidence: listOrNone(evidence(f.Evidence)),
-		Unknown: yes(f.Unknown), Possible: yes(f.Possible),
+		MoreEvidence: count(f.MoreEvidence), Unknown: yes(f.Unknown), Possible: yes(f.Possible),
 		TunedBecause: said(f.TunedBecause), Overridden: said(f.Overridden),
 	}
 	if len(f.Areas) == 1 {
@@ -47,7 +47,7 @@ func finding(f stack.Finding) api.Finding {
 func cleared(x stack.Cleared) api.ClearedMatter {
 	return api.ClearedMatter{
 		Rule: api.RuleId(x.Rule), Layers: listOrNone(idsOf(x.Layers)), Count: count(x.Count), Sentence: x.Sentence,
-		Source: said(x.Source), Evidence: listOrNone(evidence(x.Evidence)),
+		Source: said(x.Source), Evidence: listOrNone(evidence(x.Evidence)), MoreEvidence: count(x.MoreEvidence),
 	}
 }
 

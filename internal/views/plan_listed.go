@@ -2,6 +2,7 @@ package views
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 
 	"meniscus/internal/stack"
@@ -49,7 +50,7 @@ func (p *planListed) before(x stack.Candidate) int32 {
 	for _, e := range x.Evidence {
 		evidence.WriteString(strings.Join([]string{e.Says, e.Source, e.Treatment, e.Status, e.Date}, "\x00") + "\x01")
 	}
-	evidence.WriteString(strings.Join(x.Why, "\x00"))
+	evidence.WriteString(strings.Join(x.Why, "\x00") + strconv.Itoa(x.MoreEvidence))
 	key := candidateKey{x.Solvent, evidence.String()}
 	groups := map[collateralKind]bool{}
 	for _, c := range x.Collateral {

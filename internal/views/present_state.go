@@ -12,8 +12,8 @@ import (
 // named. The sequence number is that of the last entry that was read, or 0.
 func PresentState(asked uuid.UUID, st *stack.Stack, area stack.Area, sequence int64) api.PresentState {
 	present, of := st.PresentIn(area), aboutOf(st.Specimen())
-	cut, names := present.MoreLayers > 0, mostAreaNames
-	w := layerWriter{reversals: map[layerKey]stack.Reversal{}, cut: &cut, names: &names}
+	cut, names, evidence := present.MoreLayers > 0, mostAreaNames, mostEvidence
+	w := layerWriter{reversals: map[layerKey]stack.Reversal{}, cut: &cut, names: &names, evidence: &evidence}
 	for _, r := range st.Reversibility() {
 		w.reversals[layerKey{r.Treatment, r.Index}] = r
 	}
@@ -39,7 +39,12 @@ type layerWriter struct {
 	reversals map[layerKey]stack.Reversal
 	cut       *bool
 	names     *int // how many areas of layers may still be named; nil: all
+	evidence  *int // how much evidence may still be named
 }
+
+// mostEvidence is how much evidence an answer names of all layers. Beyond it each of
+// their answers has the first, which decides it, and the number of the others.
+const mostEvidence = 50_000
 
 // mostAreaNames is how many areas of layers an answer names: each layer has all of its
 // areas in each of them.
@@ -111,7 +116,7 @@ func (w layerWriter) here(here stack.LayerHere) api.PresentLayer {
 		}
 	}
 	if r, ok := w.reversals[layerKey{l.Treatment, l.Index}]; ok {
-		out.Reversibility = reversibility(r)
+		out.Reversibility = w.reversibility(r)
 	}
 	return out
 }
@@ -155,15 +160,23 @@ func identity(id stack.Identity) api.LayerMaterial {
 	}
 }
 
-func reversibility(r stack.Reversal) *api.LayerReversibility {
-	undoing := func(x stack.Reasoned) api.Undoing {
-		return api.Undoing{
-			Answer: api.UndoAnswer(x.Answer.String()), Evidence: evidence(x.Evidence), Contradicted: x.Contradicted,
-		}
+// undoing renders one answer about a layer.
+func (w layerWriter) undoing(x stack.Reasoned) api.Undoing {
+	named := x.Evidence
+	if len(named) > *w.evidence {
+		named = named[:min(len(named), 1)]
 	}
+	*w.evidence -= min(len(named), *w.evidence)
+	return api.Undoing{
+		Answer: api.UndoAnswer(x.Answer.String()), Contradicted: x.Contradicted, Evidence: evidence(named),
+		MoreEvidence: count(x.MoreEvidence + len(x.Evidence) - len(named)),
+	}
+}
+
+func (w layerWriter) reversibility(r stack.Reversal) *api.LayerReversibility {
 	return &api.LayerReversibility{
-		Redissolvable: undoing(r.Redissolvable), Removable: undoing(r.Removable),
-		Retreatable: undoing(r.Retreatable),
+		Redissolvable: w.undoing(r.Redissolvable), Removable: w.undoing(r.Removable),
+		Retreatable: w.undoing(r.Retreatable),
 		Ageing:      api.LayerReversibilityAgeing(r.Ageing), Cautions: listOrNone(r.Cautions),
 	}
 }

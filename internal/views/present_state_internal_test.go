@@ -34,3 +34,26 @@ func TestAreasOfLayersAreBounded(t *testing.T) {
 		t.Errorf("got %d areas named in all, want %d", named, mostAreaNames)
 	}
 }
+
+// TestEvidenceOfAllLayersIsBounded: an answer names so much evidence of all layers; beyond
+// it each of their answers has the first and the number of the others.
+func TestEvidenceOfAllLayersIsBounded(t *testing.T) {
+	t.Parallel()
+	x := stack.Reasoned{Answer: stack.Unknown, Contradicted: true}
+	x.Evidence, x.MoreEvidence = []stack.Evidence{{Says: "first"}, {Says: "second"}, {Says: "third"}}, 7
+	left, named := mostEvidence, 0
+	w := layerWriter{evidence: &left}
+	if got := w.undoing(x); len(got.Evidence) != 3 || *got.MoreEvidence != 7 {
+		t.Errorf("got %d entries and %d more, want all three and 7", len(got.Evidence), *got.MoreEvidence)
+	}
+	for range mostEvidence {
+		got := w.undoing(x)
+		named += len(got.Evidence)
+		if len(got.Evidence)+int(*got.MoreEvidence) != 10 || got.Evidence[0].Says != "first" || !got.Contradicted {
+			t.Fatalf("got %v, want the first, and all counted", got)
+		}
+	}
+	if most := 2 * mostEvidence; named > most {
+		t.Errorf("got %d entries named, want %d at most", named, most)
+	}
+}

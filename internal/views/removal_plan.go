@@ -65,14 +65,14 @@ func (w planWriter) step(s stack.Step) api.RemovalStep {
 	out := api.RemovalStep{
 		Treatment: idOf(s.Treatment), Position: int32(s.Index), Because: said(s.Because),
 		Layer:      layerWriter{}.here(stack.LayerHere{Layer: s.Layer, State: s.Layer.State}),
-		Candidates: each(s.Candidates, w.candidate), Excluded: listOrNone(s.Excluded), SpotTest: s.SpotTest,
+		Candidates: each(s.Candidates, w.candidate), MoreCandidates: count(s.MoreCandidates), Excluded: listOrNone(s.Excluded), SpotTest: s.SpotTest,
 		Methods: each(s.Methods, w.method), Heat: w.heat(s.Heat),
 		Before: each(s.Before, preparation), After: each(s.After, preparation), Expect: s.Expect,
 		Findings: findings(s.Blocked), Cautions: append([]string{}, s.Cautions...),
 	}
 	out.Layer.Areas = listOrNone(areaNames(s.Areas[:min(len(s.Areas), mostAreasOfLayer)]))
 	out.Except = listOrNone(each(s.Except, func(x stack.Exception) api.OutOfReachGround {
-		return api.OutOfReachGround{Below: idOf(x.Below), Areas: areaNames(x.Areas)}
+		return api.OutOfReachGround{Below: idOf(x.Below), Areas: areaNames(x.Areas), MoreAreas: count(x.MoreAreas)}
 	}))
 	out.MoreExcept = count(s.MoreExcept)
 	return out
@@ -85,14 +85,19 @@ func (w planWriter) heat(h stack.HeatChoice) api.HeatChoice {
 func (w planWriter) candidate(x stack.Candidate) api.RemovalCandidate {
 	earlier := w.listed.before(x)
 	if earlier > 0 {
-		x.Evidence, x.Why = nil, nil
+		x.Backing, x.Why = stack.Backing{}, nil
 		x.Collateral = slices.DeleteFunc(slices.Clone(x.Collateral), func(c stack.Collateral) bool { return c.Wanted })
+		x.MoreCollateral = x.Disturbed + x.Unknown
+		for _, c := range x.Collateral {
+			x.MoreCollateral -= c.Count
+		}
 	}
 	out := api.RemovalCandidate{
 		Solvent: x.Solvent, Name: x.Name, Observed: api.SeenEffect(x.Observed), Test: x.Test, Why: listOrNone(x.Why),
-		Evidence:  evidence(x.Evidence),
+		Evidence: evidence(x.Evidence), MoreEvidence: count(x.MoreEvidence),
 		Disturbed: int32(x.Disturbed), Unknown: int32(x.Unknown), Harm: int32(x.Harm),
 		Hazards: append([]string{}, x.Hazards...), Collateral: each(x.Collateral, collateral),
+		MoreCollateral: count(x.MoreCollateral),
 	}
 	out.OpensBarrier = yes(x.OpensBarrier)
 	if out.Vapour = w.vapour(x.Solvent); earlier > 0 {

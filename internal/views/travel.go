@@ -26,6 +26,7 @@ func travelLayer(l stack.TravelLayer, known stack.Knowledge) api.TravelLayer {
 		Treatment: idOf(l.Layer.Treatment), Position: int32(l.Layer.Index), Role: api.LayerRole(l.Layer.Role),
 		Material:  stack.Describe(known, l.Layer.Identity),
 		Certainty: certainty(l.Layer.Identity.Certainty), Highest: degrees(l.Limit.Highest), Lowest: degrees(l.Limit.Lowest),
-		Evidence: evidence(l.Limit.Evidence), Cautions: append([]string{}, l.Limit.Cautions...),
+		Evidence: evidence(l.Limit.Evidence), MoreEvidence: count(l.Limit.MoreEvidence),
+		Cautions: append([]string{}, l.Limit.Cautions...),
 	}
 }
