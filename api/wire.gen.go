@@ -4342,7 +4342,8 @@ type Alligation struct {
 // AlsoOn Another specimen of the same event, with what differs on it.
 type AlsoOn struct {
 	// Specimen A specimen by its id here or by the catalogue's identifier. An identifier that is not registered yet
-	// registers the specimen.
+	// registers the specimen, and the answer names it (`registered`); one that is nearly another specimen's is asked
+	// about first (409 `number-nearly-known`).
 	Specimen SpecimenRef `json:"specimen"`
 
 	// Areas Areas by name, or one of the three answers. All of it is `whole`, and is said.
@@ -4423,6 +4424,10 @@ type AmountChangeRecord struct {
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason            *Reason     `json:"reason,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
+
+	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers. What
+	// was said is recorded all the same.
+	Findings *RecordedFindings `json:"findings,omitempty"`
 
 	// Statement What became of part of a batch.
 	Statement *AmountChangeStatement `json:"statement,omitempty"`
@@ -5125,6 +5130,10 @@ type BatchRecord struct {
 	Reason            *Reason     `json:"reason,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
+	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers. What
+	// was said is recorded all the same.
+	Findings *RecordedFindings `json:"findings,omitempty"`
+
 	// Statement A solution or mixture that someone made; a bottle is a batch of kind `bottle`.
 	Statement *BatchStatement `json:"statement,omitempty"`
 }
@@ -5571,6 +5580,10 @@ type CataloguedAs struct {
 
 	// Collection One line of text in any script.
 	Collection *Line `json:"collection,omitempty"`
+
+	// DistinctFrom Specimens that this one is not, although they carry nearly the same number: the answer to a 409
+	// `number-nearly-known`, whose candidates they are. It stands in the request and is not kept.
+	DistinctFrom *DistinctFrom `json:"distinctFrom,omitempty"`
 }
 
 // CataloguedAsKind defines model for CataloguedAs.Kind.
@@ -6352,6 +6365,10 @@ type DiluteRequest struct {
 	Instruments *AskedInstruments `json:"instruments,omitempty"`
 	Temperature *Quantity         `json:"temperature,omitempty"`
 }
+
+// DistinctFrom Specimens that this one is not, although they carry nearly the same number: the answer to a 409
+// `number-nearly-known`, whose candidates they are. It stands in the request and is not kept.
+type DistinctFrom = []Id
 
 // DocumentLink A document where it lies; the service keeps the link and never fetches it.
 type DocumentLink struct {
@@ -7587,11 +7604,11 @@ type LookupAnswer struct {
 	// Specimens Those that carry the number; more than one is a clash, and each stands until they are merged.
 	Specimens []LookupHit `json:"specimens"`
 
-	// Findings A number that several specimens of one collection carry, as it is or with other spaces, case or dashes; each
-	// stands until they are merged.
+	// Findings A number that several specimens of one collection carry, as it is or nearly so; each stands until they are merged.
 	Findings *[]Finding `json:"findings,omitempty"`
 
-	// NearSpellings Numbers that differ in case, spaces or punctuation, or by a character or two; never joined.
+	// NearSpellings The nearest first: numbers that differ in case, in what stands between their letters and digits, or in zeros that
+	// lead them; then those with O for 0, or l or I for 1; then those with two neighbours swapped. Never joined.
 	NearSpellings []LookupHit `json:"nearSpellings"`
 
 	// Elsewhere The same number in other collections; never joined.
@@ -8077,6 +8094,22 @@ type Next struct {
 	Href   Uri    `json:"href"`
 }
 
+// NumberCandidate A specimen whose number is nearly the one that was written.
+type NumberCandidate struct {
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id Id `json:"id"`
+
+	// Kind A word of a controlled list, in kebab-case.
+	Kind Word `json:"kind"`
+
+	// Number One line of text in any script.
+	Number Line `json:"number"`
+
+	// Collection One line of text in any script.
+	Collection *Line `json:"collection,omitempty"`
+	Href       Uri   `json:"href"`
+}
+
 // Observed What the solvent was seen to do. `no-effect` says that it does not dissolve the material; swelling was not
 // examined unless another row says so.
 type Observed string
@@ -8437,6 +8470,14 @@ type PlanRecord struct {
 	Reason            *Reason     `json:"reason,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
+	// Registered In the answer of the request that recorded this: the specimens that it registered, because their numbers were not
+	// known here. Amend them, or merge them, if a number was written down wrongly.
+	Registered *RegisteredSpecimens `json:"registered,omitempty"`
+
+	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers. What
+	// was said is recorded all the same.
+	Findings *RecordedFindings `json:"findings,omitempty"`
+
 	// Statement A treatment as it is proposed. Its dates are when it is meant to be done; what it names of stock is what is
 	// meant to be used.
 	Statement *PlanStatement `json:"statement,omitempty"`
@@ -8619,6 +8660,9 @@ type ProblemError struct {
 
 	// Detail Text in any script, of any number of lines.
 	Detail Text `json:"detail"`
+
+	// Candidates On `number-nearly-known`, the specimens that it may be.
+	Candidates *[]NumberCandidate `json:"candidates,omitempty"`
 }
 
 // Proof What is proved of where a package comes from and of what it says. `nothing`: whoever writes a package may write
@@ -8799,6 +8843,10 @@ type Record struct {
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason *Reason `json:"reason,omitempty"`
 
+	// Registered In the answer of the request that recorded this: the specimens that it registered, because their numbers were not
+	// known here. Amend them, or merge them, if a number was written down wrongly.
+	Registered *RegisteredSpecimens `json:"registered,omitempty"`
+
 	// Statement The statement as it was made; absent after a retraction or a redaction.
 	Statement *map[string]interface{} `json:"statement,omitempty"`
 
@@ -8830,6 +8878,10 @@ type RecordRef struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id Id `json:"id"`
 }
+
+// RecordedFindings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers. What
+// was said is recorded all the same.
+type RecordedFindings = []Finding
 
 // RedactionRequest defines model for RedactionRequest.
 type RedactionRequest struct {
@@ -8888,6 +8940,20 @@ type ReferenceSample struct {
 	// Where Text in any script, of any number of lines.
 	Where Text `json:"where"`
 }
+
+// RegisteredSpecimen defines model for RegisteredSpecimen.
+type RegisteredSpecimen struct {
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id Id `json:"id"`
+
+	// Number One line of text in any script.
+	Number Line `json:"number"`
+	Href   Uri  `json:"href"`
+}
+
+// RegisteredSpecimens In the answer of the request that recorded this: the specimens that it registered, because their numbers were not
+// known here. Amend them, or merge them, if a number was written down wrongly.
+type RegisteredSpecimens = []RegisteredSpecimen
 
 // ReleasedSolvent An amount of a solvent that goes into the air, by mass or by volume at 20 °C.
 type ReleasedSolvent struct {
@@ -9849,8 +9915,12 @@ type SpecimenCreate struct {
 
 	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
 	// record, and a specimen and a treatment may both have it.
-	Source    *Source           `json:"source,omitempty"`
-	Statement SpecimenStatement `json:"statement"`
+	Source *Source `json:"source,omitempty"`
+
+	// DistinctFrom Specimens that this one is not, although they carry nearly the same number: the answer to a 409
+	// `number-nearly-known`, whose candidates they are. It stands in the request and is not kept.
+	DistinctFrom *DistinctFrom     `json:"distinctFrom,omitempty"`
+	Statement    SpecimenStatement `json:"statement"`
 }
 
 // SpecimenHazard defines model for SpecimenHazard.
@@ -9936,8 +10006,8 @@ type SpecimenRecord struct {
 	// MergedInto The record that stands for it, where this one was merged.
 	MergedInto *Id `json:"mergedInto,omitempty"`
 
-	// Findings On a specimen that is read by itself: numbers that another specimen of its collection carries too, or that
-	// differ from another's in spaces, case or dashes alone. Both records stand until they are merged.
+	// Findings On a specimen that is read by itself, or was just recorded: numbers that another specimen of its collection
+	// carries too, or that are nearly another's. Both records stand until they are merged.
 	Findings  *[]Finding         `json:"findings,omitempty"`
 	Statement *SpecimenStatement `json:"statement,omitempty"`
 }
@@ -9946,7 +10016,8 @@ type SpecimenRecord struct {
 type SpecimenRecordKind string
 
 // SpecimenRef A specimen by its id here or by the catalogue's identifier. An identifier that is not registered yet
-// registers the specimen.
+// registers the specimen, and the answer names it (`registered`); one that is nearly another specimen's is asked
+// about first (409 `number-nearly-known`).
 type SpecimenRef struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id         *Id           `json:"id,omitempty"`
@@ -10194,6 +10265,10 @@ type SplitRequest struct {
 	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
 	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
+
+	// DistinctFrom Specimens that this one is not, although they carry nearly the same number: the answer to a 409
+	// `number-nearly-known`, whose candidates they are. It stands in the request and is not kept.
+	DistinctFrom *DistinctFrom `json:"distinctFrom,omitempty"`
 
 	// Areas The areas that went with the part. Left out, they are not known, and all of the history is inherited.
 	Areas *[]AreaPath `json:"areas,omitempty"`
@@ -10566,6 +10641,10 @@ type SupplyRecord struct {
 	Reason            *Reason     `json:"reason,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
+	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers. What
+	// was said is recorded all the same.
+	Findings *RecordedFindings `json:"findings,omitempty"`
+
 	// Statement One received container of a material.
 	Statement *SupplyStatement `json:"statement,omitempty"`
 }
@@ -10807,6 +10886,14 @@ type TreatmentRecord struct {
 	// dates show that it came before the split.
 	StatedAbout *StatedAbout `json:"statedAbout,omitempty"`
 
+	// Registered In the answer of the request that recorded this: the specimens that it registered, because their numbers were not
+	// known here. Amend them, or merge them, if a number was written down wrongly.
+	Registered *RegisteredSpecimens `json:"registered,omitempty"`
+
+	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers. What
+	// was said is recorded all the same.
+	Findings *RecordedFindings `json:"findings,omitempty"`
+
 	// Statement One action on named areas of one specimen.
 	Statement *TreatmentStatement `json:"statement,omitempty"`
 }
@@ -10817,7 +10904,8 @@ type TreatmentRecordKind string
 // TreatmentStatement One action on named areas of one specimen.
 type TreatmentStatement struct {
 	// Specimen A specimen by its id here or by the catalogue's identifier. An identifier that is not registered yet
-	// registers the specimen.
+	// registers the specimen, and the answer names it (`registered`); one that is nearly another specimen's is asked
+	// about first (409 `number-nearly-known`).
 	Specimen SpecimenRef `json:"specimen"`
 
 	// JoinedTo For a joint, the other specimen, where it is another one.

@@ -53,8 +53,13 @@ func provider(db *sql.DB) (*goose.Provider, error) {
 	if err != nil {
 		return nil, fmt.Errorf("making the migration lock: %w", err)
 	}
-	p, err := goose.NewProvider(goose.DialectPostgres, db, files,
-		goose.WithSessionLocker(locker), goose.WithExcludeNames([]string{"roles.sql"}))
+	return read(db, goose.WithSessionLocker(locker))
+}
+
+// read gives all migrations: those in SQL, and the one that SQL cannot do.
+func read(db *sql.DB, options ...goose.ProviderOption) (*goose.Provider, error) {
+	p, err := goose.NewProvider(goose.DialectPostgres, db, files, append(options,
+		goose.WithExcludeNames([]string{"roles.sql"}), goose.WithGoMigrations(numberRuns))...)
 	if err != nil {
 		return nil, fmt.Errorf("reading the migrations: %w", err)
 	}
@@ -63,9 +68,9 @@ func provider(db *sql.DB) (*goose.Provider, error) {
 
 // Latest is the version of the newest migration in this program.
 func Latest() (int64, error) {
-	p, err := goose.NewProvider(goose.DialectPostgres, new(sql.DB), files, goose.WithExcludeNames([]string{"roles.sql"}))
+	p, err := read(new(sql.DB))
 	if err != nil {
-		return 0, fmt.Errorf("reading the migrations: %w", err)
+		return 0, err
 	}
 	sources := p.ListSources()
 	return sources[len(sources)-1].Version, nil

@@ -110,7 +110,8 @@ func (r *Reader) Next() (Card, error) {
 func (r *Reader) notice(card *Card, cs cells) {
 	number := cs.one(Number)
 	if number.text != "" {
-		exact, folded := maphash.String(r.seed, number.text), maphash.String(r.seed, record.Fold(number.text))
+		within := card.Names.Specimen.Kind + "\n" + card.Names.Collection + "\n"
+		exact, folded := maphash.String(r.seed, number.text), maphash.String(r.seed, within+record.Fold(number.text))
 		if first, seen := r.spellings[folded]; !seen {
 			r.spellings[folded] = spelling{exact, card.Line}
 		} else if first.exact != exact {

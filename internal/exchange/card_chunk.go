@@ -27,6 +27,7 @@ type readCard struct {
 	reading   *statement.Reading
 	entry     postgres.Entry
 	faults    fault.List // of the statement; the card's own are in Card
+	numbers   []recording.NewNumber
 	replayed  bool
 	treatment uuid.UUID
 }
@@ -91,17 +92,17 @@ func (im *importing) resolve(ctx context.Context, cards []*readCard) ([]postgres
 				taken, readings = append(taken, card), append(readings, card.reading)
 			}
 		}
-		implied, faults, err := recording.Resolve(ctx, im.author.Store, readings...)
+		resolved, err := recording.Resolve(ctx, im.author.Store, readings...)
 		if err != nil {
 			return nil, err
 		}
 		refused := false
 		for i, card := range taken {
-			card.faults = append(card.faults, faults[i]...)
+			card.faults, card.numbers = append(card.faults, resolved.Faults[i]...), resolved.Numbers[i]
 			refused = refused || card.refused()
 		}
 		if !refused {
-			return implied, im.enter(taken)
+			return resolved.Implied, im.enter(taken)
 		}
 	}
 }
@@ -121,7 +122,8 @@ func (im *importing) enter(cards []*readCard) error {
 }
 
 // compare finds the cards that were recorded before, in the record or in this
-// chunk, and doubts numbers that are near spellings of registered ones.
+// chunk, and doubts the numbers of the others that are nearly those of registered
+// specimens.
 func (im *importing) compare(ctx context.Context, cards []*readCard) error {
 	var ids []string
 	for _, card := range cards {
@@ -145,9 +147,10 @@ func (im *importing) compare(ctx context.Context, cards []*readCard) error {
 			card.sameAs(record.KindTreatment, other.treatment, string(other.entry.Body), false)
 		} else {
 			here[id] = card
+			card.doubtNumber()
 		}
 	}
-	return im.doubtNumbers(ctx, cards)
+	return nil
 }
 
 // sameAs makes a card a replay of one that says the same, and refuses one that
@@ -162,48 +165,19 @@ func (r *readCard) sameAs(kind record.Kind, id uuid.UUID, body string, blank boo
 		"A card with this id was recorded before and says something else; amend that record, or give this card its own id.")
 }
 
-// doubtNumbers notices a number that is not registered here, beside one that is
-// and differs little.
-func (im *importing) doubtNumbers(ctx context.Context, cards []*readCard) error {
-	of := map[string][]*readCard{}
-	var numbers []string
-	for _, card := range cards {
-		number := card.Names.Specimen.Value
-		if number == "" || card.refused() || card.replayed {
-			continue
-		}
-		if len(of[number]) == 0 {
-			numbers = append(numbers, number)
-		}
-		of[number] = append(of[number], card)
-	}
-	if len(numbers) == 0 {
-		return nil
-	}
-	exact, err := im.author.Store.ByNumbers(ctx, numbers)
-	if err != nil {
-		return err
-	}
-	for _, n := range exact {
-		delete(of, n.Asked)
-	}
-	var unknown []string
-	for number := range of {
-		unknown = append(unknown, number)
-	}
-	alike, err := im.author.Store.SpelledAlike(ctx, unknown)
-	if err != nil {
-		return err
-	}
-	for _, n := range alike {
-		for _, card := range of[n.Asked] {
-			card.Doubts = append(card.Doubts, cardimport.Doubt{Code: "number-near-recorded",
+// doubtNumber notices, once, a number that registers a specimen, beside one on
+// record that is nearly the same.
+func (r *readCard) doubtNumber() {
+	numbers := r.numbers
+	r.numbers = nil
+	for _, number := range numbers {
+		for _, known := range number.Candidates() {
+			r.Doubts = append(r.Doubts, cardimport.Doubt{Code: "number-nearly-known",
 				Sentence: fmt.Sprintf("The number is not registered; %q is, and differs only in case, spaces, "+
-					"punctuation or leading zeros.", n.Number)})
+					"punctuation or leading zeros.", known.Number)})
+			break // one is enough to look
 		}
-		delete(of, n.Asked) // one is enough to look
 	}
-	return nil
 }
 
 // store records the chunk, unless this is a dry run, and where the import stands.

@@ -33,7 +33,7 @@ func fillBottles(s *Server, c *requestContext) (*answer, error) {
 	for i, bottle := range request.Bottles {
 		bottles[i] = bottleMember(i, parent, request, bottle)
 	}
-	w, err := s.together(c, key, bottles)
+	w, told, _, err := s.together(c, key, bottles)
 	if err != nil {
 		return nil, err
 	}
@@ -41,7 +41,7 @@ func fillBottles(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return s.madeTogether(c, record.KindBatch, written)
+	return s.madeTogether(c, record.KindBatch, written, told)
 }
 
 // bottleMember is the statement of one bottle, and where the request says what

@@ -19,9 +19,10 @@ import (
 
 // creation is the envelope of every create.
 type creation struct {
-	ID        *api.Id        `json:"id"`
-	Source    *api.Source    `json:"source"`
-	Statement jsontext.Value `json:"statement"`
+	ID           *api.Id           `json:"id"`
+	Source       *api.Source       `json:"source"`
+	DistinctFrom *api.DistinctFrom `json:"distinctFrom"` // of a specimen
+	Statement    jsontext.Value    `json:"statement"`
 }
 
 // create makes the handler that records a new record of one kind.
@@ -44,26 +45,40 @@ func create(kind record.Kind) handler {
 }
 
 // made answers a create with the record that it made, or with the one that it had
-// made before, as that stands now.
-func (s *Server) made(c *requestContext, written postgres.Written) (*answer, error) {
+// made before, as that stands now. What is told beside it is told once.
+func (s *Server) made(c *requestContext, written stored) (*answer, error) {
 	row, err := s.shown(c, written.Primary())
 	if err != nil {
 		return nil, err
+	}
+	if !written.Replayed {
+		row = written.beside.of(row)
 	}
 	return created(row, written.Replayed), nil
 }
 
 // madeTogether is made for several records of one kind.
-func (s *Server) madeTogether(c *requestContext, kind record.Kind, written postgres.Written) (*answer, error) {
+func (s *Server) madeTogether(
+	c *requestContext, kind record.Kind, written postgres.Written, told []beside,
+) (*answer, error) {
 	rows := written.OfKind(kind)
 	for i := range rows {
 		var err error
 		if rows[i], err = s.shown(c, rows[i]); err != nil {
 			return nil, err
 		}
+		if !written.Replayed {
+			rows[i] = told[i].of(rows[i])
+		}
 	}
 	a := &answer{status: http.StatusCreated, body: itemsJSON(rows, nil)}
 	return a.saidBefore(written.Replayed), nil
+}
+
+// stored is what a request wrote, with what is told beside it.
+type stored struct {
+	postgres.Written
+	beside beside
 }
 
 // createKey is the request key of a create, which needs one unless the record
@@ -81,24 +96,25 @@ func (c *requestContext) createKey(id *api.Id, source *api.Source) (*postgres.Re
 // made by another request at the same moment, everything is read once more.
 func (s *Server) record(
 	c *requestContext, kind record.Kind, request creation, key *postgres.RequestKey,
-) (postgres.Written, error) {
+) (stored, error) {
 	self := newRequestID()
 	if request.ID != nil {
 		self = *request.ID
 	}
 	for again := true; ; again = false {
-		d, err := c.author().Understand(c.ctx(), kind, self, request.Statement)
+		d, err := c.author().UnderstandFirst(c.ctx(), kind, self, request.Statement, deref(request.DistinctFrom))
 		if err != nil {
-			return postgres.Written{}, under("/statement", err)
+			return stored{}, under("/statement", err)
 		}
 		first := recording.First(self, d.Words, d.Value)
 		if request.Source != nil {
 			source := record.Source{System: request.Source.System, RecordID: request.Source.RecordId}
 			first = recording.FromSource(first, source, request.Statement)
 		}
-		written, err := c.tenant().Write(c.ctx(), c.author().Write(key, append(d.Implied, first)...))
-		if err == nil || !again || len(d.Implied) == 0 || !fault.Is(err, fault.Conflict) {
-			return written, err
+		asked, _ := under("/statement", s.questions(d.Numbers)).(fault.List)
+		written, err := c.writeUnlessAsked(c.author().Write(key, append(d.Implied, first)...), asked)
+		if err == nil || !again || len(d.Implied) == 0 || !fault.Is(err, fault.Conflict) || len(asked) > 0 {
+			return stored{written, s.beside(self, d.Numbers)}, err
 		}
 	}
 }

@@ -34,7 +34,7 @@ func newRichRecord(t *testing.T) awkward {
 
 	// An amendment to another specimen, a retraction taken back, a merge, its
 	// undoing, a merge that stands, and a part.
-	twin, field := a.create("/v1/specimens", specimen("LV.1987/42")), a.create("/v1/specimens", specimen("F-17"))
+	twin, field := a.distinct(specimen("LV.1987/42"), a.specimen), a.create("/v1/specimens", specimen("F-17"))
 	moved := a.create("/v1/treatments", treatment(twin.id(), "cleaning", "2001"))
 	moved = a.amend(moved, treatment(field.id(), "cleaning", "2001-04"))
 	gone := a.do(http.MethodPost, "/v1/records/"+moved.id()+"/retraction", object{"reason": "Twice."}, anyTag).want(201)

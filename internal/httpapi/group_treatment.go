@@ -34,15 +34,15 @@ func createGroupTreatment(s *Server, c *requestContext) (*answer, error) {
 		event := newRequestID()
 		request.Statement.Event = &event
 	}
-	w, err := s.together(c, key, members(request))
+	w, told, asked, err := s.together(c, key, members(request))
 	if err != nil {
 		return nil, err
 	}
-	written, err := c.tenant().Write(c.ctx(), w)
+	written, err := c.writeUnlessAsked(w, asked)
 	if err != nil {
 		return nil, err
 	}
-	return s.madeTogether(c, record.KindTreatment, written)
+	return s.madeTogether(c, record.KindTreatment, written, told)
 }
 
 // A member is one of several records that a request makes together.
@@ -60,34 +60,47 @@ const mostTogether = 8 << 20
 
 // together reads the members of a request, so that all are recorded or none.
 // What they name is looked up in one round trip, and a new name in all of them
-// is one person. A fault that several have is said once.
-func (s *Server) together(c *requestContext, key *postgres.RequestKey, members []member) (postgres.Write, error) {
-	var w postgres.Write
+// is one person. A fault that several have is said once. What is asked first about
+// numbers that register specimens, each member is asked; what is told beside them,
+// each is told.
+func (s *Server) together(
+	c *requestContext, key *postgres.RequestKey, members []member,
+) (w postgres.Write, told []beside, asked fault.List, err error) {
 	base, err := s.knowledge(c)
 	if err != nil {
-		return w, err
+		return w, nil, nil, err
 	}
 	readings := make([]*statement.Reading, len(members))
 	for i, m := range members {
 		readings[i] = m.reading
 	}
-	implied, unknown, err := recording.Resolve(c.ctx(), c.tenant(), readings...)
+	resolved, err := recording.Resolve(c.ctx(), c.tenant(), readings...)
 	if err != nil {
-		return w, err
+		return w, nil, nil, err
 	}
 	var faults fault.List
-	beyond := c.author().MayImply(implied, readings...)
+	beyond := c.author().MayImply(resolved.Implied, readings...)
 	for i, m := range members {
 		found, err := m.reading.Check(m.id, base)
 		if err != nil {
-			return w, err
+			return w, nil, nil, err
 		}
-		faults = append(faults, m.moved(slices.Concat(found, unknown[i], beyond[i]))...)
+		faults = append(faults, m.moved(slices.Concat(found, resolved.Faults[i], beyond[i]))...)
+		asked = append(asked, m.moved(s.questions(resolved.Numbers[i]))...)
+		told = append(told, s.beside(m.id, resolved.Numbers[i]))
 	}
 	if err := withoutRepeats(faults).Err(); err != nil {
-		return w, err
+		return w, nil, nil, err
 	}
-	w = c.author().Write(key, implied...)
+	w, err = s.entriesOf(c, key, members, resolved.Implied)
+	return w, told, asked, err
+}
+
+// entriesOf are what members state, and before them what they imply.
+func (s *Server) entriesOf(
+	c *requestContext, key *postgres.RequestKey, members []member, implied []postgres.Entry,
+) (postgres.Write, error) {
+	w := c.author().Write(key, implied...)
 	w.Together = true
 	size := 0
 	for _, m := range members {

@@ -53,9 +53,9 @@ func createAccessKey(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	person := statement.Reading{Records: []statement.NamedRecord{{Pointer: "/person", Kind: record.KindPerson, ID: request.Person}}}
-	_, unknown, err := recording.Resolve(c.ctx(), c.tenant(), &person)
+	resolved, err := recording.Resolve(c.ctx(), c.tenant(), &person)
 	if err == nil {
-		err = unknown[0].Err()
+		err = resolved.Faults[0].Err()
 	}
 	if err != nil {
 		return nil, err

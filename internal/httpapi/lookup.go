@@ -118,17 +118,16 @@ func (s *Server) addNear(c *requestContext, answers []api.LookupAnswer) error {
 	if err != nil {
 		return err
 	}
-	near := byAsked(found)
+	near := map[string][]record.Spelling[postgres.Numbered]{}
+	for _, n := range found {
+		near[n.Asked] = append(near[n.Asked], record.Spelling[postgres.Numbered]{Number: n.Number, Likeness: n.Likeness, Of: n.Numbered})
+	}
 	for i := range answers {
 		a := &answers[i]
 		if len(a.Specimens) > 0 {
 			continue
 		}
-		var spellings []record.Spelling[postgres.Numbered]
-		for _, n := range near[a.Asked.Number] {
-			spellings = append(spellings, record.Spelling[postgres.Numbered]{Number: n.Number, Of: n})
-		}
-		for _, spelling := range record.NearSpellings(a.Asked.Number, spellings) {
+		for _, spelling := range record.Nearest(a.Asked.Number, near[a.Asked.Number], record.MaxNear) {
 			a.NearSpellings = append(a.NearSpellings, hitOf(spelling.Of))
 		}
 	}

@@ -131,10 +131,15 @@ func withBeside(d postgres.Dated) postgres.Row {
 	if d.From == nil || d.Because == nil {
 		return row
 	}
-	about, _ := wire.Encode(api.StatedAbout{ // an id and a word cannot fail to encode
-		Specimen: *d.From, Because: api.StatedAboutBecause(*d.Because), Certain: d.Certain,
-	})
-	words := `{"statedAbout":` + string(about) + `}`
+	return withMembers(row, struct {
+		About api.StatedAbout `json:"statedAbout"`
+	}{api.StatedAbout{Specimen: *d.From, Because: api.StatedAboutBecause(*d.Because), Certain: d.Certain}})
+}
+
+// withMembers is a record as it is shown, with members that no entry says.
+func withMembers(row postgres.Row, beside any) postgres.Row {
+	members, _ := wire.Encode(beside) // the contract's own types cannot fail to encode
+	words := string(members)
 	if row.Body != nil {
 		words = strings.TrimSuffix(words, "}") + "," + (*row.Body)[1:]
 	}

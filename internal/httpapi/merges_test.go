@@ -200,15 +200,15 @@ func TestNumberClashIsAFinding(t *testing.T) {
 func TestSpellingsClashToo(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
-	of := func(collection, kind, value string) string {
-		return s.create("/v1/specimens", object{"collection": collection, "identifiers": array{object{"kind": kind, "value": value}}}).id()
+	of := func(collection, kind, value string, not ...string) string {
+		return s.distinct(object{"collection": collection, "identifiers": array{object{"kind": kind, "value": value}}}, not...).id()
 	}
 	a := of("palaeontology", "catalogue-number", "LV 1987-42")
-	b := of("palaeontology", "catalogue-number", "lv1987\u201342")
+	b := of("palaeontology", "catalogue-number", "lv1987\u201342", a)
 	of("ceramics", "catalogue-number", "LV1987-42")
 	of("palaeontology", "field-number", "LV1987-42")
-	near := of("palaeontology", "catalogue-number", "LV1987.042")
-	gone := of("palaeontology", "catalogue-number", "LV1987 42")
+	near := of("palaeontology", "catalogue-number", "LV1987.042", a, b)
+	gone := of("palaeontology", "catalogue-number", "LV1987 42", a, b, near)
 	s.do(http.MethodPost, "/v1/records/"+gone+"/retraction", object{"reason": "Twice."}, anyTag).want(201)
 	read := s.do(http.MethodGet, "/v1/specimens/"+a, nil).want(200)
 	for i, want := range []object{{"rule": "number-clash", "severity": "warn", "record": b}, {"rule": "number-near", "severity": "info", "record": near}} {

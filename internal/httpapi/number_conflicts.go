@@ -60,7 +60,7 @@ func conflictFindings(conflicts []postgres.NumberConflict) []api.Finding {
 	spellings := map[number][]string{}
 	var order []number
 	for _, c := range conflicts {
-		n := number{c.Kind, c.Number, c.Same}
+		n := number{c.Kind, c.Number, c.Same()}
 		if others[n] == nil {
 			order = append(order, n)
 		}

@@ -15,12 +15,13 @@ import (
 // splitSpecimen records a part of the specimen in the path as a specimen.
 func splitSpecimen(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[struct {
-		ID        *api.Id            `json:"id"`
-		Source    *api.Source        `json:"source"`
-		Areas     *[]string          `json:"areas"`
-		Date      api.AnswerableDate `json:"date"`
-		Reason    string             `json:"reason"`
-		Statement jsontext.Value     `json:"statement"`
+		ID           *api.Id            `json:"id"`
+		Source       *api.Source        `json:"source"`
+		DistinctFrom *api.DistinctFrom  `json:"distinctFrom"`
+		Areas        *[]string          `json:"areas"`
+		Date         api.AnswerableDate `json:"date"`
+		Reason       string             `json:"reason"`
+		Statement    jsontext.Value     `json:"statement"`
 	}](c)
 	if err != nil {
 		return nil, err
@@ -45,7 +46,7 @@ func splitSpecimen(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	written, err := s.record(c, record.KindSpecimen, creation{ID: request.ID, Source: request.Source, Statement: words}, key)
+	written, err := s.record(c, record.KindSpecimen, creation{ID: request.ID, Source: request.Source, DistinctFrom: request.DistinctFrom, Statement: words}, key)
 	if err != nil {
 		return nil, inRequest(err)
 	}

@@ -5,10 +5,12 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
 	"strconv"
 
 	"github.com/google/uuid"
 
+	"meniscus/api"
 	"meniscus/internal/fault"
 )
 
@@ -68,7 +70,7 @@ func (s *Server) describe(faults fault.List, a *answer, p map[string]any) {
 		p["detail"] = fmt.Sprintf("%d faults; see errors. The first: %s", len(faults), first.Detail)
 	}
 	p["errors"] = errorsOf(faults)
-	for _, f := range faults {
+	for _, f := range slices.Backward(faults) { // of what several tell, the first fault's stands on top
 		for name, value := range f.Extra {
 			p[name] = value
 		}
@@ -100,6 +102,9 @@ func errorsOf(faults fault.List) []map[string]any {
 			e["parameter"] = f.Parameter
 		} else {
 			e["pointer"] = f.Pointer
+		}
+		if candidates, told := f.Extra["candidates"].([]api.NumberCandidate); told {
+			e["candidates"] = candidates
 		}
 		list = append(list, e)
 	}

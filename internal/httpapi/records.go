@@ -295,13 +295,13 @@ func (c *requestContext) matches(row postgres.Row) error {
 
 // amend states a record anew, for a reason.
 func (s *Server) amend(c *requestContext, row postgres.Row, reason string, d recording.Draft) (*answer, error) {
-	return s.revise(c, row, ledger.Amended, recording.Amendment(reason, d.Words), d.Project, d.Implied)
+	return s.revise(c, row, ledger.Amended, recording.Amendment(reason, d.Words), d.Project, d.Implied, d.Numbers...)
 }
 
 // revise stores the next revision of a record.
 func (s *Server) revise(
 	c *requestContext, row postgres.Row, act ledger.Act, body []byte,
-	project func(*postgres.Projector), implied []postgres.Entry,
+	project func(*postgres.Projector), implied []postgres.Entry, registered ...recording.NewNumber,
 ) (*answer, error) {
 	entry := postgres.Entry{
 		Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: act,
@@ -311,5 +311,6 @@ func (s *Server) revise(
 	if err != nil {
 		return nil, err
 	}
-	return created(written.Rows[len(written.Rows)-1], false), nil
+	revised := written.Rows[len(written.Rows)-1]
+	return created(s.beside(row.Record, registered).of(revised), false), nil
 }

@@ -102,8 +102,8 @@ func fillLayers(b *testing.B, db *pgtest.DB, institution uuid.UUID, treatments i
 	pool := pgtest.Pool(b, db.Super())
 	for _, sql := range []string{
 		`insert into specimen (institution_id, id, revision, collection) select $1, md5('s' || n)::uuid, 1, 'palaeontology' from generate_series(0, $2 / 10) n`,
-		`insert into specimen_identifier (institution_id, specimen_id, position, kind, value, folded, plain)
-			select $1, md5('s' || n)::uuid, 0, 'catalogue-number', 'LV.' || n, 'lv' || n, 'lv.' || n from generate_series(0, $2 / 10) n`,
+		`insert into specimen_identifier (institution_id, specimen_id, position, kind, value, folded)
+			select $1, md5('s' || n)::uuid, 0, 'catalogue-number', 'LV.' || n, 'lv ' || n from generate_series(0, $2 / 10) n`,
 		`insert into specimen_state (institution_id, specimen_id, as_of_seq, computed_on) select $1, md5('s' || n)::uuid, 1, '2026-03-02' from generate_series(0, $2 / 10) n`,
 		`insert into treatment (institution_id, id, revision, specimen_id, action, earliest, latest)
 			select $1, md5('t' || n)::uuid, 1, md5('s' || n / 10)::uuid, 'coating', d, d

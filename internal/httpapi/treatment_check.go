@@ -40,6 +40,7 @@ func checkTreatment(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	out := views.TreatmentCheck(about, checked)
+	out.Findings = withNumbers(out.Findings, d.Numbers)
 	if known {
 		out.Specimen = &proposed.Specimen
 	}

@@ -25,7 +25,7 @@ var (
 	})
 	identifierTable = newTable("specimen_identifier",
 		[]string{
-			"specimen_id uuid", "position int", "kind text", "value text", "folded text", "plain text", "collection text",
+			"specimen_id uuid", "position int", "kind text", "value text", "folded text", "collection text",
 		}, ``)
 
 	supplies = newKind("supply", slices.Concat([]column{
@@ -211,8 +211,7 @@ func (p *Projector) specimenRows(v *record.Specimen) {
 	p.part(v.Part)
 	p.clear("specimen_identifier", "specimen_id")
 	for i, id := range v.Identifiers {
-		p.batch.put(identifierTable, p.record, i, id.Kind, id.Value, record.Fold(id.Value), record.Plain(id.Value),
-			orNull(v.Collection))
+		p.batch.put(identifierTable, p.record, i, id.Kind, id.Value, record.Fold(id.Value), orNull(v.Collection))
 	}
 	if v.Part != nil {
 		p.stood()

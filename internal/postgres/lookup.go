@@ -1,7 +1,10 @@
 package postgres
 
 import (
+	"bytes"
+	"cmp"
 	"context"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -43,50 +46,34 @@ func (s Tenant) ByNumbers(ctx context.Context, numbers []string) ([]Numbered, er
 			 order by i.specimen_id, i.position limit $3) as hit`, s.institution, numbers, mostHits)
 }
 
-// NearNumbers gives specimens whose numbers may be other spellings of these:
-// those that fold alike, and those whose folded form begins alike. The caller
-// ranks them. The beginning is compared as a range, which row-level security
-// lets into the index and which does not hang on a constant pattern.
-func (s Tenant) NearNumbers(ctx context.Context, numbers []string) ([]Numbered, error) {
-	folded, begin := make([]string, len(numbers)), make([]string, len(numbers))
-	for i, number := range numbers {
-		folded[i] = record.Fold(number)
-		runes := []rune(folded[i])
-		begin[i] = string(runes[:max(len(runes)-2, min(len(runes), 2))])
-	}
-	return collectPlannedAnew[Numbered](ctx, s, `
-		select a.number as asked, survivor_of($1, hit.specimen_id) as specimen_id, hit.specimen_id as registered, hit.kind,
-		       hit.value, hit.collection
-		  from unnest($2::text[], $3::text[], $4::text[]) as a(number, folded, begins)
-		 cross join lateral (
-			select n.specimen_id, n.kind, n.value, n.collection from (
-				(select i.* from specimen_identifier i where i.institution_id = $1 and i.folded = a.folded
-				  order by i.specimen_id limit $5)
-				union
-				(select i.* from specimen_identifier i
-				  where i.institution_id = $1 and i.folded >= a.begins and i.folded < a.begins || U&'\+10FFFF'
-				  order by i.folded, i.specimen_id limit $5)) as n
-			  join specimen s on s.id = n.specimen_id and s.institution_id = n.institution_id and not s.retracted
-			 order by n.value, n.specimen_id) as hit`, s.institution, numbers, folded, begin, mostHits)
+// Near is a specimen under a number that is near the one asked for.
+type Near struct {
+	Numbered
+	Likeness record.Likeness `db:"likeness"`
 }
 
-// SpelledAlike gives specimens whose numbers fold as these do: they differ in
-// case, spaces, punctuation or leading zeros, or not at all.
-func (s Tenant) SpelledAlike(ctx context.Context, numbers []string) ([]Numbered, error) {
-	folded := make([]string, len(numbers))
-	for i, number := range numbers {
-		folded[i] = record.Fold(number)
+// NearNumbers gives specimens whose numbers may be other spellings of these,
+// themselves included: those that fold as a variant of them does. The caller ranks
+// them. It is at most record.MostVariants looks into an index for each.
+func (s Tenant) NearNumbers(ctx context.Context, numbers []string) ([]Near, error) {
+	var asked, folds []string
+	var likeness []int32
+	for _, number := range numbers {
+		for _, v := range record.Variants(number) {
+			asked, folds, likeness = append(asked, number), append(folds, v.Fold), append(likeness, int32(v.Likeness))
+		}
 	}
-	return collectPlannedAnew[Numbered](ctx, s, `
-		select a.number as asked, `+survivor+` as specimen_id, hit.specimen_id as registered,
-		       hit.kind, hit.value, hit.collection
-		  from unnest($2::text[], $3::text[]) as a(number, folded)
+	return collectPlannedAnew[Near](ctx, s, `
+		select a.number as asked, `+survivor+` as specimen_id, hit.specimen_id as registered, hit.kind,
+		       hit.value, hit.collection, a.likeness
+		  from unnest($2::text[], $3::text[], $4::int[]) as a(number, folded, likeness)
 		 cross join lateral (
 			select i.specimen_id, i.kind, i.value, i.collection, s.merged_into
 			  from specimen_identifier i
 			  join specimen s on s.id = i.specimen_id and s.institution_id = i.institution_id and not s.retracted
 			 where i.institution_id = $1 and i.folded = a.folded
-			 order by i.specimen_id, i.position limit $4) as hit`, s.institution, numbers, folded, mostHits)
+			 order by i.kind, i.specimen_id, i.position limit $5) as hit`,
+		s.institution, asked, folds, likeness, record.MaxNear)
 }
 
 // survivor is the record that stands for that of a hit; most were never merged,
@@ -115,27 +102,36 @@ type NumberConflict struct {
 	Collection *string   `db:"collection"`
 	Other      uuid.UUID `db:"other"` // the record that stands for the other one
 	OtherValue string    `db:"other_value"`
-	// Same tells that they differ in spaces, case or dashes at the most; else also
-	// in punctuation or leading zeros.
-	Same bool `db:"same"`
 }
 
+// Same tells that they differ in spaces, case or dashes at the most; else also in
+// punctuation or leading zeros.
+func (c NumberConflict) Same() bool { return record.Plain(c.Number) == record.Plain(c.OtherValue) }
+
 // ConflictsOf gives the conflicts of specimens, with those of the records merged
-// into them. Records that are one specimen do not conflict.
+// into them: of each number first those that are the same. Records that are one
+// specimen do not conflict.
 func (s Tenant) ConflictsOf(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID][]NumberConflict, error) {
 	rows, err := collectPlannedAnew[NumberConflict](ctx, s, `
 		with asked as (select distinct id, survivor_of($1, id) as stands from unnest($2::uuid[]) as a(id))
 		select distinct a.id as specimen_id, mine.kind, mine.value, mine.collection, other.stands as other,
-		       other.value as other_value, other.same
+		       other.value as other_value
 		  from asked a
 		 cross join lateral records_of($1, a.id) as r(id)
 		  join specimen_identifier mine on mine.institution_id = $1 and mine.specimen_id = r.id
 		 cross join lateral (
-			(`+spelledLike("plain")+` limit $3)
-			union all
-			(`+spelledLike("folded")+` and i.plain <> mine.plain limit $3)) as other
+			select i.value, survivor_of($1, i.specimen_id) as stands
+			  from specimen_identifier i join specimen s on s.institution_id = $1 and s.id = i.specimen_id and not s.retracted
+			 where i.institution_id = $1 and i.folded = mine.folded and i.kind = mine.kind
+			   and i.specimen_id <> mine.specimen_id
+			   and i.collection is not distinct from mine.collection
+			 order by i.specimen_id limit $3) as other
 		 where other.stands <> a.stands
-		 order by 1, 2, 3, 7 desc, 5, 6`, s.institution, specimens, mostHits)
+		 order by 1, 2, 3, 5, 6`, s.institution, specimens, mostHits)
+	slices.SortStableFunc(rows, func(a, b NumberConflict) int {
+		return cmp.Or(bytes.Compare(a.Specimen[:], b.Specimen[:]), cmp.Compare(a.Kind, b.Kind),
+			cmp.Compare(a.Number, b.Number), sameFirst(a.Same(), b.Same()))
+	})
 	found := map[uuid.UUID][]NumberConflict{}
 	for _, c := range rows {
 		found[c.Specimen] = append(found[c.Specimen], c)
@@ -143,13 +139,12 @@ func (s Tenant) ConflictsOf(ctx context.Context, specimens []uuid.UUID) (map[uui
 	return found, err
 }
 
-// spelledLike selects the numbers of other specimens that agree with mine in one
-// of the columns that spellings are reduced in.
-func spelledLike(column string) string {
-	return `
-			select i.value, survivor_of($1, i.specimen_id) as stands, i.plain = mine.plain as same
-			  from specimen_identifier i join specimen s on s.institution_id = $1 and s.id = i.specimen_id and not s.retracted
-			 where i.institution_id = $1 and i.` + column + ` = mine.` + column + ` and i.kind = mine.kind
-			   and i.specimen_id <> mine.specimen_id
-			   and i.collection is not distinct from mine.collection`
+func sameFirst(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case a:
+		return -1
+	}
+	return 1
 }

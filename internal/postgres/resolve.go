@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"slices"
 
 	"github.com/google/uuid"
 
@@ -13,6 +14,9 @@ type Refs struct {
 	IDs         map[record.Kind][]uuid.UUID
 	Names       []string // people by name, folded
 	Identifiers []SpecimenNumber
+	// New are numbers that a specimen is to be registered by; what is like them is
+	// looked for, and not who they name.
+	New []SpecimenNumber
 }
 
 // SpecimenNumber is a specimen by the catalogue's identifier.
@@ -20,6 +24,8 @@ type SpecimenNumber struct {
 	Kind       string
 	Value      string
 	Collection string // any if empty
+	// Uncollected has it looked for among the specimens of no collection alone.
+	Uncollected bool
 }
 
 // Named is a record as it is named: an id that is known as one kind says nothing
@@ -34,12 +40,16 @@ type Resolved struct {
 	Known     map[Named]bool
 	People    map[string][]uuid.UUID
 	Specimens map[SpecimenNumber][]uuid.UUID
+	// Alike are specimens of the collection whose numbers of the kind fold as these
+	// do: at most record.MaxNear for each, those that are written alike first.
+	Alike map[SpecimenNumber][]Numbered
 }
 
 // Resolve looks up everything that a statement names, in one round trip.
 func (s Tenant) Resolve(ctx context.Context, refs Refs) (Resolved, error) {
-	r := Resolved{Known: map[Named]bool{}, People: map[string][]uuid.UUID{}, Specimens: map[SpecimenNumber][]uuid.UUID{}}
-	if len(refs.IDs)+len(refs.Names)+len(refs.Identifiers) == 0 {
+	r := Resolved{Known: map[Named]bool{}, People: map[string][]uuid.UUID{}, Specimens: map[SpecimenNumber][]uuid.UUID{},
+		Alike: map[SpecimenNumber][]Numbered{}}
+	if len(refs.IDs)+len(refs.Names)+len(refs.Identifiers)+len(refs.New) == 0 {
 		return r, nil
 	}
 	b := newBatchPlannedAnew(s.institution)
@@ -51,6 +61,9 @@ func (s Tenant) Resolve(ctx context.Context, refs Refs) (Resolved, error) {
 	}
 	if len(refs.Identifiers) > 0 {
 		queueNumbers(b, refs.Identifiers, r.Specimens)
+	}
+	if numbers := slices.Concat(refs.Identifiers, refs.New); len(numbers) > 0 {
+		queueAlike(b, numbers, r.Alike)
 	}
 	return r, s.run(ctx, b)
 }
@@ -102,6 +115,55 @@ func queueNumbers(b *batch, numbers []SpecimenNumber, specimens map[SpecimenNumb
 			select i.specimen_id, s.merged_into from specimen_identifier i
 			  join specimen s on s.id = i.specimen_id and s.institution_id = i.institution_id
 			 where i.institution_id = $1 and i.value = a.value and i.kind = a.kind and not s.retracted
-			   and (a.collection = '' or i.collection = a.collection)) as hit
-		 order by 1, 2, 3, 4`, b.institution, values, kinds, collections)
+			   and (a.collection = '' or i.collection = a.collection)
+			 order by i.specimen_id limit $5) as hit
+		 order by 1, 2, 3, 4`, b.institution, values, kinds, collections, mostHits)
+}
+
+// mostAlike is how many specimens of one number are looked at: a museum may have a
+// hundred thousand without one, all of them written "s.n.".
+const mostAlike = 1000
+
+// queueAlike looks for the numbers of specimens that fold as these do, in the same
+// collection and of the same kind.
+func queueAlike(b *batch, numbers []SpecimenNumber, alike map[SpecimenNumber][]Numbered) {
+	var asked []SpecimenNumber
+	var nth []int32
+	var values, folds, kinds, collections []string
+	var uncollected []bool
+	seen := map[SpecimenNumber]bool{}
+	for _, n := range numbers {
+		if seen[n] {
+			continue
+		}
+		seen[n], asked, nth = true, append(asked, n), append(nth, int32(len(nth)))
+		values, folds = append(values, n.Value), append(folds, record.Fold(n.Value))
+		kinds, collections = append(kinds, n.Kind), append(collections, n.Collection)
+		uncollected = append(uncollected, n.Uncollected)
+	}
+	type row struct {
+		Nth int32
+		Numbered
+	}
+	var rows []row
+	queueInto(b, func(found []row) {
+		for _, r := range found {
+			number := asked[r.Nth]
+			alike[number] = append(alike[number], r.Numbered)
+		}
+	}, &rows, `
+		select a.nth, a.value as asked, `+survivor+` as specimen_id, hit.specimen_id as registered, hit.kind, hit.value,
+		       hit.collection
+		  from unnest($2::int[], $3::text[], $4::text[], $5::text[], $6::text[], $7::boolean[])
+		       as a(nth, value, folded, kind, collection, uncollected)
+		 cross join lateral (
+			select i.specimen_id, i.kind, i.value, i.collection, s.merged_into from (
+				select * from specimen_identifier where institution_id = $1 and folded = a.folded and kind = a.kind
+				 order by specimen_id limit $9) as i
+			  join specimen s on s.id = i.specimen_id and s.institution_id = $1 and not s.retracted
+			 where case when a.uncollected then i.collection is null
+			            else a.collection = '' or i.collection = a.collection end
+			 order by i.value <> a.value, i.specimen_id, i.position limit $8) as hit
+		 order by a.nth, hit.value <> a.value, hit.specimen_id`,
+		b.institution, nth, values, folds, kinds, collections, uncollected, record.MaxNear, mostAlike)
 }

@@ -135,20 +135,29 @@ func (s Tenant) settle(ctx context.Context, w Write, constraint string) (Written
 		return Written{}, fault.Of(fault.Stale, "record-changed", "Somebody changed the record meanwhile; "+
 			"read it again and decide.")
 	}
+	found, err := s.SaidBefore(ctx, w)
+	if err != nil {
+		return Written{}, err
+	}
+	if found != nil {
+		return *found, nil
+	}
+	return Written{}, errAtWork
+}
+
+// SaidBefore gives what a create made that has the same identity, or nil; a fault
+// tells that it said something else.
+func (s Tenant) SaidBefore(ctx context.Context, w Write) (*Written, error) {
 	looks := []func(context.Context, Write) (*Written, error){s.bySource, s.byCallersID, s.byKey}
 	if w.Together {
 		looks = []func(context.Context, Write) (*Written, error){s.byKey, s.byCallersID}
 	}
 	for _, look := range looks {
-		found, err := look(ctx, w)
-		if err != nil {
-			return Written{}, err
-		}
-		if found != nil {
-			return *found, nil
+		if found, err := look(ctx, w); err != nil || found != nil {
+			return found, err
 		}
 	}
-	return Written{}, errAtWork
+	return nil, nil
 }
 
 func (s Tenant) bySource(ctx context.Context, w Write) (*Written, error) {

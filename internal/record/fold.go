@@ -1,8 +1,8 @@
 package record
 
 import (
-	"cmp"
-	"slices"
+	"crypto/sha256"
+	"encoding/hex"
 	"strings"
 	"unicode"
 
@@ -10,172 +10,113 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// Fold reduces a specimen number to what two spellings of it have in common:
-// letters without case and digits, without spaces, punctuation and leading
-// zeros ("LV.1987/0042" and "lv 1987-42" fold alike). Digits of any script count
-// as the digits 0 to 9. A number that has neither letters nor digits folds to
-// itself without spaces.
+// Fold reduces a specimen number to what it is compared by: its runs of letters
+// and its runs of digits, in order, each apart from the next, without case and
+// without the zeros that lead a run. "LV.1987/0042" and "lv 1987-42" fold alike;
+// "2004.1.12" and "2004.11.2" do not. Letters are compared by Unicode's case
+// folding in NFKC, digits of each script as they are; what is not seen, such as a
+// direction mark, counts for nothing. A number without letters and digits folds
+// to itself without spaces, and one whose fold is long to a digest of it.
 //
-// Numbers that fold alike are near spellings, never the same number: only the
-// catalogue knows that.
-func Fold(number string) string {
-	folded := cases.Fold().String(norm.NFKC.String(number))
-	var b strings.Builder
-	zeros, inNumber := false, false // leading zeros passed over; digits written
-	endNumber := func() {
-		if zeros && !inNumber {
-			b.WriteByte('0')
-		}
-		zeros, inNumber = false, false
-	}
+// Numbers that fold alike are nearly the same, never the same: only the catalogue
+// knows that.
+func Fold(number string) string { return foldOf(caseless(number)) }
+
+// longestFold is how many bytes a fold has at most before it becomes a digest, so
+// that an index holds it.
+const longestFold = 200
+
+// caseless is a number in NFKC without case and without what is not seen.
+func caseless(number string) []rune {
+	folded := norm.NFKC.String(cases.Fold().String(norm.NFKC.String(number)))
+	var seen []rune
 	for _, r := range folded {
-		digit, isDigit := digitValue(r)
-		switch {
-		case isDigit && digit == 0 && !inNumber:
-			zeros = true
-		case isDigit:
-			b.WriteByte('0' + digit)
-			inNumber = true
-		case unicode.IsLetter(r) || unicode.IsMark(r):
-			endNumber()
-			b.WriteRune(r)
-		default:
-			endNumber()
+		if !unicode.In(r, unicode.Cf, unicode.Variation_Selector, unicode.Other_Default_Ignorable_Code_Point) {
+			seen = append(seen, r)
 		}
 	}
-	endNumber()
-	if b.Len() == 0 {
-		return strings.Join(strings.Fields(folded), "")
-	}
-	return b.String()
+	return seen
 }
 
-// Plain is a specimen number without case, spaces and dashes. Numbers of one
-// kind in one collection that are alike in it are taken to be one number twice:
-// a clash, which people decide about.
+// foldOf is the fold of a number that is caseless already.
+func foldOf(number []rune) string {
+	var b strings.Builder
+	for i := 0; i < len(number); {
+		end := i + 1
+		for end < len(number) && kindOf(number[end]) == kindOf(number[i]) {
+			end++
+		}
+		run := number[i:end]
+		if i = end; kindOf(run[0]) == between {
+			continue
+		}
+		if b.Len() > 0 {
+			b.WriteByte(' ')
+		}
+		b.WriteString(string(withoutLeadingZeros(run)))
+	}
+	fold := b.String()
+	if fold == "" {
+		fold = strings.Join(strings.Fields(string(number)), "")
+	}
+	if len(fold) > longestFold {
+		digest := sha256.Sum256([]byte(fold))
+		return "#" + hex.EncodeToString(digest[:]) // no fold of letters and digits begins so
+	}
+	return fold
+}
+
+// characters are of three kinds: letters, digits, and what stands between runs of
+// them.
+type characters int
+
+const (
+	between characters = iota
+	letters
+	digits
+)
+
+// kindOf takes what combines with a letter, and signs for numbers that are no
+// decimal digits, for letters.
+func kindOf(r rune) characters {
+	switch {
+	case unicode.IsDigit(r):
+		return digits
+	case unicode.IsLetter(r), unicode.IsMark(r), unicode.IsNumber(r):
+		return letters
+	}
+	return between
+}
+
+// withoutLeadingZeros leaves one zero of a run that has nothing else.
+func withoutLeadingZeros(run []rune) []rune {
+	for len(run) > 1 && isZero(run[0]) {
+		run = run[1:]
+	}
+	return run
+}
+
+// isZero tells the zero of any script. Unicode keeps each script's ten digits
+// together, in order; where scripts touch, there are whole tens between.
+func isZero(r rune) bool {
+	if !unicode.IsDigit(r) {
+		return false
+	}
+	first := r
+	for unicode.IsDigit(first - 1) {
+		first--
+	}
+	return (r-first)%10 == 0
+}
+
+// Plain is a specimen number without case, spaces and dashes. Numbers that fold
+// alike and are alike in it too are taken to be one number twice: a clash, which
+// people decide about.
 func Plain(number string) string {
-	plain := cases.Fold().String(norm.NFKC.String(number))
 	return strings.Map(func(r rune) rune {
 		if unicode.IsSpace(r) || unicode.Is(unicode.Dash, r) {
 			return -1
 		}
 		return r
-	}, plain)
-}
-
-// digitValue gives the value of a decimal digit of any script. Unicode keeps
-// each script's ten digits together, in order, apart from other scripts' digits.
-func digitValue(r rune) (byte, bool) {
-	if !unicode.IsDigit(r) {
-		return 0, false
-	}
-	zero := r
-	for unicode.IsDigit(zero - 1) {
-		zero--
-	}
-	return byte(r-zero) % 10, true
-}
-
-// A Spelling is a number on record, with what the caller keeps beside it.
-type Spelling[T any] struct {
-	Number string
-	Of     T
-}
-
-// MaxNear is how many near spellings NearSpellings gives at most.
-const MaxNear = 20
-
-// NearSpellings gives those of the candidates that may be the number asked for,
-// nearest first: the same when folded, then those that differ by one or two
-// characters, where two characters that look alike (O and 0, I and 1) count for
-// less. A candidate that is spelled exactly as asked is not a near spelling.
-func NearSpellings[T any](asked string, candidates []Spelling[T]) []Spelling[T] {
-	type ranked struct {
-		Spelling[T]
-		distance int
-	}
-	folded := []rune(Fold(asked))
-	var near []ranked
-	for _, c := range candidates {
-		if c.Number == asked {
-			continue
-		}
-		if d := distance(folded, []rune(Fold(c.Number))); d <= farthest(len(folded)) {
-			near = append(near, ranked{c, d})
-		}
-	}
-	slices.SortStableFunc(near, func(a, b ranked) int {
-		return cmp.Or(cmp.Compare(a.distance, b.distance), cmp.Compare(a.Number, b.Number))
-	})
-	out := make([]Spelling[T], 0, min(len(near), MaxNear))
-	for _, r := range near[:min(len(near), MaxNear)] {
-		out = append(out, r.Spelling)
-	}
-	return out
-}
-
-const (
-	// differs is the cost of one character that is wrong, missing, added, or in
-	// its neighbour's place; looksAlike of one that is easily misread.
-	differs    = 2
-	looksAlike = 1
-)
-
-// farthest is the greatest distance that still counts as near: two characters,
-// and fewer in short numbers, in which two characters make another number.
-func farthest(length int) int {
-	return differs * min(2, length/3)
-}
-
-// distance is the optimal string alignment distance (Damerau's edits, none of
-// them within another) with the costs above; beyond what can be near it stops
-// early and gives a large number.
-func distance(a, b []rune) int {
-	if gap := len(a) - len(b); gap > 2 || gap < -2 {
-		return 1 << 20
-	}
-	before, last, row := make([]int, len(b)+1), make([]int, len(b)+1), make([]int, len(b)+1)
-	for j := range last {
-		last[j] = j * differs
-	}
-	for i := 1; i <= len(a); i++ {
-		row[0] = i * differs
-		for j := 1; j <= len(b); j++ {
-			row[j] = min(last[j]+differs, row[j-1]+differs, last[j-1]+substitution(a[i-1], b[j-1]))
-			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
-				row[j] = min(row[j], before[j-2]+differs)
-			}
-		}
-		before, last, row = last, row, before
-	}
-	return last[len(b)]
-}
-
-func substitution(a, b rune) int {
-	if a == b {
-		return 0
-	}
-	if shape(a) == shape(b) {
-		return looksAlike
-	}
-	return differs
-}
-
-// shape gives one character for all that look like it on a worn label.
-func shape(r rune) rune {
-	switch r {
-	case 'o', 'q':
-		return '0'
-	case 'i', 'l':
-		return '1'
-	case 's':
-		return '5'
-	case 'b':
-		return '8'
-	case 'z':
-		return '2'
-	case 'g':
-		return '6'
-	}
-	return r
+	}, string(caseless(number)))
 }

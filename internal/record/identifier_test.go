@@ -1,10 +1,7 @@
 package record_test
 
 import (
-	"strings"
 	"testing"
-
-	"pgregory.net/rapid"
 
 	"meniscus/internal/fault"
 	"meniscus/internal/record"
@@ -72,87 +69,5 @@ func TestROR(t *testing.T) {
 		if got != row.want || code(err) != row.code {
 			t.Errorf("ParseROR(%q): got %q, %v, want %q, %s", row.text, got, err, row.want, row.code)
 		}
-	}
-}
-
-func TestFold(t *testing.T) {
-	t.Parallel()
-	for number, want := range map[string]string{
-		"LV.1987/0042":     "lv198742",
-		"lv 1987-42":       "lv198742",
-		"LV 1987.0042 a":   "lv198742a",
-		"ЛВ-17":            "лв17",
-		"٠٠٤٢":             "42",
-		"４２":               "42",
-		"Straße 7":         "strasse7",
-		"e\u0301 1":        "é1",
-		"🦴 12":             "12",
-		"🦴":                "🦴",
-		"- -":              "--",
-		"000":              "0",
-		"מ.ו. 15":          "מו15",
-		"a00":              "a0",
-		"1987.0 / 10":      "1987010",
-		"  LV.1987 / 42  ": "lv198742",
-	} {
-		if got := record.Fold(number); got != want {
-			t.Errorf("Fold(%q): got %q, want %q", number, got, want)
-		}
-	}
-}
-
-func TestFoldForgetsCaseSpacesAndPunctuation(t *testing.T) {
-	t.Parallel()
-	rapid.Check(t, func(t *rapid.T) {
-		number := rapid.StringMatching(`[A-Za-zà-öа-яα-ρ0-9]{1,12}`).Draw(t, "number")
-		if got := record.Fold(record.Fold(number)); got != record.Fold(number) {
-			t.Fatalf("Fold twice of %q: got %q, want %q", number, got, record.Fold(number))
-		}
-		if got, want := record.Fold(strings.ToUpper(number)), record.Fold(number); got != want {
-			t.Fatalf("upper case of %q: got %q, want %q", number, got, want)
-		}
-		if got, want := record.Fold(" "+number+". "), record.Fold(number); got != want {
-			t.Fatalf("%q with spaces and a dot: got %q, want %q", number, got, want)
-		}
-	})
-}
-
-func TestNearSpellings(t *testing.T) {
-	t.Parallel()
-	onRecord := []string{"LV.1987/0042", "LV.1987/0043", "LV.1987/0142", "LV.1987/O042", "LV.1978/0042", "LV.2001/0900",
-		"LV 1987 42", "LV.1987/0042a"}
-	var candidates []record.Spelling[int]
-	for i, n := range onRecord {
-		candidates = append(candidates, record.Spelling[int]{Number: n, Of: i})
-	}
-	var got []string
-	for _, s := range record.NearSpellings("LV.1987/42", candidates) {
-		if onRecord[s.Of] != s.Number {
-			t.Fatalf("%s came back with what belongs to %s", s.Number, onRecord[s.Of])
-		}
-		got = append(got, s.Number)
-	}
-	want := "LV 1987 42|LV.1987/0042|LV.1978/0042|LV.1987/0042a|LV.1987/0043|LV.1987/0142|LV.1987/O042"
-	if strings.Join(got, "|") != want {
-		t.Errorf("got %s, want %s", strings.Join(got, "|"), want)
-	}
-}
-
-func TestNearSpellingsOfShortNumbersAreStrict(t *testing.T) {
-	t.Parallel()
-	candidates := []record.Spelling[bool]{{Number: "13"}, {Number: "12 "}, {Number: "0012"}, {Number: "12"}}
-	if got := record.NearSpellings("12", candidates); len(got) != 2 || got[0].Number != "0012" || got[1].Number != "12 " {
-		t.Errorf("got %v, want 0012 and the one with a space", got)
-	}
-}
-
-func TestNearSpellingsGivesAtMostTwenty(t *testing.T) {
-	t.Parallel()
-	candidates := make([]record.Spelling[int], 500)
-	for i := range candidates {
-		candidates[i].Number = "LV.1987/00" + strings.Repeat("0", i%9) + "42" + strings.Repeat(" ", i)
-	}
-	if got := len(record.NearSpellings("LV.1987/42", candidates)); got != record.MaxNear {
-		t.Errorf("got %d, want %d", got, record.MaxNear)
 	}
 }

@@ -33,16 +33,33 @@ type Draft struct {
 	Words   []byte // with the people and specimens that it names resolved to ids
 	Value   record.Value
 	Implied []postgres.Entry // records that it implies, such as a person by name
+	Numbers []NewNumber      // by which it registers specimens
 	reading *statement.Reading
 }
 
 // Project brings the projections in line with the statement.
 func (d Draft) Project(p *postgres.Projector) { p.Project(d.Value) }
 
-// Understand reads a new statement of the record self that is to be recorded. Its
-// faults point into the statement.
+// Understand reads a new statement of the record self that is to be recorded, and is
+// not the first. Its faults point into the statement.
 func (a Author) Understand(ctx context.Context, kind record.Kind, self uuid.UUID, words []byte) (Draft, error) {
-	d, err := a.Propose(ctx, kind, self, words)
+	return a.mayImply(a.Propose(ctx, kind, self, words))
+}
+
+// UnderstandFirst is Understand of the statement that makes a record. A specimen's
+// numbers are looked up, of which the caller says whose they are not.
+func (a Author) UnderstandFirst(
+	ctx context.Context, kind record.Kind, self uuid.UUID, words []byte, distinctFrom []uuid.UUID,
+) (Draft, error) {
+	return a.mayImply(a.propose(ctx, kind, self, words, func(value record.Value) []NewNumber {
+		if s, ok := value.(*record.Specimen); ok {
+			return numbersOf(self, s, distinctFrom)
+		}
+		return nil
+	}))
+}
+
+func (a Author) mayImply(d Draft, err error) (Draft, error) {
 	if err == nil {
 		err = a.MayImply(d.Implied, d.reading)[0].Err()
 	}
@@ -51,6 +68,12 @@ func (a Author) Understand(ctx context.Context, kind record.Kind, self uuid.UUID
 
 // Propose reads a new statement that is not to be recorded, or not yet.
 func (a Author) Propose(ctx context.Context, kind record.Kind, self uuid.UUID, words []byte) (Draft, error) {
+	return a.propose(ctx, kind, self, words, func(record.Value) []NewNumber { return nil })
+}
+
+func (a Author) propose(
+	ctx context.Context, kind record.Kind, self uuid.UUID, words []byte, own func(record.Value) []NewNumber,
+) (Draft, error) {
 	reading, err := statement.Read(kind, words)
 	if err != nil {
 		return Draft{}, err
@@ -66,15 +89,16 @@ func (a Author) Propose(ctx context.Context, kind record.Kind, self uuid.UUID, w
 	if err != nil {
 		return Draft{}, err
 	}
-	implied, unknown, err := Resolve(ctx, a.Store, reading)
+	resolved, err := resolve(ctx, a.Store, []*statement.Reading{reading}, own(reading.Value)...)
 	if err != nil {
 		return Draft{}, err
 	}
-	if err := append(faults, unknown[0]...).Err(); err != nil {
+	if err := append(faults, resolved.Faults[0]...).Err(); err != nil {
 		return Draft{}, err
 	}
 	words, err = reading.Words(words)
-	return Draft{Words: words, Value: reading.Value, Implied: implied, reading: reading}, err
+	return Draft{Words: words, Value: reading.Value, Implied: resolved.Implied, Numbers: resolved.Numbers[0],
+		reading: reading}, err
 }
 
 // mayState asks what the record and the key allow to be stated. Whoever lacks the

@@ -20,30 +20,55 @@ import (
 type naming struct {
 	found   postgres.Resolved
 	implied []postgres.Entry // what is not known yet: to be stored first
+	// registered are the numbers that are new, and folds what they fold to.
+	registered map[postgres.SpecimenNumber]NewNumber
+	folds      map[postgres.SpecimenNumber]bool
 }
 
-// Resolve looks everything up, and gives the records that are implied and the
-// faults of each reading.
-func Resolve(ctx context.Context, store postgres.Tenant, readings ...*statement.Reading) (
-	implied []postgres.Entry, faults []fault.List, err error,
-) {
-	found, err := store.Resolve(ctx, refsOf(readings))
-	if err != nil {
-		return nil, nil, err
+// A Resolution is what readings name of other records, looked up.
+type Resolution struct {
+	Implied []postgres.Entry // records that they imply, such as a person by name
+	// Faults and Numbers are those of each reading. The numbers are those by which it
+	// registers specimens that it names.
+	Faults  []fault.List
+	Numbers [][]NewNumber
+}
+
+// Resolve looks up everything that readings name.
+func Resolve(ctx context.Context, store postgres.Tenant, readings ...*statement.Reading) (Resolution, error) {
+	return resolve(ctx, store, readings)
+}
+
+func resolve(
+	ctx context.Context, store postgres.Tenant, readings []*statement.Reading, own ...NewNumber,
+) (Resolution, error) {
+	refs := refsOf(readings)
+	for _, number := range own {
+		refs.New = append(refs.New, number.among())
 	}
-	n := naming{found: found}
-	faults = make([]fault.List, len(readings))
+	found, err := store.Resolve(ctx, refs)
+	if err != nil {
+		return Resolution{}, err
+	}
+	n := naming{found: found, registered: map[postgres.SpecimenNumber]NewNumber{},
+		folds: map[postgres.SpecimenNumber]bool{}}
+	out := Resolution{Faults: make([]fault.List, len(readings)), Numbers: make([][]NewNumber, len(readings))}
 	for i, r := range readings {
 		for _, named := range r.Records {
 			if !found.Known[postgres.Named{Kind: named.Kind, ID: named.ID}] {
-				faults[i].Add(string(named.Kind)+"-unknown", named.Pointer,
+				out.Faults[i].Add(string(named.Kind)+"-unknown", named.Pointer,
 					"There is no %s with this id here; record it first.", string(named.Kind))
 			}
 		}
-		n.people(r, &faults[i])
-		n.specimens(r, &faults[i])
+		n.people(r, &out.Faults[i])
+		out.Numbers[i] = n.specimens(r, &out.Faults[i])
 	}
-	return n.implied, faults, nil
+	for _, number := range own {
+		number.Alike = found.Alike[number.among()]
+		out.Numbers[0] = append(out.Numbers[0], number)
+	}
+	out.Implied = n.implied
+	return out, nil
 }
 
 func refsOf(readings []*statement.Reading) postgres.Refs {
@@ -87,8 +112,8 @@ func (n *naming) people(r *statement.Reading, faults *fault.List) {
 }
 
 // specimens puts ids in the place of numbers; a number that is not registered
-// yet registers the specimen.
-func (n *naming) specimens(r *statement.Reading, faults *fault.List) {
+// yet registers the specimen, and is among those that it gives.
+func (n *naming) specimens(r *statement.Reading, faults *fault.List) (registered []NewNumber) {
 	for _, s := range r.Specimens {
 		number := numberOf(s)
 		known := n.found.Specimens[number]
@@ -103,12 +128,22 @@ func (n *naming) specimens(r *statement.Reading, faults *fault.List) {
 			n.found.Specimens[number] = known
 			n.register(known[0], s)
 		}
+		if fresh, ok := n.registered[number]; ok {
+			fresh.Pointer, fresh.DistinctFrom = s.Pointer+"/identifier", s.DistinctFrom
+			registered = append(registered, fresh)
+		}
 		r.PutSpecimen(s, known[0])
 	}
+	return registered
 }
 
 // register implies a specimen of which a number is known, and perhaps a collection.
 func (n *naming) register(id uuid.UUID, s statement.NamedSpecimen) {
+	asked := numberOf(s)
+	fold := postgres.SpecimenNumber{Kind: asked.Kind, Value: record.Fold(asked.Value), Collection: asked.Collection}
+	n.registered[asked] = NewNumber{Identifier: s.Number, Collection: s.Collection, Specimen: id,
+		Alike: n.found.Alike[asked], Beside: n.folds[fold]}
+	n.folds[fold] = true
 	number := api.Identifier{Kind: api.IdentifierKind(s.Number.Kind), Value: s.Number.Value}
 	words := api.SpecimenStatement{Identifiers: []api.Identifier{number}}
 	if s.Collection != "" {

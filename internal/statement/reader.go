@@ -172,7 +172,8 @@ func (r reader) specimen(at string, s *api.SpecimenRef, into *record.Ref) {
 		*into = r.ref(at+"/id", record.KindSpecimen, s.Id)
 	case s.Identifier != nil:
 		number := record.Identifier{Kind: string(s.Identifier.Kind), Value: s.Identifier.Value}
-		r.Specimens = append(r.Specimens, NamedSpecimen{at, number, deref(s.Identifier.Collection), into})
+		r.Specimens = append(r.Specimens, NamedSpecimen{Pointer: at, Number: number,
+			Collection: deref(s.Identifier.Collection), DistinctFrom: deref(s.Identifier.DistinctFrom), into: into})
 	}
 }
 

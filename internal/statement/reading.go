@@ -50,10 +50,11 @@ type NamedPerson struct {
 
 // NamedSpecimen is a specimen that a statement names by a number.
 type NamedSpecimen struct {
-	Pointer    string
-	Number     record.Identifier
-	Collection string
-	into       *record.Ref
+	Pointer      string
+	Number       record.Identifier
+	Collection   string
+	DistinctFrom []uuid.UUID // specimens that it is not, although their numbers are nearly the same
+	into         *record.Ref
 }
 
 // NamedMaterial is a material that a statement names by its id.

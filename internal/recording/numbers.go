@@ -1,0 +1,92 @@
+package recording
+
+import (
+	"fmt"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/postgres"
+	"meniscus/internal/record"
+)
+
+// A NewNumber is a number by which a statement registers a specimen.
+type NewNumber struct {
+	Pointer string // in the statement
+	record.Identifier
+	Collection string
+	Specimen   uuid.UUID // that it registers
+	// Alike carry numbers of the same kind in the same collection that fold as this
+	// one does; those that are written alike come first.
+	Alike []postgres.Numbered
+	// Beside tells that the request registers another specimen by such a number too.
+	Beside bool
+	// DistinctFrom are specimens that the caller says it is not.
+	DistinctFrom []uuid.UUID
+}
+
+// Candidates are the specimens that it may be: their numbers differ in case, in
+// what stands between letters and digits, or in leading zeros, and nobody has said
+// that it is another. Where the very number is carried already, nobody is asked.
+func (n NewNumber) Candidates() []postgres.Numbered {
+	if len(n.Alike) > 0 && n.Alike[0].Number == n.Value {
+		return nil
+	}
+	return slices.DeleteFunc(slices.Clone(n.Alike), func(k postgres.Numbered) bool {
+		return slices.Contains(n.DistinctFrom, k.Specimen) || slices.Contains(n.DistinctFrom, k.Registered)
+	})
+}
+
+// Question asks whether the number is another specimen's, or nil.
+func (n NewNumber) Question() *fault.Fault {
+	candidates := n.Candidates()
+	if len(candidates) == 0 && !n.Beside {
+		return nil
+	}
+	detail := "Specimens here carry numbers that differ from this one only in case, punctuation, spaces or leading zeros. " +
+		"Write the number as it is known, or say with distinctFrom that it is none of the candidates."
+	if len(candidates) == 0 {
+		detail = "Another specimen of the same request has a number that differs from this one only in case, punctuation, " +
+			"spaces or leading zeros. Write both alike, or register one of them first."
+	}
+	return &fault.Fault{Kind: fault.Conflict, Code: "number-nearly-known", Pointer: n.Pointer, Detail: detail,
+		Extra: map[string]any{"candidates": candidates}}
+}
+
+// Conflicts are the specimens that carry the number, or nearly.
+func (n NewNumber) Conflicts() []postgres.NumberConflict {
+	conflicts := make([]postgres.NumberConflict, len(n.Alike))
+	for i, k := range n.Alike {
+		conflicts[i] = postgres.NumberConflict{Specimen: n.Specimen, Kind: n.Kind, Number: n.Value,
+			Collection: k.Collection, Other: k.Specimen, OtherValue: k.Number}
+	}
+	return conflicts
+}
+
+// Questions are those about all numbers by which a reading registers specimens.
+func Questions(numbers []NewNumber) fault.List {
+	var asked fault.List
+	for _, n := range numbers {
+		if q := n.Question(); q != nil {
+			asked = append(asked, q)
+		}
+	}
+	return asked
+}
+
+// among is the number as it is looked for: one of a specimen without a collection
+// among those without one.
+func (n NewNumber) among() postgres.SpecimenNumber {
+	return postgres.SpecimenNumber{Kind: n.Kind, Value: n.Value, Collection: n.Collection, Uncollected: n.Collection == ""}
+}
+
+// numbersOf are those of a specimen that is to be recorded.
+func numbersOf(self uuid.UUID, s *record.Specimen, distinctFrom []uuid.UUID) []NewNumber {
+	numbers := make([]NewNumber, len(s.Identifiers))
+	for i, id := range s.Identifiers {
+		numbers[i] = NewNumber{Pointer: fmt.Sprintf("/identifiers/%d/value", i), Identifier: id, Collection: s.Collection,
+			Specimen: self, DistinctFrom: distinctFrom}
+	}
+	return numbers
+}
