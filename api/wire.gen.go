@@ -274,6 +274,24 @@ func (e Answer) Valid() bool {
 	}
 }
 
+// Defines values for AnswerDetail.
+const (
+	Brief AnswerDetail = "brief"
+	Full  AnswerDetail = "full"
+)
+
+// Valid indicates whether the value is a known member of the AnswerDetail enum.
+func (e AnswerDetail) Valid() bool {
+	switch e {
+	case Brief:
+		return true
+	case Full:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for AreaStateStatus.
 const (
 	AreaStateStatusLayers      AreaStateStatus = "layers"
@@ -2638,6 +2656,27 @@ func (e PropertyValueRank) Valid() bool {
 	}
 }
 
+// Defines values for RecipeIngredientHow.
+const (
+	FillToTheMark RecipeIngredientHow = "fill-to-the-mark"
+	Pour          RecipeIngredientHow = "pour"
+	Weigh         RecipeIngredientHow = "weigh"
+)
+
+// Valid indicates whether the value is a known member of the RecipeIngredientHow enum.
+func (e RecipeIngredientHow) Valid() bool {
+	switch e {
+	case FillToTheMark:
+		return true
+	case Pour:
+		return true
+	case Weigh:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for RecipeIngredientRole.
 const (
 	RecipeIngredientRoleDispersion             RecipeIngredientRole = "dispersion"
@@ -2659,27 +2698,6 @@ func (e RecipeIngredientRole) Valid() bool {
 	case RecipeIngredientRoleSolventAfterDissolving:
 		return true
 	case RecipeIngredientRoleStock:
-		return true
-	default:
-		return false
-	}
-}
-
-// Defines values for RecipeIngredientHow.
-const (
-	FillToTheMark RecipeIngredientHow = "fill-to-the-mark"
-	Pour          RecipeIngredientHow = "pour"
-	Weigh         RecipeIngredientHow = "weigh"
-)
-
-// Valid indicates whether the value is a known member of the RecipeIngredientHow enum.
-func (e RecipeIngredientHow) Valid() bool {
-	switch e {
-	case FillToTheMark:
-		return true
-	case Pour:
-		return true
-	case Weigh:
 		return true
 	default:
 		return false
@@ -4521,6 +4539,22 @@ type AnswerByReading struct {
 	Unanswered *Text `json:"unanswered,omitempty"`
 }
 
+// AnswerDetail defines model for AnswerDetail.
+type AnswerDetail string
+
+// AnswerSource A source that an answer rests on, and how what it says was checked.
+type AnswerSource struct {
+	// Id The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Id SourceId `json:"id"`
+
+	// Citation A source as a reader finds it.
+	Citation Citation `json:"citation"`
+
+	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
+	// trade without a published source; the institution's own.
+	Status ValueStatus `json:"status"`
+}
+
 // AnswerableAreas Areas by name, or one of the three answers. All of it is `whole`, and is said.
 type AnswerableAreas struct {
 	Paths *[]AreaPath `json:"paths,omitempty"`
@@ -4898,8 +4932,8 @@ type Assumption struct {
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
 	Unit Unit `json:"unit"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Source SourceId `json:"source"`
 }
 
 // Assumptions defines model for Assumptions.
@@ -5223,6 +5257,9 @@ type BearingLayers struct {
 
 // BibliographyEntry defines model for BibliographyEntry.
 type BibliographyEntry struct {
+	// Id The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Id SourceId `json:"id"`
+
 	// Kind One line of text in any script.
 	Kind Line `json:"kind"`
 
@@ -5808,7 +5845,9 @@ type CompletenessRule string
 type ComputeAdvice struct {
 	Warnings []ComputeWarning `json:"warnings"`
 	Cautions []ComputeCaution `json:"cautions"`
-	Sources  []Attribution    `json:"sources"`
+
+	// Sources With `detail=full`.
+	Sources *[]AnswerSource `json:"sources,omitempty"`
 }
 
 // ComputeCaution defines model for ComputeCaution.
@@ -5816,21 +5855,21 @@ type ComputeCaution struct {
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Source SourceId `json:"source"`
 }
 
 // ComputeWarning defines model for ComputeWarning.
 type ComputeWarning struct {
-	// Code A word of a controlled list, in kebab-case.
-	Code     Word                   `json:"code"`
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text                   `json:"sentence"`
 	Severity ComputeWarningSeverity `json:"severity"`
 
-	// Sentence Text in any script, of any number of lines.
-	Sentence Text `json:"sentence"`
+	// Code A word of a controlled list, in kebab-case.
+	Code Word `json:"code"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Source SourceId `json:"source"`
 }
 
 // ComputeWarningSeverity defines model for ComputeWarning.Severity.
@@ -5870,17 +5909,24 @@ type ComputedQuantity struct {
 
 // ComputedRecipe One way to make a mixture, or why there is none.
 type ComputedRecipe struct {
-	Way ComputedRecipeWay `json:"way"`
-
 	// Ingredients In pouring order.
 	Ingredients []RecipeIngredient `json:"ingredients"`
 
-	// AsRounded What the rounded amounts really give, with the uncertainty of the instruments.
-	AsRounded *ComputedMixture `json:"asRounded,omitempty"`
-	Steps     []Text           `json:"steps"`
+	// Strength What the rounded amounts really give, with the uncertainty of the instruments, as a label says it.
+	Strength *ComputedStrength `json:"strength,omitempty"`
+
+	// Finished How much of it that makes; left out where it depends on a density that is not known.
+	Finished *ComputedQuantity `json:"finished,omitempty"`
+	Way      ComputedRecipeWay `json:"way"`
 
 	// Unanswered Text in any script, of any number of lines.
 	Unanswered *Text `json:"unanswered,omitempty"`
+
+	// Steps Those of the main recipe are the answer's own.
+	Steps *[]Text `json:"steps,omitempty"`
+
+	// AsRounded The mixture that the rounded amounts give. With `detail=full`.
+	AsRounded *ComputedMixture `json:"asRounded,omitempty"`
 }
 
 // ComputedRecipeWay defines model for ComputedRecipe.Way.
@@ -5934,7 +5980,7 @@ type ComputedStrength struct {
 	// Range The uncertainty in words.
 	Range *Line `json:"range,omitempty"`
 
-	// Budget What the uncertainty comes from, largest first.
+	// Budget What the uncertainty comes from, largest first. With `detail=full`.
 	Budget *[]BudgetLine `json:"budget,omitempty"`
 
 	// Unanswered Text in any script, of any number of lines.
@@ -6894,8 +6940,8 @@ type HazardLine struct {
 	// Text Text in any script, of any number of lines.
 	Text Text `json:"text"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Source SourceId `json:"source"`
 }
 
 // HazardStatement defines model for HazardStatement.
@@ -7696,29 +7742,32 @@ type LossByTime struct {
 
 // MakeUpAnswer The recipe for a solution, or the split of a two-part product.
 type MakeUpAnswer struct {
-	// Basis What the number of a strength is a share of. There is no default.
-	Basis *StrengthBasis `json:"basis,omitempty"`
-
-	// Target The mixture that was asked for, exactly.
-	Target *ComputedMixture `json:"target,omitempty"`
+	// Answer The amounts and what they give, in a sentence.
+	Answer Text `json:"answer"`
 
 	// Main Measured as the basis is defined.
 	Main *ComputedRecipe `json:"main,omitempty"`
 
-	// ByWeight The same mixture with one scale and no measuring cup.
-	ByWeight *ComputedRecipe `json:"byWeight,omitempty"`
+	// Split An amount divided in the maker's ratio.
+	Split *TwoPartSplit `json:"split,omitempty"`
 
-	// Preparation What goes with a recipe beside its amounts.
-	Preparation *Preparation `json:"preparation,omitempty"`
+	// Steps What the hands do, in order.
+	Steps []Text `json:"steps"`
 
 	// Smallest How little of this strength the instruments can make within the tolerance.
 	Smallest *SmallestMake `json:"smallest,omitempty"`
 
-	// Split An amount divided in the maker's ratio.
-	Split *TwoPartSplit `json:"split,omitempty"`
+	// Preparation What goes with a recipe beside its amounts.
+	Preparation *Preparation `json:"preparation,omitempty"`
 
-	// Steps What the hands do, in order (those of the main recipe).
-	Steps []Text `json:"steps"`
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis *StrengthBasis `json:"basis,omitempty"`
+
+	// Target The mixture that was asked for, exactly. With `detail=full`.
+	Target *ComputedMixture `json:"target,omitempty"`
+
+	// ByWeight The same mixture with one scale and no measuring cup. With `detail=full`.
+	ByWeight *ComputedRecipe `json:"byWeight,omitempty"`
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
@@ -8381,6 +8430,11 @@ type Pictogram string
 // Picture SVG, with what it says in its title.
 type Picture = string
 
+// PlainAnswer The same answer for a terminal, a phone or a printer: what was asked first, at most twenty lines, then how many
+// more things there are and where. Hazards, what blocks, cautions and steps are never what is cut. With
+// `detail=full` nothing is.
+type PlainAnswer = string
+
 // PlanCreate defines model for PlanCreate.
 type PlanCreate struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
@@ -8539,14 +8593,14 @@ type PrecautionAssignedPhase string
 type Preparation struct {
 	Fit *ContainerFit `json:"fit,omitempty"`
 
-	// MarkWithWater How to find a mark with a scale. Weigh in this much water, draw the line, empty the vessel and dry it.
+	// MarkWithWater With `detail=full`.
 	MarkWithWater *MarkWithWater `json:"markWithWater,omitempty"`
 
-	// Clearing Text in any script, of any number of lines.
-	Clearing Text `json:"clearing"`
+	// Clearing With `detail=full`.
+	Clearing *Text `json:"clearing,omitempty"`
 
-	// Label The lines of the jar's label.
-	Label []Line `json:"label"`
+	// Label The lines of the jar's label. With `detail=full`.
+	Label *[]Line `json:"label,omitempty"`
 }
 
 // PresentLayer A treatment's material in an area.
@@ -8781,18 +8835,12 @@ type Recipe struct {
 
 // RecipeIngredient defines model for RecipeIngredient.
 type RecipeIngredient struct {
-	// Material The id of a material, as `/v1/materials` lists them.
-	Material *MaterialId `json:"material,omitempty"`
-
 	// Name One line of text in any script.
-	Name Line                 `json:"name"`
-	Role RecipeIngredientRole `json:"role"`
-	How  RecipeIngredientHow  `json:"how"`
+	Name Line                `json:"name"`
+	How  RecipeIngredientHow `json:"how"`
 
-	// Exact What to measure; of what fills to a mark, what to expect, left out where that depends on a density that is not known.
-	Exact *ComputedQuantity `json:"exact,omitempty"`
-
-	// Rounded To the instrument's readability.
+	// Rounded What to measure, to the instrument's readability; of what fills to a mark, what to expect, left out where that
+	// depends on a density that is not known.
 	Rounded *ComputedQuantity `json:"rounded,omitempty"`
 
 	// Shown The rounded amount, or the mark, in the unit that the instrument shows, where that is neither g nor mL.
@@ -8801,16 +8849,25 @@ type RecipeIngredient struct {
 	// Mark The finished volume that it fills to.
 	Mark *ComputedQuantity `json:"mark,omitempty"`
 
-	// Mass Exactly; left out, like the volume, where it depends on a density that is not known.
-	Mass   *ComputedQuantity `json:"mass,omitempty"`
+	// Exact The same as asked, before it was rounded.
+	Exact *ComputedQuantity    `json:"exact,omitempty"`
+	Role  RecipeIngredientRole `json:"role"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
+
+	// Mass Exactly; left out, like the volume, where it depends on a density that is not known. With `detail=full`.
+	Mass *ComputedQuantity `json:"mass,omitempty"`
+
+	// Volume With `detail=full`.
 	Volume *ComputedQuantity `json:"volume,omitempty"`
 }
 
-// RecipeIngredientRole defines model for RecipeIngredient.Role.
-type RecipeIngredientRole string
-
 // RecipeIngredientHow defines model for RecipeIngredient.How.
 type RecipeIngredientHow string
+
+// RecipeIngredientRole defines model for RecipeIngredient.Role.
+type RecipeIngredientRole string
 
 // Record Any record as it stands, whatever its kind; the statement is that kind's.
 type Record struct {
@@ -9751,21 +9808,20 @@ type SmallPackageOmitted string
 
 // SmallestMake How little of this strength the instruments can make within the tolerance.
 type SmallestMake struct {
-	Tolerance ComputedQuantity `json:"tolerance"`
-
-	// Has The expanded uncertainty of the recipe as rounded.
-	Has    ComputedQuantity `json:"has"`
-	Enough bool             `json:"enough"`
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+	Enough   bool `json:"enough"`
 
 	// Mass The smallest finished amount; left out where no amount is enough.
 	Mass   *ComputedQuantity `json:"mass,omitempty"`
 	Volume *ComputedQuantity `json:"volume,omitempty"`
 
 	// Instead A stronger stock to make and dilute, where the scale is too coarse for the amount wanted.
-	Instead *StockAndDilute `json:"instead,omitempty"`
+	Instead   *StockAndDilute  `json:"instead,omitempty"`
+	Tolerance ComputedQuantity `json:"tolerance"`
 
-	// Sentence Text in any script, of any number of lines.
-	Sentence Text `json:"sentence"`
+	// Has The expanded uncertainty of the recipe as rounded.
+	Has ComputedQuantity `json:"has"`
 }
 
 // SolutionPortion An amount of a solution and what it holds.
@@ -9895,6 +9951,9 @@ type Source struct {
 // SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
 // without space. A revision without it was made here.
 type SourceDigest = string
+
+// SourceId The id of a source. Its text stands at the end of an answer with `detail=full`.
+type SourceId = string
 
 // SpecimenArea defines model for SpecimenArea.
 type SpecimenArea struct {
@@ -10248,13 +10307,13 @@ type SpiritState struct {
 
 // SplitPart defines model for SplitPart.
 type SplitPart struct {
-	// Material The id of a material, as `/v1/materials` lists them.
-	Material *MaterialId `json:"material,omitempty"`
-
 	// Name One line of text in any script.
 	Name    Line             `json:"name"`
-	Exact   ComputedQuantity `json:"exact"`
 	Rounded ComputedQuantity `json:"rounded"`
+	Exact   ComputedQuantity `json:"exact"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
 }
 
 // SplitRequest defines model for SplitRequest.
@@ -11356,8 +11415,8 @@ type VolumeModel struct {
 	// LargestError The largest error that is known of, in % of the volume; below 0, the mixture fills less than computed; 0, none is known.
 	LargestError ComputedNumber `json:"largestError"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Source SourceId `json:"source"`
 }
 
 // WarmBottle defines model for WarmBottle.
@@ -11616,6 +11675,9 @@ type CertainlyNotAfter = Day
 
 // CertainlyNotBefore A calendar day, as RFC 3339 full-date.
 type CertainlyNotBefore = Day
+
+// Detail defines model for Detail.
+type Detail = AnswerDetail
 
 // EvaporatedGrams defines model for EvaporatedGrams.
 type EvaporatedGrams = float64
@@ -12046,6 +12108,19 @@ type ListCheckRulesParams struct {
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ComputeMakeUpParams defines parameters for ComputeMakeUp.
+type ComputeMakeUpParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 }
 
 // ListContainersParams defines parameters for ListContainers.

@@ -12,7 +12,10 @@
 //   - problems: [404, …] are references, and the ones that every operation of its
 //     sort can give are added (see usual);
 //   - parameters: [Name, …] may hold the names of shared parameters;
-//   - page: Name, as a schema, is a page of a list.
+//   - page: Name, as a schema, is a page of a list;
+//   - answers: true says that an operation answers a question: its answer is had in
+//     brief, in full, in part and as text (see answers);
+//   - full: true, of a member, says that it comes only with detail=full.
 //
 // Run with -released it prints openapi.yaml without the examples, by which
 // compatibility is not judged: `go run ./assemble -released > released.yaml` in
@@ -89,6 +92,9 @@ func assemble(folder string) (*yaml.Node, error) {
 	}
 	for _, s := range pairs(schemas) {
 		page(s.value)
+		if err := details(s.value); err != nil {
+			return nil, fmt.Errorf("%s: %w", s.name, err)
+		}
 	}
 	a := assembler{examples: filepath.Join(folder, "examples"), used: map[string]bool{}}
 	for _, item := range pairs(paths) {
@@ -125,6 +131,9 @@ func (a assembler) operation(method string, op *yaml.Node) error {
 		return nil
 	}
 	id := text(op, "operationId")
+	if err := a.answers(op); err != nil {
+		return err
+	}
 	parameters := member(op, "parameters")
 	may := given{limited: take(op, "limited") == nil, body: member(op, "requestBody") != nil,
 		key:    member(op, "security") == nil || len(member(op, "security").Content) > 0,

@@ -163,7 +163,7 @@ var jobSteps = []jobStep{
 		body: `{"resin":{"solid":{"material":"ethyl-methacrylate-methyl-acrylate-copolymer"}},"solvent":{"liquid":{"material":"acetone"}},
 			"strength":{"value":20,"unit":"g/dL","basis":"mass-per-solution-volume"},"amount":{"finished":{"value":150,"unit":"mL"}},
 			"instruments":{"scale":{"readability":{"value":1,"unit":"g"}},"measure":{"readability":{"value":5,"unit":"mL"}}}}`,
-		shows: []string{"main.steps", "byWeight.steps"}},
+		shows: []string{"answer", "steps"}},
 	{title: "The same without a basis is refused, with every reading of the number", method: http.MethodPost, path: "/v1/compute/make-up", expects: 422,
 		body: `{"resin":{"solid":{"material":"ethyl-methacrylate-methyl-acrylate-copolymer"}},"solvent":{"liquid":{"material":"acetone"}},
 			"strength":{"value":20},"amount":{"finished":{"value":150,"unit":"mL"}}}`,

@@ -7,7 +7,7 @@ import (
 )
 
 // Adjustment strengthens, weakens or restores a solution.
-var Adjustment = computation((*reader).adjustment, solution.Adjust, adjustAnswer)
+var Adjustment = computation((*reader).adjustment, solution.Adjust, writer.adjustment)
 
 func (r *reader) adjustment(q api.AdjustRequest) solution.AdjustInput {
 	return solution.AdjustInput{
@@ -66,14 +66,14 @@ func (r *reader) restoring(at string, q *api.AskedRestoring) *solution.Restore {
 	return out
 }
 
-func adjustAnswer(x solution.AdjustAnswer) api.AdjustAnswer {
-	out := api.AdjustAnswer{Steps: texts(x.Steps), Advice: advice(x.Advice)}
+func (w writer) adjustment(x solution.AdjustAnswer) api.AdjustAnswer {
+	out := api.AdjustAnswer{Steps: texts(x.Steps), Advice: w.advice(x.Advice)}
 	if len(x.Readings) > 0 {
-		out.Readings, out.Ranges = byReadings(x.Readings), strengthRanges(x.Ranges)
+		out.Readings, out.Ranges = w.byReadings(x.Readings), strengthRanges(x.Ranges)
 		return out
 	}
 	out.Basis, out.Before, out.After = basisOf(x.Basis), new(Mixture(x.Before)), new(Mixture(x.After))
-	out.AsRounded, out.Add = new(Mixture(x.AsRounded)), new(each(x.Add, ingredient))
+	out.AsRounded, out.Add = new(Mixture(x.AsRounded)), new(each(x.Add, w.ingredient))
 	if l := x.Loss; l != nil {
 		out.Loss = &api.EvaporationLoss{
 			Mass: Measured(l.Grams.Measured, quantity.Gram), Share: Quantity(l.Share, quantity.Percent),

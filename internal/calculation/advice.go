@@ -5,20 +5,28 @@ import (
 	"meniscus/internal/solution"
 )
 
-// advice renders what goes with an answer.
-func advice(a solution.Advice) api.ComputeAdvice {
-	return api.ComputeAdvice{
+// advice renders what goes with an answer. The texts of its sources stand at its end, in
+// full; all else of the answer names them by their ids.
+func (w writer) advice(a solution.Advice) api.ComputeAdvice {
+	out := api.ComputeAdvice{
 		Warnings: each(a.Warnings, func(w solution.Warning) api.ComputeWarning {
 			return api.ComputeWarning{
 				Code: w.Code, Severity: api.ComputeWarningSeverity(w.Severity), Sentence: w.Sentence,
-				Source: cited(w.Source),
+				Source: w.Source.ID,
 			}
 		}),
 		Cautions: each(a.Cautions, func(c solution.Caution) api.ComputeCaution {
-			return api.ComputeCaution{Sentence: c.Sentence, Source: cited(c.Source)}
+			return api.ComputeCaution{Sentence: c.Sentence, Source: c.Source.ID}
 		}),
-		Sources: each(a.Sources, cited),
 	}
+	if w.full {
+		out.Sources = new(each(a.Cited(), answerSource))
+	}
+	return out
+}
+
+func answerSource(s solution.Source) api.AnswerSource {
+	return api.AnswerSource{Id: s.ID, Citation: s.Citation, Status: api.ValueStatus(s.Status)}
 }
 
 // texts renders a list of sentences; one without any stays a list.

@@ -28,7 +28,7 @@ func (r *reader) ownLimit(pointer string, q *api.Quantity, e *solution.Evaporati
 	}
 	e.Limits = append(e.Limits, solution.ExposureLimit{
 		List: ownLimitList, Kind: solution.WorkingDay, PPM: ppm,
-		Source: solution.Source{Citation: "given with the question", Status: solution.Own},
+		Source: solution.Source{ID: "limit-given", Citation: "given with the question", Status: solution.Own},
 	})
 }
 
@@ -85,40 +85,40 @@ func (r *reader) measuredAir(m api.MeasuredAir) solution.MeasuredAir {
 	return q
 }
 
-func measuredAirAnswer(a solution.MeasuredAirAnswer) api.VapourAnswer {
-	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: texts(a.Steps), Advice: advice(a.Advice)}
-	out.Answer.Air = new(airAsMeasured(a))
+func (w writer) measuredAir(a solution.MeasuredAirAnswer) api.VapourAnswer {
+	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: texts(a.Steps), Advice: w.advice(a.Advice)}
+	out.Answer.Air = new(w.airAsMeasured(a))
 	return out
 }
 
-func airAsMeasured(f solution.MeasuredAirAnswer) api.AirAsMeasured {
+func (w writer) airAsMeasured(f solution.MeasuredAirAnswer) api.AirAsMeasured {
 	out := api.AirAsMeasured{
 		Solvents: each(f.Solvents, func(s solution.MeasuredSolvent) api.MeasuredSolvent {
-			l := airLevel(s.Level)
+			l := w.airLevel(s.Level)
 			return api.MeasuredSolvent{
 				Solvent: s.Name, Ppm: l.Ppm, MassPerVolume: l.MassPerVolume,
 				Saturation: quantityOr(s.SaturationPPM, quantity.PPM),
 			}
 		}),
 		Explosive: api.ExplosiveReading{
-			Share:        result(f.Explosive.Room, quantity.One),
+			Share:        w.result(f.Explosive.Room, quantity.One),
 			MixtureLimit: quantityOr(f.Explosive.MixtureLimit, quantity.Percent),
 			Without:      texts(f.Explosive.Without),
 		},
-		Limits: each(f.Limits, limitReading),
+		Limits: each(f.Limits, w.limitReading),
 	}
 	if f.Clearing != nil {
-		out.Clearing = new(each(f.Clearing, clearingOfAir))
+		out.Clearing = new(each(f.Clearing, w.clearingOfAir))
 	}
 	if f.Later != nil {
 		out.Later = new(each(f.Later, func(l solution.LaterAir) api.MeasuredLater {
-			return api.MeasuredLater{After: Quantity(l.Hours, quantity.Hour), Solvents: each(l.Levels, airLevel)}
+			return api.MeasuredLater{After: Quantity(l.Hours, quantity.Hour), Solvents: each(l.Levels, w.airLevel)}
 		}))
 	}
 	return out
 }
 
-func limitReading(l solution.LimitComparison) api.LimitReading {
+func (w writer) limitReading(l solution.LimitComparison) api.LimitReading {
 	return api.LimitReading{
 		List: l.List, Kind: api.LimitKind(l.Kind), Sum: figure(l.Room), Above: l.Above, Sentence: l.Sentence,
 		Without: texts(l.Without),
@@ -131,6 +131,6 @@ func limitReading(l solution.LimitComparison) api.LimitReading {
 	}
 }
 
-func clearingOfAir(x solution.Clearing) api.Clearing {
+func (w writer) clearingOfAir(x solution.Clearing) api.Clearing {
 	return api.Clearing{List: x.List, After: quantityOr(x.Hours, quantity.Hour), Sentence: x.Sentence}
 }

@@ -7,7 +7,7 @@ import (
 )
 
 // Blend blends stocks.
-var Blend = computation((*reader).blend, solution.Blend, blendAnswer)
+var Blend = computation((*reader).blend, solution.Blend, writer.blend)
 
 func (r *reader) blend(q api.BlendRequest) solution.BlendInput {
 	return solution.BlendInput{
@@ -37,10 +37,10 @@ func (r *reader) blendStocks(asked []api.AskedBlendStock) []solution.BlendStock 
 	return all
 }
 
-func blendAnswer(b solution.BlendAnswer) api.BlendAnswer {
-	out := api.BlendAnswer{Steps: texts(b.Steps), Advice: advice(b.Advice)}
+func (w writer) blend(b solution.BlendAnswer) api.BlendAnswer {
+	out := api.BlendAnswer{Steps: texts(b.Steps), Advice: w.advice(b.Advice)}
 	if len(b.Readings) > 0 {
-		out.Readings, out.Ranges = byReadings(b.Readings), strengthRanges(b.Ranges)
+		out.Readings, out.Ranges = w.byReadings(b.Readings), strengthRanges(b.Ranges)
 		return out
 	}
 	out.Uses, out.Certainty = new(each(b.Uses, blendUse)), new(api.ContentsCertainty(b.Certainty))

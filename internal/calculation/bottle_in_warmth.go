@@ -14,14 +14,14 @@ func (r *reader) warmBottle(b api.BottleInWarmth) solution.WarmBottle {
 	}
 }
 
-func warmBottleAnswer(a solution.WarmBottleAnswer) api.VapourAnswer {
-	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: texts(a.Steps), Advice: advice(a.Advice)}
+func (w writer) warmBottle(a solution.WarmBottleAnswer) api.VapourAnswer {
+	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: texts(a.Steps), Advice: w.advice(a.Advice)}
 	out.Answer.BottleInWarmth = &api.WarmBottle{
-		Liquid: result(a.Liquid, quantity.Millilitre), LiquidWarm: result(a.LiquidWarm, quantity.Millilitre),
+		Liquid: w.result(a.Liquid, quantity.Millilitre), LiquidWarm: w.result(a.LiquidWarm, quantity.Millilitre),
 		Growth:         Quantity(100*a.Growth, quantity.Percent),
 		Headspace:      Quantity(a.Headspace, quantity.Millilitre),
 		HeadspaceWarm:  Quantity(a.HeadspaceWarm, quantity.Millilitre),
-		VapourPressure: quantityOr(a.Vapour, quantity.KiloPascal), Pressure: resultOr(a.Pressure, quantity.KiloPascal),
+		VapourPressure: quantityOr(a.Vapour, quantity.KiloPascal), Pressure: w.resultOr(a.Pressure, quantity.KiloPascal),
 		PressureIfClosedOverVapour: quantityOr(a.PressureLow, quantity.KiloPascal),
 		Overpressure:               quantityOr(a.Over, quantity.KiloPascal),
 		BoilingPoint:               quantityOr(a.Boils, quantity.Celsius),

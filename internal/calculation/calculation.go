@@ -8,21 +8,26 @@
 package calculation
 
 import (
+	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/material"
 	"meniscus/internal/solution"
 	"meniscus/internal/substance"
 )
 
-// Computation answers a request; what is wrong with it is a fault.
-type Computation[Request, Answer any] func(known *material.Base, asked Request) (Answer, error)
+// Computation answers a request in as much detail as was asked; what is wrong with the
+// request is a fault.
+type Computation[Request, Answer any] func(known *material.Base, asked Request, detail api.Detail) (Answer, error)
+
+// writer writes answers: in brief, or in full, with what they were worked out from.
+type writer struct{ full bool }
 
 // computation makes a computation of its three steps: what was asked is read, worked
 // out, and the answer written.
 func computation[Request, Question, Found, Answer any](
-	read func(*reader, Request) Question, work func(Question) (Found, error), write func(Found) Answer,
+	read func(*reader, Request) Question, work func(Question) (Found, error), write func(writer, Found) Answer,
 ) Computation[Request, Answer] {
-	return func(known *material.Base, asked Request) (answer Answer, err error) {
+	return func(known *material.Base, asked Request, detail api.Detail) (answer Answer, err error) {
 		r := &reader{substance.Lookup{Base: known}}
 		question := read(r, asked)
 		if err := r.Faults.Err(); err != nil {
@@ -32,7 +37,7 @@ func computation[Request, Question, Found, Answer any](
 		if err != nil {
 			return answer, worded(err)
 		}
-		return write(found), nil
+		return write(writer{full: detail == api.Full}, found), nil
 	}
 }
 

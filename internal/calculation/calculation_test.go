@@ -21,7 +21,7 @@ func asked[Request, Answer any](
 	if err := wire.Decode([]byte(words), &request); err != nil {
 		t.Fatal(err)
 	}
-	return work(material.Builtin(), request)
+	return work(material.Builtin(), request, api.Full)
 }
 
 // Whatever is wrong is told at once, each where it stands.

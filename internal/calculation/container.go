@@ -7,7 +7,7 @@ import (
 )
 
 // Container says whether solvents may stand in a container.
-var Container = computation((*reader).container, solution.JudgeContainer, containerAnswer)
+var Container = computation((*reader).container, solution.JudgeContainer, writer.container)
 
 func (r *reader) container(q api.ContainerRequest) solution.ContainerQuestion {
 	solvents := r.SolventsWithParts("/solvents", q.Solvents)
@@ -24,10 +24,10 @@ func (r *reader) container(q api.ContainerRequest) solution.ContainerQuestion {
 	return out
 }
 
-func containerAnswer(a solution.ContainerAnswer) api.ContainerAnswer {
+func (w writer) container(a solution.ContainerAnswer) api.ContainerAnswer {
 	return api.ContainerAnswer{
-		Verdict: api.ContainerVerdict(a.Verdict), KnownBy: knownBy(a.Known), Parts: each(a.Parts, partVerdict),
-		Steps: texts(a.Steps), Advice: advice(a.Advice),
+		Verdict: api.ContainerVerdict(a.Verdict), KnownBy: knownBy(a.Known), Parts: each(a.Parts, w.partVerdict),
+		Steps: texts(a.Steps), Advice: w.advice(a.Advice),
 	}
 }
 
@@ -38,20 +38,20 @@ func knownBy(k solution.KnownBy) api.KnownBy {
 	return api.KnownBy(k)
 }
 
-func partVerdict(v solution.PartVerdict) api.ContainerPartVerdict {
+func (w writer) partVerdict(v solution.PartVerdict) api.ContainerPartVerdict {
 	return api.ContainerPartVerdict{
 		Part: api.PartOfContainer(v.Role), Said: v.Said, Verdict: api.ContainerVerdict(v.Verdict),
 		KnownBy: knownBy(v.Known), Sentence: v.Sentence,
 		Materials: each(v.Materials, func(m solution.MaterialVerdict) api.ContainerMaterialVerdict {
 			return api.ContainerMaterialVerdict{
 				Material: m.Material, Verdict: api.ContainerVerdict(m.Verdict), KnownBy: knownBy(m.Known),
-				Solvents: each(m.Solvents, solventVerdict),
+				Solvents: each(m.Solvents, w.solventVerdict),
 			}
 		}),
 	}
 }
 
-func solventVerdict(v solution.SolventVerdict) api.ContainerSolventVerdict {
+func (w writer) solventVerdict(v solution.SolventVerdict) api.ContainerSolventVerdict {
 	return api.ContainerSolventVerdict{
 		Solvent: v.Solvent, Verdict: api.ContainerVerdict(v.Verdict), KnownBy: knownBy(v.Known),
 		Readings: each(v.Readings, func(x solution.ContainerRating) api.ContainerVerdictReading {

@@ -7,7 +7,7 @@ import (
 )
 
 // Conversion says one solution on every basis.
-var Conversion = computation((*reader).conversion, solution.Convert, convertAnswer)
+var Conversion = computation((*reader).conversion, solution.Convert, writer.conversion)
 
 func (r *reader) conversion(q api.ConvertRequest) solution.ConvertInput {
 	return solution.ConvertInput{
@@ -16,10 +16,10 @@ func (r *reader) conversion(q api.ConvertRequest) solution.ConvertInput {
 	}
 }
 
-func convertAnswer(x solution.ConvertAnswer) api.ConvertAnswer {
+func (w writer) conversion(x solution.ConvertAnswer) api.ConvertAnswer {
 	out := api.ConvertAnswer{
 		Readings: each(x.Readings, reading), Amount: portion(x.Amount), Holding: portion(x.Holding),
-		Advice: advice(x.Advice),
+		Advice: w.advice(x.Advice),
 	}
 	if len(x.Ranges) > 0 {
 		out.Ranges = strengthRanges(x.Ranges)
@@ -34,7 +34,7 @@ func strengthRanges(all []solution.Span) *[]api.StrengthRange {
 }
 
 // byReadings renders what every reading of an unknown strength comes to.
-func byReadings(all []solution.ByReading) *[]api.AnswerByReading {
+func (w writer) byReadings(all []solution.ByReading) *[]api.AnswerByReading {
 	out := each(all, func(r solution.ByReading) api.AnswerByReading {
 		if r.Unanswered != "" {
 			return api.AnswerByReading{Basis: basisOf(r.Basis), Said: r.Said, Unanswered: &r.Unanswered}
@@ -44,7 +44,7 @@ func byReadings(all []solution.ByReading) *[]api.AnswerByReading {
 		if r.Uses != nil {
 			out.Uses = new(each(r.Uses, blendUse))
 		} else {
-			out.Ingredients = new(each(r.Ingredients, ingredient))
+			out.Ingredients = new(each(r.Ingredients, w.ingredient))
 		}
 		if r.Poured != nil {
 			out.Poured = new(strengthRange(*r.Poured))

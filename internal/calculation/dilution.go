@@ -7,7 +7,7 @@ import (
 )
 
 // Dilution dilutes a stock.
-var Dilution = computation((*reader).dilution, solution.Dilute, diluteAnswer)
+var Dilution = computation((*reader).dilution, solution.Dilute, writer.dilution)
 
 func (r *reader) dilution(q api.DiluteRequest) solution.DiluteInput {
 	return solution.DiluteInput{
@@ -21,16 +21,16 @@ func (r *reader) dilution(q api.DiluteRequest) solution.DiluteInput {
 	}
 }
 
-func diluteAnswer(d solution.DiluteAnswer) api.DiluteAnswer {
-	out := api.DiluteAnswer{Steps: texts(d.Steps), Advice: advice(d.Advice)}
+func (w writer) dilution(d solution.DiluteAnswer) api.DiluteAnswer {
+	out := api.DiluteAnswer{Steps: texts(d.Steps), Advice: w.advice(d.Advice)}
 	if len(d.Readings) > 0 {
-		out.Readings, out.Ranges = byReadings(d.Readings), strengthRanges(d.Ranges)
+		out.Readings, out.Ranges = w.byReadings(d.Readings), strengthRanges(d.Ranges)
 		return out
 	}
 	out.Basis, out.Stock, out.Target = basisOf(d.Basis), new(Mixture(d.Stock)), new(Mixture(d.Target))
-	out.Main, out.ByWeight = new(recipe(d.Main)), new(recipe(d.ByWeight))
-	out.WholeParts, out.SimpleRule = new(each(d.WholeParts, wholeParts)), new(simpleRule(d.Rule))
-	out.Preparation = new(preparation(d.Preparation))
+	out.Main, out.ByWeight = new(w.recipe(d.Main)), w.withSteps(d.ByWeight)
+	out.WholeParts, out.SimpleRule = new(each(d.WholeParts, w.wholeParts)), new(simpleRule(d.Rule))
+	out.Preparation = w.preparation(d.Preparation)
 	if l := d.Leftover; l != nil {
 		out.Leftover = &api.Leftover{
 			Stock: Quantity(l.Stock, quantity.Gram), Makes: Quantity(l.Grams, quantity.Gram),
@@ -41,10 +41,10 @@ func diluteAnswer(d solution.DiluteAnswer) api.DiluteAnswer {
 	return out
 }
 
-func wholeParts(w solution.WholeParts) api.WholeParts {
+func (w writer) wholeParts(p solution.WholeParts) api.WholeParts {
 	return api.WholeParts{
-		By: api.SharesBy(w.By), Stock: int32(w.Stock), Diluent: int32(w.Diluent), Strength: strength(w.Strength),
-		Off: figure(w.Off), Exact: figure(w.Exact),
+		By: api.SharesBy(p.By), Stock: int32(p.Stock), Diluent: int32(p.Diluent), Strength: w.strength(p.Strength),
+		Off: figure(p.Off), Exact: figure(p.Exact),
 	}
 }
 

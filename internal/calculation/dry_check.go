@@ -7,7 +7,7 @@ import (
 )
 
 // DryCheck finds a strength by drying.
-var DryCheck = computation((*reader).dryCheck, solution.DryCheck, dryCheckAnswer)
+var DryCheck = computation((*reader).dryCheck, solution.DryCheck, writer.dryCheck)
 
 func (r *reader) dryCheck(q api.DryCheckRequest) solution.DryCheckInput {
 	return solution.DryCheckInput{
@@ -22,10 +22,10 @@ func (r *reader) dryCheck(q api.DryCheckRequest) solution.DryCheckInput {
 	}
 }
 
-func dryCheckAnswer(x solution.DryCheckAnswer) api.DryCheckAnswer {
+func (w writer) dryCheck(x solution.DryCheckAnswer) api.DryCheckAnswer {
 	out := api.DryCheckAnswer{
 		Reading: Mixture(x.Reading), Lowest: Mixture(x.Lowest), Solids: Measured(x.Solids.Measured, quantity.Gram),
-		Steps: texts(x.Steps), Advice: advice(x.Advice),
+		Steps: texts(x.Steps), Advice: w.advice(x.Advice),
 	}
 	if g := x.Agreement; g != nil {
 		out.Agreement = &api.LabelAgreement{

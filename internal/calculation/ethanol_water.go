@@ -7,7 +7,7 @@ import (
 )
 
 // EthanolWater answers questions on ethanol and water by OIML R 22.
-var EthanolWater = computation((*reader).ethanolWater, solution.ComputeEthanolWater, ethanolWaterAnswer)
+var EthanolWater = computation((*reader).ethanolWater, solution.ComputeEthanolWater, writer.ethanolWater)
 
 func (r *reader) ethanolWater(q api.EthanolWaterRequest) solution.EthanolWater {
 	out := solution.EthanolWater{Reference: r.quantity("/referenceTemperature", q.ReferenceTemperature)}
@@ -58,35 +58,35 @@ func (r *reader) spiritDilution(d api.SpiritDilution) *solution.SpiritDilution {
 	}
 }
 
-func ethanolWaterAnswer(a solution.EthanolWaterAnswer) api.EthanolWater {
+func (w writer) ethanolWater(a solution.EthanolWaterAnswer) api.EthanolWater {
 	out := api.EthanolWater{
 		ReferenceTemperature: Quantity(a.Reference, quantity.Celsius),
-		Steps:                texts(a.Steps), Advice: advice(a.Advice),
+		Steps:                texts(a.Steps), Advice: w.advice(a.Advice),
 	}
 	if s := a.State; s != nil {
 		out.Answer.Properties = &api.SpiritState{
-			ByMass: result(s.ByMass, quantity.Percent), ByVolume: result(s.ByVolume, quantity.Percent),
-			Temperature: result(s.Temperature, quantity.Celsius), Density: result(s.Density, quantity.GramsPerML),
-			DensityAtReference: result(s.DensityAtRef, quantity.GramsPerML),
-			VolumeAtReference:  resultOr(s.VolumeAtRef, quantity.Millilitre),
-			Ethanol:            resultOr(s.Ethanol, quantity.Gram),
+			ByMass: w.result(s.ByMass, quantity.Percent), ByVolume: w.result(s.ByVolume, quantity.Percent),
+			Temperature: w.result(s.Temperature, quantity.Celsius), Density: w.result(s.Density, quantity.GramsPerML),
+			DensityAtReference: w.result(s.DensityAtRef, quantity.GramsPerML),
+			VolumeAtReference:  w.resultOr(s.VolumeAtRef, quantity.Millilitre),
+			Ethanol:            w.resultOr(s.Ethanol, quantity.Gram),
 		}
 	}
 	if m := a.Mixture; m != nil {
 		out.Answer.Mixing = &api.SpiritMixture{
-			ByMass: result(m.ByMass, quantity.Percent), ByVolume: result(m.ByVolume, quantity.Percent),
-			Mass: result(m.Mass, quantity.Gram), Volume: result(m.Volume, quantity.Millilitre),
+			ByMass: w.result(m.ByMass, quantity.Percent), ByVolume: w.result(m.ByVolume, quantity.Percent),
+			Mass: w.result(m.Mass, quantity.Gram), Volume: w.result(m.Volume, quantity.Millilitre),
 			SumOfVolumes: Quantity(m.SumOfVolumes, quantity.Millilitre),
-			Contraction:  result(m.Contraction, quantity.Percent),
+			Contraction:  w.result(m.Contraction, quantity.Percent),
 		}
 	}
 	if d := a.Dilution; d != nil {
 		out.Answer.Dilution = &api.SpiritRecipe{
-			StockVolume: result(d.StockVolume, quantity.Millilitre), StockMass: result(d.StockMass, quantity.Gram),
-			WaterVolume: result(d.WaterVolume, quantity.Millilitre), WaterMass: result(d.WaterMass, quantity.Gram),
-			FinishedVolume:      result(d.FinishedVolume, quantity.Millilitre),
-			FinishedMass:        result(d.FinishedMass, quantity.Gram),
-			Contraction:         result(d.Contraction, quantity.Percent),
+			StockVolume: w.result(d.StockVolume, quantity.Millilitre), StockMass: w.result(d.StockMass, quantity.Gram),
+			WaterVolume: w.result(d.WaterVolume, quantity.Millilitre), WaterMass: w.result(d.WaterMass, quantity.Gram),
+			FinishedVolume:      w.result(d.FinishedVolume, quantity.Millilitre),
+			FinishedMass:        w.result(d.FinishedMass, quantity.Gram),
+			Contraction:         w.result(d.Contraction, quantity.Percent),
 			WaterIfVolumesAdded: Quantity(d.IfVolumesAdded, quantity.Millilitre),
 		}
 	}

@@ -7,7 +7,7 @@ import (
 )
 
 // Formaldehyde says how to dilute formaldehyde.
-var Formaldehyde = computation((*reader).formaldehyde, solution.ComputeFormaldehyde, formaldehydeAnswer)
+var Formaldehyde = computation((*reader).formaldehyde, solution.ComputeFormaldehyde, writer.formaldehyde)
 
 func (r *reader) formaldehyde(q api.FormaldehydeRequest) solution.Formaldehyde {
 	stock := r.strength("/stock/strength", &q.Stock.Strength)
@@ -49,20 +49,20 @@ func (r *reader) formaldehydeTarget(s api.AskedStrength) solution.FormaldehydeTa
 }
 
 // roundedFormaldehyde renders what the rounded amounts give.
-func roundedFormaldehyde(r solution.FormaldehydeRounded) api.FormaldehydeRounded {
+func (w writer) roundedFormaldehyde(r solution.FormaldehydeRounded) api.FormaldehydeRounded {
 	return api.FormaldehydeRounded{
 		Stock: Quantity(r.Stock, r.StockUnit), MadeUpTo: Quantity(r.MadeUpTo, r.StockUnit),
-		Formalin: resultOr(r.Formalin, quantity.Percent), PerVolume: resultOr(r.PerVolume, quantity.GramsPerDL),
-		ByMass: resultOr(r.ByMass, quantity.Percent),
+		Formalin: w.resultOr(r.Formalin, quantity.Percent), PerVolume: w.resultOr(r.PerVolume, quantity.GramsPerDL),
+		ByMass: w.resultOr(r.ByMass, quantity.Percent),
 	}
 }
 
-func formaldehydeAnswer(a solution.FormaldehydeAnswer) api.FormaldehydeAnswer {
+func (w writer) formaldehyde(a solution.FormaldehydeAnswer) api.FormaldehydeAnswer {
 	return api.FormaldehydeAnswer{
-		StockVolume: result(a.StockVolume, quantity.Millilitre), StockMass: result(a.StockMass, quantity.Gram),
-		Water: result(a.Water, a.WaterUnit), Formalin: resultOr(a.Formalin, quantity.Percent),
-		PerVolume: resultOr(a.PerVolume, quantity.GramsPerDL), ByMass: resultOr(a.ByMass, quantity.Percent),
-		StockStrength: result(a.StockPerVolume, quantity.GramsPerDL), AsRounded: roundedFormaldehyde(a.AsRounded),
+		StockVolume: w.result(a.StockVolume, quantity.Millilitre), StockMass: w.result(a.StockMass, quantity.Gram),
+		Water: w.result(a.Water, a.WaterUnit), Formalin: w.resultOr(a.Formalin, quantity.Percent),
+		PerVolume: w.resultOr(a.PerVolume, quantity.GramsPerDL), ByMass: w.resultOr(a.ByMass, quantity.Percent),
+		StockStrength: w.result(a.StockPerVolume, quantity.GramsPerDL), AsRounded: w.roundedFormaldehyde(a.AsRounded),
 		Salts: each(a.Salts, func(s solution.BufferSalt) api.BufferSalt {
 			salt := api.BufferSalt{
 				Name: s.Name, Formula: s.Formula, Mass: Quantity(s.Grams, quantity.Gram), Note: s.Note,
@@ -76,10 +76,10 @@ func formaldehydeAnswer(a solution.FormaldehydeAnswer) api.FormaldehydeAnswer {
 			return salt
 		}),
 		Hazards: each(a.Hazards, hazardLine),
-		Steps:   texts(a.Steps), Advice: advice(a.Advice),
+		Steps:   texts(a.Steps), Advice: w.advice(a.Advice),
 	}
 }
 
 func hazardLine(h solution.HazardLine) api.HazardLine {
-	return api.HazardLine{Code: h.Code, Text: h.Text, Source: cited(h.Source)}
+	return api.HazardLine{Code: h.Code, Text: h.Text, Source: h.Source.ID}
 }

@@ -8,7 +8,7 @@ import (
 )
 
 // MakeUp works out a recipe.
-var MakeUp = computation((*reader).makeUp, solution.MakeUp, makeUpAnswer)
+var MakeUp = computation((*reader).makeUp, solution.MakeUp, writer.makeUp)
 
 func (r *reader) makeUp(q api.MakeUpRequest) solution.MakeUpInput {
 	return solution.MakeUpInput{
@@ -77,14 +77,18 @@ func (r *reader) resin(at string, q api.AskedResin) solution.Resin {
 	return solution.Resin{TwoPart: &two}
 }
 
-func makeUpAnswer(m solution.MakeUpAnswer) api.MakeUpAnswer {
-	out := api.MakeUpAnswer{Steps: texts(m.Steps), Advice: advice(m.Advice), Smallest: smallest(m.Smallest)}
+func (w writer) makeUp(m solution.MakeUpAnswer) api.MakeUpAnswer {
+	out := api.MakeUpAnswer{
+		Answer: m.Answer, Steps: texts(m.Steps), Advice: w.advice(m.Advice), Smallest: w.smallest(m.Smallest),
+	}
 	if m.Split != nil {
 		out.Split = split(*m.Split)
 		return out
 	}
-	out.Basis, out.Target, out.Main = basisOf(m.Basis), new(Mixture(m.Target)), new(recipe(m.Main))
-	out.ByWeight, out.Preparation = new(recipe(m.ByWeight)), new(preparation(m.Preparation))
+	out.Basis, out.Main, out.Preparation = basisOf(m.Basis), new(w.recipe(m.Main)), w.preparation(m.Preparation)
+	if w.full {
+		out.Target, out.ByWeight = new(Mixture(m.Target)), w.withSteps(m.ByWeight)
+	}
 	return out
 }
 

@@ -6,7 +6,7 @@ import (
 	"meniscus/internal/solution"
 )
 
-// Mixture renders a mixture.
+// Mixture renders all that is said of a mixture.
 func Mixture(m solution.Mixture) api.ComputedMixture {
 	return api.ComputedMixture{
 		Parts:         each(m.Parts, mixturePart),
@@ -14,7 +14,7 @@ func Mixture(m solution.Mixture) api.ComputedMixture {
 		Volume:        sized(m.Volume, quantity.Millilitre),
 		SolventVolume: sized(m.SolventVolume, quantity.Millilitre),
 		Density:       sized(m.Density, quantity.GramsPerML),
-		Strengths:     each(m.Strengths, strength),
+		Strengths:     each(m.Strengths, writer{full: true}.strength),
 		VolumeModels:  each(m.Models, volumeModel),
 	}
 }
@@ -27,7 +27,7 @@ func mixturePart(p solution.Part) api.MixturePart {
 }
 
 // strength renders a strength on one basis, in the form of that basis.
-func strength(v solution.View) api.ComputedStrength {
+func (w writer) strength(v solution.View) api.ComputedStrength {
 	out := api.ComputedStrength{Basis: api.StrengthBasis(v.Basis)}
 	if !v.Answered() {
 		out.Unanswered = &v.Unanswered
@@ -43,7 +43,7 @@ func strength(v solution.View) api.ComputedStrength {
 		out.Value, out.Unit = &x, said(v.Unit)
 	}
 	out.Uncertainty, out.Said, out.Range = uncertaintyOf(v.Measured), said(v.Said), said(v.Range)
-	if len(v.Budget) > 0 {
+	if w.full && len(v.Budget) > 0 {
 		out.Budget = new(each(v.Budget, budgetLine))
 	}
 	return out
@@ -58,7 +58,7 @@ func Strength(basis solution.Basis, m quantity.Measured, unit quantity.Unit) api
 
 func volumeModel(m solution.VolumeModel) api.VolumeModel {
 	return api.VolumeModel{
-		Model: m.Name, Sentence: m.Sentence, LargestError: figure(m.LargestError), Source: cited(m.Source),
+		Model: m.Name, Sentence: m.Sentence, LargestError: figure(m.LargestError), Source: m.Source.ID,
 	}
 }
 

@@ -56,7 +56,7 @@ func weighed(z solution.Size) *api.ComputedQuantity {
 }
 
 // result renders a number with its uncertainty and what that comes from.
-func result(o quantity.Outcome, unit quantity.Unit) api.ComputedResult {
+func (w writer) result(o quantity.Outcome, unit quantity.Unit) api.ComputedResult {
 	out := api.ComputedResult{Value: figure(o.Value), Unit: string(unit), Uncertainty: uncertaintyOf(o.Measured)}
 	if o.Standard > 0 {
 		out.Budget, out.Range = new(each(o.Budget, budgetLine)), said(o.Sentence(unit))
@@ -65,11 +65,11 @@ func result(o quantity.Outcome, unit quantity.Unit) api.ComputedResult {
 }
 
 // resultOr renders a result that may not be known.
-func resultOr(o *quantity.Outcome, unit quantity.Unit) *api.ComputedResult {
+func (w writer) resultOr(o *quantity.Outcome, unit quantity.Unit) *api.ComputedResult {
 	if o == nil {
 		return nil
 	}
-	return new(result(*o, unit))
+	return new(w.result(*o, unit))
 }
 
 // quantityOr renders a number that may not be known.
@@ -81,7 +81,7 @@ func quantityOr(x *float64, unit quantity.Unit) *api.ComputedQuantity {
 }
 
 func assumption(a solution.Assumption) api.Assumption {
-	return api.Assumption{Name: a.Name, Value: figure(a.Value), Unit: string(a.Unit), Source: cited(a.Source)}
+	return api.Assumption{Name: a.Name, Value: figure(a.Value), Unit: string(a.Unit), Source: a.Source.ID}
 }
 
 func budgetLine(c quantity.Contribution) api.BudgetLine {

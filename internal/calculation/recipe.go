@@ -6,26 +6,42 @@ import (
 	"meniscus/internal/solution"
 )
 
-// recipe renders one way to make a mixture.
-func recipe(r solution.Recipe) api.ComputedRecipe {
+// recipe renders one way to make a mixture, without its steps.
+func (w writer) recipe(r solution.Recipe) api.ComputedRecipe {
 	out := api.ComputedRecipe{
-		Way: api.ComputedRecipeWay(r.Way), Ingredients: each(r.Ingredients, ingredient),
-		Steps: texts(r.Steps), Unanswered: said(r.Unanswered),
+		Way: api.ComputedRecipeWay(r.Way), Ingredients: each(r.Ingredients, w.ingredient), Unanswered: said(r.Unanswered),
 	}
-	if r.Unanswered == "" && r.TooCoarse == "" {
+	if r.Unanswered != "" || r.TooCoarse != "" {
+		return out
+	}
+	out.Strength = new(w.strength(r.Strength))
+	if made := r.AsRounded.Volume; made.Answered() {
+		out.Finished = new(Measured(made.Measured, quantity.Millilitre))
+	}
+	if w.full {
 		out.AsRounded = new(Mixture(r.AsRounded))
 	}
 	return out
 }
 
-func ingredient(i solution.Ingredient) api.RecipeIngredient {
-	return api.RecipeIngredient{
+// withSteps renders another way to make it, with its own steps.
+func (w writer) withSteps(r solution.Recipe) *api.ComputedRecipe {
+	out := w.recipe(r)
+	out.Steps = new(texts(r.Steps))
+	return &out
+}
+
+func (w writer) ingredient(i solution.Ingredient) api.RecipeIngredient {
+	out := api.RecipeIngredient{
 		Shown:    some(i.Shown.Value, i.Shown.Unit),
 		Material: materialID(i.ID), Name: i.Name, Role: api.RecipeIngredientRole(i.Role),
 		How:   api.RecipeIngredientHow(i.How),
 		Exact: measuredOut(i, i.Exact), Rounded: measuredOut(i, i.Rounded), Mark: some(i.Mark, quantity.Millilitre),
-		Mass: some(i.Grams, quantity.Gram), Volume: some(i.Millilitres, quantity.Millilitre),
 	}
+	if w.full {
+		out.Mass, out.Volume = some(i.Grams, quantity.Gram), some(i.Millilitres, quantity.Millilitre)
+	}
+	return out
 }
 
 // measuredOut renders an amount to measure. What fills to a mark may have none: how much
@@ -37,9 +53,12 @@ func measuredOut(i solution.Ingredient, amount float64) *api.ComputedQuantity {
 	return new(Quantity(amount, i.Unit))
 }
 
-// preparation renders what goes with a recipe.
-func preparation(p solution.Preparation) api.Preparation {
-	out := api.Preparation{Clearing: p.Clearing, Label: texts(p.Label)}
+// preparation renders what goes with a recipe; nil where that is nothing.
+func (w writer) preparation(p solution.Preparation) *api.Preparation {
+	if p.Fit == nil && !w.full {
+		return nil
+	}
+	out := &api.Preparation{}
 	if f := p.Fit; f != nil {
 		out.Fit = &api.ContainerFit{
 			Fits: f.Fits, Finished: Quantity(f.Finished, quantity.Millilitre),
@@ -47,6 +66,10 @@ func preparation(p solution.Preparation) api.Preparation {
 			Usable:   Quantity(f.Usable, quantity.Millilitre), Sentence: f.Sentence,
 		}
 	}
+	if !w.full {
+		return out
+	}
+	out.Clearing, out.Label = &p.Clearing, new(texts(p.Label))
 	if w := p.MarkWater; w != nil {
 		out.MarkWithWater = &api.MarkWithWater{
 			Mark: Quantity(w.Millilitres, quantity.Millilitre), Water: Quantity(w.Grams, quantity.Gram),
@@ -57,7 +80,7 @@ func preparation(p solution.Preparation) api.Preparation {
 }
 
 // smallest renders how little the instruments can make.
-func smallest(z *solution.Smallest) *api.SmallestMake {
+func (w writer) smallest(z *solution.Smallest) *api.SmallestMake {
 	if z == nil {
 		return nil
 	}

@@ -8,10 +8,10 @@ import (
 )
 
 // SolventBlend says what a mixture of solvents is like.
-var SolventBlend = computation((*reader).solventBlend, solution.ComputeSolventBlend, solventBlendAnswer)
+var SolventBlend = computation((*reader).solventBlend, solution.ComputeSolventBlend, writer.solventBlend)
 
 // TeasTriangle draws it, as SVG.
-var TeasTriangle = computation((*reader).solventBlend, solution.ComputeSolventBlend, solution.TeasTriangle)
+var TeasTriangle = computation((*reader).solventBlend, solution.ComputeSolventBlend, writer.teasTriangle)
 
 // solventBlend finds what is known of the solvents of a blend, of each two of
 // them, and of a resin in them.
@@ -44,26 +44,28 @@ func (r *reader) solventBlend(q api.SolventBlendRequest) solution.SolventBlend {
 	return out
 }
 
-func solventBlendAnswer(a solution.SolventBlendAnswer) api.SolventBlendAnswer {
+func (writer) teasTriangle(a solution.SolventBlendAnswer) []byte { return solution.TeasTriangle(a) }
+
+func (w writer) solventBlend(a solution.SolventBlendAnswer) api.SolventBlendAnswer {
 	out := api.SolventBlendAnswer{
-		Parts:   each(a.Parts, blendPart),
-		Density: resultOr(a.Density, quantity.GramsPerML), VolumeModel: a.Model, Teas: teas(a.Teas),
+		Parts:   each(a.Parts, w.blendPart),
+		Density: w.resultOr(a.Density, quantity.GramsPerML), VolumeModel: a.Model, Teas: teas(a.Teas),
 		Hansen:      hansen(a.Hansen),
-		Evaporation: each(a.Evaporation, leaving),
+		Evaporation: each(a.Evaporation, w.leaving),
 		Hazards:     each(a.Hazards, hazardLine),
 		Pictograms:  each(a.Symbols, func(s string) api.Pictogram { return api.Pictogram(s) }),
-		Steps:       texts(a.Steps), Advice: advice(a.Advice),
+		Steps:       texts(a.Steps), Advice: w.advice(a.Advice),
 	}
 	if a.Signal != "" {
 		out.SignalWord = new(api.SignalWord(a.Signal))
 	}
 	if a.Resin != nil {
-		out.Resin = new(resinInBlend(*a.Resin))
+		out.Resin = new(w.resinInBlend(*a.Resin))
 	}
 	return out
 }
 
-func blendPart(p solution.BlendPart) api.BlendPart {
+func (w writer) blendPart(p solution.BlendPart) api.BlendPart {
 	percent := func(f *float64) *api.ComputedQuantity {
 		if f == nil {
 			return nil
@@ -101,7 +103,7 @@ func hansen(h *solution.Hansen) *api.HansenParameters {
 	}
 }
 
-func leaving(l solution.Leaving) api.Leaving {
+func (w writer) leaving(l solution.Leaving) api.Leaving {
 	rate := func(e solution.EvaporationRate) api.EvaporationRate {
 		return api.EvaporationRate{Value: figure(e.Value), Source: cited(e.Source)}
 	}
@@ -112,7 +114,7 @@ func leaving(l solution.Leaving) api.Leaving {
 	return out
 }
 
-func resinInBlend(a solution.ResinAnswer) api.ResinInBlend {
+func (w writer) resinInBlend(a solution.ResinAnswer) api.ResinInBlend {
 	out := api.ResinInBlend{
 		Resin: a.Resin, Grade: said(a.Grade), Seen: a.Seen, Unobserved: texts(a.Unobserved),
 		Observations: each(a.Observations, func(o solution.Observation) api.ResinObservation {

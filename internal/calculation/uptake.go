@@ -7,7 +7,7 @@ import (
 )
 
 // Uptake says how much solids went into a specimen.
-var Uptake = computation((*reader).uptake, solution.ComputeUptake, uptakeAnswer)
+var Uptake = computation((*reader).uptake, solution.ComputeUptake, writer.uptake)
 
 func (r *reader) uptake(q api.UptakeRequest) solution.Uptake {
 	var out solution.Uptake
@@ -23,12 +23,12 @@ func (r *reader) uptake(q api.UptakeRequest) solution.Uptake {
 	return out
 }
 
-func uptakeAnswer(a solution.UptakeAnswer) api.UptakeAnswer {
+func (w writer) uptake(a solution.UptakeAnswer) api.UptakeAnswer {
 	return api.UptakeAnswer{
-		Solids:  resultOr(a.Solids, quantity.Gram),
+		Solids:  w.resultOr(a.Solids, quantity.Gram),
 		AtLeast: Quantity(a.AtLeast, quantity.Gram), AtMost: Quantity(a.AtMost, quantity.Gram),
-		PerArea: resultOr(a.PerArea, "g/m2"), PerMass: resultOr(a.PerMass, quantity.Percent), Sentence: a.Sentence,
-		Steps: texts(a.Steps), Advice: advice(a.Advice),
+		PerArea: w.resultOr(a.PerArea, "g/m2"), PerMass: w.resultOr(a.PerMass, quantity.Percent), Sentence: a.Sentence,
+		Steps: texts(a.Steps), Advice: w.advice(a.Advice),
 	}
 }
 

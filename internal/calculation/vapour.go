@@ -8,14 +8,14 @@ import (
 )
 
 // Vapour says what solvent does to the air of a room, or warmth to a bottle of it.
-func Vapour(known *material.Base, asked api.VapourRequest) (api.VapourAnswer, error) {
+func Vapour(known *material.Base, asked api.VapourRequest, detail api.Detail) (api.VapourAnswer, error) {
 	switch q := asked.Question; {
 	case q.Work != nil:
-		return vapourOfWork(known, *q.Work)
+		return vapourOfWork(known, *q.Work, detail)
 	case q.Air != nil:
-		return measuredAir(known, *q.Air)
+		return measuredAir(known, *q.Air, detail)
 	default:
-		return warmBottle(known, *q.BottleInWarmth)
+		return warmBottle(known, *q.BottleInWarmth, detail)
 	}
 }
 
@@ -27,9 +27,9 @@ const (
 )
 
 var (
-	vapourOfWork = computation((*reader).vapourOfWork, below(atWork, solution.ComputeVapour), vapourAnswer)
-	measuredAir  = computation((*reader).measuredAir, below(atAir, solution.ComputeMeasuredAir), measuredAirAnswer)
-	warmBottle   = computation((*reader).warmBottle, below(atBottle, solution.ComputeWarmBottle), warmBottleAnswer)
+	vapourOfWork = computation((*reader).vapourOfWork, below(atWork, solution.ComputeVapour), writer.vapour)
+	measuredAir  = computation((*reader).measuredAir, below(atAir, solution.ComputeMeasuredAir), writer.measuredAir)
+	warmBottle   = computation((*reader).warmBottle, below(atBottle, solution.ComputeWarmBottle), writer.warmBottle)
 )
 
 // amounts reads the solvents of a question. A spirit counts as its parts, each of
@@ -93,33 +93,33 @@ func (r *reader) release(pointer string, v api.VapourRelease) solution.Release {
 	return solution.Release{AtOnce: true}
 }
 
-func vapourAnswer(a solution.VapourAnswer) api.VapourAnswer {
-	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: texts(a.Steps), Advice: advice(a.Advice)}
-	out.Answer.Work = new(vapourInRoom(a))
+func (w writer) vapour(a solution.VapourAnswer) api.VapourAnswer {
+	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: texts(a.Steps), Advice: w.advice(a.Advice)}
+	out.Answer.Work = new(w.vapourInRoom(a))
 	return out
 }
 
-func vapourInRoom(a solution.VapourAnswer) api.VapourInRoom {
+func (w writer) vapourInRoom(a solution.VapourAnswer) api.VapourInRoom {
 	out := api.VapourInRoom{
 		Solvents: each(a.Solvents, func(s solution.SolventInAir) api.SolventInAir {
 			return api.SolventInAir{
 				Solvent: s.Name, Saturation: quantityOr(s.SaturationPPM, quantity.PPM), Capped: s.Capped,
-				Room: inAir(s.Room), NearField: inAir(s.Near),
+				Room: w.inAir(s.Room), NearField: w.inAir(s.Near),
 			}
 		}),
 		Explosive: api.ExplosiveShare{
-			Room: result(a.Explosive.Room, quantity.One), NearField: result(a.Explosive.Near, quantity.One),
+			Room: w.result(a.Explosive.Room, quantity.One), NearField: w.result(a.Explosive.Near, quantity.One),
 			MixtureLimit: quantityOr(a.Explosive.MixtureLimit, quantity.Percent),
 			Without:      texts(a.Explosive.Without),
 		},
-		Limits:   each(a.Limits, limitComparison),
-		Clearing: each(a.Clearing, clearingOfAir),
+		Limits:   each(a.Limits, w.limitComparison),
+		Clearing: each(a.Clearing, w.clearingOfAir),
 	}
 	if a.Later != nil {
 		later := each(a.Later, func(t solution.AirAt) api.AirAt {
 			return api.AirAt{
-				After: Quantity(t.Hours, quantity.Hour), Room: each(t.Room, airLevel),
-				NearField: each(t.Near, airLevel),
+				After: Quantity(t.Hours, quantity.Hour), Room: each(t.Room, w.airLevel),
+				NearField: each(t.Near, w.airLevel),
 			}
 		})
 		out.Later = &later
@@ -127,7 +127,7 @@ func vapourInRoom(a solution.VapourAnswer) api.VapourInRoom {
 	if a.AirNeeded != nil {
 		needed := each(a.AirNeeded, func(n solution.AirNeeded) api.AirNeeded {
 			return api.AirNeeded{
-				List: n.List, ForTheRoom: result(n.Room, "m3/h"), AtTheWork: resultOr(n.Near, "m3/h"),
+				List: n.List, ForTheRoom: w.result(n.Room, "m3/h"), AtTheWork: w.resultOr(n.Near, "m3/h"),
 				Sentence: n.Sentence,
 			}
 		})
@@ -136,19 +136,19 @@ func vapourInRoom(a solution.VapourAnswer) api.VapourInRoom {
 	return out
 }
 
-func airLevel(l solution.Level) api.AirLevel {
-	return api.AirLevel{Ppm: result(l.PPM, quantity.PPM), MassPerVolume: Quantity(l.MgPerM3, quantity.MgPerM3)}
+func (w writer) airLevel(l solution.Level) api.AirLevel {
+	return api.AirLevel{Ppm: w.result(l.PPM, quantity.PPM), MassPerVolume: Quantity(l.MgPerM3, quantity.MgPerM3)}
 }
 
-func inAir(a solution.InAir) api.InAir {
-	out := api.InAir{Peak: airLevel(a.Peak), Worst15Minutes: airLevel(a.Short), Over8Hours: airLevel(a.Day)}
+func (w writer) inAir(a solution.InAir) api.InAir {
+	out := api.InAir{Peak: w.airLevel(a.Peak), Worst15Minutes: w.airLevel(a.Short), Over8Hours: w.airLevel(a.Day)}
 	if a.Settled != nil {
-		out.Settled = new(airLevel(*a.Settled))
+		out.Settled = new(w.airLevel(*a.Settled))
 	}
 	return out
 }
 
-func limitComparison(l solution.LimitComparison) api.LimitComparison {
+func (w writer) limitComparison(l solution.LimitComparison) api.LimitComparison {
 	return api.LimitComparison{
 		List: l.List, Kind: api.LimitKind(l.Kind), NearField: figure(l.Near), Room: figure(l.Room), Above: l.Above,
 		Sentence: l.Sentence, Without: texts(l.Without),

@@ -6,17 +6,20 @@ import (
 
 	"meniscus/internal/calculation"
 	"meniscus/internal/fault"
+	"meniscus/internal/plain"
 )
 
-// compute answers what a computation comes to. A result that is no number is the fault
-// of what was asked with, and not the service's.
-func compute[Request, Answer any](work calculation.Computation[Request, Answer]) handler {
+// compute answers what a computation comes to, and what that says as text. A result that
+// is no number is the fault of what was asked with, and not the service's.
+func compute[Request, Answer any](
+	work calculation.Computation[Request, Answer], text func(Answer) plain.Text,
+) handler {
 	return func(s *Server, c *requestContext) (*answer, error) {
 		found, err := computed(s, c, work)
 		if err != nil {
 			return nil, err
 		}
-		a, err := ok(found)
+		a, err := c.tell(found, func() plain.Text { return text(found) })
 		if _, none := errors.AsType[*json.UnsupportedValueError](err); none {
 			return nil, fault.New("result-not-finite", "",
 				"With these numbers the result is too large or too small to be a number; "+
@@ -39,7 +42,7 @@ func computed[Request, Answer any](
 	if err != nil {
 		return found, err
 	}
-	return work(base, request)
+	return work(base, request, c.detail())
 }
 
 // svgType is the media type of drawings.
@@ -48,7 +51,7 @@ const svgType = "image/svg+xml"
 // computeSolventBlend answers what a mixture of solvents is like, or draws it.
 func computeSolventBlend(s *Server, c *requestContext) (*answer, error) {
 	if c.mediaType != svgType {
-		return compute(calculation.SolventBlend)(s, c)
+		return compute(calculation.SolventBlend, nil)(s, c)
 	}
 	drawing, err := computed(s, c, calculation.TeasTriangle)
 	if err != nil {

@@ -37,8 +37,13 @@ func TestContractsComputationsAreAnswered(t *testing.T) {
 					continue
 				}
 				sent++
-				if answer := item.Post.Responses.Value("200").Value.Content.Get("application/json").Examples[name]; answer != nil {
+				content := item.Post.Responses.Value("200").Value.Content
+				if answer := content.Get("application/json").Examples[name]; answer != nil {
 					compareExample(t, path+" "+name, answer.Value.Value, r.at())
+				}
+				if text := content.Get("text/plain"); text != nil && text.Examples[name] != nil {
+					r := s.do(http.MethodPost, path, string(body), header{"Accept", "text/plain"}).want(http.StatusOK)
+					compareExample(t, path+" "+name+" as text", text.Examples[name].Value.Value, string(r.body))
 				}
 			}
 		}
@@ -106,7 +111,7 @@ func (r reply) strength(basis string, path ...any) float64 {
 func TestMakeUpOverHTTP(t *testing.T) {
 	t.Parallel()
 	s := open(t)
-	r := s.do(http.MethodPost, "/v1/compute/make-up", `{`+solid+`,"strength":{"value":20,"unit":"g/dL","basis":"mass-per-solution-volume"},`+inAcetone+`,"amount":{"finished":{"value":150,"unit":"mL"}}}`).want(http.StatusOK)
+	r := s.do(http.MethodPost, "/v1/compute/make-up?detail=full", `{`+solid+`,"strength":{"value":20,"unit":"g/dL","basis":"mass-per-solution-volume"},`+inAcetone+`,"amount":{"finished":{"value":150,"unit":"mL"}}}`).want(http.StatusOK)
 	if got := r.at("main", "ingredients", 0, "rounded", "value"); got != 30.0 {
 		t.Errorf("resin: got %v g, want 30", got)
 	}
@@ -125,7 +130,7 @@ func TestMakeUpOverHTTP(t *testing.T) {
 func TestMakeUpToTheMarkWithoutDensity(t *testing.T) {
 	t.Parallel()
 	s := open(t)
-	r := s.do(http.MethodPost, "/v1/compute/make-up", `{"resin":{"solid":{"name":"an old resin"}},`+inAcetone+`,"strength":{"value":10,"unit":"g/dL","basis":"mass-per-solution-volume"},"amount":{"finished":{"value":100,"unit":"mL"}}}`).want(http.StatusOK)
+	r := s.do(http.MethodPost, "/v1/compute/make-up?detail=full", `{"resin":{"solid":{"name":"an old resin"}},`+inAcetone+`,"strength":{"value":10,"unit":"g/dL","basis":"mass-per-solution-volume"},"amount":{"finished":{"value":100,"unit":"mL"}}}`).want(http.StatusOK)
 	if got := r.strength("mass-per-solution-volume", "main", "asRounded"); got != 10 {
 		t.Errorf("got %v g per 100 mL, want 10", got)
 	}

@@ -82,10 +82,10 @@ func TestOutcomes(t *testing.T) {
 func TestNumbersThatAreNone(t *testing.T) {
 	t.Parallel()
 	for _, x := range []float64{math.Inf(1), math.Inf(-1), math.NaN()} {
-		work := func(*material.Base, struct{}) (api.ComputedQuantity, error) {
+		work := func(*material.Base, struct{}, api.Detail) (api.ComputedQuantity, error) {
 			return api.ComputedQuantity{Value: x, Unit: "g"}, nil
 		}
-		_, err := compute(work)(&Server{}, &requestContext{raw: []byte("{}")})
+		_, err := compute(work, nil)(&Server{}, &requestContext{op: &operation{}, raw: []byte("{}")})
 		if faults := fault.From(err); len(faults) != 1 || faults[0].Code != "result-not-finite" {
 			t.Errorf("%v: got %v, want it refused", x, err)
 		}

@@ -7,8 +7,8 @@ import (
 	"meniscus/internal/material"
 )
 
-// listSources pages through the bibliography. A reader sees citations; the keys
-// of the tables stay inside.
+// listSources pages through the bibliography. Answers name its
+// entries by their ids.
 func listSources(s *Server, c *requestContext) (*answer, error) {
 	sources := material.Builtin().Bibliography(c.text("text"))
 	items, next, err := textPage(c, sources, func(x material.Source) string {
@@ -23,5 +23,5 @@ func listSources(s *Server, c *requestContext) (*answer, error) {
 }
 
 func bibliographyEntry(x material.Source) api.BibliographyEntry {
-	return api.BibliographyEntry{Kind: x.Kind, Citation: x.Citation}
+	return api.BibliographyEntry{Id: x.Key, Kind: x.Kind, Citation: x.Citation}
 }

@@ -3,6 +3,7 @@ package material
 import (
 	"cmp"
 	"fmt"
+	"hash/fnv"
 	"maps"
 	"slices"
 	"strings"
@@ -262,5 +263,8 @@ func (b *Base) addOwnNames(m OwnMaterial) {
 }
 
 func ownEvidence(citation string) Evidence {
-	return Evidence{Source: Source{Kind: "own", Citation: citation}, Status: InstitutionsOwn}
+	h := fnv.New64a()
+	_, _ = h.Write([]byte(citation)) // a hash takes all that is written
+	key := fmt.Sprintf("own-%016x", h.Sum64())
+	return Evidence{Source: Source{Key: key, Kind: "own", Citation: citation}, Status: InstitutionsOwn}
 }

@@ -8,7 +8,7 @@ import (
 
 // Source is one entry of the bibliography.
 type Source struct {
-	// Key joins the tables; it is never shown to a reader.
+	// Key joins the tables, and is the id by which answers name a source.
 	Key string
 	// Kind is what sort of source it is: paper, abstract, handbook, mailing list …
 	Kind string

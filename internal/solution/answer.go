@@ -18,15 +18,15 @@ const (
 	Own Status = "own"
 )
 
-// Source is where a value, a formula or a sentence comes from, as a reader sees
-// it: a citation, never a key.
+// Source is where a value, a formula or a sentence comes from, as a reader sees it.
 type Source struct {
+	ID       string // in kebab-case; one citation has one
 	Citation string
 	Status   Status
 }
 
 // practice is the source of a fact of the trade without a published one.
-var practice = Source{Citation: "common practice", Status: CommonPractice}
+var practice = Source{ID: "common-practice", Citation: "common practice", Status: CommonPractice}
 
 // Severity ranks a warning.
 type Severity string
@@ -54,9 +54,11 @@ type Caution struct {
 	Source   Source
 }
 
-// Advice is what every answer carries beside its numbers: the steps in the order
+// Advice is what every answer carries beside its numbers: the answer, the steps in the order
 // of the hands, what to look out for, and where it was all read.
 type Advice struct {
+	// Answer is what was asked for, in a sentence or two.
+	Answer   string
 	Steps    []string
 	Warnings []Warning
 	Cautions []Caution
@@ -66,6 +68,18 @@ type Advice struct {
 // warn adds a warning.
 func (a *Advice) warn(code string, severity Severity, source Source, sentence string) {
 	a.Warnings = append(a.Warnings, Warning{Code: code, Severity: severity, Sentence: sentence, Source: source})
+}
+
+// Cited are all sources of an answer, those of its warnings and cautions too, each once.
+func (a Advice) Cited() []Source {
+	all := Advice{Sources: slices.Clone(a.Sources)}
+	for _, w := range a.Warnings {
+		all.cite(w.Source)
+	}
+	for _, c := range a.Cautions {
+		all.cite(c.Source)
+	}
+	return all.Sources
 }
 
 // cite adds sources, each once, in the order in which they come.

@@ -114,8 +114,9 @@ type SolventVerdict struct {
 	Readings []ContainerRating
 }
 
-var resinCodes = Source{"ASTM D7611/D7611M, resin identification codes (abstract of the 2021 edition, text of the " +
-	"2013 edition)", Verified}
+var resinCodes = Source{"resin-identification-codes",
+	"ASTM D7611/D7611M, resin identification codes (abstract of the 2021 edition, text of the " +
+		"2013 edition)", Verified}
 
 // JudgeContainer answers the question, or gives every fault in it.
 func JudgeContainer(c ContainerQuestion) (ContainerAnswer, error) {

@@ -11,9 +11,9 @@ import (
 
 // Readings for the tests, as printed: two plastics charts and what is recalled.
 var (
-	classChart = Source{"class table of plastics at 20 °C", Verified}
-	labChart   = Source{"labware chart, 20 and 50 °C", Verified}
-	recalled   = Source{"recalled", Memory}
+	classChart = Source{"", "class table of plastics at 20 °C", Verified}
+	labChart   = Source{"", "labware chart, 20 and 50 °C", Verified}
+	recalled   = Source{"", "recalled", Memory}
 
 	glass = ContainerMaterial{"glass", []ContainerRating{
 		{"acetone", Satisfactory, FromMemory, "", recalled},

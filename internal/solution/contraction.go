@@ -55,10 +55,11 @@ type VolumeModel struct {
 const resinContraction = -0.3 / 5
 
 var (
-	resinVolumeSource = Source{"partial specific volumes of acrylic resins in acetone and toluene, an upper estimate",
+	resinVolumeSource = Source{"resin-volumes",
+		"partial specific volumes of acrylic resins in acetone and toluene, an upper estimate",
 		Memory}
-	alcoholSource  = Source{"OIML R 22, International Alcoholometric Tables, edition 1975", Verified}
-	additiveSource = Source{"ideal mixing: the volumes of the parts are added", CommonPractice}
+	alcoholSource  = Source{"oiml-r22", "OIML R 22, International Alcoholometric Tables, edition 1975", Verified}
+	additiveSource = Source{"volumes-added", "ideal mixing: the volumes of the parts are added", CommonPractice}
 )
 
 // models says which volume models a mixture needed.

@@ -12,8 +12,9 @@ var mixingCautions = []Caution{
 }
 
 // dissolvingSource is the one published dissolving time that was read.
-var dissolvingSource = Source{"Koob, Objects Specialty Group Postprints 25, 2018, abstract: the resin dissolves " +
-	"in about 8 h", Verified}
+var dissolvingSource = Source{"koob-2018-dissolving",
+	"Koob, Objects Specialty Group Postprints 25, 2018, abstract: the resin dissolves " +
+		"in about 8 h", Verified}
 
 // vessel answers the container, the mark, the time to clear and the label.
 func (m *mixing) vessel(p *Preparation, target Mixture, main Recipe) {
@@ -49,9 +50,9 @@ func (m *mixing) clears(target Mixture) string {
 func clearing(v View) string {
 	const high = 10
 	if v.Answered() && v.Value < high {
-		return "It takes a few hours to clear, stirred or turned now and then; look for pellets and cloud before use."
+		return "It takes a few hours to clear, turned now and then; look for pellets and cloud before use."
 	}
-	return "Leave it overnight to clear, stirred or turned now and then; look for pellets and cloud before use."
+	return "Leave it overnight to clear, turned now and then; look for pellets and cloud before use."
 }
 
 // label gives the lines of the jar's label, all but the date and the hand.
@@ -97,6 +98,10 @@ func (m Mixture) names() (solids, liquids string) {
 func (m *mixing) advise(a *Advice, p *Preparation, target Mixture, main, byWeight *Recipe) {
 	main.Steps, byWeight.Steps = m.steps(*p, target, *main), m.steps(*p, target, *byWeight)
 	a.Steps = main.Steps
+	for _, r := range []*Recipe{main, byWeight} {
+		r.Strength = r.AsRounded.saidOn(m.basis, m.stockBasis)
+	}
+	a.Answer = m.says(*main)
 	a.warnFit(p.Fit)
 	a.warnReadability(*byWeight)
 	if main.TooCoarse != "" {

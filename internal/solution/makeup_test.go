@@ -180,7 +180,7 @@ func TestMakeUpWithASecondSolvent(t *testing.T) {
 	within(t, "ethanol, mL", a.Main.Ingredients[1].Exact, 0.2*(100-10/1.15), 1e-9)
 	resin, later := -1, -1
 	for i, step := range a.Steps {
-		if strings.Contains(step, "copolymer and add it") {
+		if strings.Contains(step, "copolymer and stir it in") {
 			resin = i
 		}
 		if strings.Contains(step, "of ethanol") {

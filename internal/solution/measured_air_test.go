@@ -12,7 +12,7 @@ import (
 func airReading(name string, molarMass float64, value string, unit quantity.Unit, limit float64) AirReading {
 	e := Evaporating{Name: name, MolarMass: molarMass, Density: Density{Measured: quantity.Exactly(0.8)}}
 	if limit > 0 {
-		e.Limits = []ExposureLimit{{List: "own", Kind: WorkingDay, PPM: limit, Source: Source{"given", Own}}}
+		e.Limits = []ExposureLimit{{List: "own", Kind: WorkingDay, PPM: limit, Source: Source{"", "given", Own}}}
 	}
 	return AirReading{e, quantity.New(value, unit)}
 }

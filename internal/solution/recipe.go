@@ -84,6 +84,8 @@ type Recipe struct {
 	// AsRounded is what the rounded amounts give, with the uncertainty of the
 	// instruments.
 	AsRounded Mixture
+	// Strength is that of AsRounded, as a label says it.
+	Strength View
 	// TooCoarse says why the rounded amounts give nothing; empty where they do.
 	TooCoarse string
 	Steps     []string

@@ -109,11 +109,13 @@ type Leaving struct {
 }
 
 var (
-	ratesNote = Source{"evaporation rates relative to n-butyl acetate are a ranking, measured by different methods",
+	ratesNote = Source{"evaporation-rates",
+		"evaporation rates relative to n-butyl acetate are a ranking, measured by different methods",
 		CommonPractice}
-	notMixture = Source{"harmonised classification of each solvent; mixtures have concentration limits of their own",
+	notMixture = Source{"classification-of-parts",
+		"harmonised classification of each solvent; mixtures have concentration limits of their own",
 		Verified}
-	miscibility = Source{"miscibility near room temperature: recalled", Memory}
+	miscibility = Source{"miscibility-recalled", "miscibility near room temperature: recalled", Memory}
 )
 
 // slack is how far the fractions may be from one before they are refused: three

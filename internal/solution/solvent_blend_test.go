@@ -15,13 +15,13 @@ import (
 // an open table (attribution recalled), Teas fractions of ethanol from blend
 // numbers of a mailing list and of acetone as recalled from Burke 1984, rates from
 // a glossary.
-var hansenTable = Source{"open table of Hansen parameters", Verified}
+var hansenTable = Source{"", "open table of Hansen parameters", Verified}
 
 func inBlend(name string) BlendSolvent {
 	at := func(v float64) Density { return Density{Measured: quantity.Exactly(v)} }
 	rate := func(v ...float64) (list []EvaporationRate) {
 		for _, x := range v {
-			list = append(list, EvaporationRate{x, Source{"solvent glossary", Verified}})
+			list = append(list, EvaporationRate{x, Source{"", "solvent glossary", Verified}})
 		}
 		return list
 	}
@@ -29,13 +29,13 @@ func inBlend(name string) BlendSolvent {
 	case "acetone":
 		return BlendSolvent{Name: name, Density: at(0.7901), Rates: rate(5.6, 7.7), Boils: new(56.1), Signal: "Danger",
 			Symbols: []string{"GHS02", "GHS07"},
-			Teas:    &Teas{47, 32, 21, Source{"Burke 1984, as recalled", Memory}}, Hansen: &Hansen{15.5, 10.4, 7.0, hansenTable},
+			Teas:    &Teas{47, 32, 21, Source{"", "Burke 1984, as recalled", Memory}}, Hansen: &Hansen{15.5, 10.4, 7.0, hansenTable},
 			Hazards: []HazardLine{{"H225", "Highly flammable liquid and vapour.", clp},
 				{"H319", "Causes serious eye irritation.", clp}}}
 	case "ethanol":
 		return BlendSolvent{Name: name, Density: at(0.7893), Rates: rate(1.7), Ethanol: new(1.0), Signal: "Danger",
 			Symbols: []string{"GHS02"},
-			Teas:    &Teas{36, 18, 46, Source{"blend numbers of a conservation mailing list, 1989", Verified}},
+			Teas:    &Teas{36, 18, 46, Source{"", "blend numbers of a conservation mailing list, 1989", Verified}},
 			Hansen:  &Hansen{15.8, 8.8, 19.4, hansenTable},
 			Hazards: []HazardLine{{"H225", "Highly flammable liquid and vapour.", clp}}}
 	case "water":
@@ -207,9 +207,9 @@ func TestRelativeDistances(t *testing.T) {
 func TestResinObservationsFirst(t *testing.T) {
 	t.Parallel()
 	b := mix("acetone", "80", "ethanol", "20")
-	sheet := Source{"supplier's sheet of the copolymer", Verified}
+	sheet := Source{"", "supplier's sheet of the copolymer", Verified}
 	b.Resin = &ResinEvidence{
-		Name: "acrylic copolymer", Sphere: &Sphere{Hansen{17.60, 9.66, 3.97, Source{"recalled", Memory}}, 10.6},
+		Name: "acrylic copolymer", Sphere: &Sphere{Hansen{17.60, 9.66, 3.97, Source{"", "recalled", Memory}}, 10.6},
 		SphereNote:   "The sphere is that of poly(ethyl methacrylate), a stand-in.",
 		Observations: []Observation{{Solvent: "acetone", Observed: "dissolves", Source: sheet}},
 	}

@@ -75,6 +75,7 @@ func splitTwoPart(in MakeUpInput) (MakeUpAnswer, error) {
 		return MakeUpAnswer{}, err
 	}
 	a := MakeUpAnswer{Split: &split}
+	a.Answer = split.says(instrument)
 	a.adviseSplit(split, instrument)
 	return a, nil
 }
@@ -116,6 +117,19 @@ func (s *Split) compare(instrument gauge, c *checker) {
 	}
 	s.AsRounded = quantity.Propagate(inputs, func(x []float64) float64 { return x[0] / x[1] })
 	s.Off = 100 * (s.AsRounded.Value/s.Ratio - 1)
+}
+
+// says is the split in a sentence.
+func (s Split) says(instrument gauge) string {
+	var amounts []string
+	for _, part := range s.Parts {
+		amounts = append(amounts, instrument.say(part.Rounded)+" of "+part.Name)
+	}
+	said := list(amounts) + ": " + number(s.AsRounded.Value) + " to 1"
+	if s.Off != 0 {
+		said += ", where the maker's ratio is " + number(s.Ratio) + " to 1"
+	}
+	return said + "."
 }
 
 // adviseSplit says what goes with a reacting product.

@@ -23,10 +23,42 @@ func (m *mixing) steps(p Preparation, target Mixture, r Recipe) []string {
 		", the date, your initials and the supplies' codes.")
 }
 
+// says is a recipe in a sentence: the amounts, and what they give.
+func (m *mixing) says(r Recipe) string {
+	if r.Unanswered != "" {
+		return r.Unanswered
+	}
+	if r.TooCoarse != "" {
+		return r.TooCoarse
+	}
+	var amounts []string
+	for _, i := range r.Ingredients {
+		switch i.How {
+		case Weigh:
+			amounts = append(amounts, m.gauges.scale.say(i.Rounded)+" of "+i.Name)
+		case Pour:
+			amounts = append(amounts, m.gauges.measure.say(i.Rounded)+" of "+i.Name)
+		default:
+			amounts = append(amounts, i.Name+" to the mark at "+m.gauges.measure.say(i.Mark))
+		}
+	}
+	return capital(list(amounts)) + ": " + r.Strength.sentence()
+}
+
+// sentence is a strength with its uncertainty, as the end of a sentence.
+func (v View) sentence() string {
+	switch {
+	case !v.Answered():
+		return v.Unanswered
+	case v.Standard == 0:
+		return v.Said + "."
+	}
+	return v.Said + " (" + v.Range + ")."
+}
+
 // vesselStep says what to mix in.
 func vesselStep(target Mixture) string {
-	return "Take a clean glass vessel with a lid that these solvents do not attack" + atLeast(target) +
-		"; check it with the container computation."
+	return "Take a clean glass vessel" + atLeast(target) + ", with a lid that these solvents do not attack."
 }
 
 // atLeast says how large the vessel must be.
@@ -39,7 +71,7 @@ func atLeast(target Mixture) string {
 
 func (m *mixing) markStep(w *MarkWater) string {
 	return "Mark it at " + m.gauges.measure.say(w.Millilitres) + ": weigh in " + m.gauges.scale.say(w.Rounded) +
-		" of water, draw the line at the level, empty it and dry it completely."
+		" of water, draw the line, empty it and dry it completely."
 }
 
 // verb says how an ingredient is measured.
@@ -140,7 +172,7 @@ func (m *mixing) addStep(i Ingredient) string {
 		return "When the resin has dissolved, " + m.verb(i) + " of " + i.Name + " and add it slowly while stirring."
 	case i.Role == ResinRole:
 		return capital(m.verb(i)) + " of " + i.Name +
-			" and add it a little at a time while stirring, so that it does not lie on the bottom as a lump."
+			" and stir it in a little at a time, so that no lump lies on the bottom."
 	default:
 		return capital(m.verb(i)) + " of " + i.Name + " and add it."
 	}

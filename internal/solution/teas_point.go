@@ -71,7 +71,7 @@ func (m blend) teas() *Teas {
 		t.Hydrogen += byVolume[i] * s.Teas.Hydrogen
 		sources = append(sources, s.Teas.Source)
 	}
-	t.Source = Source{"average by volume of the solvents' Teas fractions", weakest(sources)}
+	t.Source = Source{"teas-average", "average by volume of the solvents' Teas fractions", weakest(sources)}
 	return &t
 }
 
@@ -92,6 +92,6 @@ func (m blend) hansen() *Hansen {
 		h.Hydrogen += byVolume[i] * s.Hansen.Hydrogen
 		sources = append(sources, s.Hansen.Source)
 	}
-	h.Source = Source{"average by volume of the solvents' Hansen parameters", weakest(sources)}
+	h.Source = Source{"hansen-average", "average by volume of the solvents' Hansen parameters", weakest(sources)}
 	return &h
 }

@@ -18,7 +18,7 @@ func (v Vapour) assumptions() []Assumption {
 	add(v.Room.MixingFactor, "mixing factor of the room", defaultMixing, quantity.One, mixingSource)
 	add(v.Room.Temperature, "temperature of the room", defaultCelsius, quantity.Celsius, practice)
 	add(v.Room.Pressure, "pressure of the air", standardPress, quantity.KiloPascal,
-		Source{"standard atmosphere, exact by definition", Verified})
+		Source{"standard-atmosphere", "standard atmosphere, exact by definition", Verified})
 	add(v.Near.Radius, "radius of the near field", defaultRadius, quantity.Metre, nearDefaults)
 	add(v.Near.AirSpeed, "speed of the air at the work", defaultAirSpeed, quantity.MetresPerSec, nearDefaults)
 	return list
@@ -69,8 +69,9 @@ func (a *VapourAnswer) advise(s scene, v Vapour) {
 // commonly set (NIOSH sets the IDLH of acetone and ethanol at a tenth).
 func (a *VapourAnswer) explosiveWarnings(s scene) {
 	a.cite(leChatelier)
-	idlh := Source{"NIOSH documentation of concentrations immediately dangerous to life or health, May 1994: 10 % of " +
-		"the lower explosive limit as a ground for the value", Verified}
+	idlh := Source{"idlh-1994",
+		"NIOSH documentation of concentrations immediately dangerous to life or health, May 1994: 10 % of " +
+			"the lower explosive limit as a ground for the value", Verified}
 	near, room := a.Explosive.Near.Value, a.Explosive.Room.Value
 	switch {
 	case room >= 1:
@@ -137,7 +138,7 @@ func (a *VapourAnswer) solventWarnings(s scene, e Evaporating, in SolventInAir) 
 
 // warnCarcinogen: a limit is no aim for what may cause cancer.
 func (a *Advice) warnCarcinogen(e Evaporating) {
-	a.warn("carcinogen", Warn, Source{"hazard statements of " + e.Name, Verified},
+	a.warn("carcinogen", Warn, Source{"hazard-statements", "harmonised hazard statements, as the materials list them", Verified},
 		capital(e.Name)+
 			" is classed for cancer (H350 or H351) in its harmonised entry, if the data sheet of the product does "+
 			"not say otherwise: a limit is no aim there; use another solvent, or keep every exposure as low as can be.")

@@ -35,7 +35,7 @@ func acetone() Evaporating {
 	return Evaporating{
 		Name: "acetone", MolarMass: 58.080, Density: slope(0.7901, 0.00113),
 		Pressure: VapourPressure{Equation: antoine(9.2184, 1197.01, -45.09, 247.38, 350.65), At20: 24.71, At25: 30.78},
-		Boils:    new(56.1), BoilsSource: Source{"CRC Handbook", Verified}, Flash: new(-20.0), LowerExplosive: new(2.5),
+		Boils:    new(56.1), BoilsSource: Source{"", "CRC Handbook", Verified}, Flash: new(-20.0), LowerExplosive: new(2.5),
 		Limits: []ExposureLimit{
 			{List: "NIOSH REL", Kind: WorkingDay, PPM: 250},
 			{List: "OSHA PEL", Kind: WorkingDay, PPM: 1000},

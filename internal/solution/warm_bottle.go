@@ -22,9 +22,10 @@ type WarmBottle struct {
 // a summer of measurements; clear summer days reached 68 °C on average.
 const hottestCar = 76
 
-var carSource = Source{"Grundstein, Meentemeyer and Dowd, Maximum vehicle cabin temperatures under different " +
-	"meteorological conditions, International Journal of Biometeorology, 2009: 41 to 76 °C, clear summer days 68 °C " +
-	"on average (abstract)", Verified}
+var carSource = Source{"cabin-temperatures",
+	"Grundstein, Meentemeyer and Dowd, Maximum vehicle cabin temperatures under different " +
+		"meteorological conditions, International Journal of Biometeorology, 2009: 41 to 76 °C, clear summer days 68 °C " +
+		"on average (abstract)", Verified}
 
 // WarmBottleAnswer is what the warmth does.
 type WarmBottleAnswer struct {
@@ -218,7 +219,7 @@ func (a *WarmBottleAnswer) advise(b bottle, x []float64) {
 	for _, e := range b.solvent {
 		a.cite(e.Sources...)
 	}
-	raoult := Source{"Raoult's law with ideal mixing: recalled", Memory}
+	raoult := Source{"raoult", "Raoult's law with ideal mixing: recalled", Memory}
 	if len(b.solvent) > 1 {
 		a.cite(raoult)
 	}
@@ -287,7 +288,7 @@ func (w WarmBottle) assumptions() []Assumption {
 	}
 	if w.Pressure.IsZero() {
 		list = append(list, Assumption{"pressure of the air", standardPress, quantity.KiloPascal,
-			Source{"standard atmosphere, exact by definition", Verified}})
+			Source{"standard-atmosphere", "standard atmosphere, exact by definition", Verified}})
 	}
 	return list
 }

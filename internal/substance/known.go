@@ -150,5 +150,5 @@ func (l *Lookup) cautions(m material.Material) []solution.Caution {
 
 // Cited gives the citation of a value, as the core carries it.
 func Cited(e material.Evidence) solution.Source {
-	return solution.Source{Citation: e.Source.Citation, Status: solution.Status(e.Status)}
+	return solution.Source{ID: e.Source.Key, Citation: e.Source.Citation, Status: solution.Status(e.Status)}
 }

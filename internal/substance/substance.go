@@ -64,14 +64,14 @@ func (l *Lookup) refuseDispersion(at string, s Said) {
 	}
 }
 
-// Where a density was said, as its source tells.
-const (
-	InRequest = "density as given in the request"
-	OfSupply  = "density on record of the supply"
+// Where a density was said.
+var (
+	InRequest = solution.Source{ID: "density-given", Citation: "density as given in the request", Status: solution.Own}
+	OfSupply  = solution.Source{ID: "density-of-supply", Citation: "density on record of the supply", Status: solution.Own}
 )
 
 // WithDensity puts a density that is said in the place of the known one.
-func (l *Lookup) WithDensity(at string, c solution.Component, said quantity.Quantity, where string) solution.Component {
+func (l *Lookup) WithDensity(at string, c solution.Component, said quantity.Quantity, where solution.Source) solution.Component {
 	if said.IsZero() {
 		return c
 	}
@@ -81,7 +81,7 @@ func (l *Lookup) WithDensity(at string, c solution.Component, said quantity.Quan
 		return c
 	}
 	c.Density.Measured = m
-	c.Density.Source = solution.Source{Citation: where, Status: solution.Own}
+	c.Density.Source = where
 	return c
 }
 

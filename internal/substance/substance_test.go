@@ -72,7 +72,7 @@ func TestASubstanceOfYourOwn(t *testing.T) {
 		t.Errorf("got %q, want the phase that was said", wet.Phase)
 	}
 	c = l.WithDensity("", c, of(t, "1100", "kg/m3"), OfSupply)
-	if c.Density.Value != 1.1 || c.Density.Source != (solution.Source{Citation: OfSupply, Status: solution.Own}) || len(l.Faults) > 0 {
+	if c.Density.Value != 1.1 || c.Density.Source != OfSupply || len(l.Faults) > 0 {
 		t.Errorf("got %+v, %v, want 1.1 g/mL as the caller's own", c.Density, l.Faults)
 	}
 }

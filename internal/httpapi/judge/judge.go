@@ -111,12 +111,22 @@ func Judge(doc *openapi3.T, r *http.Request, seen *httptest.ResponseRecorder) er
 	if content == nil {
 		return fmt.Errorf("the media type %s is not documented for %s %d", mediaType, op.OperationID, seen.Code)
 	}
-	if content.Schema == nil || mediaType != "application/json" && !strings.HasSuffix(mediaType, "+json") {
+	if content.Schema == nil {
 		return nil
 	}
 	body, err := plain(seen)
 	if err != nil {
 		return err
+	}
+	switch {
+	case mediaType == "text/plain":
+		return content.Schema.Value.VisitJSON(string(body))
+	case mediaType != "application/json" && !strings.HasSuffix(mediaType, "+json"):
+		return nil
+	case op.Parameters.GetByInAndName("query", "detail") != nil && r.URL.Query().Get("detail") != "full":
+		if err := judgeBrief(content.Schema, body); err != nil {
+			return err
+		}
 	}
 	return judgeBody(content.Schema.Value, body)
 }

@@ -12,7 +12,7 @@ const took = <T>(what: string, answer: { data?: T | undefined, error?: unknown }
   return want(what, answer)
 }
 
-if (!took('the recipe', await api.POST('/v1/compute/make-up', { body: recipe })).main?.steps.length) throw new Error('the recipe has no steps')
+if (!took('the recipe', await api.POST('/v1/compute/make-up', { body: recipe })).steps.length) throw new Error('the recipe has no steps')
 
 const supply = async (material: string) => took('a supply', await api.POST('/v1/supplies', { body: run.supply(material) })).id
 const resin = await supply('ethyl-methacrylate-methyl-acrylate-copolymer')

@@ -1,0 +1,129 @@
+// Package plain writes an answer as plain text, for a terminal, a phone or a printer: what
+// a good colleague would say. It knows paragraphs, and nothing of what they are about.
+//
+// It promises that an answer is at most Most lines of Width columns, of which the last says
+// how many more things there are and where; that what was kept is never cut; and that no
+// character of a text moves the cursor of a terminal or turns the direction of a line.
+package plain
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+const (
+	// Width is how many columns a line has at most; a single word that is longer stands alone.
+	Width = 100
+	// Most is how many lines an answer has at most, unless more of it was kept.
+	Most = 20
+)
+
+// Text is an answer: its paragraphs in the order in which they are told. The zero value
+// says nothing yet.
+type Text struct{ told []paragraph }
+
+// paragraph is one thing that is said; it fills as many lines as it needs.
+type paragraph struct {
+	lines []string
+	kept  bool
+}
+
+// Keep adds what is never cut: the answer itself, hazards, what blocks, cautions. An empty
+// text adds nothing.
+func (t *Text) Keep(texts ...string) { t.add(true, texts) }
+
+// Say adds what is cut where there is no room; what comes later is cut first.
+func (t *Text) Say(texts ...string) { t.add(false, texts) }
+
+// Steps adds what the hands do, numbered. As much as the answer, they are never cut.
+func (t *Text) Steps(steps ...string) {
+	for i, step := range steps {
+		t.Keep(fmt.Sprintf("%d. %s", i+1, step))
+	}
+}
+
+func (t *Text) add(kept bool, texts []string) {
+	for _, text := range texts {
+		if lines := wrapped(text); len(lines) > 0 {
+			t.told = append(t.told, paragraph{lines, kept})
+		}
+	}
+}
+
+// Whole is all of the text.
+func (t Text) Whole() string { return t.write(len(t.told)) }
+
+// Short is the text in at most Most lines; address is where the rest of it stands.
+func (t Text) Short(address string) string {
+	all, room := 0, Most-1 // the last line says where the rest is
+	for _, p := range t.told {
+		all += len(p.lines)
+		if p.kept {
+			room -= len(p.lines)
+		}
+	}
+	if all <= Most {
+		return t.Whole()
+	}
+	end, left := len(t.told), 0
+	for i, p := range t.told {
+		if p.kept {
+			continue
+		}
+		if room -= len(p.lines); room < 0 {
+			end, left = min(end, i), left+1
+		}
+	}
+	if left == 0 {
+		return t.Whole()
+	}
+	return t.write(end) + fmt.Sprintf("%d more at %s\n", left, address)
+}
+
+// write gives the paragraphs before the one at end, and of the others those that were kept.
+func (t Text) write(end int) string {
+	var b strings.Builder
+	for i, p := range t.told {
+		if i < end || p.kept {
+			b.WriteString(strings.Join(p.lines, "\n") + "\n")
+		}
+	}
+	return b.String()
+}
+
+// marker is what a paragraph of a list begins with; its further lines stand under its text.
+var marker = regexp.MustCompile(`^(?:[0-9]+\.|-) `)
+
+// wrapped is a text in lines.
+func wrapped(text string) []string {
+	words := strings.Fields(strings.Map(shown, text))
+	if len(words) == 0 {
+		return nil
+	}
+	indent := strings.Repeat(" ", len(marker.FindString(strings.Join(words[:min(2, len(words))], " "))))
+	lines := []string{words[0]}
+	for _, word := range words[1:] {
+		last := &lines[len(lines)-1]
+		if utf8.RuneCountInString(*last)+1+utf8.RuneCountInString(word) <= Width {
+			*last += " " + word
+		} else {
+			lines = append(lines, indent+word)
+		}
+	}
+	return lines
+}
+
+// shown leaves a space for what moves the cursor, and nothing for what turns the direction
+// of writing; the joiners that some scripts need stay.
+func shown(r rune) rune {
+	switch {
+	case unicode.IsControl(r), r == '\u2028', r == '\u2029':
+		return ' '
+	case r >= '\u202a' && r <= '\u202e', r >= '\u2066' && r <= '\u2069':
+		return -1
+	}
+	return r
+}
