@@ -10478,8 +10478,12 @@ type StrengthInPractice struct {
 	// Lacks Text in any script, of any number of lines.
 	Lacks *Text `json:"lacks,omitempty"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Source SourceId `json:"source"`
+
+	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
+	// trade without a published source; the institution's own.
+	Status ValueStatus `json:"status"`
 }
 
 // StrengthRange defines model for StrengthRange.
@@ -10539,18 +10543,24 @@ type StrengthRequest struct {
 // StrengthsInPractice defines model for StrengthsInPractice.
 type StrengthsInPractice struct {
 	// Answer Text in any script, of any number of lines.
-	Answer Text `json:"answer"`
+	Answer Text                 `json:"answer"`
+	Ranges []StrengthInPractice `json:"ranges"`
+
+	// MoreRanges How many more ranges there are. In brief, five are given.
+	MoreRanges int32 `json:"moreRanges"`
+
+	// ForOtherBodies How many ranges are for other bodies than the one that was asked for, and are not shown.
+	ForOtherBodies int32 `json:"forOtherBodies"`
 
 	// Material The id of a material, as `/v1/materials` lists them.
 	Material MaterialId `json:"material"`
 
 	// Name One line of text in any script.
-	Name   Line                 `json:"name"`
-	Ranges []StrengthInPractice `json:"ranges"`
+	Name     Line   `json:"name"`
+	Cautions []Text `json:"cautions"`
 
-	// ForOtherBodies How many ranges are for other bodies than the one that was asked for, and are not shown.
-	ForOtherBodies int32  `json:"forOtherBodies"`
-	Cautions       []Text `json:"cautions"`
+	// Sources What the ids of sources stand for. With `detail=full`.
+	Sources *[]AnswerSource `json:"sources,omitempty"`
 }
 
 // Substance A material by its id, with what is known of it, or one of your own by its name. A density that is given here
@@ -12317,6 +12327,11 @@ type ReadStrengthsParams struct {
 
 	// Solvent The liquid at hand, for requests whose source names none. It changes no other.
 	Solvent *MaterialId `form:"solvent,omitempty" json:"solvent,omitempty"`
+
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
 
 	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its

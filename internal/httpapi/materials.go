@@ -9,6 +9,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/material"
+	"meniscus/internal/plain"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/views"
@@ -134,7 +135,8 @@ func readStrengths(s *Server, c *requestContext) (*answer, error) {
 		return nil, &fault.Fault{Kind: fault.Invalid, Code: "solvent-unknown", Parameter: "solvent",
 			Detail: "No liquid with this id is known here; /v1/materials?kind=solvent lists them."}
 	}
-	a, err := ok(views.Strengths(b, m, asked, attribution))
+	told := views.Strengths(b, m, asked, c.detail())
+	a, err := c.tell(told, func() plain.Text { return views.StrengthsText(told) })
 	return c.shared(a, err)
 }
 

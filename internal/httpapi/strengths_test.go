@@ -16,7 +16,7 @@ func TestStrengthsInPractice(t *testing.T) {
 	made, shown := 0, 0
 	for _, m := range material.Builtin().Materials(material.Filter{}) {
 		known := material.Builtin().Strengths(m.ID, material.AnyRole)
-		got := s.do(http.MethodGet, "/v1/materials/"+m.ID+"/strengths?solvent=acetone", nil).want(200)
+		got := s.do(http.MethodGet, "/v1/materials/"+m.ID+"/strengths?solvent=acetone&detail=full", nil).want(200)
 		ranges, _ := got.at("ranges").([]any)
 		if len(ranges) != len(known) {
 			t.Errorf("%s: got %d ranges, want %d", m.ID, len(ranges), len(known))
@@ -54,7 +54,7 @@ func TestStrengthsForARoleAndABody(t *testing.T) {
 	t.Parallel()
 	s := open(t)
 	const resin = "/v1/materials/ethyl-methacrylate-methyl-acrylate-copolymer/strengths"
-	got := s.do(http.MethodGet, resin+"?role=consolidant&body=bone", nil).want(200)
+	got := s.do(http.MethodGet, resin+"?role=consolidant&body=bone&detail=full", nil).want(200)
 	ranges, _ := got.at("ranges").([]any)
 	for i, r := range ranges {
 		one := r.(map[string]any)
@@ -73,6 +73,16 @@ func TestStrengthsForARoleAndABody(t *testing.T) {
 	}
 	if said := got.at("answer").(string); !strings.Contains(said, "do not say on which basis") {
 		t.Errorf("got %q, want it to say that bases are unknown", said)
+	}
+	brief := s.do(http.MethodGet, resin+"?role=consolidant&body=bone", nil).want(200)
+	if len(brief.body) > 3000 || brief.size("ranges") != 5 || brief.at("moreRanges") != float64(len(ranges)-5) || brief.at("sources") != nil {
+		t.Errorf("in brief: %d bytes: %s", len(brief.body), brief.body)
+	}
+	text := string(s.do(http.MethodGet, resin+"?role=consolidant&body=bone", nil, header{"Accept", "text/plain"}).want(200).body)
+	for _, want := range []string{"- consolidant: 5 to 10 %, basis not stated, in acetone", "more ranges are on record", "safety data sheet"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("got no %q in\n%s", want, text)
+		}
 	}
 	none := s.do(http.MethodGet, "/v1/materials/acetone/strengths", nil).want(200)
 	if said := none.at("answer").(string); !strings.HasPrefix(said, "No strength at which practice uses acetone is known") {

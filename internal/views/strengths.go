@@ -2,10 +2,12 @@ package views
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"meniscus/api"
 	"meniscus/internal/material"
+	"meniscus/internal/plain"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
 )
@@ -17,20 +19,62 @@ type StrengthsAsked struct {
 	Solvent string        // the liquid at hand, or ""
 }
 
+// nearest is how many ranges a brief answer gives.
+const nearest = 5
+
 // Strengths are the strengths at which practice uses a material, each with the
-// request that makes it. attributed tells a source as the contract does.
+// request that makes it.
 func Strengths(
-	known *material.Base, m material.Material, asked StrengthsAsked, attributed func(material.Evidence) api.Attribution,
+	known *material.Base, m material.Material, asked StrengthsAsked, detail api.Detail,
 ) api.StrengthsInPractice {
 	rows, others := known.StrengthsOn(m.ID, asked.Role, asked.Body)
 	out := api.StrengthsInPractice{
 		Answer: practice(m, asked, rows), Material: m.ID, Name: m.Name, Ranges: []api.StrengthInPractice{},
 		ForOtherBodies: int32(others), Cautions: []string{GeneralCaution},
 	}
+	if detail == api.Full {
+		out.Sources = new(sourcesOf(rows))
+	} else if more := len(rows) - nearest; more > 0 {
+		out.MoreRanges, rows = int32(more), rows[:nearest]
+	}
 	for _, row := range rows {
-		one := strengthInPractice(known, row, attributed)
+		one := strengthInPractice(known, row)
 		one.Request, one.Lacks = requestFor(known, m, row, asked.Solvent)
 		out.Ranges = append(out.Ranges, one)
+	}
+	return out
+}
+
+// StrengthsText is the same as text.
+func StrengthsText(a api.StrengthsInPractice) plain.Text {
+	var t plain.Text
+	t.Keep(a.Answer)
+	for _, one := range a.Ranges {
+		said := "- " + one.Said
+		if one.Remark != nil {
+			said += " (" + *one.Remark + ")"
+		}
+		t.Say(said + " [" + one.Source + "]")
+	}
+	if a.MoreRanges > 0 {
+		t.Say(fmt.Sprintf("%d more ranges are on record.", a.MoreRanges))
+	}
+	if a.ForOtherBodies > 0 {
+		t.Say(fmt.Sprintf("%d are for other bodies.", a.ForOtherBodies))
+	}
+	t.Keep(a.Cautions...)
+	return t
+}
+
+// sourcesOf are the sources of ranges, each once.
+func sourcesOf(rows []material.Strength) []api.AnswerSource {
+	out := []api.AnswerSource{}
+	for _, row := range rows {
+		from := api.AnswerSource{Id: row.Evidence.Source.Key, Citation: row.Evidence.Source.Citation,
+			Status: api.ValueStatus(row.Evidence.Status)}
+		if !slices.Contains(out, from) {
+			out = append(out, from)
+		}
 	}
 	return out
 }
@@ -64,12 +108,11 @@ func ranges(n int) string {
 	return fmt.Sprintf("%d ranges are", n)
 }
 
-func strengthInPractice(
-	known *material.Base, row material.Strength, attributed func(material.Evidence) api.Attribution,
-) api.StrengthInPractice {
+func strengthInPractice(known *material.Base, row material.Strength) api.StrengthInPractice {
 	out := api.StrengthInPractice{
 		Said: saidInPractice(known, row), Role: api.LayerRole(row.Role), Low: quantity.MustDecimal(row.Written[0]),
-		High: quantity.MustDecimal(row.Written[1]), Unit: row.Unit, Basis: api.StrengthBasis(row.Basis), Source: attributed(row.Evidence),
+		High: quantity.MustDecimal(row.Written[1]), Unit: row.Unit, Basis: api.StrengthBasis(row.Basis),
+		Source: row.Evidence.Source.Key, Status: api.ValueStatus(row.Evidence.Status),
 	}
 	if row.Solvent != "" {
 		out.Solvent = new(row.Solvent)
