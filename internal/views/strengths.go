@@ -94,11 +94,11 @@ func practice(m material.Material, asked StrengthsAsked, rows []material.Strengt
 			unknown++
 		}
 	}
-	said := fmt.Sprintf("What practice uses of %s%s: %s on record.", m.Name, to, ranges(len(rows)))
+	said := fmt.Sprintf("What practice uses of %s%s: %s on record", m.Name, to, ranges(len(rows)))
 	if unknown > 0 {
-		said += fmt.Sprintf(" The sources of %d do not say on which basis: look at the readings before you weigh.", unknown)
+		said += fmt.Sprintf(", %d on a basis that the source does not say: see its readings before you weigh", unknown)
 	}
-	return said
+	return said + "."
 }
 
 func ranges(n int) string {
