@@ -71,7 +71,7 @@ func TestStrengthsForARoleAndABody(t *testing.T) {
 	if said := ranges[0].(map[string]any)["said"].(string); said != "consolidant: 5 to 10 %, basis not stated, in acetone" {
 		t.Errorf("got %q", said)
 	}
-	if said := got.at("answer").(string); !strings.Contains(said, "9 on a basis that the source does not say") {
+	if said := got.at("answer").(string); !strings.Contains(said, "9 on an unknown basis") {
 		t.Errorf("got %q, want it to say that bases are unknown", said)
 	}
 	brief := s.do(http.MethodGet, resin+"?role=consolidant&body=bone", nil).want(200)

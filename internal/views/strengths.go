@@ -96,7 +96,7 @@ func practice(m material.Material, asked StrengthsAsked, rows []material.Strengt
 	}
 	said := fmt.Sprintf("What practice uses of %s%s: %s on record", m.Name, to, ranges(len(rows)))
 	if unknown > 0 {
-		said += fmt.Sprintf(", %d on a basis that the source does not say: see its readings before you weigh", unknown)
+		said += fmt.Sprintf(", %d on an unknown basis: see its readings before you weigh", unknown)
 	}
 	return said + "."
 }
