@@ -1835,7 +1835,7 @@ const (
 	LabelElementCode               LabelElement = "code"
 	LabelElementCompleting         LabelElement = "completing"
 	LabelElementDeference          LabelElement = "deference"
-	LabelElementExpiry             LabelElement = "expiry"
+	LabelElementExpires            LabelElement = "expires"
 	LabelElementFullLabelElsewhere LabelElement = "full-label-elsewhere"
 	LabelElementHazard             LabelElement = "hazard"
 	LabelElementHazardsUnknown     LabelElement = "hazards-unknown"
@@ -1865,7 +1865,7 @@ func (e LabelElement) Valid() bool {
 		return true
 	case LabelElementDeference:
 		return true
-	case LabelElementExpiry:
+	case LabelElementExpires:
 		return true
 	case LabelElementFullLabelElsewhere:
 		return true
@@ -4735,8 +4735,8 @@ type AskedDispersion struct {
 	// Solvent What it was diluted with; left out, water.
 	Solvent *AskedSolvent `json:"solvent,omitempty"`
 
-	// Strength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
-	// reading of the number side by side. Without a unit, the basis's own is meant.
+	// Strength A strength as for records. The basis has no default: without it, and without a unit that says it, the answer is a
+	// problem that shows every reading of the number side by side. Without a unit, the basis's own is meant.
 	Strength *AskedStrength `json:"strength,omitempty"`
 }
 
@@ -4832,8 +4832,8 @@ type AskedSolution struct {
 	// Solvent One liquid, or a blend of several.
 	Solvent AskedSolvent `json:"solvent"`
 
-	// Strength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
-	// reading of the number side by side. Without a unit, the basis's own is meant.
+	// Strength A strength as for records. The basis has no default: without it, and without a unit that says it, the answer is a
+	// problem that shows every reading of the number side by side. Without a unit, the basis's own is meant.
 	Strength AskedStrength `json:"strength"`
 
 	// Density Its measured density at 20 °C, which wins over the sum of the volumes.
@@ -4861,8 +4861,8 @@ type AskedStock struct {
 	Contents *AskedContents `json:"contents,omitempty"`
 }
 
-// AskedStrength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
-// reading of the number side by side. Without a unit, the basis's own is meant.
+// AskedStrength A strength as for records. The basis has no default: without it, and without a unit that says it, the answer is a
+// problem that shows every reading of the number side by side. Without a unit, the basis's own is meant.
 type AskedStrength struct {
 	// Basis What the number of a strength is a share of. There is no default.
 	Basis *StrengthBasis `json:"basis,omitempty"`
@@ -4870,8 +4870,11 @@ type AskedStrength struct {
 	// Value A decimal number that comes back with the digits that it was written with.
 	Value *Decimal `json:"value,omitempty"`
 
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
-	Unit *Unit `json:"unit,omitempty"`
+	// Unit A UCUM unit code, or a unit that says its basis as labels do: `% w/w`, `% v/v`, `g/100 mL solution`,
+	// `g/100 mL solvent`, `US proof` (twice the volume fraction, both volumes at 60 °F, which is 15.56 °C;
+	// `/v1/compute/ethanol-water` takes it so, elsewhere its half is taken as % by volume at 20 °C, which for ethanol and
+	// water is within 0.08 of it). `%`, `w/v` and `proof` leave the basis open: without one they get their readings.
+	Unit *StrengthUnit `json:"unit,omitempty"`
 
 	// Parts First the solute or the stock, then the diluent.
 	Parts *[]Decimal `json:"parts,omitempty"`
@@ -4888,8 +4891,8 @@ type AskedStrengthening struct {
 	// With What is added; left out, more of the same resin.
 	With *AskedStronger `json:"with,omitempty"`
 
-	// Strength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
-	// reading of the number side by side. Without a unit, the basis's own is meant.
+	// Strength A strength as for records. The basis has no default: without it, and without a unit that says it, the answer is a
+	// problem that shows every reading of the number side by side. Without a unit, the basis's own is meant.
 	Strength *AskedStrength `json:"strength,omitempty"`
 	Added    *Quantity      `json:"added,omitempty"`
 }
@@ -4913,8 +4916,8 @@ type AskedTwoPart struct {
 
 // AskedWeakening defines model for AskedWeakening.
 type AskedWeakening struct {
-	// Strength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
-	// reading of the number side by side. Without a unit, the basis's own is meant.
+	// Strength A strength as for records. The basis has no default: without it, and without a unit that says it, the answer is a
+	// problem that shows every reading of the number side by side. Without a unit, the basis's own is meant.
 	Strength AskedStrength `json:"strength"`
 
 	// Solvent One liquid, or a blend of several.
@@ -5207,8 +5210,8 @@ type BatchStatement struct {
 	State          *BatchStatementState `json:"state,omitempty"`
 	ClearCheck     *ClearCheck          `json:"clearCheck,omitempty"`
 
-	// Expiry A date, or one of the three answers.
-	Expiry *AnswerableDate `json:"expiry,omitempty"`
+	// Expires A date, or one of the three answers.
+	Expires *AnswerableDate `json:"expires,omitempty"`
 
 	// ReferenceSample Where a reference sample of this batch is kept.
 	ReferenceSample *AnswerableText `json:"referenceSample,omitempty"`
@@ -5687,8 +5690,8 @@ type ChangeEventDatacontenttype string
 type ChangeList struct {
 	Items []Change `json:"items"`
 
-	// After Where to go on, also when there is nothing new yet.
-	After Cursor `json:"after"`
+	// Cursor Where to go on, also when there is nothing new yet.
+	Cursor Cursor `json:"cursor"`
 }
 
 // CheckRule defines model for CheckRule.
@@ -6560,21 +6563,17 @@ type EthanolWater struct {
 	Advice ComputeAdvice `json:"advice"`
 }
 
-// EthanolWaterRequest defines model for EthanolWaterRequest.
+// EthanolWaterRequest What is asked.
 type EthanolWaterRequest struct {
-	// ReferenceTemperature Of strengths by volume, for both volumes; 15, 15.56 (60 °F) or 20 °C. Left out, it is 20 °C.
-	ReferenceTemperature *Quantity `json:"referenceTemperature,omitempty"`
-	Question             struct {
-		// Properties Exactly two of strength, density and temperature; the rest follows. Strengths are `mass-fraction` or
-		// `volume-fraction`.
-		Properties *SpiritProperties `json:"properties,omitempty"`
+	// Properties Exactly two of strength, density and temperature; the rest follows. Strengths are `mass-fraction` or
+	// `volume-fraction`.
+	Properties *SpiritProperties `json:"properties,omitempty"`
 
-		// Mixing Pouring amounts together.
-		Mixing *SpiritMixing `json:"mixing,omitempty"`
+	// Mixing Pouring amounts together.
+	Mixing *SpiritMixing `json:"mixing,omitempty"`
 
-		// Dilution Bringing a stock down to a target with water.
-		Dilution *SpiritDilution `json:"dilution,omitempty"`
-	} `json:"question"`
+	// Dilution Bringing a stock down to a target with water.
+	Dilution *SpiritDilution `json:"dilution,omitempty"`
 }
 
 // EvaporationLoss defines model for EvaporationLoss.
@@ -8398,8 +8397,8 @@ type PersonRef struct {
 
 // PersonStatement defines model for PersonStatement.
 type PersonStatement struct {
-	// DisplayName One line of text in any script.
-	DisplayName Line `json:"displayName"`
+	// Name One line of text in any script.
+	Name Line `json:"name"`
 
 	// Role One line of text in any script.
 	Role *Line `json:"role,omitempty"`
@@ -10192,12 +10191,15 @@ type SpecimenSummaryAnswer string
 
 // SpiritDilution Bringing a stock down to a target with water.
 type SpiritDilution struct {
-	// Stock A strength as for records. The basis has no default: without it, the answer is a problem that shows every
-	// reading of the number side by side. Without a unit, the basis's own is meant.
+	// ReferenceTemperature Of strengths by volume, for both volumes; 15, 15.56 (60 °F) or 20 °C. Left out, it is 20 °C.
+	ReferenceTemperature *Quantity `json:"referenceTemperature,omitempty"`
+
+	// Stock A strength as for records. The basis has no default: without it, and without a unit that says it, the answer is a
+	// problem that shows every reading of the number side by side. Without a unit, the basis's own is meant.
 	Stock AskedStrength `json:"stock"`
 
-	// Target A strength as for records. The basis has no default: without it, the answer is a problem that shows every
-	// reading of the number side by side. Without a unit, the basis's own is meant.
+	// Target A strength as for records. The basis has no default: without it, and without a unit that says it, the answer is a
+	// problem that shows every reading of the number side by side. Without a unit, the basis's own is meant.
 	Target AskedStrength `json:"target"`
 
 	// Amount Of the stock, or of what is made; by volume or by mass.
@@ -10212,7 +10214,9 @@ type SpiritDilution struct {
 
 // SpiritMixing Pouring amounts together.
 type SpiritMixing struct {
-	Parts []struct {
+	// ReferenceTemperature Of strengths by volume, for both volumes; 15, 15.56 (60 °F) or 20 °C. Left out, it is 20 °C.
+	ReferenceTemperature *Quantity `json:"referenceTemperature,omitempty"`
+	Parts                []struct {
 		// Strength Left out, it is water.
 		Strength *AskedStrength `json:"strength,omitempty"`
 		Amount   Quantity       `json:"amount"`
@@ -10244,8 +10248,11 @@ type SpiritMixture struct {
 // SpiritProperties Exactly two of strength, density and temperature; the rest follows. Strengths are `mass-fraction` or
 // `volume-fraction`.
 type SpiritProperties struct {
-	// Strength A strength as for records. The basis has no default: without it, the answer is a problem that shows every
-	// reading of the number side by side. Without a unit, the basis's own is meant.
+	// ReferenceTemperature Of strengths by volume, for both volumes; 15, 15.56 (60 °F) or 20 °C. Left out, it is 20 °C.
+	ReferenceTemperature *Quantity `json:"referenceTemperature,omitempty"`
+
+	// Strength A strength as for records. The basis has no default: without it, and without a unit that says it, the answer is a
+	// problem that shows every reading of the number side by side. Without a unit, the basis's own is meant.
 	Strength    *AskedStrength `json:"strength,omitempty"`
 	Density     *Quantity      `json:"density,omitempty"`
 	Temperature *Quantity      `json:"temperature,omitempty"`
@@ -10540,6 +10547,12 @@ type StrengthRequest struct {
 	Convert *ConvertRequest `json:"convert,omitempty"`
 }
 
+// StrengthUnit A UCUM unit code, or a unit that says its basis as labels do: `% w/w`, `% v/v`, `g/100 mL solution`,
+// `g/100 mL solvent`, `US proof` (twice the volume fraction, both volumes at 60 °F, which is 15.56 °C;
+// `/v1/compute/ethanol-water` takes it so, elsewhere its half is taken as % by volume at 20 °C, which for ethanol and
+// water is within 0.08 of it). `%`, `w/v` and `proof` leave the basis open: without one they get their readings.
+type StrengthUnit = string
+
 // StrengthsInPractice defines model for StrengthsInPractice.
 type StrengthsInPractice struct {
 	// Answer Text in any script, of any number of lines.
@@ -10747,8 +10760,8 @@ type SupplyStatement struct {
 	// Opened A date, or one of the three answers.
 	Opened *AnswerableDate `json:"opened,omitempty"`
 
-	// Expiry A date, or one of the three answers.
-	Expiry *AnswerableDate `json:"expiry,omitempty"`
+	// Expires A date, or one of the three answers.
+	Expires *AnswerableDate `json:"expires,omitempty"`
 
 	// Amount A quantity, or one of the three answers.
 	Amount    *AnswerableQuantity `json:"amount,omitempty"`
@@ -11224,6 +11237,9 @@ type UptakeAnswer struct {
 
 // UptakeByVolume A solution of known strength of which some was used up.
 type UptakeByVolume struct {
+	// Per What to set the solids against.
+	Per *UptakePer `json:"per,omitempty"`
+
 	// Strength `mass-per-solution-volume`; `/v1/compute/convert` gives it from any other basis.
 	Strength AskedStrength `json:"strength"`
 	Applied  Quantity      `json:"applied"`
@@ -11234,8 +11250,10 @@ type UptakeByVolume struct {
 
 // UptakeByWeight A specimen weighed before and after.
 type UptakeByWeight struct {
-	Before Quantity `json:"before"`
-	After  Quantity `json:"after"`
+	// Per What to set the solids against; left out, the weight before.
+	Per    *UptakePer `json:"per,omitempty"`
+	Before Quantity   `json:"before"`
+	After  Quantity   `json:"after"`
 
 	// Drying What is known of how dry it was; nobody claims that it is free of solvent.
 	Drying Drying `json:"drying"`
@@ -11248,21 +11266,19 @@ type UptakeByWeight struct {
 	Retained *Quantity `json:"retained,omitempty"`
 }
 
-// UptakeRequest defines model for UptakeRequest.
+// UptakePer What to set the solids against.
+type UptakePer struct {
+	Area         *Quantity `json:"area,omitempty"`
+	SpecimenMass *Quantity `json:"specimenMass,omitempty"`
+}
+
+// UptakeRequest From a volume used up, or from two weights.
 type UptakeRequest struct {
-	Question struct {
-		// ByVolume A solution of known strength of which some was used up.
-		ByVolume *UptakeByVolume `json:"byVolume,omitempty"`
+	// ByVolume A solution of known strength of which some was used up.
+	ByVolume *UptakeByVolume `json:"byVolume,omitempty"`
 
-		// ByWeight A specimen weighed before and after.
-		ByWeight *UptakeByWeight `json:"byWeight,omitempty"`
-	} `json:"question"`
-
-	// Per What to set it against; by weight, it is set against the weight before if this is left out.
-	Per *struct {
-		Area         *Quantity `json:"area,omitempty"`
-		SpecimenMass *Quantity `json:"specimenMass,omitempty"`
-	} `json:"per,omitempty"`
+	// ByWeight A specimen weighed before and after.
+	ByWeight *UptakeByWeight `json:"byWeight,omitempty"`
 }
 
 // Uri defines model for Uri.
@@ -11311,7 +11327,7 @@ type ValueStatus string
 
 // VapourAnswer defines model for VapourAnswer.
 type VapourAnswer struct {
-	// Answer Under the name of the question.
+	// Answer Under the name of what was asked.
 	Answer struct {
 		Work           *VapourInRoom  `json:"work,omitempty"`
 		Air            *AirAsMeasured `json:"air,omitempty"`
@@ -11387,18 +11403,16 @@ type VapourRelease struct {
 // VapourReleaseAtOnce A spill that is all vapour at once.
 type VapourReleaseAtOnce bool
 
-// VapourRequest defines model for VapourRequest.
+// VapourRequest What is asked.
 type VapourRequest struct {
-	Question struct {
-		// Work Solvent that goes into the air of a room.
-		Work *VapourOfWork `json:"work,omitempty"`
+	// Work Solvent that goes into the air of a room.
+	Work *VapourOfWork `json:"work,omitempty"`
 
-		// Air Concentrations that were measured, and how they fall once nothing more comes.
-		Air *MeasuredAir `json:"air,omitempty"`
+	// Air Concentrations that were measured, and how they fall once nothing more comes.
+	Air *MeasuredAir `json:"air,omitempty"`
 
-		// BottleInWarmth What warmth does to a closed bottle of solvent.
-		BottleInWarmth *BottleInWarmth `json:"bottleInWarmth,omitempty"`
-	} `json:"question"`
+	// BottleInWarmth What warmth does to a closed bottle of solvent.
+	BottleInWarmth *BottleInWarmth `json:"bottleInWarmth,omitempty"`
 }
 
 // VentilatedRoom defines model for VentilatedRoom.
@@ -12085,8 +12099,8 @@ type TraceWhereUsedOfBatchParams struct {
 
 // ListChangesParams defines parameters for ListChanges.
 type ListChangesParams struct {
-	// After The last cursor; from the beginning if left out.
-	After *Cursor `form:"after,omitempty" json:"after,omitempty"`
+	// Cursor The last cursor; from the beginning if left out.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
 	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
@@ -12102,8 +12116,8 @@ type ListChangesParams struct {
 
 // StreamChangesParams defines parameters for StreamChanges.
 type StreamChangesParams struct {
-	// After The last cursor; from the beginning if left out. `Last-Event-ID` goes before it.
-	After *Cursor `form:"after,omitempty" json:"after,omitempty"`
+	// Cursor The last cursor; from the beginning if left out. `Last-Event-ID` goes before it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
 	// LastEventID The `id` of the last event that was read.
 	LastEventID *Cursor `json:"Last-Event-ID,omitempty"`

@@ -90,7 +90,7 @@ func TestServiceDrains(t *testing.T) {
 		_ = response.Body.Close()
 		answered <- response.StatusCode
 	}()
-	if _, err := send.Write([]byte(`{"statement":{"displayName":`)); err != nil {
+	if _, err := send.Write([]byte(`{"statement":{"name":`)); err != nil {
 		t.Fatal(err)
 	}
 	<-begun

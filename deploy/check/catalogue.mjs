@@ -83,7 +83,7 @@ async function feed(ask, id) {
       const page = await ask(`/v1/changes?limit=500${after}`)
       items.push(...page.items)
       if (page.items.length === 0) break
-      after = `&after=${page.after}`
+      after = `&cursor=${page.cursor}`
     }
     if (items.some(i => i.record.id === id)) return items
     await new Promise(resolve => setTimeout(resolve, 100))
@@ -170,7 +170,7 @@ async function receives(language, [program, ...args], ask, env) {
       throw new Error(`${language}: ${what}: ${said}`)
     }
     await until(() => send({}, '{}').then(() => true, () => false), 'the receiver does not listen')
-    const { id } = await ask('/v1/people', { statement: { displayName: `Reader of ${language}` } })
+    const { id } = await ask('/v1/people', { statement: { name: `Reader of ${language}` } })
     await until(() => said.includes(`example.meniscus.person.stated.v1 ${id}`), 'no delivery came')
     await judge(language, secret, send)
   } finally {

@@ -54,9 +54,9 @@ func TestFaultsStandWhereTheirQuestionDoes(t *testing.T) {
 		"reading": `{"value": 1, "unit": "spoon"}`, "working": `{"value": -1, "unit": "[ppm]"}`,
 	} {
 		_, err := asked(t, calculation.Vapour,
-			`{"question": {"air": {"solvents": [{"material": "acetone", "concentration": `+concentration+`}]}}}`)
+			`{"air": {"solvents": [{"material": "acetone", "concentration": `+concentration+`}]}}`)
 		list := fault.From(err)
-		if len(list) != 1 || !strings.HasPrefix(list[0].Pointer, "/question/air/solvents/0/concentration") {
+		if len(list) != 1 || !strings.HasPrefix(list[0].Pointer, "/air/solvents/0/concentration") {
 			t.Errorf("%s: got %v, want one fault of the concentration", name, err)
 		}
 	}

@@ -10,20 +10,23 @@ import (
 var EthanolWater = computation((*reader).ethanolWater, solution.ComputeEthanolWater, writer.ethanolWater)
 
 func (r *reader) ethanolWater(q api.EthanolWaterRequest) solution.EthanolWater {
-	out := solution.EthanolWater{Reference: r.quantity("/referenceTemperature", q.ReferenceTemperature)}
-	switch asked := q.Question; {
-	case asked.Properties != nil:
-		out.Properties = r.spiritProperties(*asked.Properties)
-	case asked.Mixing != nil:
-		out.Mixing = r.spiritMixing(*asked.Mixing)
-	case asked.Dilution != nil:
-		out.Dilution = r.spiritDilution(*asked.Dilution)
+	var out solution.EthanolWater
+	switch {
+	case q.Properties != nil:
+		out.Properties = r.spiritProperties(*q.Properties)
+		out.Reference = r.quantity("/properties/referenceTemperature", q.Properties.ReferenceTemperature)
+	case q.Mixing != nil:
+		out.Mixing = r.spiritMixing(*q.Mixing)
+		out.Reference = r.quantity("/mixing/referenceTemperature", q.Mixing.ReferenceTemperature)
+	case q.Dilution != nil:
+		out.Dilution = r.spiritDilution(*q.Dilution)
+		out.Reference = r.quantity("/dilution/referenceTemperature", q.Dilution.ReferenceTemperature)
 	}
 	return out
 }
 
 func (r *reader) spiritProperties(p api.SpiritProperties) *solution.SpiritProperties {
-	const at = "/question/properties"
+	const at = "/properties"
 	q := &solution.SpiritProperties{
 		Density:     r.quantity(at+"/density", p.Density),
 		Temperature: r.quantity(at+"/temperature", p.Temperature),
@@ -36,7 +39,7 @@ func (r *reader) spiritProperties(p api.SpiritProperties) *solution.SpiritProper
 }
 
 func (r *reader) spiritMixing(m api.SpiritMixing) *solution.SpiritMixing {
-	const at = "/question/mixing"
+	const at = "/mixing"
 	q := &solution.SpiritMixing{Temperature: r.quantity(at+"/temperature", m.Temperature)}
 	for i, p := range m.Parts {
 		part := solution.SpiritPart{Amount: r.quantity(item(at+"/parts", i)+"/amount", &p.Amount)}
@@ -49,7 +52,7 @@ func (r *reader) spiritMixing(m api.SpiritMixing) *solution.SpiritMixing {
 }
 
 func (r *reader) spiritDilution(d api.SpiritDilution) *solution.SpiritDilution {
-	const at = "/question/dilution"
+	const at = "/dilution"
 	return &solution.SpiritDilution{
 		Stock: r.strength(at+"/stock", &d.Stock), Target: r.strength(at+"/target", &d.Target),
 		StockAmount: r.quantity(at+"/amount/stock", d.Amount.Stock),

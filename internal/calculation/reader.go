@@ -24,7 +24,7 @@ func (r *reader) uncertainty(at string, u *api.Uncertainty) quantity.Uncertainty
 }
 
 func (r *reader) strength(at string, s *api.AskedStrength) solution.Strength {
-	return statement.Strength(at, s, &r.Faults)
+	return statement.Asked(at, s, &r.Faults)
 }
 
 // component looks a substance up, with what the caller says of it in its place.

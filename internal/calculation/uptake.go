@@ -11,16 +11,22 @@ var Uptake = computation((*reader).uptake, solution.ComputeUptake, writer.uptake
 
 func (r *reader) uptake(q api.UptakeRequest) solution.Uptake {
 	var out solution.Uptake
-	if v := q.Question.ByVolume; v != nil {
+	if v := q.ByVolume; v != nil {
 		out.ByVolume = r.uptakeByVolume(*v)
+		out.Area, out.Mass = r.uptakePer("/byVolume/per", v.Per)
 	}
-	if w := q.Question.ByWeight; w != nil {
+	if w := q.ByWeight; w != nil {
 		out.ByWeight = r.uptakeByWeight(*w)
-	}
-	if per := q.Per; per != nil {
-		out.Area, out.Mass = r.quantity("/per/area", per.Area), r.quantity("/per/specimenMass", per.SpecimenMass)
+		out.Area, out.Mass = r.uptakePer("/byWeight/per", w.Per)
 	}
 	return out
+}
+
+func (r *reader) uptakePer(at string, per *api.UptakePer) (area, mass quantity.Quantity) {
+	if per == nil {
+		return area, mass
+	}
+	return r.quantity(at+"/area", per.Area), r.quantity(at+"/specimenMass", per.SpecimenMass)
 }
 
 func (w writer) uptake(a solution.UptakeAnswer) api.UptakeAnswer {
@@ -33,7 +39,7 @@ func (w writer) uptake(a solution.UptakeAnswer) api.UptakeAnswer {
 }
 
 func (r *reader) uptakeByVolume(v api.UptakeByVolume) *solution.UptakeByVolume {
-	const at = "/question/byVolume"
+	const at = "/byVolume"
 	strength := r.strength(at+"/strength", &v.Strength)
 	if strength.Basis != solution.MassPerSolutionVolume {
 		r.Faults.Add("strength-basis", at+"/strength/basis",
@@ -47,7 +53,7 @@ func (r *reader) uptakeByVolume(v api.UptakeByVolume) *solution.UptakeByVolume {
 }
 
 func (r *reader) uptakeByWeight(w api.UptakeByWeight) *solution.UptakeByWeight {
-	const at = "/question/byWeight"
+	const at = "/byWeight"
 	q := &solution.UptakeByWeight{
 		Before: r.quantity(at+"/before", &w.Before), After: r.quantity(at+"/after", &w.After),
 		Drying: solution.Drying(w.Drying.State), Retained: r.quantity(at+"/retained", w.Retained),

@@ -9,7 +9,7 @@ import (
 
 // Vapour says what solvent does to the air of a room, or warmth to a bottle of it.
 func Vapour(known *material.Base, asked api.VapourRequest, detail api.Detail) (api.VapourAnswer, error) {
-	switch q := asked.Question; {
+	switch q := asked; {
 	case q.Work != nil:
 		return vapourOfWork(known, *q.Work, detail)
 	case q.Air != nil:
@@ -19,11 +19,11 @@ func Vapour(known *material.Base, asked api.VapourRequest, detail api.Detail) (a
 	}
 }
 
-// Each of its questions stands in a place of its own.
+// Where each of its questions stands.
 const (
-	atWork   = "/question/work"
-	atAir    = "/question/air"
-	atBottle = "/question/bottleInWarmth"
+	atWork   = "/work"
+	atAir    = "/air"
+	atBottle = "/bottleInWarmth"
 )
 
 var (

@@ -268,7 +268,7 @@ func TestChoices(t *testing.T) {
 	m, whole, thin := newMuseum(t), newCatalogue(t), newCatalogue(t)
 	m.hook(whole.URL, map[string]any{"kinds": []any{"specimen"}, "startAfter": 0})
 	m.hook(thin.URL, map[string]any{"content": "reference"})
-	m.ask(http.MethodPost, "/v1/people", map[string]any{"statement": map[string]any{"displayName": "Tomas Brandl"}},
+	m.ask(http.MethodPost, "/v1/people", map[string]any{"statement": map[string]any{"name": "Tomas Brandl"}},
 		http.StatusCreated)
 	m.specimen("LV.1")
 	areas := []any{}

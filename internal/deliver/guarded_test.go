@@ -24,7 +24,7 @@ func TestAnEventThatCannotBeWritten(t *testing.T) {
 	m, people, specimens := newMuseum(t), newCatalogue(t), newCatalogue(t)
 	bad, _ := m.hook(people.URL, map[string]any{"kinds": []any{"person"}})
 	m.hook(specimens.URL, map[string]any{"kinds": []any{"specimen"}})
-	m.ask(http.MethodPost, "/v1/people", map[string]any{"statement": map[string]any{"displayName": "Tomas Brandl"}},
+	m.ask(http.MethodPost, "/v1/people", map[string]any{"statement": map[string]any{"name": "Tomas Brandl"}},
 		http.StatusCreated)
 	m.specimen("LV.1")
 	m.seal()

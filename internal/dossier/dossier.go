@@ -35,7 +35,7 @@ func (d *Dossier) Shelve(book *stock.Book, mostRead int) { d.book, d.mostRead = 
 func (d *Dossier) person(id uuid.UUID) publish.Person {
 	p := publish.Person{IRI: d.base.Person(id)}
 	if said, ok := said[*record.Person](d, id); ok {
-		p.Name, p.ORCID = said.DisplayName, said.ORCID
+		p.Name, p.ORCID = said.Name, said.ORCID
 	}
 	return p
 }

@@ -52,7 +52,7 @@ func noticesOf(retracted bool, reason string, known bool, said *record.Batch) []
 func (d *Dossier) labelOf(id uuid.UUID, said *record.Batch) label.Facts {
 	f := label.Facts{
 		Owner: d.institution, Address: d.base.Batch(id), Code: said.Code, Bottle: said.Type == "bottle",
-		Made: said.Made.Value, Expiry: said.Expiry.Value, By: d.makers(said.People.Value),
+		Made: said.Made.Value, Expires: said.Expires.Value, By: d.makers(said.People.Value),
 		Check: d.clearCheck(said.ClearCheck),
 		From:  d.codesOf(said.Inputs.Value),
 	}

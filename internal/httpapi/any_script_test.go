@@ -54,7 +54,7 @@ func TestAnyScriptAllTheWay(t *testing.T) {
 			st := specimen(word)
 			st["collection"], st["description"], st["owner"] = word, word, object{"text": word}
 			bone := s.create("/v1/specimens", st)
-			person := s.create("/v1/people", object{"displayName": word})
+			person := s.create("/v1/people", object{"name": word})
 			jar := s.create("/v1/batches", object{"code": word, "kind": "solution", "inputs": array{object{"from": object{"words": object{"verbatim": word, "certainty": "unknown"}}, "part": "other", "amount": object{"answer": "unknown"}}}})
 			put := treatment(bone.id(), "coating", "1998")
 			put["areas"], put["purpose"], put["remarks"] = object{"paths": array{word + "/left", word}}, object{"text": word}, word

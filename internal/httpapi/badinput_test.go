@@ -56,7 +56,7 @@ func TestBadInput(t *testing.T) {
 		"unknown parameter": {"/v1/supplies?colour=red", envelope(good), nil, 400, "malformed-request", ""},
 		"blank name":        {"/v1/supplies", envelope(`{"code":"\u200e\u200f ","material":{"id":"acetone"}}`), nil, 422, "validation", "/statement/code"},
 		"blank number":      {"/v1/specimens", envelope(`{"identifiers":[{"kind":"other","value":"\u2066\u2069"}]}`), nil, 422, "validation", "/statement/identifiers/0/value"},
-		"blank person":      {"/v1/people", envelope(`{"displayName":"\u3164"}`), nil, 422, "validation", "/statement/displayName"},
+		"blank person":      {"/v1/people", envelope(`{"name":"\u3164"}`), nil, 422, "validation", "/statement/name"},
 		"blank area":        {"/v1/treatments", envelope(`{"specimen":{"identifier":{"kind":"other","value":"1"}},"action":"cleaning","areas":{"paths":["skull/\u200b/eye"]},"dates":{"edtf":"2001"}}`), nil, 422, "validation", "/statement/areas/paths/0"},
 		"blank key":         {"/v1/access-keys", `{"name":"\u200d","person":"` + uuid.NewString() + `","scopes":["read"]}`, nil, 422, "validation", "/name"},
 		"nests too deep":    {"/v1/supplies", strings.Repeat("[", 5000) + strings.Repeat("]", 5000), nil, 400, "json-too-deep", ""},

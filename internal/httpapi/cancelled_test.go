@@ -337,7 +337,7 @@ func TestLongReadsLeaveConnectionsForTheOthers(t *testing.T) {
 		<-reached
 	}
 	for range 5 {
-		c.made(example{method: http.MethodPost, path: "/v1/people", mediaType: "application/json", body: `{"id":"` + uuid.NewString() + `","statement":{"displayName":"` + uuid.NewString() + `"}}`})
+		c.made(example{method: http.MethodPost, path: "/v1/people", mediaType: "application/json", body: `{"id":"` + uuid.NewString() + `","statement":{"name":"` + uuid.NewString() + `"}}`})
 		if _, got := c.ask(example{method: http.MethodGet, path: "/v1/specimen-lookup?number=LV.1"}, 0); got.Code != http.StatusOK {
 			t.Errorf("a lookup: got %d: %s", got.Code, got.Body)
 		}

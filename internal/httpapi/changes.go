@@ -13,7 +13,7 @@ import (
 
 // listChanges gives the entries after a cursor, in the institution's one order.
 func listChanges(s *Server, c *requestContext) (*answer, error) {
-	after := readFeedCursor(c.text("after"))
+	after := readFeedCursor(c.text("cursor"))
 	rows, stands, err := c.tenant().Changes(c.ctx(), after, c.number("limit"))
 	if err != nil {
 		return nil, err
@@ -29,7 +29,7 @@ func listChanges(s *Server, c *requestContext) (*answer, error) {
 		after = postgres.Cursor{Sequence: *row.Sequence, Entry: row.EntryID}
 		b = append(b, ChangeJSON(row)...)
 	}
-	b = fmt.Appendf(b, `],"after":%q}`, feedCursor(after))
+	b = fmt.Appendf(b, `],"cursor":%q}`, feedCursor(after))
 	return &answer{body: b}, nil
 }
 

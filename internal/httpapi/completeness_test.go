@@ -29,7 +29,7 @@ func TestCompleteness(t *testing.T) {
 	known := specimen("LV.40")
 	known["owner"], known["classification"], known["description"] = object{"answer": "unknown"}, object{"text": "Ursus spelaeus"}, "Skull"
 	skull := s.create("/v1/specimens", known).id()
-	person := s.create("/v1/people", object{"displayName": "Jonas Feld", "organisation": "Museum of the Lower Valley"}).id()
+	person := s.create("/v1/people", object{"name": "Jonas Feld", "organisation": "Museum of the Lower Valley"}).id()
 	input := func(kind, id, part string) object {
 		return object{"from": object{kind: object{"id": id}}, "part": part, "amount": object{"answer": "unknown"}}
 	}
@@ -123,7 +123,7 @@ func TestIncompleteRecordsAreNarrowed(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
 	skull, jaw := s.create("/v1/specimens", specimen("LV.42")).id(), s.create("/v1/specimens", specimen("LV.43")).id()
-	person := s.create("/v1/people", object{"displayName": "Jonas Feld"}).id()
+	person := s.create("/v1/people", object{"name": "Jonas Feld"}).id()
 	old := s.create("/v1/treatments", treatment(skull, "cleaning", "1950"))
 	other := treatment(jaw, "cleaning", "2001")
 	other["people"] = array{object{"person": object{"id": person}, "part": "carried-out"}}

@@ -66,10 +66,10 @@ func TestComputeEthanolWater(t *testing.T) {
 	s := open(t)
 	// OIML R 22, evaluated outside of this program: 1000 mL of 96 % to 70 % by volume
 	// takes 407.80 mL of water and makes 1371.43 mL.
-	r := s.do(http.MethodPost, "/v1/compute/ethanol-water", `{"question":{"dilution":{
+	r := s.do(http.MethodPost, "/v1/compute/ethanol-water", `{"dilution":{
 		"stock":{"basis":"volume-fraction","value":96,"unit":"%","uncertainty":{"standard":0.2}},
 		"target":{"basis":"volume-fraction","value":70,"unit":"%"},
-		"amount":{"stock":{"value":1,"unit":"L"}}}}}`).want(http.StatusOK)
+		"amount":{"stock":{"value":1,"unit":"L"}}}}`).want(http.StatusOK)
 	if got := r.numeric("answer", "dilution", "waterVolume", "value"); math.Abs(got-407.80) > 0.005 {
 		t.Errorf("water: got %g, want 407.80", got)
 	}
@@ -80,14 +80,14 @@ func TestComputeEthanolWater(t *testing.T) {
 		t.Errorf("largest in the budget: got %v", got)
 	}
 	for name, tt := range map[string]struct{ body, pointer string }{
-		"too hot":    {`{"question":{"properties":{"strength":{"basis":"mass-fraction","value":70,"unit":"%"},"temperature":{"value":60,"unit":"Cel"}}}}`, "/question/properties/temperature"},
-		"°F as °C":   {`{"question":{"properties":{"strength":{"basis":"mass-fraction","value":70,"unit":"%"},"temperature":{"value":68,"unit":"Cel"}}}}`, "/question/properties/temperature"},
-		"no unit":    {`{"question":{"properties":{"strength":{"basis":"mass-fraction","value":70,"unit":"%"},"temperature":{"value":68}}}}`, "/question/properties/temperature/unit"},
-		"no basis":   {`{"question":{"dilution":{"stock":{"value":96,"unit":"%"},"target":{"basis":"volume-fraction","value":70,"unit":"%"},"amount":{"stock":{"value":1,"unit":"L"}}}}}`, "/question/dilution/stock/basis"},
-		"huge":       {`{"question":{"dilution":{"stock":{"basis":"volume-fraction","value":96,"unit":"%"},"target":{"basis":"volume-fraction","value":70,"unit":"%"},"amount":{"stock":{"value":1e308,"unit":"L"}}}}}`, "/question/dilution/amount/stock/value"},
-		"tiny":       {`{"question":{"dilution":{"stock":{"basis":"volume-fraction","value":96,"unit":"%"},"target":{"basis":"volume-fraction","value":70,"unit":"%"},"amount":{"stock":{"value":1e-308,"unit":"L"}}}}}`, "/question/dilution/amount/stock/value"},
-		"no unit so": {`{"question":{"dilution":{"stock":{"basis":"volume-fraction","value":96,"unit":"%"},"target":{"basis":"volume-fraction","value":70,"unit":"%"},"amount":{"stock":{"value":1,"unit":"jar"}}}}}`, "/question/dilution/amount/stock/unit"},
-		"two":        {`{"question":{"properties":{},"mixing":{"parts":[{"amount":{"value":1,"unit":"L"}},{"amount":{"value":1,"unit":"L"}}]}}}`, "/question"},
+		"too hot":    {`{"properties":{"strength":{"basis":"mass-fraction","value":70,"unit":"%"},"temperature":{"value":60,"unit":"Cel"}}}`, "/properties/temperature"},
+		"°F as °C":   {`{"properties":{"strength":{"basis":"mass-fraction","value":70,"unit":"%"},"temperature":{"value":68,"unit":"Cel"}}}`, "/properties/temperature"},
+		"no unit":    {`{"properties":{"strength":{"basis":"mass-fraction","value":70,"unit":"%"},"temperature":{"value":68}}}`, "/properties/temperature/unit"},
+		"no basis":   {`{"dilution":{"stock":{"value":96,"unit":"%"},"target":{"basis":"volume-fraction","value":70,"unit":"%"},"amount":{"stock":{"value":1,"unit":"L"}}}}`, "/dilution/stock/basis"},
+		"huge":       {`{"dilution":{"stock":{"basis":"volume-fraction","value":96,"unit":"%"},"target":{"basis":"volume-fraction","value":70,"unit":"%"},"amount":{"stock":{"value":1e308,"unit":"L"}}}}`, "/dilution/amount/stock/value"},
+		"tiny":       {`{"dilution":{"stock":{"basis":"volume-fraction","value":96,"unit":"%"},"target":{"basis":"volume-fraction","value":70,"unit":"%"},"amount":{"stock":{"value":1e-308,"unit":"L"}}}}`, "/dilution/amount/stock/value"},
+		"no unit so": {`{"dilution":{"stock":{"basis":"volume-fraction","value":96,"unit":"%"},"target":{"basis":"volume-fraction","value":70,"unit":"%"},"amount":{"stock":{"value":1,"unit":"jar"}}}}`, "/dilution/amount/stock/unit"},
+		"two":        {`{"properties":{},"mixing":{"parts":[{"amount":{"value":1,"unit":"L"}},{"amount":{"value":1,"unit":"L"}}]}}`, ""},
 	} {
 		s.refused(name, "/v1/compute/ethanol-water", tt.body, tt.pointer)
 	}
@@ -118,10 +118,10 @@ func (s *service) refused(name, path, body, pointer string) {
 func TestComputeVapour(t *testing.T) {
 	t.Parallel()
 	s := open(t)
-	r := s.do(http.MethodPost, "/v1/compute/vapour", `{"question":{"work":{
+	r := s.do(http.MethodPost, "/v1/compute/vapour", `{"work":{
 		"solvents":[{"material":"acetone","amount":{"value":150,"unit":"mL"}},{"material":"toluene","amount":{"value":50,"unit":"mL"}}],
 		"release":{"steady":{"duration":{"value":2,"unit":"h"}}},
-		"room":{"volume":{"value":60,"unit":"m3"},"air":{"changes":{"value":2,"unit":"1/h"}}}}}}`).want(http.StatusOK)
+		"room":{"volume":{"value":60,"unit":"m3"},"air":{"changes":{"value":2,"unit":"1/h"}}}}}`).want(http.StatusOK)
 	for i, name := range []string{"acetone", "toluene"} {
 		if got := r.at("answer", "work", "solvents", i, "solvent"); got != name {
 			t.Errorf("solvent %d: got %v, want %s", i, got, name)
@@ -147,11 +147,11 @@ func TestComputeVapour(t *testing.T) {
 		t.Errorf("saturation of acetone: got %g, want 243 870", got)
 	}
 	for name, tt := range map[string]struct{ body, pointer string }{
-		"no solvent":  {work(`"unobtainium"`, "150", "60"), "/question/work/solvents/0/material"},
-		"a resin":     {work(`"poly-vinyl-acetate-resin"`, "150", "60"), "/question/work/solvents/0/material"},
-		"negative":    {work(`"acetone"`, "-150", "60"), "/question/work/solvents/0/amount"},
-		"no room":     {work(`"acetone"`, "150", "0"), "/question/work/room/volume"},
-		"no mixtures": {work(`"methylated-spirit"`, "150", "60"), "/question/work/solvents/0"},
+		"no solvent":  {work(`"unobtainium"`, "150", "60"), "/work/solvents/0/material"},
+		"a resin":     {work(`"poly-vinyl-acetate-resin"`, "150", "60"), "/work/solvents/0/material"},
+		"negative":    {work(`"acetone"`, "-150", "60"), "/work/solvents/0/amount"},
+		"no room":     {work(`"acetone"`, "150", "0"), "/work/room/volume"},
+		"no mixtures": {work(`"methylated-spirit"`, "150", "60"), "/work/solvents/0"},
 	} {
 		s.refused(name, "/v1/compute/vapour", tt.body, tt.pointer)
 	}
@@ -167,8 +167,8 @@ func TestComputeVapour(t *testing.T) {
 }
 
 func work(solvent, amount, volume string) string {
-	return `{"question":{"work":{"solvents":[{"material":` + solvent + `,"amount":{"value":` + amount + `,"unit":"mL"}}],
-		"release":{"atOnce":true},"room":{"volume":{"value":` + volume + `,"unit":"m3"},"air":{"flow":{"value":100,"unit":"m3/h"}}}}}}`
+	return `{"work":{"solvents":[{"material":` + solvent + `,"amount":{"value":` + amount + `,"unit":"mL"}}],
+		"release":{"atOnce":true},"room":{"volume":{"value":` + volume + `,"unit":"m3"},"air":{"flow":{"value":100,"unit":"m3/h"}}}}}`
 }
 
 // Every solvent of the tables can be computed with.
@@ -180,7 +180,7 @@ func TestComputeVapourOfEverySolvent(t *testing.T) {
 		"n-butyl-acetate", "butanone", "1-methoxy-2-propanol", "diacetone-alcohol", "dichloromethane", "n-heptane", "cyclohexane", "white-spirit-stoddard-solvent", "ethanol-96",
 	} {
 		s.do(http.MethodPost, "/v1/compute/vapour", work(`"`+id+`"`, "100", "60")).want(http.StatusOK)
-		s.do(http.MethodPost, "/v1/compute/vapour", `{"question":{"bottleInWarmth":{"solvents":[{"material":"`+id+`","amount":{"value":400,"unit":"mL"}}],"capacity":{"value":500,"unit":"mL"}}}}`).want(http.StatusOK)
+		s.do(http.MethodPost, "/v1/compute/vapour", `{"bottleInWarmth":{"solvents":[{"material":"`+id+`","amount":{"value":400,"unit":"mL"}}],"capacity":{"value":500,"unit":"mL"}}}`).want(http.StatusOK)
 		s.do(http.MethodPost, "/v1/compute/container", `{"solvents":["`+id+`"],"body":{"material":"glass"}}`).want(http.StatusOK)
 		s.do(http.MethodPost, "/v1/compute/solvent-blend", `{"by":"volume","solvents":[{"material":"`+id+`","fraction":{"value":1,"unit":"1"}}]}`).want(http.StatusOK)
 	}
@@ -238,17 +238,17 @@ func TestComputeFormaldehyde(t *testing.T) {
 func TestComputeUptake(t *testing.T) {
 	t.Parallel()
 	s := open(t)
-	r := s.do(http.MethodPost, "/v1/compute/uptake", `{"question":{"byWeight":{"before":{"value":412.6,"unit":"g","uncertainty":{"readability":0.1}},
-		"after":{"value":421.9,"unit":"g","uncertainty":{"readability":0.1}},"drying":{"state":"dried","days":7}}}}`).want(http.StatusOK)
+	r := s.do(http.MethodPost, "/v1/compute/uptake", `{"byWeight":{"before":{"value":412.6,"unit":"g","uncertainty":{"readability":0.1}},
+		"after":{"value":421.9,"unit":"g","uncertainty":{"readability":0.1}},"drying":{"state":"dried","days":7}}}`).want(http.StatusOK)
 	if got := r.numeric("atMost", "value"); math.Abs(got-9.3) > 1e-6 {
 		t.Errorf("at most: got %g g, want 9.3", got)
 	}
 	if got := r.numeric("atLeast", "value"); math.Abs(got-9.3*0.96) > 1e-6 {
 		t.Errorf("at least: got %g g, want 8.928", got)
 	}
-	s.refused("other basis", "/v1/compute/uptake", `{"question":{"byVolume":{"strength":{"basis":"mass-fraction","value":5,"unit":"%"},"applied":{"value":40,"unit":"mL"}}}}`, "/question/byVolume/strength/basis")
-	s.refused("it lost weight", "/v1/compute/uptake", `{"question":{"byWeight":{"before":{"value":2,"unit":"g"},"after":{"value":1,"unit":"g"},"drying":{"state":"dried"}}}}`, "/question/byWeight/after")
-	s.refused("half-width alone", "/v1/compute/uptake", `{"question":{"byWeight":{"before":{"value":2,"unit":"g","uncertainty":{"halfWidth":1}},"after":{"value":3,"unit":"g"},"drying":{"state":"dried"}}}}`, "/question/byWeight/before/uncertainty/distribution")
+	s.refused("other basis", "/v1/compute/uptake", `{"byVolume":{"strength":{"basis":"mass-fraction","value":5,"unit":"%"},"applied":{"value":40,"unit":"mL"}}}`, "/byVolume/strength/basis")
+	s.refused("it lost weight", "/v1/compute/uptake", `{"byWeight":{"before":{"value":2,"unit":"g"},"after":{"value":1,"unit":"g"},"drying":{"state":"dried"}}}`, "/byWeight/after")
+	s.refused("half-width alone", "/v1/compute/uptake", `{"byWeight":{"before":{"value":2,"unit":"g","uncertainty":{"halfWidth":1}},"after":{"value":3,"unit":"g"},"drying":{"state":"dried"}}}`, "/byWeight/before/uncertainty/distribution")
 }
 
 func TestComputeSolventBlend(t *testing.T) {
@@ -290,7 +290,7 @@ func TestMeasuredAirOverHTTP(t *testing.T) {
 	t.Parallel()
 	s := open(t)
 	ask := func(solvents, room string) reply {
-		return s.do(http.MethodPost, "/v1/compute/vapour", `{"question":{"air":{"solvents":[`+solvents+`]`+room+`}}}`)
+		return s.do(http.MethodPost, "/v1/compute/vapour", `{"air":{"solvents":[`+solvents+`]`+room+`}}`)
 	}
 	r := ask(`{"material":"acetone","concentration":{"value":500,"unit":"[ppm]"}}`,
 		`,"room":{"volume":{"value":60,"unit":"m3"},"air":{"changes":{"value":6,"unit":"1/h"}},"mixingFactor":{"value":3,"unit":"1"}},"after":[{"value":30,"unit":"min"}]`).want(http.StatusOK)
@@ -315,10 +315,10 @@ func TestMeasuredAirOverHTTP(t *testing.T) {
 func TestAirForALimitOfOnesOwn(t *testing.T) {
 	t.Parallel()
 	s := open(t)
-	r := s.do(http.MethodPost, "/v1/compute/vapour", `{"question":{"work":{
+	r := s.do(http.MethodPost, "/v1/compute/vapour", `{"work":{
 		"solvents":[{"material":"toluene","amount":{"value":494.4,"unit":"g"},"limit":{"value":80,"unit":"[ppm]"}}],
 		"release":{"steady":{"duration":{"value":1,"unit":"h"}}},
-		"room":{"volume":{"value":500,"unit":"m3"},"air":{"changes":{"value":2,"unit":"1/h"}}}}}}`).want(http.StatusOK)
+		"room":{"volume":{"value":500,"unit":"m3"},"air":{"changes":{"value":2,"unit":"1/h"}}}}}`).want(http.StatusOK)
 	needed, _ := r.at("answer", "work", "airNeeded").([]any)
 	for i := range needed {
 		if r.at("answer", "work", "airNeeded", i, "list") == "your own limit" {

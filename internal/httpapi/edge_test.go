@@ -116,7 +116,7 @@ func TestOddHeadersAndPaths(t *testing.T) {
 	}
 	for _, path := range []string{
 		"/v1/specimens/%00", "/v1/specimens/%ff", "/v1/specimens/" + long("x"), "/v1/materials/%00", "/v1/materials/%ff%fe", "/terms/%00/%ff",
-		"/v1/specimens?fields=" + long("id,"), "/v1/specimens?fields=" + long("statement."), "/v1/specimens?after=" + long("A"), "/v1/changes?after=%20",
+		"/v1/specimens?fields=" + long("id,"), "/v1/specimens?fields=" + long("statement."), "/v1/specimens?cursor=" + long("A"), "/v1/changes?cursor=%20",
 		"/v1/specimens?limit=9999999999999999999", "/v1/specimens?limit=-1", "/v1/specimen-lookup?number=%E2%80%8E", "/v1/treatments?specimen=" + id + "%zz",
 	} {
 		if got := s.do(http.MethodGet, path, nil); got.status >= 500 {
@@ -124,7 +124,7 @@ func TestOddHeadersAndPaths(t *testing.T) {
 		}
 	}
 	for _, key := range []string{long("k"), "\u200e", "a,b"} {
-		if got := s.do(http.MethodPost, "/v1/people", object{"statement": object{"displayName": "Ilse Varga"}}, header{"Idempotency-Key", key}); got.status >= 500 {
+		if got := s.do(http.MethodPost, "/v1/people", object{"statement": object{"name": "Ilse Varga"}}, header{"Idempotency-Key", key}); got.status >= 500 {
 			t.Errorf("request key %.10q: got %d", key, got.status)
 		}
 		if got := s.do(http.MethodPost, "/v1/people/"+id+"/retraction", object{"reason": "x"}, header{"If-Match", key}); got.status >= 500 {

@@ -28,8 +28,8 @@ func (s *service) digests() map[string]string {
 func TestErasureOfAPerson(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
-	made := s.create("/v1/people", object{"displayName": "Oldrich Sebald"})
-	person := s.amend(made, object{"displayName": "Oldrich Sebald-Maar", "orcid": "0000-0002-1825-0097"})
+	made := s.create("/v1/people", object{"name": "Oldrich Sebald"})
+	person := s.amend(made, object{"name": "Oldrich Sebald-Maar", "orcid": "0000-0002-1825-0097"})
 	skull := s.create("/v1/specimens", specimen("LV.80")).id()
 	st := treatment(skull, "cleaning", "2001")
 	st["people"] = array{object{"person": object{"id": person.id()}, "part": "carried-out"}}

@@ -128,7 +128,7 @@ func (f *feed) writeAtOnce(ctx context.Context) {
 	for ctx.Err() == nil {
 		written, err := f.store.For(f.inst).Write(ctx, postgres.Write{
 			Person: uuid.New(), RequestID: uuid.New(),
-			Entries: []postgres.Entry{{Record: uuid.Must(uuid.NewV7()), Kind: record.KindPerson, Revision: 1, Act: ledger.Stated, Body: []byte(`{"statement":{"displayName":"Ilse Varga"}}`)}},
+			Entries: []postgres.Entry{{Record: uuid.Must(uuid.NewV7()), Kind: record.KindPerson, Revision: 1, Act: ledger.Stated, Body: []byte(`{"statement":{"name":"Ilse Varga"}}`)}},
 		})
 		if err == nil {
 			f.acknowledge(written.Rows[0].EntryID)
@@ -173,7 +173,7 @@ func (f *feed) open(ctx context.Context) pending {
 		return pending{}
 	}
 	o := pending{tx: tx, entry: uuid.Must(uuid.NewV7())}
-	body := []byte(`{"statement":{"displayName":"Ilse Varga"}}`)
+	body := []byte(`{"statement":{"name":"Ilse Varga"}}`)
 	digest := ledger.Digest(make([]byte, ledger.NonceSize), body)
 	b := &pgx.Batch{}
 	b.Queue(`select set_config('app.institution', $1, true)`, f.inst.String())
@@ -245,21 +245,21 @@ func (r *follower) page(ctx context.Context) {
 	for !r.all() && ctx.Err() == nil {
 		path := "/v1/changes?limit=200"
 		if r.after != "" {
-			path += "&after=" + r.after
+			path += "&cursor=" + r.after
 		}
 		got := send(r.t, r.url, r.key, http.MethodGet, path, nil)
 		if got.status == http.StatusServiceUnavailable || got.status == http.StatusInternalServerError {
 			continue // the server was killed; the same question again
 		}
 		var list struct {
-			Items []change
-			After string
+			Items  []change
+			Cursor string
 		}
 		if err := json.Unmarshal(got.want(200).body, &list); err != nil {
 			r.t.Error(err)
 			return
 		}
-		r.seen, r.after = append(r.seen, list.Items...), list.After
+		r.seen, r.after = append(r.seen, list.Items...), list.Cursor
 		if len(list.Items) == 0 {
 			<-pause.C
 		}

@@ -208,7 +208,7 @@ func TestARefusedCardLeavesNothing(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
 	for range 2 {
-		s.create("/v1/people", object{"displayName": "H. Lindner"})
+		s.create("/v1/people", object{"name": "H. Lindner"})
 	}
 	mapping := plainMapping()
 	mapping["columns"] = append(mapping["columns"].(array), object{"name": "By", "field": "person"})

@@ -219,12 +219,12 @@ func TestChanges(t *testing.T) {
 		for i := range page.at("items").([]any) {
 			seen = append(seen, page.at("items", i, "sequence"))
 		}
-		after = "&after=" + page.at("after").(string)
+		after = "&cursor=" + page.at("cursor").(string)
 	}
 	if len(seen) != 4 || seen[0] != 1.0 || seen[3] != 4.0 {
 		t.Errorf("got sequence numbers %v, want 1 to 4 (the first person among them)", seen)
 	}
-	s.do(http.MethodGet, "/v1/changes?after=AAAAAAAAAAEAAAAAAAAAAAAAAAAAAAAA", nil).wantProblem(409, "feed-reset")
+	s.do(http.MethodGet, "/v1/changes?cursor=AAAAAAAAAAEAAAAAAAAAAAAAAAAAAAAA", nil).wantProblem(409, "feed-reset")
 }
 
 // What was sent comes back: members in their order, digits as they came.

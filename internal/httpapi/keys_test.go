@@ -19,7 +19,7 @@ func (s *service) makeKey(as string, request object) reply {
 func TestAKeyGivesOnlyItsOwnScopes(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
-	person := s.create("/v1/people", object{"displayName": "Tomas Brandl"}).id()
+	person := s.create("/v1/people", object{"name": "Tomas Brandl"}).id()
 	asked := func(scopes ...any) object { return object{"name": "push", "person": person, "scopes": scopes} }
 	narrow := s.keyWith("administer", "read")
 	all := s.makeKey(narrow, asked("read", "record", "stock", "authorise", "report", "integrate", "administer")).wantProblem(403, "scope-missing")
@@ -41,7 +41,7 @@ func TestAKeyGivesOnlyItsOwnScopes(t *testing.T) {
 func TestAKeyThatHasExpiredIsNotMade(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
-	person := s.create("/v1/people", object{"displayName": "Tomas Brandl"}).id()
+	person := s.create("/v1/people", object{"name": "Tomas Brandl"}).id()
 	until := func(at time.Time) object {
 		return object{"name": "push", "person": person, "scopes": array{"read"}, "expiresAt": at.UTC().Format(time.RFC3339Nano)}
 	}
@@ -60,7 +60,7 @@ func TestAKeyThatHasExpiredIsNotMade(t *testing.T) {
 func TestAKeyGivesNothingBeyondItsEnd(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
-	person := s.create("/v1/people", object{"displayName": "Tomas Brandl"}).id()
+	person := s.create("/v1/people", object{"name": "Tomas Brandl"}).id()
 	end := time.Now().Add(time.Hour).UTC().Truncate(time.Second)
 	until := func(at time.Time) object {
 		return object{"name": "guest", "person": person, "scopes": array{"administer"}, "expiresAt": at.Format(time.RFC3339)}
@@ -81,7 +81,7 @@ func TestNoKeyForAPersonWhoIsGone(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
 	for path, gone := range map[string]string{"/v1/records/": "/retraction", "/v1/people/": "/erasure"} {
-		person := s.create("/v1/people", object{"displayName": "Tomas Brandl"}).id()
+		person := s.create("/v1/people", object{"name": "Tomas Brandl"}).id()
 		s.makeKey(s.key, keyFor(person)).want(201)
 		s.do(http.MethodPost, path+person+gone, object{"reason": "Asked for."}, anyTag).want(201)
 		if got := s.makeKey(s.key, keyFor(person)).want(422); got.at("errors", 0, "code") != "person-not-in-force" || got.at("errors", 0, "pointer") != "/person" {

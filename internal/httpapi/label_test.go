@@ -25,7 +25,7 @@ func labelled(s *service) reply {
 	resin := s.create("/v1/supplies", object{"code": "S-1", "material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer"}}).id()
 	solvent := s.create("/v1/supplies", object{"code": "S-2", "material": object{"id": "acetone"}}).id()
 	return s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "finished": ml(150), "made": object{"edtf": "2026-03-02"},
-		"expiry": object{"edtf": "2027-03"}, "madeBy": array{object{"person": object{"name": "Tomas Brandl"}, "part": "carried-out"}},
+		"expires": object{"edtf": "2027-03"}, "madeBy": array{object{"person": object{"name": "Tomas Brandl"}, "part": "carried-out"}},
 		"clearCheck": object{"result": "pellets-left", "date": object{"edtf": "2026-03-03"}, "by": object{"name": "Nadia Okeke"}},
 		"container":  object{"material": "glass", "capacity": object{"value": 0.2, "unit": "L"}},
 		"inputs": array{into(object{"supply": of(resin)}, "solute", object{"quantity": object{"value": 30, "unit": "g"}}),
@@ -40,7 +40,7 @@ func TestLabelOfABatch(t *testing.T) {
 	got := s.do(http.MethodGet, path, nil).want(200)
 	for element, want := range map[string]string{
 		"name": "Ethyl methacrylate/methyl acrylate copolymer", "strength": "20 g per 100 mL solution (as measured)", "code": "B-1",
-		"made": "Made: 2 March 2026, by Tomas Brandl", "check": "Checked 3 March 2026 by Nadia Okeke: pellets left", "expiry": "Use by: March 2027",
+		"made": "Made: 2 March 2026, by Tomas Brandl", "check": "Checked 3 March 2026 by Nadia Okeke: pellets left", "expires": "Use by: March 2027",
 		"made-from": "From: S-1, S-2", "signal-word": "Danger", "owner": "Museum of the Lower Valley", "strength-now": "",
 	} {
 		if said := saying(got, 0, element); !strings.HasPrefix(said, want) || want == "" && said != "" {

@@ -39,8 +39,8 @@ func TestStockFilters(t *testing.T) {
 	}
 	day := func(text string) object { return object{"edtf": text} }
 	skull, field := s.create("/v1/specimens", specimen("LV.20")).id(), s.create("/v1/specimens", specimen("F-20")).id()
-	maker := s.create("/v1/people", object{"displayName": "Jonas Feld"}).id()
-	resin := add("/v1/supplies", "resin", object{"material": object{"id": "shellac"}, "received": day("2020"), "expiry": day("2022-06")})
+	maker := s.create("/v1/people", object{"name": "Jonas Feld"}).id()
+	resin := add("/v1/supplies", "resin", object{"material": object{"id": "shellac"}, "received": day("2020"), "expires": day("2022-06")})
 	ethanol := add("/v1/supplies", "ethanol", object{"material": object{"id": "ethanol"}, "received": day("2021-05-03")})
 	undated := add("/v1/supplies", "undated", object{"material": object{"id": "acetone"}})
 	input := func(from object) object {
@@ -113,7 +113,7 @@ func TestSpecimenAndPlanFilters(t *testing.T) {
 	add("/v1/specimens", "sample", sample)
 	gone := add("/v1/specimens", "gone", specimen("LV.0"))
 	s.do(http.MethodPost, "/v1/records/"+gone+"/retraction", object{"reason": "Twice."}, anyTag).want(201)
-	who := s.create("/v1/people", object{"displayName": "Tomas Brandl"}).id()
+	who := s.create("/v1/people", object{"name": "Tomas Brandl"}).id()
 	supply := s.create("/v1/supplies", object{"code": "S", "material": object{"id": "shellac"}}).id()
 	planned := treatment(field, "coating", "2030")
 	planned["materials"] = array{object{"used": object{"supply": object{"id": supply}}}}
@@ -146,7 +146,7 @@ func TestEveryListIsStableWhileOthersWrite(t *testing.T) {
 		path, post string
 		statement  func(i int) object
 	}{
-		{"/v1/people", "/v1/people", func(i int) object { return object{"displayName": fmt.Sprint("Person ", i)} }},
+		{"/v1/people", "/v1/people", func(i int) object { return object{"name": fmt.Sprint("Person ", i)} }},
 		{"/v1/specimens", "/v1/specimens", func(i int) object { return specimen(fmt.Sprint("LV.", i)) }},
 		{"/v1/supplies", "/v1/supplies", func(i int) object { return object{"code": fmt.Sprint(i), "material": object{"id": "acetone"}} }},
 		{"/v1/batches", "/v1/batches", func(i int) object { return object{"code": fmt.Sprint(i), "kind": "solution"} }},

@@ -30,7 +30,7 @@ func TestOneTableIsLocked(t *testing.T) {
 	for _, path := range []string{"/v1/specimens/" + bone, "/v1/people", "/v1/batches", "/v1/institution", "/readyz"} {
 		s.do(http.MethodGet, path, nil).want(http.StatusOK)
 	}
-	s.create("/v1/people", object{"displayName": "Ilse Varga the Younger"})
+	s.create("/v1/people", object{"name": "Ilse Varga the Younger"})
 	undo()
 	again().want(http.StatusCreated)
 	if got := s.do(http.MethodGet, "/v1/treatments", nil).want(http.StatusOK).ids(); len(got) != 2 {
@@ -45,7 +45,7 @@ func TestTheSameWriteAtWorkIsTold(t *testing.T) {
 	s := newService(t)
 	key := header{"Idempotency-Key", uuid.NewString()}
 	again := func() reply {
-		return s.do(http.MethodPost, "/v1/people", object{"statement": object{"displayName": "Ilse Varga"}}, key)
+		return s.do(http.MethodPost, "/v1/people", object{"statement": object{"name": "Ilse Varga"}}, key)
 	}
 	again().want(http.StatusCreated)
 	undo := s.db.Hold(t, `delete from request_key`)

@@ -126,7 +126,7 @@ func TestMergesThatAreRefused(t *testing.T) {
 	a, b, c := s.create("/v1/specimens", specimen("A")).id(), s.create("/v1/specimens", specimen("B")).id(), s.create("/v1/specimens", specimen("C")).id()
 	gone := s.create("/v1/specimens", specimen("D")).id()
 	s.do(http.MethodPost, "/v1/records/"+gone+"/retraction", object{"reason": "Twice."}, anyTag).want(201)
-	person := s.create("/v1/people", object{"displayName": "Tomas Brandl"}).id()
+	person := s.create("/v1/people", object{"name": "Tomas Brandl"}).id()
 	s.merge(a, a).wantProblem(422, "validation")
 	s.merge(a, uuid.NewString()).wantProblem(422, "validation")
 	s.merge(a, person).wantProblem(422, "validation")

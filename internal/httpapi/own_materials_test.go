@@ -136,7 +136,7 @@ func TestAnOwnMaterialIsRefusedWithEveryFault(t *testing.T) {
 			t.Errorf("want %s, got %v", want, got)
 		}
 	}
-	person := s.create("/v1/people", object{"displayName": "Jonas Feld"}).id()
+	person := s.create("/v1/people", object{"name": "Jonas Feld"}).id()
 	s.do(http.MethodPut, "/v1/materials/"+person, object{"statement": beads()}).wantProblem(http.StatusConflict, "id-taken")
 	s.do(http.MethodPut, "/v1/materials/"+uuid.NewString(), object{"statement": beads()}, header{"If-Match", "*"}).wantProblem(http.StatusPreconditionFailed, "record-unknown")
 }

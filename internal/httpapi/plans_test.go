@@ -12,7 +12,7 @@ import (
 // keyWith makes a key of these scopes for the service's own person.
 func (s *service) keyWith(scopes ...string) string {
 	s.t.Helper()
-	person := s.create("/v1/people", object{"displayName": "Jonas Feld"}).id()
+	person := s.create("/v1/people", object{"name": "Jonas Feld"}).id()
 	made := s.do(http.MethodPost, "/v1/access-keys", object{"name": "A narrower key", "person": person, "scopes": scopes},
 		header{"Idempotency-Key", uuid.NewString()}).want(201)
 	return made.at("secret").(string)

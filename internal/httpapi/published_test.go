@@ -229,7 +229,7 @@ func TestErasedNamesStayErased(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
 	skull, _, _ := treated(s)
-	person := s.create("/v1/people", object{"displayName": "Mara Okonkwo-Lindqvist", "orcid": "0000-0002-1825-0097"})
+	person := s.create("/v1/people", object{"name": "Mara Okonkwo-Lindqvist", "orcid": "0000-0002-1825-0097"})
 	put := treatment(skull, "cleaning", "2020")
 	put["people"] = array{object{"person": object{"id": person.id()}, "part": "carried-out"}}
 	cleaning := s.create("/v1/treatments", put).id()

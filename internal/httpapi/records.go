@@ -53,8 +53,16 @@ func recordJSON(row postgres.Row) []byte {
 	return append(append(b, ','), statement.Shown(*row.Body)[1:]...)
 }
 
+// collections are where the records of each kind are listed and read. A material of
+// the institution's own is read by its name, and its record among all records.
+var collections = map[record.Kind]string{
+	record.KindSpecimen: "/v1/specimens/", record.KindSupply: "/v1/supplies/", record.KindBatch: "/v1/batches/",
+	record.KindAmountChange: "/v1/amount-changes/", record.KindTreatment: "/v1/treatments/",
+	record.KindPlan: "/v1/plans/", record.KindPerson: "/v1/people/", record.KindMaterial: "/v1/records/",
+}
+
 // recordPath is where a record is, below the service's own address.
-func recordPath(row postgres.Row) string { return "/v1/records/" + row.Record.String() }
+func recordPath(row postgres.Row) string { return collections[row.Kind] + row.Record.String() }
 
 // recordTag is a record's strong validator: its revision and the digest of its
 // words.

@@ -187,7 +187,7 @@ func TestASourceIsHeldAgainstWhatItSent(t *testing.T) {
 	}
 	first := send().want(201)
 	person := first.at("statement", "people", 0, "person", "id").(string)
-	s.do(http.MethodPost, "/v1/records/"+person+"/amendments", object{"reason": "Spelt otherwise.", "statement": object{"displayName": "O. Sebald"}}, anyTag).want(201)
+	s.do(http.MethodPost, "/v1/records/"+person+"/amendments", object{"reason": "Spelt otherwise.", "statement": object{"name": "O. Sebald"}}, anyTag).want(201)
 	if again := send().want(201); string(again.body) != string(first.body) {
 		t.Errorf("got %s, want the record again: %s", again.body, first.body)
 	}
@@ -200,7 +200,7 @@ func TestACursorThatNoFeedGave(t *testing.T) {
 	s.create("/v1/specimens", specimen("LV.1"))
 	s.seal()
 	for _, cursor := range []string{"x", "AAAA", "not-a-cursor", strings.Repeat("A", 33), "_____________________________________w"} {
-		s.do(http.MethodGet, "/v1/changes?after="+cursor, nil).wantProblem(409, "feed-reset")
+		s.do(http.MethodGet, "/v1/changes?cursor="+cursor, nil).wantProblem(409, "feed-reset")
 	}
 	for _, path := range []string{"/v1/specimens", "/v1/people", "/v1/treatments?recordedSince=2001-01-01T00:00:00Z"} {
 		path += map[bool]string{true: "&", false: "?"}[strings.Contains(path, "?")] + "cursor=x"

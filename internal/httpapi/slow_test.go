@@ -60,7 +60,7 @@ func TestBodyTimeEndsWithTheBody(t *testing.T) {
 	s, wire := wired(t, pgtest.New(t))
 	s.url = unjudged(t, httpapi.Config{Store: s.store, PublicURL: "https://meniscus.example", BodyWithin: 200 * time.Millisecond})
 	record := func(name string) reply {
-		return s.do(http.MethodPost, "/v1/people", object{"statement": object{"displayName": name}}, header{"Idempotency-Key", uuid.NewString()})
+		return s.do(http.MethodPost, "/v1/people", object{"statement": object{"name": name}}, header{"Idempotency-Key", uuid.NewString()})
 	}
 	record("Ilse Varga").want(201) // prepares what is asked of the database
 	wire.Cut(0, pgtest.SentNothing)
@@ -112,8 +112,8 @@ func TestForeignCursor(t *testing.T) {
 	s := newService(t)
 	_, other := addInstitution(t, s.db, s.store, "Museum of the Upper Valley")
 	s.seal()
-	theirs := send(t, s.url, other, http.MethodGet, "/v1/changes", nil).want(200).at("after")
-	s.do(http.MethodGet, fmt.Sprintf("/v1/changes?after=%s", theirs), nil).wantProblem(409, "feed-reset")
+	theirs := send(t, s.url, other, http.MethodGet, "/v1/changes", nil).want(200).at("cursor")
+	s.do(http.MethodGet, fmt.Sprintf("/v1/changes?cursor=%s", theirs), nil).wantProblem(409, "feed-reset")
 	from := pull(t, s.follow(fmt.Sprint(theirs)))
 	next(t, from, named("reset"))
 	if e, more := from(); more {
@@ -128,7 +128,7 @@ func TestEntriesAreHeardOf(t *testing.T) {
 	s := newService(t)
 	heard := 0
 	s.store.AfterEntries(func() { heard++ })
-	person := object{"statement": object{"displayName": "Ilse Varga"}}
+	person := object{"statement": object{"name": "Ilse Varga"}}
 	for range 2 { // the second is a replay
 		s.do(http.MethodPost, "/v1/people", person, header{"Idempotency-Key", "x"}).want(201)
 	}

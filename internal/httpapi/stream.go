@@ -27,7 +27,7 @@ const readLimit = 10 * time.Second
 // key is revoked, when a write takes too long, or when the cursor no longer
 // stands (after an event `reset`). The reader comes back with Last-Event-ID.
 func streamChanges(s *Server, c *requestContext) (*answer, error) {
-	text := c.text("after")
+	text := c.text("cursor")
 	if last := c.echo.Request().Header.Get("Last-Event-ID"); last != "" {
 		text = last
 	}

@@ -237,7 +237,7 @@ func (e ended) Write(line []byte) (int, error) {
 const fill = `
 	with made as (
 		insert into entry (institution_id, id, kind, record_id, revision, act, request_id, recorded_by, nonce, digest, body)
-		select $1, gen_random_uuid(), 'person', gen_random_uuid(), 1, 'stated', $1, $1, ''::bytea, sha256(''), '{"statement":{"displayName":"' || repeat('x', $3) || '"}}'
+		select $1, gen_random_uuid(), 'person', gen_random_uuid(), 1, 'stated', $1, $1, ''::bytea, sha256(''), '{"statement":{"name":"' || repeat('x', $3) || '"}}'
 		  from generate_series(1, $2) returning id)
 	insert into unsealed (institution_id, entry_id) select $1, id from made`
 
@@ -248,7 +248,7 @@ func TestStreamEndsWithItsKey(t *testing.T) {
 	t.Parallel()
 	s, _ := streaming(t, httpapi.Streams{KeepAlive: time.Hour})
 	elsewhere := newServer(t, s.store).URL
-	person := s.create("/v1/people", object{"displayName": "Tomas Brandl"}).id()
+	person := s.create("/v1/people", object{"name": "Tomas Brandl"}).id()
 	made := func() (id, secret string) {
 		k := s.do(http.MethodPost, "/v1/access-keys", object{"name": "catalogue", "person": person, "scopes": array{"read"}}, header{"Idempotency-Key", uuid.NewString()}).want(201)
 		return k.id(), k.at("secret").(string)

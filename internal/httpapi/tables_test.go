@@ -109,7 +109,7 @@ func tableOperations(t *testing.T) map[string]string {
 func (s *service) recordHostile() {
 	s.t.Helper()
 	for i, name := range hostile {
-		who := s.create("/v1/people", object{"displayName": name, "organisation": name, "role": name}).id()
+		who := s.create("/v1/people", object{"name": name, "organisation": name, "role": name}).id()
 		sp := specimen(name)
 		sp["collection"], sp["description"] = name, "\t"+name
 		skull := s.do(http.MethodPost, "/v1/specimens", object{"source": object{"system": name, "recordId": name}, "statement": sp}).want(201).id()

@@ -106,7 +106,7 @@ func TestReceiptRefuses(t *testing.T) {
 	t.Parallel()
 	a := newService(t)
 	skull := a.create("/v1/specimens", specimen("LV.30"))
-	who := a.create("/v1/people", object{"displayName": "Jonas Feld"})
+	who := a.create("/v1/people", object{"name": "Jonas Feld"})
 	st := treatment(skull.id(), "cleaning", "2001")
 	st["people"] = array{object{"person": object{"id": who.id()}, "part": "carried-out"}}
 	a.create("/v1/treatments", st)
@@ -127,9 +127,9 @@ func TestReceiptRefuses(t *testing.T) {
 	other.receive(pack).wantProblem(409, "id-taken")
 
 	hill.receive(pack).want(201)
-	a.amend(who, object{"displayName": "Jonas Feldmann"})
+	a.amend(who, object{"name": "Jonas Feldmann"})
 	mine := hill.do(http.MethodGet, "/v1/people/"+who.id(), nil).want(200)
-	hill.amend(mine, object{"displayName": "J. Feld"})
+	hill.amend(mine, object{"name": "J. Feld"})
 	conflict := hill.receive(a.pack(skull.id())).wantProblem(409, "records-changed-here")
 	if !strings.Contains(string(conflict.body), who.id()) {
 		t.Errorf("got %s, want which record it is", conflict.body)

@@ -30,7 +30,7 @@ func TestTreatmentFilters(t *testing.T) {
 		"inputs": array{object{"from": object{"supply": object{"id": supply}}, "part": "solute", "amount": object{"answer": "unknown"}}}}).id()
 	bottle := s.create("/v1/batches", object{"code": "B-1", "kind": "bottle",
 		"inputs": array{object{"from": object{"batch": object{"id": batch}}, "part": "stock", "amount": object{"answer": "unknown"}}}}).id()
-	person := s.create("/v1/people", object{"displayName": "Jonas Feld"}).id()
+	person := s.create("/v1/people", object{"name": "Jonas Feld"}).id()
 	const event, plan = "0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7aaa", "0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7bbb"
 
 	name := map[string]string{} // id to name

@@ -116,7 +116,7 @@ func TestVerifyAfterActsInEveryOrder(t *testing.T) {
 	}{
 		{"treatments", "/v1/treatments", func(int) object { return coated(bone, "2001", "skull/left-orbit") }, 3},
 		{"plans", "/v1/plans", func(int) object { return object{"treatment": coated(bone, "2027", "skull")} }, 2},
-		{"people", "/v1/people", func(n int) object { return object{"displayName": fmt.Sprint("Person ", n)} }, 2},
+		{"people", "/v1/people", func(n int) object { return object{"name": fmt.Sprint("Person ", n)} }, 2},
 		{"supplies", "/v1/supplies", func(n int) object { return object{"code": fmt.Sprint("S-1-", n), "material": object{"id": "acetone"}} }, 2},
 		{"batches", "/v1/batches", func(n int) object { return object{"code": fmt.Sprint("B-", n), "kind": "solution", "inputs": inputs} }, 2},
 		{"amount changes", "/v1/amount-changes", func(int) object {

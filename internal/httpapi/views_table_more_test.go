@@ -102,9 +102,9 @@ func (c *comparison) hours() {
 	for at, x := range stood {
 		says := at.solvent + " in " + at.area + ": hours not recorded"
 		if x["hours"] != nil {
-			says = fmt.Sprintf("%s in %s: %g h", at.solvent, at.area, x["hours"])
+			says = fmt.Sprintf("%s in %s: %s", at.solvent, at.area, inTable(x["hours"].(float64)))
 			if x["unknown"] != 0.0 {
-				says = fmt.Sprintf("%s in %s: at least %g h", at.solvent, at.area, x["hours"])
+				says = fmt.Sprintf("%s in %s: at least %s", at.solvent, at.area, inTable(x["hours"].(float64)))
 			}
 		}
 		for _, line := range c.suitTable {
@@ -576,4 +576,12 @@ func (c *comparison) gone() {
 			c.say("present state", "has the layer of %d, which does not stand", t.key)
 		}
 	}
+}
+
+// inTable is a time as a table says it: in minutes below an hour.
+func inTable(hours float64) string {
+	if hours < 1 {
+		return fmt.Sprintf("%.4g min", hours*60)
+	}
+	return fmt.Sprintf("%.4g h", hours)
 }

@@ -28,10 +28,10 @@ type world struct {
 }
 
 func newWorld(s *service) world {
-	w := world{person: s.create("/v1/people", object{"displayName": "Tomas Brandl"}).id()}
+	w := world{person: s.create("/v1/people", object{"name": "Tomas Brandl"}).id()}
 	made := s.create("/v1/specimens", specimen("LV.1987/0042"))
 	w.specimen, w.tag = made.id(), made.header.Get("ETag")
-	w.twin, w.second = s.create("/v1/specimens", specimen("F-17")).id(), s.create("/v1/people", object{"displayName": "Vera Lindt"}).id()
+	w.twin, w.second = s.create("/v1/specimens", specimen("F-17")).id(), s.create("/v1/people", object{"name": "Vera Lindt"}).id()
 	w.supply = s.create("/v1/supplies", object{"code": "S-1", "material": object{"id": "acetone"}}).id()
 	w.batch = s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "inputs": array{
 		object{"from": object{"supply": object{"id": w.supply}}, "part": "solvent", "amount": object{"answer": "unknown"}}}}).id()
@@ -106,7 +106,7 @@ func wallCalls(w world) map[string]wallCall {
 	once := []header{{"Idempotency-Key", uuid.NewString()}}
 	return withCards(w, map[string]wallCall{
 		"listPeople":     {path: "/v1/people"},
-		"createPerson":   statementCall("/v1/people", object{"displayName": "Nadia Okeke"}),
+		"createPerson":   statementCall("/v1/people", object{"name": "Nadia Okeke"}),
 		"readPerson":     {path: "/v1/people/" + w.person},
 		"listSpecimens":  {path: "/v1/specimens"},
 		"createSpecimen": statementCall("/v1/specimens", object{"identifiers": array{object{"kind": "other", "value": "x"}}, "sampleOf": object{"specimen": w.specimen}}),

@@ -19,7 +19,7 @@ const (
 	StrengthNow    Element = "strength-now"
 	SolventShares  Element = "solvents"
 	CodeText       Element = "code"
-	ExpiryWords    Element = "expiry"
+	ExpiresWords   Element = "expires"
 	MadeWords      Element = "made"
 	CheckWords     Element = "check"
 	MadeFrom       Element = "made-from"
@@ -93,8 +93,8 @@ func compose(f Facts, h hazards) Content {
 	c.say(StrengthNow, f.Strength.now())
 	c.say(SolventShares, f.Shares)
 	c.say(CodeText, codeOf(f))
-	if !f.Expiry.IsZero() {
-		c.say(ExpiryWords, "Use by: "+f.Expiry.Words())
+	if !f.Expires.IsZero() {
+		c.say(ExpiresWords, "Use by: "+f.Expires.Words())
 	}
 	c.say(MadeWords, madeOf(f))
 	c.say(CheckWords, f.Check)

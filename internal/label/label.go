@@ -18,7 +18,7 @@ type Facts struct {
 	Made     edtf.Date
 	By       []string // who made it, as recorded
 	Check    string   // what the last look at it found, in words
-	Expiry   edtf.Date
+	Expires  edtf.Date
 	From     []string // codes of the supplies and batches that went in
 	// Shares are how much there is of each liquid, where there are several.
 	Shares string

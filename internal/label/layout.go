@@ -104,7 +104,7 @@ type style struct {
 // styles are those of the elements; what is not named is set plainly.
 var styles = map[Element]style{
 	Notice: {1.2, true, white}, Name: {1.3, true, black}, StrengthWords: {1.2, true, black},
-	StrengthNow: {1.2, true, black}, CodeText: {1.5, true, black}, ExpiryWords: {1, true, black},
+	StrengthNow: {1.2, true, black}, CodeText: {1.5, true, black}, ExpiresWords: {1, true, black},
 	SignalText: {1.5, true, black}, HazardText: {1, true, black}, HazardsUnknown: {1.1, true, black},
 	Elsewhere: {1, true, black},
 }

@@ -45,11 +45,11 @@ var (
 const onTag = "On the full label: fold-out, tie-on tag or outer package."
 
 // essentials are what a container says that has no room for more.
-var essentials = []Element{Notice, Name, StrengthWords, StrengthNow, CodeText, MadeWords, ExpiryWords, SignalText,
+var essentials = []Element{Notice, Name, StrengthWords, StrengthNow, CodeText, MadeWords, ExpiresWords, SignalText,
 	HazardsUnknown, Elsewhere, OwnerName}
 
 // barest is what it says when that does not fit either.
-var barest = []Element{Notice, Name, StrengthWords, StrengthNow, CodeText, MadeWords, ExpiryWords, SignalText,
+var barest = []Element{Notice, Name, StrengthWords, StrengthNow, CodeText, MadeWords, ExpiresWords, SignalText,
 	Elsewhere}
 
 // onVial is what a vial says.

@@ -59,13 +59,13 @@ func (s Tenant) PersonNamed(ctx context.Context, name string) (uuid.UUID, error)
 		return known[0], nil
 	}
 	id := uuid.Must(uuid.NewV7())
-	body, err := json.Marshal(map[string]any{"statement": map[string]string{"displayName": name}})
+	body, err := json.Marshal(map[string]any{"statement": map[string]string{"name": name}})
 	if err != nil {
 		return uuid.Nil, fmt.Errorf("writing a person: %w", err)
 	}
 	_, err = s.Write(ctx, Write{Person: id, RequestID: uuid.Must(uuid.NewV7()), Entries: []Entry{{
 		Record: id, Kind: record.KindPerson, Revision: 1, Act: ledger.Stated, Body: body,
-		Project: func(p *Projector) { p.Project(&record.Person{DisplayName: name}) },
+		Project: func(p *Projector) { p.Project(&record.Person{Name: name}) },
 	}}})
 	return id, err
 }

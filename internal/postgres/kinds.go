@@ -12,8 +12,8 @@ import (
 // one statement names must be there when it ends.
 var (
 	people = newKind("person",
-		col("display_name text", func(v *record.Person) any { return v.DisplayName }),
-		col("folded_name text", func(v *record.Person) any { return record.FoldName(v.DisplayName) }))
+		col("display_name text", func(v *record.Person) any { return v.Name }),
+		col("folded_name text", func(v *record.Person) any { return record.FoldName(v.Name) }))
 
 	specimens = newKind("specimen",
 		col("collection text", func(v *record.Specimen) any { return orNull(v.Collection) }).by("collection"),
@@ -31,7 +31,7 @@ var (
 	supplies = newKind("supply", slices.Concat([]column{
 		col("code text", func(v *record.Supply) any { return v.Code }),
 		col("material_id text", func(v *record.Supply) any { return orNull(v.Material) }).by("material"),
-		col("expiry date", func(v *record.Supply) any { _, latest := bounds(v.Expiry.Value); return latest }),
+		col("expiry date", func(v *record.Supply) any { _, latest := bounds(v.Expires.Value); return latest }),
 	}, days("received", "received_latest", func(v *record.Supply) edtf.Date { return v.Received.Value }))...,
 	).narrowed(map[string]Narrowing{
 		"expires":  {AsksDay, "t.expiry <= ?"},

@@ -161,3 +161,16 @@ func TestRoundTo(t *testing.T) {
 		t.Errorf("Digits: got %s, want 16.87", got)
 	}
 }
+
+// TestSaidHours: a time in the unit that people say it in.
+func TestSaidHours(t *testing.T) {
+	t.Parallel()
+	for hours, want := range map[float64]string{
+		0: "0 h", 1. / 3600: "1 s", 1. / 120: "30 s", 0.0833: "5 min", 0.5: "30 min", 0.9999: "1 h", 1.5: "1.5 h", 60: "60 h",
+		160.25: "160 h", 1. / 60: "1 min",
+	} {
+		if got := SaidHours(hours, 3); got != want {
+			t.Errorf("%v hours: got %q, want %q", hours, got, want)
+		}
+	}
+}

@@ -79,3 +79,16 @@ func Significant(x float64, digits int) float64 {
 	}
 	return rounded
 }
+
+// SaidHours says a time of so many hours as people write it, with so many significant
+// digits: "5 min" for 0.0833, "1.5 h", "30 s".
+func SaidHours(hours float64, significant int) string {
+	x, unit := hours, Unit("h")
+	switch seconds := hours * 3600; {
+	case seconds > 0 && math.Round(seconds) < 60:
+		x, unit = seconds, "s"
+	case seconds > 0 && math.Round(seconds/60) < 60:
+		x, unit = seconds/60, "min"
+	}
+	return Digits(x, significant) + " " + unit.Said()
+}

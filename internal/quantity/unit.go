@@ -32,7 +32,7 @@ type definition struct {
 	scale, shift *big.Rat
 }
 
-var units = readUnits(unitTable)
+var units = readUnits(slices.Concat(unitTable, proofTable))
 
 func readUnits(rows []unitRow) map[Unit]definition {
 	known := make(map[Unit]definition, len(rows))
@@ -45,6 +45,9 @@ func readUnits(rows []unitRow) map[Unit]definition {
 	}
 	return known
 }
+
+// proof tells whether the unit is one of those that only strengths are written in.
+func (d definition) proof() bool { return d.unit == USProof || d.unit == BritishProof }
 
 // rational reads a factor of the table: a decimal, or two decimals with a slash.
 func rational(s string) *big.Rat {
@@ -62,7 +65,7 @@ func rational(s string) *big.Rat {
 
 // ParseUnit gives the unit with this code, or a fault that lists the known ones.
 func ParseUnit(code string) (Unit, error) {
-	if _, ok := units[Unit(code)]; ok {
+	if d, ok := units[Unit(code)]; ok && !d.proof() {
 		return Unit(code), nil
 	}
 	return "", fault.New("unit-unknown", "",
@@ -76,7 +79,9 @@ func (u Unit) Kind() Kind { return units[u].kind }
 func (u Unit) Said() string { return units[u].said }
 
 // Units lists the known units, in the order of their codes.
-func Units() []Unit { return slices.Sorted(maps.Keys(units)) }
+func Units() []Unit {
+	return slices.DeleteFunc(slices.Sorted(maps.Keys(units)), func(u Unit) bool { return units[u].proof() })
+}
 
 // UnitsOf lists the known units of a kind, in the order of their codes.
 func UnitsOf(kind Kind) []Unit {

@@ -101,7 +101,7 @@ func TestConvertThereAndBack(t *testing.T) {
 
 func TestEveryUnitIsSaidOnce(t *testing.T) {
 	t.Parallel()
-	if len(units) != len(unitTable) {
+	if len(units) != len(unitTable)+len(proofTable) || len(Units()) != len(unitTable) {
 		t.Errorf("units: got %d codes in %d rows, want each code once", len(units), len(unitTable))
 	}
 	for unit, d := range units {

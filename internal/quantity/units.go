@@ -42,7 +42,20 @@ const (
 	PPM          Unit = "[ppm]"
 	MgPerM3      Unit = "mg/m3"
 	MetresPerSec Unit = "m/s"
+	USProof      Unit = "US proof"
+	BritishProof Unit = "British proof"
 )
+
+// proofTable holds the proofs of spirits, which no code of UCUM says: no quantity is
+// read in them, and a strength is. Both are of the volume fraction at 60 °F.
+//
+// Sources: US proof is twice the percentage by volume, 27 CFR 30.11 (the rule is used
+// in the published examples of 27 CFR 30.66); British proof is seven fourths of it, to
+// 0.1 % (recalled).
+var proofTable = []unitRow{
+	{USProof, Ratio, "1/200", "", "US proof"},
+	{BritishProof, Ratio, "1/175", "", "British proof"},
+}
 
 // unitTable holds the units that are accepted. All factors are exact.
 //

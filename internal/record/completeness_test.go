@@ -105,7 +105,7 @@ func fullDossier(t interface{ Fatal(...any) }) dossier {
 			`"owner": {"answer": "unknown"}, "classification": {"text": "Ursus spelaeus"}, "description": "Skull", `+
 			`"bodyKind": "bone"}`),
 		people: map[string]object{
-			"p": parsed(t, `{"displayName": "Ilse Varga", "organisation": "Museum of the Lower Valley"}`),
+			"p": parsed(t, `{"name": "Ilse Varga", "organisation": "Museum of the Lower Valley"}`),
 		},
 		batches: map[string]object{
 			"b": parsed(t, `{"code": "B-1", "kind": "bottle", "inputs": [{"from": {"batch": {"id": "parent"}}, `+

@@ -11,7 +11,7 @@ import (
 
 // Person is what a person's statement says.
 type Person struct {
-	DisplayName  string
+	Name         string
 	Role         string
 	ORCID        string // as written, or empty
 	Organisation string

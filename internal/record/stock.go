@@ -18,7 +18,7 @@ type Supply struct {
 	Density      *quantity.Quantity
 	Received     Date
 	Opened       Date
-	Expiry       Date
+	Expires      Date
 	Amount       Amount
 	Container    *Container
 	SafetySheet  *Document
@@ -31,12 +31,12 @@ func (*Supply) Check(Ref) error { return nil }
 
 // Batch is what the statement of a mixture says that somebody made.
 type Batch struct {
-	Code   string
-	Type   string // solution, bottle …
-	Made   Date
-	Expiry Date
-	People Said[[]Involvement] // a list without items says that nobody is known
-	Inputs Said[[]Input]
+	Code    string
+	Type    string // solution, bottle …
+	Made    Date
+	Expires Date
+	People  Said[[]Involvement] // a list without items says that nobody is known
+	Inputs  Said[[]Input]
 	// Finished is the whole, if it was measured.
 	Finished        Amount
 	Recipe          *Recipe

@@ -105,7 +105,7 @@ func (n *naming) people(r *statement.Reading, faults *fault.List) {
 		if len(known) == 0 {
 			known = []uuid.UUID{uuid.Must(uuid.NewV7())}
 			n.found.People[folded] = known
-			n.imply(known[0], api.PersonStatement{DisplayName: p.Name}, &record.Person{DisplayName: p.Name})
+			n.imply(known[0], api.PersonStatement{Name: p.Name}, &record.Person{Name: p.Name})
 		}
 		r.PutPerson(p, known[0])
 	}

@@ -3,6 +3,8 @@ package solution
 import (
 	"fmt"
 	"math"
+
+	"meniscus/internal/quantity"
 )
 
 // Clearing is when the air has fallen to a list's limit for a working day, counted
@@ -45,8 +47,8 @@ func (s scene) clearing() []Clearing {
 		} else if excess(week) < 0 {
 			t := bisect(start, week, excess)
 			c.Hours, c.Sentence = &t,
-				fmt.Sprintf("%s: the air falls to the number of the limit about %s h after the start; it still holds "+
-					"vapour then.", key.List, about(t))
+				fmt.Sprintf("%s: the air falls to the number of the limit about %s after the start; it still holds "+
+					"vapour then.", key.List, quantity.SaidHours(t, 2))
 		}
 		list = append(list, c)
 	}

@@ -56,7 +56,8 @@ func Convert(in ConvertInput) (ConvertAnswer, error) {
 	}
 	a := ConvertAnswer{Mixture: s.describe(p.share)}
 	if n := k.Strength.Number; !n.IsZero() && k.Dispersion == nil && !k.Strength.inParts() && k.Strength.Basis != OneIn {
-		a.Readings = Readings(n.Value, k.Solute, k.Solvent)
+		plain := quantity.Quantity{Value: k.Strength.number(), Unit: quantity.One}
+		a.Readings = Readings(Strength{Number: plain}, k.Solute, k.Solvent)
 	}
 	a.Amount = c.portion(s, p, "/amount", in.Amount)
 	a.Holding = c.holding(s, p, "/solids", in.Solids)
@@ -82,7 +83,7 @@ func convertUnknown(in ConvertInput) (ConvertAnswer, error) {
 	if err := c.faults.Err(); err != nil {
 		return ConvertAnswer{}, err
 	}
-	a := ConvertAnswer{Readings: Readings(k.Strength.Number.Value, k.Solute, k.Solvent)}
+	a := ConvertAnswer{Readings: Readings(k.Strength, k.Solute, k.Solvent)}
 	var read []ByReading
 	for _, r := range a.Readings {
 		read = append(read, ByReading{Basis: r.Strength.Basis, Mixture: r.Mixture, Unanswered: r.Unanswered})

@@ -147,7 +147,7 @@ func TestConvertUnknownBasis(t *testing.T) {
 func TestReadingsSayWhatIsNotPossible(t *testing.T) {
 	t.Parallel()
 	possible := map[Basis]bool{}
-	for _, r := range Readings(quantity.MustDecimal("110"), copolymer(), Pure(liquidAcetone())) {
+	for _, r := range Readings(Strength{Number: quantity.New("110", quantity.One)}, copolymer(), Pure(liquidAcetone())) {
 		possible[r.Strength.Basis] = r.Unanswered == ""
 	}
 	want := map[Basis]bool{MassPerSolutionVolume: true, MassPerSolventVolume: true, MassFraction: false,

@@ -97,7 +97,7 @@ var alcohols = span{alcoholMinCelsius, alcoholMaxCelsius, false}
 // ComputeEthanolWater answers the question, or gives every fault in it.
 func ComputeEthanolWater(e EthanolWater) (EthanolWaterAnswer, error) {
 	c := spiritChecker{}
-	c.readReference(e.Reference)
+	c.readReference(e.at(), e.Reference)
 	a := EthanolWaterAnswer{Reference: c.reference}
 	asked := 0
 	for _, set := range []bool{e.Properties != nil, e.Mixing != nil, e.Dilution != nil} {
@@ -108,7 +108,7 @@ func ComputeEthanolWater(e EthanolWater) (EthanolWaterAnswer, error) {
 	var err error
 	switch {
 	case asked != 1:
-		c.faults.Add("question-choice", "/question", "Give exactly one of properties, mixing and dilution.")
+		c.faults.Add("question-choice", "", "Give exactly one of properties, mixing and dilution.")
 		err = c.faults.Err()
 	case e.Properties != nil:
 		a.State, err = e.Properties.answer(&c)
@@ -134,13 +134,25 @@ type spiritChecker struct {
 	weakest     float64 // mass fraction
 }
 
-func (c *spiritChecker) readReference(q quantity.Quantity) {
+// at is where what is asked stands in the request.
+func (e EthanolWater) at() string {
+	switch {
+	case e.Properties != nil:
+		return "/properties"
+	case e.Mixing != nil:
+		return "/mixing"
+	}
+	return "/dilution"
+}
+
+func (c *spiritChecker) readReference(at string, q quantity.Quantity) {
+	at += "/referenceTemperature"
 	c.temperature, c.weakest = 20, 1
-	c.reference = c.maybe("/referenceTemperature", q, quantity.Celsius, alcohols, 20).Value
+	c.reference = c.maybe(at, q, quantity.Celsius, alcohols, 20).Value
 	// 60 °F converts to 15.555… °C, and is printed as 15.56 °C.
 	i := slices.IndexFunc(references, func(r float64) bool { return math.Abs(r-c.reference) < 0.006 })
 	if i < 0 {
-		c.faults.Add("reference-temperature", "/referenceTemperature",
+		c.faults.Add("reference-temperature", at,
 			"The reference temperature of a strength by volume is 15, 15.56 (60 °F) or 20 °C.")
 		c.reference = 20
 		return
@@ -159,6 +171,10 @@ type massFraction func(x []float64) float64
 
 // strength reads a strength by mass or by volume.
 func (c *spiritChecker) strength(pointer, name string, s Strength) massFraction {
+	if s.Basis == "" {
+		c.faults = append(c.faults, spiritNeedsBasis(s, pointer))
+		return func([]float64) float64 { return 0.5 }
+	}
 	if s.Basis != MassFraction && s.Basis != VolumeFraction {
 		c.faults.Add("strength-basis", pointer+"/basis",
 			"The strength of a spirit is by mass (mass-fraction) or by volume (volume-fraction).")
@@ -166,12 +182,54 @@ func (c *spiritChecker) strength(pointer, name string, s Strength) massFraction 
 	}
 	at := c.add(name, quantity.One, c.need(pointer, s.Number, quantity.One, span{0, 1, false}))
 	reference := c.reference
+	if s.Number.Unit == quantity.USProof {
+		reference = proofCelsius
+	}
 	f := func(x []float64) float64 { return x[at] }
 	if s.Basis == VolumeFraction {
 		f = func(x []float64) float64 { return ethanolMassFraction(x[at], reference) }
 	}
 	c.weakest = math.Min(c.weakest, f(values(c.inputs)))
 	return f
+}
+
+// proofCelsius is 60 °F, the temperature of both volumes of a proof.
+const proofCelsius = 15.56
+
+// spiritNeedsBasis is the fault of a strength of ethanol without a basis, with what the
+// number may stand for.
+func spiritNeedsBasis(s Strength, pointer string) *fault.Fault {
+	var readings []Reading
+	for _, of := range s.candidates() {
+		ratio, err := of.Number.In(quantity.One)
+		if err != nil || (of.Basis != MassFraction && of.Basis != VolumeFraction) {
+			continue // not a share of the whole
+		}
+		r := Reading{Strength: of, Said: of.said()}
+		if ratio > 1 || ratio < 0 {
+			r.Unanswered = "There is no such share: it must be from 0 to 100 %."
+		} else {
+			r.MassPercent = 100 * spiritMassFraction(of, ratio)
+		}
+		readings = append(readings, r)
+	}
+	f := fault.New("strength-basis-missing", pointer+"/basis",
+		"The strength of a spirit is by mass (mass-fraction), by volume (volume-fraction) or in US proof: this number has "+
+			"%d readings. Choose one of them.", len(readings))
+	f.Extra = map[string]any{"readings": readings}
+	return f
+}
+
+// spiritMassFraction is the mass fraction of ethanol in a share of it; a proof is of
+// volumes at 60 °F, and a volume fraction here of volumes at 20 °C.
+func spiritMassFraction(of Strength, ratio float64) float64 {
+	switch {
+	case of.Basis == MassFraction:
+		return ratio
+	case of.Number.Unit == quantity.USProof || of.Number.Unit == quantity.BritishProof:
+		return ethanolMassFraction(ratio, proofCelsius)
+	}
+	return ethanolMassFraction(ratio, referenceCelsius)
 }
 
 // celsius reads a temperature, the reference where none is given.
@@ -213,7 +271,7 @@ func (s SpiritProperties) answer(c *spiritChecker) (*SpiritState, error) {
 	}
 	volume := -1
 	if !s.Volume.IsZero() {
-		volume = c.add("the volume", quantity.Millilitre, c.need("/question/properties/volume", s.Volume,
+		volume = c.add("the volume", quantity.Millilitre, c.need("/properties/volume", s.Volume,
 			quantity.Millilitre, span{0, 1e9, true}))
 	}
 	if err := c.faults.Err(); err != nil {
@@ -244,26 +302,26 @@ func (s SpiritProperties) resolve(c *spiritChecker) (p massFraction, t func(x []
 	strength, density, temperature := s.Strength != nil, !s.Density.IsZero(), !s.Temperature.IsZero()
 	switch {
 	case strength && temperature && !density:
-		p = c.strength("/question/properties/strength", "the strength", *s.Strength)
-		at := c.celsius("/question/properties/temperature", s.Temperature)
+		p = c.strength("/properties/strength", "the strength", *s.Strength)
+		at := c.celsius("/properties/temperature", s.Temperature)
 		return p, func(x []float64) float64 { return x[at] }
 	case density && temperature && !strength:
-		at := c.celsius("/question/properties/temperature", s.Temperature)
+		at := c.celsius("/properties/temperature", s.Temperature)
 		rho := c.density(s.Density)
 		t = func(x []float64) float64 { return x[at] }
 		return c.fromDensity(rho, at), t
 	case strength && density && !temperature:
-		p = c.strength("/question/properties/strength", "the strength", *s.Strength)
+		p = c.strength("/properties/strength", "the strength", *s.Strength)
 		rho := c.density(s.Density)
 		return p, c.temperatureOf(p, rho)
 	}
-	c.faults.Add("two-of-three", "/question/properties",
+	c.faults.Add("two-of-three", "/properties",
 		"Give exactly two of strength, density and temperature; the rest follows.")
 	return neither, neither
 }
 
 func (c *spiritChecker) density(q quantity.Quantity) int {
-	return c.add("the density", quantity.GramsPerML, c.need("/question/properties/density", q, quantity.GramsPerML,
+	return c.add("the density", quantity.GramsPerML, c.need("/properties/density", q, quantity.GramsPerML,
 		span{0.7, 1.1, false}))
 }
 
@@ -274,7 +332,7 @@ func (c *spiritChecker) fromDensity(rho, celsius int) massFraction {
 	// The tables round to 0.01 kg/m³; a density that far outside is the end itself.
 	const rounding = 1e-5
 	if x[rho] < light-rounding || x[rho] > heavy+rounding {
-		c.faults.Add("density-out-of-range", "/question/properties/density",
+		c.faults.Add("density-out-of-range", "/properties/density",
 			"At this temperature ethanol and water have a density from %.5f to %.5f g per mL.", light, heavy)
 	}
 	return func(x []float64) float64 {
@@ -292,7 +350,7 @@ func (c *spiritChecker) temperatureOf(p massFraction, rho int) func(x []float64)
 	found := ethanolTemperaturesOfDensity(1000*x[rho], p(x))
 	switch len(found) {
 	case 0:
-		c.faults.Add("no-temperature", "/question/properties/density",
+		c.faults.Add("no-temperature", "/properties/density",
 			"At no temperature from -20 to 40 °C does this strength have this density.")
 		return func([]float64) float64 { return 20 }
 	case 1:
@@ -304,7 +362,7 @@ func (c *spiritChecker) temperatureOf(p massFraction, rho int) func(x []float64)
 			return near
 		}
 	}
-	c.faults.Add("two-temperatures", "/question/properties",
+	c.faults.Add("two-temperatures", "/properties",
 		"Two temperatures, %s and %s °C, go with this strength and density: give the temperature and one of "+
 			"them instead.", number(found[0]), number(found[1]))
 	return func([]float64) float64 { return 20 }
@@ -315,13 +373,13 @@ func (c *spiritChecker) temperatureOf(p massFraction, rho int) func(x []float64)
 //	m = Σ mᵢ    p = Σ mᵢ pᵢ/m    V = m/ρ(p, t)    contraction = 1 - V/Σ Vᵢ
 func (s SpiritMixing) answer(c *spiritChecker) (*SpiritMixture, error) {
 	if n := len(s.Parts); n < 2 || n > 40 {
-		c.faults.Add("parts-count", "/question/mixing/parts", "Give from 2 to 40 parts to pour together.")
+		c.faults.Add("parts-count", "/mixing/parts", "Give from 2 to 40 parts to pour together.")
 	}
-	t := c.celsius("/question/mixing/temperature", s.Temperature)
+	t := c.celsius("/mixing/temperature", s.Temperature)
 	var strengths []massFraction
 	var grams []func(x []float64) float64
 	for i, part := range s.Parts {
-		at := fmt.Sprintf("/question/mixing/parts/%d", i)
+		at := fmt.Sprintf("/mixing/parts/%d", i)
 		p := massFraction(func([]float64) float64 { return 0 })
 		name := "the water"
 		if part.Strength != nil {
@@ -360,24 +418,24 @@ func (s SpiritMixing) answer(c *spiritChecker) (*SpiritMixture, error) {
 // Made up to a mark no density is needed: V₁ = V₂ q₂/q₁ at the reference; the water
 // to add needs them.
 func (s SpiritDilution) answer(c *spiritChecker, notes *Advice) (*SpiritRecipe, error) {
-	t := c.celsius("/question/dilution/temperature", s.Temperature)
-	stock := c.strength("/question/dilution/stock", "the strength of the stock", s.Stock)
-	target := c.strength("/question/dilution/target", "the wanted strength", s.Target)
+	t := c.celsius("/dilution/temperature", s.Temperature)
+	stock := c.strength("/dilution/stock", "the strength of the stock", s.Stock)
+	target := c.strength("/dilution/target", "the wanted strength", s.Target)
 	var ofStock, made func(x []float64) float64
 	switch {
 	case !s.StockAmount.IsZero() && s.Finished.IsZero():
-		ofStock = c.grams("/question/dilution/amount/stock", "the amount of the stock", s.StockAmount, stock, t)
+		ofStock = c.grams("/dilution/amount/stock", "the amount of the stock", s.StockAmount, stock, t)
 	case !s.Finished.IsZero() && s.StockAmount.IsZero():
-		made = c.grams("/question/dilution/amount/finished", "the finished amount", s.Finished, target, t)
+		made = c.grams("/dilution/amount/finished", "the finished amount", s.Finished, target, t)
 	default:
-		c.faults.Add("amount-choice", "/question/dilution/amount", "Give exactly one of stock and finished.")
+		c.faults.Add("amount-choice", "/dilution/amount", "Give exactly one of stock and finished.")
 	}
 	if err := c.faults.Err(); err != nil {
 		return nil, err
 	}
 	x := values(c.inputs)
 	if p1, p2 := stock(x), target(x); p2 > p1 || p2 == 0 {
-		return nil, fault.New("target-above-stock", "/question/dilution/target",
+		return nil, fault.New("target-above-stock", "/dilution/target",
 			"The target must be above 0 and not above the stock, which is %s %% by mass and %s %% by volume: water "+
 				"only weakens it.", number(100*p1), number(100*ethanolVolumeFraction(p1, c.reference)))
 	}

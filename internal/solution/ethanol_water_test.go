@@ -260,20 +260,20 @@ func TestSpiritFaults(t *testing.T) {
 		pointer string
 		code    string
 	}{
-		"no question":         {EthanolWater{}, "/question", "question-choice"},
-		"too hot":             {EthanolWater{Properties: &SpiritProperties{Strength: &seventy, Temperature: celsius("41")}}, "/question/properties/temperature", "out-of-range"},
-		"too cold":            {EthanolWater{Properties: &SpiritProperties{Strength: &seventy, Temperature: celsius("-21")}}, "/question/properties/temperature", "out-of-range"},
-		"odd reference":       {EthanolWater{Reference: celsius("25"), Dilution: &SpiritDilution{Stock: seventy, Target: seventy, Finished: litre}}, "/referenceTemperature", "reference-temperature"},
-		"stronger than stock": {EthanolWater{Dilution: &SpiritDilution{Stock: seventy, Target: byVolume("80"), Finished: litre}}, "/question/dilution/target", "target-above-stock"},
-		"to nothing":          {EthanolWater{Dilution: &SpiritDilution{Stock: seventy, Target: byVolume("0"), Finished: litre}}, "/question/dilution/target", "target-above-stock"},
-		"over 100 %":          {EthanolWater{Dilution: &SpiritDilution{Stock: byVolume("101"), Target: seventy, Finished: litre}}, "/question/dilution/stock", "out-of-range"},
-		"other basis":         {EthanolWater{Dilution: &SpiritDilution{Stock: Per100("70", MassPerSolutionVolume), Target: seventy, Finished: litre}}, "/question/dilution/stock/basis", "strength-basis"},
-		"both amounts":        {EthanolWater{Dilution: &SpiritDilution{Stock: seventy, Target: seventy, Finished: litre, StockAmount: litre}}, "/question/dilution/amount", "amount-choice"},
-		"not such a density":  {EthanolWater{Properties: &SpiritProperties{Density: quantity.New("0.75", "g/mL"), Temperature: celsius("20")}}, "/question/properties/density", "density-out-of-range"},
-		"all three":           {EthanolWater{Properties: &SpiritProperties{Strength: &seventy, Density: quantity.New("0.89", "g/mL"), Temperature: celsius("20")}}, "/question/properties", "two-of-three"},
-		"two temperatures":    {EthanolWater{Properties: &SpiritProperties{Strength: &water, Density: quantity.New("999.9", "kg/m3")}}, "/question/properties", "two-temperatures"},
-		"no temperature":      {EthanolWater{Properties: &SpiritProperties{Strength: &seventy, Density: quantity.New("0.99", "g/mL")}}, "/question/properties/density", "no-temperature"},
-		"nothing to pour":     {EthanolWater{Mixing: &SpiritMixing{Parts: []SpiritPart{{nil, litre}}}}, "/question/mixing/parts", "parts-count"},
+		"no question":         {EthanolWater{}, "", "question-choice"},
+		"too hot":             {EthanolWater{Properties: &SpiritProperties{Strength: &seventy, Temperature: celsius("41")}}, "/properties/temperature", "out-of-range"},
+		"too cold":            {EthanolWater{Properties: &SpiritProperties{Strength: &seventy, Temperature: celsius("-21")}}, "/properties/temperature", "out-of-range"},
+		"odd reference":       {EthanolWater{Reference: celsius("25"), Dilution: &SpiritDilution{Stock: seventy, Target: seventy, Finished: litre}}, "/dilution/referenceTemperature", "reference-temperature"},
+		"stronger than stock": {EthanolWater{Dilution: &SpiritDilution{Stock: seventy, Target: byVolume("80"), Finished: litre}}, "/dilution/target", "target-above-stock"},
+		"to nothing":          {EthanolWater{Dilution: &SpiritDilution{Stock: seventy, Target: byVolume("0"), Finished: litre}}, "/dilution/target", "target-above-stock"},
+		"over 100 %":          {EthanolWater{Dilution: &SpiritDilution{Stock: byVolume("101"), Target: seventy, Finished: litre}}, "/dilution/stock", "out-of-range"},
+		"other basis":         {EthanolWater{Dilution: &SpiritDilution{Stock: Per100("70", MassPerSolutionVolume), Target: seventy, Finished: litre}}, "/dilution/stock/basis", "strength-basis"},
+		"both amounts":        {EthanolWater{Dilution: &SpiritDilution{Stock: seventy, Target: seventy, Finished: litre, StockAmount: litre}}, "/dilution/amount", "amount-choice"},
+		"not such a density":  {EthanolWater{Properties: &SpiritProperties{Density: quantity.New("0.75", "g/mL"), Temperature: celsius("20")}}, "/properties/density", "density-out-of-range"},
+		"all three":           {EthanolWater{Properties: &SpiritProperties{Strength: &seventy, Density: quantity.New("0.89", "g/mL"), Temperature: celsius("20")}}, "/properties", "two-of-three"},
+		"two temperatures":    {EthanolWater{Properties: &SpiritProperties{Strength: &water, Density: quantity.New("999.9", "kg/m3")}}, "/properties", "two-temperatures"},
+		"no temperature":      {EthanolWater{Properties: &SpiritProperties{Strength: &seventy, Density: quantity.New("0.99", "g/mL")}}, "/properties/density", "no-temperature"},
+		"nothing to pour":     {EthanolWater{Mixing: &SpiritMixing{Parts: []SpiritPart{{nil, litre}}}}, "/mixing/parts", "parts-count"},
 	} {
 		_, err := ComputeEthanolWater(tt.e)
 		found := false

@@ -275,8 +275,8 @@ func (m measuredAir) clearing() []Clearing {
 			of.Hours, of.Sentence = &hours, c.List+": the air is at or below the number of the limit; it still holds vapour."
 		case k > 0 && hours <= week:
 			of.Hours, of.Sentence = &hours,
-				fmt.Sprintf("%s: the air falls to the number of the limit about %s h after the last vapour came; it "+
-					"still holds vapour then.", c.List, about(hours))
+				fmt.Sprintf("%s: the air falls to the number of the limit about %s after the last vapour came; it "+
+					"still holds vapour then.", c.List, quantity.SaidHours(hours, 2))
 		}
 		all = append(all, of)
 	}

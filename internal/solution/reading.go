@@ -26,20 +26,43 @@ type Reading struct {
 // readingBases are the bases that a bare number or "%" may mean.
 var readingBases = []Basis{MassPerSolutionVolume, MassPerSolventVolume, MassFraction, VolumeFraction}
 
-// Readings gives every reading of a bare number for a solute in a solvent, side by
-// side. A reading that is not possible (110 % by mass) says why.
-func Readings(n quantity.Decimal, solute Component, solvent Solvent) []Reading {
+// candidates are the strengths that a number without a basis may stand for, by the unit
+// that it was written in.
+func (s Strength) candidates() []Strength {
+	on := func(unit quantity.Unit, bases ...Basis) []Strength {
+		var all []Strength
+		for _, b := range bases {
+			n := s.Number
+			if n.Unit = unit; unit == "" {
+				n.Unit = b.Unit()
+			}
+			all = append(all, Strength{Basis: b, Number: n})
+		}
+		return all
+	}
+	switch {
+	case s.Number.Unit == Proof:
+		return append(on(quantity.USProof, VolumeFraction), on(quantity.BritishProof, VolumeFraction)...)
+	case s.Number.Unit.Kind() == quantity.MassPerVolume:
+		return on(s.Number.Unit, MassPerSolutionVolume, MassPerSolventVolume)
+	}
+	return on("", readingBases...)
+}
+
+// Readings gives every reading of a number without a basis for a solute in a solvent,
+// side by side. A reading that is not possible (110 % by mass) says why.
+func Readings(of Strength, solute Component, solvent Solvent) []Reading {
 	var all []Reading
-	for _, b := range readingBases {
-		all = append(all, reading(n, b, Stock{Solute: solute, Solvent: solvent}))
+	for _, s := range of.candidates() {
+		all = append(all, reading(s, Stock{Solute: solute, Solvent: solvent}))
 	}
 	return all
 }
 
 // reading computes one reading; k says what is dissolved in what.
-func reading(n quantity.Decimal, b Basis, k Stock) Reading {
-	k.Strength = Strength{Basis: b, Number: quantity.Quantity{Value: n, Unit: bounds[b].unit}}
-	r := Reading{Strength: k.Strength, Said: said(b, n)}
+func reading(of Strength, k Stock) Reading {
+	k.Strength = of
+	r := Reading{Strength: of, Said: of.said()}
 	s, c := newSystem(referenceCelsius), &checker{}
 	p := s.stock(k, "", c)
 	if len(c.faults) > 0 {
@@ -63,7 +86,7 @@ func NeedsBasis(strength Strength, pointer string, solute Component, solvent Sol
 	if strength.Number.IsZero() {
 		return fault.New("strength-missing", pointer, "A strength is needed here: its number and its basis.")
 	}
-	readings := Readings(strength.Number.Value, solute, solvent)
+	readings := Readings(strength, solute, solvent)
 	f := fault.New("strength-basis-missing", pointer+"/basis",
 		"A strength needs its basis: this number has %d readings, and they are different solutions. Choose "+
 			"one of them.", len(readings))

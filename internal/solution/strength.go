@@ -2,6 +2,7 @@ package solution
 
 import (
 	"fmt"
+	"strings"
 
 	"meniscus/internal/quantity"
 )
@@ -28,6 +29,9 @@ var Bases = []Basis{
 	MassPerSolutionVolume, MassPerSolventVolume, MassFraction, VolumeFraction,
 	PartsByVolume, PartsByMass, OneIn, AsSuppliedVolume, UnknownBasis,
 }
+
+// Proof is the unit of a number that was written as proof, of which there are two.
+const Proof quantity.Unit = "proof"
 
 // Strength is how strong a solution is, as it was said. Which members count
 // depends on the basis.
@@ -149,10 +153,31 @@ func (s Strength) said() string {
 			PartsByMass: " parts by mass"}[s.Basis]
 	case s.Number.IsZero():
 		return "strength as measured out"
+	case saidProof[s.Number.Unit] != "":
+		return strings.Replace(saidProof[s.Number.Unit], "%s", s.Number.Value.String(), 1)
 	default:
-		return said(s.Basis, s.Number.Value)
+		return said(s.Basis, s.number())
 	}
+}
+
+// number is the number of a strength in the unit of its basis.
+func (s Strength) number() quantity.Decimal {
+	if s.Number.Unit == s.Basis.Unit() || s.Number.Unit.Kind() != s.Basis.Unit().Kind() {
+		return s.Number.Value
+	}
+	x, _ := s.Number.In(s.Basis.Unit()) // of one kind
+	d, err := quantity.OfFloat(x)
+	if err != nil {
+		return s.Number.Value
+	}
+	return d
 }
 
 // said says a number on a basis as a label does.
 func said(b Basis, n quantity.Decimal) string { return fmt.Sprintf(saidOf[b], n) }
+
+// saidProof says what a proof is.
+var saidProof = map[quantity.Unit]string{
+	quantity.USProof:      "%s US proof, which is half of it in % by volume at 60 °F (15.56 °C)",
+	quantity.BritishProof: "%s British proof, which is four sevenths of it in % by volume at 60 °F (recalled from memory)",
+}

@@ -87,7 +87,7 @@ func ComputeUptake(u Uptake) (UptakeAnswer, error) {
 	var c checker
 	var a UptakeAnswer
 	if (u.ByVolume == nil) == (u.ByWeight == nil) {
-		c.faults.Add("uptake-choice", "/question", "Give exactly one of byVolume and byWeight.")
+		c.faults.Add("uptake-choice", "", "Give exactly one of byVolume and byWeight.")
 		return a, c.faults.Err()
 	}
 	per, perUnit := u.per(&c)
@@ -123,14 +123,18 @@ type uptakeQuestion struct {
 
 // per reads what the uptake is set against: an area in m² or a mass in g.
 func (u Uptake) per(c *checker) (*quantity.Measured, quantity.Unit) {
+	at := "/byWeight/per"
+	if u.ByVolume != nil {
+		at = "/byVolume/per"
+	}
 	switch {
 	case !u.Area.IsZero() && !u.Mass.IsZero():
-		c.faults.Add("per-choice", "/per/specimenMass", "Give at most one of area and specimenMass.")
+		c.faults.Add("per-choice", at+"/specimenMass", "Give at most one of area and specimenMass.")
 	case !u.Area.IsZero():
-		m := c.need("/per/area", u.Area, quantity.SquareMetre, span{1e-8, 1e4, false})
+		m := c.need(at+"/area", u.Area, quantity.SquareMetre, span{1e-8, 1e4, false})
 		return &m, quantity.SquareMetre
 	case !u.Mass.IsZero():
-		m := c.need("/per/specimenMass", u.Mass, quantity.Gram, span{1e-6, 1e8, false})
+		m := c.need(at+"/specimenMass", u.Mass, quantity.Gram, span{1e-6, 1e8, false})
 		return &m, quantity.Gram
 	}
 	return nil, ""
@@ -144,15 +148,15 @@ func (v UptakeByVolume) question(c *checker) uptakeQuestion {
 	volume := span{0, 1e6, true}
 	q := uptakeQuestion{inputs: []quantity.Input{
 		{Name: "the strength of the solution", Unit: quantity.GramsPerML,
-			Measured: c.need("/question/byVolume/strength", v.Solids, quantity.GramsPerML, span{0, 25, true})},
+			Measured: c.need("/byVolume/strength", v.Solids, quantity.GramsPerML, span{0, 25, true})},
 		{Name: "the volume applied", Unit: quantity.Millilitre,
-			Measured: c.need("/question/byVolume/applied", v.Applied, quantity.Millilitre, volume)},
+			Measured: c.need("/byVolume/applied", v.Applied, quantity.Millilitre, volume)},
 		{Name: "the volume that came back", Unit: quantity.Millilitre,
-			Measured: c.maybe("/question/byVolume/returned", v.Returned, quantity.Millilitre, span{0, 1e6, false}, 0)},
+			Measured: c.maybe("/byVolume/returned", v.Returned, quantity.Millilitre, span{0, 1e6, false}, 0)},
 	}}
 	applied, returned := q.inputs[upSecond].Value, q.inputs[upThird].Value
 	if returned >= applied {
-		c.faults.Add("returned-too-much", "/question/byVolume/returned", "What came back must be less than what was applied.")
+		c.faults.Add("returned-too-much", "/byVolume/returned", "What came back must be less than what was applied.")
 	}
 	q.solids = func(x []float64) float64 { return x[upFirst] * (x[upSecond] - x[upThird]) }
 	q.bounds = func() (float64, float64) { return 0, q.inputs[upFirst].Value * (applied - returned) }
@@ -177,9 +181,9 @@ func (w UptakeByWeight) question(c *checker) uptakeQuestion {
 	mass := span{1e-6, 1e8, false}
 	q := uptakeQuestion{inputs: []quantity.Input{
 		{Name: "the weight before", Unit: quantity.Gram,
-			Measured: c.need("/question/byWeight/before", w.Before, quantity.Gram, mass)},
+			Measured: c.need("/byWeight/before", w.Before, quantity.Gram, mass)},
 		{Name: "the weight after", Unit: quantity.Gram,
-			Measured: c.need("/question/byWeight/after", w.After, quantity.Gram, mass)},
+			Measured: c.need("/byWeight/after", w.After, quantity.Gram, mass)},
 		{Name: "the solvent still in it", Unit: quantity.One},
 		{Name: "the solvent still in it", Unit: quantity.One,
 			Measured: quantity.Measured{Value: 0.5, Standard: 0.5 / math.Sqrt(3)}},
@@ -187,7 +191,7 @@ func (w UptakeByWeight) question(c *checker) uptakeQuestion {
 	q.inputs[upThird].Measured, q.open = w.lowerShare(c, &q.notes)
 	gain := q.inputs[upSecond].Value - q.inputs[upFirst].Value
 	if len(c.faults) == 0 && gain <= 0 {
-		c.faults.Add("no-gain", "/question/byWeight/after",
+		c.faults.Add("no-gain", "/byWeight/after",
 			"The specimen weighs no more after than before, so that no uptake can be read from it: check for losses, "+
 				"for a change of moisture, and the balance.")
 	}
@@ -211,7 +215,7 @@ func (w UptakeByWeight) lowerShare(c *checker, notes *Advice) (least quantity.Me
 	share := span{0, 1, false}
 	switch w.Drying {
 	case Dried:
-		r := c.maybe("/question/byWeight/retained", w.Retained, quantity.One, span{0, 0.5, false}, mostRetained)
+		r := c.maybe("/byWeight/retained", w.Retained, quantity.One, span{0, 0.5, false}, mostRetained)
 		if w.Retained.IsZero() {
 			notes.warn("retained-solvent", Info, retainedSource,
 				"Dry is not free of solvent: up to 4 % of the film is taken as solvent, the largest figure that is "+
@@ -224,9 +228,9 @@ func (w UptakeByWeight) lowerShare(c *checker, notes *Advice) (least quantity.Me
 		if w.Solution.IsZero() {
 			return quantity.Exactly(0), true
 		}
-		return c.need("/question/byWeight/solution", w.Solution, quantity.One, share), false
+		return c.need("/byWeight/solution", w.Solution, quantity.One, share), false
 	}
-	c.faults.Add("drying-unknown-word", "/question/byWeight/drying",
+	c.faults.Add("drying-unknown-word", "/byWeight/drying",
 		"Say how far it has dried: touch-dry, handling-dry, dried or unknown.")
 	return quantity.Exactly(0), true
 }

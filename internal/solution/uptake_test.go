@@ -115,12 +115,12 @@ func TestUptakeFaults(t *testing.T) {
 		u       Uptake
 		pointer string
 	}{
-		"neither":         {Uptake{}, "/question"},
-		"more back":       {Uptake{ByVolume: &UptakeByVolume{Solids: quantity.New("5", "g/dL"), Applied: litre, Returned: litre}}, "/question/byVolume/returned"},
-		"nothing applied": {Uptake{ByVolume: &UptakeByVolume{Solids: quantity.New("5", "g/dL"), Applied: quantity.New("0", "mL")}}, "/question/byVolume/applied"},
-		"weight fell":     {Uptake{ByWeight: weighed("100", "99", Dried)}, "/question/byWeight/after"},
-		"no such word":    {Uptake{ByWeight: weighed("100", "101", "bone-dry")}, "/question/byWeight/drying"},
-		"both":            {Uptake{ByWeight: weighed("100", "101", Dried), Area: quantity.New("1", "m2"), Mass: quantity.New("1", "g")}, "/per/specimenMass"},
+		"neither":         {Uptake{}, ""},
+		"more back":       {Uptake{ByVolume: &UptakeByVolume{Solids: quantity.New("5", "g/dL"), Applied: litre, Returned: litre}}, "/byVolume/returned"},
+		"nothing applied": {Uptake{ByVolume: &UptakeByVolume{Solids: quantity.New("5", "g/dL"), Applied: quantity.New("0", "mL")}}, "/byVolume/applied"},
+		"weight fell":     {Uptake{ByWeight: weighed("100", "99", Dried)}, "/byWeight/after"},
+		"no such word":    {Uptake{ByWeight: weighed("100", "101", "bone-dry")}, "/byWeight/drying"},
+		"both":            {Uptake{ByWeight: weighed("100", "101", Dried), Area: quantity.New("1", "m2"), Mass: quantity.New("1", "g")}, "/byWeight/per/specimenMass"},
 	} {
 		_, err := ComputeUptake(tt.u)
 		found := false

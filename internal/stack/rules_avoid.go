@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"meniscus/internal/material"
+	"meniscus/internal/quantity"
 )
 
 // avoidRules say what not to do.
@@ -157,19 +158,19 @@ func subFossil(sc *scene) {
 	case hours > isotopeHours:
 		sc.add(Finding{
 			Unknown: unsure,
-			Sentence: subFossilText(unsure, "polar solvent stands on it for "+number(hours)+
-				" hours in all, and more than 48 moves the isotopes of collagen"),
+			Sentence: subFossilText(unsure, "polar solvent stands on it for "+quantity.SaidHours(hours, 4)+
+				" in all, and more than 48 moves the isotopes of collagen"),
 		})
 	case open:
 		text := "For how long polar solvent stands, or stood before, on the area is not recorded; " +
 			"more than 48 hours moves the isotopes of collagen"
 		if known != nil {
-			text += " (recorded, for a part of the time: " + number(hours) + " h)"
+			text += " (recorded, for a part of the time: " + quantity.SaidHours(hours, 4) + ")"
 		}
 		sc.add(Finding{Unknown: true, Sentence: sentence("%s", text)})
 	default:
-		sc.clear(sentence("Polar solvent stands on the area for %s hours in all; under 48 no shift was seen",
-			number(hours)), Backing{})
+		sc.clear(sentence("Polar solvent stands on the area for %s in all; under 48 no shift was seen",
+			quantity.SaidHours(hours, 4)), Backing{})
 	}
 }
 

@@ -45,17 +45,17 @@ func OpenEntry(body *string) (Entry, error) {
 	return e, nil
 }
 
-// Shown is an entry's body as answers show it. Earlier programs called the sequence that
-// an entry had where it was recorded first its place, and digests keep what they wrote.
+// formerly are names of members that earlier programs wrote and that no statement has
+// any more, each with its name now. Digests keep the words as they were written.
+var formerly = [][2]string{{`"place":`, `"sequence":`}, {`"displayName":`, `"name":`}, {`"expiry":`, `"expires":`}}
+
+// Shown is an entry's body as it is read and answered: its members have their names of
+// now. In stored JSON, a name with its quotes and colon stands nowhere but as a name.
 func Shown(body string) string {
-	if !strings.HasPrefix(body, `{"receivedFrom":{`) {
-		return body
+	for _, names := range formerly {
+		body = strings.ReplaceAll(body, names[0], names[1])
 	}
-	from, rest, older := strings.Cut(body, `,"place":`)
-	if !older || strings.Contains(from, `"sequence":`) {
-		return body
-	}
-	return from + `,"sequence":` + rest
+	return body
 }
 
 // WordsIn is the statement in an entry's body; nil where there is none.

@@ -113,6 +113,9 @@ func number(
 		return q
 	}
 	unit, err := quantity.ParseUnit(*s.Unit)
+	if err != nil && folded(*s.Unit) == proof {
+		err = fault.New("proof-ambiguous", "", "Proof is US proof or British proof; write US proof, or %% by volume.")
+	}
 	if err != nil {
 		_ = faults.Merge(at+"/unit", err)
 		return q

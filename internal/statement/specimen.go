@@ -9,7 +9,7 @@ import (
 // OfPerson reads a person.
 func OfPerson(st *api.PersonStatement) *Reading {
 	p := &record.Person{
-		DisplayName: st.DisplayName, Role: deref(st.Role), ORCID: deref(st.Orcid), Organisation: deref(st.Organisation),
+		Name: st.Name, Role: deref(st.Role), ORCID: deref(st.Orcid), Organisation: deref(st.Organisation),
 	}
 	return newReader(p, st).Reading
 }

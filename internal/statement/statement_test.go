@@ -155,7 +155,7 @@ func TestWithoutWords(t *testing.T) {
 		"blanked":          {nil, true},
 		"a retraction":     {text(`{"reason":"A mistake."}`), true},
 		"no JSON":          {text(`{"statement":`), false},
-		"another kind":     {text(`{"statement":{"displayName":"Ilse Varga"}}`), false},
+		"another kind":     {text(`{"statement":{"name":"Ilse Varga"}}`), false},
 		"not a statement":  {text(`{"statement":[]}`), false},
 		"an id that is no": {text(`{"statement":{"specimen":{"id":"x"}}}`), false},
 	} {

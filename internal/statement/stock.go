@@ -15,8 +15,8 @@ func OfSupply(st *api.SupplyStatement) *Reading {
 	s.Material = r.material("/material/id", st.Material.Id)
 	s.Solids = r.strength("/solids", st.Solids)
 	s.Density = r.quantity("/density", st.Density, quantity.MassPerVolume)
-	s.Received, s.Opened, s.Expiry = r.date("/received", st.Received), r.date("/opened", st.Opened),
-		r.date("/expiry", st.Expiry)
+	s.Received, s.Opened, s.Expires = r.date("/received", st.Received), r.date("/opened", st.Opened),
+		r.date("/expires", st.Expires)
 	s.Amount = r.amount("/amount", st.Amount, massOrVolume...)
 	s.Container = r.container("/container", st.Container)
 	s.SafetySheet = r.document("/safetyDataSheet", st.SafetyDataSheet)
@@ -28,7 +28,7 @@ func OfBatch(st *api.BatchStatement) *Reading {
 	b := &record.Batch{Code: st.Code, Type: string(st.Kind), State: string(deref(st.State)),
 		ReferenceSample: text(st.ReferenceSample), Remarks: deref(st.Remarks)}
 	r := newReader(b, st)
-	b.Made, b.Expiry = r.date("/made", st.Made), r.date("/expiry", st.Expiry)
+	b.Made, b.Expires = r.date("/made", st.Made), r.date("/expires", st.Expires)
 	b.People = record.Said[[]record.Involvement]{Value: r.involvements("/madeBy", st.MadeBy), Given: st.MadeBy != nil}
 	if st.Inputs != nil {
 		b.Inputs = record.Give(each(st.Inputs, func(i int, in *api.BatchInput) record.Input {

@@ -44,16 +44,15 @@ func TestEntryFrom(t *testing.T) {
 	}
 }
 
-// TestShown: what earlier programs called the place of an entry where it was recorded
-// first is its sequence; nothing else changes.
+// TestShown: members that earlier programs wrote have their names of now, and texts that
+// hold such a name stay.
 func TestShown(t *testing.T) {
 	t.Parallel()
 	for body, want := range map[string]string{
-		`{"receivedFrom":{"institution":"a","name":"B","place":7,"via":[]},"statement":{}}`: `{"receivedFrom":` +
-			`{"institution":"a","name":"B","sequence":7,"via":[]},"statement":{}}`,
-		`{"receivedFrom":{"institution":"a","sequence":7},"statement":{"a":1,"place":7}}`: `{"receivedFrom":` +
-			`{"institution":"a","sequence":7},"statement":{"a":1,"place":7}}`,
-		`{"statement":{"a":1,"place":7}}`: `{"statement":{"a":1,"place":7}}`,
+		`{"receivedFrom":{"name":"B","place":7},"statement":{}}`:    `{"receivedFrom":{"name":"B","sequence":7},"statement":{}}`,
+		`{"statement":{"displayName":"Ilse Varga"}}`:                `{"statement":{"name":"Ilse Varga"}}`,
+		`{"statement":{"expiry":{"edtf":"2027"}}}`:                  `{"statement":{"expires":{"edtf":"2027"}}}`,
+		`{"statement":{"remarks":"A \"place\": \"expiry\": gone"}}`: `{"statement":{"remarks":"A \"place\": \"expiry\": gone"}}`,
 	} {
 		if got := statement.Shown(body); got != want {
 			t.Errorf("got %s, want %s", got, want)

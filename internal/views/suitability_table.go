@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"meniscus/api"
+	"meniscus/internal/quantity"
 )
 
 // SuitabilityColumns are the columns of the report of suitability: a line for each
@@ -76,9 +77,9 @@ func hoursText(x api.ExposureTotal) string {
 	case x.Hours == nil:
 		return "hours not recorded"
 	case x.Unknown > 0:
-		return fmt.Sprintf("at least %g h", *x.Hours)
+		return "at least " + quantity.SaidHours(*x.Hours, 4)
 	}
-	return fmt.Sprintf("%g h", *x.Hours)
+	return quantity.SaidHours(*x.Hours, 4)
 }
 
 func effectText(b api.AnalysisBearing) string {

@@ -104,11 +104,11 @@ func follow() error {
 					Statement struct{ Specimen struct{ ID string } }
 				}
 			}
-			After string
+			Cursor string
 		}
 		path := "/v1/changes?limit=500"
 		if len(after) > 0 {
-			path += "&after=" + string(after)
+			path += "&cursor=" + string(after)
 		}
 		if err := askJSON(path, nil, &changes); err != nil || len(changes.Items) == 0 {
 			return err
@@ -124,7 +124,7 @@ func follow() error {
 				return err
 			}
 		}
-		if err := os.WriteFile("cursor.new", []byte(changes.After), 0o644); err != nil {
+		if err := os.WriteFile("cursor.new", []byte(changes.Cursor), 0o644); err != nil {
 			return err
 		}
 		if err := os.Rename("cursor.new", "cursor.txt"); err != nil { // whole or not at all

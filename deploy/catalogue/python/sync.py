@@ -24,7 +24,7 @@ def record(record_id, statement):  # your record's id makes it one treatment, ho
 
 def follow():
     while True:
-        after = f"&after={CURSOR.read_text()}" if CURSOR.exists() else ""
+        after = f"&cursor={CURSOR.read_text()}" if CURSOR.exists() else ""
         changes = json.loads(ask(f"/v1/changes?limit=500{after}"))
         treatments = [c["record"] for c in changes["items"] if c["record"]["kind"] == "treatment" and "statement" in c["record"]]
         for specimen in {t["statement"]["specimen"]["id"] for t in treatments}:
@@ -32,7 +32,7 @@ def follow():
         if not changes["items"]:
             return
         new = CURSOR.with_suffix(".new")
-        new.write_text(changes["after"])
+        new.write_text(changes["cursor"])
         os.replace(new, CURSOR)  # whole or not at all
 
 

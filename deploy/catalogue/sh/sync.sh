@@ -22,9 +22,9 @@ ask "$AT/v1/treatments" -o treatment.json -d '{
 
 new=1
 while [ "$new" -gt 0 ]; do
-  ask "$AT/v1/changes?limit=500$([ ! -s cursor.txt ] || echo "&after=$(cat cursor.txt)")" -o changes.json
+  ask "$AT/v1/changes?limit=500$([ ! -s cursor.txt ] || echo "&cursor=$(cat cursor.txt)")" -o changes.json
   new=$(jq '.items | length' changes.json)
   for specimen in $(jq -r '.items[].record | select(.kind == "treatment") | .statement.specimen.id // empty' changes.json | sort -u); do page "$specimen"; done
-  jq -er .after changes.json > cursor.new
+  jq -er .cursor changes.json > cursor.new
   mv cursor.new cursor.txt # whole or not at all
 done

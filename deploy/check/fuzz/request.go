@@ -164,7 +164,7 @@ func (g *gen) amendment(target string, c class) string {
 		said = g.pool.stated[words[3]].value
 	}
 	if said == nil {
-		said = object{{"displayName", "Nadia Okeke"}}
+		said = object{{"name", "Nadia Okeke"}}
 	}
 	var value any = said
 	if c == nearly {

@@ -1,0 +1,55 @@
+package statement_test
+
+import (
+	"testing"
+
+	"meniscus/api"
+	"meniscus/internal/fault"
+	"meniscus/internal/quantity"
+	"meniscus/internal/solution"
+	"meniscus/internal/statement"
+)
+
+// TestAskedStrengths: a unit that says its basis gives it, one that leaves it open is
+// kept for its readings, and one that says another basis is refused.
+func TestAskedStrengths(t *testing.T) {
+	t.Parallel()
+	none := solution.Basis("")
+	for _, c := range []struct {
+		unit   string
+		basis  solution.Basis // that is sent
+		want   solution.Basis
+		number quantity.Unit
+		code   string
+	}{
+		{"% w/w", none, solution.MassFraction, quantity.Percent, ""},
+		{"% w/w", solution.MassFraction, solution.MassFraction, quantity.Percent, ""},
+		{"%V/V", none, solution.VolumeFraction, quantity.Percent, ""},
+		{"g/100 mL solution", none, solution.MassPerSolutionVolume, quantity.GramsPerDL, ""},
+		{"g/100 mL of solvent", none, solution.MassPerSolventVolume, quantity.GramsPerDL, ""},
+		{"US proof", none, solution.VolumeFraction, quantity.USProof, ""},
+		{"% w/w", solution.VolumeFraction, none, "", "strength-unit-contradicts"},
+		{"US proof", solution.MassFraction, none, "", "strength-unit-contradicts"},
+		{"%", none, none, quantity.One, ""},
+		{"w/v", none, none, quantity.GramsPerDL, ""},
+		{"g/L", none, none, "g/L", ""},
+		{"proof", none, none, solution.Proof, ""},
+		{"proof", solution.VolumeFraction, solution.VolumeFraction, quantity.Percent, "proof-ambiguous"},
+		{"g/dL", solution.MassPerSolutionVolume, solution.MassPerSolutionVolume, quantity.GramsPerDL, ""},
+	} {
+		asked := api.AskedStrength{Value: new(quantity.MustDecimal("20")), Unit: &c.unit}
+		if c.basis != none {
+			asked.Basis = new(api.StrengthBasis(c.basis))
+		}
+		var faults fault.List
+		got := statement.Asked("", &asked, &faults)
+		code := ""
+		if len(faults) > 0 {
+			code = faults[0].Code
+		}
+		if got.Basis != c.want || got.Number.Unit != c.number || code != c.code {
+			t.Errorf("%q on %q: got %q in %q, fault %q; want %q in %q, fault %q", c.unit, c.basis, got.Basis,
+				got.Number.Unit, code, c.want, c.number, c.code)
+		}
+	}
+}
