@@ -4443,8 +4443,11 @@ type AmountChangeRecord struct {
 	Reason            *Reason     `json:"reason,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
-	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers. What
-	// was said is recorded all the same.
+	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
+	// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
+	// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
+	// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
+	// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
 	Findings *RecordedFindings `json:"findings,omitempty"`
 
 	// Statement What became of part of a batch.
@@ -5167,8 +5170,11 @@ type BatchRecord struct {
 	Reason            *Reason     `json:"reason,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
-	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers. What
-	// was said is recorded all the same.
+	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
+	// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
+	// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
+	// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
+	// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
 	Findings *RecordedFindings `json:"findings,omitempty"`
 
 	// Statement A solution or mixture that someone made; a bottle is a batch of kind `bottle`.
@@ -8527,8 +8533,11 @@ type PlanRecord struct {
 	// known here. Amend them, or merge them, if a number was written down wrongly.
 	Registered *RegisteredSpecimens `json:"registered,omitempty"`
 
-	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers. What
-	// was said is recorded all the same.
+	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
+	// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
+	// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
+	// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
+	// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
 	Findings *RecordedFindings `json:"findings,omitempty"`
 
 	// Statement A treatment as it is proposed. Its dates are when it is meant to be done; what it names of stock is what is
@@ -8935,8 +8944,11 @@ type RecordRef struct {
 	Id Id `json:"id"`
 }
 
-// RecordedFindings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers. What
-// was said is recorded all the same.
+// RecordedFindings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
+// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
+// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
+// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
+// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
 type RecordedFindings = []Finding
 
 // RedactionRequest defines model for RedactionRequest.
@@ -10723,8 +10735,11 @@ type SupplyRecord struct {
 	Reason            *Reason     `json:"reason,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
-	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers. What
-	// was said is recorded all the same.
+	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
+	// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
+	// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
+	// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
+	// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
 	Findings *RecordedFindings `json:"findings,omitempty"`
 
 	// Statement One received container of a material.
@@ -10972,8 +10987,11 @@ type TreatmentRecord struct {
 	// known here. Amend them, or merge them, if a number was written down wrongly.
 	Registered *RegisteredSpecimens `json:"registered,omitempty"`
 
-	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers. What
-	// was said is recorded all the same.
+	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
+	// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
+	// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
+	// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
+	// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
 	Findings *RecordedFindings `json:"findings,omitempty"`
 
 	// Statement One action on named areas of one specimen.

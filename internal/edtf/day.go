@@ -62,7 +62,7 @@ type Period struct {
 // Overlaps tells whether p and q can share a day. An end without limit reaches
 // everything, so a date of which nobody knows the end is not ruled out.
 func (p Period) Overlaps(q Period) bool {
-	return !endsBefore(p, q) && !endsBefore(q, p)
+	return !p.EndsBefore(q) && !q.EndsBefore(p)
 }
 
 // Contains tells whether every day of q is certainly one of p's.
@@ -72,6 +72,7 @@ func (p Period) Contains(q Period) bool {
 	return from && to
 }
 
-func endsBefore(p, q Period) bool {
+// EndsBefore tells whether p is certainly over before q begins.
+func (p Period) EndsBefore(q Period) bool {
 	return !p.To.IsZero() && !q.From.IsZero() && p.To.Compare(q.From) < 0
 }

@@ -112,9 +112,13 @@ func (s *Server) record(
 			first = recording.FromSource(first, source, request.Statement)
 		}
 		asked, _ := under("/statement", s.questions(d.Numbers)).(fault.List)
+		told, err := s.beside(c, recording.Saying{Self: self, Value: d.Value, Words: d.Words, Numbers: d.Numbers})
+		if err != nil {
+			return stored{}, err
+		}
 		written, err := c.writeUnlessAsked(c.author().Write(key, append(d.Implied, first)...), asked)
 		if err == nil || !again || len(d.Implied) == 0 || !fault.Is(err, fault.Conflict) || len(asked) > 0 {
-			return stored{written, s.beside(self, d.Numbers)}, err
+			return stored{written, told[0]}, err
 		}
 	}
 }

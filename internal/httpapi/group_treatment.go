@@ -87,37 +87,40 @@ func (s *Server) together(
 		}
 		faults = append(faults, m.moved(slices.Concat(found, resolved.Faults[i], beyond[i]))...)
 		asked = append(asked, m.moved(s.questions(resolved.Numbers[i]))...)
-		told = append(told, s.beside(m.id, resolved.Numbers[i]))
 	}
 	if err := withoutRepeats(faults).Err(); err != nil {
 		return w, nil, nil, err
 	}
-	w, err = s.entriesOf(c, key, members, resolved.Implied)
+	w, said, err := entriesOf(c, key, members, resolved)
+	if err == nil {
+		told, err = s.beside(c, said...)
+	}
 	return w, told, asked, err
 }
 
 // entriesOf are what members state, and before them what they imply.
-func (s *Server) entriesOf(
-	c *requestContext, key *postgres.RequestKey, members []member, implied []postgres.Entry,
-) (postgres.Write, error) {
-	w := c.author().Write(key, implied...)
+func entriesOf(
+	c *requestContext, key *postgres.RequestKey, members []member, resolved recording.Resolution,
+) (w postgres.Write, said []recording.Saying, err error) {
+	w = c.author().Write(key, resolved.Implied...)
 	w.Together = true
 	size := 0
-	for _, m := range members {
+	for i, m := range members {
 		words, err := wire.Encode(m.statement)
 		if err == nil {
 			words, err = m.reading.Words(words)
 		}
 		if err != nil {
-			return w, err
+			return w, nil, err
 		}
 		if size += len(words); size > mostTogether {
-			return w, fault.Of(fault.TooLarge, "group-too-large",
+			return w, nil, fault.Of(fault.TooLarge, "group-too-large",
 				"What is said once is kept with each record, and would be more than %d MiB together; send fewer at a time, or say long texts of one alone.", mostTogether>>20)
 		}
 		w.Entries = append(w.Entries, recording.First(m.id, words, m.reading.Value))
+		said = append(said, recording.Saying{Self: m.id, Value: m.reading.Value, Words: words, Numbers: resolved.Numbers[i]})
 	}
-	return w, nil
+	return w, said, nil
 }
 
 // moved puts faults where the request has what they are about.

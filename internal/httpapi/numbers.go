@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -9,6 +10,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
+	"meniscus/internal/record"
 	"meniscus/internal/recording"
 )
 
@@ -57,33 +59,65 @@ func (b beside) of(row postgres.Row) postgres.Row {
 	return withMembers(row, b)
 }
 
-// beside tells which specimens a record registered by their numbers, and what is
-// odd about its own.
-func (s *Server) beside(self uuid.UUID, numbers []recording.NewNumber) (b beside) {
-	for _, n := range numbers {
-		if n.Specimen == self {
-			b.Findings = append(b.Findings, conflictFindings(n.Conflicts())...)
-		} else {
-			b.Registered = append(b.Registered,
-				api.RegisteredSpecimen{Id: n.Specimen, Number: n.Value, Href: s.specimenAt(n.Specimen)})
-		}
+// beside tells of each statement which specimens it registers by their numbers, and
+// what is odd about it.
+func (s *Server) beside(c *requestContext, said ...recording.Saying) ([]beside, error) {
+	odd, err := c.author().Odd(c.ctx(), s.today(), said...)
+	if err != nil {
+		return nil, err
 	}
-	return b
+	told := make([]beside, len(said))
+	for i, of := range said {
+		told[i].Registered = s.registered(of.Self, of.Numbers)
+		told[i].Findings = each(odd[i], recordFinding)
+		for _, n := range of.Numbers {
+			told[i].Findings = append(told[i].Findings, conflictFindings(n.Conflicts())...)
+		}
+		slices.SortStableFunc(told[i].Findings, func(a, b api.Finding) int { return cmp.Compare(b.Severity, a.Severity) }) // warn first
+		told[i].Findings = told[i].Findings[:min(len(told[i].Findings), mostBeside)]
+	}
+	return told, nil
 }
 
-// withNumbers adds, after what blocks, what is to be said of numbers that are not
-// registered: nothing that is on the specimen was looked at.
-func withNumbers(findings []api.Finding, numbers []recording.NewNumber) []api.Finding {
-	var said []api.Finding
+// mostBeside is how many findings an answer to a create tells at most.
+const mostBeside = 50
+
+// registered are the specimens that a record registers, each once.
+func (s *Server) registered(self uuid.UUID, numbers []recording.NewNumber) (found []api.RegisteredSpecimen) {
 	for _, n := range numbers {
-		said = append(said, unregisteredFinding(n))
+		told := func(r api.RegisteredSpecimen) bool { return r.Id == n.Specimen }
+		if n.Specimen != self && !slices.ContainsFunc(found, told) {
+			found = append(found, api.RegisteredSpecimen{Id: n.Specimen, Number: n.Value, Href: s.specimenAt(n.Specimen)})
+		}
 	}
-	i := slices.IndexFunc(findings, func(f api.Finding) bool { return f.Severity != "block" })
-	if i < 0 {
-		i = len(findings)
-	}
-	return slices.Insert(findings, i, said...)
+	return found
 }
+
+func recordFinding(f record.Finding) api.Finding {
+	out := api.Finding{Rule: f.Rule, Severity: api.Severity(f.Severity), Sentence: f.Sentence, Remedy: new(f.Remedy)}
+	if len(f.Records) > 0 {
+		out.Records = &f.Records
+	}
+	return out
+}
+
+// withOdd puts among the findings of a check, by their severity, what is odd about
+// the treatment without its layers, and before it what is to be said of numbers that
+// are not registered: nothing that is on the specimen was looked at.
+func withOdd(findings []api.Finding, numbers []recording.NewNumber, odd []record.Finding) []api.Finding {
+	said := append(each(numbers, unregisteredFinding), each(odd, recordFinding)...)
+	for _, severity := range []api.Severity{"warn", "info"} {
+		i := slices.IndexFunc(findings, func(f api.Finding) bool { return severityRank[f.Severity] <= severityRank[severity] })
+		if i < 0 {
+			i = len(findings)
+		}
+		of := slices.DeleteFunc(slices.Clone(said), func(f api.Finding) bool { return f.Severity != severity })
+		findings = slices.Insert(findings, i, of...)
+	}
+	return findings
+}
+
+var severityRank = map[api.Severity]int{"info": 0, "warn": 1, "block": 2}
 
 func unregisteredFinding(n recording.NewNumber) api.Finding {
 	candidates := n.Candidates()

@@ -299,3 +299,69 @@ func TestOddNumbers(t *testing.T) {
 	}
 	s.try("/v1/specimens", specimen("\u200e\u200f")).want(422)
 }
+
+// What comes in a package is received, and what is restored is restored, although
+// its number is nearly another's; the record says so afterwards.
+func TestReceiptAndRestorationAreNotAsked(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	skull := s.create("/v1/specimens", specimen("LV.1987/0042")).id()
+	second := s.distinct(specimen("LV.1987/42"), skull).id()
+	hill := s.neighbour("Museum on the Hill")
+	own := hill.create("/v1/specimens", specimen("lv 1987 42")).id()
+	hill.receive(s.pack(skull)).want(201)
+	read := hill.do(http.MethodGet, "/v1/specimens/"+skull, nil).want(200)
+	if read.at("findings", 0, "rule") != "number-near" || read.at("findings", 0, "records", 0) != own {
+		t.Errorf("got %s, want the near number said", read.body)
+	}
+	s.seal()
+	copied := s.emptied(whoRecorded(t, s.lines()))
+	copied.restore(s.lines()).want(201)
+	for _, id := range []string{skull, second} {
+		copied.do(http.MethodGet, "/v1/specimens/"+id, nil).want(200)
+	}
+}
+
+// A number that is new is told beside those that it is easily taken for, at most
+// five, the nearest first; ordinary neighbours are not among them.
+func TestResemblingNumbersAreTold(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	resembles := func(findings any) (told []string) {
+		list, _ := findings.([]any)
+		for _, f := range list {
+			if f := f.(object); f["rule"] == "number-resembles" {
+				told = append(told, strings.Fields(f["sentence"].(string))[1])
+			}
+		}
+		return told
+	}
+	var ids []string
+	for _, number := range []string{"BH 5050", "BH 5011", "BH 501", "BH 50100", "BH 5O10", "BH 50l0", "BH 5001", "BH 0510", "BH 5100", "HB 5010", "BH 5I00"} {
+		made := s.create("/v1/specimens", specimen(number))
+		ids = append(ids, made.id())
+	}
+	gone := s.create("/v1/specimens", specimen("BH 501O")).id()
+	s.do(http.MethodPost, "/v1/records/"+gone+"/retraction", object{"reason": "Twice."}, anyTag).want(201)
+	geology := specimen("BH 501o")
+	geology["collection"] = "geology"
+	s.create("/v1/specimens", geology)
+	check := s.do(http.MethodPost, "/v1/treatment-checks", object{"treatment": cleaningOf("BH 5010")}).want(200)
+	made := s.create("/v1/treatments", cleaningOf("BH 5010"))
+	want := []string{"50l0", "5O10", "5001", "5100", "5010"} // the last one is HB 5010
+	for of, findings := range map[string]any{"the check": check.at("findings"), "the treatment": made.at("findings")} {
+		if got := resembles(findings); !slices.Equal(got, want) {
+			t.Errorf("%s: got %q, want %q", of, got, want)
+		}
+	}
+	if made.at("findings", 0, "records", 0) != ids[5] || made.at("findings", 0, "severity") != "info" {
+		t.Errorf("got %s, want the specimen named", made.body)
+	}
+	if again := s.create("/v1/treatments", cleaningOf("BH 5010")); len(resembles(again.at("findings"))) != 0 {
+		t.Errorf("got %s, want nothing of a number that is known", again.body)
+	}
+	near := s.do(http.MethodGet, "/v1/specimen-lookup?number=BH+5O5O", nil).want(200)
+	if got := near.at("nearSpellings", 0, "number"); got != "BH 5050" || len(near.at("nearSpellings").([]any)) != 1 {
+		t.Errorf("got %s, want the number with letters for zeros alone", near.body)
+	}
+}

@@ -320,5 +320,5 @@ func (s *Server) revise(
 		return nil, err
 	}
 	revised := written.Rows[len(written.Rows)-1]
-	return created(s.beside(row.Record, registered).of(revised), false), nil
+	return created(beside{Registered: s.registered(row.Record, registered)}.of(revised), false), nil
 }

@@ -11,6 +11,7 @@ import (
 	"meniscus/internal/layers"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/recording"
 	"meniscus/internal/stack"
 	"meniscus/internal/views"
 	"meniscus/internal/wire"
@@ -40,7 +41,12 @@ func checkTreatment(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	out := views.TreatmentCheck(about, checked)
-	out.Findings = withNumbers(out.Findings, d.Numbers)
+	odd, err := c.author().Odd(c.ctx(), s.today(),
+		recording.Saying{Value: &record.Plan{Treatment: *proposed}, Numbers: d.Numbers})
+	if err != nil {
+		return nil, err
+	}
+	out.Findings = withOdd(out.Findings, d.Numbers, odd[0])
 	if known {
 		out.Specimen = &proposed.Specimen
 	}

@@ -14,8 +14,8 @@ type Refs struct {
 	IDs         map[record.Kind][]uuid.UUID
 	Names       []string // people by name, folded
 	Identifiers []SpecimenNumber
-	// New are numbers that a specimen is to be registered by; what is like them is
-	// looked for, and not who they name.
+	// New are numbers that a specimen is to be registered by; what is like them and
+	// near them is looked for, and not who they name.
 	New []SpecimenNumber
 }
 
@@ -43,12 +43,13 @@ type Resolved struct {
 	// Alike are specimens of the collection whose numbers of the kind fold as these
 	// do: at most record.MaxNear for each, those that are written alike first.
 	Alike map[SpecimenNumber][]Numbered
+	Near  map[SpecimenNumber][]Near // of new ones
 }
 
 // Resolve looks up everything that a statement names, in one round trip.
 func (s Tenant) Resolve(ctx context.Context, refs Refs) (Resolved, error) {
 	r := Resolved{Known: map[Named]bool{}, People: map[string][]uuid.UUID{}, Specimens: map[SpecimenNumber][]uuid.UUID{},
-		Alike: map[SpecimenNumber][]Numbered{}}
+		Alike: map[SpecimenNumber][]Numbered{}, Near: map[SpecimenNumber][]Near{}}
 	if len(refs.IDs)+len(refs.Names)+len(refs.Identifiers)+len(refs.New) == 0 {
 		return r, nil
 	}
@@ -64,6 +65,9 @@ func (s Tenant) Resolve(ctx context.Context, refs Refs) (Resolved, error) {
 	}
 	if numbers := slices.Concat(refs.Identifiers, refs.New); len(numbers) > 0 {
 		queueAlike(b, numbers, r.Alike)
+	}
+	if len(refs.New) > 0 {
+		queueNear(b, refs.New, r.Near)
 	}
 	return r, s.run(ctx, b)
 }

@@ -64,7 +64,7 @@ func resolve(
 		out.Numbers[i] = n.specimens(r, &out.Faults[i])
 	}
 	for _, number := range own {
-		number.Alike = found.Alike[number.among()]
+		number.Alike, number.near, number.looked = found.Alike[number.among()], found.Near[number.among()], true
 		out.Numbers[0] = append(out.Numbers[0], number)
 	}
 	out.Implied = n.implied

@@ -20,6 +20,9 @@ type NewNumber struct {
 	// Alike carry numbers of the same kind in the same collection that fold as this
 	// one does; those that are written alike come first.
 	Alike []postgres.Numbered
+	// near are those that it is easily taken for, where they were looked for already.
+	near   []postgres.Near
+	looked bool
 	// Beside tells that the request registers another specimen by such a number too.
 	Beside bool
 	// DistinctFrom are specimens that the caller says it is not.
@@ -62,6 +65,28 @@ func (n NewNumber) Conflicts() []postgres.NumberConflict {
 			Collection: k.Collection, Other: k.Specimen, OtherValue: k.Number}
 	}
 	return conflicts
+}
+
+// mostResembling is how many near spellings are told of a number that is new.
+const mostResembling = 5
+
+// resembling tells the numbers on record that this one is easily taken for.
+func (n NewNumber) resembling(near []postgres.Near) []record.Finding {
+	spellings := make([]record.Spelling[uuid.UUID], len(near))
+	for i, k := range near {
+		spellings[i] = record.Spelling[uuid.UUID]{Number: k.Number, Likeness: k.Likeness, Of: k.Specimen}
+	}
+	var found []record.Finding
+	for _, s := range record.Nearest(n.Value, spellings, mostResembling) {
+		how := "looks like this number, with O for 0, or l or I for 1"
+		if s.Likeness == record.Swapped {
+			how = "is this number with two neighbours swapped"
+		}
+		found = append(found, record.Finding{Rule: "number-resembles", Severity: record.Info, Records: []record.Ref{s.Of},
+			Sentence: fmt.Sprintf("%s is registered too, and %s.", s.Number, how),
+			Remedy:   "Amend the number, or merge the two, if it is the same specimen."})
+	}
+	return found
 }
 
 // Questions are those about all numbers by which a reading registers specimens.
