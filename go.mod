@@ -18,7 +18,6 @@ require (
 	github.com/moby/moby/api v1.56.1
 	github.com/oapi-codegen/runtime v1.8.0
 	github.com/pressly/goose/v3 v3.29.0
-	github.com/swaggo/files/v2 v2.0.2
 	github.com/testcontainers/testcontainers-go v0.45.0
 	go.yaml.in/yaml/v3 v3.0.5
 	golang.org/x/image v0.47.0

@@ -84,7 +84,6 @@ var onlyIn = []struct {
 	{"github.com/getkin/kin-openapi", "the contract is read by what speaks it", []string{"api", "internal/wire", "internal/httpapi", "deploy/check/fuzz"}},
 	{"github.com/fergusstrange/embedded-postgres", "one way to fetch a database", []string{"internal/localpg"}},
 	{"github.com/testcontainers/testcontainers-go", "containers are for tests", []string{"internal/pgtest"}},
-	{"github.com/swaggo/files/v2", "the reference page is one package", []string{"internal/httpapi/docs"}},
 	{"codeberg.org/go-pdf/fpdf", "one package prints", []string{"internal/label"}},
 	{"github.com/boombuler/barcode", "one package prints", []string{"internal/label"}},
 	{"golang.org/x/image", "one package prints", []string{"internal/label"}},

@@ -36,19 +36,28 @@ func (c *requestContext) compress(a *answer) error {
 	case a.stream != nil:
 		a.stream = compressed(a.stream)
 	case len(a.body) >= worthwhile:
-		var b bytes.Buffer
-		if err := compressed(func(w io.Writer) error { _, err := w.Write(a.body); return err })(&b); err != nil {
-			return fmt.Errorf("compressing an answer: %w", err)
+		packed, err := packedBody(a.body)
+		if err != nil {
+			return err
 		}
-		a.body = b.Bytes()
+		a.body = packed
 	default:
 		return nil
 	}
 	a.setHeader("Content-Encoding", "gzip")
 	if a.etag != "" {
-		a.etag = strings.TrimSuffix(a.etag, `"`) + gzipTag
+		a.etag = packedTag(a.etag)
 	}
 	return nil
+}
+
+// packedBody is a whole body, compressed.
+func packedBody(body []byte) ([]byte, error) {
+	var b bytes.Buffer
+	if err := compressed(func(w io.Writer) error { _, err := w.Write(body); return err })(&b); err != nil {
+		return nil, fmt.Errorf("compressing an answer: %w", err)
+	}
+	return b.Bytes(), nil
 }
 
 func compressed(write func(io.Writer) error) func(io.Writer) error {
@@ -87,6 +96,9 @@ func acceptsGzip(headers []string) bool {
 	}
 	return rest > 0
 }
+
+// packedTag is the entity tag of what an entity tag stands for, compressed.
+func packedTag(tag string) string { return strings.TrimSuffix(tag, `"`) + gzipTag }
 
 // plainTag is an entity tag without its coding: the record that it stands for.
 func plainTag(tag string) string {

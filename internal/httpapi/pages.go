@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"net/http"
+	"sync"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -14,16 +15,35 @@ import (
 // operations: the contract as YAML, the interactive reference, and a page for
 // each type of problem.
 func (s *Server) mountPages() error {
-	reference, err := docs.Handler()
-	if err != nil {
-		return err
-	}
 	s.page("/openapi.yaml", echoBytes("application/yaml", api.YAML))
 	s.page("/", s.root)
 	s.page("/.well-known/api-catalog", s.apiCatalog())
-	s.page("/docs", echo.WrapHandler(reference))
-	s.page("/docs/*", echo.WrapHandler(reference))
+	if err := s.mountReference(); err != nil {
+		return err
+	}
 	return s.mountProblemPages()
+}
+
+// mountReference mounts the interactive reference and its files.
+func (s *Server) mountReference() error {
+	files, err := docs.Files()
+	if err != nil {
+		return err
+	}
+	for _, f := range files {
+		send := echoBytes(f.MediaType, f.Content)
+		s.page(f.Path, func(ec echo.Context) error {
+			h := ec.Response().Header()
+			h.Set("Content-Security-Policy", docs.Policy)
+			h.Set("Referrer-Policy", "no-referrer")
+			h.Set("Cache-Control", "no-cache")
+			return send(ec)
+		})
+	}
+	s.page("/docs/", func(ec echo.Context) error { // the page's links are relative to …/docs
+		return ec.Redirect(http.StatusPermanentRedirect, "../docs")
+	})
+	return nil
 }
 
 // page mounts one, which begins when its class of work has a turn. Its query says
@@ -57,15 +77,30 @@ func forbidFraming(h http.Header) {
 	h.Set("X-Frame-Options", "DENY") // for browsers that do not know the policy
 }
 
-// echoBytes answers with bytes that never change while the service runs.
+// echoBytes answers with bytes that never change while the service runs, compressed
+// for a caller that accepts it.
 func echoBytes(mediaType string, body []byte) echo.HandlerFunc {
 	tag := contentTag(body)
+	packed := sync.OnceValues(func() ([]byte, error) { return packedBody(body) })
+	worth := len(body) >= worthwhile && compressible(mediaType)
 	return func(ec echo.Context) error {
-		ec.Response().Header().Set("ETag", tag)
-		ec.Response().Header().Set("X-Content-Type-Options", "nosniff")
-		if tagMatches(ec.Request().Header.Values("If-None-Match"), tag) {
+		h, send, asked := ec.Response().Header(), body, ec.Request().Header
+		h.Set("ETag", tag)
+		h.Set("X-Content-Type-Options", "nosniff")
+		if worth {
+			h.Add("Vary", "Accept-Encoding")
+		}
+		if tagMatches(asked.Values("If-None-Match"), tag) {
 			return ec.NoContent(http.StatusNotModified)
 		}
-		return ec.Blob(http.StatusOK, mediaType, body)
+		if worth && acceptsGzip(asked.Values("Accept-Encoding")) {
+			var err error
+			if send, err = packed(); err != nil {
+				return err
+			}
+			h.Set("Content-Encoding", "gzip")
+			h.Set("ETag", packedTag(tag))
+		}
+		return ec.Blob(http.StatusOK, mediaType, send)
 	}
 }

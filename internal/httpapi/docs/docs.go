@@ -1,5 +1,5 @@
-// Package docs serves the interactive reference: a page that shows the contract
-// and really sends requests with the reader's own key.
+// Package docs holds the interactive reference: a page that shows the contract and
+// really sends requests with the reader's own key.
 //
 // It promises: everything that the page needs is inside the binary, and its
 // content security policy lets it talk to this service alone, so it works
@@ -10,80 +10,52 @@
 package docs
 
 import (
-	"bytes"
-	"crypto/sha256"
 	"embed"
 	"fmt"
 	"io/fs"
-	"net/http"
 	"path"
 	"strings"
-	"time"
-
-	swagger "github.com/swaggo/files/v2"
 )
 
 //go:embed page
 var page embed.FS
 
-// policy allows nothing from another host. The viewer sets style attributes and
-// draws its icons from data addresses.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; " +
-	"img-src 'self' data:; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+// Policy is the page's content security policy: nothing from another host, no script
+// and no style outside its own files, and no text that is read as HTML. Pictures that
+// were answered are shown from the page's own memory (blob).
+const Policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; " +
+	"require-trusted-types-for 'script'; trusted-types 'none'; " +
+	"base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
-type file struct {
-	content []byte
-	etag    string
+// types are the media types of the page's files, whatever the machine says of them.
+var types = map[string]string{
+	".html": "text/html; charset=utf-8",
+	".css":  "text/css; charset=utf-8",
+	".js":   "text/javascript; charset=utf-8",
+	".svg":  "image/svg+xml",
 }
 
-// handler holds the few files that the page loads, by the last part of their
-// path; "docs" is the page itself.
-type handler map[string]file
+// File is one of the page's files.
+type File struct {
+	Path      string // /docs is the page itself, the others are below it
+	MediaType string
+	Content   []byte
+}
 
-// Handler serves the page at …/docs and its files below …/docs/.
-func Handler() (http.Handler, error) {
-	h := handler{}
-	for _, source := range []struct {
-		files fs.FS
-		names map[string]string // path in files: name in the address
-	}{
-		{page, map[string]string{"page/docs.html": "docs", "page/docs.js": "docs.js", "page/docs.css": "docs.css"}},
-		{swagger.FS, map[string]string{
-			"swagger-ui-bundle.js": "swagger-ui-bundle.js",
-			"swagger-ui.css":       "swagger-ui.css",
-			"favicon-32x32.png":    "favicon.png",
-		}},
-	} {
-		for from, name := range source.names {
-			content, err := fs.ReadFile(source.files, from)
-			if err != nil {
-				return nil, fmt.Errorf("reading the reference page: %w", err)
-			}
-			h[name] = file{content, fmt.Sprintf(`"%x"`, sha256.Sum256(content))}
+// Files gives the page and all that it loads, but for the contract.
+func Files() ([]File, error) {
+	entries, err := fs.ReadDir(page, "page")
+	if err != nil {
+		return nil, fmt.Errorf("reading the reference page: %w", err)
+	}
+	files := make([]File, 0, len(entries))
+	for _, entry := range entries {
+		content, err := fs.ReadFile(page, path.Join("page", entry.Name()))
+		if err != nil {
+			return nil, fmt.Errorf("reading the reference page: %w", err)
 		}
+		at := strings.TrimSuffix("/docs/"+entry.Name(), "/docs.html")
+		files = append(files, File{at, types[path.Ext(entry.Name())], content})
 	}
-	return h, nil
-}
-
-func (h handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	if strings.HasSuffix(r.URL.Path, "/docs/") { // the page's links are relative to …/docs
-		http.Redirect(w, r, "../docs", http.StatusPermanentRedirect)
-		return
-	}
-	name := path.Base(r.URL.Path)
-	f, ok := h[name]
-	if !ok {
-		http.NotFound(w, r)
-		return
-	}
-	header := w.Header()
-	header.Set("Content-Security-Policy", policy)
-	header.Set("Referrer-Policy", "no-referrer")
-	header.Set("X-Content-Type-Options", "nosniff")
-	header.Set("Cache-Control", "no-cache")
-	header.Set("ETag", f.etag)
-	if name == "docs" {
-		name = "docs.html"
-	}
-	http.ServeContent(w, r, name, time.Time{}, bytes.NewReader(f.content))
+	return files, nil
 }
