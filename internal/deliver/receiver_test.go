@@ -3,6 +3,7 @@ package deliver_test
 import (
 	"context"
 	"crypto/x509"
+	"fmt"
 	"io"
 	"log"
 	"net"
@@ -113,10 +114,10 @@ func TestNameThatMovesInside(t *testing.T) {
 	if len(c.got()) != 1 {
 		t.Fatalf("got %d deliveries to the allowed address, want 1: %s", len(c.got()), m.lastSentence(path))
 	}
-	for _, inside := range []string{"169.254.169.254", "127.0.0.2", "::1", "::ffff:10.0.0.1"} {
+	for i, inside := range []string{"169.254.169.254", "127.0.0.2", "::1", "::ffff:10.0.0.1"} {
 		names.move(inside)
 		c.CloseClientConnections() // the next one must be dialled
-		m.specimen("LV." + inside)
+		m.specimen(fmt.Sprintf("LV.%d", 2+i))
 		m.seal()
 		m.clock.move(25 * time.Hour)
 		m.deliverAll(w)

@@ -145,7 +145,6 @@ func TestTreatmentRegistersTheSpecimen(t *testing.T) {
 func TestCreatesAreIdempotent(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
-	statement := specimen("LV.2")
 	id := uuid.NewString()
 	for name, send := range map[string]func(object) reply{
 		"key": func(st object) reply {
@@ -158,6 +157,7 @@ func TestCreatesAreIdempotent(t *testing.T) {
 			return s.do(http.MethodPost, "/v1/specimens", object{"id": id, "statement": st})
 		},
 	} {
+		statement := specimen("LV.2/" + name)
 		first, second := send(statement).want(201), send(statement).want(201)
 		if string(first.body) != string(second.body) || second.header.Get("Idempotency-Replayed") != "true" {
 			t.Errorf("%s: got %s then %s, want the same record replayed", name, first.body, second.body)
@@ -167,7 +167,7 @@ func TestCreatesAreIdempotent(t *testing.T) {
 			t.Errorf("%s: got %d for other content, want %d: %s", name, other.status, want, other.body)
 		}
 	}
-	s.do(http.MethodPost, "/v1/specimens", object{"statement": statement}).wantProblem(400, "idempotency-key-missing")
+	s.do(http.MethodPost, "/v1/specimens", object{"statement": specimen("LV.2")}).wantProblem(400, "idempotency-key-missing")
 }
 
 // A record's revisions stay readable; a redaction takes the words alone.
