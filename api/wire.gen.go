@@ -4607,13 +4607,13 @@ type AreaState struct {
 	// Layers Those that were put on this area itself, and those whose state differs here.
 	Layers []PresentLayer `json:"layers"`
 
-	// Through Areas that it lies in and whose layers cover it too.
-	Through []AreaPath `json:"through"`
+	// Through Areas that it lies in and whose layers cover it too. With `detail=full`.
+	Through *[]AreaPath `json:"through,omitempty"`
 
-	// InParts Areas inside it that have layers of their own.
-	InParts []AreaPath `json:"inParts"`
+	// InParts Areas inside it that have layers of their own. With `detail=full`.
+	InParts *[]AreaPath `json:"inParts,omitempty"`
 
-	// WithoutLayer Treatments of this area that left no layer, a few of them, such as cleaning, mechanical work, tests and removals; left out where there are none.
+	// WithoutLayer Treatments of this area that left no layer, a few of them, such as cleaning, mechanical work, tests and removals; left out where there are none. With `detail=full`.
 	WithoutLayer *[]Id `json:"withoutLayer,omitempty"`
 
 	// Examined An examination that found nothing.
@@ -5016,10 +5016,16 @@ type BatchBalanceKnowledge string
 
 // BatchContents defines model for BatchContents.
 type BatchContents struct {
+	// Answer Text in any script, of any number of lines.
+	Answer Text `json:"answer"`
+
 	// Batch A UUID; the service makes version 7, the caller may choose any.
 	Batch Id `json:"batch"`
 
-	// AsMade A mixture in grams of each part, and its strength on every basis.
+	// Strength As it was made, as a label says it; left out where that is not known.
+	Strength *ComputedStrength `json:"strength,omitempty"`
+
+	// AsMade With `detail=full`.
 	AsMade *ComputedMixture `json:"asMade,omitempty"`
 
 	// UnknownBecause Why there is no `asMade`; empty where there is one.
@@ -5049,9 +5055,9 @@ type BatchContents struct {
 	MoreEntries *int32       `json:"moreEntries,omitempty"`
 	Now         BatchBalance `json:"now"`
 
-	// Steps What became of it, in the order in which it is taken to have happened.
-	Steps    []BatchStep `json:"steps"`
-	Findings []Finding   `json:"findings"`
+	// Steps What became of it, in the order in which it is taken to have happened. With `detail=full`.
+	Steps    *[]BatchStep `json:"steps,omitempty"`
+	Findings []Finding    `json:"findings"`
 }
 
 // BatchCreate defines model for BatchCreate.
@@ -5752,10 +5758,8 @@ type ClearedMatter struct {
 	Count  *int32 `json:"count,omitempty"`
 
 	// Sentence Text in any script, of any number of lines.
-	Sentence Text `json:"sentence"`
-
-	// Source Text in any script, of any number of lines.
-	Source   *Text            `json:"source,omitempty"`
+	Sentence Text             `json:"sentence"`
+	Sources  *[]SourceId      `json:"sources,omitempty"`
 	Evidence *[]LayerEvidence `json:"evidence,omitempty"`
 
 	// MoreEvidence How many entries there are beyond those that are listed; left out when all are.
@@ -6736,10 +6740,8 @@ type Finding struct {
 	Sentence Text `json:"sentence"`
 
 	// Remedy Text in any script, of any number of lines.
-	Remedy *Text `json:"remedy,omitempty"`
-
-	// Source Text in any script, of any number of lines.
-	Source *Text `json:"source,omitempty"`
+	Remedy  *Text       `json:"remedy,omitempty"`
+	Sources *[]SourceId `json:"sources,omitempty"`
 
 	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
@@ -6758,10 +6760,12 @@ type Finding struct {
 	Unknown *bool `json:"unknown,omitempty"`
 
 	// Possible True where the place is only possibly reached.
-	Possible *bool            `json:"possible,omitempty"`
+	Possible *bool `json:"possible,omitempty"`
+
+	// Evidence With `detail=full`.
 	Evidence *[]LayerEvidence `json:"evidence,omitempty"`
 
-	// MoreEvidence How many entries there are beyond those that are listed; left out when all are.
+	// MoreEvidence How many entries there are beyond those that are listed; left out when all are. With `detail=full`.
 	MoreEvidence *int32 `json:"moreEvidence,omitempty"`
 
 	// TunedFrom What the rule's severity is without the institution's own choice.
@@ -6783,7 +6787,15 @@ type FindingCounts struct {
 
 // FindingList defines model for FindingList.
 type FindingList struct {
-	Items []Finding `json:"items"`
+	// Answer Text in any script, of any number of lines.
+	Answer Text      `json:"answer"`
+	Items  []Finding `json:"items"`
+
+	// MoreFindings How many findings of each severity there are beyond those that are listed; left out when all are.
+	MoreFindings *FindingCounts `json:"moreFindings,omitempty"`
+
+	// Sources All sources that the answer names. With `detail=full`.
+	Sources *[]BibliographyEntry `json:"sources,omitempty"`
 }
 
 // ForAnalysis defines model for ForAnalysis.
@@ -6793,13 +6805,15 @@ type ForAnalysis struct {
 	// Verdict Something on record bears on it; nobody knows whether what is on record does; nothing on record is known to; no
 	// treatment is on record. None of them says that a sample is clean.
 	Verdict SuitabilityVerdict `json:"verdict"`
-	Bearing []AnalysisBearing  `json:"bearing"`
 
-	// Open Layers of which nobody published whether they bear on it.
-	Open []BearingLayers `json:"open"`
+	// Bearing With `detail=full`.
+	Bearing *[]AnalysisBearing `json:"bearing,omitempty"`
 
-	// Sentence Text in any script, of any number of lines.
-	Sentence Text `json:"sentence"`
+	// Open Layers of which nobody published whether they bear on it. With `detail=full`.
+	Open *[]BearingLayers `json:"open,omitempty"`
+
+	// Sentence With `detail=full`.
+	Sentence *Text `json:"sentence,omitempty"`
 }
 
 // FormaldehydeAnswer defines model for FormaldehydeAnswer.
@@ -7018,10 +7032,8 @@ type HeatChoice struct {
 	Allowed bool `json:"allowed"`
 
 	// Sentence Text in any script, of any number of lines.
-	Sentence Text `json:"sentence"`
-
-	// Source Left out where an earlier step of the plan gives it for the same sentence.
-	Source *Text `json:"source,omitempty"`
+	Sentence Text        `json:"sentence"`
+	Sources  *[]SourceId `json:"sources,omitempty"`
 }
 
 // HydrateForm The form in which a salt is sold.
@@ -7378,10 +7390,8 @@ type LayerEvidence struct {
 	Says Text `json:"says"`
 
 	// Treatment The record of a test on this specimen, if it is one.
-	Treatment *Id `json:"treatment,omitempty"`
-
-	// Source Text in any script, of any number of lines.
-	Source Text `json:"source"`
+	Treatment *Id        `json:"treatment,omitempty"`
+	Sources   []SourceId `json:"sources"`
 
 	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
 	// trade without a published source; the institution's own.
@@ -8097,10 +8107,8 @@ type MethodChoice struct {
 	Method Method `json:"method"`
 
 	// Sentence Text in any script, of any number of lines.
-	Sentence Text `json:"sentence"`
-
-	// Source Left out where an earlier step of the plan gives it for the same sentence.
-	Source *Text `json:"source,omitempty"`
+	Sentence Text        `json:"sentence"`
+	Sources  *[]SourceId `json:"sources,omitempty"`
 
 	// ReachesPiece True where it acts on the whole connected piece.
 	ReachesPiece bool `json:"reachesPiece"`
@@ -8488,10 +8496,11 @@ type PlanPreparation struct {
 	Sentence Text `json:"sentence"`
 
 	// Rule A rule of the checks; `/v1/check-rules` says what each looks for, and what helps.
-	Rule *RuleId `json:"rule,omitempty"`
+	Rule    *RuleId     `json:"rule,omitempty"`
+	Sources *[]SourceId `json:"sources,omitempty"`
 
-	// Source Text in any script, of any number of lines.
-	Source *Text `json:"source,omitempty"`
+	// Steps At which steps of a plan, from 1; left out where it is for all of it, or said at a step.
+	Steps *[]int32 `json:"steps,omitempty"`
 }
 
 // PlanPreparationCode defines model for PlanPreparation.Code.
@@ -8617,44 +8626,48 @@ type PresentLayer struct {
 	Treatment Id `json:"treatment"`
 
 	// Position Which of the treatment's materials it is.
-	Position int32     `json:"position"`
+	Position int32 `json:"position"`
+
+	// Sentence What it is, of what, from when, and what is left of it, in words.
+	Sentence Text      `json:"sentence"`
 	Role     LayerRole `json:"role"`
 
-	// Material What a layer is made of, as far as anyone knows.
-	Material LayerMaterial `json:"material"`
+	// Material With `detail=full`.
+	Material *LayerMaterial `json:"material,omitempty"`
 
-	// Solvents What it was brought with; left out where nobody said.
+	// Solvents What it was brought with; left out where nobody said. With `detail=full`.
 	Solvents *[]SolventShare `json:"solvents,omitempty"`
 
-	// Strength How strong a solution was when the treatment used it; left out where nobody knows. Where the dates do not tell
-	// whether a batch had been topped up or had lost solvent by then, the strength lies in the middle and its
-	// uncertainty reaches over both.
+	// Strength With `detail=full`.
 	Strength *LayerStrength `json:"strength,omitempty"`
 
-	// Batch A UUID; the service makes version 7, the caller may choose any.
+	// Batch With `detail=full`.
 	Batch *Id `json:"batch,omitempty"`
 
-	// Drying What is known of how dry it was; nobody claims that it is free of solvent.
+	// Drying With `detail=full`.
 	Drying *Drying `json:"drying,omitempty"`
 
-	// Dates The earliest and the latest day that a date may mean; one that is left out is not known. A date that is uncertain or approximate has a margin of one unit of its own precision on each side (common practice), and is repeated as it was written.
-	Dates DateBounds `json:"dates"`
+	// Dates With `detail=full`.
+	Dates *DateBounds `json:"dates,omitempty"`
 
 	// State What is known to be left of a layer. Nothing is ever called absent.
 	State LayerState `json:"state"`
 
-	// Event The removal or examination that decided a layer's state in an area.
+	// Event With `detail=full`.
 	Event *LayerEvent `json:"event,omitempty"`
 
-	// Areas All of its areas.
+	// Areas All of its areas. With `detail=full`.
 	Areas *[]AreaPath `json:"areas,omitempty"`
 
-	// Reversibility Can it be redissolved, can it be got out of this body, can the area be treated again.
+	// Reversibility With `detail=full`.
 	Reversibility *LayerReversibility `json:"reversibility,omitempty"`
 }
 
 // PresentState defines model for PresentState.
 type PresentState struct {
+	// Answer Text in any script, of any number of lines.
+	Answer Text `json:"answer"`
+
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
@@ -8683,7 +8696,10 @@ type PresentState struct {
 
 	// MoreContradictions How many contradictions there are beyond those that are listed; left out when all are.
 	MoreContradictions *int32 `json:"moreContradictions,omitempty"`
-	Cautions           []Text `json:"cautions"`
+
+	// Sources All sources that the answer names. With `detail=full`.
+	Sources  *[]BibliographyEntry `json:"sources,omitempty"`
+	Cautions []Text               `json:"cautions"`
 }
 
 // PrintedLabel PDF, with its letters; the same label has the same bytes.
@@ -9101,6 +9117,9 @@ type RemovalCandidate struct {
 
 // RemovalPlan defines model for RemovalPlan.
 type RemovalPlan struct {
+	// Answer Text in any script, of any number of lines.
+	Answer Text `json:"answer"`
+
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
@@ -9115,22 +9134,36 @@ type RemovalPlan struct {
 	PassedOn *WentTo `json:"passedOn,omitempty"`
 
 	// At A calendar day, as RFC 3339 full-date.
-	At              Day                `json:"at"`
-	Before          []PlanPreparation  `json:"before"`
+	At Day `json:"at"`
+
+	// Before What has to be done first, each once, with the steps that it is for.
+	Before []PlanPreparation `json:"before"`
+
+	// Findings What blocks a step, or may, each once with the layers that it is about.
+	Findings        []Finding          `json:"findings"`
 	Steps           []RemovalStep      `json:"steps"`
+	After           []PlanPreparation  `json:"after"`
 	Unreachable     []UnreachableLayer `json:"unreachable"`
 	MoreUnreachable int32              `json:"moreUnreachable"`
 	AlreadyGone     []GoneLayer        `json:"alreadyGone"`
-	Questions       []LayerPair        `json:"questions"`
-	MoreQuestions   bool               `json:"moreQuestions"`
-	Contradictions  []Contradiction    `json:"contradictions"`
+
+	// MoreAlreadyGone How many layers there are beyond those that are listed; left out when all are.
+	MoreAlreadyGone *int32          `json:"moreAlreadyGone,omitempty"`
+	Questions       []LayerPair     `json:"questions"`
+	MoreQuestions   bool            `json:"moreQuestions"`
+	Contradictions  []Contradiction `json:"contradictions"`
 
 	// MoreContradictions How many contradictions there are beyond those that are listed; left out when all are.
 	MoreContradictions *int32 `json:"moreContradictions,omitempty"`
 
 	// Remaining How many layers come after the steps listed.
-	Remaining int32  `json:"remaining"`
-	Cautions  []Text `json:"cautions"`
+	Remaining int32 `json:"remaining"`
+
+	// Cautions Those of a step say which steps they are about.
+	Cautions []Text `json:"cautions"`
+
+	// Sources All sources that the answer names. With `detail=full`.
+	Sources *[]BibliographyEntry `json:"sources,omitempty"`
 }
 
 // RemovalStep One layer coming off.
@@ -9139,36 +9172,59 @@ type RemovalStep struct {
 	Treatment Id    `json:"treatment"`
 	Position  int32 `json:"position"`
 
-	// Layer A treatment's material in an area.
-	Layer PresentLayer `json:"layer"`
+	// Sentence What comes off, and with what, in words.
+	Sentence Text `json:"sentence"`
 
-	// Because Text in any script, of any number of lines.
-	Because *Text               `json:"because,omitempty"`
-	Except  *[]OutOfReachGround `json:"except,omitempty"`
+	// Solvent The first of the liquids; left out where none is known.
+	Solvent *MaterialId `json:"solvent,omitempty"`
 
-	// MoreExcept How many more layers may shut off ground of it beyond those that are listed; left out when all are.
-	MoreExcept *int32             `json:"moreExcept,omitempty"`
-	Candidates []RemovalCandidate `json:"candidates"`
+	// Test True where that liquid is a test to make and not an instruction.
+	Test *bool `json:"test,omitempty"`
 
-	// MoreCandidates How many liquids there are beyond those that are listed, which rank before them; left out when all are.
+	// Layer With `detail=full`.
+	Layer *PresentLayer `json:"layer,omitempty"`
+
+	// Because With `detail=full`.
+	Because *Text `json:"because,omitempty"`
+
+	// Except With `detail=full`.
+	Except *[]OutOfReachGround `json:"except,omitempty"`
+
+	// MoreExcept How many more layers may shut off ground of it beyond those that are listed; left out when all are. With `detail=full`.
+	MoreExcept *int32 `json:"moreExcept,omitempty"`
+
+	// Candidates With `detail=full`.
+	Candidates *[]RemovalCandidate `json:"candidates,omitempty"`
+
+	// MoreCandidates How many liquids there are beyond those that are listed, which rank before them; left out when all are. With `detail=full`.
 	MoreCandidates *int32 `json:"moreCandidates,omitempty"`
 
-	// Excluded Liquids that are left out, and why.
+	// Excluded Liquids that are left out, and why. With `detail=full`.
 	Excluded *[]Text `json:"excluded,omitempty"`
 
-	// SpotTest True where no published evidence names a liquid.
-	SpotTest bool           `json:"spotTest"`
-	Methods  []MethodChoice `json:"methods"`
+	// SpotTest True where no published evidence names a liquid. With `detail=full`.
+	SpotTest *bool `json:"spotTest,omitempty"`
 
-	// Heat Whether heat may be thought of.
-	Heat   HeatChoice        `json:"heat"`
-	Before []PlanPreparation `json:"before"`
-	After  []PlanPreparation `json:"after"`
+	// Methods With `detail=full`.
+	Methods *[]MethodChoice `json:"methods,omitempty"`
 
-	// Expect Text in any script, of any number of lines.
-	Expect   Text      `json:"expect"`
-	Findings []Finding `json:"findings"`
-	Cautions []Text    `json:"cautions"`
+	// Heat With `detail=full`.
+	Heat *HeatChoice `json:"heat,omitempty"`
+
+	// Before With `detail=full`.
+	Before *[]PlanPreparation `json:"before,omitempty"`
+
+	// After With `detail=full`.
+	After *[]PlanPreparation `json:"after,omitempty"`
+
+	// Expect With `detail=full`.
+	Expect *Text `json:"expect,omitempty"`
+
+	// Findings With `detail=full`.
+	Findings *[]Finding `json:"findings,omitempty"`
+
+	// Cautions With `detail=full`.
+	Cautions *[]Text `json:"cautions,omitempty"`
 }
 
 // ReportEvent What is delivered to a webhook of a report: CloudEvents 1.0 in its structured JSON form. Its `id` is the run's, and
@@ -9396,6 +9452,25 @@ type ReportScheduleStatementPeriod string
 
 // ReportScheduleStatementAfterDowntime Which of the times that passed while no server ran are made up for.
 type ReportScheduleStatementAfterDowntime string
+
+// ReportedEvidence What an answer of a report rests on, with the text of its source.
+type ReportedEvidence struct {
+	// Says Text in any script, of any number of lines.
+	Says Text `json:"says"`
+
+	// Treatment The record of a test on this specimen, if it is one.
+	Treatment *Id `json:"treatment,omitempty"`
+
+	// Source Text in any script, of any number of lines.
+	Source Text `json:"source"`
+
+	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
+	// trade without a published source; the institution's own.
+	Status *ValueStatus `json:"status,omitempty"`
+
+	// Date One line of text in any script.
+	Date *Line `json:"date,omitempty"`
+}
 
 // ReportedRemoval A removal of the period, and what it took off.
 type ReportedRemoval struct {
@@ -9645,8 +9720,8 @@ type ReversibleTreatment struct {
 	TestsOnly *[]MaterialId `json:"testsOnly,omitempty"`
 
 	// Evidence The most specific evidence for each of the answers.
-	Evidence *[]LayerEvidence `json:"evidence,omitempty"`
-	Findings FindingCounts    `json:"findings"`
+	Evidence *[]ReportedEvidence `json:"evidence,omitempty"`
+	Findings FindingCounts       `json:"findings"`
 
 	// ComputedOn A calendar day, as RFC 3339 full-date.
 	ComputedOn *Day `json:"computedOn,omitempty"`
@@ -10191,10 +10266,10 @@ type SpecimenSummary struct {
 	// Latest The date of the treatment that began last, as it was written.
 	Latest *Edtf `json:"latest,omitempty"`
 
-	// Preparations One line for a catalogue's preparations field; values are separated by ` | `, as Darwin Core does.
-	Preparations Text `json:"preparations"`
+	// Preparations One line for a catalogue's preparations field; values are separated by ` | `, as Darwin Core does. With `detail=full`.
+	Preparations *Text `json:"preparations,omitempty"`
 
-	// Items The treatments by date; of more than twenty the last twenty.
+	// Items The treatments by date, the last five; with `detail=full` the last twenty.
 	Items []SummaryItem `json:"items"`
 }
 
@@ -10612,6 +10687,12 @@ type Substance struct {
 
 // Suitability defines model for Suitability.
 type Suitability struct {
+	// Answer Text in any script, of any number of lines.
+	Answer Text `json:"answer"`
+
+	// Reasons What bears on the analyses most, at most three of them.
+	Reasons *[]Text `json:"reasons,omitempty"`
+
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
@@ -10626,12 +10707,24 @@ type Suitability struct {
 	PassedOn *WentTo `json:"passedOn,omitempty"`
 
 	// At A calendar day, as RFC 3339 full-date.
-	At         Day               `json:"at"`
-	Analyses   []ForAnalysis     `json:"analyses"`
-	Exposures  []ExposureTotal   `json:"exposures"`
-	Unrecorded []UnrecordedArea  `json:"unrecorded"`
-	References []ReferenceSample `json:"references"`
-	Cautions   []Text            `json:"cautions"`
+	At        Day             `json:"at"`
+	Analyses  []ForAnalysis   `json:"analyses"`
+	Exposures []ExposureTotal `json:"exposures"`
+
+	// MoreExposures How many exposures there are beyond those that are listed; left out when all are.
+	MoreExposures *int32           `json:"moreExposures,omitempty"`
+	Unrecorded    []UnrecordedArea `json:"unrecorded"`
+
+	// MoreUnrecorded How many areas there are beyond those that are listed; left out when all are.
+	MoreUnrecorded *int32            `json:"moreUnrecorded,omitempty"`
+	References     []ReferenceSample `json:"references"`
+
+	// MoreReferences How many samples there are beyond those that are listed; left out when all are.
+	MoreReferences *int32 `json:"moreReferences,omitempty"`
+
+	// Sources All sources that the answer names. With `detail=full`.
+	Sources  *[]BibliographyEntry `json:"sources,omitempty"`
+	Cautions []Text               `json:"cautions"`
 }
 
 // SuitabilityReport defines model for SuitabilityReport.
@@ -10647,6 +10740,9 @@ type SuitabilityReport struct {
 	// Next How to go on from this page.
 	Next     *Next  `json:"next,omitempty"`
 	Cautions []Text `json:"cautions"`
+
+	// Sources All sources that the report names.
+	Sources []BibliographyEntry `json:"sources"`
 }
 
 // SuitabilityTotal How many specimens have which verdict.
@@ -10672,10 +10768,10 @@ type SummaryItem struct {
 	Date  *Edtf      `json:"date,omitempty"`
 	Areas []AreaPath `json:"areas"`
 
-	// Materials Text in any script, of any number of lines.
+	// Materials With `detail=full`.
 	Materials *Text `json:"materials,omitempty"`
 
-	// Result What came out of a removal, an examination or a test. Nothing is ever called absent.
+	// Result What came out of a removal, an examination or a test. Nothing is ever called absent. With `detail=full`.
 	Result *Line `json:"result,omitempty"`
 
 	// Sentence Text in any script, of any number of lines.
@@ -10843,18 +10939,25 @@ type TravelLayer struct {
 	Material Text `json:"material"`
 
 	// Certainty How sure an identification is.
-	Certainty *Certainty      `json:"certainty,omitempty"`
-	Highest   *Quantity       `json:"highest,omitempty"`
-	Lowest    *Quantity       `json:"lowest,omitempty"`
-	Evidence  []LayerEvidence `json:"evidence"`
+	Certainty *Certainty `json:"certainty,omitempty"`
+	Highest   *Quantity  `json:"highest,omitempty"`
+	Lowest    *Quantity  `json:"lowest,omitempty"`
 
-	// MoreEvidence How many entries there are beyond those that are listed; left out when all are.
+	// Evidence With `detail=full`.
+	Evidence *[]LayerEvidence `json:"evidence,omitempty"`
+
+	// MoreEvidence How many entries there are beyond those that are listed; left out when all are. With `detail=full`.
 	MoreEvidence *int32 `json:"moreEvidence,omitempty"`
-	Cautions     []Text `json:"cautions"`
+
+	// Cautions With `detail=full`.
+	Cautions *[]Text `json:"cautions,omitempty"`
 }
 
 // TravelTemperature defines model for TravelTemperature.
 type TravelTemperature struct {
+	// Answer Text in any script, of any number of lines.
+	Answer Text `json:"answer"`
+
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
@@ -10876,14 +10979,25 @@ type TravelTemperature struct {
 	AtMost  *Quantity `json:"atMost,omitempty"`
 	AtLeast *Quantity `json:"atLeast,omitempty"`
 
-	// Sentence Text in any script, of any number of lines.
-	Sentence Text          `json:"sentence"`
-	Layers   []TravelLayer `json:"layers"`
-	Cautions []Text        `json:"cautions"`
+	// Layers In brief the three that bear least, or of which least is known.
+	Layers []TravelLayer `json:"layers"`
+
+	// MoreLayers How many layers there are beyond those that are listed; left out when all are.
+	MoreLayers *int32 `json:"moreLayers,omitempty"`
+
+	// Sources All sources that the answer names. With `detail=full`.
+	Sources  *[]BibliographyEntry `json:"sources,omitempty"`
+	Cautions []Text               `json:"cautions"`
 }
 
 // TreatmentCheck defines model for TreatmentCheck.
 type TreatmentCheck struct {
+	// Answer Text in any script, of any number of lines.
+	Answer Text `json:"answer"`
+
+	// Blocked True while a block stands that nobody set aside.
+	Blocked bool `json:"blocked"`
+
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen *Id `json:"specimen,omitempty"`
 
@@ -10897,15 +11011,22 @@ type TreatmentCheck struct {
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
 	PassedOn *WentTo `json:"passedOn,omitempty"`
 
-	// Blocked True while a block stands that nobody set aside.
-	Blocked        bool            `json:"blocked"`
-	Findings       []Finding       `json:"findings"`
-	Cleared        []ClearedMatter `json:"cleared"`
-	Contradictions []Contradiction `json:"contradictions"`
+	// Findings The most severe first; in brief all that block, and others up to three in all.
+	Findings []Finding `json:"findings"`
+
+	// MoreFindings How many findings of each severity there are beyond those that are listed; left out when all are.
+	MoreFindings *FindingCounts `json:"moreFindings,omitempty"`
+
+	// Cleared With `detail=full`.
+	Cleared        *[]ClearedMatter `json:"cleared,omitempty"`
+	Contradictions []Contradiction  `json:"contradictions"`
 
 	// MoreContradictions How many contradictions there are beyond those that are listed; left out when all are.
 	MoreContradictions *int32 `json:"moreContradictions,omitempty"`
 	Cautions           []Text `json:"cautions"`
+
+	// Sources All sources that the answer names. With `detail=full`.
+	Sources *[]BibliographyEntry `json:"sources,omitempty"`
 }
 
 // TreatmentCheckRequest defines model for TreatmentCheckRequest.
@@ -11210,10 +11331,8 @@ type UnreachableLayer struct {
 	Below *Id `json:"below,omitempty"`
 
 	// Sentence Text in any script, of any number of lines.
-	Sentence Text `json:"sentence"`
-
-	// Source Text in any script, of any number of lines.
-	Source *Text `json:"source,omitempty"`
+	Sentence Text        `json:"sentence"`
+	Sources  *[]SourceId `json:"sources,omitempty"`
 }
 
 // UnrecordedArea An area with no recorded treatment, which is not shown to be untreated.
@@ -12071,6 +12190,11 @@ type ReadBatchContentsParams struct {
 	// own and no use in `If-Match`.
 	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -12530,6 +12654,11 @@ type ListFindingsOfPlanParams struct {
 	// own and no use in `If-Match`.
 	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -12889,6 +13018,11 @@ type ReadPresentStateParams struct {
 	// own and no use in `If-Match`.
 	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -12922,6 +13056,11 @@ type PlanRemovalParams struct {
 	// own and no use in `If-Match`.
 	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -12945,12 +13084,22 @@ type AssessSuitabilityParams struct {
 	// own and no use in `If-Match`.
 	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
 
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // SummarizeSpecimenParams defines parameters for SummarizeSpecimen.
 type SummarizeSpecimenParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
 	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
 	// own and no use in `If-Match`.
@@ -12984,6 +13133,11 @@ type ReadTravelTemperatureParams struct {
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
 	// own and no use in `If-Match`.
 	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
@@ -13091,6 +13245,19 @@ type TraceWhereUsedOfSupplyParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CheckTreatmentParams defines parameters for CheckTreatment.
+type CheckTreatmentParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+}
+
 // ListTreatmentsParams defines parameters for ListTreatments.
 type ListTreatmentsParams struct {
 	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
@@ -13186,6 +13353,11 @@ type ListFindingsOfTreatmentParams struct {
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
 	// own and no use in `If-Match`.
 	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`

@@ -145,7 +145,7 @@ func (step jobStep) brief(answer []byte) string {
 	return b.String()
 }
 
-// picked is a member of an answer by its path, such as main.steps.
+// picked is a member of an answer by its path, such as remainder.notComputed.
 func picked(answer []byte, path string) json.RawMessage {
 	for _, name := range strings.Split(path, ".") {
 		var members map[string]json.RawMessage
@@ -172,7 +172,7 @@ var jobSteps = []jobStep{
 		body: `{"stock":{"solution":{"solute":{"material":"ethyl-methacrylate-methyl-acrylate-copolymer"},"solvent":{"liquid":{"material":"acetone"}},
 			"strength":{"value":20,"unit":"g/dL","basis":"mass-per-solution-volume"}}},
 			"strength":{"basis":"parts-by-volume","parts":[1,3]},"amount":{"finished":{"value":100,"unit":"mL"}}}`,
-		shows: []string{"main.steps"}},
+		shows: []string{"steps"}},
 	{title: "What else 20 % could have meant", method: http.MethodPost, path: "/v1/compute/convert", expects: 200,
 		body: `{"stock":{"solution":{"solute":{"material":"ethyl-methacrylate-methyl-acrylate-copolymer"},"solvent":{"liquid":{"material":"acetone"}},
 			"strength":{"value":20,"unit":"g/dL","basis":"mass-per-solvent-volume"}}}}`,
@@ -193,7 +193,7 @@ var jobSteps = []jobStep{
 			          {"from":{"supply":{"id":"{solvent}"}},"part":"solvent","amount":{"quantity":{"value":75,"unit":"mL"}}}]}}`},
 	{title: "Fill two bottles", method: http.MethodPost, path: "/v1/batches/{dilution}/bottles", name: "bottle", expects: 201,
 		body: `{"filled":{"edtf":"2026-02-03"},"bottles":[{"code":"B-0401-1","amount":{"value":40,"unit":"mL"}},{"code":"B-0401-2","amount":{"value":40,"unit":"mL"}}]}`},
-	{title: "What the bottle holds", method: http.MethodGet, path: "/v1/batches/{bottle}/contents", expects: 200, shows: []string{"now"}},
+	{title: "What the bottle holds", method: http.MethodGet, path: "/v1/batches/{bottle}/contents", expects: 200, shows: []string{"answer", "now"}},
 	{title: "Ask for a specimen that is not known here", method: http.MethodGet, path: "/v1/specimen-lookup?number=LV.2026/0001", expects: 200},
 	{title: "Register it by its catalogue number", method: http.MethodPost, path: "/v1/specimens", name: "specimen", expects: 201,
 		body: `{"statement":{"identifiers":[{"kind":"catalogue-number","value":"LV.2026/0001"}],"collection":"palaeontology","bodyKind":"bone","condition":"dry","areas":[{"path":"shaft"}]}}`},
@@ -205,7 +205,7 @@ var jobSteps = []jobStep{
 	{title: "Record that some of it was taken off", method: http.MethodPost, path: "/v1/treatments", expects: 201,
 		body: `{"statement":{"specimen":{"id":"{specimen}"},"action":"removal","areas":{"paths":["shaft"]},"method":"swab","dates":{"edtf":"2026-03"},
 			"removal":{"treatments":["{treatment}"],"left":"reduced"},"solventExposure":[{"solvent":"acetone","time":{"quantity":{"value":0.5,"unit":"h"}},"during":"removal"}]}}`},
-	{title: "What is on it now", method: http.MethodGet, path: "/v1/specimens/{specimen}/present-state", expects: 200, shows: []string{"areas"}},
+	{title: "What is on it now", method: http.MethodGet, path: "/v1/specimens/{specimen}/present-state", expects: 200, shows: []string{"answer", "areas"}},
 	{title: "What was done to it", method: http.MethodGet, path: "/v1/specimens/{specimen}/treatments", expects: 200},
 	{title: "What the bottle was made from", method: http.MethodGet, path: "/v1/batches/{bottle}/lineage", expects: 200},
 	{title: "Which specimens the resin touched", method: http.MethodGet, path: "/v1/supplies/{resin}/where-used", expects: 200},

@@ -151,11 +151,11 @@ func TestAreaOfTwoHundredLevels(t *testing.T) {
 			t.Errorf("area of %d bytes: got %v, want %s", len(asked), got, coat)
 		}
 	}
-	state := s.do(http.MethodGet, "/v1/specimens/"+bone+"/present-state", nil).want(200)
+	state := s.do(http.MethodGet, "/v1/specimens/"+bone+"/present-state?detail=full", nil).want(200)
 	if !strings.Contains(string(state.body), `"`+deep+`"`) {
 		t.Errorf("the present state lacks the area: %.300s", state.body)
 	}
-	s.do(http.MethodGet, "/v1/specimens/"+bone+"/removal-plan", nil).want(200)
+	s.do(http.MethodGet, "/v1/specimens/"+bone+"/removal-plan?detail=full", nil).want(200)
 	wellFormed(t, s.as(asBadge, "/v1/specimens/"+bone+"/timeline").want(200).body)
 	for _, path := range []string{"", "/sheet"} {
 		page := s.as(asPage, "/v1/specimens/"+bone+path).want(200)
@@ -200,11 +200,11 @@ func TestWhatCannotHaveBeen(t *testing.T) {
 			if got := s.do(http.MethodGet, "/v1/batches/"+id+"/where-used", nil).want(200); got.at("certain", 0, "treatment") != coat {
 				t.Errorf("where used: got %s, want the coat", got.body)
 			}
-			if got := s.do(http.MethodGet, "/v1/batches/"+id+"/contents", nil).want(200); len(got.at("unknownBecause").([]any)) == 0 {
+			if got := s.do(http.MethodGet, "/v1/batches/"+id+"/contents?detail=full", nil).want(200); len(got.at("unknownBecause").([]any)) == 0 {
 				t.Errorf("contents: got %s, want it said that nobody knows", got.body)
 			}
 		}
-		for _, path := range []string{"/v1/specimens/" + bone + "/present-state", "/v1/specimens/" + bone + "/removal-plan", "/v1/records/" + coat + "/completeness", "/v1/treatments/" + coat + "/findings"} {
+		for _, path := range []string{"/v1/specimens/" + bone + "/present-state?detail=full", "/v1/specimens/" + bone + "/removal-plan?detail=full", "/v1/records/" + coat + "/completeness", "/v1/treatments/" + coat + "/findings?detail=full"} {
 			s.do(http.MethodGet, path, nil).want(200)
 		}
 		s.as(asPage, "/v1/specimens/"+bone+"/sheet").want(200)
@@ -218,7 +218,7 @@ func TestWhatCannotHaveBeen(t *testing.T) {
 			used["materials"] = array{object{"used": object{"batch": of(bottle)}, "amount": ml(40)}}
 			s.create("/v1/treatments", used)
 		}
-		got := s.do(http.MethodGet, "/v1/batches/"+bottle+"/contents", nil).want(200)
+		got := s.do(http.MethodGet, "/v1/batches/"+bottle+"/contents?detail=full", nil).want(200)
 		if got.at("now", "remaining", "value") != -30.0 || got.at("findings", 0, "rule") != "stock-below-zero" {
 			t.Errorf("got %s, want -30 mL with a finding", got.body)
 		}
@@ -239,7 +239,7 @@ func TestWhatCannotHaveBeen(t *testing.T) {
 			s.create("/v1/treatments", removal(cleaned)).id():          "names-no-layer",
 			s.create("/v1/treatments", removal(later)).id():            "removal-before-layer",
 		}
-		state := s.do(http.MethodGet, "/v1/specimens/"+bone+"/present-state", nil).want(200)
+		state := s.do(http.MethodGet, "/v1/specimens/"+bone+"/present-state?detail=full", nil).want(200)
 		for _, found := range state.at("contradictions").([]any) {
 			for _, treatment := range found.(object)["treatments"].([]any) {
 				if found.(object)["code"] == want[treatment.(string)] {
@@ -250,6 +250,6 @@ func TestWhatCannotHaveBeen(t *testing.T) {
 		if len(want) > 0 {
 			t.Errorf("got %s, want these contradictions too: %v", state.at("contradictions"), want)
 		}
-		s.do(http.MethodGet, "/v1/specimens/"+bone+"/removal-plan", nil).want(200)
+		s.do(http.MethodGet, "/v1/specimens/"+bone+"/removal-plan?detail=full", nil).want(200)
 	})
 }

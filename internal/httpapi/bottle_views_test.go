@@ -42,7 +42,7 @@ func TestLabelAndContentsAgree(t *testing.T) {
 			s.create("/v1/amount-changes", change)
 		}
 		for _, id := range []string{jar, bottle} {
-			contents := s.do(http.MethodGet, "/v1/batches/"+id+"/contents", nil).want(200)
+			contents := s.do(http.MethodGet, "/v1/batches/"+id+"/contents?detail=full", nil).want(200)
 			label := s.do(http.MethodGet, "/v1/batches/"+id+"/label", nil).want(200)
 			value, known := contents.at("now", "strength", "value").(float64)
 			says := saying(label, 0, "strength-now")

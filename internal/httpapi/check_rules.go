@@ -35,7 +35,7 @@ func listCheckRules(s *Server, c *requestContext) (*answer, error) {
 func wireRule(k stack.Knowledge, r stack.Rule, own map[string]postgres.RuleTuning) api.CheckRule {
 	out := api.CheckRule{
 		Rule: api.RuleId(r.ID), Severity: api.Severity(r.Severity), Condition: r.Condition, Remedy: r.Remedy,
-		Source: r.Citation(k), Status: api.ValueStatus(r.Status),
+		Source: r.Cited(k).Text(), Status: api.ValueStatus(r.Status),
 	}
 	if t, ok := own[r.ID]; ok && t.Severity != string(r.Severity) {
 		out.Own = &api.OwnSeverity{Severity: api.Severity(t.Severity), Reason: t.Reason, By: t.By, At: t.At.UTC().Truncate(time.Microsecond)}

@@ -79,7 +79,7 @@ func (s *service) gaps(of, rule string) int {
 
 func (s *service) findingsBy(of, rule string) int {
 	s.t.Helper()
-	return strings.Count(string(s.do(http.MethodGet, of+"/findings", nil).want(200).body), `"`+rule+`"`)
+	return strings.Count(string(s.do(http.MethodGet, of+"/findings?detail=full", nil).want(200).body), `"`+rule+`"`)
 }
 
 // A package that somebody else wrote is told as what it says, with what was

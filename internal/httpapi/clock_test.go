@@ -39,14 +39,14 @@ func TestTheDayIsTheClocks(t *testing.T) {
 		there bool
 	}{{"2026-03-02", true}, {"2031-03-02", false}} {
 		a.onDay(x.day)
-		present := a.do(http.MethodGet, "/v1/specimens/"+a.specimen+"/present-state", nil).want(http.StatusOK)
+		present := a.do(http.MethodGet, "/v1/specimens/"+a.specimen+"/present-state?detail=full", nil).want(http.StatusOK)
 		if got := strings.Contains(string(present.body), "should-have-sublimed"); got == x.there || present.at("at") != x.day {
 			t.Errorf("%s, present state: got %s", x.day, present.body)
 		}
 		for name, r := range map[string]reply{
-			"check":    a.do(http.MethodPost, "/v1/treatment-checks", object{"treatment": over("skull/brow")}),
-			"findings": a.do(http.MethodGet, "/v1/treatments/"+treatment+"/findings", nil),
-			"plan":     a.do(http.MethodGet, "/v1/plans/"+plan+"/findings", nil),
+			"check":    a.do(http.MethodPost, "/v1/treatment-checks?detail=full", object{"treatment": over("skull/brow")}),
+			"findings": a.do(http.MethodGet, "/v1/treatments/"+treatment+"/findings?detail=full", nil),
+			"plan":     a.do(http.MethodGet, "/v1/plans/"+plan+"/findings?detail=full", nil),
 		} {
 			if got := strings.Contains(string(r.want(http.StatusOK).body), `"rule":"coating-over-cyclododecane"`); got != x.there {
 				t.Errorf("%s, %s: got coating-over-cyclododecane %v, want %v: %s", x.day, name, got, x.there, r.body)

@@ -19,7 +19,7 @@ func readBatchContents(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return ok(views.BatchContents(id, book))
+	return tellContents.answer(c, views.BatchContents(id, book))
 }
 
 // book reads the entries about batches.

@@ -30,7 +30,7 @@ func TestBatchContents(t *testing.T) {
 		header{"Idempotency-Key", "one"}).want(201).at("items", 0, "id").(string)
 
 	for id, want := range map[string]struct{ strength, left float64 }{batch: {20, 125}, dilution: {5, 60}, bottle: {5, 40}} {
-		got := s.do(http.MethodGet, "/v1/batches/"+id+"/contents", nil).want(200)
+		got := s.do(http.MethodGet, "/v1/batches/"+id+"/contents?detail=full", nil).want(200)
 		strength, _ := got.at("now", "strength", "value").(float64)
 		left, _ := got.at("now", "remaining", "value").(float64)
 		if math.Abs(strength-want.strength) > 1e-6 || math.Abs(left-want.left) > 1e-6 {
@@ -38,7 +38,7 @@ func TestBatchContents(t *testing.T) {
 		}
 	}
 	s.create("/v1/amount-changes", object{"batch": object{"id": bottle}, "kind": "used", "amount": measured(45, "mL"), "date": object{"edtf": "2024"}})
-	if got := s.do(http.MethodGet, "/v1/batches/"+bottle+"/contents", nil).want(200); got.at("findings", 0, "rule") != "stock-below-zero" {
+	if got := s.do(http.MethodGet, "/v1/batches/"+bottle+"/contents?detail=full", nil).want(200); got.at("findings", 0, "rule") != "stock-below-zero" {
 		t.Errorf("got %s, want the finding that more left than there was", got.body)
 	}
 }
@@ -70,7 +70,7 @@ func TestABottleHasTheStrengthOfItsDay(t *testing.T) {
 	change("evaporated", "2024-06-01", 30, nil)
 	skull := s.create("/v1/specimens", specimen("LV.1")).id()
 	for id, want := range map[string]float64{strong: 25, weak: 12.5} {
-		got := s.do(http.MethodGet, "/v1/batches/"+id+"/contents", nil).want(200)
+		got := s.do(http.MethodGet, "/v1/batches/"+id+"/contents?detail=full", nil).want(200)
 		if strength, _ := got.at("now", "strength", "value").(float64); math.Abs(strength-want) > 1e-3 {
 			t.Errorf("got %v g/dL, want %v: %s", strength, want, got.body)
 		}
@@ -89,7 +89,7 @@ func TestBatchContentsUnknown(t *testing.T) {
 	s := newService(t)
 	old := s.create("/v1/batches", object{"code": "old jar", "kind": "solution", "inputs": array{
 		object{"from": object{"words": object{"verbatim": "clear varnish", "certainty": "unknown"}}, "part": "solute", "amount": object{"answer": "unknown"}}}}).id()
-	got := s.do(http.MethodGet, "/v1/batches/"+old+"/contents", nil).want(200)
+	got := s.do(http.MethodGet, "/v1/batches/"+old+"/contents?detail=full", nil).want(200)
 	if got.at("asMade") != nil || len(got.at("unknownBecause").([]any)) == 0 || got.at("now", "knowledge") != "unknown" {
 		t.Errorf("got %s, want it said that nobody knows", got.body)
 	}

@@ -82,7 +82,7 @@ func TestADiamondOfBatches(t *testing.T) {
 		of, before string
 		headers    []header
 	}{
-		{"/v1/batches/%s/contents", last[30], last[3], nil},
+		{"/v1/batches/%s/contents?detail=full", last[30], last[3], nil},
 		{"/v1/batches/%s/lineage", last[30], last[3], nil},
 		{"/v1/batches/%s/where-used", last[30], last[3], nil},
 		{"/v1/batches/%s/label", last[30], last[3], nil},
@@ -91,14 +91,14 @@ func TestADiamondOfBatches(t *testing.T) {
 		{"/v1/records/%s/completeness", last[30], last[3], nil},
 		{"/v1/treatments/%s", coat, shallowCoat, []header{asPage}},
 		{"/v1/treatments/%s/provenance", coat, shallowCoat, nil},
-		{"/v1/treatments/%s/findings", coat, shallowCoat, nil},
+		{"/v1/treatments/%s/findings?detail=full", coat, shallowCoat, nil},
 		{"/v1/specimens/%s/provenance", skull, shallowSkull, nil},
 		{"/v1/specimens/%s", skull, shallowSkull, []header{asLinked}},
 		{"/v1/specimens/%s", skull, shallowSkull, []header{asPage}},
 		{"/v1/specimens/%s/sheet", skull, shallowSkull, nil},
 		{"/v1/specimens/%s/summary", skull, shallowSkull, nil},
-		{"/v1/specimens/%s/present-state", skull, shallowSkull, nil},
-		{"/v1/specimens/%s/removal-plan", skull, shallowSkull, nil},
+		{"/v1/specimens/%s/present-state?detail=full", skull, shallowSkull, nil},
+		{"/v1/specimens/%s/removal-plan?detail=full", skull, shallowSkull, nil},
 	} {
 		_, few := within(fmt.Sprintf(c.path, c.before), c.headers...)
 		_, many := within(fmt.Sprintf(c.path, c.of), c.headers...)
@@ -106,7 +106,7 @@ func TestADiamondOfBatches(t *testing.T) {
 			t.Errorf("%s: asked the database %d times, and %d times for eight batches", c.path, many, few)
 		}
 	}
-	held, _ := within("/v1/batches/" + last[30] + "/contents")
+	held, _ := within("/v1/batches/" + last[30] + "/contents?detail=full")
 	if held.size("unknownBecause") != 1 || held.size("unnamed") != 1 || held.size("materials") != 1 || held.at("moreBatches") != nil {
 		t.Errorf("got %s, want each once", held.body)
 	}
@@ -154,7 +154,7 @@ func TestACircleOfBatches(t *testing.T) {
 	coat := s.create("/v1/treatments", coating(skull, b, "2024-09", 1)).id()
 	s.refresh()
 	for id, code := range map[string]string{a.id(): "A", b: "B"} {
-		got := s.do(http.MethodGet, "/v1/batches/"+id+"/contents", nil).want(200)
+		got := s.do(http.MethodGet, "/v1/batches/"+id+"/contents?detail=full", nil).want(200)
 		if got.at("unknownBecause", 0) != "the record says that "+code+" was made, through others, from itself" || got.size("unknownBecause") != 1 {
 			t.Errorf("%s: got %s, want it to answer for itself", code, got.body)
 		}
@@ -163,7 +163,7 @@ func TestACircleOfBatches(t *testing.T) {
 		}
 	}
 	for _, path := range []string{"/v1/records/" + coat + "/completeness", "/v1/reports/incomplete-records", "/v1/treatments/" + coat + "/provenance",
-		"/v1/specimens/" + skull + "/sheet", "/v1/specimens/" + skull + "/present-state", "/v1/specimens/" + skull + "/present-state?believedAt=" + s.now()} {
+		"/v1/specimens/" + skull + "/sheet", "/v1/specimens/" + skull + "/present-state?detail=full", "/v1/specimens/" + skull + "/present-state?detail=full&believedAt=" + s.now()} {
 		s.do(http.MethodGet, path, nil).want(200)
 	}
 	if wrong := s.verify(); len(wrong) > 0 {

@@ -71,7 +71,7 @@ func coating(skull, batch, date string, amount float64) object {
 // layer is the one layer of a treatment in a specimen's present state.
 func (s strengths) layer(skull, treatment, query string) map[string]any {
 	s.t.Helper()
-	got := s.do(http.MethodGet, "/v1/specimens/"+skull+"/present-state"+query, nil).want(200)
+	got := s.do(http.MethodGet, "/v1/specimens/"+skull+"/present-state?detail=full"+query, nil).want(200)
 	areas, _ := got.at("areas").([]any)
 	for _, a := range areas {
 		layers, _ := a.(map[string]any)["layers"].([]any)
@@ -145,7 +145,7 @@ func TestALayerHasTheStrengthOfItsDay(t *testing.T) {
 
 func (s strengths) findings(treatment, rule string) (sentences []string) {
 	s.t.Helper()
-	items, _ := s.do(http.MethodGet, "/v1/treatments/"+treatment+"/findings", nil).want(200).at("items").([]any)
+	items, _ := s.do(http.MethodGet, "/v1/treatments/"+treatment+"/findings?detail=full", nil).want(200).at("items").([]any)
 	for _, item := range items {
 		if f := item.(map[string]any); f["rule"] == rule {
 			sentences = append(sentences, f["sentence"].(string))
@@ -182,7 +182,7 @@ func TestALayerSaysHowItsStrengthIsKnown(t *testing.T) {
 		skull := s.create("/v1/specimens", specimen(c.name)).id()
 		id := s.create("/v1/treatments", coating(skull, batch, "2024-05", 0)).id()
 		wantStrength(t, c.name, s.layer(skull, id, ""), c.strength, c.origin)
-		if now, _ := s.do(http.MethodGet, "/v1/batches/"+batch+"/contents", nil).want(200).at("now", "strength", "value").(float64); c.origin != "recipe" && math.Abs(now-c.strength) > 1e-6 {
+		if now, _ := s.do(http.MethodGet, "/v1/batches/"+batch+"/contents?detail=full", nil).want(200).at("now", "strength", "value").(float64); c.origin != "recipe" && math.Abs(now-c.strength) > 1e-6 {
 			t.Errorf("%s: the contents say %v g/dL, the layer %v", c.name, now, c.strength)
 		}
 	}
@@ -219,7 +219,7 @@ func TestWhatIsKeptFollowsTheStock(t *testing.T) {
 	s.do(http.MethodPost, "/v1/records/"+gone.id()+"/retraction", object{"reason": "Twice."}, header{"If-Match", gone.header.Get("ETag")}).want(201)
 	want("after the evaporation was retracted", 40)
 	for at, strength := range map[string]float64{asMade: 20, evaporated: 25, tookMore: 15 / 0.45, s.now(): 40} {
-		wantStrength(t, "believed then", s.layer(skull, coat, "?believedAt="+at), strength, "weighed")
+		wantStrength(t, "believed then", s.layer(skull, coat, "&believedAt="+at), strength, "weighed")
 	}
 }
 
@@ -234,7 +234,7 @@ func TestAProposedTreatmentHasTheStrengthOfItsDay(t *testing.T) {
 		if date == "" {
 			st["dates"] = object{"answer": "unknown"}
 		}
-		got := s.do(http.MethodPost, "/v1/treatment-checks", object{"treatment": st}).want(200)
+		got := s.do(http.MethodPost, "/v1/treatment-checks?detail=full", object{"treatment": st}).want(200)
 		if !strings.Contains(string(got.body), want) {
 			t.Errorf("on %q: got %s, want it said to be %s", date, got.body, want)
 		}
@@ -326,7 +326,7 @@ func (m muddle) run() {
 	}
 	at := m.now()
 	for _, skull := range skulls {
-		now, then := m.do(http.MethodGet, "/v1/specimens/"+skull+"/present-state", nil).want(200), m.do(http.MethodGet, "/v1/specimens/"+skull+"/present-state?believedAt="+at, nil).want(200)
+		now, then := m.do(http.MethodGet, "/v1/specimens/"+skull+"/present-state?detail=full", nil).want(200), m.do(http.MethodGet, "/v1/specimens/"+skull+"/present-state?detail=full&believedAt="+at, nil).want(200)
 		if !bytes.Equal(now.body, then.body) {
 			m.t.Errorf("got %s believed, want what stands, %s", then.body, now.body)
 		}

@@ -5,12 +5,15 @@ import (
 
 	"github.com/google/uuid"
 
+	"meniscus/api"
 	"meniscus/internal/edtf"
 	"meniscus/internal/layers"
 	"meniscus/internal/material"
+	"meniscus/internal/plain"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/stack"
+	"meniscus/internal/views"
 )
 
 // stackOf reads the layers of the specimen in the path, on the day that was
@@ -99,11 +102,36 @@ func (c *requestContext) atDay() (edtf.Day, error) {
 // today is the day of the service's clock.
 func (s *Server) today() edtf.Day { return edtf.DayOf(s.now().UTC()) }
 
+// telling is how a view is had in brief, and as text.
+type telling[T any] struct {
+	brief func(T) T
+	text  func(T) plain.Text
+}
+
 // whole answers with what was worked out of a stack, unless who asked has left
 // meanwhile: then it is cut short.
-func whole(st *stack.Stack, body any) (*answer, error) {
+func (as telling[T]) whole(c *requestContext, st *stack.Stack, view T) (*answer, error) {
 	if err := st.Err(); err != nil {
 		return nil, err
 	}
-	return ok(body)
+	return as.answer(c, view)
 }
+
+// answer tells a view in as much detail as was asked for.
+func (as telling[T]) answer(c *requestContext, view T) (*answer, error) {
+	if c.detail() == api.Brief {
+		view = as.brief(view)
+	}
+	return c.tell(view, func() plain.Text { return as.text(view) })
+}
+
+// The views that are answers (`answers: true` in the contract).
+var (
+	tellPresentState = telling[api.PresentState]{views.BriefPresentState, views.PresentStateText}
+	tellRemovalPlan  = telling[api.RemovalPlan]{views.BriefRemovalPlan, views.RemovalPlanText}
+	tellSuitability  = telling[api.Suitability]{views.BriefSuitability, views.SuitabilityText}
+	tellTravel       = telling[api.TravelTemperature]{views.BriefTravelTemperature, views.TravelTemperatureText}
+	tellContents     = telling[api.BatchContents]{views.BriefBatchContents, views.BatchContentsText}
+	tellCheck        = telling[api.TreatmentCheck]{views.BriefTreatmentCheck, views.TreatmentCheckText}
+	tellFindings     = telling[api.FindingList]{views.BriefFindings, views.FindingsText}
+)

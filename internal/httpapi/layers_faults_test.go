@@ -48,16 +48,16 @@ func TestLayersInACircle(t *testing.T) {
 	both := []string{first, second}
 	slices.Sort(both)
 	want := fmt.Sprintf("over-each-other%v", both)
-	for _, path := range []string{"/present-state", "/removal-plan"} {
+	for _, path := range []string{"/present-state?detail=full", "/removal-plan?detail=full"} {
 		if got := contradictionsOf(a.get(t, path)); got != want {
 			t.Errorf("%s: got contradictions %q, want %q", path, got, want)
 		}
 	}
-	plan := a.get(t, "/removal-plan")
+	plan := a.get(t, "/removal-plan?detail=full")
 	if len(plan.at("steps").([]any)) != 0 || len(plan.at("unreachable").([]any)) != 2 {
 		t.Errorf("got %s, want neither layer given a turn", plan.body)
 	}
-	for _, path := range []string{"/suitability", "/travel-temperature", "/timeline"} {
+	for _, path := range []string{"/suitability?detail=full", "/travel-temperature?detail=full", "/timeline"} {
 		a.get(t, path)
 	}
 }
@@ -67,7 +67,7 @@ func TestOverlappingDatesAreAsked(t *testing.T) {
 	t.Parallel()
 	a := newCoats(t)
 	one, other := a.treat("coating", "1990/2010", "skull", coat("shellac")), a.treat("coating", "2000~", "skull", coat("cellulose-nitrate"))
-	for path, list := range map[string]string{"/present-state": "undetermined", "/removal-plan": "questions"} {
+	for path, list := range map[string]string{"/present-state?detail=full": "undetermined", "/removal-plan?detail=full": "questions"} {
 		got := fmt.Sprint(a.get(t, path).at(list, 0, "treatments"))
 		if !strings.Contains(got, one) || !strings.Contains(got, other) {
 			t.Errorf("%s: got %s, want the pair asked for", path, got)
@@ -88,11 +88,11 @@ func TestRemovalOfALayerElsewhere(t *testing.T) {
 	} {
 		removal := a.treat("removal", "2020", "left-femur", object{"method": "swab", "removal": object{"treatments": array{c.treatment}, "left": "reduced"}})
 		a.refresh()
-		found := a.do(http.MethodGet, "/v1/treatments/"+removal+"/findings", nil).want(http.StatusOK)
+		found := a.do(http.MethodGet, "/v1/treatments/"+removal+"/findings?detail=full", nil).want(http.StatusOK)
 		if got := string(found.body); !strings.Contains(got, `"rule":"removal-record-incomplete","severity":"warn"`) || !strings.Contains(got, c.treatment) {
 			t.Errorf("%s: got %s, want a warning that names the layer", what, got)
 		}
-		state := a.get(t, "/present-state")
+		state := a.get(t, "/present-state?detail=full")
 		if got := contradictionsOf(state); !strings.Contains(got, c.code) {
 			t.Errorf("%s: got contradictions %q, want %s", what, got, c.code)
 		}
@@ -111,18 +111,18 @@ func TestMaterialRetractedAfterUse(t *testing.T) {
 	made := a.do(http.MethodPut, "/v1/materials/"+own, object{"statement": beads()}).want(http.StatusCreated)
 	layer := a.treat("coating", "2020", "skull", coat(own))
 	a.do(http.MethodPost, "/v1/records/"+own+"/retraction", object{"reason": "Never bought."}, header{"If-Match", made.header.Get("ETag")}).want(http.StatusCreated)
-	state := a.get(t, "/present-state?area=skull")
+	state := a.get(t, "/present-state?detail=full&area=skull")
 	if got := fmt.Sprint(state.at("areas")); !strings.Contains(got, layer) || !strings.Contains(got, own) {
 		t.Errorf("got %s, want the layer with its material", state.body)
 	}
-	plan := a.get(t, "/removal-plan")
+	plan := a.get(t, "/removal-plan?detail=full")
 	if plan.at("steps", 0, "spotTest") != true {
 		t.Errorf("got %s, want a spot test: nothing is known of it", plan.body)
 	}
-	for _, path := range []string{"/suitability", "/travel-temperature", "/timeline"} {
+	for _, path := range []string{"/suitability?detail=full", "/travel-temperature?detail=full", "/timeline"} {
 		a.get(t, path)
 	}
-	check := a.do(http.MethodPost, "/v1/treatment-checks", object{"treatment": object{"specimen": object{"id": a.specimen}, "action": "coating", "areas": object{"paths": array{"skull"}},
+	check := a.do(http.MethodPost, "/v1/treatment-checks?detail=full", object{"treatment": object{"specimen": object{"id": a.specimen}, "action": "coating", "areas": object{"paths": array{"skull"}},
 		"dates": object{"edtf": "2026-03-09"}, "materials": coat("shellac")["materials"]}}).want(http.StatusOK)
 	if got := string(check.body); !strings.Contains(got, `"rule":"earlier-layer-unknown"`) || !strings.Contains(got, layer) {
 		t.Errorf("got %s, want the layer among those that cannot be named for certain", got)

@@ -73,7 +73,7 @@ func TestLayersOfASpecimen(t *testing.T) {
 	t.Parallel()
 	a := newAwkward(t)
 	t.Run("present state", func(t *testing.T) {
-		state := a.get(t, "/present-state?at=2026-03-02")
+		state := a.get(t, "/present-state?detail=full&at=2026-03-02")
 		areas := map[string]object{}
 		for i := range state.at("areas").([]any) {
 			area := state.at("areas", i).(object)
@@ -99,16 +99,16 @@ func TestLayersOfASpecimen(t *testing.T) {
 		if got := layer(areas["skull"], a.lacquer)["material"].(object)["candidates"]; len(got.([]any)) != 2 {
 			t.Errorf("lacquer: got %v, want the two that the word may mean", got)
 		}
-		early := a.get(t, "/present-state?at=1970-01-01&area=skull%2Fjaw")
+		early := a.get(t, "/present-state?detail=full&at=1970-01-01&area=skull%2Fjaw")
 		if strings.Contains(string(early.body), a.joint) || !strings.Contains(string(early.body), a.lacquer) {
 			t.Errorf("in 1970: got %s, want the bath alone", early.body)
 		}
 	})
 	t.Run("as believed", func(t *testing.T) {
-		a.in(t).do(http.MethodGet, "/v1/specimens/"+a.specimen+"/present-state?believedAt=2000-01-01T00:00:00Z", nil).want(http.StatusOK)
+		a.in(t).do(http.MethodGet, "/v1/specimens/"+a.specimen+"/present-state?detail=full&believedAt=2000-01-01T00:00:00Z", nil).want(http.StatusOK)
 	})
 	t.Run("removal plan", func(t *testing.T) {
-		plan := a.get(t, "/removal-plan?at=2026-03-02&treatments="+a.coat+"&evaporatedGrams=50&roomVolume=60")
+		plan := a.get(t, "/removal-plan?detail=full&at=2026-03-02&treatments="+a.coat+"&evaporatedGrams=50&roomVolume=60")
 		if got := len(plan.at("steps").([]any)); got != 1 || plan.at("steps", 0, "treatment") != a.coat {
 			t.Fatalf("got %d steps, want one for the coat: %s", got, plan.body)
 		}
@@ -120,11 +120,11 @@ func TestLayersOfASpecimen(t *testing.T) {
 		if got := fmt.Sprint(first["vapour"].(object)["concentration"]); !strings.Contains(got, "833.3") {
 			t.Errorf("got vapour %s, want 833.3 mg/m3", got)
 		}
-		a.in(t).do(http.MethodGet, "/v1/specimens/"+a.specimen+"/removal-plan?treatments="+a.specimen, nil).wantProblem(404, "not-found")
-		a.in(t).do(http.MethodGet, "/v1/specimens/"+a.specimen+"/removal-plan?treatments=coat", nil).want(http.StatusBadRequest)
+		a.in(t).do(http.MethodGet, "/v1/specimens/"+a.specimen+"/removal-plan?detail=full&treatments="+a.specimen, nil).wantProblem(404, "not-found")
+		a.in(t).do(http.MethodGet, "/v1/specimens/"+a.specimen+"/removal-plan?detail=full&treatments=coat", nil).want(http.StatusBadRequest)
 	})
 	t.Run("suitability", func(t *testing.T) {
-		got := a.get(t, "/suitability?at=2026-03-02&analysis=radiocarbon")
+		got := a.get(t, "/suitability?detail=full&at=2026-03-02&analysis=radiocarbon")
 		if n := len(got.at("analyses").([]any)); n != 1 || len(got.at("analyses", 0, "bearing").([]any)) == 0 {
 			t.Errorf("got %s, want what bears on radiocarbon", got.body)
 		}
@@ -134,13 +134,13 @@ func TestLayersOfASpecimen(t *testing.T) {
 		if !strings.Contains(string(got.body), `"hours":1.5`) {
 			t.Errorf("got %v, want ninety minutes as hours", got.at("exposures"))
 		}
-		if n := len(a.get(t, "/suitability").at("analyses").([]any)); n != 13 {
+		if n := len(a.get(t, "/suitability?detail=full").at("analyses").([]any)); n != 13 {
 			t.Errorf("got %d kinds of analysis, want 13", n)
 		}
-		a.in(t).do(http.MethodGet, "/v1/specimens/"+a.specimen+"/suitability?analysis=magic", nil).want(http.StatusBadRequest)
+		a.in(t).do(http.MethodGet, "/v1/specimens/"+a.specimen+"/suitability?detail=full&analysis=magic", nil).want(http.StatusBadRequest)
 	})
 	t.Run("travel temperature", func(t *testing.T) {
-		got := a.get(t, "/travel-temperature?at=2026-03-02")
+		got := a.get(t, "/travel-temperature?detail=full&at=2026-03-02")
 		if got.at("known") != false || got.at("atMost", "value") != 35.0 || got.at("atMost", "unit") != "Cel" {
 			t.Errorf("got %s, want unknown, bounded by 35 °C", got.body)
 		}
@@ -183,7 +183,7 @@ func TestTreatmentCheck(t *testing.T) {
 	}
 	ask := func(body object) reply {
 		t.Helper()
-		return a.do(http.MethodPost, "/v1/treatment-checks", body).want(http.StatusOK)
+		return a.do(http.MethodPost, "/v1/treatment-checks?detail=full", body).want(http.StatusOK)
 	}
 	got := ask(propose("skull/jaw", nil))
 	if got.at("blocked") != true || got.at("findings", 0, "severity") != "block" || got.at("findings", 0, "rule") != "known-solvent-of-earlier-layer" {
@@ -212,9 +212,9 @@ func TestTreatmentCheck(t *testing.T) {
 	if got := a.do(http.MethodGet, "/v1/specimen-lookup?value=LV.9999", nil); strings.Contains(string(got.body), `"answer":"registered`) {
 		t.Errorf("got %s, want a check to register nothing", got.body)
 	}
-	a.do(http.MethodPost, "/v1/treatment-checks", object{}).want(http.StatusUnprocessableEntity)
+	a.do(http.MethodPost, "/v1/treatment-checks?detail=full", object{}).want(http.StatusUnprocessableEntity)
 	bad := propose("skull", object{"dates": object{"edtf": "2026-02-31"}})
-	if got := a.do(http.MethodPost, "/v1/treatment-checks", bad).want(http.StatusUnprocessableEntity); got.at("errors", 0, "pointer") != "/treatment/dates/edtf" {
+	if got := a.do(http.MethodPost, "/v1/treatment-checks?detail=full", bad).want(http.StatusUnprocessableEntity); got.at("errors", 0, "pointer") != "/treatment/dates/edtf" {
 		t.Errorf("got %s, want the fault where it stands", got.body)
 	}
 }
@@ -239,7 +239,7 @@ func TestTuningOfAMuseum(t *testing.T) {
 		"materials": array{object{"used": object{"material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer", "solvents": array{object{"id": "acetone"}}}}}}}}
 	onDamp := func() object {
 		t.Helper()
-		got := a.do(http.MethodPost, "/v1/treatment-checks", proposed).want(http.StatusOK)
+		got := a.do(http.MethodPost, "/v1/treatment-checks?detail=full", proposed).want(http.StatusOK)
 		for i := range got.at("findings").([]any) {
 			if f := got.at("findings", i).(object); f["rule"] == "solvent-resin-on-damp-body" {
 				return f

@@ -15,8 +15,8 @@ func TestOneTableIsLocked(t *testing.T) {
 	bone := s.create("/v1/specimens", specimen("LV.1")).id()
 	coat := s.create("/v1/treatments", treatment(bone, "coating", "2001")).id()
 	undo := s.db.Lock(t, "treatment")
-	for _, path := range []string{"/v1/treatments", "/v1/treatments/" + coat + "/findings", "/v1/specimens/" + bone + "/treatments",
-		"/v1/specimens/" + bone + "/present-state", "/v1/specimens/" + bone + "/removal-plan", "/v1/reports/reversible-treatments"} {
+	for _, path := range []string{"/v1/treatments", "/v1/treatments/" + coat + "/findings?detail=full", "/v1/specimens/" + bone + "/treatments",
+		"/v1/specimens/" + bone + "/present-state?detail=full", "/v1/specimens/" + bone + "/removal-plan?detail=full", "/v1/reports/reversible-treatments"} {
 		r := s.do(http.MethodGet, path, nil).wantProblem(http.StatusServiceUnavailable, "database-busy")
 		if r.header.Get("Retry-After") == "" {
 			t.Errorf("%s: got no Retry-After", path)

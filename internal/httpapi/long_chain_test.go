@@ -48,12 +48,12 @@ func TestAChainLongerThanIsRead(t *testing.T) {
 	skull := s.create("/v1/specimens", specimen("LV.1")).id()
 	coat := s.create("/v1/treatments", coating(skull, end, "2024-09", 1)).id()
 	for path, more := range map[string]float64{
-		"/v1/batches/" + end + "/contents":       14,
-		"/v1/batches/" + end + "/lineage":        14,
-		"/v1/records/" + coat + "/completeness":  14,
-		"/v1/batches/" + ids[4999] + "/contents": 0, // itself and 4,999 others
-		"/v1/batches/" + ids[0] + "/where-used":  0,
-		"/v1/batches/" + ids[5] + "/lineage":     0,
+		"/v1/batches/" + end + "/contents?detail=full":       14,
+		"/v1/batches/" + end + "/lineage":                    14,
+		"/v1/records/" + coat + "/completeness":              14,
+		"/v1/batches/" + ids[4999] + "/contents?detail=full": 0, // itself and 4,999 others
+		"/v1/batches/" + ids[0] + "/where-used":              0,
+		"/v1/batches/" + ids[5] + "/lineage":                 0,
 	} {
 		var got reply
 		asked := trips.During(func() { got = s.do(http.MethodGet, path, nil).want(200) })
@@ -66,7 +66,7 @@ func TestAChainLongerThanIsRead(t *testing.T) {
 	}
 	s.refresh()
 	for path, says := range map[string]bool{"/v1/batches/" + end + "/label": true, "/v1/treatments/" + coat + "/provenance": false,
-		"/v1/specimens/" + skull + "/sheet": true, "/v1/specimens/" + skull + "/present-state": false} {
+		"/v1/specimens/" + skull + "/sheet": true, "/v1/specimens/" + skull + "/present-state?detail=full": false} {
 		var got reply
 		asked := trips.During(func() { got = s.do(http.MethodGet, path, nil).want(200) })
 		if asked > 20 || says && !strings.Contains(string(got.body), "14 more supplies and batches") {

@@ -17,10 +17,10 @@ func (s *service) readersOf(specimen string) map[string][]byte {
 	out := map[string][]byte{}
 	for name, r := range map[string]reply{
 		"treatments":     s.do(http.MethodGet, "/v1/specimens/"+specimen+"/treatments", nil),
-		"present state":  s.do(http.MethodGet, "/v1/specimens/"+specimen+"/present-state?at=2025-01-01", nil),
-		"suitability":    s.do(http.MethodGet, "/v1/specimens/"+specimen+"/suitability?at=2025-01-01", nil),
-		"temperature":    s.do(http.MethodGet, "/v1/specimens/"+specimen+"/travel-temperature?at=2025-01-01", nil),
-		"removal plan":   s.do(http.MethodGet, "/v1/specimens/"+specimen+"/removal-plan?at=2025-01-01", nil),
+		"present state":  s.do(http.MethodGet, "/v1/specimens/"+specimen+"/present-state?detail=full&at=2025-01-01", nil),
+		"suitability":    s.do(http.MethodGet, "/v1/specimens/"+specimen+"/suitability?detail=full&at=2025-01-01", nil),
+		"temperature":    s.do(http.MethodGet, "/v1/specimens/"+specimen+"/travel-temperature?detail=full&at=2025-01-01", nil),
+		"removal plan":   s.do(http.MethodGet, "/v1/specimens/"+specimen+"/removal-plan?detail=full&at=2025-01-01", nil),
 		"page":           s.as(asPage, "/v1/specimens/"+specimen),
 		"linked data":    s.as(asLinked, "/v1/specimens/"+specimen),
 		"provenance":     s.as(asLinked, "/v1/specimens/"+specimen+"/provenance"),
@@ -206,7 +206,7 @@ func TestWhatWasBelievedHasTheMergesOfThen(t *testing.T) {
 		if got := list.ids(); !slices.Equal(got, c.want) {
 			t.Errorf("%s: got %v, want %v", c.name, got, c.want)
 		}
-		state := s.do(http.MethodGet, "/v1/specimens/"+c.specimen+"/present-state?at=2025-01-01&believedAt="+c.moment, nil).want(200)
+		state := s.do(http.MethodGet, "/v1/specimens/"+c.specimen+"/present-state?detail=full&at=2025-01-01&believedAt="+c.moment, nil).want(200)
 		if got := bytes.Contains(state.body, []byte(coat)); got != (len(c.want) > 0) {
 			t.Errorf("%s: got the layer: %v, want %v: %s", c.name, got, len(c.want) > 0, state.body)
 		}

@@ -47,7 +47,7 @@ func TestMergeAndItsUndoing(t *testing.T) {
 	st["materials"] = array{object{"used": object{"supply": object{"id": supply}}}}
 	old := s.create("/v1/treatments", st).id()
 	own := s.create("/v1/treatments", treatment(bone.id(), "cleaning", "2002")).id()
-	before := s.do(http.MethodGet, "/v1/specimens/"+bone.id()+"/present-state?at=2025-01-01", nil).want(200).body
+	before := s.do(http.MethodGet, "/v1/specimens/"+bone.id()+"/present-state?detail=full&at=2025-01-01", nil).want(200).body
 
 	s.do(http.MethodPost, "/v1/specimens/"+field.id()+"/merge", object{"into": bone.id(), "reason": "One."}).want(428)
 	merged := s.merge(field.id(), bone.id()).want(201)
@@ -94,7 +94,7 @@ func TestMergeAndItsUndoing(t *testing.T) {
 	if got := s.treatmentsOf(field.id()); !slices.Equal(got, []string{old}) {
 		t.Errorf("got %v, want the other's own", got)
 	}
-	if after := s.do(http.MethodGet, "/v1/specimens/"+bone.id()+"/present-state?at=2025-01-01", nil).want(200).body; string(after) != string(before) {
+	if after := s.do(http.MethodGet, "/v1/specimens/"+bone.id()+"/present-state?detail=full&at=2025-01-01", nil).want(200).body; string(after) != string(before) {
 		t.Errorf("got %s, want the present state as it was: %s", after, before)
 	}
 	revisions := s.do(http.MethodGet, "/v1/records/"+field.id()+"/revisions", nil).want(200)
@@ -111,7 +111,7 @@ func TestPresentStateFollowsAMerge(t *testing.T) {
 	layer := s.create("/v1/treatments", coated(a, "2001", "skull")).id()
 	s.merge(a, b).want(201)
 	s.merge(b, c).want(201)
-	state := s.do(http.MethodGet, "/v1/specimens/"+c+"/present-state", nil).want(200)
+	state := s.do(http.MethodGet, "/v1/specimens/"+c+"/present-state?detail=full", nil).want(200)
 	if !strings.Contains(string(state.body), layer) {
 		t.Errorf("got %s, want the layer that came by two merges", state.body)
 	}

@@ -28,8 +28,8 @@ func TestMoreEvidenceThanAnAnswerHolds(t *testing.T) {
 		test["test"] = object{"layer": coat, "solvent": "acetone", "observed": observed}
 		tests = append(tests, s.create("/v1/treatments", test).id())
 	}
-	undoing := s.do(http.MethodGet, "/v1/specimens/"+bone+"/present-state?area=skull/left-orbit", nil).want(http.StatusOK)
-	plan := s.do(http.MethodGet, "/v1/specimens/"+bone+"/removal-plan", nil).want(http.StatusOK)
+	undoing := s.do(http.MethodGet, "/v1/specimens/"+bone+"/present-state?detail=full&area=skull/left-orbit", nil).want(http.StatusOK)
+	plan := s.do(http.MethodGet, "/v1/specimens/"+bone+"/removal-plan?detail=full", nil).want(http.StatusOK)
 	candidates := plan.at("steps", 0, "candidates").(array)
 	acetone := slices.IndexFunc(candidates, func(c any) bool { return c.(object)["solvent"] == "acetone" })
 	for of, got := range map[string]any{
@@ -73,13 +73,13 @@ func TestMoreThanIsWorkedOutOfOneSpecimen(t *testing.T) {
 	for i, view := range views {
 		views[i] = "/v1/specimens/" + bone + "/" + view
 	}
-	for _, path := range append(views, "/v1/treatments/"+last+"/findings") {
+	for _, path := range append(views, "/v1/treatments/"+last+"/findings?detail=full") {
 		got := s.do(http.MethodGet, path, nil).wantProblem(http.StatusConflict, "more-than-is-worked-out")
 		if detail := fmt.Sprint(got.at("detail")); !strings.Contains(detail, "2000000 is the limit") {
 			t.Errorf("%s: got %q, want the limit", path, detail)
 		}
 	}
-	s.do(http.MethodPost, "/v1/treatment-checks", object{"treatment": treatment(bone, "cleaning", "2026-03-02")}).
+	s.do(http.MethodPost, "/v1/treatment-checks?detail=full", object{"treatment": treatment(bone, "cleaning", "2026-03-02")}).
 		wantProblem(http.StatusConflict, "more-than-is-worked-out")
 	if page := s.as("text/html", "/v1/specimens/"+bone); page.status != http.StatusOK ||
 		!strings.Contains(string(page.body), "is the limit") {

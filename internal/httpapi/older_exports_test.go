@@ -56,7 +56,7 @@ func (s *service) readAll(lines []byte) {
 		}
 		s.do(http.MethodGet, "/v1/records/"+entry.Record, nil).want(200)
 		if entry.Kind == "specimen" {
-			s.do(http.MethodGet, "/v1/specimens/"+entry.Record+"/present-state", nil).want(200)
+			s.do(http.MethodGet, "/v1/specimens/"+entry.Record+"/present-state?detail=full", nil).want(200)
 		}
 	}
 }

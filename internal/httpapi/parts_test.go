@@ -50,7 +50,7 @@ func TestAPartInheritsItsHistory(t *testing.T) {
 	if list.at("items", 3, "statedAbout") != nil {
 		t.Errorf("got %v, want the part's own treatment unmarked", list.at("items", 3))
 	}
-	state := string(s.do(http.MethodGet, "/v1/specimens/"+part.id()+"/present-state", nil).want(200).body)
+	state := string(s.do(http.MethodGet, "/v1/specimens/"+part.id()+"/present-state?detail=full", nil).want(200).body)
 	for id, there := range map[string]bool{all: true, orbit: true, sameYear: true, own: true, jaw: false, later: false, afterwards: false} {
 		if strings.Contains(state, id) != there {
 			t.Errorf("layer %s: got there %v, want %v", id, !there, there)

@@ -122,7 +122,7 @@ func TestFindingsOfAPlan(t *testing.T) {
 	plan := a.create("/v1/plans", proposal("toluene"))
 	of := func() reply {
 		t.Helper()
-		return a.do(http.MethodGet, "/v1/plans/"+plan.id()+"/findings", nil).want(http.StatusOK)
+		return a.do(http.MethodGet, "/v1/plans/"+plan.id()+"/findings?detail=full", nil).want(http.StatusOK)
 	}
 	if now := of(); !strings.Contains(string(now.body), `"rule":"harmful-solvent"`) || strings.Contains(string(now.body), `"sequence"`) {
 		t.Errorf("before it has a sequence number: got %s, want the toluene found, and no sequence number", now.body)

@@ -6,6 +6,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"meniscus/api"
 	"meniscus/internal/dossier"
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
@@ -127,7 +128,11 @@ func summarizeSpecimen(s *Server, c *requestContext) (*answer, error) {
 	case plainType:
 		return documentAnswer(plainType+"; charset=utf-8", []byte(specimen.Preparations()), nil)
 	}
-	return ok(views.Summary(summary, about))
+	view := views.Summary(summary, about)
+	if c.detail() == api.Brief {
+		view = views.BriefSummary(view)
+	}
+	return ok(view)
 }
 
 // publishedSpecimen is the specimen of the path with all that it needs to be

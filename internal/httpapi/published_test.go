@@ -154,7 +154,7 @@ func TestSummary(t *testing.T) {
 	if got := string(s.as(asText, path).want(200).body); got != line {
 		t.Errorf("got\n%s, want\n%s", got, line)
 	}
-	got := s.do(http.MethodGet, path, nil).want(200)
+	got := s.do(http.MethodGet, path+"?detail=full", nil).want(200)
 	if got.at("preparations") != line || got.at("latest") != "2025-06" || got.at("items", 0, "treatment") != "https://meniscus.example/v1/treatments/"+consolidation {
 		t.Errorf("got %s", got.body)
 	}

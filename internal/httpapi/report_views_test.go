@@ -25,7 +25,7 @@ func TestTheReportIsOfTheLayersThemselves(t *testing.T) {
 	s.create("/v1/treatments", off)
 	s.refresh()
 
-	present := s.do(http.MethodGet, "/v1/specimens/"+skull+"/present-state", nil).want(200)
+	present := s.do(http.MethodGet, "/v1/specimens/"+skull+"/present-state?detail=full", nil).want(200)
 	if n := len(present.at("contradictions").([]any)); n != 0 {
 		t.Errorf("got %d contradictions, want none about 1988: %s", n, present.body)
 	}

@@ -144,7 +144,7 @@ func TestFindingsAreKept(t *testing.T) {
 	a := newAwkward(t)
 	of := func(id string) reply {
 		t.Helper()
-		return a.do(http.MethodGet, "/v1/treatments/"+id+"/findings", nil).want(http.StatusOK)
+		return a.do(http.MethodGet, "/v1/treatments/"+id+"/findings?detail=full", nil).want(http.StatusOK)
 	}
 	now := of(a.coat)
 	if !strings.Contains(string(now.body), `"rule":"harmful-solvent"`) || strings.Contains(string(now.body), `"sequence"`) {

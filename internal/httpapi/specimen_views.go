@@ -17,7 +17,7 @@ func readPresentState(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return whole(st, views.PresentState(c.id("specimenId"), st, stack.Area(c.text("area")), sequence))
+	return tellPresentState.whole(c, st, views.PresentState(c.id("specimenId"), st, stack.Area(c.text("area")), sequence))
 }
 
 // planRemoval tells in which order layers could come off, and with what.
@@ -40,7 +40,7 @@ func planRemoval(s *Server, c *requestContext) (*answer, error) {
 	var room views.Room
 	room.Grams, _ = c.query["evaporatedGrams"].(float64)
 	room.CubicMetres, _ = c.query["roomVolume"].(float64)
-	return whole(st, views.RemovalPlan(c.id("specimenId"), st, request, base, room))
+	return tellRemovalPlan.whole(c, st, views.RemovalPlan(c.id("specimenId"), st, request, base, room))
 }
 
 // ofSpecimen refuses treatments that are not on the specimen.
@@ -66,7 +66,7 @@ func assessSuitability(s *Server, c *requestContext) (*answer, error) {
 	if kind := c.text("analysis"); kind != "" {
 		only = []string{kind}
 	}
-	return whole(st, views.Suitability(c.id("specimenId"), st, only...))
+	return tellSuitability.whole(c, st, views.Suitability(c.id("specimenId"), st, only...))
 }
 
 // readTravelTemperature tells how warm a specimen may travel or stand.
@@ -79,7 +79,7 @@ func readTravelTemperature(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return whole(st, views.TravelTemperature(c.id("specimenId"), st, base))
+	return tellTravel.whole(c, st, views.TravelTemperature(c.id("specimenId"), st, base))
 }
 
 // drawTimeline draws a specimen's history.

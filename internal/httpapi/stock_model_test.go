@@ -491,7 +491,7 @@ func (b *bench) compareBalances() {
 		if b.closed[id] {
 			continue
 		}
-		got := b.do(http.MethodGet, "/v1/batches/"+id+"/contents", nil).want(200)
+		got := b.do(http.MethodGet, "/v1/batches/"+id+"/contents?detail=full", nil).want(200)
 		left, _ := got.at("now", "remaining", "value").(float64)
 		strength, _ := got.at("now", "strength", "value").(float64)
 		if want := 100 * held.solids[id] / volume; math.Abs(left-volume) > 1e-6*volume || math.Abs(strength-want) > 1e-3*want {

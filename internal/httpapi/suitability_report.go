@@ -60,6 +60,7 @@ type suitabilityReport struct {
 	all        bool      // page after page, in one answer
 	more       *nextPage // nil: none
 	cut        bool      // a list of some specimen was cut
+	written    views.Suitabilities
 }
 
 // first reads what is asked and the first page, so that a fault or a database
@@ -200,7 +201,7 @@ func (r *suitabilityReport) item(of postgres.ReportedSpecimen, h postgres.Histor
 		return api.SpecimenSuitability{}, err
 	}
 	layers.LogUnread(r.server.log, r.call.principal.Institution, &config.Specimen)
-	item, cut := views.OneSuitability(&config.Specimen, st.Suitability(r.analyses...))
+	item, cut := r.written.One(&config.Specimen, st.Suitability(r.analyses...))
 	if err := st.Err(); err != nil {
 		return item, err
 	}
@@ -237,11 +238,12 @@ func (r *suitabilityReport) json(w io.Writer) error {
 		return err
 	}
 	end, err := wire.Encode(struct {
-		Totals   []api.SuitabilityTotal `json:"totals"`
-		Unknown  []uuid.UUID            `json:"unknown"`
-		Cautions []string               `json:"cautions"`
-		Next     *api.Next              `json:"next,omitempty"`
-	}{r.totals, unknown, views.SuitabilityCautions(r.cut), r.following()})
+		Totals   []api.SuitabilityTotal   `json:"totals"`
+		Unknown  []uuid.UUID              `json:"unknown"`
+		Cautions []string                 `json:"cautions"`
+		Sources  *[]api.BibliographyEntry `json:"sources"`
+		Next     *api.Next                `json:"next,omitempty"`
+	}{r.totals, unknown, views.SuitabilityCautions(r.cut), r.written.Sources(), r.following()})
 	if err != nil {
 		return err
 	}

@@ -29,7 +29,7 @@ func TestSuitabilityAcrossACollection(t *testing.T) {
 		t.Fatalf("got %d specimens, want the two of the collection: %s", len(items), all.body)
 	}
 	for id, item := range items {
-		own := a.do(http.MethodGet, "/v1/specimens/"+id+"/suitability?at=2026-03-02", nil).want(http.StatusOK)
+		own := a.do(http.MethodGet, "/v1/specimens/"+id+"/suitability?detail=full&at=2026-03-02", nil).want(http.StatusOK)
 		for _, member := range []string{"analyses", "exposures", "unrecorded", "references"} {
 			if diff := cmp.Diff(own.at(member), item[member]); diff != "" {
 				t.Errorf("%s of %s (-its own +the report's):\n%s", member, id, diff)

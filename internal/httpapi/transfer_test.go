@@ -57,7 +57,7 @@ func TestASpecimenIsPassedOnAndComesHome(t *testing.T) {
 		}
 	}
 	for _, path := range []string{"/v1/specimens/" + a.specimen + "/sheet", "/v1/specimens/" + a.specimen + "/provenance", "/v1/specimens/" + a.specimen + "/summary",
-		"/v1/specimens/" + a.specimen + "/removal-plan", "/v1/treatments/" + a.coat, "/v1/treatments/" + a.coat + "/findings", "/v1/records/" + a.coat + "/revisions"} {
+		"/v1/specimens/" + a.specimen + "/removal-plan?detail=full", "/v1/treatments/" + a.coat, "/v1/treatments/" + a.coat + "/findings?detail=full", "/v1/records/" + a.coat + "/revisions"} {
 		hill.do(http.MethodGet, path, nil).want(200)
 	}
 	for _, other := range []string{"LV.7", "LV.8"} {

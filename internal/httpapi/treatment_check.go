@@ -50,7 +50,7 @@ func checkTreatment(s *Server, c *requestContext) (*answer, error) {
 	if known {
 		out.Specimen = &proposed.Specimen
 	}
-	return ok(out)
+	return tellCheck.answer(c, out)
 }
 
 // registers tells whether the specimen is only implied: not on record yet.

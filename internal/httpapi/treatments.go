@@ -1,12 +1,15 @@
 package httpapi
 
 import (
-	"meniscus/api"
+	"github.com/google/uuid"
+
 	"meniscus/internal/layers"
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/stack"
 	"meniscus/internal/statement"
+	"meniscus/internal/views"
 )
 
 // listFindings makes the handler that gives the findings kept beside a treatment
@@ -37,7 +40,7 @@ func listFindings(
 		if err != nil {
 			return nil, err
 		}
-		return ok(api.FindingList{Items: each(found, findingOf)})
+		return tellFindings.answer(c, views.Findings(each(found, keptFinding)))
 	}
 }
 
@@ -87,10 +90,15 @@ func findingsNow(s *Server, c *requestContext, row postgres.Row) ([]postgres.Fin
 	return found, err
 }
 
-func findingOf(f postgres.Finding) api.Finding {
-	out := api.Finding{Rule: f.Rule, Severity: api.Severity(f.Severity), Area: f.Area, Sentence: f.Sentence, Remedy: f.Remedy, Source: f.Source, Sequence: f.AsOfSeq}
-	if len(f.Layers) > 0 {
-		out.Layers = &f.Layers
+// keptFinding reads a finding that is kept beside a record.
+func keptFinding(f postgres.Finding) views.KeptFinding {
+	out := views.KeptFinding{Sequence: f.AsOfSeq, Finding: stack.Finding{
+		Rule: f.Rule, Severity: stack.Severity(f.Severity), Sentence: f.Sentence, Remedy: deref(f.Remedy),
+		Sources: stack.Sources(deref(f.Source)),
+		Layers:  each(f.Layers, uuid.UUID.String),
+	}}
+	if f.Area != nil {
+		out.Areas = []stack.Area{stack.Area(*f.Area)}
 	}
 	return out
 }

@@ -16,9 +16,9 @@ func (s *service) viewsOf(specimen string) map[string]string {
 	s.t.Helper()
 	out := map[string]string{}
 	for name, path := range map[string]string{
-		"present state": "/present-state?at=2025-01-01", "suitability": "/suitability?at=2025-01-01",
-		"temperature": "/travel-temperature?at=2025-01-01", "removal plan": "/removal-plan?at=2025-01-01",
-		"present state as believed": "/present-state?at=2025-01-01&believedAt=" + s.now(),
+		"present state": "/present-state?detail=full&at=2025-01-01", "suitability": "/suitability?detail=full&at=2025-01-01",
+		"temperature": "/travel-temperature?detail=full&at=2025-01-01", "removal plan": "/removal-plan?detail=full&at=2025-01-01",
+		"present state as believed": "/present-state?detail=full&at=2025-01-01&believedAt=" + s.now(),
 		"timeline":                  "/timeline?at=2025-01-01", "summary": "/summary",
 	} {
 		out[name] = string(s.do(http.MethodGet, "/v1/specimens/"+specimen+path, nil).want(200).body)
@@ -29,7 +29,7 @@ func (s *service) viewsOf(specimen string) map[string]string {
 	out["badge"] = string(s.as(asBadge, "/v1/specimens/"+specimen+"/summary").want(200).body)
 	out["linked data"] = string(s.as(asLinked, "/v1/specimens/"+specimen).want(200).body)
 	out["provenance"] = string(s.as(asLinked, "/v1/specimens/"+specimen+"/provenance").want(200).body)
-	check := s.do(http.MethodPost, "/v1/treatment-checks", object{"treatment": treatment(specimen, "cleaning", "2024")}).want(200)
+	check := s.do(http.MethodPost, "/v1/treatment-checks?detail=full", object{"treatment": treatment(specimen, "cleaning", "2024")}).want(200)
 	out["check"] = string(check.body)
 	for name, text := range out {
 		out[name] = html.UnescapeString(text)

@@ -2,6 +2,7 @@ package httpapi_test
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/csv"
 	"encoding/json"
 	"html"
@@ -22,7 +23,10 @@ type looked struct {
 	id   string
 	json map[string]object
 	text map[string]string
-	list []object // its treatments, as they are listed
+
+	brief           map[string]object // the answers in brief
+	told, toldWhole map[string]string // the same as text, short and whole, in one line
+	list            []object          // its treatments, as they are listed
 
 	reported  []object            // rows of the report of layers
 	table     []map[string]string // the same as a table
@@ -35,8 +39,8 @@ type looked struct {
 // askedOf are the views of a specimen: their address behind the specimen's, and
 // the media type.
 var askedOf = map[string][2]string{
-	"present state": {"/present-state?at=" + pastDay, ""}, "suitability": {"/suitability?at=" + pastDay, ""},
-	"temperature": {"/travel-temperature?at=" + pastDay, ""}, "removal plan": {"/removal-plan?at=" + pastDay, ""}, "summary": {"/summary", ""},
+	"present state": {"/present-state?detail=full&at=" + pastDay, ""}, "suitability": {"/suitability?detail=full&at=" + pastDay, ""},
+	"temperature": {"/travel-temperature?detail=full&at=" + pastDay, ""}, "removal plan": {"/removal-plan?detail=full&at=" + pastDay, ""}, "summary": {"/summary?detail=full", ""},
 	"timeline": {"/timeline?at=" + pastDay, ""}, "page": {"", asPage}, "sheet": {"/sheet", asPage}, "fragment": {"/summary", asPage},
 	"badge": {"/summary", asBadge}, "line": {"/summary", asText}, "linked data": {"", asLinked}, "provenance": {"/provenance", asLinked}, "states": {"/provenance?states=true", asLinked},
 }
@@ -44,14 +48,24 @@ var askedOf = map[string][2]string{
 // look asks every view of one record.
 func (s *service) look(id string) *looked {
 	s.t.Helper()
-	v := &looked{id: id, json: map[string]object{}, text: map[string]string{}}
+	v := &looked{id: id, json: map[string]object{}, text: map[string]string{},
+		brief: map[string]object{}, told: map[string]string{}, toldWhole: map[string]string{}}
 	for name, ask := range askedOf {
 		v.put(name, s.as(ask[1], "/v1/specimens/"+id+ask[0]).want(200))
+		if path, query, found := strings.Cut(ask[0], "?detail=full"); found {
+			v.askBriefly(name, func(detail, mediaType string) reply {
+				return s.as(mediaType, "/v1/specimens/"+id+path+"?"+detail+query)
+			})
+		}
 	}
 	proposed := treatment(id, "cleaning", "2024-12-31")
 	proposed["areas"] = object{"paths": array{"whole"}}
 	proposed["solventExposure"] = array{object{"solvent": "acetone", "time": object{"answer": "unknown"}, "during": "cleaning"}}
-	v.put("check", s.do(http.MethodPost, "/v1/treatment-checks", object{"treatment": proposed, "at": pastDay}).want(200))
+	asked := object{"treatment": proposed, "at": pastDay}
+	v.put("check", s.do(http.MethodPost, "/v1/treatment-checks?detail=full", asked).want(200))
+	v.askBriefly("check", func(detail, mediaType string) reply {
+		return s.do(http.MethodPost, "/v1/treatment-checks?"+detail, asked, header{"Accept", cmp.Or(mediaType, "application/json")})
+	})
 	for _, item := range s.do(http.MethodGet, "/v1/specimens/"+id+"/treatments?limit=500", nil).want(200).at("items").([]any) {
 		v.list = append(v.list, item.(object))
 	}

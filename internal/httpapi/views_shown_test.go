@@ -82,7 +82,7 @@ func TestContradictionsAndRetractionsAreShown(t *testing.T) {
 	removal["removal"] = object{"treatments": array{coat}, "left": "reduced"}
 	taken := s.create("/v1/treatments", removal).id()
 	s.seal()
-	said := s.do(http.MethodGet, "/v1/specimens/"+bone+"/present-state?at=2025-01-01", nil).want(200)
+	said := s.do(http.MethodGet, "/v1/specimens/"+bone+"/present-state?detail=full&at=2025-01-01", nil).want(200)
 	sentence, _ := said.at("contradictions", 0, "sentence").(string)
 	if sentence == "" {
 		t.Fatalf("got %s, want a contradiction", said.body)

@@ -471,7 +471,7 @@ func (c *comparison) marks() {
 
 func (c *comparison) bottles() {
 	for _, id := range c.stock {
-		contents := c.museum.do(http.MethodGet, "/v1/batches/"+id+"/contents", nil).want(200)
+		contents := c.museum.do(http.MethodGet, "/v1/batches/"+id+"/contents?detail=full", nil).want(200)
 		label := c.museum.do(http.MethodGet, "/v1/batches/"+id+"/label", nil).want(200)
 		value, known := contents.at("now", "strength", "value").(float64)
 		says := saying(label, 0, "strength-now")

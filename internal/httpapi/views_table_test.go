@@ -30,6 +30,7 @@ var agreements = []struct {
 	{"strengths are the same everywhere", (*comparison).strengths},
 	{"counts are the same everywhere", (*comparison).counts},
 	{"nothing is shown of what does not stand", (*comparison).gone},
+	{"in brief and as text the same is said as in full", (*comparison).briefly},
 }
 
 // compare goes through the table.

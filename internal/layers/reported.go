@@ -12,16 +12,16 @@ import (
 
 // reported is what a row keeps as words: it is shown and not searched.
 type reported struct {
-	Material    string              `json:"material"`
-	Written     string              `json:"written,omitempty"` // the date, where it is uncertain or approximate
-	Strength    *api.LayerStrength  `json:"strength,omitempty"`
-	Certainty   api.Certainty       `json:"certainty"`
-	Ageing      string              `json:"ageing"`
-	AgeingClass []string            `json:"ageingClass,omitempty"`
-	RemovedBy   []string            `json:"removedBy,omitempty"`
-	TestsOnly   []string            `json:"testsOnly,omitempty"`
-	Evidence    []api.LayerEvidence `json:"evidence,omitempty"`
-	Settled     bool                `json:"settled"`
+	Material    string                 `json:"material"`
+	Written     string                 `json:"written,omitempty"` // the date, where it is uncertain or approximate
+	Strength    *api.LayerStrength     `json:"strength,omitempty"`
+	Certainty   api.Certainty          `json:"certainty"`
+	Ageing      string                 `json:"ageing"`
+	AgeingClass []string               `json:"ageingClass,omitempty"`
+	RemovedBy   []string               `json:"removedBy,omitempty"`
+	TestsOnly   []string               `json:"testsOnly,omitempty"`
+	Evidence    []api.ReportedEvidence `json:"evidence,omitempty"`
+	Settled     bool                   `json:"settled"`
 }
 
 // ReversibleItem renders a row; settled tells whether its material is one and

@@ -190,9 +190,7 @@ func stateOf(k stack.Knowledge, l *stack.Layer, r stack.Reversal, takes stack.Ta
 	}
 	for _, x := range []stack.Reasoned{r.Redissolvable, r.Removable, r.Retreatable} {
 		if len(x.Evidence) > 0 {
-			first := x.Evidence[0]
-			first.Date = "" // its source says the day
-			said.Evidence = append(said.Evidence, views.Evidence(first))
+			said.Evidence = append(said.Evidence, views.Reported(x.Evidence[0]))
 		}
 	}
 	for _, refs := range [][]stack.Ref{l.Identity.Solids, l.Identity.Candidates} {
@@ -227,7 +225,7 @@ func findingRows(checked stack.Checked) []postgres.Finding {
 	out := make([]postgres.Finding, 0, len(checked.Findings))
 	for _, f := range checked.Findings {
 		row := postgres.Finding{Rule: f.Rule, Severity: string(f.Severity), Sentence: f.Sentence, Remedy: some(f.Remedy),
-			Source: some(f.Source), Layers: []uuid.UUID{}}
+			Source: some(string(f.Sources)), Layers: []uuid.UUID{}}
 		if len(f.Areas) == 1 {
 			row.Area = some(string(f.Areas[0]))
 		}

@@ -222,7 +222,9 @@ func (sc *scene) add(f Finding, layers ...met) {
 		f.Severity = sc.unknownSeverity(f.Severity)
 	}
 	f.Remedy = cmp.Or(f.Remedy, sc.rule.Remedy)
-	f.Source = cmp.Or(f.Source, sc.knowledge.cite(slices.Concat(sourcesOf(f.Evidence), sc.rule.Sources)...))
+	if f.Sources == "" {
+		f.Sources = sourcesOf(f.Evidence).and(sc.knowledge.cite(sc.rule.Sources...))
+	}
 	f.Status = cmp.Or(f.Status, sc.rule.Status)
 	f.Layers, f.Count = treatmentsOf(layers)
 	if f.Areas == nil {
@@ -246,10 +248,10 @@ func (sc *scene) unknownSeverity(s Severity) Severity {
 // clear files a matter that has an answer.
 func (sc *scene) clear(text string, rests Backing, layers ...met) {
 	sources := sourcesOf(rests.Evidence)
-	if len(sources) == 0 {
-		sources = sc.rule.Sources
+	if sources == "" && len(rests.Evidence) == 0 {
+		sources = sc.knowledge.cite(sc.rule.Sources...)
 	}
-	c := Cleared{Rule: sc.rule.ID, Sentence: text, Backing: rests, Source: sc.knowledge.cite(sources...)}
+	c := Cleared{Rule: sc.rule.ID, Sentence: text, Backing: rests, Sources: sources}
 	c.Layers, c.Count = treatmentsOf(layers)
 	sc.cleared = append(sc.cleared, c)
 }
@@ -267,12 +269,4 @@ func treatmentsOf(layers []met) ([]string, int) {
 		ids = ids[:maxListed]
 	}
 	return ids, len(layers)
-}
-
-func sourcesOf(evidence []Evidence) []string {
-	var out []string
-	for _, e := range evidence {
-		out = append(out, e.Source)
-	}
-	return out
 }

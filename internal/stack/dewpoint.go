@@ -10,10 +10,6 @@ const (
 	magnusB = 243.04 // °C
 )
 
-// dewPointSource says where the dew point formula comes from.
-const dewPointSource = "Magnus form with a = 17.625, b = 243.04 °C, Alduchov and Eskridge 1996 (recalled; " +
-	"source not seen)"
-
 // DewPoint is the temperature, in °C, to which air must cool until water
 // condenses:
 //

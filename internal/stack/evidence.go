@@ -3,7 +3,6 @@ package stack
 import (
 	"cmp"
 	"slices"
-	"strings"
 
 	"meniscus/internal/edtf"
 	"meniscus/internal/material"
@@ -42,8 +41,8 @@ type Evidence struct {
 	Says string
 	// Treatment is the record of a test on this specimen, if it is one.
 	Treatment string
-	// Source is the citation.
-	Source string
+	// Sources are where it was read; none for a test.
+	Sources Sources
 	// Status is verified, computed, memory, common-practice or own; "" for a test.
 	Status string
 	// Date is when it was seen, where that is known.
@@ -206,7 +205,7 @@ func (k knowing) cited(row material.SolubilityRow) Evidence {
 
 // from makes evidence of what a table row rests on.
 func from(e material.Evidence, says string) Evidence {
-	return Evidence{Says: says, Source: strings.Join(e.Citations(), "; "), Status: string(e.Status)}
+	return Evidence{Says: says, Sources: SourcesOf(append([]material.Source{e.Source}, e.Also...)...), Status: string(e.Status)}
 }
 
 func worse(a, b Observed) Observed {

@@ -70,7 +70,7 @@ func ExampleStack_Plan() {
 			continue
 		}
 		c := step.Candidates[first]
-		fmt.Printf("%s: %s %s it (%.52s ...)\n", step.Treatment, c.Name, c.Observed, c.Evidence[0].Source)
+		fmt.Printf("%s: %s %s it (%.52s ...)\n", step.Treatment, c.Name, c.Observed, c.Evidence[0].Sources.List()[0].Citation)
 	}
 	fmt.Println(plan.Cautions[1])
 	// Output:

@@ -42,7 +42,7 @@ type Finding struct {
 	Count    int
 	Sentence string
 	Remedy   string
-	Source   string
+	Sources  Sources
 	// Status is the weakest status of what the rule rests on.
 	Status string
 	Backing
@@ -65,7 +65,7 @@ type Cleared struct {
 	Layers   []string
 	Count    int
 	Sentence string
-	Source   string
+	Sources  Sources
 	Backing
 }
 

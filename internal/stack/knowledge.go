@@ -2,7 +2,6 @@ package stack
 
 import (
 	"slices"
-	"strings"
 	"sync"
 
 	"meniscus/internal/material"
@@ -153,22 +152,6 @@ func (k knowing) kind(id string) material.Kind {
 func (k knowing) known(id string) bool {
 	_, ok := k.Material(id)
 	return ok
-}
-
-// cite writes sources as one text that a reader can follow; what is no key is
-// taken as a citation.
-func (k knowing) cite(keys ...string) string {
-	var texts []string
-	for _, key := range keys {
-		text := key
-		if s, ok := k.Source(key); ok {
-			text = s.Citation
-		}
-		if text != "" && !slices.Contains(texts, text) {
-			texts = append(texts, text)
-		}
-	}
-	return strings.Join(texts, "; ")
 }
 
 // parts takes named mixtures apart, so that each liquid is judged by itself.

@@ -50,7 +50,7 @@ type Preparation struct {
 	Count    int
 	Sentence string
 	Rule     string
-	Source   string
+	Sources  Sources
 }
 
 // Unreachable is a layer that cannot be got at, and why.
@@ -60,7 +60,7 @@ type Unreachable struct {
 	// Below is the layer that shuts it off, if another one does.
 	Below    string
 	Sentence string
-	Source   string
+	Sources  Sources
 }
 
 // Exception is ground where a layer cannot be reached although it can elsewhere.
@@ -180,16 +180,16 @@ func (s *Stack) hazardsFirst() []Preparation {
 	var out []Preparation
 	for _, h := range s.specimen.Hazards[:min(len(s.specimen.Hazards), maxNotices)] {
 		if text := hazardNotice(h); text != "" {
-			out = append(out, Preparation{Code: "specimen-hazard", Sentence: text, Source: s.knowledge.cite("common-practice")})
+			out = append(out, Preparation{Code: "specimen-hazard", Sentence: text, Sources: s.knowledge.cite("common-practice")})
 		}
 	}
 	if open := s.unaskedHazards(); len(open) > 0 {
-		out = append(out, Preparation{Code: "specimen-hazard", Source: s.knowledge.cite("common-practice"),
+		out = append(out, Preparation{Code: "specimen-hazard", Sources: s.knowledge.cite("common-practice"),
 			Sentence: sentence("It is not recorded whether the specimen was examined for %s; "+
 				"solvents, tools and heat set them free", listed(open, 6))})
 	}
 	if len(s.contradictions) > 0 {
-		out = append(out, Preparation{Code: "settle-records", Source: s.knowledge.cite("common-practice"),
+		out = append(out, Preparation{Code: "settle-records", Sources: s.knowledge.cite("common-practice"),
 			Sentence: "The records contradict each other; settle the contradictions before any step."})
 	}
 	return out
@@ -436,7 +436,7 @@ func (p *planner) unreachable(plan *RemovalPlan, l int, below, text string, sour
 	}
 	plan.Unreachable = append(plan.Unreachable, Unreachable{
 		Treatment: p.layers[l].Treatment, Index: p.layers[l].Index, Below: below, Sentence: text,
-		Source: p.knowledge.cite(sources...),
+		Sources: p.knowledge.cite(sources...),
 	})
 }
 

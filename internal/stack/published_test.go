@@ -31,8 +31,8 @@ func TestFailedBarrier(t *testing.T) {
 			if got.Blocked() != c.blocked {
 				t.Errorf("got blocked %v (%v), want %v", got.Blocked(), got.Findings, c.blocked)
 			}
-			if c.blocked && !strings.Contains(findings(got, "reacting-resin-without-barrier")[0].Source, "2004") {
-				t.Errorf("got source %q, want the paper of 2004", findings(got, "reacting-resin-without-barrier")[0].Source)
+			if c.blocked && !strings.Contains(string(findings(got, "reacting-resin-without-barrier")[0].Sources), "2004") {
+				t.Errorf("got source %q, want the paper of 2004", findings(got, "reacting-resin-without-barrier")[0].Sources)
 			}
 		})
 	}
@@ -150,7 +150,7 @@ func TestVinylAcetateDoesNotWashOut(t *testing.T) {
 	found := false
 	for _, a := range s.Suitability("radiocarbon").Analyses {
 		for _, b := range a.Bearing {
-			found = found || strings.Contains(b.Evidence.Source, "Brock")
+			found = found || strings.Contains(string(b.Evidence.Sources), "Brock")
 		}
 	}
 	if !found {

@@ -11,7 +11,7 @@ type Rule struct {
 	// Condition is what the rule looks for, in one plain sentence.
 	Condition string
 	Remedy    string
-	// Sources are the short names of the sources; Knowledge.Cite writes them out.
+	// Sources are the ids of the sources.
 	Sources []string
 	// Status is verified, common-practice or memory: the weakest of the sources.
 	Status string
@@ -58,5 +58,5 @@ func ruleRank(id string) int {
 	return slices.IndexFunc(allRules, func(r Rule) bool { return r.ID == id })
 }
 
-// Citation writes out where the rule was read.
-func (r Rule) Citation(k Knowledge) string { return newKnowing(k).cite(r.Sources...) }
+// Cited is where the rule was read.
+func (r Rule) Cited(k Knowledge) Sources { return newKnowing(k).cite(r.Sources...) }

@@ -206,7 +206,7 @@ func (sc *scene) fileDisturbed(layers []met, by map[int]disturbance) {
 			f.Sentence += " This is recalled and not read in a source: make a test."
 		}
 		if d.obs.Tested {
-			f.Source = "Test on this specimen"
+			f.Sources = nowhere // the evidence names the test
 		}
 		sc.soften(&f, m)
 		sc.add(f, g...)
@@ -246,8 +246,8 @@ func (sc *scene) fileOpen(layers []met) {
 		Unknown: true,
 		Sentence: sentence("No published observation settles what %s does to %s", sc.knowledge.liquidNames(sc.liquids),
 			listed(names, 6)),
-		Remedy: "Make a small test on the layer and record it.",
-		Source: "No published evidence", Status: "memory",
+		Remedy:  "Make a small test on the layer and record it.",
+		Sources: nowhere, Status: "memory",
 	}, layers...)
 }
 
@@ -261,7 +261,7 @@ func (sc *scene) fileGone(layers []met) {
 	for _, g := range grouped(layers, func(m met) key { return key{m.sort(), m.state} }) {
 		f := Finding{
 			Severity: Info,
-			Source:   "No published evidence",
+			Sources:  nowhere,
 			Sentence: sentence("What %s does to what may be left of %s is not known", sc.knowledge.liquidNames(sc.liquids),
 				sc.these(g)),
 		}

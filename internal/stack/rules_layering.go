@@ -282,7 +282,7 @@ func (sc *scene) judgeBarriers(barriers []met) {
 			sc.add(Finding{
 				Severity: Block,
 				Sentence: sentence("%s failed as a barrier under a reacting resin, in strength and in reversal", sc.these(g)),
-				Source:   sc.knowledge.cite("ellis-heginbotham-2004"),
+				Sources:  sc.knowledge.cite("ellis-heginbotham-2004"),
 			}, g...)
 			continue
 		case g[0].Identity.may(testedBarriers) == Yes:

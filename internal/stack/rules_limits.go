@@ -14,7 +14,7 @@ var limitRules = []Rule{
 			"is at or below the dew point.",
 		Remedy: "Take a slower solvent or work in warmer, dry air; whitening is worse at lower strength, " +
 			"thinner coats and more water-miscible solvent, so thinning more makes it worse. It can be cured.",
-		Sources: []string{"zhao-2024", "woodworking-2006", dewPointSource},
+		Sources: []string{"zhao-2024", "woodworking-2006", "alduchov-eskridge-1996"},
 		look:    whitening,
 	},
 	{
@@ -352,7 +352,7 @@ func gloss(sc *scene) {
 			sc.add(Finding{
 				Sentence: sentence("The solution is of %s, which is stronger than %d %%; it may gloss and darken the surface",
 					l.Strength.said(), glossFrom),
-				Source: sc.knowledge.cite("common-practice", "hansen-lowinger-1993", "koob-1995"),
+				Sources: sc.knowledge.cite("common-practice", "hansen-lowinger-1993", "koob-1995"),
 			})
 		case percent(*l.Strength) < glossFrom && percent(l.Strength.most()) > glossFrom:
 			sc.add(Finding{

@@ -42,7 +42,7 @@ type Step struct {
 type MethodChoice struct {
 	Method   Method
 	Sentence string
-	Source   string
+	Sources  Sources
 	// ReachesPiece says that it acts on the whole connected piece; Touches then
 	// counts the other layers there.
 	ReachesPiece bool
@@ -53,7 +53,7 @@ type MethodChoice struct {
 type HeatChoice struct {
 	Allowed  bool
 	Sentence string
-	Source   string
+	Sources  Sources
 }
 
 // step works out one step.
@@ -109,38 +109,38 @@ func (p *planner) methods(l int) []MethodChoice {
 	k := p.knowledge
 	if p.leavesByItself(l) {
 		return []MethodChoice{{
-			Method: OtherMethod, Sentence: "Leave it open and wait; sealing it stops sublimation.", Source: k.cite("stein-2000"),
+			Method: OtherMethod, Sentence: "Leave it open and wait; sealing it stops sublimation.", Sources: k.cite("stein-2000"),
 		}}
 	}
 	swab := MethodChoice{
-		Method: Swab, Sentence: "Swab: at the surface and local; change the swab often.", Source: k.cite("common-practice"),
+		Method: Swab, Sentence: "Swab: at the surface and local; change the swab often.", Sources: k.cite("common-practice"),
 	}
 	poultice := MethodChoice{Method: Poultice, Sentence: "Poultice: draws the resin out; covered, and repeated.",
-		Source: k.cite("welsh-1980", "restorers-list-2002")}
+		Sources: k.cite("welsh-1980", "restorers-list-2002")}
 	mechanical := MethodChoice{
 		Method:   Mechanical,
 		Sentence: "Mechanical: for reacting resins, plaster and aged dispersions.",
-		Source:   k.cite("brock-2018-citing"),
+		Sources:  k.cite("brock-2018-citing"),
 	}
 	vapour := MethodChoice{
 		Method: VapourChamber,
 		Sentence: "Vapour chamber: for joints; support the load. Vapour of acetone lies above its explosive range " +
 			"while saturated and passes through it when the chamber is opened; toluene and ethanol are inside theirs " +
 			"while it is closed.",
-		Source:       k.cite("podany-2001"),
+		Sources:      k.cite("podany-2001"),
 		ReachesPiece: true,
 	}
 	immersion := MethodChoice{
 		Method:       Immersion,
 		Sentence:     "Immersion: only for robust dry pieces, in fresh baths; everything soluble goes with it.",
-		Source:       k.cite("common-practice"),
+		Sources:      k.cite("common-practice"),
 		ReachesPiece: true,
 	}
 	wicking := MethodChoice{
 		Method: OtherMethod,
 		Sentence: "Exchange in place: wick in acetone and feed acrylic copolymer, section by section; " +
 			"full dismantling is quoted at 8 to 40 hours.",
-		Source: k.cite("neiro-2003"),
+		Sources: k.cite("neiro-2003"),
 	}
 	var out []MethodChoice
 	switch {
@@ -188,8 +188,8 @@ func (p *planner) othersOnPiece(l int) int {
 
 // heat says whether heat may be thought of at all.
 func (p *planner) heat(l int) HeatChoice {
-	source := p.knowledge.cite("common-practice", "eklund-thomas-2010")
-	refuse := func(why string) HeatChoice { return HeatChoice{Sentence: "No heat: " + why, Source: source} }
+	sources := p.knowledge.cite("common-practice", "eklund-thomas-2010")
+	refuse := func(why string) HeatChoice { return HeatChoice{Sentence: "No heat: " + why, Sources: sources} }
 	layer := &p.layers[l]
 	switch {
 	case p.anyOnPiece(l, oneOf("cellulose-nitrate")):
@@ -206,7 +206,7 @@ func (p *planner) heat(l int) HeatChoice {
 		return refuse("no glass transition of its material is known here.")
 	}
 	return HeatChoice{Allowed: true, Sentence: "Only above the glass transition (" + tg +
-		"), and never on anything wet with solvent.", Source: source}
+		"), and never on anything wet with solvent.", Sources: sources}
 }
 
 func (p *planner) anyOnPiece(l int, is func(Ref) bool) bool {
@@ -240,7 +240,7 @@ func (p *planner) prepare(l int, near []neighbour, st *Step) {
 	layer := &p.layers[l]
 	own := neighbour{layers: []string{layer.Treatment}, count: 1}
 	prepare := func(code, rule, text string, concerned ...neighbour) Preparation {
-		out := Preparation{Code: code, Rule: rule, Sentence: text, Source: p.knowledge.cite("common-practice")}
+		out := Preparation{Code: code, Rule: rule, Sentence: text, Sources: p.knowledge.cite("common-practice")}
 		for _, n := range concerned {
 			out.Layers, out.Count = append(out.Layers, n.layers...), out.Count+n.count
 		}
@@ -281,7 +281,7 @@ func (p *planner) outOfFriable(layer *Layer) Finding {
 		Sentence: "A consolidant is taken out of friable material; name a replacement or a support.",
 		Layers:   []string{layer.Treatment},
 		Remedy:   "Name the replacement or the support.",
-		Source:   p.knowledge.cite("common-practice"),
+		Sources:  p.knowledge.cite("common-practice"),
 		Status:   "common-practice",
 	}
 	if p.specimen.Is(Friable) == Unknown {

@@ -152,7 +152,7 @@ func fromTrials(trials []trial) Observation {
 			says += " after " + t.dwell
 		}
 		all = append(all, Evidence{
-			Says: says, Treatment: t.treatment, Source: "Test on this specimen, " + t.date, Date: t.date,
+			Says: says, Treatment: t.treatment, Date: t.date,
 			word: string(t.observed), of: t.solvent, latest: t.latest,
 		})
 	}

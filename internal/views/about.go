@@ -48,7 +48,7 @@ func Summary(sum publish.Summary, sp *stack.Specimen) api.SpecimenSummary {
 	of := aboutOf(sp)
 	out := api.SpecimenSummary{
 		Specimen: sum.Specimen.IRI, Number: sum.Specimen.Title, Answer: "recorded", Treatments: int64(sum.Total),
-		Preparations: sum.Specimen.Preparations(), Latest: said(sum.LatestEDTF), Items: []api.SummaryItem{},
+		Preparations: new(sum.Specimen.Preparations()), Latest: said(sum.LatestEDTF), Items: []api.SummaryItem{},
 		Hazards: of.hazards, PassedOn: of.passedOn, Cautions: listOrNone(of.notices),
 	}
 	if sum.Total == 0 {

@@ -2,6 +2,7 @@ package views
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -23,9 +24,9 @@ func BatchContents(id uuid.UUID, book *stock.Book) api.BatchContents {
 		Materials: append([]string{}, held.Materials...), MoreMaterials: count(held.MoreMaterials),
 		Unnamed: listOrNone(held.Unnamed), MoreUnnamed: count(held.MoreUnnamed),
 		Now: balance(account.Balance, unit),
-		Steps: each(listed(&cut, account.Steps, mostListed), func(s stock.Step) api.BatchStep {
+		Steps: new(each(listed(&cut, account.Steps, mostListed), func(s stock.Step) api.BatchStep {
 			return batchStep(s, unit)
-		}),
+		})),
 		Findings:    each(account.Findings, stockFinding),
 		MoreBatches: count(book.More), MoreEntries: count(book.MoreEntries),
 	}
@@ -38,7 +39,9 @@ func BatchContents(id uuid.UUID, book *stock.Book) api.BatchContents {
 	}
 	if held.Mixture != nil {
 		out.AsMade = new(calculation.Mixture(*held.Mixture))
+		out.Strength = labelStrength(out.AsMade.Strengths)
 	}
+	out.Answer = contentsAnswer(out)
 	return out
 }
 
@@ -70,4 +73,59 @@ func stockFinding(f stock.Finding) api.Finding {
 	return api.Finding{
 		Rule: f.Rule, Severity: api.Severity(f.Severity), Sentence: f.Sentence, Remedy: said(f.Remedy),
 	}
+}
+
+// labelStrength is a strength as a label says it: by the first basis that has an answer.
+func labelStrength(all []api.ComputedStrength) *api.ComputedStrength {
+	for _, s := range all {
+		if s.Unanswered == nil {
+			s.Budget = nil
+			return &s
+		}
+	}
+	return nil
+}
+
+// contentsAnswer says what is in it, how strong, how much is left, and how sure that is.
+func contentsAnswer(x api.BatchContents) string {
+	text := "What it held is not known."
+	switch {
+	case x.AsMade != nil:
+		var solids, liquids []string
+		for _, p := range x.AsMade.Parts {
+			if p.Phase == "solid" {
+				solids = append(solids, p.Name)
+			} else {
+				liquids = append(liquids, p.Name)
+			}
+		}
+		text = sentenceCase(strings.Join(solids, ", "))
+		if len(solids) == 0 {
+			text = sentenceCase(strings.Join(liquids, ", "))
+		} else if len(liquids) > 0 {
+			text += " in " + strings.Join(liquids, ", ")
+		}
+		if x.Strength != nil {
+			text += ", " + deref(x.Strength.Said) + " as made (" + deref(x.Strength.Range) + ")"
+		}
+		text += "."
+	case len(x.UnknownBecause) > 0:
+		text = "What it held is not known: " + x.UnknownBecause[0]
+	}
+	return text + " " + leftSaid(x.Now)
+}
+
+// leftSaid says what is left.
+func leftSaid(b api.BatchBalance) string {
+	if b.Remaining == nil {
+		return "How much is left is not known."
+	}
+	left := quantity.Digits(b.Remaining.Value, 4) + " " + b.Remaining.Unit
+	if b.Knowledge == "at-most" {
+		return "At most " + left + " is left: something left it and nobody knows how much."
+	}
+	if u := b.Remaining.Uncertainty; u != nil {
+		left += " ± " + quantity.Digits(u.Expanded, 2) + " " + b.Remaining.Unit
+	}
+	return "Left: " + left + "."
 }

@@ -15,23 +15,34 @@ const unrecordedCaution = "An area without a record is not shown to be untreated
 // is meant for.
 func TreatmentCheck(sp *stack.Specimen, checked stack.Checked) api.TreatmentCheck {
 	of, cut := aboutOf(sp), false
+	var c cited
 	out := api.TreatmentCheck{
+		Answer: verdict(checked), Blocked: checked.Blocked(),
 		MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn,
-		Blocked: checked.Blocked(), Findings: findings(checked.Findings), Cleared: each(checked.Cleared, cleared),
+		Findings: each(checked.Findings, c.finding), Cleared: new(each(checked.Cleared, c.cleared)),
 		Contradictions:     contradictions(listed(&cut, checked.Contradictions, mostListed)),
 		MoreContradictions: count(checked.MoreContradictions),
 	}
 	out.Cautions = of.cautions(cut, GeneralCaution, unrecordedCaution)
+	out.Sources = c.texts()
 	return out
 }
 
-func findings(list []stack.Finding) []api.Finding { return each(list, finding) }
+// verdict is what a check comes to.
+func verdict(checked stack.Checked) string {
+	n := countsOf(checked.Findings, func(f stack.Finding) api.Severity { return api.Severity(f.Severity) })
+	if checked.Blocked() {
+		return "Blocked: not as it stands. " + n.said()
+	}
+	return "Not blocked. " + n.said()
+}
 
-func finding(f stack.Finding) api.Finding {
+func (c *cited) finding(f stack.Finding) api.Finding {
 	out := api.Finding{
 		Rule: f.Rule, Severity: api.Severity(f.Severity), Layers: listOrNone(idsOf(f.Layers)), Count: count(f.Count),
-		Sentence: f.Sentence, Remedy: said(f.Remedy), Source: said(f.Source), Evidence: listOrNone(evidence(f.Evidence)),
-		MoreEvidence: count(f.MoreEvidence), Unknown: yes(f.Unknown), Possible: yes(f.Possible),
+		Sentence: f.Sentence, Remedy: said(f.Remedy), Sources: c.idsOrNone(f.Sources),
+		Evidence: listOrNone(c.rests(f.Evidence)), MoreEvidence: count(f.MoreEvidence),
+		Unknown: yes(f.Unknown), Possible: yes(f.Possible),
 		TunedBecause: said(f.TunedBecause), Overridden: said(f.Overridden),
 	}
 	if len(f.Areas) == 1 {
@@ -44,25 +55,12 @@ func finding(f stack.Finding) api.Finding {
 	return out
 }
 
-func cleared(x stack.Cleared) api.ClearedMatter {
+func (c *cited) cleared(x stack.Cleared) api.ClearedMatter {
 	return api.ClearedMatter{
 		Rule: api.RuleId(x.Rule), Layers: listOrNone(idsOf(x.Layers)), Count: count(x.Count), Sentence: x.Sentence,
-		Source: said(x.Source), Evidence: listOrNone(evidence(x.Evidence)), MoreEvidence: count(x.MoreEvidence),
+		Sources: c.idsOrNone(x.Sources), Evidence: listOrNone(c.rests(x.Evidence)), MoreEvidence: count(x.MoreEvidence),
 	}
 }
-
-// Evidence is what an answer about a layer rests on.
-func Evidence(e stack.Evidence) api.LayerEvidence {
-	out := api.LayerEvidence{
-		Says: e.Says, Source: e.Source, Date: said(e.Date), Status: (*api.ValueStatus)(said(e.Status)),
-	}
-	if e.Treatment != "" {
-		out.Treatment = new(idOf(e.Treatment))
-	}
-	return out
-}
-
-func evidence(list []stack.Evidence) []api.LayerEvidence { return each(list, Evidence) }
 
 func contradictions(list []stack.Contradiction) []api.Contradiction {
 	return each(list, func(x stack.Contradiction) api.Contradiction {
@@ -72,4 +70,24 @@ func contradictions(list []stack.Contradiction) []api.Contradiction {
 
 func pair(p stack.Pair) api.LayerPair {
 	return api.LayerPair{Treatments: idsOf([]string{p.A, p.B}), Area: string(p.Area)}
+}
+
+// KeptFinding is a finding as it is kept beside a record, with the sequence number that it
+// was made at; nil: it was made just now.
+type KeptFinding struct {
+	stack.Finding
+	Sequence *int64
+}
+
+// Findings are those that are kept beside a treatment or a plan.
+func Findings(kept []KeptFinding) api.FindingList {
+	var c cited
+	n := countsOf(kept, func(k KeptFinding) api.Severity { return api.Severity(k.Severity) })
+	out := api.FindingList{Answer: n.said(), Items: each(kept, func(k KeptFinding) api.Finding {
+		f := c.finding(k.Finding)
+		f.Sequence = k.Sequence
+		return f
+	})}
+	out.Sources = c.texts()
+	return out
 }

@@ -13,7 +13,6 @@ import (
 type planListed struct {
 	step int32 // from 1
 	of   map[candidateKey]listedCandidate
-	said map[string]bool // sentences with their sources
 }
 
 // candidateKey is a liquid with what it rests on.
@@ -26,19 +25,6 @@ type listedCandidate struct {
 	wanted map[collateralKind]bool
 }
 
-// source is the source of a sentence, or nothing where a step gave it before.
-func (p *planListed) source(sentence, source string) *string {
-	if p == nil {
-		return said(source)
-	}
-	key := sentence + "\x00" + source
-	if p.said[key] {
-		return nil
-	}
-	p.said[key] = true
-	return said(source)
-}
-
 // before gives the earlier step that says all of a candidate but what is to be kept,
 // or 0, and remembers a candidate that is new. As layers come off, less is left to
 // disturb.
@@ -48,7 +34,7 @@ func (p *planListed) before(x stack.Candidate) int32 {
 	}
 	var evidence strings.Builder
 	for _, e := range x.Evidence {
-		evidence.WriteString(strings.Join([]string{e.Says, e.Source, e.Treatment, e.Status, e.Date}, "\x00") + "\x01")
+		evidence.WriteString(strings.Join([]string{e.Says, string(e.Sources), e.Treatment, e.Status, e.Date}, "\x00") + "\x01")
 	}
 	evidence.WriteString(strings.Join(x.Why, "\x00") + strconv.Itoa(x.MoreEvidence))
 	key := candidateKey{x.Solvent, evidence.String()}

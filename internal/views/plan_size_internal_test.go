@@ -3,6 +3,8 @@ package views
 import (
 	"fmt"
 	"runtime"
+	"slices"
+	"strings"
 	"sync"
 	"testing"
 
@@ -49,11 +51,12 @@ func TestAPlanIsBounded(t *testing.T) {
 	t.Parallel()
 	sizes := map[int]int{}
 	for _, n := range []int{200, 2_000} {
-		plan := coats(t, n).Plan(stack.PlanRequest{})
-		steps := each(plan.Steps, newPlanWriter(material.Builtin(), Room{}).step)
+		st := coats(t, n)
+		plan := st.Plan(stack.PlanRequest{})
+		steps := each(plan.Steps, newPlanWriter(st, material.Builtin(), Room{}).step)
 		counted := false
 		for _, s := range steps {
-			for _, c := range s.Candidates {
+			for _, c := range *s.Candidates {
 				saidOnce(t, steps, c)
 				named := 0
 				for _, x := range c.Collateral {
@@ -76,6 +79,33 @@ func TestAPlanIsBounded(t *testing.T) {
 	}
 }
 
+// TestAPlanInBriefIsShort: ten layers are told in 6 kB, 200 in 200 kB, with every step, and with
+// every block, preparation and caution of the plan in full.
+func TestAPlanInBriefIsShort(t *testing.T) {
+	t.Parallel()
+	for n, most := range map[int]int{10: 6_000, 200: 200_000} {
+		st := coats(t, n)
+		full := RemovalPlan(uuid.New(), st, stack.PlanRequest{}, material.Builtin(), Room{})
+		brief := BriefRemovalPlan(full)
+		body, err := wire.Encode(brief)
+		if err != nil || len(body) > most || len(brief.Steps) != min(n, 100) {
+			t.Errorf("%d layers: got %d bytes and %d steps, %v, want %d bytes at most: %s", n, len(body), len(brief.Steps), err,
+				most, body[:min(len(body), 2_000)])
+		}
+		if len(brief.Findings) != len(full.Findings) || len(brief.Before) != len(full.Before) ||
+			!slices.Equal(brief.Cautions, full.Cautions) {
+			t.Errorf("%d layers: got a block, a preparation or a caution cut", n)
+		}
+		for i, s := range full.Steps {
+			for _, caution := range *s.Cautions {
+				if !slices.ContainsFunc(brief.Cautions, func(c string) bool { return strings.HasSuffix(c, ": "+caution) }) {
+					t.Errorf("%d layers, step %d: got its caution lost: %s", n, i+1, caution)
+				}
+			}
+		}
+	}
+}
+
 // saidOnce wants the evidence of a liquid here, or at the step that is named.
 func saidOnce(t *testing.T, steps []api.RemovalStep, c api.RemovalCandidate) {
 	t.Helper()
@@ -85,7 +115,7 @@ func saidOnce(t *testing.T, steps []api.RemovalStep, c api.RemovalCandidate) {
 		}
 		return
 	}
-	for _, earlier := range steps[*c.SameAsStep-1].Candidates {
+	for _, earlier := range *steps[*c.SameAsStep-1].Candidates {
 		if earlier.Solvent == c.Solvent && earlier.SameAsStep == nil && len(earlier.Evidence) > 0 && len(c.Evidence) == 0 {
 			return
 		}
@@ -105,9 +135,9 @@ func TestWhatIsToBeKeptIsSaidAtEachStep(t *testing.T) {
 		}
 	}
 	plan := st.Plan(stack.PlanRequest{Treatments: wanted})
-	w, again := newPlanWriter(material.Builtin(), Room{}), 0
+	w, again := newPlanWriter(st, material.Builtin(), Room{}), 0
 	for _, step := range plan.Steps {
-		for i, c := range w.step(step).Candidates {
+		for i, c := range *w.step(step).Candidates {
 			kept := 0
 			for _, x := range c.Collateral {
 				if !x.Wanted {
@@ -150,7 +180,7 @@ func TestManyPlansAtOnce(t *testing.T) { // not parallel: it reads what the heap
 		st := coats(t, 200)
 		done.Go(func() {
 			h := held{st: st, plan: st.Plan(stack.PlanRequest{})}
-			h.steps = each(h.plan.Steps, newPlanWriter(material.Builtin(), Room{}).step)
+			h.steps = each(h.plan.Steps, newPlanWriter(st, material.Builtin(), Room{}).step)
 			h.body, _ = wire.Encode(h.steps)
 			all[i] = h
 		})

@@ -1,6 +1,10 @@
 package views
 
 import (
+	"cmp"
+	"fmt"
+	"strings"
+
 	"github.com/google/uuid"
 
 	"meniscus/api"
@@ -13,7 +17,8 @@ import (
 func PresentState(asked uuid.UUID, st *stack.Stack, area stack.Area, sequence int64) api.PresentState {
 	present, of := st.PresentIn(area), aboutOf(st.Specimen())
 	cut, names, evidence := present.MoreLayers > 0, mostAreaNames, mostEvidence
-	w := layerWriter{reversals: map[layerKey]stack.Reversal{}, cut: &cut, names: &names, evidence: &evidence}
+	w := layerWriter{cited: new(cited), st: st, reversals: map[layerKey]stack.Reversal{}, cut: &cut, names: &names,
+		evidence: &evidence}
 	for _, r := range st.Reversibility() {
 		w.reversals[layerKey{r.Treatment, r.Index}] = r
 	}
@@ -31,11 +36,14 @@ func PresentState(asked uuid.UUID, st *stack.Stack, area stack.Area, sequence in
 	out.Areas = each(listed(w.cut, present.Areas, mostListed), w.area)
 	out.Cautions = of.cautions(*w.cut, unrecordedCaution,
 		"A removal leaves a layer reduced; nothing is ever shown to be absent.")
+	out.Answer, out.Sources = presentAnswer(out), w.texts()
 	return out
 }
 
 // layerWriter renders layers with their answers about undoing.
 type layerWriter struct {
+	*cited
+	st        *stack.Stack
 	reversals map[layerKey]stack.Reversal
 	cut       *bool
 	names     *int // how many areas of layers may still be named; nil: all
@@ -71,8 +79,8 @@ type layerKey struct {
 
 func (w layerWriter) area(a stack.AreaState) api.AreaState {
 	out := api.AreaState{
-		Area: string(a.Area), Status: api.AreaStateStatus(a.Status), Through: areaNames(a.Through),
-		InParts: areaNames(listed(w.cut, a.InParts, mostListed)),
+		Area: string(a.Area), Status: api.AreaStateStatus(a.Status), Through: new(areaNames(a.Through)),
+		InParts: new(areaNames(listed(w.cut, a.InParts, mostListed))),
 		Layers:  each(listed(w.cut, a.Layers, mostListed), w.here),
 	}
 	out.WithoutLayer = listOrNone(each(a.Other, func(t *stack.Treatment) uuid.UUID { return idOf(t.ID) }))
@@ -93,7 +101,7 @@ func (w layerWriter) here(here stack.LayerHere) api.PresentLayer {
 	l, event := here.Layer, here.Event
 	out := api.PresentLayer{
 		Treatment: idOf(l.Treatment), Position: int32(l.Index), Role: api.LayerRole(l.Role),
-		Material: identity(l.Identity), Dates: dates(l.When, l.Date), State: api.LayerState(here.State),
+		Material: new(identity(l.Identity)), Dates: new(dates(l.When, l.Date)), State: api.LayerState(here.State),
 	}
 	out.Areas = w.areas(l.Areas)
 	if l.SolventsKnown {
@@ -118,6 +126,7 @@ func (w layerWriter) here(here stack.LayerHere) api.PresentLayer {
 	if r, ok := w.reversals[layerKey{l.Treatment, l.Index}]; ok {
 		out.Reversibility = w.reversibility(r)
 	}
+	out.Sentence = w.layerSaid(here, out.Reversibility)
 	return out
 }
 
@@ -168,7 +177,7 @@ func (w layerWriter) undoing(x stack.Reasoned) api.Undoing {
 	}
 	*w.evidence -= min(len(named), *w.evidence)
 	return api.Undoing{
-		Answer: api.UndoAnswer(x.Answer.String()), Contradicted: x.Contradicted, Evidence: evidence(named),
+		Answer: api.UndoAnswer(x.Answer.String()), Contradicted: x.Contradicted, Evidence: w.rests(named),
 		MoreEvidence: count(x.MoreEvidence + len(x.Evidence) - len(named)),
 	}
 }
@@ -179,4 +188,56 @@ func (w layerWriter) reversibility(r stack.Reversal) *api.LayerReversibility {
 		Retreatable: w.undoing(r.Retreatable),
 		Ageing:      api.LayerReversibilityAgeing(r.Ageing), Cautions: listOrNone(r.Cautions),
 	}
+}
+
+// layerSaid is a layer in one line: what it is, what is left of it, and whether it could be
+// redissolved.
+func (w layerWriter) layerSaid(here stack.LayerHere, r *api.LayerReversibility) string {
+	text := sentenceCase(w.st.Told(here.Layer)) + ": " + strings.ReplaceAll(string(here.State), "-", " ")
+	if e := here.Event; here.State == stack.NotDetected && e != nil {
+		text += " (by " + cmp.Or(e.Method, "a method that is not said") + ", limit " + cmp.Or(e.Limit, "not said") + ")"
+	}
+	if s := here.Layer.Strength; s != nil {
+		text += fmt.Sprintf("; put on at %s %s", quantity.Digits(s.Value, 3), cmp.Or(s.Unit, "on an unknown basis"))
+	}
+	if r != nil {
+		text += "; redissolves: " + string(r.Redissolvable.Answer)
+	}
+	return text + "."
+}
+
+// presentAnswer is the present state in a sentence or two.
+func presentAnswer(p api.PresentState) string {
+	with, bare := 0, 0
+	layers := map[uuid.UUID]map[int32]bool{}
+	add := func(list []api.PresentLayer) {
+		for _, l := range list {
+			if layers[l.Treatment] == nil {
+				layers[l.Treatment] = map[int32]bool{}
+			}
+			layers[l.Treatment][l.Position] = true
+		}
+	}
+	for _, a := range p.Areas {
+		add(a.Layers)
+		switch a.Status {
+		case "layers":
+			with++
+		case "not-recorded":
+			bare++
+		}
+	}
+	add(p.Unplaced)
+	n := 0
+	for _, of := range layers {
+		n += len(of)
+	}
+	text := fmt.Sprintf("%s on %s.", counted(n, "layer is recorded", "layers are recorded"), counted(with, "area", "areas"))
+	if len(p.Unplaced) > 0 {
+		text += fmt.Sprintf(" Of %d nobody knows where.", len(p.Unplaced))
+	}
+	if bare > 0 {
+		text += fmt.Sprintf(" Nothing is recorded of %s, which does not mean untreated.", counted(bare, "area", "areas"))
+	}
+	return text
 }

@@ -19,18 +19,20 @@ type Room struct{ Grams, CubicMetres float64 }
 func RemovalPlan(
 	asked uuid.UUID, st *stack.Stack, request stack.PlanRequest, known stack.Knowledge, room Room,
 ) api.RemovalPlan {
-	w, cut := newPlanWriter(known, room), false
+	w, cut := newPlanWriter(st, known, room), false
 	plan, of := st.Plan(request), aboutOf(st.Specimen())
 	out := api.RemovalPlan{
 		Specimen: asked, MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
-		Before: each(plan.Before, preparation), Steps: each(plan.Steps, w.step), Remaining: int32(plan.Remaining),
-		Unreachable: each(plan.Unreachable, unreachable), MoreUnreachable: int32(plan.MoreUnreachable),
+		Before: each(plan.Before, w.preparation), Steps: each(plan.Steps, w.step), Remaining: int32(plan.Remaining),
+		Unreachable: each(plan.Unreachable, w.unreachable), MoreUnreachable: int32(plan.MoreUnreachable),
 		AlreadyGone: each(listed(&cut, plan.AlreadyGone, mostListed), gone),
 		Questions:   each(plan.Questions, question), MoreQuestions: plan.MoreQuestions,
 		Contradictions:     contradictions(listed(&cut, plan.Contradictions, mostListed)),
 		MoreContradictions: count(plan.MoreContradictions),
 	}
 	out.Cautions = of.cautions(cut, append(slices.Clone(plan.Cautions), unrecordedCaution)...)
+	gather(&out)
+	out.Answer, out.Sources = planAnswer(out), w.texts()
 	return out
 }
 
@@ -49,37 +51,67 @@ func question(q stack.Question) api.LayerPair {
 // planWriter renders a plan, with the vapour of each liquid where the room and
 // the amount are known.
 type planWriter struct {
+	layerWriter
 	knowledge stack.Knowledge
 	room      Room
 	listed    *planListed // nil: each step says all
 }
 
-func newPlanWriter(k stack.Knowledge, room Room) planWriter {
-	return planWriter{k, room, &planListed{of: map[candidateKey]listedCandidate{}, said: map[string]bool{}}}
+func newPlanWriter(st *stack.Stack, k stack.Knowledge, room Room) planWriter {
+	return planWriter{layerWriter{cited: new(cited), st: st}, k, room,
+		&planListed{of: map[candidateKey]listedCandidate{}}}
 }
 
 func (w planWriter) step(s stack.Step) api.RemovalStep {
 	if w.listed != nil {
 		w.listed.step++
 	}
+	layer := w.here(stack.LayerHere{Layer: s.Layer, State: s.Layer.State})
+	layer.Areas = listOrNone(areaNames(s.Areas[:min(len(s.Areas), mostAreasOfLayer)]))
 	out := api.RemovalStep{
-		Treatment: idOf(s.Treatment), Position: int32(s.Index), Because: said(s.Because),
-		Layer:      layerWriter{}.here(stack.LayerHere{Layer: s.Layer, State: s.Layer.State}),
-		Candidates: each(s.Candidates, w.candidate), MoreCandidates: count(s.MoreCandidates), Excluded: listOrNone(s.Excluded), SpotTest: s.SpotTest,
-		Methods: each(s.Methods, w.method), Heat: w.heat(s.Heat),
-		Before: each(s.Before, preparation), After: each(s.After, preparation), Expect: s.Expect,
-		Findings: findings(s.Blocked), Cautions: append([]string{}, s.Cautions...),
+		Treatment: idOf(s.Treatment), Position: int32(s.Index), Because: said(s.Because), Layer: &layer,
+		Candidates: new(each(s.Candidates, w.candidate)), MoreCandidates: count(s.MoreCandidates),
+		Excluded: listOrNone(s.Excluded), SpotTest: &s.SpotTest,
+		Methods: new(each(s.Methods, w.method)), Heat: new(w.heat(s.Heat)),
+		Before: new(each(s.Before, w.preparation)), After: new(each(s.After, w.preparation)), Expect: &s.Expect,
+		Findings: new(each(s.Blocked, w.finding)), Cautions: new(append([]string{}, s.Cautions...)),
 	}
-	out.Layer.Areas = listOrNone(areaNames(s.Areas[:min(len(s.Areas), mostAreasOfLayer)]))
 	out.Except = listOrNone(each(s.Except, func(x stack.Exception) api.OutOfReachGround {
 		return api.OutOfReachGround{Below: idOf(x.Below), Areas: areaNames(x.Areas), MoreAreas: count(x.MoreAreas)}
 	}))
 	out.MoreExcept = count(s.MoreExcept)
+	w.say(&out, s)
 	return out
 }
 
+// say puts a step in words: what comes off, and with what.
+func (w planWriter) say(out *api.RemovalStep, s stack.Step) {
+	text := sentenceCase(w.st.Told(s.Layer)) + " (" + stack.ToldAreas(s.Areas) + "): "
+	first := slices.IndexFunc(s.Candidates, func(c stack.Candidate) bool { return !c.Test })
+	switch {
+	case first >= 0:
+		c := s.Candidates[first]
+		out.Solvent, out.Test = &c.Solvent, new(false)
+		text += c.Name
+		if n := c.Disturbed + c.Unknown; n > 0 {
+			text += fmt.Sprintf(", which disturbs or may disturb %s to be kept", counted(n, "layer", "layers"))
+		}
+	case len(s.Candidates) > 0:
+		out.Solvent, out.Test = &s.Candidates[0].Solvent, new(true)
+		text += "only tests to make, the first with " + s.Candidates[0].Name
+	case s.SpotTest:
+		text += "no published evidence names a liquid; only a test can tell"
+	case len(s.Methods) > 0:
+		out.Sentence = text + s.Methods[0].Sentence
+		return
+	default:
+		text += "no liquid is known"
+	}
+	out.Sentence = text + "."
+}
+
 func (w planWriter) heat(h stack.HeatChoice) api.HeatChoice {
-	return api.HeatChoice{Allowed: h.Allowed, Sentence: h.Sentence, Source: w.listed.source(h.Sentence, h.Source)}
+	return api.HeatChoice{Allowed: h.Allowed, Sentence: h.Sentence, Sources: w.idsOrNone(h.Sources)}
 }
 
 func (w planWriter) candidate(x stack.Candidate) api.RemovalCandidate {
@@ -94,7 +126,7 @@ func (w planWriter) candidate(x stack.Candidate) api.RemovalCandidate {
 	}
 	out := api.RemovalCandidate{
 		Solvent: x.Solvent, Name: x.Name, Observed: api.SeenEffect(x.Observed), Test: x.Test, Why: listOrNone(x.Why),
-		Evidence: evidence(x.Evidence), MoreEvidence: count(x.MoreEvidence),
+		Evidence: w.rests(x.Evidence), MoreEvidence: count(x.MoreEvidence),
 		Disturbed: int32(x.Disturbed), Unknown: int32(x.Unknown), Harm: int32(x.Harm),
 		Hazards: append([]string{}, x.Hazards...), Collateral: each(x.Collateral, collateral),
 		MoreCollateral: count(x.MoreCollateral),
@@ -132,11 +164,11 @@ func (w planWriter) vapour(solvent string) *api.VapourEstimate {
 	return out
 }
 
-func preparation(p stack.Preparation) api.PlanPreparation {
+func (c *cited) preparation(p stack.Preparation) api.PlanPreparation {
 	out := api.PlanPreparation{
 		Code: api.PlanPreparationCode(p.Code), Layers: listOrNone(idsOf(p.Layers)),
 		Count:    countBeyond(p.Count, len(p.Layers)),
-		Sentence: p.Sentence, Source: said(p.Source),
+		Sentence: p.Sentence, Sources: c.idsOrNone(p.Sources),
 	}
 	if p.Rule != "" {
 		out.Rule = new(api.RuleId(p.Rule))
@@ -144,9 +176,9 @@ func preparation(p stack.Preparation) api.PlanPreparation {
 	return out
 }
 
-func unreachable(u stack.Unreachable) api.UnreachableLayer {
+func (c *cited) unreachable(u stack.Unreachable) api.UnreachableLayer {
 	out := api.UnreachableLayer{
-		Treatment: idOf(u.Treatment), Position: int32(u.Index), Sentence: u.Sentence, Source: said(u.Source),
+		Treatment: idOf(u.Treatment), Position: int32(u.Index), Sentence: u.Sentence, Sources: c.idsOrNone(u.Sources),
 	}
 	if u.Below != "" {
 		out.Below = new(idOf(u.Below))
@@ -156,7 +188,7 @@ func unreachable(u stack.Unreachable) api.UnreachableLayer {
 
 func (w planWriter) method(m stack.MethodChoice) api.MethodChoice {
 	return api.MethodChoice{
-		Method: api.Method(m.Method), Sentence: m.Sentence, Source: w.listed.source(m.Sentence, m.Source),
+		Method: api.Method(m.Method), Sentence: m.Sentence, Sources: w.idsOrNone(m.Sources),
 		ReachesPiece: m.ReachesPiece, Touches: count(m.Touches),
 	}
 }

@@ -10,11 +10,15 @@ import (
 // Suitability tells what bears on samples for analysis, for some kinds of it or all.
 func Suitability(asked uuid.UUID, st *stack.Stack, only ...string) api.Suitability {
 	of := aboutOf(st.Specimen())
-	found, cut := suitability(st.Suitability(only...))
+	var c cited
+	worked := st.Suitability(only...)
+	found, cut := c.suitability(worked)
 	return api.Suitability{
+		Answer: suitabilityAnswer(worked), Reasons: listOrNone(suitabilityReasons(worked)),
 		Specimen: asked, MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
 		Analyses: found.Analyses, Exposures: found.Exposures, Unrecorded: found.Unrecorded,
 		References: found.References, Cautions: of.cautions(cut, suitabilityCautions...),
+		Sources: c.texts(),
 	}
 }
 
@@ -26,23 +30,29 @@ var suitabilityCautions = []string{
 // SuitabilityCautions stand beside the report of many specimens.
 func SuitabilityCautions(cut bool) []string { return cautions(cut, suitabilityCautions...) }
 
-// OneSuitability is what bears on samples of one specimen of many, all but which it is;
+// Suitabilities are those of many specimens, which name their sources together.
+type Suitabilities struct{ cited cited }
+
+// Sources are the texts of all that was named.
+func (s *Suitabilities) Sources() *[]api.BibliographyEntry { return s.cited.texts() }
+
+// One is what bears on samples of one specimen of many, all but which it is;
 // and whether a list of it was cut.
-func OneSuitability(sp *stack.Specimen, found stack.Suitability) (out api.SpecimenSuitability, cut bool) {
+func (s *Suitabilities) One(sp *stack.Specimen, found stack.Suitability) (out api.SpecimenSuitability, cut bool) {
 	of := aboutOf(sp)
-	out, cut = suitability(found)
+	out, cut = s.cited.suitability(found)
 	out.Hazards, out.PassedOn = of.hazards, of.passedOn
 	return out, cut
 }
 
 // SuitabilitySetAside says of a specimen of many that it cannot be worked out.
 func SuitabilitySetAside(analyses []string) api.SpecimenSuitability {
-	out, _ := suitability(stack.Suitability{})
+	out, _ := new(cited).suitability(stack.Suitability{})
 	out.SetAside = yes(true)
 	out.Analyses = each(analyses, func(kind string) api.ForAnalysis {
 		return api.ForAnalysis{
 			Analysis: api.AnalysisKind(kind), Verdict: api.SuitabilityVerdict(stack.MayBear),
-			Bearing: []api.AnalysisBearing{}, Open: []api.BearingLayers{}, Sentence: setAsideSentence,
+			Bearing: &[]api.AnalysisBearing{}, Open: &[]api.BearingLayers{}, Sentence: new(setAsideSentence),
 		}
 	})
 	return out
@@ -52,10 +62,10 @@ const setAsideSentence = "This specimen could not be worked out, so that nothing
 	"whoever runs the service finds why in its log."
 
 // suitability renders all but whose it is, and tells whether a list was cut.
-func suitability(found stack.Suitability) (out api.SpecimenSuitability, cut bool) {
+func (c *cited) suitability(found stack.Suitability) (out api.SpecimenSuitability, cut bool) {
 	cut = found.MoreExposures > 0
 	out = api.SpecimenSuitability{
-		Analyses:   each(found.Analyses, forAnalysis),
+		Analyses:   each(found.Analyses, c.forAnalysis),
 		Exposures:  each(listed(&cut, found.Exposures, mostListed), exposure),
 		Unrecorded: each(listed(&cut, found.Unrecorded, mostListed), unrecorded),
 		References: each(listed(&cut, found.References, mostListed), referenceSample),
@@ -77,17 +87,17 @@ func unrecorded(u stack.UnrecordedArea) api.UnrecordedArea {
 	}
 }
 
-func forAnalysis(a stack.ForAnalysis) api.ForAnalysis {
+func (c *cited) forAnalysis(a stack.ForAnalysis) api.ForAnalysis {
 	return api.ForAnalysis{
-		Analysis: api.AnalysisKind(a.Analysis), Verdict: api.SuitabilityVerdict(a.Verdict), Sentence: a.Sentence,
-		Open: each(a.Open, bearing),
-		Bearing: each(a.Bearing, func(b stack.Bearing) api.AnalysisBearing {
+		Analysis: api.AnalysisKind(a.Analysis), Verdict: api.SuitabilityVerdict(a.Verdict), Sentence: &a.Sentence,
+		Open: new(each(a.Open, bearing)),
+		Bearing: new(each(a.Bearing, func(b stack.Bearing) api.AnalysisBearing {
 			return api.AnalysisBearing{
 				On: bearing(b.BearingLayers), Effect: b.Effect, Size: said(b.Size), Condition: said(b.Condition),
 				Applies: api.AnalysisBearingApplies(b.Applies.String()), Disturbs: api.AnalysisBearingDisturbs(b.Disturbs.String()),
-				Evidence: Evidence(b.Evidence),
+				Evidence: c.one(b.Evidence),
 			}
-		}),
+		})),
 	}
 }
 

@@ -21,7 +21,7 @@ var SuitabilityColumns = []string{
 func SuitabilityCells(x api.SpecimenSuitability, a api.ForAnalysis) []string {
 	var bears, mayBear, open, effects, areas, hours, unrecorded, references []string
 	missing := 0
-	for _, b := range a.Bearing {
+	for _, b := range deref(a.Bearing) {
 		if b.On.Count == 0 || b.Applies == "no" {
 			continue
 		}
@@ -34,7 +34,7 @@ func SuitabilityCells(x api.SpecimenSuitability, a api.ForAnalysis) []string {
 		}
 		effects, areas = append(effects, effectText(b)), append(areas, b.On.Areas...)
 	}
-	for _, o := range a.Open {
+	for _, o := range deref(a.Open) {
 		open, areas = append(open, o.Subject), append(areas, o.Areas...)
 	}
 	for _, e := range x.Exposures {
@@ -50,7 +50,7 @@ func SuitabilityCells(x api.SpecimenSuitability, a api.ForAnalysis) []string {
 	return []string{
 		x.Specimen.String(), deref(x.Number), deref(x.Collection), fmt.Sprint(x.Treatments),
 		string(a.Analysis), string(a.Verdict), joined(bears), joined(mayBear), joined(open), joined(effects),
-		joined(areas), joined(hours), fmt.Sprint(missing), joined(unrecorded), joined(references), a.Sentence,
+		joined(areas), joined(hours), fmt.Sprint(missing), joined(unrecorded), joined(references), deref(a.Sentence),
 		hazardsCell(x.Hazards), passedOnCell(x.PassedOn),
 	}
 }

@@ -1,0 +1,25 @@
+package stack
+
+import "strings"
+
+// Told names a layer as a colleague would: what it is, of what, from when.
+func (s *Stack) Told(l *Layer) string {
+	return ToldRole(l.Role) + " of " + s.knowledge.describe(l.Identity) + ", " + dateText(l.Date, l.When)
+}
+
+// ToldRole names a role.
+func ToldRole(r Role) string {
+	switch r {
+	case UnknownRole, OtherRole, "":
+		return "layer"
+	}
+	return strings.ReplaceAll(string(r), "-", " ")
+}
+
+// ToldAreas names areas, a few of many.
+func ToldAreas(areas []Area) string {
+	if len(areas) == 0 {
+		return "area unknown"
+	}
+	return listed(each(areas, func(a Area) string { return string(a) }), 2)
+}
