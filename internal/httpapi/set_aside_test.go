@@ -35,8 +35,9 @@ type worker struct {
 	seen []string          // the specimens that were begun, in order
 	// unknowing is an institution whose knowledge cannot be read.
 	unknowing uuid.UUID
-	// listed is how many specimens are held at once, or 0.
-	listed int
+	// listed is how many specimens are held at once, and followed how many batches are
+	// followed to them, or 0.
+	listed, followed int
 }
 
 func (s *service) worker() *worker {
@@ -62,7 +63,8 @@ func (w *worker) rounds(n int) (err error) {
 		return w.library().Of(ctx, institution)
 	}
 	r := layers.Refresher{Store: w.store, Watch: watch, Knowledge: knowledge, Log: slog.New(slog.NewJSONHandler(&w.log, nil)),
-		Today: func() edtf.Day { return w.day }, Now: func() time.Time { return w.now }, WorkOut: w.workOut, Listed: w.listed}
+		Today: func() edtf.Day { return w.day }, Now: func() time.Time { return w.now }, WorkOut: w.workOut,
+		Listed: w.listed, Followed: w.followed}
 	for range n {
 		err = r.Round(w.t.Context())
 	}

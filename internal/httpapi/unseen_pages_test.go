@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -62,6 +63,34 @@ func TestAnEntryOfManySpecimensIsWorkedOffPageByPage(t *testing.T) {
 	wantNoneStale(t, w)
 	if begun := slices.Sorted(slices.Values(w.seen)); !slices.Equal(begun, bones) {
 		t.Errorf("got %v tried again, want each of %v once", begun, bones)
+	}
+}
+
+// An entry that concerns more batches than are followed has all specimens worked out,
+// page by page, so that nothing stays stale.
+func TestAnEntryOfMoreBatchesThanAreFollowed(t *testing.T) {
+	t.Parallel()
+	w := newService(t).worker()
+	w.listed, w.followed = 2, 3
+	made := func(material string) object {
+		return object{"code": "B-0", "kind": "solution", "inputs": array{into(object{"material": of(material)}, "solute", g(5))}}
+	}
+	first := w.create("/v1/batches", made("shellac"))
+	last := first.id()
+	for i := range 6 {
+		last = w.create("/v1/batches", object{"code": fmt.Sprint("B-1", i), "kind": "dilution",
+			"inputs": array{into(object{"batch": object{"id": last}}, "stock", g(5))}}).id()
+	}
+	bones, _ := w.coatedBones("K.", 3)
+	coated := w.create("/v1/specimens", specimen("LV.9")).id()
+	w.create("/v1/treatments", coating(coated, last, "2024-09", 1))
+	wantNoneStale(t, w)
+	w.seen = nil
+	w.amend(first, made("animal-glue"))
+	wantNoneStale(t, w)
+	want := slices.Sorted(slices.Values(append(bones, coated)))
+	if got := slices.Sorted(slices.Values(w.seen)); !slices.Equal(got, want) || !strings.Contains(w.log.String(), "than are followed") {
+		t.Errorf("got %v worked out, want each of %v once; %s", got, want, w.log.String())
 	}
 }
 

@@ -156,7 +156,13 @@ func (p *pass) unseen(ctx context.Context, look postgres.Look) (u postgres.Unsee
 	if look.Specimens = p.Listed; look.Specimens == 0 {
 		look.Specimens = specimensListed
 	}
-	return p.Store.For(p.institution).LayersUnseen(ctx, look)
+	look.Followed = p.Followed
+	u, err = p.Store.For(p.institution).LayersUnseen(ctx, look)
+	if u.All {
+		p.Log.Warn("entries concern more batches than are followed, so that all specimens are worked out",
+			"institution", p.institution.String(), "upto", u.Upto)
+	}
+	return u, err
 }
 
 // skip sets the next entry aside, which cannot be read.

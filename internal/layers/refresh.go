@@ -34,10 +34,11 @@ type Refresher struct {
 	// Today is the day that ages are taken on.
 	Today func() edtf.Day
 	// Now is the machine's own when it is nil, and WorkOut the package's. Listed is
-	// how many specimens of the next entries are held at once, or 0 for the package's.
-	Now     func() time.Time
-	WorkOut WorkOut
-	Listed  int
+	// how many specimens of the next entries are held at once, and Followed how many
+	// batches and uses of them lead from the entries to those, or 0 for the packages' own.
+	Now              func() time.Time
+	WorkOut          WorkOut
+	Listed, Followed int
 
 	behind  map[uuid.UUID]*backlog
 	resting map[uuid.UUID]time.Time // institutions that failed, and until when

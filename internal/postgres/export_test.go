@@ -39,3 +39,6 @@ func (s *Store) WaitFor(d time.Duration) { s.wait = d }
 
 // Translate makes a fault of a failure.
 var Translate = translate
+
+// UnseenSpecimens are the specimens that the next entries concern.
+const UnseenSpecimens = unseenEntries + unseenSpecimens

@@ -1,6 +1,7 @@
 package postgres
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -179,6 +180,9 @@ type Unseen struct {
 	Specimens []uuid.UUID
 	Beyond    uuid.UUID
 	More      bool
+	// All says that more batches or uses of them are concerned than are followed, and
+	// that the pages are therefore of all specimens.
+	All bool
 	// Treatments are those that were recorded or changed, with the specimen.
 	Treatments []UnseenTreatment
 	// Plans are those that were recorded or changed.
@@ -198,9 +202,16 @@ type Look struct {
 	Upto  int64  // the last sequence number, or 0
 	// Entries and Specimens are at most so many.
 	Entries, Specimens int
+	// Followed is how many batches, and how many uses of them, are followed; MostFollowed
+	// if 0.
+	Followed int
 	// Beyond is where the page before ended, or the zero id.
 	Beyond uuid.UUID
 }
+
+// MostFollowed is how many batches are followed from entries to what was made from
+// them, and how many of their uses.
+const MostFollowed = 50_000
 
 // LayersUnseen gives what the next entries of an institution concern: the entries
 // as a whole, and a page of the specimens. What is recorded between two pages is an
@@ -210,7 +221,7 @@ func (s Tenant) LayersUnseen(ctx context.Context, look Look) (Unseen, error) {
 	var upto []sequenceRow
 	var ids []concernedRow
 	var plans []idRow
-	args := []any{s.institution, look.Entries, look.After, look.Upto}
+	args := []any{s.institution, look.Entries, look.After, look.Upto, cmp.Or(look.Followed, MostFollowed)}
 	b := newBatchPlannedAnew(s.institution)
 	queue(b, &upto, unseenEntries+`select coalesce(max(seq), 0) as seq from fresh`, args...)
 	queue(b, &u.Treatments, unseenEntries+`
@@ -226,7 +237,7 @@ func (s Tenant) LayersUnseen(ctx context.Context, look Look) (Unseen, error) {
 	}
 	u.Upto, u.More = upto[0].Seq, len(ids) == look.Specimens
 	for _, row := range ids {
-		u.Beyond, u.Specimens = row.ID, append(u.Specimens, row.Survivor)
+		u.Beyond, u.Specimens, u.All = row.ID, append(u.Specimens, row.Survivor), row.All
 	}
 	slices.SortFunc(u.Specimens, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
 	u.Specimens = slices.Compact(u.Specimens)
@@ -238,7 +249,10 @@ func (s Tenant) LayersUnseen(ctx context.Context, look Look) (Unseen, error) {
 
 // concernedRow is a specimen that an entry concerns, and the record that stands for
 // it.
-type concernedRow struct{ ID, Survivor uuid.UUID }
+type concernedRow struct {
+	ID, Survivor uuid.UUID
+	All          bool
+}
 
 type idRow struct{ ID uuid.UUID }
 
@@ -246,7 +260,8 @@ type idRow struct{ ID uuid.UUID }
 // else because of them, or be of another strength: those that were amended or made
 // of what was; those whose strength an entry is about; and those that had changed
 // in strength, of which an entry says, or said, that some was taken: how much was
-// there then decides how strong it became.
+// there then decides how strong it became. One batch beyond $5 is the last: what is
+// followed is followed only so far.
 const unseenEntries = `
 	with recursive fresh as materialized (
 		select p.seq, e.kind, e.record_id, e.revision
@@ -275,35 +290,52 @@ const unseenEntries = `
 		 where w.kind = 'treatment'
 	), down(id) as (
 		select f.record_id from fresh f where f.kind = 'batch' and f.revision > 1
-		union
+		union all
 		select w.batch_id from fresh f join went_into w on w.institution_id = $1 and w.supply_id = f.record_id
 		 where f.kind = 'supply' and f.revision > 1
-		union
+		union all
 		select w.batch_id from fresh f join went_into w on w.institution_id = $1 and w.material_id = f.record_id::text
 		 where f.kind = 'material'
-		union
+		union all
 		select w.batch_id from fresh f join supply s on s.institution_id = $1 and s.material_id = f.record_id::text
 		  join went_into w on w.institution_id = $1 and w.supply_id = s.id where f.kind = 'material'
-		union
+		union all
 		select c.batch_id from fresh f join amount_change c on c.institution_id = $1 and c.id = f.record_id
 		 where f.kind = 'amount-change' and (f.revision > 1 or c.kind in ` + changesStrength + `)
-		union
+		union all
 		select (jsonb_path_query(w.statement, '$.batch.id') #>> '{}')::uuid from was w where w.kind = 'amount-change'
-		union
+		union all
 		select d.id from drawn_on d where exists (
 			select from amount_change c where c.institution_id = $1 and c.batch_id = d.id
 			   and not c.retracted and c.kind in ` + changesStrength + `)
 		union
 		select w.batch_id from down join went_into w on w.institution_id = $1 and w.from_batch_id = down.id
+	), reached as materialized (
+		select id from down limit $5::int + 1
 	) `
 
 // unseenSpecimens: a specimen itself, those that a treatment is on, joins or was
 // on, and those that an amended batch, supply or own material reached; with
 // each the record that stands for it, the one that did before a merge was
-// undone, and the parts that inherit from it. A page of them has $6 and begins
-// after $5.
+// undone, and the parts that inherit from it. Where more batches or uses are concerned
+// than are followed, it may be any specimen, and it is all of them. A page of them has
+// $7 and begins after $6.
 const unseenSpecimens = `
-	, said(id) as (
+	, used(id) as materialized (
+		select * from (
+			select t.specimen_id from reached r join treatment_use u on u.institution_id = $1 and u.batch_id = r.id
+			  join treatment t on t.institution_id = $1 and t.id = u.treatment_id
+			union all
+			select t.specimen_id from fresh f join treatment_use u on u.institution_id = $1 and u.supply_id = f.record_id
+			  join treatment t on t.institution_id = $1 and t.id = u.treatment_id where f.kind = 'supply' and f.revision > 1
+			union all
+			select l.specimen_id from fresh f
+			  join layer_material m on m.institution_id = $1 and m.material_id = f.record_id::text
+			  join layer_state l on l.institution_id = $1 and l.treatment_id = m.treatment_id where f.kind = 'material') x
+		 limit $5::int + 1
+	), beyond(met) as materialized (
+		select (select count(*) from reached) > $5 or (select count(*) from used) > $5
+	), said(id) as (
 		select f.record_id as id from fresh f where f.kind = 'specimen'
 		union all
 		select (e.body::jsonb ->> 'mergedInto')::uuid from fresh f
@@ -322,14 +354,10 @@ const unseenSpecimens = `
 		select w.specimen_id from fresh f join treatment_was_on w on w.institution_id = $1 and w.treatment_id = f.record_id
 		 where f.kind = 'treatment'
 		union all
-		select t.specimen_id from down join treatment_use u on u.institution_id = $1 and u.batch_id = down.id
-		  join treatment t on t.institution_id = $1 and t.id = u.treatment_id
+		select id from used
 		union all
-		select t.specimen_id from fresh f join treatment_use u on u.institution_id = $1 and u.supply_id = f.record_id
-		  join treatment t on t.institution_id = $1 and t.id = u.treatment_id where f.kind = 'supply' and f.revision > 1
-		union all
-		select l.specimen_id from fresh f join layer_material m on m.institution_id = $1 and m.material_id = f.record_id::text
-		  join layer_state l on l.institution_id = $1 and l.treatment_id = m.treatment_id where f.kind = 'material'
+		select id from (select s.id from beyond b join specimen s on s.institution_id = $1 and s.id > $6
+		                 where b.met order by s.id limit $7) every
 	), concerned(id) as (
 		select id from said where id is not null
 		union
@@ -338,9 +366,9 @@ const unseenSpecimens = `
 			union all
 			select s.id from specimen s where s.institution_id = $1 and s.parent_id = c.id and s.part_areas is not null) n
 	), listed(id) as materialized (
-		select id from concerned where id > $5 order by id limit $6
+		select id from concerned where id > $6 order by id limit $7
 	)
-	select id, survivor_of($1, id) as survivor from listed order by id`
+	select l.id, survivor_of($1, l.id) as survivor, b.met as all from listed l cross join beyond b order by l.id`
 
 // LayersSeen notes how far an institution's entries were looked at.
 func (s Tenant) LayersSeen(ctx context.Context, seq int64) error {
