@@ -40,7 +40,7 @@ func (d *Dossier) Specimen(id uuid.UUID, about *stack.Specimen, list []Listed, m
 			about.Unread = append(about.Unread, stack.Unread{Kind: string(e.Kind), ID: named.String()})
 		}
 	}
-	out.Notices = about.Notices()
+	out.Notices, out.MoreTreatments = about.Notices(), about.MoreTreatments
 	for _, record := range merged {
 		numbers := d.specimen(record).Identifiers
 		out.Merged = append(out.Merged, publish.Merged{Link: d.specimenLink(record), Identifiers: numbers})

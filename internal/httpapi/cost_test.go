@@ -208,15 +208,20 @@ func (r heavy) measure(t *testing.T, h http.Handler, key, name string) {
 func pagesOfLargeEntries(t *testing.T) {
 	s := newService(t)
 	h := mustServe(t, httpapi.Config{Store: s.store, PublicURL: "https://meniscus.example"})
-	for n := range 7 { // seven each
+	for n := range 10 { // five each
 		w := &forgetful{header: http.Header{}}
-		h.ServeHTTP(w, heavy{method: http.MethodPost, path: "/v1/group-treatments", body: groupOf(6, 57)}.request(s.key))
+		h.ServeHTTP(w, heavy{method: http.MethodPost, path: "/v1/group-treatments", body: groupOf(4, 57)}.request(s.key))
 		if w.status != http.StatusCreated {
 			t.Fatalf("group %d: answered %d", n, w.status)
 		}
 	}
 	s.seal()
+	bone := "/v1/specimens/" + fmt.Sprint(s.do(http.MethodGet, "/v1/specimen-lookup?number=LV.2", nil).want(200).at("specimens", 0, "specimen"))
 	for _, r := range []heavy{
+		{class: "read", path: bone + "/treatments?limit=500"},
+		{class: "read", path: bone + "/treatments?limit=500&believedAt=2999-01-01T00:00:00Z"},
+		{class: "read", path: bone + "/sheet", accept: "text/html"},
+		{class: "export", path: "/v1/exports/darwin-core"},
 		{class: "export", path: "/v1/exports/records", accept: "application/x-ndjson"},
 		{class: "export", path: "/v1/exports/records?kind=treatment", accept: "text/csv"},
 		{class: "read", path: "/v1/treatments?limit=500"},
@@ -229,7 +234,18 @@ func pagesOfLargeEntries(t *testing.T) {
 		r.measure(t, h, s.key, r.path)
 	}
 	s.exportsAll()
-	s.listsAll(49)
+	s.listsAll(50)
+	for _, list := range []string{"?limit=500", "?limit=500&believedAt=2999-01-01T00:00:00Z"} {
+		first := s.do(http.MethodGet, bone+"/treatments"+list, nil).want(200)
+		if met := s.rest(first); len(slices.Compact(slices.Sorted(slices.Values(met)))) != 10 || len(met) != 10 ||
+			len(first.at("items").(array)) > 5 {
+			s.t.Errorf("%s: got %v, want each of ten treatments once, a few on a page", list, met)
+		}
+	}
+	if page := s.as("text/html", bone); !strings.Contains(string(page.body), "treatment is on record that") &&
+		!strings.Contains(string(page.body), "treatments are on record that") {
+		s.t.Errorf("got a page that does not say what it leaves out: %.2000s", page.body)
+	}
 }
 
 // listsAll holds that the pages of lists have every treatment, and few of them each.

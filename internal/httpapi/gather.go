@@ -228,6 +228,7 @@ func (s *Server) publishedSpecimens(c *requestContext, ids []uuid.UUID) ([]publi
 	of := rows.listed()
 	for i, id := range ids {
 		sp := layers.SpecimenOf(id, []postgres.Row{rows.own[id]}, rows.families[id])
+		sp.MoreTreatments = rows.more[id]
 		list[i], about[i] = g.Specimen(id, &sp, of[id], rows.merged[id]), &sp
 	}
 	return list, about, nil
@@ -239,6 +240,7 @@ type specimenRows struct {
 	treatments []postgres.OnSpecimen
 	merged     map[uuid.UUID][]uuid.UUID
 	families   map[uuid.UUID][]postgres.Kin
+	more       map[uuid.UUID]int // treatments beyond those
 }
 
 func rowsOfSpecimens(c *requestContext, ids []uuid.UUID) (r specimenRows, err error) {
@@ -267,7 +269,9 @@ func (r *specimenRows) all() []postgres.Row {
 // listed puts each treatment under the specimens whose it is.
 func (r *specimenRows) listed() map[uuid.UUID][]dossier.Listed {
 	of := map[uuid.UUID][]dossier.Listed{}
+	r.more = map[uuid.UUID]int{}
 	for _, t := range r.treatments {
+		r.more[t.Specimen] = t.Of - len(of[t.Specimen]) - 1
 		of[t.Specimen] = append(of[t.Specimen], dossier.Listed{
 			Treatment: t.Record, From: t.From, Because: deref(t.Because), Certain: t.Certain,
 		})

@@ -62,20 +62,22 @@ func listTreatmentsOfSpecimen(s *Server, c *requestContext) (*answer, error) {
 // walkedByDate answers with a specimen's treatments as they are now said. Those
 // of a list of several pages stay where they stood when it was begun.
 func (s *Server) walkedByDate(c *requestContext, specimen uuid.UUID, from postgres.Stand) (*answer, error) {
-	limit := c.number("limit")
-	walked, err := c.tenant().TreatmentsOf(c.ctx(), specimen, from, limit+1)
+	var began int64
+	var now, then []postgres.Dated
+	err := c.tenant().TreatmentsOf(c.ctx(), specimen, from, c.number("limit")+1, func(w postgres.Walked) error {
+		now, then, began = append(now, w.Dated), append(then, layers.AsBegan(w)), w.Began
+		return nil
+	})
 	if err != nil {
 		return nil, err
 	}
-	var began int64
-	rows := make([]postgres.Dated, len(walked))
-	for i, w := range walked {
-		rows[i], began = w.Dated, w.Began
+	if from.Began == nil && len(now) <= c.number("limit") {
+		if a, whole, err := c.datedPage(layers.ByDate(now, from.Day, from.After), began, ""); err != nil || whole {
+			return a, err
+		}
 	}
-	if from.Began != nil || len(rows) > limit {
-		rows = layers.AsBegan(walked)
-	}
-	return c.datedPage(layers.ByDate(rows, from.Day, from.After), limit, began, ""), nil
+	a, _, err := c.datedPage(layers.ByDate(then, from.Day, from.After), began, "")
+	return a, err
 }
 
 // believed answers with the treatments that were on a specimen at a moment, by
@@ -88,35 +90,38 @@ func (s *Server) believed(c *requestContext, specimen uuid.UUID, at time.Time, f
 			return nil, err
 		}
 	}
-	found, err := c.tenant().BelievedAt(c.ctx(), specimen, sequence)
+	found, err := layers.Believed(c.ctx(), c.tenant(), specimen, sequence)
 	if err != nil {
 		return nil, err
 	}
-	rows := layers.ByDate(layers.Believed(found), from.Day, from.After)
-	for i := range rows {
-		rows[i].Sequence = nil // the list as a whole says which sequence number it is of
-	}
-	return c.datedPage(rows, c.number("limit"), sequence, fmt.Sprintf(`,"asOf":{"moment":%q,"sequence":%d}`, at.UTC().Format(time.RFC3339Nano), sequence)), nil
+	// The list as a whole says which sequence number it is of.
+	a, _, err := c.datedPage(layers.ByDate(found, from.Day, from.After), sequence,
+		fmt.Sprintf(`,"asOf":{"moment":%q,"sequence":%d}`, at.UTC().Format(time.RFC3339Nano), sequence))
+	return a, err
 }
 
-// datedPage renders a page of a walk that began at a sequence number; rows may hold more
-// than the page.
-func (c *requestContext) datedPage(rows []postgres.Dated, limit int, began int64, tail string) *answer {
+// datedPage renders a page of a walk that began at a sequence number, and tells whether it
+// is all of it; list may hold more than the page.
+func (c *requestContext) datedPage(list []postgres.Dated, began int64, tail string) (a *answer, whole bool, err error) {
+	limit := c.number("limit")
+	rows, more, err := c.tenant().Worded(c.ctx(), list[:min(len(list), limit)])
+	if err != nil {
+		return nil, false, err
+	}
 	var next *nextPage
-	if len(rows) > limit {
-		rows = rows[:limit]
-		next = c.next(dateCursor(began, rows[limit-1]))
+	if more || len(list) > limit {
+		next = c.next(dateCursor(began, rows[len(rows)-1]))
 	}
 	plain := make([]postgres.Row, len(rows))
 	for i, r := range rows {
 		plain[i] = withBeside(r)
 	}
 	body := itemsJSON(plain, next)
-	a := &answer{body: append(bytes.TrimSuffix(body, []byte("}")), tail+"}"...)}
+	a = &answer{body: append(bytes.TrimSuffix(body, []byte("}")), tail+"}"...)}
 	if next != nil {
 		a.setHeader("Link", "<"+next.href+`>; rel="next"`)
 	}
-	return a
+	return a, next == nil, nil
 }
 
 // dateCursor is the sequence number at which the walk began, and the day and the id of the

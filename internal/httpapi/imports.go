@@ -110,7 +110,7 @@ func listImports(s *Server, c *requestContext) (*answer, error) {
 		list.Items = append(list.Items, importOf(i))
 	}
 	if len(found) > limit {
-		return c.continued(list, &list.Next, idCursor(found[limit-1].ID))
+		return c.continued(&list, &list.Next, idCursor(found[limit-1].ID))
 	}
 	return ok(list)
 }
@@ -136,17 +136,13 @@ func listImportLines(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	limit := c.number("limit")
-	found, err := c.tenant().ImportLines(c.ctx(), id, c.text("outcome"), after, limit+1)
+	found, more, err := c.tenant().ImportLines(c.ctx(), id, c.text("outcome"), after, c.number("limit"))
 	if err != nil {
 		return nil, err
 	}
-	list := api.ImportLineList{Items: []api.ImportLine{}}
-	for _, l := range found[:min(len(found), limit)] {
-		list.Items = append(list.Items, importLineOf(l))
-	}
-	if len(found) > limit {
-		last := binary.BigEndian.AppendUint64(nil, uint64(found[limit-1].Line))
+	list := api.ImportLineList{Items: each(found, importLineOf)}
+	if more {
+		last := binary.BigEndian.AppendUint64(nil, uint64(found[len(found)-1].Line))
 		return c.continued(&list, &list.Next, base64.RawURLEncoding.EncodeToString(last))
 	}
 	return ok(list)

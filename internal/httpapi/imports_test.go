@@ -17,6 +17,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/httpapi"
+	"meniscus/internal/pgtest"
 )
 
 // plainMapping is for tables with the headings Card, Number and Date.
@@ -302,4 +303,34 @@ func withCards(w world, calls map[string]wallCall) map[string]wallCall {
 		"listImportLines": {path: imported + "/lines"},
 	})
 	return calls
+}
+
+// However large the cards are that need a person's eye, each is met once in pages of so
+// many bytes.
+func TestLargeImportLinesHavePages(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	id := s.beginImport("cards", true, plainMapping())
+	if _, err := pgtest.Pool(t, s.db.Super()).Exec(t.Context(), `
+		insert into import_line (institution_id, import_id, line, outcome, raw, reasons, doubts)
+		select $1, $2, n, 'refused', repeat('long words ', 20000), '[]', '[]' from generate_series(1, 60) n`, s.inst, id); err != nil {
+		t.Fatal(err)
+	}
+	var met []string
+	for path := "/v1/imports/" + id + "/lines?limit=500"; path != ""; {
+		page := s.do(http.MethodGet, path, nil).want(http.StatusOK)
+		if len(page.body) > 5<<20 {
+			t.Errorf("got a page of %d bytes, want 5 MB at most", len(page.body))
+		}
+		for _, line := range page.at("items").(array) {
+			met = append(met, fmt.Sprint(line.(object)["line"]))
+		}
+		path = ""
+		if next, more := page.at("next").(object); more {
+			path = strings.TrimPrefix(next["href"].(string), "https://meniscus.example")
+		}
+	}
+	if len(met) != 60 || len(slices.Compact(slices.Sorted(slices.Values(met)))) != 60 {
+		t.Errorf("got %v, want each of 60 lines once", met)
+	}
 }

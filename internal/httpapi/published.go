@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"errors"
 	"fmt"
 	"io"
 
@@ -156,7 +157,8 @@ func (s *Server) publishedSpecimen(c *requestContext) (publish.Specimen, *stack.
 	}
 	about[1].AskedAs = id.String()
 	out, stands := found[0], found[1]
-	out.Treatments, out.Notices = stands.Treatments, about[1].Notices()
+	out.Treatments, out.MoreTreatments = stands.Treatments, stands.MoreTreatments
+	out.Notices = about[1].Notices()
 	out.MergedInto = &publish.Link{IRI: stands.IRI, Label: stands.Title} // and not the next record of several
 	return out, about[1], nil
 }
@@ -197,29 +199,40 @@ func exportDarwinCore(s *Server, c *requestContext) (*answer, error) {
 }
 
 func (s *Server) writeArchive(
-	c *requestContext, w io.Writer, rows []postgres.Row, collection string, by publish.CoreID,
+	c *requestContext, w io.Writer, ids []uuid.UUID, collection string, by publish.CoreID,
 ) error {
 	archive, err := publish.NewArchive(w, c.address(), by)
 	if err != nil {
 		return err
 	}
-	for len(rows) > 0 {
-		ids := make([]uuid.UUID, len(rows))
-		for i, row := range rows {
-			ids[i] = row.Record
+	for len(ids) > 0 {
+		if err := s.archived(c, archive, ids); err != nil {
+			return err
 		}
-		found, _, err := s.publishedSpecimens(c, ids)
-		if err != nil {
-			return fmt.Errorf("reading specimens to export: %w", err)
-		}
-		for _, specimen := range found {
-			if err := archive.Add(specimen); err != nil {
-				return err
-			}
-		}
-		if rows, err = c.tenant().SpecimensIn(c.ctx(), collection, ids[len(ids)-1], specimensAtOnce); err != nil {
+		if ids, err = c.tenant().SpecimensIn(c.ctx(), collection, ids[len(ids)-1], specimensAtOnce); err != nil {
 			return err
 		}
 	}
 	return archive.Close()
+}
+
+// archived adds specimens to an archive; those that are too large together, half by half.
+func (s *Server) archived(c *requestContext, archive *publish.Archive, ids []uuid.UUID) error {
+	found, _, err := s.publishedSpecimens(c, ids)
+	if errors.Is(err, postgres.ErrTooMuch) && len(ids) > 1 {
+		half := len(ids) / 2
+		if err := s.archived(c, archive, ids[:half]); err != nil {
+			return err
+		}
+		return s.archived(c, archive, ids[half:])
+	}
+	if err != nil {
+		return fmt.Errorf("reading specimens to export: %w", err)
+	}
+	for _, specimen := range found {
+		if err := archive.Add(specimen); err != nil {
+			return err
+		}
+	}
+	return nil
 }

@@ -14,19 +14,31 @@ import (
 	"meniscus/internal/statement"
 )
 
-// Believed keeps the treatments that were a specimen's at a sequence number, each once, by
-// the rule that the database's function treatments_on has for now: those of its
-// own record and of records merged into it then, and those that it inherited as
-// a part. A treatment whose words are gone is kept, because nobody can tell.
-func Believed(found []postgres.Believed) []postgres.Dated {
+// Believed gives the treatments that were a specimen's at a sequence number, each once and
+// without its words, by the rule that the database's function treatments_on has for now:
+// those of its own record and of records merged into it then, and those that it inherited
+// as a part. A treatment whose words are gone is among them, because nobody can tell.
+func Believed(
+	ctx context.Context, s postgres.Tenant, specimen uuid.UUID, sequence int64,
+) ([]postgres.Dated, error) {
+	return believedAt(ctx, s, specimen, sequence, func(d *postgres.Dated) error { d.Body = nil; return nil })
+}
+
+// believedAt lets keep take what it wants of each.
+func believedAt(
+	ctx context.Context, s postgres.Tenant, specimen uuid.UUID, sequence int64, keep func(*postgres.Dated) error,
+) ([]postgres.Dated, error) {
 	var kept []postgres.Dated
-	for _, b := range found {
+	err := s.BelievedAt(ctx, specimen, sequence, func(b postgres.Believed) error {
 		earlier := len(kept) > 0 && kept[len(kept)-1].Record == b.Record // its own record comes first
-		if d, on := believed(b); on && !earlier {
-			kept = append(kept, d)
+		d, on := believed(b)
+		if !on || earlier {
+			return nil
 		}
-	}
-	return kept
+		kept = append(kept, d)
+		return keep(&kept[len(kept)-1])
+	})
+	return kept, err
 }
 
 func believed(b postgres.Believed) (d postgres.Dated, on bool) {
@@ -79,12 +91,18 @@ func went(areas, within []string) bool {
 // its treatments, and the stock that they used.
 func HistoryAt(ctx context.Context, s postgres.Tenant, specimen uuid.UUID, sequence int64) (postgres.History, error) {
 	h := postgres.History{Sequence: sequence, Borrowed: map[uuid.UUID]postgres.Borrowed{}}
-	found, err := s.BelievedAt(ctx, specimen, sequence)
+	words := 0
+	found, err := believedAt(ctx, s, specimen, sequence, func(d *postgres.Dated) error {
+		if words += len(deref(d.Body)); words > mostViewed {
+			return excessWords()
+		}
+		return nil
+	})
 	if err != nil {
 		return h, err
 	}
 	var stock []uuid.UUID
-	for _, d := range Believed(found) {
+	for _, d := range found {
 		h.Treatments = append(h.Treatments, d.Row)
 		if d.From != nil {
 			h.Borrowed[d.Record] = postgres.Borrowed{
@@ -244,25 +262,22 @@ func stockOf(from record.Used) []uuid.UUID {
 	return slices.DeleteFunc([]uuid.UUID{from.Batch, from.Supply}, func(id uuid.UUID) bool { return id == uuid.Nil })
 }
 
-// AsBegan gives the treatments of a walk by date, those that were revised since
-// it began with the day that they stood at then.
-func AsBegan(walked []postgres.Walked) []postgres.Dated {
-	list := make([]postgres.Dated, len(walked))
-	for i, w := range walked {
-		list[i] = w.Dated
-		if w.Then == nil {
-			continue // it is as it was
-		}
-		then, err := read[*record.Treatment](record.KindTreatment, w.Then)
-		if err != nil {
-			continue // its words of then are gone, or cannot be read
-		}
-		list[i].Earliest = postgres.NoDay
-		if from := then.Date.Value.Period().From; !from.IsZero() {
-			list[i].Earliest = from.Time()
-		}
+// AsBegan is a treatment of a walk by date: one that was revised since it began has the
+// day that it stood at then.
+func AsBegan(w postgres.Walked) postgres.Dated {
+	d := w.Dated
+	if w.Then == nil {
+		return d // it is as it was
 	}
-	return list
+	then, err := read[*record.Treatment](record.KindTreatment, w.Then)
+	if err != nil {
+		return d // its words of then are gone, or cannot be read
+	}
+	d.Earliest = postgres.NoDay
+	if from := then.Date.Value.Period().From; !from.IsZero() {
+		d.Earliest = from.Time()
+	}
+	return d
 }
 
 // ByDate orders treatments by the earliest day that they may have happened on

@@ -49,9 +49,13 @@ func excess(found string, args ...any) error {
 func HistoryOf(ctx context.Context, store postgres.Tenant, specimen uuid.UUID) (postgres.History, error) {
 	histories, err := store.HistoriesWithin(ctx, []uuid.UUID{specimen}, mostViewed)
 	if errors.Is(err, postgres.ErrTooMuch) {
-		err = excess("more than %d MiB of words, where that is the limit", mostViewed>>20)
+		err = excessWords()
 	}
 	return histories[0], err
+}
+
+func excessWords() error {
+	return excess("more than %d MiB of words, where that is the limit", mostViewed>>20)
 }
 
 // workOut works a specimen's rows out as of a day, unless there is too much.

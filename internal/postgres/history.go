@@ -2,9 +2,11 @@ package postgres
 
 import (
 	"context"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 )
 
 // SequenceAt gives the last sequence number that was sealed at a moment or before, 0 if there
@@ -61,10 +63,11 @@ type Believed struct {
 	First         time.Time  `db:"first_recorded"`
 }
 
-// BelievedAt gives, as they stood at a sequence number, the treatments that are or once
-// were on any record that was the specimen's at that sequence number.
-func (s Tenant) BelievedAt(ctx context.Context, specimen uuid.UUID, sequence int64) ([]Believed, error) {
-	return collect[Believed](ctx, s, `
+// BelievedAt tells, as they stood at a sequence number, the treatments that are or once
+// were on any record that was the specimen's at that sequence number: one after the
+// other, so that no more of their words is held than who is told keeps.
+func (s Tenant) BelievedAt(ctx context.Context, specimen uuid.UUID, sequence int64, tell func(Believed) error) error {
+	return told(ctx, s, tell, `
 		with family as (
 			select * from family_at($1, $2, $3)
 		), candidate as (
@@ -132,11 +135,48 @@ type Dated struct {
 	Within  []string   `db:"within"` // of a split: the areas that went; none where they are not known
 }
 
-// Walked is a treatment as it is met in a walk by date.
+// Walked is a treatment as it is met in a walk by date, without its words.
 type Walked struct {
 	Dated
 	Began int64   `db:"began"`     // the sequence number at which the walk began
 	Then  *string `db:"said_then"` // what it said there, if it was revised since
+}
+
+// Worded gives revisions with their words, in the order that they are asked for: those
+// before which there are fewer bytes than a list holds. More tells whether there are
+// others.
+func (s Tenant) Worded(ctx context.Context, of []Dated) (rows []Dated, more bool, err error) {
+	ids, revisions := make([]uuid.UUID, len(of)), make([]int, len(of))
+	for i, d := range of {
+		ids[i], revisions[i] = d.Record, d.Revision
+	}
+	found, err := collect[Row](ctx, s, boundedRows(listedWords, "e.nth", `
+		select `+entryColumns+`, null::bigint as seq, n.nth
+		  from unnest($2::uuid[], $3::int[]) with ordinality as n(id, revision, nth)
+		  join entry e on e.institution_id = $1 and e.record_id = n.id and e.revision = n.revision`), s.institution, ids, revisions)
+	for i, row := range found {
+		rows = append(rows, of[i])
+		rows[i].Row = row
+	}
+	return rows, len(found) < len(of), err
+}
+
+// told reads rows one after the other.
+func told[T any](ctx context.Context, s Tenant, tell func(T) error, sql string, args ...any) error {
+	b := newBatch(s.institution)
+	b.Queue(sql, args...).Query(func(rows pgx.Rows) error {
+		for rows.Next() {
+			row, err := pgx.RowToStructByName[T](rows)
+			if err == nil {
+				err = tell(row)
+			}
+			if err != nil {
+				return err
+			}
+		}
+		return rows.Err()
+	})
+	return s.run(ctx, b)
 }
 
 // Stand is how far one has come through a specimen's treatments: the day and the
@@ -147,16 +187,19 @@ type Stand struct {
 	After uuid.UUID
 }
 
-// TreatmentsOf gives a specimen's treatments that are not retracted, those that
+// TreatmentsOf tells a specimen's treatments that are not retracted, those that
 // join it to another and those of records merged into it or split from among them, by the earliest day
 // that they may have happened on and then by id. Those without one come last.
 //
 // A day may be amended while one walks. Therefore what was revised since the walk
 // began is given on every page, with what it said when it began (its first
 // statement, if it had no sequence number by then), so that it can be put where it stood;
-// the others follow from where the last page ended, limit of them.
-func (s Tenant) TreatmentsOf(ctx context.Context, specimen uuid.UUID, from Stand, limit int) ([]Walked, error) {
-	return collect[Walked](ctx, s, `
+// the others follow from where the last page ended, limit of them. They have no words
+// otherwise, and are told one after the other.
+func (s Tenant) TreatmentsOf(
+	ctx context.Context, specimen uuid.UUID, from Stand, limit int, tell func(Walked) error,
+) error {
+	return told(ctx, s, tell, `
 		with walk as (
 			select coalesce($7::bigint, (select seq from sequenced where institution_id = $1 order by seq desc limit 1), 0) as began
 		), mine as materialized (
@@ -168,7 +211,8 @@ func (s Tenant) TreatmentsOf(ctx context.Context, specimen uuid.UUID, from Stand
 			(select * from mine where revision = stood and (day, id) > ($3::date, $4::uuid) order by day, id limit $5)
 			union all
 			select * from mine where revision <> stood)
-		select `+entryColumns+`, null::bigint as seq, t.day, t.stated_about, t.because, t.certain, t.within, t.began,
+		select `+strings.Replace(entryColumns, "e.body", "null as body", 1)+`, null::bigint as seq, t.day, t.stated_about,
+			t.because, t.certain, t.within, t.began,
 			o.body as said_then
 		  from page t
 		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -108,10 +109,10 @@ func (s Tenant) Import(ctx context.Context, id uuid.UUID) (Import, error) {
 		`select `+importColumns+` from import where institution_id = $1 and id = $2`, s.institution, id))
 }
 
-// Imports gives imports in the order of their ids, after an id.
+// Imports gives imports in the order of their ids, after an id, without their mappings.
 func (s Tenant) Imports(ctx context.Context, after uuid.UUID, limit int) ([]Import, error) {
 	return collect[Import](ctx, s,
-		`select `+importColumns+` from import where institution_id = $1 and id > $2 order by id limit $3`, s.institution,
+		`select `+strings.Replace(importColumns, "mapping", "'' as mapping", 1)+` from import where institution_id = $1 and id > $2 order by id limit $3`, s.institution,
 		after, limit)
 }
 
@@ -170,14 +171,24 @@ func queueStep(b *batch, step ImportStep) {
 }
 
 // ImportLines gives the lines of an import that need a person's eye, after a
-// line; of one outcome, or of both if it is empty.
+// line; of one outcome, or of both if it is empty. A page has at most limit of them, and
+// so many bytes; more tells whether there may be others.
 func (s Tenant) ImportLines(
 	ctx context.Context, id uuid.UUID, outcome string, after int64, limit int,
-) ([]ImportLine, error) {
-	return collect[ImportLine](ctx, s, `
-		select line, outcome, raw, reasons, doubts, treatment_id from import_line
+) (page []ImportLine, more bool, err error) {
+	const columns = "line, outcome, raw, reasons, doubts, treatment_id"
+	page, err = collect[ImportLine](ctx, s, bounded(listedWords, columns, "e.raw || e.reasons || e.doubts", "e.line", `
+		select `+columns+` from import_line
 		 where institution_id = $1 and import_id = $2 and line > $3 and ($4 = '' or outcome = $4)
-		 order by line limit $5`, s.institution, id, after, outcome, limit)
+		 order by line limit $5`), s.institution, id, after, outcome, limit+1)
+	if len(page) > limit {
+		return page[:limit], true, err
+	}
+	words := 0
+	for _, l := range page {
+		words += len(l.Raw) + len(l.Reasons) + len(l.Doubts)
+	}
+	return page, words >= listedWords, err
 }
 
 // BySources gives the first revisions of the records that came from a system

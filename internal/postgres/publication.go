@@ -30,18 +30,36 @@ func (s Tenant) InForceOf(ctx context.Context, ids []uuid.UUID) (map[uuid.UUID]R
 type OnSpecimen struct {
 	Dated
 	Specimen uuid.UUID `db:"on_specimen"`
+	// Of is how many treatments the specimen has; more than are given, perhaps.
+	Of int `db:"of_specimen"`
 }
 
-// TreatmentsOfSpecimens gives every treatment of the specimens that is not
+// What is published of specimens: so many bytes of the words of the treatments of one,
+// and of all that are published together, which has room for two.
+const (
+	publishedWords    = 4 << 20
+	publishedTogether = 10 << 20
+)
+
+// TreatmentsOfSpecimens gives the treatments of the specimens that are not
 // retracted, those that join one of them to another, were stated about a record
-// merged into one or are inherited by one among them, in the order of their ids.
-func (s Tenant) TreatmentsOfSpecimens(ctx context.Context, specimens []uuid.UUID) ([]OnSpecimen, error) {
-	return collect[OnSpecimen](ctx, s, `
-		`+treatmentsOnEach+`select `+entryColumns+`, null::bigint as seq, coalesce(t.earliest, $3::date) as day,
-			t.specimen as on_specimen,
-		       case when t.because is not null then t.stated_about end as stated_about, t.because, t.certain, t.within
-		  from on_each t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
-		 order by t.id`, s.institution, specimens, NoDay)
+// merged into one or are inherited by one among them, in the order of their ids. Of a
+// specimen with more than publishedWords the last that were recorded are given. Of
+// several specimens the error is ErrTooMuch where there are more than publishedTogether.
+func (s Tenant) TreatmentsOfSpecimens(ctx context.Context, specimens []uuid.UUID) (found []OnSpecimen, err error) {
+	left := publishedTogether
+	b := newBatch(s.institution)
+	queueWithin(b, &left, func(rows []OnSpecimen) { found = rows }, `
+		`+treatmentsOnEach+`select `+entryColumns+`, e.seq, e.day, e.on_specimen, e.stated_about, e.because, e.certain, e.within,
+		       e.of_specimen from (
+			select `+entryColumns+`, null::bigint as seq, coalesce(t.earliest, $3::date) as day, t.specimen as on_specimen,
+			       case when t.because is not null then t.stated_about end as stated_about, t.because, t.certain, t.within,
+			       count(*) over (partition by t.specimen) as of_specimen,
+			       coalesce(sum(octet_length(e.body)) over (partition by t.specimen order by t.id desc
+			                rows between unbounded preceding and 1 preceding), 0) as words_before
+			  from on_each t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision) e
+		 where e.words_before < $4 order by e.record_id`, s.institution, specimens, NoDay, publishedWords)
+	return found, s.run(ctx, b)
 }
 
 // StandingFor gives, for each of the specimens, the records that were merged
@@ -73,13 +91,22 @@ func (s Tenant) SpecimensOfTreatment(ctx context.Context, treatment uuid.UUID) (
 }
 
 // SpecimensIn gives the specimens of a collection, or of all of them when it is
-// empty, that are neither retracted nor merged into another, in the order of their ids, after an id.
-func (s Tenant) SpecimensIn(ctx context.Context, collection string, after uuid.UUID, limit int) ([]Row, error) {
-	return collect[Row](ctx, s, `
-		select `+entryColumns+`, null::bigint as seq
+// empty, that are neither retracted nor merged into another, in the order of their ids,
+// after an id: a page of at most limit, whose own words have as many bytes as a list holds.
+// The last page is empty.
+func (s Tenant) SpecimensIn(
+	ctx context.Context, collection string, after uuid.UUID, limit int,
+) ([]uuid.UUID, error) {
+	rows, err := collect[idRow](ctx, s, bounded(listedWords, "e.id", "e.body", "e.id", `
+		select t.id, e.body
 		  from specimen t
 		  join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
 		 where t.institution_id = $1 and not t.retracted and t.merged_into is null and t.id > $3
 		   and ($2 = '' or t.collection = $2)
-		 order by t.id limit $4`, s.institution, collection, after, limit)
+		 order by t.id limit $4`), s.institution, collection, after, limit)
+	ids := make([]uuid.UUID, len(rows))
+	for i, row := range rows {
+		ids[i] = row.ID
+	}
+	return ids, err
 }

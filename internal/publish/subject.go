@@ -142,8 +142,10 @@ type Specimen struct {
 	Merged     []Merged
 	PartOf     *Link // the specimen that it was part of
 	Treatments []Treatment
-	Present    *PresentState // for pages; nil where it was not asked for
-	Fields     []Field       // the whole statement, for people
+	// MoreTreatments are on record beyond those; a notice says so.
+	MoreTreatments int
+	Present        *PresentState // for pages; nil where it was not asked for
+	Fields         []Field       // the whole statement, for people
 }
 
 // Merged is a record that a specimen stands for.

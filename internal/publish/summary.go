@@ -24,8 +24,9 @@ type Summary struct {
 // Summarize makes a specimen's summary.
 func Summarize(s Specimen) Summary {
 	list := byDate(s.Treatments)
-	sum := Summary{Specimen: s, Total: len(list), More: max(0, len(list)-maxListed)}
-	sum.Treatments = list[sum.More:]
+	left := max(0, len(list)-maxListed)
+	sum := Summary{Specimen: s, Total: len(list) + s.MoreTreatments, More: left + s.MoreTreatments}
+	sum.Treatments = list[left:]
 	if last := latest(list); last != nil {
 		sum.Latest, sum.LatestEDTF = last.Date.Said(), last.Date.String()
 	}

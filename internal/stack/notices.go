@@ -79,6 +79,11 @@ func (s *Specimen) Notices() []string {
 		out = append(out, "The record "+s.AskedAs+" was merged; the record "+s.ID+
 			" stands for the specimen, and this is what is on record of it.")
 	}
+	if s.MoreTreatments > 0 {
+		out = append(out, sentence("%s on record that were recorded earlier than those told of here; "+
+			"GET /v1/treatments lists every treatment, page by page",
+			plural(s.MoreTreatments, "one more treatment is", "more treatments are")))
+	}
 	if p := s.PassedOn; p != nil {
 		out = append(out, sentence("The specimen left: it was passed on to %s, date %s; "+
 			"what happened to it since is not on record here", p.To, p.Date))
