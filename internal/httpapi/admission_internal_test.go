@@ -290,6 +290,13 @@ func (s *Server) TakeTurns(caller, turn string) (giveBack func()) {
 	}
 }
 
+// Waiting is how many requests of a caller wait to begin.
+func (s *Server) Waiting(caller string) int64 {
+	own := s.admission.join(caller, true)
+	defer s.admission.depart(caller, nil, nil, 0)
+	return own.waiting.Load()
+}
+
 // atWork tells of how many callers there are requests.
 func (a *admission) atWork() int {
 	a.mu.Lock()

@@ -74,11 +74,20 @@ func sendCards(_ *Server, c *requestContext) (*answer, error) {
 	return ok(importOf(done))
 }
 
-// cardsAtWork refuses the cards of an import whose cards somebody else sends.
+// cardsAtWork refuses the cards of an import whose cards somebody else sends: to this
+// process, also while they wait for their turn, or to another. The first that asks is the
+// one that sends, until its request ends.
 func cardsAtWork(c *requestContext) error {
 	id, err := uuid.Parse(c.echo.Param("importId"))
 	if err != nil {
 		return nil // the path is judged with the query
+	}
+	if c.sent == nil {
+		cards := [2]uuid.UUID{c.principal.Institution, id}
+		if _, taken := c.server.sending.LoadOrStore(cards, true); taken {
+			return postgres.ErrImportAtWork
+		}
+		c.sent = func() { c.server.sending.Delete(cards) }
 	}
 	i, err := c.tenant().Import(c.ctx(), id)
 	if err == nil && i.State == "running" {

@@ -7,6 +7,7 @@ import (
 	"maps"
 	"net/http"
 	"os"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -289,6 +290,34 @@ func TestASecondSenderIsToldAtOnce(t *testing.T) {
 	}
 	defer h.TakeTurns(s.inst.String(), "import")()
 	s.cards(id, "Card,Number,Date\n1,LV.1,1950\n").wantProblem(409, "import-at-work")
+}
+
+// Of two senders that both come before the first has begun, the second is told so while the
+// first still waits for its turn; then the first goes on.
+func TestOfTwoSendersThatWaitTheSecondIsTold(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	h := mustServe(t, httpapi.Config{Store: s.store, PublicURL: "https://meniscus.example"})
+	s.url = listen(t, h).URL
+	id := s.beginImport("drawer 5", false, plainMapping())
+	const table = "Card,Number,Date\n1,LV.1,1950\n"
+	giveBack := h.TakeTurns(s.inst.String(), "import")
+	var first reply
+	var sending sync.WaitGroup
+	sending.Go(func() { first, _ = s.sendCards(id, strings.NewReader(table)) })
+	for h.Waiting(s.inst.String()) == 0 {
+		runtime.Gosched()
+	}
+	s.cards(id, table).wantProblem(409, "import-at-work")
+	if h.Waiting(s.inst.String()) != 1 {
+		t.Error("the first did not wait any more when the second was told")
+	}
+	giveBack()
+	sending.Wait()
+	if first.status != http.StatusOK || lines(first) != "1 read, 1 taken, 0 replayed, 0 doubtful, 0 refused" {
+		t.Errorf("got %d, %s", first.status, first.body)
+	}
+	s.cards(id, table).want(http.StatusOK) // when the first has gone
 }
 
 // withCards adds the calls of imports and exports to those of the other

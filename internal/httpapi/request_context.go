@@ -38,6 +38,7 @@ type requestContext struct {
 	left  int           // requests until reset
 	reset time.Duration // 0 when nothing is counted
 	leave func()        // gives back what the request was admitted with
+	sent  func()        // lets others send the cards of the import
 }
 
 // tenant is the store as the caller's institution may see it.

@@ -97,6 +97,7 @@ type Server struct {
 	origins   []string
 	limiter   *limiter // nil: no limit
 	admission *admission
+	sending   sync.Map // the imports whose cards are sent, or wait to be
 	watch     *watch
 	now       func() time.Time
 	ops       map[string]*operation
@@ -228,6 +229,9 @@ func (s *Server) serve(op *operation, h handler) echo.HandlerFunc {
 		defer func() {
 			if c.leave != nil {
 				c.leave()
+			}
+			if c.sent != nil {
+				c.sent()
 			}
 		}()
 		c.limitWork()
