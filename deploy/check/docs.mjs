@@ -160,6 +160,28 @@ async function judgePicture(page, url, key) {
   want(await picture.evaluate(i => i.decode().then(() => i.naturalWidth > 0, () => false)), 'the label should be shown as a picture')
 }
 
+// judgeFinding looks for an operation by words, and shows all again.
+async function judgeFinding(page, all) {
+  await page.fill('#find-field', 'PEOPLE list')
+  const shown = await page.locator('.operation:visible').evaluateAll(rows => rows.map(r => r.id))
+  want(shown.includes('listPeople') && shown.length < all / 4, `"PEOPLE list" finds ${shown.join(', ')}`)
+  want(await page.innerText('#found') === `${shown.length} of ${all} operations`, 'how many are found should be told')
+  await page.fill('#find-field', '')
+  want(await page.locator('.operation:visible').count() === all, 'with no words, all operations should be shown')
+}
+
+// judgeStream follows what has no end, and stops it.
+async function judgeStream(page) {
+  const stream = page.locator('#streamChanges')
+  await stream.locator('> summary').press('Enter')
+  await stream.locator('[type=submit]').press('Enter')
+  await stream.locator('pre', { hasText: 'event: change' }).first().waitFor()
+  await stream.getByRole('button', { name: 'Stop' }).press('Enter')
+  await stream.getByText('Stopped.').waitFor()
+  const focused = await page.evaluate(() => document.activeElement.textContent)
+  want(focused === 'Send', `stopped, the focus is on "${focused}"`)
+}
+
 async function judgeRequests(page, key) {
   want(await send(page, 'listPeople') === 401, 'without a key, listPeople should answer 401')
   await page.fill('#key-field', key)
@@ -193,6 +215,8 @@ await withService(async ({ url, key }) => {
     await judgeInsides(page)
     await judgeRequests(page, key)
     await judgePicture(page, url, key)
+    await judgeStream(page)
+    await judgeFinding(page, shown)
     await judgeAccess(page, 'open wide')
     await page.emulateMedia({ colorScheme: 'dark' })
     await judgeAccess(page, 'open dark')

@@ -13,9 +13,9 @@ const FACTS = {
   maximum: v => `at most ${v}`,
   exclusiveMinimum: v => `more than ${v}`,
   exclusiveMaximum: v => `less than ${v}`,
-  minLength: v => `at least ${v} characters`,
+  minLength: v => (v === 1 ? 'not empty' : `at least ${v} characters`),
   maxLength: v => `at most ${v} characters`,
-  minItems: v => `at least ${v} items`,
+  minItems: v => (v === 1 ? 'not empty' : `at least ${v} items`),
   maxItems: v => `at most ${v} items`,
   uniqueItems: () => 'no two alike',
   minProperties: v => `at least ${v} members`,
@@ -54,9 +54,11 @@ export function typeOf(schema) {
 
 // factsOf says in a line what holds of a value beside its type, or gives nothing.
 export function factsOf(s) {
-  const counted = exactlyOne(s) ? ['minProperties', 'maxProperties'] : []
+  const said = []
+  if (exactlyOne(s)) said.push('minProperties', 'maxProperties')
+  if (s.enum) said.push('minLength', 'maxLength', 'pattern')
   const facts = Object.entries(s)
-    .filter(([k]) => !PARTS.has(k) && !k.startsWith('x-') && !counted.includes(k))
+    .filter(([k]) => !PARTS.has(k) && !k.startsWith('x-') && !said.includes(k))
     .map(([k, v]) => (FACTS[k] ? FACTS[k](v) : el('code', null, `${k}: ${JSON.stringify(v)}`)))
   if (s.enum) facts.unshift(['one of ', joined(s.enum.map(word), ', ')])
   if (s.discriminator) facts.push(['told apart by ', word(s.discriminator.propertyName)])

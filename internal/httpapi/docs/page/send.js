@@ -125,7 +125,9 @@ async function send(form) {
   } catch (error) {
     tell(signal.aborted ? 'Stopped.' : `No answer: ${error.message}`)
   }
-  if (form.stopper.signal === signal) stop.hidden = true
+  if (form.stopper.signal !== signal) return // another was sent meanwhile
+  if (document.activeElement === stop) stop.previousSibling.focus() // what is hidden loses the focus
+  stop.hidden = true
 }
 
 // ---- The answer ----
