@@ -3391,6 +3391,54 @@ func (e SolventShareFractionBy) Valid() bool {
 	}
 }
 
+// Defines values for SourceAnswerOutcome.
+const (
+	SourceAnswerOutcomeAmended   SourceAnswerOutcome = "amended"
+	SourceAnswerOutcomeMade      SourceAnswerOutcome = "made"
+	SourceAnswerOutcomeUnchanged SourceAnswerOutcome = "unchanged"
+)
+
+// Valid indicates whether the value is a known member of the SourceAnswerOutcome enum.
+func (e SourceAnswerOutcome) Valid() bool {
+	switch e {
+	case SourceAnswerOutcomeAmended:
+		return true
+	case SourceAnswerOutcomeMade:
+		return true
+	case SourceAnswerOutcomeUnchanged:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SourceOutcomeWord.
+const (
+	SourceOutcomeWordAmended   SourceOutcomeWord = "amended"
+	SourceOutcomeWordConflict  SourceOutcomeWord = "conflict"
+	SourceOutcomeWordMade      SourceOutcomeWord = "made"
+	SourceOutcomeWordRefused   SourceOutcomeWord = "refused"
+	SourceOutcomeWordUnchanged SourceOutcomeWord = "unchanged"
+)
+
+// Valid indicates whether the value is a known member of the SourceOutcomeWord enum.
+func (e SourceOutcomeWord) Valid() bool {
+	switch e {
+	case SourceOutcomeWordAmended:
+		return true
+	case SourceOutcomeWordConflict:
+		return true
+	case SourceOutcomeWordMade:
+		return true
+	case SourceOutcomeWordRefused:
+		return true
+	case SourceOutcomeWordUnchanged:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for SpecimenHazardHazard.
 const (
 	SpecimenHazardHazardArsenic          SpecimenHazardHazard = "arsenic"
@@ -7179,7 +7227,7 @@ type ImportReason struct {
 type ImportRequest struct {
 	// Name What the cards are, such as `shoebox of the north store`. With a card's id it is the source of its
 	// treatment: the same name and id are the same card.
-	Name Line `json:"name"`
+	Name SourceSystem `json:"name"`
 
 	// DryRun True to record nothing and be told what would become of each line.
 	DryRun  bool        `json:"dryRun"`
@@ -10027,12 +10075,34 @@ type SolventShareFractionBy string
 // Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
 // record, and a specimen and a treatment may both have it.
 type Source struct {
-	// System One line of text in any script.
-	System Line `json:"system"`
+	// System The name of a system that records come from, such as `catalogue`; one line of text.
+	System SourceSystem `json:"system"`
 
 	// RecordId One line of text in any script.
 	RecordId Line `json:"recordId"`
 }
+
+// SourceAnswer What came of a source's statement, and the record as it stands.
+type SourceAnswer struct {
+	Outcome SourceAnswerOutcome `json:"outcome"`
+
+	// Record Any record as it stands, whatever its kind; the statement is that kind's.
+	Record Record `json:"record"`
+
+	// Registered In the answer of the request that recorded this: the specimens that it registered, because their numbers were not
+	// known here. Amend them, or merge them, if a number was written down wrongly.
+	Registered *RegisteredSpecimens `json:"registered,omitempty"`
+
+	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
+	// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
+	// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
+	// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
+	// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
+	Findings *RecordedFindings `json:"findings,omitempty"`
+}
+
+// SourceAnswerOutcome defines model for SourceAnswer.Outcome.
+type SourceAnswerOutcome string
 
 // SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
 // without space. A revision without it was made here.
@@ -10040,6 +10110,90 @@ type SourceDigest = string
 
 // SourceId The id of a source. Its text stands at the end of an answer with `detail=full`.
 type SourceId = string
+
+// SourceItem How one record of a source stands now.
+type SourceItem struct {
+	Kind RecordKind `json:"kind"`
+
+	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
+	// record, and a specimen and a treatment may both have it.
+	Source Source `json:"source"`
+
+	// IfMatch The ETag of the record as last read, to have the source's statement stand although it was changed here.
+	IfMatch *HeaderText `json:"ifMatch,omitempty"`
+
+	// DistinctFrom Specimens that this one is not, although they carry nearly the same number: the answer to a 409
+	// `number-nearly-known`, whose candidates they are. It stands in the request and is not kept.
+	DistinctFrom *DistinctFrom `json:"distinctFrom,omitempty"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason *Reason `json:"reason,omitempty"`
+
+	// Statement The whole statement as the source has it now, in the shape of the record's kind.
+	Statement map[string]interface{} `json:"statement"`
+}
+
+// SourceOutcome What came of one statement; where the record stands, or the problem.
+type SourceOutcome struct {
+	Outcome SourceOutcomeWord `json:"outcome"`
+
+	// Record Which record it is, where it is, and the ETag that it has now, for `If-Match`.
+	Record *RecordAddress `json:"record,omitempty"`
+
+	// Registered In the answer of the request that recorded this: the specimens that it registered, because their numbers were not
+	// known here. Amend them, or merge them, if a number was written down wrongly.
+	Registered *RegisteredSpecimens `json:"registered,omitempty"`
+
+	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
+	// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
+	// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
+	// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
+	// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
+	Findings *RecordedFindings `json:"findings,omitempty"`
+
+	// Problem What went wrong (RFC 9457), with every fault at once.
+	//
+	// Examples: {"detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"https://meniscus.example/problems/validation"}
+	Problem *Problem `json:"problem,omitempty"`
+}
+
+// SourceOutcomeWord defines model for SourceOutcomeWord.
+type SourceOutcomeWord string
+
+// SourceOutcomes defines model for SourceOutcomes.
+type SourceOutcomes struct {
+	Items []SourceOutcome `json:"items"`
+
+	// Counts How many came out how.
+	Counts struct {
+		Made      Count `json:"made"`
+		Unchanged Count `json:"unchanged"`
+		Amended   Count `json:"amended"`
+		Conflict  Count `json:"conflict"`
+		Refused   Count `json:"refused"`
+	} `json:"counts"`
+}
+
+// SourceStatement defines model for SourceStatement.
+type SourceStatement struct {
+	// DistinctFrom Specimens that this one is not, although they carry nearly the same number: the answer to a 409
+	// `number-nearly-known`, whose candidates they are. It stands in the request and is not kept.
+	DistinctFrom *DistinctFrom `json:"distinctFrom,omitempty"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason *Reason `json:"reason,omitempty"`
+
+	// Statement The whole statement as the source has it now, in the shape of the record's kind.
+	Statement map[string]interface{} `json:"statement"`
+}
+
+// SourceStatements defines model for SourceStatements.
+type SourceStatements struct {
+	Items []SourceItem `json:"items"`
+}
+
+// SourceSystem The name of a system that records come from, such as `catalogue`; one line of text.
+type SourceSystem = string
 
 // SpecimenArea defines model for SpecimenArea.
 type SpecimenArea struct {
@@ -11900,6 +12054,15 @@ type RoomVolume = float64
 // Rule A rule of the checks; `/v1/check-rules` says what each looks for, and what helps.
 type Rule = RuleId
 
+// SourceKind defines model for SourceKind.
+type SourceKind = RecordKind
+
+// SourceRecordAsked One line of text in any script.
+type SourceRecordAsked = Line
+
+// SourceSystemAsked The name of a system that records come from, such as `catalogue`; one line of text.
+type SourceSystemAsked = SourceSystem
+
 // SpecimenId A UUID; the service makes version 7, the caller may choose any.
 type SpecimenId = Id
 
@@ -12877,6 +13040,41 @@ type ReportSuitabilityParams struct {
 	Analysis *Analysis `form:"analysis,omitempty" json:"analysis,omitempty"`
 }
 
+// FindSourceRecordParams defines parameters for FindSourceRecord.
+type FindSourceRecordParams struct {
+	// Kind The kind of record.
+	Kind SourceKind `form:"kind" json:"kind"`
+
+	// System The system that the record comes from.
+	System SourceSystemAsked `form:"system" json:"system"`
+
+	// RecordId The record's id in that system.
+	RecordId SourceRecordAsked `form:"recordId" json:"recordId"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// StateSourceRecordParams defines parameters for StateSourceRecord.
+type StateSourceRecordParams struct {
+	// Kind The kind of record.
+	Kind SourceKind `form:"kind" json:"kind"`
+
+	// System The system that the record comes from.
+	System SourceSystemAsked `form:"system" json:"system"`
+
+	// RecordId The record's id in that system.
+	RecordId SourceRecordAsked `form:"recordId" json:"recordId"`
+
+	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // ListSourcesParams defines parameters for ListSources.
 type ListSourcesParams struct {
 	// Text Only citations that hold this; case, spaces and punctuation do not count.
@@ -13549,6 +13747,12 @@ type CreateReportScheduleJSONRequestBody = ReportScheduleStatement
 
 // AmendReportScheduleJSONRequestBody defines body for AmendReportSchedule for application/json ContentType.
 type AmendReportScheduleJSONRequestBody = ReportScheduleStatement
+
+// StateSourceRecordsJSONRequestBody defines body for StateSourceRecords for application/json ContentType.
+type StateSourceRecordsJSONRequestBody = SourceStatements
+
+// StateSourceRecordJSONRequestBody defines body for StateSourceRecord for application/json ContentType.
+type StateSourceRecordJSONRequestBody = SourceStatement
 
 // LookUpSpecimensJSONRequestBody defines body for LookUpSpecimens for application/json ContentType.
 type LookUpSpecimensJSONRequestBody = LookupRequest

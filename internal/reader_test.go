@@ -22,6 +22,7 @@ var handOn = map[string]string{
 	"internal/httpapi/plans.go":            "an authorisation is added to what was said",
 	"internal/httpapi/records.go":          "an answer shows the words as they stand",
 	"internal/layers/verify.go":            "a digest is worked out",
+	"internal/recording/source.go":         "what a source says is held against what was recorded",
 	"internal/postgres/write.go":           "a request that came twice is held against the first",
 }
 

@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/google/uuid"
 
@@ -271,13 +272,23 @@ func jsonText(v any) string {
 }
 
 // cardSource is the identity of a card within its import's name: the card's own
-// id, or a digest of the line.
+// id, a digest of one that is too long for a source, or a digest of the line.
 func cardSource(id string, raw string) string {
-	if id != "" {
+	prefix, of := "line-", raw
+	switch {
+	case id != "" && isSourceID(id):
 		return id
+	case id != "":
+		prefix, of = "id-", id
 	}
-	sum := sha256.Sum256([]byte(raw))
-	return "line-" + hex.EncodeToString(sum[:12])
+	sum := sha256.Sum256([]byte(of))
+	return prefix + hex.EncodeToString(sum[:12])
+}
+
+// isSourceID tells whether a text is one line that the id of a source may be.
+func isSourceID(text string) bool {
+	control := func(r rune) bool { return r < ' ' || r == 0x7f }
+	return utf8.RuneCountInString(text) <= 500 && !strings.ContainsFunc(text, control)
 }
 
 // idOrNil is an id as the contract leaves it out.

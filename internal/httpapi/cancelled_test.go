@@ -87,8 +87,11 @@ func examples(t testing.TB, ids map[string]string) []example {
 			for name, id := range ids {
 				e.path = strings.ReplaceAll(e.path, "{"+name+"}", id)
 			}
-			if e.id == "lookUpSpecimen" {
+			switch e.id {
+			case "lookUpSpecimen":
 				e.path += "?number=LV.1987/0042"
+			case "findSourceRecord", "stateSourceRecord":
+				e.path = sourcePath("specimen", "900")
 			}
 			for mediaType := range o.Responses.Value(firstSuccess(o)).Value.Content {
 				e.accept = max(e.accept, mediaType)

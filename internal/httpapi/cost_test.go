@@ -171,6 +171,9 @@ func heaviestRequests(t *testing.T) {
 		"a timeline":              {class: "read", method: "GET", path: at + "/timeline", accept: "image/svg+xml", want: 200},
 		"a hundred labels":        {class: "read", method: "GET", path: "/v1/batches/" + jar + "/label?copies=100", accept: "application/pdf", want: 200},
 		"a thousand numbers":      {class: "bulk", method: "POST", path: "/v1/specimen-lookup", body: `{"numbers":[` + strings.Join(numbers, ",") + `]}`, want: 200},
+		"a thousand sources":      {class: "sources", method: "POST", path: "/v1/source-records", body: sourcesOf(1000), want: 200},
+		"a thousand conflicts":    {class: "sources", method: "POST", path: "/v1/source-records", body: s.conflicting(1000), want: 200},
+		"a thousand faults":       {class: "sources", method: "POST", path: "/v1/source-records", body: filled(`{"items":[`, `{"kind":"batch","source":{"system":"c","recordId":"1"},"statement":{"inputs":[`+strings.TrimSuffix(strings.Repeat(`{},`, 350), ",")+`]}}`, `]}`), want: 200},
 		"a lookup":                {class: "lookup", method: "GET", path: "/v1/specimen-lookup?number=LV.1", want: 200},
 		"a page of changes":       {class: "read", method: "GET", path: "/v1/changes?limit=500", want: 200},
 		"reversible treatments":   {class: "report", method: "GET", path: "/v1/reports/reversible-treatments", want: 200},
@@ -382,4 +385,29 @@ func TestLargeRevisionsHavePages(t *testing.T) {
 func deviationsOf(said object) array {
 	all, _ := said["deviations"].(array)
 	return all
+}
+
+// sourcesOf is a bulk statement of as many records as a body takes, or so many.
+func sourcesOf(most int) string {
+	var items []string
+	for n := range most {
+		items = append(items, fmt.Sprintf(`{"kind":"specimen","source":{"system":"catalogue","recordId":"%d"},"statement":{"identifiers":[{"kind":"catalogue-number","value":"SR.%d.x"}],"remarks":%q}}`,
+			n, n, strings.Repeat("Word. ", 130)))
+	}
+	return `{"items":[` + strings.Join(items, ",") + `]}`
+}
+
+// conflicting is a bulk statement of one record, as often as so many, that is as large
+// as a body and was amended here.
+func (s *service) conflicting(most int) string {
+	s.t.Helper()
+	var areas array
+	for n := range 240 {
+		areas = append(areas, object{"path": fmt.Sprint(n, strings.Repeat("x", 3990))})
+	}
+	large := object2(specimen("SR.0.y"), "areas", areas)
+	id := s.says("specimen", "large", large).wantOutcome("made", 1).at("record", "id").(string)
+	s.do(http.MethodPost, "/v1/records/"+id+"/amendments", object{"reason": "Looked.", "statement": object2(large, "remarks", "One more.")}, anyTag).want(201)
+	one := string(encoded(item("specimen", "large", specimen("SR.0.z"))))
+	return `{"items":[` + strings.TrimSuffix(strings.Repeat(one+",", most), ",") + `]}`
 }

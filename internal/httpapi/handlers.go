@@ -70,6 +70,10 @@ var handlers = map[string]handler{
 	"authorisePlan":      authorisePlan,
 	"listFindingsOfPlan": listFindings(record.KindPlan, "planId", planFindingsNow),
 
+	"findSourceRecord":   findSourceRecord,
+	"stateSourceRecord":  stateSourceRecord,
+	"stateSourceRecords": stateSourceRecords,
+
 	"readRecord":              readRecord,
 	"listRevisions":           listRevisions,
 	"readCompleteness":        readCompleteness,

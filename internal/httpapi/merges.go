@@ -11,6 +11,7 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/recording"
 	"meniscus/internal/statement"
 	"meniscus/internal/wire"
 )
@@ -49,7 +50,7 @@ func mayMerge(standing map[uuid.UUID]postgres.Standing, id, into uuid.UUID) erro
 	case standing[id].Retracted || survivor.Retracted:
 		return fault.Of(fault.Conflict, "specimen-retracted", "One of the two is retracted; amend it first, so that it stands again.")
 	case standing[id].MergedInto != nil:
-		return mergedAlready(standing[id])
+		return recording.MergedAlready(standing[id])
 	case survivor.MergedInto != nil && *survivor.MergedInto == id:
 		return fault.Of(fault.Conflict, "merge-circle", "The other record was merged into this one; undo that merge first.")
 	case survivor.MergedInto != nil:
@@ -57,11 +58,6 @@ func mayMerge(standing map[uuid.UUID]postgres.Standing, id, into uuid.UUID) erro
 			Extra: map[string]any{"mergedInto": survivor.MergedInto}}
 	}
 	return nil
-}
-
-func mergedAlready(of postgres.Standing) error {
-	return &fault.Fault{Kind: fault.Conflict, Code: "specimen-merged", Detail: "This record was merged into another; undo the merge first, or change the record that stands for it.",
-		Extra: map[string]any{"mergedInto": of.MergedInto}}
 }
 
 // undoMerge lets a record stand for itself again.
@@ -110,18 +106,6 @@ func (s *Server) matchedKind(c *requestContext, kind record.Kind, id uuid.UUID) 
 		return row, err
 	}
 	return row, c.matches(row)
-}
-
-// mustStandAlone refuses to change a record that another one stands for.
-func (s *Server) mustStandAlone(c *requestContext, row postgres.Row) error {
-	if row.Kind != record.KindSpecimen {
-		return nil
-	}
-	standing, err := c.tenant().StandingOf(c.ctx(), []uuid.UUID{row.Record})
-	if err == nil && standing[row.Record].MergedInto != nil {
-		err = mergedAlready(standing[row.Record])
-	}
-	return err
 }
 
 // withBeside is a treatment of a list which says which record it was stated

@@ -33,11 +33,18 @@ func (c *requestContext) writeUnlessAsked(w postgres.Write, asked fault.List) (p
 // questions are those about numbers that are new and nearly known, with where the
 // candidates are.
 func (s *Server) questions(numbers []recording.NewNumber) fault.List {
-	asked := recording.Questions(numbers)
-	for _, q := range asked {
-		q.Extra = map[string]any{"candidates": each(q.Extra["candidates"].([]postgres.Numbered), s.candidate)}
-	}
+	asked, _ := s.located(recording.Questions(numbers)).(fault.List)
 	return asked
+}
+
+// located tells of faults that are questions about numbers where the candidates are.
+func (s *Server) located(err error) error {
+	for _, f := range fault.From(err) {
+		if candidates, asked := f.Extra["candidates"].([]postgres.Numbered); asked {
+			f.Extra = map[string]any{"candidates": each(candidates, s.candidate)}
+		}
+	}
+	return err
 }
 
 func (s *Server) candidate(n postgres.Numbered) api.NumberCandidate {

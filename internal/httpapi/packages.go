@@ -8,6 +8,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/exchange"
 	"meniscus/internal/record"
+	"meniscus/internal/recording"
 )
 
 // packSpecimen streams a specimen's record with its history, for another
@@ -22,7 +23,7 @@ func packSpecimen(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	if standing[specimen].MergedInto != nil {
-		return nil, mergedAlready(standing[specimen])
+		return nil, recording.MergedAlready(standing[specimen])
 	}
 	packed, err := exchange.Pack(c.ctx(), c.tenant(), specimen, c.pace())
 	if err != nil {
@@ -55,7 +56,7 @@ func transferSpecimen(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := s.mustStandAlone(c, row); err != nil {
+	if err := recording.MustStandAlone(c.ctx(), c.tenant(), row.Kind, row.Record); err != nil {
 		return nil, err
 	}
 	to := api.PassedOn{To: request.To, Ror: request.Ror, Date: request.Date}

@@ -9,6 +9,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/record"
+	"meniscus/internal/recording"
 	"meniscus/internal/statement"
 )
 
@@ -34,7 +35,7 @@ func splitSpecimen(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := s.mustStandAlone(c, parent); err != nil {
+	if err := recording.MustStandAlone(c.ctx(), c.tenant(), parent.Kind, parent.Record); err != nil {
 		return nil, err
 	}
 	origin := api.PartOrigin{Specimen: parent.Record, Date: request.Date, Reason: &request.Reason, Areas: api.AnswerableAreas{Paths: request.Areas}}

@@ -165,7 +165,7 @@ func amendRecord(s *Server, c *requestContext) (*answer, error) {
 	if err := c.mayWrite(row.Kind); err != nil {
 		return nil, err
 	}
-	if err := s.mustStandAlone(c, row); err != nil {
+	if err := recording.MustStandAlone(c.ctx(), c.tenant(), row.Kind, row.Record); err != nil {
 		return nil, err
 	}
 	if err := under("/statement", wire.Check(c.ctx(), wire.StatementSchema(row.Kind), request.Statement)); err != nil {
@@ -195,7 +195,7 @@ func retractRecord(s *Server, c *requestContext) (*answer, error) {
 		return nil, &fault.Fault{Kind: fault.Conflict, Code: "retracted-already", Extra: map[string]any{"record": row.Record},
 			Detail: "The record is retracted already; amend it to take that back."}
 	}
-	if err := s.mustStandAlone(c, row); err != nil {
+	if err := recording.MustStandAlone(c.ctx(), c.tenant(), row.Kind, row.Record); err != nil {
 		return nil, err
 	}
 	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(request.Reason), []byte(`}`))
@@ -293,12 +293,20 @@ func (s *Server) matched(c *requestContext, id uuid.UUID) (postgres.Row, error) 
 
 // matches tells that If-Match holds the record's ETag, or a fault.
 func (c *requestContext) matches(row postgres.Row) error {
-	for _, tag := range strings.Split(c.echo.Request().Header.Get("If-Match"), ",") {
-		if tag = strings.TrimSpace(tag); tag == "*" || ownTag(plainTag(tag)) == recordTag(row) {
-			return nil
-		}
+	if holdsTag(c.echo.Request().Header.Get("If-Match"), row) {
+		return nil
 	}
 	return fault.Of(fault.Stale, "record-changed", "The record has changed since it was read, or If-Match does not hold its strong ETag; read it again and decide.")
+}
+
+// holdsTag tells whether a record's ETag is among some, or any is taken.
+func holdsTag(tags string, row postgres.Row) bool {
+	for tag := range strings.SplitSeq(tags, ",") {
+		if tag = strings.TrimSpace(tag); tag == "*" || ownTag(plainTag(tag)) == recordTag(row) {
+			return true
+		}
+	}
+	return false
 }
 
 // amend states a record anew, for a reason.

@@ -31,6 +31,7 @@ func newWorld(s *service) world {
 	w := world{person: s.create("/v1/people", object{"name": "Tomas Brandl"}).id()}
 	made := s.create("/v1/specimens", specimen("LV.1987/0042"))
 	w.specimen, w.tag = made.id(), made.header.Get("ETag")
+	s.says("specimen", "900", specimen("LV.1987/0900"))
 	w.twin, w.second = s.create("/v1/specimens", specimen("F-17")).id(), s.create("/v1/people", object{"name": "Vera Lindt"}).id()
 	w.supply = s.create("/v1/supplies", object{"code": "S-1", "material": object{"id": "acetone"}}).id()
 	w.batch = s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "inputs": array{
@@ -166,6 +167,9 @@ func wallCalls(w world) map[string]wallCall {
 		"listFindingsOfPlan":         {path: "/v1/plans/" + w.plan + "/findings"},
 		"authorisePlan":              {path: "/v1/plans/" + w.plan + "/authorisation", body: object{"class": "single"}, headers: match},
 		"stateMaterial":              {path: "/v1/materials/" + uuid.NewString(), body: object{"statement": beads()}},
+		"findSourceRecord":           {path: sourcePath("specimen", "900")},
+		"stateSourceRecord":          {path: sourcePath("specimen", "900"), body: object{"statement": specimen("LV.1987/0900")}},
+		"stateSourceRecords":         {path: "/v1/source-records", body: sourcesSaid()},
 		"readRecord":                 {path: record},
 		"readCompleteness":           {path: "/v1/records/" + w.treatment + "/completeness"},
 		"reportIncompleteRecords":    {path: "/v1/reports/incomplete-records"},

@@ -52,6 +52,9 @@ var classes = named([]work{
 	// An import has two chunks in memory: one is read while the other is recorded. A
 	// package from another institution is in memory as a whole.
 	{name: "import", turn: "import", holds: 128, statement: time.Minute, retry: 10 * time.Second},
+	// A thousand records of sources are written one by one, some of them in each
+	// expensive turn, so that its own institution's readers do not wait for all of them.
+	{name: "sources", turn: "sources", holds: 64, each: 64, statement: 10 * time.Second, retry: 5 * time.Second},
 	// A stream waits nearly always, and reads each page in an expensive turn. How many
 	// are open at once is Streams.Most; what they hold while they wait comes
 	// out of the memory that requests do not get.
@@ -83,9 +86,10 @@ var turns = map[string]struct{ own, all float64 }{
 	// chunk, and not while it waits for the other side.
 	"expensive": {0.5, 2},
 	// Most of a write's time is the database's disk, so that there are more turns.
-	"write":  {2, 16},
-	"export": {0.5, 8},
-	"import": {0.5, 2},
+	"write":   {2, 16},
+	"export":  {0.5, 8},
+	"import":  {0.5, 2},
+	"sources": {0.5, 2},
 	// Half of them is what the streams of one institution may be (streamShare).
 	"stream": {500, 1000},
 }

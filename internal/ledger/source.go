@@ -14,8 +14,13 @@ const fromSource = `{"sourceDigest":"`
 // SHA-256 of the statement's canonical form stands before the other members. The
 // body is a JSON object with at least one member.
 func FromSource(body, canonical []byte) []byte {
+	return slices.Concat([]byte(fromSource+SourceDigest(canonical)+`",`), body[1:])
+}
+
+// SourceDigest is the SHA-256 of a statement's canonical form, in hexadecimal.
+func SourceDigest(canonical []byte) string {
 	sum := sha256.Sum256(canonical)
-	return slices.Concat([]byte(fromSource+hex.EncodeToString(sum[:])+`",`), body[1:])
+	return hex.EncodeToString(sum[:])
 }
 
 // SaidBySource takes an entry's body apart: the digest of the statement that its

@@ -191,12 +191,13 @@ func (s Tenant) ImportLines(
 	return page, words >= listedWords, err
 }
 
-// BySources gives the first revisions of the records that came from a system
+// BySources gives the first revisions of the treatments that came from a system
 // under these ids.
 func (s Tenant) BySources(ctx context.Context, system string, ids []string) (map[string]Row, error) {
 	rows, err := collectPlannedAnew[Row](ctx, s, `
 		select `+entryColumns+`, null::bigint as seq from entry e
-		 where e.institution_id = $1 and e.source_system = $2 and e.source_id = any($3) and e.revision = 1`,
+		 where e.institution_id = $1 and e.source_system = $2 and e.source_id = any($3)
+		   and e.kind = 'treatment' and e.revision = 1`,
 		s.institution, system, ids)
 	found := make(map[string]Row, len(rows))
 	for _, row := range rows {

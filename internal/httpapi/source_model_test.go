@@ -1,0 +1,162 @@
+package httpapi_test
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"net/http"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// sourceModel is what a record of a source is held against: its revisions, in the
+// plainest words.
+type sourceModel struct {
+	revisions []sourceRevision
+	lastSaid  int // the revision that the source stated last, from 1; 0 before
+}
+
+type sourceRevision struct {
+	act, words string
+	gone       bool
+}
+
+// inForce is the last revision that is no redaction, from 1.
+func (m *sourceModel) inForce() int {
+	for n, r := range slices.Backward(m.revisions) {
+		if r.act != "redacted" {
+			return n + 1
+		}
+	}
+	return 0
+}
+
+// say is what comes of what the source says, with the record's ETag or without.
+func (m *sourceModel) say(words string, tagged bool) string {
+	if m.lastSaid == 0 {
+		if tagged {
+			return "refused"
+		}
+		m.add(sourceRevision{act: "stated", words: words})
+		m.lastSaid = 1
+		return "made"
+	}
+	stands := m.revisions[m.inForce()-1]
+	alone, said := m.inForce() == m.lastSaid && !stands.gone, m.revisions[m.lastSaid-1]
+	same := said.words == words && !said.gone
+	agreed := stands.act != "retracted" && !stands.gone && stands.words == words
+	switch {
+	case same && (alone || !tagged && !stands.gone):
+		return "unchanged"
+	case !alone && !tagged && !agreed:
+		return "conflict"
+	}
+	m.add(sourceRevision{act: "amended", words: words})
+	m.lastSaid = len(m.revisions)
+	return "amended"
+}
+
+func (m *sourceModel) add(r sourceRevision) { m.revisions = append(m.revisions, r) }
+
+// redact takes the words of all revisions, or of the first.
+func (m *sourceModel) redact(all bool) {
+	for n := range m.revisions {
+		if all || n == 0 {
+			m.revisions[n].gone = m.revisions[n].act != "redacted"
+		}
+	}
+	// What the source said is known by the last of its revisions that has its words.
+	m.add(sourceRevision{act: "redacted"})
+}
+
+// Whatever its source says, and whoever amends, retracts or redacts, a record stands as
+// the model of it does.
+func TestSourcesAgainstAModel(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	for seed := range uint64(60) {
+		r := rand.New(rand.NewPCG(seed, 1))
+		m, told := &sourceModel{}, []string{}
+		recordID, path := fmt.Sprint(seed), ""
+		words := func() string { return string("abc"[r.IntN(3)]) }
+		statement := func(w string) object { return object2(specimen(fmt.Sprintf("LV.%d.s", seed)), "remarks", w) }
+		for range 14 {
+			w, tagged := words(), r.IntN(4) == 0
+			switch what := r.IntN(8); {
+			case what < 5 || path == "":
+				want := m.say(w, tagged)
+				got := s.sayIn(r.IntN(2) == 0, recordID, statement(w), tagged)
+				told = append(told, fmt.Sprintf("says %s (%v): %s", w, tagged, want))
+				if got != want {
+					t.Fatalf("seed %d: %s; got %s", seed, strings.Join(told, ", "), got)
+				}
+				if want == "made" {
+					path = "/v1/records/" + s.do(http.MethodGet, sourcePath("specimen", recordID), nil).want(200).id()
+				}
+			case what == 5:
+				s.do(http.MethodPost, path+"/amendments", object{"reason": "Looked.", "statement": statement(w)}, anyTag).want(201)
+				m.add(sourceRevision{act: "amended", words: w})
+				told = append(told, "amended to "+w)
+			case what == 6 && m.revisions[len(m.revisions)-1].act != "retracted":
+				s.do(http.MethodPost, path+"/retraction", object{"reason": "Twice."}, anyTag).want(201)
+				m.add(sourceRevision{act: "retracted"})
+				told = append(told, "retracted")
+			case what == 7 && seed%2 == 0:
+				body := object{"reason": "A name."}
+				all := r.IntN(3) > 0
+				if !all {
+					body["revisions"] = array{1}
+				}
+				s.do(http.MethodPost, path+"/redaction", body, anyTag).want(201)
+				m.redact(all)
+				told = append(told, fmt.Sprintf("redacted (all %v)", all))
+			}
+			s.holds(t, m, path, seed, told)
+		}
+	}
+}
+
+// sayIn states how the record stands, alone or in a bulk request.
+func (s *service) sayIn(bulk bool, recordID string, statement object, tagged bool) string {
+	s.t.Helper()
+	if bulk {
+		i := item("specimen", recordID, statement)
+		if tagged {
+			i["ifMatch"] = "*"
+		}
+		return s.saysAll(i).outcomes()
+	}
+	var headers []header
+	if tagged {
+		headers = append(headers, anyTag)
+	}
+	switch r := s.says("specimen", recordID, statement, headers...); r.status {
+	case http.StatusConflict:
+		return strings.TrimPrefix(r.wantProblem(409, "source-conflict").at("errors", 0, "code").(string), "source-")
+	case http.StatusPreconditionFailed:
+		return "refused"
+	default:
+		return fmt.Sprint(r.at("outcome"))
+	}
+}
+
+// holds compares the record with the model of it.
+func (s *service) holds(t *testing.T, m *sourceModel, path string, seed uint64, told []string) {
+	t.Helper()
+	if path == "" {
+		return
+	}
+	now := s.do(http.MethodGet, path, nil).want(200)
+	stands, words := m.revisions[m.inForce()-1], now.at("statement")
+	want := any(nil)
+	if stands.act != "retracted" && !stands.gone {
+		want = stands.words
+	}
+	var got any
+	if words != nil {
+		got = now.at("statement", "remarks")
+	}
+	if now.at("revision") != float64(len(m.revisions)) || now.at("act") != m.revisions[len(m.revisions)-1].act || got != want {
+		t.Fatalf("seed %d: %s; got %s, want revision %d saying %v", seed, strings.Join(told, ", "), now.body, len(m.revisions), want)
+	}
+}

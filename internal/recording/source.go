@@ -1,0 +1,184 @@
+package recording
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
+	"meniscus/internal/postgres"
+	"meniscus/internal/statement"
+)
+
+// Says is how a source's record stands now, as the source says it.
+type Says struct {
+	postgres.SourceKey
+	Words  []byte // the statement as it was sent, of the contract's schema
+	Reason string // "" for the usual one
+	// DistinctFrom are specimens that a new one is not, although they carry nearly its
+	// number.
+	DistinctFrom []uuid.UUID
+	// Read tells whether the record stands as the caller has read it; nil where the
+	// caller does not say what was read.
+	Read func(postgres.Row) bool
+}
+
+// Outcome is what came of what a source said.
+type Outcome string
+
+// The outcomes.
+const (
+	Made      Outcome = "made"
+	Unchanged Outcome = "unchanged" // the source said it before
+	Amended   Outcome = "amended"
+	Conflict  Outcome = "conflict" // somebody changed the record since, and it stands
+)
+
+// mostRaces is how often what a source says is looked at anew because another request
+// changed the record meanwhile.
+const mostRaces = 3
+
+// usualReason stands where a source gives none.
+const usualReason = "Stated anew by its source."
+
+// Heard is what came of what a source said.
+type Heard struct {
+	Outcome Outcome
+	// Row is the newest revision, without its words unless it was recorded now.
+	Row postgres.Row
+	// First is the statement that made the record; nil where none was made.
+	First *Saying
+}
+
+// Hear records what a source says of a record that stands like this; nil if there is
+// none. One batch is written at most, so that it is recorded whole or not at all.
+func (a Author) Hear(ctx context.Context, says Says, standing *postgres.SourceStanding) (Heard, error) {
+	for range mostRaces {
+		heard, raced, err := a.hear(ctx, says, standing)
+		if !raced {
+			return heard, err
+		}
+		now, err := a.Store.SourceStanding(ctx, says.SourceKey)
+		if standing = &now; fault.Is(err, fault.NotFound) {
+			standing, err = nil, nil
+		}
+		if err != nil {
+			return Heard{}, err
+		}
+	}
+	return Heard{}, fault.Of(fault.Busy, "request-at-work",
+		"Other requests change this record all the time; send it again in a moment.")
+}
+
+// hear is Hear; raced tells that another request changed the record meanwhile.
+func (a Author) hear(ctx context.Context, says Says, was *postgres.SourceStanding) (heard Heard, raced bool, err error) {
+	if was == nil {
+		return a.hearFirst(ctx, says)
+	}
+	same, err := a.saidBefore(ctx, says, *was)
+	spokeLast := was.Said == was.InForce && !was.Gone // nobody amended or retracted since
+	switch {
+	case err != nil:
+		return Heard{}, false, err
+	case same && (spokeLast || says.Read == nil && !was.Gone):
+		return Heard{Outcome: Unchanged, Row: was.Row}, false, nil
+	case says.Read != nil && !says.Read(was.Row):
+		return Heard{}, false, fault.Of(fault.Stale, "record-changed",
+			"The record has changed since it was read; read it again and decide.")
+	}
+	if says.Read != nil {
+		if err := MustStandAlone(ctx, a.Store, was.Kind, was.Record); err != nil {
+			return Heard{}, false, err
+		}
+	}
+	d, err := a.Understand(ctx, was.Kind, was.Record, says.Words)
+	if err != nil {
+		return Heard{}, false, err
+	}
+	if !spokeLast && says.Read == nil {
+		if agrees, err := a.stands(ctx, *was, d); err != nil || !agrees {
+			return Heard{Outcome: Conflict, Row: was.Row}, false, err
+		}
+	}
+	return a.hearAnew(ctx, says, was.Row, d)
+}
+
+// hearFirst makes the record, unless its number is to be asked about first.
+func (a Author) hearFirst(ctx context.Context, says Says) (Heard, bool, error) {
+	if says.Read != nil {
+		return Heard{}, false, fault.Of(fault.Stale, "record-unknown",
+			"There is no record of this source yet, so that none has this ETag; leave it out to make the record.")
+	}
+	self := uuid.Must(uuid.NewV7())
+	d, err := a.UnderstandFirst(ctx, says.Kind, self, says.Words, says.DistinctFrom)
+	if err == nil {
+		err = Questions(d.Numbers).Err()
+	}
+	if err != nil {
+		return Heard{}, false, err
+	}
+	first := FromSource(First(self, d.Words, d.Value), says.Source, says.Words)
+	written, raced, err := a.write(ctx, append(d.Implied, first))
+	if err != nil {
+		return Heard{}, raced, err
+	}
+	if written.Replayed { // another request has just made it
+		return Heard{Outcome: Unchanged, Row: written.Primary()}, false, nil
+	}
+	return Heard{Outcome: Made, Row: written.Primary(),
+		First: &Saying{Self: self, Value: d.Value, Words: d.Words, Numbers: d.Numbers}}, false, nil
+}
+
+// hearAnew amends the record to what its source says.
+func (a Author) hearAnew(ctx context.Context, says Says, row postgres.Row, d Draft) (Heard, bool, error) {
+	reason := says.Reason
+	if reason == "" {
+		reason = usualReason
+	}
+	entry := postgres.Entry{Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: ledger.Amended,
+		Body: Amendment(reason, d.Words), Project: d.Project}
+	written, raced, err := a.write(ctx, append(d.Implied, FromSource(entry, says.Source, says.Words)))
+	if err != nil {
+		return Heard{}, raced, err
+	}
+	return Heard{Outcome: Amended, Row: written.Primary()}, false, nil
+}
+
+// write tells whether another request was quicker.
+func (a Author) write(ctx context.Context, entries []postgres.Entry) (written postgres.Written, raced bool, err error) {
+	written, err = a.Store.Write(ctx, a.Write(nil, entries...))
+	return written, fault.Is(err, fault.Conflict) || fault.Is(err, fault.Stale), err
+}
+
+// saidBefore tells whether a source said the same when it spoke last: by the statement
+// as it was sent or, where no digest of that was kept, by what the first revision says.
+func (a Author) saidBefore(ctx context.Context, says Says, was postgres.SourceStanding) (bool, error) {
+	if was.SaidDigest != "" {
+		return was.SaidDigest == ledger.SourceDigest(statement.Canonical(says.Words)), nil
+	}
+	d, err := a.Propose(ctx, was.Kind, was.Record, says.Words)
+	if err != nil || !maySay(was.FirstSize, d) {
+		return false, err
+	}
+	first, _, err := a.Store.Revision(ctx, was.Record, 1)
+	return err == nil && first != nil && first.Body != nil && statement.Same(statement.WordsIn(first.Body), d.Words), err
+}
+
+// stands tells whether a record that was amended here says what its source says now.
+func (a Author) stands(ctx context.Context, was postgres.SourceStanding, d Draft) (bool, error) {
+	if was.Gone || !maySay(was.Size, d) {
+		return false, nil
+	}
+	inForce, err := a.Store.InForce(ctx, was.Record)
+	words := statement.WordsIn(inForce.Body)
+	return err == nil && words != nil && inForce.Act != ledger.Retracted && statement.Same(words, d.Words), err
+}
+
+// maySay tells whether an entry of so many bytes may say the same as a draft: what it
+// has beside its statement is bounded, and no character has more than six bytes where
+// the other has one. So nothing is read that a much longer statement says.
+func maySay(size int, d Draft) bool {
+	const beside = 32 << 10
+	return size <= 6*len(d.Words)+beside
+}
