@@ -670,45 +670,45 @@ func (e BodyKind) Valid() bool {
 	}
 }
 
-// Defines values for BodyTraitTrait.
+// Defines values for BodyTraitName.
 const (
-	BodyTraitTraitActiveSalts     BodyTraitTrait = "active-salts"
-	BodyTraitTraitCalcareous      BodyTraitTrait = "calcareous"
-	BodyTraitTraitFossil          BodyTraitTrait = "fossil"
-	BodyTraitTraitFriable         BodyTraitTrait = "friable"
-	BodyTraitTraitLeadOrBronze    BodyTraitTrait = "lead-or-bronze"
-	BodyTraitTraitPaintedOrCoated BodyTraitTrait = "painted-or-coated"
-	BodyTraitTraitPorous          BodyTraitTrait = "porous"
-	BodyTraitTraitPyrite          BodyTraitTrait = "pyrite"
-	BodyTraitTraitShale           BodyTraitTrait = "shale"
-	BodyTraitTraitSubFossil       BodyTraitTrait = "sub-fossil"
-	BodyTraitTraitUnfiredClay     BodyTraitTrait = "unfired-clay"
+	BodyTraitNameActiveSalts     BodyTraitName = "active-salts"
+	BodyTraitNameCalcareous      BodyTraitName = "calcareous"
+	BodyTraitNameFossil          BodyTraitName = "fossil"
+	BodyTraitNameFriable         BodyTraitName = "friable"
+	BodyTraitNameLeadOrBronze    BodyTraitName = "lead-or-bronze"
+	BodyTraitNamePaintedOrCoated BodyTraitName = "painted-or-coated"
+	BodyTraitNamePorous          BodyTraitName = "porous"
+	BodyTraitNamePyrite          BodyTraitName = "pyrite"
+	BodyTraitNameShale           BodyTraitName = "shale"
+	BodyTraitNameSubFossil       BodyTraitName = "sub-fossil"
+	BodyTraitNameUnfiredClay     BodyTraitName = "unfired-clay"
 )
 
-// Valid indicates whether the value is a known member of the BodyTraitTrait enum.
-func (e BodyTraitTrait) Valid() bool {
+// Valid indicates whether the value is a known member of the BodyTraitName enum.
+func (e BodyTraitName) Valid() bool {
 	switch e {
-	case BodyTraitTraitActiveSalts:
+	case BodyTraitNameActiveSalts:
 		return true
-	case BodyTraitTraitCalcareous:
+	case BodyTraitNameCalcareous:
 		return true
-	case BodyTraitTraitFossil:
+	case BodyTraitNameFossil:
 		return true
-	case BodyTraitTraitFriable:
+	case BodyTraitNameFriable:
 		return true
-	case BodyTraitTraitLeadOrBronze:
+	case BodyTraitNameLeadOrBronze:
 		return true
-	case BodyTraitTraitPaintedOrCoated:
+	case BodyTraitNamePaintedOrCoated:
 		return true
-	case BodyTraitTraitPorous:
+	case BodyTraitNamePorous:
 		return true
-	case BodyTraitTraitPyrite:
+	case BodyTraitNamePyrite:
 		return true
-	case BodyTraitTraitShale:
+	case BodyTraitNameShale:
 		return true
-	case BodyTraitTraitSubFossil:
+	case BodyTraitNameSubFossil:
 		return true
-	case BodyTraitTraitUnfiredClay:
+	case BodyTraitNameUnfiredClay:
 		return true
 	default:
 		return false
@@ -5479,9 +5479,23 @@ type BodyCondition string
 // BodyKind defines model for BodyKind.
 type BodyKind string
 
+// BodyQuestion What is not stated of the body, and would settle findings, asked once. Put the traits into `bodyTraits` of the
+// specimen's statement with their answers, and amend it at the address.
+type BodyQuestion struct {
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// Findings How many findings it would settle; in brief they are not listed.
+	Findings   Count       `json:"findings"`
+	BodyTraits []BodyTrait `json:"bodyTraits"`
+
+	// Amendments Where the specimen is amended; left out where it is not registered yet.
+	Amendments *Uri `json:"amendments,omitempty"`
+}
+
 // BodyTrait defines model for BodyTrait.
 type BodyTrait struct {
-	Trait BodyTraitTrait `json:"trait"`
+	Trait BodyTraitName `json:"trait"`
 
 	// Answer An answer to a question of yes or no; what was not said is unknown.
 	Answer YesNo `json:"answer"`
@@ -5490,8 +5504,8 @@ type BodyTrait struct {
 	How *Line `json:"how,omitempty"`
 }
 
-// BodyTraitTrait defines model for BodyTrait.Trait.
-type BodyTraitTrait string
+// BodyTraitName defines model for BodyTraitName.
+type BodyTraitName string
 
 // BottleInWarmth What warmth does to a closed bottle of solvent.
 type BottleInWarmth struct {
@@ -6807,6 +6821,12 @@ type Finding struct {
 	// Unknown True where the finding is there because nobody knows.
 	Unknown *bool `json:"unknown,omitempty"`
 
+	// Unanswerable True where it asks for what nobody recorded about a moment that is past; such findings are counted, and listed with `detail=full`.
+	Unanswerable *bool `json:"unanswerable,omitempty"`
+
+	// Traits What is not stated of the body and would settle it; in brief it is asked once, in `ask`.
+	Traits *[]BodyTraitName `json:"traits,omitempty"`
+
 	// Possible True where the place is only possibly reached.
 	Possible *bool `json:"possible,omitempty"`
 
@@ -6841,6 +6861,13 @@ type FindingList struct {
 
 	// MoreFindings How many findings of each severity there are beyond those that are listed; left out when all are.
 	MoreFindings *FindingCounts `json:"moreFindings,omitempty"`
+
+	// Unanswerable How many findings ask for what nobody recorded about a moment that is past; left out where none does.
+	Unanswerable *Count `json:"unanswerable,omitempty"`
+
+	// Ask What is not stated of the body, and would settle findings, asked once. Put the traits into `bodyTraits` of the
+	// specimen's statement with their answers, and amend it at the address.
+	Ask *BodyQuestion `json:"ask,omitempty"`
 
 	// Sources All sources that the answer names. With `detail=full`.
 	Sources *[]BibliographyEntry `json:"sources,omitempty"`
@@ -11170,6 +11197,13 @@ type TreatmentCheck struct {
 
 	// MoreFindings How many findings of each severity there are beyond those that are listed; left out when all are.
 	MoreFindings *FindingCounts `json:"moreFindings,omitempty"`
+
+	// Unanswerable How many findings ask for what nobody recorded about a moment that is past; left out where none does.
+	Unanswerable *Count `json:"unanswerable,omitempty"`
+
+	// Ask What is not stated of the body, and would settle findings, asked once. Put the traits into `bodyTraits` of the
+	// specimen's statement with their answers, and amend it at the address.
+	Ask *BodyQuestion `json:"ask,omitempty"`
 
 	// Cleared With `detail=full`.
 	Cleared        *[]ClearedMatter `json:"cleared,omitempty"`

@@ -40,16 +40,18 @@ func checkTreatment(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := views.TreatmentCheck(about, checked)
+	var specimen *uuid.UUID
+	if known {
+		specimen = &proposed.Specimen
+	}
+	out := views.TreatmentCheck(specimen, about, checked)
 	odd, err := c.author().Odd(c.ctx(), s.today(),
 		recording.Saying{Value: &record.Plan{Treatment: *proposed}, Numbers: d.Numbers})
 	if err != nil {
 		return nil, err
 	}
 	out.Findings = withOdd(out.Findings, d.Numbers, odd[0])
-	if known {
-		out.Specimen = &proposed.Specimen
-	}
+	out.Answer = views.Verdict(out.Blocked, out.Findings)
 	return tellCheck.answer(c, out)
 }
 

@@ -40,7 +40,11 @@ func listFindings(
 		if err != nil {
 			return nil, err
 		}
-		return tellFindings.answer(c, views.Findings(each(found, keptFinding)))
+		specimen, err := c.specimenOf(row)
+		if err != nil {
+			return nil, err
+		}
+		return tellFindings.answer(c, views.Findings(specimen, each(found, keptFinding)))
 	}
 }
 
@@ -94,11 +98,30 @@ func findingsNow(s *Server, c *requestContext, row postgres.Row) ([]postgres.Fin
 func keptFinding(f postgres.Finding) views.KeptFinding {
 	out := views.KeptFinding{Sequence: f.AsOfSeq, Finding: stack.Finding{
 		Rule: f.Rule, Severity: stack.Severity(f.Severity), Sentence: f.Sentence, Remedy: deref(f.Remedy),
-		Sources: stack.Sources(deref(f.Source)),
-		Layers:  each(f.Layers, uuid.UUID.String),
+		Sources: stack.Sources(deref(f.Source)), Unanswerable: f.Unanswerable,
+		Traits: each(f.Traits, func(t string) stack.Trait { return stack.Trait(t) }),
+		Layers: each(f.Layers, uuid.UUID.String),
 	}}
 	if f.Area != nil {
 		out.Areas = []stack.Area{stack.Area(*f.Area)}
 	}
 	return out
+}
+
+// specimenOf is the record that stands for the specimen of a treatment or a plan; nil where the
+// words cannot be read.
+func (c *requestContext) specimenOf(row postgres.Row) (*uuid.UUID, error) {
+	reading, err := statement.OfEntry(row.Kind, row.Body)
+	if err != nil {
+		return nil, nil
+	}
+	var said uuid.UUID
+	switch v := reading.Value.(type) {
+	case *record.Treatment:
+		said = v.Specimen
+	case *record.Plan:
+		said = v.Treatment.Specimen
+	}
+	specimen, err := c.tenant().Survivor(c.ctx(), said)
+	return &specimen, err
 }

@@ -229,7 +229,10 @@ func findingRows(checked stack.Checked) []postgres.Finding {
 	out := make([]postgres.Finding, 0, len(checked.Findings))
 	for _, f := range checked.Findings {
 		row := postgres.Finding{Rule: f.Rule, Severity: string(f.Severity), Sentence: f.Sentence, Remedy: some(f.Remedy),
-			Source: some(string(f.Sources)), Layers: []uuid.UUID{}}
+			Source: some(string(f.Sources)), Layers: []uuid.UUID{}, Unanswerable: f.Unanswerable}
+		for _, t := range f.Traits {
+			row.Traits = append(row.Traits, string(t))
+		}
 		if len(f.Areas) == 1 {
 			row.Area = some(string(f.Areas[0]))
 		}

@@ -18,12 +18,16 @@ type Finding struct {
 	Remedy   *string     `db:"remedy"`
 	Source   *string     `db:"source"`
 	AsOfSeq  *int64      `db:"as_of_seq"`
+	// Unanswerable says that it asks for what nobody recorded about a moment that is past;
+	// Traits are what is not stated of the body and would settle it.
+	Unanswerable bool     `db:"unanswerable"`
+	Traits       []string `db:"traits"`
 }
 
 // Findings gives the findings beside a record, most severe first.
 func (s Tenant) Findings(ctx context.Context, id uuid.UUID) ([]Finding, error) {
 	return collect[Finding](ctx, s, `
-		select rule, severity, area, layers, sentence, remedy, source, as_of_seq from finding
+		select rule, severity, area, layers, sentence, remedy, source, as_of_seq, unanswerable, traits from finding
 		 where institution_id = $1 and record_id = $2 order by position`, s.institution, id)
 }
 
@@ -40,6 +44,6 @@ func (b *batch) putFindings(of uuid.UUID, found []Finding) {
 			layers[j] = id.String()
 		}
 		b.put(findingTable, of, i, f.Rule, f.Severity, f.Area, "{"+strings.Join(layers, ",")+"}", f.Sentence, f.Remedy,
-			f.Source, f.AsOfSeq)
+			f.Source, f.AsOfSeq, f.Unanswerable, "{"+strings.Join(f.Traits, ",")+"}")
 	}
 }

@@ -16,7 +16,7 @@ var (
 
 	findingTable = newTable("finding", []string{"record_id uuid", "position int", "rule text", "severity text",
 		"area text", "layers text:uuid[]",
-		"sentence text", "remedy text", "source text", "as_of_seq bigint"}, ``)
+		"sentence text", "remedy text", "source text", "as_of_seq bigint", "unanswerable boolean", "traits text:text[]"}, ``)
 	treatmentCheckTable = newTable("treatment_check", []string{"treatment_id uuid", "revision int", "as_of_seq bigint"},
 		`on conflict (treatment_id, institution_id) do update set revision = excluded.revision,
 			as_of_seq = excluded.as_of_seq`)

@@ -220,6 +220,7 @@ func (sc *scene) add(f Finding, layers ...met) {
 	f.Severity = cmp.Or(f.Severity, sc.rule.Severity)
 	if f.Unknown {
 		f.Severity = sc.unknownSeverity(f.Severity)
+		f.Unanswerable = sc.recorded && sc.rule.Application
 	}
 	f.Remedy = cmp.Or(f.Remedy, sc.rule.Remedy)
 	if f.Sources == "" {

@@ -48,6 +48,11 @@ type Finding struct {
 	Backing
 	// Unknown says that the finding is there because nobody knows.
 	Unknown bool
+	// Unanswerable says that it is about a moment that is past, of which nobody recorded
+	// what it asks for.
+	Unanswerable bool
+	// Traits are what is not stated of the body and would settle the finding.
+	Traits []Trait
 	// Possible says that the place is only possibly reached.
 	Possible bool
 	// TunedFrom and TunedBecause are there when the institution chose another

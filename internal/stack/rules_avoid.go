@@ -140,8 +140,12 @@ func subFossil(sc *scene) {
 		sc.knowledge.anyIsA(sc.liquids, "hot-water") ||
 		sc.knowledge.anyIsA(sc.liquids, "acids")
 	unsure := body == Unknown
+	var open []Trait
+	if unsure {
+		open = []Trait{SubFossil}
+	}
 	if bath {
-		sc.add(Finding{Unknown: unsure, Sentence: subFossilText(unsure, "hot or long alkaline or acid baths harm it")})
+		sc.add(Finding{Unknown: unsure, Traits: open, Sentence: subFossilText(unsure, "hot or long alkaline or acid baths harm it")})
 	}
 	if fast, which := sc.anyFast(); sc.laysResin() && fast == Yes && sc.p.Drying.Slowed != Yes && !unsure {
 		sc.add(Finding{Sentence: sentence("The body is sub-fossil and %s dries fast", sc.knowledge.name(which))})
@@ -149,7 +153,7 @@ func subFossil(sc *scene) {
 	if !sc.knowledge.polar(sc.liquids) {
 		return
 	}
-	known, open := sc.polarHours()
+	known, unrecorded := sc.polarHours()
 	hours := 0.0
 	if known != nil {
 		hours = *known
@@ -157,17 +161,17 @@ func subFossil(sc *scene) {
 	switch {
 	case hours > isotopeHours:
 		sc.add(Finding{
-			Unknown: unsure,
+			Unknown: unsure, Traits: open,
 			Sentence: subFossilText(unsure, "polar solvent stands on it for "+quantity.SaidHours(hours, 4)+
 				" in all, and more than 48 moves the isotopes of collagen"),
 		})
-	case open:
+	case unrecorded:
 		text := "For how long polar solvent stands, or stood before, on the area is not recorded; " +
 			"more than 48 hours moves the isotopes of collagen"
 		if known != nil {
 			text += " (recorded, for a part of the time: " + quantity.SaidHours(hours, 4) + ")"
 		}
-		sc.add(Finding{Unknown: true, Sentence: sentence("%s", text)})
+		sc.add(Finding{Unknown: true, Traits: open, Sentence: sentence("%s", text)})
 	default:
 		sc.clear(sentence("Polar solvent stands on the area for %s in all; under 48 no shift was seen",
 			quantity.SaidHours(hours, 4)), Backing{})
@@ -331,7 +335,7 @@ func notForFossils(sc *scene) {
 		case poor == Unknown && quick != Yes && fossil != No:
 			if l.Identity.Named() {
 				sc.add(Finding{
-					Unknown: true,
+					Unknown: true, Traits: unstated(fossil, Fossil),
 					Sentence: sentence("What is put on (%s) may be a material that is not advised for new work on fossils",
 						sc.knowledge.describe(l.Identity)),
 				})
@@ -340,7 +344,7 @@ func notForFossils(sc *scene) {
 			sc.add(Finding{Sentence: sentence("%s is not advised for new work on fossils", sc.knowledge.describe(l.Identity))})
 		case fossil == Unknown:
 			sc.add(Finding{
-				Unknown: true,
+				Unknown: true, Traits: []Trait{Fossil},
 				Sentence: sentence("%s is not advised for new work on fossils, and whether this is one is not recorded",
 					sc.knowledge.describe(l.Identity)),
 			})
@@ -367,7 +371,7 @@ func waterHarms(sc *scene) {
 			sc.add(Finding{Sentence: sentence("Water comes on a body with %s", traitNames(yes))})
 		case len(open) > 0:
 			sc.add(Finding{
-				Unknown:  true,
+				Unknown: true, Traits: open,
 				Sentence: sentence("Water comes on a body of which it is not stated whether it has %s", traitNames(open)),
 			})
 		default:
@@ -381,13 +385,21 @@ func waterHarms(sc *scene) {
 	case Yes:
 		sc.add(Finding{Sentence: "Acid comes on a calcareous body outside acid preparation."})
 	case Unknown:
-		sc.add(Finding{Unknown: true, Sentence: "Acid comes on a body of which it is not stated whether it is calcareous."})
+		sc.add(Finding{Unknown: true, Traits: []Trait{Calcareous}, Sentence: "Acid comes on a body of which it is not stated whether it is calcareous."})
 	}
+}
+
+// unstated are the traits that would settle a matter, where it is not settled.
+func unstated(settled Answer, traits ...Trait) []Trait {
+	if settled != Unknown {
+		return nil
+	}
+	return traits
 }
 
 var traitWords = map[Trait]string{
 	Pyrite: "pyrite or marcasite", ActiveSalts: "active salts", UnfiredClay: "unfired clay", Shale: "shale",
-	SubFossil: "sub-fossil matter",
+	SubFossil: "sub-fossil matter", LeadBronze: "lead or bronze", Coloured: "paint or a coating",
 }
 
 func traitNames(traits []Trait) string {
@@ -417,7 +429,7 @@ func acidInCase(sc *scene) {
 		sc.add(Finding{Sentence: "A material that gives off acid would stand in a closed case with a body that acid harms."})
 	default:
 		sc.add(Finding{
-			Unknown: true,
+			Unknown: true, Traits: unstated(suffers, Calcareous, LeadBronze),
 			Sentence: "A material that gives off, or may give off, acid is put on; whether it will stand in a closed case " +
 				"with shell, calcareous matter, lead or bronze is not fully recorded.",
 		})
@@ -453,7 +465,7 @@ func limeOnCarbonate(sc *scene) {
 		})
 	default:
 		sc.add(Finding{
-			Unknown: true,
+			Unknown: true, Traits: unstated(carbonate, Calcareous),
 			Sentence: "Calcium hydroxide takes up modern carbon dioxide; whether carbonate on this area will be sampled for " +
 				"isotopes is not fully recorded.",
 		})

@@ -164,7 +164,7 @@ func starvedJoint(sc *scene) {
 		sc.clear("The body is not porous.", Backing{})
 	default:
 		sc.add(Finding{
-			Unknown:  true,
+			Unknown: true, Traits: []Trait{Porous},
 			Sentence: "Whether the body is porous is not known, and no consolidant or primer is recorded in the area.",
 		})
 	}

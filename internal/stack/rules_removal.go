@@ -333,7 +333,8 @@ func waterForRemoval(sc *scene) {
 		sc.add(Finding{Sentence: sentence("The body does not stand water (%s)", traitNames(traits))})
 	case Unknown:
 		sc.add(Finding{
-			Unknown: true, Sentence: sentence("Whether the body stands water is not known (%s not stated)", traitNames(traits)),
+			Unknown: true, Traits: traits,
+			Sentence: sentence("Whether the body stands water is not known (%s not stated)", traitNames(traits)),
 		})
 	default:
 		sc.clear("The body is recorded to stand water.", Backing{})
@@ -392,6 +393,7 @@ func friable(sc *scene) {
 	case Unknown:
 		sc.add(Finding{
 			Unknown:  true,
+			Traits:   []Trait{Friable},
 			Severity: Warn,
 			Sentence: sentence("%s comes out; whether the material is friable is not known, and neither a replacement nor a "+
 				"support is named", sc.these(out)),

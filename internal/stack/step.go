@@ -285,7 +285,7 @@ func (p *planner) outOfFriable(layer *Layer) Finding {
 		Status:   "common-practice",
 	}
 	if p.specimen.Is(Friable) == Unknown {
-		f.Severity, f.Unknown, f.Sentence = Warn, true,
+		f.Severity, f.Unknown, f.Traits, f.Sentence = Warn, true, []Trait{Friable},
 			"Whether the body is friable is not recorded; if it is, name a replacement or a support before any "+
 				"consolidant comes out."
 	}

@@ -16,6 +16,9 @@ func ToldRole(r Role) string {
 	return strings.ReplaceAll(string(r), "-", " ")
 }
 
+// ToldTraits names traits of a body.
+func ToldTraits(traits []Trait) string { return traitNames(traits) }
+
 // ToldAreas names areas, a few of many.
 func ToldAreas(areas []Area) string {
 	if len(areas) == 0 {

@@ -100,10 +100,17 @@ func BriefSuitability(x api.Suitability) api.Suitability {
 
 // BriefTravelTemperature has the temperature, and the layers that decide it.
 func BriefTravelTemperature(x api.TravelTemperature) api.TravelTemperature {
-	deciding := slices.Clone(x.Layers)
-	slices.SortStableFunc(deciding, func(a, b api.TravelLayer) int { return cmp.Compare(bearsUpTo(a), bearsUpTo(b)) })
-	x.Layers, x.MoreLayers = few(deciding, nil)
-	x.Layers = each(x.Layers, func(l api.TravelLayer) api.TravelLayer {
+	deciding := make([]int, len(x.Layers))
+	for i := range deciding {
+		deciding[i] = i
+	}
+	slices.SortStableFunc(deciding, func(a, b int) int {
+		return cmp.Compare(bearsUpTo(x.Layers[a]), bearsUpTo(x.Layers[b]))
+	})
+	deciding, x.MoreLayers = few(deciding, nil)
+	slices.Sort(deciding)
+	x.Layers = each(deciding, func(i int) api.TravelLayer {
+		l := x.Layers[i]
 		l.Evidence, l.MoreEvidence, l.Cautions = nil, nil, nil
 		return l
 	})

@@ -1,6 +1,10 @@
 package views
 
 import (
+	"slices"
+
+	"github.com/google/uuid"
+
 	"meniscus/api"
 	"meniscus/internal/stack"
 )
@@ -12,26 +16,28 @@ const GeneralCaution = "The safety data sheet of the product, local codes and li
 const unrecordedCaution = "An area without a record is not shown to be untreated."
 
 // TreatmentCheck is what a look at a proposed treatment found on the specimen that it
-// is meant for.
-func TreatmentCheck(sp *stack.Specimen, checked stack.Checked) api.TreatmentCheck {
+// is meant for; that is nil where it is not registered yet.
+func TreatmentCheck(specimen *uuid.UUID, sp *stack.Specimen, checked stack.Checked) api.TreatmentCheck {
 	of, cut := aboutOf(sp), false
 	var c cited
 	out := api.TreatmentCheck{
-		Answer: verdict(checked), Blocked: checked.Blocked(),
+		Blocked:    checked.Blocked(),
 		MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn,
 		Findings: each(checked.Findings, c.finding), Cleared: new(each(checked.Cleared, c.cleared)),
 		Contradictions:     contradictions(listed(&cut, checked.Contradictions, mostListed)),
 		MoreContradictions: count(checked.MoreContradictions),
+		Specimen:           specimen, Unanswerable: unanswerable(checked.Findings), Ask: ask(specimen, checked.Findings),
 	}
+	out.Answer = Verdict(out.Blocked, out.Findings)
 	out.Cautions = of.cautions(cut, GeneralCaution, unrecordedCaution)
 	out.Sources = c.texts()
 	return out
 }
 
-// verdict is what a check comes to.
-func verdict(checked stack.Checked) string {
-	n := countsOf(checked.Findings, func(f stack.Finding) api.Severity { return api.Severity(f.Severity) })
-	if checked.Blocked() {
+// Verdict is what a check comes to.
+func Verdict(blocked bool, found []api.Finding) string {
+	n := countsOf(found, func(f api.Finding) api.Severity { return f.Severity })
+	if blocked {
 		return "Blocked: not as it stands. " + n.said()
 	}
 	return "Not blocked. " + n.said()
@@ -42,7 +48,8 @@ func (c *cited) finding(f stack.Finding) api.Finding {
 		Rule: f.Rule, Severity: api.Severity(f.Severity), Layers: listOrNone(idsOf(f.Layers)), Count: count(f.Count),
 		Sentence: f.Sentence, Remedy: said(f.Remedy), Sources: c.idsOrNone(f.Sources),
 		Evidence: listOrNone(c.rests(f.Evidence)), MoreEvidence: count(f.MoreEvidence),
-		Unknown: yes(f.Unknown), Possible: yes(f.Possible),
+		Unknown: yes(f.Unknown), Possible: yes(f.Possible), Unanswerable: yes(f.Unanswerable),
+		Traits:       listOrNone(each(f.Traits, func(t stack.Trait) api.BodyTraitName { return api.BodyTraitName(t) })),
 		TunedBecause: said(f.TunedBecause), Overridden: said(f.Overridden),
 	}
 	if len(f.Areas) == 1 {
@@ -79,15 +86,66 @@ type KeptFinding struct {
 	Sequence *int64
 }
 
-// Findings are those that are kept beside a treatment or a plan.
-func Findings(kept []KeptFinding) api.FindingList {
+// Findings are those that are kept beside a treatment or a plan of a specimen; that is nil where
+// it cannot be read.
+func Findings(specimen *uuid.UUID, kept []KeptFinding) api.FindingList {
 	var c cited
+	found := each(kept, func(k KeptFinding) stack.Finding { return k.Finding })
 	n := countsOf(kept, func(k KeptFinding) api.Severity { return api.Severity(k.Severity) })
 	out := api.FindingList{Answer: n.said(), Items: each(kept, func(k KeptFinding) api.Finding {
 		f := c.finding(k.Finding)
 		f.Sequence = k.Sequence
 		return f
 	})}
+	out.Unanswerable, out.Ask = unanswerable(found), ask(specimen, found)
 	out.Sources = c.texts()
+	return out
+}
+
+// unanswerable counts the findings that nobody can answer any more.
+func unanswerable(found []stack.Finding) *int64 {
+	n := int64(0)
+	for _, f := range found {
+		if f.Unanswerable {
+			n++
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	return &n
+}
+
+// ask asks once for what is not stated of a body and would settle findings; nothing where
+// none hangs on that.
+func ask(specimen *uuid.UUID, found []stack.Finding) *api.BodyQuestion {
+	var traits []stack.Trait
+	n := 0
+	for _, f := range found {
+		if len(f.Traits) == 0 {
+			continue
+		}
+		n++
+		for _, t := range f.Traits {
+			if !slices.Contains(traits, t) {
+				traits = append(traits, t)
+			}
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	slices.Sort(traits)
+	out := &api.BodyQuestion{
+		Findings: int64(n),
+		Sentence: "Say how this body is made (" + stack.ToldTraits(traits) + "), and " +
+			counted(n, "finding is", "findings are") + " settled.",
+		BodyTraits: each(traits, func(t stack.Trait) api.BodyTrait {
+			return api.BodyTrait{Trait: api.BodyTraitName(t), Answer: api.YesNoUnknown}
+		}),
+	}
+	if specimen != nil {
+		out.Amendments = new("/v1/records/" + specimen.String() + "/amendments")
+	}
 	return out
 }

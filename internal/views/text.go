@@ -36,7 +36,7 @@ func findingsText(t *plain.Text, all []api.Finding, more *api.FindingCounts) {
 		}
 	}
 	if more != nil {
-		t.Say("And " + strings.ToLower(findingCounts(*more).said()))
+		t.Say("And " + strings.ToLower(strings.TrimSuffix(findingCounts(*more).said(), ".")) + ", with detail=full.")
 	}
 }
 
@@ -58,6 +58,7 @@ func moreText(t *plain.Text, more *int32, one, many string) {
 func TreatmentCheckText(x api.TreatmentCheck) plain.Text {
 	t := opened(x.Answer, x.Cautions)
 	findingsText(&t, x.Findings, x.MoreFindings)
+	openText(&t, x.Ask, x.Unanswerable)
 	contradictionsText(&t, x.Contradictions, x.MoreContradictions)
 	for _, c := range deref(x.Cleared) {
 		t.Say("- Cleared: " + c.Sentence)
@@ -69,7 +70,18 @@ func TreatmentCheckText(x api.TreatmentCheck) plain.Text {
 func FindingsText(x api.FindingList) plain.Text {
 	t := opened(x.Answer, nil)
 	findingsText(&t, x.Items, x.MoreFindings)
+	openText(&t, x.Ask, x.Unanswerable)
 	return t
+}
+
+// openText asks what a body's traits would settle, and counts what nobody can answer any more.
+func openText(t *plain.Text, ask *api.BodyQuestion, unanswerable *int64) {
+	if ask != nil {
+		t.Say(ask.Sentence)
+	}
+	if n := int(deref(unanswerable)); n > 0 {
+		t.Say(counted(n, "finding asks", "findings ask") + " for what nobody recorded at the time.")
+	}
 }
 
 // RemovalPlanText tells the order, a line a step.

@@ -98,10 +98,14 @@ func few[T any](list []T, beyond *int32) ([]T, *int32) {
 }
 
 // briefFindings gives all findings that block, and others up to three in all, without their
-// evidence; and how many there are beyond those.
+// evidence; and how many there are beyond those. What nobody can answer any more, and what the
+// body's traits would settle, is counted elsewhere.
 func briefFindings(all []api.Finding) ([]api.Finding, *api.FindingCounts) {
 	kept, left := []api.Finding{}, findingCounts{}
 	for _, f := range all {
+		if f.Severity != api.SeverityBlock && (deref(f.Unanswerable) || f.Traits != nil) {
+			continue // counted
+		}
 		if f.Severity != api.SeverityBlock && len(kept) >= mostReasons {
 			left.add(f.Severity)
 			continue
