@@ -1,6 +1,8 @@
 package httpapi
 
 import (
+	"slices"
+
 	"github.com/google/uuid"
 
 	"meniscus/internal/layers"
@@ -14,7 +16,7 @@ import (
 
 // listFindings makes the handler that gives the findings kept beside a treatment
 // or a plan. They are made after it has got its sequence number; until then they are made
-// now.
+// now, and again when the body was described since in what they asked for.
 func listFindings(
 	kind record.Kind, param string, now func(*Server, *requestContext, postgres.Row) ([]postgres.Finding, error),
 ) handler {
@@ -31,16 +33,22 @@ func listFindings(
 		if err != nil {
 			return nil, err
 		}
-		var found []postgres.Finding
-		if checked == row.Revision || row.Act == ledger.Retracted {
-			found, err = c.tenant().Findings(c.ctx(), id)
-		} else {
-			found, err = now(s, c, row)
-		}
+		specimen, err := c.specimenOf(row)
 		if err != nil {
 			return nil, err
 		}
-		specimen, err := c.specimenOf(row)
+		found, kept := []postgres.Finding(nil), checked == row.Revision || row.Act == ledger.Retracted
+		if kept {
+			found, err = c.tenant().Findings(c.ctx(), id)
+		}
+		if err == nil && kept && row.Act != ledger.Retracted {
+			var answered bool
+			answered, err = c.answeredSince(specimen, found)
+			kept = !answered
+		}
+		if err == nil && !kept {
+			found, err = now(s, c, row)
+		}
 		if err != nil {
 			return nil, err
 		}
@@ -124,4 +132,21 @@ func (c *requestContext) specimenOf(row postgres.Row) (*uuid.UUID, error) {
 	}
 	specimen, err := c.tenant().Survivor(c.ctx(), said)
 	return &specimen, err
+}
+
+// answeredSince tells whether the specimen's record states by now what of the body a kept
+// finding asks for.
+func (c *requestContext) answeredSince(specimen *uuid.UUID, kept []postgres.Finding) (bool, error) {
+	asks := func(f postgres.Finding) bool { return len(f.Traits) > 0 }
+	if specimen == nil || !slices.ContainsFunc(kept, asks) {
+		return false, nil
+	}
+	row, err := c.tenant().InForce(c.ctx(), *specimen)
+	if err != nil {
+		return false, err
+	}
+	body := layers.SpecimenOf(*specimen, []postgres.Row{row}, nil)
+	return slices.ContainsFunc(kept, func(f postgres.Finding) bool {
+		return slices.ContainsFunc(f.Traits, func(t string) bool { return body.Is(stack.Trait(t)) != stack.Unknown })
+	}), nil
 }
