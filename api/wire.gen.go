@@ -4276,28 +4276,39 @@ type Action string
 
 // AdjustAnswer defines model for AdjustAnswer.
 type AdjustAnswer struct {
-	// Basis What the number of a strength is a share of. There is no default.
-	Basis *StrengthBasis `json:"basis,omitempty"`
+	// Answer What was asked for, in a sentence.
+	Answer Text                `json:"answer"`
+	Add    *[]RecipeIngredient `json:"add,omitempty"`
 
-	// Before What is there; to restore, what is left.
-	Before *ComputedMixture `json:"before,omitempty"`
+	// Strength What the rounded additions give, as a label says it.
+	Strength *ComputedStrength `json:"strength,omitempty"`
 
-	// After A mixture in grams of each part, and its strength on every basis.
-	After *ComputedMixture `json:"after,omitempty"`
+	// Finished How much of it that makes; left out where it depends on a density that is not known.
+	Finished *ComputedQuantity `json:"finished,omitempty"`
 
-	// AsRounded What the rounded additions give.
-	AsRounded *ComputedMixture    `json:"asRounded,omitempty"`
-	Add       *[]RecipeIngredient `json:"add,omitempty"`
-	Loss      *EvaporationLoss    `json:"loss,omitempty"`
+	// Ranges The lowest and the highest of the readings, on each basis on which they differ.
+	Ranges *[]StrengthRange `json:"ranges,omitempty"`
 
 	// Readings Where the basis of a stock is unknown, what every reading of it comes to; the other members are then left out.
 	// Several such stocks are read alike on every basis, and each at the weakest and at the strongest that its number
 	// can mean.
 	Readings *[]AnswerByReading `json:"readings,omitempty"`
 
-	// Ranges The lowest and the highest of the readings, on each basis on which they differ.
-	Ranges *[]StrengthRange `json:"ranges,omitempty"`
-	Steps  []Text           `json:"steps"`
+	// Steps What the hands do, in order.
+	Steps []Text           `json:"steps"`
+	Loss  *EvaporationLoss `json:"loss,omitempty"`
+
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis *StrengthBasis `json:"basis,omitempty"`
+
+	// Before What is there; to restore, what is left. With `detail=full`.
+	Before *ComputedMixture `json:"before,omitempty"`
+
+	// After With `detail=full`.
+	After *ComputedMixture `json:"after,omitempty"`
+
+	// AsRounded What the rounded additions give. With `detail=full`.
+	AsRounded *ComputedMixture `json:"asRounded,omitempty"`
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
@@ -4354,8 +4365,8 @@ type AirLevel struct {
 	// Ppm A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	Ppm ComputedResult `json:"ppm"`
 
-	// MassPerVolume At the temperature and pressure of the room.
-	MassPerVolume ComputedQuantity `json:"massPerVolume"`
+	// MassPerVolume At the temperature and pressure of the room. With `detail=full`.
+	MassPerVolume *ComputedQuantity `json:"massPerVolume,omitempty"`
 }
 
 // AirLevels Of the solvents, in their order.
@@ -4366,10 +4377,10 @@ type AirNeeded struct {
 	// List One line of text in any script.
 	List Line `json:"list"`
 
-	// ForTheRoom A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	ForTheRoom ComputedResult `json:"forTheRoom"`
+	// ForTheRoom With `detail=full`.
+	ForTheRoom *ComputedResult `json:"forTheRoom,omitempty"`
 
-	// AtTheWork Left out where no flow through the room is enough.
+	// AtTheWork Left out where no flow through the room is enough. With `detail=full`.
 	AtTheWork *ComputedResult `json:"atTheWork,omitempty"`
 
 	// Sentence Text in any script, of any number of lines.
@@ -4583,7 +4594,7 @@ type AnswerByReading struct {
 	// Poured What these very amounts come to if the numbers mean something else, on the basis that was asked for.
 	Poured *StrengthRange `json:"poured,omitempty"`
 
-	// Mixture A mixture in grams of each part, and its strength on every basis.
+	// Mixture With `detail=full`.
 	Mixture *ComputedMixture `json:"mixture,omitempty"`
 
 	// Unanswered Text in any script, of any number of lines.
@@ -5340,17 +5351,37 @@ type BibliographyPage struct {
 
 // BlendAnswer defines model for BlendAnswer.
 type BlendAnswer struct {
+	// Answer What was asked for, in a sentence.
+	Answer Text `json:"answer"`
+
 	// Uses In the order of the stocks.
 	Uses *[]BlendUse `json:"uses,omitempty"`
 
 	// Fresh How much of one stock is taken.
 	Fresh *BlendUse `json:"fresh,omitempty"`
 
-	// Exact A mixture in grams of each part, and its strength on every basis.
-	Exact *ComputedMixture `json:"exact,omitempty"`
+	// Strength What the rounded amounts really give, with the uncertainty of the instruments, as a label says it.
+	Strength *ComputedStrength `json:"strength,omitempty"`
 
-	// AsRounded A mixture in grams of each part, and its strength on every basis.
-	AsRounded *ComputedMixture `json:"asRounded,omitempty"`
+	// Finished How much of it that makes; left out where it depends on a density that is not known.
+	Finished *ComputedQuantity `json:"finished,omitempty"`
+
+	// Ranges The lowest and the highest of the readings, on each basis on which they differ.
+	Ranges *[]StrengthRange `json:"ranges,omitempty"`
+
+	// Readings Where the basis of a stock is unknown, what every reading of it comes to; the other members are then left out.
+	// Several such stocks are read alike on every basis, and each at the weakest and at the strongest that its number
+	// can mean.
+	Readings *[]AnswerByReading `json:"readings,omitempty"`
+
+	// Steps What the hands do, in order.
+	Steps []Text `json:"steps"`
+
+	// Certainty How sure it is what is in it.
+	Certainty *ContentsCertainty `json:"certainty,omitempty"`
+
+	// Reach What the stocks on hand can give at this total.
+	Reach *StrengthReach `json:"reach,omitempty"`
 
 	// Basis What the number of a strength is a share of. There is no default.
 	Basis *StrengthBasis `json:"basis,omitempty"`
@@ -5359,23 +5390,14 @@ type BlendAnswer struct {
 	// the bottles, so that small leftovers are emptied first. Left out, `least-fresh-solvent`.
 	Objective *BlendObjective `json:"objective,omitempty"`
 
-	// Alligation So much of the second stock to one of the first.
+	// Alligation With `detail=full`.
 	Alligation *Alligation `json:"alligation,omitempty"`
 
-	// Reach What the stocks on hand can give at this total.
-	Reach *StrengthReach `json:"reach,omitempty"`
+	// Exact With `detail=full`.
+	Exact *ComputedMixture `json:"exact,omitempty"`
 
-	// Certainty How sure it is what is in it.
-	Certainty *ContentsCertainty `json:"certainty,omitempty"`
-
-	// Readings Where the basis of a stock is unknown, what every reading of it comes to; the other members are then left out.
-	// Several such stocks are read alike on every basis, and each at the weakest and at the strongest that its number
-	// can mean.
-	Readings *[]AnswerByReading `json:"readings,omitempty"`
-
-	// Ranges The lowest and the highest of the readings, on each basis on which they differ.
-	Ranges *[]StrengthRange `json:"ranges,omitempty"`
-	Steps  []Text           `json:"steps"`
+	// AsRounded With `detail=full`.
+	AsRounded *ComputedMixture `json:"asRounded,omitempty"`
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
@@ -5383,10 +5405,9 @@ type BlendAnswer struct {
 
 // BlendMeasure What to measure of it, where an amount was asked.
 type BlendMeasure struct {
-	Exact ComputedQuantity `json:"exact"`
-
 	// Rounded To the instrument's readability.
 	Rounded ComputedQuantity `json:"rounded"`
+	Exact   ComputedQuantity `json:"exact"`
 
 	// Gives The fraction that the rounded amounts give, by the measure that they are in.
 	Gives ComputedQuantity `json:"gives"`
@@ -5403,7 +5424,7 @@ type BlendPart struct {
 	ByVolume *ComputedQuantity `json:"byVolume,omitempty"`
 	ByMass   *ComputedQuantity `json:"byMass,omitempty"`
 
-	// Teas Fractional solubility parameters, in per cent of their sum.
+	// Teas With `detail=full`.
 	Teas *TeasFractions `json:"teas,omitempty"`
 
 	// Measure What to measure of it, where an amount was asked.
@@ -5457,11 +5478,15 @@ type BlendShare struct {
 // BlendUse How much of one stock is taken.
 type BlendUse struct {
 	// Name One line of text in any script.
-	Name    Line              `json:"name"`
-	Mass    ComputedQuantity  `json:"mass"`
-	Volume  *ComputedQuantity `json:"volume,omitempty"`
-	Rounded ComputedQuantity  `json:"rounded"`
-	Left    *ComputedQuantity `json:"left,omitempty"`
+	Name Line `json:"name"`
+
+	// Rounded What to measure.
+	Rounded ComputedQuantity `json:"rounded"`
+
+	// Mass As asked, before it was rounded.
+	Mass   ComputedQuantity  `json:"mass"`
+	Volume *ComputedQuantity `json:"volume,omitempty"`
+	Left   *ComputedQuantity `json:"left,omitempty"`
 }
 
 // BlockOverride A block set aside, with the reason.
@@ -5577,8 +5602,8 @@ type BufferSalt struct {
 	Mass                    ComputedQuantity  `json:"mass"`
 	MassIfAnhydrousWasMeant *ComputedQuantity `json:"massIfAnhydrousWasMeant,omitempty"`
 
-	// Note Text in any script, of any number of lines.
-	Note Text `json:"note"`
+	// Note With `detail=full`.
+	Note *Text `json:"note,omitempty"`
 }
 
 // CardColumn defines model for CardColumn.
@@ -5834,8 +5859,8 @@ type Clearing struct {
 	List  Line              `json:"list"`
 	After *ComputedQuantity `json:"after,omitempty"`
 
-	// Sentence Text in any script, of any number of lines.
-	Sentence Text `json:"sentence"`
+	// Sentence With `detail=full`.
+	Sentence *Text `json:"sentence,omitempty"`
 }
 
 // ClearingRoom The room in which the vapour thins out; left out, that is not told.
@@ -5918,6 +5943,7 @@ type CompletenessRule string
 
 // ComputeAdvice What goes with every computation beside its numbers.
 type ComputeAdvice struct {
+	// Warnings In brief, those that block or warn; what is only worth knowing (`info`) comes with `detail=full`.
 	Warnings []ComputeWarning `json:"warnings"`
 	Cautions []ComputeCaution `json:"cautions"`
 
@@ -6016,10 +6042,10 @@ type ComputedResult struct {
 	Unit        Unit                 `json:"unit"`
 	Uncertainty *ComputedUncertainty `json:"uncertainty,omitempty"`
 
-	// Budget What the uncertainty comes from, largest first.
+	// Budget What the uncertainty comes from, largest first. With `detail=full`.
 	Budget *[]BudgetLine `json:"budget,omitempty"`
 
-	// Range The uncertainty in words.
+	// Range The uncertainty in words. With `detail=full`.
 	Range *Text `json:"range,omitempty"`
 }
 
@@ -6074,6 +6100,8 @@ type ComputedUncertainty struct {
 
 // ContainerAnswer defines model for ContainerAnswer.
 type ContainerAnswer struct {
+	// Answer What was asked for, in a sentence.
+	Answer  Text             `json:"answer"`
 	Verdict ContainerVerdict `json:"verdict"`
 
 	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
@@ -6081,7 +6109,7 @@ type ContainerAnswer struct {
 	KnownBy KnownBy                `json:"knownBy"`
 	Parts   []ContainerPartVerdict `json:"parts"`
 
-	// Steps What the hands do, in their order.
+	// Steps What the hands do, in order.
 	Steps []Text `json:"steps"`
 
 	// Advice What goes with every computation beside its numbers.
@@ -6160,11 +6188,11 @@ type ContainerPartVerdict struct {
 	// class knowledge, recalled; or nothing is held.
 	KnownBy KnownBy `json:"knownBy"`
 
-	// Sentence Text in any script, of any number of lines.
-	Sentence Text `json:"sentence"`
+	// Sentence With `detail=full`.
+	Sentence *Text `json:"sentence,omitempty"`
 
-	// Materials One, unless a code leaves it open.
-	Materials []ContainerMaterialVerdict `json:"materials"`
+	// Materials One, unless a code leaves it open. With `detail=full`.
+	Materials *[]ContainerMaterialVerdict `json:"materials,omitempty"`
 }
 
 // ContainerRating defines model for ContainerRating.
@@ -6264,8 +6292,8 @@ type ContainerVerdictReading struct {
 	// Remark Text in any script, of any number of lines.
 	Remark *Text `json:"remark,omitempty"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Source SourceId `json:"source"`
 }
 
 // ContentsCertainty How sure it is what is in it.
@@ -6292,20 +6320,26 @@ type Contradiction struct {
 
 // ConvertAnswer defines model for ConvertAnswer.
 type ConvertAnswer struct {
-	// Mixture One gram of it; left out where the basis is unknown.
-	Mixture *ComputedMixture `json:"mixture,omitempty"`
+	// Answer What was asked for, in a sentence.
+	Answer Text `json:"answer"`
 
-	// Readings What the bare number could mean, side by side.
-	Readings []StrengthReading `json:"readings"`
+	// Strengths On every basis that can be answered; left out where the basis is unknown.
+	Strengths *[]ComputedStrength `json:"strengths,omitempty"`
 
-	// Ranges The lowest and the highest of the readings; where the basis is unknown.
+	// Ranges The lowest and the highest of the readings, on each basis on which they differ.
 	Ranges *[]StrengthRange `json:"ranges,omitempty"`
+
+	// Readings What the bare number could mean, side by side; in brief, where its basis is unknown.
+	Readings *[]StrengthReading `json:"readings,omitempty"`
 
 	// Amount An amount of a solution and what it holds.
 	Amount *SolutionPortion `json:"amount,omitempty"`
 
 	// Holding An amount of a solution and what it holds.
 	Holding *SolutionPortion `json:"holding,omitempty"`
+
+	// Mixture One gram of it; left out where the basis is unknown. With `detail=full`.
+	Mixture *ComputedMixture `json:"mixture,omitempty"`
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
@@ -6420,24 +6454,22 @@ type Deviation struct {
 
 // DiluteAnswer defines model for DiluteAnswer.
 type DiluteAnswer struct {
-	// Basis What the number of a strength is a share of. There is no default.
-	Basis *StrengthBasis `json:"basis,omitempty"`
-
-	// Stock One gram of the stock.
-	Stock *ComputedMixture `json:"stock,omitempty"`
-
-	// Target A mixture in grams of each part, and its strength on every basis.
-	Target *ComputedMixture `json:"target,omitempty"`
+	// Answer What was asked for, in a sentence.
+	Answer Text `json:"answer"`
 
 	// Main One way to make a mixture, or why there is none.
 	Main *ComputedRecipe `json:"main,omitempty"`
 
-	// ByWeight One way to make a mixture, or why there is none.
-	ByWeight   *ComputedRecipe `json:"byWeight,omitempty"`
-	WholeParts *[]WholeParts   `json:"wholeParts,omitempty"`
+	// Ranges The lowest and the highest of the readings, on each basis on which they differ.
+	Ranges *[]StrengthRange `json:"ranges,omitempty"`
 
-	// SimpleRule The rule that strength times amount stays the same, held against what really comes out.
-	SimpleRule *SimpleRule `json:"simpleRule,omitempty"`
+	// Readings Where the basis of a stock is unknown, what every reading of it comes to; the other members are then left out.
+	// Several such stocks are read alike on every basis, and each at the weakest and at the strongest that its number
+	// can mean.
+	Readings *[]AnswerByReading `json:"readings,omitempty"`
+
+	// Steps What the hands do, in order.
+	Steps []Text `json:"steps"`
 
 	// Leftover How far a rest of stock goes.
 	Leftover *Leftover `json:"leftover,omitempty"`
@@ -6445,14 +6477,23 @@ type DiluteAnswer struct {
 	// Preparation What goes with a recipe beside its amounts.
 	Preparation *Preparation `json:"preparation,omitempty"`
 
-	// Readings Where the basis of a stock is unknown, what every reading of it comes to; the other members are then left out.
-	// Several such stocks are read alike on every basis, and each at the weakest and at the strongest that its number
-	// can mean.
-	Readings *[]AnswerByReading `json:"readings,omitempty"`
+	// Basis What the number of a strength is a share of. There is no default.
+	Basis *StrengthBasis `json:"basis,omitempty"`
 
-	// Ranges The lowest and the highest of the readings, on each basis on which they differ.
-	Ranges *[]StrengthRange `json:"ranges,omitempty"`
-	Steps  []Text           `json:"steps"`
+	// Stock One gram of the stock. With `detail=full`.
+	Stock *ComputedMixture `json:"stock,omitempty"`
+
+	// Target With `detail=full`.
+	Target *ComputedMixture `json:"target,omitempty"`
+
+	// ByWeight With `detail=full`.
+	ByWeight *ComputedRecipe `json:"byWeight,omitempty"`
+
+	// WholeParts With `detail=full`.
+	WholeParts *[]WholeParts `json:"wholeParts,omitempty"`
+
+	// SimpleRule Where it does not hold, a warning says so. With `detail=full`.
+	SimpleRule *SimpleRule `json:"simpleRule,omitempty"`
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
@@ -6508,14 +6549,25 @@ type DocumentLink struct {
 
 // DryCheckAnswer defines model for DryCheckAnswer.
 type DryCheckAnswer struct {
-	// Reading The portion, with all of the residue taken for resin.
-	Reading ComputedMixture `json:"reading"`
+	// Answer What was asked for, in a sentence.
+	Answer    Text            `json:"answer"`
+	Agreement *LabelAgreement `json:"agreement,omitempty"`
 
-	// Lowest The portion, with the residue taken to hold all the solvent that it may retain.
-	Lowest    ComputedMixture  `json:"lowest"`
-	Solids    ComputedQuantity `json:"solids"`
-	Agreement *LabelAgreement  `json:"agreement,omitempty"`
-	Steps     []Text           `json:"steps"`
+	// Strength The portion's, with all of the residue taken for resin, as the label says it.
+	Strength ComputedStrength `json:"strength"`
+
+	// Lowest The same, with the residue taken to hold all the solvent that it may retain; left out where that is none.
+	Lowest *ComputedStrength `json:"lowest,omitempty"`
+	Solids ComputedQuantity  `json:"solids"`
+
+	// Steps What the hands do, in order.
+	Steps []Text `json:"steps"`
+
+	// Reading The portion, with all of the residue taken for resin. With `detail=full`.
+	Reading *ComputedMixture `json:"reading,omitempty"`
+
+	// AsLowest The portion, with the residue taken to hold all the solvent that it may retain. With `detail=full`.
+	AsLowest *ComputedMixture `json:"asLowest,omitempty"`
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
@@ -6615,21 +6667,19 @@ type Environment struct {
 	Remark *Line `json:"remark,omitempty"`
 }
 
-// EthanolWater What was asked of ethanol and water.
+// EthanolWater What was asked of ethanol and water, under the name of the question.
 type EthanolWater struct {
+	// Answer What was asked for, in a sentence.
+	Answer     Text           `json:"answer"`
+	Properties *SpiritState   `json:"properties,omitempty"`
+	Mixing     *SpiritMixture `json:"mixing,omitempty"`
+
+	// Dilution What to measure, all at the temperature asked.
+	Dilution *SpiritRecipe `json:"dilution,omitempty"`
+
+	// Steps What the hands do, in order.
+	Steps                []Text           `json:"steps"`
 	ReferenceTemperature ComputedQuantity `json:"referenceTemperature"`
-
-	// Answer Under the name of the question.
-	Answer struct {
-		Properties *SpiritState   `json:"properties,omitempty"`
-		Mixing     *SpiritMixture `json:"mixing,omitempty"`
-
-		// Dilution What to measure, all at the temperature asked.
-		Dilution *SpiritRecipe `json:"dilution,omitempty"`
-	} `json:"answer"`
-
-	// Steps What the hands do, in their order.
-	Steps []Text `json:"steps"`
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
@@ -6665,8 +6715,8 @@ type EvaporationRate struct {
 	// Value A computed number, with ten significant digits.
 	Value ComputedNumber `json:"value"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Source SourceId `json:"source"`
 }
 
 // EventStream Server-Sent Events, without an end.
@@ -6708,7 +6758,7 @@ type ExplosiveReading struct {
 	// Share A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	Share ComputedResult `json:"share"`
 
-	// MixtureLimit The lower explosive limit of this mixture of vapours, by volume in air.
+	// MixtureLimit The lower explosive limit of this mixture of vapours, by volume in air. With `detail=full`.
 	MixtureLimit *ComputedQuantity `json:"mixtureLimit,omitempty"`
 
 	// Without Solvents for which no such limit is held.
@@ -6717,13 +6767,13 @@ type ExplosiveReading struct {
 
 // ExplosiveShare The share of the lower explosive limit at the highest concentration; at 1 the air burns.
 type ExplosiveShare struct {
-	// Room A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	Room ComputedResult `json:"room"`
+	// Room With `detail=full`.
+	Room *ComputedResult `json:"room,omitempty"`
 
 	// NearField A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	NearField ComputedResult `json:"nearField"`
 
-	// MixtureLimit The lower explosive limit of this mixture of vapours, by volume in air.
+	// MixtureLimit The lower explosive limit of this mixture of vapours, by volume in air. With `detail=full`.
 	MixtureLimit *ComputedQuantity `json:"mixtureLimit,omitempty"`
 
 	// Without Solvents for which no such limit is held.
@@ -6893,34 +6943,37 @@ type ForAnalysis struct {
 
 // FormaldehydeAnswer defines model for FormaldehydeAnswer.
 type FormaldehydeAnswer struct {
-	// StockVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	StockVolume ComputedResult `json:"stockVolume"`
-
-	// StockMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	StockMass ComputedResult `json:"stockMass"`
-
-	// Water A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	Water ComputedResult `json:"water"`
-
-	// Formalin The finished solution as per cent formalin.
-	Formalin *ComputedResult `json:"formalin,omitempty"`
-
-	// PerVolume Formaldehyde in the finished solution, by volume of solution.
-	PerVolume *ComputedResult `json:"perVolume,omitempty"`
-
-	// ByMass Formaldehyde in the finished solution, by mass, where it was made by mass.
-	ByMass *ComputedResult `json:"byMass,omitempty"`
-
-	// StockStrength Of the stock, by volume of solution.
-	StockStrength ComputedResult `json:"stockStrength"`
+	// Answer What was asked for, in a sentence.
+	Answer Text `json:"answer"`
 
 	// AsRounded What the amounts give as the instruments show them, with the uncertainty of the instruments.
 	AsRounded FormaldehydeRounded `json:"asRounded"`
 	Salts     []BufferSalt        `json:"salts"`
-	Hazards   []HazardLine        `json:"hazards"`
 
-	// Steps What the hands do, in their order.
-	Steps []Text `json:"steps"`
+	// Steps What the hands do, in order.
+	Steps   []Text       `json:"steps"`
+	Hazards []HazardLine `json:"hazards"`
+
+	// StockVolume As asked, before it was rounded, as all that follows. With `detail=full`.
+	StockVolume *ComputedResult `json:"stockVolume,omitempty"`
+
+	// StockMass With `detail=full`.
+	StockMass *ComputedResult `json:"stockMass,omitempty"`
+
+	// Water With `detail=full`.
+	Water *ComputedResult `json:"water,omitempty"`
+
+	// Formalin The finished solution as per cent formalin. With `detail=full`.
+	Formalin *ComputedResult `json:"formalin,omitempty"`
+
+	// PerVolume Formaldehyde in the finished solution, by volume of solution. With `detail=full`.
+	PerVolume *ComputedResult `json:"perVolume,omitempty"`
+
+	// ByMass Formaldehyde in the finished solution, by mass, where it was made by mass. With `detail=full`.
+	ByMass *ComputedResult `json:"byMass,omitempty"`
+
+	// StockStrength Of the stock, by volume of solution. With `detail=full`.
+	StockStrength *ComputedResult `json:"stockStrength,omitempty"`
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
@@ -7002,8 +7055,8 @@ type HansenParameters struct {
 	// HydrogenBonding A computed number, with ten significant digits.
 	HydrogenBonding ComputedNumber `json:"hydrogenBonding"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Source SourceId `json:"source"`
 }
 
 // HazardElement One element of the harmonised classification, which is a minimum.
@@ -7267,7 +7320,7 @@ type InAir struct {
 	Worst15Minutes AirLevel `json:"worst15Minutes"`
 	Over8Hours     AirLevel `json:"over8Hours"`
 
-	// Settled Where a steady release would lead if it went on.
+	// Settled Where a steady release would lead if it went on. With `detail=full`.
 	Settled *AirLevel `json:"settled,omitempty"`
 }
 
@@ -7575,8 +7628,8 @@ type Leaving struct {
 	// Rate Relative to n-butyl acetate = 1.
 	Rate *EvaporationRate `json:"rate,omitempty"`
 
-	// Others What other sources say.
-	Others []EvaporationRate `json:"others"`
+	// Others What other sources say. With `detail=full`.
+	Others *[]EvaporationRate `json:"others,omitempty"`
 }
 
 // Leftover How far a rest of stock goes.
@@ -7607,14 +7660,16 @@ type LimitComparison struct {
 	// NearField A computed number, with ten significant digits.
 	NearField ComputedNumber `json:"nearField"`
 
-	// Room The average of the room, which nobody breathes; never to be compared alone.
-	Room    ComputedNumber `json:"room"`
-	Above   bool           `json:"above"`
-	Parts   []LimitPart    `json:"parts"`
-	Without []Line         `json:"without"`
+	// Room The average of the room, which nobody breathes; never to be compared alone. With `detail=full`.
+	Room  *ComputedNumber `json:"room,omitempty"`
+	Above bool            `json:"above"`
 
-	// Sentence Text in any script, of any number of lines.
-	Sentence Text `json:"sentence"`
+	// Parts With `detail=full`.
+	Parts   *[]LimitPart `json:"parts,omitempty"`
+	Without []Line       `json:"without"`
+
+	// Sentence With `detail=full`.
+	Sentence *Text `json:"sentence,omitempty"`
 }
 
 // LimitKind What a limit averages over: a working day, 15 minutes, or nothing.
@@ -7629,8 +7684,8 @@ type LimitPart struct {
 	// NearField A computed number, with ten significant digits.
 	NearField ComputedNumber `json:"nearField"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Source SourceId `json:"source"`
 }
 
 // LimitReading The air against one list of limits, as the sum of concentration over limit, for solvents that act alike.
@@ -7642,13 +7697,15 @@ type LimitReading struct {
 	Kind LimitKind `json:"kind"`
 
 	// Sum A computed number, with ten significant digits.
-	Sum     ComputedNumber     `json:"sum"`
-	Above   bool               `json:"above"`
-	Parts   []LimitReadingPart `json:"parts"`
-	Without []Line             `json:"without"`
+	Sum   ComputedNumber `json:"sum"`
+	Above bool           `json:"above"`
 
-	// Sentence Text in any script, of any number of lines.
-	Sentence Text `json:"sentence"`
+	// Parts With `detail=full`.
+	Parts   *[]LimitReadingPart `json:"parts,omitempty"`
+	Without []Line              `json:"without"`
+
+	// Sentence With `detail=full`.
+	Sentence *Text `json:"sentence,omitempty"`
 }
 
 // LimitReadingPart One solvent of a sum.
@@ -7660,8 +7717,8 @@ type LimitReadingPart struct {
 	// Share A computed number, with ten significant digits.
 	Share ComputedNumber `json:"share"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Source SourceId `json:"source"`
 }
 
 // Line One line of text in any script.
@@ -8161,7 +8218,7 @@ type MeasuredSolvent struct {
 	Ppm           ComputedResult   `json:"ppm"`
 	MassPerVolume ComputedQuantity `json:"massPerVolume"`
 
-	// Saturation The most that the air holds; left out where no vapour pressure is known.
+	// Saturation The most that the air holds; left out where no vapour pressure is known. With `detail=full`.
 	Saturation *ComputedQuantity `json:"saturation,omitempty"`
 }
 
@@ -9598,8 +9655,8 @@ type ResinEstimate struct {
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Source SourceId `json:"source"`
 }
 
 // ResinInBlend What was observed of a resin comes first; the estimate after it decides nothing.
@@ -9608,16 +9665,18 @@ type ResinInBlend struct {
 	Resin Line `json:"resin"`
 
 	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
-	Grade        *Grade             `json:"grade,omitempty"`
+	Grade *Grade `json:"grade,omitempty"`
+
+	// Observations In brief, the one of each solvent that says most.
 	Observations []ResinObservation `json:"observations"`
 
 	// Unobserved Solvents of the blend that nothing was observed of.
 	Unobserved []Line `json:"unobserved"`
 
-	// Seen Text in any script, of any number of lines.
-	Seen Text `json:"seen"`
+	// Seen With `detail=full`.
+	Seen *Text `json:"seen,omitempty"`
 
-	// Estimate Distance from the resin's Hansen sphere; known to be wrong for cases in use.
+	// Estimate With `detail=full`.
 	Estimate *ResinEstimate `json:"estimate,omitempty"`
 }
 
@@ -9626,24 +9685,24 @@ type ResinObservation struct {
 	// Solvent One line of text in any script.
 	Solvent Line `json:"solvent"`
 
-	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	// Grade With `detail=full`.
 	Grade *Grade `json:"grade,omitempty"`
 
-	// Age A new film (of a dispersion, before drying), an old one, or not limited.
-	Age FilmAge `json:"age"`
+	// Age With `detail=full`.
+	Age *FilmAge `json:"age,omitempty"`
 
 	// Observed What the solvent was seen to do. `no-effect` says that it does not dissolve the material; swelling was not
 	// examined unless another row says so.
 	Observed Observed `json:"observed"`
 
-	// ByClass It speaks of the class of the solvent, or of a broader material.
-	ByClass bool `json:"byClass"`
+	// ByClass It speaks of the class of the solvent, or of a broader material. With `detail=full`.
+	ByClass *bool `json:"byClass,omitempty"`
 
-	// Remark Text in any script, of any number of lines.
+	// Remark With `detail=full`.
 	Remark *Text `json:"remark,omitempty"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Source SourceId `json:"source"`
 }
 
 // Restoration What was restored.
@@ -10009,33 +10068,35 @@ type SolventAmount struct {
 
 // SolventBlendAnswer defines model for SolventBlendAnswer.
 type SolventBlendAnswer struct {
-	Parts []BlendPart `json:"parts"`
+	// Answer What was asked for, in a sentence.
+	Answer Text `json:"answer"`
+
+	// Resin What was observed of a resin comes first; the estimate after it decides nothing.
+	Resin *ResinInBlend `json:"resin,omitempty"`
+	Parts []BlendPart   `json:"parts"`
+
+	// Steps What the hands do, in order.
+	Steps []Text `json:"steps"`
+
+	// Evaporation In the order in which they leave, the fastest first; those without a figure last.
+	Evaporation []Leaving   `json:"evaporation"`
+	SignalWord  *SignalWord `json:"signalWord,omitempty"`
+	Pictograms  []Pictogram `json:"pictograms"`
+
+	// Hazards Of the parts together; the mixture itself may be classed otherwise.
+	Hazards []HazardLine `json:"hazards"`
 
 	// Density At 20 °C.
 	Density *ComputedResult `json:"density,omitempty"`
 
-	// VolumeModel Text in any script, of any number of lines.
-	VolumeModel Text `json:"volumeModel"`
-
 	// Teas Fractional solubility parameters, in per cent of their sum.
 	Teas *TeasFractions `json:"teas,omitempty"`
 
-	// Hansen Parts of the solubility parameter, in MPa^0.5.
+	// Hansen With `detail=full`.
 	Hansen *HansenParameters `json:"hansen,omitempty"`
 
-	// Evaporation In the order in which they leave, the fastest first; those without a figure last.
-	Evaporation []Leaving `json:"evaporation"`
-
-	// Hazards Of the parts together; the mixture itself may be classed otherwise.
-	Hazards    []HazardLine `json:"hazards"`
-	Pictograms []Pictogram  `json:"pictograms"`
-	SignalWord *SignalWord  `json:"signalWord,omitempty"`
-
-	// Resin What was observed of a resin comes first; the estimate after it decides nothing.
-	Resin *ResinInBlend `json:"resin,omitempty"`
-
-	// Steps What the hands do, in their order.
-	Steps []Text `json:"steps"`
+	// VolumeModel With `detail=full`.
+	VolumeModel *Text `json:"volumeModel,omitempty"`
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
@@ -10073,14 +10134,14 @@ type SolventInAir struct {
 	// Solvent One line of text in any script.
 	Solvent Line `json:"solvent"`
 
-	// Saturation The most that the air holds; left out where no vapour pressure is known.
+	// Saturation The most that the air holds; left out where no vapour pressure is known. With `detail=full`.
 	Saturation *ComputedQuantity `json:"saturation,omitempty"`
 
 	// Capped The model went above saturation, and saturation is given.
 	Capped bool `json:"capped"`
 
-	// Room Concentrations in one place.
-	Room InAir `json:"room"`
+	// Room With `detail=full`.
+	Room *InAir `json:"room,omitempty"`
 
 	// NearField Concentrations in one place.
 	NearField InAir `json:"nearField"`
@@ -10534,26 +10595,26 @@ type SpiritRecipe struct {
 	// StockVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	StockVolume ComputedResult `json:"stockVolume"`
 
-	// StockMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	StockMass ComputedResult `json:"stockMass"`
-
 	// WaterVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	WaterVolume ComputedResult `json:"waterVolume"`
-
-	// WaterMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	WaterMass ComputedResult `json:"waterMass"`
 
 	// FinishedVolume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	FinishedVolume ComputedResult `json:"finishedVolume"`
 
+	// StockMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	StockMass ComputedResult `json:"stockMass"`
+
+	// WaterMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	WaterMass ComputedResult `json:"waterMass"`
+
 	// FinishedMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	FinishedMass ComputedResult `json:"finishedMass"`
 
-	// Contraction A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	Contraction ComputedResult `json:"contraction"`
+	// Contraction With `detail=full`.
+	Contraction *ComputedResult `json:"contraction,omitempty"`
 
-	// WaterIfVolumesAdded What adding up volumes would have told, to show why it is not done.
-	WaterIfVolumesAdded ComputedQuantity `json:"waterIfVolumesAdded"`
+	// WaterIfVolumesAdded What adding up volumes would have told, to show why it is not done. With `detail=full`.
+	WaterIfVolumesAdded *ComputedQuantity `json:"waterIfVolumesAdded,omitempty"`
 }
 
 // SpiritState defines model for SpiritState.
@@ -11081,8 +11142,8 @@ type TeasFractions struct {
 	// HydrogenBonding A computed number, with ten significant digits.
 	HydrogenBonding ComputedNumber `json:"hydrogenBonding"`
 
-	// Source Where a statement comes from.
-	Source Attribution `json:"source"`
+	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
+	Source SourceId `json:"source"`
 }
 
 // TermName defines model for TermName.
@@ -11539,6 +11600,9 @@ type UnrecordedAreaSure string
 
 // UptakeAnswer defines model for UptakeAnswer.
 type UptakeAnswer struct {
+	// Answer What was asked for, in a sentence.
+	Answer Text `json:"answer"`
+
 	// Solids Left out where only bounds can be given.
 	Solids  *ComputedResult  `json:"solids,omitempty"`
 	AtLeast ComputedQuantity `json:"atLeast"`
@@ -11550,10 +11614,7 @@ type UptakeAnswer struct {
 	// PerMass Grams to 100 g of specimen, in %.
 	PerMass *ComputedResult `json:"perMass,omitempty"`
 
-	// Sentence Text in any script, of any number of lines.
-	Sentence Text `json:"sentence"`
-
-	// Steps What the hands do, in their order.
+	// Steps What the hands do, in order.
 	Steps []Text `json:"steps"`
 
 	// Advice What goes with every computation beside its numbers.
@@ -11650,18 +11711,19 @@ type UsedMaterial struct {
 // trade without a published source; the institution's own.
 type ValueStatus string
 
-// VapourAnswer defines model for VapourAnswer.
+// VapourAnswer What was asked of vapour, under the name of the question.
 type VapourAnswer struct {
-	// Answer Under the name of what was asked.
-	Answer struct {
-		Work           *VapourInRoom  `json:"work,omitempty"`
-		Air            *AirAsMeasured `json:"air,omitempty"`
-		BottleInWarmth *WarmBottle    `json:"bottleInWarmth,omitempty"`
-	} `json:"answer"`
-	Assumed Assumptions `json:"assumed"`
+	// Answer What was asked for, in a sentence.
+	Answer         Text           `json:"answer"`
+	Work           *VapourInRoom  `json:"work,omitempty"`
+	Air            *AirAsMeasured `json:"air,omitempty"`
+	BottleInWarmth *WarmBottle    `json:"bottleInWarmth,omitempty"`
 
-	// Steps What the hands do, in their order.
+	// Steps What the hands do, in order.
 	Steps []Text `json:"steps"`
+
+	// Assumed With `detail=full`.
+	Assumed *Assumptions `json:"assumed,omitempty"`
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
@@ -11678,11 +11740,11 @@ type VapourEstimate struct {
 
 // VapourInRoom defines model for VapourInRoom.
 type VapourInRoom struct {
-	Solvents []SolventInAir `json:"solvents"`
+	Limits []LimitComparison `json:"limits"`
 
 	// Explosive The share of the lower explosive limit at the highest concentration; at 1 the air burns.
-	Explosive ExplosiveShare    `json:"explosive"`
-	Limits    []LimitComparison `json:"limits"`
+	Explosive ExplosiveShare `json:"explosive"`
+	Solvents  []SolventInAir `json:"solvents"`
 
 	// AirNeeded Only for a steady release.
 	AirNeeded *[]AirNeeded `json:"airNeeded,omitempty"`
@@ -11770,28 +11832,36 @@ type VolumeModel struct {
 
 // WarmBottle defines model for WarmBottle.
 type WarmBottle struct {
-	// Liquid A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	Liquid ComputedResult `json:"liquid"`
+	// FillAtMost Leaves a twentieth of the bottle free when it is warm.
+	FillAtMost ComputedQuantity `json:"fillAtMost"`
 
 	// LiquidWarm A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
-	LiquidWarm ComputedResult   `json:"liquidWarm"`
-	Growth     ComputedQuantity `json:"growth"`
-	Headspace  ComputedQuantity `json:"headspace"`
+	LiquidWarm ComputedResult `json:"liquidWarm"`
 
 	// HeadspaceWarm Not more than 0 when the liquid fills the bottle.
-	HeadspaceWarm  ComputedQuantity  `json:"headspaceWarm"`
-	VapourPressure *ComputedQuantity `json:"vapourPressure,omitempty"`
-
-	// Pressure In the warm bottle, if it was closed over fresh air; left out where it cannot be said.
-	Pressure                   *ComputedResult   `json:"pressure,omitempty"`
-	PressureIfClosedOverVapour *ComputedQuantity `json:"pressureIfClosedOverVapour,omitempty"`
-	Overpressure               *ComputedQuantity `json:"overpressure,omitempty"`
+	HeadspaceWarm ComputedQuantity  `json:"headspaceWarm"`
+	Overpressure  *ComputedQuantity `json:"overpressure,omitempty"`
 
 	// BoilingPoint The lowest among the solvents.
 	BoilingPoint *ComputedQuantity `json:"boilingPoint,omitempty"`
 
-	// FillAtMost Leaves a twentieth of the bottle free when it is warm.
-	FillAtMost ComputedQuantity `json:"fillAtMost"`
+	// Liquid A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Liquid ComputedResult `json:"liquid"`
+
+	// Growth With `detail=full`.
+	Growth *ComputedQuantity `json:"growth,omitempty"`
+
+	// Headspace With `detail=full`.
+	Headspace *ComputedQuantity `json:"headspace,omitempty"`
+
+	// VapourPressure With `detail=full`.
+	VapourPressure *ComputedQuantity `json:"vapourPressure,omitempty"`
+
+	// Pressure In the warm bottle, if it was closed over fresh air; left out where it cannot be said. With `detail=full`.
+	Pressure *ComputedResult `json:"pressure,omitempty"`
+
+	// PressureIfClosedOverVapour With `detail=full`.
+	PressureIfClosedOverVapour *ComputedQuantity `json:"pressureIfClosedOverVapour,omitempty"`
 }
 
 // Webhook defines model for Webhook.
@@ -12473,8 +12543,151 @@ type ListCheckRulesParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// ComputeAdjustmentParams defines parameters for ComputeAdjustment.
+type ComputeAdjustmentParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+}
+
+// ComputeBlendParams defines parameters for ComputeBlend.
+type ComputeBlendParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+}
+
+// ComputeContainerParams defines parameters for ComputeContainer.
+type ComputeContainerParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+}
+
+// ComputeConversionParams defines parameters for ComputeConversion.
+type ComputeConversionParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+}
+
+// ComputeDilutionParams defines parameters for ComputeDilution.
+type ComputeDilutionParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+}
+
+// ComputeDryCheckParams defines parameters for ComputeDryCheck.
+type ComputeDryCheckParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+}
+
+// ComputeEthanolWaterParams defines parameters for ComputeEthanolWater.
+type ComputeEthanolWaterParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+}
+
+// ComputeFormaldehydeParams defines parameters for ComputeFormaldehyde.
+type ComputeFormaldehydeParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+}
+
 // ComputeMakeUpParams defines parameters for ComputeMakeUp.
 type ComputeMakeUpParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+}
+
+// ComputeSolventBlendParams defines parameters for ComputeSolventBlend.
+type ComputeSolventBlendParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+}
+
+// ComputeUptakeParams defines parameters for ComputeUptake.
+type ComputeUptakeParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+}
+
+// ComputeVapourParams defines parameters for ComputeVapour.
+type ComputeVapourParams struct {
 	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
 	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
 	// either.

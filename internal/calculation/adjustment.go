@@ -67,13 +67,16 @@ func (r *reader) restoring(at string, q *api.AskedRestoring) *solution.Restore {
 }
 
 func (w writer) adjustment(x solution.AdjustAnswer) api.AdjustAnswer {
-	out := api.AdjustAnswer{Steps: texts(x.Steps), Advice: w.advice(x.Advice)}
+	out := api.AdjustAnswer{Answer: x.Answer, Steps: texts(x.Steps), Advice: w.advice(x.Advice)}
 	if len(x.Readings) > 0 {
 		out.Readings, out.Ranges = w.byReadings(x.Readings), strengthRanges(x.Ranges)
 		return out
 	}
-	out.Basis, out.Before, out.After = basisOf(x.Basis), new(Mixture(x.Before)), new(Mixture(x.After))
-	out.AsRounded, out.Add = new(Mixture(x.AsRounded)), new(each(x.Add, w.ingredient))
+	out.Basis, out.Add, out.Strength = basisOf(x.Basis), new(each(x.Add, w.ingredient)), new(w.strength(x.Strength))
+	out.Finished = finished(x.AsRounded)
+	if w.full {
+		out.Before, out.After, out.AsRounded = new(Mixture(x.Before)), new(Mixture(x.After)), new(Mixture(x.AsRounded))
+	}
 	if l := x.Loss; l != nil {
 		out.Loss = &api.EvaporationLoss{
 			Mass: Measured(l.Grams.Measured, quantity.Gram), Share: Quantity(l.Share, quantity.Percent),

@@ -1,6 +1,8 @@
 package calculation
 
 import (
+	"slices"
+
 	"meniscus/api"
 	"meniscus/internal/solution"
 )
@@ -8,8 +10,12 @@ import (
 // advice renders what goes with an answer. The texts of its sources stand at its end, in
 // full; all else of the answer names them by their ids.
 func (w writer) advice(a solution.Advice) api.ComputeAdvice {
+	told := a.Warnings
+	if !w.full {
+		told = slices.DeleteFunc(slices.Clone(told), func(w solution.Warning) bool { return w.Severity == solution.Info })
+	}
 	out := api.ComputeAdvice{
-		Warnings: each(a.Warnings, func(w solution.Warning) api.ComputeWarning {
+		Warnings: each(told, func(w solution.Warning) api.ComputeWarning {
 			return api.ComputeWarning{
 				Code: w.Code, Severity: api.ComputeWarningSeverity(w.Severity), Sentence: w.Sentence,
 				Source: w.Source.ID,
@@ -31,10 +37,6 @@ func answerSource(s solution.Source) api.AnswerSource {
 
 // texts renders a list of sentences; one without any stays a list.
 func texts(all []string) []string { return append([]string{}, all...) }
-
-func cited(s solution.Source) api.Attribution {
-	return api.Attribution{Citation: s.Citation, Status: api.ValueStatus(s.Status)}
-}
 
 // each renders every item of a list; an empty list stays a list.
 func each[T, W any](items []T, render func(T) W) []W {

@@ -86,26 +86,29 @@ func (r *reader) measuredAir(m api.MeasuredAir) solution.MeasuredAir {
 }
 
 func (w writer) measuredAir(a solution.MeasuredAirAnswer) api.VapourAnswer {
-	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: texts(a.Steps), Advice: w.advice(a.Advice)}
-	out.Answer.Air = new(w.airAsMeasured(a))
+	out := api.VapourAnswer{
+		Answer: a.Answer, Assumed: w.assumptions(a.Assumed), Steps: texts(a.Steps), Advice: w.advice(a.Advice),
+	}
+	out.Air = new(w.airAsMeasured(a))
 	return out
 }
 
 func (w writer) airAsMeasured(f solution.MeasuredAirAnswer) api.AirAsMeasured {
 	out := api.AirAsMeasured{
 		Solvents: each(f.Solvents, func(s solution.MeasuredSolvent) api.MeasuredSolvent {
-			l := w.airLevel(s.Level)
-			return api.MeasuredSolvent{
-				Solvent: s.Name, Ppm: l.Ppm, MassPerVolume: l.MassPerVolume,
-				Saturation: quantityOr(s.SaturationPPM, quantity.PPM),
+			out := api.MeasuredSolvent{Solvent: s.Name, Ppm: w.result(s.PPM, quantity.PPM), MassPerVolume: Quantity(s.MgPerM3, quantity.MgPerM3)}
+			if w.full {
+				out.Saturation = quantityOr(s.SaturationPPM, quantity.PPM)
 			}
+			return out
 		}),
 		Explosive: api.ExplosiveReading{
-			Share:        w.result(f.Explosive.Room, quantity.One),
-			MixtureLimit: quantityOr(f.Explosive.MixtureLimit, quantity.Percent),
-			Without:      texts(f.Explosive.Without),
+			Share: w.result(f.Explosive.Room, quantity.One), Without: texts(f.Explosive.Without),
 		},
 		Limits: each(f.Limits, w.limitReading),
+	}
+	if w.full {
+		out.Explosive.MixtureLimit = quantityOr(f.Explosive.MixtureLimit, quantity.Percent)
 	}
 	if f.Clearing != nil {
 		out.Clearing = new(each(f.Clearing, w.clearingOfAir))
@@ -119,18 +122,26 @@ func (w writer) airAsMeasured(f solution.MeasuredAirAnswer) api.AirAsMeasured {
 }
 
 func (w writer) limitReading(l solution.LimitComparison) api.LimitReading {
-	return api.LimitReading{
-		List: l.List, Kind: api.LimitKind(l.Kind), Sum: figure(l.Room), Above: l.Above, Sentence: l.Sentence,
-		Without: texts(l.Without),
-		Parts: each(l.Parts, func(p solution.LimitPart) api.LimitReadingPart {
-			return api.LimitReadingPart{
-				Solvent: p.Solvent, Limit: Quantity(p.PPM, quantity.PPM), Share: figure(p.Near),
-				Source: cited(p.Source),
-			}
-		}),
+	out := api.LimitReading{
+		List: l.List, Kind: api.LimitKind(l.Kind), Sum: figure(l.Room), Above: l.Above, Without: texts(l.Without),
 	}
+	if !w.full {
+		return out
+	}
+	out.Sentence = &l.Sentence
+	out.Parts = new(each(l.Parts, func(p solution.LimitPart) api.LimitReadingPart {
+		return api.LimitReadingPart{
+			Solvent: p.Solvent, Limit: Quantity(p.PPM, quantity.PPM), Share: figure(p.Near),
+			Source: p.Source.ID,
+		}
+	}))
+	return out
 }
 
 func (w writer) clearingOfAir(x solution.Clearing) api.Clearing {
-	return api.Clearing{List: x.List, After: quantityOr(x.Hours, quantity.Hour), Sentence: x.Sentence}
+	out := api.Clearing{List: x.List, After: quantityOr(x.Hours, quantity.Hour)}
+	if w.full {
+		out.Sentence = &x.Sentence
+	}
+	return out
 }

@@ -38,13 +38,13 @@ func (r *reader) blendStocks(asked []api.AskedBlendStock) []solution.BlendStock 
 }
 
 func (w writer) blend(b solution.BlendAnswer) api.BlendAnswer {
-	out := api.BlendAnswer{Steps: texts(b.Steps), Advice: w.advice(b.Advice)}
+	out := api.BlendAnswer{Answer: b.Answer, Steps: texts(b.Steps), Advice: w.advice(b.Advice)}
 	if len(b.Readings) > 0 {
 		out.Readings, out.Ranges = w.byReadings(b.Readings), strengthRanges(b.Ranges)
 		return out
 	}
 	out.Uses, out.Certainty = new(each(b.Uses, blendUse)), new(api.ContentsCertainty(b.Certainty))
-	out.Exact, out.AsRounded = new(Mixture(b.Exact)), new(Mixture(b.AsRounded))
+	out.Strength, out.Finished = new(w.strength(b.Strength)), finished(b.AsRounded)
 	out.Basis, out.Reach = basisOf(b.Basis), reach(b.Reach)
 	if b.Fresh.Name != "" {
 		out.Fresh = new(blendUse(b.Fresh))
@@ -52,6 +52,10 @@ func (w writer) blend(b solution.BlendAnswer) api.BlendAnswer {
 	if b.Objective != "" {
 		out.Objective = new(api.BlendObjective(b.Objective))
 	}
+	if !w.full {
+		return out
+	}
+	out.Exact, out.AsRounded = new(Mixture(b.Exact)), new(Mixture(b.AsRounded))
 	if b.Alligation != nil {
 		out.Alligation = &api.Alligation{ByMass: figure(b.Alligation.ByMass)}
 		if v := figure(b.Alligation.ByVolume); v != 0 {

@@ -26,7 +26,7 @@ func (r *reader) container(q api.ContainerRequest) solution.ContainerQuestion {
 
 func (w writer) container(a solution.ContainerAnswer) api.ContainerAnswer {
 	return api.ContainerAnswer{
-		Verdict: api.ContainerVerdict(a.Verdict), KnownBy: knownBy(a.Known), Parts: each(a.Parts, w.partVerdict),
+		Answer: a.Answer, Verdict: api.ContainerVerdict(a.Verdict), KnownBy: knownBy(a.Known), Parts: each(a.Parts, w.partVerdict),
 		Steps: texts(a.Steps), Advice: w.advice(a.Advice),
 	}
 }
@@ -39,15 +39,20 @@ func knownBy(k solution.KnownBy) api.KnownBy {
 }
 
 func (w writer) partVerdict(v solution.PartVerdict) api.ContainerPartVerdict {
-	return api.ContainerPartVerdict{
+	out := api.ContainerPartVerdict{
 		Part: api.PartOfContainer(v.Role), Said: v.Said, Verdict: api.ContainerVerdict(v.Verdict),
-		KnownBy: knownBy(v.Known), Sentence: v.Sentence,
-		Materials: each(v.Materials, func(m solution.MaterialVerdict) api.ContainerMaterialVerdict {
-			return api.ContainerMaterialVerdict{
-				Material: m.Material, Verdict: api.ContainerVerdict(m.Verdict), KnownBy: knownBy(m.Known),
-				Solvents: each(m.Solvents, w.solventVerdict),
-			}
-		}),
+		KnownBy: knownBy(v.Known),
+	}
+	if w.full {
+		out.Sentence, out.Materials = &v.Sentence, new(each(v.Materials, w.materialVerdict))
+	}
+	return out
+}
+
+func (w writer) materialVerdict(m solution.MaterialVerdict) api.ContainerMaterialVerdict {
+	return api.ContainerMaterialVerdict{
+		Material: m.Material, Verdict: api.ContainerVerdict(m.Verdict), KnownBy: knownBy(m.Known),
+		Solvents: each(m.Solvents, w.solventVerdict),
 	}
 }
 
@@ -57,7 +62,7 @@ func (w writer) solventVerdict(v solution.SolventVerdict) api.ContainerSolventVe
 		Readings: each(v.Readings, func(x solution.ContainerRating) api.ContainerVerdictReading {
 			return api.ContainerVerdictReading{
 				Verdict: api.ContainerVerdict(x.Verdict), KnownBy: knownBy(x.Known), Remark: said(x.Remark),
-				Source: cited(x.Source),
+				Source: x.Source.ID,
 			}
 		}),
 	}

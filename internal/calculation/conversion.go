@@ -1,6 +1,8 @@
 package calculation
 
 import (
+	"slices"
+
 	"meniscus/api"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
@@ -18,14 +20,20 @@ func (r *reader) conversion(q api.ConvertRequest) solution.ConvertInput {
 
 func (w writer) conversion(x solution.ConvertAnswer) api.ConvertAnswer {
 	out := api.ConvertAnswer{
-		Readings: each(x.Readings, reading), Amount: portion(x.Amount), Holding: portion(x.Holding),
-		Advice: w.advice(x.Advice),
+		Answer: x.Answer, Amount: portion(x.Amount), Holding: portion(x.Holding), Advice: w.advice(x.Advice),
+	}
+	if w.full || len(x.Ranges) > 0 {
+		out.Readings = new(each(x.Readings, reading))
 	}
 	if len(x.Ranges) > 0 {
 		out.Ranges = strengthRanges(x.Ranges)
 		return out
 	}
-	out.Mixture = new(Mixture(x.Mixture))
+	if w.full {
+		out.Mixture = new(Mixture(x.Mixture))
+	}
+	answered := slices.DeleteFunc(slices.Clone(x.Mixture.Strengths), func(v solution.View) bool { return !v.Answered() })
+	out.Strengths = new(each(answered, w.strength))
 	return out
 }
 
@@ -39,8 +47,10 @@ func (w writer) byReadings(all []solution.ByReading) *[]api.AnswerByReading {
 		if r.Unanswered != "" {
 			return api.AnswerByReading{Basis: basisOf(r.Basis), Said: r.Said, Unanswered: &r.Unanswered}
 		}
-		m := Mixture(r.Mixture)
-		out := api.AnswerByReading{Basis: basisOf(r.Basis), Said: r.Said, Mixture: &m}
+		out := api.AnswerByReading{Basis: basisOf(r.Basis), Said: r.Said}
+		if w.full {
+			out.Mixture = new(Mixture(r.Mixture))
+		}
 		if r.Uses != nil {
 			out.Uses = new(each(r.Uses, blendUse))
 		} else {

@@ -22,15 +22,16 @@ func (r *reader) dilution(q api.DiluteRequest) solution.DiluteInput {
 }
 
 func (w writer) dilution(d solution.DiluteAnswer) api.DiluteAnswer {
-	out := api.DiluteAnswer{Steps: texts(d.Steps), Advice: w.advice(d.Advice)}
+	out := api.DiluteAnswer{Answer: d.Answer, Steps: texts(d.Steps), Advice: w.advice(d.Advice)}
 	if len(d.Readings) > 0 {
 		out.Readings, out.Ranges = w.byReadings(d.Readings), strengthRanges(d.Ranges)
 		return out
 	}
-	out.Basis, out.Stock, out.Target = basisOf(d.Basis), new(Mixture(d.Stock)), new(Mixture(d.Target))
-	out.Main, out.ByWeight = new(w.recipe(d.Main)), w.withSteps(d.ByWeight)
-	out.WholeParts, out.SimpleRule = new(each(d.WholeParts, w.wholeParts)), new(simpleRule(d.Rule))
-	out.Preparation = w.preparation(d.Preparation)
+	out.Basis, out.Main, out.Preparation = basisOf(d.Basis), new(w.recipe(d.Main)), w.preparation(d.Preparation)
+	if w.full {
+		out.Stock, out.Target, out.ByWeight = new(Mixture(d.Stock)), new(Mixture(d.Target)), w.withSteps(d.ByWeight)
+		out.WholeParts, out.SimpleRule = new(each(d.WholeParts, w.wholeParts)), new(simpleRule(d.Rule))
+	}
 	if l := d.Leftover; l != nil {
 		out.Leftover = &api.Leftover{
 			Stock: Quantity(l.Stock, quantity.Gram), Makes: Quantity(l.Grams, quantity.Gram),

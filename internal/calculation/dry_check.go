@@ -24,8 +24,14 @@ func (r *reader) dryCheck(q api.DryCheckRequest) solution.DryCheckInput {
 
 func (w writer) dryCheck(x solution.DryCheckAnswer) api.DryCheckAnswer {
 	out := api.DryCheckAnswer{
-		Reading: Mixture(x.Reading), Lowest: Mixture(x.Lowest), Solids: Measured(x.Solids.Measured, quantity.Gram),
+		Answer: x.Answer, Strength: w.strength(x.Strength), Solids: Measured(x.Solids.Measured, quantity.Gram),
 		Steps: texts(x.Steps), Advice: w.advice(x.Advice),
+	}
+	if x.LowestStrength.Basis != "" {
+		out.Lowest = new(w.strength(x.LowestStrength))
+	}
+	if w.full {
+		out.Reading, out.AsLowest = new(Mixture(x.Reading)), new(Mixture(x.Lowest))
 	}
 	if g := x.Agreement; g != nil {
 		out.Agreement = &api.LabelAgreement{

@@ -63,11 +63,12 @@ func (r *reader) spiritDilution(d api.SpiritDilution) *solution.SpiritDilution {
 
 func (w writer) ethanolWater(a solution.EthanolWaterAnswer) api.EthanolWater {
 	out := api.EthanolWater{
+		Answer:               a.Answer,
 		ReferenceTemperature: Quantity(a.Reference, quantity.Celsius),
 		Steps:                texts(a.Steps), Advice: w.advice(a.Advice),
 	}
 	if s := a.State; s != nil {
-		out.Answer.Properties = &api.SpiritState{
+		out.Properties = &api.SpiritState{
 			ByMass: w.result(s.ByMass, quantity.Percent), ByVolume: w.result(s.ByVolume, quantity.Percent),
 			Temperature: w.result(s.Temperature, quantity.Celsius), Density: w.result(s.Density, quantity.GramsPerML),
 			DensityAtReference: w.result(s.DensityAtRef, quantity.GramsPerML),
@@ -76,7 +77,7 @@ func (w writer) ethanolWater(a solution.EthanolWaterAnswer) api.EthanolWater {
 		}
 	}
 	if m := a.Mixture; m != nil {
-		out.Answer.Mixing = &api.SpiritMixture{
+		out.Mixing = &api.SpiritMixture{
 			ByMass: w.result(m.ByMass, quantity.Percent), ByVolume: w.result(m.ByVolume, quantity.Percent),
 			Mass: w.result(m.Mass, quantity.Gram), Volume: w.result(m.Volume, quantity.Millilitre),
 			SumOfVolumes: Quantity(m.SumOfVolumes, quantity.Millilitre),
@@ -84,13 +85,15 @@ func (w writer) ethanolWater(a solution.EthanolWaterAnswer) api.EthanolWater {
 		}
 	}
 	if d := a.Dilution; d != nil {
-		out.Answer.Dilution = &api.SpiritRecipe{
+		out.Dilution = &api.SpiritRecipe{
 			StockVolume: w.result(d.StockVolume, quantity.Millilitre), StockMass: w.result(d.StockMass, quantity.Gram),
 			WaterVolume: w.result(d.WaterVolume, quantity.Millilitre), WaterMass: w.result(d.WaterMass, quantity.Gram),
-			FinishedVolume:      w.result(d.FinishedVolume, quantity.Millilitre),
-			FinishedMass:        w.result(d.FinishedMass, quantity.Gram),
-			Contraction:         w.result(d.Contraction, quantity.Percent),
-			WaterIfVolumesAdded: Quantity(d.IfVolumesAdded, quantity.Millilitre),
+			FinishedVolume: w.result(d.FinishedVolume, quantity.Millilitre),
+			FinishedMass:   w.result(d.FinishedMass, quantity.Gram),
+		}
+		if w.full {
+			out.Dilution.Contraction = new(w.result(d.Contraction, quantity.Percent))
+			out.Dilution.WaterIfVolumesAdded = new(Quantity(d.IfVolumesAdded, quantity.Millilitre))
 		}
 	}
 	return out

@@ -58,14 +58,14 @@ func (w writer) roundedFormaldehyde(r solution.FormaldehydeRounded) api.Formalde
 }
 
 func (w writer) formaldehyde(a solution.FormaldehydeAnswer) api.FormaldehydeAnswer {
-	return api.FormaldehydeAnswer{
-		StockVolume: w.result(a.StockVolume, quantity.Millilitre), StockMass: w.result(a.StockMass, quantity.Gram),
-		Water: w.result(a.Water, a.WaterUnit), Formalin: w.resultOr(a.Formalin, quantity.Percent),
-		PerVolume: w.resultOr(a.PerVolume, quantity.GramsPerDL), ByMass: w.resultOr(a.ByMass, quantity.Percent),
-		StockStrength: w.result(a.StockPerVolume, quantity.GramsPerDL), AsRounded: w.roundedFormaldehyde(a.AsRounded),
+	out := api.FormaldehydeAnswer{
+		Answer: a.Answer, AsRounded: w.roundedFormaldehyde(a.AsRounded),
 		Salts: each(a.Salts, func(s solution.BufferSalt) api.BufferSalt {
 			salt := api.BufferSalt{
-				Name: s.Name, Formula: s.Formula, Mass: Quantity(s.Grams, quantity.Gram), Note: s.Note,
+				Name: s.Name, Formula: s.Formula, Mass: Quantity(s.Grams, quantity.Gram),
+			}
+			if w.full {
+				salt.Note = &s.Note
 			}
 			if s.Form != "" {
 				salt.Form = new(api.HydrateForm(s.Form))
@@ -78,6 +78,13 @@ func (w writer) formaldehyde(a solution.FormaldehydeAnswer) api.FormaldehydeAnsw
 		Hazards: each(a.Hazards, hazardLine),
 		Steps:   texts(a.Steps), Advice: w.advice(a.Advice),
 	}
+	if w.full {
+		out.StockVolume, out.StockMass = new(w.result(a.StockVolume, quantity.Millilitre)), new(w.result(a.StockMass, quantity.Gram))
+		out.Water, out.Formalin = new(w.result(a.Water, a.WaterUnit)), w.resultOr(a.Formalin, quantity.Percent)
+		out.PerVolume, out.ByMass = w.resultOr(a.PerVolume, quantity.GramsPerDL), w.resultOr(a.ByMass, quantity.Percent)
+		out.StockStrength = new(w.result(a.StockPerVolume, quantity.GramsPerDL))
+	}
+	return out
 }
 
 func hazardLine(h solution.HazardLine) api.HazardLine {

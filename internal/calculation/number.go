@@ -58,7 +58,7 @@ func weighed(z solution.Size) *api.ComputedQuantity {
 // result renders a number with its uncertainty and what that comes from.
 func (w writer) result(o quantity.Outcome, unit quantity.Unit) api.ComputedResult {
 	out := api.ComputedResult{Value: figure(o.Value), Unit: string(unit), Uncertainty: uncertaintyOf(o.Measured)}
-	if o.Standard > 0 {
+	if w.full && o.Standard > 0 {
 		out.Budget, out.Range = new(each(o.Budget, budgetLine)), said(o.Sentence(unit))
 	}
 	return out
@@ -78,6 +78,14 @@ func quantityOr(x *float64, unit quantity.Unit) *api.ComputedQuantity {
 		return nil
 	}
 	return new(Quantity(*x, unit))
+}
+
+// assumptions renders what the caller left to the service; nil in brief.
+func (w writer) assumptions(all []solution.Assumption) *api.Assumptions {
+	if !w.full {
+		return nil
+	}
+	return new(each(all, assumption))
 }
 
 func assumption(a solution.Assumption) api.Assumption {

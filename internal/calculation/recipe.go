@@ -15,13 +15,19 @@ func (w writer) recipe(r solution.Recipe) api.ComputedRecipe {
 		return out
 	}
 	out.Strength = new(w.strength(r.Strength))
-	if made := r.AsRounded.Volume; made.Answered() {
-		out.Finished = new(Measured(made.Measured, quantity.Millilitre))
-	}
+	out.Finished = finished(r.AsRounded)
 	if w.full {
 		out.AsRounded = new(Mixture(r.AsRounded))
 	}
 	return out
+}
+
+// finished is how much of a mixture there is; nil where its volume is not known.
+func finished(m solution.Mixture) *api.ComputedQuantity {
+	if !m.Volume.Answered() {
+		return nil
+	}
+	return new(Measured(m.Volume.Measured, quantity.Millilitre))
 }
 
 // withSteps renders another way to make it, with its own steps.

@@ -48,13 +48,15 @@ func (writer) teasTriangle(a solution.SolventBlendAnswer) []byte { return soluti
 
 func (w writer) solventBlend(a solution.SolventBlendAnswer) api.SolventBlendAnswer {
 	out := api.SolventBlendAnswer{
-		Parts:   each(a.Parts, w.blendPart),
-		Density: w.resultOr(a.Density, quantity.GramsPerML), VolumeModel: a.Model, Teas: teas(a.Teas),
-		Hansen:      hansen(a.Hansen),
+		Answer: a.Answer, Parts: each(a.Parts, w.blendPart),
+		Density: w.resultOr(a.Density, quantity.GramsPerML), Teas: teas(a.Teas),
 		Evaporation: each(a.Evaporation, w.leaving),
 		Hazards:     each(a.Hazards, hazardLine),
 		Pictograms:  each(a.Symbols, func(s string) api.Pictogram { return api.Pictogram(s) }),
 		Steps:       texts(a.Steps), Advice: w.advice(a.Advice),
+	}
+	if w.full {
+		out.Hansen, out.VolumeModel = hansen(a.Hansen), &a.Model
 	}
 	if a.Signal != "" {
 		out.SignalWord = new(api.SignalWord(a.Signal))
@@ -73,7 +75,10 @@ func (w writer) blendPart(p solution.BlendPart) api.BlendPart {
 		percent := 100 * *f
 		return quantityOr(&percent, quantity.Percent)
 	}
-	out := api.BlendPart{Solvent: p.Name, ByVolume: percent(p.ByVolume), ByMass: percent(p.ByMass), Teas: teas(p.Teas)}
+	out := api.BlendPart{Solvent: p.Name, ByVolume: percent(p.ByVolume), ByMass: percent(p.ByMass)}
+	if w.full {
+		out.Teas = teas(p.Teas)
+	}
 	if w := p.Pour; w != nil {
 		out.Measure = &api.BlendMeasure{
 			Exact: Quantity(w.Exact, w.Unit), Rounded: Quantity(w.Rounded, w.Unit),
@@ -89,7 +94,7 @@ func teas(t *solution.Teas) *api.TeasFractions {
 	}
 	return &api.TeasFractions{
 		Dispersion: figure(t.Dispersion), Polar: figure(t.Polar), HydrogenBonding: figure(t.Hydrogen),
-		Source: cited(t.Source),
+		Source: t.Source.ID,
 	}
 }
 
@@ -99,15 +104,18 @@ func hansen(h *solution.Hansen) *api.HansenParameters {
 	}
 	return &api.HansenParameters{
 		Dispersion: figure(h.Dispersion), Polar: figure(h.Polar), HydrogenBonding: figure(h.Hydrogen),
-		Source: cited(h.Source),
+		Source: h.Source.ID,
 	}
 }
 
 func (w writer) leaving(l solution.Leaving) api.Leaving {
 	rate := func(e solution.EvaporationRate) api.EvaporationRate {
-		return api.EvaporationRate{Value: figure(e.Value), Source: cited(e.Source)}
+		return api.EvaporationRate{Value: figure(e.Value), Source: e.Source.ID}
 	}
-	out := api.Leaving{Solvent: l.Name, Others: each(l.Others, rate)}
+	out := api.Leaving{Solvent: l.Name}
+	if w.full {
+		out.Others = new(each(l.Others, rate))
+	}
 	if l.Rate != nil {
 		out.Rate = new(rate(*l.Rate))
 	}
@@ -115,19 +123,24 @@ func (w writer) leaving(l solution.Leaving) api.Leaving {
 }
 
 func (w writer) resinInBlend(a solution.ResinAnswer) api.ResinInBlend {
-	out := api.ResinInBlend{
-		Resin: a.Resin, Grade: said(a.Grade), Seen: a.Seen, Unobserved: texts(a.Unobserved),
-		Observations: each(a.Observations, func(o solution.Observation) api.ResinObservation {
-			return api.ResinObservation{
-				Solvent: o.Solvent, Grade: said(o.Grade), Age: api.FilmAge(o.Age), Observed: api.Observed(o.Observed),
-				ByClass: o.ByClass, Remark: said(o.Remark), Source: cited(o.Source),
-			}
-		}),
+	out := api.ResinInBlend{Resin: a.Resin, Grade: said(a.Grade), Unobserved: texts(a.Unobserved)}
+	if !w.full {
+		out.Observations = each(a.Leading(), func(o solution.Observation) api.ResinObservation {
+			return api.ResinObservation{Solvent: o.Solvent, Observed: api.Observed(o.Observed), Source: o.Source.ID}
+		})
+		return out
 	}
+	out.Seen = &a.Seen
+	out.Observations = each(a.Observations, func(o solution.Observation) api.ResinObservation {
+		return api.ResinObservation{
+			Solvent: o.Solvent, Grade: said(o.Grade), Age: new(api.FilmAge(o.Age)), Observed: api.Observed(o.Observed),
+			ByClass: &o.ByClass, Remark: said(o.Remark), Source: o.Source.ID,
+		}
+	})
 	if e := a.Estimate; e != nil {
 		out.Estimate = &api.ResinEstimate{
 			Distance: figure(e.Distance), Radius: figure(e.Radius), RelativeToRadius: figure(e.Relative),
-			Sentence: e.Sentence, Source: cited(e.Source),
+			Sentence: e.Sentence, Source: e.Source.ID,
 		}
 	}
 	return out

@@ -31,9 +31,10 @@ func (r *reader) uptakePer(at string, per *api.UptakePer) (area, mass quantity.Q
 
 func (w writer) uptake(a solution.UptakeAnswer) api.UptakeAnswer {
 	return api.UptakeAnswer{
+		Answer:  a.Answer,
 		Solids:  w.resultOr(a.Solids, quantity.Gram),
 		AtLeast: Quantity(a.AtLeast, quantity.Gram), AtMost: Quantity(a.AtMost, quantity.Gram),
-		PerArea: w.resultOr(a.PerArea, "g/m2"), PerMass: w.resultOr(a.PerMass, quantity.Percent), Sentence: a.Sentence,
+		PerArea: w.resultOr(a.PerArea, "g/m2"), PerMass: w.resultOr(a.PerMass, quantity.Percent),
 		Steps: texts(a.Steps), Advice: w.advice(a.Advice),
 	}
 }

@@ -94,26 +94,32 @@ func (r *reader) release(pointer string, v api.VapourRelease) solution.Release {
 }
 
 func (w writer) vapour(a solution.VapourAnswer) api.VapourAnswer {
-	out := api.VapourAnswer{Assumed: each(a.Assumed, assumption), Steps: texts(a.Steps), Advice: w.advice(a.Advice)}
-	out.Answer.Work = new(w.vapourInRoom(a))
+	out := api.VapourAnswer{
+		Answer: a.Answer, Assumed: w.assumptions(a.Assumed), Steps: texts(a.Steps), Advice: w.advice(a.Advice),
+	}
+	out.Work = new(w.vapourInRoom(a))
 	return out
 }
 
 func (w writer) vapourInRoom(a solution.VapourAnswer) api.VapourInRoom {
 	out := api.VapourInRoom{
 		Solvents: each(a.Solvents, func(s solution.SolventInAir) api.SolventInAir {
-			return api.SolventInAir{
-				Solvent: s.Name, Saturation: quantityOr(s.SaturationPPM, quantity.PPM), Capped: s.Capped,
-				Room: w.inAir(s.Room), NearField: w.inAir(s.Near),
+			in := api.SolventInAir{Solvent: s.Name, Capped: s.Capped, NearField: w.inAir(s.Near)}
+			if w.full {
+				in.Saturation, in.Room = quantityOr(s.SaturationPPM, quantity.PPM), new(w.inAir(s.Room))
 			}
+			return in
 		}),
 		Explosive: api.ExplosiveShare{
-			Room: w.result(a.Explosive.Room, quantity.One), NearField: w.result(a.Explosive.Near, quantity.One),
-			MixtureLimit: quantityOr(a.Explosive.MixtureLimit, quantity.Percent),
-			Without:      texts(a.Explosive.Without),
+			NearField: w.result(a.Explosive.Near, quantity.One),
+			Without:   texts(a.Explosive.Without),
 		},
 		Limits:   each(a.Limits, w.limitComparison),
 		Clearing: each(a.Clearing, w.clearingOfAir),
+	}
+	if w.full {
+		out.Explosive.Room = new(w.result(a.Explosive.Room, quantity.One))
+		out.Explosive.MixtureLimit = quantityOr(a.Explosive.MixtureLimit, quantity.Percent)
 	}
 	if a.Later != nil {
 		later := each(a.Later, func(t solution.AirAt) api.AirAt {
@@ -126,10 +132,11 @@ func (w writer) vapourInRoom(a solution.VapourAnswer) api.VapourInRoom {
 	}
 	if a.AirNeeded != nil {
 		needed := each(a.AirNeeded, func(n solution.AirNeeded) api.AirNeeded {
-			return api.AirNeeded{
-				List: n.List, ForTheRoom: w.result(n.Room, "m3/h"), AtTheWork: w.resultOr(n.Near, "m3/h"),
-				Sentence: n.Sentence,
+			out := api.AirNeeded{List: n.List, Sentence: n.Sentence}
+			if w.full {
+				out.ForTheRoom, out.AtTheWork = new(w.result(n.Room, "m3/h")), w.resultOr(n.Near, "m3/h")
 			}
+			return out
 		})
 		out.AirNeeded = &needed
 	}
@@ -137,26 +144,34 @@ func (w writer) vapourInRoom(a solution.VapourAnswer) api.VapourInRoom {
 }
 
 func (w writer) airLevel(l solution.Level) api.AirLevel {
-	return api.AirLevel{Ppm: w.result(l.PPM, quantity.PPM), MassPerVolume: Quantity(l.MgPerM3, quantity.MgPerM3)}
+	out := api.AirLevel{Ppm: w.result(l.PPM, quantity.PPM)}
+	if w.full {
+		out.MassPerVolume = new(Quantity(l.MgPerM3, quantity.MgPerM3))
+	}
+	return out
 }
 
 func (w writer) inAir(a solution.InAir) api.InAir {
 	out := api.InAir{Peak: w.airLevel(a.Peak), Worst15Minutes: w.airLevel(a.Short), Over8Hours: w.airLevel(a.Day)}
-	if a.Settled != nil {
+	if w.full && a.Settled != nil {
 		out.Settled = new(w.airLevel(*a.Settled))
 	}
 	return out
 }
 
 func (w writer) limitComparison(l solution.LimitComparison) api.LimitComparison {
-	return api.LimitComparison{
-		List: l.List, Kind: api.LimitKind(l.Kind), NearField: figure(l.Near), Room: figure(l.Room), Above: l.Above,
-		Sentence: l.Sentence, Without: texts(l.Without),
-		Parts: each(l.Parts, func(p solution.LimitPart) api.LimitPart {
-			return api.LimitPart{
-				Solvent: p.Solvent, Limit: Quantity(p.PPM, quantity.PPM),
-				NearField: figure(p.Near), Source: cited(p.Source),
-			}
-		}),
+	out := api.LimitComparison{
+		List: l.List, Kind: api.LimitKind(l.Kind), NearField: figure(l.Near), Above: l.Above, Without: texts(l.Without),
 	}
+	if !w.full {
+		return out
+	}
+	out.Room, out.Sentence = new(figure(l.Room)), &l.Sentence
+	out.Parts = new(each(l.Parts, func(p solution.LimitPart) api.LimitPart {
+		return api.LimitPart{
+			Solvent: p.Solvent, Limit: Quantity(p.PPM, quantity.PPM),
+			NearField: figure(p.Near), Source: p.Source.ID,
+		}
+	}))
+	return out
 }

@@ -51,7 +51,7 @@ const svgType = "image/svg+xml"
 // computeSolventBlend answers what a mixture of solvents is like, or draws it.
 func computeSolventBlend(s *Server, c *requestContext) (*answer, error) {
 	if c.mediaType != svgType {
-		return compute(calculation.SolventBlend, nil)(s, c)
+		return compute(calculation.SolventBlend, calculation.SolventBlendText)(s, c)
 	}
 	drawing, err := computed(s, c, calculation.TeasTriangle)
 	if err != nil {

@@ -66,17 +66,17 @@ func TestComputeEthanolWater(t *testing.T) {
 	s := open(t)
 	// OIML R 22, evaluated outside of this program: 1000 mL of 96 % to 70 % by volume
 	// takes 407.80 mL of water and makes 1371.43 mL.
-	r := s.do(http.MethodPost, "/v1/compute/ethanol-water", `{"dilution":{
+	r := s.do(http.MethodPost, "/v1/compute/ethanol-water?detail=full", `{"dilution":{
 		"stock":{"basis":"volume-fraction","value":96,"unit":"%","uncertainty":{"standard":0.2}},
 		"target":{"basis":"volume-fraction","value":70,"unit":"%"},
 		"amount":{"stock":{"value":1,"unit":"L"}}}}`).want(http.StatusOK)
-	if got := r.numeric("answer", "dilution", "waterVolume", "value"); math.Abs(got-407.80) > 0.005 {
+	if got := r.numeric("dilution", "waterVolume", "value"); math.Abs(got-407.80) > 0.005 {
 		t.Errorf("water: got %g, want 407.80", got)
 	}
-	if got := r.numeric("answer", "dilution", "finishedVolume", "value"); math.Abs(got-1371.43) > 0.005 {
+	if got := r.numeric("dilution", "finishedVolume", "value"); math.Abs(got-1371.43) > 0.005 {
 		t.Errorf("made: got %g, want 1371.43", got)
 	}
-	if got := r.at("answer", "dilution", "waterVolume", "budget", 0, "input"); got != "the strength of the stock" {
+	if got := r.at("dilution", "waterVolume", "budget", 0, "input"); got != "the strength of the stock" {
 		t.Errorf("largest in the budget: got %v", got)
 	}
 	for name, tt := range map[string]struct{ body, pointer string }{
@@ -89,7 +89,7 @@ func TestComputeEthanolWater(t *testing.T) {
 		"no unit so": {`{"dilution":{"stock":{"basis":"volume-fraction","value":96,"unit":"%"},"target":{"basis":"volume-fraction","value":70,"unit":"%"},"amount":{"stock":{"value":1,"unit":"jar"}}}}`, "/dilution/amount/stock/unit"},
 		"two":        {`{"properties":{},"mixing":{"parts":[{"amount":{"value":1,"unit":"L"}},{"amount":{"value":1,"unit":"L"}}]}}`, ""},
 	} {
-		s.refused(name, "/v1/compute/ethanol-water", tt.body, tt.pointer)
+		s.refused(name, "/v1/compute/ethanol-water?detail=full", tt.body, tt.pointer)
 	}
 }
 
@@ -118,16 +118,16 @@ func (s *service) refused(name, path, body, pointer string) {
 func TestComputeVapour(t *testing.T) {
 	t.Parallel()
 	s := open(t)
-	r := s.do(http.MethodPost, "/v1/compute/vapour", `{"work":{
+	r := s.do(http.MethodPost, "/v1/compute/vapour?detail=full", `{"work":{
 		"solvents":[{"material":"acetone","amount":{"value":150,"unit":"mL"}},{"material":"toluene","amount":{"value":50,"unit":"mL"}}],
 		"release":{"steady":{"duration":{"value":2,"unit":"h"}}},
 		"room":{"volume":{"value":60,"unit":"m3"},"air":{"changes":{"value":2,"unit":"1/h"}}}}}`).want(http.StatusOK)
 	for i, name := range []string{"acetone", "toluene"} {
-		if got := r.at("answer", "work", "solvents", i, "solvent"); got != name {
+		if got := r.at("work", "solvents", i, "solvent"); got != name {
 			t.Errorf("solvent %d: got %v, want %s", i, got, name)
 		}
-		near := r.numeric("answer", "work", "solvents", i, "nearField", "over8Hours", "ppm", "value")
-		room := r.numeric("answer", "work", "solvents", i, "room", "over8Hours", "ppm", "value")
+		near := r.numeric("work", "solvents", i, "nearField", "over8Hours", "ppm", "value")
+		room := r.numeric("work", "solvents", i, "room", "over8Hours", "ppm", "value")
 		if !(near > room) {
 			t.Errorf("%s: near the work %g ppm, room %g", name, near, room)
 		}
@@ -143,7 +143,7 @@ func TestComputeVapour(t *testing.T) {
 		t.Errorf("assumed: got %v, want five", list)
 	}
 	// Saturation at 20 °C by Poling, Prausnitz and O'Connell, 5th ed.: 243 870 ppm.
-	if got := r.numeric("answer", "work", "solvents", 0, "saturation", "value"); math.Abs(got/243870-1) > 0.001 {
+	if got := r.numeric("work", "solvents", 0, "saturation", "value"); math.Abs(got/243870-1) > 0.001 {
 		t.Errorf("saturation of acetone: got %g, want 243 870", got)
 	}
 	for name, tt := range map[string]struct{ body, pointer string }{
@@ -153,15 +153,15 @@ func TestComputeVapour(t *testing.T) {
 		"no room":     {work(`"acetone"`, "150", "0"), "/work/room/volume"},
 		"no mixtures": {work(`"methylated-spirit"`, "150", "60"), "/work/solvents/0"},
 	} {
-		s.refused(name, "/v1/compute/vapour", tt.body, tt.pointer)
+		s.refused(name, "/v1/compute/vapour?detail=full", tt.body, tt.pointer)
 	}
 	// A spirit counts as ethanol and water; white spirit has no equation and a limit in mg/m³ alone.
-	r = s.do(http.MethodPost, "/v1/compute/vapour", work(`"ethanol-96"`, "100", "60")).want(http.StatusOK)
-	if got := r.at("answer", "work", "solvents", 1, "solvent"); got != "water" {
+	r = s.do(http.MethodPost, "/v1/compute/vapour?detail=full", work(`"ethanol-96"`, "100", "60")).want(http.StatusOK)
+	if got := r.at("work", "solvents", 1, "solvent"); got != "water" {
 		t.Errorf("spirit: got %v, want ethanol and water", got)
 	}
-	r = s.do(http.MethodPost, "/v1/compute/vapour", work(`"white-spirit-stoddard-solvent"`, "100", "60")).want(http.StatusOK)
-	if got := r.numeric("answer", "work", "limits", 0, "parts", 0, "limit", "value"); got < 50 {
+	r = s.do(http.MethodPost, "/v1/compute/vapour?detail=full", work(`"white-spirit-stoddard-solvent"`, "100", "60")).want(http.StatusOK)
+	if got := r.numeric("work", "limits", 0, "parts", 0, "limit", "value"); got < 50 {
 		t.Errorf("limit of white spirit: got %g ppm", got)
 	}
 }
@@ -179,10 +179,10 @@ func TestComputeVapourOfEverySolvent(t *testing.T) {
 		"acetone", "ethanol", "water", "propan-2-ol", "methanol", "toluene", "xylene-mixed-isomers", "o-xylene", "m-xylene", "p-xylene", "ethyl-acetate",
 		"n-butyl-acetate", "butanone", "1-methoxy-2-propanol", "diacetone-alcohol", "dichloromethane", "n-heptane", "cyclohexane", "white-spirit-stoddard-solvent", "ethanol-96",
 	} {
-		s.do(http.MethodPost, "/v1/compute/vapour", work(`"`+id+`"`, "100", "60")).want(http.StatusOK)
-		s.do(http.MethodPost, "/v1/compute/vapour", `{"bottleInWarmth":{"solvents":[{"material":"`+id+`","amount":{"value":400,"unit":"mL"}}],"capacity":{"value":500,"unit":"mL"}}}`).want(http.StatusOK)
-		s.do(http.MethodPost, "/v1/compute/container", `{"solvents":["`+id+`"],"body":{"material":"glass"}}`).want(http.StatusOK)
-		s.do(http.MethodPost, "/v1/compute/solvent-blend", `{"by":"volume","solvents":[{"material":"`+id+`","fraction":{"value":1,"unit":"1"}}]}`).want(http.StatusOK)
+		s.do(http.MethodPost, "/v1/compute/vapour?detail=full", work(`"`+id+`"`, "100", "60")).want(http.StatusOK)
+		s.do(http.MethodPost, "/v1/compute/vapour?detail=full", `{"bottleInWarmth":{"solvents":[{"material":"`+id+`","amount":{"value":400,"unit":"mL"}}],"capacity":{"value":500,"unit":"mL"}}}`).want(http.StatusOK)
+		s.do(http.MethodPost, "/v1/compute/container?detail=full", `{"solvents":["`+id+`"],"body":{"material":"glass"}}`).want(http.StatusOK)
+		s.do(http.MethodPost, "/v1/compute/solvent-blend?detail=full", `{"by":"volume","solvents":[{"material":"`+id+`","fraction":{"value":1,"unit":"1"}}]}`).want(http.StatusOK)
 	}
 }
 
@@ -199,13 +199,13 @@ func TestComputeContainer(t *testing.T) {
 		"a spirit is its parts":  {`{"solvents":["ethanol-96"],"body":{"material":"carbon-steel"}}`, "limited", "memory", "container-limited"},
 		"isomers stand together": {`{"solvents":["o-xylene"],"body":{"material":"ps"}}`, "unsuitable", "read-class", "container-unsuitable"},
 	} {
-		r := s.do(http.MethodPost, "/v1/compute/container", tt.body).want(http.StatusOK)
+		r := s.do(http.MethodPost, "/v1/compute/container?detail=full", tt.body).want(http.StatusOK)
 		if r.at("verdict") != tt.verdict || r.at("knownBy") != tt.known || !strings.Contains(r.warnings(), tt.warning) {
 			t.Errorf("%s: got %v (%v), %s; want %s (%s), %s", name, r.at("verdict"), r.at("knownBy"), r.warnings(), tt.verdict, tt.known, tt.warning)
 		}
 	}
-	s.refused("no such material", "/v1/compute/container", `{"solvents":["acetone"],"body":{"material":"unobtainium"}}`, "/body")
-	s.refused("no such code", "/v1/compute/container", `{"solvents":["acetone"],"body":{"code":"8"}}`, "/body/code")
+	s.refused("no such material", "/v1/compute/container?detail=full", `{"solvents":["acetone"],"body":{"material":"unobtainium"}}`, "/body")
+	s.refused("no such code", "/v1/compute/container?detail=full", `{"solvents":["acetone"],"body":{"code":"8"}}`, "/body/code")
 }
 
 func TestComputeFormaldehyde(t *testing.T) {
@@ -213,7 +213,7 @@ func TestComputeFormaldehyde(t *testing.T) {
 	s := open(t)
 	// Histology supplier's data sheet: 1 part of stock with 9 of water, 3.7 to 4.0 %
 	// formaldehyde; 6.5 g of the anhydrous salt are 12.27 g of the heptahydrate.
-	r := s.do(http.MethodPost, "/v1/compute/formaldehyde", `{"stock":{"strength":{"basis":"mass-fraction","value":37,"unit":"%"}},
+	r := s.do(http.MethodPost, "/v1/compute/formaldehyde?detail=full", `{"stock":{"strength":{"basis":"mass-fraction","value":37,"unit":"%"}},
 		"target":{"basis":"as-supplied-volume","value":10,"unit":"%"},"amount":{"value":1,"unit":"L"},"buffer":{"dibasic":"heptahydrate"}}`).want(http.StatusOK)
 	if got := r.numeric("stockVolume", "value"); math.Abs(got-100) > 1e-9 {
 		t.Errorf("stock: got %g mL, want 100", got)
@@ -224,21 +224,21 @@ func TestComputeFormaldehyde(t *testing.T) {
 	if got := r.numeric("salts", 1, "mass", "value"); math.Abs(got-12.27) > 0.005 {
 		t.Errorf("salt: got %g g, want 12.27", got)
 	}
-	r = s.do(http.MethodPost, "/v1/compute/formaldehyde", `{"stock":{"strength":{"basis":"mass-per-solution-volume","value":40,"unit":"g/dL"}},
+	r = s.do(http.MethodPost, "/v1/compute/formaldehyde?detail=full", `{"stock":{"strength":{"basis":"mass-per-solution-volume","value":40,"unit":"g/dL"}},
 		"target":{"basis":"parts-by-volume","parts":[1,9]},"amount":{"value":1,"unit":"L"},"instruments":{"measure":{"readability":{"value":10,"unit":"mL"}}}}`).want(http.StatusOK)
 	if got := r.numeric("asRounded", "perVolume", "value"); math.Abs(got-4) > 1e-9 {
 		t.Errorf("1 part to 9: got %g g in 100 mL, want 4", got)
 	}
-	s.refused("basis of the target", "/v1/compute/formaldehyde", `{"stock":{"strength":{"basis":"mass-fraction","value":37,"unit":"%"}},
+	s.refused("basis of the target", "/v1/compute/formaldehyde?detail=full", `{"stock":{"strength":{"basis":"mass-fraction","value":37,"unit":"%"}},
 		"target":{"basis":"parts-by-mass","parts":[1,9]},"amount":{"value":1,"unit":"L"}}`, "/target/basis")
-	s.refused("stronger than the stock", "/v1/compute/formaldehyde", `{"stock":{"strength":{"basis":"mass-fraction","value":37,"unit":"%"}},
+	s.refused("stronger than the stock", "/v1/compute/formaldehyde?detail=full", `{"stock":{"strength":{"basis":"mass-fraction","value":37,"unit":"%"}},
 		"target":{"basis":"mass-fraction","value":40,"unit":"%"},"amount":{"value":1,"unit":"kg"}}`, "/target")
 }
 
 func TestComputeUptake(t *testing.T) {
 	t.Parallel()
 	s := open(t)
-	r := s.do(http.MethodPost, "/v1/compute/uptake", `{"byWeight":{"before":{"value":412.6,"unit":"g","uncertainty":{"readability":0.1}},
+	r := s.do(http.MethodPost, "/v1/compute/uptake?detail=full", `{"byWeight":{"before":{"value":412.6,"unit":"g","uncertainty":{"readability":0.1}},
 		"after":{"value":421.9,"unit":"g","uncertainty":{"readability":0.1}},"drying":{"state":"dried","days":7}}}`).want(http.StatusOK)
 	if got := r.numeric("atMost", "value"); math.Abs(got-9.3) > 1e-6 {
 		t.Errorf("at most: got %g g, want 9.3", got)
@@ -246,9 +246,9 @@ func TestComputeUptake(t *testing.T) {
 	if got := r.numeric("atLeast", "value"); math.Abs(got-9.3*0.96) > 1e-6 {
 		t.Errorf("at least: got %g g, want 8.928", got)
 	}
-	s.refused("other basis", "/v1/compute/uptake", `{"byVolume":{"strength":{"basis":"mass-fraction","value":5,"unit":"%"},"applied":{"value":40,"unit":"mL"}}}`, "/byVolume/strength/basis")
-	s.refused("it lost weight", "/v1/compute/uptake", `{"byWeight":{"before":{"value":2,"unit":"g"},"after":{"value":1,"unit":"g"},"drying":{"state":"dried"}}}`, "/byWeight/after")
-	s.refused("half-width alone", "/v1/compute/uptake", `{"byWeight":{"before":{"value":2,"unit":"g","uncertainty":{"halfWidth":1}},"after":{"value":3,"unit":"g"},"drying":{"state":"dried"}}}`, "/byWeight/before/uncertainty/distribution")
+	s.refused("other basis", "/v1/compute/uptake?detail=full", `{"byVolume":{"strength":{"basis":"mass-fraction","value":5,"unit":"%"},"applied":{"value":40,"unit":"mL"}}}`, "/byVolume/strength/basis")
+	s.refused("it lost weight", "/v1/compute/uptake?detail=full", `{"byWeight":{"before":{"value":2,"unit":"g"},"after":{"value":1,"unit":"g"},"drying":{"state":"dried"}}}`, "/byWeight/after")
+	s.refused("half-width alone", "/v1/compute/uptake?detail=full", `{"byWeight":{"before":{"value":2,"unit":"g","uncertainty":{"halfWidth":1}},"after":{"value":3,"unit":"g"},"drying":{"state":"dried"}}}`, "/byWeight/before/uncertainty/distribution")
 }
 
 func TestComputeSolventBlend(t *testing.T) {
@@ -256,7 +256,7 @@ func TestComputeSolventBlend(t *testing.T) {
 	s := open(t)
 	const eighty = `{"by":"volume","solvents":[{"material":"acetone","fraction":{"value":80,"unit":"%"}},{"material":"ethanol","fraction":{"value":20,"unit":"%"}}],
 		"resin":{"material":"ethyl-methacrylate-methyl-acrylate-copolymer"}}`
-	r := s.do(http.MethodPost, "/v1/compute/solvent-blend", eighty).want(http.StatusOK)
+	r := s.do(http.MethodPost, "/v1/compute/solvent-blend?detail=full", eighty).want(http.StatusOK)
 	// What was observed of the mixture itself comes first.
 	if got := r.at("resin", "observations", 0, "solvent"); got != "acetone with some ethanol" {
 		t.Errorf("first observation: got %v, want that on the mixture", got)
@@ -268,19 +268,19 @@ func TestComputeSolventBlend(t *testing.T) {
 		t.Errorf("leaves first: got %v", got)
 	}
 	// The drawing.
-	drawn := s.do(http.MethodPost, "/v1/compute/solvent-blend", eighty, header{"Accept", "image/svg+xml"}).want(http.StatusOK)
+	drawn := s.do(http.MethodPost, "/v1/compute/solvent-blend?detail=full", eighty, header{"Accept", "image/svg+xml"}).want(http.StatusOK)
 	if got := drawn.header.Get("Content-Type"); got != "image/svg+xml" || !strings.HasPrefix(string(drawn.body), "<svg ") {
 		t.Errorf("drawing: got %s, %.60s", got, drawn.body)
 	}
 	// A grade that nothing was observed of, and a resin whose grade decides.
-	r = s.do(http.MethodPost, "/v1/compute/solvent-blend", `{"by":"volume","solvents":[{"material":"acetone","fraction":{"value":1,"unit":"1"}}],
+	r = s.do(http.MethodPost, "/v1/compute/solvent-blend?detail=full", `{"by":"volume","solvents":[{"material":"acetone","fraction":{"value":1,"unit":"1"}}],
 		"resin":{"material":"polyethylene-glycol","grade":"123"}}`).want(http.StatusOK)
 	if got := r.warnings(); !strings.Contains(got, "no-observation") {
 		t.Errorf("an unheard-of grade: got %s", got)
 	}
-	s.refused("two layers", "/v1/compute/solvent-blend", `{"by":"volume","solvents":[{"material":"water","fraction":{"value":50,"unit":"%"}},{"material":"toluene","fraction":{"value":50,"unit":"%"}}]}`, "/solvents")
-	s.refused("not a whole", "/v1/compute/solvent-blend", `{"by":"mass","solvents":[{"material":"acetone","fraction":{"value":50,"unit":"%"}},{"material":"toluene","fraction":{"value":40,"unit":"%"}}]}`, "/solvents")
-	s.refused("no such resin", "/v1/compute/solvent-blend", `{"by":"mass","solvents":[{"material":"acetone","fraction":{"value":1,"unit":"1"}}],"resin":{"material":"unobtainium"}}`, "/resin/material")
+	s.refused("two layers", "/v1/compute/solvent-blend?detail=full", `{"by":"volume","solvents":[{"material":"water","fraction":{"value":50,"unit":"%"}},{"material":"toluene","fraction":{"value":50,"unit":"%"}}]}`, "/solvents")
+	s.refused("not a whole", "/v1/compute/solvent-blend?detail=full", `{"by":"mass","solvents":[{"material":"acetone","fraction":{"value":50,"unit":"%"}},{"material":"toluene","fraction":{"value":40,"unit":"%"}}]}`, "/solvents")
+	s.refused("no such resin", "/v1/compute/solvent-blend?detail=full", `{"by":"mass","solvents":[{"material":"acetone","fraction":{"value":1,"unit":"1"}}],"resin":{"material":"unobtainium"}}`, "/resin/material")
 }
 
 // Concentrations as a meter shows them: 500 ppm of acetone is twice the NIOSH limit of
@@ -290,17 +290,17 @@ func TestMeasuredAirOverHTTP(t *testing.T) {
 	t.Parallel()
 	s := open(t)
 	ask := func(solvents, room string) reply {
-		return s.do(http.MethodPost, "/v1/compute/vapour", `{"air":{"solvents":[`+solvents+`]`+room+`}}`)
+		return s.do(http.MethodPost, "/v1/compute/vapour?detail=full", `{"air":{"solvents":[`+solvents+`]`+room+`}}`)
 	}
 	r := ask(`{"material":"acetone","concentration":{"value":500,"unit":"[ppm]"}}`,
 		`,"room":{"volume":{"value":60,"unit":"m3"},"air":{"changes":{"value":6,"unit":"1/h"}},"mixingFactor":{"value":3,"unit":"1"}},"after":[{"value":30,"unit":"min"}]`).want(http.StatusOK)
-	if got := r.numeric("answer", "air", "explosive", "share", "value"); math.Abs(got-0.02) > 1e-9 {
+	if got := r.numeric("air", "explosive", "share", "value"); math.Abs(got-0.02) > 1e-9 {
 		t.Errorf("share of the lower explosive limit: got %v, want 0.02", got)
 	}
-	if got := r.numeric("answer", "air", "later", 0, "solvents", 0, "ppm", "value"); math.Abs(got-500/math.E) > 1e-6 {
+	if got := r.numeric("air", "later", 0, "solvents", 0, "ppm", "value"); math.Abs(got-500/math.E) > 1e-6 {
 		t.Errorf("after half an hour: got %v, want 500/e", got)
 	}
-	if got := r.numeric("answer", "air", "limits", 0, "sum"); got != 2 {
+	if got := r.numeric("air", "limits", 0, "sum"); got != 2 {
 		t.Errorf("got %v times the limit, want 2", got)
 	}
 	ask(`{"material":"acetone","concentration":{"value":500,"unit":"[ppm]"}}`, `,"after":[{"value":30,"unit":"min"}]`).want(http.StatusUnprocessableEntity)
@@ -315,14 +315,14 @@ func TestMeasuredAirOverHTTP(t *testing.T) {
 func TestAirForALimitOfOnesOwn(t *testing.T) {
 	t.Parallel()
 	s := open(t)
-	r := s.do(http.MethodPost, "/v1/compute/vapour", `{"work":{
+	r := s.do(http.MethodPost, "/v1/compute/vapour?detail=full", `{"work":{
 		"solvents":[{"material":"toluene","amount":{"value":494.4,"unit":"g"},"limit":{"value":80,"unit":"[ppm]"}}],
 		"release":{"steady":{"duration":{"value":1,"unit":"h"}}},
 		"room":{"volume":{"value":500,"unit":"m3"},"air":{"changes":{"value":2,"unit":"1/h"}}}}}`).want(http.StatusOK)
-	needed, _ := r.at("answer", "work", "airNeeded").([]any)
+	needed, _ := r.at("work", "airNeeded").([]any)
 	for i := range needed {
-		if r.at("answer", "work", "airNeeded", i, "list") == "your own limit" {
-			if got := r.numeric("answer", "work", "airNeeded", i, "forTheRoom", "value") * 1000 / 60; math.Abs(got/134375-1) > 0.002 {
+		if r.at("work", "airNeeded", i, "list") == "your own limit" {
+			if got := r.numeric("work", "airNeeded", i, "forTheRoom", "value") * 1000 / 60; math.Abs(got/134375-1) > 0.002 {
 				t.Errorf("got %v L a minute, want 134375", got)
 			}
 			return
@@ -337,9 +337,9 @@ func TestSolventBlendIsMeasuredOverHTTP(t *testing.T) {
 	s := open(t)
 	ask := `{"by":"volume","solvents":[{"material":"acetone","fraction":{"value":80,"unit":"%"}},{"material":"ethanol","fraction":{"value":20,"unit":"%"}}],
 		"instruments":{"measure":{"readability":{"value":5,"unit":"mL"}}},"amount":`
-	r := s.do(http.MethodPost, "/v1/compute/solvent-blend", ask+`{"value":250,"unit":"mL"}}`).want(http.StatusOK)
+	r := s.do(http.MethodPost, "/v1/compute/solvent-blend?detail=full", ask+`{"value":250,"unit":"mL"}}`).want(http.StatusOK)
 	if got := r.numeric("parts", 1, "measure", "rounded", "value"); got != 50 {
 		t.Errorf("got %v mL of ethanol, want 50", got)
 	}
-	s.refused("no amount", "/v1/compute/solvent-blend", ask+`{"value":0,"unit":"mL"}}`, "/amount")
+	s.refused("no amount", "/v1/compute/solvent-blend?detail=full", ask+`{"value":0,"unit":"mL"}}`, "/amount")
 }

@@ -156,7 +156,7 @@ func TestDilutionAtEachBasis(t *testing.T) {
 			unit = "%"
 		}
 		stock := strings.Replace(strings.Replace(stock20, "mass-per-solution-volume", basis, 1), "g/dL", unit, 1)
-		r := s.do(http.MethodPost, "/v1/compute/dilute", `{`+stock+`,"strength":{"basis":"parts-by-volume","parts":[1,3]},"amount":{"onHand":{"value":50,"unit":"mL"}}}`).want(http.StatusOK)
+		r := s.do(http.MethodPost, "/v1/compute/dilute?detail=full", `{`+stock+`,"strength":{"basis":"parts-by-volume","parts":[1,3]},"amount":{"onHand":{"value":50,"unit":"mL"}}}`).want(http.StatusOK)
 		got := r.strength(basis, "target")
 		if (math.Abs(got-5) < 1e-9) != holds {
 			t.Errorf("%s: got %v, want 5: %v", basis, got, holds)
@@ -170,7 +170,7 @@ func TestDilutionAtEachBasis(t *testing.T) {
 func TestNoBasisNoAnswer(t *testing.T) {
 	t.Parallel()
 	s := open(t)
-	r := s.do(http.MethodPost, "/v1/compute/make-up", `{`+solid+`,"strength":{"value":20,"unit":"%"},`+inAcetone+`,"amount":{"finished":{"value":150,"unit":"mL"}}}`)
+	r := s.do(http.MethodPost, "/v1/compute/make-up?detail=full", `{`+solid+`,"strength":{"value":20,"unit":"%"},`+inAcetone+`,"amount":{"finished":{"value":150,"unit":"mL"}}}`)
 	r.wantProblem(http.StatusUnprocessableEntity, "strength-basis-missing")
 	readings, _ := r.at("readings").([]any)
 	if len(readings) != 4 || r.at("errors", 0, "pointer") != "/strength/basis" {
@@ -184,7 +184,7 @@ func TestNoBasisNoAnswer(t *testing.T) {
 			t.Errorf("reading %v: got %v g in 100 mL, want %v", r.at("readings", i, "basis"), got, want)
 		}
 	}
-	s.do(http.MethodPost, "/v1/compute/convert", `{"stock":{"solution":{"solute":{"material":`+resin+`},`+inAcetone+`,"strength":{"value":20}}}}`).
+	s.do(http.MethodPost, "/v1/compute/convert?detail=full", `{"stock":{"solution":{"solute":{"material":`+resin+`},`+inAcetone+`,"strength":{"value":20}}}}`).
 		wantProblem(http.StatusUnprocessableEntity, "strength-basis-missing")
 }
 
@@ -205,7 +205,7 @@ func TestUnknownStockIsARange(t *testing.T) {
 		{"blend", `{"stocks":[{` + unknown + `,` + onHand + `},{` + unknown + `,` + onHand + `}]}`, []any{"ranges", 0}, 4},
 		{"blend", `{"stocks":[{` + unknown + `,` + onHand + `}],"fresh":{"liquid":{"material":"acetone"}},"strength":{"value":5,"unit":"g/dL","basis":"mass-per-solution-volume"},"total":{"value":50,"unit":"mL"}}`, []any{"readings", 0, "poured"}, 4},
 	} {
-		r := s.do(http.MethodPost, "/v1/compute/"+tt.path, tt.body).want(http.StatusOK)
+		r := s.do(http.MethodPost, "/v1/compute/"+tt.path+"?detail=full", tt.body).want(http.StatusOK)
 		if readings, _ := r.at("readings").([]any); len(readings) != tt.readings {
 			t.Errorf("%s: got %d readings: %s", tt.path, len(readings), r.body)
 		}
@@ -220,7 +220,7 @@ func TestUnknownStockIsARange(t *testing.T) {
 func TestUnreachableBlendShowsItsReach(t *testing.T) {
 	t.Parallel()
 	s := open(t)
-	r := s.do(http.MethodPost, "/v1/compute/blend", `{"stocks":[{`+stock20+`,"onHand":{"value":100,"unit":"mL"}}],"fresh":{"liquid":{"material":"acetone"}},"strength":{"value":15,"unit":"g/dL","basis":"mass-per-solution-volume"},"total":{"value":200,"unit":"mL"}}`)
+	r := s.do(http.MethodPost, "/v1/compute/blend?detail=full", `{"stocks":[{`+stock20+`,"onHand":{"value":100,"unit":"mL"}}],"fresh":{"liquid":{"material":"acetone"}},"strength":{"value":15,"unit":"g/dL","basis":"mass-per-solution-volume"},"total":{"value":200,"unit":"mL"}}`)
 	r.wantProblem(http.StatusUnprocessableEntity, "target-unreachable")
 	if got := fmt.Sprint(r.at("reach", "highest", "value")); got != "10" {
 		t.Errorf("highest: got %v, want 10 (100 mL of 20 in 200 mL)", got)
@@ -267,7 +267,7 @@ func TestComputationsRefuse(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
-			r := s.do(http.MethodPost, "/v1/compute/"+test.path, test.body).want(test.status)
+			r := s.do(http.MethodPost, "/v1/compute/"+test.path+"?detail=full", test.body).want(test.status)
 			if r.at("errors", 0, "pointer") != test.pointer || r.at("errors", 0, "code") != test.code {
 				t.Errorf("got %s", r.body)
 			}

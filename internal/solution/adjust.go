@@ -79,6 +79,8 @@ type AdjustAnswer struct {
 	Add []Ingredient
 	// AsRounded is what the rounded additions give.
 	AsRounded Mixture
+	// Strength is that of AsRounded, as a label says it.
+	Strength View
 	// Loss is what evaporated; nil where nothing was restored.
 	Loss *Loss
 	// Readings and Ranges are the answer where the basis of the solution is unknown: what
@@ -145,7 +147,7 @@ func (a *adjusting) unknown() (AdjustAnswer, error) {
 		return AdjustAnswer{}, err
 	}
 	answer := AdjustAnswer{Readings: readings, Ranges: ranges(readings)}
-	answer.unknownBasis(readings)
+	answer.unknownBasis(readings, answer.Ranges)
 	return answer, nil
 }
 
@@ -217,6 +219,8 @@ func (a *adjusting) compute() (AdjustAnswer, error) {
 	if err := a.faults.Err(); err != nil {
 		return AdjustAnswer{}, err
 	}
+	a.answer.Strength = a.answer.AsRounded.saidOn(a.answer.Basis, a.in.Stock.Strength.Basis)
+	a.answer.Answer = a.says()
 	a.answer.careful(a.s)
 	a.answer.warnInstruments(a.gauges, ByWeight)
 	a.answer.warnModels(a.answer.After.Models)

@@ -82,6 +82,13 @@ func (a Advice) Cited() []Source {
 	return all.Sources
 }
 
+// citeAssumptions adds the sources of what the caller left to the service.
+func (a *Advice) citeAssumptions(all []Assumption) {
+	for _, x := range all {
+		a.cite(x.Source)
+	}
+}
+
 // cite adds sources, each once, in the order in which they come.
 func (a *Advice) cite(sources ...Source) {
 	for _, s := range sources {

@@ -76,7 +76,9 @@ type BlendAnswer struct {
 	Fresh Use
 	// Exact is the blend as computed; AsRounded what the rounded amounts give.
 	Exact, AsRounded Mixture
-	Basis            Basis // of the target; empty without one
+	// Strength is that of AsRounded, as a label says it.
+	Strength View
+	Basis    Basis // of the target; empty without one
 	// Alligation is the ratio of two stocks for the target; nil otherwise.
 	Alligation *Alligation
 	// Reach is what the stocks on hand can give on the target's basis at this total; nil

@@ -32,6 +32,8 @@ func (b *blending) answer() (BlendAnswer, error) {
 	}
 	a.Exact = b.exact()
 	a.AsRounded = b.asRounded(append(slices.Clone(a.Uses), a.Fresh))
+	a.Strength = a.AsRounded.saidOn(b.basis, b.in.Stocks[0].Strength.Basis)
+	a.Answer = b.says(&a)
 	a.Alligation = b.alligation()
 	a.Certainty = b.certainty()
 	b.say(&a)

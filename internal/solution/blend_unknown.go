@@ -35,7 +35,7 @@ func blendUnknown(in BlendInput, places []int) (BlendAnswer, error) {
 		return BlendAnswer{}, err
 	}
 	a := BlendAnswer{Readings: readings, Ranges: ranges(readings)}
-	a.unknownBasis(readings)
+	a.unknownBasis(readings, a.Ranges)
 	return a, nil
 }
 

@@ -110,9 +110,21 @@ func (s BufferSalt) said(scale gauge) string {
 	if s.Form != "" {
 		form = ", " + string(s.Form)
 	}
-	grams := scale.say(scale.round(s.Grams))
-	if s.GramsHigh > 0 {
-		grams = digits(scale.round(s.Grams)) + " to " + scale.say(scale.round(s.GramsHigh))
+	return fmt.Sprintf("%s of %s (%s%s)", s.grams(scale), s.Name, s.Formula, form)
+}
+
+// short is the salt by its formula.
+func (s BufferSalt) short(scale gauge) string {
+	if s.Form == "" {
+		return s.grams(scale) + " of " + s.Formula
 	}
-	return fmt.Sprintf("%s of %s (%s%s)", grams, s.Name, s.Formula, form)
+	return fmt.Sprintf("%s of %s (%s)", s.grams(scale), s.Formula, s.Form)
+}
+
+// grams is its amount, or the range of it.
+func (s BufferSalt) grams(scale gauge) string {
+	if s.GramsHigh > 0 {
+		return digits(scale.round(s.Grams)) + " to " + scale.say(scale.round(s.GramsHigh))
+	}
+	return scale.say(scale.round(s.Grams))
 }

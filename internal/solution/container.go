@@ -131,6 +131,7 @@ func JudgeContainer(c ContainerQuestion) (ContainerAnswer, error) {
 			a.Verdict, a.Known = v.Verdict, v.Known
 		}
 	}
+	a.Answer = a.says()
 	a.advise(c)
 	return a, nil
 }

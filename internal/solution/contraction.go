@@ -58,7 +58,7 @@ var (
 	resinVolumeSource = Source{"resin-volumes",
 		"partial specific volumes of acrylic resins in acetone and toluene, an upper estimate",
 		Memory}
-	alcoholSource  = Source{"oiml-r22", "OIML R 22, International Alcoholometric Tables, edition 1975", Verified}
+	alcoholSource  = Source{"oiml-r22-1975", "OIML R 22, International Alcoholometric Tables, edition 1975", Verified}
 	additiveSource = Source{"volumes-added", "ideal mixing: the volumes of the parts are added", CommonPractice}
 )
 

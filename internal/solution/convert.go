@@ -61,6 +61,7 @@ func Convert(in ConvertInput) (ConvertAnswer, error) {
 	}
 	a.Amount = c.portion(s, p, "/amount", in.Amount)
 	a.Holding = c.holding(s, p, "/solids", in.Solids)
+	a.Answer = a.Mixture.says(k.Strength.Basis)
 	a.warnModels(a.Mixture.Models)
 	a.citeMixture(s, a.Mixture)
 	return a, c.faults.Err()
@@ -89,7 +90,7 @@ func convertUnknown(in ConvertInput) (ConvertAnswer, error) {
 		read = append(read, ByReading{Basis: r.Strength.Basis, Mixture: r.Mixture, Unanswered: r.Unanswered})
 	}
 	a.Ranges = ranges(read)
-	a.unknownBasis(read)
+	a.unknownBasis(read, a.Ranges)
 	return a, nil
 }
 

@@ -87,7 +87,7 @@ func diluteUnknown(in DiluteInput) (DiluteAnswer, error) {
 		return DiluteAnswer{}, err
 	}
 	a := DiluteAnswer{Readings: readings, Ranges: ranges(readings)}
-	a.unknownBasis(readings)
+	a.unknownBasis(readings, a.Ranges)
 	return a, nil
 }
 

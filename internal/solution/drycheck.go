@@ -30,7 +30,10 @@ type DryCheckAnswer struct {
 	// Reading takes the whole residue for resin; Lowest takes it to hold all the solvent
 	// that it may retain. The strength lies between, within the uncertainty.
 	Reading, Lowest Mixture
-	Solids          quantity.Outcome // g, of Reading
+	// Strength and LowestStrength are theirs, as the label says it; LowestStrength has no basis
+	// where no solvent is retained.
+	Strength, LowestStrength View
+	Solids                   quantity.Outcome // g, of Reading
 	// Agreement compares it with the label; nil where there is none.
 	Agreement *Agreement
 	Advice
@@ -218,6 +221,11 @@ func (d *drying) answer() (DryCheckAnswer, error) {
 	if d.in.Label.Basis != "" {
 		a.Agreement = d.agreement(a)
 	}
+	a.Strength = a.Reading.saidOn(d.in.Label.Basis, MassPerSolutionVolume)
+	if d.retained > 0 {
+		a.LowestStrength = a.Lowest.saidOn(d.in.Label.Basis, MassPerSolutionVolume)
+	}
+	a.Answer = a.says()
 	d.advise(&a)
 	return a, d.faults.Err()
 }

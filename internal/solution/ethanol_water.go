@@ -120,6 +120,7 @@ func ComputeEthanolWater(e EthanolWater) (EthanolWaterAnswer, error) {
 	if err != nil {
 		return EthanolWaterAnswer{}, err
 	}
+	a.Answer = a.says(e)
 	a.advise(&c)
 	return a, nil
 }

@@ -150,6 +150,7 @@ func ComputeFormaldehyde(f Formaldehyde) (FormaldehydeAnswer, error) {
 		litres := inputs[finishedAmount].Value / 1000 // a litre of solution by mass is within 5 % of a kilogram
 		a.Salts = f.Buffer.salts(litres)
 	}
+	a.Answer = a.says(gauges)
 	a.advise(f, gauges)
 	return a, nil
 }

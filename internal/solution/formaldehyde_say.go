@@ -59,11 +59,13 @@ func (a *FormaldehydeAnswer) advise(f Formaldehyde, g gauges) {
 	}
 	a.Steps = a.steps(f, g)
 	a.Hazards = formaldehydeHazards
+	for _, h := range a.Hazards {
+		a.cite(h.Source)
+	}
 	a.cite(formaldehydeClass, practice)
 	a.Cautions = append(a.Cautions, defersToSheet,
 		Caution{"Formaldehyde may cause cancer and allergy of the skin; once sensitised, a person reacts to very " +
-			"little: work in a fume hood with gloves, goggles and a face shield, and ask first whether anything " +
-			"else would do.", formaldehydeClass},
+			"little: ask first whether anything else would do.", formaldehydeClass},
 		Caution{"Vapour gathers in closed bottles and over open trays: open them in the fume hood, and keep the " +
 			"stock from freezing; a white deposit (paraformaldehyde) means that the strength has fallen.", practice},
 		Caution{"Never mix it with hydrochloric acid or chlorine bleach, and collect the waste: it does not go " +
@@ -85,9 +87,9 @@ func (a *FormaldehydeAnswer) steps(f Formaldehyde, g gauges) []string {
 			steps = append(steps, "Pour in water until the scale shows "+g.scale.say(r.MadeUpTo)+".")
 		}
 	} else {
-		steps = append(steps, "Take a bottle of glass or polyethylene with a tight lid, not of metal, larger than "+
-			g.measure.say(r.MadeUpTo)+", with a mark at "+g.measure.say(r.MadeUpTo)+
-			", and pour in about half of the water ("+g.measure.say(g.measure.round(a.Water.Value/2))+").")
+		steps = append(steps, "Take a bottle of glass or polyethylene, not of metal, with a tight lid and a mark at "+
+			g.measure.say(r.MadeUpTo)+", and pour in about half of the water ("+
+			g.measure.say(g.measure.round(a.Water.Value/2))+").")
 	}
 	for _, s := range a.Salts {
 		into := " in it."
@@ -104,8 +106,7 @@ func (a *FormaldehydeAnswer) steps(f Formaldehyde, g gauges) []string {
 			"Fill to the mark at "+g.measure.say(r.MadeUpTo)+" with water, close it and turn it over until it is even.")
 	}
 	return append(steps,
-		"It is clear at once; a cloud or white flakes that stay are paraformaldehyde, and it is then weaker "+
-			"than computed.", "Label it now: "+a.label(f)+", the date, your initials, the stock's code and its hazards.")
+		"A cloud or white flakes that stay are paraformaldehyde: it is then weaker than computed.", "Label it now: "+a.label(f)+", the date, your initials, the stock's code and its hazards.")
 }
 
 // label is what the bottle says.

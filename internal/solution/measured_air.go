@@ -95,6 +95,8 @@ func ComputeMeasuredAir(in MeasuredAir) (MeasuredAirAnswer, error) {
 	if in.Clears != nil {
 		a.Clearing, a.Later = m.clearing(), m.later()
 	}
+	a.Answer = a.says()
+	a.citeAssumptions(a.Assumed)
 	a.advise(m)
 	return a, nil
 }

@@ -2,6 +2,8 @@ package solution
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 )
 
 // ResinEvidence is what is known of a resin and solvents: what was seen, and
@@ -42,6 +44,41 @@ type ResinAnswer struct {
 	// Seen says in a sentence what observation comes to.
 	Seen     string
 	Estimate *ResinEstimate
+}
+
+// Leading are the observations that say most of each solvent, one of each.
+func (a ResinAnswer) Leading() []Observation {
+	var first []Observation
+	for _, o := range a.Observations {
+		if !slices.ContainsFunc(first, func(f Observation) bool { return f.Solvent == o.Solvent }) {
+			first = append(first, o)
+		}
+	}
+	return first
+}
+
+// says is what was seen of the resin, in a sentence.
+func (a ResinAnswer) says() string {
+	var verdicts []string
+	in := map[string][]string{}
+	for _, o := range a.Leading() {
+		if in[o.Observed] == nil {
+			verdicts = append(verdicts, o.Observed)
+		}
+		in[o.Observed] = append(in[o.Observed], o.Solvent)
+	}
+	if len(verdicts) == 0 {
+		return "Nothing was observed of " + a.Resin + " in these."
+	}
+	var seen []string
+	for _, v := range verdicts {
+		seen = append(seen, strings.ReplaceAll(v, "-", " ")+" ("+firstOf(in[v])+")")
+	}
+	if len(a.Unobserved) > 0 {
+		seen = append(seen, "not observed ("+firstOf(a.Unobserved)+")")
+	}
+	return "Seen of " + a.Resin + ": " + list(seen) + "; of each by itself unless a mixture is named, which does not " +
+		"decide for this one."
 }
 
 // ResinEstimate is the distance of the blend from the resin's sphere.

@@ -145,6 +145,13 @@ func ComputeSolventBlend(b SolventBlend) (SolventBlendAnswer, error) {
 		a.Resin = &r
 	}
 	a.advise(b, m)
+	a.Answer = a.says()
+	if a.Teas != nil {
+		a.cite(a.Teas.Source)
+	}
+	if a.Hansen != nil {
+		a.cite(a.Hansen.Source)
+	}
 	return a, nil
 }
 

@@ -253,7 +253,8 @@ func (z *Span) finish(sentence string) {
 }
 
 // unknownBasis says that the answer is a range, and why.
-func (a *Advice) unknownBasis(readings []ByReading) {
+func (a *Advice) unknownBasis(readings []ByReading, ranges []Span) {
+	a.saysRange(ranges)
 	a.warn("basis-unknown", Warn, practice,
 		"The record does not say what the number counts. The answer is a range over its readings; it stays unknown "+
 			"until someone finds out.")

@@ -69,7 +69,6 @@ type UptakeAnswer struct {
 	AtLeast, AtMost float64
 	// PerArea in g/m², PerMass in g per 100 g of specimen; nil where not asked.
 	PerArea, PerMass *quantity.Outcome
-	Sentence         string
 	Advice
 }
 
@@ -239,11 +238,15 @@ func (w UptakeByWeight) lowerShare(c *checker, notes *Advice) (least quantity.Me
 func (q uptakeQuestion) answer(a *UptakeAnswer, per *quantity.Measured, unit quantity.Unit) {
 	solids := quantity.Propagate(q.inputs, q.solids)
 	if q.open {
-		a.Sentence = fmt.Sprintf("at most %s g; how much of that is solvent is not known", number(a.AtMost))
+		a.Answer = fmt.Sprintf("At most %s g of resin went in; how much of that is solvent is not known.", number(a.AtMost))
 		return
 	}
 	a.Solids = &solids
-	a.Sentence = solids.Sentence(quantity.Gram)
+	a.Answer = number(solids.Value) + " g of resin went in"
+	if solids.Standard > 0 {
+		a.Answer += " (" + solids.Sentence(quantity.Gram) + ")"
+	}
+	a.Answer += "."
 	if per == nil {
 		return
 	}

@@ -157,6 +157,8 @@ func ComputeVapour(v Vapour) (VapourAnswer, error) {
 	if v.Release.Steady != nil {
 		answer.AirNeeded = s.airNeeded()
 	}
+	answer.Answer = answer.says()
+	answer.citeAssumptions(answer.Assumed)
 	answer.advise(s, v)
 	if !answer.finite() {
 		return VapourAnswer{}, fault.New("no-finite-answer", "",

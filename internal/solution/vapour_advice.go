@@ -48,11 +48,9 @@ func (a *VapourAnswer) advise(s scene, v Vapour) {
 				"this answer makes such work acceptable.")
 	}
 	a.Steps = []string{
-		"Start the extraction or open the way for the air before the first vessel is opened, and let it run on afterwards.",
-		"Keep vessels, brushes and swabs closed or covered while they wait, and put used swabs into a lidded metal " +
-			"bin at once.",
-		"Give off less in the time where a comparison is near or above 1: smaller areas, a slower solvent, a " +
-			"poultice under a cover.",
+		"Let the air pass, or the extraction run, before the first vessel is opened and on afterwards.",
+		"Keep vessels and brushes covered while they wait; put used swabs into a lidded metal bin.",
+		"Give off less where a comparison is near or above 1: smaller areas, a slower solvent, a poultice under a cover.",
 		"Where the work is done often, have the air at the work measured: this is an estimate.",
 	}
 	a.Cautions = append(a.Cautions, defersToSheet,

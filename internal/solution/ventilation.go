@@ -66,12 +66,12 @@ func (s scene) cleanAir(x []float64, list string) float64 {
 }
 
 func (a AirNeeded) sentence() string {
-	text := fmt.Sprintf("%s: about %s m³ of air an hour hold the average of the room at the limit", a.List,
+	text := fmt.Sprintf("%s: about %s m³ of air an hour keep the room at the limit", a.List,
 		about(a.Room.Value))
 	if a.Near == nil {
 		return text +
 			", and no flow through the room brings the air at the work down to it: catch the vapour where it arises " +
 			"(fume hood, extraction arm), or give off less of it in the time."
 	}
-	return text + fmt.Sprintf("; %s m³ an hour hold the air at the work at it.", about(a.Near.Value))
+	return text + fmt.Sprintf(", %s m³ the air at the work.", about(a.Near.Value))
 }

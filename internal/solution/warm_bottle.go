@@ -159,6 +159,8 @@ func ComputeWarmBottle(w WarmBottle) (WarmBottleAnswer, error) {
 	}
 	a.FillAtMost = 0.95 * x[bottleCapacity] / (1 + math.Max(0, a.Growth))
 	a.pressures(b, x)
+	a.Answer = a.says(x[bottleCapacity], x[bottleWarm])
+	a.citeAssumptions(a.Assumed)
 	a.advise(b, x)
 	return a, nil
 }
