@@ -111,7 +111,7 @@ func (s *Server) record(
 			source := record.Source{System: request.Source.System, RecordID: request.Source.RecordId}
 			first = recording.FromSource(first, source, request.Statement)
 		}
-		asked, _ := under("/statement", s.questions(d.Numbers)).(fault.List)
+		asked, _ := under("/statement", recording.Questions(d.Numbers)).(fault.List)
 		told, err := s.beside(c, recording.Saying{Self: self, Value: d.Value, Words: d.Words, Numbers: d.Numbers})
 		if err != nil {
 			return stored{}, err

@@ -86,7 +86,7 @@ func (s *Server) together(
 			return w, nil, nil, err
 		}
 		faults = append(faults, m.moved(slices.Concat(found, resolved.Faults[i], beyond[i]))...)
-		asked = append(asked, m.moved(s.questions(resolved.Numbers[i]))...)
+		asked = append(asked, m.moved(recording.Questions(resolved.Numbers[i]))...)
 	}
 	if err := withoutRepeats(faults).Err(); err != nil {
 		return w, nil, nil, err

@@ -219,9 +219,13 @@ func TestCheckSaysThatANumberIsNearlyKnown(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
 	skull := s.create("/v1/specimens", specimen("LV.1987/0042")).id()
-	check := func(st object) []any {
+	check := func(st object, says string) []any {
 		t.Helper()
-		return s.do(http.MethodPost, "/v1/treatment-checks", object{"treatment": st}).want(200).at("findings").([]any)
+		got := s.do(http.MethodPost, "/v1/treatment-checks", object{"treatment": st}).want(200)
+		if answer := got.at("answer").(string); !strings.HasPrefix(answer, says) {
+			t.Errorf("got the answer %q, want it to begin with %q", answer, says)
+		}
+		return got.at("findings").([]any)
 	}
 	rules := func(findings []any) (rules []string) {
 		for _, f := range findings {
@@ -231,7 +235,7 @@ func TestCheckSaysThatANumberIsNearlyKnown(t *testing.T) {
 		}
 		return rules
 	}
-	found := check(cleaningOf("LV.1987/42"))
+	found := check(cleaningOf("LV.1987/42"), "This number is not registered and nearly known: LV.1987/0042 ")
 	if got := rules(found); !slices.Equal(got, []string{"number-nearly-known"}) {
 		t.Fatalf("got %v, want it nearly known", got)
 	}
@@ -240,10 +244,10 @@ func TestCheckSaysThatANumberIsNearlyKnown(t *testing.T) {
 	if f["severity"] != "warn" || f["records"].([]any)[0] != skull || !strings.Contains(f["sentence"].(string), "LV.1987/0042") || i > 0 {
 		t.Errorf("got %v, want the specimen named, first of all", f)
 	}
-	if got := rules(check(cleaningOf("LV.1990/1"))); !slices.Equal(got, []string{"number-not-known"}) {
+	if got := rules(check(cleaningOf("LV.1990/1"), "The number is not known here. Not blocked.")); !slices.Equal(got, []string{"number-not-known"}) {
 		t.Errorf("got %v, want it not known", got)
 	}
-	if got := rules(check(cleaningOf("LV.1987/0042"))); len(got) != 0 {
+	if got := rules(check(cleaningOf("LV.1987/0042"), "Not blocked.")); len(got) != 0 {
 		t.Errorf("got %v, want nothing about a known number", got)
 	}
 	if got := s.specimensHere(); got != 1 {
@@ -346,7 +350,7 @@ func TestResemblingNumbersAreTold(t *testing.T) {
 	geology := specimen("BH 501o")
 	geology["collection"] = "geology"
 	s.create("/v1/specimens", geology)
-	check := s.do(http.MethodPost, "/v1/treatment-checks", object{"treatment": cleaningOf("BH 5010")}).want(200)
+	check := s.do(http.MethodPost, "/v1/treatment-checks?detail=full", object{"treatment": cleaningOf("BH 5010")}).want(200)
 	made := s.create("/v1/treatments", cleaningOf("BH 5010"))
 	want := []string{"50l0", "5O10", "5001", "5100", "5010"} // the last one is HB 5010
 	for of, findings := range map[string]any{"the check": check.at("findings"), "the treatment": made.at("findings")} {

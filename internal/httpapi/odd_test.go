@@ -66,10 +66,16 @@ func TestTheAnswerToACreateSaysWhatIsOdd(t *testing.T) {
 		if read := s.do(http.MethodGet, "/v1/treatments/"+made.id(), nil).want(200); read.at("findings") != nil {
 			t.Errorf("%s: got %s, want what was recorded as it was said", name, read.body)
 		}
+		listed := rulesIn(object{"findings": s.do(http.MethodGet, "/v1/treatments/"+made.id()+"/findings?detail=full", nil).want(200).at("items")})
+		for _, rule := range row.want {
+			if !slices.Contains(listed, rule) {
+				t.Errorf("%s: got the findings %v at its address, want %s among them", name, listed, rule)
+			}
+		}
 	}
 	plan := s.create("/v1/plans", object{"treatment": with("2199-01-01", object{"supply": of(supply.id())})})
 	s.wantRules("a plan", plan.at(), "supply-expired")
-	check := s.do(http.MethodPost, "/v1/treatment-checks", object{"treatment": with("2023", object{"supply": of(supply.id())})}).want(200)
+	check := s.do(http.MethodPost, "/v1/treatment-checks?detail=full", object{"treatment": with("2023", object{"supply": of(supply.id())})}).want(200)
 	if rules := rulesIn(check.at()); !slices.Contains(rules, "supply-expired") {
 		t.Errorf("the check: got the findings %v, want supply-expired among them", rules)
 	}

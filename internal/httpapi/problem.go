@@ -12,6 +12,7 @@ import (
 
 	"meniscus/api"
 	"meniscus/internal/fault"
+	"meniscus/internal/postgres"
 )
 
 // statuses gives each kind of fault its status and the problem's name and title.
@@ -69,10 +70,10 @@ func (s *Server) describe(faults fault.List, a *answer, p map[string]any) {
 	if len(faults) > 1 {
 		p["detail"] = fmt.Sprintf("%d faults; see errors. The first: %s", len(faults), first.Detail)
 	}
-	p["errors"] = errorsOf(faults)
+	p["errors"] = s.errorsOf(faults)
 	for _, f := range slices.Backward(faults) { // of what several tell, the first fault's stands on top
 		for name, value := range f.Extra {
-			p[name] = value
+			p[name] = s.told(value)
 		}
 	}
 	if first.Kind == fault.Unauthenticated {
@@ -86,6 +87,14 @@ func (s *Server) describe(faults fault.List, a *answer, p map[string]any) {
 	}
 }
 
+// told is what a fault tells beside its sentence: of specimens, also where they are.
+func (s *Server) told(extra any) any {
+	if specimens, found := extra.([]postgres.Numbered); found {
+		return each(specimens, s.candidate)
+	}
+	return extra
+}
+
 // challenge is RFC 6750's: no error code when there were no credentials.
 func challenge(code string) string {
 	if code == "access-key-missing" {
@@ -94,7 +103,7 @@ func challenge(code string) string {
 	return `Bearer realm="meniscus", error="invalid_token"`
 }
 
-func errorsOf(faults fault.List) []map[string]any {
+func (s *Server) errorsOf(faults fault.List) []map[string]any {
 	list := make([]map[string]any, 0, len(faults))
 	for _, f := range faults {
 		e := map[string]any{"code": f.Code, "detail": f.Detail}
@@ -103,7 +112,7 @@ func errorsOf(faults fault.List) []map[string]any {
 		} else {
 			e["pointer"] = f.Pointer
 		}
-		if candidates, told := f.Extra["candidates"].([]api.NumberCandidate); told {
+		if candidates, asked := s.told(f.Extra["candidates"]).([]api.NumberCandidate); asked {
 			e["candidates"] = candidates
 		}
 		list = append(list, e)

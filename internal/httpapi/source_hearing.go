@@ -133,7 +133,7 @@ func (h *hearing) rememberMaterials() {
 func (h *hearing) item(at string, item sourceItem) (first *recording.Saying, err error) {
 	heard, err := h.hear(item)
 	if err != nil {
-		found := fault.From(under(at+"/statement", h.server.located(err)))
+		found := fault.From(under(at+"/statement", err))
 		if len(found) == 0 || found[0].Kind == fault.Unavailable {
 			return nil, err
 		}

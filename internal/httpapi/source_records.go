@@ -58,7 +58,7 @@ func stateSourceRecord(s *Server, c *requestContext) (*answer, error) {
 	}
 	heard, err := c.author().Hear(c.ctx(), said, standingIn(found, said.SourceKey))
 	if err != nil {
-		return nil, under("/statement", s.located(err))
+		return nil, under("/statement", err)
 	}
 	row, err := s.current(c, heard.Row.Record)
 	if err != nil {

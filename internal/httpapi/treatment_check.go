@@ -40,18 +40,16 @@ func checkTreatment(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	var specimen *uuid.UUID
-	if known {
-		specimen = &proposed.Specimen
-	}
-	out := views.TreatmentCheck(specimen, about, checked)
 	odd, err := c.author().Odd(c.ctx(), s.today(),
 		recording.Saying{Value: &record.Plan{Treatment: *proposed}, Numbers: d.Numbers})
 	if err != nil {
 		return nil, err
 	}
-	out.Findings = withOdd(out.Findings, d.Numbers, odd[0])
-	out.Answer = views.Verdict(out.Blocked, out.Findings)
+	var specimen *uuid.UUID
+	if known {
+		specimen = &proposed.Specimen
+	}
+	out := views.TreatmentCheck(specimen, about, checked, slices.Concat(recording.Unregistered(d.Numbers), odd[0]))
 	return tellCheck.answer(c, out)
 }
 

@@ -9,6 +9,7 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/recording"
 	"meniscus/internal/stack"
 	"meniscus/internal/statement"
 	"meniscus/internal/views"
@@ -52,8 +53,27 @@ func listFindings(
 		if err != nil {
 			return nil, err
 		}
-		return tellFindings.answer(c, views.Findings(specimen, each(found, keptFinding)))
+		odd, err := s.oddNow(c, row)
+		if err != nil {
+			return nil, err
+		}
+		return tellFindings.answer(c, views.Findings(specimen, each(found, keptFinding), odd))
 	}
+}
+
+// oddNow is what is odd about a record in force without its layers; of one that was
+// retracted or redacted nothing is.
+func (s *Server) oddNow(c *requestContext, row postgres.Row) ([]record.Finding, error) {
+	reading, err := statement.OfEntry(row.Kind, row.Body)
+	if err != nil || row.Act == ledger.Retracted {
+		return nil, nil
+	}
+	odd, err := c.author().Odd(c.ctx(), s.today(),
+		recording.Saying{Self: row.Record, Value: reading.Value, Words: statement.WordsIn(row.Body)})
+	if err != nil {
+		return nil, err
+	}
+	return odd[0], nil
 }
 
 // planFindingsNow looks at a plan that nobody has looked at yet.

@@ -29,7 +29,7 @@ type Variant struct {
 const (
 	// longestVaried is how many letters and digits a number has at most of which
 	// near spellings are looked for. Longer ones are copied, not typed.
-	longestVaried = 40
+	longestVaried = 24
 	// MostVariants is how many variants a number has at most: itself, three for each
 	// of its characters, and one with all of them.
 	MostVariants = 2 + 3*longestVaried

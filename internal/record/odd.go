@@ -27,6 +27,12 @@ const (
 	Info Severity = "info"
 )
 
+// The rules that say of a specimen that nothing on record of it was looked at.
+const (
+	NumberNearlyKnown = "number-nearly-known"
+	NumberNotKnown    = "number-not-known"
+)
+
 // Known is what is on record of what a statement names, and what day it is.
 type Known struct {
 	Today     edtf.Day

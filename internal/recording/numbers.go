@@ -3,6 +3,7 @@ package recording
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -114,4 +115,38 @@ func numbersOf(self uuid.UUID, s *record.Specimen, distinctFrom []uuid.UUID) []N
 			Specimen: self, DistinctFrom: distinctFrom}
 	}
 	return numbers
+}
+
+// Unregistered tells of numbers that are asked about and not recorded that they are
+// not on record: nothing that is on those specimens was looked at.
+func Unregistered(numbers []NewNumber) []record.Finding {
+	found := make([]record.Finding, len(numbers))
+	for i, n := range numbers {
+		found[i] = n.unregistered()
+	}
+	return found
+}
+
+func (n NewNumber) unregistered() record.Finding {
+	candidates := n.Candidates()
+	if len(candidates) == 0 {
+		return record.Finding{Rule: record.NumberNotKnown, Severity: record.Info,
+			Sentence: "No specimen is registered by this number, so nothing that may be on it was looked at.",
+			Remedy:   "Look the number up, if the specimen should be known here."}
+	}
+	f := record.Finding{Rule: record.NumberNearlyKnown, Severity: record.Warn,
+		Remedy: "Check it again with the number as it is known, or say with distinctFrom that it is none of these specimens."}
+	var spellings []string
+	for _, k := range candidates {
+		f.Records, spellings = append(f.Records, k.Specimen), append(spellings, k.Number)
+	}
+	slices.Sort(spellings)
+	differs, which := "differs", "that specimen"
+	if len(candidates) > 1 {
+		differs, which = "differ", "those specimens"
+	}
+	f.Sentence = fmt.Sprintf("This number is not registered and nearly known: %s %s from it only in case, punctuation, "+
+		"spaces or leading zeros. What is on %s was not looked at.",
+		strings.Join(slices.Compact(spellings), ", "), differs, which)
+	return f
 }

@@ -1,11 +1,13 @@
 package views
 
 import (
+	"cmp"
 	"slices"
 
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/record"
 	"meniscus/internal/stack"
 )
 
@@ -16,31 +18,67 @@ const GeneralCaution = "The safety data sheet of the product, local codes and li
 const unrecordedCaution = "An area without a record is not shown to be untreated."
 
 // TreatmentCheck is what a look at a proposed treatment found on the specimen that it
-// is meant for; that is nil where it is not registered yet.
-func TreatmentCheck(specimen *uuid.UUID, sp *stack.Specimen, checked stack.Checked) api.TreatmentCheck {
+// is meant for, with what is odd about it without its layers. The specimen is nil where
+// it is not registered yet.
+func TreatmentCheck(
+	specimen *uuid.UUID, sp *stack.Specimen, checked stack.Checked, odd []record.Finding,
+) api.TreatmentCheck {
 	of, cut := aboutOf(sp), false
 	var c cited
+	findings := withOdd(each(checked.Findings, c.finding), odd)
 	out := api.TreatmentCheck{
-		Blocked:    checked.Blocked(),
+		Answer: unregistered(odd) + verdict(checked.Blocked(), findings), Blocked: checked.Blocked(),
 		MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn,
-		Findings: each(checked.Findings, c.finding), Cleared: new(each(checked.Cleared, c.cleared)),
+		Findings: findings, Cleared: new(each(checked.Cleared, c.cleared)),
 		Contradictions:     contradictions(listed(&cut, checked.Contradictions, mostListed)),
 		MoreContradictions: count(checked.MoreContradictions),
 		Specimen:           specimen, Unanswerable: unanswerable(checked.Findings), Ask: ask(specimen, checked.Findings),
 	}
-	out.Answer = Verdict(out.Blocked, out.Findings)
 	out.Cautions = of.cautions(cut, GeneralCaution, unrecordedCaution)
 	out.Sources = c.texts()
 	return out
 }
 
-// Verdict is what a check comes to.
-func Verdict(blocked bool, found []api.Finding) string {
-	n := countsOf(found, func(f api.Finding) api.Severity { return f.Severity })
+// verdict is what a check comes to.
+func verdict(blocked bool, findings []api.Finding) string {
+	n := countsOf(findings, func(f api.Finding) api.Severity { return f.Severity })
 	if blocked {
 		return "Blocked: not as it stands. " + n.said()
 	}
 	return "Not blocked. " + n.said()
+}
+
+// unregistered says first of a specimen that is not on record that nothing was looked
+// at.
+func unregistered(odd []record.Finding) string {
+	for _, f := range odd {
+		switch f.Rule {
+		case record.NumberNearlyKnown:
+			return f.Sentence + " "
+		case record.NumberNotKnown:
+			return "The number is not known here. "
+		}
+	}
+	return ""
+}
+
+// Odd are findings of a statement that need no layers.
+func Odd(list []record.Finding) []api.Finding {
+	return each(list, func(f record.Finding) api.Finding {
+		return api.Finding{Rule: f.Rule, Severity: api.Severity(f.Severity), Records: listOrNone(f.Records),
+			Sentence: f.Sentence, Remedy: said(f.Remedy)}
+	})
+}
+
+// withOdd puts what is odd without layers among findings, by its severity and before
+// the others of that.
+func withOdd(findings []api.Finding, odd []record.Finding) []api.Finding {
+	all := append(Odd(odd), findings...)
+	order := []api.Severity{api.SeverityBlock, api.SeverityWarn, api.SeverityInfo}
+	slices.SortStableFunc(all, func(a, b api.Finding) int {
+		return cmp.Compare(slices.Index(order, a.Severity), slices.Index(order, b.Severity))
+	})
+	return all
 }
 
 func (c *cited) finding(f stack.Finding) api.Finding {
@@ -86,17 +124,18 @@ type KeptFinding struct {
 	Sequence *int64
 }
 
-// Findings are those that are kept beside a treatment or a plan of a specimen; that is nil where
-// it cannot be read.
-func Findings(specimen *uuid.UUID, kept []KeptFinding) api.FindingList {
+// Findings are those that are kept beside a treatment or a plan of a specimen, with what is
+// odd about it without layers. The specimen is nil where it cannot be read.
+func Findings(specimen *uuid.UUID, kept []KeptFinding, odd []record.Finding) api.FindingList {
 	var c cited
 	found := each(kept, func(k KeptFinding) stack.Finding { return k.Finding })
-	n := countsOf(kept, func(k KeptFinding) api.Severity { return api.Severity(k.Severity) })
-	out := api.FindingList{Answer: n.said(), Items: each(kept, func(k KeptFinding) api.Finding {
+	all := withOdd(each(kept, func(k KeptFinding) api.Finding {
 		f := c.finding(k.Finding)
 		f.Sequence = k.Sequence
 		return f
-	})}
+	}), odd)
+	n := countsOf(all, func(f api.Finding) api.Severity { return f.Severity })
+	out := api.FindingList{Answer: n.said(), Items: all}
 	out.Unanswerable, out.Ask = unanswerable(found), ask(specimen, found)
 	out.Sources = c.texts()
 	return out
