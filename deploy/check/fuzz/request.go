@@ -92,7 +92,7 @@ func (g *gen) request(op *operation, c class, ids map[string]string) *request {
 func (g *gen) pathValue(op *operation, name string, c class) string {
 	if c == hostile && g.oneIn(4) || c == nearly && g.oneIn(15) {
 		return g.pick([]string{"%00", "%zz", "..", "%2e%2e%2f", "0", "-", strings.Repeat("a", 5000), "%F0%9F%A6%B4",
-			"%ff", ";", "a%2Fb", "00000000-0000-0000-0000-000000000000", "%warmer-than-evidence%80%AE",
+			"%ff", ";", "a%2Fb", "00000000-0000-0000-0000-000000000000", "%E2%80%AE",
 			"0193A5B4-7C1E-7D2F-9A64-3C2F1F0F7A10", "{0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10}"})
 	}
 	switch kind := kindOfVariable(name); {
