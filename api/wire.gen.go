@@ -5893,6 +5893,31 @@ type Collateral struct {
 	Count  int32 `json:"count"`
 }
 
+// CollectionBody defines model for CollectionBody.
+type CollectionBody struct {
+	// Collection One line of text in any script.
+	Collection Line        `json:"collection"`
+	BodyTraits []BodyTrait `json:"bodyTraits"`
+
+	// By A UUID; the service makes version 7, the caller may choose any.
+	By Id `json:"by"`
+
+	// At A moment, as RFC 3339 with its offset.
+	At Instant `json:"at"`
+}
+
+// CollectionBodyList defines model for CollectionBodyList.
+type CollectionBodyList struct {
+	Items []CollectionBody `json:"items"`
+}
+
+// CollectionBodyRequest defines model for CollectionBodyRequest.
+type CollectionBodyRequest struct {
+	// Collection The collection, as the specimens' records spell it.
+	Collection Line        `json:"collection"`
+	BodyTraits []BodyTrait `json:"bodyTraits"`
+}
+
 // Completeness How much of what must be there is answered, never as one number; what is recommended stands apart and is not
 // counted in.
 type Completeness struct {
@@ -9710,6 +9735,9 @@ type Restoration struct {
 	Entries        int64 `json:"entries"`
 	RuleSeverities int64 `json:"ruleSeverities"`
 
+	// CollectionBodies How many choices of how the bodies of collections are made; left out where there were none.
+	CollectionBodies *int64 `json:"collectionBodies,omitempty"`
+
 	// Sha256 SHA-256, in lower-case hexadecimal.
 	Sha256 Sha256 `json:"sha256"`
 }
@@ -12543,6 +12571,17 @@ type ListCheckRulesParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// ListCollectionBodiesParams defines parameters for ListCollectionBodies.
+type ListCollectionBodiesParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ComputeAdjustmentParams defines parameters for ComputeAdjustment.
 type ComputeAdjustmentParams struct {
 	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
@@ -13922,6 +13961,9 @@ type FillBottlesJSONRequestBody = BottlesRequest
 
 // TuneCheckRuleJSONRequestBody defines body for TuneCheckRule for application/json ContentType.
 type TuneCheckRuleJSONRequestBody = RuleTuning
+
+// ChooseCollectionBodyJSONRequestBody defines body for ChooseCollectionBody for application/json ContentType.
+type ChooseCollectionBodyJSONRequestBody = CollectionBodyRequest
 
 // ComputeAdjustmentJSONRequestBody defines body for ComputeAdjustment for application/json ContentType.
 type ComputeAdjustmentJSONRequestBody = AdjustRequest

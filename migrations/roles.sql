@@ -30,7 +30,7 @@ grant select, insert, delete on specimen_identifier, batch_input, batch_person, 
 grant select, insert, update on specimen_state, treatment_check, plan_check, layers_cursor to meniscus_app;
 grant select, insert, delete on layer_state, layer_material to meniscus_app;
 grant select, insert, update, delete on set_aside to meniscus_app;
-grant select, insert on rule_tuning to meniscus_app;
+grant select, insert on rule_tuning, collection_body to meniscus_app;
 
 -- Webhooks are plumbing: they come and go.
 grant select, insert, delete on webhook to meniscus_app;

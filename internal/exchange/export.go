@@ -28,13 +28,16 @@ func NewExport(ctx context.Context, store postgres.Tenant, pace Pace) (*Export, 
 	return &Export{store, pace, upto}, err
 }
 
-// Lines writes every entry, then the institution's own severities, then what
+// Lines writes every entry, then the institution's own severities, then the bodies of its collections, then what
 // proves that nothing is missing or altered.
 func (e *Export) Lines(ctx context.Context, w io.Writer) error {
 	out := newLineWriter(w)
 	err := e.each(ctx, e.store.Export, out.entry)
 	if err == nil {
 		err = e.severities(ctx, out)
+	}
+	if err == nil {
+		err = e.bodies(ctx, out)
 	}
 	if err == nil {
 		err = out.end()
@@ -91,6 +94,24 @@ func (e *Export) severities(ctx context.Context, out *lineWriter) error {
 				return err
 			}
 			after = s.ID
+		}
+		if len(page) < exportPage {
+			return nil
+		}
+	}
+}
+
+func (e *Export) bodies(ctx context.Context, out *lineWriter) error {
+	for after := uuid.Nil; ; {
+		page, err := e.store.ChosenBodies(ctx, after, exportPage)
+		if err != nil {
+			return fmt.Errorf("reading the bodies of collections to export: %w", err)
+		}
+		for _, c := range page {
+			if err := out.body(c); err != nil {
+				return err
+			}
+			after = c.ID
 		}
 		if len(page) < exportPage {
 			return nil

@@ -50,6 +50,7 @@ type exportLine struct {
 	Body         jsontext.Value `json:"body"`
 	Remains      jsontext.Value `json:"remains"`
 	RuleSeverity *severityLine  `json:"ruleSeverity"`
+	Collection   *bodyLine      `json:"collectionBody"`
 	Package      *packageLine   `json:"package"`
 	End          *endLine       `json:"end"`
 	// Place is what earlier programs called the sequence.
@@ -135,11 +136,11 @@ func (l *lineReader) text() ([]byte, error) {
 
 // end compares what came with what the last line says of it, and wants nothing
 // after it.
-func (l *lineReader) end(said endLine, entries, severities int64) error {
-	if said.Entries != entries || said.RuleSeverities != severities {
+func (l *lineReader) end(said endLine, entries, severities, bodies int64) error {
+	if said.Entries != entries || said.RuleSeverities != severities || said.Bodies != bodies {
 		return fault.New("lines-missing", "",
-			"The export has %d entries and %d severities, and %d and %d came before its "+
-				"end.", said.Entries, said.RuleSeverities, entries, severities)
+			"The export has %d entries, %d severities and %d bodies of collections, and %d, %d and %d came before its "+
+				"end.", said.Entries, said.RuleSeverities, said.Bodies, entries, severities, bodies)
 	}
 	if said.SHA256 != hex.EncodeToString(l.before) {
 		return fault.New("export-altered", "",

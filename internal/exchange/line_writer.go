@@ -23,6 +23,7 @@ type lineWriter struct {
 	out                 *bufio.Writer
 	digest              hash.Hash
 	entries, severities int64
+	bodies              int64
 	line                []byte
 }
 
@@ -86,11 +87,30 @@ func (l *lineWriter) severity(c postgres.ChosenSeverity) error {
 	return err
 }
 
+// bodyLine is a choice of how a collection's bodies are made, as it is exported.
+type bodyLine struct {
+	ID         uuid.UUID       `json:"id"`
+	Collection string          `json:"collection"`
+	BodyTraits json.RawMessage `json:"bodyTraits"`
+	ChosenBy   uuid.UUID       `json:"chosenBy"`
+	ChosenAt   time.Time       `json:"chosenAt"`
+}
+
+func (l *lineWriter) body(c postgres.ChosenBody) error {
+	l.bodies++
+	words, err := wire.Encode(bodyLine{c.ID, c.Collection, json.RawMessage(c.Traits), c.By, c.At.UTC()})
+	if err == nil {
+		_, err = fmt.Fprintf(l.out, "{\"collectionBody\":%s}\n", words)
+	}
+	return err
+}
+
 // endLine is the last line of an export: how much there is, and the digest of all
 // lines before it.
 type endLine struct {
 	Entries        int64  `json:"entries"`
 	RuleSeverities int64  `json:"ruleSeverities"`
+	Bodies         int64  `json:"collectionBodies,omitempty"`
 	SHA256         string `json:"sha256"`
 }
 
@@ -98,7 +118,7 @@ func (l *lineWriter) end() error {
 	if err := l.out.Flush(); err != nil {
 		return err
 	}
-	words, err := json.Marshal(endLine{l.entries, l.severities, hex.EncodeToString(l.digest.Sum(nil))})
+	words, err := json.Marshal(endLine{l.entries, l.severities, l.bodies, hex.EncodeToString(l.digest.Sum(nil))})
 	if err != nil {
 		return err
 	}

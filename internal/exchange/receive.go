@@ -102,7 +102,7 @@ func (r *receiving) read(ctx context.Context, in *lineReader) error {
 			return err
 		}
 		if line.End != nil {
-			return in.end(*line.End, int64(len(r.lines)), 0)
+			return in.end(*line.End, int64(len(r.lines)), 0, 0)
 		}
 		if err := r.take(ctx, line); err != nil {
 			return err

@@ -2,9 +2,12 @@ package exchange
 
 import (
 	"context"
+	"encoding/json"
 	"io"
+	"slices"
 	"time"
 
+	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/recording"
@@ -19,8 +22,8 @@ const (
 // Restored is what was made from an export, and the digest that its last line
 // has confirmed.
 type Restored struct {
-	Entries, Severities int64
-	SHA256              string
+	Entries, Severities, Bodies int64
+	SHA256                      string
 }
 
 // Restore makes an empty institution's record from an export, all of it or
@@ -33,7 +36,7 @@ func Restore(
 		r.into = into
 		return r.run(ctx)
 	})
-	return Restored{Entries: r.sequence, Severities: r.severities, SHA256: r.proven}, err
+	return Restored{Entries: r.sequence, Severities: r.severities, Bodies: r.bodies, SHA256: r.proven}, err
 }
 
 // restoring is the work of Restore.
@@ -45,6 +48,7 @@ type restoring struct {
 	sequence   int64     // the sequence number of the last entry
 	sealed     time.Time // when it was given
 	severities int64
+	bodies     int64
 	chunk      []postgres.Restored // the entries of the last lines, not yet restored
 	size       int                 // the bytes of their words
 	proven     string              // the digest, when the last line has confirmed it
@@ -70,11 +74,15 @@ func (r *restoring) take(ctx context.Context, line exportLine) error {
 		if err := r.flush(ctx); err != nil {
 			return err
 		}
-		if err := r.in.end(*line.End, r.sequence, r.severities); err != nil {
+		if err := r.in.end(*line.End, r.sequence, r.severities, r.bodies); err != nil {
 			return err
 		}
 		r.proven = line.End.SHA256
 		return nil
+	case line.Collection != nil:
+		return r.body(ctx, *line.Collection)
+	case r.bodies > 0:
+		return fault.New("line-out-of-order", "", "Something follows the bodies of collections that belongs before them.")
 	case line.RuleSeverity != nil:
 		return r.severity(ctx, *line.RuleSeverity)
 	case r.severities > 0:
@@ -132,4 +140,20 @@ func (r *restoring) severity(ctx context.Context, line severityLine) error {
 	r.severities++
 	return r.into.Choose(ctx, postgres.ChosenSeverity{ID: line.ID, RuleTuning: postgres.RuleTuning{
 		Rule: line.Rule, Severity: line.Severity, Reason: line.Reason, By: line.ChosenBy, At: line.ChosenAt}})
+}
+
+func (r *restoring) body(ctx context.Context, line bodyLine) error {
+	if err := r.flush(ctx); err != nil {
+		return err
+	}
+	var traits []api.BodyTrait
+	err := json.Unmarshal(line.BodyTraits, &traits)
+	if err != nil || slices.ContainsFunc(traits, func(t api.BodyTrait) bool {
+		return !t.Trait.Valid() || !t.Answer.Valid()
+	}) {
+		return fault.New("collection-body-unreadable", "", "It does not say traits of a body as the contract lists them.")
+	}
+	r.bodies++
+	return r.into.ChooseBody(ctx, postgres.ChosenBody{ID: line.ID, CollectionBody: postgres.CollectionBody{
+		Collection: line.Collection, Traits: string(line.BodyTraits), By: line.ChosenBy, At: line.ChosenAt}})
 }

@@ -2,6 +2,7 @@ package httpapi_test
 
 import (
 	"net/http"
+	"strings"
 	"testing"
 
 	"github.com/google/uuid"
@@ -55,5 +56,70 @@ func TestWhatTheBodySettlesIsAskedOnce(t *testing.T) {
 	s.refresh()
 	if got := s.do(http.MethodGet, "/v1/treatments/"+card+"/findings?detail=full", nil).want(http.StatusOK); got.at("ask") != nil {
 		t.Errorf("after the answer: got %s, want it asked no more", got.body)
+	}
+}
+
+// TestACollectionsBody: what a specimen's own record does not say of its body, its collection's
+// default says, in every view, which names it; the record comes first; without traits there is no
+// default any more; another museum's collection of the same name is none of it.
+func TestACollectionsBody(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	_, stranger := addInstitution(t, s.db, s.store, "Museum on the Hill")
+	words := func(number string, traits ...any) object {
+		return object{"identifiers": array{object{"kind": "catalogue-number", "value": number}}, "collection": "cave finds",
+			"bodyKind": "bone", "condition": "dry", "bodyTraits": append(array{}, traits...)}
+	}
+	silent := s.create("/v1/specimens", words("LV.1962/0008")).id()
+	own := s.create("/v1/specimens", words("LV.1971/0110", object{"trait": "fossil", "answer": "yes"})).id()
+	glued := func(bone string) object {
+		x := treatment(bone, "consolidation", "1962")
+		x["materials"] = array{object{"used": object{"material": object{"id": "animal-glue", "solvents": array{object{"id": "water"}}}}}}
+		return x
+	}
+	kept := s.create("/v1/treatments", glued(silent)).id()
+	s.refresh()
+	asks := func(bone, trait string) bool {
+		t.Helper()
+		got := s.do(http.MethodPost, "/v1/treatment-checks", object{"treatment": glued(bone)}).want(http.StatusOK)
+		for _, x := range objectsIn(got.at("ask", "bodyTraits")) {
+			if x["trait"] == trait {
+				return true
+			}
+		}
+		return false
+	}
+	const saysSo = "By its collection's default, and not by its own record, the body is taken so: fossil no."
+	named := func(bone string) bool {
+		t.Helper()
+		return strings.Contains(string(s.do(http.MethodGet, "/v1/specimens/"+bone+"/present-state", nil).want(http.StatusOK).body), saysSo)
+	}
+	choose := func(key string, traits array) {
+		t.Helper()
+		send(t, s.url, key, http.MethodPut, "/v1/collection-bodies", object{"collection": "cave finds", "bodyTraits": traits}).want(http.StatusOK)
+	}
+	no := array{object{"trait": "fossil", "answer": "no"}}
+	choose(stranger, no)
+	if !asks(silent, "fossil") || asks(own, "fossil") || named(silent) {
+		t.Error("before: got it not asked of the silent record, or asked of the other, or another museum's default")
+	}
+	choose(s.key, no)
+	if asks(silent, "fossil") || !named(silent) || named(own) {
+		t.Error("with a default: got it asked still, or not named, or named beside the own record")
+	}
+	if got := s.do(http.MethodGet, "/v1/treatments/"+kept+"/findings?detail=full", nil).want(http.StatusOK); strings.Contains(string(got.body), `"fossil"`) {
+		t.Errorf("kept findings: got %s, want them made anew", got.body)
+	}
+	s.refresh()
+	if wrong := s.verify(); len(wrong) > 0 {
+		t.Errorf("got %v, want nothing wrong", wrong)
+	}
+	if got := s.do(http.MethodGet, "/v1/collection-bodies", nil).want(http.StatusOK); got.at("items", 0, "collection") != "cave finds" ||
+		len(got.at("items").([]any)) != 1 {
+		t.Errorf("got %s, want the one default", got.body)
+	}
+	choose(s.key, array{})
+	if !asks(silent, "fossil") || named(silent) {
+		t.Error("taken back: got it not asked again, or named still")
 	}
 }

@@ -54,7 +54,8 @@ func restoreRecords(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	return with(http.StatusCreated,
-		api.Restoration{Entries: made.Entries, RuleSeverities: made.Severities, Sha256: made.SHA256})
+		api.Restoration{Entries: made.Entries, RuleSeverities: made.Severities, CollectionBodies: someOf(made.Bodies),
+			Sha256: made.SHA256})
 }
 
 // file answers with a file that is written as it is sent.

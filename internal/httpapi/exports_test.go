@@ -63,6 +63,8 @@ func newRichRecord(t *testing.T) awkward {
 	a.do(http.MethodPost, "/v1/group-treatments", object{"statement": grouped, "alsoOn": array{object{"specimen": object{"id": twin.id()}}}}, header{"Idempotency-Key", uuid.NewString()}).want(201)
 	a.cards(a.beginImport("shoebox", false, plainMapping()), "Card,Number,Date\n1,LV.7,1934\n2,LV.7,=1+1\n3,LV.8,1935\n").want(200)
 	a.do(http.MethodPost, "/v1/webhooks", hookTo("https://catalogue.museum.example/"), header{"Idempotency-Key", uuid.NewString()}).want(201)
+	a.do(http.MethodPut, "/v1/collection-bodies", object{"collection": "palaeontology",
+		"bodyTraits": array{object{"trait": "fossil", "answer": "yes"}}}).want(200)
 	a.do(http.MethodPut, "/v1/check-rules/solvent-resin-on-damp-body/severity", object{"severity": "warn", "reason": "Tried on our own finds."}).want(200)
 	a.do(http.MethodPost, "/v1/treatments", object{"source": object{"system": "catalogue", "recordId": "4711"}, "statement": awkwardWords(twin.id())}).want(201)
 
@@ -140,7 +142,7 @@ func TestExportAndRestore(t *testing.T) {
 	}
 	b := a.emptied(whoRecorded(t, before))
 	made := b.restore(before).want(201)
-	if got, want := made.at("entries"), float64(bytes.Count(before, []byte("\n"))-2); got != want || made.at("ruleSeverities") != 1.0 {
+	if got, want := made.at("entries"), float64(bytes.Count(before, []byte("\n"))-3); got != want || made.at("ruleSeverities") != 1.0 || made.at("collectionBodies") != 1.0 {
 		t.Errorf("got %s, want %v entries and one severity", made.body, want)
 	}
 	if after := b.lines(); !bytes.Equal(before, after) {
@@ -152,7 +154,7 @@ func TestExportAndRestore(t *testing.T) {
 	}
 	for _, table := range []string{"person", "specimen", "specimen_identifier", "specimen_stood", "supply", "batch", "batch_input", "batch_person", "amount_change", "treatment", "treatment_area",
 		"treatment_person", "treatment_use", "treatment_use_candidate", "treatment_removes", "treatment_was_on", "plan", "plan_area", "plan_person", "plan_use", "material",
-		"sequenced", "rule_tuning", "layer_state", "layer_material", "specimen_state"} {
+		"sequenced", "rule_tuning", "collection_body", "layer_state", "layer_material", "specimen_state"} {
 		recorded := a.rowsOf(t, table)
 		if recorded == "" {
 			t.Errorf("%s is empty: nothing is compared", table)

@@ -46,6 +46,8 @@ var handlers = map[string]handler{
 	"checkTreatment":        checkTreatment,
 	"listCheckRules":        listCheckRules,
 	"tuneCheckRule":         tuneCheckRule,
+	"listCollectionBodies":  listCollectionBodies,
+	"chooseCollectionBody":  chooseCollectionBody,
 	"readPresentState":      readPresentState,
 	"planRemoval":           planRemoval,
 	"assessSuitability":     assessSuitability,

@@ -154,18 +154,18 @@ func (c *requestContext) specimenOf(row postgres.Row) (*uuid.UUID, error) {
 	return &specimen, err
 }
 
-// answeredSince tells whether the specimen's record states by now what of the body a kept
-// finding asks for.
+// answeredSince tells whether the specimen's record, or its collection's default, states by now
+// what of the body a kept finding asks for.
 func (c *requestContext) answeredSince(specimen *uuid.UUID, kept []postgres.Finding) (bool, error) {
 	asks := func(f postgres.Finding) bool { return len(f.Traits) > 0 }
 	if specimen == nil || !slices.ContainsFunc(kept, asks) {
 		return false, nil
 	}
-	row, err := c.tenant().InForce(c.ctx(), *specimen)
+	h, err := layers.HistoryOf(c.ctx(), c.tenant(), *specimen)
 	if err != nil {
 		return false, err
 	}
-	body := layers.SpecimenOf(*specimen, []postgres.Row{row}, nil)
+	body := layers.BodyOf(*specimen, h)
 	return slices.ContainsFunc(kept, func(f postgres.Finding) bool {
 		return slices.ContainsFunc(f.Traits, func(t string) bool { return body.Is(stack.Trait(t)) != stack.Unknown })
 	}), nil

@@ -20,6 +20,8 @@ type History struct {
 	Shelf      Shelf // what bears on the supplies and batches that they used
 	Borrowed   map[uuid.UUID]Borrowed
 	Sequence   int64
+	// BodyTraits are those of the collection's default: JSON, or nothing.
+	BodyTraits string
 }
 
 // Borrowed is a treatment of a specimen that was stated about another record.
@@ -80,6 +82,12 @@ type historyRow struct {
 	Of uuid.UUID `db:"of"`
 }
 
+// bodyRow is what the collection's default says of a specimen's body.
+type bodyRow struct {
+	Of     uuid.UUID `db:"of"`
+	Traits string    `db:"traits"`
+}
+
 type borrowedRow struct {
 	Borrowed
 	Of uuid.UUID `db:"of"`
@@ -95,6 +103,15 @@ func queueRecords(b *batch, specimens []uuid.UUID, by map[uuid.UUID]*History, mo
 		select t.id as of, `+entryColumns+`, null::bigint as seq
 		  from specimen t join entry e on e.institution_id = t.institution_id and e.record_id = t.id
 		   and e.revision = t.revision
+		 where t.institution_id = $1 and t.id = any($2)`, b.institution, specimens)
+	queueInto(b, func(found []bodyRow) {
+		for _, r := range found {
+			by[r.Of].BodyTraits = r.Traits
+		}
+	}, new([]bodyRow), `
+		select t.id as of, c.traits from specimen t
+		 cross join lateral (select traits from collection_body c where c.institution_id = t.institution_id
+		                        and c.collection = t.collection order by c.id desc limit 1) c
 		 where t.institution_id = $1 and t.id = any($2)`, b.institution, specimens)
 	queueWithin(b, most, func(found []kinRow) {
 		for _, r := range found {

@@ -58,7 +58,8 @@ func (r *Restoration) begin(ctx context.Context) error {
 	b := newBatch(r.institution)
 	b.Queue(`set constraints all deferred`)
 	queue(b, &rows, `select exists (select from entry where institution_id = $1)
-		or exists (select from rule_tuning where institution_id = $1) as found`, r.institution)
+		or exists (select from rule_tuning where institution_id = $1)
+		or exists (select from collection_body where institution_id = $1) as found`, r.institution)
 	if err := r.run(ctx, b); err != nil {
 		return err
 	}

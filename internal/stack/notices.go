@@ -84,6 +84,10 @@ func (s *Specimen) Notices() []string {
 			"GET /v1/treatments lists every treatment, page by page",
 			plural(s.MoreTreatments, "one more treatment is", "more treatments are")))
 	}
+	if len(s.ByCollection) > 0 {
+		out = append(out, sentence("By its collection's default, and not by its own record, the body is taken so: %s",
+			listed(each(s.ByCollection, func(t Trait) string { return string(t) + " " + s.Traits[t].String() }), 20)))
+	}
 	if p := s.PassedOn; p != nil {
 		out = append(out, sentence("The specimen left: it was passed on to %s, date %s; "+
 			"what happened to it since is not on record here", p.To, p.Date))

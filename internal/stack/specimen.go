@@ -63,6 +63,9 @@ type Specimen struct {
 	// Traits are the properties that someone stated; what is missing is read from
 	// the body kind where it follows from it, and is unknown elsewhere.
 	Traits map[Trait]Answer
+	// ByCollection are those of Traits that the collection's default says, and not the
+	// specimen's own record.
+	ByCollection []Trait
 	// Hazards are those of all records that tell of it, the gravest first.
 	Hazards []Hazard
 	// PassedOn is nil of a specimen that is still here.

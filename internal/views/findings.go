@@ -32,11 +32,20 @@ func TreatmentCheck(
 		Findings: findings, Cleared: new(each(checked.Cleared, c.cleared)),
 		Contradictions:     contradictions(listed(&cut, checked.Contradictions, mostListed)),
 		MoreContradictions: count(checked.MoreContradictions),
-		Specimen:           specimen, Unanswerable: unanswerable(checked.Findings), Ask: ask(specimen, checked.Findings),
+		Specimen:           specimen, Unanswerable: unanswerable(checked.Findings),
+		Ask: ask(survivor(specimen, sp), checked.Findings),
 	}
 	out.Cautions = of.cautions(cut, GeneralCaution, unrecordedCaution)
 	out.Sources = c.texts()
 	return out
+}
+
+// survivor is the record that stands for a specimen, and that an amendment is of.
+func survivor(specimen *uuid.UUID, sp *stack.Specimen) *uuid.UUID {
+	if specimen == nil || sp.ID == "" {
+		return specimen
+	}
+	return new(idOf(sp.ID))
 }
 
 // verdict is what a check comes to.

@@ -1,0 +1,41 @@
+package layers
+
+import (
+	"encoding/json"
+
+	"github.com/google/uuid"
+
+	"meniscus/api"
+	"meniscus/internal/postgres"
+	"meniscus/internal/stack"
+)
+
+// byCollection has a specimen take from its collection's default what its own record does not
+// say of its body.
+func byCollection(s *stack.Specimen, traits string) {
+	var said []api.BodyTrait
+	if json.Unmarshal([]byte(traits), &said) != nil { // none: what is kept was judged before
+		return
+	}
+	for _, t := range said {
+		name, answer := stack.Trait(t.Trait), stack.Unknown
+		switch t.Answer {
+		case api.YesNoYes:
+			answer = stack.Yes
+		case api.YesNoNo:
+			answer = stack.No
+		}
+		if answer == stack.Unknown || s.Is(name) != stack.Unknown {
+			continue
+		}
+		s.Traits[name] = answer
+		s.ByCollection = append(s.ByCollection, name)
+	}
+}
+
+// BodyOf is a specimen as its own record and its collection's default describe it.
+func BodyOf(specimen uuid.UUID, h postgres.History) stack.Specimen {
+	out := SpecimenOf(specimen, h.Specimen, h.Family)
+	byCollection(&out, h.BodyTraits)
+	return out
+}
