@@ -4492,6 +4492,9 @@ type AmountChangeRecord struct {
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
+	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	Sequence *Sequence `json:"sequence,omitempty"`
+
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
 	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
@@ -5224,6 +5227,9 @@ type BatchRecord struct {
 	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
+
+	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	Sequence *Sequence `json:"sequence,omitempty"`
 
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
@@ -8133,6 +8139,9 @@ type MaterialRecord struct {
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
+	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	Sequence *Sequence `json:"sequence,omitempty"`
+
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
 	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
@@ -8539,6 +8548,9 @@ type PersonRecord struct {
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
+	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	Sequence *Sequence `json:"sequence,omitempty"`
+
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
 	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
@@ -8684,6 +8696,9 @@ type PlanRecord struct {
 	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
+
+	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	Sequence *Sequence `json:"sequence,omitempty"`
 
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
@@ -10408,6 +10423,9 @@ type SpecimenRecord struct {
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
+	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	Sequence *Sequence `json:"sequence,omitempty"`
+
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
 	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
@@ -11091,6 +11109,9 @@ type SupplyRecord struct {
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
+	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	Sequence *Sequence `json:"sequence,omitempty"`
+
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
 	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
@@ -11365,6 +11386,9 @@ type TreatmentRecord struct {
 	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
+
+	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	Sequence *Sequence `json:"sequence,omitempty"`
 
 	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
 	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;

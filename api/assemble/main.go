@@ -1,6 +1,7 @@
-// Command assemble makes the contract that is served, openapi.yaml, of its
-// sources in the folder contract: shared.yaml, one file for each noun with its
-// paths and schemas, and the examples.
+// Command assemble makes the contract of its sources in the folder contract:
+// shared.yaml, one file for each noun with its paths and schemas, and the examples.
+// openapi.yaml is what bodies are judged by and Go types are made of; openapi.json is
+// what callers are served (see served).
 //
 // What every operation repeats is not written in the sources but put in here:
 //
@@ -44,12 +45,21 @@ func main() {
 	if err != nil {
 		log.Fatalf("assembling the contract: %v", err)
 	}
+	callers := copied(doc)
+	unserved(doc)
 	if *released {
 		strip(doc)
 		fmt.Print(write(doc))
 		return
 	}
 	if err := os.WriteFile("openapi.yaml", []byte(header+write(doc)), 0o644); err != nil {
+		log.Fatal(err)
+	}
+	words, err := served(callers)
+	if err != nil {
+		log.Fatalf("writing what is served: %v", err)
+	}
+	if err := os.WriteFile("openapi.json", words, 0o644); err != nil {
 		log.Fatal(err)
 	}
 }

@@ -1,7 +1,11 @@
 // Generates clients from the contract as a catalogue's developer would, compiles
 // them, and does the main job with each against a running service: oapi-codegen
-// for Go, openapi-typescript with openapi-fetch and @hey-api/openapi-ts for
-// TypeScript.
+// for Go, openapi-typescript with openapi-fetch, @hey-api/openapi-ts and
+// swagger-typescript-api for TypeScript.
+//
+// TypeScript is generated from what is served, whose choices refuse no member and
+// two members when a program is compiled (choices.ts); Go from openapi.yaml, whose
+// choices are plain structs.
 //
 // Everything compiles under `strict`. What openapi-typescript makes also compiles
 // under `exactOptionalPropertyTypes`; the client that @hey-api/openapi-ts puts
@@ -17,9 +21,11 @@ import { copyFileSync, mkdirSync, mkdtempSync, readFileSync, rmSync, symlinkSync
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import { createClient } from '@hey-api/openapi-ts'
+import { generateApi } from 'swagger-typescript-api'
 import { withService } from './lib/service.mjs'
 
 const contract = resolve('api/openapi.yaml')
+const served = resolve('api/openapi.json')
 const bin = resolve('deploy/check/node_modules/.bin')
 const sources = resolve('deploy/check/clients')
 
@@ -54,13 +60,16 @@ async function typeScriptClients(folder) {
   mkdirSync(folder)
   writeFileSync(join(folder, 'package.json'), '{"type": "module"}')
   symlinkSync(resolve('deploy/check/node_modules'), join(folder, 'node_modules'))
-  for (const name of ['job', 'fetch', 'sdk']) copyFileSync(join(sources, `ts/${name}.ts`), join(folder, `${name}.ts`))
-  run(join(bin, 'openapi-typescript'), [contract, '-o', join(folder, 'contract.d.ts')])
+  for (const name of ['job', 'fetch', 'sdk', 'third', 'choices']) copyFileSync(join(sources, `ts/${name}.ts`), join(folder, `${name}.ts`))
+  run(join(bin, 'openapi-typescript'), [served, '-o', join(folder, 'contract.d.ts')])
   await createClient({
-    input: contract, output: { path: join(folder, 'sdk'), module: { extension: '.js' } },
+    input: served, output: { path: join(folder, 'sdk'), module: { extension: '.js' } },
     plugins: ['@hey-api/client-fetch', '@hey-api/typescript', '@hey-api/sdk'], logs: { level: 'silent', file: false },
   })
-  return [compile(folder, 'fetch', { exactOptionalPropertyTypes: true }), compile(folder, 'sdk', {})]
+  await generateApi({ input: served, output: join(folder, 'third'), fileName: 'api.ts', httpClientType: 'fetch', generateUnionEnums: true, silent: true })
+  const exact = { exactOptionalPropertyTypes: true }
+  compile(folder, 'choices', {})
+  return [compile(folder, 'fetch', exact), compile(folder, 'sdk', {}), compile(folder, 'third', exact)]
 }
 
 const folder = mkdtempSync(join(tmpdir(), 'meniscus-clients-'))

@@ -11,7 +11,7 @@ import { spawnSync } from 'node:child_process'
 import { readFileSync } from 'node:fs'
 import { createRequire } from 'node:module'
 
-const contract = 'api/openapi.yaml'
+const contract = 'api/openapi.json'
 const require = createRequire(import.meta.url)
 const { parse } = require('yaml')
 const document = parse(readFileSync(contract, 'utf8'))

@@ -19,6 +19,7 @@ type answer struct {
 	status    int // 200 if zero
 	mediaType string
 	body      []byte
+	packed    []byte                // the body compressed, where that was done before
 	stream    func(io.Writer) error // instead of body
 	etag      string                // made from the body if empty
 	noStore   bool                  // nobody may keep it

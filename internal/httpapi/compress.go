@@ -35,6 +35,8 @@ func (c *requestContext) compress(a *answer) error {
 	switch {
 	case a.stream != nil:
 		a.stream = compressed(a.stream)
+	case a.packed != nil:
+		a.body = a.packed
 	case len(a.body) >= worthwhile:
 		packed, err := packedBody(a.body)
 		if err != nil {

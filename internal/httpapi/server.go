@@ -104,7 +104,7 @@ type Server struct {
 	drained   chan struct{} // closed by Drain
 	drain     sync.Once
 	echo      *echo.Echo
-	contract  func() ([]byte, error) // rendered when it is first asked for
+	contract  func() servedContract // made once
 }
 
 // handler answers one operation.
@@ -158,7 +158,7 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 	if s.within == 0 {
 		s.within = 30*time.Second + time.Duration(s.maxBody)*time.Second/(32<<10)
 	}
-	s.contract = sync.OnceValues(func() ([]byte, error) { return contractAt(doc, s.publicURL) })
+	s.contract = sync.OnceValue(func() servedContract { return contractAt(s.publicURL) })
 	s.echo.HTTPErrorHandler = s.unrouted
 	if err := s.mountPages(); err != nil {
 		return nil, err

@@ -76,7 +76,7 @@ func (j *job) as(name string) *meniscus.Source {
 }
 
 func (j *job) compute(ctx context.Context) error {
-	r, err := j.api.ComputeMakeUpWithResponse(ctx, meniscus.ComputeMakeUpJSONRequestBody{
+	r, err := j.api.ComputeMakeUpWithResponse(ctx, nil, meniscus.ComputeMakeUpJSONRequestBody{
 		Resin: meniscus.AskedResin{
 			Solid: &meniscus.Substance{Material: new("ethyl-methacrylate-methyl-acrylate-copolymer")},
 		},
@@ -93,7 +93,7 @@ func (j *job) compute(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if recipe.Main == nil || len(recipe.Main.Steps) == 0 {
+	if len(recipe.Steps) == 0 {
 		return fmt.Errorf("the recipe has no steps: %s", r.Body)
 	}
 	return nil

@@ -2,12 +2,12 @@
 
 import createClient from 'openapi-fetch'
 import type { paths } from './contract.js'
-import { at, found, key, period, recipe, reduced, say, settled, statements, want } from './job.js'
+import { at, found, key, period, recipe, reduced, say, settled, statements, want, type Answered } from './job.js'
 
 const api = createClient<paths>({ baseUrl: at, headers: { Authorization: `Bearer ${key}` } })
 const run = statements(`fetch-${Date.now()}`)
 let answers = 0
-const took = <T>(what: string, answer: { data?: T | undefined, error?: unknown }): T => {
+const took = <T>(what: string, answer: Answered<T>): T => {
   answers++
   return want(what, answer)
 }

@@ -13,10 +13,13 @@ export const key = process.env['KEY'] ?? ''
 export const period = { from: '2026-02-01', until: '2026-02-28' }
 export const say = (line: string): void => process.stdout.write(`${line}\n`)
 
+// Answered is what a client gives; an answer may also be had as text, which nobody asks for here.
+export type Answered<T> = { data?: T | string | undefined, error?: unknown }
+
 // want gives the answer, or ends the job with the problem.
-export function want<T>(what: string, answer: { data?: T | undefined, error?: unknown }): T {
-  if (answer.data === undefined) throw new Error(`${what} was answered ${JSON.stringify(answer.error)}`)
-  return answer.data
+export function want<T>(what: string, { data, error }: Answered<T>): T {
+  if (data === undefined || typeof data === 'string') throw new Error(`${what} was answered ${data ?? JSON.stringify(error)}`)
+  return data
 }
 
 export const recipe = {

@@ -2,17 +2,17 @@
 
 import { createClient } from './sdk/client/index.js'
 import * as api from './sdk/index.js'
-import { at, found, key, period, recipe, reduced, say, settled, statements, want } from './job.js'
+import { at, found, key, period, recipe, reduced, say, settled, statements, want, type Answered } from './job.js'
 
 const client = createClient({ baseUrl: at, auth: key })
 const run = statements(`sdk-${Date.now()}`)
 let answers = 0
-const took = <T>(what: string, answer: { data?: T | undefined, error?: unknown }): T => {
+const took = <T>(what: string, answer: Answered<T>): T => {
   answers++
   return want(what, answer)
 }
 
-if (!took('the recipe', await api.computeMakeUp({ client, body: recipe })).main?.steps.length) throw new Error('the recipe has no steps')
+if (!took('the recipe', await api.computeMakeUp({ client, body: recipe })).steps.length) throw new Error('the recipe has no steps')
 
 const supply = async (material: string) => took('a supply', await api.createSupply({ client, body: run.supply(material) })).id
 const resin = await supply('ethyl-methacrylate-methyl-acrylate-copolymer')
