@@ -12,8 +12,8 @@ import (
 const mostReasons = 3
 
 // told is an answer as text: what was asked for, what blocks it, hazards, the steps, what
-// else there is to say, and the cautions. The first three warnings are never cut. What the
-// answer says already is not said again.
+// else there is to say, and the cautions; in full the sources at the end. The first three
+// warnings are never cut. What the answer says already is not said again.
 func told(answer, hazards string, steps []api.Text, advice api.ComputeAdvice, more ...string) plain.Text {
 	var t plain.Text
 	t.Keep(answer)
@@ -23,7 +23,7 @@ func told(answer, hazards string, steps []api.Text, advice api.ComputeAdvice, mo
 		case strings.Contains(answer, w.Sentence):
 		case w.Severity == api.ComputeWarningSeverityBlock:
 			t.Keep(w.Sentence)
-		case w.Severity == api.ComputeWarningSeverityWarn:
+		default:
 			reasons = append(reasons, w.Sentence)
 		}
 	}
@@ -38,6 +38,9 @@ func told(answer, hazards string, steps []api.Text, advice api.ComputeAdvice, mo
 		cautions = append(cautions, c.Sentence)
 	}
 	t.Keep(strings.Join(cautions, " "))
+	for _, s := range deref(advice.Sources) {
+		t.Say("- " + s.Id + ": " + s.Citation + " (" + string(s.Status) + ")")
+	}
 	return t
 }
 

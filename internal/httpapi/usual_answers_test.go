@@ -132,6 +132,46 @@ func answers(t *testing.T, path string) bool {
 	return doc.Paths.Value(path).Post.Parameters.GetByInAndName("query", "detail") != nil
 }
 
+// An answer is had in brief, in full, in part and as text, and nothing else is.
+func TestAnswersInEveryWay(t *testing.T) {
+	t.Parallel()
+	s := open(t)
+	const path = "/v1/compute/ethanol-water"
+	const body = `{"dilution":{"stock":{"value":96,"unit":"%","basis":"volume-fraction"},
+		"target":{"value":70,"unit":"%","basis":"volume-fraction"},"amount":{"stock":{"value":1,"unit":"L"}}}}`
+	ask := func(query string, headers ...header) reply { return s.do(http.MethodPost, path+query, body, headers...) }
+	asText := header{"Accept", "text/plain, application/json;q=0.5"}
+	brief, full := ask("").want(http.StatusOK), ask("?detail=full").want(http.StatusOK)
+	if string(ask("?detail=brief").body) != string(brief.body) || brief.at("advice", "sources") != nil {
+		t.Errorf("got %s, want what is had without the parameter, and no texts of sources", brief.body)
+	}
+	if full.at("advice", "sources", 0, "citation") == nil || full.at("dilution", "contraction") == nil {
+		t.Errorf("got %s in full", full.body)
+	}
+	text, whole := ask("", asText).want(http.StatusOK), ask("?detail=full", asText).want(http.StatusOK)
+	if got := text.header.Get("Content-Type"); got != "text/plain; charset=utf-8" || text.header.Get("Vary") == "" {
+		t.Errorf("got %q, Vary %q", got, text.header.Get("Vary"))
+	}
+	if sentence := fmt.Sprint(brief.at("answer")); !strings.HasPrefix(unwrapped(text), sentence) ||
+		!strings.HasPrefix(unwrapped(whole), sentence) {
+		t.Errorf("got\n%s and\n%s, want both to begin with %q", text.body, whole.body, sentence)
+	}
+	if cited := fmt.Sprint(full.at("advice", "sources", 0, "citation")); !strings.Contains(unwrapped(whole), cited) {
+		t.Errorf("got\n%s, want the source %q at the end", whole.body, cited)
+	}
+	part := ask("?fields=dilution.contraction&detail=full").want(http.StatusOK)
+	if part.at("dilution", "contraction") == nil || part.at("referenceTemperature") == nil || len(part.body) >= len(full.body) {
+		t.Errorf("got %s, want a part of the full answer", part.body)
+	}
+	ask("?fields=answer", asText).wantProblem(http.StatusBadRequest, "malformed-request")
+	ask("?detail=everything").wantProblem(http.StatusBadRequest, "malformed-request")
+	ask("", header{"Accept", "text/html"}).wantProblem(http.StatusNotAcceptable, "media-type-not-given")
+	s.do(http.MethodGet, "/v1/materials/acetone?detail=full", nil).wantProblem(http.StatusBadRequest, "malformed-request")
+}
+
+// unwrapped is a text with its lines joined.
+func unwrapped(r reply) string { return strings.Join(strings.Fields(string(r.body)), " ") }
+
 // Every source that an answer names by its id is told in full at its end, one text for
 // each id.
 func TestSourcesOfAnswersAreTold(t *testing.T) {
