@@ -5511,7 +5511,7 @@ type BodyCondition string
 type BodyKind string
 
 // BodyQuestion What is not stated of the body, and would settle findings, asked once. Put the traits into `bodyTraits` of the
-// specimen's statement with their answers, and amend it at the address.
+// specimen's statement with their answers, and amend it at the address; or say it for the whole collection.
 type BodyQuestion struct {
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
@@ -5522,6 +5522,10 @@ type BodyQuestion struct {
 
 	// Amendments Where the specimen is amended; left out where it is not registered yet.
 	Amendments *Uri `json:"amendments,omitempty"`
+
+	// Collection Its collection: this member and `bodyTraits` are the request that says it once for all of that, at
+	// `/v1/collection-bodies`. Left out where the record names none.
+	Collection *Line `json:"collection,omitempty"`
 }
 
 // BodyTrait defines model for BodyTrait.
@@ -6947,7 +6951,7 @@ type FindingList struct {
 	Unanswerable *Count `json:"unanswerable,omitempty"`
 
 	// Ask What is not stated of the body, and would settle findings, asked once. Put the traits into `bodyTraits` of the
-	// specimen's statement with their answers, and amend it at the address.
+	// specimen's statement with their answers, and amend it at the address; or say it for the whole collection.
 	Ask *BodyQuestion `json:"ask,omitempty"`
 
 	// Sources All sources that the answer names. With `detail=full`.
@@ -11312,7 +11316,7 @@ type TreatmentCheck struct {
 	Unanswerable *Count `json:"unanswerable,omitempty"`
 
 	// Ask What is not stated of the body, and would settle findings, asked once. Put the traits into `bodyTraits` of the
-	// specimen's statement with their answers, and amend it at the address.
+	// specimen's statement with their answers, and amend it at the address; or say it for the whole collection.
 	Ask *BodyQuestion `json:"ask,omitempty"`
 
 	// Cleared With `detail=full`.

@@ -103,6 +103,17 @@ func TestACollectionsBody(t *testing.T) {
 	if !asks(silent, "fossil") || asks(own, "fossil") || named(silent) {
 		t.Error("before: got it not asked of the silent record, or asked of the other, or another museum's default")
 	}
+	checked := s.do(http.MethodPost, "/v1/treatment-checks", object{"treatment": glued(silent)}).want(http.StatusOK)
+	found := s.do(http.MethodGet, "/v1/treatments/"+kept+"/findings", nil).want(http.StatusOK)
+	if checked.at("ask", "collection") != "cave finds" || found.at("ask", "collection") != "cave finds" {
+		t.Errorf("got the questions %v and %v, want the collection in both", checked.at("ask"), found.at("ask"))
+	}
+	asIs := checked.at("ask").(object)
+	send(t, s.url, s.key, http.MethodPut, "/v1/collection-bodies", object{"collection": asIs["collection"],
+		"bodyTraits": asIs["bodyTraits"]}).want(http.StatusOK) // it can be sent as it stands, and says that nobody knows
+	if !asks(silent, "fossil") {
+		t.Error("a default that says unknown: got it taken for an answer")
+	}
 	choose(s.key, no)
 	if asks(silent, "fossil") || !named(silent) || named(own) {
 		t.Error("with a default: got it asked still, or not named, or named beside the own record")

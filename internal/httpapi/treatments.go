@@ -38,17 +38,19 @@ func listFindings(
 		if err != nil {
 			return nil, err
 		}
-		found, kept := []postgres.Finding(nil), checked == row.Revision || row.Act == ledger.Retracted
+		var found []postgres.Finding
+		kept := checked == row.Revision || row.Act == ledger.Retracted
 		if kept {
 			found, err = c.tenant().Findings(c.ctx(), id)
 		}
-		if err == nil && kept && row.Act != ledger.Retracted {
-			var answered bool
-			answered, err = c.answeredSince(specimen, found)
-			kept = !answered
+		if err != nil {
+			return nil, err
 		}
-		if err == nil && !kept {
-			found, err = now(s, c, row)
+		body, err := c.described(specimen, found)
+		if err == nil && (!kept || row.Act != ledger.Retracted && answeredSince(body, found)) {
+			if found, err = now(s, c, row); err == nil {
+				body, err = c.described(specimen, found)
+			}
 		}
 		if err != nil {
 			return nil, err
@@ -57,7 +59,7 @@ func listFindings(
 		if err != nil {
 			return nil, err
 		}
-		return tellFindings.answer(c, views.Findings(specimen, each(found, keptFinding), odd))
+		return tellFindings.answer(c, views.Findings(body, each(found, keptFinding), odd))
 	}
 }
 
@@ -154,19 +156,26 @@ func (c *requestContext) specimenOf(row postgres.Row) (*uuid.UUID, error) {
 	return &specimen, err
 }
 
-// answeredSince tells whether the specimen's record, or its collection's default, states by now
-// what of the body a kept finding asks for.
-func (c *requestContext) answeredSince(specimen *uuid.UUID, kept []postgres.Finding) (bool, error) {
-	asks := func(f postgres.Finding) bool { return len(f.Traits) > 0 }
-	if specimen == nil || !slices.ContainsFunc(kept, asks) {
-		return false, nil
+// described is a specimen as its record and its collection's default describe it by now, as far
+// as findings ask for it; nil where it cannot be read.
+func (c *requestContext) described(specimen *uuid.UUID, found []postgres.Finding) (*stack.Specimen, error) {
+	if specimen == nil {
+		return nil, nil
+	}
+	if !slices.ContainsFunc(found, func(f postgres.Finding) bool { return len(f.Traits) > 0 }) {
+		return &stack.Specimen{ID: specimen.String()}, nil
 	}
 	h, err := layers.HistoryOf(c.ctx(), c.tenant(), *specimen)
 	if err != nil {
-		return false, err
+		return nil, err
 	}
 	body := layers.BodyOf(*specimen, h)
-	return slices.ContainsFunc(kept, func(f postgres.Finding) bool {
+	return &body, nil
+}
+
+// answeredSince tells whether what a kept finding asks for is stated of the body by now.
+func answeredSince(body *stack.Specimen, kept []postgres.Finding) bool {
+	return body != nil && slices.ContainsFunc(kept, func(f postgres.Finding) bool {
 		return slices.ContainsFunc(f.Traits, func(t string) bool { return body.Is(stack.Trait(t)) != stack.Unknown })
-	}), nil
+	})
 }

@@ -10,7 +10,7 @@ import (
 // Specimen is a specimen's statement as package stack takes it.
 func Specimen(id string, from *record.Specimen) stack.Specimen {
 	s := stack.Specimen{
-		ID: id, BodyKind: from.BodyKind, Condition: from.Condition,
+		ID: id, Collection: from.Collection, BodyKind: from.BodyKind, Condition: from.Condition,
 		Traits: map[stack.Trait]stack.Answer{}, SamplingKnown: from.Sampling.Given,
 		Hazards: hazards(from), PassedOn: passedOn(from),
 	}

@@ -145,7 +145,9 @@ func subFossil(sc *scene) {
 		open = []Trait{SubFossil}
 	}
 	if bath {
-		sc.add(Finding{Unknown: unsure, Traits: open, Sentence: subFossilText(unsure, "hot or long alkaline or acid baths harm it")})
+		sc.add(Finding{
+			Unknown: unsure, Traits: open, Sentence: subFossilText(unsure, "hot or long alkaline or acid baths harm it"),
+		})
 	}
 	if fast, which := sc.anyFast(); sc.laysResin() && fast == Yes && sc.p.Drying.Slowed != Yes && !unsure {
 		sc.add(Finding{Sentence: sentence("The body is sub-fossil and %s dries fast", sc.knowledge.name(which))})
@@ -385,7 +387,10 @@ func waterHarms(sc *scene) {
 	case Yes:
 		sc.add(Finding{Sentence: "Acid comes on a calcareous body outside acid preparation."})
 	case Unknown:
-		sc.add(Finding{Unknown: true, Traits: []Trait{Calcareous}, Sentence: "Acid comes on a body of which it is not stated whether it is calcareous."})
+		sc.add(Finding{
+			Unknown: true, Traits: []Trait{Calcareous},
+			Sentence: "Acid comes on a body of which it is not stated whether it is calcareous.",
+		})
 	}
 }
 

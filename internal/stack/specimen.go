@@ -54,6 +54,8 @@ const (
 // Specimen is what the rules need to know of one specimen.
 type Specimen struct {
 	ID string
+	// Collection is what it belongs to, as its record spells it.
+	Collection string
 	// BodyKind is bone, tooth, antler-horn, ivory, shell, ceramic, unfired-clay,
 	// wood, plant, mineral, matrix-rock, shale, pyrite, amber, skin-leather,
 	// textile, metal, glass, plaster, mixed, other or unknown.

@@ -263,8 +263,8 @@ func (p *planner) prepare(l int, near []neighbour, st *Step) {
 		joints = append(joints, own)
 	}
 	if len(joints) > 0 {
-		st.Before = append(st.Before, prepare("support", unpreparedRemoval, "Support the joints and fills that share the solvent, "+
-			"and the parts that they hold.", joints...))
+		st.Before = append(st.Before, prepare("support", unpreparedRemoval,
+			"Support the joints and fills that share the solvent, and the parts that they hold.", joints...))
 	}
 	if layer.Role.soaksIn() && p.specimen.Is(Friable) != No {
 		st.Before = append(st.Before, prepare("replacement", friableUnreplaced,

@@ -33,19 +33,19 @@ func TreatmentCheck(
 		Contradictions:     contradictions(listed(&cut, checked.Contradictions, mostListed)),
 		MoreContradictions: count(checked.MoreContradictions),
 		Specimen:           specimen, Unanswerable: unanswerable(checked.Findings),
-		Ask: ask(survivor(specimen, sp), checked.Findings),
+		Ask: ask(registered(specimen, sp), checked.Findings),
 	}
 	out.Cautions = of.cautions(cut, GeneralCaution, unrecordedCaution)
 	out.Sources = c.texts()
 	return out
 }
 
-// survivor is the record that stands for a specimen, and that an amendment is of.
-func survivor(specimen *uuid.UUID, sp *stack.Specimen) *uuid.UUID {
-	if specimen == nil || sp.ID == "" {
-		return specimen
+// registered is a specimen that is on record; nil for one that is not.
+func registered(id *uuid.UUID, sp *stack.Specimen) *stack.Specimen {
+	if id == nil {
+		return nil
 	}
-	return new(idOf(sp.ID))
+	return sp
 }
 
 // verdict is what a check comes to.
@@ -135,7 +135,7 @@ type KeptFinding struct {
 
 // Findings are those that are kept beside a treatment or a plan of a specimen, with what is
 // odd about it without layers. The specimen is nil where it cannot be read.
-func Findings(specimen *uuid.UUID, kept []KeptFinding, odd []record.Finding) api.FindingList {
+func Findings(sp *stack.Specimen, kept []KeptFinding, odd []record.Finding) api.FindingList {
 	var c cited
 	found := each(kept, func(k KeptFinding) stack.Finding { return k.Finding })
 	all := withOdd(each(kept, func(k KeptFinding) api.Finding {
@@ -145,7 +145,7 @@ func Findings(specimen *uuid.UUID, kept []KeptFinding, odd []record.Finding) api
 	}), odd)
 	n := countsOf(all, func(f api.Finding) api.Severity { return f.Severity })
 	out := api.FindingList{Answer: n.said(), Items: all}
-	out.Unanswerable, out.Ask = unanswerable(found), ask(specimen, found)
+	out.Unanswerable, out.Ask = unanswerable(found), ask(sp, found)
 	out.Sources = c.texts()
 	return out
 }
@@ -166,7 +166,7 @@ func unanswerable(found []stack.Finding) *int64 {
 
 // ask asks once for what is not stated of a body and would settle findings; nothing where
 // none hangs on that.
-func ask(specimen *uuid.UUID, found []stack.Finding) *api.BodyQuestion {
+func ask(sp *stack.Specimen, found []stack.Finding) *api.BodyQuestion {
 	var traits []stack.Trait
 	n := 0
 	for _, f := range found {
@@ -192,8 +192,8 @@ func ask(specimen *uuid.UUID, found []stack.Finding) *api.BodyQuestion {
 			return api.BodyTrait{Trait: api.BodyTraitName(t), Answer: api.YesNoUnknown}
 		}),
 	}
-	if specimen != nil {
-		out.Amendments = new("/v1/records/" + specimen.String() + "/amendments")
+	if sp != nil {
+		out.Amendments, out.Collection = new("/v1/records/"+sp.ID+"/amendments"), said(sp.Collection)
 	}
 	return out
 }
