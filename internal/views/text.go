@@ -48,6 +48,13 @@ func contradictionsText(t *plain.Text, all []api.Contradiction, more *int32) {
 	moreText(t, more, "contradiction", "contradictions")
 }
 
+// sourcesText ends a text that is told in full with its sources.
+func sourcesText(t *plain.Text, all *[]api.BibliographyEntry) {
+	for _, s := range deref(all) {
+		t.Say("- " + s.Id + ": " + s.Citation)
+	}
+}
+
 func moreText(t *plain.Text, more *int32, one, many string) {
 	if n := int(deref(more)); n > 0 {
 		t.Say("And " + counted(n, "more "+one, "more "+many) + ".")
@@ -63,6 +70,7 @@ func TreatmentCheckText(x api.TreatmentCheck) plain.Text {
 	for _, c := range deref(x.Cleared) {
 		t.Say("- Cleared: " + c.Sentence)
 	}
+	sourcesText(&t, x.Sources)
 	return t
 }
 
@@ -71,6 +79,7 @@ func FindingsText(x api.FindingList) plain.Text {
 	t := opened(x.Answer, nil)
 	findingsText(&t, x.Items, x.MoreFindings)
 	openText(&t, x.Ask, x.Unanswerable)
+	sourcesText(&t, x.Sources)
 	return t
 }
 
@@ -110,6 +119,7 @@ func RemovalPlanText(x api.RemovalPlan) plain.Text {
 		t.Say("- " + deref(q.Question))
 	}
 	contradictionsText(&t, x.Contradictions, x.MoreContradictions)
+	sourcesText(&t, x.Sources)
 	return t
 }
 
@@ -172,6 +182,7 @@ func PresentStateText(x api.PresentState) plain.Text {
 		t.Say("Of some layers nobody knows which lies on top.")
 	}
 	contradictionsText(&t, x.Contradictions, x.MoreContradictions)
+	sourcesText(&t, x.Sources)
 	return t
 }
 
@@ -193,6 +204,7 @@ func SuitabilityText(x api.Suitability) plain.Text {
 		t.Say("- A reference sample is kept: " + r.Where + ".")
 	}
 	moreText(&t, x.MoreReferences, "reference sample", "reference samples")
+	sourcesText(&t, x.Sources)
 	return t
 }
 
@@ -207,6 +219,7 @@ func TravelTemperatureText(x api.TravelTemperature) plain.Text {
 		t.Say("- " + sentenceCase(stack.ToldRole(stack.Role(l.Role))) + ", " + l.Material + ": " + text + ".")
 	}
 	moreText(&t, x.MoreLayers, "layer", "layers")
+	sourcesText(&t, x.Sources)
 	return t
 }
 
