@@ -38,7 +38,7 @@ func served(doc *yaml.Node) ([]byte, error) {
 	choices(member(doc, "webhooks"))
 	private(doc)
 	var b bytes.Buffer
-	err := writeJSON(&b, doc)
+	err := writeJSON(&b, doc, 0)
 	return b.Bytes(), err
 }
 
@@ -137,8 +137,12 @@ func copied(n *yaml.Node) *yaml.Node {
 	return &c
 }
 
+// ownLine is the depth down to which members stand on lines of their own (each path and
+// each schema does), so that two changes of the contract can be put together.
+const ownLine = 2
+
 // writeJSON writes a node as JSON without spaces, its members in their order.
-func writeJSON(b *bytes.Buffer, n *yaml.Node) error {
+func writeJSON(b *bytes.Buffer, n *yaml.Node, depth int) error {
 	switch n.Kind {
 	case yaml.MappingNode:
 		b.WriteByte('{')
@@ -146,9 +150,12 @@ func writeJSON(b *bytes.Buffer, n *yaml.Node) error {
 			if i > 0 {
 				b.WriteByte(',')
 			}
+			if depth <= ownLine {
+				b.WriteByte('\n')
+			}
 			quote(b, p.name)
 			b.WriteByte(':')
-			if err := writeJSON(b, p.value); err != nil {
+			if err := writeJSON(b, p.value, depth+1); err != nil {
 				return err
 			}
 		}
@@ -159,7 +166,7 @@ func writeJSON(b *bytes.Buffer, n *yaml.Node) error {
 			if i > 0 {
 				b.WriteByte(',')
 			}
-			if err := writeJSON(b, item); err != nil {
+			if err := writeJSON(b, item, depth+1); err != nil {
 				return err
 			}
 		}

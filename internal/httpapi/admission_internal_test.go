@@ -239,7 +239,7 @@ func TestWhatAFullServiceSays(t *testing.T) {
 	}
 	refused := func(what string, w *httptest.ResponseRecorder, status int, code string) {
 		t.Helper()
-		if w.Code != status || !strings.Contains(w.Body.String(), "/problems/"+code) || w.Header().Get("Retry-After") == "" {
+		if w.Code != status || !strings.Contains(w.Body.String(), `"code":"`+code+`"`) || w.Header().Get("Retry-After") == "" {
 			t.Errorf("%s: got %d, Retry-After %q: %s", what, w.Code, w.Header().Get("Retry-After"), w.Body)
 		}
 	}

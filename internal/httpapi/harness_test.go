@@ -3,7 +3,6 @@ package httpapi_test
 import (
 	"bytes"
 	"encoding/json"
-	"fmt"
 	"io"
 	"net/http"
 	"net/http/httptest"
@@ -202,11 +201,11 @@ func (r reply) want(status int) reply {
 	return r
 }
 
-// wantProblem wants a problem of this status whose type ends with this name.
+// wantProblem wants a problem of this status with this code.
 func (r reply) wantProblem(status int, slug string) reply {
 	r.t.Helper()
 	r.want(status)
-	if got := r.at("type"); !strings.HasSuffix(fmt.Sprint(got), "/problems/"+slug) {
+	if got := r.at("code"); got != slug || r.at("type") != "tag:meniscus.example,2026:problem/"+slug {
 		r.t.Fatalf("got problem %v, want %s: %s", got, slug, r.body)
 	}
 	return r

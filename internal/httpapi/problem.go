@@ -46,7 +46,7 @@ func (s *Server) problem(requestID uuid.UUID, err error) *answer {
 	a := &answer{mediaType: "application/problem+json", noStore: true}
 	if len(faults) == 0 {
 		a.status = http.StatusInternalServerError
-		p["type"], p["title"] = s.problemType("internal"), "A fault of the service"
+		p["type"], p["code"], p["title"] = problemType("internal"), "internal", "A fault of the service"
 		p["detail"] = "It is in the service's log under this problem's instance; sending the request again may help."
 	} else {
 		s.describe(faults, a, p)
@@ -65,7 +65,7 @@ func (s *Server) describe(faults fault.List, a *answer, p map[string]any) {
 	if len(faults) == 1 && first.Pointer == "" && first.Parameter == "" || first.Extra != nil {
 		slug = first.Code
 	}
-	p["type"], p["title"] = s.problemType(slug), known.title
+	p["type"], p["code"], p["title"] = problemType(slug), slug, titleOf(slug, first.Kind)
 	p["detail"] = first.Detail
 	if len(faults) > 1 {
 		p["detail"] = fmt.Sprintf("%d faults; see errors. The first: %s", len(faults), first.Detail)
@@ -107,9 +107,10 @@ func (s *Server) errorsOf(faults fault.List) []map[string]any {
 	list := make([]map[string]any, 0, len(faults))
 	for _, f := range faults {
 		e := map[string]any{"code": f.Code, "detail": f.Detail}
-		if f.Parameter != "" {
+		switch {
+		case f.Parameter != "":
 			e["parameter"] = f.Parameter
-		} else {
+		case f.Pointer != "" || f.Kind == fault.Invalid: // of the body, or all of it
 			e["pointer"] = f.Pointer
 		}
 		if candidates, asked := s.told(f.Extra["candidates"]).([]api.NumberCandidate); asked {
@@ -120,7 +121,10 @@ func (s *Server) errorsOf(faults fault.List) []map[string]any {
 	return list[:min(len(list), 100)]
 }
 
-func (s *Server) problemType(slug string) string { return s.publicURL + "/problems/" + slug }
+// problemType is the type of a problem: the same wherever the service runs, so that
+// programs can compare it (RFC 9457, section 3.1.1; RFC 4151). What it means stands at
+// /problems/CODE of every service.
+func problemType(code string) string { return "tag:meniscus.example,2026:problem/" + code }
 
 // routingFault is the fault behind a status that the router gives.
 func routingFault(code int) error {

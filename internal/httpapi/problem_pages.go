@@ -3,6 +3,8 @@ package httpapi
 import (
 	_ "embed"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"meniscus/internal/fault"
@@ -40,6 +42,31 @@ var whatToDo = map[fault.Kind]string{
 	fault.Unavailable:         "Send the same request again after the seconds in Retry-After. Nothing is half-written.",
 }
 
+// particular is the title of some problems, and what to do about them, where those of
+// their kind say too little.
+var particular = map[string]struct{ title, advice string }{
+	"feed-reset": {"The cursor is not of this feed",
+		"Begin the feed again without a cursor, and read everything: the database was restored from a copy, or the cursor is not of this institution."},
+	"id-taken":              {"The id is another record's", "Choose another id, or let the service make one."},
+	"source-record-differs": {"This source record says something else here", "Read the record whose address the problem tells, and amend it with its ETag if yours is right."},
+	"source-conflict":       {"The record was changed here", "Both versions stand in the problem: amend the record with its ETag, or leave it as it stands."},
+	"number-nearly-known":   {"The number is nearly another specimen's", "Send the id of the specimen that is meant, or say that this is another specimen."},
+	"institution-not-empty": {"The institution has recorded something", "Restore into an institution that has recorded nothing."},
+	"retracted-already":     {"The record is retracted already", "Nothing is to be done; amend the record to take its retraction back."},
+	"report-not-ready":      {"The report is not made yet", "Ask again later; a webhook can tell when it is ready."},
+	"report-over":           {"The report is kept no longer", "Ask for the report anew."},
+	"secret-shown-once":     {"The secret is shown once", "Make another secret; this one cannot be shown again."},
+	"request-at-work":       {"The same request is being worked on", "Send it again after the seconds in Retry-After; if the first one succeeded, its record is answered."},
+}
+
+// titleOf is the title of a problem with this code, of a fault of this kind.
+func titleOf(code string, kind fault.Kind) string {
+	if p, known := particular[code]; known {
+		return p.title
+	}
+	return statuses[kind].title
+}
+
 // mountProblemPages mounts a page for each type of problem: those of a kind, those
 // of a single fault, and the service's own faults.
 func (s *Server) mountProblemPages() error {
@@ -60,8 +87,14 @@ func (s *Server) mountProblemPages() error {
 			}
 			text += kindText(kind)
 		}
+		if p, known := particular[code]; known {
+			text += "\n" + p.title + ". " + p.advice + "\n"
+		}
 		pages[code] = text + "\nThe problem's detail says what is wrong in this request and how to mend it.\n"
 	}
+	list := "The codes of problems. Each stands as `code` in the problem, and what to do at /problems/CODE.\n\n" +
+		strings.Join(slices.Sorted(maps.Keys(pages)), "\n") + "\n"
+	s.page("/problems", echoBytes("text/plain; charset=utf-8", []byte(list)))
 	for slug, text := range pages {
 		s.page("/problems/"+slug, echoBytes("text/plain; charset=utf-8", []byte(text)))
 	}

@@ -128,7 +128,7 @@ func TestJudged(t *testing.T) {
 	for _, op := range operations(doc) {
 		byID[op.id] = op
 	}
-	problem := `{"type":"https://meniscus.example/problems/unavailable","title":"t","status":503,"detail":"d","instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10"}`
+	problem := `{"type":"tag:meniscus.example,2026:problem/unavailable","code":"unavailable","title":"t","status":503,"detail":"d","instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10"}`
 	head := func(pairs ...string) http.Header {
 		h := http.Header{}
 		for i := 0; i < len(pairs); i += 2 {

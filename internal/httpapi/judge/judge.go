@@ -47,7 +47,7 @@ func Handler(t testing.TB, next http.Handler) http.Handler {
 	})
 }
 
-// judgeType wants a page at the type of every problem.
+// judgeType wants a type of its code in every problem, and a page at the code.
 func judgeType(next http.Handler, seen *httptest.ResponseRecorder) error {
 	if !strings.HasPrefix(seen.Header().Get("Content-Type"), "application/problem+json") {
 		return nil
@@ -56,15 +56,17 @@ func judgeType(next http.Handler, seen *httptest.ResponseRecorder) error {
 	if err != nil {
 		return err
 	}
-	var problem struct{ Type string }
+	var problem struct{ Type, Code string }
 	if err := json.Unmarshal(body, &problem); err != nil {
 		return fmt.Errorf("reading a problem: %w", err)
 	}
 	page := httptest.NewRecorder()
-	_, slug, _ := strings.Cut(problem.Type, "/problems/")
-	next.ServeHTTP(page, httptest.NewRequest(http.MethodGet, "/problems/"+slug, nil))
+	if !strings.HasSuffix(problem.Type, "problem/"+problem.Code) {
+		return fmt.Errorf("the problem's type %s is not that of its code %s", problem.Type, problem.Code)
+	}
+	next.ServeHTTP(page, httptest.NewRequest(http.MethodGet, "/problems/"+problem.Code, nil))
 	if page.Code != http.StatusOK && page.Code != http.StatusServiceUnavailable { // a full service has it, and says so
-		return fmt.Errorf("the problem's type %s has no page", problem.Type)
+		return fmt.Errorf("the problem's code %s has no page", problem.Code)
 	}
 	return nil
 }
