@@ -19,6 +19,7 @@ package pgtest
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"sync"
@@ -39,7 +40,13 @@ var shared struct {
 	admin    *pgxpool.Pool
 	template string
 	clones   atomic.Int64
+	ended    chan string // databases whose tests have ended, to be dropped together
 }
+
+// dropTogether is how many databases are dropped at once. Each drop is a checkpoint,
+// which writes out what all other tests have changed: one after the other they find
+// nothing to write.
+const dropTogether = 12
 
 // startLimit bounds everything that happens before the first test has its
 // database, pulling an image included.
@@ -62,8 +69,8 @@ type DB struct {
 	server *server
 }
 
-// New gives t a migrated database that nobody else uses, and drops it when t
-// has ended.
+// New gives t a migrated database that nobody else uses. Some time after t has ended it
+// is dropped.
 func New(t testing.TB) *DB {
 	t.Helper()
 	if !shared.running.Load() {
@@ -78,7 +85,7 @@ func New(t testing.TB) *DB {
 		t.Fatalf("pgtest: %v", err)
 	}
 	t.Cleanup(func() {
-		if err := drop(context.Background(), shared.admin, name); err != nil {
+		if err := ended(context.Background(), name); err != nil {
 			t.Errorf("pgtest: %v", err)
 		}
 	})
@@ -119,6 +126,33 @@ func Pool(t testing.TB, dsn string, change ...func(*pgxpool.Config)) *pgxpool.Po
 	return pool
 }
 
+// ended ends the sessions of a database and notes that it is not used any more. The test
+// that finds as many as are dropped together drops them.
+func ended(ctx context.Context, name string) error {
+	if _, err := shared.admin.Exec(ctx, `select pg_terminate_backend(pid) from pg_stat_activity where datname = $1`,
+		name); err != nil {
+		return fmt.Errorf("ending sessions: %w", err)
+	}
+	select {
+	case shared.ended <- name:
+		return nil
+	default:
+	}
+	return errors.Join(drop(ctx, shared.admin, name), dropEnded(ctx))
+}
+
+// dropEnded drops the databases that are not used any more.
+func dropEnded(ctx context.Context) (err error) {
+	for {
+		select {
+		case name := <-shared.ended:
+			err = errors.Join(err, drop(ctx, shared.admin, name))
+		default:
+			return err
+		}
+	}
+}
+
 func startShared() error {
 	ctx, cancel := context.WithTimeout(context.Background(), startLimit)
 	defer cancel()
@@ -126,7 +160,7 @@ func startShared() error {
 	if err != nil {
 		return err
 	}
-	shared.server = srv
+	shared.server, shared.ended = srv, make(chan string, dropTogether)
 	shared.admin, err = pgxpool.New(ctx, srv.dsn("", ""))
 	if err != nil {
 		return fmt.Errorf("connecting to %s: %w", srv.what, err)
@@ -142,8 +176,8 @@ func stopShared() error {
 	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
 	defer cancel()
 	if shared.admin != nil {
-		if shared.template != "" {
-			_ = drop(ctx, shared.admin, shared.template)
+		if shared.template != "" && !shared.server.ours {
+			_ = errors.Join(dropEnded(ctx), drop(ctx, shared.admin, shared.template))
 		}
 		shared.admin.Close()
 	}

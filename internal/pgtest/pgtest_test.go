@@ -1,6 +1,7 @@
 package pgtest_test
 
 import (
+	"context"
 	"errors"
 	"testing"
 
@@ -152,5 +153,36 @@ func TestServerCrashesAndComesBack(t *testing.T) {
 	pool.Reset()
 	if got := count(); got != 1 {
 		t.Errorf("after the crash: got %d rows, want the committed one", got)
+	}
+}
+
+// A test's database has no sessions once the test has ended, and is dropped together with
+// others, so that a few are left at most.
+func TestEndedDatabasesAreDropped(t *testing.T) {
+	t.Parallel()
+	var names []string
+	for range pgtest.DropTogether + 1 {
+		t.Run("one", func(t *testing.T) {
+			db := pgtest.New(t)
+			names = append(names, db.Name())
+			conn, err := pgx.Connect(context.Background(), db.Super()) // nobody closes it
+			if err != nil || conn.Ping(t.Context()) != nil {
+				t.Fatal("got no session")
+			}
+		})
+	}
+	conn, err := pgx.Connect(t.Context(), pgtest.New(t).Super())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close(context.Background())
+	var left, sessions int
+	err = conn.QueryRow(t.Context(), `select count(*), (select count(*) from pg_stat_activity where datname = any($1))
+		from pg_database where datname = any($1)`, names).Scan(&left, &sessions)
+	for err == nil && sessions > 0 { // they end when they hear of it
+		err = conn.QueryRow(t.Context(), `select count(*) from pg_stat_activity where datname = any($1)`, names).Scan(&sessions)
+	}
+	if err != nil || left == len(names) || left > pgtest.DropTogether {
+		t.Errorf("got %d of %d databases left, %v", left, len(names), err)
 	}
 }

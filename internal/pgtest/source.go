@@ -14,6 +14,7 @@ type server struct {
 	what  string  // for people
 	admin url.URL // a superuser's connection
 	stop  func(context.Context) error
+	ours  bool // its databases end with it
 }
 
 // dsn connects as a role to a database; an empty role is the superuser, an
@@ -81,5 +82,5 @@ func private(ctx context.Context) (*server, error) {
 	if err != nil {
 		return nil, fmt.Errorf("reading the private server's address: %w", err)
 	}
-	return &server{what: "a private Postgres", admin: *u, stop: pg.Stop}, nil
+	return &server{what: "a private Postgres", admin: *u, stop: pg.Stop, ours: true}, nil
 }

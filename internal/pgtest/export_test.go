@@ -1,0 +1,4 @@
+package pgtest
+
+// DropTogether is how many databases are dropped at once.
+const DropTogether = dropTogether
