@@ -52,6 +52,8 @@ func TestVerify(t *testing.T) {
 		{"a fact", `update entry set body = replace(body, '1955', '1956') where record_id = '` + a.lacquer + `'`, "do not give its digest"},
 		{"a projection", `update treatment set action = 'cleaning' where id = '` + a.joint + `'`, "The projection treatment of the treatment " + a.joint},
 		{"a child of a projection", `delete from treatment_area where treatment_id = '` + a.coat + `'`, "The projection treatment_area of the treatment " + a.coat},
+		{"what a number is compared by", `update specimen_identifier set folded = 'lv 1987 43' where specimen_id = '` + a.specimen + `'`,
+			"The projection specimen_identifier of the specimen " + a.specimen},
 		{"what a redaction took", `insert into treatment_area (institution_id, treatment_id, path) values ('` + a.inst.String() + `', '` + secret + `', 'skull')`,
 			"The projection treatment_area of the treatment " + secret},
 		{"a kept row", `update layer_state set redissolvable = 'yes' where treatment_id = '` + a.joint + `'`, "The kept layer " + a.joint + "/0"},
