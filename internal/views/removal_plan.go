@@ -92,13 +92,13 @@ func (w planWriter) say(out *api.RemovalStep, s stack.Step) {
 	case first >= 0:
 		c := s.Candidates[first]
 		out.Solvent, out.Test = &c.Solvent, new(false)
-		text += c.Name
+		text += c.Name + byBarrier(c)
 		if n := c.Disturbed + c.Unknown; n > 0 {
 			text += fmt.Sprintf(", which disturbs or may disturb %s to be kept", counted(n, "layer", "layers"))
 		}
 	case len(s.Candidates) > 0:
 		out.Solvent, out.Test = &s.Candidates[0].Solvent, new(true)
-		text += "only tests to make, the first with " + s.Candidates[0].Name
+		text += "only tests to make, the first with " + s.Candidates[0].Name + byBarrier(s.Candidates[0])
 	case s.SpotTest:
 		text += "no published evidence names a liquid; only a test can tell"
 	case len(s.Methods) > 0:
@@ -108,6 +108,14 @@ func (w planWriter) say(out *api.RemovalStep, s stack.Step) {
 		text += "no liquid is known"
 	}
 	out.Sentence = text + "."
+}
+
+// byBarrier says of a liquid that it does not act on the layer itself.
+func byBarrier(c stack.Candidate) string {
+	if c.OpensBarrier {
+		return ", which loosens it by the barrier under it and does not act on it"
+	}
+	return ""
 }
 
 func (w planWriter) heat(h stack.HeatChoice) api.HeatChoice {
