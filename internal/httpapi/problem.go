@@ -25,7 +25,7 @@ var statuses = map[fault.Kind]struct {
 	fault.Malformed:           {http.StatusBadRequest, "malformed-request", "The request could not be read"},
 	fault.NotFound:            {http.StatusNotFound, "not-found", "There is no such thing here"},
 	fault.Conflict:            {http.StatusConflict, "conflict", "The state of things forbids it"},
-	fault.Stale:               {http.StatusPreconditionFailed, "record-changed", "The record has changed since it was read"},
+	fault.Stale:               {http.StatusPreconditionFailed, "record-changed", "The record is not as If-Match says"},
 	fault.PreconditionMissing: {http.StatusPreconditionRequired, "if-match-missing", "The record's ETag is needed"},
 	fault.Unauthenticated:     {http.StatusUnauthorized, "access-key", "A known access key is needed"},
 	fault.Forbidden:           {http.StatusForbidden, "scope-missing", "The access key does not open this"},
