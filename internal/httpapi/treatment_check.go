@@ -40,8 +40,11 @@ func checkTreatment(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	odd, err := c.author().Odd(c.ctx(), s.today(),
-		recording.Saying{Value: &record.Plan{Treatment: *proposed}, Numbers: d.Numbers})
+	asked := record.Plan{Treatment: *proposed}
+	if known { // the record that stands for it is spoken of, whichever was asked about
+		asked.Treatment.Specimen = uuid.MustParse(about.ID)
+	}
+	odd, err := c.author().Odd(c.ctx(), s.today(), recording.Saying{Value: &asked, Numbers: d.Numbers})
 	if err != nil {
 		return nil, err
 	}
