@@ -1491,12 +1491,13 @@ func (e FilmAge) Valid() bool {
 
 // Defines values for HazardElementKind.
 const (
-	HazardElementKindClass       HazardElementKind = "class"
-	HazardElementKindIndexNumber HazardElementKind = "index-number"
-	HazardElementKindNote        HazardElementKind = "note"
-	HazardElementKindPictogram   HazardElementKind = "pictogram"
-	HazardElementKindSignalWord  HazardElementKind = "signal-word"
-	HazardElementKindStatement   HazardElementKind = "statement"
+	HazardElementKindClass             HazardElementKind = "class"
+	HazardElementKindIndexNumber       HazardElementKind = "index-number"
+	HazardElementKindNote              HazardElementKind = "note"
+	HazardElementKindPictogram         HazardElementKind = "pictogram"
+	HazardElementKindSignalWord        HazardElementKind = "signal-word"
+	HazardElementKindStatement         HazardElementKind = "statement"
+	HazardElementKindSupplierStatement HazardElementKind = "supplier-statement"
 )
 
 // Valid indicates whether the value is a known member of the HazardElementKind enum.
@@ -1513,6 +1514,8 @@ func (e HazardElementKind) Valid() bool {
 	case HazardElementKindSignalWord:
 		return true
 	case HazardElementKindStatement:
+		return true
+	case HazardElementKindSupplierStatement:
 		return true
 	default:
 		return false
@@ -1850,6 +1853,7 @@ const (
 	LabelElementSolvents           LabelElement = "solvents"
 	LabelElementStrength           LabelElement = "strength"
 	LabelElementStrengthNow        LabelElement = "strength-now"
+	LabelElementSupplierHazard     LabelElement = "supplier-hazard"
 )
 
 // Valid indicates whether the value is a known member of the LabelElement enum.
@@ -1894,6 +1898,8 @@ func (e LabelElement) Valid() bool {
 	case LabelElementStrength:
 		return true
 	case LabelElementStrengthNow:
+		return true
+	case LabelElementSupplierHazard:
 		return true
 	default:
 		return false
@@ -7094,7 +7100,8 @@ type HansenParameters struct {
 	Source SourceId `json:"source"`
 }
 
-// HazardElement One element of the harmonised classification, which is a minimum.
+// HazardElement One element of the harmonised classification, which is a minimum; or a statement that suppliers often add to it
+// (`supplier-statement`), which is not harmonised.
 type HazardElement struct {
 	Kind HazardElementKind `json:"kind"`
 

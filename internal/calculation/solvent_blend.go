@@ -47,12 +47,13 @@ func (r *reader) solventBlend(q api.SolventBlendRequest) solution.SolventBlend {
 func (writer) teasTriangle(a solution.SolventBlendAnswer) []byte { return solution.TeasTriangle(a) }
 
 func (w writer) solventBlend(a solution.SolventBlendAnswer) api.SolventBlendAnswer {
+	pictograms, _ := material.Pictograms(a.Symbols)
 	out := api.SolventBlendAnswer{
 		Answer: a.Answer, Parts: each(a.Parts, w.blendPart),
 		Density: w.resultOr(a.Density, quantity.GramsPerML), Teas: teas(a.Teas),
 		Evaporation: each(a.Evaporation, w.leaving),
 		Hazards:     each(a.Hazards, hazardLine),
-		Pictograms:  each(a.Symbols, func(s string) api.Pictogram { return api.Pictogram(s) }),
+		Pictograms:  each(pictograms, func(s string) api.Pictogram { return api.Pictogram(s) }),
 		Steps:       texts(a.Steps), Advice: w.advice(a.Advice),
 	}
 	if w.full {

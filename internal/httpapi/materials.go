@@ -271,7 +271,7 @@ func effectOnAnalysis(e material.AnalysisEffect) api.EffectOnAnalysis {
 
 func hazardElement(b *material.Base, h material.Hazard) api.HazardElement {
 	out := api.HazardElement{Kind: api.HazardElementKind(h.Kind), Value: h.Value, OnLabel: h.OnLabel, Remark: said(h.Remark), Source: attribution(h.Evidence)}
-	if st, known := b.Statement(h.Value); known && h.Kind == material.HazardStatement {
+	if st, known := b.Statement(h.Value); known {
 		out.Text = said(st.Text())
 	}
 	return out

@@ -26,6 +26,7 @@ const (
 	PictogramMark  Element = "pictogram"
 	SignalText     Element = "signal-word"
 	HazardText     Element = "hazard"
+	SupplierHazard Element = "supplier-hazard"
 	HazardsUnknown Element = "hazards-unknown"
 	PrecautionText Element = "precaution"
 	Completing     Element = "completing"
@@ -103,6 +104,7 @@ func compose(f Facts, h hazards) Content {
 	for _, st := range h.statements {
 		c.Says = append(c.Says, statement(HazardText, st))
 	}
+	c.say(SupplierHazard, addedBySuppliers(h))
 	c.say(HazardsUnknown, unknownHazards(h))
 	for _, st := range h.precautions {
 		c.Says = append(c.Says, statement(PrecautionText, st))
@@ -127,9 +129,11 @@ func (c *Content) complete(h hazards) {
 	}
 	switch {
 	case gaps:
-		c.say(Completing, "For what belongs at … or in [ ], and further precautions: see the safety data sheet.")
+		c.say(Completing, "For what belongs at … or in [ ], and further hazards (the harmonised list is a minimum) and "+
+			"precautions: see the safety data sheet.")
 	case len(h.statements) > 0:
-		c.say(Completing, "Further precautions: see the safety data sheet.")
+		c.say(Completing, "Further hazards (the harmonised list is a minimum) and precautions: see the safety data "+
+			"sheet.")
 	}
 }
 
@@ -198,6 +202,18 @@ func fromWords(f Facts) string {
 		return "From: supplies not recorded"
 	}
 	return "From: " + strings.Join(f.From, ", ")
+}
+
+// addedBySuppliers says what suppliers often add to the harmonised classification.
+func addedBySuppliers(h hazards) string {
+	if len(h.bySupplier) == 0 {
+		return ""
+	}
+	var texts []string
+	for _, st := range h.bySupplier {
+		texts = append(texts, st.Text())
+	}
+	return "Suppliers often add: " + strings.Join(texts, " ")
 }
 
 // unknownHazards says of what no classification is held.

@@ -13,6 +13,7 @@ type hazards struct {
 	signal      string
 	pictograms  []string
 	statements  []material.Statement
+	bySupplier  []material.Statement // what suppliers often add
 	precautions []material.Statement
 	classes     []string
 	known       []string // names of substances whose classification is held
@@ -34,15 +35,6 @@ var (
 	}
 )
 
-// covers tells which statements say less of the same hazard.
-var covers = map[string][]string{
-	"H224": {"H225", "H226"}, "H225": {"H226"},
-	"H301": {"H302"}, "H311": {"H312"}, "H331": {"H332"},
-	"H340": {"H341"}, "H350": {"H351"}, "H360D": {"H361", "H361d"}, "H361": {"H361d"},
-	"H370": {"H371"}, "H372": {"H373"},
-	"H410": {"H400", "H411", "H412"}, "H411": {"H412"},
-}
-
 // hazardsOf gathers what is held of the substances of a batch, as if each were
 // there alone.
 func hazardsOf(base *material.Base, f Facts) hazards {
@@ -57,7 +49,6 @@ func hazardsOf(base *material.Base, f Facts) hazards {
 		// supplemental ones last
 		return cmp.Or(strings.Compare(string(a.Kind), string(b.Kind)), strings.Compare(a.Code, b.Code))
 	})
-	slices.Sort(h.pictograms)
 	slices.Sort(h.classes)
 	h.dropDuplicates()
 	h.precaution(base)
@@ -70,13 +61,22 @@ func (h *hazards) take(base *material.Base, id string) {
 	if m, ok := base.Material(id); ok {
 		name = m.Name
 	}
-	rows := base.Hazards(id)
-	if len(rows) == 0 {
+	speaking := base.ClassifiedBy(id)
+	if len(speaking) == 0 {
 		h.unknown = appendOnce(h.unknown, name)
-		return
+		speaking = []string{id} // what little is held of it is said too
+	} else {
+		h.known = appendOnce(h.known, name)
 	}
-	h.known = appendOnce(h.known, name)
-	for _, row := range rows {
+	for _, part := range speaking {
+		h.classify(base, part, name)
+		h.supplied(base, part)
+	}
+}
+
+// classify adds what the classification of a material says of a substance.
+func (h *hazards) classify(base *material.Base, id, name string) {
+	for _, row := range base.Hazards(id) {
 		switch {
 		case row.Kind == material.HazardClass && row.Value == "none":
 			h.harmless = appendOnce(h.harmless, name)
@@ -84,43 +84,66 @@ func (h *hazards) take(base *material.Base, id string) {
 			h.classes = appendOnce(h.classes, row.Value)
 		case row.Kind == material.Pictogram && row.OnLabel:
 			h.pictograms = appendOnce(h.pictograms, row.Value)
-		case row.Kind == material.SignalWord && (row.Value == "Danger" || h.signal == ""):
+		case row.Kind == material.SignalWord && row.OnLabel && (row.Value == "Danger" || h.signal == ""):
 			h.signal = row.Value
 		case row.Kind == material.HazardStatement && row.OnLabel:
-			h.state(base, row.Value)
+			h.statements = withStatement(h.statements, base, row.Value)
+		case row.Kind == material.SupplierStatement:
+			continue
 		}
 		h.sources = appendOnce(h.sources, Rule{Says: "Classification of " + name + ".",
 			Source: row.Evidence.Source.Citation, Status: string(row.Evidence.Status)})
 	}
 }
 
-func (h *hazards) state(base *material.Base, code string) {
-	st, ok := base.Statement(code)
-	if ok && !slices.ContainsFunc(h.statements, func(have material.Statement) bool { return have.Code == code }) {
-		h.statements = append(h.statements, st)
+// supplied adds what suppliers often say of a material beyond the harmonised classification.
+func (h *hazards) supplied(base *material.Base, id string) {
+	for _, row := range base.Hazards(id) {
+		if row.Kind == material.SupplierStatement {
+			h.bySupplier = withStatement(h.bySupplier, base, row.Value)
+			h.sources = appendOnce(h.sources, Rule{Says: "What suppliers often add: " + row.Value + ".",
+				Source: row.Evidence.Source.Citation, Status: string(row.Evidence.Status)})
+		}
 	}
+}
+
+func withStatement(list []material.Statement, base *material.Base, code string) []material.Statement {
+	st, ok := base.Statement(code)
+	if ok && !slices.ContainsFunc(list, func(have material.Statement) bool { return have.Code == code }) {
+		list = append(list, st)
+	}
+	return list
 }
 
 // dropDuplicates leaves out what another statement or pictogram says already.
 func (h *hazards) dropDuplicates() {
-	less := map[string]bool{}
-	for _, st := range h.statements {
-		for _, code := range covers[st.Code] {
-			less[code] = true
-		}
-	}
+	codes := codesOf(h.statements)
 	h.statements = slices.DeleteFunc(h.statements, func(st material.Statement) bool {
-		if less[st.Code] {
+		less := material.Covered(st.Code, codes)
+		if less {
 			h.leftOut = append(h.leftOut, Omission{Element: HazardText, Code: st.Code, Text: st.Text(),
 				Rule: duplicateRule, Instead: "Another statement on the label says more of the same hazard."})
 		}
-		return less[st.Code]
+		return less
 	})
-	if slices.Contains(h.pictograms, "GHS06") && slices.Contains(h.pictograms, "GHS07") {
-		h.pictograms = slices.DeleteFunc(h.pictograms, func(code string) bool { return code == "GHS07" })
-		h.leftOut = append(h.leftOut, Omission{Element: PictogramMark, Code: "GHS07", Text: pictogramNames["GHS07"],
+	added := append(codes, codesOf(h.bySupplier)...)
+	h.bySupplier = slices.DeleteFunc(h.bySupplier, func(st material.Statement) bool {
+		return slices.Contains(codes, st.Code) || material.Covered(st.Code, added)
+	})
+	shown, covered := material.Pictograms(h.pictograms)
+	h.pictograms = shown
+	for _, code := range covered {
+		h.leftOut = append(h.leftOut, Omission{Element: PictogramMark, Code: code, Text: pictogramNames[code],
 			Rule: skullRule, Instead: "The skull and crossbones stands for it."})
 	}
+}
+
+func codesOf(list []material.Statement) []string {
+	out := make([]string, 0, len(list))
+	for _, st := range list {
+		out = append(out, st.Code)
+	}
+	return out
 }
 
 // precaution adds the precautionary statements that are assigned to the classes,

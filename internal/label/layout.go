@@ -131,7 +131,9 @@ func flow(c Content, size Size, side, scale float64, rows int) *flowing {
 	return w
 }
 
-func isHazard(e Element) bool { return e == SignalText || e == HazardText || e == HazardsUnknown }
+func isHazard(e Element) bool {
+	return e == SignalText || e == HazardText || e == SupplierHazard || e == HazardsUnknown
+}
 
 // together are elements that stand in one paragraph with those that begin it.
 var together = map[Element]Element{

@@ -25,6 +25,7 @@ type layer struct {
 
 var symbols = map[string][]layer{
 	"GHS02": {{black, flame}, {white, tongue}},
+	"GHS05": {{black, tubes}, {white, glass}, {black, join(drops, plate, hand)}, {white, bitten}},
 	"GHS06": {{black, join(bones, knobs)}, {white, circle(0, -0.16, 0.36)}, {black, skull}, {white, join(circle(-0.12, -0.2, 0.085), circle(0.12, -0.2, 0.085), nose, teeth)}},
 	"GHS07": {{black, join(polygon(point{-0.1, -0.56}, point{0.1, -0.56}, point{0.06, 0.16}, point{-0.06, 0.16}), circle(0, 0.36, 0.105))}},
 	"GHS08": {{black, join(circle(0, -0.47, 0.145), torso)}, {white, burst(0, 0.08, 0.27, 0.1, 8)}},
@@ -47,6 +48,16 @@ var (
 		curveTo(0.07, 0.32, -0.07, 0.32, -0.11, 0.25),
 		curveTo(-0.15, 0.14, -0.02, 0.06, 0.02, -0.06),
 	}
+
+	tubes = join(bar(point{-0.02, -0.46}, point{-0.3, -0.2}, 0.16, 0.16),
+		bar(point{0.42, -0.34}, point{0.2, -0.08}, 0.16, 0.16))
+	glass = join(bar(point{-0.05, -0.43}, point{-0.3, -0.2}, 0.1, 0.1),
+		bar(point{0.39, -0.31}, point{0.2, -0.08}, 0.1, 0.1))
+	drops = join(circle(-0.32, -0.06, 0.04), circle(-0.32, 0.06, 0.04), circle(0.18, 0.06, 0.04))
+	plate = rectangle(-0.52, 0.2, 0.4, 0.12)
+	hand  = polygon(point{0.02, 0.3}, point{0.1, 0.22}, point{0.34, 0.18}, point{0.54, 0.24}, point{0.54, 0.32},
+		point{0.3, 0.37}, point{0.06, 0.38})
+	bitten = join(circle(-0.32, 0.19, 0.09), circle(0.18, 0.18, 0.07))
 
 	skull = join(circle(0, -0.22, 0.29), rectangle(-0.15, 0.07, 0.3, 0.12))
 	nose  = polygon(point{0, -0.08}, point{0.045, 0.01}, point{-0.045, 0.01})

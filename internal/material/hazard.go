@@ -17,12 +17,16 @@ const (
 	Pictogram       HazardKind = "pictogram" // GHS02 …
 	SignalWord      HazardKind = "signal-word"
 	HazardNote      HazardKind = "note"
+	// SupplierStatement is the code of a statement that suppliers often add by their own
+	// classification; the harmonised one does not have it.
+	SupplierStatement HazardKind = "supplier-statement"
 )
 
-var hazardKinds = wordSet(HazardIndex, HazardClass, HazardStatement, Pictogram, SignalWord, HazardNote)
+var hazardKinds = wordSet(HazardIndex, HazardClass, HazardStatement, Pictogram, SignalWord, HazardNote, SupplierStatement)
 
-// Hazard is one element of the harmonised classification of a solvent. The
-// classification is a minimum; the safety data sheet of the product comes first.
+// Hazard is one element of the harmonised classification of a material, or what goes
+// with it. The classification is a minimum; the safety data sheet of the product comes
+// first.
 type Hazard struct {
 	Material string
 	Kind     HazardKind
@@ -33,8 +37,8 @@ type Hazard struct {
 	Evidence Evidence
 }
 
-// Hazards lists the classification of a solvent; nothing listed means that it is
-// not known here.
+// Hazards lists the classification of a material and what goes with it; see
+// ClassifiedBy for whether it is known.
 func (b *Base) Hazards(id string) []Hazard { return slices.Clone(b.hazards[b.behavesAs(id)]) }
 
 // LabelHazards gives the values of one kind that stand on the label.
@@ -167,8 +171,12 @@ func readHazards(b *Base, r *reader) {
 			Material: w.material(b, "material"), Kind: word(w, "kind", hazardKinds), Value: w.need("value"),
 			OnLabel: word(w, "label", labelMark) == "yes", Remark: w.text("remark"), Evidence: w.evidence(b),
 		}
-		if _, ok := b.Statement(h.Value); h.Kind == HazardStatement && !ok {
+		coded := h.Kind == HazardStatement || h.Kind == SupplierStatement
+		if _, ok := b.Statement(h.Value); coded && !ok {
 			w.fail("statement %q has no text", h.Value)
+		}
+		if h.Kind == SupplierStatement && h.OnLabel {
+			w.fail("label: %s is no statement of the harmonised label", h.Value)
 		}
 		b.hazards[h.Material] = append(b.hazards[h.Material], h)
 	})

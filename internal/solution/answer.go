@@ -70,6 +70,15 @@ func (a *Advice) warn(code string, severity Severity, source Source, sentence st
 	a.Warnings = append(a.Warnings, Warning{Code: code, Severity: severity, Sentence: sentence, Source: source})
 }
 
+// caution adds cautions, each once.
+func (a *Advice) caution(all ...Caution) {
+	for _, c := range all {
+		if !slices.Contains(a.Cautions, c) {
+			a.Cautions = append(a.Cautions, c)
+		}
+	}
+}
+
 // Cited are all sources of an answer, those of its warnings and cautions too, each once.
 func (a Advice) Cited() []Source {
 	all := Advice{Sources: slices.Clone(a.Sources)}

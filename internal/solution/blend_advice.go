@@ -17,10 +17,6 @@ func (a *SolventBlendAnswer) advise(b SolventBlend, m blend) {
 			}
 		}
 		a.citeSolvent(s)
-		if s.NotRated {
-			a.warn("hazards-unknown", Warn, practice,
-				"No hazard classification of "+s.Name+" is held here; see its safety data sheet.")
-		}
 	}
 	if len(open) > 0 {
 		a.warn("mixing-not-known", Info, miscibility, "Whether these mix in every proportion is not held here: "+
@@ -40,6 +36,9 @@ func (a *SolventBlendAnswer) advise(b SolventBlend, m blend) {
 		Caution{"Mix in a fume hood or outdoors, away from flames and sparks, with the gloves and eye protection " +
 			"that the safety data sheets name; a glove that stands one part may not stand the other.", practice},
 	)
+	for _, s := range m.solvents {
+		a.caution(s.Cautions...)
+	}
 }
 
 // advisePair warns of two solvents that mix only in part, or shrink.

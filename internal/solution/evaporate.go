@@ -52,6 +52,7 @@ type Evaporating struct {
 	Limits         []ExposureLimit
 	// Carcinogen marks a solvent whose hazard statements name cancer (H350, H351).
 	Carcinogen bool
+	Cautions   []Caution // on its hazards, or that they are not known
 	Sources    []Source
 }
 

@@ -120,9 +120,9 @@ func (m *mixing) advise(a *Advice, p *Preparation, target Mixture, main, byWeigh
 func (a *Advice) careful(s *system) {
 	a.Cautions = append(a.Cautions, mixingCautions...)
 	for _, c := range s.components {
-		a.Cautions = append(a.Cautions, c.Cautions...)
+		a.caution(c.Cautions...)
 		for _, share := range c.Supplied {
-			a.Cautions = append(a.Cautions, share.Component.Cautions...)
+			a.caution(share.Component.Cautions...)
 		}
 	}
 }

@@ -364,4 +364,5 @@ func (a *MeasuredAirAnswer) advise(m measuredAir) {
 	a.Cautions = append(a.Cautions, defersToSheet,
 		Caution{"A cartridge respirator is chosen and fitted by trained people, and does nothing against a lack of " +
 			"oxygen or an explosive mixture.", practice})
+	a.cautionOn(m.solvents())
 }

@@ -39,11 +39,12 @@ type BlendSolvent struct {
 	Boils *float64 // °C
 	Flash *float64 // °C
 	// Ethanol is the mass fraction of ethanol in a liquid of ethanol and water; nil for others.
-	Ethanol  *float64
-	Hazards  []HazardLine
-	Symbols  []string // pictograms, GHS02 …
-	Signal   string   // "Danger", "Warning" or ""
-	NotRated bool     // no harmonised classification is held
+	Ethanol *float64
+	Hazards []HazardLine
+	Symbols []string // pictograms, GHS02 …
+	Signal  string   // "Danger", "Warning" or ""
+	// Cautions are what is to be known beside its label, or that its hazards are not known.
+	Cautions []Caution
 }
 
 // EvaporationRate is one figure of one source.

@@ -2,6 +2,7 @@ package solution
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -46,7 +47,7 @@ func inBlend(name string) BlendSolvent {
 	case "heptane":
 		return BlendSolvent{Name: name, Density: at(0.6838), Rates: rate(3.3), Hansen: &Hansen{15.3, 0, 0, hansenTable}}
 	}
-	return BlendSolvent{Name: name, NotRated: true}
+	return BlendSolvent{Name: name, Cautions: []Caution{{"Hazards of " + name + " are not known here.", practice}}}
 }
 
 var testPairs = []SolventPair{
@@ -284,6 +285,10 @@ func TestBlendFaults(t *testing.T) {
 	}
 }
 
+func hasCaution(a Advice, sentence string) bool {
+	return slices.ContainsFunc(a.Cautions, func(c Caution) bool { return c.Sentence == sentence })
+}
+
 // Forty solvents, and one without a density: what can be said is said.
 func TestBlendOfForty(t *testing.T) {
 	t.Parallel()
@@ -297,7 +302,7 @@ func TestBlendOfForty(t *testing.T) {
 		t.Errorf("forty times acetone: got %g, %v", a.Density.Value, a.Hazards)
 	}
 	a := mustBlend(t, mix("acetone", "90", "a spirit of the shop", "10"))
-	if a.Density != nil || a.Teas != nil || !hasWarning(a.Advice, "hazards-unknown") ||
+	if a.Density != nil || a.Teas != nil || !hasCaution(a.Advice, "Hazards of a spirit of the shop are not known here.") ||
 		!hasWarning(a.Advice, "rate-unknown") {
 		t.Errorf("with an unknown part: got %v, %v, %v", a.Density, a.Teas, codes(a.Advice))
 	}

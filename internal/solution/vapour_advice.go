@@ -61,6 +61,14 @@ func (a *VapourAnswer) advise(s scene, v Vapour) {
 		Caution{"A cartridge respirator is chosen and fitted by trained people, and does nothing against a lack of " +
 			"oxygen or an explosive mixture.", practice},
 	)
+	a.cautionOn(s.solvent)
+}
+
+// cautionOn adds what is known of the hazards of solvents.
+func (a *Advice) cautionOn(solvents []Evaporating) {
+	for _, e := range solvents {
+		a.caution(e.Cautions...)
+	}
 }
 
 // explosiveWarnings: at 1 the air burns; a tenth of it is where alarms are

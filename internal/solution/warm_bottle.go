@@ -261,6 +261,7 @@ func (a *WarmBottleAnswer) advise(b bottle, x []float64) {
 	a.Cautions = append(a.Cautions, defersToSheet,
 		Caution{"Rules for carrying flammable liquids in vehicles differ by country and amount; they come before " +
 			"this estimate.", practice})
+	a.cautionOn(b.solvent)
 }
 
 // adviseGrowth says where the growth of a liquid is rough, or left out.

@@ -10,7 +10,7 @@ import (
 
 // BlendSolvent gives what is known of a solvent by itself.
 func (l *Lookup) BlendSolvent(m material.Material) solution.BlendSolvent {
-	s := solution.BlendSolvent{Name: m.Name, NotRated: true}
+	s := solution.BlendSolvent{Name: m.Name}
 	if c, known := l.Known("", m.ID, "", false); known {
 		s.Density, s.Ethanol = c.Density, c.Ethanol
 	}
@@ -20,21 +20,29 @@ func (l *Lookup) BlendSolvent(m material.Material) solution.BlendSolvent {
 			s.Rates = append(s.Rates, solution.EvaporationRate{Value: v, Source: Cited(f.Evidence)})
 		}
 	}
-	for _, h := range l.Base.Hazards(m.ID) {
-		s.NotRated = false
-		switch h.Kind {
-		case material.HazardStatement:
+	for _, id := range l.Base.ClassifiedBy(m.ID) {
+		l.label(&s, id)
+	}
+	s.Cautions = l.beyondLabel(m, solution.Liquid)
+	return s
+}
+
+// label adds what the label of a material says to that of a solvent.
+func (l *Lookup) label(s *solution.BlendSolvent, id string) {
+	for _, h := range l.Base.Hazards(id) {
+		switch {
+		case !h.OnLabel:
+		case h.Kind == material.HazardStatement:
 			if st, known := l.Base.Statement(h.Value); known {
 				line := solution.HazardLine{Code: h.Value, Text: st.Text(), Source: Cited(h.Evidence)}
 				s.Hazards = append(s.Hazards, line)
 			}
-		case material.Pictogram:
+		case h.Kind == material.Pictogram:
 			s.Symbols = append(s.Symbols, h.Value)
-		case material.SignalWord:
+		case h.Kind == material.SignalWord && (h.Value == "Danger" || s.Signal == ""):
 			s.Signal = h.Value
 		}
 	}
-	return s
 }
 
 func (l *Lookup) teas(id string) *solution.Teas {

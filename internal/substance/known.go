@@ -38,10 +38,11 @@ func (l *Lookup) Known(at, id, grade string, dense bool) (solution.Component, bo
 			"%s is not a substance that is mixed; name the material itself.", m.Name)
 		return solution.Component{}, false
 	}
-	c := solution.Component{ID: m.ID, Name: m.Name, Phase: solution.Solid, Sets: sets[m.Kind], Cautions: l.cautions(m)}
+	c := solution.Component{ID: m.ID, Name: m.Name, Phase: solution.Solid, Sets: sets[m.Kind]}
 	if mixing != material.Dissolves {
 		c.Phase = solution.Liquid
 	}
+	c.Cautions = l.cautions(m, c.Phase)
 	if !dense && c.Sets == "" { // what sets is refused whatever its density is
 		c.Density = l.knownDensity(at, m, grade)
 	}
@@ -129,23 +130,6 @@ func (l *Lookup) ethanolIn(id string) *float64 {
 		return nil
 	}
 	return &fraction
-}
-
-// cautions are the hazard statements of a material's label, word for word.
-func (l *Lookup) cautions(m material.Material) []solution.Caution {
-	var texts []string
-	var source solution.Source
-	for _, h := range l.Base.Hazards(m.ID) {
-		if st, known := l.Base.Statement(h.Value); known && h.Kind == material.HazardStatement {
-			texts = append(texts, strings.TrimSuffix(st.Text(), "."))
-			source = Cited(h.Evidence)
-		}
-	}
-	if len(texts) == 0 {
-		return nil
-	}
-	sentence := "On the label of " + m.Name + ": " + strings.Join(texts, ". ") + "."
-	return []solution.Caution{{Sentence: sentence, Source: source}}
 }
 
 // Cited gives the citation of a value, as the core carries it.

@@ -146,8 +146,8 @@ func TestBlendSolvent(t *testing.T) {
 			t.Errorf("Teas: got %v, want %v", got, 100*part/sum)
 		}
 	}
-	if s.NotRated || s.Signal != "Danger" || !slices.Contains(s.Symbols, "GHS02") || len(s.Hazards) == 0 {
-		t.Errorf("label: got %v, %q, %v, %v", s.NotRated, s.Signal, s.Symbols, s.Hazards)
+	if len(s.Cautions) > 0 || s.Signal != "Danger" || !slices.Contains(s.Symbols, "GHS02") || len(s.Hazards) == 0 {
+		t.Errorf("label: got %v, %q, %v, %v", s.Cautions, s.Signal, s.Symbols, s.Hazards)
 	}
 }
 

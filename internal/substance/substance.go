@@ -51,6 +51,9 @@ func (l *Lookup) Find(at string, s Said, phase solution.Phase) (solution.Compone
 	if s.Name != "" {
 		c.Name = s.Name
 	}
+	if s.Material == "" && c.Phase == solution.Liquid {
+		c.Cautions = []solution.Caution{unknownHazards(c.Name)}
+	}
 	return c, true
 }
 

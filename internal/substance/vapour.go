@@ -11,7 +11,7 @@ import (
 // Evaporating gives what a vapour computation needs to know of a solvent. What it
 // cannot do without is a fault.
 func (l *Lookup) Evaporating(pointer string, m material.Material) solution.Evaporating {
-	e := solution.Evaporating{Name: m.Name, Pressure: l.pressure(m.ID)}
+	e := solution.Evaporating{Name: m.Name, Pressure: l.pressure(m.ID), Cautions: l.beyondLabel(m, solution.Liquid)}
 	if mass := l.property(m.ID, material.MolarMass, &e.Sources); mass != nil {
 		e.MolarMass = *mass
 	} else {
