@@ -11,7 +11,7 @@ import (
 	"meniscus/internal/fault"
 )
 
-// AccessKey is a key as it is kept; the secret itself is nowhere.
+// AccessKey is a key as it is stored, without its secret.
 type AccessKey struct {
 	ID        uuid.UUID  `db:"id"`
 	Name      string     `db:"name"`
@@ -24,8 +24,9 @@ type AccessKey struct {
 
 const keyColumns = `id, name, person_id, scopes, created_at, expires_at, revoked_at`
 
-// Principal gives whom a key acts for, or nil if the key is unknown, revoked or
-// expired. The three are not told apart, so that nothing can be guessed.
+// Principal gives the person and institution that a key acts for, or nil if the key is
+// unknown, revoked or expired. All three give the same result, which therefore does not
+// help to guess a key.
 func (s *Store) Principal(ctx context.Context, key access.Key) (*access.Principal, error) {
 	type known struct {
 		SecretSha256 []byte
@@ -102,7 +103,7 @@ func (s Tenant) RevokeAccessKey(ctx context.Context, id uuid.UUID) (AccessKey, e
 	return rows[0], nil
 }
 
-// EndedKeys are those of some keys that are revoked or have expired.
+// EndedKeys gives those of the keys that are revoked or have expired.
 func (s Tenant) EndedKeys(ctx context.Context, keys []uuid.UUID) ([]uuid.UUID, error) {
 	type ended struct{ ID uuid.UUID }
 	rows, err := collect[ended](ctx, s, `
@@ -115,7 +116,7 @@ func (s Tenant) EndedKeys(ctx context.Context, keys []uuid.UUID) ([]uuid.UUID, e
 	return ids, err
 }
 
-// Institution is whom a key belongs to.
+// Institution is the institution that a key belongs to.
 type Institution struct {
 	ID       uuid.UUID `db:"id"`
 	Name     string    `db:"name"`

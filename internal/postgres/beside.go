@@ -14,10 +14,10 @@ type Question struct {
 	Records   []uuid.UUID // supplies and batches that they name
 	Specimens []uuid.UUID
 	Twins     []Twin
-	Numbers   []SpecimenNumber // of which near spellings are looked for
+	Numbers   []SpecimenNumber // near spellings of these are looked up
 }
 
-// A Twin is a treatment of which others are looked for that say the same.
+// A Twin is a treatment for which others that say the same are looked up.
 type Twin struct {
 	Nth      int // of the answer
 	Record   uuid.UUID
@@ -28,8 +28,8 @@ type Twin struct {
 
 // Beside is the answer of a Question.
 type Beside struct {
-	// Rows are the statements in force, also of the specimens that stand for those
-	// that were asked about, which are known by those.
+	// Rows are the statements in force, also of the surviving records of specimens that
+	// were merged. StandFor gives the surviving record of a merged specimen.
 	Rows     []Row
 	StandFor map[uuid.UUID]uuid.UUID
 	Twins    map[int][]uuid.UUID
@@ -77,14 +77,16 @@ func queueStanding(b *batch, q Question, found *Beside) {
 }
 
 const (
-	// lookedForTwins are the treatments of a specimen, the latest recorded first, among
-	// which others are looked for that say the same; mostTwins those whose words are.
+	// lookedForTwins is how many treatments of a specimen, the latest recorded first,
+	// are searched for one of the same action and date; mostTwins is how many of those
+	// have their words compared.
 	lookedForTwins = 1000
 	mostTwins      = 20
 )
 
 // queueTwins looks for treatments of the same action and date on the same specimen
-// whose words are the same. An event of their own does not tell two apart.
+// whose words are the same. Treatments that differ only in their event count as the
+// same.
 func queueTwins(b *batch, twins []Twin, into map[int][]uuid.UUID) {
 	var nth []int32
 	var records, specimens []uuid.UUID
@@ -161,5 +163,5 @@ func queueNear(b *batch, numbers []SpecimenNumber, near map[SpecimenNumber][]Nea
 		b.institution, nth, likeness, folds, kinds, collections, uncollected, record.MaxNear, mostNear)
 }
 
-// mostNear is how many specimens are named that carry one near spelling.
+// mostNear is how many specimens are given for one near spelling.
 const mostNear = 5

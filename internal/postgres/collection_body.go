@@ -16,15 +16,15 @@ type CollectionBody struct {
 	At         time.Time `db:"chosen_at"`
 }
 
-// CollectionBodies gives the choices that count: the last one of each collection, at most so
-// many.
+// CollectionBodies gives the choices in force: the last one of each collection, at most
+// limit.
 func (s Tenant) CollectionBodies(ctx context.Context, limit int) ([]CollectionBody, error) {
 	return collect[CollectionBody](ctx, s, `
 		select distinct on (collection) collection, traits, chosen_by, chosen_at from collection_body
 		 where institution_id = $1 order by collection, id desc limit $2`, s.institution, limit)
 }
 
-// ChooseCollectionBody adds a choice. What rests on layers is worked out again.
+// ChooseCollectionBody adds a choice. What depends on layers is computed again.
 func (s Tenant) ChooseCollectionBody(ctx context.Context, id uuid.UUID, c CollectionBody) error {
 	b := newBatch(s.institution)
 	b.Queue(`insert into collection_body (institution_id, collection, id, traits, chosen_by) values ($1, $2, $3, $4, $5)`,

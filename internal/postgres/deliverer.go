@@ -13,8 +13,8 @@ import (
 // Deliverer is the worker's side of deliveries: it leases cursors, reads what
 // they come to, and moves them. It uses the worker's role.
 //
-// A lease is a token with an end: whoever has lost it moves nothing. The moments
-// are the caller's, so that a test may have its own clock.
+// A lease is a token that expires: without a valid lease no cursor is moved. The caller
+// passes the times, so that a test can use its own clock.
 type Deliverer struct{ pool *pgxpool.Pool }
 
 // OpenDeliverer connects with the worker's role. The caller closes it.
@@ -29,7 +29,7 @@ func OpenDeliverer(ctx context.Context, dsn string) (*Deliverer, error) {
 // Close ends its connections.
 func (d *Deliverer) Close() { d.pool.Close() }
 
-// Lease is a cursor that nobody else moves until the lease ends.
+// Lease is a cursor that no other worker moves until the lease expires.
 type Lease struct {
 	Institution  uuid.UUID  `db:"institution_id"`
 	ID           uuid.UUID  `db:"id"`
@@ -44,14 +44,14 @@ type Lease struct {
 	Token        uuid.UUID  `db:"lease"`
 }
 
-// Deliverable is an entry that a cursor comes to, with the record that it is
-// about to its receiver: a treatment's specimen, else the record itself.
+// Deliverable is an entry that a cursor comes to, with the record that the receiver
+// sees as its subject: a treatment's specimen, else the record itself.
 type Deliverable struct {
 	Row
 	Subject uuid.UUID `db:"subject"`
 }
 
-// Lease takes the cursors that are due and have something before them.
+// Lease takes the cursors that are due and have entries left to deliver.
 func (d *Deliverer) Lease(ctx context.Context, now, until time.Time, limit int) ([]Lease, error) {
 	return ask[Lease](ctx, d, `
 		with due as (
@@ -73,8 +73,8 @@ func (d *Deliverer) Lease(ctx context.Context, now, until time.Time, limit int) 
 // that it does not deliver.
 const window = 1000
 
-// Next gives the entries that a cursor delivers next, at most limit, and the
-// sequence number that it has then come to the end of.
+// Next gives the entries that a cursor delivers next, at most limit, and the last
+// sequence number that it has read.
 func (d *Deliverer) Next(ctx context.Context, l Lease, limit int) ([]Deliverable, int64, error) {
 	last := l.NextSeq + window - 1
 	if l.LastSeq != nil {
@@ -110,15 +110,15 @@ func (d *Deliverer) Secrets(ctx context.Context, l Lease, now time.Time) ([]Kept
 		l.Institution, l.Webhook, now)
 }
 
-// move ends a cursor that has come to its last sequence number.
+// move ends a cursor that has reached its last sequence number.
 const move = `
 	update delivery set next_seq = $4::bigint, attempts = 0, failing_since = null, due_at = $5::timestamptz,
 	       leased_until = $6,
 	       ended_at = case when $4::bigint > last_seq then $5::timestamptz end
 	 where institution_id = $1 and id = $2 and lease = $3 returning id`
 
-// Move puts a cursor before a sequence number, with the attempt that brought it there, if
-// there was one, and prolongs the lease. It tells whether the lease still held.
+// Move sets a cursor's next sequence number, stores the attempt that led there, if there
+// was one, and extends the lease. It tells whether the lease was still valid.
 func (d *Deliverer) Move(
 	ctx context.Context, l Lease, next int64, a *Attempt, now, until time.Time,
 ) (held bool, err error) {
@@ -128,9 +128,8 @@ func (d *Deliverer) Move(
 	return held, d.send(ctx, b)
 }
 
-// Failed keeps an attempt that failed and lets the cursor wait until it is due
-// again. With a reason to stop, deliveries to the webhook end until they are
-// resumed.
+// Failed stores a failed attempt and sets when the cursor is due again. With a reason
+// to stop, deliveries to the webhook end until they are resumed.
 func (d *Deliverer) Failed(
 	ctx context.Context, l Lease, a Attempt, now, due time.Time, stop string,
 ) (held bool, err error) {
@@ -156,7 +155,7 @@ func (d *Deliverer) Release(ctx context.Context, l Lease) error {
 	return d.send(ctx, b)
 }
 
-// Forget drops what was tried before a moment.
+// Forget deletes the attempts before a moment.
 func (d *Deliverer) Forget(ctx context.Context, before time.Time) error {
 	b := &pgx.Batch{}
 	b.Queue(`delete from delivery_attempt where attempted_at < $1`, before)
@@ -175,7 +174,7 @@ func queueAttempt(b *pgx.Batch, l Lease, a *Attempt) {
 		a.Status, a.Sentence)
 }
 
-// foundIts tells whether a statement that names its lease found it.
+// foundIts reads whether a statement found the lease that it names.
 func foundIts(held *bool) func(pgx.Rows) error {
 	return func(rows pgx.Rows) error {
 		found, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
@@ -191,7 +190,7 @@ func (d *Deliverer) send(ctx context.Context, b *pgx.Batch) error {
 	return nil
 }
 
-// ask runs one query of the worker's and reads all rows into T by name.
+// ask runs one query under the worker's role and reads all rows into T by name.
 func ask[T any](ctx context.Context, d *Deliverer, sql string, args ...any) ([]T, error) {
 	rows, err := d.pool.Query(ctx, sql, args...)
 	if err != nil {

@@ -22,7 +22,7 @@ type Redelivery struct {
 // Attempt is one delivery that was tried.
 type Attempt struct {
 	ID          uuid.UUID  `db:"id"`
-	Redelivery  *uuid.UUID `db:"redelivery_id"` // nil: it followed the order
+	Redelivery  *uuid.UUID `db:"redelivery_id"` // nil: a regular delivery
 	Entry       uuid.UUID  `db:"entry_id"`
 	Sequence    int64      `db:"seq"`
 	Attempt     int        `db:"attempt"` // 1 is the first for this entry
@@ -35,13 +35,13 @@ type Attempt struct {
 
 const attemptColumns = `id, redelivery_id, entry_id, seq, attempt, attempted_at, took_ms, outcome, status, sentence`
 
-// mostRedeliveries is how many of one webhook may be under way at once.
+// mostRedeliveries is how many redeliveries of one webhook may run at once.
 const mostRedeliveries = 20
 
 const redeliveryColumns = `id, from_seq, last_seq, next_seq, attempts, ended_at`
 
-// Redeliver delivers the sequence numbers from one to another again, beside what follows
-// the order. The same request again gives what it made.
+// Redeliver delivers a range of sequence numbers again, beside the regular deliveries.
+// The same request again gives what it made.
 func (s Tenant) Redeliver(ctx context.Context, w Write, id uuid.UUID, from, to int64) (Redelivery, bool, error) {
 	b := newBatch(s.institution)
 	b.queueKey(w)
@@ -75,8 +75,8 @@ func (s Tenant) Redeliveries(ctx context.Context, id uuid.UUID) ([]Redelivery, e
 		s.institution, id)
 }
 
-// Attempts gives what was tried, newest first, before an attempt's id (the zero
-// UUID is none).
+// Attempts gives the attempts, newest first, before an attempt's id (the zero UUID is
+// none).
 func (s Tenant) Attempts(ctx context.Context, id, before uuid.UUID, limit int) ([]Attempt, error) {
 	return collect[Attempt](ctx, s, `
 		select `+attemptColumns+` from delivery_attempt

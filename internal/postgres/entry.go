@@ -47,8 +47,8 @@ const entryColumns = `e.id, e.kind, e.record_id, e.revision, e.act, e.request_id
 	e.source_system, e.source_id, e.digest, e.body`
 
 // ofSequence joins the entry of a sequence number p. It lets the entry be looked up by its own
-// id alone: while the database has not counted a young museum's entries, every way
-// to them looks equally short, and it would go through all of them for each sequence number.
+// id alone: while Postgres has no statistics on a new institution's entries, all plans look
+// equally cheap, and it may scan all of them for each sequence number.
 const ofSequence = `cross join lateral (select * from entry
                                          where id = p.entry_id and institution_id = p.institution_id offset 0) e`
 
@@ -78,7 +78,7 @@ func queueEntry(b *batch, w *Write, e Entry, stored *[]Row) {
 	}
 }
 
-// timeStored tells the stored rows when the database recorded them.
+// timeStored sets in the stored rows when the database recorded them.
 func timeStored(stored []Row, found pgx.Rows) error {
 	type moment struct {
 		ID         uuid.UUID
@@ -197,10 +197,9 @@ type Cursor struct {
 	Entry    uuid.UUID
 }
 
-// Changes gives the entries after a cursor, in order: a page of at most limit, fewer
-// where they are large. The cursor stands if its entry has its sequence number; after a restore
-// it may not, and then nothing that follows it can be trusted. Both are asked in one
-// transaction.
+// Changes gives the entries after a cursor, in order: a page of at most limit, fewer where they
+// are large. The cursor stands if its entry has its sequence number; after a restore it may
+// not, and then what follows it is not to be used. Both are read in one transaction.
 func (s Tenant) Changes(ctx context.Context, after Cursor, limit int) (rows []Row, stands bool, err error) {
 	return s.changes(ctx, after, limit, listedWords)
 }

@@ -14,8 +14,8 @@ import (
 type Exported struct {
 	Fact
 	SealedAt time.Time `db:"sealed_at"`
-	// Remains is what the projections hold of a record, as JSON, where the
-	// entry's own words are gone.
+	// Remains is what the projections hold of a record, as JSON, where the entry's own
+	// words were redacted.
 	Remains *string `db:"remains"`
 }
 
@@ -27,15 +27,15 @@ func (x Exported) size() int {
 	return x.Row.size()
 }
 
-// Pages end with the entry with which they have so many bytes of words together.
+// How many bytes of words a page has. It ends with the entry that reaches the number.
 const (
 	exportedWords = 8 << 20
 	listedWords   = 4 << 20 // of a list, which is held as rows and as an answer
-	streamedWords = 1 << 20 // of a stream, which may wait for its reader with them
+	streamedWords = 1 << 20 // of a stream, which holds them while its reader is slow
 )
 
-// bounded keeps the first rows of a query, in an order: those before which there are
-// fewer bytes of words than so many.
+// bounded keeps the first rows of a query, in an order: up to the row with which their
+// words reach most bytes.
 func bounded(most int, columns, words, order, rows string) string {
 	return `
 		select ` + columns + ` from (
@@ -49,8 +49,8 @@ func boundedRows(most int, order, rows string) string {
 	return bounded(most, entryColumns+", e.seq", "e.body", order, rows)
 }
 
-// cut makes a page of rows that are bounded and one more than the limit at most, and
-// tells whether there may be others.
+// cut makes a page of bounded rows, of which there are at most limit + 1, and tells
+// whether there may be others.
 func cut(rows []Row, limit, most int) (page []Row, more bool) {
 	if len(rows) > limit {
 		return rows[:limit], true
@@ -62,9 +62,8 @@ func cut(rows []Row, limit, most int) (page []Row, more bool) {
 	return rows, words >= most
 }
 
-// exported gives a page of the sequence numbers p and their entries e that a condition keeps,
-// in order, at most limit; more tells whether there may be others. Its arguments
-// begin at $3.
+// exported gives a page of the sequence numbers p and their entries e that meet a condition,
+// in order, at most limit; more tells whether there may be others. Its arguments begin at $3.
 func (s Tenant) exported(
 	ctx context.Context, condition string, limit int, args ...any,
 ) (page []Exported, more bool, err error) {
@@ -88,9 +87,8 @@ func (s Tenant) Export(ctx context.Context, after, upto int64, limit int) ([]Exp
 	return s.exported(ctx, `p.seq > $3 and p.seq <= $4`, limit, after, upto)
 }
 
-// ExportStanding gives the revisions in force of the records of one kind, in the
-// order of sequence, as Export does. A redaction is no revision that could
-// be in force.
+// ExportStanding gives the revisions in force of the records of one kind, in the order
+// of sequence, as Export does. A redaction is never the revision in force.
 func (s Tenant) ExportStanding(
 	ctx context.Context, kind record.Kind, after, upto int64, limit int,
 ) ([]Exported, bool, error) {

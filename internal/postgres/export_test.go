@@ -8,7 +8,7 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 )
 
-// Ask runs a query of one text of the tenant.
+// Ask runs a query that gives one text.
 func (s *Store) Ask(ctx context.Context, sql string) (string, error) {
 	type one struct{ Text string }
 	rows, err := collect[one](ctx, s.For(uuid.New()), sql)
@@ -18,7 +18,7 @@ func (s *Store) Ask(ctx context.Context, sql string) (string, error) {
 	return rows[0].Text, nil
 }
 
-// Raise has the server fail with a SQLSTATE.
+// Raise makes the server fail with a SQLSTATE.
 func (s *Store) Raise(ctx context.Context, state string) error {
 	b := newBatch(uuid.New())
 	b.Queue(`do $$ begin raise exception 'for a test' using errcode = '` + state + `'; end $$`)
@@ -31,13 +31,13 @@ func (s *Store) Hold(ctx context.Context) (release func(), err error) {
 	return release, err
 }
 
-// Stat tells of the connections.
+// Stat gives the pool's statistics.
 func (s *Store) Stat() *pgxpool.Stat { return s.pool.Stat() }
 
 // WaitFor sets how long a request waits for a connection from now on.
 func (s *Store) WaitFor(d time.Duration) { s.wait = d }
 
-// Translate makes a fault of a failure.
+// Translate is translate.
 var Translate = translate
 
 // UnseenSpecimens are the specimens that the next entries concern.

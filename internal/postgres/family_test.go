@@ -16,7 +16,7 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// earlier gives a database a function as it was in a migration, under another name.
+// earlier creates a function as a migration defined it, under another name.
 func earlier(t *testing.T, db *pgxpool.Pool, migration, function, name string) {
 	t.Helper()
 	text, err := os.ReadFile("../../migrations/" + migration)
@@ -56,7 +56,7 @@ func (k kin) number(sql string, args ...any) (n int) {
 	return n
 }
 
-// part makes a specimen a part of another; a negative day is not known.
+// part makes a specimen a part of another; a negative day means unknown.
 func (k kin) part(n, of, day, recorded int, areas []string) {
 	k.exec(`update specimen set parent_id = $3, part_areas = $4,
 		split_recorded = timestamptz '2000-01-01' + $6 * interval '1 day',
@@ -104,12 +104,12 @@ func (k kin) sets(name, value string) {
 
 func pgxQuoted(db *pgxpool.Pool) string { return `"` + db.Config().ConnConfig.Database + `"` }
 
-// However the dates of merges and splits cross, a treatment is inherited when one of
-// the ways lets it through.
+// Whatever the dates of merges and splits, a treatment is inherited when at least one
+// path lets it through.
 func TestTreatmentsAreThoseOfEveryWay(t *testing.T) {
 	t.Parallel()
 	k := newKin(t)
-	earlier(t, k.db, "00080_histories_by_index.sql", "treatments_on", "every_way") // with dates of its own for every way
+	earlier(t, k.db, "00080_histories_by_index.sql", "treatments_on", "every_way") // with separate dates for every path
 	earlier(t, k.db, "00051_inheritors.sql", "inheritors_of", "each_part")
 	inherited := 0
 	for seed := range uint64(40) {
@@ -160,8 +160,8 @@ func TestTreatmentsAreThoseOfEveryWay(t *testing.T) {
 	}
 }
 
-// What a treatment's parts are asked for grows with the parts, and not with the other
-// treatments.
+// The cost of finding the parts that inherit a treatment grows with the parts, not with
+// the other treatments.
 func TestInheritorsAreFoundInOneWalk(t *testing.T) {
 	t.Parallel()
 	asked := func(parts, treatments int) (rows int) {
@@ -194,8 +194,8 @@ func TestInheritorsAreFoundInOneWalk(t *testing.T) {
 	}
 }
 
-// Each level of parts is four records that are one, with dates that cross: the rows
-// grow with the records, and not with the ways through them.
+// Each level of parts is four merged records with overlapping dates: the rows grow with
+// the records, not with the paths through them.
 func TestAFamilyGrowsWithItsRecords(t *testing.T) {
 	t.Parallel()
 	k := newKin(t)
@@ -250,7 +250,7 @@ func TestTreatmentsAreFoundOnceForEachSpecimen(t *testing.T) {
 	if found, err := s.RecordedOf(t.Context(), ids); err != nil || len(found) != n {
 		t.Fatalf("got %d counts and %v, want %d", len(found), err, n)
 	}
-	store.Close() // a session tells what it counted when it ends
+	store.Close() // a session reports its statistics when it ends
 	for sessions := 1; sessions > 0; time.Sleep(10 * time.Millisecond) {
 		sessions = k.number(`select count(*) from pg_stat_activity
 			where datname = current_database() and pid <> pg_backend_pid() and $1::uuid is not null`)

@@ -14,14 +14,14 @@ import (
 // Filter narrows a list of records of one kind.
 type Filter struct {
 	Kind record.Kind
-	// By is what is asked for, by the name that the contract gives it: one of the
-	// kind's Narrowings, and what that asks.
+	// By holds the values of filters by the name that the contract gives them: one of
+	// the kind's Narrowings.
 	By map[string]any
-	// State chooses by what became of the record; "" is InForce.
+	// State selects records by their state; "" is InForce.
 	State State
 }
 
-// State is what became of a record.
+// State is the state of a record: in force, retracted or merged.
 type State string
 
 // The states that a list can be narrowed to.
@@ -38,7 +38,7 @@ type conditions struct {
 	args  []any
 }
 
-// arg adds an argument and gives its place.
+// arg adds an argument and gives its placeholder.
 func (w *conditions) arg(v any) string {
 	w.args = append(w.args, v)
 	return fmt.Sprintf("$%d", len(w.args))
@@ -78,7 +78,7 @@ func (f Filter) standing() []string {
 	return []string{"not t.retracted"}
 }
 
-// Narrows tells whether the kind is narrowed by what is asked for under a name.
+// Narrows tells whether the kind has a filter of this name.
 func (f Filter) Narrows(name string) bool {
 	_, known := kinds[f.Kind].filters[name]
 	return known

@@ -18,8 +18,9 @@ type Finding struct {
 	Remedy   *string     `db:"remedy"`
 	Source   *string     `db:"source"`
 	AsOfSeq  *int64      `db:"as_of_seq"`
-	// Unanswerable says that it asks for what nobody recorded about a moment that is past;
-	// Traits are what is not stated of the body and would settle it.
+	// Unanswerable says that the finding is about a past moment for which the facts were
+	// not recorded; Traits are the traits of the body that are not stated and would decide
+	// it.
 	Unanswerable bool     `db:"unanswerable"`
 	Traits       []string `db:"traits"`
 }

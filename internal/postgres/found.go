@@ -20,14 +20,14 @@ type Founding struct {
 	Name        string
 	ROR         string
 	TimeZone    string
-	Person      string    // the first person's name; nobody is recorded if empty
-	As          uuid.UUID // in whose name the key records when nobody is recorded
+	Person      string    // the first person's name; no person is recorded if empty
+	As          uuid.UUID // the person that the key acts for if Person is empty
 	Scopes      []access.Scope
 }
 
-// Found makes an institution, its first person and a key in that person's name.
-// The institution is made as the owner, the rest through the application's own
-// write path. An institution for an export has a person who is in the export and
+// Found makes an institution, its first person and a key in that person's name. The
+// institution is made as the owner, the rest through the application's own write path.
+// For an institution that is restored from an export, the person is in the export and
 // not recorded yet.
 func Found(ctx context.Context, ownerDSN string, s *Store, f Founding) (access.Key, error) {
 	if err := addInstitution(ctx, ownerDSN, f.Institution, f.Name, f.ROR, f.TimeZone); err != nil {
@@ -44,8 +44,8 @@ func Found(ctx context.Context, ownerDSN string, s *Store, f Founding) (access.K
 	return in.NewKey(ctx, person, "first key", f.Scopes)
 }
 
-// PersonNamed gives the institution's person of this name, recording one who
-// records themselves when there is none.
+// PersonNamed gives the institution's person of this name, recording one, with itself
+// as the author, when there is none.
 func (s Tenant) PersonNamed(ctx context.Context, name string) (uuid.UUID, error) {
 	if record.IsBlank(name) {
 		return uuid.Nil, fault.New("text-blank", "", "Nothing of the name can be seen; write a name.")

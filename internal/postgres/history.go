@@ -10,11 +10,12 @@ import (
 )
 
 // SequenceAt gives the last sequence number that was sealed at a moment or before, 0 if there
-// was none. What was believed at a moment is what stood up to that sequence number: a
-// time of recording is set before its entry is seen by others, a sequence number after.
+// was none. What was believed at a moment is what stood up to that sequence number: an
+// entry's time of recording is set before other transactions see it, its sequence number
+// after.
 //
-// Sequence numbers have no gaps and their times never go back, so the sequence number is found by
-// halving, without an index on the time.
+// Sequence numbers have no gaps and their times never go back, so a binary search finds the
+// sequence number, without an index on the time.
 func (s Tenant) SequenceAt(ctx context.Context, at time.Time) (int64, error) {
 	type one struct{ Seq int64 }
 	rows, err := collect[one](ctx, s, `
@@ -49,9 +50,8 @@ func (s Tenant) RecordAt(ctx context.Context, id uuid.UUID, sequence int64) (*Ro
 }
 
 // Believed is a treatment's revision at a sequence number, and a record that it may have
-// been on then: the specimen's own, one that was merged into it, or one that it
-// was part of. Whether it was on that record, and before the split, its
-// statement tells.
+// been on then: the specimen's own, one that was merged into it, or one that it was part
+// of. Its statement tells whether it was on that record, and before the split.
 type Believed struct {
 	Row
 	On            uuid.UUID  `db:"on_record"`
@@ -63,9 +63,9 @@ type Believed struct {
 	First         time.Time  `db:"first_recorded"`
 }
 
-// BelievedAt tells, as they stood at a sequence number, the treatments that are or once
-// were on any record that was the specimen's at that sequence number: one after the
-// other, so that no more of their words is held than who is told keeps.
+// BelievedAt reads, as they stood at a sequence number, the treatments that are or once
+// were on any record that was the specimen's at that sequence number. It calls tell for
+// one after the other, so that only what tell keeps stays in memory.
 func (s Tenant) BelievedAt(ctx context.Context, specimen uuid.UUID, sequence int64, tell func(Believed) error) error {
 	return told(ctx, s, tell, `
 		with family as (
@@ -89,9 +89,9 @@ func (s Tenant) BelievedAt(ctx context.Context, specimen uuid.UUID, sequence int
 		 order by believed.record_id, c.because nulls first, c.id`, s.institution, specimen, sequence)
 }
 
-// ShelfAt gives supplies and batches and what became of them, as it stood at a
-// sequence number; what they were made from is for the caller to follow. It holds more than
-// that: what was amended since is found by the words that stood then.
+// ShelfAt gives supplies and batches and what became of them, as it stood at a sequence
+// number; what they were made from is for the caller to follow. It gives more than that:
+// the caller selects from it by the words that stood then.
 func (s Tenant) ShelfAt(ctx context.Context, stock []uuid.UUID, sequence int64) (Shelf, error) {
 	return s.collectShelf(ctx, `
 		with named(part, id, amended) as (
@@ -127,24 +127,23 @@ func (s Tenant) ShelfAt(ctx context.Context, stock []uuid.UUID, sequence int64) 
 // Dated is a treatment's row with its sequence number in the order of dates.
 type Dated struct {
 	Row
-	Earliest time.Time `db:"day"` // far in the future if nobody knows it
-	// From is the record that it was stated about, if that is another one.
+	Earliest time.Time `db:"day"` // NoDay if unknown
+	// From is the record that it was stated about, if that is not the specimen's own.
 	From    *uuid.UUID `db:"stated_about"`
 	Because *string    `db:"because"`
 	Certain bool       `db:"certain"`
 	Within  []string   `db:"within"` // of a split: the areas that went; none where they are not known
 }
 
-// Walked is a treatment as it is met in a walk by date, without its words.
+// Walked is a treatment of a walk by date, without its words.
 type Walked struct {
 	Dated
 	Began int64   `db:"began"`     // the sequence number at which the walk began
-	Then  *string `db:"said_then"` // what it said there, if it was revised since
+	Then  *string `db:"said_then"` // what it said at Began, if it was revised since
 }
 
-// Worded gives revisions with their words, in the order that they are asked for: those
-// before which there are fewer bytes than a list holds. More tells whether there are
-// others.
+// Worded gives revisions with their words, in the order that they are asked for: as
+// many as the bytes of a list allow. More tells whether there are others.
 func (s Tenant) Worded(ctx context.Context, of []Dated) (rows []Dated, more bool, err error) {
 	ids, revisions := make([]uuid.UUID, len(of)), make([]int, len(of))
 	for i, d := range of {
@@ -161,7 +160,7 @@ func (s Tenant) Worded(ctx context.Context, of []Dated) (rows []Dated, more bool
 	return rows, len(found) < len(of), err
 }
 
-// told reads rows one after the other.
+// told calls tell for each row, one after the other.
 func told[T any](ctx context.Context, s Tenant, tell func(T) error, sql string, args ...any) error {
 	b := newBatch(s.institution)
 	b.Queue(sql, args...).Query(func(rows pgx.Rows) error {
@@ -179,23 +178,24 @@ func told[T any](ctx context.Context, s Tenant, tell func(T) error, sql string, 
 	return s.run(ctx, b)
 }
 
-// Stand is how far one has come through a specimen's treatments: the day and the
-// id of the last one, and the sequence number at which the walk began; nil at its beginning.
+// Stand is a position in a walk through a specimen's treatments: the day and the id of the
+// last one, and the sequence number at which the walk began, nil at the beginning.
 type Stand struct {
 	Began *int64
 	Day   time.Time
 	After uuid.UUID
 }
 
-// TreatmentsOf tells a specimen's treatments that are not retracted, those that
-// join it to another and those of records merged into it or split from among them, by the earliest day
-// that they may have happened on and then by id. Those without one come last.
+// TreatmentsOf reads a specimen's treatments that are not retracted, with those that join it to
+// another specimen, those of records merged into it and those that it inherited when it was split
+// off. They are in order of the earliest day on which they may have happened and then of id. Those
+// without a day come last.
 //
-// A day may be amended while one walks. Therefore what was revised since the walk
-// began is given on every page, with what it said when it began (its first
-// statement, if it had no sequence number by then), so that it can be put where it stood;
-// the others follow from where the last page ended, limit of them. They have no words
-// otherwise, and are told one after the other.
+// A day may be amended during the walk. Therefore every page gives all treatments that
+// were revised since the walk began, with what they said when it began (the first
+// statement, if it had no sequence number by then), so that the caller can put them where
+// they stood. The other treatments follow from where the last page ended, at most limit
+// of them, without their words. Tell is called for one after the other.
 func (s Tenant) TreatmentsOf(
 	ctx context.Context, specimen uuid.UUID, from Stand, limit int, tell func(Walked) error,
 ) error {
@@ -220,5 +220,5 @@ func (s Tenant) TreatmentsOf(
 		 order by t.day, t.id`, s.institution, specimen, from.Day, from.After, limit, NoDay, from.Began)
 }
 
-// NoDay stands for the earliest day of what has none in the order of dates.
+// NoDay stands for an unknown earliest day in the order of dates.
 var NoDay = time.Date(10000, 1, 1, 0, 0, 0, 0, time.UTC)

@@ -52,10 +52,10 @@ type ImportStep struct {
 	Digest   []byte
 	Lines    []ImportLine
 	State    string
-	Lease    time.Duration // how long nobody else may go on; none if zero
+	Lease    time.Duration // how long no other request may continue; none if zero
 }
 
-// A lease that ran out is an import that stopped.
+// An import whose lease expired counts as stopped.
 const importColumns = `id, name, dry_run, format, mapping, created_at, finished_at, digest, position, lines_read,
 	taken, replayed, doubtful, refused,
 	case when state = 'running' and leased_until < now() then 'stopped' else state end as state`
@@ -116,8 +116,8 @@ func (s Tenant) Imports(ctx context.Context, after uuid.UUID, limit int) ([]Impo
 		after, limit)
 }
 
-// LeaseImport takes an import to work on. Nobody else can take it until the
-// lease runs out or is given back.
+// LeaseImport takes an import to work on. No other request can take it until the lease
+// expires or is given back.
 func (s Tenant) LeaseImport(ctx context.Context, id uuid.UUID, lease time.Duration) (Import, error) {
 	rows, err := collect[Import](ctx, s, `
 		update import set state = 'running', finished_at = null, leased_until = now() + $3::interval
@@ -132,7 +132,7 @@ func (s Tenant) LeaseImport(ctx context.Context, id uuid.UUID, lease time.Durati
 	return Import{}, ErrImportAtWork
 }
 
-// ErrImportAtWork is what a second sender of an import's cards is told.
+// ErrImportAtWork refuses cards while another request sends cards of the same import.
 var ErrImportAtWork = fault.Of(fault.Busy, "import-at-work",
 	"Somebody else sends the cards of this import now; read the import to see how far it is, "+
 		"and send them again if it stops.")
@@ -153,8 +153,8 @@ func (s Tenant) RecordCards(ctx context.Context, w Write, step ImportStep) error
 	return err
 }
 
-// queueStep brings the import's own row up to date and keeps its lines; a line
-// that was done twice after a stop is kept once.
+// queueStep brings the import's own row up to date and keeps its lines; a line that was
+// done again after a stop is kept once.
 func queueStep(b *batch, step ImportStep) {
 	p := step.Progress
 	b.Queue(`
@@ -170,9 +170,9 @@ func queueStep(b *batch, step ImportStep) {
 	}
 }
 
-// ImportLines gives the lines of an import that need a person's eye, after a
-// line; of one outcome, or of both if it is empty. A page has at most limit of them, and
-// so many bytes; more tells whether there may be others.
+// ImportLines gives the lines of an import that need a person's eye, after a line; of
+// one outcome, or of both if it is empty. A page has at most limit lines and a limited
+// number of bytes; more tells whether there may be others.
 func (s Tenant) ImportLines(
 	ctx context.Context, id uuid.UUID, outcome string, after int64, limit int,
 ) (page []ImportLine, more bool, err error) {

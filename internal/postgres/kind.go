@@ -11,8 +11,8 @@ import (
 	"meniscus/internal/record"
 )
 
-// A kind is how the records of one kind are projected: the columns of its table,
-// with what the statement says there and what lists are narrowed by.
+// A kind is how the records of one kind are projected: its table, the columns with
+// their values from the statement, and the filters of its lists.
 type kind struct {
 	table   *table
 	name    string // of the table
@@ -28,7 +28,7 @@ type column struct {
 	filters map[string]Narrowing
 }
 
-// Narrowing is something that a list is narrowed by.
+// Narrowing is a filter of a list.
 type Narrowing struct {
 	Asks Asks
 	// sql is the condition on t, the kind's table; ? stands for what is asked for and
@@ -36,10 +36,10 @@ type Narrowing struct {
 	sql string
 }
 
-// Asks is what a filter is given.
+// Asks is the type of a filter's value.
 type Asks string
 
-// What a filter may be given.
+// The types of a filter's value.
 const (
 	AsksID     Asks = "id"
 	AsksDay    Asks = "day"
@@ -102,7 +102,7 @@ func days[V record.Value](earliest, latest string, date func(V) edtf.Date) []col
 	return []column{first, last}
 }
 
-// narrowed adds filters that look further than one column.
+// narrowed adds filters that need more than one column.
 func (k *kind) narrowed(filters map[string]Narrowing) *kind {
 	maps.Copy(k.filters, filters)
 	return k
@@ -126,8 +126,8 @@ func (p *Projector) Project(v record.Value) {
 // Narrowings are the filters of a kind's list, by the names of the contract.
 func Narrowings(of record.Kind) map[string]Narrowing { return kinds[of].filters }
 
-// texts is a list of texts as an array is written in SQL: a list of lists cannot
-// travel as one.
+// texts is a list of texts as an array is written in SQL: Postgres has no arrays whose
+// elements are arrays of different lengths.
 func texts(list []string) string {
 	quoted := make([]string, len(list))
 	for i, text := range list {

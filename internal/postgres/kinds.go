@@ -8,8 +8,8 @@ import (
 	"meniscus/internal/record"
 )
 
-// The kinds of record. Those that a row names come before its own, because what
-// one statement names must be there when it ends.
+// The kinds of record. Those that a row names come before its own, because foreign keys
+// are checked at the end of each statement.
 var (
 	people = newKind("person",
 		col("display_name text", func(v *record.Person) any { return v.Name }),
@@ -146,14 +146,15 @@ func treated(table string) map[string]Narrowing {
 	}
 }
 
-// touching keeps what is on an area, a part of it or one that it lies in, and
-// what nobody knows the areas of.
+// touching keeps what is on an area, on a part of it or on one that contains it, and
+// what has unknown areas.
 func touching(table string) string {
 	areas := "select from " + table + "_area a where a.institution_id = $1 and a." + table + "_id = t.id"
 	return `(not exists (` + areas + `) or exists (` + areas + ` and ` + overlapping + `))`
 }
 
-// overlapping keeps an area a that shares ground with another by name.
+// overlapping keeps an area a that is the same as another, contains it or is part of
+// it.
 const overlapping = `(a.path = ? or a.path = 'whole' or ? = 'whole' or a.path ^@ (? || '/') or ? ^@ (a.path || '/'))`
 
 // madeOf follows a material into its supplies (jar) and what was made from them
@@ -181,7 +182,7 @@ func usedOn(column string) string {
 		"and u.treatment_id = o.id where not o.retracted)"
 }
 
-// rows projects what stands below a record in other tables.
+// rows projects a record's rows in other tables.
 func (p *Projector) rows(v record.Value) {
 	switch v := v.(type) {
 	case *record.Specimen:
@@ -195,7 +196,7 @@ func (p *Projector) rows(v record.Value) {
 	}
 }
 
-// wasOn keeps which specimens a treatment was on before it is stated anew.
+// wasOn stores which specimens a treatment was on before an amendment moves it.
 func (p *Projector) wasOn(t *record.Treatment) {
 	p.batch.Queue(`
 		insert into treatment_was_on (institution_id, specimen_id, treatment_id)

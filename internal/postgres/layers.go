@@ -9,10 +9,9 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-// History is what stands on record about one specimen, and none of it is cut
-// off: its statement, its treatments, the supplies and batches that they used,
-// what those were made from and what became of them, and the sequence number up to which
-// the institution's entries have theirs.
+// History is what stands on record about one specimen, complete: its statement, its
+// treatments, the supplies and batches that they used, what those were made from and
+// what became of them, and the institution's last sequence number.
 type History struct {
 	Specimen   []Row // the revision in force, or nothing
 	Family     []Kin // the other records that tell of it
@@ -20,7 +19,7 @@ type History struct {
 	Shelf      Shelf // what bears on the supplies and batches that they used
 	Borrowed   map[uuid.UUID]Borrowed
 	Sequence   int64
-	// BodyTraits are those of the collection's default: JSON, or nothing.
+	// BodyTraits are the traits of the collection's default body: JSON, or empty.
 	BodyTraits string
 }
 
@@ -29,7 +28,7 @@ type Borrowed struct {
 	Treatment uuid.UUID `db:"id"`
 	From      uuid.UUID `db:"stated_about"`
 	Because   string    `db:"because"` // merged, or split
-	Certain   bool      `db:"certain"` // of a split: it was certainly before it
+	Certain   bool      `db:"certain"` // of a split: the treatment was certainly before the split
 	Within    []string  `db:"within"`  // of a split: the areas that went; none where they are not known
 }
 
@@ -37,10 +36,10 @@ type Borrowed struct {
 // fewer specimens.
 var ErrTooMuch = errors.New("the histories are larger than what was asked for")
 
-// HistoriesWithin reads the histories of specimens, in their order: so many bytes of
-// words, and ErrTooMuch when there are more. However many specimens there are, their records
-// are read by a few statements, and so is what each set of supplies and batches
-// that they used was made from.
+// HistoriesWithin reads the histories of specimens, in their order, with at most so many
+// bytes of words; ErrTooMuch when there are more. A few statements read the records of all
+// specimens together, and a few more what each set of supplies and batches that they used
+// was made from.
 func (s Tenant) HistoriesWithin(ctx context.Context, specimens []uuid.UUID, most int) ([]History, error) {
 	histories := make([]History, len(specimens))
 	by := make(map[uuid.UUID]*History, len(specimens))
@@ -136,8 +135,9 @@ func queueRecords(b *batch, specimens []uuid.UUID, by map[uuid.UUID]*History, mo
 }
 
 // treatmentsOnEach is the treatments of several specimens that are not retracted, each
-// with its specimen. They are found once for each specimen: without this Postgres may
-// find them again for each row of another table, if it expects few rows there.
+// with its specimen. They are materialized, so that they are found once for each
+// specimen: otherwise Postgres may find them again for each row of another table in
+// which it expects few rows.
 const treatmentsOnEach = `with on_each as materialized (
 			select x.id as specimen, t.* from (select distinct unnest($2::uuid[]) as id) x
 			 cross join lateral treatments_on($1, x.id) t where not t.retracted)
@@ -149,7 +149,7 @@ func (s Tenant) shelvesOf(ctx context.Context, used []usedStock, by map[uuid.UUI
 	same := map[string][]uuid.UUID{}
 	b := newBatchPlannedAnew(s.institution)
 	for _, u := range used {
-		key := fmt.Sprint(u.Stock) // in order: distinct has sorted it
+		key := fmt.Sprint(u.Stock) // a stable key: distinct has sorted the ids
 		same[key] = append(same[key], u.Specimen)
 		if len(same[key]) > 1 {
 			continue
@@ -167,8 +167,8 @@ func (s Tenant) shelvesOf(ctx context.Context, used []usedStock, by map[uuid.UUI
 	return s.run(ctx, b)
 }
 
-// queueWithin is queueInto that takes the words of its rows from what may be
-// read.
+// queueWithin is queueInto that subtracts the words of its rows from most, the bytes
+// that may still be read.
 func queueWithin[T interface{ size() int }](b *batch, most *int, then func([]T), sql string, args ...any) {
 	b.Queue(sql, args...).Query(func(rows pgx.Rows) error {
 		found, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (T, error) {

@@ -17,7 +17,7 @@ import (
 // default. A server of Postgres takes 100 unless it is told otherwise.
 type Connections struct {
 	// Requests are for what callers ask: 8 for each processor (GOMAXPROCS), at least
-	// 16. Of them long work (package httpapi, admission.times) takes half at most.
+	// 16. Long work (package httpapi, admission.times) takes at most half of them.
 	Requests int
 	// Worker are kept for the worker, so that no number of requests can stop it: 2.
 	Worker int
@@ -30,16 +30,16 @@ func (c Connections) orDefault() Connections {
 		Wait: cmp.Or(c.Wait, 5*time.Second)}
 }
 
-// workerRoleConnections is the size of the pool of each who uses the worker's role:
-// they do one thing at a time.
+// workerRoleConnections is the size of each pool under the worker's role: its users do
+// one thing at a time.
 const workerRoleConnections = 2
 
-// lockLimit is how long a statement waits for a lock: of another request with
-// the same key, or of an operator who changes a table. It is short, because who
-// waits holds a connection.
+// lockLimit is how long a statement waits for a lock: of another request with the same
+// key, or of an operator who changes a table. It is short, because a waiting statement
+// holds a connection.
 const lockLimit = "100ms"
 
-// workerLockLimit is the same of who uses the worker's role; nobody waits for it.
+// workerLockLimit is the same under the worker's role, for which no caller waits.
 const workerLockLimit = "5s"
 
 // workerStatement is how long a statement of the worker's may take.
@@ -73,8 +73,8 @@ func limitsOf(ctx context.Context) limits {
 var errBusy = &fault.Fault{Kind: fault.Unavailable, Code: "database-busy", Wait: time.Second,
 	Detail: "The database is busy. Nothing is half-written: send the same request again, with the same Idempotency-Key."}
 
-// acquire gives a connection, and what gives it back. A request waits for one
-// as long as it may, or until its caller has gone.
+// acquire gives a connection and the function that releases it. A request waits for one
+// up to its limit, or until its caller disconnects.
 func (s *Store) acquire(ctx context.Context) (*pgxpool.Conn, func(), error) {
 	if limitsOf(ctx).worker {
 		conn, err := s.pool.Acquire(ctx)

@@ -57,7 +57,7 @@ func TestStatementsHaveALimit(t *testing.T) {
 	}
 }
 
-// What the server has no room for, and deadlocks, are worth another try.
+// Failures for want of resources, and deadlocks, are retryable.
 func TestWhatIsWorthAnotherTry(t *testing.T) {
 	t.Parallel()
 	s, _ := open(t, postgres.Connections{})
@@ -74,8 +74,9 @@ func TestWhatIsWorthAnotherTry(t *testing.T) {
 	}
 }
 
-// While requests hold all of their connections, the next one is told so in time,
-// one whose caller leaves ends at once, and the worker has connections of its own.
+// While requests hold all of their connections, the next one gets an error after its
+// wait, one whose caller disconnects ends at once, and the worker still has its own
+// connections.
 func TestConnectionsHaveAWaitAndAShareForTheWorker(t *testing.T) {
 	t.Parallel()
 	s, _ := open(t, postgres.Connections{Requests: 2, Worker: 1, Wait: time.Hour})
@@ -99,8 +100,8 @@ func TestConnectionsHaveAWaitAndAShareForTheWorker(t *testing.T) {
 	}
 }
 
-// A caller who leaves in the middle of a statement costs that one's connection,
-// and nobody else's.
+// A caller who disconnects during a statement costs the connection of that statement
+// and no other.
 func TestACallerWhoLeavesCostsOneConnection(t *testing.T) {
 	t.Parallel()
 	s, db := open(t, postgres.Connections{})
@@ -124,18 +125,18 @@ func TestACallerWhoLeavesCostsOneConnection(t *testing.T) {
 	if err := ask(ctx, s, `select 'x' as text from pg_sleep(3600)`); err == nil || fault.From(err) != nil {
 		t.Errorf("got %v, want the context's end", err)
 	}
-	for s.Stat().AcquiredConns() > 0 { // it is ended beside this
+	for s.Stat().AcquiredConns() > 0 { // another goroutine closes it
 		runtime.Gosched()
 	}
 	if got := s.Stat().IdleConns(); got != 2 {
 		t.Errorf("got %d idle connections, want the two others", got)
 	}
-	for db.Sleeping(t) > 0 { // the server hears of it
+	for db.Sleeping(t) > 0 { // until the server has noticed
 	}
 }
 
-// What was called off is no failure of the database, however it was wrapped; what
-// took too long is.
+// A cancelled context is no failure of the database, however the error is wrapped; a
+// timeout is.
 func TestWhatIsCalledOffIsNoFailure(t *testing.T) {
 	t.Parallel()
 	off, cancel := context.WithCancel(t.Context())

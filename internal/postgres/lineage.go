@@ -30,7 +30,7 @@ type Links struct {
 	Links []Link
 	Nodes map[uuid.UUID]StockNode
 	// Whole tells whether these are all; More is how many supplies and batches there
-	// are beyond those whose steps were read.
+	// are whose steps were not read.
 	Whole bool
 	More  int
 }
@@ -94,10 +94,10 @@ func (s Tenant) stockNodes(ctx context.Context, ids []uuid.UUID) (map[uuid.UUID]
 	return nodes, err
 }
 
-// climbing is what the supplies and batches that a query names were made from or
-// topped up with, themselves among it: climb is all of it by its ids, and up the
-// nearest of it, up to the limit. UNION takes each once, step by step; the order
-// within a step is by id, so that it is always the same that are left out.
+// climbing finds what the supplies and batches of a query were made from or topped up
+// with, including themselves: climb has all ids, and up the nearest ones, up to the
+// limit. UNION takes each once, step by step; the order within a step is by id, so that
+// the limit always leaves out the same ones.
 func climbing(seed string) string {
 	return `
 	with recursive climb(id) as (
@@ -116,7 +116,7 @@ func climbing(seed string) string {
 // upstream climbs from the supplies and batches $2.
 var upstream = climbing(`select unnest($2::uuid[])`)
 
-// downstream is what the batches $2 went into, in the same way.
+// downstream descends to what the batches $2 went into, in the same way.
 var downstream = `
 	with recursive descent(id) as (
 		select unnest($2::uuid[])
@@ -127,5 +127,5 @@ var downstream = `
 		select id from descent limit ` + strconv.Itoa(mostDown) + `
 	)`
 
-// mostDown is how many batches are read that something went into.
+// mostDown is how many batches downstream are read at most.
 const mostDown = 10_000

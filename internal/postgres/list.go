@@ -11,10 +11,10 @@ import (
 	"meniscus/internal/record"
 )
 
-// List gives the records that a filter keeps, in the order of their ids, after
-// an id: a page of at most limit, fewer where they are large, and whether there may be
-// more. An id never changes, so nothing is skipped or doubled while others
-// write; what is recorded meanwhile has a later id, unless its caller chose one.
+// List gives the records that match a filter, in the order of their ids, after an id: a
+// page of at most limit, fewer where they are large, and whether there may be more. An
+// id never changes, so nothing is skipped or doubled while others write; what is
+// recorded meanwhile has a later id, unless its caller chose one.
 func (s Tenant) List(ctx context.Context, f Filter, after uuid.UUID, limit int) (page []Row, more bool, err error) {
 	w := f.where(s.institution)
 	w.and("t.id > ?", after)
@@ -27,11 +27,11 @@ func (s Tenant) List(ctx context.Context, f Filter, after uuid.UUID, limit int) 
 	return page, more, err
 }
 
-// ListSince gives the records that a filter keeps whose latest revision was
-// sealed at a moment or later, in order of sequence, after a sequence number. A record
-// that is revised meanwhile moves to its new sequence number: it may be met again, with
-// the new revision, and is never missed. Until a revision has its sequence number, the
-// record stands at the one before. Its pages are those of List.
+// ListSince gives the records that match a filter and whose latest revision was sealed
+// at a moment or later, in order of sequence, after a sequence number. A record that is
+// revised meanwhile moves to its new sequence number: it may be met again, with the new
+// revision, and is never missed. Until a revision has its sequence number, the record
+// stands at the one before. Its pages are those of List.
 func (s Tenant) ListSince(
 	ctx context.Context, f Filter, since time.Time, after int64, limit int,
 ) (page []Row, more bool, err error) {
@@ -54,8 +54,8 @@ func (s Tenant) ListSince(
 	return page, more, err
 }
 
-// MoreBatches is how many batches there are that hold the material of a filter,
-// beyond those that the filter follows.
+// MoreBatches counts the batches that hold the material of a filter beyond the limit up
+// to which the filter follows them.
 func (s Tenant) MoreBatches(ctx context.Context, f Filter) (int, error) {
 	material, asked := f.By["material"]
 	if !asked || !slices.Contains([]record.Kind{record.KindBatch, record.KindTreatment, record.KindPlan}, f.Kind) {

@@ -76,8 +76,8 @@ func (s Tenant) NearNumbers(ctx context.Context, numbers []string) ([]Near, erro
 		s.institution, asked, folds, likeness, record.MaxNear)
 }
 
-// survivor is the record that stands for that of a hit; most were never merged,
-// and then nothing is looked up.
+// survivor is the record that stands for the specimen of a hit. Most specimens were
+// never merged and need no look-up.
 const survivor = `case when hit.merged_into is null then hit.specimen_id else survivor_of($1, hit.specimen_id) end`
 
 // RecordedOf counts the treatments of specimens; those without any are left out.
@@ -94,9 +94,9 @@ func (s Tenant) RecordedOf(ctx context.Context, specimens []uuid.UUID) (map[uuid
 }
 
 // NumberConflict is a number of a specimen that another specimen of its collection
-// carries too, by what two spellings have in common.
+// carries too, in the same or a similar spelling.
 type NumberConflict struct {
-	Specimen   uuid.UUID `db:"specimen_id"` // of those asked about
+	Specimen   uuid.UUID `db:"specimen_id"` // one of those asked about
 	Kind       string    `db:"kind"`
 	Number     string    `db:"value"`
 	Collection *string   `db:"collection"`
@@ -104,13 +104,13 @@ type NumberConflict struct {
 	OtherValue string    `db:"other_value"`
 }
 
-// Same tells that they differ in spaces, case or dashes at the most; else also in
-// punctuation or leading zeros.
+// Same tells whether the two numbers differ at most in spaces, case or dashes; if
+// false, they also differ in punctuation or leading zeros.
 func (c NumberConflict) Same() bool { return record.Plain(c.Number) == record.Plain(c.OtherValue) }
 
-// ConflictsOf gives the conflicts of specimens, with those of the records merged
-// into them: of each number first those that are the same. Records that are one
-// specimen do not conflict.
+// ConflictsOf gives the conflicts of specimens, with those of the records merged into
+// them: for each number the same spellings come first. Records that are merged do not
+// conflict with each other.
 func (s Tenant) ConflictsOf(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID][]NumberConflict, error) {
 	rows, err := collectPlannedAnew[NumberConflict](ctx, s, `
 		with asked as (select distinct id, survivor_of($1, id) as stands from unnest($2::uuid[]) as a(id))

@@ -12,7 +12,7 @@ import (
 type Standing struct {
 	ID         uuid.UUID  `db:"id"`
 	Retracted  bool       `db:"retracted"`
-	MergedInto *uuid.UUID `db:"merged_into"` // where it went, or nil
+	MergedInto *uuid.UUID `db:"merged_into"` // the record that it was merged into, or nil
 	Parent     *uuid.UUID `db:"parent_id"`
 	PartAreas  []string   `db:"part_areas"` // nil unless it is a part
 }
@@ -45,8 +45,7 @@ func (s Tenant) OriginsOf(ctx context.Context, specimen uuid.UUID) ([]Standing, 
 		) select * from up limit $3`, s.institution, specimen, MostGenerations+1)
 }
 
-// Survivor gives the record that stands for a specimen's: itself, unless it was
-// merged.
+// Survivor gives the record that stands for a specimen: its own, unless it was merged.
 func (s Tenant) Survivor(ctx context.Context, specimen uuid.UUID) (uuid.UUID, error) {
 	rows, err := collect[idRow](ctx, s, `select survivor_of($1, $2) as id`, s.institution, specimen)
 	if err != nil {
@@ -59,32 +58,32 @@ func (s Tenant) Survivor(ctx context.Context, specimen uuid.UUID) (uuid.UUID, er
 var errNoSurvivor = fault.Of(fault.Conflict, "survivor-gone",
 	"The other record was merged or retracted meanwhile; read it again and decide.")
 
-// Merge says that the specimen's record is another's. When the other does not
+// Merge projects that the specimen was merged into another. When the other does not
 // stand any more, the whole write is refused (errNoSurvivor).
 func (p *Projector) Merge(into uuid.UUID) {
 	p.batch.Queue(`select check_merge($1, $2, $3)`, p.batch.institution, p.record, into)
 	p.Merged(into)
 }
 
-// Unmerge says that the specimen's record stands for itself again.
+// Unmerge projects that the specimen's record stands for itself again.
 func (p *Projector) Unmerge() { p.Merged(uuid.Nil) }
 
-// Merged projects where the specimen's record went, or that it stands for
+// Merged projects which record the specimen was merged into, or that it stands for
 // itself.
 func (p *Projector) Merged(into uuid.UUID) {
 	p.Went(into)
 	p.stood()
 }
 
-// Went is Merged without keeping it as where the record stood at this revision:
-// the statement that follows says whether it is a part.
+// Went is Merged without storing it as the standing of this revision: the statement
+// that follows says whether the specimen is a part.
 func (p *Projector) Went(into uuid.UUID) {
 	p.batch.Queue(`update specimen set merged_into = $3, revision = $4 where institution_id = $1 and id = $2`,
 		p.batch.institution, p.record, refOrNull(into), p.revision)
 }
 
-// stood keeps where the specimen's record stands at this revision, unless it
-// stands for itself and is no part.
+// stood stores where the specimen's record stands at this revision, unless it stands
+// for itself and is no part.
 func (p *Projector) stood() {
 	p.batch.Queue(`
 		insert into specimen_stood

@@ -34,7 +34,7 @@ func (s Tenant) RecordsAmong(ctx context.Context, ids []uuid.UUID) ([]RecordOf, 
 }
 
 // MadeFrom gives what supplies and batches were made from or topped up with, to any
-// depth up to the limit, so that it need not be asked for step by step.
+// depth, up to the limit, in one query.
 func (s Tenant) MadeFrom(ctx context.Context, stock []uuid.UUID) ([]RecordOf, error) {
 	return collect[RecordOf](ctx, s, upstream+`
 		select b.id, 'batch' as kind from up join batch b on b.institution_id = $1 and b.id = up.id
@@ -49,8 +49,8 @@ func (s Tenant) ExportOf(
 	return s.exported(ctx, `p.seq > $3 and p.seq <= $4 and p.record_id = any($5)`, limit, after, upto, records)
 }
 
-// Trace is a revision by what tells it wherever it went: the digest with which it
-// was recorded first.
+// Trace identifies a revision in every institution that received it, by the digest with
+// which it was recorded first.
 type Trace struct {
 	Record   uuid.UUID   `db:"record_id"`
 	Kind     record.Kind `db:"kind"`

@@ -15,14 +15,13 @@ type Projector struct {
 	batch    *batch
 	record   uuid.UUID
 	revision int
-	first    bool // nothing can be there yet
+	first    bool // the record has no rows yet
 	// recorded is when the entry was recorded; nil in the transaction that
 	// records it.
 	recorded *time.Time
 }
 
-// clear empties the child rows of a record; there are none before the second
-// revision.
+// clear deletes the child rows of a record; there are none before the second revision.
 func (p *Projector) clear(table, column string) {
 	if !p.first {
 		p.batch.Queue(`delete from `+table+` where institution_id = $1 and `+column+` = $2`, p.batch.institution, p.record)
@@ -42,7 +41,7 @@ func (p *Projector) part(v *record.Part) {
 	}
 	areas := append([]string{}, v.Areas.Value...)
 	if slices.Contains(areas, "whole") {
-		areas = []string{} // as where they are not known: all of it is inherited
+		areas = []string{} // as for unknown areas: all treatments are inherited
 	}
 	earliest, latest := bounds(v.Split.Value)
 	p.batch.Queue(`
@@ -59,8 +58,8 @@ func (p *Projector) areas(table string, paths []string) {
 	}
 }
 
-// people projects who had a part in a record whose table this is, but for those
-// of whom only an answer was given.
+// people projects the people of a record whose table this is, without those given as
+// "unknown" or another such answer.
 func (p *Projector) people(table string, people []record.Involvement) {
 	p.clear(table+"_person", table+"_id")
 	position := 0
@@ -89,7 +88,7 @@ func (p *Projector) Retract(kind record.Kind) {
 	}
 }
 
-// Blank takes the words out of a record's projections.
+// Blank removes the words from a record's projections.
 func (p *Projector) Blank(kind record.Kind) {
 	if kind == record.KindPerson {
 		p.batch.Queue(`update person set revision = $3, display_name = null, folded_name = null
@@ -98,7 +97,7 @@ func (p *Projector) Blank(kind record.Kind) {
 		return
 	}
 	for _, table := range projections[kind] {
-		if table[0] != kinds[kind].name && table[0] != "specimen_stood" { // that has no words
+		if table[0] != kinds[kind].name && table[0] != "specimen_stood" { // specimen_stood has no words
 			p.clear(table[0], table[1])
 		}
 	}
@@ -109,8 +108,8 @@ func (p *Projector) Blank(kind record.Kind) {
 	}
 }
 
-// Blanked notes, of a redaction that is being restored, that the record was
-// changed last by it, if it took the words of the statement in force.
+// Blanked sets the record's revision to that of a redaction that is being restored, if
+// it took the words of the statement in force.
 func (p *Projector) Blanked(kind record.Kind) {
 	p.batch.Queue(`
 		update `+kinds[kind].name+` set revision = $3 where institution_id = $1 and id = $2

@@ -30,22 +30,22 @@ func (s Tenant) InForceOf(ctx context.Context, ids []uuid.UUID) (map[uuid.UUID]R
 type OnSpecimen struct {
 	Dated
 	Specimen uuid.UUID `db:"on_specimen"`
-	// Of is how many treatments the specimen has; more than are given, perhaps.
+	// Of is how many treatments the specimen has, which may be more than are given.
 	Of int `db:"of_specimen"`
 }
 
-// What is published of specimens: so many bytes of the words of the treatments of one,
-// and of all that are published together, which has room for two.
+// How many bytes of words of treatments are published: of one specimen, and of all that
+// are published together, which has room for two.
 const (
 	publishedWords    = 4 << 20
 	publishedTogether = 10 << 20
 )
 
-// TreatmentsOfSpecimens gives the treatments of the specimens that are not
-// retracted, those that join one of them to another, were stated about a record
-// merged into one or are inherited by one among them, in the order of their ids. Of a
-// specimen with more than publishedWords the last that were recorded are given. Of
-// several specimens the error is ErrTooMuch where there are more than publishedTogether.
+// TreatmentsOfSpecimens gives the treatments of the specimens that are not retracted,
+// those that join one of them to another, were stated about a record merged into one or
+// are inherited by one among them, in the order of their ids. For a specimen with more
+// than publishedWords the latest recorded are given. The error is ErrTooMuch where
+// several specimens together have more than publishedTogether.
 func (s Tenant) TreatmentsOfSpecimens(ctx context.Context, specimens []uuid.UUID) (found []OnSpecimen, err error) {
 	left := publishedTogether
 	b := newBatch(s.institution)

@@ -9,7 +9,7 @@ import (
 	"meniscus/internal/fault"
 )
 
-// ReportSchedule is a report that is made by the calendar.
+// ReportSchedule is a report that is made at scheduled times.
 type ReportSchedule struct {
 	ID        uuid.UUID  `db:"id"`
 	Revision  int        `db:"revision"`
@@ -20,13 +20,13 @@ type ReportSchedule struct {
 	ReportTiming
 }
 
-// ReportTiming is what is made, and when.
+// ReportTiming is which report is made, and when.
 type ReportTiming struct {
 	Report     string      `db:"report"`
 	Query      string      `db:"query"` // a query string
 	MediaType  string      `db:"media_type"`
 	Rule       string      `db:"rule"`
-	Starts     time.Time   `db:"starts"` // by the zone's clocks
+	Starts     time.Time   `db:"starts"` // local time of the zone
 	Zone       string      `db:"zone"`
 	Period     string      `db:"period"`
 	EachMissed bool        `db:"each_missed"`
@@ -39,7 +39,7 @@ type ReportRun struct {
 	ID        uuid.UUID  `db:"id"`
 	Schedule  uuid.UUID  `db:"schedule_id"`
 	DueAt     time.Time  `db:"due_at"`
-	Missed    int        `db:"missed"` // earlier times that it stands for
+	Missed    int        `db:"missed"` // earlier due times that were missed and that it replaces
 	From      *time.Time `db:"from_day"`
 	Until     *time.Time `db:"until_day"`
 	MediaType string     `db:"media_type"`
@@ -55,7 +55,7 @@ type ReportRun struct {
 	DroppedAt *time.Time `db:"dropped_at"`
 }
 
-// ReportNotice is how far telling a webhook of a run is.
+// ReportNotice is the state of notifying a webhook of a run.
 type ReportNotice struct {
 	Run         uuid.UUID  `db:"run_id"`
 	Webhook     uuid.UUID  `db:"webhook_id"`
@@ -74,7 +74,8 @@ const (
 	made_at, failed_at, sentence, file, size, sha256, kept_until, dropped_at`
 )
 
-// mostReportSchedules is how many an institution may have that have not ended.
+// mostReportSchedules is how many schedules that have not ended an institution may
+// have.
 const mostReportSchedules = 200
 
 var errNoSchedule = fault.Of(fault.NotFound, "report-schedule-unknown",
@@ -159,8 +160,8 @@ func oneSchedule(found []ReportSchedule, err error) (ReportSchedule, error) {
 	return found[0], nil
 }
 
-// ReportRuns gives a schedule's runs, the latest first, before a run's id (the
-// zero UUID is none), and whom they were told.
+// ReportRuns gives a schedule's runs, the latest first, before a run's id (the zero
+// UUID is none), and the state of their notices.
 func (s Tenant) ReportRuns(
 	ctx context.Context, schedule, before uuid.UUID, limit int,
 ) ([]ReportRun, []ReportNotice, error) {
@@ -208,7 +209,7 @@ func (s Tenant) ReportPiece(ctx context.Context, r ReportRun, position int) ([]b
 	return found[0].Body, nil
 }
 
-// WebhooksKnown counts which of these webhooks there are.
+// WebhooksKnown counts how many of these webhooks exist.
 func (s Tenant) WebhooksKnown(ctx context.Context, ids []uuid.UUID) (int, error) {
 	found, err := collect[idRow](ctx, s, `select id from webhook where institution_id = $1 and id = any($2)`,
 		s.institution, ids)

@@ -9,9 +9,9 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-// The worker's side of reports by the calendar. As with deliveries, a lease is a
-// token with an end, whoever has lost it changes nothing, and the moments are the
-// caller's.
+// The worker's side of reports by the calendar. As with deliveries, a lease is a token
+// that expires, nothing is changed without a valid lease, and the caller passes the
+// times.
 
 // DueSchedule is a schedule whose time has come.
 type DueSchedule struct {
@@ -21,7 +21,7 @@ type DueSchedule struct {
 	ReportTiming
 }
 
-// DueSchedules gives schedules whose time has come, but some.
+// DueSchedules gives schedules whose time has come, except those named.
 func (d *Deliverer) DueSchedules(
 	ctx context.Context, now time.Time, without []uuid.UUID, limit int,
 ) ([]DueSchedule, error) {
@@ -73,7 +73,7 @@ func (d *Deliverer) Begin(ctx context.Context, s DueSchedule, runs []NewRun, nex
 	return d.send(ctx, b)
 }
 
-// RunLease is a run that nobody else makes until the lease ends.
+// RunLease is a run that no other worker makes until the lease expires.
 type RunLease struct {
 	Institution uuid.UUID  `db:"institution_id"`
 	ID          uuid.UUID  `db:"id"`
@@ -89,8 +89,8 @@ type RunLease struct {
 	Token       uuid.UUID  `db:"lease"`
 }
 
-// LeaseRun takes a run that is to be made, or nil. What an earlier lease left
-// behind of its file goes.
+// LeaseRun takes a run that is to be made, or nil. Pieces of the file from an earlier
+// lease are deleted.
 func (d *Deliverer) LeaseRun(ctx context.Context, now, until time.Time) (*RunLease, error) {
 	found, err := ask[RunLease](ctx, d, `
 		with due as (
@@ -111,8 +111,8 @@ func (d *Deliverer) LeaseRun(ctx context.Context, now, until time.Time) (*RunLea
 	return &found[0], d.send(ctx, b)
 }
 
-// KeepPiece keeps a piece of the file and prolongs the lease. It tells whether
-// the lease still held.
+// KeepPiece stores a piece of the file and extends the lease. It tells whether the
+// lease was still valid.
 func (d *Deliverer) KeepPiece(
 	ctx context.Context, l RunLease, position int, body []byte, until time.Time,
 ) (held bool, err error) {
@@ -139,8 +139,7 @@ func (d *Deliverer) Made(
 	return held, d.send(ctx, b)
 }
 
-// NotMade keeps why a run failed: it is tried again, or, without a moment for
-// that, never.
+// NotMade stores why a run failed, and when it is tried again; never if again is nil.
 func (d *Deliverer) NotMade(ctx context.Context, l RunLease, sentence string, now time.Time, again *time.Time) error {
 	b := &pgx.Batch{}
 	b.Queue(`
@@ -153,8 +152,8 @@ func (d *Deliverer) NotMade(ctx context.Context, l RunLease, sentence string, no
 	return d.send(ctx, b)
 }
 
-// Notice is a webhook that is to be told of a run, and nobody else tells it until
-// the lease ends.
+// Notice is a run that a webhook is to be notified of; no other worker sends it until
+// the lease expires.
 type Notice struct {
 	Institution  uuid.UUID  `db:"institution_id"`
 	Run          uuid.UUID  `db:"run_id"`
@@ -178,7 +177,7 @@ type Notice struct {
 	KeptUntil *time.Time `db:"kept_until"`
 }
 
-// LeaseNotices takes what is to be told of runs that have ended.
+// LeaseNotices takes the due notices of runs that have ended.
 func (d *Deliverer) LeaseNotices(ctx context.Context, now, until time.Time, limit int) ([]Notice, error) {
 	return ask[Notice](ctx, d, `
 		with due as (
@@ -200,7 +199,7 @@ func (d *Deliverer) LeaseNotices(ctx context.Context, now, until time.Time, limi
 		now, until, limit, uuid.New())
 }
 
-// Told keeps that a webhook took a notice.
+// Told stores that a webhook accepted a notice.
 func (d *Deliverer) Told(ctx context.Context, n Notice, status int, sentence string, now time.Time) error {
 	b := &pgx.Batch{}
 	b.Queue(`
@@ -211,8 +210,8 @@ func (d *Deliverer) Told(ctx context.Context, n Notice, status int, sentence str
 	return d.send(ctx, b)
 }
 
-// NotTold lets a notice wait until it is due again or, without a moment for that,
-// gives it up; a webhook that is gone is switched off.
+// NotTold sets when a notice is due again or, if again is nil, gives it up; a webhook
+// that is gone is switched off.
 func (d *Deliverer) NotTold(
 	ctx context.Context, n Notice, status *int, sentence string, now time.Time, again *time.Time, gone bool,
 ) error {
@@ -231,7 +230,7 @@ func (d *Deliverer) NotTold(
 	return d.send(ctx, b)
 }
 
-// DropReports drops the files whose time is over; their runs stay.
+// DropReports deletes the files that have expired; their runs stay.
 func (d *Deliverer) DropReports(ctx context.Context, now time.Time) error {
 	b := &pgx.Batch{}
 	b.Queue(`

@@ -9,13 +9,13 @@ import (
 	"meniscus/internal/record"
 )
 
-// Refs is what a statement names of other records.
+// Refs are the references of a statement to other records.
 type Refs struct {
 	IDs         map[record.Kind][]uuid.UUID
 	Names       []string // people by name, folded
 	Identifiers []SpecimenNumber
-	// New are numbers that a specimen is to be registered by; what is like them and
-	// near them is looked for, and not who they name.
+	// New are numbers that a specimen is to be registered under; the same and near
+	// spellings are looked up, and not the specimens that they name.
 	New []SpecimenNumber
 }
 
@@ -24,29 +24,29 @@ type SpecimenNumber struct {
 	Kind       string
 	Value      string
 	Collection string // any if empty
-	// Uncollected has it looked for among the specimens of no collection alone.
+	// Uncollected restricts the look-up to specimens without a collection.
 	Uncollected bool
 }
 
-// Named is a record as it is named: an id that is known as one kind says nothing
-// of another.
+// Named is a reference to a record by kind and id: the same id of another kind is
+// another record.
 type Named struct {
 	Kind record.Kind
 	ID   uuid.UUID
 }
 
-// Resolved is what the names mean here.
+// Resolved is the result of Resolve: the records that the references name.
 type Resolved struct {
 	Known     map[Named]bool
 	People    map[string][]uuid.UUID
 	Specimens map[SpecimenNumber][]uuid.UUID
-	// Alike are specimens of the collection whose numbers of the kind fold as these
-	// do: at most record.MaxNear for each, those that are written alike first.
+	// Alike are specimens of the collection whose numbers of the kind fold as these do:
+	// at most record.MaxNear for each, the same spelling first.
 	Alike map[SpecimenNumber][]Numbered
 	Near  map[SpecimenNumber][]Near // of new ones
 }
 
-// Resolve looks up everything that a statement names, in one round trip.
+// Resolve looks up all references of a statement, in one round trip.
 func (s Tenant) Resolve(ctx context.Context, refs Refs) (Resolved, error) {
 	r := Resolved{Known: map[Named]bool{}, People: map[string][]uuid.UUID{}, Specimens: map[SpecimenNumber][]uuid.UUID{},
 		Alike: map[SpecimenNumber][]Numbered{}, Near: map[SpecimenNumber][]Near{}}
@@ -124,8 +124,8 @@ func queueNumbers(b *batch, numbers []SpecimenNumber, specimens map[SpecimenNumb
 		 order by 1, 2, 3, 4`, b.institution, values, kinds, collections, mostHits)
 }
 
-// mostAlike is how many specimens of one number are looked at: a museum may have a
-// hundred thousand without one, all of them written "s.n.".
+// mostAlike is how many specimens of one number are read: a museum may have a hundred
+// thousand without a number, all of them written "s.n.".
 const mostAlike = 1000
 
 // queueAlike looks for the numbers of specimens that fold as these do, in the same

@@ -12,28 +12,27 @@ import (
 	"meniscus/internal/record"
 )
 
-// Restored is an entry of an export, and what brings the projections in line
-// with it; nil leaves them.
+// Restored is an entry of an export, and the function that brings the projections in
+// line with it; nil leaves them.
 type Restored struct {
 	Exported
 	Project func(*Projector)
 }
 
-// Restoration is an institution's record being made from an export, in one
-// transaction.
+// Restoration restores an institution's record from an export, in one transaction.
 type Restoration struct {
 	tx          pgx.Tx
 	institution uuid.UUID
 }
 
-// errNotEmpty refuses a restoration.
+// errNotEmpty refuses to restore into an institution that has entries.
 var errNotEmpty = fault.Of(fault.Conflict, "institution-not-empty",
 	"Something is recorded in this institution already. An export is restored into an institution that was founded for "+
 		"it and has recorded nothing.")
 
-// Restore makes an empty institution's record. What work puts in stands when
-// work has ended without an error, with the sequence numbers that it had; otherwise
-// nothing does.
+// Restore fills an empty institution from an export. What work puts in is committed,
+// with the sequence numbers that it had, when work returns no error; otherwise nothing
+// is.
 func (s Tenant) Restore(ctx context.Context, work func(*Restoration) error) error {
 	err := s.begin(ctx, func(tx pgx.Tx) error {
 		r := &Restoration{tx: tx, institution: s.institution}
@@ -69,9 +68,9 @@ func (r *Restoration) begin(ctx context.Context) error {
 	return nil
 }
 
-// Put restores entries in order of sequence. Where one of them is
-// refused, at is its index: together they are told to the database table by
-// table, and one by one they show which it was.
+// Put restores entries in order of sequence. Where one of them is refused, at is its
+// index: they are put in together, table by table, and after a refusal again one by
+// one, to find which it was.
 func (r *Restoration) Put(ctx context.Context, entries []Restored) (at int, err error) {
 	err = pgx.BeginFunc(ctx, r.tx, func(pgx.Tx) error { return r.put(ctx, entries) })
 	if err == nil {
@@ -93,7 +92,7 @@ func (r *Restoration) put(ctx context.Context, entries []Restored) error {
 	return r.run(ctx, b)
 }
 
-// errNoPredecessor refuses a revision whose predecessor is not there.
+// errNoPredecessor refuses a revision whose predecessor is missing.
 var errNoPredecessor = fault.New("revision-missing", "", "The revision before this one is not in the export, "+
 	"or it is of a record of another kind.")
 
@@ -140,7 +139,7 @@ func (r *Restoration) Choose(ctx context.Context, c ChosenSeverity) error {
 	return refused(r.run(ctx, b))
 }
 
-// sequence gives every entry its sequence number.
+// sequence assigns every entry its sequence number.
 func (r *Restoration) sequence(ctx context.Context) error {
 	b := newBatch(r.institution)
 	b.Queue(`set constraints all immediate`)
@@ -148,7 +147,7 @@ func (r *Restoration) sequence(ctx context.Context) error {
 	return r.run(ctx, b)
 }
 
-// refused makes a fault of what the database does not take of an export.
+// refused makes a fault of an entry that violates a constraint.
 func refused(err error) error {
 	var pg *pgconn.PgError
 	if !errors.As(err, &pg) {
@@ -170,9 +169,9 @@ func refused(err error) error {
 	return err
 }
 
-// Remain puts back what the projections held of a record whose words are gone,
-// and takes away what they were given by earlier words, unless the entry was a
-// retraction, which took nothing away.
+// Remain restores what the projections held of a record whose words were redacted, and
+// removes what earlier words projected, unless the entry was a retraction, which
+// removed nothing.
 func (p *Projector) Remain(kind record.Kind, remains *string, retraction bool) {
 	for _, table := range projections[kind] {
 		if table[0] != kinds[kind].name && table[0] != "specimen_stood" && !retraction {

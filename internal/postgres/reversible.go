@@ -9,10 +9,10 @@ import (
 	"meniscus/internal/record"
 )
 
-// ReversibleFilter narrows the report of treatments that could be undone; what
-// is zero does not narrow it.
+// ReversibleFilter narrows the report of treatments that could be undone; zero fields
+// do not narrow it.
 type ReversibleFilter struct {
-	From, Until   *time.Time // treatments that may have happened then
+	From, Until   *time.Time // treatments that may have happened between them
 	Collection    string
 	Material      string // layers that are or may be of it
 	Area          string
@@ -20,14 +20,14 @@ type ReversibleFilter struct {
 	Redissolvable string
 }
 
-// ReversibleRow is one layer, or a treatment that nobody has looked at yet.
+// ReversibleRow is one layer, or a treatment whose layers have not been computed yet.
 type ReversibleRow struct {
 	Treatment  uuid.UUID   `db:"treatment"`
-	Position   int         `db:"position"` // −1 when nobody has looked yet
+	Position   int         `db:"position"` // −1 when the layers have not been computed
 	Specimen   uuid.UUID   `db:"specimen"`
 	Number     *string     `db:"number"`
 	Collection *string     `db:"collection"`
-	Parts      []uuid.UUID `db:"parts"` // of the specimen, which inherited the treatment
+	Parts      []uuid.UUID `db:"parts"` // parts of the specimen that inherited the treatment
 	Action     string      `db:"action"`
 	Earliest   *time.Time  `db:"earliest"`
 	Latest     *time.Time  `db:"latest"`
@@ -40,7 +40,7 @@ type ReversibleRow struct {
 	Retreatable   *string    `db:"retreatable"`
 	Body          *string    `db:"body"`
 	Sequence      *int64     `db:"as_of_seq"`
-	SetAside      bool       `db:"set_aside"` // its specimen could not be worked out
+	SetAside      bool       `db:"set_aside"` // the specimen's layers could not be computed
 	ComputedOn    *time.Time `db:"computed_on"`
 
 	Block int `db:"block"`
@@ -58,17 +58,17 @@ const standingSpecimen = `join specimen own on own.institution_id = $1 and own.i
 		  join specimen sp on sp.institution_id = $1
 		   and sp.id = case when own.merged_into is null then own.id else survivor_of($1, own.id) end`
 
-// ReversibleWalk gives the next treatments of a walk by date that the report may
-// be of, and where it has come to.
+// ReversibleWalk gives the next treatments of a walk by date that may belong in the
+// report, and the new position of the walk.
 func (s Tenant) ReversibleWalk(
 	ctx context.Context, f ReversibleFilter, from Walk, treatments int,
 ) ([]uuid.UUID, Walk, error) {
-	f.Area = "" // where a layer reached, its own row tells
+	f.Area = "" // the layer's own row has its areas
 	return s.walk(ctx, f.treatments(""), from, treatments, `t.action in `+leavesLayers)
 }
 
-// StaleAmong gives the specimens of these treatments whose layers were not worked
-// out on this day.
+// StaleAmong gives the specimens of these treatments whose layers were not computed on
+// this day.
 func (s Tenant) StaleAmong(ctx context.Context, treatments []uuid.UUID, day time.Time) ([]uuid.UUID, error) {
 	found, err := collect[idRow](ctx, s, `
 		select distinct ss.specimen_id as id from layer_state l
@@ -84,8 +84,8 @@ func (s Tenant) StaleAmong(ctx context.Context, treatments []uuid.UUID, day time
 	return ids, err
 }
 
-// ReversibleTreatments gives the layers of treatments that a filter keeps, by
-// date. What it keeps of them may be nothing.
+// ReversibleTreatments gives the layers of treatments that match a filter, by date. The
+// result may be empty.
 func (s Tenant) ReversibleTreatments(
 	ctx context.Context, f ReversibleFilter, treatments []uuid.UUID,
 ) ([]ReversibleRow, error) {
@@ -116,8 +116,8 @@ func (s Tenant) ReversibleTreatments(
 		 order by t.earliest, t.id, 2`, w.args...)
 }
 
-// Walk is how far one has come through treatments by date; those of which nobody
-// knows one come last. The zero Walk is the beginning.
+// Walk is a position in a walk through treatments by date; those without a known date
+// come last. The zero Walk is the beginning.
 type Walk struct {
 	day     time.Time
 	id      uuid.UUID
@@ -126,9 +126,9 @@ type Walk struct {
 	Ended bool
 }
 
-// walk gives the ids of the next treatments that a filter keeps. Each step begins
-// in the index treatment_dated where the last one ended, so that the thousandth
-// costs what the first does: what depends on other tables is not asked here.
+// walk gives the ids of the next treatments that match a filter. Each step continues in
+// the index treatment_dated where the last one ended, so that the thousandth costs as
+// much as the first. Therefore conditions on other tables are not applied here.
 func (s Tenant) walk(ctx context.Context, f Filter, from Walk, limit int, also ...string) ([]uuid.UUID, Walk, error) {
 	type step struct {
 		ID       uuid.UUID  `db:"id"`
@@ -167,8 +167,7 @@ func (s Tenant) walk(ctx context.Context, f Filter, from Walk, limit int, also .
 	return ids, next, nil
 }
 
-// treatments is what the report narrows treatments by, of one action if one is
-// named.
+// treatments gives the report's filter of treatments, for one action if one is given.
 func (f ReversibleFilter) treatments(action string) Filter {
 	by := map[string]any{}
 	if f.From != nil {
@@ -186,8 +185,8 @@ func (f ReversibleFilter) treatments(action string) Filter {
 	return Filter{Kind: record.KindTreatment, By: by}
 }
 
-// where gives the filter's conditions; a treatment that nobody has looked at is
-// kept unless the filter asks for what only a look can tell.
+// where gives the filter's conditions; a treatment whose layers have not been computed
+// is kept unless the filter needs them.
 func (f ReversibleFilter) where(institution uuid.UUID) *conditions {
 	area := f.Area
 	f.Area = ""
@@ -228,8 +227,8 @@ type ReportedRemoval struct {
 	Removed   []uuid.UUID `db:"removed"`
 }
 
-// Removals gives the next removals of a walk, as ReversibleTreatments does. Of a
-// material, those that took a layer of it off.
+// Removals gives the next removals of a walk, as ReversibleTreatments does. With a
+// material in the filter, it gives those that removed a layer of it.
 func (s Tenant) Removals(
 	ctx context.Context, f ReversibleFilter, from Walk, limit int,
 ) ([]ReportedRemoval, Walk, error) {

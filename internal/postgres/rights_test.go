@@ -40,8 +40,8 @@ func founded(t *testing.T, db *pgtest.DB) (*postgres.Store, access.Key, *pgx.Con
 	return store, key, conn
 }
 
-// Nothing of a key, of an institution or of a secret that stands can be changed
-// as the application, although it acts for the institution that they belong to.
+// The application's role cannot change stored keys, institutions or secrets, even of
+// the institution that it acts for.
 func TestTheApplicationCannotChangeWhatAKeyOpens(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)
@@ -88,8 +88,8 @@ func TestTheApplicationCannotChangeWhatAKeyOpens(t *testing.T) {
 	}
 }
 
-// A key is ended once: a second time does not move the moment, and another
-// institution's application does not end it at all.
+// A key is revoked once: a second revocation does not change the time, and another
+// institution cannot revoke it.
 func TestAKeyIsEndedOnceAndBehindTheWall(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)
@@ -111,8 +111,8 @@ func TestAKeyIsEndedOnceAndBehindTheWall(t *testing.T) {
 	}
 }
 
-// Words are taken from a fact only where an entry says so: as the application
-// alone, nothing of a record goes without a trace.
+// Words are removed from a fact only where an entry says so: the application's role
+// cannot delete anything of a record without a trace.
 func TestWordsAreNotTakenInSilence(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)
@@ -128,9 +128,9 @@ func TestWordsAreNotTakenInSilence(t *testing.T) {
 	}
 }
 
-// What runs as the owner asks whose institution it is itself, can be called by nobody but
-// the application, and finds its tables by their full names; a view asks with the
-// rights of whoever reads it.
+// A function that runs as the owner checks the institution itself, can be called only by
+// the application's role, and names its tables with their schema; a view runs with the
+// rights of the role that reads it.
 func TestWhatRunsAsTheOwnerKeepsTheWall(t *testing.T) {
 	t.Parallel()
 	if open := tables(t, `
@@ -159,8 +159,8 @@ func TestWhatRunsAsTheOwnerKeepsTheWall(t *testing.T) {
 	}
 }
 
-// What the application may change or take away, beside its projections. A right
-// that is added to roles.sql is added here with its reason.
+// What the application's role may update or delete, beside its projections. Add a right
+// that you add to roles.sql here, with its reason.
 func TestWhatTheApplicationMayChange(t *testing.T) {
 	t.Parallel()
 	pool := pgtest.Pool(t, pgtest.New(t).Owner())

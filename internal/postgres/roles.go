@@ -41,9 +41,9 @@ func MakeRoles(ctx context.Context, ownerDSN, appDSN, workerDSN string) error {
 	return nil
 }
 
-// SetUp makes what a private server needs, as a superuser and as the owner whom
-// the second URL names with the database: both of them, the schema and the roles.
-// Doing it again changes nothing.
+// SetUp prepares a private server, as a superuser and then as the owner: the owner and
+// the database that the second URL names, the schema and the roles. Doing it again
+// changes nothing.
 func SetUp(ctx context.Context, superDSN, ownerDSN string) error {
 	owner, err := pgx.ParseConfig(ownerDSN)
 	if err != nil {

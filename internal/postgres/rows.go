@@ -9,21 +9,21 @@ import (
 	"github.com/jackc/pgx/v5/pgtype"
 )
 
-// A table is where rows are put. However many rows a batch puts into it, they go
-// in one statement: of a chunk of an import that is one a table, and not eight a
-// card.
+// A table is where rows are put. All rows that a batch puts into it go in one
+// statement: a chunk of an import needs one statement for each table, instead of eight
+// for each card.
 type table struct {
 	columns int
-	insert  string // the first parameter is the institution, the others are a list for each column
+	insert  string // parameters: the institution, then a list for each column
 }
 
-// tables are all of them, in the order in which their rows go in.
+// tables are all tables, in the order in which their rows are inserted.
 var tables []*table
 
-// newTable declares a table by its columns with their types, such as
-// "path text"; the institution comes by itself. The rest of the statement says
-// what is to be done about rows that are there. Lists do not go into lists: such
-// a column travels as text ("layers text:uuid[]").
+// newTable declares a table by its columns with their types, such as "path text"; the
+// institution's column is added to them. The rest of the statement says what to do
+// about rows that exist. A column of lists is sent as text ("layers text:uuid[]"),
+// because a parameter cannot be a list of lists.
 func newTable(name string, columns []string, rest string) *table {
 	t := &table{columns: len(columns)}
 	var names, read, lists []string
@@ -51,7 +51,7 @@ type rows struct {
 	then    func(pgx.Rows) error // reads what the statement returns
 }
 
-// put adds a row. It goes before whatever else the batch is told to do next.
+// put adds a row. It is inserted before the statements that are queued after it.
 func (b *batch) put(t *table, values ...any) *rows {
 	r := b.waiting[t]
 	if r == nil {
@@ -67,7 +67,8 @@ func (b *batch) put(t *table, values ...any) *rows {
 	return r
 }
 
-// plain spares the encoder from asking each id how it wants to be stored.
+// plain converts an id to its pgtype, so that the encoder need not look up how to
+// encode it.
 func plain(v any) any {
 	switch v := v.(type) {
 	case uuid.UUID:
@@ -81,7 +82,7 @@ func plain(v any) any {
 	return v
 }
 
-// flush queues the rows that wait, table by table.
+// flush queues the rows that were put, table by table.
 func (b *batch) flush() {
 	if len(b.waiting) == 0 {
 		return

@@ -16,7 +16,8 @@ type RuleTuning struct {
 	At       time.Time `db:"chosen_at"`
 }
 
-// RuleTunings gives the choices that count: the last one of each rule, by the rule's name in words.
+// RuleTunings gives the choices in force: the last one of each rule, in the order of the rules'
+// names.
 func (s Tenant) RuleTunings(ctx context.Context) ([]RuleTuning, error) {
 	return collect[RuleTuning](ctx, s, `
 		select distinct on (rule_named(rule)) rule_named(rule) as rule, severity, reason, chosen_by, chosen_at

@@ -63,8 +63,8 @@ func tables(t *testing.T, sql string) []string {
 	return names
 }
 
-// The application cannot change a fact, nor what orders the facts, and neither
-// role can go round row-level security.
+// The application's role cannot change a fact or the order of facts, and neither role
+// can bypass row-level security.
 func TestTheApplicationCannotChangeAFact(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)
@@ -100,7 +100,7 @@ func denied(err error) bool {
 		strings.Contains(err.Error(), "must be owner"))
 }
 
-// Without the setting nothing is seen and nothing can be written.
+// Without the setting no row can be read or written.
 func TestWithoutTheSettingNothingIsSeen(t *testing.T) {
 	t.Parallel()
 	app := pgtest.Pool(t, pgtest.New(t).App())

@@ -28,14 +28,14 @@ const (
 	sealLock = 0x7365616c
 	// sealMost is how many tickets one round moves at most.
 	sealMost = 5000
-	// sealSlack is how far below the highest sealed ticket a round looks for
-	// tickets that were committed late; once a second it looks at all.
+	// sealSlack is how far below the highest sealed ticket a round looks for tickets
+	// that were committed late; once a second it looks at all tickets.
 	sealSlack = 2000
 	sealEvery = 10 * time.Millisecond
-	// sealIdle is how rarely an idle sealer looks: how late what another process
-	// wrote gets its sequence number at most. What this process writes wakes it.
+	// sealIdle is how often an idle sealer looks: the most that an entry of another
+	// process waits for its sequence number. A write of this process wakes it.
 	sealIdle = 250 * time.Millisecond
-	// forgetEvery is how often old request keys are cleared away.
+	// forgetEvery is how often old request keys are deleted.
 	forgetEvery = time.Hour
 )
 
@@ -60,9 +60,8 @@ func (s *Sealer) Wake() {
 	}
 }
 
-// Run seals until the context ends: every 10 ms while there is something to
-// seal, less and less often while there is not. A failed round is reported and
-// tried again.
+// Run seals until the context ends: every 10 ms while there is something to seal, and
+// at growing intervals while there is not. A failed round is reported and tried again.
 func (s *Sealer) Run(ctx context.Context, report func(error)) {
 	work := sealing{Sealer: s, report: report}
 	wait := sealEvery
@@ -75,7 +74,7 @@ func (s *Sealer) Run(ctx context.Context, report func(error)) {
 			return
 		case <-s.woken:
 			if time.Until(due) <= sealEvery {
-				continue // it looks soon anyway
+				continue // the next round comes soon anyway
 			}
 			wait = sealEvery
 		case now := <-timer.C:
@@ -88,7 +87,7 @@ func (s *Sealer) Run(ctx context.Context, report func(error)) {
 	}
 }
 
-// sealing is what a running sealer remembers from round to round.
+// sealing is the state of a running sealer between rounds.
 type sealing struct {
 	*Sealer
 	report       func(error)
@@ -122,8 +121,8 @@ func (s *sealing) round(ctx context.Context, now time.Time) bool {
 	return true
 }
 
-// Round seals the tickets above floor, at most 5,000, and gives how many and
-// the highest of them. Another sealer at work means nothing to do.
+// Round seals the tickets above floor, at most 5,000, and gives how many and the
+// highest of them. While another sealer does a round, it does nothing.
 func (s *Sealer) Round(ctx context.Context, floor int64) (sealed int, highest int64, err error) {
 	err = pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
 		var mine bool
@@ -143,8 +142,8 @@ func (s *Sealer) Round(ctx context.Context, floor int64) (sealed int, highest in
 	return sealed, highest, nil
 }
 
-// forgetRequestKeys clears away request keys that are older than two days; the
-// contract promises one.
+// forgetRequestKeys deletes request keys that are older than two days; the contract
+// promises to keep them for one.
 func (s *Sealer) forgetRequestKeys(ctx context.Context) error {
 	if _, err := s.pool.Exec(ctx, `delete from request_key where recorded_at < now() - interval '2 days'`); err != nil {
 		return fmt.Errorf("forgetting request keys: %w", err)

@@ -16,8 +16,8 @@ const sayMany = `
 		  from generate_series(1, $2) returning id)
 	insert into unsealed (institution_id, entry_id) select $1::uuid, id from said`
 
-// An entry whose transaction stayed open while thousands of later ones were
-// sealed gets its sequence number all the same, after them.
+// An entry whose transaction stayed open while thousands of later entries were sealed
+// still gets its sequence number, after them.
 func TestLateCommitIsSealed(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)

@@ -14,17 +14,17 @@ import (
 // Why something was set aside.
 const (
 	AsidePanic      = "panic"
-	AsideExcess     = "excess"     // it is beyond a bound of what is worked out
-	AsideFailed     = "failed"     // it could not be read, worked out or kept
-	AsideUnfinished = "unfinished" // it was begun, and the worker ended
+	AsideExcess     = "excess"     // it exceeds a limit of what is computed
+	AsideFailed     = "failed"     // it could not be read, computed or stored
+	AsideUnfinished = "unfinished" // the worker ended before it was done
 )
 
-// Aside is what the worker could not work out, and when it is tried again. It
-// stands until the record was worked out.
+// Aside is a record that the worker could not compute, and when it is tried again. It
+// stays until the record has been computed.
 type Aside struct {
 	Institution uuid.UUID `db:"institution_id"`
 	Record      uuid.UUID `db:"record_id"`
-	// Kind is specimen, plan, or that of a record of which an entry could not be
+	// Kind is specimen or plan, or the kind of a record with an entry that could not be
 	// read.
 	Kind     string    `db:"kind"`
 	Sequence int64     `db:"sequence"`
@@ -36,7 +36,7 @@ type Aside struct {
 
 const asideColumns = `a.institution_id, a.record_id, a.kind, a.sequence, a.why, a.attempts, a.since, a.try_at`
 
-// SetAside keeps that a record could not be worked out.
+// SetAside stores that a record could not be computed.
 func (s *Store) SetAside(ctx context.Context, a Aside) error {
 	b := newBatch(a.Institution)
 	b.Queue(`
@@ -51,7 +51,7 @@ func (s *Store) SetAside(ctx context.Context, a Aside) error {
 
 const takeBack = `delete from set_aside where institution_id = $1 and record_id = any($2)`
 
-// TakeBack forgets that records were set aside.
+// TakeBack deletes that records were set aside.
 func (s Tenant) TakeBack(ctx context.Context, records ...uuid.UUID) error {
 	b := newBatch(s.institution)
 	b.Queue(takeBack, s.institution, records)
@@ -66,9 +66,8 @@ func (s Tenant) Asides(ctx context.Context, limit int) ([]Aside, error) {
 		s.institution, limit)
 }
 
-// BeginStates notes which specimens are being worked out, so that a worker that
-// ends in the midst of it is noticed by the next, and gives those of them that
-// are set aside.
+// BeginStates stores which specimens are being computed, so that the next worker finds
+// those that a worker left unfinished. It gives those of them that are set aside.
 func (s Tenant) BeginStates(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID]Aside, error) {
 	var found []Aside
 	b := newBatch(s.institution)
@@ -84,8 +83,7 @@ func (s Tenant) BeginStates(ctx context.Context, specimens []uuid.UUID) (map[uui
 	return by, err
 }
 
-// AsideOf gives what is known of a record that is set aside; ok tells whether it
-// is.
+// AsideOf gives the Aside of a record; ok tells whether it is set aside.
 func (s Tenant) AsideOf(ctx context.Context, record uuid.UUID) (a Aside, ok bool, err error) {
 	found, err := collect[Aside](ctx, s,
 		`select `+asideColumns+` from set_aside a where a.institution_id = $1 and a.record_id = $2`, s.institution, record)
@@ -95,12 +93,12 @@ func (s Tenant) AsideOf(ctx context.Context, record uuid.UUID) (a Aside, ok bool
 	return found[0], true, nil
 }
 
-// Unfinished are the specimens that were being worked out when a worker ended.
+// Unfinished gives the specimens that were being computed when a worker ended.
 func (s Tenant) Unfinished(ctx context.Context) ([]uuid.UUID, error) {
 	return s.ids(ctx, `select unnest(trying) as id from layers_cursor where institution_id = $1`, s.institution)
 }
 
-// NextUnseen gives an institution's next entry that was not looked at.
+// NextUnseen gives an institution's first entry after its cursor.
 func (s Tenant) NextUnseen(ctx context.Context) (Row, error) {
 	rows, err := collectPlannedAnew[Row](ctx, s, `
 		select `+entryColumns+`, p.seq from sequenced p `+ofSequence+`
@@ -115,7 +113,7 @@ func (s Tenant) NextUnseen(ctx context.Context) (Row, error) {
 	return rows[0], nil
 }
 
-// DueAsides lists what is to be tried again, of all institutions but some.
+// DueAsides lists what is to be tried again, of all institutions except those given.
 func (w *Watch) DueAsides(ctx context.Context, now time.Time, without []uuid.UUID, limit int) ([]Aside, error) {
 	rows, err := w.pool.Query(ctx, `select `+asideColumns+` from set_aside a where a.try_at <= $1
 		and a.institution_id <> all($2) order by a.try_at limit $3`, now, without, limit)
@@ -125,13 +123,13 @@ func (w *Watch) DueAsides(ctx context.Context, now time.Time, without []uuid.UUI
 	return pgx.CollectRows(rows, pgx.RowToStructByName[Aside])
 }
 
-// Lag is how far the layers are behind, over all institutions.
+// Lag is how much the computed layers are behind the entries, over all institutions.
 type Lag struct {
-	Entries  int64 `db:"entries"` // that have their sequence number and were not looked at
+	Entries  int64 `db:"entries"` // sequenced entries after the cursor
 	SetAside int64 `db:"set_aside"`
 }
 
-// Lag tells how far the layers are behind.
+// Lag gives how much the layers are behind.
 func (w *Watch) Lag(ctx context.Context) (Lag, error) {
 	rows, err := w.pool.Query(ctx, `
 		select coalesce(sum(greatest(h.seq - coalesce(c.seq, 0), 0)), 0)::bigint as entries,
@@ -145,8 +143,8 @@ func (w *Watch) Lag(ctx context.Context) (Lag, error) {
 	return pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[Lag])
 }
 
-// Passing tells whether an error is of the moment (the database is away, busy or
-// locked, or the work was told to end) and not of what was asked for.
+// Passing tells whether an error is transient: the database is away, busy or locked, or
+// the work was cancelled.
 func Passing(err error) bool {
 	var pg *pgconn.PgError
 	if errors.As(err, &pg) {

@@ -7,23 +7,23 @@ import (
 	"github.com/google/uuid"
 )
 
-// Shelf is every entry in force that bears on what batches hold and what is
-// left of them, up to a limit.
+// Shelf is every entry in force that affects what batches hold and how much is left of
+// them, up to a limit.
 type Shelf struct {
-	Made       []Row // the batches and supplies that they were made from, themselves among them
+	Made       []Row // the batches themselves, and the batches and supplies that they were made from
 	Changes    []Row // what became of them
 	Taken      []Row // batches that were made from them
 	Treatments []Row // treatments that used them
-	// MoreMade is how many supplies and batches there are beyond those that were
-	// read, and MoreEntries how many entries of the other kinds.
+	// MoreMade is how many supplies and batches were not read, and MoreEntries how many
+	// entries of the other kinds.
 	MoreMade, MoreEntries int
 }
 
-// How much is read of what batches were made from and what became of them. What is
+// Limits of what is read about what batches were made from and what became of them. The
 // nearest is read first.
 const (
 	MostStock   = 5_000            // supplies and batches
-	mostEntries = 20_000           // entries about them, themselves among these
+	mostEntries = 20_000           // entries about them, including their own
 	mostBytes   = 32 * 1024 * 1024 // of their words
 )
 
@@ -38,20 +38,20 @@ const (
 type shelfRow struct {
 	Row
 	Part    string `db:"part"`
-	Climbed int    `db:"climbed"` // supplies and batches that were found
-	Found   int    `db:"found"`   // rows that there are
-	Made    int    `db:"made"`    // of supplies and batches
+	Climbed int    `db:"climbed"` // how many supplies and batches were found
+	Found   int    `db:"found"`   // how many rows there are in all
+	Made    int    `db:"made"`    // how many of them are of supplies and batches
 }
 
-// ShelfOf gathers the entries about batches and all that they were made from or
-// topped up with, in one round trip: everything that became of these batches, and
-// what bears on the strength of the others.
+// ShelfOf gathers the entries about batches and all that they were made from or topped
+// up with, in one round trip: everything that became of these batches, and what affects
+// the strength of the others.
 func (s Tenant) ShelfOf(ctx context.Context, batches []uuid.UUID) (Shelf, error) {
 	return s.collectShelf(ctx, onShelf(`select unnest($2::uuid[])`, `select unnest($2::uuid[])`), batches)
 }
 
-// ShelfBehind gathers only what bears on what supplies and batches hold and how
-// strong they are.
+// ShelfBehind gathers only what affects the contents and strength of supplies and
+// batches.
 func (s Tenant) ShelfBehind(ctx context.Context, stock []uuid.UUID) (Shelf, error) {
 	return s.collectShelf(ctx, onShelf(`select unnest($2::uuid[])`, nobody), stock)
 }
@@ -81,11 +81,11 @@ const nobody = `select null::uuid where false`
 // stock has the same list.
 const changesStrength = `('evaporated', 'topped-up', 'corrected-by-weighing')`
 
-// onShelf is the statement that gathers a shelf from the supplies and batches
-// that a query names. They are followed to what they were made from or topped up
-// with; UNION ends a circle and takes each once. What was used and taken is
-// gathered of the batches that counted names, and of those that changed in
-// strength: the strength of no other depends on it.
+// onShelf is the statement that gathers a shelf, starting from the supplies and batches
+// that the query seed gives. It follows what they were made from or topped up with;
+// UNION takes each once and so ends cycles. Uses and withdrawals are gathered for the
+// batches that the query counted gives, and for those that changed in strength: no
+// other strength depends on them.
 func onShelf(seed, counted string) string {
 	return climbing(seed) + `, counted(id) as (
 		` + counted + `

@@ -7,29 +7,32 @@ import (
 	"meniscus/internal/record"
 )
 
-// SourceKey names a source's record of one kind.
+// SourceKey identifies a record of one kind in a source system.
 type SourceKey struct {
 	Kind record.Kind
 	record.Source
 }
 
-// SourceStanding is how the record of a source stands, and what its source said last.
+// SourceStanding is the state of a record that came from a source system, and what that
+// system said last.
 type SourceStanding struct {
 	Row // the newest revision, without its words
-	// InForce is the last revision that states, amends or retracts; its words may be Gone.
+	// InForce is the last revision that states, amends or retracts; its words may have
+	// been redacted (Gone).
 	InForce int  `db:"in_force"`
 	Gone    bool `db:"gone"`
-	// Size and FirstSize are how many bytes of words it and the first revision have.
+	// Size and FirstSize are how many bytes of words InForce and the first revision
+	// have.
 	Size      int `db:"size"`
 	FirstSize int `db:"first_size"`
 	// Said is the last revision that the source stated, with the digest of the statement
-	// as it was sent. Where none was kept, as with cards and what earlier programs
-	// recorded, it is the first, and the digest is "".
+	// as it was sent. Where no digest was stored, as for cards and for records of
+	// earlier versions of this program, it is the first revision, and the digest is "".
 	Said       int    `db:"said"`
 	SaidDigest string `db:"said_digest"`
 }
 
-// SourceStanding is how the record of a source stands, or a fault of kind NotFound.
+// SourceStanding gives the state of a source's record, or a fault of kind NotFound.
 func (s Tenant) SourceStanding(ctx context.Context, key SourceKey) (SourceStanding, error) {
 	found, err := s.SourceStandings(ctx, []SourceKey{key})
 	if err != nil {
@@ -43,7 +46,7 @@ func (s Tenant) SourceStanding(ctx context.Context, key SourceKey) (SourceStandi
 	return standing, nil
 }
 
-// SourceStandings is how the records of sources stand; those that are not here are
+// SourceStandings gives the states of sources' records; those that are not here are
 // left out.
 func (s Tenant) SourceStandings(ctx context.Context, keys []SourceKey) (map[SourceKey]SourceStanding, error) {
 	var kinds, systems, ids []string

@@ -12,7 +12,7 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 )
 
-// LayerState is what is kept of one layer for reports.
+// LayerState is what is stored of one layer for reports.
 type LayerState struct {
 	Treatment     uuid.UUID `db:"treatment_id"`
 	Position      int       `db:"position"`
@@ -22,8 +22,8 @@ type LayerState struct {
 	Removable     string    `db:"removable"`
 	Retreatable   string    `db:"retreatable"`
 	Body          string    `db:"body"`
-	Areas         []string  `db:"areas"` // that it reaches, none where nobody knows them
-	Materials     []string  `db:"-"`     // those that it is or may be
+	Areas         []string  `db:"areas"` // that it reaches, empty if unknown
+	Materials     []string  `db:"-"`     // those that it consists or may consist of
 }
 
 // Checked are the findings of one revision of a treatment or a plan.
@@ -33,7 +33,7 @@ type Checked struct {
 	Findings []Finding
 }
 
-// SpecimenState is what is kept of one specimen, all of it made at once.
+// SpecimenState is what is stored of one specimen, computed at one sequence number.
 type SpecimenState struct {
 	Specimen   uuid.UUID
 	Sequence   int64
@@ -42,9 +42,9 @@ type SpecimenState struct {
 	Checked    []Checked
 }
 
-// SaveStates replaces what is kept of specimens, and the findings of the
-// treatments that were checked. What was made from fewer sequence numbers than what is
-// there is not kept.
+// SaveStates replaces what is stored of specimens, and the findings of the treatments
+// that were checked. A state is not stored if a newer one (of a higher sequence number)
+// is there.
 func (s Tenant) SaveStates(ctx context.Context, made []SpecimenState) error {
 	made, err := s.notOlder(ctx, made)
 	if err != nil || len(made) == 0 {
@@ -52,7 +52,7 @@ func (s Tenant) SaveStates(ctx context.Context, made []SpecimenState) error {
 	}
 	b := newBatch(s.institution)
 	var specimens, checked []uuid.UUID
-	kept := []uuid.UUID{} // rows of a record that was merged into this one go too
+	kept := []uuid.UUID{} // also when their rows are under a merged record
 	for _, st := range made {
 		specimens = append(specimens, st.Specimen)
 		for _, l := range st.Layers {
@@ -91,7 +91,7 @@ func (b *batch) putState(st SpecimenState) {
 	}
 }
 
-// notOlder are those that were made from at least as many sequence numbers as what is kept.
+// notOlder keeps the states whose sequence number is at least that of the stored state.
 func (s Tenant) notOlder(ctx context.Context, made []SpecimenState) ([]SpecimenState, error) {
 	type row struct {
 		Specimen uuid.UUID `db:"specimen_id"`
@@ -111,7 +111,8 @@ func (s Tenant) notOlder(ctx context.Context, made []SpecimenState) ([]SpecimenS
 	return slices.DeleteFunc(made, func(st SpecimenState) bool { return kept[st.Specimen] > st.Sequence }), err
 }
 
-// SavePlanCheck replaces the findings of a plan, which were made at a sequence number.
+// SavePlanCheck replaces the findings of a plan, which were computed at a sequence
+// number.
 func (s Tenant) SavePlanCheck(ctx context.Context, c Checked, sequence int64) error {
 	b := newBatch(s.institution)
 	p := Projector{batch: b, record: c.Record, revision: c.Revision}
@@ -131,8 +132,8 @@ func at(found []Finding, sequence int64) []Finding {
 	return found
 }
 
-// KeptStates gives the layers that are kept of specimens, in their order, and
-// when they were made.
+// KeptStates gives the stored layers of specimens, in their order, and when they were
+// computed.
 func (s Tenant) KeptStates(ctx context.Context, specimens []uuid.UUID) ([]SpecimenState, error) {
 	type head struct {
 		Seq        int64     `db:"as_of_seq"`
@@ -157,8 +158,8 @@ func (s Tenant) KeptStates(ctx context.Context, specimens []uuid.UUID) ([]Specim
 	return states, s.run(ctx, b)
 }
 
-// CheckedRevision gives the revision of a treatment or a plan that its findings
-// are of, 0 when nobody has looked yet.
+// CheckedRevision gives the revision of a treatment or a plan that was checked, 0 if
+// none was.
 func (s Tenant) CheckedRevision(ctx context.Context, id uuid.UUID) (int, error) {
 	type row struct{ Revision int }
 	rows, err := collect[row](ctx, s, `
@@ -171,17 +172,17 @@ func (s Tenant) CheckedRevision(ctx context.Context, id uuid.UUID) (int, error) 
 	return rows[0].Revision, nil
 }
 
-// Unseen is what has got its sequence number since the layers were last looked at.
+// Unseen is what was sequenced after the layers' cursor.
 type Unseen struct {
 	// Upto is the last sequence number of it; zero when there is nothing.
 	Upto int64
-	// Specimens are a page of those that it concerns. Beyond is where the next page
-	// begins, and More tells whether there may be one.
+	// Specimens are a page of the specimens that the entries concern. Beyond is where
+	// the next page begins, and More tells whether there may be one.
 	Specimens []uuid.UUID
 	Beyond    uuid.UUID
 	More      bool
-	// All says that more batches or uses of them are concerned than are followed, and
-	// that the pages are therefore of all specimens.
+	// All says that the entries concern more batches or uses of them than are followed,
+	// and that the pages therefore list all specimens.
 	All bool
 	// Treatments are those that were recorded or changed, with the specimen.
 	Treatments []UnseenTreatment
@@ -189,21 +190,21 @@ type Unseen struct {
 	Plans []uuid.UUID
 }
 
-// UnseenTreatment is a treatment's revision in force that was not looked at.
+// UnseenTreatment is a treatment's revision in force after the cursor.
 type UnseenTreatment struct {
 	ID       uuid.UUID `db:"id"`
 	Specimen uuid.UUID `db:"specimen_id"`
 	Revision int       `db:"revision"`
 }
 
-// Look is what is asked for of what was not looked at.
+// Look selects what LayersUnseen reads.
 type Look struct {
-	After *int64 // the sequence number that it comes after; what was looked at if nil
-	Upto  int64  // the last sequence number, or 0
-	// Entries and Specimens are at most so many.
+	After *int64 // read after this sequence number; the layers' cursor if nil
+	Upto  int64  // the last sequence number to read, or 0 for no bound
+	// Entries and Specimens are how many are read at most.
 	Entries, Specimens int
-	// Followed is how many batches, and how many uses of them, are followed; MostFollowed
-	// if 0.
+	// Followed is how many batches, and how many uses of them, are followed at most; 0
+	// means MostFollowed.
 	Followed int
 	// Beyond is where the page before ended, or the zero id.
 	Beyond uuid.UUID
@@ -213,9 +214,9 @@ type Look struct {
 // them, and how many of their uses.
 const MostFollowed = 50_000
 
-// LayersUnseen gives what the next entries of an institution concern: the entries
-// as a whole, and a page of the specimens. What is recorded between two pages is an
-// entry of its own, which concerns its specimens anew.
+// LayersUnseen gives what the next entries of an institution concern: the treatments
+// and plans, and a page of the specimens. An entry that is recorded between two pages
+// concerns its specimens anew when its turn comes.
 func (s Tenant) LayersUnseen(ctx context.Context, look Look) (Unseen, error) {
 	var u Unseen
 	var upto []sequenceRow
@@ -256,12 +257,11 @@ type concernedRow struct {
 
 type idRow struct{ ID uuid.UUID }
 
-// unseenEntries are the next entries, and down the batches that may hold something
-// else because of them, or be of another strength: those that were amended or made
-// of what was; those whose strength an entry is about; and those that had changed
-// in strength, of which an entry says, or said, that some was taken: how much was
-// there then decides how strong it became. One batch beyond $5 is the last: what is
-// followed is followed only so far.
+// unseenEntries are the next entries, and down the batches whose contents or strength
+// may differ because of them: those that were amended or made from amended ones; those
+// whose strength an entry is about; and those that had changed in strength and from
+// which an entry takes, or took before it was amended: the amount that was there then
+// decides the strength. At most $5 + 1 batches are followed.
 const unseenEntries = `
 	with recursive fresh as materialized (
 		select p.seq, e.kind, e.record_id, e.revision
@@ -314,12 +314,12 @@ const unseenEntries = `
 		select id from down limit $5::int + 1
 	) `
 
-// unseenSpecimens: a specimen itself, those that a treatment is on, joins or was
-// on, and those that an amended batch, supply or own material reached; with
-// each the record that stands for it, the one that did before a merge was
-// undone, and the parts that inherit from it. Where more batches or uses are concerned
-// than are followed, it may be any specimen, and it is all of them. A page of them has
-// $7 and begins after $6.
+// unseenSpecimens are the specimens that the entries concern: a specimen itself, those
+// that a treatment is on, joins or was on, and those that an amended batch, supply or
+// own material reached; with each the record that stands for it, the one that did
+// before a merge was undone, and the parts that inherit from it. Where more batches or
+// uses are concerned than are followed, they are all specimens. A page has $7 of them
+// and begins after $6.
 const unseenSpecimens = `
 	, used(id) as materialized (
 		select * from (
@@ -370,7 +370,7 @@ const unseenSpecimens = `
 	)
 	select l.id, survivor_of($1, l.id) as survivor, b.met as all from listed l cross join beyond b order by l.id`
 
-// LayersSeen notes how far an institution's entries were looked at.
+// LayersSeen stores the layers' cursor of an institution.
 func (s Tenant) LayersSeen(ctx context.Context, seq int64) error {
 	b := newBatch(s.institution)
 	b.Queue(`insert into layers_cursor (institution_id, seq) values ($1, $2)
@@ -379,8 +379,8 @@ func (s Tenant) LayersSeen(ctx context.Context, seq int64) error {
 	return s.run(ctx, b)
 }
 
-// Watch tells which institutions have entries that were not looked at. It uses
-// the worker's role, which sees all of them.
+// Watch finds the institutions that have entries after the layers' cursor. It uses the
+// worker's role, which sees all institutions.
 type Watch struct{ pool *pgxpool.Pool }
 
 // OpenWatch connects with the worker's role. The caller closes the watch.
@@ -406,15 +406,15 @@ func (w *Watch) Behind(ctx context.Context) ([]uuid.UUID, error) {
 	return pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
 }
 
-// StaleState is a specimen whose layers were worked out on an earlier day.
+// StaleState is a specimen whose layers were computed on an earlier day.
 type StaleState struct {
 	Institution uuid.UUID `db:"institution_id"`
 	Specimen    uuid.UUID `db:"specimen_id"`
 }
 
-// Stale lists some specimens whose layers were worked out before a day; those of
-// a merged one are kept with the record that stands for it. What was set aside is
-// tried again in its own time, and institutions may be left out.
+// Stale lists at most limit specimens whose layers were computed before a day; those of
+// a merged specimen are stored with the record that stands for it. It leaves out the
+// given institutions, and what is set aside, which DueAsides lists.
 func (w *Watch) Stale(ctx context.Context, day time.Time, without []uuid.UUID, limit int) ([]StaleState, error) {
 	rows, err := w.pool.Query(ctx, `
 		select ss.institution_id, ss.specimen_id from specimen_state ss

@@ -1,13 +1,12 @@
 // Package postgres is all of the service's SQL: one file for one noun.
 //
-// Everything said is an entry in one append-only table; the other tables are
+// Every statement is an entry in one append-only table; the other tables are
 // projections of the revision in force. Row-level security shows each statement its
-// institution's rows alone: the setting that it reads travels as the first statement
-// of the same batch, and the statements name the institution too. A batch is one
-// implicit transaction.
+// institution's rows alone: the first statement of each batch sets the institution, and
+// the statements also name it. A batch is one implicit transaction.
 //
-// Failures of the database that a caller can do something about come back as
-// faults (package fault); everything else is an internal error.
+// Database errors that a caller can do something about are returned as faults (package
+// fault); all others are internal errors.
 package postgres
 
 import (
@@ -28,30 +27,30 @@ import (
 	"meniscus/migrations"
 )
 
-// Store is the application's way to the database, under the application's role.
+// Store is the application's access to the database, under the application's role.
 type Store struct {
 	pool     *pgxpool.Pool
 	requests *semaphore.Weighted // the connections that are not kept for the worker
-	most     int                 // of those
-	wait     time.Duration       // of a request for one of them
+	most     int                 // the number of those connections
+	wait     time.Duration       // how long a request waits for one of them
 	wrote    func()
 }
 
-// A Tenant is the store as one institution may see it: everything that is read
-// and written through it is that institution's.
+// A Tenant is the store for one institution: it reads and writes that institution's
+// rows alone.
 type Tenant struct {
 	*Store
 	institution uuid.UUID
 }
 
-// For gives the store as an institution may see it.
+// For gives the store for one institution.
 func (s *Store) For(institution uuid.UUID) Tenant { return Tenant{s, institution} }
 
 // ID is the institution.
 func (s Tenant) ID() uuid.UUID { return s.institution }
 
-// AfterEntries has f called whenever entries were committed, which then wait for
-// their sequence numbers. It is set before the store is used.
+// AfterEntries sets f to be called whenever entries were committed and wait for their
+// sequence numbers. Call it before the store is used.
 func (s *Store) AfterEntries(f func()) { s.wrote = f }
 
 // Open connects with the application's role. The caller closes the store.
@@ -85,7 +84,7 @@ func OpenWith(ctx context.Context, cfg *pgxpool.Config) (*Store, error) {
 		wait: Connections{}.orDefault().Wait}, nil
 }
 
-// ForRequests is how many connections there are for what callers ask.
+// ForRequests is how many connections there are for requests.
 func (s *Store) ForRequests() int { return s.most }
 
 func openPool(ctx context.Context, dsn string, most int, lock string) (*pgxpool.Pool, error) {
@@ -102,8 +101,8 @@ func poolConfig(dsn string, most int, lock string) (*pgxpool.Config, error) {
 		return nil, errors.New("reading the database URL: it is not a Postgres URL")
 	}
 	cfg.MaxConns = int32(most)
-	// Of the whole session, because statements are prepared before the batch that
-	// sets its own limits: an operator's lock holds that up too.
+	// For the whole session, because statements are prepared before the batch that sets
+	// its own limits, and preparing waits for an operator's lock too.
 	cfg.AfterConnect = func(ctx context.Context, conn *pgx.Conn) error {
 		_, err := conn.Exec(ctx, `set lock_timeout = '`+lock+`'`)
 		return err
@@ -142,14 +141,14 @@ type batch struct {
 	pgx.Batch
 	institution uuid.UUID
 	tenant      *pgx.QueuedQuery
-	entries     bool             // it states entries
-	waiting     map[*table]*rows // put, and not queued yet
+	entries     bool             // it contains entries
+	waiting     map[*table]*rows // rows that were put and are not queued yet
 }
 
-// setTenant sets what row-level security reads, how long a statement and its wait for
-// a lock may take, and that the server does not compile queries: their functions
-// and recursions are estimated dear and are not. A report that takes 0.02 s took
-// 27 s on a busy machine, nearly all of it compiling.
+// setTenant sets what row-level security reads, how long a statement and its wait for a
+// lock may take, and turns just-in-time compilation off: the costs of functions and
+// recursions are overestimated. A report that takes 0.02 s took 27 s on a busy machine,
+// nearly all of it compiling.
 const setTenant = `select set_config('app.institution', $1, true), set_config('statement_timeout', $2, true),
 	set_config('lock_timeout', '` + lockLimit + `', true), set_config('jit', 'off', true)`
 
@@ -166,12 +165,12 @@ func (b *batch) within(ctx context.Context) *pgx.Batch {
 	return &b.Batch
 }
 
-// plannedAnew has the server plan the queries of a batch for the tables as they
-// are. A plan that is kept from when they were small goes on reading all of them
-// until somebody counts their rows, and by then an import has made millions.
+// plannedAnew has the server plan the queries of a batch for the tables as they are. A
+// cached plan from when they were small scans whole tables until their statistics are
+// renewed, and by then an import may have made millions of rows.
 const plannedAnew = `select set_config('plan_cache_mode', 'force_custom_plan', true)`
 
-// newBatchPlannedAnew is a batch for reading while tables grow.
+// newBatchPlannedAnew is newBatch with plannedAnew, for reading while tables grow.
 func newBatchPlannedAnew(institution uuid.UUID) *batch {
 	b := newBatch(institution)
 	b.Queue(plannedAnew)
@@ -207,7 +206,7 @@ func collect[T any](ctx context.Context, s Tenant, sql string, args ...any) ([]T
 	return found, s.run(ctx, b)
 }
 
-// collectPlannedAnew is collect for reading while tables grow.
+// collectPlannedAnew is collect with plannedAnew, for reading while tables grow.
 func collectPlannedAnew[T any](ctx context.Context, s Tenant, sql string, args ...any) ([]T, error) {
 	b := newBatchPlannedAnew(s.institution)
 	var found []T
@@ -243,9 +242,9 @@ func violated(err error, state string) (constraint string, ok bool) {
 	return "", false
 }
 
-// translate makes a fault of a failure that says that the database is away or
-// cannot do it now. A caller who has gone is told nothing, and what was called off
-// (by whatever context it was done with) is no failure of the database.
+// translate makes a fault of an error that says that the database is away or
+// overloaded. A cancelled context, the caller's or another, is no failure of the
+// database and gives no fault.
 func translate(ctx context.Context, err error) error {
 	switch {
 	case err == nil || errors.Is(ctx.Err(), context.Canceled) || errors.Is(err, context.Canceled) ||
@@ -263,15 +262,15 @@ func translate(ctx context.Context, err error) error {
 	return err
 }
 
-// overloaded tells whether the server could not do a statement for want of time,
-// room or a lock: out of resources (class 53), a deadlock (40P01), a statement
-// that took longer than it may (57014), and a lock that somebody else holds.
+// overloaded tells whether the server could not run a statement for lack of time,
+// resources or a lock: out of resources (class 53), a deadlock (40P01), a statement
+// that took longer than it may (57014), and a lock that another session holds.
 func overloaded(state string) bool {
 	return state[:2] == "53" || state == "40001" || state == "40P01" || state == "57014" || state == lockNotAvailable
 }
 
-// away tells whether an error means that the connection or the server is gone:
-// SQLSTATE classes 08 (connection) and 57P (shutdown), and failures of the wire.
+// away tells whether an error means that the connection or the server is gone: SQLSTATE
+// classes 08 (connection) and 57P (shutdown), and failures of the network.
 func away(err error) bool {
 	if fault.From(err) != nil {
 		return false

@@ -6,17 +6,17 @@ import (
 	"github.com/google/uuid"
 )
 
-// ReportedSpecimen is a specimen as reports name it.
+// ReportedSpecimen is a specimen with what reports show of it.
 type ReportedSpecimen struct {
 	ID         uuid.UUID `db:"id"`
 	Number     *string   `db:"number"`
 	Collection *string   `db:"collection"`
 }
 
-// StandingSpecimens gives the specimens that stand (not retracted, not merged
-// into another), in the order of their ids after one: of a collection if one is
-// named, and of those that are named if any are. A merged one gives the record
-// that stands for it.
+// StandingSpecimens gives the specimens that stand (not retracted, not merged into
+// another), in the order of their ids after one: of a collection if one is named, and
+// of those that are named if any are. For a merged specimen it gives the record that
+// stands for it.
 func (s Tenant) StandingSpecimens(
 	ctx context.Context, collection string, named []uuid.UUID, after uuid.UUID, limit int,
 ) ([]ReportedSpecimen, error) {
@@ -31,7 +31,7 @@ func (s Tenant) StandingSpecimens(
 		 order by sp.id limit $5`, s.institution, collection, named, after, limit)
 }
 
-// NotStanding gives those of the named that no standing specimen answers for.
+// NotStanding gives the named specimens for which no record stands.
 func (s Tenant) NotStanding(ctx context.Context, named []uuid.UUID) ([]uuid.UUID, error) {
 	found, err := collect[idRow](ctx, s, `
 		select distinct x as id from unnest($2::uuid[]) x

@@ -12,9 +12,9 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// TestBatchesAreFollowedSoFar: from an entry about the first of a long chain of batches so
-// many are followed and no more; then it is not known which specimens are concerned, and
-// all are given.
+// TestBatchesAreFollowedSoFar: from an entry about the first of a long chain of batches at
+// most Followed are followed; beyond that the concerned specimens are unknown, and all are
+// given.
 func TestBatchesAreFollowedSoFar(t *testing.T) {
 	t.Parallel()
 	const chain, specimens = 3000, 12

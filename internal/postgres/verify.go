@@ -11,7 +11,7 @@ import (
 	"meniscus/internal/record"
 )
 
-// Fact is an entry as it is kept, with what its digest was made from.
+// Fact is an entry as it is stored, with what its digest was made from.
 type Fact struct {
 	Row
 	Nonce []byte `db:"nonce"`
@@ -28,14 +28,14 @@ func (s Tenant) Facts(ctx context.Context, after uuid.UUID, limit int) ([]Fact, 
 // LastRevision is a record's last revision that states, amends or retracts.
 type LastRevision struct {
 	Row
-	// Worded tells whether it holds a statement.
+	// Worded tells whether it has a statement.
 	Worded bool `db:"worded"`
 	// Blanked is the last revision after it that took the words of the statement in
 	// force, 0 if none did.
 	Blanked int `db:"blanked"`
 }
 
-// LastRevisions gives them in the order of the records, after one.
+// LastRevisions gives the last revisions in the order of the records' ids, after one.
 func (s Tenant) LastRevisions(ctx context.Context, after uuid.UUID, limit int) ([]LastRevision, error) {
 	return collectPlannedAnew[LastRevision](ctx, s, `
 		with last as materialized (
@@ -49,14 +49,14 @@ func (s Tenant) LastRevisions(ctx context.Context, after uuid.UUID, limit int) (
 		  from last e order by e.record_id`, s.institution, after, limit)
 }
 
-// blanksInForce tells whether a redaction x blanked the statement in force. One
-// that was received did so elsewhere.
+// blanksInForce tells whether a redaction x blanked the statement in force. A redaction
+// that was received did so at its sender.
 const blanksInForce = `x.act = 'redacted' and not x.body::jsonb ? 'receivedFrom'
 	and x.body::jsonb -> 'redactedRevisions' @> to_jsonb((
 	select max(f.revision) from entry f where f.institution_id = x.institution_id and f.record_id = x.record_id
 	   and f.revision < x.revision and f.act in ('stated', 'amended')))`
 
-// Head gives the number of sequence numbers of an institution and the last of them: they
+// Head gives how many sequence numbers an institution has and the last of them: the two
 // are equal when none is missing.
 func (s Tenant) Head(ctx context.Context) (sequences, last int64, err error) {
 	type row struct{ Sequences, Last int64 }
@@ -76,8 +76,8 @@ func (s Tenant) SpecimenIDs(ctx context.Context, after uuid.UUID, limit int) ([]
 		s.institution, after, limit)
 }
 
-// StrayLayers gives specimens of which layers are kept although their records do
-// not stand, at most limit of them.
+// StrayLayers gives at most limit specimens with stored layers whose records do not
+// stand.
 func (s Tenant) StrayLayers(ctx context.Context, limit int) ([]uuid.UUID, error) {
 	return s.ids(ctx, `
 		select distinct l.specimen_id as id from layer_state l
@@ -96,7 +96,7 @@ func (s Tenant) ids(ctx context.Context, sql string, args ...any) ([]uuid.UUID, 
 	return ids, err
 }
 
-// LayersCaughtUp tells whether everything that has its sequence number was looked at.
+// LayersCaughtUp tells whether the layers' cursor has reached the last sequence number.
 func (s Tenant) LayersCaughtUp(ctx context.Context) (bool, error) {
 	type row struct{ Done bool }
 	rows, err := collect[row](ctx, s, `
@@ -125,22 +125,22 @@ var projections = map[record.Kind][][2]string{
 	record.KindMaterial: {{"material", "id"}},
 }
 
-// errUndo ends a transaction that was only for looking.
+// errUndo rolls back a transaction that only compares.
 var errUndo = errors.New("undone")
 
-// Reprojection is what makes a record's projection anew.
+// Reprojection makes a record's projection anew.
 type Reprojection struct {
 	Record   uuid.UUID
 	Revision int
 	Kind     record.Kind
-	// Whole tells that a statement makes all of it; otherwise what is there is
-	// changed.
+	// Whole tells that a statement makes the whole projection; otherwise the existing
+	// one is changed.
 	Whole   bool
 	Project func(*Projector)
 }
 
-// Reproject makes the projections of records anew, says of each in which tables
-// it differs from what is there, and undoes it all.
+// Reproject makes the projections of records anew, gives for each record the tables in
+// which they differ from what is stored, and rolls back.
 func (s Tenant) Reproject(ctx context.Context, records []Reprojection) (differs map[uuid.UUID][]string, err error) {
 	of, anew := map[record.Kind][]uuid.UUID{}, map[record.Kind][]uuid.UUID{}
 	for _, r := range records {
@@ -182,12 +182,12 @@ func (s Tenant) Reproject(ctx context.Context, records []Reprojection) (differs 
 	return differs, translate(ctx, err)
 }
 
-// clear takes away what the projections of records hold beside their own rows, so
-// that they can be made as if for the first time.
+// clear deletes what the projections of records hold beside their own rows, so that
+// they can be made as for a first revision.
 func (b *batch) clear(of map[record.Kind][]uuid.UUID) {
 	for kind, records := range of {
 		for _, table := range projections[kind] {
-			if table[0] != kinds[kind].name && table[0] != "specimen_stood" { // earlier revisions made that
+			if table[0] != kinds[kind].name && table[0] != "specimen_stood" { // specimen_stood is made by earlier revisions
 				b.Queue(`delete from `+table[0]+` where institution_id = $1 and `+table[1]+` = any($2)`, b.institution, records)
 			}
 		}
@@ -197,7 +197,7 @@ func (b *batch) clear(of map[record.Kind][]uuid.UUID) {
 		b.institution, of[record.KindSpecimen])
 }
 
-// projected is a record's part of a table.
+// projected is a record's rows of a table.
 type projected struct {
 	table  string
 	record uuid.UUID

@@ -11,21 +11,21 @@ import (
 	"meniscus/internal/fault"
 )
 
-// Webhook is where an institution's changes are delivered to, and how far they
-// have been.
+// Webhook is an endpoint to which an institution's changes are delivered, with its
+// cursor.
 type Webhook struct {
 	ID           uuid.UUID  `db:"id"`
 	URL          string     `db:"url"`
 	Name         string     `db:"name"`
-	Kinds        []string   `db:"kinds"` // of record; empty is all
+	Kinds        []string   `db:"kinds"` // kinds of record; empty means all
 	Content      string     `db:"content"`
 	CreatedAt    time.Time  `db:"created_at"`
 	StoppedAt    *time.Time `db:"stopped_at"`
 	StoppedWhy   *string    `db:"stopped_why"` // asked, gone or failing
 	NextSeq      int64      `db:"next_seq"`
-	Attempts     int        `db:"attempts"` // that failed in a row
+	Attempts     int        `db:"attempts"` // failed attempts in a row
 	FailingSince *time.Time `db:"failing_since"`
-	DueAt        *time.Time `db:"due_at"` // of the next attempt, while it fails
+	DueAt        *time.Time `db:"due_at"` // when the next attempt is due, while it fails
 }
 
 // KeptSecret is a signing secret, encrypted.
@@ -38,9 +38,9 @@ type KeptSecret struct {
 }
 
 const (
-	// mostWebhooks is how many an institution may have.
+	// mostWebhooks is how many webhooks an institution may have.
 	mostWebhooks = 50
-	// mostSecrets is how many of one webhook may be in force at once.
+	// mostSecrets is how many secrets of one webhook may be in force at once.
 	mostSecrets = 3
 )
 
@@ -54,8 +54,8 @@ const webhooksJoined = `
 
 const secretColumns = `id, webhook_id, kept, made_at, ends_at`
 
-// CreateWebhook keeps an endpoint with its first secret; it follows the order
-// after a sequence number, or from its end if that is nil. The same request again gives
+// CreateWebhook keeps an endpoint with its first secret; deliveries begin after a
+// sequence number, or after the last one if that is nil. The same request again gives
 // what it made.
 func (s Tenant) CreateWebhook(
 	ctx context.Context, w Write, hook Webhook, after *int64, secret KeptSecret,
@@ -84,13 +84,13 @@ func (s Tenant) CreateWebhook(
 	return shown, kept, earlier, err
 }
 
-// queueKey makes a request that was made before break the batch.
+// queueKey stores the request key; if it was used before, the batch fails.
 func (b *batch) queueKey(w Write) {
 	b.Queue(`insert into request_key (institution_id, key_sha256, fingerprint, request_id) values ($1, $2, $3, $4)`,
 		b.institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
 }
 
-// queueSecret keeps a secret if its webhook has room for it.
+// queueSecret stores a secret unless its webhook has mostSecrets.
 func (b *batch) queueSecret(w Write, hook uuid.UUID, secret KeptSecret) {
 	b.Queue(`
 		insert into webhook_secret (institution_id, webhook_id, id, kept, request_id)
@@ -100,11 +100,11 @@ func (b *batch) queueSecret(w Write, hook uuid.UUID, secret KeptSecret) {
 		b.institution, hook, secret.ID, secret.Kept, w.RequestID, mostSecrets)
 }
 
-// once runs a batch that begins with its request key. If the same was asked for
-// before with the same key, nothing is done, and w becomes that request.
+// once runs a batch that begins with its request key. If the same request was made
+// before with the same key, nothing is done, and w gets that request's id.
 //
-// A row for which there is no room is given a null as its id, which breaks the
-// batch: then the request key is not used up either.
+// A row beyond a limit gets a null id, which makes the batch fail: then the request key
+// is not used up either.
 func (s Tenant) once(ctx context.Context, w *Write, b *batch) (earlier bool, err error) {
 	err = s.run(ctx, b)
 	if sameAtWork(err) {
@@ -126,7 +126,7 @@ func (s Tenant) once(ctx context.Context, w *Write, b *batch) (earlier bool, err
 	return false, err
 }
 
-// noRoom gives the table whose row was refused for want of an id.
+// noRoom gives the table whose row was refused because its id is null.
 func noRoom(err error) (table string, full bool) {
 	var pg *pgconn.PgError
 	if errors.As(err, &pg) && pg.Code == notNullViolation && pg.ColumnName == "id" {
@@ -137,7 +137,7 @@ func noRoom(err error) (table string, full bool) {
 
 const notNullViolation = "23502"
 
-// crowded says what to do where there is no room for another row.
+// crowded gives the fault for each table that is at its limit.
 var crowded = map[string]*fault.Fault{
 	"webhook": fault.Of(fault.Conflict, "webhooks-too-many",
 		"An institution may have %d webhooks; delete one that is not needed.", mostWebhooks),
@@ -149,7 +149,7 @@ var crowded = map[string]*fault.Fault{
 		"%d redeliveries are under way; wait until one of them has ended.", mostRedeliveries),
 }
 
-// secretOf is the secret that a request made.
+// secretOf gives the secret that a request made.
 func (s Tenant) secretOf(ctx context.Context, w Write) (KeptSecret, error) {
 	found, err := collect[KeptSecret](ctx, s,
 		`select `+secretColumns+` from webhook_secret where institution_id = $1 and request_id = $2`,
@@ -189,7 +189,7 @@ func (s Tenant) DeleteWebhook(ctx context.Context, id uuid.UUID) error {
 	return s.run(ctx, b)
 }
 
-// StopWebhook stops deliveries to a webhook until somebody resumes them.
+// StopWebhook stops deliveries to a webhook until they are resumed.
 func (s Tenant) StopWebhook(ctx context.Context, id uuid.UUID) (Webhook, error) {
 	b := newBatch(s.institution)
 	b.Queue(`update webhook set stopped_at = now(), stopped_why = 'asked'
@@ -200,7 +200,7 @@ func (s Tenant) StopWebhook(ctx context.Context, id uuid.UUID) (Webhook, error) 
 	return s.Webhook(ctx, id)
 }
 
-// ResumeWebhook goes on where deliveries stopped, at once, also where they wait
+// ResumeWebhook continues deliveries at once where they stopped, also where they wait
 // after a failure.
 func (s Tenant) ResumeWebhook(ctx context.Context, id uuid.UUID) (Webhook, error) {
 	b := newBatch(s.institution)
@@ -214,8 +214,8 @@ func (s Tenant) ResumeWebhook(ctx context.Context, id uuid.UUID) (Webhook, error
 	return s.Webhook(ctx, id)
 }
 
-// RotateSecret adds a secret; those in force end after the overlap, if not
-// before. The same request again gives what it made.
+// RotateSecret adds a secret; those in force expire after the overlap at the latest.
+// The same request again gives what it made.
 func (s Tenant) RotateSecret(
 	ctx context.Context, w Write, id uuid.UUID, secret KeptSecret, overlap time.Duration,
 ) (KeptSecret, bool, error) {

@@ -11,30 +11,29 @@ import (
 	"meniscus/internal/record"
 )
 
-// Whereabouts is what bears on where a supply or a batch was used: what it is
-// made of, since when it is there, every batch that it may have gone into, and
-// every treatment that it may have reached. It holds more than was reached:
-// package stock decides.
+// Whereabouts is what is needed to find where a supply or a batch was used: what it is
+// made of, since when it exists, every batch that it may have gone into, and every
+// treatment that it may have reached. It holds more than that: package stock decides
+// which were reached.
 type Whereabouts struct {
 	Since      *time.Time
 	Materials  []string
 	Batches    []StockUse
 	Treatments []StockUse
-	// Whole tells whether that is all; More is how many batches there are beyond
-	// those that were read.
+	// Whole tells whether these are all; More is how many batches were not read.
 	Whole bool
 	More  int
 }
 
-// How much is read of where something may have been used.
+// Limits of what is read about where something may have been used.
 const (
-	mostHolding = 50_000  // batches that may hold of it
-	mostUses    = 200_000 // uses, by batches and by treatments
+	mostHolding = 50_000  // how many batches may contain it
+	mostUses    = 200_000 // uses by batches and treatments
 )
 
-// StockUse is one thing that went into a batch or was used by a treatment, with
-// the dates of the batch or treatment. A batch that nothing went into has one
-// row that names nothing.
+// StockUse is one thing that went into a batch or was used by a treatment, with the
+// dates of the batch or treatment. A batch without inputs has one row without a supply,
+// batch or material.
 type StockUse struct {
 	By         uuid.UUID  `db:"by_id"`
 	Earliest   *time.Time `db:"earliest"`
@@ -48,10 +47,10 @@ type StockUse struct {
 	Later      bool       `db:"later"`
 	LaterFrom  *time.Time `db:"later_from"`
 	LaterUntil *time.Time `db:"later_until"`
-	Holding    int        `db:"holding"` // batches that may hold of it
+	Holding    int        `db:"holding"` // how many batches may contain it
 }
 
-// WhereaboutsOf gathers what bears on where a supply or a batch was used.
+// WhereaboutsOf gathers what is needed to find where a supply or a batch was used.
 func (s Tenant) WhereaboutsOf(ctx context.Context, kind record.Kind, id uuid.UUID) (Whereabouts, error) {
 	known, err := s.Exists(ctx, kind, id)
 	if err != nil {
@@ -116,9 +115,9 @@ const madeOfMaterials = `materials as (
 		 where w.material_id is not null
 	)`
 
-// mayHold is every batch that may hold of it: itself, what names its materials
-// or is told of in words that may mean one, and what those went into. holding is
-// all of it by its ids, and hold what comes first, up to the limit.
+// mayHold is every batch that may contain it: itself, batches with one of its materials
+// or with words that may mean one, and what those went into. holding has all ids, and
+// hold the first ones, up to the limit.
 var mayHold = `holding(id) as (
 		select unnest($2::uuid[])
 		union
@@ -136,8 +135,8 @@ var mayHold = `holding(id) as (
 		select id from holding limit ` + strconv.Itoa(mostHolding) + `
 	)`
 
-// mayBeReached is every treatment that used one of those, names a material, or
-// is told of in words that may mean one or that nobody has read.
+// mayBeReached is every treatment that used one of those batches, names one of the
+// materials, or has words that may mean one or that are not interpreted yet.
 const mayBeReached = `reached(id) as (
 		select u.treatment_id from hold join treatment_use u on u.institution_id = $1 and u.batch_id = hold.id
 		union all
@@ -153,7 +152,7 @@ const mayBeReached = `reached(id) as (
 		                    where c.institution_id = $1 and c.treatment_id = u.treatment_id and c.position = u.position)
 	)`
 
-// Touched is what a list of treatments says of each.
+// Touched is what a list of treatments shows of each.
 type Touched struct {
 	Treatment uuid.UUID   `db:"treatment_id"`
 	Specimen  uuid.UUID   `db:"specimen_id"`
@@ -163,7 +162,7 @@ type Touched struct {
 	Body      *string     `db:"body"`
 }
 
-// TouchedBy gives what is said of treatments, by id.
+// TouchedBy gives what a list shows of treatments, by id.
 func (s Tenant) TouchedBy(ctx context.Context, treatments []uuid.UUID) (map[uuid.UUID]Touched, error) {
 	rows, err := collect[Touched](ctx, s, `
 		select t.id as treatment_id, stands.id as specimen_id,

@@ -12,7 +12,7 @@ import (
 // errClosedPool is what a pool gives after Close.
 var errClosedPool = puddle.ErrClosedPool
 
-// broken tells whether the wire broke in the middle of a reply.
+// broken tells whether the connection broke during a reply.
 func broken(err error) bool {
 	for _, sign := range []error{io.EOF, io.ErrUnexpectedEOF, syscall.EPIPE, syscall.ECONNRESET, syscall.ECONNREFUSED,
 		syscall.ENOENT, context.DeadlineExceeded} {

@@ -21,19 +21,20 @@ type RequestKey struct {
 	Fingerprint [32]byte
 }
 
-// Write is what one request says, all or nothing.
+// Write is what one request records, all or nothing.
 type Write struct {
-	Person    uuid.UUID // who says it
+	Person    uuid.UUID // the author
 	RequestID uuid.UUID
 	Key       *RequestKey
-	// Entries are what the request only implied, such as a person by name, and then
-	// what it is about: the last one, or several that are made together.
+	// Entries are first those that the request only implies, such as a person by name,
+	// and then what it is about: the last entry, or several that are made together.
 	Entries []Entry
-	// Together tells that it is about several, which have a request key.
+	// Together tells that the request is about several entries; it then has a request
+	// key.
 	Together bool
 }
 
-// about is what the request is about, or the last of it.
+// about is the entry that the request is about, or the last of them.
 func (w Write) about() Entry { return w.Entries[len(w.Entries)-1] }
 
 // Written is what a write made, or what an earlier one with the same identity
@@ -46,11 +47,11 @@ type Written struct {
 // Write stores a request's entries with their projections and tickets in one
 // batch.
 //
-// A create that was made before (by source id, by the caller's id, by request
-// key, in that order) with the same content is replayed: its record is given as it
-// stands. The same identity with other content is a Conflict, which names the
-// record; the same key with other content is Invalid; the same key at work
-// elsewhere is Busy. A revision that somebody else made first is Stale.
+// A create that was made before (by source id, by the caller's id, by request key, in
+// that order) with the same content is replayed: its record is given as it stands. The
+// same identity with other content is a Conflict, which names the record; the same key
+// with other content is Invalid; the same key at work elsewhere is Busy. A revision
+// that another request made first is Stale.
 func (s Tenant) Write(ctx context.Context, w Write) (Written, error) {
 	b := newBatch(s.institution)
 	if w.Key != nil {
@@ -78,9 +79,9 @@ func (s Tenant) Write(ctx context.Context, w Write) (Written, error) {
 	return Written{}, err
 }
 
-// WriteEach is Write of the many entries that another institution wrote, which may
-// name records that stand after them: they come in chunks, of which one is in memory
-// at a time. What is recorded meanwhile by another request refuses it as Busy.
+// WriteEach is Write for the many entries of another institution, which may name
+// records that come after them. They come in chunks, of which one is in memory at a
+// time. It fails as Busy if another request records one of them meanwhile.
 func (s Tenant) WriteEach(ctx context.Context, w Write, chunks iter.Seq2[[]Entry, error]) error {
 	err := s.begin(ctx, func(tx pgx.Tx) error {
 		for entries, err := range chunks {
@@ -117,13 +118,12 @@ func (s Tenant) writeChunk(ctx context.Context, tx pgx.Tx, w Write, entries []En
 	return tx.SendBatch(ctx, b.within(ctx)).Close()
 }
 
-// errAtWork says that another request says the same at this moment.
+// errAtWork says that another request is recording the same at this moment.
 var errAtWork = fault.Of(fault.Busy, "request-at-work", "The same thing is being recorded by another request; "+
 	"send it again in a moment.")
 
-// sameAtWork tells whether a write waited for another one that says the same. The
-// server tells at which row it waited; of a whole table that is locked it tells
-// none.
+// sameAtWork tells whether a write waited for another one that records the same. The
+// server's message names the row that it waited for; for a locked table it names none.
 func sameAtWork(err error) bool {
 	var pg *pgconn.PgError
 	return errors.As(err, &pg) && pg.Code == lockNotAvailable && pg.Where != ""
@@ -145,8 +145,8 @@ func (s Tenant) settle(ctx context.Context, w Write, constraint string) (Written
 	return Written{}, errAtWork
 }
 
-// SaidBefore gives what a create made that has the same identity, or nil; a fault
-// tells that it said something else.
+// SaidBefore gives what an earlier create with the same identity made, or nil; a fault
+// if its content was different.
 func (s Tenant) SaidBefore(ctx context.Context, w Write) (*Written, error) {
 	looks := []func(context.Context, Write) (*Written, error){s.bySource, s.byCallersID, s.byKey}
 	if w.Together {
@@ -198,8 +198,8 @@ func (s Tenant) replayFirst(ctx context.Context, w Write, code, detail, sql stri
 }
 
 // saysTheSame compares what was recorded with what is to be recorded: what a source
-// sent by its digest, because names may have come to mean somebody else. Words that a
-// redaction took cannot be compared, and the identity decides.
+// sent by its digest, because names may mean other people by now. Redacted words cannot
+// be compared, and then the identity decides.
 func saysTheSame(row Row, e Entry) bool {
 	if row.Kind != e.Kind || row.Body == nil {
 		return row.Kind == e.Kind
@@ -250,7 +250,7 @@ func (s Tenant) requestOf(ctx context.Context, key RequestKey) (uuid.UUID, error
 	return rows[0].RequestID, nil
 }
 
-// replay gives records that a request made, as they stand.
+// replay gives records that a request made, in their present state.
 func (s Tenant) replay(ctx context.Context, records ...uuid.UUID) (*Written, error) {
 	rows, err := collect[Row](ctx, s, `
 		select `+entryColumns+`, null::bigint as seq
@@ -261,7 +261,7 @@ func (s Tenant) replay(ctx context.Context, records ...uuid.UUID) (*Written, err
 	return &Written{Rows: rows, Replayed: true}, err
 }
 
-// Redact records that the words of revisions are taken, and takes them, in one
+// Redact records that the words of revisions are removed, and removes them, in one
 // batch. The digests and the sequence numbers stay.
 func (s Tenant) Redact(ctx context.Context, w Write, entries []uuid.UUID) (Written, error) {
 	b := newBatch(s.institution)
@@ -281,7 +281,7 @@ func (s Tenant) Redact(ctx context.Context, w Write, entries []uuid.UUID) (Writt
 	return Written{Rows: rows}, err
 }
 
-// queueInto is queue with a last step of the caller's.
+// queueInto is queue that calls then with the rows.
 func queueInto[T any](b *batch, then func([]T), into *[]T, sql string, args ...any) {
 	b.Queue(sql, args...).Query(func(rows pgx.Rows) error {
 		found, err := pgx.CollectRows(rows, pgx.RowToStructByName[T])
