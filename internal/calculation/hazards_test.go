@@ -101,6 +101,25 @@ func TestALiquidOfYourOwnIsNotHarmless(t *testing.T) {
 	}
 }
 
+// What does not burn is not said to burn, and water is no solvent to guard against; with
+// acetone in it the mixture burns.
+func TestOnlyWhatBurnsIsSaidToBurn(t *testing.T) {
+	t.Parallel()
+	for liquid, want := range map[string]struct{ gloves, fire bool }{
+		"water": {}, "dichloromethane": {gloves: true}, "chloroform": {gloves: true},
+		"acetone": {true, true}, "dimethylformamide": {true, true}, "ethanol-96": {true, true},
+	} {
+		recipe, err := asked(t, calculation.MakeUp, fmt.Sprintf(`{"resin": {"solid": {"name": "pigment"}},
+			"strength": {"basis": "mass-fraction", "value": 5, "unit": "%%"},
+			"solvent": {"liquid": {"material": %q}}, "amount": {"finished": {"value": 100, "unit": "g"}}}`, liquid))
+		text := strings.Join(sentences(recipe.Advice), "\n")
+		gloves, fire := strings.Contains(text, "gloves"), strings.Contains(text, "solvents burn")
+		if err != nil || gloves != want.gloves || fire != want.fire {
+			t.Errorf("%s: got gloves %v, fire %v, %v, want %+v", liquid, gloves, fire, err, want)
+		}
+	}
+}
+
 // Where the skull stands the exclamation mark does not (Regulation (EC) No 1272/2008,
 // Article 26(1)(b)): methanol has the one and acetone the other.
 func TestABlendHasThePictogramsOfItsLabel(t *testing.T) {

@@ -54,6 +54,9 @@ type Component struct {
 	Contractions []Contraction
 	// Cautions are what its label warns of.
 	Cautions []Caution
+	// Fireproof says of a liquid that it is known not to burn, and Harmless that it is not
+	// classified as hazardous and no solvent to guard against, as water.
+	Fireproof, Harmless bool
 	// Supplied is the composition of a product that is sold ready mixed, such as a
 	// dispersion; empty for a pure substance.
 	Supplied []MassShare

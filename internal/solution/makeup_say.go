@@ -4,7 +4,7 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// Cautions that go with every mixing.
+// Cautions that go with every mixing: always, with solvents, with what burns.
 var mixingCautions = []Caution{
 	{"The safety data sheet of each product, local rules and licensed practice come first.", practice},
 	{"Wear gloves and eye protection that the safety data sheets name for these solvents, and work where the vapour is drawn away from the face.", practice},
@@ -118,13 +118,32 @@ func (m *mixing) advise(a *Advice, p *Preparation, target Mixture, main, byWeigh
 
 // careful adds the cautions of mixing, and what the labels of the components say.
 func (a *Advice) careful(s *system) {
-	a.Cautions = append(a.Cautions, mixingCautions...)
+	a.caution(mixingCautions[:s.guarded()]...)
 	for _, c := range s.components {
 		a.caution(c.Cautions...)
 		for _, share := range c.Supplied {
 			a.caution(share.Component.Cautions...)
 		}
 	}
+}
+
+// guarded is how many of the cautions of mixing hold: all of them, none about fire where no
+// liquid burns, and none about solvents where all that is wet is water.
+func (s *system) guarded() int {
+	fireproof, harmless, wet := true, true, false
+	for _, c := range s.components {
+		if c.Phase != Liquid {
+			continue
+		}
+		wet, fireproof, harmless = true, fireproof && c.Fireproof, harmless && c.Harmless
+	}
+	switch {
+	case wet && harmless:
+		return 1
+	case wet && fireproof:
+		return 2
+	}
+	return len(mixingCautions)
 }
 
 // warnPartly says which liquids form two layers over a range.

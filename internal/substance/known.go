@@ -43,6 +43,8 @@ func (l *Lookup) Known(at, id, grade string, dense bool) (solution.Component, bo
 		c.Phase = solution.Liquid
 	}
 	c.Cautions = l.cautions(m, c.Phase)
+	c.Harmless = l.Base.IsA(m.ID, "water") || l.Base.IsA(m.ID, "hot-water")
+	c.Fireproof = c.Harmless || l.Base.IsA(m.ID, "chlorinated-solvents") && !l.saysItBurns(m.ID)
 	if !dense && c.Sets == "" { // what sets is refused whatever its density is
 		c.Density = l.knownDensity(at, m, grade)
 	}
