@@ -216,7 +216,7 @@ func pagesOfLargeEntries(t *testing.T) {
 		for w.status == 0 || w.status == http.StatusServiceUnavailable { // a busy machine has it come again
 			w = &forgetful{header: http.Header{}}
 			request := group.request(s.key)
-			request.Header.Set("Idempotency-Key", fmt.Sprint("group ", n))
+			request.Header.Set("Idempotency-Key", fmt.Sprintf("\"group-%d\"", n))
 			h.ServeHTTP(w, request)
 		}
 		if w.status != http.StatusCreated {

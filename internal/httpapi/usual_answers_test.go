@@ -139,7 +139,9 @@ func TestAnswersInEveryWay(t *testing.T) {
 	const path = "/v1/compute/ethanol-water"
 	const body = `{"dilution":{"stock":{"value":96,"unit":"%","basis":"volume-fraction"},
 		"target":{"value":70,"unit":"%","basis":"volume-fraction"},"amount":{"stock":{"value":1,"unit":"L"}}}}`
-	ask := func(query string, headers ...header) reply { return s.do(http.MethodPost, path+query, body, headers...) }
+	ask := func(query string, headers ...header) reply {
+		return s.do(http.MethodPost, path+query, body, headers...)
+	}
 	asText := header{"Accept", "text/plain, application/json;q=0.5"}
 	brief, full := ask("").want(http.StatusOK), ask("?detail=full").want(http.StatusOK)
 	if string(ask("?detail=brief").body) != string(brief.body) || brief.at("advice", "sources") != nil {
