@@ -68,8 +68,8 @@ func times(s calendar.Schedule, n int) (list []time.Time) {
 	return list
 }
 
-// The clocks change and seven o'clock stays seven o'clock; a time that is skipped
-// has the offset before the change, a repeated one is its first. The moments were
+// Seven o'clock stays seven o'clock when the clocks change. A skipped time has the
+// offset before the change; of a repeated time the first is taken. The moments were
 // worked out with Python's zoneinfo (PEP 495, fold=0), which has the same reading.
 func TestClocksThatChange(t *testing.T) {
 	t.Parallel()
@@ -114,7 +114,7 @@ func TestRefusals(t *testing.T) {
 	}
 }
 
-// A rule that never comes ends, and says so.
+// The search for a rule that never occurs ends, and says so.
 func TestRuleThatNeverComes(t *testing.T) {
 	t.Parallel()
 	for _, rule := range []string{"FREQ=MONTHLY;BYMONTH=2;BYMONTHDAY=30", "FREQ=MONTHLY;BYDAY=MO;BYSETPOS=6",
@@ -125,7 +125,7 @@ func TestRuleThatNeverComes(t *testing.T) {
 	}
 }
 
-// Of many times that were missed the latest are given, and the rest counted.
+// Of many missed times the latest are given, and the rest counted.
 func TestBetween(t *testing.T) {
 	t.Parallel()
 	s := schedule(t, "FREQ=DAILY", "2026-01-01T07:00", "Europe/Vienna")
@@ -163,8 +163,8 @@ func TestPeriods(t *testing.T) {
 	}
 }
 
-// Whatever moment one asks after, the next time is later, nothing lies between,
-// and asking from further back comes to it too.
+// For every moment the next time is later, nothing lies between, and the times
+// from an earlier moment include it.
 func TestNextIsTheNext(t *testing.T) {
 	t.Parallel()
 	s := schedule(t, "FREQ=MONTHLY;INTERVAL=2;BYDAY=MO,-1FR;BYMONTHDAY=1,2,3,25,26,27,28,29,30,31", "2020-01-06T02:30",
@@ -203,8 +203,8 @@ func FuzzParse(f *testing.F) {
 	})
 }
 
-// A rule that never comes is found out without looking through the centuries: the
-// heap that it takes says how many days were looked at.
+// A rule that never occurs is detected without searching through centuries: the
+// heap used shows how many days were looked at.
 func TestRulesThatNeverCome(t *testing.T) {
 	start := time.Date(2026, 1, 1, 7, 0, 0, 0, time.UTC)
 	for text, most := range map[string]float64{
@@ -219,7 +219,7 @@ func TestRulesThatNeverCome(t *testing.T) {
 	} {
 		rule, err := calendar.Parse(text)
 		if err != nil {
-			continue // refused before it is looked for: better still
+			continue // refused already by Parse
 		}
 		comes := false
 		allocations := testing.AllocsPerRun(1, func() {
@@ -231,10 +231,10 @@ func TestRulesThatNeverCome(t *testing.T) {
 	}
 }
 
-// A rule that comes seldom comes, and one that began long ago goes on: what is
-// looked through is the calendar's cycle of 400 years. 29 February 2028 is a
-// Tuesday, and the next one on a Monday is in 2044 (a leap year's 29 February
-// moves by five weekdays in four years).
+// Rare rules are found, and rules that began long ago continue: the search covers
+// the calendar's cycle of 400 years. 29 February 2028 is a Tuesday, and the next
+// one on a Monday is in 2044 (a leap year's 29 February moves by five weekdays in
+// four years).
 func TestRulesThatComeSeldom(t *testing.T) {
 	t.Parallel()
 	now := time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)

@@ -8,14 +8,14 @@ import (
 // Schedule is a rule with its beginning.
 type Schedule struct {
 	Rule  Rule
-	Start time.Time // a wall clock's date and time: its location is of no account
+	Start time.Time // a wall clock's date and time; its location is ignored
 	Zone  *time.Location
 }
 
 const lastYear = 9999
 
-// cycle is how many units make 400 years, after which the calendar is the same day
-// for day, weekdays included: a rule that gives no day in so many units gives none.
+// cycle is the number of units in 400 years, after which the calendar repeats,
+// weekdays included: a rule that gives no day in one cycle never gives one.
 var cycle = map[Freq]int{Daily: 146_097, Weekly: 20_871, Monthly: 4_800, Yearly: 400}
 
 // Next is the first time after a moment, and whether there is one. The start
@@ -39,7 +39,7 @@ func (s Schedule) Next(after time.Time) (time.Time, bool) {
 	return time.Time{}, false
 }
 
-// impossible tells that no month of the rule has any day of it, such as 30 February.
+// impossible tells that no month of the rule has any of its days, such as 30 February.
 func (r Rule) impossible() bool {
 	return len(r.ByMonth) > 0 && len(r.ByMonthDay) > 0 && !slices.ContainsFunc(r.ByMonth, func(m time.Month) bool {
 		return slices.ContainsFunc(r.ByMonthDay,
@@ -62,7 +62,7 @@ func (s Schedule) Between(after, until time.Time, limit int) (times []time.Time,
 	}
 }
 
-// unitBefore is a unit that is certainly not later than the one of a moment.
+// unitBefore is a unit that is certainly not later than that of a moment.
 func (s Schedule) unitBefore(after time.Time) int {
 	start, then := midnight(s.Start), midnight(after.In(s.Zone))
 	if !then.After(start) {
@@ -125,8 +125,8 @@ func monthOf(first time.Time) []time.Time {
 	return days
 }
 
-// gives tells whether a day of a unit is one of the rule's. What the rule leaves
-// open is as the start is.
+// gives tells whether a day of a unit is one of the rule's. What the rule does
+// not say is taken from the start.
 func (r Rule) gives(d, start time.Time) bool {
 	named := len(r.ByMonthDay) > 0 || len(r.ByDay) > 0
 	switch {
@@ -168,9 +168,9 @@ func (r Rule) positions(days []time.Time) []time.Time {
 	return picked
 }
 
-// at is the moment at which the zone's clocks show the start's time on a day.
-// The offsets of a day before and a day after are the only ones that it can have
-// (two changes within two days have not been seen).
+// at is the moment at which the zone's clocks show the start's time on a day. It
+// has the offset of a day before or of a day after (two changes within two days
+// are not known to have happened).
 func (s Schedule) at(day time.Time) time.Time {
 	wall := day.Add(time.Duration(s.Start.Hour())*time.Hour + time.Duration(s.Start.Minute())*time.Minute)
 	before, after := s.with(wall, -24*time.Hour), s.with(wall, 24*time.Hour)
@@ -183,7 +183,7 @@ func (s Schedule) at(day time.Time) time.Time {
 	return before
 }
 
-// with is a wall clock's time with the offset that holds some hours away.
+// with is a wall clock's time with the zone's offset at a moment some hours away.
 func (s Schedule) with(wall time.Time, away time.Duration) time.Time {
 	_, offset := wall.Add(away).In(s.Zone).Zone()
 	return wall.Add(-time.Duration(offset) * time.Second)

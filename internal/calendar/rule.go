@@ -1,17 +1,16 @@
 // Package calendar tells when a rule such as "every first Monday at seven, by the
-// clock of the museum" comes next, and which days a period before it has.
+// clock of the museum" occurs next, and which days the period before that covers.
 //
 // A rule is a subset of the recurrence rule of RFC 5545 (section 3.3.10): FREQ
 // DAILY, WEEKLY, MONTHLY or YEARLY with INTERVAL, BYMONTH, BYMONTHDAY, BYDAY and
-// BYSETPOS; weeks begin on Monday. Rules in which a part means something that is
-// not offered are refused and never read in part.
+// BYSETPOS; weeks begin on Monday. A rule with an unsupported part is refused,
+// never read in part.
 //
-// It promises that a day which a month does not have (30 February) is passed
-// over, as RFC 5545 says; that a time which the clocks repeat is its first; and
+// It promises that a day which a month does not have (30 February) is skipped, as
+// RFC 5545 says; that of a time which the clocks repeat the first is taken; and
 // that a time which the clocks skip is taken with the offset before the change
-// (RFC 5545, section 3.3.5: 02:30 becomes 03:30). In the last it departs from
-// section 3.3.10, which would pass the time over: nobody wants to lose a report to
-// a clock.
+// (RFC 5545, section 3.3.5: 02:30 becomes 03:30). Section 3.3.10 would skip such a
+// time; this package departs from it, so that no report is missed.
 //
 // It knows no clock and no zones of its own: moments and locations are handed in.
 package calendar
@@ -36,7 +35,7 @@ const (
 	Yearly  Freq = "YEARLY"
 )
 
-// Rule is when something comes again.
+// Rule is when something recurs.
 type Rule struct {
 	Freq       Freq
 	Interval   int          // every so many units, from the start's

@@ -46,7 +46,7 @@ func (a *assembler) assemble() {
 }
 
 // cell gives a field's first cell, or an empty one in the column where it would
-// stand.
+// be.
 func (a *assembler) cell(f Field) cell {
 	if c := a.cells.one(f); c.text != "" {
 		return c
@@ -62,8 +62,8 @@ var (
 	spreadsheetError = regexp.MustCompile(`^#(REF|VALUE|NAME\?|N/A|DIV/0|NUM|NULL)!?$`)
 )
 
-// formulas refuses cells that hold a formula or a spreadsheet's error in the
-// place of a value: what the card said is no longer there.
+// formulas refuses cells that hold a formula or a spreadsheet's error instead of
+// a value: the card's own value is lost.
 func (a *assembler) formulas() {
 	for _, c := range a.cells {
 		switch {
@@ -92,7 +92,7 @@ func (a *assembler) specimen() {
 	a.card.Names.Collection = a.text(Collection)
 }
 
-// text gives a field's cell, or what is constant.
+// text gives a field's cell, or the mapping's constant.
 func (a *assembler) text(f Field) string {
 	if t := a.cells.joined(f); t != "" {
 		return t
@@ -100,7 +100,7 @@ func (a *assembler) text(f Field) string {
 	return a.mapping.Constants[f]
 }
 
-// word puts a card's word for an action or a method into the word of the list.
+// word translates a card's word for an action or a method into the word of the list.
 func word(list map[string]string, text string, known func(string) bool) (string, bool) {
 	for words, meaning := range list {
 		if strings.EqualFold(words, text) {
@@ -129,8 +129,8 @@ func (a *assembler) action() {
 	a.required()
 }
 
-// required answers what a treatment of this action cannot do without, as far as an
-// old card answers it.
+// required fills in what a treatment of this action must have, as far as an old
+// card says it.
 func (a *assembler) required() {
 	switch a.out.Action {
 	case record.ActionRemoval:
@@ -147,7 +147,7 @@ func (a *assembler) required() {
 	}
 }
 
-// saysUnknown tells whether a cell says that nobody knows.
+// saysUnknown tells whether a cell says "unknown" in some form.
 func saysUnknown(text string) bool {
 	switch strings.ToLower(strings.Trim(text, " ().-–—")) {
 	case "", "?", "??", "unknown", "not known", "n.d", "n. d", "undated", "no date":
@@ -190,7 +190,7 @@ func (a *assembler) split(text string) []string {
 	return parts
 }
 
-// separator stands between the items of a list in one cell.
+// separator separates the items of a list in one cell.
 func (m Mapping) separator() string {
 	if m.ListSeparator == "" {
 		return ";"
@@ -241,7 +241,7 @@ func (a *assembler) date(f Field) string {
 	return ""
 }
 
-// texts takes over what is kept as it is written.
+// texts copies what is kept as it is written.
 func (a *assembler) texts() {
 	for field, into := range map[Field]*record.Text{
 		Purpose: &a.out.Purpose, ConditionBefore: &a.out.ConditionBefore, ConditionAfter: &a.out.ConditionAfter,
@@ -268,8 +268,8 @@ func (a *assembler) texts() {
 var methods = []string{"brush", "drip", "pipette", "spray", "injection", "immersion", "vacuum", "capillary", "swab",
 	"poultice", "vapour-chamber", "mechanical", "other", "unknown"}
 
-// method keeps a word that is in no list as a remark: how something was put on
-// can be said in any words.
+// method keeps a word that is not in the list as a remark: cards may describe a
+// method in any words.
 func (a *assembler) method() {
 	text := a.text(Method)
 	if text == "" {
@@ -282,7 +282,7 @@ func (a *assembler) method() {
 	a.out.Method = method
 }
 
-// oldCard keeps every cell word for word, whatever was understood of it.
+// oldCard keeps every cell word for word, understood or not.
 func (a *assembler) oldCard() {
 	var verbatim strings.Builder
 	for _, c := range a.cells {

@@ -5,7 +5,7 @@ import (
 	"meniscus/internal/record"
 )
 
-// A Card is one line of the import: a treatment, or the reasons why it is none.
+// A Card is one line of the import: a treatment, or the reasons why it cannot be one.
 type Card struct {
 	// Line is the number of its first line in the file, from 1.
 	Line int
@@ -13,16 +13,16 @@ type Card struct {
 	Raw string
 	// SourceID is the card's own id, or "" if it has none.
 	SourceID string
-	// Treatment is what it says, and Names are those that it names.
+	// Treatment is what it says, and Names are the people and the specimen that it names.
 	Treatment record.Treatment
 	Names     record.Names
-	// Doubts are what a person should look at; the card is taken all the same.
+	// Doubts are what a person should look at; the card is still taken.
 	Doubts []Doubt
 	// Faults are why it cannot be taken. Their pointers are "/" and the column.
 	Faults fault.List
 }
 
-// Doubt is something that was read, and may be wrong.
+// Doubt is something that was read but may be wrong.
 type Doubt struct {
 	Code     string
 	Column   string

@@ -19,7 +19,7 @@ import (
 	"meniscus/internal/statement"
 )
 
-// plain is the smallest mapping, with a column for anything else.
+// plain is the smallest mapping, with further columns if given.
 func plain(more ...cardimport.Column) cardimport.Mapping {
 	return cardimport.Mapping{
 		Columns:   append([]cardimport.Column{{Name: "No", Field: cardimport.Number}}, more...),
@@ -332,8 +332,8 @@ func TestDoubledCardsAreNoticed(t *testing.T) {
 	}
 }
 
-// Whatever a table holds: every line that is not blank comes back once, as a
-// statement with all of its words or with reasons.
+// For every table: each line that is not blank comes back once, as a statement
+// with all of its words or with reasons.
 func TestNothingIsLost(t *testing.T) {
 	t.Parallel()
 	m := shoebox

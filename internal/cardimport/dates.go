@@ -165,7 +165,7 @@ func (m Mapping) inForm(form DateForm, whole, plain string) (date string, fits b
 	return m.calendar(year, month, day)
 }
 
-// calendar puts a day together; a day or month of more than two digits is
+// calendar composes a date; a day or month of more than two digits belongs to
 // another form.
 func (m Mapping) calendar(year, month, day string) (date string, fits bool, err error) {
 	if len(day) > 2 || len(month) > 2 || len(year) == 3 || len(year) == 1 {
@@ -200,9 +200,9 @@ func twoDigits(text string) string {
 	return text
 }
 
-// serialDay counts days as spreadsheets do: day 1 is 1 January 1900, and a 29
-// February 1900 that never was is counted, so that from March 1900 on the count
-// is from 30 December 1899. Five digits are 1927 and later.
+// serialDay counts days as spreadsheets do: day 1 is 1 January 1900, and 29
+// February 1900, which did not exist, is counted, so that from March 1900 on the
+// count is from 30 December 1899. Five digits are 1927 and later.
 func serialDay(text string) string {
 	n, _ := strconv.Atoi(text)
 	return edtf.Day{Year: 1899, Month: 12, Day: 30}.AddDays(n).String()

@@ -21,8 +21,8 @@ var months = []string{"january", "february", "march", "april", "may", "june", "j
 
 var seasons = map[string]string{"spring": "21", "summer": "22", "autumn": "23", "fall": "23", "winter": "24"}
 
-// english reads dates in English words. "Before 1960" is taken with 1960 in it,
-// because cards say it of the year in which something was first seen.
+// english reads dates in English words. "Before 1960" includes 1960, because
+// cards use it for the year in which something was first seen.
 func (m Mapping) english(plain string) (date string, fits bool, err error) {
 	if fourDigits.MatchString(plain) {
 		return plain, true, nil
@@ -81,7 +81,7 @@ func fourFigures(year int) string {
 }
 
 // month gives a month's two digits from its name or the name's first letters, or
-// "". Three letters tell all of them apart.
+// "". Three letters distinguish all months.
 func month(name string) string {
 	name = strings.ToLower(name)
 	if name == "sept" {

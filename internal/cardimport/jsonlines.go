@@ -90,8 +90,8 @@ func valueAt(object map[string]any, pointer string) any {
 	return at
 }
 
-// read takes an object apart: the members that the mapping names, and all others
-// as they stand.
+// read gives the cells of an object: the members that the mapping names, and all
+// others as they are.
 func (j *jsonLines) read(text string) (cells, string) {
 	dec := json.NewDecoder(strings.NewReader(text))
 	dec.UseNumber()

@@ -2,15 +2,15 @@
 // of JSON, by a mapping that says what each column means, and makes a treatment of
 // each.
 //
-// It promises that nothing on a card is lost: every cell stands word for word in
-// the treatment, whatever was understood of it. It promises that a card which
-// cannot be understood costs that card alone, with the reason and the place; that
-// a word with several meanings keeps them all; and that it invents nothing: what
-// the card does not say is answered "unknown" or left out.
+// It promises that nothing on a card is lost: every cell is kept word for word in
+// the treatment, understood or not. It promises that a card which cannot be
+// understood affects no other card, and gets a reason and a place; that a word
+// with several meanings keeps them all; and that nothing is invented: what the
+// card does not say is answered "unknown" or left out.
 //
-// It stores nothing and reads a stream of any length in bounded memory, but for
-// one small entry for each specimen number, by which two spellings are noticed.
-// Package statement puts the treatment into words.
+// It stores nothing and reads a stream of any length in bounded memory, except
+// for one small entry for each specimen number, which serves to detect two
+// spellings. Package statement puts the treatment into words.
 package cardimport
 
 import (
@@ -67,7 +67,7 @@ type Column struct {
 	NumberKind string
 }
 
-// Reading is what somebody has said that words for a material mean.
+// Reading is a person's interpretation of words for a material.
 type Reading struct {
 	Words      string
 	Material   string   // one material, or
@@ -106,7 +106,7 @@ type Mapping struct {
 	// StrengthBasis is what the numbers of strengths are a share of; "unknown" if
 	// empty.
 	StrengthBasis string
-	// ListSeparator stands between several areas or people in one cell.
+	// ListSeparator separates several areas or people in one cell.
 	ListSeparator string
 }
 

@@ -13,8 +13,8 @@ import (
 )
 
 // addMaterials makes a use of each material cell, with the strength, the solvent
-// and the role that stand in the columns of the same turn. A card without any
-// does not say that nothing was used.
+// and the role in the columns of the same turn. A card without a material does
+// not say that nothing was used.
 func (a *assembler) addMaterials() {
 	strengths, solvents, roles := a.turns(Strength), a.turns(Solvent), a.turns(Role)
 	var uses []record.Use
@@ -44,9 +44,9 @@ func (a *assembler) materialCells() []cell {
 	return out
 }
 
-// passing keeps what a card of an action that adds nothing says of materials: a
-// solvent touched the specimen, and the material is what was looked at or taken
-// off, which is a remark and no layer.
+// passing keeps what a card says of materials if its action adds nothing. The
+// solvent touched the specimen; the material was looked at or taken off, and
+// becomes a remark instead of a layer.
 func (a *assembler) passing() {
 	remarks := a.out.Remarks
 	for turn, material := range a.materialCells() {
@@ -63,7 +63,7 @@ func (a *assembler) passing() {
 	a.out.Remarks = remarks
 }
 
-// remark adds what stands on the card and has no place of its own.
+// remark adds what is on the card and has no field of its own.
 func remark(remarks, what string, c cell) string {
 	switch {
 	case c.text == "":
@@ -105,7 +105,7 @@ func (cs cells) at(column Column) (cell, bool) {
 }
 
 // turns gives the cells of a field by turn, the first column's first; a constant
-// stands in every turn that is empty.
+// fills every turn that is empty.
 func (a *assembler) turns(f Field) map[int]cell {
 	out := map[int]cell{}
 	for turn := range a.mapping.columnsOf(Material) {
@@ -158,8 +158,8 @@ func (a *assembler) doubtMaterial(c cell, given bool, candidates []string) {
 	}
 }
 
-// dissolved says how strong a material was that somebody has named, and in what. It
-// gives back what of the two cells stays for a remark.
+// dissolved sets the strength and the solvent of a material that was identified. It
+// gives back the cells that are left for a remark.
 func (a *assembler) dissolved(use *record.Use, strength, solvent cell) (cell, cell) {
 	if strength.text != "" && a.strength(strength, use) {
 		strength.text = ""

@@ -26,8 +26,8 @@ type Reader struct {
 	words   Vocabulary
 	source  source
 	seed    maphash.Seed
-	// spellings notices a number that is spelled in two ways, and ids a card
-	// that stands there twice: digests only, so that two million cards fit.
+	// spellings detects a number that is spelled in two ways, and ids a card that
+	// appears twice. Both hold digests only, so that two million cards fit.
 	spellings map[uint64]spelling
 	ids       map[uint64]int
 }
@@ -37,7 +37,7 @@ type spelling struct {
 	line  int
 }
 
-// source gives one line after the other; a line that is no card has Wrong set.
+// source gives one line after the other; a line that is not a card has Wrong set.
 type source interface {
 	next() (sourceLine, error)
 }
@@ -83,7 +83,7 @@ func (m Mapping) decode(r io.Reader) (io.Reader, error) {
 }
 
 // Next gives the next card, or io.EOF. A card that cannot be taken comes back
-// with Faults set, and reading goes on.
+// with Faults set, and reading continues.
 func (r *Reader) Next() (Card, error) {
 	line, err := r.source.next()
 	if err != nil {
@@ -105,7 +105,7 @@ func (r *Reader) Next() (Card, error) {
 	return card, nil
 }
 
-// notice looks for what other lines have said: the number in another spelling,
+// notice looks for duplicates on earlier lines: the number in another spelling,
 // or the same card id.
 func (r *Reader) notice(card *Card, cs cells) {
 	number := cs.one(Number)
@@ -199,9 +199,8 @@ func (t *table) next() (sourceLine, error) {
 	return out, nil
 }
 
-// cleanCell takes off what is not the card's: spaces around the text, the guard
-// before what looks like a formula, and the ="…" by which tables keep a number
-// as text.
+// cleanCell removes what is not the card's: spaces around the text, the guard
+// before a formula, and the ="…" by which tables keep a number as text.
 func cleanCell(text string) string {
 	text = strings.TrimSpace(sheet.Unguard(text))
 	if inner, ok := strings.CutPrefix(text, `="`); ok && strings.HasSuffix(inner, `"`) && strings.Count(inner, `"`) == 1 {

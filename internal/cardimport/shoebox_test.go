@@ -40,7 +40,7 @@ var shoebox = cardimport.Mapping{
 		"lacquered": "coating", "cleaned": "cleaning", "removed": "removal", "numbered": "labelling"},
 }
 
-// vocabulary stands for the knowledge of materials.
+// vocabulary is a small substitute for the built-in materials.
 func vocabulary(words string) (materials, solvents []string) {
 	switch words {
 	case "PVA":
@@ -100,7 +100,7 @@ func summary(c cardimport.Card) string {
 }
 
 // The shoebox: wrong dates, two spellings of a number, three unknown resins, a
-// formula, a broken quote. Every line comes back, and only what is bad is bad.
+// formula, a broken quote. Every line comes back, and only the bad ones have faults.
 func TestShoebox(t *testing.T) {
 	t.Parallel()
 	var got []string

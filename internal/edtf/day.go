@@ -60,7 +60,7 @@ type Period struct {
 }
 
 // Overlaps tells whether p and q can share a day. An end without limit reaches
-// everything, so a date of which nobody knows the end is not ruled out.
+// everything, so a date whose end is unknown is not ruled out.
 func (p Period) Overlaps(q Period) bool {
 	return !p.EndsBefore(q) && !q.EndsBefore(p)
 }

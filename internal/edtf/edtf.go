@@ -1,6 +1,6 @@
-// Package edtf reads the dates that archives write: levels 0 and 1 of the
-// Extended Date/Time Format (ISO 8601-2:2019, in the profile of the Library of
-// Congress specification of 4 February 2019).
+// Package edtf reads archival dates: levels 0 and 1 of the Extended Date/Time
+// Format (ISO 8601-2:2019, in the profile of the Library of Congress
+// specification of 4 February 2019).
 //
 // It promises that a date is given back as it was written, that its earliest
 // and latest days are calendar days in the years 0001 to 9999 (both included,
@@ -9,12 +9,10 @@
 //
 // The earliest and latest days are those of the text, whatever its qualifier
 // (uncertain, approximate). The period that a date may mean is wider by a margin
-// where it is qualified (margin.go): what asks whether one thing was before
-// another asks the period.
+// where it is qualified (margin.go); comparisons of dates use the period.
 //
-// It does not read level 2, does not guess at other spellings, and knows no
-// clock and no time zone: a date-time counts as the day that it was written
-// with.
+// It does not read level 2, guess at other spellings, or use a clock or time
+// zone: a date-time counts as the day that is written in it.
 package edtf
 
 import "cmp"
@@ -38,7 +36,7 @@ const (
 	Stated Edge = iota
 	// Open means that the side is without limit or still going on ("..").
 	Open
-	// Unknown means that there is a limit that nobody knows (an empty side).
+	// Unknown means that there is a limit, but it is unknown (an empty side).
 	Unknown
 )
 
@@ -63,7 +61,7 @@ func (p Precision) String() string {
 	return [...]string{"second", "day", "month", "season", "year", "decade", "century"}[p]
 }
 
-// point is one side of an interval, or the whole of a date that is none.
+// point is one side of an interval, or the whole of any other date.
 type point struct {
 	edge        Edge
 	first, last Day

@@ -1,10 +1,10 @@
 package edtf
 
-// A date that is uncertain or approximate may mean days beyond those of its
-// text. How far, no standard says. Period reckons with one unit of its own
-// precision each way: "about 1988" is 1987 to 1989, "about May 1990" is April to
-// June. That is common practice, and a choice of this project. A qualified end
-// of an interval has the margin on its own side.
+// A date that is uncertain or approximate may mean days beyond those of its text.
+// No standard says how far. Period adds one unit of the date's own precision each
+// way: "about 1988" is 1987 to 1989, "about May 1990" is April to June. That is
+// common practice, and a choice of this project. A qualified end of an interval
+// has the margin on its own side.
 
 // Qualified tells whether d, or an end of it, carries a mark that widens its
 // period.

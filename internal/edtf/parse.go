@@ -9,8 +9,8 @@ import (
 )
 
 // A form is one way to write a date. Each pattern is anchored at both ends and
-// its alternatives are grouped, so that no form can take the beginning of
-// another for the whole.
+// its alternatives are grouped, so that no form matches only the beginning of
+// another.
 type form struct {
 	pattern *regexp.Regexp
 	read    func(m []string) (point, *fault.Fault)
@@ -44,8 +44,8 @@ func Parse(text string) (Date, error) {
 	return d, nil
 }
 
-// MustParse is Parse for dates that stand in the source code; it panics on a
-// text that is no date.
+// MustParse is Parse for constants in the source code; it panics on a text that
+// is no date.
 func MustParse(text string) Date {
 	d, err := Parse(text)
 	if err != nil {
@@ -132,10 +132,10 @@ func readDay(m []string) (point, *fault.Fault) {
 	return qualified(span(day, day, ToDay), m[4]), nil
 }
 
-// readSeason takes the seasons as meteorologists of the northern hemisphere
-// count them: spring is March to May, and the winter of a year is its December
-// with the January and February that follow. The format leaves this to
-// convention; whoever means other months writes the months.
+// readSeason takes the seasons as meteorologists of the northern hemisphere count
+// them: spring is March to May, and the winter of a year is its December with the
+// January and February that follow. The format leaves this to convention; other
+// months must be written as months.
 func readSeason(m []string) (point, *fault.Fault) {
 	year, season := number(m[1]), number(m[2])
 	if refusal := refuseYear(year); refusal != nil {

@@ -1,10 +1,10 @@
-// Package fault is the vocabulary of what a caller did wrong: which kind of
-// mistake, where in the input, and a sentence that the caller may read.
+// Package fault describes a caller's mistake: its kind, where in the input it is,
+// and a sentence that the caller may read.
 //
 // A fault never carries a value that the caller sent (it may be private) and
 // never the text of an internal error. Everything that is not a fault is an
-// internal error, and its text stays in the log. Use a fault only where someone
-// branches on it or shows it; elsewhere wrap with fmt.Errorf.
+// internal error, and its text stays in the log. Use a fault only where code
+// branches on it or an answer shows it; elsewhere wrap with fmt.Errorf.
 package fault
 
 import (
@@ -25,29 +25,29 @@ const (
 	Malformed
 	// NotFound: no such thing in this institution (404).
 	NotFound
-	// Conflict: the state of things forbids it (409). Read again, then decide.
+	// Conflict: the current state forbids it (409). Read again, then decide.
 	Conflict
 	// Stale: the record changed since it was read (412). Read again.
 	Stale
-	// PreconditionMissing: the operation demands If-Match (428).
+	// PreconditionMissing: the operation requires If-Match (428).
 	PreconditionMissing
 	// Unauthenticated: no key, or one that is not known (401).
 	Unauthenticated
 	// Forbidden: the key lacks the scope (403).
 	Forbidden
-	// TooLarge: more than the service takes in one request (413).
+	// TooLarge: more than the service accepts in one request (413).
 	TooLarge
-	// Unsupported: a media type that the operation does not take (415).
+	// Unsupported: a media type that the operation does not accept (415).
 	Unsupported
-	// NotAcceptable: a media type that the operation does not give (406).
+	// NotAcceptable: a media type that the operation does not produce (406).
 	NotAcceptable
-	// Busy: the same request is being worked on; try again after a moment (409 with Retry-After).
+	// Busy: the same request is in progress; try again after a moment (409 with Retry-After).
 	Busy
-	// MethodNotAllowed: the path does not take this method (405). The answer's Allow lists those it takes.
+	// MethodNotAllowed: the path does not allow this method (405). The answer's Allow lists those it does.
 	MethodNotAllowed
-	// Unavailable: something that the service needs is not there (503). Try again later.
+	// Unavailable: something that the service needs is not available (503). Try again later.
 	Unavailable
-	// TooMany: more than the caller's share of what is bounded (429). Wait, then try again.
+	// TooMany: the caller has used up its share or quota (429). Wait, then try again.
 	TooMany
 )
 
@@ -93,7 +93,7 @@ func Of(kind Kind, code, format string, args ...any) *Fault {
 }
 
 // At gives a copy of f whose pointer is below prefix: core packages point into
-// their own input, and the edge adds where that input stood.
+// their own input, and the edge adds where that input was.
 func (f *Fault) At(prefix string) *Fault {
 	g := *f
 	if g.Parameter == "" {
@@ -127,8 +127,8 @@ func (l *List) Add(code, pointer, format string, args ...any) {
 	*l = append(*l, New(code, pointer, format, args...))
 }
 
-// Merge appends the faults in err below prefix and gives back an error that is
-// no fault, or nil.
+// Merge appends the faults in err below prefix, and returns an error that is not
+// a fault, or nil.
 func (l *List) Merge(prefix string, err error) error {
 	if err == nil {
 		return nil

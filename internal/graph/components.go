@@ -1,15 +1,15 @@
-// Package graph walks directed graphs, such as what batches were made from.
+// Package graph walks directed graphs, such as the lineage of batches.
 //
-// It promises that each node and each edge is looked at once, whatever the graph:
-// a chain, a net in which everything leads to everything below, or a circle.
+// It promises that each node and each edge is looked at once, in every graph: a
+// chain, layers that are fully connected, or a circle.
 package graph
 
 import "slices"
 
-// Components groups the nodes of a directed graph, which are numbered from
-// 0: nodes that lead to each other, on whatever way, stand in one group. A group
-// stands after those that it leads to. Each node and each edge is looked at once,
-// without recursion, so that a long chain costs no stack.
+// Components gives the strongly connected components of a directed graph, whose
+// nodes are numbered from 0: nodes that can reach each other are in one group. A
+// group comes after those that it leads to. Each node and each edge is looked at
+// once, without recursion, so that a long chain costs no stack.
 //
 // Source: R. Tarjan, Depth-first search and linear graph algorithms, SIAM Journal
 // on Computing 1 (1972), 146 to 160 (recalled).

@@ -9,8 +9,8 @@ import (
 	"meniscus/internal/graph"
 )
 
-// The groups are those of the plain model (Warshall): two nodes stand together if
-// each leads to the other, and what a group leads to stands before it.
+// The groups are those of the reference model (Warshall): two nodes are in one
+// group if each leads to the other, and a group comes after those that it leads to.
 func TestComponentsAgreeWithTheClosure(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {

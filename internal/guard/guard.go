@@ -1,6 +1,6 @@
-// Package guard runs a piece of work so that its panic is an error and ends
-// nothing else. A stack that overflows or memory that runs out ends the process
-// all the same; bounds are for those.
+// Package guard runs a function and turns its panic into an error, so that the
+// process goes on. A stack overflow or exhausted memory still ends the process;
+// bounds prevent those.
 package guard
 
 import (
@@ -27,8 +27,8 @@ func Run(f func() error) (err error) {
 	return f()
 }
 
-// Attrs are what a log says of an error, as names and values: itself, and of a
-// panic where it was.
+// Attrs are the log attributes of an error: its text, and for a panic also where
+// it happened.
 func Attrs(err error) []any {
 	attrs := []any{"error", err}
 	var p *Panic

@@ -28,8 +28,8 @@ type classRow struct {
 	status       string
 }
 
-// classTable holds the classes that are known, each with its source and how far
-// that source was read. Glassware is triangular about its mark and a balance
+// classTable holds the known classes, each with its source and whether that
+// source was read. Glassware is triangular about its mark and a balance
 // rectangular: EURACHEM/CITAC guide QUAM, examples A1 and A2 (recalled).
 var classTable = []classRow{
 	{

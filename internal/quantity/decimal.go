@@ -18,8 +18,8 @@ const (
 	// maxExponent bounds the size: a decimal is zero, or its absolute value is at
 	// least 1e-30 and below 1e31.
 	maxExponent = 30
-	// maxLength bounds the text: zeros are no significant digits, and a million of
-	// them cost like a number of a million digits.
+	// maxLength bounds the text: zeros are not significant digits, but a million
+	// of them cost as much as a million digits.
 	maxLength = 100
 )
 
@@ -104,8 +104,8 @@ func scanNumber(s string) (number, bool) {
 	return number{len(significant), len(whole) - 1 - leading + exponent, len(fraction)}, true
 }
 
-// scanExponent reads the exponent part, or nothing. Exponents of more than four
-// digits are cut to 9999, which is out of range in any case.
+// scanExponent reads the exponent part, if there is one. Exponents of more than
+// four digits are cut to 9999, which is out of range in any case.
 func scanExponent(s string) (int, bool) {
 	if s == "" {
 		return 0, true

@@ -1,6 +1,5 @@
-// Package quantity is what a number in this service is: a decimal with the
-// digits that it was written with, a unit by its UCUM code, and how uncertain it
-// is.
+// Package quantity holds the numbers of this service: a decimal with the digits
+// that it was written with, a unit by its UCUM code, and an uncertainty.
 //
 // It promises that a decimal comes back as it was written ("20.00" stays
 // "20.00"), that conversion between units is exact (rational arithmetic, rounded
@@ -8,5 +7,5 @@
 // holds the law of propagation of uncertainty, which every computation uses.
 //
 // It does not know substances: grams and millilitres are different kinds here,
-// and only a density, given by someone else, leads from one to the other.
+// and converting between them needs a density from the caller.
 package quantity

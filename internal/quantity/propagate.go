@@ -60,10 +60,10 @@ func Propagate(inputs []Input, f func(x []float64) float64) Outcome {
 //
 //	∂y/∂x ≈ (y(x−2h) − 8y(x−h) + 8y(x+h) − y(x+2h)) / 12h
 //
-// with a step h of ε^(1/5) times the size of the input, or of an eighth of its
-// uncertainty if that is larger; their relative error is about 1e-11. f writes its n results to out and
-// must not keep either slice. First order holds while the result is nearly straight
-// within the uncertainties; the tests compare it with Monte Carlo.
+// with a step h of ε^(1/5) times the size of the input, or of an eighth of its uncertainty if that is
+// larger; their relative error is about 1e-11. f writes its n results to out and must not keep either
+// slice. First order holds if the result is nearly linear within the uncertainties; the tests compare
+// it with Monte Carlo.
 //
 // Source: JCGM 100:2008 (GUM), 5.1.2, equation (10) (recalled).
 func PropagateAll(inputs []Input, n int, f func(x, out []float64)) []Outcome {
@@ -95,7 +95,7 @@ func PropagateAll(inputs []Input, n int, f func(x, out []float64)) []Outcome {
 }
 
 // differentiate writes the sensitivities to input i into slope; y is scratch, and x
-// is as it was afterwards.
+// is restored.
 func differentiate(f func(x, out []float64), x []float64, i int, h float64, y, slope []float64) {
 	clear(slope)
 	at := x[i]
@@ -126,16 +126,16 @@ func (o *Outcome) add(in Input, sensitivity float64) {
 	})
 }
 
-// leastShare is the smallest share of the variance that a budget lists: below it
-// stand the inputs that the result does not depend on.
+// leastShare is the smallest share of the variance that a budget lists; the
+// result does not depend on inputs below it.
 const leastShare = 1e-6
 
-// dust is what the differences leave of a result that depends on no uncertain input,
-// relative to it: rounding.
+// dust is the relative rounding error that the differences give for a result that
+// depends on no uncertain input.
 const dust = 1e-12
 
-// close gives each line of the budget its share, drops those that are nothing and
-// sorts the rest, largest first.
+// close gives each line of the budget its share, drops negligible lines and sorts
+// the rest, largest first.
 func (o *Outcome) close() {
 	if o.Standard <= dust*math.Abs(o.Value) {
 		o.Standard, o.Budget = 0, nil

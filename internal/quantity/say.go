@@ -37,7 +37,7 @@ func placesFor(u float64) int {
 	return max(0, min(places, 9))
 }
 
-// fixed writes x with so many decimal places, never "-0".
+// fixed writes x with a number of decimal places, never "-0".
 func fixed(x float64, places int) string {
 	if p := math.Pow(10, float64(places)); math.Round(x*p) == 0 {
 		x = 0
@@ -45,7 +45,7 @@ func fixed(x float64, places int) string {
 	return strconv.FormatFloat(x, 'f', places, 64)
 }
 
-// Digits writes x with so many significant digits and no exponent.
+// Digits writes x with a number of significant digits and no exponent.
 func Digits(x float64, significant int) string {
 	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
 		return strconv.FormatFloat(x, 'f', -1, 64)
@@ -55,8 +55,8 @@ func Digits(x float64, significant int) string {
 	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
-// RoundTo rounds x to a whole number of steps, halves away from zero. The result
-// is cleaned of binary dust, so that 12.3 is 12.3 and not 12.299999999999999. A
+// RoundTo rounds x to a whole number of steps, halves away from zero. Binary
+// rounding errors are removed, so that 12.3 is 12.3 and not 12.299999999999999. A
 // step that is not positive leaves x as it is.
 func RoundTo(x, step float64) float64 {
 	if !(step > 0) || math.IsInf(step, 0) {
@@ -70,8 +70,8 @@ func RoundTo(x, step float64) float64 {
 	return clean
 }
 
-// Significant rounds x to so many significant digits, so that the dust of binary
-// fractions is gone from a number that was computed.
+// Significant rounds x to a number of significant digits, which removes binary
+// rounding errors from a computed number.
 func Significant(x float64, digits int) float64 {
 	rounded, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', digits, 64), 64)
 	if err != nil || rounded == 0 {
@@ -80,8 +80,8 @@ func Significant(x float64, digits int) float64 {
 	return rounded
 }
 
-// SaidHours says a time of so many hours as people write it, with so many significant
-// digits: "5 min" for 0.0833, "1.5 h", "30 s".
+// SaidHours writes a time in hours as people do, with a number of significant digits:
+// "5 min" for 0.0833, "1.5 h", "30 s".
 func SaidHours(hours float64, significant int) string {
 	x, unit := hours, Unit("h")
 	switch seconds := hours * 3600; {

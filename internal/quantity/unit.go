@@ -46,7 +46,7 @@ func readUnits(rows []unitRow) map[Unit]definition {
 	return known
 }
 
-// proof tells whether the unit is one of those that only strengths are written in.
+// proof tells whether the unit is a proof, which only strengths are written in.
 func (d definition) proof() bool { return d.unit == USProof || d.unit == BritishProof }
 
 // rational reads a factor of the table: a decimal, or two decimals with a slash.

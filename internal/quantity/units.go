@@ -46,8 +46,8 @@ const (
 	BritishProof Unit = "British proof"
 )
 
-// proofTable holds the proofs of spirits, which no code of UCUM says: no quantity is
-// read in them, and a strength is. Both are of the volume fraction at 60 °F.
+// proofTable holds the proofs of spirits, which have no UCUM code: only strengths
+// are read in them, not quantities. Both are of the volume fraction at 60 °F.
 //
 // Sources: US proof is twice the percentage by volume, 27 CFR 30.11 (the rule is used
 // in the published examples of 27 CFR 30.66); British proof is seven fourths of it, to

@@ -40,11 +40,11 @@ type Requirement struct {
 	answered func(*Treatment) bool
 }
 
-// actionTraits is what is particular to an action.
+// actionTraits are the properties of an action.
 type actionTraits struct {
 	// adds tells that the action puts material on or in the specimen.
 	adds bool
-	// solution tells that what it puts there usually comes in a solvent.
+	// solution tells that the material usually comes in a solvent.
 	solution bool
 	requires []Requirement
 }
@@ -107,8 +107,8 @@ var actions = map[Action]actionTraits{
 			func(t *Treatment) bool { return written(t.Remarks) }}}},
 }
 
-// Requires gives what an action cannot be understood without. A record that
-// lacks it is kept all the same.
+// Requires gives what an action cannot be understood without. A record that lacks
+// it is still kept.
 func (a Action) Requires() []Requirement { return actions[a].requires }
 
 // Known tells whether a is one of the actions.

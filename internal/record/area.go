@@ -15,12 +15,11 @@ const (
 	maxAreaDepth = 256
 )
 
-// wholeName is how the root of a specimen's areas is said. It is never assumed.
+// wholeName is the path of the root of a specimen's areas. It is never assumed.
 const wholeName = "whole"
 
-// CheckArea tells what keeps a path from naming a place on a specimen: a path
-// of names in any script, such as skull/left-orbit, or the whole. Its faults
-// point at the path itself.
+// CheckArea tells what is wrong with an area path. A path is names in any script,
+// such as skull/left-orbit, or the whole. Its faults point at the path itself.
 func CheckArea(path string) error {
 	if f := refuseArea(path); f != nil {
 		return f
@@ -28,9 +27,9 @@ func CheckArea(path string) error {
 	return nil
 }
 
-// AreasWithin gives the places that paths and an area's parts have in common:
-// of skull/left-orbit and skull, the deeper one; of the whole and another, the
-// other. What they do not share is left out.
+// AreasWithin gives the places that paths and an area's parts have in common: of
+// skull/left-orbit and skull, the deeper one; of the whole and another, the
+// other. Places that only one of them has are left out.
 func AreasWithin(paths, within []string) []string {
 	var shared []string
 	for _, path := range paths {

@@ -6,7 +6,7 @@ import (
 	"meniscus/internal/record"
 )
 
-// Texts of which nothing can be seen.
+// Texts without a visible character.
 func TestBlankTexts(t *testing.T) {
 	t.Parallel()
 	for _, blank := range []string{" ", "\t\n", "\u00a0", "\u200e\u200f", "\u202a\u202c", "\u2066\u2069", "\ufeff",

@@ -10,22 +10,22 @@ import (
 // A Dossier is a record with the others that it points to.
 type Dossier struct {
 	Value Value
-	// Specimen is a treatment's or a plan's: that of the record which stands for it.
-	// It is nil where nothing is known of it.
+	// Specimen is that of a treatment or a plan, by the record that stands for it;
+	// nil where nothing is known of it.
 	Specimen *Specimen
-	// Others are the people, supplies and batches that are named, and what those
-	// batches were made from, by id.
+	// Others are the people, supplies and batches that are named, and the lineage
+	// of those batches, by id.
 	Others map[Ref]Value
 	// Received says that the statement came from another institution: its
 	// authorisations are no consent that can be shown here.
 	Received bool
-	// Solvents are those of Others, where several records are judged together; nil
-	// has them worked out for this one.
+	// Solvents are those of Others, where several records are judged together; if
+	// nil, they are worked out for this one.
 	Solvents *Solvents
 }
 
 // HangsOn gives the specimen, people, supplies and batches that a value names and
-// on which its completeness hangs.
+// on which its completeness depends.
 func HangsOn(v Value) []Ref {
 	var ids []Ref
 	switch v := v.(type) {

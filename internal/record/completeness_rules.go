@@ -1,6 +1,6 @@
 package record
 
-// specimenFields are what is asked of a specimen, whoever asks.
+// specimenFields are the fields asked of a specimen, by every kind of record.
 var specimenFields = []asked[*Specimen]{
 	{"/identifiers", "a number", func(s *Specimen) bool { return len(s.Identifiers) > 0 }},
 	{"/owner", "owner or custodian", func(s *Specimen) bool { return s.Owner.Answered() }},
@@ -19,7 +19,7 @@ var specimenRules = []rule[*Specimen]{
 		at("/plannedSampling", "the samples that are planned", func(s *Specimen) bool { return s.Sampling.Answered() }))),
 }
 
-// genericMaterial is what is asked of a supply, whoever asks.
+// genericMaterial is the field asked of a supply, by every kind of record.
 var genericMaterial = at("/material/id", "generic material", func(s *Supply) bool { return s.Material != "" })
 
 var supplyRules = []rule[*Supply]{
@@ -30,7 +30,7 @@ var supplyRules = []rule[*Supply]{
 		at("/safetyDataSheet", "safety data sheet", func(s *Supply) bool { return s.SafetySheet != nil }))),
 }
 
-// batchInputs is what is asked of a batch, whoever asks.
+// batchInputs is the field asked of a batch, by every kind of record.
 var batchInputs = at("/inputs", "what went into it", func(b *Batch) bool { return b.Inputs.Answered() })
 
 var batchRules = []rule[*Batch]{

@@ -8,7 +8,7 @@ import (
 	"meniscus/internal/graph"
 )
 
-// isSolution tells whether a batch is something in a solvent.
+// isSolution tells whether a batch is a material in a solvent.
 func (b *Batch) isSolution() bool {
 	return slices.Contains([]string{"solution", "dilution", "blend", "bottle"}, b.Type)
 }
@@ -65,8 +65,8 @@ func batchSolvents(d Dossier, batch *Batch) []Gap {
 	return unless(nil, d.Solvents.in(batch), KindBatch, "/solvents", "solvents and their proportions")
 }
 
-// unproportioned are the solvents that are named beside others without their
-// proportions.
+// unproportioned are gaps for solvents of a mixture whose proportions are
+// missing.
 func unproportioned(solvents []SolventShare, of Kind, place string) []Gap {
 	var gaps []Gap
 	for i, s := range solvents {
@@ -76,17 +76,16 @@ func unproportioned(solvents []SolventShare, of Kind, place string) []Gap {
 	return gaps
 }
 
-// Solvents are the batches whose solvents are told: by themselves, or by something
-// that they were made from. They are worked out once, for all records that are
-// judged together.
+// Solvents are the batches whose solvents are said, by themselves or by an
+// ancestor. They are worked out once, for all records that are judged together.
 type Solvents struct {
 	told   map[Ref]bool
 	looked int // how many inputs were looked at
 }
 
-// SolventsIn works out whose solvents are told among the batches of some records,
-// by id. Batches that were made from each other in a circle tell what any of them
-// does.
+// SolventsIn works out which batches of some records, by id, have their solvents
+// said. In a circle of batches that were made from each other, one that says them
+// is enough for all.
 func SolventsIn(records map[Ref]Value) *Solvents {
 	batches := map[Ref]*Batch{}
 	for id, v := range records {
@@ -105,8 +104,8 @@ func SolventsIn(records map[Ref]Value) *Solvents {
 	return out
 }
 
-// askedOf gives, for each batch, those of its inputs whose word counts where it
-// says nothing itself.
+// askedOf gives, for each batch that says no solvents itself, the inputs that may
+// say them.
 func (k *Solvents) askedOf(ids []Ref, batches map[Ref]*Batch) [][]int {
 	number := make(map[Ref]int, len(ids))
 	for i, id := range ids {
@@ -115,7 +114,7 @@ func (k *Solvents) askedOf(ids []Ref, batches map[Ref]*Batch) [][]int {
 	next := make([][]int, len(ids))
 	for i, id := range ids {
 		if batches[id].Solvents.Answered() {
-			continue // its own word counts, and nobody's else
+			continue // its own statement counts, and no input's
 		}
 		for _, in := range batches[id].Inputs.Value {
 			k.looked++
@@ -127,7 +126,7 @@ func (k *Solvents) askedOf(ids []Ref, batches map[Ref]*Batch) [][]int {
 	return next
 }
 
-// in tells whether a batch says its solvents, or something that went in does.
+// in tells whether a batch or an ancestor says its solvents.
 func (k *Solvents) in(batch *Batch) bool {
 	if batch.Solvents.Answered() {
 		return len(unproportioned(batch.Solvents.Value, KindBatch, "/solvents")) == 0

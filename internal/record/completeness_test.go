@@ -34,8 +34,8 @@ func id(name string) uuid.UUID { return uuid.NewSHA1(uuid.Nil, []byte(name)) }
 // named are references by short names.
 var named = regexp.MustCompile(`"(person|specimen|batch|supply|by)":{"id":"(\w+)"}`)
 
-// read reads what was said as it is read from an entry: short names are ids, and
-// somebody who is named by a name has one.
+// read reads a statement as it is read from an entry: short names stand for ids,
+// and a person who is named by a name has an id.
 func read(t interface{ Fatal(...any) }, kind record.Kind, said object) record.Value {
 	words, err := json.Marshal(said)
 	if err != nil {
@@ -55,7 +55,7 @@ func read(t interface{ Fatal(...any) }, kind record.Kind, said object) record.Va
 	return r.Value
 }
 
-// dossier is what was said of a record and of those that it points to.
+// dossier is a statement and those of the records that it points to.
 type dossier struct {
 	kind      record.Kind
 	statement object
@@ -164,8 +164,8 @@ func TestEachBlankIsNamedWithItsReason(t *testing.T) {
 	}
 }
 
-// Every field that a blank record lacks has a name and a reason, and fields that
-// are asked for by one rule have reasons of their own where that one does not fit.
+// Every field that a blank record lacks has a name and a reason. Fields of one
+// rule have reasons of their own where the rule's reason does not fit.
 func TestEveryBlankSaysWhyItIsAskedFor(t *testing.T) {
 	t.Parallel()
 	why := map[record.Field]string{}
@@ -318,7 +318,7 @@ func TestSolventsAreFollowedThroughACircle(t *testing.T) {
 	}
 }
 
-// Answering more never lowers what is answered, and the numbers agree with the
+// More answers never lower the number of answers, and the numbers agree with the
 // list.
 func TestScoreGrowsWithAnswers(t *testing.T) {
 	t.Parallel()
@@ -373,8 +373,7 @@ func TestEveryActionHasItsTraits(t *testing.T) {
 	}
 }
 
-// What is recommended stands apart: it is named, and never counted with what
-// must be there.
+// Recommended fields are named, and never counted with the required ones.
 func TestRecommendationsAreNamed(t *testing.T) {
 	t.Parallel()
 	for name, row := range map[string]struct{ change, want string }{
@@ -396,8 +395,8 @@ func TestRecommendationsAreNamed(t *testing.T) {
 	}
 }
 
-// What came from another institution was authorised there, and not here; what it
-// says of that is kept apart from what it does not say.
+// A record from another institution was authorised there, and not here. An
+// authorisation that it states and one that it omits give different gaps.
 func TestASendersConsentIsNone(t *testing.T) {
 	t.Parallel()
 	given := record.Give(record.Authorisation{
@@ -442,7 +441,7 @@ func TestASendersConsentIsNone(t *testing.T) {
 	}
 }
 
-// A record's completeness hangs on those whom it names and on what it used.
+// A record's completeness depends on the people whom it names and on what it used.
 func TestWhatCompletenessHangsOn(t *testing.T) {
 	t.Parallel()
 	for _, row := range []struct {

@@ -2,8 +2,8 @@ package record
 
 import "slices"
 
-// doers asks for somebody who carried it out, and for everyone's organisation,
-// here or in the person's own record. That nobody knows who did it is an answer.
+// doers asks for who carried it out, and for everyone's organisation, here or in
+// the person's own record. "unknown" is an answer.
 func doers(d Dossier, t *Treatment) ([]Gap, bool) {
 	did := func(who Involvement) bool {
 		return slices.Contains([]string{"carried-out", "examined", "sampled"}, who.Part) && who.answered()
@@ -18,11 +18,11 @@ func doers(d Dossier, t *Treatment) ([]Gap, bool) {
 	return gaps, true
 }
 
-// answered tells whether somebody is named, or an answer stands in that place.
+// answered tells whether a person is named, or an answer stands in that place.
 func (who Involvement) answered() bool { return who.Person != (Ref{}) || who.Answer != "" }
 
-// organised tells whether somebody's organisation is said, here or in their own
-// record.
+// organised tells whether a person's organisation is said, here or in the
+// person's own record.
 func (d Dossier) organised(who Involvement) bool {
 	own, here := d.Others[who.Person].(*Person)
 	return written(who.Organisation.Value) || who.Organisation.Answer != "" || here && written(own.Organisation)
@@ -60,8 +60,8 @@ func identities(d Dossier, t *Treatment) ([]Gap, bool) {
 	return gaps, len(t.Uses.Value) > 0 || t.Action.Adds()
 }
 
-// evidence recommends the batch or supply itself over the material's name, and
-// where there is only that, its grade.
+// evidence recommends naming the batch or supply instead of the material; and
+// where only a material is named, its grade.
 func evidence(_ Dossier, t *Treatment) ([]Gap, bool) {
 	var gaps []Gap
 	for i, u := range t.Uses.Value {
@@ -97,7 +97,7 @@ func application(_ Dossier, t *Treatment) ([]Gap, bool) {
 	return gaps, true
 }
 
-// conditions asks for the condition before and after; what only looks has one.
+// conditions asks for the condition before and after; an action that only looks has one condition.
 func conditions(_ Dossier, t *Treatment) ([]Gap, bool) {
 	before, after := t.ConditionBefore.Answered(), t.ConditionAfter.Answered()
 	if t.Action == ActionExamination {
@@ -108,8 +108,8 @@ func conditions(_ Dossier, t *Treatment) ([]Gap, bool) {
 }
 
 // pictures asks for one before and one after, each with its scale and date. An
-// empty list says that none were taken. Whether anything was hidden, and so
-// needed a picture on the way, no record can tell: see hidden.
+// empty list says that none were taken. No record can tell whether anything was
+// hidden and so needed a picture on the way: see hidden.
 func pictures(_ Dossier, t *Treatment) ([]Gap, bool) {
 	if t.withoutPictures() {
 		return nil, true
@@ -132,8 +132,8 @@ func (t *Treatment) pictured(stage string) bool {
 	return slices.ContainsFunc(t.Images.Value, func(i Image) bool { return i.Stage == stage })
 }
 
-// consent asks that somebody authorised it here, when, and for what. What is
-// said elsewhere, in the institution that it came from, authorises nothing here.
+// consent asks who authorised it here, when, and for what. An authorisation of
+// the institution that it came from authorises nothing here.
 func consent(d Dossier, people []Involvement, here, elsewhere Said[Authorisation]) []Gap {
 	authorised := func(who Involvement) bool { return who.Part == "authorised" && who.answered() }
 	kind, named := d.Value.Kind(), slices.ContainsFunc(people, authorised)
@@ -151,8 +151,8 @@ func consent(d Dossier, people []Involvement, here, elsewhere Said[Authorisation
 	return unless(gaps, here.Value.Class != "", kind, "/authorisation/given/class", class)
 }
 
-// authority recommends to say by what right it was authorised, where the
-// specimen has an owner: whether that is the custodian, no record can tell.
+// authority recommends to say by what right it was authorised, where the specimen
+// has an owner. No record can tell whether the owner is the custodian.
 func authority(d Dossier, here Said[Authorisation]) ([]Gap, bool) {
 	const right = "by what right, if the owner is somebody else"
 	gaps := unless(nil, written(here.Value.Authority), d.Value.Kind(), "/authorisation/given/authority", right)
@@ -187,7 +187,7 @@ func certainties(_ Dossier, t *Treatment) (gaps []Gap, applies bool) {
 	return gaps, applies
 }
 
-// hides are the actions that cover what was to be seen before.
+// hides are the actions that cover what was visible before.
 var hides = []Action{ActionJoining, ActionCoating, ActionBarrier, ActionFilling, ActionRetouching, ActionMounting}
 
 // hidden recommends a picture of what the treatment covered.

@@ -7,7 +7,7 @@ import (
 	"meniscus/api"
 )
 
-// TestTheContractListsTheDemands: whoever filters by a rule finds its name in the contract.
+// TestTheContractListsTheDemands: the contract lists every rule that a caller can filter by.
 func TestTheContractListsTheDemands(t *testing.T) {
 	t.Parallel()
 	doc, err := api.Document()

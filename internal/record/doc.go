@@ -1,5 +1,5 @@
-// Package record is what is recorded: specimens, supplies, batches, treatments
-// and people, what each is, and what must be true of it.
+// Package record holds the kinds of record (specimens, supplies, batches,
+// treatments, people), their fields, and the rules that each must meet.
 //
 // It promises that what happened is never refused because it should not have
 // happened: only what cannot be understood is a fault, and everything else is a

@@ -14,19 +14,19 @@ import (
 // and its runs of digits, in order, each apart from the next, without case and
 // without the zeros that lead a run. "LV.1987/0042" and "lv 1987-42" fold alike;
 // "2004.1.12" and "2004.11.2" do not. Letters are compared by Unicode's case
-// folding in NFKC, digits of each script as they are; what is not seen, such as a
-// direction mark, counts for nothing. A number without letters and digits folds
-// to itself without spaces, and one whose fold is long to a digest of it.
+// folding in NFKC, digits of each script as they are; invisible characters, such
+// as a direction mark, are ignored. A number without letters and digits folds to
+// itself without spaces. A long fold is replaced by its digest.
 //
 // Numbers that fold alike are nearly the same, never the same: only the catalogue
 // knows that.
 func Fold(number string) string { return foldOf(caseless(number)) }
 
-// longestFold is how many bytes a fold has at most before it becomes a digest, so
-// that an index holds it.
+// longestFold is the most bytes of a fold that is not a digest, so that it fits
+// into an index.
 const longestFold = 200
 
-// caseless is a number in NFKC without case and without what is not seen.
+// caseless is a number in NFKC without case and without invisible characters.
 func caseless(number string) []rune {
 	folded := norm.NFKC.String(cases.Fold().String(norm.NFKC.String(number)))
 	var seen []rune
@@ -76,8 +76,8 @@ const (
 	digits
 )
 
-// kindOf takes what combines with a letter, and signs for numbers that are no
-// decimal digits, for letters.
+// kindOf counts combining marks, and number signs that are not decimal digits, as
+// letters.
 func kindOf(r rune) characters {
 	switch {
 	case unicode.IsDigit(r):
@@ -96,8 +96,8 @@ func withoutLeadingZeros(run []rune) []rune {
 	return run
 }
 
-// isZero tells the zero of any script. Unicode keeps each script's ten digits
-// together, in order; where scripts touch, there are whole tens between.
+// isZero recognises the zero of any script. Unicode keeps each script's ten
+// digits together, in order; where scripts touch, there are whole tens between.
 func isZero(r rune) bool {
 	if !unicode.IsDigit(r) {
 		return false
@@ -109,9 +109,9 @@ func isZero(r rune) bool {
 	return (r-first)%10 == 0
 }
 
-// Plain is a specimen number without case, spaces and dashes. Numbers that fold
-// alike and are alike in it too are taken to be one number twice: a clash, which
-// people decide about.
+// Plain is a specimen number without case, spaces and dashes. Numbers whose folds
+// and plain forms are both the same are taken for one number written twice: a
+// clash, which people decide about.
 func Plain(number string) string {
 	return strings.Map(func(r rune) rune {
 		if unicode.IsSpace(r) || unicode.Is(unicode.Dash, r) {

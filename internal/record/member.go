@@ -1,7 +1,7 @@
 package record
 
 // Members are what a statement says, member by member, as it was said: for people
-// to read. Whoever asks what a statement means asks its Value.
+// to read. Code that needs its meaning uses its Value.
 type Members []Member
 
 // Member is one of them, by the name that the statement gives it. Its value is a

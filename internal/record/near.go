@@ -6,7 +6,7 @@ import (
 	"unicode"
 )
 
-// Likeness is in what a number is near another one; the least is the nearest.
+// Likeness is how a number resembles another one; the least is the nearest.
 type Likeness int
 
 const (
@@ -19,16 +19,16 @@ const (
 	Swapped
 )
 
-// A Variant is a fold under which a number may be on record that was written
-// down wrongly, or is now.
+// A Variant is a fold under which a number may be on record, if that number or
+// the one asked for was written down wrongly.
 type Variant struct {
 	Fold     string
 	Likeness Likeness
 }
 
 const (
-	// longestVaried is how many letters and digits a number has at most of which
-	// near spellings are looked for. Longer ones are copied, not typed.
+	// longestVaried is the most letters and digits of a number whose near
+	// spellings are looked for. Longer numbers are copied, not typed.
 	longestVaried = 24
 	// MostVariants is how many variants a number has at most: itself, three for each
 	// of its characters, and one with all of them.
@@ -63,7 +63,7 @@ func Variants(number string) []Variant {
 		}
 		swapped := with(text, i, text[i+1])
 		swapped[i+1] = text[i]
-		if len(foldOf(swapped)) == len(own) { // no zero has come to lead a run, or ceased to
+		if len(foldOf(swapped)) == len(own) { // leading zeros are the same as before
 			add(swapped, Swapped)
 		}
 	}
@@ -87,7 +87,7 @@ func with(text []rune, at int, r rune) []rune {
 	return changed
 }
 
-// alike are the characters that one is easily taken for, in a number without case.
+// alike are the characters that a character is easily mistaken for, in a number without case.
 func alike(r rune) []rune {
 	switch r {
 	case '0':
@@ -104,7 +104,7 @@ func alike(r rune) []rune {
 	return nil
 }
 
-// inDigits has digits in the place of all letters that look like them, in words
+// inDigits replaces letters that look like digits with those digits, in words
 // that have a digit.
 func inDigits(text []rune) []rune {
 	changed := slices.Clone(text)

@@ -44,7 +44,7 @@ func TestFold(t *testing.T) {
 		"מ.ו. 15":                      "מ ו 15",
 		"1987.0 / 10":                  "1987 0 10",
 		"  LV.1987 / 42  ":             "lv 1987 42",
-		"LV.\u200e1987/00\u200f42":     "lv 1987 42", // direction marks are not seen
+		"LV.\u200e1987/00\u200f42":     "lv 1987 42", // direction marks are invisible
 		"\u202eLV.1987/0042\u202c":     "lv 1987 42",
 		"LV.19\u00ad87/0042\ufe0f":     "lv 1987 42",
 		"LV.1987/\u200b0\u200d0\u2060": "lv 1987 0",
@@ -55,8 +55,8 @@ func TestFold(t *testing.T) {
 	}
 }
 
-// A fold fits into an index, whatever the number is: the longest one, and one
-// whose characters each stand for eighteen.
+// A fold fits into an index for every number: the longest one, and one whose
+// characters each expand to eighteen.
 func TestFoldsHaveABound(t *testing.T) {
 	t.Parallel()
 	long := strings.Repeat("LV.1987/0042 ", 31)[:400]
@@ -121,7 +121,7 @@ func TestFoldForgetsCaseSeparatorsAndLeadingZeros(t *testing.T) {
 	})
 }
 
-// A digit that moves over a separator makes another number.
+// Moving a digit over a separator makes another number.
 func TestFoldTellsWhereDigitsStand(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
@@ -139,8 +139,8 @@ func TestFoldTellsWhereDigitsStand(t *testing.T) {
 	})
 }
 
-// What is no letter and no digit never fails, and two texts that fold alike are
-// alike in their letters and digits.
+// Fold takes any characters, and two texts that fold alike are alike in their
+// letters and digits.
 func TestFoldTakesAnything(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
@@ -201,13 +201,13 @@ func TestNearSpellings(t *testing.T) {
 			}
 		}
 	}
-	if got := likeness("LV.I987/OO42", "LV.1987/0042"); got != looks { // all of them at once, as a typist has it
+	if got := likeness("LV.I987/OO42", "LV.1987/0042"); got != looks { // all letters at once, as a typist writes them
 		t.Errorf("letters for all digits: got %s, want %s", got, looks)
 	}
 }
 
-// A number on record leads back to the one that it is near: whichever of the two
-// comes second is told of the first.
+// Nearness is mutual: of two near numbers, the one recorded second always finds
+// the first.
 func TestNearnessIsMutual(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
@@ -224,7 +224,7 @@ func TestNearnessIsMutual(t *testing.T) {
 	})
 }
 
-// Long numbers are copied and not typed: of those only their own fold is looked for.
+// Long numbers are copied, not typed: only their own fold is looked for.
 func TestVariantsHaveABound(t *testing.T) {
 	t.Parallel()
 	if got := len(record.Variants(strings.Repeat("1l", 12))); got < 24 || got > record.MostVariants {

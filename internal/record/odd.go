@@ -8,8 +8,8 @@ import (
 	"meniscus/internal/edtf"
 )
 
-// A Finding is something odd that a statement says, as far as no layers are needed
-// to see it. What was said is recorded all the same.
+// A Finding is something odd that a statement says and that can be found without
+// the layers. The statement is still recorded.
 type Finding struct {
 	Rule     string
 	Severity Severity
@@ -27,7 +27,7 @@ const (
 	Info Severity = "info"
 )
 
-// The rules that say of a specimen that nothing on record of it was looked at.
+// The rules that say that nothing on record of a specimen was checked.
 const (
 	NumberNearlyKnown = "number-nearly-known"
 	NumberNotKnown    = "number-not-known"
@@ -43,8 +43,8 @@ type Known struct {
 	Twins []Ref
 }
 
-// Odd tells what is odd about a statement. Only what is certain is told: a date
-// that may mean a day before or after is none.
+// Odd gives the findings on a statement. Only certain ones are given: a date that
+// may be before or after the other gives none.
 func Odd(v Value, on Known) []Finding {
 	o := oddities{Known: on}
 	switch v := v.(type) {
@@ -105,7 +105,7 @@ func NamedBy(v Value) (supplies, batches, specimens []Ref) {
 	return named(supplies), named(batches), named(specimens)
 }
 
-// oddities gathers findings, each once however often it is met.
+// oddities gathers findings without duplicates.
 type oddities struct {
 	Known
 	found []Finding
@@ -134,8 +134,8 @@ func (o *oddities) treatment(t *Treatment) {
 	}
 }
 
-// future tells a date that has certainly not come yet. Where the institution is, the
-// day may be a day ahead.
+// future reports a date that has certainly not come yet. The institution's local day
+// may be a day ahead.
 func (o *oddities) future(date Date, sentence, remedy string) {
 	if !date.Value.IsZero() && date.Value.NotBefore(o.Today.AddDays(2)) {
 		o.add(Finding{"date-in-future", Warn, nil, sentence, remedy})
@@ -189,7 +189,7 @@ func (o *oddities) expired(id Ref, what string, expiry, on Date, how string) {
 	o.add(f)
 }
 
-// gone looks at a specimen that another museum has. What was done before it went is
+// gone looks at a specimen that another museum has. What was done before it left is
 // its history.
 func (o *oddities) gone(specimen Ref, went PassedOn, on Date) {
 	f := Finding{"specimen-passed-on", Warn, []Ref{specimen},

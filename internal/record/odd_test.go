@@ -23,7 +23,7 @@ var (
 )
 
 // bench is what is on record: a supply received in March 2024 that expires in 2025,
-// a batch made of it, a bottle filled later, and specimens that went, or not.
+// a batch made of it, a bottle filled later, and specimens that left or stayed.
 func bench(twins ...record.Ref) record.Known {
 	return record.Known{
 		Today:    edtf.Day{Year: 2026, Month: 3, Day: 2},

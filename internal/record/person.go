@@ -32,9 +32,9 @@ func (p *Person) Check(Ref) error {
 	return nil
 }
 
-// FoldName reduces a person's name to what its spellings have in common: case
-// and spaces aside, nothing is dropped, because names that differ by more are
-// different people until somebody says otherwise.
+// FoldName reduces a person's name to what its spellings have in common. Only
+// case and spaces are dropped: names that differ by more are different people
+// until a record says otherwise.
 func FoldName(name string) string {
 	return strings.Join(strings.Fields(cases.Fold().String(norm.NFKC.String(name))), " ")
 }

@@ -6,7 +6,7 @@ import (
 
 // Plan is what a plan's statement says.
 type Plan struct {
-	// Treatment is the one proposed.
+	// Treatment is the proposed treatment.
 	Treatment Treatment
 	Reason    Text
 	// Options are those that were considered.
@@ -16,8 +16,8 @@ type Plan struct {
 	ProposedBy    Said[[]Involvement]
 	Proposed      Date
 	Authorisation Said[Authorisation]
-	// SendersAuthorisation is what another institution says of it, where the plan
-	// came from there. It authorises nothing here.
+	// SendersAuthorisation is that of the institution that sent the plan. It
+	// authorises nothing here.
 	SendersAuthorisation Said[Authorisation]
 	Remarks              string
 }

@@ -10,7 +10,7 @@ import (
 type Answer string
 
 // The answers. A member that is left out was not answered, which is a fourth
-// thing.
+// state.
 const (
 	AnswerUnknown     Answer = "unknown"
 	AnswerNone        Answer = "none"
@@ -39,8 +39,8 @@ type (
 	Areas  = Said[[]string] // paths
 )
 
-// Strength is a strength as it was said. Its number has the unit of its basis
-// where none was said.
+// Strength is a strength as it was said. Where no unit was said, its number has
+// the unit of its basis.
 type Strength struct {
 	solution.Strength
 	UnitSaid bool

@@ -51,7 +51,7 @@ type SpecimenArea struct {
 	Separate bool
 }
 
-// PlannedSampling is a sample that somebody means to take.
+// PlannedSampling is a sample that is to be taken.
 type PlannedSampling struct {
 	Areas    Areas
 	Analysis string

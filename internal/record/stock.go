@@ -35,7 +35,7 @@ type Batch struct {
 	Type    string // solution, bottle …
 	Made    Date
 	Expires Date
-	People  Said[[]Involvement] // a list without items says that nobody is known
+	People  Said[[]Involvement] // a list without items says that no person is known
 	Inputs  Said[[]Input]
 	// Finished is the whole, if it was measured.
 	Finished        Amount

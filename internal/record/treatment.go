@@ -40,8 +40,8 @@ type Treatment struct {
 
 	People        []Involvement
 	Authorisation Said[Authorisation]
-	// SendersAuthorisation is what another institution says of it, where the
-	// treatment came from there. It authorises nothing here.
+	// SendersAuthorisation is that of the institution that sent the treatment. It
+	// authorises nothing here.
 	SendersAuthorisation Said[Authorisation]
 	Deviations           []Deviation
 
@@ -77,7 +77,7 @@ type Involvement struct {
 	Organisation Text
 }
 
-// Drying is how dry it was; Days is nil where nobody said.
+// Drying is how dry it was; Days is nil where not said.
 type Drying struct {
 	State       string
 	Days        *quantity.Decimal
@@ -173,7 +173,7 @@ type Image struct {
 	Taken edtf.Date
 }
 
-// Reversibility is somebody's word on it, which is no evidence.
+// Reversibility is a person's statement on it, which is no evidence.
 type Reversibility struct {
 	Says                                  string
 	Redissolvable, Removable, Retreatable string
@@ -189,12 +189,12 @@ type OldCard struct {
 	TranscribedBy Ref
 }
 
-// Names are those whom a treatment names while they have no ids yet: its specimen by a
-// number, and people by their names.
+// Names are the specimen number and the names of people in a treatment, while they
+// have no ids yet.
 type Names struct {
 	Specimen    Identifier
 	Collection  string
-	People      []string // each at the place of the treatment's; "" where nobody is named
+	People      []string // in the order of the treatment's people; "" where no name is given
 	Transcriber string   // of the old card
 }
 
@@ -232,8 +232,8 @@ func (t *Treatment) Check(Ref) error {
 	return faults.Err()
 }
 
-// checkParts asks for the part of the statement that the action is about, and
-// refuses the others'.
+// checkParts asks for the part of the statement that the action needs, and
+// refuses those of other actions.
 func (t *Treatment) checkParts(faults *fault.List) {
 	parts := []struct {
 		action Action

@@ -20,16 +20,16 @@ type Used struct {
 	Supply   Ref
 	Material string // its id
 	Grade    string // of the material
-	Words    string // as they stand, where nobody has said what they mean
+	Words    string // as they stand, where they are not interpreted
 
 	Certainty     Certainty
 	CertaintySaid bool
 	AnalysedBy    string
-	// Candidates are the materials that Words may mean; none if nobody has said.
+	// Candidates are the materials that Words may mean; empty if not interpreted.
 	Candidates []string
 }
 
-// said tells whether any of the four is.
+// said tells whether any of the four is set.
 func (u Used) said() bool {
 	return u.Batch != (Ref{}) || u.Supply != (Ref{}) || u.Material != "" || u.Words != ""
 }

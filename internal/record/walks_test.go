@@ -11,7 +11,7 @@ import (
 
 func batchID(i int) record.Ref { return id(fmt.Sprint("batch ", i)) }
 
-// madeOf are batches, each a solution of those that are named for it.
+// madeOf are batches; batch i is a solution of those in from[i].
 func madeOf(from [][]int) (map[record.Ref]record.Value, int) {
 	batches, inputs := map[record.Ref]record.Value{}, 0
 	for i, list := range from {
@@ -25,7 +25,7 @@ func madeOf(from [][]int) (map[record.Ref]record.Value, int) {
 	return batches, inputs
 }
 
-// tellSolvent has a batch say its solvent.
+// tellSolvent makes a batch say its solvent.
 func tellSolvent(batch record.Value) {
 	batch.(*record.Batch).Solvents = record.Give([]record.SolventShare{{Material: "acetone"}})
 }
@@ -48,8 +48,8 @@ func round(n int) [][]int {
 	return from
 }
 
-// For the solvents of thousands of treatments each input is looked at a few times,
-// whatever the batches were made from: a chain, all of the level before, a circle.
+// To find the solvents of thousands of treatments, each input is looked at a few
+// times, in a chain, in levels each made from all of the one before, and in a circle.
 func TestSolventsAreLookedForOnce(t *testing.T) {
 	t.Parallel()
 	for name, from := range map[string][][]int{
@@ -86,8 +86,8 @@ func TestSolventsAreLookedForOnce(t *testing.T) {
 	}
 }
 
-// A batch's solvents are told if it, or anything that it was made from on whatever
-// way, tells them: the plain model walks until nothing is new.
+// A batch's solvents are said if it or any ancestor says them. The reference model
+// walks until nothing is new.
 func TestSolventsAgreeWithTheClosure(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {

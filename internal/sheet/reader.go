@@ -13,27 +13,26 @@ import (
 const (
 	// MaxLine is the longest line that is read, in bytes.
 	MaxLine = 1 << 20
-	// maxRowLines is the most lines that one row may go over: a quoted cell may
-	// hold line breaks, and one that goes on for longer is a quote that somebody
-	// forgot to close.
+	// maxRowLines is the most lines of one row. A quoted cell may hold line
+	// breaks; a longer one is taken for a missing closing quote.
 	maxRowLines = 100
 )
 
-// A Row is one row of a table, or one line that is none.
+// A Row is one row of a table, or a line that is not a valid row.
 type Row struct {
 	// Line is the number of the row's first line, from 1.
 	Line int
-	// Raw is the text of the row without its last line break. Of a line that is
-	// too long it is the beginning.
+	// Raw is the text of the row without its last line break; of a line that is
+	// too long, only the beginning.
 	Raw string
-	// Cells are nil if the line is no row.
+	// Cells are nil if the line is not a valid row.
 	Cells []string
-	// Wrong says in a sentence why the line is no row.
+	// Wrong says in a sentence why the line is not a valid row.
 	Wrong string
 }
 
 // A Reader reads rows. Empty lines, and rows in which every cell is empty, are
-// passed over.
+// skipped.
 type Reader struct {
 	lines     *lines
 	separator byte
@@ -41,19 +40,19 @@ type Reader struct {
 	ahead     []line
 }
 
-// NewReader reads UTF-8 text, with or without a byte order mark, in which this
-// character stands between cells.
+// NewReader reads UTF-8 text, with or without a byte order mark, whose cells are
+// separated by this character.
 func NewReader(r io.Reader, separator byte) *Reader {
 	return &Reader{lines: newLines(r), separator: separator}
 }
 
-// Expect sets how many cells each row from here on must have. More cells that
-// are empty are passed over.
+// Expect sets how many cells each following row must have. Further empty cells
+// are ignored.
 func (r *Reader) Expect(columns int) { r.columns = columns }
 
-// Next gives the next row, or io.EOF. A line that is no row comes back with
-// Wrong set, and reading goes on with the line after it. Any other error is one
-// of the source, and final.
+// Next gives the next row, or io.EOF. A line that is not a valid row comes back
+// with Wrong set, and reading continues with the next line. Any other error comes
+// from the source, and is final.
 func (r *Reader) Next() (Row, error) {
 	for {
 		if err := r.look(1); err != nil {
@@ -70,7 +69,7 @@ func (r *Reader) Next() (Row, error) {
 	}
 }
 
-// look makes sure that n lines are ahead; io.EOF if there are not so many.
+// look makes sure that n lines are ahead; io.EOF if there are fewer.
 func (r *Reader) look(n int) error {
 	for len(r.ahead) < n {
 		l, err := r.lines.next()
@@ -83,7 +82,7 @@ func (r *Reader) look(n int) error {
 }
 
 // row reads one row from the lines ahead and tells how many of them it took. A
-// row that goes wrong takes only its first line.
+// row with an error takes only its first line.
 func (r *Reader) row() (Row, int, error) {
 	s := scan{separator: r.separator}
 	size := 0
@@ -117,7 +116,7 @@ func (r *Reader) row() (Row, int, error) {
 	}
 }
 
-// fit gives the row, if it has the right number of cells.
+// fit gives the row, with Wrong set if the number of cells is wrong.
 func (r *Reader) fit(cells []string, taken int) Row {
 	if !r.fits(cells) {
 		return r.bad(fmt.Sprintf("The row has %d cells, and the heading has %d.", len(cells), r.columns))
@@ -161,7 +160,7 @@ func blank(cells []string) bool {
 	return true
 }
 
-// A scan takes a row apart, line by line.
+// A scan parses a row, line by line.
 type scan struct {
 	separator byte
 	cells     []string
@@ -250,8 +249,8 @@ func newLines(r io.Reader) *lines {
 	return &lines{r: b}
 }
 
-// next gives the next line. A line that is too long is passed over to its end
-// without being kept.
+// next gives the next line. A line that is too long is skipped to its end without
+// being kept.
 func (l *lines) next() (line, error) {
 	var text []byte
 	tooLong := false
@@ -288,6 +287,6 @@ func judge(number int, text []byte, tooLong bool) line {
 	case bytes.IndexByte(text, 0) >= 0:
 		out.wrong = "The line has a NUL character in it."
 	}
-	out.text = strings.ReplaceAll(out.text, "\x00", "�") // whatever else is wrong: no text column can keep it
+	out.text = strings.ReplaceAll(out.text, "\x00", "�") // always: no text column can store it
 	return out
 }

@@ -1,12 +1,12 @@
 // Package sheet reads and writes tables as comma-separated values (RFC 4180),
 // as spreadsheets exchange them.
 //
-// It promises that one broken line costs one line: a quote that is never closed
-// does not swallow the rest of the file. It promises that what it writes is
-// never run as a formula by a spreadsheet, and that Unguard gives back every
-// cell as it was. Both ways are streams: no table is held in memory.
+// It promises that a broken line affects no other: a quote that is never closed
+// does not swallow the rest of the file. It promises that a spreadsheet never
+// runs a written cell as a formula, and that Unguard gives back every cell as it
+// was. It reads and writes streams: no table is held in memory.
 //
-// It gives cells as text and knows nothing of what they mean.
+// Cells are text; their meaning is the caller's.
 package sheet
 
 import (
@@ -22,10 +22,9 @@ import (
 // MediaType is the media type of what Writer writes.
 const MediaType = "text/csv; charset=utf-8"
 
-// formulas are the characters with which a spreadsheet takes a cell for something
-// to run, in their ordinary, full-width and small forms; controls are those that
-// some give to the cell that follows.
-// Source: OWASP, CSV Injection (recalled).
+// formulas are the first characters of cells that a spreadsheet runs, in their
+// ordinary, full-width and small forms; controls are those that some spreadsheets
+// attach to the following cell. Source: OWASP, CSV Injection (recalled).
 const (
 	formulas = "=+-@＝＋－＠﹦﹢﹣﹫"
 	controls = "\t\r\n"
@@ -35,8 +34,8 @@ const (
 var negative = regexp.MustCompile(`^-(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$`)
 
 // Guard makes a cell that no spreadsheet runs: an apostrophe goes before a cell
-// that begins like a formula, also behind spaces, quotes and characters that
-// nobody sees, and before one that begins with an apostrophe. Numbers stay.
+// that begins like a formula, also behind spaces, quotes and invisible
+// characters, and before one that begins with an apostrophe. Numbers stay.
 func Guard(cell string) string {
 	if guarded(cell) && !negative.MatchString(cell) {
 		return "'" + cell
@@ -44,7 +43,7 @@ func Guard(cell string) string {
 	return cell
 }
 
-// Unguard takes away what Guard put there.
+// Unguard removes what Guard added.
 func Unguard(cell string) string {
 	if rest, ok := strings.CutPrefix(cell, "'"); ok && guarded(rest) {
 		return rest

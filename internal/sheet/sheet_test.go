@@ -109,7 +109,7 @@ func TestAFailingSourceIsNoEnd(t *testing.T) {
 	}
 }
 
-// A broken quote in the middle of a large file costs that line and no other.
+// A broken quote in the middle of a large file affects only its own line.
 func TestABrokenQuoteInTheMiddle(t *testing.T) {
 	t.Parallel()
 	const rows, broken = 200_000, 100_000
@@ -186,7 +186,7 @@ func TestWrittenCellsComeBack(t *testing.T) {
 		width := rapid.IntRange(1, 5).Draw(t, "width")
 		rows := rapid.SliceOfN(rapid.SliceOfN(anyCell, width, width), 1, 6).Draw(t, "rows")
 		for i := range rows {
-			rows[i][0] = "row" + rows[i][0] // a row of empty cells is passed over
+			rows[i][0] = "row" + rows[i][0] // a row of empty cells is skipped
 		}
 		var out bytes.Buffer
 		w := sheet.NewWriter(&out)

@@ -72,7 +72,7 @@ const (
 
 // AdjustAnswer is how to adjust.
 type AdjustAnswer struct {
-	// Before is what is there (for Restore: what is left), and After what it becomes.
+	// Before is the mixture on hand (for Restore: what is left), and After the result.
 	Before, After Mixture
 	Basis         Basis
 	// Add is what is added; for a solvent blend, each liquid.
@@ -151,7 +151,7 @@ func (a *adjusting) unknown() (AdjustAnswer, error) {
 	return answer, nil
 }
 
-// made is what it becomes, and what of it was there.
+// made is the resulting mixture, and the part of it that was on hand.
 func (a *adjusting) made() made {
 	if a.whole == nil {
 		return made{}
@@ -182,7 +182,7 @@ func (a *adjusting) needsBasis() *fault.Fault {
 	return nil
 }
 
-// adjusting is an adjustment on its way.
+// adjusting is an adjustment in progress.
 type adjusting struct {
 	*checker
 	in     AdjustInput
@@ -195,7 +195,7 @@ type adjusting struct {
 	answer AdjustAnswer
 }
 
-// compute reads what is there and does what is asked.
+// compute reads what is on hand and computes the adjustment.
 func (a *adjusting) compute() (AdjustAnswer, error) {
 	a.s = newSystem(a.temperature("/temperature", a.in.Temperature))
 	a.before = a.s.stock(a.in.Stock, "/stock", a.checker)
@@ -255,8 +255,8 @@ func (a *adjusting) readOnHand() {
 // there is the mixture on hand.
 func (a *adjusting) there(x []float64) grams { return times(x[a.onHand], a.before.share(x)) }
 
-// add writes down so many grams of a product, rounded to the scale, and evaluates
-// what comes of it.
+// add adds amounts of products in grams, rounded to the scale, and evaluates the
+// resulting mixture.
 func (a *adjusting) add(products []product, amounts []float64, role Role, base func(x []float64) grams) {
 	s := a.s.copied()
 	at := make([]int, len(products))

@@ -118,7 +118,7 @@ func (a *adjusting) lossByTime(in LossByTime) quantity.Measured {
 
 // lostLiquids shares a loss out among the liquids, in proportion to the amount and the
 // evaporation rate of each; where a rate is not known, to the amount alone. No liquid
-// loses more than there was: what is too much goes to the others.
+// loses more than there was: the excess is shared among the others.
 func (a *adjusting) lostLiquids(there grams, loss float64) grams {
 	lost := a.s.none()
 	rates := a.rates(there)

@@ -76,7 +76,7 @@ func (a *adjusting) addedTo(in Strengthen, b product) float64 {
 	return amount
 }
 
-// beyondAdded is the fault of a target that even what is added does not reach.
+// beyondAdded is the fault of a target that the addition cannot reach, however much is added.
 func (a *adjusting) beyondAdded(basis Basis, b product) *fault.Fault {
 	x := a.s.nominal()
 	most := a.s.ratio(basis, x, b.share(x))

@@ -7,13 +7,13 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// of makes a quantity of a number that may be anything; what cannot be written is left out.
+// of makes a quantity of any number; a number that cannot be written gives the zero quantity.
 func of(x float64, unit quantity.Unit) quantity.Quantity {
 	q, _ := quantity.Of(x, unit)
 	return q
 }
 
-// mustBeSound wants finite outcomes, or faults.
+// mustBeSound fails unless the outcomes are finite or the error is a fault.
 func mustBeSound(t *testing.T, err error, outcomes ...quantity.Outcome) {
 	t.Helper()
 	if err != nil {

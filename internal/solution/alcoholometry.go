@@ -26,7 +26,7 @@ import "math"
 // The 54 coefficients, with all the digits that OIML R 22 (1975) prints on page
 // 13, as transcribed by a public research note and compared value by value with
 // four public implementations; two of those agree in every digit and the others
-// differ by slips of copying that are known.
+// differ by known copying errors.
 var (
 	ethanolA = [12]float64{
 		998.2012300,

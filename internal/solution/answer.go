@@ -10,7 +10,7 @@ const (
 	Verified Status = "verified"
 	// Computed follows from verified inputs.
 	Computed Status = "computed"
-	// Memory is recalled: nobody has seen the source yet.
+	// Memory is recalled: the source has not been read yet.
 	Memory Status = "memory"
 	// CommonPractice is a fact of the trade without a published source.
 	CommonPractice Status = "common-practice"
@@ -48,14 +48,14 @@ type Warning struct {
 	Source   Source
 }
 
-// Caution is a sentence on health and fire that stands whatever the numbers are.
+// Caution is a sentence on health and fire that does not depend on the numbers.
 type Caution struct {
 	Sentence string
 	Source   Source
 }
 
-// Advice is what every answer carries beside its numbers: the answer, the steps in the order
-// of the hands, what to look out for, and where it was all read.
+// Advice is what every answer carries beside its numbers: the answer in words, the steps in
+// working order, warnings and cautions, and sources.
 type Advice struct {
 	// Answer is what was asked for, in a sentence or two.
 	Answer   string
@@ -91,7 +91,7 @@ func (a Advice) Cited() []Source {
 	return all.Sources
 }
 
-// citeAssumptions adds the sources of what the caller left to the service.
+// citeAssumptions adds the sources of values that the caller left out.
 func (a *Advice) citeAssumptions(all []Assumption) {
 	for _, x := range all {
 		a.cite(x.Source)

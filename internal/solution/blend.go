@@ -8,7 +8,7 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// BlendInput asks what comes of mixing stocks, or how much of each to take.
+// BlendInput asks what mixing stocks gives, or how much of each to take.
 type BlendInput struct {
 	Stocks []BlendStock
 	// Fresh is fresh solvent that may be added; without shares, none.
@@ -36,7 +36,7 @@ type BlendStock struct {
 	Age quantity.Quantity
 	// Touched: a brush, or something else, was dipped into it.
 	Touched bool
-	// Certainty is how sure it is what is in it; empty is unknown.
+	// Certainty is how sure the identification of its contents is; empty is unknown.
 	Certainty Certainty
 }
 
@@ -53,7 +53,7 @@ const (
 
 var certainties = []Certainty{Documented, Analysed, Inferred, UnknownCertainty}
 
-// Objective is what the choice among many possible blends goes by.
+// Objective is what is optimised among the possible blends.
 type Objective string
 
 const (
@@ -102,7 +102,7 @@ type Use struct {
 	// Unit, Rounded: the amount to measure.
 	Unit    quantity.Unit
 	Rounded float64
-	// Left is what stays of it, g; 0 where it was not limited.
+	// Left is what remains of it, g; 0 where it was not limited.
 	Left    float64
 	Limited bool
 }
@@ -139,7 +139,7 @@ func Blend(in BlendInput) (BlendAnswer, error) {
 	return a, err
 }
 
-// blended is the answer, and how it was come to.
+// blended is the answer, with the working behind it.
 func blended(in BlendInput) (BlendAnswer, *blending, error) {
 	b := &blending{checker: &checker{}, in: in}
 	if err := b.read(); err != nil {
@@ -166,8 +166,8 @@ func (in BlendInput) firstSolvent() Solvent {
 	return in.Stocks[0].Solvent
 }
 
-// blending is a blend on its way. Products are the stocks, and last the fresh solvent
-// where one was named.
+// blending is a blend in progress. Products are the stocks, and last the fresh
+// solvent where one was named.
 type blending struct {
 	*checker
 	in       BlendInput
@@ -301,7 +301,7 @@ func (b *blending) amountOf(pointer string, q quantity.Quantity, i int) float64 
 	return w.amount / b.s.poured(x, one)
 }
 
-// checkTogether refuses what cannot stand together, and what is not said.
+// checkTogether refuses members that exclude each other, and missing ones.
 func (b *blending) checkTogether() {
 	x := b.s.nominal()
 	everythingIn := b.s.none()

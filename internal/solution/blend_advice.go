@@ -5,7 +5,7 @@ import (
 	"strings"
 )
 
-// advise says what to look out for in a blend.
+// advise adds the warnings of a blend.
 func (a *SolventBlendAnswer) advise(b SolventBlend, m blend) {
 	var open []string
 	for i, s := range m.solvents {

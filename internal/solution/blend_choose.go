@@ -9,14 +9,14 @@ import (
 	"meniscus/internal/fault"
 )
 
-// What is chosen are the grams xᵢ of each product, in a linear programme:
+// The grams xᵢ of each product are chosen by a linear programme:
 //
 //	Σ (Nᵢ − t Dᵢ) xᵢ = 0     the strength t = N/D (functional.go), per gram of product
 //	Σ Mᵢ xᵢ = M              the total, where one is wanted
 //	0 ≤ xᵢ ≤ bᵢ              what is on hand
 //
 // with the objective's costs. Ethanol and water contract: their D and M are corrected
-// by the contraction of the last solution until it stays the same.
+// by the contraction of the last solution until it no longer changes.
 
 // optimise finds the grams for the target.
 func (b *blending) optimise() error {
@@ -66,8 +66,8 @@ func (b *blending) programme(strength, total float64) programme {
 	return p
 }
 
-// contraction gives the factors by which the volumes of a blend are less than their
-// sums: of the strength's D, and of the total's M.
+// contraction gives the ratio of the volume of a blend to the sum of its parts: for
+// the strength's D, and for the total's M.
 func (b *blending) contraction(p programme, grams []float64) (d, m float64) {
 	if !b.s.contracts() || b.basis == MassFraction {
 		return 1, 1
@@ -87,7 +87,7 @@ func (b *blending) contraction(p programme, grams []float64) (d, m float64) {
 	return d, m
 }
 
-// mix is the mixture of so many grams of each product.
+// mix is the mixture of the given grams of each product.
 func (b *blending) mix(x, grams []float64) grams {
 	g := b.s.none()
 	for i, product := range b.products {
@@ -143,7 +143,7 @@ func (b *blending) best(p programme) ([]float64, error) {
 	return p.solve(b.costs(p))
 }
 
-// costs of one gram of each product, to be made least.
+// costs of one gram of each product, to be minimised.
 func (b *blending) costs(p programme) []float64 {
 	c := make([]float64, len(b.products))
 	stocks := len(b.in.Stocks)
@@ -170,8 +170,8 @@ func (b *blending) costs(p programme) []float64 {
 	return c
 }
 
-// oldestFirst uses as much as possible of the oldest, keeps that, and goes on to the
-// next. Stocks of unknown age come last.
+// oldestFirst uses as much as possible of the oldest, fixes that amount, and goes on
+// to the next. Stocks of unknown age come last.
 func (b *blending) oldestFirst(p programme) ([]float64, error) {
 	p.forced, p.upper = slices.Clone(p.forced), slices.Clone(p.upper)
 	var x []float64
@@ -184,7 +184,7 @@ func (b *blending) oldestFirst(p programme) ([]float64, error) {
 		next, err := p.solve(c)
 		if err != nil {
 			if x != nil {
-				return x, nil // what is left is decided to within rounding
+				return x, nil // the rest is determined to within rounding
 			}
 			return nil, err
 		}

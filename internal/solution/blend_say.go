@@ -40,8 +40,8 @@ func (b *blending) answer() (BlendAnswer, error) {
 	return a, b.faults.Err()
 }
 
-// exact describes the blend as computed. What is all used goes in as it is on hand,
-// with the uncertainty of that amount.
+// exact describes the blend as computed. A stock that is all used goes in with the
+// amount on hand and its uncertainty.
 func (b *blending) exact() Mixture {
 	s := b.s.copied()
 	taken := make([]func(x []float64) float64, len(b.products))
@@ -100,7 +100,7 @@ func (b *blending) asRounded(uses []Use) Mixture {
 		if uses[i].Rounded > 0 {
 			u = instrument.standard("/instruments", uses[i].Rounded, b.checker)
 		}
-		if u == 0 && b.forced[i] { // nobody measures it again: it is as sure as what is on hand
+		if u == 0 && b.forced[i] { // not measured again: it has the uncertainty of the amount on hand
 			u = uses[i].Rounded * b.doubt[i]
 		}
 		at[i] = s.measure(name, uses[i].Unit, quantity.Measured{Value: uses[i].Rounded, Standard: u})
@@ -122,7 +122,7 @@ func (b *blending) asRounded(uses []Use) Mixture {
 	})
 }
 
-// alligation is the ratio of two stocks, where they and nothing else are used.
+// alligation is the ratio of two stocks, where only those two are used.
 func (b *blending) alligation() *Alligation {
 	if !b.targeted || len(b.in.Stocks) != 2 || b.grams[0] == 0 || b.grams[1] == 0 ||
 		(len(b.grams) > 2 && b.grams[2] != 0) {

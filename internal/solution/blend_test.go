@@ -57,7 +57,7 @@ func TestBlendObjectives(t *testing.T) {
 	within(t, "least waste: weak, mL", a.Uses[1].Millilitres, 400.0/3, 1e-6)
 }
 
-// Five stocks chosen by age: the oldest is emptied as far as the target allows.
+// Five stocks chosen by age: as much of the oldest is used as the target allows.
 func TestBlendOldestFirst(t *testing.T) {
 	t.Parallel()
 	in := BlendInput{Fresh: Pure(liquidAcetone()), Strength: Per100("10", MassPerSolutionVolume),
@@ -294,7 +294,7 @@ func sum(x []float64) float64 {
 	return s
 }
 
-// Forty stocks at once, by every objective: what comes out is what was asked.
+// Forty stocks at once, by every objective: the result has the strength and total asked for.
 func TestBlendOfFortyStocks(t *testing.T) {
 	t.Parallel()
 	in := BlendInput{Fresh: Pure(liquidAcetone()), Strength: Per100("8", MassPerSolutionVolume),
@@ -317,9 +317,9 @@ func TestBlendOfFortyStocks(t *testing.T) {
 	}
 }
 
-// Jars are poured together, and each is known as well as its scale shows. A reading
-// on a scale of step d has u = d/√12 (JCGM 100:2008, 4.3.7); with w = Σ mᵢwᵢ/Σ mᵢ and
-// M = Σ mᵢ, ∂w/∂mᵢ = (wᵢ − w)/M, and u²(w) = Σ (∂w/∂mᵢ)² u²(mᵢ) (equation 10).
+// Jars are poured together, and each amount has the uncertainty of its scale. A
+// reading on a scale of step d has u = d/√12 (JCGM 100:2008, 4.3.7); with w = Σ mᵢwᵢ/Σ
+// mᵢ and M = Σ mᵢ, ∂w/∂mᵢ = (wᵢ − w)/M, and u²(w) = Σ (∂w/∂mᵢ)² u²(mᵢ) (equation 10).
 func TestABlendKnowsWhatIsOnHandAsWellAsItWasRead(t *testing.T) {
 	t.Parallel()
 	jar := func(percent, grams string, step string) BlendStock {
@@ -354,8 +354,8 @@ func TestABlendKnowsWhatIsOnHandAsWellAsItWasRead(t *testing.T) {
 	within(t, "u(M), g", whole.Exact.Mass.Standard, math.Sqrt(third*5), 1e-6)
 }
 
-// A volume on hand that is known to 1 mL is known as well in grams: u(m)/m = u(V)/V
-// (JCGM 100:2008, 5.1.6), for what does not mix on the way.
+// A volume on hand keeps its relative uncertainty in grams: u(m)/m = u(V)/V (JCGM
+// 100:2008, 5.1.6), as long as nothing else is mixed in.
 func TestAVolumeOnHandIsKnownAsWellInGrams(t *testing.T) {
 	t.Parallel()
 	k := blendStock("jar", "10", "200 mL")

@@ -4,8 +4,8 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// What amounts may be. The ends are far outside a bench and a store room; they keep
-// slips of the pen and absurd numbers out.
+// Ranges of amounts. The ends are far outside any bench or store room; they exclude
+// typing errors and absurd numbers.
 var (
 	massSpan   = span{0, 1e6, true} // g: up to a tonne
 	volumeSpan = span{0, 1e6, true} // mL: up to a cubic metre
@@ -13,14 +13,14 @@ var (
 	celsiusSpan = span{0, 40, false}
 )
 
-// merge takes in an error that is a fault.
+// merge adds an error to the faults.
 func (c *checker) merge(pointer string, err error) {
 	if rest := c.faults.Merge(pointer, err); rest != nil {
 		c.faults.Add("not-computable", pointer, "This cannot be computed with these values.")
 	}
 }
 
-// refuseSetting refuses to dilute what reacts or sets.
+// refuseSetting refuses to dilute a component that reacts or sets.
 func (c *checker) refuseSetting(pointer string, component Component) {
 	if component.Sets != "" {
 		c.faults.Add("reacts", pointer,

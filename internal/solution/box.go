@@ -114,7 +114,7 @@ func grown(k, t float64) float64 {
 }
 
 // grownTwice is the integral of grown from 0 to t: (t - (1 - e^(-kt))/k)/k, and
-// t²/2 where k = 0. The series takes over where the difference would cancel.
+// t²/2 where k = 0. The series is used where the difference would cancel.
 func grownTwice(k, t float64) float64 {
 	if x := k * t; x < 1e-3 {
 		return t * t * (1./2 - x/6 + x*x/24 - x*x*x/120)
@@ -123,7 +123,7 @@ func grownTwice(k, t float64) float64 {
 }
 
 // grownSlope is (grown(a,t) - grown(b,t))/(b - a), the divided difference of a
-// smooth function; where a and b are nearly equal its derivative takes over.
+// smooth function; where a and b are nearly equal its derivative is used.
 func grownSlope(a, b, t float64) float64 {
 	if math.Abs(a-b) > 1e-4*math.Max(a, b) {
 		return (grown(a, t) - grown(b, t)) / (b - a)
@@ -136,7 +136,7 @@ func grownSlope(a, b, t float64) float64 {
 }
 
 // highest finds the largest value of f between a and b: the best of a grid, then
-// a golden-section search around it. f has one hump there.
+// a golden-section search around it. f has one maximum there.
 func highest(a, b float64, f func(float64) float64) float64 {
 	best, at := f(a), a
 	if b <= a {

@@ -100,7 +100,7 @@ func integrate(b box, source func(float64) float64, c, until, breakAt float64) (
 	return c, dose
 }
 
-// The peak of a drying release is where its formula says.
+// The peak of a drying release is at the time that its formula gives.
 func TestDryingPeak(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(rt *rapid.T) {

@@ -50,8 +50,8 @@ type BufferSalt struct {
 	Note             string
 }
 
-// inForm gives the mass of a hydrate that holds as much salt as so many grams of
-// another form: g₂ = g₁ (M + n₂ M_w)/(M + n₁ M_w).
+// inForm gives the mass of a hydrate that holds as much salt as the given grams
+// of another form: g₂ = g₁ (M + n₂ M_w)/(M + n₁ M_w).
 func inForm(grams, molarMass float64, from, to Hydrate) float64 {
 	return grams * (molarMass + waters[to]*massWater) / (molarMass + waters[from]*massWater)
 }
@@ -74,7 +74,7 @@ func (b PhosphateBuffer) check(c *checker) {
 	}
 }
 
-// salts gives what to weigh for so many litres.
+// salts gives what to weigh for a number of litres.
 func (b PhosphateBuffer) salts(litres float64) []BufferSalt {
 	dibasic := b.Dibasic
 	if dibasic == "" {

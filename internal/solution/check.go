@@ -7,8 +7,8 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// checker reads quantities out of a request, gathers every fault with its
-// pointer, and goes on with harmless numbers, so that all faults are found at once.
+// checker reads quantities from a request and gathers every fault with its pointer.
+// After a fault it continues with a valid value, so that all faults are found at once.
 type checker struct {
 	faults fault.List
 }
@@ -16,7 +16,7 @@ type checker struct {
 // span is the range that a quantity may lie in, in the unit that it is read in.
 type span struct {
 	low, high float64
-	// openLow: the low end itself is not allowed ("more than 0").
+	// openLow excludes the low end itself ("more than 0").
 	openLow bool
 }
 
@@ -38,7 +38,7 @@ func (s span) said(unit quantity.Unit) string {
 // number writes a limit or a result with up to four significant digits.
 func number(x float64) string { return quantity.Digits(x, 4) }
 
-// about writes an estimate with the two digits that it deserves.
+// about writes an estimate with two significant digits.
 func about(x float64) string { return quantity.Digits(x, 2) }
 
 // need reads a quantity in a unit and checks its range.
@@ -62,7 +62,7 @@ func (c *checker) need(pointer string, q quantity.Quantity, unit quantity.Unit, 
 	return m
 }
 
-// maybe is need for a quantity that may be left out; the default is then exact.
+// maybe is like need, for a quantity that may be left out; the default is then exact.
 func (c *checker) maybe(pointer string, q quantity.Quantity, unit quantity.Unit, allowed span,
 	otherwise float64) quantity.Measured {
 	if q.IsZero() {
@@ -71,7 +71,7 @@ func (c *checker) maybe(pointer string, q quantity.Quantity, unit quantity.Unit,
 	return c.need(pointer, q, unit, allowed)
 }
 
-// harmless is a value inside the range, to go on with after a fault.
+// harmless is a value inside the range, to continue with after a fault.
 func harmless(s span) float64 {
 	if s.openLow {
 		return s.high
@@ -87,7 +87,7 @@ func fahrenheitHint(unit quantity.Unit, value float64, allowed span) string {
 	return ""
 }
 
-// finite tells whether every number may leave the package.
+// finite tells whether no number is NaN or infinite.
 func finite(numbers ...float64) bool {
 	for _, x := range numbers {
 		if math.IsNaN(x) || math.IsInf(x, 0) {

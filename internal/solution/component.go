@@ -27,8 +27,8 @@ type Density struct {
 // Known tells whether a density was given.
 func (d Density) Known() bool { return d.Value > 0 }
 
-// Component is what the arithmetic has to know of one substance. Looking these
-// values up is the caller's part.
+// Component is what the arithmetic needs to know of one substance. The caller
+// looks these values up.
 type Component struct {
 	ID   string
 	Name string // as a sentence says it: "acetone"
@@ -37,8 +37,8 @@ type Component struct {
 	// Density is the density of the substance itself: of a resin the true density
 	// of the solid, never the bulk density of pellets or powder.
 	Density Density
-	// Sets is empty for what merely dissolves. For what reacts or sets (a two-part
-	// resin, plaster) it says how, and such a component is never diluted.
+	// Sets says how a component reacts or sets (a two-part resin, plaster); such a
+	// component is never diluted. It is empty for one that dissolves.
 	Sets string
 	// Ethanol is the mass fraction of ethanol in a liquid of ethanol and water: 1
 	// for ethanol, 0 for water, 0.939 for 96 % by volume; nil for everything else.

@@ -7,7 +7,7 @@ import (
 	"meniscus/internal/fault"
 )
 
-// Verdict is what a container stands of a solvent.
+// Verdict is how well a container withstands a solvent.
 type Verdict string
 
 // The verdicts, from what was printed or recalled for about 20 °C.
@@ -18,8 +18,8 @@ const (
 	UnknownContainer Verdict = "unknown"
 )
 
-// harm orders verdicts for the worst of several: a part that nothing is known of
-// may be any of them, so it outweighs a limited one but hides no unsuitable one.
+// harm orders verdicts to find the worst of several. A part that nothing is known
+// of may have any verdict, so it ranks between limited and unsuitable.
 func (v Verdict) harm() int {
 	return slices.Index([]Verdict{Satisfactory, Limited, UnknownContainer, Unsuitable}, v)
 }
@@ -30,11 +30,11 @@ type KnownBy string
 const (
 	// Read: a source that was read names the solvent.
 	Read KnownBy = "read"
-	// ReadClass: a source that was read names only the class of the solvent, or a near relative.
+	// ReadClass: a source that was read names only the class of the solvent, or a related solvent.
 	ReadClass KnownBy = "read-class"
 	// FromMemory: class knowledge, recalled; no chart was read.
 	FromMemory KnownBy = "memory"
-	// NotKnown: nothing is held.
+	// NotKnown: there is no rating.
 	NotKnown KnownBy = ""
 )
 
@@ -283,7 +283,7 @@ func (v PartVerdict) decisive() string {
 	return ""
 }
 
-// advise says what to look out for.
+// advise adds warnings and cautions.
 func (a *ContainerAnswer) advise(c ContainerQuestion) {
 	for _, part := range a.Parts {
 		a.advisePart(part)

@@ -83,7 +83,7 @@ func TestJudgeContainer(t *testing.T) {
 	}
 }
 
-// What is not stated is asked for, and recalled knowledge never reads like a promise.
+// Missing details are asked for, and a recalled verdict is never worded as certain.
 func TestContainerSaysWhatItDoesNotKnow(t *testing.T) {
 	t.Parallel()
 	a := judge(t, ContainerQuestion{Solvents: []string{"acetone"}, Parts: []ContainerPart{part(Body, glass)}})

@@ -42,9 +42,9 @@ func (a *alcoholGroup) contraction(celsius float64) float64 {
 type VolumeModel struct {
 	Name     string // stable, in kebab-case
 	Sentence string
-	// LargestError is the largest error in the volume that is known of, in per cent
-	// of it; 0 where none is known. With a sign when it is one-sided: negative means
-	// that the mixture fills less than computed.
+	// LargestError is the largest known error of the volume, in per cent of it; 0
+	// where none is known. It has a sign when it is one-sided: negative means that
+	// the mixture fills less than computed.
 	LargestError float64
 	Source       Source
 }
@@ -93,8 +93,8 @@ type contracting struct {
 	Contraction
 }
 
-// contractionsIn lists what is known of the pairs of liquids in a mixture, but for
-// ethanol and water, which have a model.
+// contractionsIn lists the known contractions of pairs of liquids in a mixture,
+// except ethanol and water, which have a model.
 func (s *system) contractionsIn(g grams) []contracting {
 	var all []contracting
 	for i, m := range g {
@@ -112,7 +112,7 @@ func (s *system) contractionsIn(g grams) []contracting {
 	return all
 }
 
-// known gives the contractions of a pair, from whichever carries them.
+// known gives the contractions of a pair, from the component that carries them.
 func known(a, b Component) []Contraction {
 	var all []Contraction
 	for _, c := range a.Contractions {

@@ -6,7 +6,7 @@ package solution
 func waterDensity(celsius float64) float64 { return ethanolWaterDensity(0, celsius) / 1000 }
 
 // densityRatio is ρ(t)/ρ(20 °C) of a component: of ethanol and water by OIML R 22, of
-// other liquids as they carry it. Solids, and liquids that do not, keep their density.
+// other liquids as they carry it. Solids, and liquids without a ratio, keep their density.
 func densityRatio(c Component, celsius float64) float64 {
 	if c.Ethanol != nil {
 		return ethanolWaterDensity(*c.Ethanol, celsius) / ethanolWaterDensity(*c.Ethanol, referenceCelsius)

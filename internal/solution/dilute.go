@@ -18,7 +18,7 @@ type DiluteInput struct {
 	MadeUpTo, Added quantity.Quantity
 	// Amount is how much is made. With MadeUpTo and Added it is the amount on hand.
 	Amount Wanted
-	// Leftover is stock that is left: how far does it go? Left out is not asked.
+	// Leftover is stock that is left, to find how far it goes; left out is not asked.
 	Leftover    quantity.Quantity
 	Container   *Container
 	Instruments Instruments
@@ -61,8 +61,8 @@ func Dilute(in DiluteInput) (DiluteAnswer, error) {
 	return a, err
 }
 
-// diluted is the answer, and what it is made of. Tolerant, it answers what does not
-// depend on densities that are not known.
+// diluted is the answer, and what it is made of. If tolerant, it answers what does
+// not depend on unknown densities.
 func diluted(in DiluteInput, tolerant bool) (DiluteAnswer, made, error) {
 	d := diluting{mixing: mixing{checker: &checker{}, role: StockRole, stockBasis: in.Stock.Strength.Basis,
 		s: &system{tolerant: tolerant}}, in: in}
@@ -91,7 +91,7 @@ func diluteUnknown(in DiluteInput) (DiluteAnswer, error) {
 	return a, nil
 }
 
-// diluting is a dilution on its way.
+// diluting is a dilution in progress.
 type diluting struct {
 	mixing
 	in DiluteInput
@@ -176,8 +176,8 @@ func (d *diluting) follow() {
 	}
 }
 
-// madeTo gives the strength, g per mL at 20 °C, of so many millilitres of stock made up
-// to a volume.
+// madeTo gives the strength, g per mL at 20 °C, of a volume of stock made up to a
+// finished volume.
 func (d *diluting) madeTo(x []float64, finished, stock float64) float64 {
 	a := d.a.share(x)
 	return stock / d.s.poured(x, a) * d.s.solids(a) / finished * d.standardVolume(x, a, finished, stock)
@@ -221,7 +221,7 @@ func (k Stock) ownSolvent() Solvent {
 	return k.Solvent
 }
 
-// answer writes it all down.
+// answer assembles the answer.
 func (d *diluting) answer() (DiluteAnswer, error) {
 	a := DiluteAnswer{Basis: d.basis, Stock: d.s.describe(d.a.share)}
 	a.Target, a.Main, a.ByWeight = d.recipes()
@@ -311,21 +311,21 @@ func (d *diluting) leftover() *Leftover {
 	return &l
 }
 
-// Rule is the rule that strength times amount stays the same, C₁V₁ = C₂V₂, held
-// against what really comes out.
+// Rule compares the rule that strength times amount stays the same, C₁V₁ = C₂V₂,
+// with the actual result.
 type Rule struct {
 	// Holds tells whether it is true for this basis and this measure.
 	Holds bool
-	// Predicts is the strength that the rule expects of these amounts, and Gives what
-	// they really give, in the unit of the basis; both 0 where it cannot be said.
+	// Predicts is the strength that the rule predicts for these amounts, and Gives
+	// the actual one, in the unit of the basis; both 0 where unknown.
 	Predicts, Gives float64
 	Unit            quantity.Unit
 	Sentence        string
 }
 
-// rule holds the simple rule against the dilution. For a target in parts it is held
-// on the basis that the stock's strength was said in; otherwise on the target's own.
-// The rule takes c₂/c₁ of the finished volume as stock and fills up to it.
+// rule compares the simple rule with the dilution. For a target in parts the basis
+// is that of the stock's strength; otherwise the target's own. The rule takes c₂/c₁
+// of the finished volume as stock and fills up to it.
 func (d *diluting) rule() Rule {
 	basis := d.basis
 	if basis == PartsByVolume || basis == PartsByMass {
@@ -350,7 +350,7 @@ func (d *diluting) rule() Rule {
 	return r
 }
 
-// givenByRule is the strength that the amounts of the rule really give.
+// givenByRule is the actual strength of the amounts that the rule gives.
 func (d *diluting) givenByRule(basis Basis, x []float64) float64 {
 	a, b := d.a.share(x), d.b.share(x)
 	share := d.t

@@ -16,9 +16,9 @@ func mustDilute(t *testing.T, in DiluteInput) DiluteAnswer {
 }
 
 // One part to three at each basis: 5 in the finished volume (common practice); on the
-// other bases the rule is held against what comes out. Of 20 to 100 mL of acetone, 1
-// mL holds 0.17037 g in 0.85185 mL of acetone; with 3 mL more that is 0.17037 to
-// 3.85185 mL, 4.4230 to each 100.
+// other bases the rule is compared with the result. Of 20 to 100 mL of acetone, 1 mL
+// holds 0.17037 g in 0.85185 mL of acetone; with 3 mL more that is 0.17037 to 3.85185
+// mL, 4.4230 to each 100.
 func TestDiluteHoldsTheRuleAgainstTheBasis(t *testing.T) {
 	t.Parallel()
 	parts := Strength{Basis: PartsByVolume, Parts: [2]quantity.Decimal{quantity.MustDecimal("1"),
@@ -100,7 +100,7 @@ func TestDiluteLeftover(t *testing.T) {
 	}
 }
 
-// Another solvent is said, and is counted.
+// Another solvent is named in the answer, and counted.
 func TestDiluteWithAnotherSolvent(t *testing.T) {
 	t.Parallel()
 	a := mustDilute(t, DiluteInput{
@@ -143,7 +143,7 @@ func TestConvertUnknownBasis(t *testing.T) {
 	}
 }
 
-// A bare number's readings where some are not possible: 110 is none by mass.
+// A bare number with impossible readings: 110 cannot be by mass.
 func TestReadingsSayWhatIsNotPossible(t *testing.T) {
 	t.Parallel()
 	possible := map[Basis]bool{}
@@ -251,8 +251,8 @@ func TestSeveralUnknownStocks(t *testing.T) {
 	within(t, "lowest", b.Ranges[0].Lowest, (16.87+8.16)/2, 0.01)
 	within(t, "highest", b.Ranges[0].Highest, (23+11.5)/2, 1e-9)
 
-	// In a solvent heavier than water the order of the readings is another one, so that
-	// no one reading of both is the end.
+	// In a solvent heavier than water the readings have another order, so that the ends
+	// of the range are not readings on one basis.
 	dense := unknown("10")
 	dense.Solvent = Pure(Component{ID: "heavy", Name: "heavy solvent", Phase: Liquid,
 		Density: Density{Measured: quantity.Exactly(1.33)}})

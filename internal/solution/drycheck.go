@@ -87,7 +87,7 @@ func DryCheck(in DryCheckInput) (DryCheckAnswer, error) {
 	return d.answer()
 }
 
-// drying is a dry-check on its way.
+// drying is a dry-check in progress.
 type drying struct {
 	*checker
 	in             DryCheckInput
@@ -179,7 +179,7 @@ func (d *drying) measured(pointer string, q quantity.Quantity, g gauge) quantity
 	return m
 }
 
-// checkDensities refuses what cannot be answered without them.
+// checkDensities refuses questions that cannot be answered without the densities.
 func (d *drying) checkDensities() {
 	if len(d.faults) > 0 {
 		return
@@ -214,7 +214,7 @@ func (d *drying) mixture(r float64) func(x []float64) grams {
 	}
 }
 
-// answer writes it down.
+// answer assembles the answer.
 func (d *drying) answer() (DryCheckAnswer, error) {
 	a := DryCheckAnswer{Reading: d.describe(0), Lowest: d.describe(d.retained)}
 	a.Solids = quantity.Propagate(d.s.inputs, func(x []float64) float64 { return d.s.solids(d.mixture(0)(x)) })
@@ -230,8 +230,8 @@ func (d *drying) answer() (DryCheckAnswer, error) {
 	return a, d.faults.Err()
 }
 
-// describe gives the portion on every basis. Weighed and measured both, the volume is
-// the one that was measured, and the sum of the volumes plays no part.
+// describe gives the portion on every basis. If it was both weighed and measured, its
+// volume is the one measured, not the sum of the volumes.
 func (d *drying) describe(r float64) Mixture {
 	m := d.s.describe(d.mixture(r))
 	if d.mass < 0 || d.volume < 0 {

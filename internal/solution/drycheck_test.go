@@ -82,7 +82,7 @@ func TestDryCheckByMassAndVolume(t *testing.T) {
 	within(t, "u of the residue", a.Solids.Standard, 0.01/(2*math.Sqrt(3))*math.Sqrt2, 1e-12)
 }
 
-// What was weighed in is found again.
+// The strength of a mixture is found again from its dried portion.
 func TestDryCheckFindsWhatWasMade(t *testing.T) {
 	t.Parallel()
 	made := mustMakeUp(t, MakeUpInput{

@@ -23,7 +23,7 @@ func (r SpiritRecipe) steps(a *Advice, celsius float64) {
 	}
 }
 
-// advise says what the answer rests on.
+// advise adds the warnings and sources of the answer.
 func (a *EthanolWaterAnswer) advise(c *spiritChecker) {
 	a.cite(alcoholSource)
 	if c.temperature < 0 && c.weakest < 0.4 {

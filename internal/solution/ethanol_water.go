@@ -25,7 +25,7 @@ type SpiritProperties struct {
 	Strength    *Strength
 	Density     quantity.Quantity
 	Temperature quantity.Quantity
-	// Volume at the temperature, to be told at the reference; may be left out.
+	// Volume at the temperature, to be converted to the reference; may be left out.
 	Volume quantity.Quantity
 }
 
@@ -68,7 +68,7 @@ type SpiritState struct {
 	VolumeAtRef, Ethanol *quantity.Outcome
 }
 
-// SpiritMixture is what comes of pouring together.
+// SpiritMixture is the result of pouring together.
 type SpiritMixture struct {
 	ByMass, ByVolume quantity.Outcome // %
 	Mass             quantity.Outcome // g
@@ -83,7 +83,7 @@ type SpiritRecipe struct {
 	WaterVolume, WaterMass       quantity.Outcome
 	FinishedVolume, FinishedMass quantity.Outcome
 	Contraction                  quantity.Outcome // % of the volumes measured
-	// IfVolumesAdded is the water, mL, that adding up volumes would have told.
+	// IfVolumesAdded is the water, mL, that adding volumes would have given.
 	IfVolumesAdded float64
 }
 
@@ -126,7 +126,7 @@ func ComputeEthanolWater(e EthanolWater) (EthanolWaterAnswer, error) {
 }
 
 // spiritChecker reads strengths and temperatures of ethanol and water. It keeps
-// the strengths and temperatures that it met for the warnings.
+// the lowest strength and temperature for the warnings.
 type spiritChecker struct {
 	checker
 	reference   float64
@@ -135,7 +135,7 @@ type spiritChecker struct {
 	weakest     float64 // mass fraction
 }
 
-// at is where what is asked stands in the request.
+// at is the pointer to the question in the request.
 func (e EthanolWater) at() string {
 	switch {
 	case e.Properties != nil:
@@ -330,7 +330,7 @@ func (c *spiritChecker) density(q quantity.Quantity) int {
 func (c *spiritChecker) fromDensity(rho, celsius int) massFraction {
 	x := values(c.inputs)
 	light, heavy := gramsPerML(1, x[celsius]), gramsPerML(0, x[celsius])
-	// The tables round to 0.01 kg/m³; a density that far outside is the end itself.
+	// The tables round to 0.01 kg/m³; a density outside by no more than that is taken for the end.
 	const rounding = 1e-5
 	if x[rho] < light-rounding || x[rho] > heavy+rounding {
 		c.faults.Add("density-out-of-range", "/properties/density",
@@ -345,7 +345,7 @@ func (c *spiritChecker) fromDensity(rho, celsius int) massFraction {
 
 // temperatureOf is the temperature at which a strength has a density. Water and
 // weak mixtures are densest above their freezing point, so that there may be two:
-// then neither is chosen.
+// then a fault asks which.
 func (c *spiritChecker) temperatureOf(p massFraction, rho int) func(x []float64) float64 {
 	x := values(c.inputs)
 	found := ethanolTemperaturesOfDensity(1000*x[rho], p(x))

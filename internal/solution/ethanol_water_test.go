@@ -81,7 +81,7 @@ func TestDilutionTable(t *testing.T) {
 	}
 }
 
-// Dilutions that others published.
+// Published dilutions.
 func TestSpiritDilutionsAsPublished(t *testing.T) {
 	t.Parallel()
 	// 27 CFR 30.66: 100 gal of 112 proof (56 %) to 100 proof (50 %) at 60 °F takes
@@ -218,8 +218,8 @@ func TestSpiritProperties(t *testing.T) {
 	}
 }
 
-// Mass of ethanol and of everything is conserved, and diluting in two steps is the
-// same as in one.
+// The mass of ethanol and the total mass are conserved, and diluting in two steps
+// is the same as in one.
 func TestSpiritDilutionConserves(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(rt *rapid.T) {
@@ -300,8 +300,8 @@ func TestSpiritWarnings(t *testing.T) {
 	}
 }
 
-// The uncertainty of a dilution follows the strengths; an uncertain stock matters
-// most where nothing else is.
+// The uncertainty of a dilution follows from that of the strengths; an uncertain
+// stock dominates where everything else is exact.
 func TestSpiritUncertainty(t *testing.T) {
 	t.Parallel()
 	stock := byVolume("96")

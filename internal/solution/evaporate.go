@@ -30,7 +30,7 @@ func molarVolume(celsius, kilopascal float64) float64 {
 // mass M (g/mol) in air whose mole takes v litres: ppm = 1000 c v/M.
 func ppmOf(c, molarMass, v float64) float64 { return 1000 * c * v / molarMass }
 
-// gramsPerM3 is ppmOf turned round: c = ppm M/(1000 v).
+// gramsPerM3 is the inverse of ppmOf: c = ppm M/(1000 v).
 func gramsPerM3(ppm, molarMass, v float64) float64 { return ppm * molarMass / (1000 * v) }
 
 // limitFactor is the mg/m³ in one ppm by the convention at 25 °C: M/24.45.
@@ -85,7 +85,7 @@ type VapourPressure struct {
 	At20, At25 float64 // kPa; 0 if not known
 }
 
-// how a vapour pressure was found.
+// pressureBasis is how a vapour pressure was found.
 type pressureBasis int
 
 const (
@@ -98,9 +98,9 @@ const (
 // nearTable is how far from 20 to 25 °C the two tabulated values are trusted, K.
 const nearTable = 5
 
-// at gives the vapour pressure in kPa and how it was found. The fitted equation
-// is used inside its range; near 20 and 25 °C the tabulated values; elsewhere
-// whichever is at hand, as a rough figure. Two values give a line of ln p against
+// at gives the vapour pressure in kPa and how it was found. The fitted equation is
+// used inside its range; near 20 and 25 °C the tabulated values; elsewhere
+// whichever is available, as a rough figure. Two values give a line of ln p against
 // 1/T (Clausius and Clapeyron, the heat of vaporisation taken as constant).
 func (v VapourPressure) at(celsius float64) (float64, pressureBasis) {
 	var equation float64

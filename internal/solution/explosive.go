@@ -30,7 +30,7 @@ func (s scene) explosiveShare(air []levels) (share float64) {
 	return share
 }
 
-// explosive sets beside the shares the limit of the mixture, and what is left out.
+// explosive adds to the shares the limit of the mixture, and the solvents without a limit.
 func (s scene) explosive(air []SolventInAir, shares [2]quantity.Outcome) Explosive {
 	e := Explosive{Room: shares[0], Near: shares[1]}
 	var sum, parts float64

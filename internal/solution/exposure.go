@@ -24,7 +24,7 @@ type VapourAnswer struct {
 	Advice
 }
 
-// Assumption is a number that the caller left to the service.
+// Assumption is a value that the caller left out and the service assumes.
 type Assumption struct {
 	Name   string
 	Value  float64

@@ -8,7 +8,7 @@ import (
 )
 
 // Formaldehyde asks how to dilute a formaldehyde stock ("formalin", about 37 % by
-// mass) to a working strength. Two numbers go by the same words: "10 % formalin"
+// mass) to a working strength. A strength can mean two things: "10 % formalin"
 // counts the stock as supplied, and holds about 4 g of formaldehyde in 100 mL.
 type Formaldehyde struct {
 	Stock  FormaldehydeStock
@@ -259,8 +259,8 @@ func (f Formaldehyde) tooStrong(inputs []quantity.Input) error {
 //	formaldehyde c g/mL:  V_s = c V/(w ρ)
 //	by mass w₂:           m_s = w₂ m/w,  V_s = m_s/ρ
 //
-// Made up to a mark, no volume has to add up; the water by difference of volumes
-// is for the measuring jug.
+// Making up to a mark needs no additive volumes; the water by difference of
+// volumes is an approximate amount to measure out.
 func (a *FormaldehydeAnswer) amounts(inputs []quantity.Input, f Formaldehyde) {
 	volume := func(x []float64) float64 {
 		switch {

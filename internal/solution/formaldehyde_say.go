@@ -45,7 +45,7 @@ func (a *FormaldehydeAnswer) round(inputs []quantity.Input, f Formaldehyde, g ga
 	a.AsRounded = r
 }
 
-// advise says how to do it, and what it does to people.
+// advise adds the steps, and the hazards to people.
 func (a *FormaldehydeAnswer) advise(f Formaldehyde, g gauges) {
 	a.cite(formalinSheet)
 	if a.PerVolume != nil {
@@ -73,7 +73,7 @@ func (a *FormaldehydeAnswer) advise(f Formaldehyde, g gauges) {
 	)
 }
 
-// steps are what the hands do: water and salts first, the stock into them, the label.
+// steps are in working order: water and salts first, the stock into them, the label.
 func (a *FormaldehydeAnswer) steps(f Formaldehyde, g gauges) []string {
 	r := a.AsRounded
 	byMass := r.StockUnit == quantity.Gram

@@ -91,7 +91,7 @@ func TestBufferSaltsAsPublished(t *testing.T) {
 	}
 }
 
-// The formaldehyde in the stock that is measured is the formaldehyde asked for.
+// The measured stock holds as much formaldehyde as the finished solution asked for.
 func TestFormaldehydeIsConserved(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(rt *rapid.T) {
@@ -113,7 +113,7 @@ func TestFormaldehydeIsConserved(t *testing.T) {
 		if got := a.StockVolume.Value * rho * w; math.Abs(got-want) > 1e-9*want {
 			rt.Errorf("formaldehyde: got %g g, want %g", got, want)
 		}
-		// By mass: the same, in grams of grams.
+		// By mass: the same, in grams per gram.
 		a, err = ComputeFormaldehyde(Formaldehyde{Stock: stock,
 			Target: FormaldehydeTarget{ByMass: quantity.New("4", quantity.Percent)}, Amount: quantity.New("500", "g")})
 		if err != nil {
@@ -204,8 +204,8 @@ func TestFormalinAskedInOtherWords(t *testing.T) {
 	}
 }
 
-// What the instruments show, and what that gives: 99.8 mL by a 5 mL cylinder is 100 mL, and
-// 4.007 g in 100 mL for the 4 that were asked.
+// The amounts as the instruments show them, and the strength that they give: 99.8 mL by a 5
+// mL cylinder is 100 mL, and 4.007 g in 100 mL for the 4 that were asked.
 func TestFormalinRounded(t *testing.T) {
 	t.Parallel()
 	f := Formaldehyde{Stock: stock37("1.083"),

@@ -18,7 +18,7 @@ import "math"
 //	N(a) + β N(b) = t (D(a) + β D(b)),   β = (N(a) − t D(a)) / (t D(b) − N(b))
 //
 // which is alligation, on every basis. C₁V₁ = C₂V₂ is the case of N(b) = 0 on a
-// basis whose D is the volume that is measured, and holds on no other.
+// basis whose D is the measured volume, and holds only there.
 
 // upper is N of a basis.
 func (s *system) upper(b Basis, x []float64, g grams) float64 {
@@ -47,7 +47,7 @@ func (s *system) ratio(b Basis, x []float64, g grams) float64 {
 
 // diluent gives β, the grams of b to each gram of a that bring the mixture to the
 // ratio t; negative or infinite where no amount does. Where volumes contract (ethanol
-// with water) the closed form is only the start.
+// with water) the closed form is only the first approximation.
 func (s *system) diluent(basis Basis, t float64, x []float64, a, b grams) float64 {
 	short := s.upper(basis, x, a) - t*s.lower(basis, x, a)
 	gain := t*s.lower(basis, x, b) - s.upper(basis, x, b)

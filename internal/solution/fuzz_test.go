@@ -7,7 +7,7 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// decimals reads texts as decimals, or tells that one is none.
+// decimals reads texts as decimals; false if one is not.
 func decimals(texts ...string) ([]quantity.Decimal, bool) {
 	var all []quantity.Decimal
 	for _, text := range texts {
@@ -27,8 +27,8 @@ func wantFaultOrNil(t *testing.T, err error) {
 	}
 }
 
-// Three stocks and fresh solvent, on any basis, by any objective: what comes out is
-// finite, not negative, and no more than what is on hand; or it is refused by a fault.
+// Three stocks and fresh solvent, on any basis, by any objective: the result is finite,
+// not negative, and within what is on hand; or the input is refused by a fault.
 func FuzzBlend(f *testing.F) {
 	f.Add("20", "5", "12", "100", "200", "150", uint8(0), uint8(0))
 	f.Add("0.0001", "99", "50", "1e-6", "1e6", "1", uint8(2), uint8(1))

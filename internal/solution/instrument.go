@@ -17,7 +17,7 @@ type Instrument struct {
 	Uncertainty quantity.Uncertainty
 }
 
-// Given tells whether anything is known of the instrument.
+// Given tells whether the caller said anything of the instrument.
 func (i Instrument) Given() bool { return !i.Readability.IsZero() || i.Uncertainty.Said() }
 
 // Instruments are what a recipe is measured with.
@@ -108,6 +108,6 @@ func (g gauge) standard(pointer string, amount float64, c *checker) float64 {
 	return m.Standard
 }
 
-// absolute tells whether the uncertainty is one size whatever the amount, as a
-// readability is; a class depends on the amount.
+// absolute tells whether the uncertainty is the same for every amount, as a
+// readability is; that of a class depends on the amount.
 func (g gauge) absolute() bool { return !g.uncertainty.Said() }

@@ -82,7 +82,7 @@ func (in MakeUpInput) needsBasis() *fault.Fault {
 	return NeedsBasis(in.Strength, "/strength", solute, in.Solvent)
 }
 
-// making is a make-up on its way.
+// making is a make-up in progress.
 type making struct {
 	mixing
 	in MakeUpInput
@@ -131,7 +131,7 @@ func (m *making) resin() {
 	}
 }
 
-// answer writes it all down.
+// answer assembles the answer.
 func (m *making) answer() (MakeUpAnswer, error) {
 	a := MakeUpAnswer{Basis: m.basis}
 	a.Target, a.Main, a.ByWeight = m.recipes()

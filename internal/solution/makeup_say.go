@@ -16,7 +16,7 @@ var dissolvingSource = Source{"koob-2018-dissolving",
 	"Koob, Objects Specialty Group Postprints 25, 2018, abstract: the resin dissolves " +
 		"in about 8 h", Verified}
 
-// vessel answers the container, the mark, the time to clear and the label.
+// vessel fills in how the container fits, the mark, the time to clear and the label.
 func (m *mixing) vessel(p *Preparation, target Mixture, main Recipe) {
 	x := m.s.nominal()
 	if target.Volume.Answered() {
@@ -36,8 +36,7 @@ func (m *mixing) markWater(millilitres float64) *MarkWater {
 	return &MarkWater{Millilitres: millilitres, Grams: g, Rounded: m.gauges.scale.round(g)}
 }
 
-// clears says when it is ready: what is dissolved takes its time, what is diluted does
-// not.
+// clears says when it is ready: dissolving takes time, dilution does not.
 func (m *mixing) clears(target Mixture) string {
 	if m.role == ResinRole {
 		return clearing(target.On(MassPerSolutionVolume))
@@ -55,7 +54,7 @@ func clearing(v View) string {
 	return "Leave it overnight to clear, turned now and then; look for pellets and cloud before use."
 }
 
-// label gives the lines of the jar's label, all but the date and the hand.
+// label gives the lines of the jar's label, without the date and the maker.
 func (m *mixing) label(target Mixture) []string {
 	strength := target.saidOn(m.basis, m.stockBasis).Said
 	if strength == "" {
@@ -69,9 +68,8 @@ func (m *mixing) label(target Mixture) []string {
 	return append(lines, "hazards: as on the labels of "+liquids)
 }
 
-// saidOn gives the view that a label goes by: on the first of the bases that is a
-// strength and is answered, else by mass. Parts say how a solution was mixed, not what
-// it is.
+// saidOn gives the view for a label: on the first of the bases that is a strength and
+// is answered, else by mass. Parts say how a solution was mixed, not what it is.
 func (m Mixture) saidOn(bases ...Basis) View {
 	for _, b := range bases {
 		if v := m.On(b); v.Answered() && b != PartsByVolume && b != PartsByMass {
@@ -190,8 +188,8 @@ func (m *making) warnings(a *MakeUpAnswer) {
 	}
 }
 
-// warnObserved says what was seen of a resin in a liquid, where that is not that it
-// dissolves. Nothing seen is a warning, never an all-clear.
+// warnObserved says what was seen of a resin in a liquid, unless it dissolves. No
+// observation is a warning, never an all-clear.
 func (a *MakeUpAnswer) warnObserved(resin string, o Observation) {
 	switch o.Observed {
 	case "dissolves":

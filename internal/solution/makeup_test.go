@@ -120,8 +120,8 @@ func TestMakeUpMarksTheJarWithWater(t *testing.T) {
 	within(t, "water at 25 °C, g", mustMakeUp(t, in).MarkWater.Grams, 149.56, 0.005)
 }
 
-// A scale in ounces: amounts are rounded to its steps and said as it shows them, with
-// grams beside them.
+// A scale in ounces: amounts are rounded to its steps and given in ounces, with grams
+// beside them.
 func TestMakeUpWithAScaleInOunces(t *testing.T) {
 	t.Parallel()
 	a := mustMakeUp(t, MakeUpInput{
@@ -140,7 +140,7 @@ func TestMakeUpWithAScaleInOunces(t *testing.T) {
 	}
 }
 
-// What was seen of the resin in the liquid is said where it is not that it dissolves.
+// The answer says what was seen of the resin in the liquid, unless it dissolves.
 func TestMakeUpSaysWhatWasSeenToDissolve(t *testing.T) {
 	t.Parallel()
 	for seen, code := range map[string]string{"dissolves": "", "unknown": "solubility-not-known",

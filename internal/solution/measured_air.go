@@ -8,8 +8,8 @@ import (
 )
 
 // MeasuredAir asks what concentrations that were measured in the air come to: in ppm and
-// in mg/m³, against the limits, against the lower explosive limit, and how they fall once
-// nothing more comes.
+// in mg/m³, against the limits, against the lower explosive limit, and how they fall
+// after the release has ended.
 type MeasuredAir struct {
 	Readings              []AirReading
 	Temperature, Pressure quantity.Quantity
@@ -29,7 +29,7 @@ type Clears struct {
 	After []quantity.Quantity
 }
 
-// MeasuredAirAnswer is what the readings come to.
+// MeasuredAirAnswer is the evaluation of the readings.
 type MeasuredAirAnswer struct {
 	Assumed   []Assumption
 	Solvents  []MeasuredSolvent
@@ -48,7 +48,7 @@ type MeasuredSolvent struct {
 	SaturationPPM *float64
 }
 
-// LaterAir is the air after a time in which nothing more came.
+// LaterAir is the air after a time without further release.
 type LaterAir struct {
 	Hours  float64
 	Levels []Level // of the solvents, in their order
@@ -147,7 +147,7 @@ func (m measuredAir) ppm(x []float64, i int) float64 {
 	return ppmOf(reading/1000, m.Readings[i].Solvent.MolarMass, molarVolume(x[airTemperature], x[airPressure]))
 }
 
-// level is reading i both ways, after so many hours.
+// level is reading i both ways, after a number of hours.
 func (m measuredAir) level(i int, hours float64) Level {
 	x := values(m.inputs)
 	l := Level{PPM: quantity.Propagate(m.inputs, func(x []float64) float64 { return m.ppm(x, i) * m.left(x, hours) })}

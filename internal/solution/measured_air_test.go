@@ -91,7 +91,7 @@ func TestRoomsClear(t *testing.T) {
 	}
 }
 
-// What is left after a time is e^(-kt) of the air, and the meter's uncertainty goes with it.
+// The concentration falls by e^(-kt), and the meter's uncertainty is carried along.
 func TestAirLater(t *testing.T) {
 	t.Parallel()
 	r := airReading("acetone", 58.080, "500", quantity.PPM, 250)
@@ -113,8 +113,8 @@ func TestAirLater(t *testing.T) {
 	}
 }
 
-// NIOSH takes a tenth of the lower explosive limit as the ground of what is immediately
-// dangerous: 2500 ppm of acetone, whose limit is 2.5 % (documentation of May 1994, read).
+// NIOSH bases the immediately dangerous concentration on a tenth of the lower explosive
+// limit: 2500 ppm of acetone, whose limit is 2.5 % (documentation of May 1994, read).
 func TestExplosiveShareOfAReading(t *testing.T) {
 	t.Parallel()
 	r := airReading("acetone", 58.080, "2500", quantity.PPM, 0)

@@ -5,8 +5,8 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// mixing is a mixture of a product a with a solvent b on its way: what make-up and
-// dilution have in common.
+// mixing is a mixture of a product a with a solvent b in progress: the common part
+// of make-up and dilution.
 type mixing struct {
 	*checker
 	s       *system
@@ -25,7 +25,7 @@ type mixing struct {
 	plan       plan
 }
 
-// Preparation is what goes with a recipe beside its amounts.
+// Preparation is the rest of a recipe, besides its amounts.
 type Preparation struct {
 	// Fit is how it fits the container; nil where none was said.
 	Fit *Fit
@@ -64,8 +64,8 @@ func (m *mixing) decide(pointer string) error {
 	return m.portion(x, pointer, unknown)
 }
 
-// unknownDensity tells why the mixture cannot be computed as it is asked for: mostly, for
-// want of a density.
+// unknownDensity tells why the mixture cannot be computed as asked for: mostly because a
+// density is missing.
 func (m *mixing) unknownDensity(x []float64, pointer string) fault.List {
 	if f := m.s.answerable(m.basis, m.a, m.b, pointer); f != nil {
 		return fault.List{f}
@@ -164,8 +164,8 @@ func (m *mixing) recipes() (target Mixture, main, byWeight Recipe) {
 	return target, main, byWeight
 }
 
-// exactly gives the mixture that has the strength asked whatever the densities are:
-// its other bases carry the uncertainty of the densities alone.
+// exactly gives the mixture that has the strength asked for any densities: its
+// other bases carry only the uncertainty of the densities.
 func (m *mixing) exactly() func(x []float64) grams {
 	return func(x []float64) grams {
 		a, b := m.a.share(x), m.b.share(x)

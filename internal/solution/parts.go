@@ -74,7 +74,7 @@ func (d *diluting) nearest(by ShareBy, exact float64) WholeParts {
 	return best
 }
 
-// judge evaluates what whole parts give.
+// judge evaluates the strength that whole parts give.
 func (d *diluting) judge(w *WholeParts) {
 	basis := d.basis
 	switch basis {

@@ -11,7 +11,7 @@ import (
 )
 
 // programme is the linear programme of a blend; see blend_choose.go for the rows. All
-// of it is per gram of product.
+// coefficients are per gram of product.
 type programme struct {
 	gain, n, d, m []float64
 	upper         []float64 // below 0: no limit
@@ -38,7 +38,7 @@ func (p programme) most() float64 {
 	return sum
 }
 
-// least is the total of what is all used.
+// least is the total of the stocks that are all used.
 func (p programme) least() float64 {
 	var sum float64
 	for i, b := range p.upper {
@@ -50,9 +50,9 @@ func (p programme) least() float64 {
 }
 
 // extreme gives the blend of the highest (sign +1) or lowest (sign −1) ratio N/D, by
-// Dinkelbach's method: the blend that makes N − λD most is found for the λ of the last
-// one, until λ stays the same. Each step is a knapsack that may be cut: the products
-// are taken in the order of what each adds for its share of the total.
+// Dinkelbach's method: the blend that maximises N − λD is found for the λ of the last
+// one, until λ stays the same. Each step is a fractional knapsack: the products are
+// taken in the order of what each adds for its share of the total.
 func (p programme) extreme(sign float64) vertex {
 	v := vertex{ratio: p.firstRatio()}
 	for range 60 {
@@ -84,7 +84,7 @@ func (p programme) firstRatio() float64 {
 	return n / d
 }
 
-// greedy makes sign·Σ (N − λD) x most within the bounds and the total.
+// greedy maximises sign·Σ (N − λD) x within the bounds and the total.
 func (p programme) greedy(sign, lambda float64) []float64 {
 	x := make([]float64, len(p.n))
 	left := p.total
@@ -125,8 +125,8 @@ func (p programme) greedy(sign, lambda float64) []float64 {
 	return x
 }
 
-// free is what is taken where no total limits it: all of what helps; of what is not
-// limited, enough to outweigh everything else.
+// free is the amount taken where no total limits it: all that is on hand of a
+// product that helps; if that is not limited, enough to outweigh everything else.
 func (p programme) free(i, rank int, worth float64) float64 {
 	if worth <= 0 && (rank > 0 || slices.Contains(p.forced, true)) {
 		return 0
@@ -140,7 +140,7 @@ func (p programme) free(i, rank int, worth float64) float64 {
 // errNoBlend: the solver found no blend although one should exist.
 var errNoBlend = errors.New("the linear programme was not solved")
 
-// solve makes the costs least.
+// solve minimises the costs.
 func (p programme) solve(costs []float64) ([]float64, error) {
 	f := p.form(costs)
 	if len(f.free) == 0 {
@@ -169,7 +169,7 @@ func (p programme) solve(costs []float64) ([]float64, error) {
 	return f.x, nil
 }
 
-// simplex is the library's, whose panic over numbers that are too far apart is an error.
+// simplex calls the library, and turns its panic over numbers too far apart into an error.
 func simplex(costs []float64, rows mat.Matrix, right []float64) (z []float64, err error) {
 	defer func() {
 		if p := recover(); p != nil {
@@ -180,8 +180,8 @@ func simplex(costs []float64, rows mat.Matrix, right []float64) (z []float64, er
 	return z, err
 }
 
-// limits tells that what is on hand of a product may run out before the total is
-// reached. A limit far above the total would only spoil the solver's arithmetic.
+// limits tells whether a product may run out before the total is reached. A limit
+// far above the total would only harm the solver's precision.
 func (p programme) limits(i int, total float64) bool {
 	return p.upper[i] >= 0 && (p.total < 0 || p.upper[i]*p.m[i] < total)
 }
@@ -197,10 +197,10 @@ type form struct {
 	costs []float64
 }
 
-// form takes out what is all used, adds slacks, and brings rows to one size.
+// form takes out the products that are all used, adds slacks, and scales the rows to size one.
 func (p programme) form(costs []float64) form {
 	f := form{x: make([]float64, len(p.n))}
-	var gain, total float64 // of what is all used
+	var gain, total float64 // of the products that are all used
 	slacks := 0
 	for i, forced := range p.forced {
 		if forced {
@@ -239,8 +239,8 @@ func (p programme) form(costs []float64) form {
 	return f
 }
 
-// addRow adds an equation over the free products, brought to size one; an equation of
-// nothing is left out.
+// addRow adds an equation over the free products, scaled to size one; an equation
+// without coefficients is left out.
 func (f *form) addRow(coefficients []float64, right float64, width int) {
 	row := make([]float64, width)
 	var most float64
@@ -257,7 +257,7 @@ func (f *form) addRow(coefficients []float64, right float64, width int) {
 	f.rows, f.right = append(f.rows, row), append(f.right, right/most)
 }
 
-// unit brings costs to size one.
+// unit scales costs to size one.
 func unit(c []float64) []float64 {
 	most := 0.0
 	for _, x := range c {
@@ -271,7 +271,7 @@ func unit(c []float64) []float64 {
 	return c
 }
 
-// scale is the size of the amounts.
+// scale is the order of magnitude of the amounts.
 func (p programme) scale() float64 {
 	if p.total > 0 {
 		return p.total

@@ -11,7 +11,7 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// drawnMix draws a resin, a solvent and a strength that they can have.
+// drawnMix is a resin, a solvent and a possible strength.
 type drawnMix struct {
 	resin, solvent Component
 	rhoS, rhoL     string
@@ -47,7 +47,7 @@ func drawnConvert(t *rapid.T, k Stock) Mixture {
 
 func closeTo(a, b float64) bool { return math.Abs(a-b) <= 1e-9*math.Max(1e-9, math.Abs(b)) }
 
-// Between bases that can be answered, there and back is the identity.
+// Converting between answerable bases and back is the identity.
 func TestConversionsRoundTrip(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
@@ -103,7 +103,7 @@ func TestMakeUpAgainstExactArithmetic(t *testing.T) {
 
 func float(r *big.Rat) float64 { f, _ := r.Float64(); return f }
 
-// A dilution conserves the solids, two steps come to what one does, and the stock
+// A dilution conserves the solids, two steps give the same as one, and the stock
 // needed rises with the strength wanted.
 func TestDilutionProperties(t *testing.T) {
 	t.Parallel()
@@ -163,10 +163,10 @@ func solidsOf(m Mixture) float64 {
 }
 
 // The invariants of the basis table of the acrylic copolymer: the three readings of a
-// number agree as it goes to zero; by mass there is less resin in a millilitre than by
-// the finished volume while the solution is lighter than water, and more above; to the
-// solvent equals by mass where grams and grams of solvent make 100 (20.92 for acetone
-// of 0.7908 g/mL); and the finished volume is below the sum of the bulk volumes.
+// number agree as it goes to zero; read by mass there is less resin in a millilitre than
+// read by the finished volume if the solution is lighter than water, and more if heavier;
+// to the solvent equals by mass where grams and grams of solvent make 100 (20.92 for
+// acetone of 0.7908 g/mL); and the finished volume is below the sum of the bulk volumes.
 func TestBasisInvariants(t *testing.T) {
 	t.Parallel()
 	inVolume := func(n string, b Basis) float64 {
@@ -218,7 +218,7 @@ func TestStrengthsBeyondTheVolume(t *testing.T) {
 	wantFault(t, err, "strength-beyond-volume", "/stock/solution/strength")
 }
 
-// No NaN and no infinity come out, whatever numbers go in; a refusal is a fault.
+// For all inputs neither NaN nor infinity comes out; a refusal is a fault.
 func FuzzMakeUp(f *testing.F) {
 	f.Add("20", "150", "1.15", "0.79", "1", uint8(0))
 	f.Add("1e-30", "1e-30", "1", "1", "1e-30", uint8(1))

@@ -185,8 +185,8 @@ func (e example) blend(r results) (results, error) {
 	return r, err
 }
 
-// Every published example that this package's mixing answers, to its printed
-// precision, through the functions that the endpoints call.
+// Every published mixing example, to its printed precision, through the functions
+// that the endpoints call.
 func TestPublishedExamples(t *testing.T) {
 	t.Parallel()
 	text, err := os.ReadFile("../../testdata/published/mixing.json")

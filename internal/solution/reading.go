@@ -5,12 +5,12 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// Reading is what a number could mean: the solution that it stands for on one basis.
+// Reading is a possible meaning of a number: the solution that it stands for on one basis.
 type Reading struct {
 	Strength Strength
 	Said     string // "20 g per 100 mL solution"
-	// GramsPer100mL is the solids in 100 mL of the finished solution, g; what the
-	// readings differ in at the specimen. 0 where it cannot be computed.
+	// GramsPer100mL is the solids in 100 mL of the finished solution, g: the
+	// difference that matters at the specimen. 0 where it cannot be computed.
 	GramsPer100mL float64
 	// GramsToSolvent is the solids to weigh for 100 mL of solvent, g; 0 where it cannot
 	// be computed.

@@ -13,7 +13,7 @@ const (
 	// ToTheMark: the last liquid fills the vessel to a mark at the finished volume.
 	ToTheMark Way = "to-the-mark"
 	// SolventByVolume: every liquid is measured by itself, and the finished volume
-	// comes out as it will.
+	// is whatever results.
 	SolventByVolume Way = "solvent-by-volume"
 	// ByWeight: everything is weighed into one vessel.
 	ByWeight Way = "by-weight"
@@ -42,7 +42,7 @@ const (
 	LaterRole      Role = "solvent-after-dissolving"
 )
 
-// How is what the hands do with an ingredient.
+// How is the way an ingredient is measured and added.
 type How string
 
 const (
@@ -86,15 +86,15 @@ type Recipe struct {
 	AsRounded Mixture
 	// Strength is that of AsRounded, as a label says it.
 	Strength View
-	// TooCoarse says why the rounded amounts give nothing; empty where they do.
+	// TooCoarse says why the rounded amounts give no mixture; empty where they do.
 	TooCoarse string
 	Steps     []string
 	// Unanswered says why there is no such recipe; empty where there is one.
 	Unanswered string
 }
 
-// plan is a mixture that was decided on: alpha grams of a, and of each liquid so many
-// grams to one of a.
+// plan is a mixture with its proportions: alpha grams of a, and of each liquid its
+// grams to one gram of a.
 type plan struct {
 	s       *system
 	a       product
@@ -103,7 +103,7 @@ type plan struct {
 	liquids []pouring
 	gauges  gauges
 	faults  *checker
-	// again makes the plan anew at other inputs; nil where all densities are known.
+	// again recomputes the plan at other inputs; nil where all densities are known.
 	again func(x []float64) plan
 }
 
@@ -114,7 +114,7 @@ type pouring struct {
 	later   bool    // goes in after dissolving
 }
 
-// plan takes the solvent of a mixture apart into what is poured.
+// plan splits the solvent of a mixture into the liquids that are poured.
 func (s *system) plan(x []float64, a product, role Role, v Solvent, alpha, beta float64, g gauges, c *checker) plan {
 	p := plan{s: s, a: a, role: role, alpha: alpha, gauges: g, faults: c}
 	liquids := s.liquids(v)
@@ -245,7 +245,7 @@ func (p plan) at(x []float64) plan {
 	return p.again(x)
 }
 
-// cannot says why a way is not open, or nothing.
+// cannot says why a way is not possible, or nothing.
 func (p plan) cannot(way Way) string {
 	g := p.exact(p.s.nominal())
 	if len(p.s.unknownDensities(g, everything)) == 0 {

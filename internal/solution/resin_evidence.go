@@ -6,8 +6,8 @@ import (
 	"strings"
 )
 
-// ResinEvidence is what is known of a resin and solvents: what was seen, and
-// the sphere that an estimate starts from.
+// ResinEvidence is what is known of a resin and solvents: observations, and the
+// sphere that an estimate starts from.
 type ResinEvidence struct {
 	Name  string
 	Grade string // empty: none was given
@@ -15,7 +15,7 @@ type ResinEvidence struct {
 	// telling first.
 	Observations []Observation
 	Sphere       *Sphere
-	// SphereNote says what the sphere is worth: that it is a stand-in, or of another grade.
+	// SphereNote qualifies the sphere: that it is a stand-in, or of another grade.
 	SphereNote string
 	// Grades are the grades that something was observed of, where the answer depends
 	// on it and none was given.
@@ -41,7 +41,7 @@ type ResinAnswer struct {
 	Observations []Observation
 	// Unobserved names the solvents of the blend that nothing was observed of.
 	Unobserved []string
-	// Seen says in a sentence what observation comes to.
+	// Seen sums up the observations in a sentence.
 	Seen     string
 	Estimate *ResinEstimate
 }
@@ -98,7 +98,7 @@ var knownWrong = Source{"recalled-hansen-spheres",
 		"others 1991; Hansen, Lowinger and Sadoff 1993); poly(vinyl butyral) is at 1.00 from acetone, which " +
 		"dissolves one grade and not the other (Goldberg and Davidson 2014)", Memory}
 
-// against sets the evidence against a blend whose Hansen parameters are h, if known.
+// against applies the evidence to a blend with Hansen parameters h, nil if not known.
 func (r ResinEvidence) against(m blend, h *Hansen) ResinAnswer {
 	a := ResinAnswer{Resin: r.Name, Grade: r.Grade, Observations: r.Observations}
 	for _, s := range m.solvents {
@@ -122,7 +122,7 @@ func (r ResinEvidence) observed(solvent string) bool {
 	return false
 }
 
-// seen says what the observations come to; it never concludes for a mixture from
+// seen sums up the observations; it never infers the behaviour of a mixture from
 // its parts.
 func (r ResinEvidence) seen(unobserved []string, solvents int) string {
 	name := r.Name

@@ -33,9 +33,9 @@ func (c *checker) room(pointer string, v *Container) room {
 	return room{true, capacity, capacity * (1 - headspace/100)}
 }
 
-// refuse refuses a finished volume that was asked for and that the container cannot
-// hold. Where the volume only follows from something else that was asked, the answer
-// is given and says that it overflows.
+// refuse refuses a finished volume that was asked for and does not fit the
+// container. A volume that only follows from other inputs is answered, with a
+// warning that it overflows.
 func (r room) refuse(w wish, finished float64) error {
 	if !r.given || w.kind != finishedVolume || finished <= r.capacity*(1+1e-9) {
 		return nil

@@ -6,7 +6,7 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// mostSaid is how many of several things of one sort a sentence names.
+// mostSaid is the most items of a list that a sentence names.
 const mostSaid = 4
 
 // firstOf are the first of several names for a sentence, and how many more there are.
@@ -64,7 +64,7 @@ func (m Mixture) says(basis Basis) string {
 	return own.Said + " is " + list(others) + "."
 }
 
-// says is what a range of readings comes to.
+// saysRange is a range of readings in a sentence.
 func (a *Advice) saysRange(ranges []Span) {
 	a.Answer = "The amounts depend on what the number counts, which is not recorded: find the strength first, or see " +
 		"what the amounts of each reading come to on the others."
@@ -81,7 +81,7 @@ func (a DryCheckAnswer) says() string {
 	return "Found " + a.Strength.sentence()
 }
 
-// says is what the work does to the air, in a sentence.
+// says is the vapour in the air from the work, in a sentence.
 func (a VapourAnswer) says() string {
 	var levels []string
 	for _, s := range a.Solvents {
@@ -93,7 +93,7 @@ func (a VapourAnswer) says() string {
 	}, a.Explosive.Near.Value)
 }
 
-// says is what the readings come to, in a sentence.
+// says is the evaluation of the readings, in a sentence.
 func (a MeasuredAirAnswer) says() string {
 	var levels []string
 	for _, s := range a.Solvents {
@@ -106,7 +106,8 @@ func (a MeasuredAirAnswer) says() string {
 // limitWords say what a limit averages over.
 var limitWords = map[LimitKind]string{WorkingDay: "over a working day", ShortTerm: "over 15 minutes", Ceiling: "at any moment"}
 
-// comparedWith ends a sentence on air with what it is of each limit, and of what burns.
+// comparedWith ends a sentence on air with its ratio to each exposure limit and to the
+// lower explosive limit.
 func comparedWith(limits []LimitComparison, of func(LimitComparison) float64, explosive float64) string {
 	var said []string
 	for _, l := range limits {
@@ -121,7 +122,7 @@ func comparedWith(limits []LimitComparison, of func(LimitComparison) float64, ex
 	return ": " + firstOf(said) + "."
 }
 
-// says is what warmth does to a bottle, in a sentence.
+// says is the effect of warmth on a bottle, in a sentence.
 func (a WarmBottleAnswer) says(capacity, celsius float64) string {
 	said := "Fill at most " + number(a.FillAtMost) + " mL: at " + number(celsius) + " °C the liquid takes up " +
 		number(a.LiquidWarm.Value) + " of the " + number(capacity) + " mL"

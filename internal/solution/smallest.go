@@ -7,7 +7,7 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// Smallest is how little of a solution the instruments can make well enough.
+// Smallest is the least amount of a solution that the instruments can make within the tolerance.
 type Smallest struct {
 	// Tolerance asked, and the expanded uncertainty that the recipe as rounded has, both
 	// in per cent of the strength.
@@ -23,8 +23,8 @@ type Smallest struct {
 	Sentence string
 }
 
-// StockAndDilute is a way round a coarse scale: weigh more resin into a stronger
-// stock, and dilute a measured part of it.
+// StockAndDilute is an alternative for a coarse scale: weigh more resin into a
+// stronger stock, and dilute a measured part of it.
 type StockAndDilute struct {
 	Times         int     // how much stronger the stock is
 	StockStrength float64 // g per 100 mL of solution
@@ -39,7 +39,7 @@ type StockAndDilute struct {
 // toleranceSpan is what may be asked for, per cent of the strength.
 var toleranceSpan = span{0, 100, true}
 
-// smallest answers the tolerance, where one was asked.
+// smallest fills in the smallest make, where a tolerance was asked.
 func (m *making) smallest(a *MakeUpAnswer) error {
 	if m.tolerance.IsZero() {
 		return nil
@@ -122,8 +122,8 @@ func (m *making) growth(v View, tolerance float64) float64 {
 	return math.Sqrt(reading / left)
 }
 
-// isReading tells whether a line of the budget is an instrument's: an input that the
-// recipe brought in, and the system of the plan does not have.
+// isReading tells whether a line of the uncertainty budget is an instrument reading:
+// an input of the recipe that the plan's system does not have.
 func (m *making) isReading(name string) bool {
 	for _, in := range m.s.inputs {
 		if in.Name == name {

@@ -10,11 +10,11 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// SolventBlend asks what a mixture of solvents is like.
+// SolventBlend asks for the properties of a mixture of solvents.
 type SolventBlend struct {
 	Shares []BlendShare
 	ByMass bool // the fractions are by mass; otherwise by volume at 20 °C
-	// Pairs is what is known of how the solvents take to each other, two by two.
+	// Pairs is the known miscibility of the solvents, pair by pair.
 	Pairs []SolventPair
 	Resin *ResinEvidence
 	// Amount of the blend, a volume (before mixing) or a mass; left out is not asked.
@@ -34,7 +34,8 @@ type BlendSolvent struct {
 	Density Density
 	Teas    *Teas
 	Hansen  *Hansen
-	// Rates of evaporation, n-butyl acetate = 1: the one that is used first, then what others say.
+	// Rates of evaporation, n-butyl acetate = 1: first the one that is used, then those of other
+	// sources.
 	Rates []EvaporationRate
 	Boils *float64 // °C
 	Flash *float64 // °C
@@ -53,7 +54,7 @@ type EvaporationRate struct {
 	Source Source
 }
 
-// Mixing is how two solvents take to each other near room temperature.
+// Mixing is the miscibility of two solvents near room temperature.
 type Mixing string
 
 const (
@@ -74,7 +75,7 @@ type SolventPair struct {
 	ShrinksSource Source
 }
 
-// SolventBlendAnswer is what the mixture is like.
+// SolventBlendAnswer is the properties of the mixture.
 type SolventBlendAnswer struct {
 	Parts   []BlendPart
 	Density *quantity.Outcome // g/mL at 20 °C; nil where a density is not known
@@ -206,9 +207,9 @@ func (b SolventBlend) read(notes *Advice) (blend, error) {
 	return m, nil
 }
 
-// separates refuses solvents that stand in two layers: those that fall into
-// groups no two of which mix. Where others hold them together, how much of them it
-// takes is not known here, which is a warning.
+// separates refuses solvents that form layers: those that fall into groups no two
+// of which mix. If other solvents can make them mix, the amount needed is unknown,
+// and a warning says so.
 func (b SolventBlend) separates() error {
 	group := map[string]int{}
 	for i, s := range b.Shares {
@@ -371,8 +372,8 @@ func compareFloats(a, b float64) int {
 	return 0
 }
 
-// hazards are those of the solvents together, each once. A mixture may be classed
-// otherwise: this is what is in it, not its label.
+// hazards are those of the solvents together, each once. A mixture may be
+// classified otherwise: these are the hazards of its components, not its label.
 func (a *SolventBlendAnswer) hazards(m blend) {
 	for _, s := range m.solvents {
 		for _, h := range s.Hazards {

@@ -62,7 +62,8 @@ func (a *SolventBlendAnswer) pours(b SolventBlend, m blend) error {
 	return nil
 }
 
-// steps are what the hands do: the slowest first, so that least is lost meanwhile.
+// steps are in working order: the slowest solvent to evaporate first, so that the
+// least is lost meanwhile.
 func (a *SolventBlendAnswer) steps() []string {
 	const try = "Try a few millilitres in a glass first: a haze or a line means that they do not mix in this proportion."
 	if a.said == nil {

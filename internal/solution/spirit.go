@@ -2,9 +2,9 @@ package solution
 
 import "meniscus/internal/quantity"
 
-// Spirit makes ethanol of a strength by volume at 20 °C (water included) out of its two
-// parts, by OIML R 22: its mass fraction of ethanol, its density, and what it holds.
-// The percent is from 0 to 100.
+// Spirit makes ethanol of a strength by volume at 20 °C (water included) from ethanol
+// and water, by OIML R 22: its mass fraction of ethanol, its density and its
+// composition. The percent is from 0 to 100.
 func Spirit(c, ethanol, water Component, percent float64) Component {
 	p := ethanolMassFraction(percent/100, referenceCelsius)
 	c.Phase, c.Ethanol = Liquid, &p

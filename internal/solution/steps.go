@@ -4,7 +4,7 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// steps writes the steps of a recipe, in the order of the hands.
+// steps writes the steps of a recipe, in working order.
 func (m *mixing) steps(p Preparation, target Mixture, r Recipe) []string {
 	if r.Unanswered != "" {
 		return nil
@@ -23,7 +23,7 @@ func (m *mixing) steps(p Preparation, target Mixture, r Recipe) []string {
 		", the date, your initials and the supplies' codes.")
 }
 
-// says is a recipe in a sentence: the amounts, and what they give.
+// says is a recipe in a sentence: the amounts, and the strength that they give.
 func (m *mixing) says(r Recipe) string {
 	if r.Unanswered != "" {
 		return r.Unanswered

@@ -5,7 +5,7 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// Stock is a solution that exists: what it is made of and how strong it is.
+// Stock is an existing solution: what it is made of and how strong it is.
 type Stock struct {
 	Name string // as a sentence says it: "the stock"
 	// Solute and Solvent with Strength say what it is, or Contents do.
@@ -39,8 +39,8 @@ func (k Stock) called() string {
 // densitySpan is what the density of a solution may be, g/mL.
 var densitySpan = span{leastLiquid, mostLiquid, false}
 
-// stock brings a stock in as a product. Where faults were found, the product is not
-// to be computed with.
+// stock brings a stock in as a product. Where faults were found, the product must
+// not be used.
 func (s *system) stock(k Stock, pointer string, c *checker) product {
 	var p product
 	switch {
@@ -244,7 +244,7 @@ func (s *system) share(basis Basis, t float64, x []float64, solute, solvent prod
 	}
 }
 
-// densityNeeded is the code of a fault for want of a density.
+// densityNeeded is the code of the fault for a missing density.
 const densityNeeded = "density-needed"
 
 // answerable tells why a basis cannot be answered with these products, or nil.

@@ -30,7 +30,7 @@ var Bases = []Basis{
 	PartsByVolume, PartsByMass, OneIn, AsSuppliedVolume, UnknownBasis,
 }
 
-// Proof is the unit of a number that was written as proof, of which there are two.
+// Proof is the unit of a number written as "proof", which may be the US or the British one.
 const Proof quantity.Unit = "proof"
 
 // Strength is how strong a solution is, as it was said. Which members count
@@ -176,7 +176,7 @@ func (s Strength) number() quantity.Decimal {
 // said says a number on a basis as a label does.
 func said(b Basis, n quantity.Decimal) string { return fmt.Sprintf(saidOf[b], n) }
 
-// saidProof says what a proof is.
+// saidProof explains the two proofs.
 var saidProof = map[quantity.Unit]string{
 	quantity.USProof:      "%s US proof, which is half of it in % by volume at 60 °F (15.56 °C)",
 	quantity.BritishProof: "%s British proof, which is four sevenths of it in % by volume at 60 °F (recalled from memory)",

@@ -10,16 +10,16 @@ import (
 type grams []float64
 
 // system holds the substances of one computation, and the inputs that its results
-// depend on: densities first met, and the amounts measured. A vector x has one
-// number for each input; every function of x is evaluated at the nominal values
-// for the answer and near them for the uncertainty.
+// depend on: densities and measured amounts. A vector x has one number for each
+// input; every function of x is evaluated at the nominal values for the answer
+// and near them for the uncertainty.
 type system struct {
 	components []Component
 	solute     []bool      // counts as solids (or as the liquid solute)
 	rho        []densityOf // each component's density; nil where it is not known
 	// each component's input that stands in for a density that is not known (without_density.go); -1 for none
 	assumed []int
-	// densities that are not known are stood in for, and only what does not depend on them is answered
+	// unknown densities get a stand-in, and only results that do not depend on it are answered
 	tolerant bool
 	celsius  float64                   // the temperature at which volumes are measured
 	supplied func(x []float64) float64 // mL of the product as supplied to 1 g of its solids; nil without one
@@ -31,7 +31,7 @@ type densityOf func(x []float64) float64
 
 func newSystem(celsius float64) *system { return &system{celsius: celsius} }
 
-// add brings a component in once, and gives its place.
+// add adds a component once, and gives its place.
 func (s *system) add(c Component, solute bool) int {
 	for i, known := range s.components {
 		if known.ID == c.ID {
@@ -42,7 +42,7 @@ func (s *system) add(c Component, solute bool) int {
 	return s.addOwn(c, solute)
 }
 
-// addOwn brings a component in at a place of its own, whether or not it is there.
+// addOwn adds a component at a place of its own, even if the system has it already.
 func (s *system) addOwn(c Component, solute bool) int {
 	s.components = append(s.components, c)
 	s.solute = append(s.solute, solute)
@@ -57,7 +57,7 @@ func (s *system) addOwn(c Component, solute bool) int {
 	return place
 }
 
-// measure brings in an input, and gives its place in x.
+// measure adds an input, and gives its place in x.
 func (s *system) measure(name string, unit quantity.Unit, m quantity.Measured) int {
 	s.inputs = append(s.inputs, quantity.Input{Name: name, Unit: unit, Measured: m})
 	return len(s.inputs) - 1
@@ -72,7 +72,7 @@ func (s *system) nominal() []float64 {
 	return x
 }
 
-// none is a mixture of nothing.
+// none is the empty mixture.
 func (s *system) none() grams { return make(grams, len(s.components)) }
 
 // plus gives a + f·b; a shorter vector counts as zeros beyond its end.

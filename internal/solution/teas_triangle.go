@@ -18,14 +18,14 @@ const (
 	legendTop   = 660.0
 	legendLine  = 22.0
 	markRadius  = 9.0
-	togetherFor = 2 * markRadius // marks nearer than this share one label
+	togetherFor = 2 * markRadius // marks closer than this share one label
 )
 
-// TeasTriangle draws the Teas fractions of a blend and its solvents as SVG: dispersion
-// at the lower left, polar at the lower right, hydrogen bonding at the top. Each
-// point is at the fractions as barycentric coordinates; every point has a number, and
-// the blend a shape of its own, so that nothing depends on colour. No area of solubility is
-// drawn: what was observed of a resin is no area, and stands in the answer beside it.
+// TeasTriangle draws the Teas fractions of a blend and its solvents as SVG: dispersion at
+// the lower left, polar at the lower right, hydrogen bonding at the top. Each point is at
+// the fractions as barycentric coordinates; every point has a number, and the blend a shape
+// of its own, so that nothing depends on colour. No area of solubility is drawn:
+// observations of a resin do not define an area, and are in the answer instead.
 func TeasTriangle(a SolventBlendAnswer) []byte {
 	var marks []mark
 	for i, p := range a.Parts {
@@ -86,7 +86,7 @@ func title(a SolventBlendAnswer) string {
 	return "Teas triangle: " + list(names)
 }
 
-// description says the drawing in words, for those who cannot see it.
+// description describes the drawing in words, for people who cannot see it.
 func description(a SolventBlendAnswer) string {
 	var b strings.Builder
 	b.WriteString("A triangle with dispersion at the lower left, polar at the lower right and hydrogen bonding " +

@@ -21,8 +21,8 @@ type ByReading struct {
 	Ingredients []Ingredient
 	Uses        []Use
 	Mixture     Mixture
-	// Poured is what these very amounts come to if the numbers mean something else, on
-	// the basis that was asked for; nil where no strength was, or where it cannot be said.
+	// Poured is the range of strengths that these amounts give if the numbers mean something
+	// else, on the basis asked for; nil where no strength was asked, or where it is unknown.
 	Poured *Span
 	// Unanswered says why there is no answer on this reading; empty where there is one.
 	Unanswered string
@@ -149,7 +149,7 @@ func (k Stock) furthest(sign float64) Basis {
 	return best
 }
 
-// checkUnknown refuses a number that is none on any basis; the stock stands at pointer.
+// checkUnknown refuses a number that is impossible on every basis; pointer is the stock's.
 func (k Stock) checkUnknown(pointer string) *fault.Fault {
 	allowed := bounds[MassPerSolventVolume].span
 	if n := k.Strength.Number.Value.Float64(); !allowed.holds(n) {
@@ -158,9 +158,9 @@ func (k Stock) checkUnknown(pointer string) *fault.Fault {
 	return nil
 }
 
-// made is a mixture and what of it came from the stocks of unknown basis: enough to say
-// what the same amounts come to when these stocks are something else. The zero value is
-// nothing to say.
+// made is a mixture and the part of it from the stocks of unknown basis: enough to
+// compute the same amounts with these stocks on another reading. The zero value is no
+// mixture.
 type made struct {
 	s     *system
 	whole grams
@@ -178,7 +178,7 @@ func (m made) pouredAs(other made, basis Basis) float64 {
 	return other.s.ratio(basis, other.s.nominal(), g)
 }
 
-// pourEach says of every reading what its amounts come to on all of them.
+// pourEach sets, for every reading, the range that its amounts give over all readings.
 func pourEach(all []ByReading, target Basis) {
 	if _, ratio := bounds[target]; !ratio || target == PartsByMass || target == PartsByVolume ||
 		target == AsSuppliedVolume {
@@ -246,7 +246,7 @@ func (z *Span) take(x float64, b Basis) {
 	}
 }
 
-// finish says the span; the sentence has a place for each end and for the unit.
+// finish puts the span into words; the sentence has a place for each end and for the unit.
 func (z *Span) finish(sentence string) {
 	z.TimesBetween = z.Highest / z.Lowest
 	z.Sentence = fmt.Sprintf(sentence, number(z.Lowest), number(z.Highest), z.Unit.Said())

@@ -60,7 +60,7 @@ var (
 	gumSource = Source{"gum", "law of propagation of uncertainty, JCGM 100:2008 (GUM), 5.1.2: recalled", Memory}
 )
 
-// UptakeAnswer is what went in.
+// UptakeAnswer is the uptake.
 type UptakeAnswer struct {
 	// Solids in g, with the range that the unknown part leaves open; nil where only
 	// bounds can be given.
@@ -120,7 +120,7 @@ type uptakeQuestion struct {
 	notes Advice
 }
 
-// per reads what the uptake is set against: an area in m² or a mass in g.
+// per reads what the uptake is divided by: an area in m² or a mass in g.
 func (u Uptake) per(c *checker) (*quantity.Measured, quantity.Unit) {
 	at := "/byWeight/per"
 	if u.ByVolume != nil {
@@ -139,10 +139,10 @@ func (u Uptake) per(c *checker) (*quantity.Measured, quantity.Unit) {
 	return nil, ""
 }
 
-// question for a used volume: m = c (V_applied - V_returned). What ran off, dripped
-// or stayed on the brush counts as gone in, so that the figure is an upper one; what
-// came back has usually lost solvent and is stronger than it was, which makes it
-// higher still.
+// question for a used volume: m = c (V_applied - V_returned). Solution that ran off,
+// dripped or stayed on the brush counts as taken up, so that the figure is an upper
+// bound. The returned solution has usually lost solvent and is stronger, which makes
+// the figure higher still.
 func (v UptakeByVolume) question(c *checker) uptakeQuestion {
 	volume := span{0, 1e6, true}
 	q := uptakeQuestion{inputs: []quantity.Input{
@@ -234,7 +234,7 @@ func (w UptakeByWeight) lowerShare(c *checker, notes *Advice) (least quantity.Me
 	return quantity.Exactly(0), true
 }
 
-// answer propagates the solids, and sets them against an area or a mass.
+// answer propagates the solids, and divides them by an area or a mass.
 func (q uptakeQuestion) answer(a *UptakeAnswer, per *quantity.Measured, unit quantity.Unit) {
 	solids := quantity.Propagate(q.inputs, q.solids)
 	if q.open {
@@ -267,7 +267,7 @@ func (q uptakeQuestion) answer(a *UptakeAnswer, per *quantity.Measured, unit qua
 	}
 }
 
-// advise says what the number is good for.
+// advise says how reliable the number is.
 func (a *UptakeAnswer) advise(u Uptake) {
 	a.cite(gumSource)
 	for _, w := range a.Warnings {

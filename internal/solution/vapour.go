@@ -7,7 +7,7 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// Vapour asks what vapour a piece of work puts into the air of a room.
+// Vapour asks what vapour a piece of work releases into the air of a room.
 type Vapour struct {
 	Solvents []VapourShare // what goes into the air in all
 	Release  Release
@@ -48,7 +48,7 @@ type DryingRelease struct{ HalfTime quantity.Quantity }
 // Room is the room that the work is done in.
 type Room struct {
 	Volume quantity.Quantity
-	// One of the two; both left out is a fault, since a guess here decides the answer.
+	// One of the two. Leaving both out is a fault, since a guess here would decide the answer.
 	AirFlow    quantity.Quantity
 	AirChanges quantity.Quantity
 	// MixingFactor K: the flow that takes part in mixing is Q/K. 1 is ideal, 10 poor.

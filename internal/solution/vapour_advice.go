@@ -7,7 +7,7 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// assumptions lists what the caller left to the service.
+// assumptions lists what the caller left out.
 func (v Vapour) assumptions() []Assumption {
 	var list []Assumption
 	add := func(q quantity.Quantity, name string, value float64, unit quantity.Unit, source Source) {
@@ -24,7 +24,7 @@ func (v Vapour) assumptions() []Assumption {
 	return list
 }
 
-// advise says what the numbers mean and what they leave out.
+// advise explains what the numbers mean and what they do not include.
 func (a *VapourAnswer) advise(s scene, v Vapour) {
 	a.cite(oneBoxSource, nearSource, idealGas)
 	if v.Near.Radius.IsZero() || v.Near.AirSpeed.IsZero() {
@@ -142,7 +142,7 @@ func (a *VapourAnswer) solventWarnings(s scene, e Evaporating, in SolventInAir) 
 	}
 }
 
-// warnCarcinogen: a limit is no aim for what may cause cancer.
+// warnCarcinogen warns that meeting the limit is not enough for a solvent that may cause cancer.
 func (a *Advice) warnCarcinogen(e Evaporating) {
 	a.warn("carcinogen", Warn, Source{"hazard-statements", "harmonised hazard statements, as the materials list them", Verified},
 		capital(e.Name)+
@@ -150,7 +150,7 @@ func (a *Advice) warnCarcinogen(e Evaporating) {
 			"not say otherwise: a limit is no aim there; use another solvent, or keep every exposure as low as can be.")
 }
 
-// finite tells whether every number of the answer may leave the package.
+// finite tells whether no number of the answer is NaN or infinite.
 func (a VapourAnswer) finite() bool {
 	ok := finite(a.Explosive.Near.Value, a.Explosive.Near.Standard, a.Explosive.Room.Value, a.Explosive.Room.Standard)
 	for _, in := range a.Solvents {

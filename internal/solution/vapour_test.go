@@ -141,8 +141,8 @@ func TestAirNeededAsPublished(t *testing.T) {
 }
 
 // Same book, Ex. 20.7, page 276: 250 a minute held at 35 where the air comes in
-// with 10 takes 250/(35 - 10) = 10 m³/min. The model has clean air, so that the
-// difference is what it is asked for.
+// with 10 takes 250/(35 - 10) = 10 m³/min. The model assumes clean air, so that
+// it is asked for the difference.
 func TestFlowForARiseAsPublished(t *testing.T) {
 	t.Parallel()
 	b := box{volume: 1, flow: 10}
@@ -195,7 +195,7 @@ func codes(a Advice) []string {
 	return list
 }
 
-// Two solvents act together and burn together.
+// The shares of two solvents add up, of the exposure limits and of the explosive limit.
 func TestMixturesAddUp(t *testing.T) {
 	t.Parallel()
 	shares := []VapourShare{{Solvent: acetone(), Amount: quantity.New("40", "g")},
@@ -235,8 +235,8 @@ func comparison(t *testing.T, a VapourAnswer, list string, kind LimitKind) Limit
 	return LimitComparison{}
 }
 
-// Whatever the numbers, no sentence claims that work does no harm, and every
-// comparison has the near-work estimate in it.
+// For all inputs no sentence claims that work does no harm, and every comparison
+// includes the near-work estimate.
 func TestNothingIsCalledSafe(t *testing.T) {
 	t.Parallel()
 	for _, amount := range []string{"0.001", "1", "100", "100000"} {
@@ -449,7 +449,7 @@ func TestVapourFaults(t *testing.T) {
 	}
 }
 
-// No input makes it say NaN or infinity, or stop.
+// No input gives NaN or infinity, or a panic.
 func FuzzVapour(f *testing.F) {
 	f.Add(150.0, 60.0, 2.0, 1.0, uint8(0))
 	f.Add(1e308, 1e-308, 0.0, 1e-308, uint8(1))

@@ -7,7 +7,7 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// View is one mixture's strength on one basis.
+// View is a mixture's strength on one basis.
 type View struct {
 	Basis Basis
 	// Unit of the number; mL/g for one-in, and 1 for parts: the second part, to one of
@@ -35,7 +35,7 @@ type Mixture struct {
 	Models        []VolumeModel
 }
 
-// Size is an outcome that may be out of reach.
+// Size is an outcome that may be unknown.
 type Size struct {
 	quantity.Outcome
 	Unanswered string // why there is no number; empty where there is one
@@ -114,7 +114,7 @@ func (s *system) whyNot(b Basis, g grams) string {
 	return s.whyNoSolids(b, g)
 }
 
-// unsayable says which density a figure waits for, or nothing.
+// unsayable names the missing density that a figure depends on, or nothing.
 func (s *system) unsayable(b Basis, g grams, f func(x []float64) float64) string {
 	wanted := everything
 	switch {
@@ -211,7 +211,7 @@ func view(b Basis, o quantity.Outcome, why string) View {
 	return v
 }
 
-// size keeps an outcome only where it is one.
+// size is an outcome, or why there is none.
 func size(o quantity.Outcome, why string) Size {
 	if why == "" && !finite(o.Value, o.Standard) {
 		why = "It does not come to a finite number."
@@ -222,7 +222,7 @@ func size(o quantity.Outcome, why string) Size {
 	return Size{Outcome: o}
 }
 
-// wobble gives the expanded uncertainty of a view as a per cent of its value.
+// wobble gives the expanded uncertainty of a view in per cent of its value.
 func (v View) wobble() float64 {
 	return 100 * v.Expanded() / math.Abs(v.Value)
 }

@@ -8,8 +8,8 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// WarmBottle asks what warmth does to a closed bottle of solvent: a car in the
-// sun, a shelf over a radiator.
+// WarmBottle asks for the effect of warmth on a closed bottle of solvent, as in a
+// car in the sun or on a shelf over a radiator.
 type WarmBottle struct {
 	Solvents []VapourShare
 	Capacity quantity.Quantity // to the brim
@@ -18,8 +18,8 @@ type WarmBottle struct {
 	Pressure quantity.Quantity // of the air when it was closed
 }
 
-// hottestCar is the highest air temperature that was measured in a parked car in
-// a summer of measurements; clear summer days reached 68 °C on average.
+// hottestCar is the highest air temperature that was measured in a parked car
+// over one summer; clear summer days reached 68 °C on average.
 const hottestCar = 76
 
 var carSource = Source{"cabin-temperatures",
@@ -27,15 +27,15 @@ var carSource = Source{"cabin-temperatures",
 		"meteorological conditions, International Journal of Biometeorology, 2009: 41 to 76 °C, clear summer days 68 °C " +
 		"on average (abstract)", Verified}
 
-// WarmBottleAnswer is what the warmth does.
+// WarmBottleAnswer is the effect of the warmth.
 type WarmBottleAnswer struct {
 	Assumed []Assumption
 	// Liquid is its volume when closed and when warm, mL.
 	Liquid, LiquidWarm quantity.Outcome
 	// Growth is the part by which the liquid grows: 0.06 is 6 %.
 	Growth float64
-	// Headspace is the room above the liquid when closed and when warm, mL; the
-	// second is not more than 0 when the liquid fills the bottle.
+	// Headspace is the space above the liquid when closed and when warm, mL;
+	// HeadspaceWarm is 0 or below when the liquid fills the bottle.
 	Headspace, HeadspaceWarm float64
 	// Vapour is the vapour pressure of the liquid when warm, kPa; nil if not known.
 	Vapour *float64
@@ -74,8 +74,8 @@ const (
 //
 //	V(t) = Σ Vᵢ(20)/rᵢ(t),  r(t) = ρ(t)/ρ(20)
 //
-// The ratio comes from a density equation or a slope near 20 °C; outside of its
-// range it is used all the same, and said.
+// The ratio comes from a density equation or a slope near 20 °C; outside its
+// range it is still used, with a warning.
 func (b bottle) liquid(x []float64, celsius float64) float64 {
 	v := 0.0
 	for i, e := range b.solvent {
@@ -123,8 +123,8 @@ func (b bottle) vapour(x []float64, celsius float64) (float64, pressureBasis) {
 // with h the headspace and T in kelvin: the air is warmed and pressed together by
 // the growing liquid, and the vapour pressure comes on top. Closed over fresh
 // air, p_air is that outside; closed over air full of vapour, it is less by
-// p_v(T₁). With a headspace that stays as it is, h₁/h₂ is 1. It takes the bottle
-// as rigid and tight, and the air as not dissolving. Source: ideal gas.
+// p_v(T₁). With a headspace that stays as it is, h₁/h₂ is 1. It assumes that the
+// bottle is rigid and tight, and that no air dissolves. Source: ideal gas.
 func (b bottle) pressure(x []float64, saturated bool) float64 {
 	closed, warm := x[bottleClosed], x[bottleWarm]
 	air := x[bottlePressure]
@@ -191,7 +191,7 @@ func (w WarmBottle) bottle() (bottle, error) {
 	return b, c.faults.Err()
 }
 
-// pressures fills in what can be said of the pressure.
+// pressures fills in what is known of the pressure.
 func (a *WarmBottleAnswer) pressures(b bottle, x []float64) {
 	for _, e := range b.solvent {
 		if e.Boils != nil && (a.Boils == nil || *e.Boils < *a.Boils) {
@@ -264,7 +264,7 @@ func (a *WarmBottleAnswer) advise(b bottle, x []float64) {
 	a.cautionOn(b.solvent)
 }
 
-// adviseGrowth says where the growth of a liquid is rough, or left out.
+// adviseGrowth warns where the growth of a liquid is rough, or left out.
 func (a *WarmBottleAnswer) adviseGrowth(e Evaporating, celsius float64) {
 	a.cite(e.Density.RatioSource)
 	if _, known := e.Density.at(celsius); known {
@@ -279,7 +279,7 @@ func (a *WarmBottleAnswer) adviseGrowth(e Evaporating, celsius float64) {
 		" is taken beyond the temperatures that its equation was made for: its growth is rough.")
 }
 
-// assumptions lists what the caller left to the service.
+// assumptions lists what the caller left out.
 func (w WarmBottle) assumptions() []Assumption {
 	var list []Assumption
 	if w.ClosedAt.IsZero() {

@@ -8,19 +8,19 @@ import (
 
 // What can be said without a density.
 //
-// Filling to a mark needs none: 10 g weighed into a vessel and filled to 100 mL is
-// 10 g per 100 mL whatever the solid's density is. So a density that is not known is
-// given a stand-in, and whatever comes out the same with two others far from it does
-// not depend on the density and is answered. All else is left out, with the reason: no
-// number of an answer comes from a stand-in.
+// Filling to a mark needs none: 10 g weighed into a vessel and filled to 100 mL is 10
+// g per 100 mL whatever the solid's density is. So an unknown density is given a
+// stand-in. A result that is the same with two other stand-ins far from it does not
+// depend on the density, and is answered. All other results are left out, with the
+// reason: no number of an answer depends on a stand-in.
 
-// standIns are the densities, g/mL, that stand in for one that is not known. That of a
-// solid is larger than any resin's or salt's in use, so that a strength is not refused
-// for a volume that is not known to be full.
+// standIns are the densities, g/mL, that stand in for an unknown one. That of a solid
+// is larger than any resin's or salt's in use, so that no strength is refused because
+// of a stand-in volume.
 var standIns = map[Phase]float64{Solid: 5, Liquid: 1}
 
-// otherwise are the factors by which the stand-ins are changed to see what depends on
-// them; each density gets its own, so that two cannot cancel.
+// otherwise are the factors by which the stand-ins are changed to find what depends
+// on them. Each density is changed differently, so that two changes cannot cancel.
 var otherwise = []float64{0.5, 2}
 
 // sameWithin is how far apart, in proportion, two results are that do not differ: far
@@ -42,7 +42,7 @@ func (s *system) setDensity(place int, rho densityOf) {
 // knows tells whether the density of a component is known.
 func (s *system) knows(place int) bool { return s.rho[place] != nil && s.assumed[place] < 0 }
 
-// elsewhere gives the inputs with other stand-ins; nothing where there are none.
+// elsewhere gives the inputs with other stand-ins; none if no density is assumed.
 func (s *system) elsewhere() [][]float64 {
 	var all [][]float64
 	for _, factor := range otherwise {
@@ -60,8 +60,7 @@ func (s *system) elsewhere() [][]float64 {
 	return all
 }
 
-// settled tells whether a result is the same whatever the densities are that are not
-// known.
+// settled tells whether a result is independent of the unknown densities.
 func (s *system) settled(f func(x []float64) float64) bool {
 	here := f(s.nominal())
 	for _, x := range s.elsewhere() {
@@ -72,13 +71,13 @@ func (s *system) settled(f func(x []float64) float64) bool {
 	return true
 }
 
-// sayable tells whether a result of a mixture can be said: its densities are known, or
-// play no part.
+// sayable tells whether a result of a mixture is known: its densities are known, or do
+// not affect it.
 func (s *system) sayable(g grams, w which, f func(x []float64) float64) bool {
 	return len(s.unknownDensities(g, w)) == 0 || (s.tolerant && s.settled(f))
 }
 
-// forget leaves out the grams of each part that depend on a density that is not known.
+// forget clears the grams of each part that depend on an unknown density.
 func (s *system) forget(parts []Part, mix func(x []float64) grams) []Part {
 	for _, x := range s.elsewhere() {
 		others := s.parts(mix(x))
@@ -91,7 +90,7 @@ func (s *system) forget(parts []Part, mix func(x []float64) grams) []Part {
 	return parts
 }
 
-// noDensity says which density something waits for; empty where all are known.
+// noDensity names the missing density of a mixture; empty where all are known.
 func (s *system) noDensity(g grams, w which) string {
 	names := s.unknownDensities(g, w)
 	switch {

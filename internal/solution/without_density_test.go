@@ -46,7 +46,7 @@ func TestMakeUpWithoutDensity(t *testing.T) {
 	}
 }
 
-// Without a density, what does depend on it is refused.
+// Without a density, results that depend on it are refused.
 func TestWithoutDensityRefuses(t *testing.T) {
 	t.Parallel()
 	solid := Component{ID: "own", Name: "salt", Phase: Solid}
@@ -91,8 +91,8 @@ func TestWithoutDensityRefuses(t *testing.T) {
 	}
 }
 
-// Dilution to a mark needs no density either; and what is answered without it is the
-// same as with any.
+// Dilution to a mark needs no density either, and the answer is the same for every
+// density.
 func TestDiluteWithoutDensity(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(rt *rapid.T) {

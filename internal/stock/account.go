@@ -6,12 +6,12 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// An Opening is a batch as it was made. Amounts of one account are all in Unit,
-// and strengths all in solids per Unit.
+// An Opening is a batch as it was made. All amounts of one account are in Unit,
+// and all strengths in solids per Unit.
 type Opening struct {
 	Unit     quantity.Unit
-	Amount   *quantity.Measured // nil if nobody knows it
-	Strength *quantity.Measured // nil if nobody knows it
+	Amount   *quantity.Measured // nil if unknown
+	Strength *quantity.Measured // nil if unknown
 }
 
 // Knowledge is how well an amount is known.
@@ -19,17 +19,17 @@ type Knowledge string
 
 const (
 	Known   Knowledge = "known"
-	AtMost  Knowledge = "at-most" // something left, and nobody knows how much
+	AtMost  Knowledge = "at-most" // something is left; how much is unknown
 	Unknown Knowledge = "unknown"
 )
 
 // A Balance is a batch at one moment.
 type Balance struct {
-	// Remaining can be below zero: that is what the entries add up to. It says
-	// nothing if Knowledge is Unknown.
+	// Remaining is what the entries add up to, and can be below zero. It has no
+	// meaning if Knowledge is Unknown.
 	Remaining quantity.Measured
 	Knowledge Knowledge
-	// Strength is nil if nobody knows it.
+	// Strength is nil if unknown.
 	Strength *quantity.Measured
 }
 
@@ -54,7 +54,7 @@ type reckoning struct {
 	found   *findings
 }
 
-// take adds a change to what was added up.
+// take adds a change to the account.
 //
 // With V the amount, c the strength (solids per amount) and q the amount of a
 // change with strength s, the solids cV are conserved:
@@ -129,13 +129,13 @@ func (s state) balance() Balance {
 	return Balance{Remaining: s.amount, Knowledge: s.knowledge, Strength: s.strength}
 }
 
-// overdrawn tells whether more left than there can have been: the amount is
-// below zero by more than its expanded uncertainty.
+// overdrawn tells whether more left the batch than it can have held: the amount
+// is below zero by more than its expanded uncertainty.
 func (s state) overdrawn() bool {
 	return s.knowledge != Unknown && s.amount.Value+s.amount.Expanded() < -rounding
 }
 
-// rounding is an amount below which sums of floating-point numbers tell nothing.
+// rounding is the amount below which a sum is floating-point rounding error.
 const rounding = 1e-9
 
 // agrees tells whether a weighing and the reckoned amount differ by no more than
@@ -207,7 +207,7 @@ func (s state) mix(strength, byAmount, byStrength, byQ float64, q quantity.Measu
 
 func square(x float64) float64 { return x * x }
 
-// weighed puts the amount found in the place of the reckoned one.
+// weighed replaces the reckoned amount with the amount found.
 func (s state) weighed(found quantity.Measured) state {
 	next := state{amount: found, knowledge: Known}
 	switch {
@@ -225,7 +225,7 @@ func (s state) weighed(found quantity.Measured) state {
 	return next
 }
 
-// afterUnknown is the state after a change of which nobody knows the amount.
+// afterUnknown is the state after a change whose amount is unknown.
 func (s state) afterUnknown(c Change) state {
 	switch {
 	case c.Kind == Weighed:

@@ -169,7 +169,7 @@ func TestOneFindingNamesEveryEntry(t *testing.T) {
 	}
 }
 
-// rational is the plain model: exact amounts of solids and of everything.
+// rational is the reference model: exact amounts of solids and of the whole.
 type rational struct{ amount, solids *big.Rat }
 
 func rat(x float64) *big.Rat { return new(big.Rat).SetFloat64(x) }

@@ -8,13 +8,13 @@ import (
 	"meniscus/internal/substance"
 )
 
-// Records are what is on record of some supplies and batches. One whose words are
-// gone is a blank.
+// Records are what is on record of some supplies and batches. A record whose
+// statement was redacted is a blank value.
 type Records struct {
 	Supplies map[record.Ref]*record.Supply
 	Batches  map[record.Ref]*record.Batch
-	// Changes, Taken and Treatments are what became of the batches: entries about
-	// them, batches that were made from them, treatments that used them.
+	// Changes are entries about the batches, Taken the batches that were made
+	// from them, and Treatments the treatments that used them.
 	Changes    []Entry[*record.AmountChange]
 	Taken      []Entry[*record.Batch]
 	Treatments []Entry[*record.Treatment]
@@ -31,8 +31,8 @@ type Entry[T record.Value] struct {
 }
 
 // Book is what is on record of some batches: what they were made from, to any
-// depth, and what became of them. What is not known of a material leaves a batch
-// open: nothing is refused that is on record, and nothing is added to it.
+// depth, and what became of them. A material that is not known leaves a batch
+// open. No record is refused, and nothing is added to a record.
 type Book struct {
 	Base *material.Base
 	Records
@@ -47,7 +47,7 @@ type Book struct {
 // graded is a material in a grade.
 type graded struct{ id, grade string }
 
-// known is a substance that was looked up; of one that is not known nothing is.
+// known is a substance that was looked up; the zero value where it was not found.
 type known struct {
 	component solution.Component
 	found     bool
@@ -148,7 +148,7 @@ func (k *Book) supply(id record.Ref) (string, *solution.Stock) {
 	return s.Code, &held
 }
 
-// material looks a material up, once; one that is not known is no component.
+// material looks a material up, once; false where it is not known.
 func (k *Book) material(id, grade string) (solution.Component, bool) {
 	key := graded{id, grade}
 	if found, ok := k.known[key]; ok {
@@ -160,7 +160,7 @@ func (k *Book) material(id, grade string) (solution.Component, bool) {
 }
 
 // look looks a substance up, with the density of its own sheet where it has one.
-// Faults are not told: the record stands, and what is not known is no component.
+// Faults are not reported, since the record stands; false where it is not known.
 func (k *Book) look(s substance.Said, density *quantity.Quantity) (solution.Component, bool) {
 	look := substance.Lookup{Base: k.Base}
 	s.Dense = density != nil

@@ -15,8 +15,8 @@ import (
 
 func batchID(i int) record.Ref { return uuid.NewSHA1(uuid.Nil, fmt.Append(nil, i)) }
 
-// booked are batches, each made from those that are named for it, from a material of
-// its own and from somebody's words; every batch evaporated a little.
+// booked are batches. Batch i is made from the batches in from[i], from a material
+// of its own and from an input in words; every batch evaporated a little.
 func booked(from [][]int) Records {
 	out := Records{Batches: map[record.Ref]*record.Batch{}}
 	millilitre := record.Give(quantity.Quantity{Value: quantity.MustDecimal("1"), Unit: quantity.Millilitre})
@@ -40,8 +40,8 @@ func booked(from [][]int) Records {
 	return out
 }
 
-// What had gone into a batch is gathered from each batch once, on whatever way it
-// got there; a list that is longer than its limit leaves the rest open, and counts it.
+// The contents of a batch are gathered from each ancestor once, however many ways lead
+// to it. A list stops at its limit, counts the rest and leaves it open.
 func TestWhatWentInIsGatheredOnce(t *testing.T) {
 	t.Parallel()
 	base, err := material.Load()
@@ -65,7 +65,7 @@ func TestWhatWentInIsGatheredOnce(t *testing.T) {
 	}
 	for name, c := range map[string]struct {
 		from     [][]int
-		aside    int // that the last was not made from
+		aside    int // batches that the last was not made from
 		circular bool
 	}{
 		"a chain":            {net(2000, func(i int) []int { return below(i, 1) }), 0, false},
@@ -87,7 +87,7 @@ func TestWhatWentInIsGatheredOnce(t *testing.T) {
 		if w.looked > 2*inputs {
 			t.Errorf("%s: looked %d times at %d inputs", name, w.looked, inputs)
 		}
-		kinds := len(from) - c.aside + 1 // a material each, and the words
+		kinds := len(from) - c.aside + 1 // one material each, and the words
 		if got := len(w.found.Parts); got != min(kinds, mostParts) || w.found.More != max(0, kinds-mostParts) {
 			t.Errorf("%s: got %d parts and %d more, want %d kinds", name, got, w.found.More, kinds)
 		}
@@ -98,8 +98,8 @@ func TestWhatWentInIsGatheredOnce(t *testing.T) {
 	}
 }
 
-// A bottle of a bottle of a bottle has the strength of what all were filled from,
-// which is found once for all of them; bottles of each other have none.
+// A bottle of a bottle of a bottle has the strength of the batch that all were filled
+// from, which is found once for all of them. Bottles filled from each other have none.
 func TestTheStrengthOfBottlesIsFoundOnce(t *testing.T) {
 	t.Parallel()
 	const n = 2000

@@ -6,7 +6,7 @@ import (
 	"meniscus/internal/solution"
 )
 
-// How much the lists about one batch hold; what they leave out is counted.
+// Limits of the lists about one batch; what they leave out is counted.
 const (
 	MostWhy       = 100
 	MostMaterials = 500
@@ -19,7 +19,7 @@ type Brought struct {
 	// Materials are the ids of every substance, in order.
 	Materials     []string
 	MoreMaterials int
-	// Unnamed are the words of inputs that nobody can say the meaning of.
+	// Unnamed are the words of inputs whose meaning is unknown.
 	Unnamed     []string
 	MoreUnnamed int
 }
@@ -36,8 +36,8 @@ func (s *Shelf) Contents(id string) Contents {
 	return Contents{Mixture: b.Mixture, ByLabel: b.ByLabel, Why: why.list, MoreWhy: why.more, Brought: s.Brought(id)}
 }
 
-// why gathers the reasons why a batch has no mixture, through those that it was
-// made from; each batch is looked at once.
+// why gathers the reasons why a batch has no mixture, from the batch and its
+// ancestors; each is looked at once.
 func (s *Shelf) why(b *shelved, out *distinct, seen map[*shelved]bool) {
 	if seen[b] {
 		return
@@ -99,8 +99,8 @@ func (b *shelved) gather() {
 	}
 }
 
-// materialsOf are the substances in a stock: of what is supplied as a mixture,
-// those that it is supplied as.
+// materialsOf are the substances in a stock: of a product that is supplied as a
+// mixture, the parts of the mixture.
 func materialsOf(k solution.Stock) []string {
 	var ids []string
 	eachComponent(k, func(c solution.Component) {
@@ -111,8 +111,8 @@ func materialsOf(k solution.Stock) []string {
 	return ids
 }
 
-// distinct is a list that holds each text once, and at most so many; 0 is no
-// limit.
+// distinct is a list that holds each text once, and at most a limit of texts; 0
+// is no limit.
 type distinct struct {
 	most int
 	list []string

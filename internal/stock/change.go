@@ -36,19 +36,19 @@ type Change struct {
 	Date edtf.Date
 	// Sequence is the order in which it was recorded.
 	Sequence int64
-	// Amount is in the unit of the opening; nil if nobody knows it.
+	// Amount is in the unit of the opening; nil if unknown.
 	Amount *quantity.Measured
-	// Strength of what was added, in the unit of the opening's; nil if nobody
-	// knows it. Solvent alone has the strength 0. Only top-ups have one.
+	// Strength of what was added, in the unit of the opening's; nil if unknown.
+	// Solvent alone has the strength 0. Only top-ups have one.
 	Strength *quantity.Measured
-	// DippedBrush tells that what was returned had a used brush in it.
+	// DippedBrush tells that a used brush was dipped into what was returned.
 	DippedBrush bool
 }
 
 // compareChanges puts changes in an order in which they can have happened. Of
 // changes whose dates overlap, what was added comes before what left, so that a
-// balance is only found to be below zero if every possible order takes it there. A
-// change without a date comes last, among those by the order of recording.
+// balance is only found to be below zero if every possible order takes it there.
+// Changes without a date come last, in the order of recording.
 func compareChanges(a, b Change) int {
 	return cmp.Or(a.day().Compare(b.day()), cmp.Compare(a.rank(), b.rank()), cmp.Compare(a.Sequence, b.Sequence))
 }
@@ -61,7 +61,7 @@ func (c Change) day() edtf.Day {
 		if !period.From.IsZero() {
 			return period.From
 		}
-		return period.To // began nobody knows when: no day comes before it
+		return period.To // unknown beginning: no day comes before it
 	}
 	if !period.To.IsZero() {
 		return period.To

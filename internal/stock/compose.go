@@ -31,16 +31,16 @@ type Ingredient struct {
 	// Batch is the id of a batch; empty for a supply or a material.
 	Batch string
 	// Stock is a supply or a material: any amount of it. It is nil for a batch,
-	// and for words that nobody can say the meaning of.
+	// and for words whose meaning is unknown.
 	Stock *solution.Stock
-	// Amount is as measured; nil if nobody knows it.
+	// Amount is as measured; nil if unknown.
 	Amount *quantity.Quantity
 }
 
-// Contents is what a batch holds as it was made. Where the finished volume was
-// measured it decides the strength by volume; the sum of the volumes is the model
-// elsewhere. Each list has every entry once; what it leaves out beyond its limit is
-// counted.
+// Contents is what a batch holds as it was made. The strength by volume follows
+// from the finished volume where that was measured, else from the sum of the
+// volumes. Each list has every entry once, and counts what it leaves out beyond
+// its limit.
 type Contents struct {
 	// Mixture has the grams and the strength on every basis; nil where what went
 	// in is not known well enough, and then Why says what is missing.
@@ -65,14 +65,14 @@ type mixed struct {
 	shared     bool // the components are those of another batch
 }
 
-// reason is why a batch has no mixture: a sentence, or that another has none.
+// reason is why a batch has no mixture: a sentence, or another batch that has none.
 type reason struct {
 	sentence string
 	of       *shelved
 }
 
-// How much is mixed at most. A mixture costs about the square of its substances, as
-// the uncertainty of each bears on all.
+// Limits of mixing. The cost of a mixture grows with the square of its number of
+// substances, since the uncertainty of each bears on all.
 const (
 	mostSubstances = 40      // in one mixture
 	mostMixing     = 500_000 // squares of substances, in all mixtures of a shelf
@@ -172,8 +172,8 @@ func (out *mixed) takeStock(k solution.Stock) {
 	eachComponent(k, func(c solution.Component) { out.own()[c.ID] = c })
 }
 
-// takeAll notes everything that another batch brings in. What was filled from one
-// batch alone shares its components.
+// takeAll notes everything that another batch brings in. A batch that was filled
+// from one batch alone shares its components.
 func (out *mixed) takeAll(components map[string]solution.Component) {
 	if out.components == nil {
 		out.components, out.shared = components, true
@@ -221,7 +221,7 @@ func (out *mixed) measure(made Made, stocks []solution.BlendStock) {
 	case len(stocks) == 0 || missing >= 0 && made.Label != nil:
 		err = out.byLabel(made, stocks)
 	case missing >= 0 && len(made.Inputs) == 1 && made.Inputs[0].Batch != "":
-		err = out.convert(stocks[0].Stock) // however much was filled in, it is what it was
+		err = out.convert(stocks[0].Stock) // the amount filled in does not change what it is
 	case missing >= 0:
 		err = out.toTheMark(made, stocks)
 	default:
@@ -233,7 +233,7 @@ func (out *mixed) measure(made Made, stocks []solution.BlendStock) {
 	}
 }
 
-// because is a fault's sentence, for the reader of an answer.
+// because is a fault's sentence, as an answer says it.
 func because(err error) string {
 	if found := fault.From(err); len(found) > 0 {
 		return found[0].Detail
@@ -306,7 +306,7 @@ func perVolume(mass, volume quantity.Measured) (solution.Strength, error) {
 	return solution.Strength{Basis: solution.MassPerSolutionVolume, Number: number}, err
 }
 
-// byLabel takes the label's word: one solid, and the solvent that is named.
+// byLabel takes the strength from the label: one solid, and the solvent that is named.
 func (out *mixed) byLabel(made Made, stocks []solution.BlendStock) error {
 	if made.Label == nil {
 		return errors.New("what went into it was not recorded")
@@ -353,7 +353,7 @@ func (out *mixed) settle(made Made, mixture solution.Mixture) error {
 	}
 	volume, err := made.Finished.Measured(quantity.Millilitre)
 	if err != nil || !(volume.Value > 0) {
-		return nil // weighed: the masses have said it already
+		return nil // weighed: the mixture has the masses already
 	}
 	density, err := quantity.Of(mixture.Mass.Value/volume.Value, quantity.GramsPerML)
 	if err != nil {

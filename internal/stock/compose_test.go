@@ -90,8 +90,8 @@ func TestComposeTakesTheMeasuredVolume(t *testing.T) {
 	}
 }
 
-// What is not known well enough says what is missing, and still names what is
-// in it.
+// Contents that are not known well enough say what is missing, and still name the
+// materials.
 func TestComposeSaysWhatIsMissing(t *testing.T) {
 	t.Parallel()
 	batches := map[string]stock.Made{

@@ -3,14 +3,14 @@
 // which treatments it reached.
 //
 // It promises that no entry is refused: entries may come late, out of order,
-// without an amount, or add up to more than there was, and the answer then
-// carries a finding. A batch that was filled from another has the strength of that
-// moment. What cannot be known is said to be unknown. It promises
-// that lineage is followed to any depth and that a circle in it is named.
+// without an amount, or add up to more than there was, and the answer then carries
+// a finding. A batch that was filled from another has the strength of that moment.
+// What cannot be known is said to be unknown. Lineage is followed to any depth,
+// and a circle in it is named.
 //
-// A Book is what is on record, as it was said; a Shelf is what comes of it. The
-// contents of a batch, the layers that it left on a specimen and what is published
-// of it rest on the same book.
+// A Book is what is on record, as it was said; a Shelf is what follows from it.
+// The contents of a batch, its layers on a specimen and its publications all use
+// the same book.
 //
 // It computes no recipes (see solution), looks materials up in substance, and does
 // no I/O: the caller brings the records.

@@ -7,8 +7,7 @@ import (
 	"meniscus/internal/record"
 )
 
-// enter puts everything on record that changed the amounts of the batches beside
-// them.
+// enter adds to each batch the records that changed its amount.
 func (k *Book) enter(on Records) {
 	for _, e := range on.Changes {
 		k.amountChange(e)
@@ -56,7 +55,7 @@ func event[T record.Value](e Entry[T], kind Kind, date record.Date, measured rec
 	return Event{ID: e.ID.String(), Kind: kind, Date: date.Value, Sequence: e.Sequence, Amount: amount(measured)}
 }
 
-// amountChange is an entry about a batch; a top-up from another batch left that.
+// amountChange enters an entry about a batch. A top-up from another batch also takes from that batch.
 func (k *Book) amountChange(entry Entry[*record.AmountChange]) {
 	c := entry.Said
 	e := event(entry, Kind(c.Type), c.Date, c.Amount)

@@ -6,8 +6,8 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// findings gathers what is found along the way, each rule once however many
-// entries it is about: one finding that names ten entries is read, ten are not.
+// findings gathers one finding for each rule, which names all the entries that it
+// is about. Readers skip a list of ten alike.
 type findings struct {
 	unknown   []string
 	brush     []string

@@ -12,12 +12,12 @@ import (
 type Held struct {
 	// Parts are what had gone in, through all batches that it was made from; the
 	// solvents that a finished batch names stand before its inputs. One material may
-	// stand there several times, if something else is said of it each time.
+	// be listed several times, if its details differ.
 	Parts []Part
 	// More is how many parts there are beyond the 500 that are listed; the rest is
 	// then open.
 	More int
-	// Open says that something was in it that cannot be followed.
+	// Open says that something in it cannot be followed.
 	Open bool
 	// ReferenceSample says where a sample of it is kept, or of what it was made from.
 	ReferenceSample string
@@ -31,7 +31,7 @@ type Part struct {
 	// Solvent says that it was named as a solvent of a finished batch.
 	Solvent bool
 	// Fraction is its share of the liquids of the batch that was used, zero where
-	// nobody knows; By is what it is a share of.
+	// unknown; By is what it is a share of.
 	Fraction float64
 	By       solution.ShareBy
 	// Possible says that the dates leave open whether it had gone in.
@@ -77,8 +77,8 @@ type occasion struct {
 	by    string
 }
 
-// at is the occasion on which a record used a batch. One that never changed was the
-// same on every one.
+// at is the occasion on which a record used a batch. A batch that never changed has
+// one occasion.
 func (k *Book) at(batch record.Ref, by string) occasion {
 	if !k.Shelf().CanHaveChanged(batch.String()) {
 		by = AsMade
@@ -86,15 +86,14 @@ func (k *Book) at(batch record.Ref, by string) occasion {
 	return occasion{batch, by}
 }
 
-// stance is how what is found stands to the batch that was used.
+// stance is the relation of what is found to the batch that was used.
 type stance struct {
 	whole    bool // it is all that is in it
 	possible bool
 }
 
 // walk follows a batch to all that had gone in. It looks at each batch once for
-// each moment, and at what a batch was made from once: a second time only if it may
-// not have been in it.
+// each moment and certainty, and at a batch's inputs once for each certainty.
 type walk struct {
 	book   *Book
 	under  map[visited]bool // false once all of it was taken
@@ -120,8 +119,8 @@ func newWalk(k *Book) *walk {
 		added: map[string]bool{}, parts: map[partKey]bool{}}
 }
 
-// batch takes what had gone into a batch when a record used it. What cannot be
-// followed leaves the rest open, and so does a circle.
+// batch takes what had gone into a batch when a record used it. An input that
+// cannot be followed, or a circle, leaves the rest open.
 func (w *walk) batch(at occasion, as stance) {
 	here := visited{at, as.possible}
 	b := w.book.Batches[at.batch]
@@ -208,8 +207,8 @@ func (w *walk) take(p Part) {
 	}
 }
 
-// solvents takes the solvents that a finished batch names. Their shares are those
-// of what was used only if that is all of this batch, and as it was made.
+// solvents takes the solvents that a finished batch names. Their shares hold for
+// what was used only if it is all of this batch, as it was made.
 func (w *walk) solvents(b *record.Batch, as stance) {
 	for _, share := range b.Solvents.Value {
 		p := Part{Used: record.Used{Material: share.Material}, Solvent: true, Possible: as.possible}

@@ -77,7 +77,7 @@ func drawLinks(t *rapid.T) ([]stock.Link, int) {
 	return links, n
 }
 
-// closure is the plain model: who reaches whom in one step or more (Warshall).
+// closure is the reference model: which batch reaches which in one step or more (Warshall).
 func closure(links []stock.Link, n int) map[[2]string]bool {
 	reaches := map[[2]string]bool{}
 	for _, l := range links {

@@ -11,14 +11,14 @@ import (
 
 // A Moment is a batch as it was when another record used it or took of it.
 type Moment struct {
-	// Strength is on Basis and in its unit; nil where nobody knows it.
+	// Strength is on Basis and in its unit; nil where unknown.
 	Strength *quantity.Measured
 	Basis    solution.Basis
 	// ByLabel says that it rests on what a label says, of this batch or of one that
 	// it was made from, and not on amounts alone.
 	ByLabel bool
-	// Changed says that the strength may have been another than as it was made:
-	// what its own label says is not of this moment.
+	// Changed says that the strength may have differed from that as made, so that
+	// the batch's own label does not hold for this moment.
 	Changed bool
 	// Added are the top-ups that were in it, or may have been.
 	Added []Addition
@@ -36,15 +36,15 @@ type Addition struct {
 // AsMade in the place of a record is the moment at which a batch was made.
 const AsMade = ""
 
-// At is a batch as it was when a record used it or took of it, by the entry about
-// that among the batch's events.
+// At is a batch as it was when a record used it or took of it. The batch's events
+// hold an entry for that record.
 //
 // The strength is that of the account (Reckon) in the order in which it takes the
 // entries. Where the dates leave open whether a change of strength came before,
 // the strength lies between those of the orders that there can have been: it is
 // taken in the middle, and the range as a rectangular uncertainty beside the
-// largest of theirs (JCGM 100:2008, 4.3.7, recalled). A batch with changes of
-// which none is about the record tells nothing of its strength.
+// largest of theirs (JCGM 100:2008, 4.3.7, recalled). If a batch has changed and
+// no event is about the record, the strength is unknown.
 func (s *Shelf) At(batch, record string) Moment {
 	s.settle()
 	held := s.batches[batch]
@@ -106,8 +106,8 @@ func (m Moment) asMade() Moment {
 	return m
 }
 
-// between is the middle of what a strength may have been; nil if nobody knows one
-// of them.
+// between is the middle of what a strength may have been; nil if one of them is
+// unknown.
 func between(all []*quantity.Measured) *quantity.Measured {
 	if slices.Contains(all, nil) {
 		return nil
@@ -119,7 +119,7 @@ func between(all []*quantity.Measured) *quantity.Measured {
 	return &quantity.Measured{Value: (low + high) / 2, Standard: math.Hypot(standard, (high-low)/2/math.Sqrt(3))}
 }
 
-// keptAccount is an account that is asked again and again.
+// keptAccount is an account that is kept for many queries.
 type keptAccount struct {
 	Account
 	opening *quantity.Measured // the strength as made
@@ -133,7 +133,7 @@ type strengthChange struct {
 	began, ended edtf.Day
 }
 
-// CanHaveChanged tells whether a batch was not the same at all times.
+// CanHaveChanged tells whether a batch may have changed since it was made.
 func (s *Shelf) CanHaveChanged(batch string) bool {
 	s.settle()
 	b := s.batches[batch]
@@ -167,7 +167,7 @@ func (k *keptAccount) strengthBefore(i int) *quantity.Measured {
 	return k.Steps[i-1].Strength
 }
 
-// InCircle tells whether a batch was made, through others, from itself.
+// InCircle tells whether a batch was made from itself through others.
 func (s *Shelf) InCircle(batch string) bool {
 	s.settle()
 	b := s.batches[batch]

@@ -56,8 +56,8 @@ func TestAMomentThatMayBeBeforeOrAfter(t *testing.T) {
 	}
 }
 
-// Nobody knows the strength after an evaporation without an amount, nor at a
-// record that the batch knows nothing of; before it everything is as made.
+// The strength is unknown after an evaporation without an amount, and at a record
+// that is not among the batch's events. Before the evaporation the batch is as made.
 func TestAMomentOfNobodyKnowsWhat(t *testing.T) {
 	t.Parallel()
 	gone := event("gone", stock.Evaporated, "2024-06-01", "30")
@@ -75,8 +75,8 @@ func TestAMomentOfNobodyKnowsWhat(t *testing.T) {
 	}
 }
 
-// A bottle of which nobody measured how much was filled in is still what it was
-// filled with; and a strength that a label told says so, through the bottle too.
+// A bottle with an unmeasured amount still holds what it was filled with. A
+// strength from a label is marked as such, through the bottle too.
 func TestABottleOfAnyAmount(t *testing.T) {
 	t.Parallel()
 	label := solution.Strength{Basis: solution.MassPerSolutionVolume, Number: quantity.New("7", quantity.GramsPerDL)}

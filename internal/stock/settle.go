@@ -7,15 +7,15 @@ import (
 	"meniscus/internal/graph"
 )
 
-// A batch of a shelf is worked out in states: as it was made, and after each of
-// its entries. A state hangs on others: as it was made, on what it was made from,
-// and on what that was when this was filled from it; after an entry, on the state
-// before, and on the batch that it was topped up with. All states of a shelf are
-// worked out once, each after those that it hangs on, whoever asks first.
+// A batch of a shelf is worked out in states: as it was made, and after each of its
+// entries. A state depends on others. The state as made depends on the inputs, as they
+// were when the batch was filled from them. The state after an entry depends on the
+// state before, and on the batch that it was topped up with. All states of a shelf are
+// worked out once, each after those that it depends on, whatever is asked first.
 //
-// Records can run in circles. A batch that was made, through others, from itself
-// holds nothing that is known; and where a top-up would decide its own strength,
-// the strength of what was added is not known.
+// Records can run in circles. The contents of a batch that was made from itself
+// through others are unknown; and where a top-up would decide its own strength,
+// the strength of what was added is unknown.
 type shelved struct {
 	Made
 	id     string
@@ -24,15 +24,15 @@ type shelved struct {
 	circle bool
 	from   []string // the batches among its inputs
 	brings []string // the materials of the others
-	words  []string // those of which nobody knows what they are
-	few    []string // some of the materials in it: all of them while they are at most two
+	words  []string // those whose meaning is unknown
+	few    []string // some of the materials in it: all of them if they are at most two
 	first  int      // the number of its state as it was made; those of its entries follow
 
 	mixed
 	account *reckoning
 	steps   []Step
 	altered int          // the first entry that can have changed its strength
-	ownOnly map[int]bool // top-ups whose strength would decide itself
+	ownOnly map[int]bool // top-ups whose strength would depend on itself
 	resin   *oneResin
 }
 
@@ -60,7 +60,7 @@ func (s *Shelf) settle() {
 		}
 	}
 	for _, group := range graph.Components(next) {
-		for _, i := range group { // one state: no circle is left
+		for _, i := range group { // a group of one state has no circle
 			s.workOut(states[i])
 		}
 	}
@@ -90,7 +90,7 @@ func eventsInOrder(events []Event) []Event {
 	return sorted
 }
 
-// findCircles marks the batches that were made, through others, from themselves,
+// findCircles marks the batches that were made from themselves through others,
 // and notes the first materials in each batch.
 func (s *Shelf) findCircles(order []*shelved) {
 	number := make(map[string]int, len(order))
@@ -154,7 +154,7 @@ func numbered(order []*shelved) []standing {
 
 const asItWasMade = -1
 
-// hangsOn gives the states that one hangs on.
+// hangsOn gives the states that a state depends on.
 func (s *Shelf) hangsOn(at standing) []int {
 	b := at.of
 	if at.entry != asItWasMade {
@@ -196,8 +196,8 @@ func (s *Shelf) toppedUpFrom(b *shelved, entry int) (int, bool) {
 	return from.first + 1 + i, left
 }
 
-// cutTopUps takes the top-ups of a circle of states out of it: no circle goes
-// round without one.
+// cutTopUps breaks a circle of states by removing its top-ups: every circle has
+// at least one.
 func (s *Shelf) cutTopUps(states []standing, next [][]int, group []int) {
 	inside := make(map[int]bool, len(group))
 	for _, i := range group {
@@ -215,7 +215,7 @@ func (s *Shelf) cutTopUps(states []standing, next [][]int, group []int) {
 	}
 }
 
-// workOut works out a state from those that it hangs on.
+// workOut works out a state from those that it depends on.
 func (s *Shelf) workOut(at standing) {
 	b := at.of
 	if at.entry == asItWasMade {

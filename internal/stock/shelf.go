@@ -8,15 +8,15 @@ import (
 	"meniscus/internal/solution"
 )
 
-// An Event is an entry about the amount of a batch, as it was measured: what
-// left it for a batch or a treatment among them, under the id of that.
+// An Event is an entry about the amount of a batch, as it was measured. What left it
+// for another batch or a treatment is also an event, under the id of that record.
 type Event struct {
 	ID          string
 	Kind        Kind
 	Date        edtf.Date
 	Sequence    int64
-	Amount      *quantity.Quantity // nil if nobody knows it
-	With        *Ingredient        // what it was topped up with; nil if nobody knows it
+	Amount      *quantity.Quantity // nil if unknown
+	With        *Ingredient        // what it was topped up with; nil if unknown
 	DippedBrush bool
 }
 
@@ -24,26 +24,26 @@ type Event struct {
 func (e Event) ChangesStrength() bool { return e.Kind.changesStrength() }
 
 // Shelf is batches with everything on record of them. It answers what each held
-// as it was made and what is left of it, and remembers its answers. The batches
-// are those of a whole lineage, top-ups included.
+// as it was made and what is left of it, and keeps its answers. The batches are
+// those of a whole lineage, top-ups included.
 //
 // A batch that was filled from another holds what that held at that moment: its
 // strength after what had evaporated from it and what had been added to it, in
 // the order in which Reckon takes the entries, with the uncertainty that the
-// account gives. What had changed in strength is taken on as one resin in its
-// solvent; the solvents of a mixture are taken to evaporate alike. Where that
-// does not tell what was in it, nothing is guessed.
+// account gives. A batch whose strength had changed is carried on as one resin in
+// its solvent; the solvents of a mixture are taken to evaporate alike. Where that
+// model does not fit, the contents are unknown.
 type Shelf struct {
-	// More is how many supplies and batches that they were made from were not read.
+	// More is how many supplies and batches in their lineage were not read.
 	More int
-	// EntriesCut says that not all entries about the batches were read: what is left
-	// of them, and how strong they are after what changed that, is then not known.
+	// EntriesCut says that not all entries about the batches were read. The amounts
+	// left, and the strengths after a change, are then unknown.
 	EntriesCut bool
 
 	made     map[string]Made
 	batches  map[string]*shelved // nil until they are worked out
 	accounts map[string]*keptAccount
-	mixing   int // what was mixed, as mostMixing counts it
+	mixing   int // the mixing done so far, as mostMixing counts it
 	looked   int // how many inputs, edges and entries were looked at
 }
 
@@ -103,8 +103,8 @@ func (s *Shelf) opening(b *shelved) Opening {
 	return out
 }
 
-// allMeasured tells whether the mixture is the whole batch, and not one gram
-// of it.
+// allMeasured tells whether the mixture is the whole batch; otherwise it is one
+// gram of it.
 func allMeasured(inputs []Ingredient) bool {
 	return len(inputs) > 0 && !slices.ContainsFunc(inputs, func(in Ingredient) bool { return in.Amount == nil })
 }
@@ -118,7 +118,7 @@ func solidsPer(m solution.Mixture, unit quantity.Unit) *quantity.Measured {
 	return &quantity.Measured{Value: v.Value / 100, Standard: v.Standard / 100}
 }
 
-// basisIn is the basis of a strength that is told as grams in a hundred units.
+// basisIn is the basis of a strength in grams in a hundred units.
 func basisIn(unit quantity.Unit) solution.Basis {
 	if unit == quantity.Gram {
 		return solution.MassFraction
@@ -126,9 +126,9 @@ func basisIn(unit quantity.Unit) solution.Basis {
 	return solution.MassPerSolutionVolume
 }
 
-// added is the strength of what a batch was topped up with by an entry, in
-// solids per unit: none for a solvent, that of the moment for another batch, and
-// not known for what cannot be told.
+// added is the strength of what a batch was topped up with by an entry, in solids
+// per unit: 0 for a solvent, that of the moment for another batch, and nil where
+// unknown.
 func (s *Shelf) added(entry string, with Ingredient, unit quantity.Unit) *quantity.Measured {
 	switch {
 	case with.Batch != "" && s.Unit(with.Batch) == unit:

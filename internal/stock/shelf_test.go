@@ -62,7 +62,7 @@ func TestABottleHasTheStrengthOfItsDay(t *testing.T) {
 	}
 }
 
-// How well the evaporated amount is known is how well the bottle's strength is:
+// The uncertainty of the evaporated amount carries over to the bottle's strength:
 // c' = cV/(V−q), so u(c') = c'·u(q)/(V−q) = 25·2/120 g/dL.
 func TestABottleCarriesTheUncertaintyOfItsDay(t *testing.T) {
 	t.Parallel()
@@ -77,8 +77,8 @@ func TestABottleCarriesTheUncertaintyOfItsDay(t *testing.T) {
 	}
 }
 
-// A bottle that was poured back into its jar is no circle, since it was filled
-// before; two jars that were filled from each other are one, and are said to be.
+// A bottle that was poured back into its jar makes no circle, since it was filled before.
+// Two jars that were filled from each other make a circle, and a finding says so.
 func TestPouredBackIsNoCircle(t *testing.T) {
 	t.Parallel()
 	back := event("back", stock.ToppedUp, "2024-07-01", "10")
@@ -109,7 +109,7 @@ func TestPouredBackIsNoCircle(t *testing.T) {
 	round.Account("a")
 }
 
-// Where nobody can tell what the jar held, the bottle says so and guesses nothing.
+// Where the contents of the jar are unknown, those of the bottle are said to be unknown.
 func TestABottleOfNobodyKnowsWhat(t *testing.T) {
 	t.Parallel()
 	water := solution.Component{

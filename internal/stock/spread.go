@@ -11,8 +11,8 @@ import (
 // dawn is before every date.
 var dawn = edtf.Day{Year: -10000, Month: 1, Day: 1}
 
-// began and ended are the bounds of a period; an end that nobody knows is as far
-// away as can be.
+// began and ended are the bounds of a period; an unknown bound is dawn or
+// endOfTime.
 func began(p edtf.Period) edtf.Day {
 	if p.From.IsZero() {
 		return dawn
@@ -40,7 +40,7 @@ func earlier(a, b edtf.Day) edtf.Day {
 	return a
 }
 
-// A step is something that went into a batch: when that was made, or later.
+// A step is something that went into a batch, when the batch was made or later.
 type step struct {
 	into  string
 	later bool
@@ -66,9 +66,9 @@ func intoOf(batches []User) map[string][]step {
 	return into
 }
 
-// over is the reach of what a step leads to. What was taken before it can have
-// been there carries nothing. A batch made from something holds it from its own
-// beginning, whatever date that has; a top-up brings it on its day.
+// over is since when the target of a step holds what is traced; false if the step
+// happened before it can have been there. A batch holds its inputs from its own
+// making; a top-up brings it on its day.
 func (r held) over(s step) (held, bool) {
 	if r.From.Compare(ended(s.when)) > 0 {
 		return held{}, false
@@ -107,9 +107,9 @@ func spread(into map[string][]step, roots map[string]held) *tree {
 	return t
 }
 
-// reach follows the steps. A step carries nothing, or something that may be there
-// by then, or something that is: as a reach only ever gets earlier, each step is
-// taken twice at most, and a circle ends.
+// reach follows the steps. A step carries nothing, a possible holding or a
+// certain one. A holding only ever gets earlier, so that each step is taken twice
+// at most, and a circle ends.
 func (t *tree) reach() {
 	queue := slices.Sorted(maps.Keys(t.roots))
 	waiting := map[string]*outgoing{}
@@ -137,7 +137,7 @@ func (t *tree) reach() {
 	}
 }
 
-// outgoing are the steps from one thing that may still carry more than they did.
+// outgoing are the steps from one thing that may still carry more than before.
 type outgoing struct {
 	steps    []step
 	possible []int // by the end of their time, the latest last
@@ -154,8 +154,8 @@ func outgoingOf(steps []step) *outgoing {
 	return o
 }
 
-// open takes out the steps that carry something, or carry it surely, for the first
-// time, in their order.
+// open takes out, in their order, the steps that now carry something for the first
+// time, or for the first time with certainty.
 func (o *outgoing) open(r held) []step {
 	var found []int
 	for n := len(o.possible); n > 0 && r.From.Compare(ended(o.steps[o.possible[n-1]].when)) <= 0; n-- {
@@ -172,9 +172,9 @@ func (o *outgoing) open(r held) []step {
 	return steps
 }
 
-// findWays finds a short way to each thing that was reached: first only over the
-// steps by which it is reached as surely as it is, then, for what such steps lead
-// to only in a circle, over any.
+// findWays finds a short way to each thing that was reached: first only over
+// steps that reach it with its own certainty; then over any steps, for what is
+// left because such steps lead to it only in a circle.
 func (t *tree) findWays() {
 	all := slices.Sorted(maps.Keys(t.roots))
 	surest := func(id string, r held) bool { return r.By == t.held[id].By }
@@ -203,7 +203,7 @@ func (t *tree) arrive(order []string, from, id string) []string {
 	return append(order, id)
 }
 
-// follow goes breadth first from what was arrived at.
+// follow goes breadth first from what was reached.
 func (t *tree) follow(order []string, wanted func(string, held) bool) []string {
 	for i := 0; i < len(order); i++ {
 		id := order[i]
@@ -217,8 +217,8 @@ func (t *tree) follow(order []string, wanted func(string, held) bool) []string {
 	return order
 }
 
-// nearest gives what a treatment used that is the fewest steps away, when that
-// certainly held it, and when it may have; empty if there is none.
+// nearest gives what a treatment used that is the fewest steps away: first of what
+// certainly held the subject, then of all that may have; empty if there is none.
 func (t *tree) nearest(user User) (certain, possible string) {
 	for _, u := range user.Uses {
 		at, ok := t.held[u.Stock]

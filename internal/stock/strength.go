@@ -8,36 +8,36 @@ import (
 	"meniscus/internal/solution"
 )
 
-// Origin is how a strength is known; none where nobody knows it.
+// Origin is how a strength is known; empty where it is unknown.
 type Origin string
 
 const (
-	FromAmounts Origin = "weighed" // from the amounts that went in, left and came to it
-	FromLabel   Origin = "label"   // the label says so, its own or that of what it was made from
-	FromRecipe  Origin = "recipe"  // the recipe asked for it, and nobody measured it
+	FromAmounts Origin = "weighed" // from the amounts that went in, left and were added
+	FromLabel   Origin = "label"   // from the label of the batch or of one that it was made from
+	FromRecipe  Origin = "recipe"  // from the recipe; it was not measured
 )
 
-// Strength is how strong a batch was at a moment: as it was said, or as it comes
-// of the amounts.
+// Strength is how strong a batch was at a moment: as it was said, or as it
+// follows from the amounts.
 type Strength struct {
 	Origin Origin
 	Said   *record.Strength
-	// Computed is what comes of the amounts or of what was said, on Basis and in its
-	// unit; there is none without a basis.
+	// Computed follows from the amounts or from what was said, on Basis and in its
+	// unit; zero without a basis.
 	Computed quantity.Measured
 	Basis    solution.Basis
 }
 
-// Strength is how strong a batch was when a record used it: what comes of the
+// Strength is how strong a batch was when a record used it: computed from the
 // amounts; where they are not all known, what the label says; else what the
-// recipe asked for. A label and a recipe speak of the batch as it was made, and
-// not of one whose strength has changed since. A bottle has the strength of what
-// it was filled from, at that occasion.
+// recipe asked for. A label and a recipe hold only for a batch whose strength has
+// not changed since it was made. A bottle has the strength that its source had
+// when the bottle was filled.
 //
 // AsMade in the place of a record asks for the batch as it was made.
 //
-// Each batch is looked at once for each moment. Bottles that were filled from each
-// other in a circle have no strength that is known.
+// Each batch is looked at once for each moment. The strength of bottles that were
+// filled from each other in a circle is unknown.
 func (k *Book) Strength(batch record.Ref, by string) Strength {
 	if k.strong == nil {
 		k.strong = map[occasion]Strength{}
@@ -49,7 +49,7 @@ func (k *Book) strength(at occasion) Strength {
 	if known, met := k.strong[at]; met {
 		return known
 	}
-	k.strong[at] = Strength{} // what a circle comes back to
+	k.strong[at] = Strength{} // the answer inside a circle
 	found := k.strengthAt(at)
 	k.strong[at] = found
 	return found
@@ -80,8 +80,8 @@ func (k *Book) strengthAt(at occasion) Strength {
 	return computed
 }
 
-// computedIn is the strength that comes of the amounts; none for what holds no
-// solids.
+// computedIn is the strength that follows from the amounts; zero for what holds
+// no solids.
 func computedIn(in Moment) Strength {
 	if in.Strength == nil || !(in.Strength.Value > 0) {
 		return Strength{}
@@ -93,8 +93,8 @@ func computedIn(in Moment) Strength {
 	return out
 }
 
-// filledFrom is the batch that all of a bottle came from, where its own record
-// says nothing of a strength; else the zero UUID.
+// filledFrom is the batch that all of a bottle came from, if the bottle's own
+// record says no strength; else the zero UUID.
 func filledFrom(b *record.Batch) record.Ref {
 	if in := b.Inputs.Value; b.Type == "bottle" && len(in) == 1 && !b.LabelStrength.Given {
 		return in[0].Batch

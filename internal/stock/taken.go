@@ -40,8 +40,8 @@ func (s *Shelf) taken(from *shelved, child string) (solution.Stock, error) {
 	return k, err
 }
 
-// oneResin is a batch as one solid in its solvents, without its strength, and up
-// to which entry it was topped up with nothing else.
+// oneResin is a batch as one solid in its solvents, without its strength, and the
+// first entry that added anything else.
 type oneResin struct {
 	solution.Stock
 	err     error
@@ -102,7 +102,7 @@ func (m *mixed) oneResin(code string) (solution.Stock, error) {
 }
 
 // onlyOf tells whether what a batch was topped up with was of its own resin and
-// its one solvent. Where nobody knows what it was, the strength is not known.
+// its one solvent. It is false where what was added is unknown.
 func (s *Shelf) onlyOf(k solution.Stock, with *Ingredient) bool {
 	var added []string
 	switch {

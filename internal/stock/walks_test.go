@@ -20,7 +20,7 @@ import (
 type net struct {
 	name  string
 	from  [][]int
-	loose bool // one input of the first is in words, so that nobody knows what is in any
+	loose bool // one input of the first is in words, so that the contents of all are unknown
 }
 
 func chain(n int) net {
@@ -31,7 +31,7 @@ func chain(n int) net {
 	return net{name: fmt.Sprintf("chain of %d", n), from: from}
 }
 
-// layered is levels of so many batches, each made from all of the level before.
+// layered is levels of wide batches, each made from all of the level before.
 func layered(levels, wide int) net {
 	from := make([][]int, levels*wide)
 	for i := wide; i < len(from); i++ {
@@ -42,7 +42,7 @@ func layered(levels, wide int) net {
 	return net{name: fmt.Sprintf("%d levels of %d", levels, wide), from: from}
 }
 
-// circles is circles of so many, each made from the one before too.
+// circles is n circles of around batches; each circle is also made from the one before.
 func circles(n, around int) net {
 	from := make([][]int, n*around)
 	for i := range from {
@@ -57,8 +57,8 @@ func circles(n, around int) net {
 
 func id(i int) string { return fmt.Sprintf("%05d", i) }
 
-// shelf is the net as batches: each was also made from resin and acetone, each was
-// topped up from what it was made from, and something of it evaporated.
+// shelf is the net as batches. Each is also made from resin and acetone, is topped
+// up from its inputs, and evaporates a little.
 func (n net) shelf() (map[string]stock.Made, int) {
 	batches, edges := map[string]stock.Made{}, 0
 	events := map[string][]stock.Event{}
@@ -106,8 +106,8 @@ func nets() []net {
 	return all
 }
 
-// Whatever the record looks like, each input, each edge and each entry is looked at
-// a few times, and no list holds anything twice or more than its limit.
+// Whatever the shape of the record, each input, edge and entry is looked at a few
+// times, and no list has a duplicate or exceeds its limit.
 func TestAShelfLooksAtEachThingAFewTimes(t *testing.T) {
 	t.Parallel()
 	for _, n := range nets() {
@@ -199,7 +199,7 @@ func TestContentsCountWhatTheyLeaveOut(t *testing.T) {
 }
 
 // drawNet draws batches that were made from and topped up with anything, themselves
-// among it.
+// included.
 func drawNet(t *rapid.T) map[string]stock.Made {
 	n := rapid.IntRange(1, 6).Draw(t, "batches")
 	batches := map[string]stock.Made{}
@@ -237,8 +237,8 @@ func drawNet(t *rapid.T) map[string]stock.Made {
 	return batches
 }
 
-// What a shelf answers of a batch does not depend on what it was asked before, also
-// where the record runs in circles.
+// A shelf's answer about a batch does not depend on earlier questions, also where
+// the record runs in circles.
 func TestTheOrderOfAskingTellsNothing(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
@@ -277,8 +277,8 @@ func strengthIn(m *quantity.Measured) string {
 	return fmt.Sprint(*m)
 }
 
-// Batches that were made from each other hold what cannot be known, and so does
-// what was made from them; each says so of itself.
+// The contents of batches that were made from each other are unknown, and so are
+// those of batches made from them; each says so of itself.
 func TestACircleAnswersForItself(t *testing.T) {
 	t.Parallel()
 	batches := map[string]stock.Made{"a": {Code: "A", Inputs: []stock.Ingredient{{Batch: "b"}, pure(resin, nil)}},
@@ -299,8 +299,8 @@ func TestACircleAnswersForItself(t *testing.T) {
 	}
 }
 
-// Every step that something can have gone is looked at a few times, also where it
-// got there earlier and earlier.
+// Each possible step of a trace is looked at a few times, also where the dates
+// found get earlier again and again.
 func TestWhereUsedLooksAtEachStepAFewTimes(t *testing.T) {
 	t.Parallel()
 	for _, n := range append(nets(), layered(100, 10)) {
@@ -329,8 +329,8 @@ func (n net) users() (users []stock.User, edges int) {
 	return users, edges
 }
 
-// A chain of a thousand dilutions, each of which was used, has half a million steps
-// in all: so many are not told, and the answer says so.
+// The ways along a chain of a thousand dilutions, each of which was used, have half
+// a million steps in all. The answer leaves out those beyond its limit, and says so.
 func TestTheWaysToAllTreatmentsAreBounded(t *testing.T) {
 	t.Parallel()
 	users, _ := chain(2000).users()
@@ -376,8 +376,8 @@ func TestLineageOfManyCircles(t *testing.T) {
 	}
 }
 
-// Where not all entries about batches were read, nothing is told that rests on them:
-// what is left, and how strong a bottle is after a change.
+// Where not all entries about batches were read, what depends on them is unknown:
+// the amount left, and the strength of a bottle after a change.
 func TestWhatRestsOnEntriesThatWereNotReadIsNotKnown(t *testing.T) {
 	t.Parallel()
 	s := stock.NewShelf(map[string]stock.Made{
@@ -395,7 +395,7 @@ func TestWhatRestsOnEntriesThatWereNotReadIsNotKnown(t *testing.T) {
 	}
 }
 
-// A long chain of mixtures of many substances stops at what is added up, and says so.
+// A long chain of mixtures of many substances stops at the limit of mixing, and says so.
 func TestMixturesOfManySubstancesAreBounded(t *testing.T) {
 	n := chain(2000)
 	batches, _ := n.shelf()

@@ -9,8 +9,8 @@ import (
 // A Subject is the supply or batch whose traces are sought.
 type Subject struct {
 	ID string
-	// Materials are what it holds: whoever names one of them, and no supply or
-	// batch, may have used it.
+	// Materials are what it holds: a record that names one of them, and no supply
+	// or batch, may have used it.
 	Materials []string
 	// Window is when it can have been used: from its arrival or making to its
 	// end, without limit where that is not known.
@@ -21,14 +21,14 @@ type Subject struct {
 type Use struct {
 	// Stock is the supply or batch, if it is recorded.
 	Stock string
-	// Materials are those that are named, where no supply or batch is.
+	// Materials are those that are named, if no supply or batch is named.
 	Materials []string
-	// Words are there where somebody's words are all that is known; Candidates are
-	// the materials that they may mean, none if nobody has said.
+	// Words are set where they are all that is known; Candidates are the materials
+	// that they may mean, empty if not interpreted.
 	Words      string
 	Candidates []string
-	// Later tells that a batch was topped up with it, at When; what else went into
-	// a batch did so when that was made.
+	// Later tells that a batch was topped up with it, at When; otherwise it went
+	// in when the batch was made.
 	Later bool
 	When  edtf.Period
 }
@@ -51,30 +51,29 @@ type Trace struct {
 	Because string
 }
 
-// WhereUsed is the three lists. A treatment stands in one of them only: the
-// first that applies.
+// WhereUsed is the three lists. A treatment is in one of them only: the first
+// that applies.
 type WhereUsed struct {
 	Certain, Possible, CannotBeExcluded []Trace
 	// WaysCut says that the ways are not all told in full.
 	WaysCut bool
 }
 
-// The ways to all treatments could be as many steps as batches times treatments.
+// Limits of the ways, which could have as many steps as batches times treatments.
 const (
 	// MostSteps is how many steps of one way are told.
 	MostSteps = 1000
-	// MostStepsInAll is how many steps of all ways are told; after that a way is
-	// only the last step, which is what the treatment used.
+	// MostStepsInAll is how many steps of all ways are told; after that only the
+	// last step of a way is told, which is what the treatment used.
 	MostStepsInAll = 100_000
 )
 
 // FindWhereUsed follows a supply or batch to the treatments that it reached:
 // certainly, if the record leads there; possibly, if on the way its material is
 // named without a supply or batch and the dates fit, or a batch on the way was
-// topped up with it at a time that may have been later; and it cannot be
-// excluded if on the way there are only words that may mean its material, or
-// that nobody has read, and the dates fit. The lists are in the order of the
-// treatments.
+// topped up with it at a time that may have been later; and it cannot be excluded
+// if on the way there are only words that may mean its material, or that are not
+// interpreted, and the dates fit. The lists are in the order of the treatments.
 func FindWhereUsed(subject Subject, batches, treatments []User) WhereUsed {
 	into := intoOf(batches)
 	certain := spread(into, map[string]held{subject.ID: {dawn, dawn}})
@@ -175,8 +174,8 @@ func (s Subject) named(u Use) bool {
 	return u.Stock == "" && u.Words == "" && slices.ContainsFunc(u.Materials, s.holds)
 }
 
-// notExcluded tells whether words may mean what the subject holds; words that
-// nobody has read may mean anything.
+// notExcluded tells whether words may mean what the subject holds; words that are
+// not interpreted may mean anything.
 func (s Subject) notExcluded(u Use) bool {
 	return u.Stock == "" && u.Words != "" && (len(u.Candidates) == 0 || slices.ContainsFunc(u.Candidates, s.holds))
 }
