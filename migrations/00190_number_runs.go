@@ -64,7 +64,9 @@ func fillRuns(ctx context.Context, tx *sql.Tx) error {
 	}
 }
 
-func identifiersAfter(ctx context.Context, tx *sql.Tx, last identifier) (rows []identifier, values []string, err error) {
+func identifiersAfter(
+	ctx context.Context, tx *sql.Tx, last identifier,
+) (rows []identifier, values []string, err error) {
 	found, err := tx.QueryContext(ctx, `
 		select specimen_id, institution_id, position, value from specimen_identifier
 		 where (specimen_id, institution_id, position) > ($1, $2, $3)

@@ -125,7 +125,8 @@ func (v *Verifier) facts(ctx context.Context, institution uuid.UUID, out *Verifi
 func (v *Verifier) sequences(ctx context.Context, institution uuid.UUID, out *Verified) error {
 	sequences, last, err := v.Store.For(institution).Head(ctx)
 	if err == nil && sequences != last {
-		v.wrong(out, "The order of institution %s has %d sequence numbers and ends at %d: some are missing.", institution, sequences, last)
+		v.wrong(out, "The order of institution %s has %d sequence numbers and ends at %d: some are missing.",
+			institution, sequences, last)
 	}
 	return err
 }

@@ -22,7 +22,8 @@ const (
 	SupplierStatement HazardKind = "supplier-statement"
 )
 
-var hazardKinds = wordSet(HazardIndex, HazardClass, HazardStatement, Pictogram, SignalWord, HazardNote, SupplierStatement)
+var hazardKinds = wordSet(HazardIndex, HazardClass, HazardStatement, Pictogram, SignalWord, HazardNote,
+	SupplierStatement)
 
 // Hazard is one element of the harmonised classification of a material, or what goes
 // with it. The classification is a minimum; the safety data sheet of the product comes

@@ -152,7 +152,8 @@ func (s Tenant) Worded(ctx context.Context, of []Dated) (rows []Dated, more bool
 	found, err := collect[Row](ctx, s, boundedRows(listedWords, "e.nth", `
 		select `+entryColumns+`, null::bigint as seq, n.nth
 		  from unnest($2::uuid[], $3::int[]) with ordinality as n(id, revision, nth)
-		  join entry e on e.institution_id = $1 and e.record_id = n.id and e.revision = n.revision`), s.institution, ids, revisions)
+		  join entry e on e.institution_id = $1 and e.record_id = n.id and e.revision = n.revision`),
+		s.institution, ids, revisions)
 	for i, row := range found {
 		rows = append(rows, of[i])
 		rows[i].Row = row

@@ -169,7 +169,8 @@ func (o *oddities) batch(id Ref, on Date, how string) {
 		"Amend the date that is wrong, or name the batch that it was."}
 	if b.Type == "bottle" {
 		f.Rule = "bottle-not-yet-filled"
-		f.Sentence = fmt.Sprintf("A bottle was %s (%s) before it was filled (%s).", how, on.Value.Words(), b.Made.Value.Words())
+		f.Sentence = fmt.Sprintf("A bottle was %s (%s) before it was filled (%s).",
+			how, on.Value.Words(), b.Made.Value.Words())
 		f.Remedy = "Amend the date that is wrong, or name the bottle that it was."
 	}
 	o.add(f)

@@ -72,7 +72,9 @@ func (a Author) Hear(ctx context.Context, says Says, standing *postgres.SourceSt
 }
 
 // hear is Hear; raced tells that another request changed the record meanwhile.
-func (a Author) hear(ctx context.Context, says Says, was *postgres.SourceStanding) (heard Heard, raced bool, err error) {
+func (a Author) hear(
+	ctx context.Context, says Says, was *postgres.SourceStanding,
+) (heard Heard, raced bool, err error) {
 	if was == nil {
 		return a.hearFirst(ctx, says)
 	}

@@ -106,7 +106,8 @@ func (a *FormaldehydeAnswer) steps(f Formaldehyde, g gauges) []string {
 			"Fill to the mark at "+g.measure.say(r.MadeUpTo)+" with water, close it and turn it over until it is even.")
 	}
 	return append(steps,
-		"A cloud or white flakes that stay are paraformaldehyde: it is then weaker than computed.", "Label it now: "+a.label(f)+", the date, your initials, the stock's code and its hazards.")
+		"A cloud or white flakes that stay are paraformaldehyde: it is then weaker than computed.",
+		"Label it now: "+a.label(f)+", the date, your initials, the stock's code and its hazards.")
 }
 
 // label is what the bottle says.

@@ -144,7 +144,8 @@ func (a *VapourAnswer) solventWarnings(s scene, e Evaporating, in SolventInAir) 
 
 // warnCarcinogen warns that meeting the limit is not enough for a solvent that may cause cancer.
 func (a *Advice) warnCarcinogen(e Evaporating) {
-	a.warn("carcinogen", Warn, Source{"hazard-statements", "harmonised hazard statements, as the materials list them", Verified},
+	a.warn("carcinogen", Warn,
+		Source{"hazard-statements", "harmonised hazard statements, as the materials list them", Verified},
 		capital(e.Name)+
 			" is classed for cancer (H350 or H351) in its harmonised entry, if the data sheet of the product does "+
 			"not say otherwise: a limit is no aim there; use another solvent, or keep every exposure as low as can be.")

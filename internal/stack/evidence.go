@@ -205,7 +205,8 @@ func (k knowing) cited(row material.SolubilityRow) Evidence {
 
 // from makes evidence of what a table row rests on.
 func from(e material.Evidence, says string) Evidence {
-	return Evidence{Says: says, Sources: SourcesOf(append([]material.Source{e.Source}, e.Also...)...), Status: string(e.Status)}
+	return Evidence{Says: says, Sources: SourcesOf(append([]material.Source{e.Source}, e.Also...)...),
+		Status: string(e.Status)}
 }
 
 func worse(a, b Observed) Observed {

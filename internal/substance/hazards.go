@@ -10,7 +10,8 @@ import (
 // unknownHazards says that nothing is known, which is not that there is nothing.
 func unknownHazards(name string) solution.Caution {
 	return solution.Caution{Sentence: "Hazards of " + name + " are not known here; see its safety data sheet.",
-		Source: solution.Source{ID: "hazards-not-held", Citation: "no classification is held here", Status: solution.CommonPractice}}
+		Source: solution.Source{ID: "hazards-not-held", Citation: "no classification is held here",
+			Status: solution.CommonPractice}}
 }
 
 // cautions are what is known of the hazards of a material: the statements of its label

@@ -74,7 +74,9 @@ var (
 )
 
 // WithDensity puts a density that is said in the place of the known one.
-func (l *Lookup) WithDensity(at string, c solution.Component, said quantity.Quantity, where solution.Source) solution.Component {
+func (l *Lookup) WithDensity(
+	at string, c solution.Component, said quantity.Quantity, where solution.Source,
+) solution.Component {
 	if said.IsZero() {
 		return c
 	}
