@@ -21,13 +21,13 @@ import (
 	"meniscus/internal/wire"
 )
 
-// A readCard is a card on its way to becoming a treatment.
+// A readCard is a card that is being turned into a treatment.
 type readCard struct {
 	cardimport.Card
 	raw       []byte // the statement as JSON
 	reading   *statement.Reading
 	entry     postgres.Entry
-	faults    fault.List // of the statement; the card's own are in Card
+	faults    fault.List // faults of the statement; the card's own are in Card
 	numbers   []recording.NewNumber
 	replayed  bool
 	treatment uuid.UUID
@@ -35,9 +35,9 @@ type readCard struct {
 
 func (r *readCard) refused() bool { return len(r.Faults) > 0 || len(r.faults) > 0 }
 
-// take records a chunk: every card that can be taken, and where the import
-// stands after it, in one transaction. What came whole is recorded although its
-// sender went away.
+// take records a chunk in one transaction: every card that is accepted, and the
+// import's progress after it. A chunk that arrived whole is recorded even if its sender
+// has disconnected.
 func (im *importing) take(ctx context.Context, next chunk, state string) error {
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), cardLease)
 	defer cancel()
@@ -53,14 +53,14 @@ func (im *importing) record(ctx context.Context, next chunk, state string) error
 		if err := im.compare(ctx, next.cards); err != nil {
 			return err
 		}
-		// A card that somebody else recorded meanwhile is found by comparing again.
+		// A card that another request recorded meanwhile is found by comparing again.
 		if err := im.store(ctx, next, implied, state); !again || !fault.Is(err, fault.Conflict) {
 			return err
 		}
 	}
 }
 
-// understand judges a card's statement by the contract and by what it means.
+// understand validates a card's statement by the contract and by its meaning.
 func (im *importing) understand(ctx context.Context, read cardimport.Card) *readCard {
 	card := &readCard{Card: read}
 	if len(card.Faults) > 0 {
@@ -80,10 +80,9 @@ func (im *importing) understand(ctx context.Context, read cardimport.Card) *read
 	return card
 }
 
-// resolve puts ids in the place of the names in a chunk, all in one round trip,
-// so that a new name on many cards is one person. Cards that name what cannot be
-// told are refused, and the others are looked up once more, so that nothing is
-// registered for the sake of a card that is refused.
+// resolve replaces the names in a chunk with ids, all in one round trip, so that a new
+// name on many cards is one person. Cards with ambiguous references are refused, and
+// the others are looked up once more, so that no record is implied by a refused card.
 func (im *importing) resolve(ctx context.Context, cards []*readCard) ([]postgres.Entry, error) {
 	for {
 		var taken []*readCard
@@ -122,8 +121,8 @@ func (im *importing) enter(cards []*readCard) error {
 	return nil
 }
 
-// compare finds the cards that were recorded before, in the record or in this
-// chunk, and doubts the numbers of the others that are nearly those of registered
+// compare finds the cards that were recorded before, in the database or in this chunk,
+// and marks the others as doubtful where their numbers are nearly those of registered
 // specimens.
 func (im *importing) compare(ctx context.Context, cards []*readCard) error {
 	var ids []string
@@ -154,9 +153,9 @@ func (im *importing) compare(ctx context.Context, cards []*readCard) error {
 	return nil
 }
 
-// sameAs makes a card a replay of one that says the same, and refuses one that
-// does not. Words that were redacted cannot be compared, and the identity
-// decides.
+// sameAs makes a card a replay of a record with the same identity and content, and
+// refuses it if the content differs. Redacted words cannot be compared, and then the
+// identity decides.
 func (r *readCard) sameAs(kind record.Kind, id uuid.UUID, body string, blank bool) {
 	if kind == record.KindTreatment && (blank || body == string(r.entry.Body)) {
 		r.replayed, r.treatment = true, id
@@ -166,8 +165,8 @@ func (r *readCard) sameAs(kind record.Kind, id uuid.UUID, body string, blank boo
 		"A card with this id was recorded before and says something else; amend that record, or give this card its own id.")
 }
 
-// doubtNumber notices, once, a number that registers a specimen, beside one on
-// record that is nearly the same.
+// doubtNumber adds one doubt if a number that registers a specimen is nearly the same
+// as a recorded one.
 func (r *readCard) doubtNumber() {
 	numbers := r.numbers
 	r.numbers = nil
@@ -176,12 +175,12 @@ func (r *readCard) doubtNumber() {
 			r.Doubts = append(r.Doubts, cardimport.Doubt{Code: "number-nearly-known",
 				Sentence: fmt.Sprintf("The number is not registered; %q is, and differs only in case, spaces, "+
 					"punctuation or leading zeros.", known.Number)})
-			break // one is enough to look
+			break // one doubt is enough
 		}
 	}
 }
 
-// store records the chunk, unless this is a dry run, and where the import stands.
+// store records the chunk, unless this is a dry run, and the import's progress.
 func (im *importing) store(ctx context.Context, next chunk, implied []postgres.Entry, state string) error {
 	write := im.author.Write(nil)
 	write.RequestID = uuid.Must(uuid.NewV7())
@@ -241,7 +240,7 @@ func (im *importing) step(next chunk, state string) postgres.ImportStep {
 	return step
 }
 
-// line is what is kept of a card that needs a person's eye.
+// line is what is stored of a card that a person must look at.
 func (r *readCard) line(outcome string) postgres.ImportLine {
 	reasons, doubts := []api.ImportReason{}, []api.ImportReason{}
 	for _, f := range r.Faults {
@@ -291,7 +290,7 @@ func isSourceID(text string) bool {
 	return utf8.RuneCountInString(text) <= 500 && !strings.ContainsFunc(text, control)
 }
 
-// idOrNil is an id as the contract leaves it out.
+// idOrNil is nil for the zero UUID, so that the field is left out.
 func idOrNil(id uuid.UUID) *uuid.UUID {
 	if id == uuid.Nil {
 		return nil

@@ -25,22 +25,22 @@ import (
 const (
 	// chunkOfCards is how many cards are recorded together.
 	chunkOfCards = 500
-	// cardLease is how long an import that says nothing counts as running, and
-	// how long the sender may take for a chunk.
+	// cardLease is how long an import without progress counts as running, and how long
+	// the sender may take for a chunk.
 	cardLease = 2 * time.Minute
 )
 
-// Cards is a file of old cards as it comes.
+// Cards is a file of old cards that is being received.
 type Cards struct {
-	Import uuid.UUID // that it is for
+	Import uuid.UUID // the import that the file is for
 	File   io.Reader
 	// Fits tells whether the file is of the import's format.
 	Fits func(format string) error
 }
 
-// Record reads the file as it comes, records it chunk by chunk, and gives the
-// import when the last line is done. What is done is kept, so that a file that
-// breaks off can be sent again.
+// Record reads the file as it arrives, records it chunk by chunk, and gives the import
+// when the last line is done. Progress is stored, so that an interrupted file can be
+// sent again.
 func (cards Cards) Record(ctx context.Context, author recording.Author, pace Pace) (postgres.Import, error) {
 	leased, err := author.Store.LeaseImport(ctx, cards.Import, cardLease)
 	if err != nil {
@@ -66,7 +66,7 @@ type importing struct {
 	meanings map[string]wordMeaning
 	cards    *cardimport.Reader
 	digest   hash.Hash // of the lines so far, which are read before they are recorded
-	done     int64     // the position where a file that broke off goes on
+	done     int64     // the position where an interrupted file continues
 }
 
 // begin reads the mapping and the file's heading.
@@ -87,7 +87,7 @@ func (im *importing) begin(ctx context.Context, cards Cards) error {
 	return brokenOff(err)
 }
 
-// brokenOff is the fault of a file that could not be read on.
+// brokenOff is the fault of a file that was interrupted.
 func brokenOff(err error) error {
 	if err == nil || len(fault.From(err)) > 0 {
 		return err
@@ -98,10 +98,10 @@ func brokenOff(err error) error {
 // wordMeaning is what words may mean.
 type wordMeaning struct{ materials, solvents []string }
 
-// wordsKept is how many words' meanings are kept: cards repeat themselves.
+// wordsKept is the size of the cache of meanings: cards repeat the same words.
 const wordsKept = 10_000
 
-// vocabulary tells what words on a card may mean.
+// vocabulary gives the materials and solvents that words on a card may mean.
 func (im *importing) vocabulary(words string) (materials, solvents []string) {
 	known, ok := im.meanings[words]
 	if !ok {
@@ -132,7 +132,7 @@ type chunk struct {
 	digest []byte
 }
 
-// run does the file chunk by chunk: while one is recorded, the next is read.
+// run processes the file chunk by chunk: while one is recorded, the next is read.
 func (im *importing) run(ctx context.Context) error {
 	recorded := func() error { return nil }
 	for {
@@ -173,8 +173,8 @@ func (im *importing) read(ctx context.Context) (chunk, error) {
 	return next, nil
 }
 
-// next gives the next card that was not done before the file broke off. A file
-// that ends before the position where the last one broke off is another file.
+// next gives the next card that was not done before an interruption. A file that ends
+// before the stored position is another file.
 func (im *importing) next() (cardimport.Card, error) {
 	for {
 		card, err := im.cards.Next()
@@ -188,15 +188,15 @@ func (im *importing) next() (cardimport.Card, error) {
 		case err != nil:
 			return card, brokenOff(err)
 		}
-		io.WriteString(im.digest, card.Raw+"\n") // a digest takes everything
+		io.WriteString(im.digest, card.Raw+"\n") // writing to a hash never fails
 		if int64(card.Line) > im.done {
 			return card, im.sameFile(before)
 		}
 	}
 }
 
-// meanwhile starts work and gives what waits for its end. What panics in it
-// panics there, in the request whose work it is.
+// meanwhile starts work in a goroutine and gives the function that waits for its end. A
+// panic in the work is raised again in wait, in the goroutine of the request.
 func meanwhile(work func() error) (wait func() error) {
 	var err error
 	var panicked any
@@ -219,8 +219,8 @@ func meanwhile(work func() error) (wait func() error) {
 	}
 }
 
-// sameFile compares, once, the lines that are passed over with those that were
-// done.
+// sameFile compares, once, the digest of the skipped lines with that of the lines that
+// were done.
 func (im *importing) sameFile(passed []byte) error {
 	if im.done == 0 {
 		return nil
@@ -233,7 +233,7 @@ func (im *importing) sameFile(passed []byte) error {
 	return nil
 }
 
-// stop gives the import back, to be gone on with.
+// stop gives the lease back, so that the import can be continued.
 func (im *importing) stop(ctx context.Context) {
 	step := postgres.ImportStep{Import: im.imported.ID, State: "stopped",
 		Progress: im.imported.ImportProgress, Digest: im.imported.Digest}
@@ -243,5 +243,5 @@ func (im *importing) stop(ctx context.Context) {
 	ctx, cancel := context.WithTimeout(ctx, 5*time.Second)
 	defer cancel()
 	write := im.author.Write(nil)
-	_ = im.author.Store.RecordCards(ctx, write, step) // without it the lease runs out by itself
+	_ = im.author.Store.RecordCards(ctx, write, step) // if it fails, the lease expires by itself
 }

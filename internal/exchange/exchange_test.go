@@ -9,7 +9,8 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// A line with more values than a statement can have is refused before they are made.
+// A line with more values than a statement can have is refused before memory is
+// allocated for them.
 func TestALineHasSoManyValues(t *testing.T) { // alone, because it counts allocations
 	few := `{"body":{"statement":{"materials":[` + strings.Repeat("{},", mostValues/2) + "{}]}}}\n"
 	many := `{"body":{"statement":{"materials":[` + strings.Repeat("{},", 3*mostValues) + "{}]}}}\n"
@@ -26,7 +27,7 @@ func TestALineHasSoManyValues(t *testing.T) { // alone, because it counts alloca
 	}
 }
 
-// A package is refused where it is made when it could not be received.
+// A package that exceeds the limits of a receiver is refused when it is made.
 func TestAPackageIsMadeAsLargeAsItIsReceived(t *testing.T) {
 	t.Parallel()
 	words := strings.Repeat("x", mostReceivedBytes/4)

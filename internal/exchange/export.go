@@ -10,8 +10,8 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// exportPage is how many entries of an export are in memory at once at most. Of
-// large ones there are fewer (postgres.Export).
+// exportPage is how many entries of an export are in memory at once at most; fewer if
+// they are large (postgres.Export).
 const exportPage = 100
 
 // Export is everything that an institution recorded up to the sequence number that was the
@@ -28,8 +28,8 @@ func NewExport(ctx context.Context, store postgres.Tenant, pace Pace) (*Export, 
 	return &Export{store, pace, upto}, err
 }
 
-// Lines writes every entry, then the institution's own severities, then the bodies of its collections, then what
-// proves that nothing is missing or altered.
+// Lines writes every entry, then the institution's own severities, then the bodies of its
+// collections, then a last line that proves that nothing is missing or altered.
 func (e *Export) Lines(ctx context.Context, w io.Writer) error {
 	out := newLineWriter(w)
 	err := e.each(ctx, e.store.Export, out.entry)
@@ -48,7 +48,7 @@ func (e *Export) Lines(ctx context.Context, w io.Writer) error {
 // pages gives entries after a sequence number, up to another, and whether there may be more.
 type pages func(ctx context.Context, after, upto int64, limit int) ([]postgres.Exported, bool, error)
 
-// each does every entry.
+// each calls do for every entry.
 func (e *Export) each(ctx context.Context, read pages, do func(postgres.Exported) error) error {
 	return e.eachPage(ctx, read, func(page []postgres.Exported) error {
 		for _, x := range page {
@@ -60,7 +60,7 @@ func (e *Export) each(ctx context.Context, read pages, do func(postgres.Exported
 	})
 }
 
-// eachPage does the entries page by page.
+// eachPage calls do for every page of entries.
 func (e *Export) eachPage(ctx context.Context, read pages, do func([]postgres.Exported) error) error {
 	for after := int64(0); ; {
 		e.pace.Patience()

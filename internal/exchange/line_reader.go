@@ -24,15 +24,15 @@ import (
 	"meniscus/internal/wire"
 )
 
-// longestLine bounds a line of an export, in bytes: a statement is at most a body,
-// with ids for names, and what stands around it is small. mostValues bounds the JSON
-// values in one: three bytes become a map when they are read.
+// longestLine bounds a line of an export, in bytes: a statement is at most as long as a
+// request body, with ids for names, and the rest of the line is short. mostValues
+// bounds the JSON values in a line: three bytes can become a map in memory.
 const (
 	longestLine = 8 << 20
 	mostValues  = 100_000
 )
 
-// exportLine is a line of an export: an entry, or one of the others.
+// exportLine is a line of an export: an entry, or a line of another kind.
 type exportLine struct {
 	Sequence     int64          `json:"sequence"`
 	SealedAt     time.Time      `json:"sealedAt"`
@@ -53,7 +53,7 @@ type exportLine struct {
 	Collection   *bodyLine      `json:"collectionBody"`
 	Package      *packageLine   `json:"package"`
 	End          *endLine       `json:"end"`
-	// Place is what earlier programs called the sequence.
+	// Place is the name of Sequence in exports of earlier versions.
 	Place int64 `json:"place"`
 }
 
@@ -88,12 +88,12 @@ func (l *lineReader) next() (exportLine, error) {
 	if line.Place != 0 && line.Sequence != 0 {
 		return line, fault.New("line-unreadable", "", "Its sequence number is said twice, as sequence and as place.")
 	}
-	line.Sequence += line.Place // one of them is 0
+	line.Sequence += line.Place // only one of them is set
 	return line, nil
 }
 
-// moreValues tells whether a JSON text holds more values than so many. What is no
-// JSON is for others to find.
+// moreValues tells whether a JSON text holds more than most values. It ignores syntax
+// errors, which the parser reports.
 func moreValues(text []byte, most int) bool {
 	if len(text) < most {
 		return false
@@ -134,8 +134,8 @@ func (l *lineReader) text() ([]byte, error) {
 	}
 }
 
-// end compares what came with what the last line says of it, and wants nothing
-// after it.
+// end compares what was read with the counts and the digest of the last line, and
+// refuses any line after it.
 func (l *lineReader) end(said endLine, entries, severities, bodies int64) error {
 	if said.Entries != entries || said.RuleSeverities != severities || said.Bodies != bodies {
 		return fault.New("lines-missing", "",
@@ -153,7 +153,7 @@ func (l *lineReader) end(said endLine, entries, severities, bodies int64) error 
 	return nil
 }
 
-// located says of a fault which line it is in, and that nothing was recorded.
+// located adds to a fault the number of its line, and that nothing was recorded.
 func located(line int64, err error) error {
 	found := fault.From(err)
 	if len(found) == 0 || found[0].Kind != fault.Invalid || found[0].Extra != nil {
@@ -165,7 +165,7 @@ func located(line int64, err error) error {
 	return &there
 }
 
-// entryOf is the entry of a line, if its words give its digest.
+// entryOf is the entry of a line, if the digest of its words is right.
 func entryOf(line exportLine) (postgres.Exported, error) {
 	if !statement.Known(line.Kind) || line.Revision < 1 || !slices.Contains(ledger.Acts(), line.Act) {
 		return postgres.Exported{}, fault.New("line-unreadable", "", "It has a kind, a revision or an act that no entry has.")
@@ -183,7 +183,7 @@ func entryOf(line exportLine) (postgres.Exported, error) {
 	return e, proveWords(line, &e)
 }
 
-// proveWords takes over a line's words, if they give its digest.
+// proveWords copies a line's words to the entry, if their digest is right.
 func proveWords(line exportLine, e *postgres.Exported) error {
 	var err error
 	if e.Digest, err = hex.DecodeString(line.Digest); err != nil || len(e.Digest) != sha256.Size {

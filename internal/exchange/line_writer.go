@@ -39,7 +39,7 @@ func (l *lineWriter) entry(x postgres.Exported) error {
 	return err
 }
 
-// appendEntryLine is an entry as a line. Its words are passed on byte for byte,
+// appendEntryLine appends an entry as a line. Its words are copied byte for byte,
 // because their digest is of these bytes.
 func appendEntryLine(b []byte, x postgres.Exported) []byte {
 	b = strconv.AppendInt(append(b, `{"sequence":`...), *x.Sequence, 10)

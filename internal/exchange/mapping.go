@@ -9,8 +9,7 @@ import (
 	"meniscus/internal/material"
 )
 
-// CheckMapping tells what is wrong with a mapping of cards, and which of the
-// materials in it nobody knows.
+// CheckMapping gives the faults of a mapping of cards, including its unknown materials.
 func CheckMapping(base *material.Base, m api.CardMapping) error {
 	faults := checkReadings(base, deref(m.Materials))
 	if err := faults.Merge("", mappingOf(m).Check()); err != nil {
@@ -19,8 +18,7 @@ func CheckMapping(base *material.Base, m api.CardMapping) error {
 	return faults.Err()
 }
 
-// checkReadings tells which of the materials that words are said to mean nobody
-// knows.
+// checkReadings gives a fault for each unknown material that words are mapped to.
 func checkReadings(base *material.Base, readings []api.CardMaterial) fault.List {
 	var faults fault.List
 	check := func(id, pointer string) {
@@ -40,7 +38,7 @@ func checkReadings(base *material.Base, readings []api.CardMaterial) fault.List 
 	return faults
 }
 
-// mappingOf is the contract's mapping as the core takes it.
+// mappingOf converts the contract's mapping to the core's type.
 func mappingOf(m api.CardMapping) cardimport.Mapping {
 	out := cardimport.Mapping{
 		Format: cardimport.Format(m.Format), Encoding: string(deref(m.Encoding)),

@@ -17,14 +17,14 @@ import (
 )
 
 // mostPacked bounds the records of a package, and mostMentioned the ids that their
-// words name. Its entries and their words are as many as can be received.
+// words name. The limits of its entries and their words are those of receiving.
 const (
 	mostPacked    = 20_000
 	mostMentioned = 500_000
 )
 
-// packageLine is the first line of a package: which specimen it is about, and
-// which institution gave it.
+// packageLine is the first line of a package: which specimen it is about, and which
+// institution sends it.
 type packageLine struct {
 	Specimen    uuid.UUID `json:"specimen"`
 	Institution uuid.UUID `json:"institution"`
@@ -35,12 +35,12 @@ type packageLine struct {
 type Package struct {
 	*Export
 	first   packageLine
-	kinds   map[uuid.UUID]record.Kind // what goes into it
+	kinds   map[uuid.UUID]record.Kind // the records of the package
 	entries int
 	bytes   int // of their words
 }
 
-// Pack gathers what goes with a specimen.
+// Pack gathers the records that go with a specimen.
 func Pack(ctx context.Context, store postgres.Tenant, specimen uuid.UUID, pace Pace) (*Package, error) {
 	institution, err := store.Institution(ctx)
 	if err != nil {
@@ -55,9 +55,9 @@ func Pack(ctx context.Context, store postgres.Tenant, specimen uuid.UUID, pace P
 	return p, p.gather(ctx, specimen)
 }
 
-// follows is which kinds of record go with one that names them. The treatments
-// of other specimens do not, whatever names them; the specimens that are named
-// go without their treatments.
+// follows gives the kinds of record that go with a record that names them. Treatments
+// of other specimens are never included; specimens that are named are included without
+// their treatments.
 var follows = map[record.Kind][]record.Kind{
 	record.KindSpecimen: {record.KindSpecimen, record.KindPerson, record.KindMaterial},
 	record.KindTreatment: {record.KindSpecimen, record.KindBatch, record.KindSupply, record.KindPlan,
@@ -70,7 +70,8 @@ var follows = map[record.Kind][]record.Kind{
 	record.KindMaterial:     {record.KindMaterial},
 }
 
-// gather finds what goes with a specimen: its history, and whatever that names.
+// gather finds the records that go with a specimen: its history, and the records that
+// the history names, to any depth.
 func (p *Package) gather(ctx context.Context, specimen uuid.UUID) error {
 	fresh, err := p.store.HistoryRecords(ctx, specimen)
 	for len(fresh) > 0 && err == nil {
@@ -99,7 +100,7 @@ func (m mentions) add(id uuid.UUID, by record.Kind) {
 	}
 }
 
-// count counts an entry that goes into the package.
+// count counts an entry of the package and checks the limits.
 func (p *Package) count(x postgres.Exported, named int) error {
 	p.entries++
 	p.bytes += len(deref(x.Body))
@@ -109,9 +110,9 @@ func (p *Package) count(x postgres.Exported, named int) error {
 	return nil
 }
 
-// named gives the records that some name and that are not gathered yet.
+// named gives the records that the given ones name and that are not gathered yet.
 func (p *Package) named(ctx context.Context, by []postgres.RecordOf) ([]postgres.RecordOf, error) {
-	wanted := mentions{} // by the kinds of what names them
+	wanted := mentions{} // with the kinds of the records that name them
 	ids := make([]uuid.UUID, len(by))
 	for i, r := range by {
 		ids[i] = r.ID
@@ -144,8 +145,8 @@ func (p *Package) named(ctx context.Context, by []postgres.RecordOf) ([]postgres
 	}))
 }
 
-// withStock adds what the batches among some records were made from, so that a long
-// lineage is not gathered step by step.
+// withStock adds what the batches among some records were made from, in one query, so
+// that a long lineage needs no query for each step.
 func (p *Package) withStock(ctx context.Context, fresh []postgres.RecordOf) ([]postgres.RecordOf, error) {
 	there := map[uuid.UUID]bool{}
 	var batches []uuid.UUID

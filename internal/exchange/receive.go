@@ -17,26 +17,26 @@ import (
 	"meniscus/internal/wire"
 )
 
-// How much a package holds at most: it is recorded in one transaction.
+// Limits of a package, which is recorded in one transaction.
 const (
 	mostReceived      = 50_000
 	mostReceivedBytes = 20 << 20
-	mostTraced        = 4 * mostReceived // revisions of its records that are here
+	mostTraced        = 4 * mostReceived // revisions of its records that are here already
 )
 
-// Receipt tells what was received, and from whom, as the package says.
+// Receipt is what was received, and from which institution, as the package says.
 type Receipt struct {
 	Specimen, Institution uuid.UUID
 	Name                  string
-	Entries               int64 // recorded
-	Authorisations        int64 // among them
+	Entries               int64 // entries that were recorded
+	Authorisations        int64 // authorisations among those entries
 	HereAlready           int64
 }
 
-// Receive records a specimen that another institution passed on, with its
-// history, each entry saying where it was recorded first, as the package says.
-// What is here already is not recorded twice, so that a package can be sent
-// again, and a specimen can come home.
+// Receive records a specimen that another institution passed on, with its history. Each
+// entry says where it was recorded first, as the package says. Entries that are here
+// already are not recorded twice, so that a package can be sent again and a specimen
+// can return.
 func Receive(ctx context.Context, author recording.Author, in io.Reader, pace Pace) (Receipt, error) {
 	r := &receiving{store: author.Store, pace: pace}
 	lines := newLineReader(in)
@@ -65,7 +65,7 @@ type receiving struct {
 	lines  []receivedLine
 	bytes  int
 	here   map[uuid.UUID]*presence // what is recorded here of the same records
-	stands *postgres.Row           // the last words here of the specimen
+	stands *postgres.Row           // the specimen's last statement here
 	known  int                     // how many of the lines are here already
 
 	recorded       int64 // how many entries were made of the others
@@ -77,10 +77,10 @@ type receiving struct {
 type receivedLine struct {
 	postgres.Exported
 	words   statement.Entry
-	without bool // its words are gone
+	without bool // its words were redacted
 	from    api.ReceivedFrom
 
-	about      []uuid.UUID // the records that its words are about
+	about      []uuid.UUID // the records that the entry is about
 	authorises bool
 }
 
@@ -137,7 +137,7 @@ func (r *receiving) take(ctx context.Context, line exportLine) error {
 	return nil
 }
 
-// open reads an entry's words.
+// open reads the words of a line.
 func (l *receivedLine) open(ctx context.Context, body string) error {
 	var err error
 	if l.words, err = statement.EntryFrom(body); err != nil {
@@ -150,16 +150,17 @@ func (l *receivedLine) open(ctx context.Context, body string) error {
 	return nil
 }
 
-// presence is what is here of a record of the package.
+// presence is what is recorded here of a record of the package.
 type presence struct {
 	kind    record.Kind
 	last    int             // its last revision
-	first   string          // the digest with which that was recorded first
-	digests map[string]bool // those of all of them
+	first   string          // the digest with which the last revision was recorded first
+	digests map[string]bool // the digests of all revisions
 }
 
-// compare looks up what is here of the records in the package, and refuses those
-// that are other records, or that went their own way here.
+// compare looks up what is recorded here of the records in the package, and refuses
+// records with the same id that are not the same record, and records that were changed
+// here since.
 func (r *receiving) compare(ctx context.Context) error {
 	came := map[uuid.UUID]map[string]bool{}
 	kindOf := map[uuid.UUID]record.Kind{}
@@ -185,10 +186,10 @@ func (r *receiving) compare(ctx context.Context) error {
 	return r.parted(came, kindOf)
 }
 
-// parted refuses records that are others here, and those that were changed both
-// here and there.
+// parted refuses ids that belong to other records here, and records that were changed
+// both here and at the sender.
 func (r *receiving) parted(came map[uuid.UUID]map[string]bool, kindOf map[uuid.UUID]record.Kind) error {
-	brought := map[uuid.UUID]bool{} // the records that have entries which are not here
+	brought := map[uuid.UUID]bool{} // the records with entries that are new here
 	for _, l := range r.lines {
 		brought[l.Record] = brought[l.Record] || !r.isHere(l)
 	}
@@ -210,7 +211,7 @@ func (r *receiving) parted(came map[uuid.UUID]map[string]bool, kindOf map[uuid.U
 	return nil
 }
 
-// lookUp reads what is here of records, without their words.
+// lookUp reads what is recorded here of records, without their words.
 func (r *receiving) lookUp(ctx context.Context, records []uuid.UUID) error {
 	traces, err := r.store.TracesOf(ctx, records, mostTraced+1)
 	if err != nil {
@@ -232,7 +233,7 @@ func (r *receiving) lookUp(ctx context.Context, records []uuid.UUID) error {
 	return err
 }
 
-// meet tells whether two sets share something.
+// meet tells whether two sets have a common member.
 func meet(a, b map[string]bool) bool {
 	for digest := range a {
 		if b[digest] {
@@ -247,8 +248,8 @@ func (r *receiving) isHere(l receivedLine) bool {
 	return p != nil && p.digests[l.from.Digest]
 }
 
-// passing tells that the last revision here of a record says that the specimen was
-// passed on: it is no change that its return could undo.
+// passing tells whether a record's last revision here only says that the specimen was
+// passed on: its return does not conflict with that.
 func (r *receiving) passing(id uuid.UUID) bool {
 	if id != r.from.Specimen || r.stands == nil || r.stands.Revision != r.here[id].last {
 		return false

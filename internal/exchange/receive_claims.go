@@ -15,11 +15,12 @@ import (
 	"meniscus/internal/wire"
 )
 
-// Proved is what is proved of a package, and of where it comes from. Its digests
-// tell that a line broke on its way, and nothing of who wrote it.
+// Proved is what is proved of a package and its origin: nothing. Its digests reveal
+// damage in transit, but do not prove who wrote it.
 const Proved = api.Nothing
 
-// checkOrigin holds against the contract what will be told beside the statement.
+// checkOrigin validates by the contract the members that are shown beside the
+// statement.
 func (l receivedLine) checkOrigin(ctx context.Context) error {
 	from, err := wire.Encode(l.from)
 	if err != nil {
@@ -35,9 +36,9 @@ func (l receivedLine) checkOrigin(ctx context.Context) error {
 	return nil
 }
 
-// origin is where an entry was recorded first, as the package says: at the
-// sender, or where the sender had received it from. What others proved of it, or
-// say that they did, is not taken over.
+// origin is where an entry was recorded first, as the package says: at the sender, or
+// where the sender had received it from. What others say that they proved of it is not
+// copied.
 func (r *receiving) origin(l receivedLine) api.ReceivedFrom {
 	nothing := Proved
 	sender := api.PassedThrough{Institution: r.from.Institution, Name: r.from.Name}
@@ -58,8 +59,8 @@ func (r *receiving) origin(l receivedLine) api.ReceivedFrom {
 	return from
 }
 
-// claim reads what an entry is about, and whether it authorises. Words that cannot
-// be read are refused where they are recorded.
+// claim reads which records an entry is about, and whether it authorises something.
+// Unreadable words are refused later, when they are recorded.
 func (l *receivedLine) claim() {
 	l.about = []uuid.UUID{deref(l.words.Merged)}
 	reading, err := statement.Read(l.Kind, l.words.Statement)
@@ -78,8 +79,8 @@ func (l *receivedLine) claim() {
 	}
 }
 
-// within tells whether what an entry is about is in the package too: nothing that
-// arrives adds to the history of another specimen, or to the account of another
+// within tells whether all records that an entry is about are in the package too: a
+// package must not add to the history of another specimen, or to the changes of another
 // batch.
 func (l receivedLine) within(held map[uuid.UUID]record.Kind) bool {
 	var remains struct {
@@ -89,7 +90,7 @@ func (l receivedLine) within(held map[uuid.UUID]record.Kind) bool {
 		Into     uuid.UUID `json:"merged_into"`
 	}
 	if l.Remains != nil {
-		_ = json.Unmarshal([]byte(*l.Remains), &remains) // what is no id there, the database refuses
+		_ = json.Unmarshal([]byte(*l.Remains), &remains) // the database refuses invalid ids
 	}
 	about := slices.Concat(l.about, []uuid.UUID{remains.Specimen, remains.JoinedTo, remains.Batch, remains.Into})
 	return !slices.ContainsFunc(about, func(id uuid.UUID) bool {
@@ -98,8 +99,8 @@ func (l receivedLine) within(held map[uuid.UUID]record.Kind) bool {
 	})
 }
 
-// unauthorised is what the sender says that it still knew of a record whose words
-// are gone; a plan is not authorised here by that.
+// unauthorised is what the sender's projections held of a record whose words were
+// redacted, without a plan's authorisation, which does not count here.
 func (l receivedLine) unauthorised() (*string, error) {
 	if l.Kind != record.KindPlan || l.Remains == nil {
 		return l.Remains, nil
@@ -109,7 +110,7 @@ func (l receivedLine) unauthorised() (*string, error) {
 		return nil, fault.New("line-unreadable", "", "What remains of the plan %s cannot be read.", l.Record)
 	}
 	remains["authorised"] = json.RawMessage("false")
-	words, _ := json.Marshal(remains) // what was read can be written
+	words, _ := json.Marshal(remains) // decoded JSON always encodes
 	text := string(words)
 	return &text, nil
 }

@@ -16,14 +16,14 @@ import (
 	"meniscus/internal/wire"
 )
 
-// receivedTogether bounds the entries and the words that go to the database at once.
+// The limits of the entries, and of their words, that go to the database at once.
 const (
 	receivedTogether      = 500
 	receivedTogetherBytes = 1 << 20
 )
 
-// chunks are what is to be recorded: the lines that are not here, and that the
-// specimen is here now.
+// chunks are the entries to be recorded: the lines that are new here, and the entry
+// that says that the specimen is here now.
 func (r *receiving) chunks() iter.Seq2[[]postgres.Entry, error] {
 	return func(yield func([]postgres.Entry, error) bool) {
 		var chunk []postgres.Entry
@@ -49,14 +49,14 @@ func (r *receiving) chunks() iter.Seq2[[]postgres.Entry, error] {
 	}
 }
 
-// entries are those of chunks, one by one.
+// entries are the entries of chunks, one by one.
 func (r *receiving) entries() iter.Seq2[postgres.Entry, error] {
 	return func(yield func(postgres.Entry, error) bool) {
 		revision := map[uuid.UUID]int{}
 		for id, here := range r.here {
 			revision[id] = here.last
 		}
-		standing := r.stands // of the specimen
+		standing := r.stands // the specimen's last statement
 		for _, l := range r.lines {
 			if r.isHere(l) {
 				r.known++
@@ -87,7 +87,7 @@ func (r *receiving) entries() iter.Seq2[postgres.Entry, error] {
 	}
 }
 
-// entry is a line as it is recorded here.
+// entry is the entry that is recorded here for a line.
 func (r *receiving) entry(l receivedLine, revision int) (postgres.Entry, postgres.Row, error) {
 	from, err := wire.Encode(l.from)
 	if err != nil {
@@ -104,10 +104,10 @@ func (r *receiving) entry(l receivedLine, revision int) (postgres.Entry, postgre
 		Source: &record.Source{System: "institution " + l.from.Institution.String(), RecordID: l.Record.String()}}
 	switch {
 	case l.without && revision > 1 && l.Act == ledger.Retracted:
-		e.Project = func(p *postgres.Projector) { p.Retract(l.Kind) } // nothing but its reason is gone
+		e.Project = func(p *postgres.Projector) { p.Retract(l.Kind) } // only its reason was redacted
 		return e, row, nil
 	case l.without && revision > 1:
-		return e, row, nil // its words are gone, and what is here of it stays
+		return e, row, nil // its words were redacted, and what is recorded here stays
 	case l.without:
 		remains, err := l.unauthorised()
 		e.Project = func(p *postgres.Projector) { p.Remain(l.Kind, remains, false) }
@@ -124,8 +124,8 @@ func (r *receiving) entry(l receivedLine, revision int) (postgres.Entry, postgre
 	return e, row, err
 }
 
-// beside is what an entry's words hold beside where they come from, as the rest
-// of a JSON object.
+// beside gives the members of an entry's body except its origin, as the rest of a JSON
+// object.
 func beside(b statement.Entry) []byte {
 	var out []byte
 	if b.Reason != nil {
@@ -144,7 +144,7 @@ func beside(b statement.Entry) []byte {
 	return append(out, '}')
 }
 
-// arrival is a revision that says that the specimen is here, where its statement
+// arrival is a revision that says that the specimen is here again, if its statement
 // says that it was passed on.
 func (r *receiving) arrival(standing postgres.Row, revision int) (*postgres.Entry, error) {
 	if passedOn, _ := passedOnIn(standing); !passedOn {

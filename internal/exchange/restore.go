@@ -19,15 +19,15 @@ const (
 	restoredTogetherBytes = 2 << 20
 )
 
-// Restored is what was made from an export, and the digest that its last line
-// has confirmed.
+// Restored is how much was restored from an export, and the digest that its last line
+// confirms.
 type Restored struct {
 	Entries, Severities, Bodies int64
 	SHA256                      string
 }
 
-// Restore makes an empty institution's record from an export, all of it or
-// nothing. Nothing in it can be younger than a minute after now.
+// Restore restores an export into an empty institution, all of it or nothing. Times
+// more than a minute after now are refused.
 func Restore(
 	ctx context.Context, store postgres.Tenant, in io.Reader, now func() time.Time, pace Pace,
 ) (Restored, error) {
@@ -46,7 +46,7 @@ type restoring struct {
 	into       *postgres.Restoration
 	in         *lineReader
 	sequence   int64     // the sequence number of the last entry
-	sealed     time.Time // when it was given
+	sealed     time.Time // when that number was given
 	severities int64
 	bodies     int64
 	chunk      []postgres.Restored // the entries of the last lines, not yet restored
@@ -116,7 +116,7 @@ func (r *restoring) entry(ctx context.Context, line exportLine) error {
 	return nil
 }
 
-// flush restores the entries that wait.
+// flush restores the entries of the chunk.
 func (r *restoring) flush(ctx context.Context) error {
 	r.pace.Patience()
 	first := r.sequence - int64(len(r.chunk)) + 1 // an entry's sequence number is its line

@@ -17,19 +17,19 @@ import (
 	"meniscus/internal/wire"
 )
 
-// tableHead is what every table begins with, and wordsColumn is its last column.
+// tableHead are the first columns of every table, and wordsColumn is its last column.
 var tableHead = []string{"id", "revision", "act", "sequence", "recordedAt", "recordedBy",
 	"sourceSystem", "sourceRecordId", "reason"}
 
 const wordsColumn = "statement"
 
-// Told is an entry as people read it.
+// Told is an entry with what people read of it.
 type Told struct {
 	By      string         // who recorded it
-	Members record.Members // what its statement says; nil where the words are gone or cannot be read
+	Members record.Members // of its statement; nil where the words are redacted or unreadable
 }
 
-// Tell reads a page of entries for people, each in its place, and gives what the ids
+// Tell gives a page of entries as people read them, in the same order, and what the ids
 // in them mean.
 type Tell func(ctx context.Context, page []postgres.Exported) ([]Told, publish.Known, error)
 
@@ -61,7 +61,7 @@ func (e *Export) Table(ctx context.Context, kind record.Kind, all bool, tell Tel
 	return out.Flush()
 }
 
-// tableOf gives the pages that a table is made of.
+// tableOf gives the function that reads the table's pages.
 func (e *Export) tableOf(kind record.Kind, all bool) pages {
 	if all {
 		return e.store.Export
@@ -73,7 +73,7 @@ func (e *Export) tableOf(kind record.Kind, all bool) pages {
 
 // rowOf is an entry as a row.
 func rowOf(x postgres.Exported, told Told, known publish.Known, columns []string) []string {
-	body, _ := statement.OpenEntry(x.Body) // what cannot be read is told where it is read
+	body, _ := statement.OpenEntry(x.Body) // unreadable bodies are reported where the statement is read
 	row := []string{x.Record.String(), strconv.Itoa(x.Revision), string(x.Act), strconv.FormatInt(*x.Sequence, 10),
 		x.RecordedAt.UTC().Format(time.RFC3339Nano), told.By, deref(x.System), deref(x.SystemID), deref(body.Reason)}
 	for _, column := range columns {

@@ -11,8 +11,8 @@ import (
 	"meniscus/internal/statement"
 )
 
-// PassOn is a specimen's statement anew, which says to whom the specimen was
-// passed on and when. Its history stays, and may still be added to.
+// PassOn drafts a specimen's statement with the institution that it was passed on to,
+// and when. Its history stays, and can still be added to.
 func PassOn(ctx context.Context, author recording.Author, row postgres.Row, to api.PassedOn) (recording.Draft, error) {
 	passedOn, ok := passedOnIn(row)
 	if !ok {

@@ -12,7 +12,7 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// What an Aside may be about, beside the kinds of records.
+// The kinds of Aside that are not kinds of records.
 const (
 	aboutSpecimen = "specimen"
 	aboutPlan     = "plan"
@@ -30,14 +30,14 @@ func why(err error) string {
 	return postgres.AsideFailed
 }
 
-// The waits before what was set aside is tried again. What ended the worker waits
-// longer: trying it may end it again.
+// The waits before a record that was set aside is tried again. A record that ended the
+// worker waits longer, because it may end the worker again.
 const (
 	firstWait, longestWait          = time.Minute, 24 * time.Hour
 	firstWaitAfterEnd, longestAfter = time.Hour, 7 * 24 * time.Hour
 )
 
-// wait is how long the attempt after so many is put off.
+// wait is how long to wait before the next attempt.
 func wait(why string, attempts int) time.Duration {
 	first, longest := firstWait, longestWait
 	if why == postgres.AsideUnfinished {
@@ -49,7 +49,7 @@ func wait(why string, attempts int) time.Duration {
 	return min(first, longest)
 }
 
-// asideFor is a record that could not be worked out for the first time.
+// asideFor is the Aside of a record that could not be computed for the first time.
 func asideFor(institution, record uuid.UUID, kind string, sequence int64, err error, now time.Time) postgres.Aside {
 	a := postgres.Aside{
 		Institution: institution, Record: record, Kind: kind, Sequence: sequence, Why: why(err), Attempts: 1, Since: now,
@@ -58,7 +58,7 @@ func asideFor(institution, record uuid.UUID, kind string, sequence int64, err er
 	return a
 }
 
-// setAside keeps that a record could not be worked out, and says so in the log.
+// setAside stores that a record could not be computed, and logs it.
 func (p *pass) setAside(ctx context.Context, a postgres.Aside, err error) error {
 	known, ok, failed := p.Store.For(p.institution).AsideOf(ctx, a.Record)
 	if failed != nil {
@@ -66,7 +66,7 @@ func (p *pass) setAside(ctx context.Context, a postgres.Aside, err error) error 
 	}
 	if ok {
 		a.Attempts, a.Since = known.Attempts, known.Since
-		if known.Why != postgres.AsideUnfinished { // that was counted when it was begun
+		if known.Why != postgres.AsideUnfinished { // an unfinished attempt was counted when it began
 			a.Attempts++
 		}
 	}
@@ -78,8 +78,8 @@ func (p *pass) setAside(ctx context.Context, a postgres.Aside, err error) error 
 	return p.Store.SetAside(ctx, a)
 }
 
-// ofRecord tells whether a failure is of the record that was being worked out,
-// and neither of the moment nor of the worker that is to end.
+// ofRecord tells whether a failure is due to the record itself. Transient failures and
+// the end of the worker are not.
 func ofRecord(ctx context.Context, err error) bool {
 	return err != nil && ctx.Err() == nil && (errors.Is(err, context.DeadlineExceeded) || !postgres.Passing(err))
 }
@@ -109,7 +109,7 @@ func (p *pass) retry(ctx context.Context, a postgres.Aside) error {
 	return p.Store.For(p.institution).TakeBack(ctx, a.Record)
 }
 
-// anew works out what the entry at a sequence number concerns, page by page.
+// anew computes again what the entry at a sequence number concerns, page by page.
 func (p *pass) anew(ctx context.Context, sequence int64) error {
 	before := sequence - 1
 	look := postgres.Look{After: &before, Entries: 1}
@@ -131,7 +131,7 @@ func (p *pass) anew(ctx context.Context, sequence int64) error {
 	}
 }
 
-// eachPlan keeps the findings of plans.
+// eachPlan checks plans and stores their findings.
 func (p *pass) eachPlan(ctx context.Context, plans []uuid.UUID) error {
 	for _, plan := range plans {
 		if err := p.plan(ctx, plan); err != nil {

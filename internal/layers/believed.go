@@ -15,16 +15,17 @@ import (
 )
 
 // Believed gives the treatments that were a specimen's at a sequence number, each once and
-// without its words, by the rule that the database's function treatments_on has for now:
-// those of its own record and of records merged into it then, and those that it inherited
-// as a part. A treatment whose words are gone is among them, because nobody can tell.
+// without its words, by the rule of the database function treatments_on, which gives the
+// present ones: those of its own record and of records merged into it then, and those that
+// it inherited as a part. A treatment whose words were redacted is included, because it
+// may have been one of them.
 func Believed(
 	ctx context.Context, s postgres.Tenant, specimen uuid.UUID, sequence int64,
 ) ([]postgres.Dated, error) {
 	return believedAt(ctx, s, specimen, sequence, func(d *postgres.Dated) error { d.Body = nil; return nil })
 }
 
-// believedAt lets keep take what it wants of each.
+// believedAt calls keep for each of them.
 func believedAt(
 	ctx context.Context, s postgres.Tenant, specimen uuid.UUID, sequence int64, keep func(*postgres.Dated) error,
 ) ([]postgres.Dated, error) {
@@ -68,8 +69,8 @@ func believed(b postgres.Believed) (d postgres.Dated, on bool) {
 	return d, beforeSplit(b, dates) && went(t.Areas.Value, b.Within)
 }
 
-// beforeSplit tells whether a treatment may have been before a part went; where
-// there are no dates, the order of recording tells.
+// beforeSplit tells whether a treatment may have happened before a part was split off;
+// without dates, the order of recording decides.
 func beforeSplit(b postgres.Believed, dates edtf.Period) bool {
 	began := dates.From
 	if began.IsZero() {
@@ -81,8 +82,8 @@ func beforeSplit(b postgres.Believed, dates edtf.Period) bool {
 	return !began.Time().After(*b.SplitLatest)
 }
 
-// went tells whether a treatment's areas meet those that went with a part;
-// either may not be known.
+// went tells whether a treatment's areas overlap those of a part that was split off;
+// unknown areas overlap all.
 func went(areas, within []string) bool {
 	return len(within) == 0 || len(areas) == 0 || len(record.AreasWithin(areas, within)) > 0
 }
@@ -129,8 +130,8 @@ func recordAt(ctx context.Context, s postgres.Tenant, id uuid.UUID, sequence int
 	return []postgres.Row{*then}, nil
 }
 
-// familyAt gives the other records that told of a specimen at a sequence number; the way
-// from a sample to what it was taken from goes by their words.
+// familyAt gives the other records that told of a specimen at a sequence number; the
+// origins of samples are found from their statements.
 func familyAt(
 	ctx context.Context, s postgres.Tenant, own []postgres.Row, specimen uuid.UUID, sequence int64,
 ) ([]postgres.Kin, error) {
@@ -216,10 +217,10 @@ func shelfAt(ctx context.Context, s postgres.Tenant, wanted []uuid.UUID, sequenc
 	}
 }
 
-// mostRounds is how many steps of a lineage are read as they were believed.
+// mostRounds is how many steps of a lineage are followed at a sequence number.
 const mostRounds = 200
 
-// known are the records whose rows were taken already.
+// known are the records whose rows have been read.
 type known map[uuid.UUID]bool
 
 func (k *known) add(to, rows []postgres.Row) []postgres.Row {
@@ -240,7 +241,7 @@ func (k *known) add(to, rows []postgres.Row) []postgres.Row {
 func stockIn(row postgres.Row) []uuid.UUID {
 	said, err := read[record.Value](row.Kind, row.Body)
 	if err != nil {
-		return nil // words that are gone, or cannot be read, name nothing
+		return nil // redacted or unreadable words name nothing
 	}
 	var ids []uuid.UUID
 	switch v := said.(type) {
@@ -262,16 +263,16 @@ func stockOf(from record.Used) []uuid.UUID {
 	return slices.DeleteFunc([]uuid.UUID{from.Batch, from.Supply}, func(id uuid.UUID) bool { return id == uuid.Nil })
 }
 
-// AsBegan is a treatment of a walk by date: one that was revised since it began has the
-// day that it stood at then.
+// AsBegan is a treatment of a walk by date: one that was revised since the walk began
+// has the day that it had then.
 func AsBegan(w postgres.Walked) postgres.Dated {
 	d := w.Dated
 	if w.Then == nil {
-		return d // it is as it was
+		return d // not revised
 	}
 	then, err := read[*record.Treatment](record.KindTreatment, w.Then)
 	if err != nil {
-		return d // its words of then are gone, or cannot be read
+		return d // its words at that time are redacted or unreadable
 	}
 	d.Earliest = postgres.NoDay
 	if from := then.Date.Value.Period().From; !from.IsZero() {

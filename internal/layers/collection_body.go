@@ -10,11 +10,11 @@ import (
 	"meniscus/internal/stack"
 )
 
-// byCollection has a specimen take from its collection's default what its own record does not
-// say of its body.
+// byCollection fills in from the collection's default the traits of the body that the
+// specimen's own record leaves open.
 func byCollection(s *stack.Specimen, traits string) {
 	var said []api.BodyTrait
-	if json.Unmarshal([]byte(traits), &said) != nil { // none: what is kept was judged before
+	if json.Unmarshal([]byte(traits), &said) != nil { // none; stored traits were validated when they were chosen
 		return
 	}
 	for _, t := range said {

@@ -58,7 +58,7 @@ func passedOn(from *record.Specimen) *stack.PassedOn {
 	return &stack.PassedOn{To: p.To, Date: cmp.Or(p.Date.Value.String(), string(p.Date.Answer), "unknown")}
 }
 
-// unreadable gathers the records whose words are there and cannot be read.
+// unreadable collects the records whose words are stored but cannot be read.
 type unreadable struct {
 	list []stack.Unread
 	seen map[uuid.UUID]bool
@@ -74,7 +74,7 @@ func (u *unreadable) add(kind record.Kind, id uuid.UUID) {
 	}
 }
 
-// LogUnread says in the log which records about a specimen cannot be read.
+// LogUnread logs which records about a specimen cannot be read.
 func LogUnread(log *slog.Logger, institution uuid.UUID, of *stack.Specimen) {
 	for _, u := range of.Unread {
 		log.Error("the words of a record cannot be read", slog.String("institution", institution.String()),
@@ -83,7 +83,7 @@ func LogUnread(log *slog.Logger, institution uuid.UUID, of *stack.Specimen) {
 	}
 }
 
-// readInto reads a row's statement, and keeps that one cannot be read.
+// readInto reads a row's statement, and adds the row to u if it cannot be read.
 func readInto[T record.Value](u *unreadable, row postgres.Row) (value T, ok bool) {
 	value, err := read[T](row.Kind, row.Body)
 	if err != nil && !errors.Is(err, statement.ErrRedacted) {

@@ -17,8 +17,8 @@ import (
 	"meniscus/internal/stock"
 )
 
-// Config makes a specimen's history ready for package stack. Where the context has
-// ended it is cut short, and stack.New gives the context's error.
+// Config prepares a specimen's history for package stack. If the context has ended, the
+// history is incomplete, and stack.New gives the context's error.
 func Config(
 	ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, at edtf.Day,
 ) stack.Config {
@@ -40,8 +40,8 @@ func Config(
 	return c
 }
 
-// read reads a statement. The error is statement.ErrRedacted where its words are
-// gone, and another one where they cannot be read.
+// read reads a statement. The error is statement.ErrRedacted where its words were
+// redacted, and another one where they cannot be read.
 func read[T record.Value](kind record.Kind, body *string) (value T, err error) {
 	reading, err := statement.OfEntry(kind, body)
 	if err != nil {
@@ -54,9 +54,9 @@ func read[T record.Value](kind record.Kind, body *string) (value T, err error) {
 	return value, nil
 }
 
-// treatmentOf reads one row; inForce tells whether it is, and on the
-// specimen. One whose words were redacted, or cannot be read, is a treatment of
-// which nothing is known; the latter is kept in unread too.
+// treatmentOf reads one row; inForce tells whether the treatment is in force and on the
+// specimen. One whose words were redacted or cannot be read is a treatment with
+// everything unknown; one that cannot be read is added to unread.
 func treatmentOf(
 	row postgres.Row, specimen uuid.UUID, borrowed map[uuid.UUID]postgres.Borrowed, on *stock.Book, unread *unreadable,
 ) (t stack.Treatment, inForce bool) {
@@ -76,7 +76,7 @@ func treatmentOf(
 	}
 	t = Treatment(row.Record.String(), said, on)
 	if from.Because == "merged" {
-		t.Specimen = specimen.String() // the two records are one specimen
+		t.Specimen = specimen.String() // the two records were merged
 	}
 	if row.Sequence != nil {
 		t.Sequence = *row.Sequence

@@ -13,8 +13,8 @@ import (
 	"meniscus/internal/stock"
 )
 
-// uses reads what a treatment used. What was in a supply or a batch when the
-// treatment used it, the book of the stock tells.
+// uses reads what a treatment used. The stock book tells what was in a supply or a
+// batch when the treatment used it.
 type uses struct {
 	*stock.Book
 	treatment string
@@ -51,8 +51,8 @@ func (m uses) material(out *stack.Use, u *record.Use) {
 	out.Certainty = stack.Certainty(u.Certainty)
 }
 
-// words takes the candidates that the record names, or else what the tables
-// say that such words may mean.
+// words adds the candidates that the record names, or else those that the tables give
+// for such words.
 func (m uses) words(out *stack.Use, w *record.Used) {
 	out.Verbatim, out.Certainty = w.Words, stack.Certainty(w.Certainty)
 	for _, id := range w.Candidates {
@@ -66,8 +66,8 @@ func (m uses) words(out *stack.Use, w *record.Used) {
 	}
 }
 
-// held takes what a supply or a batch held. What may have gone in only
-// afterwards is reckoned with, and the whole is then inferred.
+// held adds what a supply or a batch held. It includes what may have been added only
+// after the use; the result is then marked as inferred.
 func (m uses) held(out *stack.Use, held stock.Held) {
 	out.SolventsOpen = held.Open
 	inferred := false
@@ -87,7 +87,7 @@ func (m uses) held(out *stack.Use, held stock.Held) {
 	}
 }
 
-// add takes a material as a liquid or as a solid, by what kind it is.
+// add adds a material as a liquid or as a solid, by its kind.
 func (m uses) add(out *stack.Use, id, grade string, fraction float64, by string) {
 	if m.isLiquid(id) {
 		addLiquid(out, stack.Share{Solvent: id, Fraction: fraction, By: by})
@@ -98,8 +98,8 @@ func (m uses) add(out *stack.Use, id, grade string, fraction float64, by string)
 	}
 }
 
-// addLiquid takes a liquid once, with the share that was said first: the one of the
-// finished batch, before those of what it was made from.
+// addLiquid adds a liquid once, with the share that comes first: that of the finished
+// batch comes before those of what it was made from.
 func addLiquid(out *stack.Use, s stack.Share) {
 	if !slices.ContainsFunc(out.Solvents, func(there stack.Share) bool { return there.Solvent == s.Solvent }) {
 		out.Solvents = append(out.Solvents, s)
@@ -118,8 +118,8 @@ func (m uses) isLiquid(id string) bool {
 	return false
 }
 
-// strengthOf gives a batch's strength: as it was said where that is a number, else
-// as it comes of the amounts; nil where nobody knows it.
+// strengthOf gives a batch's strength: as stated where that is a number, else as
+// computed from the amounts; nil if unknown.
 func strengthOf(s stock.Strength) *stack.Strength {
 	if out := said(s.Said, stack.Origin(s.Origin)); out != nil {
 		return out
@@ -147,6 +147,6 @@ func said(s *record.Strength, origin stack.Origin) *stack.Strength {
 	return out
 }
 
-// figure rounds a computed number to ten significant digits: far below any
-// balance, and without the dust of binary fractions, which a limit would feel.
+// figure rounds a computed number to ten significant digits: far below any balance, and
+// without binary rounding errors, which could cross a limit.
 func figure(x float64) float64 { return quantity.Significant(x, 10) }

@@ -15,17 +15,17 @@ import (
 	"meniscus/internal/stack"
 )
 
-// backlog is what an institution's next entries concern and was not worked out
-// yet. It lives with the worker: the next one begins the entries anew.
+// backlog is what an institution's next entries concern and has not been computed yet.
+// It is in memory only: after a restart, the entries are begun again.
 type backlog struct {
-	entries   int // at most so many were read, up to a sequence number
+	entries   int // at most this many were read, up to the sequence number upto
 	upto      int64
 	specimens []uuid.UUID // what is left of a page
 	beyond    uuid.UUID   // where the next page begins
 	more      bool        // there may be one
 	changed   map[uuid.UUID][]postgres.UnseenTreatment
 	plans     []uuid.UUID
-	// suspects were being worked out when a worker ended.
+	// suspects are the specimens that were being computed when a worker ended.
 	suspects map[uuid.UUID]bool
 }
 
@@ -37,7 +37,7 @@ func byTreatmentsSpecimen(list []postgres.UnseenTreatment) map[uuid.UUID][]postg
 	return by
 }
 
-// pass is a turn of one institution, with what it knows.
+// pass is one institution's turn, with its knowledge of materials.
 type pass struct {
 	*Refresher
 	institution uuid.UUID
@@ -46,7 +46,7 @@ type pass struct {
 	changed     map[uuid.UUID][]postgres.UnseenTreatment // treatments to be checked, by specimen
 }
 
-// pieceWithin is how long one piece of work may take.
+// pieceWithin is the time limit of one piece of work.
 const pieceWithin = 2 * time.Minute
 
 // step works on the institution's next entries, and tells whether there were any.
@@ -85,7 +85,7 @@ func (p *pass) step(ctx context.Context) (bool, error) {
 	return true, p.Store.For(p.institution).LayersSeen(ctx, b.upto)
 }
 
-// next is what is being worked on, or what the next entries concern.
+// next gives the current backlog, or begins the next entries.
 func (p *pass) next(ctx context.Context) (*backlog, error) {
 	if b := p.behind[p.institution]; b != nil {
 		return b, nil
@@ -93,9 +93,8 @@ func (p *pass) next(ctx context.Context) (*backlog, error) {
 	return p.begin(ctx, refreshMost)
 }
 
-// begin reads what the next entries concern, at most so many. Entries that cannot
-// be read together are read with fewer; the one that cannot be read alone is set
-// aside.
+// begin reads what the next entries concern. If they cannot be read together, it reads
+// fewer; an entry that cannot be read alone is set aside.
 func (p *pass) begin(ctx context.Context, entries int) (*backlog, error) {
 	u, err := p.unseen(ctx, postgres.Look{Entries: entries})
 	for ; entries > 1 && ofRecord(ctx, err); u, err = p.unseen(ctx, postgres.Look{Entries: entries}) {
@@ -125,8 +124,8 @@ func (p *pass) begin(ctx context.Context, entries int) (*backlog, error) {
 
 func fewer(entries int) int { return max(1, entries/8) }
 
-// further reads the next page of what the entries concern. Where it cannot be read,
-// fewer entries are begun anew.
+// further reads the next page of what the entries concern. If it cannot be read, fewer
+// entries are begun again.
 func (p *pass) further(ctx context.Context, b *backlog) error {
 	u, err := p.unseen(ctx, postgres.Look{Entries: b.entries, Upto: b.upto, Beyond: b.beyond})
 	switch {
@@ -144,7 +143,7 @@ func (p *pass) further(ctx context.Context, b *backlog) error {
 	return p.skip(ctx, err)
 }
 
-// take is a page.
+// take adds a page to the backlog.
 func (b *backlog) take(u postgres.Unseen) {
 	b.specimens, b.beyond, b.more = u.Specimens, u.Beyond, u.More
 	b.changed = byTreatmentsSpecimen(u.Treatments)
@@ -165,7 +164,7 @@ func (p *pass) unseen(ctx context.Context, look postgres.Look) (u postgres.Unsee
 	return u, err
 }
 
-// skip sets the next entry aside, which cannot be read.
+// skip sets the next entry aside because it cannot be read.
 func (p *pass) skip(ctx context.Context, failure error) error {
 	row, err := p.Store.For(p.institution).NextUnseen(ctx)
 	if err != nil {
@@ -178,8 +177,8 @@ func (p *pass) skip(ctx context.Context, failure error) error {
 	return p.Store.For(p.institution).LayersSeen(ctx, *row.Sequence)
 }
 
-// chunk works specimens out together. Where they cannot be read or kept
-// together, it is done one by one.
+// chunk computes specimens together. If they cannot be read or stored together, it
+// computes them one by one.
 func (p *pass) chunk(ctx context.Context, specimens []uuid.UUID) error {
 	aside, err := p.Store.For(p.institution).BeginStates(ctx, specimens)
 	if err != nil {
@@ -201,14 +200,14 @@ func (p *pass) chunk(ctx context.Context, specimens []uuid.UUID) error {
 	return nil
 }
 
-// idle notes that nothing is being worked out.
+// idle stores that no specimen is being computed.
 func (p *pass) idle(ctx context.Context) error {
 	_, err := p.Store.For(p.institution).BeginStates(ctx, []uuid.UUID{})
 	return err
 }
 
-// alone works out a specimen that may end the worker: that it was begun stands
-// on record until it is done.
+// alone computes a specimen that may end the worker: its start is stored until it is
+// done.
 func (p *pass) alone(ctx context.Context, specimen uuid.UUID) error {
 	aside, err := p.Store.For(p.institution).BeginStates(ctx, []uuid.UUID{specimen})
 	if err != nil {
@@ -233,14 +232,14 @@ func (p *pass) alone(ctx context.Context, specimen uuid.UUID) error {
 		return p.setAside(ctx, asideFor(p.institution, specimen, aboutSpecimen, begun.Sequence, err, p.now()), err)
 	case err == nil:
 		return p.ended(ctx, specimen)
-	case known: // it is not the specimen's fault
+	case known: // the failure is not due to the specimen
 		return errors.Join(err, p.Store.SetAside(context.WithoutCancel(ctx), a))
 	}
 	return errors.Join(err, p.Store.For(p.institution).TakeBack(context.WithoutCancel(ctx), specimen))
 }
 
-// ended takes back that a specimen was begun, where it was worked out and another
-// worker had kept it from later sequence numbers already.
+// ended deletes the stored start of a specimen. It remains after a computation when
+// another worker has already stored a newer state.
 func (p *pass) ended(ctx context.Context, specimen uuid.UUID) error {
 	a, ok, err := p.Store.For(p.institution).AsideOf(ctx, specimen)
 	if err == nil && ok && a.Why == postgres.AsideUnfinished {
@@ -249,9 +248,9 @@ func (p *pass) ended(ctx context.Context, specimen uuid.UUID) error {
 	return err
 }
 
-// together makes the rows of specimens anew, and the findings of the treatments
-// on them that were recorded or changed. One that cannot be worked out is set
-// aside; an error is of all of them.
+// together makes the rows of specimens anew, and the findings of the treatments on them
+// that were recorded or changed. A specimen that cannot be computed is set aside; an
+// error concerns all of them.
 func (p *pass) together(ctx context.Context, specimens []uuid.UUID) error {
 	if len(specimens) == 0 {
 		return nil
@@ -281,7 +280,7 @@ func (p *pass) together(ctx context.Context, specimens []uuid.UUID) error {
 	return p.Store.For(p.institution).SaveStates(within, made)
 }
 
-// specimen works one specimen out.
+// specimen computes one specimen.
 func (p *pass) specimen(
 	ctx context.Context, specimen uuid.UUID, h postgres.History,
 ) (st postgres.SpecimenState, err error) {
@@ -300,8 +299,8 @@ func (p *pass) specimen(
 	return st, err
 }
 
-// plan keeps the findings of a plan that was recorded or changed. One that cannot
-// be looked at is set aside.
+// plan checks a plan that was recorded or changed and stores its findings. A plan that
+// cannot be checked is set aside.
 func (p *pass) plan(ctx context.Context, plan uuid.UUID) error {
 	within, cancel := context.WithTimeout(ctx, pieceWithin)
 	defer cancel()

@@ -29,7 +29,7 @@ func Proposed(
 			return stack.Treatment{}, err
 		}
 	}
-	on, _ := recording.Book(base, rows) // what cannot be read leaves the layer open, and verify tells it
+	on, _ := recording.Book(base, rows) // unreadable records leave the layer unknown, and verify reports them
 	on.Propose(id, t, day)
 	return Treatment(id, t, on), nil
 }
@@ -43,9 +43,9 @@ func stockUsed(t *record.Treatment) []uuid.UUID {
 	return ids
 }
 
-// CheckPlan looks at a plan's revision in force against what is on its specimen
-// on a day, and gives the sequence number up to which the record was read. A plan whose
-// words are gone has no findings.
+// CheckPlan checks a plan's revision in force against what is on its specimen on a day,
+// and gives the sequence number up to which the record was read. A plan whose words
+// were redacted has no findings.
 func CheckPlan(
 	ctx context.Context, store postgres.Tenant, plan postgres.Row, base *material.Base, tuning stack.Tuning, day edtf.Day,
 ) ([]postgres.Finding, int64, error) {

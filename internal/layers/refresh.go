@@ -15,14 +15,14 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// Refresher keeps what reports read of every layer, and the findings beside
-// every treatment, in line with the record: after entries have got their
-// sequence numbers, in the order of the sequence numbers.
+// Refresher keeps what reports read of every layer, and the findings beside every
+// treatment, in line with the record. It follows the entries in the order of their
+// sequence numbers.
 //
-// It promises: a record that cannot be worked out is set aside and named, tried
-// again later, and keeps up no other; so does one that ends the process. An
-// institution whose knowledge cannot be read rests for a while, and the others
-// go on. Each has its turn, however many specimens an entry of another concerns.
+// A record that cannot be computed, or that ends the process, is set aside, listed and
+// tried again later; it does not delay other records. An institution whose knowledge
+// cannot be read is left out for a while, and the others continue. Institutions take
+// turns, however many specimens an entry concerns.
 //
 // Any number of refreshers may run: doing a piece twice changes nothing.
 type Refresher struct {
@@ -31,33 +31,33 @@ type Refresher struct {
 	// Knowledge is what an institution knows of materials.
 	Knowledge func(ctx context.Context, institution uuid.UUID) (*material.Base, error)
 	Log       *slog.Logger
-	// Today is the day that ages are taken on.
+	// Today is the day for which ages are computed.
 	Today func() edtf.Day
-	// Now is the machine's own when it is nil, and WorkOut the package's. Listed is
-	// how many specimens of the next entries are held at once, and Followed how many
-	// batches and uses of them lead from the entries to those, or 0 for the packages' own.
+	// Now and WorkOut have defaults (the system clock and workOut) when nil. Listed is how
+	// many specimens of the next entries are held at once, and Followed how many batches
+	// and uses of them are followed from the entries; 0 means the default.
 	Now              func() time.Time
 	WorkOut          WorkOut
 	Listed, Followed int
 
 	behind  map[uuid.UUID]*backlog
-	resting map[uuid.UUID]time.Time // institutions that failed, and until when
+	resting map[uuid.UUID]time.Time // institutions that failed, and until when they are left out
 	cost    cost
 }
 
 const (
 	refreshEvery = 200 * time.Millisecond
-	refreshMost  = 500 // entries looked at in one step
+	refreshMost  = 500 // entries read in one step
 	// specimensListed is how many of the specimens that they concern are held at once.
 	specimensListed = 10_000
-	// refreshTogether is how many specimens are read and kept at once, and
-	// chunksATurn how many such chunks an institution has before the others.
+	// refreshTogether is how many specimens are read and stored together (a chunk), and
+	// chunksATurn how many chunks an institution has in one turn.
 	refreshTogether = 25
 	chunksATurn     = 8
-	// upkeepEvery is after how many turns the rest has its turn, while there is
-	// always something new.
+	// upkeepEvery is after how many turns due retries and renewals are done while new
+	// entries keep coming.
 	upkeepEvery = 50
-	// restFor is how long an institution rests that failed as a whole.
+	// restFor is how long an institution is left out after it failed as a whole.
 	restFor = time.Minute
 )
 
@@ -83,9 +83,8 @@ func (r *Refresher) Run(ctx context.Context) {
 	}
 }
 
-// Round looks at everything that has got its sequence number since the last one, tries
-// again what was set aside and is due, and renews some of what was worked out on
-// an earlier day.
+// Round processes all entries that were sequenced since the last one, tries again what
+// was set aside and is due, and renews some of what was computed on an earlier day.
 func (r *Refresher) Round(ctx context.Context) error {
 	var failed []error
 	for n := 1; ; n++ {
@@ -101,7 +100,7 @@ func (r *Refresher) Round(ctx context.Context) error {
 }
 
 // turn takes a step for every institution that is behind, so that none waits for
-// the whole of another's import. One that fails keeps nobody up.
+// another's whole import. One that fails does not delay the others.
 func (r *Refresher) turn(ctx context.Context) (moved bool, err error) {
 	behind, err := r.Watch.Behind(ctx)
 	if err != nil {
@@ -116,8 +115,8 @@ func (r *Refresher) turn(ctx context.Context) (moved bool, err error) {
 	return moved, errors.Join(failed...)
 }
 
-// forInstitution runs f with what an institution knows. One that fails rests for
-// a while, unless the failure is of the moment.
+// forInstitution runs f with an institution's knowledge. If it fails, the institution
+// is left out for a while, unless the failure is transient.
 func (r *Refresher) forInstitution(ctx context.Context, institution uuid.UUID, f func(*pass) error) error {
 	if r.now().Before(r.resting[institution]) {
 		return nil
@@ -145,7 +144,7 @@ func (r *Refresher) forInstitution(ctx context.Context, institution uuid.UUID, f
 	return fmt.Errorf("institution %s: %w", institution, err)
 }
 
-// restingNow are the institutions that rest.
+// restingNow gives the institutions that are left out.
 func (r *Refresher) restingNow() []uuid.UUID {
 	resting := []uuid.UUID{}
 	for institution, until := range r.resting {
@@ -163,12 +162,11 @@ func (r *Refresher) now() time.Time {
 	return r.Now()
 }
 
-// renewMost is how many specimens a round renews: a museum's thousands are
-// renewed in the minutes after midnight, and reports renew what they come to
-// before that.
+// renewMost is how many specimens a round renews: a museum's thousands are renewed in
+// the minutes after midnight, and a report renews those that it reads before that.
 const renewMost = 20
 
-// renew works out anew what was worked out on an earlier day.
+// renew computes again what was computed on an earlier day.
 func (r *Refresher) renew(ctx context.Context) error {
 	stale, err := r.Watch.Stale(ctx, r.Today().Time(), r.restingNow(), renewMost)
 	if err != nil {
@@ -187,7 +185,7 @@ func (r *Refresher) renew(ctx context.Context) error {
 	return errors.Join(failed...)
 }
 
-// again tries what was set aside and is due.
+// again retries what was set aside and is due.
 func (r *Refresher) again(ctx context.Context) error {
 	due, err := r.Watch.DueAsides(ctx, r.now(), r.restingNow(), renewMost)
 	if err != nil {
@@ -202,10 +200,10 @@ func (r *Refresher) again(ctx context.Context) error {
 	return errors.Join(failed...)
 }
 
-// tellEvery is how often the log says how far the layers are.
+// tellEvery is how often the state of the layers is logged.
 const tellEvery = time.Minute
 
-// cost is what the work since the last word of it has cost.
+// cost is the cost of the work since it was last logged.
 type cost struct {
 	specimens, setAside int
 	busy                time.Duration
@@ -213,8 +211,8 @@ type cost struct {
 
 func (c *cost) took(since time.Time) { c.busy += time.Since(since) }
 
-// tell says in the log how many entries wait, what is set aside, and what a
-// specimen costs.
+// tell logs how many entries wait, how many records are set aside, and what a specimen
+// costs.
 func (r *Refresher) tell(ctx context.Context) error {
 	lag, err := r.Watch.Lag(ctx)
 	if err != nil || lag == (postgres.Lag{}) && r.cost == (cost{}) {

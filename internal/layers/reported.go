@@ -10,7 +10,7 @@ import (
 	"meniscus/internal/wire"
 )
 
-// reported is what a row keeps as words: it is shown and not searched.
+// reported is the part of a row that is stored as JSON: it is shown and not searched.
 type reported struct {
 	Material    string                 `json:"material"`
 	Written     string                 `json:"written,omitempty"` // the date, where it is uncertain or approximate
@@ -24,8 +24,8 @@ type reported struct {
 	Settled     bool                   `json:"settled"`
 }
 
-// ReversibleItem renders a row; settled tells whether its material is one and
-// not one of several.
+// ReversibleItem renders a row; settled tells whether its material is certain, and not
+// one of several candidates.
 func ReversibleItem(row postgres.ReversibleRow) (item api.ReversibleTreatment, settled bool) {
 	out := api.ReversibleTreatment{
 		Treatment: row.Treatment, Specimen: row.Specimen, Number: row.Number, Collection: row.Collection,
@@ -60,7 +60,7 @@ func ReversibleItem(row postgres.ReversibleRow) (item api.ReversibleTreatment, s
 	return out, said.Settled
 }
 
-// DayBounds are the days between which something was, as a row has them.
+// DayBounds are a row's earliest and latest days as the API's type.
 func DayBounds(earliest, latest *time.Time) api.DateBounds {
 	var p edtf.Period
 	if earliest != nil {
@@ -72,7 +72,7 @@ func DayBounds(earliest, latest *time.Time) api.DateBounds {
 	return views.Bounds(p)
 }
 
-// listOrNone is a list that is left out when it is empty.
+// listOrNone is nil for an empty list, so that the field is left out.
 func listOrNone[T any](list []T) *[]T {
 	if len(list) == 0 {
 		return nil

@@ -19,22 +19,22 @@ import (
 	"meniscus/internal/views"
 )
 
-// WorkOut works a specimen's rows out as of a day.
+// WorkOut computes a specimen's rows as of a day.
 type WorkOut func(ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base,
 	day edtf.Day) (stack.Config, postgres.SpecimenState, error)
 
-// The most that is worked out of one specimen. What is beyond is set aside: the
-// work of one record must not take the memory of all.
+// Limits of one specimen's computation. A specimen beyond them is set aside, so that
+// one record cannot exhaust the memory.
 const (
 	mostTreatments = 20_000
 	mostUses       = 50_000
-	mostCovered    = 2_000_000 // areas that uses are on: each has all those of its treatment
+	mostCovered    = 2_000_000 // areas summed over all uses: each use has all areas of its treatment
 	mostStock      = 20_000    // entries about what its treatments used
-	mostWords      = 64 << 20  // bytes of all those
-	mostViewed     = 16 << 20  // the same while someone waits for the answer
+	mostWords      = 64 << 20  // bytes of the words of all those
+	mostViewed     = 16 << 20  // the same while a caller waits for the answer
 )
 
-// errExcess says that there is more of a specimen than is worked out.
+// errExcess says that a specimen exceeds a limit.
 var errExcess = errors.New("there is more on record of it than is worked out")
 
 // excess is errExcess as a caller sees it: a conflict that names the limit.
@@ -44,8 +44,8 @@ func excess(found string, args ...any) error {
 			"GET /v1/treatments lists every treatment, page by page.", fmt.Sprintf(found, args...)))
 }
 
-// HistoryOf reads a specimen's history for someone who waits, unless it has too many
-// words.
+// HistoryOf reads a specimen's history for a waiting caller, unless it exceeds
+// mostViewed.
 func HistoryOf(ctx context.Context, store postgres.Tenant, specimen uuid.UUID) (postgres.History, error) {
 	histories, err := store.HistoriesWithin(ctx, []uuid.UUID{specimen}, mostViewed)
 	if errors.Is(err, postgres.ErrTooMuch) {
@@ -58,7 +58,7 @@ func excessWords() error {
 	return excess("more than %d MiB of words, where that is the limit", mostViewed>>20)
 }
 
-// workOut works a specimen's rows out as of a day, unless there is too much.
+// workOut computes a specimen's rows as of a day, unless the specimen exceeds a limit.
 func workOut(
 	ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, day edtf.Day,
 ) (stack.Config, postgres.SpecimenState, error) {
@@ -70,7 +70,7 @@ func workOut(
 	return config, st, err
 }
 
-// Bounded is Config of a specimen of which there is not more than is worked out.
+// Bounded is Config for a specimen within the limits, and an error otherwise.
 func Bounded(
 	ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, day edtf.Day,
 ) (stack.Config, error) {
@@ -94,12 +94,12 @@ func Bounded(
 	return config, nil
 }
 
-// ErrSetAside says that a specimen could not be worked out, and is set aside.
+// ErrSetAside says that a specimen could not be computed and is set aside.
 var ErrSetAside = errors.New("the specimen could not be worked out")
 
-// Renew works a specimen's rows out anew on another day: ages, what has dried or
-// sublimed, and what follows from them, are of the day. Findings are of the
-// treatment's own day and stay. One that cannot be worked out is set aside, and
+// Renew computes a specimen's rows again for another day: ages, what has dried or
+// sublimed, and what follows from them depend on the day. Findings are of the
+// treatment's own day and stay. A specimen that cannot be computed is set aside, and
 // the error is ErrSetAside with the reason.
 func Renew(ctx context.Context, store postgres.Tenant, specimen uuid.UUID, base *material.Base, now time.Time) error {
 	var sequence int64
@@ -138,8 +138,8 @@ func check(config stack.Config, tuning stack.Tuning, changed []postgres.UnseenTr
 	return checked, nil
 }
 
-// States are the rows that reports read of a specimen's layers. A joint that
-// ties two specimens is kept with the one that its treatment is on.
+// States are the rows of a specimen's layers that reports read. A joint of two
+// specimens is stored with the one that its treatment is on.
 func States(config stack.Config, specimen uuid.UUID) ([]postgres.LayerState, error) {
 	s, err := stack.New(config)
 	if err != nil {
@@ -164,7 +164,7 @@ func States(config stack.Config, specimen uuid.UUID) ([]postgres.LayerState, err
 	return out, nil
 }
 
-// onOthers is the treatments that reach a specimen from another that they are on.
+// onOthers gives the treatments on another specimen that also reach this one.
 func onOthers(treatments []stack.Treatment, specimen uuid.UUID) map[string]bool {
 	others := map[string]bool{}
 	for i := range treatments {
@@ -216,7 +216,7 @@ func ageingClasses(k stack.Knowledge, ref stack.Ref) []string {
 	return out
 }
 
-// Findings looks at a recorded treatment as of its own day.
+// Findings checks a recorded treatment as of its own day.
 func Findings(config stack.Config, treatment uuid.UUID, tuning stack.Tuning) ([]postgres.Finding, error) {
 	checked, err := stack.CheckRecorded(config, treatment.String(), stack.CheckConfig{Tuning: tuning})
 	if err != nil {

@@ -17,8 +17,8 @@ import (
 	"meniscus/internal/record"
 )
 
-// TestMoreThanIsWorkedOut: a specimen with more on record than is worked out is
-// refused before it takes the memory.
+// TestMoreThanIsWorkedOut: a specimen that exceeds a limit is refused before memory is
+// allocated for it.
 func TestMoreThanIsWorkedOut(t *testing.T) {
 	t.Parallel()
 	bone := uuid.New()
@@ -55,8 +55,8 @@ func TestMoreThanIsWorkedOut(t *testing.T) {
 	}
 }
 
-// TestWhyAndHowLong: each failure has its class, and waits longer each time up to
-// a bound.
+// TestWhyAndHowLong: each failure has its class, and the wait grows with each attempt
+// up to a maximum.
 func TestWhyAndHowLong(t *testing.T) {
 	t.Parallel()
 	for want, err := range map[string]error{

@@ -28,8 +28,8 @@ func Specimen(id string, from *record.Specimen) stack.Specimen {
 	return s
 }
 
-// Treatment is a treatment's statement as package stack takes it. What the
-// supplies and batches held when it used them, the book of the stock tells.
+// Treatment is a treatment's statement as package stack takes it. The stock book tells
+// what the supplies and batches held when it used them.
 func Treatment(id string, from *record.Treatment, on *stock.Book) stack.Treatment {
 	t := stack.Treatment{
 		ID: id, Action: stack.Action(from.Action), Method: stack.Method(from.Method), Coats: from.Coats,
@@ -57,7 +57,7 @@ func Treatment(id string, from *record.Treatment, on *stock.Book) stack.Treatmen
 	return t
 }
 
-// outcomes are what a removal, a test, an examination, a label or a joint say
+// outcomes adds what a removal, a test, an examination, a label or a joint states
 // beyond the action itself.
 func outcomes(t *stack.Treatment, from *record.Treatment) {
 	if r := from.Removal; r != nil {
@@ -143,7 +143,7 @@ func paths(list []string) []stack.Area {
 	return out
 }
 
-// in gives an amount as a number of a unit, nil where none of its kind is known.
+// in converts an amount to a unit; nil if it is unknown or of another kind.
 func in(a record.Amount, unit quantity.Unit) *float64 {
 	if !a.Given {
 		return nil

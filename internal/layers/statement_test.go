@@ -36,7 +36,7 @@ func row(kind record.Kind, id uuid.UUID, words string) postgres.Row {
 	return postgres.Row{Kind: kind, Record: id, Body: &body}
 }
 
-// TestWhatIsLeftOpenStaysUnknown: a statement that says nothing makes no answer.
+// TestWhatIsLeftOpenStaysUnknown: what a statement leaves open gives no answer.
 func TestWhatIsLeftOpenStaysUnknown(t *testing.T) {
 	t.Parallel()
 	got := layers.Treatment("t", value[*record.Treatment](t, record.KindTreatment,
@@ -57,8 +57,8 @@ func TestWhatIsLeftOpenStaysUnknown(t *testing.T) {
 	}
 }
 
-// TestUnits: quantities come in any unit of their kind, and one of another kind
-// is no answer.
+// TestUnits: quantities are read in any unit of their kind; one of another kind gives
+// no answer.
 func TestUnits(t *testing.T) {
 	t.Parallel()
 	got := layers.Treatment("t", value[*record.Treatment](t, record.KindTreatment,
@@ -74,8 +74,8 @@ func TestUnits(t *testing.T) {
 	}
 }
 
-// TestMixtures follows a bottle to what was in it, ends a circle, and leaves
-// open what cannot be followed.
+// TestMixtures follows a bottle to what was in it, stops at a cycle, and leaves unknown
+// what cannot be followed.
 func TestMixtures(t *testing.T) {
 	t.Parallel()
 	ids := []uuid.UUID{}

@@ -7,7 +7,7 @@ import (
 	"meniscus/internal/stack"
 )
 
-// TuningOf is an institution's own severities, for a check.
+// TuningOf gives an institution's own severities, for a check.
 func TuningOf(ctx context.Context, store postgres.Tenant) (stack.Tuning, error) {
 	chosen, err := store.RuleTunings(ctx)
 	tuning := stack.Tuning{}

@@ -17,33 +17,33 @@ import (
 	"meniscus/internal/recording"
 )
 
-// Verifier compares what is kept with the facts that it was made from.
+// Verifier compares what is stored with the facts that it was made from.
 type Verifier struct {
 	Store *postgres.Store
 	// Knowledge is what an institution knows of materials.
 	Knowledge func(ctx context.Context, institution uuid.UUID) (*material.Base, error)
-	// Report takes one sentence for everything that is not as it should be.
+	// Report is called with one sentence for each difference.
 	Report func(sentence string)
 
 	aside map[uuid.UUID]bool // the records of an institution that are set aside
 }
 
-// Verified is how much was looked at, and how much of it was wrong.
+// Verified is how much was compared, and how much of it was wrong.
 type Verified struct {
 	Facts, Redacted, Records, Specimens int
 	Wrong                               int
-	// Behind says that the layers were not compared: not everything that has its
-	// sequence number was looked at yet.
+	// Behind says that the layers were not compared, because the worker has not
+	// processed all entries yet.
 	Behind bool
-	// SetAside is how many records the worker could not work out, and Unchecked how
-	// many records or specimens could not be compared.
+	// SetAside is how many records the worker could not compute, and Unchecked how many
+	// records or specimens could not be compared.
 	SetAside, Unchecked int
 }
 
-// Complete tells whether everything was looked at.
+// Complete tells whether everything was compared.
 func (v Verified) Complete() bool { return !v.Behind && v.SetAside == 0 && v.Unchecked == 0 }
 
-// Add adds what was looked at elsewhere.
+// Add adds the counts of another verification.
 func (v Verified) Add(w Verified) Verified {
 	return Verified{Facts: v.Facts + w.Facts, Redacted: v.Redacted + w.Redacted, Records: v.Records + w.Records,
 		Specimens: v.Specimens + w.Specimens,
@@ -53,12 +53,12 @@ func (v Verified) Add(w Verified) Verified {
 
 const (
 	verifyPage = 500
-	// mostAsides is how many records that are set aside are named.
+	// mostAsides is how many records that are set aside are listed.
 	mostAsides = 100_000
 )
 
-// Institution verifies one institution: every entry's digest, every projection,
-// and every row that reports keep of layers.
+// Institution verifies one institution: every entry's digest, every projection, and
+// every row of layers that reports read.
 func (v *Verifier) Institution(ctx context.Context, id uuid.UUID) (Verified, error) {
 	var out Verified
 	for _, part := range []func(context.Context, uuid.UUID, *Verified) error{
@@ -71,7 +71,7 @@ func (v *Verifier) Institution(ctx context.Context, id uuid.UUID) (Verified, err
 	return out, nil
 }
 
-// asides names what the worker could not work out.
+// asides reports what the worker could not compute.
 func (v *Verifier) asides(ctx context.Context, institution uuid.UUID, out *Verified) error {
 	v.aside = map[uuid.UUID]bool{}
 	found, err := v.Store.For(institution).Asides(ctx, mostAsides)
@@ -85,7 +85,7 @@ func (v *Verifier) asides(ctx context.Context, institution uuid.UUID, out *Verif
 	return err
 }
 
-// unchecked names what could not be compared.
+// unchecked reports what could not be compared.
 func (v *Verifier) unchecked(out *Verified, format string, args ...any) {
 	out.Unchecked++
 	v.Report(fmt.Sprintf(format, args...))
@@ -96,7 +96,7 @@ func (v *Verifier) wrong(out *Verified, format string, args ...any) {
 	v.Report(fmt.Sprintf(format, args...))
 }
 
-// facts looks whether each entry's words still give its digest.
+// facts checks that each entry's words still give its digest.
 func (v *Verifier) facts(ctx context.Context, institution uuid.UUID, out *Verified) error {
 	after := uuid.Nil
 	for {
@@ -131,8 +131,7 @@ func (v *Verifier) sequences(ctx context.Context, institution uuid.UUID, out *Ve
 	return err
 }
 
-// projections looks whether each record's projection is what its standing
-// revision makes.
+// projections checks that each record's projection is what its standing revision makes.
 func (v *Verifier) projections(ctx context.Context, institution uuid.UUID, out *Verified) error {
 	after := uuid.Nil
 	for {
@@ -181,8 +180,8 @@ func (v *Verifier) projectionsOf(
 	return err
 }
 
-// layers looks whether the rows that reports keep are what the record gives, on
-// the day that they were made on.
+// layers checks that the rows that reports read are what the record gives for the day
+// that they were computed for.
 func (v *Verifier) layers(ctx context.Context, institution uuid.UUID, out *Verified) error {
 	done, err := v.Store.For(institution).LayersCaughtUp(ctx)
 	if err != nil || !done {
@@ -223,7 +222,7 @@ func (v *Verifier) strays(ctx context.Context, institution uuid.UUID, out *Verif
 func (v *Verifier) specimens(
 	ctx context.Context, institution uuid.UUID, ids []uuid.UUID, base *material.Base, out *Verified,
 ) error {
-	ids = slices.DeleteFunc(slices.Clone(ids), func(id uuid.UUID) bool { return v.aside[id] }) // it is named already
+	ids = slices.DeleteFunc(slices.Clone(ids), func(id uuid.UUID) bool { return v.aside[id] }) // it is reported already
 	kept, err := v.Store.For(institution).KeptStates(ctx, ids)
 	if err != nil {
 		return err
@@ -285,7 +284,8 @@ func (v *Verifier) specimen(
 	return nil
 }
 
-// layerID is which layer of which treatment; a report says it as TREATMENT/POSITION.
+// layerID identifies a layer by its treatment and position; reports show it as
+// TREATMENT/POSITION.
 type layerID struct {
 	treatment uuid.UUID
 	position  int

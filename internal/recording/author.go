@@ -14,12 +14,12 @@ import (
 	"meniscus/internal/statement"
 )
 
-// Author is who records by a request, and where.
+// Author is the person who records by a request, with the tenant.
 type Author struct {
 	Store     postgres.Tenant
 	Principal *access.Principal
 	RequestID uuid.UUID
-	// Materials gives what the author may know of materials.
+	// Materials gives the materials that the author's institution knows.
 	Materials func(context.Context) (*material.Base, error)
 }
 
@@ -28,26 +28,26 @@ func (a Author) Write(key *postgres.RequestKey, entries ...postgres.Entry) postg
 	return postgres.Write{Person: a.Principal.Person, RequestID: a.RequestID, Key: key, Entries: entries}
 }
 
-// Draft is a statement that was read and understood, ready to be stored.
+// Draft is a statement that was read and validated, ready to be stored.
 type Draft struct {
-	Words   []byte // with the people and specimens that it names resolved to ids
+	Words   []byte // with names of people and numbers of specimens replaced by ids
 	Value   record.Value
 	Implied []postgres.Entry // records that it implies, such as a person by name
-	Numbers []NewNumber      // by which it registers specimens
+	Numbers []NewNumber      // numbers under which it registers specimens
 	reading *statement.Reading
 }
 
 // Project brings the projections in line with the statement.
 func (d Draft) Project(p *postgres.Projector) { p.Project(d.Value) }
 
-// Understand reads a new statement of the record self that is to be recorded, and is
-// not the first. Its faults point into the statement.
+// Understand reads a new statement of the existing record self, which is to be
+// recorded. Its faults point into the statement.
 func (a Author) Understand(ctx context.Context, kind record.Kind, self uuid.UUID, words []byte) (Draft, error) {
 	return a.mayImply(a.Propose(ctx, kind, self, words))
 }
 
-// UnderstandFirst is Understand of the statement that makes a record. A specimen's
-// numbers are looked up, of which the caller says whose they are not.
+// UnderstandFirst is Understand of the statement that makes a record. It looks up a
+// specimen's numbers; the caller gives the specimens that it is distinct from.
 func (a Author) UnderstandFirst(
 	ctx context.Context, kind record.Kind, self uuid.UUID, words []byte, distinctFrom []uuid.UUID,
 ) (Draft, error) {
@@ -101,9 +101,9 @@ func (a Author) propose(
 		reading: reading}, err
 }
 
-// mayState asks what the record and the key allow to be stated. Whoever lacks the
-// scope to authorise can record everything but a plan's authorisation: amending
-// an authorised plan therefore asks for it anew.
+// mayState checks what the record and the key allow to be stated. Without the scope to
+// authorise, everything can be recorded but a plan's authorisation: amending an
+// authorised plan therefore needs the scope again.
 func (a Author) mayState(ctx context.Context, self uuid.UUID, value record.Value) error {
 	switch v := value.(type) {
 	case *record.Specimen:
@@ -118,7 +118,7 @@ func (a Author) mayState(ctx context.Context, self uuid.UUID, value record.Value
 	return nil
 }
 
-// ScopeOf is what recording a kind asks for.
+// ScopeOf is the scope that recording a kind needs.
 var ScopeOf = map[record.Kind]access.Scope{
 	record.KindPerson:       access.Record,
 	record.KindSpecimen:     access.Record,
@@ -130,8 +130,8 @@ var ScopeOf = map[record.Kind]access.Scope{
 	record.KindMaterial:     access.Stock,
 }
 
-// MayImply tells an author who lacks the scope of what is implied: a name that is
-// new would record a person, which the key's scopes do not open by the way.
+// MayImply refuses implied records whose scope the author lacks: a new name would
+// record a person, which needs its own scope.
 func (a Author) MayImply(implied []postgres.Entry, readings ...*statement.Reading) []fault.List {
 	faults := make([]fault.List, len(readings))
 	for _, e := range implied {

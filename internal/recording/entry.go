@@ -12,21 +12,21 @@ import (
 	"meniscus/internal/wire"
 )
 
-// First is a first revision with these words.
+// First is the entry of a record's first revision with these words.
 func First(id uuid.UUID, words []byte, value record.Value) postgres.Entry {
 	return postgres.Entry{Record: id, Kind: value.Kind(), Revision: 1, Act: ledger.Stated,
 		Body:    slices.Concat([]byte(`{"statement":`), words, []byte(`}`)),
 		Project: func(p *postgres.Projector) { p.Project(value) }}
 }
 
-// FromSource is an entry by which its source states a record, in a statement as it
-// was sent.
+// FromSource adds to an entry its source and the digest of the statement as it was
+// sent.
 func FromSource(e postgres.Entry, source record.Source, sent []byte) postgres.Entry {
 	e.Source, e.Body = &source, ledger.FromSource(e.Body, statement.Canonical(sent))
 	return e
 }
 
-// Amendment is the body of an entry that states a record anew.
+// Amendment is the body of an entry that amends a record.
 func Amendment(reason string, words []byte) []byte {
 	return slices.Concat([]byte(`{"reason":`), wire.Quoted(reason), []byte(`,"statement":`), words, []byte(`}`))
 }

@@ -13,13 +13,13 @@ import (
 	"meniscus/internal/statement"
 )
 
-// Library is what institutions know of materials.
+// Library gives the materials that institutions know.
 type Library struct {
 	Store *postgres.Store
 	Log   *slog.Logger
 }
 
-// Of is what an institution knows: its own materials lie over the built-in ones.
+// Of gives an institution's materials: its own override the built-in ones.
 func (l Library) Of(ctx context.Context, institution uuid.UUID) (*material.Base, error) {
 	own, err := l.ownMaterials(ctx, institution)
 	if err != nil {
@@ -28,8 +28,8 @@ func (l Library) Of(ctx context.Context, institution uuid.UUID) (*material.Base,
 	return material.Builtin().With(own)
 }
 
-// ownMaterials reads an institution's own materials. One that this release no
-// longer takes is left out, and said in the log.
+// ownMaterials reads an institution's own materials. One that this release no longer
+// accepts is left out and logged.
 func (l Library) ownMaterials(ctx context.Context, institution uuid.UUID) ([]material.OwnMaterial, error) {
 	const pageSize = 500
 	var own []material.OwnMaterial

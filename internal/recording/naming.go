@@ -14,27 +14,27 @@ import (
 	"meniscus/internal/wire"
 )
 
-// naming looks up what readings name of other records, all in one round trip,
-// and puts ids in the place of names. A new name in several readings is one
-// person, and a new number one specimen.
+// naming looks up the references of readings to other records, all in one round trip,
+// and replaces names with ids. A new name in several readings is one person, and a new
+// number one specimen.
 type naming struct {
 	found   postgres.Resolved
-	implied []postgres.Entry // what is not known yet: to be stored first
+	implied []postgres.Entry // new records that must be stored first
 	// registered are the numbers that are new, and folds what they fold to.
 	registered map[postgres.SpecimenNumber]NewNumber
 	folds      map[postgres.SpecimenNumber]bool
 }
 
-// A Resolution is what readings name of other records, looked up.
+// A Resolution is the result of resolving the references of readings.
 type Resolution struct {
 	Implied []postgres.Entry // records that they imply, such as a person by name
-	// Faults and Numbers are those of each reading. The numbers are those by which it
-	// registers specimens that it names.
+	// Faults and Numbers are lists for each reading. The numbers are those under which
+	// it registers specimens that it names.
 	Faults  []fault.List
 	Numbers [][]NewNumber
 }
 
-// Resolve looks up everything that readings name.
+// Resolve looks up all references of readings.
 func Resolve(ctx context.Context, store postgres.Tenant, readings ...*statement.Reading) (Resolution, error) {
 	return resolve(ctx, store, readings)
 }
@@ -91,7 +91,7 @@ func numberOf(n statement.NamedSpecimen) postgres.SpecimenNumber {
 	return postgres.SpecimenNumber{Kind: n.Number.Kind, Value: n.Number.Value, Collection: n.Collection}
 }
 
-// people puts ids in the place of names; a new name becomes a person.
+// people replaces names with ids; a new name becomes a person.
 func (n *naming) people(r *statement.Reading, faults *fault.List) {
 	for _, p := range r.People {
 		folded := record.FoldName(p.Name)
@@ -111,8 +111,8 @@ func (n *naming) people(r *statement.Reading, faults *fault.List) {
 	}
 }
 
-// specimens puts ids in the place of numbers; a number that is not registered
-// yet registers the specimen, and is among those that it gives.
+// specimens replaces numbers with ids; a new number registers a specimen and is among
+// the results.
 func (n *naming) specimens(r *statement.Reading, faults *fault.List) (registered []NewNumber) {
 	for _, s := range r.Specimens {
 		number := numberOf(s)
@@ -137,7 +137,7 @@ func (n *naming) specimens(r *statement.Reading, faults *fault.List) (registered
 	return registered
 }
 
-// register implies a specimen of which a number is known, and perhaps a collection.
+// register implies a specimen with a number and perhaps a collection.
 func (n *naming) register(id uuid.UUID, s statement.NamedSpecimen) {
 	asked := numberOf(s)
 	fold := postgres.SpecimenNumber{Kind: asked.Kind, Value: record.Fold(asked.Value), Collection: asked.Collection}
@@ -152,7 +152,7 @@ func (n *naming) register(id uuid.UUID, s statement.NamedSpecimen) {
 	n.imply(id, words, &record.Specimen{Identifiers: []record.Identifier{s.Number}, Collection: s.Collection})
 }
 
-// imply is a record that a statement makes by naming it.
+// imply adds a record that a statement makes by naming it.
 func (n *naming) imply(id uuid.UUID, words any, value record.Value) {
 	body, _ := wire.Encode(words) // texts cannot fail to encode
 	n.implied = append(n.implied, First(id, body, value))

@@ -12,27 +12,28 @@ import (
 	"meniscus/internal/record"
 )
 
-// A NewNumber is a number by which a statement registers a specimen.
+// A NewNumber is a number under which a statement registers a specimen.
 type NewNumber struct {
 	Pointer string // in the statement
 	record.Identifier
 	Collection string
-	Specimen   uuid.UUID // that it registers
-	// Alike carry numbers of the same kind in the same collection that fold as this
-	// one does; those that are written alike come first.
+	Specimen   uuid.UUID // the specimen that it registers
+	// Alike are specimens with numbers of the same kind in the same collection that
+	// fold as this one does; the same spelling comes first.
 	Alike []postgres.Numbered
-	// near are those that it is easily taken for, where they were looked for already.
+	// near are specimens with similar numbers, if they were looked up already.
 	near   []postgres.Near
 	looked bool
-	// Beside tells that the request registers another specimen by such a number too.
+	// Beside tells that the request registers another specimen under a number that
+	// folds as this one does.
 	Beside bool
-	// DistinctFrom are specimens that the caller says it is not.
+	// DistinctFrom are specimens that, as the caller says, are different ones.
 	DistinctFrom []uuid.UUID
 }
 
-// Candidates are the specimens that it may be: their numbers differ in case, in
-// what stands between letters and digits, or in leading zeros, and nobody has said
-// that it is another. Where the very number is carried already, nobody is asked.
+// Candidates are the specimens that it may be: their numbers differ in case, in what
+// stands between letters and digits, or in leading zeros, and the caller has not said
+// that they are distinct. If a specimen carries exactly this number, there are none.
 func (n NewNumber) Candidates() []postgres.Numbered {
 	if len(n.Alike) > 0 && n.Alike[0].Number == n.Value {
 		return nil
@@ -42,7 +43,7 @@ func (n NewNumber) Candidates() []postgres.Numbered {
 	})
 }
 
-// Question asks whether the number is another specimen's, or nil.
+// Question is the fault that asks whether the number is another specimen's, or nil.
 func (n NewNumber) Question() *fault.Fault {
 	candidates := n.Candidates()
 	if len(candidates) == 0 && !n.Beside {
@@ -58,7 +59,7 @@ func (n NewNumber) Question() *fault.Fault {
 		Extra: map[string]any{"candidates": candidates}}
 }
 
-// Conflicts are the specimens that carry the number, or nearly.
+// Conflicts are the specimens that carry the number or one that folds the same.
 func (n NewNumber) Conflicts() []postgres.NumberConflict {
 	conflicts := make([]postgres.NumberConflict, len(n.Alike))
 	for i, k := range n.Alike {
@@ -68,10 +69,10 @@ func (n NewNumber) Conflicts() []postgres.NumberConflict {
 	return conflicts
 }
 
-// mostResembling is how many near spellings are told of a number that is new.
+// mostResembling is how many near spellings a finding of a new number names.
 const mostResembling = 5
 
-// resembling tells the numbers on record that this one is easily taken for.
+// resembling gives findings about recorded numbers that this one may be mistaken for.
 func (n NewNumber) resembling(near []postgres.Near) []record.Finding {
 	spellings := make([]record.Spelling[uuid.UUID], len(near))
 	for i, k := range near {
@@ -90,7 +91,8 @@ func (n NewNumber) resembling(near []postgres.Near) []record.Finding {
 	return found
 }
 
-// Questions are those about all numbers by which a reading registers specimens.
+// Questions are the questions about all numbers under which a reading registers
+// specimens.
 func Questions(numbers []NewNumber) fault.List {
 	var asked fault.List
 	for _, n := range numbers {
@@ -101,13 +103,13 @@ func Questions(numbers []NewNumber) fault.List {
 	return asked
 }
 
-// among is the number as it is looked for: one of a specimen without a collection
-// among those without one.
+// among is the number as it is looked up: without a collection, only among specimens
+// without one.
 func (n NewNumber) among() postgres.SpecimenNumber {
 	return postgres.SpecimenNumber{Kind: n.Kind, Value: n.Value, Collection: n.Collection, Uncollected: n.Collection == ""}
 }
 
-// numbersOf are those of a specimen that is to be recorded.
+// numbersOf gives the numbers of a specimen that is to be recorded.
 func numbersOf(self uuid.UUID, s *record.Specimen, distinctFrom []uuid.UUID) []NewNumber {
 	numbers := make([]NewNumber, len(s.Identifiers))
 	for i, id := range s.Identifiers {
@@ -117,8 +119,8 @@ func numbersOf(self uuid.UUID, s *record.Specimen, distinctFrom []uuid.UUID) []N
 	return numbers
 }
 
-// Unregistered tells of numbers that are asked about and not recorded that they are
-// not on record: nothing that is on those specimens was looked at.
+// Unregistered gives the finding that numbers in a check are not on record: what is on
+// those specimens was not checked.
 func Unregistered(numbers []NewNumber) []record.Finding {
 	found := make([]record.Finding, len(numbers))
 	for i, n := range numbers {

@@ -11,7 +11,7 @@ import (
 	"meniscus/internal/statement"
 )
 
-// A Saying is a statement that is being recorded.
+// A Saying is a statement that is being recorded, with its record.
 type Saying struct {
 	Self    uuid.UUID // its record
 	Value   record.Value
@@ -19,8 +19,8 @@ type Saying struct {
 	Numbers []NewNumber
 }
 
-// Odd tells what is odd about each of some statements, as far as that needs no
-// layers, in one round trip.
+// Odd gives findings about what is odd in each of the statements and can be checked
+// without layers, in one round trip.
 func (a Author) Odd(ctx context.Context, today edtf.Day, said ...Saying) ([][]record.Finding, error) {
 	q, fresh := postgres.Question{}, map[uuid.UUID]bool{}
 	for i, s := range said {
@@ -58,8 +58,7 @@ func (a Author) Odd(ctx context.Context, today edtf.Day, said ...Saying) ([][]re
 	return out, nil
 }
 
-// knownFrom reads what was found. Words that were redacted, or cannot be read, tell
-// nothing.
+// knownFrom reads what was found. Redacted or unreadable words add nothing.
 func knownFrom(found postgres.Beside, today edtf.Day) record.Known {
 	known := record.Known{Today: today, Supplies: map[record.Ref]*record.Supply{}, Batches: map[record.Ref]*record.Batch{},
 		Specimens: map[record.Ref]*record.Specimen{}}

@@ -12,8 +12,8 @@ import (
 	"meniscus/internal/record"
 )
 
-// checkOrigin tells whether a specimen would come from itself, and whether the
-// areas that went with a part lie in those that its parent has.
+// checkOrigin refuses a specimen that would come from itself, and a part with areas
+// that its parent does not have.
 func checkOrigin(ctx context.Context, store postgres.Tenant, self uuid.UUID, specimen *record.Specimen) error {
 	parent := specimen.Parent()
 	if parent == uuid.Nil {
@@ -44,7 +44,7 @@ func checkOrigin(ctx context.Context, store postgres.Tenant, self uuid.UUID, spe
 	return nil
 }
 
-// areasGone tells whether areas lie in what a parent has, where that is known.
+// areasGone refuses areas that a parent does not have, if the parent's areas are known.
 func areasGone(areas []string, parent postgres.Standing) error {
 	if len(parent.PartAreas) == 0 {
 		return nil

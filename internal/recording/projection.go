@@ -10,8 +10,8 @@ import (
 	"meniscus/internal/statement"
 )
 
-// Projection reads a record's standing revision, and gives what brings the
-// projections in line with it; nil where its words are gone and it says nothing
+// Projection reads a record's standing revision, and gives the function that brings the
+// projections in line with it; nil where its words were redacted and it states nothing
 // else.
 func Projection(row postgres.Row) (func(*postgres.Projector), error) {
 	if row.Act == ledger.Retracted {
@@ -38,16 +38,15 @@ func Projection(row postgres.Row) (func(*postgres.Projector), error) {
 	return func(p *postgres.Projector) { p.Project(reading.Value); p.Merged(into) }, nil
 }
 
-// restated tells whether an amendment says a reason: a revision that was received
-// without its words says none, and changed nothing.
+// restated tells whether an amendment has a reason: a revision that was received
+// without its words has none, and changed nothing.
 func restated(row postgres.Row) bool {
 	e, err := statement.OpenEntry(row.Body)
 	return err == nil && e.Reason != nil
 }
 
-// Replayed gives what brings the projections in line with an entry of an export,
-// after all that came before it: the way in which it was projected when it was
-// recorded.
+// Replayed gives the function that projects an entry of an export after all entries
+// before it, in the same way as when it was recorded.
 func Replayed(e postgres.Exported) (func(*postgres.Projector), error) {
 	switch {
 	case e.Body == nil:

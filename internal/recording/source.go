@@ -11,38 +11,38 @@ import (
 	"meniscus/internal/statement"
 )
 
-// Says is how a source's record stands now, as the source says it.
+// Says is what a source system states of a record now.
 type Says struct {
 	postgres.SourceKey
 	Words  []byte // the statement as it was sent, of the contract's schema
 	Reason string // "" for the usual one
-	// DistinctFrom are specimens that a new one is not, although they carry nearly its
-	// number.
+	// DistinctFrom are specimens that a new one is distinct from, although their
+	// numbers are similar.
 	DistinctFrom []uuid.UUID
-	// Read tells whether the record stands as the caller has read it; nil where the
-	// caller does not say what was read.
+	// Read tells whether the record is still as the caller has read it; nil if the
+	// caller does not say what it read.
 	Read func(postgres.Row) bool
 }
 
-// Outcome is what came of what a source said.
+// Outcome is the outcome of a source's statement.
 type Outcome string
 
 // The outcomes.
 const (
 	Made      Outcome = "made"
-	Unchanged Outcome = "unchanged" // the source said it before
+	Unchanged Outcome = "unchanged" // the source stated the same before
 	Amended   Outcome = "amended"
-	Conflict  Outcome = "conflict" // somebody changed the record since, and it stands
+	Conflict  Outcome = "conflict" // the record was changed since, and the change stands
 )
 
-// mostRaces is how often what a source says is looked at anew because another request
+// mostRaces is how often a source's statement is tried again because another request
 // changed the record meanwhile.
 const mostRaces = 3
 
-// usualReason stands where a source gives none.
+// usualReason is the reason where a source gives none.
 const usualReason = "Stated anew by its source."
 
-// Heard is what came of what a source said.
+// Heard is the result of Hear.
 type Heard struct {
 	Outcome Outcome
 	// Row is the newest revision, without its words unless it was recorded now.
@@ -51,8 +51,9 @@ type Heard struct {
 	First *Saying
 }
 
-// Hear records what a source says of a record that stands like this; nil if there is
-// none. One batch is written at most, so that it is recorded whole or not at all.
+// Hear records what a source states of a record, given the record's present state, nil
+// if there is none. It writes at most one batch, so that the statement is recorded
+// whole or not at all.
 func (a Author) Hear(ctx context.Context, says Says, standing *postgres.SourceStanding) (Heard, error) {
 	for range mostRaces {
 		heard, raced, err := a.hear(ctx, says, standing)
@@ -79,7 +80,7 @@ func (a Author) hear(
 		return a.hearFirst(ctx, says)
 	}
 	same, err := a.saidBefore(ctx, says, *was)
-	spokeLast := was.Said == was.InForce && !was.Gone // nobody amended or retracted since
+	spokeLast := was.Said == was.InForce && !was.Gone // not amended or retracted since
 	switch {
 	case err != nil:
 		return Heard{}, false, err
@@ -106,7 +107,7 @@ func (a Author) hear(
 	return a.hearAnew(ctx, says, was.Row, d)
 }
 
-// hearFirst makes the record, unless its number is to be asked about first.
+// hearFirst makes the record, unless its number raises a question first.
 func (a Author) hearFirst(ctx context.Context, says Says) (Heard, bool, error) {
 	if says.Read != nil {
 		return Heard{}, false, fault.Of(fault.Stale, "record-unknown",
@@ -132,7 +133,7 @@ func (a Author) hearFirst(ctx context.Context, says Says) (Heard, bool, error) {
 		First: &Saying{Self: self, Value: d.Value, Words: d.Words, Numbers: d.Numbers}}, false, nil
 }
 
-// hearAnew amends the record to what its source says.
+// hearAnew amends the record to what its source states.
 func (a Author) hearAnew(ctx context.Context, says Says, row postgres.Row, d Draft) (Heard, bool, error) {
 	reason := says.Reason
 	if reason == "" {
@@ -147,14 +148,14 @@ func (a Author) hearAnew(ctx context.Context, says Says, row postgres.Row, d Dra
 	return Heard{Outcome: Amended, Row: written.Primary()}, false, nil
 }
 
-// write tells whether another request was quicker.
+// write stores entries; raced tells that another request changed the record first.
 func (a Author) write(ctx context.Context, entries []postgres.Entry) (written postgres.Written, raced bool, err error) {
 	written, err = a.Store.Write(ctx, a.Write(nil, entries...))
 	return written, fault.Is(err, fault.Conflict) || fault.Is(err, fault.Stale), err
 }
 
-// saidBefore tells whether a source said the same when it spoke last: by the statement
-// as it was sent or, where no digest of that was kept, by what the first revision says.
+// saidBefore tells whether the source's last statement was the same: by the digest of
+// the statement as it was sent or, where none was stored, by the first revision.
 func (a Author) saidBefore(ctx context.Context, says Says, was postgres.SourceStanding) (bool, error) {
 	if was.SaidDigest != "" {
 		return was.SaidDigest == ledger.SourceDigest(statement.Canonical(says.Words)), nil
@@ -167,7 +168,8 @@ func (a Author) saidBefore(ctx context.Context, says Says, was postgres.SourceSt
 	return err == nil && first != nil && first.Body != nil && statement.Same(statement.WordsIn(first.Body), d.Words), err
 }
 
-// stands tells whether a record that was amended here says what its source says now.
+// stands tells whether a record that was amended here now states what its source
+// states.
 func (a Author) stands(ctx context.Context, was postgres.SourceStanding, d Draft) (bool, error) {
 	if was.Gone || !maySay(was.Size, d) {
 		return false, nil
@@ -177,9 +179,9 @@ func (a Author) stands(ctx context.Context, was postgres.SourceStanding, d Draft
 	return err == nil && words != nil && inForce.Act != ledger.Retracted && statement.Same(words, d.Words), err
 }
 
-// maySay tells whether an entry of so many bytes may say the same as a draft: what it
-// has beside its statement is bounded, and no character has more than six bytes where
-// the other has one. So nothing is read that a much longer statement says.
+// maySay tells whether an entry of this size can state the same as a draft: what it has
+// beside its statement is bounded, and a character has at most six bytes where the
+// other has one. It saves reading a much longer statement.
 func maySay(size int, d Draft) bool {
 	const beside = 32 << 10
 	return size <= 6*len(d.Words)+beside

@@ -11,14 +11,14 @@ import (
 	"meniscus/internal/stock"
 )
 
-// Unread is a record whose words are there and cannot be read.
+// Unread is a record whose words are stored but cannot be read.
 type Unread struct {
 	postgres.Row
 	Err error
 }
 
-// Book reads everything that bears on some batches. Those that are unread say
-// nothing in the book, like those whose words are gone.
+// Book reads a shelf into a stock book. Unreadable records, like redacted ones, add
+// nothing to the book.
 func Book(base *material.Base, rows postgres.Shelf) (book *stock.Book, unread []Unread) {
 	on := stock.Records{Supplies: map[record.Ref]*record.Supply{}, Batches: map[record.Ref]*record.Batch{},
 		More: rows.MoreMade, MoreEntries: rows.MoreEntries}
@@ -42,7 +42,7 @@ func Book(base *material.Base, rows postgres.Shelf) (book *stock.Book, unread []
 	return stock.NewBook(base, on), unread
 }
 
-// entries reads rows of one kind; those that say nothing are left out.
+// entries reads rows of one kind, without the redacted and unreadable ones.
 func entries[T record.Value](rows []postgres.Row, unread *[]Unread) []stock.Entry[T] {
 	var out []stock.Entry[T]
 	for _, row := range rows {
@@ -50,7 +50,7 @@ func entries[T record.Value](rows []postgres.Row, unread *[]Unread) []stock.Entr
 		if !said {
 			continue
 		}
-		// One that has no sequence number yet comes after all that have.
+		// An entry without a sequence number yet comes after all others.
 		entry := stock.Entry[T]{ID: row.Record, Sequence: math.MaxInt64, Said: value}
 		if row.Sequence != nil {
 			entry.Sequence = *row.Sequence
@@ -60,8 +60,8 @@ func entries[T record.Value](rows []postgres.Row, unread *[]Unread) []stock.Entr
 	return out
 }
 
-// read reads a row's statement; said is false where its words are gone, and where
-// they cannot be read, which unread then holds.
+// read reads a row's statement; said is false where its words were redacted, or cannot
+// be read; the latter are added to unread.
 func read[T record.Value](row postgres.Row, unread *[]Unread) (value T, said bool) {
 	reading, err := statement.OfEntry(row.Kind, row.Body)
 	if err == nil {

@@ -12,7 +12,7 @@ import (
 	"meniscus/internal/stock"
 )
 
-// row is a record's entry; without words where there are none.
+// row is a record's entry; its words are redacted if words is "".
 func row(kind record.Kind, id byte, sequence int64, words string) postgres.Row {
 	r := postgres.Row{Kind: kind, Record: uuid.UUID{id}}
 	if sequence > 0 {
@@ -25,8 +25,8 @@ func row(kind record.Kind, id byte, sequence int64, words string) postgres.Row {
 	return r
 }
 
-// TestBook: what is on record stands in the book with its sequence number; words that are
-// gone say nothing, and neither do words that cannot be read, which are told.
+// TestBook: a record is in the book with its sequence number; redacted and unreadable
+// words add nothing, and unreadable ones are reported.
 func TestBook(t *testing.T) {
 	t.Parallel()
 	const (

@@ -15,8 +15,8 @@ import (
 	"meniscus/internal/record"
 )
 
-// ErrRedacted says that an entry's words are gone. Tell it from a record of which
-// nothing was said, and from words that cannot be read.
+// ErrRedacted says that an entry's words were redacted. An unknown record and
+// unreadable words are other errors.
 var ErrRedacted = errors.New("the words of this entry were redacted")
 
 // Entry is what an entry's body holds.
@@ -28,12 +28,12 @@ type Entry struct {
 	// Received says where the entry was recorded first, and through whom it came;
 	// nil if that is here.
 	Received *api.ReceivedFrom `json:"receivedFrom"`
-	// SourceDigest is of the statement as its source sent it (ledger.FromSource); nil
-	// where no source stated this revision.
+	// SourceDigest is the digest of the statement as its source sent it
+	// (ledger.FromSource); nil if this revision did not come from a source.
 	SourceDigest *string `json:"sourceDigest"`
 }
 
-// OpenEntry reads an entry's body; ErrRedacted where it was blanked.
+// OpenEntry reads an entry's body; ErrRedacted where it was redacted.
 func OpenEntry(body *string) (Entry, error) {
 	var e Entry
 	if body == nil {
@@ -45,12 +45,12 @@ func OpenEntry(body *string) (Entry, error) {
 	return e, nil
 }
 
-// formerly are names of members that earlier programs wrote and that no statement has
-// any more, each with its name now. Digests keep the words as they were written.
+// formerly are the old names of members that were renamed, each with its present name.
+// Stored words keep the old names, because their digests are of these bytes.
 var formerly = [][2]string{{`"place":`, `"sequence":`}, {`"displayName":`, `"name":`}, {`"expiry":`, `"expires":`}}
 
-// Shown is an entry's body as it is read and answered: its members have their names of
-// now. In stored JSON, a name with its quotes and colon stands nowhere but as a name.
+// Shown is an entry's body with the present names of its members. Replacing text is
+// safe: in stored JSON, a name with its quotes and colon occurs only as a name.
 func Shown(body string) string {
 	for _, names := range formerly {
 		body = strings.ReplaceAll(body, names[0], names[1])
@@ -60,19 +60,18 @@ func Shown(body string) string {
 
 // WordsIn is the statement in an entry's body; nil where there is none.
 func WordsIn(body *string) []byte {
-	e, _ := OpenEntry(body) // what cannot be read is told where it is read
+	e, _ := OpenEntry(body) // unreadable bodies are reported where the statement is read
 	return e.Statement
 }
 
-// MergedInto is where a specimen's record went by one of its revisions, or the
-// zero UUID.
+// MergedInto is the record that a revision merged its specimen into, or the zero UUID.
 func MergedInto(body *string) uuid.UUID {
-	e, _ := OpenEntry(body) // what cannot be read is told where it is read
+	e, _ := OpenEntry(body) // unreadable bodies are reported where the statement is read
 	return deref(e.Merged)
 }
 
-// OfEntry reads the statement in an entry's body. An entry that states nothing
-// (a retraction, a redaction) has ErrRedacted.
+// OfEntry reads the statement in an entry's body. The error is ErrRedacted for an entry
+// without a statement (a retraction, a redaction).
 func OfEntry(kind record.Kind, body *string) (*Reading, error) {
 	e, err := OpenEntry(body)
 	if err != nil {
@@ -93,9 +92,8 @@ func (e Entry) Read(kind record.Kind) (*Reading, error) {
 	return reading, err
 }
 
-// received tells the authorisations of a statement that came from another
-// institution from those given here: they are the sender's word, and authorise
-// nothing here.
+// received moves the authorisations of a statement from another institution to members
+// of their own: they are the sender's claims and authorise nothing here.
 func (r *Reading) received() {
 	r.Received = true
 	sent := func(here, elsewhere *record.Said[record.Authorisation]) {
@@ -110,8 +108,8 @@ func (r *Reading) received() {
 	}
 }
 
-// With is a statement with a member set to a value, or without it if the value
-// is nil; the others stay as they were said.
+// With is a statement with a member set to a value, or without it if the value is nil;
+// the other members stay unchanged.
 func With(words []byte, name string, value any) ([]byte, error) {
 	dec := jsontext.NewDecoder(bytes.NewReader(words))
 	if token, err := dec.ReadToken(); err != nil || token.Kind() != '{' {
@@ -122,7 +120,7 @@ func With(words []byte, name string, value any) ([]byte, error) {
 		if len(out) > 1 {
 			out = append(out, ',')
 		}
-		out, _ = jsontext.AppendQuote(out, name) // a name that was read can be written
+		out, _ = jsontext.AppendQuote(out, name) // a decoded name always encodes
 		out = append(append(out, ':'), value...)
 	}
 	for dec.PeekKind() != '}' {

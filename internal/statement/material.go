@@ -34,7 +34,7 @@ func OfMaterial(st *api.MaterialStatement) *Reading {
 	return r.Reading
 }
 
-// writtenValue is a value in the writing of the tables, with its digits.
+// writtenValue is a value in the notation of the tables, with its digits.
 func writtenValue(v api.OwnValue, at string, faults *fault.List) string {
 	switch {
 	case v.Value != nil && v.Low == nil && v.High == nil && v.Words == nil:

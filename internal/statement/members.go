@@ -13,14 +13,15 @@ import (
 	"meniscus/internal/record"
 )
 
-// Members are what the statement says, member by member, as it was said. A member
-// that the contract gains is among them, and so is what no reader understands.
+// Members are the members of the statement with their values as they were sent. They
+// are found by reflection, so that new members of the contract are included, and values
+// that no reader understands.
 func (r *Reading) Members() record.Members {
 	members, _ := saidIn(reflect.ValueOf(r.said)).(record.Members)
 	return members
 }
 
-// saidIn is what a value of a wire type says.
+// saidIn converts a value of a wire type.
 func saidIn(v reflect.Value) any {
 	switch x := v.Interface().(type) {
 	case uuid.UUID, time.Time, quantity.Decimal:
@@ -52,7 +53,7 @@ func saidIn(v reflect.Value) any {
 	return v.Interface()
 }
 
-// membersOf are the members that are said.
+// membersOf are the members that are present.
 func membersOf(v reflect.Value) record.Members {
 	var members record.Members
 	for i := range v.NumField() {
@@ -64,7 +65,7 @@ func membersOf(v reflect.Value) record.Members {
 	return members
 }
 
-// dateOrText is a date, or its words where they are none.
+// dateOrText is a date, or the text if it is not one.
 func dateOrText(text string) any {
 	if date, err := edtf.Parse(text); err == nil {
 		return date

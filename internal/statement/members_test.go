@@ -26,7 +26,7 @@ func leaves(s *openapi3.SchemaRef, at string, found map[string]*openapi3.SchemaR
 	}
 }
 
-// oneOf is a value of a schema, and how its member tells it.
+// oneOf is a value of a schema, and the text that Members gives for it.
 func oneOf(s *openapi3.Schema) (value any, told string) {
 	switch {
 	case len(s.Enum) > 0:
@@ -45,8 +45,8 @@ func oneOf(s *openapi3.Schema) (value any, told string) {
 	return "2024-03", "string 2024-03"
 }
 
-// TestMembersTellEverything takes every value that the contract knows in a
-// statement, and asks that the members hold it, with its digits, where it was said.
+// TestMembersTellEverything checks for every value in the contract's schemas of
+// statements that Members has it, with its digits, at its place.
 func TestMembersTellEverything(t *testing.T) {
 	t.Parallel()
 	doc, err := api.Document()
@@ -78,7 +78,7 @@ func TestMembersTellEverything(t *testing.T) {
 	}
 }
 
-// at is what members tell at a JSON Pointer; a date stands in the place of its edtf.
+// at is the value of members at a JSON Pointer; a date takes the place of its edtf.
 func at(value any, pointer string) any {
 	for _, name := range strings.Split(pointer, "/")[1:] {
 		switch v := value.(type) {

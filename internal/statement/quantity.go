@@ -7,15 +7,15 @@ import (
 	"meniscus/internal/solution"
 )
 
-// Quantity reads a quantity; nothing for one that was left out, or that has no unit
-// that is known.
+// Quantity reads a quantity; the zero Quantity for one that was left out or has an
+// unknown unit.
 func Quantity(at string, q *api.Quantity, faults *fault.List) quantity.Quantity {
 	if q == nil {
 		return quantity.Quantity{}
 	}
 	unit, err := quantity.ParseUnit(q.Unit)
 	if err != nil {
-		_ = faults.Merge(at+"/unit", err) // ParseUnit gives faults alone
+		_ = faults.Merge(at+"/unit", err) // ParseUnit returns only faults
 		return quantity.Quantity{}
 	}
 	return quantity.Quantity{
@@ -23,7 +23,7 @@ func Quantity(at string, q *api.Quantity, faults *fault.List) quantity.Quantity 
 	}
 }
 
-// Uncertainty reads an uncertainty, which is said in exactly one way.
+// Uncertainty reads an uncertainty, which is given in exactly one way.
 func Uncertainty(at string, u *api.Uncertainty, faults *fault.List) quantity.Uncertainty {
 	if u == nil {
 		return quantity.Uncertainty{}
@@ -58,14 +58,14 @@ func Uncertainty(at string, u *api.Uncertainty, faults *fault.List) quantity.Unc
 func class(at string, u *api.Uncertainty, faults *fault.List) quantity.Uncertainty {
 	class, err := quantity.ParseClass(*u.Class)
 	if err != nil {
-		_ = faults.Merge(at+"/class", err) // ParseClass gives faults alone
+		_ = faults.Merge(at+"/class", err) // ParseClass returns only faults
 		return quantity.Uncertainty{}
 	}
 	return quantity.ByClass(class, deref(u.Interval))
 }
 
-// Strength reads a strength, with the unit of its basis where none was given. Whether
-// there is a basis is the core's to say.
+// Strength reads a strength, with the unit of its basis where none was given. Package
+// solution checks that there is a basis.
 func Strength(at string, s *api.AskedStrength, faults *fault.List) solution.Strength {
 	if s == nil {
 		return solution.Strength{}

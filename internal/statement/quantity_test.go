@@ -11,7 +11,7 @@ import (
 	"meniscus/internal/statement"
 )
 
-// spelt reads JSON as the contract spells it.
+// spelt decodes JSON of the contract.
 func spelt[T any](t *testing.T, words string) *T {
 	t.Helper()
 	v := new(T)

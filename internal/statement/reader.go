@@ -11,7 +11,7 @@ import (
 	"meniscus/internal/record"
 )
 
-// reader reads the members of one statement, and gathers what it finds.
+// reader reads the members of one statement into a Reading.
 type reader struct{ *Reading }
 
 func newReader(value record.Value, words any) reader {
@@ -26,7 +26,7 @@ func text(a *api.AnswerableText) record.Text {
 	return said(a.Text, a.Answer)
 }
 
-// said is a value or what stands in its place.
+// said is a value or the answer in its place.
 func said[T any](value *T, answer *api.Answer) record.Said[T] {
 	out := record.Said[T]{Answer: record.Answer(deref(answer))}
 	if value != nil {
@@ -35,7 +35,8 @@ func said[T any](value *T, answer *api.Answer) record.Said[T] {
 	return out
 }
 
-// beside is a value whose answer is a member of its own: one of the two.
+// beside is a value whose answer is a separate member; only one of the two may be
+// given.
 func beside[T any](r reader, at string, value *T, answer *api.Answer) record.Said[T] {
 	if value != nil && answer != nil {
 		r.Faults.Add("choice", at+"Answer", "It is said, and said not to be: leave this out, "+
@@ -62,7 +63,7 @@ func (r reader) date(at string, d *api.AnswerableDate) record.Date {
 func (r reader) edtf(at, text string) edtf.Date {
 	parsed, err := edtf.Parse(text)
 	if err != nil {
-		_ = r.Faults.Merge(at, err) // Parse gives faults alone
+		_ = r.Faults.Merge(at, err) // Parse returns only faults
 		return edtf.Date{}
 	}
 	return parsed
@@ -70,8 +71,8 @@ func (r reader) edtf(at, text string) edtf.Date {
 
 var massOrVolume = []quantity.Kind{quantity.Mass, quantity.Volume}
 
-// quantity reads a quantity of one of these kinds; nil where there is none, or
-// none that can be meant.
+// quantity reads a quantity of one of these kinds; nil where there is none or it is not
+// valid.
 func (r reader) quantity(at string, q *api.Quantity, kinds ...quantity.Kind) *quantity.Quantity {
 	if q == nil {
 		return nil
@@ -144,7 +145,7 @@ func (r reader) solvents(at string, list *[]api.SolventShare) *[]record.SolventS
 	return &shares
 }
 
-// ref notes a record that is named by its id.
+// ref adds a reference to a record by its id.
 func (r reader) ref(at string, kind record.Kind, id *api.Id) record.Ref {
 	if id == nil {
 		return record.Ref{}
@@ -153,7 +154,7 @@ func (r reader) ref(at string, kind record.Kind, id *api.Id) record.Ref {
 	return *id
 }
 
-// person notes whom a reference names; into is where the id is kept.
+// person adds a reference to a person; into receives the id.
 func (r reader) person(at string, p *api.PersonRef, into *record.Ref) {
 	switch {
 	case p == nil:
@@ -164,7 +165,7 @@ func (r reader) person(at string, p *api.PersonRef, into *record.Ref) {
 	}
 }
 
-// specimen notes which specimen a reference names; into is where the id is kept.
+// specimen adds a reference to a specimen; into receives the id.
 func (r reader) specimen(at string, s *api.SpecimenRef, into *record.Ref) {
 	switch {
 	case s == nil:
@@ -181,7 +182,7 @@ func (r reader) involvements(at string, list *[]api.Involvement) []record.Involv
 	if list == nil {
 		return nil
 	}
-	people := make([]record.Involvement, len(*list)) // the readings of names point into it
+	people := make([]record.Involvement, len(*list)) // references by name hold pointers into it
 	for i, who := range *list {
 		place := item(at, i)
 		people[i].Part, people[i].Answer = string(who.Part), record.Answer(deref(who.Person.Answer))
@@ -191,7 +192,8 @@ func (r reader) involvements(at string, list *[]api.Involvement) []record.Involv
 	return people
 }
 
-// authorisation reads who allowed something into a value that stays where it is.
+// authorisation reads who authorised something. Into must not move, because references
+// hold pointers into it.
 func (r reader) authorisation(at string, a *api.Authorisation, into *record.Said[record.Authorisation]) {
 	if a == nil {
 		return

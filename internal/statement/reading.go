@@ -14,16 +14,17 @@ import (
 	"meniscus/internal/wire"
 )
 
-// A Reading is a statement that was read: its value, what it cannot mean, and
-// what it names, each with its JSON Pointer.
+// A Reading is a statement that was read: its value, its validation errors and its
+// references, each with its JSON Pointer.
 type Reading struct {
 	Value record.Value
-	// Faults are what the statement cannot mean, whatever else is on record and
-	// whatever is known of materials.
+	// Faults are the validation errors that can be found without other records and
+	// materials.
 	Faults fault.List
-	// Records are named by their ids.
+	// Records are references by id.
 	Records []NamedRecord
-	// People are named by their names, and Specimens by their numbers: see Put.
+	// People are references by name, and Specimens references by number: see PutPerson
+	// and PutSpecimen.
 	People    []NamedPerson
 	Specimens []NamedSpecimen
 	Materials []NamedMaterial
@@ -31,33 +32,33 @@ type Reading struct {
 	Received bool
 
 	said     any                            // the statement, decoded
-	replaced map[jsontext.Pointer]uuid.UUID // names that have become ids, by where they stood
+	replaced map[jsontext.Pointer]uuid.UUID // ids that have replaced names, by the names' pointers
 }
 
-// NamedRecord is a record that a statement names by its id.
+// NamedRecord is a reference to a record by its id.
 type NamedRecord struct {
 	Pointer string
 	Kind    record.Kind
 	ID      uuid.UUID
 }
 
-// NamedPerson is somebody whom a statement names by a name.
+// NamedPerson is a reference to a person by name.
 type NamedPerson struct {
 	Pointer string
 	Name    string
 	into    *record.Ref
 }
 
-// NamedSpecimen is a specimen that a statement names by a number.
+// NamedSpecimen is a reference to a specimen by a number.
 type NamedSpecimen struct {
 	Pointer      string
 	Number       record.Identifier
 	Collection   string
-	DistinctFrom []uuid.UUID // specimens that it is not, although their numbers are nearly the same
+	DistinctFrom []uuid.UUID // specimens that it is distinct from, although their numbers are nearly the same
 	into         *record.Ref
 }
 
-// NamedMaterial is a material that a statement names by its id.
+// NamedMaterial is a reference to a material by its id.
 type NamedMaterial struct {
 	Pointer string
 	ID      string
@@ -78,9 +79,10 @@ var kinds = map[record.Kind]func(words []byte) (*Reading, error){
 // Known tells whether statements of a kind can be read.
 func Known(kind record.Kind) bool { return kinds[kind] != nil }
 
-// Read reads the words of a statement. The error is a fault.List where the words
-// do not have the shape that the contract gives them; only what no schema can
-// judge is left to find here, such as a UUID's form or a number's digits.
+// Read reads the words of a statement. The error is a fault.List where the words do not
+// have the shape that the contract gives them; the schema has been checked before, so
+// that only errors remain that a schema cannot find, such as a UUID's form or a
+// number's digits.
 func Read(kind record.Kind, words []byte) (*Reading, error) {
 	read, known := kinds[kind]
 	if !known {
@@ -100,7 +102,7 @@ func decoded[T any](read func(*T) *Reading) func([]byte) (*Reading, error) {
 	}
 }
 
-// Check lists everything that a new statement of the record self cannot mean.
+// Check lists all validation errors of a new statement of the record self.
 func (r *Reading) Check(self record.Ref, known *material.Base) (fault.List, error) {
 	faults := append(fault.List{}, r.Faults...)
 	for _, m := range r.Materials {
@@ -112,10 +114,10 @@ func (r *Reading) Check(self record.Ref, known *material.Base) (fault.List, erro
 	return faults, faults.Merge("", r.Value.Check(self))
 }
 
-// PutPerson puts a person's id in the place of the name.
+// PutPerson replaces a person's name with the id.
 func (r *Reading) PutPerson(p NamedPerson, id uuid.UUID) { r.put(p.Pointer, p.into, id) }
 
-// PutSpecimen puts a specimen's id in the place of the number.
+// PutSpecimen replaces a specimen's number with the id.
 func (r *Reading) PutSpecimen(s NamedSpecimen, id uuid.UUID) { r.put(s.Pointer, s.into, id) }
 
 func (r *Reading) put(pointer string, into *record.Ref, id uuid.UUID) {
@@ -126,8 +128,7 @@ func (r *Reading) put(pointer string, into *record.Ref, id uuid.UUID) {
 	*into = id
 }
 
-// Where tells where a record was named first whose id was put in the place of a
-// name.
+// Where gives the pointer of the first name that was replaced with the record's id.
 func (r *Reading) Where(id uuid.UUID) (pointer string, named bool) {
 	for at, put := range r.replaced {
 		if put == id && (!named || string(at) < pointer) {
@@ -137,9 +138,8 @@ func (r *Reading) Where(id uuid.UUID) (pointer string, named bool) {
 	return pointer, named
 }
 
-// Words is the statement as it was made, members in the caller's order and
-// digits as they came, without needless space, and with ids in the place of
-// names.
+// Words is the statement as it was sent, with the caller's order of members and digits,
+// without white space, and with ids instead of names.
 func (r *Reading) Words(raw []byte) ([]byte, error) {
 	var out bytes.Buffer
 	dec, enc := jsontext.NewDecoder(bytes.NewReader(raw)), jsontext.NewEncoder(&out)

@@ -43,7 +43,7 @@ func OfSpecimen(st *api.SpecimenStatement) *Reading {
 	return r.Reading
 }
 
-// origin reads where a specimen came from and went.
+// origin reads what a specimen came from and to whom it was passed on.
 func (r reader) origin(st *api.SpecimenStatement, s *record.Specimen) {
 	if x := st.SampleOf; x != nil {
 		s.SampleOf = &record.SampleOrigin{Specimen: r.ref("/sampleOf/specimen", record.KindSpecimen, &x.Specimen),

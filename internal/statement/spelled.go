@@ -9,11 +9,11 @@ import (
 	"meniscus/internal/solution"
 )
 
-// proof is how a strength is written that may be US or British proof.
+// proof is the unit of a strength that may be US or British proof.
 const proof = "proof"
 
-// spelled are the units of strengths that say their basis, as labels and papers write
-// them, without spaces and in lower case.
+// spelled are the units of strengths that include their basis, as labels and papers
+// write them, without spaces and in lower case.
 var spelled = map[string]struct {
 	basis solution.Basis
 	unit  quantity.Unit
@@ -38,8 +38,8 @@ func folded(unit string) string {
 	return strings.ToLower(strings.Join(strings.Fields(unit), ""))
 }
 
-// Asked reads the strength of a request as Strength does. Its unit may say the basis
-// ("% w/w") or be one that has several readings ("w/v", "proof").
+// Asked reads the strength of a request as Strength does. Its unit may include the
+// basis ("% w/w") or have several readings ("w/v", "proof").
 func Asked(at string, s *api.AskedStrength, faults *fault.List) solution.Strength {
 	if s == nil || s.Unit == nil {
 		return Strength(at, s, faults)

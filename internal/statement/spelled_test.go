@@ -10,14 +10,14 @@ import (
 	"meniscus/internal/statement"
 )
 
-// TestAskedStrengths: a unit that says its basis gives it, one that leaves it open is
-// kept for its readings, and one that says another basis is refused.
+// TestAskedStrengths: a unit that includes its basis gives it, one that leaves it open
+// is kept for its readings, and one that contradicts the given basis is refused.
 func TestAskedStrengths(t *testing.T) {
 	t.Parallel()
 	none := solution.Basis("")
 	for _, c := range []struct {
 		unit   string
-		basis  solution.Basis // that is sent
+		basis  solution.Basis // the basis that is sent
 		want   solution.Basis
 		number quantity.Unit
 		code   string

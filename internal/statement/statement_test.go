@@ -24,7 +24,7 @@ var schemas = map[record.Kind]string{
 	record.KindPlan:      "PlanStatement",
 }
 
-// place is a member of a statement that means more than its shape.
+// place is a member of a statement whose meaning is checked, not only its schema.
 type place struct {
 	pointer string // with 0 for the item of a list
 	schema  string
@@ -46,8 +46,7 @@ func places(s *openapi3.SchemaRef, at string, found *[]place) {
 	}
 }
 
-// holding is the JSON of a statement that holds a value at a pointer, and else
-// nothing.
+// holding is the JSON of a statement that holds only a value at a pointer.
 func holding(pointer string, value any) any {
 	if pointer == "" {
 		return value
@@ -62,10 +61,10 @@ func holding(pointer string, value any) any {
 	return map[string]any{first: value}
 }
 
-// TestEveryMemberIsRead takes every quantity, strength, date, material, person
-// and specimen that the contract knows in a statement, says something wrong or
-// unresolved there, and asks that the reading tells it at its pointer: none can
-// be forgotten.
+// TestEveryMemberIsRead puts an invalid or unresolved value in every quantity,
+// strength, date, material, person and specimen of the contract's statements, and
+// checks that the reading reports it at its pointer. A member that no reader reads
+// fails the test.
 func TestEveryMemberIsRead(t *testing.T) {
 	t.Parallel()
 	doc, err := api.Document()
@@ -118,8 +117,8 @@ func tells(r *statement.Reading, p place) bool {
 	return slices.ContainsFunc(r.Faults, func(f *fault.Fault) bool { return at(strings.TrimSuffix(f.Pointer, "/unit")) })
 }
 
-// TestNamesBecomeIDs: the value and the words hold the ids that names have become,
-// and the words keep their order and their digits.
+// TestNamesBecomeIDs: the value and the words hold ids instead of names, and the words
+// keep their order and their digits.
 func TestNamesBecomeIDs(t *testing.T) {
 	t.Parallel()
 	words := `{"dates": {"edtf":"2020"}, "people":[{"part":"carried-out","person":{"name":"Ilse Varga"}},{"person":{"answer":"unknown"},"part":"examined"}],
@@ -143,8 +142,7 @@ func TestNamesBecomeIDs(t *testing.T) {
 	}
 }
 
-// TestWithoutWords: words that are gone and words that cannot be read are two
-// results.
+// TestWithoutWords: redacted words and unreadable words are two different results.
 func TestWithoutWords(t *testing.T) {
 	t.Parallel()
 	text := func(s string) *string { return &s }
@@ -166,7 +164,7 @@ func TestWithoutWords(t *testing.T) {
 	}
 }
 
-// TestWith sets a member, and takes one out, without touching the others.
+// TestWith sets a member, and removes one, without changing the others.
 func TestWith(t *testing.T) {
 	t.Parallel()
 	words := `{"a":1.50,"b":{"c":[true]}}`
@@ -232,8 +230,8 @@ func TestWhatIsSaidIsKeptApart(t *testing.T) {
 	}
 }
 
-// TestASendersAuthorisationIsKeptApart: what another institution allowed is not
-// allowed here, and what it said of that is not lost.
+// TestASendersAuthorisationIsKeptApart: what another institution authorised is not
+// authorised here, but its statement of it is kept.
 func TestASendersAuthorisationIsKeptApart(t *testing.T) {
 	t.Parallel()
 	const allowed = `{"given":{"by":{"id":"01000000-0000-0000-0000-000000000000"},"class":"single"}}`

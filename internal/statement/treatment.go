@@ -14,7 +14,7 @@ func OfTreatment(st *api.TreatmentStatement) *Reading {
 	return r.Reading
 }
 
-// treatment reads a treatment, done or proposed, that stands at a pointer.
+// treatment reads a treatment, done or proposed, at a pointer.
 func (r reader) treatment(at string, st *api.TreatmentStatement, t *record.Treatment) {
 	r.specimen(at+"/specimen", &st.Specimen, &t.Specimen)
 	r.specimen(at+"/joinedTo", st.JoinedTo, &t.JoinedTo)
@@ -79,7 +79,7 @@ func (r reader) environment(at string, e *api.Environment) record.Environment {
 	}
 }
 
-// results reads what the action asks for beyond itself.
+// results reads the members that depend on the action.
 func (r reader) results(at string, st *api.TreatmentStatement, t *record.Treatment) {
 	if x := st.Removal; x != nil {
 		t.Removal = &record.Removal{
@@ -110,7 +110,7 @@ func (r reader) results(at string, st *api.TreatmentStatement, t *record.Treatme
 	}
 }
 
-// documents reads what was written and pictured of it.
+// documents reads its documents and images.
 func (r reader) documents(at string, st *api.TreatmentStatement, t *record.Treatment) {
 	t.ConditionBefore, t.ConditionAfter = text(st.ConditionBefore), text(st.ConditionAfter)
 	t.InformationGained, t.InformationLost = text(st.InformationGained), text(st.InformationLost)

@@ -5,7 +5,7 @@ import (
 	"meniscus/internal/record"
 )
 
-// use reads one material of a treatment, said in one of four ways.
+// use reads one material of a treatment, given in one of four ways.
 func (r reader) use(at string, u *api.TreatmentUse) record.Use {
 	out := record.Use{
 		Role: string(deref(u.Role)), Remark: deref(u.Remark), Amount: r.amount(at+"/amount", u.Amount, massOrVolume...),
@@ -42,7 +42,7 @@ func (r reader) words(at string, w *api.Words, out *record.Used) {
 	})
 }
 
-// from reads what went into a batch, said in one of four ways.
+// from reads what went into a batch, given in one of four ways.
 func (r reader) from(at string, from *api.BatchInputFrom) record.Used {
 	out := record.Used{Certainty: record.Documented}
 	switch {

@@ -9,15 +9,14 @@ import (
 	"meniscus/internal/wire"
 )
 
-// EntryFrom reads the body of an entry that was recorded elsewhere: it is refused
-// where it has a member that no entry has.
+// EntryFrom reads the body of an entry that was recorded elsewhere; a body with an
+// unknown member is refused.
 func EntryFrom(body string) (Entry, error) {
 	var e Entry
 	return e, wire.Decode([]byte(Shown(body)), &e)
 }
 
-// IDsIn calls found for every id in an entry's body, but for those that say where
-// it came from.
+// IDsIn calls found for every id in an entry's body, except those of its origin.
 func IDsIn(body string, found func(uuid.UUID)) error {
 	var value any
 	if err := json.Unmarshal([]byte(body), &value); err != nil {

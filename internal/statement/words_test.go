@@ -10,8 +10,7 @@ import (
 	"meniscus/internal/statement"
 )
 
-// TestIDsIn: every id counts, at whatever depth, but for those of where the entry
-// came from.
+// TestIDsIn: every id is found, at any depth, except those of the entry's origin.
 func TestIDsIn(t *testing.T) {
 	t.Parallel()
 	a, b, c, d := uuid.UUID{1}.String(), uuid.UUID{2}.String(), uuid.UUID{3}.String(), uuid.UUID{4}.String()
@@ -30,7 +29,7 @@ func TestIDsIn(t *testing.T) {
 	}
 }
 
-// TestEntryFrom: what no entry has is refused, where an entry comes from elsewhere.
+// TestEntryFrom: unknown members of an entry from elsewhere are refused.
 func TestEntryFrom(t *testing.T) {
 	t.Parallel()
 	if e, err := statement.EntryFrom(`{"statement":{"code":"B"},"redactedRevisions":[1]}`); err != nil ||
@@ -44,8 +43,8 @@ func TestEntryFrom(t *testing.T) {
 	}
 }
 
-// TestShown: members that earlier programs wrote have their names of now, and texts that
-// hold such a name stay.
+// TestShown: members that earlier versions wrote get their present names, and texts that
+// contain such a name stay.
 func TestShown(t *testing.T) {
 	t.Parallel()
 	for body, want := range map[string]string{

@@ -10,8 +10,8 @@ import (
 	"meniscus/internal/record"
 )
 
-// Write puts a treatment into words, members in the order of their names, and reads
-// them. It writes what an old card can say; a test lists the members that none does.
+// Write writes a treatment as words, members in the order of their names, and reads
+// them. It writes what an old card can say; a test lists the other members.
 func Write(t *record.Treatment, names record.Names) (words []byte, r *Reading, err error) {
 	st := &api.TreatmentStatement{
 		Specimen: specimenRef(t.Specimen, names), Action: api.Action(t.Action), Remarks: orNil(t.Remarks),
@@ -78,7 +78,7 @@ func writeApplication(t *record.Treatment, st *api.TreatmentStatement) {
 	})
 }
 
-// writeUse writes a material that somebody has named, or the words for it.
+// writeUse writes a material that was identified, or the words for it.
 func writeUse(_ int, u record.Use) api.TreatmentUse {
 	out := api.TreatmentUse{Role: orNil(api.LayerRole(u.Role)), Remark: orNil(u.Remark)}
 	if u.Words != "" {
@@ -105,7 +105,7 @@ func writeUse(_ int, u record.Use) api.TreatmentUse {
 	return out
 }
 
-// writeResults writes what the action asks for beyond itself.
+// writeResults writes the members that depend on the action.
 func writeResults(t *record.Treatment, st *api.TreatmentStatement) {
 	if x := t.Removal; x != nil {
 		st.Removal = &api.Removal{Treatments: x.Treatments, Left: api.RemovalLeft(x.Left)}
@@ -125,7 +125,7 @@ func writeResults(t *record.Treatment, st *api.TreatmentStatement) {
 	}
 }
 
-// writeDocuments writes what was written of it.
+// writeDocuments writes its documents.
 func writeDocuments(t *record.Treatment, st *api.TreatmentStatement) {
 	st.Purpose, st.ConditionBefore, st.ConditionAfter = answerable(t.Purpose), answerable(t.ConditionBefore),
 		answerable(t.ConditionAfter)
@@ -142,7 +142,7 @@ func answerable(t record.Text) *api.AnswerableText {
 	return out
 }
 
-// unmeasured writes the answer that stands in the place of an amount.
+// unmeasured writes the answer in the place of an amount.
 func unmeasured(a record.Amount) api.AnswerableQuantity {
 	return api.AnswerableQuantity{Answer: orNil(api.Answer(a.Answer))}
 }

@@ -19,8 +19,8 @@ import (
 	"meniscus/internal/statement"
 )
 
-// onNoCard are the members of a treatment that no old card says, and that are not
-// written.
+// onNoCard are the members of a treatment that old cards do not have and that Write
+// does not write.
 var onNoCard = strings.Fields(`
 	JoinedTo Event Plan Extent Started Ended PossiblyReached PartialBath Drying AmountRemoved Environment Support Relations
 	Authorisation SendersAuthorisation Deviations Joint Images Reversibility UntreatedReference NextCheck CatalogueUpdated Report
@@ -33,7 +33,8 @@ var onNoCard = strings.Fields(`
 	Examination.LookedFor Examination.How Sampling.Sample Sampling.TakenFor Sampling.SentTo
 	Sampling.Mass.Given Sampling.Mass.Value`)
 
-// members visits what a value is made of, each by its path, as deep as visit asks.
+// members visits the fields and items of a value with their paths, as deep as visit
+// asks.
 func members(v reflect.Value, path string, visit func(path string, v reflect.Value) (deeper bool)) {
 	switch v.Kind() {
 	case reflect.Pointer:
@@ -60,7 +61,7 @@ func members(v reflect.Value, path string, visit func(path string, v reflect.Val
 	}
 }
 
-// examples are treatments that say together whatever an old card can.
+// examples are treatments that together have everything that an old card can say.
 func examples() []*record.Treatment {
 	unknown := record.Text{Answer: record.AnswerUnknown}
 	whole := &record.Treatment{
@@ -100,7 +101,8 @@ func examples() []*record.Treatment {
 	return []*record.Treatment{whole, nothing}
 }
 
-// readBack writes a treatment and asks that the words say it, and nothing else.
+// readBack writes a treatment and checks that reading the words gives the same
+// treatment.
 func readBack(t *testing.T, of *record.Treatment) {
 	t.Helper()
 	words, written, err := statement.Write(of, record.Names{})
@@ -116,8 +118,8 @@ func readBack(t *testing.T, of *record.Treatment) {
 	}
 }
 
-// TestWhatIsWrittenIsRead writes and reads every member of a treatment, but for those
-// that no card says.
+// TestWhatIsWrittenIsRead writes and reads every member of a treatment, except those in
+// onNoCard.
 func TestWhatIsWrittenIsRead(t *testing.T) {
 	t.Parallel()
 	written := map[string]bool{}
@@ -142,7 +144,7 @@ func TestWhatIsWrittenIsRead(t *testing.T) {
 }
 
 // TestExamplesAreWrittenAsTheyAreRead takes every treatment among the contract's
-// examples, without what no card says.
+// examples, without the members in onNoCard.
 func TestExamplesAreWrittenAsTheyAreRead(t *testing.T) {
 	t.Parallel()
 	doc, err := api.Document()
@@ -182,8 +184,8 @@ func TestExamplesAreWrittenAsTheyAreRead(t *testing.T) {
 	}
 }
 
-// asOnACard reads a treatment, with ids in the place of names, and takes out what no
-// card says.
+// asOnACard reads a treatment, replaces names with ids, and removes the members in
+// onNoCard.
 func asOnACard(t *testing.T, words any) *record.Treatment {
 	t.Helper()
 	text, err := json.Marshal(words)
