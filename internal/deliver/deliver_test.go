@@ -17,7 +17,7 @@ import (
 	"meniscus/internal/webhook"
 )
 
-// What is recorded arrives signed, in order, once, in the contract's form.
+// Recorded entries arrive signed, in order, once, and as the contract describes them.
 func TestChangesArrive(t *testing.T) {
 	t.Parallel()
 	m, c := newMuseum(t), newCatalogue(t)
@@ -49,7 +49,7 @@ func TestChangesArrive(t *testing.T) {
 	}
 }
 
-// judgeDelivery holds one delivery against the contract and the two standards.
+// judgeDelivery checks one delivery against the contract and the two standards.
 func judgeDelivery(t *testing.T, r received, secret webhook.Secret) {
 	t.Helper()
 	if got := r.header.Get("Content-Type"); got != "application/cloudevents+json" {
@@ -105,7 +105,7 @@ func TestCatalogueThatWasAwayForAWeek(t *testing.T) {
 		t.Errorf("got %v, want it failing at the second specimen and not switched off", stands)
 	}
 	c.answers(0)
-	m.clock.move(25 * time.Hour) // at the latest then it is tried again
+	m.clock.move(25 * time.Hour) // the longest wait before the next attempt
 	m.deliverAll(w)
 	if diff := cmp.Diff(from(2, 30), c.sequences()); diff != "" {
 		t.Errorf("sequence numbers (-want +got):\n%s", diff)
@@ -115,8 +115,8 @@ func TestCatalogueThatWasAwayForAWeek(t *testing.T) {
 	}
 }
 
-// Two weeks without a success switch an endpoint off, and it says so; whoever
-// resumes it loses nothing.
+// After two weeks without a success an endpoint is switched off and says so; after
+// resuming it, nothing is lost.
 func TestDeadEndpointIsSwitchedOff(t *testing.T) {
 	t.Parallel()
 	m, c := newMuseum(t), newCatalogue(t)
@@ -144,7 +144,8 @@ func TestDeadEndpointIsSwitchedOff(t *testing.T) {
 	}
 }
 
-// 410 ends it at once; a suspension ends it until it is resumed.
+// An answer of 410 ends deliveries at once; a suspension ends them until they are
+// resumed.
 func TestStops(t *testing.T) {
 	t.Parallel()
 	m, c := newMuseum(t), newCatalogue(t)
@@ -173,7 +174,7 @@ func TestStops(t *testing.T) {
 	}
 }
 
-// A receiver that asks for time gets it, and a redirect is no success and not
+// A receiver's Retry-After is respected; a redirect counts as a failure and is not
 // followed.
 func TestRefusals(t *testing.T) {
 	t.Parallel()
@@ -197,7 +198,7 @@ func TestRefusals(t *testing.T) {
 	}
 }
 
-// While a secret is being replaced both sign; afterwards only the new one.
+// While a secret is being replaced, both secrets sign; afterwards only the new one.
 func TestSecretIsReplaced(t *testing.T) {
 	t.Parallel()
 	m, c := newMuseum(t), newCatalogue(t)
@@ -226,8 +227,7 @@ func TestSecretIsReplaced(t *testing.T) {
 	}
 }
 
-// One entry or a range is sent again with the ids that it had, beside what
-// follows.
+// One entry or a range is sent again with the same ids, beside the regular deliveries.
 func TestRedelivery(t *testing.T) {
 	t.Parallel()
 	m, c := newMuseum(t), newCatalogue(t)
@@ -262,7 +262,7 @@ func TestRedelivery(t *testing.T) {
 }
 
 // An endpoint gets the kinds that it asked for, from the sequence number that it asked
-// for, whole or as references; what is too large is a reference.
+// for, whole or as references; an event that is too large is a reference.
 func TestChoices(t *testing.T) {
 	t.Parallel()
 	m, whole, thin := newMuseum(t), newCatalogue(t), newCatalogue(t)
@@ -295,8 +295,8 @@ func TestChoices(t *testing.T) {
 	}
 }
 
-// However many workers there are, one at a time moves an endpoint; and a lease
-// that nobody gave back runs out.
+// Of many workers only one at a time moves an endpoint's cursor; and a lease that was
+// not released expires.
 func TestManyWorkers(t *testing.T) {
 	t.Parallel()
 	m, c := newMuseum(t), newCatalogue(t)
@@ -305,7 +305,7 @@ func TestManyWorkers(t *testing.T) {
 		m.specimen(fmt.Sprint("LV.", n))
 	}
 	m.seal()
-	// a worker that dies with its lease
+	// a worker that dies while it holds a lease
 	if _, err := m.store.Lease(t.Context(), m.clock.now(), m.clock.now().Add(time.Minute), 10); err != nil {
 		t.Fatal(err)
 	}
@@ -325,7 +325,7 @@ func TestManyWorkers(t *testing.T) {
 	}
 }
 
-// Without the key of the secrets nothing is sent unsigned, and it says why.
+// Without the key of the secrets nothing is sent, and the attempt says why.
 func TestSecretThatCannotBeRead(t *testing.T) {
 	t.Parallel()
 	m, c := newMuseum(t), newCatalogue(t)
@@ -341,7 +341,7 @@ func TestSecretThatCannotBeRead(t *testing.T) {
 	}
 }
 
-// secretOf reads a secret as its receiver keeps it.
+// secretOf decodes a secret as a receiver does.
 func secretOf(t *testing.T, text string) webhook.Secret {
 	t.Helper()
 	raw, err := base64.StdEncoding.DecodeString(strings.TrimPrefix(text, "whsec_"))

@@ -9,11 +9,11 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// contentType is exactly this: with a charset, receivers refuse it.
+// contentType has no charset, because receivers refuse one.
 const contentType = "application/cloudevents+json"
 
-// largestEvent is the size up to which CloudEvents promises that an event
-// passes; a larger one travels without its statement.
+// largestEvent is the size up to which CloudEvents promises that an event passes; a
+// larger one is sent without its statement.
 const largestEvent = 64 << 10
 
 // event is CloudEvents 1.0 in its structured JSON form. Its `timestamp` is the
@@ -34,14 +34,13 @@ type event struct {
 	Data        json.RawMessage `json:"data"`
 }
 
-// eventType names what happened; a change that receivers must know about gets
-// another version.
+// eventType names what happened; a change that breaks receivers gets a new version.
 func eventType(row postgres.Row) string {
 	return fmt.Sprintf("example.meniscus.%s.%s.v1", row.Kind, row.Act)
 }
 
-// body renders an entry as the event that is sent. Its id is the entry's, so that
-// it stays the same however often it is sent.
+// body renders an entry as the event that is sent. Its id is the entry's, so that every
+// attempt has the same id.
 func (w *Worker) body(l postgres.Lease, d postgres.Deliverable) ([]byte, error) {
 	if l.Content == "whole" {
 		whole, err := w.render(d)

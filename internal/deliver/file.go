@@ -11,18 +11,18 @@ import (
 )
 
 const (
-	// pieceSize is how much of a compressed file is kept in one row.
+	// pieceSize is how many bytes of a compressed file are stored in one row.
 	pieceSize = 256 << 10
 	// mostPieces bounds a file: 512 MiB compressed.
 	mostPieces = 2048
 )
 
-// file takes what is written to it, compresses it and keeps it in pieces.
+// file compresses what is written to it and stores it in pieces.
 type file struct {
 	gzip   *gzip.Writer
 	pieces *pieces
-	digest hash.Hash // of what was written
-	size   int64     // likewise
+	digest hash.Hash // of the uncompressed bytes
+	size   int64     // of the uncompressed bytes
 }
 
 func newFile(ctx context.Context, r *Reporter, l postgres.RunLease) *file {
@@ -44,16 +44,16 @@ func (f *file) close() error {
 	return f.pieces.keep()
 }
 
-// pieces keeps what is written to it whenever it has enough for a piece.
+// pieces buffers what is written to it and stores each full piece.
 type pieces struct {
-	ctx      context.Context // an io.Writer has no other way to it
+	ctx      context.Context // kept here because io.Writer takes no context
 	reporter *Reporter
 	lease    postgres.RunLease
 	buffer   []byte
 	position int
 }
 
-// Write gathers b and keeps the pieces that are full.
+// Write buffers b and stores the pieces that are full.
 func (p *pieces) Write(b []byte) (int, error) {
 	written := len(b)
 	for len(b) > 0 {

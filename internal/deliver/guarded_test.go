@@ -17,8 +17,8 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// An entry that cannot be written as an event holds up its own endpoint, which is
-// told why, and no other.
+// An entry that cannot be written as an event delays only its own endpoint, whose
+// attempt says why.
 func TestAnEventThatCannotBeWritten(t *testing.T) {
 	t.Parallel()
 	m, people, specimens := newMuseum(t), newCatalogue(t), newCatalogue(t)
@@ -45,8 +45,8 @@ func TestAnEventThatCannotBeWritten(t *testing.T) {
 	}
 }
 
-// A report that panics waits for its next attempt, and a schedule that cannot be
-// read rests; those of others are made.
+// A report that panics waits for its next attempt, and a schedule that cannot be read
+// is left out for a while; other schedules' reports are made.
 func TestAReportThatPanics(t *testing.T) {
 	t.Parallel()
 	m := newMuseum(t)

@@ -82,7 +82,7 @@ func (m *museum) must(err error) {
 	}
 }
 
-// worker makes a worker; each change may alter its configuration first.
+// worker makes a worker, after each change has altered its configuration.
 func (m *museum) worker(change ...func(*deliver.Config)) *deliver.Worker {
 	cfg := deliver.Config{
 		Store: m.store, Keeper: m.keeper, Targets: m.targets, Change: httpapi.ChangeJSON,
@@ -101,7 +101,7 @@ func (m *museum) seal() {
 	m.must(err)
 }
 
-// deliverAll gives rounds until nothing is due.
+// deliverAll runs rounds until nothing is due.
 func (m *museum) deliverAll(w *deliver.Worker) {
 	m.t.Helper()
 	for {
@@ -113,7 +113,7 @@ func (m *museum) deliverAll(w *deliver.Worker) {
 	}
 }
 
-// ask sends a request and wants its status.
+// ask sends a request and fails unless the status is want.
 func (m *museum) ask(method, path string, body any, want int) map[string]any {
 	m.t.Helper()
 	read, _ := m.fetch(method, path, body, want)
@@ -124,7 +124,8 @@ func (m *museum) ask(method, path string, body any, want int) map[string]any {
 	return answer
 }
 
-// fetch sends a request, with a header if one is named, and wants its status.
+// fetch sends a request, with a header if one is given, and fails unless the status is
+// want.
 func (m *museum) fetch(method, path string, body any, want int, headers ...string) ([]byte, http.Header) {
 	m.t.Helper()
 	encoded, err := json.Marshal(body)
@@ -159,7 +160,7 @@ func (m *museum) specimen(number string) string {
 		http.StatusCreated)["id"].(string)
 }
 
-// hook makes a webhook that leads to a receiver, and gives its path and secret.
+// hook makes a webhook for a receiver's URL, and gives its path and secret.
 func (m *museum) hook(url string, more map[string]any) (path, secret string) {
 	m.t.Helper()
 	request := map[string]any{"url": url, "name": "catalogue"}
@@ -170,13 +171,13 @@ func (m *museum) hook(url string, more map[string]any) (path, secret string) {
 	return "/v1/webhooks/" + made["id"].(string), made["secret"].(string)
 }
 
-// read gives a webhook as it stands.
+// read gives a webhook's present state.
 func (m *museum) read(path string) map[string]any {
 	m.t.Helper()
 	return m.ask(http.MethodGet, path, nil, http.StatusOK)
 }
 
-// lastSentence is what is said of the last attempt.
+// lastSentence is the sentence of the last attempt.
 func (m *museum) lastSentence(path string) string {
 	m.t.Helper()
 	items := m.read(path + "/deliveries")["items"].([]any)
@@ -281,7 +282,7 @@ func (c *catalogue) sequences() []string {
 	return sequences
 }
 
-// from gives the sequence numbers from one number to another.
+// from gives the sequence numbers from low to high, as texts.
 func from(low, high int) []string {
 	var sequences []string
 	for n := low; n <= high; n++ {

@@ -13,7 +13,7 @@ import (
 	"meniscus/internal/webhook"
 )
 
-// reported is what a notice says of a run; the contract calls it ReportReady.
+// reported is the data of a notice; the contract calls it ReportReady.
 type reported struct {
 	Schedule  string `json:"schedule"`
 	Run       string `json:"run"`
@@ -29,8 +29,7 @@ type reported struct {
 	Link      string `json:"link,omitempty"`
 }
 
-// tell sends the notices of reports that were made, and tells how many there
-// were.
+// tell sends the due notices of runs that have ended, and gives how many there were.
 func (w *Worker) tell(ctx context.Context) (int, error) {
 	notices, err := w.store.LeaseNotices(ctx, w.now(), w.now().Add(leaseFor), atOnce)
 	if err != nil {
@@ -77,9 +76,8 @@ func (w *Worker) tellOne(ctx context.Context, n postgres.Notice) error {
 	return w.store.NotTold(ctx, n, status, got.sentence, now, again, gone)
 }
 
-// notice renders the event. It has no sequence: reports are no part of the
-// institution's order. Its id is the run's, so that it stays the same however
-// often it is sent.
+// notice renders the event. It has no sequence number, because a report is not an
+// entry. Its id is the run's, so that every attempt has the same id.
 func (w *Worker) notice(n postgres.Notice) ([]byte, error) {
 	runs := fmt.Sprintf("%s/v1/report-schedules/%s/runs", w.publicURL, n.Schedule)
 	said := reported{Schedule: n.Schedule.String(), Run: n.Run.String(), DueAt: n.DueAt.UTC().Format(time.RFC3339),

@@ -22,7 +22,8 @@ import (
 	"meniscus/internal/webhook"
 )
 
-// One receiver's faults are said in the log, hold nobody up, and end.
+// A bad receiver's failure is stored with the attempt, does not delay other receivers,
+// and ends in time.
 func TestBadReceivers(t *testing.T) {
 	t.Parallel()
 	m := newMuseum(t)
@@ -78,7 +79,7 @@ func TestBadReceivers(t *testing.T) {
 	}
 }
 
-// A certificate of an authority that the machine trusts is enough.
+// A certificate of a trusted authority is accepted.
 func TestTLS(t *testing.T) {
 	t.Parallel()
 	m := newMuseum(t)
@@ -96,7 +97,7 @@ func TestTLS(t *testing.T) {
 	}
 }
 
-// The address that is dialled decides, not the one that the name had when the
+// The address that is dialled is checked, not the one that the name had when the
 // webhook was made.
 func TestNameThatMovesInside(t *testing.T) {
 	t.Parallel()
@@ -116,7 +117,7 @@ func TestNameThatMovesInside(t *testing.T) {
 	}
 	for i, inside := range []string{"169.254.169.254", "127.0.0.2", "::1", "::ffff:10.0.0.1"} {
 		names.move(inside)
-		c.CloseClientConnections() // the next one must be dialled
+		c.CloseClientConnections() // the next delivery must dial again
 		m.specimen(fmt.Sprintf("LV.%d", 2+i))
 		m.seal()
 		m.clock.move(25 * time.Hour)
@@ -133,10 +134,10 @@ func TestNameThatMovesInside(t *testing.T) {
 	}
 }
 
-// names is a name server that knows one address for every name.
+// names is a name server that gives one address for every name.
 type names struct {
 	conn net.PacketConn
-	addr atomic.Value // string; empty is no such name
+	addr atomic.Value // string; empty means no such name
 }
 
 func newNames(t *testing.T, addr string) *names {

@@ -19,46 +19,46 @@ import (
 	"meniscus/internal/webhook"
 )
 
-// ReporterConfig is what a reporter is made of.
+// ReporterConfig is the configuration of a reporter.
 type ReporterConfig struct {
 	Store *postgres.Deliverer
-	// Write writes an institution's report; a fault says that asking again will
-	// not help, unless it is of the kind Unavailable.
+	// Write writes an institution's report; a fault is final, unless it is of the kind
+	// Unavailable.
 	Write func(ctx context.Context, institution uuid.UUID, report string, query url.Values, mediaType string,
 		w io.Writer) error
 	Log *slog.Logger
-	// Now and Chance are the machine's own when they are nil.
+	// Now and Chance default to the system clock and random numbers when nil.
 	Now    func() time.Time
 	Chance func() float64
 }
 
-// Reporter makes reports when the calendar says so and keeps them for download.
+// Reporter makes reports at their scheduled times and stores them for download.
 //
-// It promises: each time that is due is made once, however many reporters there
-// are; a reporter that dies leaves nothing behind but a lease that runs out; times
-// that were missed while no reporter ran are made as their schedule says, each or
-// the last alone, and those left out are counted.
+// Each due time gives one report, however many reporters there are. A reporter that
+// dies leaves only a lease that expires. For times that were missed while no reporter
+// ran, the schedule says whether each or only the last is made; those left out are
+// counted.
 type Reporter struct {
 	store  *postgres.Deliverer
 	write  func(context.Context, uuid.UUID, string, url.Values, string, io.Writer) error
 	log    *slog.Logger
 	now    func() time.Time
 	chance func() float64
-	// resting are schedules that could not be begun, and until when.
+	// resting are schedules that could not be begun, and until when they are left out.
 	resting map[uuid.UUID]time.Time
 }
 
 const (
 	reportEvery = time.Second
-	// makeFor is how long a run is held; every piece of its file prolongs it.
+	// makeFor is how long the lease of a run lasts; every piece of its file extends it.
 	makeFor = 5 * time.Minute
-	// mostAttempts is how often a run is begun before it has failed: over some
+	// mostAttempts is how often a run is begun before it counts as failed: over some
 	// three days.
 	mostAttempts = 10
-	// mostMissed is how many missed times a schedule makes up for at once.
+	// mostMissed is how many missed times of a schedule are made up for at once.
 	mostMissed = 60
 	schedules  = 100
-	// restFor is how long a schedule rests that cannot be begun.
+	// restFor is how long a schedule that cannot be begun is left out.
 	restFor = 10 * time.Minute
 )
 
@@ -78,8 +78,8 @@ func NewReporter(cfg ReporterConfig) *Reporter {
 	return r
 }
 
-// Run makes what is due until the context ends. A failure of the database is
-// logged, and tried again.
+// Run makes what is due until the context ends. A database error is logged and the work
+// tried again.
 func (r *Reporter) Run(ctx context.Context) {
 	look, drop := time.NewTicker(reportEvery), time.NewTicker(time.Hour)
 	defer look.Stop()
@@ -121,8 +121,8 @@ func (r *Reporter) Round(ctx context.Context) (bool, error) {
 	return true, errors.Join(append(failed, r.make(ctx, *l))...)
 }
 
-// restingNow are the schedules that could not be begun a short while ago, so that
-// they are not in the way of the others.
+// restingNow are the schedules that could not be begun a short while ago; they are left
+// out so that they do not delay the others.
 func (r *Reporter) restingNow() []uuid.UUID {
 	resting := []uuid.UUID{}
 	for id, until := range r.resting {
@@ -149,7 +149,7 @@ func Timing(t postgres.ReportTiming) (calendar.Schedule, error) {
 	return calendar.Schedule{Rule: rule, Start: t.Starts, Zone: zone}, nil
 }
 
-// begin makes the runs of a schedule's times up to now, and moves it on.
+// begin makes the runs of a schedule's times up to now, and sets its next time.
 func (r *Reporter) begin(ctx context.Context, s postgres.DueSchedule) error {
 	timing, err := Timing(s.ReportTiming)
 	if err != nil {
@@ -177,10 +177,10 @@ func (r *Reporter) begin(ctx context.Context, s postgres.DueSchedule) error {
 	return r.store.Begin(ctx, s, runs, next)
 }
 
-// errLost ends a run whose lease has gone to another.
+// errLost ends a run whose lease was lost to another worker.
 var errLost = errors.New("the lease was lost")
 
-// make makes a run's file, piece by piece, and never holds more than one.
+// make makes a run's file piece by piece, with one piece in memory at a time.
 func (r *Reporter) make(ctx context.Context, l postgres.RunLease) error {
 	if l.Attempts > mostAttempts {
 		return r.store.NotMade(ctx, l, fmt.Sprintf("It was begun %d times and never came to its end.", mostAttempts),
@@ -202,7 +202,7 @@ func (r *Reporter) make(ctx context.Context, l postgres.RunLease) error {
 	}
 	switch {
 	case errors.Is(err, errLost):
-		return nil // another makes it
+		return nil // another worker makes it
 	case err != nil:
 		return r.notMade(ctx, l, err)
 	}
@@ -210,8 +210,7 @@ func (r *Reporter) make(ctx context.Context, l postgres.RunLease) error {
 	return err
 }
 
-// notMade lets a run wait for its next attempt, or ends it when another would
-// come to the same.
+// notMade schedules a run's next attempt, or ends the run if the failure is final.
 func (r *Reporter) notMade(ctx context.Context, l postgres.RunLease, err error) error {
 	ctx = context.WithoutCancel(ctx)
 	sentence, final := refusal(err)
@@ -220,7 +219,7 @@ func (r *Reporter) notMade(ctx context.Context, l postgres.RunLease, err error) 
 	}
 	again := r.now().Add(webhook.Delay(l.Attempts, r.chance()))
 	if errors.Is(err, context.Canceled) {
-		again = r.now() // this server is ending; another goes on
+		again = r.now() // this server is ending; another one tries again at once
 	}
 	return errors.Join(err, r.store.NotMade(ctx, l, sentence, r.now(), &again))
 }

@@ -51,7 +51,7 @@ func (m *museum) schedule(statement map[string]any) string {
 		http.StatusCreated)["id"].(string)
 }
 
-// reporter makes a reporter; each change may alter its configuration first.
+// reporter makes a reporter, after each change has altered its configuration.
 func (m *museum) reporter(change ...func(*deliver.ReporterConfig)) *deliver.Reporter {
 	cfg := deliver.ReporterConfig{Store: m.store, Write: m.api.WriteReport, Now: m.clock.now,
 		Chance: func() float64 { return 0.5 }}
@@ -61,7 +61,7 @@ func (m *museum) reporter(change ...func(*deliver.ReporterConfig)) *deliver.Repo
 	return deliver.NewReporter(cfg)
 }
 
-// makeAll gives rounds until nothing is due.
+// makeAll runs rounds until nothing is due.
 func (m *museum) makeAll(r *deliver.Reporter) {
 	m.t.Helper()
 	for {
@@ -94,9 +94,9 @@ func dueTimes(runs []map[string]any) []string {
 	return times
 }
 
-// A report is made when it is due and not before, its webhook is sent word of it
-// in the contract's form, and the link leads to the same that the report's own
-// operation answers.
+// A report is made when it is due and not before. Its webhook gets a notice as the
+// contract describes it, and the link gives the same file as the report's own
+// operation.
 func TestReportIsMadeWhenItIsDue(t *testing.T) {
 	t.Parallel()
 	m, c := newMuseum(t), newCatalogue(t)
@@ -168,8 +168,7 @@ func judgeReport(t *testing.T, r received, secret string) {
 	}
 }
 
-// However many servers there are, each time that is due makes one run, which is
-// made once.
+// With several servers, each due time still gives one run, which is made once.
 func TestManyReportersMakeEachOnce(t *testing.T) {
 	t.Parallel()
 	m, c := newMuseum(t), newCatalogue(t)
@@ -224,8 +223,8 @@ func TestManyReportersMakeEachOnce(t *testing.T) {
 	}
 }
 
-// A server that dies with half a file leaves nothing: another makes it when the
-// lease has run out, and the dead one's late words are not taken.
+// A server that dies with half a file leaves nothing: another one makes the file when
+// the lease has expired, and late writes of the first are refused.
 func TestReporterThatDies(t *testing.T) {
 	t.Parallel()
 	m := newMuseum(t)
@@ -247,7 +246,7 @@ func TestReporterThatDies(t *testing.T) {
 		t.Fatalf("got the run %v while the lease holds, want it waiting", got)
 	}
 	m.clock.move(6 * time.Minute)
-	// a second one that dies, with a piece
+	// a second server that dies, after one piece
 	late, err := m.store.LeaseRun(t.Context(), m.clock.now(), m.clock.now().Add(5*time.Minute))
 	m.must(err)
 	if _, err := m.store.KeepPiece(t.Context(), *late, 0, []byte("half"), m.clock.now().Add(5*time.Minute)); err != nil {
@@ -272,8 +271,8 @@ func TestReporterThatDies(t *testing.T) {
 	}
 }
 
-// Times that passed while no server ran are made up for as the schedule says,
-// each for its own period.
+// Times that were missed while no server ran are made up for as the schedule says, each
+// for its own period.
 func TestDowntime(t *testing.T) {
 	t.Parallel()
 	m := newMuseum(t)
@@ -300,8 +299,8 @@ func TestDowntime(t *testing.T) {
 	}
 }
 
-// The clocks change, and half past two stays half past two: once on the day that
-// lacks it, once on the day that has it twice.
+// When the clocks change, a schedule at 02:30 still runs once: on the day without that
+// time, and on the day that has it twice.
 func TestDaylightSaving(t *testing.T) {
 	t.Parallel()
 	m := newMuseum(t)
@@ -326,8 +325,8 @@ func TestDaylightSaving(t *testing.T) {
 	}
 }
 
-// A report that cannot be made is tried again, and at last said to have failed;
-// one that will never be possible fails at once. Both are told.
+// A report that cannot be made is tried again and in the end fails; one that can never
+// be made fails at once. The webhook is notified of both.
 func TestReportThatFails(t *testing.T) {
 	t.Parallel()
 	m, c := newMuseum(t), newCatalogue(t)
@@ -369,7 +368,8 @@ func TestReportThatFails(t *testing.T) {
 	}
 }
 
-// A receiver that is away is told later; one that is gone is left alone.
+// A notice to an unreachable receiver is sent again later; a receiver that answers 410
+// gets no more.
 func TestNoticesAreRepeated(t *testing.T) {
 	t.Parallel()
 	m, c := newMuseum(t), newCatalogue(t)
@@ -400,7 +400,7 @@ func TestNoticesAreRepeated(t *testing.T) {
 	}
 }
 
-// A report is kept for its time, and then said to be over.
+// A report is stored for its time, and answers that it has expired afterwards.
 func TestReportIsKeptForItsTime(t *testing.T) {
 	t.Parallel()
 	m := newMuseum(t)
@@ -421,8 +421,8 @@ func TestReportIsKeptForItsTime(t *testing.T) {
 	}
 }
 
-// A change counts from then on; an ended schedule makes nothing more and keeps
-// what it made; nobody's change is lost.
+// A change applies from then on; an ended schedule makes no more reports and keeps
+// those it made; concurrent changes are not lost.
 func TestScheduleIsChangedAndEnded(t *testing.T) {
 	t.Parallel()
 	m := newMuseum(t)
@@ -457,7 +457,7 @@ func TestScheduleIsChangedAndEnded(t *testing.T) {
 	m.fetch(http.MethodPut, path, weekly, http.StatusConflict, "If-Match: "+header.Get("ETag"))
 }
 
-// Every report that the contract has can be made by the calendar.
+// Every report of the contract can be scheduled.
 func TestEveryReportCanBeScheduled(t *testing.T) {
 	t.Parallel()
 	m := newMuseum(t)
@@ -485,13 +485,13 @@ func TestEveryReportCanBeScheduled(t *testing.T) {
 	}
 	m.at("2027-01-04T06:00:00Z")
 	m.makeAll(m.reporter())
-	for _, path := range paths { // the judge holds each file against the contract
+	for _, path := range paths { // fetch checks each file against the contract
 		m.fetch(http.MethodGet, strings.TrimPrefix(m.runs(path)[0]["file"].(string), "https://meniscus.example"), nil,
 			http.StatusOK)
 	}
 }
 
-// What cannot be made is refused when it is asked for.
+// A schedule that cannot be made is refused when it is created.
 func TestSchedulesThatAreRefused(t *testing.T) {
 	t.Parallel()
 	m := newMuseum(t)

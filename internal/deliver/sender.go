@@ -23,13 +23,13 @@ const (
 	// end of its answer.
 	answerWithin = 20 * time.Second
 	dialWithin   = 10 * time.Second
-	// readMost is how much of an answer is read, so that the connection can be
-	// used again; what is in it is of no interest and not kept.
+	// readMost is how much of an answer is read, so that the connection can be reused;
+	// the content is discarded.
 	readMost = 64 << 10
 )
 
-// sender makes the outbound calls. It follows no redirect, uses no proxy, and
-// looks at the address that it really connects to, not at the name.
+// sender makes the outbound calls. It follows no redirect, uses no proxy, and checks
+// the address that it connects to, not the name.
 type sender struct {
 	clients map[string]*http.Client // by scheme
 	within  time.Duration
@@ -83,7 +83,7 @@ func transport(cfg Config, check func(netip.Addr) error) *http.Transport {
 	}
 }
 
-// reply is what came of one call.
+// reply is the result of one call.
 type reply struct {
 	status     int    // 0 when there was no answer
 	retryAfter string // as the receiver wrote it
@@ -92,8 +92,8 @@ type reply struct {
 
 func (r reply) accepted() bool { return r.status >= 200 && r.status < 300 }
 
-// send posts one signed event. Its failures are replies without a status: none
-// of them is the service's own.
+// send posts one signed event. A failure is a reply without a status, and not an error
+// of the service.
 func (s *sender) send(ctx context.Context, address string, headers map[string]string, body []byte) reply {
 	ctx, cancel := context.WithTimeout(ctx, s.within)
 	defer cancel()
@@ -115,7 +115,7 @@ func (s *sender) send(ctx context.Context, address string, headers map[string]st
 		return reply{sentence: sentenceOf(err, s.within)}
 	}
 	defer response.Body.Close()
-	_, _ = io.CopyN(io.Discard, response.Body, readMost) // the status has said it all
+	_, _ = io.CopyN(io.Discard, response.Body, readMost) // only the status matters
 	return reply{
 		status:     response.StatusCode,
 		retryAfter: response.Header.Get("Retry-After"),
@@ -130,8 +130,8 @@ func remark(status int) string {
 	return ""
 }
 
-// sentenceOf says why there was no answer, without the texts of errors, which
-// may hold what is nobody's business.
+// sentenceOf says why there was no answer, without the texts of errors, which may
+// contain private data.
 func sentenceOf(err error, within time.Duration) string {
 	var dns *net.DNSError
 	var certificate *tls.CertificateVerificationError

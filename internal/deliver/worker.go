@@ -1,16 +1,16 @@
-// Package deliver makes the service's outbound calls: it sends what was recorded
-// to the webhooks of each institution, in order of sequence. It also makes
-// the reports that the calendar asks for, and sends word of them.
+// Package deliver makes the service's outbound calls: it sends entries to the webhooks
+// of each institution, in order of sequence. It also makes the scheduled reports, and
+// sends notices of them.
 //
-// It promises: an endpoint is sent every entry of its kinds in order, each until
-// it is accepted (at least once: a receiver drops an id that it has seen); one
-// that fails is tried again with growing delays, and switched off after two
-// weeks without a success or when it answers 410; nothing is sent to an address
-// inside a network unless the operator has allowed it. A delivery is an event of
-// CloudEvents 1.0 with the headers of Standard Webhooks.
+// An endpoint is sent every entry of its kinds in order, each until it is accepted (at
+// least once: a receiver drops an id that it has seen). A delivery that fails is tried
+// again with growing delays; the endpoint is switched off after two weeks without a
+// success or when it answers 410. Nothing is sent to a private address unless the
+// operator has allowed it. A delivery is an event of CloudEvents 1.0 with the headers
+// of Standard Webhooks.
 //
-// It keeps no queue: each endpoint is a cursor in the same order that callers
-// follow, and a lease says who moves it, so that any number of workers may run.
+// There is no queue: each endpoint is a cursor in the institution's sequence, and a
+// worker needs a lease to move it, so that any number of workers may run.
 package deliver
 
 import (
@@ -31,26 +31,26 @@ import (
 	"meniscus/internal/webhook"
 )
 
-// Config is what a worker is made of.
+// Config is the configuration of a worker.
 type Config struct {
 	Store   *postgres.Deliverer
-	Keeper  *webhook.Keeper // of the signing secrets
+	Keeper  *webhook.Keeper // decrypts the signing secrets
 	Targets webhook.Targets
-	// Change renders an entry as the feed gives it.
+	// Change renders an entry as in the change feed.
 	Change func(postgres.Row) []byte
-	// PublicURL is where callers reach the service.
+	// PublicURL is the address at which callers reach the service.
 	PublicURL string
 	Log       *slog.Logger
 	// Within is how long a receiver may take to answer; 20 s if zero.
 	Within time.Duration
-	// Now, Chance, Resolver and RootCAs are the machine's own when they are nil.
+	// Now, Chance, Resolver and RootCAs default to the system's when nil.
 	Now      func() time.Time
 	Chance   func() float64
 	Resolver *net.Resolver
 	RootCAs  *x509.CertPool
 }
 
-// Worker delivers until it is told to stop.
+// Worker delivers entries and notices to webhooks.
 type Worker struct {
 	store     *postgres.Deliverer
 	keeper    *webhook.Keeper
@@ -64,17 +64,17 @@ type Worker struct {
 }
 
 const (
-	// lookEvery is how late a worker hears of what another process sealed.
+	// lookEvery is how often a worker looks for what another process sealed.
 	lookEvery = 250 * time.Millisecond
-	// leaseFor is how long a cursor is held; every move prolongs it. Longer than
-	// a receiver may take to answer.
+	// leaseFor is how long the lease of a cursor lasts; every move extends it. It is
+	// longer than a receiver may take to answer.
 	leaseFor = 3 * answerWithin
 	// atOnce is how many endpoints are delivered to at the same time.
 	atOnce = 16
-	// page is how many entries are read at a time, and turn how many are sent
-	// before others have theirs.
+	// page is how many entries are read at a time, and turn how many are sent before it
+	// is another endpoint's turn.
 	page, turn = 50, 500
-	// forgetAfter is how long what was tried is kept.
+	// forgetAfter is how long attempts are stored.
 	forgetAfter = 30 * 24 * time.Hour
 )
 
@@ -104,8 +104,8 @@ func (w *Worker) Sealed() {
 	}
 }
 
-// Run delivers until the context ends, and then ends the calls that are under
-// way. A failure of the database is logged, and tried again.
+// Run delivers until the context ends, and then finishes the running calls. A database
+// error is logged and the work tried again.
 func (w *Worker) Run(ctx context.Context) {
 	look, forget := time.NewTicker(lookEvery), time.NewTicker(time.Hour)
 	defer look.Stop()
@@ -128,8 +128,8 @@ func (w *Worker) Run(ctx context.Context) {
 	}
 }
 
-// Round gives every endpoint that is due its turn and tells of the reports that
-// were made, and tells how many of both there were.
+// Round gives every due endpoint its turn and sends the due notices; it gives how many
+// of both there were.
 func (w *Worker) Round(ctx context.Context) (int, error) {
 	told, failure := w.tell(ctx)
 	leases, err := w.store.Lease(ctx, w.now(), w.now().Add(leaseFor), atOnce)
@@ -145,8 +145,8 @@ func (w *Worker) Round(ctx context.Context) (int, error) {
 	return told + len(leases), errors.Join(append(failed, failure)...)
 }
 
-// guarded runs one endpoint's work, so that its panic stops no other's. What it
-// holds comes free when its lease runs out.
+// guarded runs one endpoint's work and recovers its panic, so that the others continue.
+// Its lease then expires.
 func (w *Worker) guarded(what string, id uuid.UUID, f func() error) error {
 	err := guard.Run(f)
 	if err == nil {
@@ -156,11 +156,10 @@ func (w *Worker) guarded(what string, id uuid.UUID, f func() error) error {
 	return fmt.Errorf("%s %s: %w", what, id, err)
 }
 
-// turn delivers what an endpoint comes to next, until it fails, has everything,
-// or others are to have their turn.
+// turn delivers an endpoint's next entries, until a delivery fails, none are left, or
+// its turn is over.
 func (w *Worker) turn(ctx context.Context, l postgres.Lease) error {
-	// A call that is under way is not broken off: its receiver may have done its
-	// work already.
+	// A running call is not cancelled: its receiver may already have processed it.
 	calls := context.WithoutCancel(ctx)
 	secrets, err := w.secrets(calls, l)
 	if err != nil {
@@ -198,7 +197,7 @@ func (w *Worker) turn(ctx context.Context, l postgres.Lease) error {
 	return w.store.Release(calls, l)
 }
 
-// secrets are what an endpoint's deliveries are signed with.
+// secrets are the secrets that sign an endpoint's deliveries.
 func (w *Worker) secrets(ctx context.Context, l postgres.Lease) ([]webhook.Secret, error) {
 	kept, err := w.store.Secrets(ctx, l, w.now())
 	if err != nil {
@@ -217,15 +216,15 @@ func (w *Worker) secrets(ctx context.Context, l postgres.Lease) ([]webhook.Secre
 	return secrets, nil
 }
 
-// unsigned is said where nothing was sent for want of a secret.
+// unsigned is the sentence of an attempt without a usable secret.
 const unsigned = "Not sent: the signing secret cannot be read with the service's key."
 
-// unwritten is said where nothing was sent because the event cannot be written. It
-// is tried again like any other: order is promised.
+// unwritten is the sentence of an attempt whose event cannot be written. It is tried
+// again like any other failure, because skipping it would break the order.
 const unwritten = "Not sent: the event could not be written; the service's log says why."
 
-// deliver sends one entry and moves the cursor past it, or lets it wait. It
-// tells whether to go on.
+// deliver sends one entry and moves the cursor past it, or sets its next attempt. It
+// tells whether to continue.
 func (w *Worker) deliver(ctx context.Context, l *postgres.Lease, d postgres.Deliverable,
 	secrets []webhook.Secret) (onward bool, err error) {
 	began := w.now()
@@ -269,8 +268,8 @@ func attemptOf(l postgres.Lease, d postgres.Deliverable, got reply, began, ended
 	return a
 }
 
-// failed lets a cursor wait: as long as the schedule says, longer if the receiver
-// asked for it, and for good when it is gone or has failed for too long.
+// failed sets a cursor's next attempt: after the scheduled delay, later if the receiver
+// asked for it, and never if the receiver answered 410 or has failed for too long.
 func (w *Worker) failed(ctx context.Context, l postgres.Lease, a postgres.Attempt, got reply) error {
 	now := w.now()
 	wait := max(webhook.Delay(a.Attempt, w.chance()), webhook.RetryAfter(got.retryAfter, now))

@@ -21,8 +21,8 @@ type account struct {
 // database.
 const nobody = 65534
 
-// runAs is the caller, or for root: the owner of an existing folder, else the
-// user postgres, else nobody.
+// runAs is the caller or, for root, the owner of an existing folder, else the user
+// postgres, else the user nobody.
 func runAs(dir string) (account, error) {
 	if euid := os.Geteuid(); euid != 0 {
 		return account{uid: uint32(euid), gid: uint32(os.Getegid())}, nil
@@ -68,8 +68,8 @@ func (a account) owns(path string) bool {
 	return syscall.Lstat(path, &st) == nil && st.Uid == a.uid
 }
 
-// reach checks that the user can enter every folder above dir; the server's
-// own complaint names neither the folder nor the remedy.
+// reach checks that the user can enter every folder above dir; the server's own error
+// names neither the folder nor the remedy.
 func (a account) reach(dir string) error {
 	if !a.switches {
 		return nil
@@ -99,8 +99,8 @@ func (a account) mayEnter(st syscall.Stat_t) bool {
 	return st.Mode&0o001 != 0
 }
 
-// command runs a Postgres program as the cluster's user, in the cluster's
-// folder, away from the caller's environment and terminal.
+// command runs a Postgres program as the cluster's user, in the cluster's folder,
+// without the caller's environment and terminal.
 func (pl place) command(ctx context.Context, path string, args ...string) *exec.Cmd {
 	cmd := exec.CommandContext(ctx, path, args...)
 	cmd.Dir = pl.dir

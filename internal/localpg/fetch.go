@@ -12,7 +12,8 @@ import (
 	embedded "github.com/fergusstrange/embedded-postgres"
 )
 
-// fetchedMajor and fetchedVersion are what is fetched where nothing is found.
+// fetchedMajor and fetchedVersion are the Postgres version that is fetched when none is
+// found.
 const (
 	fetchedMajor   = "17"
 	fetchedVersion = embedded.V17
@@ -26,7 +27,7 @@ type Fetch struct {
 	Cache      string // where binaries are kept between starts
 }
 
-// fetched returns binaries from the cache, after fetching them if need be.
+// fetched returns binaries from the cache, and fetches them first if they are missing.
 func fetched(ctx context.Context, pl place, cfg Config) (binDir, error) {
 	if cfg.Fetch.Off {
 		return binDir{}, errNoBinaries
@@ -70,9 +71,9 @@ func (f Fetch) home() (string, error) {
 // into unpacks the binaries in a neighbouring folder and renames it, so that an
 // interrupted fetch is never taken for a whole one.
 //
-// The module can only fetch as part of a start. It is handed a data folder that
-// passes for a cluster and is none: it fetches, unpacks, and then the server
-// refuses to start. What counts is whether the programs are there.
+// The module can only fetch as part of a start. It gets a data folder that looks like a
+// cluster and is not one: it fetches and unpacks, and then the server fails to start.
+// This function only checks that the programs are there.
 func (f Fetch) into(home string) error {
 	if err := os.MkdirAll(filepath.Dir(home), 0o755); err != nil {
 		return err

@@ -15,8 +15,8 @@ import (
 	"testing"
 )
 
-// The archive is made from this machine's programs, so the test needs no
-// network; only its label says the version that is fetched elsewhere.
+// The archive is made from this machine's programs, so the test needs no network; only
+// its label has the version that is fetched elsewhere.
 func TestBinariesAreFetchedOnce(t *testing.T) {
 	t.Parallel()
 	archive := machineArchive(t)

@@ -26,7 +26,7 @@ var errNoBinaries = errors.New("no Postgres 15 or newer was found on this machin
 type binDir struct {
 	path    string
 	major   int
-	version string // as the program says it: 15.18
+	version string // as the program prints it: 15.18
 }
 
 func (b binDir) tool(name string) string { return filepath.Join(b.path, name) }

@@ -1,17 +1,15 @@
-// Package localpg runs a private Postgres from binaries, for the demo, for
-// development and for tests, so that nobody has to install and configure a
-// database first.
+// Package localpg runs a private Postgres from binaries, for the demo, for development
+// and for tests, so that they need no installed and configured database.
 //
-// It promises: the server listens on a Unix socket in a folder that only its
-// user can enter, never on the network; it runs as an unprivileged user even
-// when the caller is root; on Linux it ends when the calling process ends,
-// however that process ends; elsewhere an orphan is found and stopped at the
-// next start; a persistent data folder survives restarts with fsync on, and
-// only one process at a time can use it.
+// Guarantees: the server listens on a Unix socket in a folder that only its user can
+// enter, never on the network; it runs as an unprivileged user even when the caller is
+// root; on Linux it ends when the calling process ends, however that process ends;
+// elsewhere an orphan is found and stopped at the next start; a persistent data folder
+// survives restarts with fsync on, and only one process at a time can use it.
 //
-// It does not: tune, back up or upgrade a cluster, create roles or databases,
-// or serve a production installation, which brings its own Postgres. It knows
-// nothing of the schema. Linux and macOS only.
+// It does not tune, back up or upgrade a cluster, or create roles or databases, and it
+// is not for production, where Postgres is provided. It is independent of the schema.
+// Linux and macOS only.
 package localpg
 
 import (
@@ -33,21 +31,21 @@ const Superuser = "postgres"
 // stop that process, or choose another folder.
 var errInUse = errors.New("another process is using the data folder")
 
-// Config says where a cluster lives and how it is run. The zero value with
-// Ephemeral set is complete.
+// Config is the configuration of a cluster. The zero value with Ephemeral set is
+// complete.
 type Config struct {
 	// Dir holds the cluster, its lock and its log. It is made when missing. An
 	// ephemeral cluster with no Dir gets a temporary one.
 	Dir string
 	// Ephemeral clusters run without fsync and are removed by Stop.
 	Ephemeral bool
-	// Log receives what a developer may want to know; nil discards it.
+	// Log receives messages for developers; nil discards them.
 	Log *slog.Logger
-	// Progress receives short sentences for the person who is waiting.
+	// Progress receives short sentences for the user who waits for the start.
 	Progress func(string)
 	// Search lists folders to look for binaries in; nil means the usual ones.
 	Search []string
-	// Fetch says how binaries are fetched when this machine has none.
+	// Fetch configures how binaries are fetched when this machine has none.
 	Fetch Fetch
 	// Settings are further server settings, such as max_connections.
 	Settings map[string]string
@@ -144,16 +142,15 @@ func Remove(ctx context.Context, dir string) error {
 // DSN is the connection string for a role and a database of this server.
 func (s *Server) DSN(user, database string) string { return s.place.dsn(user, database) }
 
-// PID is the server's process; its sessions are the children of it.
+// PID is the server's process id; the processes of its sessions are its children.
 func (s *Server) PID() int { return s.proc.pid() }
 
 // Done is closed when the server has ended, whether by Stop or by itself.
 func (s *Server) Done() <-chan struct{} { return s.proc.done }
 
-// Stop ends the server in an orderly way (its sessions are cut, what was
-// committed is kept) and removes the folder of an ephemeral cluster. When ctx
-// ends first, or has ended, the server is killed as by a crash; a persistent cluster then recovers at its
-// next start.
+// Stop shuts the server down (its sessions are ended, what was committed is kept) and removes the
+// folder of an ephemeral cluster. If ctx ends first, the server is killed as by a crash; a
+// persistent cluster then recovers at its next start.
 func (s *Server) Stop(ctx context.Context) error {
 	err := s.proc.stop(ctx)
 	s.release()
@@ -163,8 +160,8 @@ func (s *Server) Stop(ctx context.Context) error {
 	return nil
 }
 
-// release gives up the folders and then, once, the lock: from then on they may
-// be another server's.
+// release removes the temporary folders and then, once, releases the lock: from then on
+// another server may use the folder.
 func (s *Server) release() {
 	s.released.Do(func() {
 		_ = os.RemoveAll(s.place.socketDir)
@@ -185,8 +182,8 @@ func (cfg Config) withDefaults() Config {
 	return cfg
 }
 
-// serverArgs are the settings that the promises of this package rest on, then
-// the caller's.
+// serverArgs are the settings that the guarantees of this package need, then the
+// caller's.
 func serverArgs(pl place, cfg Config) []string {
 	args := []string{"-D", pl.dataDir()}
 	set := func(name, value string) { args = append(args, "-c", name+"="+value) }

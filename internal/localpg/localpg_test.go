@@ -19,8 +19,8 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-// helperDir makes the test binary start a server in that folder and wait: the
-// parent that the tests kill.
+// helperDir is the environment variable that makes the test binary start a server in
+// that folder and wait. It is the parent that the tests kill.
 const helperDir = "LOCALPG_TEST_HELPER_DIR"
 
 func TestMain(m *testing.M) {
@@ -34,8 +34,7 @@ func TestMain(m *testing.M) {
 	os.Exit(code)
 }
 
-// seed is one stopped cluster, copied by the tests that are about something
-// else than making one.
+// seed is one stopped cluster, copied by the tests that do not test making one.
 var seed struct {
 	once sync.Once
 	dir  string
@@ -313,7 +312,7 @@ func TestUnprivilegedCaller(t *testing.T) {
 	}
 }
 
-// A server whose parent died without taking it along, as on macOS.
+// A server that survived the death of its parent, as on macOS.
 func TestOrphanIsStopped(t *testing.T) {
 	t.Parallel()
 	dir := cluster(t)
@@ -346,7 +345,8 @@ func TestOrphanIsStopped(t *testing.T) {
 	}
 }
 
-// After a reboot or in a new container, the number in a pid file is anybody's.
+// After a reboot or in a new container, the number in a pid file may be that of another
+// process.
 func TestPidFileOfSomebodyElse(t *testing.T) {
 	t.Parallel()
 	dir := cluster(t)

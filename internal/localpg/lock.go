@@ -6,8 +6,8 @@ import (
 	"syscall"
 )
 
-// takeLock takes the cluster's lock, which the kernel gives back when this
-// process ends, however it ends.
+// takeLock takes the cluster's lock, which the kernel releases when this process ends,
+// however it ends.
 func takeLock(pl place) (*os.File, error) {
 	f, err := openLock(pl.lockFile(), os.O_RDWR|os.O_CREATE)
 	if err != nil {
@@ -31,8 +31,8 @@ func openLock(path string, flag int) (*os.File, error) {
 	return f, nil
 }
 
-// unlock gives the lock back. Closing the file alone would not do: a child that
-// is just being started shares it until its program is loaded.
+// unlock releases the lock. Closing the file is not enough: a child that is just being
+// started shares it until its program is loaded.
 func unlock(f *os.File) {
 	_ = syscall.Flock(int(f.Fd()), syscall.LOCK_UN)
 	_ = f.Close()

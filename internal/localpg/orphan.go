@@ -15,9 +15,9 @@ import (
 	"github.com/jackc/pgx/v5/pgconn"
 )
 
-// stopOrphan ends a server that a killed process left on this cluster. The
-// caller holds the cluster's lock, so nobody living owns that server. The pid
-// file is judged by connecting: its number may meanwhile belong to anybody.
+// stopOrphan ends a server that a killed process left on this cluster. The caller holds
+// the cluster's lock, so no living process owns that server. The pid file is checked by
+// connecting, because its number may belong to another process by now.
 func stopOrphan(ctx context.Context, pl place, log *slog.Logger) error {
 	pid, ok := pidIn(pl.pidFile())
 	if !ok {
@@ -38,7 +38,7 @@ func stopOrphan(ctx context.Context, pl place, log *slog.Logger) error {
 	return awaitGone(ctx, pl)
 }
 
-// answers says whether this cluster's own server is there, even if it is only
+// answers tells whether this cluster's own server is running, even if it is only
 // starting or shutting down.
 func answers(ctx context.Context, pl place) bool {
 	dir, err := askDataDir(ctx, pl)
@@ -49,8 +49,7 @@ func answers(ctx context.Context, pl place) bool {
 	return errors.As(err, &refusal)
 }
 
-// awaitGone waits until the server has removed its pid file, the last thing
-// that it does.
+// awaitGone waits until the server has removed its pid file, which it does last.
 func awaitGone(ctx context.Context, pl place) error {
 	ctx, cancel := context.WithTimeout(ctx, 30*time.Second)
 	defer cancel()
@@ -75,9 +74,9 @@ func pidIn(path string) (int, bool) {
 	return pid, err == nil && pid > 1
 }
 
-// sweep removes what killed processes left of ephemeral clusters: whose lock is
-// free has no owner. Folders of other users are not looked at, nor are new
-// ones, which may be about to take their lock.
+// sweep removes what killed processes left of ephemeral clusters: a cluster whose lock
+// is free has no owner. It skips folders of other users, and new ones, which may be
+// about to take their lock.
 func sweep(ctx context.Context, who account, log *slog.Logger) {
 	dirs, _ := filepath.Glob(filepath.Join(os.TempDir(), ephemeralPrefix+"*"))
 	for _, dir := range dirs {

@@ -26,7 +26,7 @@ func (pl place) logFile() string    { return filepath.Join(pl.dir, "postgres.log
 func (pl place) pidFile() string    { return filepath.Join(pl.dataDir(), "postmaster.pid") }
 func (pl place) socketFile() string { return filepath.Join(pl.socketDir, ".s.PGSQL."+socketPort) }
 
-// ephemeralPrefix marks temporary clusters, so that leftovers can be swept.
+// ephemeralPrefix marks temporary clusters, so that sweep finds leftovers.
 const ephemeralPrefix = "meniscus-postgres-"
 
 // makePlace makes the folders, owned by the user that will run the server.
@@ -73,8 +73,8 @@ func socketDir(dir string) string {
 	return fmt.Sprintf("/tmp/meniscus-%x", sum[:6])
 }
 
-// ownedDir makes dir, closed to everyone but who, or checks that it is so: in
-// /tmp anybody could have made a folder of that name first.
+// ownedDir makes dir, accessible only to who, or checks that it is: in /tmp another
+// user could have made a folder of that name first.
 func ownedDir(dir string, who account) error {
 	if err := os.Mkdir(dir, 0o700); err == nil {
 		return who.own(dir)
@@ -101,7 +101,7 @@ func ownedDir(dir string, who account) error {
 	return os.Chmod(dir, 0o700)
 }
 
-// emptyDir refuses to hand a folder of root's with files in it to another user.
+// emptyDir refuses to give another user a folder of root's that has files in it.
 func emptyDir(dir string) error {
 	entries, err := os.ReadDir(dir)
 	if err != nil {

@@ -22,9 +22,9 @@ type process struct {
 
 func (p *process) pid() int { return p.cmd.Process.Pid }
 
-// launch starts the postmaster and waits until it answers. Straight after a
-// crash the dead server's sessions may hold its shared memory for a moment, so
-// that one refusal is tried again.
+// launch starts the postmaster and waits until it answers. Straight after a crash the
+// dead server's sessions may hold its shared memory for a moment, so that this one
+// error is retried.
 func launch(ctx context.Context, pl place, bin binDir, args []string) (*process, error) {
 	ctx, cancel := context.WithTimeout(ctx, startLimit)
 	defer cancel()
@@ -106,7 +106,7 @@ func (p *process) awaitReady(ctx context.Context, pl place) error {
 	}
 }
 
-// stop asks for a fast shutdown (SIGINT) and waits for it.
+// stop requests a fast shutdown (SIGINT) and waits for its end.
 func (p *process) stop(ctx context.Context) error {
 	if ctx.Err() == nil {
 		_ = p.cmd.Process.Signal(syscall.SIGINT)

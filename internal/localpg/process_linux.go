@@ -2,6 +2,6 @@ package localpg
 
 import "syscall"
 
-// endWithParent has the kernel send a fast-shutdown signal when the parent
-// ends, however it ends.
+// endWithParent makes the kernel send a fast-shutdown signal when the parent ends,
+// however it ends.
 func endWithParent(attr *syscall.SysProcAttr) { attr.Pdeathsig = syscall.SIGINT }

@@ -17,8 +17,8 @@ import (
 )
 
 // KillBackends ends every session of this database but the caller's own, as an
-// administrator or a fail-over would, waits until they have ended, and says how
-// many there were.
+// administrator or a fail-over would, waits until they have ended, and gives how many
+// there were.
 func (db *DB) KillBackends(t testing.TB) int {
 	t.Helper()
 	conn, err := pgx.Connect(t.Context(), db.Super())
@@ -40,8 +40,8 @@ func (db *DB) KillBackends(t testing.TB) int {
 	return len(ended)
 }
 
-// Server is a Postgres of one test's own, to be stopped, crashed and started
-// again under the service.
+// Server is a private Postgres of one test, which the test can stop, crash and start
+// again while the service uses it.
 type Server struct {
 	DB
 	dir string
@@ -93,7 +93,7 @@ func (s *Server) Start(t testing.TB) {
 	s.pg = pg
 }
 
-// Stop ends the server in an orderly way.
+// Stop shuts the server down.
 func (s *Server) Stop(t testing.TB) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
@@ -107,10 +107,10 @@ func (s *Server) Stop(t testing.TB) {
 func (s *Server) Crash() {
 	ended, cancel := context.WithCancel(context.Background())
 	cancel()
-	_ = s.pg.Stop(ended) // it says that the server did not end in order
+	_ = s.pg.Stop(ended) // the error only says that the server was killed
 }
 
-// Sleeping tells how many sessions of this database are in pg_sleep.
+// Sleeping counts the sessions of this database that are in pg_sleep.
 func (db *DB) Sleeping(t testing.TB) int { return db.sessions(t, `wait_event = 'PgSleep'`) }
 
 func (db *DB) sessions(t testing.TB, which string) (n int) {
@@ -123,8 +123,8 @@ func (db *DB) sessions(t testing.TB, which string) (n int) {
 	return n
 }
 
-// Lock locks tables as an operator who changes them would, until it is undone or
-// t has ended.
+// Lock locks tables, as an operator who changes them would, until undo is called or t
+// has ended.
 func (db *DB) Lock(t testing.TB, tables ...string) (undo func()) {
 	t.Helper()
 	names := make([]string, len(tables))
@@ -134,8 +134,8 @@ func (db *DB) Lock(t testing.TB, tables ...string) (undo func()) {
 	return db.Hold(t, `lock table `+strings.Join(names, ", ")+` in access exclusive mode`)
 }
 
-// Hold does a statement in a transaction that stays open until it is undone or t
-// has ended.
+// Hold runs a statement in a transaction that stays open until undo is called or t has
+// ended.
 func (db *DB) Hold(t testing.TB, sql string) (undo func()) {
 	t.Helper()
 	conn, err := pgx.Connect(t.Context(), db.Super())

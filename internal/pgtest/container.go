@@ -9,24 +9,24 @@ import (
 	"os"
 	"time"
 
-	_ "github.com/jackc/pgx/v5/stdlib" // the driver that the wait below names
+	_ "github.com/jackc/pgx/v5/stdlib" // the driver that the wait strategy below names
 	"github.com/moby/moby/api/types/network"
 	"github.com/testcontainers/testcontainers-go"
 	"github.com/testcontainers/testcontainers-go/log"
 	"github.com/testcontainers/testcontainers-go/wait"
 )
 
-// stockImage is used when nobody names another.
+// stockImage is used when the environment names no other.
 const stockImage = "postgres:17-alpine"
 
-// How long a container engine may take to answer: one that is only guessed at,
-// and one that must be there because an image was named.
+// How long a container engine may take to answer: one that may be missing, and one that
+// must be there because an image was named.
 const (
 	guessedLimit = 2 * time.Second
 	namedLimit   = time.Minute
 )
 
-// pullLimit is how long an image may take to arrive.
+// pullLimit is how long pulling an image may take.
 const pullLimit = 2 * time.Minute
 
 // container starts a server from an image. Main stops it, so the helper
@@ -71,8 +71,7 @@ func address(endpoint string) *url.URL {
 		Path: "/postgres", RawQuery: "sslmode=disable"}
 }
 
-// imageReady returns nil when an engine answers and has the image, or could
-// pull it.
+// imageReady returns nil when an engine answers and has or can pull the image.
 func imageReady(ctx context.Context, image string, answerIn time.Duration) error {
 	engine, err := reachEngine(answerIn)
 	if err != nil {

@@ -8,14 +8,14 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 )
 
-// RoundTrips counts how often a pool asks its server: each statement by itself, and
-// each batch of statements, is one.
+// RoundTrips counts a pool's round trips to its server: a single statement and a batch
+// of statements are one each.
 type RoundTrips struct{ n atomic.Int64 }
 
-// Use makes a pool's connections count.
+// Use makes a pool's connections count their round trips.
 func (r *RoundTrips) Use(cfg *pgxpool.Config) { cfg.ConnConfig.Tracer = counting{r} }
 
-// During counts those that f makes.
+// During counts the round trips that f makes.
 func (r *RoundTrips) During(f func()) int64 {
 	before := r.n.Load()
 	f()

@@ -1,16 +1,14 @@
 // Package pgtest gives a test a fresh, migrated database on a real Postgres,
 // and ways to break it. Only tests import it.
 //
-// It promises: a test never skips for want of a database; databases are cloned
-// from one migrated template, so that a hundred tests pay for the migrations
-// once; tests that run in parallel share nothing; everything is removed
-// afterwards.
+// Guarantees: a test never skips because it has no database; databases are cloned from
+// one migrated template, so that the migrations run once for all tests; tests that run
+// in parallel share nothing; everything is removed afterwards.
 //
-// The Postgres is, in this order: the one named in MENISCUS_TEST_DATABASE_URL;
-// a container of the image in MENISCUS_TEST_IMAGE (then nothing else will do);
-// a container of a stock image, when a container engine answers within two
-// seconds and the image is there or can be pulled; a private one from this
-// machine's binaries.
+// The Postgres is, in this order: the one named in MENISCUS_TEST_DATABASE_URL; a
+// container of the image in MENISCUS_TEST_IMAGE (then no other source is tried); a
+// container of a stock image, when a container engine answers within two seconds and
+// the image is there or can be pulled; a private one from this machine's binaries.
 //
 // A package that uses it has
 //
@@ -31,9 +29,9 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 )
 
-// shared is the one server of this test process.
+// shared is the server of this test process.
 var shared struct {
-	running  atomic.Bool // Main is there to stop it
+	running  atomic.Bool // Main runs and will stop it
 	once     sync.Once
 	err      error
 	server   *server
@@ -43,9 +41,9 @@ var shared struct {
 	ended    chan string // databases whose tests have ended, to be dropped together
 }
 
-// dropTogether is how many databases are dropped at once. Each drop is a checkpoint,
-// which writes out what all other tests have changed: one after the other they find
-// nothing to write.
+// dropTogether is how many databases are dropped at once. Each drop makes a checkpoint,
+// which writes out what all other tests have changed; of drops in a row only the first
+// has much to write.
 const dropTogether = 12
 
 // startLimit bounds everything that happens before the first test has its
@@ -69,8 +67,8 @@ type DB struct {
 	server *server
 }
 
-// New gives t a migrated database that nobody else uses. Some time after t has ended it
-// is dropped.
+// New gives t a migrated database of its own. It is dropped some time after t has
+// ended.
 func New(t testing.TB) *DB {
 	t.Helper()
 	if !shared.running.Load() {
@@ -98,17 +96,17 @@ func (db *DB) Name() string { return db.name }
 // Owner connects as the role that owns the tables.
 func (db *DB) Owner() string { return db.server.dsn(OwnerRole, db.name) }
 
-// App connects as the role of the service, behind the walls.
+// App connects as the role of the service, under row-level security.
 func (db *DB) App() string { return db.server.dsn(AppRole, db.name) }
 
 // Worker connects as the role that seals and delivers.
 func (db *DB) Worker() string { return db.server.dsn(WorkerRole, db.name) }
 
-// Super connects as the server's superuser, for a test to look behind walls.
+// Super connects as the server's superuser, which bypasses row-level security.
 func (db *DB) Super() string { return db.server.dsn("", db.name) }
 
-// Pool connects a pool to dsn and closes it when t has ended. Each change may
-// alter the configuration first.
+// Pool connects a pool to dsn, after each change has altered its configuration, and
+// closes it when t has ended.
 func Pool(t testing.TB, dsn string, change ...func(*pgxpool.Config)) *pgxpool.Pool {
 	t.Helper()
 	cfg, err := pgxpool.ParseConfig(dsn)
@@ -126,8 +124,8 @@ func Pool(t testing.TB, dsn string, change ...func(*pgxpool.Config)) *pgxpool.Po
 	return pool
 }
 
-// ended ends the sessions of a database and notes that it is not used any more. The test
-// that finds as many as are dropped together drops them.
+// ended ends the sessions of a database and queues it for dropping. The test that finds
+// dropTogether databases in the queue drops them.
 func ended(ctx context.Context, name string) error {
 	if _, err := shared.admin.Exec(ctx, `select pg_terminate_backend(pid) from pg_stat_activity where datname = $1`,
 		name); err != nil {
@@ -141,7 +139,7 @@ func ended(ctx context.Context, name string) error {
 	return errors.Join(drop(ctx, shared.admin, name), dropEnded(ctx))
 }
 
-// dropEnded drops the databases that are not used any more.
+// dropEnded drops the databases in the queue.
 func dropEnded(ctx context.Context) (err error) {
 	for {
 		select {
@@ -187,8 +185,8 @@ func stopShared() error {
 	return shared.server.stop(ctx)
 }
 
-// clone copies the template through the write-ahead log, as is usual. Copying
-// its files (strategy file_copy) makes two checkpoints each time, which write
+// clone copies the template through the write-ahead log, which is the default strategy.
+// Copying its files (strategy file_copy) makes two checkpoints each time, which write
 // out what all other tests have changed meanwhile.
 func clone(ctx context.Context, admin *pgxpool.Pool, template, name string) error {
 	_, err := admin.Exec(ctx, fmt.Sprintf("create database %s template %s owner %s",

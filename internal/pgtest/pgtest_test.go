@@ -118,8 +118,8 @@ func TestBackendsAreKilled(t *testing.T) {
 	if got := db.KillBackends(t); got != 1 {
 		t.Errorf("ended %d sessions, want 1", got)
 	}
-	// The session's last words are read without a question: one that is sent to
-	// a session that has gone may meet a closed socket first.
+	// Read the session's last message without sending a query: a query to an ended
+	// session may fail on the closed socket first.
 	_, err = conn.Conn().WaitForNotification(t.Context())
 	var refusal *pgconn.PgError
 	if !errors.As(err, &refusal) || refusal.Code != "57P01" {
@@ -157,7 +157,7 @@ func TestServerCrashesAndComesBack(t *testing.T) {
 }
 
 // A test's database has no sessions once the test has ended, and is dropped together with
-// others, so that a few are left at most.
+// others, so that at most a few are left.
 func TestEndedDatabasesAreDropped(t *testing.T) {
 	t.Parallel()
 	var names []string
@@ -165,7 +165,7 @@ func TestEndedDatabasesAreDropped(t *testing.T) {
 		t.Run("one", func(t *testing.T) {
 			db := pgtest.New(t)
 			names = append(names, db.Name())
-			conn, err := pgx.Connect(context.Background(), db.Super()) // nobody closes it
+			conn, err := pgx.Connect(context.Background(), db.Super()) // left open on purpose
 			if err != nil || conn.Ping(t.Context()) != nil {
 				t.Fatal("got no session")
 			}
@@ -179,7 +179,7 @@ func TestEndedDatabasesAreDropped(t *testing.T) {
 	var left, sessions int
 	err = conn.QueryRow(t.Context(), `select count(*), (select count(*) from pg_stat_activity where datname = any($1))
 		from pg_database where datname = any($1)`, names).Scan(&left, &sessions)
-	for err == nil && sessions > 0 { // they end when they hear of it
+	for err == nil && sessions > 0 { // sessions end when they notice the signal
 		err = conn.QueryRow(t.Context(), `select count(*) from pg_stat_activity where datname = any($1)`, names).Scan(&sessions)
 	}
 	if err != nil || left == len(names) || left > pgtest.DropTogether {

@@ -10,8 +10,8 @@ import (
 	"meniscus/migrations"
 )
 
-// The roles of the walls. Tests give all of them one password, because a
-// container is reached over TCP.
+// The database roles. Tests give all of them one password, because a container is
+// reached over TCP.
 const (
 	OwnerRole  = "meniscus_owner"
 	AppRole    = postgres.AppRole

@@ -11,10 +11,10 @@ import (
 
 // server is a Postgres that tests may make databases on.
 type server struct {
-	what  string  // for people
+	what  string  // for messages
 	admin url.URL // a superuser's connection
 	stop  func(context.Context) error
-	ours  bool // its databases end with it
+	ours  bool // this process stops it, and its databases are removed with it
 }
 
 // dsn connects as a role to a database; an empty role is the superuser, an
@@ -30,8 +30,8 @@ func (s *server) dsn(role, database string) string {
 	return u.String()
 }
 
-// findServer takes the first of the sources in the package comment that is
-// there, and says which it took.
+// findServer takes the first available source of those in the package comment, and
+// reports which one.
 func findServer(ctx context.Context) (*server, error) {
 	srv, err := firstServer(ctx)
 	if err != nil {
@@ -56,7 +56,7 @@ func firstServer(ctx context.Context) (*server, error) {
 	return private(ctx)
 }
 
-// named is a server that somebody else runs.
+// named is the server that the environment names.
 func named(text string) (*server, error) {
 	u, err := url.Parse(text)
 	if err != nil || u.Host == "" && u.Query().Get("host") == "" {

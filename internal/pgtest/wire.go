@@ -12,11 +12,11 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 )
 
-// errCut is what a client meets on a wire that was cut: the error of a write to
-// a peer that has gone.
+// errCut is the error that a client gets on a wire that was cut: that of a write to a
+// closed connection.
 var errCut = &net.OpError{Op: "write", Net: "wire", Err: syscall.ECONNRESET}
 
-// Sent says how much of the fatal write still reaches the server.
+// Sent is how much of the fatal write still reaches the server.
 type Sent int
 
 const (
@@ -65,8 +65,8 @@ type hold struct {
 	held, let chan struct{}
 }
 
-// Hold keeps the n-th write from now (the first is 1) waiting until it is let
-// go, and tells when it waits.
+// Hold makes the n-th write from now (the first is 1) wait until letGo is called; held
+// is closed when it waits.
 func (w *Wire) Hold(n int) (held <-chan struct{}, letGo func()) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -75,7 +75,7 @@ func (w *Wire) Hold(n int) (held <-chan struct{}, letGo func()) {
 	return h.held, sync.OnceFunc(func() { close(h.let) })
 }
 
-// waitAt makes the write of this number wait if it is to be held.
+// waitAt makes the write of this number wait if Hold was called for it.
 func (w *Wire) waitAt(n int) {
 	w.mu.Lock()
 	h := w.hold
@@ -89,8 +89,8 @@ func (w *Wire) waitAt(n int) {
 	<-h.let
 }
 
-// Mend disarms a cut that has not come yet, and says how many writes there
-// were since Cut.
+// Mend disarms a cut that has not happened yet, and gives how many writes there were
+// since Cut.
 func (w *Wire) Mend() (writes int) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -102,7 +102,7 @@ func (w *Wire) Mend() (writes int) {
 // connection: whatever it was going to commit is committed by then.
 func (w *Wire) Settle() { w.ends.Wait() }
 
-// next counts a write and says whether it is the fatal one.
+// next counts a write and tells whether it is the fatal one.
 func (w *Wire) next() (n int, fatal bool, sent Sent) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -139,9 +139,9 @@ func (c *wireConn) Write(p []byte) (int, error) {
 	return c.cutAt(p, sent)
 }
 
-// cutAt writes what is to arrive of the fatal write, and severs. Readers wait
-// meanwhile: a client that saw the end of its connection before the server was
-// done would have the server cancel the work.
+// cutAt writes the part of the fatal write that is to arrive, and severs the
+// connection. Readers wait meanwhile: a client that saw the end of its connection
+// before the server was done would make the server cancel the work.
 func (c *wireConn) cutAt(p []byte, sent Sent) (n int, err error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -173,7 +173,8 @@ func syncs(p []byte) (n int) {
 	}
 }
 
-// swallow reads the server's replies until it was ready n times, or is gone.
+// swallow reads the server's replies until it was ready n times, or the connection
+// ends.
 func (c *wireConn) swallow(n int) {
 	replies := pgproto3.NewFrontend(c.Conn, io.Discard)
 	for n > 0 {
@@ -198,8 +199,8 @@ func (c *wireConn) Read(p []byte) (int, error) {
 	return n, err
 }
 
-// sever closes the client's half and lets the server come to its end: it reads
-// what was sent and finds that no more will come. The caller holds the lock.
+// sever closes the client's half; the server reads what was sent, finds the end and
+// closes its side. The caller holds the lock.
 func (c *wireConn) sever() {
 	c.cut = true
 	half, ok := c.Conn.(interface{ CloseWrite() error })
@@ -213,7 +214,7 @@ func (c *wireConn) sever() {
 	})
 }
 
-// Close leaves a severed connection to its drain.
+// Close does not close a severed connection, which drain closes.
 func (c *wireConn) Close() error {
 	if c.severed() {
 		return nil

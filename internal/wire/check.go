@@ -15,11 +15,11 @@ import (
 	"meniscus/internal/fault"
 )
 
-// deepest is how far a body may nest; nothing in the contract comes near it.
+// deepest is how deep a body may nest; the contract's schemas need far less.
 const deepest = 64
 
-// Check judges a JSON text: first that it can be read at all (one value,
-// no repeated names, valid UTF-8), then that it has the contract's shape.
+// Check validates a JSON text: first its syntax (one value, no repeated names, valid
+// UTF-8), then that it matches the schema.
 func Check(ctx context.Context, schema *openapi3.Schema, raw []byte) error {
 	if depth(raw) > deepest {
 		return fault.Of(fault.Malformed, "json-too-deep", "The body nests lists and objects more than %d deep.", deepest)
@@ -36,7 +36,8 @@ func Check(ctx context.Context, schema *openapi3.Schema, raw []byte) error {
 	return Judge(ctx, schema, value)
 }
 
-// depth is how far the lists and objects of a body nest, whether or not they end.
+// depth is how deep the lists and objects of a body nest, whether or not they are
+// closed.
 func depth(raw []byte) int {
 	most, open, quoted := 0, 0, false
 	for i := 0; i < len(raw); i++ {
@@ -56,8 +57,8 @@ func depth(raw []byte) int {
 	return most
 }
 
-// SyntaxFault says where JSON cannot be read. The library's own text is not
-// shown: it may hold what the caller sent.
+// SyntaxFault says where JSON cannot be read. It does not show the library's own text,
+// which may contain what the caller sent.
 func SyntaxFault(err error) error {
 	f := fault.Of(fault.Malformed, "json-malformed",
 		"The body is not one JSON value: check quotes, commas and brackets, and that nothing follows its end.")
@@ -78,16 +79,16 @@ func SyntaxFault(err error) error {
 	return f
 }
 
-// HoldsNUL tells whether JSON holds the character that no text column can keep.
+// HoldsNUL tells whether JSON contains U+0000, which no text column can store.
 func HoldsNUL(raw []byte) bool {
 	var value any
 	return mayHoldNUL(raw) && jsonv2.Unmarshal(raw, &value) == nil && len(findNUL(value)) > 0
 }
 
-// mayHoldNUL looks for the one way in which JSON can say it.
+// mayHoldNUL looks for the only escape by which JSON can contain it.
 func mayHoldNUL(raw []byte) bool { return bytes.Contains(raw, []byte(`\u0000`)) }
 
-// findNUL refuses the character U+0000, which no text column can keep.
+// findNUL refuses the character U+0000, which no text column can store.
 func findNUL(value any) fault.List {
 	var faults fault.List
 	var at path

@@ -1,4 +1,4 @@
-// Package wire is JSON as the contract spells it: a text is judged by a schema
-// of the contract, read into a wire type, and written. It knows nothing of how a
-// text travels.
+// Package wire is the contract's JSON: it validates a text by a schema of the contract,
+// decodes it into a wire type, and encodes wire types. It is independent of the
+// transport.
 package wire

@@ -15,14 +15,15 @@ import (
 	"meniscus/internal/record"
 )
 
-// MostFaults is how many faults are told at once; looking ends with the last.
+// MostFaults is how many faults are listed; validation ends at the last.
 const MostFaults = 100
 
-// visit judges a decoded value by a schema of the contract, every fault at once.
+// Judge validates a decoded value by a schema of the contract and lists all faults, at
+// most MostFaults.
 //
-// It costs linear time in the value's size: it looks at lengths before what they
-// count, and ends at the hundredth fault or when ctx does. It knows the keywords
-// that requests of the contract use; texts and numbers are the library's to judge.
+// It costs linear time in the value's size: it checks lengths before the items, and
+// stops at MostFaults faults or when ctx ends. It knows the keywords that requests of
+// the contract use; the library validates texts and numbers.
 func Judge(ctx context.Context, schema *openapi3.Schema, value any) error {
 	j := &judgement{ctx: ctx}
 	j.value(schema, value)
@@ -36,15 +37,15 @@ func Judge(ctx context.Context, schema *openapi3.Schema, value any) error {
 	}).Err()
 }
 
-// judgement is one value at being judged.
+// judgement is the validation of one value.
 type judgement struct {
 	ctx    context.Context
 	at     path
-	values int // judged so far
+	values int // validated so far
 	faults fault.List
 }
 
-// over tells that nothing more is to be found.
+// over tells that the validation has ended.
 func (j *judgement) over() bool {
 	return len(j.faults) >= MostFaults || j.values%1024 == 0 && j.ctx.Err() != nil
 }
@@ -53,7 +54,7 @@ func (j *judgement) add(s *openapi3.Schema, keyword string) {
 	j.faults = append(j.faults, schemaFault(s, keyword, j.at.pointer()))
 }
 
-// addType is the fault of a list or an object where none is wanted.
+// addType adds the fault of a list or an object where the schema has another type.
 func (j *judgement) addType(s *openapi3.Schema) {
 	if len(s.Enum) > 0 {
 		j.add(s, "enum")
@@ -133,7 +134,7 @@ func (j *judgement) text(s *openapi3.Schema, text string) {
 	case len(s.Enum) > 0 || !s.Type.Permits(openapi3.TypeString):
 		j.scalar(s, text)
 	case s.MaxLength != nil && uint64(utf8.RuneCountInString(text)) > *s.MaxLength:
-		j.add(s, "maxLength") // before a pattern is held against all of it
+		j.add(s, "maxLength") // before the pattern is matched against all of it
 	case isFree(s) && record.IsBlank(text):
 		j.faults = append(j.faults, fault.New("text-blank", j.at.pointer(),
 			"Nothing of this text can be seen; write something, or leave the member out."))
@@ -142,7 +143,7 @@ func (j *judgement) text(s *openapi3.Schema, text string) {
 	}
 }
 
-// scalar asks the library.
+// scalar validates a value with the library.
 func (j *judgement) scalar(s *openapi3.Schema, value any) {
 	j.collect(s, s.VisitJSON(value, openapi3.MultiErrors(), openapi3.VisitAsRequest()))
 }
@@ -163,12 +164,12 @@ func (j *judgement) collect(s *openapi3.Schema, err error) {
 	}
 }
 
-// within does something one step further in.
+// within calls do with the path one step longer.
 func (j *judgement) within(s step, do func()) {
 	j.at = append(j.at, s)
 	do()
 	j.at = j.at[:len(j.at)-1]
 }
 
-// isFree tells that a schema takes any text, except the characters that it names.
+// isFree tells whether a schema allows any text without certain characters.
 func isFree(s *openapi3.Schema) bool { return strings.HasPrefix(s.Pattern, "^[^") }

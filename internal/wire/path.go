@@ -9,7 +9,7 @@ import (
 	"meniscus/internal/fault"
 )
 
-// path is where in a body a value stands.
+// path is the place of a value in a body.
 type path []step
 
 // step is a member's name or an item's index.
@@ -19,11 +19,11 @@ type step struct {
 	index int
 }
 
-// longestName is the longest member name that a pointer repeats: a name says where
-// the fault is, and is no value.
+// longestName is the longest member name that a pointer repeats; a longer one may be
+// data of the caller.
 const longestName = 100
 
-// pointer is the path as a JSON Pointer, as far as its first long name.
+// pointer is the path as a JSON Pointer, up to its first long name.
 func (p path) pointer() string {
 	var b strings.Builder
 	for _, s := range p {
@@ -40,7 +40,7 @@ func (p path) pointer() string {
 	return b.String()
 }
 
-// withoutLongNames is a pointer as far as its first long name.
+// withoutLongNames is a pointer up to its first long name.
 func withoutLongNames(p jsontext.Pointer) string {
 	kept := 0
 	for name := range p.Tokens() {

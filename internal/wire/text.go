@@ -11,8 +11,8 @@ import (
 	"meniscus/internal/fault"
 )
 
-// Decode reads checked JSON into a wire type; what a schema cannot judge (a
-// UUID's form, a date's day, a number's digits) is a fault.List here.
+// Decode reads checked JSON into a wire type; what a schema cannot validate (a UUID's
+// form, a date's day, a number's digits) is a fault.List here.
 func Decode(raw []byte, into any) error {
 	err := jsonv2.Unmarshal(raw, into, jsonv2.RejectUnknownMembers(true))
 	if err == nil {
@@ -34,8 +34,8 @@ func Decode(raw []byte, into any) error {
 	return list
 }
 
-// Encode writes a wire type. The standard encoder keeps an empty list that was
-// stated apart from one that was left out.
+// Encode writes a wire type. It uses the standard encoder, which distinguishes an empty
+// list from one that was left out.
 func Encode(v any) ([]byte, error) {
 	var b strings.Builder
 	e := json.NewEncoder(&b)

@@ -44,7 +44,7 @@ func bodies(t *testing.T) map[string]*openapi3.Schema {
 	return all
 }
 
-// What requests are described with, the judgement knows.
+// Judge knows every keyword that the contract's request schemas use.
 func TestRequestsUseTheKeywordsThatAreJudged(t *testing.T) {
 	t.Parallel()
 	seen := map[*openapi3.Schema]bool{}
@@ -82,8 +82,9 @@ func found(faults fault.List) []string {
 	return slices.Compact(all)
 }
 
-// libraryFinds is the verdict of the library's own visitor, without what is not
-// looked at here: the items of a list that is too long, and the form of a text that is.
+// libraryFinds are the faults that the library's own visitor finds, without those that
+// Judge skips: in the items of a list that is too long, and the pattern of a text that
+// is too long.
 func libraryFinds(schema *openapi3.Schema, value any) []string {
 	var faults fault.List
 	var tooMany []string
@@ -128,7 +129,7 @@ func libraryFinds(schema *openapi3.Schema, value any) []string {
 	}))
 }
 
-// near draws a value that mostly keeps to a schema.
+// near draws a value that mostly matches a schema.
 func near(t *rapid.T, s *openapi3.Schema, depth int) any {
 	kind := rapid.IntRange(0, 11).Draw(t, "kind")
 	if kind == 0 || depth > 6 {
@@ -174,7 +175,7 @@ func near(t *rapid.T, s *openapi3.Schema, depth int) any {
 	return rapid.SampledFrom([]any{1.0, 0.0, -3.5, 1e12, true}).Draw(t, "scalar")
 }
 
-// The judgement finds what the library's visitor finds.
+// Judge finds what the library's visitor finds.
 func TestJudgesAsTheLibraryDoes(t *testing.T) {
 	t.Parallel()
 	all := bodies(t)
@@ -225,15 +226,15 @@ func allocated(do func()) float64 {
 	return float64(after.TotalAlloc - before.TotalAlloc)
 }
 
-// A body of twice the size costs twice as much, and an answer tells of a hundred
-// faults whatever was sent. It measures the heap, so nothing runs beside it.
+// A body of twice the size costs twice as much, and an answer lists at most a hundred
+// faults. The test measures the heap, so it does not run in parallel.
 func TestABodyCostsLinearTime(t *testing.T) {
 	schema := bodies(t)["createBatch"]
 	judge := func(raw []byte) fault.List { return fault.From(Check(context.Background(), schema, raw)) }
 	const n = 20_000
 	once, twice := hostile(n), hostile(2*n)
 	for name, raw := range once {
-		judge(raw) // prepares what is kept for later
+		judge(raw) // fills the caches
 		small, large := allocated(func() { judge(raw) }), allocated(func() { judge(twice[name]) })
 		if large > 2.3*small+64<<10 || small > 200*float64(len(raw))+1<<20 {
 			t.Errorf("%s: %d bytes took %.0f bytes of memory, %d took %.0f", name, len(raw), small, len(twice[name]), large)
@@ -249,7 +250,7 @@ func TestABodyCostsLinearTime(t *testing.T) {
 	}
 }
 
-// A list's length is looked at before its items.
+// A list's length is checked before its items.
 func TestLengthsBeforeItems(t *testing.T) {
 	t.Parallel()
 	raw := hostile(20_000)["a list that is too long"]
@@ -261,7 +262,7 @@ func TestLengthsBeforeItems(t *testing.T) {
 	}
 }
 
-// goingAway is the context of a caller who goes after some looks.
+// goingAway is a context that is cancelled after some calls of Err.
 type goingAway struct {
 	context.Context
 	looks int
@@ -274,7 +275,7 @@ func (l *goingAway) Err() error {
 	return nil
 }
 
-// Judging ends when its caller has gone.
+// Judge ends when its context is cancelled.
 func TestJudgingEndsWithItsCaller(t *testing.T) {
 	t.Parallel()
 	items := make([]any, 100_000)
