@@ -1,7 +1,7 @@
-// Package access says who a caller is and what their key opens: the text of an
+// Package access says who a caller is and what their key allows: the text of an
 // access key, its digest, scopes, and the principal that a request acts as.
 //
-// It is pure: it makes no randomness (callers hand it in) and looks nothing up.
+// It is pure: callers pass in random bytes, and it looks nothing up.
 package access
 
 import (
@@ -34,13 +34,13 @@ func Scopes() []Scope {
 	return []Scope{Read, Record, Stock, Authorise, Report, Integrate, Administer}
 }
 
-// Principal is who a request acts as.
+// Principal is the identity that a request acts as.
 type Principal struct {
 	Institution uuid.UUID
 	Key         uuid.UUID
 	Person      uuid.UUID // in whose name it records
 	Scopes      []Scope
-	Ends        *time.Time // when the key does; nil if it does not
+	Ends        *time.Time // when the key expires; nil if it does not
 }
 
 // May tells whether the principal's key carries the scope.

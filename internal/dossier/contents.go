@@ -11,24 +11,23 @@ import (
 	"meniscus/internal/record"
 )
 
-// contents are what a batch holds, followed through everything that it was made
-// from.
+// contents are what a batch holds, through its whole lineage.
 type contents struct{ solids, solvents distinctLinks }
 
-// mostContents is how many solids, and how many solvents, are told of one batch.
+// mostContents is the most solids, and the most solvents, that are listed of one batch.
 const mostContents = 100
 
-// A holding is the solids of a supply or batch, or its solvents. What went in as
-// solvent brings all that it holds to the solvents, what went in otherwise brings
-// its solids to the solids.
+// A holding is the solids of a supply or batch, or its solvents. An input that is
+// a solvent adds all that it holds to the solvents; any other adds its solids to
+// the solids.
 type holding struct {
 	of      uuid.UUID
 	solvent bool
 }
 
 // contentsOf is what a supply or batch holds. It is found for all of them at once,
-// each after what it was made from; those that were made from each other in a
-// circle hold the same.
+// each after its inputs; batches that were made from each other in a circle hold
+// the same.
 func (d *Dossier) contentsOf(id uuid.UUID) contents {
 	if d.contents == nil {
 		d.contents = d.allContents()
@@ -73,7 +72,7 @@ func (d *Dossier) allContents() map[holding]*distinctLinks {
 		x := new(distinctLinks)
 		slices.Sort(group)
 		for _, i := range group {
-			out[portions[i]] = nil // not from itself
+			out[portions[i]] = nil // not itself
 		}
 		for _, i := range group {
 			d.eachPart(portions[i], func(from holding) {

@@ -6,8 +6,8 @@ import (
 	"meniscus/internal/publish"
 )
 
-// distinctTexts is a list that holds each text once, and at most so many; it counts
-// the others.
+// distinctTexts is a list that holds each text once, up to a limit; it counts the
+// others.
 type distinctTexts struct {
 	most int
 	list []string

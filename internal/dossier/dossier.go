@@ -9,8 +9,8 @@ import (
 	"meniscus/internal/stock"
 )
 
-// Dossier is treatments with every record that they name: specimens, people,
-// and batches with all that they were made from.
+// Dossier is treatments with every record that they name: specimens, people, and
+// batches with their lineage.
 type Dossier struct {
 	base        publish.Base
 	institution string
@@ -18,8 +18,8 @@ type Dossier struct {
 	entries     map[uuid.UUID]Entry        // by record
 	book        *stock.Book                // what is on record of the batches
 	mostRead    int                        // how many supplies and batches are read at most
-	names       *publish.Known             // what the ids in a statement mean, once it was asked
-	contents    map[holding]*distinctLinks // what supplies and batches hold, once it was asked
+	names       *publish.Known             // what the ids in a statement mean; nil until asked
+	contents    map[holding]*distinctLinks // what supplies and batches hold; nil until asked
 }
 
 // New begins an empty dossier of an institution.
@@ -27,11 +27,11 @@ func New(base publish.Base, institution string, materials *material.Base) *Dossi
 	return &Dossier{base: base, institution: institution, materials: materials, entries: map[uuid.UUID]Entry{}}
 }
 
-// Shelve tells what is on record of the batches of the dossier, as far as it was
-// read: at most so many supplies and batches.
+// Shelve sets what is on record of the batches of the dossier, as far as it was
+// read: at most mostRead supplies and batches.
 func (d *Dossier) Shelve(book *stock.Book, mostRead int) { d.book, d.mostRead = book, mostRead }
 
-// person is whom an id names; one whose name was erased has none.
+// person is the person with an id; an erased name is empty.
 func (d *Dossier) person(id uuid.UUID) publish.Person {
 	p := publish.Person{IRI: d.base.Person(id)}
 	if said, ok := said[*record.Person](d, id); ok {
@@ -53,7 +53,7 @@ func (d *Dossier) involvements(list []record.Involvement) []publish.Involvement 
 	return people
 }
 
-// revision is where a record stands.
+// revision is a record's revision and standing.
 func (d *Dossier) revision(e Entry) publish.Revision {
 	return publish.Revision{
 		IRI: d.base.Record(e.Record), Number: e.Revision, At: e.RecordedAt, By: d.person(e.RecordedBy),
@@ -85,8 +85,7 @@ func (d *Dossier) allNames() publish.Known {
 	return k
 }
 
-// link names a record as it is named in another's words. One that was retracted
-// is marked.
+// link names a record as others refer to it. A retracted record is marked.
 func (d *Dossier) link(id uuid.UUID, kind record.Kind) publish.Link {
 	l := d.unmarked(id, kind)
 	if d.entries[id].Retracted {

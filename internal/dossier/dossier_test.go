@@ -66,8 +66,8 @@ func labels(links []publish.Link) (all []string) {
 	return all
 }
 
-// TestBatchesInACircleHoldTheSame: what was made from each other holds the same,
-// and what goes in as a solvent is no solid.
+// TestBatchesInACircleHoldTheSame: batches that were made from each other hold
+// the same, and an input that is a solvent adds no solid.
 func TestBatchesInACircleHoldTheSame(t *testing.T) {
 	t.Parallel()
 	resin := record.Input{Used: record.Used{Material: "poly-vinyl-butyral"}, Part: "solute"}
@@ -110,8 +110,8 @@ func TestBatchesAreToldOnce(t *testing.T) {
 	}
 }
 
-// TestWhatIsMissingIsNamed: a dossier tells what it does not hold, names it by its
-// id, and marks what was retracted.
+// TestWhatIsMissingIsNamed: a dossier lists the records that it does not hold,
+// names them by their ids, and marks retracted ones.
 func TestWhatIsMissingIsNamed(t *testing.T) {
 	t.Parallel()
 	removal := &record.Treatment{Specimen: id(1), Action: record.ActionRemoval}
@@ -133,7 +133,7 @@ func TestWhatIsMissingIsNamed(t *testing.T) {
 }
 
 // TestWhatCannotBeReadIsSaid: a treatment whose words cannot be read is not listed,
-// and neither is a batch below one; both are noticed.
+// and neither is a batch below one; both are reported in notices.
 func TestWhatCannotBeReadIsSaid(t *testing.T) {
 	t.Parallel()
 	d := holding(map[int]record.Value{1: &record.Specimen{}, 2: &record.Treatment{Specimen: id(1), Uses: used(3)}})
@@ -152,7 +152,7 @@ func TestWhatCannotBeReadIsSaid(t *testing.T) {
 	}
 }
 
-// TestErasedAndRetractedAreTwoThings in where a record stands.
+// TestErasedAndRetractedAreTwoThings in a record's standing.
 func TestErasedAndRetractedAreTwoThings(t *testing.T) {
 	t.Parallel()
 	d := holding(nil)
@@ -177,8 +177,8 @@ func TestErasedAndRetractedAreTwoThings(t *testing.T) {
 	}
 }
 
-// TestNoticesOfALabel: what comes before all else, and no strength of what was
-// retracted.
+// TestNoticesOfALabel: the notices at its top, and no strength of a retracted
+// batch.
 func TestNoticesOfALabel(t *testing.T) {
 	t.Parallel()
 	asked := record.Give(record.Strength{Product: "a dispersion"})

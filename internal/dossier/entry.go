@@ -22,14 +22,14 @@ type Entry struct {
 	// and where the record was retracted.
 	Value      record.Value
 	Says       func() record.Members // its words, for people to read; nil where Value is
-	Unreadable bool                  // its words are there and cannot be read
+	Unreadable bool                  // its words exist but cannot be read
 	Retracted  bool
 	Reason     string    // of the retraction
 	MergedInto uuid.UUID // the record that stands for it, or the zero UUID
 	Received   *publish.Received
 }
 
-// Keep takes records in.
+// Keep adds records.
 func (d *Dossier) Keep(entries ...Entry) {
 	for _, e := range entries {
 		d.entries[e.Record] = e
@@ -80,7 +80,7 @@ func (d *Dossier) Container(batch uuid.UUID) *record.Container {
 	return nil
 }
 
-// said is what a record says, if it is one of the kind and its words are here.
+// said is what a record says, if it is of type T and its words are here.
 func said[T record.Value](d *Dossier, id uuid.UUID) (T, bool) {
 	value, ok := d.entries[id].Value.(T)
 	return value, ok
@@ -88,7 +88,7 @@ func said[T record.Value](d *Dossier, id uuid.UUID) (T, bool) {
 
 func byID(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) }
 
-// each makes one thing of each of a list.
+// each maps a list.
 func each[T, U any](list []T, make func(T) U) []U {
 	out := []U{}
 	for _, x := range list {

@@ -15,8 +15,8 @@ import (
 	"meniscus/internal/stock"
 )
 
-// Label is what is on record of a batch for its label. One that was retracted,
-// for this reason, is told of as it was last stated.
+// Label is what is on record of a batch for its label. A retracted batch, with
+// its reason, is given as it was last stated.
 func (d *Dossier) Label(id uuid.UUID, retracted bool, reason string) label.Facts {
 	said, known := said[*record.Batch](d, id)
 	if !known {
@@ -114,8 +114,8 @@ func labelsOf(links []publish.Link) []string {
 	return each(links, func(l publish.Link) string { return l.Label })
 }
 
-// makers are those who made it; where nobody is recorded as that, everybody who
-// had a part in it.
+// makers are the people who made it; if no maker is recorded, all who had a part
+// in it.
 func (d *Dossier) makers(list []record.Involvement) []string {
 	var made, others []string
 	for _, who := range d.involvements(list) {
@@ -144,9 +144,9 @@ func (d *Dossier) clearCheck(check *record.ClearCheck) string {
 	return label.Checked(strings.ReplaceAll(check.Result, "-", " "), check.Date.Value, by)
 }
 
-// statedMaterials are the materials that the statements of a batch and of what it
-// was made from name, and the words of what they do not: each once, and as many as
-// the contents of a batch list.
+// statedMaterials are the materials that the statements of a batch and of its
+// lineage name, and the words for those that they do not: each once, up to the
+// limit of a batch's contents.
 func (d *Dossier) statedMaterials(id uuid.UUID) (materials, words []string) {
 	seen := map[uuid.UUID]bool{}
 	named, unnamed := distinctTexts{most: stock.MostMaterials}, distinctTexts{most: stock.MostUnnamed}
@@ -176,8 +176,8 @@ func (d *Dossier) statedMaterials(id uuid.UUID) (materials, words []string) {
 	return named.list, unnamed.list
 }
 
-// toppedUp adds what was poured into a batch later, or into one that it was made
-// from: whether that was before or after, it may be in it.
+// toppedUp adds the top-ups of a batch and of its lineage: whenever they were
+// added, they may be in it.
 func (d *Dossier) toppedUp(id uuid.UUID, f *label.Facts) {
 	on, seen := d.book.Shelf(), map[uuid.UUID]bool{}
 	unnamed := distinctTexts{most: stock.MostUnnamed}
@@ -231,7 +231,7 @@ func (d *Dossier) poured(e stock.Event, f *label.Facts, unnamed *distinctTexts) 
 	}
 }
 
-// componentIDs are a component, or what it is supplied as.
+// componentIDs are a component, or the parts that it is supplied as.
 func componentIDs(c solution.Component) []string {
 	if len(c.Supplied) == 0 {
 		return []string{c.ID}

@@ -47,7 +47,7 @@ func strengthWords(value float64, byMass bool) string {
 	return quantity.Digits(value, 3) + " g per 100 mL solution"
 }
 
-// strengthIn is the strength of a mixture in words; what is liquid alone has none.
+// strengthIn is the strength of a mixture in words; a mixture of liquids alone has none.
 func strengthIn(m solution.Mixture) (said string, none bool) {
 	for _, basis := range []solution.Basis{solution.MassPerSolutionVolume, solution.MassFraction} {
 		if v := m.On(basis); v.Answered() && v.Value > 0 {

@@ -14,16 +14,16 @@ import (
 // Listed is a treatment as it is on record of a specimen.
 type Listed struct {
 	Treatment uuid.UUID
-	// From is the record that it was stated about, where that is another one, and
-	// Because why it is listed here: merged, or split.
+	// From is the record that it was stated about, if that is another one, and
+	// Because is why it is listed here: merged, or split.
 	From    *uuid.UUID
 	Because string
-	Certain bool // of a split: it was certainly before it
+	Certain bool // of a split: the treatment was certainly before it
 }
 
 // Specimen is a specimen with the treatments that are listed of it and the records
-// that it stands for. Of about, which is what every view says of it, it takes what
-// is said first, and adds to it which records cannot be read.
+// that it stands for. It takes the notices from about, which every view uses, and
+// adds which records cannot be read.
 func (d *Dossier) Specimen(id uuid.UUID, about *stack.Specimen, list []Listed, merged []uuid.UUID) publish.Specimen {
 	out, told := d.specimen(id), map[uuid.UUID]bool{}
 	var unread []uuid.UUID

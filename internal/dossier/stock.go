@@ -34,7 +34,7 @@ func (d *Dossier) materialLink(id string) publish.Link {
 }
 
 // strengthOfBatch is how strong a batch was when a record used it, computed to
-// three significant digits; it is zero where nobody knows.
+// three significant digits; it is zero where unknown.
 func (d *Dossier) strengthOfBatch(id uuid.UUID, record string) publish.Strength {
 	s := d.book.Strength(id, record)
 	switch {
@@ -67,8 +67,8 @@ func publishedStrength(s record.Strength) publish.Strength {
 	return out
 }
 
-// batchesBelow are the batches and supplies that a treatment used, with all that
-// they were made from, but for those that stand below another of the document.
+// batchesBelow are the batches and supplies that a treatment used, with their
+// lineage, except those that the document already lists below another treatment.
 func (d *Dossier) batchesBelow(uses []record.Use, told map[uuid.UUID]bool) []publish.Batch {
 	var list []publish.Batch
 	var follow func(id uuid.UUID)

@@ -18,7 +18,7 @@ func (d *Dossier) Treatment(id, specimen uuid.UUID) (publish.Treatment, publish.
 }
 
 // treatment is a treatment as it is published; told are the batches that the
-// document tells of already.
+// document already lists.
 func (d *Dossier) treatment(id uuid.UUID, told map[uuid.UUID]bool) publish.Treatment {
 	e := d.entries[id]
 	t := publish.Treatment{IRI: d.base.Treatment(id), Revision: d.revision(e)}
@@ -54,7 +54,7 @@ func (d *Dossier) treatment(id uuid.UUID, told map[uuid.UUID]bool) publish.Treat
 	return t
 }
 
-// results are what a removal, an examination or a test came to.
+// results are the results of a removal, an examination or a test.
 func (d *Dossier) results(t *publish.Treatment, said *record.Treatment) {
 	if said.Removal != nil {
 		t.Left = said.Removal.Left

@@ -1,11 +1,11 @@
-// Package ledger is what makes the record provable: how an entry's words become
-// its digest, and what an act is. It holds no storage and makes no randomness.
+// Package ledger makes the record provable: it defines the digest of an entry's
+// words, and the acts. It stores nothing and makes no random bytes.
 package ledger
 
 import "crypto/sha256"
 
 // NonceSize is the size of the random bytes that go before an entry's words in
-// its digest, so that after a redaction nobody can guess the words from it.
+// its digest, so that after a redaction the words cannot be guessed from it.
 const NonceSize = 16
 
 // Act is what an entry does to its record.
@@ -16,7 +16,7 @@ const (
 	Stated    Act = "stated"    // the first statement
 	Amended   Act = "amended"   // a whole new statement, with its reason
 	Retracted Act = "retracted" // it should not have been recorded; taken back by an amendment
-	Redacted  Act = "redacted"  // words of earlier revisions are gone
+	Redacted  Act = "redacted"  // words of earlier revisions were deleted
 )
 
 // Digest is SHA-256 over the nonce followed by the entry's body, byte for byte.

@@ -7,7 +7,7 @@ import (
 	"strings"
 )
 
-// fromSource is how the words of an entry begin that a source stated.
+// fromSource is the beginning of the body of an entry that a source stated.
 const fromSource = `{"sourceDigest":"`
 
 // FromSource is an entry's body that says which statement its source sent: the
@@ -23,8 +23,8 @@ func SourceDigest(canonical []byte) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// SaidBySource takes an entry's body apart: the digest of the statement that its
-// source sent, "" where no source stated it, and the body without it.
+// SaidBySource splits an entry's body: the digest of the statement that its
+// source sent ("" where no source stated it), and the body without it.
 func SaidBySource(body string) (digest, rest string) {
 	after, sourced := strings.CutPrefix(body, fromSource)
 	if !sourced || len(after) < 2*sha256.Size+2 {

@@ -1,9 +1,9 @@
-// Package plain writes an answer as plain text, for a terminal, a phone or a printer: what
-// a good colleague would say. It knows paragraphs, and nothing of what they are about.
+// Package plain writes an answer as plain text, for a terminal, a phone or a printer. It
+// lays out paragraphs and does not depend on their subject.
 //
-// It promises that an answer is at most Most lines of Width columns, of which the last says
-// how many more things there are and where; that what was kept is never cut; and that no
-// character of a text moves the cursor of a terminal or turns the direction of a line.
+// It promises that an answer has at most Most lines of Width columns, and if cut, its last line
+// says how many more paragraphs there are and where; that kept paragraphs are never cut; and
+// that no character of a text moves the cursor of a terminal or changes the direction of a line.
 package plain
 
 import (
@@ -15,30 +15,29 @@ import (
 )
 
 const (
-	// Width is how many columns a line has at most; a single word that is longer stands alone.
+	// Width is how many columns a line has at most; a longer word has a line of its own.
 	Width = 100
-	// Most is how many lines an answer has at most, unless more of it was kept.
+	// Most is the most lines of an answer, unless its kept paragraphs need more.
 	Most = 20
 )
 
-// Text is an answer: its paragraphs in the order in which they are told. The zero value
-// says nothing yet.
+// Text is an answer: its paragraphs in reading order. The zero value is empty.
 type Text struct{ told []paragraph }
 
-// paragraph is one thing that is said; it fills as many lines as it needs.
+// paragraph is one paragraph; it fills as many lines as it needs.
 type paragraph struct {
 	lines []string
 	kept  bool
 }
 
-// Keep adds what is never cut: the answer itself, hazards, what blocks, cautions. An empty
-// text adds nothing.
+// Keep adds paragraphs that are never cut: the answer itself, hazards, blocks, cautions.
+// An empty text adds nothing.
 func (t *Text) Keep(texts ...string) { t.add(true, texts) }
 
-// Say adds what is cut where there is no room; what comes later is cut first.
+// Say adds paragraphs that are cut if there is no room; later ones are cut first.
 func (t *Text) Say(texts ...string) { t.add(false, texts) }
 
-// Steps adds what the hands do, numbered. As much as the answer, they are never cut.
+// Steps adds working steps, numbered. Like the answer, they are never cut.
 func (t *Text) Steps(steps ...string) {
 	for i, step := range steps {
 		t.Keep(fmt.Sprintf("%d. %s", i+1, step))
@@ -56,7 +55,7 @@ func (t *Text) add(kept bool, texts []string) {
 // Whole is all of the text.
 func (t Text) Whole() string { return t.write(len(t.told)) }
 
-// Short is the text in at most Most lines; address is where the rest of it stands.
+// Short is the text in at most Most lines; address is where the whole text is.
 func (t Text) Short(address string) string {
 	all, room := 0, Most-1 // the last line says where the rest is
 	for _, p := range t.told {
@@ -94,10 +93,10 @@ func (t Text) write(end int) string {
 	return b.String()
 }
 
-// marker is what a paragraph of a list begins with; its further lines stand under its text.
+// marker is what a paragraph of a list begins with; its further lines are indented to its text.
 var marker = regexp.MustCompile(`^(?:[0-9]+\.|-) `)
 
-// wrapped is a text in lines.
+// wrapped breaks a text into lines.
 func wrapped(text string) []string {
 	words := strings.Fields(strings.Map(shown, text))
 	if len(words) == 0 {
@@ -116,8 +115,8 @@ func wrapped(text string) []string {
 	return lines
 }
 
-// shown leaves a space for what moves the cursor, and nothing for what turns the direction
-// of writing; the joiners that some scripts need stay.
+// shown replaces characters that move the cursor by a space, and drops those that change
+// the direction of writing; the joiners that some scripts need stay.
 func shown(r rune) rune {
 	switch {
 	case unicode.IsControl(r), r == '\u2028', r == '\u2029':

@@ -19,7 +19,7 @@ func many(n int) []string {
 	return all
 }
 
-// What is cut is counted, in the order in which it was told; what was kept is there.
+// Cut paragraphs are counted, in reading order; kept ones are there.
 func TestShort(t *testing.T) {
 	t.Parallel()
 	for name, tt := range map[string]struct {
@@ -56,7 +56,7 @@ func TestShort(t *testing.T) {
 	}
 }
 
-// A paragraph counts by its lines; those after the first stand under its text.
+// A paragraph counts by its lines; those after the first are indented to its text.
 func TestLinesAreWrapped(t *testing.T) {
 	t.Parallel()
 	var text plain.Text
@@ -80,7 +80,7 @@ func TestLinesAreWrapped(t *testing.T) {
 	}
 }
 
-// What somebody wrote is text, and moves nothing.
+// Text that a user wrote moves no cursor.
 func TestNothingMovesTheCursor(t *testing.T) {
 	t.Parallel()
 	var text plain.Text

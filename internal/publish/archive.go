@@ -28,8 +28,8 @@ type table struct {
 	columns []string // the first is the id, or the id of the core's row
 }
 
-// The three files. Rows hang on the specimen's row by its id, so that a
-// catalogue can take over the two extensions and drop our core.
+// The three files. Rows refer to the specimen's row by its id, so that a
+// catalogue can import the two extensions and drop our core.
 //
 // Source: Darwin Core List of Terms of 2026-05-26; Darwin Core Text Guide of
 // 2023-09-13.
@@ -51,14 +51,14 @@ var (
 			"relationshipEstablishedDate", "relationshipRemarks"}}
 )
 
-// Archive writes a Darwin Core archive of specimens as they come: the core goes
-// straight out, the two extensions wait in memory, compressed, until the core is
-// complete. Everything comes from one pass, so no row hangs on a specimen that
-// is not there.
+// Archive writes a Darwin Core archive of specimens as they come. The core is
+// written at once; the two extensions are kept in memory, compressed, until the
+// core is complete. One pass writes everything, so that no row refers to a
+// missing specimen.
 //
-// Cells are guarded as those of every other table, ids among them, alike in all
-// three files: people open archives in spreadsheets too. A program takes one
-// apostrophe away from a cell that begins with one. Line breaks become spaces,
+// Cells are guarded as in every other table, alike in all three files and ids
+// included, because people open archives in spreadsheets too. A program removes
+// one apostrophe from a cell that begins with one. Line breaks become spaces,
 // since many readers take a line for a row.
 type Archive struct {
 	base          Base
@@ -70,7 +70,7 @@ type Archive struct {
 	taken         map[string]bool // ids of the core so far
 }
 
-// CoreID says what ties a specimen's rows together.
+// CoreID says which id ties a specimen's rows together.
 type CoreID string
 
 const (
@@ -146,7 +146,7 @@ func (s Specimen) number(kind string) string {
 func (a *Archive) treatment(id string, s Specimen, t Treatment) error {
 	by, date := t.doneBy(), t.Date.String()
 	self, mark, remark := t.IRI, "#", t.Sentence()
-	if t.Origin != nil && t.Origin.Because == "split" { // it stands under the whole too, and no two rows have one id
+	if t.Origin != nil && t.Origin.Because == "split" { // it is also listed under the whole, and ids of rows are unique
 		self, mark = t.IRI+"#on-"+s.IRI[strings.LastIndex(s.IRI, "/")+1:], "-"
 	}
 	if t.Origin != nil {
@@ -210,7 +210,7 @@ func strengthRemark(s Strength) string {
 	return s.Basis
 }
 
-// doneBy names those who carried it out, separated as Darwin Core separates
+// doneBy names the people who carried it out, separated as Darwin Core separates
 // values.
 func (t Treatment) doneBy() string {
 	var names []string
@@ -252,7 +252,7 @@ func header(t table) []string {
 	return names
 }
 
-// spool keeps a file's compressed bytes until the archive has room for them.
+// spool keeps a file's compressed bytes until they can be written to the archive.
 type spool struct {
 	table table
 	bytes bytes.Buffer

@@ -10,14 +10,14 @@ import (
 	"meniscus/internal/record"
 )
 
-// linkedArtContext is the address by which documents name their context.
+// linkedArtContext is the URL of the documents' context.
 const linkedArtContext = "https://linked.art/ns/v1/linked-art.json"
 
 // LinkedArtType is the media type of a document in that context.
 const LinkedArtType = LinkedDataType + `;profile="` + linkedArtContext + `"`
 
 // Context is the part of that context that the documents use, with the same
-// meaning, for readers who may not or will not fetch it.
+// meaning, for readers that do not fetch it.
 //
 //go:embed data/linked-art-context.json
 var Context []byte
@@ -39,8 +39,8 @@ var (
 )
 
 // SpecimenCRM is a specimen with its treatments: CIDOC CRM 7.1.3 in the Linked
-// Art JSON-LD context, and no more is claimed. That profile's top level admits
-// made objects alone; a specimen is typed for what it is.
+// Art JSON-LD context. It does not claim the profile, whose top level admits only
+// made objects: a specimen is typed as what it is.
 //
 // Source of classes, properties and their domains: CIDOC CRM 7.1.3, RDFS of
 // February 2024; of keys and patterns: Linked Art 1.0.
@@ -59,8 +59,8 @@ func SpecimenCRM(base Base, s Specimen) ([]byte, error) {
 	return encode(doc)
 }
 
-// TreatmentCRM is the specimen with one treatment: in this profile a
-// modification stands within the thing that it modified.
+// TreatmentCRM is the specimen with one treatment: in this profile a modification
+// is nested in the thing that it modified.
 func TreatmentCRM(base Base, t Treatment, of Specimen) ([]byte, error) {
 	of.Treatments = nil
 	if t.Revision.Standing() {
@@ -103,9 +103,9 @@ func specimenNode(s Specimen) node {
 	return n
 }
 
-// classOf says what a specimen is, from the kind of its body alone: E20 for
-// what lived or grew (a comb of bone is that too), E22 for what only hands make,
-// E19 for everything else.
+// classOf is the class of a specimen, from the kind of its body alone: E20 for
+// what lived or grew (a comb of bone too), E22 for made objects, E19 for
+// everything else.
 func classOf(body string) string {
 	switch body {
 	case "bone", "tooth", "antler-horn", "ivory", "shell", "wood", "plant", "amber":
@@ -130,9 +130,8 @@ func identifierNode(id Identifier) node {
 
 func typeNode(iri, label string) node { return node{"id": iri, "type": "Type", "_label": label} }
 
-// changesSpecimen tells a treatment from what only looked or was suffered. An
-// application that changed nothing is a modification all the same (scope note
-// of E11); a test is one.
+// changesSpecimen is false for examinations and damage. An application that
+// changed nothing is still a modification (scope note of E11), and so is a test.
 func changesSpecimen(action string) bool {
 	return action != string(record.ActionExamination) && action != string(record.ActionDamage)
 }
@@ -175,7 +174,7 @@ func distinct(list []any) []any {
 	})
 }
 
-// assessment is an examination, or damage that somebody saw, as E13: it says
+// assessment is an examination, or damage that was seen, as E13: it says
 // something about the specimen and changes nothing.
 func assessment(base Base, t Treatment) node {
 	n := node{"id": t.IRI, "type": "AttributeAssignment", "_label": t.Title(), "assigned_property": "classified_as"}
@@ -189,8 +188,8 @@ func assessment(base Base, t Treatment) node {
 	return n
 }
 
-// technique is our own term, and another vocabulary's concept where an open
-// alignment gives one, which is said.
+// technique is our own term, with another vocabulary's concept where an open
+// alignment gives one. Its label marks it as unconfirmed.
 func technique(base Base, action string) []any {
 	list := []any{typeNode(base.word("action", action), termLabel("action", action))}
 	if term, ok := FindTerm("action-" + action); ok && term.Match == "exact" {
@@ -250,8 +249,8 @@ func briefText(iri, label string) node {
 }
 
 // timeSpan is the date as it was written, with its outer bounds. The format
-// wants moments: the first day begins and the last day ends in UTC, which is
-// padding and never read back. An open or unknown end is left out.
+// requires moments: the first day begins and the last day ends in UTC. This
+// padding is never read back. An open or unknown end is left out.
 func timeSpan(t Treatment) node {
 	if t.Date.IsZero() {
 		return nil

@@ -14,9 +14,9 @@ var doiPattern = regexp.MustCompile(`^(?:https?://(?:dx\.)?doi\.org/|doi:)?(10\.
 // arkPattern takes an ARK in its new and its old form.
 var arkPattern = regexp.MustCompile(`^(?:https?://[^/]+/)?ark:/?([0-9bcdfghjkmnpqrstvwxz]+/[0-9A-Za-z_=~*+@$%./-]+)$`)
 
-// elsewhere gives the IRIs by which the specimen is known elsewhere: those of
-// its identifiers that are identifiers for the whole world. A catalogue number
-// is none, and is never parsed.
+// elsewhere gives the IRIs by which the specimen is known elsewhere: those of its
+// globally unique identifiers. A catalogue number is not one, and is never
+// parsed.
 func (s Specimen) elsewhere() []any {
 	var found []any
 	for _, id := range s.Identifiers {

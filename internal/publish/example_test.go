@@ -96,7 +96,7 @@ func skull() publish.Specimen {
 	}
 }
 
-// jar is a specimen made by hands, with nothing recorded.
+// jar is a made object, with nothing recorded.
 func jar() publish.Specimen {
 	return publish.Specimen{IRI: base.Specimen(id("b03")), Revision: revision("b03", 1), Title: "LV.3", Body: "ceramic",
 		Institution: "Museum of the Lower Valley",

@@ -23,7 +23,7 @@ type Field struct {
 	Within []Field
 }
 
-// Known gives the ids that a statement names their links.
+// Known gives the links of the ids that a statement names.
 type Known struct {
 	Records   map[uuid.UUID]Link
 	Materials func(id string) (Link, bool)
@@ -40,17 +40,17 @@ var firstNames = []string{
 	"methodRemark", "coats", "drying", "conditionBefore", "conditionAfter",
 }
 
-// Fields tells everything that a statement says for people: every member that it
-// has, so that a printed record leaves nothing out.
+// Fields gives everything that a statement says, for people: every member, so
+// that a printed record leaves nothing out.
 func Fields(said record.Members, known Known) []Field { return known.members(said) }
 
-// Cell tells a member of a statement, as a cell of a table.
+// Cell gives a member of a statement as a cell of a table.
 func Cell(name string, value any, known Known) string {
 	return known.field(name, value).inLine()
 }
 
-// inLine is what a field says: what is within a value in brackets, the items of a
-// list apart by semicolons, and what is said of one thing by commas.
+// inLine is a field in one line: nested fields in brackets, items of a list
+// separated by semicolons, and members of one object by commas.
 func (f Field) inLine() string {
 	if len(f.Within) == 0 {
 		return f.Value
@@ -104,7 +104,7 @@ func (k Known) field(name string, value any) Field {
 	return f
 }
 
-// object tells the shapes that have one meaning; others are told member by member.
+// object writes the known shapes as one value; others are written member by member.
 func (k Known) object(members record.Members) (value, href string, within []Field) {
 	if len(members) == 1 {
 		switch inner := members[0].Value.(type) {
@@ -136,7 +136,7 @@ func strengthOf(members record.Members, basis record.Word) Strength {
 	return s
 }
 
-// list tells a list: short texts on one line, anything else item by item.
+// list writes a list: short texts on one line, anything else item by item.
 func (k Known) list(items []any) (value string, within []Field) {
 	if len(items) == 0 {
 		return "none", nil
@@ -181,7 +181,7 @@ func (k Known) scalar(name string, value any) (text, href string) {
 	return fmt.Sprint(value), ""
 }
 
-// text tells a text; a material by its name.
+// text writes a text; a material by its name.
 func (k Known) text(name, value string) (text, href string) {
 	if k.Materials != nil && (name == "id" || name == "" || name == "solvent") {
 		if link, ok := k.Materials(value); ok {

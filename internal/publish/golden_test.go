@@ -57,8 +57,8 @@ func TestGoldenDocuments(t *testing.T) {
 	}
 }
 
-// golden compares a document with the one kept; they are kept indented, so that
-// a change can be read.
+// golden compares a document with the golden file. Golden files are indented, so
+// that a change can be read.
 func golden(t *testing.T, name string, got []byte) {
 	t.Helper()
 	var indented bytes.Buffer

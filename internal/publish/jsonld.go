@@ -17,7 +17,7 @@ const LinkedDataType = "application/ld+json"
 // so that the same record always gives the same bytes.
 type node = map[string]any
 
-// encode writes a document; characters of any script stay as they are.
+// encode writes a document; characters of every script are unescaped.
 func encode(doc node) ([]byte, error) {
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
@@ -90,7 +90,7 @@ func linkIRIs(links []Link) []any {
 	return out
 }
 
-// putInstant adds a moment; a date that is no moment is never padded to one.
+// putInstant adds a moment; a date without a time is never padded to one.
 func putInstant(n node, name string, at *time.Time) {
 	if at != nil && !at.IsZero() {
 		n[name] = at.UTC().Format(time.RFC3339Nano)

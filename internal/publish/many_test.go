@@ -9,7 +9,7 @@ import (
 	"meniscus/internal/publish"
 )
 
-// worn is a specimen with n treatments and a layer of each on every one of some
+// worn is a specimen with n treatments, each with a layer on every one of several
 // areas.
 func worn(n int) publish.Specimen {
 	s := skull()
@@ -30,7 +30,7 @@ func worn(n int) publish.Specimen {
 	return s
 }
 
-// TestPagesCountWhatTheirLayersLeaveOut: layers that were not handed over are counted
+// TestPagesCountWhatTheirLayersLeaveOut: layers that the caller left out are counted
 // with those that the page leaves out.
 func TestPagesCountWhatTheirLayersLeaveOut(t *testing.T) {
 	t.Parallel()
@@ -42,8 +42,8 @@ func TestPagesCountWhatTheirLayersLeaveOut(t *testing.T) {
 	}
 }
 
-// TestPagesOfVeryManyTreatments: they are bounded, say how many they leave out and
-// lead to where those are; of an ordinary number nothing is left out.
+// TestPagesOfVeryManyTreatments: pages are bounded, and say how many treatments
+// they leave out and link to them; of an ordinary number nothing is left out.
 func TestPagesOfVeryManyTreatments(t *testing.T) {
 	t.Parallel()
 	for name, page := range map[string]func(publish.Specimen) ([]byte, error){

@@ -17,7 +17,7 @@ const PageType = "text/html; charset=utf-8"
 //go:embed page
 var pageFiles embed.FS
 
-// style is the one style sheet; it stands in every page.
+// style is the one style sheet; it is inlined in every page.
 var style = func() template.CSS {
 	css, err := pageFiles.ReadFile("page/style.css")
 	if err != nil {
@@ -26,8 +26,8 @@ var style = func() template.CSS {
 	return template.CSS(css)
 }()
 
-// PagePolicy is the content security policy of every page and fragment: nothing
-// is loaded and nothing runs; the page's own style is named by its digest.
+// PagePolicy is the content security policy of every page and fragment: it allows
+// no loading and no scripts, only the page's own style, by its digest.
 var PagePolicy = func() string {
 	sum := sha256.Sum256([]byte(style))
 	return "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) +
@@ -49,7 +49,7 @@ func breakable(path string) template.HTML {
 	return template.HTML(strings.ReplaceAll(template.HTMLEscapeString(path), "/", "/<wbr>"))
 }
 
-// unlabelled tells a list's items from an object's members.
+// unlabelled tells whether fields are a list's items; an object's members have labels.
 func unlabelled(fields []Field) bool { return len(fields) > 0 && fields[0].Label == "" }
 
 var sortNames = map[string]string{
@@ -82,16 +82,15 @@ func TreatmentPage(t Treatment, institution string) ([]byte, error) {
 	}{title, t, institution})
 }
 
-// The most that a page holds: rows of treatments and of layers, and treatments of
-// which a sheet says everything. What is left out is counted, and the page leads
-// to where all of it is.
+// Limits of a page: rows of treatments and of layers, and treatments that a sheet
+// gives in full. What is left out is counted, and the page links to all of it.
 const (
 	mostRows     = 500
 	mostDetailed = 200
 )
 
-// specimenView is a specimen with its treatments in reading order, the latest of
-// them where there are very many.
+// specimenView is a specimen with its treatments in reading order, only the
+// latest if there are very many.
 type specimenView struct {
 	Title      string
 	Specimen   Specimen
@@ -113,7 +112,7 @@ func viewOf(s Specimen, title string) specimenView {
 
 func lastOf(list []Treatment, most int) []Treatment { return list[max(0, len(list)-most):] }
 
-// first is so many rows of what is on a specimen, and how many more there are.
+// first is the first rows of what is on a specimen, at most most of them, and how many more there are.
 func (p *PresentState) first(most int) (cut *PresentState, more int) {
 	if p == nil {
 		return nil, 0
@@ -121,7 +120,7 @@ func (p *PresentState) first(most int) (cut *PresentState, more int) {
 	out := *p
 	out.Areas = nil
 	for _, a := range p.Areas {
-		rows := max(1, len(a.Layers)) // one without layers has a row, too
+		rows := max(1, len(a.Layers)) // an area without layers has a row too
 		if most == 0 {
 			more += rows
 			continue
@@ -138,9 +137,9 @@ func (p *PresentState) first(most int) (cut *PresentState, more int) {
 // SpecimenPage is a specimen and its treatments for people to read.
 func SpecimenPage(s Specimen) ([]byte, error) { return render("specimen", viewOf(s, s.Title)) }
 
-// Sheet is the record of a specimen on paper: nothing else is needed to read it.
-// Nothing is left out, except of specimens with very many treatments; then it
-// says how many, and where they are.
+// Sheet is the complete record of a specimen, for printing. Only specimens with
+// very many treatments have some left out; the sheet then says how many, and
+// where they are.
 func Sheet(s Specimen) ([]byte, error) { return render("sheet", viewOf(s, "Record of "+s.Title)) }
 
 // TermPage is a term for people to read.

@@ -6,16 +6,16 @@ type PresentState struct {
 	Areas []AreaNow
 	// MoreLayers is how many layers there are in those areas beyond those that are listed.
 	MoreLayers int
-	// Unplaced are layers that nobody can place; they may be anywhere.
+	// Unplaced are layers whose place is unknown; they may be anywhere.
 	Unplaced []LayerNow
-	// Contradictions are the faults in the records, so many of them.
+	// Contradictions are the contradictions between records, up to a limit.
 	Contradictions     []Contradiction
 	MoreContradictions int
 	// Unknown says why the state could not be worked out.
 	Unknown string
 }
 
-// Contradiction is what records say against each other.
+// Contradiction is a contradiction between records.
 type Contradiction struct {
 	Sentence   string
 	Treatments []string // IRIs
@@ -28,11 +28,11 @@ type AreaNow struct {
 	Layers   []LayerNow
 	Through  []string // areas around it whose layers cover it too
 	Examined string   // of none-found: how it was looked at
-	Actions  []string // what was done here that left no layer
+	Actions  []string // actions here that left no layer
 }
 
 // LayerNow is what is left of a treatment's material, and whether it could be
-// undone. The three answers are not the same question.
+// undone. The three answers are to different questions.
 type LayerNow struct {
 	Treatment     string // its IRI
 	Material      string
@@ -58,7 +58,7 @@ func (l LayerNow) StateSaid() string {
 	return said
 }
 
-// StatusSaid is said of an area on which no layer is.
+// StatusSaid is the status in words of an area without a layer.
 func (a AreaNow) StatusSaid() string {
 	switch {
 	case a.Status == "none-found" && a.Examined != "":

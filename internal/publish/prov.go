@@ -5,8 +5,8 @@ import (
 	"slices"
 )
 
-// provContext is the context of a PROV-O document. It stands in the document
-// itself, so that nobody has to fetch one.
+// provContext is the context of a PROV-O document. It is embedded in the
+// document, so that readers need not fetch one.
 //
 // Source of classes and properties: W3C, PROV-O: The PROV Ontology,
 // Recommendation of 30 April 2013.
@@ -42,12 +42,12 @@ func provContext(base Base) node {
 
 func instantKey(iri string) node { return node{"@id": iri, "@type": "xsd:dateTime"} }
 
-// States says how a treated specimen is told in PROV, whose entities have fixed
-// aspects.
+// States says how a treated specimen is modelled in PROV, whose entities have
+// fixed aspects.
 type States bool
 
 const (
-	// OneSpecimen lets a treatment use the specimen, and says no more of it.
+	// OneSpecimen only says that a treatment used the specimen.
 	OneSpecimen States = false
 	// BeforeAndAfter mints the specimen's state before and after each treatment
 	// that changed it. Treatments' dates may overlap, so the states of different
@@ -61,8 +61,8 @@ type provenance struct {
 	states States
 	nodes  []any
 	seen   map[string]bool
-	named  []Link // told of by name alone, unless the document says more
-	// earlier are treatments that are told of by name alone.
+	named  []Link // given by name alone, unless the document says more
+	// earlier are treatments that are given by name alone.
 	earlier []Link
 	// removals counts the removals of each treatment's material in this document.
 	removals map[string][]Treatment
@@ -126,7 +126,7 @@ func (p *provenance) add(n node) {
 	p.nodes = append(p.nodes, n)
 }
 
-// name makes sure that something is told of, at least by its name.
+// name makes sure that something has a node, at least with its name.
 func (p *provenance) name(iri, label string) { p.named = append(p.named, Link{iri, label}) }
 
 func (p *provenance) specimen(s Specimen) {
@@ -150,15 +150,15 @@ func (p *provenance) specimen(s Specimen) {
 	p.record(s.Revision, s.IRI, "Record of specimen "+s.Title)
 }
 
-// associations are who took part, each with the part and, for those who carried
-// it out, the plan.
+// associations are the people who took part, each with the part and, for those
+// who carried it out, the plan.
 func (p *provenance) associations(people []Involvement, plan string) (agents, associations []any) {
 	var names []string
 	if plan != "" {
 		p.add(node{"id": plan, "type": []any{"Plan", "Entity"}, "label": "Plan"})
 	}
 	for _, who := range people {
-		if who.IRI == "" { // answered with a word: nobody can be pointed at
+		if who.IRI == "" { // answered with a word: there is no person to refer to
 			continue
 		}
 		p.person(who.Person)
@@ -179,7 +179,7 @@ func (p *provenance) person(who Person) {
 	p.add(node{"id": who.iri(), "type": "Person", "label": who.Label()})
 }
 
-// record is the revision that says all this; the earlier one stays readable.
+// record is the revision that the document is taken from; the earlier one stays readable.
 func (p *provenance) record(r Revision, describes, label string) {
 	said := fmt.Sprintf("%s, revision %d%s", label, r.Number, standing(r))
 	n := node{"id": revisionIRI(r.IRI, r.Number), "type": "Entity", "label": said}

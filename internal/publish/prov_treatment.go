@@ -87,8 +87,8 @@ func (p *provenance) uses(t Treatment) (used []string, usages []any) {
 	return used, usages
 }
 
-// used is the thing itself where it is recorded, else one that is known by this
-// treatment alone.
+// used is the thing itself where it is recorded, else an entity that only this
+// treatment refers to.
 func (p *provenance) used(t Treatment, i int, u Use) string {
 	if u.From != nil {
 		p.name(u.From.IRI, u.From.Label)
@@ -112,13 +112,13 @@ func listed(list, word string) string {
 	return list + "-" + word
 }
 
-// removedLayer stands for the material that a treatment put on, all of it.
+// removedLayer stands for all the material that a treatment put on.
 func removedLayer(treatment string) string { return treatment + "#layers" }
 
-// layers are what a treatment put on or in the specimen. When exactly one
-// removal is on record, the layers as they were applied ceased with it; what is
-// left of them is another entity. With several removals it is not known which
-// one ended what, and nothing is said.
+// layers are what a treatment put on or in the specimen. When exactly one removal
+// is on record, it ended the layers as they were applied; what is left of them is
+// another entity. With several removals it is unknown which one ended what, so no
+// end is stated.
 func (p *provenance) layers(t Treatment) {
 	if !record.Action(t.Action).Adds() || len(t.Uses) == 0 {
 		return

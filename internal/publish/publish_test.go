@@ -54,7 +54,7 @@ func TestStrengthsSayTheirBasis(t *testing.T) {
 	}
 }
 
-// A line for a catalogue: one line, values apart, nobody named.
+// A line for a catalogue: one line, separated values, no person named.
 func TestPreparations(t *testing.T) {
 	t.Parallel()
 	s := skull()
@@ -68,8 +68,8 @@ func TestPreparations(t *testing.T) {
 	}
 }
 
-// Every word of the contract's lists is a term, so that no IRI that the service
-// coins is without its page.
+// Every word of the contract's lists is a term, so that every IRI that the
+// service coins has a page.
 func TestEveryWordIsATerm(t *testing.T) {
 	t.Parallel()
 	doc, err := api.Document()
@@ -139,7 +139,7 @@ func TestTermsAreWhole(t *testing.T) {
 	}
 }
 
-// Several removals of one layer: it is not known which one ended it.
+// Several removals of one layer: it is unknown which one ended it, so no end is stated.
 func TestSeveralRemovalsEndNothing(t *testing.T) {
 	t.Parallel()
 	s := skull()
@@ -155,7 +155,7 @@ func TestSeveralRemovalsEndNothing(t *testing.T) {
 	}
 }
 
-// Two of the same person, one erased: no name, no iD.
+// The same person twice, once erased: the erased one has no name and no iD.
 func TestErasedPersonHasNoNameAndNoORCID(t *testing.T) {
 	t.Parallel()
 	s := skull()
@@ -188,7 +188,7 @@ func says(pairs ...any) (m record.Members) {
 	return m
 }
 
-// Fields leaves nothing out: every text and number of a statement is in it.
+// Every text and number of a statement is in Fields.
 func TestFieldsLeaveNothingOut(t *testing.T) {
 	t.Parallel()
 	batch := id("c01")

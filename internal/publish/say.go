@@ -11,7 +11,7 @@ type Strength struct {
 	Parts              []string
 	In                 string
 	Product            string
-	Asked              bool // the recipe asked for it; nobody measured it
+	Asked              bool // the recipe asked for it; it was not measured
 	Computed           bool // from the amounts that were measured
 }
 
@@ -21,7 +21,7 @@ func (s Strength) IsZero() bool { return s.Basis == "" }
 // Said is the strength in words. The basis is always said.
 func (s Strength) Said() string { return s.said() + s.origin() }
 
-// origin says where the number comes from, unless somebody wrote it down.
+// origin says where the number comes from, unless it is as recorded.
 func (s Strength) origin() string {
 	switch {
 	case s.Asked:
@@ -122,7 +122,7 @@ func joined(words []string) string {
 	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
 }
 
-// Where is where on the specimen, in words.
+// Where is the place on the specimen, in words.
 func (t Treatment) Where() string {
 	switch {
 	case len(t.Areas) == 0 && t.AreasAnswer != "":
@@ -139,8 +139,8 @@ func (t Treatment) Where() string {
 // ActionSaid is the action as a person reads it.
 func (t Treatment) ActionSaid() string { return capital(termLabel("action", t.Action)) }
 
-// MaterialsSaid is what was used and what liquids stood on the specimen, in words,
-// or "" for nothing recorded.
+// MaterialsSaid is the materials used and the liquids that stood on the specimen,
+// in words; "" if none is recorded.
 func (t Treatment) MaterialsSaid() string {
 	said := make([]string, 0, len(t.Uses)+len(t.Exposures))
 	for _, u := range t.Uses {
@@ -171,8 +171,8 @@ func plural(n int, thing string) string {
 	return fmt.Sprintf("%d %ss", n, thing)
 }
 
-// Title names the treatment by what was done and to which specimen. A removal is
-// not "of" the specimen, so neither is anything else.
+// Title names the treatment by its action and its specimen, with a comma between:
+// a removal is not "of" the specimen.
 func (t Treatment) Title() string { return t.ActionSaid() + ", " + t.Specimen.Label }
 
 // Sentence is the treatment in one line.

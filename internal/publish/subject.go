@@ -51,17 +51,17 @@ type Link struct {
 	Label string
 }
 
-// Person is somebody whom the record names.
+// Person is a person whom the record names.
 type Person struct {
 	IRI   string
-	Name  string // "" when it was erased or nobody knows it
+	Name  string // "" when it was erased or is unknown
 	ORCID string // bare; "" when there is none
 }
 
-// erasedName stands where a name was.
+// erasedName replaces a name that was erased.
 const erasedName = "name erased"
 
-// Label is the person's name, or that there is none any more.
+// Label is the person's name, or says that it was erased.
 func (p Person) Label() string { return cmp.Or(p.Name, erasedName) }
 
 // iri is the person's ORCID iD where there is one, else the link here.
@@ -79,7 +79,7 @@ type Involvement struct {
 	Organisation string
 }
 
-// Revision is where a record stands in its own history.
+// Revision is a record's revision and its standing.
 type Revision struct {
 	IRI    string // of the record, whatever its kind
 	Number int
@@ -89,12 +89,12 @@ type Revision struct {
 	// why.
 	Retracted bool
 	Reason    string
-	// Erased says that the record's words are gone.
+	// Erased says that the record's words were redacted.
 	Erased bool
-	// Unreadable says that its words are there and cannot be read.
+	// Unreadable says that its words exist but cannot be read.
 	Unreadable bool
-	// Received says where another institution says that it is from; nil where it
-	// was recorded here first.
+	// Received is the origin that another institution states; nil where it was
+	// recorded here first.
 	Received *Received
 }
 
@@ -105,7 +105,7 @@ type Received struct {
 	Through []string // the institutions that passed it on
 }
 
-// Said is the origin in words, and what it is worth.
+// Said is the origin in words, and how reliable it is.
 func (r Received) Said() string {
 	through := ""
 	if len(r.Through) > 0 {
@@ -116,7 +116,7 @@ func (r Received) Said() string {
 		". Nothing of that was proved here, and an authorisation in it is the sender's: it authorises nothing here."
 }
 
-// Standing tells whether the record says something that holds.
+// Standing tells whether the record is in force and readable.
 func (r Revision) Standing() bool { return !r.Retracted && !r.Erased && !r.Unreadable }
 
 // Identifier is one of the catalogue's numbers.
@@ -135,14 +135,14 @@ type Specimen struct {
 	Owner          string
 	Body           string // the kind of body, a word of the contract's list
 	Institution    string
-	// Notices stand before everything else: hazards, that the record was merged,
+	// Notices come before everything else: hazards, that the record was merged,
 	// that the specimen left, what cannot be read.
 	Notices    []string
 	MergedInto *Link // the record that stands for this one
 	Merged     []Merged
 	PartOf     *Link // the specimen that it was part of
 	Treatments []Treatment
-	// MoreTreatments are on record beyond those; a notice says so.
+	// MoreTreatments is how many more are on record; a notice says so.
 	MoreTreatments int
 	Present        *PresentState // for pages; nil where it was not asked for
 	Fields         []Field       // the whole statement, for people
@@ -154,12 +154,12 @@ type Merged struct {
 	Identifiers []Identifier
 }
 
-// Origin is the record that a treatment was stated about, where that is another
-// one than it is listed under.
+// Origin is the record that a treatment was stated about, if it is listed under
+// another one.
 type Origin struct {
 	Link
 	Because string // merged, or split
-	Certain bool   // of a split: it was certainly before it
+	Certain bool   // of a split: the treatment was certainly before it
 }
 
 // Said is the origin in words.
@@ -173,7 +173,7 @@ func (o Origin) Said() string {
 	return "inherited from " + o.Label + ", which it was part of; the dates do not show whether it came before the split"
 }
 
-// Date is when something was done, or the word that answers instead.
+// Date is when something was done, or an answer instead.
 type Date struct {
 	edtf.Date
 	Answer string // unknown, none or not-examined
@@ -286,8 +286,8 @@ type Input struct {
 	Amount   Quantity
 }
 
-// byDate orders the treatments whose words still stand for reading: by date,
-// then as they were recorded.
+// byDate gives the treatments that are in force and readable, by date, then in
+// the order of recording.
 func byDate(list []Treatment) []Treatment {
 	sorted := slices.DeleteFunc(slices.Clone(list), func(t Treatment) bool { return !t.Revision.Standing() })
 	slices.SortStableFunc(sorted, func(a, b Treatment) int { return edtf.Compare(a.Date.Date, b.Date.Date) })

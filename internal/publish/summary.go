@@ -36,16 +36,16 @@ func Summarize(s Specimen) Summary {
 // Count is the number of treatments in words.
 func (s Summary) Count() string { return plural(s.Total, "conservation treatment") }
 
-// Fragment is the summary as HTML to be put into another page. It brings no
-// style and no script; its one class name begins with meniscus-.
+// Fragment is the summary as HTML to be put into another page. It has no style
+// and no script; its one class name begins with meniscus-.
 func (s Summary) Fragment() ([]byte, error) { return render("summary", s) }
 
 // BadgeType is the media type of a badge.
 const BadgeType = "image/svg+xml"
 
 // Badge is the summary as a small picture, drawn as the paper tag that is tied to a
-// specimen, with the number of treatments in words. What it says stands in its title
-// for those who do not see it.
+// specimen, with the number of treatments in words. Its title says the same, for
+// people who do not see it.
 func (s Summary) Badge() []byte {
 	const height, corner, hole, end = 26, 9, 14, 10
 	said := s.badgeText()
@@ -75,7 +75,7 @@ func (s Summary) badgeText() string {
 	return text
 }
 
-// textWidth is about how wide a line is at 12 px in the badge's fonts; the
+// textWidth estimates the width of a line at 12 px in the badge's fonts; the
 // picture then sets the line to exactly this width.
 func textWidth(text string) int {
 	narrow := strings.Count(text, "i") + strings.Count(text, "l") + strings.Count(text, ",") + strings.Count(text, " ") +

@@ -12,9 +12,9 @@ type Term struct {
 	Sort       string // a list of the record, or property or class
 	Label      string
 	Definition string
-	// Match is exact or broad where another vocabulary has a like concept at
-	// MatchIRI; Evidence says who says so. None of the matches was read at the
-	// other vocabulary itself, and readers are told.
+	// Match is exact or broad where another vocabulary has a similar concept at
+	// MatchIRI; Evidence is the source of the match. No match was read at the
+	// other vocabulary itself, and readers are told so.
 	Match    string
 	MatchIRI string
 	Evidence string
@@ -48,7 +48,7 @@ func FindTerm(name string) (Term, bool) {
 	return t, ok
 }
 
-// termLabel is a term's label, or the word itself where the vocabulary lacks it.
+// termLabel is a term's label, or the word itself if the vocabulary does not have it.
 func termLabel(list, word string) string {
 	if t, ok := termsByName()[list+"-"+word]; ok {
 		return t.Label
@@ -59,7 +59,7 @@ func termLabel(list, word string) string {
 // unconfirmed is said wherever a concept of another vocabulary is named.
 const unconfirmed = "unconfirmed at source"
 
-// vocabularyContext is the context of what the vocabulary itself gives.
+// vocabularyContext is the context of the vocabulary's documents.
 func vocabularyContext() node {
 	return node{
 		"@version": 1.1,

@@ -1,8 +1,8 @@
-// Package webhook is what makes a delivery trustworthy: secrets and the
-// signatures made with them, when to try again, and where never to send.
+// Package webhook holds the rules of deliveries: secrets and signatures, retry
+// delays, and addresses that must not be delivered to.
 //
-// Signatures are Standard Webhooks 1.0 (symmetric, `v1`). The package is pure:
-// it sends nothing, asks no clock and makes no randomness; callers hand those in.
+// Signatures are Standard Webhooks 1.0 (symmetric, `v1`). The package is pure: it
+// sends nothing; callers pass in the time and random bytes.
 package webhook
 
 import (
@@ -33,8 +33,8 @@ const (
 	longest      = 64
 )
 
-// ErrSecret says that a secret is not one; an empty or short one would make
-// signatures that anybody can guess.
+// ErrSecret says that a secret is not valid; signatures with an empty or short
+// one could be forged.
 var ErrSecret = errors.New("a webhook secret is 24 to 64 bytes")
 
 // Text is the secret as its receiver keeps it.
@@ -54,7 +54,7 @@ func (s Secret) Sign(id string, at time.Time, body []byte) (string, error) {
 }
 
 // Headers are the three headers of a delivery, signed with every secret that is
-// in force: while one is being replaced, a receiver accepts either.
+// in force, so that a receiver accepts either while one is being replaced.
 func Headers(id string, at time.Time, body []byte, secrets []Secret) (map[string]string, error) {
 	if len(secrets) == 0 {
 		return nil, ErrSecret
@@ -73,9 +73,9 @@ func Headers(id string, at time.Time, body []byte, secrets []Secret) (map[string
 	}, nil
 }
 
-// Keeper encrypts secrets for keeping. They must be had again to sign with, so a
-// digest will not do; a stolen copy of the database without the keeper's key
-// does not give them away.
+// Keeper encrypts secrets for storage. Signing needs the secret itself, so a
+// digest is not enough; a stolen copy of the database does not reveal them
+// without the keeper's key.
 type Keeper struct{ keys []keeperKey }
 
 type keeperKey struct {
@@ -87,13 +87,12 @@ type keeperKey struct {
 const KeeperKeySize = 32
 
 // ErrKept says that a kept secret cannot be read: its key is not among the
-// keeper's, or it belongs elsewhere. The operator must bring the key back, or
-// the endpoint's owner makes a new secret.
+// keeper's, or it was kept for another webhook or secret. The operator must
+// restore the key, or the endpoint's owner makes a new secret.
 var ErrKept = errors.New("a kept webhook secret cannot be read with the keys at hand")
 
-// NewKeeper makes a keeper of keys in base64, with commas between: the first
-// encrypts, all decrypt, so that a key is replaced by putting a new one before
-// it.
+// NewKeeper makes a keeper from keys in base64, separated by commas. The first
+// encrypts, all decrypt: to replace a key, put a new one before it.
 func NewKeeper(keys string) (*Keeper, error) {
 	k := &Keeper{}
 	for text := range strings.SplitSeq(keys, ",") {
@@ -117,7 +116,7 @@ func NewKeeper(keys string) (*Keeper, error) {
 }
 
 // About ties a kept secret to its institution, webhook and id, so that it cannot
-// be put in another's place.
+// replace another one.
 func About(institution, hook, secret uuid.UUID) string {
 	return institution.String() + "/" + hook.String() + "/" + secret.String()
 }
@@ -133,7 +132,7 @@ func (k *Keeper) Keep(s Secret, about string, nonce [NonceSize]byte) []byte {
 	return key.aead.Seal(kept, nonce[:], s, []byte(about))
 }
 
-// Open gives back what Keep kept about the same thing, or ErrKept.
+// Open decrypts what Keep encrypted with the same about, or gives ErrKept.
 func (k *Keeper) Open(kept []byte, about string) (Secret, error) {
 	if len(kept) < 4+NonceSize {
 		return nil, ErrKept

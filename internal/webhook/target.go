@@ -51,8 +51,8 @@ func prefixes(texts ...string) []netip.Prefix {
 	return list
 }
 
-// Check tells whether an address may be delivered to: nil, or ErrTarget. It is
-// asked about the address that is really dialled, not about a name.
+// Check tells whether an address may be delivered to: nil, or ErrTarget. It must
+// be called with the address that is dialled, not with a name.
 func (t Targets) Check(addr netip.Addr) error {
 	addr = addr.Unmap().WithZone("")
 	if t.Allows(addr) {
@@ -69,8 +69,8 @@ func (t Targets) Check(addr netip.Addr) error {
 	return nil
 }
 
-// Allows tells whether the operator named the address; only there may a delivery
-// go without TLS.
+// Allows tells whether the operator allowed the address; only to such an address
+// may a delivery go without TLS.
 func (t Targets) Allows(addr netip.Addr) bool {
 	for _, p := range t.allowed {
 		if p.Contains(addr.Unmap().WithZone("")) {
@@ -80,12 +80,12 @@ func (t Targets) Allows(addr netip.Addr) bool {
 	return false
 }
 
-// insideNames are names that never lead to a public address; they are refused
-// early, so that a mistake is found when it is made. The dialled address decides.
+// insideNames are names that never resolve to a public address. They are refused when
+// a URL is entered, so that a mistake shows at once. The dialled address decides.
 var insideNames = []string{"localhost", ".localhost", ".local", ".internal", ".lan", ".home.arpa"}
 
-// CheckURL tells whether an endpoint's URL may be kept: what is wrong with it in
-// one sentence, "" where it may. A name is not looked up: it may lead elsewhere tomorrow.
+// CheckURL tells whether an endpoint's URL may be kept: what is wrong with it in one sentence,
+// "" where it may. A name is not looked up: it may resolve to another address later.
 func (t Targets) CheckURL(text string) (wrong string) {
 	u, err := url.Parse(text)
 	switch {
