@@ -29,7 +29,7 @@ type Supply struct {
 // Check finds nothing wrong with a supply that has the contract's shape.
 func (*Supply) Check(Ref) error { return nil }
 
-// Batch is what the statement of a mixture says that somebody made.
+// Batch is what the statement of a mixture says.
 type Batch struct {
 	Code    string
 	Type    string // solution, bottle …
@@ -83,7 +83,7 @@ type AmountChange struct {
 	Type   string // discarded, topped-up …
 	Amount Amount
 	Date   Date
-	By     Ref   // zero when nobody is named
+	By     Ref   // zero when no person is named
 	With   *Used // what it was topped up with; nil when nothing is named
 	// DippedBrush says that a used brush went into it.
 	DippedBrush bool

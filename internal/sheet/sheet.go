@@ -88,7 +88,7 @@ func (w *Writer) Write(cells ...string) error {
 	return nil
 }
 
-// Flush sends what is buffered on its way, and tells of any error so far.
+// Flush writes what is buffered, and gives the first error so far.
 func (w *Writer) Flush() error {
 	if err := w.w.Flush(); err != nil {
 		return fmt.Errorf("writing rows: %w", err)

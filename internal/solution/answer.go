@@ -91,7 +91,7 @@ func (a Advice) Cited() []Source {
 	return all.Sources
 }
 
-// citeAssumptions adds the sources of values that the caller left out.
+// citeAssumptions adds the sources of the assumed values.
 func (a *Advice) citeAssumptions(all []Assumption) {
 	for _, x := range all {
 		a.cite(x.Source)

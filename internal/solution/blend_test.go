@@ -318,8 +318,8 @@ func TestBlendOfFortyStocks(t *testing.T) {
 }
 
 // Jars are poured together, and each amount has the uncertainty of its scale. A
-// reading on a scale of step d has u = d/√12 (JCGM 100:2008, 4.3.7); with w = Σ mᵢwᵢ/Σ
-// mᵢ and M = Σ mᵢ, ∂w/∂mᵢ = (wᵢ − w)/M, and u²(w) = Σ (∂w/∂mᵢ)² u²(mᵢ) (equation 10).
+// reading on a scale of step d has u = d/√12 (JCGM 100:2008, 4.3.7); with
+// w = Σ mᵢwᵢ/Σ mᵢ and M = Σ mᵢ, ∂w/∂mᵢ = (wᵢ − w)/M, and u²(w) = Σ (∂w/∂mᵢ)² u²(mᵢ) (equation 10).
 func TestABlendKnowsWhatIsOnHandAsWellAsItWasRead(t *testing.T) {
 	t.Parallel()
 	jar := func(percent, grams string, step string) BlendStock {
@@ -354,8 +354,8 @@ func TestABlendKnowsWhatIsOnHandAsWellAsItWasRead(t *testing.T) {
 	within(t, "u(M), g", whole.Exact.Mass.Standard, math.Sqrt(third*5), 1e-6)
 }
 
-// A volume on hand keeps its relative uncertainty in grams: u(m)/m = u(V)/V (JCGM
-// 100:2008, 5.1.6), as long as nothing else is mixed in.
+// A volume on hand keeps its relative uncertainty in grams: u(m)/m = u(V)/V
+// (JCGM 100:2008, 5.1.6), as long as nothing else is mixed in.
 func TestAVolumeOnHandIsKnownAsWellInGrams(t *testing.T) {
 	t.Parallel()
 	k := blendStock("jar", "10", "200 mL")

@@ -17,8 +17,8 @@ func mustDilute(t *testing.T, in DiluteInput) DiluteAnswer {
 
 // One part to three at each basis: 5 in the finished volume (common practice); on the
 // other bases the rule is compared with the result. Of 20 to 100 mL of acetone, 1 mL
-// holds 0.17037 g in 0.85185 mL of acetone; with 3 mL more that is 0.17037 to 3.85185
-// mL, 4.4230 to each 100.
+// holds 0.17037 g in 0.85185 mL of acetone; with 3 mL more that is 0.17037 to
+// 3.85185 mL, 4.4230 to each 100.
 func TestDiluteHoldsTheRuleAgainstTheBasis(t *testing.T) {
 	t.Parallel()
 	parts := Strength{Basis: PartsByVolume, Parts: [2]quantity.Decimal{quantity.MustDecimal("1"),

@@ -204,8 +204,8 @@ func TestFormalinAskedInOtherWords(t *testing.T) {
 	}
 }
 
-// The amounts as the instruments show them, and the strength that they give: 99.8 mL by a 5
-// mL cylinder is 100 mL, and 4.007 g in 100 mL for the 4 that were asked.
+// The amounts as the instruments show them, and the strength that they give: 99.8 mL by a
+// 5 mL cylinder is 100 mL, and 4.007 g in 100 mL for the 4 that were asked.
 func TestFormalinRounded(t *testing.T) {
 	t.Parallel()
 	f := Formaldehyde{Stock: stock37("1.083"),

@@ -7,7 +7,7 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// assumptions lists what the caller left out.
+// assumptions lists the values assumed where the caller gave none.
 func (v Vapour) assumptions() []Assumption {
 	var list []Assumption
 	add := func(q quantity.Quantity, name string, value float64, unit quantity.Unit, source Source) {

@@ -279,7 +279,7 @@ func (a *WarmBottleAnswer) adviseGrowth(e Evaporating, celsius float64) {
 		" is taken beyond the temperatures that its equation was made for: its growth is rough.")
 }
 
-// assumptions lists what the caller left out.
+// assumptions lists the values assumed where the caller gave none.
 func (w WarmBottle) assumptions() []Assumption {
 	var list []Assumption
 	if w.ClosedAt.IsZero() {

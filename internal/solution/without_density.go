@@ -8,8 +8,8 @@ import (
 
 // What can be said without a density.
 //
-// Filling to a mark needs none: 10 g weighed into a vessel and filled to 100 mL is 10
-// g per 100 mL whatever the solid's density is. So an unknown density is given a
+// Filling to a mark needs none: 10 g weighed into a vessel and filled to 100 mL is
+// 10 g per 100 mL whatever the solid's density is. So an unknown density is given a
 // stand-in. A result that is the same with two other stand-ins far from it does not
 // depend on the density, and is answered. All other results are left out, with the
 // reason: no number of an answer depends on a stand-in.

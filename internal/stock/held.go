@@ -24,8 +24,7 @@ type Held struct {
 	Strength        Strength
 }
 
-// Part is one thing that had gone in: a material with its grade, or somebody's
-// words.
+// Part is one thing that had gone in: a material with its grade, or words.
 type Part struct {
 	record.Used
 	// Solvent says that it was named as a solvent of a finished batch.
