@@ -38,7 +38,7 @@ const (
 // Rule is when something recurs.
 type Rule struct {
 	Freq       Freq
-	Interval   int          // every so many units, from the start's
+	Interval   int          // every n units, from that of the start
 	ByMonth    []time.Month // none: every month
 	ByMonthDay []int        // 1 to 31, or −1 for the last to −31
 	ByDay      []Day

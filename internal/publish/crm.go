@@ -163,7 +163,7 @@ func modification(base Base, t Treatment) node {
 	return n
 }
 
-// distinct drops a reference that stands in the list already.
+// distinct drops duplicate references.
 func distinct(list []any) []any {
 	seen := map[any]bool{}
 	return slices.DeleteFunc(list, func(v any) bool {

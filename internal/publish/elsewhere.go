@@ -46,7 +46,7 @@ func globalIRI(id Identifier) string {
 	return ""
 }
 
-// webIRI gives a web address that can stand in linked data, or "".
+// webIRI gives a web address that linked data can use, or "".
 func webIRI(text string) string {
 	u, err := url.Parse(text)
 	if err != nil || u.Scheme != "https" && u.Scheme != "http" || u.Host == "" ||

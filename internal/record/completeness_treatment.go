@@ -18,7 +18,7 @@ func doers(d Dossier, t *Treatment) ([]Gap, bool) {
 	return gaps, true
 }
 
-// answered tells whether a person is named, or an answer stands in that place.
+// answered tells whether a person is named, or an answer is given instead.
 func (who Involvement) answered() bool { return who.Person != (Ref{}) || who.Answer != "" }
 
 // organised tells whether a person's organisation is said, here or in the
@@ -123,8 +123,8 @@ func pictures(_ Dossier, t *Treatment) ([]Gap, bool) {
 	return gaps, true
 }
 
-// withoutPictures tells whether it is said that none were taken, or an answer
-// stands in their place.
+// withoutPictures tells whether it is said that none were taken, or an answer is
+// given instead.
 func (t *Treatment) withoutPictures() bool { return t.Images.Answered() && len(t.Images.Value) == 0 }
 
 // pictured tells whether there is a picture of a stage.

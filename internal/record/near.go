@@ -136,8 +136,8 @@ type Spelling[T any] struct {
 // MaxNear is how many near spellings a look-up gives at most.
 const MaxNear = 20
 
-// Nearest ranks spellings, the nearest first, and gives at most so many. One that
-// is spelled exactly as asked is not a near spelling.
+// Nearest ranks spellings, the nearest first, up to a limit. One that is spelled
+// exactly as asked is not a near spelling.
 func Nearest[T any](asked string, found []Spelling[T], most int) []Spelling[T] {
 	near := slices.DeleteFunc(slices.Clone(found), func(s Spelling[T]) bool { return s.Number == asked })
 	slices.SortStableFunc(near, func(a, b Spelling[T]) int {

@@ -6,7 +6,7 @@ import (
 	"meniscus/internal/solution"
 )
 
-// Answer is a word that stands in the place of a value.
+// Answer is a word that replaces a value.
 type Answer string
 
 // The answers. A member that is left out was not answered, which is a fourth

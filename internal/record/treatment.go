@@ -68,8 +68,8 @@ type Treatment struct {
 	Remarks            string
 }
 
-// Involvement is one person's part. Person is the zero UUID where an answer
-// stands in its place.
+// Involvement is one person's part. Person is the zero UUID where an answer is
+// given instead.
 type Involvement struct {
 	Person       Ref
 	Answer       Answer

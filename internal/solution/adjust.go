@@ -83,8 +83,8 @@ type AdjustAnswer struct {
 	Strength View
 	// Loss is what evaporated; nil where nothing was restored.
 	Loss *Loss
-	// Readings and Ranges are the answer where the basis of the solution is unknown: what
-	// every reading comes to, and the range of them. All of the above is then empty.
+	// Readings and Ranges are the answer where the basis of the solution is unknown: the
+	// result of every reading, and their range. All of the above is then empty.
 	Readings []ByReading
 	Ranges   []Span
 	Advice

@@ -86,8 +86,8 @@ type BlendAnswer struct {
 	Reach     *Reach
 	Objective Objective
 	Certainty Certainty // the lowest of what is used
-	// Readings and Ranges are the answer where the basis of a stock is unknown: what every
-	// reading comes to, and the range of them. All of the above is then empty.
+	// Readings and Ranges are the answer where the basis of a stock is unknown: the result
+	// of every reading, and their range. All of the above is then empty.
 	Readings []ByReading
 	Ranges   []Span
 	Advice

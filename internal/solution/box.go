@@ -2,7 +2,7 @@ package solution
 
 import "math"
 
-// One well-mixed box of air:
+// box is one well-mixed box of air:
 //
 //	V dC/dt = G(t) - Q C
 //

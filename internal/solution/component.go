@@ -167,7 +167,7 @@ func (s Solvent) check(pointer string, faults *fault.List) {
 	s.checkMixes(pointer, faults)
 }
 
-// at is where liquid i stands in the input.
+// at is the pointer to liquid i in the input.
 func (s Solvent) at(i int) string {
 	if len(s.Shares) == 1 {
 		return "/liquid"

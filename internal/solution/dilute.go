@@ -37,8 +37,8 @@ type DiluteAnswer struct {
 	Rule       Rule
 	Leftover   *Leftover
 	Preparation
-	// Readings and Ranges are the answer where the basis of the stock is unknown: what
-	// every reading comes to, and the range of them. All of the above is then empty.
+	// Readings and Ranges are the answer where the basis of the stock is unknown: the
+	// result of every reading, and their range. All of the above is then empty.
 	Readings []ByReading
 	Ranges   []Span
 	Advice

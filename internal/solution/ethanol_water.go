@@ -167,7 +167,7 @@ func (c *spiritChecker) add(name string, unit quantity.Unit, m quantity.Measured
 	return len(c.inputs) - 1
 }
 
-// mass gives the mass fraction of ethanol as a function of the inputs.
+// massFraction gives the mass fraction of ethanol as a function of the inputs.
 type massFraction func(x []float64) float64
 
 // strength reads a strength by mass or by volume.

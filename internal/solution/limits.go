@@ -6,8 +6,8 @@ import (
 )
 
 // LimitComparison sets the near-work estimate against one list of limits. The
-// room's own figure stands beside it and is never compared alone: the worker does
-// not breathe the average of the room.
+// room's own figure is given too, but never compared alone: the worker does not
+// breathe the average of the room.
 type LimitComparison struct {
 	List string
 	Kind LimitKind

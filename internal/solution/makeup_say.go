@@ -4,7 +4,7 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// Cautions that go with every mixing: always, with solvents, with what burns.
+// mixingCautions are the cautions of every mixing: always, with solvents, with what burns.
 var mixingCautions = []Caution{
 	{"The safety data sheet of each product, local rules and licensed practice come first.", practice},
 	{"Wear gloves and eye protection that the safety data sheets name for these solvents, and work where the vapour is drawn away from the face.", practice},

@@ -7,9 +7,9 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// MeasuredAir asks what concentrations that were measured in the air come to: in ppm and
-// in mg/m³, against the limits, against the lower explosive limit, and how they fall
-// after the release has ended.
+// MeasuredAir asks to evaluate concentrations measured in the air: in ppm and in mg/m³,
+// against the limits, against the lower explosive limit, and how they fall after the
+// release has ended.
 type MeasuredAir struct {
 	Readings              []AirReading
 	Temperature, Pressure quantity.Quantity

@@ -9,7 +9,7 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// Measures of the drawing in its own units, of which 96 are an inch.
+// Measures of the drawing, in units of 1/96 inch.
 const (
 	sheetWidth  = 760.0
 	sideLength  = 540.0

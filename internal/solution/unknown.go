@@ -9,15 +9,15 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// ByReading is what a computation comes to on one reading of the strengths whose basis
+// ByReading is the result of a computation on one reading of the strengths whose basis
 // is not recorded.
 type ByReading struct {
 	// Basis is what the numbers are read as; empty where several stocks are read
 	// differently.
 	Basis Basis
 	Said  string // "5 g per 100 mL solution"
-	// Ingredients are the amounts of a recipe, Uses those of a blend, and Mixture what
-	// comes of them.
+	// Ingredients are the amounts of a recipe, Uses those of a blend, and Mixture the
+	// result.
 	Ingredients []Ingredient
 	Uses        []Use
 	Mixture     Mixture
@@ -42,7 +42,7 @@ func (k Stock) as(b Basis) Stock {
 	return k
 }
 
-// unknownStock is a stock of unknown basis, and where it stands in the request.
+// unknownStock is a stock of unknown basis, and its pointer in the request.
 type unknownStock struct {
 	Stock
 	pointer string
@@ -55,10 +55,10 @@ type assumption struct {
 	stocks []Stock
 }
 
-// overReadings runs a computation on the readings of the stocks whose basis is
-// unknown, and says what the amounts of each come to on the others (poured). A reading
-// on which it is refused says why; where every one is refused, so is the whole, with the
-// faults of the first.
+// overReadings runs a computation on the readings of the stocks whose basis is unknown,
+// and says what the amounts of each give on the others (poured). A reading on which it
+// is refused says why; where every one is refused, so is the whole, with the faults of
+// the first.
 func overReadings(unknown []unknownStock, target Basis, compute func([]Stock) (ByReading, error)) ([]ByReading, error) {
 	for _, k := range unknown {
 		if f := k.checkUnknown(k.pointer); f != nil {
@@ -168,7 +168,7 @@ type made struct {
 	taken []float64 // grams of each
 }
 
-// pouredAs is the ratio that the amounts of m come to if the stocks are as in other; both
+// pouredAs is the ratio that the amounts of m give if the stocks are as in other; both
 // list the same components in the same order.
 func (m made) pouredAs(other made, basis Basis) float64 {
 	g := times(1, m.whole)

@@ -20,7 +20,7 @@ type Vapour struct {
 type VapourShare struct {
 	Solvent Evaporating
 	Amount  quantity.Quantity
-	// At is where it stands in the request ("/solvents/2"); empty is its place in the list.
+	// At is its pointer in the request ("/solvents/2"); empty is its place in the list.
 	At string
 }
 

@@ -101,7 +101,7 @@ func (s *system) unsized(z sizing, mix func(x []float64) grams) string {
 	return s.unsayable(z.like, g, func(x []float64) float64 { return z.of(s, x, mix(x)) })
 }
 
-// whyNot says why there can be no number on a basis whatever is known, or nothing.
+// whyNot says why a mixture can never have a number on a basis, or nothing.
 func (s *system) whyNot(b Basis, g grams) string {
 	switch {
 	case b == PartsByVolume && s.hasLooseSolids(g):

@@ -23,12 +23,12 @@ type Bottles struct {
 	Loss quantity.Quantity
 }
 
-// bottle limits.
+// mostBottles is the most bottles in one request.
 const mostBottles = 10_000
 
 var lossSpan = span{0, 100, false}
 
-// kind of amount that a Wanted comes to.
+// wantedKind is the kind of amount that a Wanted gives.
 type wantedKind int
 
 const (
@@ -44,7 +44,7 @@ const (
 type wish struct {
 	kind     wantedKind
 	amount   float64 // mL or g
-	at       string  // where it stands in the input
+	at       string  // its pointer in the input
 	standard float64 // its standard uncertainty
 }
 

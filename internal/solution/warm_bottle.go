@@ -14,7 +14,7 @@ type WarmBottle struct {
 	Solvents []VapourShare
 	Capacity quantity.Quantity // to the brim
 	ClosedAt quantity.Quantity // temperature at which it was closed
-	Warm     quantity.Quantity // temperature that it comes to; left out: a car in the sun
+	Warm     quantity.Quantity // temperature that it reaches; left out: a car in the sun
 	Pressure quantity.Quantity // of the air when it was closed
 }
 

@@ -1,4 +1,4 @@
-// Package stock answers three questions about what stands on the shelf: how much
+// Package stock answers three questions about the batches on the shelf: how much
 // of a batch is left and how strong it is, what it was made from and into, and
 // which treatments it reached.
 //

@@ -33,7 +33,7 @@ type Addition struct {
 	Certain bool
 }
 
-// AsMade in the place of a record is the moment at which a batch was made.
+// AsMade instead of a record is the moment at which a batch was made.
 const AsMade = ""
 
 // At is a batch as it was when a record used it or took of it. The batch's events

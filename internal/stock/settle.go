@@ -7,11 +7,11 @@ import (
 	"meniscus/internal/graph"
 )
 
-// A batch of a shelf is worked out in states: as it was made, and after each of its
-// entries. A state depends on others. The state as made depends on the inputs, as they
-// were when the batch was filled from them. The state after an entry depends on the
-// state before, and on the batch that it was topped up with. All states of a shelf are
-// worked out once, each after those that it depends on, whatever is asked first.
+// shelved is a batch of a shelf, worked out in states: as it was made, and after each
+// of its entries. A state depends on others. The state as made depends on the inputs,
+// as they were when the batch was filled from them. The state after an entry depends on
+// the state before, and on the batch that it was topped up with. All states of a shelf
+// are worked out once, each after those that it depends on, whatever is asked first.
 //
 // Records can run in circles. The contents of a batch that was made from itself
 // through others are unknown; and where a top-up would decide its own strength,

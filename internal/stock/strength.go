@@ -34,7 +34,7 @@ type Strength struct {
 // not changed since it was made. A bottle has the strength that its source had
 // when the bottle was filled.
 //
-// AsMade in the place of a record asks for the batch as it was made.
+// AsMade instead of a record asks for the batch as it was made.
 //
 // Each batch is looked at once for each moment. The strength of bottles that were
 // filled from each other in a circle is unknown.

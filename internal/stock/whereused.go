@@ -55,16 +55,16 @@ type Trace struct {
 // that applies.
 type WhereUsed struct {
 	Certain, Possible, CannotBeExcluded []Trace
-	// WaysCut says that the ways are not all told in full.
+	// WaysCut says that not all ways are listed in full.
 	WaysCut bool
 }
 
 // Limits of the ways, which could have as many steps as batches times treatments.
 const (
-	// MostSteps is how many steps of one way are told.
+	// MostSteps is the most steps of one way that are listed.
 	MostSteps = 1000
-	// MostStepsInAll is how many steps of all ways are told; after that only the
-	// last step of a way is told, which is what the treatment used.
+	// MostStepsInAll is the most steps of all ways that are listed; after that
+	// only the last step of a way is, which is what the treatment used.
 	MostStepsInAll = 100_000
 )
 
@@ -112,7 +112,7 @@ func FindWhereUsed(subject Subject, batches, treatments []User) WhereUsed {
 	return out
 }
 
-// way tells the steps to what a treatment used, within what may be told in all.
+// way lists the steps to what a treatment used, within the limits.
 func (w *WhereUsed) way(t *tree, to string, told *int) []string {
 	if to == "" {
 		return nil
