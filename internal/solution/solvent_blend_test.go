@@ -203,7 +203,7 @@ func TestRelativeDistances(t *testing.T) {
 	}
 }
 
-// Observation stands before the estimate, which names itself one; where nothing
+// Observations come before the estimate, which is marked as one; where nothing
 // was seen, the answer says so.
 func TestResinObservationsFirst(t *testing.T) {
 	t.Parallel()
@@ -289,7 +289,7 @@ func hasCaution(a Advice, sentence string) bool {
 	return slices.ContainsFunc(a.Cautions, func(c Caution) bool { return c.Sentence == sentence })
 }
 
-// Forty solvents, and one without a density: what can be said is said.
+// Forty solvents, one without a density: everything that does not need that density is answered.
 func TestBlendOfForty(t *testing.T) {
 	t.Parallel()
 	var b SolventBlend
