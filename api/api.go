@@ -1,5 +1,5 @@
-// Package api is the contract: the OpenAPI document that everything else
-// answers to, and the Go types of what travels, generated from it.
+// Package api is the contract: the OpenAPI document that requests and responses must
+// match, and the Go types of their bodies, generated from it.
 //
 // Change a noun in the folder contract first, then run `go generate ./api`.
 package api
@@ -13,19 +13,19 @@ import (
 	"github.com/getkin/kin-openapi/openapi3"
 )
 
-// YAML is the contract that bodies are judged by, with every example.
+// YAML is the contract that bodies are validated by, with all examples.
 //
 //go:embed openapi.yaml
 var YAML []byte
 
-// Served is the contract that callers are served, as JSON: it means the same as YAML,
-// and says choices so that generators of clients hold their callers to them.
+// Served is the contract that callers get, as JSON: it means the same as YAML, and
+// expresses choices in a form that generators of clients enforce.
 //
 //go:embed openapi.json
 var Served []byte
 
-// Document gives the contract, loaded and checked once, its examples apart, which a test
-// checks. Callers share it and must not change it.
+// Document gives the contract, loaded and checked once, except for its examples, which a
+// test checks. Callers share it and must not change it.
 var Document = sync.OnceValues(func() (*openapi3.T, error) {
 	doc, err := openapi3.NewLoader().LoadFromData(YAML)
 	if err != nil {

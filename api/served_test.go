@@ -18,9 +18,9 @@ type object = map[string]any
 
 const notAllowed = "#/components/schemas/NotAllowed"
 
-// TestServedMeansTheSame: what is served, with each choice written back as the object of
-// exactly one member that it stands for, is what bodies are judged by, but for what only
-// this program reads and for examples of answers.
+// TestServedMeansTheSame: the served contract, with each choice written back as the
+// object of exactly one member, is the contract that bodies are validated by, except for
+// the extensions that only this program reads and the examples of answers.
 func TestServedMeansTheSame(t *testing.T) {
 	t.Parallel()
 	var served, judged object
@@ -52,8 +52,8 @@ func TestServedMeansTheSame(t *testing.T) {
 	}
 }
 
-// plain is a contract without examples of answers and what only the program reads, with
-// choices as objects of exactly one member, and numbers as Go reads JSON.
+// plain is a contract without examples of answers and the program's own extensions,
+// with choices as objects of exactly one member, and numbers as Go decodes them.
 func plain(v any, answers bool, choices *int) any {
 	switch v := v.(type) {
 	case []any:
@@ -115,8 +115,9 @@ func undone(schema object, choices *int) object {
 	return out
 }
 
-// sameRecords: any record is served as a record of one of its kinds, each once, and no
-// kind's has less than any record has.
+// sameRecords checks that the served choice of records has each kind once, that each
+// schema of it has the members that every record has, and that every member of the
+// judged schema is in one of them.
 func sameRecords(t *testing.T, schemas, served, judged object) {
 	t.Helper()
 	var kinds []any
@@ -151,8 +152,8 @@ func sameRecords(t *testing.T, schemas, served, judged object) {
 	}
 }
 
-// TestServedIsRead: a reader of OpenAPI takes what is served; a choice of it refuses
-// nothing, two members, and a member that may not stand there.
+// TestServedIsRead: a reader of OpenAPI accepts the served contract; a choice refuses
+// an object with no member, with two members, and with a member of another choice.
 func TestServedIsRead(t *testing.T) {
 	t.Parallel()
 	doc, err := openapi3.NewLoader().LoadFromData(api.Served)
@@ -180,7 +181,7 @@ func TestServedIsRead(t *testing.T) {
 	}
 }
 
-// compiled is a schema of what is served, as a validator of JSON Schema reads it.
+// compiled is a schema of the served contract, compiled by a validator of JSON Schema.
 func compiled(t *testing.T, name string) *jsonschema.Schema {
 	t.Helper()
 	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(api.Served))
@@ -198,7 +199,7 @@ func compiled(t *testing.T, name string) *jsonschema.Schema {
 	return schema
 }
 
-// TestExamplesFit: every example of the contract is what its schema says.
+// TestExamplesFit: every example of the contract matches its schema.
 func TestExamplesFit(t *testing.T) {
 	t.Parallel()
 	doc, err := openapi3.NewLoader().LoadFromData(api.YAML)

@@ -1,5 +1,6 @@
-// Package internal holds nothing but the rules of who may import whom. A rule
-// that is in the way is discussed and changed here, with its reason.
+// Package internal holds only tests of rules for the source: which package may import
+// which, and the like. If a rule is in the way, discuss it and change it here, with its
+// reason.
 package internal
 
 import (
@@ -17,8 +18,8 @@ import (
 	"testing"
 )
 
-// edges are the packages that touch the world outside or know how it spells
-// things. Every other package under internal is core.
+// edges are the packages that use the outside world (database, network, files) or its
+// formats. Every other package under internal is core.
 var edges = []string{
 	"internal/calculation",
 	"internal/deliver", "internal/exchange", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest",
@@ -26,8 +27,8 @@ var edges = []string{
 	"internal/recording", "internal/statement", "internal/views", "internal/wire",
 }
 
-// coreMayImport are the modules, beside the standard library and the core
-// itself, that compute and do nothing else.
+// coreMayImport are the modules that the core may import beside the standard library
+// and itself. They only compute.
 var coreMayImport = []string{
 	"github.com/cockroachdb/apd/v3",
 	// as a type; making one is refused below
@@ -37,8 +38,8 @@ var coreMayImport = []string{
 	"gonum.org/v1/gonum",
 }
 
-// coreMayNotImport are standard packages that reach outside, each with what
-// goes wrong when the core does.
+// coreMayNotImport are standard packages that reach outside, each with the reason why
+// the core must not import it.
 var coreMayNotImport = map[string]string{
 	"crypto/rand":   "an answer would differ each time that it is computed",
 	"database/sql":  "the arithmetic could no longer be checked without a database",
@@ -57,21 +58,21 @@ var coreMayNotImport = map[string]string{
 	"syscall":       "the core asks nobody",
 }
 
-// coreMayWrite are the packages that a standard package is allowed to, against
-// the list above, each with the reason.
+// coreMayWrite are the exceptions to coreMayNotImport: core packages that may import a
+// standard package, with the reason.
 var coreMayWrite = map[string][]string{
 	// JSON-LD: the names are those of published standards; lines of cards: the names are those of the mapping.
 	"encoding/json": {"internal/publish", "internal/cardimport"},
 }
 
-// coreMayNotCall are calls that make a computation depend on when or where it
-// runs. The moment and the ids are handed in.
+// coreMayNotCall are calls that make a computation depend on when or where it runs.
+// Times and ids are parameters.
 var coreMayNotCall = map[string][]string{
 	"time":                   {"Now", "Since", "Until", "Sleep", "After", "AfterFunc", "Tick", "NewTimer", "NewTicker", "LoadLocation"},
 	"github.com/google/uuid": {"New", "NewString", "NewV6", "NewV7", "NewRandom", "NewUUID", "SetRand"},
 }
 
-// onlyIn says where a module may be imported, so that its ideas stay there.
+// onlyIn lists the only places where a module may be imported.
 var onlyIn = []struct {
 	module, reason string
 	folders        []string
@@ -90,7 +91,7 @@ var onlyIn = []struct {
 	{"encoding/csv", "one package writes tables, and guards their cells", []string{"internal/sheet"}},
 }
 
-// mayNot are pairs of our own packages that stay strangers.
+// mayNot are pairs of our own packages of which the first must not import the second.
 var mayNot = []struct{ from, to, reason string }{
 	{"internal/postgres", "internal/httpapi", "the store answers to whoever asks, not to HTTP"},
 	{"internal/postgres", "api", "the wire's types end at httpapi; the store keeps what was said, as it was said"},
@@ -111,7 +112,7 @@ var mayNot = []struct{ from, to, reason string }{
 	{"internal", "cmd", "wiring is the end of the chain"},
 }
 
-// notInService is what the program must not carry: tools of tests.
+// notInService are modules for tests, which the program must not contain.
 var notInService = []string{
 	"net/http/httptest", "github.com/testcontainers/testcontainers-go", "github.com/google/go-cmp/cmp",
 	"pgregory.net/rapid", "github.com/makiuchi-d/gozxing",
@@ -168,8 +169,7 @@ func sources(t *testing.T) []source {
 	return all
 }
 
-// within says whether a folder or an import path is one of those named, or
-// below it.
+// within tells whether a folder or an import path is one of those named, or below one.
 func within(p string, named ...string) bool {
 	return slices.ContainsFunc(named, func(n string) bool { return p == n || strings.HasPrefix(p, n+"/") })
 }
@@ -236,8 +236,8 @@ func used(f *ast.File, module string, names ...string) []string {
 	return found
 }
 
-// askTheSystem are the files of httpapi and of the edges beside it that ask the system's clock,
-// each with what for. Everything else asks the clock that was handed in.
+// askTheSystem are the files of the packages in timed that use the system's clock, each with
+// its purpose. All others use the clock that they are given.
 var askTheSystem = map[string]string{
 	"internal/httpapi/request_context.go": "a deadline of the connection",
 	"internal/httpapi/exports.go":         "a deadline of the connection",
@@ -248,7 +248,7 @@ var askTheSystem = map[string]string{
 	"internal/layers/refresh.go":          "what a piece of work costs, and the clock where none is handed in",
 }
 
-// timed are the packages that the clock is handed in to.
+// timed are the packages that are given a clock.
 var timed = []string{"internal/httpapi", "internal/exchange", "internal/recording", "internal/layers"}
 
 func TestTheClockIsHandedIn(t *testing.T) {
@@ -276,7 +276,7 @@ func localName(f *ast.File, module string) string {
 	return ""
 }
 
-// A tag for a wire format in the core would tie a rule to a spelling.
+// A tag for a wire format in the core would tie a rule to a format.
 func TestCoreHasNoWireTags(t *testing.T) {
 	t.Parallel()
 	tagged := regexp.MustCompile("`[^`]*(json|xml|yaml|db):\"")
@@ -329,7 +329,7 @@ func TestStatementsStayInTheStore(t *testing.T) {
 	}
 }
 
-// A second reader of units would come to read a quantity in a way of its own.
+// A second reader of quantities might read them differently.
 func TestQuantitiesAreReadInOnePlace(t *testing.T) {
 	t.Parallel()
 	for _, s := range sources(t) {
@@ -342,8 +342,8 @@ func TestQuantitiesAreReadInOnePlace(t *testing.T) {
 	}
 }
 
-// What is published is made of what was read: a second reader of statements would
-// come to read them in a way of its own.
+// What is published is made from statements that were read: a second reader of
+// statements might read them differently.
 func TestPublishingDecodesNothing(t *testing.T) {
 	t.Parallel()
 	for _, s := range sources(t) {
@@ -373,7 +373,7 @@ func TestServiceCarriesNoTestTools(t *testing.T) {
 	}
 }
 
-// Every package says what it is for, in one file.
+// Every package has a package comment, in one file.
 func TestPackagesSayWhatTheyAreFor(t *testing.T) {
 	t.Parallel()
 	docs := map[string]int{}

@@ -9,9 +9,9 @@ import (
 	"testing"
 )
 
-// handOn are the files outside internal/statement that take an entry's words as they
-// stand, each with what for. Whoever wants to know what the words say asks
-// statement for their value.
+// handOn are the files outside internal/statement that copy an entry's words unread,
+// each with its purpose. Code that needs their meaning uses the value that package
+// statement reads.
 var handOn = map[string]string{
 	"internal/exchange/card_chunk.go":      "a card that was sent before is held against what came of it",
 	"internal/exchange/line_writer.go":     "a line of an export has the words as they stand",
@@ -27,7 +27,7 @@ var handOn = map[string]string{
 	"internal/postgres/write.go":           "a request that came twice is held against the first",
 }
 
-// notWords are files with a Body that is none of an entry's.
+// notWords are files with a Body that is not an entry's.
 var notWords = map[string]string{
 	"internal/layers/reported.go": "a row of the layers that were worked out",
 }
@@ -46,9 +46,9 @@ type reading struct {
 	what string
 }
 
-// readings finds where a file takes the words of entries (taken), and where it
-// reads what may be such words (read): the words are taken and JSON is read in one
-// function, or JSON is read into a statement of the contract.
+// readings finds where a file takes the words of entries (taken), and where it may
+// decode them (read): where one function takes words and decodes JSON, or decodes JSON
+// into a statement of the contract.
 func readings(files *token.FileSet, f *ast.File) (taken, read []reading) {
 	entries := entryNames(f)
 	for _, d := range f.Decls {
@@ -75,8 +75,8 @@ func readings(files *token.FileSet, f *ast.File) (taken, read []reading) {
 	return taken, read
 }
 
-// entryNames are what a file calls values of statement.Entry: its variables,
-// parameters and members.
+// entryNames are a file's names for values of statement.Entry: variables, parameters
+// and members.
 func entryNames(f *ast.File) map[string]bool {
 	local, names := localName(f, "meniscus/internal/statement"), map[string]bool{}
 	ast.Inspect(f, func(n ast.Node) bool {
@@ -102,9 +102,9 @@ func entryNames(f *ast.File) map[string]bool {
 	return names
 }
 
-// takes finds the words of entries in a function: a body behind its pointer, what
-// WordsIn gives, and the statement of an opened entry. Words that go straight to
-// package statement, are counted or compared with nil are not taken.
+// takes finds the words of entries in a function: a dereferenced body, the result of
+// WordsIn, and the statement of an opened entry. Words that are only passed to package
+// statement, counted or compared with nil do not count.
 func takes(f *ast.File, body ast.Node, entries map[string]bool) []ast.Node {
 	local := localName(f, "meniscus/internal/statement")
 	var found []ast.Node
@@ -140,7 +140,7 @@ func takes(f *ast.File, body ast.Node, entries map[string]bool) []ast.Node {
 	return found
 }
 
-// decodings finds the calls that read JSON.
+// decodings finds the calls that decode JSON.
 func decodings(f *ast.File, body ast.Node) []ast.Node {
 	var found []ast.Node
 	ast.Inspect(body, func(n ast.Node) bool {
@@ -156,8 +156,7 @@ func decodings(f *ast.File, body ast.Node) []ast.Node {
 	return found
 }
 
-// statements finds the contract's statements of records, as they are made or
-// declared.
+// statements finds where values of the contract's statement types are made or declared.
 func statements(f *ast.File, body ast.Node) []ast.Node {
 	local := localName(f, "meniscus/api")
 	kinds := strings.Fields("Person Specimen Supply Batch AmountChange Treatment Plan Material")
@@ -200,8 +199,8 @@ func lastName(e ast.Expr) string {
 	return ""
 }
 
-// Nobody but internal/statement reads what an entry says: a second reader would
-// contradict the first.
+// Only internal/statement reads what an entry says: a second reader might contradict
+// it.
 func TestEntriesHaveOneReader(t *testing.T) {
 	t.Parallel()
 	named := map[string]bool{}
@@ -227,7 +226,7 @@ func TestEntriesHaveOneReader(t *testing.T) {
 	}
 }
 
-// The rule finds a second reader, however it comes by the words.
+// The rule finds a second reader, however it gets the words.
 func TestASecondReaderIsFound(t *testing.T) {
 	t.Parallel()
 	const head = `package x

@@ -15,10 +15,10 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// numberRuns has numbers of specimens compared by their runs of letters and
-// digits, each apart from the next: before, 2004.1.12 and 2004.11.2 were alike,
-// and so they were without dashes. What cases and letters are in every script, the
-// server does not know in each locale, so that old rows are filled here.
+// numberRuns makes numbers of specimens compare by their separate runs of letters and
+// digits: before, they were compared without separators, and 2004.1.12 and 2004.11.2
+// were alike. The server does not know the cases and letters of every script in each
+// locale, so old rows are filled here, in Go.
 var numberRuns = goose.NewGoMigration(190, &goose.GoFunc{RunTx: func(ctx context.Context, tx *sql.Tx) error {
 	_, err := tx.ExecContext(ctx, `
 		drop index specimen_identifier_folded;
@@ -86,7 +86,7 @@ func identifiersAfter(
 	return rows, values, found.Err()
 }
 
-// runsOf is the rule as it was when the column got it.
+// runsOf is the rule as it was when this migration was written.
 func runsOf(number string) string {
 	folded := norm.NFKC.String(cases.Fold().String(norm.NFKC.String(number)))
 	folded = strings.Map(func(r rune) rune {
@@ -104,7 +104,7 @@ func runsOf(number string) string {
 		case is != last:
 			runs = append(runs, string(r))
 		case is == 'd' && isZeroDigit(text[i-1]) && len([]rune(runs[len(runs)-1])) == 1:
-			runs[len(runs)-1] = string(r) // in the place of a zero that leads the run
+			runs[len(runs)-1] = string(r) // replaces a leading zero of the run
 		default:
 			runs[len(runs)-1] += string(r)
 		}
@@ -121,7 +121,7 @@ func runsOf(number string) string {
 	return fold
 }
 
-// class is that of a digit, of a letter, and of what stands between runs of them.
+// class is the class of a rune: digit, letter, or separator between runs.
 func class(r rune) rune {
 	switch {
 	case unicode.IsDigit(r):

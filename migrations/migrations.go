@@ -1,6 +1,6 @@
 // Package migrations holds the schema's history, applies it, and tells whether a
 // database has all of it. Migrations go forward only, over the owner's direct
-// connection, under a lock so that two of them wait for each other.
+// connection, under a lock, so that only one process applies them at a time.
 package migrations
 
 import (
@@ -56,7 +56,7 @@ func provider(db *sql.DB) (*goose.Provider, error) {
 	return read(db, goose.WithSessionLocker(locker))
 }
 
-// read gives all migrations: those in SQL, and the one that SQL cannot do.
+// read gives all migrations: those in SQL, and the one in Go.
 func read(db *sql.DB, options ...goose.ProviderOption) (*goose.Provider, error) {
 	p, err := goose.NewProvider(goose.DialectPostgres, db, files, append(options,
 		goose.WithExcludeNames([]string{"roles.sql"}), goose.WithGoMigrations(numberRuns))...)

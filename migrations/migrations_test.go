@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// Two migrations with one number stop every server from starting, and nothing
-// but this sees it when two branches meet.
+// Two migrations with the same number stop every server from starting; after a merge of
+// two branches only this test finds it.
 func TestEveryMigrationHasItsOwnNumber(t *testing.T) {
 	t.Parallel()
 	names, err := fs.Glob(files, "*.sql")

@@ -12,8 +12,7 @@ import (
 
 func TestMain(m *testing.M) { pgtest.Main(m) }
 
-// What was recorded before numbers were compared by their runs is filled by the
-// same rule as what is recorded now.
+// The migration fills old numbers by the same rule that new numbers are recorded with.
 func TestOldNumbersAreFolded(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)

@@ -10,8 +10,8 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
-// answers puts in what every answer has (`answers: true` of an operation): the
-// parameters by which more or less of it is had, and its text, with the examples in
+// answers adds what every answer has (`answers: true` of an operation): the parameters
+// that select more or less of it, and its form as text, with the examples in
 // examples/OPERATION/200.NAME.txt.
 func (a assembler) answers(op *yaml.Node) error {
 	if take(op, "answers") == nil {
@@ -65,8 +65,8 @@ func (a assembler) text(operation string) (*yaml.Node, error) {
 	return mapping("schema", reference("schemas", "PlainAnswer"), "examples", examples), nil
 }
 
-// details writes of each member that is marked with `full: true` that it comes with
-// `detail=full`, for people and, as x-detail, for programs.
+// details adds to each member that is marked with `full: true` that it comes with
+// `detail=full`: in the description for people, and as x-detail for programs.
 func details(n *yaml.Node) error {
 	required := items(member(n, "required"))
 	for _, p := range pairs(member(n, "properties")) {

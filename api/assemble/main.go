@@ -1,9 +1,9 @@
-// Command assemble makes the contract of its sources in the folder contract:
+// Command assemble makes the contract from its sources in the folder contract:
 // shared.yaml, one file for each noun with its paths and schemas, and the examples.
-// openapi.yaml is what bodies are judged by and Go types are made of; openapi.json is
-// what callers are served (see served).
+// openapi.yaml is what bodies are validated by and Go types are generated from;
+// openapi.json is what callers get (see served).
 //
-// What every operation repeats is not written in the sources but put in here:
+// This program adds what every operation repeats and the sources leave out:
 //
 //   - json: Name, in a request body or a response, is its schema as
 //     application/json, with the examples in examples/OPERATION/request.NAME.yaml
@@ -18,9 +18,9 @@
 //     brief, in full, in part and as text (see answers);
 //   - full: true, of a member, says that it comes only with detail=full.
 //
-// Run with -released it prints openapi.yaml without the examples, by which
-// compatibility is not judged: `go run ./assemble -released > released.yaml` in
-// this folder, when the contract is released.
+// Run with -released it prints openapi.yaml without the examples, which do not matter
+// for compatibility: `go run ./assemble -released > released.yaml` in this folder, when
+// the contract is released.
 package main
 
 import (
@@ -131,10 +131,10 @@ func read(file string) (*yaml.Node, error) {
 
 type assembler struct {
 	examples string          // the folder
-	used     map[string]bool // the files that were put in
+	used     map[string]bool // the files that were used
 }
 
-// operation puts in what the operation's sources leave out.
+// operation adds what the operation's sources leave out.
 func (a assembler) operation(method string, op *yaml.Node) error {
 	if method == "parameters" {
 		shared(op, "parameters")
@@ -173,10 +173,10 @@ var problemNames = map[string]string{
 	"428": "PreconditionRequired", "429": "TooManyRequests", "500": "ServerError", "503": "Unavailable",
 }
 
-// given is what an operation asks for, from which some problems follow.
+// given are the properties of an operation from which some problems follow.
 type given struct{ limited, body, key, stale, cached bool }
 
-// problems are the operation's own and those that every one of its sort can give,
+// problems are the operation's own and those that every operation of its sort can give,
 // in order.
 func (g given) problems(own *yaml.Node) []string {
 	all := []string{"400", "406", "500", "503"}
@@ -198,7 +198,7 @@ func (g given) problems(own *yaml.Node) []string {
 	return slices.Compact(all)
 }
 
-// json puts in the schema and the examples of a body of JSON.
+// json adds the schema and the examples of a body of JSON.
 func (a assembler) json(of *yaml.Node, operation, part string) error {
 	name := take(of, "json")
 	if name == nil {
@@ -231,7 +231,7 @@ func (a assembler) json(of *yaml.Node, operation, part string) error {
 	return nil
 }
 
-// unused names an example that no operation has.
+// unused is an error that names an example that no operation uses.
 func (a assembler) unused() error {
 	files, err := filepath.Glob(filepath.Join(a.examples, "*", "*"))
 	for _, file := range files {
@@ -258,7 +258,7 @@ func headers(response *yaml.Node, limited bool) {
 	set(response, "headers", out)
 }
 
-// shared puts references in the place of the names of shared components.
+// shared replaces the names of shared components with references.
 func shared(list *yaml.Node, sort string) {
 	for i, n := range items(list) {
 		if n.Kind == yaml.ScalarNode {

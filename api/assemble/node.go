@@ -48,7 +48,7 @@ func text(m *yaml.Node, name string) string {
 	return ""
 }
 
-// take is a mapping's member, which is taken out of it.
+// take removes a member from a mapping and gives it.
 func take(m *yaml.Node, name string) *yaml.Node {
 	for i, p := range pairs(m) {
 		if p.name == name {
@@ -63,7 +63,7 @@ func set(m *yaml.Node, name string, value *yaml.Node) {
 	m.Content = append(m.Content, scalar(name), value)
 }
 
-// add puts the members of one mapping into another, where none may stand yet.
+// add copies the members of one mapping into another, which must have none of them.
 func add(to, from *yaml.Node) error {
 	for _, p := range pairs(from) {
 		if member(to, p.name) != nil {
@@ -80,7 +80,7 @@ func scalar(value string) *yaml.Node {
 	return n
 }
 
-// literal is a number or a truth value.
+// literal is a number or a boolean.
 func literal(value string) *yaml.Node { return &yaml.Node{Kind: yaml.ScalarNode, Value: value} }
 
 func sequence(values ...string) *yaml.Node {
@@ -104,7 +104,7 @@ func reference(sort, name string) *yaml.Node {
 	return mapping("$ref", scalar("#/components/"+sort+"/"+name))
 }
 
-// quoteStatuses writes statuses as texts, which JSON wants, in their order.
+// quoteStatuses writes statuses as texts, which JSON needs, in their order.
 func quoteStatuses(responses *yaml.Node) {
 	all := pairs(responses)
 	slices.SortFunc(all, func(a, b pair) int { return slices.Compare([]byte(a.name), []byte(b.name)) })
@@ -115,7 +115,7 @@ func quoteStatuses(responses *yaml.Node) {
 	}
 }
 
-// strip takes out the examples, except from the names of members.
+// strip removes the examples, but no members of that name.
 func strip(n *yaml.Node) { stripIn(n, false) }
 
 func stripIn(n *yaml.Node, membersAreNames bool) {

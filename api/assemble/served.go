@@ -10,9 +10,9 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
-// served makes the contract that callers are served, openapi.json, of the one by which
-// bodies are judged. They mean the same, and what is served says it so that generators
-// of clients hold their callers to it:
+// served makes the contract that callers get, openapi.json, from the one that bodies
+// are validated by. They mean the same, but the served one is in a form that generators
+// of clients enforce:
 //
 //   - an object of exactly one member, which bodies are judged by in the words
 //     minProperties: 1 and maxProperties: 1, is a choice of objects that each have one
@@ -42,8 +42,9 @@ func served(doc *yaml.Node) ([]byte, error) {
 	return b.Bytes(), err
 }
 
-// notAllowed is the schema that nothing fits, said so that generators make of it a type
-// without values (null & boolean): some of them drop the schemas false and `not: {}`.
+// notAllowed is a schema that no value matches, in a form of which generators make a
+// type without values (null & boolean): some of them drop the schemas false and `not:
+// {}`.
 const notAllowed = "NotAllowed"
 
 // choices turns the objects of exactly one member below a node into choices.
@@ -89,7 +90,7 @@ func choice(n, properties *yaml.Node) {
 	set(n, "oneOf", branches)
 }
 
-// named turns a schema into a choice of other schemas by what a member of it says.
+// named turns a schema into a choice of other schemas by the value of a member.
 func named(n, as *yaml.Node) {
 	for _, gone := range []string{"properties", "required", "type", "additionalProperties"} {
 		take(n, gone)
@@ -105,7 +106,7 @@ func named(n, as *yaml.Node) {
 	set(n, "discriminator", mapping("propertyName", scalar(by.name), "mapping", targets))
 }
 
-// private takes out what only this program reads.
+// private removes the extensions that only this program reads.
 func private(n *yaml.Node) {
 	for _, p := range pairs(n) {
 		if n.Kind == yaml.MappingNode && strings.HasPrefix(p.name, "x-") && p.name != "x-internal" {
@@ -117,7 +118,7 @@ func private(n *yaml.Node) {
 	}
 }
 
-// unserved takes out what says how the contract is served.
+// unserved removes the extensions that control how the contract is served.
 func unserved(n *yaml.Node) {
 	if n.Kind == yaml.MappingNode {
 		take(n, "servedAs")
@@ -127,7 +128,7 @@ func unserved(n *yaml.Node) {
 	}
 }
 
-// copied is a node with all that is below it, so that one can be changed.
+// copied is a deep copy of a node.
 func copied(n *yaml.Node) *yaml.Node {
 	c := *n
 	c.Content = nil
@@ -138,7 +139,7 @@ func copied(n *yaml.Node) *yaml.Node {
 }
 
 // ownLine is the depth down to which members stand on lines of their own (each path and
-// each schema does), so that two changes of the contract can be put together.
+// each schema does), so that two changes of the contract can be merged.
 const ownLine = 2
 
 // writeJSON writes a node as JSON without spaces, its members in their order.
@@ -199,6 +200,6 @@ func writeScalar(b *bytes.Buffer, n *yaml.Node) error {
 func quote(b *bytes.Buffer, text string) {
 	e := json.NewEncoder(b)
 	e.SetEscapeHTML(false)
-	_ = e.Encode(text)      // a text can be encoded
+	_ = e.Encode(text)      // encoding a text cannot fail
 	b.Truncate(b.Len() - 1) // the line's end
 }

@@ -1,6 +1,6 @@
-// Command wiretypes makes the contract's Go types, with each type's members in
-// the order in which the contract lists them: answers are read by people too, and
-// a number comes before its unit.
+// Command wiretypes makes the contract's Go types, with each type's members in the
+// order in which the contract lists them: people read answers too, and a number should
+// come before its unit.
 //
 // It is run by `go generate ./api`.
 package main
@@ -66,7 +66,8 @@ func order(n *yaml.Node) {
 	}
 }
 
-// keepDigits gives the schema of decimals the service's own type.
+// keepDigits gives the schema of decimals the service's own type, which keeps the
+// digits.
 func keepDigits(doc *yaml.Node) {
 	decimal := member(member(member(doc.Content[0], "components"), "schemas"), "Decimal")
 	decimal.Content = append(decimal.Content, text("x-go-type"), text("quantity.Decimal"),

@@ -14,14 +14,14 @@ import (
 	museum "meniscus/testdata/demo"
 )
 
-// client is a caller of the service, as a catalogue would be one.
+// client calls the service over HTTP, as a catalogue would.
 type client struct {
 	base string
 	key  string
 }
 
-// send makes one request and gives the answer whole; an answer that is no
-// success is an error with the problem in it.
+// send makes one request and gives the whole answer; an answer that is not a success is
+// an error with the problem in it.
 func (c client) send(ctx context.Context, method, path string, body any,
 	headers map[string]string) (int, []byte, error) {
 	var reader io.Reader
@@ -58,8 +58,8 @@ func (c client) send(ctx context.Context, method, path string, body any,
 	return response.StatusCode, answer, nil
 }
 
-// load sends the invented museum's records, each of which says who it is, so
-// that sending them again changes nothing.
+// load sends the invented museum's records. Each has an identity of its own, so that
+// sending them again changes nothing.
 func (c client) load(ctx context.Context) (int, error) {
 	lines := bufio.NewScanner(bytes.NewReader(museum.Museum))
 	lines.Buffer(nil, 1<<20)

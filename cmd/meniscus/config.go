@@ -18,9 +18,9 @@ import (
 	"meniscus/internal/webhook"
 )
 
-// Config is everything that the environment says. Every variable begins with
-// MENISCUS_; a secret may stand in a file, named by the same variable with _FILE
-// behind it.
+// Config is the configuration from the environment. Every variable begins with
+// MENISCUS_; a secret may be in a file that the same variable with the suffix _FILE
+// names.
 type Config struct {
 	DatabaseURL string // DATABASE_URL: the application's role
 	// WORKER_DATABASE_URL: the worker's role; if empty, the application's URL with its name
@@ -31,23 +31,23 @@ type Config struct {
 	Published         []uuid.UUID   // PUBLISHED: institutions whose specimens and treatments anybody may read
 	Worker            bool          // WORKER: give entries their sequence numbers and deliver webhooks here
 	MaxBody           int64         // MAX_BODY: the largest JSON body in bytes
-	DrainDelay        time.Duration // DRAIN_DELAY: how long /readyz says no before the listener closes
+	DrainDelay        time.Duration // DRAIN_DELAY: how long /readyz answers 503 before the listener closes
 	LogLevel          slog.Level    // LOG_LEVEL: debug, info, warn or error
 	DebugAddress      string        // DEBUG_ADDRESS: a loopback address for the runtime's profiles; none if empty
 
-	Keeper  *webhook.Keeper // SECRET_KEY: keeps the secrets of webhooks; nil if empty, and then none can be made
-	Targets webhook.Targets // WEBHOOK_ALLOW_PRIVATE: addresses inside a network to which webhooks may lead
+	Keeper  *webhook.Keeper // SECRET_KEY: encrypts the secrets of webhooks; nil if empty, and then no webhook can be made
+	Targets webhook.Targets // WEBHOOK_ALLOW_PRIVATE: private addresses to which webhooks may be delivered
 	Origins []string        // CORS_ORIGINS: whose pages may call the service from a browser
 	Limit   httpapi.Limit   // RATE_LIMIT: requests of one key in a window, such as 600/1m, or off
 
 	Connections postgres.Connections // DATABASE_CONNECTIONS: to the database, for requests
-	Memory      int64                // not from the environment: what the process may take; no limit if zero
+	Memory      int64                // not from the environment: how much memory the process may use; no limit if zero
 }
 
-// lookup reads the environment, for readConfig to be tested without one.
+// lookup reads a variable of the environment; tests pass their own.
 type lookup func(name string) (string, bool)
 
-// readConfig reads the environment and reports every fault at once.
+// readConfig reads the environment and reports all faults together.
 func readConfig(env lookup) (Config, error) {
 	r := configReader{env: env}
 	cfg := Config{
@@ -115,7 +115,7 @@ func (r *configReader) address(name, otherwise string) string {
 	return value
 }
 
-// loopback reads an address that only this machine reaches; empty is none.
+// loopback reads a loopback address; empty means none.
 func (r *configReader) loopback(name string) string {
 	value := r.text(name)
 	if value == "" {
@@ -236,8 +236,8 @@ func (r *configReader) origins(name string) []string {
 	return origins
 }
 
-// defaultLimit is more than catalogues ask, their nightly comparisons included:
-// those look up a thousand numbers in a request. It ends loops that run wild.
+// defaultLimit is more than catalogues need, even for nightly comparisons, which look
+// up a thousand numbers in a request. It stops runaway loops.
 var defaultLimit = httpapi.Limit{Requests: 6000, Window: time.Minute}
 
 func (r *configReader) limit(name string) httpapi.Limit {

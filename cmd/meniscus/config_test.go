@@ -79,7 +79,7 @@ func TestConfigReadsSecretsFromFiles(t *testing.T) {
 	}
 }
 
-// Profiles hold words of requests: no address that a network reaches is taken.
+// Profiles contain data of requests, so only a loopback address is accepted.
 func TestConfigWantsALoopbackForProfiles(t *testing.T) {
 	t.Parallel()
 	for _, address := range []string{"0.0.0.0:6060", ":6060", "192.0.2.1:6060", "museum.example:6060", "127.0.0.1"} {

@@ -9,15 +9,14 @@ import (
 	"time"
 )
 
-// debugging serves the runtime's profiles (goroutines, heap, CPU) to this
-// machine alone. They hold words of requests, so that there is no way to open
-// them to a network.
+// debugging serves the runtime's profiles (goroutines, heap, CPU) to this machine
+// alone. They contain data of requests, so they cannot be opened to a network.
 type debugging struct {
 	listener net.Listener
 	http     *http.Server
 }
 
-// openDebugging listens at address; nil when none is asked for.
+// openDebugging listens at address; nil if address is empty.
 func openDebugging(address string, log *slog.Logger) (*debugging, error) {
 	if address == "" {
 		return nil, nil
@@ -40,7 +39,7 @@ func (d *debugging) run() {
 	}
 }
 
-// close ends the listener and whoever reads a profile.
+// close ends the listener and the requests that are reading a profile.
 func (d *debugging) close() {
 	if d != nil {
 		_ = d.http.Close()

@@ -53,8 +53,8 @@ func demo(ctx context.Context, args []string, out, errs io.Writer) error {
 	return d.run(endWithGoRun(ctx), *once)
 }
 
-// demoDir is a folder of this user's own; root's is outside root's home, because
-// Postgres runs as somebody else.
+// demoDir is a folder of this user; root's is outside root's home, because Postgres
+// runs as another user.
 func demoDir() string {
 	if os.Geteuid() == 0 {
 		return "/var/lib/meniscus-demo"
@@ -80,8 +80,8 @@ func forget(ctx context.Context, dir string) error {
 	return nil
 }
 
-// endWithGoRun ends with the `go run` that started this process, if one did: it
-// does not pass its own end on to what it runs.
+// endWithGoRun gives a context that also ends when the `go run` that started this
+// process ends, if one did: `go run` does not stop the program that it runs.
 func endWithGoRun(ctx context.Context) context.Context {
 	parent := os.Getppid()
 	name, err := os.ReadFile(fmt.Sprintf("/proc/%d/comm", parent))
@@ -158,7 +158,7 @@ func (d *demonstration) run(ctx context.Context, once bool) error {
 	return errors.Join(err, <-ended)
 }
 
-// prepare makes the database, its schema and the roles; again is no harm.
+// prepare makes the database, its schema and the roles; it can run again.
 func (d *demonstration) prepare(ctx context.Context, pg *localpg.Server) error {
 	d.say("Bringing the schema up to date")
 	d.cfg.DatabaseURL = pg.DSN(postgres.AppRole, demoDatabase)
@@ -166,8 +166,8 @@ func (d *demonstration) prepare(ctx context.Context, pg *localpg.Server) error {
 	return postgres.SetUp(ctx, pg.DSN(localpg.Superuser, "postgres"), pg.DSN(demoOwner, demoDatabase))
 }
 
-// service listens where the configuration says, or on any free port when that
-// one is taken.
+// service listens at the configured address, or on any free port when that one is
+// taken.
 func (d *demonstration) service(ctx context.Context) (*service, error) {
 	log := slog.New(slog.NewTextHandler(d.errs, &slog.HandlerOptions{Level: slog.LevelWarn}))
 	listener, err := net.Listen("tcp", d.cfg.Address)
@@ -183,7 +183,7 @@ func (d *demonstration) service(ctx context.Context) (*service, error) {
 		return nil, err
 	}
 	d.cfg.Published = []uuid.UUID{demoInstitution}
-	_ = listener.Close() // newService listens there itself
+	_ = listener.Close() // newService listens there again
 	return newService(ctx, d.cfg, log)
 }
 
@@ -212,7 +212,7 @@ func (d *demonstration) setUpWebhooks() error {
 // keyFile holds the demo's key beside its data, so that it survives a restart.
 const keyFile = "demo-key"
 
-// key gives the key of the last run, or makes the museum with a new one.
+// key gives the key of the last run, or makes the museum with a new key.
 func (d *demonstration) key(ctx context.Context, store *postgres.Store, pg *localpg.Server) (string, error) {
 	file := filepath.Join(d.dir, keyFile)
 	if d.dir != "" {
@@ -235,7 +235,7 @@ func (d *demonstration) key(ctx context.Context, store *postgres.Store, pg *loca
 	return made.Text(), nil
 }
 
-// show loads the museum, and then either does the job or says how to.
+// show loads the museum, and then either does the main job or prints how to.
 func (d *demonstration) show(ctx context.Context, c client, once bool) error {
 	d.say("Loading the museum through the service")
 	n, err := c.load(ctx)

@@ -54,7 +54,7 @@ func openDir(t *testing.T) string {
 	return dir
 }
 
-// recordsIn runs the demo once on its folder and gives its people.
+// recordsIn runs the demo once on its folder and gives the list of people.
 func (d demonstration) recordsIn(t *testing.T) string {
 	t.Helper()
 	pg, err := localpg.Start(t.Context(), localpg.Config{Dir: d.dir})

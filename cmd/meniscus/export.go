@@ -15,8 +15,8 @@ import (
 	"github.com/google/uuid"
 )
 
-// exportFile writes everything that the key's institution recorded to a file.
-// The file has its name only once it is whole.
+// exportFile writes everything that the key's institution recorded to a file. The file
+// gets its name only when it is complete.
 func exportFile(ctx context.Context, args []string, out, errs io.Writer) error {
 	flags := newFlags("export", errs)
 	c, path, err := callerWithFile(flags, args, "export EXPORT.ndjson", "integrate")
@@ -39,8 +39,7 @@ func exportFile(ctx context.Context, args []string, out, errs io.Writer) error {
 	return nil
 }
 
-// restoreFile makes the record of the key's institution, which has recorded
-// nothing, from an export.
+// restoreFile restores an export into the key's institution, which must be empty.
 func restoreFile(ctx context.Context, args []string, out, errs io.Writer) error {
 	flags := newFlags("restore", errs)
 	c, path, err := callerWithFile(flags, args, "restore EXPORT.ndjson", "administer")
@@ -82,7 +81,7 @@ func callerWithFile(flags *flag.FlagSet, args []string, usage, scope string) (cl
 	return c, flags.Arg(0), nil
 }
 
-// stream sends lines, if there are any, and passes the answer on as it comes.
+// stream sends lines, if there are any, and copies the answer as it arrives.
 func (c client) stream(ctx context.Context, method, path string, body io.Reader, into io.Writer) error {
 	r, err := http.NewRequestWithContext(ctx, method, c.base+path, body)
 	if err != nil {
@@ -92,13 +91,13 @@ func (c client) stream(ctx context.Context, method, path string, body io.Reader,
 	if body != nil {
 		r.Header.Set("Content-Type", "application/x-ndjson")
 	}
-	response, err := http.DefaultClient.Do(r) // without a limit: much takes its time
+	response, err := http.DefaultClient.Do(r) // without a timeout: a large export takes long
 	if err != nil {
 		return fmt.Errorf("sending a request: %w", err)
 	}
 	defer response.Body.Close()
 	if response.StatusCode >= http.StatusBadRequest {
-		problem, _ := io.ReadAll(io.LimitReader(response.Body, 1<<16)) // the status alone will do
+		problem, _ := io.ReadAll(io.LimitReader(response.Body, 1<<16)) // if reading fails, the status is enough
 		return fmt.Errorf("the service answered %d: %s", response.StatusCode, problem)
 	}
 	if _, err := io.Copy(into, response.Body); err != nil {
@@ -107,7 +106,7 @@ func (c client) stream(ctx context.Context, method, path string, body io.Reader,
 	return nil
 }
 
-// whoRecordedFirst is who recorded the first entry of an export.
+// whoRecordedFirst gives the person who recorded the first entry of an export.
 func whoRecordedFirst(path string) (uuid.UUID, error) {
 	file, err := os.Open(path)
 	if err != nil {

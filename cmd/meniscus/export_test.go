@@ -12,8 +12,8 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// TestExportAndRestoreFromTheCommandLine: the invented museum goes out to a file
-// and into a museum that was founded for it, whose own export is the same file.
+// TestExportAndRestoreFromTheCommandLine: the invented museum is exported to a file and
+// restored into a new institution, whose export is the same file.
 func TestExportAndRestoreFromTheCommandLine(t *testing.T) {
 	db := pgtest.New(t)
 	c := runningOn(t, db)
@@ -53,7 +53,7 @@ func TestExportAndRestoreFromTheCommandLine(t *testing.T) {
 	if out := must("verify"); strings.Count(out, " 0 wrong") != 2 {
 		t.Errorf("got %s, want nothing wrong in both", out)
 	}
-	// What was not compared is no success, and no failure either.
+	// A verification that could not compare everything has its own exit code.
 	if _, err := pgtest.Pool(t, db.Super()).Exec(t.Context(), `
 		insert into set_aside (institution_id, record_id, kind, sequence, why, since, try_at)
 		select institution_id, id, 'specimen', 1, 'panic', now(), now() + interval '1 day' from specimen limit 1`); err != nil {
@@ -88,8 +88,8 @@ func read(t *testing.T, path string) string {
 	return string(b)
 }
 
-// lookedAt waits until the layers of everything that has its sequence number are kept, so
-// that they can be verified.
+// lookedAt waits until the layers of all sequenced entries are stored, so that they can
+// be verified.
 func lookedAt(t *testing.T, db *pgtest.DB) {
 	t.Helper()
 	watch, err := postgres.OpenWatch(t.Context(), db.Worker())

@@ -15,9 +15,9 @@ import (
 	"time"
 )
 
-// importCards sends a file of old treatment cards to a running service. It is a
-// dry run unless it is told to record. Run again after a break, it goes on where
-// it stopped.
+// importCards sends a file of old treatment cards to a running service. It is a dry run
+// unless it is told to record. Run again after an interruption, it continues where it
+// stopped.
 func importCards(ctx context.Context, args []string, out, errs io.Writer) error {
 	flags := newFlags("import", errs)
 	address := flags.String("url", "http://127.0.0.1:8080", "where the service is")
@@ -46,7 +46,7 @@ func importCards(ctx context.Context, args []string, out, errs io.Writer) error 
 	return c.importFile(ctx, request, flags.Arg(0), out, errs)
 }
 
-// importRequest is the mapping file, with the choice of the command line.
+// importRequest is the mapping file, with dryRun from the command line.
 func importRequest(path string, dryRun bool) (map[string]any, error) {
 	text, err := os.ReadFile(path)
 	if err != nil {
@@ -60,7 +60,7 @@ func importRequest(path string, dryRun bool) (map[string]any, error) {
 	return request, nil
 }
 
-// progress is an import as the service answers it.
+// progress is an import in the service's answer.
 type progress struct {
 	ID     string
 	State  string
@@ -69,8 +69,8 @@ type progress struct {
 	Lines  struct{ Read, Taken, Replayed, Doubtful, Refused int64 }
 }
 
-// importFile begins the import, or finds the one that the same file and mapping
-// began before, and sends the cards until the service says that all are done.
+// importFile begins the import, or finds the one begun with the same file and mapping,
+// and sends the cards until the service says that all are done.
 func (c client) importFile(ctx context.Context, request map[string]any, path string, out, errs io.Writer) error {
 	key, err := importKey(request, path)
 	if err != nil {
@@ -97,8 +97,8 @@ func (c client) importFile(ctx context.Context, request map[string]any, path str
 	return c.tell(ctx, p, out)
 }
 
-// importKey is the same for the same cards and the same mapping, so that a
-// command that is run again goes on with its import.
+// importKey is the same for the same cards and the same mapping, so that a command that
+// is run again continues its import.
 func importKey(request map[string]any, path string) (string, error) {
 	file, err := os.Open(path)
 	if err != nil {
@@ -115,12 +115,11 @@ func importKey(request map[string]any, path string) (string, error) {
 	return hex.EncodeToString(digest.Sum(nil)), nil
 }
 
-// atWork is how long a service that ended without a word still counts as working
-// on an import, and a little more.
+// atWork is a little longer than the lease that a crashed service leaves on an import.
 const atWork = 150 * time.Second
 
-// sendFile sends the cards; where the wire breaks it sends them again, a few
-// times. While somebody else is sending them, or seems to be, it waits.
+// sendFile sends the cards; when the connection breaks it sends them again, a few
+// times. While the import is leased to another sender, it waits.
 func (c client) sendFile(ctx context.Context, p progress, path string) (progress, error) {
 	began := time.Now()
 	for try := 1; ; try++ {
@@ -157,7 +156,7 @@ func (c client) putCards(ctx context.Context, p progress, path string) (progress
 	}
 	r.Header.Set("Authorization", "Bearer "+c.key)
 	r.Header.Set("Content-Type", map[string]string{"csv": "text/csv", "ndjson": "application/x-ndjson"}[p.Format])
-	response, err := http.DefaultClient.Do(r) // without a limit: a large file takes its time
+	response, err := http.DefaultClient.Do(r) // without a timeout: a large file takes long
 	if err != nil {
 		return p, 0, fmt.Errorf("sending the cards: %w", err)
 	}
@@ -206,7 +205,7 @@ func (c client) drawBar(ctx context.Context, id string, total int64, errs io.Wri
 	}
 	if _, answer, err := c.send(ctx, http.MethodGet, "/v1/imports/"+id, nil, nil); err != nil ||
 		json.Unmarshal(answer, &p) != nil {
-		return // the bar waits; sending says what is wrong
+		return // the bar waits; sendFile reports the error
 	}
 	if p.State == "done" {
 		p.Position = total
@@ -241,7 +240,7 @@ func countLines(path string) int64 {
 	}
 }
 
-// tell says what became of the cards, and lists those that need a person's eye.
+// tell prints what became of the cards, and lists those that a person must look at.
 func (c client) tell(ctx context.Context, p progress, out io.Writer) error {
 	verb := "recorded"
 	if p.DryRun {

@@ -45,8 +45,8 @@ func runningOn(t *testing.T, db *pgtest.DB) client {
 	return client{base: "http://" + s.listener.Addr().String(), key: key.Text()}
 }
 
-// The shoebox by the README's instructions: dry first, then in earnest; run once
-// more it records nothing twice.
+// The example cards by the README's instructions: a dry run first, then a real one;
+// another run records nothing twice.
 func TestImportFromTheCommandLine(t *testing.T) {
 	t.Parallel()
 	c := running(t)

@@ -12,7 +12,7 @@ import (
 	"github.com/google/uuid"
 )
 
-// welcome has the address, the key, and the address twice again.
+// welcome is a format for the address, the key, and the address twice.
 const welcome = `
 Meniscus is at %s with an invented museum. The reference is at /docs.
 
@@ -45,19 +45,19 @@ type jobStep struct {
 	title   string
 	method  string
 	path    string   // {name} stands for the id that the step of that name made
-	body    string   // the same in it
-	name    string   // under which the answer's id is kept
+	body    string   // {name} as in path
+	name    string   // under which later steps use the answer's id
 	accept  string   // the media type asked for, if not JSON
 	shows   []string // the members of the answer that are printed; its beginning if none
 	expects int      // the status
-	settled string   // a number of the answer that is to come to nothing first
+	settled string   // the path of a number in the answer; the request is repeated until it is zero
 }
 
 // settleWithin is how long an answer may take to settle.
 const settleWithin = 30 * time.Second
 
-// send makes the request, again until its answer has settled: a report is of
-// what was looked at after it was recorded.
+// send makes the request, and repeats it until the answer has settled: a report lags
+// until the worker has computed the new records.
 func (step jobStep) send(ctx context.Context, c client, path string, body any) (int, []byte, error) {
 	for began := time.Now(); ; time.Sleep(100 * time.Millisecond) {
 		status, answer, err := c.send(ctx, step.method, path, body, step.headers())
@@ -93,7 +93,7 @@ func doTheJob(ctx context.Context, c client, out io.Writer) error {
 	return nil
 }
 
-// headers makes each request one of its own.
+// headers gives each request its own Idempotency-Key and its media type.
 func (step jobStep) headers() map[string]string {
 	h := map[string]string{"Idempotency-Key": uuid.NewString()}
 	if step.accept != "" {
@@ -102,7 +102,7 @@ func (step jobStep) headers() map[string]string {
 	return h
 }
 
-// fill puts the ids of earlier steps in the place of their names.
+// fill replaces the names of earlier steps with their ids.
 func fill(text string, ids map[string]string) string {
 	for name, id := range ids {
 		text = strings.ReplaceAll(text, "{"+name+"}", id)
@@ -110,7 +110,7 @@ func fill(text string, ids map[string]string) string {
 	return text
 }
 
-// idIn is the id of the record in an answer, or of the first of several.
+// idIn is the id of the record in an answer, or of the first one of several.
 func idIn(answer []byte) string {
 	var one struct {
 		ID    string
@@ -122,7 +122,7 @@ func idIn(answer []byte) string {
 	return one.ID
 }
 
-// briefly is how much of an answer is printed where nothing is picked out.
+// briefly is how many bytes of an answer are printed where shows is empty.
 const briefly = 300
 
 // brief is what is printed of an answer.

@@ -11,9 +11,9 @@
 //	meniscus restore   make an empty institution's record from such a file
 //	meniscus verify    compare everything that is kept with the facts
 //
-// It ends with 0 when all is well, with 1 after a failure or when something is not
-// as it was recorded, with 2 when the command line cannot be understood, and with
-// 3 when verify found nothing wrong and could not compare everything.
+// The exit code is 0 for success, 1 after a failure or when verify found a difference,
+// 2 when the command line cannot be understood, and 3 when verify found no difference
+// but could not compare everything.
 package main
 
 import (
@@ -29,8 +29,8 @@ import (
 	"syscall"
 )
 
-// verb is one thing that the command does. It writes for people on out and
-// errs, and ends when the context does.
+// verb is a subcommand. It writes for people on out and errs, and ends when the context
+// does.
 type verb struct {
 	what string
 	run  func(ctx context.Context, args []string, out, errs io.Writer) error
@@ -63,7 +63,7 @@ func main() {
 	os.Exit(exitCode(err))
 }
 
-// exitCode is what the command ends with.
+// exitCode is the command's exit code.
 func exitCode(err error) int {
 	switch {
 	case err == nil, errors.Is(err, flag.ErrHelp):

@@ -44,10 +44,10 @@ func serve(ctx context.Context, args []string, _, errs io.Writer) error {
 	return s.run(ctx)
 }
 
-// memoryLimit is how much memory the process may take, which Go keeps to:
-// GOMEMLIMIT, or else nine tenths of what its container has; 0 is no limit.
+// memoryLimit sets and gives Go's memory limit: GOMEMLIMIT, or else nine tenths of the
+// container's memory; 0 is no limit.
 func memoryLimit() int64 {
-	_, _ = memlimit.SetGoMemLimitWithOpts() // without a container there is nothing to set
+	_, _ = memlimit.SetGoMemLimitWithOpts() // it fails without a container, and then no limit is set
 	limit := debug.SetMemoryLimit(-1)
 	if limit == math.MaxInt64 {
 		return 0

@@ -18,7 +18,7 @@ import (
 	"meniscus/internal/recording"
 )
 
-// service is the parts of a running service, ended together.
+// service is the parts of a running service, which end together.
 type service struct {
 	cfg      Config
 	log      *slog.Logger
@@ -26,17 +26,17 @@ type service struct {
 	sealer   *postgres.Sealer // nil when this instance does not seal
 	cursors  *postgres.Deliverer
 	worker   *deliver.Worker   // nil when this instance does not deliver
-	reporter *deliver.Reporter // likewise: makes what the calendar asks for
-	watch    *postgres.Watch   // likewise: tells what layers have to be looked at
+	reporter *deliver.Reporter // likewise: makes scheduled reports
+	watch    *postgres.Watch   // likewise: finds entries whose layers must be computed
 	api      *httpapi.Server
 	http     *http.Server
 	listener net.Listener
-	pause    func(time.Duration) // between saying that it is not ready and closing the listener
-	debug    *debugging          // nil when nobody asked for profiles
+	pause    func(time.Duration) // waits between /readyz saying no and closing the listener
+	debug    *debugging          // nil without a DEBUG_ADDRESS
 }
 
-// maxHeader bounds a request's line and headers, and with them whatever reads a
-// list in one: Accept, If-None-Match, Range, Prefer, and the query.
+// maxHeader bounds a request's line and headers, and so every list in them: Accept,
+// If-None-Match, Range, Prefer, and the query.
 const maxHeader = 64 << 10
 
 // newService connects, checks the schema and listens; nothing is served yet.
@@ -89,8 +89,8 @@ func (s *service) open(ctx context.Context) (err error) {
 	return nil
 }
 
-// openWorkers makes what gives entries their sequence numbers and, when there is a key for
-// the secrets, what delivers them.
+// openWorkers makes the sealer and, when there is a key for the secrets, the delivering
+// worker.
 func (s *service) openWorkers(ctx context.Context) (err error) {
 	if s.sealer, err = postgres.OpenSealer(ctx, s.cfg.WorkerDatabaseURL, s.sealed); err != nil {
 		return err
@@ -104,7 +104,7 @@ func (s *service) openWorkers(ctx context.Context) (err error) {
 	return nil
 }
 
-// sealed tells whoever follows the order that it has grown.
+// sealed wakes the streams and the worker after entries were sequenced.
 func (s *service) sealed() {
 	s.api.Sealed()
 	if s.worker != nil {
@@ -112,11 +112,11 @@ func (s *service) sealed() {
 	}
 }
 
-// shutdownLimit is how long requests at work may take to end.
+// shutdownLimit is how long running requests may take to end.
 const shutdownLimit = 20 * time.Second
 
-// run serves until the context ends, then drains: /readyz says no, the listener
-// closes, requests at work end, the sealer stops, the pools close.
+// run serves until the context ends, then drains: /readyz says no, the listener closes,
+// running requests end, the sealer stops, the pools close.
 func (s *service) run(ctx context.Context) error {
 	defer s.close()
 	var workers sync.WaitGroup

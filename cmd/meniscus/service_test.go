@@ -22,7 +22,7 @@ import (
 
 func TestMain(m *testing.M) { pgtest.Main(m) }
 
-// configOn is what `serve` needs to run on a test's database, on a free port.
+// configOn is the configuration of `serve` for a test's database, on a free port.
 func configOn(db *pgtest.DB) Config {
 	return Config{DatabaseURL: db.App(), WorkerDatabaseURL: db.Worker(), Address: "127.0.0.1:0",
 		PublicURL: "https://meniscus.example", Worker: true, MaxBody: 1 << 20}
@@ -38,8 +38,8 @@ func get(t *testing.T, url string) int {
 	return response.StatusCode
 }
 
-// Told to stop, the service says that it is not ready, lets the request at work
-// end with its record made, and only then is gone.
+// When the service is stopped, it first says that it is not ready, then lets the
+// running request finish and store its record, and only then ends.
 func TestServiceDrains(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)
@@ -47,7 +47,7 @@ func TestServiceDrains(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	seen := make(chan struct{}) // the service goes on when the test has seen it say that it is not ready
+	seen := make(chan struct{}) // the service continues when the test has seen that it is not ready
 	s.pause = func(time.Duration) { <-seen }
 	begun := make(chan struct{}, 100) // requests whose first byte the server has read
 	s.http.ConnState = func(_ net.Conn, state http.ConnState) {
@@ -126,8 +126,8 @@ func TestServiceDrains(t *testing.T) {
 	}
 }
 
-// A program that is older or newer than the schema does not serve it, and one
-// without a database says so at once.
+// A program that is older or newer than the schema does not start, and one without a
+// database fails at once.
 func TestServiceRefusesToStart(t *testing.T) {
 	t.Parallel()
 	for name, tc := range map[string]struct {
@@ -173,8 +173,7 @@ func TestServiceRefusesToStart(t *testing.T) {
 	}
 }
 
-// Profiles are served where they were asked for, apart from the contract, and
-// end with the service.
+// Profiles are served only at their own address, and end with the service.
 func TestProfiles(t *testing.T) {
 	t.Parallel()
 	cfg := configOn(pgtest.New(t))

@@ -12,15 +12,15 @@ import (
 	"meniscus/internal/recording"
 )
 
-// errNotAsRecorded says that something is not what the record makes of it.
+// errNotAsRecorded says that something stored differs from what the entries give.
 var errNotAsRecorded = errors.New("not everything is as it was recorded")
 
-// errNotCompared says that what was compared is as it was recorded, and that not
-// everything was. It has an exit code of its own.
+// errNotCompared says that no difference was found, but not everything could be
+// compared. It has an exit code of its own.
 var errNotCompared = errors.New("what was compared is as it was recorded, and not everything was compared")
 
-// verify compares everything that is kept with the facts that it was made from.
-// It changes nothing.
+// verify compares everything that is stored with the facts that it was made from. It
+// changes nothing.
 func verify(ctx context.Context, args []string, out, _ io.Writer) error {
 	cfg, err := configFor("verify", args, func(c Config) error {
 		if c.DatabaseURL == "" {
@@ -56,7 +56,7 @@ func verifyAll(ctx context.Context, cfg Config, s *postgres.Store, out io.Writer
 	var failed []error
 	for _, id := range institutions {
 		found, err := v.Institution(ctx, id)
-		if err != nil { // the others are verified all the same
+		if err != nil { // the others are still verified
 			failed = append(failed, fmt.Errorf("institution %s: %w", id, err))
 			continue
 		}

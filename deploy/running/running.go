@@ -1,6 +1,5 @@
-// Package running runs the program as it ships, as a child of this process, on a
-// private Postgres that is another: for checks and measurements that ask it over
-// HTTP.
+// Package running runs the program, as it is deployed, and a private Postgres as
+// children of this process, for checks and measurements over HTTP.
 package running
 
 import (
@@ -30,8 +29,8 @@ const (
 
 // Service is the program and its database.
 type Service struct {
-	Address string // where it answers
-	Debug   string // where its profiles are, if it was asked for them
+	Address string // the address of its API
+	Debug   string // the address of its profiles, if it serves them
 
 	folder  string
 	program string
@@ -45,9 +44,9 @@ type Service struct {
 	log  []string // warnings and errors since they were last taken
 }
 
-// Start starts a program on a database of its own, with these settings beside
-// those of its addresses; without a program it is built from this tree. The
-// caller stops the service.
+// Start starts a program on a database of its own, with these settings beside those of
+// its addresses; if program is empty, it is built from this tree. The caller stops the
+// service.
 func Start(ctx context.Context, program string, settings ...string) (*Service, error) {
 	s := &Service{program: program}
 	err := s.prepare(ctx)
@@ -84,7 +83,7 @@ func (s *Service) prepare(ctx context.Context) (err error) {
 	return err
 }
 
-// launch starts the program and waits until it says where it listens.
+// launch starts the program and waits until it logs its address.
 func (s *Service) launch() error {
 	s.child = exec.Command(s.program, "serve")
 	s.child.Env = s.env
@@ -145,7 +144,7 @@ func (s *Service) heard(line string, serving chan struct{}) {
 // PIDs are the processes of the service and of its database.
 func (s *Service) PIDs() (service, database int) { return s.child.Process.Pid, s.pg.PID() }
 
-// Taken gives the warnings and errors of the log, once.
+// Taken gives the warnings and errors that were logged since the last call.
 func (s *Service) Taken() []string {
 	s.lock.Lock()
 	defer s.lock.Unlock()
@@ -175,7 +174,7 @@ func (s *Service) EndsSoon() bool {
 	}
 }
 
-// Kill ends the service at once and says why in its log.
+// Kill ends the service at once and adds the reason to its log.
 func (s *Service) Kill(why string) {
 	s.lock.Lock()
 	s.log = append(s.log, why)
@@ -183,15 +182,15 @@ func (s *Service) Kill(why string) {
 	_ = s.child.Process.Kill()
 }
 
-// Restart ends what is left of the child and starts another.
+// Restart ends the child, if it still runs, and starts another.
 func (s *Service) Restart() error {
 	_ = s.child.Process.Kill()
 	<-s.ended
 	return s.launch()
 }
 
-// Stop ends the service in an orderly way and then the database. A service that
-// does not end well is a failure.
+// Stop shuts down the service and then the database. The error tells that the service
+// did not end well.
 func (s *Service) Stop() (err error) {
 	if s.child != nil && s.ended != nil {
 		_ = s.child.Process.Signal(syscall.SIGTERM)
@@ -216,8 +215,8 @@ func (s *Service) Stop() (err error) {
 	return errors.Join(err, os.RemoveAll(s.folder))
 }
 
-// Found makes an institution and gives its key of every scope. It has a first
-// person, or, to be restored into, none but the key's own.
+// Found makes an institution and gives its key of every scope. It has a first person,
+// or, if it is for a restoration, only the key's person.
 func (s *Service) Found(ctx context.Context, f postgres.Founding) (access.Key, error) {
 	f.TimeZone, f.Scopes = "Europe/Vienna", access.Scopes()
 	key, err := postgres.Found(ctx, s.pg.DSN(owner, database), s.store, f)
@@ -227,8 +226,8 @@ func (s *Service) Found(ctx context.Context, f postgres.Founding) (access.Key, e
 	return key, nil
 }
 
-// Verify has the program compare everything that is kept with the facts that it
-// was made from.
+// Verify runs the program's verify, which compares everything that is stored with the
+// facts that it was made from.
 func (s *Service) Verify(ctx context.Context) error {
 	c := exec.CommandContext(ctx, s.program, "verify")
 	c.Env = s.env

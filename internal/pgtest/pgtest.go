@@ -124,8 +124,8 @@ func Pool(t testing.TB, dsn string, change ...func(*pgxpool.Config)) *pgxpool.Po
 	return pool
 }
 
-// ended ends the sessions of a database and queues it for dropping. The test that finds
-// dropTogether databases in the queue drops them.
+// ended ends the sessions of a database and queues it for dropping. A test that finds
+// the queue full drops its own database and all in the queue.
 func ended(ctx context.Context, name string) error {
 	if _, err := shared.admin.Exec(ctx, `select pg_terminate_backend(pid) from pg_stat_activity where datname = $1`,
 		name); err != nil {

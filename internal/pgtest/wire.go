@@ -214,7 +214,7 @@ func (c *wireConn) sever() {
 	})
 }
 
-// Close does not close a severed connection, which drain closes.
+// Close does nothing on a severed connection, which sever closes.
 func (c *wireConn) Close() error {
 	if c.severed() {
 		return nil

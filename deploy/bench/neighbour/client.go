@@ -29,12 +29,12 @@ func newClient(base, key string) client {
 		http: &http.Client{Timeout: 2 * time.Minute, Transport: &http.Transport{MaxIdleConnsPerHost: 256}}}
 }
 
-// send asks, reads the answer to its end and gives its status.
+// send sends a request, reads the answer to its end and gives its status.
 func (c client) send(ctx context.Context, method, path string, body any, headers map[string]string) (int, error) {
 	return c.exchange(ctx, method, path, body, headers, nil)
 }
 
-// exchange is send with what the answer is read into.
+// exchange is send that also decodes the answer.
 func (c client) exchange(ctx context.Context, method, path string, body any, headers map[string]string,
 	into any) (int, error) {
 	var reader io.Reader
@@ -55,7 +55,7 @@ func (c client) exchange(ctx context.Context, method, path string, body any, hea
 	return c.do(r, into)
 }
 
-// stream sends a body as it comes.
+// stream sends a body without buffering it.
 func (c client) stream(ctx context.Context, method, path, mediaType string, body io.Reader) (int, error) {
 	r, err := c.request(ctx, method, path, mediaType, body)
 	if err != nil {

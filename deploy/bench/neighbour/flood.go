@@ -14,7 +14,7 @@ import (
 // layers is how many coats are on the flood's specimen.
 const layers = 100
 
-// flood is the museum that asks without end, and never waits when it is told to.
+// flood is the institution that sends requests without pause and ignores Retry-After.
 type flood struct {
 	client
 	paths []string
@@ -90,14 +90,15 @@ func (f *flood) count(status int) {
 	f.answers[status]++
 }
 
-// answered is how often each status came; 0 is what was under way at the end.
+// answered counts the answers by status; 0 is for requests that were cut off at the
+// end.
 func (f *flood) answered() map[int]int {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	return f.answers
 }
 
-// importCards sends cards as fast as they are taken.
+// importCards sends cards as fast as they are accepted.
 func (f *flood) importCards(ctx context.Context) {
 	request := object{"name": "flood", "dryRun": false, "mapping": object{"format": "csv", "dates": array{"edtf"},
 		"columns": array{object{"name": "Card", "field": "card-id"}, object{"name": "Number", "field": "number"},

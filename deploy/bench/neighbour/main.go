@@ -5,9 +5,9 @@
 //
 //	go run ./deploy/bench/neighbour
 //
-// What counts is the ratio of the two in one run, and that none of the first
-// museum's requests fails; the milliseconds are the machine's. It makes a
-// database and a service of its own, and stays on the loopback address.
+// The result is the ratio of the two in one run, and that none of the first museum's
+// requests fails; the milliseconds depend on the machine. It makes a database and a
+// service of its own, and uses only the loopback address.
 package main
 
 import (
@@ -58,7 +58,7 @@ func run(ctx context.Context, program string, span time.Duration, connections in
 	return report(&quiet, &loud, flood, most)
 }
 
-// report prints the figures, and fails when they are not good.
+// report prints the figures, and returns an error if they miss their limits.
 func report(quiet, loud *tally, flood *flood, most float64) error {
 	var faults []error
 	for _, what := range []string{"lookup", "write"} {
@@ -79,7 +79,7 @@ func report(quiet, loud *tally, flood *flood, most float64) error {
 	return errors.Join(faults...)
 }
 
-// tally is how long requests took, and those that failed.
+// tally is the times of requests, and those that failed.
 type tally struct {
 	mu     sync.Mutex
 	took   map[string][]time.Duration

@@ -15,10 +15,10 @@ import (
 // pace is how often each of the steady museum's two callers asks.
 const pace = 20 * time.Millisecond
 
-// museum is the one that asks at an even pace.
+// museum is the institution that sends requests at an even pace.
 type museum struct {
 	client
-	specimen string // of the writes; lookups are of another one
+	specimen string // the specimen of the writes; lookups are of another one
 }
 
 func newMuseum(ctx context.Context, c client) (*museum, error) {
@@ -63,7 +63,7 @@ func (m *museum) each(ctx context.Context, into *tally, what string, want int, a
 		case <-tick.C:
 		}
 		began := time.Now()
-		status, err := ask(context.WithoutCancel(ctx)) // the last one is measured to its end
+		status, err := ask(context.WithoutCancel(ctx)) // the last request is measured to its end
 		if err == nil && status != want {
 			err = fmt.Errorf("a %s was answered %d", what, status)
 		}
@@ -71,7 +71,8 @@ func (m *museum) each(ctx context.Context, into *tally, what string, want int, a
 	}
 }
 
-// at is the time within which a part of the requests was answered.
+// at is a quantile of the times: the time within which a part of the requests was
+// answered.
 func (t *tally) at(what string, part float64) time.Duration {
 	sorted := slices.Sorted(slices.Values(t.took[what]))
 	if len(sorted) == 0 {

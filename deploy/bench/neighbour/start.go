@@ -10,7 +10,7 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// stage is a service with two museums.
+// stage is a service with two institutions.
 type stage struct {
 	*running.Service
 	steady, greedy client

@@ -1,6 +1,6 @@
-// Command edtf answers, for each JSON string on a line of standard input, how
-// the date is read: one JSON object a line. deploy/check/edtf.mjs compares the
-// answers with another reader of the same format.
+// Command edtf answers, for each JSON string on a line of standard input, how the date
+// is read: one JSON object a line. deploy/check/edtf.mjs compares the answers with
+// those of another library for the format.
 package main
 
 import (

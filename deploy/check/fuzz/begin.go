@@ -38,7 +38,7 @@ func (c *conductor) begin(ctx context.Context, round int) error {
 	return c.foundEmpty(ctx, ids[2])
 }
 
-// must sends a request whose answer has to be a success.
+// must sends a request and fails unless the answer is a success.
 func (c *conductor) must(ctx context.Context, r *request, key string) (*reply, error) {
 	r.class = wellFormed
 	r.header = append(r.header, [2]string{"Authorization", "Bearer " + key}, [2]string{"Content-Type", "application/json"})
@@ -99,7 +99,7 @@ func (c *conductor) narrowKeys(ctx context.Context) error {
 	return err
 }
 
-// furnish makes one of each thing that the museum has none of.
+// furnish makes one record of each kind that the museum lacks.
 func (c *conductor) furnish(ctx context.Context) error {
 	for i, id := range []string{"createWebhook", "createImport", "createReportSchedule", "createPlan"} {
 		g, op := c.gen(0), c.byID[id]
@@ -113,7 +113,7 @@ func (c *conductor) furnish(ctx context.Context) error {
 	return nil
 }
 
-// callNeighbour has the neighbour treat a specimen and pack it.
+// callNeighbour makes the neighbour record a treatment of a specimen and pack it.
 func (c *conductor) callNeighbour(ctx context.Context) error {
 	g := c.gen(0)
 	specimen := g.uuid()
@@ -139,8 +139,7 @@ func (c *conductor) callNeighbour(ctx context.Context) error {
 	return err
 }
 
-// foundEmpty founds an institution for an export of the round's own to be
-// restored into.
+// foundEmpty founds an institution into which the round's export is restored.
 func (c *conductor) foundEmpty(ctx context.Context, id uuid.UUID) error {
 	as, err := uuid.Parse(c.pool.founder)
 	if err != nil {

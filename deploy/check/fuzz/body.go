@@ -6,8 +6,7 @@ import (
 	"strings"
 )
 
-// The classes of bodies: one that the contract takes, one that it nearly takes,
-// and one that is made to hurt.
+// The classes of bodies: valid by the contract, nearly valid, and hostile.
 type class string
 
 const (
@@ -40,8 +39,8 @@ func (g *gen) body(op *operation, c class) string {
 	return text(v)
 }
 
-// wellFormed is an example of the contract, or what its schema tells. Ids that
-// the examples invented become ids that this round knows.
+// wellFormed is an example of the contract, or a value made by its schema. Ids in
+// examples are replaced by ids that this round knows.
 func (g *gen) wellFormed(op *operation) any {
 	if op.body == nil {
 		return object{}
@@ -58,8 +57,8 @@ func (g *gen) wellFormed(op *operation) any {
 	return v
 }
 
-// fresh gives a new record codes and identities that were not used before, so
-// that it is recorded more often than refused.
+// fresh gives a new record unused codes and identities, so that it is recorded more
+// often than refused.
 func (g *gen) fresh(op *operation, o object) object {
 	if op.id == "amendRecord" {
 		return o
@@ -91,7 +90,7 @@ func (g *gen) fresh(op *operation, o object) object {
 
 var uuidText = regexp.MustCompile(`^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$`)
 
-// settled replaces every id below v by one of the kind that its place speaks of.
+// settled replaces every id in v by one of the kind that its place needs.
 func (g *gen) settled(v any, place string) any {
 	switch v := v.(type) {
 	case object:
@@ -121,7 +120,7 @@ func (g *gen) settled(v any, place string) any {
 // spoilt changes one value somewhere in v.
 func (g *gen) spoilt(v any) any { return g.changed(v, g.oddValue) }
 
-// ruined changes one value into something that costs, or that is no JSON.
+// ruined changes one value into a costly one, or into something that is no JSON.
 func (g *gen) ruined(v any) any { return g.changed(v, g.costlyValue) }
 
 // changed walks to some value in v and changes it.
@@ -236,7 +235,7 @@ func (g *gen) repeated(n int) any {
 	return raw("[" + strings.TrimSuffix(strings.Repeat(item+",", n), ",") + "]")
 }
 
-// hostileText is what becomes of a whole body.
+// hostileText is a hostile form of a whole body.
 func (g *gen) hostileText(v any) string {
 	s := text(v)
 	switch g.below(12) {

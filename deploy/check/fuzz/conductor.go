@@ -14,28 +14,27 @@ import (
 	"github.com/google/uuid"
 )
 
-// What no request may exceed, alone.
+// The limits of a single request.
 const (
 	mostCPU    = 2 * time.Second
-	mostMemory = 256 << 20 // beyond what the service held before it
+	mostMemory = 256 << 20 // more than the service held before the request
 )
 
-// When the run ends a request, or the service, for the machine's sake.
+// Limits after which the run ends a request, or the service, to protect the machine.
 const (
 	abandonAfter = 30 * time.Second
 	killAbove    = 3 << 30
 )
 
-// A round is so many requests in institutions of its own, so that the database
-// that a request meets does not grow with the length of the run, and so that a
-// request is found again by running its round alone.
+// A round is this many requests in institutions of its own, so that an institution's
+// data does not grow with the length of the run, and a request can be reproduced by
+// running its round alone.
 const perRound = 500
 
-// restEvery is how many rounds there are between two looks at what is left.
+// restEvery is how many rounds there are between two measurements at rest.
 const restEvery = 4
 
-// conductor sends the requests of a run and holds each answer against the
-// contract.
+// conductor sends the requests of a run and checks each answer against the contract.
 type conductor struct {
 	doc     *openapi3.T
 	ops     []*operation
@@ -97,8 +96,8 @@ func (c *conductor) gen(n int) *gen {
 	return &gen{rng: rand.New(rand.NewPCG(c.seed, uint64(n))), pool: c.pool, doc: c.doc, at: "http://127.0.0.1:9/hook"}
 }
 
-// round sends the requests first+1 to last. What is alive after it may be used
-// by the next.
+// round sends the requests first+1 to last. The service is reused by the next round if
+// it is alive.
 func (c *conductor) round(ctx context.Context, first, last int) {
 	var pending script
 	for n := first + 1; n <= last && ctx.Err() == nil && c.service.Alive() && c.report.failures < c.report.most; n++ {
@@ -174,10 +173,10 @@ func (c *conductor) one(ctx context.Context, n int, r *request) {
 	}
 }
 
-// again looks whose a time over the limit was: the workers' work on earlier
-// records falls into the same time. A request that changed nothing is measured
-// once more when they are at rest. Another's time is its own when the workers
-// are at rest as soon as it is answered, and else nobody can tell.
+// again finds out whether a time over the limit was the request's own, because the
+// workers may compute earlier records at the same time. A request that changed nothing
+// is measured once more when they are at rest. For any other request the time is its
+// own if the workers are at rest as soon as it is answered, and otherwise undecided.
 func (c *conductor) again(ctx context.Context, r *request, a *reply, spent time.Duration) time.Duration {
 	answered, _ := c.service.cpu()
 	if !c.service.Alive() || c.service.settle(ctx) != nil {
@@ -196,8 +195,8 @@ func (c *conductor) again(ctx context.Context, r *request, a *reply, spent time.
 	return min(spent, after-before)
 }
 
-// ask sends a request, and once more when the service asks for that: a machine
-// with other work on it may really be too busy.
+// ask sends a request, and once more when the service asks for that, because the
+// machine may really be too busy.
 func (c *conductor) ask(ctx context.Context, r *request) (*reply, error) {
 	a, err := c.watched(ctx, r)
 	if err != nil || a.status != http.StatusServiceUnavailable && a.status != http.StatusTooManyRequests {
@@ -205,7 +204,7 @@ func (c *conductor) ask(ctx context.Context, r *request) (*reply, error) {
 	}
 	wait, err := strconv.Atoi(a.header.Get("Retry-After"))
 	if err != nil || wait > 60 {
-		return a, nil // judged as it is
+		return a, nil // checked like any other answer
 	}
 	c.report.waited++
 	select {
@@ -215,8 +214,8 @@ func (c *conductor) ask(ctx context.Context, r *request) (*reply, error) {
 	return c.watched(ctx, r)
 }
 
-// watched sends a request, leaves after abandonAfter, and ends the service when
-// it takes the machine's memory.
+// watched sends a request, abandons it after abandonAfter, and ends the service when it
+// uses too much memory.
 func (c *conductor) watched(ctx context.Context, r *request) (*reply, error) {
 	ctx, cancel := context.WithTimeout(ctx, abandonAfter)
 	defer cancel()
@@ -237,7 +236,7 @@ func (c *conductor) watched(ctx context.Context, r *request) (*reply, error) {
 	return send(ctx, c.service.Address, r)
 }
 
-// settleAnswer judges an answer, or the want of one.
+// settleAnswer checks an answer, or a missing one.
 func (c *conductor) settleAnswer(r *request, a *reply, err error) {
 	if err != nil {
 		c.noAnswer(r, err)
@@ -255,9 +254,8 @@ func (c *conductor) settleAnswer(r *request, a *reply, err error) {
 	c.report.count(r, a)
 }
 
-// noAnswer is a failure, but for a request that is not read to its end, because
-// it is too large or no HTTP: then the connection may be closed while it is
-// written.
+// noAnswer reports a failure, except for a request that is too large or not HTTP: the
+// service may close the connection while it is written.
 func (c *conductor) noAnswer(r *request, err error) {
 	if (len(r.body) > 256<<10 || r.parsed() == nil) && c.service.Alive() && strings.Contains(err.Error(), "reset") {
 		c.report.cut++
@@ -277,7 +275,7 @@ func (c *conductor) noAnswer(r *request, err error) {
 	}
 }
 
-// burst sends k single requests at once. What they cost is theirs together.
+// burst sends k single requests at once. Their cost is measured together.
 func (c *conductor) burst(ctx context.Context, n, k int) int {
 	requests, answers, errs := make([]*request, k), make([]*reply, k), make([]error, k)
 	for i := range k {
@@ -297,7 +295,7 @@ func (c *conductor) burst(ctx context.Context, n, k int) int {
 	for i, r := range requests {
 		if errs[i] == nil && answers[i].status == http.StatusServiceUnavailable &&
 			answers[i].header.Get("Retry-After") != "" {
-			c.report.waited++ // too much at once is refused as documented
+			c.report.waited++ // the documented refusal of too many requests at once
 			continue
 		}
 		c.settleAnswer(r, answers[i], errs[i])
@@ -314,7 +312,7 @@ func (c *conductor) burst(ctx context.Context, n, k int) int {
 	return k
 }
 
-// leave sends a request and closes the connection before or in the answer.
+// leave sends a request and closes the connection before or during the answer.
 func (c *conductor) leave(ctx context.Context, r *request) {
 	c.report.left++
 	patience := time.Duration(1+c.gen(r.n).below(40)) * time.Millisecond
@@ -325,22 +323,23 @@ func (c *conductor) leave(ctx context.Context, r *request) {
 	})
 }
 
-// What may be left at rest beyond what there was after the first round. A pool
-// of connections may have opened one more, and its watcher with it; a heap
-// holds caches of each institution, which are bounded, and freed pages.
+// How much more the idle service may hold than after the first round. A pool of
+// connections may have opened one more, and its watcher with it; a heap holds caches of
+// each institution, which are bounded, and freed pages.
 const (
 	moreGoroutines = 8
 	moreHeap       = 48 << 20
 )
 
-// verify compares what is kept, when the workers are at rest, with the facts.
+// verify compares what is stored with the facts, when the workers are at rest.
 func (c *conductor) verify(ctx context.Context, n int) {
 	if err := c.service.Verify(ctx); err != nil && ctx.Err() == nil {
 		c.report.fail(&request{n: n, method: "none", target: "at rest"}, nil, "verify", err.Error(), nil)
 	}
 }
 
-// lookAtRest compares what is left with what there was.
+// lookAtRest compares what the idle service holds with what it held after the first
+// round.
 func (c *conductor) lookAtRest(ctx context.Context, n int) {
 	now, err := c.service.atRest(ctx)
 	at := &request{n: n, method: "none", target: "at rest"}

@@ -24,8 +24,8 @@ type operation struct {
 	keyless  bool
 }
 
-// operations lists the contract's operations in the order of their ids. The
-// stream of changes has no end and is asked by a move of its own.
+// operations lists the contract's operations in the order of their ids. The stream of
+// changes has no end and is tested by a request of its own.
 func operations(doc *openapi3.T) []*operation {
 	var ops []*operation
 	for path, item := range doc.Paths.Map() {
@@ -66,12 +66,12 @@ func (op *operation) takesHeader(name string) bool {
 	return slices.ContainsFunc(op.params, func(p *openapi3.Parameter) bool { return p.In == "header" && p.Name == name })
 }
 
-// safe operations can be asked twice without changing anything.
+// safe tells whether an operation changes nothing, so that it can be repeated.
 func (op *operation) safe() bool {
 	return op != nil && (op.method == http.MethodGet || strings.HasPrefix(op.path, "/v1/compute/"))
 }
 
-// kindOf tells what kind of record a path's collection holds, such as batch for
+// kindOf gives the kind of record in a path's collection, such as batch for
 // /v1/batches/{batchId}/bottles.
 var kindOf = map[string]string{
 	"people": "person", "specimens": "specimen", "supplies": "supply", "batches": "batch", "bottles": "batch",

@@ -36,8 +36,8 @@ func genOf(t *testing.T, seed uint64) *gen {
 	return &gen{rng: rand.New(rand.NewPCG(seed, 1)), pool: p, doc: contract(t), at: "http://127.0.0.1:9/hook"}
 }
 
-// What is made by a schema is what the schema takes, for each body and query of
-// the contract; but for numbers and dates, which are sometimes extreme.
+// A value made by a schema matches the schema, for each body and query of the contract,
+// except for numbers and dates, which are sometimes extreme.
 func TestWellFormedBodiesFollowTheContract(t *testing.T) {
 	t.Parallel()
 	judged, wrong := 0, 0
@@ -119,8 +119,7 @@ func TestTextsMatchTheirPattern(t *testing.T) {
 	}
 }
 
-// Every answer that the contract does not document is a failure, and one that
-// it documents is none.
+// An answer is a failure exactly if the contract does not document it.
 func TestJudged(t *testing.T) {
 	t.Parallel()
 	doc := contract(t)
@@ -175,7 +174,7 @@ func TestJudged(t *testing.T) {
 	}
 }
 
-// A command line brings the body as it was, whatever is in it.
+// A command line sends the same body, whatever is in it.
 func TestCurlBringsTheSameBody(t *testing.T) {
 	t.Parallel()
 	for _, body := range []string{`{"a":"it's"}`, "\xff\x00\"", `{"a":"\u202e $HOME ` + "`id`" + `"}`} {
@@ -190,7 +189,7 @@ func TestCurlBringsTheSameBody(t *testing.T) {
 	}
 }
 
-// The kernel's account of this process grows with what it works.
+// The processor time of this process grows with its work.
 func TestProcessorTimeIsCounted(t *testing.T) {
 	t.Parallel()
 	before, err := family(os.Getpid())
@@ -218,7 +217,7 @@ func TestProcessorTimeIsCounted(t *testing.T) {
 	}
 }
 
-// A failure tells how to see it again, and one like it is counted only.
+// A failure says how to reproduce it, and similar ones are only counted.
 func TestFailuresAreToldOnce(t *testing.T) {
 	t.Parallel()
 	var out bytes.Buffer

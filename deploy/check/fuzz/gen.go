@@ -10,13 +10,13 @@ import (
 	"github.com/getkin/kin-openapi/openapi3"
 )
 
-// gen makes the values of one request. All its choices come from rng, which
-// belongs to the request's number, and from what the round has kept.
+// gen makes the values of one request. All its choices come from rng, which is seeded
+// by the request's number, and from the round's pool.
 type gen struct {
 	rng  *rand.Rand
 	pool *pool
 	doc  *openapi3.T
-	at   string // where webhooks may lead: this machine, or nowhere
+	at   string // the URL of webhooks: on this machine, without a listener
 }
 
 func (g *gen) below(n int) int           { return g.rng.IntN(n) }
@@ -70,7 +70,7 @@ var (
 		"label", "a/b/c/d/e/f/g"}
 )
 
-// value is a value that a schema takes, as far as the schema says it all.
+// value is a value that a schema accepts, as far as the schema is complete.
 func (g *gen) value(ref *openapi3.SchemaRef, name string, depth int) any {
 	s := ref.Value
 	if len(s.Enum) > 0 {
@@ -179,7 +179,7 @@ func (g *gen) number(s *openapi3.Schema) number {
 	return number(g.pick(ordinary))
 }
 
-// string is a text for a schema, which its name in the contract tells best.
+// string is a text for a schema, chosen mostly by the schema's name.
 func (g *gen) string(ref *openapi3.SchemaRef, name string) string {
 	switch ref.Ref[strings.LastIndex(ref.Ref, "/")+1:] {
 	case "Id":
@@ -239,8 +239,8 @@ func (g *gen) material() string {
 	return g.pick(materials)
 }
 
-// idFor is an id for the member of this name: of the kind that the name tells,
-// where it tells one.
+// idFor is an id for the member of this name: of the kind that the name refers to, if
+// it does.
 func (g *gen) idFor(name string) string {
 	if g.oneIn(25) {
 		return cmpOr(g.id("foreign"), g.uuid())
@@ -251,7 +251,7 @@ func (g *gen) idFor(name string) string {
 	return cmpOr(g.pool.anyRecord(g.rng), g.uuid())
 }
 
-// kindNamed is the kind of record that a member's name speaks of.
+// kindNamed is the kind of record that a member's name refers to.
 func kindNamed(name string) string {
 	name = strings.ToLower(name)
 	for _, k := range []struct{ word, kind string }{{"batch", "batch"}, {"supply", "supply"}, {"supplies", "supply"},

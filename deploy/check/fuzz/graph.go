@@ -5,8 +5,8 @@ import (
 	"strings"
 )
 
-// A script is a sequence of requests that builds a graph or visits one. Each
-// request is made when its turn comes, from what the round has kept by then.
+// A script is a sequence of requests that builds a graph or visits one. Each request is
+// made when its turn comes, from what the pool has by then.
 type script []func(*gen) *request
 
 // scripts builds the graphs: batches of batches, specimens merged and split,
@@ -19,7 +19,7 @@ func (c *conductor) script(g *gen) script {
 
 func (c *conductor) op(id string) *operation { return c.byID[id] }
 
-// state makes a record of its own id.
+// state makes a record with a given id.
 func (c *conductor) state(g *gen, op, id string, said object) *request {
 	r := g.request(c.op(op), wellFormed, nil)
 	r.method, r.op, r.target = c.op(op).method, c.op(op), c.op(op).path
@@ -46,7 +46,8 @@ func (g *gen) plainHeaders(pairs ...string) [][2]string {
 	return h
 }
 
-// readers visit everything that walks from a record, by the variable that names it.
+// readers are the operations that walk a graph from a record, by the variable that
+// names it.
 var readers = map[string][]string{
 	"batchId": {
 		"readBatchContents", "traceLineage", "traceWhereUsedOfBatch", "readBatch", "labelBatch", "listAmountChanges",
@@ -60,7 +61,7 @@ var readers = map[string][]string{
 		"exportRecords", "exportDarwinCore"},
 }
 
-// visits reads a record in every way, and the reports a few times.
+// visits reads a record by all its readers, and sometimes the reports.
 func (c *conductor) visits(variable, id string) script {
 	var s script
 	visit := func(op, id string) {
@@ -97,8 +98,8 @@ func (g *gen) batchOf(inputs list) object {
 	return object{{"code", g.code("G")}, {"kind", "blend"}, {"made", object{{"edtf", "2024-03-11"}}}, {"inputs", inputs}}
 }
 
-// levels makes n levels of batches, each of all those of the level below, and
-// then uses the last one on a specimen and reads what walks.
+// levels makes n levels of batches, each made from those of the level below, then uses
+// the last one on a specimen and calls the readers.
 func (c *conductor) levels(g *gen, n, wide int, below func(level []string) list) script {
 	var s script
 	level := []string{}
@@ -154,7 +155,7 @@ func (c *conductor) wide(g *gen) script {
 	})
 }
 
-// circle makes batches, and amends the first ones to be made of the last.
+// circle makes batches, and amends the first ones to be made from the last.
 func (c *conductor) circle(g *gen) script {
 	s := c.levels(g, 3, 3, ofAll)
 	first, last := "", ""
@@ -340,8 +341,8 @@ func (c *conductor) plans(g *gen) script {
 	}, append(c.visits("treatmentId", done), c.visits("recordId", plan)...)...)
 }
 
-// life is a pair or a triple: a record of some kind, what is done to it, and a
-// reader of it, the last two of any operation that names such a record.
+// life is two or three requests: one makes a record of some kind, the others are any
+// operations that name such a record.
 func (c *conductor) life(g *gen) script {
 	create := c.op(g.pick(creates))
 	kind := kindOf[collection(create.path)]

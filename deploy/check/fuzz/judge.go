@@ -15,7 +15,7 @@ import (
 	"meniscus/internal/httpapi/judge"
 )
 
-// judged tells what is wrong with an answer; nil when it is documented.
+// judged gives what is wrong with an answer; nil if the contract documents it.
 func judged(doc *openapi3.T, r *request, a *reply) error {
 	if a.status >= http.StatusInternalServerError && a.status != http.StatusServiceUnavailable {
 		return fmt.Errorf("the status is %d", a.status)
@@ -29,10 +29,10 @@ func judged(doc *openapi3.T, r *request, a *reply) error {
 		return refused(a)
 	}
 	if r.method == http.MethodOptions && a.status == http.StatusNoContent {
-		return nil // what a browser asks before another origin's page may call
+		return nil // a CORS preflight request
 	}
 	if r.method == http.MethodHead && (a.status == http.StatusNotFound || a.status == http.StatusMethodNotAllowed) {
-		return nil // a problem without its body, perhaps of no operation
+		return nil // a HEAD request's problem has no body, and perhaps no operation
 	}
 	seen := httptest.NewRecorder()
 	maps.Copy(seen.Header(), a.header)
@@ -58,9 +58,9 @@ const (
 	headSlack = 8 << 10
 )
 
-// tooLong wants the refusal of a request's line and headers that are too long.
-// The server's HTTP library writes it before any operation is known, so that it is
-// the same for all and no problem.
+// tooLong checks the refusal of a request whose line and headers are too long. The
+// server's HTTP library writes it before any operation is known, so that it is the same
+// for all operations and has no problem document.
 func tooLong(a *reply) error {
 	if a.status != http.StatusRequestHeaderFieldsTooLarge {
 		return fmt.Errorf("a request line and headers of more than %d bytes were answered %d", mostHead, a.status)
@@ -68,7 +68,7 @@ func tooLong(a *reply) error {
 	return nil
 }
 
-// refused wants a refusal of what is no HTTP request, or no method.
+// refused checks the refusal of what is no HTTP request or has no valid method.
 func refused(a *reply) error {
 	if a.status < http.StatusBadRequest {
 		return fmt.Errorf("what is no HTTP request was answered %d", a.status)
@@ -77,8 +77,8 @@ func refused(a *reply) error {
 }
 
 // judgedHeaders compares an answer's headers with those of its response in the
-// contract: each is documented or of HTTP itself, has the documented form, and
-// those that callers go by are there.
+// contract: each is documented or of HTTP itself, has the documented form, and those
+// that callers need are there.
 func judgedHeaders(op *operation, doc *openapi3.T, a *reply) error {
 	response := doc.Paths.Value(op.path).GetOperation(op.method).Responses.Value(strconv.Itoa(a.status))
 	if response == nil {
@@ -132,8 +132,8 @@ func names(headers openapi3.Headers) []string {
 	return all
 }
 
-// mustHave are the headers that an answer of this status needs, where its
-// response documents them.
+// mustHave are the headers that an answer of a status must have if its response
+// documents them.
 var mustHave = map[int][]string{
 	http.StatusCreated: {"Location", "ETag"}, http.StatusUnauthorized: {"WWW-Authenticate"},
 	http.StatusTooManyRequests: {"Retry-After"}, http.StatusServiceUnavailable: {"Retry-After"},

@@ -1,7 +1,7 @@
-// Command fuzz sends the service requests that follow the contract, nearly
-// follow it, and do not, and takes documented answers only: none of the 500s, none
-// over two seconds of processor time, no goroutine left behind, memory back at
-// rest. deploy/check/fuzz.sh runs it.
+// Command fuzz sends the service requests that follow the contract, nearly follow it,
+// and do not. It accepts only documented answers: no 5xx, none over two seconds of
+// processor time; afterwards no goroutine may be left and memory must be released.
+// deploy/check/fuzz.sh runs it.
 //
 //	go run ./deploy/check/fuzz                            5,000 requests
 //	go run ./deploy/check/fuzz -requests 1000000          a million
@@ -66,9 +66,8 @@ func run(ctx context.Context, seed uint64, requests, only, most int, trace strin
 	return passed, nil
 }
 
-// startService starts the service with everything that can be set, so that all
-// that it does is tried, and without a limit of the number of requests in the way
-// of the work that is measured.
+// startService starts the service with every feature turned on, so that all are tested,
+// and with a rate limit that the run does not reach.
 func startService(ctx context.Context, published string) (service, error) {
 	s, err := running.Start(ctx, "", "MENISCUS_DEBUG_ADDRESS=127.0.0.1:0", "MENISCUS_PUBLIC_URL=https://meniscus.example",
 		"MENISCUS_PUBLISHED="+published, "MENISCUS_RATE_LIMIT=100000000/1m",
@@ -76,7 +75,7 @@ func startService(ctx context.Context, published string) (service, error) {
 	return service{s}, err
 }
 
-// plan is which requests are sent.
+// plan selects the requests that are sent.
 type plan struct {
 	seed              uint64
 	first, last       int // from the one after first to last
@@ -106,7 +105,7 @@ func sendAll(ctx context.Context, doc *openapi3.T, s service, p plan) (bool, err
 	return passed, nil
 }
 
-// publishedOf are the institutions of every fourth round: anybody may read them.
+// publishedOf are the institutions of every fourth round, which are public.
 func publishedOf(seed uint64, first, last int) string {
 	var ids []string
 	for round := first / perRound; round*perRound < last; round++ {

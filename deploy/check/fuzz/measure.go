@@ -38,9 +38,8 @@ func stat(pid int) (own, ended time.Duration, err error) {
 	return time.Duration(n[0]+n[1]) * tick, time.Duration(n[2]+n[3]) * tick, nil
 }
 
-// family is the processor time of a process and all of its children. A child
-// that ends while they are read would be missed or counted twice, so that they
-// are read again then.
+// family is the processor time of a process and all of its children. A child that ends
+// meanwhile would be missed or counted twice; then they are read again.
 func family(pid int) (time.Duration, error) {
 	for {
 		_, ended, err := stat(pid)
@@ -73,7 +72,7 @@ func living(pid int) (sum time.Duration, err error) {
 	return sum, nil
 }
 
-// service is the one that is asked, and measured.
+// service is the service under test.
 type service struct{ *running.Service }
 
 // cpu is the processor time of the service and of its database so far.
@@ -92,7 +91,7 @@ func (s service) proc(file string) string {
 	return fmt.Sprintf("/proc/%d/%s", serving, file)
 }
 
-// memory reads a line of the kernel's account, such as VmRSS, in bytes.
+// memory reads a line of the process's status in /proc, such as VmRSS, in bytes.
 func (s service) memory(line string) int64 {
 	text, err := os.ReadFile(s.proc("status"))
 	if err != nil {
@@ -107,26 +106,26 @@ func (s service) memory(line string) int64 {
 	return 0
 }
 
-// forgetPeak makes the kernel count VmHWM from now on.
+// forgetPeak resets the kernel's VmHWM (peak memory).
 func (s service) forgetPeak() {
 	_ = os.WriteFile(s.proc("clear_refs"), []byte("5"), 0)
 }
 
-// rest is what the service holds when nobody asks anything.
+// rest is what the service holds while it is idle.
 type rest struct {
 	goroutines int
 	heap       int64 // in use after a collection
 	stacks     string
 }
 
-// restLimit is how long the workers may take to be done with what was recorded.
+// restLimit is how long the workers may take to process what was recorded.
 const restLimit = 2 * time.Minute
 
-// quiet is how much processor time service and database may use in a second in
-// which nothing is asked: the workers look for work a few times.
+// quiet is how much processor time the idle service and database may use in a second,
+// in which the workers look for work a few times.
 const quiet = 100 * time.Millisecond
 
-// settle waits until the workers are done, as their processor time tells.
+// settle waits until the workers are done, by their processor time.
 func (s service) settle(ctx context.Context) error {
 	ctx, cancel := context.WithTimeout(ctx, restLimit)
 	defer cancel()
@@ -148,13 +147,13 @@ func (s service) settle(ctx context.Context) error {
 	return err
 }
 
-// atRest settles, collects and counts.
+// atRest waits until the service is idle, collects garbage and measures.
 func (s service) atRest(ctx context.Context) (rest, error) {
 	if err := s.settle(ctx); err != nil {
 		return rest{}, err
 	}
 	var r rest
-	for range 2 { // what finalizers let go of is collected by the second
+	for range 2 { // the second collection frees what finalizers released
 		heap, err := s.profile(ctx, "heap?gc=1&debug=1")
 		if err != nil {
 			return rest{}, err
@@ -171,7 +170,7 @@ func (s service) profile(ctx context.Context, name string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	r.Close = true // no connection of ours counts as one that was left
+	r.Close = true // so that this connection is not counted as a leak
 	response, err := http.DefaultClient.Do(r)
 	if err != nil {
 		return nil, fmt.Errorf("reading a profile: %w", err)

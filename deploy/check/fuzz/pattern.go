@@ -5,8 +5,8 @@ import (
 	"strings"
 )
 
-// matching is a text that a pattern of the contract takes. Repeats without an
-// end end soon.
+// matching is a text that matches a pattern of the contract. Unbounded repeats are kept
+// short.
 func (g *gen) matching(pattern string) string {
 	parsed, err := syntax.Parse(pattern, syntax.Perl)
 	if err != nil {

@@ -10,7 +10,7 @@ import (
 	"strings"
 )
 
-// pool keeps what answers gave, for later requests of the same round.
+// pool stores values from answers, for later requests of the same round.
 type pool struct {
 	ids     map[string][]string // by kind of record
 	tags    map[string]string   // the last ETag of a path
@@ -19,11 +19,11 @@ type pool struct {
 	foreign []string            // the keys of a second institution
 	never   string              // the id of the round's own key, which stays in force
 	founder string              // who recorded the first entry
-	exports map[string][]string // what exports and packages answered, by operation
+	exports map[string][]string // answers of exports and packages, by operation
 	stated  map[string]statement
 }
 
-// statement is the last statement of a record, for amendments to begin with.
+// statement is the last statement of a record, from which amendments are made.
 type statement struct {
 	kind  string
 	value object
@@ -49,7 +49,7 @@ func (p *pool) keep(kind, id string) {
 	p.ids[kind] = append(p.ids[kind], id)
 }
 
-// any is an id of a kind, the latest more often; "" when there is none.
+// any is an id of a kind, more often a late one; "" if there is none.
 func (p *pool) any(rng *rand.Rand, kind string) string {
 	ids := p.ids[kind]
 	if len(ids) == 0 {
@@ -81,8 +81,8 @@ func (p *pool) anyRecord(rng *rand.Rand) string {
 	return ""
 }
 
-// learn takes from an answer what later requests can use. What another
-// institution's key was told is kept apart.
+// learn stores what later requests can use of an answer. Answers to another
+// institution's key are stored separately.
 func (p *pool) learn(r *request, a *reply) {
 	if r.op == nil || a == nil || a.status >= http.StatusBadRequest {
 		return
@@ -105,7 +105,7 @@ func (p *pool) learnOwn(op *operation, target string, a *reply) {
 	path, query, _ := strings.Cut(target, "?")
 	tag := a.header.Get("ETag")
 	if query != "" || !strings.HasPrefix(a.header.Get("Content-Type"), "application/json") {
-		tag = "" // of a part, or of another form, and no use in If-Match
+		tag = "" // the tag of a part or of another media type, which If-Match does not accept
 	}
 	if tag != "" {
 		p.tags[path] = tag
@@ -161,7 +161,7 @@ func (p *pool) learnCursor(op *operation, next string) {
 	}
 }
 
-// cursor is one of the operation's own, or now and then of another list.
+// cursor is one of the operation's own, or sometimes one of another list.
 func (p *pool) cursor(rng *rand.Rand, op *operation) string {
 	own := p.cursors[op.id]
 	if rng.IntN(4) == 0 || len(own) == 0 {

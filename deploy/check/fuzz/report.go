@@ -11,7 +11,7 @@ import (
 	"time"
 )
 
-// report is what a run found and what it saw.
+// report is the result of a run.
 type report struct {
 	out      io.Writer
 	trace    io.Writer // each request with its answer; nil for none
@@ -22,12 +22,12 @@ type report struct {
 	seen     map[string]int // failures by what is alike in them
 	counts   map[class]map[int]int
 	good     map[string]int            // successes by operation
-	refused  map[string]map[string]int // what well formed requests of an operation were refused for
-	dear     []dear                    // the dearest requests
-	waited   int                       // asked to come again
+	refused  map[string]map[string]int // reasons why valid requests of an operation were refused
+	dear     []dear                    // the most expensive requests
+	waited   int                       // answers that asked to try again
 	cut      int                       // bodies that the service stopped reading
 	left     int                       // callers who left
-	shared   int                       // times over the limit that the workers had a part in
+	shared   int                       // times over the limit to which the workers contributed
 	largest  int                       // bytes of an answer
 }
 
@@ -52,8 +52,8 @@ func (r *request) name() string {
 
 var varying = regexp.MustCompile(`[0-9a-f]{8}-[0-9a-f-]{27}|[0-9]+`)
 
-// fail reports a failure with all that it takes to see it again. One that is
-// like an earlier one is counted and not shown.
+// fail reports a failure with all that is needed to reproduce it. One that is like an
+// earlier one is counted and not shown.
 func (p *report) fail(r *request, a *reply, kind, what string, log []string) {
 	p.failures++
 	what = clip([]byte(what), 3000)
@@ -75,7 +75,7 @@ func (p *report) fail(r *request, a *reply, kind, what string, log []string) {
 	fmt.Fprintf(p.out, "again: deploy/check/fuzz.sh -seed %d -only %d\n", p.seed, r.n)
 }
 
-// loggedBy is what a line of the log says of where and why.
+// loggedBy is the place and the cause in a line of the log.
 func loggedBy(line string) string {
 	said, _ := parse([]byte(line)).(object)
 	return varying.ReplaceAllString(clip(fmt.Appendf(nil, "%v %v %v", said.at("msg"), said.at("operation"),
@@ -111,7 +111,7 @@ func (p *report) count(r *request, a *reply) {
 	p.largest = max(p.largest, len(a.body))
 }
 
-// refuse counts why a well formed request was refused, by the problem's codes.
+// refuse counts why a valid request was refused, by the problem's codes.
 func (p *report) refuse(r *request, a *reply) {
 	if p.refused[r.name()] == nil {
 		p.refused[r.name()] = map[string]int{}
@@ -137,7 +137,7 @@ func (p *report) rested(n int, now rest, resident int64) {
 		p.failures, now.goroutines, now.heap>>20, resident>>20)
 }
 
-// finish sums up, and tells whether the run passed.
+// finish prints a summary, and tells whether the run passed.
 func (p *report) finish(ops []*operation) bool {
 	for _, c := range []class{wellFormed, nearly, hostile} {
 		var parts []string

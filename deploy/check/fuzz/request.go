@@ -11,10 +11,10 @@ import (
 	"github.com/getkin/kin-openapi/openapi3"
 )
 
-// request is what goes over the wire, byte for byte.
+// request is a request as it is sent, byte for byte.
 type request struct {
 	n      int        // its number in the run
-	op     *operation // nil for a path that is in no operation
+	op     *operation // nil for a path of no operation
 	method string
 	target string // path and query as they are sent
 	header [][2]string
@@ -23,8 +23,8 @@ type request struct {
 	class  class
 }
 
-// curl is the command that sends the request again. A body that no command line
-// takes goes in as base64.
+// curl is the command that sends the request again. A body that a command line cannot
+// contain is encoded as base64.
 func (r *request) curl(base string) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "curl -sS -i --path-as-is -g -X %s %s", shell(r.method), shell(base+r.target))
@@ -42,7 +42,7 @@ func (r *request) curl(base string) string {
 	return b.String()
 }
 
-// bears tells whether the request's key is this one.
+// bears tells whether the request has this key.
 func (r *request) bears(key string) bool {
 	return slices.ContainsFunc(r.header, func(h [2]string) bool {
 		return h[0] == "Authorization" && strings.HasSuffix(h[1], key)
@@ -140,10 +140,10 @@ func (g *gen) fillBody(r *request, op *operation, c class) {
 	r.header = append(r.header, [2]string{"Content-Type", mediaType})
 }
 
-// givenTo tells which operation's answers an operation takes.
+// givenTo gives the operation whose answers are the bodies of another.
 var givenTo = map[string]string{"restoreRecords": "exportRecords", "receiveSpecimen": "packSpecimen"}
 
-// cut is an export or a package as it is, or damaged.
+// cut is an export or a package, unchanged or damaged.
 func (g *gen) cut(lines string, c class) string {
 	at := g.below(len(lines) + 1)
 	switch {
@@ -175,8 +175,8 @@ func (g *gen) amendment(target string, c class) string {
 	return text(object{{"reason", "The card says otherwise."}, {"statement", value}})
 }
 
-// query gives the operation's parameters values, and in the hostile class
-// makes a string of it that no parser likes.
+// query gives the operation's parameters values; in the hostile class it makes a
+// malformed query string.
 func (g *gen) query(op *operation, c class) string {
 	var pairs []string
 	for _, p := range op.params {
@@ -241,7 +241,7 @@ func (g *gen) oddPair(op *operation) string {
 	})()
 }
 
-// headers are the key, what the operation asks for, and what it does not.
+// headers are the key, the headers that the operation needs, and others.
 func (g *gen) headers(op *operation, c class, path string) [][2]string {
 	var h [][2]string
 	add := func(name, value string) { h = append(h, [2]string{name, value}) }

@@ -8,9 +8,9 @@ import (
 	"strings"
 )
 
-// The values of bodies: object, list, string, number, bool, nil, and raw, which
-// is written as it stands and so may be no JSON at all. An object keeps the
-// order of its members and may repeat a name.
+// The values of bodies: object, list, string, number, bool, nil, and raw, which is
+// written verbatim and so may be invalid JSON. An object keeps the order of its members
+// and may repeat a name.
 type (
 	object []member
 	member struct {
@@ -31,7 +31,7 @@ func (o object) at(name string) any {
 	return nil
 }
 
-// with is the object with this member in the place of any of that name.
+// with is the object with this member instead of any of that name.
 func (o object) with(name string, value any) object {
 	kept := make(object, 0, len(o)+1)
 	for _, m := range o {
@@ -69,7 +69,7 @@ func valueOf(v any) any {
 	return v
 }
 
-// parse reads JSON text as a value; nil when it is none.
+// parse reads JSON text as a value; nil if it is not JSON.
 func parse(text []byte) any {
 	d := json.NewDecoder(strings.NewReader(string(text)))
 	d.UseNumber()
@@ -115,8 +115,8 @@ func write(b *strings.Builder, v any) {
 	}
 }
 
-// quote keeps all bytes but those that would end the string, so that invalid
-// UTF-8 arrives as it is.
+// quote escapes only the bytes that would end the string, so that invalid UTF-8 is sent
+// unchanged.
 func quote(b *strings.Builder, s string) {
 	b.WriteByte('"')
 	for i := range len(s) {

@@ -30,9 +30,8 @@ func (a *reply) String() string {
 // mostRead bounds what is read of one answer.
 const mostRead = 256 << 20
 
-// send writes a request as it stands to a connection of its own and reads the
-// answer. It does not use a client of the standard library, which refuses to
-// send most of what is sent here.
+// send writes a request byte for byte to a new connection and reads the answer. It does
+// not use the standard library's client, which refuses to send most of these requests.
 func send(ctx context.Context, address string, r *request) (*reply, error) {
 	conn, err := (&net.Dialer{}).DialContext(ctx, "tcp", address)
 	if err != nil {
@@ -69,7 +68,7 @@ func (r *request) bytes(host string) []byte {
 	return b.Bytes()
 }
 
-// headSize is how many bytes the request's line and headers have.
+// headSize is the size of the request's line and headers in bytes.
 func (r *request) headSize() int { return len(r.bytes("127.0.0.1:65535")) - len(r.body) }
 
 // parsed is the request as a server reads it; nil when it is no HTTP, which

@@ -1,6 +1,6 @@
-// Command ucum writes every unit that is accepted, with what two values in it
-// are in the other units of its kind: one JSON object a line.
-// deploy/check/ucum.mjs compares them with another reader of the same codes.
+// Command ucum writes every accepted unit, with two values in it converted to the other
+// units of its kind: one JSON object a line. deploy/check/ucum.mjs compares them with
+// those of another library for the codes.
 package main
 
 import (

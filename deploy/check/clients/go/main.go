@@ -1,8 +1,8 @@
 //go:build generated
 
-// Command client does the main job with the Go client that oapi-codegen makes of
-// the contract. The check of deploy/check/clients.mjs puts the generated package
-// beside it, so it is built there alone.
+// Command client does the main job with the Go client that oapi-codegen makes of the
+// contract. The check of deploy/check/clients.mjs puts the generated package beside it,
+// so it is built only there.
 package main
 
 import (
@@ -34,7 +34,7 @@ func main() {
 // job is one run of the main job, with what its steps found.
 type job struct {
 	api     *meniscus.ClientWithResponses
-	run     string // in front of each source record's id
+	run     string // prefix of each source record's id
 	answers int
 
 	resin, solvent, batch, bottle, specimen, treatment meniscus.Id
@@ -61,7 +61,7 @@ func (j *job) do(ctx context.Context) error {
 	return nil
 }
 
-// answer is what was asked for, or why it is missing.
+// answer is the decoded answer, or an error.
 func answer[T any](j *job, what string, status int, body []byte, value *T) (*T, error) {
 	if value == nil {
 		return nil, fmt.Errorf("%s was answered %d: %s", what, status, body)
@@ -259,7 +259,7 @@ func (j *job) look(ctx context.Context) error {
 	return fmt.Errorf("the layer is not reduced: %s", r.Body)
 }
 
-// report waits until the report has looked at what was recorded.
+// report waits until the report includes what was recorded.
 func (j *job) report(ctx context.Context) error {
 	day := func(text string) *openapi_types.Date {
 		t, err := time.Parse(time.DateOnly, text)
