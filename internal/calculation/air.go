@@ -96,7 +96,9 @@ func (w writer) measuredAir(a solution.MeasuredAirAnswer) api.VapourAnswer {
 func (w writer) airAsMeasured(f solution.MeasuredAirAnswer) api.AirAsMeasured {
 	out := api.AirAsMeasured{
 		Solvents: each(f.Solvents, func(s solution.MeasuredSolvent) api.MeasuredSolvent {
-			out := api.MeasuredSolvent{Solvent: s.Name, Ppm: w.result(s.PPM, quantity.PPM), MassPerVolume: Quantity(s.MgPerM3, quantity.MgPerM3)}
+			out := api.MeasuredSolvent{
+				Solvent: s.Name, Ppm: w.result(s.PPM, quantity.PPM), MassPerVolume: Quantity(s.MgPerM3, quantity.MgPerM3),
+			}
 			if w.full {
 				out.Saturation = quantityOr(s.SaturationPPM, quantity.PPM)
 			}

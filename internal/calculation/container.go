@@ -26,7 +26,8 @@ func (r *reader) container(q api.ContainerRequest) solution.ContainerQuestion {
 
 func (w writer) container(a solution.ContainerAnswer) api.ContainerAnswer {
 	return api.ContainerAnswer{
-		Answer: a.Answer, Verdict: api.ContainerVerdict(a.Verdict), KnownBy: knownBy(a.Known), Parts: each(a.Parts, w.partVerdict),
+		Answer: a.Answer, Verdict: api.ContainerVerdict(a.Verdict), KnownBy: knownBy(a.Known),
+		Parts: each(a.Parts, w.partVerdict),
 		Steps: texts(a.Steps), Advice: w.advice(a.Advice),
 	}
 }

@@ -79,7 +79,8 @@ func (w writer) formaldehyde(a solution.FormaldehydeAnswer) api.FormaldehydeAnsw
 		Steps:   texts(a.Steps), Advice: w.advice(a.Advice),
 	}
 	if w.full {
-		out.StockVolume, out.StockMass = new(w.result(a.StockVolume, quantity.Millilitre)), new(w.result(a.StockMass, quantity.Gram))
+		out.StockVolume, out.StockMass = new(w.result(a.StockVolume, quantity.Millilitre)),
+			new(w.result(a.StockMass, quantity.Gram))
 		out.Water, out.Formalin = new(w.result(a.Water, a.WaterUnit)), w.resultOr(a.Formalin, quantity.Percent)
 		out.PerVolume, out.ByMass = w.resultOr(a.PerVolume, quantity.GramsPerDL), w.resultOr(a.ByMass, quantity.Percent)
 		out.StockStrength = new(w.result(a.StockPerVolume, quantity.GramsPerDL))

@@ -55,7 +55,10 @@ func newAdmission(limit int64, connections int) *admission {
 	if limit <= 0 {
 		limit = unlimited
 	}
-	a := &admission{budget: max(1, limit>>20/restingPart), processors: runtime.GOMAXPROCS(0), connections: connections, ownQueue: callersQueue, shares: map[string]*share{}}
+	a := &admission{
+		budget: max(1, limit>>20/restingPart), processors: runtime.GOMAXPROCS(0), connections: connections,
+		ownQueue: callersQueue, shares: map[string]*share{},
+	}
 	everybody := func(_, all float64) float64 { return all }
 	a.all = a.share(a.budget, allQueue, everybody)
 	a.keyless = a.share(a.budget/ownPart, allQueue/2, func(own, all float64) float64 { return max(own, all/2) })
@@ -145,7 +148,9 @@ var errQueueFull = fault.Of(fault.Unavailable, "service-full", "The service has 
 
 // enter lets a request of a caller begin, or sends it away: a caller whose own
 // share is full with 429, everybody else with 503. The wait ends with ctx.
-func (a *admission) enter(ctx context.Context, caller string, keyed bool, w *work, memory int64) (leave func(), err error) {
+func (a *admission) enter(
+	ctx context.Context, caller string, keyed bool, w *work, memory int64,
+) (leave func(), err error) {
 	ctx, cancel := context.WithTimeoutCause(ctx, waitLimit, errQueueFull)
 	defer cancel()
 	own := a.join(caller, keyed)
@@ -171,9 +176,13 @@ func (w *work) refused(err error, own bool) error {
 		return err // its caller has gone
 	case own:
 		return &fault.Fault{Kind: fault.TooMany, Code: "share-full", Wait: w.retry,
-			Detail: fmt.Sprintf("As many requests of yours are at work (%s) as may be at once, and as many wait; send fewer at a time.", w.name)}
+			Detail: fmt.Sprintf(
+				"As many requests of yours are at work (%s) as may be at once, and as many wait; send fewer at a time.", w.name)}
 	}
-	return &fault.Fault{Kind: fault.Unavailable, Code: errQueueFull.Code, Wait: w.retry, Detail: errQueueFull.Detail + " Nothing was done; send it again."}
+	return &fault.Fault{
+		Kind: fault.Unavailable, Code: errQueueFull.Code, Wait: w.retry,
+		Detail: errQueueFull.Detail + " Nothing was done; send it again.",
+	}
 }
 
 // turn does some of the work of a request that was admitted already, a page or a chunk, in

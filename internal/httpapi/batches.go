@@ -27,7 +27,8 @@ func fillBottles(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	if key == nil {
-		return nil, fault.Of(fault.Malformed, "idempotency-key-missing", "Send an Idempotency-Key, so that sending it twice fills the bottles once.")
+		return nil, fault.Of(fault.Malformed, "idempotency-key-missing",
+			"Send an Idempotency-Key, so that sending it twice fills the bottles once.")
 	}
 	bottles := make([]member, len(request.Bottles))
 	for i, bottle := range request.Bottles {
@@ -69,8 +70,8 @@ func bottleMember(i int, parent uuid.UUID, request api.BottlesRequest, bottle ap
 // of the statement of one of them.
 func bottlePointer(i int) func(string) string {
 	at := fmt.Sprintf("/bottles/%d", i)
-	places := [][2]string{{"/inputs/0/amount/quantity", at + "/amount"}, {"/inputs/0/from", at + "/id"}, {"/container", at + "/container"},
-		{"/code", at + "/code"}, {"/made", "/filled"}, {"/madeBy/0/person", "/by"}}
+	places := [][2]string{{"/inputs/0/amount/quantity", at + "/amount"}, {"/inputs/0/from", at + "/id"},
+		{"/container", at + "/container"}, {"/code", at + "/code"}, {"/made", "/filled"}, {"/madeBy/0/person", "/by"}}
 	return func(pointer string) string {
 		for _, place := range places {
 			if rest, ok := strings.CutPrefix(pointer, place[0]); ok && (rest == "" || rest[0] == '/') {

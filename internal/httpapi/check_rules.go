@@ -28,7 +28,9 @@ func listCheckRules(s *Server, c *requestContext) (*answer, error) {
 			own[t.Rule] = t
 		}
 	}
-	a, err := ok(api.CheckRuleList{Items: each(stack.Rules(), func(r stack.Rule) api.CheckRule { return wireRule(base, r, own) })})
+	a, err := ok(api.CheckRuleList{Items: each(stack.Rules(), func(r stack.Rule) api.CheckRule {
+		return wireRule(base, r, own)
+	})})
 	return c.shared(a, err)
 }
 
@@ -38,7 +40,9 @@ func wireRule(k stack.Knowledge, r stack.Rule, own map[string]postgres.RuleTunin
 		Source: r.Cited(k).Text(), Status: api.ValueStatus(r.Status),
 	}
 	if t, ok := own[r.ID]; ok && t.Severity != string(r.Severity) {
-		out.Own = &api.OwnSeverity{Severity: api.Severity(t.Severity), Reason: t.Reason, By: t.By, At: t.At.UTC().Truncate(time.Microsecond)}
+		out.Own = &api.OwnSeverity{
+			Severity: api.Severity(t.Severity), Reason: t.Reason, By: t.By, At: t.At.UTC().Truncate(time.Microsecond),
+		}
 	}
 	return out
 }
@@ -51,9 +55,12 @@ func tuneCheckRule(s *Server, c *requestContext) (*answer, error) {
 	}
 	rule, _ := stack.RuleByID(c.echo.Param("rule")) // the contract lets no other name through
 	if strings.TrimSpace(request.Reason) == "" {
-		return nil, fault.New("tuning-reason-missing", "/reason", "Say why the severity is changed; the reason stands beside every finding of the rule.")
+		return nil, fault.New("tuning-reason-missing", "/reason",
+			"Say why the severity is changed; the reason stands beside every finding of the rule.")
 	}
-	t := postgres.RuleTuning{Rule: rule.ID, Severity: string(request.Severity), Reason: strings.TrimSpace(request.Reason), By: c.principal.Person}
+	t := postgres.RuleTuning{
+		Rule: rule.ID, Severity: string(request.Severity), Reason: strings.TrimSpace(request.Reason), By: c.principal.Person,
+	}
 	if err := c.tenant().TuneRule(c.ctx(), newRequestID(), t); err != nil {
 		return nil, err
 	}

@@ -47,7 +47,8 @@ func listDeliveries(s *Server, c *requestContext) (*answer, error) {
 
 func deliveryOf(a postgres.Attempt) api.Delivery {
 	out := api.Delivery{
-		Id: a.ID, Redelivery: a.Redelivery, Entry: a.Entry, Sequence: a.Sequence, Attempt: int32(a.Attempt), AttemptedAt: a.AttemptedAt,
+		Id: a.ID, Redelivery: a.Redelivery, Entry: a.Entry, Sequence: a.Sequence,
+		Attempt: int32(a.Attempt), AttemptedAt: a.AttemptedAt,
 		TookMilliseconds: int32(a.TookMs), Outcome: api.DeliveryOutcome(a.Outcome), Sentence: a.Sentence,
 	}
 	if a.Status != nil {
@@ -113,11 +114,14 @@ func (s *Server) rangeOf(c *requestContext, request api.RedeliveryRequest) (from
 		return 0, 0, err
 	}
 	if request.Sequences.To > last || request.Sequences.From > request.Sequences.To {
-		return 0, 0, fault.New("sequences-unknown", "/sequences", "Write a range of sequence numbers from 1 to %d, the lower first.", last)
+		return 0, 0, fault.New("sequences-unknown", "/sequences",
+			"Write a range of sequence numbers from 1 to %d, the lower first.", last)
 	}
 	return request.Sequences.From, request.Sequences.To, nil
 }
 
 func redeliveryOf(r postgres.Redelivery) api.Redelivery {
-	return api.Redelivery{Id: r.ID, From: r.From, To: r.To, NextSequence: r.NextSeq, FailedAttempts: int32(r.Attempts), EndedAt: r.EndedAt}
+	return api.Redelivery{
+		Id: r.ID, From: r.From, To: r.To, NextSequence: r.NextSeq, FailedAttempts: int32(r.Attempts), EndedAt: r.EndedAt,
+	}
 }

@@ -28,9 +28,10 @@ var listKinds = map[string]struct {
 	kind record.Kind
 	own  []string
 }{
-	"listPeople": {kind: record.KindPerson}, "listSpecimens": {kind: record.KindSpecimen}, "listSupplies": {kind: record.KindSupply},
-	"listBatches": {kind: record.KindBatch}, "listAmountChanges": {record.KindAmountChange, []string{"of"}},
-	"listTreatments": {kind: record.KindTreatment}, "listPlans": {kind: record.KindPlan},
+	"listPeople": {kind: record.KindPerson}, "listSpecimens": {kind: record.KindSpecimen},
+	"listSupplies": {kind: record.KindSupply}, "listBatches": {kind: record.KindBatch},
+	"listAmountChanges": {record.KindAmountChange, []string{"of"}}, "listTreatments": {kind: record.KindTreatment},
+	"listPlans": {kind: record.KindPlan},
 }
 
 // checkFilters holds a list's parameters against the filters of its kind, both
@@ -197,7 +198,8 @@ func (c *requestContext) day(name string) (*time.Time, error) {
 
 // instant is a query parameter that is a moment, or nil.
 func (c *requestContext) instant(name string) (*time.Time, error) {
-	return c.moment(name, time.RFC3339, "Write a moment with its offset, such as 2024-03-12T09:30:00Z; in a query a plus sign is written %2B.")
+	return c.moment(name, time.RFC3339,
+		"Write a moment with its offset, such as 2024-03-12T09:30:00Z; in a query a plus sign is written %2B.")
 }
 
 func (c *requestContext) moment(name, layout, advice string) (*time.Time, error) {

@@ -28,7 +28,8 @@ func createGroupTreatment(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	if key == nil {
-		return nil, fault.Of(fault.Malformed, "idempotency-key-missing", "Send an Idempotency-Key, so that sending it twice records the event once.")
+		return nil, fault.Of(fault.Malformed, "idempotency-key-missing",
+			"Send an Idempotency-Key, so that sending it twice records the event once.")
 	}
 	if request.Statement.Event == nil {
 		event := newRequestID()
@@ -115,7 +116,8 @@ func entriesOf(
 		}
 		if size += len(words); size > mostTogether {
 			return w, nil, fault.Of(fault.TooLarge, "group-too-large",
-				"What is said once is kept with each record, and would be more than %d MiB together; send fewer at a time, or say long texts of one alone.", mostTogether>>20)
+				"What is said once is kept with each record, and would be more than %d MiB together; send fewer at a time, or say long texts of one alone.",
+				mostTogether>>20)
 		}
 		w.Entries = append(w.Entries, recording.First(m.id, words, m.reading.Value))
 		said = append(said, recording.Saying{Self: m.id, Value: m.reading.Value, Words: words, Numbers: resolved.Numbers[i]})

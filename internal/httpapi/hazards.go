@@ -27,19 +27,24 @@ func listHazardStatements(s *Server, c *requestContext) (*answer, error) {
 
 func hazardStatement(b *material.Base, st material.Statement) api.HazardStatement {
 	out := api.HazardStatement{
-		Code: st.Code, Kind: api.HazardStatementKind(st.Kind), Text: st.Text(), Template: st.Template, Classes: said(st.Classes),
-		Wording: "current", Assigned: []api.PrecautionAssigned{}, Source: attribution(st.Evidence),
+		Code: st.Code, Kind: api.HazardStatementKind(st.Kind), Text: st.Text(),
+		Template: st.Template, Classes: said(st.Classes), Wording: "current",
+		Assigned: []api.PrecautionAssigned{}, Source: attribution(st.Evidence),
 	}
 	if st.Older {
 		out.Wording = "older"
 		return out
 	}
 	for _, p := range b.PrecautionsByCode(st.Code) {
-		out.Assigned = append(out.Assigned, api.PrecautionAssigned{Class: p.Class, Phase: api.PrecautionAssignedPhase(p.Phase)})
+		out.Assigned = append(out.Assigned, api.PrecautionAssigned{
+			Class: p.Class, Phase: api.PrecautionAssignedPhase(p.Phase),
+		})
 	}
 	return out
 }
 
 func smallPackage(p material.SmallPackage) api.SmallPackage {
-	return api.SmallPackage{Class: p.Class, Omitted: api.SmallPackageOmitted(p.Omitted), Public: p.Public, Source: attribution(p.Evidence)}
+	return api.SmallPackage{
+		Class: p.Class, Omitted: api.SmallPackageOmitted(p.Omitted), Public: p.Public, Source: attribution(p.Evidence),
+	}
 }

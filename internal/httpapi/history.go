@@ -33,7 +33,8 @@ func recordAt(s *Server, c *requestContext, at *time.Time, err error) (*answer, 
 		return nil, err
 	}
 	if row == nil {
-		return nil, fault.Of(fault.NotFound, "not-recorded-then", "The record is here now, and had not been recorded at that moment.")
+		return nil, fault.Of(fault.NotFound, "not-recorded-then",
+			"The record is here now, and had not been recorded at that moment.")
 	}
 	return &answer{body: recordJSON(*row)}, nil
 }

@@ -47,12 +47,15 @@ func createAccessKey(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	if requestKey == nil {
-		return nil, fault.Of(fault.Malformed, "idempotency-key-missing", "Send an Idempotency-Key, so that sending it twice makes one key.")
+		return nil, fault.Of(fault.Malformed, "idempotency-key-missing",
+			"Send an Idempotency-Key, so that sending it twice makes one key.")
 	}
 	if err := c.mayGive(request); err != nil {
 		return nil, err
 	}
-	person := statement.Reading{Records: []statement.NamedRecord{{Pointer: "/person", Kind: record.KindPerson, ID: request.Person}}}
+	person := statement.Reading{Records: []statement.NamedRecord{
+		{Pointer: "/person", Kind: record.KindPerson, ID: request.Person},
+	}}
 	resolved, err := recording.Resolve(c.ctx(), c.tenant(), &person)
 	if err == nil {
 		err = resolved.Faults[0].Err()
@@ -65,11 +68,14 @@ func createAccessKey(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	if statement.WordsIn(who.Body) == nil {
-		return nil, fault.New("person-not-in-force", "/person", "The person's record was retracted or its words were erased; nobody records in that name any more.")
+		return nil, fault.New("person-not-in-force", "/person",
+			"The person's record was retracted or its words were erased; nobody records in that name any more.")
 	}
 	key := access.Key{Institution: c.principal.Institution, ID: newRequestID()}
 	_, _ = rand.Read(key.Secret[:]) // never fails
-	kept := postgres.AccessKey{Name: request.Name, Person: request.Person, Scopes: scopesOf(request.Scopes), ExpiresAt: request.ExpiresAt}
+	kept := postgres.AccessKey{
+		Name: request.Name, Person: request.Person, Scopes: scopesOf(request.Scopes), ExpiresAt: request.ExpiresAt,
+	}
 	made, err := c.tenant().CreateAccessKey(c.ctx(), c.author().Write(requestKey), key, kept)
 	if err != nil {
 		return nil, err
@@ -92,16 +98,20 @@ func (c *requestContext) mayGive(request api.AccessKeyRequest) error {
 	var faults fault.List
 	for i, scope := range request.Scopes {
 		if !c.principal.May(access.Scope(scope)) {
-			faults = append(faults, &fault.Fault{Kind: fault.Forbidden, Code: "scope-not-yours", Pointer: "/scopes/" + strconv.Itoa(i),
-				Detail: "A key gives only scopes that it has itself, and this one lacks the scope \"" + string(scope) + "\"; ask somebody whose key has it."})
+			faults = append(faults, &fault.Fault{Kind: fault.Forbidden, Code: "scope-not-yours",
+				Pointer: "/scopes/" + strconv.Itoa(i),
+				Detail: "A key gives only scopes that it has itself, and this one lacks the scope \"" + string(scope) +
+					"\"; ask somebody whose key has it."})
 		}
 	}
 	if ends := c.principal.Ends; ends != nil && (request.ExpiresAt == nil || request.ExpiresAt.After(*ends)) {
 		faults = append(faults, &fault.Fault{Kind: fault.Forbidden, Code: "outlives-its-maker", Pointer: "/expiresAt",
-			Detail: "The key that makes it ends at " + ends.UTC().Format(time.RFC3339Nano) + ", and gives nothing beyond that; say an end that is no later."})
+			Detail: "The key that makes it ends at " + ends.UTC().Format(time.RFC3339Nano) +
+				", and gives nothing beyond that; say an end that is no later."})
 	}
 	if len(faults) == 0 && request.ExpiresAt != nil && !request.ExpiresAt.After(c.server.now()) {
-		faults.Add("expired-already", "/expiresAt", "This time has passed, so that the key would never open anything; give a later one, or none.")
+		faults.Add("expired-already", "/expiresAt",
+			"This time has passed, so that the key would never open anything; give a later one, or none.")
 	}
 	return faults.Err()
 }
@@ -126,7 +136,10 @@ func revokeAccessKey(s *Server, c *requestContext) (*answer, error) {
 }
 
 func keyOf(k postgres.AccessKey) api.AccessKey {
-	out := api.AccessKey{Id: k.ID, Name: k.Name, Person: k.Person, CreatedAt: k.CreatedAt, ExpiresAt: k.ExpiresAt, RevokedAt: k.RevokedAt}
+	out := api.AccessKey{
+		Id: k.ID, Name: k.Name, Person: k.Person,
+		CreatedAt: k.CreatedAt, ExpiresAt: k.ExpiresAt, RevokedAt: k.RevokedAt,
+	}
 	for _, scope := range k.Scopes {
 		out.Scopes = append(out.Scopes, api.Scope(scope))
 	}

@@ -39,7 +39,9 @@ func textPage[T any](c *requestContext, all []T, key func(T) string) ([]T, *api.
 		if err != nil {
 			return nil, nil, invalidCursor
 		}
-		begin, _ := slices.BinarySearchFunc(all, string(after)+"\x00", func(x T, k string) int { return strings.Compare(key(x), k) })
+		begin, _ := slices.BinarySearchFunc(all, string(after)+"\x00", func(x T, k string) int {
+			return strings.Compare(key(x), k)
+		})
 		all = all[begin:]
 	}
 	limit := c.number("limit")

@@ -100,7 +100,9 @@ func (c *requestContext) capacity(container *record.Container) (float64, api.Bat
 	return usualCapacity, "assumed"
 }
 
-func batchLabel(id [16]byte, address string, capacity float64, from api.BatchLabelCapacityFrom, l label.Label) api.BatchLabel {
+func batchLabel(
+	id [16]byte, address string, capacity float64, from api.BatchLabelCapacityFrom, l label.Label,
+) api.BatchLabel {
 	return api.BatchLabel{
 		Batch: id, Address: address, Capacity: calculation.Quantity(capacity, quantity.Millilitre), CapacityFrom: from,
 		Pieces: each(l.Pieces, labelPiece), LeftOut: each(l.LeftOut, labelOmission), Rules: each(l.Rules, labelRule),
@@ -113,7 +115,8 @@ func labelPiece(p label.Piece) api.LabelPiece {
 		Place: api.LabelPiecePlace(p.Place), Width: millimetres(p.Layout.Width), Height: millimetres(p.Layout.Height),
 		LeastWidth: millimetres(p.Size.Width), LeastHeight: millimetres(p.Size.Height), Grown: p.Layout.Grown,
 		XHeight: millimetres(p.Layout.XHeight), LeastXHeight: millimetres(p.Size.XHeight),
-		Pictograms: each(p.Content.Pictograms, labelPictogram), CameraCode: p.Layout.Module > 0, Says: each(p.Content.Says, labelText),
+		Pictograms: each(p.Content.Pictograms, labelPictogram), CameraCode: p.Layout.Module > 0,
+		Says: each(p.Content.Says, labelText),
 	}
 	if word := api.SignalWord(p.Content.Signal()); word != "" {
 		out.SignalWord = &word
@@ -130,11 +133,15 @@ func labelPictogram(code string) api.LabelPictogram {
 }
 
 func labelText(s label.Saying) api.LabelText {
-	return api.LabelText{Element: api.LabelElement(s.Element), Code: said(s.Code), Text: s.Text, Incomplete: yes(s.Incomplete)}
+	return api.LabelText{
+		Element: api.LabelElement(s.Element), Code: said(s.Code), Text: s.Text, Incomplete: yes(s.Incomplete),
+	}
 }
 
 func labelOmission(o label.Omission) api.LabelOmission {
-	return api.LabelOmission{Element: api.LabelElement(o.Element), Code: said(o.Code), Text: o.Text, Rule: labelRule(o.Rule), Instead: o.Instead}
+	return api.LabelOmission{
+		Element: api.LabelElement(o.Element), Code: said(o.Code), Text: o.Text, Rule: labelRule(o.Rule), Instead: o.Instead,
+	}
 }
 
 func labelRule(r label.Rule) api.LabelRule {

@@ -87,7 +87,9 @@ func byAsked(found []postgres.Numbered) map[string][]postgres.Numbered {
 // sortHits tells the specimens that were asked for from those that carry the
 // same number in another collection.
 func sortHits(asked api.LookupAsked, exact []postgres.Numbered) api.LookupAnswer {
-	a := api.LookupAnswer{Asked: asked, Specimens: []api.LookupHit{}, NearSpellings: []api.LookupHit{}, Elsewhere: []api.LookupHit{}}
+	a := api.LookupAnswer{
+		Asked: asked, Specimens: []api.LookupHit{}, NearSpellings: []api.LookupHit{}, Elsewhere: []api.LookupHit{},
+	}
 	for _, n := range exact {
 		switch {
 		case asked.Kind != nil && n.Kind != *asked.Kind:
@@ -120,7 +122,9 @@ func (s *Server) addNear(c *requestContext, answers []api.LookupAnswer) error {
 	}
 	near := map[string][]record.Spelling[postgres.Numbered]{}
 	for _, n := range found {
-		near[n.Asked] = append(near[n.Asked], record.Spelling[postgres.Numbered]{Number: n.Number, Likeness: n.Likeness, Of: n.Numbered})
+		near[n.Asked] = append(near[n.Asked], record.Spelling[postgres.Numbered]{
+			Number: n.Number, Likeness: n.Likeness, Of: n.Numbered,
+		})
 	}
 	for i := range answers {
 		a := &answers[i]

@@ -59,7 +59,8 @@ func (s *Server) ownSince(
 	if err != nil || c.principal == nil {
 		return []api.MaterialSummary{}, nil, err
 	}
-	rows, more, err := c.tenant().ListSince(c.ctx(), postgres.Filter{Kind: record.KindMaterial}, since, after, c.number("limit"))
+	rows, more, err := c.tenant().ListSince(
+		c.ctx(), postgres.Filter{Kind: record.KindMaterial}, since, after, c.number("limit"))
 	if err != nil {
 		return nil, nil, err
 	}
@@ -131,7 +132,8 @@ func readStrengths(s *Server, c *requestContext) (*answer, error) {
 	if role := c.text("role"); role != "" {
 		asked.Role = material.Role(role)
 	}
-	if liquid, found := b.Material(asked.Solvent); asked.Solvent != "" && (!found || liquid.Kind.Mixing() != material.Liquid) {
+	if liquid, found := b.Material(asked.Solvent); asked.Solvent != "" &&
+		(!found || liquid.Kind.Mixing() != material.Liquid) {
 		return nil, &fault.Fault{Kind: fault.Invalid, Code: "solvent-unknown", Parameter: "solvent",
 			Detail: "No liquid with this id is known here; /v1/materials?kind=solvent lists them."}
 	}
@@ -147,11 +149,13 @@ func materialInFull(b *material.Base, m material.Material) api.Material {
 	return api.Material{
 		Id: m.ID, Name: m.Name, Kind: api.MaterialKind(m.Kind), Mixing: api.Mixing(m.Kind.Mixing()), Family: m.Family,
 		Origin: origin(m), Like: said(m.Like), LikeGrade: said(m.LikeGrade), Broader: said(m.Broader), Note: said(m.Note),
-		Source:          attribution(m.Evidence),
-		OtherNames:      otherNames(b.Names(m.ID)),
-		Grades:          each(m.Grades, materialGrade),
-		Components:      each(m.Components, materialComponent),
-		Properties:      each(b.Properties(m.ID), func(p material.Property) api.MaterialProperty { return materialProperty(b, m.ID, p) }),
+		Source:     attribution(m.Evidence),
+		OtherNames: otherNames(b.Names(m.ID)),
+		Grades:     each(m.Grades, materialGrade),
+		Components: each(m.Components, materialComponent),
+		Properties: each(b.Properties(m.ID), func(p material.Property) api.MaterialProperty {
+			return materialProperty(b, m.ID, p)
+		}),
 		Solubility:      each(b.SolubilityRows(m.ID), observedSolubility),
 		Strengths:       each(b.Strengths(m.ID, material.AnyRole), customaryStrength),
 		Reversibility:   each(b.ReversibilityStatements(m.ID), reversibilityEvidence),
@@ -178,7 +182,9 @@ func materialGrade(g material.Grade) api.MaterialGrade {
 }
 
 func materialComponent(x material.Component) api.MaterialComponent {
-	out := api.MaterialComponent{Material: x.Material, Basis: api.MaterialComponentBasis(x.Basis), Note: said(x.Note), Source: attribution(x.Evidence)}
+	out := api.MaterialComponent{
+		Material: x.Material, Basis: api.MaterialComponentBasis(x.Basis), Note: said(x.Note), Source: attribution(x.Evidence),
+	}
 	if x.Amount.Numeric {
 		amount := statedValue(x.Amount, "%")
 		out.Amount = &amount
@@ -255,8 +261,8 @@ func customaryStrength(x material.Strength) api.CustomaryStrength {
 func reversibilityEvidence(r material.ReversibilityRow) api.ReversibilityEvidence {
 	out := api.ReversibilityEvidence{
 		Grade: gradeSaid(r.Grade), Role: api.ReversibilityEvidenceRole(r.Role), Age: api.FilmAge(r.Age),
-		Redissolvable: api.YesPartlyNo(r.Redissolvable), Removable: api.YesPartlyNo(r.Removable), Retreatable: api.YesPartlyNo(r.Retreatable),
-		Reason: r.Reason, Source: attribution(r.Evidence),
+		Redissolvable: api.YesPartlyNo(r.Redissolvable), Removable: api.YesPartlyNo(r.Removable),
+		Retreatable: api.YesPartlyNo(r.Retreatable), Reason: r.Reason, Source: attribution(r.Evidence),
 	}
 	if r.Condition != material.BarrierUnknown {
 		condition := api.ReversibilityEvidenceCondition(r.Condition)
@@ -266,11 +272,17 @@ func reversibilityEvidence(r material.ReversibilityRow) api.ReversibilityEvidenc
 }
 
 func effectOnAnalysis(e material.AnalysisEffect) api.EffectOnAnalysis {
-	return api.EffectOnAnalysis{Subject: e.Subject, Analysis: e.Analysis, Effect: e.Effect, Size: said(e.Size), Condition: said(e.Condition), Source: attribution(e.Evidence)}
+	return api.EffectOnAnalysis{
+		Subject: e.Subject, Analysis: e.Analysis, Effect: e.Effect, Size: said(e.Size),
+		Condition: said(e.Condition), Source: attribution(e.Evidence),
+	}
 }
 
 func hazardElement(b *material.Base, h material.Hazard) api.HazardElement {
-	out := api.HazardElement{Kind: api.HazardElementKind(h.Kind), Value: h.Value, OnLabel: h.OnLabel, Remark: said(h.Remark), Source: attribution(h.Evidence)}
+	out := api.HazardElement{
+		Kind: api.HazardElementKind(h.Kind), Value: h.Value, OnLabel: h.OnLabel,
+		Remark: said(h.Remark), Source: attribution(h.Evidence),
+	}
 	if st, known := b.Statement(h.Value); known {
 		out.Text = said(st.Text())
 	}
@@ -278,7 +290,10 @@ func hazardElement(b *material.Base, h material.Hazard) api.HazardElement {
 }
 
 func exposureLimit(l material.ExposureLimit) api.ExposureLimit {
-	out := api.ExposureLimit{Body: api.ExposureLimitBody(l.Body), Kind: api.ExposureLimitKind(l.Kind), Unit: said(l.Unit), Period: said(l.Period), Remark: said(l.Remark), Source: attribution(l.Evidence)}
+	out := api.ExposureLimit{
+		Body: api.ExposureLimitBody(l.Body), Kind: api.ExposureLimitKind(l.Kind), Unit: said(l.Unit),
+		Period: said(l.Period), Remark: said(l.Remark), Source: attribution(l.Evidence),
+	}
 	if l.Value.Numeric {
 		out.Value, _, _ = figures(l.Value.Written)
 	} else {

@@ -48,14 +48,16 @@ func mayMerge(standing map[uuid.UUID]postgres.Standing, id, into uuid.UUID) erro
 	case !known:
 		return fault.New("specimen-unknown", "/into", "There is no specimen with this id here; record it first.")
 	case standing[id].Retracted || survivor.Retracted:
-		return fault.Of(fault.Conflict, "specimen-retracted", "One of the two is retracted; amend it first, so that it stands again.")
+		return fault.Of(fault.Conflict, "specimen-retracted",
+			"One of the two is retracted; amend it first, so that it stands again.")
 	case standing[id].MergedInto != nil:
 		return recording.MergedAlready(standing[id])
 	case survivor.MergedInto != nil && *survivor.MergedInto == id:
 		return fault.Of(fault.Conflict, "merge-circle", "The other record was merged into this one; undo that merge first.")
 	case survivor.MergedInto != nil:
-		return &fault.Fault{Kind: fault.Conflict, Code: "survivor-merged", Detail: "The other record was merged itself; merge into the one that stands for it.",
-			Extra: map[string]any{"mergedInto": survivor.MergedInto}}
+		return &fault.Fault{Kind: fault.Conflict, Code: "survivor-merged",
+			Detail: "The other record was merged itself; merge into the one that stands for it.",
+			Extra:  map[string]any{"mergedInto": survivor.MergedInto}}
 	}
 	return nil
 }
@@ -75,7 +77,8 @@ func undoMerge(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	if standing[row.Record].MergedInto == nil {
-		return nil, fault.Of(fault.Conflict, "not-merged", "This record is not merged into another one, so there is nothing to undo.")
+		return nil, fault.Of(fault.Conflict, "not-merged",
+			"This record is not merged into another one, so there is nothing to undo.")
 	}
 	return s.restate(c, row, request.Reason, nil, (*postgres.Projector).Unmerge)
 }
@@ -100,7 +103,8 @@ func (s *Server) restate(
 func (s *Server) matchedKind(c *requestContext, kind record.Kind, id uuid.UUID) (postgres.Row, error) {
 	row, err := c.tenant().Current(c.ctx(), id)
 	if err == nil && row.Kind != kind || fault.Is(err, fault.NotFound) {
-		return row, fault.Of(fault.NotFound, string(kind)+"-unknown", "There is no such %s in this institution.", string(kind))
+		return row, fault.Of(fault.NotFound, string(kind)+"-unknown",
+			"There is no such %s in this institution.", string(kind))
 	}
 	if err != nil {
 		return row, err

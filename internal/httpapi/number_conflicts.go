@@ -91,7 +91,8 @@ func numberFinding(rule string, severity api.Severity, records []uuid.UUID, sent
 func conflictSentence(kind, value string, specimens int, spellings []string) string {
 	kind = strings.ReplaceAll(kind, "-", " ")
 	if len(spellings) == 0 {
-		return fmt.Sprintf("%d specimens of one collection carry this %s, %s; each stands until they are merged.", specimens, kind, value)
+		return fmt.Sprintf(
+			"%d specimens of one collection carry this %s, %s; each stands until they are merged.", specimens, kind, value)
 	}
 	return fmt.Sprintf("%d specimens of one collection carry this %s, %s, or a spelling of it that differs in spaces, case or dashes alone (%s); each stands until they are merged.",
 		specimens, kind, value, strings.Join(spellings[:min(len(spellings), record.MaxNear)], ", "))

@@ -62,7 +62,9 @@ func (s *Server) beside(c *requestContext, said ...recording.Saying) ([]beside, 
 		for _, n := range of.Numbers {
 			told[i].Findings = append(told[i].Findings, conflictFindings(n.Conflicts())...)
 		}
-		slices.SortStableFunc(told[i].Findings, func(a, b api.Finding) int { return cmp.Compare(b.Severity, a.Severity) }) // warn first
+		slices.SortStableFunc(told[i].Findings, func(a, b api.Finding) int { // warn first
+			return cmp.Compare(b.Severity, a.Severity)
+		})
 		told[i].Findings = told[i].Findings[:min(len(told[i].Findings), mostBeside)]
 	}
 	return told, nil

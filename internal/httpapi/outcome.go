@@ -51,7 +51,8 @@ func (s *Server) logRequest(c *requestContext, a *answer, err, broken error, too
 		slog.Duration("took", took),
 	}
 	if c.principal != nil {
-		attrs = append(attrs, slog.String("institution", c.principal.Institution.String()), slog.String("key", c.principal.Key.String()))
+		attrs = append(attrs,
+			slog.String("institution", c.principal.Institution.String()), slog.String("key", c.principal.Key.String()))
 	}
 	failure := errors.Join(err, broken)
 	if c.clientGone(failure) {

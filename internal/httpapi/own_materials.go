@@ -41,7 +41,8 @@ func stateMaterial(s *Server, c *requestContext) (*answer, error) {
 
 func (s *Server) newMaterial(c *requestContext, id uuid.UUID, words jsontext.Value) (*answer, error) {
 	if c.echo.Request().Header.Get("If-Match") != "" {
-		return nil, fault.Of(fault.Stale, "record-unknown", "There is no such material yet, so that none has this ETag; leave If-Match out to make it.")
+		return nil, fault.Of(fault.Stale, "record-unknown",
+			"There is no such material yet, so that none has this ETag; leave If-Match out to make it.")
 	}
 	written, err := s.record(c, record.KindMaterial, creation{ID: &id, Statement: words}, nil)
 	if err != nil {
@@ -67,13 +68,15 @@ func (s *Server) restateMaterial(
 	}
 	if c.echo.Request().Header.Get("If-Match") == "" {
 		return nil, fault.Of(fault.PreconditionMissing, "if-match-missing",
-			"This material exists with another statement. To amend it send its ETag in If-Match; a GET of /v1/records/%s shows it.", row.Record)
+			"This material exists with another statement. To amend it send its ETag in If-Match; a GET of /v1/records/%s shows it.",
+			row.Record)
 	}
 	if err := c.matches(row); err != nil {
 		return nil, err
 	}
 	if reason == nil {
-		return nil, fault.New("missing", "/reason", "Say why the material is stated anew: the earlier statement stays readable.")
+		return nil, fault.New("missing", "/reason",
+			"Say why the material is stated anew: the earlier statement stays readable.")
 	}
 	a, err := s.amend(c, row, *reason, d)
 	if err != nil {

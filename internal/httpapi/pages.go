@@ -57,7 +57,8 @@ func (s *Server) page(path string, h echo.HandlerFunc) {
 			return f
 		}
 		class := classes["page"]
-		leave, err := s.admission.enter(ec.Request().Context(), blockOf(addressOf(ec.Request().RemoteAddr)), false, class, class.holds)
+		leave, err := s.admission.enter(ec.Request().Context(),
+			blockOf(addressOf(ec.Request().RemoteAddr)), false, class, class.holds)
 		if err != nil {
 			return err
 		}

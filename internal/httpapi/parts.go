@@ -38,7 +38,10 @@ func splitSpecimen(s *Server, c *requestContext) (*answer, error) {
 	if err := recording.MustStandAlone(c.ctx(), c.tenant(), parent.Kind, parent.Record); err != nil {
 		return nil, err
 	}
-	origin := api.PartOrigin{Specimen: parent.Record, Date: request.Date, Reason: &request.Reason, Areas: api.AnswerableAreas{Paths: request.Areas}}
+	origin := api.PartOrigin{
+		Specimen: parent.Record, Date: request.Date, Reason: &request.Reason,
+		Areas: api.AnswerableAreas{Paths: request.Areas},
+	}
 	if request.Areas == nil {
 		unknown := api.Answer("unknown")
 		origin.Areas.Answer = &unknown
@@ -47,7 +50,9 @@ func splitSpecimen(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	written, err := s.record(c, record.KindSpecimen, creation{ID: request.ID, Source: request.Source, DistinctFrom: request.DistinctFrom, Statement: words}, key)
+	written, err := s.record(c, record.KindSpecimen, creation{
+		ID: request.ID, Source: request.Source, DistinctFrom: request.DistinctFrom, Statement: words,
+	}, key)
 	if err != nil {
 		return nil, inRequest(err)
 	}
@@ -63,7 +68,9 @@ func inRequest(err error) error {
 	moved := make(fault.List, len(found))
 	for i, f := range found {
 		g := *f
-		g.Pointer = strings.NewReplacer("/statement/partOf/areas/paths", "/areas", "/statement/partOf/date", "/date").Replace(g.Pointer)
+		g.Pointer = strings.NewReplacer(
+			"/statement/partOf/areas/paths", "/areas", "/statement/partOf/date", "/date",
+		).Replace(g.Pointer)
 		moved[i] = &g
 	}
 	return moved
@@ -76,7 +83,8 @@ func withOrigin(words []byte, origin api.PartOrigin) ([]byte, error) {
 		return nil, under("/statement", err)
 	}
 	if of := reading.Value.(*record.Specimen); of.Part != nil || of.SampleOf != nil {
-		return nil, fault.New("origin-given", "/statement", "Leave partOf and sampleOf out of the statement: the path and the request say what it was part of.")
+		return nil, fault.New("origin-given", "/statement",
+			"Leave partOf and sampleOf out of the statement: the path and the request say what it was part of.")
 	}
 	return statement.With(words, "partOf", origin)
 }

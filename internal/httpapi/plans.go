@@ -22,9 +22,13 @@ func authorisePlan(s *Server, c *requestContext) (*answer, error) {
 	}
 	words := statement.WordsIn(row.Body)
 	if words == nil {
-		return nil, fault.Of(fault.Conflict, "plan-not-in-force", "The plan was retracted or its words were redacted; there is nothing to authorise.")
+		return nil, fault.Of(fault.Conflict, "plan-not-in-force",
+			"The plan was retracted or its words were redacted; there is nothing to authorise.")
 	}
-	given := api.AuthorisationGiven{By: c.self(request.By), Date: request.Date, Class: (*api.AuthorisationGivenClass)(&request.Class), Authority: request.Authority}
+	given := api.AuthorisationGiven{
+		By: c.self(request.By), Date: request.Date,
+		Class: (*api.AuthorisationGivenClass)(&request.Class), Authority: request.Authority,
+	}
 	words, err = statement.With(words, "authorisation", api.Authorisation{Given: &given})
 	if err != nil {
 		return nil, err

@@ -129,7 +129,8 @@ func problemType(code string) string { return "tag:meniscus.example,2026:problem
 // routingFault is the fault behind a status that the router gives.
 func routingFault(code int) error {
 	if code == http.StatusMethodNotAllowed {
-		return fault.Of(fault.MethodNotAllowed, "method-not-allowed", "This path does not take this method; the header Allow lists those that it takes.")
+		return fault.Of(fault.MethodNotAllowed, "method-not-allowed",
+			"This path does not take this method; the header Allow lists those that it takes.")
 	}
 	return fault.Of(fault.NotFound, "path-unknown", "There is no such path; the contract at /openapi.json lists them all.")
 }

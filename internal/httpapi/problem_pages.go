@@ -17,10 +17,12 @@ var problemCodes string
 
 // kindNames are the kinds as the table of codes names them.
 var kindNames = map[string]fault.Kind{
-	"Invalid": fault.Invalid, "Malformed": fault.Malformed, "NotFound": fault.NotFound, "Conflict": fault.Conflict, "Stale": fault.Stale,
-	"PreconditionMissing": fault.PreconditionMissing, "Unauthenticated": fault.Unauthenticated, "Forbidden": fault.Forbidden,
-	"TooLarge": fault.TooLarge, "Unsupported": fault.Unsupported, "NotAcceptable": fault.NotAcceptable, "MethodNotAllowed": fault.MethodNotAllowed,
-	"Busy": fault.Busy, "Unavailable": fault.Unavailable, "TooMany": fault.TooMany,
+	"Invalid": fault.Invalid, "Malformed": fault.Malformed, "NotFound": fault.NotFound,
+	"Conflict": fault.Conflict, "Stale": fault.Stale,
+	"PreconditionMissing": fault.PreconditionMissing, "Unauthenticated": fault.Unauthenticated,
+	"Forbidden": fault.Forbidden, "TooLarge": fault.TooLarge, "Unsupported": fault.Unsupported,
+	"NotAcceptable": fault.NotAcceptable, "MethodNotAllowed": fault.MethodNotAllowed, "Busy": fault.Busy,
+	"Unavailable": fault.Unavailable, "TooMany": fault.TooMany,
 }
 
 // whatToDo is for the developer who meets a problem for the first time.

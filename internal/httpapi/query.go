@@ -50,11 +50,14 @@ func readQueryString(raw string) ([]sent, *fault.Fault) {
 // unescaped is a name or a value of the query's nth parameter.
 func unescaped(text string, n int) (string, *fault.Fault) {
 	if strings.Contains(text, ";") {
-		return "", queryFault("Parameter number %d of the query has a semicolon: write & between parameters, and %%3B for a semicolon in a value.", n)
+		return "", queryFault(
+			"Parameter number %d of the query has a semicolon: write & between parameters, and %%3B for a semicolon in a value.",
+			n)
 	}
 	plain, err := url.QueryUnescape(text)
 	if err != nil {
-		return "", queryFault("Parameter number %d of the query has a percent sign without its two digits; write %%25 for a percent sign.", n)
+		return "", queryFault(
+			"Parameter number %d of the query has a percent sign without its two digits; write %%25 for a percent sign.", n)
 	}
 	if !utf8.ValidString(plain) || strings.ContainsRune(plain, 0) {
 		return "", queryFault("Parameter number %d of the query is not text in UTF-8, or holds the character U+0000.", n)
@@ -82,8 +85,9 @@ func (c *requestContext) readQuery() error {
 		switch {
 		case len(faults) >= wire.MostFaults:
 		case p == nil:
-			faults = append(faults, &fault.Fault{Kind: fault.Malformed, Code: "parameter-unknown", Parameter: fmt.Sprintf("number %d", i+1),
-				Detail: "This operation has no such query parameter; it has: " + c.op.queryNames() + "."})
+			faults = append(faults, &fault.Fault{Kind: fault.Malformed, Code: "parameter-unknown",
+				Parameter: fmt.Sprintf("number %d", i+1),
+				Detail:    "This operation has no such query parameter; it has: " + c.op.queryNames() + "."})
 		case before:
 			faults = append(faults, parameterFault(s.name, "Send this parameter once."))
 		default:

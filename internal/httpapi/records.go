@@ -78,7 +78,8 @@ func read(kind record.Kind, param string) handler {
 			return nil, err
 		}
 		if row.Kind != kind {
-			return nil, fault.Of(fault.NotFound, string(kind)+"-unknown", "There is no such %s in this institution.", string(kind))
+			return nil, fault.Of(fault.NotFound, string(kind)+"-unknown",
+				"There is no such %s in this institution.", string(kind))
 		}
 		return &answer{body: recordJSON(row), etag: recordTag(row)}, nil
 	}
@@ -257,7 +258,8 @@ func chosenRevisions(named *[]int32, rows []postgres.Row) ([]postgres.Row, error
 	if named != nil {
 		for i, n := range *named {
 			if int(n) > len(rows) || rows[n-1].Act == ledger.Redacted {
-				return nil, fault.New("revision-unknown", "/revisions/"+strconv.Itoa(i), "The record has no statement at this revision; it has the revisions 1 to %d.", len(rows))
+				return nil, fault.New("revision-unknown", "/revisions/"+strconv.Itoa(i),
+					"The record has no statement at this revision; it has the revisions 1 to %d.", len(rows))
 			}
 		}
 	}
@@ -296,7 +298,8 @@ func (c *requestContext) matches(row postgres.Row) error {
 	if holdsTag(c.echo.Request().Header.Get("If-Match"), row) {
 		return nil
 	}
-	return fault.Of(fault.Stale, "record-changed", "The record has changed since it was read, or If-Match does not hold its strong ETag; read it again and decide.")
+	return fault.Of(fault.Stale, "record-changed",
+		"The record has changed since it was read, or If-Match does not hold its strong ETag; read it again and decide.")
 }
 
 // holdsTag tells whether a record's ETag is among some, or any is taken.

@@ -42,8 +42,9 @@ func listReportRuns(s *Server, c *requestContext) (*answer, error) {
 
 func (s *Server) runOf(r postgres.ReportRun, notices []postgres.ReportNotice) api.ReportRun {
 	out := api.ReportRun{
-		Id: r.ID, DueAt: r.DueAt, Missed: int64(r.Missed), State: "waiting", Attempts: int64(r.Attempts), MadeAt: r.MadeAt, FailedAt: r.FailedAt,
-		Sentence: said(r.Sentence), MediaType: r.MediaType, Size: r.Size, KeptUntil: r.KeptUntil, Notices: []api.ReportNotice{},
+		Id: r.ID, DueAt: r.DueAt, Missed: int64(r.Missed), State: "waiting",
+		Attempts: int64(r.Attempts), MadeAt: r.MadeAt, FailedAt: r.FailedAt, Sentence: said(r.Sentence),
+		MediaType: r.MediaType, Size: r.Size, KeptUntil: r.KeptUntil, Notices: []api.ReportNotice{},
 	}
 	if r.From != nil && r.Until != nil {
 		from, until := views.Day(edtf.DayOf(*r.From)), views.Day(edtf.DayOf(*r.Until))
@@ -92,9 +93,11 @@ func readReportFile(s *Server, c *requestContext) (*answer, error) {
 	}
 	switch {
 	case run.DroppedAt != nil:
-		return nil, fault.Of(fault.Conflict, "report-over", "The time for which this report was kept is over; the schedule says how long that is.")
+		return nil, fault.Of(fault.Conflict, "report-over",
+			"The time for which this report was kept is over; the schedule says how long that is.")
 	case run.MadeAt == nil:
-		return nil, fault.Of(fault.Conflict, "report-not-ready", "This report is not ready; the list of runs says how it stands.")
+		return nil, fault.Of(fault.Conflict, "report-not-ready",
+			"This report is not ready; the list of runs says how it stands.")
 	}
 	if preferred(c.echo.Request().Header.Values("Accept"), []string{run.MediaType}) == "" {
 		return nil, fault.Of(fault.NotAcceptable, "media-type-not-given", "This report was made as %s.", run.MediaType)

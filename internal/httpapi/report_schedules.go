@@ -99,14 +99,16 @@ func amendReportSchedule(s *Server, c *requestContext) (*answer, error) {
 func (c *requestContext) matchesTag(etag string) error {
 	header := c.echo.Request().Header.Get("If-Match")
 	if header == "" {
-		return fault.Of(fault.PreconditionMissing, "if-match-missing", "Send the schedule's ETag in If-Match, so that nobody's change is lost; a GET shows it.")
+		return fault.Of(fault.PreconditionMissing, "if-match-missing",
+			"Send the schedule's ETag in If-Match, so that nobody's change is lost; a GET shows it.")
 	}
 	for _, tag := range strings.Split(header, ",") {
 		if tag = strings.TrimSpace(tag); tag == "*" || plainTag(tag) == etag {
 			return nil
 		}
 	}
-	return fault.Of(fault.Stale, "report-schedule-changed", "The schedule has changed since it was read, or If-Match does not hold its strong ETag; read it again and decide.")
+	return fault.Of(fault.Stale, "report-schedule-changed",
+		"The schedule has changed since it was read, or If-Match does not hold its strong ETag; read it again and decide.")
 }
 
 func endReportSchedule(s *Server, c *requestContext) (*answer, error) {
@@ -133,7 +135,9 @@ func answerSchedule(r postgres.ReportSchedule, err error) (*answer, error) {
 }
 
 func scheduleOf(r postgres.ReportSchedule) (api.ReportSchedule, error) {
-	out := api.ReportSchedule{Id: r.ID, Revision: int32(r.Revision), CreatedAt: r.CreatedAt, NextDueAt: r.NextDueAt, EndedAt: r.EndedAt}
+	out := api.ReportSchedule{
+		Id: r.ID, Revision: int32(r.Revision), CreatedAt: r.CreatedAt, NextDueAt: r.NextDueAt, EndedAt: r.EndedAt,
+	}
 	return out, wire.Decode([]byte(r.Body), &out.Statement)
 }
 
@@ -145,8 +149,8 @@ func (s *Server) readSchedule(c *requestContext) (postgres.ReportSchedule, error
 	}
 	var faults fault.List
 	r := postgres.ReportSchedule{Body: string(c.raw), ReportTiming: postgres.ReportTiming{
-		Rule: st.Rule, Zone: deref(st.TimeZone), Period: string(deref(st.Period)), EachMissed: deref(st.AfterDowntime) == "each",
-		KeepDays: 90, Webhooks: []uuid.UUID{}, MediaType: jsonType,
+		Rule: st.Rule, Zone: deref(st.TimeZone), Period: string(deref(st.Period)),
+		EachMissed: deref(st.AfterDowntime) == "each", KeepDays: 90, Webhooks: []uuid.UUID{}, MediaType: jsonType,
 	}}
 	if st.KeepDays != nil {
 		r.KeepDays = int(*st.KeepDays)
@@ -176,7 +180,8 @@ func (s *Server) readTiming(
 	}
 	zone, err := time.LoadLocation(r.Zone)
 	if err != nil || r.Zone == "Local" {
-		faults.Add("time-zone-unknown", "/timeZone", "This is no time zone of the IANA database; write one such as Europe/Vienna.")
+		faults.Add("time-zone-unknown", "/timeZone",
+			"This is no time zone of the IANA database; write one such as Europe/Vienna.")
 		return nil
 	}
 	rule, err := calendar.Parse(st.Rule)
@@ -189,7 +194,8 @@ func (s *Server) readTiming(
 	}
 	next, comes := (calendar.Schedule{Rule: rule, Start: r.Starts, Zone: zone}).Next(s.now())
 	if !comes {
-		faults.Add("rule-never-comes", "/rule", "There is no day that this rule gives; a month may lack the day, or the parts exclude each other.")
+		faults.Add("rule-never-comes", "/rule",
+			"There is no day that this rule gives; a month may lack the day, or the parts exclude each other.")
 		return nil
 	}
 	r.NextDueAt = &next

@@ -99,7 +99,8 @@ func (c *requestContext) authenticate() error {
 		}
 		return fault.Of(fault.Unauthenticated, "access-key-missing", "Send an access key: Authorization: Bearer meniscus_….")
 	}
-	unknown := fault.Of(fault.Unauthenticated, "access-key-unknown", "This access key is not known, or it was revoked, or it has expired.")
+	unknown := fault.Of(fault.Unauthenticated, "access-key-unknown",
+		"This access key is not known, or it was revoked, or it has expired.")
 	scheme, text, _ := strings.Cut(header, " ")
 	if !strings.EqualFold(scheme, "Bearer") {
 		return unknown
@@ -109,7 +110,8 @@ func (c *requestContext) authenticate() error {
 		return unknown
 	}
 	if c.server.store == nil {
-		return fault.Of(fault.Unavailable, "database-unavailable", "No database is attached, so that no key can be looked up.")
+		return fault.Of(fault.Unavailable, "database-unavailable",
+			"No database is attached, so that no key can be looked up.")
 	}
 	p, err := c.server.store.Principal(c.ctx(), key)
 	if err != nil {
@@ -160,7 +162,8 @@ func (c *requestContext) negotiate() error {
 	}
 	c.mediaType = preferred(c.echo.Request().Header.Values("Accept"), c.op.gives)
 	if c.mediaType == "" {
-		return fault.Of(fault.NotAcceptable, "media-type-not-given", "This operation gives: %s.", strings.Join(c.op.gives, ", "))
+		return fault.Of(fault.NotAcceptable, "media-type-not-given",
+			"This operation gives: %s.", strings.Join(c.op.gives, ", "))
 	}
 	return nil
 }
@@ -236,10 +239,12 @@ func decode[T any](c *requestContext) (T, error) {
 func readFault(err error, limit int64) error {
 	var tooLarge *http.MaxBytesError
 	if errors.As(err, &tooLarge) {
-		return fault.Of(fault.TooLarge, "body-too-large", "The body may be %d bytes at most; send less at a time, or use an import.", limit)
+		return fault.Of(fault.TooLarge, "body-too-large",
+			"The body may be %d bytes at most; send less at a time, or use an import.", limit)
 	}
 	if errors.Is(err, os.ErrDeadlineExceeded) {
-		return fault.Of(fault.Malformed, "body-too-slow", "The body took too long to come; send less at a time, or use an import.")
+		return fault.Of(fault.Malformed, "body-too-slow",
+			"The body took too long to come; send less at a time, or use an import.")
 	}
 	return fault.Of(fault.Malformed, "body-not-read", "The body broke off before its end.")
 }

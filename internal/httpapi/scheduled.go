@@ -52,7 +52,9 @@ func (s *Server) scheduled(
 
 // WriteReport writes an institution's report whole: a table, or JSON under the
 // report's name.
-func (s *Server) WriteReport(ctx context.Context, institution uuid.UUID, report string, query url.Values, mediaType string, w io.Writer) error {
+func (s *Server) WriteReport(
+	ctx context.Context, institution uuid.UUID, report string, query url.Values, mediaType string, w io.Writer,
+) error {
 	c, err := s.scheduled(ctx, institution, report, query, mediaType)
 	if err != nil {
 		return err

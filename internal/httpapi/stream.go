@@ -36,8 +36,14 @@ func streamChanges(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	st := &stream{server: s, call: c, after: readFeedCursor(text), ended: ended, out: http.NewResponseController(c.echo.Response())}
-	a := &answer{mediaType: eventStream, noStore: true, stream: st.run, after: func() { s.watch.leave(of.Institution, of.Key) }}
+	st := &stream{
+		server: s, call: c, after: readFeedCursor(text), ended: ended,
+		out: http.NewResponseController(c.echo.Response()),
+	}
+	a := &answer{
+		mediaType: eventStream, noStore: true, stream: st.run,
+		after: func() { s.watch.leave(of.Institution, of.Key) },
+	}
 	a.setHeader("X-Accel-Buffering", "no") // a proxy that keeps events back would defeat them
 	return a, nil
 }

@@ -43,11 +43,14 @@ func createWebhook(s *Server, c *requestContext) (*answer, error) {
 	if err := s.checkStart(c, request.StartAfter); err != nil {
 		return nil, err
 	}
-	hook := postgres.Webhook{ID: newRequestID(), URL: request.Url, Name: request.Name, Kinds: kindsOf(request.Kinds), Content: "whole"}
+	hook := postgres.Webhook{
+		ID: newRequestID(), URL: request.Url, Name: request.Name, Kinds: kindsOf(request.Kinds), Content: "whole",
+	}
 	if request.Content != nil {
 		hook.Content = string(*request.Content)
 	}
-	made, kept, replayed, err := c.tenant().CreateWebhook(c.ctx(), c.author().Write(key), hook, request.StartAfter, s.newSecret(c, hook.ID))
+	made, kept, replayed, err := c.tenant().CreateWebhook(
+		c.ctx(), c.author().Write(key), hook, request.StartAfter, s.newSecret(c, hook.ID))
 	if err != nil {
 		return nil, err
 	}
@@ -71,7 +74,8 @@ var noKeeper = fault.Of(fault.Unavailable, "webhooks-not-set-up",
 func (c *requestContext) neededKey(what string) (*postgres.RequestKey, error) {
 	key, err := c.requestKey()
 	if err == nil && key == nil {
-		err = fault.Of(fault.Malformed, "idempotency-key-missing", "Send an Idempotency-Key, so that sending it twice makes one %s.", what)
+		err = fault.Of(fault.Malformed, "idempotency-key-missing",
+			"Send an Idempotency-Key, so that sending it twice makes one %s.", what)
 	}
 	return key, err
 }
@@ -106,7 +110,9 @@ func (s *Server) newSecret(c *requestContext, hook uuid.UUID) postgres.KeptSecre
 	_, _ = rand.Read(secret) // never fails
 	_, _ = rand.Read(nonce[:])
 	id := newRequestID()
-	return postgres.KeptSecret{ID: id, Webhook: hook, Kept: s.keeper.Keep(secret, webhook.About(c.principal.Institution, hook, id), nonce)}
+	return postgres.KeptSecret{
+		ID: id, Webhook: hook, Kept: s.keeper.Keep(secret, webhook.About(c.principal.Institution, hook, id), nonce),
+	}
 }
 
 func (s *Server) openSecret(c *requestContext, kept postgres.KeptSecret) (string, error) {
@@ -175,7 +181,8 @@ func rotateWebhookSecret(s *Server, c *requestContext) (*answer, error) {
 	if request.OverlapHours != nil {
 		overlap = int(*request.OverlapHours)
 	}
-	kept, replayed, err := c.tenant().RotateSecret(c.ctx(), c.author().Write(key), h.ID, s.newSecret(c, h.ID), hours(overlap))
+	kept, replayed, err := c.tenant().RotateSecret(
+		c.ctx(), c.author().Write(key), h.ID, s.newSecret(c, h.ID), hours(overlap))
 	if err != nil {
 		return nil, err
 	}
@@ -188,8 +195,9 @@ func rotateWebhookSecret(s *Server, c *requestContext) (*answer, error) {
 
 func webhookOf(h postgres.Webhook) api.Webhook {
 	out := api.Webhook{
-		Id: h.ID, Url: h.URL, Name: h.Name, Kinds: make(api.WebhookKinds, 0, len(h.Kinds)), Content: api.WebhookContent(h.Content),
-		CreatedAt: h.CreatedAt, NextSequence: h.NextSeq, FailedAttempts: int32(h.Attempts), FailingSince: h.FailingSince, NextAttemptAt: h.DueAt,
+		Id: h.ID, Url: h.URL, Name: h.Name, Kinds: make(api.WebhookKinds, 0, len(h.Kinds)),
+		Content: api.WebhookContent(h.Content), CreatedAt: h.CreatedAt, NextSequence: h.NextSeq,
+		FailedAttempts: int32(h.Attempts), FailingSince: h.FailingSince, NextAttemptAt: h.DueAt,
 	}
 	for _, k := range h.Kinds {
 		out.Kinds = append(out.Kinds, api.RecordKind(k))

@@ -34,7 +34,9 @@ func (p *planListed) before(x stack.Candidate) int32 {
 	}
 	var evidence strings.Builder
 	for _, e := range x.Evidence {
-		evidence.WriteString(strings.Join([]string{e.Says, string(e.Sources), e.Treatment, e.Status, e.Date}, "\x00") + "\x01")
+		evidence.WriteString(strings.Join([]string{
+			e.Says, string(e.Sources), e.Treatment, e.Status, e.Date,
+		}, "\x00") + "\x01")
 	}
 	evidence.WriteString(strings.Join(x.Why, "\x00") + strconv.Itoa(x.MoreEvidence))
 	key := candidateKey{x.Solvent, evidence.String()}

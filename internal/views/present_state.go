@@ -232,7 +232,8 @@ func presentAnswer(p api.PresentState) string {
 	for _, of := range layers {
 		n += len(of)
 	}
-	text := fmt.Sprintf("%s on %s.", counted(n, "layer is recorded", "layers are recorded"), counted(with, "area", "areas"))
+	text := fmt.Sprintf("%s on %s.",
+		counted(n, "layer is recorded", "layers are recorded"), counted(with, "area", "areas"))
 	if len(p.Unplaced) > 0 {
 		text += fmt.Sprintf(" Of %d nobody knows where.", len(p.Unplaced))
 	}

@@ -153,7 +153,9 @@ func saidInPractice(known *material.Base, row material.Strength) string {
 
 // requestFor is the request that makes the weakest of a range, or that shows the
 // readings of a number on an unknown basis; or what such a request lacks.
-func requestFor(known *material.Base, m material.Material, row material.Strength, atHand string) (*api.StrengthRequest, *string) {
+func requestFor(
+	known *material.Base, m material.Material, row material.Strength, atHand string,
+) (*api.StrengthRequest, *string) {
 	solvent := atHand
 	if row.Solvent != "" {
 		solvent = row.Solvent
@@ -161,7 +163,8 @@ func requestFor(known *material.Base, m material.Material, row material.Strength
 	liquid, found := known.Material(solvent)
 	switch {
 	case m.Kind.Mixing() != material.Dissolves:
-		return nil, new("It is not a solid that is dissolved: say the solids of the product as supplied to make-up or dilute.")
+		return nil, new(
+			"It is not a solid that is dissolved: say the solids of the product as supplied to make-up or dilute.")
 	case row.Unit == "{part}/{part}" || row.Unit == "g/g":
 		return nil, new("Parts are not turned into an amount of solution.")
 	case len(known.Property(m.ID, material.DensityProperty, material.AnyGrade).Grades) > 1:

@@ -34,7 +34,8 @@ func Handler(t testing.TB, next http.Handler) http.Handler {
 		seen := httptest.NewRecorder()
 		next.ServeHTTP(seen, r)
 		if err := Judge(doc, r, seen); err != nil {
-			t.Errorf("%s %s answered %d outside the contract: %v\n%s", r.Method, r.URL.Path, seen.Code, err, clip(seen.Body.Bytes()))
+			t.Errorf("%s %s answered %d outside the contract: %v\n%s",
+				r.Method, r.URL.Path, seen.Code, err, clip(seen.Body.Bytes()))
 		}
 		if err := judgeType(next, seen); err != nil && r.Method != http.MethodHead {
 			t.Errorf("%s %s answered %d: %v", r.Method, r.URL.Path, seen.Code, err)
@@ -169,7 +170,8 @@ func operationFor(doc *openapi3.T, method, path string) *openapi3.Operation {
 	}
 	var found *openapi3.Operation
 	for template, item := range doc.Paths.Map() {
-		if op := item.GetOperation(method); op != nil && matches(template, path) && (found == nil || !strings.Contains(template, "{")) {
+		if op := item.GetOperation(method); op != nil && matches(template, path) &&
+			(found == nil || !strings.Contains(template, "{")) {
 			found = op
 		}
 	}
