@@ -17,11 +17,11 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// admission lets requests begin as long as what is at work stays within bounds:
-// the turns of each class, and the memory of all of them. Each caller has a share
-// of its own, and what is without a key has one together, so that nobody's
-// requests make another's wait for long. Who finds a share full waits in its
-// queue, and is sent away when the queue is full too.
+// admission lets requests begin while those at work stay within bounds: the turns of each
+// class, and the memory of all. Each caller has a share of its own, and all requests
+// without a key have one together, so that no caller keeps the others waiting for long. A
+// request that finds a share full waits in its queue, and is refused when the queue is
+// full too.
 type admission struct {
 	budget      int64 // MiB of all requests together
 	processors  int
@@ -31,16 +31,18 @@ type admission struct {
 	ownQueue    int64
 
 	mu     sync.Mutex
-	shares map[string]*share // of the callers that are here
+	shares map[string]*share // of the callers with requests
 }
 
 const (
-	// restingPart is the part of the memory limit that requests do not get: for the
-	// program at rest, connections, those who wait, and garbage between collections.
+	// restingPart divides the memory limit: requests get 1/restingPart. The rest is for
+	// the program at rest, connections, waiting requests, and garbage between
+	// collections.
 	restingPart = 2
-	// unlimited is the memory that is reckoned with when there is no limit.
+	// unlimited is the memory that is assumed when there is no limit.
 	unlimited = 1 << 30
-	// ownPart of all memory is one institution's at most; half of that an address's.
+	// ownPart divides the memory: an institution gets 1/ownPart at most, an address half of
+	// that.
 	ownPart = 2
 	// waitLimit is how long a request waits to begin.
 	waitLimit = 15 * time.Second
@@ -65,11 +67,11 @@ func newAdmission(limit int64, connections int) *admission {
 	return a
 }
 
-// share is a part of what may go on at once.
+// share is a part of the memory and of the turns.
 type share struct {
 	size    int64 // of memory
 	memory  *semaphore.Weighted
-	most    int64 // of memory that large work takes, so that it leaves some for what is small
+	most    int64 // of memory for large work, so that some is left for small work
 	large   *semaphore.Weighted
 	turns   map[string]*semaphore.Weighted
 	queue   int64
@@ -96,15 +98,15 @@ func (a *admission) times(turn string, each float64) int64 {
 	return n
 }
 
-// piece is so much of something that goes on at once.
+// piece is an amount of one semaphore.
 type piece struct {
 	of *semaphore.Weighted
 	n  int64
 }
 
-// pieces are what a request takes of a share, in this order. Large work has its
-// memory before its turn: an import that is at work has memory too, and needs such a
-// turn for each of its chunks. What is larger than the share has it alone.
+// pieces are what a request takes of a share, in this order. Large work takes its memory
+// before its turn, because a running import holds memory and needs a turn for each of its
+// chunks. A request larger than the share has it alone.
 func (s *share) pieces(w *work, memory int64) []piece {
 	if w.large() {
 		memory = min(memory, s.most)
@@ -143,11 +145,11 @@ func giveBack(pieces []piece) {
 	}
 }
 
-// errQueueFull sends a request away; enter makes of it what its caller hears.
+// errQueueFull refuses a request; work.refused makes the caller's answer from it.
 var errQueueFull = fault.Of(fault.Unavailable, "service-full", "The service has as much to do as it can.")
 
-// enter lets a request of a caller begin, or sends it away: a caller whose own
-// share is full with 429, everybody else with 503. The wait ends with ctx.
+// enter lets a caller's request begin, or refuses it: with 429 when the caller's own
+// share is full, else with 503. The wait ends with ctx.
 func (a *admission) enter(
 	ctx context.Context, caller string, keyed bool, w *work, memory int64,
 ) (leave func(), err error) {
@@ -169,7 +171,7 @@ func (a *admission) enter(
 	return sync.OnceFunc(func() { a.depart(caller, through, w, memory) }), nil
 }
 
-// refused is what a request that cannot begin is told.
+// refused is the fault that a request gets when it cannot begin.
 func (w *work) refused(err error, own bool) error {
 	switch {
 	case err != error(errQueueFull):
@@ -185,9 +187,8 @@ func (w *work) refused(err error, own bool) error {
 	}
 }
 
-// turn does some of the work of a request that was admitted already, a page or a chunk, in
-// an expensive turn. The wait for it ends with the caller alone, because what has
-// begun is not sent away.
+// turn does a page or a chunk of a request that was admitted already, in an expensive
+// turn. The wait ends only with ctx, because a request that has begun is not refused.
 func (a *admission) turn(ctx context.Context, caller string, keyed bool, work func() error) error {
 	own := a.join(caller, keyed)
 	defer a.depart(caller, nil, nil, 0)
@@ -200,7 +201,7 @@ func (a *admission) turn(ctx context.Context, caller string, keyed bool, work fu
 	return work()
 }
 
-// join gives a caller's share.
+// join counts a request in, and gives its caller's share.
 func (a *admission) join(caller string, keyed bool) *share {
 	a.mu.Lock()
 	defer a.mu.Unlock()
@@ -231,7 +232,7 @@ func (a *admission) depart(caller string, through []*share, w *work, memory int6
 	}
 }
 
-// limitWork gives the statements of a request their time.
+// limitWork limits the time of each database statement of a request.
 func (c *requestContext) limitWork() {
 	r := c.echo.Request()
 	c.echo.SetRequest(r.WithContext(postgres.Within(r.Context(), c.op.work.statement)))
@@ -271,7 +272,7 @@ func (c *requestContext) inTurn(ctx context.Context, work func() error) error {
 }
 
 // payer is whose share the request takes: the institution's, or without a key the
-// address's that it comes from.
+// address's.
 func (c *requestContext) payer() (caller string, keyed bool) {
 	if c.principal != nil && !c.open {
 		return c.principal.Institution.String(), true
@@ -288,8 +289,8 @@ func blockOf(address string) string {
 	return ip.Mask(net.CIDRMask(64, 128)).String()
 }
 
-// bodySize is how many bytes of body are to be reckoned with: what the request
-// says, or as much as is taken.
+// bodySize is how many bytes of body to expect: as many as the request declares, or the
+// most that are taken.
 func (c *requestContext) bodySize() int64 {
 	r := c.echo.Request()
 	if r.Body == nil || r.Body == http.NoBody {

@@ -19,10 +19,10 @@ type answer struct {
 	status    int // 200 if zero
 	mediaType string
 	body      []byte
-	packed    []byte                // the body compressed, where that was done before
+	packed    []byte                // the body, if it was compressed in advance
 	stream    func(io.Writer) error // instead of body
 	etag      string                // made from the body if empty
-	noStore   bool                  // nobody may keep it
+	noStore   bool                  // no cache may keep it
 	header    http.Header
 	after     func() // called when the answer was sent, or could not be
 	// maybeMinimal says that the body may be left out for a caller who prefers it.
@@ -55,8 +55,7 @@ func (a *answer) addHeader(name, value string) {
 	a.header.Add(name, value)
 }
 
-// saidBefore tells the caller where the request had been carried out already,
-// and this is the answer again.
+// saidBefore marks the answer to a request that had been carried out before.
 func (a *answer) saidBefore(replayed bool) *answer {
 	if replayed {
 		a.setHeader("Idempotency-Replayed", "true")
@@ -74,8 +73,8 @@ func (a *answer) vary(name string) {
 	a.addHeader("Vary", name)
 }
 
-// write sends the answer. An error is that of a stream that has begun: it can only
-// be said by breaking off, so that nobody takes half an answer for a whole one.
+// write sends the answer. An error is that of a stream that has begun: the connection has
+// to be broken off, so that the caller does not take half an answer for a whole one.
 func (a *answer) write(ec echo.Context) error {
 	if a.after != nil {
 		defer a.after()
@@ -109,7 +108,7 @@ func (a *answer) write(ec echo.Context) error {
 	if a.stream != nil {
 		return a.stream(ec.Response())
 	}
-	_, _ = ec.Response().Write(a.body) // the caller has gone; there is nobody to tell
+	_, _ = ec.Response().Write(a.body) // an error means that the caller has left
 	return nil
 }
 

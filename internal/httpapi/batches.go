@@ -45,8 +45,7 @@ func fillBottles(s *Server, c *requestContext) (*answer, error) {
 	return s.madeTogether(c, record.KindBatch, written, told)
 }
 
-// bottleMember is the statement of one bottle, and where the request says what
-// stands in it.
+// bottleMember is one bottle as a member of the request.
 func bottleMember(i int, parent uuid.UUID, request api.BottlesRequest, bottle api.BottleRequest) member {
 	st := api.BatchStatement{
 		Code: bottle.Code, Kind: api.BatchStatementKind("bottle"), Made: request.Filled, Container: bottle.Container,
@@ -66,8 +65,7 @@ func bottleMember(i int, parent uuid.UUID, request api.BottlesRequest, bottle ap
 	return member{id: id, statement: st, reading: statement.OfBatch(&st), pointer: bottlePointer(i)}
 }
 
-// bottlePointer says where a request to fill bottles has what stands at a pointer
-// of the statement of one of them.
+// bottlePointer turns a pointer into the statement of bottle i into one into the request.
 func bottlePointer(i int) func(string) string {
 	at := fmt.Sprintf("/bottles/%d", i)
 	places := [][2]string{{"/inputs/0/amount/quantity", at + "/amount"}, {"/inputs/0/from", at + "/id"},

@@ -11,7 +11,7 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// listChanges gives the entries after a cursor, in the institution's one order.
+// listChanges gives the entries after a cursor, in order of sequence numbers.
 func listChanges(s *Server, c *requestContext) (*answer, error) {
 	after := readFeedCursor(c.text("cursor"))
 	rows, stands, err := c.tenant().Changes(c.ctx(), after, c.number("limit"))
@@ -51,9 +51,8 @@ func feedCursor(c postgres.Cursor) string {
 	return base64.RawURLEncoding.EncodeToString(append(raw, c.Entry[:]...))
 }
 
-// readFeedCursor reads the text of a cursor; none is the beginning. Whether it
-// stands is for the database to say: no entry has the number -1, which stands for a
-// text that no feed gave.
+// readFeedCursor reads the text of a cursor; an empty text is the beginning. The database
+// checks the cursor. A text that no feed gave gets the number -1, which no entry has.
 func readFeedCursor(text string) postgres.Cursor {
 	if text == "" {
 		return postgres.Cursor{}

@@ -52,7 +52,7 @@ func chooseCollectionBody(s *Server, c *requestContext) (*answer, error) {
 	return ok(item)
 }
 
-// someOf is a number that is left out where it is none.
+// someOf is a number, or nil for 0.
 func someOf(n int64) *int64 {
 	if n == 0 {
 		return nil

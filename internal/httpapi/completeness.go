@@ -61,14 +61,14 @@ func reportIncompleteRecords(s *Server, c *requestContext) (*answer, error) {
 	return a, err
 }
 
-// look is how the records follow each other that are looked at: the next ones
-// after the last, and the cursor at one.
+// look walks the records of the report: next gives those after the last, cursor where a
+// record stands.
 type look struct {
 	next   func(last *postgres.Row, limit int) (rows []postgres.Row, more bool, err error)
 	cursor func(postgres.Row) string
 }
 
-// looking reads what the report is narrowed by, and where it goes on.
+// looking reads the filters of the report, and its cursor.
 func (s *Server) looking(c *requestContext) (look, error) {
 	kind := record.KindTreatment
 	if asked := c.text("kind"); asked != "" {
@@ -154,7 +154,7 @@ func lacks(c api.Completeness, rule string) bool {
 	return slices.ContainsFunc(c.Missing, func(g api.CompletenessGap) bool { return rule == "" || string(g.Rule) == rule })
 }
 
-// mostMerges is how far a record is followed into others that it was merged into.
+// mostMerges is how many merges are followed from one record.
 const mostMerges = 100
 
 // score judges records of one kind in a few round trips: the records that they
@@ -166,7 +166,7 @@ func (s *Server) score(c *requestContext, rows []postgres.Row) ([]api.Completene
 	for i, row := range rows {
 		reading, err := s.readRow(row)
 		if errors.Is(err, statement.ErrRedacted) {
-			continue // nobody can fill in what may not be told
+			continue // a gap in redacted words cannot be filled
 		}
 		if err != nil {
 			dossiers[i].Value = record.Blank(row.Kind)
@@ -211,7 +211,7 @@ func (s *Server) keep(row postgres.Row, known around) {
 	}
 }
 
-// around are records by id, and into which records specimens were merged.
+// around holds records by id, and for merged specimens the record that each went into.
 type around struct {
 	byID map[uuid.UUID]record.Value
 	went map[uuid.UUID]uuid.UUID
@@ -238,9 +238,9 @@ func (k around) specimenOf(of record.Value) *record.Specimen {
 	return specimen
 }
 
-// loadAround reads the records that are named, those into which specimens among them
-// were merged, and what batches were made from, of which it tells how many more
-// there are.
+// loadAround reads the records that are named, those that specimens among them were
+// merged into, and what batches were made from. more is how many of the last were not
+// read.
 func (s *Server) loadAround(c *requestContext, wanted []uuid.UUID, known around) (more int, err error) {
 	for range mostMerges {
 		if wanted, err = s.load(c, wanted, known); err != nil {
@@ -253,8 +253,8 @@ func (s *Server) loadAround(c *requestContext, wanted []uuid.UUID, known around)
 	return s.loadStock(c, known)
 }
 
-// load reads records that are not known yet, and gives those into which specimens
-// among them were merged.
+// load reads records that are not known yet, and gives the ids that specimens among them
+// were merged into.
 func (s *Server) load(c *requestContext, wanted []uuid.UUID, known around) ([]uuid.UUID, error) {
 	wanted = slices.DeleteFunc(wanted, func(id uuid.UUID) bool {
 		_, here := known.byID[id]
@@ -275,8 +275,8 @@ func (s *Server) load(c *requestContext, wanted []uuid.UUID, known around) ([]uu
 	return names, nil
 }
 
-// loadStock reads what the batches that are known were made from, and tells how
-// much of it there is beyond that.
+// loadStock reads what the known batches were made from; more is how many records of it
+// were not read.
 func (s *Server) loadStock(c *requestContext, known around) (more int, err error) {
 	var batches []uuid.UUID
 	for id, v := range known.byID {

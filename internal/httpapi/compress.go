@@ -12,18 +12,17 @@ import (
 )
 
 const (
-	// worthwhile is the size from which compression is worth its while.
+	// worthwhile is the smallest size that is compressed.
 	worthwhile = 1400
-	// gzipTag ends the entity tag of a compressed answer: a strong tag stands for
-	// the very bytes, so that each coding has its own.
+	// gzipTag ends the entity tag of a compressed answer: a strong tag identifies the
+	// exact bytes, so each coding has its own.
 	gzipTag = `-gzip"`
 )
 
 var compressors = sync.Pool{New: func() any { return gzip.NewWriter(io.Discard) }}
 
-// compress sends an answer compressed to a caller that accepts it. Answers that
-// nobody may keep hold secrets and are left as they are; streams of events are
-// flushed one by one and stay plain.
+// compress sends an answer compressed to a caller that accepts it. Answers with no-store
+// hold secrets and stay plain; so do event streams, which are flushed event by event.
 func (c *requestContext) compress(a *answer) error {
 	if a.noStore || !compressible(a.mediaType) {
 		return nil
@@ -99,7 +98,7 @@ func acceptsGzip(headers []string) bool {
 	return rest > 0
 }
 
-// packedTag is the entity tag of what an entity tag stands for, compressed.
+// packedTag is the entity tag of the compressed answer.
 func packedTag(tag string) string { return strings.TrimSuffix(tag, `"`) + gzipTag }
 
 // plainTag is an entity tag without its coding: the record that it stands for.

@@ -9,8 +9,8 @@ import (
 	"meniscus/internal/plain"
 )
 
-// compute answers what a computation comes to, and what that says as text. A result that
-// is no number is the fault of what was asked with, and not the service's.
+// compute answers with the result of a computation, as JSON or text. A result that is not
+// a number is a fault of the request, not of the service.
 func compute[Request, Answer any](
 	work calculation.Computation[Request, Answer], text func(Answer) plain.Text,
 ) handler {

@@ -10,7 +10,7 @@ import (
 const containerCaution = "Charts speak of pure solvents at about 20 °C. " +
 	"Try a small amount first, and look at the closure and its liner too."
 
-// listContainers tells which solvent may stand in what.
+// listContainers tells which solvent may stand in which container.
 func listContainers(s *Server, c *requestContext) (*answer, error) {
 	b, err := s.knowledge(c)
 	if err != nil {
@@ -51,9 +51,9 @@ func unknownFilter(name, detail string) error {
 	return &fault.Fault{Kind: fault.Malformed, Code: "parameter-invalid", Parameter: name, Detail: detail}
 }
 
-// ratingsOf lists the ratings of a solvent in a container. An empty name stands
-// for all of them, and then pairs of which nothing is known are left out; a pair
-// that was asked for is answered in any case.
+// ratingsOf lists the ratings of a solvent in a container. An empty name stands for all
+// of them, and pairs without a rating are then left out. A pair that was asked for by
+// both names is always answered.
 func ratingsOf(b *material.Base, container, solvent string) []api.ContainerRating {
 	ratings := []api.ContainerRating{}
 	for _, x := range b.Containers() {

@@ -6,9 +6,9 @@ import (
 	"strings"
 )
 
-// Of other origins a browser may read the public documents, and everything else
-// only where the operator has named them. Keys travel in a header that a page
-// sets itself, never in cookies, so no credentials mode is offered.
+// A page of any origin may read the public documents; everything else only pages of the
+// origins that the operator names. Keys travel in a header that a page sets itself, never
+// in cookies, so no credentials mode is offered.
 const (
 	corsMethods = "GET, HEAD, POST, PUT, DELETE"
 	corsSends   = "Authorization, Content-Type, Accept, Idempotency-Key, If-Match, If-None-Match, Prefer, Last-Event-ID"
@@ -23,8 +23,8 @@ func isPublicDocument(path string) bool {
 	return slices.ContainsFunc(publicDocuments, func(p string) bool { return strings.HasPrefix(path, p) })
 }
 
-// crossOrigin sets what a browser asks for, and answers its preflight; it tells
-// whether that was all.
+// crossOrigin sets the CORS headers. done is true where the request was a preflight,
+// which it answers.
 func (s *Server) crossOrigin(w http.ResponseWriter, r *http.Request) (done bool) {
 	h, origin := w.Header(), r.Header.Get("Origin")
 	allowed := ""

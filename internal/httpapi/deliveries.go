@@ -9,7 +9,7 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// usualOverlap is how many hours a replaced secret stays in force if nobody says.
+// usualOverlap is how many hours a replaced secret stays in force by default.
 const usualOverlap = 24
 
 func hours(n int) time.Duration { return time.Duration(n) * time.Hour }

@@ -65,23 +65,23 @@ func (c *requestContext) file(name string, write func(context.Context, io.Writer
 	return a
 }
 
-// pace is how the request's work goes on in pieces.
+// pace is how an export or import does the request's work in pieces.
 func (c *requestContext) pace() exchange.Pace {
 	return exchange.Pace{Patience: c.patience, Turn: c.inTurn, Ending: c.server.draining}
 }
 
-// pieceLimit is how long the other side may take for a piece.
+// pieceLimit is how long the client may take to read or send a piece.
 const pieceLimit = 2 * time.Minute
 
-// patience gives the other side time for the next piece; the server's limits are
-// for requests that end soon.
+// patience gives the client time for the next piece; the server's own limits are for
+// short requests.
 func (c *requestContext) patience() {
 	out := http.NewResponseController(c.echo.Response())
-	_ = out.SetReadDeadline(time.Now().Add(pieceLimit)) // a writer that has no deadlines needs none
+	_ = out.SetReadDeadline(time.Now().Add(pieceLimit)) // an error means that the writer has no deadlines
 	_ = out.SetWriteDeadline(time.Now().Add(pieceLimit))
 }
 
-// lines is a body that is read as it comes. What breaks it is a fault.
+// lines is a body that is read as it comes. An error of reading it is a fault.
 func (c *requestContext) lines() io.Reader { return lines{c.echo.Request().Body} }
 
 type lines struct{ io.Reader }

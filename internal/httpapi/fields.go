@@ -50,7 +50,7 @@ func readFields(text string, schema *openapi3.Schema) (wantedFields, *fault.Faul
 	return wanted, nil
 }
 
-// elements is what a list is a list of; anything else is itself.
+// elements is the schema of a list's elements; for anything else the schema itself.
 func elements(s *openapi3.Schema) *openapi3.Schema {
 	for s != nil && s.Type.Is("array") && s.Items != nil {
 		s = s.Items.Value
@@ -158,7 +158,7 @@ func (c *requestContext) partial(a *answer) error {
 	return nil
 }
 
-// itemSchema is what a list's items are, or the schema itself.
+// itemSchema is the schema of a list's items, or the schema itself.
 func itemSchema(schema *openapi3.Schema) *openapi3.Schema {
 	if list := schema.Properties["items"]; list != nil && list.Value.Type.Is("array") {
 		return elements(list.Value)

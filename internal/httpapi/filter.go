@@ -34,8 +34,8 @@ var listKinds = map[string]struct {
 	"listPlans": {kind: record.KindPlan},
 }
 
-// checkFilters holds a list's parameters against the filters of its kind, both
-// ways, each with what it asks.
+// checkFilters compares a list's parameters with the filters of its kind, in both
+// directions, and what each asks for.
 func (op *operation) checkFilters() error {
 	list, filters := listKinds[op.id], map[string]postgres.Narrowing{}
 	if list.kind == "" {
@@ -74,9 +74,9 @@ func asksOf(s *openapi3.Schema) postgres.Asks {
 	return postgres.AsksText
 }
 
-// list makes the handler that pages through the records of one kind: every
-// filter that the contract gives the operation, in the order of ids or, since a
-// moment, of sequence.
+// list makes the handler that pages through the records of one kind: with every filter
+// that the contract gives the operation, in order of ids, or since a moment in order of
+// sequence numbers.
 func list(kind record.Kind) handler {
 	return func(s *Server, c *requestContext) (*answer, error) {
 		f, err := c.filter(kind)
@@ -109,7 +109,7 @@ func (s *Server) listed(c *requestContext, f postgres.Filter) (*answer, error) {
 	})(s, c)
 }
 
-// listedSince pages in order of sequence.
+// listedSince pages in order of sequence numbers.
 func (s *Server) listedSince(c *requestContext, f postgres.Filter, since time.Time) (*answer, error) {
 	after, err := c.sequenceCursor()
 	if err != nil {
@@ -124,7 +124,7 @@ func (s *Server) listedSince(c *requestContext, f postgres.Filter, since time.Ti
 		next = c.next(sequenceCursor(*rows[len(rows)-1].Sequence))
 	}
 	for i := range rows {
-		rows[i].Sequence = nil // a list shows records as they stand, as the other lists do
+		rows[i].Sequence = nil // as in the other lists
 	}
 	a := &answer{body: itemsJSON(rows, next)}
 	if next != nil {
@@ -150,8 +150,8 @@ func (c *requestContext) sequenceCursor() (int64, error) {
 	return int64(binary.BigEndian.Uint64(raw)), nil
 }
 
-// filter reads what the query asks of records of one kind; but are parameters
-// that ask something else.
+// filter reads the query's filters for records of one kind; but names the parameters that
+// are not filters.
 func (c *requestContext) filter(kind record.Kind, but ...string) (postgres.Filter, error) {
 	f := postgres.Filter{Kind: kind, By: map[string]any{}, State: postgres.State(c.text("state"))}
 	for name, given := range c.query {

@@ -51,13 +51,13 @@ func (s *Server) gather(c *requestContext) (gathering, error) {
 	return gathering{dossier.New(c.address(), in.Name, known), c, known}, nil
 }
 
-// mostRounds is how many steps it is followed what names what; what lies beyond is
-// named without being told of.
+// mostRounds is how many steps of references are followed; records beyond are named
+// without their content.
 const mostRounds = 50
 
-// add takes rows in and fetches what they name, other records too that are wanted,
-// and what those name, until nothing new turns up. What batches were made from is
-// fetched at once.
+// add takes rows in and fetches the records that they name, those that are wanted, and
+// what these name, until nothing new turns up. All that batches were made from is fetched
+// in one step.
 func (g gathering) add(rows []postgres.Row, wanted ...uuid.UUID) error {
 	wanted = append(wanted, g.keep(rows)...)
 	for range mostRounds {
@@ -92,8 +92,8 @@ func (g gathering) keep(rows []postgres.Row) []uuid.UUID {
 	return named
 }
 
-// tell reads entries for people, and gives what they name. Nothing of them is kept:
-// the next page has names of its own.
+// tell reads a page of entries for people, and gives the records that they name. Nothing
+// is kept for the next page.
 func (g gathering) tell(ctx context.Context, page []postgres.Exported) ([]exchange.Told, publish.Known, error) {
 	g.Dossier = g.Empty()
 	told, named := make([]exchange.Told, len(page)), []uuid.UUID{}
@@ -115,8 +115,8 @@ func (g gathering) tell(ctx context.Context, page []postgres.Exported) ([]exchan
 	return told, known, nil
 }
 
-// nameTreatments fetches the treatments that others name, to name them, and to say
-// which were retracted. What they say themselves is not read.
+// nameTreatments fetches the treatments that other records name, to name them and say
+// which were retracted. Their statements are not read.
 func (g gathering) nameTreatments() error {
 	found, err := g.call.tenant().InForceOf(g.call.ctx(), g.Missing(g.OtherTreatments()))
 	for id, row := range found {
@@ -136,8 +136,8 @@ func stockAmong(found map[uuid.UUID]postgres.Row) []uuid.UUID {
 	return ids
 }
 
-// madeFrom reads what supplies and batches were made from, and gives what that
-// names.
+// madeFrom reads what supplies and batches were made from, and gives the ids that those
+// records name.
 func (g gathering) madeFrom(stock []uuid.UUID) ([]uuid.UUID, error) {
 	if len(stock) == 0 {
 		return nil, nil
@@ -266,7 +266,7 @@ func (r *specimenRows) all() []postgres.Row {
 	return rows
 }
 
-// listed puts each treatment under the specimens whose it is.
+// listed puts each treatment under its specimens.
 func (r *specimenRows) listed() map[uuid.UUID][]dossier.Listed {
 	of := map[uuid.UUID][]dossier.Listed{}
 	r.more = map[uuid.UUID]int{}
@@ -279,8 +279,8 @@ func (r *specimenRows) listed() map[uuid.UUID][]dossier.Listed {
 	return of
 }
 
-// publishedTreatment is the treatment of the path, and its specimen without the
-// others.
+// publishedTreatment is the treatment of the path, and its specimen without its other
+// treatments.
 func (s *Server) publishedTreatment(c *requestContext) (publish.Treatment, publish.Specimen, error) {
 	id := c.id("treatmentId")
 	specimens, err := c.tenant().SpecimensOfTreatment(c.ctx(), id)

@@ -51,7 +51,7 @@ type member struct {
 	id        uuid.UUID
 	statement any // a wire type
 	reading   *statement.Reading
-	// pointer says where the request has what stands at a pointer of the statement.
+	// pointer turns a pointer into the statement into one into the request.
 	pointer func(string) string
 }
 
@@ -59,11 +59,10 @@ type member struct {
 // a copy of what the request says once.
 const mostTogether = 8 << 20
 
-// together reads the members of a request, so that all are recorded or none.
-// What they name is looked up in one round trip, and a new name in all of them
-// is one person. A fault that several have is said once. What is asked first about
-// numbers that register specimens, each member is asked; what is told beside them,
-// each is told.
+// together reads the members of a request, so that all are recorded or none. What they
+// name is looked up in one round trip, and a new name in all of them is one person. A
+// fault that several have is said once. Questions about numbers that register specimens,
+// and what is told beside a record, are given for each member.
 func (s *Server) together(
 	c *requestContext, key *postgres.RequestKey, members []member,
 ) (w postgres.Write, told []beside, asked fault.List, err error) {
@@ -99,7 +98,7 @@ func (s *Server) together(
 	return w, told, asked, err
 }
 
-// entriesOf are what members state, and before them what they imply.
+// entriesOf are the entries that members imply, and after them those that they state.
 func entriesOf(
 	c *requestContext, key *postgres.RequestKey, members []member, resolved recording.Resolution,
 ) (w postgres.Write, said []recording.Saying, err error) {
@@ -125,7 +124,7 @@ func entriesOf(
 	return w, said, nil
 }
 
-// moved puts faults where the request has what they are about.
+// moved points faults into the request.
 func (m member) moved(found fault.List) fault.List {
 	out := make(fault.List, len(found))
 	for i, f := range found {

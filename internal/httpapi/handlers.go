@@ -151,8 +151,8 @@ var handlers = map[string]handler{
 	"readContract": readContract,
 }
 
-// askedFirst is asked before an operation waits for its turn, which others may have
-// for long.
+// askedFirst are checks before an operation waits for its turn, because that wait may be
+// long.
 var askedFirst = map[string]func(*requestContext) error{
 	"sendCards": cardsAtWork,
 }

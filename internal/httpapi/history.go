@@ -60,8 +60,8 @@ func listTreatmentsOfSpecimen(s *Server, c *requestContext) (*answer, error) {
 	return s.walkedByDate(c, specimen, from)
 }
 
-// walkedByDate answers with a specimen's treatments as they are now said. Those
-// of a list of several pages stay where they stood when it was begun.
+// walkedByDate answers with a specimen's treatments as they are now stated. In a list of
+// several pages they keep the places that they had when it began.
 func (s *Server) walkedByDate(c *requestContext, specimen uuid.UUID, from postgres.Stand) (*answer, error) {
 	var began int64
 	var now, then []postgres.Dated

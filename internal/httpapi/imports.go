@@ -74,9 +74,9 @@ func sendCards(_ *Server, c *requestContext) (*answer, error) {
 	return ok(importOf(done))
 }
 
-// cardsAtWork refuses the cards of an import whose cards somebody else sends: to this
-// process, also while they wait for their turn, or to another. The first that asks is the
-// one that sends, until its request ends.
+// cardsAtWork refuses cards while another request sends cards of the same import: to this
+// process, even if it still waits for its turn, or to another process. The first request
+// holds the import until it ends.
 func cardsAtWork(c *requestContext) error {
 	id, err := uuid.Parse(c.echo.Param("importId"))
 	if err != nil {

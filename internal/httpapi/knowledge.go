@@ -20,7 +20,8 @@ func (s *Server) knowledge(c *requestContext) (*material.Base, error) {
 	return s.library.Of(c.ctx(), c.principal.Institution)
 }
 
-// shared lets anybody keep an answer that is the same for everybody.
+// shared lets caches share an answer to callers without a key, which is the same for all
+// of them.
 func (c *requestContext) shared(a *answer, err error) (*answer, error) {
 	if err == nil {
 		a.vary("Authorization")

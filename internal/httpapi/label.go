@@ -77,8 +77,8 @@ func (s *Server) labelFacts(c *requestContext, id uuid.UUID) (gathering, label.F
 	return g, g.Label(id, retracted, reason), nil
 }
 
-// lastStated is the last revision that said what the record is; without words
-// where these were redacted.
+// lastStated is the last revision with a statement; without words where these were
+// redacted.
 func lastStated(c *requestContext, id uuid.UUID, otherwise postgres.Row) (postgres.Row, error) {
 	row, err := c.tenant().LastSaid(c.ctx(), id)
 	if err != nil || row == nil {

@@ -102,14 +102,14 @@ func (c *requestContext) atDay() (edtf.Day, error) {
 // today is the day of the service's clock.
 func (s *Server) today() edtf.Day { return edtf.DayOf(s.now().UTC()) }
 
-// telling is how a view is had in brief, and as text.
+// telling makes a view brief, and text of it.
 type telling[T any] struct {
 	brief func(T) T
 	text  func(T) plain.Text
 }
 
-// whole answers with what was worked out of a stack, unless who asked has left
-// meanwhile: then it is cut short.
+// whole answers with a view of a stack, or with the stack's error where the caller left
+// and the computation was cut short.
 func (as telling[T]) whole(c *requestContext, st *stack.Stack, view T) (*answer, error) {
 	if err := st.Err(); err != nil {
 		return nil, err

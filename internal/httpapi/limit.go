@@ -39,8 +39,8 @@ func newLimiter(l Limit, now func() time.Time) *limiter {
 	return &limiter{Limit: l, now: now, callers: map[string]*spell{}}
 }
 
-// count counts one request, or tells that there is none left; in either case how
-// many are left and until when.
+// count counts one request; ok is false when none was left. left and reset say how many
+// remain, and when the window ends.
 func (l *limiter) count(caller string) (left int, reset time.Duration, ok bool) {
 	now := l.now()
 	l.mu.Lock()
@@ -58,7 +58,7 @@ func (l *limiter) count(caller string) (left int, reset time.Duration, ok bool) 
 	return l.Requests - s.used, s.ends.Sub(now), true
 }
 
-// sweep forgets those whose window is over, once a window.
+// sweep forgets the callers whose window is over; it runs once a window.
 func (l *limiter) sweep(now time.Time) {
 	if now.Sub(l.swept) < l.Window {
 		return
@@ -74,7 +74,7 @@ func (l *limiter) sweep(now time.Time) {
 // uncounted are the paths that probes ask all the time.
 var uncounted = []string{"/livez", "/readyz"}
 
-// limited counts the request.
+// limited counts the request, and refuses it when none is left.
 func (c *requestContext) limited() error {
 	l := c.server.limiter
 	if l == nil || slices.Contains(uncounted, c.op.path) {
@@ -102,8 +102,8 @@ func addressOf(remote string) string {
 }
 
 // sayLimit tells the caller how much is left (draft-ietf-httpapi-ratelimit-headers-11,
-// experimental). An answer 304 is counted like any other: the answer was made, and
-// only then found to be the one that the caller has.
+// experimental). An answer 304 is counted like any other, because the answer is made
+// before it is compared with the caller's.
 func (c *requestContext) sayLimit(a *answer) {
 	l := c.server.limiter
 	if l == nil || c.reset == 0 {

@@ -72,7 +72,7 @@ func dateIn(body *string) record.Date {
 	return reading.Value.(*record.Treatment).Date
 }
 
-// users gathers the rows of each batch or treatment, which stand together.
+// users groups rows by batch or treatment; the rows of one follow each other.
 func users(rows []postgres.StockUse) []stock.User {
 	var out []stock.User
 	for _, r := range rows {

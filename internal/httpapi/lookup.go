@@ -10,7 +10,8 @@ import (
 	"meniscus/internal/record"
 )
 
-// lookUpSpecimen answers what is known here of one number; never a bare no.
+// lookUpSpecimen answers what is known here of one number, and of near spellings where it
+// is unknown.
 func lookUpSpecimen(s *Server, c *requestContext) (*answer, error) {
 	asked := api.LookupAsked{Number: c.text("number")}
 	if kind := c.text("kind"); kind != "" {
@@ -84,8 +85,8 @@ func byAsked(found []postgres.Numbered) map[string][]postgres.Numbered {
 	return by
 }
 
-// sortHits tells the specimens that were asked for from those that carry the
-// same number in another collection.
+// sortHits separates the specimens that were asked for from those with the same number in
+// another collection.
 func sortHits(asked api.LookupAsked, exact []postgres.Numbered) api.LookupAnswer {
 	a := api.LookupAnswer{
 		Asked: asked, Specimens: []api.LookupHit{}, NearSpellings: []api.LookupHit{}, Elsewhere: []api.LookupHit{},
@@ -138,8 +139,7 @@ func (s *Server) addNear(c *requestContext, answers []api.LookupAnswer) error {
 	return nil
 }
 
-// addRecorded tells how much is recorded of each specimen, and so what the
-// answer is.
+// addRecorded adds how much is recorded of each specimen, and sets the answer.
 func (s *Server) addRecorded(c *requestContext, answers []api.LookupAnswer) error {
 	var ids []uuid.UUID
 	for _, a := range answers {
@@ -191,8 +191,8 @@ func hitOf(n postgres.Numbered) api.LookupHit {
 	return hit
 }
 
-// sameHit tells that two records that are one specimen now carry the number
-// alike: the specimen is listed once.
+// sameHit tells whether two hits are one specimen, merged from records with the same
+// number; it is listed once.
 func sameHit(a, b api.LookupHit) bool {
 	return a.Specimen == b.Specimen && a.Kind == b.Kind && deref(a.Collection) == deref(b.Collection)
 }

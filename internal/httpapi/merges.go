@@ -16,7 +16,7 @@ import (
 	"meniscus/internal/wire"
 )
 
-// mergeSpecimen says that the record in the path is another one's.
+// mergeSpecimen merges the record in the path into another one.
 func mergeSpecimen(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.MergeRequest](c)
 	if err != nil {
@@ -40,8 +40,8 @@ func mergeSpecimen(s *Server, c *requestContext) (*answer, error) {
 	return s.restate(c, row, request.Reason, merged, func(p *postgres.Projector) { p.Merge(request.Into) })
 }
 
-// mayMerge tells what forbids a merge. A survivor is never merged itself, so
-// that no circle can come about.
+// mayMerge tells what forbids a merge. A survivor is never merged itself, so that merges
+// form no cycle.
 func mayMerge(standing map[uuid.UUID]postgres.Standing, id, into uuid.UUID) error {
 	survivor, known := standing[into]
 	switch {
@@ -112,8 +112,8 @@ func (s *Server) matchedKind(c *requestContext, kind record.Kind, id uuid.UUID) 
 	return row, c.matches(row)
 }
 
-// withBeside is a treatment of a list which says which record it was stated
-// about, where that is another one.
+// withBeside is a treatment of a list, with the record that it was stated about where
+// that is not the specimen of the list.
 func withBeside(d postgres.Dated) postgres.Row {
 	row := d.Row
 	if d.From == nil || d.Because == nil {
@@ -124,7 +124,7 @@ func withBeside(d postgres.Dated) postgres.Row {
 	}{api.StatedAbout{Specimen: *d.From, Because: api.StatedAboutBecause(*d.Because), Certain: d.Certain}})
 }
 
-// withMembers is a record as it is shown, with members that no entry says.
+// withMembers is a record as it is shown, with members that are in no entry.
 func withMembers(row postgres.Row, beside any) postgres.Row {
 	members, _ := wire.Encode(beside) // the contract's own types cannot fail to encode
 	words := string(members)

@@ -15,9 +15,9 @@ import (
 	"meniscus/internal/wire"
 )
 
-// readSpecimen gives a specimen's record, with the conflicts of its numbers. They
-// come and go with other records, so they are part of its validator; If-Match
-// asks for the record's own part alone.
+// readSpecimen gives a specimen's record, with the conflicts of its numbers. Other
+// records change them, so they are part of its ETag; If-Match compares the record's own
+// part alone.
 func readSpecimen(s *Server, c *requestContext) (*answer, error) {
 	a, err := read(record.KindSpecimen, "specimenId")(s, c)
 	if err != nil {
@@ -38,10 +38,10 @@ func readSpecimen(s *Server, c *requestContext) (*answer, error) {
 	return a, nil
 }
 
-// besideTag begins the part of a validator that is not the record's own.
+// besideTag begins the part of an ETag that is not the record's own.
 const besideTag = "+"
 
-// ownTag is a validator without what stands beside the record.
+// ownTag is an ETag without that part.
 func ownTag(tag string) string {
 	if own, _, beside := strings.Cut(tag, besideTag); beside {
 		return own + `"`

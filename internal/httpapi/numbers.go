@@ -13,8 +13,8 @@ import (
 	"meniscus/internal/views"
 )
 
-// writeUnlessAsked stores what a request says, unless something is to be asked
-// first. What was said before is answered and not asked again.
+// writeUnlessAsked stores what a request says, unless the caller has to be asked first. A
+// repeated request is answered as before, without questions.
 func (c *requestContext) writeUnlessAsked(w postgres.Write, asked fault.List) (postgres.Written, error) {
 	if len(asked) == 0 {
 		return c.tenant().Write(c.ctx(), w)

@@ -21,9 +21,9 @@ var openOperations = map[string]struct {
 	"readTreatmentProvenance": {record.KindTreatment, "treatmentId"},
 }
 
-// openly is who a caller without a key acts as: a reader of the published
-// institution that holds the record of the path, or nobody. Whether a record is
-// there at all is not told apart from its not being published.
+// openly is the principal of a caller without a key: a reader of the published
+// institution that holds the record of the path, or nil. A record that does not exist and
+// one that is not published are answered alike.
 func (c *requestContext) openly() (*access.Principal, error) {
 	open, ok := openOperations[c.op.id]
 	if !ok || c.server.store == nil {

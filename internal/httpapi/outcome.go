@@ -21,7 +21,7 @@ type panicked struct {
 
 func (p *panicked) Error() string { return fmt.Sprintf("panic: %v", p.value) }
 
-// recovered makes an error of a panic; it is for a defer.
+// recovered turns a panic into an error; it has to be deferred.
 func recovered(err *error) {
 	if p := recover(); p != nil {
 		*err = &panicked{p, debug.Stack()}
@@ -34,16 +34,16 @@ func (c *requestContext) send(a *answer) (err error) {
 	return a.write(c.echo)
 }
 
-// clientGone tells that the work failed because nobody waits for it any more: the
-// request's context has ended, or one of its parts, which is called off with it.
+// clientGone tells whether the work failed because its caller left: the request's context
+// has ended, or one made from it was cancelled.
 func (c *requestContext) clientGone(err error) bool {
 	var p *panicked
 	calledOff := c.ctx().Err() != nil || errors.Is(err, context.Canceled)
 	return err != nil && calledOff && fault.From(err) == nil && !errors.As(err, &p)
 }
 
-// logRequest writes a request's line. A caller who goes is no failure of the
-// service, and has no status: no answer came to them.
+// logRequest writes a request's line of log. A caller that left is not a failure of the
+// service, and the line has no status, since no answer was sent.
 func (s *Server) logRequest(c *requestContext, a *answer, err, broken error, took time.Duration) {
 	attrs := []any{
 		slog.String("request", c.requestID.String()),

@@ -46,12 +46,12 @@ func (s *Server) mountReference() error {
 	return nil
 }
 
-// page mounts one, which begins when its class of work has a turn. Its query says
-// nothing, and must be one nevertheless.
+// page mounts one page, which is made when its class of work has a turn. Its query is
+// ignored, but has to be well formed.
 func (s *Server) page(path string, h echo.HandlerFunc) {
 	read := func(ec echo.Context) error {
 		if ec.Request().Body != http.NoBody {
-			readUntil(ec, time.Now()) // nobody reads it
+			readUntil(ec, time.Now()) // the body is not read
 		}
 		if _, f := readQueryString(ec.Request().URL.RawQuery); f != nil {
 			return f
@@ -71,8 +71,8 @@ func (s *Server) page(path string, h echo.HandlerFunc) {
 
 const noFrames = "frame-ancestors 'none'"
 
-// forbidFraming keeps other sites from showing anything of ours inside a page of
-// theirs. A page with a policy of its own says it again there.
+// forbidFraming keeps other sites from showing the service's pages in frames. A page with
+// a policy of its own repeats this there.
 func forbidFraming(h http.Header) {
 	h.Set("Content-Security-Policy", noFrames)
 	h.Set("X-Frame-Options", "DENY") // for browsers that do not know the policy

@@ -71,7 +71,7 @@ func (s *Server) describe(faults fault.List, a *answer, p map[string]any) {
 		p["detail"] = fmt.Sprintf("%d faults; see errors. The first: %s", len(faults), first.Detail)
 	}
 	p["errors"] = s.errorsOf(faults)
-	for _, f := range slices.Backward(faults) { // of what several tell, the first fault's stands on top
+	for _, f := range slices.Backward(faults) { // the first fault's members replace those of the others
 		for name, value := range f.Extra {
 			p[name] = s.told(value)
 		}
@@ -87,7 +87,7 @@ func (s *Server) describe(faults fault.List, a *answer, p map[string]any) {
 	}
 }
 
-// told is what a fault tells beside its sentence: of specimens, also where they are.
+// told is an extra member of a problem; specimens get their addresses too.
 func (s *Server) told(extra any) any {
 	if specimens, found := extra.([]postgres.Numbered); found {
 		return each(specimens, s.candidate)

@@ -10,9 +10,9 @@ import (
 	"meniscus/internal/postgres"
 )
 
-// withRecord tells, of a fault that speaks of a record (its id is the fault's
-// `record`), where the record is and its ETag now, so that a caller can read it or
-// change it without another question.
+// withRecord adds to a fault about a record (its id is the fault's `record`) the record's
+// address and its ETag now, so that a caller can read or change it without another
+// request.
 func (s *Server) withRecord(c *requestContext, err error) error {
 	found := fault.From(err)
 	if len(found) != 1 {

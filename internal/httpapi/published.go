@@ -136,9 +136,9 @@ func summarizeSpecimen(s *Server, c *requestContext) (*answer, error) {
 	return ok(view)
 }
 
-// publishedSpecimen is the specimen of the path with all that it needs to be
-// published. Of a record that was merged it has the record's own words, and what
-// is on record of the specimen.
+// publishedSpecimen is the specimen of the path with all that it needs to be published. A
+// merged record has its own words, and the treatments of the record that stands for the
+// specimen.
 func (s *Server) publishedSpecimen(c *requestContext) (publish.Specimen, *stack.Specimen, error) {
 	id := c.id("specimenId")
 	if err := s.mustExist(c, record.KindSpecimen, id); err != nil {
@@ -159,12 +159,12 @@ func (s *Server) publishedSpecimen(c *requestContext) (publish.Specimen, *stack.
 	out, stands := found[0], found[1]
 	out.Treatments, out.MoreTreatments = stands.Treatments, stands.MoreTreatments
 	out.Notices = about[1].Notices()
-	out.MergedInto = &publish.Link{IRI: stands.IRI, Label: stands.Title} // and not the next record of several
+	out.MergedInto = &publish.Link{IRI: stands.IRI, Label: stands.Title} // the survivor of all merges
 	return out, about[1], nil
 }
 
-// withPresent adds what is on the specimen of the path today. Where the record
-// cannot be made sense of, the page says so and shows the rest.
+// withPresent adds what is on the specimen of the path today. Where that cannot be worked
+// out, the page says so and shows the rest.
 func (s *Server) withPresent(c *requestContext, of publish.Specimen) (publish.Specimen, error) {
 	st, _, err := s.stackOf(c)
 	if found := fault.From(err); len(found) > 0 && !fault.Is(err, fault.Unavailable) {
@@ -216,7 +216,7 @@ func (s *Server) writeArchive(
 	return archive.Close()
 }
 
-// archived adds specimens to an archive; those that are too large together, half by half.
+// archived adds specimens to an archive, in halves where they are too large together.
 func (s *Server) archived(c *requestContext, archive *publish.Archive, ids []uuid.UUID) error {
 	found, _, err := s.publishedSpecimens(c, ids)
 	if errors.Is(err, postgres.ErrTooMuch) && len(ids) > 1 {

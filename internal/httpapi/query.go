@@ -23,8 +23,8 @@ type sent struct{ name, value string }
 // mostParameters is how many parameters a query string may have.
 const mostParameters = 1000
 
-// readQueryString reads a query string, all of it or nothing: a parameter that was
-// dropped in silence would answer another question than the one that was asked.
+// readQueryString reads a query string, all of it or nothing: a dropped parameter would
+// change what is asked.
 func readQueryString(raw string) ([]sent, *fault.Fault) {
 	var all []sent
 	if strings.Count(raw, "&") >= mostParameters {
@@ -69,9 +69,9 @@ func queryFault(format string, args ...any) *fault.Fault {
 	return fault.Of(fault.Malformed, "query-malformed", format, args...)
 }
 
-// readQuery checks every query parameter against the contract; one that the
-// operation does not know is refused, so that a misspelt filter is not ignored.
-// Its name is not repeated: it may be a key that was put in the wrong place.
+// readQuery checks every query parameter against the contract; one that the operation
+// does not know is refused, so that a misspelt filter is not ignored. The fault does not
+// repeat its name, which may be an access key in the wrong place.
 func (c *requestContext) readQuery() error {
 	all, f := readQueryString(c.echo.Request().URL.RawQuery)
 	if f != nil {
@@ -106,7 +106,8 @@ func (c *requestContext) readQuery() error {
 	return c.readPath(faults)
 }
 
-// readPath checks the path's variables; what none can be is not there.
+// readPath checks the path's variables; a value that is never valid is answered as not
+// found.
 func (c *requestContext) readPath(faults fault.List) error {
 	for _, p := range c.op.pathVars {
 		if _, f := parseParameter(c.ctx(), p, c.echo.Param(p.Name)); f != nil {

@@ -105,10 +105,10 @@ func (s *Server) current(c *requestContext, id uuid.UUID) (postgres.Row, error) 
 	return s.shown(c, row)
 }
 
-// shown is the newest revision of a record as it is answered. Where that blanked only
-// earlier ones, the statement that still stands is shown with it.
+// shown is the newest revision of a record as it is answered. One that redacted only
+// earlier revisions is shown with the statement in force.
 func (s *Server) shown(c *requestContext, row postgres.Row) (postgres.Row, error) {
-	row.Sequence = nil // an answer that changes when its sequence number is given could not have a strong validator
+	row.Sequence = nil // it is given later, and the bytes under a strong ETag must not change
 	if row.Act != ledger.Redacted || row.Body == nil {
 		return row, nil
 	}
@@ -139,7 +139,7 @@ func listRevisions(s *Server, c *requestContext) (*answer, error) {
 }
 
 func readRevision(s *Server, c *requestContext) (*answer, error) {
-	wanted, _ := strconv.ParseInt(c.echo.Param("revision"), 10, 32) // what is no number is none of its revisions
+	wanted, _ := strconv.ParseInt(c.echo.Param("revision"), 10, 32) // a text that is not a number names no revision
 	row, last, err := c.tenant().Revision(c.ctx(), c.id("recordId"), int(wanted))
 	if err != nil {
 		return nil, err
@@ -293,7 +293,7 @@ func (s *Server) matched(c *requestContext, id uuid.UUID) (postgres.Row, error) 
 	return row, c.matches(row)
 }
 
-// matches tells that If-Match holds the record's ETag, or a fault.
+// matches is a fault unless If-Match holds the record's ETag.
 func (c *requestContext) matches(row postgres.Row) error {
 	if holdsTag(c.echo.Request().Header.Get("If-Match"), row) {
 		return nil
@@ -302,7 +302,7 @@ func (c *requestContext) matches(row postgres.Row) error {
 		"The record has changed since it was read, or If-Match does not hold its strong ETag; read it again and decide.")
 }
 
-// holdsTag tells whether a record's ETag is among some, or any is taken.
+// holdsTag tells whether a record's ETag is among tags, or `*` is.
 func holdsTag(tags string, row postgres.Row) bool {
 	for tag := range strings.SplitSeq(tags, ",") {
 		if tag = strings.TrimSpace(tag); tag == "*" || ownTag(plainTag(tag)) == recordTag(row) {

@@ -95,7 +95,7 @@ func amendReportSchedule(s *Server, c *requestContext) (*answer, error) {
 	return tagged(answerSchedule(c.tenant().AmendReportSchedule(c.ctx(), r)))
 }
 
-// matchesTag tells that If-Match holds an ETag, or a fault.
+// matchesTag is a fault unless If-Match holds an ETag.
 func (c *requestContext) matchesTag(etag string) error {
 	header := c.echo.Request().Header.Get("If-Match")
 	if header == "" {
@@ -115,7 +115,7 @@ func endReportSchedule(s *Server, c *requestContext) (*answer, error) {
 	return tagged(answerSchedule(c.tenant().EndReportSchedule(c.ctx(), c.id("reportScheduleId"))))
 }
 
-// tagged gives an answer that changed something the ETag that a read would have.
+// tagged gives the answer to a change the ETag that a read would have.
 func tagged(a *answer, err error) (*answer, error) {
 	if err == nil {
 		a.etag = contentTag(a.body)
@@ -202,8 +202,8 @@ func (s *Server) readTiming(
 	return nil
 }
 
-// readReport reads what is reported, and asks the report's own operation whether
-// it takes what narrows it.
+// readReport reads which report is made, and checks its filters against the report's own
+// operation.
 func (s *Server) readReport(
 	c *requestContext, r *postgres.ReportSchedule, st api.ReportScheduleStatement, faults *fault.List,
 ) error {
@@ -233,8 +233,8 @@ func (s *Server) readReport(
 	return err
 }
 
-// askedReport is the one member of a choice: the report's name, and what narrows
-// it as a query.
+// askedReport is the one member of a choice: the report's name, and its filters as a
+// query.
 func askedReport(r api.ScheduledReport) (name string, query url.Values, err error) {
 	encoded, err := wire.Encode(r)
 	if err != nil {

@@ -52,9 +52,8 @@ func (c *requestContext) author() recording.Author {
 
 func (c *requestContext) ctx() context.Context { return c.echo.Request().Context() }
 
-// prepare does what comes before the handler, in the order in which a caller
-// would want to hear of it: the key, the path and query, the answer's media
-// type, the body.
+// prepare does what comes before the handler, and gives the first fault in this order:
+// the key, the path and query, the answer's media type, the body.
 func (c *requestContext) prepare() error {
 	err := c.authenticate()
 	if limited := c.limited(); limited != nil { // guessing keys is counted too
@@ -168,8 +167,8 @@ func (c *requestContext) negotiate() error {
 	return nil
 }
 
-// limitBody gives the body its time to come, which ends with it: once net/http has
-// met the body's end, it reads on without a deadline, to hear of callers that go.
+// limitBody sets the read deadline of the body. It ends with the body: after that
+// net/http reads on without a deadline, to notice callers that leave.
 func (c *requestContext) limitBody() {
 	if c.echo.Request().Body == http.NoBody {
 		return
@@ -182,18 +181,18 @@ func (c *requestContext) limitBody() {
 	readUntil(c.echo, time.Now().Add(c.server.within))
 }
 
-// leaveBody waits no longer for a body that nobody has read to its end: net/http
-// would read on before it sends the answer. What has not come by now is not read,
-// and the connection is closed after the answer.
+// leaveBody stops the wait for a body that the handler did not read to its end: net/http
+// would read on before it sends the answer. What has not come by now is not read, and the
+// connection is closed after the answer.
 func (c *requestContext) leaveBody() {
 	if c.body != nil && !c.body.ended {
 		readUntil(c.echo, time.Now())
 	}
 }
 
-// readUntil gives the rest of a request its time.
+// readUntil sets the read deadline of a request.
 func readUntil(ec echo.Context, end time.Time) {
-	_ = http.NewResponseController(ec.Response()).SetReadDeadline(end) // a writer that has no deadlines needs none
+	_ = http.NewResponseController(ec.Response()).SetReadDeadline(end) // an error means that the writer has no deadlines
 }
 
 // body is a request's body that knows whether it was read to its end.

@@ -78,13 +78,12 @@ type reversibleReport struct {
 	count  views.ReversibleCount
 }
 
-// first reads the first page, so that a database that is away is a problem and
-// not half an answer.
+// first reads the first page, so that an unavailable database is answered with a problem
+// and not with half a report.
 func (r *reversibleReport) first() error { return r.next() }
 
-// next reads the treatments that come next; what the filter keeps of them may be
-// nothing. Layers that were worked out on another day are worked out anew first:
-// an age, and what follows from it, is of the day.
+// next reads the next treatments; the filter may keep none of them. Layers that were
+// worked out on another day are worked out anew first, because ages depend on the day.
 func (r *reversibleReport) next() error {
 	ctx, institution := r.call.ctx(), r.call.principal.Institution
 	ids, walk, err := r.server.store.For(institution).ReversibleWalk(ctx, r.filter, r.walk, reportPage)
@@ -127,8 +126,7 @@ func (r *reversibleReport) each(f func(api.ReversibleTreatment) error) error {
 	}
 }
 
-// json writes the report, its lists first, for only at their end are the totals
-// known.
+// json writes the report, its lists first, because the totals are known only after them.
 func (r *reversibleReport) json(w io.Writer) error {
 	out := &listWriter{w: w}
 	out.raw(`{"items":[`)

@@ -15,9 +15,8 @@ import (
 	"meniscus/internal/wire"
 )
 
-// scheduledReports are the reports that the calendar can ask for, each an
-// operation of the contract, what answers it whole, and whether that is of a
-// period.
+// scheduledReports are the reports that a schedule can name: each one's operation in the
+// contract, the handler that answers it whole, and whether it covers a period.
 var scheduledReports = map[string]struct {
 	operation string
 	whole     handler
@@ -28,8 +27,8 @@ var scheduledReports = map[string]struct {
 	"incompleteRecords":    {"reportIncompleteRecords", reportAllIncompleteRecords, false},
 }
 
-// scheduled prepares the call of a report that nobody is at the other end of,
-// with the checks that a caller's own call has. It reads as the institution.
+// scheduled prepares the call of a scheduled report, with the checks that a caller's own
+// call has. It reads as the institution.
 func (s *Server) scheduled(
 	ctx context.Context, institution uuid.UUID, report string, query url.Values, mediaType string,
 ) (*requestContext, error) {

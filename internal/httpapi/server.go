@@ -55,8 +55,8 @@ type Config struct {
 	Origins []string
 	// Limit is how many requests a key may send.
 	Limit Limit
-	// Memory is how many bytes the process may take, of which requests get half; it
-	// is reckoned with 1 GiB if zero.
+	// Memory is how many bytes the process may take, of which requests get half; 1 GiB is
+	// assumed if zero.
 	Memory int64
 	// Now is the machine's own clock when it is nil.
 	Now func() time.Time
@@ -275,9 +275,9 @@ func (s *Server) unrouted(err error, ec echo.Context) {
 		err = routingFault(he.Code)
 	}
 	if ec.Request().Body != http.NoBody {
-		readUntil(ec, time.Now()) // nobody reads it
+		readUntil(ec, time.Now()) // the body is not read
 	}
-	_ = s.problem(newRequestID(), err).write(ec) // it is no stream
+	_ = s.problem(newRequestID(), err).write(ec) // only a stream can fail
 }
 
 func newRequestID() uuid.UUID { return uuid.Must(uuid.NewV7()) }

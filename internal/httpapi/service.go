@@ -39,7 +39,7 @@ func checkReady(s *Server, c *requestContext) (*answer, error) {
 		ctx, cancel := context.WithTimeout(c.ctx(), readyWithin)
 		defer cancel()
 		if err := s.store.Ready(ctx); err != nil {
-			if gone := c.ctx().Err(); gone != nil { // who asked did not wait; that says nothing of the database
+			if gone := c.ctx().Err(); gone != nil { // the caller left; the database may be ready
 				return nil, gone
 			}
 			return nil, notReady(err)
@@ -64,7 +64,7 @@ func readContract(s *Server, _ *requestContext) (*answer, error) {
 	return a, nil
 }
 
-// servedContract is the contract as JSON, and compressed as far as it goes.
+// servedContract is the contract as JSON, plain and compressed.
 type servedContract struct{ plain, packed []byte }
 
 // contractAt is the contract with this service's own address.
@@ -78,15 +78,15 @@ func contractAt(publicURL string) servedContract {
 		said.plain = slices.Concat(before, []byte(`"servers":`), here, after[rest.InputOffset():])
 	}
 	var b bytes.Buffer
-	z, _ := gzip.NewWriterLevel(&b, gzip.BestCompression) // there is this level
+	z, _ := gzip.NewWriterLevel(&b, gzip.BestCompression) // the level is valid
 	_, _ = z.Write(said.plain)
-	_ = z.Close() // a buffer takes everything
+	_ = z.Close() // writing to a buffer never fails
 	said.packed = b.Bytes()
 	return said
 }
 
-// mayWrite tells whether the key may record this kind: the operations on any
-// record are open to whoever may record its kind.
+// mayWrite is a fault unless the key may record this kind. Operations on records of any
+// kind need the scope of the record's own.
 func (c *requestContext) mayWrite(kind record.Kind) error {
 	if c.principal.May(recording.ScopeOf[kind]) {
 		return nil

@@ -22,7 +22,7 @@ const toldOfSources = 4 << 20
 // heardTogether is how many statements of sources are recorded in one turn.
 const heardTogether = 50
 
-// A hearing is the work of stateSourceRecords: each statement is recorded, or not, for
+// A hearing is the work of stateSourceRecords: each statement is recorded or refused by
 // itself.
 type hearing struct {
 	server   *Server
@@ -116,8 +116,8 @@ func (h *hearing) some(items []sourceItem, first int) error {
 	return err
 }
 
-// rememberMaterials has what is known of materials read once, until one of the items
-// states a material.
+// rememberMaterials makes the items share one reading of the materials. It is called
+// again after an item states a material.
 func (h *hearing) rememberMaterials() {
 	var known *material.Base
 	h.author.Materials = func(context.Context) (base *material.Base, err error) {
@@ -128,8 +128,8 @@ func (h *hearing) rememberMaterials() {
 	}
 }
 
-// item records what one statement says. A failure that is none of its own ends the
-// request: the items before it are recorded, and unchanged when they are sent again.
+// item records what one statement says. A failure that is not the item's own ends the
+// request: the items before it stay recorded, and are unchanged when they are sent again.
 func (h *hearing) item(at string, item sourceItem) (first *recording.Saying, err error) {
 	heard, err := h.hear(item)
 	if err != nil {
@@ -184,8 +184,8 @@ func (h *hearing) refuse(found fault.List) {
 	h.items = append(h.items, sourceOutcome{Outcome: refused, Problem: h.problem(found)})
 }
 
-// conflict tells of a record that stands otherwise than its source says, with both
-// versions where there is room.
+// conflict is the problem of a record that differs from its source, with both versions
+// where there is room.
 func (h *hearing) conflict(row postgres.Row, said []byte) (jsontext.Value, error) {
 	address := h.server.standsAt(row)
 	if h.told > toldOfSources {

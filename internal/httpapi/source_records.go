@@ -70,8 +70,7 @@ func stateSourceRecord(s *Server, c *requestContext) (*answer, error) {
 	return s.heard(c, heard, row)
 }
 
-// reads tells of a record whether it is the one that these ETags are of; nil where
-// there are none.
+// reads gives the check whether these ETags are a record's; nil where there are none.
 func reads(tags string) func(postgres.Row) bool {
 	if tags == "" {
 		return nil
@@ -79,7 +78,7 @@ func reads(tags string) func(postgres.Row) bool {
 	return func(row postgres.Row) bool { return holdsTag(tags, row) }
 }
 
-// judgeSaid judges what a source says by the contract; its faults point into the
+// judgeSaid checks a source's statement against the contract; its faults point into the
 // statement.
 func judgeSaid(c *requestContext, said recording.Says) error {
 	return wire.Check(c.ctx(), wire.StatementSchema(said.Kind), said.Words)
@@ -92,7 +91,7 @@ func standingIn(found map[postgres.SourceKey]postgres.SourceStanding, key postgr
 	return nil
 }
 
-// heard answers what came of a source's statement, with the record as it stands.
+// heard answers with the outcome of a source's statement, and the record as it stands.
 func (s *Server) heard(c *requestContext, heard recording.Heard, row postgres.Row) (*answer, error) {
 	out := struct {
 		Outcome recording.Outcome `json:"outcome"`
@@ -116,8 +115,8 @@ func (s *Server) heard(c *requestContext, heard recording.Heard, row postgres.Ro
 	return a, nil
 }
 
-// sourceConflict is the fault of a source that says otherwise than a record that
-// somebody changed: with both versions.
+// sourceConflict is the fault of a source that differs from a record that was changed
+// here, with both versions.
 func sourceConflict(row postgres.Row, said []byte) *fault.Fault {
 	return &fault.Fault{Kind: fault.Conflict, Code: "source-conflict",
 		Detail: "The record was changed here since its source spoke, and the source says something else. It stands as it " +

@@ -7,7 +7,8 @@ import (
 	"meniscus/internal/record"
 )
 
-// mustExist tells a record that has nothing from one that is not here.
+// mustExist is a fault unless the record exists; the list of an existing one may be
+// empty.
 func (s *Server) mustExist(c *requestContext, kind record.Kind, id uuid.UUID) error {
 	known, err := c.tenant().Exists(c.ctx(), kind, id)
 	if err == nil && !known {

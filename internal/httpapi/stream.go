@@ -53,13 +53,13 @@ type stream struct {
 	server *Server
 	call   *requestContext
 	after  postgres.Cursor
-	ended  <-chan struct{} // closed when the key stands no longer
+	ended  <-chan struct{} // closed when the key is no longer valid
 	out    *http.ResponseController
 	w      io.Writer
 }
 
-// run sends until there is a reason to end. A failure ends it too: the reader
-// comes back, and its cursor is looked at anew.
+// run sends until there is a reason to end. A failure ends it too: the reader comes back,
+// and its cursor is checked again.
 func (st *stream) run(w io.Writer) error {
 	st.w = w
 	_ = st.out.SetReadDeadline(time.Time{})    // the server's limits are for requests that end
@@ -70,7 +70,7 @@ func (st *stream) run(w io.Writer) error {
 		return nil
 	}
 	for {
-		grown := st.server.watch.grown(st.call.principal.Institution) // before reading, so that nothing is slept through
+		grown := st.server.watch.grown(st.call.principal.Institution) // before reading, so that no growth is missed
 		more, err := st.page()
 		if err != nil {
 			return nil
@@ -94,7 +94,7 @@ func (st *stream) run(w io.Writer) error {
 	}
 }
 
-// closedChannel never makes anybody wait.
+// closedChannel is always ready, so that a select does not wait.
 var closedChannel = func() chan struct{} {
 	c := make(chan struct{})
 	close(c)

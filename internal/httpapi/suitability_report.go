@@ -63,8 +63,8 @@ type suitabilityReport struct {
 	written    views.Suitabilities
 }
 
-// first reads what is asked and the first page, so that a fault or a database
-// that is away is a problem and not half an answer.
+// first reads what is asked and the first page, so that a fault or an unavailable
+// database is answered with a problem and not with half a report.
 func (r *suitabilityReport) first() (err error) {
 	if text := r.call.text("specimens"); text != "" {
 		for _, id := range strings.Split(text, ",") {
@@ -130,8 +130,8 @@ func (r *suitabilityReport) each(f func(api.SpecimenSuitability) error) error {
 	}
 }
 
-// together reads specimens at once and calls f with each. Who has left wants no
-// more of them.
+// together reads specimens at once and calls f with each. It stops when the caller
+// leaves.
 func (r *suitabilityReport) together(
 	specimens []postgres.ReportedSpecimen, f func(api.SpecimenSuitability) error,
 ) error {
@@ -167,7 +167,7 @@ func (r *suitabilityReport) together(
 	return err
 }
 
-// guarded is item, or a specimen set aside. Only who left gets an error.
+// guarded is item, or a specimen set aside. It fails only when the caller has left.
 func (r *suitabilityReport) guarded(
 	of postgres.ReportedSpecimen, h postgres.History,
 ) (item api.SpecimenSuitability, err error) {

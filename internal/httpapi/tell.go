@@ -8,7 +8,7 @@ import (
 )
 
 // detail is how much of an answer is wanted: in brief, unless the caller asks for all of
-// it, or cannot ask.
+// it or the operation has no `detail`.
 func (c *requestContext) detail() api.Detail {
 	if c.op.query["detail"] == nil || c.text("detail") == string(api.Full) {
 		return api.Full
@@ -35,7 +35,7 @@ func (c *requestContext) tell(v any, text func() plain.Text) (*answer, error) {
 func (c *requestContext) inFull() string {
 	asked := c.echo.Request().URL
 	query := url.Values{}
-	for name, values := range asked.Query() { // it was read before, and is sound
+	for name, values := range asked.Query() { // the query was checked before
 		query[name] = values
 	}
 	query.Set("detail", string(api.Full))

@@ -41,7 +41,7 @@ func checkTreatment(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	asked := record.Plan{Treatment: *proposed}
-	if known { // the record that stands for it is spoken of, whichever was asked about
+	if known { // the record that stands for the specimen, whichever was asked about
 		asked.Treatment.Specimen = uuid.MustParse(about.ID)
 	}
 	odd, err := c.author().Odd(c.ctx(), s.today(), recording.Saying{Value: &asked, Numbers: d.Numbers})
@@ -61,7 +61,7 @@ func registers(implied []postgres.Entry, id uuid.UUID) bool {
 	return slices.ContainsFunc(implied, func(e postgres.Entry) bool { return e.Record == id })
 }
 
-// check loads what the treatment meets and looks.
+// check loads the specimen's history, and checks the treatment against its layers.
 func (s *Server) check(
 	c *requestContext, request *api.TreatmentCheckRequest, treatment *record.Treatment, known bool,
 ) (checked stack.Checked, about *stack.Specimen, err error) {

@@ -15,9 +15,9 @@ import (
 	"meniscus/internal/views"
 )
 
-// listFindings makes the handler that gives the findings kept beside a treatment
-// or a plan. They are made after it has got its sequence number; until then they are made
-// now, and again when the body was described since in what they asked for.
+// listFindings makes the handler that gives the findings kept beside a treatment or a
+// plan. They are made after the record has got its sequence number. Until then they are
+// made now, and again where a trait of the body that they asked for was stated since.
 func listFindings(
 	kind record.Kind, param string, now func(*Server, *requestContext, postgres.Row) ([]postgres.Finding, error),
 ) handler {
@@ -63,8 +63,8 @@ func listFindings(
 	}
 }
 
-// oddNow is what is odd about a record in force without its layers; of one that was
-// retracted or redacted nothing is.
+// oddNow is what is odd about a record in force, without its layers; nothing for one that
+// was retracted or redacted.
 func (s *Server) oddNow(c *requestContext, row postgres.Row) ([]record.Finding, error) {
 	reading, err := statement.OfEntry(row.Kind, row.Body)
 	if err != nil || row.Act == ledger.Retracted {
@@ -78,7 +78,7 @@ func (s *Server) oddNow(c *requestContext, row postgres.Row) ([]record.Finding, 
 	return odd[0], nil
 }
 
-// planFindingsNow looks at a plan that nobody has looked at yet.
+// planFindingsNow checks a plan whose kept findings are missing or out of date.
 func planFindingsNow(s *Server, c *requestContext, row postgres.Row) ([]postgres.Finding, error) {
 	base, err := s.knowledge(c)
 	if err != nil {
@@ -92,7 +92,7 @@ func planFindingsNow(s *Server, c *requestContext, row postgres.Row) ([]postgres
 	return found, err
 }
 
-// findingsNow looks at a treatment that nobody has looked at yet.
+// findingsNow checks a treatment whose kept findings are missing or out of date.
 func findingsNow(s *Server, c *requestContext, row postgres.Row) ([]postgres.Finding, error) {
 	reading, err := statement.OfEntry(row.Kind, row.Body)
 	if err != nil {

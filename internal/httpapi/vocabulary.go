@@ -5,8 +5,8 @@ import (
 	"meniscus/internal/publish"
 )
 
-// public lets anybody keep and read a document that is the same for everybody
-// and holds nothing of any institution.
+// public lets caches share a document, and pages of any origin read it: it is the same
+// for all callers and holds nothing of any institution.
 func public(a *answer, err error) (*answer, error) {
 	if err == nil {
 		a.setHeader("Cache-Control", "public, max-age=3600")

@@ -38,14 +38,14 @@ type tail struct {
 // heldKey is a key with streams open.
 type heldKey struct {
 	streams int
-	ended   chan struct{} // closed when the key stands no longer
+	ended   chan struct{} // closed when the key is no longer valid
 	over    bool
 }
 
 const (
 	// lookEvery is how late a stream hears of what another process sealed.
 	lookEvery = 100 * time.Millisecond
-	// keysEvery is after how many looks the keys are looked at: a key that another
+	// keysEvery is how many looks pass between checks of the keys: a key that another
 	// process revoked, or that expired, ends its streams after a second.
 	keysEvery = 10
 	// streamShare is the part of all streams that one institution may hold.
@@ -58,8 +58,8 @@ func newWatch(store *postgres.Store, most int) *watch {
 	return &watch{store: store, most: most, nudge: make(chan struct{}, 1), tails: map[uuid.UUID]*tail{}}
 }
 
-// join counts a stream in, or says that there is no room for it. What it gives is
-// closed when the key stands no longer.
+// join counts a stream in, or says that there is no room for it. ended is closed when the
+// key is no longer valid.
 func (w *watch) join(institution, key uuid.UUID) (ended <-chan struct{}, err error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -132,8 +132,8 @@ func (w *watch) look(ctx context.Context) {
 			if looks%keysEvery == 0 {
 				w.lookAtKeys(ctx, institution)
 			}
-			// While the database is away there is nothing to tell; the streams
-			// find out by themselves when they read.
+			// While the database is unavailable there is nothing to tell; the streams
+			// notice it when they read.
 			if last, err := w.store.For(institution).LastSequence(ctx); err == nil {
 				w.tell(institution, last)
 			}
@@ -141,8 +141,8 @@ func (w *watch) look(ctx context.Context) {
 	}
 }
 
-// lookAtKeys ends the streams of an institution's keys that stand no longer. While
-// the database is away nothing is known of them.
+// lookAtKeys ends the streams of an institution's keys that are no longer valid. While
+// the database is unavailable it ends none.
 func (w *watch) lookAtKeys(ctx context.Context, institution uuid.UUID) {
 	w.mu.Lock()
 	var held []uuid.UUID
@@ -181,8 +181,8 @@ func (w *watch) followed() []uuid.UUID {
 	return followed
 }
 
-// tell wakes an institution's streams if the end of its order is another than
-// it was; after a restore it may have gone back.
+// tell wakes an institution's streams if its last sequence number has changed; after a
+// restore it may be lower.
 func (w *watch) tell(institution uuid.UUID, last int64) {
 	w.mu.Lock()
 	defer w.mu.Unlock()

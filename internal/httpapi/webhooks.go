@@ -80,8 +80,8 @@ func (c *requestContext) neededKey(what string) (*postgres.RequestKey, error) {
 	return key, err
 }
 
-// checkStart refuses a beginning after the end: what came before it would be
-// passed over.
+// checkStart refuses to start after the last sequence number: entries up to the start
+// would be skipped.
 func (s *Server) checkStart(c *requestContext, after *int64) error {
 	if after == nil {
 		return nil
@@ -123,7 +123,7 @@ func (s *Server) openSecret(c *requestContext, kept postgres.KeptSecret) (string
 	return secret.Text(), nil
 }
 
-// shownOnce is a create's answer with a secret in it, which nobody may keep.
+// shownOnce is a create's answer with a secret in it, which no cache may keep.
 func shownOnce(v any, replayed bool) (*answer, error) {
 	a, err := with(http.StatusCreated, v)
 	if err != nil {

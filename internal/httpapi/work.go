@@ -11,21 +11,21 @@ import (
 // gives each operation its class, as `x-work`.
 type work struct {
 	name string
-	turn string // whose turns it takes
+	turn string // which turns it takes
 	// holds is the memory, in MiB, that one request holds at most at a time beside
 	// its body: what it reads of the database, works out, and has not sent yet.
 	holds int64
-	// each is how many bytes of memory a byte of a JSON body takes at most, from
-	// its bytes as they came to the values that the handler works with. The dearest
-	// are lists of small objects: seven bytes become a map with a member.
+	// each is how many bytes of memory a byte of a JSON body takes at most, from its
+	// bytes as they came to the values that the handler works with. Lists of small
+	// objects take the most: seven bytes become a map with a member.
 	each int64
 	// statement is how long a statement to the database may take.
 	statement time.Duration
-	// retry is when a caller who was sent away may come again.
+	// retry is after how long a refused caller may send again.
 	retry time.Duration
 }
 
-// classes are all of them. TestClassesCostWhatTheySay measures the heaviest
+// classes are the classes by name. TestClassesCostWhatTheySay measures the heaviest
 // requests that the contract takes against holds and each.
 var classes = named([]work{
 	// Probes never wait and hold next to nothing.
@@ -69,28 +69,28 @@ func named(list []work) map[string]*work {
 	return all
 }
 
-// large tells work of which a few take most of the memory.
+// large tells whether a few requests of this class take most of the memory.
 func (w *work) large() bool { return w.holds >= 32 }
 
-// turns are how much of something goes on at once: for one institution, or
-// without a key for one address; and for everybody. They are in processors of
-// this process (GOMAXPROCS), and at least 1. Of the connections to the database
-// (postgres.Connections) expensive work and imports hold at most half for long: where
-// there are few, they have fewer turns (admission.times).
+// turns are how many requests are at work at once: own for one institution, or without a
+// key for one address; all for all callers. They are in processors of this process
+// (GOMAXPROCS), and at least 1. Of the connections to the database (postgres.Connections)
+// expensive work and imports hold at most half for long: where there are few, they have
+// fewer turns (admission.times).
 var turns = map[string]struct{ own, all float64 }{
 	"page":    {2, 16},
 	"compute": {0.5, 2},
 	"light":   {1, 8},
-	// Half of the processors: who asks for nothing but expensive work leaves the
-	// rest to the others. An export or an import takes such a turn for each page or
-	// chunk, and not while it waits for the other side.
+	// Half of the processors: a caller of nothing but expensive work leaves the rest to
+	// the others. An export or an import takes such a turn for each page or chunk, and
+	// not while it waits for the other side.
 	"expensive": {0.5, 2},
 	// Most of a write's time is the database's disk, so that there are more turns.
 	"write":   {2, 16},
 	"export":  {0.5, 8},
 	"import":  {0.5, 2},
 	"sources": {0.5, 2},
-	// Half of them is what the streams of one institution may be (streamShare).
+	// The streams of one institution may be half of them (streamShare).
 	"stream": {500, 1000},
 }
 

@@ -7,7 +7,8 @@ import (
 	"github.com/getkin/kin-openapi/openapi3"
 )
 
-// judgeBrief wants nothing in a brief answer that the contract says comes only in full.
+// judgeBrief is an error if a brief answer has a member that the contract gives only in
+// full.
 func judgeBrief(schema *openapi3.SchemaRef, body []byte) error {
 	var value any
 	if err := json.Unmarshal(body, &value); err != nil {

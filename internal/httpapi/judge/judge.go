@@ -48,7 +48,8 @@ func Handler(t testing.TB, next http.Handler) http.Handler {
 	})
 }
 
-// judgeType wants a type of its code in every problem, and a page at the code.
+// judgeType checks that every problem has the type of its code, and that its code has a
+// page.
 func judgeType(next http.Handler, seen *httptest.ResponseRecorder) error {
 	if !strings.HasPrefix(seen.Header().Get("Content-Type"), "application/problem+json") {
 		return nil
@@ -66,7 +67,7 @@ func judgeType(next http.Handler, seen *httptest.ResponseRecorder) error {
 		return fmt.Errorf("the problem's type %s is not that of its code %s", problem.Type, problem.Code)
 	}
 	next.ServeHTTP(page, httptest.NewRequest(http.MethodGet, "/problems/"+problem.Code, nil))
-	if page.Code != http.StatusOK && page.Code != http.StatusServiceUnavailable { // a full service has it, and says so
+	if page.Code != http.StatusOK && page.Code != http.StatusServiceUnavailable { // 503: full, and the page exists
 		return fmt.Errorf("the problem's code %s has no page", problem.Code)
 	}
 	return nil
