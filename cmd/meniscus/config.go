@@ -28,7 +28,7 @@ type Config struct {
 	OwnerDatabaseURL  string        // OWNER_DATABASE_URL: the owner, directly; for migrate, roles and found
 	Address           string        // ADDRESS: where to listen
 	PublicURL         string        // PUBLIC_URL: where callers reach the service; for links
-	Published         []uuid.UUID   // PUBLISHED: institutions whose specimens and treatments anybody may read
+	Published         []uuid.UUID   // PUBLISHED: institutions whose specimens and treatments are public
 	Worker            bool          // WORKER: give entries their sequence numbers and deliver webhooks here
 	MaxBody           int64         // MAX_BODY: the largest JSON body in bytes
 	DrainDelay        time.Duration // DRAIN_DELAY: how long /readyz answers 503 before the listener closes

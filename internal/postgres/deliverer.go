@@ -10,8 +10,8 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 )
 
-// Deliverer is the worker's side of deliveries: it leases cursors, reads what
-// they come to, and moves them. It uses the worker's role.
+// Deliverer is the worker's side of deliveries: it leases cursors, reads the entries
+// that they deliver, and moves them. It uses the worker's role.
 //
 // A lease is a token that expires: without a valid lease no cursor is moved. The caller
 // passes the times, so that a test can use its own clock.
@@ -44,7 +44,7 @@ type Lease struct {
 	Token        uuid.UUID  `db:"lease"`
 }
 
-// Deliverable is an entry that a cursor comes to, with the record that the receiver
+// Deliverable is an entry that a cursor delivers, with the record that the receiver
 // sees as its subject: a treatment's specimen, else the record itself.
 type Deliverable struct {
 	Row

@@ -27,7 +27,7 @@ func (x Exported) size() int {
 	return x.Row.size()
 }
 
-// How many bytes of words a page has. It ends with the entry that reaches the number.
+// Limits of a page's words in bytes. A page ends with the entry that reaches its limit.
 const (
 	exportedWords = 8 << 20
 	listedWords   = 4 << 20 // of a list, which is held as rows and as an answer

@@ -37,7 +37,7 @@ func (s *Store) Stat() *pgxpool.Stat { return s.pool.Stat() }
 // WaitFor sets how long a request waits for a connection from now on.
 func (s *Store) WaitFor(d time.Duration) { s.wait = d }
 
-// Translate is translate.
+// Translate exports translate for tests.
 var Translate = translate
 
 // UnseenSpecimens are the specimens that the next entries concern.

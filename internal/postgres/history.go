@@ -90,8 +90,9 @@ func (s Tenant) BelievedAt(ctx context.Context, specimen uuid.UUID, sequence int
 }
 
 // ShelfAt gives supplies and batches and what became of them, as it stood at a sequence
-// number; what they were made from is for the caller to follow. It gives more than that:
-// the caller selects from it by the words that stood then.
+// number; what they were made from is for the caller to follow. It may give more than
+// that: what was amended since is included if its words at that time contain one of the
+// ids.
 func (s Tenant) ShelfAt(ctx context.Context, stock []uuid.UUID, sequence int64) (Shelf, error) {
 	return s.collectShelf(ctx, `
 		with named(part, id, amended) as (
@@ -196,7 +197,7 @@ type Stand struct {
 // were revised since the walk began, with what they said when it began (the first
 // statement, if it had no sequence number by then), so that the caller can put them where
 // they stood. The other treatments follow from where the last page ended, at most limit
-// of them, without their words. Tell is called for one after the other.
+// of them. No other words are read, and tell is called for one treatment after the other.
 func (s Tenant) TreatmentsOf(
 	ctx context.Context, specimen uuid.UUID, from Stand, limit int, tell func(Walked) error,
 ) error {

@@ -34,7 +34,7 @@ type ImportProgress struct {
 	Refused  int64 `db:"refused"`
 }
 
-// ImportLine is a line that needs a person's eye. Reasons and Doubts are JSON.
+// ImportLine is a line that a person must look at. Reasons and Doubts are JSON.
 type ImportLine struct {
 	Line      int64      `db:"line"`
 	Outcome   string     `db:"outcome"`
@@ -170,7 +170,7 @@ func queueStep(b *batch, step ImportStep) {
 	}
 }
 
-// ImportLines gives the lines of an import that need a person's eye, after a line; of
+// ImportLines gives the lines of an import that a person must look at, after a line; of
 // one outcome, or of both if it is empty. A page has at most limit lines and a limited
 // number of bytes; more tells whether there may be others.
 func (s Tenant) ImportLines(

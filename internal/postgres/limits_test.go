@@ -57,7 +57,7 @@ func TestStatementsHaveALimit(t *testing.T) {
 	}
 }
 
-// Failures for want of resources, and deadlocks, are retryable.
+// Failures for lack of resources, and deadlocks, are retryable.
 func TestWhatIsWorthAnotherTry(t *testing.T) {
 	t.Parallel()
 	s, _ := open(t, postgres.Connections{})

@@ -9,9 +9,8 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-// The worker's side of reports by the calendar. As with deliveries, a lease is a token
-// that expires, nothing is changed without a valid lease, and the caller passes the
-// times.
+// The worker's side of scheduled reports. As with deliveries, a lease is a token that
+// expires, nothing is changed without a valid lease, and the caller passes the times.
 
 // DueSchedule is a schedule whose time has come.
 type DueSchedule struct {

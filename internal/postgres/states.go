@@ -190,7 +190,8 @@ type Unseen struct {
 	Plans []uuid.UUID
 }
 
-// UnseenTreatment is a treatment's revision in force after the cursor.
+// UnseenTreatment is a treatment that was recorded or changed after the cursor, with
+// its revision in force.
 type UnseenTreatment struct {
 	ID       uuid.UUID `db:"id"`
 	Specimen uuid.UUID `db:"specimen_id"`

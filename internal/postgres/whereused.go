@@ -156,7 +156,7 @@ const mayBeReached = `reached(id) as (
 type Touched struct {
 	Treatment uuid.UUID   `db:"treatment_id"`
 	Specimen  uuid.UUID   `db:"specimen_id"`
-	Parts     []uuid.UUID `db:"parts"` // of the specimen, which inherited the treatment
+	Parts     []uuid.UUID `db:"parts"` // parts of the specimen that inherited the treatment
 	Number    *string     `db:"number"`
 	Action    string      `db:"action"`
 	Body      *string     `db:"body"`
