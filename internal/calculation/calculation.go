@@ -22,8 +22,8 @@ type Computation[Request, Answer any] func(known *material.Base, asked Request, 
 // writer writes answers: in brief, or in full, with what they were worked out from.
 type writer struct{ full bool }
 
-// computation makes a computation of its three steps: what was asked is read, worked
-// out, and the answer written.
+// computation makes a computation from its three steps: read the request, work it out,
+// write the answer.
 func computation[Request, Question, Found, Answer any](
 	read func(*reader, Request) Question, work func(Question) (Found, error), write func(writer, Found) Answer,
 ) Computation[Request, Answer] {
@@ -41,7 +41,7 @@ func computation[Request, Question, Found, Answer any](
 	}
 }
 
-// below points the faults of a question at where it stands in the request.
+// below puts the pointer to a question before the pointers of its faults.
 func below[Question, Found any](at string, work func(Question) (Found, error)) func(Question) (Found, error) {
 	return func(q Question) (Found, error) {
 		found, err := work(q)
@@ -53,8 +53,8 @@ func below[Question, Found any](at string, work func(Question) (Found, error)) f
 	}
 }
 
-// worded gives the faults of a computation, with the readings and the reach that they
-// carry in the words of the contract.
+// worded puts the readings and the reach that a computation's faults carry into the words
+// of the contract.
 func worded(err error) error {
 	list := fault.From(err)
 	for i, f := range list {

@@ -46,8 +46,8 @@ func TestEveryFaultAtOnce(t *testing.T) {
 	}
 }
 
-// A question that stands deeper in a request has its faults below its place, those of
-// its reading and those of its working out.
+// The faults of a question deeper in a request point below its place, both those of
+// reading and those of computing.
 func TestFaultsStandWhereTheirQuestionDoes(t *testing.T) {
 	t.Parallel()
 	for name, concentration := range map[string]string{

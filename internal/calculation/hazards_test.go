@@ -11,8 +11,8 @@ import (
 	"meniscus/internal/material"
 )
 
-// saysHazards tells whether sentences hold one of the statements that are held of a
-// liquid, or say that none is known.
+// saysHazards tells whether sentences hold one of the liquid's hazard statements, or say
+// that none is known.
 func saysHazards(base *material.Base, m material.Material, all []string) bool {
 	text := strings.Join(all, "\n")
 	by := base.ClassifiedBy(m.ID)
@@ -76,7 +76,7 @@ func TestEveryLiquidSaysItsHazards(t *testing.T) {
 	}
 }
 
-// saysOnLabel holds the label of a bottle of a liquid against what is held of it.
+// saysOnLabel compares the label of a bottle of a liquid with its hazard data.
 func saysOnLabel(t *testing.T, base *material.Base, m material.Material) {
 	t.Helper()
 	l := label.New(label.Facts{Liquids: []string{m.Name}, Substances: []string{m.ID}}, base, 500)
@@ -89,7 +89,8 @@ func saysOnLabel(t *testing.T, base *material.Base, m material.Material) {
 	}
 }
 
-// Of what no base holds, such as a liquid of the caller's, nothing is known either.
+// The hazards of a liquid that is in no base, such as the caller's own, are said to be
+// unknown.
 func TestALiquidOfYourOwnIsNotHarmless(t *testing.T) {
 	t.Parallel()
 	recipe, err := asked(t, calculation.MakeUp, `{"resin": {"solid": {"name": "old varnish"}},

@@ -8,8 +8,8 @@ import (
 	"meniscus/internal/solution"
 )
 
-// figure rounds a computed number, once, to ten significant digits: far below any
-// balance, and without the dust of binary fractions.
+// figure rounds a computed number, once, to ten significant digits: finer than any
+// balance, and without the rounding errors of binary fractions.
 func figure(x float64) float64 { return quantity.Significant(x, 10) }
 
 // Quantity renders a number with its unit.
@@ -17,7 +17,7 @@ func Quantity(x float64, unit quantity.Unit) api.ComputedQuantity {
 	return api.ComputedQuantity{Value: figure(x), Unit: string(unit)}
 }
 
-// some renders a number that 0 leaves out.
+// some renders a number, or nil for 0.
 func some(x float64, unit quantity.Unit) *api.ComputedQuantity {
 	if x == 0 {
 		return nil
@@ -47,7 +47,7 @@ func sized(z solution.Size, unit quantity.Unit) api.ComputedSize {
 	return api.ComputedSize{Quantity: new(Measured(z.Measured, unit))}
 }
 
-// weighed renders a mass, and leaves it out where it cannot be said.
+// weighed renders a mass, or nil where it is not known.
 func weighed(z solution.Size) *api.ComputedQuantity {
 	if !z.Answered() {
 		return nil

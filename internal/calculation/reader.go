@@ -27,7 +27,7 @@ func (r *reader) strength(at string, s *api.AskedStrength) solution.Strength {
 	return statement.Asked(at, s, &r.Faults)
 }
 
-// component looks a substance up, with what the caller says of it in its place.
+// component looks a substance up; what the caller says of it replaces what is known.
 func (r *reader) component(at string, s api.Substance, phase solution.Phase) solution.Component {
 	return r.look(at, s, phase, false)
 }

@@ -59,7 +59,7 @@ func (r *reader) stock(at string, k api.AskedStock) solution.Stock {
 	return out
 }
 
-// dispersion reads a dispersion as supplied; its water is the service's to know.
+// dispersion reads a dispersion as supplied; its water is looked up.
 func (r *reader) dispersion(at string, d *api.AskedDispersion) *solution.Dispersion {
 	product := api.Substance{Material: d.Material, Grade: d.Grade, Name: d.Name, Density: d.Density}
 	return &solution.Dispersion{
@@ -68,7 +68,7 @@ func (r *reader) dispersion(at string, d *api.AskedDispersion) *solution.Dispers
 	}
 }
 
-// dispersionSolvent is what a dispersion was diluted with: water, unless it is said.
+// dispersionSolvent is what a dispersion was diluted with; water by default.
 func (r *reader) dispersionSolvent(at string, d *api.AskedDispersion) solution.Solvent {
 	if d.Solvent != nil {
 		return r.solvent(at+"/solvent", d.Solvent)

@@ -53,7 +53,7 @@ func MakeUpText(a api.MakeUpAnswer) plain.Text {
 	return told(a.Answer, "", a.Steps, a.Advice, append(more, fitting(a.Preparation)...)...)
 }
 
-// fitting says whether it fits the vessel, where one was named.
+// fitting says whether the mixture fits the vessel, where one was named.
 func fitting(p *api.Preparation) []string {
 	if p == nil || p.Fit == nil {
 		return nil

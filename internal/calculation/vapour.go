@@ -19,7 +19,7 @@ func Vapour(known *material.Base, asked api.VapourRequest, detail api.Detail) (a
 	}
 }
 
-// Where each of its questions stands.
+// The pointers to its questions.
 const (
 	atWork   = "/work"
 	atAir    = "/air"

@@ -83,7 +83,7 @@ func bottlePointer(i int) func(string) string {
 	}
 }
 
-// listAmountChanges pages through what became of the batch in the path.
+// listAmountChanges pages through the amount changes of the batch in the path.
 func listAmountChanges(s *Server, c *requestContext) (*answer, error) {
 	batch := c.id("batchId")
 	if err := s.mustExist(c, record.KindBatch, batch); err != nil {

@@ -44,8 +44,9 @@ func create(kind record.Kind) handler {
 	}
 }
 
-// made answers a create with the record that it made, or with the one that it had
-// made before, as that stands now. What is told beside it is told once.
+// made answers a create with the record that it made, or with the one that it had made
+// before, as that stands now. Registered specimens and findings are told only the first
+// time.
 func (s *Server) made(c *requestContext, written stored) (*answer, error) {
 	row, err := s.shown(c, written.Primary())
 	if err != nil {

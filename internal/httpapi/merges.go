@@ -83,8 +83,8 @@ func undoMerge(s *Server, c *requestContext) (*answer, error) {
 	return s.restate(c, row, request.Reason, nil, (*postgres.Projector).Unmerge)
 }
 
-// restate makes a revision that says the same as the one in force, with a
-// reason and what is to be said beside it.
+// restate makes a revision that says the same as the one in force, with a reason and the
+// members in beside.
 func (s *Server) restate(
 	c *requestContext, row postgres.Row, reason string, beside []byte, project func(*postgres.Projector),
 ) (*answer, error) {

@@ -81,7 +81,7 @@ func (c *requestContext) prepare() error {
 	return nil
 }
 
-// authenticate finds who calls, where the operation asks.
+// authenticate finds the caller by the key, where the operation takes one.
 func (c *requestContext) authenticate() error {
 	header := c.echo.Request().Header.Get("Authorization")
 	if c.op.keyless {

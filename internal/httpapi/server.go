@@ -36,8 +36,8 @@ type Config struct {
 	// PublicURL is where callers reach the service, without a slash at the end;
 	// links and problem types begin with it.
 	PublicURL string
-	// Published are the institutions whose specimens and treatments anybody may
-	// read without a key, the names in them included; none if empty.
+	// Published are the institutions whose specimens and treatments any caller may read
+	// without a key, the names in them included; none if empty.
 	Published []uuid.UUID
 	// MaxBody is the largest JSON body in bytes; 1 MiB if zero.
 	MaxBody int64
@@ -208,7 +208,7 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 func (s *Server) Drain() { s.drain.Do(func() { close(s.drained) }) }
 
 // Sealed tells the streams that a sealer of this process has given new sequence numbers,
-// so that they need not wait until they look.
+// so that they need not wait for their next look.
 func (s *Server) Sealed() { s.watch.sealed() }
 
 func (s *Server) draining() bool {

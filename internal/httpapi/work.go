@@ -30,8 +30,8 @@ type work struct {
 var classes = named([]work{
 	// Probes never wait and hold next to nothing.
 	{name: "probe"},
-	// Documents that are the same for everybody; compressed for each. The contract
-	// is made when it is first asked for.
+	// Documents that are the same for all callers; compressed for each request. The
+	// contract is made when it is first asked for.
 	{name: "page", turn: "page", holds: 10, statement: time.Second, retry: time.Second},
 	// Arithmetic, without a key and without the database.
 	{name: "compute", turn: "compute", holds: 8, each: 64, statement: 5 * time.Second, retry: time.Second},

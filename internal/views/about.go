@@ -10,7 +10,7 @@ import (
 	"meniscus/internal/stack"
 )
 
-// about is what every answer about a specimen says of it, as all of them do.
+// about is what every answer about a specimen says of it.
 type about struct {
 	mergedInto *uuid.UUID
 	hazards    *api.Hazards
@@ -38,7 +38,7 @@ func wentTo(p *stack.PassedOn) *api.WentTo {
 	return &api.WentTo{To: p.To, Date: p.Date}
 }
 
-// cautions are an answer's, after what is said first of the specimen.
+// cautions are the specimen's notices, and after them the answer's cautions.
 func (a about) cautions(cut bool, all ...string) []string {
 	return cautions(cut, slices.Concat(a.notices, all)...)
 }

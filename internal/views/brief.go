@@ -7,8 +7,8 @@ import (
 	"meniscus/api"
 )
 
-// What follows makes an answer in brief of the same answer in full: nothing is worked out
-// anew, so that the two cannot disagree. Hazards, what blocks and cautions are never cut.
+// These functions make the brief answer from the full one and work nothing out anew, so
+// that the two cannot disagree. Hazards, what blocks and cautions are never cut.
 
 // BriefTreatmentCheck has the verdict, what blocks, and three reasons at most.
 func BriefTreatmentCheck(x api.TreatmentCheck) api.TreatmentCheck {
@@ -118,7 +118,8 @@ func BriefTravelTemperature(x api.TravelTemperature) api.TravelTemperature {
 	return x
 }
 
-// bearsUpTo is how warm a layer may become; of what nobody knows, less than of all else.
+// bearsUpTo is how warm a layer may become, to sort by; where that is not known, it comes
+// first.
 func bearsUpTo(l api.TravelLayer) float64 {
 	if l.Highest == nil {
 		return -1000

@@ -14,7 +14,7 @@ type cited struct {
 	known map[string]api.BibliographyEntry
 }
 
-// ids are the ids of sources.
+// ids remembers sources, and gives their ids.
 func (c *cited) ids(of stack.Sources) []string {
 	ids := []string{}
 	for _, s := range of.List() {
@@ -42,7 +42,7 @@ func (c *cited) texts() *[]api.BibliographyEntry {
 
 func (c *cited) rests(list []stack.Evidence) []api.LayerEvidence { return each(list, c.one) }
 
-// one is one thing that an answer about a layer rests on.
+// one renders one piece of the evidence of an answer about a layer.
 func (c *cited) one(e stack.Evidence) api.LayerEvidence {
 	out := api.LayerEvidence{
 		Says: e.Says, Sources: c.ids(e.Sources), Date: said(e.Date), Status: (*api.ValueStatus)(said(e.Status)),

@@ -115,7 +115,7 @@ func contentsAnswer(x api.BatchContents) string {
 	return text + " " + leftSaid(x.Now)
 }
 
-// leftSaid says what is left.
+// leftSaid says in a sentence what is left.
 func leftSaid(b api.BatchBalance) string {
 	if b.Remaining == nil {
 		return "How much is left is not known."

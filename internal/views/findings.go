@@ -17,9 +17,9 @@ const GeneralCaution = "The safety data sheet of the product, local codes and li
 // unrecordedCaution stands beside every answer about what is on a specimen.
 const unrecordedCaution = "An area without a record is not shown to be untreated."
 
-// TreatmentCheck is what a look at a proposed treatment found on the specimen that it
-// is meant for, with what is odd about it without its layers. The specimen is nil where
-// it is not registered yet.
+// TreatmentCheck is what the check of a proposed treatment found on its specimen, with
+// what is odd about it without layers. The specimen is nil where it is not registered
+// yet.
 func TreatmentCheck(
 	specimen *uuid.UUID, sp *stack.Specimen, checked stack.Checked, odd []record.Finding,
 ) api.TreatmentCheck {
@@ -57,8 +57,8 @@ func verdict(blocked bool, findings []api.Finding) string {
 	return "Not blocked. " + n.said()
 }
 
-// unregistered says first of a specimen that is not on record that nothing was looked
-// at.
+// unregistered begins the answer where the specimen is not on record, so that no layers
+// were checked.
 func unregistered(odd []record.Finding) string {
 	for _, f := range odd {
 		switch f.Rule {
@@ -79,8 +79,8 @@ func Odd(list []record.Finding) []api.Finding {
 	})
 }
 
-// withOdd puts what is odd without layers among findings, by its severity and before
-// the others of that.
+// withOdd adds what is odd without layers to the findings, by severity, and first within
+// each severity.
 func withOdd(findings []api.Finding, odd []record.Finding) []api.Finding {
 	all := append(Odd(odd), findings...)
 	order := []api.Severity{api.SeverityBlock, api.SeverityWarn, api.SeverityInfo}
@@ -150,7 +150,7 @@ func Findings(sp *stack.Specimen, kept []KeptFinding, odd []record.Finding) api.
 	return out
 }
 
-// unanswerable counts the findings that nobody can answer any more.
+// unanswerable counts the findings that can no longer be answered.
 func unanswerable(found []stack.Finding) *int64 {
 	n := int64(0)
 	for _, f := range found {
@@ -164,8 +164,8 @@ func unanswerable(found []stack.Finding) *int64 {
 	return &n
 }
 
-// ask asks once for what is not stated of a body and would settle findings; nothing where
-// none hangs on that.
+// ask asks once for the traits of a body that are not stated and would settle findings;
+// nil where there are none.
 func ask(sp *stack.Specimen, found []stack.Finding) *api.BodyQuestion {
 	var traits []stack.Trait
 	n := 0

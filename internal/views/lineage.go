@@ -16,7 +16,7 @@ const (
 	mostNodes   = 10_000
 	mostCircles = 100
 	mostTouched = 50_000
-	mostRecords = 500 // of one circle
+	mostRecords = 500 // of one cycle
 )
 
 // Read is how much was read of what there is: all, or how many batches lie beyond.
@@ -70,8 +70,8 @@ type Touched struct {
 	Date     record.Date
 }
 
-// WhereUsed is where a supply or a batch was used, and may have been. What is on record
-// of the treatments is asked of those that are listed.
+// WhereUsed is where a supply or a batch was used, and may have been. ask reads what is
+// on record of the treatments that are listed.
 func WhereUsed(
 	of uuid.UUID, found stock.WhereUsed, read Read, ask func([]uuid.UUID) (map[uuid.UUID]Touched, error),
 ) (out api.WhereUsed, err error) {

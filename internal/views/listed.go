@@ -10,8 +10,8 @@ const mostListed = 20_000
 const leftOutCaution = "More is on record than an answer holds: at least one of its lists is cut short. " +
 	"GET /v1/treatments lists every treatment, page by page."
 
-// listed gives as much of a list as the contract holds, and notes where it is cut:
-// an answer says so.
+// listed gives as much of a list as the contract holds, and sets cut where that is not
+// all: an answer says so.
 func listed[T any](cut *bool, list []T, most int) []T {
 	if len(list) <= most {
 		return list

@@ -10,7 +10,7 @@ import (
 )
 
 // gather says once for a whole plan what several of its steps say: what blocks them, what has
-// to be done before and after, and their cautions. Nothing of it hangs on the detail.
+// to be done before and after, and their cautions. It is the same in brief and in full.
 func gather(p *api.RemovalPlan) {
 	p.Findings, p.After = []api.Finding{}, []api.PlanPreparation{}
 	g := gathered{cautions: map[string][]int32{}}

@@ -25,9 +25,9 @@ type listedCandidate struct {
 	wanted map[collateralKind]bool
 }
 
-// before gives the earlier step that says all of a candidate but what is to be kept,
-// or 0, and remembers a candidate that is new. As layers come off, less is left to
-// disturb.
+// before gives the earlier step that lists the same liquid with the same evidence and at
+// least the same layers that come off anyway. A candidate without one is remembered, and
+// gets 0. As layers come off, less is left to disturb.
 func (p *planListed) before(x stack.Candidate) int32 {
 	if p == nil {
 		return 0

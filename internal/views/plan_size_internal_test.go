@@ -44,9 +44,8 @@ func coats(t *testing.T, n int) *stack.Stack {
 	return st
 }
 
-// TestAPlanIsBounded: a plan of 200 layers, of which a hundred steps are worked
-// out, names of the layers that each liquid disturbs a few and counts all; ten
-// times the layers make it no larger.
+// TestAPlanIsBounded: a plan of 200 layers has a hundred steps. Of the layers that a
+// liquid disturbs it names a few and counts all; ten times the layers make it no larger.
 func TestAPlanIsBounded(t *testing.T) {
 	t.Parallel()
 	sizes := map[int]int{}
@@ -106,7 +105,7 @@ func TestAPlanInBriefIsShort(t *testing.T) {
 	}
 }
 
-// saidOnce wants the evidence of a liquid here, or at the step that is named.
+// saidOnce checks that the evidence of a liquid is here, or at the step that is named.
 func saidOnce(t *testing.T, steps []api.RemovalStep, c api.RemovalCandidate) {
 	t.Helper()
 	if c.SameAsStep == nil {
@@ -123,8 +122,8 @@ func saidOnce(t *testing.T, steps []api.RemovalStep, c api.RemovalCandidate) {
 	t.Errorf("%s: step %d does not list it", c.Solvent, *c.SameAsStep)
 }
 
-// TestWhatIsToBeKeptIsSaidAtEachStep: the layers that a liquid disturbs and that are
-// to be kept are named at each step, also where an earlier one has the rest.
+// TestWhatIsToBeKeptIsSaidAtEachStep: the layers to be kept that a liquid disturbs are
+// named at each step, also where an earlier step has the rest.
 func TestWhatIsToBeKeptIsSaidAtEachStep(t *testing.T) {
 	t.Parallel()
 	st := coats(t, 30)

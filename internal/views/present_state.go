@@ -58,7 +58,8 @@ const mostEvidence = 50_000
 // areas in each of them.
 const mostAreaNames = 200_000
 
-// areas names the areas of a layer that is in several, so many as may be.
+// areas names the areas of a layer that is in several, as many as the answer may still
+// name.
 func (w layerWriter) areas(all []stack.Area) *[]string {
 	if len(all) < 2 || w.names == nil {
 		return nil

@@ -35,8 +35,8 @@ func TestAreasOfLayersAreBounded(t *testing.T) {
 	}
 }
 
-// TestEvidenceOfAllLayersIsBounded: an answer names so much evidence of all layers; beyond
-// it each of their answers has the first and the number of the others.
+// TestEvidenceOfAllLayersIsBounded: an answer names mostEvidence of all layers; beyond
+// that each layer's answer has its first evidence and the number of the others.
 func TestEvidenceOfAllLayersIsBounded(t *testing.T) {
 	t.Parallel()
 	x := stack.Reasoned{Answer: stack.Unknown, Contradicted: true}

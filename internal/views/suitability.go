@@ -36,8 +36,8 @@ type Suitabilities struct{ cited cited }
 // Sources are the texts of all that was named.
 func (s *Suitabilities) Sources() *[]api.BibliographyEntry { return s.cited.texts() }
 
-// One is what bears on samples of one specimen of many, all but which it is;
-// and whether a list of it was cut.
+// One is what bears on samples of one specimen of many, without its id and number; cut
+// says that a list was cut.
 func (s *Suitabilities) One(sp *stack.Specimen, found stack.Suitability) (out api.SpecimenSuitability, cut bool) {
 	of := aboutOf(sp)
 	out, cut = s.cited.suitability(found)
@@ -61,7 +61,8 @@ func SuitabilitySetAside(analyses []string) api.SpecimenSuitability {
 const setAsideSentence = "This specimen could not be worked out, so that nothing can be said of it; " +
 	"whoever runs the service finds why in its log."
 
-// suitability renders all but whose it is, and tells whether a list was cut.
+// suitability renders all but the specimen's id and number, and tells whether a list was
+// cut.
 func (c *cited) suitability(found stack.Suitability) (out api.SpecimenSuitability, cut bool) {
 	cut = found.MoreExposures > 0
 	out = api.SpecimenSuitability{

@@ -26,7 +26,7 @@ func SuitabilityCells(x api.SpecimenSuitability, a api.ForAnalysis) []string {
 			continue
 		}
 		switch {
-		case b.Applies == "yes" && b.Disturbs == "no": // a reassurance that holds
+		case b.Applies == "yes" && b.Disturbs == "no": // it applies and disturbs nothing
 		case b.Applies == "yes" && b.Disturbs == "yes":
 			bears = append(bears, b.On.Subject)
 		default:
@@ -62,7 +62,7 @@ func hazardsCell(hazards *api.Hazards) string {
 	}), "; ")
 }
 
-// passedOnCell says where a specimen went that left.
+// passedOnCell says where a specimen that left went, and when.
 func passedOnCell(to *api.WentTo) string {
 	if to == nil {
 		return ""
@@ -70,8 +70,8 @@ func passedOnCell(to *api.WentTo) string {
 	return to.To + ", " + to.Date
 }
 
-// hoursText says how long a liquid stood. Hours that nobody recorded are not
-// none, and make those that are recorded the least.
+// hoursText says how long a liquid stood. Where some hours are not recorded, the sum of
+// the others is a lower bound.
 func hoursText(x api.ExposureTotal) string {
 	switch {
 	case x.Hours == nil:

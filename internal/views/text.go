@@ -9,7 +9,7 @@ import (
 	"meniscus/internal/stack"
 )
 
-// What follows tells an answer as text, made of the same answer as the contract has it.
+// These functions make the text of an answer from its contract type.
 
 // opened begins a text with the answer, and with what is never cut.
 func opened(answer string, cautions []string) plain.Text {
@@ -83,7 +83,8 @@ func FindingsText(x api.FindingList) plain.Text {
 	return t
 }
 
-// openText asks what a body's traits would settle, and counts what nobody can answer any more.
+// openText asks for the body's traits, and counts the findings that can no longer be
+// answered.
 func openText(t *plain.Text, ask *api.BodyQuestion, unanswerable *int64) {
 	if ask != nil {
 		t.Say(ask.Sentence)
@@ -137,7 +138,7 @@ func preparedSaid(before []api.PlanPreparation) string {
 	return "First: " + strings.Join(parts, "; ") + "."
 }
 
-// parted are those that are so, and the others.
+// parted splits a list into the items for which so holds, and the others.
 func parted[T any](list []T, so func(T) bool) (yes, no []T) {
 	for _, x := range list {
 		if so(x) {

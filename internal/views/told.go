@@ -68,7 +68,7 @@ func (n findingCounts) said() string {
 	return strings.Join(parts, ", ") + "."
 }
 
-// stepsSaid names steps, runs of them from one to another.
+// stepsSaid names steps; a run of them by its first and last.
 func stepsSaid(steps []int32) string {
 	var parts []string
 	for i := 0; i < len(steps); {
@@ -98,8 +98,8 @@ func few[T any](list []T, beyond *int32) ([]T, *int32) {
 }
 
 // briefFindings gives all findings that block, and others up to three in all, without their
-// evidence; and how many there are beyond those. What nobody can answer any more, and what the
-// body's traits would settle, is counted elsewhere.
+// evidence; and how many there are beyond those. Findings that can no longer be answered, or
+// that the body's traits would settle, are counted elsewhere.
 func briefFindings(all []api.Finding) ([]api.Finding, *api.FindingCounts) {
 	kept, left := []api.Finding{}, findingCounts{}
 	for _, f := range all {

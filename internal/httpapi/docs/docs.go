@@ -27,7 +27,7 @@ const Policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 	"require-trusted-types-for 'script'; trusted-types 'none'; " +
 	"base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
-// types are the media types of the page's files, whatever the machine says of them.
+// types are the media types of the page's files; the machine's own table is not used.
 var types = map[string]string{
 	".html": "text/html; charset=utf-8",
 	".css":  "text/css; charset=utf-8",
@@ -42,7 +42,7 @@ type File struct {
 	Content   []byte
 }
 
-// Files gives the page and all that it loads, but for the contract.
+// Files gives the page and all that it loads except the contract.
 func Files() ([]File, error) {
 	entries, err := fs.ReadDir(page, "page")
 	if err != nil {

@@ -42,7 +42,8 @@ func briefly(schema *openapi3.SchemaRef, value any, at string) error {
 	return nil
 }
 
-// onlyInFull tells whether a member is marked so, beside a reference or in its own schema.
+// onlyInFull tells whether a member has `x-detail: full`, beside a reference or in its
+// own schema.
 func onlyInFull(member *openapi3.SchemaRef) bool {
 	if member == nil {
 		return false

@@ -151,7 +151,7 @@ func plain(seen *httptest.ResponseRecorder) ([]byte, error) {
 // a problem, and nothing else.
 func judgeUnrouted(doc *openapi3.T, seen *httptest.ResponseRecorder) error {
 	if seen.Body.Len() == 0 || seen.Code != http.StatusNotFound && seen.Code != http.StatusMethodNotAllowed {
-		return nil // a page beside the contract
+		return nil // a page that is not in the contract
 	}
 	return judgeBody(doc.Components.Schemas["Problem"].Value, seen.Body.Bytes())
 }
