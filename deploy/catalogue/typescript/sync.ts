@@ -26,8 +26,11 @@ async function follow() {
     const after = existsSync('cursor.txt') ? { cursor: readFileSync('cursor.txt', 'utf8') } : {}
     const changes = got(await api.GET('/v1/changes', { params: { query: { limit: 500, ...after } } }))
     if (changes.items.length === 0) return
-    const specimens = changes.items.flatMap(c => c.record.kind === 'treatment' && c.record.statement ? [c.record.statement.specimen.id] : [])
-    for (const specimen of new Set(specimens)) if (specimen) await page(specimen)
+    const specimens = changes.items.flatMap(({ record }) => {
+      const specimen = record.kind === 'treatment' ? record.statement?.specimen : undefined
+      return specimen && 'id' in specimen ? [specimen.id] : []
+    })
+    for (const specimen of new Set(specimens)) await page(specimen)
     writeFileSync('cursor.new', changes.cursor)
     renameSync('cursor.new', 'cursor.txt') // whole or not at all
   }
