@@ -14,14 +14,15 @@ const module = 0.4
 const quiet = 4
 
 // camera is a code for a camera: a QR code, whose squares have the side 1 and
-// begin behind the quiet zone. It is nil where there is none.
+// begin behind the quiet zone. A nil camera means no code.
 type camera struct {
 	modules int // with the quiet zone
 	dark    outline
 	address string
 }
 
-// cameraOf makes the code of an address; one that is too long for it has none.
+// cameraOf makes the code of an address; nil where the address is too long for
+// one.
 func cameraOf(address string) *camera {
 	if address == "" {
 		return nil

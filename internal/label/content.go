@@ -8,7 +8,7 @@ import (
 	"meniscus/internal/material"
 )
 
-// Element is what kind of thing a label says.
+// Element is the kind of an entry of a label.
 type Element string
 
 // The elements, in the order in which a label says them.
@@ -36,7 +36,7 @@ const (
 	CameraCode     Element = "camera-code"
 )
 
-// Saying is one thing that a label says.
+// Saying is one statement or entry of a label.
 type Saying struct {
 	Element Element
 	Code    string // of a statement: H225, P210
@@ -72,7 +72,7 @@ func (c *Content) say(e Element, text string) {
 	}
 }
 
-// tidy is a text on one line, without what steers a printer.
+// tidy puts a text on one line, without control characters.
 func tidy(text string) string {
 	plain := strings.Map(func(r rune) rune {
 		if unicode.IsControl(r) {
@@ -137,7 +137,7 @@ func (c *Content) complete(h hazards) {
 	}
 }
 
-// nameOf says what it is.
+// nameOf is the text that names the contents.
 func nameOf(f Facts) string {
 	solids, liquids := list(f.Solids), list(f.Liquids)
 	switch {
@@ -181,7 +181,7 @@ func codeOf(f Facts) string {
 	return f.Code
 }
 
-// madeOf says when it was made and by whom.
+// madeOf says when the batch was made and by whom.
 func madeOf(f Facts) string {
 	verb := "Made: "
 	if f.Bottle {
@@ -216,7 +216,7 @@ func addedBySuppliers(h hazards) string {
 	return "Suppliers often add: " + strings.Join(texts, " ")
 }
 
-// unknownHazards says of what no classification is held.
+// unknownHazards names the substances whose classification is not held.
 func unknownHazards(h hazards) string {
 	switch {
 	case len(h.known) == 0:
@@ -229,7 +229,7 @@ func unknownHazards(h hazards) string {
 	return ""
 }
 
-// Checked says in words what a look at a batch found.
+// Checked says in words what a check of a batch found.
 func Checked(result string, date edtf.Date, by string) string {
 	out := "Checked"
 	if !date.IsZero() {

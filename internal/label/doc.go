@@ -5,7 +5,7 @@
 // order in which it matters at the bench, piece by piece: a small package has a
 // piece for the container and a piece with the full label for a tie-on tag or the
 // outer package. Sizes, letters and what a small package may leave out follow
-// published rules, each named where it is applied; what follows no rule is called
+// published rules, each named where it is applied; everything else is called
 // common practice.
 //
 // It promises that nothing is cut: letters shrink to a stated least size, then

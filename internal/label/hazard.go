@@ -23,7 +23,8 @@ type hazards struct {
 	sources     []Rule
 }
 
-// The rules about what stands on a label only once.
+// The rules about what a label leaves out because something else on it says
+// it.
 var (
 	duplicateRule = Rule{
 		Says:   "A statement that says less of the same hazard than another on the label is left out.",
@@ -64,7 +65,7 @@ func (h *hazards) take(base *material.Base, id string) {
 	speaking := base.ClassifiedBy(id)
 	if len(speaking) == 0 {
 		h.unknown = appendOnce(h.unknown, name)
-		speaking = []string{id} // what little is held of it is said too
+		speaking = []string{id} // what is held of it is said too, however little
 	} else {
 		h.known = appendOnce(h.known, name)
 	}

@@ -5,7 +5,7 @@ import (
 	"meniscus/internal/material"
 )
 
-// Facts are what is on record of a batch. What is empty is not on record.
+// Facts are what is on record of a batch. An empty field is not on record.
 type Facts struct {
 	Owner    string // the institution
 	Address  string // of the batch at the service; it is the code for a camera
@@ -22,21 +22,21 @@ type Facts struct {
 	From     []string // codes of the supplies and batches that went in
 	// Shares are how much there is of each liquid, where there are several.
 	Shares string
-	// Substances are the ids of all materials in it, and Unnamed says in words what
-	// else is in it that nobody can say the meaning of.
+	// Substances are the ids of all materials in it, and Unnamed are the words for
+	// whatever else is in it that could not be identified.
 	Substances []string
 	Unnamed    []string
 }
 
 // Strength is how strong it is, in words that say the basis.
 type Strength struct {
-	// None says that there is nothing to be strong of, such as in a solvent alone.
+	// None says that it has no strength, such as a solvent alone.
 	None bool
 	Said string // "20 g per 100 mL solution"; empty if not known
 	From Origin
 	Why  string // why it is not known
-	// Changed says that solvent was added or lost since, and Now what it has become;
-	// empty if not known.
+	// Changed says that solvent was added or lost since, and Now is the strength
+	// after that; empty if not known.
 	Changed bool
 	Now     string
 }
@@ -51,7 +51,7 @@ const (
 	Asked    Origin = "asked"
 )
 
-// words are what the origin adds to a strength.
+// words are the text that the origin adds to a strength.
 func (o Origin) words() string {
 	switch o {
 	case Weighed:
@@ -77,11 +77,11 @@ const (
 type Label struct {
 	Pieces []Piece
 	// LeftOut is what the rules let the container's piece leave out, or forbid to
-	// say twice.
+	// repeat.
 	LeftOut []Omission
 	// Replaced are characters that the letters of the PDF lack.
 	Replaced []string
-	// Notes say what else is to be known of the label, for who prints it.
+	// Notes say what else the person who prints the label should know.
 	Notes []string
 	// Rules are those that decided size, letters and contents.
 	Rules []Rule
@@ -120,7 +120,7 @@ func (l *Label) add(place Place, c Content, size Size) {
 	l.Pieces = append(l.Pieces, p)
 }
 
-// notes are what whoever prints the label should know.
+// notes are what the person who prints the label should know.
 func notes(h hazards) []string {
 	out := []string{
 		"This is a label for use within the institution. The product's safety data sheet, local codes and licensed " +

@@ -21,9 +21,10 @@ const (
 	gap    = 1.2
 	// leading is the distance of lines, in letters' sizes.
 	leading = 1.2
-	// baseline is how far below the top of a line its letters stand.
+	// baseline is how far the baseline is below the top of a line.
 	baseline = 0.95
-	// The letters are larger than the least by so many steps at most.
+	// letterStep is the step by which letters grow above the least,
+	// letterSteps the most steps.
 	letterStep, letterSteps = 0.05, 10
 	// narrowest is the shortest line, in letters' sizes.
 	narrowest = 7
@@ -80,11 +81,11 @@ func sides(c Content, size Size) []float64 {
 	return out
 }
 
-// box is a place that lines go round.
+// box is an area that lines flow around.
 type box struct{ x, y, w, h float64 }
 
-// flowing is a piece on its way: lines go from the top to the bottom, round what
-// stands at the left and at the right.
+// flowing is a piece during layout: lines go from the top to the bottom, around
+// what stands at the left and at the right.
 type flowing struct {
 	picture
 	y           float64
@@ -94,14 +95,16 @@ type flowing struct {
 	tooWide     bool    // something does not fit into the width at all
 }
 
-// style is how a paragraph is set; its size is in the smallest letters'.
+// style is how a paragraph is set; its size is relative to the smallest
+// letters.
 type style struct {
 	size float64
 	bold bool
 	ink  ink
 }
 
-// styles are those of the elements; what is not named is set plainly.
+// styles are the styles of the elements; an element without one is set
+// plainly.
 var styles = map[Element]style{
 	Notice: {1.2, true, white}, Name: {1.3, true, black}, StrengthWords: {1.2, true, black},
 	StrengthNow: {1.2, true, black}, CodeText: {1.5, true, black}, ExpiresWords: {1, true, black},
@@ -135,14 +138,15 @@ func isHazard(e Element) bool {
 	return e == SignalText || e == HazardText || e == SupplierHazard || e == HazardsUnknown
 }
 
-// together are elements that stand in one paragraph with those that begin it.
+// together gives, for elements that share a paragraph, the element that
+// begins it.
 var together = map[Element]Element{
 	HazardText: HazardText, PrecautionText: PrecautionText,
 	MadeWords: MadeWords, CheckWords: MadeWords, MadeFrom: MadeWords,
 	Completing: Completing, Deference: Completing, OwnerName: Completing,
 }
 
-// paragraphs joins sayings that stand together.
+// paragraphs joins the entries that share a paragraph.
 func paragraphs(c Content) []Saying {
 	var out []Saying
 	for _, s := range c.Says {
@@ -206,8 +210,8 @@ func (w *flowing) room(size float64) (x, wide float64) {
 	}
 }
 
-// between is what is free at a height, and where the first of what stands there
-// ends.
+// between is the free width at a height, and the height at which the first of
+// the boxes there ends.
 func (w *flowing) between(y, h float64) (from, to, below float64) {
 	from, to, below = margin, w.width-margin, math.Inf(1)
 	beside := func(b box) bool { return b.y < y+h && y < b.y+b.h }
@@ -227,7 +231,7 @@ func (w *flowing) between(y, h float64) (from, to, below float64) {
 	return from, to, below
 }
 
-// pictograms stand at the left in rows; lines go round them.
+// pictograms are placed at the left in rows; lines flow around them.
 func (w *flowing) pictograms(codes []string, side float64, rows int) {
 	if len(codes) == 0 {
 		return

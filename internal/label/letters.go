@@ -21,7 +21,7 @@ type face struct {
 	x      float64 // height of the letter x
 }
 
-// unitsPerEm is the fineness at which letters are measured.
+// unitsPerEm is the resolution at which letters are measured.
 const unitsPerEm = 2048
 
 // faces are the letters of the PDF: sans-serif, Latin, Greek and Cyrillic.
@@ -102,8 +102,8 @@ func replaced(c Content) []string {
 }
 
 // takeLine takes what fits into a width off the beginning of a text: whole words,
-// else up to a hyphen, slash or bracket, else as many letters as fit; one letter
-// at least, so that there is an end.
+// else up to a hyphen, slash or bracket, else as many letters as fit; at least
+// one letter, so that the loop ends.
 func takeLine(text string, width, size float64, bold bool) (taken, rest string) {
 	text = strings.TrimLeft(text, " ")
 	end, soft, used := 0, 0, 0.0

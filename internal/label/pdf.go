@@ -10,8 +10,8 @@ import (
 	"golang.org/x/image/font/gofont/goregular"
 )
 
-// dated stands in every PDF, so that the same label has the same bytes. What the
-// record says of dates is on the label.
+// dated is the date in every PDF, so that the same label has the same bytes. The
+// recorded dates are on the label.
 var dated = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 
 // A sheet of A4, in mm, with a border that printers leave free.
@@ -21,7 +21,7 @@ const (
 )
 
 // PDF draws the pieces: each on a page of its own size, or, with copies, so many
-// of each on sheets of A4. The letters travel with it.
+// of each on sheets of A4. The fonts are embedded.
 func (l Label) PDF(copies int) ([]byte, error) {
 	p := newPrinting(l)
 	if copies > 0 {
@@ -39,7 +39,7 @@ func (l Label) PDF(copies int) ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// printing is a PDF on its way.
+// printing is a PDF being written.
 type printing struct{ *fpdf.Fpdf }
 
 func newPrinting(l Label) printing {

@@ -12,9 +12,9 @@ var pictogramNames = map[string]string{
 // PictogramName says what a pictogram shows.
 func PictogramName(code string) string { return pictogramNames[code] }
 
-// The pictograms are drawn here about the middle of a square that stands on its
-// point; from there to a corner is 1. The frame is 0.13 of that, the symbol
-// stays within 0.8.
+// The pictograms are drawn around the middle of a square that stands on its
+// point; from the middle to a corner is 1. The frame is 0.13 of that, the
+// symbol stays within 0.8.
 const frame = 0.13
 
 // layer is part of a symbol: what is drawn over what.

@@ -44,7 +44,7 @@ func drawFacts(t *rapid.T) Facts {
 	return f
 }
 
-// Nothing is cut, nothing leaves the paper, and nothing stands on anything else.
+// Nothing is cut, nothing leaves the paper, and nothing overlaps.
 func TestEverythingStandsOnThePaper(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
@@ -234,8 +234,8 @@ func TestSVG(t *testing.T) {
 	}
 }
 
-// The PDF says what the label says, replaces what its letters lack by a mark that
-// is seen and named, and is the same each time.
+// The PDF says what the label says, replaces characters that its font lacks by a
+// visible mark and names them, and is the same each time.
 func TestPDF(t *testing.T) {
 	t.Parallel()
 	f := jar("toluene", "n-heptane")

@@ -8,8 +8,8 @@ import (
 	"meniscus/internal/material"
 )
 
-// Vial is the capacity in mL up to which a label may be in the way of the use
-// (29 CFR 1910.1200(f)(12)).
+// Vial is the capacity in mL up to which a label may hinder the use (29 CFR
+// 1910.1200(f)(12)).
 const Vial = 3
 
 // Omission is one thing that a piece leaves out, by which rule, and where it
@@ -44,26 +44,27 @@ var (
 
 const onTag = "On the full label: fold-out, tie-on tag or outer package."
 
-// essentials are what a container says that has no room for more.
+// essentials are what a container without room for more says.
 var essentials = []Element{Notice, Name, StrengthWords, StrengthNow, CodeText, MadeWords, ExpiresWords, SignalText,
 	HazardsUnknown, Elsewhere, OwnerName}
 
-// barest is what it says when that does not fit either.
+// barest is what a container says when the essentials do not fit either.
 var barest = []Element{Notice, Name, StrengthWords, StrengthNow, CodeText, MadeWords, ExpiresWords, SignalText,
 	Elsewhere}
 
 // onVial is what a vial says.
 var onVial = []Element{Notice, Name, StrengthWords, CodeText, SignalText, Elsewhere}
 
-// reduced is a piece with less on it, and what it leaves out.
+// reduced is a piece with entries left out, and what they are.
 type reduced struct {
 	Content
 	leftOut []Omission
 }
 
 // reduce is what the container of a small package says: a full label without the
-// statements that the rules let go, or less where that does not fit. It is the
-// one that says most on the smallest label on which any of them fits.
+// statements that the rules let go, or less where that does not fit. The result
+// is the fullest of these that fits on the smallest label on which any of them
+// fits.
 func reduce(full Content, base *material.Base, capacity float64) reduced {
 	whole := reduced{Content: full}
 	if capacity <= Vial {
@@ -71,7 +72,7 @@ func reduce(full Content, base *material.Base, capacity float64) reduced {
 	}
 	choices := []reduced{whole.permitted(base)}
 	choices = append(choices, choices[0].only(essentials, tagRule))
-	if full.Signal() != "" { // it stands for the hazards; without it something else must
+	if full.Signal() != "" { // only the signal word then stands for the hazards
 		choices = append(choices, choices[1].only(barest, tagRule))
 	}
 	for size, more := small(capacity), true; more; size, more = size.grown() {
@@ -84,8 +85,8 @@ func reduce(full Content, base *material.Base, capacity float64) reduced {
 	return choices[len(choices)-1]
 }
 
-// permitted is a full label without the statements that may go up to 125 mL, nor
-// what speaks of them.
+// permitted is a full label without the statements that may be left out up to
+// 125 mL, and without the text about them.
 func (r reduced) permitted(base *material.Base) reduced {
 	full := r.Content
 	r = r.without(smallRule, func(s Saying) bool { return mayGo(base, s, full) })
@@ -114,7 +115,7 @@ func (r reduced) only(keep []Element, rule Rule) reduced {
 	return r
 }
 
-// without leaves out what may go by a rule.
+// without leaves out the entries that a rule allows to leave out.
 func (r reduced) without(rule Rule, goes func(Saying) bool) reduced {
 	out := reduced{Content: r.Content, leftOut: slices.Clone(r.leftOut)}
 	out.Says = nil
@@ -161,8 +162,8 @@ func classesOf(st material.Statement) []string {
 }
 
 // mayGo tells whether a small package may leave a statement out: every class
-// that it stands for is on the list. A supplemental statement has no class and
-// stays.
+// that it stands for must be on the list. A supplemental statement has no
+// class and stays.
 func mayGo(base *material.Base, s Saying, full Content) bool {
 	switch s.Element {
 	case HazardText:

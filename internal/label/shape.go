@@ -50,7 +50,7 @@ type picture struct {
 	width, height float64
 	shapes        []shape
 	lines         []line
-	says          []string // the same in words, for who cannot see it
+	says          []string // the same in words, for readers who cannot see it
 }
 
 func polygon(points ...point) outline {

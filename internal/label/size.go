@@ -51,7 +51,7 @@ var (
 )
 
 // published is table 1.3 with the letters of 2024/2865. The last row is for all
-// above.
+// larger capacities.
 var published = []struct {
 	upTo float64 // mL
 	size Size
@@ -94,7 +94,7 @@ func small(capacity float64) Size {
 var larger = [][2]float64{{31, 22}, {37, 26}, {44, 31}, {52, 37}, {62, 44}, {74, 52}, {88, 62}, {105, 74}, {125, 88},
 	{148, 105}, {176, 125}, {210, 148}, {250, 176}, {297, 210}}
 
-// grown is the next larger size, and false after the largest.
+// grown is the next larger size; false after the largest.
 func (s Size) grown() (Size, bool) {
 	for _, next := range larger {
 		if next[0] > s.Width {
@@ -105,7 +105,7 @@ func (s Size) grown() (Size, bool) {
 	return s, false
 }
 
-// rules gathers those that were applied.
+// rules gathers the rules that were applied.
 func (l *Label) rules(h hazards, capacity float64) {
 	l.Rules = append(l.Rules, sizeRule, letterRule)
 	if capacity <= 30 {

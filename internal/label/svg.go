@@ -113,6 +113,6 @@ func hex(i ink) string {
 
 func escaped(text string) string {
 	var b strings.Builder
-	_ = xml.EscapeText(&b, []byte(text)) // a builder takes everything
+	_ = xml.EscapeText(&b, []byte(text)) // a builder never returns an error
 	return b.String()
 }

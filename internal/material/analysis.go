@@ -27,7 +27,7 @@ var disturbing = wordSet("yes", "no", "unknown")
 
 // AnalysisEffects lists what is known of a material or exposure, with the
 // statements on the classes that it belongs to (any consolidant, any coating)
-// by the role; an empty analysis lists all. Nothing listed is never an
+// by the role; an empty analysis lists all. An empty list is never an
 // all-clear.
 func (b *Base) AnalysisEffects(subject string, role Role, analysis string) []AnalysisEffect {
 	subjects := append(b.materialReach(b.behavesAs(subject)), classOf(role)...)

@@ -354,7 +354,8 @@ func TestOwnDensityIsWhatWasWritten(t *testing.T) {
 	})
 }
 
-// Anything may stand on a card; resolving it neither fails nor invents.
+// A card may hold any text: resolving it never fails and never invents a
+// material.
 func FuzzResolve(f *testing.F) {
 	for _, s := range []string{"PVA", "PEG 400 in water", "", "\x00", "acetone acetone", "ü % Φ"} {
 		f.Add(s)

@@ -64,7 +64,7 @@ func Load() (*Base, error) {
 }
 
 // Builtin gives the built-in base, read once. It panics when the tables do not
-// load, which a test of this package would have shown before.
+// load; a test of this package checks that they do.
 var Builtin = sync.OnceValue(func() *Base {
 	b, err := Load()
 	if err != nil {

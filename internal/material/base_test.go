@@ -190,7 +190,7 @@ func TestDisagreementsAreShown(t *testing.T) {
 	}
 }
 
-// A reader sees citations; no text of the tables holds a key of the bibliography.
+// Readers see citations: no text of the tables holds a key of the bibliography.
 func TestNoTextHoldsAKey(t *testing.T) {
 	t.Parallel()
 	b := Builtin()

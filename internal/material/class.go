@@ -2,7 +2,7 @@ package material
 
 // IsA says whether a liquid is the named one, an isomer or grade of it, or of
 // the named class: ethanol is of the alcohols, an alcohol of the polar
-// solvents. What is not known here is only itself.
+// solvents. A liquid that is not known here is only itself.
 func (b *Base) IsA(id, class string) bool {
 	id, class = b.behavesAs(id), b.behavesAs(class)
 	if id == class {

@@ -53,11 +53,12 @@ type Container struct {
 	Evidence Evidence
 }
 
-// ResinCode is a resin identification code. It names a resin and is no promise
-// about solvents.
+// ResinCode is a resin identification code. It names a resin and says nothing
+// about its resistance to solvents.
 type ResinCode struct {
 	Code, Letters string
-	// Container is the id that the code means, "" for code 7: ask for the polymer.
+	// Container is the id that the code means, "" for code 7, where the polymer
+	// has to be asked for.
 	Container string
 	Note      string
 	Evidence  Evidence

@@ -47,8 +47,8 @@ type ExposureLimit struct {
 	Evidence Evidence
 }
 
-// ExposureLimits lists the published limits of a solvent; nothing listed means
-// that none is known here, never that there is none.
+// ExposureLimits lists the published limits of a solvent; an empty list means
+// that none is known here, not that there is none.
 func (b *Base) ExposureLimits(id string) []ExposureLimit {
 	return slices.Clone(b.limits[b.behavesAs(id)])
 }

@@ -55,7 +55,8 @@ type Facts struct {
 	Preferred *Fact
 	// All holds every value, the preferred one first.
 	All []Fact
-	// Grades lists the grades that have values when Preferred is nil for want of one.
+	// Grades lists the grades that have values, when Preferred is nil because no
+	// grade was given.
 	Grades []string
 }
 
@@ -194,8 +195,8 @@ func (b *Base) GradesOf(id string, p Property) []string {
 	return out
 }
 
-// Properties lists the properties of which something is known, in the order of
-// the tables.
+// Properties lists the properties with known values, in the order of the
+// tables.
 func (b *Base) Properties(id string) []Property {
 	out := slices.Clone(b.known[id])
 	for _, p := range b.known[b.behavesAs(id)] {

@@ -18,7 +18,7 @@ const (
 	SignalWord      HazardKind = "signal-word"
 	HazardNote      HazardKind = "note"
 	// SupplierStatement is the code of a statement that suppliers often add by their own
-	// classification; the harmonised one does not have it.
+	// classification; it is not part of the harmonised classification.
 	SupplierStatement HazardKind = "supplier-statement"
 )
 

@@ -5,7 +5,7 @@ import (
 	"strings"
 )
 
-// covers tells which statements say less of the same hazard than another.
+// covers lists, for a statement, those that say less of the same hazard.
 var covers = map[string][]string{
 	"H224": {"H225", "H226"}, "H225": {"H226"},
 	"H301": {"H302"}, "H311": {"H312"}, "H330": {"H331", "H332"}, "H331": {"H332"},
@@ -21,10 +21,10 @@ func Covered(code string, all []string) bool {
 	return slices.ContainsFunc(all, func(more string) bool { return slices.Contains(covers[more], code) })
 }
 
-// Pictograms parts the pictograms of what is in one bottle into those that stand on
-// its label, in order and each once, and those that a stronger one stands for: where
-// the skull and crossbones is, the exclamation mark is not (Regulation (EC) No
-// 1272/2008, Article 26(1)(b)).
+// Pictograms divides the pictograms of what is in one bottle into those on its
+// label, in order and each once, and those that a stronger one replaces: the skull
+// and crossbones replaces the exclamation mark (Regulation (EC) No 1272/2008,
+// Article 26(1)(b)).
 func Pictograms(all []string) (shown, covered []string) {
 	shown = slices.Compact(slices.Sorted(slices.Values(all)))
 	if !slices.Contains(shown, "GHS06") || !slices.Contains(shown, "GHS07") {
@@ -34,8 +34,8 @@ func Pictograms(all []string) (shown, covered []string) {
 }
 
 // ClassifiedBy lists the materials whose classification speaks for a material: itself,
-// or the parts that it is made of where each of them has one. Nothing listed means that
-// its hazards are not known here, which is not that it has none.
+// or the parts that it is made of where each of them has one. An empty list means that
+// its hazards are not known here, not that it has none.
 func (b *Base) ClassifiedBy(id string) []string {
 	id = b.behavesAs(id)
 	if b.classified(id) {
@@ -51,8 +51,8 @@ func (b *Base) ClassifiedBy(id string) []string {
 	return parts
 }
 
-// classified tells whether a hazard statement of the harmonised label is held, or that
-// there is none. A supplemental statement alone classifies nothing.
+// classified tells whether the tables hold a hazard statement of the harmonised label,
+// or state that there is none. A supplemental statement alone classifies nothing.
 func (b *Base) classified(id string) bool {
 	return slices.ContainsFunc(b.hazards[id], func(h Hazard) bool {
 		return h.Kind == HazardClass && h.Value == "none" ||

@@ -101,7 +101,7 @@ type Material struct {
 	Evidence   Evidence
 }
 
-// Own says that the institution, not the release, brought the material.
+// Own says that the material is the institution's and not built in.
 func (m Material) Own() bool { return m.Evidence.Status == InstitutionsOwn }
 
 // Grade is a grade or state of a material: a molar mass, "cured", "melt".

@@ -40,7 +40,7 @@ type Candidate struct {
 }
 
 // Resolution is what words may mean: no candidate, one, or several. Several are
-// a set, in no order of likelihood; none of them is ever taken as the meaning.
+// a set, in no order of likelihood; none of them is ever chosen as the meaning.
 type Resolution struct {
 	Words      string
 	Candidates []Candidate

@@ -137,7 +137,7 @@ func checkOwnValue(v OwnValue, at string, faults *fault.List) {
 	}
 }
 
-// ownFigure reads a value in the way of the tables.
+// ownFigure reads a value as the tables are read.
 func ownFigure(v OwnValue, def Definition) (Value, error) {
 	if def.words() {
 		if v.Value == "" {
@@ -148,8 +148,8 @@ func ownFigure(v OwnValue, def Definition) (Value, error) {
 	return parseValue(v.Value, v.Unit)
 }
 
-// sensible bounds the properties that computations rest on: a figure outside is
-// a slip of the pen or of the unit.
+// sensible bounds the properties that computations use: a figure outside is a
+// typing error or has the wrong unit.
 var sensible = map[Property]struct {
 	low, high float64
 	hint      string
@@ -212,8 +212,8 @@ func (b *Base) With(own []OwnMaterial) (*Base, error) {
 	return &c, nil
 }
 
-// addOwn puts a checked material into a base that nobody else holds yet. A
-// second one with the same id takes the place of the first.
+// addOwn puts a checked material into a base that is not shared yet. A second
+// one with the same id replaces the first.
 func (b *Base) addOwn(m OwnMaterial) {
 	like := b.materials[m.Like]
 	kind, family := m.Kind, like.Family
@@ -264,7 +264,7 @@ func (b *Base) addOwnNames(m OwnMaterial) {
 
 func ownEvidence(citation string) Evidence {
 	h := fnv.New64a()
-	_, _ = h.Write([]byte(citation)) // a hash takes all that is written
+	_, _ = h.Write([]byte(citation)) // a hash never returns an error
 	key := fmt.Sprintf("own-%016x", h.Sum64())
 	return Evidence{Source: Source{Key: key, Kind: "own", Citation: citation}, Status: InstitutionsOwn}
 }

@@ -61,8 +61,8 @@ func (p Property) Definition() (Definition, bool) {
 // like numbers (class 3).
 func (d Definition) words() bool { return len(d.Units) == 0 }
 
-// apart says whether two values lie further apart than the tolerance: the gap
-// between the nearer ends of their ranges.
+// apart tells whether two values lie further apart than the tolerance: the
+// gap between the nearer ends of their ranges.
 func (d Definition) apart(a, b Value) bool {
 	if !a.Closed() || !b.Closed() {
 		return false

@@ -26,8 +26,8 @@ const (
 
 var barrierStates = wordSet(BarrierUnknown, OverBarrier, NoBarrier)
 
-// ReversibilityRow is one statement from one source. A consolidant in it is one
-// in a porous body, where Removable is never Yes.
+// ReversibilityRow is one statement from one source. A consolidant here is in a
+// porous body, so Removable is never Yes.
 type ReversibilityRow struct {
 	Material  string
 	Grade     string
@@ -69,10 +69,10 @@ type Reversibility struct {
 
 // Reversibility answers from the most specific statements: on the material (then
 // on what it is a grade of, then on its class), the grade, the role and the age
-// asked. Where equally specific ones differ the most cautious answer is given
-// and said. An age that is not known is taken as old, unless the fresh film is
-// the harder one. A test on the specimen outranks all of it: that is the
-// caller's to know.
+// asked. Where equally specific ones differ the answer is the most cautious one,
+// marked Contradicted. An unknown age is taken as old, unless the fresh film is
+// the harder one. A test on the specimen outranks all of it: the caller applies
+// it.
 func (b *Base) Reversibility(q ReversibilityQuery) Reversibility {
 	if q.Age == Fresh {
 		return b.reversibilityAt(q)
@@ -146,7 +146,7 @@ func (b *Base) reversibilityRows(q ReversibilityQuery) []scoredRow {
 }
 
 // ofGrade gives the rows of a material about the narrowest grade that has any:
-// what is said of glue in general does not hold for hardened glue.
+// rows on glue in general do not hold for hardened glue.
 func (b *Base) ofGrade(id string, chain []string) []ReversibilityRow {
 	for _, grade := range chain {
 		rows := slices.DeleteFunc(slices.Clone(b.reversibility[id]),
@@ -171,7 +171,7 @@ func rolesLike(r Role) []Role {
 }
 
 // specificity scores a row above zero when it applies: role before age. A row that holds only over (or without) a
-// barrier applies when the barrier is so, or is not known.
+// barrier applies when the state of the barrier matches, or is not known.
 func (q ReversibilityQuery) specificity(x ReversibilityRow) int {
 	role := slices.Index(rolesLike(q.Role), x.Role)
 	if role < 0 || x.Age != AnyAge && x.Age != q.Age {

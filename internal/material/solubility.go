@@ -48,21 +48,20 @@ type Solubility struct {
 	// Others are less specific ones: on the class of the solvent, on another age.
 	Others []SolubilityRow
 	// ByClass says that the verdict rests on rows about a class, a broader solvent,
-	// a broader material or the one that an own material is like, not on the very
-	// ones asked.
+	// a broader material or the one that an own material is like.
 	ByClass bool
-	// AgeSeen says that a row about the very age asked is among Rows. When it is
+	// AgeSeen says that a row about the age asked is among Rows. When it is
 	// false the rows do not limit the age, and an old film may behave otherwise.
 	AgeSeen bool
-	// Recalled says that nobody has read any of the rows in a source: a test to make,
-	// not an instruction.
+	// Recalled says that none of the rows was read in a source: a test to make, not
+	// an instruction.
 	Recalled bool
 }
 
-// Solubility gives the observed verdict of a liquid solvent on a material.
-// Grade may be "" or AnyGrade. An age that is not known (AnyAge) is taken as
-// old: what was only seen on fresh films is among Others and does not decide. To
-// make a solution ask for Fresh. It never predicts.
+// Solubility gives the observed verdict of a liquid solvent on a material. Grade
+// may be "" or AnyGrade. An age that is not known (AnyAge) is taken as old: what
+// was only seen on fresh films is among Others and does not decide. Ask for
+// Fresh to make a solution. Nothing is predicted.
 func (b *Base) Solubility(id, grade, solvent string, age Age) Solubility {
 	return b.solubilityOf(id, grade, solvent, age, LiquidContact)
 }
@@ -74,7 +73,7 @@ func (b *Base) SolubilityInVapour(id, grade, solvent string, age Age) Solubility
 }
 
 // SolubilityRows lists every observation on a material, in the order of the
-// table. Remedies are sought in it.
+// table.
 func (b *Base) SolubilityRows(id string) []SolubilityRow {
 	rows := slices.Clone(b.solubility[id])
 	if like := b.materials[id].Like; like != "" {

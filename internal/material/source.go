@@ -19,7 +19,7 @@ type Source struct {
 var sourceKinds = wordSet("paper", "abstract", "handbook", "data set", "standard", "regulation", "supplier sheet",
 	"leaflet", "web page", "mailing list", "recalled", "common practice")
 
-// Status says how a value came to us.
+// Status says where a value comes from.
 type Status string
 
 // The statuses of a value.

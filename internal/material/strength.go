@@ -20,8 +20,8 @@ type Strength struct {
 	// Basis is one of the strength bases, or "unknown" when the source does not say;
 	// it is then never converted.
 	Basis string
-	// Bodies are what the source speaks of, in the words of the record's list of
-	// bodies; none where it names none.
+	// Bodies are the kinds of body that the source names, in the words of the
+	// record's list; none where it names none.
 	Bodies   []string
 	Remark   string
 	Evidence Evidence
@@ -39,8 +39,8 @@ func (b *Base) Strengths(id string, role Role) []Strength {
 }
 
 // StrengthsOn lists the customary strengths of a material for a role on a body: first
-// those whose source speaks of that body, then those whose source names none. It
-// counts those that are for other bodies. AnyBody leaves none out.
+// those whose source names that body, then those whose source names none. Those for
+// other bodies are counted. AnyBody leaves none out.
 func (b *Base) StrengthsOn(id string, role Role, body string) (rows []Strength, others int) {
 	var unsaid []Strength
 	for _, s := range b.Strengths(id, role) {

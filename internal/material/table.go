@@ -76,7 +76,8 @@ func (w row) fail(format string, args ...any) {
 	w.r.faults = append(w.r.faults, fmt.Errorf("%s:%d: %s", w.file, w.line, fmt.Sprintf(format, args...)))
 }
 
-// text gives a cell that may be empty; a column that the table does not have is.
+// text gives a cell that may be empty; a column that the table does not have
+// counts as empty.
 func (w row) text(column string) string {
 	if _, ok := w.columns[column]; !ok {
 		return ""

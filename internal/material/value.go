@@ -8,8 +8,8 @@ import (
 	"strings"
 )
 
-// Value is what a source says: a figure, a range, a bound, that there is no such
-// point, or words.
+// Value is what a source says: a figure, a range, a bound, words, or that there
+// is no such point.
 type Value struct {
 	// Written keeps the digits of the source: "1.150", "45..63", ">40".
 	Written string
@@ -35,7 +35,7 @@ func (v Value) Closed() bool {
 func (v Value) Mid() (float64, bool) { return (v.Low + v.High) / 2, v.Closed() }
 
 // HalfWidth gives half the width of a range; for a single figure half a unit of
-// its last written digit, which is all that its digits promise.
+// its last written digit.
 func (v Value) HalfWidth() float64 {
 	if !v.Closed() {
 		return math.Inf(1)

@@ -13,7 +13,7 @@ func wordSet[T ~string](words ...T) set[T] {
 	return s
 }
 
-// has says whether w is on the list.
+// has tells whether w is on the list.
 func (s set[T]) has(w string) bool { return s[T(w)] }
 
 var (

@@ -5,8 +5,8 @@ import (
 	"meniscus/internal/material"
 )
 
-// Settings are what an institution may choose; none of them is published.
-// The zero Settings stands for Defaults.
+// Settings are the values that an institution may choose; none is from a
+// published source. The zero Settings stands for Defaults.
 type Settings struct {
 	// FreshYears: a film that is certainly younger than this counts as fresh, any
 	// other as aged. The tables say fresh and aged without a number; this is
@@ -42,7 +42,7 @@ func (s Settings) orDefaults() Settings {
 }
 
 // span is how many days lie between a period and a day: at least and at most.
-// Known is false where the period has no end that could tell.
+// Known is false where the period lacks the bounds for it.
 type span struct {
 	least, most           float64
 	leastKnown, mostKnown bool
@@ -92,7 +92,7 @@ func (s Settings) ageing(when edtf.Period, at edtf.Day) Ageing {
 	return AgeUnsure
 }
 
-// asked is the age to ask the tables for.
+// asked is the age with which the tables are queried.
 func (a Ageing) asked() material.Age {
 	switch a {
 	case Young:

@@ -62,7 +62,7 @@ type Touch int
 
 const (
 	Untouched Touch = iota
-	Possibly        // a neighbour of what was named, or a place that nobody recorded
+	Possibly        // a neighbour of what was named, or an unrecorded place
 	Partly          // some area inside it
 	Fully           // it, or an area that it lies in
 )
@@ -184,8 +184,8 @@ func (at *atlas) piecesOf(areas []Area) []int {
 	return roots
 }
 
-// tie notes the earliest day from which a joint holds two pieces together; a day
-// that nobody knows is the earliest.
+// tie notes the earliest day from which a joint holds two pieces together; an
+// unknown day counts as the earliest.
 func (at *atlas) tie(a, b int, from edtf.Day) {
 	if at.joined[a] == nil {
 		at.joined[a] = map[int]edtf.Day{}
@@ -196,8 +196,9 @@ func (at *atlas) tie(a, b int, from edtf.Day) {
 }
 
 // connected gives the roots of the pieces that hold together with some, by the
-// joints that may have been there on a day. A day or a joint without a date
-// leaves the joint in: too far is the careful mistake. It counts what it looks at.
+// joints that may have been there on a day. A day or a joint without a date leaves
+// the joint in: to reach too far is the safer error. The pieces and joints looked
+// at are counted.
 func (at *atlas) connected(pieces []int, by edtf.Day, looked *int) []int {
 	roots := slices.Clone(pieces)
 	seen := make(map[int]bool, len(roots))

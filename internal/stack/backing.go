@@ -14,15 +14,15 @@ type Backing struct {
 	// MoreEvidence is how many entries there are beyond those that are kept.
 	MoreEvidence int
 
-	published bool // one of all, kept or not, was read in a source that can be cited
+	published bool // one of all entries, kept or not, was read in a source that can be cited
 }
 
 // maxEvidence is how many entries an answer keeps. Tests say one of six things and
 // tables one of twelve: there is room for each that contradicts.
 const maxEvidence = 20
 
-// backing keeps of some evidence as much as an answer holds. What says the deciding
-// word comes first within tests and within tables.
+// backing keeps as much evidence as an answer holds. Within tests and within
+// tables, the entry that says the deciding word comes first.
 func backing(all []Evidence, decides string) Backing {
 	all = slices.Clone(all)
 	slices.SortStableFunc(all, func(a, b Evidence) int {
@@ -77,8 +77,8 @@ func mostTelling(all []Evidence) []Evidence {
 	return kept
 }
 
-// besides are the last days that tests may have been made on which say the same of the
-// same places as one that speaks: the newest first, or none of them dated.
+// besides are further tests with the same result in the same places as one that
+// counts: the last possible day of each, the newest first, or none of them dated.
 type besides []edtf.Day
 
 // since is how many of them are not surely older than a day.

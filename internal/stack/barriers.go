@@ -17,9 +17,9 @@ type face struct {
 	over     []bool // what lies over one of them; found where it is asked for
 }
 
-// findBarriers works out of each layer of reacting resin whether a barrier lies under
-// it at every face: one that a relation ties to it, or one that is surely older and
-// covers the area. Each area is looked at once for all treatments on it.
+// findBarriers works out, for each layer of reacting resin, whether a barrier lies
+// under it at every face: one that a relation ties to it, or one that is surely older
+// and covers the area. Each area is looked at once for all treatments on it.
 func (s *Stack) findBarriers() {
 	s.overBarrier = make([]material.BarrierState, len(s.layers))
 	on := map[int][]int{} // by area, of each treatment the first layer that may be of reacting resin
@@ -51,7 +51,7 @@ func (s *Stack) findBarriers() {
 	}
 }
 
-// firstReacting is of the layers of a layer's treatment the first that may be of
+// firstReacting is the first layer of a layer's treatment that may be of
 // reacting resin, or -1.
 func (s *Stack) firstReacting(l int) int {
 	for _, sibling := range s.siblings[l] {
@@ -62,8 +62,8 @@ func (s *Stack) firstReacting(l int) int {
 	return -1
 }
 
-// faceBarriers notes of each treatment on an area where no barrier lies under it
-// there, and counts those of which that is not found out.
+// faceBarriers notes the treatments on an area without a barrier under them
+// there, and counts those for which that is not found out.
 func (s *Stack) faceBarriers(a int, layers []int) (unseen int) {
 	f := s.faceOf(a)
 	s.followed += len(f.standing)
@@ -90,7 +90,7 @@ func (s *Stack) faceBarriers(a int, layers []int) (unseen int) {
 	return unseen
 }
 
-// faceOf gives the barriers that stand in an area, of each treatment one.
+// faceOf gives the barriers that stand in an area, one for each treatment.
 func (s *Stack) faceOf(area int) face {
 	var f face
 	s.atlas.above(area, func(i int) {

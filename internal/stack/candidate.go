@@ -28,7 +28,7 @@ type Candidate struct {
 	// MoreCollateral counts the layers of the groups beyond those.
 	MoreCollateral int
 	// Disturbed and Unknown count the layers to be kept that it is known to disturb,
-	// and those of which nobody knows.
+	// and those for which that is unknown.
 	Disturbed, Unknown int
 	// Harm ranks the liquid by its harmonised classification: 0 none, 1 flammable
 	// only, 2 irritant or narcotic, 3 harmful, 4 toxic or a danger to reproduction,
@@ -64,7 +64,7 @@ const (
 
 // candidates lists the liquids that the tables, or tests on this specimen, name
 // for a layer, ranked. Classes of liquids and washing sequences are not among
-// them: nobody can pour a class.
+// them: a class cannot be poured.
 func (p *planner) candidates(l int, near []neighbour) (out []Candidate, excluded []string, more int) {
 	found := p.liquidsOnce(l)
 	for _, c := range found.liquids {
@@ -86,7 +86,7 @@ type opened struct {
 	by   string
 }
 
-// asked is what the liquids that act on a layer hang on.
+// asked is what decides which liquids act on a layer.
 type asked struct {
 	opened
 	barrier, disputed bool
@@ -203,7 +203,7 @@ func (p *planner) takenOffBy(l int) TakenOffBy {
 }
 
 // waterRefused says why a liquid with water in it is no candidate, and marks it
-// as a test where nobody knows whether the body stands water.
+// as a test where it is unknown whether the body stands water.
 func (p *planner) waterRefused(c *Candidate) string {
 	if !p.knowledge.waterborne(p.knowledge.parts([]Share{{Solvent: c.Solvent}})) {
 		return ""
@@ -269,7 +269,8 @@ func pourable(k material.Kind) bool {
 	return k == material.Solvent || k == material.SolventMixture || k == material.Reagent
 }
 
-// disagrees tells whether observations differ beyond how far the material goes.
+// disagrees tells whether observations differ in more than how far they affect
+// the material.
 func disagrees(evidence []Evidence) bool {
 	acts, not := false, false
 	for _, e := range evidence {
@@ -307,8 +308,8 @@ func (c *Candidate) doubt(yes bool, why string) {
 	}
 }
 
-// merge joins what two materials of one layer say of a liquid: the lesser
-// effect counts, for it has to work on both.
+// merge joins the observations of a liquid on two materials of one layer: the
+// lesser effect counts, because the liquid has to work on both.
 func (c *Candidate) merge(other Candidate) {
 	if other.Observed.gravity() < c.Observed.gravity() {
 		c.Observed = other.Observed
@@ -319,7 +320,7 @@ func (c *Candidate) merge(other Candidate) {
 	}
 }
 
-// fromTrials lets tests on this specimen speak: what was seen on this layer
+// fromTrials applies tests on this specimen: what was seen on this layer
 // outranks the tables.
 func (p *planner) fromTrials(l int, found map[string]*Candidate) {
 	byLiquid := map[string][]trial{}

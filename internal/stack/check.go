@@ -12,8 +12,8 @@ import (
 type CheckConfig struct {
 	Tuning    Tuning
 	Overrides []Override
-	// Recorded says that the treatment has happened: what nobody recorded about
-	// the moment of working is then told and not warned about.
+	// Recorded says that the treatment has happened: what is not recorded about
+	// the moment of working is then information and not a warning.
 	Recorded bool
 }
 
@@ -234,8 +234,8 @@ func (sc *scene) add(f Finding, layers ...met) {
 	sc.findings = append(sc.findings, f)
 }
 
-// unknownSeverity: what nobody knows is a warning, and never silence. About a
-// moment that is past it is told.
+// unknownSeverity: what is unknown gives a warning, and never no finding.
+// About a moment that is past it gives information.
 func (sc *scene) unknownSeverity(s Severity) Severity {
 	if sc.recorded && sc.rule.Application {
 		return Info

@@ -34,8 +34,8 @@ func TestLoadAndNumberBlock(t *testing.T) {
 	}
 }
 
-// TestUnknownSolventOfTheSameResin: whether it is the same solvent nobody knows,
-// so the milder rule does not speak.
+// TestUnknownSolventOfTheSameResin: it is unknown whether the solvent is the
+// same, so the milder rule does not apply.
 func TestUnknownSolventOfTheSameResin(t *testing.T) {
 	t.Parallel()
 	got := check(t, newStack(t, bone(), put("old", stack.Consolidation, "skull", "2010", of(copolymer))), resin("acetone"),

@@ -11,7 +11,7 @@ import (
 )
 
 // crowd is a specimen's history of n treatments, from the ordinary to the
-// awkward: many areas and one, dates that overlap and dates that nobody knows.
+// awkward: many areas and one, dates that overlap and unknown dates.
 func crowd(n int) []stack.Treatment {
 	materials := []string{copolymer, isobutyl, pvbHigh, acetate, nitrate, wax, "shellac", "animal-glue"}
 	var out []stack.Treatment

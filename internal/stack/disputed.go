@@ -1,11 +1,12 @@
 package stack
 
-// A layer of which the tables say that it cannot be redissolved, and of which they
-// name a liquid that dissolves it (most often a row that does not look at age), is
-// one of which nobody knows. All answers say the same of it: unknown and
-// contradicted; and the liquid is a test to make.
+// The tables may say that a layer cannot be redissolved and also name a liquid
+// that dissolves it (most often in a row that does not look at age). All answers
+// then say the same of the layer: unknown and contradicted; and the liquid is a
+// test to make.
 
-// reconcile makes the answer of a layer that of the liquids that are known for it.
+// reconcile makes the answer for a layer agree with the liquids that are known to
+// dissolve it.
 func (p *planner) reconcile(l int, r *Reversal) {
 	if r.Redissolvable.Answer != No {
 		return

@@ -23,7 +23,7 @@ const (
 )
 
 // gravity orders what was observed, worst first; of rows that disagree the
-// worst one speaks, and one that leaves the matter open outweighs one that saw
+// worst one counts, and one that leaves the matter open outweighs one that saw
 // nothing.
 func (o Observed) gravity() int {
 	return slices.Index([]Observed{NoEffect, NotKnown, Disputed, Colours, Whitens, Swells, Softens, Dissolves}, o)
@@ -32,7 +32,7 @@ func (o Observed) gravity() int {
 // disturbs tells whether the layer was seen to change.
 func (o Observed) disturbs() bool { return o.gravity() >= Colours.gravity() }
 
-// open tells whether nobody knows.
+// open tells whether the effect is unknown.
 func (o Observed) open() bool { return o == NotKnown || o == Disputed || o == "" }
 
 // Evidence is one thing that an answer rests on.
@@ -50,7 +50,7 @@ type Evidence struct {
 
 	word   string   // what was seen, or the answer, in one word: others contradict it
 	of     string   // the liquid or material that it speaks of
-	latest edtf.Day // the last day that a test may have been made on
+	latest edtf.Day // the last possible day of a test
 }
 
 // tabled tells whether it was read in a table, and not seen on this specimen.
@@ -78,11 +78,11 @@ func (o Observation) recalledOnly() bool {
 
 // on gives what is published of one liquid on a material of some age.
 //
-// The nearest rows speak: on the liquid itself, then on its classes from the
-// narrowest, then on any solvent. Among rows of one nearness the worst wins.
-// Rows on fresh films do not speak for old ones: what they disturb is kept and
-// marked, what they leave alone is not known. A row of which the source names
-// no solvent settles nothing. What was looked up is remembered.
+// The nearest rows decide: those on the liquid itself, then on its classes
+// from the narrowest, then on any solvent. Among rows of one nearness the
+// worst wins. Rows on fresh films do not decide for old ones: an effect is
+// kept and marked, no effect becomes unknown. A row whose source names no
+// solvent settles nothing. Results are cached.
 func (k knowing) on(ref Ref, solvent string, age Ageing, vapour bool) Observation {
 	return k.seen.once(lookedUp{ref, solvent, age, vapour}, func() Observation {
 		return k.lookUp(ref, solvent, age, vapour)
@@ -107,14 +107,14 @@ func (k knowing) lookUp(ref Ref, solvent string, age Ageing, vapour bool) Observ
 	return k.observe(best)
 }
 
-// reading is the rows that speak of one liquid on one material.
+// reading is the rows about one liquid on one material.
 type reading struct {
 	rows              []material.SolubilityRow
 	byClass, wrongAge bool
 }
 
 // read looks up the rows. Where the age is not known, the rows of both ages
-// speak. A row on a fresh dispersion speaks of the time before it dried, when it
+// count. A row on a fresh dispersion is about the time before it dried, when it
 // was no layer. A material that has no rows of its own is taken as what it is
 // made of.
 func (k knowing) read(ref Ref, solvent string, age material.Age, vapour bool) reading {
@@ -139,7 +139,7 @@ func (k knowing) read(ref Ref, solvent string, age material.Age, vapour bool) re
 	return out
 }
 
-// add takes rows in that are not there yet.
+// add appends the rows that are not there yet.
 func (r *reading) add(rows []material.SolubilityRow) {
 	for _, row := range rows {
 		same := func(x material.SolubilityRow) bool {
@@ -216,9 +216,9 @@ func worse(a, b Observed) Observed {
 	return a
 }
 
-// onIdentity gives what is known of one liquid on a layer of this identity: of
-// what is in it for certain the worst, and of what it may be the worst, marked
-// ambiguous where the candidates differ.
+// onIdentity gives what is known of one liquid on a layer of this identity:
+// the worst of what is in it for certain, and the worst of what it may be,
+// marked ambiguous where the candidates differ.
 func (k knowing) onIdentity(id Identity, solvent string, age Ageing, vapour bool) Observation {
 	if !id.Named() {
 		return Observation{Observed: NotKnown}

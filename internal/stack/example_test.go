@@ -57,7 +57,7 @@ func ExampleStack_Present() {
 }
 
 // In which order could the three layers come off, and with what? The later lies
-// over the earlier where nobody recorded otherwise, and wax comes off first, with
+// over the earlier where no record says otherwise, and wax comes off first, with
 // a non-polar liquid (common practice). Acetone takes films of the copolymer off
 // that are 20 years old (Koob and Gittins 2007). Ethanol dissolves the poly(vinyl
 // acetate) (Hansen and others 1991) and harms people less than acetone.

@@ -46,10 +46,10 @@ type Finding struct {
 	// Status is the weakest status of what the rule rests on.
 	Status string
 	Backing
-	// Unknown says that the finding is there because nobody knows.
+	// Unknown says that the finding is there because something is unknown.
 	Unknown bool
-	// Unanswerable says that it is about a moment that is past, of which nobody recorded
-	// what it asks for.
+	// Unanswerable says that it is about a moment that is past, and what it asks for was
+	// not recorded.
 	Unanswerable bool
 	// Traits are what is not stated of the body and would settle the finding.
 	Traits []Trait
@@ -64,7 +64,8 @@ type Finding struct {
 }
 
 // Cleared is a matter that was looked at and has an answer: nothing speaks
-// against it, and this is why. What a warning was about is never merely gone.
+// against it, and this is why. A warning that no longer applies is listed
+// here.
 type Cleared struct {
 	Rule     string
 	Layers   []string
@@ -82,7 +83,7 @@ type Checked struct {
 	MoreContradictions int
 }
 
-// Blocked tells whether a block stands that nobody set aside.
+// Blocked tells whether a block stands that was not set aside.
 func (c Checked) Blocked() bool {
 	return slices.ContainsFunc(c.Findings, func(f Finding) bool { return f.Severity == Block && f.Overridden == "" })
 }
@@ -93,9 +94,9 @@ type Tuned struct {
 	Reason   string
 }
 
-// Tuning is an institution's own severities, by rule. A finding that is there
-// because nobody knows keeps at least the severity that the rule gives it
-// unless the institution tunes the rule too.
+// Tuning is an institution's own severities, by rule. A finding about
+// something unknown keeps at least the severity that the rule gives it unless
+// the institution tunes the rule too.
 type Tuning map[string]Tuned
 
 // Check says what is wrong with a tuning: a rule that does not exist, a

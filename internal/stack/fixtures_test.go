@@ -28,7 +28,7 @@ const (
 // today is the day on which the tests ask.
 var today = edtf.Day{Year: 2026, Month: 3, Day: 2}
 
-// when reads a date; "" is one that nobody knows.
+// when reads a date; "" is an unknown one.
 func when(text string) edtf.Period {
 	if text == "" {
 		return edtf.Period{}

@@ -76,9 +76,9 @@ var more = map[string]func(n int) []stack.Treatment{
 	},
 }
 
-// TestTwiceAsManyMixtures: layers of mixtures of their own, which are of few materials,
-// have the tables asked once for each material and liquid, in every view. (Of a mixture
-// no more is asked once one of its materials dissolves.)
+// TestTwiceAsManyMixtures: where many different mixtures share few materials, every
+// view queries the tables once for each material and liquid. (Of a mixture no more is
+// asked once one of its materials dissolves.)
 func TestTwiceAsManyMixtures(t *testing.T) {
 	t.Parallel()
 	for view, f := range map[string]func(s *stack.Stack){
@@ -149,7 +149,7 @@ func costs(t *testing.T, specimen stack.Specimen, treatments []stack.Treatment) 
 		"travel":      func(s *stack.Stack) { s.Travel() },
 		"timeline":    func(s *stack.Stack) { s.Timeline("crowd") },
 	} {
-		s, err := stack.New(config) // one that has not looked anything up
+		s, err := stack.New(config) // a stack with an empty cache
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -23,8 +23,7 @@ type Knowledge interface {
 	Source(key string) (material.Source, bool)
 }
 
-// nothing is the knowledge of someone who knows nothing: every answer made with
-// it is a warning.
+// nothing is empty knowledge: every answer made with it is a warning.
 type nothing struct{}
 
 func (nothing) Material(id string) (material.Material, bool)  { return material.Material{}, false }
@@ -57,8 +56,8 @@ type knowing struct {
 	seen  *observations
 }
 
-// observations are what was looked up of liquids on materials, for all layers of a
-// stack: layers of many mixtures are of few materials.
+// observations cache what was looked up of liquids on materials, for all layers of
+// a stack: many mixtures share few materials.
 type observations struct {
 	mu      sync.Mutex
 	known   map[lookedUp]Observation
@@ -73,13 +72,13 @@ type lookedUp struct {
 	vapour  bool
 }
 
-// The most that is remembered, with evidence and without it.
+// The most that is cached, with evidence and without it.
 const (
 	mostKnown   = 20_000
 	mostEffects = 500_000
 )
 
-// once gives what is remembered, or looks it up.
+// once gives what is cached, or looks it up.
 func (o *observations) once(what lookedUp, lookUp func() Observation) Observation {
 	o.mu.Lock()
 	defer o.mu.Unlock()

@@ -20,7 +20,7 @@ const (
 	StateUnknown       LayerState = "unknown"
 )
 
-// mayBeThere tells whether the layer has to be reckoned with as there.
+// mayBeThere tells whether the layer has to be treated as present.
 func (s LayerState) mayBeThere() bool { return s != NotDetected && s != ShouldHaveSublimed }
 
 // LocalState is what became of a layer in one of its areas, and by which record.
@@ -42,14 +42,15 @@ type Layer struct {
 	Role     Role
 	Identity Identity
 	Solvents []Share
-	// SolventsKnown is false where nobody said what it was brought with.
+	// SolventsKnown is false where the record does not say what it was
+	// brought with.
 	SolventsKnown bool
 	Strength      *Strength
 	Drying        Drying
 	When          edtf.Period
 	Date          edtf.Date
-	// Areas are those that the treatment names, and what it reached besides for
-	// certain, such as the rest of the piece that was immersed.
+	// Areas are those that the treatment names, and what else it certainly
+	// reached, such as the rest of the piece that was immersed.
 	Areas           []Area
 	AreasUnknown    bool
 	CarriesLoad     Answer
@@ -57,7 +58,7 @@ type Layer struct {
 	Batch           string
 	ReferenceSample string
 	// State is what is left in all of its areas; Local is what the last event left
-	// where it differs, in the order of the events.
+	// in an area where that differs, in the order of the events.
 	State LayerState
 	Local []LocalState
 
@@ -131,8 +132,8 @@ func (u *Use) identitySettled() bool { return identify(u).Settled() }
 
 func (u *Use) first() Ref { return identify(u).all()[0] }
 
-// Contradiction is a fault in the records that no arithmetic can mend: it is
-// named, and the answer goes on without the part that contradicts.
+// Contradiction is a fault in the records that cannot be computed away: it is
+// named, and the answer leaves the contradicting part out.
 type Contradiction struct {
 	// Code is over-each-other, dates-against-relation, removal-elsewhere,
 	// removal-before-layer, test-before-layer, names-unknown-treatment or names-another-specimen.

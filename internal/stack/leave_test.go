@@ -9,7 +9,8 @@ import (
 	"meniscus/internal/stack"
 )
 
-// impatient is a context that ends when it was asked so many times.
+// impatient is a context that ends after its error was asked for so many
+// times.
 type impatient struct {
 	context.Context
 	asks, patience int
@@ -50,9 +51,9 @@ var waits = map[string]func(s *stack.Stack, c stack.Config) error{
 	"new": func(_ *stack.Stack, c stack.Config) error { _, err := stack.New(c); return err },
 }
 
-// TestWhoLeavesEndsTheWork: each view of a long history asks whether somebody still
-// waits for every twelve treatments; at whichever ask nobody does, it ends
-// within a few more with the context's error.
+// TestWhoLeavesEndsTheWork: each view of a long history checks its context at least
+// once for every twelve treatments; at whichever check the context has ended, the
+// view ends within a few more with the context's error.
 func TestWhoLeavesEndsTheWork(t *testing.T) {
 	t.Parallel()
 	const n = 400

@@ -84,9 +84,9 @@ type collateralKind struct {
 	possible bool
 }
 
-// collateral lists the neighbours that a liquid disturbs, or of which nobody
-// knows: those that are to stay first, and what is known to be disturbed before what
-// is not known. Layers beyond so many groups are counted.
+// collateral lists the neighbours that a liquid disturbs, or may disturb: those that
+// are to stay first, and those known to be disturbed before the unknown ones. Layers
+// beyond so many groups are counted.
 func (p *planner) collateral(near []neighbour, solvent string) (list []Collateral, more int) {
 	var ranked [4][]Collateral
 	var at [4]map[collateralKind]int

@@ -5,16 +5,16 @@ import (
 	"slices"
 )
 
-// gravity orders the statuses of a hazard. That nobody examined a specimen on one
-// record does not undo what another found, and that one examination found nothing
-// does not undo that nobody made another.
+// gravity orders the statuses of a hazard. "Not examined" on one record does not
+// undo what another found, and "none found" of one examination does not undo that
+// another was not made.
 var gravity = []string{"known", "suspected", "not-examined", "none-found"}
 
 // maxHazards is how many hazards a specimen is said to have.
 const maxHazards = 100
 
-// GravestHazards is each hazard once, with its gravest status, the gravest first.
-// Other hazards are told apart by their words.
+// GravestHazards lists each hazard once, with its gravest status, the gravest
+// first. Hazards named "other" are distinguished by their words.
 func GravestHazards(list []Hazard) []Hazard {
 	type what struct{ name, how string }
 	at := map[what]int{}
@@ -45,7 +45,7 @@ func gravityOf(h Hazard) int {
 }
 
 // hazardNotice says a hazard, and what to do about it before anything else; ""
-// of one that was looked for and not found.
+// for one that was looked for and not found.
 func hazardNotice(h Hazard) string {
 	name := hazardName(h.Name)
 	if h.How != "" {

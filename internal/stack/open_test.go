@@ -49,8 +49,8 @@ func traitsAsked(found []stack.Finding) (all []stack.Trait) {
 	return slices.Compact(all)
 }
 
-// TestWhatNobodyCanAnswer: of a card, the climate of the day is told and marked as what nobody can
-// answer; of a plan it is a warning that somebody can act on.
+// TestWhatNobodyCanAnswer: for an old card, the missing climate of the day is information, marked
+// as unanswerable; for a plan it is a warning that the user can act on.
 func TestWhatNobodyCanAnswer(t *testing.T) {
 	t.Parallel()
 	card := put("card", stack.Coating, "skull", "1962", of(copolymer, "acetone"))

@@ -23,9 +23,9 @@ import (
 // layers of the area itself in the areas inside it, so that two areas side by
 // side never order each other.
 //
-// Nor is each layer of a treatment tied to each of another: a treatment of several
-// layers has a node that leads to all of them and one that all of them lead to, and
-// relations and days are tied to those.
+// The layers of two treatments are not tied one by one: a treatment of several
+// layers has an entry node that leads to all of them and an exit node that all of
+// them lead to, and relations and days are tied to those.
 type order struct {
 	stack *Stack
 	// below are the edges from an upper to a lower node: layers first, then the nodes
@@ -38,8 +38,8 @@ type order struct {
 	// its layers and that all of them lead to; those of a single layer are itself.
 	entry, exit []int
 	related     bool // whether there are any relations
-	// undated are the layers whose dates contradict a recorded relation: dates
-	// are not used for them.
+	// undated are the layers whose dates contradict a recorded relation: their
+	// dates are not used for the order.
 	undated []bool
 	// knot is, for a node in a circle of recorded relations, the circle's number
 	// from 1, and 0 for every other.
@@ -257,7 +257,7 @@ func (o *order) distrustDates() bool {
 	return found
 }
 
-// distrust uses the dates of a layer's treatment no more.
+// distrust stops using the dates of a layer's treatment.
 func (o *order) distrust(l int) {
 	if !o.undated[l] {
 		for _, sibling := range o.stack.siblings[l] {
@@ -280,7 +280,8 @@ func (o *order) nameKnots() {
 	}
 }
 
-// circles numbers the circles of a graph from 1; a node that stands in none has 0.
+// circles numbers the circles of a graph from 1; a node outside every circle has
+// 0.
 func circles(edges [][]int) []int {
 	circle, count := make([]int, len(edges)), 0
 	for _, group := range graph.Components(edges) {
@@ -306,7 +307,7 @@ func (o *order) surelyOlder(l, u int) bool {
 // stack.
 const maxFollowed = 10_000_000
 
-// relations answers how layers that share ground lie to one of them.
+// relations tells whether layers lie over or under one of them.
 type relations struct {
 	order    *order
 	of       int    // the layer that was followed last
@@ -319,7 +320,7 @@ type relations struct {
 // maxCompared is how many pairs of layers one rule of a check compares.
 const maxCompared = 1_000_000
 
-// spent tells whether no more is followed; it counts a pair.
+// spent counts a pair and tells whether the bound is passed.
 func (r *relations) spent() bool {
 	r.pairs++
 	return r.pairs > maxCompared || r.followed > maxFollowed
@@ -327,7 +328,7 @@ func (r *relations) spent() bool {
 
 // between tells whether a layer lies under and whether it lies over the layer of: by
 // their own dates, or, where relations are recorded at all, by way of them. In a
-// circle of contradicting records it does both.
+// circle of contradicting records both are true.
 func (r *relations) between(of, other int) (under, over bool) {
 	under, over = r.order.surelyOlder(other, of), r.order.surelyOlder(of, other)
 	if r.order.related && !under && !over {

@@ -8,7 +8,7 @@ import (
 
 // PlanRequest asks what could come off.
 type PlanRequest struct {
-	// Treatments are the ones whose layers are wanted off; none means all that can
+	// Treatments are those whose layers are to come off; none means all that can
 	// come off.
 	Treatments []string
 	// EvaporatedGrams is how much solvent the bench means to let evaporate a step, if
@@ -154,7 +154,7 @@ type planner struct {
 	off     []bool // what the steps so far have taken
 	except  map[int][]Exception
 	effects map[string][]Observed // by liquid, and by kind of layer
-	likes   []int                 // by kind of layer: which are described alike; 0 where nobody asked
+	likes   []int                 // by kind of layer: which are described alike; 0 where not asked for
 	likeOf  map[likeKey]int
 	kindOf  []int // by layer
 	kinds   []int // the first layer of each kind
@@ -172,8 +172,8 @@ type planner struct {
 	reversals  map[reversalKey]Reversal
 }
 
-// hazardsFirst lists the dangers of the specimen itself. One that nobody looked
-// for is said too.
+// hazardsFirst lists the dangers of the specimen itself, those that were not
+// looked for too.
 func (s *Stack) hazardsFirst() []Preparation {
 	var out []Preparation
 	for _, h := range s.specimen.Hazards[:min(len(s.specimen.Hazards), maxNotices)] {
@@ -261,7 +261,7 @@ func (p *planner) goneText(l int) string {
 	return string(p.layers[l].State)
 }
 
-// ask lists the pairs whose order nobody knows, where a step depends on it.
+// ask lists the pairs whose order is unknown, where a step depends on it.
 func (p *planner) ask(plan *RemovalPlan) {
 	pairs, more := p.Undetermined(maxPairs)
 	plan.MoreQuestions = more

@@ -36,8 +36,8 @@ func (p *planner) sequence(plan *RemovalPlan) []int {
 	return slices.DeleteFunc(out, func(l int) bool { return !p.taken[l] })
 }
 
-// behindKnots takes out what lies below a circle of contradicting records: it
-// cannot be said when its turn is.
+// behindKnots takes out what lies below a circle of contradicting records:
+// its place in the sequence is unknown.
 func (p *planner) behindKnots(plan *RemovalPlan, waits []int) {
 	for l := range p.layers {
 		if waits[l] > 0 && p.taken[l] {

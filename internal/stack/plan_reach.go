@@ -59,8 +59,8 @@ func (p *planner) shutUnder(plan *RemovalPlan, lid int) {
 }
 
 // recordedOnce are the layers that are recorded as lying under a layer. Those that its
-// treatment lies over are given with the first of its layers that is asked for: what
-// one shuts off, another does not shut off again.
+// treatment lies over are given for the first of its layers that is asked about, and
+// not again.
 func (p *planner) recordedOnce(l int) []int {
 	first := p.siblings[l][0]
 	if !p.shutOver[first] {
@@ -79,8 +79,8 @@ func idsOf(list []int) map[int]bool {
 	return ids
 }
 
-// ground is what layers of one footprint cover, and what is known to lie under one of
-// them: those after it ask only what lies under them besides.
+// ground is what layers of one footprint cover, and what is known to lie under those
+// followed so far: the next ones follow only what is new.
 type ground struct {
 	touch []Touch
 	under []bool
@@ -122,8 +122,8 @@ func (p *planner) shut(plan *RemovalPlan, upper, l int, recorded bool, touch []T
 	return true
 }
 
-// exempt notes ground where a layer cannot be reached; of what shuts off the same
-// ground the first is named.
+// exempt notes ground where a layer cannot be reached; of several layers that
+// shut off the same ground the first is named.
 func (p *planner) exempt(upper, l int, touch []Touch) {
 	if len(p.except[l]) == maxListed {
 		p.exceptLeft[l]++
@@ -139,7 +139,7 @@ func (p *planner) exempt(upper, l int, touch []Touch) {
 	}
 }
 
-// digestOf tells lists of areas apart.
+// digestOf is the digest of a list of areas, to compare lists.
 func digestOf(areas []Area) (sum [sha256.Size]byte) {
 	h := sha256.New()
 	for _, a := range areas {

@@ -80,7 +80,7 @@ func TestCandidatesByCollateralThenHarm(t *testing.T) {
 	}
 }
 
-// TestRecalledIsATest: what nobody read in a source is never an instruction.
+// TestRecalledIsATest: what was not read in a source is never an instruction.
 func TestRecalledIsATest(t *testing.T) {
 	t.Parallel()
 	for _, material := range []string{copolymer, isobutyl, nButyl, pvbLow, pvbHigh, acetate, whiteGlue, nitrate, "shellac",
@@ -126,7 +126,7 @@ func TestTestOnTheSpecimenOutranks(t *testing.T) {
 	}
 }
 
-// TestHazardsBeforeAnyStep: known, suspected, and what nobody looked for.
+// TestHazardsBeforeAnyStep: known, suspected and not examined.
 func TestHazardsBeforeAnyStep(t *testing.T) {
 	t.Parallel()
 	s := newStack(t, bone(func(sp *stack.Specimen) {

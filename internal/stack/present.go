@@ -27,8 +27,7 @@ type AreaState struct {
 	// InParts are areas inside it that have layers or examinations of their own.
 	InParts []Area
 	// Other are treatments of the area that left no layer, a few of them: cleaning,
-	// mechanical work, tests. Where there are any, the area is not one of which
-	// nothing is on record.
+	// mechanical work, tests. An area with any of them has something on record.
 	Other []*Treatment
 	// Examined is the examination that found nothing, for none-found.
 	Examined *Examined
@@ -57,11 +56,11 @@ type Presence struct {
 	Areas []AreaState
 	// MoreLayers is how many layers there are in those areas beyond those that are listed.
 	MoreLayers int
-	// Unplaced are the layers that nobody can place: they may be anywhere.
+	// Unplaced are the layers whose place is unknown: they may be anywhere.
 	Unplaced           []LayerHere
 	Contradictions     []Contradiction
 	MoreContradictions int
-	// Undetermined are pairs of layers in one place whose order nobody recorded.
+	// Undetermined are pairs of layers in one place whose order is unknown.
 	Undetermined     []Pair
 	MoreUndetermined bool
 }
@@ -127,13 +126,13 @@ func (s *Stack) areasInNameOrder() []int {
 	return ids
 }
 
-// unplaced tells whether nobody can place a layer.
+// unplaced tells whether the place of a layer is unknown.
 func (s *Stack) unplaced(l int) bool {
 	return s.layers[l].AreasUnknown && len(s.layers[l].foot.certain) == 0
 }
 
-// localByArea lists, for each area, the first layers of treatments whose state differs
-// there from that of the area that they were put on. One that nobody can place is in no area.
+// localByArea lists, for each area, the first layers of treatments whose state differs there
+// from that of the area that they were put on. A layer whose place is unknown is in no area.
 func (s *Stack) localByArea() map[int][]int {
 	local := map[int][]int{}
 	for l := range s.layers {
@@ -224,8 +223,8 @@ func (s *Stack) bareIn(a int, bare map[int]*Examined) *Examined {
 // maxPairs is how many undetermined pairs an answer lists.
 const maxPairs = 100
 
-// Pair is two layers in one place whose order nobody recorded and the dates do
-// not tell.
+// Pair is two layers in one place whose order is not recorded and does not
+// follow from the dates.
 type Pair struct {
 	A, B string // treatments, A before B in the alphabet
 	Area Area
@@ -278,8 +277,8 @@ func (s *Stack) Undetermined(limit int) (pairs []Pair, more bool) {
 	return pairs, false
 }
 
-// byStart sorts the first layers of treatments by their first possible day; what has
-// none comes first. A layer whose dates are distrusted counts as without date.
+// byStart sorts the first layers of treatments by their first possible day; layers
+// without one come first. A layer whose dates are distrusted counts as without date.
 func (s *Stack) byStart() []int {
 	var ids []int
 	for l := range s.layers {

@@ -40,7 +40,7 @@ func TestThreeAnswers(t *testing.T) {
 	}
 }
 
-// TestLaterLayerOutweighsBareFinding: an examination speaks for its own day.
+// TestLaterLayerOutweighsBareFinding: an examination holds for its own day.
 func TestLaterLayerOutweighsBareFinding(t *testing.T) {
 	t.Parallel()
 	s := newStack(t, bone(), examined("e", "skull", "2000"), put("c", stack.Coating, "skull", "2001",
@@ -76,7 +76,8 @@ func TestRemovalReducesWhereItWas(t *testing.T) {
 	}
 }
 
-// TestRemovalOfNobodyKnowsWhat leaves every earlier layer there unknown.
+// TestRemovalOfNobodyKnowsWhat: a removal that names no layer leaves every
+// earlier layer there unknown.
 func TestRemovalOfNobodyKnowsWhat(t *testing.T) {
 	t.Parallel()
 	s := newStack(t, bone(), put("c", stack.Coating, "skull", "2001", of(copolymer, "acetone")),
@@ -120,8 +121,8 @@ func TestSublimation(t *testing.T) {
 	}
 }
 
-// TestSeparateBones: one rib never makes two hundred treated, in a bath or out
-// of it, unless a joint ties them or the whole is said.
+// TestSeparateBones: treating one rib never counts as treating two hundred, in
+// a bath or out of it, unless a joint ties them or the record names the whole.
 func TestSeparateBones(t *testing.T) {
 	t.Parallel()
 	skeleton := bone(pieces("rib-1", "rib-2", "rib-3"))
@@ -152,7 +153,7 @@ func TestSeparateBones(t *testing.T) {
 	}
 }
 
-// TestUnplaced: a layer of which nobody knows the place may be anywhere.
+// TestUnplaced: a layer whose place is unknown may be anywhere.
 func TestUnplaced(t *testing.T) {
 	t.Parallel()
 	lost := stack.Treatment{
@@ -199,7 +200,7 @@ func TestAreas(t *testing.T) {
 	}
 }
 
-// TestIdentifiers refuses what it could not tell apart.
+// TestIdentifiers: missing and repeated identifiers are refused.
 func TestIdentifiers(t *testing.T) {
 	t.Parallel()
 	_, err := stack.New(stack.Config{Treatments: []stack.Treatment{{ID: "a"}, {ID: "a"}, {}}})

@@ -221,7 +221,7 @@ func summary(s *stack.Stack) []string {
 	return out
 }
 
-// TestUnknownIsNeverAnAllClear: whoever knows nothing of materials gets a
+// TestUnknownIsNeverAnAllClear: without any knowledge of materials there is a
 // warning for every layer that a liquid reaches, and no reversibility, no
 // temperature and no instruction at all.
 func TestUnknownIsNeverAnAllClear(t *testing.T) {
@@ -283,8 +283,8 @@ func (o overlay) Solubility(id, grade, solvent string, age material.Age) materia
 	return s
 }
 
-// TestKnowingMoreIsNeverSilence: what a warning named is still spoken of when
-// one more observation, one more record or one more trait is known: as a
+// TestKnowingMoreIsNeverSilence: what a warning named is still in the answer
+// when one more observation, one more record or one more trait is known: as a
 // finding, or as cleared with the reason.
 func TestKnowingMoreIsNeverSilence(t *testing.T) {
 	t.Parallel()

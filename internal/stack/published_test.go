@@ -65,8 +65,8 @@ func TestBarrierOpensEpoxy(t *testing.T) {
 
 // TestTwoGradesInAcetone: acetone dissolves lower-hydroxyl poly(vinyl butyral)
 // and not the higher-hydroxyl grade (Goldberg and Davidson, poster, Society of
-// Vertebrate Paleontology, 2014; that it swells the latter is recalled). A grade
-// that nobody noted is taken as the one that dissolves.
+// Vertebrate Paleontology, 2014; that it swells the latter is recalled). An
+// unrecorded grade is taken as the one that dissolves.
 func TestTwoGradesInAcetone(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ material, rule, verb string }{
@@ -186,9 +186,9 @@ func TestNitrateJointsStillDissolve(t *testing.T) {
 	}
 }
 
-// TestDewPoint against values of the psychrometric tables that everyone can
-// compute again: at 100 % the dew point is the temperature. 20 °C and 50 % give
-// 9.3 °C, 25 °C and 60 % give 16.7 °C (recalled round values).
+// TestDewPoint compares with values of the psychrometric tables: at 100 % the
+// dew point is the temperature. 20 °C and 50 % give 9.3 °C, 25 °C and 60 % give
+// 16.7 °C (recalled round values).
 func TestDewPoint(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ air, rh, want float64 }{

@@ -46,7 +46,7 @@ func (at *atlas) reach(t *Treatment) footprint {
 }
 
 // ground lists the areas that a treatment covered for certain: those that it
-// names, and what it reached that does not lie in one of them by name.
+// names, and the areas reached outside them.
 func (at *atlas) ground(t *Treatment, f footprint) []Area {
 	ground := cleaned(t.Areas)
 	named := compacted(at.ids(ground))

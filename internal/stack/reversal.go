@@ -181,8 +181,8 @@ func cautious(a, b Reasoned) Reasoned {
 	return out
 }
 
-// fromTests lets tests on this specimen speak first for whether the layer can
-// be redissolved. A test that saw nothing speaks only of its own liquid.
+// fromTests puts tests on this specimen first for whether the layer can be
+// redissolved. A test that saw no effect holds only for its own liquid.
 func (s *Stack) fromTests(l int, r *Reversal) {
 	seen := s.trialsOn[s.layers[l].Treatment]
 	if len(seen) == 0 {

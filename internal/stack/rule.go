@@ -15,15 +15,15 @@ type Rule struct {
 	Sources []string
 	// Status is verified, common-practice or memory: the weakest of the sources.
 	Status string
-	// Application says that the rule is about the moment of working. What nobody
-	// recorded about a moment that is past is told and not warned about: nobody
-	// can act on it.
+	// Application says that the rule is about the moment of working. What is not
+	// recorded about a past moment is information and not a warning: it can no
+	// longer be changed.
 	Application bool
 
 	look func(*scene)
 }
 
-// Rules that more than their own lines of the tables speak of.
+// Rules that are also used outside their own lines of the tables.
 const (
 	solventReaches    = "solvent-reaches-earlier-layer"
 	sameResinOver     = "same-resin-over-earlier-layer"

@@ -9,8 +9,8 @@ import (
 var testedBarriers = oneOf("ethyl-methacrylate-methyl-acrylate-copolymer", "pvb-low-hydroxyl", "pvb-high-hydroxyl",
 	"poly-vinyl-butyral", "animal-glue")
 
-// failedBarriers are those that were tested under a reacting resin and failed. Of a
-// blend with it nobody published a test.
+// failedBarriers are those that were tested under a reacting resin and failed. No
+// test of a blend with one of them was published.
 var failedBarriers = oneOf("poly-isobutyl-methacrylate")
 
 func barrierNeeded(sc *scene) {

@@ -227,8 +227,8 @@ func (sc *scene) soften(f *Finding, m met) {
 	}
 }
 
-// fileOpen files one finding for all layers of which nobody published what the
-// liquid does.
+// fileOpen files one finding for all layers on which the effect of the liquid
+// is not published.
 func (sc *scene) fileOpen(layers []met) {
 	if len(layers) == 0 {
 		return
@@ -251,8 +251,8 @@ func (sc *scene) fileOpen(layers []met) {
 	}, layers...)
 }
 
-// fileGone tells of layers that were not found any more and of which nobody
-// knows what the liquid would do to what is left.
+// fileGone files layers that were not found any more, where the effect of the
+// liquid on what may be left is unknown.
 func (sc *scene) fileGone(layers []met) {
 	type key struct {
 		sort  layerSort
@@ -270,7 +270,8 @@ func (sc *scene) fileGone(layers []met) {
 	}
 }
 
-// unknownLiquid warns where nobody said what the treatment brings.
+// unknownLiquid warns where the record does not say what the treatment
+// brings.
 func (sc *scene) unknownLiquid() {
 	if len(sc.met) == 0 {
 		return
@@ -282,8 +283,8 @@ func (sc *scene) unknownLiquid() {
 	}, sc.met...)
 }
 
-// unknownLayers files one collapsed finding for every earlier layer that nobody
-// can name for certain, and for areas of which nothing is recorded.
+// unknownLayers files one collapsed finding for all earlier layers whose
+// material is not certain, and for areas without any record.
 func unknownLayers(sc *scene) {
 	if !sc.watches() || (len(sc.liquids) == 0 && sc.liquidsKnown) {
 		return
@@ -399,7 +400,7 @@ func (sc *scene) unknownSentence(open []met, bare []Area) string {
 	return text
 }
 
-// nearColour tells of labels, paint and coatings that the liquid comes near.
+// nearColour files labels, paint and coatings that the liquid comes near.
 func nearColour(sc *scene) {
 	if !sc.watches() || (len(sc.liquids) == 0 && sc.liquidsKnown) {
 		return

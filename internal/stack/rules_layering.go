@@ -116,10 +116,9 @@ func (sc *scene) putsRole(roles ...Role) bool {
 	return slices.ContainsFunc(sc.put, func(l Layer) bool { return slices.Contains(roles, l.Role) })
 }
 
-// those picks the reached layers that are, and that may be, of such a material:
-// one of several that a card may mean. A layer of which nothing at all is known
-// may be anything; the rule on unknown layers says so once for all rules. Layers that were not
-// found any more are left out.
+// those picks the reached layers that are, and that may be, of such a material: one of several
+// that a card may mean. A completely unknown layer may be anything; the rule on unknown layers
+// says so once for all rules. Layers that were not found any more are left out.
 func (sc *scene) those(is func(Ref) bool) (sure, perhaps []met) {
 	for _, m := range sc.met {
 		if !m.state.mayBeThere() || sc.isRemoved(m) {

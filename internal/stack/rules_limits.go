@@ -384,7 +384,8 @@ func percent(s Strength) float64 {
 	return math.NaN()
 }
 
-// harmfulClasses are the liquids that are worse than others for whoever works with them.
+// harmfulClasses are the liquids that harm the people who work with them more than
+// others do.
 var harmfulClasses = []string{"toluene", "xylene-mixed-isomers", "diethylbenzene", "chlorinated-solvents"}
 
 func harmful(sc *scene) {

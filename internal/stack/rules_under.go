@@ -67,7 +67,8 @@ func (sc *scene) lieOver(targets []met) []Answer {
 	return answers
 }
 
-// leaveOpen says of what was not followed to the end that it may lie over a target.
+// leaveOpen marks layers that were not followed to the end as possibly over a
+// target.
 func (sc *scene) leaveOpen(answers []Answer) {
 	for i := range answers {
 		if answers[i] == No {

@@ -2,7 +2,8 @@ package stack
 
 import "slices"
 
-// looseLayers are the first layers of treatments that may lie where they are not filed.
+// looseLayers are the first layers of treatments that may also lie outside the areas
+// that they are filed under.
 func (s *Stack) looseLayers() []int {
 	var loose []int
 	for l := range s.layers {
@@ -13,8 +14,9 @@ func (s *Stack) looseLayers() []int {
 	return loose
 }
 
-// sealed tells whether something may lie over the layer. It looks at what is filed
-// where the layer is, the latest first: that is likeliest to lie over.
+// sealed tells whether something may lie over the layer. It looks at the layers
+// filed in the same areas, the latest first: they are the likeliest to lie over
+// it.
 func (s *Stack) sealed(l int, loose []int) bool {
 	rel := relations{order: s.order}
 	over := func(first int) bool {
@@ -28,8 +30,8 @@ func (s *Stack) sealed(l int, loose []int) bool {
 	return sealed
 }
 
-// mayLieOver tells whether another layer may lie over a layer. Whoever has not looked at
-// all takes it for sealed.
+// mayLieOver tells whether another layer may lie over a layer. Beyond the bound on what
+// is followed it is assumed to.
 func (s *Stack) mayLieOver(rel *relations, l, other int) bool {
 	s.looked++
 	under, _ := rel.between(l, other)

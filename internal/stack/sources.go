@@ -12,7 +12,7 @@ import (
 // that can be compared and kept: a line a source, with its id, its kind and its citation.
 type Sources string
 
-// nowhere are the sources of what nobody published.
+// nowhere are the sources of what is not published.
 const nowhere Sources = "\n"
 
 // SourcesOf makes Sources of entries of the bibliography.

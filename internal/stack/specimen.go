@@ -17,16 +17,16 @@ type Hazard struct {
 	How string
 }
 
-// PassedOn is where a specimen went that left.
+// PassedOn is where a specimen that left went.
 type PassedOn struct {
 	To   string
 	Date string // as it was written, or the answer in its place
 }
 
-// Unread is a record whose words are there and cannot be read.
+// Unread is a record that is stored and cannot be read.
 type Unread struct{ Kind, ID string }
 
-// PlannedSampling is an analysis that someone means to take a sample for.
+// PlannedSampling is an analysis for which a sample is planned.
 type PlannedSampling struct {
 	Areas []Area
 	// AreasUnknown says that the place is not settled.
@@ -62,15 +62,15 @@ type Specimen struct {
 	BodyKind string
 	// Condition is dry, damp, wet, waterlogged, sub-fossil, frozen or unknown.
 	Condition string
-	// Traits are the properties that someone stated; what is missing is read from
-	// the body kind where it follows from it, and is unknown elsewhere.
+	// Traits are the stated properties; a missing one follows from the body kind
+	// where it can, and is unknown otherwise.
 	Traits map[Trait]Answer
-	// ByCollection are those of Traits that the collection's default says, and not the
-	// specimen's own record.
+	// ByCollection are those of Traits that come from the collection's default and not
+	// from the specimen's own record.
 	ByCollection []Trait
 	// Hazards are those of all records that tell of it, the gravest first.
 	Hazards []Hazard
-	// PassedOn is nil of a specimen that is still here.
+	// PassedOn is nil for a specimen that is still here.
 	PassedOn *PassedOn
 	// AskedAs is the record that was asked about, if that was merged into this one.
 	AskedAs string
@@ -123,7 +123,7 @@ func (s *Specimen) Is(t Trait) Answer {
 var waterHurts = []Trait{Pyrite, ActiveSalts, UnfiredClay, Shale, SubFossil}
 
 // standsWater answers whether the body is known to stand water, and which trait
-// decides it; for Unknown, the traits that nobody stated.
+// decides it; for Unknown, the traits that are not stated.
 func (s *Specimen) standsWater() (Answer, []Trait) {
 	var open []Trait
 	for _, t := range waterHurts {

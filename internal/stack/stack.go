@@ -21,8 +21,8 @@ type Config struct {
 	// left out. The zero day leaves nothing out and makes every age unknown.
 	At       edtf.Day
 	Settings Settings
-	// Context ends the work early; none lets it run. The views give no error: ask
-	// Stack.Err after one.
+	// Context ends the work early; nil never does. The views return no error:
+	// check Stack.Err after each.
 	Context context.Context
 }
 
@@ -48,7 +48,7 @@ type Stack struct {
 	// others are treatments that left no layer, by area.
 	others         [][]*Treatment
 	order          *order
-	trialsOn       map[string][]trial // by the treatment whose layer was tested, "" where nobody knows
+	trialsOn       map[string][]trial // by the treatment whose layer was tested, "" where unknown
 	changes        []event            // removals, and examinations that found nothing
 	contradictions []Contradiction
 	config         Config
@@ -91,8 +91,8 @@ func (c *Config) check() error {
 	return faults.Err()
 }
 
-// build reads the records. The atlas knows the areas of a treatment that is to be
-// checked too; if it is recorded, the stack is that of the others.
+// build reads the records. The atlas also holds the areas of a treatment that is
+// to be checked; an earlier record of that treatment is left out.
 func build(c Config, k knowing, checked *Treatment) *Stack {
 	s := &Stack{
 		specimen: c.Specimen, knowledge: k, settings: c.Settings.orDefaults(), at: c.At, config: c,
@@ -133,7 +133,7 @@ func withSamplingAreas(sp Specimen) []SpecimenArea {
 	return marked
 }
 
-// byDateThenID sorts by the latest possible day, and lets what has none come
+// byDateThenID sorts by the latest possible day; treatments without one come
 // last.
 func byDateThenID(a, b *Treatment) int {
 	return cmp.Or(compareEnds(a.When.To, b.When.To), compareEnds(a.When.From, b.When.From), cmp.Compare(a.ID, b.ID))
@@ -270,7 +270,7 @@ func (s *Stack) Contradictions() (list []Contradiction, more int) {
 	return slices.Clone(s.contradictions[:n]), len(s.contradictions) - n
 }
 
-// At is the day that the stack speaks of.
+// At is the day that the stack is about.
 func (s *Stack) At() edtf.Day { return s.at }
 
 func (s *Stack) contradict(code, sentence string, treatments ...string) {

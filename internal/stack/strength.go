@@ -16,9 +16,9 @@ type Origin string
 
 const (
 	Stated  Origin = "stated"  // the treatment's own record says it
-	Weighed Origin = "weighed" // it comes of the amounts that went into the batch, left it and came to it
+	Weighed Origin = "weighed" // it is computed from the amounts that went into the batch, left it and were added
 	OnLabel Origin = "label"   // a label says so
-	Asked   Origin = "recipe"  // the recipe asked for it, and nobody measured it
+	Asked   Origin = "recipe"  // the recipe asked for it, and it was not measured
 )
 
 // saidBy tells how a strength is known, where the treatment's own record does not

@@ -32,8 +32,8 @@ type ForAnalysis struct {
 	Analysis string
 	// Bearing is what is known to bear on it.
 	Bearing []Bearing
-	// Open are layers of which nobody published whether they bear on it, unknown
-	// materials among them.
+	// Open are layers without a published statement on whether they bear on it,
+	// unknown materials among them.
 	Open     []BearingLayers
 	Verdict  Verdict
 	Sentence string
@@ -46,7 +46,7 @@ type Verdict string
 // The verdicts, the gravest first.
 const (
 	Bears        Verdict = "bears"
-	MayBear      Verdict = "may-bear"      // nobody knows whether what is on record bears on it
+	MayBear      Verdict = "may-bear"      // unknown whether what is on record bears on it
 	NothingKnown Verdict = "nothing-known" // something is on record, and none of it is known to bear on it
 	NoRecord     Verdict = "not-recorded"  // no treatment is on record
 )
@@ -106,8 +106,8 @@ type UnrecordedArea struct {
 	// not-recorded, which says nothing about what was done.
 	Sure     AreaStatus
 	Examined *Examined
-	// PossiblyReached says that a neighbour's treatment, or one that nobody can
-	// place, may have reached it.
+	// PossiblyReached says that a neighbour's treatment, or one whose place is
+	// unknown, may have reached it.
 	PossiblyReached bool
 }
 
@@ -153,9 +153,9 @@ var verdictSentences = map[Verdict]string{
 	NoRecord:     "No treatment is on record, which does not show that there was none.",
 }
 
-// verdict sums up. What has no record behind it (heat of which nobody wrote, say)
-// is listed, and weighs nothing: it is as open for every specimen. A reassurance
-// weighs nothing where it applies, and leaves the question open where nobody knows
+// verdict sums up. What has no record behind it (unrecorded heat, say) is listed,
+// and weighs nothing: it is as open for every specimen. A reassurance weighs
+// nothing where it applies, and leaves the question open where it is unknown
 // whether it does.
 func (s *Stack) verdict(of ForAnalysis) Verdict {
 	bears, open := false, len(of.Open) > 0
@@ -191,7 +191,7 @@ func disturbs(e material.AnalysisEffect) Answer {
 type alike struct {
 	BearingLayers
 	first *Layer
-	// there tells whether their effects have to be reckoned with: what was not
+	// there tells whether their effects have to be considered: what was not
 	// detected any more, or may be another material, is unknown and never no.
 	there Answer
 }
@@ -216,7 +216,7 @@ func (s *Stack) alike() []alike {
 	return groups
 }
 
-// bear files what the tables say of a group of layers.
+// bear files what the tables say about a group of layers.
 func (s *Stack) bear(out *ForAnalysis, filed map[effectFiled]bool, group alike) {
 	found := false
 	id := group.first.Identity

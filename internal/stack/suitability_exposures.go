@@ -168,7 +168,7 @@ func (s *Stack) brought(t *Treatment, subject string) bool {
 var hoursCondition = regexp.MustCompile(`(over|under) ([0-9]+) h`)
 
 // meetsHours answers whether a condition such as "polar solvent, over 48 h" is
-// met by the hours that are recorded; hours that nobody recorded leave it open.
+// met by the hours that are recorded; unrecorded hours leave it open.
 func meetsHours(condition string, hours float64, open, exposed bool) Answer {
 	m := hoursCondition.FindStringSubmatch(condition)
 	if m == nil {

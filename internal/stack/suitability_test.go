@@ -7,8 +7,8 @@ import (
 	"meniscus/internal/stack"
 )
 
-// TestVerdicts: what disturbs bears; a reassurance does not, and is no all-clear
-// either; and nothing on record is said as that.
+// TestVerdicts: what disturbs the analysis bears on it; a reassurance does not,
+// and is no all-clear either; no record has a verdict of its own.
 func TestVerdicts(t *testing.T) {
 	t.Parallel()
 	coat := with(put("coat", stack.Coating, "skull", "2009", of(copolymer, "acetone")), func(tr *stack.Treatment) {
@@ -34,8 +34,8 @@ func TestVerdicts(t *testing.T) {
 	}
 }
 
-// TestWorkIsARecord: an area that was worked on is none without a recorded treatment;
-// one that was looked at, or damaged, is.
+// TestWorkIsARecord: an area that was worked on has a recorded treatment; one that
+// was only looked at, or damaged, has none.
 func TestWorkIsARecord(t *testing.T) {
 	t.Parallel()
 	for action, want := range map[stack.Action]bool{stack.MechanicalPreparation: false, stack.Cleaning: false,

@@ -18,23 +18,23 @@ type trial struct {
 	dwell     string
 	date      string
 	latest    edtf.Day // the last day that it may have been made on
-	alike     besides  // tests that say the same of the same places, and do not speak
+	alike     besides  // tests with the same result in the same places, only counted
 }
 
 // before tells whether the test is surely older than a layer: it is no evidence
 // for that one.
 func (t trial) before(l *Layer) bool { return after(l.When.From, t.latest) }
 
-// maxAlike is how many tests that saw the same in the same places speak, of those that
-// are dated and of those that are not; the others are counted.
+// maxAlike is how many tests with the same result in the same places are kept, of the
+// dated and of the undated each; the others are counted.
 const maxAlike = 10
 
-// readTrials collects the tests, the newest first; one that nobody recorded a result
-// of says nothing.
+// readTrials collects the tests, the newest first; one without a recorded result is
+// left out.
 func (s *Stack) readTrials() {
 	type seen struct{ layer, solvent, observed, areas, dated string }
 	alike := map[seen]int{}
-	last := map[seen]int{} // where the last that speaks stands
+	last := map[seen]int{} // the index of the last one kept
 	for _, t := range slices.Backward(s.treatments) {
 		if t.Trial == nil || t.Trial.Solvent == "" || Observed(t.Trial.Observed).open() {
 			continue
@@ -71,13 +71,13 @@ type event struct {
 	areas  []int // what its areas cover, sorted; none means all of a layer
 	leaves LocalState
 	// named says that it names the treatments whose layers it concerns; any other
-	// concerns those that were there before it.
+	// event concerns the layers that were there before it.
 	named bool
 }
 
 // takeOff works out what became of each layer: what removals took, what
-// examinations did not find, and what should have sublimed. What holds is what the
-// last event left, so the events are read from the last.
+// examinations did not find, and what should have sublimed. The last event
+// decides, so the events are read from the last.
 func (s *Stack) takeOff() {
 	for _, t := range s.treatments {
 		if e, ok := s.eventOf(t); ok {
@@ -139,8 +139,8 @@ func (s *Stack) note(l int, left []LocalState) (told bool) {
 	return len(left) > 0 && !slices.ContainsFunc(layer.foot.certain, func(a int) bool { return s.decisive(l, a) < 0 })
 }
 
-// decisive is which of a layer's local states is that of an area: the last that
-// covers it, or -1.
+// decisive is the index of the local state of a layer that holds in an area:
+// the last that covers it, or -1.
 func (s *Stack) decisive(l, area int) int {
 	last := -1
 	if told := s.layers[l].told; len(told) > 0 {
@@ -228,8 +228,8 @@ func (s *Stack) becameOf(l int) []LocalState {
 }
 
 // localStates is what an event left of a layer in each area that they share.
-// An event without areas concerns all of the layer; of a layer that nobody can
-// place no more is said than holds in any place.
+// An event without areas concerns all of the layer; for a layer whose place is
+// unknown it gives only what holds in any place.
 func (s *Stack) localStates(layer *Layer, e *event) []LocalState {
 	var out []LocalState
 	in := func(area int, state LayerState) {
@@ -254,8 +254,8 @@ func (s *Stack) localStates(layer *Layer, e *event) []LocalState {
 	return out
 }
 
-// inAnyPlace is the most that can be said of a layer whose place nobody knows:
-// that it was not detected in one place does not speak for the rest of it.
+// inAnyPlace is the most that can be said of a layer whose place is unknown:
+// "not detected" in one place does not hold for the rest of it.
 func inAnyPlace(state LayerState) LayerState {
 	if state == NotDetected {
 		return StateUnknown
@@ -315,8 +315,8 @@ func (at *atlas) common(a, b int) (int, bool) {
 	return 0, false
 }
 
-// shared is the ground that two sorted lists of areas share: of each what is one of the
-// other, or lies in one of them.
+// shared is the ground that two sorted lists of areas share: the areas of each that are
+// in the other list, or lie in one of its areas.
 func (at *atlas) shared(a, b []int) []int {
 	var ground []int
 	for _, i := range a {
@@ -374,8 +374,8 @@ func (s *Stack) sublime() {
 	}
 }
 
-// settle gives a layer its state as a whole: of the states in its areas the one
-// that needs most care.
+// settle gives a layer its state as a whole: the one of its areas' states that
+// needs most care.
 func (s *Stack) settle(l int) {
 	layer := &s.layers[l]
 	layer.base = layer.State
@@ -388,7 +388,7 @@ func (s *Stack) settle(l int) {
 	}
 }
 
-// mostCare is of a layer's states in some areas the one that needs most care.
+// mostCare is the one of a layer's states in some areas that needs most care.
 func (s *Stack) mostCare(l int, areas []int) LayerState {
 	state := s.stateIn(l, areas[0])
 	for _, a := range areas[1:] {

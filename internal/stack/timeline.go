@@ -80,7 +80,7 @@ func (s *Stack) layOut() timeline {
 	return t
 }
 
-// placeUnknown is the row of what nobody can place.
+// placeUnknown is the row of what has no known place.
 const placeUnknown Area = "place unknown"
 
 func rowRank(a Area) int {

@@ -119,7 +119,7 @@ func (d *drawing) beginning(layer *Layer, top float64) float64 {
 }
 
 // stretches cuts the sure part of a bar at the events that changed the layer in
-// this area. What lasted no longer than can be seen is not one.
+// this area. A state too short to be seen is not drawn.
 func (d *drawing) stretches(l int, area Area, became []LocalState) []stretch {
 	layer := &d.layers[l]
 	_, sure := d.starts(layer)

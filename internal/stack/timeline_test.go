@@ -10,8 +10,8 @@ import (
 	"meniscus/internal/stack"
 )
 
-// longHistory is an awkward specimen: old words, dates that nobody knows, a
-// removal that left something, a bone that lies apart.
+// longHistory is an awkward specimen: old words, unknown dates, a removal
+// that left something, a bone that lies apart.
 func longHistory(t testing.TB) *stack.Stack {
 	t.Helper()
 	return newStack(t, bone(pieces("left-femur")),

@@ -8,11 +8,12 @@ import (
 	"meniscus/internal/material"
 )
 
-// HeatLimit is up to which temperature a layer is known to be sound.
+// HeatLimit is the temperature up to which a layer is known to be sound.
 type HeatLimit struct {
 	// Highest is in °C, nil where no evidence says.
 	Highest *float64
-	// Lowest is how cold it was seen to be sound, in °C, nil where none says.
+	// Lowest is the coldest at which it was seen to be sound, in °C, nil
+	// where no evidence says.
 	Lowest *float64
 	Backing
 	// Cautions are what speaks against taking the figure at its word.

@@ -5,7 +5,7 @@ import (
 )
 
 // Answer is one answer to a question about a specimen, a layer or a body. The
-// zero Answer is Unknown: what was not said is not known.
+// zero Answer is Unknown: what is not stated is unknown.
 type Answer string
 
 const (
@@ -70,7 +70,7 @@ const (
 	UnknownRole            Role = "unknown"
 )
 
-// roleOf is the role that an action gives when nobody said another.
+// roleOf is the role that an action gives when no other is stated.
 var roleOf = map[Action]Role{
 	Consolidation: Consolidant, Joining: Adhesive, Coating: Coat, BarrierCoat: Barrier, Filling: Fill,
 	Retouching: Paint, Labelling: LabelBase, Mounting: Mount, Moulding: OtherRole, Casting: OtherRole,
@@ -117,11 +117,11 @@ type Ref struct {
 	Material, Grade string
 }
 
-// Share is one solvent of a mixture; a fraction of zero is one that nobody said.
+// Share is one solvent of a mixture; a fraction of zero is not stated.
 type Share struct {
 	Solvent  string
 	Fraction float64
-	By       string // volume or mass; none where nobody said
+	By       string // volume or mass; empty where not stated
 }
 
 // Certainty is how sure an identification is.
@@ -139,15 +139,15 @@ const (
 type Use struct {
 	// Solids are what is in it for certain, one or several.
 	Solids []Ref
-	// Candidates are what the words may mean: one of them, nobody knows which.
+	// Candidates are what the words may mean: one of them, unknown which.
 	Candidates []Ref
 	// Verbatim is what an old card says.
 	Verbatim  string
 	Certainty Certainty
-	// Solvents are the liquids that it was brought with; none and not NoSolvent
-	// means that nobody said.
+	// Solvents are the liquids that it was brought with; none without NoSolvent
+	// means not stated.
 	Solvents []Share
-	// SolventsOpen says that there were others too, which nobody named.
+	// SolventsOpen says that there were other, unnamed ones too.
 	SolventsOpen bool
 	// NoSolvent says that it was brought without one (a melt, a reacting resin).
 	NoSolvent bool
@@ -166,7 +166,7 @@ type Drying struct {
 	State string
 	// Days is how long it dried, for "dried"; zero is not known.
 	Days float64
-	// TemperatureC is at which temperature, if known.
+	// TemperatureC is the temperature at which it dried, if known.
 	TemperatureC *float64
 	// Slowed says that drying was held back (a closed bag, a saturated vapour).
 	Slowed Answer
@@ -198,7 +198,7 @@ type Relation struct {
 // Removal is what a removal took off and how far.
 type Removal struct {
 	// Treatments are the ones whose material was taken off; none means that
-	// nobody can say which.
+	// they are unknown.
 	Treatments []string
 	// Left is reduced, not-detected or unknown.
 	Left          LayerState
@@ -207,7 +207,7 @@ type Removal struct {
 
 // Trial is a small test on the specimen itself.
 type Trial struct {
-	// Layer is the treatment whose layer was tested, or "" where nobody knows.
+	// Layer is the treatment whose layer was tested, or "" where unknown.
 	Layer    string
 	Solvent  string
 	Dwell    string
@@ -248,7 +248,7 @@ type Treatment struct {
 	Method   Method
 	Coats    int
 	Areas    []Area
-	// AreasUnknown says that nobody knows where it was; it may be anywhere.
+	// AreasUnknown says that its place is unknown; it may be anywhere.
 	AreasUnknown bool
 	// PossiblyReached are areas that may have been reached besides.
 	PossiblyReached []Area

@@ -6,12 +6,12 @@ import (
 	"meniscus/internal/edtf"
 )
 
-// unnamed takes the events that name no layer, from the last. Those of one sort
-// concern the same ground: what a later one told of a layer, no earlier one alters.
-// The first layer of a treatment stands for all of them.
+// unnamed applies the events that name no layer, from the last. Those of one sort
+// concern the same ground: an earlier one never changes what a later one says of a
+// layer. The first layer of a treatment stands for all of them.
 type unnamed struct {
 	*Stack
-	unplaced []int               // layers that nobody can place
+	unplaced []int               // layers whose place is unknown
 	told     []bool              // layers of which later events say all
 	asked    map[string]edtf.Day // by sort: up to when layers were met
 }

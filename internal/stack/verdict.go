@@ -57,8 +57,9 @@ func (sc *scene) single(m met, solvent string) Observation {
 	return sc.knowledge.onIdentity(m.Identity, solvent, m.age, sc.p.Method == VapourChamber)
 }
 
-// mixed lets a mixture that the tables name speak, and leaves the matter open
-// where two liquids that do nothing by themselves are mixed: together they may.
+// mixed applies the rows on a mixture that the tables name, and leaves the
+// matter open where two liquids that have no effect by themselves are mixed:
+// together they may have one.
 func (sc *scene) mixed(m met, total Observation, liquid string) (Observation, string) {
 	if total.Tested {
 		return total, liquid
@@ -90,7 +91,7 @@ func (sc *scene) brings(names []string) bool {
 }
 
 // organicParts counts the liquids that are more than a trace; a fraction that
-// nobody said counts.
+// is not stated counts.
 func (sc *scene) organicParts() int {
 	n := 0
 	for _, l := range sc.liquids {
@@ -101,8 +102,8 @@ func (sc *scene) organicParts() int {
 	return n
 }
 
-// trialsOf are the tests that speak of a layer and a liquid where the treatment
-// meets it. A test that names no layer speaks of a layer that nobody could name.
+// trialsOf are the tests of a liquid on a layer where the treatment meets it. A
+// test that names no layer counts for a layer whose material is not certain.
 func (sc *scene) trialsOf(m met, solvent string) []trial {
 	var found []trial
 	pick := func(trials []trial) {
@@ -139,7 +140,7 @@ func (sc *scene) triedHere(t trial, layer footprint) bool {
 	return false
 }
 
-// fromTrials gives what tests saw; of tests that differ the worst.
+// fromTrials gives what tests saw, the worst where they differ.
 func fromTrials(trials []trial) Observation {
 	o := Observation{Observed: NoEffect, Tested: true}
 	var all []Evidence

@@ -12,9 +12,9 @@ import (
 	"meniscus/internal/stack"
 )
 
-// drawHistory is a history with what views have contradicted each other on: dates
-// that are approximate or missing, baths, removals of every sort, tests before and
-// after their layers, and words that may mean several materials.
+// drawHistory is a history with cases on which views could contradict each other:
+// dates that are approximate or missing, baths, removals of every sort, tests
+// before and after their layers, and words that may mean several materials.
 func drawHistory(t *rapid.T) []stack.Treatment {
 	list := drawTreatments(t, 8)
 	for i := range list {
@@ -73,7 +73,7 @@ type views struct {
 	drawn     string
 }
 
-// here gives what the present state says of a layer, by area.
+// here gives the present state of a layer, by area.
 func (v views) here(l *stack.Layer) map[stack.Area]stack.LayerHere {
 	found := map[stack.Area]stack.LayerHere{}
 	for _, a := range v.present.Areas {
@@ -113,8 +113,7 @@ func (v views) areas(l *stack.Layer) {
 	}
 }
 
-// state: a layer is never said to be in a state, as a whole, in which no area has
-// it.
+// state: the state of a layer as a whole is its state in at least one area.
 func (v views) state(l *stack.Layer) {
 	here := v.here(l)
 	if len(here) == 0 {
@@ -128,7 +127,7 @@ func (v views) state(l *stack.Layer) {
 	v.Fatalf("%s is %s, and in no area: %v", l.Treatment, l.State, here)
 }
 
-// undoing: what cannot be redissolved is dissolved by nothing that is named.
+// undoing: no named liquid dissolves a layer that cannot be redissolved.
 func (v views) undoing(i int, l *stack.Layer) {
 	if v.reversals[i].Redissolvable.Answer != stack.No {
 		return
@@ -188,7 +187,8 @@ func (v views) date(l *stack.Layer) {
 	}
 }
 
-// tests: one that is surely older than its layer is no evidence for it, and said.
+// tests: one that is surely older than its layer is no evidence for it, and the
+// answer says so.
 func (v views) tests(history []stack.Treatment) {
 	for _, t := range history {
 		for i, l := range v.Layers() {
@@ -246,7 +246,7 @@ func (v views) removals(history []stack.Treatment) {
 	}
 }
 
-// hours: those that nobody recorded are not none.
+// hours: unrecorded hours are not zero.
 func (v views) hours() {
 	for _, x := range v.suitable.Exposures {
 		if x.Hours != nil && *x.Hours == 0 {

@@ -76,7 +76,8 @@ func (l *Lookup) properties(id string, all ...material.Property) ([]float64, sol
 	return figures, sources[0], true
 }
 
-// negligible is a departure from additive volumes, %, that no jug shows.
+// negligible is a departure from additive volumes, %, that is too small to
+// measure with a jug.
 const negligible = 0.3
 
 // SolventPair gives what is known of two solvents together.

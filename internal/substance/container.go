@@ -8,8 +8,8 @@ import (
 	"meniscus/internal/solution"
 )
 
-// ContainerPart finds what a part of a container is made of, which is said by its id
-// or by its resin identification code, and what that stands of the solvents.
+// ContainerPart finds the material of a part of a container, by its id or its resin
+// identification code, and how it resists the solvents.
 func (l *Lookup) ContainerPart(
 	at string, role solution.PartRole, id, code string, solvents []material.Material,
 ) solution.ContainerPart {
@@ -38,8 +38,8 @@ func (l *Lookup) ContainerPart(
 	return part
 }
 
-// codeNote says what a resin identification code leaves open: of the code itself, or
-// of the only material that bears it.
+// codeNote is the note on what a resin identification code leaves open: that of the
+// code itself, or of the only material that bears it.
 func (l *Lookup) codeNote(code, ofMaterial string) string {
 	note := ofMaterial
 	for _, c := range l.Base.ResinCodes() {
@@ -53,8 +53,8 @@ func (l *Lookup) codeNote(code, ofMaterial string) string {
 	return "Code " + code + ": " + note + "."
 }
 
-// knownByReading says how close a source comes, in the core's words. What speaks
-// of solvents in general never decides.
+// knownByReading says how close a source comes, in the core's words. A source on
+// solvents in general never decides.
 var knownByReading = map[material.Reading]solution.KnownBy{
 	material.Named: solution.Read, material.ByClass: solution.ReadClass, material.NearRelative: solution.ReadClass,
 	material.FromMemory: solution.FromMemory,

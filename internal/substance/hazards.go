@@ -7,7 +7,7 @@ import (
 	"meniscus/internal/solution"
 )
 
-// unknownHazards says that nothing is known, which is not that there is nothing.
+// unknownHazards says that the hazards are unknown, not that there are none.
 func unknownHazards(name string) solution.Caution {
 	return solution.Caution{Sentence: "Hazards of " + name + " are not known here; see its safety data sheet.",
 		Source: solution.Source{ID: "hazards-not-held", Citation: "no classification is held here",
@@ -15,7 +15,7 @@ func unknownHazards(name string) solution.Caution {
 }
 
 // cautions are what is known of the hazards of a material: the statements of its label
-// word for word, what goes beyond them, or that a liquid's are not known.
+// word for word, what goes beyond them, or that the hazards of a liquid are not known.
 func (l *Lookup) cautions(m material.Material, phase solution.Phase) []solution.Caution {
 	var out []solution.Caution
 	for _, id := range l.Base.ClassifiedBy(m.ID) {
@@ -58,7 +58,8 @@ func (l *Lookup) speaking(m material.Material, id string) material.Material {
 	return part
 }
 
-// same tells whether what is held under an id is held of the material itself.
+// same tells whether the classification held under an id is that of the
+// material itself.
 func (l *Lookup) same(material, id string) bool {
 	m, _ := l.Base.Material(material)
 	return material == id || m.Like == id

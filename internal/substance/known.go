@@ -10,7 +10,7 @@ import (
 	"meniscus/internal/solution"
 )
 
-// sets says of a kind that it is not merely dissolved.
+// sets says how a kind sets, where it is not merely dissolved.
 var sets = map[material.Kind]string{
 	material.ReactingResin: "sets by reaction",
 	material.SettingFill:   "sets with its water",
@@ -45,7 +45,7 @@ func (l *Lookup) Known(at, id, grade string, dense bool) (solution.Component, bo
 	c.Cautions = l.cautions(m, c.Phase)
 	c.Harmless = l.Base.IsA(m.ID, "water") || l.Base.IsA(m.ID, "hot-water")
 	c.Fireproof = c.Harmless || l.Base.IsA(m.ID, "chlorinated-solvents") && !l.saysItBurns(m.ID)
-	if !dense && c.Sets == "" { // what sets is refused whatever its density is
+	if !dense && c.Sets == "" { // a setting material is refused whatever its density is
 		c.Density = l.knownDensity(at, m, grade)
 	}
 	if c.Phase == solution.Liquid {
@@ -92,7 +92,7 @@ func (l *Lookup) liquid(c *solution.Component) {
 	}
 }
 
-// beside adds what is known of a liquid beside another.
+// beside adds what is known of a liquid together with another.
 func (l *Lookup) beside(c *solution.Component, other string) {
 	switch l.Base.Miscibility(c.ID, other).Verdict {
 	case material.Immiscible:

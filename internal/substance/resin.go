@@ -101,7 +101,7 @@ func madeOf(mixture material.Material, solvents []material.Material) bool {
 }
 
 // sphere gives the Hansen sphere of a resin, or of the main polymer that it is made
-// of, and what that is worth.
+// of, and how reliable that is.
 func (l *Lookup) sphere(m material.Material, grade string) (*solution.Sphere, string) {
 	if s, note := l.sphereOf(m.ID, grade); s != nil {
 		if note != "" {

@@ -33,7 +33,7 @@ func (l *Lookup) property(id string, p material.Property, sources *[]solution.So
 }
 
 // SolventsWithParts finds the solvents that are listed below a place; a mixture whose parts are known counts as
-// its parts, for what the container stands of each.
+// its parts, for how the container resists each.
 func (l *Lookup) SolventsWithParts(at string, ids []string) []material.Material {
 	var list []material.Material
 	seen := map[string]bool{}

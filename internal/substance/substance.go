@@ -3,8 +3,8 @@
 //
 // It promises that a substance is looked up in one way, whether it is asked about
 // at the bench or stands on record. What it cannot find is a fault with a pointer
-// below the place that the caller names; whether it matters is the caller's to
-// say. It computes nothing.
+// below the place that the caller names; the caller decides whether it matters.
+// It computes nothing.
 package substance
 
 import (
@@ -22,7 +22,7 @@ type Lookup struct {
 	Faults fault.List
 }
 
-// Said is what is said of one substance, wherever it stands.
+// Said is what a request or a record says of one substance.
 type Said struct {
 	Material, Grade, Name string
 	Phase                 solution.Phase // none: what its place suggests
@@ -30,8 +30,8 @@ type Said struct {
 	Dispersed             bool           // it stands where a dispersion is described, with its solids
 }
 
-// Find looks a substance up: what is known of the material, with what is said in its
-// place. False says that there is no such material.
+// Find looks a substance up: what is known of the material, with a stated name in
+// place of its own. False says that there is no such material.
 func (l *Lookup) Find(at string, s Said, phase solution.Phase) (solution.Component, bool) {
 	if s.Phase != "" {
 		phase = s.Phase
@@ -58,7 +58,7 @@ func (l *Lookup) Find(at string, s Said, phase solution.Phase) (solution.Compone
 }
 
 // refuseDispersion refuses a dispersion where a substance is wanted: without its
-// solids nobody knows what is in it.
+// solids its contents are unknown.
 func (l *Lookup) refuseDispersion(at string, s Said) {
 	m, _ := l.Base.Material(s.Material)
 	if m.Kind.Mixing() == material.BySolids && !s.Dispersed {
@@ -73,7 +73,7 @@ var (
 	OfSupply  = solution.Source{ID: "density-of-supply", Citation: "density on record of the supply", Status: solution.Own}
 )
 
-// WithDensity puts a density that is said in the place of the known one.
+// WithDensity replaces the known density by a stated one.
 func (l *Lookup) WithDensity(
 	at string, c solution.Component, said quantity.Quantity, where solution.Source,
 ) solution.Component {

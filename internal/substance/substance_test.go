@@ -141,7 +141,7 @@ func TestWhatCannotBeFound(t *testing.T) {
 	}
 }
 
-// What sets is found, and says how: it is never diluted.
+// A setting material is found, and says how it sets: it is never diluted.
 func TestWhatSets(t *testing.T) {
 	t.Parallel()
 	for id, how := range map[string]string{

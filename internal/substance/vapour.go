@@ -8,8 +8,8 @@ import (
 	"meniscus/internal/solution"
 )
 
-// Evaporating gives what a vapour computation needs to know of a solvent. What it
-// cannot do without is a fault.
+// Evaporating gives what a vapour computation needs to know of a solvent. A
+// missing required value is a fault.
 func (l *Lookup) Evaporating(pointer string, m material.Material) solution.Evaporating {
 	e := solution.Evaporating{Name: m.Name, Pressure: l.pressure(m.ID), Cautions: l.beyondLabel(m, solution.Liquid)}
 	if mass := l.property(m.ID, material.MolarMass, &e.Sources); mass != nil {
@@ -114,8 +114,8 @@ func keepLowest(list []solution.ExposureLimit, l solution.ExposureLimit, printed
 	return append(list, l)
 }
 
-// VapourShares splits a spirit of ethanol and water into the two, which leave it each in
-// its own way; any other solvent is its own only part.
+// VapourShares splits a spirit of ethanol and water into the two, which evaporate
+// separately; any other solvent is its own only part.
 func (l *Lookup) VapourShares(pointer string, m material.Material, amount quantity.Quantity) []solution.VapourShare {
 	spirit, known := l.Known(pointer, m.ID, "", false)
 	if !known || len(spirit.Supplied) == 0 || amount.IsZero() {
