@@ -20,8 +20,8 @@ const (
 	border                  = 8.0
 )
 
-// PDF draws the pieces: each on a page of its own size, or, with copies, so many
-// of each on sheets of A4. The fonts are embedded.
+// PDF draws the pieces: each on a page of its own size, or, with copies, that
+// number of each on sheets of A4. The fonts are embedded.
 func (l Label) PDF(copies int) ([]byte, error) {
 	p := newPrinting(l)
 	if copies > 0 {

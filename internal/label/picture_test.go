@@ -162,7 +162,8 @@ func TestACameraReadsTheCode(t *testing.T) {
 	}
 }
 
-// raster paints the rectangles of a picture, so many dots a millimetre.
+// raster paints the rectangles of a picture at a number of dots per
+// millimetre.
 func raster(p picture, dots float64) image.Image {
 	img := image.NewGray(image.Rect(0, 0, int(p.width*dots), int(p.height*dots)))
 	for i := range img.Pix {

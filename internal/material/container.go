@@ -32,7 +32,7 @@ const (
 	Named        Reading = "named"
 	ByClass      Reading = "class"
 	NearRelative Reading = "near-relative"
-	General      Reading = "general" // speaks of solvents in general: never decides
+	General      Reading = "general" // about solvents in general: never decides
 	FromMemory   Reading = "memory"
 )
 

@@ -9,7 +9,7 @@ import (
 // What does each liquid do to an old film of the acrylic copolymer, and who says
 // so? Koob and Gittins (2007) found films of twenty years still soluble; the
 // supplier's sheet says that mineral spirits do not dissolve it; on ethanol the
-// sources disagree; on water nobody's word was read.
+// sources disagree; for water no source was read.
 func ExampleBase_Solubility() {
 	const film = "ethyl-methacrylate-methyl-acrylate-copolymer"
 	for _, solvent := range []string{"acetone", "white-spirit-stoddard-solvent", "ethanol", "water"} {

@@ -30,7 +30,7 @@ var (
 // Age says how old a film is.
 type Age string
 
-// The ages that evidence speaks of.
+// The ages that evidence is about.
 const (
 	Fresh  Age = "fresh" // a new film; of a dispersion, before drying
 	Aged   Age = "aged"  // an old film

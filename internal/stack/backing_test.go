@@ -12,7 +12,7 @@ import (
 )
 
 // testsOf are n tests of the layer "a", each on a spot of its own and a month after
-// the one before; what differs from the rest is seen in a few of them.
+// the one before; a few of them have another result.
 func testsOf(n int, differ map[int]string) []stack.Treatment {
 	list := []stack.Treatment{put("a", stack.Coating, "skull", "1699", of(copolymer, "acetone"))}
 	for i := range n {
@@ -26,9 +26,9 @@ func testsOf(n int, differ map[int]string) []stack.Treatment {
 	return list
 }
 
-// TestWhichEvidenceIsKept: of very many tests an answer keeps so many and counts the
-// others: what decides it first, tests before tables and the newest first; and what
-// contradicts is kept, however old it is.
+// TestWhichEvidenceIsKept: of very many tests an answer keeps a bounded number and
+// counts the others: what decides it first, tests before tables and the newest
+// first; and what contradicts is kept, however old it is.
 func TestWhichEvidenceIsKept(t *testing.T) {
 	t.Parallel()
 	const n = 400
@@ -92,9 +92,9 @@ func TestTheWorstOfManyTestsSpeaks(t *testing.T) {
 	t.Errorf("got %v, want a finding that rests on t011", found.Findings)
 }
 
-// TestTestsThatSayTheSameAreCounted: of tests that saw the same in the same place the
-// newest ten speak, and the others are counted, except those that are surely older
-// than the layer.
+// TestTestsThatSayTheSameAreCounted: of tests with the same result in the same place
+// the newest ten are evidence, and the others are counted, except those that are
+// surely older than the layer.
 func TestTestsThatSayTheSameAreCounted(t *testing.T) {
 	t.Parallel()
 	list := []stack.Treatment{put("a", stack.Coating, "skull", "1702-01", words("varnish"))}
@@ -115,8 +115,8 @@ func TestTestsThatSayTheSameAreCounted(t *testing.T) {
 	t.Errorf("got %v, want a finding that rests on the tests", found.Findings)
 }
 
-// TestAPlanOfMuchEvidence: a plan of coats of which the uppermost was tested very often
-// allocates little more than one of coats that nobody tested.
+// TestAPlanOfMuchEvidence: a plan of coats whose uppermost was tested very often
+// allocates little more than one of untested coats.
 func TestAPlanOfMuchEvidence(t *testing.T) { // not parallel: it counts what is allocated
 	coats := made(100, func(i int, id string) stack.Treatment {
 		return put(id, stack.Coating, "skull", month(i), of(copolymer, "acetone"))
@@ -139,8 +139,8 @@ func TestAPlanOfMuchEvidence(t *testing.T) { // not parallel: it counts what is 
 	}
 }
 
-// TestAStepIsBounded: liquids, reasons, groups of layers and areas out of reach that a
-// step lists are so many, and the others are counted.
+// TestAStepIsBounded: a step lists a bounded number of liquids, reasons, groups of
+// layers and areas out of reach, and counts the others.
 func TestAStepIsBounded(t *testing.T) {
 	t.Parallel()
 	t.Run("liquids", func(t *testing.T) {
@@ -184,9 +184,9 @@ func TestAStepIsBounded(t *testing.T) {
 	})
 }
 
-// TestTheMaterialThatSetsTheLimitIsNamed: of a layer of many materials the evidence for
-// the one that bears least heat comes first, and a temperature at which one is at risk
-// is kept.
+// TestTheMaterialThatSetsTheLimitIsNamed: for a layer of many materials the evidence
+// for the one that stands the least heat comes first, and a temperature at which one is
+// at risk is kept.
 func TestTheMaterialThatSetsTheLimitIsNamed(t *testing.T) {
 	t.Parallel()
 	use := of(copolymer, "acetone")

@@ -22,7 +22,7 @@ type face struct {
 // and covers the area. Each area is looked at once for all treatments on it.
 func (s *Stack) findBarriers() {
 	s.overBarrier = make([]material.BarrierState, len(s.layers))
-	on := map[int][]int{} // by area, of each treatment the first layer that may be of reacting resin
+	on := map[int][]int{} // by area, the first layer of each treatment that may be of reacting resin
 	for l := range s.layers {
 		s.overBarrier[l] = material.BarrierUnknown
 		if s.firstReacting(l) != l {

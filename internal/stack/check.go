@@ -8,7 +8,7 @@ import (
 	"meniscus/internal/fault"
 )
 
-// CheckConfig is what a check is made with besides the treatment.
+// CheckConfig is the input of a check beside the treatment.
 type CheckConfig struct {
 	Tuning    Tuning
 	Overrides []Override

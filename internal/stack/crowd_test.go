@@ -199,8 +199,8 @@ func bounded(t *testing.T, got stack.Checked) {
 	}
 }
 
-// BenchmarkTreatments is to be near linear: ten times the treatments, some ten
-// times as long.
+// BenchmarkTreatments is to be near linear: ten times the treatments, about
+// ten times as long.
 func BenchmarkTreatments(b *testing.B) {
 	for _, name := range slices.Sorted(maps.Keys(crowds)) {
 		for _, n := range []int{1_000, 10_000} {

@@ -49,7 +49,7 @@ type Evidence struct {
 	Date string
 
 	word   string   // what was seen, or the answer, in one word: others contradict it
-	of     string   // the liquid or material that it speaks of
+	of     string   // the liquid or material that it is about
 	latest edtf.Day // the last possible day of a test
 }
 
@@ -65,7 +65,7 @@ type Observation struct {
 	Backing
 	// Tested says that it was seen on this specimen.
 	Tested bool
-	// WrongAge says that the rows speak of another age of film.
+	// WrongAge says that the rows are about another age of film.
 	WrongAge bool
 	// Ambiguous says that the material is one of several, and that they differ.
 	Ambiguous bool

@@ -19,7 +19,7 @@ func treated(id, date string, action stack.Action, material, solvent string) sta
 }
 
 // threeLayers is a skull with a consolidant, an acrylic coating over it and wax
-// over both, of which a removal in 2016 took a part.
+// over both; a removal in 2016 took a part of the wax.
 func threeLayers() *stack.Stack {
 	removal := stack.Treatment{ID: "removal", Action: stack.Removing, Method: stack.Swab, Areas: []stack.Area{"skull"},
 		When: edtf.MustParse("2016-05").Period(), Removal: &stack.Removal{Treatments: []string{"wax"}, Left: stack.Reduced}}

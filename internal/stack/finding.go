@@ -12,7 +12,7 @@ import (
 type Severity string
 
 const (
-	// Block stops a plan until someone overrides it with a reason. It is kept for
+	// Block stops a plan until it is overridden with a reason. It is kept for
 	// harm that cannot be undone. A record of what happened is never refused.
 	Block Severity = "block"
 	Warn  Severity = "warn"

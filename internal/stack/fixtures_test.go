@@ -47,7 +47,8 @@ func of(material string, liquids ...string) stack.Use {
 	return u
 }
 
-// words is a use of which an old card says something that may mean several.
+// words is a use described on an old card by words that may mean several
+// materials.
 func words(verbatim string, candidates ...string) stack.Use {
 	u := stack.Use{Verbatim: verbatim, Certainty: stack.Inferred}
 	for _, c := range candidates {
@@ -139,7 +140,7 @@ func examined(id string, area stack.Area, date string) stack.Treatment {
 }
 
 // bone is dry, not friable, without what water harms, and not to be sampled: a
-// body of which everything is recorded.
+// fully recorded body.
 func bone(changes ...func(*stack.Specimen)) stack.Specimen {
 	s := stack.Specimen{
 		ID: "LV.1987/0042", BodyKind: "bone", Condition: "dry", SamplingKnown: true,

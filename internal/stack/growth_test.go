@@ -113,8 +113,8 @@ func mixtures(n int) []stack.Treatment {
 	})
 }
 
-// TestTwiceAsManyTreatments: twice the treatments take some twice the memory in
-// every view, and not four times.
+// TestTwiceAsManyTreatments: twice the treatments take about twice the memory
+// in every view, and not four times.
 func TestTwiceAsManyTreatments(t *testing.T) { // not parallel: it counts what is allocated
 	all := map[string]func(n int) []stack.Treatment{}
 	for _, some := range []map[string]func(n int) []stack.Treatment{crowds, more} {

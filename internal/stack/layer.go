@@ -72,7 +72,7 @@ type Layer struct {
 func (l *Layer) joint() bool { return l.Role == Adhesive }
 
 // layersOf makes the layers of a treatment, one for each thing that it put on.
-// A treatment of unknown contents leaves one layer of which nothing is known.
+// A treatment with unknown contents leaves one unknown layer.
 func layersOf(t *Treatment, k knowing) []Layer {
 	if !t.leavesMaterial() || t.NothingPut {
 		return nil

@@ -20,8 +20,9 @@ func contradictionOf(t *testing.T, s *stack.Stack, code string) stack.Contradict
 	return list[i]
 }
 
-// TestMoreChangesThanAreWorkedOut: of removals that leave more states in parts than are
-// worked out, the earliest are left out and counted, and what they took is told as there.
+// TestMoreChangesThanAreWorkedOut: where removals leave more states in parts than are
+// worked out, the earliest removals are left out and counted, and what they took is
+// reported as present.
 func TestMoreChangesThanAreWorkedOut(t *testing.T) {
 	t.Parallel()
 	const coats = 250
@@ -53,8 +54,8 @@ func TestMoreChangesThanAreWorkedOut(t *testing.T) {
 	}
 }
 
-// TestMoreRelationsThanAreFollowed: resin over barriers on so many areas, among so many
-// layers, that not all relations are followed, is not said to lie over a barrier.
+// TestMoreRelationsThanAreFollowed: where resin and barriers are on too many areas and
+// layers for all relations to be followed, the resin is not said to lie over a barrier.
 func TestMoreRelationsThanAreFollowed(t *testing.T) {
 	t.Parallel()
 	const many = 500
@@ -84,8 +85,8 @@ func TestMoreRelationsThanAreFollowed(t *testing.T) {
 	}
 }
 
-// TestMoreLayersThanOneRemovalFollows: of a removal of so many layers that not all of
-// them are compared with all, what lies over them is said to be not worked out.
+// TestMoreLayersThanOneRemovalFollows: where a removal names too many layers to
+// compare all with all, the check says that what lies over them is not worked out.
 func TestMoreLayersThanOneRemovalFollows(t *testing.T) {
 	t.Parallel()
 	const n = 1100
@@ -107,7 +108,8 @@ func TestMoreLayersThanOneRemovalFollows(t *testing.T) {
 	}
 }
 
-// TestMoreOutOfReachThanAreListed: what no solvent reaches is listed so far and counted.
+// TestMoreOutOfReachThanAreListed: what no solvent reaches is listed up to a bound, and
+// the rest is counted.
 func TestMoreOutOfReachThanAreListed(t *testing.T) {
 	t.Parallel()
 	plan := newStack(t, bone(), more["lids"](620)...).Plan(stack.PlanRequest{})
@@ -116,7 +118,7 @@ func TestMoreOutOfReachThanAreListed(t *testing.T) {
 	}
 }
 
-// TestATimelineOfManyAreas: layers on many areas have so many bars and no more; those
+// TestATimelineOfManyAreas: layers on many areas have a bounded number of bars; those
 // that are not drawn are counted.
 func TestATimelineOfManyAreas(t *testing.T) {
 	t.Parallel()
@@ -138,8 +140,8 @@ func TestATimelineOfManyAreas(t *testing.T) {
 	}
 }
 
-// TestMoreLayersThanAreListed: layers of many materials on many areas are listed so
-// many times and counted; who asks for one area is told all of it.
+// TestMoreLayersThanAreListed: layers of many materials on many areas are listed up
+// to a bound and counted; the answer for one area lists all of them.
 func TestMoreLayersThanAreListed(t *testing.T) {
 	t.Parallel()
 	s := newStack(t, bone(), with(put("thick", stack.Coating, "", "1990", uses(100)...), areas(areaNames(250, "a")...)))
@@ -160,8 +162,8 @@ func TestMoreLayersThanAreListed(t *testing.T) {
 	}
 }
 
-// TestMoreExposuresThanAreAddedUp: of very many liquids on very many areas so many are
-// added up; the others are counted, and hours are not taken for all that there were.
+// TestMoreExposuresThanAreAddedUp: of very many liquids on very many areas a bounded
+// number is added up; the others are counted, and the hours are not taken as complete.
 func TestMoreExposuresThanAreAddedUp(t *testing.T) {
 	t.Parallel()
 	wash := func(liquids int) stack.Treatment {

@@ -69,8 +69,8 @@ var awkward = map[string]func(n int) []stack.Treatment{
 	},
 }
 
-// TestLooksGrowWithTheLayers: of twice the treatments some twice as many layers and
-// relations are looked at.
+// TestLooksGrowWithTheLayers: with twice the treatments about twice as many layers
+// and relations are looked at.
 func TestLooksGrowWithTheLayers(t *testing.T) {
 	t.Parallel()
 	for _, some := range []map[string]func(n int) []stack.Treatment{crowds, more, awkward} {

@@ -3,7 +3,7 @@ package stack
 import "slices"
 
 // footprint is where a treatment was: the roots of all that it covered for
-// certain, of what it may have covered besides, and the areas in which it may
+// certain, of what else it may have covered, and the areas in which it may
 // have run from one part into the others. Each list is sorted.
 type footprint struct {
 	certain  []int
@@ -83,7 +83,7 @@ func (f footprint) compacted() footprint {
 	return footprint{compacted(f.certain), compacted(f.possible), compacted(f.around), f.looked}
 }
 
-// perhaps are the roots of all that a footprint may cover besides what it covers
+// perhaps are the roots of all that a footprint may cover beyond what it covers
 // for certain.
 func (at *atlas) perhaps(f footprint) []int {
 	roots := slices.Clone(f.possible)

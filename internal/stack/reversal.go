@@ -204,8 +204,8 @@ func (s *Stack) fromTests(l int, r *Reversal) {
 	}
 }
 
-// setsOrMay tells whether the layer is, or may be, of a resin that sets into a
-// network.
+// setsOrMay tells whether the layer's material is, or may be, a resin that
+// sets into a network.
 func (s *Stack) setsOrMay(l *Layer) bool { return l.Identity.may(sets) != No && l.Identity.Named() }
 
 // lid answers whether a layer shuts off what lies below it: no solvent takes it

@@ -321,8 +321,8 @@ func (sc *scene) testedWithAll(m met) bool {
 	return !slices.ContainsFunc(sc.liquids, func(l Share) bool { return len(sc.trialsOf(m, l.Solvent)) == 0 })
 }
 
-// unrecorded gives the named areas of which nothing at all is recorded: no
-// layer, no examination that found nothing, and no test with the solvents.
+// unrecorded gives the named areas without any record: no layer, no
+// examination that found nothing, and no test with the solvents.
 func (sc *scene) unrecorded() []Area {
 	bare := sc.bareFindings()
 	var areas []Area

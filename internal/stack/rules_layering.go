@@ -202,7 +202,7 @@ func topCoat(sc *scene) {
 }
 
 // dryEnough files a finding where layers that something is to rely on have not
-// surely dried for so many days.
+// surely dried for the given days.
 func (sc *scene) dryEnough(layers []met, days float64) {
 	for _, g := range sc.alikeNow(layers, days) {
 		m := g[0]

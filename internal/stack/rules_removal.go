@@ -77,7 +77,7 @@ var crossLinks = oneOf("poly-n-butyl-methacrylate", "poly-isobutyl-methacrylate"
 	"poly-vinyl-acetate-dispersion")
 
 // targets are the reached layers that a removal names; a removal that names
-// none may take any of them.
+// none may take any reached layer.
 func (sc *scene) targets() (named []met, said bool) {
 	if sc.p.Action != Removing {
 		return nil, false
@@ -266,8 +266,8 @@ func removalRecord(sc *scene) {
 	sc.add(f)
 }
 
-// removesElsewhere warns of a removal that names treatments of which no layer is
-// recorded where it was made.
+// removesElsewhere warns of a removal that names treatments without a recorded
+// layer where it was made.
 func (sc *scene) removesElsewhere() {
 	if sc.p.Removal == nil {
 		return

@@ -60,7 +60,7 @@ var ruleCases = []struct {
 	{"same-resin-over-earlier-layer", stack.Info, // common practice
 		given(bone(), resin("acetone"), put("old", stack.Consolidation, "skull", "2025", of(copolymer, "acetone"))),
 		given(bone(), resin("acetone"), put("old", stack.Consolidation, "skull", "2025", of(copolymer, "toluene"))),
-		scenario{}}, // the solvent of the earlier layer not known: known-solvent-of-earlier-layer speaks instead (TestUnknownSolventOfTheSameResin)
+		scenario{}}, // the solvent of the earlier layer not known: known-solvent-of-earlier-layer fires instead (TestUnknownSolventOfTheSameResin)
 	{"joint-may-be-starved", stack.Info, // mailing lists of 2009 and 2011
 		given(bone(), join(of(copolymer, "acetone"))),
 		given(bone(), join(of(copolymer, "acetone")), put("old", stack.Consolidation, "skull", "2010",
@@ -118,7 +118,7 @@ var ruleCases = []struct {
 	{"known-solvent-of-earlier-layer", stack.Warn, // recalled: alcohol over shellac
 		given(bone(), resin("ethanol"), put("old", stack.Coating, "skull", "1950", of("shellac", "ethanol"))),
 		given(bone(), resin("toluene"), put("old", stack.Coating, "skull", "1950", of("shellac", "ethanol"))),
-		scenario{}}, // candidates of which only one is meant: solvent-reaches-earlier-layer and earlier-layer-unknown speak (TestAmbiguousCard)
+		scenario{}}, // several candidates: solvent-reaches-earlier-layer and earlier-layer-unknown fire (TestAmbiguousCard)
 	{"removal-promised-from-fresh-resin", stack.Warn, // Feller 1957; Polymer 41, 6447, 2000
 		given(bone(), take("old", "toluene"), put("old", stack.Coating, "skull", "1960", of(isobutyl, "toluene"))),
 		given(bone(), take("old", "toluene"), put("old", stack.Coating, "skull", "2025", of(isobutyl, "toluene"))),
@@ -304,7 +304,7 @@ func run(t *testing.T, s scenario) stack.Checked {
 
 func hasSeverity(list []stack.Finding, s stack.Severity) bool {
 	for _, f := range list {
-		if f.Severity == s && (!f.Unknown || f.Rule == "earlier-layer-unknown") { // earlier-layer-unknown is about what nobody knows
+		if f.Severity == s && (!f.Unknown || f.Rule == "earlier-layer-unknown") { // earlier-layer-unknown is about unknown layers
 			return true
 		}
 	}
@@ -320,7 +320,8 @@ func warnsOfUnknown(list []stack.Finding) bool {
 	return false
 }
 
-// TestRulesAreWhole: a finding without a reason, a remedy or a source is no help.
+// TestRulesAreWhole: every rule and every finding has a reason, a remedy and
+// a source.
 func TestRulesAreWhole(t *testing.T) {
 	t.Parallel()
 	for _, r := range stack.Rules() {

@@ -77,7 +77,7 @@ type BearingLayers struct {
 	AreaCount int
 }
 
-// list names the treatments and areas, so many of each as an answer lists.
+// list names the treatments and areas, at most maxListed of each.
 func (b BearingLayers) list(treatments []string, areas []Area) BearingLayers {
 	b.Layers, b.Areas = compactedText(treatments), cleaned(areas)
 	b.AreaCount = len(b.Areas)
@@ -235,7 +235,7 @@ func (s *Stack) bear(out *ForAnalysis, filed map[effectFiled]bool, group alike) 
 	}
 }
 
-// effectFiled is which effect of which layers is filed already.
+// effectFiled identifies an effect of some layers that is already filed.
 type effectFiled struct {
 	effect, condition, subject, layers string
 	role                               Role

@@ -51,8 +51,8 @@ func (s *Stack) exposureTotals() (totals []ExposureTotal, more int) {
 	return totals, more
 }
 
-// exposuresOf are the exposures that a treatment states, and the liquids that it
-// brought besides, without hours.
+// exposuresOf are the exposures that a treatment states, and the other liquids
+// that it brought, without hours.
 func (s *Stack) exposuresOf(t *Treatment) []Exposure {
 	out := slices.Clone(t.Exposures)
 	said := map[string]bool{}
@@ -92,13 +92,14 @@ func plus(sum *float64, x float64) *float64 {
 // exposure is what the records say of one kind of exposure.
 type exposure struct {
 	BearingLayers
-	// hours are the most on one area, of a solvent; open says that there may be more.
+	// hours are the most hours of a solvent on one area; open says that there may be
+	// more.
 	hours float64
 	open  bool
 }
 
-// exposed reads the exposures that the tables speak of; more tells whether there are
-// others than those.
+// exposed reads the exposures that the tables name; more tells whether there are
+// others.
 func (s *Stack) exposed(totals []ExposureTotal, more bool) []exposure {
 	solvent := exposure{BearingLayers: s.exposedTo("solvent-exposure"), open: more}
 	byArea := map[Area]float64{}
@@ -117,7 +118,7 @@ func (s *Stack) exposed(totals []ExposureTotal, more bool) []exposure {
 }
 
 // bearExposures files what the tables say of exposures: hours of solvent, and
-// heat, acid and water where a record speaks of them.
+// heat, acid and water where a record names them.
 func (s *Stack) bearExposures(out *ForAnalysis, filed map[effectFiled]bool, exposed []exposure) {
 	for _, x := range exposed {
 		for _, e := range s.knowledge.AnalysisEffects(x.Subject, material.UnknownRole, out.Analysis) {

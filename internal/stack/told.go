@@ -2,7 +2,7 @@ package stack
 
 import "strings"
 
-// Told names a layer as a colleague would: what it is, of what, from when.
+// Told names a layer in words: its role, its material and its date.
 func (s *Stack) Told(l *Layer) string {
 	return ToldRole(l.Role) + " of " + s.knowledge.describe(l.Identity) + ", " + dateText(l.Date, l.When)
 }

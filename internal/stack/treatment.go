@@ -250,7 +250,7 @@ type Treatment struct {
 	Areas    []Area
 	// AreasUnknown says that its place is unknown; it may be anywhere.
 	AreasUnknown bool
-	// PossiblyReached are areas that may have been reached besides.
+	// PossiblyReached are other areas that may have been reached.
 	PossiblyReached []Area
 	// Partial says that a bath held only the named areas.
 	Partial bool

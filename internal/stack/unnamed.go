@@ -12,8 +12,8 @@ import (
 type unnamed struct {
 	*Stack
 	unplaced []int               // layers whose place is unknown
-	told     []bool              // layers of which later events say all
-	asked    map[string]edtf.Day // by sort: up to when layers were met
+	told     []bool              // layers whose whole state later events say
+	asked    map[string]edtf.Day // by sort: up to which day layers were met
 }
 
 func (s *Stack) unnamed() *unnamed {

@@ -95,8 +95,9 @@ var thick = map[string]func(n int) []stack.Treatment{
 	},
 }
 
-// TestTwiceAsManyMaterials: with twice the materials in each treatment some twice as
-// much is looked at and tied together, and every view takes some twice the memory.
+// TestTwiceAsManyMaterials: with twice the materials in each treatment about twice
+// as much is looked at and tied together, and every view takes about twice the
+// memory.
 func TestTwiceAsManyMaterials(t *testing.T) { // not parallel: it counts what is allocated
 	for name, history := range thick {
 		const n = 40
@@ -114,8 +115,8 @@ func TestTwiceAsManyMaterials(t *testing.T) { // not parallel: it counts what is
 	}
 }
 
-// TestTwiceAsManyAreas: of twice the areas some twice as many are looked at, and
-// every view takes some twice the memory.
+// TestTwiceAsManyAreas: with twice the areas about twice as many are looked at,
+// and every view takes about twice the memory.
 func TestTwiceAsManyAreas(t *testing.T) { // not parallel: it counts what is allocated
 	for name, history := range wide {
 		const n = 150

@@ -93,8 +93,8 @@ func limitOf(e solution.Evaporating, list string, kind solution.LimitKind) float
 	return 0
 }
 
-// Of white spirit NIOSH prints 350 mg/m3 alone, and a ceiling of 15 minutes; 24.45 L of
-// air hold a mole. OSHA prints ppm, of which the lowest stands.
+// For white spirit NIOSH prints 350 mg/m3 alone, and a ceiling of 15 minutes; 24.45 L
+// of air hold a mole. OSHA prints ppm, and the lowest is kept.
 func TestLimitsThatAreConverted(t *testing.T) {
 	t.Parallel()
 	l := lookup()
