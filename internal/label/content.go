@@ -83,7 +83,7 @@ func tidy(text string) string {
 	return strings.Join(strings.Fields(plain), " ")
 }
 
-// compose says everything that a full label says.
+// compose writes everything that a full label says.
 func compose(f Facts, h hazards) Content {
 	c := Content{Pictograms: h.pictograms, Camera: cameraOf(f.Address)}
 	for _, n := range f.Notices {

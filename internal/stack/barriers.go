@@ -14,7 +14,7 @@ type face struct {
 	standing []int
 	first    edtf.Day // by when the earliest of them was surely done
 	dated    bool
-	over     []bool // what lies over one of them; found where it is asked for
+	over     []bool // what lies over one of them; computed on demand
 }
 
 // findBarriers works out, for each layer of reacting resin, whether a barrier lies

@@ -46,7 +46,8 @@ func (p *planner) neighbours(l int) []neighbour {
 }
 
 // sortKinds sorts the layers into kinds: a liquid does the same to all of one
-// kind, and they are there for the same. A layer that was tested is one by itself.
+// kind, and they have the same role. Tested layers share a kind only within a
+// treatment.
 func (p *planner) sortKinds() {
 	type kind struct {
 		identity, tested string
@@ -71,7 +72,7 @@ func (p *planner) sortKinds() {
 }
 
 // maxCollateral is how many treatments the collateral of one liquid names: it is
-// said again for each liquid of each step, and was most of a plan's bytes.
+// repeated for each liquid of each step, and made up most of a plan's bytes.
 const maxCollateral = 5
 
 // maxGroups is how many groups of layers the collateral of one liquid lists.

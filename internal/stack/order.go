@@ -105,7 +105,8 @@ func (o *order) recordRelations() {
 	}
 }
 
-// tie notes that a treatment lies over another; each is told by its first layer.
+// tie notes that a treatment lies over another; each is given by its first
+// layer.
 func (o *order) tie(upper, lower int) {
 	o.pairs = append(o.pairs, [2]int{upper, lower})
 	o.recorded[o.exit[upper]] = append(o.recorded[o.exit[upper]], o.entry[lower])

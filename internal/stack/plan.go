@@ -11,13 +11,14 @@ type PlanRequest struct {
 	// Treatments are those whose layers are to come off; none means all that can
 	// come off.
 	Treatments []string
-	// EvaporatedGrams is how much solvent the bench means to let evaporate a step, if
-	// known; it travels to each step so that the vapour can be computed from it.
+	// EvaporatedGrams is how much solvent the bench means to let evaporate in each
+	// step, if known; each step repeats it so that the vapour can be computed from
+	// it.
 	EvaporatedGrams *float64
 }
 
 // RemovalPlan is the order in which layers could come off, with what, and at
-// what cost to the others. It is advice for people who test first.
+// what cost to the others. It is advice: test each step first.
 type RemovalPlan struct {
 	// Before is what has to be settled before any step: the specimen's own hazards
 	// and the contradictions in its records.
@@ -74,7 +75,7 @@ type Exception struct {
 // maxExceptAreas is how many areas one exception names: a step has maxListed of them.
 const maxExceptAreas = 20
 
-// GoneLayer is a layer that needs no step, as far as anyone knows.
+// GoneLayer is a layer that needs no step, as far as is known.
 type GoneLayer struct {
 	Treatment string
 	Index     int
@@ -167,7 +168,7 @@ type planner struct {
 	followed   int          // layers and relations that were followed to find what is shut off
 	shutFull   bool         // there are more than are followed
 	// dissolvers is the evidence for liquids that dissolve a layer of a kind, and
-	// reversals what the tables say of undoing layers of a sort.
+	// reversals what the tables say about undoing layers of a sort.
 	dissolvers map[int]Backing
 	reversals  map[reversalKey]Reversal
 }

@@ -74,7 +74,7 @@ type Specimen struct {
 	PassedOn *PassedOn
 	// AskedAs is the record that was asked about, if that was merged into this one.
 	AskedAs string
-	// MoreTreatments are on record beyond those that are told of.
+	// MoreTreatments is how many further treatments are on record.
 	MoreTreatments int
 	// Unread are the records about it that cannot be read.
 	Unread []Unread

@@ -39,7 +39,7 @@ type Stack struct {
 	layers     []Layer
 	layersOf   map[string][]int // by treatment
 	// siblings are, by layer, the layers of its treatment. They cover the same ground, have
-	// the same dates and lie the same way to the layers of others; where no more matters,
+	// the same dates and lie the same way to the layers of others; where only that matters,
 	// the first stands for all of them.
 	siblings [][]int
 	firstsAt [][]int // the first layers by the areas that they cover

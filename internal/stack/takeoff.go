@@ -121,8 +121,8 @@ func (s *Stack) sayChangesLeftOut() {
 	}
 }
 
-// note adds what an event left of a layer where no later event says so, and tells
-// whether all of the layer is told of now.
+// note adds what an event left of a layer where no later event decides, and tells
+// whether the whole layer is decided now.
 func (s *Stack) note(l int, left []LocalState) (told bool) {
 	layer := &s.layers[l]
 	if layer.told == nil {

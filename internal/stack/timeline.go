@@ -15,8 +15,8 @@ type timeline struct {
 	events   []timelineEvent
 	bars     int // layers that are drawn, in each of their areas
 	hidden   int // layers that are not drawn
-	undrawn  int // bars of those that are drawn, in further areas
-	unmarked int // treatments that left no layer and are not
+	undrawn  int // bars of drawn layers in further areas, left out
+	unmarked int // treatments that left no layer and are not marked
 }
 
 type timelineRow struct {

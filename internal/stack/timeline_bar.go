@@ -293,8 +293,8 @@ func (d *drawing) mark(e timelineEvent, top float64) {
 	d.put(`</g>`)
 }
 
-// eventWord names a treatment, and what it was done with, at most most
-// materials and liquids.
+// eventWord names a treatment, with up to most of the materials and liquids
+// that it was done with.
 func (d *drawing) eventWord(t *Treatment, most int) string {
 	word := actionWord(t)
 	if with := d.usedIn(t); len(with) > 0 {
