@@ -106,13 +106,9 @@ func origin(m material.Material) api.Origin {
 
 // readMaterial tells everything that is known of one material.
 func readMaterial(s *Server, c *requestContext) (*answer, error) {
-	b, err := s.knowledge(c)
+	b, m, err := s.materialAsked(c)
 	if err != nil {
 		return nil, err
-	}
-	m, found := b.Material(c.echo.Param("materialId"))
-	if !found {
-		return nil, materialUnknown
 	}
 	a, err := ok(materialInFull(b, m))
 	return c.shared(a, err)
@@ -120,13 +116,9 @@ func readMaterial(s *Server, c *requestContext) (*answer, error) {
 
 // readStrengths tells at what strengths practice uses a material.
 func readStrengths(s *Server, c *requestContext) (*answer, error) {
-	b, err := s.knowledge(c)
+	b, m, err := s.materialAsked(c)
 	if err != nil {
 		return nil, err
-	}
-	m, found := b.Material(c.echo.Param("materialId"))
-	if !found {
-		return nil, materialUnknown
 	}
 	asked := views.StrengthsAsked{Role: material.AnyRole, Body: c.text("body"), Solvent: c.text("solvent")}
 	if role := c.text("role"); role != "" {
@@ -142,8 +134,19 @@ func readStrengths(s *Server, c *requestContext) (*answer, error) {
 	return c.shared(a, err)
 }
 
-var materialUnknown = fault.Of(fault.NotFound, "material-unknown",
-	"No material with this id is known here; /v1/materials lists them, and with a key the institution's own too.")
+// materialAsked is the material of the path, and what is known of materials.
+func (s *Server) materialAsked(c *requestContext) (*material.Base, material.Material, error) {
+	b, err := s.knowledge(c)
+	if err != nil {
+		return nil, material.Material{}, err
+	}
+	m, found := b.Material(c.echo.Param("materialId"))
+	if !found {
+		return nil, material.Material{}, fault.Of(fault.NotFound, "material-unknown",
+			"No material with this id is known here; /v1/materials lists them, and with a key the institution's own too.")
+	}
+	return b, m, nil
+}
 
 func materialInFull(b *material.Base, m material.Material) api.Material {
 	return api.Material{
