@@ -9,7 +9,8 @@ import (
 var disturbingRules = []Rule{
 	{
 		ID: solventReaches, Severity: Warn, Status: "common-practice",
-		Condition: "The new solvent dissolves or swells an earlier layer in an overlapping area.",
+		Condition: "The new solvent dissolves, softens or swells an earlier layer in an overlapping area; it blocks over " +
+			"a joint that carries load and is not supported, and over a label whose number is not recorded.",
 		Remedy: "Choose another solvent, lay a barrier, or support the piece; " +
 			"record the number before its base coat can go.",
 		Sources: []string{"common-practice", "fossil-repository-numbering", "furniture-conservator-2012"},
@@ -17,9 +18,10 @@ var disturbingRules = []Rule{
 	},
 	{
 		ID: sameResinOver, Severity: Info, Status: "common-practice",
-		Condition: "The same resin in the same solvent goes over an earlier consolidant or joint.",
-		Remedy: "Over a joint, support it until it is dry; over a consolidant, expect the resin to re-enter " +
-			"and to migrate.",
+		Condition: "The same resin in the same solvent goes over an earlier consolidant, into which it re-enters, or over " +
+			"a joint, which it softens; it blocks over a joint that carries load and is not supported.",
+		Remedy: "Over a joint, support it until it is dry, or choose a solvent that does not act on its adhesive; " +
+			"over a consolidant, expect the resin to re-enter and to migrate.",
 		Sources: []string{"common-practice"},
 		look:    disturb,
 	},
@@ -135,7 +137,8 @@ func (sc *scene) disturbanceOf(m met) disturbance {
 		d.because = "; it re-enters, which is ordinary, and may migrate"
 	case same && m.joint():
 		d.rule = sameResinOver
-		d.because = "; the joint softens and can slump until it is dry"
+		d.severity, d.because = sc.weigh(m)
+		d.because = "; the joint softens and can slump until it is dry" + d.because
 	default:
 		if sc.knowledge.knownPair(m.Identity, liquid) && !o.Tested {
 			d.rule = knownSolvent
