@@ -2392,6 +2392,21 @@ func (e Mixing) Valid() bool {
 	}
 }
 
+// Defines values for NobodyKnows.
+const (
+	NobodyKnowsUnknown NobodyKnows = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the NobodyKnows enum.
+func (e NobodyKnows) Valid() bool {
+	switch e {
+	case NobodyKnowsUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Observed.
 const (
 	ObservedDisputed  Observed = "disputed"
@@ -4544,6 +4559,9 @@ type AmountChangeStatement struct {
 
 	// DippedBrush True for what came back from a dipped brush.
 	DippedBrush *bool `json:"dippedBrush,omitempty"`
+
+	// DippedBrushAnswer In the place of a yes or no that nobody knows any more.
+	DippedBrushAnswer *NobodyKnows `json:"dippedBrushAnswer,omitempty"`
 
 	// Remarks Text in any script, of any number of lines.
 	Remarks *Text `json:"remarks,omitempty"`
@@ -7422,7 +7440,10 @@ type KnownBy string
 type Label struct {
 	// Number One line of text in any script.
 	Number         *Line `json:"number,omitempty"`
-	NumberRecorded bool  `json:"numberRecorded"`
+	NumberRecorded *bool `json:"numberRecorded,omitempty"`
+
+	// NumberRecordedAnswer In the place of a yes or no that nobody knows any more.
+	NumberRecordedAnswer *NobodyKnows `json:"numberRecordedAnswer,omitempty"`
 }
 
 // LabelAgreement defines model for LabelAgreement.
@@ -8332,6 +8353,9 @@ type Next struct {
 	Cursor Cursor `json:"cursor"`
 	Href   Uri    `json:"href"`
 }
+
+// NobodyKnows In the place of a yes or no that nobody knows any more.
+type NobodyKnows string
 
 // NumberCandidate A specimen whose number is nearly the one that was written.
 type NumberCandidate struct {
@@ -11469,8 +11493,11 @@ type TreatmentStatement struct {
 	MethodRemark *Line `json:"methodRemark,omitempty"`
 
 	// PartialBath True where a bath or a vapour chamber held the named areas alone and not the whole piece.
-	PartialBath *bool  `json:"partialBath,omitempty"`
-	Coats       *int32 `json:"coats,omitempty"`
+	PartialBath *bool `json:"partialBath,omitempty"`
+
+	// PartialBathAnswer In the place of a yes or no that nobody knows any more.
+	PartialBathAnswer *NobodyKnows `json:"partialBathAnswer,omitempty"`
+	Coats             *int32       `json:"coats,omitempty"`
 
 	// Drying What is known of how dry it was; nobody claims that it is free of solvent.
 	Drying *Drying `json:"drying,omitempty"`

@@ -143,7 +143,7 @@ func (a *assembler) required() {
 		a.out.Sampling = &record.Sampling{Mass: record.Amount{Answer: record.AnswerUnknown}}
 	case record.ActionLabelling:
 		// The card itself holds the number.
-		a.out.Label = &record.Label{Number: a.cells.one(Number).text, NumberRecorded: true}
+		a.out.Label = &record.Label{Number: a.cells.one(Number).text, NumberRecorded: record.Give(true)}
 	}
 }
 

@@ -34,8 +34,10 @@ func Treatment(id string, from *record.Treatment, on *stock.Book) stack.Treatmen
 	t := stack.Treatment{
 		ID: id, Action: stack.Action(from.Action), Method: stack.Method(from.Method), Coats: from.Coats,
 		Areas: paths(from.Areas.Value), AreasUnknown: !from.Areas.Given, PossiblyReached: paths(from.PossiblyReached),
-		Partial: from.PartialBath, NothingPut: from.Uses.Given && len(from.Uses.Value) == 0,
-		Drying: drying(from.Drying), When: from.Date.Value.Period(), Date: from.Date.Value,
+		Partial:     from.PartialBath.Given && from.PartialBath.Value,
+		PartialOpen: from.PartialBath.Answer == record.AnswerUnknown,
+		NothingPut:  from.Uses.Given && len(from.Uses.Value) == 0,
+		Drying:      drying(from.Drying), When: from.Date.Value.Period(), Date: from.Date.Value,
 		Environment: environment(from.Environment),
 		Supported:   given(from.Support), Authorised: given(from.Authorisation),
 	}
@@ -79,10 +81,7 @@ func outcomes(t *stack.Treatment, from *record.Treatment) {
 		t.Examination = &stack.Examination{Outcome: x.Outcome, How: x.How}
 	}
 	if from.Label != nil {
-		t.NumberRecorded = stack.No
-		if from.Label.NumberRecorded {
-			t.NumberRecorded = stack.Yes
-		}
+		t.NumberRecorded = truth(from.Label.NumberRecorded)
 	}
 	if from.Joint != nil {
 		t.CarriesLoad = yesNo(from.Joint.CarriesLoad)
@@ -123,6 +122,17 @@ func given[T any](said record.Said[T]) stack.Answer {
 		return stack.No
 	}
 	return stack.Unknown
+}
+
+// truth answers a question of yes or no that may be answered with unknown.
+func truth(said record.Said[bool]) stack.Answer {
+	switch {
+	case !said.Given:
+		return stack.Unknown
+	case said.Value:
+		return stack.Yes
+	}
+	return stack.No
 }
 
 func yesNo(a record.YesNo) stack.Answer {

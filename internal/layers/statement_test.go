@@ -57,6 +57,36 @@ func TestWhatIsLeftOpenStaysUnknown(t *testing.T) {
 	}
 }
 
+// TestTheYesAndNoOfThePast may be unknown, and what was said as true or false stays so.
+func TestTheYesAndNoOfThePast(t *testing.T) {
+	t.Parallel()
+	read := func(members string) stack.Treatment {
+		return layers.Treatment("t", value[*record.Treatment](t, record.KindTreatment, `{"specimen":{},"action":"labelling",`+
+			`"areas":{"paths":["skull/nasal"]},"dates":{"answer":"unknown"},"method":"immersion",`+members+`}`), nothing)
+	}
+	for members, want := range map[string]stack.Answer{
+		`"label":{"numberRecorded":true}`:            stack.Yes,
+		`"label":{"numberRecorded":false}`:           stack.No,
+		`"label":{"numberRecordedAnswer":"unknown"}`: stack.Unknown,
+		`"label":{"number":"LV 1"}`:                  stack.Unknown,
+	} {
+		if got := read(members).NumberRecorded; got != want {
+			t.Errorf("%s: got %s, want %s", members, got, want)
+		}
+	}
+	if got := read(`"partialBath":true`); !got.Partial || got.PartialOpen {
+		t.Errorf("got %+v, want a bath of a part", got)
+	}
+	if got := read(`"partialBathAnswer":"unknown"`); got.Partial || !got.PartialOpen {
+		t.Errorf("got %+v, want a bath of which nobody knows how far it reached", got)
+	}
+	both, err := statement.Read(record.KindTreatment, []byte(`{"specimen":{},"action":"labelling","areas":{"answer":"unknown"},`+
+		`"dates":{"answer":"unknown"},"label":{"numberRecorded":true,"numberRecordedAnswer":"unknown"}}`))
+	if err != nil || len(both.Faults) != 1 {
+		t.Errorf("got %v, %v, want one fault for what is said and said to be unknown", both, err)
+	}
+}
+
 // TestUnits: quantities are read in any unit of their kind; one of another kind gives
 // no answer.
 func TestUnits(t *testing.T) {

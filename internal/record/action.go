@@ -63,7 +63,7 @@ var actions = map[Action]actionTraits{
 	ActionLabelling: {adds: true, solution: true, requires: []Requirement{
 		{"/label/numberRecorded", "whether the number is on record",
 			"A number must be on record before the coat under it dissolves or covers it.",
-			func(t *Treatment) bool { return t.Label != nil }}}},
+			func(t *Treatment) bool { return t.Label != nil && t.Label.NumberRecorded.Answered() }}}},
 	ActionMounting:      {adds: true},
 	ActionMoulding:      {adds: true},
 	ActionCasting:       {adds: true},

@@ -216,6 +216,10 @@ func TestCompletenessConditions(t *testing.T) {
 			`{"action": "labelling"}`, []string{"action treatment/label/numberRecorded"}},
 		"false is an answer": {
 			`{"action": "labelling", "label": {"numberRecorded": false}}`, nil},
+		"that nobody knows is an answer": {
+			`{"action": "labelling", "label": {"numberRecordedAnswer": "unknown"}}`, nil},
+		"a label's number does not say whether it is on record": {
+			`{"action": "labelling", "label": {"number": "LV 1"}}`, []string{"action treatment/label/numberRecorded"}},
 		"a departure without plan or approval": {
 			`{"deviations": [{"what": "Two coats more"}]}`, []string{
 				"approval treatment/plan", "approval treatment/deviations/0/approval",

@@ -86,7 +86,7 @@ type AmountChange struct {
 	By     Ref   // zero when no person is named
 	With   *Used // what it was topped up with; nil when nothing is named
 	// DippedBrush says that a used brush went into it.
-	DippedBrush bool
+	DippedBrush Said[bool]
 	Remarks     string
 }
 

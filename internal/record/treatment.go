@@ -27,7 +27,7 @@ type Treatment struct {
 	PossiblyReached []string
 	Method          string
 	MethodRemark    string
-	PartialBath     bool
+	PartialBath     Said[bool]
 	Coats           int
 	Drying          *Drying
 	// Uses are the materials; a list without items says that nothing was used.
@@ -160,7 +160,7 @@ type Sampling struct {
 // Label is a number on the specimen.
 type Label struct {
 	Number         string
-	NumberRecorded bool
+	NumberRecorded Said[bool]
 }
 
 // Joint is what a joint bears.

@@ -54,3 +54,14 @@ func aboutLayer(c stack.Checked, layer, says string) *stack.Finding {
 	}
 	return nil
 }
+
+// TestABathOfWhichNobodyKnowsHowFar reaches the rest of the piece possibly.
+func TestABathOfWhichNobodyKnowsHowFar(t *testing.T) {
+	bath := with(put("proposed", stack.Cleaning, "skull/nasal", "2026-03-02"), method(stack.Immersion), hours("acetone", 1))
+	bath.PartialOpen = true
+	got := check(t, newStack(t, bone(), put("coat", stack.Coating, "skull/orbit", "2010", of(copolymer, "acetone"))), bath,
+		stack.CheckConfig{})
+	if f := aboutLayer(got, "coat", "possibly reached"); f == nil || !f.Possible {
+		t.Errorf("got %v, want a finding on the coat that is possibly reached", got.Findings)
+	}
+}

@@ -24,6 +24,8 @@ func (at *atlas) reach(t *Treatment) footprint {
 		f.certain = append(f.certain, at.covers(i)...)
 	}
 	switch {
+	case t.Method.bath() && t.PartialOpen:
+		f.possible = append(f.possible, at.connected(pieces, t.When.To, &f.looked)...)
 	case t.Method.bath() && !t.Partial:
 		f.certain = append(f.certain, at.connected(pieces, t.When.To, &f.looked)...)
 	case t.Method == UnknownMethod || t.Method == "":

@@ -254,7 +254,9 @@ type Treatment struct {
 	PossiblyReached []Area
 	// Partial says that a bath held only the named areas.
 	Partial bool
-	Uses    []Use
+	// PartialOpen says that nobody knows whether it did: the rest was possibly reached.
+	PartialOpen bool
+	Uses        []Use
 	// NothingPut says that nothing was put on, although actions like this do.
 	NothingPut bool
 	Drying     Drying

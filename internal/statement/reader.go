@@ -45,6 +45,11 @@ func beside[T any](r reader, at string, value *T, answer *api.Answer) record.Sai
 	return said(value, answer)
 }
 
+// truth is a yes or no, or that nobody knows.
+func truth(r reader, at string, value *bool, answer *api.NobodyKnows) record.Said[bool] {
+	return beside(r, at, value, (*api.Answer)(answer))
+}
+
 func areas(a api.AnswerableAreas) record.Areas { return said(a.Paths, a.Answer) }
 
 // date reads an answerable date.

@@ -58,8 +58,9 @@ func (r reader) input(at string, in *api.BatchInput) record.Input {
 
 // OfAmountChange reads what became of part of a batch.
 func OfAmountChange(st *api.AmountChangeStatement) *Reading {
-	c := &record.AmountChange{Type: string(st.Kind), DippedBrush: deref(st.DippedBrush), Remarks: deref(st.Remarks)}
+	c := &record.AmountChange{Type: string(st.Kind), Remarks: deref(st.Remarks)}
 	r := newReader(c, st)
+	c.DippedBrush = truth(r, "/dippedBrush", st.DippedBrush, st.DippedBrushAnswer)
 	c.Batch = r.ref("/batch/id", record.KindBatch, &st.Batch.Id)
 	c.Amount = r.amount("/amount", &st.Amount, massOrVolume...)
 	c.Date = r.date("/date", st.Date)

@@ -41,7 +41,8 @@ func (r reader) treatment(at string, st *api.TreatmentStatement, t *record.Treat
 func (r reader) application(at string, st *api.TreatmentStatement, t *record.Treatment) {
 	t.Areas, t.PossiblyReached = areas(st.Areas), deref(st.PossiblyReached)
 	t.Method, t.MethodRemark = string(deref(st.Method)), deref(st.MethodRemark)
-	t.PartialBath, t.Coats = deref(st.PartialBath), int(deref(st.Coats))
+	t.PartialBath = truth(r, at+"/partialBath", st.PartialBath, st.PartialBathAnswer)
+	t.Coats = int(deref(st.Coats))
 	if d := st.Drying; d != nil {
 		t.Drying = &record.Drying{State: string(d.State), Days: d.Days, HeldBack: record.YesNo(deref(d.HeldBack)),
 			Temperature: r.quantity(at+"/drying/temperature", d.Temperature, quantity.Temperature)}
@@ -103,7 +104,8 @@ func (r reader) results(at string, st *api.TreatmentStatement, t *record.Treatme
 			Mass: r.amount(at+"/sampling/mass", x.Mass, quantity.Mass)}
 	}
 	if x := st.Label; x != nil {
-		t.Label = &record.Label{Number: deref(x.Number), NumberRecorded: x.NumberRecorded}
+		t.Label = &record.Label{Number: deref(x.Number),
+			NumberRecorded: truth(r, at+"/label/numberRecorded", x.NumberRecorded, x.NumberRecordedAnswer)}
 	}
 	if x := st.Joint; x != nil {
 		t.Joint = &record.Joint{CarriesLoad: record.YesNo(x.CarriesLoad)}

@@ -121,7 +121,10 @@ func writeResults(t *record.Treatment, st *api.TreatmentStatement) {
 		st.Sampling = &api.Sampling{Mass: &mass}
 	}
 	if x := t.Label; x != nil {
-		st.Label = &api.Label{Number: orNil(x.Number), NumberRecorded: x.NumberRecorded}
+		st.Label = &api.Label{Number: orNil(x.Number)}
+		if x.NumberRecorded.Given {
+			st.Label.NumberRecorded = &x.NumberRecorded.Value
+		}
 	}
 }
 

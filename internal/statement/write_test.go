@@ -29,6 +29,7 @@ var onNoCard = strings.Fields(`
 	Uses.Value.Strength.Value.Number.Uncertainty
 	Uses.Value.Solvents.Answer Uses.Value.Solvents.Value.Fraction Uses.Value.Solvents.Value.By
 	Exposures.Time.Given Exposures.Time.Value
+	Label.NumberRecorded.Answer
 	Removal.Method Removal.Limit Removal.ConfirmedBy Test.Layer Test.Solvent Test.Reagent Test.Dwell
 	Examination.LookedFor Examination.How Sampling.Sample Sampling.TakenFor Sampling.SentTo
 	Sampling.Mass.Given Sampling.Mass.Value`)
@@ -88,7 +89,7 @@ func examples() []*record.Treatment {
 		OldCard: &record.OldCard{Image: &record.Document{URL: "https://cards.example/1", Title: "Card 1"},
 			Verbatim: "No: 1", TranscribedBy: uuid.UUID{3}},
 		Removal: &record.Removal{Treatments: []record.Ref{{4}}, Left: "unknown"}, Test: &record.Test{Observed: "swells"},
-		Examination: &record.Examination{Outcome: "found"}, Label: &record.Label{Number: "LV 1", NumberRecorded: true},
+		Examination: &record.Examination{Outcome: "found"}, Label: &record.Label{Number: "LV 1", NumberRecorded: record.Give(true)},
 		Sampling: &record.Sampling{Mass: record.Amount{Answer: record.AnswerUnknown}},
 	}
 	nothing := &record.Treatment{

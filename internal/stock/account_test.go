@@ -12,6 +12,7 @@ import (
 
 	"meniscus/internal/edtf"
 	"meniscus/internal/quantity"
+	"meniscus/internal/record"
 	"meniscus/internal/stock"
 )
 
@@ -130,7 +131,9 @@ func TestReckonSaysWhatNobodyKnows(t *testing.T) {
 		"all of it evaporated":             {whole, []stock.Change{change("a", stock.Evaporated, "", measured(150, 0))}, stock.Known, false, []string{"stock-dried-out"}},
 		"no opening amount":                {stock.Opening{Unit: "mL", Strength: measured(0.2, 0)}, []stock.Change{change("a", stock.Used, "", measured(500, 0))}, stock.Unknown, true, nil},
 		"topped up with no one knows what": {whole, []stock.Change{change("a", stock.ToppedUp, "", measured(10, 0))}, stock.Known, false, nil},
-		"a used brush":                     {whole, []stock.Change{{ID: "a", Kind: stock.Returned, Amount: measured(1, 0), DippedBrush: true}}, stock.Known, true, []string{"stock-returned-from-brush"}},
+		"perhaps a used brush": {whole, []stock.Change{{ID: "a", Kind: stock.Returned, Amount: measured(1, 0),
+			DippedBrush: record.Said[bool]{Answer: record.AnswerUnknown}}}, stock.Known, true, []string{"stock-returned-from-brush"}},
+		"a used brush": {whole, []stock.Change{{ID: "a", Kind: stock.Returned, Amount: measured(1, 0), DippedBrush: record.Give(true)}}, stock.Known, true, []string{"stock-returned-from-brush"}},
 	} {
 		got := stock.Reckon(row.opening, row.changes)
 		if got.Knowledge != row.knowledge || (got.Strength != nil) != row.strength {

@@ -5,6 +5,7 @@ import (
 
 	"meniscus/internal/edtf"
 	"meniscus/internal/quantity"
+	"meniscus/internal/record"
 )
 
 // A Kind is what became of part of a batch.
@@ -41,8 +42,8 @@ type Change struct {
 	// Strength of what was added, in the unit of the opening's; nil if unknown.
 	// Solvent alone has the strength 0. Only top-ups have one.
 	Strength *quantity.Measured
-	// DippedBrush tells that a used brush was dipped into what was returned.
-	DippedBrush bool
+	// DippedBrush tells whether a used brush was dipped into what was returned.
+	DippedBrush record.Said[bool]
 }
 
 // compareChanges puts changes in an order in which they can have happened. Of

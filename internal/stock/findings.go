@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"meniscus/internal/quantity"
+	"meniscus/internal/record"
 )
 
 // findings gathers one finding for each rule, which names all the entries that it
@@ -11,6 +12,7 @@ import (
 type findings struct {
 	unknown   []string
 	brush     []string
+	perhaps   []string
 	back      []string
 	dried     []string
 	overdrawn []string
@@ -23,9 +25,12 @@ func (f *findings) withoutAmount(c Change) { f.unknown = append(f.unknown, c.ID)
 func (f *findings) driedOut(c Change)      { f.dried = append(f.dried, c.ID) }
 
 func (f *findings) returned(c Change) {
-	if c.DippedBrush {
+	switch b := c.DippedBrush; {
+	case b.Value:
 		f.brush = append(f.brush, c.ID)
-	} else {
+	case b.Answer == record.AnswerUnknown:
+		f.perhaps = append(f.perhaps, c.ID)
+	default:
 		f.back = append(f.back, c.ID)
 	}
 }
@@ -66,6 +71,10 @@ func (f *findings) list(unit quantity.Unit) []Finding {
 		"What a used brush was dipped into was poured back: dirt, loose fragments and residues of earlier coats may "+
 			"be in this batch.",
 		"Pour out a small amount for the work next time; do not use this batch where samples will be taken.")
+	add(f.perhaps, "stock-returned-from-brush", Warn,
+		"Solution was poured back, and whether a used brush had been dipped into it is not known: dirt and residues of "+
+			"earlier coats may be in this batch.",
+		"Do not use this batch where samples will be taken.")
 	add(f.back, "stock-returned", Info,
 		"Solution was poured back; it had stood open, so it may be stronger than the rest.",
 		"Weigh the batch, or check the strength where it matters.")

@@ -5,6 +5,7 @@ import (
 
 	"meniscus/internal/edtf"
 	"meniscus/internal/quantity"
+	"meniscus/internal/record"
 	"meniscus/internal/solution"
 )
 
@@ -17,7 +18,7 @@ type Event struct {
 	Sequence    int64
 	Amount      *quantity.Quantity // nil if unknown
 	With        *Ingredient        // what it was topped up with; nil if unknown
-	DippedBrush bool
+	DippedBrush record.Said[bool]
 }
 
 // ChangesStrength tells whether a batch may have another strength afterwards.
