@@ -65,7 +65,7 @@ func plain(v any, answers bool, choices *int) any {
 	case object:
 		out := object{}
 		for name, value := range v {
-			if strings.HasPrefix(name, "x-") && name != "x-internal" || (answers && name == "examples") {
+			if strings.HasPrefix(name, "x-") && name != "x-internal" && name != "x-problems" || (answers && name == "examples") {
 				continue
 			}
 			out[name] = plain(value, answers || name == "responses", choices)

@@ -10,8 +10,9 @@
 //     or examples/OPERATION/STATUS.NAME.yaml;
 //   - headers: [Name, …] are references, and every success has those that limit
 //     rates and tell origins as well;
-//   - problems: [404, …] are references, and the ones that every operation of its
-//     sort can give are added (see usual);
+//   - problems: [404, …] are the statuses of its problems; those that every operation of
+//     its sort can give are added (see given), and all of them stand in x-problems, while
+//     the responses are the ranges 4XX and 5XX;
 //   - parameters: [Name, …] may hold the names of shared parameters;
 //   - page: Name, as a schema, is a page of a list;
 //   - answers: true says that an operation answers a question: its answer is had in
@@ -160,25 +161,22 @@ func (a assembler) operation(method string, op *yaml.Node) error {
 		}
 		headers(r.value, may.limited)
 	}
-	for _, status := range may.problems(take(op, "problems")) {
-		set(responses, status, reference("responses", problemNames[status]))
+	if may.cached {
+		set(responses, "304", reference("responses", "NotModified"))
 	}
+	set(responses, "4XX", reference("responses", "Problem"))
+	set(responses, "5XX", reference("responses", "Problem"))
+	set(op, "x-problems", may.problems(take(op, "problems")))
 	quoteStatuses(responses)
 	return nil
-}
-
-var problemNames = map[string]string{
-	"304": "NotModified", "400": "BadRequest", "401": "Unauthorized", "403": "Forbidden", "404": "NotFound", "406": "NotAcceptable",
-	"409": "Conflict", "412": "PreconditionFailed", "413": "ContentTooLarge", "415": "UnsupportedMediaType", "422": "Unprocessable",
-	"428": "PreconditionRequired", "429": "TooManyRequests", "500": "ServerError", "503": "Unavailable",
 }
 
 // given are the properties of an operation from which some problems follow.
 type given struct{ limited, body, key, stale, cached bool }
 
-// problems are the operation's own and those that every operation of its sort can give,
-// in order.
-func (g given) problems(own *yaml.Node) []string {
+// problems are the statuses of the operation's own problems and of those that every
+// operation of its sort can give, in order.
+func (g given) problems(own *yaml.Node) *yaml.Node {
 	all := []string{"400", "406", "500", "503"}
 	for _, n := range items(own) {
 		all = append(all, n.Value)
@@ -188,14 +186,18 @@ func (g given) problems(own *yaml.Node) []string {
 		statuses []string
 	}{
 		{g.limited, []string{"429"}}, {g.key, []string{"401", "403"}}, {g.body, []string{"413", "415", "422"}},
-		{g.stale, []string{"412", "428"}}, {g.cached, []string{"304"}},
+		{g.stale, []string{"412", "428"}},
 	} {
 		if rule.holds {
 			all = append(all, rule.statuses...)
 		}
 	}
 	slices.Sort(all)
-	return slices.Compact(all)
+	list := &yaml.Node{Kind: yaml.SequenceNode, Style: yaml.FlowStyle}
+	for _, status := range slices.Compact(all) {
+		list.Content = append(list.Content, literal(status))
+	}
+	return list
 }
 
 // json adds the schema and the examples of a body of JSON.

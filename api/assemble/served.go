@@ -109,7 +109,7 @@ func named(n, as *yaml.Node) {
 // private removes the extensions that only this program reads.
 func private(n *yaml.Node) {
 	for _, p := range pairs(n) {
-		if n.Kind == yaml.MappingNode && strings.HasPrefix(p.name, "x-") && p.name != "x-internal" {
+		if n.Kind == yaml.MappingNode && strings.HasPrefix(p.name, "x-") && p.name != "x-internal" && p.name != "x-problems" {
 			take(n, p.name)
 		}
 	}

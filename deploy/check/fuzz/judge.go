@@ -12,6 +12,7 @@ import (
 
 	"github.com/getkin/kin-openapi/openapi3"
 
+	"meniscus/api"
 	"meniscus/internal/httpapi/judge"
 )
 
@@ -80,11 +81,11 @@ func refused(a *reply) error {
 // contract: each is documented or of HTTP itself, has the documented form, and those
 // that callers need are there.
 func judgedHeaders(op *operation, doc *openapi3.T, a *reply) error {
-	response := doc.Paths.Value(op.path).GetOperation(op.method).Responses.Value(strconv.Itoa(a.status))
+	response := api.Documented(doc.Paths.Value(op.path).GetOperation(op.method), a.status)
 	if response == nil {
 		return errors.New("the status is not documented")
 	}
-	documented := response.Value.Headers
+	documented := response.Headers
 	for name, values := range a.header {
 		at := slices.IndexFunc(names(documented), func(n string) bool { return http.CanonicalHeaderKey(n) == name })
 		if at < 0 {

@@ -85,7 +85,7 @@ type streaming struct {
 func (s *streaming) WriteHeader(code int) {
 	mediaType := s.Header().Get("Content-Type")
 	op := operationFor(s.doc, s.request.Method, s.request.URL.EscapedPath())
-	if ref := op.Responses.Value(fmt.Sprint(code)); ref == nil || ref.Value.Content[mediaType] == nil {
+	if documented := api.Documented(op, code); documented == nil || documented.Content[mediaType] == nil {
 		s.t.Errorf("%s answered %d with %q outside the contract", op.OperationID, code, mediaType)
 	}
 	s.ResponseWriter.WriteHeader(code)
@@ -100,8 +100,8 @@ func Judge(doc *openapi3.T, r *http.Request, seen *httptest.ResponseRecorder) er
 	if op == nil {
 		return judgeUnrouted(doc, seen)
 	}
-	ref := op.Responses.Value(fmt.Sprint(seen.Code))
-	if ref == nil || ref.Value == nil {
+	documented := api.Documented(op, seen.Code)
+	if documented == nil {
 		return fmt.Errorf("the status is not documented for %s", op.OperationID)
 	}
 	if seen.Body.Len() == 0 {
@@ -111,7 +111,7 @@ func Judge(doc *openapi3.T, r *http.Request, seen *httptest.ResponseRecorder) er
 	if err != nil {
 		return fmt.Errorf("the content type %q cannot be read", seen.Header().Get("Content-Type"))
 	}
-	content := ref.Value.Content[mediaType]
+	content := documented.Content[mediaType]
 	if content == nil {
 		return fmt.Errorf("the media type %s is not documented for %s %d", mediaType, op.OperationID, seen.Code)
 	}
