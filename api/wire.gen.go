@@ -7964,7 +7964,8 @@ type MakeUpAnswer struct {
 	// Steps What the hands do, in order.
 	Steps []Text `json:"steps"`
 
-	// Smallest How little of this strength the instruments can make within the tolerance.
+	// Smallest How little of this strength the instruments can make within the tolerance. Without a tolerance it is there where the
+	// strength may be more than 10 % from the one asked.
 	Smallest *SmallestMake `json:"smallest,omitempty"`
 
 	// Preparation What goes with a recipe beside its amounts.
@@ -8001,7 +8002,7 @@ type MakeUpRequest struct {
 	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
 	Instruments *AskedInstruments `json:"instruments,omitempty"`
 
-	// Tolerance The largest expanded uncertainty of the strength that will do, in % of the strength or as a strength.
+	// Tolerance How far the strength may be from the one asked, in % of it or as a strength; left out, 10 %.
 	Tolerance *Quantity `json:"tolerance,omitempty"`
 
 	// Temperature At which volumes are measured; left out, 20 °C.
@@ -9074,8 +9075,8 @@ type RecipeIngredient struct {
 	Name Line                `json:"name"`
 	How  RecipeIngredientHow `json:"how"`
 
-	// Rounded What to measure, to the instrument's readability; of what fills to a mark, what to expect, left out where that
-	// depends on a density that is not known.
+	// Rounded What to measure, to the instrument's readability, left out where it shows nothing; of what fills to a mark, what
+	// to expect, left out where that depends on a density that is not known.
 	Rounded *ComputedQuantity `json:"rounded,omitempty"`
 
 	// Shown The rounded amount, or the mark, in the unit that the instrument shows, where that is neither g nor mL.
@@ -10108,13 +10109,14 @@ type SmallPackage struct {
 // SmallPackageOmitted defines model for SmallPackage.Omitted.
 type SmallPackageOmitted string
 
-// SmallestMake How little of this strength the instruments can make within the tolerance.
+// SmallestMake How little of this strength the instruments can make within the tolerance. Without a tolerance it is there where the
+// strength may be more than 10 % from the one asked.
 type SmallestMake struct {
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
 	Enough   bool `json:"enough"`
 
-	// Mass The smallest finished amount; left out where no amount is enough.
+	// Mass The smallest finished amount, no less than was asked where that is not enough; left out where none is.
 	Mass   *ComputedQuantity `json:"mass,omitempty"`
 	Volume *ComputedQuantity `json:"volume,omitempty"`
 
@@ -10122,7 +10124,7 @@ type SmallestMake struct {
 	Instead   *StockAndDilute  `json:"instead,omitempty"`
 	Tolerance ComputedQuantity `json:"tolerance"`
 
-	// Has The expanded uncertainty of the recipe as rounded.
+	// Has How far the strength may be from the one asked, its rounding and its expanded uncertainty together.
 	Has ComputedQuantity `json:"has"`
 }
 

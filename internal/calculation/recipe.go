@@ -11,7 +11,7 @@ func (w writer) recipe(r solution.Recipe) api.ComputedRecipe {
 	out := api.ComputedRecipe{
 		Way: api.ComputedRecipeWay(r.Way), Ingredients: each(r.Ingredients, w.ingredient), Unanswered: said(r.Unanswered),
 	}
-	if r.Unanswered != "" || r.TooCoarse != "" {
+	if r.Unanswered != "" || r.TooCoarse != nil {
 		return out
 	}
 	out.Strength = new(w.strength(r.Strength))
@@ -42,21 +42,12 @@ func (w writer) ingredient(i solution.Ingredient) api.RecipeIngredient {
 		Shown:    some(i.Shown.Value, i.Shown.Unit),
 		Material: materialID(i.ID), Name: i.Name, Role: api.RecipeIngredientRole(i.Role),
 		How:   api.RecipeIngredientHow(i.How),
-		Exact: measuredOut(i, i.Exact), Rounded: measuredOut(i, i.Rounded), Mark: some(i.Mark, quantity.Millilitre),
+		Exact: some(i.Exact, i.Unit), Rounded: some(i.Rounded, i.Unit), Mark: some(i.Mark, quantity.Millilitre),
 	}
 	if w.full {
 		out.Mass, out.Volume = some(i.Grams, quantity.Gram), some(i.Millilitres, quantity.Millilitre)
 	}
 	return out
-}
-
-// measuredOut renders an amount to measure. What fills to a mark may have none: how much
-// that takes may depend on a density that is not known.
-func measuredOut(i solution.Ingredient, amount float64) *api.ComputedQuantity {
-	if i.How == solution.FillUp {
-		return some(amount, i.Unit)
-	}
-	return new(Quantity(amount, i.Unit))
 }
 
 // preparation renders what goes with a recipe; nil where that is nothing.

@@ -47,8 +47,10 @@ func told(answer, hazards string, steps []api.Text, advice api.ComputeAdvice, mo
 // MakeUpText is a recipe as text.
 func MakeUpText(a api.MakeUpAnswer) plain.Text {
 	var more []string
-	if a.Smallest != nil {
-		more = append(more, a.Smallest.Sentence)
+	if z := a.Smallest; z != nil && z.Enough { // else it is a warning
+		more = append(more, z.Sentence)
+	} else if z != nil && z.Instead != nil {
+		more = append(more, z.Instead.Sentence)
 	}
 	return told(a.Answer, "", a.Steps, a.Advice, append(more, fitting(a.Preparation)...)...)
 }

@@ -7,7 +7,10 @@ import (
 
 // Sentence says an outcome as a person would: "19.3 to 20.7 g per 100 mL; the
 // balance matters most". Without uncertainty it says so.
-func (o Outcome) Sentence(unit Unit) string {
+func (o Outcome) Sentence(unit Unit) string { return o.SentenceFrom(math.Inf(-1), unit) }
+
+// SentenceFrom is Sentence for what cannot be below least, as a strength cannot be below 0.
+func (o Outcome) SentenceFrom(least float64, unit Unit) string {
 	said := unit.Said()
 	if said != "" {
 		said = " " + said
@@ -17,7 +20,7 @@ func (o Outcome) Sentence(unit Unit) string {
 	}
 	half := o.Expanded()
 	places := placesFor(half)
-	text := fixed(o.Value-half, places) + " to " + fixed(o.Value+half, places) + said
+	text := fixed(math.Max(least, o.Value-half), places) + " to " + fixed(o.Value+half, places) + said
 	if len(o.Budget) == 0 {
 		return text
 	}
@@ -27,22 +30,43 @@ func (o Outcome) Sentence(unit Unit) string {
 	return text + "; only " + o.Budget[0].Name + " matters"
 }
 
+// Said writes a value with the digits that its uncertainty bears, four at most: to the place at
+// which the expanded uncertainty has two. Without an uncertainty it has four.
+func (m Measured) Said() string {
+	if m.Standard == 0 || m.Value == 0 {
+		return Digits(m.Value, 4)
+	}
+	borne := placesFor(m.Expanded())
+	if places := 3 - magnitude(m.Value); places < borne {
+		return Digits(m.Value, 4)
+	}
+	if rounded := RoundTo(m.Value, stepOf(borne)); rounded != 0 {
+		return strconv.FormatFloat(rounded, 'f', -1, 64)
+	}
+	return Digits(m.Value, 1)
+}
+
+// magnitude is the power of ten of the first digit of x.
+func magnitude(x float64) int { return int(math.Floor(math.Log10(math.Abs(x)))) }
+
+// stepOf is the size of the last of so many decimal places; below 0 they are those before the point.
+func stepOf(places int) float64 { return math.Pow(10, -float64(places)) }
+
 // placesFor gives the decimal places at which an uncertainty has two significant
 // digits. Source: JCGM 100:2008 (GUM), 7.2.6 (recalled).
 func placesFor(u float64) int {
 	if u <= 0 || math.IsInf(u, 0) || math.IsNaN(u) {
 		return 3
 	}
-	places := 1 - int(math.Floor(math.Log10(u)))
-	return max(0, min(places, 9))
+	return min(1-magnitude(u), 9)
 }
 
 // fixed writes x with a number of decimal places, never "-0".
 func fixed(x float64, places int) string {
-	if p := math.Pow(10, float64(places)); math.Round(x*p) == 0 {
+	if x = RoundTo(x, stepOf(places)); x == 0 {
 		x = 0
 	}
-	return strconv.FormatFloat(x, 'f', places, 64)
+	return strconv.FormatFloat(x, 'f', max(0, places), 64)
 }
 
 // Digits writes x with a number of significant digits and no exponent.
@@ -50,19 +74,19 @@ func Digits(x float64, significant int) string {
 	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
 		return strconv.FormatFloat(x, 'f', -1, 64)
 	}
-	places := significant - 1 - int(math.Floor(math.Log10(math.Abs(x))))
-	rounded := RoundTo(x, math.Pow(10, -float64(places)))
+	rounded := RoundTo(x, stepOf(significant-1-magnitude(x)))
 	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
-// RoundTo rounds x to a whole number of steps, halves away from zero. Binary
+// RoundTo rounds x to a whole number of steps, halves away from zero, as the decimals stand:
+// 2.675 to hundredths is 2.68, although its binary fraction is a little less. Binary
 // rounding errors are removed, so that 12.3 is 12.3 and not 12.299999999999999. A
 // step that is not positive leaves x as it is.
 func RoundTo(x, step float64) float64 {
 	if !(step > 0) || math.IsInf(step, 0) {
 		return x
 	}
-	n := math.Round(x / step)
+	n := math.Round(Significant(x/step, 12))
 	clean, err := strconv.ParseFloat(strconv.FormatFloat(n*step, 'g', 14, 64), 64)
 	if err != nil {
 		return x

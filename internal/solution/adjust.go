@@ -221,6 +221,7 @@ func (a *adjusting) compute() (AdjustAnswer, error) {
 	}
 	a.answer.Strength = a.answer.AsRounded.saidOn(a.answer.Basis, a.in.Stock.Strength.Basis)
 	a.answer.Answer = a.says()
+	a.answer.warnRounded(a.answer.AsRounded.On(a.answer.Basis), a.answer.After.On(a.answer.Basis))
 	a.answer.careful(a.s)
 	a.answer.warnInstruments(a.gauges, ByWeight)
 	a.answer.warnModels(a.answer.After.Models)
@@ -293,9 +294,18 @@ func (a *adjusting) steps(first string) {
 	steps := []string{first, "Put the open jar on the scale and set it to zero."}
 	var total float64
 	for _, i := range a.answer.Add {
+		if i.Rounded == 0 {
+			if i.Exact > 0 {
+				a.answer.warnUnshown(i.Name, i.Exact, a.gauges.scale)
+			}
+			continue
+		}
 		total += i.Rounded
 		steps = append(steps, "Add "+i.Name+" until the scale shows "+a.gauges.scale.say(total)+".")
 	}
+	if total == 0 {
+		return
+	}
 	a.answer.Steps = append(steps, "Close it and turn it over until it is even and clear.", "Change its label: "+
-		a.answer.After.saidOn(a.answer.Basis, a.in.Stock.Strength.Basis).Said+", adjusted on (date), by (initials).")
+		a.answer.AsRounded.saidOn(a.answer.Basis, a.in.Stock.Strength.Basis).Said+", adjusted on (date), by (initials).")
 }

@@ -161,6 +161,9 @@ func (b *blending) say(a *BlendAnswer) {
 	}
 	for _, u := range append(slices.Clone(a.Uses), a.Fresh) {
 		if u.Rounded == 0 {
+			if u.Grams > 0 {
+				a.warnUnshown(u.Name, u.Grams, b.gauges.scale)
+			}
 			continue
 		}
 		total += u.Rounded
@@ -176,7 +179,7 @@ func (b *blending) say(a *BlendAnswer) {
 		a.Steps = append(a.Steps,
 			"Close it and turn it over until it is even; look for cloud or threads, which say that it does not "+
 				"stay dissolved.",
-			"Label it now: "+solids+", "+a.Exact.saidOn(b.basis, b.in.Stocks[0].Strength.Basis).Said+", in "+
+			"Label it now: "+solids+", "+a.Strength.Said+", in "+
 				liquids+", blended from (codes of the stocks), the date and your initials.")
 	}
 	b.warnings(a)
@@ -201,6 +204,9 @@ func (b *blending) warnings(a *BlendAnswer) {
 		if k.Age.IsZero() {
 			ages++
 		}
+	}
+	if b.targeted {
+		a.warnRounded(a.AsRounded.On(b.basis), a.Exact.On(b.basis))
 	}
 	if a.Objective == OldestFirst && ages > 0 {
 		a.warn("age-not-known", Info, practice, "Stocks whose age was not given were taken last.")

@@ -228,6 +228,10 @@ func (d *diluting) answer() (DiluteAnswer, error) {
 	a.WholeParts = d.wholeParts()
 	a.Rule = d.rule()
 	a.Leftover = d.leftover()
+	if z := d.coarseness(a.Main, a.Target, usualTolerance); z != nil && !z.Enough {
+		z.say(d.gauges)
+		a.warnCoarse(z)
+	}
 	d.vessel(&a.Preparation, a.Target, a.Main)
 	d.warnings(&a)
 	d.advise(&a.Advice, &a.Preparation, a.Target, &a.Main, &a.ByWeight)

@@ -34,8 +34,8 @@ func TestDiluteHoldsTheRuleAgainstTheBasis(t *testing.T) {
 		a := mustDilute(t, DiluteInput{Stock: stockOf("20", basis), Strength: parts,
 			Amount: Wanted{OnHand: quantity.New("100", "mL")}})
 		within(t, string(basis), a.Target.On(basis).Value, want.gives, 5e-4)
-		if a.Label[1] != a.Target.On(basis).Said {
-			t.Errorf("%s: the label says %q, want the stock's basis", basis, a.Label[1])
+		if made := a.Main.Strength; made.Basis != basis || a.Label[1] != made.Said {
+			t.Errorf("%s: the label says %q of %+v, want it on the stock's basis", basis, a.Label[1], made)
 		}
 		if a.Rule.Holds != want.holds || hasWarning(a.Advice, "simple-rule-does-not-hold") == want.holds {
 			t.Errorf("%s: got rule %+v, warnings %v", basis, a.Rule, codes(a.Advice))

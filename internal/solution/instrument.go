@@ -35,6 +35,7 @@ type gauge struct {
 	step        float64       // in unit; 0 where none was given
 	uncertainty quantity.Uncertainty
 	given       quantity.Unit // the unit that the uncertainty is in
+	exact       bool          // amounts are not rounded
 }
 
 // gauges reads the instruments.
@@ -59,6 +60,9 @@ func (c *checker) gauge(pointer string, in Instrument, unit quantity.Unit) gauge
 // round gives an amount as the instrument shows it; without a step, to three
 // significant digits, which is how a person reads it.
 func (g gauge) round(amount float64) float64 {
+	if g.exact {
+		return amount
+	}
 	if g.step > 0 {
 		return quantity.RoundTo(amount, g.step)
 	}

@@ -1,6 +1,9 @@
 package solution
 
 import (
+	"fmt"
+	"math"
+
 	"meniscus/internal/quantity"
 )
 
@@ -19,14 +22,19 @@ var dissolvingSource = Source{"koob-2018-dissolving",
 // vessel fills in how the container fits, the mark, the time to clear and the label.
 func (m *mixing) vessel(p *Preparation, target Mixture, main Recipe) {
 	x := m.s.nominal()
-	if target.Volume.Answered() {
+	switch {
+	case main.Poured > 0:
+		p.Fit = m.room.fit(main.Poured)
+	case target.Volume.Answered():
 		p.Fit = m.room.fit(m.s.poured(x, m.plan.exact(x)))
 	}
 	if main.Way == ToTheMark && main.Unanswered == "" {
 		p.MarkWater = m.markWater(main.Ingredients[len(main.Ingredients)-1].Mark)
 	}
 	p.Clearing = m.clears(target)
-	p.Label = m.label(target)
+	if main.TooCoarse == nil {
+		p.Label = m.label(target, main)
+	}
 }
 
 // markWater gives the water to weigh in to find a mark: its density at the
@@ -54,18 +62,35 @@ func clearing(v View) string {
 	return "Leave it overnight to clear, turned now and then; look for pellets and cloud before use."
 }
 
-// label gives the lines of the jar's label, without the date and the maker.
-func (m *mixing) label(target Mixture) []string {
-	strength := target.saidOn(m.basis, m.stockBasis).Said
-	if strength == "" {
-		strength = m.asked.said()
-	}
+// label gives the lines of the jar's label, without the date and the maker: the strength is that
+// of the recipe as rounded.
+func (m *mixing) label(target Mixture, made Recipe) []string {
+	strength := m.onLabel(made)
 	solids, liquids := target.names()
 	lines := []string{solids, strength, "in " + liquids, "made on (date), by (initials), from supplies (codes)"}
 	if liquids == "water" {
 		return lines
 	}
 	return append(lines, "hazards: as on the labels of "+liquids)
+}
+
+// onLabel is the strength that a label says of what a recipe makes. Where no density is known
+// that it depends on, it is the one that was asked.
+func (m *mixing) onLabel(made Recipe) string {
+	if made.Strength.Said == "" {
+		return m.asked.said()
+	}
+	return made.Strength.Said
+}
+
+// asMade is the strength of a recipe as rounded, as a label says it. Without an uncertainty it has
+// three digits, as the amounts have.
+func (m *mixing) asMade(r Recipe) View {
+	v := r.AsRounded.saidOn(m.basis, m.stockBasis)
+	if v.Said != "" && v.Standard == 0 {
+		v.Said = fmt.Sprintf(saidOf[v.Basis], quantity.Digits(v.Value, 3))
+	}
+	return v
 }
 
 // saidOn gives the view for a label: on the first of the bases that is a strength and
@@ -96,14 +121,10 @@ func (m Mixture) names() (solids, liquids string) {
 func (m *mixing) advise(a *Advice, p *Preparation, target Mixture, main, byWeight *Recipe) {
 	main.Steps, byWeight.Steps = m.steps(*p, target, *main), m.steps(*p, target, *byWeight)
 	a.Steps = main.Steps
-	for _, r := range []*Recipe{main, byWeight} {
-		r.Strength = r.AsRounded.saidOn(m.basis, m.stockBasis)
-	}
 	a.Answer = m.says(*main)
 	a.warnFit(p.Fit)
-	a.warnReadability(*byWeight)
-	if main.TooCoarse != "" {
-		a.warn("rounding-overfills", Block, additiveSource, main.TooCoarse)
+	if main.TooCoarse != nil {
+		a.Warnings = append(a.Warnings, *main.TooCoarse)
 	}
 	a.warnInstruments(m.gauges, main.Way)
 	a.warnModels(target.Models)
@@ -156,16 +177,6 @@ func (a *Advice) warnPartly(s *system, g grams) {
 	}
 }
 
-// warnReadability says what the scale cannot weigh.
-func (a *Advice) warnReadability(r Recipe) {
-	for _, line := range r.Ingredients {
-		if line.Rounded == 0 && line.Exact > 0 {
-			a.warn("below-readability", Warn, additiveSource,
-				"The scale cannot weigh "+amountText(line.Exact, quantity.Gram)+" of "+line.Name+": it shows zero.")
-		}
-	}
-}
-
 // warnings about what was asked of a make-up.
 func (m *making) warnings(a *MakeUpAnswer) {
 	for _, share := range m.in.Solvent.Shares {
@@ -179,13 +190,36 @@ func (m *making) warnings(a *MakeUpAnswer) {
 	for _, o := range m.in.Observed {
 		a.warnObserved(m.a.name, o)
 	}
-	if a.Smallest != nil && !a.Smallest.Enough {
-		a.warn("scale-too-coarse", Warn, additiveSource, a.Smallest.Sentence)
-	}
+	a.warnCoarse(a.Smallest)
 	if m.role == ResinRole && m.basis == MassPerSolventVolume {
 		a.warn("solvent-basis-overfills", Info, additiveSource,
 			"On this basis the resin comes on top of the solvent: the finished volume is "+m.volumeText(a)+".")
 	}
+}
+
+// warnCoarse says that the instruments are too coarse for the amount, and how much would do.
+func (a *Advice) warnCoarse(z *Smallest) {
+	if z != nil && !z.Enough {
+		a.warn("scale-too-coarse", Warn, practice, z.Sentence)
+	}
+}
+
+// warnRounded says that what the instruments show may be further from the strength asked than is
+// usual.
+func (a *Advice) warnRounded(made, asked View) {
+	if !made.Answered() || !asked.Answered() || asked.Value == 0 {
+		return
+	}
+	if off := 100 * (math.Abs(made.Value-asked.Value) + made.Expanded()) / asked.Value; off > usualTolerance {
+		a.warn("scale-too-coarse", Warn, practice, "With these instruments the strength may be "+rough(off)+
+			" % from the one asked: take finer ones, or make more at once.")
+	}
+}
+
+// warnUnshown says what an instrument cannot measure.
+func (a *Advice) warnUnshown(name string, grams float64, g gauge) {
+	a.warn("below-readability", Warn, additiveSource, "The scale cannot weigh "+amountText(grams, quantity.Gram)+" of "+
+		name+": its smallest step is "+g.say(g.step)+".")
 }
 
 // warnObserved says what was seen of a resin in a liquid, unless it dissolves. No
@@ -207,10 +241,10 @@ func (a *MakeUpAnswer) warnObserved(resin string, o Observation) {
 }
 
 func (m *making) volumeText(a *MakeUpAnswer) string {
-	if !a.Target.Volume.Answered() {
+	if a.Main.Poured == 0 {
 		return "not known without the density of the resin"
 	}
-	return amountText(a.Target.Volume.Value, quantity.Millilitre)
+	return amountText(a.Main.Poured, quantity.Millilitre)
 }
 
 // warnInstruments says what is not in the uncertainty.

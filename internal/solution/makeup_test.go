@@ -41,14 +41,14 @@ func TestMakeUpOnAKitchenScale(t *testing.T) {
 		t.Fatalf("smallest: got %+v, want that it is not enough", z)
 	}
 	within(t, "± %", z.Has, 100/math.Sqrt(3), 0.2)
-	// At ten times the amount the balance alone gives 5.8 %.
-	within(t, "smallest make, mL", z.Millilitres, 20*10/math.Sqrt(3), 0.5)
+	// 6 g give ± 9.6 %, 5 g 11.5 %.
+	within(t, "smallest make, mL", z.Millilitres, 120, 1e-9)
 	if z.Instead == nil || z.Instead.Has > 10 || z.Instead.StockVolume < z.Instead.Take {
 		t.Fatalf("instead: got %+v, want a stock within 10 %%", z.Instead)
 	}
-	in.Amount = Wanted{Finished: quantity.New(quantity.Digits(z.Millilitres*1.1, 3), "mL")}
+	in.Amount = Wanted{Finished: quantity.New(quantity.Digits(z.Millilitres, 3), "mL")}
 	if again := mustMakeUp(t, in).Smallest; !again.Enough {
-		t.Errorf("above the smallest make: got ± %v %%, want it within 10", again.Has)
+		t.Errorf("the smallest make: got ± %v %%, want it within 10", again.Has)
 	}
 	in.Strength = Per100(quantity.Digits(z.Instead.StockStrength, 4), MassPerSolutionVolume)
 	in.Amount = Wanted{Finished: quantity.New(quantity.Digits(z.Instead.StockVolume, 6), "mL")}

@@ -161,6 +161,9 @@ func (m *mixing) recipes() (target Mixture, main, byWeight Recipe) {
 	if way != ByWeight {
 		byWeight = m.plan.recipe(ByWeight)
 	}
+	for _, r := range []*Recipe{&main, &byWeight} {
+		r.Strength = m.asMade(*r)
+	}
 	return target, main, byWeight
 }
 

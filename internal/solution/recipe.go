@@ -86,8 +86,10 @@ type Recipe struct {
 	AsRounded Mixture
 	// Strength is that of AsRounded, as a label says it.
 	Strength View
-	// TooCoarse says why the rounded amounts give no mixture; empty where they do.
-	TooCoarse string
+	// Poured is the volume of AsRounded as it is measured, mL; 0 where it is not known.
+	Poured float64
+	// TooCoarse says why the rounded amounts give no mixture; nil where they do.
+	TooCoarse *Warning
 	Steps     []string
 	// Unanswered says why there is no such recipe; empty where there is one.
 	Unanswered string
@@ -216,13 +218,38 @@ func (p plan) recipe(way Way) Recipe {
 		}
 		return g
 	}
-	if slices.Min(mix(s.nominal())) < 0 {
-		r.TooCoarse = "Rounded to these instruments, what goes in first fills more than the mark: take finer " +
-			"instruments, or make more."
+	if r.TooCoarse = p.tooCoarse(r.Ingredients, mix(s.nominal())); r.TooCoarse != nil {
 		return r
 	}
 	r.AsRounded = s.describe(mix)
+	if r.AsRounded.Volume.Answered() {
+		r.Poured = s.poured(s.nominal(), mix(s.nominal()))
+	}
 	return r
+}
+
+// tooCoarse tells why the amounts as the instruments show them give no mixture; nil where they do.
+func (p plan) tooCoarse(ingredients []Ingredient, mixed grams) *Warning {
+	for _, i := range ingredients {
+		shown, exact := i.Rounded, i.Exact
+		if i.How == FillUp {
+			shown, exact = i.Mark, 1
+		}
+		if shown == 0 && exact > 0 {
+			g := p.gauges.of(i.How)
+			what := amountText(i.Exact, g.unit) + " of " + i.Name
+			if i.How == FillUp {
+				what = "a mark as low as that"
+			}
+			return &Warning{"below-readability", Warn, "The instrument cannot measure " + what + ": its smallest step is " +
+				g.say(g.step) + ". Make more, or take a finer instrument.", additiveSource}
+		}
+	}
+	if slices.Min(mixed) < 0 {
+		return &Warning{"rounding-overfills", Block, "Rounded to these instruments, what goes in first fills more than " +
+			"the mark: take finer instruments, or make more.", additiveSource}
+	}
+	return nil
 }
 
 // theDissolved is the place of the first ingredient of a plan; those of the liquids are

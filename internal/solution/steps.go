@@ -6,7 +6,7 @@ import (
 
 // steps writes the steps of a recipe, in working order.
 func (m *mixing) steps(p Preparation, target Mixture, r Recipe) []string {
-	if r.Unanswered != "" {
+	if r.Unanswered != "" || r.TooCoarse != nil {
 		return nil
 	}
 	steps := []string{vesselStep(target)}
@@ -19,7 +19,8 @@ func (m *mixing) steps(p Preparation, target Mixture, r Recipe) []string {
 	default:
 		steps = append(steps, m.stepsByVolume(p, r)...)
 	}
-	return append(steps, "Label it now: "+p.Label[0]+", "+p.Label[1]+", "+p.Label[2]+
+	label := m.label(target, r)
+	return append(steps, "Label it now: "+label[0]+", "+label[1]+", "+label[2]+
 		", the date, your initials and the supplies' codes.")
 }
 
@@ -28,8 +29,8 @@ func (m *mixing) says(r Recipe) string {
 	if r.Unanswered != "" {
 		return r.Unanswered
 	}
-	if r.TooCoarse != "" {
-		return r.TooCoarse
+	if r.TooCoarse != nil {
+		return r.TooCoarse.Sentence
 	}
 	var amounts []string
 	for _, i := range r.Ingredients {

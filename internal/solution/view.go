@@ -2,7 +2,6 @@ package solution
 
 import (
 	"fmt"
-	"math"
 
 	"meniscus/internal/quantity"
 )
@@ -206,8 +205,8 @@ func view(b Basis, o quantity.Outcome, why string) View {
 		return v
 	}
 	v.Outcome = o
-	v.Said = fmt.Sprintf(saidOf[b], number(o.Value))
-	v.Range = o.Sentence(v.Unit)
+	v.Said = fmt.Sprintf(saidOf[b], o.Said())
+	v.Range = o.SentenceFrom(0, v.Unit)
 	return v
 }
 
@@ -220,9 +219,4 @@ func size(o quantity.Outcome, why string) Size {
 		return Size{Unanswered: why}
 	}
 	return Size{Outcome: o}
-}
-
-// wobble gives the expanded uncertainty of a view in per cent of its value.
-func (v View) wobble() float64 {
-	return 100 * v.Expanded() / math.Abs(v.Value)
 }
