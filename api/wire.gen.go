@@ -9357,7 +9357,13 @@ type RemovalPlan struct {
 	After           []PlanPreparation  `json:"after"`
 	Unreachable     []UnreachableLayer `json:"unreachable"`
 	MoreUnreachable int32              `json:"moreUnreachable"`
-	AlreadyGone     []GoneLayer        `json:"alreadyGone"`
+
+	// Kept Where no treatments are named, the layers that stay for that; joints, labels, barriers and what lies under those.
+	Kept *[]UnreachableLayer `json:"kept,omitempty"`
+
+	// MoreKept How many layers there are beyond those that are listed; left out when all are.
+	MoreKept    *int32      `json:"moreKept,omitempty"`
+	AlreadyGone []GoneLayer `json:"alreadyGone"`
 
 	// MoreAlreadyGone How many layers there are beyond those that are listed; left out when all are.
 	MoreAlreadyGone *int32          `json:"moreAlreadyGone,omitempty"`
@@ -13524,7 +13530,7 @@ type PlanRemovalParams struct {
 	// At The day that is asked about; today if it is left out. What certainly happened later is left out.
 	At *AtDay `form:"at,omitempty" json:"at,omitempty"`
 
-	// Treatments The treatments whose layers are wanted off, their ids with commas between; all that can come off if it is left out.
+	// Treatments The treatments whose layers are wanted off, their ids with commas between; if it is left out, all that can come off but for joints, labels and barriers.
 	Treatments *WantedOff `form:"treatments,omitempty" json:"treatments,omitempty"`
 
 	// EvaporatedGrams How many grams of liquid a step will let evaporate, for an estimate of the vapour.

@@ -53,12 +53,14 @@ func (p *planner) sortKinds() {
 		identity, tested string
 		role             Role
 		age              Ageing
+		load, number     Answer
 	}
 	numbers := map[kind]int{}
 	p.kindOf = make([]int, len(p.layers))
 	for l := range p.layers {
 		layer := &p.layers[l]
-		k := kind{identity: layer.key, role: layer.Role, age: p.settings.ageing(layer.When, p.at)}
+		k := kind{identity: layer.key, role: layer.Role, age: p.settings.ageing(layer.When, p.at),
+			load: layer.CarriesLoad, number: layer.NumberRecorded}
 		if len(p.trialsOn[layer.Treatment]) > 0 {
 			k.tested = layer.Treatment
 		}

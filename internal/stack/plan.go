@@ -8,8 +8,8 @@ import (
 
 // PlanRequest asks what could come off.
 type PlanRequest struct {
-	// Treatments are those whose layers are to come off; none means all that can
-	// come off.
+	// Treatments are those whose layers are to come off; none means all that can come off
+	// but for joints, labels and barriers, and what lies under labels and barriers.
 	Treatments []string
 	// EvaporatedGrams is how much solvent the bench means to let evaporate in each
 	// step, if known; each step repeats it so that the vapour can be computed from
@@ -27,6 +27,9 @@ type RemovalPlan struct {
 	// Unreachable are layers that no solvent gets at, with the reason.
 	Unreachable     []Unreachable
 	MoreUnreachable int
+	// Kept are layers that stay because they were not named.
+	Kept     []KeptLayer
+	MoreKept int
 	// AlreadyGone are wanted layers that were not detected or should have sublimed.
 	AlreadyGone []GoneLayer
 	// Questions are what has to be found out before the order is settled.
@@ -153,6 +156,7 @@ type planner struct {
 	wanted  []bool // what was asked for
 	taken   []bool // what comes off: wanted, and what lies over it
 	off     []bool // what the steps so far have taken
+	kept    []bool // what stays because it was not named
 	except  map[int][]Exception
 	effects map[string][]Observed // by liquid, and by kind of layer
 	likes   []int                 // by kind of layer: which are described alike; 0 where not asked for
@@ -224,7 +228,8 @@ func (s *Stack) hazard(name string) bool {
 // choose marks what is wanted and, with it, what lies over it.
 func (p *planner) choose(plan *RemovalPlan) {
 	n := len(p.layers)
-	p.wanted, p.taken, p.off = make([]bool, n), make([]bool, n), make([]bool, n)
+	p.wanted, p.taken, p.off, p.kept = make([]bool, n), make([]bool, n), make([]bool, n), make([]bool, n)
+	var kept []int
 	asked := map[string]bool{}
 	for _, id := range p.request.Treatments {
 		asked[id] = true
@@ -243,7 +248,18 @@ func (p *planner) choose(plan *RemovalPlan) {
 			})
 			continue
 		}
+		if p.keeps(l) {
+			kept = append(kept, l)
+			p.keep(plan, l, -1)
+			continue
+		}
 		p.wanted[l], p.taken[l] = true, true
+	}
+	for _, l := range slices.Backward(kept) { // the latest first: it covers most
+		if p.left() {
+			return
+		}
+		p.keepUnder(plan, l)
 	}
 	if len(p.request.Treatments) == 0 {
 		return

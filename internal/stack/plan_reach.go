@@ -117,6 +117,10 @@ func (p *planner) shut(plan *RemovalPlan, upper, l int, recorded bool, touch []T
 		p.exempt(upper, l, touch)
 		return false
 	}
+	if p.kept[upper] {
+		p.keep(plan, l, upper)
+		return true
+	}
 	p.unreachable(plan, l, p.layers[upper].Treatment, sentence("%s lies below %s, which cannot be taken off; "+
 		"not reachable by solvent", p.called(&p.layers[l]), p.called(&p.layers[upper])), "podany-2001", "common-practice")
 	return true

@@ -156,7 +156,7 @@ func TestPreparations(t *testing.T) {
 		put("soaked", stack.Consolidation, "skull", "1970", of(copolymer, "acetone")),
 		with(put("number", stack.Labelling, "skull", "1980", of(copolymer, "acetone")), numbered(stack.No)),
 		put("joint", stack.Joining, "skull", "1990", of(acetate, "acetone")), coat("top", "skull", "2000"))
-	p := s.Plan(stack.PlanRequest{})
+	p := s.Plan(stack.PlanRequest{Treatments: []string{"soaked"}})
 	codes := map[string]string{}
 	for _, st := range p.Steps {
 		for _, b := range slices.Concat(st.Before, st.After) {

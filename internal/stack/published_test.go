@@ -173,7 +173,7 @@ func TestVinylAcetateDoesNotWashOut(t *testing.T) {
 func TestNitrateJointsStillDissolve(t *testing.T) {
 	t.Parallel()
 	plan := newStack(t, bone(), put("old", stack.Joining, "skull", "1965", of(nitrate, "acetone"))).Plan(
-		stack.PlanRequest{})
+		stack.PlanRequest{Treatments: []string{"old"}})
 	st := plan.Steps[0]
 	if c := find(st, "acetone"); c == nil || c.Test {
 		t.Errorf("got %+v, want acetone from evidence that was read", c)

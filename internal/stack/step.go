@@ -71,6 +71,9 @@ func (p *planner) step(l int) Step {
 	st.Methods = p.methods(l)
 	st.Heat = p.heat(l)
 	p.prepare(l, near, &st)
+	if c, ok := st.first(); ok {
+		st.Blocked = append(st.Blocked, p.disturbedUnprepared(near, c)...)
+	}
 	switch {
 	case len(st.Candidates) == 0 && !p.leavesByItself(l):
 		st.Cautions = append(st.Cautions, "No published evidence names a liquid for this layer: "+

@@ -46,6 +46,10 @@ func BriefRemovalPlan(x api.RemovalPlan) api.RemovalPlan {
 	unreachable, more := few(x.Unreachable, &x.MoreUnreachable)
 	x.Unreachable, x.MoreUnreachable = unreachable, *more
 	x.AlreadyGone, x.MoreAlreadyGone = few(x.AlreadyGone, nil)
+	if x.Kept != nil {
+		stays, more := few(*x.Kept, x.MoreKept)
+		x.Kept, x.MoreKept = &stays, more
+	}
 	questions := len(x.Questions)
 	x.Questions, _ = few(x.Questions, nil)
 	x.MoreQuestions = x.MoreQuestions || questions > len(x.Questions)

@@ -104,6 +104,10 @@ func planAnswer(p api.RemovalPlan) string {
 	if n := len(p.Unreachable) + int(p.MoreUnreachable); n > 0 {
 		text += fmt.Sprintf(" No solvent gets at %s.", counted(n, "layer", "layers"))
 	}
+	if n := len(deref(p.Kept)) + int(deref(p.MoreKept)); n > 0 {
+		text += fmt.Sprintf(" %s (joints, labels, barriers, and what lies under those) unless named.",
+			counted(n, "layer stays", "layers stay"))
+	}
 	if n := len(p.Questions); n > 0 {
 		more := ""
 		if p.MoreQuestions {

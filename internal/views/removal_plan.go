@@ -25,6 +25,7 @@ func RemovalPlan(
 		Specimen: asked, MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
 		Before: each(plan.Before, w.preparation), Steps: each(plan.Steps, w.step), Remaining: int32(plan.Remaining),
 		Unreachable: each(plan.Unreachable, w.unreachable), MoreUnreachable: int32(plan.MoreUnreachable),
+		Kept: listOrNone(each(plan.Kept, kept)), MoreKept: count(plan.MoreKept),
 		AlreadyGone: each(listed(&cut, plan.AlreadyGone, mostListed), gone),
 		Questions:   each(plan.Questions, question), MoreQuestions: plan.MoreQuestions,
 		Contradictions:     contradictions(listed(&cut, plan.Contradictions, mostListed)),
@@ -33,6 +34,14 @@ func RemovalPlan(
 	out.Cautions = of.cautions(cut, append(slices.Clone(plan.Cautions), unrecordedCaution)...)
 	gather(&out)
 	out.Answer, out.Sources = planAnswer(out), w.texts()
+	return out
+}
+
+func kept(k stack.KeptLayer) api.UnreachableLayer {
+	out := api.UnreachableLayer{Treatment: idOf(k.Treatment), Position: int32(k.Index), Sentence: k.Sentence}
+	if k.Under != "" {
+		out.Below = new(idOf(k.Under))
+	}
 	return out
 }
 
@@ -92,13 +101,11 @@ func (w planWriter) say(out *api.RemovalStep, s stack.Step) {
 	case first >= 0:
 		c := s.Candidates[first]
 		out.Solvent, out.Test = &c.Solvent, new(false)
-		text += c.Name + byBarrier(c)
-		if n := c.Disturbed + c.Unknown; n > 0 {
-			text += fmt.Sprintf(", which disturbs or may disturb %s to be kept", counted(n, "layer", "layers"))
-		}
+		text += c.Name + byBarrier(c) + disturbs(c)
 	case len(s.Candidates) > 0:
 		out.Solvent, out.Test = &s.Candidates[0].Solvent, new(true)
-		text += "only tests to make, the first with " + s.Candidates[0].Name + byBarrier(s.Candidates[0])
+		text += "only tests to make, the first with " + s.Candidates[0].Name + byBarrier(s.Candidates[0]) +
+			disturbs(s.Candidates[0])
 	case s.SpotTest:
 		text += "no published evidence names a liquid; only a test can tell"
 	case len(s.Methods) > 0:
@@ -107,7 +114,18 @@ func (w planWriter) say(out *api.RemovalStep, s stack.Step) {
 	default:
 		text += "no liquid is known"
 	}
+	if n := len(s.Except) + s.MoreExcept; n > 0 {
+		text += "; not under " + counted(n, "layer that stays", "layers that stay")
+	}
 	out.Sentence = text + "."
+}
+
+// disturbs says of a liquid what it does to the layers that stay.
+func disturbs(c stack.Candidate) string {
+	if text := c.Disturbs(); text != "" {
+		return ", which " + text
+	}
+	return ""
 }
 
 // byBarrier says of a liquid that it does not act on the layer itself.

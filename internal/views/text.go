@@ -116,6 +116,10 @@ func RemovalPlanText(x api.RemovalPlan) plain.Text {
 		t.Say("- " + u.Sentence)
 	}
 	moreText(&t, listedBeyond(x.MoreUnreachable), "layer that no solvent gets at", "layers that no solvent gets at")
+	for _, k := range deref(x.Kept) {
+		t.Say("- " + k.Sentence)
+	}
+	moreText(&t, x.MoreKept, "layer that stays", "layers that stay")
 	for _, q := range x.Questions {
 		t.Say("- " + deref(q.Question))
 	}
