@@ -5139,6 +5139,7 @@ type BatchContents struct {
 	// MoreEntries How many entries about what became of it, and of what it was made from, there are beyond those that were read;
 	// left out when all were. What is left is then not known.
 	MoreEntries *int32       `json:"moreEntries,omitempty"`
+	Cautions    []Text       `json:"cautions"`
 	Now         BatchBalance `json:"now"`
 
 	// Steps What became of it, in the order in which it is taken to have happened. With `detail=full`.
@@ -6965,8 +6966,9 @@ type FindingCounts struct {
 // FindingList defines model for FindingList.
 type FindingList struct {
 	// Answer Text in any script, of any number of lines.
-	Answer Text      `json:"answer"`
-	Items  []Finding `json:"items"`
+	Answer   Text      `json:"answer"`
+	Items    []Finding `json:"items"`
+	Cautions []Text    `json:"cautions"`
 
 	// MoreFindings How many findings of each severity there are beyond those that are listed; left out when all are.
 	MoreFindings *FindingCounts `json:"moreFindings,omitempty"`

@@ -4,12 +4,18 @@ import (
 	"slices"
 
 	"meniscus/api"
+	"meniscus/internal/material"
 	"meniscus/internal/solution"
 )
 
-// advice renders what goes with an answer. The texts of its sources stand at its end, in
+// sheetFirst is the first caution of every computation.
+var sheetFirst = solution.Caution{Sentence: material.SheetFirst,
+	Source: solution.Source{ID: "common-practice", Citation: "common practice", Status: solution.CommonPractice}}
+
+// advice renders what goes with an answer, and defers to the safety data sheet. The texts of its sources stand at its end, in
 // full; all else of the answer names them by their ids.
 func (w writer) advice(a solution.Advice) api.ComputeAdvice {
+	a.Cautions = append([]solution.Caution{sheetFirst}, a.Cautions...)
 	told := a.Warnings
 	if !w.full {
 		told = slices.DeleteFunc(slices.Clone(told), func(w solution.Warning) bool { return w.Severity == solution.Info })

@@ -4,7 +4,6 @@ import (
 	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/material"
-	"meniscus/internal/views"
 )
 
 const containerCaution = "Charts speak of pure solvents at about 20 °C. " +
@@ -26,7 +25,7 @@ func listContainers(s *Server, c *requestContext) (*answer, error) {
 	}
 	list := api.ContainerList{
 		Containers: []api.ContainerMaterial{}, Codes: []api.ResinCode{}, Ratings: ratingsOf(b, container, solvent),
-		Cautions: []string{containerCaution, views.GeneralCaution},
+		Cautions: []string{containerCaution, material.SheetFirst},
 	}
 	for _, x := range b.Containers() {
 		if container == "" || container == x.ID {

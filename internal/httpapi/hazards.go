@@ -3,7 +3,6 @@ package httpapi
 import (
 	"meniscus/api"
 	"meniscus/internal/material"
-	"meniscus/internal/views"
 )
 
 // listHazardStatements gives the statements word for word.
@@ -11,7 +10,7 @@ func listHazardStatements(s *Server, c *requestContext) (*answer, error) {
 	b := material.Builtin()
 	code := c.text("code")
 	list := api.HazardStatementList{
-		Items: []api.HazardStatement{}, SmallPackages: []api.SmallPackage{}, Cautions: []string{views.GeneralCaution},
+		Items: []api.HazardStatement{}, SmallPackages: []api.SmallPackage{}, Cautions: []string{material.SheetFirst},
 	}
 	for _, st := range b.Statements() {
 		if code == "" || st.Code == code {

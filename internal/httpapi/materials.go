@@ -166,7 +166,7 @@ func materialInFull(b *material.Base, m material.Material) api.Material {
 		Hazards:         each(b.Hazards(m.ID), func(h material.Hazard) api.HazardElement { return hazardElement(b, h) }),
 		ExposureLimits:  each(b.ExposureLimits(m.ID), exposureLimit),
 		Containers:      ratingsOf(b, "", m.ID),
-		Cautions:        []string{views.GeneralCaution},
+		Cautions:        []string{material.SheetFirst},
 	}
 }
 

@@ -110,7 +110,7 @@ func compose(f Facts, h hazards) Content {
 		c.Says = append(c.Says, statement(PrecautionText, st))
 	}
 	c.complete(h)
-	c.say(Deference, "Safety data sheets and local rules come first.")
+	c.say(Deference, material.SheetFirst)
 	c.say(OwnerName, f.Owner)
 	return c
 }

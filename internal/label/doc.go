@@ -14,5 +14,5 @@
 //
 // It does not classify mixtures: hazards are those of the substances, as if each
 // were there alone. It is a label for use within an institution, and defers to
-// the safety data sheets and to local rules.
+// the safety data sheet, local codes and licensed practice.
 package label

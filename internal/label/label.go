@@ -123,8 +123,7 @@ func (l *Label) add(place Place, c Content, size Size) {
 // notes are what the person who prints the label should know.
 func notes(h hazards) []string {
 	out := []string{
-		"This is a label for use within the institution. The product's safety data sheet, local codes and licensed " +
-			"practice come first; a supplier's label needs more, such as address and telephone.",
+		"This is a label for use within the institution; a supplier's label needs more, such as address and telephone.",
 	}
 	if len(h.known) > 0 {
 		out = append(out,

@@ -6,6 +6,9 @@ import (
 	"strings"
 )
 
+// SheetFirst is what every answer that leads to work defers to, in these words.
+const SheetFirst = "The safety data sheet of the product, local codes and licensed practice come first."
+
 // HazardKind says what a hazard row holds.
 type HazardKind string
 

@@ -32,7 +32,7 @@ func (a *SolventBlendAnswer) advise(b SolventBlend, m blend) {
 		a.adviseResin()
 	}
 	a.Steps = a.steps()
-	a.Cautions = append(a.Cautions, defersToSheet,
+	a.Cautions = append(a.Cautions,
 		Caution{"Mix in a fume hood or outdoors, away from flames and sparks, with the gloves and eye protection " +
 			"that the safety data sheets name; a glove that stands one part may not stand the other.", practice},
 	)

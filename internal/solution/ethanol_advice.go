@@ -35,7 +35,7 @@ func (a *EthanolWaterAnswer) advise(c *spiritChecker) {
 		"Denatured spirits hold other things (methanol, ketones, bittering): their density is not quite that of "+
 			"ethanol and water; a maker's figure comes first.")
 	if a.Dilution != nil || a.Mixture != nil {
-		a.Cautions = append(a.Cautions, defersToSheet,
+		a.Cautions = append(a.Cautions,
 			Caution{"Ethanol burns with a flame that is hard to see, and mixtures with water are flammable far down: " +
 				"no flame or spark near it, and air drawn away from the face.", practice})
 	}

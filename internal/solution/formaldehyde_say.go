@@ -63,7 +63,7 @@ func (a *FormaldehydeAnswer) advise(f Formaldehyde, g gauges) {
 		a.cite(h.Source)
 	}
 	a.cite(formaldehydeClass, practice)
-	a.Cautions = append(a.Cautions, defersToSheet,
+	a.Cautions = append(a.Cautions,
 		Caution{"Formaldehyde may cause cancer and allergy of the skin; once sensitised, a person reacts to very " +
 			"little: ask first whether anything else would do.", formaldehydeClass},
 		Caution{"Vapour gathers in closed bottles and over open trays: open them in the fume hood, and keep the " +

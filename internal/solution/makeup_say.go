@@ -7,9 +7,8 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// mixingCautions are the cautions of every mixing: always, with solvents, with what burns.
+// mixingCautions are the cautions of every mixing: with solvents, and with what burns.
 var mixingCautions = []Caution{
-	{"The safety data sheet of each product, local rules and licensed practice come first.", practice},
 	{"Wear gloves and eye protection that the safety data sheets name for these solvents, and work where the vapour is drawn away from the face.", practice},
 	{"Keep flames, hot plates and sparking equipment away: most resin solvents burn, and their vapour travels.", practice},
 }
@@ -158,9 +157,9 @@ func (s *system) guarded() int {
 	}
 	switch {
 	case wet && harmless:
-		return 1
+		return 0
 	case wet && fireproof:
-		return 2
+		return 1
 	}
 	return len(mixingCautions)
 }

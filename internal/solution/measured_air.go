@@ -361,7 +361,7 @@ func (a *MeasuredAirAnswer) advise(m measuredAir) {
 		"Write down where, when and for how long it was measured, and with what.",
 		"Where a comparison is near or above 1, give off less or draw the vapour away where it arises, and measure again.",
 	}
-	a.Cautions = append(a.Cautions, defersToSheet,
+	a.Cautions = append(a.Cautions,
 		Caution{"A cartridge respirator is chosen and fitted by trained people, and does nothing against a lack of " +
 			"oxygen or an explosive mixture.", practice})
 	a.cautionOn(m.solvents())

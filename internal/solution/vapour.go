@@ -88,10 +88,8 @@ var (
 			"and Theodore, Fluid Flow for the Practicing Chemical Engineer, Ex. 20.2", Memory}
 	leChatelier = Source{"le-chatelier",
 		"Le Chatelier's rule for the explosive limit of a mixture of vapours: recalled", Memory}
-	additive      = Source{"additive-effect", "additive effect, Σ C/L: university industrial-hygiene notes", Verified}
-	idealGas      = Source{"ideal-gas", "ideal gas, 24.055 L/mol at 20 °C and 101.325 kPa", Computed}
-	defersToSheet = Caution{"The safety data sheet of the product, local rules and trained advice come before " +
-		"this estimate.", practice}
+	additive = Source{"additive-effect", "additive effect, Σ C/L: university industrial-hygiene notes", Verified}
+	idealGas = Source{"ideal-gas", "ideal gas, 24.055 L/mol at 20 °C and 101.325 kPa", Computed}
 )
 
 // scene is a question that was read and checked: numbers in m³, h, °C, kPa, m

@@ -53,7 +53,7 @@ func (a *VapourAnswer) advise(s scene, v Vapour) {
 		"Give off less where a comparison is near or above 1: smaller areas, a slower solvent, a poultice under a cover.",
 		"Where the work is done often, have the air at the work measured: this is an estimate.",
 	}
-	a.Cautions = append(a.Cautions, defersToSheet,
+	a.Cautions = append(a.Cautions,
 		Caution{"Vapours of solvents are heavier than air, flow along the floor and gather in sinks, boxes and pits: " +
 			"switch off heat, flames and sparking equipment there too.", practice},
 		Caution{"Work where the vapour is drawn away from the face (fume hood, extraction arm, or outdoors with the " +

@@ -258,7 +258,7 @@ func (a *WarmBottleAnswer) advise(b bottle, x []float64) {
 			"never in a cabin with people.",
 		"Let a warm bottle cool before opening it, then open it slowly, away from the face and from anything that lights it.",
 	}
-	a.Cautions = append(a.Cautions, defersToSheet,
+	a.Cautions = append(a.Cautions,
 		Caution{"Rules for carrying flammable liquids in vehicles differ by country and amount; they come before " +
 			"this estimate.", practice})
 	a.cautionOn(b.solvent)

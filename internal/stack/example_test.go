@@ -72,7 +72,7 @@ func ExampleStack_Plan() {
 		c := step.Candidates[first]
 		fmt.Printf("%s: %s %s it (%.52s ...)\n", step.Treatment, c.Name, c.Observed, c.Evidence[0].Sources.List()[0].Citation)
 	}
-	fmt.Println(plan.Cautions[1])
+	fmt.Println(plan.Cautions[0])
 	// Output:
 	// wax: only tests to make, the first with n-heptane
 	// coat: acetone dissolves it (Koob; Gittins, Conservation DistList 21:9, 2007 ...)

@@ -100,7 +100,6 @@ const maxUnreachable = 500
 
 // planCautions stand under every plan.
 var planCautions = []string{
-	"The product's safety data sheet, local codes and licensed practice come first.",
 	"Test each step on a small place first and record the test: it outranks every table.",
 	"Removing a layer reduces it; nothing shows that all of it is gone.",
 }

@@ -58,10 +58,9 @@ var limitRules = []Rule{
 	{
 		ID: "harmful-solvent", Severity: Warn, Status: "verified",
 		Condition: "Toluene, xylene, diethylbenzene or a chlorinated solvent.",
-		Remedy: "Take another solvent; a leading author advises against toluene and xylene altogether. " +
-			"The safety data sheet, local codes and licensed practice come first.",
-		Sources: []string{"koob-1995", "koob-2001"},
-		look:    harmful,
+		Remedy:    "Take another solvent; a leading author advises against toluene and xylene altogether.",
+		Sources:   []string{"koob-1995", "koob-2001"},
+		look:      harmful,
 	},
 }
 

@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/material"
 	"meniscus/internal/publish"
 	"meniscus/internal/stack"
 )
@@ -38,9 +39,10 @@ func wentTo(p *stack.PassedOn) *api.WentTo {
 	return &api.WentTo{To: p.To, Date: p.Date}
 }
 
-// cautions are the specimen's notices, and after them the answer's cautions.
+// cautions are the specimen's notices, what every answer defers to, and the answer's own
+// cautions.
 func (a about) cautions(cut bool, all ...string) []string {
-	return cautions(cut, slices.Concat(a.notices, all)...)
+	return cautions(cut, slices.Concat(a.notices, []string{material.SheetFirst}, all)...)
 }
 
 // Summary is what a catalogue shows of a specimen on its own record page.

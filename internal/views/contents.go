@@ -8,6 +8,7 @@ import (
 
 	"meniscus/api"
 	"meniscus/internal/calculation"
+	"meniscus/internal/material"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
 	"meniscus/internal/stock"
@@ -27,7 +28,7 @@ func BatchContents(id uuid.UUID, book *stock.Book) api.BatchContents {
 		Steps: new(each(listed(&cut, account.Steps, mostListed), func(s stock.Step) api.BatchStep {
 			return batchStep(s, unit)
 		})),
-		Findings:    each(account.Findings, stockFinding),
+		Findings: each(account.Findings, stockFinding), Cautions: []string{material.SheetFirst},
 		MoreBatches: count(book.More), MoreEntries: count(book.MoreEntries),
 	}
 	if cut {

@@ -7,12 +7,10 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/material"
 	"meniscus/internal/record"
 	"meniscus/internal/stack"
 )
-
-// GeneralCaution stands beside everything that may lead to work with solvents.
-const GeneralCaution = "The safety data sheet of the product, local codes and licensed practice come first."
 
 // unrecordedCaution stands beside every answer about what is on a specimen.
 const unrecordedCaution = "An area without a record is not shown to be untreated."
@@ -35,7 +33,7 @@ func TreatmentCheck(
 		Specimen:           specimen, Unanswerable: unanswerable(checked.Findings),
 		Ask: ask(registered(specimen, sp), checked.Findings),
 	}
-	out.Cautions = of.cautions(cut, GeneralCaution, unrecordedCaution)
+	out.Cautions = of.cautions(cut, unrecordedCaution)
 	out.Sources = c.texts()
 	return out
 }
@@ -144,7 +142,7 @@ func Findings(sp *stack.Specimen, kept []KeptFinding, odd []record.Finding) api.
 		return f
 	}), odd)
 	n := countsOf(all, func(f api.Finding) api.Severity { return f.Severity })
-	out := api.FindingList{Answer: n.said(), Items: all}
+	out := api.FindingList{Answer: n.said(), Items: all, Cautions: []string{material.SheetFirst}}
 	out.Unanswerable, out.Ask = unanswerable(found), ask(sp, found)
 	out.Sources = c.texts()
 	return out

@@ -30,7 +30,7 @@ func Strengths(
 	rows, others := known.StrengthsOn(m.ID, asked.Role, asked.Body)
 	out := api.StrengthsInPractice{
 		Answer: practice(m, asked, rows), Material: m.ID, Name: m.Name, Ranges: []api.StrengthInPractice{},
-		ForOtherBodies: int32(others), Cautions: []string{GeneralCaution},
+		ForOtherBodies: int32(others), Cautions: []string{material.SheetFirst},
 	}
 	if detail == api.Full {
 		out.Sources = new(sourcesOf(rows))

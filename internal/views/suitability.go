@@ -4,6 +4,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/material"
 	"meniscus/internal/stack"
 )
 
@@ -28,7 +29,9 @@ var suitabilityCautions = []string{
 }
 
 // SuitabilityCautions stand beside the report of many specimens.
-func SuitabilityCautions(cut bool) []string { return cautions(cut, suitabilityCautions...) }
+func SuitabilityCautions(cut bool) []string {
+	return cautions(cut, append([]string{material.SheetFirst}, suitabilityCautions...)...)
+}
 
 // Suitabilities are those of many specimens, which name their sources together.
 type Suitabilities struct{ cited cited }

@@ -76,7 +76,7 @@ func TreatmentCheckText(x api.TreatmentCheck) plain.Text {
 
 // FindingsText tells what was found.
 func FindingsText(x api.FindingList) plain.Text {
-	t := opened(x.Answer, nil)
+	t := opened(x.Answer, x.Cautions)
 	findingsText(&t, x.Items, x.MoreFindings)
 	openText(&t, x.Ask, x.Unanswerable)
 	sourcesText(&t, x.Sources)
@@ -230,7 +230,7 @@ func TravelTemperatureText(x api.TravelTemperature) plain.Text {
 
 // BatchContentsText tells what is in it, how strong, and how sure that is.
 func BatchContentsText(x api.BatchContents) plain.Text {
-	t := opened(x.Answer, []string{GeneralCaution})
+	t := opened(x.Answer, x.Cautions)
 	findingsText(&t, x.Findings, nil)
 	for _, why := range x.UnknownBecause {
 		t.Say("- " + why)
