@@ -3414,6 +3414,7 @@ func (e SolventShareFractionBy) Valid() bool {
 
 // Defines values for SourceAnswerOutcome.
 const (
+	SourceAnswerOutcomeAdopted   SourceAnswerOutcome = "adopted"
 	SourceAnswerOutcomeAmended   SourceAnswerOutcome = "amended"
 	SourceAnswerOutcomeMade      SourceAnswerOutcome = "made"
 	SourceAnswerOutcomeUnchanged SourceAnswerOutcome = "unchanged"
@@ -3422,6 +3423,8 @@ const (
 // Valid indicates whether the value is a known member of the SourceAnswerOutcome enum.
 func (e SourceAnswerOutcome) Valid() bool {
 	switch e {
+	case SourceAnswerOutcomeAdopted:
+		return true
 	case SourceAnswerOutcomeAmended:
 		return true
 	case SourceAnswerOutcomeMade:
@@ -3435,6 +3438,7 @@ func (e SourceAnswerOutcome) Valid() bool {
 
 // Defines values for SourceOutcomeWord.
 const (
+	SourceOutcomeWordAdopted   SourceOutcomeWord = "adopted"
 	SourceOutcomeWordAmended   SourceOutcomeWord = "amended"
 	SourceOutcomeWordConflict  SourceOutcomeWord = "conflict"
 	SourceOutcomeWordMade      SourceOutcomeWord = "made"
@@ -3445,6 +3449,8 @@ const (
 // Valid indicates whether the value is a known member of the SourceOutcomeWord enum.
 func (e SourceOutcomeWord) Valid() bool {
 	switch e {
+	case SourceOutcomeWordAdopted:
+		return true
 	case SourceOutcomeWordAmended:
 		return true
 	case SourceOutcomeWordConflict:
@@ -10309,6 +10315,9 @@ type SourceItem struct {
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason *Reason `json:"reason,omitempty"`
 
+	// Record The record without a source that this is; where it is left out, a specimen's number tells.
+	Record *RecordRef `json:"record,omitempty"`
+
 	// Statement The whole statement as the source has it now, in the shape of the record's kind.
 	Statement map[string]interface{} `json:"statement"`
 }
@@ -10349,6 +10358,7 @@ type SourceOutcomes struct {
 		Made      Count `json:"made"`
 		Unchanged Count `json:"unchanged"`
 		Amended   Count `json:"amended"`
+		Adopted   Count `json:"adopted"`
 		Conflict  Count `json:"conflict"`
 		Refused   Count `json:"refused"`
 	} `json:"counts"`
@@ -10362,6 +10372,9 @@ type SourceStatement struct {
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason *Reason `json:"reason,omitempty"`
+
+	// Record The record without a source that this is; where it is left out, a specimen's number tells.
+	Record *RecordRef `json:"record,omitempty"`
 
 	// Statement The whole statement as the source has it now, in the shape of the record's kind.
 	Statement map[string]interface{} `json:"statement"`

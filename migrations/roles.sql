@@ -7,7 +7,7 @@ grant usage on schema public to meniscus_app, meniscus_worker;
 grant select on goose_db_version to meniscus_app, meniscus_worker;
 
 -- The application states facts and never changes them.
-grant select, insert on entry, request_key to meniscus_app;
+grant select, insert on entry, request_key, source_record to meniscus_app;
 grant insert (institution_id, entry_id) on unsealed to meniscus_app; -- its ticket is the database's to give
 grant select on sequenced, institution to meniscus_app;
 grant execute on function redact(uuid, uuid) to meniscus_app;

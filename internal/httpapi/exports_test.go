@@ -62,6 +62,8 @@ func newRichRecord(t *testing.T) awkward {
 	grouped := treatment(a.specimen, "cleaning", "2020")
 	a.do(http.MethodPost, "/v1/group-treatments", object{"statement": grouped, "alsoOn": array{object{"specimen": object{"id": twin.id()}}}}, header{"Idempotency-Key", uuid.NewString()}).want(201)
 	a.cards(a.beginImport("shoebox", false, plainMapping()), "Card,Number,Date\n1,LV.7,1934\n2,LV.7,=1+1\n3,LV.8,1935\n").want(200)
+	a.create("/v1/specimens", statedAs("LV.9"))
+	a.says("specimen", "9", statedAs("LV.9", "remarks", "In two pieces.")).wantOutcome("adopted", 2)
 	a.do(http.MethodPost, "/v1/webhooks", hookTo("https://catalogue.museum.example/"), header{"Idempotency-Key", uuid.NewString()}).want(201)
 	a.do(http.MethodPut, "/v1/collection-bodies", object{"collection": "palaeontology",
 		"bodyTraits": array{object{"trait": "fossil", "answer": "yes"}}}).want(200)
@@ -154,7 +156,7 @@ func TestExportAndRestore(t *testing.T) {
 	}
 	for _, table := range []string{"person", "specimen", "specimen_identifier", "specimen_stood", "supply", "batch", "batch_input", "batch_person", "amount_change", "treatment", "treatment_area",
 		"treatment_person", "treatment_use", "treatment_use_candidate", "treatment_removes", "treatment_was_on", "plan", "plan_area", "plan_person", "plan_use", "material",
-		"sequenced", "rule_tuning", "collection_body", "layer_state", "layer_material", "specimen_state"} {
+		"sequenced", "source_record", "rule_tuning", "collection_body", "layer_state", "layer_material", "specimen_state"} {
 		recorded := a.rowsOf(t, table)
 		if recorded == "" {
 			t.Errorf("%s is empty: nothing is compared", table)

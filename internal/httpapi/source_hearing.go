@@ -42,6 +42,7 @@ type sourceItem struct {
 	IfMatch      string         `json:"ifMatch"`
 	DistinctFrom []uuid.UUID    `json:"distinctFrom"`
 	Reason       string         `json:"reason"`
+	Record       *recordRef     `json:"record"`
 	Statement    jsontext.Value `json:"statement"`
 }
 
@@ -78,7 +79,8 @@ func stateSourceRecords(s *Server, c *requestContext) (*answer, error) {
 	}
 	h := &hearing{server: s, call: c, author: c.author(), changed: map[postgres.SourceKey]bool{},
 		counts: map[recording.Outcome]int{
-			recording.Made: 0, recording.Unchanged: 0, recording.Amended: 0, recording.Conflict: 0, refused: 0}}
+			recording.Made: 0, recording.Unchanged: 0, recording.Amended: 0, recording.Adopted: 0,
+			recording.Conflict: 0, refused: 0}}
 	h.rememberMaterials()
 	if h.standing, err = c.tenant().SourceStandings(c.ctx(), keys); err != nil {
 		return nil, err
@@ -148,7 +150,7 @@ func (h *hearing) item(at string, item sourceItem) (first *recording.Saying, err
 		if out.Problem, err = h.conflict(heard.Row, item.Statement); err != nil {
 			return nil, err
 		}
-	case recording.Made, recording.Amended:
+	case recording.Made, recording.Amended, recording.Adopted:
 		h.changed[item.key()] = true
 		if item.Kind == record.KindMaterial {
 			h.rememberMaterials()
@@ -160,7 +162,7 @@ func (h *hearing) item(at string, item sourceItem) (first *recording.Saying, err
 
 func (h *hearing) hear(item sourceItem) (recording.Heard, error) {
 	said := recording.Says{SourceKey: item.key(), Words: item.Statement, Reason: item.Reason,
-		DistinctFrom: item.DistinctFrom, Read: reads(item.IfMatch)}
+		DistinctFrom: item.DistinctFrom, Record: item.Record.id(), Read: reads(item.IfMatch)}
 	if err := judgeSaid(h.call, said); err != nil {
 		return recording.Heard{}, err
 	}

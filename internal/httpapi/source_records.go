@@ -38,13 +38,14 @@ func stateSourceRecord(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[struct {
 		DistinctFrom []uuid.UUID    `json:"distinctFrom"`
 		Reason       string         `json:"reason"`
+		Record       *recordRef     `json:"record"`
 		Statement    jsontext.Value `json:"statement"`
 	}](c)
 	if err != nil {
 		return nil, err
 	}
 	said := recording.Says{SourceKey: c.sourceAsked(), Words: request.Statement, Reason: request.Reason,
-		DistinctFrom: request.DistinctFrom}
+		DistinctFrom: request.DistinctFrom, Record: request.Record.id()}
 	said.Read = reads(c.echo.Request().Header.Get("If-Match"))
 	if err := c.mayWrite(said.Kind); err != nil {
 		return nil, err
@@ -68,6 +69,18 @@ func stateSourceRecord(s *Server, c *requestContext) (*answer, error) {
 		return nil, sourceConflict(row, said.Words)
 	}
 	return s.heard(c, heard, row)
+}
+
+// recordRef is api.RecordRef, or nil.
+type recordRef struct {
+	ID uuid.UUID `json:"id"`
+}
+
+func (r *recordRef) id() *uuid.UUID {
+	if r == nil {
+		return nil
+	}
+	return &r.ID
 }
 
 // reads gives the check whether these ETags are a record's; nil where there are none.
@@ -118,9 +131,12 @@ func (s *Server) heard(c *requestContext, heard recording.Heard, row postgres.Ro
 // sourceConflict is the fault of a source that differs from a record that was changed
 // here, with both versions.
 func sourceConflict(row postgres.Row, said []byte) *fault.Fault {
+	detail := "The record was changed here since its source spoke, and the source says something else."
+	if row.System == nil {
+		detail = "A record without a source carries this number or was named, and says what the source does not say."
+	}
 	return &fault.Fault{Kind: fault.Conflict, Code: "source-conflict",
-		Detail: "The record was changed here since its source spoke, and the source says something else. It stands as it " +
-			"was; send its ETag in If-Match to have the source's statement stand.",
+		Detail: detail + " It stands as it was; send its ETag in If-Match to have the source's statement stand.",
 		Extra: map[string]any{"record": row.Record, "stands": json.RawMessage(recordJSON(row)),
 			"said": json.RawMessage(said)}}
 }

@@ -195,9 +195,9 @@ func (s Tenant) ImportLines(
 // under these ids.
 func (s Tenant) BySources(ctx context.Context, system string, ids []string) (map[string]Row, error) {
 	rows, err := collectPlannedAnew[Row](ctx, s, `
-		select `+entryColumns+`, null::bigint as seq from entry e
-		 where e.institution_id = $1 and e.source_system = $2 and e.source_id = any($3)
-		   and e.kind = 'treatment' and e.revision = 1`,
+		select `+entryColumns+`, null::bigint as seq
+		  from source_record r cross join lateral (`+firstOfSource("*")+`) e
+		 where r.institution_id = $1 and r.source_system = $2 and r.source_id = any($3) and r.kind = 'treatment'`,
 		s.institution, system, ids)
 	found := make(map[string]Row, len(rows))
 	for _, row := range rows {

@@ -21,13 +21,15 @@ type SourceStanding struct {
 	// been redacted (Gone).
 	InForce int  `db:"in_force"`
 	Gone    bool `db:"gone"`
-	// Size and FirstSize are how many bytes of words InForce and the first revision
-	// have.
+	// First is the first revision that has the source: the first of all, or the one that
+	// adopted the record. Size and FirstSize are how many bytes of words InForce and
+	// First have.
+	First     int `db:"first"`
 	Size      int `db:"size"`
 	FirstSize int `db:"first_size"`
 	// Said is the last revision that the source stated, with the digest of the statement
 	// as it was sent. Where no digest was stored, as for cards and for records of
-	// earlier versions of this program, it is the first revision, and the digest is "".
+	// earlier versions of this program, it is First, and the digest is "".
 	Said       int    `db:"said"`
 	SaidDigest string `db:"said_digest"`
 }
@@ -56,13 +58,12 @@ func (s Tenant) SourceStandings(ctx context.Context, keys []SourceKey) (map[Sour
 	rows, err := collectPlannedAnew[SourceStanding](ctx, s, `
 		select e.id, e.kind, e.record_id, e.revision, e.act, e.request_id, e.recorded_at, e.recorded_by,
 		       k.system as source_system, k.id as source_id, e.digest, null::text as body, null::bigint as seq,
-		       f.revision as in_force, f.gone, f.size, r.size as first_size,
-		       coalesce(said.revision, 1) as said, coalesce(said.digest, '') as said_digest
+		       f.revision as in_force, f.gone, f.size, first.revision as first, first.size as first_size,
+		       coalesce(said.revision, first.revision) as said, coalesce(said.digest, '') as said_digest
 		  from unnest($2::text[], $3::text[], $4::text[]) as k(kind, system, id)
-		 cross join lateral (
-			select record_id, coalesce(octet_length(body), 0) as size from entry
-			 where institution_id = $1 and source_system = k.system and source_id = k.id
-			   and kind = k.kind and revision = 1) r
+		  join source_record r on r.institution_id = $1 and r.source_system = k.system and r.source_id = k.id
+		   and r.kind = k.kind
+		 cross join lateral (`+firstOfSource("revision, coalesce(octet_length(body), 0) as size")+`) first
 		 cross join lateral (
 			select * from entry where institution_id = $1 and record_id = r.record_id order by revision desc limit 1) e
 		 cross join lateral (
@@ -77,4 +78,10 @@ func (s Tenant) SourceStandings(ctx context.Context, keys []SourceKey) (map[Sour
 		found[SourceKey{row.Kind, record.Source{System: *row.System, RecordID: *row.SystemID}}] = row
 	}
 	return found, err
+}
+
+// firstOfSource selects columns of the first entry that has a source of the record r.
+func firstOfSource(columns string) string {
+	return `select ` + columns + ` from entry
+		where institution_id = $1 and record_id = r.record_id and source_id is not null order by revision limit 1`
 }

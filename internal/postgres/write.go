@@ -168,8 +168,9 @@ func (s Tenant) bySource(ctx context.Context, w Write) (*Written, error) {
 	return s.replayFirst(ctx, w, "source-record-differs",
 		"This source record was recorded before with other content; amend that record, or say with "+
 			"POST /v1/source-records how it stands now.", `
-		select `+entryColumns+`, null::bigint as seq from entry e
-		 where e.institution_id = $1 and e.source_system = $2 and e.source_id = $3 and e.kind = $4 and e.revision = 1`,
+		select `+entryColumns+`, null::bigint as seq
+		  from source_record r cross join lateral (`+firstOfSource("*")+`) e
+		 where r.institution_id = $1 and r.source_system = $2 and r.source_id = $3 and r.kind = $4`,
 		s.institution, e.Source.System, e.Source.RecordID, e.Kind)
 }
 
@@ -252,13 +253,18 @@ func (s Tenant) requestOf(ctx context.Context, key RequestKey) (uuid.UUID, error
 
 // replay gives records that a request made, in their present state.
 func (s Tenant) replay(ctx context.Context, records ...uuid.UUID) (*Written, error) {
-	rows, err := collect[Row](ctx, s, `
+	rows, err := s.Newest(ctx, records...)
+	return &Written{Rows: rows, Replayed: true}, err
+}
+
+// Newest gives the newest revisions of records, in their order; unknown ones are left out.
+func (s Tenant) Newest(ctx context.Context, records ...uuid.UUID) ([]Row, error) {
+	return collect[Row](ctx, s, `
 		select `+entryColumns+`, null::bigint as seq
 		  from unnest($2::uuid[]) with ordinality as r(id, nth)
 		 cross join lateral (select * from entry where institution_id = $1 and record_id = r.id
 		                      order by revision desc limit 1) e
 		 order by r.nth`, s.institution, records)
-	return &Written{Rows: rows, Replayed: true}, err
 }
 
 // Redact records that the words of revisions are removed, and removes them, in one

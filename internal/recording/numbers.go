@@ -38,9 +38,20 @@ func (n NewNumber) Candidates() []postgres.Numbered {
 	if len(n.Alike) > 0 && n.Alike[0].Number == n.Value {
 		return nil
 	}
+	return slices.DeleteFunc(slices.Clone(n.Alike), n.otherThan)
+}
+
+// Carriers are the specimens that carry exactly this number, and that the caller has not
+// said to be others.
+func (n NewNumber) Carriers() []postgres.Numbered {
 	return slices.DeleteFunc(slices.Clone(n.Alike), func(k postgres.Numbered) bool {
-		return slices.Contains(n.DistinctFrom, k.Specimen) || slices.Contains(n.DistinctFrom, k.Registered)
+		return k.Number != n.Value || n.otherThan(k)
 	})
+}
+
+// otherThan tells whether the caller says that a specimen is another one.
+func (n NewNumber) otherThan(k postgres.Numbered) bool {
+	return slices.Contains(n.DistinctFrom, k.Specimen) || slices.Contains(n.DistinctFrom, k.Registered)
 }
 
 // Question is the fault that asks whether the number is another specimen's, or nil.

@@ -19,6 +19,8 @@ type Says struct {
 	// DistinctFrom are specimens that a new one is distinct from, although their
 	// numbers are similar.
 	DistinctFrom []uuid.UUID
+	// Record is the record that it is, if the caller knows it; nil otherwise.
+	Record *uuid.UUID
 	// Read tells whether the record is still as the caller has read it; nil if the
 	// caller does not say what it read.
 	Read func(postgres.Row) bool
@@ -32,6 +34,7 @@ const (
 	Made      Outcome = "made"
 	Unchanged Outcome = "unchanged" // the source stated the same before
 	Amended   Outcome = "amended"
+	Adopted   Outcome = "adopted"  // a record that had no source is the source's from now on
 	Conflict  Outcome = "conflict" // the record was changed since, and the change stands
 )
 
@@ -76,8 +79,15 @@ func (a Author) Hear(ctx context.Context, says Says, standing *postgres.SourceSt
 func (a Author) hear(
 	ctx context.Context, says Says, was *postgres.SourceStanding,
 ) (heard Heard, raced bool, err error) {
-	if was == nil {
+	switch {
+	case was == nil && says.Record != nil:
+		return a.adoptNamed(ctx, says)
+	case was == nil:
 		return a.hearFirst(ctx, says)
+	case says.Record != nil && *says.Record != was.Record:
+		return Heard{}, false, &fault.Fault{Kind: fault.Conflict, Code: "source-has-record",
+			Detail: "The source has another record here than the one that is named.",
+			Extra:  map[string]any{"record": was.Record}}
 	}
 	same, err := a.saidBefore(ctx, says, *was)
 	spokeLast := was.Said == was.InForce && !was.Gone // not amended or retracted since
@@ -87,8 +97,7 @@ func (a Author) hear(
 	case same && (spokeLast || says.Read == nil && !was.Gone):
 		return Heard{Outcome: Unchanged, Row: was.Row}, false, nil
 	case says.Read != nil && !says.Read(was.Row):
-		return Heard{}, false, fault.Of(fault.Stale, "record-changed",
-			"The record has changed since it was read; read it again and decide.")
+		return Heard{}, false, errChanged
 	}
 	if says.Read != nil {
 		if err := MustStandAlone(ctx, a.Store, was.Kind, was.Record); err != nil {
@@ -104,20 +113,31 @@ func (a Author) hear(
 			return Heard{Outcome: Conflict, Row: was.Row}, false, err
 		}
 	}
-	return a.hearAnew(ctx, says, was.Row, d)
+	return a.hearAnew(ctx, says, was.Row, d, Amended)
 }
 
-// hearFirst makes the record, unless its number raises a question first.
+var errChanged = fault.Of(fault.Stale, "record-changed",
+	"The record has changed since it was read; read it again and decide.")
+
+// hearFirst makes the record, unless one without a source carries its number, or the
+// number raises a question first.
 func (a Author) hearFirst(ctx context.Context, says Says) (Heard, bool, error) {
-	if says.Read != nil {
+	self := uuid.Must(uuid.NewV7())
+	d, err := a.UnderstandFirst(ctx, says.Kind, self, says.Words, says.DistinctFrom)
+	if err != nil {
+		return Heard{}, false, err
+	}
+	found, err := a.adoptable(ctx, self, d.Numbers)
+	switch {
+	case err != nil:
+		return Heard{}, false, err
+	case found != nil:
+		return a.adopt(ctx, says, *found)
+	case says.Read != nil:
 		return Heard{}, false, fault.Of(fault.Stale, "record-unknown",
 			"There is no record of this source yet, so that none has this ETag; leave it out to make the record.")
 	}
-	self := uuid.Must(uuid.NewV7())
-	d, err := a.UnderstandFirst(ctx, says.Kind, self, says.Words, says.DistinctFrom)
-	if err == nil {
-		err = Questions(d.Numbers).Err()
-	}
+	err = Questions(d.Numbers).Err()
 	if err != nil {
 		return Heard{}, false, err
 	}
@@ -133,19 +153,22 @@ func (a Author) hearFirst(ctx context.Context, says Says) (Heard, bool, error) {
 		First: &Saying{Self: self, Value: d.Value, Words: d.Words, Numbers: d.Numbers}}, false, nil
 }
 
-// hearAnew amends the record to what its source states.
-func (a Author) hearAnew(ctx context.Context, says Says, row postgres.Row, d Draft) (Heard, bool, error) {
+// hearAnew amends the record to what its source states; the outcome says whether it had
+// the source before.
+func (a Author) hearAnew(
+	ctx context.Context, says Says, row postgres.Row, d Draft, outcome Outcome,
+) (Heard, bool, error) {
 	reason := says.Reason
 	if reason == "" {
-		reason = usualReason
+		reason = map[Outcome]string{Amended: usualReason, Adopted: adoptingReason}[outcome]
 	}
 	entry := postgres.Entry{Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: ledger.Amended,
 		Body: Amendment(reason, d.Words), Project: d.Project}
 	written, raced, err := a.write(ctx, append(d.Implied, FromSource(entry, says.Source, says.Words)))
-	if err != nil {
-		return Heard{}, raced, err
+	if err != nil || written.Replayed { // another request has just made a record of the source
+		return Heard{}, raced || written.Replayed, err
 	}
-	return Heard{Outcome: Amended, Row: written.Primary()}, false, nil
+	return Heard{Outcome: outcome, Row: written.Primary()}, false, nil
 }
 
 // write stores entries; raced tells that another request changed the record first.
@@ -155,7 +178,8 @@ func (a Author) write(ctx context.Context, entries []postgres.Entry) (written po
 }
 
 // saidBefore tells whether the source's last statement was the same: by the digest of
-// the statement as it was sent or, where none was stored, by the first revision.
+// the statement as it was sent or, where none was stored, by the first revision that has
+// the source.
 func (a Author) saidBefore(ctx context.Context, says Says, was postgres.SourceStanding) (bool, error) {
 	if was.SaidDigest != "" {
 		return was.SaidDigest == ledger.SourceDigest(statement.Canonical(says.Words)), nil
@@ -164,7 +188,7 @@ func (a Author) saidBefore(ctx context.Context, says Says, was postgres.SourceSt
 	if err != nil || !maySay(was.FirstSize, d) {
 		return false, err
 	}
-	first, _, err := a.Store.Revision(ctx, was.Record, 1)
+	first, _, err := a.Store.Revision(ctx, was.Record, was.First)
 	return err == nil && first != nil && first.Body != nil && statement.Same(statement.WordsIn(first.Body), d.Words), err
 }
 
@@ -177,6 +201,13 @@ func (a Author) stands(ctx context.Context, was postgres.SourceStanding, d Draft
 	inForce, err := a.Store.InForce(ctx, was.Record)
 	words := statement.WordsIn(inForce.Body)
 	return err == nil && words != nil && inForce.Act != ledger.Retracted && statement.Same(words, d.Words), err
+}
+
+// covers tells whether a draft says all that a record now states.
+func (a Author) covers(ctx context.Context, id uuid.UUID, d Draft) (bool, error) {
+	inForce, err := a.Store.InForce(ctx, id)
+	words := statement.WordsIn(inForce.Body)
+	return err == nil && words != nil && inForce.Act != ledger.Retracted && statement.Within(words, d.Words), err
 }
 
 // maySay tells whether an entry of this size can state the same as a draft: what it has
