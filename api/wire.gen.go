@@ -1069,6 +1069,27 @@ func (e ChangeEventDatacontenttype) Valid() bool {
 	}
 }
 
+// Defines values for ChangedValueChange.
+const (
+	Added    ChangedValueChange = "added"
+	Removed  ChangedValueChange = "removed"
+	Replaced ChangedValueChange = "replaced"
+)
+
+// Valid indicates whether the value is a known member of the ChangedValueChange enum.
+func (e ChangedValueChange) Valid() bool {
+	switch e {
+	case Added:
+		return true
+	case Removed:
+		return true
+	case Replaced:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ClearCheckResult.
 const (
 	ClearCheckResultClear                ClearCheckResult = "clear"
@@ -4467,7 +4488,16 @@ type AlsoOn struct {
 	Remarks *Text `json:"remarks,omitempty"`
 }
 
-// AmendmentRequest A whole new statement and why; never a patch.
+// AmendmentPatch What is to change of a statement (RFC 7396), and why.
+type AmendmentPatch struct {
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason Reason `json:"reason"`
+
+	// Statement A merge patch of the statement in force.
+	Statement map[string]interface{} `json:"statement"`
+}
+
+// AmendmentRequest A whole new statement and why.
 type AmendmentRequest struct {
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason Reason `json:"reason"`
@@ -4529,7 +4559,11 @@ type AmountChangeRecord struct {
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason            *Reason     `json:"reason,omitempty"`
+	Reason *Reason `json:"reason,omitempty"`
+
+	// Changed What an amendment changed in the statement: the first 20 values, those of more than 300 bytes left out; with
+	// `detail=full` the first 1,000, whole.
+	Changed           *Changed    `json:"changed,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
 	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
@@ -5269,7 +5303,11 @@ type BatchRecord struct {
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason            *Reason     `json:"reason,omitempty"`
+	Reason *Reason `json:"reason,omitempty"`
+
+	// Changed What an amendment changed in the statement: the first 20 values, those of more than 300 bytes left out; with
+	// `detail=full` the first 1,000, whole.
+	Changed           *Changed    `json:"changed,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
 	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
@@ -5833,6 +5871,31 @@ type ChangeList struct {
 	// Cursor Where to go on, also when there is nothing new yet.
 	Cursor Cursor `json:"cursor"`
 }
+
+// Changed What an amendment changed in the statement: the first 20 values, those of more than 300 bytes left out; with
+// `detail=full` the first 1,000, whole.
+type Changed struct {
+	Items []ChangedValue `json:"items"`
+
+	// More How many more there are.
+	More *Count `json:"more,omitempty"`
+}
+
+// ChangedValue One value of the statement. Lists are compared item by item.
+type ChangedValue struct {
+	// Pointer A JSON Pointer into the statement; the empty text is all of it.
+	Pointer string             `json:"pointer"`
+	Change  ChangedValueChange `json:"change"`
+
+	// Before The value before, unless it was added.
+	Before interface{} `json:"before,omitempty"`
+
+	// After The value after, unless it was removed.
+	After interface{} `json:"after,omitempty"`
+}
+
+// ChangedValueChange defines model for ChangedValue.Change.
+type ChangedValueChange string
 
 // CheckRule defines model for CheckRule.
 type CheckRule struct {
@@ -8190,7 +8253,11 @@ type MaterialRecord struct {
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason            *Reason            `json:"reason,omitempty"`
+	Reason *Reason `json:"reason,omitempty"`
+
+	// Changed What an amendment changed in the statement: the first 20 values, those of more than 300 bytes left out; with
+	// `detail=full` the first 1,000, whole.
+	Changed           *Changed           `json:"changed,omitempty"`
 	RedactedRevisions *[]Revision        `json:"redactedRevisions,omitempty"`
 	Statement         *MaterialStatement `json:"statement,omitempty"`
 }
@@ -8602,7 +8669,11 @@ type PersonRecord struct {
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason            *Reason          `json:"reason,omitempty"`
+	Reason *Reason `json:"reason,omitempty"`
+
+	// Changed What an amendment changed in the statement: the first 20 values, those of more than 300 bytes left out; with
+	// `detail=full` the first 1,000, whole.
+	Changed           *Changed         `json:"changed,omitempty"`
 	RedactedRevisions *[]Revision      `json:"redactedRevisions,omitempty"`
 	Statement         *PersonStatement `json:"statement,omitempty"`
 }
@@ -8751,7 +8822,11 @@ type PlanRecord struct {
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason            *Reason     `json:"reason,omitempty"`
+	Reason *Reason `json:"reason,omitempty"`
+
+	// Changed What an amendment changed in the statement: the first 20 values, those of more than 300 bytes left out; with
+	// `detail=full` the first 1,000, whole.
+	Changed           *Changed    `json:"changed,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
 	// Registered In the answer of the request that recorded this: the specimens that it registered, because their numbers were not
@@ -9147,6 +9222,10 @@ type Record struct {
 	// Registered In the answer of the request that recorded this: the specimens that it registered, because their numbers were not
 	// known here. Amend them, or merge them, if a number was written down wrongly.
 	Registered *RegisteredSpecimens `json:"registered,omitempty"`
+
+	// Changed What an amendment changed in the statement: the first 20 values, those of more than 300 bytes left out; with
+	// `detail=full` the first 1,000, whole.
+	Changed *Changed `json:"changed,omitempty"`
 
 	// Statement The statement as it was made; absent after a retraction or a redaction.
 	Statement *map[string]interface{} `json:"statement,omitempty"`
@@ -10495,7 +10574,11 @@ type SpecimenRecord struct {
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason            *Reason     `json:"reason,omitempty"`
+	Reason *Reason `json:"reason,omitempty"`
+
+	// Changed What an amendment changed in the statement: the first 20 values, those of more than 300 bytes left out; with
+	// `detail=full` the first 1,000, whole.
+	Changed           *Changed    `json:"changed,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
 	// MergedInto The record that stands for it, where this one was merged.
@@ -11181,7 +11264,11 @@ type SupplyRecord struct {
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason            *Reason     `json:"reason,omitempty"`
+	Reason *Reason `json:"reason,omitempty"`
+
+	// Changed What an amendment changed in the statement: the first 20 values, those of more than 300 bytes left out; with
+	// `detail=full` the first 1,000, whole.
+	Changed           *Changed    `json:"changed,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
 	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
@@ -11459,7 +11546,11 @@ type TreatmentRecord struct {
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
-	Reason            *Reason     `json:"reason,omitempty"`
+	Reason *Reason `json:"reason,omitempty"`
+
+	// Changed What an amendment changed in the statement: the first 20 values, those of more than 300 bytes left out; with
+	// `detail=full` the first 1,000, whole.
+	Changed           *Changed    `json:"changed,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
 	// StatedAbout On a treatment that was stated about another record: which one, and why it is listed here. `merged`: that record
@@ -12323,7 +12414,7 @@ type ListAccessKeysParams struct {
 // CreateAccessKeyParams defines parameters for CreateAccessKey.
 type CreateAccessKeyParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -12331,7 +12422,7 @@ type CreateAccessKeyParams struct {
 // CreateAmountChangeParams defines parameters for CreateAmountChange.
 type CreateAmountChangeParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
@@ -12413,7 +12504,7 @@ type ListBatchesParamsState string
 // CreateBatchParams defines parameters for CreateBatch.
 type CreateBatchParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
@@ -12492,7 +12583,7 @@ type ListAmountChangesParamsState string
 // FillBottlesParams defines parameters for FillBottles.
 type FillBottlesParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -12803,7 +12894,7 @@ type ExportRecordsParamsRevisions string
 // CreateGroupTreatmentParams defines parameters for CreateGroupTreatment.
 type CreateGroupTreatmentParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -12842,7 +12933,7 @@ type ListImportsParams struct {
 // CreateImportParams defines parameters for CreateImport.
 type CreateImportParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -12996,7 +13087,7 @@ type ListPeopleParamsState string
 // CreatePersonParams defines parameters for CreatePerson.
 type CreatePersonParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
@@ -13087,7 +13178,7 @@ type ListPlansParamsState string
 // CreatePlanParams defines parameters for CreatePlan.
 type CreatePlanParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
@@ -13148,8 +13239,18 @@ type ReadRecordParams struct {
 
 // AmendRecordParams defines parameters for AmendRecord.
 type AmendRecordParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+
 	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+
+	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
+	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
 	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
 	Prefer *Prefer `json:"Prefer,omitempty"`
@@ -13224,7 +13325,7 @@ type ListReportSchedulesParams struct {
 // CreateReportScheduleParams defines parameters for CreateReportSchedule.
 type CreateReportScheduleParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -13462,7 +13563,7 @@ type ListSpecimensParamsState string
 // CreateSpecimenParams defines parameters for CreateSpecimen.
 type CreateSpecimenParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
@@ -13499,7 +13600,7 @@ type SplitSpecimenParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -13718,7 +13819,7 @@ type ListSuppliesParamsState string
 // CreateSupplyParams defines parameters for CreateSupply.
 type CreateSupplyParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
@@ -13831,7 +13932,7 @@ type ListTreatmentsParamsState string
 // CreateTreatmentParams defines parameters for CreateTreatment.
 type CreateTreatmentParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
@@ -13885,7 +13986,7 @@ type ListWebhooksParams struct {
 // CreateWebhookParams defines parameters for CreateWebhook.
 type CreateWebhookParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -13917,7 +14018,7 @@ type ListRedeliveriesParams struct {
 // RedeliverParams defines parameters for Redeliver.
 type RedeliverParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -13925,7 +14026,7 @@ type RedeliverParams struct {
 // RotateWebhookSecretParams defines parameters for RotateWebhookSecret.
 type RotateWebhookSecretParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request made, as it stands now,
+	// The same key with the same content is answered with the record that the first request stated, as it stands now,
 	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -14043,6 +14144,9 @@ type AuthorisePlanJSONRequestBody = AuthorisePlanRequest
 
 // AmendRecordJSONRequestBody defines body for AmendRecord for application/json ContentType.
 type AmendRecordJSONRequestBody = AmendmentRequest
+
+// AmendRecordApplicationMergePatchPlusJSONRequestBody defines body for AmendRecord for application/merge-patch+json ContentType.
+type AmendRecordApplicationMergePatchPlusJSONRequestBody = AmendmentPatch
 
 // RedactRecordJSONRequestBody defines body for RedactRecord for application/json ContentType.
 type RedactRecordJSONRequestBody = RedactionRequest

@@ -8,6 +8,8 @@
 //   - json: Name, in a request body or a response, is its schema as
 //     application/json, with the examples in examples/OPERATION/request.NAME.yaml
 //     or examples/OPERATION/STATUS.NAME.yaml;
+//   - patch: Name, in a request body, is its schema as application/merge-patch+json,
+//     with the examples in examples/OPERATION/patch.NAME.yaml;
 //   - headers: [Name, …] are references, and every success has those that limit
 //     rates and tell origins as well;
 //   - problems: [404, …] are the statuses of its problems; those that every operation of
@@ -151,7 +153,8 @@ func (a assembler) operation(method string, op *yaml.Node) error {
 		stale:  names(parameters, "IfMatch"),
 		cached: names(parameters, "IfNoneMatch")}
 	shared(parameters, "parameters")
-	if err := a.json(member(op, "requestBody"), id, "request"); err != nil {
+	asked := member(op, "requestBody")
+	if err := errors.Join(a.json(asked, id, "patch"), a.json(asked, id, "request")); err != nil {
 		return err
 	}
 	responses := member(op, "responses")
@@ -200,9 +203,13 @@ func (g given) problems(own *yaml.Node) *yaml.Node {
 	return list
 }
 
-// json adds the schema and the examples of a body of JSON.
+// json adds the schema and the examples of a body of JSON, or of a merge patch.
 func (a assembler) json(of *yaml.Node, operation, part string) error {
-	name := take(of, "json")
+	mediaType, under := "application/json", "json"
+	if part == "patch" {
+		mediaType, under = "application/merge-patch+json", "patch"
+	}
+	name := take(of, under)
 	if name == nil {
 		return nil
 	}
@@ -229,7 +236,7 @@ func (a assembler) json(of *yaml.Node, operation, part string) error {
 		content = mapping()
 		set(of, "content", content)
 	}
-	content.Content = append([]*yaml.Node{scalar("application/json"), body}, content.Content...)
+	content.Content = append([]*yaml.Node{scalar(mediaType), body}, content.Content...)
 	return nil
 }
 

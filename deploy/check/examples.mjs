@@ -1,6 +1,7 @@
-// Sends every example of a JSON request in the contract to the demo, which has to take
-// it. Ids in bodies are the demo's. Where a path names something, it is made for the
-// request; what only the service can name (an entry, a webhook) is put into the example.
+// Sends every example of a request in JSON, or of a merge patch, in the contract to the
+// demo, which has to take it. Ids in bodies are the demo's. Where a path names something,
+// it is made for the request; what only the service can name (an entry, a webhook) is put
+// into the example.
 
 import { readFileSync } from 'node:fs'
 import { withService } from './lib/service.mjs'
@@ -9,7 +10,7 @@ const contract = JSON.parse(readFileSync('api/openapi.json', 'utf8'))
 
 const requests = Object.entries(contract.paths).flatMap(([path, item]) => Object.entries(item).flatMap(([method, operation]) =>
   Object.entries(operation.requestBody?.content ?? {}).flatMap(([type, { examples = {} }]) =>
-    Object.entries(type === 'application/json' ? examples : {}).map(([name, { value }]) => ({ path, method, type, name, value, id: operation.operationId })))))
+    Object.entries(/[/+]json$/.test(type) ? examples : {}).map(([name, { value }]) => ({ path, method, type, name, value, id: operation.operationId })))))
 
 // What makes something new has nothing to match.
 const makes = new Set(['stateMaterial', 'stateSourceRecord', 'stateSourceRecords'])
@@ -56,7 +57,7 @@ await withService(async ({ url, key }) => {
     for (const [whole, name] of r.path.matchAll(/\{(\w+)\}/g)) path = path.replace(whole, encodeURIComponent(await (particular[r.id]?.[name] ?? ids[name])()))
     const query = r.id === 'stateSourceRecord' ? '?kind=specimen&system=catalogue&recordId=example' : ''
     const value = put[r.id]?.(r.value) ?? r.value
-    const answer = await ask(r.method.toUpperCase(), path + query, value, { 'Idempotency-Key': crypto.randomUUID(), ...(makes.has(r.id) ? {} : { 'If-Match': '*' }) })
+    const answer = await ask(r.method.toUpperCase(), path + query, value, { 'Content-Type': r.type, 'Idempotency-Key': crypto.randomUUID(), ...(makes.has(r.id) ? {} : { 'If-Match': '*' }) })
     if (answer.status >= 400) refused.push(`${r.id} ${r.name}: ${answer.status} ${answer.text.slice(0, 400)}`)
   }
   for (const line of refused) console.error(`  ${line}`)

@@ -173,12 +173,16 @@ func (c *requestContext) requestKey() (*postgres.RequestKey, error) {
 	return &postgres.RequestKey{Digest: digest, Fingerprint: fingerprint}, nil
 }
 
-// fingerprint is a digest of what was asked: the path and the body, however its
-// members were ordered.
+// fingerprint is a digest of what was asked: the path, the body, however its members
+// were ordered, and whether it is a patch.
 func (c *requestContext) fingerprint() ([32]byte, error) {
 	body := jsontext.Value(slices.Clone(c.raw))
 	if err := body.Canonicalize(); err != nil {
 		return [32]byte{}, wire.SyntaxFault(err)
 	}
-	return sha256.Sum256(append([]byte(c.echo.Request().URL.Path+"\n"), body...)), nil
+	what := c.echo.Request().URL.Path + "\n"
+	if c.bodyType == patchType {
+		what += c.bodyType + "\n"
+	}
+	return sha256.Sum256(append([]byte(what), body...)), nil
 }

@@ -96,7 +96,7 @@ func (s *Server) restate(
 	if words := statement.WordsIn(standing.Body); words != nil {
 		body = slices.Concat(body, []byte(`,"statement":`), words)
 	}
-	return s.revise(c, row, ledger.Amended, append(body, '}'), project, nil)
+	return answered(s.revise(c, row, postgres.Entry{Act: ledger.Amended, Body: append(body, '}'), Project: project}, nil))
 }
 
 // matchedKind is matched, for an operation on one kind of record.

@@ -34,15 +34,17 @@ func (s *Server) candidate(n postgres.Numbered) api.NumberCandidate {
 		Href: s.specimenAt(n.Specimen)}
 }
 
-// beside is what stands beside a record in the answer of the request that made it.
+// beside is what stands beside a record in the answer of the request that made or
+// amended it.
 type beside struct {
 	Registered []api.RegisteredSpecimen `json:"registered,omitempty"`
 	Findings   []api.Finding            `json:"findings,omitempty"`
+	Changed    *api.Changed             `json:"changed,omitempty"`
 }
 
 // of is the record with what stands beside it.
 func (b beside) of(row postgres.Row) postgres.Row {
-	if len(b.Registered)+len(b.Findings) == 0 {
+	if len(b.Registered)+len(b.Findings) == 0 && b.Changed == nil {
 		return row
 	}
 	return withMembers(row, b)

@@ -22,18 +22,22 @@ type operation struct {
 	scopes   []access.Scope
 	query    map[string]*openapi3.Parameter
 	pathVars []*openapi3.Parameter
-	needsKey bool             // takes an Idempotency-Key: one of key, source or id is needed
-	needsTag bool             // takes If-Match: 428 without
-	body     *openapi3.Schema // of application/json; nil when there is none
-	takes    []string         // media types of the body
-	gives    []string         // media types of a success, the preferred first
-	success  *openapi3.Schema // of a success in application/json; nil when there is none
-	work     *work            // its class of work: what it costs
+	needsKey bool                        // takes an Idempotency-Key: one of key, source or id is needed
+	needsTag bool                        // takes If-Match: 428 without
+	bodies   map[string]*openapi3.Schema // of bodies of JSON, by their media types
+	takes    []string                    // media types of the body
+	gives    []string                    // media types of a success, the preferred first
+	success  *openapi3.Schema            // of a success in application/json; nil when there is none
+	work     *work                       // its class of work: what it costs
 	lifecycle
 }
 
-// jsonType is the media type of every ordinary body.
-const jsonType = "application/json"
+// The media types of bodies of JSON: jsonType of every ordinary one, patchType of a JSON
+// Merge Patch (RFC 7396).
+const (
+	jsonType  = "application/json"
+	patchType = "application/merge-patch+json"
+)
 
 // readOperations lists the contract's operations by operationId.
 func readOperations(doc *openapi3.T) (map[string]*operation, error) {
@@ -58,7 +62,8 @@ func readOperations(doc *openapi3.T) (map[string]*operation, error) {
 }
 
 func readOperation(doc *openapi3.T, method, path string, o *openapi3.Operation) *operation {
-	op := &operation{id: o.OperationID, method: method, path: path, query: map[string]*openapi3.Parameter{}}
+	op := &operation{id: o.OperationID, method: method, path: path, query: map[string]*openapi3.Parameter{},
+		bodies: map[string]*openapi3.Schema{}}
 	op.readSecurity(doc, o)
 	for _, ref := range o.Parameters {
 		op.readParameter(ref.Value)
@@ -100,8 +105,8 @@ func (op *operation) readParameter(p *openapi3.Parameter) {
 func (op *operation) readBody(b *openapi3.RequestBody) {
 	for mediaType, content := range b.Content {
 		op.takes = append(op.takes, mediaType)
-		if mediaType == jsonType && content.Schema != nil {
-			op.body = content.Schema.Value
+		if (mediaType == jsonType || mediaType == patchType) && content.Schema != nil {
+			op.bodies[mediaType] = content.Schema.Value
 		}
 	}
 	slices.Sort(op.takes)

@@ -78,7 +78,7 @@ func (s *Server) restateMaterial(
 		return nil, fault.New("missing", "/reason",
 			"Say why the material is stated anew: the earlier statement stays readable.")
 	}
-	a, err := s.amend(c, row, *reason, d)
+	a, err := s.amend(c, row, amendment{Reason: *reason, before: inForce.Body}, d)
 	if err != nil {
 		return nil, err
 	}

@@ -64,5 +64,5 @@ func transferSpecimen(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return s.amend(c, row, request.Reason, d)
+	return s.amend(c, row, amendment{Reason: request.Reason, before: row.Body}, d)
 }

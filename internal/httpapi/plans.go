@@ -41,7 +41,7 @@ func authorisePlan(s *Server, c *requestContext) (*answer, error) {
 	if request.Reason != nil {
 		reason = *request.Reason
 	}
-	return s.amend(c, row, reason, d)
+	return s.amend(c, row, amendment{Reason: reason, before: row.Body}, d)
 }
 
 // self is the person named, or the one in whose name the key records.

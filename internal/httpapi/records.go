@@ -9,7 +9,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/go-json-experiment/json/jsontext"
 	"github.com/google/uuid"
 
 	"meniscus/api"
@@ -150,35 +149,6 @@ func readRevision(s *Server, c *requestContext) (*answer, error) {
 	return &answer{body: recordJSON(*row)}, nil
 }
 
-// amendRecord states a record anew, whatever its kind.
-func amendRecord(s *Server, c *requestContext) (*answer, error) {
-	request, err := decode[struct {
-		Reason    string         `json:"reason"`
-		Statement jsontext.Value `json:"statement"`
-	}](c)
-	if err != nil {
-		return nil, err
-	}
-	row, err := s.matched(c, c.id("recordId"))
-	if err != nil {
-		return nil, err
-	}
-	if err := c.mayWrite(row.Kind); err != nil {
-		return nil, err
-	}
-	if err := recording.MustStandAlone(c.ctx(), c.tenant(), row.Kind, row.Record); err != nil {
-		return nil, err
-	}
-	if err := under("/statement", wire.Check(c.ctx(), wire.StatementSchema(row.Kind), request.Statement)); err != nil {
-		return nil, err
-	}
-	d, err := c.author().Understand(c.ctx(), row.Kind, row.Record, request.Statement)
-	if err != nil {
-		return nil, under("/statement", err)
-	}
-	return s.amend(c, row, request.Reason, d)
-}
-
 // retractRecord says that a record should not have been recorded.
 func retractRecord(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[api.RetractionRequest](c)
@@ -200,7 +170,8 @@ func retractRecord(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	body := slices.Concat([]byte(`{"reason":`), wire.Quoted(request.Reason), []byte(`}`))
-	return s.revise(c, row, ledger.Retracted, body, func(p *postgres.Projector) { p.Retract(row.Kind) }, nil)
+	return answered(s.revise(c, row, postgres.Entry{Act: ledger.Retracted, Body: body,
+		Project: func(p *postgres.Projector) { p.Retract(row.Kind) }}, nil))
 }
 
 // redactRecord blanks the words of some or all revisions.
@@ -312,24 +283,24 @@ func holdsTag(tags string, row postgres.Row) bool {
 	return false
 }
 
-// amend states a record anew, for a reason.
-func (s *Server) amend(c *requestContext, row postgres.Row, reason string, d recording.Draft) (*answer, error) {
-	return s.revise(c, row, ledger.Amended, recording.Amendment(reason, d.Words), d.Project, d.Implied, d.Numbers...)
+// revise stores the next revision of a record, an entry with its act, its body and its
+// projection, and the entries that it implies.
+func (s *Server) revise(
+	c *requestContext, row postgres.Row, entry postgres.Entry, key *postgres.RequestKey, implied ...postgres.Entry,
+) (postgres.Row, error) {
+	entry.Record, entry.Kind, entry.Revision = row.Record, row.Kind, row.Revision+1
+	entry.Source = recording.SourceOf(row)
+	written, err := c.tenant().Write(c.ctx(), c.author().Write(key, append(implied, entry)...))
+	if err != nil {
+		return postgres.Row{}, err
+	}
+	return written.Rows[len(written.Rows)-1], nil
 }
 
-// revise stores the next revision of a record.
-func (s *Server) revise(
-	c *requestContext, row postgres.Row, act ledger.Act, body []byte,
-	project func(*postgres.Projector), implied []postgres.Entry, registered ...recording.NewNumber,
-) (*answer, error) {
-	entry := postgres.Entry{
-		Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: act,
-		Source: recording.SourceOf(row), Body: body, Project: project,
-	}
-	written, err := c.tenant().Write(c.ctx(), c.author().Write(nil, append(implied, entry)...))
+// answered answers with a record that was revised.
+func answered(row postgres.Row, err error) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	revised := written.Rows[len(written.Rows)-1]
-	return created(beside{Registered: s.registered(row.Record, registered)}.of(revised), false), nil
+	return created(row, false), nil
 }

@@ -31,6 +31,7 @@ type requestContext struct {
 	principal *access.Principal // nil on an operation that was called without a key
 	open      bool              // without a key, for a record that is published
 	mediaType string            // of the answer, agreed with the caller
+	bodyType  string            // the media type of the body
 	raw       []byte            // the JSON body as it came, checked
 	body      *body             // as it comes; nil when there is none
 	query     map[string]any
@@ -218,7 +219,9 @@ func (c *requestContext) readBody() error {
 	if !slices.Contains(c.op.takes, mediaType) {
 		return fault.Of(fault.Unsupported, "media-type-not-taken", "Send Content-Type: %s.", strings.Join(c.op.takes, " or "))
 	}
-	if mediaType != jsonType {
+	c.bodyType = mediaType
+	schema := c.op.bodies[mediaType]
+	if schema == nil {
 		return nil
 	}
 	var buffer bytes.Buffer
@@ -226,7 +229,7 @@ func (c *requestContext) readBody() error {
 		return readFault(err, c.server.maxBody)
 	}
 	c.raw = buffer.Bytes()
-	return wire.Check(c.ctx(), c.op.body, c.raw)
+	return wire.Check(c.ctx(), schema, c.raw)
 }
 
 // decode reads the checked body into a wire type of the contract.

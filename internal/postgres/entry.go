@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"crypto/rand"
+	"math"
 	"time"
 
 	"github.com/google/uuid"
@@ -121,10 +122,15 @@ var errNoRecord = fault.Of(fault.NotFound, "record-unknown", "There is no such r
 // InForce gives the last revision that states, amends or retracts: what a
 // redaction of an earlier revision leaves standing.
 func (s Tenant) InForce(ctx context.Context, id uuid.UUID) (Row, error) {
+	return s.InForceBefore(ctx, id, math.MaxInt32)
+}
+
+// InForceBefore is InForce as it was when a revision was made.
+func (s Tenant) InForceBefore(ctx context.Context, id uuid.UUID, revision int) (Row, error) {
 	rows, err := collect[Row](ctx, s, `
 		select `+entryColumns+`, null::bigint as seq from entry e
-		 where e.institution_id = $1 and e.record_id = $2 and e.act <> 'redacted'
-		 order by e.revision desc limit 1`, s.institution, id)
+		 where e.institution_id = $1 and e.record_id = $2 and e.act <> 'redacted' and e.revision < $3
+		 order by e.revision desc limit 1`, s.institution, id, revision)
 	if err != nil {
 		return Row{}, err
 	}

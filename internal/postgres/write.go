@@ -135,6 +135,9 @@ func (s Tenant) settle(ctx context.Context, w Write, constraint string) (Written
 		return Written{}, fault.Of(fault.Stale, "record-changed", "Somebody changed the record meanwhile; "+
 			"read it again and decide.")
 	}
+	if w.about().Revision > 1 && w.Key != nil && constraint == "request_key_pkey" {
+		return Written{}, errAtWork // AmendedBefore finds it from now on
+	}
 	found, err := s.SaidBefore(ctx, w)
 	if err != nil {
 		return Written{}, err
@@ -229,6 +232,22 @@ func (s Tenant) byKey(ctx context.Context, w Write) (*Written, error) {
 		records[i] = m.ID
 	}
 	return s.replay(ctx, records...)
+}
+
+// AmendedBefore gives the revision of a record that an earlier request with the same key
+// made, or nil; a fault if that request asked for something else.
+func (s Tenant) AmendedBefore(ctx context.Context, record uuid.UUID, key RequestKey) (*Row, error) {
+	requestID, err := s.requestOf(ctx, key)
+	if err != nil || requestID == uuid.Nil {
+		return nil, err
+	}
+	rows, err := collect[Row](ctx, s, `
+		select `+entryColumns+`, null::bigint as seq from entry e
+		 where e.institution_id = $1 and e.record_id = $2 and e.request_id = $3`, s.institution, record, requestID)
+	if err != nil || len(rows) == 0 {
+		return nil, err
+	}
+	return &rows[0], nil
 }
 
 // requestOf gives the request that used a key, the zero UUID if none did, or a

@@ -1,10 +1,10 @@
 package statement
 
 import (
-	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	jsonv2 "github.com/go-json-experiment/json"
@@ -80,6 +80,11 @@ func OfEntry(kind record.Kind, body *string) (*Reading, error) {
 	return e.Read(kind)
 }
 
+// Says tells whether an entry made here has these words as its statement.
+func (e Entry) Says(words []byte) bool {
+	return len(e.Statement) > 0 && e.Received == nil && Same(e.Statement, words)
+}
+
 // Read reads the statement of an entry of a record of the kind.
 func (e Entry) Read(kind record.Kind) (*Reading, error) {
 	if len(e.Statement) == 0 {
@@ -111,38 +116,17 @@ func (r *Reading) received() {
 // With is a statement with a member set to a value, or without it if the value is nil;
 // the other members stay unchanged.
 func With(words []byte, name string, value any) ([]byte, error) {
-	dec := jsontext.NewDecoder(bytes.NewReader(words))
-	if token, err := dec.ReadToken(); err != nil || token.Kind() != '{' {
-		return nil, fmt.Errorf("editing a statement: it is no object: %w", err)
+	members, isObject := objectMembers(words)
+	if !isObject {
+		return nil, errors.New("editing a statement: it is no object")
 	}
-	out := []byte{'{'}
-	add := func(name string, value []byte) {
-		if len(out) > 1 {
-			out = append(out, ',')
-		}
-		out, _ = jsontext.AppendQuote(out, name) // a decoded name always encodes
-		out = append(append(out, ':'), value...)
-	}
-	for dec.PeekKind() != '}' {
-		token, err := dec.ReadToken()
-		if err != nil {
-			return nil, fmt.Errorf("editing a statement: %w", err)
-		}
-		member := token.String()
-		kept, err := dec.ReadValue()
-		if err != nil {
-			return nil, fmt.Errorf("editing a statement: %w", err)
-		}
-		if member != name {
-			add(member, kept)
-		}
-	}
+	members = slices.DeleteFunc(members, func(m member) bool { return m.name == name })
 	if value != nil {
 		set, err := json.Marshal(value)
 		if err != nil {
 			return nil, fmt.Errorf("editing a statement: %w", err)
 		}
-		add(name, set)
+		members = append(members, member{name, set})
 	}
-	return append(out, '}'), nil
+	return objectOf(members), nil
 }

@@ -16,7 +16,7 @@ import (
 func schemaFault(s *openapi3.Schema, keyword, pointer string) *fault.Fault {
 	f := fault.New("shape", pointer, "The value does not have the contract's shape.")
 	switch keyword {
-	case "type":
+	case "type", "nullable":
 		f.Code, f.Detail = "type", fmt.Sprintf("Write %s.", article(s.Type))
 	case "required":
 		f.Code, f.Detail = "missing", "This member is needed."

@@ -39,6 +39,12 @@ func operations(doc *openapi3.T) []*operation {
 	return ops
 }
 
+// The media types of JSON, and of a JSON Merge Patch (RFC 7396).
+const (
+	jsonType  = "application/json"
+	patchType = "application/merge-patch+json"
+)
+
 func readOperation(path, method string, o *openapi3.Operation) *operation {
 	op := &operation{id: o.OperationID, method: method, path: path, keyless: o.Security != nil && len(*o.Security) == 0}
 	for _, ref := range o.Parameters {
@@ -46,7 +52,7 @@ func readOperation(path, method string, o *openapi3.Operation) *operation {
 	}
 	if o.RequestBody != nil {
 		op.takes = slices.Sorted(maps.Keys(o.RequestBody.Value.Content))
-		if json := o.RequestBody.Value.Content["application/json"]; json != nil {
+		if json := o.RequestBody.Value.Content[jsonType]; json != nil {
 			op.body = json.Schema
 			for _, name := range slices.Sorted(maps.Keys(json.Examples)) {
 				op.examples = append(op.examples, valueOf(json.Examples[name].Value.Value))

@@ -204,7 +204,10 @@ func (c *conductor) amendments(g *gen) script {
 	for range g.size(5, 25, 100) {
 		s = append(s, func(g *gen) *request {
 			r := c.change(g, "amendRecord", "recordId", id, object{})
-			r.body = g.amendment(r.target, wellFormed)
+			mediaType := g.pick(r.op.takes)
+			r.header = append(slices.DeleteFunc(r.header, func(h [2]string) bool { return h[0] == "Content-Type" }),
+				[2]string{"Content-Type", mediaType})
+			r.body = g.amendment(r.target, mediaType, wellFormed)
 			return r
 		})
 	}

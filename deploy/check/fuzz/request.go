@@ -118,10 +118,10 @@ func (g *gen) pathValue(op *operation, name string, c class) string {
 func (g *gen) fillBody(r *request, op *operation, c class) {
 	mediaType := op.takes[g.below(len(op.takes))]
 	switch {
-	case mediaType == "application/json":
+	case mediaType == jsonType || mediaType == patchType:
 		r.body = g.body(op, c)
-		if op.id == "amendRecord" && c != hostile {
-			r.body = g.amendment(r.target, c)
+		if op.id == "amendRecord" && (c != hostile || mediaType == patchType && g.oneIn(2)) {
+			r.body = g.amendment(r.target, mediaType, c)
 		}
 	case len(g.pool.exports[givenTo[op.id]]) > 0:
 		r.body = g.cut(g.pick(g.pool.exports[givenTo[op.id]]), c)
@@ -156,8 +156,9 @@ func (g *gen) cut(lines string, c class) string {
 		lines[min(at+g.below(3), len(lines)):]
 }
 
-// amendment is the record's last statement with one member changed or not.
-func (g *gen) amendment(target string, c class) string {
+// amendment is the record's last statement with one member changed or not, or a patch
+// of it.
+func (g *gen) amendment(target, mediaType string, c class) string {
 	said := object{}
 	words := strings.Split(target, "/")
 	if len(words) > 3 {
@@ -167,12 +168,43 @@ func (g *gen) amendment(target string, c class) string {
 		said = object{{"name", "Nadia Okeke"}}
 	}
 	var value any = said
-	if c == nearly {
+	switch {
+	case mediaType == patchType:
+		value = g.patch(said, c, 0)
+	case c == nearly:
 		value = g.spoilt(said)
-	} else if g.oneIn(2) {
+	case g.oneIn(2):
 		value = said.with("remarks", g.pick(plainTexts))
 	}
 	return text(object{{"reason", "The card says otherwise."}, {"statement", value}})
+}
+
+// patch is a merge patch of a value: some of its members as they are, gone, odd or
+// patched in turn, and perhaps one more.
+func (g *gen) patch(of object, c class, depth int) any {
+	o := object{}
+	for _, m := range of {
+		if !g.oneIn(3) {
+			continue
+		}
+		inner, isObject := m.value.(object)
+		switch n := g.below(4); {
+		case isObject && n < 2 && depth < 8:
+			m.value = g.patch(inner, c, depth+1)
+		case n == 2:
+			m.value = nil
+		case c == nearly:
+			m.value = g.oddValue(m.value)
+		case c == hostile:
+			m.value = g.costlyValue(m.value)
+		}
+		o = append(o, m)
+	}
+	if g.oneIn(3) {
+		o = append(o, member{g.pick([]string{"remarks", "colour", "dates", "", "a/b~c", "__proto__"}),
+			pickOf(g, []any{nil, g.pick(plainTexts), object{}, object{{"edtf", g.date()}}, object{{"x", nil}}, list{nil}})})
+	}
+	return o
 }
 
 // query gives the operation's parameters values; in the hostile class it makes a
