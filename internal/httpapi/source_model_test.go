@@ -39,8 +39,7 @@ func (m *sourceModel) say(words string, tagged bool) string {
 	}
 	stands := m.revisions[m.inForce()-1]
 	alone, said := m.inForce() == m.lastSaid && !stands.gone, m.revisions[m.lastSaid-1]
-	same := said.words == words && !said.gone
-	agreed := stands.act != "retracted" && !stands.gone && stands.words == words
+	same, agreed := said.words == words && !said.gone, m.says(words)
 	switch {
 	case same && (alone || !tagged && !stands.gone):
 		return "unchanged"
@@ -50,6 +49,21 @@ func (m *sourceModel) say(words string, tagged bool) string {
 	m.add(sourceRevision{act: "amended", words: words})
 	m.lastSaid = len(m.revisions)
 	return "amended"
+}
+
+// says tells whether the record states these words.
+func (m *sourceModel) says(words string) bool {
+	stands := m.revisions[m.inForce()-1]
+	return stands.act != "retracted" && !stands.gone && stands.words == words
+}
+
+// amend is the status of an amendment that somebody else makes.
+func (m *sourceModel) amend(words string) int {
+	if m.says(words) {
+		return http.StatusOK
+	}
+	m.add(sourceRevision{act: "amended", words: words})
+	return http.StatusCreated
 }
 
 // sayFirst is say where the source has no record yet. The revisions are those of a record
@@ -137,9 +151,9 @@ func TestSourcesAgainstAModel(t *testing.T) {
 					path = "/v1/records/" + s.do(http.MethodGet, sourcePath("specimen", recordID), nil).want(200).id()
 				}
 			case what == 5:
-				s.do(http.MethodPost, path+"/amendments", object{"reason": "Looked.", "statement": statement(w)}, anyTag).want(201)
-				m.add(sourceRevision{act: "amended", words: w})
-				told = append(told, "amended to "+w)
+				want := m.amend(w)
+				s.do(http.MethodPost, path+"/amendments", object{"reason": "Looked.", "statement": statement(w)}, anyTag).want(want)
+				told = append(told, fmt.Sprint("amended to ", w, ": ", want))
 			case what == 6 && m.revisions[len(m.revisions)-1].act != "retracted":
 				s.do(http.MethodPost, path+"/retraction", object{"reason": "Twice."}, anyTag).want(201)
 				m.add(sourceRevision{act: "retracted"})
