@@ -20,8 +20,13 @@ import (
 //go:embed openapi.yaml
 var YAML []byte
 
-// Served is the contract that callers get, as JSON: it means the same as YAML, and
+// Readable is the contract that people read, as JSON: it means the same as YAML, and
 // expresses choices in a form that generators of clients enforce.
+//
+//go:embed reference.json
+var Readable []byte
+
+// Served is the contract that programs read: Readable in few bytes.
 //
 //go:embed openapi.json
 var Served []byte
@@ -40,11 +45,11 @@ var Document = sync.OnceValues(func() (*openapi3.T, error) {
 })
 
 // Documented is what an operation answers with a status, or nil if it documents no such
-// answer: problems stand below the ranges 4XX and 5XX, and their statuses in x-problems.
+// answer: the response of problems is default, and their statuses stand in x-problems.
 func Documented(op *openapi3.Operation, status int) *openapi3.Response {
 	key := strconv.Itoa(status)
 	if status >= 400 {
-		key = key[:1] + "XX"
+		key = "default"
 		statuses, _ := op.Extensions["x-problems"].([]any)
 		if !slices.Contains(statuses, any(float64(status))) {
 			return nil

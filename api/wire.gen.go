@@ -4334,12 +4334,12 @@ type AdjustAnswer struct {
 	// Finished How much of it that makes; left out where it depends on a density that is not known.
 	Finished *ComputedQuantity `json:"finished,omitempty"`
 
-	// Ranges The lowest and the highest of the readings, on each basis on which they differ.
+	// Ranges The lowest and the highest of the readings, on each basis where they differ.
 	Ranges *[]StrengthRange `json:"ranges,omitempty"`
 
-	// Readings Where the basis of a stock is unknown, what every reading of it comes to; the other members are then left out.
-	// Several such stocks are read alike on every basis, and each at the weakest and at the strongest that its number
-	// can mean.
+	// Readings What every reading comes to, where the basis of a stock is unknown. The other members are then left out.
+	// Several such stocks are read alike on every basis, and each at the weakest and at the strongest that its
+	// number can mean.
 	Readings *[]AnswerByReading `json:"readings,omitempty"`
 
 	// Steps What the hands do, in order.
@@ -4362,9 +4362,9 @@ type AdjustAnswer struct {
 	Advice ComputeAdvice `json:"advice"`
 }
 
-// AdjustRequest What is to be done is said in exactly one way, to strengthen, weaken or restore.
+// AdjustRequest What is to be done, in exactly one way. To strengthen, weaken or restore.
 type AdjustRequest struct {
-	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	// Stock A solution that exists. By its strength, as a dispersion, or by what is in it.
 	Stock AskedStock `json:"stock"`
 
 	// OnHand How much of it there is; to restore, how much there was. With a loss by level it may be left out, and is the mark.
@@ -4374,7 +4374,7 @@ type AdjustRequest struct {
 	Strengthen *AskedStrengthening `json:"strengthen,omitempty"`
 	Weaken     *AskedWeakening     `json:"weaken,omitempty"`
 
-	// Restore What evaporated is said in exactly one way, by mass, by level or by time.
+	// Restore What evaporated, in exactly one way. By mass, by level or by time.
 	Restore *AskedRestoring `json:"restore,omitempty"`
 
 	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
@@ -4390,7 +4390,7 @@ type AirAsMeasured struct {
 	Explosive ExplosiveReading `json:"explosive"`
 	Limits    []LimitReading   `json:"limits"`
 
-	// Clearing When the air has come down to the number of a limit for a working day, from the time that nothing more comes.
+	// Clearing When the air is down to a limit for a working day. From the time that nothing more comes.
 	Clearing *[]Clearing `json:"clearing,omitempty"`
 
 	// Later At the times that were asked for.
@@ -4420,7 +4420,7 @@ type AirLevel struct {
 // AirLevels Of the solvents, in their order.
 type AirLevels = []AirLevel
 
-// AirNeeded Air that would hold a steady release at a limit for a working day.
+// AirNeeded Air that would hold a steady release at a limit. For a working day.
 type AirNeeded struct {
 	// List One line of text in any script.
 	List Line `json:"list"`
@@ -4443,7 +4443,7 @@ type AirReading struct {
 	// Concentration In `[ppm]` or `%` of the air, or in `mg/m3`.
 	Concentration Quantity `json:"concentration"`
 
-	// Limit A limit of your own for a working day, in `[ppm]` or `mg/m3`, beside the published ones.
+	// Limit Your own limit for a working day, in `[ppm]` or `mg/m3`. Beside the published ones.
 	Limit *Quantity `json:"limit,omitempty"`
 }
 
@@ -4481,7 +4481,7 @@ type AlsoOn struct {
 	ConditionAfter *AnswerableText `json:"conditionAfter,omitempty"`
 	Images         *[]Image        `json:"images,omitempty"`
 
-	// Label For a label, what it says, and whether that was recorded before its base coat went on or came off.
+	// Label What the label says. And whether that was recorded before its base coat went on or came off.
 	Label *Label `json:"label,omitempty"`
 
 	// Remarks Text in any script, of any number of lines.
@@ -4502,7 +4502,7 @@ type AmendmentRequest struct {
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason Reason `json:"reason"`
 
-	// Statement The whole new statement, in the shape of the record's kind.
+	// Statement The whole statement, in the shape of the record's kind.
 	Statement map[string]interface{} `json:"statement"`
 }
 
@@ -4545,17 +4545,17 @@ type AmountChangeRecord struct {
 	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
-	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// SourceDigest The SHA-256 of the statement as its source sent it. On a revision that its source stated, members in order and
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
-	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
-	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
-	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
-	// authorises nothing here.
+	// ReceivedFrom The origin of an entry that came in a package. Which institution recorded it first, when, by whom, with which
+	// `sequence` and which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the
+	// sender says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is
+	// the sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -4566,11 +4566,12 @@ type AmountChangeRecord struct {
 	Changed           *Changed    `json:"changed,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
-	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
-	// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
-	// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
-	// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
-	// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
+	// Findings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
+	// layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
+	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+	// `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
+	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
+	// five, the nearest first, `number-resembles`.
 	Findings *RecordedFindings `json:"findings,omitempty"`
 
 	// Statement What became of part of a batch.
@@ -4600,7 +4601,7 @@ type AmountChangeStatement struct {
 	// DippedBrush True for what came back from a dipped brush.
 	DippedBrush *bool `json:"dippedBrush,omitempty"`
 
-	// DippedBrushAnswer In the place of a yes or no that nobody knows any more.
+	// DippedBrushAnswer In the place of a yes or no that is not known any more.
 	DippedBrushAnswer *NobodyKnows `json:"dippedBrushAnswer,omitempty"`
 
 	// Remarks Text in any script, of any number of lines.
@@ -4643,10 +4644,10 @@ type AnalysisBearingDisturbs string
 // AnalysisKind defines model for AnalysisKind.
 type AnalysisKind string
 
-// Answer Three answers that are not the same, and none of them is a blank.
+// Answer Three answers that are not the same. None of them is a blank.
 type Answer string
 
-// AnswerByReading What a computation comes to on one reading of strengths whose basis is not recorded, or why it does not.
+// AnswerByReading What a computation comes to on one reading of an unknown basis. Or why it does not come to anything.
 type AnswerByReading struct {
 	// Basis What the numbers are read as; left out where several stocks are read differently.
 	Basis *StrengthBasis `json:"basis,omitempty"`
@@ -4655,10 +4656,10 @@ type AnswerByReading struct {
 	Said        Text                `json:"said"`
 	Ingredients *[]RecipeIngredient `json:"ingredients,omitempty"`
 
-	// Uses Of a blend, how much of each stock is taken, and of the fresh solvent.
+	// Uses Of a blend, how much of each stock and of fresh solvent is taken.
 	Uses *[]BlendUse `json:"uses,omitempty"`
 
-	// Poured What these very amounts come to if the numbers mean something else, on the basis that was asked for.
+	// Poured What these amounts come to if the numbers mean something else. On the basis that was asked for.
 	Poured *StrengthRange `json:"poured,omitempty"`
 
 	// Mixture With `detail=full`.
@@ -4671,7 +4672,7 @@ type AnswerByReading struct {
 // AnswerDetail defines model for AnswerDetail.
 type AnswerDetail string
 
-// AnswerSource A source that an answer rests on, and how what it says was checked.
+// AnswerSource A source that an answer rests on. With how what it says was checked.
 type AnswerSource struct {
 	// Id The id of a source. Its text stands at the end of an answer with `detail=full`.
 	Id SourceId `json:"id"`
@@ -4688,7 +4689,7 @@ type AnswerSource struct {
 type AnswerableAreas struct {
 	Paths *[]AreaPath `json:"paths,omitempty"`
 
-	// Answer Three answers that are not the same, and none of them is a blank.
+	// Answer Three answers that are not the same. None of them is a blank.
 	Answer *Answer `json:"answer,omitempty"`
 }
 
@@ -4697,7 +4698,7 @@ type AnswerableDate struct {
 	// Edtf A date as archives write them (ISO 8601-2, levels 0 and 1), such as `1998-05`, `1987~`, `199X` or `2001/2004`.
 	Edtf *Edtf `json:"edtf,omitempty"`
 
-	// Answer Three answers that are not the same, and none of them is a blank.
+	// Answer Three answers that are not the same. None of them is a blank.
 	Answer *Answer `json:"answer,omitempty"`
 }
 
@@ -4705,7 +4706,7 @@ type AnswerableDate struct {
 type AnswerableQuantity struct {
 	Quantity *Quantity `json:"quantity,omitempty"`
 
-	// Answer Three answers that are not the same, and none of them is a blank.
+	// Answer Three answers that are not the same. None of them is a blank.
 	Answer *Answer `json:"answer,omitempty"`
 }
 
@@ -4714,7 +4715,7 @@ type AnswerableText struct {
 	// Text Text in any script, of any number of lines.
 	Text *Text `json:"text,omitempty"`
 
-	// Answer Three answers that are not the same, and none of them is a blank.
+	// Answer Three answers that are not the same. None of them is a blank.
 	Answer *Answer `json:"answer,omitempty"`
 }
 
@@ -4739,7 +4740,8 @@ type AreaState struct {
 	// InParts Areas inside it that have layers of their own. With `detail=full`.
 	InParts *[]AreaPath `json:"inParts,omitempty"`
 
-	// WithoutLayer Treatments of this area that left no layer, a few of them, such as cleaning, mechanical work, tests and removals; left out where there are none. With `detail=full`.
+	// WithoutLayer Some treatments of this area that left no layer, such as cleaning, tests and removals. Left out where there
+	// are none. With `detail=full`.
 	WithoutLayer *[]Id `json:"withoutLayer,omitempty"`
 
 	// Examined An examination that found nothing.
@@ -4749,7 +4751,7 @@ type AreaState struct {
 // AreaStateStatus defines model for AreaState.Status.
 type AreaStateStatus string
 
-// AsOf The moment whose belief this is, and the last sequence number that was given by then.
+// AsOf The moment whose belief this is, and the last sequence number by then.
 type AsOf struct {
 	// Moment A moment, as RFC 3339 with its offset.
 	Moment   Instant `json:"moment"`
@@ -4778,14 +4780,12 @@ type AskedBlendOfLiquids struct {
 
 // AskedBlendStock defines model for AskedBlendStock.
 type AskedBlendStock struct {
-	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	// Stock A solution that exists. By its strength, as a dispersion, or by what is in it.
 	Stock AskedStock `json:"stock"`
 
 	// OnHand A volume or a mass; left out, as much as is needed.
 	OnHand *Quantity `json:"onHand,omitempty"`
-
-	// UseAll All of it goes in.
-	UseAll *bool `json:"useAll,omitempty"`
+	UseAll *bool     `json:"useAll,omitempty"`
 
 	// Age How long ago it was made.
 	Age *Quantity `json:"age,omitempty"`
@@ -4804,7 +4804,7 @@ type AskedBottles struct {
 	// Size What goes into each.
 	Size Quantity `json:"size"`
 
-	// Loss What is made beyond that for wetting, spilling and the last drop, in %.
+	// Loss What is made beyond that for losses, in %. For wetting, spilling and the last drop.
 	Loss *Quantity `json:"loss,omitempty"`
 }
 
@@ -4874,7 +4874,8 @@ type AskedInstrument struct {
 	// Readability The smallest step that it shows.
 	Readability *Quantity `json:"readability,omitempty"`
 
-	// Uncertainty How far its readings may be off, where more is known than the readability; in the unit of the readability, else in g or mL.
+	// Uncertainty How far its readings may be off. Where more is known than the readability. In the unit of the readability,
+	// else in g or mL.
 	Uncertainty *Uncertainty `json:"uncertainty,omitempty"`
 }
 
@@ -4882,7 +4883,7 @@ type AskedInstrument struct {
 type AskedInstruments struct {
 	Scale *AskedInstrument `json:"scale,omitempty"`
 
-	// Measure For volumes, such as a cylinder, a syringe or a marked jar.
+	// Measure For volumes. Such as a cylinder, a syringe or a marked jar.
 	Measure *AskedInstrument `json:"measure,omitempty"`
 }
 
@@ -4900,11 +4901,11 @@ type AskedRatioPart struct {
 
 // AskedResin What is dissolved, or the two-part product that is split.
 type AskedResin struct {
-	// Solid A material by its id, with what is known of it, or one of your own by its name. A density that is given here
-	// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
+	// Solid A material by its id, or one of your own by its name. The first with what is known of it. A density that is
+	// given here wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
 	Solid *Substance `json:"solid,omitempty"`
 
-	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	// Stock A solution that exists. By its strength, as a dispersion, or by what is in it.
 	Stock *AskedStock `json:"stock,omitempty"`
 
 	// Dispersion A dispersion as supplied, or (with a strength) diluted.
@@ -4914,9 +4915,9 @@ type AskedResin struct {
 	TwoPart *AskedTwoPart `json:"twoPart,omitempty"`
 }
 
-// AskedRestoring What evaporated is said in exactly one way, by mass, by level or by time.
+// AskedRestoring What evaporated, in exactly one way. By mass, by level or by time.
 type AskedRestoring struct {
-	// ByMass The closed jar was weighed then and now, with its lid, and nothing was taken out between.
+	// ByMass The closed jar was weighed then and now. With its lid, and nothing was taken out between.
 	ByMass *LossByMass `json:"byMass,omitempty"`
 
 	// ByLevel The level was marked then.
@@ -4954,8 +4955,8 @@ type AskedSolution struct {
 	// Name What the answer calls it.
 	Name *Line `json:"name,omitempty"`
 
-	// Solute A material by its id, with what is known of it, or one of your own by its name. A density that is given here
-	// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
+	// Solute A material by its id, or one of your own by its name. The first with what is known of it. A density that is
+	// given here wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
 	Solute Substance `json:"solute"`
 
 	// Solvent One liquid, or a blend of several.
@@ -4965,21 +4966,21 @@ type AskedSolution struct {
 	// problem that shows every reading of the number side by side. Without a unit, the basis's own is meant.
 	Strength AskedStrength `json:"strength"`
 
-	// Density Its measured density at 20 °C, which wins over the sum of the volumes.
+	// Density Its measured density at 20 °C. It wins over the sum of the volumes.
 	Density *Quantity `json:"density,omitempty"`
 }
 
 // AskedSolvent One liquid, or a blend of several.
 type AskedSolvent struct {
-	// Liquid A material by its id, with what is known of it, or one of your own by its name. A density that is given here
-	// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
+	// Liquid A material by its id, or one of your own by its name. The first with what is known of it. A density that is
+	// given here wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
 	Liquid *Substance `json:"liquid,omitempty"`
 
 	// Blend Liquids with their fractions, which sum to 1. By volume they are as poured, before any contraction.
 	Blend *AskedBlendOfLiquids `json:"blend,omitempty"`
 }
 
-// AskedStock A solution that exists, by its strength, as a dispersion, or by what is in it.
+// AskedStock A solution that exists. By its strength, as a dispersion, or by what is in it.
 type AskedStock struct {
 	Solution *AskedSolution `json:"solution,omitempty"`
 
@@ -4996,13 +4997,14 @@ type AskedStrength struct {
 	// Basis What the number of a strength is a share of. There is no default.
 	Basis *StrengthBasis `json:"basis,omitempty"`
 
-	// Value A decimal number that comes back with the digits that it was written with.
+	// Value A decimal number with the digits that it was written with.
 	Value *Decimal `json:"value,omitempty"`
 
-	// Unit A UCUM unit code, or a unit that says its basis as labels do: `% w/w`, `% v/v`, `g/100 mL solution`,
-	// `g/100 mL solvent`, `US proof` (twice the volume fraction, both volumes at 60 °F, which is 15.56 °C;
-	// `/v1/compute/ethanol-water` takes it so, elsewhere its half is taken as % by volume at 20 °C, which for ethanol and
-	// water is within 0.08 of it). `%`, `w/v` and `proof` leave the basis open: without one they get their readings.
+	// Unit A UCUM unit code, or a unit of labels that says its basis, such as `% w/w` or `US proof`. The others are `%
+	// v/v`, `g/100 mL solution` and `g/100 mL solvent`. `US proof` is twice the volume fraction, both volumes at 60
+	// °F, which is 15.56 °C; `/v1/compute/ethanol-water` takes it so, elsewhere its half is taken as % by volume at 20
+	// °C, which for ethanol and water is within 0.08 of it. `%`, `w/v` and `proof` leave the basis open: without one
+	// they get their readings.
 	Unit *StrengthUnit `json:"unit,omitempty"`
 
 	// Parts First the solute or the stock, then the diluent.
@@ -5011,7 +5013,7 @@ type AskedStrength struct {
 	// In One gram in so many millilitres of finished solution.
 	In *Decimal `json:"in,omitempty"`
 
-	// Uncertainty How well a value is known, said in exactly one way.
+	// Uncertainty How well a value is known, in exactly one way.
 	Uncertainty *Uncertainty `json:"uncertainty,omitempty"`
 }
 
@@ -5028,11 +5030,11 @@ type AskedStrengthening struct {
 
 // AskedStronger What is added; left out, more of the same resin.
 type AskedStronger struct {
-	// Solid A material by its id, with what is known of it, or one of your own by its name. A density that is given here
-	// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
+	// Solid A material by its id, or one of your own by its name. The first with what is known of it. A density that is
+	// given here wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
 	Solid *Substance `json:"solid,omitempty"`
 
-	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	// Stock A solution that exists. By its strength, as a dispersion, or by what is in it.
 	Stock *AskedStock `json:"stock,omitempty"`
 }
 
@@ -5088,7 +5090,7 @@ type Attribution struct {
 type Authorisation struct {
 	Given *AuthorisationGiven `json:"given,omitempty"`
 
-	// Answer Three answers that are not the same, and none of them is a blank.
+	// Answer Three answers that are not the same. None of them is a blank.
 	Answer *Answer `json:"answer,omitempty"`
 }
 
@@ -5157,32 +5159,32 @@ type BatchContents struct {
 	// UnknownBecause Why there is no `asMade`; empty where there is one.
 	UnknownBecause []Text `json:"unknownBecause"`
 
-	// MoreUnknownBecause How many reasons there are beyond those that are listed; left out when all are.
+	// MoreUnknownBecause How many more reasons there are. Beyond those that are listed. Left out when all are.
 	MoreUnknownBecause *int32 `json:"moreUnknownBecause,omitempty"`
 
-	// Materials Every substance that is in it, through all batches that it was made from.
+	// Materials Every substance in it, through all batches that it was made from.
 	Materials []MaterialId `json:"materials"`
 
-	// MoreMaterials How many substances there are beyond those that are listed; left out when all are.
+	// MoreMaterials How many more substances there are. Beyond those that are listed. Left out when all are.
 	MoreMaterials *int32 `json:"moreMaterials,omitempty"`
 
-	// Unnamed The words of inputs that nobody can say the meaning of.
+	// Unnamed The words of inputs whose meaning is not known.
 	Unnamed *[]Line `json:"unnamed,omitempty"`
 
-	// MoreUnnamed How many words there are beyond those that are listed; left out when all are.
+	// MoreUnnamed How many more words there are. Beyond those that are listed. Left out when all are.
 	MoreUnnamed *int32 `json:"moreUnnamed,omitempty"`
 
-	// MoreBatches How many supplies and batches it was made from beyond the 5,000 that were read; left out when all were. What
-	// they held is not in the lists.
+	// MoreBatches How many more supplies and batches it was made from. Beyond the 5,000 that were read. Left out when all
+	// were. What they held is not in the lists.
 	MoreBatches *int32 `json:"moreBatches,omitempty"`
 
-	// MoreEntries How many entries about what became of it, and of what it was made from, there are beyond those that were read;
-	// left out when all were. What is left is then not known.
+	// MoreEntries How many more entries there are about it and what it was made from. Beyond those that were read. Left out
+	// when all were. What is left is then not known.
 	MoreEntries *int32       `json:"moreEntries,omitempty"`
 	Cautions    []Text       `json:"cautions"`
 	Now         BatchBalance `json:"now"`
 
-	// Steps What became of it, in the order in which it is taken to have happened. With `detail=full`.
+	// Steps What became of it, in order. In the order in which it is taken to have happened. With `detail=full`.
 	Steps    *[]BatchStep `json:"steps,omitempty"`
 	Findings []Finding    `json:"findings"`
 }
@@ -5224,7 +5226,7 @@ type BatchInputFrom struct {
 	// Material A material by its id, with its grade where that is known.
 	Material *MaterialUse `json:"material,omitempty"`
 
-	// Words The words of an old card or label, and how sure it is what they mean.
+	// Words The words of an old card or label, and how sure their meaning is.
 	Words *Words `json:"words,omitempty"`
 }
 
@@ -5243,7 +5245,7 @@ type BatchLabel struct {
 	CapacityFrom BatchLabelCapacityFrom `json:"capacityFrom"`
 	Pieces       []LabelPiece           `json:"pieces"`
 
-	// LeftOut What the piece for the container leaves out, and what would say one thing twice.
+	// LeftOut What the container's piece leaves out, and what would say a thing twice.
 	LeftOut []LabelOmission `json:"leftOut"`
 
 	// Rules The rules and sources that decided sizes, letters and hazards.
@@ -5266,8 +5268,9 @@ type BatchList struct {
 	// Next How to go on from this page.
 	Next *Next `json:"next,omitempty"`
 
-	// MoreBatches How many batches hold the `material` that was asked for, beyond the 50,000 nearest to it that were followed; left
-	// out when all were. They and what was done with them are not in the list. Other filters do not change this number.
+	// MoreBatches How many more batches hold the `material` asked for. Beyond the 50,000 nearest to it that were followed. Left
+	// out when all were. They and what was done with them are not in the list. Other filters do not change this
+	// number.
 	MoreBatches *MoreBatches `json:"moreBatches,omitempty"`
 }
 
@@ -5289,17 +5292,17 @@ type BatchRecord struct {
 	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
-	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// SourceDigest The SHA-256 of the statement as its source sent it. On a revision that its source stated, members in order and
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
-	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
-	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
-	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
-	// authorises nothing here.
+	// ReceivedFrom The origin of an entry that came in a package. Which institution recorded it first, when, by whom, with which
+	// `sequence` and which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the
+	// sender says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is
+	// the sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -5310,11 +5313,12 @@ type BatchRecord struct {
 	Changed           *Changed    `json:"changed,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
-	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
-	// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
-	// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
-	// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
-	// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
+	// Findings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
+	// layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
+	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+	// `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
+	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
+	// five, the nearest first, `number-resembles`.
 	Findings *RecordedFindings `json:"findings,omitempty"`
 
 	// Statement A solution or mixture that someone made; a bottle is a batch of kind `bottle`.
@@ -5335,22 +5339,22 @@ type BatchStatement struct {
 	MadeBy *[]Involvement  `json:"madeBy,omitempty"`
 	Inputs *[]BatchInput   `json:"inputs,omitempty"`
 
-	// Finished The volume or mass of the finished solution, if it was measured (filled to a mark, or weighed).
+	// Finished The finished solution as measured, by volume or mass. Filled to a mark, or weighed.
 	Finished *AnswerableQuantity `json:"finished,omitempty"`
 
 	// Recipe What was asked for, before anything was weighed.
 	Recipe *Recipe `json:"recipe,omitempty"`
 
-	// LabelStrength The strength that the label says, where the amounts that went in are not known.
+	// LabelStrength The strength on the label, where the amounts are not known. The amounts that went in.
 	LabelStrength *Strength `json:"labelStrength,omitempty"`
 
-	// LabelStrengthAnswer In the place of `labelStrength`, where nobody knows how strong it is.
+	// LabelStrengthAnswer In the place of `labelStrength`: not known.
 	LabelStrengthAnswer *Answer `json:"labelStrengthAnswer,omitempty"`
 
 	// Solvents The solvents, where the inputs do not tell them.
 	Solvents *[]SolventShare `json:"solvents,omitempty"`
 
-	// SolventsAnswer In the place of `solvents`, where nobody knows them or there are none.
+	// SolventsAnswer In the place of `solvents`: not known, or none.
 	SolventsAnswer *Answer              `json:"solventsAnswer,omitempty"`
 	Container      *ContainerStatement  `json:"container,omitempty"`
 	State          *BatchStatementState `json:"state,omitempty"`
@@ -5435,18 +5439,18 @@ type BlendAnswer struct {
 	// Fresh How much of one stock is taken.
 	Fresh *BlendUse `json:"fresh,omitempty"`
 
-	// Strength What the rounded amounts really give, with the uncertainty of the instruments, as a label says it.
+	// Strength What the rounded amounts really give, as a label says it. With the uncertainty of the instruments.
 	Strength *ComputedStrength `json:"strength,omitempty"`
 
 	// Finished How much of it that makes; left out where it depends on a density that is not known.
 	Finished *ComputedQuantity `json:"finished,omitempty"`
 
-	// Ranges The lowest and the highest of the readings, on each basis on which they differ.
+	// Ranges The lowest and the highest of the readings, on each basis where they differ.
 	Ranges *[]StrengthRange `json:"ranges,omitempty"`
 
-	// Readings Where the basis of a stock is unknown, what every reading of it comes to; the other members are then left out.
-	// Several such stocks are read alike on every basis, and each at the weakest and at the strongest that its number
-	// can mean.
+	// Readings What every reading comes to, where the basis of a stock is unknown. The other members are then left out.
+	// Several such stocks are read alike on every basis, and each at the weakest and at the strongest that its
+	// number can mean.
 	Readings *[]AnswerByReading `json:"readings,omitempty"`
 
 	// Steps What the hands do, in order.
@@ -5484,7 +5488,7 @@ type BlendMeasure struct {
 	Rounded ComputedQuantity `json:"rounded"`
 	Exact   ComputedQuantity `json:"exact"`
 
-	// Gives The fraction that the rounded amounts give, by the measure that they are in.
+	// Gives The fraction that the rounded amounts give. By the measure that they are in.
 	Gives ComputedQuantity `json:"gives"`
 }
 
@@ -5534,7 +5538,7 @@ type BlendResin struct {
 	// Material The id of a material, as `/v1/materials` lists them.
 	Material MaterialId `json:"material"`
 
-	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	// Grade A grade or state that changes a material's values, such as `4000` or `cured`.
 	Grade *Grade `json:"grade,omitempty"`
 
 	// Age A new film (of a dispersion, before drying), an old one, or not limited.
@@ -5553,9 +5557,7 @@ type BlendShare struct {
 // BlendUse How much of one stock is taken.
 type BlendUse struct {
 	// Name One line of text in any script.
-	Name Line `json:"name"`
-
-	// Rounded What to measure.
+	Name    Line             `json:"name"`
 	Rounded ComputedQuantity `json:"rounded"`
 
 	// Mass As asked, before it was rounded.
@@ -5579,7 +5581,7 @@ type BodyCondition string
 // BodyKind defines model for BodyKind.
 type BodyKind string
 
-// BodyQuestion What is not stated of the body, and would settle findings, asked once. Put the traits into `bodyTraits` of the
+// BodyQuestion What is not stated of the body and would settle findings, asked once. Put the traits into `bodyTraits` of the
 // specimen's statement with their answers, and amend it at the address; or say it for the whole collection.
 type BodyQuestion struct {
 	// Sentence Text in any script, of any number of lines.
@@ -5592,8 +5594,8 @@ type BodyQuestion struct {
 	// Amendments Where the specimen is amended; left out where it is not registered yet.
 	Amendments *Uri `json:"amendments,omitempty"`
 
-	// Collection Its collection: this member and `bodyTraits` are the request that says it once for all of that, at
-	// `/v1/collection-bodies`. Left out where the record names none.
+	// Collection Its collection, for `/v1/collection-bodies`. This member and `bodyTraits` are the request that says it once
+	// for all of that. Left out where the record names none.
 	Collection *Line `json:"collection,omitempty"`
 }
 
@@ -5687,7 +5689,7 @@ type BufferSalt struct {
 
 // CardColumn defines model for CardColumn.
 type CardColumn struct {
-	// Name The column's heading, or the member's name in a line of JSON (a JSON Pointer if it begins with a slash).
+	// Name The column's heading, or the member's name. Of a line of JSON, a JSON Pointer if it begins with a slash.
 	Name Line `json:"name"`
 
 	// Field What a column means. Columns that are not named, or are `ignored`, stay on the card word for word.
@@ -5722,16 +5724,16 @@ type CardMapping struct {
 	Columns   []CardColumn          `json:"columns"`
 	Constants *[]CardConstant       `json:"constants,omitempty"`
 
-	// Dates How dates are written, tried in this order: `edtf` (1985-04-12, 195X), `day-month-year` (12.4.1985),
+	// Dates How dates are written, in the order tried. `edtf` (1985-04-12, 195X), `day-month-year` (12.4.1985),
 	// `month-day-year` (4/12/1985), `year-month-day` (1985/4/12), `spreadsheet-serial` (31149), `english-words`
 	// (12 April 1985, ca. 1960, 1950s, spring 1962). `edtf` alone if left out.
 	Dates *[]CardMappingDates `json:"dates,omitempty"`
 
-	// CenturyFrom The year from which years of two digits are counted: with 1930, `85` is 1985 and `12` is 2012. Without it
+	// CenturyFrom The year from which years of two digits are counted. With 1930, `85` is 1985 and `12` is 2012. Without it
 	// they are refused.
 	CenturyFrom *int32 `json:"centuryFrom,omitempty"`
 
-	// UnreadableDates Whether a card whose date cannot be read is refused, or taken with the date unknown and a doubt.
+	// UnreadableDates Whether a card with an unreadable date is refused, or taken with a doubt. The date is then unknown.
 	UnreadableDates *CardMappingUnreadableDates `json:"unreadableDates,omitempty"`
 
 	// Materials What words for materials mean here. Other words are looked up in what is known of old names; they keep
@@ -5748,7 +5750,7 @@ type CardMapping struct {
 		Method Method `json:"method"`
 	} `json:"methods,omitempty"`
 
-	// StrengthBasis What the numbers of strengths are a share of, if somebody knows; `unknown` keeps them as written.
+	// StrengthBasis What numbers of strengths are a share of, if known. `unknown` keeps them as written.
 	StrengthBasis *CardMappingStrengthBasis `json:"strengthBasis,omitempty"`
 
 	// ListSeparator What stands between several areas or people in one cell.
@@ -5767,10 +5769,10 @@ type CardMappingEncoding string
 // CardMappingDates defines model for CardMapping.Dates.
 type CardMappingDates string
 
-// CardMappingUnreadableDates Whether a card whose date cannot be read is refused, or taken with the date unknown and a doubt.
+// CardMappingUnreadableDates Whether a card with an unreadable date is refused, or taken with a doubt. The date is then unknown.
 type CardMappingUnreadableDates string
 
-// CardMappingStrengthBasis What the numbers of strengths are a share of, if somebody knows; `unknown` keeps them as written.
+// CardMappingStrengthBasis What numbers of strengths are a share of, if known. `unknown` keeps them as written.
 type CardMappingStrengthBasis string
 
 // CardMaterial What somebody says that words for a material mean; one material, or several that it may be.
@@ -5799,8 +5801,8 @@ type CataloguedAs struct {
 	// Collection One line of text in any script.
 	Collection *Line `json:"collection,omitempty"`
 
-	// DistinctFrom Specimens that this one is not, although they carry nearly the same number: the answer to a 409
-	// `number-nearly-known`, whose candidates they are. It stands in the request and is not kept.
+	// DistinctFrom Specimens that this one is not, although their numbers are near. The answer to a 409 `number-nearly-known`,
+	// whose candidates they are. It stands in the request and is not kept.
 	DistinctFrom *DistinctFrom `json:"distinctFrom,omitempty"`
 }
 
@@ -5815,7 +5817,7 @@ type Change struct {
 	// Cursor Opaque; made by the service.
 	Cursor Cursor `json:"cursor"`
 
-	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence Sequence `json:"sequence"`
 
 	// Entry A UUID; the service makes version 7, the caller may choose any.
@@ -5825,8 +5827,8 @@ type Change struct {
 	Record Record `json:"record"`
 }
 
-// ChangeEvent What is delivered to a webhook: CloudEvents 1.0 in its structured JSON form. Its `id` is the entry's, and so is
-// the header `webhook-id`; `timestamp` equals `time`.
+// ChangeEvent What a webhook receives of a change, as CloudEvents 1.0 in JSON. In its structured form. Its `id` is the
+// entry's, and so is the header `webhook-id`; `timestamp` equals `time`.
 type ChangeEvent struct {
 	Specversion ChangeEventSpecversion `json:"specversion"`
 
@@ -5834,7 +5836,7 @@ type ChangeEvent struct {
 	Id     Id  `json:"id"`
 	Source Uri `json:"source"`
 
-	// Type The kind of the record and the act, such as `example.meniscus.treatment.amended.v1`.
+	// Type The kind and the act, such as `example.meniscus.treatment.amended.v1`. The kind of the record.
 	Type string `json:"type"`
 
 	// Subject The specimen of a treatment; otherwise the record itself.
@@ -5846,7 +5848,7 @@ type ChangeEvent struct {
 	// Timestamp A moment, as RFC 3339 with its offset.
 	Timestamp Instant `json:"timestamp"`
 
-	// Sequence The sequence number, with zeros before it, so that texts sort as numbers do.
+	// Sequence The sequence number with leading zeros. So that texts sort as numbers do.
 	Sequence string `json:"sequence"`
 
 	// Dataref Where the entry can be read with a key.
@@ -5953,7 +5955,7 @@ type ClearedMatter struct {
 	Sources  *[]SourceId      `json:"sources,omitempty"`
 	Evidence *[]LayerEvidence `json:"evidence,omitempty"`
 
-	// MoreEvidence How many entries there are beyond those that are listed; left out when all are.
+	// MoreEvidence How many more entries there are. Beyond those that are listed. Left out when all are.
 	MoreEvidence *int32 `json:"moreEvidence,omitempty"`
 }
 
@@ -5978,7 +5980,7 @@ type ClearingRoom struct {
 	MixingFactor *Quantity `json:"mixingFactor,omitempty"`
 }
 
-// Collateral Other layers that a liquid disturbs, or of which nobody knows.
+// Collateral Other layers that a liquid disturbs, or may.
 type Collateral struct {
 	Role LayerRole `json:"role"`
 
@@ -5992,7 +5994,7 @@ type Collateral struct {
 	// Possible True where they lie in a neighbouring area.
 	Possible bool `json:"possible"`
 
-	// Layers Some of the treatments, five at most for one liquid; `count` is of all.
+	// Layers At most five of the treatments. `count` is of all.
 	Layers []Id  `json:"layers"`
 	Count  int32 `json:"count"`
 }
@@ -6022,7 +6024,7 @@ type CollectionBodyRequest struct {
 	BodyTraits []BodyTrait `json:"bodyTraits"`
 }
 
-// Completeness How much of what must be there is answered, never as one number; what is recommended stands apart and is not
+// Completeness How much of what must be there is answered. Never as one number. What is recommended stands apart and is not
 // counted in.
 type Completeness struct {
 	// Record A UUID; the service makes version 7, the caller may choose any.
@@ -6032,9 +6034,9 @@ type Completeness struct {
 	Applicable Count             `json:"applicable"`
 	Missing    []CompletenessGap `json:"missing"`
 
-	// MoreBatches How many supplies and batches there are beyond the 5,000 that were read, of what the batches of this record, and
-	// of those that are judged with it, were made from; left out when all were. Solvents that only those name are then
-	// told as missing.
+	// MoreBatches How many more supplies and batches there are. Beyond the 5,000 that were read, of what the batches of this
+	// record, and of those that are judged with it, were made from. Left out when all were. Solvents that only
+	// those name are then told as missing.
 	MoreBatches *int32           `json:"moreBatches,omitempty"`
 	Recommended CompletenessPart `json:"recommended"`
 }
@@ -6109,7 +6111,7 @@ type ComputeWarningSeverity string
 type ComputedMixture struct {
 	Parts []MixturePart `json:"parts"`
 
-	// Mass Left out where it depends on a density that is not known.
+	// Mass Left out where it needs a density that is not known.
 	Mass *ComputedQuantity `json:"mass,omitempty"`
 
 	// Volume A quantity, or why there is none.
@@ -6142,7 +6144,7 @@ type ComputedRecipe struct {
 	// Ingredients In pouring order.
 	Ingredients []RecipeIngredient `json:"ingredients"`
 
-	// Strength What the rounded amounts really give, with the uncertainty of the instruments, as a label says it.
+	// Strength What the rounded amounts really give, as a label says it. With the uncertainty of the instruments.
 	Strength *ComputedStrength `json:"strength,omitempty"`
 
 	// Finished How much of it that makes; left out where it depends on a density that is not known.
@@ -6233,8 +6235,8 @@ type ContainerAnswer struct {
 	Answer  Text             `json:"answer"`
 	Verdict ContainerVerdict `json:"verdict"`
 
-	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
-	// class knowledge, recalled; or nothing is held.
+	// KnownBy How a verdict is known. A source that was read names the solvent, or only its class or a near relative; class
+	// knowledge, recalled; or nothing is held.
 	KnownBy KnownBy                `json:"knownBy"`
 	Parts   []ContainerPartVerdict `json:"parts"`
 
@@ -6290,13 +6292,14 @@ type ContainerMaterialVerdict struct {
 	Material Line             `json:"material"`
 	Verdict  ContainerVerdict `json:"verdict"`
 
-	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
-	// class knowledge, recalled; or nothing is held.
+	// KnownBy How a verdict is known. A source that was read names the solvent, or only its class or a near relative; class
+	// knowledge, recalled; or nothing is held.
 	KnownBy  KnownBy                   `json:"knownBy"`
 	Solvents []ContainerSolventVerdict `json:"solvents"`
 }
 
-// ContainerPart What a part is made of, by its material or by the resin identification code that is moulded into it.
+// ContainerPart What a part is made of, by its material or by its resin code. The resin identification code that is moulded into
+// it.
 type ContainerPart struct {
 	// Material A material of containers, such as `glass` or `hdpe`.
 	Material *ContainerMaterialId `json:"material,omitempty"`
@@ -6313,8 +6316,8 @@ type ContainerPartVerdict struct {
 	Said    Line             `json:"said"`
 	Verdict ContainerVerdict `json:"verdict"`
 
-	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
-	// class knowledge, recalled; or nothing is held.
+	// KnownBy How a verdict is known. A source that was read names the solvent, or only its class or a near relative; class
+	// knowledge, recalled; or nothing is held.
 	KnownBy KnownBy `json:"knownBy"`
 
 	// Sentence With `detail=full`.
@@ -6371,13 +6374,16 @@ type ContainerRequest struct {
 	// Solvents Of a blend, all of them; the worst counts.
 	Solvents []MaterialId `json:"solvents"`
 
-	// Body What a part is made of, by its material or by the resin identification code that is moulded into it.
+	// Body What a part is made of, by its material or by its resin code. The resin identification code that is moulded into
+	// it.
 	Body ContainerPart `json:"body"`
 
-	// Closure What a part is made of, by its material or by the resin identification code that is moulded into it.
+	// Closure What a part is made of, by its material or by its resin code. The resin identification code that is moulded into
+	// it.
 	Closure *ContainerPart `json:"closure,omitempty"`
 
-	// Liner What a part is made of, by its material or by the resin identification code that is moulded into it.
+	// Liner What a part is made of, by its material or by its resin code. The resin identification code that is moulded into
+	// it.
 	Liner *ContainerPart `json:"liner,omitempty"`
 }
 
@@ -6387,8 +6393,8 @@ type ContainerSolventVerdict struct {
 	Solvent Line             `json:"solvent"`
 	Verdict ContainerVerdict `json:"verdict"`
 
-	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
-	// class knowledge, recalled; or nothing is held.
+	// KnownBy How a verdict is known. A source that was read names the solvent, or only its class or a near relative; class
+	// knowledge, recalled; or nothing is held.
 	KnownBy KnownBy `json:"knownBy"`
 
 	// Readings The one that decides first.
@@ -6414,8 +6420,8 @@ type ContainerVerdict string
 type ContainerVerdictReading struct {
 	Verdict ContainerVerdict `json:"verdict"`
 
-	// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
-	// class knowledge, recalled; or nothing is held.
+	// KnownBy How a verdict is known. A source that was read names the solvent, or only its class or a near relative; class
+	// knowledge, recalled; or nothing is held.
 	KnownBy KnownBy `json:"knownBy"`
 
 	// Remark Text in any script, of any number of lines.
@@ -6455,7 +6461,7 @@ type ConvertAnswer struct {
 	// Strengths On every basis that can be answered; left out where the basis is unknown.
 	Strengths *[]ComputedStrength `json:"strengths,omitempty"`
 
-	// Ranges The lowest and the highest of the readings, on each basis on which they differ.
+	// Ranges The lowest and the highest of the readings, on each basis where they differ.
 	Ranges *[]StrengthRange `json:"ranges,omitempty"`
 
 	// Readings What the bare number could mean, side by side; in brief, where its basis is unknown.
@@ -6476,7 +6482,7 @@ type ConvertAnswer struct {
 
 // ConvertRequest defines model for ConvertRequest.
 type ConvertRequest struct {
-	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	// Stock A solution that exists. By its strength, as a dispersion, or by what is in it.
 	Stock AskedStock `json:"stock"`
 
 	// Amount A volume or a mass of it; the answer says what that holds.
@@ -6499,10 +6505,10 @@ type CustomaryStrength struct {
 	// Solvent The id of a material, as `/v1/materials` lists them.
 	Solvent *MaterialId `json:"solvent,omitempty"`
 
-	// Low A decimal number that comes back with the digits that it was written with.
+	// Low A decimal number with the digits that it was written with.
 	Low Decimal `json:"low"`
 
-	// High A decimal number that comes back with the digits that it was written with.
+	// High A decimal number with the digits that it was written with.
 	High Decimal `json:"high"`
 
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
@@ -6533,7 +6539,7 @@ type DateBounds struct {
 // Day A calendar day, as RFC 3339 full-date.
 type Day = openapi_types.Date
 
-// Decimal A decimal number that comes back with the digits that it was written with.
+// Decimal A decimal number with the digits that it was written with.
 type Decimal = quantity.Decimal
 
 // Delivery One attempt to deliver one entry.
@@ -6547,7 +6553,7 @@ type Delivery struct {
 	// Entry Also its `webhook-id`.
 	Entry Id `json:"entry"`
 
-	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence Sequence `json:"sequence"`
 
 	// Attempt 1 is the first for this entry.
@@ -6589,12 +6595,12 @@ type DiluteAnswer struct {
 	// Main One way to make a mixture, or why there is none.
 	Main *ComputedRecipe `json:"main,omitempty"`
 
-	// Ranges The lowest and the highest of the readings, on each basis on which they differ.
+	// Ranges The lowest and the highest of the readings, on each basis where they differ.
 	Ranges *[]StrengthRange `json:"ranges,omitempty"`
 
-	// Readings Where the basis of a stock is unknown, what every reading of it comes to; the other members are then left out.
-	// Several such stocks are read alike on every basis, and each at the weakest and at the strongest that its number
-	// can mean.
+	// Readings What every reading comes to, where the basis of a stock is unknown. The other members are then left out.
+	// Several such stocks are read alike on every basis, and each at the weakest and at the strongest that its
+	// number can mean.
 	Readings *[]AnswerByReading `json:"readings,omitempty"`
 
 	// Steps What the hands do, in order.
@@ -6628,9 +6634,9 @@ type DiluteAnswer struct {
 	Advice ComputeAdvice `json:"advice"`
 }
 
-// DiluteRequest What is wanted is said in exactly one way, as a strength, as what it is made up to, or as the solvent that is added.
+// DiluteRequest What is wanted, in exactly one way. As a strength, as what it is made up to, or as the solvent that is added.
 type DiluteRequest struct {
-	// Stock A solution that exists, by its strength, as a dispersion, or by what is in it.
+	// Stock A solution that exists. By its strength, as a dispersion, or by what is in it.
 	Stock AskedStock `json:"stock"`
 
 	// Solvent What is added; left out, the stock's own.
@@ -6657,8 +6663,8 @@ type DiluteRequest struct {
 	Temperature *Quantity         `json:"temperature,omitempty"`
 }
 
-// DistinctFrom Specimens that this one is not, although they carry nearly the same number: the answer to a 409
-// `number-nearly-known`, whose candidates they are. It stands in the request and is not kept.
+// DistinctFrom Specimens that this one is not, although their numbers are near. The answer to a 409 `number-nearly-known`,
+// whose candidates they are. It stands in the request and is not kept.
 type DistinctFrom = []Id
 
 // DocumentLink A document where it lies; the service keeps the link and never fetches it.
@@ -6682,10 +6688,11 @@ type DryCheckAnswer struct {
 	Answer    Text            `json:"answer"`
 	Agreement *LabelAgreement `json:"agreement,omitempty"`
 
-	// Strength The portion's, with all of the residue taken for resin, as the label says it.
+	// Strength The portion's strength, with all of the residue taken for resin. As the label says it.
 	Strength ComputedStrength `json:"strength"`
 
-	// Lowest The same, with the residue taken to hold all the solvent that it may retain; left out where that is none.
+	// Lowest The same, with all the solvent that the residue may retain. The residue is taken to hold it. Left out where
+	// that is none.
 	Lowest *ComputedStrength `json:"lowest,omitempty"`
 	Solids ComputedQuantity  `json:"solids"`
 
@@ -6695,7 +6702,7 @@ type DryCheckAnswer struct {
 	// Reading The portion, with all of the residue taken for resin. With `detail=full`.
 	Reading *ComputedMixture `json:"reading,omitempty"`
 
-	// AsLowest The portion, with the residue taken to hold all the solvent that it may retain. With `detail=full`.
+	// AsLowest The portion, with all the solvent that the residue may retain. The residue is taken to hold it. With `detail=full`.
 	AsLowest *ComputedMixture `json:"asLowest,omitempty"`
 
 	// Advice What goes with every computation beside its numbers.
@@ -6704,14 +6711,14 @@ type DryCheckAnswer struct {
 
 // DryCheckRequest defines model for DryCheckRequest.
 type DryCheckRequest struct {
-	// Solute A material by its id, with what is known of it, or one of your own by its name. A density that is given here
-	// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
+	// Solute A material by its id, or one of your own by its name. The first with what is known of it. A density that is
+	// given here wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
 	Solute Substance `json:"solute"`
 
 	// Solvent One liquid, or a blend of several.
 	Solvent AskedSolvent `json:"solvent"`
 
-	// PortionMass The wet portion by mass, by volume, or both (which gives the density too).
+	// PortionMass The wet portion by mass, by volume, or both. Both give the density too.
 	PortionMass   *Quantity `json:"portionMass,omitempty"`
 	PortionVolume *Quantity `json:"portionVolume,omitempty"`
 
@@ -6720,7 +6727,7 @@ type DryCheckRequest struct {
 	Dish            *Quantity `json:"dish,omitempty"`
 	DishWithResidue *Quantity `json:"dishWithResidue,omitempty"`
 
-	// Retained The most solvent that the dry film may still hold, in % of the dry resin.
+	// Retained The most solvent that the dry film may hold, in % of the dry resin.
 	Retained *Quantity `json:"retained,omitempty"`
 
 	// Label What the jar says.
@@ -6735,7 +6742,7 @@ type DryCheckRequest struct {
 type Drying struct {
 	State DryingState `json:"state"`
 
-	// Days A decimal number that comes back with the digits that it was written with.
+	// Days A decimal number with the digits that it was written with.
 	Days        *Decimal  `json:"days,omitempty"`
 	Temperature *Quantity `json:"temperature,omitempty"`
 
@@ -6781,13 +6788,13 @@ type Environment struct {
 	// RelativeHumidity A quantity, or one of the three answers.
 	RelativeHumidity *AnswerableQuantity `json:"relativeHumidity,omitempty"`
 
-	// StoreTemperature The highest temperature at which it is meant to stand afterwards.
+	// StoreTemperature The highest temperature at which it is to stand afterwards.
 	StoreTemperature *AnswerableQuantity `json:"storeTemperature,omitempty"`
 
 	// ClosedCase Whether it is meant to stand in a case without exchange of air.
 	ClosedCase *YesNo `json:"closedCase,omitempty"`
 
-	// Ph A decimal number that comes back with the digits that it was written with.
+	// Ph A decimal number with the digits that it was written with.
 	Ph           *Decimal  `json:"ph,omitempty"`
 	Conductivity *Quantity `json:"conductivity,omitempty"`
 	Rinses       *int32    `json:"rinses,omitempty"`
@@ -6796,7 +6803,7 @@ type Environment struct {
 	Remark *Line `json:"remark,omitempty"`
 }
 
-// EthanolWater What was asked of ethanol and water, under the name of the question.
+// EthanolWater The answer, under the name of the question.
 type EthanolWater struct {
 	// Answer What was asked for, in a sentence.
 	Answer     Text           `json:"answer"`
@@ -6851,7 +6858,7 @@ type EvaporationRate struct {
 // EventStream Server-Sent Events, without an end.
 type EventStream = string
 
-// Examination For an examination, what was looked for and what was found.
+// Examination Of an examination, what was looked for and found.
 type Examination struct {
 	// LookedFor One line of text in any script.
 	LookedFor *Line              `json:"lookedFor,omitempty"`
@@ -6887,7 +6894,7 @@ type ExplosiveReading struct {
 	// Share A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	Share ComputedResult `json:"share"`
 
-	// MixtureLimit The lower explosive limit of this mixture of vapours, by volume in air. With `detail=full`.
+	// MixtureLimit The lower explosive limit of this mixture, by volume in air. With `detail=full`.
 	MixtureLimit *ComputedQuantity `json:"mixtureLimit,omitempty"`
 
 	// Without Solvents for which no such limit is held.
@@ -6902,7 +6909,7 @@ type ExplosiveShare struct {
 	// NearField A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 	NearField ComputedResult `json:"nearField"`
 
-	// MixtureLimit The lower explosive limit of this mixture of vapours, by volume in air. With `detail=full`.
+	// MixtureLimit The lower explosive limit of this mixture, by volume in air. With `detail=full`.
 	MixtureLimit *ComputedQuantity `json:"mixtureLimit,omitempty"`
 
 	// Without Solvents for which no such limit is held.
@@ -6914,7 +6921,7 @@ type ExposureLimit struct {
 	Body ExposureLimitBody `json:"body"`
 	Kind ExposureLimitKind `json:"kind"`
 
-	// Value A decimal number that comes back with the digits that it was written with.
+	// Value A decimal number with the digits that it was written with.
 	Value *Decimal `json:"value,omitempty"`
 
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
@@ -6951,7 +6958,7 @@ type ExposureTotal struct {
 	// Hours The hours that are recorded. Left out where none are, which is not the same as none.
 	Hours *float64 `json:"hours,omitempty"`
 
-	// Unknown How many treatments brought it without saying for how long.
+	// Unknown How many treatments do not say for how long.
 	Unknown    int32 `json:"unknown"`
 	Treatments []Id  `json:"treatments"`
 
@@ -6984,7 +6991,7 @@ type Finding struct {
 	Remedy  *Text       `json:"remedy,omitempty"`
 	Sources *[]SourceId `json:"sources,omitempty"`
 
-	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
 
 	// Areas The areas concerned, where they are several.
@@ -6997,10 +7004,11 @@ type Finding struct {
 	// trade without a published source; the institution's own.
 	Status *ValueStatus `json:"status,omitempty"`
 
-	// Unknown True where the finding is there because nobody knows.
+	// Unknown True where it is there because something is not known.
 	Unknown *bool `json:"unknown,omitempty"`
 
-	// Unanswerable True where it asks for what nobody recorded about a moment that is past; such findings are counted, and listed with `detail=full`.
+	// Unanswerable True where it asks for what was not recorded about a past moment. Such findings are counted, and listed with
+	// `detail=full`.
 	Unanswerable *bool `json:"unanswerable,omitempty"`
 
 	// Traits What is not stated of the body and would settle it; in brief it is asked once, in `ask`.
@@ -7012,10 +7020,10 @@ type Finding struct {
 	// Evidence With `detail=full`.
 	Evidence *[]LayerEvidence `json:"evidence,omitempty"`
 
-	// MoreEvidence How many entries there are beyond those that are listed; left out when all are. With `detail=full`.
+	// MoreEvidence How many more entries there are. Beyond those that are listed. Left out when all are. With `detail=full`.
 	MoreEvidence *int32 `json:"moreEvidence,omitempty"`
 
-	// TunedFrom What the rule's severity is without the institution's own choice.
+	// TunedFrom The rule's severity without the institution's own choice.
 	TunedFrom *Severity `json:"tunedFrom,omitempty"`
 
 	// TunedBecause Text in any script, of any number of lines.
@@ -7039,13 +7047,13 @@ type FindingList struct {
 	Items    []Finding `json:"items"`
 	Cautions []Text    `json:"cautions"`
 
-	// MoreFindings How many findings of each severity there are beyond those that are listed; left out when all are.
+	// MoreFindings How many more findings of each severity there are. Beyond those that are listed. Left out when all are.
 	MoreFindings *FindingCounts `json:"moreFindings,omitempty"`
 
-	// Unanswerable How many findings ask for what nobody recorded about a moment that is past; left out where none does.
+	// Unanswerable How many findings ask for what was not recorded about a past moment. Left out where none does.
 	Unanswerable *Count `json:"unanswerable,omitempty"`
 
-	// Ask What is not stated of the body, and would settle findings, asked once. Put the traits into `bodyTraits` of the
+	// Ask What is not stated of the body and would settle findings, asked once. Put the traits into `bodyTraits` of the
 	// specimen's statement with their answers, and amend it at the address; or say it for the whole collection.
 	Ask *BodyQuestion `json:"ask,omitempty"`
 
@@ -7057,14 +7065,14 @@ type FindingList struct {
 type ForAnalysis struct {
 	Analysis AnalysisKind `json:"analysis"`
 
-	// Verdict Something on record bears on it; nobody knows whether what is on record does; nothing on record is known to; no
-	// treatment is on record. None of them says that a sample is clean.
+	// Verdict Whether something on record bears on it. Nobody knows whether what is on record does; nothing on record is known
+	// to; no treatment is on record. None of them says that a sample is clean.
 	Verdict SuitabilityVerdict `json:"verdict"`
 
 	// Bearing With `detail=full`.
 	Bearing *[]AnalysisBearing `json:"bearing,omitempty"`
 
-	// Open Layers of which nobody published whether they bear on it. With `detail=full`.
+	// Open Layers of which it is not published whether they bear on it. With `detail=full`.
 	Open *[]BearingLayers `json:"open,omitempty"`
 
 	// Sentence With `detail=full`.
@@ -7076,7 +7084,7 @@ type FormaldehydeAnswer struct {
 	// Answer What was asked for, in a sentence.
 	Answer Text `json:"answer"`
 
-	// AsRounded What the amounts give as the instruments show them, with the uncertainty of the instruments.
+	// AsRounded What the amounts give as the instruments show them. With the uncertainty of the instruments.
 	AsRounded FormaldehydeRounded `json:"asRounded"`
 	Salts     []BufferSalt        `json:"salts"`
 
@@ -7099,7 +7107,7 @@ type FormaldehydeAnswer struct {
 	// PerVolume Formaldehyde in the finished solution, by volume of solution. With `detail=full`.
 	PerVolume *ComputedResult `json:"perVolume,omitempty"`
 
-	// ByMass Formaldehyde in the finished solution, by mass, where it was made by mass. With `detail=full`.
+	// ByMass Formaldehyde in the finished solution, by mass. Where it was made by mass. With `detail=full`.
 	ByMass *ComputedResult `json:"byMass,omitempty"`
 
 	// StockStrength Of the stock, by volume of solution. With `detail=full`.
@@ -7112,16 +7120,17 @@ type FormaldehydeAnswer struct {
 // FormaldehydeRequest defines model for FormaldehydeRequest.
 type FormaldehydeRequest struct {
 	Stock struct {
-		// Strength Formaldehyde as a `mass-fraction`, about 37 % as it is sold, or as `mass-per-solution-volume`, about 40 g in 100 mL.
+		// Strength Formaldehyde as a `mass-fraction` (about 37 % as sold) or `mass-per-solution-volume` (40 g in 100 mL).
 		Strength AskedStrength `json:"strength"`
 
 		// Density At 20 °C, from the label; may be left out near 37 % by mass and 40 g in 100 mL.
 		Density *Quantity `json:"density,omitempty"`
 	} `json:"stock"`
 
-	// Target `as-supplied-volume` is per cent formalin (millilitres of stock in 100 mL) and `parts-by-volume` stock to
-	// water, made up to their sum; `mass-per-solution-volume`, `mass-fraction` and `one-in` count formaldehyde
-	// itself. 10 % formalin, 1 part to 9, holds about 4 g in 100 mL.
+	// Target `as-supplied-volume` is per cent formalin, `parts-by-volume` stock to water. Per cent formalin is
+	// millilitres of stock in 100 mL; the parts are made up to their sum. `mass-per-solution-volume`,
+	// `mass-fraction` and `one-in` count formaldehyde itself. 10 % formalin, 1 part to 9, holds about 4 g in 100
+	// mL.
 	Target AskedStrength `json:"target"`
 
 	// Amount The finished solution; a volume, or a mass for a target by mass.
@@ -7134,7 +7143,7 @@ type FormaldehydeRequest struct {
 	Instruments *AskedInstruments `json:"instruments,omitempty"`
 }
 
-// FormaldehydeRounded What the amounts give as the instruments show them, with the uncertainty of the instruments.
+// FormaldehydeRounded What the amounts give as the instruments show them. With the uncertainty of the instruments.
 type FormaldehydeRounded struct {
 	Stock ComputedQuantity `json:"stock"`
 
@@ -7164,7 +7173,7 @@ type GoneLayer struct {
 	Sentence Text `json:"sentence"`
 }
 
-// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+// Grade A grade or state that changes a material's values, such as `4000` or `cured`.
 type Grade = string
 
 // GroupTreatmentRequest defines model for GroupTreatmentRequest.
@@ -7189,7 +7198,7 @@ type HansenParameters struct {
 	Source SourceId `json:"source"`
 }
 
-// HazardElement One element of the harmonised classification, which is a minimum; or a statement that suppliers often add to it
+// HazardElement One element of the harmonised classification, which is a minimum. Or a statement that suppliers often add to it
 // (`supplier-statement`), which is not harmonised.
 type HazardElement struct {
 	Kind HazardElementKind `json:"kind"`
@@ -7240,7 +7249,8 @@ type HazardStatement struct {
 	// Wording An older wording is still met on bottles.
 	Wording HazardStatementWording `json:"wording"`
 
-	// Assigned Of a precautionary statement, the hazard classes that the regulation assigns it to; only flammable liquids are known here.
+	// Assigned Of a precautionary statement, the hazard classes that it is assigned to. By the regulation. Only flammable
+	// liquids are known here.
 	Assigned []PrecautionAssigned `json:"assigned"`
 
 	// Source Where a statement comes from.
@@ -7260,8 +7270,9 @@ type HazardStatementList struct {
 	Cautions      []Text            `json:"cautions"`
 }
 
-// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
-// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
+// suspected, not-examined, none-found.
 type Hazards = []SpecimenHazard
 
 // HeaderText defines model for HeaderText.
@@ -7347,7 +7358,8 @@ type Import struct {
 	DryRun bool         `json:"dryRun"`
 	Format ImportFormat `json:"format"`
 
-	// State `waiting` for its cards, `running`, `stopped` before the end (send the same file again), or `done`.
+	// State `waiting` for its cards, `running`, `stopped` before the end, or `done`. After `stopped` send the same file
+	// again.
 	State ImportState `json:"state"`
 
 	// CreatedAt A moment, as RFC 3339 with its offset.
@@ -7366,7 +7378,8 @@ type Import struct {
 // ImportFormat defines model for Import.Format.
 type ImportFormat string
 
-// ImportState `waiting` for its cards, `running`, `stopped` before the end (send the same file again), or `done`.
+// ImportState `waiting` for its cards, `running`, `stopped` before the end, or `done`. After `stopped` send the same file
+// again.
 type ImportState string
 
 // ImportLine defines model for ImportLine.
@@ -7436,8 +7449,8 @@ type ImportReason struct {
 
 // ImportRequest defines model for ImportRequest.
 type ImportRequest struct {
-	// Name What the cards are, such as `shoebox of the north store`. With a card's id it is the source of its
-	// treatment: the same name and id are the same card.
+	// Name What the cards are, such as `north store`. With a card's id it is the source of its treatment: the same name
+	// and id are the same card.
 	Name SourceSystem `json:"name"`
 
 	// DryRun True to record nothing and be told what would become of each line.
@@ -7490,7 +7503,7 @@ type Involvement struct {
 	// Organisation One line of text in any script.
 	Organisation *Line `json:"organisation,omitempty"`
 
-	// OrganisationAnswer In the place of `organisation`, where nobody knows it, or there was none.
+	// OrganisationAnswer In the place of `organisation`: not known, or none.
 	OrganisationAnswer *Answer `json:"organisationAnswer,omitempty"`
 }
 
@@ -7503,17 +7516,17 @@ type Joint struct {
 	CarriesLoad YesNo `json:"carriesLoad"`
 }
 
-// KnownBy How a verdict is known: a source that was read names the solvent, or only its class or a near relative;
-// class knowledge, recalled; or nothing is held.
+// KnownBy How a verdict is known. A source that was read names the solvent, or only its class or a near relative; class
+// knowledge, recalled; or nothing is held.
 type KnownBy string
 
-// Label For a label, what it says, and whether that was recorded before its base coat went on or came off.
+// Label What the label says. And whether that was recorded before its base coat went on or came off.
 type Label struct {
 	// Number One line of text in any script.
 	Number         *Line `json:"number,omitempty"`
 	NumberRecorded *bool `json:"numberRecorded,omitempty"`
 
-	// NumberRecordedAnswer In the place of a yes or no that nobody knows any more.
+	// NumberRecordedAnswer In the place of a yes or no that is not known any more.
 	NumberRecordedAnswer *NobodyKnows `json:"numberRecordedAnswer,omitempty"`
 }
 
@@ -7528,7 +7541,7 @@ type LabelAgreement struct {
 	// Apart How far the label lies outside what was found.
 	Apart ComputedNumber `json:"apart"`
 
-	// Allowed How far it may, the expanded uncertainty of the difference.
+	// Allowed How far it may. The expanded uncertainty of the difference.
 	Allowed ComputedNumber        `json:"allowed"`
 	Verdict LabelAgreementVerdict `json:"verdict"`
 
@@ -7543,7 +7556,7 @@ type LabelAgreementVerdict string
 // redacted, spent. `completing` tells where gaps in statements are filled, and `deference` what comes first.
 type LabelElement string
 
-// LabelOmission One thing that is left out, by which rule, and where it stands instead.
+// LabelOmission One thing that is left out, by which rule, and where it stands.
 type LabelOmission struct {
 	// Element What kind of thing it is, in the order in which a label says them. A notice comes before everything: retracted,
 	// redacted, spent. `completing` tells where gaps in statements are filled, and `deference` what comes first.
@@ -7571,7 +7584,7 @@ type LabelPictogram struct {
 
 // LabelPiece One piece of paper; what it says, in the order in which it says it.
 type LabelPiece struct {
-	// Place The outer package, or a tag that is tied to the container, or a part that folds out.
+	// Place The outer package, a tag tied to the container, or a part that folds out.
 	Place  LabelPiecePlace  `json:"place"`
 	Width  ComputedQuantity `json:"width"`
 	Height ComputedQuantity `json:"height"`
@@ -7580,7 +7593,8 @@ type LabelPiece struct {
 	LeastWidth  ComputedQuantity `json:"leastWidth"`
 	LeastHeight ComputedQuantity `json:"leastHeight"`
 
-	// Grown True where the text did not fit into the least size with the smallest letters, so that the label is larger.
+	// Grown True where the text needs a label larger than the least size. It did not fit into the least size with the
+	// smallest letters.
 	Grown bool `json:"grown"`
 
 	// XHeight The height of the letter x in the smallest letters.
@@ -7597,7 +7611,7 @@ type LabelPiece struct {
 	Says       []LabelText `json:"says"`
 }
 
-// LabelPiecePlace The outer package, or a tag that is tied to the container, or a part that folds out.
+// LabelPiecePlace The outer package, a tag tied to the container, or a part that folds out.
 type LabelPiecePlace string
 
 // LabelRule defines model for LabelRule.
@@ -7624,7 +7638,7 @@ type LabelText struct {
 	// Text Text in any script, of any number of lines.
 	Text Text `json:"text"`
 
-	// Incomplete True for a statement with a gap, at … or in square brackets, that the safety data sheet fills.
+	// Incomplete True for a statement with a gap that the safety data sheet fills. The gap is at … or in square brackets.
 	Incomplete *bool `json:"incomplete,omitempty"`
 }
 
@@ -7745,13 +7759,13 @@ type LayerStrength struct {
 	Basis       StrengthBasis        `json:"basis"`
 	Uncertainty *ComputedUncertainty `json:"uncertainty,omitempty"`
 
-	// Origin How it is known: the treatment's record says it; it comes of the amounts that went into the batch, left it
-	// and came to it; a label says it; or the recipe asked for it and nobody measured it.
+	// Origin How it is known. The treatment's record says it; it comes of the amounts that went into the batch, left it
+	// and came to it; a label says it; or the recipe asked for it and it was not measured.
 	Origin LayerStrengthOrigin `json:"origin"`
 }
 
-// LayerStrengthOrigin How it is known: the treatment's record says it; it comes of the amounts that went into the batch, left it
-// and came to it; a label says it; or the recipe asked for it and nobody measured it.
+// LayerStrengthOrigin How it is known. The treatment's record says it; it comes of the amounts that went into the batch, left it
+// and came to it; a label says it; or the recipe asked for it and it was not measured.
 type LayerStrengthOrigin string
 
 // Leaving One solvent in the order of evaporation.
@@ -7782,13 +7796,13 @@ type Leftover struct {
 	Sentence Text `json:"sentence"`
 }
 
-// LimitComparison The estimate at the work against one list of limits: the sum of concentration over limit, for solvents that
-// act alike. It is an estimate, never a measurement.
+// LimitComparison The estimate at the work against one list of limits. The sum of concentration over limit, for solvents that act
+// alike. It is an estimate, never a measurement.
 type LimitComparison struct {
 	// List One line of text in any script.
 	List Line `json:"list"`
 
-	// Kind What a limit averages over: a working day, 15 minutes, or nothing.
+	// Kind What a limit averages over. A working day, 15 minutes, or nothing.
 	Kind LimitKind `json:"kind"`
 
 	// NearField A computed number, with ten significant digits.
@@ -7806,7 +7820,7 @@ type LimitComparison struct {
 	Sentence *Text `json:"sentence,omitempty"`
 }
 
-// LimitKind What a limit averages over: a working day, 15 minutes, or nothing.
+// LimitKind What a limit averages over. A working day, 15 minutes, or nothing.
 type LimitKind string
 
 // LimitPart One solvent of a sum.
@@ -7822,12 +7836,12 @@ type LimitPart struct {
 	Source SourceId `json:"source"`
 }
 
-// LimitReading The air against one list of limits, as the sum of concentration over limit, for solvents that act alike.
+// LimitReading The air against one list of limits. As the sum of concentration over limit, for solvents that act alike.
 type LimitReading struct {
 	// List One line of text in any script.
 	List Line `json:"list"`
 
-	// Kind What a limit averages over: a working day, 15 minutes, or nothing.
+	// Kind What a limit averages over. A working day, 15 minutes, or nothing.
 	Kind LimitKind `json:"kind"`
 
 	// Sum A computed number, with ten significant digits.
@@ -7858,7 +7872,7 @@ type LimitReadingPart struct {
 // Line One line of text in any script.
 type Line = string
 
-// Lineage What a batch was made from, and what was made from it, to any depth.
+// Lineage What a batch was made from, and what was made from it. To any depth.
 type Lineage struct {
 	// Batch A UUID; the service makes version 7, the caller may choose any.
 	Batch Id `json:"batch"`
@@ -7866,8 +7880,8 @@ type Lineage struct {
 	// Complete False where there is more than the answer lists.
 	Complete bool `json:"complete"`
 
-	// MoreBatches How many supplies and batches there are beyond those that were read (5,000 that it was made from, 10,000 that it
-	// went into); left out when all were.
+	// MoreBatches How many more supplies and batches there are. Beyond those that were read (5,000 that it was made from,
+	// 10,000 that it went into). Left out when all were.
 	MoreBatches *int32        `json:"moreBatches,omitempty"`
 	MadeFrom    []LineageNode `json:"madeFrom"`
 	MadeInto    []LineageNode `json:"madeInto"`
@@ -7931,11 +7945,12 @@ type LookupAnswer struct {
 	// Specimens Those that carry the number; more than one is a clash, and each stands until they are merged.
 	Specimens []LookupHit `json:"specimens"`
 
-	// Findings A number that several specimens of one collection carry, as it is or nearly so; each stands until they are merged.
+	// Findings A number that several specimens of one collection carry, or nearly. Each stands until they are merged.
 	Findings *[]Finding `json:"findings,omitempty"`
 
-	// NearSpellings The nearest first: numbers that differ in case, in what stands between their letters and digits, or in zeros that
-	// lead them; then those with O for 0, or l or I for 1; then those with two neighbours swapped. Never joined.
+	// NearSpellings Near numbers, nearest first. Those that differ in case, in what stands between their letters and digits, or
+	// in zeros that lead them; then those with O for 0, or l or I for 1; then those with two neighbours swapped.
+	// Never joined.
 	NearSpellings []LookupHit `json:"nearSpellings"`
 
 	// Elsewhere The same number in other collections; never joined.
@@ -8008,7 +8023,7 @@ type LossByLevel struct {
 // LossByLevelTakenOut Was anything taken out since the mark was made? Filling up to it would then dilute what is left.
 type LossByLevelTakenOut string
 
-// LossByMass The closed jar was weighed then and now, with its lid, and nothing was taken out between.
+// LossByMass The closed jar was weighed then and now. With its lid, and nothing was taken out between.
 type LossByMass struct {
 	Before Quantity `json:"before"`
 	After  Quantity `json:"after"`
@@ -8035,8 +8050,8 @@ type MakeUpAnswer struct {
 	// Steps What the hands do, in order.
 	Steps []Text `json:"steps"`
 
-	// Smallest How little of this strength the instruments can make within the tolerance. Without a tolerance it is there where the
-	// strength may be more than 10 % from the one asked.
+	// Smallest The least of this strength that the instruments can make within the tolerance. Without a tolerance it is there
+	// where the strength may be more than 10 % from the one asked.
 	Smallest *SmallestMake `json:"smallest,omitempty"`
 
 	// Preparation What goes with a recipe beside its amounts.
@@ -8063,7 +8078,7 @@ type MakeUpRequest struct {
 	// Strength What is wanted; not for a two-part product.
 	Strength *AskedStrength `json:"strength,omitempty"`
 
-	// Solvent May be left out for a dispersion, which is diluted with water, and for a two-part product.
+	// Solvent Not needed for a dispersion, diluted with water, or a two-part product.
 	Solvent *AskedSolvent `json:"solvent,omitempty"`
 
 	// Amount How much, said in exactly one way.
@@ -8098,8 +8113,8 @@ type Material struct {
 	// Kind What sort of thing it is.
 	Kind MaterialKind `json:"kind"`
 
-	// Mixing Which arithmetic it takes: a solid that dissolves, a dispersion by its solids, a liquid product as supplied,
-	// a reacting resin or plaster by its maker's ratio (never diluted), a solvent, or nothing to mix.
+	// Mixing Which arithmetic it takes. A solid that dissolves, a dispersion by its solids, a liquid product as supplied, a
+	// reacting resin or plaster by its maker's ratio (never diluted), a solvent, or nothing to mix.
 	Mixing Mixing `json:"mixing"`
 
 	// Family One line of text in any script.
@@ -8108,10 +8123,10 @@ type Material struct {
 	// Origin Whether it comes with the release or is the institution's own.
 	Origin Origin `json:"origin"`
 
-	// Like The built-in material whose behaviour holds where the institution's own one says nothing.
+	// Like The built-in material that holds where this one says nothing.
 	Like *MaterialId `json:"like,omitempty"`
 
-	// LikeGrade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	// LikeGrade A grade or state that changes a material's values, such as `4000` or `cured`.
 	LikeGrade *Grade `json:"likeGrade,omitempty"`
 
 	// Broader The material that this one is a grade or isomer of.
@@ -8133,7 +8148,7 @@ type Material struct {
 	Hazards         []HazardElement         `json:"hazards"`
 	ExposureLimits  []ExposureLimit         `json:"exposureLimits"`
 
-	// Containers Of a solvent, how it fares in each material of containers.
+	// Containers How a solvent fares in each material of containers.
 	Containers []ContainerRating `json:"containers"`
 	Cautions   []Text            `json:"cautions"`
 }
@@ -8143,8 +8158,8 @@ type MaterialComponent struct {
 	// Material The id of a material, as `/v1/materials` lists them.
 	Material MaterialId `json:"material"`
 
-	// Amount A figure (`value`), a range (`low` and `high`), a bound (one of them), words, or that there is no such point
-	// (`none`). Figures have a unit, `1` for a pure number.
+	// Amount A figure (`value`), a range (`low`, `high`), a bound (one of them), words, or `none`. `none` says that there is
+	// no such point. Figures have a unit, `1` for a pure number.
 	Amount *StatedValue `json:"amount,omitempty"`
 
 	// Basis What the amount is a share of; `balance` is the rest, `sequence` one after another.
@@ -8162,7 +8177,7 @@ type MaterialComponentBasis string
 
 // MaterialGrade defines model for MaterialGrade.
 type MaterialGrade struct {
-	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	// Grade A grade or state that changes a material's values, such as `4000` or `cured`.
 	Grade Grade `json:"grade"`
 
 	// Within The broader grade whose values hold when this one has none.
@@ -8239,17 +8254,17 @@ type MaterialRecord struct {
 	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
-	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// SourceDigest The SHA-256 of the statement as its source sent it. On a revision that its source stated, members in order and
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
-	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
-	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
-	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
-	// authorises nothing here.
+	// ReceivedFrom The origin of an entry that came in a package. Which institution recorded it first, when, by whom, with which
+	// `sequence` and which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the
+	// sender says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is
+	// the sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -8273,7 +8288,7 @@ type MaterialStatement struct {
 	// Like The id of a material, as `/v1/materials` lists them.
 	Like *MaterialId `json:"like,omitempty"`
 
-	// LikeGrade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	// LikeGrade A grade or state that changes a material's values, such as `4000` or `cured`.
 	LikeGrade *Grade `json:"likeGrade,omitempty"`
 
 	// Kind What sort of thing it is.
@@ -8302,8 +8317,8 @@ type MaterialSummary struct {
 	// Kind What sort of thing it is.
 	Kind MaterialKind `json:"kind"`
 
-	// Mixing Which arithmetic it takes: a solid that dissolves, a dispersion by its solids, a liquid product as supplied,
-	// a reacting resin or plaster by its maker's ratio (never diluted), a solvent, or nothing to mix.
+	// Mixing Which arithmetic it takes. A solid that dissolves, a dispersion by its solids, a liquid product as supplied, a
+	// reacting resin or plaster by its maker's ratio (never diluted), a solvent, or nothing to mix.
 	Mixing Mixing `json:"mixing"`
 
 	// Family One line of text in any script.
@@ -8328,7 +8343,7 @@ type MaterialUse struct {
 	Grade *Line `json:"grade,omitempty"`
 }
 
-// MeasuredAir Concentrations that were measured, and how they fall once nothing more comes.
+// MeasuredAir Measured concentrations, and how they fall. Once nothing more comes.
 type MeasuredAir struct {
 	Solvents []AirReading `json:"solvents"`
 
@@ -8391,8 +8406,8 @@ type MethodChoice struct {
 	Touches *int32 `json:"touches,omitempty"`
 }
 
-// Mixing Which arithmetic it takes: a solid that dissolves, a dispersion by its solids, a liquid product as supplied,
-// a reacting resin or plaster by its maker's ratio (never diluted), a solvent, or nothing to mix.
+// Mixing Which arithmetic it takes. A solid that dissolves, a dispersion by its solids, a liquid product as supplied, a
+// reacting resin or plaster by its maker's ratio (never diluted), a solvent, or nothing to mix.
 type Mixing string
 
 // MixturePart defines model for MixturePart.
@@ -8409,15 +8424,16 @@ type MixturePart struct {
 	// Dissolved Whether it counts as what is dissolved.
 	Dissolved bool `json:"dissolved"`
 
-	// Mass Left out where it depends on a density that is not known.
+	// Mass Left out where it needs a density that is not known.
 	Mass *ComputedQuantity `json:"mass,omitempty"`
 }
 
-// MoreBatches How many batches hold the `material` that was asked for, beyond the 50,000 nearest to it that were followed; left
-// out when all were. They and what was done with them are not in the list. Other filters do not change this number.
+// MoreBatches How many more batches hold the `material` asked for. Beyond the 50,000 nearest to it that were followed. Left
+// out when all were. They and what was done with them are not in the list. Other filters do not change this
+// number.
 type MoreBatches = int32
 
-// NearField The air that the worker breathes, a hemisphere about the work.
+// NearField The air that the worker breathes. A hemisphere about the work.
 type NearField struct {
 	Radius   *Quantity `json:"radius,omitempty"`
 	AirSpeed *Quantity `json:"airSpeed,omitempty"`
@@ -8430,7 +8446,7 @@ type Next struct {
 	Href   Uri    `json:"href"`
 }
 
-// NobodyKnows In the place of a yes or no that nobody knows any more.
+// NobodyKnows In the place of a yes or no that is not known any more.
 type NobodyKnows string
 
 // NumberCandidate A specimen whose number is nearly the one that was written.
@@ -8455,7 +8471,7 @@ type Observed string
 
 // ObservedSolubility defines model for ObservedSolubility.
 type ObservedSolubility struct {
-	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	// Grade A grade or state that changes a material's values, such as `4000` or `cured`.
 	Grade *Grade `json:"grade,omitempty"`
 
 	// Solvent The id of a material, as `/v1/materials` lists them.
@@ -8500,7 +8516,7 @@ type OutOfReachGround struct {
 	Below Id         `json:"below"`
 	Areas []AreaPath `json:"areas"`
 
-	// MoreAreas How many areas there are beyond those that are listed; left out when all are.
+	// MoreAreas How many more areas there are. Beyond those that are listed. Left out when all are.
 	MoreAreas *int32 `json:"moreAreas,omitempty"`
 }
 
@@ -8537,19 +8553,19 @@ type OwnSeverity struct {
 	At Instant `json:"at"`
 }
 
-// OwnValue One value that the institution states: a figure (`value`), a range (`low` and `high`), a bound (one of them)
-// with a unit, or words without one.
+// OwnValue A figure (`value`), a range (`low`, `high`), a bound (one of them) with a unit, or words. One value that the
+// institution states; words have no unit.
 type OwnValue struct {
 	// Property A word of a controlled list, in kebab-case.
 	Property Word `json:"property"`
 
-	// Value A decimal number that comes back with the digits that it was written with.
+	// Value A decimal number with the digits that it was written with.
 	Value *Decimal `json:"value,omitempty"`
 
-	// Low A decimal number that comes back with the digits that it was written with.
+	// Low A decimal number with the digits that it was written with.
 	Low *Decimal `json:"low,omitempty"`
 
-	// High A decimal number that comes back with the digits that it was written with.
+	// High A decimal number with the digits that it was written with.
 	High *Decimal `json:"high,omitempty"`
 
 	// Words One line of text in any script.
@@ -8574,7 +8590,7 @@ type Page = string
 // PartOfContainer defines model for PartOfContainer.
 type PartOfContainer string
 
-// PartOrigin On a part that became a specimen, which specimen it came from, with which areas, and when.
+// PartOrigin The specimen that a part came from, with which areas, and when. On a part that became a specimen.
 type PartOrigin struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
@@ -8589,7 +8605,7 @@ type PartOrigin struct {
 	Reason *Reason `json:"reason,omitempty"`
 }
 
-// PassedOn On a specimen that another institution has now, to whom it was passed on and when.
+// PassedOn To whom it was passed on and when. On a specimen that another institution has now.
 type PassedOn struct {
 	// To The institution that has it now.
 	To Line `json:"to"`
@@ -8655,17 +8671,17 @@ type PersonRecord struct {
 	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
-	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// SourceDigest The SHA-256 of the statement as its source sent it. On a revision that its source stated, members in order and
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
-	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
-	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
-	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
-	// authorises nothing here.
+	// ReceivedFrom The origin of an entry that came in a package. Which institution recorded it first, when, by whom, with which
+	// `sequence` and which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the
+	// sender says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is
+	// the sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -8689,7 +8705,7 @@ type PersonRef struct {
 	// Name One line of text in any script.
 	Name *Line `json:"name,omitempty"`
 
-	// Answer Three answers that are not the same, and none of them is a blank.
+	// Answer Three answers that are not the same. None of them is a blank.
 	Answer *Answer `json:"answer,omitempty"`
 }
 
@@ -8727,9 +8743,9 @@ type Pictogram string
 // Picture SVG, with what it says in its title.
 type Picture = string
 
-// PlainAnswer The same answer for a terminal, a phone or a printer: what was asked first, at most twenty lines, then how many
-// more things there are and where. Hazards, what blocks, cautions and steps are never what is cut. With
-// `detail=full` nothing is.
+// PlainAnswer The same answer in at most twenty lines of text. For a terminal, a phone or a printer: what was asked first,
+// then how many more things there are and where. Hazards, what blocks, cautions and steps are never what is cut.
+// With `detail=full` nothing is.
 type PlainAnswer = string
 
 // PlanCreate defines model for PlanCreate.
@@ -8753,8 +8769,9 @@ type PlanList struct {
 	// Next How to go on from this page.
 	Next *Next `json:"next,omitempty"`
 
-	// MoreBatches How many batches hold the `material` that was asked for, beyond the 50,000 nearest to it that were followed; left
-	// out when all were. They and what was done with them are not in the list. Other filters do not change this number.
+	// MoreBatches How many more batches hold the `material` asked for. Beyond the 50,000 nearest to it that were followed. Left
+	// out when all were. They and what was done with them are not in the list. Other filters do not change this
+	// number.
 	MoreBatches *MoreBatches `json:"moreBatches,omitempty"`
 }
 
@@ -8773,7 +8790,7 @@ type PlanPreparation struct {
 	Code   PlanPreparationCode `json:"code"`
 	Layers *[]Id               `json:"layers,omitempty"`
 
-	// Count How many layers it is about, when more than the treatments that are listed.
+	// Count How many layers it is about, when not all are listed.
 	Count *int32 `json:"count,omitempty"`
 
 	// Sentence Text in any script, of any number of lines.
@@ -8808,17 +8825,17 @@ type PlanRecord struct {
 	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
-	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// SourceDigest The SHA-256 of the statement as its source sent it. On a revision that its source stated, members in order and
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
-	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
-	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
-	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
-	// authorises nothing here.
+	// ReceivedFrom The origin of an entry that came in a package. Which institution recorded it first, when, by whom, with which
+	// `sequence` and which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the
+	// sender says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is
+	// the sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -8829,15 +8846,16 @@ type PlanRecord struct {
 	Changed           *Changed    `json:"changed,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
-	// Registered In the answer of the request that recorded this: the specimens that it registered, because their numbers were not
-	// known here. Amend them, or merge them, if a number was written down wrongly.
+	// Registered The specimens that the request registered, as their numbers were not known. In the answer of the request that
+	// recorded this. Amend them, or merge them, if a number was written down wrongly.
 	Registered *RegisteredSpecimens `json:"registered,omitempty"`
 
-	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
-	// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
-	// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
-	// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
-	// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
+	// Findings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
+	// layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
+	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+	// `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
+	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
+	// five, the nearest first, `number-resembles`.
 	Findings *RecordedFindings `json:"findings,omitempty"`
 
 	// Statement A treatment as it is proposed. Its dates are when it is meant to be done; what it names of stock is what is
@@ -8880,7 +8898,7 @@ type PlannedSampling struct {
 	// Areas Areas by name, or one of the three answers. All of it is `whole`, and is said.
 	Areas AnswerableAreas `json:"areas"`
 
-	// Analysis The kind of analysis, such as `radiocarbon` or `ancient-dna`.
+	// Analysis The kind of analysis, such as `radiocarbon`. Or `ancient-dna`.
 	Analysis Word `json:"analysis"`
 
 	// Remark One line of text in any script.
@@ -8919,7 +8937,7 @@ type PresentLayer struct {
 	// Position Which of the treatment's materials it is.
 	Position int32 `json:"position"`
 
-	// Sentence What it is, of what, from when, and what is left of it, in words.
+	// Sentence What it is, from when, and what is left of it, in words.
 	Sentence Text      `json:"sentence"`
 	Role     LayerRole `json:"role"`
 
@@ -8962,11 +8980,13 @@ type PresentState struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
-	// MergedInto The record that stands for the specimen, where the one that was asked about was merged into it; the answer is of that one.
+	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
+	// one.
 	MergedInto *Id `json:"mergedInto,omitempty"`
 
-	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
-	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
+	// suspected, not-examined, none-found.
 	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
@@ -8975,17 +8995,17 @@ type PresentState struct {
 	// At A calendar day, as RFC 3339 full-date.
 	At Day `json:"at"`
 
-	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence *Sequence   `json:"sequence,omitempty"`
 	Areas    []AreaState `json:"areas"`
 
-	// Unplaced Layers that nobody can place; they may be anywhere.
+	// Unplaced Layers whose place is not known. They may be anywhere.
 	Unplaced         []PresentLayer  `json:"unplaced"`
 	Undetermined     []LayerPair     `json:"undetermined"`
 	MoreUndetermined bool            `json:"moreUndetermined"`
 	Contradictions   []Contradiction `json:"contradictions"`
 
-	// MoreContradictions How many contradictions there are beyond those that are listed; left out when all are.
+	// MoreContradictions How many more contradictions there are. Beyond those that are listed. Left out when all are.
 	MoreContradictions *int32 `json:"moreContradictions,omitempty"`
 
 	// Sources All sources that the answer names. With `detail=full`.
@@ -9000,7 +9020,7 @@ type PrintedLabel = openapi_types.File
 //
 // Examples: {"code":"validation","detail":"One fault; see errors.","errors":[{"code":"area-path-empty-name","detail":"An area path has an empty name; write the names between single slashes.","pointer":"/statement/areas/paths/0"}],"instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10","status":422,"title":"The request was read, and its meaning is wrong","type":"tag:meniscus.example,2026:problem/validation"}
 type Problem struct {
-	// Type The code as a tag URI (RFC 4151), the same wherever the service runs.
+	// Type The code as a tag URI (RFC 4151), the same on every host.
 	Type Uri `json:"type"`
 
 	// Code Stable; `/problems` lists all of them, and `/problems/CODE` says what to do.
@@ -9015,7 +9035,7 @@ type Problem struct {
 	Instance Uri             `json:"instance"`
 	Errors   *[]ProblemError `json:"errors,omitempty"`
 
-	// Record The record that the problem speaks of, as it stands.
+	// Record The record that the problem speaks of.
 	Record               *RecordAddress         `json:"record,omitempty"`
 	AdditionalProperties map[string]interface{} `json:"-"`
 }
@@ -9038,19 +9058,19 @@ type ProblemError struct {
 	Candidates *[]NumberCandidate `json:"candidates,omitempty"`
 }
 
-// Proof What is proved of where a package comes from and of what it says. `nothing`: whoever writes a package may write
-// any sender and any words into it, and the digests that fit. Other words will follow it.
+// Proof What is proved of a package's origin and content. `nothing`: whoever writes a package may write any sender and
+// any words into it, and the digests that fit. Other words will follow it.
 type Proof string
 
 // PropertyValue One value from one source; the members of a `StatedValue` and what goes with them.
 type PropertyValue struct {
-	// Value A decimal number that comes back with the digits that it was written with.
+	// Value A decimal number with the digits that it was written with.
 	Value *Decimal `json:"value,omitempty"`
 
-	// Low A decimal number that comes back with the digits that it was written with.
+	// Low A decimal number with the digits that it was written with.
 	Low *Decimal `json:"low,omitempty"`
 
-	// High A decimal number that comes back with the digits that it was written with.
+	// High A decimal number with the digits that it was written with.
 	High *Decimal `json:"high,omitempty"`
 
 	// Words Text in any script, of any number of lines.
@@ -9060,10 +9080,10 @@ type PropertyValue struct {
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
 	Unit *Unit `json:"unit,omitempty"`
 
-	// At The temperature where it holds, when the source gives it.
+	// At The temperature where it holds. When the source gives it.
 	At *Quantity `json:"at,omitempty"`
 
-	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	// Grade A grade or state that changes a material's values, such as `4000` or `cured`.
 	Grade *Grade `json:"grade,omitempty"`
 
 	// With The other material of a pair.
@@ -9072,10 +9092,10 @@ type PropertyValue struct {
 	// Rank The value that answers give; stands beside it; contradicts it; thought wrong and never computed with.
 	Rank PropertyValueRank `json:"rank"`
 
-	// Disagreement It contradicts the preferred value, by its source's words or by more than handbooks usually differ.
+	// Disagreement It contradicts the preferred value. By its source's words or by more than handbooks usually differ.
 	Disagreement *bool `json:"disagreement,omitempty"`
 
-	// Relative How far it lies from the preferred value, as a fraction of that.
+	// Relative How far from the preferred value, as a fraction of that.
 	Relative *float64 `json:"relative,omitempty"`
 
 	// Remark Text in any script, of any number of lines.
@@ -9090,23 +9110,23 @@ type PropertyValueRank string
 
 // Quantity defines model for Quantity.
 type Quantity struct {
-	// Value A decimal number that comes back with the digits that it was written with.
+	// Value A decimal number with the digits that it was written with.
 	Value Decimal `json:"value"`
 
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
 	Unit Unit `json:"unit"`
 
-	// Uncertainty How well a value is known, said in exactly one way.
+	// Uncertainty How well a value is known, in exactly one way.
 	Uncertainty *Uncertainty `json:"uncertainty,omitempty"`
 }
 
 // Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 type Reason = string
 
-// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
-// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
-// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
-// authorises nothing here.
+// ReceivedFrom The origin of an entry that came in a package. Which institution recorded it first, when, by whom, with which
+// `sequence` and which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the
+// sender says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is
+// the sender's: it authorises nothing here.
 type ReceivedFrom struct {
 	// Institution A UUID; the service makes version 7, the caller may choose any.
 	Institution Id `json:"institution"`
@@ -9114,7 +9134,7 @@ type ReceivedFrom struct {
 	// Name One line of text in any script.
 	Name Line `json:"name"`
 
-	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence Sequence `json:"sequence"`
 
 	// Entry A UUID; the service makes version 7, the caller may choose any.
@@ -9135,8 +9155,8 @@ type ReceivedFrom struct {
 	Digest Sha256           `json:"digest"`
 	Via    *[]PassedThrough `json:"via,omitempty"`
 
-	// Proved What is proved of where a package comes from and of what it says. `nothing`: whoever writes a package may write
-	// any sender and any words into it, and the digests that fit. Other words will follow it.
+	// Proved What is proved of a package's origin and content. `nothing`: whoever writes a package may write any sender and
+	// any words into it, and the digests that fit. Other words will follow it.
 	Proved *Proof `json:"proved,omitempty"`
 }
 
@@ -9162,7 +9182,7 @@ type RecipeIngredient struct {
 	// to expect, left out where that depends on a density that is not known.
 	Rounded *ComputedQuantity `json:"rounded,omitempty"`
 
-	// Shown The rounded amount, or the mark, in the unit that the instrument shows, where that is neither g nor mL.
+	// Shown The rounded amount in the instrument's unit, if neither g nor mL. Or the mark.
 	Shown *ComputedQuantity `json:"shown,omitempty"`
 
 	// Mark The finished volume that it fills to.
@@ -9206,21 +9226,21 @@ type Record struct {
 	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
-	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// SourceDigest The SHA-256 of the statement as its source sent it. On a revision that its source stated, members in order and
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
-	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
-	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
-	// authorises nothing here.
+	// ReceivedFrom The origin of an entry that came in a package. Which institution recorded it first, when, by whom, with which
+	// `sequence` and which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the
+	// sender says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is
+	// the sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason *Reason `json:"reason,omitempty"`
 
-	// Registered In the answer of the request that recorded this: the specimens that it registered, because their numbers were not
-	// known here. Amend them, or merge them, if a number was written down wrongly.
+	// Registered The specimens that the request registered, as their numbers were not known. In the answer of the request that
+	// recorded this. Amend them, or merge them, if a number was written down wrongly.
 	Registered *RegisteredSpecimens `json:"registered,omitempty"`
 
 	// Changed What an amendment changed in the statement: the first 20 values, those of more than 300 bytes left out; with
@@ -9236,11 +9256,11 @@ type Record struct {
 	// MergedInto On a specimen that was merged, the record that stands for it.
 	MergedInto *Id `json:"mergedInto,omitempty"`
 
-	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
 }
 
-// RecordAddress Which record it is, where it is, and the ETag that it has now, for `If-Match`.
+// RecordAddress A record's id and address, and its ETag for `If-Match`. The ETag is that of now.
 type RecordAddress struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id       Id         `json:"id"`
@@ -9259,11 +9279,12 @@ type RecordRef struct {
 	Id Id `json:"id"`
 }
 
-// RecordedFindings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
-// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
-// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
-// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
-// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
+// RecordedFindings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
+// layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
+// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+// `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
+// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
+// five, the nearest first, `number-resembles`.
 type RecordedFindings = []Finding
 
 // RedactionRequest defines model for RedactionRequest.
@@ -9280,13 +9301,13 @@ type Redelivery struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id Id `json:"id"`
 
-	// From The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// From The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	From Sequence `json:"from"`
 
-	// To The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// To The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	To Sequence `json:"to"`
 
-	// NextSequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// NextSequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	NextSequence   Sequence `json:"nextSequence"`
 	FailedAttempts int32    `json:"failedAttempts"`
 
@@ -9304,10 +9325,10 @@ type RedeliveryRequest struct {
 	// Entry A UUID; the service makes version 7, the caller may choose any.
 	Entry     *Id `json:"entry,omitempty"`
 	Sequences *struct {
-		// From The entry's place in the institution's order, a number without gaps, given after it was committed.
+		// From The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 		From Sequence `json:"from"`
 
-		// To The entry's place in the institution's order, a number without gaps, given after it was committed.
+		// To The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 		To Sequence `json:"to"`
 	} `json:"sequences,omitempty"`
 }
@@ -9334,21 +9355,21 @@ type RegisteredSpecimen struct {
 	Href   Uri  `json:"href"`
 }
 
-// RegisteredSpecimens In the answer of the request that recorded this: the specimens that it registered, because their numbers were not
-// known here. Amend them, or merge them, if a number was written down wrongly.
+// RegisteredSpecimens The specimens that the request registered, as their numbers were not known. In the answer of the request that
+// recorded this. Amend them, or merge them, if a number was written down wrongly.
 type RegisteredSpecimens = []RegisteredSpecimen
 
-// ReleasedSolvent An amount of a solvent that goes into the air, by mass or by volume at 20 °C.
+// ReleasedSolvent An amount of a solvent, by mass or by volume at 20 °C. It goes into the air.
 type ReleasedSolvent struct {
 	// Material The id of a material, as `/v1/materials` lists them.
 	Material MaterialId `json:"material"`
 	Amount   Quantity   `json:"amount"`
 
-	// Limit A limit of your own for a working day, in `[ppm]` or `mg/m3`, beside the published ones.
+	// Limit Your own limit for a working day, in `[ppm]` or `mg/m3`. Beside the published ones.
 	Limit *Quantity `json:"limit,omitempty"`
 }
 
-// Removal For a removal, what it took off and how far.
+// Removal Of a removal, what it took off and how far.
 type Removal struct {
 	// Treatments The treatments whose material was taken off; empty where nobody can say which.
 	Treatments []Id `json:"treatments"`
@@ -9378,7 +9399,8 @@ type RemovalCandidate struct {
 	Name     Text       `json:"name"`
 	Observed SeenEffect `json:"observed"`
 
-	// OpensBarrier True where the liquid acts on the barrier under the layer and so loosens the layer, which it does not dissolve itself; "observed" is then what it does to the barrier.
+	// OpensBarrier True where the liquid loosens the layer through the barrier under it. It acts on the barrier, and does not
+	// dissolve the layer itself. "observed" is then what it does to the barrier.
 	OpensBarrier *bool `json:"opensBarrier,omitempty"`
 
 	// Test True where it is a test to make and not an instruction.
@@ -9388,29 +9410,33 @@ type RemovalCandidate struct {
 	Why      *[]Text         `json:"why,omitempty"`
 	Evidence []LayerEvidence `json:"evidence"`
 
-	// MoreEvidence How many entries there are beyond those that are listed; left out when all are.
+	// MoreEvidence How many more entries there are. Beyond those that are listed. Left out when all are.
 	MoreEvidence *int32       `json:"moreEvidence,omitempty"`
 	Collateral   []Collateral `json:"collateral"`
 
-	// MoreCollateral How many layers it would or might disturb beyond those that are listed, of which those to be kept come first; left out when all are.
+	// MoreCollateral How many more layers it would or might disturb. Beyond those that are listed, of which those to be kept come
+	// first. Left out when all are.
 	MoreCollateral *int32 `json:"moreCollateral,omitempty"`
 
-	// Disturbed Layers to be kept that it is known to disturb.
+	// Disturbed Layers to be kept that it disturbs.
 	Disturbed int32 `json:"disturbed"`
 
-	// Unknown Layers to be kept of which nobody knows.
+	// Unknown Layers to be kept of which it is not known.
 	Unknown int32 `json:"unknown"`
 
-	// Harm 0 none, 1 flammable only, 2 irritant or narcotic, 3 harmful, 4 toxic or a danger to reproduction, genes or of cancer, 5 not classified here.
+	// Harm 0 none, 1 flammable, 2 irritant or narcotic, 3 harmful, 4 toxic or a danger to reproduction, genes or of
+	// cancer, 5 not classified here.
 	Harm    int32  `json:"harm"`
 	Hazards []Line `json:"hazards"`
 
-	// Vapour What would hang in the air of a closed room if all of it evaporated at once. An upper bound for the room; close to the work it is more.
+	// Vapour The vapour in a closed room if all of it evaporated at once. An upper bound for the room; close to the work it
+	// is more.
 	Vapour *VapourEstimate `json:"vapour,omitempty"`
 
-	// SameAsStep The number of an earlier step of this plan, from 1, that lists this liquid with the same evidence. Here the evidence
-	// is then empty, why it is a test is left out, and under `collateral` stands only what is to be kept: of what is to come off anyway, and that
-	// step lists, some may be off by now. Left out where all is listed here.
+	// SameAsStep The earlier step that lists this liquid with the same evidence. Its number in this plan, from 1. Here the
+	// evidence is then empty, why it is a test is left out, and under `collateral` stands only what is to be kept:
+	// of what is to come off anyway, and that step lists, some may be off by now. Left out where all is listed
+	// here.
 	SameAsStep *int32 `json:"sameAsStep,omitempty"`
 }
 
@@ -9422,11 +9448,13 @@ type RemovalPlan struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
-	// MergedInto The record that stands for the specimen, where the one that was asked about was merged into it; the answer is of that one.
+	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
+	// one.
 	MergedInto *Id `json:"mergedInto,omitempty"`
 
-	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
-	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
+	// suspected, not-examined, none-found.
 	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
@@ -9435,10 +9463,10 @@ type RemovalPlan struct {
 	// At A calendar day, as RFC 3339 full-date.
 	At Day `json:"at"`
 
-	// Before What has to be done first, each once, with the steps that it is for.
+	// Before What has to be done first, each once, with its steps.
 	Before []PlanPreparation `json:"before"`
 
-	// Findings What blocks a step, or may, each once with the layers that it is about.
+	// Findings What blocks a step, or may, each once with its layers.
 	Findings        []Finding          `json:"findings"`
 	Steps           []RemovalStep      `json:"steps"`
 	After           []PlanPreparation  `json:"after"`
@@ -9448,17 +9476,17 @@ type RemovalPlan struct {
 	// Kept Where no treatments are named, the layers that stay for that; joints, labels, barriers and what lies under those.
 	Kept *[]UnreachableLayer `json:"kept,omitempty"`
 
-	// MoreKept How many layers there are beyond those that are listed; left out when all are.
+	// MoreKept How many more layers there are. Beyond those that are listed. Left out when all are.
 	MoreKept    *int32      `json:"moreKept,omitempty"`
 	AlreadyGone []GoneLayer `json:"alreadyGone"`
 
-	// MoreAlreadyGone How many layers there are beyond those that are listed; left out when all are.
+	// MoreAlreadyGone How many more layers there are. Beyond those that are listed. Left out when all are.
 	MoreAlreadyGone *int32          `json:"moreAlreadyGone,omitempty"`
 	Questions       []LayerPair     `json:"questions"`
 	MoreQuestions   bool            `json:"moreQuestions"`
 	Contradictions  []Contradiction `json:"contradictions"`
 
-	// MoreContradictions How many contradictions there are beyond those that are listed; left out when all are.
+	// MoreContradictions How many more contradictions there are. Beyond those that are listed. Left out when all are.
 	MoreContradictions *int32 `json:"moreContradictions,omitempty"`
 
 	// Remaining How many layers come after the steps listed.
@@ -9495,13 +9523,13 @@ type RemovalStep struct {
 	// Except With `detail=full`.
 	Except *[]OutOfReachGround `json:"except,omitempty"`
 
-	// MoreExcept How many more layers may shut off ground of it beyond those that are listed; left out when all are. With `detail=full`.
+	// MoreExcept How many more layers may shut off ground of it. Beyond those that are listed. Left out when all are. With `detail=full`.
 	MoreExcept *int32 `json:"moreExcept,omitempty"`
 
 	// Candidates With `detail=full`.
 	Candidates *[]RemovalCandidate `json:"candidates,omitempty"`
 
-	// MoreCandidates How many liquids there are beyond those that are listed, which rank before them; left out when all are. With `detail=full`.
+	// MoreCandidates How many more liquids there are. They rank after those that are listed. Left out when all are. With `detail=full`.
 	MoreCandidates *int32 `json:"moreCandidates,omitempty"`
 
 	// Excluded Liquids that are left out, and why. With `detail=full`.
@@ -9532,8 +9560,8 @@ type RemovalStep struct {
 	Cautions *[]Text `json:"cautions,omitempty"`
 }
 
-// ReportEvent What is delivered to a webhook of a report: CloudEvents 1.0 in its structured JSON form. Its `id` is the run's, and
-// so is the header `webhook-id`; `timestamp` equals `time`.
+// ReportEvent What a webhook receives of a report, as CloudEvents 1.0 in JSON. In its structured form. Its `id` is the run's,
+// and so is the header `webhook-id`; `timestamp` equals `time`.
 type ReportEvent struct {
 	Specversion ReportEventSpecversion `json:"specversion"`
 
@@ -9637,7 +9665,7 @@ type ReportRun struct {
 	// DueAt A moment, as RFC 3339 with its offset.
 	DueAt Instant `json:"dueAt"`
 
-	// Missed How many earlier times passed while no server ran and are not made up for.
+	// Missed How many earlier times were missed and are not made up for. No server ran then.
 	Missed Count `json:"missed"`
 
 	// From A calendar day, as RFC 3339 full-date.
@@ -9695,7 +9723,7 @@ type ReportSchedule struct {
 	// CreatedAt A moment, as RFC 3339 with its offset.
 	CreatedAt Instant `json:"createdAt"`
 
-	// NextDueAt Left out when it has ended, or when the rule never comes again.
+	// NextDueAt Left out when it has ended. Or when the rule never comes again.
 	NextDueAt *Instant `json:"nextDueAt,omitempty"`
 
 	// EndedAt A moment, as RFC 3339 with its offset.
@@ -9722,40 +9750,41 @@ type ReportScheduleStatement struct {
 	// Format A table is there for the reports that have one.
 	Format *ReportScheduleStatementFormat `json:"format,omitempty"`
 
-	// Rule A recurrence rule of RFC 5545 without its name: FREQ (DAILY, WEEKLY, MONTHLY or YEARLY), INTERVAL, BYMONTH,
-	// BYMONTHDAY, BYDAY (with a number before the day, as in `1MO` or `-1FR`, in a month) and BYSETPOS. A rule with
-	// anything else is refused. Weeks begin on Monday; a day that a month lacks is passed over.
+	// Rule A recurrence rule of RFC 5545 without its name. FREQ (DAILY, WEEKLY, MONTHLY or YEARLY), INTERVAL, BYMONTH,
+	// BYMONTHDAY, BYDAY (with a number before the day, as in `1MO` or `-1FR`, in a month) and BYSETPOS. A rule
+	// with anything else is refused. Weeks begin on Monday; a day that a month lacks is passed over.
 	Rule string `json:"rule"`
 
-	// Starts The date and time, by the clocks of the time zone, from which the rule counts; its time is the time of day of
-	// every report. It counts itself if the rule gives it. Times before the schedule is made are not made up for.
+	// Starts The local date and time from which the rule counts. By the clocks of the time zone. Its time is the time of
+	// day of every report. It counts itself if the rule gives it. Times before the schedule is made are not made
+	// up for.
 	Starts string `json:"starts"`
 
 	// TimeZone A name of the IANA database, such as `Europe/Vienna`; the institution's own if it is left out.
 	TimeZone *string `json:"timeZone,omitempty"`
 
-	// Period The last whole one before the time that was due, by the calendar of the time zone; weeks begin on Monday.
+	// Period The last whole one before the time that was due. By the calendar of the time zone. Weeks begin on Monday.
 	// Without it the report is of all times. Not every report has a period.
 	Period *ReportScheduleStatementPeriod `json:"period,omitempty"`
 
-	// AfterDowntime Which of the times that passed while no server ran are made up for.
+	// AfterDowntime Which of the times missed while no server ran are made up for.
 	AfterDowntime *ReportScheduleStatementAfterDowntime `json:"afterDowntime,omitempty"`
 
 	// KeepDays For how many days a report is kept for download.
 	KeepDays *int32 `json:"keepDays,omitempty"`
 
-	// Webhooks Who is sent word of each report, whatever kinds of change they are sent.
+	// Webhooks The webhooks that are sent word of each report. Whatever kinds of change they are sent.
 	Webhooks *[]Id `json:"webhooks,omitempty"`
 }
 
 // ReportScheduleStatementFormat A table is there for the reports that have one.
 type ReportScheduleStatementFormat string
 
-// ReportScheduleStatementPeriod The last whole one before the time that was due, by the calendar of the time zone; weeks begin on Monday.
+// ReportScheduleStatementPeriod The last whole one before the time that was due. By the calendar of the time zone. Weeks begin on Monday.
 // Without it the report is of all times. Not every report has a period.
 type ReportScheduleStatementPeriod string
 
-// ReportScheduleStatementAfterDowntime Which of the times that passed while no server ran are made up for.
+// ReportScheduleStatementAfterDowntime Which of the times missed while no server ran are made up for.
 type ReportScheduleStatementAfterDowntime string
 
 // ReportedEvidence What an answer of a report rests on, with the text of its source.
@@ -9837,7 +9866,7 @@ type ResinInBlend struct {
 	// Resin One line of text in any script.
 	Resin Line `json:"resin"`
 
-	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	// Grade A grade or state that changes a material's values, such as `4000` or `cured`.
 	Grade *Grade `json:"grade,omitempty"`
 
 	// Observations In brief, the one of each solvent that says most.
@@ -9868,7 +9897,7 @@ type ResinObservation struct {
 	// examined unless another row says so.
 	Observed Observed `json:"observed"`
 
-	// ByClass It speaks of the class of the solvent, or of a broader material. With `detail=full`.
+	// ByClass It speaks of the solvent's class, or of a broader material. With `detail=full`.
 	ByClass *bool `json:"byClass,omitempty"`
 
 	// Remark With `detail=full`.
@@ -9896,10 +9925,10 @@ type RetractionRequest struct {
 	Reason Reason `json:"reason"`
 }
 
-// ReversibilityEvidence Three answers that are not the same: can the material be redissolved, can it be got out of this body, can the
-// area be treated again. A consolidant is one in a porous body, where `removable` is never yes.
+// ReversibilityEvidence Three answers about undoing it. They are not the same: can the material be redissolved, can it be got out of
+// this body, can the area be treated again. A consolidant is one in a porous body, where `removable` is never yes.
 type ReversibilityEvidence struct {
-	// Grade A grade or state of a material that changes its values, such as `4000`, `melt` or `cured`.
+	// Grade A grade or state that changes a material's values, such as `4000` or `cured`.
 	Grade *Grade                    `json:"grade,omitempty"`
 	Role  ReversibilityEvidenceRole `json:"role"`
 
@@ -9923,7 +9952,7 @@ type ReversibilityEvidenceRole string
 // ReversibilityEvidenceCondition defines model for ReversibilityEvidence.Condition.
 type ReversibilityEvidenceCondition string
 
-// ReversibilityStatement What the people who did it said of its reversibility at the time.
+// ReversibilityStatement What those who did it said of its reversibility. At the time.
 type ReversibilityStatement struct {
 	// Says Text in any script, of any number of lines.
 	Says Text `json:"says"`
@@ -9955,10 +9984,10 @@ type ReversibleRemainder struct {
 	// DateUnknown Layers without a date; they may be of the period.
 	DateUnknown int32 `json:"dateUnknown"`
 
-	// AreaUnknown Layers of which nobody knows the area.
+	// AreaUnknown Layers whose area is not known.
 	AreaUnknown int32 `json:"areaUnknown"`
 
-	// NotComputed Treatments that were recorded so recently that nobody has looked yet.
+	// NotComputed Treatments recorded too recently to be worked out.
 	NotComputed int32 `json:"notComputed"`
 
 	// SetAside Treatments of specimens whose layers could not be worked out. Left out where there are none.
@@ -9988,7 +10017,7 @@ type ReversibleTreatment struct {
 	// Number The specimen's first number.
 	Number *Line `json:"number,omitempty"`
 
-	// Parts Specimens that were part of it when this was done, or may have been.
+	// Parts Specimens that were, or may have been, part of it then.
 	Parts *[]Id `json:"parts,omitempty"`
 
 	// Collection One line of text in any script.
@@ -10078,7 +10107,7 @@ type RuleTuning struct {
 	Reason Text `json:"reason"`
 }
 
-// SampleOrigin On a sample, which specimen and area it was taken from, and what became of it.
+// SampleOrigin The specimen and area that a sample was taken from. And what became of it.
 type SampleOrigin struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
@@ -10161,7 +10190,7 @@ type Scope string
 // SeenEffect defines model for SeenEffect.
 type SeenEffect string
 
-// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 type Sequence = int64
 
 // Severity defines model for Severity.
@@ -10186,13 +10215,14 @@ type SimpleRule struct {
 	Sentence *Text `json:"sentence,omitempty"`
 }
 
-// SmallPackage What may be left off a package of at most 125 mL for a hazard class; a class that is not listed keeps its statements.
+// SmallPackage What may be left off a package of at most 125 mL. For a hazard class. A class that is not listed keeps its
+// statements.
 type SmallPackage struct {
 	// Class One line of text in any script.
 	Class   Line                `json:"class"`
 	Omitted SmallPackageOmitted `json:"omitted"`
 
-	// Public It holds for supply to the general public too.
+	// Public Also for supply to the general public.
 	Public bool `json:"public"`
 
 	// Source Where a statement comes from.
@@ -10202,8 +10232,8 @@ type SmallPackage struct {
 // SmallPackageOmitted defines model for SmallPackage.Omitted.
 type SmallPackageOmitted string
 
-// SmallestMake How little of this strength the instruments can make within the tolerance. Without a tolerance it is there where the
-// strength may be more than 10 % from the one asked.
+// SmallestMake The least of this strength that the instruments can make within the tolerance. Without a tolerance it is there
+// where the strength may be more than 10 % from the one asked.
 type SmallestMake struct {
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
@@ -10213,7 +10243,7 @@ type SmallestMake struct {
 	Mass   *ComputedQuantity `json:"mass,omitempty"`
 	Volume *ComputedQuantity `json:"volume,omitempty"`
 
-	// Instead A stronger stock to make and dilute, where the scale is too coarse for the amount wanted.
+	// Instead A stronger stock to make and dilute. Where the scale is too coarse for the amount wanted.
 	Instead   *StockAndDilute  `json:"instead,omitempty"`
 	Tolerance ComputedQuantity `json:"tolerance"`
 
@@ -10255,7 +10285,7 @@ type SolventBlendAnswer struct {
 	// Steps What the hands do, in order.
 	Steps []Text `json:"steps"`
 
-	// Evaporation In the order in which they leave, the fastest first; those without a figure last.
+	// Evaporation Fastest first. In the order in which they leave. Those without a figure last.
 	Evaporation []Leaving   `json:"evaporation"`
 	SignalWord  *SignalWord `json:"signalWord,omitempty"`
 	Pictograms  []Pictogram `json:"pictograms"`
@@ -10286,7 +10316,7 @@ type SolventBlendRequest struct {
 	Solvents []BlendShare `json:"solvents"`
 	Resin    *BlendResin  `json:"resin,omitempty"`
 
-	// Amount How much of it is wanted, as a volume before mixing or as a mass; left out, nothing is measured.
+	// Amount How much of it, as a volume before mixing or as a mass. Left out, nothing is measured.
 	Amount *Quantity `json:"amount,omitempty"`
 
 	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
@@ -10354,22 +10384,23 @@ type SourceAnswer struct {
 	// Record Any record as it stands, whatever its kind; the statement is that kind's.
 	Record Record `json:"record"`
 
-	// Registered In the answer of the request that recorded this: the specimens that it registered, because their numbers were not
-	// known here. Amend them, or merge them, if a number was written down wrongly.
+	// Registered The specimens that the request registered, as their numbers were not known. In the answer of the request that
+	// recorded this. Amend them, or merge them, if a number was written down wrongly.
 	Registered *RegisteredSpecimens `json:"registered,omitempty"`
 
-	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
-	// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
-	// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
-	// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
-	// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
+	// Findings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
+	// layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
+	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+	// `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
+	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
+	// five, the nearest first, `number-resembles`.
 	Findings *RecordedFindings `json:"findings,omitempty"`
 }
 
 // SourceAnswerOutcome defines model for SourceAnswer.Outcome.
 type SourceAnswerOutcome string
 
-// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+// SourceDigest The SHA-256 of the statement as its source sent it. On a revision that its source stated, members in order and
 // without space. A revision without it was made here.
 type SourceDigest = string
 
@@ -10384,11 +10415,12 @@ type SourceItem struct {
 	// record, and a specimen and a treatment may both have it.
 	Source Source `json:"source"`
 
-	// IfMatch The ETag of the record as last read, to have the source's statement stand although it was changed here.
+	// IfMatch The record's ETag as last read, to overrule a change made here. The source's statement stands although the
+	// record was changed here.
 	IfMatch *HeaderText `json:"ifMatch,omitempty"`
 
-	// DistinctFrom Specimens that this one is not, although they carry nearly the same number: the answer to a 409
-	// `number-nearly-known`, whose candidates they are. It stands in the request and is not kept.
+	// DistinctFrom Specimens that this one is not, although their numbers are near. The answer to a 409 `number-nearly-known`,
+	// whose candidates they are. It stands in the request and is not kept.
 	DistinctFrom *DistinctFrom `json:"distinctFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -10397,7 +10429,7 @@ type SourceItem struct {
 	// Record The record without a source that this is; where it is left out, a specimen's number tells.
 	Record *RecordRef `json:"record,omitempty"`
 
-	// Statement The whole statement as the source has it now, in the shape of the record's kind.
+	// Statement The whole statement of the source now, in the shape of the record's kind.
 	Statement map[string]interface{} `json:"statement"`
 }
 
@@ -10405,18 +10437,19 @@ type SourceItem struct {
 type SourceOutcome struct {
 	Outcome SourceOutcomeWord `json:"outcome"`
 
-	// Record Which record it is, where it is, and the ETag that it has now, for `If-Match`.
+	// Record A record's id and address, and its ETag for `If-Match`. The ETag is that of now.
 	Record *RecordAddress `json:"record,omitempty"`
 
-	// Registered In the answer of the request that recorded this: the specimens that it registered, because their numbers were not
-	// known here. Amend them, or merge them, if a number was written down wrongly.
+	// Registered The specimens that the request registered, as their numbers were not known. In the answer of the request that
+	// recorded this. Amend them, or merge them, if a number was written down wrongly.
 	Registered *RegisteredSpecimens `json:"registered,omitempty"`
 
-	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
-	// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
-	// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
-	// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
-	// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
+	// Findings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
+	// layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
+	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+	// `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
+	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
+	// five, the nearest first, `number-resembles`.
 	Findings *RecordedFindings `json:"findings,omitempty"`
 
 	// Problem What went wrong (RFC 9457), with every fault at once.
@@ -10445,8 +10478,8 @@ type SourceOutcomes struct {
 
 // SourceStatement defines model for SourceStatement.
 type SourceStatement struct {
-	// DistinctFrom Specimens that this one is not, although they carry nearly the same number: the answer to a 409
-	// `number-nearly-known`, whose candidates they are. It stands in the request and is not kept.
+	// DistinctFrom Specimens that this one is not, although their numbers are near. The answer to a 409 `number-nearly-known`,
+	// whose candidates they are. It stands in the request and is not kept.
 	DistinctFrom *DistinctFrom `json:"distinctFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -10455,7 +10488,7 @@ type SourceStatement struct {
 	// Record The record without a source that this is; where it is left out, a specimen's number tells.
 	Record *RecordRef `json:"record,omitempty"`
 
-	// Statement The whole statement as the source has it now, in the shape of the record's kind.
+	// Statement The whole statement of the source now, in the shape of the record's kind.
 	Statement map[string]interface{} `json:"statement"`
 }
 
@@ -10488,8 +10521,8 @@ type SpecimenCreate struct {
 	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
-	// DistinctFrom Specimens that this one is not, although they carry nearly the same number: the answer to a 409
-	// `number-nearly-known`, whose candidates they are. It stands in the request and is not kept.
+	// DistinctFrom Specimens that this one is not, although their numbers are near. The answer to a 409 `number-nearly-known`,
+	// whose candidates they are. It stands in the request and is not kept.
 	DistinctFrom *DistinctFrom     `json:"distinctFrom,omitempty"`
 	Statement    SpecimenStatement `json:"statement"`
 }
@@ -10528,8 +10561,8 @@ type SpecimenReceipt struct {
 	// Name Its name, as the package says.
 	Name Line `json:"name"`
 
-	// Proved What is proved of where a package comes from and of what it says. `nothing`: whoever writes a package may write
-	// any sender and any words into it, and the digests that fit. Other words will follow it.
+	// Proved What is proved of a package's origin and content. `nothing`: whoever writes a package may write any sender and
+	// any words into it, and the digests that fit. Other words will follow it.
 	Proved Proof `json:"proved"`
 
 	// Authorisations How many of the entries that were recorded hold an authorisation. Each is the sender's, and authorises nothing here.
@@ -10560,17 +10593,17 @@ type SpecimenRecord struct {
 	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
-	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// SourceDigest The SHA-256 of the statement as its source sent it. On a revision that its source stated, members in order and
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
-	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
-	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
-	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
-	// authorises nothing here.
+	// ReceivedFrom The origin of an entry that came in a package. Which institution recorded it first, when, by whom, with which
+	// `sequence` and which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the
+	// sender says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is
+	// the sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -10581,11 +10614,11 @@ type SpecimenRecord struct {
 	Changed           *Changed    `json:"changed,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
-	// MergedInto The record that stands for it, where this one was merged.
+	// MergedInto The record that it was merged into. It stands for this one.
 	MergedInto *Id `json:"mergedInto,omitempty"`
 
-	// Findings On a specimen that is read by itself, or was just recorded: numbers that another specimen of its collection
-	// carries too, or that are nearly another's. Both records stand until they are merged.
+	// Findings Numbers that another specimen of its collection carries, or nearly. On a specimen that is read by itself, or
+	// was just recorded. Both records stand until they are merged.
 	Findings  *[]Finding         `json:"findings,omitempty"`
 	Statement *SpecimenStatement `json:"statement,omitempty"`
 }
@@ -10628,16 +10661,16 @@ type SpecimenStatement struct {
 	// PlannedSampling The samples that are planned. An empty list says that none is; leaving it out says nothing.
 	PlannedSampling *[]PlannedSampling `json:"plannedSampling,omitempty"`
 
-	// BodyTraits What the checks of treatments need to know of the body, as far as somebody has looked.
+	// BodyTraits What the checks need to know of the body, as far as it was looked at.
 	BodyTraits *[]BodyTrait `json:"bodyTraits,omitempty"`
 
-	// SampleOf On a sample, which specimen and area it was taken from, and what became of it.
+	// SampleOf The specimen and area that a sample was taken from. And what became of it.
 	SampleOf *SampleOrigin `json:"sampleOf,omitempty"`
 
-	// PartOf On a part that became a specimen, which specimen it came from, with which areas, and when.
+	// PartOf The specimen that a part came from, with which areas, and when. On a part that became a specimen.
 	PartOf *PartOrigin `json:"partOf,omitempty"`
 
-	// PassedOn On a specimen that another institution has now, to whom it was passed on and when.
+	// PassedOn To whom it was passed on and when. On a specimen that another institution has now.
 	PassedOn *PassedOn `json:"passedOn,omitempty"`
 
 	// Remarks Text in any script, of any number of lines.
@@ -10649,8 +10682,9 @@ type SpecimenSuitability struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
-	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
-	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
+	// suspected, not-examined, none-found.
 	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
@@ -10675,14 +10709,15 @@ type SpecimenSuitability struct {
 
 // SpecimenSummary defines model for SpecimenSummary.
 type SpecimenSummary struct {
-	// MergedInto The stable link of the record that stands for the specimen, where this one was merged into it.
+	// MergedInto The stable link of the record that it was merged into. It stands for the specimen.
 	MergedInto *Uri `json:"mergedInto,omitempty"`
 
 	// Specimen The specimen's stable link.
 	Specimen Uri `json:"specimen"`
 
-	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
-	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
+	// suspected, not-examined, none-found.
 	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
@@ -10804,7 +10839,7 @@ type SpiritRecipe struct {
 	// Contraction With `detail=full`.
 	Contraction *ComputedResult `json:"contraction,omitempty"`
 
-	// WaterIfVolumesAdded What adding up volumes would have told, to show why it is not done. With `detail=full`.
+	// WaterIfVolumesAdded What adding up volumes would give. To show why it is not done. With `detail=full`.
 	WaterIfVolumesAdded *ComputedQuantity `json:"waterIfVolumesAdded,omitempty"`
 }
 
@@ -10852,8 +10887,8 @@ type SplitRequest struct {
 	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
-	// DistinctFrom Specimens that this one is not, although they carry nearly the same number: the answer to a 409
-	// `number-nearly-known`, whose candidates they are. It stands in the request and is not kept.
+	// DistinctFrom Specimens that this one is not, although their numbers are near. The answer to a 409 `number-nearly-known`,
+	// whose candidates they are. It stands in the request and is not kept.
 	DistinctFrom *DistinctFrom `json:"distinctFrom,omitempty"`
 
 	// Areas The areas that went with the part. Left out, they are not known, and all of the history is inherited.
@@ -10867,7 +10902,7 @@ type SplitRequest struct {
 	Statement SpecimenStatement `json:"statement"`
 }
 
-// SpotTest For a test, where, with what, how long, and what was seen.
+// SpotTest Of a test, where, with what, how long, and what was seen.
 type SpotTest struct {
 	// Layer The treatment whose layer was tested, where that is known.
 	Layer *Id `json:"layer,omitempty"`
@@ -10889,9 +10924,9 @@ type SpotTest struct {
 // SpotTestObserved defines model for SpotTest.Observed.
 type SpotTestObserved string
 
-// StatedAbout On a treatment that was stated about another record: which one, and why it is listed here. `merged`: that record
-// was merged into this one. `split`: inherited from the specimen that this one was part of; it is certain where the
-// dates show that it came before the split.
+// StatedAbout Which record it was stated about, if another, and why it is listed here. `merged`: that record was merged into
+// this one. `split`: inherited from the specimen that this one was part of; it is certain where the dates show
+// that it came before the split.
 type StatedAbout struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id                 `json:"specimen"`
@@ -10902,16 +10937,16 @@ type StatedAbout struct {
 // StatedAboutBecause defines model for StatedAbout.Because.
 type StatedAboutBecause string
 
-// StatedValue A figure (`value`), a range (`low` and `high`), a bound (one of them), words, or that there is no such point
-// (`none`). Figures have a unit, `1` for a pure number.
+// StatedValue A figure (`value`), a range (`low`, `high`), a bound (one of them), words, or `none`. `none` says that there is
+// no such point. Figures have a unit, `1` for a pure number.
 type StatedValue struct {
-	// Value A decimal number that comes back with the digits that it was written with.
+	// Value A decimal number with the digits that it was written with.
 	Value *Decimal `json:"value,omitempty"`
 
-	// Low A decimal number that comes back with the digits that it was written with.
+	// Low A decimal number with the digits that it was written with.
 	Low *Decimal `json:"low,omitempty"`
 
-	// High A decimal number that comes back with the digits that it was written with.
+	// High A decimal number with the digits that it was written with.
 	High *Decimal `json:"high,omitempty"`
 
 	// Words Text in any script, of any number of lines.
@@ -10925,7 +10960,7 @@ type StatedValue struct {
 // StatementCode A code such as `H225`, `EUH066` or `P303+P361+P353`.
 type StatementCode = string
 
-// StockAndDilute A stronger stock to make and dilute, where the scale is too coarse for the amount wanted.
+// StockAndDilute A stronger stock to make and dilute. Where the scale is too coarse for the amount wanted.
 type StockAndDilute struct {
 	// Times How much stronger the stock is.
 	Times int32 `json:"times"`
@@ -10949,7 +10984,7 @@ type Strength struct {
 	// Basis What the number of a strength is a share of. There is no default.
 	Basis StrengthBasis `json:"basis"`
 
-	// Value A decimal number that comes back with the digits that it was written with.
+	// Value A decimal number with the digits that it was written with.
 	Value *Decimal `json:"value,omitempty"`
 
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
@@ -10964,7 +10999,7 @@ type Strength struct {
 	// Product The product as supplied that the percentage counts.
 	Product *Line `json:"product,omitempty"`
 
-	// Uncertainty How well a value is known, said in exactly one way.
+	// Uncertainty How well a value is known, in exactly one way.
 	Uncertainty *Uncertainty `json:"uncertainty,omitempty"`
 }
 
@@ -10977,10 +11012,10 @@ type StrengthInPractice struct {
 	Said Text      `json:"said"`
 	Role LayerRole `json:"role"`
 
-	// Low A decimal number that comes back with the digits that it was written with.
+	// Low A decimal number with the digits that it was written with.
 	Low Decimal `json:"low"`
 
-	// High A decimal number that comes back with the digits that it was written with.
+	// High A decimal number with the digits that it was written with.
 	High Decimal `json:"high"`
 
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
@@ -10998,7 +11033,7 @@ type StrengthInPractice struct {
 	// Remark Text in any script, of any number of lines.
 	Remark *Text `json:"remark,omitempty"`
 
-	// Request The body of a request, by its operation: 100 mL of the weakest of a range, or the readings of a number on an
+	// Request The body of a request, by its operation. 100 mL of the weakest of a range, or the readings of a number on an
 	// unknown basis.
 	Request *StrengthRequest `json:"request,omitempty"`
 
@@ -11060,17 +11095,18 @@ type StrengthReading struct {
 	Unanswered *Text `json:"unanswered,omitempty"`
 }
 
-// StrengthRequest The body of a request, by its operation: 100 mL of the weakest of a range, or the readings of a number on an
+// StrengthRequest The body of a request, by its operation. 100 mL of the weakest of a range, or the readings of a number on an
 // unknown basis.
 type StrengthRequest struct {
 	MakeUp  *MakeUpRequest  `json:"makeUp,omitempty"`
 	Convert *ConvertRequest `json:"convert,omitempty"`
 }
 
-// StrengthUnit A UCUM unit code, or a unit that says its basis as labels do: `% w/w`, `% v/v`, `g/100 mL solution`,
-// `g/100 mL solvent`, `US proof` (twice the volume fraction, both volumes at 60 °F, which is 15.56 °C;
-// `/v1/compute/ethanol-water` takes it so, elsewhere its half is taken as % by volume at 20 °C, which for ethanol and
-// water is within 0.08 of it). `%`, `w/v` and `proof` leave the basis open: without one they get their readings.
+// StrengthUnit A UCUM unit code, or a unit of labels that says its basis, such as `% w/w` or `US proof`. The others are `%
+// v/v`, `g/100 mL solution` and `g/100 mL solvent`. `US proof` is twice the volume fraction, both volumes at 60
+// °F, which is 15.56 °C; `/v1/compute/ethanol-water` takes it so, elsewhere its half is taken as % by volume at 20
+// °C, which for ethanol and water is within 0.08 of it. `%`, `w/v` and `proof` leave the basis open: without one
+// they get their readings.
 type StrengthUnit = string
 
 // StrengthsInPractice defines model for StrengthsInPractice.
@@ -11082,7 +11118,7 @@ type StrengthsInPractice struct {
 	// MoreRanges How many more ranges there are. In brief, five are given.
 	MoreRanges int32 `json:"moreRanges"`
 
-	// ForOtherBodies How many ranges are for other bodies than the one that was asked for, and are not shown.
+	// ForOtherBodies How many ranges are for other bodies, and are not shown.
 	ForOtherBodies int32 `json:"forOtherBodies"`
 
 	// Material The id of a material, as `/v1/materials` lists them.
@@ -11096,8 +11132,8 @@ type StrengthsInPractice struct {
 	Sources *[]AnswerSource `json:"sources,omitempty"`
 }
 
-// Substance A material by its id, with what is known of it, or one of your own by its name. A density that is given here
-// wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
+// Substance A material by its id, or one of your own by its name. The first with what is known of it. A density that is
+// given here wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
 type Substance struct {
 	// Material The id of a material, as `/v1/materials` lists them.
 	Material *MaterialId `json:"material,omitempty"`
@@ -11114,7 +11150,7 @@ type Substance struct {
 	// Density At 20 °C.
 	Density *Quantity `json:"density,omitempty"`
 
-	// Alcohol Of a spirit of ethanol and water, its strength in % by volume at 20 °C.
+	// Alcohol The strength of a spirit of ethanol and water, in % by volume at 20 °C.
 	Alcohol *Quantity `json:"alcohol,omitempty"`
 }
 
@@ -11129,11 +11165,13 @@ type Suitability struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
-	// MergedInto The record that stands for the specimen, where the one that was asked about was merged into it; the answer is of that one.
+	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
+	// one.
 	MergedInto *Id `json:"mergedInto,omitempty"`
 
-	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
-	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
+	// suspected, not-examined, none-found.
 	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
@@ -11144,15 +11182,15 @@ type Suitability struct {
 	Analyses  []ForAnalysis   `json:"analyses"`
 	Exposures []ExposureTotal `json:"exposures"`
 
-	// MoreExposures How many exposures there are beyond those that are listed; left out when all are.
+	// MoreExposures How many more exposures there are. Beyond those that are listed. Left out when all are.
 	MoreExposures *int32           `json:"moreExposures,omitempty"`
 	Unrecorded    []UnrecordedArea `json:"unrecorded"`
 
-	// MoreUnrecorded How many areas there are beyond those that are listed; left out when all are.
+	// MoreUnrecorded How many more areas there are. Beyond those that are listed. Left out when all are.
 	MoreUnrecorded *int32            `json:"moreUnrecorded,omitempty"`
 	References     []ReferenceSample `json:"references"`
 
-	// MoreReferences How many samples there are beyond those that are listed; left out when all are.
+	// MoreReferences How many more samples there are. Beyond those that are listed. Left out when all are.
 	MoreReferences *int32 `json:"moreReferences,omitempty"`
 
 	// Sources All sources that the answer names. With `detail=full`.
@@ -11167,7 +11205,7 @@ type SuitabilityReport struct {
 	Items  []SpecimenSuitability `json:"items"`
 	Totals []SuitabilityTotal    `json:"totals"`
 
-	// Unknown Those that were named and are not known here, or do not stand any more.
+	// Unknown Those named that are not known here, or no longer stand.
 	Unknown []Id `json:"unknown"`
 
 	// Next How to go on from this page.
@@ -11187,8 +11225,8 @@ type SuitabilityTotal struct {
 	NotRecorded  Count        `json:"notRecorded"`
 }
 
-// SuitabilityVerdict Something on record bears on it; nobody knows whether what is on record does; nothing on record is known to; no
-// treatment is on record. None of them says that a sample is clean.
+// SuitabilityVerdict Whether something on record bears on it. Nobody knows whether what is on record does; nothing on record is known
+// to; no treatment is on record. None of them says that a sample is clean.
 type SuitabilityVerdict string
 
 // SummaryItem defines model for SummaryItem.
@@ -11250,17 +11288,17 @@ type SupplyRecord struct {
 	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
-	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// SourceDigest The SHA-256 of the statement as its source sent it. On a revision that its source stated, members in order and
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
-	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
-	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
-	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
-	// authorises nothing here.
+	// ReceivedFrom The origin of an entry that came in a package. Which institution recorded it first, when, by whom, with which
+	// `sequence` and which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the
+	// sender says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is
+	// the sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -11271,11 +11309,12 @@ type SupplyRecord struct {
 	Changed           *Changed    `json:"changed,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
-	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
-	// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
-	// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
-	// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
-	// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
+	// Findings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
+	// layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
+	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+	// `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
+	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
+	// five, the nearest first, `number-resembles`.
 	Findings *RecordedFindings `json:"findings,omitempty"`
 
 	// Statement One received container of a material.
@@ -11302,7 +11341,7 @@ type SupplyStatement struct {
 	// Solids For a dispersion or a stock as supplied, what it holds.
 	Solids *Strength `json:"solids,omitempty"`
 
-	// Density From the maker's sheet of this very product, if it says.
+	// Density From the maker's sheet of this very product.
 	Density *Quantity `json:"density,omitempty"`
 
 	// Received A date, or one of the three answers.
@@ -11368,7 +11407,7 @@ type TransferRequest struct {
 	Reason Reason `json:"reason"`
 }
 
-// TravelLayer A joint, fill or coating with the temperatures that it was seen to stand.
+// TravelLayer A joint, fill or coating with the temperatures that it stood.
 type TravelLayer struct {
 	// Treatment A UUID; the service makes version 7, the caller may choose any.
 	Treatment Id        `json:"treatment"`
@@ -11386,7 +11425,7 @@ type TravelLayer struct {
 	// Evidence With `detail=full`.
 	Evidence *[]LayerEvidence `json:"evidence,omitempty"`
 
-	// MoreEvidence How many entries there are beyond those that are listed; left out when all are. With `detail=full`.
+	// MoreEvidence How many more entries there are. Beyond those that are listed. Left out when all are. With `detail=full`.
 	MoreEvidence *int32 `json:"moreEvidence,omitempty"`
 
 	// Cautions With `detail=full`.
@@ -11401,11 +11440,13 @@ type TravelTemperature struct {
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
 
-	// MergedInto The record that stands for the specimen, where the one that was asked about was merged into it; the answer is of that one.
+	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
+	// one.
 	MergedInto *Id `json:"mergedInto,omitempty"`
 
-	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
-	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
+	// suspected, not-examined, none-found.
 	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
@@ -11414,15 +11455,15 @@ type TravelTemperature struct {
 	// At A calendar day, as RFC 3339 full-date.
 	At Day `json:"at"`
 
-	// Known False as soon as one joint or coating has no evidence, or nothing is recorded.
+	// Known False where a joint or coating has no evidence, or nothing is recorded. One is enough.
 	Known   bool      `json:"known"`
 	AtMost  *Quantity `json:"atMost,omitempty"`
 	AtLeast *Quantity `json:"atLeast,omitempty"`
 
-	// Layers In brief the three that bear least, or of which least is known.
+	// Layers In brief, the three that bear least or of which least is known.
 	Layers []TravelLayer `json:"layers"`
 
-	// MoreLayers How many layers there are beyond those that are listed; left out when all are.
+	// MoreLayers How many more layers there are. Beyond those that are listed. Left out when all are.
 	MoreLayers *int32 `json:"moreLayers,omitempty"`
 
 	// Sources All sources that the answer names. With `detail=full`.
@@ -11435,17 +11476,19 @@ type TreatmentCheck struct {
 	// Answer Text in any script, of any number of lines.
 	Answer Text `json:"answer"`
 
-	// Blocked True while a block stands that nobody set aside.
+	// Blocked True while a block stands that was not set aside.
 	Blocked bool `json:"blocked"`
 
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen *Id `json:"specimen,omitempty"`
 
-	// MergedInto The record that stands for the specimen, where the one that was asked about was merged into it; the answer is of that one.
+	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
+	// one.
 	MergedInto *Id `json:"mergedInto,omitempty"`
 
-	// Hazards The hazards of the specimen to people, the gravest first: those on its own record, on records merged into it, and on the specimens that it came from
-	// as a part or a sample. Of what several records say the gravest counts: known, suspected, not-examined, none-found.
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
+	// suspected, not-examined, none-found.
 	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
@@ -11454,13 +11497,13 @@ type TreatmentCheck struct {
 	// Findings The most severe first; in brief all that block, and others up to three in all.
 	Findings []Finding `json:"findings"`
 
-	// MoreFindings How many findings of each severity there are beyond those that are listed; left out when all are.
+	// MoreFindings How many more findings of each severity there are. Beyond those that are listed. Left out when all are.
 	MoreFindings *FindingCounts `json:"moreFindings,omitempty"`
 
-	// Unanswerable How many findings ask for what nobody recorded about a moment that is past; left out where none does.
+	// Unanswerable How many findings ask for what was not recorded about a past moment. Left out where none does.
 	Unanswerable *Count `json:"unanswerable,omitempty"`
 
-	// Ask What is not stated of the body, and would settle findings, asked once. Put the traits into `bodyTraits` of the
+	// Ask What is not stated of the body and would settle findings, asked once. Put the traits into `bodyTraits` of the
 	// specimen's statement with their answers, and amend it at the address; or say it for the whole collection.
 	Ask *BodyQuestion `json:"ask,omitempty"`
 
@@ -11468,7 +11511,7 @@ type TreatmentCheck struct {
 	Cleared        *[]ClearedMatter `json:"cleared,omitempty"`
 	Contradictions []Contradiction  `json:"contradictions"`
 
-	// MoreContradictions How many contradictions there are beyond those that are listed; left out when all are.
+	// MoreContradictions How many more contradictions there are. Beyond those that are listed. Left out when all are.
 	MoreContradictions *int32 `json:"moreContradictions,omitempty"`
 	Cautions           []Text `json:"cautions"`
 
@@ -11506,11 +11549,12 @@ type TreatmentList struct {
 	// Next How to go on from this page.
 	Next *Next `json:"next,omitempty"`
 
-	// AsOf The moment whose belief this is, and the last sequence number that was given by then.
+	// AsOf The moment whose belief this is, and the last sequence number by then.
 	AsOf *AsOf `json:"asOf,omitempty"`
 
-	// MoreBatches How many batches hold the `material` that was asked for, beyond the 50,000 nearest to it that were followed; left
-	// out when all were. They and what was done with them are not in the list. Other filters do not change this number.
+	// MoreBatches How many more batches hold the `material` asked for. Beyond the 50,000 nearest to it that were followed. Left
+	// out when all were. They and what was done with them are not in the list. Other filters do not change this
+	// number.
 	MoreBatches *MoreBatches `json:"moreBatches,omitempty"`
 }
 
@@ -11532,17 +11576,17 @@ type TreatmentRecord struct {
 	// record, and a specimen and a treatment may both have it.
 	Source *Source `json:"source,omitempty"`
 
-	// SourceDigest On a revision that its source stated: the SHA-256 of the statement as the source sent it, members in order and
+	// SourceDigest The SHA-256 of the statement as its source sent it. On a revision that its source stated, members in order and
 	// without space. A revision without it was made here.
 	SourceDigest *SourceDigest `json:"sourceDigest,omitempty"`
 
-	// Sequence The entry's place in the institution's order, a number without gaps, given after it was committed.
+	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
 
-	// ReceivedFrom On an entry that came in a package: which institution recorded it first, when, by whom, with which `sequence` and
-	// which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the sender says;
-	// `proved` is what this service could prove of it when it came. An authorisation in such an entry is the sender's: it
-	// authorises nothing here.
+	// ReceivedFrom The origin of an entry that came in a package. Which institution recorded it first, when, by whom, with which
+	// `sequence` and which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the
+	// sender says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is
+	// the sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -11553,20 +11597,21 @@ type TreatmentRecord struct {
 	Changed           *Changed    `json:"changed,omitempty"`
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
-	// StatedAbout On a treatment that was stated about another record: which one, and why it is listed here. `merged`: that record
-	// was merged into this one. `split`: inherited from the specimen that this one was part of; it is certain where the
-	// dates show that it came before the split.
+	// StatedAbout Which record it was stated about, if another, and why it is listed here. `merged`: that record was merged into
+	// this one. `split`: inherited from the specimen that this one was part of; it is certain where the dates show
+	// that it came before the split.
 	StatedAbout *StatedAbout `json:"statedAbout,omitempty"`
 
-	// Registered In the answer of the request that recorded this: the specimens that it registered, because their numbers were not
-	// known here. Amend them, or merge them, if a number was written down wrongly.
+	// Registered The specimens that the request registered, as their numbers were not known. In the answer of the request that
+	// recorded this. Amend them, or merge them, if a number was written down wrongly.
 	Registered *RegisteredSpecimens `json:"registered,omitempty"`
 
-	// Findings In the answer of the request that recorded this: what it says that is odd, as far as that needs no layers; what was
-	// said is recorded all the same. Dates that contradict each other for certain: `date-in-future`, `batch-not-yet-made`,
-	// `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`; `treatment-said-twice`, on one
-	// that says the same of the same specimen as another; `specimen-passed-on`, on a specimen that another museum has; and
-	// of a number that is new, `number-clash`, `number-near` and, for at most five, the nearest first, `number-resembles`.
+	// Findings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
+	// layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
+	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+	// `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
+	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
+	// five, the nearest first, `number-resembles`.
 	Findings *RecordedFindings `json:"findings,omitempty"`
 
 	// Statement One action on named areas of one specimen.
@@ -11583,10 +11628,10 @@ type TreatmentStatement struct {
 	// about first (409 `number-nearly-known`).
 	Specimen SpecimenRef `json:"specimen"`
 
-	// JoinedTo For a joint, the other specimen, where it is another one.
+	// JoinedTo The other specimen of a joint, where it is another one.
 	JoinedTo *SpecimenRef `json:"joinedTo,omitempty"`
 
-	// Event What one event on many specimens has in common, such as a tray of forty.
+	// Event What one event on many specimens has in common. Such as a tray of forty.
 	Event  *Id    `json:"event,omitempty"`
 	Action Action `json:"action"`
 
@@ -11596,7 +11641,7 @@ type TreatmentStatement struct {
 	// Areas Areas by name, or one of the three answers. All of it is `whole`, and is said.
 	Areas AnswerableAreas `json:"areas"`
 
-	// Extent How much of the areas it covers, in words or as a measure, such as `the left half` or `12 cm2`.
+	// Extent How much of the areas it covers, such as `the left half` or `12 cm2`. In words or as a measure.
 	Extent *AnswerableText `json:"extent,omitempty"`
 
 	// PossiblyReached Areas that may have been reached besides.
@@ -11606,10 +11651,10 @@ type TreatmentStatement struct {
 	// MethodRemark One line of text in any script.
 	MethodRemark *Line `json:"methodRemark,omitempty"`
 
-	// PartialBath True where a bath or a vapour chamber held the named areas alone and not the whole piece.
+	// PartialBath True where a bath or chamber held the named areas alone. And not the whole piece.
 	PartialBath *bool `json:"partialBath,omitempty"`
 
-	// PartialBathAnswer In the place of a yes or no that nobody knows any more.
+	// PartialBathAnswer In the place of a yes or no that is not known any more.
 	PartialBathAnswer *NobodyKnows `json:"partialBathAnswer,omitempty"`
 	Coats             *int32       `json:"coats,omitempty"`
 
@@ -11641,18 +11686,18 @@ type TreatmentStatement struct {
 	ConditionAfter *AnswerableText `json:"conditionAfter,omitempty"`
 	Images         *[]Image        `json:"images,omitempty"`
 
-	// ImagesAnswer In the place of `images`, where nobody knows whether any were taken, or none were.
+	// ImagesAnswer In the place of `images`: not known, or none.
 	ImagesAnswer  *Answer        `json:"imagesAnswer,omitempty"`
 	Authorisation *Authorisation `json:"authorisation,omitempty"`
 
 	// Plan A UUID; the service makes version 7, the caller may choose any.
 	Plan *Id `json:"plan,omitempty"`
 
-	// PlanAnswer In the place of `plan`, where there was none, or nobody knows.
+	// PlanAnswer In the place of `plan`: not known, or none.
 	PlanAnswer *Answer      `json:"planAnswer,omitempty"`
 	Deviations *[]Deviation `json:"deviations,omitempty"`
 
-	// Reversibility What the people who did it said of its reversibility at the time.
+	// Reversibility What those who did it said of its reversibility. At the time.
 	Reversibility *ReversibilityStatement `json:"reversibility,omitempty"`
 
 	// UntreatedReference Which area was left untreated to compare with.
@@ -11677,23 +11722,23 @@ type TreatmentStatement struct {
 	RecordCopyLocation *AnswerableText  `json:"recordCopyLocation,omitempty"`
 	Relations          *[]LayerRelation `json:"relations,omitempty"`
 
-	// Removal For a removal, what it took off and how far.
+	// Removal Of a removal, what it took off and how far.
 	Removal *Removal `json:"removal,omitempty"`
 
-	// Test For a test, where, with what, how long, and what was seen.
+	// Test Of a test, where, with what, how long, and what was seen.
 	Test *SpotTest `json:"test,omitempty"`
 
-	// Examination For an examination, what was looked for and what was found.
+	// Examination Of an examination, what was looked for and found.
 	Examination *Examination `json:"examination,omitempty"`
 	Sampling    *Sampling    `json:"sampling,omitempty"`
 
-	// Label For a label, what it says, and whether that was recorded before its base coat went on or came off.
+	// Label What the label says. And whether that was recorded before its base coat went on or came off.
 	Label *Label `json:"label,omitempty"`
 
 	// Joint For a joint, whether it carries load.
 	Joint *Joint `json:"joint,omitempty"`
 
-	// Support What holds the piece and its joints during the work, or which consolidant takes the place of one that comes out.
+	// Support What holds the piece during the work, or replaces a consolidant that comes out. The piece and its joints.
 	Support *AnswerableText `json:"support,omitempty"`
 
 	// OldCard The old card that this was taken from.
@@ -11730,7 +11775,7 @@ type TwoPartSplit struct {
 	Off ComputedNumber `json:"off"`
 }
 
-// Uncertainty How well a value is known, said in exactly one way.
+// Uncertainty How well a value is known, in exactly one way.
 type Uncertainty struct {
 	// Standard The standard uncertainty, in the unit of the value.
 	Standard *Decimal `json:"standard,omitempty"`
@@ -11745,7 +11790,8 @@ type Uncertainty struct {
 	// Class A class of instrument, such as `iso-1042-a`.
 	Class *Word `json:"class,omitempty"`
 
-	// Interval Of a weighing class such as `oiml-r76-iii`, the scale interval e of the instrument, in the unit of the value.
+	// Interval The scale interval e of a weighing class such as `oiml-r76-iii`. Of the instrument, in the unit of the
+	// value.
 	Interval *Decimal `json:"interval,omitempty"`
 }
 
@@ -11768,7 +11814,7 @@ type Undoing struct {
 	Answer   UndoAnswer      `json:"answer"`
 	Evidence []LayerEvidence `json:"evidence"`
 
-	// MoreEvidence How many entries there are beyond those that are listed; left out when all are.
+	// MoreEvidence How many more entries there are. Beyond those that are listed. Left out when all are.
 	MoreEvidence *int32 `json:"moreEvidence,omitempty"`
 
 	// Contradicted True where the evidence does not agree; the answer is then the most cautious.
@@ -11792,7 +11838,7 @@ type UnreachableLayer struct {
 	Sources  *[]SourceId `json:"sources,omitempty"`
 }
 
-// UnrecordedArea An area with no recorded treatment, which is not shown to be untreated.
+// UnrecordedArea An area with no recorded treatment. It is not shown to be untreated.
 type UnrecordedArea struct {
 	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 	Area AreaPath           `json:"area"`
@@ -11852,11 +11898,11 @@ type UptakeByWeight struct {
 	// Drying What is known of how dry it was; nobody claims that it is free of solvent.
 	Drying Drying `json:"drying"`
 
-	// Solution What was applied, as a `mass-fraction`: while solvent is still in the specimen it bounds the answer.
+	// Solution What was applied, as a `mass-fraction`. While solvent is still in the specimen it bounds the answer.
 	Solution *AskedStrength `json:"solution,omitempty"`
 
-	// Retained The most solvent that the dried film may still hold, by mass of the film; left out, 4 %, the largest
-	// figure that is held here.
+	// Retained The most solvent that the dried film may hold, by mass of the film. Left out, 4 %, the largest figure that
+	// is held here.
 	Retained *Quantity `json:"retained,omitempty"`
 }
 
@@ -11884,7 +11930,7 @@ type Used struct {
 	Supply   *RecordRef    `json:"supply,omitempty"`
 	Material *UsedMaterial `json:"material,omitempty"`
 
-	// Words The words of an old card or label, and how sure it is what they mean.
+	// Words The words of an old card or label, and how sure their meaning is.
 	Words *Words `json:"words,omitempty"`
 }
 
@@ -11901,11 +11947,11 @@ type UsedMaterial struct {
 	// and `unknown` has the number as it was written, without a unit.
 	Strength *Strength `json:"strength,omitempty"`
 
-	// StrengthAnswer In the place of `strength`, where nobody knows it, or it was used as it is.
+	// StrengthAnswer In the place of `strength`: not known, or used as it is.
 	StrengthAnswer *Answer         `json:"strengthAnswer,omitempty"`
 	Solvents       *[]SolventShare `json:"solvents,omitempty"`
 
-	// SolventsAnswer In the place of `solvents`, where nobody knows them or there were none.
+	// SolventsAnswer In the place of `solvents`: not known, or none.
 	SolventsAnswer *Answer `json:"solventsAnswer,omitempty"`
 
 	// Certainty How sure an identification is.
@@ -11937,7 +11983,8 @@ type VapourAnswer struct {
 	Advice ComputeAdvice `json:"advice"`
 }
 
-// VapourEstimate What would hang in the air of a closed room if all of it evaporated at once. An upper bound for the room; close to the work it is more.
+// VapourEstimate The vapour in a closed room if all of it evaporated at once. An upper bound for the room; close to the work it
+// is more.
 type VapourEstimate struct {
 	Concentration            Quantity  `json:"concentration"`
 	LowerExplosiveLimitShare *Quantity `json:"lowerExplosiveLimitShare,omitempty"`
@@ -11957,7 +12004,7 @@ type VapourInRoom struct {
 	// AirNeeded Only for a steady release.
 	AirNeeded *[]AirNeeded `json:"airNeeded,omitempty"`
 
-	// Clearing When the air has come down to the number of a limit for a working day, from the start.
+	// Clearing When the air is down to a limit for a working day, from the start.
 	Clearing []Clearing `json:"clearing"`
 
 	// Later At the times that were asked for.
@@ -11972,7 +12019,7 @@ type VapourOfWork struct {
 	Release VapourRelease  `json:"release"`
 	Room    VentilatedRoom `json:"room"`
 
-	// NearField The air that the worker breathes, a hemisphere about the work.
+	// NearField The air that the worker breathes. A hemisphere about the work.
 	NearField *NearField `json:"nearField,omitempty"`
 
 	// After Times from the start, at which the air is told.
@@ -12003,7 +12050,7 @@ type VapourRequest struct {
 	// Work Solvent that goes into the air of a room.
 	Work *VapourOfWork `json:"work,omitempty"`
 
-	// Air Concentrations that were measured, and how they fall once nothing more comes.
+	// Air Measured concentrations, and how they fall. Once nothing more comes.
 	Air *MeasuredAir `json:"air,omitempty"`
 
 	// BottleInWarmth What warmth does to a closed bottle of solvent.
@@ -12023,7 +12070,7 @@ type VentilatedRoom struct {
 	Pressure     *Quantity `json:"pressure,omitempty"`
 }
 
-// VolumeModel How volumes were computed, and how far off that may be.
+// VolumeModel How volumes were computed. And how far off that may be.
 type VolumeModel struct {
 	// Model A word of a controlled list, in kebab-case.
 	Model Word `json:"model"`
@@ -12031,7 +12078,8 @@ type VolumeModel struct {
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
 
-	// LargestError The largest error that is known of, in % of the volume; below 0, the mixture fills less than computed; 0, none is known.
+	// LargestError The largest known error, in % of the volume. Below 0, the mixture fills less than computed; 0, none is
+	// known.
 	LargestError ComputedNumber `json:"largestError"`
 
 	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
@@ -12077,7 +12125,7 @@ type Webhook struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id Id `json:"id"`
 
-	// Url An absolute https URL (http only where the operator allows it), without a user name and a fragment.
+	// Url An https URL without a user name and a fragment. Absolute; http only where the operator allows it.
 	Url WebhookUrl `json:"url"`
 
 	// Name One line of text in any script.
@@ -12086,14 +12134,14 @@ type Webhook struct {
 	// Kinds The kinds of record that are delivered; all if it is left out or empty.
 	Kinds WebhookKinds `json:"kinds"`
 
-	// Content `whole` carries the statement, `reference` only the record's ids, to be read with a key. An event over 64 KiB is
+	// Content `whole` carries the statement, `reference` only the record's ids. To be read with a key. An event over 64 KiB is
 	// always a reference.
 	Content WebhookContent `json:"content"`
 
 	// CreatedAt A moment, as RFC 3339 with its offset.
 	CreatedAt Instant `json:"createdAt"`
 
-	// NextSequence Everything before this sequence number has been accepted, or is of another kind.
+	// NextSequence Everything before this number was accepted, or is of another kind. A sequence number.
 	NextSequence Sequence `json:"nextSequence"`
 
 	// FailedAttempts How many attempts have failed since the last success.
@@ -12121,7 +12169,7 @@ type Webhook struct {
 // WebhookStoppedWhy It was suspended; or the receiver answered 410; or it had no success for two weeks.
 type WebhookStoppedWhy string
 
-// WebhookContent `whole` carries the statement, `reference` only the record's ids, to be read with a key. An event over 64 KiB is
+// WebhookContent `whole` carries the statement, `reference` only the record's ids. To be read with a key. An event over 64 KiB is
 // always a reference.
 type WebhookContent string
 
@@ -12135,7 +12183,7 @@ type WebhookList struct {
 
 // WebhookRequest defines model for WebhookRequest.
 type WebhookRequest struct {
-	// Url An absolute https URL (http only where the operator allows it), without a user name and a fragment.
+	// Url An https URL without a user name and a fragment. Absolute; http only where the operator allows it.
 	Url WebhookUrl `json:"url"`
 
 	// Name What it is for.
@@ -12144,7 +12192,7 @@ type WebhookRequest struct {
 	// Kinds The kinds of record that are delivered; all if it is left out or empty.
 	Kinds *WebhookKinds `json:"kinds,omitempty"`
 
-	// Content `whole` carries the statement, `reference` only the record's ids, to be read with a key. An event over 64 KiB is
+	// Content `whole` carries the statement, `reference` only the record's ids. To be read with a key. An event over 64 KiB is
 	// always a reference.
 	Content *WebhookContent `json:"content,omitempty"`
 
@@ -12173,7 +12221,7 @@ type WebhookSecretRequest struct {
 // WebhookSecretText What the deliveries are signed with, as Standard Webhooks writes it. The service keeps it encrypted.
 type WebhookSecretText = string
 
-// WebhookUrl An absolute https URL (http only where the operator allows it), without a user name and a fragment.
+// WebhookUrl An https URL without a user name and a fragment. Absolute; http only where the operator allows it.
 type WebhookUrl = string
 
 // WentTo Where a specimen went that left. What happened to it since is not on record here.
@@ -12190,12 +12238,13 @@ type WhereUsed struct {
 	// Of A UUID; the service makes version 7, the caller may choose any.
 	Of Id `json:"of"`
 
-	// Complete False where a list holds fewer than its count says, or a row fewer steps than lead there: the counts are of
-	// all of them. Rows tell 100,000 steps together; one that comes after those has only its last step.
+	// Complete False where a list, or the steps of a row, are shortened; counts are of all. A list then holds fewer than
+	// its count says, or a row fewer steps than lead there. Rows tell 100,000 steps together; one that comes after
+	// those has only its last step.
 	Complete bool `json:"complete"`
 
-	// MoreBatches How many batches that may hold it there are beyond the 50,000 that were read; left out when all were. What is
-	// further on is then not in the counts.
+	// MoreBatches How many more batches there are that may hold it. Beyond the 50,000 that were read. Left out when all were.
+	// What is further on is then not in the counts.
 	MoreBatches *int32 `json:"moreBatches,omitempty"`
 	Counts      struct {
 		Certain          Count `json:"certain"`
@@ -12206,11 +12255,11 @@ type WhereUsed struct {
 	// Certain The lineage says so. Where more are found than the list holds, `complete` is false.
 	Certain []WhereUsedRow `json:"certain"`
 
-	// Possible The material and the dates fit and no batch is recorded, on the way there or in the treatment itself; or a
+	// Possible The material and the dates fit, and no batch is recorded. On the way there or in the treatment itself. Or a
 	// batch was topped up with it at a time that may have been later.
 	Possible []WhereUsedRow `json:"possible"`
 
-	// CannotBeExcluded The words on record may mean this material, or nobody has said what they mean.
+	// CannotBeExcluded The words on record may mean this material. Or it was not said what they mean.
 	CannotBeExcluded []WhereUsedRow `json:"cannotBeExcluded"`
 }
 
@@ -12229,19 +12278,19 @@ type WhereUsedRow struct {
 	// Dates A date, or one of the three answers.
 	Dates AnswerableDate `json:"dates"`
 
-	// Through The way to what was used: from the one asked about (or, where that is not certain, from the first batch that may
-	// hold it), through what was made from it, to the jar that the treatment used. Left out where the treatment itself
-	// names the material.
+	// Through The way from what was asked about to the jar that the treatment used. Where that is not certain, from the
+	// first batch that may hold it, through what was made from it. Left out where the treatment itself names the
+	// material.
 	Through *[]Id `json:"through,omitempty"`
 
-	// Parts Specimens that were part of it when this was done, or may have been.
+	// Parts Specimens that were, or may have been, part of it then.
 	Parts *[]Id `json:"parts,omitempty"`
 
 	// Because Text in any script, of any number of lines.
 	Because *Text `json:"because,omitempty"`
 }
 
-// WholeParts A ratio of whole numbers up to ten, with the strength that it really gives.
+// WholeParts A ratio of whole numbers up to ten, with the strength that it gives.
 type WholeParts struct {
 	// By What shares or parts are measured in.
 	By      SharesBy `json:"by"`
@@ -12261,7 +12310,7 @@ type WholeParts struct {
 // Word A word of a controlled list, in kebab-case.
 type Word = string
 
-// Words The words of an old card or label, and how sure it is what they mean.
+// Words The words of an old card or label, and how sure their meaning is.
 type Words struct {
 	// Verbatim One line of text in any script.
 	Verbatim Line `json:"verbatim"`
@@ -12452,7 +12501,7 @@ type ListBatchesParams struct {
 	// Kind Of this kind; `bottle` gives bottles.
 	Kind *ListBatchesParamsKind `form:"kind,omitempty" json:"kind,omitempty"`
 
-	// Material Made from or topped up with this material, a supply of it, or a batch that holds it, to any depth.
+	// Material Made from or topped up with this material, to any depth. Or with a supply of it, or a batch that holds it.
 	Material *MaterialId `form:"material,omitempty" json:"material,omitempty"`
 
 	// Supply That this supply itself went into.
@@ -12606,7 +12655,7 @@ type ReadBatchContentsParams struct {
 
 // LabelBatchParams defines parameters for LabelBatch.
 type LabelBatchParams struct {
-	// Capacity What the container holds when it is full, in mL. If it is left out: the capacity on record, else 250 mL;
+	// Capacity What the full container holds, in mL. If it is left out: the capacity on record, else 250 mL;
 	// `capacityFrom` says which.
 	Capacity *float64 `form:"capacity,omitempty" json:"capacity,omitempty"`
 
@@ -12870,9 +12919,8 @@ type ExportDarwinCoreParams struct {
 	// Collection Which collection; all of them if left out.
 	Collection *Line `form:"collection,omitempty" json:"collection,omitempty"`
 
-	// CoreId What ties the rows of one specimen together: its link here, its first catalogue number, or its record id in
-	// the system that it came from. A specimen that has none, or one that another specimen has already, is tied by
-	// its link.
+	// CoreId What ties the rows of a specimen together: its link here, its first catalogue number, or its source's
+	// record id. A specimen that has none, or one that another specimen has already, is tied by its link.
 	CoreId *ExportDarwinCoreParamsCoreId `form:"coreId,omitempty" json:"coreId,omitempty"`
 }
 
@@ -12983,16 +13031,17 @@ type ListMaterialsParams struct {
 	// Kind Only materials of this kind.
 	Kind *MaterialKind `form:"kind,omitempty" json:"kind,omitempty"`
 
-	// Text Only materials whose id, name, family or another name holds this; case, spaces and punctuation do not count.
+	// Text Only where the id, name, family or another name holds this. Case, spaces and punctuation do not count.
+	// Case, spaces and punctuation do not count.
 	Text *Line `form:"text,omitempty" json:"text,omitempty"`
 
-	// Words Only what these words, as they stand on a card or label, may mean.
+	// Words Only what these words of a card or label may mean.
 	Words *Line `form:"words,omitempty" json:"words,omitempty"`
 
 	// Origin Only built-in ones, or only the institution's own.
 	Origin *Origin `form:"origin,omitempty" json:"origin,omitempty"`
 
-	// RecordedSince Only the institution's own whose latest revision was recorded at this moment or later, in that order; the
+	// RecordedSince Only the institution's own, recorded at this moment or later, in that order. By their latest revision. The
 	// built-in ones are those of the release. A page may then be short and still have a next one.
 	RecordedSince *Instant `form:"recordedSince,omitempty" json:"recordedSince,omitempty"`
 
@@ -13120,7 +13169,7 @@ type ListPlansParams struct {
 	// Cursor Where the next page begins, as the last page's `next` gave it.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
-	// Specimen For this specimen, or a record that was merged into it.
+	// Specimen For this specimen, or one merged into it.
 	Specimen *Id `form:"specimen,omitempty" json:"specimen,omitempty"`
 
 	// Area On this area, a part of it, or one that it is part of; those whose areas nobody knows are kept.
@@ -13371,7 +13420,7 @@ type ReportIncompleteRecordsParams struct {
 	// Specimen Only of this specimen; stock, if it was used on it.
 	Specimen *Id `form:"specimen,omitempty" json:"specimen,omitempty"`
 
-	// Person Only treatments, plans and batches in which this person had a part.
+	// Person Only treatments, plans and batches in which this person took part.
 	Person *Id `form:"person,omitempty" json:"person,omitempty"`
 
 	// From Whose date may be this day or later; unknown dates are kept.
@@ -13410,10 +13459,11 @@ type ReportReversibleTreatmentsParams struct {
 	// Material Only layers that are, or may be, of this material.
 	Material *MaterialId `form:"material,omitempty" json:"material,omitempty"`
 
-	// Area Only treatments of this area, of one that it lies in or of one inside it, and those of which nobody knows the area.
+	// Area Only treatments that concern this area; those whose area is not known are kept. Of the area itself, of one
+	// that it lies in or of one inside it.
 	Area *AreaPath `form:"area,omitempty" json:"area,omitempty"`
 
-	// State Only layers that have to be reckoned with, or only those that were not detected or should have sublimed.
+	// State Only layers to be reckoned with, or only those that were not detected or should have sublimed.
 	State *ReportReversibleTreatmentsParamsState `form:"state,omitempty" json:"state,omitempty"`
 
 	// Redissolvable Only layers with this first answer.
@@ -13523,7 +13573,7 @@ type LookUpSpecimenParams struct {
 
 // ListSpecimensParams defines parameters for ListSpecimens.
 type ListSpecimensParams struct {
-	// Parent Only the samples and parts of this specimen, and of the records that were merged into it.
+	// Parent Only samples and parts of this specimen. And of the records that were merged into it.
 	Parent *Id `form:"parent,omitempty" json:"parent,omitempty"`
 
 	// Survivor With `state=merged`, only the records that this specimen stands for.
@@ -13633,8 +13683,8 @@ type ReadPresentStateParams struct {
 
 // ReadSpecimenProvenanceParams defines parameters for ReadSpecimenProvenance.
 type ReadSpecimenProvenanceParams struct {
-	// States Whether to tell the specimen's state before and after each treatment apart. Otherwise a treatment used the
-	// specimen, and no more is said of it.
+	// States Whether to tell the states before and after each treatment apart. Otherwise a treatment used the specimen,
+	// and no more is said of it.
 	States *bool `form:"states,omitempty" json:"states,omitempty"`
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
@@ -13880,7 +13930,7 @@ type ListTreatmentsParams struct {
 	// Action Of this action.
 	Action *Action `form:"action,omitempty" json:"action,omitempty"`
 
-	// Material Named as this material, or a supply or batch of it, or a batch made from one.
+	// Material With this material, a supply or batch of it, or a batch made from one.
 	Material *MaterialId `form:"material,omitempty" json:"material,omitempty"`
 
 	// Batch With this batch or bottle itself; what was made from it is traced by where-used.
@@ -13969,8 +14019,8 @@ type ListFindingsOfTreatmentParams struct {
 
 // ReadTreatmentProvenanceParams defines parameters for ReadTreatmentProvenance.
 type ReadTreatmentProvenanceParams struct {
-	// States Whether to tell the specimen's state before and after each treatment apart. Otherwise a treatment used the
-	// specimen, and no more is said of it.
+	// States Whether to tell the states before and after each treatment apart. Otherwise a treatment used the specimen,
+	// and no more is said of it.
 	States *bool `form:"states,omitempty" json:"states,omitempty"`
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.

@@ -65,6 +65,9 @@ func (a assembler) text(operation string) (*yaml.Node, error) {
 	return mapping("schema", reference("schemas", "PlainAnswer"), "examples", examples), nil
 }
 
+// inFull says of a member that it comes with detail=full.
+const inFull = "With `detail=full`."
+
 // details adds to each member that is marked with `full: true` that it comes with
 // `detail=full`: in the description for people, and as x-detail for programs.
 func details(n *yaml.Node) error {
@@ -76,9 +79,9 @@ func details(n *yaml.Node) error {
 		if slices.ContainsFunc(required, func(r *yaml.Node) bool { return r.Value == p.name }) {
 			return fmt.Errorf("%s is required, and comes only with detail=full", p.name)
 		}
-		said := "With `detail=full`."
+		said := inFull
 		if own := take(p.value, "description"); own != nil {
-			said = strings.TrimSpace(own.Value) + " " + said
+			said = strings.TrimSpace(own.Value) + " " + inFull
 		}
 		set(p.value, "description", scalar(said))
 		set(p.value, "x-detail", scalar("full"))

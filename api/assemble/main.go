@@ -1,7 +1,8 @@
 // Command assemble makes the contract from its sources in the folder contract:
 // shared.yaml, one file for each noun with its paths and schemas, and the examples.
 // openapi.yaml is what bodies are validated by and Go types are generated from;
-// openapi.json is what callers get (see served).
+// reference.json is what people read at /docs (see makeReference), and openapi.json the
+// same for programs, in few bytes (see compact).
 //
 // This program adds what every operation repeats and the sources leave out:
 //
@@ -14,7 +15,7 @@
 //     rates and tell origins as well;
 //   - problems: [404, …] are the statuses of its problems; those that every operation of
 //     its sort can give are added (see given), and all of them stand in x-problems, while
-//     the responses are the ranges 4XX and 5XX;
+//     the response of all is default;
 //   - parameters: [Name, …] may hold the names of shared parameters;
 //   - page: Name, as a schema, is a page of a list;
 //   - answers: true says that an operation answers a question: its answer is had in
@@ -58,12 +59,21 @@ func main() {
 	if err := os.WriteFile("openapi.yaml", []byte(header+write(doc)), 0o644); err != nil {
 		log.Fatal(err)
 	}
-	words, err := served(callers)
-	if err != nil {
-		log.Fatalf("writing what is served: %v", err)
+	makeReference(callers)
+	save("reference.json", callers)
+	compact(callers)
+	save("openapi.json", callers)
+}
+
+// save writes a contract as JSON.
+func save(file string, doc *yaml.Node) {
+	var b bytes.Buffer
+	err := writeJSON(&b, doc, 0)
+	if err == nil {
+		err = os.WriteFile(file, b.Bytes(), 0o644)
 	}
-	if err := os.WriteFile("openapi.json", words, 0o644); err != nil {
-		log.Fatal(err)
+	if err != nil {
+		log.Fatalf("writing %s: %v", file, err)
 	}
 }
 
@@ -167,8 +177,7 @@ func (a assembler) operation(method string, op *yaml.Node) error {
 	if may.cached {
 		set(responses, "304", reference("responses", "NotModified"))
 	}
-	set(responses, "4XX", reference("responses", "Problem"))
-	set(responses, "5XX", reference("responses", "Problem"))
+	set(responses, "default", reference("responses", "Problem"))
 	set(op, "x-problems", may.problems(take(op, "problems")))
 	quoteStatuses(responses)
 	return nil

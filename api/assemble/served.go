@@ -10,16 +10,16 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
-// served makes the contract that callers get, openapi.json, from the one that bodies
-// are validated by. They mean the same, but the served one is in a form that generators
-// of clients enforce:
+// makeReference makes the contract that callers read, reference.json, from the one that bodies
+// are validated by. They mean the same, but this one is in a form that generators of
+// clients enforce:
 //
 //   - an object of exactly one member, which bodies are judged by in the words
 //     minProperties: 1 and maxProperties: 1, is a choice of objects that each have one
 //     of the members and none of the others (see choice);
 //   - a schema with `servedAs: {MEMBER: {VALUE: SCHEMA, …}}` is a choice of these schemas;
 //   - examples are those of requests; what operations need here alone (x-…) is left out.
-func served(doc *yaml.Node) ([]byte, error) {
+func makeReference(doc *yaml.Node) {
 	for _, s := range pairs(member(member(doc, "components"), "schemas")) {
 		choices(s.value)
 	}
@@ -37,15 +37,12 @@ func served(doc *yaml.Node) ([]byte, error) {
 	}
 	choices(member(doc, "webhooks"))
 	private(doc)
-	var b bytes.Buffer
-	err := writeJSON(&b, doc, 0)
-	return b.Bytes(), err
 }
 
 // notAllowed is a schema that no value matches, in a form of which generators make a
 // type without values (null & boolean): some of them drop the schemas false and `not:
 // {}`.
-const notAllowed = "NotAllowed"
+const notAllowed = "Never"
 
 // choices turns the objects of exactly one member below a node into choices.
 func choices(n *yaml.Node) {

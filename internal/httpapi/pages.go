@@ -40,6 +40,7 @@ func (s *Server) mountReference() error {
 			return send(ec)
 		})
 	}
+	s.page("/docs/openapi.json", echoBytes(jsonType, api.Readable))
 	s.page("/docs/", func(ec echo.Context) error { // the page's links are relative to …/docs
 		return ec.Redirect(http.StatusPermanentRedirect, "../docs")
 	})

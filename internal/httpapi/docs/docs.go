@@ -6,7 +6,7 @@
 // without any outside network and sends a key nowhere else. The key stays in
 // the open page; it is not stored.
 //
-// It does not know the contract: the page fetches openapi.json like any client.
+// It does not know the contract: the page fetches the contract like any client.
 package docs
 
 import (

@@ -28,7 +28,7 @@ function row(o) {
 // inside is what an operation's line opens.
 function inside(o) {
   const answers = Object.entries(o.op.responses ?? {}).map(([status, answer]) => [status, found(answer)])
-  const isProblem = ([status]) => /^[45]/.test(status)
+  const isProblem = ([status]) => /^([45]|default)/.test(status)
   const good = answers.filter(a => !isProblem(a))
   return [
     o.op.deprecated && el('p', { class: 'note' }, 'Deprecated.'),
@@ -144,8 +144,8 @@ page('key-show').addEventListener('change', event => {
 for (const form of document.forms) form.addEventListener('submit', event => event.preventDefault())
 
 async function show() {
-  const response = await fetch('openapi.json')
-  if (!response.ok) throw new Error(`openapi.json answered ${response.status}`)
+  const response = await fetch('docs/openapi.json')
+  if (!response.ok) throw new Error(`docs/openapi.json answered ${response.status}`)
   use(await response.json())
   const all = operations()
   const shown = groups(all)

@@ -1,0 +1,272 @@
+package main
+
+import (
+	"slices"
+	"strings"
+	"unicode"
+
+	"go.yaml.in/yaml/v3"
+)
+
+// compact makes openapi.json of the reference: the same operations, members, types and
+// examples of requests, in few bytes. What it leaves out stands in openapi.yaml and in the
+// reference:
+//
+//   - of a description, all but what it begins with (see first), and the descriptions of
+//     operations, which have a summary;
+//   - of schemas that only answers have, the limits of values, which callers need not
+//     check, and the names of plain values;
+//   - that no other members are taken, which is so of every object;
+//   - the answer 304, which If-None-Match tells, and the headers of nearly every answer;
+//   - the names of schemas that are used once (see inline).
+//
+// A test holds the two equal in all else (TestCompactMeansTheSame).
+func compact(doc *yaml.Node) {
+	components := member(doc, "components")
+	schemas := member(components, "schemas")
+	c := compactor{schemas: map[string]*yaml.Node{}, asked: map[string]bool{}}
+	for _, s := range pairs(schemas) {
+		c.schemas[s.name] = s.value
+	}
+	for _, item := range pairs(member(doc, "paths")) {
+		c.item(item.value)
+	}
+	for _, s := range pairs(schemas) {
+		if !c.asked[s.name] {
+			c.answered(s.value)
+		}
+		words(s.value, open)
+		words(s.value, shorten)
+	}
+	words(member(doc, "paths"), open)
+	words(member(doc, "paths"), shorten)
+	inline(doc, schemas)
+	unused(doc, components)
+}
+
+type compactor struct {
+	schemas map[string]*yaml.Node
+	asked   map[string]bool // the schemas that parameters and bodies of requests have
+}
+
+// item compacts the operations of a path.
+func (c compactor) item(item *yaml.Node) {
+	for _, op := range pairs(item) {
+		if op.name == "parameters" {
+			c.ask(op.value)
+			continue
+		}
+		take(op.value, "description")
+		c.ask(member(op.value, "parameters"))
+		c.ask(member(op.value, "requestBody"))
+		take(member(op.value, "responses"), "304") // If-None-Match tells it
+		for _, r := range pairs(member(op.value, "responses")) {
+			for _, media := range pairs(member(r.value, "content")) {
+				c.answered(member(media.value, "schema"))
+			}
+			headers := member(r.value, "headers")
+			for _, name := range everyAnswer {
+				take(headers, name)
+			}
+			if headers != nil && len(headers.Content) == 0 {
+				take(r.value, "headers")
+			}
+		}
+	}
+}
+
+// everyAnswer are the headers of nearly every answer.
+var everyAnswer = []string{"Access-Control-Allow-Origin", "RateLimit", "ETag"}
+
+// ask marks the schemas that a node refers to, and those that these refer to.
+func (c compactor) ask(n *yaml.Node) {
+	if n == nil {
+		return
+	}
+	if name, found := strings.CutPrefix(text(n, "$ref"), schemaPath); found && !c.asked[name] {
+		c.asked[name] = true
+		c.ask(c.schemas[name])
+	}
+	for _, child := range n.Content {
+		c.ask(child)
+	}
+}
+
+const schemaPath = "#/components/schemas/"
+
+// limits are the words of a schema that bound values.
+var limits = []string{"minLength", "maxLength", "pattern", "minItems", "maxItems", "minimum", "maximum", "exclusiveMinimum", "exclusiveMaximum"}
+
+// spelled are schemas of answers whose type says all.
+var spelled = []string{"Id", "Line", "Text", "Count", "ComputedNumber", "Uri", "Word", "Reason", "Revision", "Sequence"}
+
+// answered compacts a schema that only answers have.
+func (c compactor) answered(schema *yaml.Node) {
+	words(schema, func(s *yaml.Node) {
+		for _, word := range limits {
+			take(s, word)
+		}
+		name := strings.TrimPrefix(text(s, "$ref"), schemaPath)
+		if !slices.Contains(spelled, name) {
+			return
+		}
+		take(s, "$ref")
+		for _, word := range []string{"type", "format"} {
+			if said := member(c.schemas[name], word); said != nil {
+				set(s, word, said)
+			}
+		}
+	})
+	words(schema, func(s *yaml.Node) {
+		if member(s, "type") != nil && text(s, "type") != "string" {
+			take(s, "format")
+		}
+	})
+}
+
+func open(s *yaml.Node) {
+	if text(s, "additionalProperties") == "false" {
+		take(s, "additionalProperties")
+	}
+}
+
+func shorten(s *yaml.Node) {
+	if text(s, "description") == inFull {
+		take(s, "description")
+	}
+	if said := member(s, "description"); said != nil && said.Kind == yaml.ScalarNode {
+		*said = *scalar(first(said.Value))
+	}
+}
+
+// first is what a description begins with: its first sentence, or what stands before the
+// first semicolon that is in no list.
+func first(said string) string {
+	said = strings.Join(strings.Fields(said), " ")
+	inside, listed := 0, false // inside brackets or code; after a colon
+	code := false
+	for i, r := range said {
+		ends := i+1 == len(said) || said[i+1] == ' '
+		switch {
+		case r == '`':
+			code = !code
+		case code:
+		case strings.ContainsRune("([{", r):
+			inside++
+		case strings.ContainsRune(")]}", r):
+			inside--
+		case inside > 0 || !ends:
+		case r == ':':
+			listed = true
+		case r == ';' && !listed:
+			return said[:i] + "."
+		case r == '.' && begins(said[i+1:]):
+			return said[:i+1]
+		}
+	}
+	return said
+}
+
+// begins tells whether a sentence begins after a space.
+func begins(rest string) bool {
+	for _, r := range strings.TrimPrefix(rest, " ") {
+		return !unicode.IsLower(r) && !unicode.IsDigit(r)
+	}
+	return true
+}
+
+// words gives f each object of the contract below a node, but none of the maps of names,
+// and nothing of the examples.
+func words(n *yaml.Node, f func(*yaml.Node)) { wordsIn(n, f, false) }
+
+func wordsIn(n *yaml.Node, f func(*yaml.Node), named bool) {
+	if n == nil {
+		return
+	}
+	if n.Kind != yaml.MappingNode {
+		for _, child := range n.Content {
+			wordsIn(child, f, false)
+		}
+		return
+	}
+	if !named {
+		f(n)
+	}
+	for _, p := range pairs(n) {
+		if named || !slices.Contains([]string{"examples", "example", "default", "enum", "mapping"}, p.name) {
+			wordsIn(p.value, f, !named && p.name == "properties")
+		}
+	}
+}
+
+// inline puts each schema that is used once in the place where it is used. A choice, what
+// is a whole body, and what stands beside events keep their names: programs say them.
+func inline(doc, schemas *yaml.Node) {
+	uses, whole := map[string]int{}, map[string]bool{}
+	count(doc, uses, whole)
+	once := map[string]*yaml.Node{}
+	for _, s := range pairs(schemas) {
+		if uses[s.name] == 1 && !whole[s.name] && member(s.value, "oneOf") == nil && !slices.Contains(eventData, s.name) {
+			once[s.name] = s.value
+		}
+	}
+	for name := range once {
+		take(schemas, name)
+	}
+	place(doc, once)
+	for _, s := range once {
+		place(s, once)
+	}
+}
+
+// unused takes away what nothing refers to any more.
+func unused(doc, components *yaml.Node) {
+	for _, sort := range []string{"schemas", "responses", "headers"} {
+		uses := map[string]int{}
+		count(doc, uses, map[string]bool{})
+		for _, c := range pairs(member(components, sort)) {
+			if uses[c.name]+uses["#/components/"+sort+"/"+c.name] == 0 {
+				take(member(components, sort), c.name)
+			}
+		}
+	}
+}
+
+// eventData are the schemas that events name in dataschema.
+var eventData = []string{"Change", "ReportReady"}
+
+// count counts the uses of schemas, and finds those that are whole bodies.
+func count(n *yaml.Node, uses map[string]int, whole map[string]bool) {
+	for _, p := range pairs(n) {
+		name := strings.TrimPrefix(p.value.Value, schemaPath)
+		switch p.name {
+		case "$ref":
+			uses[name]++
+		case "schema":
+			whole[strings.TrimPrefix(text(p.value, "$ref"), schemaPath)] = true
+		case "mapping":
+			for _, to := range pairs(p.value) {
+				uses[strings.TrimPrefix(to.value.Value, schemaPath)] += 2
+			}
+		}
+	}
+	for _, child := range n.Content {
+		count(child, uses, whole)
+	}
+}
+
+// place replaces references to schemas with these; what stands beside a reference goes
+// before what the schema says.
+func place(n *yaml.Node, once map[string]*yaml.Node) {
+	if schema := once[strings.TrimPrefix(text(n, "$ref"), schemaPath)]; schema != nil && n.Kind == yaml.MappingNode {
+		take(n, "$ref")
+		for _, p := range pairs(schema) {
+			if member(n, p.name) == nil {
+				set(n, p.name, p.value)
+			}
+		}
+	}
+	for _, child := range n.Content {
+		place(child, once)
+	}
+}
