@@ -3820,6 +3820,7 @@ const (
 	ValueStatusComputed       ValueStatus = "computed"
 	ValueStatusMemory         ValueStatus = "memory"
 	ValueStatusOwn            ValueStatus = "own"
+	ValueStatusRead           ValueStatus = "read"
 	ValueStatusVerified       ValueStatus = "verified"
 )
 
@@ -3833,6 +3834,8 @@ func (e ValueStatus) Valid() bool {
 	case ValueStatusMemory:
 		return true
 	case ValueStatusOwn:
+		return true
+	case ValueStatusRead:
 		return true
 	case ValueStatusVerified:
 		return true
@@ -4680,8 +4683,8 @@ type AnswerSource struct {
 	// Citation A source as a reader finds it.
 	Citation Citation `json:"citation"`
 
-	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
-	// trade without a published source; the institution's own.
+	// Status Read in a primary source or in two independent ones; read in the source named; computed from values that were
+	// read; recalled, the source not seen; a fact of the trade without a published source; the institution's own.
 	Status ValueStatus `json:"status"`
 }
 
@@ -5081,8 +5084,8 @@ type Attribution struct {
 	// Also Further sources that say the same.
 	Also *[]Citation `json:"also,omitempty"`
 
-	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
-	// trade without a published source; the institution's own.
+	// Status Read in a primary source or in two independent ones; read in the source named; computed from values that were
+	// read; recalled, the source not seen; a fact of the trade without a published source; the institution's own.
 	Status ValueStatus `json:"status"`
 }
 
@@ -5914,8 +5917,8 @@ type CheckRule struct {
 	// Source Text in any script, of any number of lines.
 	Source Text `json:"source"`
 
-	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
-	// trade without a published source; the institution's own.
+	// Status Read in a primary source or in two independent ones; read in the source named; computed from values that were
+	// read; recalled, the source not seen; a fact of the trade without a published source; the institution's own.
 	Status ValueStatus `json:"status"`
 
 	// Own The institution's own choice, with its reason.
@@ -7000,8 +7003,8 @@ type Finding struct {
 	// Count How many layers are concerned; not all of them need be listed.
 	Count *int32 `json:"count,omitempty"`
 
-	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
-	// trade without a published source; the institution's own.
+	// Status Read in a primary source or in two independent ones; read in the source named; computed from values that were
+	// read; recalled, the source not seen; a fact of the trade without a published source; the institution's own.
 	Status *ValueStatus `json:"status,omitempty"`
 
 	// Unknown True where it is there because something is not known.
@@ -7669,8 +7672,8 @@ type LayerEvidence struct {
 	Treatment *Id        `json:"treatment,omitempty"`
 	Sources   []SourceId `json:"sources"`
 
-	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
-	// trade without a published source; the institution's own.
+	// Status Read in a primary source or in two independent ones; read in the source named; computed from values that were
+	// read; recalled, the source not seen; a fact of the trade without a published source; the institution's own.
 	Status *ValueStatus `json:"status,omitempty"`
 
 	// Date One line of text in any script.
@@ -9798,8 +9801,8 @@ type ReportedEvidence struct {
 	// Source Text in any script, of any number of lines.
 	Source Text `json:"source"`
 
-	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
-	// trade without a published source; the institution's own.
+	// Status Read in a primary source or in two independent ones; read in the source named; computed from values that were
+	// read; recalled, the source not seen; a fact of the trade without a published source; the institution's own.
 	Status *ValueStatus `json:"status,omitempty"`
 
 	// Date One line of text in any script.
@@ -11043,8 +11046,8 @@ type StrengthInPractice struct {
 	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
 	Source SourceId `json:"source"`
 
-	// Status Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
-	// trade without a published source; the institution's own.
+	// Status Read in a primary source or in two independent ones; read in the source named; computed from values that were
+	// read; recalled, the source not seen; a fact of the trade without a published source; the institution's own.
 	Status ValueStatus `json:"status"`
 }
 
@@ -11961,8 +11964,8 @@ type UsedMaterial struct {
 	AnalysedBy *Line `json:"analysedBy,omitempty"`
 }
 
-// ValueStatus Read in the source named; computed from values that were read; recalled, the source not seen; a fact of the
-// trade without a published source; the institution's own.
+// ValueStatus Read in a primary source or in two independent ones; read in the source named; computed from values that were
+// read; recalled, the source not seen; a fact of the trade without a published source; the institution's own.
 type ValueStatus string
 
 // VapourAnswer What was asked of vapour, under the name of the question.

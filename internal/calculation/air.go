@@ -28,7 +28,7 @@ func (r *reader) ownLimit(pointer string, q *api.Quantity, e *solution.Evaporati
 	}
 	e.Limits = append(e.Limits, solution.ExposureLimit{
 		List: ownLimitList, Kind: solution.WorkingDay, PPM: ppm,
-		Source: solution.Source{ID: "limit-given", Citation: "given with the question", Status: solution.Own},
+		Source: solution.Cited("limit-given", solution.Own),
 	})
 }
 

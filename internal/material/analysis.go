@@ -56,7 +56,7 @@ func readAnalysis(b *Base, r *reader) {
 		b.analysis = append(b.analysis, AnalysisEffect{
 			Subject: w.material(b, "subject"), Analysis: string(word(w, "analysis", analyses)),
 			Effect: w.need("effect"), Disturbs: string(word(w, "disturbs", disturbing)),
-			Size: w.text("size"), Condition: w.text("condition"), Evidence: w.evidence(b),
+			Size: w.text("size"), Condition: w.text("condition"), Evidence: w.evidence(),
 		})
 	})
 }

@@ -12,9 +12,6 @@ var embedded embed.FS
 // Base is everything that is known. It never changes once made; many goroutines
 // may read it at once.
 type Base struct {
-	bibliography []Source
-	sources      map[string]Source
-
 	order     []string
 	materials map[string]Material
 	names     map[string][]Name
@@ -77,8 +74,8 @@ var Builtin = sync.OnceValue(func() *Base {
 func load(files fs.FS) (*Base, error) {
 	r := &reader{files: files}
 	b := &Base{
-		sources: map[string]Source{}, materials: map[string]Material{},
-		names: map[string][]Name{}, namesOf: map[string][]Name{}, classes: map[string][]string{},
+		materials: map[string]Material{},
+		names:     map[string][]Name{}, namesOf: map[string][]Name{}, classes: map[string][]string{},
 		facts: map[factKey][]Fact{}, known: map[string][]Property{},
 		pressures:  map[string][]pressureEquation{},
 		solubility: map[string][]SolubilityRow{}, strengths: map[string][]Strength{},
@@ -86,7 +83,7 @@ func load(files fs.FS) (*Base, error) {
 		ratings:       map[ratingKey][]RatingRow{}, limits: map[string][]ExposureLimit{}, hazards: map[string][]Hazard{},
 	}
 	for _, read := range []func(*Base, *reader){
-		readSources, readMaterials, readGrades, readCompositions, readNames, readClasses,
+		readMaterials, readGrades, readCompositions, readNames, readClasses,
 		readFacts, readDensityCurves, readPressures,
 		readSolubility, readStrengths, readReversibility, readAnalysis,
 		readContainers, readCodes, readRatings,

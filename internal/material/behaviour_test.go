@@ -190,16 +190,16 @@ func TestContainerRatings(t *testing.T) {
 		of                 string
 	}{
 		{"glass", "acetone", Satisfactory, Recalled, ""},
-		{"hdpe", "acetone", Unsuitable, Read, ""}, // limited by the class, unsuitable by name: the worse one
-		{"ldpe", "acetone", Limited, Read, ""},
-		{"pp", "acetone", Limited, Read, ""},
+		{"hdpe", "acetone", Unsuitable, ReadNamed, ""}, // limited by the class, unsuitable by name: the worse one
+		{"ldpe", "acetone", Limited, ReadNamed, ""},
+		{"pp", "acetone", Limited, ReadNamed, ""},
 		{"hdpe", "toluene", Limited, Recalled, ""}, // the chart read is milder; what is recalled is kept
 		{"hdpe", "propan-2-ol", Satisfactory, ReadClass, ""},
 		{"hdpe", "o-xylene", Limited, Recalled, "xylene-mixed-isomers"},
-		{"ptfe", "acetone", Satisfactory, Read, ""},
+		{"ptfe", "acetone", Satisfactory, ReadNamed, ""},
 		{"pmma", "xylene-mixed-isomers", Unsuitable, ReadClass, ""}, // by relatives of it
 		{"aluminium", "dichloromethane", Unsuitable, Recalled, ""},
-		{"hdpe", "ethanol-96", Satisfactory, Read, "ethanol"},
+		{"hdpe", "ethanol-96", Satisfactory, ReadNamed, "ethanol"},
 		{"abs", "acetone", Unsuitable, Recalled, ""},
 		{"abs", "ethanol", UnknownRating, NoBasis, ""},
 		{"hdpe", "turpentine", UnknownRating, NoBasis, ""},

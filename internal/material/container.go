@@ -18,7 +18,7 @@ type Basis string
 
 // The bases of a rating.
 const (
-	Read      Basis = "read"       // a chart names the solvent
+	ReadNamed Basis = "read"       // a chart names the solvent
 	ReadClass Basis = "read-class" // a chart names only its class, or a near relative
 	Recalled  Basis = "memory"     // class knowledge; never to be shown as plainly suitable
 	NoBasis   Basis = ""           // nothing is known
@@ -140,7 +140,7 @@ func basisOf(rows []RatingRow) Basis {
 	for _, r := range rows {
 		switch {
 		case r.Reading == Named:
-			return Read
+			return ReadNamed
 		case r.Reading == FromMemory && basis == NoBasis:
 			basis = Recalled
 		case r.Reading != FromMemory:
@@ -153,7 +153,7 @@ func basisOf(rows []RatingRow) Basis {
 func readContainers(b *Base, r *reader) {
 	r.table("containers.tsv", "id name code note source status", func(w row) {
 		c := Container{ID: w.need("id"), Name: w.need("name"), Code: w.text("code"), Note: w.text("note"),
-			Evidence: w.evidence(b)}
+			Evidence: w.evidence()}
 		if c.Code != "" {
 			word(w, "code", codes)
 		}
@@ -175,7 +175,7 @@ func (w row) container(b *Base, column string) string {
 func readCodes(b *Base, r *reader) {
 	r.table("resin-codes.tsv", "code letters container note source status", func(w row) {
 		c := ResinCode{Code: word(w, "code", codes), Letters: w.need("letters"), Note: w.text("note"),
-			Evidence: w.evidence(b)}
+			Evidence: w.evidence()}
 		if w.text("container") != "" {
 			c.Container = w.container(b, "container")
 		}
@@ -187,7 +187,7 @@ func readRatings(b *Base, r *reader) {
 	r.table("container-ratings.tsv", "container solvent rating reading printed remark source status", func(w row) {
 		x := RatingRow{
 			Container: w.container(b, "container"), Solvent: w.material(b, "solvent"), Rating: word(w, "rating", ratings),
-			Reading: word(w, "reading", readings), Printed: w.text("printed"), Remark: w.text("remark"), Evidence: w.evidence(b),
+			Reading: word(w, "reading", readings), Printed: w.text("printed"), Remark: w.text("remark"), Evidence: w.evidence(),
 		}
 		if (x.Reading == FromMemory) != (x.Evidence.Status == Memory) {
 			w.fail("a reading from memory has the status memory, and no other has")

@@ -154,7 +154,7 @@ func readDensityCurves(b *Base, r *reader) {
 	r.table("density-curves.tsv", "material form c1 c2 c3 c4 c5 c6 low high remark source status", func(w row) {
 		d := densityCurve{
 			material: w.material(b, "material"), form: string(word(w, "form", densityForms)),
-			low: w.number("low"), high: w.number("high"), evidence: w.evidence(b),
+			low: w.number("low"), high: w.number("high"), evidence: w.evidence(),
 		}
 		for i, column := range []string{"c1", "c2", "c3", "c4", "c5"} {
 			d.c[i] = w.number(column)

@@ -21,11 +21,11 @@ func ExampleBase_Solubility() {
 	}
 	// Output:
 	// acetone: dissolves (seen on old films: true, recalled only: false)
-	//   dissolves: Koob; Gittins, Conservation DistList 21:9, 2007 [verified]
+	//   dissolves: Koob; Gittins, Conservation DistList 21:9, 2007 [read]
 	// white-spirit-stoddard-solvent: no-effect (seen on old films: false, recalled only: false)
-	//   no-effect: Supplier of the ethyl methacrylate/methyl acrylate copolymer, technical sheet; undated [verified]
+	//   no-effect: Supplier of the ethyl methacrylate/methyl acrylate copolymer, technical sheet; undated; cannot be found again [read]
 	// ethanol: disputed (seen on old films: false, recalled only: false)
-	//   dissolves: Supplier of the ethyl methacrylate/methyl acrylate copolymer, technical sheet; undated [verified]
+	//   dissolves: Acrylic films and their solvents, Heritage Science, 2019, doi 10.1186/s40494-019-0283-9 [verified]
 	//   disputed: Recalled from general knowledge; source not seen [memory]
 	// water: no-effect (seen on old films: false, recalled only: true)
 	//   no-effect: Recalled from general knowledge; source not seen [memory]

@@ -58,7 +58,7 @@ func readLimits(b *Base, r *reader) {
 		x := ExposureLimit{
 			Material: w.material(b, "material"), Body: word(w, "body", limitBodies), Kind: word(w, "kind", limitKinds),
 			Unit: string(word(w, "unit", limitUnits)), Period: w.text("period"), Remark: w.text("remark"),
-			Evidence: w.evidence(b),
+			Evidence: w.evidence(),
 		}
 		x.Value = w.value(w.text("value"), x.Unit)
 		if !x.Value.Numeric && !limitWords.has(x.Value.Written) {

@@ -157,7 +157,7 @@ func readStatements(b *Base, r *reader) {
 	r.table("statements.tsv", "code text kind classes wording source status", func(w row) {
 		s := Statement{
 			Code: w.need("code"), Template: w.need("text"), Kind: word(w, "kind", statementKinds), Classes: w.text("classes"),
-			Older: word(w, "wording", wordings) == "older", Evidence: w.evidence(b),
+			Older: word(w, "wording", wordings) == "older", Evidence: w.evidence(),
 		}
 		if !statementCode.MatchString(s.Code) {
 			w.fail("code: %q is no code of a statement", s.Code)
@@ -173,7 +173,7 @@ func readHazards(b *Base, r *reader) {
 	r.table("hazards.tsv", "material kind value label remark source status", func(w row) {
 		h := Hazard{
 			Material: w.material(b, "material"), Kind: word(w, "kind", hazardKinds), Value: w.need("value"),
-			OnLabel: word(w, "label", labelMark) == "yes", Remark: w.text("remark"), Evidence: w.evidence(b),
+			OnLabel: word(w, "label", labelMark) == "yes", Remark: w.text("remark"), Evidence: w.evidence(),
 		}
 		coded := h.Kind == HazardStatement || h.Kind == SupplierStatement
 		if _, ok := b.Statement(h.Value); coded && !ok {
@@ -189,7 +189,7 @@ func readHazards(b *Base, r *reader) {
 func readPrecautions(b *Base, r *reader) {
 	r.table("precautions.tsv", "class phase code source status", func(w row) {
 		p := Precaution{Class: w.need("class"), Phase: string(word(w, "phase", phases)), Code: w.need("code"),
-			Evidence: w.evidence(b)}
+			Evidence: w.evidence()}
 		if _, ok := b.Statement(p.Code); !ok {
 			w.fail("statement %q has no text", p.Code)
 		}
@@ -201,7 +201,7 @@ func readSmallPackages(b *Base, r *reader) {
 	r.table("small-packages.tsv", "class omitted public source status", func(w row) {
 		b.smallPackages = append(b.smallPackages, SmallPackage{
 			Class: w.need("class"), Omitted: string(word(w, "omitted", omissions)),
-			Public: word(w, "public", yesNo) == "yes", Evidence: w.evidence(b),
+			Public: word(w, "public", yesNo) == "yes", Evidence: w.evidence(),
 		})
 	})
 }

@@ -2,23 +2,12 @@ package material
 
 import "slices"
 
-func readSources(b *Base, r *reader) {
-	r.table("sources.tsv", "key kind citation", func(w row) {
-		s := Source{Key: w.need("key"), Kind: string(word(w, "kind", sourceKinds)), Citation: w.need("citation")}
-		if _, twice := b.sources[s.Key]; twice {
-			w.fail("source %q stands twice", s.Key)
-		}
-		b.sources[s.Key] = s
-		b.bibliography = append(b.bibliography, s)
-	})
-}
-
 func readMaterials(b *Base, r *reader) {
 	var broader []row
 	r.table("materials.tsv", "id name family kind broader note source status", func(w row) {
 		m := Material{
 			ID: w.need("id"), Name: w.need("name"), Family: w.need("family"), Kind: word(w, "kind", kinds),
-			Broader: w.text("broader"), Note: w.text("note"), Evidence: w.evidence(b),
+			Broader: w.text("broader"), Note: w.text("note"), Evidence: w.evidence(),
 		}
 		if _, twice := b.materials[m.ID]; twice {
 			w.fail("material %q stands twice", m.ID)
@@ -40,7 +29,7 @@ func readGrades(b *Base, r *reader) {
 		id := w.material(b, "material")
 		m := b.materials[id]
 		m.Grades = append(m.Grades, Grade{Name: w.need("grade"), Within: w.text("within"), Note: w.text("note"),
-			Evidence: w.evidence(b)})
+			Evidence: w.evidence()})
 		b.materials[id] = m
 		within = append(within, w)
 	})
@@ -56,7 +45,7 @@ func readCompositions(b *Base, r *reader) {
 		id := w.material(b, "material")
 		c := Component{
 			Material: w.material(b, "component"), Basis: string(word(w, "basis", componentBases)),
-			Note: w.text("note"), Evidence: w.evidence(b),
+			Note: w.text("note"), Evidence: w.evidence(),
 		}
 		if amount := w.rangeOf("low", "high"); amount != "" {
 			c.Amount = w.value(amount, "%")
@@ -77,7 +66,7 @@ func readNames(b *Base, r *reader) {
 	r.table("names.tsv", "name material kind note source status", func(w row) {
 		b.addName(Name{
 			Text: w.need("name"), Material: w.material(b, "material"), Kind: word(w, "kind", nameKinds),
-			Note: w.text("note"), Evidence: w.evidence(b),
+			Note: w.text("note"), Evidence: w.evidence(),
 		})
 	})
 }
@@ -85,7 +74,7 @@ func readNames(b *Base, r *reader) {
 func readClasses(b *Base, r *reader) {
 	r.table("solvent-classes.tsv", "member class note source status", func(w row) {
 		member, class := w.material(b, "member"), w.material(b, "class")
-		w.evidence(b)
+		w.evidence()
 		if b.materials[class].Kind != SolventClass {
 			w.fail("class: %q is not a class of solvents", class)
 		}
@@ -123,7 +112,7 @@ func readFact(b *Base, w row) Fact {
 	f := Fact{
 		Material: id, Grade: w.grade(b, id, "grade"), Property: Property(w.need("property")), Unit: w.text("unit"),
 		At: w.optional("at"), With: w.maybeMaterial(b, "with"), Rank: word(w, "rank", ranks),
-		Remark: w.text("remark"), Evidence: w.evidence(b),
+		Remark: w.text("remark"), Evidence: w.evidence(),
 	}
 	def, ok := definitions[f.Property]
 	switch {

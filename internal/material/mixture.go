@@ -70,7 +70,7 @@ func readContractions(b *Base, r *reader) {
 		}
 		b.contractions = append(b.contractions, Contraction{
 			A: w.material(b, "a"), B: w.material(b, "b"), Change: w.value(w.text("change"), "%"),
-			Condition: w.need("condition"), Evidence: w.evidence(b),
+			Condition: w.need("condition"), Evidence: w.evidence(),
 		})
 	})
 }
@@ -79,7 +79,7 @@ func readMiscibility(b *Base, r *reader) {
 	r.table("miscibility.tsv", "a b verdict remark source status", func(w row) {
 		b.miscibility = append(b.miscibility, Miscibility{
 			A: w.material(b, "a"), B: w.material(b, "b"), Verdict: word(w, "verdict", mixes),
-			Remark: w.text("remark"), Evidence: w.evidence(b),
+			Remark: w.text("remark"), Evidence: w.evidence(),
 		})
 	})
 }

@@ -226,7 +226,7 @@ func readReversibility(b *Base, r *reader) {
 		id := w.material(b, "material")
 		x := ReversibilityRow{
 			Material: id, Grade: w.grade(b, id, "grade"), Role: word(w, "role", roles), Age: word(w, "age", ages),
-			Condition: word(w, "condition", barrierStates), Reason: w.need("reason"), Evidence: w.evidence(b),
+			Condition: word(w, "condition", barrierStates), Reason: w.need("reason"), Evidence: w.evidence(),
 			Redissolvable: word(w, "redissolvable", answers), Removable: word(w, "removable", answers),
 			Retreatable: word(w, "retreatable", answers),
 		}

@@ -214,7 +214,7 @@ func readSolubility(b *Base, r *reader) {
 		b.solubility[id] = append(b.solubility[id], SolubilityRow{
 			Material: id, Grade: w.grade(b, id, "grade"), Solvent: w.material(b, "solvent"), Age: word(w, "age", ages),
 			How: word(w, "how", contacts), Observed: word(w, "observed", observations),
-			Remark: w.text("remark"), Evidence: w.evidence(b),
+			Remark: w.text("remark"), Evidence: w.evidence(),
 		})
 	})
 }

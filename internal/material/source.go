@@ -1,34 +1,25 @@
 package material
 
 import (
-	"cmp"
-	"slices"
 	"strings"
+
+	"meniscus/internal/bibliography"
 )
 
 // Source is one entry of the bibliography.
-type Source struct {
-	// Key joins the tables, and is the id by which answers name a source.
-	Key string
-	// Kind is what sort of source it is: paper, abstract, handbook, mailing list …
-	Kind string
-	// Citation is what a reader sees: author, title, year.
-	Citation string
-}
-
-var sourceKinds = wordSet("paper", "abstract", "handbook", "data set", "standard", "regulation", "supplier sheet",
-	"leaflet", "web page", "mailing list", "recalled", "common practice")
+type Source = bibliography.Source
 
 // Status says where a value comes from.
-type Status string
+type Status = bibliography.Status
 
 // The statuses of a value.
 const (
-	Verified        Status = "verified"        // read in the source named
-	Computed        Status = "computed"        // computed from values that were read
-	Memory          Status = "memory"          // recalled; the source was not seen
-	CommonPractice  Status = "common-practice" // a fact of the trade without a published source
-	InstitutionsOwn Status = "own"             // the institution's own, with its own citation
+	Verified        = bibliography.Verified
+	Read            = bibliography.Read
+	Computed        = bibliography.Computed
+	Memory          = bibliography.Memory
+	CommonPractice  = bibliography.CommonPractice
+	InstitutionsOwn = bibliography.Own
 )
 
 // Evidence is where a statement comes from.
@@ -50,22 +41,14 @@ func (e Evidence) Citations() []string {
 }
 
 // Source finds a bibliography entry by its key.
-func (b *Base) Source(key string) (Source, bool) {
-	s, ok := b.sources[key]
-	return s, ok
-}
+func (b *Base) Source(key string) (Source, bool) { return bibliography.Find(key) }
 
 // Bibliography lists the sources in the alphabetical order of their citations;
 // text keeps those that hold it, whatever their case, spaces and punctuation.
 func (b *Base) Bibliography(text string) []Source {
 	want := fold(text)
-	out := slices.DeleteFunc(b.Sources(), func(s Source) bool { return !strings.Contains(fold(s.Citation), want) })
-	slices.SortFunc(out, func(x, y Source) int {
-		return cmp.Or(strings.Compare(strings.ToLower(x.Citation), strings.ToLower(y.Citation)),
-			strings.Compare(x.Key, y.Key))
-	})
-	return out
+	return bibliography.Holding(func(citation string) bool { return strings.Contains(fold(citation), want) })
 }
 
 // Sources lists the whole bibliography in the order of the table.
-func (b *Base) Sources() []Source { return append([]Source(nil), b.bibliography...) }
+func (b *Base) Sources() []Source { return bibliography.All() }

@@ -68,7 +68,7 @@ func readStrengths(b *Base, r *reader) {
 			Material: id, Role: word(w, "role", roles), Solvent: w.maybeMaterial(b, "solvent"),
 			Low: w.number("low"), High: w.number("high"), Written: [2]string{w.text("low"), w.text("high")},
 			Unit: string(word(w, "unit", strengthUnits)), Basis: string(word(w, "basis", bases)),
-			Bodies: strings.Fields(w.text("bodies")), Remark: w.text("remark"), Evidence: w.evidence(b),
+			Bodies: strings.Fields(w.text("bodies")), Remark: w.text("remark"), Evidence: w.evidence(),
 		}
 		if s.Low > s.High || s.Low <= 0 {
 			w.fail("the strengths %s and %s are no range", s.Written[0], s.Written[1])

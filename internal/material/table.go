@@ -7,6 +7,8 @@ import (
 	"io/fs"
 	"math"
 	"strings"
+
+	"meniscus/internal/bibliography"
 )
 
 // reader reads the tables and gathers every fault, each with its file and line.
@@ -121,16 +123,19 @@ func (w row) optional(column string) float64 {
 }
 
 // evidence reads the source, also and status of a row.
-func (w row) evidence(b *Base) Evidence {
-	e := Evidence{Source: w.source(b, w.cell("source")), Status: word(w, "status", statuses)}
+func (w row) evidence() Evidence {
+	e := Evidence{Source: w.source(w.cell("source")), Status: word(w, "status", statuses)}
 	for _, key := range strings.Fields(w.text("also")) {
-		e.Also = append(e.Also, w.source(b, key))
+		e.Also = append(e.Also, w.source(key))
+	}
+	if all := append([]Source{e.Source}, e.Also...); e.Status == Verified && !bibliography.Verify(all...) {
+		w.fail("status: verified, and none of the sources is primary, nor are two of them independent")
 	}
 	return e
 }
 
-func (w row) source(b *Base, key string) Source {
-	s, ok := b.sources[key]
+func (w row) source(key string) Source {
+	s, ok := bibliography.Find(key)
 	switch {
 	case key == "":
 		w.fail("has no source")

@@ -108,7 +108,7 @@ func readPressures(b *Base, r *reader) {
 		id := w.material(b, "material")
 		p := pressureEquation{
 			form: string(word(w, "form", pressureForms)), low: w.optional("low"), high: w.optional("high"),
-			evidence: w.evidence(b),
+			evidence: w.evidence(),
 		}
 		columns := []string{"c1", "c2", "c3"}
 		if p.form == "dippr-101" {

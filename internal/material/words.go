@@ -17,7 +17,7 @@ func wordSet[T ~string](words ...T) set[T] {
 func (s set[T]) has(w string) bool { return s[T(w)] }
 
 var (
-	statuses     = wordSet(Verified, Computed, Memory, CommonPractice)
+	statuses     = wordSet(Verified, Read, Computed, Memory, CommonPractice)
 	ranks        = wordSet(Preferred, Also, Disagrees, Doubted)
 	ages         = wordSet(Fresh, Aged, AnyAge)
 	contacts     = wordSet(LiquidContact, VapourContact)

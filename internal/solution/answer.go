@@ -1,32 +1,39 @@
 package solution
 
-import "slices"
+import (
+	"slices"
+
+	"meniscus/internal/bibliography"
+)
 
 // Status says how far a value or a formula was checked.
-type Status string
+type Status = bibliography.Status
 
+// The statuses.
 const (
-	// Verified was read in the source that is named.
-	Verified Status = "verified"
-	// Computed follows from verified inputs.
-	Computed Status = "computed"
-	// Memory is recalled: the source has not been read yet.
-	Memory Status = "memory"
-	// CommonPractice is a fact of the trade without a published source.
-	CommonPractice Status = "common-practice"
-	// Own is the institution's own statement.
-	Own Status = "own"
+	Verified       = bibliography.Verified
+	Read           = bibliography.Read
+	Computed       = bibliography.Computed
+	Memory         = bibliography.Memory
+	CommonPractice = bibliography.CommonPractice
+	Own            = bibliography.Own
 )
 
 // Source is where a value, a formula or a sentence comes from, as a reader sees it.
 type Source struct {
-	ID       string // in kebab-case; one citation has one
+	ID       string // its key in the bibliography; one citation has one
 	Citation string
 	Status   Status
 }
 
+// Cited is an entry of the bibliography with how far what it is named for was checked.
+func Cited(key string, status Status) Source {
+	s := bibliography.Named(key)
+	return Source{ID: s.Key, Citation: s.Citation, Status: status}
+}
+
 // practice is the source of a fact of the trade without a published one.
-var practice = Source{ID: "common-practice", Citation: "common practice", Status: CommonPractice}
+var practice = Cited("common-practice", CommonPractice)
 
 // Severity ranks a warning.
 type Severity string

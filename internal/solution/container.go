@@ -28,8 +28,8 @@ func (v Verdict) harm() int {
 type KnownBy string
 
 const (
-	// Read: a source that was read names the solvent.
-	Read KnownBy = "read"
+	// ReadNamed: a source that was read names the solvent.
+	ReadNamed KnownBy = "read"
 	// ReadClass: a source that was read names only the class of the solvent, or a related solvent.
 	ReadClass KnownBy = "read-class"
 	// FromMemory: class knowledge, recalled; no chart was read.
@@ -114,9 +114,7 @@ type SolventVerdict struct {
 	Readings []ContainerRating
 }
 
-var resinCodes = Source{"resin-identification-codes",
-	"ASTM D7611/D7611M, resin identification codes (abstract of the 2021 edition, text of the " +
-		"2013 edition)", Verified}
+var resinCodes = Cited("astm-d7611", Verified)
 
 // JudgeContainer answers the question, or gives every fault in it.
 func JudgeContainer(c ContainerQuestion) (ContainerAnswer, error) {
@@ -169,7 +167,7 @@ func worse(v Verdict, known KnownBy, than Verdict, thanKnown KnownBy) bool {
 
 // trust orders how well a verdict is known.
 func (r KnownBy) trust() int {
-	return slices.Index([]KnownBy{NotKnown, FromMemory, ReadClass, Read}, r)
+	return slices.Index([]KnownBy{NotKnown, FromMemory, ReadClass, ReadNamed}, r)
 }
 
 // judge gives the verdict on a part: the one on its material, or, where a code
@@ -259,7 +257,7 @@ func (v Verdict) said() string {
 
 func (r KnownBy) said() string {
 	switch r {
-	case Read:
+	case ReadNamed:
 		return "a chart that was read names the solvent"
 	case ReadClass:
 		return "a chart that was read names only the class of the solvent or a near relative"

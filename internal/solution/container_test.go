@@ -21,16 +21,16 @@ var (
 	}}
 	polyethylene = ContainerMaterial{"high-density polyethylene", []ContainerRating{
 		{"acetone", Limited, ReadClass, "ketones: 0", classChart},
-		{"acetone", Unsuitable, Read, "1/1 at 20 and 50 °C", labChart},
-		{"ethanol", Satisfactory, Read, "3/3", labChart},
+		{"acetone", Unsuitable, ReadNamed, "1/1 at 20 and 50 °C", labChart},
+		{"ethanol", Satisfactory, ReadNamed, "3/3", labChart},
 	}}
 	ptfe = ContainerMaterial{"polytetrafluoroethylene", []ContainerRating{
-		{"acetone", Satisfactory, Read, "3/3", labChart},
-		{"ethanol", Satisfactory, Read, "3/3", labChart},
+		{"acetone", Satisfactory, ReadNamed, "3/3", labChart},
+		{"ethanol", Satisfactory, ReadNamed, "3/3", labChart},
 	}}
 	polycarbonate = ContainerMaterial{"polycarbonate", []ContainerRating{
-		{"acetone", Unsuitable, Read, "1/1", labChart},
-		{"ethanol", Satisfactory, Read, "3/2", labChart},
+		{"acetone", Unsuitable, ReadNamed, "1/1", labChart},
+		{"ethanol", Satisfactory, ReadNamed, "3/2", labChart},
 	}}
 )
 
@@ -58,15 +58,15 @@ func TestJudgeContainer(t *testing.T) {
 		known    KnownBy
 		warning  string
 	}{
-		{"the worst chart read decides", []string{"acetone"}, []ContainerPart{part(Body, polyethylene)}, Unsuitable, Read, "container-unsuitable"},
-		{"the worst solvent of a blend decides", both, []ContainerPart{part(Body, polyethylene)}, Unsuitable, Read, "container-unsuitable"},
-		{"named solvent", []string{"ethanol"}, []ContainerPart{part(Body, polyethylene)}, Satisfactory, Read, ""},
+		{"the worst chart read decides", []string{"acetone"}, []ContainerPart{part(Body, polyethylene)}, Unsuitable, ReadNamed, "container-unsuitable"},
+		{"the worst solvent of a blend decides", both, []ContainerPart{part(Body, polyethylene)}, Unsuitable, ReadNamed, "container-unsuitable"},
+		{"named solvent", []string{"ethanol"}, []ContainerPart{part(Body, polyethylene)}, Satisfactory, ReadNamed, ""},
 		{"memory is shown as such", both, []ContainerPart{part(Body, glass)}, Satisfactory, FromMemory, "container-memory"},
 		{"a solvent that nobody rated", []string{"acetone", "chloroform"}, []ContainerPart{part(Body, glass)}, UnknownContainer, NotKnown, "container-unknown"},
-		{"unknown does not hide unsuitable", []string{"acetone", "chloroform"}, []ContainerPart{part(Body, polycarbonate)}, Unsuitable, Read, "container-unsuitable"},
+		{"unknown does not hide unsuitable", []string{"acetone", "chloroform"}, []ContainerPart{part(Body, polycarbonate)}, Unsuitable, ReadNamed, "container-unsuitable"},
 		{"code 7 where the plastics differ", []string{"acetone"}, []ContainerPart{part(Body, ptfe, polycarbonate)}, UnknownContainer, NotKnown, "container-unknown"},
-		{"code 7 where they agree", []string{"ethanol"}, []ContainerPart{part(Body, ptfe, polycarbonate)}, Satisfactory, Read, ""},
-		{"the cap fails before the bottle", []string{"acetone"}, []ContainerPart{part(Body, glass), part(Closure, polyethylene), part(Liner, ptfe)}, Unsuitable, Read, "container-unsuitable"},
+		{"code 7 where they agree", []string{"ethanol"}, []ContainerPart{part(Body, ptfe, polycarbonate)}, Satisfactory, ReadNamed, ""},
+		{"the cap fails before the bottle", []string{"acetone"}, []ContainerPart{part(Body, glass), part(Closure, polyethylene), part(Liner, ptfe)}, Unsuitable, ReadNamed, "container-unsuitable"},
 		{"a part of unknown material", []string{"ethanol"}, []ContainerPart{part(Body, glass), part(Liner)}, UnknownContainer, NotKnown, "container-unknown"},
 	}
 	for _, tt := range tests {
@@ -113,7 +113,7 @@ func TestContainerFaults(t *testing.T) {
 func TestContainerVerdictOnlyGetsWorse(t *testing.T) {
 	t.Parallel()
 	verdicts := rapid.SampledFrom([]Verdict{Satisfactory, Limited, Unsuitable})
-	readings := rapid.SampledFrom([]KnownBy{Read, ReadClass, FromMemory})
+	readings := rapid.SampledFrom([]KnownBy{ReadNamed, ReadClass, FromMemory})
 	rapid.Check(t, func(rt *rapid.T) {
 		draw := func() ContainerRating {
 			return ContainerRating{Solvent: "acetone", Verdict: verdicts.Draw(rt, "verdict"), Known: readings.Draw(rt, "known")}

@@ -55,11 +55,9 @@ type VolumeModel struct {
 const resinContraction = -0.3 / 5
 
 var (
-	resinVolumeSource = Source{"resin-volumes",
-		"partial specific volumes of acrylic resins in acetone and toluene, an upper estimate",
-		Memory}
-	alcoholSource  = Source{"oiml-r22-1975", "OIML R 22, International Alcoholometric Tables, edition 1975", Verified}
-	additiveSource = Source{"volumes-added", "ideal mixing: the volumes of the parts are added", CommonPractice}
+	resinVolumeSource = Cited("resin-volumes", Memory)
+	alcoholSource     = Cited("oiml-r22", Verified)
+	additiveSource    = Cited("volumes-added", CommonPractice)
 )
 
 // models says which volume models a mixture needed.

@@ -67,10 +67,7 @@ const (
 var retainedSpan = span{0, 50, false}
 
 // retentionSource is the published figure for what a film may retain.
-var retentionSource = Source{"hansen-1991-film",
-	"Hansen et al., Journal of the American Institute for Conservation 30(2), 1991: " +
-		"poly(vinyl acetate) cast from toluene held more than 4 % at 180 days, from acetone and others less than 0.3 %",
-	Verified}
+var retentionSource = Cited("hansen-1991", Verified)
 
 // DryCheck computes a strength from a dried portion.
 func DryCheck(in DryCheckInput) (DryCheckAnswer, error) {

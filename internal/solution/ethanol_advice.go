@@ -2,7 +2,7 @@ package solution
 
 import "fmt"
 
-var freezing = Source{"ethanol-freezing", "freezing of ethanol and water: recalled", Memory}
+var freezing = Cited("ethanol-freezing", Memory)
 
 // steps says how to measure a dilution, two ways.
 func (r SpiritRecipe) steps(a *Advice, celsius float64) {

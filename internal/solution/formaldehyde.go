@@ -72,16 +72,9 @@ const (
 )
 
 var (
-	formalinDensitySource = Source{"formalin-density",
-		"density of 37 % formaldehyde solution, 1.08 to 1.09 g/mL: recalled", Memory}
-	formalinSheet = Source{"formalin-sheet",
-		"histology supplier's data sheet: 10 % formalin is 1 part of 37 to 40 % stock " +
-			"with 9 parts of water and holds 3.7 to 4.0 % formaldehyde; buffered with NaH₂PO₄ 4 g/L and Na₂HPO₄ " +
-			"(anhydrous) 6.5 g/L; unbuffered pH 3 to 4", Verified}
-	formaldehydeClass = Source{"formaldehyde-classification",
-		"harmonised classification of formaldehyde, index number 605-001-00-5, as two " +
-			"public listings of Annex VI of Regulation (EC) 1272/2008 give it; the annex itself was not read for " +
-			"this substance", Verified}
+	formalinDensitySource = Cited("formalin-density", Memory)
+	formalinSheet         = Cited("formalin-sheet", Read)
+	formaldehydeClass     = Cited("formaldehyde-classification", Read)
 )
 
 // FormaldehydeAnswer is what to measure and what it makes.
@@ -305,6 +298,6 @@ var formaldehydeHazards = []HazardLine{
 }
 
 var (
-	clp         = Source{"clp", "Regulation (EC) 1272/2008 (CLP), consolidated text of 1 July 2026", Verified}
-	clpRecalled = Source{"clp-recalled", "wording of Regulation (EC) 1272/2008 (CLP), as recalled", Memory}
+	clp         = Cited("clp-2026", Verified)
+	clpRecalled = Cited("clp-recalled", Memory)
 )

@@ -14,9 +14,7 @@ var mixingCautions = []Caution{
 }
 
 // dissolvingSource is the one published dissolving time that was read.
-var dissolvingSource = Source{"koob-2018-dissolving",
-	"Koob, Objects Specialty Group Postprints 25, 2018, abstract: the resin dissolves " +
-		"in about 8 h", Verified}
+var dissolvingSource = Cited("koob-2018", Read)
 
 // vessel fills in how the container fits, the mark, the time to clear and the label.
 func (m *mixing) vessel(p *Preparation, target Mixture, main Recipe) {

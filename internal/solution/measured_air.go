@@ -57,9 +57,7 @@ type LaterAir struct {
 // conventionCelsius is the temperature at which limits are converted: 24.45 L/mol.
 const conventionCelsius = 25
 
-var conventionSource = Source{"limits-at-25",
-	"NIOSH and OSHA convert limits at 25 °C and one atmosphere, by 24.45 L/mol; R T/p " +
-		"gives 24.465, 0.06 % more", Verified}
+var conventionSource = Cited("convention-24-45", CommonPractice)
 
 // Positions of the inputs of measured air; the concentrations follow.
 const (
@@ -305,7 +303,7 @@ func (in MeasuredAir) assumptions() []Assumption {
 	}
 	if in.Pressure.IsZero() {
 		all = append(all, Assumption{"pressure of the air", standardPress, quantity.KiloPascal,
-			Source{"standard-atmosphere", "standard atmosphere, exact by definition", Verified}})
+			Cited("standard-atmosphere", CommonPractice)})
 	}
 	if in.Clears != nil && in.Clears.Room.MixingFactor.IsZero() {
 		all = append(all, Assumption{"mixing factor of the room", defaultMixing, quantity.One, mixingSource})

@@ -91,12 +91,7 @@ type ResinEstimate struct {
 }
 
 // knownWrong are the cases in use for which the distance gives the wrong answer.
-var knownWrong = Source{"recalled-hansen-spheres",
-	"computed from recalled Hansen spheres: poly(ethyl methacrylate) as a stand-in is at 1.50 " +
-		"from ethanol, in which the acrylic copolymer is supplied and used (Goldberg and Davidson 2014; supplier's " +
-		"sheet); poly(vinyl acetate) is at 1.05 from ethanol and 1.01 from toluene, and is used in both (Hansen and " +
-		"others 1991; Hansen, Lowinger and Sadoff 1993); poly(vinyl butyral) is at 1.00 from acetone, which " +
-		"dissolves one grade and not the other (Goldberg and Davidson 2014)", Memory}
+var knownWrong = Cited("recalled-hansen-spheres", Memory)
 
 // against applies the evidence to a blend with Hansen parameters h, nil if not known.
 func (r ResinEvidence) against(m blend, h *Hansen) ResinAnswer {

@@ -111,13 +111,9 @@ type Leaving struct {
 }
 
 var (
-	ratesNote = Source{"evaporation-rates",
-		"evaporation rates relative to n-butyl acetate are a ranking, measured by different methods",
-		CommonPractice}
-	notMixture = Source{"classification-of-parts",
-		"harmonised classification of each solvent; mixtures have concentration limits of their own",
-		Verified}
-	miscibility = Source{"miscibility-recalled", "miscibility near room temperature: recalled", Memory}
+	ratesNote   = Cited("evaporation-rates", CommonPractice)
+	notMixture  = Cited("clp-2026", Verified)
+	miscibility = Cited("miscibility-recalled", Memory)
 )
 
 // slack is how far the fractions may be from one before they are refused: three

@@ -37,19 +37,13 @@ func (h Hansen) distance(g Hansen) float64 {
 
 // weakest is the status of a figure computed from several.
 func weakest(sources []Source) Status {
-	order := []Status{Verified, Computed, Own, CommonPractice, Memory}
-	worst := 0
+	worst := Computed
 	for _, s := range sources {
-		for i, status := range order {
-			if s.Status == status {
-				worst = max(worst, i)
-			}
+		if worst.Better(s.Status) {
+			worst = s.Status
 		}
 	}
-	if worst == 0 {
-		return Computed
-	}
-	return order[worst]
+	return worst
 }
 
 // teas averages the fractions by volume, as the triangle is used; nil where a
@@ -71,7 +65,7 @@ func (m blend) teas() *Teas {
 		t.Hydrogen += byVolume[i] * s.Teas.Hydrogen
 		sources = append(sources, s.Teas.Source)
 	}
-	t.Source = Source{"teas-average", "average by volume of the solvents' Teas fractions", weakest(sources)}
+	t.Source = Cited("teas-average", weakest(sources))
 	return &t
 }
 
@@ -92,6 +86,6 @@ func (m blend) hansen() *Hansen {
 		h.Hydrogen += byVolume[i] * s.Hansen.Hydrogen
 		sources = append(sources, s.Hansen.Source)
 	}
-	h.Source = Source{"hansen-average", "average by volume of the solvents' Hansen parameters", weakest(sources)}
+	h.Source = Cited("hansen-average", weakest(sources))
 	return &h
 }

@@ -53,11 +53,8 @@ const (
 const mostRetained = 0.04
 
 var (
-	retainedSource = Source{"hansen-1991-retained",
-		"Hansen and others, solvent and solvent-cast films of poly(vinyl acetate), Journal of " +
-			"the American Institute for Conservation 30(2), 1991: more than 4 % of toluene after 180 days, less than 0.3 " +
-			"% of acetone", Verified}
-	gumSource = Source{"gum", "law of propagation of uncertainty, JCGM 100:2008 (GUM), 5.1.2: recalled", Memory}
+	retainedSource = Cited("hansen-1991", Verified)
+	gumSource      = Cited("gum", Memory)
 )
 
 // UptakeAnswer is the uptake.

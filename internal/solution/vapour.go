@@ -73,23 +73,14 @@ const (
 
 // Sources of the models.
 var (
-	oneBoxSource = Source{"one-box-model",
-		"one-box mass balance of a well-mixed room: university industrial-hygiene notes and an " +
-			"engineering reference", Verified}
-	nearSource = Source{"near-field-model",
-		"Nicas, A decoupling method to compute near field and far field exposure concentrations, " +
-			"Annals of Work Exposures and Health 68(1), 2024, 78-85 (abstract)", Verified}
-	nearDefaults = Source{"near-field-defaults",
-		"near-field radius 0.8 m and random air speed 0.1 m/s, β = ½ S v: recalled", Memory}
-	dryingSource = Source{"drying-model",
-		"first-order drying in a well-mixed room: recalled; checked by numerical integration", Memory}
-	mixingSource = Source{"mixing-factor",
-		"mixing factor 1 (ideal) to 10 (poor): recalled; the default of 5 is that of Abulencia " +
-			"and Theodore, Fluid Flow for the Practicing Chemical Engineer, Ex. 20.2", Memory}
-	leChatelier = Source{"le-chatelier",
-		"Le Chatelier's rule for the explosive limit of a mixture of vapours: recalled", Memory}
-	additive = Source{"additive-effect", "additive effect, Σ C/L: university industrial-hygiene notes", Verified}
-	idealGas = Source{"ideal-gas", "ideal gas, 24.055 L/mol at 20 °C and 101.325 kPa", Computed}
+	oneBoxSource = Cited("one-box-model", Read)
+	nearSource   = Cited("near-field-model", Read)
+	nearDefaults = Cited("near-field-defaults", Memory)
+	dryingSource = Cited("drying-model", Memory)
+	mixingSource = Cited("mixing-factor", Memory)
+	leChatelier  = Cited("le-chatelier", Memory)
+	additive     = Cited("additive-effect", Read)
+	idealGas     = Cited("ideal-gas", Computed)
 )
 
 // scene is a question that was read and checked: numbers in m³, h, °C, kPa, m

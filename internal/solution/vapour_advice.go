@@ -18,7 +18,7 @@ func (v Vapour) assumptions() []Assumption {
 	add(v.Room.MixingFactor, "mixing factor of the room", defaultMixing, quantity.One, mixingSource)
 	add(v.Room.Temperature, "temperature of the room", defaultCelsius, quantity.Celsius, practice)
 	add(v.Room.Pressure, "pressure of the air", standardPress, quantity.KiloPascal,
-		Source{"standard-atmosphere", "standard atmosphere, exact by definition", Verified})
+		Cited("standard-atmosphere", CommonPractice))
 	add(v.Near.Radius, "radius of the near field", defaultRadius, quantity.Metre, nearDefaults)
 	add(v.Near.AirSpeed, "speed of the air at the work", defaultAirSpeed, quantity.MetresPerSec, nearDefaults)
 	return list
@@ -75,9 +75,7 @@ func (a *Advice) cautionOn(solvents []Evaporating) {
 // commonly set (NIOSH sets the IDLH of acetone and ethanol at a tenth).
 func (a *VapourAnswer) explosiveWarnings(s scene) {
 	a.cite(leChatelier)
-	idlh := Source{"idlh-1994",
-		"NIOSH documentation of concentrations immediately dangerous to life or health, May 1994: 10 % of " +
-			"the lower explosive limit as a ground for the value", Verified}
+	idlh := Cited("niosh-idlh-1994", Verified)
 	near, room := a.Explosive.Near.Value, a.Explosive.Room.Value
 	switch {
 	case room >= 1:
@@ -145,7 +143,7 @@ func (a *VapourAnswer) solventWarnings(s scene, e Evaporating, in SolventInAir) 
 // warnCarcinogen warns that meeting the limit is not enough for a solvent that may cause cancer.
 func (a *Advice) warnCarcinogen(e Evaporating) {
 	a.warn("carcinogen", Warn,
-		Source{"hazard-statements", "harmonised hazard statements, as the materials list them", Verified},
+		Cited("clp-2026", Verified),
 		capital(e.Name)+
 			" is classed for cancer (H350 or H351) in its harmonised entry, if the data sheet of the product does "+
 			"not say otherwise: a limit is no aim there; use another solvent, or keep every exposure as low as can be.")

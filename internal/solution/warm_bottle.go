@@ -22,10 +22,7 @@ type WarmBottle struct {
 // over one summer; clear summer days reached 68 °C on average.
 const hottestCar = 76
 
-var carSource = Source{"cabin-temperatures",
-	"Grundstein, Meentemeyer and Dowd, Maximum vehicle cabin temperatures under different " +
-		"meteorological conditions, International Journal of Biometeorology, 2009: 41 to 76 °C, clear summer days 68 °C " +
-		"on average (abstract)", Verified}
+var carSource = Cited("cabin-temperatures", Read)
 
 // WarmBottleAnswer is the effect of the warmth.
 type WarmBottleAnswer struct {
@@ -221,7 +218,7 @@ func (a *WarmBottleAnswer) advise(b bottle, x []float64) {
 	for _, e := range b.solvent {
 		a.cite(e.Sources...)
 	}
-	raoult := Source{"raoult", "Raoult's law with ideal mixing: recalled", Memory}
+	raoult := Cited("raoult", Memory)
 	if len(b.solvent) > 1 {
 		a.cite(raoult)
 	}
@@ -291,7 +288,7 @@ func (w WarmBottle) assumptions() []Assumption {
 	}
 	if w.Pressure.IsZero() {
 		list = append(list, Assumption{"pressure of the air", standardPress, quantity.KiloPascal,
-			Source{"standard-atmosphere", "standard atmosphere, exact by definition", Verified}})
+			Cited("standard-atmosphere", CommonPractice)})
 	}
 	return list
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 
+	"meniscus/internal/bibliography"
 	"meniscus/internal/edtf"
 )
 
@@ -22,18 +23,25 @@ type Backing struct {
 const maxEvidence = 20
 
 // backing keeps as much evidence as an answer holds. Within tests and within
-// tables, the entry that says the deciding word comes first.
+// tables, the entry that says the deciding word comes first, and of those the one
+// from the better source.
 func backing(all []Evidence, decides string) Backing {
 	all = slices.Clone(all)
 	slices.SortStableFunc(all, func(a, b Evidence) int {
 		return cmp.Or(boolOrder(a.tabled(), b.tabled()), boolOrder(a.word != decides, b.word != decides),
-			b.latest.Compare(a.latest))
+			b.latest.Compare(a.latest), better(a, b))
 	})
 	out := Backing{Evidence: all, published: slices.ContainsFunc(all, Evidence.published)}
 	if len(all) > maxEvidence {
 		out.Evidence, out.MoreEvidence = mostTelling(all), len(all)-maxEvidence
 	}
 	return out
+}
+
+// better orders evidence of the tables by how far it was checked, the best first.
+func better(a, b Evidence) int {
+	x, y := bibliography.Status(a.Status), bibliography.Status(b.Status)
+	return boolOrder(!x.Better(y), !y.Better(x))
 }
 
 // and is what two answers rest on together.

@@ -365,11 +365,21 @@ func (p *planner) finish(layer *Layer, c *Candidate, near []neighbour) {
 }
 
 // compareCandidates ranks: fewest kept layers disturbed, then fewest unknown,
-// then least harm to people, then evidence before tests, then by name.
+// then least harm to people, then evidence before tests, then the better source of
+// what decides, then by name.
 func compareCandidates(a, b Candidate) int {
 	return cmp.Or(
 		cmp.Compare(a.Disturbed, b.Disturbed), cmp.Compare(a.Unknown, b.Unknown), cmp.Compare(a.Harm, b.Harm),
-		boolOrder(a.Test, b.Test), cmp.Compare(b.Observed.gravity(), a.Observed.gravity()), cmp.Compare(a.Solvent, b.Solvent))
+		boolOrder(a.Test, b.Test), cmp.Compare(b.Observed.gravity(), a.Observed.gravity()),
+		better(a.decides(), b.decides()), cmp.Compare(a.Solvent, b.Solvent))
+}
+
+// decides is the entry that the candidate rests on first.
+func (c Candidate) decides() Evidence {
+	if len(c.Evidence) == 0 {
+		return Evidence{}
+	}
+	return c.Evidence[0]
 }
 
 func boolOrder(a, b bool) int {

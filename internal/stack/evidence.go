@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 
+	"meniscus/internal/bibliography"
 	"meniscus/internal/edtf"
 	"meniscus/internal/material"
 )
@@ -43,7 +44,7 @@ type Evidence struct {
 	Treatment string
 	// Sources are where it was read; none for a test.
 	Sources Sources
-	// Status is verified, computed, memory, common-practice or own; "" for a test.
+	// Status is a status of the bibliography; "" for a test.
 	Status string
 	// Date is when it was seen, where that is known.
 	Date string
@@ -57,7 +58,7 @@ type Evidence struct {
 func (e Evidence) tabled() bool { return e.Treatment == "" }
 
 // published tells whether the evidence was read in a source that can be cited.
-func (e Evidence) published() bool { return e.Status == "verified" || e.Status == "own" }
+func (e Evidence) published() bool { return bibliography.Status(e.Status).Seen() }
 
 // Observation is what is known of one liquid on one layer.
 type Observation struct {

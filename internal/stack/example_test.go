@@ -75,7 +75,7 @@ func ExampleStack_Plan() {
 	fmt.Println(plan.Cautions[0])
 	// Output:
 	// wax: only tests to make, the first with n-heptane
-	// coat: acetone dissolves it (Koob; Gittins, Conservation DistList 21:9, 2007 ...)
+	// coat: ethyl acetate dissolves it (Acrylic films and their solvents, Heritage Science,  ...)
 	// consolidant: ethanol dissolves it (Hansen and others, solvent and solvent-cast films of ...)
 	// Test each step on a small place first and record the test: it outranks every table.
 }

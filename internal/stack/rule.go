@@ -1,6 +1,10 @@
 package stack
 
-import "slices"
+import (
+	"slices"
+
+	"meniscus/internal/bibliography"
+)
 
 // Rule is one rule of the checks: what it looks for, how much it asks for, what
 // helps, and where it was read.
@@ -13,7 +17,7 @@ type Rule struct {
 	Remedy    string
 	// Sources are the ids of the sources.
 	Sources []string
-	// Status is verified, common-practice or memory: the weakest of the sources.
+	// Status is what its sources bear together.
 	Status string
 	// Application says that the rule is about the moment of working. What is not
 	// recorded about a past moment is information and not a warning: it can no
@@ -52,6 +56,9 @@ var allRules []Rule
 // init and not an initial value: the rules' functions lead back to the list.
 func init() {
 	allRules = slices.Concat(disturbingRules, layeringRules, removalRules, limitRules, avoidRules)
+	for i := range allRules {
+		allRules[i].Status = string(bibliography.Borne(allRules[i].Sources))
+	}
 }
 
 func ruleRank(id string) int {

@@ -10,14 +10,14 @@ import (
 // avoidRules say what not to do.
 var avoidRules = []Rule{
 	{
-		ID: "solvent-resin-on-damp-body", Severity: Block, Status: "memory",
+		ID: "solvent-resin-on-damp-body", Severity: Block,
 		Condition: "A damp or wet body and a resin in acetone or toluene.",
 		Remedy:    "Acrylic colloid in water, dried slowly, or exchange through alcohol first.",
 		Sources:   []string{"jaeschke-2003", "recalled"},
 		look:      dampBody,
 	},
 	{
-		ID: "sub-fossil-body-harmed", Severity: Warn, Status: "verified",
+		ID: "sub-fossil-body-harmed", Severity: Warn,
 		Condition: "Sub-fossil bone, ivory or tusk: fast drying, hot or long alkaline or acid baths, " +
 			"or more than 48 hours of polar solvent, which moves the isotopes of collagen.",
 		Remedy:  "Dry slowly, keep baths cool and short, and count the hours of solvent over all treatments.",
@@ -25,7 +25,7 @@ var avoidRules = []Rule{
 		look:    subFossil,
 	},
 	{
-		ID: "sample-before-treatment", Severity: Block, Status: "verified",
+		ID: "sample-before-treatment", Severity: Block,
 		Condition: "Sampling is planned on the area (dating, isotopes, DNA, proteins), or animal glue goes on bone that is " +
 			"meant for work on collagen.",
 		Remedy:  "Take the sample first, or exempt the area.",
@@ -33,7 +33,7 @@ var avoidRules = []Rule{
 		look:    sampleFirst,
 	},
 	{
-		ID: "material-not-for-fossils", Severity: Warn, Status: "verified",
+		ID: "material-not-for-fossils", Severity: Warn,
 		Condition: "Cyanoacrylate as a consolidant; cellulose nitrate, shellac, gums, animal glue, " +
 			"white glue or five-minute epoxy in new work on fossils.",
 		Remedy:  "Take a resin that stays soluble, such as the acrylic copolymer.",
@@ -41,7 +41,7 @@ var avoidRules = []Rule{
 		look:    notForFossils,
 	},
 	{
-		ID: "water-or-acid-harms-body", Severity: Warn, Status: "memory",
+		ID: "water-or-acid-harms-body", Severity: Warn,
 		Condition: "Water on decaying pyrite or marcasite, active salts, unfired clay or shale; " +
 			"acid on a calcareous body outside acid preparation.",
 		Remedy:  "Work without water, or establish first that the body stands it.",
@@ -49,7 +49,7 @@ var avoidRules = []Rule{
 		look:    waterHarms,
 	},
 	{
-		ID: "acid-in-closed-case", Severity: Warn, Status: "memory",
+		ID: "acid-in-closed-case", Severity: Warn,
 		Condition: "A material that gives off acid (poly(vinyl acetate), cellulose acetate, some silicones) in a closed " +
 			"case with shell, calcareous fossil, lead or bronze.",
 		Remedy:  "Take a material that gives off no acid, or let the case breathe.",
@@ -57,28 +57,28 @@ var avoidRules = []Rule{
 		look:    acidInCase,
 	},
 	{
-		ID: "lime-on-carbonate-for-isotopes", Severity: Warn, Status: "memory",
+		ID: "lime-on-carbonate-for-isotopes", Severity: Warn,
 		Condition: "Calcium hydroxide on carbonate that will be sampled for isotopes.",
 		Remedy:    "Take the sample first, or exempt the area.",
 		Sources:   []string{"recalled"},
 		look:      limeOnCarbonate,
 	},
 	{
-		ID: "poor-label-coat", Severity: Info, Status: "verified",
+		ID: "poor-label-coat", Severity: Info,
 		Condition: "Correction fluid or nail lacquer as a new label coat; old labels are not scolded.",
 		Remedy:    "Take a stable resin for the base coat.",
 		Sources:   []string{"fossil-repository-numbering"},
 		look:      poorLabel,
 	},
 	{
-		ID: "reacting-resin-on-bare-specimen", Severity: Warn, Status: "common-practice",
+		ID: "reacting-resin-on-bare-specimen", Severity: Warn,
 		Condition: "A reacting resin straight on the specimen, without a barrier.",
 		Remedy:    "Lay a barrier first.",
 		Sources:   []string{"common-practice"},
 		look:      reactingBare,
 	},
 	{
-		ID: "thick-base-coat", Severity: Info, Status: "verified",
+		ID: "thick-base-coat", Severity: Info,
 		Condition: "A thick base coat bubbles and stays gummy; the bottle thickens as solvent leaves, " +
 			"so its strength drifts and its age is part of the record.",
 		Remedy:  "Lay it thin, and name the bottle.",

@@ -8,7 +8,7 @@ import (
 // disturbingRules ask whether the liquids of a treatment disturb what is there.
 var disturbingRules = []Rule{
 	{
-		ID: solventReaches, Severity: Warn, Status: "common-practice",
+		ID: solventReaches, Severity: Warn,
 		Condition: "The new solvent dissolves, softens or swells an earlier layer in an overlapping area; it blocks over " +
 			"a joint that carries load and is not supported, and over a label whose number is not recorded.",
 		Remedy: "Choose another solvent, lay a barrier, or support the piece; " +
@@ -17,7 +17,7 @@ var disturbingRules = []Rule{
 		look:    disturb,
 	},
 	{
-		ID: sameResinOver, Severity: Info, Status: "common-practice",
+		ID: sameResinOver, Severity: Info,
 		Condition: "The same resin in the same solvent goes over an earlier consolidant, into which it re-enters, or over " +
 			"a joint, which it softens; it blocks over a joint that carries load and is not supported.",
 		Remedy: "Over a joint, support it until it is dry, or choose a solvent that does not act on its adhesive; " +
@@ -26,7 +26,7 @@ var disturbingRules = []Rule{
 		look:    disturb,
 	},
 	{
-		ID: knownSolvent, Severity: Warn, Status: "memory",
+		ID: knownSolvent, Severity: Warn,
 		Condition: "Alcohol over shellac, poly(vinyl butyral) or hydroxypropylcellulose; water over glue, gelatin, " +
 			"methylcellulose, polyethylene glycol, gum or plaster; acetone over the acrylic copolymer, poly(vinyl acetate), " +
 			"cellulose nitrate or lower-hydroxyl poly(vinyl butyral).",
@@ -36,7 +36,7 @@ var disturbingRules = []Rule{
 		look:    disturb,
 	},
 	{
-		ID: "earlier-layer-unknown", Severity: Warn, Status: "common-practice",
+		ID: "earlier-layer-unknown", Severity: Warn,
 		Condition: "An earlier layer is unknown or named by words that may mean several materials, " +
 			"or nothing is recorded of the area.",
 		Remedy:  "Make a small test with each candidate solvent in the area and record it.",
@@ -44,7 +44,7 @@ var disturbingRules = []Rule{
 		look:    unknownLayers,
 	},
 	{
-		ID: "solvent-near-labels-or-paint", Severity: Info, Status: "common-practice",
+		ID: "solvent-near-labels-or-paint", Severity: Info,
 		Condition: "Solvent near plastics, old labels, inked numbers, painted or coated surfaces.",
 		Remedy:    "Test first, beside the place where it matters.",
 		Sources:   []string{"common-practice"},

@@ -10,14 +10,14 @@ import (
 // layeringRules ask whether the new layer may lie where it is to lie.
 var layeringRules = []Rule{
 	{
-		ID: "joint-may-be-starved", Severity: Info, Status: "verified",
+		ID: "joint-may-be-starved", Severity: Info,
 		Condition: "A join on a porous body without an earlier consolidant or primer in the area: the joint may be starved.",
 		Remedy:    "Consolidate dilute first and let it dry, or lay a thin primer on the breaks.",
 		Sources:   []string{"distlist-2009", "distlist-2011"},
 		look:      starvedJoint,
 	},
 	{
-		ID: "top-coat-disturbs-base-coat", Severity: Warn, Status: "verified",
+		ID: "top-coat-disturbs-base-coat", Severity: Warn,
 		Condition: "A label's top coat whose solvent dissolves the base coat or the ink, or that goes over a base coat " +
 			"which is not dry.",
 		Remedy: "Take another solvent for the top coat (acrylic copolymer in acetone below and poly(isobutyl " +
@@ -26,7 +26,7 @@ var layeringRules = []Rule{
 		look:    topCoat,
 	},
 	{
-		ID: "reacting-resin-without-barrier", Severity: Warn, Status: "verified",
+		ID: "reacting-resin-without-barrier", Severity: Warn,
 		Condition: "A reacting resin (epoxy, polyester) on an area without a recorded barrier on both faces: " +
 			"the area becomes practically irreversible.",
 		Remedy: "Lay a barrier first: thin, continuous and dried. Tested: acrylic copolymer 17 % in acetone, poly(vinyl " +
@@ -35,14 +35,14 @@ var layeringRules = []Rule{
 		look:    barrierNeeded,
 	},
 	{
-		ID: "barrier-not-tied-to-resin", Severity: Info, Status: "verified",
+		ID: "barrier-not-tied-to-resin", Severity: Info,
 		Condition: "A barrier lies under a reacting resin and the record does not tie the two.",
 		Remedy:    "Record the relation barrier-for, so that the plan knows that the barrier's solvent opens the joint.",
 		Sources:   []string{"podany-2001", "ellis-heginbotham-2004"},
 		look:      barrierLinked,
 	},
 	{
-		ID: "polar-treatment-over-wax", Severity: Warn, Status: "common-practice",
+		ID: "polar-treatment-over-wax", Severity: Warn,
 		Condition: "Wax is present in the area and the new treatment is polar or water-borne.",
 		Remedy: "Take the wax off first with an aliphatic solvent; wax that was driven in hot cannot be got off, " +
 			"and the record should say so.",
@@ -50,7 +50,7 @@ var layeringRules = []Rule{
 		look:    overWax,
 	},
 	{
-		ID: "ethyl-silicate-with-water-or-resin", Severity: Warn, Status: "verified",
+		ID: "ethyl-silicate-with-water-or-resin", Severity: Warn,
 		Condition: "A water-borne treatment over ethyl silicate within eight weeks, or ethyl silicate into pores " +
 			"that a resin fills.",
 		Remedy:  "Wait until the surface wets; for filled pores there is no remedy.",
@@ -58,14 +58,14 @@ var layeringRules = []Rule{
 		look:    silicate,
 	},
 	{
-		ID: "alkali-over-layer-it-breaks-down", Severity: Warn, Status: "memory",
+		ID: "alkali-over-layer-it-breaks-down", Severity: Warn,
 		Condition: "Lime or alkaline water over cyanoacrylate, poly(vinyl acetate) or cellulose nitrate.",
 		Remedy:    "Avoid it.",
 		Sources:   []string{"recalled"},
 		look:      alkaline,
 	},
 	{
-		ID: "coating-over-cyclododecane", Severity: Warn, Status: "verified",
+		ID: "coating-over-cyclododecane", Severity: Warn,
 		Condition: "A coating over cyclododecane before it has had time to sublime, or cyclododecane on a dirty sherd " +
 			"laden with salts.",
 		Remedy:  "Wait until it has sublimed and verify by weight; clean the sherd first.",
@@ -73,7 +73,7 @@ var layeringRules = []Rule{
 		look:    subliming,
 	},
 	{
-		ID: "dispersion-over-solvent-resin", Severity: Info, Status: "verified",
+		ID: "dispersion-over-solvent-resin", Severity: Info,
 		Condition: "A dispersion over a solvent resin: the stack is then only as removable as the dispersion, " +
 			"which penetrates little.",
 		Remedy:  "Say so in the plan.",

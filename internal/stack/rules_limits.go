@@ -9,7 +9,7 @@ import (
 // limitRules are about temperature, humidity, drying and strength.
 var limitRules = []Rule{
 	{
-		ID: "film-may-whiten", Severity: Info, Status: "verified", Application: true,
+		ID: "film-may-whiten", Severity: Info, Application: true,
 		Condition: "Whitening of a film from a fast solvent; a warning when the surface, cooled by 11.1 K, " +
 			"is at or below the dew point.",
 		Remedy: "Take a slower solvent or work in warmer, dry air; whitening is worse at lower strength, " +
@@ -18,7 +18,7 @@ var limitRules = []Rule{
 		look:    whitening,
 	},
 	{
-		ID: "warmer-than-evidence", Severity: Warn, Status: "verified",
+		ID: "warmer-than-evidence", Severity: Warn,
 		Condition: "The store, the transport or the show is warmer than the evidence for a joint or coating reaches.",
 		Remedy:    "Keep it cooler, support the joints, or choose another adhesive.",
 		Sources: []string{"koob-2005", "koob-2001", "site-conservation-2011", "acrylic-films-2019", "hansen-1991",
@@ -26,14 +26,14 @@ var limitRules = []Rule{
 		look: warmStore,
 	},
 	{
-		ID: "outside-working-climate", Severity: Info, Status: "memory", Application: true,
+		ID: "outside-working-climate", Severity: Info, Application: true,
 		Condition: "Application outside 15 to 25 °C (ethyl silicate: 10 to 25 °C and 40 to 70 % relative humidity).",
 		Remedy:    "Wait for, or make, a moderate climate.",
 		Sources:   []string{"recalled"},
 		look:      workingClimate,
 	},
 	{
-		ID: "touch-dry-is-not-dry", Severity: Info, Status: "verified",
+		ID: "touch-dry-is-not-dry", Severity: Info,
 		Condition: "Touch-dry is not dry: solvent was found after a year; a warning when a barrier or a joint that carries " +
 			"load relies on it.",
 		Remedy:  "Let it dry longer and say how long and at what temperature; nobody can say that it is free of solvent.",
@@ -41,7 +41,7 @@ var limitRules = []Rule{
 		look:    notDry,
 	},
 	{
-		ID: "fast-drying-draws-resin-up", Severity: Info, Status: "verified", Application: true,
+		ID: "fast-drying-draws-resin-up", Severity: Info, Application: true,
 		Condition: "Fast drying draws resin to the surface.",
 		Remedy: "Dry slowly in a closed bag or in saturated vapour (in wood, very slow drying lowered the strength of " +
 			"poly(vinyl butyral)).",
@@ -49,14 +49,14 @@ var limitRules = []Rule{
 		look:    fastDrying,
 	},
 	{
-		ID: "gloss-and-darkening", Severity: Info, Status: "verified", Application: true,
+		ID: "gloss-and-darkening", Severity: Info, Application: true,
 		Condition: "Gloss and darkening from a strong solution or a single coat.",
 		Remedy:    "Lower the strength, lay several coats, and dry in saturated vapour.",
 		Sources:   []string{"common-practice", "hansen-lowinger-1993"},
 		look:      gloss,
 	},
 	{
-		ID: "harmful-solvent", Severity: Warn, Status: "verified",
+		ID: "harmful-solvent", Severity: Warn,
 		Condition: "Toluene, xylene, diethylbenzene or a chlorinated solvent.",
 		Remedy:    "Take another solvent; a leading author advises against toluene and xylene altogether.",
 		Sources:   []string{"koob-1995", "koob-2001"},

@@ -7,7 +7,7 @@ import (
 // removalRules look at a treatment that takes something off.
 var removalRules = []Rule{
 	{
-		ID: "removal-promised-from-fresh-resin", Severity: Warn, Status: "verified",
+		ID: "removal-promised-from-fresh-resin", Severity: Warn,
 		Condition: "Removal is promised from the behaviour of fresh resin, of a material that cross-links and is " +
 			"older than that.",
 		Remedy: "Make a test on the layer as it is today.",
@@ -17,28 +17,28 @@ var removalRules = []Rule{
 		look: freshPromise,
 	},
 	{
-		ID: "removal-below-another-layer", Severity: Warn, Status: "common-practice",
+		ID: "removal-below-another-layer", Severity: Warn,
 		Condition: "What is to come off may lie under another layer, by a record, by the dates, or because nobody knows.",
 		Remedy:    "Find out which lies on top, and take that one off first.",
 		Sources:   []string{"common-practice"},
 		look:      liesUnder,
 	},
 	{
-		ID: "removal-below-irreversible-layer", Severity: Warn, Status: "verified",
+		ID: "removal-below-irreversible-layer", Severity: Warn,
 		Condition: "Below a practically irreversible layer nothing is reachable by solvent.",
 		Remedy:    "Mechanical means, or vapour at the edges only; say so in the plan.",
 		Sources:   []string{"podany-2001", "common-practice"},
 		look:      outOfReach,
 	},
 	{
-		ID: "water-for-removal-on-sensitive-body", Severity: Warn, Status: "common-practice",
+		ID: "water-for-removal-on-sensitive-body", Severity: Warn,
 		Condition: "Water takes a layer off a body that is not known to stand water.",
 		Remedy:    "Take another candidate from the removal plan, or establish that the body stands water.",
 		Sources:   []string{"common-practice"},
 		look:      waterForRemoval,
 	},
 	{
-		ID: unpreparedRemoval, Severity: Warn, Status: "common-practice",
+		ID: unpreparedRemoval, Severity: Warn,
 		Condition: "Joints and fills that share the solvent are not supported, or a base coat goes before its " +
 			"number is recorded.",
 		Remedy:  "Support what shares the solvent, record the number before its base coat goes, and plan the new label.",
@@ -46,14 +46,14 @@ var removalRules = []Rule{
 		look:    unprepared,
 	},
 	{
-		ID: friableUnreplaced, Severity: Block, Status: "common-practice",
+		ID: friableUnreplaced, Severity: Block,
 		Condition: "A consolidant is taken out of friable material without a replacement or support named.",
 		Remedy:    "Name the consolidant that takes its place, or the support, before any of it comes out.",
 		Sources:   []string{"common-practice"},
 		look:      friable,
 	},
 	{
-		ID: "removal-record-incomplete", Severity: Info, Status: "verified",
+		ID: "removal-record-incomplete", Severity: Info,
 		Condition: "A removal does not say with what, for how many hours, or what came off and how far; " +
 			"or it names a layer that is recorded elsewhere.",
 		Remedy: "Record the solvent, the hours and the means, and what is known to be left: " +
@@ -62,7 +62,7 @@ var removalRules = []Rule{
 		look:    removalRecord,
 	},
 	{
-		ID: labelUnapproved, Severity: Warn, Status: "common-practice",
+		ID: labelUnapproved, Severity: Warn,
 		Condition: "A label, a number or evidence of a field jacket is taken off without a curator's approval.",
 		Remedy:    "Ask the curator, and record the approval.",
 		Sources:   []string{"common-practice"},
@@ -145,7 +145,7 @@ func (sc *scene) seenOnOldFilm(m met, liquid string) bool {
 		seen := false
 		for _, row := range sc.knowledge.SolubilityRows(r.Material) {
 			seen = seen || (row.Solvent == liquid && row.Age == "aged" && row.Observed == "dissolves" &&
-				row.Evidence.Status == "verified")
+				row.Evidence.Status.Seen())
 		}
 		if !seen {
 			return false

@@ -56,7 +56,7 @@ func (l *Lookup) codeNote(code, ofMaterial string) string {
 // knownByReading says how close a source comes, in the core's words. A source on
 // solvents in general never decides.
 var knownByReading = map[material.Reading]solution.KnownBy{
-	material.Named: solution.Read, material.ByClass: solution.ReadClass, material.NearRelative: solution.ReadClass,
+	material.Named: solution.ReadNamed, material.ByClass: solution.ReadClass, material.NearRelative: solution.ReadClass,
 	material.FromMemory: solution.FromMemory,
 }
 

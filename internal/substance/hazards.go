@@ -10,8 +10,7 @@ import (
 // unknownHazards says that the hazards are unknown, not that there are none.
 func unknownHazards(name string) solution.Caution {
 	return solution.Caution{Sentence: "Hazards of " + name + " are not known here; see its safety data sheet.",
-		Source: solution.Source{ID: "hazards-not-held", Citation: "no classification is held here",
-			Status: solution.CommonPractice}}
+		Source: solution.Cited("hazards-not-held", solution.CommonPractice)}
 }
 
 // cautions are what is known of the hazards of a material: the statements of its label

@@ -211,7 +211,7 @@ func TestContainerPart(t *testing.T) {
 	}
 	// The chart on the corrosion of aluminium names acetone.
 	r := byID.Candidates[0].Ratings[0]
-	if r.Solvent != "acetone" || r.Verdict != solution.Satisfactory || r.Known != solution.Read {
+	if r.Solvent != "acetone" || r.Verdict != solution.Satisfactory || r.Known != solution.ReadNamed {
 		t.Errorf("aluminium and acetone: got %+v", r)
 	}
 	byCode := l.ContainerPart("/liner", solution.Liner, "", "7", acetone)

@@ -69,8 +69,8 @@ func (l *Lookup) refuseDispersion(at string, s Said) {
 
 // Where a density was said.
 var (
-	InRequest = solution.Source{ID: "density-given", Citation: "density as given in the request", Status: solution.Own}
-	OfSupply  = solution.Source{ID: "density-of-supply", Citation: "density on record of the supply", Status: solution.Own}
+	InRequest = solution.Cited("density-given", solution.Own)
+	OfSupply  = solution.Cited("density-of-supply", solution.Own)
 )
 
 // WithDensity replaces the known density by a stated one.
