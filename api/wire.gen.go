@@ -2155,27 +2155,6 @@ func (e LookupAnswerAnswer) Valid() bool {
 	}
 }
 
-// Defines values for LossByLevelTakenOut.
-const (
-	LossByLevelTakenOutNo      LossByLevelTakenOut = "no"
-	LossByLevelTakenOutUnknown LossByLevelTakenOut = "unknown"
-	LossByLevelTakenOutYes     LossByLevelTakenOut = "yes"
-)
-
-// Valid indicates whether the value is a known member of the LossByLevelTakenOut enum.
-func (e LossByLevelTakenOut) Valid() bool {
-	switch e {
-	case LossByLevelTakenOutNo:
-		return true
-	case LossByLevelTakenOutUnknown:
-		return true
-	case LossByLevelTakenOutYes:
-		return true
-	default:
-		return false
-	}
-}
-
 // Defines values for MaterialComponentBasis.
 const (
 	MaterialComponentBasisBalance        MaterialComponentBasis = "balance"
@@ -3739,6 +3718,27 @@ func (e SupplyStatementState) Valid() bool {
 	}
 }
 
+// Defines values for TakenOut.
+const (
+	TakenOutNo      TakenOut = "no"
+	TakenOutUnknown TakenOut = "unknown"
+	TakenOutYes     TakenOut = "yes"
+)
+
+// Valid indicates whether the value is a known member of the TakenOut enum.
+func (e TakenOut) Valid() bool {
+	switch e {
+	case TakenOutNo:
+		return true
+	case TakenOutUnknown:
+		return true
+	case TakenOutYes:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for TreatmentRecordKind.
 const (
 	TreatmentRecordKindTreatment TreatmentRecordKind = "treatment"
@@ -4920,7 +4920,7 @@ type AskedResin struct {
 
 // AskedRestoring What evaporated, in exactly one way. By mass, by level or by time.
 type AskedRestoring struct {
-	// ByMass The closed jar was weighed then and now. With its lid, and nothing was taken out between.
+	// ByMass The closed jar was weighed then and now, with its lid.
 	ByMass *LossByMass `json:"byMass,omitempty"`
 
 	// ByLevel The level was marked then.
@@ -8019,17 +8019,20 @@ type LossByLevel struct {
 	Mark Quantity `json:"mark"`
 	Now  Quantity `json:"now"`
 
-	// TakenOut Was anything taken out since the mark was made? Filling up to it would then dilute what is left.
-	TakenOut LossByLevelTakenOut `json:"takenOut"`
+	// TakenOut Was anything taken out since the mark was made, or between the weighings? Solvent in its place dilutes what is left.
+	TakenOut TakenOut `json:"takenOut"`
 }
 
-// LossByLevelTakenOut Was anything taken out since the mark was made? Filling up to it would then dilute what is left.
-type LossByLevelTakenOut string
-
-// LossByMass The closed jar was weighed then and now. With its lid, and nothing was taken out between.
+// LossByMass The closed jar was weighed then and now, with its lid.
 type LossByMass struct {
 	Before Quantity `json:"before"`
 	After  Quantity `json:"after"`
+
+	// TakenOut Was anything taken out since the mark was made, or between the weighings? Solvent in its place dilutes what is left.
+	TakenOut TakenOut `json:"takenOut"`
+
+	// Taken The mass of solution that was taken out between.
+	Taken *Quantity `json:"taken,omitempty"`
 }
 
 // LossByTime A rate of evaporation that was seen, over a time.
@@ -11370,6 +11373,9 @@ type SupplyStatement struct {
 
 // SupplyStatementState defines model for SupplyStatement.State.
 type SupplyStatementState string
+
+// TakenOut Was anything taken out since the mark was made, or between the weighings? Solvent in its place dilutes what is left.
+type TakenOut string
 
 // TeasFractions Fractional solubility parameters, in per cent of their sum.
 type TeasFractions struct {

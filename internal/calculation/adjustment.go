@@ -50,6 +50,7 @@ func (r *reader) restoring(at string, q *api.AskedRestoring) *solution.Restore {
 	if l := q.ByMass; l != nil {
 		out.ByMass = &solution.LossByMass{
 			Before: r.quantity(at+"/byMass/before", &l.Before), After: r.quantity(at+"/byMass/after", &l.After),
+			TakenOut: solution.Answer(l.TakenOut), Taken: r.quantity(at+"/byMass/taken", l.Taken),
 		}
 	}
 	if l := q.ByLevel; l != nil {

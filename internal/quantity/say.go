@@ -3,14 +3,13 @@ package quantity
 import (
 	"math"
 	"strconv"
+	"strings"
 )
 
 // Sentence says an outcome as a person would: "19.3 to 20.7 g per 100 mL; the
 // balance matters most". Without uncertainty it says so.
-func (o Outcome) Sentence(unit Unit) string { return o.SentenceFrom(math.Inf(-1), unit) }
-
-// SentenceFrom is Sentence for what cannot be below least, as a strength cannot be below 0.
-func (o Outcome) SentenceFrom(least float64, unit Unit) string {
+// What is no temperature is not said to be below 0 because of its uncertainty.
+func (o Outcome) Sentence(unit Unit) string {
 	said := unit.Said()
 	if said != "" {
 		said = " " + said
@@ -20,7 +19,15 @@ func (o Outcome) SentenceFrom(least float64, unit Unit) string {
 	}
 	half := o.Expanded()
 	places := placesFor(half)
-	text := fixed(math.Max(least, o.Value-half), places) + " to " + fixed(o.Value+half, places) + said
+	low := o.Value - half
+	if o.Value >= 0 && unit.Kind() != Temperature {
+		low = math.Max(0, low)
+	}
+	places = min(places, 5-magnitude(math.Abs(o.Value)+half)) // six digits are more than any instrument's
+	text := fixed(low, places) + " to " + fixed(o.Value+half, places) + said
+	if first, high, _ := strings.Cut(text, " to "); high == first+said {
+		text = high
+	}
 	if len(o.Budget) == 0 {
 		return text
 	}

@@ -44,9 +44,13 @@ type Restore struct {
 	Solvent Solvent
 }
 
-// LossByMass: the closed jar was weighed then and now, with its lid, and nothing was
-// taken out between.
-type LossByMass struct{ Before, After quantity.Quantity }
+// LossByMass: the closed jar was weighed then and now, with its lid.
+type LossByMass struct {
+	Before, After quantity.Quantity
+	// TakenOut tells whether anything was taken out between, and Taken how much of the solution.
+	TakenOut Answer
+	Taken    quantity.Quantity // a mass
+}
 
 // LossByLevel: a mark was made at the level then.
 type LossByLevel struct {
@@ -274,7 +278,7 @@ func (a *adjusting) add(products []product, amounts []float64, role Role, base f
 		if in.Rounded > 0 {
 			u = a.gauges.scale.standard("/instruments", in.Rounded, a.checker)
 		}
-		at[i] = s.measure("the balance, on the "+p.name, quantity.Gram, quantity.Measured{Value: in.Rounded, Standard: u})
+		at[i] = s.measure("the balance, on "+the(p.name), quantity.Gram, quantity.Measured{Value: in.Rounded, Standard: u})
 	}
 	sum := func(x []float64, amount func(i int) float64) grams {
 		g := base(x)
@@ -291,7 +295,7 @@ func (a *adjusting) add(products []product, amounts []float64, role Role, base f
 
 // steps writes how the additions are made.
 func (a *adjusting) steps(first string) {
-	steps := []string{first, "Put the open jar on the scale and set it to zero."}
+	steps := []string{first}
 	var total float64
 	for _, i := range a.answer.Add {
 		if i.Rounded == 0 {
@@ -301,11 +305,12 @@ func (a *adjusting) steps(first string) {
 			continue
 		}
 		total += i.Rounded
-		steps = append(steps, "Add "+i.Name+" until the scale shows "+a.gauges.scale.say(total)+".")
+		steps = append(steps, "Set the scale with the open jar on it to zero, and add "+i.Name+" until it shows "+
+			a.gauges.scale.say(i.Rounded)+".")
 	}
 	if total == 0 {
 		return
 	}
-	a.answer.Steps = append(steps, "Close it and turn it over until it is even and clear.", "Change its label: "+
+	a.answer.Steps = append(steps, "Close it and "+evenStep(a.answer.After)+" and clear.", "Change its label: "+
 		a.answer.AsRounded.saidOn(a.answer.Basis, a.in.Stock.Strength.Basis).Said+", adjusted on (date), by (initials).")
 }

@@ -48,7 +48,10 @@ func (a *adjusting) refuseTopUp(in Restore) bool {
 		a.faults.Add("loss-one-of", "/restore", "Say in exactly one way how much evaporated: by mass, by level or by time.")
 		return true
 	}
-	if in.ByLevel == nil {
+	switch {
+	case in.ByMass != nil:
+		return a.refuseTaken(*in.ByMass)
+	case in.ByTime != nil:
 		return false
 	}
 	switch in.ByLevel.TakenOut {
@@ -63,6 +66,24 @@ func (a *adjusting) refuseTopUp(in Restore) bool {
 		a.faults.Add("taken-out-not-known", "/restore/byLevel/takenOut",
 			"Whether anything was taken out since the mark was made must be known: if it was, filling up to the mark "+
 				"dilutes what is left. Say yes or no; if nobody knows, weigh a portion dry to find the strength.")
+	}
+	return true
+}
+
+// refuseTaken refuses a loss by mass while it is not known how much was taken out.
+func (a *adjusting) refuseTaken(in LossByMass) bool {
+	const at = "/restore/byMass"
+	switch {
+	case in.TakenOut != Yes && in.TakenOut != No:
+		a.faults.Add("taken-out-not-known", at+"/takenOut",
+			"Whether anything was taken out between the two weighings must be known: what was taken is no solvent that "+
+				"evaporated, and putting it back as solvent dilutes what is left. Say yes or no; if nobody knows, weigh a "+
+				"portion dry to find the strength.")
+	case (in.TakenOut == Yes) == in.Taken.IsZero():
+		a.faults.Add("taken-amount", at+"/taken",
+			"Where something was taken out between the two weighings, say its mass; where nothing was, leave it out.")
+	default:
+		return false
 	}
 	return true
 }
@@ -82,11 +103,33 @@ func (a *adjusting) loss(in Restore) quantity.Measured {
 func (a *adjusting) lossByMass(in LossByMass) quantity.Measured {
 	before := a.need("/restore/byMass/before", in.Before, quantity.Gram, massSpan)
 	after := a.need("/restore/byMass/after", in.After, quantity.Gram, massSpan)
-	if after.Value > before.Value {
+	taken := a.maybe("/restore/byMass/taken", in.Taken, quantity.Gram, massSpan, 0)
+	if after.Value+taken.Value > before.Value {
 		a.faults.Add("gained-mass", "/restore/byMass/after",
-			"The jar is heavier than before: nothing evaporated, or something was added.")
+			"The jar, with what was taken out, is heavier than before: nothing evaporated, or something was added.")
 	}
-	return quantity.Measured{Value: before.Value - after.Value, Standard: math.Hypot(before.Standard, after.Standard)}
+	a.takeOut(taken)
+	return quantity.Measured{Value: before.Value - after.Value - taken.Value,
+		Standard: math.Hypot(math.Hypot(before.Standard, after.Standard), taken.Standard)}
+}
+
+// takeOut leaves out of what was on hand what was taken out since. It is counted at the strength of
+// then.
+func (a *adjusting) takeOut(taken quantity.Measured) {
+	if taken.Value == 0 {
+		return
+	}
+	onHand := &a.s.inputs[a.onHand]
+	if taken.Value >= onHand.Value {
+		a.faults.Add("taken-amount", "/restore/byMass/taken", "Less was taken out than there was, which is %s.",
+			amountText(onHand.Value, quantity.Gram))
+		return
+	}
+	onHand.Value -= taken.Value
+	onHand.Standard = math.Hypot(onHand.Standard, taken.Standard)
+	a.grams = onHand.Value
+	a.answer.warn("taken-at-first-strength", Info, practice, "What was taken out is counted at the strength of before; "+
+		"taken after some solvent had left, it was stronger, and what is left comes out a little weaker than said.")
 }
 
 // lossByLevel: the volume lost was all solvent, at the density of the mixture that

@@ -72,6 +72,11 @@ func (a *adjusting) addedTo(in Strengthen, b product) float64 {
 			"It is stronger than that already: %s on this basis. Weaken it instead.", a.answer.Before.On(basis).Said)
 	case !(amount >= 0) || !finite(amount) || !massSpan.holds(max(amount, 1e-9)):
 		a.faults = append(a.faults, a.beyondAdded(basis, b))
+	default:
+		whole := plus(there, amount, added)
+		if rest := whole.mass() - a.s.solids(whole); !b.pours && dry(rest/a.s.solids(whole)) {
+			a.faults = append(a.faults, noSolution("/strengthen/strength", b, rest/a.s.solids(whole)))
+		}
 	}
 	return amount
 }

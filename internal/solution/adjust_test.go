@@ -67,7 +67,7 @@ func TestRestorePutsBackWhatEvaporated(t *testing.T) {
 			return q
 		}
 		for name, r := range map[string]*Restore{
-			"mass":  {ByMass: &LossByMass{Before: quantity.New("400", "g"), After: number(400-grams, "g")}},
+			"mass":  {ByMass: &LossByMass{Before: quantity.New("400", "g"), After: number(400-grams, "g"), TakenOut: No}},
 			"level": {ByLevel: &LossByLevel{Mark: quantity.New("100", "mL"), Now: number(100-ml, "mL"), TakenOut: No}},
 			"time":  {ByTime: &LossByTime{Rate: number(grams/2, "g/h"), Time: quantity.New("120", "min")}},
 		} {
@@ -98,7 +98,7 @@ func TestRestoreOfAMixedSolvent(t *testing.T) {
 		{slow, quantity.New("50", "g")}}}
 	in := AdjustInput{
 		Stock: k, OnHand: quantity.New("160", "g"),
-		Restore: &Restore{ByMass: &LossByMass{Before: quantity.New("500", "g"), After: quantity.New("480", "g")}},
+		Restore: &Restore{ByMass: &LossByMass{Before: quantity.New("500", "g"), After: quantity.New("480", "g"), TakenOut: No}},
 	}
 	a := mustAdjust(t, in)
 	within(t, "acetone, g", a.Loss.Liquids[0].Grams, 20*560.0/630, 1e-9)
@@ -111,6 +111,33 @@ func TestRestoreOfAMixedSolvent(t *testing.T) {
 	in.Restore.ByMass.After = quantity.New("349", "g")
 	_, err := Adjust(in)
 	wantFault(t, err, "loss-above-solvent", "/restore")
+}
+
+// Of a jar that lost 30 g, 20 g were taken out as solution: 10 g of acetone evaporated from 80 g of
+// 20 % by mass, and are put back.
+func TestRestoreAsksWhatWasTakenOut(t *testing.T) {
+	t.Parallel()
+	in := AdjustInput{Stock: Stock{Solute: copolymer(), Solvent: Pure(liquidAcetone()), Strength: PercentOf("20", MassFraction)},
+		OnHand: quantity.New("100", "g"),
+		Restore: &Restore{ByMass: &LossByMass{Before: quantity.New("300", "g"), After: quantity.New("270", "g"),
+			TakenOut: Yes, Taken: quantity.New("20", "g")}}}
+	a := mustAdjust(t, in)
+	within(t, "loss, g", a.Loss.Grams.Value, 10, 1e-12)
+	within(t, "left, %", a.Before.On(MassFraction).Value, 100*16./70, 1e-9)
+	within(t, "restored, g", a.After.Mass.Value, 80, 1e-9)
+	within(t, "restored, %", a.After.On(MassFraction).Value, 20, 1e-9)
+	for answer, code := range map[Answer]string{NotRecall: "taken-out-not-known", "": "taken-out-not-known", No: "taken-amount"} {
+		in.Restore.ByMass.TakenOut = answer
+		_, err := Adjust(in)
+		at := "/restore/byMass/takenOut"
+		if answer == No {
+			at = "/restore/byMass/taken"
+		}
+		wantFault(t, err, code, at)
+	}
+	in.Restore.ByMass.TakenOut, in.Restore.ByMass.Taken = Yes, quantity.Quantity{}
+	_, err := Adjust(in)
+	wantFault(t, err, "taken-amount", "/restore/byMass/taken")
 }
 
 // Filling up to a mark from which something was taken dilutes what is left.

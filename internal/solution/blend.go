@@ -15,7 +15,7 @@ type BlendInput struct {
 	Fresh Solvent
 	// FreshOnHand limits it; left out is as much as is needed.
 	FreshOnHand quantity.Quantity
-	// Strength is what is wanted; left out, everything is poured together.
+	// Strength is what is wanted; left out, everything on hand is poured together, fresh solvent too.
 	Strength Strength
 	// Total is how much is wanted, a volume or a mass; left out, as much of the stocks as
 	// the strength allows is used.
@@ -275,7 +275,10 @@ func (b *blending) readAmounts() {
 	}
 	if len(b.in.Fresh.Shares) > 0 {
 		b.onHand = append(b.onHand, b.amountOf("/freshOnHand", b.in.FreshOnHand, len(b.products)-1))
-		b.forced = append(b.forced, false)
+		b.forced = append(b.forced, !b.targeted)
+		if !b.targeted && b.in.FreshOnHand.IsZero() {
+			b.faults.Add("on-hand-needed", "/freshOnHand", "Without a strength all of it is poured in: say how much is on hand.")
+		}
 	}
 }
 

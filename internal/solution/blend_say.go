@@ -2,6 +2,7 @@ package solution
 
 import (
 	"slices"
+	"strings"
 
 	"meniscus/internal/quantity"
 )
@@ -155,9 +156,8 @@ func (b *blending) certainty() Certainty {
 
 // say adds steps, warnings, cautions and sources.
 func (b *blending) say(a *BlendAnswer) {
-	total := 0.0
 	if a.Exact.Mass.Value > 0 {
-		a.Steps = append(a.Steps, vesselStep(a.Exact))
+		a.Steps = append(a.Steps, vesselStep(a.Exact, false))
 	}
 	for _, u := range append(slices.Clone(a.Uses), a.Fresh) {
 		if u.Rounded == 0 {
@@ -166,21 +166,18 @@ func (b *blending) say(a *BlendAnswer) {
 			}
 			continue
 		}
-		total += u.Rounded
 		if u.Unit == quantity.Gram {
-			a.Steps = append(a.Steps, "Pour in "+u.Name+" until the scale shows "+b.gauges.scale.say(total)+
-				" (that is "+b.gauges.scale.say(u.Rounded)+" of it).")
+			a.Steps = append(a.Steps, "Set the scale with the vessel on it to zero, and pour in "+u.Name+" until it shows "+
+				b.gauges.scale.say(u.Rounded)+".")
 		} else {
 			a.Steps = append(a.Steps, "Measure "+b.gauges.measure.say(u.Rounded)+" of "+u.Name+" and add it.")
 		}
 	}
 	if a.AsRounded.Mass.Value > 0 {
-		solids, liquids := a.Exact.names()
 		a.Steps = append(a.Steps,
-			"Close it and turn it over until it is even; look for cloud or threads, which say that it does not "+
+			"Close it and "+evenStep(a.Exact)+"; look for cloud or threads, which say that it does not "+
 				"stay dissolved.",
-			"Label it now: "+solids+", "+a.Strength.Said+", in "+
-				liquids+", blended from (codes of the stocks), the date and your initials.")
+			"Label it now: "+strings.Join(a.Exact.labelled(a.Strength.Said), ", ")+", blended from (codes of the stocks), the date and your initials.")
 	}
 	b.warnings(a)
 	a.careful(b.s)

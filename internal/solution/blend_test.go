@@ -104,6 +104,23 @@ func TestBlendTracksSeveralSolids(t *testing.T) {
 	}
 }
 
+// Without a strength everything on hand is poured together, the fresh solvent too: 50 g of 20 % with
+// 30 g of acetone are 12.5 %.
+func TestBlendPoursInTheFreshSolvent(t *testing.T) {
+	t.Parallel()
+	in := BlendInput{Stocks: []BlendStock{{Stock: stockOf("20", MassFraction), OnHand: quantity.New("50", "g")}},
+		Fresh: Pure(liquidAcetone()), FreshOnHand: quantity.New("30", "g")}
+	a, err := Blend(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	within(t, "fresh, g", a.Fresh.Rounded, 30, 0)
+	within(t, "strength", a.Exact.On(MassFraction).Value, 12.5, 1e-12)
+	in.FreshOnHand = quantity.Quantity{}
+	_, err = Blend(in)
+	wantFault(t, err, "on-hand-needed", "/freshOnHand")
+}
+
 func TestBlendRefuses(t *testing.T) {
 	t.Parallel()
 	in := threeWays(LeastFreshSolvent)

@@ -276,19 +276,23 @@ func (d *drying) agreement(a DryCheckAnswer) *Agreement {
 
 // judge gives the verdict.
 func (g *Agreement) judge(b Basis) {
-	found := amountText(g.Highest, g.Unit)
+	found := quantity.Measured{Value: g.Highest, Standard: g.Allowed / quantity.Coverage}.Said() + " " + g.Unit.Said()
 	if g.Lowest < g.Highest {
-		found = number(g.Lowest) + " to " + found
+		found = quantity.Measured{Value: g.Lowest, Standard: g.Allowed / quantity.Coverage}.Said() + " to " + found
 	}
 	above := g.Lowest > g.Label.Value
 	if b == OneIn {
 		above = !above
 	}
 	switch {
-	case g.Allowed == 0 && g.Apart > 0:
+	case g.Allowed == 0:
 		g.Verdict = CannotTell
 		g.Sentence = "Found " + found + "; the label says " + amountText(g.Label.Value, g.Unit) +
 			". No uncertainty was given for either, so whether they agree cannot be told."
+	case g.Apart <= g.Allowed && g.Allowed > g.Label.Value*usualTolerance/100:
+		g.Verdict = CannotTell
+		g.Sentence = "Found " + found + "; the label says " + amountText(g.Label.Value, g.Unit) + ". The check is uncertain by ± " +
+			rough(g.Allowed) + ", too much to tell whether they agree: dry a larger portion, or weigh on a finer scale."
 	case g.Apart <= g.Allowed:
 		g.Verdict = Agrees
 		g.Sentence = "Found " + found + ", which agrees with the label's " + amountText(g.Label.Value, g.Unit) +
@@ -307,7 +311,7 @@ func (g *Agreement) judge(b Basis) {
 // advise adds steps, warnings, cautions and sources.
 func (d *drying) advise(a *DryCheckAnswer) {
 	a.Steps = []string{
-		"Weigh a clean dry dish.",
+		"Set the scale to zero, and weigh a clean dry dish.",
 		"Put in the portion at once after the jar has been turned over, close the jar, and weigh the dish again " +
 			"without delay: solvent leaves while you look.",
 		"Let it dry in the air away from dust, in a thin film, then warm if the resin allows it, until two weighings " +

@@ -65,6 +65,24 @@ func TestDryCheckJudgesByUncertainty(t *testing.T) {
 	}
 }
 
+// 2 g of residue on a scale of 1 g are 20 ± 5.8 of 10 mL: that tells nothing of a label of 20, and
+// still tells that one of 5 is wrong. Without any uncertainty equal numbers tell nothing either.
+func TestDryCheckThatCannotTell(t *testing.T) {
+	t.Parallel()
+	in := dried("10", "2")
+	in.Instruments = gramScale("1")
+	for label, want := range map[string]LabelVerdict{"20": CannotTell, "22": CannotTell, "5": Stronger} {
+		in.Label = Per100(label, MassPerSolutionVolume)
+		if g := mustDryCheck(t, in).Agreement; g.Verdict != want {
+			t.Errorf("label %s: got %+v, want %s", label, g, want)
+		}
+	}
+	in.Instruments, in.Label = Instruments{}, Per100("20", MassPerSolutionVolume)
+	if g := mustDryCheck(t, in).Agreement; g.Verdict != CannotTell {
+		t.Errorf("without uncertainties: got %+v, want that it cannot be told", g)
+	}
+}
+
 // By mass, and both: 10 mL that weigh 8.53 g have a density of 0.853 and, with 2 g of
 // resin, 20 in the volume and 23.45 by mass, without any sum of volumes.
 func TestDryCheckByMassAndVolume(t *testing.T) {

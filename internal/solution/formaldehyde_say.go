@@ -28,6 +28,11 @@ func (a *FormaldehydeAnswer) round(inputs []quantity.Input, f Formaldehyde, g ga
 		r.Stock, r.StockUnit = g.scale.round(a.StockMass.Value), quantity.Gram
 		r.MadeUpTo = g.scale.round(r.Stock + a.Water.Value)
 	}
+	if r.Stock == 0 || r.MadeUpTo == 0 {
+		c.faults.Add("below-readability", "/amount", "The instrument shows nothing of so little stock, which is %s: make more, "+
+			"or take a finer one.", amountText(a.StockVolume.Value, quantity.Millilitre))
+		return
+	}
 	measured := append(inputs[:targetNumber:targetNumber],
 		quantity.Input{Name: name + ", on the stock", Unit: r.StockUnit,
 			Measured: quantity.Measured{Value: r.Stock, Standard: instrument.standard("/instruments", r.Stock, c)}},

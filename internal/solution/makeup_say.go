@@ -46,7 +46,7 @@ func (m *mixing) clears(target Mixture) string {
 	if m.role == ResinRole {
 		return clearing(target.On(MassPerSolutionVolume))
 	}
-	return "Turn it over until it is even; look for cloud or threads before use."
+	return "Look for cloud or threads before use."
 }
 
 // clearing says how long a solution takes. Where low ends and high begins (10 g per
@@ -63,12 +63,25 @@ func clearing(v View) string {
 // of the recipe as rounded.
 func (m *mixing) label(target Mixture, made Recipe) []string {
 	strength := m.onLabel(made)
-	solids, liquids := target.names()
-	lines := []string{solids, strength, "in " + liquids, "made on (date), by (initials), from supplies (codes)"}
-	if liquids == "water" {
+	_, liquids := target.names()
+	lines := append(target.labelled(strength), "made on (date), by (initials), from supplies (codes)")
+	if liquids == "water" || liquids == "" {
 		return lines
 	}
 	return append(lines, "hazards: as on the labels of "+liquids)
+}
+
+// labelled are the first lines of a label: what is dissolved, how strong, and in what; without those
+// that say nothing.
+func (m Mixture) labelled(strength string) []string {
+	solids, liquids := m.names()
+	switch {
+	case liquids == "":
+		return []string{solids}
+	case solids == "":
+		return []string{liquids}
+	}
+	return []string{solids, strength, "in " + liquids}
 }
 
 // onLabel is the strength that a label says of what a recipe makes. Where no density is known

@@ -135,7 +135,7 @@ func TestMakeUpWithAScaleInOunces(t *testing.T) {
 		t.Errorf("shown: got %+v, want 1.05 oz", line.Shown)
 	}
 	within(t, "rounded, g", line.Rounded, 1.05*28.349523125, 1e-9)
-	if !strings.Contains(strings.Join(a.Steps, "\n"), "Weigh in 1.05 oz (29.77 g)") {
+	if !strings.Contains(strings.Join(a.Steps, "\n"), "weigh in 1.05 oz (29.77 g)") {
 		t.Errorf("steps: got %q", a.Steps)
 	}
 }
@@ -180,7 +180,7 @@ func TestMakeUpWithASecondSolvent(t *testing.T) {
 	within(t, "ethanol, mL", a.Main.Ingredients[1].Exact, 0.2*(100-10/1.15), 1e-9)
 	resin, later := -1, -1
 	for i, step := range a.Steps {
-		if strings.Contains(step, "copolymer and stir it in") {
+		if strings.Contains(step, "copolymer a little at a time") {
 			resin = i
 		}
 		if strings.Contains(step, "of ethanol") {
@@ -247,6 +247,30 @@ func TestMakeUpSplitsATwoPartResin(t *testing.T) {
 	in.Strength = Per100("10", MassPerSolutionVolume)
 	_, err := MakeUp(in)
 	wantFault(t, err, "reacts", "/strength")
+}
+
+// 114 g in 100 mL of a resin of 1.15 g/mL would be 99.4 % of it by mass, and 100 % are the resin
+// itself: neither is a solution.
+func TestMakeUpRefusesWhatIsNoSolution(t *testing.T) {
+	t.Parallel()
+	in := MakeUpInput{Resin: Resin{Solid: ptr(copolymer())}, Solvent: Pure(liquidAcetone()),
+		Amount: Wanted{Finished: quantity.New("100", "g")}}
+	for _, s := range []Strength{Per100("114", MassPerSolutionVolume), PercentOf("100", MassFraction),
+		PercentOf("99", VolumeFraction), PercentOf("96", MassFraction)} {
+		in.Strength = s
+		_, err := MakeUp(in)
+		wantFault(t, err, "strength-beyond-volume", "/strength")
+		_, err = Convert(ConvertInput{Stock: Stock{Solute: copolymer(), Solvent: in.Solvent, Strength: s}})
+		wantFault(t, err, "strength-beyond-volume", "/stock/solution/strength")
+	}
+	in.Strength = PercentOf("94", MassFraction)
+	mustMakeUp(t, in)
+	for _, r := range Readings(Strength{Number: quantity.New("100", "1")}, copolymer(), in.Solvent) {
+		if possible := r.Strength.Basis == MassPerSolventVolume || r.Strength.Basis == MassPerSolutionVolume; possible !=
+			(r.Unanswered == "") {
+			t.Errorf("100 as %s: got %q", r.Strength.Basis, r.Unanswered)
+		}
+	}
 }
 
 // Without the resin's density only the mass bases are answered, and the others say why.

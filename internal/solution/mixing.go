@@ -1,6 +1,8 @@
 package solution
 
 import (
+	"math"
+
 	"meniscus/internal/fault"
 	"meniscus/internal/quantity"
 )
@@ -81,7 +83,7 @@ func (m *mixing) unknownDensity(x []float64, pointer string) fault.List {
 // that reason unless the recipe does not depend on them.
 func (m *mixing) portion(x []float64, pointer string, unknown fault.List) error {
 	beta := m.s.share(m.basis, m.t, x, m.a, m.b)
-	if beta > -1e-12 && beta < 0 {
+	if math.Abs(beta) < 1e-12 {
 		beta = 0 // the target is the stock itself
 	}
 	if !(beta >= 0) || !finite(beta) {
@@ -89,6 +91,11 @@ func (m *mixing) portion(x []float64, pointer string, unknown fault.List) error 
 			return unknown
 		}
 		return fault.List{m.beyond()}
+	}
+	if m.role == ResinRole && dry(beta) && m.s.settled(func(x []float64) float64 {
+		return m.s.share(m.basis, m.t, x, m.a, m.b)
+	}) {
+		return fault.List{noSolution("/strength", m.a, beta)}
 	}
 	if beta == 0 && (m.wish.kind == solventVolume || m.wish.kind == solventMass) {
 		return fault.List{fault.New("no-solvent-needed", m.wish.at,
@@ -113,6 +120,9 @@ func (m *mixing) portion(x []float64, pointer string, unknown fault.List) error 
 // planned is the plan at these inputs.
 func (m *mixing) planned(x []float64) plan {
 	beta := max(0, m.s.share(m.basis, m.t, x, m.a, m.b))
+	if beta < 1e-12 {
+		beta = 0 // the target is the stock itself
+	}
 	alpha := m.s.scaled(m.wish, x, m.a.share(x), m.b.share(x), beta)
 	return m.s.plan(x, m.a, m.role, m.solvent, alpha, beta, m.gauges, m.checker)
 }

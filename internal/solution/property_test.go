@@ -201,10 +201,10 @@ func TestBasisInvariants(t *testing.T) {
 	}
 }
 
-// What the volume can hold: up to, but not at, 100 ρₛ = 115 g in 100 mL.
+// What the volume can hold is 100 ρₛ = 115 g in 100 mL, of which 106.8 g in 100 mL are 95 % by mass.
 func TestStrengthsBeyondTheVolume(t *testing.T) {
 	t.Parallel()
-	for value, fine := range map[string]bool{"114.9": true, "115.1": false, "1000": false} {
+	for value, fine := range map[string]bool{"106": true, "107": false, "115.1": false, "1000": false} {
 		_, err := Convert(ConvertInput{Stock: stockOf(value, MassPerSolutionVolume)})
 		if (err == nil) != fine {
 			t.Errorf("%s g in 100 mL: got %v, want it possible: %v", value, err, fine)

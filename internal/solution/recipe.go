@@ -346,12 +346,12 @@ func (p plan) line(of product, place int, role Role, how How) line {
 // measured brings the rounded amount in as an input of s, and gives the step that adds
 // it to a mixture.
 func (p plan) measured(s *system, l line, first bool) func(x []float64, g grams) grams {
-	amount, instrument, name := l.Rounded, p.gauges.measure, "pouring the "+l.Name
+	amount, instrument, name := l.Rounded, p.gauges.measure, "pouring "+the(l.Name)
 	switch {
 	case l.How == Weigh && first:
 		instrument, name = p.gauges.scale, "the balance"
 	case l.How == Weigh:
-		instrument, name = p.gauges.scale, "the balance, on the "+l.Name
+		instrument, name = p.gauges.scale, "the balance, on "+the(l.Name)
 	case l.How == FillUp:
 		amount, name = l.Mark, "the mark on the vessel"
 	}

@@ -48,7 +48,7 @@ var toleranceSpan = span{0, 100, true}
 const usualTolerance = 10
 
 // triedSteps is how many steps of an instrument are tried beyond the least amount that may do.
-const triedSteps = 50
+const triedSteps = 20
 
 // smallest fills in the smallest make, where a tolerance was asked or the recipe as rounded
 // is beyond the usual one.

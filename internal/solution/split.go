@@ -1,6 +1,8 @@
 package solution
 
 import (
+	"math"
+
 	"meniscus/internal/fault"
 	"meniscus/internal/quantity"
 )
@@ -106,7 +108,7 @@ func (s *Split) compare(instrument gauge, c *checker) {
 	inputs := make([]quantity.Input, len(s.Parts))
 	for i, part := range s.Parts {
 		u := instrument.standard("/instruments", part.Rounded, c)
-		inputs[i] = quantity.Input{Name: "measuring the " + part.Name, Unit: s.Unit,
+		inputs[i] = quantity.Input{Name: "measuring " + the(part.Name), Unit: s.Unit,
 			Measured: quantity.Measured{Value: part.Rounded, Standard: u}}
 	}
 	s.Ratio = s.Parts[0].Exact / s.Parts[1].Exact
@@ -125,7 +127,7 @@ func (s Split) says(instrument gauge) string {
 	for _, part := range s.Parts {
 		amounts = append(amounts, instrument.say(part.Rounded)+" of "+part.Name)
 	}
-	said := list(amounts) + ": " + number(s.AsRounded.Value) + " to 1"
+	said := list(amounts) + ": " + s.AsRounded.Said() + " to 1"
 	if s.Off != 0 {
 		said += ", where the maker's ratio is " + number(s.Ratio) + " to 1"
 	}
@@ -135,7 +137,7 @@ func (s Split) says(instrument gauge) string {
 // adviseSplit says what goes with a reacting product.
 func (a *MakeUpAnswer) adviseSplit(s Split, instrument gauge) {
 	for _, part := range s.Parts {
-		verb := "Weigh "
+		verb := "Set the scale with the mixing cup on it to zero, and weigh "
 		if s.Unit == quantity.Millilitre {
 			verb = "Measure "
 		}
@@ -143,8 +145,8 @@ func (a *MakeUpAnswer) adviseSplit(s Split, instrument gauge) {
 	}
 	a.Steps = append(a.Steps,
 		"Mix thoroughly, scraping the sides and the bottom, and use it within the working time on the maker's sheet.")
-	if s.Off > 2 || s.Off < -2 {
-		a.warn("ratio-off", Warn, practice, "With these amounts as rounded the ratio is "+number(s.Off)+
+	if off := math.Abs(s.Off); off > 2 {
+		a.warn("ratio-off", Warn, practice, "With these amounts as rounded the ratio is "+rough(off)+
 			" % off the maker's: make more at once, or take a finer instrument.")
 	}
 	a.warn("not-diluted", Info, practice,

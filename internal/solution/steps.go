@@ -1,6 +1,9 @@
 package solution
 
 import (
+	"math"
+	"strings"
+
 	"meniscus/internal/quantity"
 )
 
@@ -9,18 +12,17 @@ func (m *mixing) steps(p Preparation, target Mixture, r Recipe) []string {
 	if r.Unanswered != "" || r.TooCoarse != nil {
 		return nil
 	}
-	steps := []string{vesselStep(target)}
+	steps := []string{vesselStep(target, r.Way == ToTheMark)}
 	switch r.Way {
 	case ToTheMark:
 		steps = append(steps, m.markStep(p.MarkWater))
-		steps = append(steps, m.stepsToMark(p, r)...)
+		steps = append(steps, m.stepsToMark(p, target, r)...)
 	case ByWeight:
-		steps = append(steps, m.stepsByWeight(p, r)...)
+		steps = append(steps, m.stepsByWeight(p, target, r)...)
 	default:
-		steps = append(steps, m.stepsByVolume(p, r)...)
+		steps = append(steps, m.stepsByVolume(p, target, r)...)
 	}
-	label := m.label(target, r)
-	return append(steps, "Label it now: "+label[0]+", "+label[1]+", "+label[2]+
+	return append(steps, "Label it now: "+strings.Join(target.labelled(m.onLabel(r)), ", ")+
 		", the date, your initials and the supplies' codes.")
 }
 
@@ -34,6 +36,9 @@ func (m *mixing) says(r Recipe) string {
 	}
 	var amounts []string
 	for _, i := range r.Ingredients {
+		if i.none() {
+			continue
+		}
 		switch i.How {
 		case Weigh:
 			amounts = append(amounts, m.gauges.scale.say(i.Rounded)+" of "+i.Name)
@@ -57,35 +62,80 @@ func (v View) sentence() string {
 	return v.Said + " (" + v.Range + ")."
 }
 
-// vesselStep says what to mix in.
-func vesselStep(target Mixture) string {
-	return "Take a clean glass vessel" + atLeast(target) + ", with a lid that these solvents do not attack."
+// none tells that nothing of an ingredient goes in.
+func (i Ingredient) none() bool { return i.How != FillUp && i.Exact == 0 }
+
+// Sizes of vessels, mL: the largest glass bottle for solvents in trade, what one person turns over,
+// and the largest can and drum. Common practice.
+const (
+	largestGlass = 2500
+	turnedOver   = 5000
+	largestCan   = 25000
+	largestDrum  = 200000
+)
+
+// vesselStep says what to mix in. What is to be filled to a mark stands in one vessel.
+func vesselStep(target Mixture, marked bool) string {
+	const lid = ", with a lid that these liquids do not attack."
+	var v float64
+	if target.Volume.Answered() {
+		v = target.Volume.Value
+	}
+	larger := ", larger than " + amountText(roundedUp(v), quantity.Millilitre)
+	switch {
+	case v == 0:
+		return "Take a clean glass vessel" + lid
+	case v < 1:
+		return "Take a clean glass vial" + larger + lid
+	case v <= largestGlass:
+		return "Take a clean glass vessel" + larger + lid
+	case v <= largestCan:
+		return "Take a clean can" + larger + lid
+	case v <= largestDrum:
+		return "Take a clean drum" + larger + lid
+	case marked:
+		return "This is more than one drum holds: make it in several, each in the same proportion, and mark and label each."
+	}
+	return "This is more than one drum holds: make it in several, each in the same proportion, and label each."
 }
 
-// atLeast says how large the vessel must be.
-func atLeast(target Mixture) string {
-	if !target.Volume.Answered() {
-		return ""
+// roundedUp has two significant digits and is not less than x.
+func roundedUp(x float64) float64 {
+	if x <= 0 {
+		return 0
 	}
-	return ", larger than " + amountText(target.Volume.Value, quantity.Millilitre)
+	step := 10 * readStep(x)
+	return quantity.RoundTo(step*math.Ceil(x/step-1e-9), step)
+}
+
+// evenStep mixes what is together.
+func evenStep(target Mixture) string {
+	if target.Volume.Answered() && target.Volume.Value > turnedOver {
+		return "stir it until it is even"
+	}
+	return "turn it over until it is even"
 }
 
 func (m *mixing) markStep(w *MarkWater) string {
-	return "Mark it at " + m.gauges.measure.say(w.Millilitres) + ": weigh in " + m.gauges.scale.say(w.Rounded) +
-		" of water, draw the line, empty it and dry it completely."
+	water := "weigh in " + m.gauges.scale.say(w.Rounded) + " of water"
+	if w.Rounded == 0 || w.Millilitres > turnedOver {
+		water = "measure in that much water"
+	}
+	return "Mark it at " + m.gauges.measure.say(w.Millilitres) + ": " + water +
+		", draw the line, empty it and dry it completely."
 }
 
 // verb says how an ingredient is measured.
 func (m *mixing) verb(i Ingredient) string {
 	if i.How == Weigh {
-		return "weigh in " + m.gauges.scale.say(i.Rounded)
+		return "set the scale with the vessel on it to zero, weigh in " + m.gauges.scale.say(i.Rounded)
 	}
 	return "measure " + m.gauges.measure.say(i.Rounded)
 }
 
 // stepsToMark: most of the filling liquid first, then what is dissolved, then the
 // others, then the mark.
-func (m *mixing) stepsToMark(p Preparation, r Recipe) []string {
+func (m *mixing) stepsToMark(p Preparation, target Mixture, r Recipe) []string {
 	last := len(r.Ingredients) - 1
 	fill := r.Ingredients[last]
 	var steps []string
@@ -94,7 +144,7 @@ func (m *mixing) stepsToMark(p Preparation, r Recipe) []string {
 	}
 	steps = append(steps, m.addSteps(p, r.Ingredients[:last])...)
 	return append(steps, "Fill to the mark at "+m.gauges.measure.say(fill.Mark)+" with "+fill.Name+
-		", and turn it over until it is even.")
+		", and "+evenStep(target)+".")
 }
 
 // mostOf pours in most of the liquid that fills to the mark.
@@ -108,10 +158,10 @@ func (m *mixing) mostOf(fill Ingredient) string {
 }
 
 // stepsByVolume: the liquids first, then what is dissolved; later liquids at the end.
-func (m *mixing) stepsByVolume(p Preparation, r Recipe) []string {
+func (m *mixing) stepsByVolume(p Preparation, target Mixture, r Recipe) []string {
 	var first, rest []string
 	for _, i := range r.Ingredients[1:] {
-		if i.Role != LaterRole {
+		if i.Role != LaterRole && !i.none() {
 			first = append(first, capital(m.verb(i))+" of "+i.Name+" into the vessel.")
 		}
 	}
@@ -121,7 +171,7 @@ func (m *mixing) stepsByVolume(p Preparation, r Recipe) []string {
 			added = append(added, i)
 		}
 	}
-	rest = m.addSteps(p, added)
+	rest = append(m.addSteps(p, added), "Close it and "+evenStep(target)+".")
 	return append(first, rest...)
 }
 
@@ -130,6 +180,9 @@ func (m *mixing) stepsByVolume(p Preparation, r Recipe) []string {
 func (m *mixing) addSteps(p Preparation, ingredients []Ingredient) []string {
 	var steps, later []string
 	for _, i := range ingredients {
+		if i.none() {
+			continue
+		}
 		if i.Role == LaterRole {
 			later = append(later, m.addStep(i))
 		} else {
@@ -142,28 +195,27 @@ func (m *mixing) addSteps(p Preparation, ingredients []Ingredient) []string {
 	return append(steps, later...)
 }
 
-// stepsByWeight gives what the scale shows after each ingredient.
-func (m *mixing) stepsByWeight(p Preparation, r Recipe) []string {
-	steps := []string{"Put the empty vessel on the scale and set it to zero."}
-	var later []string
-	var total float64
+// stepsByWeight sets the scale to zero before each ingredient.
+func (m *mixing) stepsByWeight(p Preparation, target Mixture, r Recipe) []string {
+	var steps, later []string
 	for n, i := range r.Ingredients {
-		total += i.Rounded
-		until := " until the scale shows " + m.gauges.scale.say(total) + "."
+		shows := "set the scale to zero, and pour in " + i.Name + " until it shows " + m.gauges.scale.say(i.Rounded) + "."
 		switch {
+		case i.none():
 		case n == 0:
-			steps = append(steps, capital(m.verb(i))+" of "+i.Name+".")
+			steps = append(steps, "Put the empty vessel on the scale, set it to zero, and weigh in "+
+				m.gauges.scale.say(i.Rounded)+" of "+i.Name+".")
 		case i.Role == LaterRole:
-			later = append(later, "When the resin has dissolved, add "+i.Name+until)
+			later = append(later, "When the resin has dissolved, "+shows)
 		default:
-			steps = append(steps, "Pour in "+i.Name+until)
+			steps = append(steps, capital(shows))
 		}
 	}
 	if m.role == ResinRole {
 		steps = append(steps, p.Clearing)
 	}
 	steps = append(steps, later...)
-	return append(steps, "Close it and turn it over until it is even; weigh it again, and make up what has evaporated.")
+	return append(steps, "Close it, weigh it, and "+evenStep(target)+"; weigh it again, and make up what has evaporated.")
 }
 
 // addStep is the step that adds one ingredient.
@@ -173,7 +225,9 @@ func (m *mixing) addStep(i Ingredient) string {
 		return "When the resin has dissolved, " + m.verb(i) + " of " + i.Name + " and add it slowly while stirring."
 	case i.Role == ResinRole:
 		return capital(m.verb(i)) + " of " + i.Name +
-			" and stir it in a little at a time, so that no lump lies on the bottom."
+			" a little at a time, and stir, so that no lump lies on the bottom."
+	case i.How == Weigh:
+		return capital(m.verb(i)) + " of " + i.Name + "."
 	default:
 		return capital(m.verb(i)) + " of " + i.Name + " and add it."
 	}

@@ -95,7 +95,7 @@ func (s *system) contents(k Stock, pointer string, c *checker) product {
 			places[i] = s.add(content.Component, solid)
 		}
 		m := c.need(at+"/amount", content.Amount, quantity.Gram, massSpan)
-		inputs[i] = s.measure("the "+content.Component.Name+" in "+k.called(), quantity.Gram, m)
+		inputs[i] = s.measure(the(content.Component.Name)+" in "+k.called(), quantity.Gram, m)
 	}
 	share := func(x []float64) grams {
 		g := s.none()
@@ -133,8 +133,11 @@ func (s *system) dissolved(k Stock, pointer string, c *checker) product {
 		return solute
 	}
 	strength := s.measure("the strength of "+k.called(), "", t)
-	if beta := s.share(basis, t.Value, s.nominal(), solute, solvent); !(beta >= 0) || !finite(beta) {
+	beta := s.share(basis, t.Value, s.nominal(), solute, solvent)
+	if !(beta >= 0) || !finite(beta) {
 		c.faults = append(c.faults, s.tooStrong(basis, pointer+"/strength", solute))
+	} else if !solute.pours && dry(beta) {
+		c.faults = append(c.faults, noSolution(pointer+"/strength", solute, beta))
 	}
 	return product{share: func(x []float64) grams {
 		beta := s.share(basis, x[strength], x, solute, solvent)
@@ -270,6 +273,20 @@ func (s *system) answerable(basis Basis, solute, solvent product, pointer string
 				"strength by mass.", list(missing))
 	}
 	return nil
+}
+
+// mostSolids is the largest share by mass of a solid in what is called a solution: beyond it hardly
+// any solvent is there to dissolve it. Common practice; where a solid ends to dissolve is its own matter.
+const mostSolids = 0.95
+
+// dry tells whether so many grams of solvent to one of a solid are too few for a solution.
+func dry(beta float64) bool { return beta < 1/mostSolids-1 }
+
+// noSolution is the fault of a strength that leaves hardly any solvent.
+func noSolution(pointer string, solute product, beta float64) *fault.Fault {
+	return fault.New("strength-beyond-volume", pointer,
+		"No solution is that strong: it would be %s %% of %s by mass, which leaves hardly any solvent. "+
+			"Ask for less than %s %% by mass.", quantity.Digits(100/(1+beta), 3), solute.name, number(100*mostSolids))
 }
 
 // tooStrong is the fault of a strength that no amount of solvent makes.

@@ -206,7 +206,7 @@ func view(b Basis, o quantity.Outcome, why string) View {
 	}
 	v.Outcome = o
 	v.Said = fmt.Sprintf(saidOf[b], o.Said())
-	v.Range = o.SentenceFrom(0, v.Unit)
+	v.Range = o.Sentence(v.Unit)
 	return v
 }
 

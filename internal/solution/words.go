@@ -19,6 +19,14 @@ func capital(s string) string {
 	return string(unicode.ToUpper(r)) + s[n:]
 }
 
+// the puts the article before a name that has none.
+func the(name string) string {
+	if strings.HasPrefix(name, "the ") {
+		return name
+	}
+	return "the " + name
+}
+
 // list joins names for a sentence: "a", "a and b", "a, b and c".
 func list(names []string) string {
 	if len(names) < 2 {

@@ -1,0 +1,259 @@
+package calculation
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"meniscus/api"
+	"meniscus/internal/fault"
+	"meniscus/internal/material"
+	"meniscus/internal/plain"
+	"meniscus/internal/wire"
+)
+
+// asker answers a request in JSON, in full, as JSON and as text; nothing where it is refused.
+type asker func(t *testing.T, body string) (answer any, text string)
+
+func asking[Q, A any](schema string, work Computation[Q, A], text func(A) plain.Text) asker {
+	return func(t *testing.T, body string) (any, string) {
+		t.Helper()
+		if err := wire.Check(t.Context(), wire.Schema(schema), []byte(body)); err != nil {
+			t.Fatalf("%s: %v", body, err)
+		}
+		var q Q
+		if err := wire.Decode([]byte(body), &q); err != nil {
+			t.Fatalf("%s: %v", body, err)
+		}
+		a, err := work(material.Builtin(), q, api.Full)
+		if err != nil {
+			var said []any
+			for _, f := range fault.From(err) {
+				said = append(said, f.Detail)
+			}
+			if len(said) == 0 {
+				t.Fatalf("%s: %v", body, err)
+			}
+			return said, ""
+		}
+		raw, err := json.Marshal(a)
+		if err != nil {
+			t.Fatalf("%s: %v", body, err)
+		}
+		var answer any
+		if err := json.Unmarshal(raw, &answer); err != nil {
+			t.Fatal(err)
+		}
+		return answer, text(a).Whole()
+	}
+}
+
+var askers = map[string]asker{
+	"make-up":       asking("MakeUpRequest", MakeUp, MakeUpText),
+	"dilute":        asking("DiluteRequest", Dilution, DilutionText),
+	"convert":       asking("ConvertRequest", Conversion, ConversionText),
+	"blend":         asking("BlendRequest", Blend, BlendText),
+	"adjust":        asking("AdjustRequest", Adjustment, AdjustmentText),
+	"dry-check":     asking("DryCheckRequest", DryCheck, DryCheckText),
+	"container":     asking("ContainerRequest", Container, ContainerText),
+	"ethanol-water": asking("EthanolWaterRequest", EthanolWater, EthanolWaterText),
+	"formaldehyde":  asking("FormaldehydeRequest", Formaldehyde, FormaldehydeText),
+	"solvent-blend": asking("SolventBlendRequest", SolventBlend, SolventBlendText),
+	"uptake":        asking("UptakeRequest", Uptake, UptakeText),
+	"vapour":        asking("VapourRequest", Vapour, VapourText),
+}
+
+// grid fills the places $0, $1 … of a request with every combination of the choices.
+func grid(body string, choices ...[]string) []string {
+	all := []string{body}
+	for i, these := range choices {
+		var next []string
+		for _, b := range all {
+			for _, choice := range these {
+				next = append(next, strings.ReplaceAll(b, "$"+strconv.Itoa(i), choice))
+			}
+		}
+		all = next
+	}
+	return all
+}
+
+const resinGiven = `{"material":"ethyl-methacrylate-methyl-acrylate-copolymer"}`
+
+var (
+	scales = []string{`"instruments":{"scale":{"readability":{"value":0.1,"unit":"g"}}},`,
+		`"instruments":{"scale":{"readability":{"value":1,"unit":"g"}},"measure":{"readability":{"value":5,"unit":"mL"}}},`,
+		`"instruments":{"measure":{"uncertainty":{"class":"iso-4788-b"}}},`, ``}
+	solvents = []string{`{"liquid":{"material":"acetone"}}`,
+		`{"blend":{"by":"volume","shares":[{"material":"acetone","fraction":0.7},{"material":"ethanol","fraction":0.3,"afterDissolving":true}]}}`,
+		`{"liquid":{"material":"water"}}`, `{"liquid":{"name":"a thinner"}}`}
+	strengthsAsked = []string{`{"basis":"mass-per-solution-volume","value":5}`, `{"basis":"mass-fraction","value":0.3}`,
+		`{"basis":"mass-per-solvent-volume","value":60}`, `{"basis":"one-in","in":200}`, `{"basis":"volume-fraction","value":40}`}
+	sizes = []string{`{"value":5,"unit":"mL"}`, `{"value":1000,"unit":"L"}`, `{"value":20,"unit":"g"}`}
+)
+
+// asked is the grid: the requests of each computation.
+func asked() map[string][]string {
+	solution := `{"solution":{"solute":` + resinGiven + `,"solvent":$0,"strength":$1}}`
+	spirit := []string{`{"basis":"volume-fraction","value":96,"unit":"%","uncertainty":{"standard":0.2}}`,
+		`{"basis":"mass-fraction","value":40,"unit":"%"}`, `{"basis":"volume-fraction","value":0,"unit":"%"}`,
+		`{"basis":"volume-fraction","value":100,"unit":"%"}`}
+	warmth := []string{``, `"temperature":{"value":30,"unit":"Cel"},`}
+	all := map[string][]string{
+		"make-up": append(grid(`{"resin":{"solid":`+resinGiven+`},"solvent":$0,"strength":$1,"amount":{"finished":$2},$3"tolerance":{"value":5,"unit":"%"}}`,
+			solvents, strengthsAsked, sizes, scales),
+			grid(`{"resin":{"twoPart":{"by":"$0","parts":[{"name":"resin","ratio":100},{"name":"hardener","ratio":30}]}},`+
+				`$1"amount":{"finished":{"value":$2,"unit":"g"}}}`, []string{"mass"}, scales, []string{"0.3", "7", "5000"})...),
+		"dilute": grid(`{"stock":`+solution+`,$2$3"strength":$4,"amount":{"$5":{"value":37,"unit":"mL"}}}`, solvents[:3],
+			strengthsAsked, scales, warmth, append(strengthsAsked, `{"basis":"parts-by-volume","parts":[1,3]}`),
+			[]string{"onHand", "finished"}),
+		"convert": append(grid(`{"stock":`+solution+`}`, solvents, append(strengthsAsked, `{"basis":"mass-fraction","value":100}`,
+			`{"basis":"mass-per-solution-volume","value":114}`, `{"basis":"unknown","value":20}`)),
+			grid(`{"stock":{"contents":{"parts":[{"material":"$0","amount":{"value":7,"unit":"g"}}]}}}`,
+				[]string{"acetone", "ethyl-methacrylate-methyl-acrylate-copolymer"})...),
+		"blend": grid(`{"stocks":[{"stock":`+solution+`,"onHand":{"value":80,"unit":"mL"}},{"stock":{"solution":{"name":"the weak one",`+
+			`"solute":`+resinGiven+`,"solvent":{"liquid":{"material":"acetone"}},"strength":{"basis":"mass-fraction","value":2}}},`+
+			`"onHand":{"value":9,"unit":"g"}}],$2"fresh":{"liquid":{"material":"acetone"}},"freshOnHand":{"value":40,"unit":"mL"}$3}`,
+			solvents[:2], strengthsAsked, scales,
+			[]string{``, `,"strength":{"basis":"mass-fraction","value":2.5}`, `,"strength":{"basis":"mass-fraction","value":0.2}`}),
+		"adjust": grid(`{"stock":`+solution+`,$2"onHand":{"value":90,"unit":"mL"},$3}`, solvents[:3], strengthsAsked, scales,
+			[]string{`"restore":{"byMass":{"before":{"value":300,"unit":"g"},"after":{"value":299.96,"unit":"g"},"takenOut":"no"}}`,
+				`"restore":{"byMass":{"before":{"value":300,"unit":"g"},"after":{"value":280,"unit":"g"},"takenOut":"yes","taken":{"value":12,"unit":"g"}}}`,
+				`"restore":{"byLevel":{"mark":{"value":90,"unit":"mL"},"now":{"value":80,"unit":"mL"},"takenOut":"no"}}`,
+				`"strengthen":{"strength":{"basis":"mass-fraction","value":30}}`, `"weaken":{"strength":{"basis":"mass-fraction","value":0.1}}`}),
+		"dry-check": grid(`{"solute":`+resinGiven+`,"solvent":$0,"portionVolume":{"value":10,"unit":"mL"},$1$2"residue":{"value":$3,"unit":"g"},"label":$4}`,
+			solvents[:3], scales, []string{``, `"retained":{"value":4,"unit":"%"},`}, []string{"0.5", "2"}, strengthsAsked),
+		"container": grid(`{"body":$0,"closure":{"material":"pp"},"solvents":["$1","ethanol"]}`,
+			[]string{`{"code":"2"}`, `{"code":"1"}`, `{"material":"ptfe"}`}, []string{"acetone", "water", "toluene", "benzene"}),
+		"uptake": append(grid(`{"byVolume":{"strength":{"basis":"mass-per-solution-volume","value":5,"unit":"g/dL"},`+
+			`"applied":{"value":$0,"unit":"mL"},"returned":{"value":$1,"unit":"mL"},"per":{"area":{"value":200,"unit":"cm2"}}}}`,
+			[]string{"0.5", "40", "900"}, []string{"0", "0.4"}),
+			grid(`{"byWeight":{"before":{"value":412.6,"unit":"g","uncertainty":{"readability":$0}},`+
+				`"after":{"value":$1,"unit":"g","uncertainty":{"readability":$0}},"drying":{"state":"$2"}}}`,
+				[]string{"0.1", "1"}, []string{"412.7", "421.9"}, []string{"dried", "touch-dry", "unknown"})...),
+		"vapour": append(grid(`{"work":{"solvents":[{"material":"$0","amount":{"value":$1,"unit":"mL"}}],"release":{"steady":{"duration":{"value":2,"unit":"h"}}},`+
+			`"room":{"volume":{"value":60,"unit":"m3"},"air":{"changes":{"value":$2,"unit":"1/h"}}}}}`,
+			[]string{"acetone", "toluene", "benzene"}, []string{"1", "150"}, []string{"0", "2"}),
+			grid(`{"bottleInWarmth":{"solvents":[{"material":"$0","amount":{"value":$1,"unit":"mL"}}],"capacity":{"value":520,"unit":"mL"}}}`,
+				[]string{"acetone", "ethanol"}, []string{"100", "450"})...),
+		"formaldehyde": grid(`{"stock":{"strength":{"basis":"mass-fraction","value":$0,"unit":"%"}},"target":{"basis":"$1","value":$2,"unit":"%"},`+
+			`$3"amount":{"value":$4,"unit":"L"}}`, []string{"37", "40"}, []string{"as-supplied-volume", "mass-fraction"}, []string{"4", "10"},
+			scales, []string{"0.02", "1"}),
+		"ethanol-water": append(grid(`{"dilution":{"stock":$0,"target":{"basis":"volume-fraction","value":70,"unit":"%"},`+
+			`"amount":{"$1":{"value":1,"unit":"L"}}}}`, spirit, []string{"stock", "finished"}),
+			append(grid(`{"properties":{"strength":$0,"temperature":{"value":$1,"unit":"Cel"}}}`, spirit, []string{"-10", "0", "20"}),
+				grid(`{"mixing":{"parts":[{"strength":$0,"amount":{"value":100,"unit":"mL"}},{"amount":{"value":$1,"unit":"mL"}}]}}`, spirit,
+					[]string{"0.4", "90"})...)...),
+		"solvent-blend": grid(`{"by":"volume","solvents":[{"material":"$0","fraction":{"value":80,"unit":"%"}},`+
+			`{"material":"$1","fraction":{"value":20,"unit":"%"}}]$2}`, []string{"acetone", "toluene", "benzene"}, []string{"ethanol", "water"},
+			[]string{``, `,"amount":{"value":50,"unit":"mL"},"instruments":{"measure":{"readability":{"value":5,"unit":"mL"}}}`}),
+	}
+	return all
+}
+
+// mostOfAGrid is about how many requests of each computation are tried.
+const mostOfAGrid = 100
+
+// never are what no sentence holds.
+var never = map[string]*regexp.Regexp{
+	"an empty clause":      regexp.MustCompile(`, ,|: ,|: \.|\(\)|  |^[ ,.]| [,;.:]( |$)|\b(with|and|the)[,.;:]( |$)`),
+	"no number":            regexp.MustCompile(`NaN|Inf\b|%!|<nil>`),
+	"a negative amount":    regexp.MustCompile(`(^|[ (])[-−]\d[\d.]* (to .*)?(g|mL|%|kg|L)\b`),
+	"nothing weighed in":   regexp.MustCompile(`\b(shows|[Ww]eigh in|[Mm]easure|[Aa]dd|[Pp]our in) 0 (g|mL)\b`),
+	"more digits than any": regexp.MustCompile(`(^|[^\d.])[1-9]\d*\.\d{7}|\.0*[1-9]\d{6}|[1-9]\d{2,}\.\d{4}`),
+}
+
+var (
+	words     = regexp.MustCompile(`[A-Za-z]+`)
+	rangeSaid = regexp.MustCompile(`(\d+(?:\.\d+)?) to (\d+(?:\.\d+)?) (?:g|mL|%)`)
+)
+
+// wrong tells what is wrong with a sentence; nothing where it can be said.
+func wrong(sentence string) string {
+	for what, pattern := range never {
+		if found := pattern.FindString(sentence); found != "" {
+			return fmt.Sprintf("%s (%q)", what, found)
+		}
+	}
+	at := words.FindAllStringIndex(sentence, -1)
+	for i := 1; i < len(at); i++ {
+		a, b := sentence[at[i-1][0]:at[i-1][1]], sentence[at[i][0]:at[i][1]]
+		if sentence[at[i-1][1]:at[i][0]] == " " && len(a) > 1 && strings.EqualFold(a, b) {
+			return fmt.Sprintf("a doubled word (%q)", a+" "+b)
+		}
+	}
+	for _, ends := range rangeSaid.FindAllStringSubmatch(sentence, -1) {
+		low, _ := strconv.ParseFloat(ends[1], 64)
+		high, _ := strconv.ParseFloat(ends[2], 64)
+		if low > high {
+			return fmt.Sprintf("a range with its ends swapped (%q)", ends[0])
+		}
+	}
+	return ""
+}
+
+// tooFine tells whether a strength as said has more digits than its uncertainty bears: more places
+// than the one at which the expanded uncertainty has its second digit.
+func tooFine(said string, expanded float64) bool {
+	number := regexp.MustCompile(`\d+\.(\d+)`).FindStringSubmatch(said)
+	return number != nil && expanded > 0 && len(number[1]) > max(1, 1-int(math.Floor(math.Log10(expanded))))
+}
+
+// sentencesOf gives every text of an answer to see, and every object.
+func sentencesOf(v any, see func(string), object func(map[string]any)) {
+	switch x := v.(type) {
+	case string:
+		see(x)
+	case []any:
+		for _, item := range x {
+			sentencesOf(item, see, object)
+		}
+	case map[string]any:
+		object(x)
+		for name, member := range x {
+			if name != "citation" { // a source's own words
+				sentencesOf(member, see, object)
+			}
+		}
+	}
+}
+
+// Every sentence of every computation over a grid of inputs can be said to somebody.
+func TestSentencesCanBeSaid(t *testing.T) {
+	t.Parallel()
+	for name, bodies := range asked() {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			answered := 0
+			for i := 0; i < len(bodies); i += 1 + len(bodies)/mostOfAGrid {
+				body := bodies[i]
+				answer, text := askers[name](t, body)
+				if text != "" {
+					answered++
+				}
+				sentencesOf(answer, func(sentence string) {
+					if why := wrong(sentence); why != "" {
+						t.Errorf("%s: %s in %q", body, why, sentence)
+					}
+				}, func(o map[string]any) {
+					u, _ := o["uncertainty"].(map[string]any)
+					said, _ := o["said"].(string)
+					expanded, _ := u["expanded"].(float64)
+					if tooFine(said, expanded) {
+						t.Errorf("%s: %q is ± %v", body, said, expanded)
+					}
+				})
+				if t.Failed() {
+					return
+				}
+			}
+			if answered < 3 {
+				t.Errorf("answered %d of %d", answered, len(bodies))
+			}
+		})
+	}
+}
