@@ -4282,11 +4282,9 @@ type AccessKey struct {
 	Id Id `json:"id"`
 
 	// Name One line of text in any script.
-	Name Line `json:"name"`
-
-	// Person A UUID; the service makes version 7, the caller may choose any.
-	Person Id      `json:"person"`
-	Scopes []Scope `json:"scopes"`
+	Name   Line      `json:"name"`
+	Person RecordRef `json:"person"`
+	Scopes []Scope   `json:"scopes"`
 
 	// CreatedAt A moment, as RFC 3339 with its offset.
 	CreatedAt Instant `json:"createdAt"`
@@ -4312,8 +4310,8 @@ type AccessKeyRequest struct {
 	Name Line `json:"name"`
 
 	// Person The person, or the system recorded as one, in whose name it records.
-	Person Id      `json:"person"`
-	Scopes []Scope `json:"scopes"`
+	Person RecordRef `json:"person"`
+	Scopes []Scope   `json:"scopes"`
 
 	// ExpiresAt A moment, as RFC 3339 with its offset.
 	ExpiresAt *Instant `json:"expiresAt,omitempty"`
@@ -7711,10 +7709,8 @@ type LayerPair struct {
 
 // LayerRelation How this treatment's layer lies to another's.
 type LayerRelation struct {
-	Relation LayerRelationRelation `json:"relation"`
-
-	// Treatment A UUID; the service makes version 7, the caller may choose any.
-	Treatment Id `json:"treatment"`
+	Relation  LayerRelationRelation `json:"relation"`
+	Treatment RecordRef             `json:"treatment"`
 
 	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 	Area *AreaPath `json:"area,omitempty"`
@@ -8388,7 +8384,7 @@ type MeasuredSolvent struct {
 // MergeRequest defines model for MergeRequest.
 type MergeRequest struct {
 	// Into The record that stands from now on.
-	Into Id `json:"into"`
+	Into RecordRef `json:"into"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason Reason `json:"reason"`
@@ -9378,7 +9374,7 @@ type ReleasedSolvent struct {
 // Removal Of a removal, what it took off and how far.
 type Removal struct {
 	// Treatments The treatments whose material was taken off; empty where nobody can say which.
-	Treatments []Id `json:"treatments"`
+	Treatments []RecordRef `json:"treatments"`
 
 	// Left What is known to be left. Nothing is ever called absent.
 	Left RemovalLeft `json:"left"`
@@ -10140,7 +10136,7 @@ type SampleOrigin struct {
 // Sampling defines model for Sampling.
 type Sampling struct {
 	// Sample The sample's own specimen record.
-	Sample *Id `json:"sample,omitempty"`
+	Sample *RecordRef `json:"sample,omitempty"`
 
 	// Mass A quantity, or one of the three answers.
 	Mass *AnswerableQuantity `json:"mass,omitempty"`
@@ -10911,7 +10907,7 @@ type SplitRequest struct {
 // SpotTest Of a test, where, with what, how long, and what was seen.
 type SpotTest struct {
 	// Layer The treatment whose layer was tested, where that is known.
-	Layer *Id `json:"layer,omitempty"`
+	Layer *RecordRef `json:"layer,omitempty"`
 
 	// Solvent The id of a material, as `/v1/materials` lists them.
 	Solvent *MaterialId `json:"solvent,omitempty"`
@@ -11641,8 +11637,8 @@ type TreatmentStatement struct {
 	JoinedTo *SpecimenRef `json:"joinedTo,omitempty"`
 
 	// Event What one event on many specimens has in common. Such as a tray of forty.
-	Event  *Id    `json:"event,omitempty"`
-	Action Action `json:"action"`
+	Event  *RecordRef `json:"event,omitempty"`
+	Action Action     `json:"action"`
 
 	// Purpose A text, or one of the three answers.
 	Purpose *AnswerableText `json:"purpose,omitempty"`
@@ -11698,9 +11694,7 @@ type TreatmentStatement struct {
 	// ImagesAnswer In the place of `images`: not known, or none.
 	ImagesAnswer  *Answer        `json:"imagesAnswer,omitempty"`
 	Authorisation *Authorisation `json:"authorisation,omitempty"`
-
-	// Plan A UUID; the service makes version 7, the caller may choose any.
-	Plan *Id `json:"plan,omitempty"`
+	Plan          *RecordRef     `json:"plan,omitempty"`
 
 	// PlanAnswer In the place of `plan`: not known, or none.
 	PlanAnswer *Answer      `json:"planAnswer,omitempty"`

@@ -227,7 +227,7 @@ func TestWhatCannotHaveBeen(t *testing.T) {
 		s := s.in(t)
 		removal := func(of string) object {
 			st := treatment(bone, "removal", "2003")
-			st["removal"] = object{"treatments": array{of}, "left": "reduced"}
+			st["removal"] = object{"treatments": array{object{"id": of}}, "left": "reduced"}
 			return st
 		}
 		there := s.create("/v1/treatments", treatment(other, "coating", "2001")).id()

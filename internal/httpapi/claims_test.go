@@ -54,8 +54,8 @@ func authorisedPlan(s *service) (skull, plan, treated string) {
 	plan = s.create("/v1/plans", object{"treatment": proposed}).id()
 	s.do(http.MethodPost, "/v1/plans/"+plan+"/authorisation", object{"class": "single"}, anyTag).want(201)
 	removal := treatment(skull, "removal", "2024-05")
-	removal["removal"] = object{"treatments": array{base}, "left": "reduced"}
-	removal["plan"], removal["authorisation"] = plan, given
+	removal["removal"] = object{"treatments": array{object{"id": base}}, "left": "reduced"}
+	removal["plan"], removal["authorisation"] = object{"id": plan}, given
 	removal["deviations"] = array{object{"what": "Ethanol in the place of acetone.", "approval": given}}
 	removal["people"] = array{object{"person": object{"name": "Nadia Okeke"}, "part": "authorised"}}
 	return skull, plan, s.create("/v1/treatments", removal).id()
@@ -129,7 +129,7 @@ func TestWhatIsReceivedAuthorisesNothing(t *testing.T) {
 	a.refresh()
 	gone := a.create("/v1/plans", object{"treatment": treatment(skull, "cleaning", "2026")}).id()
 	cleaned := treatment(skull, "cleaning", "2026")
-	cleaned["plan"] = gone
+	cleaned["plan"] = object{"id": gone}
 	a.create("/v1/treatments", cleaned)
 	a.do(http.MethodPost, "/v1/plans/"+gone+"/authorisation", object{"class": "single"}, anyTag).want(201)
 	a.do(http.MethodPost, "/v1/records/"+gone+"/redaction", object{"reason": "A name."}, anyTag).want(201)

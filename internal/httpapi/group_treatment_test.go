@@ -37,7 +37,7 @@ func TestGroupTreatment(t *testing.T) {
 	specimens, events, people := map[any]bool{}, map[any]bool{}, map[any]bool{}
 	for i := range items {
 		specimens[first.at("items", i, "statement", "specimen", "id")] = true
-		events[first.at("items", i, "statement", "event")] = true
+		events[first.at("items", i, "statement", "event", "id")] = true
 		people[first.at("items", i, "statement", "people", 0, "person", "id")] = true
 	}
 	if len(items) != 40 || len(specimens) != 40 || len(events) != 1 || len(people) != 1 || people[nil] || events[nil] {
@@ -49,7 +49,7 @@ func TestGroupTreatment(t *testing.T) {
 	if got := first.at("items", 8, "statement", "remarks"); got != nil {
 		t.Errorf("got remark %v on the ninth, want none", got)
 	}
-	event := first.at("items", 0, "statement", "event").(string)
+	event := first.at("items", 0, "statement", "event", "id").(string)
 	if got := len(s.do(http.MethodGet, "/v1/treatments?limit=100&event="+event, nil).want(200).ids()); got != 40 {
 		t.Errorf("got %d treatments of the event, want 40", got)
 	}

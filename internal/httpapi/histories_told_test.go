@@ -184,7 +184,7 @@ func (h *told) statement(t *pastTreatment) object {
 		st["solventExposure"] = exposures
 	}
 	if t.over > 0 && h.ids[t.over] != "" {
-		st["relations"] = array{object{"relation": "over", "treatment": h.ids[t.over]}}
+		st["relations"] = array{object{"relation": "over", "treatment": object{"id": h.ids[t.over]}}}
 	}
 	h.outcome(t, st)
 	return st
@@ -195,7 +195,7 @@ func (h *told) outcome(t *pastTreatment, st object) {
 	case "removal":
 		removed := array{}
 		for _, key := range t.removes {
-			removed = append(removed, h.ids[key])
+			removed = append(removed, object{"id": h.ids[key]})
 		}
 		st["removal"] = object{"treatments": removed, "left": t.left}
 		if t.left == "not-detected" {
@@ -204,7 +204,7 @@ func (h *told) outcome(t *pastTreatment, st object) {
 	case "test":
 		test := object{"solvent": t.solvent, "observed": t.observed}
 		if t.tested > 0 {
-			test["layer"] = h.ids[t.tested]
+			test["layer"] = object{"id": h.ids[t.tested]}
 		}
 		st["test"] = test
 	case "labelling":

@@ -52,7 +52,7 @@ func TestTheJob(t *testing.T) {
 	treated := s.create("/v1/treatments", put).id()
 
 	removal := treatment(skull, "removal", "2025-06")
-	removal["removal"] = object{"treatments": array{treated}, "left": "reduced"}
+	removal["removal"] = object{"treatments": array{object{"id": treated}}, "left": "reduced"}
 	s.create("/v1/treatments", removal)
 
 	if got := s.do(http.MethodGet, "/v1/specimens/"+skull+"/treatments", nil).want(200).at("items", 1, "statement", "action"); got != "removal" {

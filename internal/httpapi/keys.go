@@ -54,7 +54,7 @@ func createAccessKey(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	person := statement.Reading{Records: []statement.NamedRecord{
-		{Pointer: "/person", Kind: record.KindPerson, ID: request.Person},
+		{Pointer: "/person/id", Kind: record.KindPerson, ID: request.Person.Id},
 	}}
 	resolved, err := recording.Resolve(c.ctx(), c.tenant(), &person)
 	if err == nil {
@@ -63,7 +63,7 @@ func createAccessKey(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	who, err := c.tenant().InForce(c.ctx(), request.Person)
+	who, err := c.tenant().InForce(c.ctx(), request.Person.Id)
 	if err != nil {
 		return nil, err
 	}
@@ -74,7 +74,7 @@ func createAccessKey(s *Server, c *requestContext) (*answer, error) {
 	key := access.Key{Institution: c.principal.Institution, ID: newRequestID()}
 	_, _ = rand.Read(key.Secret[:]) // never fails
 	kept := postgres.AccessKey{
-		Name: request.Name, Person: request.Person, Scopes: scopesOf(request.Scopes), ExpiresAt: request.ExpiresAt,
+		Name: request.Name, Person: request.Person.Id, Scopes: scopesOf(request.Scopes), ExpiresAt: request.ExpiresAt,
 	}
 	made, err := c.tenant().CreateAccessKey(c.ctx(), c.author().Write(requestKey), key, kept)
 	if err != nil {
@@ -137,7 +137,7 @@ func revokeAccessKey(s *Server, c *requestContext) (*answer, error) {
 
 func keyOf(k postgres.AccessKey) api.AccessKey {
 	out := api.AccessKey{
-		Id: k.ID, Name: k.Name, Person: k.Person,
+		Id: k.ID, Name: k.Name, Person: api.RecordRef{Id: k.Person},
 		CreatedAt: k.CreatedAt, ExpiresAt: k.ExpiresAt, RevokedAt: k.RevokedAt,
 	}
 	for _, scope := range k.Scopes {

@@ -20,7 +20,9 @@ func TestAKeyGivesOnlyItsOwnScopes(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
 	person := s.create("/v1/people", object{"name": "Tomas Brandl"}).id()
-	asked := func(scopes ...any) object { return object{"name": "push", "person": person, "scopes": scopes} }
+	asked := func(scopes ...any) object {
+		return object{"name": "push", "person": object{"id": person}, "scopes": scopes}
+	}
 	narrow := s.keyWith("administer", "read")
 	all := s.makeKey(narrow, asked("read", "record", "stock", "authorise", "report", "integrate", "administer")).wantProblem(403, "scope-missing")
 	if got := len(all.at("errors").(array)); got != 5 || all.at("errors", 0, "pointer") != "/scopes/1" || all.at("errors", 0, "code") != "scope-not-yours" {
@@ -43,7 +45,7 @@ func TestAKeyThatHasExpiredIsNotMade(t *testing.T) {
 	s := newService(t)
 	person := s.create("/v1/people", object{"name": "Tomas Brandl"}).id()
 	until := func(at time.Time) object {
-		return object{"name": "push", "person": person, "scopes": array{"read"}, "expiresAt": at.UTC().Format(time.RFC3339Nano)}
+		return object{"name": "push", "person": object{"id": person}, "scopes": array{"read"}, "expiresAt": at.UTC().Format(time.RFC3339Nano)}
 	}
 	for _, passed := range []time.Time{time.Now(), time.Now().Add(-time.Hour), time.Date(1, 1, 1, 0, 0, 0, 0, time.UTC)} {
 		got := s.makeKey(s.key, until(passed)).want(422)
@@ -63,7 +65,7 @@ func TestAKeyGivesNothingBeyondItsEnd(t *testing.T) {
 	person := s.create("/v1/people", object{"name": "Tomas Brandl"}).id()
 	end := time.Now().Add(time.Hour).UTC().Truncate(time.Second)
 	until := func(at time.Time) object {
-		return object{"name": "guest", "person": person, "scopes": array{"administer"}, "expiresAt": at.Format(time.RFC3339)}
+		return object{"name": "guest", "person": object{"id": person}, "scopes": array{"administer"}, "expiresAt": at.Format(time.RFC3339)}
 	}
 	guest := s.makeKey(s.key, until(end)).want(201).at("secret").(string)
 	lasting := until(end)

@@ -38,11 +38,11 @@ func TestLayersInACircle(t *testing.T) {
 	a := newCoats(t)
 	first := a.treat("coating", "1990", "skull", coat("shellac"))
 	over := coat("cellulose-nitrate")
-	over["relations"] = array{object{"relation": "over", "treatment": first}}
+	over["relations"] = array{object{"relation": "over", "treatment": object{"id": first}}}
 	second := a.treat("coating", "1990", "skull", over)
 	record := a.do(http.MethodGet, "/v1/treatments/"+first, nil).want(http.StatusOK)
 	statement := record.at("statement").(object)
-	statement["relations"] = array{object{"relation": "over", "treatment": second}}
+	statement["relations"] = array{object{"relation": "over", "treatment": object{"id": second}}}
 	a.do(http.MethodPost, "/v1/records/"+first+"/amendments", object{"reason": "The card says so.", "statement": statement},
 		header{"If-Match", record.header.Get("ETag")}, header{"Idempotency-Key", uuid.NewString()}).want(http.StatusCreated)
 	both := []string{first, second}
@@ -86,7 +86,7 @@ func TestRemovalOfALayerElsewhere(t *testing.T) {
 	for what, c := range map[string]struct{ treatment, code string }{
 		"another area": {here, "removal-elsewhere"}, "another specimen": {there, "names-unknown-treatment"},
 	} {
-		removal := a.treat("removal", "2020", "left-femur", object{"method": "swab", "removal": object{"treatments": array{c.treatment}, "left": "reduced"}})
+		removal := a.treat("removal", "2020", "left-femur", object{"method": "swab", "removal": object{"treatments": array{object{"id": c.treatment}}, "left": "reduced"}})
 		a.refresh()
 		found := a.do(http.MethodGet, "/v1/treatments/"+removal+"/findings?detail=full", nil).want(http.StatusOK)
 		if got := string(found.body); !strings.Contains(got, `"rule":"removal-record-incomplete","severity":"warn"`) || !strings.Contains(got, c.treatment) {

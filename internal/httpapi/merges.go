@@ -26,18 +26,18 @@ func mergeSpecimen(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	if request.Into == row.Record {
+	if request.Into.Id == row.Record {
 		return nil, fault.New("merge-with-itself", "/into", "A record cannot be merged into itself; name the other one.")
 	}
-	standing, err := c.tenant().StandingOf(c.ctx(), []uuid.UUID{row.Record, request.Into})
+	standing, err := c.tenant().StandingOf(c.ctx(), []uuid.UUID{row.Record, request.Into.Id})
 	if err != nil {
 		return nil, err
 	}
-	if err := mayMerge(standing, row.Record, request.Into); err != nil {
+	if err := mayMerge(standing, row.Record, request.Into.Id); err != nil {
 		return nil, err
 	}
-	merged := slices.Concat([]byte(`,"mergedInto":`), wire.Quoted(request.Into.String()))
-	return s.restate(c, row, request.Reason, merged, func(p *postgres.Projector) { p.Merge(request.Into) })
+	merged := slices.Concat([]byte(`,"mergedInto":`), wire.Quoted(request.Into.Id.String()))
+	return s.restate(c, row, request.Reason, merged, func(p *postgres.Projector) { p.Merge(request.Into.Id) })
 }
 
 // mayMerge tells what forbids a merge. A survivor is never merged itself, so that merges

@@ -15,7 +15,7 @@ var anyTag = header{"If-Match", "*"}
 
 func (s *service) merge(id, into string) reply {
 	s.t.Helper()
-	return s.do(http.MethodPost, "/v1/specimens/"+id+"/merge", object{"into": into, "reason": "One bone under two numbers."}, anyTag)
+	return s.do(http.MethodPost, "/v1/specimens/"+id+"/merge", object{"into": object{"id": into}, "reason": "One bone under two numbers."}, anyTag)
 }
 
 func (s *service) undo(id string) reply {
@@ -49,7 +49,7 @@ func TestMergeAndItsUndoing(t *testing.T) {
 	own := s.create("/v1/treatments", treatment(bone.id(), "cleaning", "2002")).id()
 	before := s.do(http.MethodGet, "/v1/specimens/"+bone.id()+"/present-state?detail=full&at=2025-01-01", nil).want(200).body
 
-	s.do(http.MethodPost, "/v1/specimens/"+field.id()+"/merge", object{"into": bone.id(), "reason": "One."}).want(428)
+	s.do(http.MethodPost, "/v1/specimens/"+field.id()+"/merge", object{"into": object{"id": bone.id()}, "reason": "One."}).want(428)
 	merged := s.merge(field.id(), bone.id()).want(201)
 	if merged.at("mergedInto") != bone.id() || merged.at("statement", "identifiers", 0, "value") != "F-17" {
 		t.Errorf("got %s, want where it went and its own words", merged.body)
@@ -182,7 +182,7 @@ func TestNumberClashIsAFinding(t *testing.T) {
 		s.do(http.MethodGet, "/v1/specimens/"+of, nil, header{"If-None-Match", read.header.Get("ETag")}).want(304)
 	}
 	tag := s.do(http.MethodGet, "/v1/specimens/"+b, nil).header.Get("ETag")
-	s.do(http.MethodPost, "/v1/specimens/"+b+"/merge", object{"into": a, "reason": "One."}, header{"If-Match", tag}).want(201)
+	s.do(http.MethodPost, "/v1/specimens/"+b+"/merge", object{"into": object{"id": a}, "reason": "One."}, header{"If-Match", tag}).want(201)
 	for _, of := range []string{a, b} {
 		if read := s.do(http.MethodGet, "/v1/specimens/"+of, nil, header{"If-None-Match", tag}).want(200); read.at("findings") != nil {
 			t.Errorf("got %s, want no finding once they are one", read.body)
@@ -249,7 +249,7 @@ func TestKeptLayersFollowMergesAndSplits(t *testing.T) {
 	coat := s.create("/v1/treatments", coated(b, "2001", "skull")).id()
 	removal := treatment(a, "removal", "2005")
 	removal["areas"] = object{"paths": array{"skull"}}
-	removal["removal"] = object{"treatments": array{coat}, "left": "reduced"}
+	removal["removal"] = object{"treatments": array{object{"id": coat}}, "left": "reduced"}
 	s.create("/v1/treatments", removal)
 	s.refresh()
 	for _, step := range []func(){

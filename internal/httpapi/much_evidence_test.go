@@ -25,7 +25,7 @@ func TestMoreEvidenceThanAnAnswerHolds(t *testing.T) {
 			observed = "no-effect"
 		}
 		test["areas"] = object{"paths": array{fmt.Sprint("skull/left-orbit/spot-", i)}}
-		test["test"] = object{"layer": coat, "solvent": "acetone", "observed": observed}
+		test["test"] = object{"layer": object{"id": coat}, "solvent": "acetone", "observed": observed}
 		tests = append(tests, s.create("/v1/treatments", test).id())
 	}
 	undoing := s.do(http.MethodGet, "/v1/specimens/"+bone+"/present-state?detail=full&area=skull/left-orbit", nil).want(http.StatusOK)

@@ -90,7 +90,7 @@ func TestATreatmentSaidTwiceIsTold(t *testing.T) {
 	first := s.create("/v1/treatments", treatment(skull, "cleaning", "1998"))
 	s.wantRules("the first", first.at())
 	again := treatment("", "cleaning", "1998")
-	again["specimen"], again["event"] = numbered("LV.1987/0042"), uuid.NewString() // by its number, in an event of its own
+	again["specimen"], again["event"] = numbered("LV.1987/0042"), object{"id": uuid.NewString()} // by its number, in an event of its own
 	twice := s.create("/v1/treatments", again)
 	s.wantRules("the second", twice.at(), "treatment-said-twice")
 	if twice.at("findings", 0, "records", 0) != first.id() {
@@ -118,7 +118,7 @@ func TestASpecimenThatWentIsTold(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
 	skull, twin := s.create("/v1/specimens", specimen("LV.1987/0042")).id(), s.create("/v1/specimens", specimen("F-17")).id()
-	s.do(http.MethodPost, "/v1/specimens/"+twin+"/merge", object{"into": skull, "reason": "One."}, anyTag).want(201)
+	s.do(http.MethodPost, "/v1/specimens/"+twin+"/merge", object{"into": object{"id": skull}, "reason": "One."}, anyTag).want(201)
 	s.passOn(skull, "Museum on the Hill").want(201) // in March 2026
 	for _, id := range []string{skull, twin} {
 		s.wantRules("before it went", s.create("/v1/treatments", treatment(id, "cleaning", "2026-02")).at())

@@ -13,7 +13,7 @@ import (
 func (s *service) keyWith(scopes ...string) string {
 	s.t.Helper()
 	person := s.create("/v1/people", object{"name": "Jonas Feld"}).id()
-	made := s.do(http.MethodPost, "/v1/access-keys", object{"name": "A narrower key", "person": person, "scopes": scopes},
+	made := s.do(http.MethodPost, "/v1/access-keys", object{"name": "A narrower key", "person": object{"id": person}, "scopes": scopes},
 		header{"Idempotency-Key", uuid.NewString()}).want(201)
 	return made.at("secret").(string)
 }
@@ -63,12 +63,12 @@ func TestPlan(t *testing.T) {
 	amend(withIt).wantProblem(403, "scope-missing")
 
 	done := treatment(skull, "consolidation", "2024-04-02")
-	done["plan"] = plan.id()
+	done["plan"] = object{"id": plan.id()}
 	carried := s.create("/v1/treatments", done).id()
 	if got := s.do(http.MethodGet, "/v1/treatments?plan="+plan.id(), nil).want(200).ids(); len(got) != 1 || got[0] != carried {
 		t.Errorf("got %v carrying out the plan, want %s", got, carried)
 	}
-	done["plan"] = "0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7bbb"
+	done["plan"] = object{"id": "0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7bbb"}
 	s.do(http.MethodPost, "/v1/treatments", object{"statement": done}, header{"Idempotency-Key", "no-plan"}).wantProblem(422, "validation")
 
 	for query, want := range map[string]int{"": 1, "?authorised=true": 1, "?authorised=false": 0, "?specimen=" + skull: 1, "?specimen=" + carried: 0} {
@@ -168,8 +168,8 @@ func TestAnIDIsOfOneKind(t *testing.T) {
 		path, pointer string
 		statement     object
 	}{
-		"a plan's specimen is a plan":       {"/v1/plans", "/statement/treatment/joinedTo/id", object{"treatment": with(with(of(numbered), "plan", plan), "joinedTo", object{"id": plan})}},
-		"a treatment's specimen is a plan":  {"/v1/treatments", "/statement/joinedTo/id", with(with(of(numbered), "plan", plan), "joinedTo", object{"id": plan})},
+		"a plan's specimen is a plan":       {"/v1/plans", "/statement/treatment/joinedTo/id", object{"treatment": with(with(of(numbered), "plan", object{"id": plan}), "joinedTo", object{"id": plan})}},
+		"a treatment's specimen is a plan":  {"/v1/treatments", "/statement/joinedTo/id", with(with(of(numbered), "plan", object{"id": plan}), "joinedTo", object{"id": plan})},
 		"an input's batch is a supply":      {"/v1/batches", "/statement/inputs/1/from/batch/id", object{"code": "B-1", "kind": "solution", "inputs": array{in("supply"), in("batch")}}},
 		"a batch that was used is a supply": {"/v1/treatments", "/statement/materials/1/used/batch/id", with(of(numbered), "materials", array{used("supply"), used("batch")})},
 	} {

@@ -47,7 +47,7 @@ func treated(s *service) (skull, consolidation, removal string) {
 	put["people"] = array{object{"person": object{"name": "Ilse Varga"}, "part": "carried-out"}}
 	consolidation = s.create("/v1/treatments", put).id()
 	off := treatment(skull, "removal", "2025-06")
-	off["removal"] = object{"treatments": array{consolidation}, "left": "reduced"}
+	off["removal"] = object{"treatments": array{object{"id": consolidation}}, "left": "reduced"}
 	return skull, consolidation, s.create("/v1/treatments", off).id()
 }
 

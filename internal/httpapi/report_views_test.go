@@ -21,7 +21,7 @@ func TestTheReportIsOfTheLayersThemselves(t *testing.T) {
 	id := s.create("/v1/treatments", bath).id()
 	off := treatment(skull, "removal", "1987-12")
 	off["areas"] = object{"paths": array{"whole"}}
-	off["removal"] = object{"treatments": array{id}, "left": "unknown"}
+	off["removal"] = object{"treatments": array{object{"id": id}}, "left": "unknown"}
 	s.create("/v1/treatments", off)
 	s.refresh()
 

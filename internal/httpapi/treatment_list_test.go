@@ -41,7 +41,7 @@ func TestTreatmentFilters(t *testing.T) {
 	}
 	used := func(st object, use object) { st["materials"] = array{object{"used": use}} }
 	add("whole", func(st object) { st["areas"] = object{"paths": array{"whole"}} })
-	add("skull", func(st object) { st["areas"] = object{"paths": array{"skull"}}; st["event"] = event })
+	add("skull", func(st object) { st["areas"] = object{"paths": array{"skull"}}; st["event"] = object{"id": event} })
 	add("orbit", func(st object) { st["dates"] = object{"edtf": "1950/.."} })
 	add("skullcap", func(st object) {
 		st["areas"] = object{"paths": array{"skullcap"}}

@@ -73,7 +73,7 @@ func TestUnknownNoneNotExaminedAndBlankAreFourThings(t *testing.T) {
 	person := object{"name": "Jonas Feld"}
 	for pointer, change := range map[string]func(object){
 		"/statement/imagesAnswer": func(st object) { st["images"], st["imagesAnswer"] = array{}, "none" },
-		"/statement/planAnswer":   func(st object) { st["plan"], st["planAnswer"] = uuid.NewString(), "none" },
+		"/statement/planAnswer":   func(st object) { st["plan"], st["planAnswer"] = object{"id": uuid.NewString()}, "none" },
 		"/statement/people/0/organisationAnswer": func(st object) {
 			st["people"] = array{object{"person": person, "part": "carried-out", "organisation": "Museum of the Lower Valley", "organisationAnswer": "none"}}
 		},

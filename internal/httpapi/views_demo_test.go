@@ -109,12 +109,15 @@ func readTreatment(key int, words object, keys map[any]int) pastTreatment {
 	}
 	if r, ok := words["removal"].(object); ok {
 		t.left = text(r["left"])
-		for _, id := range r["treatments"].([]any) {
-			t.removes = append(t.removes, keys[id])
+		for _, of := range r["treatments"].([]any) {
+			t.removes = append(t.removes, keys[of.(object)["id"]])
 		}
 	}
 	if x, ok := words["test"].(object); ok {
-		t.tested, t.solvent, t.observed = keys[x["layer"]], text(x["solvent"]), text(x["observed"])
+		if layer, ok := x["layer"].(object); ok {
+			t.tested = keys[layer["id"]]
+		}
+		t.solvent, t.observed = text(x["solvent"]), text(x["observed"])
 	}
 	if x, ok := words["examination"].(object); ok {
 		t.outcome = text(x["outcome"])

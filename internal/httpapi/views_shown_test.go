@@ -79,7 +79,7 @@ func TestContradictionsAndRetractionsAreShown(t *testing.T) {
 	coat := s.create("/v1/treatments", coated(bone, "2005", "skull")).id()
 	removal := treatment(bone, "removal", "2001")
 	removal["areas"] = object{"paths": array{"skull"}}
-	removal["removal"] = object{"treatments": array{coat}, "left": "reduced"}
+	removal["removal"] = object{"treatments": array{object{"id": coat}}, "left": "reduced"}
 	taken := s.create("/v1/treatments", removal).id()
 	s.seal()
 	said := s.do(http.MethodGet, "/v1/specimens/"+bone+"/present-state?detail=full&at=2025-01-01", nil).want(200)

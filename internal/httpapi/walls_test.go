@@ -82,7 +82,7 @@ func treatedWith(w world) object {
 }
 
 func keyFor(person string) object {
-	return object{"name": "push", "person": person, "scopes": array{"read"}}
+	return object{"name": "push", "person": object{"id": person}, "scopes": array{"read"}}
 }
 
 // wallCall is an operation's call that succeeds for the institution whose world
@@ -112,7 +112,7 @@ func wallCalls(w world) map[string]wallCall {
 		"listSpecimens":  {path: "/v1/specimens"},
 		"createSpecimen": statementCall("/v1/specimens", object{"identifiers": array{object{"kind": "other", "value": "x"}}, "sampleOf": object{"specimen": w.specimen}}),
 		"readSpecimen":   {path: "/v1/specimens/" + w.specimen},
-		"mergeSpecimen":  {path: "/v1/specimens/" + w.twin + "/merge", body: object{"into": w.specimen, "reason": "One bone."}, headers: match},
+		"mergeSpecimen":  {path: "/v1/specimens/" + w.twin + "/merge", body: object{"into": object{"id": w.specimen}, "reason": "One bone."}, headers: match},
 		"undoMerge":      {path: "/v1/specimens/" + w.twin + "/merge/undoing", body: object{"reason": "Two bones."}, headers: match},
 		"splitSpecimen": {path: "/v1/specimens/" + w.specimen + "/parts", headers: append(slices.Clone(once), match...),
 			body: object{"date": object{"edtf": "2024"}, "reason": "Lifted.", "statement": specimen("LV.1987/0042.1")}},
@@ -315,7 +315,7 @@ func TestScopes(t *testing.T) {
 	received.body, received.refused = string(hill.pack(skull)), 0
 	calls["receiveSpecimen"] = received
 	made := calls["createAccessKey"]
-	made.body = object{"name": "push", "person": w.person, "scopes": array{"administer"}}
+	made.body = object{"name": "push", "person": object{"id": w.person}, "scopes": array{"administer"}}
 	calls["createAccessKey"] = made
 	pool := pgtest.Pool(t, s.db.Super())
 	keys := map[string]string{}

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -49,13 +50,27 @@ func OpenEntry(body *string) (Entry, error) {
 // Stored words keep the old names, because their digests are of these bytes.
 var formerly = [][2]string{{`"place":`, `"sequence":`}, {`"displayName":`, `"name":`}, {`"expiry":`, `"expires":`}}
 
-// Shown is an entry's body with the present names of its members. Replacing text is
-// safe: in stored JSON, a name with its quotes and colon occurs only as a name.
+// bareID and bareIDs are references of earlier versions: an id without the object around
+// it, and the list of ids of what a removal took off. listedID is one of these.
+var (
+	bareID   = regexp.MustCompile(`("(?:event|plan|treatment|layer|sample)":)(` + anID + `)`)
+	bareIDs  = regexp.MustCompile(`"treatments":\[` + anID + `(?:,` + anID + `)*\]`)
+	listedID = regexp.MustCompile(anID)
+)
+
+const anID = `"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}"`
+
+// Shown is an entry's body with the present names of its members, and references as
+// objects. Replacing text is safe: in stored JSON, a name with its quotes and colon
+// occurs only as a name.
 func Shown(body string) string {
 	for _, names := range formerly {
 		body = strings.ReplaceAll(body, names[0], names[1])
 	}
-	return body
+	body = bareID.ReplaceAllString(body, `$1{"id":$2}`)
+	return bareIDs.ReplaceAllStringFunc(body, func(list string) string {
+		return listedID.ReplaceAllString(list, `{"id":$0}`)
+	})
 }
 
 // WordsIn is the statement in an entry's body; nil where there is none.

@@ -159,6 +159,14 @@ func (r reader) ref(at string, kind record.Kind, id *api.Id) record.Ref {
 	return *id
 }
 
+// idIn is the id in a reference, nil if there is none.
+func idIn(ref *api.RecordRef) *api.Id {
+	if ref == nil {
+		return nil
+	}
+	return &ref.Id
+}
+
 // person adds a reference to a person; into receives the id.
 func (r reader) person(at string, p *api.PersonRef, into *record.Ref) {
 	switch {

@@ -18,9 +18,9 @@ func OfTreatment(st *api.TreatmentStatement) *Reading {
 func (r reader) treatment(at string, st *api.TreatmentStatement, t *record.Treatment) {
 	r.specimen(at+"/specimen", &st.Specimen, &t.Specimen)
 	r.specimen(at+"/joinedTo", st.JoinedTo, &t.JoinedTo)
-	t.Event, t.Action, t.Remarks = deref(st.Event), record.Action(st.Action), deref(st.Remarks)
-	t.Plan = beside(r, at+"/plan", st.Plan, st.PlanAnswer)
-	r.ref(at+"/plan", record.KindPlan, st.Plan)
+	t.Event, t.Action, t.Remarks = deref(st.Event).Id, record.Action(st.Action), deref(st.Remarks)
+	t.Plan = beside(r, at+"/plan", idIn(st.Plan), st.PlanAnswer)
+	r.ref(at+"/plan/id", record.KindPlan, idIn(st.Plan))
 	t.Purpose, t.Extent = text(st.Purpose), text(st.Extent)
 	t.Date, t.Started, t.Ended = r.date(at+"/dates", &st.Dates), st.Started, st.Ended
 	t.NextCheck = r.date(at+"/nextCheck", st.NextCheck)
@@ -61,7 +61,7 @@ func (r reader) application(at string, st *api.TreatmentStatement, t *record.Tre
 	t.Environment = r.environment(at+"/environment", st.Environment)
 	t.Support = text(st.Support)
 	t.Relations = each(st.Relations, func(_ int, l *api.LayerRelation) record.Relation {
-		return record.Relation{Kind: string(l.Relation), Treatment: l.Treatment, Area: deref(l.Area)}
+		return record.Relation{Kind: string(l.Relation), Treatment: l.Treatment.Id, Area: deref(l.Area)}
 	})
 }
 
@@ -84,12 +84,13 @@ func (r reader) environment(at string, e *api.Environment) record.Environment {
 func (r reader) results(at string, st *api.TreatmentStatement, t *record.Treatment) {
 	if x := st.Removal; x != nil {
 		t.Removal = &record.Removal{
-			Treatments: x.Treatments, Left: string(x.Left), Method: deref(x.Method), Limit: deref(x.Limit),
+			Treatments: each(&x.Treatments, func(_ int, t *api.RecordRef) record.Ref { return t.Id }),
+			Left:       string(x.Left), Method: deref(x.Method), Limit: deref(x.Limit),
 		}
 		r.person(at+"/removal/confirmedBy", x.ConfirmedBy, &t.Removal.ConfirmedBy)
 	}
 	if x := st.Test; x != nil {
-		t.Test = &record.Test{Layer: deref(x.Layer), Reagent: deref(x.Reagent), Observed: string(x.Observed),
+		t.Test = &record.Test{Layer: deref(x.Layer).Id, Reagent: deref(x.Reagent), Observed: string(x.Observed),
 			Dwell: r.amount(at+"/test/dwell", x.Dwell, quantity.Time)}
 		if x.Solvent != nil {
 			t.Test.Solvent = r.material(at+"/test/solvent", *x.Solvent)
@@ -99,7 +100,7 @@ func (r reader) results(at string, st *api.TreatmentStatement, t *record.Treatme
 		t.Examination = &record.Examination{LookedFor: deref(x.LookedFor), Outcome: string(x.Outcome), How: deref(x.How)}
 	}
 	if x := st.Sampling; x != nil {
-		t.Sampling = &record.Sampling{Sample: r.ref(at+"/sampling/sample", record.KindSpecimen, x.Sample),
+		t.Sampling = &record.Sampling{Sample: r.ref(at+"/sampling/sample/id", record.KindSpecimen, idIn(x.Sample)),
 			TakenFor: deref(x.TakenFor), SentTo: deref(x.SentTo),
 			Mass: r.amount(at+"/sampling/mass", x.Mass, quantity.Mass)}
 	}

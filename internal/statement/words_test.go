@@ -7,6 +7,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 
+	"meniscus/internal/record"
 	"meniscus/internal/statement"
 )
 
@@ -55,6 +56,43 @@ func TestShown(t *testing.T) {
 	} {
 		if got := statement.Shown(body); got != want {
 			t.Errorf("got %s, want %s", got, want)
+		}
+	}
+}
+
+// References of earlier versions, which were ids without an object, are read and shown
+// as the present ones; texts that look like them stay.
+func TestReferencesOfEarlierVersions(t *testing.T) {
+	t.Parallel()
+	const a, b = "0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10", "0193A5B4-7C1E-7D2F-9A64-3C2F1F0F7A11"
+	was := `{"statement":{"specimen":{"id":"` + a + `"},"action":"removal","areas":{"paths":["skull"]},"dates":{"edtf":"2001"},` +
+		`"event":"` + a + `","plan":"` + b + `","relations":[{"relation":"over","treatment":"` + a + `"}],` +
+		`"removal":{"treatments":["` + a + `","` + b + `"],"left":"reduced"},"test":{"layer":"` + b + `","observed":"softens"},` +
+		`"sampling":{"sample":"` + a + `"},"remarks":"\"plan\":\"` + a + `\""}}`
+	of := func(id string) string { return `{"id":"` + id + `"}` }
+	is := `{"statement":{"specimen":` + of(a) + `,"action":"removal","areas":{"paths":["skull"]},"dates":{"edtf":"2001"},` +
+		`"event":` + of(a) + `,"plan":` + of(b) + `,"relations":[{"relation":"over","treatment":` + of(a) + `}],` +
+		`"removal":{"treatments":[` + of(a) + `,` + of(b) + `],"left":"reduced"},"test":{"layer":` + of(b) + `,"observed":"softens"},` +
+		`"sampling":{"sample":` + of(a) + `},"remarks":"\"plan\":\"` + a + `\""}}`
+	if got := statement.Shown(was); got != is {
+		t.Errorf("got %s, want %s", got, is)
+	}
+	if got := statement.Shown(is); got != is {
+		t.Errorf("got %s, want it as it is", got)
+	}
+	r, err := statement.OfEntry(record.KindTreatment, &was)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := r.Value.(*record.Treatment)
+	for n, got := range []record.Ref{v.Event, v.Relations[0].Treatment, v.Removal.Treatments[0], v.Sampling.Sample} {
+		if got != uuid.MustParse(a) {
+			t.Errorf("reference %d: got %v, want %s", n, got, a)
+		}
+	}
+	for n, got := range []record.Ref{v.Plan.Value, v.Removal.Treatments[1], v.Test.Layer} {
+		if got != uuid.MustParse(b) {
+			t.Errorf("reference %d: got %v, want %s", n, got, b)
 		}
 	}
 }

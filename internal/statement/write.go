@@ -108,7 +108,9 @@ func writeUse(_ int, u record.Use) api.TreatmentUse {
 // writeResults writes the members that depend on the action.
 func writeResults(t *record.Treatment, st *api.TreatmentStatement) {
 	if x := t.Removal; x != nil {
-		st.Removal = &api.Removal{Treatments: x.Treatments, Left: api.RemovalLeft(x.Left)}
+		st.Removal = &api.Removal{Treatments: deref(written(x.Treatments, func(_ int, id record.Ref) api.RecordRef {
+			return api.RecordRef{Id: id}
+		})), Left: api.RemovalLeft(x.Left)}
 	}
 	if x := t.Test; x != nil {
 		st.Test = &api.SpotTest{Observed: api.SpotTestObserved(x.Observed)}

@@ -87,7 +87,7 @@ func (c *conductor) at(path string) *operation {
 func (c *conductor) narrowKeys(ctx context.Context) error {
 	op := c.byID["createAccessKey"]
 	for i := range 2 {
-		body := object{{"name", "fuzz"}, {"person", c.pool.ids["person"][0]}, {"scopes", list{"read"}}}
+		body := object{{"name", "fuzz"}, {"person", object{{"id", c.pool.ids["person"][0]}}}, {"scopes", list{"read"}}}
 		r := &request{op: op, method: op.method, target: op.path, body: text(body),
 			header: [][2]string{{"Idempotency-Key", fmt.Sprint("narrow-", i)}}}
 		if _, err := c.must(ctx, r, c.pool.keys[0]); err != nil {

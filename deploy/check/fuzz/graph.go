@@ -232,7 +232,7 @@ func (c *conductor) merges(g *gen) script {
 			into = ids[g.below(len(ids))]
 		}
 		s = append(s, func(g *gen) *request {
-			return c.change(g, "mergeSpecimen", "specimenId", ids[i], object{{"into", into}, {"reason", "Catalogued twice."}})
+			return c.change(g, "mergeSpecimen", "specimenId", ids[i], object{{"into", object{{"id", into}}}, {"reason", "Catalogued twice."}})
 		})
 	}
 	s = append(s, c.visits("specimenId", ids[len(ids)-1])...)
@@ -304,12 +304,12 @@ func (c *conductor) layers(g *gen) script {
 		for range min(i, g.below(4)) {
 			relations = append(relations,
 				object{{"relation", g.pick([]string{"over", "under", "inside", "bridges", "barrier-for"})},
-					{"treatment", ids[g.below(i)]}})
+					{"treatment", object{{"id", ids[g.below(i)]}}}})
 		}
 		if i > 0 && g.oneIn(6) {
 			said = object{{"specimen", object{{"id", specimen}}}, {"action", "removal"},
 				{"areas", object{{"paths", list{"whole"}}}}, {"dates", object{{"edtf", g.date()}}},
-				{"removal", object{{"treatments", list{ids[g.below(i)]}}, {"left", "reduced"}}}}
+				{"removal", object{{"treatments", list{object{{"id", ids[g.below(i)]}}}}, {"left", "reduced"}}}}
 		} else if len(relations) > 0 {
 			said = append(said, member{"relations", relations})
 		}
@@ -335,7 +335,7 @@ func (c *conductor) plans(g *gen) script {
 				{"class", "single"}})
 		},
 		func(g *gen) *request {
-			return c.state(g, "createTreatment", done, append(said[:len(said):len(said)], member{"plan", plan}))
+			return c.state(g, "createTreatment", done, append(said[:len(said):len(said)], member{"plan", object{{"id", plan}}}))
 		},
 		func(g *gen) *request {
 			return c.change(g, "amendRecord", "recordId", plan,

@@ -220,7 +220,7 @@ func (j *job) remove(ctx context.Context) error {
 		Specimen: meniscus.SpecimenRef{Id: &j.specimen}, Action: meniscus.ActionRemoval,
 		Areas: meniscus.AnswerableAreas{Paths: &[]string{"shaft"}}, Method: new(meniscus.MethodSwab),
 		Dates:   meniscus.AnswerableDate{Edtf: new("2026-03")},
-		Removal: &meniscus.Removal{Treatments: []meniscus.Id{j.treatment}, Left: meniscus.RemovalLeftReduced},
+		Removal: &meniscus.Removal{Treatments: []meniscus.RecordRef{{Id: j.treatment}}, Left: meniscus.RemovalLeftReduced},
 	})
 	return err
 }

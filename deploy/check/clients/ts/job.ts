@@ -68,7 +68,7 @@ export function statements(run: string) {
       source: source('removal'),
       statement: {
         specimen: { id: specimen }, action: 'removal', areas: { paths: ['shaft'] }, method: 'swab',
-        dates: { edtf: '2026-03' }, removal: { treatments: [treatment], left: 'reduced' },
+        dates: { edtf: '2026-03' }, removal: { treatments: [{ id: treatment }], left: 'reduced' },
       },
     } satisfies Schemas['TreatmentCreate']),
   }
