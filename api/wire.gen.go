@@ -931,6 +931,24 @@ func (e CardMappingDates) Valid() bool {
 	}
 }
 
+// Defines values for CardMappingHemisphere.
+const (
+	Northern CardMappingHemisphere = "northern"
+	Southern CardMappingHemisphere = "southern"
+)
+
+// Valid indicates whether the value is a known member of the CardMappingHemisphere enum.
+func (e CardMappingHemisphere) Valid() bool {
+	switch e {
+	case Northern:
+		return true
+	case Southern:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for CardMappingUnreadableDates.
 const (
 	CardMappingUnreadableDatesRefuse  CardMappingUnreadableDates = "refuse"
@@ -5734,6 +5752,13 @@ type CardMapping struct {
 	// they are refused.
 	CenturyFrom *int32 `json:"centuryFrom,omitempty"`
 
+	// Hemisphere Whose seasons the cards mean. Without it `spring 1962` may be that of either, March to November.
+	Hemisphere *CardMappingHemisphere `json:"hemisphere,omitempty"`
+
+	// NumbersAsWritten Whether a number that reads as several (`6004-6012`; `6002, 6003`) is one of this catalogue. Otherwise its
+	// card is refused, with what it reads as, for a person to write a line for each.
+	NumbersAsWritten *bool `json:"numbersAsWritten,omitempty"`
+
 	// UnreadableDates Whether a card with an unreadable date is refused, or taken with a doubt. The date is then unknown.
 	UnreadableDates *CardMappingUnreadableDates `json:"unreadableDates,omitempty"`
 
@@ -5769,6 +5794,9 @@ type CardMappingEncoding string
 
 // CardMappingDates defines model for CardMapping.Dates.
 type CardMappingDates string
+
+// CardMappingHemisphere Whose seasons the cards mean. Without it `spring 1962` may be that of either, March to November.
+type CardMappingHemisphere string
 
 // CardMappingUnreadableDates Whether a card with an unreadable date is refused, or taken with a doubt. The date is then unknown.
 type CardMappingUnreadableDates string

@@ -143,7 +143,7 @@ const mutants = {
     'a key that the context lacks': d => { treated(d).colour = 'brown' },
     'an activity without a name': d => { delete treated(d).label },
     'an activity that used nothing': d => { delete treated(d).used },
-    'used a person': d => { treated(d).used.push('https://orcid.org/0000-0002-1825-0097') },
+    'used a person': d => { treated(d).used.push('https://orcid.org/9999-1234-5678-9011') },
     'a year padded to no instant': d => { treated(d).startedAtTime = '1984' },
     'an end that is a word': d => { treated(d).endedAtTime = 'soon' },
     'an end before the beginning': d => { treated(d).endedAtTime = '1984-01-01T00:00:00Z' },

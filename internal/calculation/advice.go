@@ -10,7 +10,7 @@ import (
 
 // sheetFirst is the first caution of every computation.
 var sheetFirst = solution.Caution{Sentence: material.SheetFirst,
-	Source: solution.Source{ID: "common-practice", Citation: "common practice", Status: solution.CommonPractice}}
+	Source: solution.Cited("common-practice", solution.CommonPractice)}
 
 // advice renders what goes with an answer, and defers to the safety data sheet. The texts of its sources stand at its end, in
 // full; all else of the answer names them by their ids.

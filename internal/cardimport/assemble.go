@@ -84,6 +84,16 @@ func (a *assembler) specimen() {
 		a.fault(number, "number-missing", "The card names no specimen; write its number, as the catalogue writes it.")
 		return
 	}
+	if saysUnknown(number.text) {
+		a.fault(number, "number-unknown", "The card does not know the specimen's number; a person who can tell which "+
+			"specimen it is writes its number.")
+		return
+	}
+	if several := readsAsSeveral(number.text); several != "" && !a.mapping.NumbersAsWritten {
+		a.fault(number, "number-of-several", "The number reads as several, %s. Write a line for each that the card means, "+
+			"or set numbersAsWritten where such a number is one.", several)
+		return
+	}
 	kind := number.column.NumberKind
 	if kind == "" {
 		kind = "catalogue-number"

@@ -99,7 +99,7 @@ func TestDates(t *testing.T) {
 		{words, "12 April 1985", "1985-04-12"}, {words, "12th Apr. 1985", "1985-04-12"},
 		{words, "April 12, 1985", "1985-04-12"},
 		{words, "Sept 1985", "1985-09"}, {words, "April, 1985", "1985-04"}, {words, "spring 1962", "1962-21"},
-		{words, "Winter 1962?", "1962-12?/1963-02?"},
+		{words, "Winter 1962?", "1962-06?/1963-02?"},
 		{words, "the 1950s", "195X"}, {words, "ca. 1950s", "1950~/1959~"}, {words, "19th century", "1801/1900"},
 		{words, "1962-63", "1962/1963"},
 		{words, "1962–1965?", "1962?/1965?"}, {words, "before 1970", "/1970"}, {words, "about after 1970", "1970~/"},

@@ -41,6 +41,13 @@ func (m Mapping) readDate(text string) (string, error) {
 	if len(forms) == 0 {
 		forms = []DateForm{defaultOfNone}
 	}
+	if set := strings.TrimSpace(text); setOfDates.MatchString(set) {
+		_, err := edtf.Parse(set)
+		return "", err
+	}
+	if years := yearsInShort(strings.TrimSpace(text)); years != "" {
+		return years, nil
+	}
 	plain, mark := doubtful(strings.TrimSpace(text))
 	var failed error
 	for _, form := range forms {
@@ -67,6 +74,26 @@ func (m Mapping) readDate(text string) (string, error) {
 		failed = fmt.Errorf("the date has none of the forms that the mapping names")
 	}
 	return "", failed
+}
+
+// setOfDates is a list of dates in brackets, and no date in brackets.
+var setOfDates = regexp.MustCompile(`^[\[{].*(,|\.\.).*[\]}]$`)
+
+var (
+	unknownDigits = regexp.MustCompile(`^\d{3}\?$|^\d{2}\?\?$`)
+	twoYears      = regexp.MustCompile(`^(\d{2})(\d{2})/(\d{2})$`)
+)
+
+// yearsInShort reads 196? and 19?? as a decade and a century, and 1978/79 as both
+// years, or gives "". 1978/12 may be a month and is left to the forms.
+func yearsInShort(text string) string {
+	if unknownDigits.MatchString(text) {
+		return strings.ReplaceAll(text, "?", "X")
+	}
+	if f := twoYears.FindStringSubmatch(text); f != nil && f[3] > "12" && f[3] > f[2] {
+		return f[1] + f[2] + "/" + f[1] + f[3]
+	}
+	return ""
 }
 
 // doubtful takes "ca." and a question mark off a date.

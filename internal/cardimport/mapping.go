@@ -97,6 +97,12 @@ type Mapping struct {
 	// CenturyFrom is the year from which two-digit years are counted: with 1930,
 	// 85 is 1985 and 12 is 2012. Without it they are refused.
 	CenturyFrom int
+	// Hemisphere is where the cards were written, which tells the months of a season:
+	// northern or southern. Without it a season may be that of either.
+	Hemisphere string
+	// NumbersAsWritten says that a number that reads as several, such as 6004-6012, is
+	// one number of this catalogue.
+	NumbersAsWritten bool
 	// KeepUnreadableDates answers "unknown" for a date that cannot be read; its
 	// words stay on the card. Otherwise the card is refused.
 	KeepUnreadableDates bool

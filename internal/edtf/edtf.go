@@ -8,8 +8,9 @@
 // into a day, and that a refusal says what is wrong and what to write instead.
 //
 // The earliest and latest days are those of the text, whatever its qualifier
-// (uncertain, approximate). The period that a date may mean is wider by a margin
-// where it is qualified (margin.go); comparisons of dates use the period.
+// (uncertain, approximate), and a season's are those of the north. The period that a
+// date may mean is wider by a margin where it is qualified, and where it is a season
+// (margin.go); comparisons of dates use the period.
 //
 // It does not read level 2, guess at other spellings, or use a clock or time
 // zone: a date-time counts as the day that is written in it.

@@ -2,6 +2,7 @@ package edtf_test
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -169,4 +170,29 @@ func FuzzParse(f *testing.F) {
 		checkBounds(t, d)
 		_ = fmt.Sprint(d.Words(), d.Precision(), d.Level())
 	})
+}
+
+// A set of level 2 is refused with a sentence about sets, whatever its length.
+func TestSetsAreRefusedAsSets(t *testing.T) {
+	for _, text := range []string{"[1667,1668, 1670..1672]", "{1960,1961-12}", "[..1760-12-03]", "1667,1668", "1984..1986",
+		"[1667, 1668, 1669, 1670, 1671, 1672, 1673, 1674, 1675, 1676, 1677, 1678]"} {
+		if _, err := edtf.Parse(text); err == nil || !strings.Contains(err.Error(), "Sets of dates") {
+			t.Errorf("%s: got %v, want a sentence about sets", text, err)
+		}
+	}
+}
+
+// A season may be that of either half of the earth, and its text names the north's.
+func TestASeasonMayBeOfEitherHemisphere(t *testing.T) {
+	for text, want := range map[string][2]string{
+		"1962-21": {"1962-03-01", "1962-11-30"},
+		"1962-22": {"1962-06-01", "1963-02-28"},
+		"1962-23": {"1962-03-01", "1962-11-30"},
+		"1963-24": {"1963-06-01", "1964-02-29"},
+		"9999-22": {"9999-06-01", "9999-12-31"},
+	} {
+		if p := edtf.MustParse(text).Period(); p.From.String() != want[0] || p.To.String() != want[1] {
+			t.Errorf("%s: got %s to %s, want %s to %s", text, p.From, p.To, want[0], want[1])
+		}
+	}
 }

@@ -30,10 +30,21 @@ const (
 	maxYear = 9999
 )
 
+// setOfDates is a set of level 2: [one of these] or {all of these}.
+var setOfDates = regexp.MustCompile(`^\s*[\[{]|\d\.\.\d|\d,\s*\d`)
+
+// shortRange is a range of years of which the second has two digits.
+var shortRange = regexp.MustCompile(`^\d{4}/\d{2}$`)
+
 func refuseOutside(text string) *fault.Fault {
 	switch {
 	case text == "":
 		return refuse(CodeEmpty, "The date is empty; leave the field out, or answer it with \"unknown\".")
+	case setOfDates.MatchString(text):
+		return refuse(CodeLevelTwo, "Sets of dates, of which one or all are meant, belong to level 2, which is not read; "+
+			"write an interval from the first to the last, and the choice in words.")
+	case shortRange.MatchString(text):
+		return refuse(CodeNotADate, "Both years of a range have four digits, as in 1978/1979 for 1978/79.")
 	case len(text) > MaxLength:
 		return refuse(CodeTooLong, "A date has at most %d characters.", MaxLength)
 	case strings.TrimSpace(text) != text:
@@ -95,9 +106,6 @@ var intervalHints = []hint{
 var hints = []hint{
 	{regexp.MustCompile(`^Y-?\d{5,}$|^-\d{4}(-\d{2}(-\d{2})?)?[?~%]?$`), CodeYear,
 		"The date reaches outside the years 0001 to 9999, which are the years that are kept."},
-	{regexp.MustCompile(`^[\[{]`), CodeLevelTwo,
-		"Sets of dates belong to level 2, which is not read; write an interval from the first to the last, and the " +
-			"choice in words."},
 	{regexp.MustCompile(`^Y?-?\d+[ES]\d+`), CodeLevelTwo,
 		"Exponents and significant digits belong to level 2, which is not read; write the range of years as an " +
 			"interval, as in 1950/1959."},
@@ -120,6 +128,8 @@ var hints = []hint{
 		"A range of years is written with a stroke, as in 1985/1990."},
 	{regexp.MustCompile(`^\d{4}-\d{1,2}-\d{1,2}$|^\d{4}-\d$|^\d{8}$`), CodeNotADate,
 		"Year, month and day have four, two and two digits with hyphens between them, as in 1985-04-12."},
+	{regexp.MustCompile(`^\d{3}\?$`), CodeNotADate,
+		"A digit that is not known is written X, as in 196X for 196?."},
 	{regexp.MustCompile(`^\d{4}s$`), CodeNotADate,
 		"A decade is written with an X for its last digit, as in 195X for the 1950s."},
 	{regexp.MustCompile(`(?i)^(c|ca|circa|about)\b`), CodeNotADate,

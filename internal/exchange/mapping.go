@@ -44,6 +44,7 @@ func mappingOf(m api.CardMapping) cardimport.Mapping {
 		Format: cardimport.Format(m.Format), Encoding: string(deref(m.Encoding)),
 		Separator:   map[api.CardMappingSeparator]byte{"semicolon": ';', "tab": '\t'}[deref(m.Separator)],
 		CenturyFrom: int(deref(m.CenturyFrom)), KeepUnreadableDates: deref(m.UnreadableDates) == "unknown",
+		Hemisphere: string(deref(m.Hemisphere)), NumbersAsWritten: deref(m.NumbersAsWritten),
 		StrengthBasis: string(deref(m.StrengthBasis)), ListSeparator: deref(m.ListSeparator),
 		Constants: map[cardimport.Field]string{}, Actions: map[string]string{}, Methods: map[string]string{},
 	}

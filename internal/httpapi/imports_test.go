@@ -130,7 +130,7 @@ func TestShoebox(t *testing.T) {
 	}
 
 	// Once more, with the lines mended: what was recorded is replayed.
-	mended := strings.Replace(strings.Replace(table, "31.2.1961", "28.2.1961", 1), `"Fossilkitt,,,1971`, `Fossilkitt,,,1971`, 1)
+	mended := strings.Replace(strings.Replace(table, "31.2.1961", "28.2.1961", 1), `"brown stuff,,,1971`, `brown stuff,,,1971`, 1)
 	again := s.do(http.MethodPost, "/v1/imports", request("false"), header{"Idempotency-Key", "shoebox-again"}).want(201).id()
 	if got := lines(s.cards(again, mended).want(200)); got != "14 read, 2 taken, 9 replayed, 7 doubtful, 3 refused" {
 		t.Errorf("with lines mended: got %s", got)

@@ -16,8 +16,8 @@ func id(last string) uuid.UUID { return uuid.MustParse("0193a5b4-7c1e-7d2f-9a64-
 func dated(text string) publish.Date { return publish.Date{Date: edtf.MustParse(text)} }
 
 var (
-	ilse   = publish.Person{IRI: base.Person(id("a01")), Name: "Ilse Varga", ORCID: "0000-0002-1825-0097"}
-	erased = publish.Person{IRI: base.Person(id("a02")), ORCID: "0000-0002-1825-0097"}
+	ilse   = publish.Person{IRI: base.Person(id("a01")), Name: "Ilse Varga", ORCID: "9999-1234-5678-9011"}
+	erased = publish.Person{IRI: base.Person(id("a02")), ORCID: "9999-1234-5678-9011"}
 	acryl  = publish.Link{IRI: base.Material("ethyl-methacrylate-methyl-acrylate-copolymer"),
 		Label: "ethyl methacrylate/methyl acrylate copolymer"}
 	acid = publish.Link{IRI: base.Material("acetone"), Label: "acetone"}

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"meniscus/internal/bibliography"
 )
 
 // A Dossier is a record with the others that it points to.
@@ -184,11 +186,11 @@ func written(text string) bool { return strings.TrimSpace(text) != "" }
 // demand is why a rule asks, and on whose authority.
 type demand struct{ why, source string }
 
-const (
+var (
 	guidelines   = "American Institute for Conservation, Commentaries to the Guidelines for Practice"
-	collections  = "Collections Trust, Spectrum 5.0, conservation procedure"
-	competencies = "Brown and others, Essential competencies of the fossil preparator, 2012"
-	ordinary     = "common practice"
+	collections  = bibliography.Named("spectrum-5").Citation
+	competencies = bibliography.Named("brown-2012").Citation
+	ordinary     = bibliography.Named("common-practice").Citation
 )
 
 var demands = map[string]demand{

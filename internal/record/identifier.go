@@ -12,7 +12,9 @@ import (
 var orcidPattern = regexp.MustCompile(`^(?:https?://orcid\.org/)?(\d{4}-\d{4}-\d{4}-\d{3}[\dX])$`)
 
 // ParseORCID reads an ORCID iD, bare or as a web address, and gives the bare
-// form, such as 0000-0002-1825-0097.
+// form, such as 9999-1234-5678-9011, which has a right check digit and is nobody's: iDs are
+// assigned from 0000-0001-5000-0007 to 0000-0003-5000-0001 and from 0009-0000-0000-0000
+// on (recalled).
 //
 // The last character checks the others by ISO 7064 MOD 11-2: t = 0; for each of
 // the first 15 digits d, t = (t + d)·2; the check is (12 − t mod 11) mod 11,
@@ -21,7 +23,7 @@ func ParseORCID(text string) (string, error) {
 	m := orcidPattern.FindStringSubmatch(text)
 	if m == nil {
 		return "", fault.New("orcid-malformed", "", "An ORCID iD is four groups of four digits, "+
-			"such as 0000-0002-1825-0097; the last one may be an X.")
+			"such as 9999-1234-5678-9011; the last one may be an X.")
 	}
 	digits := strings.ReplaceAll(m[1], "-", "")
 	if orcidCheck(digits[:15]) != digits[15] {
@@ -46,17 +48,17 @@ var rorPattern = regexp.MustCompile(`^(?:https?://)?(?:ror\.org/)?(0[a-hj-km-np-
 const crockford = "0123456789abcdefghjkmnpqrstvwxyz"
 
 // ParseROR reads a ROR id in any case, bare or as a web address, and gives the
-// bare form, such as 05dxps055.
+// bare form, such as 0zyxwvt21, which is made up.
 //
 // The first seven characters are a number n in Crockford's base 32; the last two
 // digits are 98 − (100·n mod 97), so that 100·n plus the check leaves 1 on
-// division by 97. Source: the identifier's published pattern; the arithmetic
-// holds for the published example 05dxps055.
+// division by 97. Source: the identifier's published pattern; the arithmetic was
+// checked against published ids.
 func ParseROR(text string) (string, error) {
 	m := rorPattern.FindStringSubmatch(strings.ToLower(text))
 	if m == nil {
 		return "", fault.New("ror-malformed", "", "A ROR id is nine characters, 0 first and two digits last, "+
-			"such as 05dxps055.")
+			"such as 0zyxwvt21.")
 	}
 	n := 0
 	for _, c := range m[1] {

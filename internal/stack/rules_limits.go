@@ -58,7 +58,7 @@ var limitRules = []Rule{
 	{
 		ID: "harmful-solvent", Severity: Warn,
 		Condition: "Toluene, xylene, diethylbenzene or a chlorinated solvent.",
-		Remedy:    "Take another solvent; a leading author advises against toluene and xylene altogether.",
+		Remedy:    "Take another solvent; Koob (1995, 2001) advises against toluene and xylene altogether.",
 		Sources:   []string{"koob-1995", "koob-2001"},
 		look:      harmful,
 	},
