@@ -10083,10 +10083,12 @@ type ReversibleTreatment struct {
 	AgeingClass *[]Line `json:"ageingClass,omitempty"`
 
 	// RemovedBy Liquids that a source or a test on the specimen names.
-	RemovedBy *[]MaterialId `json:"removedBy,omitempty"`
+	RemovedBy     *[]MaterialId `json:"removedBy,omitempty"`
+	MoreRemovedBy *Count        `json:"moreRemovedBy,omitempty"`
 
 	// TestsOnly Liquids that are only a test to make.
-	TestsOnly *[]MaterialId `json:"testsOnly,omitempty"`
+	TestsOnly     *[]MaterialId `json:"testsOnly,omitempty"`
+	MoreTestsOnly *Count        `json:"moreTestsOnly,omitempty"`
 
 	// Evidence The most specific evidence for each of the answers.
 	Evidence *[]ReportedEvidence `json:"evidence,omitempty"`

@@ -134,7 +134,7 @@ func TestBadPatches(t *testing.T) {
 	s := newService(t)
 	bone := s.create("/v1/specimens", specimen("LV.1")).id()
 	st := treatment(bone, "cleaning", "2001")
-	st["removal"], st["action"] = object{"treatments": array{s.create("/v1/treatments", st).id()}, "left": "reduced"}, "removal"
+	st["removal"], st["action"] = object{"treatments": array{object{"id": s.create("/v1/treatments", st).id()}}, "left": "reduced"}, "removal"
 	made := s.create("/v1/treatments", st)
 	deep := any(object{"a": 1})
 	for range 70 {
@@ -192,7 +192,7 @@ func TestAFaultBesideThePatch(t *testing.T) {
 	s := newService(t)
 	bone := s.create("/v1/specimens", specimen("LV.1")).id()
 	st := treatment(bone, "removal", "2001")
-	st["removal"] = object{"treatments": array{s.create("/v1/treatments", treatment(bone, "coating", "1999")).id()}, "left": "reduced"}
+	st["removal"] = object{"treatments": array{object{"id": s.create("/v1/treatments", treatment(bone, "coating", "1999")).id()}}, "left": "reduced"}
 	r := s.amended(s.create("/v1/treatments", st).id(), object{"action": "cleaning"}, asPatch).wantProblem(422, "validation")
 	detail, _ := r.at("errors", 0, "detail").(string)
 	if r.at("errors", 0, "pointer") != "/statement" || !strings.HasPrefix(detail, "In what results, at /removal: ") {

@@ -54,8 +54,9 @@ func ReversibleItem(row postgres.ReversibleRow) (item api.ReversibleTreatment, s
 			out.Dates.Written = &said.Written
 		}
 		out.Ageing = (*api.ReversibleTreatmentAgeing)(&said.Ageing)
-		out.AgeingClass, out.RemovedBy = listOrNone(said.AgeingClass), listOrNone(said.RemovedBy)
-		out.TestsOnly, out.Evidence = listOrNone(said.TestsOnly), listOrNone(said.Evidence)
+		out.AgeingClass, out.Evidence = listOrNone(said.AgeingClass), listOrNone(said.Evidence)
+		out.RemovedBy, out.MoreRemovedBy = someOf(said.RemovedBy)
+		out.TestsOnly, out.MoreTestsOnly = someOf(said.TestsOnly)
 	}
 	return out, said.Settled
 }
@@ -70,6 +71,18 @@ func DayBounds(earliest, latest *time.Time) api.DateBounds {
 		p.To = edtf.DayOf(*latest)
 	}
 	return views.Bounds(p)
+}
+
+// mostLiquids is how many liquids a row lists.
+const mostLiquids = 100
+
+// someOf are the first of many liquids, and how many more there are; nil where there is
+// nothing to say.
+func someOf(liquids []string) (listed *[]string, more *api.Count) {
+	if beyond := len(liquids) - mostLiquids; beyond > 0 {
+		liquids, more = liquids[:mostLiquids], new(api.Count(beyond))
+	}
+	return listOrNone(liquids), more
 }
 
 // listOrNone is nil for an empty list, so that the field is left out.

@@ -123,6 +123,9 @@ func (g *gen) fillBody(r *request, op *operation, c class) {
 		if op.id == "amendRecord" && (c != hostile || mediaType == patchType && g.oneIn(2)) {
 			r.body = g.amendment(r.target, mediaType, c)
 		}
+		if (op.id == "stateSourceRecord" || op.id == "stateSourceRecords") && c != hostile {
+			r.body = text(g.ofSources(op, r.target, c))
+		}
 	case len(g.pool.exports[givenTo[op.id]]) > 0:
 		r.body = g.cut(g.pick(g.pool.exports[givenTo[op.id]]), c)
 		if op.id == "restoreRecords" && !g.oneIn(4) {
@@ -233,6 +236,9 @@ func (g *gen) parameter(op *operation, p *openapi3.Parameter, c class) string {
 		return g.pick([]string{"id", "kind,statement.action", "items.id", "statement", "next", "a.b.c", "id,id,id",
 			"statement.materials.used.batch.id"})
 	}
+	if value := g.ofSource(p.Name); value != "" && strings.Contains(op.id, "SourceRecord") {
+		return value
+	}
 	if p.Name == "cursor" {
 		return g.pool.cursor(g.rng, op)
 	}
@@ -283,7 +289,8 @@ func (g *gen) headers(op *operation, c class, path string) [][2]string {
 	if op.takesHeader("Idempotency-Key") && !(c == hostile && g.oneIn(4)) {
 		add("Idempotency-Key", g.requestKey(c))
 	}
-	isNew := op.id == "stateMaterial" && g.pool.tags[path] == "" // a new one has no state to match
+	// A new one has no state to match.
+	isNew := op.id == "stateMaterial" && g.pool.tags[path] == "" || op.id == "stateSourceRecord" && !g.oneIn(6)
 	if op.takesHeader("If-Match") && !isNew && !(c == hostile && g.oneIn(4)) {
 		add("If-Match", g.tag(path, c))
 	}
