@@ -8,8 +8,6 @@ import (
 	"context"
 	_ "embed"
 	"fmt"
-	"slices"
-	"strconv"
 	"sync"
 
 	"github.com/getkin/kin-openapi/openapi3"
@@ -43,20 +41,3 @@ var Document = sync.OnceValues(func() (*openapi3.T, error) {
 	}
 	return doc, nil
 })
-
-// Documented is what an operation answers with a status, or nil if it documents no such
-// answer: the response of problems is default, and their statuses stand in x-problems.
-func Documented(op *openapi3.Operation, status int) *openapi3.Response {
-	key := strconv.Itoa(status)
-	if status >= 400 {
-		key = "default"
-		statuses, _ := op.Extensions["x-problems"].([]any)
-		if !slices.Contains(statuses, any(float64(status))) {
-			return nil
-		}
-	}
-	if ref := op.Responses.Value(key); ref != nil {
-		return ref.Value
-	}
-	return nil
-}

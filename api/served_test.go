@@ -65,7 +65,7 @@ func plain(v any, answers bool, choices *int) any {
 	case object:
 		out := object{}
 		for name, value := range v {
-			if strings.HasPrefix(name, "x-") && name != "x-internal" && name != "x-problems" || (answers && name == "examples") {
+			if strings.HasPrefix(name, "x-") && !told[name] || (answers && name == "examples") {
 				continue
 			}
 			out[name] = plain(value, answers || name == "responses", choices)
@@ -80,6 +80,8 @@ func plain(v any, answers bool, choices *int) any {
 	}
 	return v
 }
+
+var told = map[string]bool{"x-internal": true, "x-problems": true, "x-problem-codes": true}
 
 // undone writes a choice back, or leaves a schema as it is.
 func undone(schema object, choices *int) object {

@@ -17,7 +17,8 @@ import (
 //   - of schemas that only answers have, the limits of values, which callers need not
 //     check, and the names of plain values;
 //   - that no other members are taken, which is so of every object;
-//   - the answer 304, which If-None-Match tells, and the headers of nearly every answer;
+//   - the answer 304, which If-None-Match tells, and the headers of answers;
+//   - the statuses of problems that all operations of a sort give (see usual);
 //   - the names of schemas that are used once (see inline).
 //
 // A test holds the two equal in all else (TestCompactMeansTheSame).
@@ -64,19 +65,23 @@ func (c compactor) item(item *yaml.Node) {
 			for _, media := range pairs(member(r.value, "content")) {
 				c.answered(member(media.value, "schema"))
 			}
-			headers := member(r.value, "headers")
-			for _, name := range everyAnswer {
-				take(headers, name)
+			take(r.value, "headers")
+		}
+		own := sequence()
+		for _, status := range items(take(op.value, "x-problems")) {
+			if !slices.Contains(usual, status.Value) {
+				own.Content = append(own.Content, status)
 			}
-			if headers != nil && len(headers.Content) == 0 {
-				take(r.value, "headers")
-			}
+		}
+		if len(own.Content) > 0 {
+			set(op.value, "x-problems", own)
 		}
 	}
 }
 
-// everyAnswer are the headers of nearly every answer.
-var everyAnswer = []string{"Access-Control-Allow-Origin", "RateLimit", "ETag"}
+// usual are the statuses of problems of which the response Problem says which operations
+// give them.
+var usual = []string{"400", "401", "403", "406", "412", "413", "415", "422", "428", "429", "500", "503"}
 
 // ask marks the schemas that a node refers to, and those that these refer to.
 func (c compactor) ask(n *yaml.Node) {

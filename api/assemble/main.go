@@ -1,5 +1,6 @@
 // Command assemble makes the contract from its sources in the folder contract:
-// shared.yaml, one file for each noun with its paths and schemas, and the examples.
+// shared.yaml, one file for each noun with its paths and schemas, problems.yaml with the
+// codes of problems (x-problem-codes), and the examples.
 // openapi.yaml is what bodies are validated by and Go types are generated from;
 // reference.json is what people read at /docs (see makeReference), and openapi.json the
 // same for programs, in few bytes (see compact).
@@ -111,6 +112,9 @@ func assemble(folder string) (*yaml.Node, error) {
 		}
 		if err := errors.Join(add(paths, member(noun, "paths")), add(schemas, member(noun, "schemas"))); err != nil {
 			return nil, fmt.Errorf("%s: %w", file, err)
+		}
+		if codes := member(noun, "problems"); codes != nil {
+			set(doc, "x-problem-codes", codes)
 		}
 	}
 	for _, s := range pairs(schemas) {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -103,10 +104,13 @@ func named(n, as *yaml.Node) {
 	set(n, "discriminator", mapping("propertyName", scalar(by.name), "mapping", targets))
 }
 
+// told are the extensions that callers are told.
+var told = []string{"x-internal", "x-problems", "x-problem-codes"}
+
 // private removes the extensions that only this program reads.
 func private(n *yaml.Node) {
 	for _, p := range pairs(n) {
-		if n.Kind == yaml.MappingNode && strings.HasPrefix(p.name, "x-") && p.name != "x-internal" && p.name != "x-problems" {
+		if n.Kind == yaml.MappingNode && strings.HasPrefix(p.name, "x-") && !slices.Contains(told, p.name) {
 			take(n, p.name)
 		}
 	}

@@ -16,6 +16,8 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"meniscus/api"
 )
 
 var update = flag.Bool("update", false, "write problem_codes.tsv anew")
@@ -57,13 +59,37 @@ func TestEveryProblemTypeHasAPage(t *testing.T) {
 	if diff := cmp.Diff(string(got), want); diff != "" {
 		t.Errorf("run go test ./internal/httpapi -run EveryProblemType -update: got (-) want (+)\n%s", diff)
 	}
+	listed := listedCodes(t)
 	s := open(t)
 	for code := range codes {
+		if !listed[code] && code != "path-unknown" && code != "method-not-allowed" {
+			t.Errorf("%s is of no operation: put it into a group of api/contract/problems.yaml", code)
+		}
 		if page := s.do(http.MethodGet, "/problems/"+code, nil).want(http.StatusOK); !strings.HasPrefix(string(page.body), code) {
 			t.Errorf("%s: got %s", code, page.body)
 		}
 	}
 	s.do(http.MethodGet, "/problems/no-such-problem", nil).wantProblem(http.StatusNotFound, "path-unknown")
+}
+
+// listedCodes are the codes that the contract lists for some operation.
+func listedCodes(t *testing.T) map[string]bool {
+	t.Helper()
+	doc, err := api.Document()
+	if err != nil {
+		t.Fatal(err)
+	}
+	listed := map[string]bool{}
+	for _, item := range doc.Paths.Map() {
+		for _, op := range item.Operations() {
+			for _, of := range api.Codes(doc, op) {
+				for _, code := range of {
+					listed[code] = true
+				}
+			}
+		}
+	}
+	return listed
 }
 
 // codes are the kinds of fault that each code is used for.

@@ -7,6 +7,9 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/getkin/kin-openapi/openapi3"
+
+	"meniscus/api"
 	"meniscus/internal/fault"
 )
 
@@ -31,10 +34,10 @@ var whatToDo = map[fault.Kind]string{
 	fault.Malformed:           "The request could not be read: see the problem's errors for where. Nothing was done.",
 	fault.NotFound:            "The id or the path is wrong, or the thing belongs to another institution: the two are not told apart.",
 	fault.Conflict:            "Read the record as it stands, and decide again.",
-	fault.Stale:               "Somebody changed the record after it was read. Read it again; its ETag goes into If-Match.",
+	fault.Stale:               "The record was changed after it was read. Read it again; its ETag goes into If-Match.",
 	fault.PreconditionMissing: "Read the record, and send its ETag in If-Match.",
 	fault.Unauthenticated:     "Send Authorization: Bearer with an access key of this service.",
-	fault.Forbidden:           "The key does not carry the scope that the operation needs; whoever administers the institution's keys can make another.",
+	fault.Forbidden:           "The key does not carry the scope that the operation needs; an administrator of the institution's keys can make another.",
 	fault.TooLarge:            "Send less at a time.",
 	fault.Unsupported:         "Send one of the media types that the contract lists for the operation.",
 	fault.NotAcceptable:       "Accept one of the media types that the contract lists for the operation.",
@@ -62,12 +65,22 @@ var particular = map[string]struct{ title, advice string }{
 	"request-at-work":       {"The same request is being worked on", "Send it again after the seconds in Retry-After; if the first one succeeded, its record is answered."},
 }
 
-// titleOf is the title of a problem with this code, of a fault of this kind.
+// titleOf is the title of a problem with this code, of a fault of this kind: what is
+// particular to it, the kind's where the code is that of the kind, or the code in words.
 func titleOf(code string, kind fault.Kind) string {
 	if p, known := particular[code]; known {
 		return p.title
 	}
-	return statuses[kind].title
+	if code == statuses[kind].slug {
+		return statuses[kind].title
+	}
+	return inWords(code)
+}
+
+// inWords is a code as words: "area-path-empty" is "Area path empty".
+func inWords(code string) string {
+	words := strings.ReplaceAll(code, "-", " ")
+	return strings.ToUpper(words[:1]) + words[1:]
 }
 
 // mountProblemPages mounts a page for each type of problem: those of a kind, those
@@ -95,13 +108,48 @@ func (s *Server) mountProblemPages() error {
 		}
 		pages[code] = text + "\nThe problem's detail says what is wrong in this request and how to mend it.\n"
 	}
-	list := "The codes of problems. Each stands as `code` in the problem, and what to do at /problems/CODE.\n\n" +
-		strings.Join(slices.Sorted(maps.Keys(pages)), "\n") + "\n"
+	doc, err := api.Document()
+	if err != nil {
+		return err
+	}
+	operations := operationsByCode(doc)
+	list := "The codes of problems, with the operations that can give them. Each code stands as `code` in the problem,\n" +
+		"and what to do at /problems/CODE.\n\n"
+	for _, code := range slices.Sorted(maps.Keys(pages)) {
+		list += code + ": " + operations[code] + "\n"
+		pages[code] += "\nOperations: " + operations[code] + ".\n"
+	}
 	s.page("/problems", echoBytes("text/plain; charset=utf-8", []byte(list)))
 	for slug, text := range pages {
 		s.page("/problems/"+slug, echoBytes("text/plain; charset=utf-8", []byte(text)))
 	}
 	return nil
+}
+
+// operationsByCode names the operations that can give a problem with each code, as the
+// contract lists them.
+func operationsByCode(doc *openapi3.T) map[string]string {
+	of := map[string][]string{}
+	count := 0
+	for _, item := range doc.Paths.Map() {
+		for _, op := range item.Operations() {
+			count++
+			for _, code := range slices.Concat(slices.Collect(maps.Values(api.Codes(doc, op)))...) {
+				if !slices.Contains(of[code], op.OperationID) {
+					of[code] = append(of[code], op.OperationID)
+				}
+			}
+		}
+	}
+	said := map[string]string{"path-unknown": "any path that is in no operation", "method-not-allowed": "any path, with a method that it does not take"}
+	for code, operations := range of {
+		slices.Sort(operations)
+		said[code] = strings.Join(operations, ", ")
+		if len(operations) == count {
+			said[code] = "every operation"
+		}
+	}
+	return said
 }
 
 // kindText says what a kind of problem means and what to do.

@@ -8,9 +8,11 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"maps"
 	"mime"
 	"net/http"
 	"net/http/httptest"
+	"slices"
 	"strings"
 	"testing"
 
@@ -132,7 +134,34 @@ func Judge(doc *openapi3.T, r *http.Request, seen *httptest.ResponseRecorder) er
 			return err
 		}
 	}
+	if mediaType == "application/problem+json" {
+		if err := judgeCodes(doc, op, seen.Code, body); err != nil {
+			return err
+		}
+	}
 	return judgeBody(content.Schema.Value, body)
+}
+
+// judgeCodes is an error if a problem has a code that the contract does not list for its
+// operation: its own with its status, those of its errors with any.
+func judgeCodes(doc *openapi3.T, op *openapi3.Operation, status int, body []byte) error {
+	var problem struct {
+		Code   string
+		Errors []struct{ Code string }
+	}
+	if err := json.Unmarshal(body, &problem); err != nil {
+		return fmt.Errorf("reading a problem: %w", err)
+	}
+	codes := api.Codes(doc, op)
+	if !slices.Contains(codes[status], problem.Code) {
+		return fmt.Errorf("the code %s is not listed for %s %d", problem.Code, op.OperationID, status)
+	}
+	for _, e := range problem.Errors {
+		if !slices.ContainsFunc(slices.Collect(maps.Values(codes)), func(of []string) bool { return slices.Contains(of, e.Code) }) {
+			return fmt.Errorf("the code %s is not listed for %s", e.Code, op.OperationID)
+		}
+	}
+	return nil
 }
 
 // plain is an answer's body without its coding.
