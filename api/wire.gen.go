@@ -5676,6 +5676,9 @@ type BudgetLine struct {
 	// Input One line of text in any script.
 	Input Line `json:"input"`
 
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	Unit Unit `json:"unit"`
+
 	// Standard The standard uncertainty of the input.
 	Standard ComputedNumber `json:"standard"`
 
@@ -10789,6 +10792,9 @@ type SpiritDilution struct {
 	// problem that shows every reading of the number side by side. Without a unit, the basis's own is meant.
 	Target AskedStrength `json:"target"`
 
+	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
+	Instruments *AskedInstruments `json:"instruments,omitempty"`
+
 	// Amount Of the stock, or of what is made; by volume or by mass.
 	Amount struct {
 		Stock    *Quantity `json:"stock,omitempty"`
@@ -10803,7 +10809,10 @@ type SpiritDilution struct {
 type SpiritMixing struct {
 	// ReferenceTemperature Of strengths by volume, for both volumes; 15, 15.56 (60 °F) or 20 °C. Left out, it is 20 °C.
 	ReferenceTemperature *Quantity `json:"referenceTemperature,omitempty"`
-	Parts                []struct {
+
+	// Instruments What it is measured with. Amounts are rounded to its readability, and its uncertainty is counted.
+	Instruments *AskedInstruments `json:"instruments,omitempty"`
+	Parts       []struct {
 		// Strength Left out, it is water.
 		Strength *AskedStrength `json:"strength,omitempty"`
 		Amount   Quantity       `json:"amount"`

@@ -40,7 +40,9 @@ func (r *reader) spiritProperties(p api.SpiritProperties) *solution.SpiritProper
 
 func (r *reader) spiritMixing(m api.SpiritMixing) *solution.SpiritMixing {
 	const at = "/mixing"
-	q := &solution.SpiritMixing{Temperature: r.quantity(at+"/temperature", m.Temperature)}
+	q := &solution.SpiritMixing{
+		Temperature: r.quantity(at+"/temperature", m.Temperature), Instruments: r.instruments(at+"/instruments", m.Instruments),
+	}
 	for i, p := range m.Parts {
 		part := solution.SpiritPart{Amount: r.quantity(item(at+"/parts", i)+"/amount", &p.Amount)}
 		if p.Strength != nil {
@@ -58,6 +60,7 @@ func (r *reader) spiritDilution(d api.SpiritDilution) *solution.SpiritDilution {
 		StockAmount: r.quantity(at+"/amount/stock", d.Amount.Stock),
 		Finished:    r.quantity(at+"/amount/finished", d.Amount.Finished),
 		Temperature: r.quantity(at+"/temperature", d.Temperature),
+		Instruments: r.instruments(at+"/instruments", d.Instruments),
 	}
 }
 

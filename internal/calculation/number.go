@@ -94,7 +94,7 @@ func assumption(a solution.Assumption) api.Assumption {
 
 func budgetLine(c quantity.Contribution) api.BudgetLine {
 	return api.BudgetLine{
-		Input: c.Name, Standard: figure(c.Standard), Sensitivity: figure(c.Sensitivity), Amount: figure(c.Amount),
+		Input: c.Name, Unit: string(c.Unit), Standard: figure(c.Standard), Sensitivity: figure(c.Sensitivity), Amount: figure(c.Amount),
 		Share: figure(math.Min(1, c.Share)),
 	}
 }

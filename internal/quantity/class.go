@@ -34,12 +34,14 @@ type classRow struct {
 var classTable = []classRow{
 	{
 		class: "iso-1042-a", said: "class A volumetric flask", unit: Millilitre, distribution: Triangular,
-		limits: []limit{{10, 0.025}, {25, 0.04}, {50, 0.06}, {100, 0.10}, {250, 0.15}, {500, 0.25}, {1000, 0.40}},
-		source: "ISO 1042, one-mark volumetric flasks", status: "memory",
+		limits: []limit{{10, 0.025}, {25, 0.04}, {50, 0.06}, {100, 0.10}, {250, 0.15}, {500, 0.25}, {1000, 0.40},
+			{2000, 0.60}, {5000, 1.2}},
+		source: "ISO 1042, one-mark volumetric flasks; the same in Eichordnung, Anlage 12, 3.2", status: "read",
 	},
 	{
 		class: "iso-1042-b", said: "class B volumetric flask", unit: Millilitre, distribution: Triangular,
-		limits: []limit{{10, 0.05}, {25, 0.08}, {50, 0.12}, {100, 0.20}, {250, 0.30}, {500, 0.50}, {1000, 0.80}},
+		limits: []limit{{10, 0.05}, {25, 0.08}, {50, 0.12}, {100, 0.20}, {250, 0.30}, {500, 0.50}, {1000, 0.80},
+			{2000, 1.2}, {5000, 2.4}},
 		source: "ISO 1042, one-mark volumetric flasks", status: "memory",
 	},
 	{

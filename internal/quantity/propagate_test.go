@@ -63,7 +63,7 @@ func TestClassLimits(t *testing.T) {
 		{"oiml-r76-iii-in-service", 500, 1, 1}, {"oiml-r76-iii-in-service", 10000, 1, 3},
 		{"oiml-r76-ii-in-service", 20000, 1, 2},
 		{"iso-1042-a", 100, 0, 0.10}, {"iso-1042-a", 1000, 0, 0.40}, {"iso-1042-b", 100, 0, 0.20},
-		{"iso-1042-a", 60, 0, 0.10},
+		{"iso-1042-a", 60, 0, 0.10}, {"iso-1042-a", 2000, 0, 0.6}, {"iso-1042-a", 5000, 0, 1.2}, {"iso-1042-b", 5000, 0, 2.4},
 	}
 	for _, test := range tests {
 		got, err := test.class.HalfWidth(test.amount, test.interval)

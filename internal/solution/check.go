@@ -62,6 +62,15 @@ func (c *checker) need(pointer string, q quantity.Quantity, unit quantity.Unit, 
 	return m
 }
 
+// read is need for an amount that an instrument measures: its own uncertainty, or the instrument's.
+func (c *checker) read(pointer string, q quantity.Quantity, g gauge, allowed span) quantity.Measured {
+	m := c.need(pointer, q, g.unit, allowed)
+	if !q.Uncertainty.Said() {
+		m.Standard = g.standard(pointer, m.Value, c)
+	}
+	return m
+}
+
 // maybe is like need, for a quantity that may be left out; the default is then exact.
 func (c *checker) maybe(pointer string, q quantity.Quantity, unit quantity.Unit, allowed span,
 	otherwise float64) quantity.Measured {

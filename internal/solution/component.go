@@ -37,6 +37,8 @@ type Component struct {
 	// Density is the density of the substance itself: of a resin the true density
 	// of the solid, never the bulk density of pellets or powder.
 	Density Density
+	// Resin tells that it is a resin, whose dissolved volume may be less than its own.
+	Resin bool
 	// Sets says how a component reacts or sets (a two-part resin, plaster); such a
 	// component is never diluted. It is empty for one that dissolves.
 	Sets string

@@ -50,8 +50,9 @@ type VolumeModel struct {
 }
 
 // resinContraction is the upper estimate, in per cent of the volume for each g per
-// 100 mL of resin, by which the additive volume may be too large: 0.3 % for each 5 g
-// if the resin's partial volume is 0.80 rather than 0.87 cm³/g.
+// 100 mL of resin, which is mL for each g, by which the additive volume may be too large: 0.3 % for each 5 g
+// if the resin's partial volume is 0.80 rather than 0.87 cm³/g. In the uncertainty it is a half-width,
+// rectangular.
 const resinContraction = -0.3 / 5
 
 var (
@@ -130,8 +131,18 @@ func known(a, b Component) []Contraction {
 func (s *system) additive(x []float64, g grams) VolumeModel {
 	m := VolumeModel{"additive", "The volumes of the parts are added; no error of that is known for this mixture.", 0,
 		additiveSource}
-	solids := s.solids(g)
-	if solids == 0 || s.soluteVolume(x, g) == 0 {
+	var solids float64
+	for i, grams := range g {
+		if s.swells[i] >= 0 {
+			solids += grams
+		}
+	}
+	switch {
+	case solids == 0 && s.solids(g) > 0:
+		m.Sentence = "The volumes of the parts are added; what is dissolved may fill more or less than by itself, by how much " +
+			"is not known here. Made up to a mark, the strength in the volume does not depend on this."
+		return m
+	case solids == 0:
 		return m
 	}
 	m.LargestError = resinContraction * 100 * solids / s.volume(x, g)

@@ -5,6 +5,17 @@ package solution
 // (Metrologia 38, 2001, 301).
 func waterDensity(celsius float64) float64 { return ethanolWaterDensity(0, celsius) / 1000 }
 
+// waterWeighed is what a scale shows for a millilitre of water, g: less than its mass, for the air that
+// it displaces carries a part of it, and of the weights that the scale was set with:
+//
+//	(ρw − ρa)/(1 − ρa/ρm)    ρa = 0.0012 g/mL of air, ρm = 8.0 g/mL of the weights
+//
+// Its reciprocal is the factor Z of ISO 8655-6.
+func waterWeighed(celsius float64) float64 {
+	const air, weights = 0.0012, 8.0
+	return (waterDensity(celsius) - air) / (1 - air/weights)
+}
+
 // densityRatio is ρ(t)/ρ(20 °C) of a component: of ethanol and water by OIML R 22, of
 // other liquids as they carry it. Solids, and liquids without a ratio, keep their density.
 func densityRatio(c Component, celsius float64) float64 {

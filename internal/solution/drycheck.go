@@ -135,11 +135,7 @@ func (d *drying) weighed(pointer, name string, q quantity.Quantity, g gauge, all
 	if q.IsZero() {
 		return -1
 	}
-	m := d.need(pointer, q, g.unit, allowed)
-	if !q.Uncertainty.Said() {
-		m.Standard = g.standard(pointer, m.Value, d.checker)
-	}
-	return d.s.measure(name, g.unit, m)
+	return d.s.measure(name, g.unit, d.checker.read(pointer, q, g, allowed))
 }
 
 // readResidue reads the residue, from its mass or from the dish before and after.
@@ -154,8 +150,8 @@ func (d *drying) readResidue(g gauges) {
 	if !byDish {
 		d.residue = d.weighed("/residue", "the balance, on the residue", in.Residue, g.scale, massSpan)
 	} else {
-		empty := d.measured("/dish", in.Dish, g.scale)
-		full := d.measured("/dishWithResidue", in.DishWithResidue, g.scale)
+		empty := d.checker.read("/dish", in.Dish, g.scale, massSpan)
+		full := d.checker.read("/dishWithResidue", in.DishWithResidue, g.scale, massSpan)
 		m := quantity.Measured{Value: full.Value - empty.Value, Standard: math.Hypot(full.Standard, empty.Standard)}
 		d.residue = d.s.measure("the balance, on the dish before and after", quantity.Gram, m)
 		if !(m.Value > 0) {
@@ -165,15 +161,6 @@ func (d *drying) readResidue(g gauges) {
 	if d.mass >= 0 && d.residue >= 0 && d.s.inputs[d.residue].Value >= d.s.inputs[d.mass].Value {
 		d.faults.Add("residue-above-portion", "/portionMass", "The dry residue must weigh less than the wet portion.")
 	}
-}
-
-// measured reads a mass with its own uncertainty or the scale's.
-func (d *drying) measured(pointer string, q quantity.Quantity, g gauge) quantity.Measured {
-	m := d.need(pointer, q, g.unit, massSpan)
-	if !q.Uncertainty.Said() {
-		m.Standard = g.standard(pointer, m.Value, d.checker)
-	}
-	return m
 }
 
 // checkDensities refuses questions that cannot be answered without the densities.

@@ -33,6 +33,7 @@ type SpiritProperties struct {
 type SpiritMixing struct {
 	Parts       []SpiritPart
 	Temperature quantity.Quantity // left out: the reference
+	Instruments Instruments
 }
 
 // SpiritPart is an amount, by volume or by mass, of a strength; nil is water.
@@ -47,6 +48,7 @@ type SpiritDilution struct {
 	// Exactly one amount, by volume or by mass: of the stock, or of what is made.
 	StockAmount, Finished quantity.Quantity
 	Temperature           quantity.Quantity // of everything; left out: the reference
+	Instruments           Instruments
 }
 
 // EthanolWaterAnswer is what is asked.
@@ -132,6 +134,7 @@ type spiritChecker struct {
 	reference   float64
 	inputs      []quantity.Input
 	temperature float64 // °C, the coldest
+	gauges      gauges
 	weakest     float64 // mass fraction
 }
 
@@ -245,10 +248,10 @@ func (c *spiritChecker) celsius(pointer string, q quantity.Quantity) int {
 func (c *spiritChecker) grams(pointer, name string, amount quantity.Quantity, p massFraction,
 	temperature int) func(x []float64) float64 {
 	if amount.Unit.Kind() == quantity.Mass {
-		at := c.add(name, quantity.Gram, c.need(pointer, amount, quantity.Gram, span{0, 1e9, true}))
+		at := c.add(name, quantity.Gram, c.read(pointer, amount, c.gauges.scale, span{0, 1e9, true}))
 		return func(x []float64) float64 { return x[at] }
 	}
-	at := c.add(name, quantity.Millilitre, c.need(pointer, amount, quantity.Millilitre, span{0, 1e9, true}))
+	at := c.add(name, quantity.Millilitre, c.read(pointer, amount, c.gauges.measure, span{0, 1e9, true}))
 	return func(x []float64) float64 { return x[at] * gramsPerML(p(x), x[temperature]) }
 }
 
@@ -376,6 +379,7 @@ func (s SpiritMixing) answer(c *spiritChecker) (*SpiritMixture, error) {
 	if n := len(s.Parts); n < 2 || n > 40 {
 		c.faults.Add("parts-count", "/mixing/parts", "Give from 2 to 40 parts to pour together.")
 	}
+	c.gauges = c.checker.gauges("/mixing/instruments", s.Instruments)
 	t := c.celsius("/mixing/temperature", s.Temperature)
 	var strengths []massFraction
 	var grams []func(x []float64) float64
@@ -419,6 +423,7 @@ func (s SpiritMixing) answer(c *spiritChecker) (*SpiritMixture, error) {
 // Made up to a mark no density is needed: V₁ = V₂ q₂/q₁ at the reference; the water
 // to add needs them.
 func (s SpiritDilution) answer(c *spiritChecker, notes *Advice) (*SpiritRecipe, error) {
+	c.gauges = c.checker.gauges("/dilution/instruments", s.Instruments)
 	t := c.celsius("/dilution/temperature", s.Temperature)
 	stock := c.strength("/dilution/stock", "the strength of the stock", s.Stock)
 	target := c.strength("/dilution/target", "the wanted strength", s.Target)

@@ -34,20 +34,26 @@ func (m *mixing) vessel(p *Preparation, target Mixture, main Recipe) {
 	}
 }
 
-// markWater gives the water to weigh in to find a mark: its density at the
+// markWater gives the water to weigh in to find a mark, as a scale shows it at the
 // temperature of the room.
 func (m *mixing) markWater(millilitres float64) *MarkWater {
-	g := millilitres * waterDensity(m.s.celsius)
+	g := millilitres * waterWeighed(m.s.celsius)
 	return &MarkWater{Millilitres: millilitres, Grams: g, Rounded: m.gauges.scale.round(g)}
 }
 
 // clears says when it is ready: dissolving takes time, dilution does not.
 func (m *mixing) clears(target Mixture) string {
-	if m.role == ResinRole {
+	if m.role == ResinRole && m.in0().Resin {
 		return clearing(target.On(MassPerSolutionVolume))
+	}
+	if m.role == ResinRole {
+		return "Let it dissolve, stirred or turned now and then; look for lumps and cloud before use."
 	}
 	return "Look for cloud or threads before use."
 }
+
+// in0 is the substance that is dissolved first of all.
+func (m *mixing) in0() Component { return m.s.components[0] }
 
 // clearing says how long a solution takes. Where low ends and high begins (10 g per
 // 100 mL) is common practice too.
@@ -283,6 +289,7 @@ func (a *Advice) warnTemperature(s *system, g grams) {
 	if s.celsius == referenceCelsius {
 		return
 	}
+	a.warnWeight(s, g)
 	var names []string
 	for i, c := range s.components {
 		if i < len(g) && g[i] > 0 && c.Phase == Liquid && !expands(c, s.celsius) {
@@ -295,8 +302,32 @@ func (a *Advice) warnTemperature(s *system, g grams) {
 	}
 }
 
+// warnWeight says what a stated temperature does to the mass of a measured volume, for the liquid of
+// which there is most.
+func (a *Advice) warnWeight(s *system, g grams) {
+	most := -1
+	for i, c := range s.components {
+		if i < len(g) && g[i] > 0 && c.Phase == Liquid && s.knows(i) && expands(c, s.celsius) && (most < 0 || g[i] > g[most]) {
+			most = i
+		}
+	}
+	if most < 0 {
+		return
+	}
+	const noticed = 0.005 // of the mass; common practice
+	x, severity := s.nominal(), Info
+	there, usual := s.densityAt(x, most, s.celsius), s.rho[most](x)
+	if math.Abs(there/usual-1) > noticed {
+		severity = Warn
+	}
+	a.warn("measured-at-temperature", severity, s.components[most].Density.RatioSource, "Volumes are measured at "+
+		number(s.celsius)+" °C: 100 mL of "+s.components[most].Name+" weigh "+amountText(100*there, quantity.Gram)+
+		" then, and "+amountText(100*usual, quantity.Gram)+" at 20 °C. The amounts here are for that temperature.")
+}
+
 // citeMixture cites the densities, fits and models that a mixture needed.
 func (a *Advice) citeMixture(s *system, m Mixture) {
+	a.Warnings = append(a.Warnings, s.doubts...)
 	for _, c := range s.components {
 		a.cite(c.Density.Source)
 		if s.celsius != referenceCelsius {

@@ -102,8 +102,9 @@ func TestMakeUpAmounts(t *testing.T) {
 	wantFault(t, err, "amount-one-of", "/amount")
 }
 
-// To find a mark at 150 mL, weigh in 149.73 g of water at 20 °C (998.2 kg/m³), and
-// 149.56 g at 25 °C (997.05).
+// To find a mark at 150 mL, weigh in 150 mL over the factor Z of ISO 8655-6 for the density of water
+// and the buoyancy of air: 1.0029 mL/g at 20 °C, 1.0040 at 25 °C and 1.0054 at 30 °C, at 101.3 kPa (as
+// printed in two manuals of pipettes). A litre is 997 g, and not 998.
 func TestMakeUpMarksTheJarWithWater(t *testing.T) {
 	t.Parallel()
 	in := MakeUpInput{
@@ -111,13 +112,16 @@ func TestMakeUpMarksTheJarWithWater(t *testing.T) {
 		Amount: Wanted{Finished: quantity.New("150", "mL")}, Instruments: gramScale("0.1"),
 	}
 	a := mustMakeUp(t, in)
-	within(t, "water, g", a.MarkWater.Grams, 149.73, 0.005)
-	within(t, "to the scale", a.MarkWater.Rounded, 149.7, 0)
-	if step := a.Steps[1]; !strings.Contains(step, "Mark it at 150 mL: weigh in 149.7 g of water") {
+	within(t, "water, g", a.MarkWater.Grams, 150/1.0029, 0.01)
+	within(t, "to the scale", a.MarkWater.Rounded, 149.6, 0)
+	if step := a.Steps[1]; !strings.Contains(step, "Mark it at 150 mL: weigh in 149.6 g of water") {
 		t.Errorf("step: got %q", step)
 	}
 	in.Temperature = quantity.New("25", "Cel")
-	within(t, "water at 25 °C, g", mustMakeUp(t, in).MarkWater.Grams, 149.56, 0.005)
+	a = mustMakeUp(t, in)
+	within(t, "water at 25 °C, g", a.MarkWater.Grams, 150/1.0040, 0.01)
+	in.Temperature = quantity.New("30", "Cel")
+	within(t, "water at 30 °C, g", mustMakeUp(t, in).MarkWater.Grams, 150/1.0054, 0.01)
 }
 
 // A scale in ounces: amounts are rounded to its steps and given in ounces, with grams

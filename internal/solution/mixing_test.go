@@ -71,20 +71,3 @@ func wantFault(t *testing.T, err error, code, pointer string) *fault.Fault {
 	}
 	return found[0]
 }
-
-// The water that finds the mark at 150 mL and 20 °C weighs 149.73 g: 0.99820 g/mL
-// (OIML R 22, at no ethanol).
-func TestMarkWater(t *testing.T) {
-	t.Parallel()
-	resin := copolymer()
-	a, err := MakeUp(MakeUpInput{
-		Resin: Resin{Solid: &resin}, Solvent: Pure(liquidAcetone()), Strength: Per100("20", MassPerSolutionVolume),
-		Amount: Wanted{Finished: quantity.New("150", quantity.Millilitre)},
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got := a.Preparation.MarkWater; got == nil || math.Abs(got.Grams-149.73) > 0.005 {
-		t.Errorf("got %+v, want 149.73 g of water for the mark", got)
-	}
-}

@@ -132,7 +132,7 @@ func (s *system) dissolved(k Stock, pointer string, c *checker) product {
 		c.faults = append(c.faults, f)
 		return solute
 	}
-	strength := s.measure("the strength of "+k.called(), "", t)
+	strength := s.measure("the strength of "+k.called(), basis.ratioUnit(), t)
 	beta := s.share(basis, t.Value, s.nominal(), solute, solvent)
 	if !(beta >= 0) || !finite(beta) {
 		c.faults = append(c.faults, s.tooStrong(basis, pointer+"/strength", solute))
@@ -176,7 +176,7 @@ func (s *system) weighed(k Stock, pointer string, c *checker) product {
 	pure, known := s.rho[place], s.knows(place)
 	solvent := s.solvent(k.Solvent)
 	rho := s.measuredDensity(k, pointer, c)
-	strength := s.measure("the strength of "+k.called(), "", t)
+	strength := s.measure("the strength of "+k.called(), k.Strength.Basis.ratioUnit(), t)
 	if k.Strength.Basis == VolumeFraction && !known {
 		c.faults.Add("density-needed", at+"/solute", "The density of %s is needed for a strength by volume.", k.Solute.Name)
 		return product{}
@@ -225,11 +225,26 @@ func (s *system) giveApparent(k Stock, share func(x []float64) grams, rho int, p
 			"This density and this strength do not go together: the solvent alone would fill more than the solution.")
 		return
 	}
+	if liquids := s.only(g, theSolvent); s.isWater(liquids) && x[rho] < liquids.mass()/s.solventVolume(x, g) {
+		s.doubts = append(s.doubts, Warning{"lighter-than-water", Warn, capital(k.called()) + " is said to be lighter (" +
+			amountText(x[rho], quantity.GramsPerML) + ") than the water that it is made with. A solid in water makes it " +
+			"heavier, with few exceptions: check the density.", practice})
+	}
 	for i, m := range g {
 		if s.solute[i] && m > 0 {
 			s.setDensity(i, apparent)
 		}
 	}
+}
+
+// isWater tells whether a mixture is water alone.
+func (s *system) isWater(g grams) bool {
+	for i, m := range g {
+		if e := s.components[i].Ethanol; m > 0 && (e == nil || *e > 0) {
+			return false
+		}
+	}
+	return true
 }
 
 // share gives the grams of solvent to one gram of solute product at a strength.

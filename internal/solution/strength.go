@@ -111,6 +111,15 @@ func (b Basis) ratio(m quantity.Measured) quantity.Measured {
 	return quantity.Measured{Value: m.Value / 100, Standard: m.Standard / 100}
 }
 
+// ratioUnit is the unit of the ratio of a basis.
+func (b Basis) ratioUnit() quantity.Unit {
+	switch b {
+	case MassPerSolutionVolume, MassPerSolventVolume, OneIn:
+		return quantity.GramsPerML
+	}
+	return quantity.One
+}
+
 // readParts gives a : b as the share a/(a+b).
 func (s Strength) readParts(pointer string, c *checker) quantity.Measured {
 	a, b := s.Parts[0].Float64(), s.Parts[1].Float64()

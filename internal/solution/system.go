@@ -1,6 +1,8 @@
 package solution
 
 import (
+	"math"
+
 	"meniscus/internal/fault"
 	"meniscus/internal/quantity"
 )
@@ -19,6 +21,9 @@ type system struct {
 	rho        []densityOf // each component's density; nil where it is not known
 	// each component's input that stands in for a density that is not known (without_density.go); -1 for none
 	assumed []int
+	// each component's input for how its volume changes on dissolving, mL/g; -1 for none
+	swells []int
+	doubts []Warning // what is odd about the values that were given
 	// unknown densities get a stand-in, and only results that do not depend on it are answered
 	tolerant bool
 	celsius  float64                   // the temperature at which volumes are measured
@@ -46,11 +51,15 @@ func (s *system) add(c Component, solute bool) int {
 func (s *system) addOwn(c Component, solute bool) int {
 	s.components = append(s.components, c)
 	s.solute = append(s.solute, solute)
-	s.rho, s.assumed = append(s.rho, nil), append(s.assumed, -1)
+	s.rho, s.assumed, s.swells = append(s.rho, nil), append(s.assumed, -1), append(s.swells, -1)
 	place := len(s.components) - 1
 	if c.Density.Known() {
 		input := s.measure("the density of "+c.Name, quantity.GramsPerML, c.Density.Measured)
 		s.rho[place] = func(x []float64) float64 { return x[input] }
+		if c.Resin {
+			s.swells[place] = s.measure("the volume of dissolved "+c.Name, quantity.MLPerGram,
+				quantity.Measured{Standard: -resinContraction / math.Sqrt(3)})
+		}
 	} else if s.tolerant {
 		s.assume(place)
 	}
@@ -167,6 +176,9 @@ func (s *system) volumeOf(x []float64, g grams, celsius float64, w which) float6
 			continue
 		}
 		v := m / s.densityAt(x, i, celsius)
+		if s.swells[i] >= 0 && w == everything {
+			v += m * x[s.swells[i]]
+		}
 		sum += v
 		if e := s.components[i].Ethanol; e != nil {
 			alcohol.add(m, v, *e, celsius)

@@ -36,7 +36,7 @@ func (s *system) assume(place int) {
 
 // setDensity gives a component a density that follows from others.
 func (s *system) setDensity(place int, rho densityOf) {
-	s.rho[place], s.assumed[place] = rho, -1
+	s.rho[place], s.assumed[place], s.swells[place] = rho, -1, -1
 }
 
 // knows tells whether the density of a component is known.
