@@ -90,6 +90,10 @@ func TestASourceOfSeveral(t *testing.T) {
 	stating("1", named).wantOutcome("unchanged", 2)
 	stating("1", object{"record": object{"id": one.id()}}).wantProblem(409, "source-has-record")
 	stating("2", named).wantProblem(409, "record-has-source").wantRecord(two.id(), s.do(http.MethodGet, "/v1/records/"+two.id(), nil).header.Get("ETag"))
+	many := s.saysAll(object2(item("specimen", "2", statedAs("LV.1")), "record", object{"id": two.id()}))
+	if many.outcomes() != "refused" || many.at("items", 0, "problem", "record", "id") != two.id() {
+		t.Errorf("got %s, want the record that has a source", many.body)
+	}
 	stating("2", object{"record": object{"id": uuid.NewString()}}).wantProblem(404, "record-unknown")
 	stating("2", object{}).wantProblem(409, "source-ambiguous") // one of them has a source, and the other none
 	stating("2", object{"distinctFrom": array{one.id(), two.id()}}).wantOutcome("made", 1)

@@ -135,7 +135,7 @@ func (h *hearing) rememberMaterials() {
 func (h *hearing) item(at string, item sourceItem) (first *recording.Saying, err error) {
 	heard, err := h.hear(item)
 	if err != nil {
-		found := fault.From(under(at+"/statement", err))
+		found := fault.From(under(at+"/statement", h.server.withRecord(h.call, err)))
 		if len(found) == 0 || found[0].Kind == fault.Unavailable {
 			return nil, err
 		}
