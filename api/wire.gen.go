@@ -4587,7 +4587,8 @@ type AmountChangeRecord struct {
 
 	// Findings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
 	// layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
-	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`,
+	// `batch-old` (used more than a year after it was made, and not said to expire);
 	// `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
 	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
 	// five, the nearest first, `number-resembles`.
@@ -5334,7 +5335,8 @@ type BatchRecord struct {
 
 	// Findings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
 	// layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
-	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`,
+	// `batch-old` (used more than a year after it was made, and not said to expire);
 	// `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
 	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
 	// five, the nearest first, `number-resembles`.
@@ -8885,7 +8887,8 @@ type PlanRecord struct {
 
 	// Findings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
 	// layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
-	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`,
+	// `batch-old` (used more than a year after it was made, and not said to expire);
 	// `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
 	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
 	// five, the nearest first, `number-resembles`.
@@ -9314,7 +9317,8 @@ type RecordRef struct {
 
 // RecordedFindings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
 // layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
-// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`,
+// `batch-old` (used more than a year after it was made, and not said to expire);
 // `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
 // specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
 // five, the nearest first, `number-resembles`.
@@ -10425,7 +10429,8 @@ type SourceAnswer struct {
 
 	// Findings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
 	// layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
-	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`,
+	// `batch-old` (used more than a year after it was made, and not said to expire);
 	// `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
 	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
 	// five, the nearest first, `number-resembles`.
@@ -10481,7 +10486,8 @@ type SourceOutcome struct {
 
 	// Findings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
 	// layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
-	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`,
+	// `batch-old` (used more than a year after it was made, and not said to expire);
 	// `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
 	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
 	// five, the nearest first, `number-resembles`.
@@ -11352,7 +11358,8 @@ type SupplyRecord struct {
 
 	// Findings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
 	// layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
-	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`,
+	// `batch-old` (used more than a year after it was made, and not said to expire);
 	// `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
 	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
 	// five, the nearest first, `number-resembles`.
@@ -11652,7 +11659,8 @@ type TreatmentRecord struct {
 
 	// Findings What is odd about what was recorded. In the answer of the request that recorded this, as far as that needs no
 	// layers; what was said is recorded all the same. Dates that contradict each other for certain: `date-in-future`,
-	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`;
+	// `batch-not-yet-made`, `bottle-not-yet-filled`, `supply-not-yet-received`, `supply-expired`, `batch-expired`,
+	// `batch-old` (used more than a year after it was made, and not said to expire);
 	// `treatment-said-twice`, on one that says the same of the same specimen as another; `specimen-passed-on`, on a
 	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
 	// five, the nearest first, `number-resembles`.

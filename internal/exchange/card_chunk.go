@@ -25,6 +25,7 @@ import (
 type readCard struct {
 	cardimport.Card
 	raw       []byte // the statement as JSON
+	words     []byte // the same, with ids in the place of names
 	reading   *statement.Reading
 	entry     postgres.Entry
 	faults    fault.List // faults of the statement; the card's own are in Card
@@ -52,6 +53,11 @@ func (im *importing) record(ctx context.Context, next chunk, state string) error
 	for again := true; ; again = false {
 		if err := im.compare(ctx, next.cards); err != nil {
 			return err
+		}
+		if again {
+			if err := im.doubtOdd(ctx, next.cards); err != nil {
+				return err
+			}
 		}
 		// A card that another request recorded meanwhile is found by comparing again.
 		if err := im.store(ctx, next, implied, state); !again || !fault.Is(err, fault.Conflict) {
@@ -115,6 +121,7 @@ func (im *importing) enter(cards []*readCard) error {
 			return err
 		}
 		card.treatment = uuid.Must(uuid.NewV7())
+		card.words = words
 		card.entry = recording.First(card.treatment, words, card.reading.Value)
 		card.entry.Source = &record.Source{System: im.imported.Name, RecordID: cardSource(card.SourceID, card.Raw)}
 	}
@@ -148,6 +155,40 @@ func (im *importing) compare(ctx context.Context, cards []*readCard) error {
 		} else {
 			here[id] = card
 			card.doubtNumber()
+		}
+	}
+	return nil
+}
+
+// doubtOdd marks what is odd about the cards that are new: dates that contradict each other,
+// and a treatment that is on record already, or on an earlier card of the chunk.
+func (im *importing) doubtOdd(ctx context.Context, cards []*readCard) error {
+	var fresh []*readCard
+	var said []recording.Saying
+	for _, card := range cards {
+		if !card.refused() && !card.replayed {
+			fresh = append(fresh, card)
+			said = append(said, recording.Saying{Self: card.treatment, Value: card.reading.Value, Words: card.words})
+		}
+	}
+	odd, err := im.author.Odd(ctx, im.today, said...)
+	if err != nil {
+		return err
+	}
+	met := map[string]bool{}
+	for i, card := range fresh {
+		for _, f := range odd[i] {
+			card.Doubts = append(card.Doubts, cardimport.Doubt{Code: f.Rule, Sentence: f.Sentence})
+		}
+		bare, err := statement.With(card.words, "oldCard", nil)
+		if err != nil {
+			return err
+		}
+		if same := string(statement.Canonical(bare)); met[same] {
+			card.Doubts = append(card.Doubts, cardimport.Doubt{Code: "treatment-said-twice",
+				Sentence: "An earlier card of this file says the same of the same specimen."})
+		} else {
+			met[same] = true
 		}
 	}
 	return nil

@@ -16,6 +16,7 @@ import (
 
 	"meniscus/api"
 	"meniscus/internal/cardimport"
+	"meniscus/internal/edtf"
 	"meniscus/internal/fault"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
@@ -36,6 +37,8 @@ type Cards struct {
 	File   io.Reader
 	// Fits tells whether the file is of the import's format.
 	Fits func(format string) error
+	// Today is the day on which the file is received.
+	Today edtf.Day
 }
 
 // Record reads the file as it arrives, records it chunk by chunk, and gives the import
@@ -46,7 +49,7 @@ func (cards Cards) Record(ctx context.Context, author recording.Author, pace Pac
 	if err != nil {
 		return leased, err
 	}
-	im := &importing{author: author, pace: pace, imported: leased, digest: sha256.New(), done: leased.Position,
+	im := &importing{author: author, pace: pace, today: cards.Today, imported: leased, digest: sha256.New(), done: leased.Position,
 		meanings: map[string]wordMeaning{}}
 	if err = im.begin(ctx, cards); err == nil {
 		err = im.run(ctx)
@@ -61,6 +64,7 @@ func (cards Cards) Record(ctx context.Context, author recording.Author, pace Pac
 type importing struct {
 	author   recording.Author
 	pace     Pace
+	today    edtf.Day
 	imported postgres.Import
 	base     *material.Base
 	meanings map[string]wordMeaning

@@ -59,8 +59,8 @@ var cardTypes = map[string]string{"csv": "text/csv", "ndjson": "application/x-nd
 
 // sendCards records a file of cards as it comes, and answers when the last line
 // is done.
-func sendCards(_ *Server, c *requestContext) (*answer, error) {
-	cards := exchange.Cards{Import: c.id("importId"), File: c.lines(), Fits: func(format string) error {
+func sendCards(s *Server, c *requestContext) (*answer, error) {
+	cards := exchange.Cards{Import: c.id("importId"), File: c.lines(), Today: s.today(), Fits: func(format string) error {
 		if want := cardTypes[format]; baseType(c.echo.Request().Header.Get("Content-Type")) != want {
 			return fault.Of(fault.Unsupported, "media-type-not-taken",
 				"The mapping of this import is for %s; send Content-Type: %s.", format, want)

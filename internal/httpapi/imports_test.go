@@ -205,6 +205,38 @@ func TestCardsThatDifferOrAreDoubled(t *testing.T) {
 	}
 }
 
+// A card whose dates contradict each other, or that says what is on record already, is taken
+// with a doubt, in a trial too.
+func TestCardsThatAreOddAreMarked(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	mapping := object{"format": "csv", "columns": array{
+		object{"name": "Card", "field": "card-id"}, object{"name": "Number", "field": "number"}, object{"name": "Date", "field": "date"},
+	}, "constants": array{object{"field": "action", "value": "cleaning"}}}
+	send := func(name string, dryRun bool, table string) (string, string) {
+		id := s.beginImport(name, dryRun, mapping)
+		answer := lines(s.cards(id, "Card,Number,Date\n"+table).want(200))
+		codes := ""
+		for _, item := range s.do(http.MethodGet, "/v1/imports/"+id+"/lines", nil).want(200).at("items").([]any) {
+			for _, doubt := range item.(object)["doubts"].([]any) {
+				codes += fmt.Sprint(doubt.(object)["code"], " ")
+			}
+		}
+		return answer, codes
+	}
+	const table = "1,LV.1,1950\n2,LV.1,1950\n3,LV.1,2199\n"
+	for _, dryRun := range []bool{true, false} {
+		if got, codes := send("drawer 7", dryRun, table); got != "3 read, 3 taken, 0 replayed, 2 doubtful, 0 refused" ||
+			codes != "treatment-said-twice date-in-future " {
+			t.Errorf("dry run %t: got %s with %q", dryRun, got, codes)
+		}
+	}
+	if got, codes := send("another drawer", false, "9,LV.1,1950\n"); got != "1 read, 1 taken, 0 replayed, 1 doubtful, 0 refused" ||
+		codes != "treatment-said-twice " {
+		t.Errorf("what is on record: got %s with %q", got, codes)
+	}
+}
+
 // A card that names what cannot be told is refused, and registers nobody.
 func TestARefusedCardLeavesNothing(t *testing.T) {
 	t.Parallel()

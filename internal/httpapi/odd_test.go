@@ -55,7 +55,7 @@ func TestTheAnswerToACreateSaysWhatIsOdd(t *testing.T) {
 		"a bottle of later":          {with("2020-04-15", object{"batch": of(bottle)}), []string{"bottle-not-yet-filled"}},
 		"a supply that had expired":  {with("2023", object{"supply": of(supply.id())}), []string{"supply-expired"}},
 		"a supply of later":          {with("2019", object{"supply": of(supply.id())}), []string{"supply-not-yet-received"}},
-		"a treatment of the future":  {with("2199-01-01", object{"batch": of(batch.id())}), []string{"date-in-future"}},
+		"a treatment of the future":  {with("2199-01-01", object{"batch": of(batch.id())}), []string{"date-in-future", "batch-old"}},
 		"words that nobody can read": {with("2020-06", object{"words": object{"verbatim": "old jar", "certainty": "unknown"}}), nil},
 	} {
 		made := s.create("/v1/treatments", row.st)
@@ -78,6 +78,59 @@ func TestTheAnswerToACreateSaysWhatIsOdd(t *testing.T) {
 	check := s.do(http.MethodPost, "/v1/treatment-checks?detail=full", object{"treatment": with("2023", object{"supply": of(supply.id())})}).want(200)
 	if rules := rulesIn(check.at()); !slices.Contains(rules, "supply-expired") {
 		t.Errorf("the check: got the findings %v, want supply-expired among them", rules)
+	}
+}
+
+// checkedRules are the rules of a check's findings.
+func (s *service) checkedRules(st object) []string {
+	return rulesIn(s.do(http.MethodPost, "/v1/treatment-checks?detail=full", object{"treatment": st}).want(200).at())
+}
+
+// A check tells of a proposal for now what a record of now would tell, and of one that is on
+// record already that it is.
+func TestACheckHasASenseOfDates(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	skull := s.create("/v1/specimens", specimen("LV.1987/0042")).id()
+	supply := s.create("/v1/supplies", object{"code": "S-1", "material": of(copolymer), "expires": object{"edtf": "2021"}})
+	batch := s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "made": object{"edtf": "2020-05-01"}, "inputs": array{into(object{"supply": of(supply.id())}, "solute", g(5))}})
+	st := treatment(skull, "coating", "")
+	st["dates"] = object{"answer": "unknown"}
+	for rule, used := range map[string]object{"supply-expired": {"supply": of(supply.id())}, "batch-old": {"batch": of(batch.id())}} {
+		st["materials"] = array{object{"used": used}}
+		if rules := s.checkedRules(st); !slices.Contains(rules, rule) {
+			t.Errorf("a proposal without a date: got %v, want %s", rules, rule)
+		}
+	}
+	was := treatment(skull, "cleaning", "1998")
+	if rules := s.checkedRules(was); slices.Contains(rules, "treatment-said-twice") {
+		t.Errorf("before it was recorded: got %v", rules)
+	}
+	s.create("/v1/treatments", was)
+	if rules := s.checkedRules(was); !slices.Contains(rules, "treatment-said-twice") {
+		t.Errorf("what is on record: got %v, want treatment-said-twice", rules)
+	}
+}
+
+// A batch that is said to be made after it was used tells it among its own findings.
+func TestABatchMadeAfterItWasUsed(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	skull := s.create("/v1/specimens", specimen("LV.1987/0042")).id()
+	batch := s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "made": object{"edtf": "2021-05-01"}, "inputs": array{into(object{"material": object{"id": copolymer}}, "solute", g(5))}})
+	used := func(date string) {
+		st := treatment(skull, "coating", date)
+		st["materials"] = array{object{"used": object{"batch": of(batch.id())}}}
+		s.create("/v1/treatments", st)
+	}
+	told := func() []string {
+		return rulesIn(s.do(http.MethodGet, "/v1/batches/"+batch.id()+"/contents?detail=full", nil).want(200).at())
+	}
+	if used("2021-06"); slices.Contains(told(), "stock-used-before-made") {
+		t.Errorf("used after it was made: got %v", told())
+	}
+	if used("2020-12"); !slices.Contains(told(), "stock-used-before-made") {
+		t.Errorf("used before it was made: got %v, want stock-used-before-made", told())
 	}
 }
 

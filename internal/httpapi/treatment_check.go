@@ -44,7 +44,10 @@ func checkTreatment(s *Server, c *requestContext) (*answer, error) {
 	if known { // the record that stands for the specimen, whichever was asked about
 		asked.Treatment.Specimen = uuid.MustParse(about.ID)
 	}
-	odd, err := c.author().Odd(c.ctx(), s.today(), recording.Saying{Value: &asked, Numbers: d.Numbers})
+	if asked.Treatment.Date.Value.IsZero() { // it is meant for now
+		asked.Treatment.Date = record.Give(edtf.MustParse(s.asOf(&request).String()))
+	}
+	odd, err := c.author().Odd(c.ctx(), s.today(), recording.Saying{Value: &asked, Words: d.Words, Numbers: d.Numbers})
 	if err != nil {
 		return nil, err
 	}
@@ -54,6 +57,14 @@ func checkTreatment(s *Server, c *requestContext) (*answer, error) {
 	}
 	out := views.TreatmentCheck(specimen, about, checked, slices.Concat(recording.Unregistered(d.Numbers), odd[0]))
 	return tellCheck.answer(c, out)
+}
+
+// asOf is the day that a check is about.
+func (s *Server) asOf(request *api.TreatmentCheckRequest) edtf.Day {
+	if request.At != nil {
+		return edtf.DayOf(request.At.Time)
+	}
+	return s.today()
 }
 
 // registers tells whether the specimen is only implied: not on record yet.
@@ -69,10 +80,7 @@ func (s *Server) check(
 	if err != nil {
 		return checked, about, err
 	}
-	at := s.today()
-	if request.At != nil {
-		at = edtf.DayOf(request.At.Time)
-	}
+	at := s.asOf(request)
 	config := stack.Config{Context: c.ctx(), Knowledge: base, At: at}
 	if known {
 		if config, _, err = s.history(c, treatment.Specimen, base, at); err != nil {

@@ -85,8 +85,8 @@ const (
 )
 
 // queueTwins looks for treatments of the same action and date on the same specimen
-// whose words are the same. Treatments that differ only in their event count as the
-// same.
+// whose words are the same. Treatments that differ only in their event, or in the old card
+// that they were taken from, count as the same.
 func queueTwins(b *batch, twins []Twin, into map[int][]uuid.UUID) {
 	var nth []int32
 	var records, specimens []uuid.UUID
@@ -118,7 +118,7 @@ func queueTwins(b *batch, twins []Twin, into map[int][]uuid.UUID) {
 			   and l.earliest is not distinct from a.earliest and l.latest is not distinct from a.latest
 			 order by l.id desc limit $10) as t
 		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
-		 where (e.body::jsonb -> 'statement') - 'event' = a.words::jsonb - 'event'
+		 where (e.body::jsonb -> 'statement') - 'event' - 'oldCard' = a.words::jsonb - 'event' - 'oldCard'
 		 order by 1, 2`, b.institution, nth, records, specimens, actions, earliest, latest, words, lookedForTwins, mostTwins)
 }
 

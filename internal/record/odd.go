@@ -39,7 +39,7 @@ type Known struct {
 	Supplies  map[Ref]*Supply
 	Batches   map[Ref]*Batch
 	Specimens map[Ref]*Specimen
-	// Twins are treatments that say the same of the same specimen.
+	// Twins are treatments on record that say the same of the same specimen.
 	Twins []Ref
 }
 
@@ -161,6 +161,9 @@ func (o *oddities) batch(id Ref, on Date, how string) {
 		return
 	}
 	o.expired(id, "batch", b.Expires, on, how)
+	if how != "changed" { // what becomes of an old batch is its own matter
+		o.old(id, b, on, how)
+	}
 	if !certainlyBefore(on, b.Made) {
 		return
 	}
@@ -174,6 +177,26 @@ func (o *oddities) batch(id Ref, on Date, how string) {
 		f.Remedy = "Amend the date that is wrong, or name the bottle that it was."
 	}
 	o.add(f)
+}
+
+// keepsDays is how long a batch without a date of expiry is taken as it was made. Common
+// practice: solvent leaves through caps and walls.
+const keepsDays = 366
+
+// old looks at a batch that is not said to expire.
+func (o *oddities) old(id Ref, b *Batch, on Date, how string) {
+	made, then := b.Made.Value, on.Value
+	if b.Expires.Answered() || made.IsZero() || then.IsZero() {
+		return
+	}
+	if last, first := made.Period().To, then.Period().From; last.IsZero() || first.IsZero() ||
+		first.Compare(last.AddDays(keepsDays)) <= 0 {
+		return
+	}
+	o.add(Finding{"batch-old", Info, []Ref{id},
+		fmt.Sprintf("The batch was made (%s) more than a year before it was %s (%s), and nothing says how long it keeps: "+
+			"it thickens as solvent leaves.", made.Words(), how, then.Words()),
+		"Check its strength, or make it anew where it matters; record until when the batch keeps."})
 }
 
 // expired looks at a supply or a batch; the zero id is the one that is stated.

@@ -33,7 +33,7 @@ func (a Author) Odd(ctx context.Context, today edtf.Day, said ...Saying) ([][]re
 			}
 		}
 		q.Specimens = append(q.Specimens, specimens...)
-		if t, ok := s.Value.(*record.Treatment); ok && !fresh[t.Specimen] {
+		if t := treatmentOf(s); t != nil && !fresh[t.Specimen] {
 			q.Twins = append(q.Twins, postgres.Twin{Nth: i, Record: s.Self, Specimen: t.Specimen, Said: t, Words: s.Words})
 		}
 	}
@@ -56,6 +56,20 @@ func (a Author) Odd(ctx context.Context, today edtf.Day, said ...Saying) ([][]re
 		out[i] = append(out[i], record.Odd(s.Value, on)...)
 	}
 	return out, nil
+}
+
+// treatmentOf is the treatment that may be on record already: one that is stated, or one that
+// is checked with its words. A plan may say what was done before.
+func treatmentOf(s Saying) *record.Treatment {
+	switch v := s.Value.(type) {
+	case *record.Treatment:
+		return v
+	case *record.Plan:
+		if s.Self == uuid.Nil && s.Words != nil {
+			return &v.Treatment
+		}
+	}
+	return nil
 }
 
 // knownFrom reads what was found. Redacted or unreadable words add nothing.

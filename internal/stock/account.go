@@ -3,6 +3,7 @@ package stock
 import (
 	"math"
 
+	"meniscus/internal/edtf"
 	"meniscus/internal/quantity"
 )
 
@@ -12,6 +13,7 @@ type Opening struct {
 	Unit     quantity.Unit
 	Amount   *quantity.Measured // nil if unknown
 	Strength *quantity.Measured // nil if unknown
+	Made     edtf.Date          // zero if unknown
 }
 
 // Knowledge is how well an amount is known.
@@ -79,6 +81,9 @@ type reckoning struct {
 func (r *reckoning) take(c Change) {
 	if c.Kind == Returned {
 		r.found.returned(c)
+	}
+	if c.Date.Period().EndsBefore(r.opening.Made.Period()) {
+		r.found.early = append(r.found.early, c.ID)
 	}
 	if c.Amount == nil {
 		r.found.withoutAmount(c)

@@ -73,7 +73,7 @@ func (k *Book) Shelf() *Shelf {
 }
 
 func (k *Book) madeOf(b *record.Batch) Made {
-	out := Made{Code: b.Code, Finished: amount(b.Finished)}
+	out := Made{Code: b.Code, Finished: amount(b.Finished), When: b.Made.Value}
 	for _, in := range b.Inputs.Value {
 		out.Inputs = append(out.Inputs, k.ingredient(in))
 	}

@@ -6,6 +6,7 @@ import (
 	"maps"
 	"slices"
 
+	"meniscus/internal/edtf"
 	"meniscus/internal/fault"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
@@ -23,6 +24,8 @@ type Made struct {
 	LabelSolvent solution.Solvent
 	// Events are what became of it.
 	Events []Event
+	// When is the day on which it was made; zero if unknown.
+	When edtf.Date
 }
 
 // Ingredient is one thing that went into a batch.

@@ -11,6 +11,7 @@ import (
 // is about. Readers skip a list of ten alike.
 type findings struct {
 	unknown   []string
+	early     []string
 	brush     []string
 	perhaps   []string
 	back      []string
@@ -54,6 +55,9 @@ func (f *findings) list(unit quantity.Unit) []Finding {
 			out = append(out, Finding{rule, severity, sentence, remedy, of})
 		}
 	}
+	add(f.early, "stock-used-before-made", Warn,
+		"Entries use or change this batch before the day on which it was made.",
+		"Amend the date that is wrong, or name the batch that it was.")
 	add(f.overdrawn, "stock-below-zero", Warn,
 		fmt.Sprintf("More left this batch than it held: the entries add up to %s %s less than nothing, "+
 			"beyond their uncertainty.", quantity.Digits(-f.lowest.Value, 3), unit),

@@ -220,7 +220,8 @@ func (s *Shelf) workOut(at standing) {
 	b := at.of
 	if at.entry == asItWasMade {
 		b.mixed = s.mix(b)
-		b.account = &reckoning{state: begin(s.opening(b)), found: new(findings)}
+		opening := s.opening(b)
+		b.account = &reckoning{opening: opening, state: begin(opening), found: new(findings)}
 		return
 	}
 	s.looked++

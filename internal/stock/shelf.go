@@ -88,7 +88,7 @@ func (e Event) change() Change {
 
 // opening is the batch as it was made.
 func (s *Shelf) opening(b *shelved) Opening {
-	out := Opening{Unit: s.Unit(b.id)}
+	out := Opening{Unit: s.Unit(b.id), Made: b.When}
 	if b.Finished != nil {
 		if m, err := b.Finished.Measured(out.Unit); err == nil {
 			out.Amount = &m
