@@ -40,6 +40,9 @@ func TestReferenceMeansTheSame(t *testing.T) {
 	record := schemas["Record"].(object)
 	judgedRecord := judged["components"].(object)["schemas"].(object)["Record"].(object)
 	sameRecords(t, schemas, record, judgedRecord)
+	sameStatements(t, schemas)
+	delete(schemas, "AnyStatement")
+	delete(judged["components"].(object)["schemas"].(object), "AnyStatement")
 	delete(schemas, "Record")
 	delete(judged["components"].(object)["schemas"].(object), "Record")
 	found := 0
@@ -115,6 +118,24 @@ func undone(schema object, choices *int) object {
 		out["additionalProperties"] = closed
 	}
 	return out
+}
+
+// sameStatements checks that a statement of any kind is served as the statement of each
+// kind once.
+func sameStatements(t *testing.T, schemas object) {
+	t.Helper()
+	want := map[any]bool{}
+	for _, b := range schemas["Record"].(object)["oneOf"].([]any) {
+		of := schemas[strings.TrimPrefix(b.(object)["$ref"].(string), "#/components/schemas/")].(object)
+		want[of["properties"].(object)["statement"].(object)["$ref"]] = true
+	}
+	got := map[any]bool{}
+	for _, b := range schemas["AnyStatement"].(object)["anyOf"].([]any) {
+		got[b.(object)["$ref"]] = true
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("statements of any kind (-want +got)\n%s", diff)
+	}
 }
 
 // sameRecords checks that the served choice of records has each kind once, that each

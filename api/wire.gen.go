@@ -4521,8 +4521,8 @@ type AmendmentRequest struct {
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason Reason `json:"reason"`
 
-	// Statement The whole statement, in the shape of the record's kind.
-	Statement map[string]interface{} `json:"statement"`
+	// Statement A whole statement, of the record's kind.
+	Statement AnyStatement `json:"statement"`
 }
 
 // AmountChangeCreate defines model for AmountChangeCreate.
@@ -4738,6 +4738,9 @@ type AnswerableText struct {
 	// Answer Three answers that are not the same. None of them is a blank.
 	Answer *Answer `json:"answer,omitempty"`
 }
+
+// AnyStatement A whole statement, of the record's kind.
+type AnyStatement map[string]interface{}
 
 // Archive A zip.
 type Archive = openapi_types.File
@@ -10469,8 +10472,8 @@ type SourceItem struct {
 	// Record The record without a source that this is; where it is left out, a specimen's number tells.
 	Record *RecordRef `json:"record,omitempty"`
 
-	// Statement The whole statement of the source now, in the shape of the record's kind.
-	Statement map[string]interface{} `json:"statement"`
+	// Statement A whole statement, of the record's kind.
+	Statement AnyStatement `json:"statement"`
 }
 
 // SourceOutcome What came of one statement; where the record stands, or the problem.
@@ -10529,8 +10532,8 @@ type SourceStatement struct {
 	// Record The record without a source that this is; where it is left out, a specimen's number tells.
 	Record *RecordRef `json:"record,omitempty"`
 
-	// Statement The whole statement of the source now, in the shape of the record's kind.
-	Statement map[string]interface{} `json:"statement"`
+	// Statement A whole statement, of the record's kind.
+	Statement AnyStatement `json:"statement"`
 }
 
 // SourceStatements defines model for SourceStatements.

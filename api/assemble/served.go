@@ -19,6 +19,7 @@ import (
 //     minProperties: 1 and maxProperties: 1, is a choice of objects that each have one
 //     of the members and none of the others (see choice);
 //   - a schema with `servedAs: {MEMBER: {VALUE: SCHEMA, …}}` is a choice of these schemas;
+//   - a schema with `servedAnyOf: [SCHEMA, …]` is any of these schemas;
 //   - examples are those of requests; what operations need here alone (x-…) is left out.
 func makeReference(doc *yaml.Node) {
 	for _, s := range pairs(member(member(doc, "components"), "schemas")) {
@@ -55,6 +56,9 @@ func choices(n *yaml.Node) {
 	}
 	if as := take(n, "servedAs"); as != nil {
 		named(n, as)
+	}
+	if of := take(n, "servedAnyOf"); of != nil {
+		anyOf(n, of)
 	}
 	properties := member(n, "properties")
 	if text(n, "minProperties") != "1" || text(n, "maxProperties") != "1" || len(pairs(properties)) < 2 {
@@ -107,6 +111,17 @@ func named(n, as *yaml.Node) {
 // told are the extensions that callers are told.
 var told = []string{"x-internal", "x-problems", "x-problem-codes"}
 
+// anyOf turns a schema into any of other schemas.
+func anyOf(n, of *yaml.Node) {
+	take(n, "type")
+	take(n, "additionalProperties")
+	branches := &yaml.Node{Kind: yaml.SequenceNode}
+	for _, name := range items(of) {
+		branches.Content = append(branches.Content, reference("schemas", name.Value))
+	}
+	set(n, "anyOf", branches)
+}
+
 // private removes the extensions that only this program reads.
 func private(n *yaml.Node) {
 	for _, p := range pairs(n) {
@@ -123,6 +138,7 @@ func private(n *yaml.Node) {
 func unserved(n *yaml.Node) {
 	if n.Kind == yaml.MappingNode {
 		take(n, "servedAs")
+		take(n, "servedAnyOf")
 	}
 	for _, child := range n.Content {
 		unserved(child)
