@@ -1561,6 +1561,48 @@ func (e HazardElementKind) Valid() bool {
 	}
 }
 
+// Defines values for HazardName.
+const (
+	HazardNameArsenic          HazardName = "arsenic"
+	HazardNameAsbestos         HazardName = "asbestos"
+	HazardNameCelluloseNitrate HazardName = "cellulose-nitrate"
+	HazardNameLead             HazardName = "lead"
+	HazardNameMercury          HazardName = "mercury"
+	HazardNameMould            HazardName = "mould"
+	HazardNameOther            HazardName = "other"
+	HazardNamePesticide        HazardName = "pesticide"
+	HazardNameRadioactivity    HazardName = "radioactivity"
+	HazardNameSharpOrHeavy     HazardName = "sharp-or-heavy"
+)
+
+// Valid indicates whether the value is a known member of the HazardName enum.
+func (e HazardName) Valid() bool {
+	switch e {
+	case HazardNameArsenic:
+		return true
+	case HazardNameAsbestos:
+		return true
+	case HazardNameCelluloseNitrate:
+		return true
+	case HazardNameLead:
+		return true
+	case HazardNameMercury:
+		return true
+	case HazardNameMould:
+		return true
+	case HazardNameOther:
+		return true
+	case HazardNamePesticide:
+		return true
+	case HazardNameRadioactivity:
+		return true
+	case HazardNameSharpOrHeavy:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for HazardStatementKind.
 const (
 	HazardStatementKindHazard        HazardStatementKind = "hazard"
@@ -1594,6 +1636,30 @@ func (e HazardStatementWording) Valid() bool {
 	case Current:
 		return true
 	case Older:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for HazardStatus.
+const (
+	HazardStatusKnown       HazardStatus = "known"
+	HazardStatusNoneFound   HazardStatus = "none-found"
+	HazardStatusNotExamined HazardStatus = "not-examined"
+	HazardStatusSuspected   HazardStatus = "suspected"
+)
+
+// Valid indicates whether the value is a known member of the HazardStatus enum.
+func (e HazardStatus) Valid() bool {
+	switch e {
+	case HazardStatusKnown:
+		return true
+	case HazardStatusNoneFound:
+		return true
+	case HazardStatusNotExamined:
+		return true
+	case HazardStatusSuspected:
 		return true
 	default:
 		return false
@@ -3072,8 +3138,10 @@ const (
 	AcidInClosedCase               RuleId = "acid-in-closed-case"
 	AlkaliOverLayerItBreaksDown    RuleId = "alkali-over-layer-it-breaks-down"
 	BarrierNotTiedToResin          RuleId = "barrier-not-tied-to-resin"
+	CelluloseNitrateNearHeat       RuleId = "cellulose-nitrate-near-heat"
 	CoatingOverCyclododecane       RuleId = "coating-over-cyclododecane"
 	DispersionOverSolventResin     RuleId = "dispersion-over-solvent-resin"
+	DustFromHazardousSpecimen      RuleId = "dust-from-hazardous-specimen"
 	EarlierLayerUnknown            RuleId = "earlier-layer-unknown"
 	EthylSilicateWithWaterOrResin  RuleId = "ethyl-silicate-with-water-or-resin"
 	FastDryingDrawsResinUp         RuleId = "fast-drying-draws-resin-up"
@@ -3085,6 +3153,7 @@ const (
 	KnownSolventOfEarlierLayer     RuleId = "known-solvent-of-earlier-layer"
 	LabelRemovalWithoutApproval    RuleId = "label-removal-without-approval"
 	LimeOnCarbonateForIsotopes     RuleId = "lime-on-carbonate-for-isotopes"
+	LiquidCarriesHazard            RuleId = "liquid-carries-hazard"
 	MaterialNotForFossils          RuleId = "material-not-for-fossils"
 	OutsideWorkingClimate          RuleId = "outside-working-climate"
 	PolarTreatmentOverWax          RuleId = "polar-treatment-over-wax"
@@ -3108,6 +3177,8 @@ const (
 	WarmerThanEvidence             RuleId = "warmer-than-evidence"
 	WaterForRemovalOnSensitiveBody RuleId = "water-for-removal-on-sensitive-body"
 	WaterOrAcidHarmsBody           RuleId = "water-or-acid-harms-body"
+	WordsMakeHazardSuspected       RuleId = "words-make-hazard-suspected"
+	WorkOnHazardousSpecimen        RuleId = "work-on-hazardous-specimen"
 )
 
 // Valid indicates whether the value is a known member of the RuleId enum.
@@ -3119,9 +3190,13 @@ func (e RuleId) Valid() bool {
 		return true
 	case BarrierNotTiedToResin:
 		return true
+	case CelluloseNitrateNearHeat:
+		return true
 	case CoatingOverCyclododecane:
 		return true
 	case DispersionOverSolventResin:
+		return true
+	case DustFromHazardousSpecimen:
 		return true
 	case EarlierLayerUnknown:
 		return true
@@ -3144,6 +3219,8 @@ func (e RuleId) Valid() bool {
 	case LabelRemovalWithoutApproval:
 		return true
 	case LimeOnCarbonateForIsotopes:
+		return true
+	case LiquidCarriesHazard:
 		return true
 	case MaterialNotForFossils:
 		return true
@@ -3190,6 +3267,10 @@ func (e RuleId) Valid() bool {
 	case WaterForRemovalOnSensitiveBody:
 		return true
 	case WaterOrAcidHarmsBody:
+		return true
+	case WordsMakeHazardSuspected:
+		return true
+	case WorkOnHazardousSpecimen:
 		return true
 	default:
 		return false
@@ -3478,72 +3559,6 @@ func (e SourceOutcomeWord) Valid() bool {
 	case SourceOutcomeWordRefused:
 		return true
 	case SourceOutcomeWordUnchanged:
-		return true
-	default:
-		return false
-	}
-}
-
-// Defines values for SpecimenHazardHazard.
-const (
-	SpecimenHazardHazardArsenic          SpecimenHazardHazard = "arsenic"
-	SpecimenHazardHazardAsbestos         SpecimenHazardHazard = "asbestos"
-	SpecimenHazardHazardCelluloseNitrate SpecimenHazardHazard = "cellulose-nitrate"
-	SpecimenHazardHazardLead             SpecimenHazardHazard = "lead"
-	SpecimenHazardHazardMercury          SpecimenHazardHazard = "mercury"
-	SpecimenHazardHazardMould            SpecimenHazardHazard = "mould"
-	SpecimenHazardHazardOther            SpecimenHazardHazard = "other"
-	SpecimenHazardHazardPesticide        SpecimenHazardHazard = "pesticide"
-	SpecimenHazardHazardRadioactivity    SpecimenHazardHazard = "radioactivity"
-	SpecimenHazardHazardSharpOrHeavy     SpecimenHazardHazard = "sharp-or-heavy"
-)
-
-// Valid indicates whether the value is a known member of the SpecimenHazardHazard enum.
-func (e SpecimenHazardHazard) Valid() bool {
-	switch e {
-	case SpecimenHazardHazardArsenic:
-		return true
-	case SpecimenHazardHazardAsbestos:
-		return true
-	case SpecimenHazardHazardCelluloseNitrate:
-		return true
-	case SpecimenHazardHazardLead:
-		return true
-	case SpecimenHazardHazardMercury:
-		return true
-	case SpecimenHazardHazardMould:
-		return true
-	case SpecimenHazardHazardOther:
-		return true
-	case SpecimenHazardHazardPesticide:
-		return true
-	case SpecimenHazardHazardRadioactivity:
-		return true
-	case SpecimenHazardHazardSharpOrHeavy:
-		return true
-	default:
-		return false
-	}
-}
-
-// Defines values for SpecimenHazardStatus.
-const (
-	SpecimenHazardStatusKnown       SpecimenHazardStatus = "known"
-	SpecimenHazardStatusNoneFound   SpecimenHazardStatus = "none-found"
-	SpecimenHazardStatusNotExamined SpecimenHazardStatus = "not-examined"
-	SpecimenHazardStatusSuspected   SpecimenHazardStatus = "suspected"
-)
-
-// Valid indicates whether the value is a known member of the SpecimenHazardStatus enum.
-func (e SpecimenHazardStatus) Valid() bool {
-	switch e {
-	case SpecimenHazardStatusKnown:
-		return true
-	case SpecimenHazardStatusNoneFound:
-		return true
-	case SpecimenHazardStatusNotExamined:
-		return true
-	case SpecimenHazardStatusSuspected:
 		return true
 	default:
 		return false
@@ -7079,6 +7094,12 @@ type FindingCounts struct {
 
 // FindingList defines model for FindingList.
 type FindingList struct {
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample, and those that words of old cards or pest treatments make
+	// suspected. Of what several records say the gravest counts: known, suspected, not-examined, none-found. One that
+	// is not listed is not recorded.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
 	// Answer Text in any script, of any number of lines.
 	Answer   Text      `json:"answer"`
 	Items    []Finding `json:"items"`
@@ -7235,6 +7256,15 @@ type HansenParameters struct {
 	Source SourceId `json:"source"`
 }
 
+// HazardClue defines model for HazardClue.
+type HazardClue struct {
+	// Words One line of text in any script.
+	Words Line `json:"words"`
+
+	// Treatment Whose words they are; left out where they are the specimen's own record's.
+	Treatment *Id `json:"treatment,omitempty"`
+}
+
 // HazardElement One element of the harmonised classification, which is a minimum. Or a statement that suppliers often add to it
 // (`supplier-statement`), which is not harmonised.
 type HazardElement struct {
@@ -7266,6 +7296,24 @@ type HazardLine struct {
 
 	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
 	Source SourceId `json:"source"`
+}
+
+// HazardName defines model for HazardName.
+type HazardName string
+
+// HazardOnRecord defines model for HazardOnRecord.
+type HazardOnRecord struct {
+	Hazard HazardName `json:"hazard"`
+
+	// Substance Which pesticide, or what else.
+	Substance *Line        `json:"substance,omitempty"`
+	Status    HazardStatus `json:"status"`
+
+	// How One line of text in any script.
+	How *Line `json:"how,omitempty"`
+
+	// Because The words on record that make it suspected.
+	Because *[]HazardClue `json:"because,omitempty"`
 }
 
 // HazardStatement defines model for HazardStatement.
@@ -7307,10 +7355,14 @@ type HazardStatementList struct {
 	Cautions      []Text            `json:"cautions"`
 }
 
+// HazardStatus defines model for HazardStatus.
+type HazardStatus string
+
 // Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
-// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
-// suspected, not-examined, none-found.
-type Hazards = []SpecimenHazard
+// the specimens that it came from as a part or a sample, and those that words of old cards or pest treatments make
+// suspected. Of what several records say the gravest counts: known, suspected, not-examined, none-found. One that
+// is not listed is not recorded.
+type Hazards = []HazardOnRecord
 
 // HeaderText defines model for HeaderText.
 type HeaderText = string
@@ -9013,6 +9065,12 @@ type PresentLayer struct {
 
 // PresentState defines model for PresentState.
 type PresentState struct {
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample, and those that words of old cards or pest treatments make
+	// suspected. Of what several records say the gravest counts: known, suspected, not-examined, none-found. One that
+	// is not listed is not recorded.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
 	// Answer Text in any script, of any number of lines.
 	Answer Text `json:"answer"`
 
@@ -9022,11 +9080,6 @@ type PresentState struct {
 	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
 	// one.
 	MergedInto *Id `json:"mergedInto,omitempty"`
-
-	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
-	// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
-	// suspected, not-examined, none-found.
-	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
 	PassedOn *WentTo `json:"passedOn,omitempty"`
@@ -9482,6 +9535,12 @@ type RemovalCandidate struct {
 
 // RemovalPlan defines model for RemovalPlan.
 type RemovalPlan struct {
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample, and those that words of old cards or pest treatments make
+	// suspected. Of what several records say the gravest counts: known, suspected, not-examined, none-found. One that
+	// is not listed is not recorded.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
 	// Answer Text in any script, of any number of lines.
 	Answer Text `json:"answer"`
 
@@ -9491,11 +9550,6 @@ type RemovalPlan struct {
 	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
 	// one.
 	MergedInto *Id `json:"mergedInto,omitempty"`
-
-	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
-	// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
-	// suspected, not-examined, none-found.
-	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
 	PassedOn *WentTo `json:"passedOn,omitempty"`
@@ -10573,18 +10627,12 @@ type SpecimenCreate struct {
 
 // SpecimenHazard defines model for SpecimenHazard.
 type SpecimenHazard struct {
-	Hazard SpecimenHazardHazard `json:"hazard"`
-	Status SpecimenHazardStatus `json:"status"`
+	Hazard HazardName   `json:"hazard"`
+	Status HazardStatus `json:"status"`
 
-	// How One line of text in any script.
+	// How How that was found out. Where words make it suspected, only a test described here says otherwise.
 	How *Line `json:"how,omitempty"`
 }
-
-// SpecimenHazardHazard defines model for SpecimenHazard.Hazard.
-type SpecimenHazardHazard string
-
-// SpecimenHazardStatus defines model for SpecimenHazard.Status.
-type SpecimenHazardStatus string
 
 // SpecimenList defines model for SpecimenList.
 type SpecimenList struct {
@@ -10723,13 +10771,14 @@ type SpecimenStatement struct {
 
 // SpecimenSuitability defines model for SpecimenSuitability.
 type SpecimenSuitability struct {
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample, and those that words of old cards or pest treatments make
+	// suspected. Of what several records say the gravest counts: known, suspected, not-examined, none-found. One that
+	// is not listed is not recorded.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
 	// Specimen A UUID; the service makes version 7, the caller may choose any.
 	Specimen Id `json:"specimen"`
-
-	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
-	// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
-	// suspected, not-examined, none-found.
-	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
 	PassedOn *WentTo `json:"passedOn,omitempty"`
@@ -10753,16 +10802,17 @@ type SpecimenSuitability struct {
 
 // SpecimenSummary defines model for SpecimenSummary.
 type SpecimenSummary struct {
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample, and those that words of old cards or pest treatments make
+	// suspected. Of what several records say the gravest counts: known, suspected, not-examined, none-found. One that
+	// is not listed is not recorded.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
 	// MergedInto The stable link of the record that it was merged into. It stands for the specimen.
 	MergedInto *Uri `json:"mergedInto,omitempty"`
 
 	// Specimen The specimen's stable link.
 	Specimen Uri `json:"specimen"`
-
-	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
-	// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
-	// suspected, not-examined, none-found.
-	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
 	PassedOn *WentTo `json:"passedOn,omitempty"`
@@ -11206,6 +11256,12 @@ type Substance struct {
 
 // Suitability defines model for Suitability.
 type Suitability struct {
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample, and those that words of old cards or pest treatments make
+	// suspected. Of what several records say the gravest counts: known, suspected, not-examined, none-found. One that
+	// is not listed is not recorded.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
 	// Answer Text in any script, of any number of lines.
 	Answer Text `json:"answer"`
 
@@ -11218,11 +11274,6 @@ type Suitability struct {
 	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
 	// one.
 	MergedInto *Id `json:"mergedInto,omitempty"`
-
-	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
-	// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
-	// suspected, not-examined, none-found.
-	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
 	PassedOn *WentTo `json:"passedOn,omitempty"`
@@ -11488,6 +11539,12 @@ type TravelLayer struct {
 
 // TravelTemperature defines model for TravelTemperature.
 type TravelTemperature struct {
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample, and those that words of old cards or pest treatments make
+	// suspected. Of what several records say the gravest counts: known, suspected, not-examined, none-found. One that
+	// is not listed is not recorded.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
 	// Answer Text in any script, of any number of lines.
 	Answer Text `json:"answer"`
 
@@ -11497,11 +11554,6 @@ type TravelTemperature struct {
 	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
 	// one.
 	MergedInto *Id `json:"mergedInto,omitempty"`
-
-	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
-	// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
-	// suspected, not-examined, none-found.
-	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
 	PassedOn *WentTo `json:"passedOn,omitempty"`
@@ -11527,6 +11579,12 @@ type TravelTemperature struct {
 
 // TreatmentCheck defines model for TreatmentCheck.
 type TreatmentCheck struct {
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample, and those that words of old cards or pest treatments make
+	// suspected. Of what several records say the gravest counts: known, suspected, not-examined, none-found. One that
+	// is not listed is not recorded.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
 	// Answer Text in any script, of any number of lines.
 	Answer Text `json:"answer"`
 
@@ -11539,11 +11597,6 @@ type TreatmentCheck struct {
 	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
 	// one.
 	MergedInto *Id `json:"mergedInto,omitempty"`
-
-	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
-	// the specimens that it came from as a part or a sample. Of what several records say the gravest counts: known,
-	// suspected, not-examined, none-found.
-	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
 	PassedOn *WentTo `json:"passedOn,omitempty"`
@@ -11793,6 +11846,9 @@ type TreatmentStatement struct {
 
 	// Support What holds the piece during the work, or replaces a consolidant that comes out. The piece and its joints.
 	Support *AnswerableText `json:"support,omitempty"`
+
+	// Protection How the people who work on it are protected from the specimen's hazards.
+	Protection *AnswerableText `json:"protection,omitempty"`
 
 	// OldCard The old card that this was taken from.
 	OldCard *OldCard `json:"oldCard,omitempty"`

@@ -41,6 +41,7 @@ func (d *Dossier) Specimen(id uuid.UUID, about *stack.Specimen, list []Listed, m
 		}
 	}
 	out.Notices, out.MoreTreatments = about.Notices(), about.MoreTreatments
+	out.HazardTag = about.ReadHazards().Tag()
 	for _, record := range merged {
 		numbers := d.specimen(record).Identifiers
 		out.Merged = append(out.Merged, publish.Merged{Link: d.specimenLink(record), Identifiers: numbers})

@@ -12,7 +12,6 @@ import (
 	"meniscus/internal/dossier"
 	"meniscus/internal/exchange"
 	"meniscus/internal/fault"
-	"meniscus/internal/layers"
 	"meniscus/internal/ledger"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
@@ -227,9 +226,9 @@ func (s *Server) publishedSpecimens(c *requestContext, ids []uuid.UUID) ([]publi
 	list, about := make([]publish.Specimen, len(ids)), make([]*stack.Specimen, len(ids))
 	of := rows.listed()
 	for i, id := range ids {
-		sp := layers.SpecimenOf(id, []postgres.Row{rows.own[id]}, rows.families[id])
-		sp.MoreTreatments = rows.more[id]
-		list[i], about[i] = g.Specimen(id, &sp, of[id], rows.merged[id]), &sp
+		about[i] = rows.tellers.specimen(id, []postgres.Row{rows.own[id]})
+		about[i].MoreTreatments = rows.more[id]
+		list[i] = g.Specimen(id, about[i], of[id], rows.merged[id])
 	}
 	return list, about, nil
 }
@@ -239,7 +238,7 @@ type specimenRows struct {
 	own        map[uuid.UUID]postgres.Row
 	treatments []postgres.OnSpecimen
 	merged     map[uuid.UUID][]uuid.UUID
-	families   map[uuid.UUID][]postgres.Kin
+	tellers    tellers
 	more       map[uuid.UUID]int // treatments beyond those
 }
 
@@ -254,7 +253,7 @@ func rowsOfSpecimens(c *requestContext, ids []uuid.UUID) (r specimenRows, err er
 	if r.merged, err = of.StandingFor(ctx, ids); err != nil {
 		return r, err
 	}
-	r.families, err = of.FamiliesOf(ctx, ids)
+	r.tellers, err = c.tellersOf(ids)
 	return r, err
 }
 
@@ -280,7 +279,7 @@ func (r *specimenRows) listed() map[uuid.UUID][]dossier.Listed {
 }
 
 // publishedTreatment is the treatment of the path, and its specimen without its other
-// treatments.
+// treatments, with what is to be known first of it and of one that it was joined to.
 func (s *Server) publishedTreatment(c *requestContext) (publish.Treatment, publish.Specimen, error) {
 	id := c.id("treatmentId")
 	specimens, err := c.tenant().SpecimensOfTreatment(c.ctx(), id)
@@ -302,5 +301,6 @@ func (s *Server) publishedTreatment(c *requestContext) (publish.Treatment, publi
 		return publish.Treatment{}, publish.Specimen{}, err
 	}
 	t, of := g.Treatment(id, specimens[0])
-	return t, of, nil
+	of.Notices, err = c.noticesOf(specimens)
+	return t, of, err
 }

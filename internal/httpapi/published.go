@@ -71,7 +71,7 @@ func readTreatmentAs(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	if c.mediaType == htmlType {
-		return htmlAnswer(publish.TreatmentPage(t, of.Institution))
+		return htmlAnswer(publish.TreatmentPage(t, of))
 	}
 	body, err := publish.TreatmentCRM(c.address(), t, of)
 	return documentAnswer(publish.LinkedArtType, body, err)
@@ -127,7 +127,7 @@ func summarizeSpecimen(s *Server, c *requestContext) (*answer, error) {
 		a.setHeader("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
 		return a, err
 	case plainType:
-		return documentAnswer(plainType+"; charset=utf-8", []byte(specimen.Preparations()), nil)
+		return documentAnswer(plainType+"; charset=utf-8", []byte(summary.Text()), nil)
 	}
 	view := views.Summary(summary, about)
 	if c.detail() == api.Brief {
@@ -158,7 +158,7 @@ func (s *Server) publishedSpecimen(c *requestContext) (publish.Specimen, *stack.
 	about[1].AskedAs = id.String()
 	out, stands := found[0], found[1]
 	out.Treatments, out.MoreTreatments = stands.Treatments, stands.MoreTreatments
-	out.Notices = about[1].Notices()
+	out.Notices, out.HazardTag = about[1].Notices(), stands.HazardTag
 	out.MergedInto = &publish.Link{IRI: stands.IRI, Label: stands.Title} // the survivor of all merges
 	return out, about[1], nil
 }

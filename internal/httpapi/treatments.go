@@ -156,20 +156,25 @@ func (c *requestContext) specimenOf(row postgres.Row) (*uuid.UUID, error) {
 	return &specimen, err
 }
 
-// described is a specimen as its record and its collection's default describe it by now, as far
-// as findings ask for it; nil where it cannot be read.
+// described is a specimen as its record and its collection's default describe it by now, the
+// latter as far as findings ask for it; nil where it cannot be read.
 func (c *requestContext) described(specimen *uuid.UUID, found []postgres.Finding) (*stack.Specimen, error) {
 	if specimen == nil {
 		return nil, nil
 	}
 	if !slices.ContainsFunc(found, func(f postgres.Finding) bool { return len(f.Traits) > 0 }) {
-		return &stack.Specimen{ID: specimen.String()}, nil
+		about, err := c.about(*specimen)
+		return about[*specimen], err
+	}
+	base, err := c.server.knowledge(c)
+	if err != nil {
+		return nil, err
 	}
 	h, err := layers.HistoryOf(c.ctx(), c.tenant(), *specimen)
 	if err != nil {
 		return nil, err
 	}
-	body := layers.BodyOf(*specimen, h)
+	body := layers.BodyOf(*specimen, h, base)
 	return &body, nil
 }
 

@@ -165,21 +165,40 @@ func (u pastUse) brought() []string {
 	return u.solvents
 }
 
-// gravest is each hazard of the records that tell of the specimen, by how it
-// stands.
+// gravest is each hazard of the records that tell of the specimen, by how it stands, with
+// those that their treatments make suspected.
 func (h *told) gravest() map[string]string {
 	out := map[string]string{}
+	state := func(name, status string) {
+		if cmp.Compare(slices.Index(hazardWords, status), slices.Index(hazardWords, out[name])) > 0 {
+			out[name] = status
+		}
+	}
 	for _, sp := range h.specimens {
-		if sp.came == "undone" || h.survivor(sp.key) != 0 && sp.came != "parent" && sp.came != "sampled" && !h.ofOrigin(sp) {
+		if !h.tells(sp) {
 			continue
 		}
 		for name, status := range sp.hazards {
-			if cmp.Compare(slices.Index(hazardWords, status), slices.Index(hazardWords, out[name])) > 0 {
-				out[name] = status
+			state(name, status)
+		}
+	}
+	for _, t := range h.past.list {
+		if t.fate == "retracted" || t.fate == "redacted" || !h.tells(*h.specimen(t.on)) {
+			continue
+		}
+		for _, u := range t.uses {
+			if u.material == "cellulose-nitrate" || slices.Equal(u.candidates, []string{"cellulose-nitrate"}) {
+				state("cellulose-nitrate", "suspected")
 			}
 		}
 	}
 	return out
+}
+
+// tells tells whether a record says what the first specimen may hold.
+func (h *told) tells(sp pastSpecimen) bool {
+	return sp.came != "undone" &&
+		(h.survivor(sp.key) == 0 || sp.came == "parent" || sp.came == "sampled" || h.ofOrigin(sp))
 }
 
 // ofOrigin tells whether a record was merged into what the first came from.

@@ -6,7 +6,6 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"html"
-	"maps"
 	"net/http"
 	"regexp"
 	"slices"
@@ -70,14 +69,6 @@ func (s *service) look(id string) *looked {
 		v.list = append(v.list, item.(object))
 	}
 	return v
-}
-
-// noticing are the views that say first what has to be known of a specimen. The line
-// for a catalogue's field of preparations holds treatments and nothing else.
-func (v *looked) noticing() map[string]string {
-	out := maps.Clone(v.text)
-	delete(out, "line")
-	return out
 }
 
 func (v *looked) put(name string, r reply) {

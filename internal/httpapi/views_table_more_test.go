@@ -343,7 +343,7 @@ func (c *comparison) doubtShown(l pastLayer) {
 func (c *comparison) merged() {
 	for _, v := range c.old {
 		says := "The record " + v.id + " was merged; the record " + c.stands + " stands for the specimen"
-		for view, text := range v.noticing() {
+		for view, text := range v.text {
 			if !strings.Contains(text, says) {
 				c.say(view, "does not say that %s was merged", v.id)
 			}
@@ -407,7 +407,7 @@ func (c *comparison) sameNodes(view string, v *looked) {
 func (c *comparison) departure() {
 	went := c.went()
 	for _, v := range append([]*looked{c.looked}, c.old...) {
-		for view, text := range v.noticing() {
+		for view, text := range v.text {
 			if says := "passed on to Museum of the Far Shore, date "; strings.Contains(text, says) != (went != "") ||
 				went != "" && !strings.Contains(text, says+went) {
 				c.say(view, "says that it left: %v, want %q", strings.Contains(text, says), went)

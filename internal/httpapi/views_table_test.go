@@ -45,10 +45,10 @@ func (c *comparison) compare() []string {
 func (c *comparison) hazards() {
 	want := c.gravest()
 	for _, v := range append([]*looked{c.looked}, c.old...) {
-		for name, text := range v.noticing() {
+		for name, text := range v.text {
 			for hazard, status := range want {
-				if says := saysHazard(hazard, status); !strings.Contains(text, says) {
-					c.say(name, "lacks %q", says)
+				if !namesHazard(text, hazard, status) {
+					c.say(name, "lacks %q", saysHazard(hazard, status))
 				}
 			}
 			if want["arsenic"] == "" && strings.Contains(text, "hold arsenic") {
@@ -68,8 +68,8 @@ func (c *comparison) hazards() {
 		}
 	}
 	for hazard, status := range want {
-		if says := saysHazard(hazard, status); !strings.Contains(c.core["materialEntityRemarks"], says) {
-			c.say("archive", "lacks %q: %v", says, c.core)
+		if !namesHazard(c.core["materialEntityRemarks"], hazard, status) {
+			c.say("archive", "lacks %q: %v", saysHazard(hazard, status), c.core)
 		}
 	}
 	for _, asked := range []string{"arsenic", "mercury", "asbestos"} {

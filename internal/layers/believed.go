@@ -118,8 +118,90 @@ func HistoryAt(ctx context.Context, s postgres.Tenant, specimen uuid.UUID, seque
 	if h.Specimen, err = recordAt(ctx, s, specimen, sequence); err != nil {
 		return h, err
 	}
-	h.Family, err = familyAt(ctx, s, h.Specimen, specimen, sequence)
+	if h.Family, err = familyAt(ctx, s, h.Specimen, specimen, sequence); err != nil {
+		return h, err
+	}
+	h.Clues, err = cluesAt(ctx, s, h, sequence)
 	return h, err
+}
+
+// cluesAt gives the treatments, of a specimen and of those that it came from, whose words
+// may make a hazard suspected, as they stood at a sequence number.
+func cluesAt(ctx context.Context, s postgres.Tenant, h postgres.History, sequence int64) ([]postgres.Clue, error) {
+	rows, shelf := h.Treatments, h.Shelf
+	for _, kin := range h.Family {
+		if kin.Because != "origin" {
+			continue
+		}
+		var stock []uuid.UUID
+		found, err := believedAt(ctx, s, kin.Record, sequence, func(*postgres.Dated) error { return nil })
+		for _, d := range found {
+			rows, stock = append(rows, d.Row), append(stock, stockIn(d.Row)...)
+		}
+		if err != nil {
+			return nil, err
+		}
+		more, err := shelfAt(ctx, s, stock, sequence)
+		if err != nil {
+			return nil, err
+		}
+		shelf.Made = append(slices.Clip(shelf.Made), more.Made...)
+	}
+	made, met := map[uuid.UUID]postgres.Row{}, map[uuid.UUID]bool{}
+	for _, row := range shelf.Made {
+		made[row.Record] = row
+	}
+	var clues []postgres.Clue
+	for _, row := range rows {
+		if !met[row.Record] {
+			met[row.Record] = true
+			clues = append(clues, postgres.Clue{Row: row, Named: namesBehind(row, made)})
+		}
+	}
+	return clues, nil
+}
+
+// namesBehind are the materials and words of what a treatment used, and of what that was
+// made from, four steps down, as postgres.CluesOf reads them.
+func namesBehind(treatment postgres.Row, made map[uuid.UUID]postgres.Row) []string {
+	var names []string
+	met := map[uuid.UUID]bool{}
+	rows := []postgres.Row{treatment}
+	for step := 0; step <= 5 && len(rows) > 0; step++ {
+		var behind []postgres.Row
+		for _, row := range rows {
+			names = append(names, namedIn(row)...)
+			for _, id := range stockIn(row) {
+				if below, ok := made[id]; ok && !met[id] {
+					met[id], behind = true, append(behind, below)
+				}
+			}
+		}
+		rows = behind
+	}
+	return names
+}
+
+// namedIn are the materials and words of what a record used or was made from.
+func namedIn(row postgres.Row) []string {
+	said, err := read[record.Value](row.Kind, row.Body)
+	if err != nil {
+		return nil
+	}
+	var names []string
+	switch v := said.(type) {
+	case *record.Treatment:
+		for _, u := range v.Uses.Value {
+			names = append(names, u.Material)
+		}
+	case *record.Supply:
+		names = append(names, v.Material)
+	case *record.Batch:
+		for _, in := range v.Inputs.Value {
+			names = append(names, in.Material, in.Words)
+		}
+	}
+	return slices.DeleteFunc(names, func(name string) bool { return name == "" })
 }
 
 func recordAt(ctx context.Context, s postgres.Tenant, id uuid.UUID, sequence int64) ([]postgres.Row, error) {

@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/stack"
 )
@@ -34,8 +35,8 @@ func byCollection(s *stack.Specimen, traits string) {
 }
 
 // BodyOf is a specimen as its own record and its collection's default describe it.
-func BodyOf(specimen uuid.UUID, h postgres.History) stack.Specimen {
-	out := SpecimenOf(specimen, h.Specimen, h.Family)
+func BodyOf(specimen uuid.UUID, h postgres.History, known *material.Base) stack.Specimen {
+	out := SpecimenOf(specimen, h.Specimen, h.Family, h.Clues, known)
 	byCollection(&out, h.BodyTraits)
 	return out
 }

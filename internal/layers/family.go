@@ -8,15 +8,19 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/ledger"
+	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/stack"
 	"meniscus/internal/statement"
 )
 
-// SpecimenOf is a specimen as every view takes it: what its own record says, and
-// what the records merged into it and those that it came from say of its hazards.
-func SpecimenOf(id uuid.UUID, own []postgres.Row, family []postgres.Kin) stack.Specimen {
+// SpecimenOf is a specimen as every view takes it: what its own record says; what the
+// records merged into it and those that it came from say of its hazards; and the hazards
+// that words on record make suspected.
+func SpecimenOf(
+	id uuid.UUID, own []postgres.Row, family []postgres.Kin, clues []postgres.Clue, known *material.Base,
+) stack.Specimen {
 	var unread unreadable
 	said := &record.Specimen{}
 	if len(own) > 0 {
@@ -24,7 +28,7 @@ func SpecimenOf(id uuid.UUID, own []postgres.Row, family []postgres.Kin) stack.S
 			said = s
 		}
 	}
-	out := Specimen(id.String(), said)
+	out, all := Specimen(id.String(), said), []*record.Specimen{said}
 	for _, kin := range family {
 		if kin.Act == ledger.Retracted {
 			continue
@@ -33,21 +37,17 @@ func SpecimenOf(id uuid.UUID, own []postgres.Row, family []postgres.Kin) stack.S
 		if !ok {
 			continue
 		}
-		out.Hazards = append(out.Hazards, hazards(s)...)
+		all = append(all, s)
 		if out.PassedOn == nil && kin.Because == "merged" {
 			out.PassedOn = passedOn(s)
 		}
 	}
-	out.Hazards, out.Unread = stack.GravestHazards(out.Hazards), unread.list
-	return out
-}
-
-func hazards(from *record.Specimen) []stack.Hazard {
-	var list []stack.Hazard
-	for _, h := range from.Hazards {
-		list = append(list, stack.Hazard{Name: h.Name, Status: h.Status, How: h.How})
+	var hazards []stack.Hazard
+	for _, s := range all {
+		hazards = append(hazards, stated(known, s)...)
 	}
-	return list
+	out.Hazards, out.Unread = stack.GravestHazards(hazards, suspected(known, all, clues)), unread.list
+	return out
 }
 
 func passedOn(from *record.Specimen) *stack.PassedOn {

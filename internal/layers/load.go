@@ -22,7 +22,7 @@ import (
 func Config(
 	ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, at edtf.Day,
 ) stack.Config {
-	c := stack.Config{Context: ctx, Knowledge: base, At: at, Specimen: BodyOf(specimen, h)}
+	c := stack.Config{Context: ctx, Knowledge: base, At: at, Specimen: BodyOf(specimen, h, base)}
 	var unread unreadable
 	on, unreadStock := recording.Book(base, h.Shelf)
 	for _, row := range h.Treatments {

@@ -12,7 +12,7 @@ func Specimen(id string, from *record.Specimen) stack.Specimen {
 	s := stack.Specimen{
 		ID: id, Collection: from.Collection, BodyKind: from.BodyKind, Condition: from.Condition,
 		Traits: map[stack.Trait]stack.Answer{}, SamplingKnown: from.Sampling.Given,
-		Hazards: hazards(from), PassedOn: passedOn(from),
+		PassedOn: passedOn(from),
 	}
 	for _, t := range from.Traits {
 		s.Traits[stack.Trait(t.Name)] = yesNo(t.Answer)
@@ -39,7 +39,7 @@ func Treatment(id string, from *record.Treatment, on *stock.Book) stack.Treatmen
 		NothingPut:  from.Uses.Given && len(from.Uses.Value) == 0,
 		Drying:      drying(from.Drying), When: from.Date.Value.Period(), Date: from.Date.Value,
 		Environment: environment(from.Environment),
-		Supported:   given(from.Support), Authorised: given(from.Authorisation),
+		Supported:   given(from.Support), Authorised: given(from.Authorisation), Protected: given(from.Protection),
 	}
 	if from.Specimen != (record.Ref{}) {
 		t.Specimen = from.Specimen.String()

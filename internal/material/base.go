@@ -39,6 +39,10 @@ type Base struct {
 	precautions   []Precaution
 	smallPackages []SmallPackage
 
+	specimenHazards []SpecimenHazard
+	hazardWords     []HazardWord     // those of most words first
+	hazardWordsBy   map[string][]int // by their first token
+
 	contractions []Contraction
 	miscibility  []Miscibility
 }
@@ -81,13 +85,14 @@ func load(files fs.FS) (*Base, error) {
 		solubility: map[string][]SolubilityRow{}, strengths: map[string][]Strength{},
 		reversibility: map[string][]ReversibilityRow{},
 		ratings:       map[ratingKey][]RatingRow{}, limits: map[string][]ExposureLimit{}, hazards: map[string][]Hazard{},
+		hazardWordsBy: map[string][]int{},
 	}
 	for _, read := range []func(*Base, *reader){
 		readMaterials, readGrades, readCompositions, readNames, readClasses,
 		readFacts, readDensityCurves, readPressures,
 		readSolubility, readStrengths, readReversibility, readAnalysis,
 		readContainers, readCodes, readRatings,
-		readLimits, readStatements, readHazards, readPrecautions, readSmallPackages,
+		readLimits, readStatements, readHazards, readPrecautions, readSmallPackages, readSpecimenHazards,
 		readContractions, readMiscibility,
 	} {
 		read(b, r)

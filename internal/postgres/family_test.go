@@ -226,7 +226,7 @@ func TestTreatmentsAreFoundOnceForEachSpecimen(t *testing.T) {
 	k := kin{t, pgtest.Pool(t, db.Super()), uuid.New()}
 	k.sets("session_replication_role", "replica")
 	k.sets("track_functions", "all")
-	const n, statements = 60, 5
+	const n, statements = 60, 6
 	k.specimens(n)
 	ids := make([]uuid.UUID, n)
 	for i := range ids {

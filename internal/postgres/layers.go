@@ -16,7 +16,8 @@ type History struct {
 	Specimen   []Row // the revision in force, or nothing
 	Family     []Kin // the other records that tell of it
 	Treatments []Row
-	Shelf      Shelf // what bears on the supplies and batches that they used
+	Clues      []Clue // what may make a hazard suspected
+	Shelf      Shelf  // what bears on the supplies and batches that they used
 	Borrowed   map[uuid.UUID]Borrowed
 	Sequence   int64
 	// BodyTraits are the traits of the collection's default body: JSON, or empty.
@@ -52,6 +53,7 @@ func (s Tenant) HistoriesWithin(ctx context.Context, specimens []uuid.UUID, most
 	b := newBatchPlannedAnew(s.institution)
 	queue(b, &sequences, headSequence, s.institution) // first: what follows is then at least as new
 	queueRecords(b, specimens, by, &most)
+	queueClues(b, specimens, by, &most)
 	queue(b, &used, `
 		`+treatmentsOnEach+`select t.specimen, array_agg(distinct coalesce(u.batch_id, u.supply_id)) as stock
 		  from on_each t join treatment_use u on u.institution_id = $1 and u.treatment_id = t.id

@@ -69,8 +69,9 @@ func render(name string, data any) ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// TreatmentPage is a treatment for people to read.
-func TreatmentPage(t Treatment, institution string) ([]byte, error) {
+// TreatmentPage is a treatment for people to read, with what is to be known first of its
+// specimen.
+func TreatmentPage(t Treatment, of Specimen) ([]byte, error) {
 	title := t.Title()
 	if !t.Revision.Standing() {
 		title = "A treatment, " + t.Specimen.Label
@@ -79,7 +80,8 @@ func TreatmentPage(t Treatment, institution string) ([]byte, error) {
 		Title       string
 		Treatment   Treatment
 		Institution string
-	}{title, t, institution})
+		Notices     []string
+	}{title, t, of.Institution, of.Notices})
 }
 
 // Limits of a page: rows of treatments and of layers, and treatments that a sheet

@@ -137,7 +137,9 @@ type Specimen struct {
 	Institution    string
 	// Notices come before everything else: hazards, that the record was merged,
 	// that the specimen left, what cannot be read.
-	Notices    []string
+	Notices []string
+	// HazardTag is the hazards in a few words.
+	HazardTag  string
 	MergedInto *Link // the record that stands for this one
 	Merged     []Merged
 	PartOf     *Link // the specimen that it was part of

@@ -36,6 +36,16 @@ func Summarize(s Specimen) Summary {
 // Count is the number of treatments in words.
 func (s Summary) Count() string { return plural(s.Total, "conservation treatment") }
 
+// Text is the summary as plain text: what is to be known first, a line each, then the
+// line for a catalogue's preparations field.
+func (s Summary) Text() string {
+	lines := make([]string, 0, len(s.Specimen.Notices)+1)
+	for _, notice := range s.Specimen.Notices {
+		lines = append(lines, oneLine(notice))
+	}
+	return strings.Join(append(lines, s.Specimen.Preparations()), "\n")
+}
+
 // Fragment is the summary as HTML to be put into another page. It has no style
 // and no script; its one class name begins with meniscus-.
 func (s Summary) Fragment() ([]byte, error) { return render("summary", s) }
@@ -44,7 +54,7 @@ func (s Summary) Fragment() ([]byte, error) { return render("summary", s) }
 const BadgeType = "image/svg+xml"
 
 // Badge is the summary as a small picture, drawn as the paper tag that is tied to a
-// specimen, with the number of treatments in words. Its title says the same, for
+// specimen, with its hazards and the number of treatments in words. Its title says the same, for
 // people who do not see it.
 func (s Summary) Badge() []byte {
 	const height, corner, hole, end = 26, 9, 14, 10
@@ -65,12 +75,15 @@ func (s Summary) Badge() []byte {
 }
 
 func (s Summary) badgeText() string {
-	if s.Total == 0 {
-		return "no conservation on record"
+	text := "no conservation on record"
+	if s.Total > 0 {
+		text = plural(s.Total, "conservation treatment")
+		if s.LatestEDTF != "" {
+			text += ", latest " + s.LatestEDTF
+		}
 	}
-	text := plural(s.Total, "conservation treatment")
-	if s.LatestEDTF != "" {
-		text += ", latest " + s.LatestEDTF
+	if s.Specimen.HazardTag != "" {
+		text = s.Specimen.HazardTag + " · " + text
 	}
 	return text
 }

@@ -36,6 +36,7 @@ type Treatment struct {
 	Exposures     []Exposure
 	Environment   Environment
 	Support       Text
+	Protection    Text // of the people who work on it
 	Relations     []Relation
 
 	People        []Involvement

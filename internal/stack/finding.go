@@ -128,11 +128,12 @@ type Override struct {
 // maxListed is how many treatments a finding names.
 const maxListed = 100
 
-// sortFindings puts the most severe first, then the rules in their order. What
-// is true of two things that are put on is said once.
+// sortFindings puts those about the people who work on it first, then the most severe,
+// then the rules in their order. What is true of two things that are put on is said once.
 func sortFindings(list []Finding) []Finding {
 	slices.SortStableFunc(list, func(a, b Finding) int {
 		return cmp.Or(
+			boolOrder(!AboutPeople(a.Rule), !AboutPeople(b.Rule)),
 			cmp.Compare(b.Severity.weight(), a.Severity.weight()),
 			cmp.Compare(ruleRank(a.Rule), ruleRank(b.Rule)),
 			slices.Compare(a.Areas, b.Areas),

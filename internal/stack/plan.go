@@ -176,19 +176,11 @@ type planner struct {
 	reversals  map[reversalKey]Reversal
 }
 
-// hazardsFirst lists the dangers of the specimen itself, those that were not
-// looked for too.
+// hazardsFirst says the dangers of the specimen itself, and what is contradictory about it.
 func (s *Stack) hazardsFirst() []Preparation {
 	var out []Preparation
-	for _, h := range s.specimen.Hazards[:min(len(s.specimen.Hazards), maxNotices)] {
-		if text := hazardNotice(h); text != "" {
-			out = append(out, Preparation{Code: "specimen-hazard", Sentence: text, Sources: s.knowledge.cite("common-practice")})
-		}
-	}
-	if open := s.unaskedHazards(); len(open) > 0 {
-		out = append(out, Preparation{Code: "specimen-hazard", Sources: s.knowledge.cite("common-practice"),
-			Sentence: sentence("It is not recorded whether the specimen was examined for %s; "+
-				"solvents, tools and heat set them free", listed(open, 6))})
+	for _, text := range s.specimen.ReadHazards().Said() {
+		out = append(out, Preparation{Code: "specimen-hazard", Sentence: text, Sources: s.knowledge.cite("common-practice")})
 	}
 	if len(s.contradictions) > 0 {
 		out = append(out, Preparation{Code: "settle-records", Sources: s.knowledge.cite("common-practice"),
@@ -197,30 +189,10 @@ func (s *Stack) hazardsFirst() []Preparation {
 	return out
 }
 
-// usualHazards are the dangers that are asked for on every specimen.
-var usualHazards = []string{"arsenic", "mercury", "asbestos", "radioactivity", "cellulose-nitrate"}
-
-func (s *Stack) unaskedHazards() []string {
-	var open []string
-	for _, name := range usualHazards {
-		if !slices.ContainsFunc(s.specimen.Hazards, func(h Hazard) bool { return h.Name == name }) {
-			open = append(open, hazardName(name))
-		}
-	}
-	return open
-}
-
-func hazardName(name string) string {
-	if name == "cellulose-nitrate" {
-		return "cellulose nitrate"
-	}
-	return name
-}
-
 // hazard tells whether a danger of the specimen is known or suspected.
 func (s *Stack) hazard(name string) bool {
 	return slices.ContainsFunc(s.specimen.Hazards, func(h Hazard) bool {
-		return h.Name == name && (h.Status == "known" || h.Status == "suspected")
+		return h.Name == name && h.present()
 	})
 }
 

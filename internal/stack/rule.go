@@ -37,7 +37,7 @@ const (
 	labelUnapproved   = "label-removal-without-approval"
 )
 
-// Rules are all rules in their order: what a treatment does to the layers that it
+// Rules are all rules in their order: hazards of the specimen to people, what a treatment does to the layers that it
 // meets, how layers may lie, the order of removal, limits, and what not to do.
 func Rules() []Rule { return slices.Clone(allRules) }
 
@@ -55,10 +55,16 @@ var allRules []Rule
 
 // init and not an initial value: the rules' functions lead back to the list.
 func init() {
-	allRules = slices.Concat(disturbingRules, layeringRules, removalRules, limitRules, avoidRules)
+	allRules = slices.Concat(hazardRules, disturbingRules, layeringRules, removalRules, limitRules, avoidRules)
 	for i := range allRules {
 		allRules[i].Status = string(bibliography.Borne(allRules[i].Sources))
 	}
+}
+
+// AboutPeople tells whether a rule is about the hazards of the specimen to the people who
+// work on it; its findings stand before all others.
+func AboutPeople(rule string) bool {
+	return slices.ContainsFunc(hazardRules, func(r Rule) bool { return r.ID == rule })
 }
 
 func ruleRank(id string) int {

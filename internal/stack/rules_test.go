@@ -50,6 +50,26 @@ var ruleCases = []struct {
 	severity             stack.Severity
 	fires, near, unknown scenario
 }{
+	{"dust-from-hazardous-specimen", stack.Block, // never a dry brush on old bird skins: mailing list of 1997, preparators' pages
+		given(bone(dangers("arsenic", "suspected")), brushed()),
+		given(bone(dangers("arsenic", "not-examined")), brushed()),
+		scenario{}}, // what nobody examined is a line of every answer, and no finding
+	{"work-on-hazardous-specimen", stack.Warn, // preparators' pages; workshop on pesticides in museums, 2011
+		given(bone(dangers("mould", "known")), put("proposed", stack.Mounting, "skull", "2026-03-02")),
+		given(bone(dangers("mould", "none-found")), put("proposed", stack.Mounting, "skull", "2026-03-02")),
+		scenario{}},
+	{"liquid-carries-hazard", stack.Warn, // recalled: water and ethanol carry arsenites and mercuric chloride
+		given(bone(dangers("mercury", "known")), resin("ethanol")),
+		given(bone(dangers("mercury", "known")), resin("n-heptane")),
+		scenario{}},
+	{"cellulose-nitrate-near-heat", stack.Warn, // Canadian note 15/3
+		given(bone(dangers("cellulose-nitrate", "known")), resin("acetone")),
+		given(bone(dangers("cellulose-nitrate", "not-examined")), resin("acetone")),
+		scenario{}},
+	{"words-make-hazard-suspected", stack.Warn, // a book of taxidermy of the 19th century for arsenical soap
+		given(bone(worded("arsenic", "arsenical soap")), resin("n-heptane")),
+		given(bone(dangers("arsenic", "suspected")), resin("n-heptane")),
+		scenario{}},
 	{"solvent-reaches-earlier-layer", stack.Warn, // common practice; the pair is of the tables: toluene dissolves the resin
 		given(bone(), resin("toluene"), put("old", stack.Coating, "skull", "2010", of(acetate, "acetone"))),
 		given(bone(), with(resin("water"), func(t *stack.Treatment) {
@@ -256,6 +276,30 @@ var ruleCases = []struct {
 		given(bone(), label(stack.LabelBase, strength(25).of(of(copolymer, "acetone")))),
 		given(bone(), label(stack.LabelBase, strength(20).of(bottled(of(copolymer, "acetone"))))),
 		given(bone(), label(stack.LabelBase, of(copolymer, "acetone")))},
+}
+
+// dangers states a hazard, with what the tables say carries it along.
+func dangers(name, status string) func(*stack.Specimen) {
+	return func(s *stack.Specimen) {
+		of, _ := material.Builtin().SpecimenHazard(name, "")
+		s.Hazards = append(s.Hazards, stack.Hazard{Name: name, Status: status, Dust: of.Dust, Carried: of.Carried,
+			Caution: of.Caution})
+	}
+}
+
+// worded makes a hazard suspected by words.
+func worded(name, words string) func(*stack.Specimen) {
+	return func(s *stack.Specimen) {
+		s.Hazards = append(s.Hazards, stack.Hazard{Name: name, Status: "suspected",
+			Because: []stack.Clue{{Treatment: "old", Date: "1911", Words: words}}})
+	}
+}
+
+// brushed is cleaning with a dry brush.
+func brushed(changes ...func(*stack.Treatment)) stack.Treatment {
+	t := put("proposed", stack.Cleaning, "skull", "2026-03-02")
+	t.Method = stack.Brush
+	return with(t, changes...)
 }
 
 func inCase(a stack.Answer) func(*stack.Treatment) {

@@ -6,17 +6,6 @@ type SpecimenArea struct {
 	Separate bool
 }
 
-// Hazard is a danger of the specimen itself.
-type Hazard struct {
-	// Name is arsenic, mercury, lead, asbestos, radioactivity, cellulose-nitrate,
-	// mould, pesticide, sharp-or-heavy or other.
-	Name string
-	// Status is known, suspected, not-examined or none-found.
-	Status string
-	// How is how that was found out, in words.
-	How string
-}
-
 // PassedOn is where a specimen that left went.
 type PassedOn struct {
 	To   string

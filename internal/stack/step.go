@@ -199,7 +199,8 @@ func (p *planner) heat(l int) HeatChoice {
 		return refuse("cellulose nitrate is, or may be, on the piece.")
 	case p.anyOnPiece(l, oneOf("ethyl-cyanoacrylate")):
 		return refuse("cyanoacrylate is, or may be, on the piece.")
-	case p.hazard("cellulose-nitrate") || p.hazard("asbestos") || p.hazard("arsenic") || p.hazard("radioactivity"):
+	case p.hazard("cellulose-nitrate") || p.hazard("asbestos") || p.hazard("arsenic") || p.hazard("mercury") ||
+		p.hazard("radioactivity"):
 		return refuse("of the specimen's own hazards.")
 	case p.specimen.holdsCollagen() && p.specimen.Is(Fossil) != Yes:
 		return refuse("the body may be wanted for ancient DNA or collagen.")

@@ -277,6 +277,9 @@ type Treatment struct {
 	// Supported says whether the piece, the joint or the friable body is held
 	// while it is worked on, or a replacement consolidant is named.
 	Supported Answer
+	// Protected says whether it is stated how the people who work on it are protected
+	// from the specimen's hazards.
+	Protected Answer
 	// Authorised says whether a curator has approved it.
 	Authorised Answer
 	Retracted  bool

@@ -59,7 +59,7 @@ func (r reader) application(at string, st *api.TreatmentStatement, t *record.Tre
 			Time: r.amount(place+"/time", &e.Time, quantity.Time), During: string(deref(e.During))}
 	})
 	t.Environment = r.environment(at+"/environment", st.Environment)
-	t.Support = text(st.Support)
+	t.Support, t.Protection = text(st.Support), text(st.Protection)
 	t.Relations = each(st.Relations, func(_ int, l *api.LayerRelation) record.Relation {
 		return record.Relation{Kind: string(l.Relation), Treatment: l.Treatment.Id, Area: deref(l.Area)}
 	})

@@ -22,7 +22,8 @@ import (
 // onNoCard are the members of a treatment that old cards do not have and that Write
 // does not write.
 var onNoCard = strings.Fields(`
-	JoinedTo Event Plan Extent Started Ended PossiblyReached PartialBath Drying AmountRemoved Environment Support Relations
+	JoinedTo Event Plan Extent Started Ended PossiblyReached PartialBath Drying AmountRemoved Environment Support Protection
+	Relations
 	Authorisation SendersAuthorisation Deviations Joint Images Reversibility UntreatedReference NextCheck CatalogueUpdated Report
 	Uses.Answer Uses.Value.Batch Uses.Value.Supply Uses.Value.Grade Uses.Value.Amount
 	Uses.Value.Strength.Answer Uses.Value.Strength.Value.Product Uses.Value.Strength.Value.Parts

@@ -24,12 +24,21 @@ func aboutOf(sp *stack.Specimen) about {
 	if sp.AskedAs != "" {
 		out.mergedInto = new(idOf(sp.ID))
 	}
-	out.hazards = listOrNone(each(sp.Hazards, func(h stack.Hazard) api.SpecimenHazard {
-		return api.SpecimenHazard{
-			Hazard: api.SpecimenHazardHazard(h.Name), Status: api.SpecimenHazardStatus(h.Status), How: said(h.How),
-		}
-	}))
+	out.hazards = listOrNone(each(sp.Hazards, hazard))
 	return out
+}
+
+func hazard(h stack.Hazard) api.HazardOnRecord {
+	return api.HazardOnRecord{
+		Hazard: api.HazardName(h.Name), Substance: said(h.Substance), Status: api.HazardStatus(h.Status), How: said(h.How),
+		Because: listOrNone(each(h.Because, func(c stack.Clue) api.HazardClue {
+			out := api.HazardClue{Words: c.Words}
+			if c.Treatment != "" {
+				out.Treatment = new(idOf(c.Treatment))
+			}
+			return out
+		})),
+	}
 }
 
 func wentTo(p *stack.PassedOn) *api.WentTo {
@@ -42,7 +51,15 @@ func wentTo(p *stack.PassedOn) *api.WentTo {
 // cautions are the specimen's notices, what every answer defers to, and the answer's own
 // cautions.
 func (a about) cautions(cut bool, all ...string) []string {
-	return cautions(cut, slices.Concat(a.notices, []string{material.SheetFirst}, all)...)
+	return cautions(cut, slices.Concat(withSheet(a.notices), all)...)
+}
+
+// withSheet adds what every answer defers to; hazards that are known or suspected have it.
+func withSheet(notices []string) []string {
+	if slices.Contains(notices, material.SheetFirst) {
+		return notices
+	}
+	return append(slices.Clip(notices), material.SheetFirst)
 }
 
 // Summary is what a catalogue shows of a specimen on its own record page.

@@ -78,14 +78,23 @@ func Odd(list []record.Finding) []api.Finding {
 }
 
 // withOdd adds what is odd without layers to the findings, by severity, and first within
-// each severity.
+// each severity. Those about the people who work on it stand before all others.
 func withOdd(findings []api.Finding, odd []record.Finding) []api.Finding {
 	all := append(Odd(odd), findings...)
 	order := []api.Severity{api.SeverityBlock, api.SeverityWarn, api.SeverityInfo}
 	slices.SortStableFunc(all, func(a, b api.Finding) int {
-		return cmp.Compare(slices.Index(order, a.Severity), slices.Index(order, b.Severity))
+		return cmp.Or(-cmp.Compare(first(a), first(b)),
+			cmp.Compare(slices.Index(order, a.Severity), slices.Index(order, b.Severity)))
 	})
 	return all
+}
+
+// first is 1 for a finding about the people who work on the specimen, and 0 for others.
+func first(f api.Finding) int {
+	if stack.AboutPeople(f.Rule) {
+		return 1
+	}
+	return 0
 }
 
 func (c *cited) finding(f stack.Finding) api.Finding {
@@ -143,6 +152,10 @@ func Findings(sp *stack.Specimen, kept []KeptFinding, odd []record.Finding) api.
 	}), odd)
 	n := countsOf(all, func(f api.Finding) api.Severity { return f.Severity })
 	out := api.FindingList{Answer: n.said(), Items: all, Cautions: []string{material.SheetFirst}}
+	if sp != nil {
+		of := aboutOf(sp)
+		out.Hazards, out.Cautions = of.hazards, of.cautions(false)
+	}
 	out.Unanswerable, out.Ask = unanswerable(found), ask(sp, found)
 	out.Sources = c.texts()
 	return out

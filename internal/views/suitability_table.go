@@ -57,8 +57,12 @@ func SuitabilityCells(x api.SpecimenSuitability, a api.ForAnalysis) []string {
 
 // hazardsCell names the hazards of a specimen and how each stands, the gravest first.
 func hazardsCell(hazards *api.Hazards) string {
-	return strings.Join(each(deref(hazards), func(h api.SpecimenHazard) string {
-		return string(h.Hazard) + " (" + strings.ReplaceAll(string(h.Status), "-", " ") + ")"
+	return strings.Join(each(deref(hazards), func(h api.HazardOnRecord) string {
+		name := string(h.Hazard)
+		if h.Substance != nil {
+			name += ": " + *h.Substance
+		}
+		return name + " (" + strings.ReplaceAll(string(h.Status), "-", " ") + ")"
 	}), "; ")
 }
 

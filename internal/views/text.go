@@ -11,12 +11,25 @@ import (
 
 // These functions make the text of an answer from its contract type.
 
-// opened begins a text with the answer, and with what is never cut.
-func opened(answer string, cautions []string) plain.Text {
+// opened begins a text with what is never cut: the hazards of the specimen, the answer,
+// and the other cautions. The hazards are the first of the cautions.
+func opened(answer string, hazards *api.Hazards, cautions []string) plain.Text {
 	var t plain.Text
+	read := readingOf(hazards)
+	spoken, all := min(len(read.Spoken()), len(cautions)), min(len(read.Said()), len(cautions))
+	t.Keep(strings.Join(cautions[:spoken], " "), strings.Join(cautions[spoken:all], " "))
 	t.Keep(answer)
-	t.Keep(strings.Join(cautions, " "))
+	t.Keep(strings.Join(cautions[all:], " "))
 	return t
+}
+
+// readingOf is the reading of hazards that an answer lists.
+func readingOf(hazards *api.Hazards) stack.HazardReading {
+	sp := stack.Specimen{Hazards: each(deref(hazards), func(h api.HazardOnRecord) stack.Hazard {
+		return stack.Hazard{Name: string(h.Hazard), Substance: deref(h.Substance), Status: string(h.Status),
+			Because: make([]stack.Clue, len(deref(h.Because)))}
+	})}
+	return sp.ReadHazards()
 }
 
 // findingsText tells findings; those that block are kept.
@@ -24,6 +37,8 @@ func findingsText(t *plain.Text, all []api.Finding, more *api.FindingCounts) {
 	for _, f := range all {
 		text := f.Sentence
 		switch {
+		case stack.AboutPeople(f.Rule) && f.Severity != api.SeverityBlock:
+			t.Keep("- " + text)
 		case f.Severity == api.SeverityBlock && f.Overridden != nil:
 			text += " Set aside: " + *f.Overridden
 			t.Keep("- Block, set aside: " + text)
@@ -63,7 +78,7 @@ func moreText(t *plain.Text, more *int32, one, many string) {
 
 // TreatmentCheckText tells the verdict and what it rests on.
 func TreatmentCheckText(x api.TreatmentCheck) plain.Text {
-	t := opened(x.Answer, x.Cautions)
+	t := opened(x.Answer, x.Hazards, x.Cautions)
 	findingsText(&t, x.Findings, x.MoreFindings)
 	openText(&t, x.Ask, x.Unanswerable)
 	contradictionsText(&t, x.Contradictions, x.MoreContradictions)
@@ -76,7 +91,7 @@ func TreatmentCheckText(x api.TreatmentCheck) plain.Text {
 
 // FindingsText tells what was found.
 func FindingsText(x api.FindingList) plain.Text {
-	t := opened(x.Answer, x.Cautions)
+	t := opened(x.Answer, x.Hazards, x.Cautions)
 	findingsText(&t, x.Items, x.MoreFindings)
 	openText(&t, x.Ask, x.Unanswerable)
 	sourcesText(&t, x.Sources)
@@ -96,7 +111,7 @@ func openText(t *plain.Text, ask *api.BodyQuestion, unanswerable *int64) {
 
 // RemovalPlanText tells the order, a line a step.
 func RemovalPlanText(x api.RemovalPlan) plain.Text {
-	t := opened(x.Answer, x.Cautions)
+	t := opened(x.Answer, x.Hazards, x.Cautions)
 	blocks, others := parted(x.Findings, func(f api.Finding) bool { return f.Severity == api.SeverityBlock })
 	findingsText(&t, blocks, nil)
 	t.Keep(preparedSaid(x.Before))
@@ -166,7 +181,7 @@ func listedBeyond(n int32) *int32 { return count(int(n)) }
 
 // PresentStateText tells what is on the areas, a line a layer.
 func PresentStateText(x api.PresentState) plain.Text {
-	t := opened(x.Answer, x.Cautions)
+	t := opened(x.Answer, x.Hazards, x.Cautions)
 	for _, a := range x.Areas {
 		for _, l := range a.Layers {
 			t.Say("- " + a.Area + ": " + l.Sentence)
@@ -193,7 +208,7 @@ func PresentStateText(x api.PresentState) plain.Text {
 
 // SuitabilityText tells the verdicts and what bears most.
 func SuitabilityText(x api.Suitability) plain.Text {
-	t := opened(x.Answer, x.Cautions)
+	t := opened(x.Answer, x.Hazards, x.Cautions)
 	for _, r := range deref(x.Reasons) {
 		t.Say("- " + r)
 	}
@@ -215,7 +230,7 @@ func SuitabilityText(x api.Suitability) plain.Text {
 
 // TravelTemperatureText tells how warm it may become, and by which layers.
 func TravelTemperatureText(x api.TravelTemperature) plain.Text {
-	t := opened(x.Answer, x.Cautions)
+	t := opened(x.Answer, x.Hazards, x.Cautions)
 	for _, l := range x.Layers {
 		text := "no evidence"
 		if l.Highest != nil {
@@ -230,7 +245,8 @@ func TravelTemperatureText(x api.TravelTemperature) plain.Text {
 
 // BatchContentsText tells what is in it, how strong, and how sure that is.
 func BatchContentsText(x api.BatchContents) plain.Text {
-	t := opened(x.Answer, x.Cautions)
+	var t plain.Text
+	t.Keep(x.Answer, strings.Join(x.Cautions, " "))
 	findingsText(&t, x.Findings, nil)
 	for _, why := range x.UnknownBecause {
 		t.Say("- " + why)

@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"meniscus/api"
+	"meniscus/internal/stack"
 )
 
 // mostReasons is how many of a list an answer gives in brief.
@@ -97,16 +98,17 @@ func few[T any](list []T, beyond *int32) ([]T, *int32) {
 	return slices.Clip(list[:mostReasons]), new(deref(beyond) + int32(len(list)-mostReasons))
 }
 
-// briefFindings gives all findings that block, and others up to three in all, without their
-// evidence; and how many there are beyond those. Findings that can no longer be answered, or
+// briefFindings gives all findings that block or are about the people who work on the
+// specimen, and others up to three in all, without their evidence; and how many there are beyond those. Findings that can no longer be answered, or
 // that the body's traits would settle, are counted elsewhere.
 func briefFindings(all []api.Finding) ([]api.Finding, *api.FindingCounts) {
 	kept, left := []api.Finding{}, findingCounts{}
 	for _, f := range all {
-		if f.Severity != api.SeverityBlock && (deref(f.Unanswerable) || f.Traits != nil) {
+		always := f.Severity == api.SeverityBlock || stack.AboutPeople(f.Rule)
+		if !always && (deref(f.Unanswerable) || f.Traits != nil) {
 			continue // counted
 		}
-		if f.Severity != api.SeverityBlock && len(kept) >= mostReasons {
+		if !always && len(kept) >= mostReasons {
 			left.add(f.Severity)
 			continue
 		}

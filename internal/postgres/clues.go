@@ -1,0 +1,108 @@
+package postgres
+
+import (
+	"context"
+	"sync"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/material"
+)
+
+// Clue is a treatment whose words may make a hazard of a specimen suspected: a pest
+// treatment, or one that says such a word; with the materials and words of what it used
+// and of what that was made from. Its words tell whether they mean a hazard.
+type Clue struct {
+	Row
+	Named []string `db:"named"`
+}
+
+type clueRow struct {
+	Clue
+	Of uuid.UUID `db:"of"`
+}
+
+// mostClues is how many clues are read of one specimen, the earliest first.
+const mostClues = 100
+
+// hazardous are the pattern of words that mean a hazard, and the built-in materials whose
+// names do.
+var hazardous = sync.OnceValues(func() (pattern string, materials []string) {
+	b := material.Builtin()
+	return b.HazardPattern(), b.HazardousMaterials()
+})
+
+// cluesOf reads the clues of specimens that were asked for as $2: of the treatments on
+// them, and of those on the specimens that they came from, as a part or a sample.
+const cluesOf = `
+	with records as materialized (
+		select x.id as of, r.id as record from (select distinct unnest($2::uuid[]) as id) x
+		 cross join lateral (
+			with recursive family(id, because) as (
+				select x.id, ''
+				union
+				select n.* from family f cross join lateral (
+					select s.parent_id, 'origin' from specimen s
+					 where s.institution_id = $1 and s.id = f.id and s.parent_id is not null
+					union all
+					select s.merged_into, 'origin' from specimen s
+					 where s.institution_id = $1 and s.id = f.id and f.because = 'origin' and s.merged_into is not null
+					union all
+					select s.id, case f.because when '' then 'merged' else f.because end
+					  from specimen s where s.institution_id = $1 and s.merged_into = f.id
+				) n)
+			select id from family where because <> 'merged') r
+	), on_record as materialized (
+		select distinct on (r.of, t.id) r.of, t.id, t.revision, t.earliest
+		  from records r cross join lateral treatments_on($1, r.record) t where not t.retracted
+		 order by r.of, t.id
+	), clue as (
+		select o.of, o.id, o.revision, n.named,
+		       row_number() over (partition by o.of order by o.earliest nulls last, o.id) as nth
+		  from on_record o
+		  join treatment t on t.institution_id = $1 and t.id = o.id
+		  join entry e on e.institution_id = $1 and e.record_id = o.id and e.revision = o.revision
+		 cross join lateral (
+			with recursive stock(batch, supply, step) as (
+				select u.batch_id, u.supply_id, 0 from treatment_use u
+				 where u.institution_id = $1 and u.treatment_id = o.id and num_nonnulls(u.batch_id, u.supply_id) = 1
+				union
+				select i.from_batch_id, i.supply_id, s.step + 1
+				  from stock s join batch_input i on i.institution_id = $1 and i.batch_id = s.batch
+				 where s.step < 4 and num_nonnulls(i.from_batch_id, i.supply_id) = 1)
+			select coalesce(array_agg(distinct x.name), '{}') as named from (
+				select u.material_id as name from treatment_use u where u.institution_id = $1 and u.treatment_id = o.id
+				union select y.material_id from stock s join supply y on y.institution_id = $1 and y.id = s.supply
+				union select coalesce(i.material_id, i.words)
+				        from stock s join batch_input i on i.institution_id = $1 and i.batch_id = s.batch) x
+			 where x.name is not null) n
+		 where t.action = 'pest-treatment' or e.body ~* $3 or n.named && $4
+		    or exists (select from unnest(n.named) as x(name) where x.name ~* $3)
+		    or exists (select from material m join entry w on w.institution_id = $1 and w.record_id = m.id
+		                                                   and w.revision = m.revision
+		                where m.institution_id = $1 and m.id::text = any(n.named) and (m.like_id = any($4) or w.body ~* $3))
+	)
+	select c.of, ` + entryColumns + `, null::bigint as seq, c.named
+	  from clue c join entry e on e.institution_id = $1 and e.record_id = c.id and e.revision = c.revision
+	 where c.nth <= $5 order by c.of, c.nth`
+
+// CluesOf gives, for each of the specimens, the treatments whose words may make a hazard
+// suspected.
+func (s Tenant) CluesOf(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID][]Clue, error) {
+	pattern, materials := hazardous()
+	rows, err := collect[clueRow](ctx, s, cluesOf, s.institution, specimens, pattern, materials, mostClues)
+	found := map[uuid.UUID][]Clue{}
+	for _, r := range rows {
+		found[r.Of] = append(found[r.Of], r.Clue)
+	}
+	return found, err
+}
+
+func queueClues(b *batch, specimens []uuid.UUID, by map[uuid.UUID]*History, most *int) {
+	pattern, materials := hazardous()
+	queueWithin(b, most, func(found []clueRow) {
+		for _, r := range found {
+			by[r.Of].Clues = append(by[r.Of].Clues, r.Clue)
+		}
+	}, cluesOf, b.institution, specimens, pattern, materials, mostClues)
+}
