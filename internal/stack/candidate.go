@@ -34,7 +34,8 @@ type Candidate struct {
 	// only, 2 irritant or narcotic, 3 harmful, 4 toxic or a danger to reproduction,
 	// genes or of cancer; 5 not classified here.
 	Harm int
-	// Hazards are the statements that the rank rests on.
+	// Hazards are the statements that the rank rests on; where there are none for a
+	// part, a line says that its hazards are not known here.
 	Hazards []string
 	// EvaporatedGrams is what the request said, for the vapour estimate.
 	EvaporatedGrams *float64
@@ -402,24 +403,37 @@ var harmClasses = [][]string{
 	1: {"H224", "H225", "H226"},
 }
 
+// hazardsUnknown stands among the hazards of a liquid, and of a mixture with a part, whose
+// classification is not known here.
+const hazardsUnknown = "hazards not known here; see the safety data sheet"
+
 // harm ranks a liquid by its classification; of a mixture the worst part counts.
 func (k knowing) harm(solvent string) (rank int, hazards []string) {
+	unknown := false
 	for _, part := range k.parts([]Share{{Solvent: solvent}}) {
 		r, codes := k.harmOf(part.Solvent)
-		rank = max(rank, r)
+		rank, unknown = max(rank, r), unknown || r == unclassified
 		hazards = append(hazards, codes...)
 	}
 	slices.Sort(hazards)
-	return rank, slices.Compact(hazards)
+	hazards = slices.Compact(hazards)
+	if unknown {
+		hazards = append(hazards, hazardsUnknown)
+	}
+	return rank, hazards
 }
+
+// unclassified is the rank of a liquid whose hazards are not known here.
+const unclassified = 5
 
 func (k knowing) harmOf(solvent string) (int, []string) {
 	if solvent == "water" || solvent == "hot-water" {
 		return 0, nil
 	}
 	var codes []string
-	rank := 0
+	rank, classified := 0, false
 	for _, h := range k.Hazards(solvent) {
+		classified = classified || h.Kind == material.HazardClass && h.Value == "none"
 		if h.Kind != material.HazardStatement || !strings.HasPrefix(h.Value, "H") {
 			continue
 		}
@@ -430,8 +444,8 @@ func (k knowing) harmOf(solvent string) (int, []string) {
 			}
 		}
 	}
-	if len(codes) == 0 {
-		return 5, nil
+	if len(codes) == 0 && !classified {
+		return unclassified, nil
 	}
 	return rank, codes
 }

@@ -97,3 +97,27 @@ func TestAWordAndATest(t *testing.T) {
 		}
 	}
 }
+
+// A liquid without a classification is never said to have no hazards.
+func TestCandidatesWithoutClassificationSaySo(t *testing.T) {
+	t.Parallel()
+	unknown := 0
+	for _, id := range []string{acetate, copolymer, "shellac", "cellulose-nitrate"} {
+		plan := newStack(t, bone(), put("old", stack.Coating, "skull", "1990", of(id))).Plan(stack.PlanRequest{})
+		st := plan.Steps[0]
+		for _, c := range st.Candidates {
+			if len(c.Hazards) == 0 && c.Harm != 0 {
+				t.Errorf("%s for %s: got no hazard and no word that they are unknown", c.Solvent, id)
+			}
+			if c.Harm == 5 {
+				unknown++
+				if !strings.Contains(strings.Join(plan.Cautions, " "), "Hazards not known here of") {
+					t.Errorf("%s for %s: got %v, want a caution", c.Solvent, id, plan.Cautions)
+				}
+			}
+		}
+	}
+	if unknown == 0 {
+		t.Log("every candidate is classified by now")
+	}
+}

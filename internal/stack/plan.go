@@ -132,6 +132,9 @@ func (s *Stack) Plan(r PlanRequest) RemovalPlan {
 		plan.Steps = append(plan.Steps, p.step(l))
 		p.off[l] = true
 	}
+	if said := unknownHazards(plan.Steps); said != "" {
+		plan.Cautions = append(slices.Clip(plan.Cautions), said)
+	}
 	p.ask(&plan)
 	return plan
 }

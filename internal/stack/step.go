@@ -91,6 +91,23 @@ func (p *planner) step(l int) Step {
 	return st
 }
 
+// unknownHazards says once of a plan of which liquids a part's hazards are not known here;
+// "" where there are none.
+func unknownHazards(steps []Step) string {
+	var names []string
+	for _, st := range steps {
+		for _, c := range st.Candidates {
+			if slices.Contains(c.Hazards, hazardsUnknown) && !slices.Contains(names, c.Name) {
+				names = append(names, c.Name)
+			}
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return sentence("Hazards not known here of %s; see the safety data sheet", listed(names, maxNotices))
+}
+
 // expect says what the step can reach at best.
 func (p *planner) expect(l int) string {
 	switch {
