@@ -1940,6 +1940,7 @@ func (e LabelAgreementVerdict) Valid() bool {
 const (
 	LabelElementCameraCode         LabelElement = "camera-code"
 	LabelElementCheck              LabelElement = "check"
+	LabelElementClassWarning       LabelElement = "class-warning"
 	LabelElementCode               LabelElement = "code"
 	LabelElementCompleting         LabelElement = "completing"
 	LabelElementDeference          LabelElement = "deference"
@@ -1967,6 +1968,8 @@ func (e LabelElement) Valid() bool {
 	case LabelElementCameraCode:
 		return true
 	case LabelElementCheck:
+		return true
+	case LabelElementClassWarning:
 		return true
 	case LabelElementCode:
 		return true
@@ -7159,7 +7162,7 @@ type FormaldehydeAnswer struct {
 	// Water With `detail=full`.
 	Water *ComputedResult `json:"water,omitempty"`
 
-	// Formalin The finished solution as per cent formalin. With `detail=full`.
+	// Formalin The finished solution as per cent formalin; left out where the stock is far from 37 to 40 %. With `detail=full`.
 	Formalin *ComputedResult `json:"formalin,omitempty"`
 
 	// PerVolume Formaldehyde in the finished solution, by volume of solution. With `detail=full`.
@@ -7181,8 +7184,11 @@ type FormaldehydeRequest struct {
 		// Strength Formaldehyde as a `mass-fraction` (about 37 % as sold) or `mass-per-solution-volume` (40 g in 100 mL).
 		Strength AskedStrength `json:"strength"`
 
-		// Density At 20 °C, from the label; may be left out near 37 % by mass and 40 g in 100 mL.
+		// Density At 20 °C, from the label; may be left out up to about 37 % by mass and 40 g in 100 mL.
 		Density *Quantity `json:"density,omitempty"`
+
+		// Buffered Whether it holds its phosphate salts already.
+		Buffered *bool `json:"buffered,omitempty"`
 	} `json:"stock"`
 
 	// Target `as-supplied-volume` is per cent formalin, `parts-by-volume` stock to water. Per cent formalin is

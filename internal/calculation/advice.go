@@ -6,6 +6,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/material"
 	"meniscus/internal/solution"
+	"meniscus/internal/substance"
 )
 
 // sheetFirst is the first caution of every computation.
@@ -16,6 +17,7 @@ var sheetFirst = solution.Caution{Sentence: material.SheetFirst,
 // full; all else of the answer names them by their ids.
 func (w writer) advice(a solution.Advice) api.ComputeAdvice {
 	a.Cautions = append([]solution.Caution{sheetFirst}, a.Cautions...)
+	a.Warnings = append(a.Warnings, w.ofClasses(a.Millilitres)...)
 	told := a.Warnings
 	if !w.full {
 		told = slices.DeleteFunc(slices.Clone(told), func(w solution.Warning) bool { return w.Severity == solution.Info })
@@ -35,6 +37,20 @@ func (w writer) advice(a solution.Advice) api.ComputeAdvice {
 		out.Sources = new(each(a.Cited(), answerSource))
 	}
 	return out
+}
+
+// ofClasses are the warnings of the classes of what was asked about, in a volume.
+func (w writer) ofClasses(millilitres float64) []solution.Warning {
+	severity := map[material.Severity]solution.Severity{material.Dangerous: solution.Warn,
+		material.Serious: solution.Warn, material.Careful: solution.Info}
+	return each(w.known.ClassWarnings(w.named, millilitres), func(c material.ClassWarning) solution.Warning {
+		out := solution.Warning{Code: c.ID, Severity: severity[c.Severity], Sentence: c.Sentence,
+			Source: substance.Cited(c.Evidence)}
+		if c.Blocks() {
+			out.Severity = solution.Block
+		}
+		return out
+	})
 }
 
 func answerSource(s solution.Source) api.AnswerSource {

@@ -20,7 +20,12 @@ import (
 type Computation[Request, Answer any] func(known *material.Base, asked Request, detail api.Detail) (Answer, error)
 
 // writer writes answers: in brief, or in full, with what they were worked out from.
-type writer struct{ full bool }
+type writer struct {
+	full  bool
+	known *material.Base
+	// named are the materials, containers and treatments that were asked about.
+	named []string
+}
 
 // computation makes a computation from its three steps: read the request, work it out,
 // write the answer.
@@ -37,7 +42,7 @@ func computation[Request, Question, Found, Answer any](
 		if err != nil {
 			return answer, worded(err)
 		}
-		return write(writer{full: detail == api.Full}, found), nil
+		return write(writer{full: detail == api.Full, known: known, named: r.Named}, found), nil
 	}
 }
 

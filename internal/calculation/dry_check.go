@@ -2,6 +2,7 @@ package calculation
 
 import (
 	"meniscus/api"
+	"meniscus/internal/material"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
 )
@@ -10,6 +11,7 @@ import (
 var DryCheck = computation((*reader).dryCheck, solution.DryCheck, writer.dryCheck)
 
 func (r *reader) dryCheck(q api.DryCheckRequest) solution.DryCheckInput {
+	r.Named = append(r.Named, material.Heat)
 	return solution.DryCheckInput{
 		Solute: r.component("/solute", q.Solute, solution.Solid), Solvent: r.solvent("/solvent", &q.Solvent),
 		PortionMass:   r.quantity("/portionMass", q.PortionMass),

@@ -2,6 +2,7 @@ package calculation
 
 import (
 	"meniscus/api"
+	"meniscus/internal/material"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
 )
@@ -10,9 +11,12 @@ import (
 var Formaldehyde = computation((*reader).formaldehyde, solution.ComputeFormaldehyde, writer.formaldehyde)
 
 func (r *reader) formaldehyde(q api.FormaldehydeRequest) solution.Formaldehyde {
+	r.Named = append(r.Named, material.Formalin)
 	stock := r.strength("/stock/strength", &q.Stock.Strength)
 	out := solution.Formaldehyde{
-		Stock:       solution.FormaldehydeStock{Density: r.quantity("/stock/density", q.Stock.Density)},
+		Stock: solution.FormaldehydeStock{
+			Density: r.quantity("/stock/density", q.Stock.Density), Buffered: deref(q.Stock.Buffered),
+		},
 		Target:      r.formaldehydeTarget(q.Target),
 		Amount:      r.quantity("/amount", &q.Amount),
 		Instruments: r.instruments("/instruments", q.Instruments),

@@ -68,6 +68,7 @@ func (r *reader) resin(at string, q api.AskedResin) solution.Resin {
 				r.Faults.Add("material-unknown", place+"/material",
 					"No material has this id; /v1/materials lists them. A part may be given by its name alone.")
 			}
+			r.Named = append(r.Named, m.ID)
 			part.Component = solution.Component{ID: m.ID, Name: m.Name}
 		default:
 			r.Faults.Add("material-missing", place, "Name the part: resin, hardener, water.")

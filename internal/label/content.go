@@ -28,6 +28,7 @@ const (
 	HazardText     Element = "hazard"
 	SupplierHazard Element = "supplier-hazard"
 	HazardsUnknown Element = "hazards-unknown"
+	ClassWarned    Element = "class-warning"
 	PrecautionText Element = "precaution"
 	Completing     Element = "completing"
 	Elsewhere      Element = "full-label-elsewhere"
@@ -106,6 +107,9 @@ func compose(f Facts, h hazards) Content {
 	}
 	c.say(SupplierHazard, addedBySuppliers(h))
 	c.say(HazardsUnknown, unknownHazards(h))
+	for _, w := range h.warnings {
+		c.Says = append(c.Says, Saying{Element: ClassWarned, Code: w.ID, Text: w.Sentence})
+	}
 	for _, st := range h.precautions {
 		c.Says = append(c.Says, statement(PrecautionText, st))
 	}

@@ -16,9 +16,10 @@ type hazards struct {
 	bySupplier  []material.Statement // what suppliers often add
 	precautions []material.Statement
 	classes     []string
-	known       []string // names of substances whose classification is held
-	harmless    []string // of these, those that are not classified as hazardous
-	unknown     []string // names of substances whose classification is not held
+	known       []string                // names of substances whose classification is held
+	harmless    []string                // of these, those that are not classified as hazardous
+	unknown     []string                // names of substances whose classification is not held
+	warnings    []material.ClassWarning // of the classes of what is in it
 	leftOut     []Omission
 	sources     []Rule
 }
@@ -37,8 +38,8 @@ var (
 )
 
 // hazardsOf gathers what is held of the substances of a batch, as if each were
-// there alone.
-func hazardsOf(base *material.Base, f Facts) hazards {
+// there alone, and what their classes warn of in a container of a capacity in mL.
+func hazardsOf(base *material.Base, f Facts, capacity float64) hazards {
 	var h hazards
 	for _, id := range f.Substances {
 		h.take(base, id)
@@ -53,6 +54,14 @@ func hazardsOf(base *material.Base, f Facts) hazards {
 	slices.Sort(h.classes)
 	h.dropDuplicates()
 	h.precaution(base)
+	for _, w := range base.ClassWarnings(f.Substances, capacity) {
+		if w.Severity == material.Careful {
+			continue
+		}
+		h.warnings = append(h.warnings, w)
+		h.sources = appendOnce(h.sources, Rule{Says: "Warning of the class: " + w.ID + ".",
+			Source: w.Evidence.Source.Citation, Status: string(w.Evidence.Status)})
+	}
 	return h
 }
 

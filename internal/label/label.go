@@ -98,7 +98,7 @@ type Piece struct {
 
 // New makes the label of a batch for a container of a capacity in mL.
 func New(f Facts, base *material.Base, capacity float64) Label {
-	hazards := hazardsOf(base, f)
+	hazards := hazardsOf(base, f, capacity)
 	full := compose(f, hazards)
 	out := Label{LeftOut: hazards.leftOut, Notes: notes(hazards), Replaced: replaced(full)}
 	if capacity > SmallPackage {

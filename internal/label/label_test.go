@@ -80,7 +80,7 @@ func TestSmallPackageKeepsWhatTheRuleKeeps(t *testing.T) {
 		"dichloromethane": {"H351"}, "n-heptane": {"H304"}, "cyclohexane": {"H304"},
 	} {
 		f := Facts{Substances: []string{solvent}, Code: "B"}
-		full := compose(f, hazardsOf(material.Builtin(), f))
+		full := compose(f, hazardsOf(material.Builtin(), f, 250))
 		kept := reduced{Content: full}.permitted(material.Builtin())
 		var got []string
 		for _, s := range kept.Says {
@@ -153,7 +153,7 @@ func TestWhatIsLeftOutIsNamed(t *testing.T) {
 
 func TestWhatIsNotKnownIsSaid(t *testing.T) {
 	t.Parallel()
-	says := func(f Facts, e Element) string { return compose(f, hazardsOf(material.Builtin(), f)).text(e) }
+	says := func(f Facts, e Element) string { return compose(f, hazardsOf(material.Builtin(), f, 250)).text(e) }
 	nothing := Facts{}
 	for e, want := range map[Element]string{
 		Name: "Contents not known", StrengthWords: "Strength not known", CodeText: "Code not known",

@@ -135,13 +135,13 @@ func flow(c Content, size Size, side, scale float64, rows int) *flowing {
 }
 
 func isHazard(e Element) bool {
-	return e == SignalText || e == HazardText || e == SupplierHazard || e == HazardsUnknown
+	return e == SignalText || e == HazardText || e == SupplierHazard || e == HazardsUnknown || e == ClassWarned
 }
 
 // together gives, for elements that share a paragraph, the element that
 // begins it.
 var together = map[Element]Element{
-	HazardText: HazardText, PrecautionText: PrecautionText,
+	HazardText: HazardText, ClassWarned: ClassWarned, PrecautionText: PrecautionText,
 	MadeWords: MadeWords, CheckWords: MadeWords, MadeFrom: MadeWords,
 	Completing: Completing, Deference: Completing, OwnerName: Completing,
 }

@@ -38,6 +38,7 @@ type Base struct {
 	statements    []Statement
 	precautions   []Precaution
 	smallPackages []SmallPackage
+	classWarnings []ClassWarning
 
 	specimenHazards []SpecimenHazard
 	hazardWords     []HazardWord     // those of most words first
@@ -92,7 +93,7 @@ func load(files fs.FS) (*Base, error) {
 		readFacts, readDensityCurves, readPressures,
 		readSolubility, readStrengths, readReversibility, readAnalysis,
 		readContainers, readCodes, readRatings,
-		readLimits, readStatements, readHazards, readPrecautions, readSmallPackages, readSpecimenHazards,
+		readLimits, readStatements, readHazards, readPrecautions, readSmallPackages, readClassWarnings, readSpecimenHazards,
 		readContractions, readMiscibility,
 	} {
 		read(b, r)

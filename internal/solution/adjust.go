@@ -226,7 +226,7 @@ func (a *adjusting) compute() (AdjustAnswer, error) {
 	a.answer.Strength = a.answer.AsRounded.saidOn(a.answer.Basis, a.in.Stock.Strength.Basis)
 	a.answer.Answer = a.says()
 	a.answer.warnRounded(a.answer.AsRounded.On(a.answer.Basis), a.answer.After.On(a.answer.Basis))
-	a.answer.careful(a.s)
+	a.answer.careful(a.s, a.answer.After.Volume)
 	a.answer.warnInstruments(a.gauges, ByWeight)
 	a.answer.warnModels(a.answer.After.Models)
 	a.answer.citeMixture(a.s, a.answer.After)

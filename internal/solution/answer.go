@@ -70,6 +70,8 @@ type Advice struct {
 	Warnings []Warning
 	Cautions []Caution
 	Sources  []Source
+	// Millilitres is how much liquid the hands pour, to warn by; 0 is not known.
+	Millilitres float64
 }
 
 // warn adds a warning.

@@ -180,7 +180,7 @@ func (b *blending) say(a *BlendAnswer) {
 			"Label it now: "+strings.Join(a.Exact.labelled(a.Strength.Said), ", ")+", blended from (codes of the stocks), the date and your initials.")
 	}
 	b.warnings(a)
-	a.careful(b.s)
+	a.careful(b.s, a.Exact.Volume)
 	a.citeMixture(b.s, a.Exact)
 	a.cite(practice)
 }

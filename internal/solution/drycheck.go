@@ -319,10 +319,7 @@ func (d *drying) advise(a *DryCheckAnswer) {
 		a.warn("scale-not-stated", Info, practice, "No uncertainty of the weighing was given, so none is in the result.")
 	}
 	a.warnModels(a.Reading.Models)
-	a.careful(d.s)
-	a.Cautions = append(a.Cautions,
-		Caution{"Drying in an oven that is not made for solvents can explode: let the solvent leave in the open air " +
-			"of a fume hood first.", practice})
+	a.careful(d.s, a.Reading.Volume)
 	a.citeMixture(d.s, a.Reading)
 	a.cite(retentionSource, practice)
 }

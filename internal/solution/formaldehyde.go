@@ -23,7 +23,8 @@ type Formaldehyde struct {
 type FormaldehydeStock struct {
 	// One of the two: formaldehyde in % by mass, or g of it in 100 mL.
 	ByMass, PerVolume quantity.Quantity
-	Density           quantity.Quantity // at 20 °C; may be left out near 37 % by mass and 40 g in 100 mL
+	Density           quantity.Quantity // at 20 °C; may be left out up to about 37 % by mass and 40 g in 100 mL
+	Buffered          bool              // it holds its phosphate salts already
 }
 
 // FormaldehydeTarget is the wanted strength; exactly one is set.
@@ -59,6 +60,14 @@ func FormaldehydeTargetOf(s Strength) (FormaldehydeTarget, bool) {
 	return FormaldehydeTarget{}, false
 }
 
+// Where a stock is formalin: 37 to 40 % of formaldehyde, as the source of the dilutions says
+// it, with the two that labels round to on each side. By mass or in 100 mL alike.
+const (
+	formalinLeast, formalinMost = 35, 42 // %
+	// tenth is g of formaldehyde in 100 mL of 10 % formalin: 3.7 to 4.0.
+	tenth = 4.0
+)
+
 // Density of 37 % formaldehyde solution, g/mL at 20 °C: 1.083 with methanol as it
 // is sold, 1.08 to 1.09 in what is recalled. It is used where the label gives
 // none and the strength lies within the range that it belongs to.
@@ -73,6 +82,7 @@ const (
 
 var (
 	formalinDensitySource = Cited("formalin-density", Memory)
+	weakDensitySource     = Cited("weak-formaldehyde-density", Memory)
 	formalinSheet         = Cited("formalin-sheet", Read)
 	formaldehydeClass     = Cited("formaldehyde-classification", Read)
 )
@@ -86,7 +96,7 @@ type FormaldehydeAnswer struct {
 	Water     quantity.Outcome
 	WaterUnit quantity.Unit
 	// The two readings of the finished solution. ByMass is nil unless it was made
-	// by mass; the volume readings are nil when it was.
+	// by mass; the volume readings are nil when it was, and Formalin where the stock is none.
 	Formalin, PerVolume, ByMass *quantity.Outcome
 	// StockPerVolume is the stock's own strength, g in 100 mL.
 	StockPerVolume quantity.Outcome
@@ -148,30 +158,53 @@ func ComputeFormaldehyde(f Formaldehyde) (FormaldehydeAnswer, error) {
 	return a, nil
 }
 
-// density reads the density of the stock, or takes the recalled one near 37 %.
+// density reads the density of the stock, or takes the recalled one near 37 %, and for a
+// weaker stock that between water and 37 %.
 func (f Formaldehyde) density(c *checker, notes *Advice) quantity.Measured {
-	if f.Stock.Density.IsZero() && f.isUsual() {
+	if !f.Stock.Density.IsZero() {
+		return c.need("/stock/density", f.Stock.Density, quantity.GramsPerML, span{0.95, 1.25, false})
+	}
+	if f.isUsual() {
 		notes.warn("density-recalled", Info, formalinDensitySource,
 			"No density was given: 1.083 g/mL is taken for a stock near 37 %; the one on the label comes first.")
 		return quantity.Measured{Value: formalinDensity, Standard: formalinDensityRange / math.Sqrt(3)}
 	}
-	if f.Stock.Density.IsZero() {
+	share, err := f.said()
+	if err != nil || share > formalinLowVolume {
 		c.faults.Add("density-missing", "/stock/density",
-			"The density of the stock is needed, in g per mL at 20 °C, from its label or data sheet; only near 37 %% "+
-				"by mass is one held here.")
+			"The density of the stock is needed, in g per mL at 20 °C, from its label or data sheet; one is held here "+
+				"only up to about 37 %% by mass.")
 		return quantity.Exactly(1)
 	}
-	return c.need("/stock/density", f.Stock.Density, quantity.GramsPerML, span{0.95, 1.25, false})
+	const water, half = 0.998, 0.01
+	density := water + (formalinDensity-water)*share/37
+	notes.warn("density-interpolated", Info, weakDensitySource, "No density was given: "+number(density)+
+		" g/mL is taken, between water and a stock of 37 %; the one on the label comes first.")
+	return quantity.Measured{Value: density, Standard: half / math.Sqrt(3)}
+}
+
+// said is the number of the stock's strength: % by mass, or g in 100 mL.
+func (f Formaldehyde) said() (float64, error) {
+	if f.Stock.PerVolume.IsZero() {
+		return f.Stock.ByMass.In(quantity.Percent)
+	}
+	return f.Stock.PerVolume.In(quantity.GramsPerDL)
+}
+
+// isFormalin tells whether the stock is what formalin names.
+func (f Formaldehyde) isFormalin() bool {
+	share, err := f.said()
+	return err == nil && share >= formalinLeast && share <= formalinMost
 }
 
 // strength reads that of the stock.
 func (f Formaldehyde) strength(c *checker) quantity.Input {
 	if f.Stock.PerVolume.IsZero() {
 		return quantity.Input{Name: "the strength of the stock", Unit: quantity.One,
-			Measured: c.need("/stock/strength", f.Stock.ByMass, quantity.One, span{0.01, 0.6, false})}
+			Measured: c.need("/stock/strength", f.Stock.ByMass, quantity.One, span{0, 0.6, true})}
 	}
 	return quantity.Input{Name: "the strength of the stock", Unit: quantity.GramsPerML,
-		Measured: c.need("/stock/strength", f.Stock.PerVolume, quantity.GramsPerML, span{0.01, 0.7, false})}
+		Measured: c.need("/stock/strength", f.Stock.PerVolume, quantity.GramsPerML, span{0, 0.7, true})}
 }
 
 // isUsual tells whether the stock is as strong as it is commonly sold.
@@ -283,7 +316,10 @@ func (a *FormaldehydeAnswer) amounts(inputs []quantity.Input, f Formaldehyde) {
 		a.ByMass = &out[4] // by mass, out[4] is g of formaldehyde in 100 g
 		return
 	}
-	a.Formalin, a.PerVolume = &out[3], &out[4]
+	a.PerVolume = &out[4]
+	if f.isFormalin() {
+		a.Formalin = &out[3]
+	}
 }
 
 // formaldehydeHazards are the statements of the pure substance, which the

@@ -1,8 +1,6 @@
 package solution
 
 import (
-	"fmt"
-
 	"meniscus/internal/quantity"
 )
 
@@ -44,8 +42,11 @@ func (a *FormaldehydeAnswer) round(inputs []quantity.Input, f Formaldehyde, g ga
 		out[0], out[1], out[2] = share, share*f.perML(x), share*f.fraction(x)
 	})
 	r.Formalin, r.PerVolume = &out[0], &out[1]
-	if byMass {
+	switch {
+	case byMass:
 		r.Formalin, r.PerVolume, r.ByMass = nil, nil, &out[2]
+	case !f.isFormalin():
+		r.Formalin = nil
 	}
 	a.AsRounded = r
 }
@@ -54,14 +55,9 @@ func (a *FormaldehydeAnswer) round(inputs []quantity.Input, f Formaldehyde, g ga
 func (a *FormaldehydeAnswer) advise(f Formaldehyde, g gauges) {
 	a.cite(formalinSheet)
 	if a.PerVolume != nil {
-		a.warn("formalin-is-not-formaldehyde", Info, formalinSheet,
-			fmt.Sprintf("This is %s %% formalin (stock as supplied) and holds %s g of formaldehyde in 100 mL: write "+
-				"both on the label.", number(a.Formalin.Value), number(a.PerVolume.Value)))
+		a.adviseName(f)
 	}
-	if f.Buffer == nil {
-		a.warn("unbuffered", Warn, formalinSheet,
-			"Unbuffered it has a pH of 3 to 4 and attacks bone, shell and everything calcareous.")
-	}
+	a.adviseBuffer(f)
 	a.Steps = a.steps(f, g)
 	a.Hazards = formaldehydeHazards
 	for _, h := range a.Hazards {
@@ -72,10 +68,50 @@ func (a *FormaldehydeAnswer) advise(f Formaldehyde, g gauges) {
 		Caution{"Formaldehyde may cause cancer and allergy of the skin; once sensitised, a person reacts to very " +
 			"little: ask first whether anything else would do.", formaldehydeClass},
 		Caution{"Vapour gathers in closed bottles and over open trays: open them in the fume hood, and keep the " +
-			"stock from freezing; a white deposit (paraformaldehyde) means that the strength has fallen.", practice},
+			"stock from freezing.", practice},
 		Caution{"Never mix it with hydrochloric acid or chlorine bleach, and collect the waste: it does not go " +
 			"down the drain.", practice},
 	)
+}
+
+// adviseName says what may be called formalin, and how strong it is beside 10 % formalin.
+func (a *FormaldehydeAnswer) adviseName(f Formaldehyde) {
+	holds := number(a.PerVolume.Value) + " g of formaldehyde in 100 mL"
+	if a.Formalin != nil {
+		a.warn("formalin-is-not-formaldehyde", Info, formalinSheet, "This is "+number(a.Formalin.Value)+
+			" % formalin (stock as supplied) and holds "+holds+": write both on the label.")
+		return
+	}
+	said := "The stock holds " + number(a.StockPerVolume.Value) + " g of formaldehyde in 100 mL and is not formalin, " +
+		"which holds 37 to 40 %: what is made holds " + holds + ", as much as about " +
+		about(a.PerVolume.Value/tenth*10) + " % formalin does"
+	if !f.Target.AsSupplied.IsZero() {
+		asked, _ := f.Target.AsSupplied.In(quantity.Percent)
+		said += ". " + number(asked) + " % formalin would hold about " + number(asked/10*tenth) + " g in 100 mL"
+	}
+	if a.PerVolume.Value < tenth/2 {
+		said += "; tissue is fixed with about " + number(tenth)
+	}
+	a.warn("stock-is-not-formalin", Warn, formalinSheet, said+".")
+}
+
+// adviseBuffer says how far it is buffered.
+func (a *FormaldehydeAnswer) adviseBuffer(f Formaldehyde) {
+	switch {
+	case f.Stock.Buffered && f.Buffer != nil:
+		a.warn("buffered-twice", Warn, practice, "The stock holds its salts already, and those of the recipe for a "+
+			"stock without any are added: leave them out unless it is to be buffered more strongly.")
+	case f.Stock.Buffered:
+		share := 100 * a.StockVolume.Value / (a.StockVolume.Value + a.Water.Value)
+		if a.ByMass != nil {
+			share = 100 * a.StockMass.Value / (a.StockMass.Value + a.Water.Value)
+		}
+		a.warn("buffer-diluted", Info, practice, "It is still buffered: the salts of the stock come to "+number(share)+
+			" % of their strength, at about the same pH, and hold that much less acid in check.")
+	case f.Buffer == nil:
+		a.warn("unbuffered", Warn, formalinSheet,
+			"Unbuffered it has a pH of 3 to 4 and attacks bone, shell and everything calcareous.")
+	}
 }
 
 // steps are in working order: water and salts first, the stock into them, the label.
@@ -115,16 +151,20 @@ func (a *FormaldehydeAnswer) steps(f Formaldehyde, g gauges) []string {
 		"Label it now: "+a.label(f)+", the date, your initials, the stock's code and its hazards.")
 }
 
-// label is what the bottle says.
+// label is what the bottle says: the content of formaldehyde, and formalin only of what is.
 func (a *FormaldehydeAnswer) label(f Formaldehyde) string {
+	r := a.AsRounded
 	said := ""
-	if a.ByMass != nil {
-		said = "formaldehyde " + number(a.AsRounded.ByMass.Value) + " % by mass"
-	} else {
-		said = number(a.AsRounded.Formalin.Value) + " % formalin = " + number(a.AsRounded.PerVolume.Value) +
+	switch {
+	case r.ByMass != nil:
+		said = "formaldehyde " + number(r.ByMass.Value) + " % by mass"
+	case r.Formalin != nil:
+		said = number(r.Formalin.Value) + " % formalin = " + number(r.PerVolume.Value) +
 			" g of formaldehyde in 100 mL"
+	default:
+		said = "formaldehyde " + number(r.PerVolume.Value) + " g in 100 mL"
 	}
-	if f.Buffer == nil {
+	if f.Buffer == nil && !f.Stock.Buffered {
 		return said + ", unbuffered"
 	}
 	return said + ", phosphate-buffered"

@@ -2,6 +2,7 @@ package solution
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -156,7 +157,7 @@ func TestFormaldehydeFaults(t *testing.T) {
 		"no target":            {Formaldehyde{Stock: stock37(""), Amount: litre}, "/target"},
 		"over 100 %":           {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: quantity.New("101", quantity.Percent)}, Amount: litre}, "/target"},
 		"above the stock":      {Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{PerVolume: quantity.New("45", quantity.GramsPerDL)}, Amount: litre}, "/target"},
-		"no density known":     {Formaldehyde{Stock: FormaldehydeStock{ByMass: quantity.New("25", quantity.Percent)}, Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre}, "/stock/density"},
+		"no density known":     {Formaldehyde{Stock: FormaldehydeStock{ByMass: quantity.New("45", quantity.Percent)}, Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre}, "/stock/density"},
 		"by mass needs a mass": {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{ByMass: quantity.New("4", quantity.Percent)}, Amount: litre}, "/amount/unit"},
 		"no such salt":         {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre, Buffer: &PhosphateBuffer{Monobasic: Heptahydrate}}, "/buffer/monobasic"},
 		"nothing to make":      {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: quantity.New("0", "L")}, "/amount"},
@@ -228,6 +229,65 @@ func TestFormalinRounded(t *testing.T) {
 		"% by mass, phosphate-buffered"} {
 		if !strings.Contains(steps, want) {
 			t.Errorf("steps: got %s, want %q among them", steps, want)
+		}
+	}
+}
+
+// A stock is named by its content. 10 % formalin holds 3.7 to 4.0 g of formaldehyde in 100 mL
+// (histology supplier's data sheet, read): of a stock of 4 g in 100 mL, 10 % is a tenth of that,
+// and one to one of it is half, about 5 % formalin. Nothing is refused for being weak.
+func TestAWeakStockIsNotCalledFormalin(t *testing.T) {
+	t.Parallel()
+	litre, percent := quantity.New("1", "L"), quantity.Percent
+	weak := func(number string) FormaldehydeStock {
+		return FormaldehydeStock{PerVolume: quantity.New(number, quantity.GramsPerDL)}
+	}
+	supplied := func(number string) FormaldehydeTarget {
+		return FormaldehydeTarget{AsSupplied: quantity.New(number, percent)}
+	}
+	a := mustFormaldehyde(t, Formaldehyde{Stock: weak("4"), Target: supplied("10"), Amount: litre})
+	if math.Abs(a.PerVolume.Value-0.4) > 1e-9 || a.Formalin != nil || a.AsRounded.Formalin != nil {
+		t.Errorf("got %g g in 100 mL and formalin %v, want 0.4 and none", a.PerVolume.Value, a.Formalin)
+	}
+	said := ""
+	for _, w := range a.Warnings {
+		if w.Code == "stock-is-not-formalin" {
+			said = w.Sentence
+		}
+	}
+	for _, want := range []string{"as much as about 1 % formalin", "10 % formalin would hold about 4 g", "fixed with about 4"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("got %q, want it to say %q", said, want)
+		}
+	}
+	for _, step := range append(slices.Clone(a.Steps), a.Answer) {
+		if strings.Contains(step, "formalin") {
+			t.Errorf("%q calls a weak stock formalin", step)
+		}
+	}
+	// A buffered 10 % formalin, one to one: half of it, about 5 % formalin, still buffered.
+	stock := weak("4")
+	stock.Buffered = true
+	a = mustFormaldehyde(t, Formaldehyde{Stock: stock, Target: supplied("50"), Amount: litre})
+	if math.Abs(a.PerVolume.Value-2) > 1e-9 || hasWarning(a.Advice, "unbuffered") || !hasWarning(a.Advice, "buffer-diluted") {
+		t.Errorf("got %g g in 100 mL, warnings %v, want 2 and still buffered", a.PerVolume.Value, codes(a.Advice))
+	}
+	if label := a.Steps[len(a.Steps)-1]; !strings.Contains(label, "formaldehyde 2 g in 100 mL, phosphate-buffered") {
+		t.Errorf("the label says %q", label)
+	}
+	if !strings.Contains(a.Warnings[1].Sentence+a.Warnings[0].Sentence, "about 5 % formalin") {
+		t.Errorf("got %v, want about 5 %% formalin told", a.Warnings)
+	}
+	for _, number := range []string{"0.01", "0.5", "4", "20"} {
+		for _, stock := range []FormaldehydeStock{weak(number), {ByMass: quantity.New(number, percent)}} {
+			if _, err := ComputeFormaldehyde(Formaldehyde{Stock: stock, Target: supplied("10"), Amount: litre}); err != nil {
+				t.Errorf("a stock of %s is refused: %v", number, err)
+			}
+		}
+	}
+	for _, number := range []string{"37", "38", "40"} {
+		if a := mustFormaldehyde(t, Formaldehyde{Stock: weak(number), Target: supplied("10"), Amount: litre}); a.Formalin == nil {
+			t.Errorf("a stock of %s g in 100 mL is formalin", number)
 		}
 	}
 }

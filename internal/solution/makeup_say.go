@@ -146,13 +146,16 @@ func (m *mixing) advise(a *Advice, p *Preparation, target Mixture, main, byWeigh
 	a.warnModels(target.Models)
 	a.warnTemperature(m.s, m.plan.exact(m.s.nominal()))
 	a.warnPartly(m.s, m.plan.exact(m.s.nominal()))
-	a.careful(m.s)
+	a.careful(m.s, target.Volume)
 	a.citeMixture(m.s, target)
 	a.cite(practice)
 }
 
 // careful adds the cautions of mixing, and what the labels of the components say.
-func (a *Advice) careful(s *system) {
+func (a *Advice) careful(s *system, volume Size) {
+	if volume.Answered() {
+		a.Millilitres = volume.Value
+	}
 	a.caution(mixingCautions[:s.guarded()]...)
 	for _, c := range s.components {
 		a.caution(c.Cautions...)

@@ -168,6 +168,9 @@ func (a FormaldehydeAnswer) says(g gauges) string {
 	if r.ByMass != nil {
 		return said + ": " + number(r.ByMass.Value) + " % of formaldehyde by mass."
 	}
+	if r.Formalin == nil {
+		return said + ": " + number(r.PerVolume.Value) + " g of formaldehyde in 100 mL."
+	}
 	return said + ": " + number(r.Formalin.Value) + " % formalin, " + number(r.PerVolume.Value) +
 		" g of formaldehyde in 100 mL."
 }

@@ -30,6 +30,7 @@ func (a *SolventBlendAnswer) pours(b SolventBlend, m blend) error {
 		unit, allowed = quantity.Gram, massSpan
 	}
 	amount := c.need("/amount", b.Amount, unit, allowed).Value
+	a.Millilitres = amount // of a mass too: a gram is about a millilitre
 	gauges := c.gauges("/instruments", b.Instruments)
 	byVolume, byMass := m.fractions(m.values())
 	shares, instrument := byVolume, gauges.measure

@@ -38,6 +38,9 @@ func (a *VapourAnswer) advise(s scene, v Vapour) {
 			"limits, and the face bent over a wet surface meets more than that.")
 	a.explosiveWarnings(s)
 	a.limitWarnings()
+	for i := range s.solvent {
+		a.Millilitres += s.poured.millilitres(s.values(), i)
+	}
 	for i, in := range a.Solvents {
 		a.solventWarnings(s, s.solvent[i], in)
 		a.cite(s.solvent[i].Sources...)

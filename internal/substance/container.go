@@ -21,6 +21,7 @@ func (l *Lookup) ContainerPart(
 		}
 		known := solution.ContainerMaterial{Name: m.Name, Ratings: l.ratings(m.ID, solvents)}
 		part.Candidates = append(part.Candidates, known)
+		l.Named = append(l.Named, m.ID)
 		if named {
 			part.Said = m.Name
 		}

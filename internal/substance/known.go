@@ -32,6 +32,9 @@ func (l *Lookup) Known(at, id, grade string, dense bool) (solution.Component, bo
 				"A substance of your own is given by its name, with its density.")
 		return solution.Component{}, false
 	}
+	if at != "" {
+		l.Named = append(l.Named, m.ID)
+	}
 	mixing := m.Kind.Mixing()
 	if mixing == material.Unmixable {
 		l.Faults.Add("material-not-mixable", at+"/material",

@@ -14,7 +14,9 @@ func (l *Lookup) Solvent(pointer, id string) (material.Material, bool) {
 	case !known:
 		l.Faults.Add("material-unknown", pointer, "No material with this id is known here; "+
 			"/v1/materials?kind=solvent lists the solvents, and with a key the institution's own too.")
-	case m.Kind.Mixing() != material.Liquid:
+	case m.Kind.Mixing() == material.Liquid:
+		l.Named = append(l.Named, id)
+	default:
 		l.Faults.Add("not-a-solvent", pointer, "This material is no solvent; /v1/materials?kind=solvent lists them.")
 		known = false
 	}

@@ -20,6 +20,8 @@ import (
 type Lookup struct {
 	Base   *material.Base
 	Faults fault.List
+	// Named are the materials and containers that were looked up by their ids, in order.
+	Named []string
 }
 
 // Said is what a request or a record says of one substance.
