@@ -20,7 +20,7 @@ func TestDemoOnce(t *testing.T) {
 	if err := run(t.Context(), []string{"demo", "--once"}, &out, &errs); err != nil {
 		t.Fatalf("demo --once: %v\n%s\n%s", err, errs.String(), out.String())
 	}
-	for _, want := range []string{"Weigh in 30 g", "A strength needs its basis", "Measure 25 mL of the stock",
+	for _, want := range []string{"weigh in 30 g of", "A strength needs its basis", "Measure 25 mL of the stock",
 		"not-known-here", "certain\":1"} {
 		if !strings.Contains(out.String(), want) {
 			t.Errorf("want %q in what the demo prints:\n%s", want, out.String())

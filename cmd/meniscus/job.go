@@ -204,7 +204,7 @@ var jobSteps = []jobStep{
 			"materials":[{"used":{"batch":{"id":"{bottle}"}},"role":"consolidant"}]}}`},
 	{title: "Record that some of it was taken off", method: http.MethodPost, path: "/v1/treatments", expects: 201,
 		body: `{"statement":{"specimen":{"id":"{specimen}"},"action":"removal","areas":{"paths":["shaft"]},"method":"swab","dates":{"edtf":"2026-03"},
-			"removal":{"treatments":["{treatment}"],"left":"reduced"},"solventExposure":[{"solvent":"acetone","time":{"quantity":{"value":0.5,"unit":"h"}},"during":"removal"}]}}`},
+			"removal":{"treatments":[{"id":"{treatment}"}],"left":"reduced"},"solventExposure":[{"solvent":"acetone","time":{"quantity":{"value":0.5,"unit":"h"}},"during":"removal"}]}}`},
 	{title: "What is on it now", method: http.MethodGet, path: "/v1/specimens/{specimen}/present-state", expects: 200, shows: []string{"answer", "areas"}},
 	{title: "What was done to it", method: http.MethodGet, path: "/v1/specimens/{specimen}/treatments", expects: 200},
 	{title: "What the bottle was made from", method: http.MethodGet, path: "/v1/batches/{bottle}/lineage", expects: 200},
