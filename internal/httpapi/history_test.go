@@ -14,8 +14,14 @@ import (
 // amend states a record anew and wants it done.
 func (s *service) amend(of reply, statement object) reply {
 	s.t.Helper()
+	return s.restate(of, statement).want(201)
+}
+
+// restate states a record anew, maybe in the same words.
+func (s *service) restate(of reply, statement object) reply {
+	s.t.Helper()
 	return s.do(http.MethodPost, "/v1/records/"+of.id()+"/amendments", object{"reason": "Misread.", "statement": statement},
-		header{"If-Match", of.header.Get("ETag")}).want(201)
+		header{"If-Match", of.header.Get("ETag")})
 }
 
 // now seals and gives a moment between what was recorded and what will be: the

@@ -154,7 +154,7 @@ func TestAnImportIsResumed(t *testing.T) {
 	var table strings.Builder
 	table.WriteString("Card,Number,Date\n")
 	for i := range 1400 {
-		fmt.Fprintf(&table, "%d,LV.%d,19%02d\n", i, i%300, i%100)
+		fmt.Fprintf(&table, "%d,LV.%d,%d\n", i, i%300, 1500+i/300)
 	}
 	id := s.beginImport("drawer 1", false, plainMapping())
 	position := func() float64 { return s.do(http.MethodGet, "/v1/imports/"+id, nil).want(200).at("position").(float64) }

@@ -186,8 +186,9 @@ func TestTreatmentCheck(t *testing.T) {
 		return a.do(http.MethodPost, "/v1/treatment-checks?detail=full", body).want(http.StatusOK)
 	}
 	got := ask(propose("skull/jaw", nil))
-	if got.at("blocked") != true || got.at("findings", 0, "severity") != "block" || got.at("findings", 0, "rule") != "known-solvent-of-earlier-layer" {
-		t.Errorf("got %s, want a block over the joint that carries load", got.body)
+	if got.at("blocked") != true || got.at("findings", 0, "rule") != "work-on-hazardous-specimen" ||
+		got.at("findings", 1, "severity") != "block" || got.at("findings", 1, "rule") != "known-solvent-of-earlier-layer" {
+		t.Errorf("got %s, want the hazards, then a block over the joint that carries load", got.body)
 	}
 	for _, want := range []string{`"rule":"earlier-layer-unknown"`, `"rule":"film-may-whiten"`, "12.0 °C"} {
 		if !strings.Contains(string(got.body), want) {

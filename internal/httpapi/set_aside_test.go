@@ -251,7 +251,7 @@ func TestAnEntryThatCannotBeRead(t *testing.T) {
 	supply := w.create("/v1/supplies", object{"code": "S-1", "material": object{"id": "acetone"}}).id()
 	batch := object{"code": "B-1", "kind": "solution", "inputs": array{object{"from": object{"supply": object{"id": supply}}, "part": "solvent", "amount": object{"answer": "unknown"}}}}
 	made := w.create("/v1/batches", batch)
-	w.amend(made, batch)
+	w.amend(made, with(batch, "remarks", "Stirred overnight."))
 	bones, _ := w.coatedBones("LV.", 2)
 	super := pgtest.Pool(t, w.db.Super())
 	was := ""
@@ -312,7 +312,7 @@ func TestOneInstitutionKeepsUpNoOther(t *testing.T) {
 	if err := w.round(); err != nil {
 		t.Fatal(err)
 	}
-	w.amend(made, bottle)
+	w.amend(made, with(bottle, "remarks", "Stirred overnight."))
 	other.create("/v1/treatments", coated(theirs[0], "2002", "skull/left-orbit"))
 	w.seen = nil
 	if err := w.round(); err != nil {

@@ -271,7 +271,12 @@ func (b *bench) amended(e *entry, change func()) {
 		return
 	}
 	st := b.statement(e)
-	e.then = append(before.then, func(r reply) reply { return b.amend(r, st) })
+	e.then = append(before.then, func(r reply) reply {
+		if now := b.restate(r, st); now.status != http.StatusOK { // other words
+			return now.want(http.StatusCreated)
+		}
+		return r
+	})
 }
 
 // retract takes an entry out of the record, and perhaps back.

@@ -108,7 +108,7 @@ func TestALaterPageThatCannotBeRead(t *testing.T) {
 		w.create("/v1/treatments", coating(bones[i], batch.id(), "2024-09", 1))
 	}
 	wantNoneStale(t, w)
-	w.amend(batch, stated)
+	w.amend(batch, with(stated, "remarks", "Stirred overnight."))
 	other, _ := w.coatedBones("K.", 1)
 	words := func(change string) {
 		_, err := pgtest.Pool(t, w.db.Super()).Exec(t.Context(),

@@ -36,14 +36,14 @@ func Summarize(s Specimen) Summary {
 // Count is the number of treatments in words.
 func (s Summary) Count() string { return plural(s.Total, "conservation treatment") }
 
-// Text is the summary as plain text: what is to be known first, a line each, then the
-// line for a catalogue's preparations field.
+// Text is the summary as one line for a catalogue's preparations field: what is to be known
+// first, then the treatments, separated as Darwin Core does.
 func (s Summary) Text() string {
-	lines := make([]string, 0, len(s.Specimen.Notices)+1)
+	values := make([]string, 0, len(s.Specimen.Notices)+1)
 	for _, notice := range s.Specimen.Notices {
-		lines = append(lines, oneLine(notice))
+		values = append(values, oneLine(notice))
 	}
-	return strings.Join(append(lines, s.Specimen.Preparations()), "\n")
+	return strings.Join(append(values, s.Specimen.Preparations()), " | ")
 }
 
 // Fragment is the summary as HTML to be put into another page. It has no style

@@ -137,8 +137,9 @@ func (m *mixing) enough(main Recipe, asked float64, z Smallest) float64 {
 	if step == 0 || first.Exact == 0 {
 		return factor
 	}
-	for n := math.Ceil(factor*first.Exact/step - 1e-9); n < factor*first.Exact/step+triedSteps; n++ {
-		f := n * step / first.Exact
+	least := math.Ceil(factor*first.Exact/step - 1e-9)
+	for n := range triedSteps {
+		f := (least + float64(n)) * step / first.Exact
 		grown := m.atSize(f)
 		if r := grown.recipe(main.Way); len(grown.faults.faults) == 0 && m.departure(r, asked) <= z.Tolerance {
 			return f
@@ -262,8 +263,9 @@ func (m *making) instead(a *MakeUpAnswer, tolerance float64) *StockAndDilute {
 // the next steps of the scale does.
 func (m *making) stockOf(k int, least, c, v, ub, uv, tolerance float64) *StockAndDilute {
 	step := m.gauges.scale.step
-	for n := math.Ceil(least/step - 1e-9); n < least/step+triedSteps; n++ {
-		resin, measure := quantity.RoundTo(n*step, step), m.gauges.measure
+	fewest := math.Ceil(least/step - 1e-9)
+	for n := range triedSteps {
+		resin, measure := quantity.RoundTo((fewest+float64(n))*step, step), m.gauges.measure
 		d := StockAndDilute{Times: k, Resin: resin, StockVolume: measure.round(resin / (float64(k) * c)),
 			Take: measure.round(v / float64(k)), MakeUpTo: measure.round(v)}
 		if d.Take == 0 || d.Take > d.StockVolume {

@@ -4,6 +4,8 @@ import (
 	"crypto/sha256"
 	"fmt"
 	"slices"
+
+	"meniscus/internal/material"
 )
 
 // PlanRequest asks what could come off.
@@ -183,7 +185,9 @@ type planner struct {
 func (s *Stack) hazardsFirst() []Preparation {
 	var out []Preparation
 	for _, text := range s.specimen.ReadHazards().Said() {
-		out = append(out, Preparation{Code: "specimen-hazard", Sentence: text, Sources: s.knowledge.cite("common-practice")})
+		if text != material.SheetFirst { // stands in the plan's cautions
+			out = append(out, Preparation{Code: "specimen-hazard", Sentence: text, Sources: s.knowledge.cite("common-practice")})
+		}
 	}
 	if len(s.contradictions) > 0 {
 		out = append(out, Preparation{Code: "settle-records", Sources: s.knowledge.cite("common-practice"),
