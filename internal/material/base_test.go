@@ -108,7 +108,7 @@ func TestEverySolventHasItsProperties(t *testing.T) {
 		BoilingPoint: 19, FlashPoint: 19, LowerExplosiveLimit: 19, UpperExplosiveLimit: 19, VapourPressure: 19,
 		SaturatedVapour: 19, VapourDensity: 19, EvaporationRate: 19, Viscosity: 19, SurfaceTension: 19, RefractiveIndex: 19,
 		TeasDispersion: 19, TeasPolar: 19, TeasHydrogen: 19, HansenDispersion: 19, HansenPolar: 19, HansenHydrogen: 19,
-		VapourConversion: 19, UNNumber: 18, "transport-class": 18, "packing-group": 18,
+		VapourConversion: 19, UNNumber: 18, "transport-class": 18, "packing-group": 18, "melting-point": 17,
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("solvents with a preferred value (-want +got):\n%s", diff)

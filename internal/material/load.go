@@ -102,7 +102,7 @@ func (w row) value(written, unit string) Value {
 const factColumns = "material grade property value unit at with rank remark also source status"
 
 func readFacts(b *Base, r *reader) {
-	for _, file := range []string{"properties.tsv", "solvent-properties.tsv"} {
+	for _, file := range []string{"properties.tsv", "solvent-properties.tsv", "freezing-points.tsv"} {
 		r.table(file, factColumns, func(w row) { b.addFact(w, readFact(b, w)) })
 	}
 }

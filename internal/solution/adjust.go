@@ -220,6 +220,7 @@ func (a *adjusting) compute() (AdjustAnswer, error) {
 	default:
 		a.restore(*a.in.Restore)
 	}
+	a.refuseFrozen(a.s)
 	if err := a.faults.Err(); err != nil {
 		return AdjustAnswer{}, err
 	}
@@ -228,6 +229,7 @@ func (a *adjusting) compute() (AdjustAnswer, error) {
 	a.answer.warnRounded(a.answer.AsRounded.On(a.answer.Basis), a.answer.After.On(a.answer.Basis))
 	a.answer.careful(a.s, a.answer.After.Volume)
 	a.answer.warnInstruments(a.gauges, ByWeight)
+	a.answer.warnFrozen(a.s)
 	a.answer.warnModels(a.answer.After.Models)
 	a.answer.citeMixture(a.s, a.answer.After)
 	a.answer.cite(practice)

@@ -216,6 +216,7 @@ func (b *blending) read() error {
 	}
 	b.readAmounts()
 	b.checkTogether()
+	b.refuseFrozen(b.s)
 	return b.faults.Err()
 }
 

@@ -217,6 +217,7 @@ func (b *blending) warnings(a *BlendAnswer) {
 			". Whether they stay clear together, and how the film ages, is not computed: try a little on glass first.")
 	}
 	a.warnInstruments(b.gauges, ByWeight)
+	a.warnFrozen(b.s)
 	a.warnModels(a.Exact.Models)
 	whole := b.mix(b.s.nominal(), b.grams)
 	a.warnTemperature(b.s, whole)

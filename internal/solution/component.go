@@ -45,6 +45,9 @@ type Component struct {
 	// Ethanol is the mass fraction of ethanol in a liquid of ethanol and water: 1
 	// for ethanol, 0 for water, 0.939 for 96 % by volume; nil for everything else.
 	Ethanol *float64
+	// Freezes is the temperature in °C at which a liquid freezes; nil is "not known".
+	Freezes       *float64
+	FreezesSource Source
 	// Evaporation is the rate of evaporation relative to n-butyl acetate = 1; 0 is
 	// "not known".
 	Evaporation       float64

@@ -235,6 +235,7 @@ func (d *diluting) answer() (DiluteAnswer, error) {
 	d.vessel(&a.Preparation, a.Target, a.Main)
 	d.warnings(&a)
 	d.advise(&a.Advice, &a.Preparation, a.Target, &a.Main, &a.ByWeight)
+	d.refuseFrozen(d.s)
 	if err := d.faults.Err(); err != nil {
 		return DiluteAnswer{}, err
 	}

@@ -78,6 +78,7 @@ func DryCheck(in DryCheckInput) (DryCheckAnswer, error) {
 	}
 	d := drying{checker: &checker{}, in: in}
 	d.read()
+	d.refuseFrozen(d.s)
 	if err := d.faults.Err(); err != nil {
 		return DryCheckAnswer{}, err
 	}

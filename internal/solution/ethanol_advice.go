@@ -2,8 +2,6 @@ package solution
 
 import "fmt"
 
-var freezing = Cited("ethanol-freezing", Memory)
-
 // steps says how to measure a dilution, two ways.
 func (r SpiritRecipe) steps(a *Advice, celsius float64) {
 	a.Steps = []string{
@@ -26,10 +24,9 @@ func (r SpiritRecipe) steps(a *Advice, celsius float64) {
 // advise adds the warnings and sources of the answer.
 func (a *EthanolWaterAnswer) advise(c *spiritChecker) {
 	a.cite(alcoholSource)
-	if c.temperature < 0 && c.weakest < 0.4 {
-		a.warn("may-freeze", Warn, freezing,
-			"The formula is for the liquid: mixtures under about 40 % by mass may be partly frozen below 0 °C, and "+
-				"no curve of that is held here.")
+	if ice := ethanolFreezes(c.weakest); c.temperature < ice+iceMargin {
+		a.warn("may-freeze", Warn, freezing, fmt.Sprintf(
+			"Ice forms in the weakest of these at about %s °C; keep it warmer while it is measured.", number(ice)))
 	}
 	a.warn("ethanol-and-water-only", Info, practice,
 		"Denatured spirits hold other things (methanol, ketones, bittering): their density is not quite that of "+

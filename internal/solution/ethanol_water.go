@@ -122,6 +122,9 @@ func ComputeEthanolWater(e EthanolWater) (EthanolWaterAnswer, error) {
 	if err != nil {
 		return EthanolWaterAnswer{}, err
 	}
+	if c.refuseFrozen(e); len(c.faults) > 0 {
+		return EthanolWaterAnswer{}, c.faults.Err()
+	}
 	a.Answer = a.says(e)
 	a.advise(&c)
 	return a, nil

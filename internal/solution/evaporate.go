@@ -45,6 +45,9 @@ type Evaporating struct {
 	// Boils is the boiling point in °C at one atmosphere, the lower end of a range; nil if not known.
 	Boils       *float64
 	BoilsSource Source
+	// Freezes is the freezing point in °C; nil if not known.
+	Freezes       *float64
+	FreezesSource Source
 	// Flash is the closed-cup flash point in °C; nil if it has none or none is known.
 	Flash *float64
 	// LowerExplosive is % by volume in air; nil if there is none.

@@ -144,6 +144,7 @@ func (m *making) answer() (MakeUpAnswer, error) {
 	if m.role == ResinRole {
 		a.cite(dissolvingSource)
 	}
+	m.refuseFrozen(m.s)
 	if err := m.faults.Err(); err != nil {
 		return MakeUpAnswer{}, err
 	}

@@ -143,6 +143,7 @@ func (m *mixing) advise(a *Advice, p *Preparation, target Mixture, main, byWeigh
 		a.Warnings = append(a.Warnings, *main.TooCoarse)
 	}
 	a.warnInstruments(m.gauges, main.Way)
+	a.warnFrozen(m.s)
 	a.warnModels(target.Models)
 	a.warnTemperature(m.s, m.plan.exact(m.s.nominal()))
 	a.warnPartly(m.s, m.plan.exact(m.s.nominal()))

@@ -128,7 +128,12 @@ func (a *VapourAnswer) limitWarnings() {
 
 // solventWarnings are about one solvent.
 func (a *VapourAnswer) solventWarnings(s scene, e Evaporating, in SolventInAir) {
-	pressure, basis := e.Pressure.at(s.values()[inTemperature])
+	celsius := s.values()[inTemperature]
+	if e.frozen(celsius) {
+		a.warn("may-freeze", Warn, e.FreezesSource, capital(e.Name)+" freezes at "+number(*e.Freezes)+" °C by itself: frozen, it "+
+			"gives off less vapour than the liquid that is computed here, and the rest when it is warm.")
+	}
+	pressure, basis := e.Pressure.at(celsius)
 	switch {
 	case basis == pressureUnknown:
 		a.warn("saturation-unknown", Info, practice, "No vapour pressure of "+e.Name+

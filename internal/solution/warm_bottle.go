@@ -185,6 +185,7 @@ func (w WarmBottle) bottle() (bottle, error) {
 	for _, share := range w.Solvents {
 		b.solvent = append(b.solvent, share.Solvent)
 	}
+	c.refuseFrozenBottle(b)
 	return b, c.faults.Err()
 }
 
@@ -235,6 +236,7 @@ func (a *WarmBottleAnswer) advise(b bottle, x []float64) {
 	}
 	for _, e := range b.solvent {
 		a.adviseGrowth(e, warm)
+		a.warnFrozenAlone(e, x[bottleClosed])
 	}
 	switch _, basis := b.vapour(x, warm); {
 	case basis == pressureUnknown:

@@ -86,6 +86,9 @@ func (l *Lookup) liquid(c *solution.Component) {
 			return r.Value, err == nil && !r.Extrapolated
 		}
 	}
+	if t, f, ok := base.Figure(id, "melting-point", material.AnyGrade); ok {
+		c.Freezes, c.FreezesSource = &t, Cited(f.Evidence)
+	}
 	if rate, f, ok := base.Figure(id, material.EvaporationRate, material.AnyGrade); ok {
 		c.Evaporation, c.EvaporationSource = rate, Cited(f.Evidence)
 	}

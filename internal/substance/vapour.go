@@ -33,6 +33,9 @@ func (l *Lookup) Evaporating(pointer string, m material.Material) solution.Evapo
 		e.Boils, e.BoilsSource = new(boils.Value.Low), Cited(boils.Evidence)
 		e.Sources = append(e.Sources, e.BoilsSource)
 	}
+	if t, f, ok := l.Base.Figure(m.ID, "melting-point", material.AnyGrade); ok {
+		e.Freezes, e.FreezesSource = &t, Cited(f.Evidence)
+	}
 	e.Limits = l.limits(m.ID, e.MolarMass)
 	for _, h := range l.Base.Hazards(m.ID) {
 		cancer := strings.HasPrefix(h.Value, "H350") || strings.HasPrefix(h.Value, "H351")
