@@ -1369,6 +1369,42 @@ func (e ContentsCertainty) Valid() bool {
 	}
 }
 
+// Defines values for DamageKind.
+const (
+	DamageKindCracked     DamageKind = "cracked"
+	DamageKindFlaked      DamageKind = "flaked"
+	DamageKindJointFailed DamageKind = "joint-failed"
+	DamageKindOther       DamageKind = "other"
+	DamageKindSlumped     DamageKind = "slumped"
+	DamageKindUnknown     DamageKind = "unknown"
+	DamageKindWhitened    DamageKind = "whitened"
+	DamageKindYellowed    DamageKind = "yellowed"
+)
+
+// Valid indicates whether the value is a known member of the DamageKind enum.
+func (e DamageKind) Valid() bool {
+	switch e {
+	case DamageKindCracked:
+		return true
+	case DamageKindFlaked:
+		return true
+	case DamageKindJointFailed:
+		return true
+	case DamageKindOther:
+		return true
+	case DamageKindSlumped:
+		return true
+	case DamageKindUnknown:
+		return true
+	case DamageKindWhitened:
+		return true
+	case DamageKindYellowed:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for DeliveryOutcome.
 const (
 	DeliveryOutcomeAccepted    DeliveryOutcome = "accepted"
@@ -2133,6 +2169,7 @@ func (e LayerRole) Valid() bool {
 
 // Defines values for LayerState.
 const (
+	LayerStateDamaged            LayerState = "damaged"
 	LayerStateNotDetected        LayerState = "not-detected"
 	LayerStatePresent            LayerState = "present"
 	LayerStateReduced            LayerState = "reduced"
@@ -2143,6 +2180,8 @@ const (
 // Valid indicates whether the value is a known member of the LayerState enum.
 func (e LayerState) Valid() bool {
 	switch e {
+	case LayerStateDamaged:
+		return true
 	case LayerStateNotDetected:
 		return true
 	case LayerStatePresent:
@@ -6579,6 +6618,17 @@ type CustomaryStrength struct {
 	Source Attribution `json:"source"`
 }
 
+// Damage For damage, what happened to which layers.
+type Damage struct {
+	Kind DamageKind `json:"kind"`
+
+	// Treatments The treatments whose layers were damaged. Without them, what slumped or failed is every joint of the areas.
+	Treatments *[]RecordRef `json:"treatments,omitempty"`
+}
+
+// DamageKind defines model for DamageKind.
+type DamageKind string
+
 // DateBounds The earliest and the latest day that a date may mean; one that is left out is not known. A date that is uncertain or approximate has a margin of one unit of its own precision on each side (common practice), and is repeated as it was written.
 type DateBounds struct {
 	// Earliest A calendar day, as RFC 3339 full-date.
@@ -7749,7 +7799,8 @@ type LayerEvent struct {
 	Area AreaPath `json:"area"`
 
 	// Method One line of text in any script.
-	Method *Line `json:"method,omitempty"`
+	Method *Line       `json:"method,omitempty"`
+	Damage *DamageKind `json:"damage,omitempty"`
 
 	// Limit One line of text in any script.
 	Limit *Line `json:"limit,omitempty"`
@@ -11568,7 +11619,9 @@ type TravelTemperature struct {
 	At Day `json:"at"`
 
 	// Known False where a joint or coating has no evidence, or nothing is recorded. One is enough.
-	Known   bool      `json:"known"`
+	Known bool `json:"known"`
+
+	// AtMost Where a layer slumped at it, it must stay below.
 	AtMost  *Quantity `json:"atMost,omitempty"`
 	AtLeast *Quantity `json:"atLeast,omitempty"`
 
@@ -11842,7 +11895,10 @@ type TreatmentStatement struct {
 
 	// Examination Of an examination, what was looked for and found.
 	Examination *Examination `json:"examination,omitempty"`
-	Sampling    *Sampling    `json:"sampling,omitempty"`
+
+	// Damage For damage, what happened to which layers.
+	Damage   *Damage   `json:"damage,omitempty"`
+	Sampling *Sampling `json:"sampling,omitempty"`
 
 	// Label What the label says. And whether that was recorded before its base coat went on or came off.
 	Label *Label `json:"label,omitempty"`

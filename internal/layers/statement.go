@@ -68,6 +68,12 @@ func outcomes(t *stack.Treatment, from *record.Treatment) {
 			t.Removal.Treatments = append(t.Removal.Treatments, id.String())
 		}
 	}
+	if d := from.Damage; d != nil {
+		t.Damage = &stack.DamageDone{Kind: d.Kind}
+		for _, id := range d.Treatments {
+			t.Damage.Treatments = append(t.Damage.Treatments, id.String())
+		}
+	}
 	if x := from.Test; x != nil {
 		t.Trial = &stack.Trial{Solvent: x.Solvent, Observed: x.Observed}
 		if x.Layer != (record.Ref{}) {

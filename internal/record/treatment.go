@@ -48,6 +48,7 @@ type Treatment struct {
 
 	// What the action asks for.
 	Removal     *Removal
+	Damage      *Damage
 	Test        *Test
 	Examination *Examination
 	Sampling    *Sampling
@@ -199,6 +200,12 @@ type Names struct {
 	Transcriber string   // of the old card
 }
 
+// Damage is what happened to layers.
+type Damage struct {
+	Kind       string // slumped, joint-failed …
+	Treatments []Ref  // whose layers; none where nobody can say
+}
+
 // Removes are the treatments that this one took off.
 func (t *Treatment) Removes() []Ref {
 	if t.Removal == nil {
@@ -211,6 +218,9 @@ func (t *Treatment) Removes() []Ref {
 // beside.
 func (t *Treatment) Names() []Ref {
 	names := slices.Clone(t.Removes())
+	if t.Damage != nil {
+		names = append(names, t.Damage.Treatments...)
+	}
 	for _, r := range t.Relations {
 		names = append(names, r.Treatment)
 	}
@@ -256,6 +266,9 @@ func (t *Treatment) checkParts(faults *fault.List) {
 		case t.Action != p.action && p.given:
 			faults.Add(p.member+"-out-of-place", "/"+p.member, "The member %q belongs to the action %q.", p.member, p.action)
 		}
+	}
+	if t.Damage != nil && t.Action != ActionDamage {
+		faults.Add("damage-out-of-place", "/damage", "The member \"damage\" belongs to the action \"damage\".")
 	}
 	if t.JoinedTo != (Ref{}) && t.Action != ActionJoining {
 		faults.Add("joined-to-out-of-place", "/joinedTo", "Another specimen is named for the action \"joining\" only.")

@@ -14,6 +14,7 @@ type LayerState string
 
 const (
 	Present            LayerState = "present"
+	Damaged            LayerState = "damaged"
 	Reduced            LayerState = "reduced"
 	NotDetected        LayerState = "not-detected"
 	ShouldHaveSublimed LayerState = "should-have-sublimed"
@@ -29,6 +30,8 @@ type LocalState struct {
 	State         LayerState
 	Method, Limit string
 	By            string
+	// Damage is what happened, where it is damaged.
+	Damage string
 
 	area int
 }

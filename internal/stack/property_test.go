@@ -239,9 +239,9 @@ func TestUnknownIsNeverAnAllClear(t *testing.T) {
 		}
 		for _, r := range s.Reversibility() {
 			tested := slices.ContainsFunc(r.Redissolvable.Evidence, func(e stack.Evidence) bool { return e.Treatment != "" })
-			if (!tested && r.Redissolvable.Answer != stack.Unknown) || r.Removable.Answer != stack.Unknown ||
-				r.Retreatable.Answer != stack.Unknown {
-				t.Fatalf("got %+v, want unknown three times", r)
+			if !tested && (r.Redissolvable.Answer != stack.Unknown || r.Removable.Answer != stack.Unknown) ||
+				r.Removable.Answer == stack.Yes || r.Retreatable.Answer != stack.Unknown {
+				t.Fatalf("got %+v, want unknown three times, or what a test showed and in part at most", r)
 			}
 			cleared := slices.ContainsFunc(checked.Cleared, func(c stack.Cleared) bool {
 				return slices.Contains(c.Layers, r.Treatment)

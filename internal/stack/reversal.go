@@ -202,6 +202,30 @@ func (s *Stack) fromTests(l int, r *Reversal) {
 	case r.Redissolvable.Answer == Yes:
 		r.Redissolvable.Answer, r.Redissolvable.Contradicted = Unknown, true
 	}
+	r.Removable = removableAs(r.Removable, tests)
+}
+
+// removableAs lets tests decide whether a layer comes off: what dissolved on a small place comes
+// off in part at least, and what no tried liquid touched is not known to come off.
+func removableAs(tabled Reasoned, tests Observation) Reasoned {
+	out := tabled
+	switch acts := tests.Observed == Dissolves; {
+	case acts && (tabled.Answer == No || tabled.Answer == Unknown):
+		out.Answer, out.Contradicted = Partial, tabled.Answer == No
+	case !tests.Observed.disturbs() && tabled.Answer != No && tabled.Answer != Unknown:
+		out.Answer, out.Contradicted = Unknown, true
+	case !acts:
+		return tabled
+	}
+	out.Backing = tests.Backing.and(tabled.Backing, string(tests.Observed))
+	return out
+}
+
+// loosened tells whether a test on this specimen saw a liquid act on the layer.
+func (s *Stack) loosened(l int) bool {
+	return slices.ContainsFunc(s.trialsOn[s.layers[l].Treatment], func(t trial) bool {
+		return (t.observed == Dissolves || t.observed == Softens || t.observed == Swells) && !t.before(&s.layers[l])
+	})
 }
 
 // setsOrMay tells whether the layer's material is, or may be, a resin that
@@ -216,7 +240,7 @@ func (s *Stack) lid(l int) Answer {
 	if shuts == No {
 		return No
 	}
-	if s.barrierUnder(l) == material.OverBarrier {
+	if s.loosened(l) || s.barrierUnder(l) == material.OverBarrier {
 		return No
 	}
 	if !layer.Identity.Named() {

@@ -70,9 +70,10 @@ type event struct {
 	*Treatment
 	areas  []int // what its areas cover, sorted; none means all of a layer
 	leaves LocalState
-	// named says that it names the treatments whose layers it concerns; any other
-	// event concerns the layers that were there before it.
+	// named says that it concerns the layers of certain treatments, of any other event
+	// those that were there before it.
 	named bool
+	of    []string // those treatments
 }
 
 // takeOff works out what became of each layer: what removals took, what
@@ -176,11 +177,15 @@ func (s *Stack) eventOf(t *Treatment) (event, bool) {
 	case t.Action == Removing && (r == nil || len(r.Treatments) == 0):
 		e.leaves.State = StateUnknown
 	case t.Action == Removing && r.Left == NotDetected:
-		e.named, e.leaves.State, e.leaves.Method, e.leaves.Limit = true, NotDetected, r.Method, r.Limit
+		e.named, e.of = true, r.Treatments
+		e.leaves.State, e.leaves.Method, e.leaves.Limit = NotDetected, r.Method, r.Limit
 	case t.Action == Removing && r.Left == Reduced:
-		e.named, e.leaves.State = true, Reduced
+		e.named, e.of, e.leaves.State = true, r.Treatments, Reduced
 	case t.Action == Removing:
-		e.named, e.leaves.State = true, StateUnknown
+		e.named, e.of, e.leaves.State = true, r.Treatments, StateUnknown
+	case t.Damage != nil:
+		e.named, e.of = true, s.damagedBy(t)
+		e.leaves.State, e.leaves.Damage = Damaged, t.Damage.Kind
 	case t.Examination != nil && t.Examination.Outcome == "none-found":
 		e.leaves.State, e.leaves.Method = NotDetected, t.Examination.How
 	default:
@@ -195,7 +200,7 @@ func (s *Stack) eventOf(t *Treatment) (event, bool) {
 
 // became is what an event left of a layer, by area.
 func (s *Stack) became(l int, e *event) []LocalState {
-	if e.named && !slices.Contains(e.Removal.Treatments, s.layers[l].Treatment) {
+	if e.named && !slices.Contains(e.of, s.layers[l].Treatment) {
 		return nil
 	}
 	return s.leftOf(l, e)
@@ -212,7 +217,7 @@ func (s *Stack) leftOf(l int, e *event) []LocalState {
 
 // before tells whether an event may have come before a layer.
 func (e *event) before(layer *Layer) bool {
-	if e.Action == Removing {
+	if e.Action == Removing || e.Damage != nil {
 		return after(layer.When.From, e.When.To)
 	}
 	return layer.When.To.IsZero() || !after(e.When.From, layer.When.To)
@@ -265,7 +270,7 @@ func inAnyPlace(state LayerState) LayerState {
 
 // removeNamed applies a removal to the layers of the treatments that it names.
 func (s *Stack) removeNamed(e *event) {
-	for _, id := range e.Removal.Treatments {
+	for _, id := range e.of {
 		layers, ok := s.layersOf[id]
 		if !ok {
 			s.namesNoLayer(e, id)
@@ -281,10 +286,10 @@ func (s *Stack) removeFrom(e *event, l int) {
 	layer, left := &s.layers[l], s.leftOf(l, e)
 	switch {
 	case after(layer.When.From, e.When.To):
-		s.contradict("removal-before-layer", "A removal is dated before the layer that it names.", e.ID, layer.Treatment)
+		s.contradict("removal-before-layer", capitalised(e.noun())+" is dated before the layer that it names.", e.ID, layer.Treatment)
 	case len(left) == 0:
 		s.contradict("removal-elsewhere",
-			"A removal names a layer that is recorded in other areas; nothing is taken as removed.", e.ID, layer.Treatment)
+			capitalised(e.noun())+" names a layer that is recorded in other areas; nothing is taken as "+e.done()+".", e.ID, layer.Treatment)
 	}
 	s.note(l, left)
 }
@@ -293,12 +298,12 @@ func (s *Stack) removeFrom(e *event, l int) {
 func (s *Stack) namesNoLayer(e *event, id string) {
 	switch _, recorded := s.byID[id]; {
 	case recorded:
-		s.contradict("names-no-layer", "A removal names a treatment that left no material.", e.ID, id)
+		s.contradict("names-no-layer", capitalised(e.noun())+" names a treatment that left no material.", e.ID, id)
 	case s.leftOut[id]:
-		s.contradict("removal-before-layer", "A removal names a treatment that was retracted or is later than the "+
-			"day asked about.", e.ID, id)
+		s.contradict("removal-before-layer", capitalised(e.noun())+" names a treatment that was retracted or is "+
+			"later than the day asked about.", e.ID, id)
 	default:
-		s.contradict("names-unknown-treatment", "A removal names a treatment that is not recorded for this specimen.",
+		s.contradict("names-unknown-treatment", capitalised(e.noun())+" names a treatment that is not recorded for this specimen.",
 			e.ID, id)
 	}
 }
@@ -425,7 +430,7 @@ func (s *Stack) stateUnder(l int, f footprint) LayerState {
 
 // care orders states from the one that needs most care.
 func (s LayerState) care() int {
-	return slices.Index([]LayerState{Present, StateUnknown, Reduced, ShouldHaveSublimed, NotDetected}, s)
+	return slices.Index([]LayerState{Damaged, Present, StateUnknown, Reduced, ShouldHaveSublimed, NotDetected}, s)
 }
 
 // describe writes a state for a sentence.
@@ -435,6 +440,9 @@ func (e LocalState) describe() string {
 		return fmt.Sprintf("not detected by %s down to %s", e.Method, e.Limit)
 	case e.State == NotDetected && e.Method != "":
 		return fmt.Sprintf("not detected by %s; no limit of detection is recorded", e.Method)
+	}
+	if e.State == Damaged && damageWords[e.Damage] != "" {
+		return damageWords[e.Damage]
 	}
 	return string(e.State)
 }

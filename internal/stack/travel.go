@@ -99,6 +99,8 @@ type Travel struct {
 	// recorded at all. AtMost then still bounds it by what is known.
 	Known  bool
 	AtMost *float64
+	// Slumped tells that a layer slumped at AtMost: it must stay below.
+	Slumped bool
 	// AtLeast is the lowest temperature at which every joint was seen to be sound.
 	AtLeast  *float64
 	Layers   []TravelLayer
@@ -135,23 +137,32 @@ func (s *Stack) Travel() Travel {
 		if s.notSet(l) {
 			limit.Highest = nil
 		}
+		if below := s.unsound(l, &limit); below != nil && (out.AtMost == nil || *below <= *out.AtMost) {
+			out.AtMost, out.Slumped = below, true
+		}
 		out.Layers = append(out.Layers, TravelLayer{Layer: l, Limit: limit})
 		if limit.Highest == nil {
 			open++
 			continue
 		}
 		if out.AtMost == nil || *limit.Highest < *out.AtMost {
-			out.AtMost = limit.Highest
+			out.AtMost, out.Slumped = limit.Highest, false
 		}
 		if limit.Lowest != nil && (out.AtLeast == nil || *limit.Lowest > *out.AtLeast) {
 			out.AtLeast = limit.Lowest
 		}
+	}
+	if out.Slumped && out.AtLeast != nil && *out.AtLeast >= *out.AtMost {
+		out.AtLeast = nil
 	}
 	out.Known = open == 0 && len(out.Layers) > 0
 	out.Sentence = travelSentence(out, open)
 	out.Cautions = []string{
 		"A joint or coating that nobody recorded is not in this figure.",
 		"Sound in service means for the loads and years that the source saw; support heavy joints all the same.",
+	}
+	if text := s.damageElsewhere(); text != "" {
+		out.Cautions = append(out.Cautions, text)
 	}
 	return out
 }
@@ -162,6 +173,9 @@ func travelSentence(t Travel, open int) string {
 		return "No joint, fill or coating is recorded, which does not mean that there is none: unknown."
 	case t.Known:
 		return sentence("Not above %s °C, by the evidence for its joints and coatings", number(*t.AtMost))
+	case t.AtMost != nil && t.Slumped:
+		return sentence("Unknown: %s without evidence and may bear less; it must stay below the %s °C at which a layer slumped",
+			plural(open, "one layer is", "layers are"), number(*t.AtMost))
 	case t.AtMost != nil:
 		return sentence("Unknown: %s without evidence and may bear less; by the others it must not be above %s °C",
 			plural(open, "one layer is", "layers are"), number(*t.AtMost))

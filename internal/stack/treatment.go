@@ -205,6 +205,14 @@ type Removal struct {
 	Method, Limit string
 }
 
+// DamageDone is what happened to layers.
+type DamageDone struct {
+	// Treatments are those whose layers were damaged; none means that nobody said.
+	Treatments []string
+	// Kind is slumped, joint-failed, cracked, flaked, whitened, yellowed, other or unknown.
+	Kind string
+}
+
 // Trial is a small test on the specimen itself.
 type Trial struct {
 	// Layer is the treatment whose layer was tested, or "" where unknown.
@@ -266,6 +274,7 @@ type Treatment struct {
 	Date        edtf.Date
 	Relations   []Relation
 	Removal     *Removal
+	Damage      *DamageDone
 	Trial       *Trial
 	Examination *Examination
 	Environment Environment

@@ -89,6 +89,10 @@ func (r reader) results(at string, st *api.TreatmentStatement, t *record.Treatme
 		}
 		r.person(at+"/removal/confirmedBy", x.ConfirmedBy, &t.Removal.ConfirmedBy)
 	}
+	if x := st.Damage; x != nil {
+		t.Damage = &record.Damage{Kind: string(x.Kind),
+			Treatments: each(x.Treatments, func(_ int, t *api.RecordRef) record.Ref { return t.Id })}
+	}
 	if x := st.Test; x != nil {
 		t.Test = &record.Test{Layer: deref(x.Layer).Id, Reagent: deref(x.Reagent), Observed: string(x.Observed),
 			Dwell: r.amount(at+"/test/dwell", x.Dwell, quantity.Time)}

@@ -30,7 +30,7 @@ var onNoCard = strings.Fields(`
 	Uses.Value.Strength.Value.Number.Uncertainty
 	Uses.Value.Solvents.Answer Uses.Value.Solvents.Value.Fraction Uses.Value.Solvents.Value.By
 	Exposures.Time.Given Exposures.Time.Value
-	Label.NumberRecorded.Answer
+	Label.NumberRecorded.Answer Damage
 	Removal.Method Removal.Limit Removal.ConfirmedBy Test.Layer Test.Solvent Test.Reagent Test.Dwell
 	Examination.LookedFor Examination.How Sampling.Sample Sampling.TakenFor Sampling.SentTo
 	Sampling.Mass.Given Sampling.Mass.Value`)

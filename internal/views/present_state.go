@@ -121,7 +121,7 @@ func (w layerWriter) here(here stack.LayerHere) api.PresentLayer {
 	if event != nil {
 		out.Event = &api.LayerEvent{
 			Treatment: idOf(event.By), State: api.LayerState(event.State), Area: string(event.Area),
-			Method: said(event.Method), Limit: said(event.Limit),
+			Method: said(event.Method), Limit: said(event.Limit), Damage: (*api.DamageKind)(said(event.Damage)),
 		}
 	}
 	if r, ok := w.reversals[layerKey{l.Treatment, l.Index}]; ok {
@@ -197,6 +197,9 @@ func (w layerWriter) layerSaid(here stack.LayerHere, r *api.LayerReversibility) 
 	text := sentenceCase(w.st.Told(here.Layer)) + ": " + strings.ReplaceAll(string(here.State), "-", " ")
 	if e := here.Event; here.State == stack.NotDetected && e != nil {
 		text += " (by " + cmp.Or(e.Method, "a method that is not said") + ", limit " + cmp.Or(e.Limit, "not said") + ")"
+	}
+	if e := here.Event; here.State == stack.Damaged && e != nil {
+		text += " (" + strings.ReplaceAll(e.Damage, "-", " ") + ")"
 	}
 	if s := here.Layer.Strength; s != nil {
 		text += fmt.Sprintf("; put on at %s %s", quantity.Digits(s.Value, 3), cmp.Or(s.Unit, "on an unknown basis"))
