@@ -170,9 +170,10 @@ func TestSpiritMixingAsPublished(t *testing.T) {
 func TestSpiritFromAnyTwo(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(rt *rapid.T) {
-		// Above 15 % by mass the density falls all the way from -20 to 40 °C.
+		// Above 15 % by mass the density falls all the way from -20 to 40 °C; above 25 % nothing
+		// freezes at -15 °C.
 		p := quantity.RoundTo(rapid.Float64Range(0.25, 1).Draw(rt, "p"), 1e-6)
-		at := quantity.RoundTo(rapid.Float64Range(-19.9, 39.9).Draw(rt, "t"), 1e-6)
+		at := quantity.RoundTo(rapid.Float64Range(-15, 39.9).Draw(rt, "t"), 1e-6)
 		of := func(x float64, u quantity.Unit) quantity.Quantity { q, _ := quantity.Of(x, u); return q }
 		strength := Strength{Basis: MassFraction, Number: of(p, quantity.One)}
 		ask := func(s SpiritProperties) *SpiritState {
