@@ -208,13 +208,14 @@ func operationFor(doc *openapi3.T, method, path string) *openapi3.Operation {
 	return found
 }
 
+// matches tells whether a path is one of a template; a parameter takes what is not empty.
 func matches(template, path string) bool {
 	want, got := strings.Split(template, "/"), strings.Split(path, "/")
 	if len(want) != len(got) {
 		return false
 	}
 	for i := range want {
-		if want[i] != got[i] && !strings.HasPrefix(want[i], "{") {
+		if want[i] != got[i] && (got[i] == "" || !strings.HasPrefix(want[i], "{")) {
 			return false
 		}
 	}
