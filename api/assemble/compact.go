@@ -1,6 +1,7 @@
 package main
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -15,10 +16,11 @@ import (
 //   - of a description, all but what it begins with (see first), and the descriptions of
 //     operations, which have a summary;
 //   - of schemas that only answers have, the limits of values, which callers need not
-//     check, and the names of plain values;
+//     check, the names of plain values, and the descriptions of members, except those that
+//     a reading of the value rests on (see tells);
 //   - that no other members are taken, which is so of every object;
 //   - the answer 304, which If-None-Match tells, and the headers of answers;
-//   - the statuses of problems that all operations of a sort give (see usual);
+//   - the codes of problems and their statuses, which /problems lists;
 //   - the names of schemas that are used once (see inline).
 //
 // A test holds the two equal in all else (TestCompactMeansTheSame).
@@ -41,8 +43,19 @@ func compact(doc *yaml.Node) {
 	}
 	words(member(doc, "paths"), open)
 	words(member(doc, "paths"), shorten)
+	for _, sort := range []string{"parameters", "responses"} {
+		for _, component := range pairs(member(components, sort)) {
+			shorten(component.value)
+		}
+	}
+	take(doc, "x-problem-codes")
 	inline(doc, schemas)
 	unused(doc, components)
+	for _, s := range pairs(schemas) {
+		if !c.asked[s.name] {
+			terse(s.value)
+		}
+	}
 }
 
 type compactor struct {
@@ -67,21 +80,9 @@ func (c compactor) item(item *yaml.Node) {
 			}
 			take(r.value, "headers")
 		}
-		own := sequence()
-		for _, status := range items(take(op.value, "x-problems")) {
-			if !slices.Contains(usual, status.Value) {
-				own.Content = append(own.Content, status)
-			}
-		}
-		if len(own.Content) > 0 {
-			set(op.value, "x-problems", own)
-		}
+		take(op.value, "x-problems")
 	}
 }
-
-// usual are the statuses of problems of which the response Problem says which operations
-// give them.
-var usual = []string{"400", "401", "403", "406", "412", "413", "415", "422", "428", "429", "500", "503"}
 
 // ask marks the schemas that a node refers to, and those that these refer to.
 func (c compactor) ask(n *yaml.Node) {
@@ -143,6 +144,20 @@ func shorten(s *yaml.Node) {
 		*said = *scalar(first(said.Value))
 	}
 }
+
+// terse takes the descriptions of members from a schema that only answers have.
+func terse(schema *yaml.Node) {
+	words(schema, func(s *yaml.Node) {
+		said := member(s, "description")
+		if s != schema && said != nil && text(s, "type") != "boolean" && !tells.MatchString(said.Value) {
+			take(s, "description")
+		}
+	})
+}
+
+// tells matches a description that a reading of the value rests on: it tells a unit, a
+// basis, a date or an order, or what numbers stand for. What yes and no mean is told as well.
+var tells = regexp.MustCompile(`\d|%|°|\b(bytes|hours|mass|volume|grams|mole|date|day|EDTF|first|last|order)\b`)
 
 // first is what a description begins with: its first sentence, or what stands before the
 // first semicolon that is in no list.
