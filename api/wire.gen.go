@@ -11958,7 +11958,7 @@ type Uncertainty struct {
 	// Readability The step of the instrument's display; half of it is taken as a rectangular half-width.
 	Readability *Decimal `json:"readability,omitempty"`
 
-	// Class A class of instrument, such as `iso-1042-a`.
+	// Class A class of instrument, such as `iso-1042-a`, `iso-648-b` or `astm-e1272-a`.
 	Class *Word `json:"class,omitempty"`
 
 	// Interval The scale interval e of a weighing class such as `oiml-r76-iii`. Of the instrument, in the unit of the

@@ -18,6 +18,7 @@ var sheetFirst = solution.Caution{Sentence: material.SheetFirst,
 func (w writer) advice(a solution.Advice) api.ComputeAdvice {
 	a.Cautions = append([]solution.Caution{sheetFirst}, a.Cautions...)
 	a.Warnings = append(a.Warnings, w.ofClasses(a.Millilitres)...)
+	a.Sources = slices.Concat(a.Sources, w.cited)
 	told := a.Warnings
 	if !w.full {
 		told = slices.DeleteFunc(slices.Clone(told), func(w solution.Warning) bool { return w.Severity == solution.Info })

@@ -25,6 +25,8 @@ type writer struct {
 	known *material.Base
 	// named are the materials, containers and treatments that were asked about.
 	named []string
+	// cited are the sources of what the caller named, beside those of the answer.
+	cited []solution.Source
 }
 
 // computation makes a computation from its three steps: read the request, work it out,
@@ -33,7 +35,7 @@ func computation[Request, Question, Found, Answer any](
 	read func(*reader, Request) Question, work func(Question) (Found, error), write func(writer, Found) Answer,
 ) Computation[Request, Answer] {
 	return func(known *material.Base, asked Request, detail api.Detail) (answer Answer, err error) {
-		r := &reader{substance.Lookup{Base: known}}
+		r := &reader{Lookup: substance.Lookup{Base: known}}
 		question := read(r, asked)
 		if err := r.Faults.Err(); err != nil {
 			return answer, err
@@ -42,7 +44,7 @@ func computation[Request, Question, Found, Answer any](
 		if err != nil {
 			return answer, worded(err)
 		}
-		return write(writer{full: detail == api.Full, known: known, named: r.Named}, found), nil
+		return write(writer{full: detail == api.Full, known: known, named: r.Named, cited: r.cited}, found), nil
 	}
 }
 

@@ -1,7 +1,9 @@
 package calculation_test
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -115,5 +117,39 @@ func TestSVGOfABlend(t *testing.T) {
 	answer, err := asked(t, calculation.SolventBlend, words)
 	if err != nil || len(answer.Parts) != 2 || answer.Teas == nil {
 		t.Errorf("got %+v, %v, want two parts and a place in the triangle", answer, err)
+	}
+}
+
+// A class of instrument is in the budget, and in full its source says whether its limits
+// were read; what it cannot measure is told where the class stands.
+func TestClassesOfInstruments(t *testing.T) {
+	t.Parallel()
+	checked := `{"solute": {"material": "ethyl-methacrylate-methyl-acrylate-copolymer"},
+		"solvent": {"liquid": {"material": "acetone"}}, "residue": {"value": 2.08, "unit": "g"},
+		"instruments": {"scale": {"readability": {"value": 0.01, "unit": "g"}}},
+		"portionVolume": {"value": %s, "unit": "mL", "uncertainty": {"class": %q}}}`
+	for class, want := range map[string]string{"iso-648-b": "memory", "astm-e969-a": "read", "astm-e1272-b": "read"} {
+		found, err := asked(t, calculation.DryCheck, fmt.Sprintf(checked, "10", class))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := slices.IndexFunc(*found.Advice.Sources, func(s api.AnswerSource) bool {
+			return strings.HasPrefix(class, s.Id) && string(s.Status) == want
+		}); got < 0 {
+			t.Errorf("%s: got the sources %+v, want its standard, %s", class, *found.Advice.Sources, want)
+		}
+	}
+	_, err := asked(t, calculation.DryCheck, fmt.Sprintf(checked, "12", "iso-648-b"))
+	if list := fault.From(err); len(list) != 1 || list[0].Code != "class-size" ||
+		list[0].Pointer != "/portionVolume/uncertainty/class" {
+		t.Errorf("12 mL with a pipette: got %v, want class-size at its class", err)
+	}
+	_, err = asked(t, calculation.MakeUp, `{"resin": {"solid": {"material": "ethyl-methacrylate-methyl-acrylate-copolymer"}},
+		"strength": {"basis": "mass-per-solution-volume", "value": 5}, "solvent": {"liquid": {"material": "acetone"}},
+		"amount": {"finished": {"value": 600, "unit": "mL"}},
+		"instruments": {"measure": {"uncertainty": {"class": "astm-e1272-a"}}}}`)
+	if list := fault.From(err); len(list) != 1 || list[0].Code != "class-range" ||
+		list[0].Pointer != "/instruments/measure/uncertainty/class" {
+		t.Errorf("600 mL in a cylinder known to 500: got %v, want class-range, once, at its class", err)
 	}
 }

@@ -14,14 +14,29 @@ import (
 
 // reader reads a request. The faults of the values that it reads and of the substances
 // that it looks up stand in one list, in the order of reading.
-type reader struct{ substance.Lookup }
+type reader struct {
+	substance.Lookup
+	// cited are the sources of the classes of instruments that were named.
+	cited []solution.Source
+}
 
 func (r *reader) quantity(at string, q *api.Quantity) quantity.Quantity {
-	return statement.Quantity(at, q, &r.Faults)
+	out := statement.Quantity(at, q, &r.Faults)
+	r.cite(out.Uncertainty)
+	return out
 }
 
 func (r *reader) uncertainty(at string, u *api.Uncertainty) quantity.Uncertainty {
-	return statement.Uncertainty(at, u, &r.Faults)
+	out := statement.Uncertainty(at, u, &r.Faults)
+	r.cite(out)
+	return out
+}
+
+// cite notes the source of a class of instrument.
+func (r *reader) cite(u quantity.Uncertainty) {
+	if class, said := u.Class(); said {
+		r.cited = append(r.cited, solution.Cited(class.Source()))
+	}
 }
 
 func (r *reader) strength(at string, s *api.AskedStrength) solution.Strength {

@@ -5,6 +5,7 @@ import (
 	"sort"
 	"strings"
 
+	"meniscus/internal/bibliography"
 	"meniscus/internal/fault"
 )
 
@@ -22,60 +23,11 @@ type classRow struct {
 	class        Class
 	said         string
 	unit         Unit // of upTo and most; empty for multiples of the scale interval
+	oneMark      bool // it measures its nominal capacities and nothing between them
 	distribution Distribution
 	limits       []limit
-	source       string
-	status       string
-}
-
-// classTable holds the known classes, each with its source and whether that
-// source was read. Glassware is triangular about its mark and a balance
-// rectangular: EURACHEM/CITAC guide QUAM, examples A1 and A2 (recalled).
-var classTable = []classRow{
-	{
-		class: "iso-1042-a", said: "class A volumetric flask", unit: Millilitre, distribution: Triangular,
-		limits: []limit{{10, 0.025}, {25, 0.04}, {50, 0.06}, {100, 0.10}, {250, 0.15}, {500, 0.25}, {1000, 0.40},
-			{2000, 0.60}, {5000, 1.2}},
-		source: "ISO 1042, one-mark volumetric flasks; the same in Eichordnung, Anlage 12, 3.2", status: "read",
-	},
-	{
-		class: "iso-1042-b", said: "class B volumetric flask", unit: Millilitre, distribution: Triangular,
-		limits: []limit{{10, 0.05}, {25, 0.08}, {50, 0.12}, {100, 0.20}, {250, 0.30}, {500, 0.50}, {1000, 0.80},
-			{2000, 1.2}, {5000, 2.4}},
-		source: "ISO 1042, one-mark volumetric flasks", status: "memory",
-	},
-	{
-		class: "iso-4788-a", said: "class A measuring cylinder", unit: Millilitre, distribution: Triangular,
-		limits: []limit{{5, 0.05}, {10, 0.10}, {25, 0.25}, {50, 0.5}, {100, 0.5}, {250, 1.0}, {500, 2.5}, {1000, 5.0},
-			{2000, 10}},
-		source: "ISO 4788, graduated measuring cylinders", status: "memory",
-	},
-	{
-		class: "iso-4788-b", said: "class B measuring cylinder", unit: Millilitre, distribution: Triangular,
-		limits: []limit{{5, 0.1}, {10, 0.2}, {25, 0.5}, {50, 1.0}, {100, 1.0}, {250, 2.0}, {500, 5.0}, {1000, 10},
-			{2000, 20}},
-		source: "ISO 4788, graduated measuring cylinders", status: "memory",
-	},
-	{
-		class: "oiml-r76-ii", said: "balance of class II", distribution: Rectangular,
-		limits: []limit{{5000, 0.5}, {20000, 1.0}, {100000, 1.5}},
-		source: "OIML R 76, Table 6, on initial verification", status: "verified",
-	},
-	{
-		class: "oiml-r76-iii", said: "scale of class III", distribution: Rectangular,
-		limits: []limit{{500, 0.5}, {2000, 1.0}, {10000, 1.5}},
-		source: "OIML R 76, Table 6, on initial verification", status: "verified",
-	},
-	{
-		class: "oiml-r76-ii-in-service", said: "balance of class II in service", distribution: Rectangular,
-		limits: []limit{{5000, 1.0}, {20000, 2.0}, {100000, 3.0}},
-		source: "OIML R 76, Table 6, doubled in service", status: "verified",
-	},
-	{
-		class: "oiml-r76-iii-in-service", said: "scale of class III in service", distribution: Rectangular,
-		limits: []limit{{500, 1.0}, {2000, 2.0}, {10000, 3.0}},
-		source: "OIML R 76, Table 6, doubled in service", status: "verified",
-	},
+	source       string // its key in the bibliography
+	status       bibliography.Status
 }
 
 // Classes lists the names of the known classes.
@@ -97,7 +49,8 @@ func ParseClass(name string) (Class, error) {
 	for _, c := range Classes() {
 		names = append(names, string(c))
 	}
-	return "", fault.New("class-unknown", "", "The instrument class is not known here; known are %s.",
+	return "", fault.New("class-unknown", "", "The instrument class is not known here. A class is named with its standard, since class A of another standard has "+
+		"other limits; known are %s.",
 		strings.Join(names, ", "))
 }
 
@@ -110,15 +63,16 @@ func (c Class) row() (classRow, bool) {
 	return classRow{}, false
 }
 
-// Source gives the standard that the class's limits come from, and whether it was
-// read (verified) or recalled (memory).
-func (c Class) Source() (source, status string) {
+// Source gives the key of the source of the class's limits, and whether they were read
+// there or are recalled.
+func (c Class) Source() (key string, status bibliography.Status) {
 	row, _ := c.row()
 	return row.source, row.status
 }
 
 // HalfWidth gives the largest error that the class allows: for glassware, of the
-// smallest size that holds the amount (mL); for a weighing instrument, at the load
+// smallest size that holds the amount (mL), and for one-mark pipettes of the size that is
+// the amount; for a weighing instrument, at the load
 // and scale interval given, both in one unit.
 func (c Class) HalfWidth(amount, interval float64) (float64, error) {
 	row, ok := c.row()
@@ -133,13 +87,31 @@ func (c Class) HalfWidth(amount, interval float64) (float64, error) {
 			"A weighing class needs the scale interval e of the instrument, greater than zero.")
 	}
 	for _, l := range row.limits {
-		if math.Abs(amount) <= l.upTo*interval {
+		size := l.upTo * interval
+		if row.oneMark && math.Abs(amount-size) > 1e-9*size {
+			continue
+		}
+		if math.Abs(amount) <= size {
 			return l.most * interval, nil
 		}
 	}
+	if row.oneMark {
+		return 0, fault.New("class-size", "/uncertainty/class",
+			"A %s measures its own size alone: one of %s mL. Measure another amount with a cylinder, or in several portions.",
+			row.said, row.sizes())
+	}
 	last := row.limits[len(row.limits)-1]
 	return 0, fault.New("class-range", "/uncertainty/class",
-		"The amount is above what the class covers, which is up to %g %s.", last.upTo*interval, orWord(row.unit))
+		"The amount is above what is known of the class, which is up to %g %s.", last.upTo*interval, orWord(row.unit))
+}
+
+// sizes lists the nominal capacities.
+func (r classRow) sizes() string {
+	texts := make([]string, len(r.limits))
+	for i, l := range r.limits {
+		texts[i] = Digits(l.upTo, 4)
+	}
+	return strings.Join(texts, ", ")
 }
 
 func orWord(u Unit) Unit {

@@ -3,10 +3,12 @@ package quantity
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 
+	"meniscus/internal/bibliography"
 	"meniscus/internal/fault"
 )
 
@@ -50,7 +52,11 @@ func measured(t *testing.T, q Quantity) Measured {
 
 // The limits of OIML R 76, Table 6, on initial verification (class III: 0.5 e to
 // 500 e, 1 e to 2000 e, 1.5 e to 10 000 e; class II breaks at 5000, 20 000 and
-// 100 000 e), doubled in service; and of one-mark flasks, ISO 1042 (recalled).
+// 100 000 e), doubled in service; of one-mark flasks, ISO 1042 (A: Eichordnung, Anlage 12,
+// 3.2; B recalled) and ASTM E288 (recalled); of cylinders, ISO 4788 (recalled) and ASTM
+// E1272-02 (2012), Table 1; of one-mark pipettes, ISO 648 (recalled), and ASTM E969-02
+// (2012), Table 1, to 7 mL, above it table 3-1 of an illustrated guide to home chemistry
+// experiments, page 22.
 func TestClassLimits(t *testing.T) {
 	t.Parallel()
 	tests := []struct {
@@ -64,6 +70,11 @@ func TestClassLimits(t *testing.T) {
 		{"oiml-r76-ii-in-service", 20000, 1, 2},
 		{"iso-1042-a", 100, 0, 0.10}, {"iso-1042-a", 1000, 0, 0.40}, {"iso-1042-b", 100, 0, 0.20},
 		{"iso-1042-a", 60, 0, 0.10}, {"iso-1042-a", 2000, 0, 0.6}, {"iso-1042-a", 5000, 0, 1.2}, {"iso-1042-b", 5000, 0, 2.4},
+		{"astm-e288-a", 100, 0, 0.08}, {"astm-e288-b", 100, 0, 0.16},
+		{"iso-4788-a", 100, 0, 0.5}, {"iso-4788-b", 250, 0, 2}, {"astm-e1272-a", 25, 0, 0.17}, {"astm-e1272-a", 30, 0, 0.25},
+		{"astm-e1272-a", 500, 0, 2}, {"astm-e1272-b", 100, 0, 1}, {"astm-e1272-b", 500, 0, 4},
+		{"iso-648-a", 10, 0, 0.02}, {"iso-648-b", 25, 0, 0.06}, {"astm-e969-a", 1, 0, 0.006}, {"astm-e969-b", 6, 0, 0.03},
+		{"astm-e969-a", 5, 0, 0.01}, {"astm-e969-a", 50, 0, 0.05}, {"astm-e969-b", 100, 0, 0.16},
 	}
 	for _, test := range tests {
 		got, err := test.class.HalfWidth(test.amount, test.interval)
@@ -73,6 +84,38 @@ func TestClassLimits(t *testing.T) {
 	}
 	if _, err := Class("oiml-r76-iii").HalfWidth(10001, 1); len(fault.From(err)) != 1 {
 		t.Errorf("above the class: got %v, want a fault", err)
+	}
+	for _, test := range []struct {
+		class  Class
+		amount float64
+		want   string
+	}{{"iso-648-a", 12, "class-size"}, {"astm-e969-a", 200, "class-size"}, {"astm-e1272-a", 501, "class-range"}} {
+		if _, err := test.class.HalfWidth(test.amount, 0); len(fault.From(err)) != 1 || fault.From(err)[0].Code != test.want {
+			t.Errorf("%s at %v mL: got %v, want %s", test.class, test.amount, err, test.want)
+		}
+	}
+}
+
+// Class B of a cylinder, a flask and an ISO pipette has twice the limits of class A (ASTM
+// E288 and E1272, 1.1.2), and so has every limit of each; each class has a source.
+func TestClassesAreConsistent(t *testing.T) {
+	t.Parallel()
+	for _, row := range classTable {
+		bibliography.Named(row.source)
+		for i := range row.limits {
+			if i > 0 && (row.limits[i].upTo <= row.limits[i-1].upTo || row.limits[i].most < row.limits[i-1].most) {
+				t.Errorf("%s: limits do not rise: %v after %v", row.class, row.limits[i], row.limits[i-1])
+			}
+		}
+		b, found := Class(strings.TrimSuffix(string(row.class), "-a") + "-b").row()
+		if !found || b.class == row.class || row.source == pipettesASTM {
+			continue
+		}
+		for i, l := range row.limits {
+			if b.limits[i].upTo != l.upTo || math.Abs(b.limits[i].most-2*l.most) > 1e-12 {
+				t.Errorf("%s at %v mL: got %v, want twice %v", b.class, l.upTo, b.limits[i], l.most)
+			}
+		}
 	}
 }
 

@@ -62,6 +62,9 @@ func (u Uncertainty) Said() bool { return u.form != unsaid }
 // Step gives the readability, if that is what was said.
 func (u Uncertainty) Step() (Decimal, bool) { return u.number, u.form == readabilityForm }
 
+// Class gives the class of instrument, if that is what was said.
+func (u Uncertainty) Class() (Class, bool) { return u.class, u.form == classForm }
+
 // Standard gives the standard uncertainty of q in q's own unit.
 //
 //	rectangular: u = a/√3    triangular: u = a/√6    readability d: u = d/(2√3)

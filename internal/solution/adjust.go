@@ -278,7 +278,7 @@ func (a *adjusting) add(products []product, amounts []float64, role Role, base f
 		a.answer.Add = append(a.answer.Add, in)
 		u := 0.0
 		if in.Rounded > 0 {
-			u = a.gauges.scale.standard("/instruments", in.Rounded, a.checker)
+			u = a.gauges.scale.standard(in.Rounded, a.checker)
 		}
 		at[i] = s.measure("the balance, on "+the(p.name), quantity.Gram, quantity.Measured{Value: in.Rounded, Standard: u})
 	}

@@ -90,7 +90,8 @@ func (a *Advice) caution(all ...Caution) {
 
 // Cited are all sources of an answer, those of its warnings and cautions too, each once.
 func (a Advice) Cited() []Source {
-	all := Advice{Sources: slices.Clone(a.Sources)}
+	var all Advice
+	all.cite(a.Sources...)
 	for _, w := range a.Warnings {
 		all.cite(w.Source)
 	}

@@ -99,7 +99,7 @@ func (b *blending) asRounded(uses []Use) Mixture {
 		}
 		u := 0.0
 		if uses[i].Rounded > 0 {
-			u = instrument.standard("/instruments", uses[i].Rounded, b.checker)
+			u = instrument.standard(uses[i].Rounded, b.checker)
 		}
 		if u == 0 && b.forced[i] { // not measured again: it has the uncertainty of the amount on hand
 			u = uses[i].Rounded * b.doubt[i]

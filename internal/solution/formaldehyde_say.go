@@ -33,9 +33,9 @@ func (a *FormaldehydeAnswer) round(inputs []quantity.Input, f Formaldehyde, g ga
 	}
 	measured := append(inputs[:targetNumber:targetNumber],
 		quantity.Input{Name: name + ", on the stock", Unit: r.StockUnit,
-			Measured: quantity.Measured{Value: r.Stock, Standard: instrument.standard("/instruments", r.Stock, c)}},
+			Measured: quantity.Measured{Value: r.Stock, Standard: instrument.standard(r.Stock, c)}},
 		quantity.Input{Name: name + ", on the whole", Unit: r.StockUnit, Measured: quantity.Measured{Value: r.MadeUpTo,
-			Standard: instrument.standard("/instruments", r.MadeUpTo, c)}})
+			Standard: instrument.standard(r.MadeUpTo, c)}})
 	const onStock, onWhole = targetNumber, targetNumber + 1
 	out := quantity.PropagateAll(measured, 3, func(x, out []float64) {
 		share := 100 * x[onStock] / x[onWhole]

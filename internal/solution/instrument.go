@@ -31,6 +31,7 @@ var readabilitySpan = span{0, 1000, true}
 
 // gauge is an instrument as the arithmetic uses it.
 type gauge struct {
+	at          string        // its pointer in the request
 	unit        quantity.Unit // g or mL
 	step        float64       // in unit; 0 where none was given
 	uncertainty quantity.Uncertainty
@@ -49,7 +50,7 @@ func (c *checker) gauges(pointer string, in Instruments) gauges {
 }
 
 func (c *checker) gauge(pointer string, in Instrument, unit quantity.Unit) gauge {
-	g := gauge{unit: unit, uncertainty: in.Uncertainty, given: unit}
+	g := gauge{at: pointer, unit: unit, uncertainty: in.Uncertainty, given: unit}
 	if !in.Readability.IsZero() {
 		g.step = c.need(pointer+"/readability", in.Readability, unit, readabilitySpan).Value
 		g.given = in.Readability.Unit
@@ -98,7 +99,7 @@ func digits(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 // standard gives the standard uncertainty of an amount measured with the instrument,
 // in its unit; 0 where nothing is known of it.
-func (g gauge) standard(pointer string, amount float64, c *checker) float64 {
+func (g gauge) standard(amount float64, c *checker) float64 {
 	if !g.uncertainty.Said() {
 		return g.step / (2 * math.Sqrt(3))
 	}
@@ -108,7 +109,7 @@ func (g gauge) standard(pointer string, amount float64, c *checker) float64 {
 	}
 	q := quantity.Quantity{Value: d, Unit: g.given, Uncertainty: g.uncertainty}
 	m, err := q.Measured(g.unit)
-	c.merge(pointer, err)
+	c.merge(g.at, err)
 	return m.Standard
 }
 

@@ -355,7 +355,7 @@ func (p plan) measured(s *system, l line, first bool) func(x []float64, g grams)
 	case l.How == FillUp:
 		amount, name = l.Mark, "the mark on the vessel"
 	}
-	u := instrument.standard("/instruments", amount, p.faults)
+	u := instrument.standard(amount, p.faults)
 	at := s.measure(name, l.Unit, quantity.Measured{Value: amount, Standard: u})
 	return func(x []float64, g grams) grams {
 		one := l.share(x)

@@ -238,8 +238,8 @@ func (m *making) instead(a *MakeUpAnswer, tolerance float64) *StockAndDilute {
 		return nil
 	}
 	c, v := strength.Value/100, volume.Value
-	ub := quantity.Coverage * m.gauges.scale.standard("", 1, m.checker)
-	uv := quantity.Coverage * m.gauges.measure.standard("", 1, m.checker)
+	ub := quantity.Coverage * m.gauges.scale.standard(1, m.checker)
+	uv := quantity.Coverage * m.gauges.measure.standard(1, m.checker)
 	var best *StockAndDilute
 	for k := 2; k <= mostTimes && 100*c*float64(k) <= mostStock; k++ {
 		kf := float64(k)

@@ -107,7 +107,7 @@ func (two TwoPart) check(c *checker) float64 {
 func (s *Split) compare(instrument gauge, c *checker) {
 	inputs := make([]quantity.Input, len(s.Parts))
 	for i, part := range s.Parts {
-		u := instrument.standard("/instruments", part.Rounded, c)
+		u := instrument.standard(part.Rounded, c)
 		inputs[i] = quantity.Input{Name: "measuring " + the(part.Name), Unit: s.Unit,
 			Measured: quantity.Measured{Value: part.Rounded, Standard: u}}
 	}
