@@ -6,6 +6,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/getkin/kin-openapi/openapi3"
 
@@ -83,47 +84,68 @@ func inWords(code string) string {
 	return strings.ToUpper(words[:1]) + words[1:]
 }
 
-// mountProblemPages mounts a page for each type of problem: those of a kind, those
-// of a single fault, and the service's own faults.
+// mountProblemPages mounts the list of the codes of problems and a page for each.
 func (s *Server) mountProblemPages() error {
-	pages := map[string]string{"internal": "internal (status 500)\n\nA fault of the service.\n\nIt is in the service's log under the problem's instance; sending the request again may help.\n"}
+	pages, err := problemPages()
+	if err != nil {
+		return err
+	}
+	for path, text := range pages {
+		s.page(path, echoBytes("text/plain; charset=utf-8", []byte(text)))
+	}
+	return nil
+}
+
+// problemPages are the texts of the list and of each code's page, by path. They are the
+// same for every server.
+var problemPages = sync.OnceValues(func() (map[string]string, error) {
+	texts, err := problemTexts()
+	if err != nil {
+		return nil, err
+	}
+	doc, err := api.Document()
+	if err != nil {
+		return nil, err
+	}
+	operations := operationsByCode(doc)
+	list := "The codes of problems, with the operations that can give them. Each code stands as `code` in the problem,\n" +
+		"and what to do at /problems/CODE.\n\n"
+	pages := map[string]string{}
+	for _, code := range slices.Sorted(maps.Keys(texts)) {
+		list += code + ": " + operations[code] + "\n"
+		pages["/problems/"+code] = texts[code] + "\nOperations: " + operations[code] + ".\n"
+	}
+	pages["/problems"] = list
+	return pages, nil
+})
+
+// problemTexts say what each code means and what to do: those of a kind, those of a single
+// fault, and the service's own faults.
+func problemTexts() (map[string]string, error) {
+	texts := map[string]string{"internal": "internal (status 500)\n\nA fault of the service.\n\n" +
+		"It is in the service's log under the problem's instance; sending the request again may help.\n"}
 	for kind, known := range statuses {
-		pages[known.slug] = known.slug + kindText(kind)
+		texts[known.slug] = known.slug + kindText(kind)
 	}
 	for line := range strings.Lines(problemCodes) {
 		code, kinds, _ := strings.Cut(strings.TrimSuffix(line, "\n"), "\t")
-		if code == "code" || pages[code] != "" {
+		if code == "code" || texts[code] != "" {
 			continue // the heading; a kind's own page says more
 		}
 		text := code
 		for name := range strings.FieldsSeq(kinds) {
 			kind, ok := kindNames[name]
 			if !ok {
-				return fmt.Errorf("problem_codes.tsv: %s has an unknown kind %s", code, name)
+				return nil, fmt.Errorf("problem_codes.tsv: %s has an unknown kind %s", code, name)
 			}
 			text += kindText(kind)
 		}
 		if p, known := particular[code]; known {
 			text += "\n" + p.title + ". " + p.advice + "\n"
 		}
-		pages[code] = text + "\nThe problem's detail says what is wrong in this request and how to mend it.\n"
+		texts[code] = text + "\nThe problem's detail says what is wrong in this request and how to mend it.\n"
 	}
-	doc, err := api.Document()
-	if err != nil {
-		return err
-	}
-	operations := operationsByCode(doc)
-	list := "The codes of problems, with the operations that can give them. Each code stands as `code` in the problem,\n" +
-		"and what to do at /problems/CODE.\n\n"
-	for _, code := range slices.Sorted(maps.Keys(pages)) {
-		list += code + ": " + operations[code] + "\n"
-		pages[code] += "\nOperations: " + operations[code] + ".\n"
-	}
-	s.page("/problems", echoBytes("text/plain; charset=utf-8", []byte(list)))
-	for slug, text := range pages {
-		s.page("/problems/"+slug, echoBytes("text/plain; charset=utf-8", []byte(text)))
-	}
-	return nil
+	return texts, nil
 }
 
 // operationsByCode names the operations that can give a problem with each code, as the

@@ -33,7 +33,8 @@ var hazardous = sync.OnceValues(func() (pattern string, materials []string) {
 })
 
 // cluesOf reads the clues of specimens that were asked for as $2: of the treatments on
-// them, and of those on the specimens that they came from, as a part or a sample.
+// them, and of those on the specimens that they came from, as a part or a sample. Each
+// stock and each name is looked at once, however many treatments share it.
 const cluesOf = `
 	with records as materialized (
 		select x.id as of, r.id as record from (select distinct unnest($2::uuid[]) as id) x
@@ -56,33 +57,43 @@ const cluesOf = `
 		select distinct on (r.of, t.id) r.of, t.id, t.revision, t.earliest
 		  from records r cross join lateral treatments_on($1, r.record) t where not t.retracted
 		 order by r.of, t.id
+	), source as materialized (
+		with recursive stock(of, batch, supply, step) as (
+			select distinct u.treatment_id, u.batch_id, u.supply_id, 0
+			  from (select distinct id from on_record) o join treatment_use u on u.institution_id = $1 and u.treatment_id = o.id
+			 where num_nonnulls(u.batch_id, u.supply_id) = 1
+			union
+			select s.of, i.from_batch_id, i.supply_id, s.step + 1
+			  from stock s join batch_input i on i.institution_id = $1 and i.batch_id = s.batch
+			 where s.step < 4 and num_nonnulls(i.from_batch_id, i.supply_id) = 1)
+		select * from stock
+	), named as materialized (
+		select x.of, x.name from (
+			select o.id as of, u.material_id as name
+			  from (select distinct id from on_record) o join treatment_use u on u.institution_id = $1 and u.treatment_id = o.id
+			union select s.of, y.material_id from source s join supply y on y.institution_id = $1 and y.id = s.supply
+			union select s.of, coalesce(i.material_id, i.words)
+			        from source s join batch_input i on i.institution_id = $1 and i.batch_id = s.batch) x
+		 where x.name is not null
+	), telling as materialized (
+		select w.name from (select distinct name from named) w
+		 where w.name = any($4) or w.name ~* $3
+		    or exists (select from material m join entry e on e.institution_id = $1 and e.record_id = m.id
+		                                                   and e.revision = m.revision
+		                where m.institution_id = $1
+		                  and m.id = case when w.name ~ '^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$' then w.name::uuid end
+		                  and (m.like_id = any($4) or e.body ~* $3))
 	), clue as (
-		select o.of, o.id, o.revision, n.named,
+		select o.of, o.id, o.revision,
 		       row_number() over (partition by o.of order by o.earliest nulls last, o.id) as nth
 		  from on_record o
 		  join treatment t on t.institution_id = $1 and t.id = o.id
 		  join entry e on e.institution_id = $1 and e.record_id = o.id and e.revision = o.revision
-		 cross join lateral (
-			with recursive stock(batch, supply, step) as (
-				select u.batch_id, u.supply_id, 0 from treatment_use u
-				 where u.institution_id = $1 and u.treatment_id = o.id and num_nonnulls(u.batch_id, u.supply_id) = 1
-				union
-				select i.from_batch_id, i.supply_id, s.step + 1
-				  from stock s join batch_input i on i.institution_id = $1 and i.batch_id = s.batch
-				 where s.step < 4 and num_nonnulls(i.from_batch_id, i.supply_id) = 1)
-			select coalesce(array_agg(distinct x.name), '{}') as named from (
-				select u.material_id as name from treatment_use u where u.institution_id = $1 and u.treatment_id = o.id
-				union select y.material_id from stock s join supply y on y.institution_id = $1 and y.id = s.supply
-				union select coalesce(i.material_id, i.words)
-				        from stock s join batch_input i on i.institution_id = $1 and i.batch_id = s.batch) x
-			 where x.name is not null) n
-		 where t.action = 'pest-treatment' or e.body ~* $3 or n.named && $4
-		    or exists (select from unnest(n.named) as x(name) where x.name ~* $3)
-		    or exists (select from material m join entry w on w.institution_id = $1 and w.record_id = m.id
-		                                                   and w.revision = m.revision
-		                where m.institution_id = $1 and m.id::text = any(n.named) and (m.like_id = any($4) or w.body ~* $3))
+		 where t.action = 'pest-treatment' or e.body ~* $3
+		    or o.id in (select n.of from named n join telling using (name))
 	)
-	select c.of, ` + entryColumns + `, null::bigint as seq, c.named
+	select c.of, ` + entryColumns + `, null::bigint as seq,
+	       array(select name from named n where n.of = c.id) as named
 	  from clue c join entry e on e.institution_id = $1 and e.record_id = c.id and e.revision = c.revision
 	 where c.nth <= $5 order by c.of, c.nth`
 
