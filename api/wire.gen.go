@@ -6972,6 +6972,9 @@ type Examination struct {
 	// How One line of text in any script.
 	How *Line `json:"how,omitempty"`
 
+	// Limit The limit of detection.
+	Limit *Line `json:"limit,omitempty"`
+
 	// Remark Text in any script, of any number of lines.
 	Remark *Text `json:"remark,omitempty"`
 }
@@ -6992,6 +6995,9 @@ type ExaminedBare struct {
 
 	// How One line of text in any script.
 	How *Line `json:"how,omitempty"`
+
+	// Limit One line of text in any script.
+	Limit *Line `json:"limit,omitempty"`
 }
 
 // ExplosiveReading The share of the lower explosive limit; at 1 the air burns.
@@ -10168,6 +10174,12 @@ type ReversibleTreatment struct {
 	// Number The specimen's first number.
 	Number *Line `json:"number,omitempty"`
 
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample, and those that words of old cards or pest treatments make
+	// suspected. Of what several records say the gravest counts: known, suspected, not-examined, none-found. One that
+	// is not listed is not recorded.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
 	// Parts Specimens that were, or may have been, part of it then.
 	Parts *[]Id `json:"parts,omitempty"`
 
@@ -10710,6 +10722,13 @@ type SpecimenReceipt struct {
 	// Name Its name, as the package says.
 	Name Line `json:"name"`
 
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample, and those that words of old cards or pest treatments make
+	// suspected. Of what several records say the gravest counts: known, suspected, not-examined, none-found. One that
+	// is not listed is not recorded.
+	Hazards  *Hazards `json:"hazards,omitempty"`
+	Cautions []Text   `json:"cautions"`
+
 	// Proved What is proved of a package's origin and content. `nothing`: whoever writes a package may write any sender and
 	// any words into it, and the digests that fit. Other words will follow it.
 	Proved Proof `json:"proved"`
@@ -10765,6 +10784,9 @@ type SpecimenRecord struct {
 
 	// MergedInto The record that it was merged into. It stands for this one.
 	MergedInto *Id `json:"mergedInto,omitempty"`
+
+	// Cautions What goes with it first, its hazards, where it was just passed on.
+	Cautions *[]Text `json:"cautions,omitempty"`
 
 	// Findings Numbers that another specimen of its collection carries, or nearly. On a specimen that is read by itself, or
 	// was just recorded. Both records stand until they are merged.

@@ -2,6 +2,7 @@ package dossier
 
 import (
 	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -57,7 +58,7 @@ func (w presentWriter) area(a stack.AreaState) publish.AreaNow {
 		}
 	}
 	if a.Examined != nil {
-		out.Examined = a.Examined.How
+		out.Examined = stack.LookedBy(a.Examined.How, a.Examined.Limit)
 	}
 	return out
 }
@@ -66,8 +67,10 @@ func (w presentWriter) here(here stack.LayerHere) publish.LayerNow {
 	l := here.Layer
 	iri := w.base.Treatment(uuid.MustParse(l.Treatment))
 	out := publish.LayerNow{Treatment: iri, Material: w.materials[layer{iri, l.Index}], State: string(here.State)}
-	if event := here.Event; event != nil {
-		out.Method, out.Limit = event.Method, event.Limit
+	if event := here.Event; event != nil && here.State == stack.NotDetected {
+		out.How = stack.LookedBy(event.Method, event.Limit)
+	} else if event != nil {
+		out.How = strings.ReplaceAll(event.Damage, "-", " ")
 	}
 	if r, ok := w.reversals[layer{l.Treatment, l.Index}]; ok {
 		out.Redissolvable, out.Removable = r.Redissolvable.Answer.String(), r.Removable.Answer.String()

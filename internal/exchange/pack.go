@@ -23,9 +23,10 @@ const (
 	mostMentioned = 500_000
 )
 
-// packageLine is the first line of a package: which specimen it is about, and which
-// institution sends it.
+// packageLine is the first line of a package: the hazards of the specimen to people, in
+// sentences; which specimen it is about; and which institution sends it.
 type packageLine struct {
+	Hazards     []string  `json:"hazards,omitempty"`
 	Specimen    uuid.UUID `json:"specimen"`
 	Institution uuid.UUID `json:"institution"`
 	Name        string    `json:"name"`
@@ -40,8 +41,10 @@ type Package struct {
 	bytes   int // of their words
 }
 
-// Pack gathers the records that go with a specimen.
-func Pack(ctx context.Context, store postgres.Tenant, specimen uuid.UUID, pace Pace) (*Package, error) {
+// Pack gathers the records that go with a specimen, whose hazards are said first.
+func Pack(
+	ctx context.Context, store postgres.Tenant, specimen uuid.UUID, hazards []string, pace Pace,
+) (*Package, error) {
 	institution, err := store.Institution(ctx)
 	if err != nil {
 		return nil, err
@@ -51,7 +54,7 @@ func Pack(ctx context.Context, store postgres.Tenant, specimen uuid.UUID, pace P
 		return nil, err
 	}
 	p := &Package{Export: export, kinds: map[uuid.UUID]record.Kind{},
-		first: packageLine{Specimen: specimen, Institution: institution.ID, Name: institution.Name}}
+		first: packageLine{Hazards: hazards, Specimen: specimen, Institution: institution.ID, Name: institution.Name}}
 	return p, p.gather(ctx, specimen)
 }
 

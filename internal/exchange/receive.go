@@ -5,6 +5,8 @@ import (
 	"io"
 	"maps"
 	"slices"
+	"strings"
+	"unicode/utf8"
 
 	"github.com/google/uuid"
 
@@ -24,6 +26,16 @@ const (
 	mostTraced        = 4 * mostReceived // revisions of its records that are here already
 )
 
+// mostHazardsSaid and longestText bound what a package says of its specimen's hazards.
+const (
+	mostHazardsSaid = 25
+	longestText     = 20_000 // of the contract
+)
+
+func noText(said string) bool {
+	return said == "" || strings.ContainsRune(said, 0) || utf8.RuneCountInString(said) > longestText
+}
+
 // Receipt is what was received, and from which institution, as the package says.
 type Receipt struct {
 	Specimen, Institution uuid.UUID
@@ -31,6 +43,8 @@ type Receipt struct {
 	Entries               int64 // entries that were recorded
 	Authorisations        int64 // authorisations among those entries
 	HereAlready           int64
+	// Hazards are what the package says of the specimen's hazards to people.
+	Hazards []string
 }
 
 // Receive records a specimen that another institution passed on, with its history. Each
@@ -54,7 +68,7 @@ func Receive(ctx context.Context, author recording.Author, in io.Reader, pace Pa
 		return Receipt{}, err
 	}
 	return Receipt{Specimen: r.from.Specimen, Institution: r.from.Institution, Name: r.from.Name,
-		Entries: r.recorded, Authorisations: r.authorisations, HereAlready: int64(r.known)}, nil
+		Entries: r.recorded, Authorisations: r.authorisations, HereAlready: int64(r.known), Hazards: r.from.Hazards}, nil
 }
 
 // receiving is the work of Receive.
@@ -95,6 +109,10 @@ func (r *receiving) read(ctx context.Context, in *lineReader) error {
 				"an export is restored with POST /v1/restorations.")
 	}
 	r.from = *first.Package
+	if len(r.from.Hazards) > mostHazardsSaid || slices.ContainsFunc(r.from.Hazards, noText) {
+		return fault.New("line-unreadable", "", "What it says of hazards is %d sentences at most, each a text.",
+			mostHazardsSaid)
+	}
 	for {
 		r.pace.Patience()
 		line, err := in.next()

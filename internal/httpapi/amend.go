@@ -11,7 +11,9 @@ import (
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/recording"
+	"meniscus/internal/stack"
 	"meniscus/internal/statement"
+	"meniscus/internal/views"
 	"meniscus/internal/wire"
 )
 
@@ -23,6 +25,7 @@ type amendment struct {
 
 	before *string
 	key    *postgres.RequestKey
+	goes   *stack.Specimen // that was passed on; nil of any other amendment
 }
 
 // amendRecord states a record anew, whatever its kind: the whole statement, or a merge
@@ -120,6 +123,9 @@ func (s *Server) amend(c *requestContext, row postgres.Row, a amendment, d recor
 		return nil, err
 	}
 	told := beside{Registered: s.registered(row.Record, d.Numbers), Changed: c.changed(a.before, revised.Body)}
+	if a.goes != nil {
+		told.Cautions = views.Cautions(a.goes)
+	}
 	return created(told.of(revised), false), nil
 }
 

@@ -40,6 +40,7 @@ type beside struct {
 	Registered []api.RegisteredSpecimen `json:"registered,omitempty"`
 	Findings   []api.Finding            `json:"findings,omitempty"`
 	Changed    *api.Changed             `json:"changed,omitempty"`
+	Cautions   *[]string                `json:"cautions,omitempty"` // of a specimen that was passed on
 }
 
 // of is the record with what stands beside it.

@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"net/http"
+	"slices"
 
 	"github.com/google/uuid"
 
@@ -9,6 +10,7 @@ import (
 	"meniscus/internal/exchange"
 	"meniscus/internal/record"
 	"meniscus/internal/recording"
+	"meniscus/internal/views"
 )
 
 // packSpecimen streams a specimen's record with its history, for another
@@ -25,7 +27,11 @@ func packSpecimen(s *Server, c *requestContext) (*answer, error) {
 	if standing[specimen].MergedInto != nil {
 		return nil, recording.MergedAlready(standing[specimen])
 	}
-	packed, err := exchange.Pack(c.ctx(), c.tenant(), specimen, c.pace())
+	about, err := c.about(specimen)
+	if err != nil {
+		return nil, err
+	}
+	packed, err := exchange.Pack(c.ctx(), c.tenant(), specimen, about[specimen].ReadHazards().Said(), c.pace())
 	if err != nil {
 		return nil, err
 	}
@@ -40,9 +46,21 @@ func receiveSpecimen(_ *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
+	about, err := c.about(made.Specimen)
+	if err != nil {
+		return nil, err
+	}
+	of := about[made.Specimen]
+	cautions := of.Notices()
+	for _, said := range made.Hazards { // it may know of treatments that did not come with it
+		if !slices.Contains(cautions, said) {
+			cautions = append(cautions, "The package says: "+said)
+		}
+	}
 	return with(http.StatusCreated, api.SpecimenReceipt{
 		Specimen: made.Specimen, Institution: made.Institution, Name: made.Name, Proved: exchange.Proved,
-		Entries: made.Entries, Authorisations: made.Authorisations, HereAlready: made.HereAlready})
+		Entries: made.Entries, Authorisations: made.Authorisations, HereAlready: made.HereAlready,
+		Hazards: views.Hazards(of), Cautions: cautions[:min(len(cautions), mostBeside)]})
 }
 
 // transferSpecimen states a specimen anew, saying to whom it was passed on and
@@ -64,5 +82,9 @@ func transferSpecimen(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return s.amend(c, row, amendment{Reason: request.Reason, before: row.Body}, d)
+	about, err := c.about(row.Record)
+	if err != nil {
+		return nil, err
+	}
+	return s.amend(c, row, amendment{Reason: request.Reason, before: row.Body, goes: about[row.Record]}, d)
 }

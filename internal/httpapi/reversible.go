@@ -4,6 +4,8 @@ import (
 	"errors"
 	"io"
 	"log/slog"
+	"maps"
+	"slices"
 
 	"github.com/google/uuid"
 
@@ -74,6 +76,7 @@ type reversibleReport struct {
 	base   *material.Base
 	today  edtf.Day
 	page   []postgres.ReversibleRow
+	about  map[uuid.UUID]*stack.Specimen // the specimens of the page
 	walk   postgres.Walk
 	count  views.ReversibleCount
 }
@@ -103,6 +106,14 @@ func (r *reversibleReport) next() error {
 		}
 	}
 	r.page, err = r.server.store.For(institution).ReversibleTreatments(ctx, r.filter, ids)
+	if err != nil {
+		return err
+	}
+	specimens := map[uuid.UUID]bool{}
+	for _, row := range r.page {
+		specimens[row.Specimen] = true
+	}
+	r.about, err = r.call.about(slices.Collect(maps.Keys(specimens))...)
 	r.walk = walk
 	return err
 }
@@ -112,6 +123,7 @@ func (r *reversibleReport) each(f func(api.ReversibleTreatment) error) error {
 	for {
 		for _, row := range r.page {
 			item, settled := layers.ReversibleItem(row)
+			item.Hazards = views.Hazards(r.about[row.Specimen])
 			r.count.Add(item, settled)
 			if err := f(item); err != nil {
 				return err

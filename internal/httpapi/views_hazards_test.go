@@ -2,20 +2,22 @@ package httpapi_test
 
 import (
 	"fmt"
+	"maps"
 	"net/http"
 	"strings"
 	"testing"
 )
 
-// hazardStates are specimens by how a hazard of theirs is known, and how every view says
-// it.
-var hazardStates = []struct {
+// hazardState is how a hazard of a specimen is known, and how every view says it.
+type hazardState struct {
 	name   string
 	hazard object // of the specimen's own record
 	past   object // members of a treatment on record
 	says   string
 	tag    string // on the badge
-}{
+}
+
+var hazardStates = []hazardState{
 	{"known", object{"hazard": "arsenic", "status": "known"}, nil, "known to hold arsenic", "HAZARD: arsenic known"},
 	{"suspected", object{"hazard": "mercury", "status": "suspected"}, nil, "suspected to hold mercury", "HAZARD: mercury suspected"},
 	{"not examined", object{"hazard": "asbestos", "status": "not-examined"}, nil,
@@ -116,6 +118,64 @@ func TestDryCleaningOfAHazardousSpecimen(t *testing.T) {
 	for _, want := range []string{"The specimen is suspected to hold arsenic", "carries along", "does not take it"} {
 		if !strings.Contains(strings.Join(strings.Fields(string(text.body)), " "), want) {
 			t.Errorf("got %s, want %q", text.body, want)
+		}
+	}
+}
+
+// TestWhatIsHandedOverNamesTheHazards: the package, its receipt, the transfer, and the report of
+// reversible treatments, for each way in which a hazard is known, of a specimen and of a sample of it.
+func TestWhatIsHandedOverNamesTheHazards(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	hill := s.neighbour("Museum on the Hill")
+	says := map[string]hazardState{}
+	for n, c := range hazardStates {
+		bone := specimen(fmt.Sprintf("HO.%d", n))
+		if c.hazard != nil {
+			bone["hazards"] = array{c.hazard}
+		}
+		id := s.create("/v1/specimens", bone).id()
+		if c.past != nil {
+			past := treatment(id, "cleaning", "1950")
+			maps.Copy(past, c.past)
+			s.create("/v1/treatments", past)
+		}
+		sample := specimen(fmt.Sprintf("HO.%d.sample", n))
+		sample["sampleOf"] = object{"specimen": id, "area": "skull"}
+		taken := s.create("/v1/specimens", sample).id()
+		for _, of := range []string{id, taken} {
+			says[of] = c
+			s.create("/v1/treatments", coated(of, "2001", "skull"))
+		}
+	}
+	s.seal()
+	for of, c := range says {
+		pack := s.pack(of)
+		first, _, _ := strings.Cut(string(pack), "\n")
+		if !strings.HasPrefix(first, `{"package":{"hazards":["`) || !strings.Contains(first, c.says) {
+			t.Errorf("%s: the package does not begin with %q: %s", c.name, c.says, first)
+		}
+		receipt, passed := hill.receive(pack).want(201), s.passOn(of, "Museum on the Hill").want(201)
+		for name, r := range map[string]reply{"receipt": receipt, "transfer": passed} {
+			if said := strings.Join(textsIn(r.at("cautions")), " "); !strings.Contains(said, c.says) {
+				t.Errorf("%s: the %s lacks %q: %s", c.name, name, c.says, r.body)
+			}
+		}
+	}
+	const path = "/v1/reports/reversible-treatments"
+	rows := objectsIn(s.do(http.MethodGet, path, nil).want(200).at("items"))
+	table := rowsByName(t, string(s.do(http.MethodGet, path, nil, header{"Accept", "text/csv"}).want(200).body))
+	if len(rows) < 2*len(hazardStates) || len(table) != len(rows) {
+		t.Fatalf("got %d rows and %d lines", len(rows), len(table))
+	}
+	for i, row := range rows {
+		c, cell := says[row["specimen"].(string)], "not recorded"
+		if named := objectsIn(row["hazards"]); len(named) > 0 {
+			cell = fmt.Sprint(named[0]["hazard"], " (", strings.ReplaceAll(fmt.Sprint(named[0]["status"]), "-", " "), ")")
+		}
+		if got := table[i]["hazards"]; !strings.HasPrefix(got, cell) || (cell == "not recorded") != (c.name == "not recorded") ||
+			!strings.Contains(strings.ReplaceAll(cell, "-", " "), strings.TrimSpace(strings.Split(c.name, ",")[0])) && c.hazard != nil {
+			t.Errorf("%s: got %q in the table and %v in JSON", c.name, got, row["hazards"])
 		}
 	}
 }

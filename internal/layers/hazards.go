@@ -18,14 +18,17 @@ import (
 type suspicions struct {
 	known *material.Base
 	found []stack.Hazard
-	// cleared are the examinations that found nothing and say how.
-	cleared []examined
+	// looked are the examinations that looked for hazards and found nothing.
+	looked []examined
 }
 
+// examined is an examination that found nothing. Only one with a method and a limit of
+// detection, settled, says more than a word on record.
 type examined struct {
-	hazard material.SpecimenHazard
-	when   edtf.Day
-	how    string
+	hazard  material.SpecimenHazard
+	when    edtf.Day
+	how     string
+	settled bool
 }
 
 // words files the hazards that a text means. The clue repeats the word and not the text.
@@ -37,16 +40,22 @@ func (s *suspicions) words(list []material.HazardWord, from stack.Clue, when edt
 			h := hazardOf(w.Hazard, name)
 			h.Status, h.Because = "suspected", []stack.Clue{clue}
 			h.Sources = stack.SourcesOf(w.Evidence.Source)
-			if i := slices.IndexFunc(s.cleared, func(x examined) bool { return x.clears(w.Hazard, when) }); i >= 0 {
-				h.Status, h.How = "none-found", s.cleared[i].how
+			for _, x := range s.looked {
+				if !x.after(w.Hazard, when) || h.Status == "none-found" {
+					continue
+				}
+				h.How = x.how
+				if x.settled {
+					h.Status = "none-found"
+				}
 			}
 			s.found = append(s.found, h)
 		}
 	}
 }
 
-// clears tells whether an examination came after words, and looked for what they mean.
-func (x examined) clears(h material.SpecimenHazard, words edtf.Period) bool {
+// after tells whether an examination came after words, and looked for what they mean.
+func (x examined) after(h material.SpecimenHazard, words edtf.Period) bool {
 	same := x.hazard.ID == h.ID || h.Substance == "" && slices.Equal(x.hazard.Names, h.Names)
 	return same && !words.To.IsZero() && x.when.Compare(words.To) >= 0
 }
@@ -61,14 +70,15 @@ func hazardOf(h material.SpecimenHazard, name string) stack.Hazard {
 	return out
 }
 
-// examination files what an examination looked for and did not find, if it says how.
+// examination files what an examination looked for and did not find, with how.
 func (s *suspicions) examination(t *record.Treatment) {
 	x, from := t.Examination, t.Date.Value.Period().From
-	if x == nil || x.Outcome != "none-found" || x.How == "" || from.IsZero() {
+	if x == nil || x.Outcome != "none-found" || from.IsZero() {
 		return
 	}
+	how := "none found " + stack.LookedBy(x.How, x.Limit) + ", " + t.Date.Value.Words()
 	for _, w := range s.known.HazardWordsIn(x.LookedFor, material.PestText) {
-		s.cleared = append(s.cleared, examined{hazard: w.Hazard, when: from, how: x.How + ", " + t.Date.Value.Words()})
+		s.looked = append(s.looked, examined{w.Hazard, from, how, x.How != "" && x.Limit != ""})
 	}
 }
 

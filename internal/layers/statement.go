@@ -84,7 +84,7 @@ func outcomes(t *stack.Treatment, from *record.Treatment) {
 		}
 	}
 	if x := from.Examination; x != nil {
-		t.Examination = &stack.Examination{Outcome: x.Outcome, How: x.How}
+		t.Examination = &stack.Examination{Outcome: x.Outcome, How: x.How, Limit: x.Limit}
 	}
 	if from.Label != nil {
 		t.NumberRecorded = truth(from.Label.NumberRecorded)

@@ -27,7 +27,7 @@ type AreaNow struct {
 	Status   string // layers, none-found, not-recorded
 	Layers   []LayerNow
 	Through  []string // areas around it whose layers cover it too
-	Examined string   // of none-found: how it was looked at
+	Examined string   // of none-found: by which method and down to what limit it was looked at
 	Actions  []string // actions here that left no layer
 }
 
@@ -37,34 +37,29 @@ type LayerNow struct {
 	Treatment     string // its IRI
 	Material      string
 	State         string // present, reduced, not-detected, should-have-sublimed, unknown
-	Method, Limit string // of not-detected
+	How           string // of not-detected, by which method and down to what limit; of damaged, what happened
 	Redissolvable string // yes, partly, no, unknown
 	Removable     string
 	Retreatable   string
 }
 
-// StateSaid is the state in words; what was not detected says by which method.
+// StateSaid is the state in words.
 func (l LayerNow) StateSaid() string {
 	said := spaced(l.State)
-	if l.State != "not-detected" {
+	switch {
+	case l.How == "":
 		return said
+	case l.State == "not-detected":
+		return said + " " + l.How
 	}
-	if l.Method != "" {
-		said += " by " + l.Method
-	}
-	if l.Limit != "" {
-		said += ", down to " + l.Limit
-	}
-	return said
+	return said + " (" + l.How + ")"
 }
 
 // StatusSaid is the status in words of an area without a layer.
 func (a AreaNow) StatusSaid() string {
 	switch {
-	case a.Status == "none-found" && a.Examined != "":
-		return "an examination found none (" + a.Examined + ")"
 	case a.Status == "none-found":
-		return "an examination found none"
+		return "an examination found none, " + a.Examined
 	case len(a.Through) > 0:
 		return "what is on " + joined(a.Through)
 	}

@@ -149,6 +149,7 @@ type Examination struct {
 	LookedFor string
 	Outcome   string
 	How       string
+	Limit     string // of detection
 }
 
 // Sampling is what was taken.

@@ -85,39 +85,59 @@ func (h Hazard) what() string {
 // it suspected, the gravest first. Where words alone make it suspected, a record of how it
 // was looked for and not found counts more.
 func GravestHazards(stated, suspected []Hazard) []Hazard {
-	at := map[string]int{}
-	var out []Hazard
-	for _, h := range stated {
+	out, at := gravestOf(stated)
+	words, _ := gravestOf(suspected)
+	for _, h := range words {
+		i, known := at[h.what()]
+		if !known {
+			out = append(out, h)
+			continue
+		}
+		x := &out[i]
+		if x.Status == "not-examined" || x.Status == "none-found" && x.How == "" {
+			x.Status = h.Status
+		}
+		x.add(h)
+	}
+	slices.SortStableFunc(out, func(a, b Hazard) int { return cmp.Compare(gravityOf(a), gravityOf(b)) })
+	return out[:min(len(out), maxHazards)]
+}
+
+// gravestOf lists each hazard once, as the gravest of what is said of it, and where.
+func gravestOf(list []Hazard) (out []Hazard, at map[string]int) {
+	at = map[string]int{}
+	for _, h := range list {
 		i, known := at[h.what()]
 		switch {
 		case !known:
 			at[h.what()] = len(out)
 			out = append(out, h)
 		case gravityOf(h) < gravityOf(out[i]):
+			h.add(out[i])
 			out[i] = h
+		default:
+			out[i].add(h)
 		}
 	}
-	for _, h := range suspected {
-		i, known := at[h.what()]
-		if !known {
-			at[h.what()] = len(out)
-			out = append(out, h)
-			continue
-		}
-		x := &out[i]
-		for _, c := range h.Because {
-			if len(x.Because) < maxClues && !slices.Contains(x.Because, c) {
-				x.Because = append(x.Because, c)
-			}
-		}
-		x.Caution, x.Dust, x.Carried = cmp.Or(x.Caution, h.Caution), x.Dust || h.Dust, append(x.Carried, h.Carried...)
-		x.Sources = x.Sources.and(h.Sources)
-		if x.Status == "not-examined" || x.Status == "none-found" && x.How == "" {
-			x.Status = h.Status
+	return out, at
+}
+
+// add adds the words and cautions of what else is said of a hazard.
+func (h *Hazard) add(other Hazard) {
+	for _, c := range other.Because {
+		if len(h.Because) < maxClues && !slices.Contains(h.Because, c) {
+			h.Because = append(slices.Clip(h.Because), c)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b Hazard) int { return cmp.Compare(gravityOf(a), gravityOf(b)) })
-	return out[:min(len(out), maxHazards)]
+	for _, liquid := range other.Carried {
+		if !slices.Contains(h.Carried, liquid) {
+			h.Carried = append(slices.Clip(h.Carried), liquid)
+		}
+	}
+	if h.Status == other.Status {
+		h.How = cmp.Or(h.How, other.How)
+	}
+	h.Caution, h.Dust, h.Sources = cmp.Or(h.Caution, other.Caution), h.Dust || other.Dust, h.Sources.and(other.Sources)
 }
 
 // present tells whether the hazard is known or suspected.

@@ -47,7 +47,8 @@ type Examined struct {
 	Area      Area
 	When      edtf.Period
 	Date      edtf.Date
-	How       string
+	// How is the method, and Limit its limit of detection.
+	How, Limit string
 }
 
 // Presence is a specimen's present state.
@@ -202,7 +203,8 @@ func (s *Stack) bareFindings() map[int]*Examined {
 		}
 		for _, named := range t.Areas {
 			for _, a := range s.atlas.covers(s.atlas.id(named)) {
-				bare[a] = &Examined{Treatment: t.ID, Area: named.Clean(), When: t.When, Date: t.Date, How: t.Examination.How}
+				bare[a] = &Examined{Treatment: t.ID, Area: named.Clean(), When: t.When, Date: t.Date,
+					How: t.Examination.How, Limit: t.Examination.Limit}
 			}
 		}
 	}

@@ -187,7 +187,7 @@ func (s *Stack) eventOf(t *Treatment) (event, bool) {
 		e.named, e.of = true, s.damagedBy(t)
 		e.leaves.State, e.leaves.Damage = Damaged, t.Damage.Kind
 	case t.Examination != nil && t.Examination.Outcome == "none-found":
-		e.leaves.State, e.leaves.Method = NotDetected, t.Examination.How
+		e.leaves.State, e.leaves.Method, e.leaves.Limit = NotDetected, t.Examination.How, t.Examination.Limit
 	default:
 		return event{}, false
 	}
@@ -433,13 +433,22 @@ func (s LayerState) care() int {
 	return slices.Index([]LayerState{Damaged, Present, StateUnknown, Reduced, ShouldHaveSublimed, NotDetected}, s)
 }
 
+// LookedBy says by which method something was looked for and down to what limit, or that it
+// is not recorded: nothing found by eye is not nothing found by X-ray fluorescence.
+func LookedBy(method, limit string) string {
+	if method == "" {
+		method = "a method that is not recorded"
+	}
+	if limit == "" {
+		return "by " + method + "; no limit of detection is recorded"
+	}
+	return "by " + method + " down to " + limit
+}
+
 // describe writes a state for a sentence.
 func (e LocalState) describe() string {
-	switch {
-	case e.State == NotDetected && e.Method != "" && e.Limit != "":
-		return fmt.Sprintf("not detected by %s down to %s", e.Method, e.Limit)
-	case e.State == NotDetected && e.Method != "":
-		return fmt.Sprintf("not detected by %s; no limit of detection is recorded", e.Method)
+	if e.State == NotDetected {
+		return "not detected " + LookedBy(e.Method, e.Limit)
 	}
 	if e.State == Damaged && damageWords[e.Damage] != "" {
 		return damageWords[e.Damage]

@@ -227,6 +227,7 @@ type Examination struct {
 	// Outcome is none-found, found or inconclusive.
 	Outcome string
 	How     string
+	Limit   string // of detection
 }
 
 // Exposure is how long a solvent stood on the specimen; nil hours are not known.

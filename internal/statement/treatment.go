@@ -101,7 +101,8 @@ func (r reader) results(at string, st *api.TreatmentStatement, t *record.Treatme
 		}
 	}
 	if x := st.Examination; x != nil {
-		t.Examination = &record.Examination{LookedFor: deref(x.LookedFor), Outcome: string(x.Outcome), How: deref(x.How)}
+		t.Examination = &record.Examination{LookedFor: deref(x.LookedFor), Outcome: string(x.Outcome), How: deref(x.How),
+			Limit: deref(x.Limit)}
 	}
 	if x := st.Sampling; x != nil {
 		t.Sampling = &record.Sampling{Sample: r.ref(at+"/sampling/sample/id", record.KindSpecimen, idIn(x.Sample)),

@@ -32,7 +32,7 @@ var onNoCard = strings.Fields(`
 	Exposures.Time.Given Exposures.Time.Value
 	Label.NumberRecorded.Answer Damage
 	Removal.Method Removal.Limit Removal.ConfirmedBy Test.Layer Test.Solvent Test.Reagent Test.Dwell
-	Examination.LookedFor Examination.How Sampling.Sample Sampling.TakenFor Sampling.SentTo
+	Examination.LookedFor Examination.How Examination.Limit Sampling.Sample Sampling.TakenFor Sampling.SentTo
 	Sampling.Mass.Given Sampling.Mass.Value`)
 
 // members visits the fields and items of a value with their paths, as deep as visit

@@ -24,9 +24,15 @@ func aboutOf(sp *stack.Specimen) about {
 	if sp.AskedAs != "" {
 		out.mergedInto = new(idOf(sp.ID))
 	}
-	out.hazards = listOrNone(each(sp.Hazards, hazard))
+	out.hazards = Hazards(sp)
 	return out
 }
+
+// Hazards are those of a specimen, the gravest first; nil where none is on record.
+func Hazards(sp *stack.Specimen) *api.Hazards { return listOrNone(each(sp.Hazards, hazard)) }
+
+// Cautions are what is to be known of a specimen before anything else.
+func Cautions(sp *stack.Specimen) *[]string { return listOrNone(sp.Notices()) }
 
 func hazard(h stack.Hazard) api.HazardOnRecord {
 	return api.HazardOnRecord{

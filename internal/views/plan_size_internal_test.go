@@ -105,6 +105,27 @@ func TestAPlanInBriefIsShort(t *testing.T) {
 	}
 }
 
+// TestAPlansTextKeepsItsSteps: whatever else is cut, hazards, blocks, cautions and steps stand in the short text.
+func TestAPlansTextKeepsItsSteps(t *testing.T) {
+	t.Parallel()
+	full := RemovalPlan(uuid.New(), coats(t, 12), stack.PlanRequest{}, material.Builtin(), Room{})
+	hazards := stack.Specimen{Hazards: []stack.Hazard{
+		{Name: "arsenic", Status: "known", Caution: strings.Repeat("caution ", 60)}, {Name: "mould", Status: "suspected"},
+	}}
+	full.Hazards, full.Cautions = aboutOf(&hazards).hazards, append(hazards.Notices(), full.Cautions...)
+	short := strings.Join(strings.Fields(RemovalPlanText(BriefRemovalPlan(full)).Short("https://meniscus.example/x")), " ")
+	for i, s := range full.Steps {
+		if !strings.Contains(short, fmt.Sprintf("%d. %s", i+1, s.Sentence)) {
+			t.Errorf("lacks step %d: %s", i+1, short)
+		}
+	}
+	for _, caution := range full.Cautions {
+		if !strings.Contains(short, caution) {
+			t.Errorf("lacks the caution %q: %s", caution, short)
+		}
+	}
+}
+
 // saidOnce checks that the evidence of a liquid is here, or at the step that is named.
 func saidOnce(t *testing.T, steps []api.RemovalStep, c api.RemovalCandidate) {
 	t.Helper()

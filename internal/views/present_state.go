@@ -95,6 +95,7 @@ func examined(e *stack.Examined) *api.ExaminedBare {
 	}
 	return &api.ExaminedBare{
 		Treatment: idOf(e.Treatment), Area: string(e.Area), Dates: dates(e.When, e.Date), How: said(e.How),
+		Limit: said(e.Limit),
 	}
 }
 
@@ -196,7 +197,7 @@ func (w layerWriter) reversibility(r stack.Reversal) *api.LayerReversibility {
 func (w layerWriter) layerSaid(here stack.LayerHere, r *api.LayerReversibility) string {
 	text := sentenceCase(w.st.Told(here.Layer)) + ": " + strings.ReplaceAll(string(here.State), "-", " ")
 	if e := here.Event; here.State == stack.NotDetected && e != nil {
-		text += " (by " + cmp.Or(e.Method, "a method that is not said") + ", limit " + cmp.Or(e.Limit, "not said") + ")"
+		text += " (" + stack.LookedBy(e.Method, e.Limit) + ")"
 	}
 	if e := here.Event; here.State == stack.Damaged && e != nil {
 		text += " (" + strings.ReplaceAll(e.Damage, "-", " ") + ")"

@@ -96,7 +96,7 @@ func (n *ReversibleCount) Remainder(withoutRecord int) api.ReversibleRemainder {
 
 // ReversibleColumns are the columns of the report as a table: a line for each layer.
 var ReversibleColumns = []string{
-	"treatment", "specimen", "number", "collection", "action", "earliest", "latest", "areas", "role", "material",
+	"treatment", "specimen", "number", "hazards", "collection", "action", "earliest", "latest", "areas", "role", "material",
 	"certainty", "state", "redissolvable", "removable", "retreatable", "ageing", "removedBy", "testsOnly", "block", "warn",
 	"info", "computedOn", "setAside", "strength", "strengthUnit", "strengthBasis", "strengthOrigin",
 	"strengthUncertainty", "dateWritten",
@@ -105,7 +105,7 @@ var ReversibleColumns = []string{
 // ReversibleCells are the cells of a row.
 func ReversibleCells(x api.ReversibleTreatment) []string {
 	cells := []string{
-		x.Treatment.String(), x.Specimen.String(), deref(x.Number), deref(x.Collection), string(x.Action),
+		x.Treatment.String(), x.Specimen.String(), deref(x.Number), hazardsCell(x.Hazards), deref(x.Collection), string(x.Action),
 		dayText(x.Dates.Earliest), dayText(x.Dates.Latest), strings.Join(x.Areas, "; "),
 		string(deref(x.Role)), deref(x.Material), string(deref(x.Certainty)), string(deref(x.State)),
 		string(deref(x.Redissolvable)), string(deref(x.Removable)), string(deref(x.Retreatable)),

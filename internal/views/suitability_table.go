@@ -57,6 +57,9 @@ func SuitabilityCells(x api.SpecimenSuitability, a api.ForAnalysis) []string {
 
 // hazardsCell names the hazards of a specimen and how each stands, the gravest first.
 func hazardsCell(hazards *api.Hazards) string {
+	if hazards == nil {
+		return "not recorded"
+	}
 	return strings.Join(each(deref(hazards), func(h api.HazardOnRecord) string {
 		name := string(h.Hazard)
 		if h.Substance != nil {

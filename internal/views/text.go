@@ -1,7 +1,6 @@
 package views
 
 import (
-	"fmt"
 	"strings"
 
 	"meniscus/api"
@@ -115,9 +114,7 @@ func RemovalPlanText(x api.RemovalPlan) plain.Text {
 	blocks, others := parted(x.Findings, func(f api.Finding) bool { return f.Severity == api.SeverityBlock })
 	findingsText(&t, blocks, nil)
 	t.Keep(preparedSaid(x.Before))
-	for i, s := range x.Steps {
-		t.Say(fmt.Sprintf("%d. %s", i+1, s.Sentence))
-	}
+	t.Steps(each(x.Steps, func(s api.RemovalStep) string { return s.Sentence })...)
 	findingsText(&t, others, nil)
 	for _, p := range x.Before {
 		if p.Code != "specimen-hazard" { // said with the cautions
@@ -193,7 +190,7 @@ func PresentStateText(x api.PresentState) plain.Text {
 	for _, a := range x.Areas {
 		switch {
 		case a.Status == "none-found" && a.Examined != nil:
-			t.Say("- " + a.Area + ": examined, and nothing found.")
+			t.Say("- " + a.Area + ": nothing found " + stack.LookedBy(deref(a.Examined.How), deref(a.Examined.Limit)) + ".")
 		case a.Status == "not-recorded":
 			t.Say("- " + a.Area + ": nothing is recorded.")
 		}
