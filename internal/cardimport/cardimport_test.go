@@ -104,6 +104,8 @@ func TestDates(t *testing.T) {
 		{words, "1962-63", "1962/1963"},
 		{words, "1962–1965?", "1962?/1965?"}, {words, "before 1970", "/1970"}, {words, "about after 1970", "1970~/"},
 		{words, "31 February 1961", ""},
+		// README of python-edtf, natural language; a decade that is approximate stands there as 184X~
+		{words, "Autumn 1872", "1872-23"}, {words, "circa Feb 1812", "1812-02~"}, {words, "circa 1840s", "1840~/1849~"},
 		{words, "Foo 1985", ""}, {words, "1965-1962", ""},
 	} {
 		m := plain(col("When", cardimport.Date))

@@ -11,7 +11,7 @@ import (
 	"meniscus/internal/statement"
 )
 
-// TestMergePatch holds Merge against the test cases of RFC 7396, appendix A.
+// TestMergePatch holds Merge against the test cases of RFC 7396, appendix A, and the document of its section 3.
 func TestMergePatch(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ target, patch, want string }{
@@ -30,6 +30,9 @@ func TestMergePatch(t *testing.T) {
 		{`{"e":null}`, `{"a":1}`, `{"e":null,"a":1}`},
 		{`[1,2]`, `{"a":"b","c":null}`, `{"a":"b"}`},
 		{`{}`, `{"a":{"bb":{"ccc":null}}}`, `{"a":{"bb":{}}}`},
+		{`{"title":"Goodbye!","author":{"givenName":"John","familyName":"Doe"},"tags":["example","sample"],"content":"This will be unchanged"}`,
+			`{"title":"Hello!","phoneNumber":"+01-123-456-7890","author":{"familyName":null},"tags":["example"]}`,
+			`{"title":"Hello!","author":{"givenName":"John"},"tags":["example"],"content":"This will be unchanged","phoneNumber":"+01-123-456-7890"}`},
 	} {
 		if got := string(statement.Merge([]byte(c.target), []byte(c.patch))); got != c.want {
 			t.Errorf("%s patched with %s: got %s, want %s", c.target, c.patch, got, c.want)
