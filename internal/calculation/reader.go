@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"meniscus/api"
-	"meniscus/internal/material"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
 	"meniscus/internal/statement"
@@ -58,9 +57,6 @@ func (r *reader) look(at string, s api.Substance, phase solution.Phase, disperse
 		said.Phase = solution.Phase(*s.Phase)
 	}
 	c, found := r.Find(at, said, phase)
-	if m, known := r.Base.Material(said.Material); known {
-		c.Resin = m.Kind == material.Resin || m.Kind == material.NaturalResin
-	}
 	if found && s.Density != nil {
 		c = r.WithDensity(at+"/density", c, r.quantity(at+"/density", s.Density), substance.InRequest)
 	}

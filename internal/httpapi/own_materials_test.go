@@ -141,6 +141,38 @@ func TestAnOwnMaterialIsRefusedWithEveryFault(t *testing.T) {
 	s.do(http.MethodPut, "/v1/materials/"+uuid.NewString(), object{"statement": beads()}, header{"If-Match", "*"}).wantProblem(http.StatusPreconditionFailed, "record-unknown")
 }
 
+// Teas fractions make a whole, in a statement and in an amendment of one.
+func TestTeasFractionsSumTo100(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	teas := func(fractions ...float64) array {
+		var values array
+		for i, name := range []string{"teas-dispersion", "teas-polar", "teas-hydrogen"}[:len(fractions)] {
+			values = append(values, object{"property": name, "value": fractions[i], "unit": "%"})
+		}
+		return values
+	}
+	liquid := func(values array) object {
+		return object{"name": "a thinner", "like": "acetone", "citation": "Bench test", "values": values}
+	}
+	for name, values := range map[string]array{
+		"too little": teas(47, 32, 11), "too much": teas(47, 32, 31), "one of three": teas(100), "two of three": teas(60, 40),
+		"below nothing": teas(110, -20, 10),
+	} {
+		r := s.do(http.MethodPut, "/v1/materials/"+uuid.NewString(), object{"statement": liquid(values)})
+		if r.status != http.StatusUnprocessableEntity || !strings.Contains(string(r.body), "/statement/values/") {
+			t.Errorf("%s: got %d %s", name, r.status, r.body)
+		}
+	}
+	path := "/v1/materials/" + uuid.NewString()
+	s.do(http.MethodPut, path, object{"statement": liquid(teas(48, 32, 21))}).want(http.StatusCreated) // whole numbers: 101
+	r := s.do(http.MethodGet, path, nil).want(http.StatusOK)
+	r = s.do(http.MethodPut, path, object{"statement": liquid(teas(48, 32, 12)), "reason": "misread"}, header{"If-Match", r.header.Get("ETag")})
+	if r.status != http.StatusUnprocessableEntity {
+		t.Errorf("an amendment: got %d %s", r.status, r.body)
+	}
+}
+
 func TestOwnMaterialsSinceAMoment(t *testing.T) {
 	t.Parallel()
 	s := newService(t)

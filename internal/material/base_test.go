@@ -236,3 +236,23 @@ func TestNoTextHoldsAKey(t *testing.T) {
 		t.Errorf("looked at %d texts, want all", len(texts))
 	}
 }
+
+// The Teas fractions of every material here sum to 100 %, as far as fractions in whole numbers do.
+func TestTeasFractionsMakeAWhole(t *testing.T) {
+	t.Parallel()
+	b, with := Builtin(), 0
+	for _, m := range b.Materials(Filter{}) {
+		d, _, is := b.Figure(m.ID, TeasDispersion, AnyGrade)
+		p, _, isToo := b.Figure(m.ID, TeasPolar, AnyGrade)
+		h, _, andThis := b.Figure(m.ID, TeasHydrogen, AnyGrade)
+		if is != isToo || is != andThis || is && math.Abs(d+p+h-100) > 1 {
+			t.Errorf("%s: got %v, %v and %v", m.ID, d, p, h)
+		}
+		if is {
+			with++
+		}
+	}
+	if with < 15 {
+		t.Errorf("%d materials have Teas fractions", with)
+	}
+}

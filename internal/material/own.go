@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"hash/fnv"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 
@@ -137,6 +138,30 @@ func checkOwnValue(v OwnValue, at string, faults *fault.List) {
 	}
 }
 
+// CheckTeas tells where Teas fractions do not make a whole: all three are figures that sum to 100 %, as far as
+// fractions in whole numbers do, or none is given. The pointers are those of CheckOwn.
+func CheckTeas(values []OwnValue) fault.List {
+	const rounded = 1.0 // three whole numbers may sum to 99 or 101
+	var sum float64
+	given, last := 0, 0
+	for i, v := range values {
+		if !slices.Contains([]Property{TeasDispersion, TeasPolar, TeasHydrogen}, v.Property) {
+			continue
+		}
+		given, last = given+1, i
+		if figure, err := ownFigure(v, definitions[v.Property]); err == nil && figure.Closed() {
+			middle, _ := figure.Mid()
+			sum += middle
+		}
+	}
+	var faults fault.List
+	if given > 0 && (given != 3 || math.Abs(sum-100) > rounded) {
+		faults.Add("fractions-sum", fmt.Sprintf("/values/%d", last),
+			"Give all three Teas fractions, which sum to 100 %%; the %d that are given sum to %.4g %%.", given, sum)
+	}
+	return faults
+}
+
 // ownFigure reads a value as the tables are read.
 func ownFigure(v OwnValue, def Definition) (Value, error) {
 	if def.words() {
@@ -164,6 +189,9 @@ var sensible = map[Property]struct {
 	UpperExplosiveLimit: {0.1, 100, "Give per cent by volume in air."},
 	VapourPressure:      {0, 1000, "Give kilopascals."},
 	GlassTransition:     {-150, 400, "Give degrees Celsius."},
+	TeasDispersion:      {0, 100, ""},
+	TeasPolar:           {0, 100, ""},
+	TeasHydrogen:        {0, 100, ""},
 }
 
 func (b *Base) checkObservation(o OwnObservation, at string, faults *fault.List) {

@@ -15,6 +15,14 @@ const (
 	Liquid Phase = "liquid" // solvents, water, liquid solutes such as formalin
 )
 
+// Polymer tells polymers apart by what is known of their volume in solution.
+type Polymer string
+
+const (
+	Acrylic      Polymer = "acrylic"
+	OtherPolymer Polymer = "other"
+)
+
 // Density is a density in g/mL at 20 °C. The zero value is "not known".
 type Density struct {
 	quantity.Measured
@@ -37,8 +45,10 @@ type Component struct {
 	// Density is the density of the substance itself: of a resin the true density
 	// of the solid, never the bulk density of pellets or powder.
 	Density Density
-	// Resin tells that it is a resin, whose dissolved volume may be less than its own.
+	// Resin tells that it is a resin, which comes in pellets or lumps.
 	Resin bool
+	// Polymer says which polymer it is, for the volume that it fills dissolved; empty for what is none.
+	Polymer Polymer
 	// Sets says how a component reacts or sets (a two-part resin, plaster); such a
 	// component is never diluted. It is empty for one that dissolves.
 	Sets string

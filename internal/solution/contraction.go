@@ -49,11 +49,11 @@ type VolumeModel struct {
 	Source       Source
 }
 
-// resinContraction is the upper estimate, in per cent of the volume for each g per
-// 100 mL of resin, which is mL for each g, by which the additive volume may be too large: 0.3 % for each 5 g
-// if the resin's partial volume is 0.80 rather than 0.87 cm³/g. In the uncertainty it is a half-width,
-// rectangular.
-const resinContraction = -0.3 / 5
+// polymerVolume is the upper estimate, in mL for each gram, by which a dissolved acrylic resin may fill less than
+// the dry one: 0.3 % of the volume for each 5 g in 100 mL, if its partial volume is 0.80 rather than 0.87 cm³/g. Of
+// other polymers no such figure is held, and as much is allowed either way (common practice): poly(ethylene glycol)
+// in water was measured 0.05 mL a gram from the sum. In the uncertainty it is a half-width, rectangular.
+const polymerVolume = 0.3 / 5
 
 var (
 	resinVolumeSource = Cited("resin-volumes", Memory)
@@ -131,25 +131,32 @@ func known(a, b Component) []Contraction {
 func (s *system) additive(x []float64, g grams) VolumeModel {
 	m := VolumeModel{"additive", "The volumes of the parts are added; no error of that is known for this mixture.", 0,
 		additiveSource}
-	var solids float64
+	const toTheMark = " Made up to a mark, the strength in the volume does not depend on this."
+	var polymers float64
+	var others []string
 	for i, grams := range g {
-		if s.swells[i] >= 0 {
-			solids += grams
+		if grams == 0 || s.swells[i] < 0 {
+			continue
+		}
+		polymers += grams
+		if c := s.components[i]; c.Polymer != Acrylic {
+			others = append(others, c.Name)
 		}
 	}
+	largest := 100 * polymerVolume * polymers / s.volume(x, g)
 	switch {
-	case solids == 0 && s.solids(g) > 0:
+	case len(others) > 0:
+		m.LargestError = largest
+		m.Sentence = "The volumes of the parts are added, which was not tried on dissolved " + list(others) + ": it may fill " +
+			"more or less than by itself. The volume may be up to " + rough(largest) + " % from the one computed." + toTheMark
+	case polymers > 0:
+		m.LargestError, m.Source = -largest, resinVolumeSource
+		m.Sentence = "The volumes of the parts are added. A dissolved acrylic resin may fill less than the dry one: the " +
+			"volume may be up to " + rough(largest) + " % smaller than computed." + toTheMark
+	case s.solids(g) > 0:
 		m.Sentence = "The volumes of the parts are added; what is dissolved may fill more or less than by itself, by how much " +
-			"is not known here. Made up to a mark, the strength in the volume does not depend on this."
-		return m
-	case solids == 0:
-		return m
+			"is not known here." + toTheMark
 	}
-	m.LargestError = resinContraction * 100 * solids / s.volume(x, g)
-	m.Sentence = "The volumes of the parts are added. A dissolved resin may fill less than the dry one: the volume " +
-		"may be up to " + number(-m.LargestError) +
-		" % smaller than computed. Made up to a mark, the strength in the volume does not depend on this."
-	m.Source = resinVolumeSource
 	return m
 }
 

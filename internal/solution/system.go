@@ -56,9 +56,9 @@ func (s *system) addOwn(c Component, solute bool) int {
 	if c.Density.Known() {
 		input := s.measure("the density of "+c.Name, quantity.GramsPerML, c.Density.Measured)
 		s.rho[place] = func(x []float64) float64 { return x[input] }
-		if c.Resin {
+		if c.Polymer != "" {
 			s.swells[place] = s.measure("the volume of dissolved "+c.Name, quantity.MLPerGram,
-				quantity.Measured{Standard: -resinContraction / math.Sqrt(3)})
+				quantity.Measured{Standard: polymerVolume / math.Sqrt(3)})
 		}
 	} else if s.tolerant {
 		s.assume(place)

@@ -25,6 +25,7 @@ func OfMaterial(st *api.MaterialStatement) *Reading {
 		}
 		m.Values, m.Members = append(m.Values, x), append(m.Members, memberOf(v))
 	}
+	r.Faults = append(r.Faults, material.CheckTeas(m.Values)...)
 	for _, o := range deref(st.Observed) {
 		m.Observed = append(m.Observed, material.OwnObservation{
 			Solvent: o.Solvent, Age: material.Age(o.Age), Observed: material.Observed(o.Observed), Remark: deref(o.Remark),

@@ -45,6 +45,7 @@ func (l *Lookup) Known(at, id, grade string, dense bool) (solution.Component, bo
 	if mixing != material.Dissolves {
 		c.Phase = solution.Liquid
 	}
+	c.Resin, c.Polymer = m.Kind == material.Resin || m.Kind == material.NaturalResin, polymer(m)
 	c.Cautions = l.cautions(m, c.Phase)
 	c.Harmless = l.Base.IsA(m.ID, "water") || l.Base.IsA(m.ID, "hot-water")
 	c.Fireproof = c.Harmless || l.Base.IsA(m.ID, "chlorinated-solvents") && !l.saysItBurns(m.ID)
@@ -55,6 +56,19 @@ func (l *Lookup) Known(at, id, grade string, dense bool) (solution.Component, bo
 		l.liquid(&c)
 	}
 	return l.composed(c, m), true
+}
+
+// polymer tells which polymer a material is, in solution.
+func polymer(m material.Material) solution.Polymer {
+	switch m.Kind {
+	case material.Resin, material.NaturalResin, material.Protein, material.CelluloseEther, material.Polyether,
+		material.NaturalProduct:
+		if m.Family == "thermoplastic acrylic" {
+			return solution.Acrylic
+		}
+		return solution.OtherPolymer
+	}
+	return ""
 }
 
 // knownDensity looks a density up. Its half-width is what the digits and the other
