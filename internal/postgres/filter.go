@@ -52,8 +52,17 @@ func (w *conditions) and(condition string, v any) {
 func (w *conditions) sql() string { return strings.Join(w.texts, " and ") }
 
 // where gives the filter's conditions on t, the kind's projection; $1 is the
-// institution.
+// institution. A range of days is looked up by index.
 func (f Filter) where(institution uuid.UUID) *conditions {
+	w := f.conditions(institution)
+	if earliest := kinds[f.Kind].earliest; earliest != "" {
+		w.between(earliest, f.By["from"], f.By["until"])
+	}
+	return w
+}
+
+// conditions gives the conditions that each row of t must meet; $1 is the institution.
+func (f Filter) conditions(institution uuid.UUID) *conditions {
 	w := &conditions{}
 	w.and("t.institution_id = ?", institution)
 	w.texts = append(w.texts, f.standing()...)

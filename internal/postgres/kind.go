@@ -18,6 +18,8 @@ type kind struct {
 	name    string // of the table
 	columns []column
 	filters map[string]Narrowing
+	// earliest is the column of the first day of the records' dates, if they have any: days.
+	earliest string
 }
 
 // column is a column of a kind's table.
@@ -26,6 +28,7 @@ type column struct {
 	sort    string // its type in SQL
 	value   func(record.Value) any
 	filters map[string]Narrowing
+	dates   bool // it is the first day of the record's date: days
 }
 
 // Narrowing is a filter of a list.
@@ -58,6 +61,9 @@ func newKind(name string, columns ...column) *kind {
 		declared = append(declared, c.name+" "+c.sort)
 		update += fmt.Sprintf(", %s = excluded.%[1]s", c.name)
 		maps.Copy(k.filters, c.filters)
+		if c.dates {
+			k.earliest = c.name
+		}
 	}
 	k.table = newTable(name, declared, "on conflict (id, institution_id) do update set "+update)
 	return k
@@ -95,6 +101,7 @@ func days[V record.Value](earliest, latest string, date func(V) edtf.Date) []col
 		"until":     {AsksDay, fmt.Sprintf("(t.%s is null or t.%[1]s <= ?)", earliest)},
 		"notBefore": {AsksDay, "t." + earliest + " >= ?"},
 	}
+	first.dates = true
 	last.filters = map[string]Narrowing{
 		"from":     {AsksDay, fmt.Sprintf("(t.%s is null or t.%[1]s >= ?)", latest)},
 		"notAfter": {AsksDay, "t." + latest + " <= ?"},

@@ -127,25 +127,37 @@ type Walk struct {
 }
 
 // walk gives the ids of the next treatments that match a filter. Each step continues in
-// the index treatment_dated where the last one ended, so that the thousandth costs as
-// much as the first. Therefore conditions on other tables are not applied here.
+// the index treatment_by_day where the last one ended, once for each reach, so that the
+// thousandth costs as much as the first. Therefore conditions on other tables are not
+// applied here.
 func (s Tenant) walk(ctx context.Context, f Filter, from Walk, limit int, also ...string) ([]uuid.UUID, Walk, error) {
 	type step struct {
 		ID       uuid.UUID  `db:"id"`
 		Earliest *time.Time `db:"earliest"`
 	}
-	w := f.where(s.institution)
+	w := f.conditions(s.institution)
 	w.texts = append(w.texts, also...)
-	order := "t.earliest, t.id"
+	order := "earliest, id"
+	reached := append([]int{0}, reaches...)
 	if from.undated {
 		w.texts = append(w.texts, "t.earliest is null", "t.id > "+w.arg(from.id)+"::uuid")
-		order = "t.id"
+		order, reached = "id", []int{0}
 	} else {
 		w.texts = append(w.texts, "t.earliest is not null", "(t.earliest, t.id) > ("+w.arg(from.day)+"::date, "+
 			w.arg(from.id)+"::uuid)")
 	}
-	steps, err := collect[step](ctx, s, `select t.id, t.earliest from treatment t where `+w.sql()+` order by `+order+
-		` limit `+w.arg(limit), w.args...)
+	if f.By["from"] != nil {
+		w.and("(r.reach = 0 or t.earliest > ?::date - r.reach)", f.By["from"])
+	}
+	if until := f.By["until"]; until != nil && !from.undated {
+		w.and("t.earliest <= ?::date", until)
+	}
+	atMost := w.arg(limit)
+	steps, err := collect[step](ctx, s, `
+		select t.id, t.earliest from unnest(`+w.arg(reached)+`::int[]) as r(reach) cross join lateral (
+			select t.id, t.earliest from treatment t where t.reach = r.reach and `+w.sql()+`
+			 order by t.earliest, t.id limit `+atMost+`) t
+		 order by `+order+` limit `+atMost, w.args...)
 	if err != nil {
 		return nil, from, err
 	}
@@ -262,15 +274,23 @@ func (s Tenant) Removals(
 
 // SpecimensWithoutRecord counts the specimens that are registered and stand, in a
 // collection if one is named, and have no treatment in force, none of a record
-// merged into them and none inherited.
+// merged into them and none inherited. Only those that other records tell of are asked
+// for what these say.
 func (s Tenant) SpecimensWithoutRecord(ctx context.Context, collection string) (int, error) {
 	type row struct{ N int }
 	rows, err := collect[row](ctx, s, `
-		select count(*)::int as n from specimen sp
-		 where sp.institution_id = $1 and not sp.retracted and sp.merged_into is null and ($2 = '' or sp.collection = $2)
-		   and not exists (select from treatment t where t.institution_id = $1 and t.specimen_id = sp.id and not t.retracted)
-		   and not exists (select from treatment t where t.institution_id = $1 and t.joined_to_id = sp.id and not t.retracted)
-		   and not exists (select from treatments_on($1, sp.id) o where not o.retracted)`, s.institution, collection)
+		with bare as materialized (
+			select sp.id, sp.parent_id from specimen sp
+			 where sp.institution_id = $1 and not sp.retracted and sp.merged_into is null and ($2 = '' or sp.collection = $2)
+			   and not exists (select from treatment t
+			                    where t.institution_id = $1 and t.specimen_id = sp.id and not t.retracted)
+			   and not exists (select from treatment t
+			                    where t.institution_id = $1 and t.joined_to_id = sp.id and not t.retracted))
+		select count(*)::int as n from bare
+		 where case when parent_id is null
+		             and not exists (select from specimen m where m.institution_id = $1 and m.merged_into = bare.id)
+		            then true
+		            else not exists (select from treatments_on($1, bare.id) o where not o.retracted) end`, s.institution, collection)
 	if err != nil {
 		return 0, err
 	}
