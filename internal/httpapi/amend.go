@@ -54,7 +54,7 @@ func amendRecord(s *Server, c *requestContext) (*answer, error) {
 	if err := recording.MustStandAlone(c.ctx(), c.tenant(), row.Kind, row.Record); err != nil {
 		return nil, err
 	}
-	inForce, err := c.tenant().InForce(c.ctx(), row.Record)
+	inForce, err := c.tenant().InForceAt(c.ctx(), row)
 	if err != nil {
 		return nil, err
 	}
@@ -154,11 +154,11 @@ func (s *Server) amendedBefore(c *requestContext, row postgres.Row, key *postgre
 	if err != nil {
 		return nil, err
 	}
-	shown, err := s.shown(c, row)
+	now, err := s.current(c, row.Record) // the row may have been read before the amendment was made
 	if err != nil {
 		return nil, err
 	}
-	return created(beside{Changed: c.changed(before.Body, made.Body)}.of(shown), true), nil
+	return created(beside{Changed: c.changed(before.Body, made.Body)}.of(now), true), nil
 }
 
 // How much an answer tells of what changed, in brief and in full.

@@ -88,7 +88,7 @@ func undoMerge(s *Server, c *requestContext) (*answer, error) {
 func (s *Server) restate(
 	c *requestContext, row postgres.Row, reason string, beside []byte, project func(*postgres.Projector),
 ) (*answer, error) {
-	standing, err := c.tenant().InForce(c.ctx(), row.Record)
+	standing, err := c.tenant().InForceAt(c.ctx(), row)
 	if err != nil {
 		return nil, err
 	}

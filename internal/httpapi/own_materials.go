@@ -59,7 +59,7 @@ func (s *Server) restateMaterial(
 	if err != nil {
 		return nil, under("/statement", err)
 	}
-	inForce, err := c.tenant().InForce(c.ctx(), row.Record)
+	inForce, err := c.tenant().InForceAt(c.ctx(), row)
 	if err != nil {
 		return nil, err
 	}

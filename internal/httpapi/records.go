@@ -111,7 +111,7 @@ func (s *Server) shown(c *requestContext, row postgres.Row) (postgres.Row, error
 	if row.Act != ledger.Redacted || row.Body == nil {
 		return row, nil
 	}
-	standing, err := c.tenant().InForce(c.ctx(), row.Record)
+	standing, err := c.tenant().InForceAt(c.ctx(), row)
 	if err != nil {
 		return row, err
 	}

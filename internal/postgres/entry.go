@@ -125,6 +125,12 @@ func (s Tenant) InForce(ctx context.Context, id uuid.UUID) (Row, error) {
 	return s.InForceBefore(ctx, id, math.MaxInt32)
 }
 
+// InForceAt is InForce as it was when the row was the record's newest revision. What was
+// recorded since it was read is not mixed with it.
+func (s Tenant) InForceAt(ctx context.Context, row Row) (Row, error) {
+	return s.InForceBefore(ctx, row.Record, row.Revision+1)
+}
+
 // InForceBefore is InForce as it was when a revision was made.
 func (s Tenant) InForceBefore(ctx context.Context, id uuid.UUID, revision int) (Row, error) {
 	rows, err := collect[Row](ctx, s, `
