@@ -44,8 +44,10 @@ type Base struct {
 	hazardWords     []HazardWord     // those of most words first
 	hazardWordsBy   map[string][]int // by their first token
 
-	contractions []Contraction
-	miscibility  []Miscibility
+	contractions map[pairKey][]Contraction
+	miscibility  map[pairKey]Miscibility
+
+	reaches map[string]map[string]int // of each built-in material as a solvent: solventReach
 }
 
 type factKey struct {
@@ -86,7 +88,8 @@ func load(files fs.FS) (*Base, error) {
 		solubility: map[string][]SolubilityRow{}, strengths: map[string][]Strength{},
 		reversibility: map[string][]ReversibilityRow{},
 		ratings:       map[ratingKey][]RatingRow{}, limits: map[string][]ExposureLimit{}, hazards: map[string][]Hazard{},
-		hazardWordsBy: map[string][]int{},
+		hazardWordsBy: map[string][]int{}, contractions: map[pairKey][]Contraction{},
+		miscibility: map[pairKey]Miscibility{},
 	}
 	for _, read := range []func(*Base, *reader){
 		readMaterials, readGrades, readCompositions, readNames, readClasses,
@@ -101,5 +104,10 @@ func load(files fs.FS) (*Base, error) {
 	if err := r.err(); err != nil {
 		return nil, err
 	}
+	reaches := make(map[string]map[string]int, len(b.order))
+	for _, id := range b.order {
+		reaches[id] = b.solventReach(id)
+	}
+	b.reaches = reaches
 	return b, nil
 }

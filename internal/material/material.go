@@ -159,6 +159,14 @@ func (b *Base) Materials(f Filter) []Material {
 	return out
 }
 
+// Solvents are the ids of the solvents and of their mixtures.
+func (b *Base) Solvents() []string {
+	return slices.DeleteFunc(slices.Clone(b.order), func(id string) bool {
+		kind := b.materials[id].Kind
+		return kind != Solvent && kind != SolventMixture
+	})
+}
+
 func (b *Base) mentions(m Material, folded string) bool {
 	if strings.Contains(fold(m.ID), folded) || strings.Contains(fold(m.Name), folded) ||
 		strings.Contains(fold(m.Family), folded) {

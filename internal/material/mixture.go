@@ -14,8 +14,7 @@ type Contraction struct {
 
 // Contractions lists what is known of a pair, in either order.
 func (b *Base) Contractions(x, y string) []Contraction {
-	x, y = b.liquidOf(x), b.liquidOf(y)
-	return slices.DeleteFunc(slices.Clone(b.contractions), func(c Contraction) bool { return !pair(c.A, c.B, x, y) })
+	return slices.Clone(b.contractions[pairOf(b.liquidOf(x), b.liquidOf(y))])
 }
 
 // Mixes says whether two solvents mix.
@@ -44,11 +43,10 @@ type Miscibility struct {
 // numbers: try a few millilitres.
 func (b *Base) Miscibility(x, y string) Miscibility {
 	x, y = b.behavesAs(x), b.behavesAs(y)
-	i := slices.IndexFunc(b.miscibility, func(m Miscibility) bool { return pair(m.A, m.B, x, y) })
-	if i < 0 {
-		return Miscibility{A: x, B: y, Verdict: MixesUnknown}
+	if m, known := b.miscibility[pairOf(x, y)]; known {
+		return m
 	}
-	return b.miscibility[i]
+	return Miscibility{A: x, B: y, Verdict: MixesUnknown}
 }
 
 // liquidOf gives the material whose volume behaviour holds: the one that an own
@@ -61,25 +59,32 @@ func (b *Base) liquidOf(id string) string {
 	return id
 }
 
-func pair(a, b, x, y string) bool { return a == x && b == y || a == y && b == x }
+// pairKey is two materials in the order of their ids.
+type pairKey struct{ a, b string }
+
+func pairOf(x, y string) pairKey { return pairKey{min(x, y), max(x, y)} }
 
 func readContractions(b *Base, r *reader) {
 	r.table("contractions.tsv", "a b change unit condition source status", func(w row) {
 		if w.text("unit") != "%" {
 			w.fail("unit: %q is not %%", w.text("unit"))
 		}
-		b.contractions = append(b.contractions, Contraction{
+		c := Contraction{
 			A: w.material(b, "a"), B: w.material(b, "b"), Change: w.value(w.text("change"), "%"),
 			Condition: w.need("condition"), Evidence: w.evidence(),
-		})
+		}
+		b.contractions[pairOf(c.A, c.B)] = append(b.contractions[pairOf(c.A, c.B)], c)
 	})
 }
 
 func readMiscibility(b *Base, r *reader) {
 	r.table("miscibility.tsv", "a b verdict remark source status", func(w row) {
-		b.miscibility = append(b.miscibility, Miscibility{
+		m := Miscibility{
 			A: w.material(b, "a"), B: w.material(b, "b"), Verdict: word(w, "verdict", mixes),
 			Remark: w.text("remark"), Evidence: w.evidence(),
-		})
+		}
+		if _, said := b.miscibility[pairOf(m.A, m.B)]; !said { // the first row decides
+			b.miscibility[pairOf(m.A, m.B)] = m
+		}
 	})
 }

@@ -169,6 +169,9 @@ const (
 // solventReach gives the solvents whose rows speak about a solvent, with how far
 // they lie: itself 0, its class 1, the class of the class 2 …
 func (b *Base) solventReach(solvent string) map[string]int {
+	if reach, known := b.reaches[solvent]; known {
+		return reach
+	}
 	reach := map[string]int{solvent: 0}
 	for next, far := []string{solvent}, 1; len(next) > 0; far++ {
 		var wider []string

@@ -106,9 +106,8 @@ func (l *Lookup) liquid(c *solution.Component) {
 	if rate, f, ok := base.Figure(id, material.EvaporationRate, material.AnyGrade); ok {
 		c.Evaporation, c.EvaporationSource = rate, Cited(f.Evidence)
 	}
-	solvents := material.Filter{Kinds: []material.Kind{material.Solvent, material.SolventMixture}}
-	for _, other := range base.Materials(solvents) {
-		l.beside(c, other.ID)
+	for _, other := range base.Solvents() {
+		l.beside(c, other)
 	}
 }
 
