@@ -4533,10 +4533,10 @@ type AllIncompleteRecords struct {
 
 // Alligation So much of the second stock to one of the first.
 type Alligation struct {
-	// ByMass A computed number, with ten significant digits.
+	// ByMass A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	ByMass ComputedNumber `json:"byMass"`
 
-	// ByVolume A computed number, with ten significant digits.
+	// ByVolume A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	ByVolume *ComputedNumber `json:"byVolume,omitempty"`
 }
 
@@ -5140,7 +5140,7 @@ type Assumption struct {
 	// Name One line of text in any script.
 	Name Line `json:"name"`
 
-	// Value A computed number, with ten significant digits.
+	// Value A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Value ComputedNumber `json:"value"`
 
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
@@ -6220,12 +6220,12 @@ type ComputedMixture struct {
 	VolumeModels []VolumeModel      `json:"volumeModels"`
 }
 
-// ComputedNumber A computed number, with ten significant digits.
+// ComputedNumber A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 type ComputedNumber = float64
 
 // ComputedQuantity defines model for ComputedQuantity.
 type ComputedQuantity struct {
-	// Value A computed number, with ten significant digits.
+	// Value A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Value ComputedNumber `json:"value"`
 
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
@@ -6260,7 +6260,7 @@ type ComputedRecipeWay string
 
 // ComputedResult A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
 type ComputedResult struct {
-	// Value A computed number, with ten significant digits.
+	// Value A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Value ComputedNumber `json:"value"`
 
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
@@ -6287,7 +6287,7 @@ type ComputedStrength struct {
 	// Basis What the number of a strength is a share of. There is no default.
 	Basis StrengthBasis `json:"basis"`
 
-	// Value A computed number, with ten significant digits.
+	// Value A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Value *ComputedNumber `json:"value,omitempty"`
 
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
@@ -6296,7 +6296,7 @@ type ComputedStrength struct {
 	// Parts One part of the solute to so many of the solvent.
 	Parts *[]ComputedNumber `json:"parts,omitempty"`
 
-	// In A computed number, with ten significant digits.
+	// In A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	In          *ComputedNumber      `json:"in,omitempty"`
 	Uncertainty *ComputedUncertainty `json:"uncertainty,omitempty"`
 
@@ -6315,7 +6315,7 @@ type ComputedStrength struct {
 
 // ComputedUncertainty defines model for ComputedUncertainty.
 type ComputedUncertainty struct {
-	// Standard A computed number, with ten significant digits.
+	// Standard A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Standard ComputedNumber `json:"standard"`
 
 	// Expanded k times the standard uncertainty.
@@ -6953,7 +6953,7 @@ type EvaporationLoss struct {
 
 // EvaporationRate Relative to n-butyl acetate = 1.
 type EvaporationRate struct {
-	// Value A computed number, with ten significant digits.
+	// Value A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Value ComputedNumber `json:"value"`
 
 	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
@@ -7305,13 +7305,13 @@ type GroupTreatmentRequest struct {
 
 // HansenParameters Parts of the solubility parameter, in MPa^0.5.
 type HansenParameters struct {
-	// Dispersion A computed number, with ten significant digits.
+	// Dispersion A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Dispersion ComputedNumber `json:"dispersion"`
 
-	// Polar A computed number, with ten significant digits.
+	// Polar A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Polar ComputedNumber `json:"polar"`
 
-	// HydrogenBonding A computed number, with ten significant digits.
+	// HydrogenBonding A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	HydrogenBonding ComputedNumber `json:"hydrogenBonding"`
 
 	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
@@ -7899,7 +7899,7 @@ type LayerState string
 // whether a batch had been topped up or had lost solvent by then, the strength lies in the middle and its
 // uncertainty reaches over both.
 type LayerStrength struct {
-	// Value A computed number, with ten significant digits.
+	// Value A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Value ComputedNumber `json:"value"`
 
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
@@ -7955,7 +7955,7 @@ type LimitComparison struct {
 	// Kind What a limit averages over. A working day, 15 minutes, or nothing.
 	Kind LimitKind `json:"kind"`
 
-	// NearField A computed number, with ten significant digits.
+	// NearField A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	NearField ComputedNumber `json:"nearField"`
 
 	// Room The average of the room, which nobody breathes; never to be compared alone. With `detail=full`.
@@ -7979,7 +7979,7 @@ type LimitPart struct {
 	Solvent Line             `json:"solvent"`
 	Limit   ComputedQuantity `json:"limit"`
 
-	// NearField A computed number, with ten significant digits.
+	// NearField A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	NearField ComputedNumber `json:"nearField"`
 
 	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
@@ -7994,7 +7994,7 @@ type LimitReading struct {
 	// Kind What a limit averages over. A working day, 15 minutes, or nothing.
 	Kind LimitKind `json:"kind"`
 
-	// Sum A computed number, with ten significant digits.
+	// Sum A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Sum   ComputedNumber `json:"sum"`
 	Above bool           `json:"above"`
 
@@ -8012,7 +8012,7 @@ type LimitReadingPart struct {
 	Solvent Line             `json:"solvent"`
 	Limit   ComputedQuantity `json:"limit"`
 
-	// Share A computed number, with ten significant digits.
+	// Share A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Share ComputedNumber `json:"share"`
 
 	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
@@ -10002,13 +10002,13 @@ type ResinCodeNumber = string
 
 // ResinEstimate Distance from the resin's Hansen sphere; known to be wrong for cases in use.
 type ResinEstimate struct {
-	// Distance A computed number, with ten significant digits.
+	// Distance A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Distance ComputedNumber `json:"distance"`
 
-	// Radius A computed number, with ten significant digits.
+	// Radius A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Radius ComputedNumber `json:"radius"`
 
-	// RelativeToRadius A computed number, with ten significant digits.
+	// RelativeToRadius A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	RelativeToRadius ComputedNumber `json:"relativeToRadius"`
 
 	// Sentence Text in any script, of any number of lines.
@@ -11554,13 +11554,13 @@ type TakenOut string
 
 // TeasFractions Fractional solubility parameters, in per cent of their sum.
 type TeasFractions struct {
-	// Dispersion A computed number, with ten significant digits.
+	// Dispersion A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Dispersion ComputedNumber `json:"dispersion"`
 
-	// Polar A computed number, with ten significant digits.
+	// Polar A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Polar ComputedNumber `json:"polar"`
 
-	// HydrogenBonding A computed number, with ten significant digits.
+	// HydrogenBonding A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	HydrogenBonding ComputedNumber `json:"hydrogenBonding"`
 
 	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.

@@ -44,7 +44,11 @@ func computation[Request, Question, Found, Answer any](
 		if err != nil {
 			return answer, worded(err)
 		}
-		return write(writer{full: detail == api.Full, known: known, named: r.Named, cited: r.cited}, found), nil
+		w := writer{full: detail == api.Full, known: known, named: r.Named, cited: r.cited}
+		if answer = write(w, found); !w.full {
+			inBrief(&answer)
+		}
+		return answer, nil
 	}
 }
 

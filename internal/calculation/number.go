@@ -2,6 +2,7 @@ package calculation
 
 import (
 	"math"
+	"reflect"
 
 	"meniscus/api"
 	"meniscus/internal/quantity"
@@ -11,6 +12,43 @@ import (
 // figure rounds a computed number, once, to ten significant digits: finer than any
 // balance, and without the rounding errors of binary fractions.
 func figure(x float64) float64 { return quantity.Significant(x, 10) }
+
+// Digits of a number in brief that has no uncertainty: an instrument shows shown at most (220.0001 g); one with
+// more is computed, and has one digit more than a sentence.
+const shown, computed = 7, 5
+
+// inBrief gives every number of an answer in brief the digits that its uncertainty bears, in place.
+func inBrief(answer any) { round(reflect.ValueOf(answer), quantity.Measured{}) }
+
+// round rounds the numbers below v; those of an object with an uncertainty, by that.
+func round(v reflect.Value, by quantity.Measured) {
+	switch v.Kind() {
+	case reflect.Pointer:
+		round(v.Elem(), by)
+	case reflect.Slice:
+		for i := range v.Len() {
+			round(v.Index(i), by)
+		}
+	case reflect.Struct:
+		by = quantity.Measured{}
+		if f := v.FieldByName("Uncertainty"); f.IsValid() {
+			if u, is := f.Interface().(*api.ComputedUncertainty); is && u != nil {
+				u.Standard, u.Expanded = quantity.Significant(u.Standard, 2), quantity.Significant(u.Expanded, 2)
+				by.Standard = u.Expanded / quantity.Coverage
+			}
+		}
+		for i := range v.NumField() {
+			round(v.Field(i), by)
+		}
+	case reflect.Float64:
+		by.Value = v.Float()
+		if by.Standard > 0 {
+			v.SetFloat(by.Rounded())
+		} else if quantity.Significant(by.Value, shown) != by.Value {
+			v.SetFloat(quantity.Significant(by.Value, computed))
+		}
+	}
+}
 
 // Quantity renders a number with its unit.
 func Quantity(x float64, unit quantity.Unit) api.ComputedQuantity {

@@ -13,14 +13,15 @@ import (
 	"meniscus/internal/fault"
 	"meniscus/internal/material"
 	"meniscus/internal/plain"
+	"meniscus/internal/quantity"
 	"meniscus/internal/wire"
 )
 
-// asker answers a request in JSON, in full, as JSON and as text; nothing where it is refused.
-type asker func(t *testing.T, body string) (answer any, text string)
+// asker answers a request in JSON: in full, in brief, and as text; nothing where it is refused.
+type asker func(t *testing.T, body string) (full, brief any, text string)
 
 func asking[Q, A any](schema string, work Computation[Q, A], text func(A) plain.Text) asker {
-	return func(t *testing.T, body string) (any, string) {
+	return func(t *testing.T, body string) (full, brief any, said string) {
 		t.Helper()
 		if err := wire.Check(t.Context(), wire.Schema(schema), []byte(body)); err != nil {
 			t.Fatalf("%s: %v", body, err)
@@ -31,25 +32,34 @@ func asking[Q, A any](schema string, work Computation[Q, A], text func(A) plain.
 		}
 		a, err := work(material.Builtin(), q, api.Full)
 		if err != nil {
-			var said []any
+			var refused []any
 			for _, f := range fault.From(err) {
-				said = append(said, f.Detail)
+				refused = append(refused, f.Detail)
 			}
-			if len(said) == 0 {
+			if len(refused) == 0 {
 				t.Fatalf("%s: %v", body, err)
 			}
-			return said, ""
+			return refused, nil, ""
 		}
-		raw, err := json.Marshal(a)
+		short, err := work(material.Builtin(), q, api.Brief)
 		if err != nil {
-			t.Fatalf("%s: %v", body, err)
+			t.Fatalf("%s, in brief: %v", body, err)
 		}
-		var answer any
-		if err := json.Unmarshal(raw, &answer); err != nil {
-			t.Fatal(err)
-		}
-		return answer, text(a).Whole()
+		return inJSON(t, a), inJSON(t, short), text(short).Whole() + text(a).Whole()
 	}
+}
+
+// inJSON is an answer as its reader has it.
+func inJSON(t *testing.T, answer any) (read any) {
+	t.Helper()
+	raw, err := json.Marshal(answer)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal(raw, &read); err != nil {
+		t.Fatal(err)
+	}
+	return read
 }
 
 var askers = map[string]asker{
@@ -152,11 +162,30 @@ func asked() map[string][]string {
 			`{"material":"$1","fraction":{"value":20,"unit":"%"}}]$2}`, []string{"acetone", "toluene", "benzene"}, []string{"ethanol", "water"},
 			[]string{``, `,"amount":{"value":50,"unit":"mL"},"instruments":{"measure":{"readability":{"value":5,"unit":"mL"}}}`}),
 	}
+	all["convert"] = append(all["convert"], grid(`{"stock":{"solution":{"solute":{"material":"$0"$1},"solvent":{"liquid":{"material":"$2"}},`+
+		`"strength":{"basis":"mass-fraction","value":$3}}},"amount":{"value":37,"unit":"g"}}`,
+		[]string{"polyethylene-glycol", "poly-vinyl-alcohol", "shellac"}, []string{``, `,"grade":"4000"`}, []string{"water", "ethanol"},
+		[]string{"2", "40"})...)
+	all["vapour"] = append(all["vapour"], grid(`{"air":{"solvents":[{"material":"$0","concentration":{"value":$1,"unit":"$2","uncertainty":{"standard":$3}}}]$4}}`,
+		[]string{"acetone", "toluene"}, []string{"0.4", "87.5", "2100"}, []string{"[ppm]", "mg/m3"}, []string{"0.013", "7"},
+		[]string{``, `,"temperature":{"value":4,"unit":"Cel"}`,
+			`,"room":{"volume":{"value":60,"unit":"m3"},"air":{"changes":{"value":2,"unit":"1/h"}}},"after":[{"value":30,"unit":"min"}]`})...)
+	all["formaldehyde"] = append(all["formaldehyde"], grid(`{"stock":{"strength":{"basis":"$0","value":$1,"unit":"$2"},"buffered":$3},"target":$4,$5$6`+
+		`"amount":{"value":$7,"unit":"$8"}}`, []string{"mass-per-solution-volume"}, []string{"40", "4"}, []string{"g/dL"}, []string{"true", "false"},
+		[]string{`{"basis":"parts-by-volume","parts":[1,9]}`, `{"basis":"mass-fraction","value":2}`, `{"basis":"one-in","in":50}`},
+		[]string{``, `"buffer":{"monobasic":"dihydrate","dibasic":"heptahydrate"},`, `"buffer":{},`}, scales[1:], []string{"3", "40", "900"},
+		[]string{"L", "kg"})...)
+	all["ethanol-water"] = append(all["ethanol-water"], grid(`{"dilution":{"stock":$0,"target":{"basis":"mass-fraction","value":$1,"unit":"%"},$2$3`+
+		`"amount":{"finished":{"value":$4,"unit":"mL"}}}}`, spirit, []string{"5", "62.4"}, scales, warmth, []string{"3", "2500"})...)
+	all["solvent-blend"] = append(all["solvent-blend"], grid(`{"by":"mass","solvents":[{"material":"$0","fraction":{"value":0.333,"unit":"1"}},`+
+		`{"material":"ethanol","fraction":{"value":0.333,"unit":"1"}},{"material":"$1","fraction":{"value":0.334,"unit":"1"}}],$2"amount":{"value":$3,"unit":"$4"}$5}`,
+		[]string{"acetone", "propan-2-ol"}, []string{"water", "toluene"}, scales, []string{"1", "40", "700000"}, []string{"g", "mL"},
+		[]string{``, `,"resin":` + resinGiven})...)
+	all["uptake"] = append(all["uptake"], grid(`{"byVolume":{"strength":{"basis":"mass-per-solution-volume","value":5,"unit":"g/dL","uncertainty":{"standard":$0}},`+
+		`"applied":{"value":$1,"unit":"mL","uncertainty":{"class":"iso-4788-b"}},"per":{"specimenMass":{"value":$2,"unit":"g"}}}}`,
+		[]string{"0.003", "0.8"}, []string{"2", "250"}, []string{"0.7", "41000"})...)
 	return all
 }
-
-// mostOfAGrid is about how many requests of each computation are tried.
-const mostOfAGrid = 100
 
 // never are what no sentence holds.
 var never = map[string]*regexp.Regexp{
@@ -222,24 +251,44 @@ func sentencesOf(v any, see func(string), object func(map[string]any)) {
 	}
 }
 
-// Every sentence of every computation over a grid of inputs can be said to somebody.
+// overFine names a number of an object of a brief answer that has more digits than its uncertainty bears: places
+// beyond that at which the expanded uncertainty has its second digit. What has no uncertainty has seven digits at most.
+func overFine(o map[string]any) string {
+	u, _ := o["uncertainty"].(map[string]any)
+	expanded, _ := u["expanded"].(float64)
+	for name, member := range o {
+		x, is := member.(float64)
+		switch {
+		case !is || x == 0:
+		case expanded == 0 && quantity.Significant(x, 7) != x:
+			return fmt.Sprintf("%s is %v", name, x)
+		case expanded > 0 && quantity.Significant(x, 1) != x &&
+			quantity.RoundTo(x, math.Pow(10, math.Floor(math.Log10(expanded))-1)) != x:
+			return fmt.Sprintf("%s is %v ± %v", name, x, expanded)
+		}
+	}
+	return ""
+}
+
+// Every sentence of every computation over a grid of inputs can be said to somebody, and no number of an answer in
+// brief has more digits than its uncertainty bears.
 func TestSentencesCanBeSaid(t *testing.T) {
 	t.Parallel()
 	for name, bodies := range asked() {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			answered := 0
-			for i := 0; i < len(bodies); i += 1 + len(bodies)/mostOfAGrid {
-				body := bodies[i]
-				answer, text := askers[name](t, body)
+			for _, body := range bodies {
+				full, brief, text := askers[name](t, body)
 				if text != "" {
 					answered++
 				}
-				sentencesOf(answer, func(sentence string) {
+				see := func(sentence string) {
 					if why := wrong(sentence); why != "" {
 						t.Errorf("%s: %s in %q", body, why, sentence)
 					}
-				}, func(o map[string]any) {
+				}
+				sentencesOf(full, see, func(o map[string]any) {
 					u, _ := o["uncertainty"].(map[string]any)
 					said, _ := o["said"].(string)
 					expanded, _ := u["expanded"].(float64)
@@ -247,11 +296,16 @@ func TestSentencesCanBeSaid(t *testing.T) {
 						t.Errorf("%s: %q is ± %v", body, said, expanded)
 					}
 				})
+				sentencesOf(brief, see, func(o map[string]any) {
+					if what := overFine(o); what != "" {
+						t.Errorf("%s: %s", body, what)
+					}
+				})
 				if t.Failed() {
 					return
 				}
 			}
-			if answered < 3 {
+			if answered < len(bodies)/8 {
 				t.Errorf("answered %d of %d", answered, len(bodies))
 			}
 		})

@@ -111,11 +111,13 @@ func readingsTold(all *[]api.AnswerByReading) []string {
 
 // saidAmount is a quantity as people write it.
 func saidAmount(q api.ComputedQuantity) string {
-	return saidNumber(q.Value) + " " + quantity.Unit(q.Unit).Said()
+	return saidNumber(q.Value, q.Uncertainty) + " " + quantity.Unit(q.Unit).Said()
 }
 
-// saidNumber has four significant digits.
-func saidNumber(x float64) string { return quantity.Digits(x, 4) }
+// saidNumber has the digits that its uncertainty bears, four at most.
+func saidNumber(x float64, u *api.ComputedUncertainty) string {
+	return quantity.Measured{Value: x, Standard: deref(u).Standard}.Said()
+}
 
 // ConversionText is one solution on every basis as text; of an unknown basis, its readings.
 func ConversionText(a api.ConvertAnswer) plain.Text {
@@ -205,10 +207,10 @@ func SolventBlendText(a api.SolventBlendAnswer) plain.Text {
 func UptakeText(a api.UptakeAnswer) plain.Text {
 	var more []string
 	if a.PerMass != nil {
-		more = append(more, "That is "+saidNumber(a.PerMass.Value)+" g to 100 g of specimen.")
+		more = append(more, "That is "+saidNumber(a.PerMass.Value, a.PerMass.Uncertainty)+" g to 100 g of specimen.")
 	}
 	if a.PerArea != nil {
-		more = append(more, "That is "+saidNumber(a.PerArea.Value)+" g to a square metre.")
+		more = append(more, "That is "+saidNumber(a.PerArea.Value, a.PerArea.Uncertainty)+" g to a square metre.")
 	}
 	return told(a.Answer, "", a.Steps, a.Advice, more...)
 }

@@ -43,14 +43,22 @@ func (m Measured) Said() string {
 	if m.Standard == 0 || m.Value == 0 {
 		return Digits(m.Value, 4)
 	}
-	borne := placesFor(m.Expanded())
-	if places := 3 - magnitude(m.Value); places < borne {
+	if places := 3 - magnitude(m.Value); places < placesFor(m.Expanded()) {
 		return Digits(m.Value, 4)
 	}
-	if rounded := RoundTo(m.Value, stepOf(borne)); rounded != 0 {
-		return strconv.FormatFloat(rounded, 'f', -1, 64)
+	return strconv.FormatFloat(m.Rounded(), 'f', -1, 64)
+}
+
+// Rounded is a value with the digits that its uncertainty bears: to the place at which the expanded
+// uncertainty has two, and at least one digit. Without an uncertainty it is as it is.
+func (m Measured) Rounded() float64 {
+	if m.Standard == 0 || m.Value == 0 {
+		return m.Value
 	}
-	return Digits(m.Value, 1)
+	if rounded := RoundTo(m.Value, stepOf(placesFor(m.Expanded()))); rounded != 0 {
+		return rounded
+	}
+	return RoundTo(m.Value, stepOf(-magnitude(m.Value)))
 }
 
 // magnitude is the power of ten of the first digit of x.

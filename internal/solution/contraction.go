@@ -66,7 +66,10 @@ func (s *system) models(x []float64, g grams) []VolumeModel {
 	if len(s.unknownDensities(g, everything)) > 0 {
 		return nil
 	}
-	models := []VolumeModel{s.additive(x, g)}
+	var models []VolumeModel
+	if !s.onlySpirit(g) {
+		models = append(models, s.additive(x, g))
+	}
 	if s.contractsIn(g) {
 		models = append(models,
 			VolumeModel{"oiml-r22",
@@ -158,6 +161,16 @@ func (s *system) additive(x []float64, g grams) VolumeModel {
 			"is not known here." + toTheMark
 	}
 	return m
+}
+
+// onlySpirit tells whether a mixture holds nothing but ethanol and water that contract.
+func (s *system) onlySpirit(g grams) bool {
+	for i, m := range g {
+		if m > 0 && s.components[i].Ethanol == nil {
+			return false
+		}
+	}
+	return s.contractsIn(g)
 }
 
 // contractsIn tells whether a mixture holds ethanol and water of different strengths.

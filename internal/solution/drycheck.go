@@ -268,22 +268,22 @@ func (g *Agreement) judge(b Basis) {
 	if g.Lowest < g.Highest {
 		found = quantity.Measured{Value: g.Lowest, Standard: g.Allowed / quantity.Coverage}.Said() + " to " + found
 	}
-	above := g.Lowest > g.Label.Value
+	label, above := g.Label.Said()+" "+g.Unit.Said(), g.Lowest > g.Label.Value
 	if b == OneIn {
 		above = !above
 	}
 	switch {
 	case g.Allowed == 0:
 		g.Verdict = CannotTell
-		g.Sentence = "Found " + found + "; the label says " + amountText(g.Label.Value, g.Unit) +
+		g.Sentence = "Found " + found + "; the label says " + label +
 			". No uncertainty was given for either, so whether they agree cannot be told."
 	case g.Apart <= g.Allowed && g.Allowed > g.Label.Value*usualTolerance/100:
 		g.Verdict = CannotTell
-		g.Sentence = "Found " + found + "; the label says " + amountText(g.Label.Value, g.Unit) + ". The check is uncertain by ± " +
+		g.Sentence = "Found " + found + "; the label says " + label + ". The check is uncertain by ± " +
 			rough(g.Allowed) + ", too much to tell whether they agree: dry a larger portion, or weigh on a finer scale."
 	case g.Apart <= g.Allowed:
 		g.Verdict = Agrees
-		g.Sentence = "Found " + found + ", which agrees with the label's " + amountText(g.Label.Value, g.Unit) +
+		g.Sentence = "Found " + found + ", which agrees with the label's " + label +
 			" within ± " + rough(g.Allowed) + "."
 	default:
 		g.Verdict = Weaker
@@ -291,7 +291,7 @@ func (g *Agreement) judge(b Basis) {
 		if above {
 			g.Verdict, word = Stronger, "stronger"
 		}
-		g.Sentence = "Found " + found + ": it is " + word + " than the label's " + amountText(g.Label.Value, g.Unit) +
+		g.Sentence = "Found " + found + ": it is " + word + " than the label's " + label +
 			" by more than the uncertainty of ± " + rough(g.Allowed) + " explains."
 	}
 }

@@ -6,12 +6,12 @@ import "fmt"
 func (r SpiritRecipe) steps(a *Advice, celsius float64) {
 	a.Steps = []string{
 		fmt.Sprintf("Measure %s mL (%s g) of the stock and %s mL (%s g) of water, all at %s °C.",
-			number(r.StockVolume.Value), number(r.StockMass.Value), number(r.WaterVolume.Value),
-			number(r.WaterMass.Value), number(celsius)),
+			r.StockVolume.Said(), r.StockMass.Said(), r.WaterVolume.Said(),
+			r.WaterMass.Said(), number(celsius)),
 		fmt.Sprintf("Pour them together and stir: it warms and shrinks, and makes %s mL when it is back at %s °C.",
-			number(r.FinishedVolume.Value), number(celsius)),
+			r.FinishedVolume.Said(), number(celsius)),
 		fmt.Sprintf("Or put the stock in a vessel with a mark at %s mL, add most of the water, let it come back to "+
-			"%s °C, and make up to the mark: that needs no figure for the water.", number(r.FinishedVolume.Value),
+			"%s °C, and make up to the mark: that needs no figure for the water.", r.FinishedVolume.Said(),
 			number(celsius)),
 	}
 	if d := r.WaterVolume.Value - r.IfVolumesAdded; d > 0.005*r.WaterVolume.Value {

@@ -24,21 +24,28 @@ func (a *FormaldehydeAnswer) round(inputs []quantity.Input, f Formaldehyde, g ga
 	if byMass {
 		instrument, name = g.scale, "the balance"
 		r.Stock, r.StockUnit = g.scale.round(a.StockMass.Value), quantity.Gram
-		r.MadeUpTo = g.scale.round(r.Stock + a.Water.Value)
+		r.MadeUpTo = quantity.RoundTo(r.Stock+g.scale.round(a.Water.Value), 1e-6)
 	}
 	if r.Stock == 0 || r.MadeUpTo == 0 {
 		c.faults.Add("below-readability", "/amount", "The instrument shows nothing of so little stock, which is %s: make more, "+
 			"or take a finer one.", amountText(a.StockVolume.Value, quantity.Millilitre))
 		return
 	}
-	measured := append(inputs[:targetNumber:targetNumber],
-		quantity.Input{Name: name + ", on the stock", Unit: r.StockUnit,
-			Measured: quantity.Measured{Value: r.Stock, Standard: instrument.standard(r.Stock, c)}},
-		quantity.Input{Name: name + ", on the whole", Unit: r.StockUnit, Measured: quantity.Measured{Value: r.MadeUpTo,
-			Standard: instrument.standard(r.MadeUpTo, c)}})
-	const onStock, onWhole = targetNumber, targetNumber + 1
+	on := func(what string, shown float64) quantity.Input {
+		return quantity.Input{Name: name + ", on the " + what, Unit: r.StockUnit,
+			Measured: quantity.Measured{Value: shown, Standard: instrument.standard(shown, c)}}
+	}
+	const onStock, onRest = targetNumber, targetNumber + 1
+	measured := append(inputs[:targetNumber:targetNumber], on("stock", r.Stock), on("whole", r.MadeUpTo))
+	if byMass { // the scale is set to zero before the water
+		measured[onRest] = on("water", r.MadeUpTo-r.Stock)
+	}
 	out := quantity.PropagateAll(measured, 3, func(x, out []float64) {
-		share := 100 * x[onStock] / x[onWhole]
+		whole := x[onRest]
+		if byMass {
+			whole += x[onStock]
+		}
+		share := 100 * x[onStock] / whole
 		out[0], out[1], out[2] = share, share*f.perML(x), share*f.fraction(x)
 	})
 	r.Formalin, r.PerVolume = &out[0], &out[1]
@@ -76,13 +83,13 @@ func (a *FormaldehydeAnswer) advise(f Formaldehyde, g gauges) {
 
 // adviseName says what may be called formalin, and how strong it is beside 10 % formalin.
 func (a *FormaldehydeAnswer) adviseName(f Formaldehyde) {
-	holds := number(a.PerVolume.Value) + " g of formaldehyde in 100 mL"
+	holds := a.PerVolume.Said() + " g of formaldehyde in 100 mL"
 	if a.Formalin != nil {
-		a.warn("formalin-is-not-formaldehyde", Info, formalinSheet, "This is "+number(a.Formalin.Value)+
+		a.warn("formalin-is-not-formaldehyde", Info, formalinSheet, "This is "+a.Formalin.Said()+
 			" % formalin (stock as supplied) and holds "+holds+": write both on the label.")
 		return
 	}
-	said := "The stock holds " + number(a.StockPerVolume.Value) + " g of formaldehyde in 100 mL and is not formalin, " +
+	said := "The stock holds " + a.StockPerVolume.Said() + " g of formaldehyde in 100 mL and is not formalin, " +
 		"which holds 37 to 40 %: what is made holds " + holds + ", as much as about " +
 		about(a.PerVolume.Value/tenth*10) + " % formalin does"
 	if !f.Target.AsSupplied.IsZero() {
@@ -119,17 +126,15 @@ func (a *FormaldehydeAnswer) steps(f Formaldehyde, g gauges) []string {
 	r := a.AsRounded
 	byMass := r.StockUnit == quantity.Gram
 	steps := []string{"Put on gloves, goggles and a face shield, and work in a fume hood from here on."}
+	steps = append(steps, formalinVessel(r.MadeUpTo)...)
 	if byMass {
-		steps = append(steps,
-			"Put an empty bottle of glass or polyethylene with a tight lid, not of metal, on the scale and set "+
-				"it to zero.",
-			"Pour in the stock until the scale shows "+g.scale.say(r.Stock)+".")
+		steps = append(steps, "Set the scale with the vessel on it to zero, and pour in the stock until it shows "+
+			g.scale.say(r.Stock)+".")
 		if len(a.Salts) == 0 {
-			steps = append(steps, "Pour in water until the scale shows "+g.scale.say(r.MadeUpTo)+".")
+			steps = append(steps, "Set the scale to zero, and pour in water until it shows "+g.scale.say(r.MadeUpTo-r.Stock)+".")
 		}
 	} else {
-		steps = append(steps, "Take a bottle of glass or polyethylene, not of metal, with a tight lid and a mark at "+
-			g.measure.say(r.MadeUpTo)+", and pour in about half of the water ("+
+		steps = append(steps, "Mark it at "+g.measure.say(r.MadeUpTo)+", and pour in about half of the water ("+
 			g.measure.say(g.measure.round(a.Water.Value/2))+").")
 	}
 	for _, s := range a.Salts {
@@ -141,14 +146,30 @@ func (a *FormaldehydeAnswer) steps(f Formaldehyde, g gauges) []string {
 	}
 	switch {
 	case byMass && len(a.Salts) > 0:
-		steps = append(steps, "Pour that and the rest of the water in until the scale shows "+g.scale.say(r.MadeUpTo)+".")
+		steps = append(steps, "Set the scale to zero, and pour that and the rest of the water in until it shows "+
+			g.scale.say(r.MadeUpTo-r.Stock)+".")
 	case !byMass:
 		steps = append(steps, "Measure "+g.measure.say(r.Stock)+" of the stock, pour it in and stir.",
-			"Fill to the mark at "+g.measure.say(r.MadeUpTo)+" with water, close it and turn it over until it is even.")
+			"Fill to the mark at "+g.measure.say(r.MadeUpTo)+" with water, close it and "+evenly(r.MadeUpTo)+".")
 	}
 	return append(steps,
 		"A cloud or white flakes that stay are paraformaldehyde: it is then weaker than computed.",
 		"Label it now: "+a.label(f)+", the date, your initials, the stock's code and its hazards.")
+}
+
+// formalinVessel says what to make so many mL or g in: no metal.
+func formalinVessel(amount float64) []string {
+	const lid = " with a tight lid, not of metal."
+	switch {
+	case amount <= largestGlass:
+		return []string{"Take a bottle of glass or polyethylene, larger than " +
+			amountText(roundedUp(amount), quantity.Millilitre) + "," + lid}
+	case amount <= largestCan:
+		return []string{"Take a can of polyethylene" + lid}
+	case amount <= largestDrum:
+		return []string{"Take a drum of polyethylene" + lid}
+	}
+	return []string{severalDrums(false), "Take drums of polyethylene" + lid}
 }
 
 // label is what the bottle says: the content of formaldehyde, and formalin only of what is.
@@ -157,12 +178,12 @@ func (a *FormaldehydeAnswer) label(f Formaldehyde) string {
 	said := ""
 	switch {
 	case r.ByMass != nil:
-		said = "formaldehyde " + number(r.ByMass.Value) + " % by mass"
+		said = "formaldehyde " + r.ByMass.Said() + " % by mass"
 	case r.Formalin != nil:
-		said = number(r.Formalin.Value) + " % formalin = " + number(r.PerVolume.Value) +
+		said = r.Formalin.Said() + " % formalin = " + r.PerVolume.Said() +
 			" g of formaldehyde in 100 mL"
 	default:
-		said = "formaldehyde " + number(r.PerVolume.Value) + " g in 100 mL"
+		said = "formaldehyde " + r.PerVolume.Said() + " g in 100 mL"
 	}
 	if f.Buffer == nil && !f.Stock.Buffered {
 		return said + ", unbuffered"

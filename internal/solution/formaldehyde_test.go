@@ -225,7 +225,7 @@ func TestFormalinRounded(t *testing.T) {
 		t.Errorf("by mass: got %+v, want 54 g of 500", a.AsRounded)
 	}
 	steps := strings.Join(a.Steps, "\n")
-	for _, want := range []string{"scale shows 54 g", "disodium hydrogen phosphate", "scale shows 500 g",
+	for _, want := range []string{"to zero, and pour in the stock until it shows 54 g", "disodium hydrogen phosphate", "Set the scale to zero, and pour that and the rest of the water in until it shows 446 g",
 		"% by mass, phosphate-buffered"} {
 		if !strings.Contains(steps, want) {
 			t.Errorf("steps: got %s, want %q among them", steps, want)

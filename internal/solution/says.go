@@ -97,7 +97,7 @@ func (a VapourAnswer) says() string {
 func (a MeasuredAirAnswer) says() string {
 	var levels []string
 	for _, s := range a.Solvents {
-		levels = append(levels, number(s.PPM.Value)+" ppm of "+s.Name+" ("+number(s.MgPerM3)+" mg/m³)")
+		levels = append(levels, s.PPM.Said()+" ppm of "+s.Name+" ("+number(s.MgPerM3)+" mg/m³)")
 	}
 	return "The air holds " + firstOf(levels) + comparedWith(a.Limits, func(l LimitComparison) float64 { return l.Room },
 		a.Explosive.Room.Value)
@@ -125,7 +125,7 @@ func comparedWith(limits []LimitComparison, of func(LimitComparison) float64, ex
 // says is the effect of warmth on a bottle, in a sentence.
 func (a WarmBottleAnswer) says(capacity, celsius float64) string {
 	said := "Fill at most " + number(a.FillAtMost) + " mL: at " + number(celsius) + " °C the liquid takes up " +
-		number(a.LiquidWarm.Value) + " of the " + number(capacity) + " mL"
+		a.LiquidWarm.Said() + " of the " + number(capacity) + " mL"
 	if a.Over != nil {
 		said += ", and the bottle stands " + number(*a.Over) + " kPa above the air outside"
 	}
@@ -137,17 +137,17 @@ func (a EthanolWaterAnswer) says(e EthanolWater) string {
 	switch {
 	case a.Dilution != nil:
 		d := a.Dilution
-		return number(d.StockVolume.Value) + " mL of the stock (" + e.Dilution.Stock.said() + ") and " +
-			number(d.WaterVolume.Value) + " mL of water make " + number(d.FinishedVolume.Value) + " mL of " +
+		return d.StockVolume.Said() + " mL of the stock (" + e.Dilution.Stock.said() + ") and " +
+			d.WaterVolume.Said() + " mL of water make " + d.FinishedVolume.Said() + " mL of " +
 			e.Dilution.Target.said() + "."
 	case a.Mixture != nil:
 		m := a.Mixture
-		return "It makes " + number(m.Volume.Value) + " mL of " + number(m.ByVolume.Value) + " % by volume (" +
-			number(m.ByMass.Value) + " % by mass), which is " + number(m.Contraction.Value) + " % less than was poured."
+		return "It makes " + m.Volume.Said() + " mL of " + m.ByVolume.Said() + " % by volume (" +
+			m.ByMass.Said() + " % by mass), which is " + m.Contraction.Said() + " % less than was poured."
 	default:
 		s := a.State
-		return number(s.ByVolume.Value) + " % by volume is " + number(s.ByMass.Value) + " % by mass and " +
-			number(s.Density.Value) + " g/mL at " + number(s.Temperature.Value) + " °C."
+		return s.ByVolume.Said() + " % by volume is " + s.ByMass.Said() + " % by mass and " +
+			s.Density.Said() + " g/mL at " + s.Temperature.Said() + " °C."
 	}
 }
 
@@ -166,12 +166,12 @@ func (a FormaldehydeAnswer) says(g gauges) string {
 		said += ", with " + list(salts)
 	}
 	if r.ByMass != nil {
-		return said + ": " + number(r.ByMass.Value) + " % of formaldehyde by mass."
+		return said + ": " + r.ByMass.Said() + " % of formaldehyde by mass."
 	}
 	if r.Formalin == nil {
-		return said + ": " + number(r.PerVolume.Value) + " g of formaldehyde in 100 mL."
+		return said + ": " + r.PerVolume.Said() + " g of formaldehyde in 100 mL."
 	}
-	return said + ": " + number(r.Formalin.Value) + " % formalin, " + number(r.PerVolume.Value) +
+	return said + ": " + r.Formalin.Said() + " % formalin, " + r.PerVolume.Said() +
 		" g of formaldehyde in 100 mL."
 }
 
@@ -201,6 +201,7 @@ func (a SolventBlendAnswer) says() string {
 			share, by = p.ByMass, " by mass"
 		}
 		switch {
+		case a.said != nil && p.Pour != nil && p.Pour.Rounded == 0: // a warning says so
 		case a.said != nil && p.Pour != nil:
 			parts = append(parts, a.said(i)+" of "+p.Name)
 		case share != nil:

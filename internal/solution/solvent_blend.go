@@ -294,35 +294,51 @@ func (m blend) parts() []BlendPart {
 	return list
 }
 
-// density is ρ = 1/Σ(wᵢ/ρᵢ) with additive volumes, and that of OIML R 22 where all
-// of it is ethanol and water.
+// density is ρ = 1/Σ(wᵢ/ρᵢ) with additive volumes, but for ethanol and water, which are taken together
+// by OIML R 22 (contraction.go).
 func (a *SolventBlendAnswer) density(m blend) {
 	if byVolume, byMass := m.fractions(m.values()); byVolume == nil || byMass == nil {
 		a.Model = "A density is not known for every solvent, so none is given for the blend, and fractions are given " +
 			"one way only."
 		return
 	}
-	spirit := len(m.solvents) > 1
+	spirits := 0
 	for _, s := range m.solvents {
-		spirit = spirit && s.Ethanol != nil
+		if s.Ethanol != nil {
+			spirits++
+		}
 	}
+	alone := spirits > 1 && spirits == len(m.solvents)
 	rho := quantity.Propagate(m.inputs, func(x []float64) float64 {
 		_, byMass := m.fractions(x)
-		if spirit {
+		if alone {
 			return m.spirit(byMass)
 		}
 		v := 0.0
-		for i := range m.solvents {
-			v += byMass[i] / x[len(m.solvents)+i]
+		var alcohol alcoholGroup
+		for i, s := range m.solvents {
+			part := byMass[i] / x[len(m.solvents)+i]
+			v += part
+			if s.Ethanol != nil {
+				alcohol.add(byMass[i], part, *s.Ethanol, referenceCelsius)
+			}
 		}
-		return 1 / v
+		return 1 / (v + alcohol.contraction(referenceCelsius))
 	})
 	a.Density = &rho
-	a.Model = "Volumes are taken to add; what is known to depart from that is among the warnings."
-	a.cite(additiveSource)
-	if spirit {
+	switch {
+	case alone:
 		a.Model = "Ethanol and water by OIML R 22, with their contraction."
+	case spirits > 1:
+		a.Model = "Ethanol and water by OIML R 22, with their contraction; the other volumes are taken to add."
+	default:
+		a.Model = "Volumes are taken to add; what is known to depart from that is among the warnings."
+	}
+	if spirits > 1 {
 		a.cite(alcoholSource)
+	}
+	if !alone {
+		a.cite(additiveSource)
 	}
 }
 

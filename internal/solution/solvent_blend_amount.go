@@ -50,17 +50,30 @@ func (a *SolventBlendAnswer) pours(b SolventBlend, m blend) error {
 		sum += p.Rounded
 		a.Parts[i].Pour = &p
 	}
+	if sum == 0 {
+		c.faults.Add("below-readability", "/amount",
+			"The instrument shows nothing of so little: make more, or take a finer one.")
+		return c.faults.Err()
+	}
 	for i := range a.Parts {
-		if p := a.Parts[i].Pour; sum > 0 {
-			p.Share = p.Rounded / sum
-		}
-		if p := a.Parts[i].Pour; p.Rounded == 0 {
+		p := a.Parts[i].Pour
+		if p.Share = p.Rounded / sum; p.Rounded == 0 {
 			a.warn("below-readability", Warn, practice, "The instrument cannot measure "+amountText(p.Exact, unit)+
 				" of "+a.Parts[i].Name+": it shows zero.")
 		}
 	}
 	a.said = func(i int) string { return instrument.say(a.Parts[i].Pour.Rounded) }
 	return nil
+}
+
+// pour adds one part: by the measure, or on the scale, which is set to zero before each.
+func (a *SolventBlendAnswer) pour(part int) string {
+	amount, name := a.said(part), a.Parts[part].Name
+	if a.Parts[part].Pour.Unit == quantity.Gram {
+		return "Set the scale with the vessel on it to zero, and pour in " + name + " until it shows " + amount +
+			"; close the vessel."
+	}
+	return "Measure " + amount + " of " + name + " and pour it in; close the vessel."
 }
 
 // steps are in working order: the slowest solvent to evaporate first, so that the
@@ -79,19 +92,22 @@ func (a *SolventBlendAnswer) steps() []string {
 	var label []string
 	for i, p := range a.Parts {
 		place[p.Name] = i
+		if p.Pour.Rounded == 0 {
+			continue
+		}
 		by := "volume"
 		if p.Pour.Unit == quantity.Gram {
 			by = "mass"
 		}
 		label = append(label, fmt.Sprintf("%s %s %% by %s", p.Name, number(100*p.Pour.Share), by))
 	}
-	steps := []string{try,
-		"Take a clean bottle with a lid that stands all of them; check it with the container computation."}
+	steps := []string{try, vesselFor(a.Millilitres, false) + " The container computation tells which."}
 	for n := len(a.Evaporation) - 1; n >= 0; n-- {
-		name := a.Evaporation[n].Name
-		steps = append(steps, "Measure "+a.said(place[name])+" of "+name+" and pour it in; close the bottle.")
+		if part := place[a.Evaporation[n].Name]; a.Parts[part].Pour.Rounded > 0 {
+			steps = append(steps, a.pour(part))
+		}
 	}
-	return append(steps, "Turn it over until it is even; it is ready at once if it stays clear.",
+	return append(steps, capital(evenly(a.Millilitres))+"; it is ready at once if it stays clear.",
 		"Label it now: "+strings.Join(label, ", ")+
 			", the date, your initials, the supplies' codes and the hazards of the parts.")
 }

@@ -76,11 +76,15 @@ const (
 
 // vesselStep says what to mix in. What is to be filled to a mark stands in one vessel.
 func vesselStep(target Mixture, marked bool) string {
-	const lid = ", with a lid that these liquids do not attack."
-	var v float64
-	if target.Volume.Answered() {
-		v = target.Volume.Value
+	if !target.Volume.Answered() {
+		return vesselFor(0, marked)
 	}
+	return vesselFor(target.Volume.Value, marked)
+}
+
+// vesselFor is a vessel for a volume in mL, 0 where that is not known.
+func vesselFor(v float64, marked bool) string {
+	const lid = ", with a lid that these liquids do not attack."
 	larger := ", larger than " + amountText(roundedUp(v), quantity.Millilitre)
 	switch {
 	case v == 0:
@@ -93,7 +97,13 @@ func vesselStep(target Mixture, marked bool) string {
 		return "Take a clean can" + larger + lid
 	case v <= largestDrum:
 		return "Take a clean drum" + larger + lid
-	case marked:
+	}
+	return severalDrums(marked)
+}
+
+// severalDrums says what to do with more than the largest vessel holds.
+func severalDrums(marked bool) string {
+	if marked {
 		return "This is more than one drum holds: make it in several, each in the same proportion, and mark and label each."
 	}
 	return "This is more than one drum holds: make it in several, each in the same proportion, and label each."
@@ -110,7 +120,15 @@ func roundedUp(x float64) float64 {
 
 // evenStep mixes what is together.
 func evenStep(target Mixture) string {
-	if target.Volume.Answered() && target.Volume.Value > turnedOver {
+	if target.Volume.Answered() {
+		return evenly(target.Volume.Value)
+	}
+	return evenly(0)
+}
+
+// evenly mixes a volume in mL, 0 where that is not known.
+func evenly(v float64) string {
+	if v > turnedOver {
 		return "stir it until it is even"
 	}
 	return "turn it over until it is even"

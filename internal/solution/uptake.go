@@ -239,7 +239,7 @@ func (q uptakeQuestion) answer(a *UptakeAnswer, per *quantity.Measured, unit qua
 		return
 	}
 	a.Solids = &solids
-	a.Answer = number(solids.Value) + " g of resin went in"
+	a.Answer = solids.Said() + " g of resin went in"
 	if solids.Standard > 0 {
 		a.Answer += " (" + solids.Sentence(quantity.Gram) + ")"
 	}
@@ -264,6 +264,15 @@ func (q uptakeQuestion) answer(a *UptakeAnswer, per *quantity.Measured, unit qua
 	}
 }
 
+// measured says how both figures are found alike.
+func (u Uptake) measured() string {
+	if u.ByVolume != nil {
+		return "Measure what is applied and what comes back in the same jug, empty and dry before each; on a scale, set it " +
+			"to zero with the jug on it before each."
+	}
+	return "Set the empty scale to zero before each weighing, and weigh the specimen on the same support, or on none, both times."
+}
+
 // advise says how reliable the number is.
 func (a *UptakeAnswer) advise(u Uptake) {
 	a.cite(gumSource)
@@ -271,6 +280,7 @@ func (a *UptakeAnswer) advise(u Uptake) {
 		a.cite(w.Source)
 	}
 	a.Steps = []string{
+		u.measured(),
 		"Record both figures as they were measured, with the balance or the jug, beside the treatment.",
 		"Weigh a blank of the same material next to the specimen: its change is that of the air.",
 	}

@@ -152,7 +152,7 @@ func ComputeWarmBottle(w WarmBottle) (WarmBottleAnswer, error) {
 	if a.Headspace < 0 {
 		return WarmBottleAnswer{}, fault.New("bottle-too-small", "/capacity",
 			"The liquid takes up %s mL when the bottle is closed, so the bottle must hold at least that.",
-			number(a.Liquid.Value))
+			a.Liquid.Said())
 	}
 	a.FillAtMost = 0.95 * x[bottleCapacity] / (1 + math.Max(0, a.Growth))
 	a.pressures(b, x)
@@ -227,7 +227,7 @@ func (a *WarmBottleAnswer) advise(b bottle, x []float64) {
 	if a.HeadspaceWarm <= 0 {
 		a.warn("bottle-full", Block, idealGas,
 			fmt.Sprintf("At %s °C the liquid takes up %s mL and fills the bottle: it bursts or lifts its closure. "+
-				"Fill at most %s mL.", number(warm), number(a.LiquidWarm.Value), number(a.FillAtMost)))
+				"Fill at most %s mL.", number(warm), a.LiquidWarm.Said(), number(a.FillAtMost)))
 	}
 	if a.Boils != nil && warm >= *a.Boils {
 		a.warn("boils", Warn, a.boilsSource,
