@@ -123,7 +123,7 @@ func idIn(answer []byte) string {
 }
 
 // briefly is how many bytes of an answer are printed where shows is empty.
-const briefly = 300
+const briefly = 400
 
 // brief is what is printed of an answer.
 func (step jobStep) brief(answer []byte) string {
@@ -163,7 +163,7 @@ var jobSteps = []jobStep{
 		body: `{"resin":{"solid":{"material":"ethyl-methacrylate-methyl-acrylate-copolymer"}},"solvent":{"liquid":{"material":"acetone"}},
 			"strength":{"value":20,"unit":"g/dL","basis":"mass-per-solution-volume"},"amount":{"finished":{"value":150,"unit":"mL"}},
 			"instruments":{"scale":{"readability":{"value":1,"unit":"g"}},"measure":{"readability":{"value":5,"unit":"mL"}}}}`,
-		shows: []string{"answer", "steps"}},
+		shows: []string{"answer", "steps", "advice.cautions"}},
 	{title: "The same without a basis is refused, with every reading of the number", method: http.MethodPost, path: "/v1/compute/make-up", expects: 422,
 		body: `{"resin":{"solid":{"material":"ethyl-methacrylate-methyl-acrylate-copolymer"}},"solvent":{"liquid":{"material":"acetone"}},
 			"strength":{"value":20},"amount":{"finished":{"value":150,"unit":"mL"}}}`,
@@ -173,10 +173,10 @@ var jobSteps = []jobStep{
 			"strength":{"value":20,"unit":"g/dL","basis":"mass-per-solution-volume"}}},
 			"strength":{"basis":"parts-by-volume","parts":[1,3]},"amount":{"finished":{"value":100,"unit":"mL"}}}`,
 		shows: []string{"answer", "steps"}},
-	{title: "What else 20 % could have meant", method: http.MethodPost, path: "/v1/compute/convert?detail=full", expects: 200,
+	{title: "What else 20 % could have meant", method: http.MethodPost, path: "/v1/compute/convert", expects: 200,
 		body: `{"stock":{"solution":{"solute":{"material":"ethyl-methacrylate-methyl-acrylate-copolymer"},"solvent":{"liquid":{"material":"acetone"}},
-			"strength":{"value":20,"unit":"g/dL","basis":"mass-per-solvent-volume"}}}}`,
-		shows: []string{"readings"}},
+			"strength":{"value":20,"basis":"unknown"}}}}`,
+		shows: []string{"answer", "readings"}},
 	{title: "Record the resin", method: http.MethodPost, path: "/v1/supplies", name: "resin", expects: 201,
 		body: `{"statement":{"code":"S-0200","material":{"id":"ethyl-methacrylate-methyl-acrylate-copolymer"},"received":{"edtf":"2026-01"}}}`},
 	{title: "Record the solvent", method: http.MethodPost, path: "/v1/supplies", name: "solvent", expects: 201,
@@ -205,7 +205,7 @@ var jobSteps = []jobStep{
 	{title: "Record that some of it was taken off", method: http.MethodPost, path: "/v1/treatments", expects: 201,
 		body: `{"statement":{"specimen":{"id":"{specimen}"},"action":"removal","areas":{"paths":["shaft"]},"method":"swab","dates":{"edtf":"2026-03"},
 			"removal":{"treatments":[{"id":"{treatment}"}],"left":"reduced"},"solventExposure":[{"solvent":"acetone","time":{"quantity":{"value":0.5,"unit":"h"}},"during":"removal"}]}}`},
-	{title: "What is on it now", method: http.MethodGet, path: "/v1/specimens/{specimen}/present-state", expects: 200, shows: []string{"answer", "areas"}},
+	{title: "What is on it now", method: http.MethodGet, path: "/v1/specimens/{specimen}/present-state", expects: 200, accept: "text/plain"},
 	{title: "What was done to it", method: http.MethodGet, path: "/v1/specimens/{specimen}/treatments", expects: 200},
 	{title: "What the bottle was made from", method: http.MethodGet, path: "/v1/batches/{bottle}/lineage", expects: 200},
 	{title: "Which specimens the resin touched", method: http.MethodGet, path: "/v1/supplies/{resin}/where-used", expects: 200},

@@ -106,20 +106,20 @@ func (k knowing) reversal(ref Ref, role Role, age Ageing, barrier material.Barri
 	found := k.Reversibility(material.ReversibilityQuery{
 		Material: ref.Material, Grade: ref.Grade, Role: material.Role(role), Age: age.asked(), Barrier: barrier,
 	})
-	pick := func(r material.Reasoned, of func(material.ReversibilityRow) material.Answer) Reasoned {
-		return k.reasoned(r, found.Considered, age, of)
+	pick := func(question string, r material.Reasoned, of func(material.ReversibilityRow) material.Answer) Reasoned {
+		return k.reasoned(question, r, found.Considered, age, of)
 	}
 	return Reversal{
-		Redissolvable: pick(found.Redissolvable, func(x material.ReversibilityRow) material.Answer {
+		Redissolvable: pick("redissolves", found.Redissolvable, func(x material.ReversibilityRow) material.Answer {
 			return x.Redissolvable
 		}),
-		Removable:   pick(found.Removable, func(x material.ReversibilityRow) material.Answer { return x.Removable }),
-		Retreatable: pick(found.Retreatable, func(x material.ReversibilityRow) material.Answer { return x.Retreatable }),
+		Removable:   pick("comes out of the body", found.Removable, func(x material.ReversibilityRow) material.Answer { return x.Removable }),
+		Retreatable: pick("can be treated again", found.Retreatable, func(x material.ReversibilityRow) material.Answer { return x.Retreatable }),
 	}
 }
 
 func (k knowing) reasoned(
-	r material.Reasoned, considered []material.ReversibilityRow, age Ageing,
+	question string, r material.Reasoned, considered []material.ReversibilityRow, age Ageing,
 	of func(material.ReversibilityRow) material.Answer,
 ) Reasoned {
 	out := Reasoned{Answer: answerOf(r.Answer), Contradicted: r.Contradicted}
@@ -135,7 +135,7 @@ func (k knowing) reasoned(
 	}
 	var all []Evidence
 	for _, row := range rows {
-		e := from(row.Evidence, reversalText(row, of(row)))
+		e := from(row.Evidence, question+": "+reversalText(row, of(row)))
 		e.word, e.of = string(of(row)), row.Material
 		all = append(all, e)
 	}
