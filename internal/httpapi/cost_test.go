@@ -37,6 +37,7 @@ func measured(t *testing.T) bool {
 	if strings.Contains(os.Getenv("GODEBUG"), standing) {
 		return true
 	}
+	t.Parallel()
 	program, err := os.Executable()
 	if err != nil {
 		t.Fatal(err)

@@ -18,8 +18,11 @@ package pgtest
 import (
 	"context"
 	"errors"
+	"flag"
 	"fmt"
 	"os"
+	"runtime"
+	"strconv"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -50,9 +53,14 @@ const dropTogether = 12
 // database, pulling an image included.
 const startLimit = 3 * time.Minute
 
-// Main runs a package's tests and then stops what New started.
+// Main runs a package's tests and then stops what New started. Such tests wait for Postgres
+// half of their time: more of them run at once than there are processors, unless -parallel
+// says how many.
 func Main(m *testing.M) {
 	shared.running.Store(true)
+	if err := flag.Set("test.parallel", strconv.Itoa(3*runtime.NumCPU())); err != nil {
+		panic(err)
+	}
 	code := m.Run()
 	if err := stopShared(); err != nil {
 		fmt.Fprintln(os.Stderr, "pgtest:", err)
