@@ -1476,19 +1476,31 @@ func (e ExaminationOutcome) Valid() bool {
 
 // Defines values for ExposureLimitBody.
 const (
+	Eu      ExposureLimitBody = "eu"
+	France  ExposureLimitBody = "france"
+	Germany ExposureLimitBody = "germany"
 	Niosh   ExposureLimitBody = "niosh"
 	Ontario ExposureLimitBody = "ontario"
 	Osha    ExposureLimitBody = "osha"
+	Uk      ExposureLimitBody = "uk"
 )
 
 // Valid indicates whether the value is a known member of the ExposureLimitBody enum.
 func (e ExposureLimitBody) Valid() bool {
 	switch e {
+	case Eu:
+		return true
+	case France:
+		return true
+	case Germany:
+		return true
 	case Niosh:
 		return true
 	case Ontario:
 		return true
 	case Osha:
+		return true
+	case Uk:
 		return true
 	default:
 		return false
@@ -4484,6 +4496,28 @@ type AirAt struct {
 	NearField AirLevels `json:"nearField"`
 }
 
+// AirChanges defines model for AirChanges.
+type AirChanges struct {
+	// Changes Of the air that takes part in the mixing. Use it with a mixing factor of 1.
+	Changes ComputedResult `json:"changes"`
+
+	// Flow A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Flow *ComputedResult `json:"flow,omitempty"`
+}
+
+// AirChangesAsked Two readings of anything in the air whose source has ended. Both in parts of air, or both in `mg/m3`.
+type AirChangesAsked struct {
+	First   Quantity `json:"first"`
+	Second  Quantity `json:"second"`
+	Between Quantity `json:"between"`
+
+	// Incoming In the air that comes in; left out, 0.
+	Incoming *Quantity `json:"incoming,omitempty"`
+
+	// Volume Of the room, for the flow.
+	Volume *Quantity `json:"volume,omitempty"`
+}
+
 // AirLevel defines model for AirLevel.
 type AirLevel struct {
 	// Ppm A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
@@ -4519,8 +4553,9 @@ type AirReading struct {
 	// Concentration In `[ppm]` or `%` of the air, or in `mg/m3`.
 	Concentration Quantity `json:"concentration"`
 
-	// Limit Your own limit for a working day, in `[ppm]` or `mg/m3`. Beside the published ones.
-	Limit *Quantity `json:"limit,omitempty"`
+	// Incoming Its concentration in the air that comes in; left out, 0.
+	Incoming *Quantity  `json:"incoming,omitempty"`
+	Limits   *OwnLimits `json:"limits,omitempty"`
 }
 
 // AllIncompleteRecords Every record that lacks something, not a page of them.
@@ -6589,6 +6624,9 @@ type ConvertRequest struct {
 // Count defines model for Count.
 type Count = int64
 
+// Country Where you are, by ISO 3166, such as `GB` or `CA-ON`. It decides which limits hold.
+type Country = string
+
 // Cursor Opaque; made by the service.
 type Cursor = string
 
@@ -7030,7 +7068,10 @@ type ExplosiveShare struct {
 // ExposureLimit A published limit for the air that people breathe. Local law comes first.
 type ExposureLimit struct {
 	Body ExposureLimitBody `json:"body"`
-	Kind ExposureLimitKind `json:"kind"`
+
+	// Jurisdiction Where a list of limits holds, by ISO 3166; `EU` is the European Union. Left out of your own limit.
+	Jurisdiction Jurisdiction      `json:"jurisdiction"`
+	Kind         ExposureLimitKind `json:"kind"`
 
 	// Value A decimal number with the digits that it was written with.
 	Value *Decimal `json:"value,omitempty"`
@@ -7038,6 +7079,9 @@ type ExposureLimit struct {
 	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
 	Unit  *Unit               `json:"unit,omitempty"`
 	Words *ExposureLimitWords `json:"words,omitempty"`
+
+	// ConvertedAt The temperature at which the list converts between ppm and mg/m3.
+	ConvertedAt *ComputedQuantity `json:"convertedAt,omitempty"`
 
 	// Period One line of text in any script.
 	Period *Line `json:"period,omitempty"`
@@ -7667,6 +7711,9 @@ type Joint struct {
 	CarriesLoad YesNo `json:"carriesLoad"`
 }
 
+// Jurisdiction Where a list of limits holds, by ISO 3166; `EU` is the European Union. Left out of your own limit.
+type Jurisdiction = string
+
 // KnownBy How a verdict is known. A source that was read names the solvent, or only its class or a near relative; class
 // knowledge, recalled; or nothing is held.
 type KnownBy string
@@ -7952,6 +7999,9 @@ type LimitComparison struct {
 	// List One line of text in any script.
 	List Line `json:"list"`
 
+	// Jurisdiction Where a list of limits holds, by ISO 3166; `EU` is the European Union. Left out of your own limit.
+	Jurisdiction *Jurisdiction `json:"jurisdiction,omitempty"`
+
 	// Kind What a limit averages over. A working day, 15 minutes, or nothing.
 	Kind LimitKind `json:"kind"`
 
@@ -7959,8 +8009,10 @@ type LimitComparison struct {
 	NearField ComputedNumber `json:"nearField"`
 
 	// Room The average of the room, which nobody breathes; never to be compared alone. With `detail=full`.
-	Room  *ComputedNumber `json:"room,omitempty"`
-	Above bool            `json:"above"`
+	Room *ComputedNumber `json:"room,omitempty"`
+
+	// Above An answer to a question of yes or no; what was not said is unknown.
+	Above YesNo `json:"above"`
 
 	// Parts With `detail=full`.
 	Parts   *[]LimitPart `json:"parts,omitempty"`
@@ -7991,12 +8043,18 @@ type LimitReading struct {
 	// List One line of text in any script.
 	List Line `json:"list"`
 
+	// Jurisdiction Where a list of limits holds, by ISO 3166; `EU` is the European Union. Left out of your own limit.
+	Jurisdiction *Jurisdiction `json:"jurisdiction,omitempty"`
+
 	// Kind What a limit averages over. A working day, 15 minutes, or nothing.
 	Kind LimitKind `json:"kind"`
 
 	// Sum A computed number, in brief with the digits that its uncertainty bears, in full with ten.
-	Sum   ComputedNumber `json:"sum"`
-	Above bool           `json:"above"`
+	Sum ComputedNumber `json:"sum"`
+
+	// Above `no` only against limits that were read, are in force in your country and are held for every solvent. Else
+	// what is not above is `unknown`.
+	Above YesNo `json:"above"`
 
 	// Parts With `detail=full`.
 	Parts   *[]LimitReadingPart `json:"parts,omitempty"`
@@ -8507,6 +8565,9 @@ type MeasuredAir struct {
 	// Room The room in which the vapour thins out; left out, that is not told.
 	Room *ClearingRoom `json:"room,omitempty"`
 
+	// Country Where you are, by ISO 3166, such as `GB` or `CA-ON`. It decides which limits hold.
+	Country *Country `json:"country,omitempty"`
+
 	// After Times from the start, at which the air is told.
 	After *TimesAsked `json:"after,omitempty"`
 }
@@ -8672,6 +8733,21 @@ type OutOfReachGround struct {
 	// MoreAreas How many more areas there are. Beyond those that are listed. Left out when all are.
 	MoreAreas *int32 `json:"moreAreas,omitempty"`
 }
+
+// OwnLimit A limit of your own. Beside the published ones.
+type OwnLimit struct {
+	// Value In `[ppm]` or `mg/m3`.
+	Value Quantity `json:"value"`
+
+	// Kind What a limit averages over. A working day, 15 minutes, or nothing.
+	Kind LimitKind `json:"kind"`
+
+	// At The temperature at which its `mg/m3` are meant. Left out, 20 °C, the stricter of the usual two.
+	At *Quantity `json:"at,omitempty"`
+}
+
+// OwnLimits defines model for OwnLimits.
+type OwnLimits = []OwnLimit
 
 // OwnObservation What the institution saw a solvent do to the material.
 type OwnObservation struct {
@@ -9519,10 +9595,13 @@ type RegisteredSpecimens = []RegisteredSpecimen
 type ReleasedSolvent struct {
 	// Material The id of a material, as `/v1/materials` lists them.
 	Material MaterialId `json:"material"`
-	Amount   Quantity   `json:"amount"`
 
-	// Limit Your own limit for a working day, in `[ppm]` or `mg/m3`. Beside the published ones.
-	Limit *Quantity `json:"limit,omitempty"`
+	// Amount Left out of the only solvent, the answer is how much may be used.
+	Amount *Quantity `json:"amount,omitempty"`
+
+	// Incoming Its concentration in the air that comes in; left out, 0.
+	Incoming *Quantity  `json:"incoming,omitempty"`
+	Limits   *OwnLimits `json:"limits,omitempty"`
 }
 
 // Removal Of a removal, what it took off and how far.
@@ -10917,6 +10996,15 @@ type SpecimenSummary struct {
 // SpecimenSummaryAnswer defines model for SpecimenSummary.Answer.
 type SpecimenSummaryAnswer string
 
+// SpillEvaporation An upper rate, and so the earliest end, by a formula for pools.
+type SpillEvaporation struct {
+	// Rate A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Rate ComputedResult `json:"rate"`
+
+	// Duration A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Duration ComputedResult `json:"duration"`
+}
+
 // SpiritDilution Bringing a stock down to a target with water.
 type SpiritDilution struct {
 	// ReferenceTemperature Of strengths by volume, for both volumes; 15, 15.56 (60 °F) or 20 °C. Left out, it is 20 °C.
@@ -12117,6 +12205,18 @@ type UptakeRequest struct {
 // Uri defines model for Uri.
 type Uri = string
 
+// UsableAmount The amount that brings the air at the work to the first of its limits, or to a tenth of its lower explosive limit.
+type UsableAmount struct {
+	// Volume A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Volume ComputedResult `json:"volume"`
+
+	// Mass Rounded down, as the rest of the answer is computed.
+	Mass ComputedQuantity `json:"mass"`
+
+	// By What is reached first.
+	By Line `json:"by"`
+}
+
 // Used What was used, said in exactly one way.
 type Used struct {
 	Batch    *RecordRef    `json:"batch,omitempty"`
@@ -12164,6 +12264,7 @@ type VapourAnswer struct {
 	Answer         Text           `json:"answer"`
 	Work           *VapourInRoom  `json:"work,omitempty"`
 	Air            *AirAsMeasured `json:"air,omitempty"`
+	AirChanges     *AirChanges    `json:"airChanges,omitempty"`
 	BottleInWarmth *WarmBottle    `json:"bottleInWarmth,omitempty"`
 
 	// Steps What the hands do, in order.
@@ -12188,7 +12289,12 @@ type VapourEstimate struct {
 
 // VapourInRoom defines model for VapourInRoom.
 type VapourInRoom struct {
-	Limits []LimitComparison `json:"limits"`
+	// Usable The amount that brings the air at the work to the first of its limits, or to a tenth of its lower explosive limit.
+	Usable *UsableAmount `json:"usable,omitempty"`
+
+	// Evaporation An upper rate, and so the earliest end, by a formula for pools.
+	Evaporation *SpillEvaporation `json:"evaporation,omitempty"`
+	Limits      []LimitComparison `json:"limits"`
 
 	// Explosive The share of the lower explosive limit at the highest concentration; at 1 the air burns.
 	Explosive ExplosiveShare `json:"explosive"`
@@ -12197,7 +12303,7 @@ type VapourInRoom struct {
 	// AirNeeded Only for a steady release.
 	AirNeeded *[]AirNeeded `json:"airNeeded,omitempty"`
 
-	// Clearing When the air is down to a limit for a working day, from the start.
+	// Clearing When the air is down to a limit for a working day, from the start. Empty for `atOnce`.
 	Clearing []Clearing `json:"clearing"`
 
 	// Later At the times that were asked for.
@@ -12215,6 +12321,9 @@ type VapourOfWork struct {
 	// NearField The air that the worker breathes. A hemisphere about the work.
 	NearField *NearField `json:"nearField,omitempty"`
 
+	// Country Where you are, by ISO 3166, such as `GB` or `CA-ON`. It decides which limits hold.
+	Country *Country `json:"country,omitempty"`
+
 	// After Times from the start, at which the air is told.
 	After *TimesAsked `json:"after,omitempty"`
 }
@@ -12226,8 +12335,13 @@ type VapourRelease struct {
 		Duration Quantity `json:"duration"`
 	} `json:"steady,omitempty"`
 
-	// AtOnce A spill that is all vapour at once.
+	// AtOnce A spill as if it were all vapour at once. A bound for the peak; `spill` tells how long it takes.
 	AtOnce *VapourReleaseAtOnce `json:"atOnce,omitempty"`
+
+	// Spill A pool of one liquid that evaporates from its surface.
+	Spill *struct {
+		Area Quantity `json:"area"`
+	} `json:"spill,omitempty"`
 
 	// Drying A wet surface; half of what is left goes in each half-time.
 	Drying *struct {
@@ -12235,7 +12349,7 @@ type VapourRelease struct {
 	} `json:"drying,omitempty"`
 }
 
-// VapourReleaseAtOnce A spill that is all vapour at once.
+// VapourReleaseAtOnce A spill as if it were all vapour at once. A bound for the peak; `spill` tells how long it takes.
 type VapourReleaseAtOnce bool
 
 // VapourRequest What is asked.
@@ -12245,6 +12359,9 @@ type VapourRequest struct {
 
 	// Air Measured concentrations, and how they fall. Once nothing more comes.
 	Air *MeasuredAir `json:"air,omitempty"`
+
+	// AirChanges Two readings of anything in the air whose source has ended. Both in parts of air, or both in `mg/m3`.
+	AirChanges *AirChangesAsked `json:"airChanges,omitempty"`
 
 	// BottleInWarmth What warmth does to a closed bottle of solvent.
 	BottleInWarmth *BottleInWarmth `json:"bottleInWarmth,omitempty"`

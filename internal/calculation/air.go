@@ -1,6 +1,8 @@
 package calculation
 
 import (
+	"slices"
+
 	"meniscus/api"
 	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
@@ -9,40 +11,58 @@ import (
 // ownLimitList is the name of the list of limits that a caller gives.
 const ownLimitList = "your own limit"
 
-// ownLimit reads a limit of the caller's own for a working day.
-func (r *reader) ownLimit(pointer string, q *api.Quantity, e *solution.Evaporating) {
-	if q == nil || e.MolarMass == 0 {
-		return
-	}
-	limit := r.quantity(pointer, q)
-	ppm, err := limit.In(quantity.PPM)
-	if limit.Unit.Kind() == quantity.MassPerVolume {
-		if ppm, err = limit.In(quantity.MgPerM3); err == nil {
-			ppm = solution.LimitInPPM(ppm, e.MolarMass)
+// conventionLeftOut is the temperature at which a limit in mg/m3 is converted where none is said, °C: the stricter of
+// 20 and 25, which are usual.
+const conventionLeftOut = 20
+
+// ownLimits reads limits of the caller's own.
+func (r *reader) ownLimits(pointer string, all *[]api.OwnLimit, e *solution.Evaporating) {
+	for i, l := range deref(all) {
+		at := item(pointer, i)
+		limit := r.quantity(at+"/value", &l.Value)
+		celsius := float64(conventionLeftOut)
+		if l.At != nil {
+			given, err := r.quantity(at+"/at", l.At).In(quantity.Celsius)
+			if err != nil || given < 0 || given > 50 {
+				r.Faults.Add("out-of-range", at+"/at", "A limit is converted at a temperature from 0 to 50 °C.")
+				continue
+			}
+			celsius = given
 		}
+		if e.MolarMass == 0 {
+			continue
+		}
+		ppm, err := limit.In(quantity.PPM)
+		if limit.Unit.Kind() == quantity.MassPerVolume {
+			if ppm, err = limit.In(quantity.MgPerM3); err == nil {
+				ppm = solution.LimitInPPM(ppm, e.MolarMass, celsius)
+			}
+		}
+		if err != nil || !(ppm > 0 && ppm <= 1e6) {
+			r.Faults.Add("limit-out-of-range", at+"/value",
+				"A limit is a concentration in air, more than 0 and at most 1000000 ppm, in [ppm] or mg/m3.")
+			continue
+		}
+		e.Limits = append(e.Limits, solution.ExposureLimit{
+			List: ownLimitList, Kind: solution.LimitKind(l.Kind), PPM: ppm, Here: true,
+			Source: solution.Cited("limit-given", solution.Own),
+		})
 	}
-	if err != nil || !(ppm > 0 && ppm <= 1e6) {
-		r.Faults.Add("limit-out-of-range", pointer,
-			"A limit is a concentration in air, more than 0 and at most 1000000 ppm, in [ppm] or mg/m3.")
-		return
-	}
-	e.Limits = append(e.Limits, solution.ExposureLimit{
-		List: ownLimitList, Kind: solution.WorkingDay, PPM: ppm,
-		Source: solution.Cited("limit-given", solution.Own),
-	})
 }
 
 // released reads the solvents that go into the air, with limits of the caller's own.
 func (r *reader) released(pointer string, list []api.ReleasedSolvent) []solution.VapourShare {
 	var shares []solution.VapourShare
 	for i, s := range list {
-		of := r.amounts(pointer, []api.SolventAmount{{Material: s.Material, Amount: s.Amount}}, i)
-		if s.Limit != nil && len(of) > 1 {
-			r.Faults.Add("limit-of-a-mixture", item(pointer+"/solvents", i)+"/limit",
-				"A limit is that of one solvent; name the solvents that this liquid is made of.")
+		at := item(pointer+"/solvents", i)
+		of := r.shares(pointer, i, s.Material, r.quantity(at+"/amount", s.Amount))
+		if len(of) > 1 && (s.Limits != nil || s.Incoming != nil) {
+			r.Faults.Add("limit-of-a-mixture", at, "A limit and what comes in are of one solvent; name the solvents that "+
+				"this liquid is made of.")
 		}
 		for k := range of {
-			r.ownLimit(item(pointer+"/solvents", i)+"/limit", s.Limit, &of[k].Solvent)
+			of[k].Solvent.Incoming = r.quantity(at+"/incoming", s.Incoming)
+			r.ownLimits(at+"/limits", s.Limits, &of[k].Solvent)
 		}
 		shares = append(shares, of...)
 	}
@@ -62,6 +82,7 @@ func (r *reader) times(pointer string, list *[]api.Quantity) []quantity.Quantity
 }
 
 func (r *reader) measuredAir(m api.MeasuredAir) solution.MeasuredAir {
+	r.Country = deref(m.Country)
 	q := solution.MeasuredAir{
 		Temperature: r.quantity(atAir+"/temperature", m.Temperature),
 		Pressure:    r.quantity(atAir+"/pressure", m.Pressure),
@@ -71,7 +92,8 @@ func (r *reader) measuredAir(m api.MeasuredAir) solution.MeasuredAir {
 		reading := solution.AirReading{Concentration: r.quantity(at+"/concentration", &s.Concentration)}
 		if of, known := r.Solvent(at+"/material", s.Material); known {
 			reading.Solvent = r.Evaporating(at+"/material", of)
-			r.ownLimit(at+"/limit", s.Limit, &reading.Solvent)
+			reading.Solvent.Incoming = r.quantity(at+"/incoming", s.Incoming)
+			r.ownLimits(at+"/limits", s.Limits, &reading.Solvent)
 		}
 		q.Readings = append(q.Readings, reading)
 	}
@@ -107,13 +129,13 @@ func (w writer) airAsMeasured(f solution.MeasuredAirAnswer) api.AirAsMeasured {
 		Explosive: api.ExplosiveReading{
 			Share: w.result(f.Explosive.Room, quantity.One), Without: texts(f.Explosive.Without),
 		},
-		Limits: each(f.Limits, w.limitReading),
+		Limits: each(w.limitsTold(f.Limits), w.limitReading),
 	}
 	if w.full {
 		out.Explosive.MixtureLimit = quantityOr(f.Explosive.MixtureLimit, quantity.Percent)
 	}
 	if f.Clearing != nil {
-		out.Clearing = new(each(f.Clearing, w.clearingOfAir))
+		out.Clearing = new(w.clearing(f.Clearing))
 	}
 	if f.Later != nil {
 		out.Later = new(each(f.Later, func(l solution.LaterAir) api.MeasuredLater {
@@ -125,7 +147,8 @@ func (w writer) airAsMeasured(f solution.MeasuredAirAnswer) api.AirAsMeasured {
 
 func (w writer) limitReading(l solution.LimitComparison) api.LimitReading {
 	out := api.LimitReading{
-		List: l.List, Kind: api.LimitKind(l.Kind), Sum: figure(l.Room), Above: l.Above, Without: texts(l.Without),
+		List: l.List, Jurisdiction: said(l.Where), Kind: api.LimitKind(l.Kind), Sum: figure(l.Room),
+		Above: api.YesNo(l.Above), Without: texts(l.Without),
 	}
 	if !w.full {
 		return out
@@ -140,10 +163,37 @@ func (w writer) limitReading(l solution.LimitComparison) api.LimitReading {
 	return out
 }
 
-func (w writer) clearingOfAir(x solution.Clearing) api.Clearing {
-	out := api.Clearing{List: x.List, After: quantityOr(x.Hours, quantity.Hour)}
-	if w.full {
-		out.Sentence = &x.Sentence
+// limitsTold are the comparisons of an answer: in brief those that come first.
+func (w writer) limitsTold(all []solution.LimitComparison) []solution.LimitComparison {
+	return slices.DeleteFunc(slices.Clone(all), func(l solution.LimitComparison) bool { return !w.full && !l.Leads })
+}
+
+func (w writer) clearing(all []solution.Clearing) []api.Clearing {
+	out := []api.Clearing{}
+	for _, x := range all {
+		if !w.full && !x.Leads {
+			continue
+		}
+		c := api.Clearing{List: x.List, After: quantityOr(x.Hours, quantity.Hour)}
+		if w.full {
+			c.Sentence = &x.Sentence
+		}
+		out = append(out, c)
 	}
 	return out
+}
+
+func (r *reader) airChanges(q api.AirChangesAsked) solution.AirChanges {
+	return solution.AirChanges{
+		First: r.quantity(atChanges+"/first", &q.First), Second: r.quantity(atChanges+"/second", &q.Second),
+		Between: r.quantity(atChanges+"/between", &q.Between), Incoming: r.quantity(atChanges+"/incoming", q.Incoming),
+		Volume: r.quantity(atChanges+"/volume", q.Volume),
+	}
+}
+
+func (w writer) airChanges(a solution.AirChangesAnswer) api.VapourAnswer {
+	return api.VapourAnswer{
+		Answer: a.Answer, Steps: texts(a.Steps), Advice: w.advice(a.Advice),
+		AirChanges: &api.AirChanges{Changes: w.result(a.Changes, "1/h"), Flow: w.resultOr(a.Flow, "m3/h")},
+	}
 }

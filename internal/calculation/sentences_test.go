@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -145,11 +146,21 @@ func asked() map[string][]string {
 			grid(`{"byWeight":{"before":{"value":412.6,"unit":"g","uncertainty":{"readability":$0}},`+
 				`"after":{"value":$1,"unit":"g","uncertainty":{"readability":$0}},"drying":{"state":"$2"}}}`,
 				[]string{"0.1", "1"}, []string{"412.7", "421.9"}, []string{"dried", "touch-dry", "unknown"})...),
-		"vapour": append(grid(`{"work":{"solvents":[{"material":"$0","amount":{"value":$1,"unit":"mL"}}],"release":{"steady":{"duration":{"value":2,"unit":"h"}}},`+
+		"vapour": slices.Concat(grid(`{"work":{"solvents":[{"material":"$0","amount":{"value":$1,"unit":"mL"}}],"release":{"steady":{"duration":{"value":2,"unit":"h"}}},`+
 			`"room":{"volume":{"value":60,"unit":"m3"},"air":{"changes":{"value":$2,"unit":"1/h"}}}}}`,
 			[]string{"acetone", "toluene", "benzene"}, []string{"1", "150"}, []string{"0", "2"}),
+			grid(`{"work":{"solvents":[{"material":"$0"$1}],"release":{$2},"country":"$3",`+
+				`"room":{"volume":{"value":60,"unit":"m3"},"air":{"flow":{"value":100,"unit":"m3/h"}}}}}`,
+				[]string{"acetone", "white-spirit-stoddard-solvent", "water"},
+				[]string{``, `,"amount":{"value":50,"unit":"mL"},"incoming":{"value":3,"unit":"[ppm]"}`},
+				[]string{`"steady":{"duration":{"value":2,"unit":"h"}}`, `"atOnce":true`,
+					`"spill":{"area":{"value":500,"unit":"cm2"}}`},
+				[]string{"US", "DE", "CH"}),
+			grid(`{"airChanges":{"first":{"value":$0,"unit":"[ppm]"},"second":{"value":$1,"unit":"[ppm]"},`+
+				`"between":{"value":1,"unit":"h"}$2}}`, []string{"100", "1400.5"}, []string{"1", "99.9"},
+				[]string{``, `,"volume":{"value":60,"unit":"m3"}`}),
 			grid(`{"bottleInWarmth":{"solvents":[{"material":"$0","amount":{"value":$1,"unit":"mL"}}],"capacity":{"value":520,"unit":"mL"}}}`,
-				[]string{"acetone", "ethanol"}, []string{"100", "450"})...),
+				[]string{"acetone", "ethanol"}, []string{"100", "450"})),
 		"formaldehyde": grid(`{"stock":{"strength":{"basis":"mass-fraction","value":$0,"unit":"%"}},"target":{"basis":"$1","value":$2,"unit":"%"},`+
 			`$3"amount":{"value":$4,"unit":"L"}}`, []string{"37", "40"}, []string{"as-supplied-volume", "mass-fraction"}, []string{"4", "10"},
 			scales, []string{"0.02", "1"}),

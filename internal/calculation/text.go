@@ -6,6 +6,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/plain"
 	"meniscus/internal/quantity"
+	"meniscus/internal/solution"
 )
 
 // mostReasons is how many warnings that block nothing a text never cuts.
@@ -219,7 +220,11 @@ func UptakeText(a api.UptakeAnswer) plain.Text {
 func VapourText(a api.VapourAnswer) plain.Text {
 	var more []string
 	var clearing []api.Clearing
+	end := " h."
 	if a.Work != nil {
+		if a.Work.Evaporation != nil {
+			end = " h at the earliest."
+		}
 		for _, n := range deref(a.Work.AirNeeded) {
 			more = append(more, n.Sentence)
 		}
@@ -230,8 +235,8 @@ func VapourText(a api.VapourAnswer) plain.Text {
 	}
 	for _, c := range clearing {
 		if c.After != nil && c.After.Value > 0 {
-			more = append(more, "The air has come down to the number of the "+c.List+" after about "+
-				quantity.Digits(c.After.Value, 2)+" h.")
+			more = append(more, "The air has come down to the number of "+solution.TheList(c.List)+" after about "+
+				quantity.Digits(c.After.Value, 2)+end)
 		}
 	}
 	return told(a.Answer, "", a.Steps, a.Advice, more...)

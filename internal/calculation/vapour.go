@@ -14,6 +14,8 @@ func Vapour(known *material.Base, asked api.VapourRequest, detail api.Detail) (a
 		return vapourOfWork(known, *q.Work, detail)
 	case q.Air != nil:
 		return measuredAir(known, *q.Air, detail)
+	case q.AirChanges != nil:
+		return airChanges(known, *q.AirChanges, detail)
 	default:
 		return warmBottle(known, *q.BottleInWarmth, detail)
 	}
@@ -21,36 +23,46 @@ func Vapour(known *material.Base, asked api.VapourRequest, detail api.Detail) (a
 
 // The pointers to its questions.
 const (
-	atWork   = "/work"
-	atAir    = "/air"
-	atBottle = "/bottleInWarmth"
+	atWork    = "/work"
+	atAir     = "/air"
+	atChanges = "/airChanges"
+	atBottle  = "/bottleInWarmth"
 )
 
 var (
 	vapourOfWork = computation((*reader).vapourOfWork, below(atWork, solution.ComputeVapour), writer.vapour)
 	measuredAir  = computation((*reader).measuredAir, below(atAir, solution.ComputeMeasuredAir), writer.measuredAir)
+	airChanges   = computation((*reader).airChanges, below(atChanges, solution.ComputeAirChanges), writer.airChanges)
 	warmBottle   = computation((*reader).warmBottle, below(atBottle, solution.ComputeWarmBottle), writer.warmBottle)
 )
 
-// amounts reads the solvents of a question. A spirit counts as its parts, each of
-// which points back at the item that it came from; the first stands at place first.
-func (r *reader) amounts(pointer string, list []api.SolventAmount, first int) []solution.VapourShare {
+// amounts reads the solvents of a question.
+func (r *reader) amounts(pointer string, list []api.SolventAmount) []solution.VapourShare {
 	var shares []solution.VapourShare
-	for n, s := range list {
-		i := first + n
-		at := item(pointer+"/solvents", i)
-		amount := r.quantity(at+"/amount", &s.Amount)
-		if m, known := r.Solvent(at+"/material", s.Material); known {
-			for _, part := range r.VapourShares(at, m, amount) {
-				part.At = item("/solvents", i)
-				shares = append(shares, part)
-			}
-		}
+	for i, s := range list {
+		amount := r.quantity(item(pointer+"/solvents", i)+"/amount", &s.Amount)
+		shares = append(shares, r.shares(pointer, i, s.Material, amount)...)
 	}
 	return shares
 }
 
+// shares looks up solvent i of a question. A spirit counts as its parts, each of which points back at the item that it
+// came from.
+func (r *reader) shares(pointer string, i int, id string, amount quantity.Quantity) []solution.VapourShare {
+	at := item(pointer+"/solvents", i)
+	m, known := r.Solvent(at+"/material", id)
+	if !known {
+		return nil
+	}
+	parts := r.VapourShares(at, m, amount)
+	for k := range parts {
+		parts[k].At = item("/solvents", i)
+	}
+	return parts
+}
+
 func (r *reader) vapourOfWork(w api.VapourOfWork) solution.Vapour {
+	r.Country = deref(w.Country)
 	q := solution.Vapour{
 		Solvents: r.released(atWork, w.Solvents),
 		After:    r.times(atWork, w.After),
@@ -89,6 +101,8 @@ func (r *reader) release(pointer string, v api.VapourRelease) solution.Release {
 		return solution.Release{
 			Drying: &solution.DryingRelease{HalfTime: r.quantity(pointer+"/drying/halfTime", &v.Drying.HalfTime)},
 		}
+	case v.Spill != nil:
+		return solution.Release{Spill: &solution.Spill{Area: r.quantity(pointer+"/spill/area", &v.Spill.Area)}}
 	}
 	return solution.Release{AtOnce: true}
 }
@@ -114,8 +128,16 @@ func (w writer) vapourInRoom(a solution.VapourAnswer) api.VapourInRoom {
 			NearField: w.result(a.Explosive.Near, quantity.One),
 			Without:   texts(a.Explosive.Without),
 		},
-		Limits:   each(a.Limits, w.limitComparison),
-		Clearing: each(a.Clearing, w.clearingOfAir),
+		Limits:   each(w.limitsTold(a.Limits), w.limitComparison),
+		Clearing: w.clearing(a.Clearing),
+	}
+	if e := a.Evaporation; e != nil {
+		out.Evaporation = &api.SpillEvaporation{Rate: w.result(e.Rate, "g/min"), Duration: w.result(e.Hours, quantity.Hour)}
+	}
+	if u := a.Usable; u != nil {
+		out.Usable = &api.UsableAmount{
+			Volume: w.result(u.Millilitres, quantity.Millilitre), Mass: Quantity(u.Grams, quantity.Gram), By: u.By,
+		}
 	}
 	if w.full {
 		out.Explosive.Room = new(w.result(a.Explosive.Room, quantity.One))
@@ -131,13 +153,18 @@ func (w writer) vapourInRoom(a solution.VapourAnswer) api.VapourInRoom {
 		out.Later = &later
 	}
 	if a.AirNeeded != nil {
-		needed := each(a.AirNeeded, func(n solution.AirNeeded) api.AirNeeded {
-			out := api.AirNeeded{List: n.List, Sentence: n.Sentence}
-			if w.full {
-				out.ForTheRoom, out.AtTheWork = new(w.result(n.Room, "m3/h")), w.resultOr(n.Near, "m3/h")
+		needed := []api.AirNeeded{}
+		for _, n := range a.AirNeeded {
+			switch {
+			case w.full:
+				needed = append(needed, api.AirNeeded{
+					List: n.List, Sentence: n.Sentence,
+					ForTheRoom: w.resultOr(n.Room, "m3/h"), AtTheWork: w.resultOr(n.Near, "m3/h"),
+				})
+			case n.Leads:
+				needed = append(needed, api.AirNeeded{List: n.List, Sentence: n.Sentence})
 			}
-			return out
-		})
+		}
 		out.AirNeeded = &needed
 	}
 	return out
@@ -161,7 +188,8 @@ func (w writer) inAir(a solution.InAir) api.InAir {
 
 func (w writer) limitComparison(l solution.LimitComparison) api.LimitComparison {
 	out := api.LimitComparison{
-		List: l.List, Kind: api.LimitKind(l.Kind), NearField: figure(l.Near), Above: l.Above, Without: texts(l.Without),
+		List: l.List, Jurisdiction: said(l.Where), Kind: api.LimitKind(l.Kind), NearField: figure(l.Near),
+		Above: api.YesNo(l.Above), Without: texts(l.Without),
 	}
 	if !w.full {
 		return out

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"meniscus/api"
+	"meniscus/internal/material"
 
 	"github.com/google/go-cmp/cmp"
 )
@@ -306,7 +307,7 @@ func TestMeasuredAirOverHTTP(t *testing.T) {
 	ask(`{"material":"acetone","concentration":{"value":500,"unit":"[ppm]"}}`, `,"after":[{"value":30,"unit":"min"}]`).want(http.StatusUnprocessableEntity)
 	ask(`{"material":"acetone","concentration":{"value":-1,"unit":"mg/m3"}}`, ``).want(http.StatusUnprocessableEntity)
 	ask(`{"material":"acetone","concentration":{"value":1,"unit":"g"}}`, ``).want(http.StatusUnprocessableEntity)
-	ask(`{"material":"acetone","concentration":{"value":1,"unit":"[ppm]"},"limit":{"value":0,"unit":"[ppm]"}}`, ``).want(http.StatusUnprocessableEntity)
+	ask(`{"material":"acetone","concentration":{"value":1,"unit":"[ppm]"},"limits":[{"kind":"working-day","value":{"value":0,"unit":"[ppm]"}}]}`, ``).want(http.StatusUnprocessableEntity)
 }
 
 // A limit of one's own: Abulencia and Theodore, Fluid Flow for the Practicing Chemical
@@ -316,7 +317,7 @@ func TestAirForALimitOfOnesOwn(t *testing.T) {
 	t.Parallel()
 	s := open(t)
 	r := s.do(http.MethodPost, "/v1/compute/vapour?detail=full", `{"work":{
-		"solvents":[{"material":"toluene","amount":{"value":494.4,"unit":"g"},"limit":{"value":80,"unit":"[ppm]"}}],
+		"solvents":[{"material":"toluene","amount":{"value":494.4,"unit":"g"},"limits":[{"kind":"working-day","value":{"value":80,"unit":"[ppm]"}}]}],
 		"release":{"steady":{"duration":{"value":1,"unit":"h"}}},
 		"room":{"volume":{"value":500,"unit":"m3"},"air":{"changes":{"value":2,"unit":"1/h"}}}}}`).want(http.StatusOK)
 	needed, _ := r.at("work", "airNeeded").([]any)
@@ -329,6 +330,65 @@ func TestAirForALimitOfOnesOwn(t *testing.T) {
 		}
 	}
 	t.Errorf("no air for the limit given: %v", needed)
+}
+
+// A spill, how much may be used, and air changes come in brief, in full and as text, and each defers to the safety data
+// sheet; what is wrong with them is told where it is wrong.
+func TestRoomQuestionsOverHTTP(t *testing.T) {
+	t.Parallel()
+	s := open(t)
+	const path, room = "/v1/compute/vapour", `"room":{"volume":{"value":60,"unit":"m3"},"air":{"changes":{"value":2,"unit":"1/h"}}}`
+	of := func(solvent, release, rest string) string {
+		return `{"work":{"solvents":[{"material":"acetone"` + solvent + `}],"release":{` + release + `},` + rest + room + `}}`
+	}
+	const some, pool, steady = `,"amount":{"value":50,"unit":"mL"}`, `"spill":{"area":{"value":500,"unit":"cm2"}}`,
+		`"steady":{"duration":{"value":2,"unit":"h"}}`
+	for name, body := range map[string]string{
+		"spill": of(some, pool, `"country":"GB",`), "at once": of(some, `"atOnce":true`, ``),
+		"how much": of(``, steady, `"country":"US",`),
+		"changes":  `{"airChanges":{"first":{"value":1400,"unit":"[ppm]"},"second":{"value":700,"unit":"[ppm]"},"between":{"value":30,"unit":"min"}}}`,
+	} {
+		brief := s.do(http.MethodPost, path, body).want(http.StatusOK)
+		if len(brief.body) > 3000 {
+			t.Errorf("%s: got %d bytes in brief, want 3000 at most", name, len(brief.body))
+		}
+		full := s.do(http.MethodPost, path+"?detail=full", body).want(http.StatusOK)
+		text := s.do(http.MethodPost, path, body, header{"Accept", "text/plain"}).want(http.StatusOK)
+		for _, r := range []reply{brief, full, text} {
+			if !strings.Contains(strings.Join(strings.Fields(string(r.body)), " "), material.SheetFirst) {
+				t.Errorf("%s: it does not defer to the safety data sheet: %s", name, r.body)
+			}
+		}
+	}
+	r := s.do(http.MethodPost, path+"?detail=full", of(some, pool, `"country":"GB",`)).want(http.StatusOK)
+	if unit := r.at("work", "evaporation", "rate", "budget", 0, "unit"); unit != "1" {
+		t.Errorf("the rate's budget: got %v, want a line with its unit", unit)
+	}
+	if got := r.at("work", "limits", 0, "above"); got != "no" {
+		t.Errorf("above the limit of the country: got %v, want no", got)
+	}
+	r = s.do(http.MethodPost, path, of(some, `"atOnce":true`, `"country":"CH",`)).want(http.StatusOK)
+	if got := r.at("work", "limits", 0, "above"); got != "unknown" {
+		t.Errorf("above the limit of a country that is not held: got %v, want unknown", got)
+	}
+	if list, _ := r.at("work", "clearing").([]any); len(list) != 0 {
+		t.Errorf("a time of clearing for a spill all at once: %v", list)
+	}
+	for name, tt := range map[string]struct{ body, pointer string }{
+		"a country by its name":  {of(some, pool, `"country":"France",`), "/work/country"},
+		"no area":                {of(some, `"spill":{}`, ``), "/work/release/spill/area"},
+		"an area in metres":      {of(some, `"spill":{"area":{"value":1,"unit":"m"}}`, ``), "/work/release/spill/area/unit"},
+		"a spill of no amount":   {of(``, pool, ``), "/work/solvents/0/amount"},
+		"two ways":               {of(some, pool+`,"atOnce":true`, ``), "/work/release"},
+		"incoming in grams":      {of(some+`,"incoming":{"value":1,"unit":"g"}`, steady, ``), "/work/solvents/0/incoming/unit"},
+		"incoming at the limit":  {of(`,"incoming":{"value":900,"unit":"[ppm]"}`, steady, ``), "/work/solvents/0/incoming"},
+		"a limit without a kind": {of(some+`,"limits":[{"value":{"value":1,"unit":"[ppm]"}}]`, steady, ``), "/work/solvents/0/limits/0/kind"},
+		"no limit is held":       {strings.Replace(of(``, steady, ``), "acetone", "water", 1), "/work/solvents/0/limits"},
+		"rising":                 {`{"airChanges":{"first":{"value":1,"unit":"[ppm]"},"second":{"value":7,"unit":"[ppm]"},"between":{"value":30,"unit":"min"}}}`, "/airChanges/second"},
+		"a spirit that spills":   {strings.Replace(of(some, pool, ``), "acetone", "ethanol-96", 1), "/work/release/spill"},
+	} {
+		s.refused(name, path, tt.body, tt.pointer)
+	}
 }
 
 // A blend is measured out where an amount is asked (fractions of it, by definition).

@@ -7,10 +7,12 @@ import (
 	"time"
 
 	"meniscus/api"
+	"meniscus/internal/calculation"
 	"meniscus/internal/fault"
 	"meniscus/internal/material"
 	"meniscus/internal/plain"
 	"meniscus/internal/postgres"
+	"meniscus/internal/quantity"
 	"meniscus/internal/record"
 	"meniscus/internal/views"
 )
@@ -294,11 +296,13 @@ func hazardElement(b *material.Base, h material.Hazard) api.HazardElement {
 
 func exposureLimit(l material.ExposureLimit) api.ExposureLimit {
 	out := api.ExposureLimit{
-		Body: api.ExposureLimitBody(l.Body), Kind: api.ExposureLimitKind(l.Kind), Unit: said(l.Unit),
+		Body: api.ExposureLimitBody(l.Body), Jurisdiction: material.Lists[l.Body].Jurisdiction,
+		Kind: api.ExposureLimitKind(l.Kind), Unit: said(l.Unit),
 		Period: said(l.Period), Remark: said(l.Remark), Source: attribution(l.Evidence),
 	}
 	if l.Value.Numeric {
 		out.Value, _, _ = figures(l.Value.Written)
+		out.ConvertedAt = new(calculation.Quantity(material.Lists[l.Body].Celsius, quantity.Celsius))
 	} else {
 		words := api.ExposureLimitWords(l.Value.Written)
 		out.Words = &words

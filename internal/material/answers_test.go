@@ -206,6 +206,13 @@ func TestExposureLimits(t *testing.T) {
 		{NIOSH, ShortTerm, "150", "[ppm]"}, {NIOSH, ShortTerm, "560", "mg/m3"},
 		{OSHA, TimeWeighted, "200", "[ppm]"}, {OSHA, Ceiling, "300", "[ppm]"}, {OSHA, Peak, "500", "[ppm]"},
 		{NIOSH, ImmediatelyDangerous, "500", "[ppm]"},
+		{EU, TimeWeighted, "50", "[ppm]"}, {EU, TimeWeighted, "192", "mg/m3"},
+		{EU, ShortTerm, "100", "[ppm]"}, {EU, ShortTerm, "384", "mg/m3"},
+		{UK, TimeWeighted, "50", "[ppm]"}, {UK, TimeWeighted, "191", "mg/m3"},
+		{UK, ShortTerm, "100", "[ppm]"}, {UK, ShortTerm, "384", "mg/m3"},
+		{France, TimeWeighted, "50", "[ppm]"}, {France, TimeWeighted, "192", "mg/m3"},
+		{France, ShortTerm, "100", "[ppm]"}, {France, ShortTerm, "384", "mg/m3"},
+		{Germany, TimeWeighted, "50", "[ppm]"}, {Germany, TimeWeighted, "190", "mg/m3"},
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("toluene (-want +got):\n%s", diff)

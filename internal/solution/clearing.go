@@ -10,7 +10,8 @@ import (
 // Clearing is when the air has fallen to a list's limit for a working day, counted
 // from the start of the release.
 type Clearing struct {
-	List string
+	List  string
+	Leads bool // its list is one of those that the answer tells first
 	// Hours is nil where the air does not come down within a week.
 	Hours    *float64
 	Sentence string
@@ -25,21 +26,27 @@ const week = 168.0
 //	Δt = (V/Q') ln(C₁/C₂)
 //
 // (university industrial-hygiene notes, read); here the root is found for every
-// kind of release alike.
-func (s scene) clearing() []Clearing {
+// kind of release alike. A spill that is all vapour at once has no such hour: the
+// real one is vapour later.
+func (s scene) clearing(limits []LimitComparison) []Clearing {
 	x := s.values()
 	r := s.release(x)
 	start := math.Min(math.Max(r.peak(s.room(x)), r.peak(near(x))), week)
 	if steady, ok := r.(steadyRelease); ok {
-		start = steady.duration
+		start = math.Min(steady.duration, week)
+	}
+	earliest := ""
+	if s.how.Spill != nil {
+		earliest = " at the earliest"
 	}
 	var list []Clearing
-	for _, key := range s.limitKeys() {
+	for _, key := range limits {
 		if key.Kind != WorkingDay {
 			continue
 		}
 		excess := func(t float64) float64 { return s.indexAt(x, t, key.List) - 1 }
-		c := Clearing{List: key.List, Sentence: key.List + ": the air does not fall to the limit within a week."}
+		c := Clearing{List: key.List, Leads: key.Leads,
+			Sentence: key.List + ": the air does not fall to the limit within a week."}
 		if excess(start) <= 0 {
 			start := start
 			c.Hours, c.Sentence = &start, key.List+": the air at the work is at or below the number of the limit "+
@@ -47,8 +54,8 @@ func (s scene) clearing() []Clearing {
 		} else if excess(week) < 0 {
 			t := bisect(start, week, excess)
 			c.Hours, c.Sentence = &t,
-				fmt.Sprintf("%s: the air falls to the number of the limit about %s after the start; it still holds "+
-					"vapour then.", key.List, quantity.SaidHours(t, 2))
+				fmt.Sprintf("%s: the air falls to the number of the limit about %s after the start%s; it still holds "+
+					"vapour then.", key.List, quantity.SaidHours(t, 2), earliest)
 		}
 		list = append(list, c)
 	}
@@ -59,15 +66,11 @@ func (s scene) clearing() []Clearing {
 func (s scene) indexAt(x []float64, t float64, list string) float64 {
 	r := s.release(x)
 	c := r.concentration(s.room(x), t) + r.concentration(near(x), t)
-	v := molarVolume(x[inTemperature], x[inPressure])
 	sum := 0.0
 	for i, solvent := range s.solvent {
-		limit, ok := solvent.limit(list, WorkingDay)
-		if !ok {
-			continue
+		if limit, ok := solvent.limit(list, WorkingDay); ok {
+			sum += s.ppm(x, i, c) / limit.PPM
 		}
-		cap, _ := solvent.saturation(x)
-		sum += math.Min(cap, ppmOf(s.poured.grams(x, i)*c, solvent.MolarMass, v)) / limit.PPM
 	}
 	return sum
 }

@@ -33,8 +33,14 @@ func ppmOf(c, molarMass, v float64) float64 { return 1000 * c * v / molarMass }
 // gramsPerM3 is the inverse of ppmOf: c = ppm M/(1000 v).
 func gramsPerM3(ppm, molarMass, v float64) float64 { return ppm * molarMass / (1000 * v) }
 
-// limitFactor is the mg/m³ in one ppm by the convention at 25 °C: M/24.45.
-func limitFactor(molarMass float64) float64 { return molarMass / conventionVolume }
+// limitFactor is the mg/m³ in one ppm by the convention at a temperature: M/24.45 at 25 °C, else M p/(R T)
+// at one atmosphere (24.055 L/mol at 20 °C).
+func limitFactor(molarMass, celsius float64) float64 {
+	if celsius == conventionCelsius {
+		return molarMass / conventionVolume
+	}
+	return molarMass / molarVolume(celsius, standardPress)
+}
 
 // Evaporating is what vapour computations need to know of a solvent.
 type Evaporating struct {
@@ -53,6 +59,11 @@ type Evaporating struct {
 	// LowerExplosive is % by volume in air; nil if there is none.
 	LowerExplosive *float64
 	Limits         []ExposureLimit
+	// Water needs no limit, and none is missed of it.
+	Water bool
+	// Incoming is its concentration in the air that comes in, in parts of air or as a mass in it; the zero
+	// quantity is clean air.
+	Incoming quantity.Quantity
 	// Carcinogen marks a solvent whose hazard statements name cancer (H350, H351).
 	Carcinogen bool
 	Cautions   []Caution // on its hazards, or that they are not known
@@ -71,12 +82,16 @@ const (
 	Ceiling LimitKind = "ceiling"
 )
 
-// ExposureLimit is a published limit for one solvent.
+// ExposureLimit is a limit for one solvent.
 type ExposureLimit struct {
 	List   string // whose: "NIOSH REL", "OSHA PEL", or an institution's own
+	Where  string // its jurisdiction, a code of ISO 3166 or EU; "" is the caller's own
 	Kind   LimitKind
 	PPM    float64
 	Source Source
+	Here   bool // the list holds where the caller is
+	// Undecided says why air below it is not known to be below the limit where the caller is; "" where it is.
+	Undecided string
 }
 
 // VapourPressure is what is known of a solvent's vapour pressure: a fitted
@@ -183,6 +198,8 @@ func (p poured) millilitres(x []float64, i int) float64 {
 	return amount / density
 }
 
-// LimitInPPM gives a limit that is printed in mg/m³ alone in ppm, by the
-// convention of 24.45 L/mol at 25 °C.
-func LimitInPPM(mgPerM3, molarMass float64) float64 { return mgPerM3 / limitFactor(molarMass) }
+// LimitInPPM gives a limit that is printed in mg/m³ alone in ppm, by the convention of its list: the
+// temperature in °C at which that converts.
+func LimitInPPM(mgPerM3, molarMass, celsius float64) float64 {
+	return mgPerM3 / limitFactor(molarMass, celsius)
+}

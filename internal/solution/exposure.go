@@ -19,8 +19,12 @@ type VapourAnswer struct {
 	Explosive Explosive
 	Limits    []LimitComparison
 	AirNeeded []AirNeeded // only for a steady release
-	Clearing  []Clearing
-	Later     []AirAt // at the times that were asked for
+	// Evaporation is only for a spill.
+	Evaporation *Evaporation
+	// Usable is only where it was asked how much may be used.
+	Usable   *Usable
+	Clearing []Clearing // none for a spill that is all vapour at once
+	Later    []AirAt    // at the times that were asked for
 	Advice
 }
 
@@ -77,12 +81,18 @@ func (s scene) levelAt(i int, t float64, beside bool) Level {
 		if beside {
 			c += s.release(x).concentration(near(x), t)
 		}
-		most, _ := s.solvent[i].saturation(x)
-		return math.Min(most, ppmOf(s.poured.grams(x, i)*c, s.solvent[i].MolarMass,
-			molarVolume(x[inTemperature], x[inPressure])))
+		return s.ppm(x, i, c)
 	})
 	x := s.values()
 	return Level{ppm, 1000 * gramsPerM3(ppm.Value, s.solvent[i].MolarMass, molarVolume(x[inTemperature], x[inPressure]))}
+}
+
+// ppm is the concentration of solvent i where the boxes hold c g/m³ for each gram of it: that and what comes in
+// with the air, at most saturation. At the start the room holds what comes in.
+func (s scene) ppm(x []float64, i int, c float64) float64 {
+	e, v := s.solvent[i], molarVolume(x[inTemperature], x[inPressure])
+	most, _ := e.saturation(x)
+	return math.Min(most, s.incoming.ppm(x, i, e.MolarMass, v)+ppmOf(s.poured.grams(x, i)*c, e.MolarMass, v))
 }
 
 // Level is one concentration.
@@ -108,13 +118,9 @@ func (s scene) inAirOf(x []float64) (room, beside []levels) {
 	box := s.room(x)
 	perGram, perGramBeside := s.perGram(x, box), s.perGram(x, box, near(x))
 	room, beside = make([]levels, len(s.solvent)), make([]levels, len(s.solvent))
-	v := molarVolume(x[inTemperature], x[inPressure])
-	for i, e := range s.solvent {
-		cap, _ := e.saturation(x)
-		grams := s.poured.grams(x, i)
+	for i := range s.solvent {
 		for k := range levelCount {
-			room[i][k] = math.Min(cap, ppmOf(grams*perGram[k], e.MolarMass, v))
-			beside[i][k] = math.Min(cap, ppmOf(grams*perGramBeside[k], e.MolarMass, v))
+			room[i][k], beside[i][k] = s.ppm(x, i, perGram[k]), s.ppm(x, i, perGramBeside[k])
 		}
 	}
 	return room, beside
@@ -185,8 +191,7 @@ func (s scene) solventInAir(i int, o []quantity.Outcome) SolventInAir {
 
 // settles tells whether there is a steady state: a steady release, and some air that passes.
 func (s scene) settles(x []float64) bool {
-	_, steady := s.release(x).(steadyRelease)
-	return steady && s.room(x).flow > 0
+	return s.how.Steady != nil && s.room(x).flow > 0
 }
 
 // values are the inputs without their uncertainty.

@@ -19,7 +19,7 @@ type MeasuredAir struct {
 
 // AirReading is the concentration of one solvent, in parts of air or as a mass in it.
 type AirReading struct {
-	Solvent       Evaporating
+	Solvent       Evaporating // with what of it comes in with the air
 	Concentration quantity.Quantity
 }
 
@@ -73,7 +73,8 @@ const (
 type measuredAir struct {
 	MeasuredAir
 	inputs    []quantity.Input
-	byMass    []bool
+	byMass    []bool // of the readings
+	incoming  incoming
 	byChanges bool
 	after     []float64
 }
@@ -114,8 +115,7 @@ func (in MeasuredAir) read() (measuredAir, error) {
 	if r := in.Clears; r != nil {
 		m.inputs[airVolume].Measured = c.need("/room/volume", r.Room.Volume, "m3", span{0.1, 1e6, false})
 		m.inputs[airFlow] = c.airFlow(r.Room)
-		m.inputs[airMixing].Measured = c.maybe("/room/mixingFactor", r.Room.MixingFactor, quantity.One,
-			span{1, 10, false}, defaultMixing)
+		m.inputs[airMixing].Measured = c.mixing("/room/mixingFactor", r.Room.MixingFactor)
 		m.byChanges = !r.Room.AirChanges.IsZero()
 		for i, t := range r.After {
 			m.after = append(m.after, c.need("/after"+indexed(i), t, quantity.Hour, span{0, week, false}).Value)
@@ -123,44 +123,46 @@ func (in MeasuredAir) read() (measuredAir, error) {
 	}
 	for i, r := range in.Readings {
 		at := "/solvents" + indexed(i) + "/concentration"
-		input := quantity.Input{Name: "the reading of " + r.Solvent.Name, Unit: quantity.PPM}
-		byMass := r.Concentration.Unit.Kind() == quantity.MassPerVolume
-		if byMass {
-			input.Unit = quantity.MgPerM3
-			input.Measured = c.need(at, r.Concentration, quantity.MgPerM3, span{0, 1e7, false})
-		} else {
-			input.Measured = c.need(at, r.Concentration, quantity.PPM, span{0, 1e6, false})
+		if r.Concentration.IsZero() {
+			c.need(at, r.Concentration, quantity.PPM, span{0, 1e6, false})
 		}
+		input, byMass := c.concentration(at, "the reading of "+r.Solvent.Name, r.Concentration)
 		m.byMass, m.inputs = append(m.byMass, byMass), append(m.inputs, input)
+	}
+	m.incoming.first = len(m.inputs)
+	for i, r := range in.Readings {
+		input, byMass := c.concentration("/solvents"+indexed(i)+"/incoming", "the incoming air's "+r.Solvent.Name,
+			r.Solvent.Incoming)
+		m.incoming.byMass, m.inputs = append(m.incoming.byMass, byMass), append(m.inputs, input)
 	}
 	return m, c.faults.Err()
 }
 
 // ppm is reading i in parts per million by volume.
 func (m measuredAir) ppm(x []float64, i int) float64 {
-	reading := x[airReadings+i]
-	if !m.byMass[i] {
-		return reading
-	}
-	return ppmOf(reading/1000, m.Readings[i].Solvent.MolarMass, molarVolume(x[airTemperature], x[airPressure]))
+	return asPPM(x[airReadings+i], m.byMass[i], m.Readings[i].Solvent.MolarMass,
+		molarVolume(x[airTemperature], x[airPressure]))
 }
 
-// level is reading i both ways, after a number of hours.
+// comingIn is what the incoming air holds of solvent i, in the same parts.
+func (m measuredAir) comingIn(x []float64, i int) float64 {
+	return m.incoming.ppm(x, i, m.Readings[i].Solvent.MolarMass, molarVolume(x[airTemperature], x[airPressure]))
+}
+
+// level is reading i both ways, after t hours without a source:
+//
+//	C(t) = c₀ + (C − c₀) e^(−k t),  k = Q/(K V)
+//
+// with c₀ in the incoming air. Source: one-box mass balance (box.go).
 func (m measuredAir) level(i int, hours float64) Level {
 	x := values(m.inputs)
-	l := Level{PPM: quantity.Propagate(m.inputs, func(x []float64) float64 { return m.ppm(x, i) * m.left(x, hours) })}
+	l := Level{PPM: quantity.Propagate(m.inputs, func(x []float64) float64 {
+		in := m.comingIn(x, i)
+		return in + (m.ppm(x, i)-in)*math.Exp(-m.changes(x)*hours)
+	})}
 	l.MgPerM3 = 1000 * gramsPerM3(l.PPM.Value, m.Readings[i].Solvent.MolarMass,
 		molarVolume(x[airTemperature], x[airPressure]))
 	return l
-}
-
-// left is the part of a concentration that is left after t hours without a source:
-//
-//	C(t)/C₀ = e^(−k t),  k = Q/(K V)
-//
-// Source: one-box mass balance (box.go).
-func (m measuredAir) left(x []float64, hours float64) float64 {
-	return math.Exp(-m.changes(x) * hours)
 }
 
 // changes is k, per hour.
@@ -219,27 +221,11 @@ func (m measuredAir) solvents() []Evaporating {
 }
 
 // compare sets the readings against every list, as averages over the time that its
-// limits are for: Σ Cᵢ/Lᵢ (exposure.go).
+// limits are for.
 func (m measuredAir) compare() []LimitComparison {
 	x := values(m.inputs)
-	var all []LimitComparison
-	for _, key := range (scene{solvent: m.solvents()}).limitKeys() {
-		c := LimitComparison{List: key.List, Kind: key.Kind}
-		for i, r := range m.Readings {
-			limit, ok := r.Solvent.limit(key.List, key.Kind)
-			if !ok {
-				c.Without = append(c.Without, r.Solvent.Name)
-				continue
-			}
-			part := m.ppm(x, i) / limit.PPM
-			c.Room += part
-			c.Parts = append(c.Parts, LimitPart{Solvent: r.Solvent.Name, PPM: limit.PPM, Near: part, Source: limit.Source})
-		}
-		c.Near, c.Above = c.Room, c.Room > 1
-		c.Sentence = c.measuredSentence()
-		all = append(all, c)
-	}
-	return all
+	reading := func(i int, _ LimitKind) float64 { return m.ppm(x, i) }
+	return compareAll(m.solvents(), reading, reading, LimitComparison.measuredSentence)
 }
 
 func (c LimitComparison) measuredSentence() string {
@@ -251,29 +237,36 @@ func (c LimitComparison) measuredSentence() string {
 	}
 	text := fmt.Sprintf("%s: this air is %s times the limit%s %s; it says nothing of those who are sensitive", c.List,
 		number(c.Room), together, window)
-	if len(c.Without) > 0 {
-		text += "; no such limit is held for " + list(c.Without) + ", so the sum is too low"
-	}
-	return text + "."
+	return text + c.unsure() + "."
 }
 
 // clearing is when the air has fallen to each list's limit for a working day:
 //
-//	Δt = (1/k) ln(Σ Cᵢ/Lᵢ)
+//	Δt = (1/k) ln(Σ(Cᵢ − cᵢ)/Lᵢ / (1 − Σ cᵢ/Lᵢ))
+//
+// with cᵢ in the incoming air.
 func (m measuredAir) clearing() []Clearing {
-	k := m.changes(values(m.inputs))
+	x := values(m.inputs)
+	k := m.changes(x)
 	var all []Clearing
 	for _, c := range m.compare() {
 		if c.Kind != WorkingDay {
 			continue
 		}
-		hours := math.Max(0, math.Log(c.Room)/k)
-		of := Clearing{List: c.List, Sentence: c.List + ": the air does not fall to the limit within a week."}
+		comingIn := 0.0
+		for i, r := range m.Readings {
+			if limit, ok := r.Solvent.limit(c.List, WorkingDay); ok {
+				comingIn += m.comingIn(x, i) / limit.PPM
+			}
+		}
+		hours := math.Log((c.Room-comingIn)/(1-comingIn)) / k
+		of := Clearing{List: c.List, Leads: c.Leads,
+			Sentence: c.List + ": the air does not fall to the limit within a week."}
 		switch {
 		case c.Room <= 1:
 			hours = 0
 			of.Hours, of.Sentence = &hours, c.List+": the air is at or below the number of the limit; it still holds vapour."
-		case k > 0 && hours <= week:
+		case comingIn < 1 && k > 0 && hours <= week:
 			of.Hours, of.Sentence = &hours,
 				fmt.Sprintf("%s: the air falls to the number of the limit about %s after the last vapour came; it "+
 					"still holds vapour then.", c.List, quantity.SaidHours(hours, 2))
@@ -347,7 +340,7 @@ func (a *MeasuredAirAnswer) advise(m measuredAir) {
 		for _, p := range c.Parts {
 			a.cite(p.Source)
 		}
-		if c.Above {
+		if c.Above == AboveYes && c.Leads {
 			a.warn("above-limit", Warn, additive, c.Sentence)
 		}
 	}

@@ -63,7 +63,7 @@ func TestReadingsTogether(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := a.Limits[0].Room; !closeTo(got, 2.05) || !a.Limits[0].Above {
+	if got := a.Limits[0].Room; !closeTo(got, 2.05) || a.Limits[0].Above != AboveYes {
 		t.Errorf("got %v times the limit, above %v; want 2.05, true", got, a.Limits[0].Above)
 	}
 }

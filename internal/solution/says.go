@@ -82,15 +82,22 @@ func (a DryCheckAnswer) says() string {
 }
 
 // says is the vapour in the air from the work, in a sentence.
-func (a VapourAnswer) says() string {
+func (a VapourAnswer) says(how Release) string {
 	var levels []string
 	for _, s := range a.Solvents {
 		levels = append(levels, about(s.Near.Peak.PPM.Value)+" ppm of "+s.Name+" at the highest and "+
 			about(s.Near.Day.PPM.Value)+" ppm over 8 hours")
 	}
-	return "At the work the air comes to about " + firstOf(levels) + comparedWith(a.Limits, func(l LimitComparison) float64 {
-		return l.Near
-	}, a.Explosive.Near.Value)
+	comes := "comes to about "
+	if how.AtOnce {
+		comes = "comes to at most about "
+	}
+	said := "At the work the air " + comes + firstOf(levels) + comparedWith(a.Limits, a.Explosive.Near.Value)
+	if e := a.Evaporation; e != nil {
+		said += " The spill gives off about " + about(e.Rate.Value) + " g of vapour a minute and is gone in about " +
+			quantity.SaidHours(e.Hours.Value, 2) + " at the earliest."
+	}
+	return said + notKnown(a.Limits)
 }
 
 // says is the evaluation of the readings, in a sentence.
@@ -99,27 +106,44 @@ func (a MeasuredAirAnswer) says() string {
 	for _, s := range a.Solvents {
 		levels = append(levels, s.PPM.Said()+" ppm of "+s.Name+" ("+number(s.MgPerM3)+" mg/m³)")
 	}
-	return "The air holds " + firstOf(levels) + comparedWith(a.Limits, func(l LimitComparison) float64 { return l.Room },
-		a.Explosive.Room.Value)
+	return "The air holds " + firstOf(levels) + comparedWith(a.Limits, a.Explosive.Room.Value) + notKnown(a.Limits)
 }
 
 // limitWords say what a limit averages over.
 var limitWords = map[LimitKind]string{WorkingDay: "over a working day", ShortTerm: "over 15 minutes", Ceiling: "at any moment"}
 
-// comparedWith ends a sentence on air with its ratio to each exposure limit and to the
+// comparedWith ends a sentence on air with its ratio to the exposure limits that come first and to the
 // lower explosive limit.
-func comparedWith(limits []LimitComparison, of func(LimitComparison) float64, explosive float64) string {
+func comparedWith(limits []LimitComparison, explosive float64) string {
 	var said []string
 	for _, l := range limits {
-		said = append(said, about(of(l))+" times the "+l.List+" "+limitWords[l.Kind])
+		if l.Leads {
+			said = append(said, about(l.Near)+" times "+TheList(l.List)+" "+limitWords[l.Kind])
+		}
 	}
 	if explosive > 0 {
 		said = append(said, about(100*explosive)+" % of the lower explosive limit")
 	}
 	if len(said) == 0 {
-		return "; no limit is held to compare that with."
+		return "."
 	}
 	return ": " + firstOf(said) + "."
+}
+
+// notKnown says where and why it is not known whether air is above a limit, as a sentence to go on with.
+func notKnown(limits []LimitComparison) (text string) {
+	if len(limits) == 0 {
+		return " No limit to compare that with is held here."
+	}
+	for _, l := range limits {
+		if l.Leads && l.Above == AboveYes {
+			return ""
+		}
+		if l.Undecided != "" { // the last is the nation's
+			text = " Whether it is above the limits in force where you are is not known here: " + l.Undecided + "."
+		}
+	}
+	return text
 }
 
 // says is the effect of warmth on a bottle, in a sentence.

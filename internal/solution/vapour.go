@@ -35,8 +35,9 @@ func (s VapourShare) at(i int) string {
 // Release says how the solvent goes into the air; exactly one member is set.
 type Release struct {
 	Steady *SteadyRelease
-	AtOnce bool // a spill that is all vapour at once
+	AtOnce bool // a spill as if it were all vapour at once: a bound for the peak
 	Drying *DryingRelease
+	Spill  *Spill
 }
 
 // SteadyRelease is work that gives off vapour evenly while it lasts.
@@ -83,19 +84,20 @@ var (
 	idealGas     = Cited("ideal-gas", Computed)
 )
 
-// scene is a question that was read and checked: numbers in m³, h, °C, kPa, m
-// and m/s with their uncertainty, in the order of the variables below.
+// scene is a question that was read and checked: numbers in m³, h, °C, kPa, m, m/s
+// and m² with their uncertainty, in the order of the variables below.
 type scene struct {
 	inputs []quantity.Input
 	// byChanges: the flow is given as air changes an hour.
 	byChanges bool
 	solvent   []Evaporating
 	poured    poured
-	release   func(x []float64) release
+	incoming  incoming
+	how       Release
 	after     []float64 // h
 }
 
-// Positions of the inputs of a scene; the amounts follow.
+// Positions of the inputs of a scene; the amounts follow, and the concentrations in the air that comes in.
 const (
 	inVolume = iota
 	inFlow
@@ -105,8 +107,23 @@ const (
 	inRadius
 	inAirSpeed
 	inTime
+	inArea
+	inFormula
 	inAmounts
 )
+
+// release is how the solvent goes into the air.
+func (s scene) release(x []float64) release {
+	switch {
+	case s.how.Steady != nil:
+		return steadyRelease{x[inTime]}
+	case s.how.Drying != nil:
+		return dryingRelease{math.Ln2 / x[inTime]}
+	case s.how.Spill != nil:
+		return steadyRelease{s.poured.grams(x, 0) / s.poolRate(x)}
+	}
+	return instantRelease{}
+}
 
 // room is the well-mixed box of the room, with the flow that takes part in mixing.
 func (s scene) room(x []float64) box {
@@ -131,6 +148,9 @@ func near(x []float64) box {
 
 // ComputeVapour answers the question, or gives every fault in it.
 func ComputeVapour(v Vapour) (VapourAnswer, error) {
+	if v.asksHowMuch() {
+		return v.howMuch()
+	}
 	var answer VapourAnswer
 	s, err := v.scene()
 	if err != nil {
@@ -141,19 +161,28 @@ func ComputeVapour(v Vapour) (VapourAnswer, error) {
 	answer.Solvents = air
 	answer.Explosive = s.explosive(air, shares)
 	answer.Limits = s.compare(answer.Solvents)
-	answer.Clearing = s.clearing()
 	answer.Later = s.later()
-	if v.Release.Steady != nil {
-		answer.AirNeeded = s.airNeeded()
+	switch {
+	case v.Release.Steady != nil:
+		answer.AirNeeded = s.airNeeded(answer.Limits)
+	case v.Release.Spill != nil:
+		answer.Evaporation = s.evaporation()
 	}
-	answer.Answer = answer.says()
+	if !v.Release.AtOnce {
+		answer.Clearing = s.clearing(answer.Limits)
+	}
+	answer.Answer = answer.says(v.Release)
 	answer.citeAssumptions(answer.Assumed)
 	answer.advise(s, v)
 	if !answer.finite() {
-		return VapourAnswer{}, fault.New("no-finite-answer", "",
-			"These numbers lead to no finite answer; check the amounts, the room and the times.")
+		return VapourAnswer{}, noFiniteAnswer()
 	}
 	return answer, nil
+}
+
+func noFiniteAnswer() error {
+	return fault.New("no-finite-answer", "",
+		"These numbers lead to no finite answer; check the amounts, the room and the times.")
 }
 
 // scene reads the question.
@@ -161,7 +190,7 @@ func (v Vapour) scene() (scene, error) {
 	var c checker
 	room, near := v.Room, v.Near
 	volume := c.need("/room/volume", room.Volume, "m3", span{0.1, 1e6, false})
-	mixing := c.maybe("/room/mixingFactor", room.MixingFactor, quantity.One, span{1, 10, false}, defaultMixing)
+	mixing := c.mixing("/room/mixingFactor", room.MixingFactor)
 	temperature := c.maybe("/room/temperature", room.Temperature, quantity.Celsius, span{-10, 50, false}, defaultCelsius)
 	pressure := c.maybe("/room/pressure", room.Pressure, quantity.KiloPascal, span{50, 110, false}, standardPress)
 	radius := c.maybe("/nearField/radius", near.Radius, quantity.Metre, span{0.1, 3, false}, defaultRadius)
@@ -171,8 +200,8 @@ func (v Vapour) scene() (scene, error) {
 			"The near field would take up more than half of the room: give a radius of at most %s m.",
 			number(math.Cbrt(volume.Value*0.75/math.Pi)))
 	}
-	hours, released := c.release(v.Release)
-	s := scene{release: released, byChanges: !room.AirChanges.IsZero(), inputs: []quantity.Input{
+	hours, area, formula := c.release(v.Release)
+	s := scene{how: v.Release, byChanges: !room.AirChanges.IsZero(), inputs: []quantity.Input{
 		{Name: "the volume of the room", Unit: "m3", Measured: volume},
 		c.airFlow(room),
 		{Name: "the mixing factor", Unit: quantity.One, Measured: mixing},
@@ -181,17 +210,38 @@ func (v Vapour) scene() (scene, error) {
 		{Name: "the radius of the near field", Unit: quantity.Metre, Measured: radius},
 		{Name: "the speed of the air at the work", Unit: quantity.MetresPerSec, Measured: speed},
 		{Name: "the time of the release", Unit: quantity.Hour, Measured: hours},
+		{Name: "the area of the spill", Unit: quantity.SquareMetre, Measured: area},
+		{Name: "the rate of release over that of the formula", Unit: quantity.One, Measured: formula},
 	}}
-	var amounts []quantity.Input
-	s.poured, amounts = c.pour(v.Solvents, inAmounts)
-	s.inputs = append(s.inputs, amounts...)
+	var more []quantity.Input
+	s.poured, more = c.pour(v.Solvents, inAmounts)
+	s.inputs = append(s.inputs, more...)
+	s.incoming.first = len(s.inputs)
+	for i, share := range v.Solvents {
+		input, byMass := c.concentration(share.at(i)+"/incoming", "the incoming air's "+share.Solvent.Name,
+			share.Solvent.Incoming)
+		s.inputs, s.incoming.byMass = append(s.inputs, input), append(s.incoming.byMass, byMass)
+	}
 	for i, t := range v.After {
 		s.after = append(s.after, c.need("/after"+indexed(i), t, quantity.Hour, span{0, week, false}).Value)
 	}
 	for _, share := range v.Solvents {
 		s.solvent = append(s.solvent, share.Solvent)
 	}
+	if v.Release.Spill != nil && len(c.faults) == 0 {
+		c.pool(s)
+	}
 	return s, c.faults.Err()
+}
+
+// mixing reads a mixing factor; left out, it is the default, anywhere between ideal and poor.
+func (c *checker) mixing(at string, q quantity.Quantity) quantity.Measured {
+	const ideal, poor = 1, 10
+	if q.IsZero() {
+		// A rectangular distribution over the range. Source: JCGM 100:2008 (GUM), 4.3.7 (recalled).
+		return quantity.Measured{Value: defaultMixing, Standard: (poor - ideal) / math.Sqrt(12)}
+	}
+	return c.need(at, q, quantity.One, span{ideal, poor, false})
 }
 
 // airFlow reads the flow in m³/h, or the air changes an hour.
@@ -209,19 +259,26 @@ func (c *checker) airFlow(r Room) quantity.Input {
 	return quantity.Input{Name: "the flow of air", Unit: "m3/h"}
 }
 
-// release reads how the solvent goes into the air: the time that it depends on
-// in hours, and the release that follows from it.
-func (c *checker) release(r Release) (quantity.Measured, func([]float64) release) {
-	switch {
-	case r.Steady != nil && !r.AtOnce && r.Drying == nil:
-		d := c.need("/release/steady/duration", r.Steady.Duration, quantity.Hour, span{0.01, 168, false})
-		return d, func(x []float64) release { return steadyRelease{x[inTime]} }
-	case r.AtOnce && r.Steady == nil && r.Drying == nil:
-		return quantity.Exactly(1), func([]float64) release { return instantRelease{} }
-	case r.Drying != nil && r.Steady == nil && !r.AtOnce:
-		h := c.need("/release/drying/halfTime", r.Drying.HalfTime, quantity.Hour, span{0.001, 1000, false})
-		return h, func(x []float64) release { return dryingRelease{math.Ln2 / x[inTime]} }
+// release reads how the solvent goes into the air: the time that it depends on in hours, and of a spill the
+// area in m² and the rate over that of the formula.
+func (c *checker) release(r Release) (hours, area, formula quantity.Measured) {
+	one := quantity.Exactly(1)
+	ways := 0
+	for _, way := range []bool{r.Steady != nil, r.AtOnce, r.Drying != nil, r.Spill != nil} {
+		if way {
+			ways++
+		}
 	}
-	c.faults.Add("release-choice", "/release", "Give exactly one of steady, atOnce and drying.")
-	return quantity.Exactly(1), func([]float64) release { return instantRelease{} }
+	switch {
+	case ways != 1:
+		c.faults.Add("release-choice", "/release", "Give exactly one of steady, atOnce, drying and spill.")
+	case r.Steady != nil:
+		return c.need("/release/steady/duration", r.Steady.Duration, quantity.Hour, span{0.01, 168, false}), one, one
+	case r.Drying != nil:
+		return c.need("/release/drying/halfTime", r.Drying.HalfTime, quantity.Hour, span{0.001, 1000, false}), one, one
+	case r.Spill != nil:
+		return one, c.need("/release/spill/area", r.Spill.Area, quantity.SquareMetre, span{1e-4, 100, false}),
+			quantity.Measured{Value: 1, Standard: formulaSpread}
+	}
+	return one, one, one
 }

@@ -2,7 +2,6 @@ package solution
 
 import (
 	"fmt"
-	"math"
 
 	"meniscus/internal/quantity"
 )
@@ -36,6 +35,7 @@ func (a *VapourAnswer) advise(s scene, v Vapour) {
 	a.warn("breathing-zone", Info, nearSource,
 		"The average of the room is not what the worker breathes: the near-work estimate is compared with the "+
 			"limits, and the face bent over a wet surface meets more than that.")
+	a.spillWarnings(s, v.Release)
 	a.explosiveWarnings(s)
 	a.limitWarnings()
 	for i := range s.solvent {
@@ -50,21 +50,54 @@ func (a *VapourAnswer) advise(s scene, v Vapour) {
 			"No air passes through the room, so that vapour stays and adds up with every further use; nothing in "+
 				"this answer makes such work acceptable.")
 	}
-	a.Steps = []string{
+	a.Steps = steps(v.Release)
+	a.caution(Caution{"Vapours of solvents are heavier than air, flow along the floor and gather in sinks, boxes and " +
+		"pits: switch off heat, flames and sparking equipment there too.", practice})
+	if !spilled(v.Release) {
+		a.caution(Caution{"Work where the vapour is drawn away from the face (fume hood, extraction arm, or outdoors with " +
+			"the wind from the side), with gloves and eye protection that the product's safety data sheet names.", practice})
+	}
+	a.caution(Caution{"A cartridge respirator is chosen and fitted by trained people, and does nothing against a lack of " +
+		"oxygen or an explosive mixture.", practice})
+	a.cautionOn(s.solvent)
+}
+
+// spilled tells whether something went wrong, and is not work.
+func spilled(how Release) bool { return how.AtOnce || how.Spill != nil }
+
+// giveOffLess is the step against air that is above a limit.
+const giveOffLess = "Give off less where a comparison is near or above 1: smaller areas, a slower solvent, " +
+	"a poultice under a cover."
+
+// steps are what the hands do at such work, or at a spill.
+func steps(how Release) []string {
+	if spilled(how) {
+		return []string{
+			"Send the others out, and put out flames and whatever is hot or sparks, if that can be done without going " +
+				"near the spill.",
+			"Let air in, and go out too where the spill is more than you are equipped for; call those who are trained.",
+			"Soak it up with what the safety data sheet names, into a lidded metal bin, and keep out until the air has " +
+				"cleared; a meter tells when.",
+		}
+	}
+	return []string{
 		"Let the air pass, or the extraction run, before the first vessel is opened and on afterwards.",
 		"Keep vessels and brushes covered while they wait; put used swabs into a lidded metal bin.",
-		"Give off less where a comparison is near or above 1: smaller areas, a slower solvent, a poultice under a cover.",
+		giveOffLess,
 		"Where the work is done often, have the air at the work measured: this is an estimate.",
 	}
-	a.Cautions = append(a.Cautions,
-		Caution{"Vapours of solvents are heavier than air, flow along the floor and gather in sinks, boxes and pits: " +
-			"switch off heat, flames and sparking equipment there too.", practice},
-		Caution{"Work where the vapour is drawn away from the face (fume hood, extraction arm, or outdoors with the " +
-			"wind from the side), with gloves and eye protection that the product's safety data sheet names.", practice},
-		Caution{"A cartridge respirator is chosen and fitted by trained people, and does nothing against a lack of " +
-			"oxygen or an explosive mixture.", practice},
-	)
-	a.cautionOn(s.solvent)
+}
+
+// spillWarnings say what the model of a spill is worth.
+func (a *VapourAnswer) spillWarnings(s scene, how Release) {
+	switch {
+	case how.AtOnce:
+		a.warn("spill-at-once", Warn, oneBoxSource, "A spill takes time to evaporate: all at once is a bound for the "+
+			"peak, and says nothing of when the air has cleared. Give the area of the pool (spill) for the time that it takes.")
+	case how.Spill != nil:
+		a.cite(surfaceSource, spreadSource)
+		a.warn("spill-formula", Warn, coolingSource, spillValidity)
+	}
 }
 
 // cautionOn adds what is known of the hazards of solvents.
@@ -120,7 +153,7 @@ func (a *VapourAnswer) limitWarnings() {
 		for _, p := range c.Parts {
 			a.cite(p.Source)
 		}
-		if c.Above {
+		if c.Above == AboveYes && c.Leads {
 			a.warn("above-limit", Warn, additive, c.Sentence)
 		}
 	}
@@ -171,7 +204,10 @@ func (a VapourAnswer) finite() bool {
 		ok = ok && finite(c.Near, c.Room)
 	}
 	for _, n := range a.AirNeeded {
-		ok = ok && finite(n.Room.Value) && !math.IsNaN(n.Room.Standard)
+		ok = ok && (n.Room == nil || n.Room.Finite())
+	}
+	if e := a.Evaporation; e != nil {
+		ok = ok && e.Rate.Finite() && e.Hours.Finite()
 	}
 	return ok
 }

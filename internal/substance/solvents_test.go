@@ -70,10 +70,10 @@ func TestEvaporating(t *testing.T) {
 		t.Errorf("vapour pressure at 25 Cel: got %v kPa, %v, want 3.79", kPa, known)
 	}
 	for _, want := range []solution.ExposureLimit{
-		{List: "NIOSH recommended limit", Kind: solution.WorkingDay, PPM: 100},
-		{List: "NIOSH recommended limit", Kind: solution.ShortTerm, PPM: 150},
-		{List: "OSHA permissible limit", Kind: solution.WorkingDay, PPM: 200},
-		{List: "OSHA permissible limit", Kind: solution.Ceiling, PPM: 300},
+		{List: "NIOSH recommended limit (US)", Kind: solution.WorkingDay, PPM: 100},
+		{List: "NIOSH recommended limit (US)", Kind: solution.ShortTerm, PPM: 150},
+		{List: "OSHA permissible limit (US)", Kind: solution.WorkingDay, PPM: 200},
+		{List: "OSHA permissible limit (US)", Kind: solution.Ceiling, PPM: 300},
 	} {
 		if got := limitOf(e, want.List, want.Kind); math.Abs(got-want.PPM) > 1e-9 {
 			t.Errorf("%s, %s: got %v ppm, want %v", want.List, want.Kind, got, want.PPM)
@@ -100,9 +100,9 @@ func TestLimitsThatAreConverted(t *testing.T) {
 	l := lookup()
 	e := l.Evaporating("/at", solvent(t, l, "white-spirit-stoddard-solvent"))
 	for _, want := range []solution.ExposureLimit{
-		{List: "NIOSH recommended limit", Kind: solution.WorkingDay, PPM: 350 * 24.45 / 144},
-		{List: "NIOSH recommended limit", Kind: solution.ShortTerm, PPM: 1800 * 24.45 / 144},
-		{List: "OSHA permissible limit", Kind: solution.WorkingDay, PPM: 200},
+		{List: "NIOSH recommended limit (US)", Kind: solution.WorkingDay, PPM: 350 * 24.45 / 144},
+		{List: "NIOSH recommended limit (US)", Kind: solution.ShortTerm, PPM: 1800 * 24.45 / 144},
+		{List: "OSHA permissible limit (US)", Kind: solution.WorkingDay, PPM: 200},
 	} {
 		if got := limitOf(e, want.List, want.Kind); math.Abs(got-want.PPM) > 0.01 {
 			t.Errorf("%s, %s: got %v ppm, want %v", want.List, want.Kind, got, want.PPM)

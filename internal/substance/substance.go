@@ -22,6 +22,8 @@ type Lookup struct {
 	Faults fault.List
 	// Named are the materials and containers that were looked up by their ids, in order.
 	Named []string
+	// Country is where the caller is, a code of ISO 3166; "" is not said.
+	Country string
 }
 
 // Said is what a request or a record says of one substance.

@@ -36,7 +36,7 @@ func (l *Lookup) Evaporating(pointer string, m material.Material) solution.Evapo
 	if t, f, ok := l.Base.Figure(m.ID, "melting-point", material.AnyGrade); ok {
 		e.Freezes, e.FreezesSource = &t, Cited(f.Evidence)
 	}
-	e.Limits = l.limits(m.ID, e.MolarMass)
+	e.Limits, e.Water = l.limits(m.ID, e.MolarMass), m.ID == "water"
 	for _, h := range l.Base.Hazards(m.ID) {
 		cancer := strings.HasPrefix(h.Value, "H350") || strings.HasPrefix(h.Value, "H351")
 		e.Carcinogen = e.Carcinogen || h.Kind == material.HazardStatement && cancer
@@ -67,20 +67,13 @@ func (l *Lookup) pressure(id string) solution.VapourPressure {
 	return v
 }
 
-// limitLists names the lists of limits as a reader knows them.
-var limitLists = map[material.LimitBody]string{
-	material.NIOSH: "NIOSH recommended limit", material.OSHA: "OSHA permissible limit",
-	material.Ontario: "Ontario limit",
-}
-
 var limitKindsOf = map[material.LimitKind]solution.LimitKind{
 	material.TimeWeighted: solution.WorkingDay, material.ShortTerm: solution.ShortTerm,
 	material.Ceiling: solution.Ceiling,
 }
 
 // limits gives the published limits of a solvent in ppm, the lowest of each list
-// and kind. One that is printed in mg/m³ alone is converted by the convention of
-// 24.45 L/mol.
+// and kind. One that is printed in mg/m³ alone is converted by the convention of its list.
 func (l *Lookup) limits(id string, molarMass float64) []solution.ExposureLimit {
 	var list []solution.ExposureLimit
 	for _, pass := range []string{"[ppm]", "mg/m3"} {
@@ -93,14 +86,33 @@ func (l *Lookup) limits(id string, molarMass float64) []solution.ExposureLimit {
 			if x.Kind == material.Ceiling && strings.HasPrefix(x.Period, "15 min") {
 				kind = solution.ShortTerm
 			}
+			of := material.Lists[x.Body]
 			if pass == "mg/m3" {
-				ppm = solution.LimitInPPM(ppm, molarMass)
+				ppm = solution.LimitInPPM(ppm, molarMass, of.Celsius)
 			}
-			limit := solution.ExposureLimit{List: limitLists[x.Body], Kind: kind, PPM: ppm, Source: Cited(x.Evidence)}
+			limit := solution.ExposureLimit{List: of.Name, Where: of.Jurisdiction, Kind: kind, PPM: ppm,
+				Source: Cited(x.Evidence), Here: of.Holds(l.Country), Undecided: l.undecided(x, of)}
 			list = keepLowest(list, limit, pass == "[ppm]")
 		}
 	}
 	return list
+}
+
+// undecided says why air below a limit is not known to be below that of the caller's country; "" where it is.
+func (l *Lookup) undecided(x material.ExposureLimit, of material.LimitList) string {
+	switch {
+	case l.Country == "":
+		return "your country was not said"
+	case !of.Holds(l.Country):
+		return "the limits of " + l.Country + " are not held here"
+	case of.Undecided != "":
+		return of.Undecided
+	case of.Jurisdiction != l.Country:
+		return "the limits of " + l.Country + " itself are not held here"
+	case !x.Evidence.Status.Seen():
+		return "the figure is recalled"
+	}
+	return ""
 }
 
 // keepLowest adds a limit, or puts it in the place of a higher one of its kind. One
