@@ -239,7 +239,8 @@ func (c *comparison) begins(at string, served, reference any) {
 	c.t.Helper()
 	whole, _ := reference.(string)
 	said, _ := served.(string)
-	operation := strings.HasPrefix(at, "/paths/") && strings.Count(strings.ReplaceAll(at, "//", "/"), "/") > 2 && !strings.Contains(at, "/responses/") && !strings.Contains(at, "/parameters/")
+	operation := strings.HasPrefix(at, "/paths/") && strings.Count(strings.ReplaceAll(at, "//", "/"), "/") > 2 &&
+		!strings.Contains(at, "/responses/") && !strings.Contains(at, "/parameters/")
 	if said == "" && (operation || whole == inFull) {
 		return
 	}

@@ -4604,7 +4604,7 @@ type AmendmentPatch struct {
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason Reason `json:"reason"`
 
-	// Statement A merge patch of the statement in force.
+	// Statement A merge patch of the statement in force; what is an object is patched in its turn.
 	Statement map[string]interface{} `json:"statement"`
 }
 
@@ -4771,7 +4771,10 @@ type AnswerByReading struct {
 	// Uses Of a blend, how much of each stock and of fresh solvent is taken.
 	Uses *[]BlendUse `json:"uses,omitempty"`
 
-	// Poured What these amounts come to if the numbers mean something else. On the basis that was asked for.
+	// ComesTo What these amounts come to if the numbers mean something else. On the basis that was asked for.
+	ComesTo *Text `json:"comesTo,omitempty"`
+
+	// Poured The same in numbers. With `detail=full`.
 	Poured *StrengthRange `json:"poured,omitempty"`
 
 	// Mixture With `detail=full`.
@@ -6738,7 +6741,7 @@ type DiluteAnswer struct {
 	// Main One way to make a mixture, or why there is none.
 	Main *ComputedRecipe `json:"main,omitempty"`
 
-	// Ranges The lowest and the highest of the readings, on each basis where they differ.
+	// Ranges The lowest and the highest of the readings, on each basis where they differ. In brief, on the first one.
 	Ranges *[]StrengthRange `json:"ranges,omitempty"`
 
 	// Readings What every reading comes to, where the basis of a stock is unknown. The other members are then left out.
@@ -6808,7 +6811,7 @@ type DiluteRequest struct {
 
 // DistinctFrom Specimens that this one is not, although their numbers are near. The answer to a 409 `number-nearly-known`,
 // whose candidates they are. It stands in the request and is not kept.
-type DistinctFrom = []Id
+type DistinctFrom = []RecordRef
 
 // DocumentLink A document where it lies; the service keeps the link and never fetches it.
 type DocumentLink struct {
@@ -8821,8 +8824,7 @@ type PartOfContainer string
 
 // PartOrigin The specimen that a part came from, with which areas, and when. On a part that became a specimen.
 type PartOrigin struct {
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen Id `json:"specimen"`
+	Specimen RecordRef `json:"specimen"`
 
 	// Areas Areas by name, or one of the three answers. All of it is `whole`, and is said.
 	Areas AnswerableAreas `json:"areas"`
@@ -9218,7 +9220,7 @@ type PresentState struct {
 
 	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
 	// one.
-	MergedInto *Id `json:"mergedInto,omitempty"`
+	MergedInto *RecordRef `json:"mergedInto,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
 	PassedOn *WentTo `json:"passedOn,omitempty"`
@@ -9485,7 +9487,7 @@ type Record struct {
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
 	// MergedInto On a specimen that was merged, the record that stands for it.
-	MergedInto *Id `json:"mergedInto,omitempty"`
+	MergedInto *RecordRef `json:"mergedInto,omitempty"`
 
 	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
@@ -9691,7 +9693,7 @@ type RemovalPlan struct {
 
 	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
 	// one.
-	MergedInto *Id `json:"mergedInto,omitempty"`
+	MergedInto *RecordRef `json:"mergedInto,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
 	PassedOn *WentTo `json:"passedOn,omitempty"`
@@ -10353,8 +10355,7 @@ type RuleTuning struct {
 
 // SampleOrigin The specimen and area that a sample was taken from. And what became of it.
 type SampleOrigin struct {
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen Id `json:"specimen"`
+	Specimen RecordRef `json:"specimen"`
 
 	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 	Area *AreaPath `json:"area,omitempty"`
@@ -10640,6 +10641,10 @@ type SourceAnswer struct {
 	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
 	// five, the nearest first, `number-resembles`.
 	Findings *RecordedFindings `json:"findings,omitempty"`
+
+	// Changed What an amendment changed in the statement: the first 20 values, those of more than 300 bytes left out; with
+	// `detail=full` the first 1,000, whole.
+	Changed *Changed `json:"changed,omitempty"`
 }
 
 // SourceAnswerOutcome defines model for SourceAnswer.Outcome.
@@ -10697,6 +10702,10 @@ type SourceOutcome struct {
 	// specimen that another museum has; and of a number that is new, `number-clash`, `number-near` and, for at most
 	// five, the nearest first, `number-resembles`.
 	Findings *RecordedFindings `json:"findings,omitempty"`
+
+	// Changed What an amendment changed in the statement: the first 20 values, those of more than 300 bytes left out; with
+	// `detail=full` the first 1,000, whole.
+	Changed *Changed `json:"changed,omitempty"`
 
 	// Problem What went wrong (RFC 9457), with every fault at once.
 	//
@@ -10862,7 +10871,7 @@ type SpecimenRecord struct {
 	RedactedRevisions *[]Revision `json:"redactedRevisions,omitempty"`
 
 	// MergedInto The record that it was merged into. It stands for this one.
-	MergedInto *Id `json:"mergedInto,omitempty"`
+	MergedInto *RecordRef `json:"mergedInto,omitempty"`
 
 	// Cautions What goes with it first, its hazards, where it was just passed on.
 	Cautions *[]Text `json:"cautions,omitempty"`
@@ -11195,8 +11204,7 @@ type SpotTestObserved string
 // this one. `split`: inherited from the specimen that this one was part of; it is certain where the dates show
 // that it came before the split.
 type StatedAbout struct {
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen Id                 `json:"specimen"`
+	Specimen RecordRef          `json:"specimen"`
 	Because  StatedAboutBecause `json:"because"`
 	Certain  bool               `json:"certain"`
 }
@@ -11248,14 +11256,18 @@ type StockAndDilute struct {
 // `mass-fraction`, `volume-fraction` and `as-supplied-volume` in %, parts have `parts`, `one-in` has `in`,
 // and `unknown` has the number as it was written, without a unit.
 type Strength struct {
-	// Basis What the number of a strength is a share of. There is no default.
-	Basis StrengthBasis `json:"basis"`
+	// Basis Left out only where the unit says it.
+	Basis *StrengthBasis `json:"basis,omitempty"`
 
 	// Value A decimal number with the digits that it was written with.
 	Value *Decimal `json:"value,omitempty"`
 
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
-	Unit *Unit `json:"unit,omitempty"`
+	// Unit A UCUM unit code, or a unit of labels that says its basis, such as `% w/w` or `US proof`. The others are `%
+	// v/v`, `g/100 mL solution` and `g/100 mL solvent`. `US proof` is twice the volume fraction, both volumes at 60
+	// °F, which is 15.56 °C; `/v1/compute/ethanol-water` takes it so, elsewhere its half is taken as % by volume at 20
+	// °C, which for ethanol and water is within 0.08 of it. `%`, `w/v` and `proof` leave the basis open: without one
+	// they get their readings.
+	Unit *StrengthUnit `json:"unit,omitempty"`
 
 	// Parts First the solute or the stock, then the diluent.
 	Parts *[]Decimal `json:"parts,omitempty"`
@@ -11440,7 +11452,7 @@ type Suitability struct {
 
 	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
 	// one.
-	MergedInto *Id `json:"mergedInto,omitempty"`
+	MergedInto *RecordRef `json:"mergedInto,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
 	PassedOn *WentTo `json:"passedOn,omitempty"`
@@ -11720,7 +11732,7 @@ type TravelTemperature struct {
 
 	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
 	// one.
-	MergedInto *Id `json:"mergedInto,omitempty"`
+	MergedInto *RecordRef `json:"mergedInto,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
 	PassedOn *WentTo `json:"passedOn,omitempty"`
@@ -11765,7 +11777,7 @@ type TreatmentCheck struct {
 
 	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
 	// one.
-	MergedInto *Id `json:"mergedInto,omitempty"`
+	MergedInto *RecordRef `json:"mergedInto,omitempty"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
 	PassedOn *WentTo `json:"passedOn,omitempty"`
@@ -13836,6 +13848,11 @@ type StateSourceRecordParams struct {
 
 	// RecordId The record's id in that system.
 	RecordId SourceRecordAsked `form:"recordId" json:"recordId"`
+
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
 
 	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`

@@ -101,7 +101,8 @@ func (c compactor) ask(n *yaml.Node) {
 const schemaPath = "#/components/schemas/"
 
 // limits are the words of a schema that bound values.
-var limits = []string{"minLength", "maxLength", "pattern", "minItems", "maxItems", "minimum", "maximum", "exclusiveMinimum", "exclusiveMaximum"}
+var limits = []string{"minLength", "maxLength", "pattern", "minItems", "maxItems", "minimum", "maximum",
+	"exclusiveMinimum", "exclusiveMaximum"}
 
 // spelled are schemas of answers whose type says all.
 var spelled = []string{"Id", "Line", "Text", "Count", "ComputedNumber", "Uri", "Word", "Reason", "Revision", "Sequence"}
@@ -220,7 +221,8 @@ func wordsIn(n *yaml.Node, f func(*yaml.Node), named bool) {
 }
 
 // inline puts each schema that is used once in the place where it is used. A choice, what
-// is a whole body, and what stands beside events keep their names: programs say them.
+// is one of any, what is a whole body, and what stands beside events keep their names:
+// programs say them.
 func inline(doc, schemas *yaml.Node) {
 	uses, whole := map[string]int{}, map[string]bool{}
 	count(doc, uses, whole)
@@ -262,6 +264,10 @@ func count(n *yaml.Node, uses map[string]int, whole map[string]bool) {
 		switch p.name {
 		case "$ref":
 			uses[name]++
+		case "anyOf":
+			for _, of := range items(p.value) {
+				whole[strings.TrimPrefix(text(of, "$ref"), schemaPath)] = true
+			}
 		case "schema":
 			whole[strings.TrimPrefix(text(p.value, "$ref"), schemaPath)] = true
 		case "mapping":

@@ -19,13 +19,16 @@ import (
 //     minProperties: 1 and maxProperties: 1, is a choice of objects that each have one
 //     of the members and none of the others (see choice);
 //   - a schema with `servedAs: {MEMBER: {VALUE: SCHEMA, …}}` is a choice of these schemas;
-//   - a schema with `servedAnyOf: [SCHEMA, …]` is any of these schemas;
+//   - a schema with `servedAnyOf: [SCHEMA, …]` is any of these schemas, and one with
+//     `servedPatches: SCHEMA` any of the merge patches of that one's (see patches);
 //   - examples are those of requests; what operations need here alone (x-…) is left out.
 func makeReference(doc *yaml.Node) {
-	for _, s := range pairs(member(member(doc, "components"), "schemas")) {
+	schemas := member(member(doc, "components"), "schemas")
+	patches(schemas, schemas)
+	for _, s := range pairs(schemas) {
 		choices(s.value)
 	}
-	set(member(member(doc, "components"), "schemas"), notAllowed, mapping(
+	set(schemas, notAllowed, mapping(
 		"description", scalar("A member that may not stand beside the others."),
 		"allOf", &yaml.Node{Kind: yaml.SequenceNode, Content: []*yaml.Node{
 			mapping("type", scalar("null")), mapping("type", scalar("boolean"))}}))
@@ -139,6 +142,7 @@ func unserved(n *yaml.Node) {
 	if n.Kind == yaml.MappingNode {
 		take(n, "servedAs")
 		take(n, "servedAnyOf")
+		take(n, "servedPatches")
 	}
 	for _, child := range n.Content {
 		unserved(child)

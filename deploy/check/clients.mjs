@@ -7,17 +7,17 @@
 // two members when a program is compiled (choices.ts); Go from openapi.yaml, whose
 // choices are plain structs.
 //
-// Everything compiles under `strict`. What openapi-typescript makes also compiles
-// under `exactOptionalPropertyTypes`; the client that @hey-api/openapi-ts puts
-// beside its types does not (its own client.gen.ts and utils.gen.ts pass
-// `undefined` to optional members), so it is compiled without. It is pinned to the
-// last version that runs on Node 20.
+// Everything compiles under `strict` and `exactOptionalPropertyTypes`, but for the files
+// that @hey-api/openapi-ts copies beside what it makes of the contract (client/ and
+// core/): they pass `undefined` to optional members. They are compiled under `strict`
+// alone, and the rest against their declarations. It is pinned to the last version that
+// runs on Node 20.
 //
 // oapi-codegen needs `skip-prune`: else it drops the types that only the
 // contract's webhooks name, and its own code does not compile.
 
 import { spawnSync } from 'node:child_process'
-import { copyFileSync, mkdirSync, mkdtempSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs'
+import { copyFileSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import { createClient } from '@hey-api/openapi-ts'
@@ -47,13 +47,26 @@ function goClient(folder) {
   return [join(folder, 'client'), []]
 }
 
-const strict = { strict: true, module: 'nodenext', target: 'es2022', lib: ['es2023', 'dom', 'dom.iterable'], types: [], outDir: 'out', noEmitOnError: true }
+const strict = { strict: true, module: 'nodenext', target: 'es2022', lib: ['es2023', 'dom', 'dom.iterable'], types: [], noEmitOnError: true }
+
+const exact = { exactOptionalPropertyTypes: true }
 
 // compile compiles one program and the generated files that it imports.
-function compile(folder, program, options) {
-  writeFileSync(join(folder, `${program}.json`), JSON.stringify({ compilerOptions: { ...strict, ...options }, files: [`${program}.ts`] }))
-  run(join(bin, 'tsc'), ['-p', `${program}.json`], { cwd: folder })
-  return ['node', [join(folder, 'out', `${program}.js`)]]
+function compile(folder, program, options = exact) {
+  writeFileSync(join(folder, 'tsconfig.json'), JSON.stringify({ compilerOptions: { ...strict, ...options }, files: [`${program}.ts`] }))
+  run(join(bin, 'tsc'), ['-p', 'tsconfig.json'], { cwd: folder })
+  return ['node', [join(folder, `${program}.js`)]]
+}
+
+// compileCopied compiles the files that were copied beside what was made of the
+// contract, and leaves their declarations in their place.
+function compileCopied(folder) {
+  compile(folder, 'sdk/client/index', { declaration: true })
+  for (const part of ['client', 'core']) {
+    for (const file of readdirSync(join(folder, 'sdk', part))) {
+      if (/(?<!\.d)\.ts$/.test(file)) rmSync(join(folder, 'sdk', part, file))
+    }
+  }
 }
 
 async function typeScriptClients(folder) {
@@ -67,9 +80,8 @@ async function typeScriptClients(folder) {
     plugins: ['@hey-api/client-fetch', '@hey-api/typescript', '@hey-api/sdk'], logs: { level: 'silent', file: false },
   })
   await generateApi({ input: served, output: join(folder, 'third'), fileName: 'api.ts', httpClientType: 'fetch', generateUnionEnums: true, silent: true })
-  const exact = { exactOptionalPropertyTypes: true }
-  compile(folder, 'choices', {})
-  return [compile(folder, 'fetch', exact), compile(folder, 'sdk', {}), compile(folder, 'third', exact)]
+  compileCopied(folder)
+  return ['choices', 'fetch', 'sdk', 'third'].map(program => compile(folder, program)).slice(1)
 }
 
 const folder = mkdtempSync(join(tmpdir(), 'meniscus-clients-'))

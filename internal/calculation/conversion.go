@@ -54,14 +54,27 @@ func (w writer) byReadings(all []solution.ByReading) *[]api.AnswerByReading {
 		if r.Uses != nil {
 			out.Uses = new(each(r.Uses, blendUse))
 		} else {
-			out.Ingredients = new(each(r.Ingredients, w.ingredient))
+			out.Ingredients = new(each(r.Ingredients, w.ofReading))
 		}
 		if r.Poured != nil {
-			out.Poured = new(strengthRange(*r.Poured))
+			out.ComesTo = &r.Poured.Sentence
+			if w.full {
+				out.Poured = new(strengthRange(*r.Poured))
+			}
 		}
 		return out
 	})
 	return &out
+}
+
+// ofReading is an ingredient of one of several readings, in brief without what was asked
+// exactly.
+func (w writer) ofReading(i solution.Ingredient) api.RecipeIngredient {
+	out := w.ingredient(i)
+	if !w.full && out.Rounded != nil {
+		out.Exact = nil
+	}
+	return out
 }
 
 func strengthRange(z solution.Span) api.StrengthRange {

@@ -24,6 +24,9 @@ func (r *reader) dilution(q api.DiluteRequest) solution.DiluteInput {
 func (w writer) dilution(d solution.DiluteAnswer) api.DiluteAnswer {
 	out := api.DiluteAnswer{Answer: d.Answer, Steps: texts(d.Steps), Advice: w.advice(d.Advice)}
 	if len(d.Readings) > 0 {
+		if !w.full && len(d.Ranges) > 1 {
+			d.Ranges = d.Ranges[:1] // of which the answer speaks
+		}
 		out.Readings, out.Ranges = w.byReadings(d.Readings), strengthRanges(d.Ranges)
 		return out
 	}

@@ -135,7 +135,8 @@ func asked() map[string][]string {
 			[]string{`"restore":{"byMass":{"before":{"value":300,"unit":"g"},"after":{"value":299.96,"unit":"g"},"takenOut":"no"}}`,
 				`"restore":{"byMass":{"before":{"value":300,"unit":"g"},"after":{"value":280,"unit":"g"},"takenOut":"yes","taken":{"value":12,"unit":"g"}}}`,
 				`"restore":{"byLevel":{"mark":{"value":90,"unit":"mL"},"now":{"value":80,"unit":"mL"},"takenOut":"no"}}`,
-				`"strengthen":{"strength":{"basis":"mass-fraction","value":30}}`, `"weaken":{"strength":{"basis":"mass-fraction","value":0.1}}`}),
+				`"strengthen":{"strength":{"basis":"mass-fraction","value":30}}`,
+				`"weaken":{"strength":{"basis":"mass-fraction","value":0.1}}`}),
 		"dry-check": grid(`{"solute":`+resinGiven+`,"solvent":$0,"portionVolume":{"value":10,"unit":"mL"},$1$2"residue":{"value":$3,"unit":"g"},"label":$4}`,
 			solvents[:3], scales, []string{``, `"retained":{"value":4,"unit":"%"},`}, []string{"0.5", "2"}, strengthsAsked),
 		"container": grid(`{"body":$0,"closure":{"material":"pp"},"solvents":["$1","ethanol"]}`,
@@ -162,7 +163,8 @@ func asked() map[string][]string {
 			grid(`{"bottleInWarmth":{"solvents":[{"material":"$0","amount":{"value":$1,"unit":"mL"}}],"capacity":{"value":520,"unit":"mL"}}}`,
 				[]string{"acetone", "ethanol"}, []string{"100", "450"})),
 		"formaldehyde": grid(`{"stock":{"strength":{"basis":"mass-fraction","value":$0,"unit":"%"}},"target":{"basis":"$1","value":$2,"unit":"%"},`+
-			`$3"amount":{"value":$4,"unit":"L"}}`, []string{"37", "40"}, []string{"as-supplied-volume", "mass-fraction"}, []string{"4", "10"},
+			`$3"amount":{"value":$4,"unit":"L"}}`, []string{"37", "40"}, []string{"as-supplied-volume",
+			"mass-fraction"}, []string{"4", "10"},
 			scales, []string{"0.02", "1"}),
 		"ethanol-water": append(grid(`{"dilution":{"stock":$0,"target":{"basis":"volume-fraction","value":70,"unit":"%"},`+
 			`"amount":{"$1":{"value":1,"unit":"L"}}}}`, spirit, []string{"stock", "finished"}),
@@ -170,7 +172,8 @@ func asked() map[string][]string {
 				grid(`{"mixing":{"parts":[{"strength":$0,"amount":{"value":100,"unit":"mL"}},{"amount":{"value":$1,"unit":"mL"}}]}}`, spirit,
 					[]string{"0.4", "90"})...)...),
 		"solvent-blend": grid(`{"by":"volume","solvents":[{"material":"$0","fraction":{"value":80,"unit":"%"}},`+
-			`{"material":"$1","fraction":{"value":20,"unit":"%"}}]$2}`, []string{"acetone", "toluene", "benzene"}, []string{"ethanol", "water"},
+			`{"material":"$1","fraction":{"value":20,"unit":"%"}}]$2}`, []string{"acetone", "toluene", "benzene"},
+			[]string{"ethanol", "water"},
 			[]string{``, `,"amount":{"value":50,"unit":"mL"},"instruments":{"measure":{"readability":{"value":5,"unit":"mL"}}}`}),
 	}
 	all["convert"] = append(all["convert"], grid(`{"stock":{"solution":{"solute":{"material":"$0"$1},"solvent":{"liquid":{"material":"$2"}},`+

@@ -102,8 +102,8 @@ func readingsTold(all *[]api.AnswerByReading) []string {
 			amounts = append(amounts, saidAmount(u.Rounded)+" of "+u.Name)
 		}
 		line := "If it is " + r.Said + ": " + strings.Join(amounts, ", ") + "."
-		if r.Poured != nil {
-			line += " " + r.Poured.Sentence
+		if r.ComesTo != nil {
+			line += " " + *r.ComesTo
 		}
 		lines = append(lines, line)
 	}

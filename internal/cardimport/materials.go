@@ -150,7 +150,7 @@ func (a *assembler) doubtMaterial(c cell, given bool, candidates []string) {
 	switch {
 	case len(candidates) == 0 && !given:
 		a.doubt(c, DoubtMaterialUnknown,
-			"Nothing is known here under these words; they are kept as they stand, and nobody has said what they mean.")
+			"Nothing is known here under these words; they are kept as they stand, and what they mean is not said.")
 	case len(candidates) > 1 && !given:
 		a.doubt(c, DoubtMaterialAmbiguous,
 			fmt.Sprintf("The words may mean %d materials (%s); all of them are kept, and none is taken as the meaning.",

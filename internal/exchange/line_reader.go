@@ -197,7 +197,7 @@ func proveWords(line exportLine, e *postgres.Exported) error {
 		return fault.New("line-unreadable", "", "Its words or its nonce are not those of an entry.")
 	}
 	if ledger.Digest(e.Nonce, line.Body) != [32]byte(e.Digest) {
-		return fault.New("digest-wrong", "", "Its words do not give its digest: somebody altered it.")
+		return fault.New("digest-wrong", "", "Its words do not give its digest: it was altered.")
 	}
 	if wire.HoldsNUL(line.Body) {
 		return fault.New("line-unreadable", "", "Its words hold the character U+0000, which cannot be kept.")

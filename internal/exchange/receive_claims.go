@@ -62,7 +62,7 @@ func (r *receiving) origin(l receivedLine) api.ReceivedFrom {
 // claim reads which records an entry is about, and whether it authorises something.
 // Unreadable words are refused later, when they are recorded.
 func (l *receivedLine) claim() {
-	l.about = []uuid.UUID{deref(l.words.Merged)}
+	l.about = []uuid.UUID{deref(l.words.Merged).Id}
 	reading, err := statement.Read(l.Kind, l.words.Statement)
 	if err != nil {
 		return

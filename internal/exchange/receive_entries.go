@@ -136,7 +136,7 @@ func beside(b statement.Entry) []byte {
 		out = slices.Concat(out, []byte(`,"redactedRevisions":`), numbers)
 	}
 	if b.Merged != nil {
-		out = slices.Concat(out, []byte(`,"mergedInto":`), wire.Quoted(b.Merged.String()))
+		out = slices.Concat(out, []byte(`,"mergedInto":`), wire.Quoted(b.Merged.Id.String()))
 	}
 	if b.Statement != nil {
 		out = slices.Concat(out, []byte(`,"statement":`), b.Statement)

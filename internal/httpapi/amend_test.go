@@ -45,14 +45,24 @@ func TestAPatchIsTheWholeStatement(t *testing.T) {
 		words func(n int) object
 		patch object
 	}{
-		"person":        {"/v1/people", func(int) object { return object{"name": "Nadia Okeke"} }, object{"name": "N. Okeke"}},
-		"specimen":      {"/v1/specimens", func(n int) object { return specimen(fmt.Sprint("LV.9", n)) }, object{"bodyKind": "antler-horn", "condition": nil, "areas": array{object{"path": "tip"}}}},
-		"supply":        {"/v1/supplies", func(n int) object { return object{"code": fmt.Sprint("S-", n), "material": object{"id": "acetone"}} }, object{"material": object{"id": "ethanol"}, "received": object{"edtf": "2024"}}},
-		"batch":         {"/v1/batches", func(n int) object { return object{"code": fmt.Sprint("B-9", n), "kind": "solution"} }, object{"made": object{"edtf": "2024-02"}}},
+		"person": {"/v1/people", func(int) object { return object{"name": "Nadia Okeke"} }, object{"name": "N. Okeke"}},
+		"specimen": {"/v1/specimens", func(n int) object { return specimen(fmt.Sprint("LV.9", n)) },
+			object{"bodyKind": "antler-horn", "condition": nil, "areas": array{object{"path": "tip"}}}},
+		"supply": {"/v1/supplies", func(n int) object {
+			return object{"code": fmt.Sprint("S-", n),
+				"material": object{"id": "acetone"}}
+		}, object{"material": object{"id": "ethanol"},
+			"received": object{"edtf": "2024"}}},
+		"batch": {"/v1/batches", func(n int) object {
+			return object{"code": fmt.Sprint("B-9", n),
+				"kind": "solution"}
+		}, object{"made": object{"edtf": "2024-02"}}},
 		"amount-change": {"/v1/amount-changes", func(int) object { return changeOf(jar) }, object{"remarks": "Spilt."}},
-		"treatment":     {"/v1/treatments", func(int) object { return with(proposal, "remarks", "Twice.") }, object{"dates": object{"edtf": "2002"}, "remarks": nil, "coats": 2}},
-		"plan":          {"/v1/plans", func(int) object { return object{"treatment": proposal} }, object{"treatment": object{"areas": object{"paths": nil, "answer": "unknown"}}}},
-		"material":      {"", func(int) object { return beads() }, object{"name": "Other beads"}},
+		"treatment": {"/v1/treatments", func(int) object { return with(proposal, "remarks", "Twice.") },
+			object{"dates": object{"edtf": "2002"}, "remarks": nil, "coats": 2}},
+		"plan": {"/v1/plans", func(int) object { return object{"treatment": proposal} },
+			object{"treatment": object{"areas": object{"paths": nil, "answer": "unknown"}}}},
+		"material": {"", func(int) object { return beads() }, object{"name": "Other beads"}},
 	} {
 		t.Run(kind, func(t *testing.T) {
 			s := s.in(t)
@@ -65,7 +75,8 @@ func TestAPatchIsTheWholeStatement(t *testing.T) {
 			first, second := made(1), made(2)
 			before := s.do(http.MethodGet, "/v1/records/"+first.id(), nil).want(200)
 			patched := s.amended(first.id(), c.patch, asPatch, header{"If-Match", before.header.Get("ETag")}).want(201)
-			if got := patched.at("statement"); cmp.Equal(got, before.at("statement")) || patched.at("act") != "amended" || patched.at("reason") != "Read again." {
+			if got := patched.at("statement"); cmp.Equal(got, before.at("statement")) ||
+				patched.at("act") != "amended" || patched.at("reason") != "Read again." {
 				t.Errorf("got %s, want it amended", patched.body)
 			}
 			var now struct{ Statement map[string]json.RawMessage } // digits are kept
@@ -86,7 +97,8 @@ func TestAPatchIsTheWholeStatement(t *testing.T) {
 				t.Errorf("changes of the whole statement (-) and of the patch (+)\n%s", diff)
 			}
 			again := s.amended(first.id(), c.patch, asPatch).want(200)
-			if again.at("revision") != 2.0 || again.header.Get("ETag") != patched.header.Get("ETag") || len(changesIn(again)) != 0 || again.at("changed", "items") == nil {
+			if again.at("revision") != 2.0 || again.header.Get("ETag") != patched.header.Get("ETag") ||
+				len(changesIn(again)) != 0 || again.at("changed", "items") == nil {
 				t.Errorf("got %s, want the record as it was: nothing was to change", again.body)
 			}
 			s.amended(second.id(), whole).want(200)
@@ -134,7 +146,8 @@ func TestBadPatches(t *testing.T) {
 	s := newService(t)
 	bone := s.create("/v1/specimens", specimen("LV.1")).id()
 	st := treatment(bone, "cleaning", "2001")
-	st["removal"], st["action"] = object{"treatments": array{object{"id": s.create("/v1/treatments", st).id()}}, "left": "reduced"}, "removal"
+	st["removal"], st["action"] = object{"treatments": array{object{"id": s.create("/v1/treatments", st).id()}},
+		"left": "reduced"}, "removal"
 	made := s.create("/v1/treatments", st)
 	deep := any(object{"a": 1})
 	for range 70 {
@@ -145,14 +158,15 @@ func TestBadPatches(t *testing.T) {
 		status        int
 		code, pointer string
 	}{
-		"a list":             {array{1}, 422, "type", "/statement"},
-		"null":               {nil, 422, "type", "/statement"},
-		"needed":             {object{"action": nil}, 422, "missing", "/statement/action"},
-		"no member":          {object{"colour": "red"}, 422, "member-unknown", "/statement/colour"},
-		"no member to go":    {object{"colour": nil}, 422, "member-unknown", "/statement/colour"},
-		"none further down":  {object{"dates": object{"of": nil}}, 422, "member-unknown", "/statement/dates/of"},
-		"two of one":         {object{"dates": object{"answer": "unknown"}}, 422, "choice", "/statement/dates"},
-		"in a list":          {object{"areas": object{"paths": array{"a", "b//c"}}}, 422, "area-path-empty-name", "/statement/areas/paths/1"},
+		"a list":            {array{1}, 422, "type", "/statement"},
+		"null":              {nil, 422, "type", "/statement"},
+		"needed":            {object{"action": nil}, 422, "missing", "/statement/action"},
+		"no member":         {object{"colour": "red"}, 422, "member-unknown", "/statement/colour"},
+		"no member to go":   {object{"colour": nil}, 422, "member-unknown", "/statement/colour"},
+		"none further down": {object{"dates": object{"of": nil}}, 422, "member-unknown", "/statement/dates/of"},
+		"two of one":        {object{"dates": object{"answer": "unknown"}}, 422, "choice", "/statement/dates"},
+		"in a list": {object{"areas": object{"paths": array{"a", "b//c"}}}, 422, "area-path-empty-name",
+			"/statement/areas/paths/1"},
 		"a null in a list":   {object{"images": array{nil}}, 422, "type", "/statement/images/0"},
 		"a word":             {object{"action": "painting"}, 422, "word-unknown", "/statement/action"},
 		"too deep":           {object{"removal": deep}, 400, "json-too-deep", ""},
@@ -174,7 +188,8 @@ func TestBadPatches(t *testing.T) {
 			t.Errorf("%s: got %d, want 422: %s", name, r.status, r.body)
 		}
 	}
-	s.do(http.MethodPost, path, object{"reason": "Why.", "statement": object{}}, anyTag, header{"Content-Type", "application/json-patch+json"}).want(415)
+	s.do(http.MethodPost, path, object{"reason": "Why.", "statement": object{}}, anyTag, header{"Content-Type",
+		"application/json-patch+json"}).want(415)
 	s.do(http.MethodPost, path, object{"reason": "Why.", "statement": object{}}, asPatch).wantProblem(428, "if-match-missing")
 	s.amended(made.id(), object{"coats": 3}, asPatch, header{"If-Match", `"1-00"`}).wantProblem(412, "record-changed")
 	if now := s.do(http.MethodGet, "/v1/treatments/"+made.id(), nil).want(200); now.at("revision") != 1.0 {
@@ -192,7 +207,8 @@ func TestAFaultBesideThePatch(t *testing.T) {
 	s := newService(t)
 	bone := s.create("/v1/specimens", specimen("LV.1")).id()
 	st := treatment(bone, "removal", "2001")
-	st["removal"] = object{"treatments": array{object{"id": s.create("/v1/treatments", treatment(bone, "coating", "1999")).id()}}, "left": "reduced"}
+	st["removal"] = object{"treatments": array{object{"id": s.create("/v1/treatments", treatment(bone, "coating",
+		"1999")).id()}}, "left": "reduced"}
 	r := s.amended(s.create("/v1/treatments", st).id(), object{"action": "cleaning"}, asPatch).wantProblem(422, "validation")
 	detail, _ := r.at("errors", 0, "detail").(string)
 	if r.at("errors", 0, "pointer") != "/statement" || !strings.HasPrefix(detail, "In what results, at /removal: ") {
@@ -236,7 +252,8 @@ func TestTheSameAmendmentAtOnce(t *testing.T) {
 	var all sync.WaitGroup
 	for range 8 {
 		all.Go(func() {
-			r := s.amended(made.id(), object{"name": "Oldrich Sebald"}, asPatch, header{"Idempotency-Key", "a"}, header{"If-Match", made.header.Get("ETag")})
+			r := s.amended(made.id(), object{"name": "Oldrich Sebald"}, asPatch, header{"Idempotency-Key", "a"},
+				header{"If-Match", made.header.Get("ETag")})
 			busy := r.status == 409 && r.at("code") == "request-at-work"
 			if r.status != 201 && !busy && r.status != 412 {
 				t.Errorf("got %d: %s", r.status, r.body)

@@ -58,12 +58,13 @@ func TestBadInput(t *testing.T) {
 		"blank number":      {"/v1/specimens", envelope(`{"identifiers":[{"kind":"other","value":"\u2066\u2069"}]}`), nil, 422, "validation", "/statement/identifiers/0/value"},
 		"blank person":      {"/v1/people", envelope(`{"name":"\u3164"}`), nil, 422, "validation", "/statement/name"},
 		"blank area":        {"/v1/treatments", envelope(`{"specimen":{"identifier":{"kind":"other","value":"1"}},"action":"cleaning","areas":{"paths":["skull/\u200b/eye"]},"dates":{"edtf":"2001"}}`), nil, 422, "validation", "/statement/areas/paths/0"},
-		"blank key":         {"/v1/access-keys", `{"name":"\u200d","person":{"id":"` + uuid.NewString() + `"},"scopes":["read"]}`, nil, 422, "validation", "/name"},
-		"nests too deep":    {"/v1/supplies", strings.Repeat("[", 5000) + strings.Repeat("]", 5000), nil, 400, "json-too-deep", ""},
-		"percent sign":      {"/v1/supplies?a=%zz", envelope(good), nil, 400, "query-malformed", ""},
-		"50 MB":             {"/v1/supplies", envelope(`{"code":"` + strings.Repeat("x", 50<<20) + `"}`), nil, 413, "body-too-large", ""},
-		"no such path":      {"/v1/nothing", envelope(good), nil, 404, "path-unknown", ""},
-		"no such method":    {"/v1/institution", envelope(good), nil, 405, "method-not-allowed", ""},
+		"blank key": {"/v1/access-keys", `{"name":"\u200d","person":{"id":"` + uuid.NewString() +
+			`"},"scopes":["read"]}`, nil, 422, "validation", "/name"},
+		"nests too deep": {"/v1/supplies", strings.Repeat("[", 5000) + strings.Repeat("]", 5000), nil, 400, "json-too-deep", ""},
+		"percent sign":   {"/v1/supplies?a=%zz", envelope(good), nil, 400, "query-malformed", ""},
+		"50 MB":          {"/v1/supplies", envelope(`{"code":"` + strings.Repeat("x", 50<<20) + `"}`), nil, 413, "body-too-large", ""},
+		"no such path":   {"/v1/nothing", envelope(good), nil, 404, "path-unknown", ""},
+		"no such method": {"/v1/institution", envelope(good), nil, 405, "method-not-allowed", ""},
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := s.in(t)

@@ -14,6 +14,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/recording"
+	"meniscus/internal/statement"
 	"meniscus/internal/wire"
 )
 
@@ -45,17 +46,19 @@ func create(kind record.Kind) handler {
 }
 
 // made answers a create with the record that it made, or with the one that it had made
-// before, as that stands now. Registered specimens and findings are told only the first
-// time.
+// before, as that stands now, with what is told beside it.
 func (s *Server) made(c *requestContext, written stored) (*answer, error) {
 	row, err := s.shown(c, written.Primary())
 	if err != nil {
 		return nil, err
 	}
-	if !written.Replayed {
-		row = written.beside.of(row)
+	told := written.beside
+	if written.Replayed {
+		if told, err = s.besideAgain(c, written.Primary()); err != nil {
+			return nil, err
+		}
 	}
-	return created(row, written.Replayed), nil
+	return created(told.of(row), written.Replayed), nil
 }
 
 // madeTogether is made for several records of one kind.
@@ -64,13 +67,17 @@ func (s *Server) madeTogether(
 ) (*answer, error) {
 	rows := written.OfKind(kind)
 	for i := range rows {
-		var err error
-		if rows[i], err = s.shown(c, rows[i]); err != nil {
+		tell, err := told[i], error(nil)
+		if written.Replayed {
+			tell, err = s.besideAgain(c, rows[i])
+		}
+		if err == nil {
+			rows[i], err = s.shown(c, rows[i])
+		}
+		if err != nil {
 			return nil, err
 		}
-		if !written.Replayed {
-			rows[i] = told[i].of(rows[i])
-		}
+		rows[i] = tell.of(rows[i])
 	}
 	a := &answer{status: http.StatusCreated, body: itemsJSON(rows, nil)}
 	return a.saidBefore(written.Replayed), nil
@@ -93,8 +100,9 @@ func (c *requestContext) createKey(id *api.Id, source *api.Source) (*postgres.Re
 	return key, err
 }
 
-// record stores a new record. When records that the statement only implied were
-// made by another request at the same moment, everything is read once more.
+// record stores a new record. When records that the statement only implied were made by
+// another request at the same moment, or a number like one of its own was registered,
+// everything is read once more.
 func (s *Server) record(
 	c *requestContext, kind record.Kind, request creation, key *postgres.RequestKey,
 ) (stored, error) {
@@ -103,7 +111,7 @@ func (s *Server) record(
 		self = *request.ID
 	}
 	for again := true; ; again = false {
-		d, err := c.author().UnderstandFirst(c.ctx(), kind, self, request.Statement, deref(request.DistinctFrom))
+		d, err := c.author().UnderstandFirst(c.ctx(), kind, self, request.Statement, statement.IDs(request.DistinctFrom))
 		if err != nil {
 			return stored{}, under("/statement", err)
 		}
@@ -117,8 +125,11 @@ func (s *Server) record(
 		if err != nil {
 			return stored{}, err
 		}
-		written, err := c.writeUnlessAsked(c.author().Write(key, append(d.Implied, first)...), asked)
-		if err == nil || !again || len(d.Implied) == 0 || !fault.Is(err, fault.Conflict) || len(asked) > 0 {
+		w := c.author().Write(key, append(d.Implied, first)...)
+		w.Claims = recording.Claims(d.Numbers)
+		written, err := c.writeUnlessAsked(w, asked)
+		meanwhile := errors.Is(err, postgres.ErrNumberMeanwhile) || len(d.Implied) > 0 && fault.Is(err, fault.Conflict)
+		if !again || !meanwhile || len(asked) > 0 {
 			return stored{written, told[0]}, err
 		}
 	}

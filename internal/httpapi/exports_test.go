@@ -40,11 +40,14 @@ func newRichRecord(t *testing.T) awkward {
 	gone := a.do(http.MethodPost, "/v1/records/"+moved.id()+"/retraction", object{"reason": "Twice."}, anyTag).want(201)
 	a.amend(gone, treatment(field.id(), "cleaning", "2001-04"))
 	a.do(http.MethodPost, "/v1/records/"+a.create("/v1/specimens", specimen("LV.0")).id()+"/retraction", object{"reason": "Not ours."}, anyTag).want(201)
-	a.do(http.MethodPost, "/v1/specimens/"+twin.id()+"/merge", object{"into": object{"id": a.specimen}, "reason": "One number."}, anyTag).want(201)
+	a.do(http.MethodPost, "/v1/specimens/"+twin.id()+"/merge", object{"into": object{"id": a.specimen},
+		"reason": "One number."}, anyTag).want(201)
 	a.do(http.MethodPost, "/v1/specimens/"+twin.id()+"/merge/undoing", object{"reason": "Two after all."}, anyTag).want(201)
-	a.do(http.MethodPost, "/v1/specimens/"+field.id()+"/merge", object{"into": object{"id": a.specimen}, "reason": "The field number."}, anyTag).want(201)
+	a.do(http.MethodPost, "/v1/specimens/"+field.id()+"/merge", object{"into": object{"id": a.specimen},
+		"reason": "The field number."}, anyTag).want(201)
 	part := a.split(a.specimen, splitOf("LV.1987/0042.1", "2019", "left-femur")).want(201)
-	a.do(http.MethodPost, "/v1/specimens/"+part.id()+"/merge", object{"into": object{"id": twin.id()}, "reason": "Mistaken for it."}, anyTag).want(201)
+	a.do(http.MethodPost, "/v1/specimens/"+part.id()+"/merge", object{"into": object{"id": twin.id()},
+		"reason": "Mistaken for it."}, anyTag).want(201)
 	a.do(http.MethodPost, "/v1/specimens/"+part.id()+"/merge/undoing", object{"reason": "It is the part."}, anyTag).want(201)
 
 	batch := a.create("/v1/batches", object{"code": "B-7", "kind": "solution", "madeBy": array{object{"person": object{"name": "Jonas Feld"}, "part": "carried-out"}}}).id()

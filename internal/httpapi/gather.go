@@ -168,7 +168,7 @@ func (s *Server) entryOf(row postgres.Row) (dossier.Entry, []uuid.UUID) {
 	body, err := statement.OpenEntry(row.Body)
 	e := dossier.Entry{
 		Record: row.Record, Kind: row.Kind, Revision: row.Revision, RecordedAt: row.RecordedAt, RecordedBy: row.RecordedBy,
-		SourceID: deref(row.SystemID), Retracted: row.Act == ledger.Retracted, MergedInto: deref(body.Merged),
+		SourceID: deref(row.SystemID), Retracted: row.Act == ledger.Retracted, MergedInto: deref(body.Merged).Id,
 	}
 	if e.Retracted {
 		e.Reason = deref(body.Reason)
@@ -202,7 +202,7 @@ func namedBy(e dossier.Entry, reading *statement.Reading) []uuid.UUID {
 		named = append(named, e.MergedInto)
 	}
 	for _, r := range reading.Records {
-		if r.Kind != record.KindPlan && r.Pointer != "/sampling/sample" && r.Pointer != "/sampleOf/specimen" {
+		if r.Kind != record.KindPlan && r.Pointer != "/sampling/sample/id" && r.Pointer != "/sampleOf/specimen/id" {
 			named = append(named, r.ID)
 		}
 	}

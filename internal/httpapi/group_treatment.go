@@ -119,6 +119,7 @@ func entriesOf(
 				mostTogether>>20)
 		}
 		w.Entries = append(w.Entries, recording.First(m.id, words, m.reading.Value))
+		w.Claims = append(w.Claims, recording.Claims(resolved.Numbers[i])...)
 		said = append(said, recording.Saying{Self: m.id, Value: m.reading.Value, Words: words, Numbers: resolved.Numbers[i]})
 	}
 	return w, said, nil

@@ -119,7 +119,7 @@ func (h *told) makeSpecimen(sp pastSpecimen) string {
 					"areas": array{splitArea}, "date": object{"edtf": splitDay}, "reason": "Lifted as a block.", "statement": st,
 				}).want(201).id()
 			case "sampled":
-				st["sampleOf"] = object{"specimen": from, "area": "skull"}
+				st["sampleOf"] = object{"specimen": object{"id": from}, "area": "skull"}
 			}
 		}
 	}

@@ -69,7 +69,7 @@ func createAccessKey(s *Server, c *requestContext) (*answer, error) {
 	}
 	if statement.WordsIn(who.Body) == nil {
 		return nil, fault.New("person-not-in-force", "/person",
-			"The person's record was retracted or its words were erased; nobody records in that name any more.")
+			"The person's record was retracted or its words were erased; no one records in that name any more.")
 	}
 	key := access.Key{Institution: c.principal.Institution, ID: newRequestID()}
 	_, _ = rand.Read(key.Secret[:]) // never fails
@@ -101,7 +101,7 @@ func (c *requestContext) mayGive(request api.AccessKeyRequest) error {
 			faults = append(faults, &fault.Fault{Kind: fault.Forbidden, Code: "scope-not-yours",
 				Pointer: "/scopes/" + strconv.Itoa(i),
 				Detail: "A key gives only scopes that it has itself, and this one lacks the scope \"" + string(scope) +
-					"\"; ask somebody whose key has it."})
+					"\"; ask a person whose key has it."})
 		}
 	}
 	if ends := c.principal.Ends; ends != nil && (request.ExpiresAt == nil || request.ExpiresAt.After(*ends)) {

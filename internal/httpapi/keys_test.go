@@ -45,7 +45,8 @@ func TestAKeyThatHasExpiredIsNotMade(t *testing.T) {
 	s := newService(t)
 	person := s.create("/v1/people", object{"name": "Tomas Brandl"}).id()
 	until := func(at time.Time) object {
-		return object{"name": "push", "person": object{"id": person}, "scopes": array{"read"}, "expiresAt": at.UTC().Format(time.RFC3339Nano)}
+		return object{"name": "push", "person": object{"id": person}, "scopes": array{"read"},
+			"expiresAt": at.UTC().Format(time.RFC3339Nano)}
 	}
 	for _, passed := range []time.Time{time.Now(), time.Now().Add(-time.Hour), time.Date(1, 1, 1, 0, 0, 0, 0, time.UTC)} {
 		got := s.makeKey(s.key, until(passed)).want(422)

@@ -86,7 +86,8 @@ func TestRemovalOfALayerElsewhere(t *testing.T) {
 	for what, c := range map[string]struct{ treatment, code string }{
 		"another area": {here, "removal-elsewhere"}, "another specimen": {there, "names-unknown-treatment"},
 	} {
-		removal := a.treat("removal", "2020", "left-femur", object{"method": "swab", "removal": object{"treatments": array{object{"id": c.treatment}}, "left": "reduced"}})
+		removal := a.treat("removal", "2020", "left-femur", object{"method": "swab",
+			"removal": object{"treatments": array{object{"id": c.treatment}}, "left": "reduced"}})
 		a.refresh()
 		found := a.do(http.MethodGet, "/v1/treatments/"+removal+"/findings?detail=full", nil).want(http.StatusOK)
 		if got := string(found.body); !strings.Contains(got, `"rule":"removal-record-incomplete","severity":"warn"`) || !strings.Contains(got, c.treatment) {

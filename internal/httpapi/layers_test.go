@@ -33,7 +33,9 @@ func newAwkward(t *testing.T) awkward {
 	a.number = a.treat("labelling", "1972", "skull/occipital", object{"label": object{"numberRecorded": false}, "materials": array{
 		object{"used": object{"material": object{"id": "poly-isobutyl-methacrylate", "solvents": array{object{"id": "naphtha"}}}}, "role": "label-base"}}})
 	a.removal = a.treat("removal", "2016-05", "skull/jaw", object{"method": "poultice",
-		"removal": object{"treatments": array{object{"id": a.coat}}, "left": "reduced"}, "solventExposure": array{object{"solvent": "ethanol", "time": object{"quantity": object{"value": 90, "unit": "min"}}}}})
+		"removal": object{"treatments": array{object{"id": a.coat}}, "left": "reduced"},
+		"solventExposure": array{object{"solvent": "ethanol", "time": object{"quantity": object{"value": 90,
+			"unit": "min"}}}}})
 	return a
 }
 

@@ -109,7 +109,7 @@ func TestSpecimenAndPlanFilters(t *testing.T) {
 	pottery["collection"], pottery["bodyKind"] = "ceramics", "ceramic"
 	skull, field, pot := add("/v1/specimens", "skull", specimen("LV.21")), add("/v1/specimens", "field", specimen("F-21")), add("/v1/specimens", "pot", pottery)
 	sample := specimen("LV.21/1")
-	sample["sampleOf"] = object{"specimen": field}
+	sample["sampleOf"] = object{"specimen": object{"id": field}}
 	add("/v1/specimens", "sample", sample)
 	gone := add("/v1/specimens", "gone", specimen("LV.0"))
 	s.do(http.MethodPost, "/v1/records/"+gone+"/retraction", object{"reason": "Twice."}, anyTag).want(201)

@@ -15,7 +15,8 @@ var anyTag = header{"If-Match", "*"}
 
 func (s *service) merge(id, into string) reply {
 	s.t.Helper()
-	return s.do(http.MethodPost, "/v1/specimens/"+id+"/merge", object{"into": object{"id": into}, "reason": "One bone under two numbers."}, anyTag)
+	return s.do(http.MethodPost, "/v1/specimens/"+id+"/merge", object{"into": object{"id": into},
+		"reason": "One bone under two numbers."}, anyTag)
 }
 
 func (s *service) undo(id string) reply {
@@ -51,17 +52,17 @@ func TestMergeAndItsUndoing(t *testing.T) {
 
 	s.do(http.MethodPost, "/v1/specimens/"+field.id()+"/merge", object{"into": object{"id": bone.id()}, "reason": "One."}).want(428)
 	merged := s.merge(field.id(), bone.id()).want(201)
-	if merged.at("mergedInto") != bone.id() || merged.at("statement", "identifiers", 0, "value") != "F-17" {
+	if merged.at("mergedInto", "id") != bone.id() || merged.at("statement", "identifiers", 0, "value") != "F-17" {
 		t.Errorf("got %s, want where it went and its own words", merged.body)
 	}
-	if got := s.do(http.MethodGet, "/v1/specimens/"+field.id(), nil).want(200); got.at("mergedInto") != bone.id() {
+	if got := s.do(http.MethodGet, "/v1/specimens/"+field.id(), nil).want(200); got.at("mergedInto", "id") != bone.id() {
 		t.Errorf("got %s, want the record to say where it went", got.body)
 	}
 	list := s.do(http.MethodGet, "/v1/specimens/"+bone.id()+"/treatments", nil).want(200)
 	if got := list.ids(); !slices.Equal(got, []string{old, own}) {
 		t.Fatalf("got %v, want both treatments by date", got)
 	}
-	if list.at("items", 0, "statedAbout", "specimen") != field.id() || list.at("items", 0, "statedAbout", "because") != "merged" || list.at("items", 1, "statedAbout") != nil {
+	if list.at("items", 0, "statedAbout", "specimen", "id") != field.id() || list.at("items", 0, "statedAbout", "because") != "merged" || list.at("items", 1, "statedAbout") != nil {
 		t.Errorf("got %s, want the first marked with the record that it was stated about", list.body)
 	}
 	if got := s.treatmentsOf(field.id()); !slices.Equal(got, []string{old}) {
@@ -98,7 +99,8 @@ func TestMergeAndItsUndoing(t *testing.T) {
 		t.Errorf("got %s, want the present state as it was: %s", after, before)
 	}
 	revisions := s.do(http.MethodGet, "/v1/records/"+field.id()+"/revisions", nil).want(200)
-	if len(revisions.at("items").([]any)) != 3 || revisions.at("items", 1, "mergedInto") != bone.id() || revisions.at("items", 2, "mergedInto") != nil {
+	if len(revisions.at("items").([]any)) != 3 || revisions.at("items", 1, "mergedInto", "id") != bone.id() ||
+		revisions.at("items", 2, "mergedInto") != nil {
 		t.Errorf("got %s, want all three revisions kept", revisions.body)
 	}
 }
@@ -138,7 +140,7 @@ func TestMergesThatAreRefused(t *testing.T) {
 	s.merge(a, b).want(201)
 	s.merge(a, c).wantProblem(409, "specimen-merged")
 	s.merge(b, a).wantProblem(409, "merge-circle")
-	if went := s.merge(c, a).wantProblem(409, "survivor-merged").at("mergedInto"); went != b {
+	if went := s.merge(c, a).wantProblem(409, "survivor-merged").at("mergedInto", "id"); went != b {
 		t.Errorf("got %v, want where the other one went", went)
 	}
 	s.do(http.MethodPost, "/v1/records/"+a+"/retraction", object{"reason": "Twice."}, anyTag).wantProblem(409, "specimen-merged")

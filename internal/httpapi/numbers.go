@@ -43,6 +43,15 @@ type beside struct {
 	Cautions   *[]string                `json:"cautions,omitempty"` // of a specimen that was passed on
 }
 
+// bytes is about how many bytes that is.
+func (b beside) bytes() int {
+	told := len(b.Registered) + len(b.Findings)
+	if b.Changed != nil {
+		told += len(b.Changed.Items)
+	}
+	return 1000 * told
+}
+
 // of is the record with what stands beside it.
 func (b beside) of(row postgres.Row) postgres.Row {
 	if len(b.Registered)+len(b.Findings) == 0 && b.Changed == nil {
@@ -61,16 +70,19 @@ func (s *Server) beside(c *requestContext, said ...recording.Saying) ([]beside, 
 	told := make([]beside, len(said))
 	for i, of := range said {
 		told[i].Registered = s.registered(of.Self, of.Numbers)
-		told[i].Findings = views.Odd(odd[i])
+		found := views.Odd(odd[i])
 		for _, n := range of.Numbers {
-			told[i].Findings = append(told[i].Findings, conflictFindings(n.Conflicts())...)
+			found = append(found, conflictFindings(n.Conflicts())...)
 		}
-		slices.SortStableFunc(told[i].Findings, func(a, b api.Finding) int { // warn first
-			return cmp.Compare(b.Severity, a.Severity)
-		})
-		told[i].Findings = told[i].Findings[:min(len(told[i].Findings), mostBeside)]
+		told[i].Findings = gravest(found)
 	}
 	return told, nil
+}
+
+// gravest are the findings that an answer tells beside a record, warnings first.
+func gravest(found []api.Finding) []api.Finding {
+	slices.SortStableFunc(found, func(a, b api.Finding) int { return cmp.Compare(b.Severity, a.Severity) })
+	return found[:min(len(found), mostBeside)]
 }
 
 // mostBeside is how many findings an answer to a create tells at most.

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -16,9 +17,17 @@ func (s *service) distinct(statement object, distinctFrom ...string) reply {
 	s.t.Helper()
 	body := object{"statement": statement}
 	if len(distinctFrom) > 0 {
-		body["distinctFrom"] = distinctFrom
+		body["distinctFrom"] = refs(distinctFrom...)
 	}
 	return s.do(http.MethodPost, "/v1/specimens", body, header{"Idempotency-Key", uuid.NewString()}).want(http.StatusCreated)
+}
+
+// refs are references to records.
+func refs[T any](ids ...T) (list array) {
+	for _, id := range ids {
+		list = append(list, object{"id": id})
+	}
+	return list
 }
 
 // numbered names a specimen by its catalogue number.
@@ -91,9 +100,9 @@ func TestDistinctFrom(t *testing.T) {
 	s := newService(t)
 	skull := s.create("/v1/specimens", specimen("LV.1987/0042")).id()
 	st := cleaningOf("LV.1987/42")
-	st["specimen"].(object)["identifier"].(object)["distinctFrom"] = array{uuid.NewString()}
+	st["specimen"].(object)["identifier"].(object)["distinctFrom"] = refs(uuid.NewString())
 	s.try("/v1/treatments", st).wantProblem(409, "number-nearly-known")
-	st["specimen"].(object)["identifier"].(object)["distinctFrom"] = array{uuid.NewString(), skull}
+	st["specimen"].(object)["identifier"].(object)["distinctFrom"] = refs(uuid.NewString(), skull)
 	made := s.create("/v1/treatments", st)
 	jaw := made.at("registered", 0, "id")
 	if want := (array{object{"id": jaw, "number": "LV.1987/42", "href": "https://meniscus.example/v1/specimens/" + fmt.Sprint(jaw)}}); cmp.Diff(want, made.at("registered")) != "" || jaw == skull || jaw != made.at("statement", "specimen", "id") {
@@ -108,7 +117,7 @@ func TestDistinctFrom(t *testing.T) {
 	if got := s.try("/v1/treatments", third).wantProblem(409, "number-nearly-known"); len(got.at("candidates").([]any)) != 2 {
 		t.Errorf("got %s, want two candidates", got.body)
 	}
-	third["specimen"].(object)["identifier"].(object)["distinctFrom"] = array{skull}
+	third["specimen"].(object)["identifier"].(object)["distinctFrom"] = refs(skull)
 	if got := s.try("/v1/treatments", third).wantProblem(409, "number-nearly-known"); got.at("candidates", 0, "id") != jaw || len(got.at("candidates").([]any)) != 1 {
 		t.Errorf("got %s, want the one that nobody spoke of", got.body)
 	}
@@ -118,7 +127,7 @@ func TestDistinctFrom(t *testing.T) {
 	}
 	body := object{"areas": array{"skull/left-orbit"}, "date": object{"edtf": "2001"}, "reason": "Broke off.", "statement": specimen("LV.1987/00042")}
 	s.split(skull, body).wantProblem(409, "number-nearly-known")
-	body["distinctFrom"] = array{skull, jaw, amended.at("registered", 0, "id")}
+	body["distinctFrom"] = refs[any](skull, jaw, amended.at("registered", 0, "id"))
 	s.split(skull, body).want(201)
 }
 
@@ -198,8 +207,8 @@ func TestGroupIsAskedLineByLine(t *testing.T) {
 	if !slices.Equal(told, want) || s.specimensHere() != 2 {
 		t.Fatalf("got %q, want %q, and nothing recorded", told, want)
 	}
-	request["statement"].(object)["specimen"].(object)["identifier"].(object)["distinctFrom"] = array{skull}
-	request["alsoOn"].(array)[1].(object)["specimen"].(object)["identifier"].(object)["distinctFrom"] = array{jaw}
+	request["statement"].(object)["specimen"].(object)["identifier"].(object)["distinctFrom"] = refs(skull)
+	request["alsoOn"].(array)[1].(object)["specimen"].(object)["identifier"].(object)["distinctFrom"] = refs(jaw)
 	request["alsoOn"].(array)[3] = object{"specimen": numbered("LV.1999/7")}
 	made := send().want(201)
 	for i, number := range []any{"LV.1987/42", nil, "LV.1987/43", "LV.1999/7", "LV.1999/7"} {
@@ -367,5 +376,46 @@ func TestResemblingNumbersAreTold(t *testing.T) {
 	near := s.do(http.MethodGet, "/v1/specimen-lookup?number=BH+5O5O", nil).want(200)
 	if got := near.at("nearSpellings", 0, "number"); got != "BH 5050" || len(near.at("nearSpellings").([]any)) != 1 {
 		t.Errorf("got %s, want the number with letters for zeros alone", near.body)
+	}
+}
+
+// TestNearlyTheSameNumberAtOnce: of two requests that register nearly the same number at
+// one moment one does, and the other is asked, whether a specimen is recorded, named by a
+// treatment or stated by a source. The same number at one moment is one specimen to those
+// that name it.
+func TestNearlyTheSameNumberAtOnce(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	ways := map[string]func(recordID, number string) reply{
+		"recorded": func(_, number string) reply { return s.try("/v1/specimens", statedAs(number)) },
+		"named":    func(_, number string) reply { return s.try("/v1/treatments", cleaningOf(number)) },
+		"stated": func(recordID, number string) reply {
+			return s.says("specimen", recordID, statedAs(number))
+		},
+	}
+	for name, send := range ways {
+		for round := range 8 {
+			numbers := []string{fmt.Sprintf("LV.%s.%d", name, round), fmt.Sprintf("lv %s %d", name, round)}
+			replies := make([]reply, 2)
+			var both sync.WaitGroup
+			for i, number := range numbers {
+				both.Go(func() { replies[i] = send(number, number) })
+			}
+			both.Wait()
+			slices.SortFunc(replies, func(a, b reply) int { return a.status - b.status })
+			replies[0].want(http.StatusCreated)
+			replies[1].wantProblem(http.StatusConflict, "number-nearly-known")
+		}
+	}
+	before := s.specimensHere()
+	replies := make([]reply, 2)
+	var both sync.WaitGroup
+	for i := range replies {
+		both.Go(func() { replies[i] = ways["named"]("", "LV.1999/1") })
+	}
+	both.Wait()
+	one, two := replies[0].want(http.StatusCreated), replies[1].want(http.StatusCreated)
+	if made := s.specimensHere() - before; made != 1 || one.at("statement", "specimen", "id") != two.at("statement", "specimen", "id") {
+		t.Errorf("got %d specimens, want one for both treatments", made)
 	}
 }

@@ -93,7 +93,8 @@ func TestACheckHasASenseOfDates(t *testing.T) {
 	s := newService(t)
 	skull := s.create("/v1/specimens", specimen("LV.1987/0042")).id()
 	supply := s.create("/v1/supplies", object{"code": "S-1", "material": of(copolymer), "expires": object{"edtf": "2021"}})
-	batch := s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "made": object{"edtf": "2020-05-01"}, "inputs": array{into(object{"supply": of(supply.id())}, "solute", g(5))}})
+	batch := s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "made": object{"edtf": "2020-05-01"},
+		"inputs": array{into(object{"supply": of(supply.id())}, "solute", g(5))}})
 	st := treatment(skull, "coating", "")
 	st["dates"] = object{"answer": "unknown"}
 	for rule, used := range map[string]object{"supply-expired": {"supply": of(supply.id())}, "batch-old": {"batch": of(batch.id())}} {
@@ -117,7 +118,8 @@ func TestABatchMadeAfterItWasUsed(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
 	skull := s.create("/v1/specimens", specimen("LV.1987/0042")).id()
-	batch := s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "made": object{"edtf": "2021-05-01"}, "inputs": array{into(object{"material": object{"id": copolymer}}, "solute", g(5))}})
+	batch := s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "made": object{"edtf": "2021-05-01"},
+		"inputs": array{into(object{"material": object{"id": copolymer}}, "solute", g(5))}})
 	used := func(date string) {
 		st := treatment(skull, "coating", date)
 		st["materials"] = array{object{"used": object{"batch": of(batch.id())}}}

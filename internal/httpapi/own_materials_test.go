@@ -167,7 +167,8 @@ func TestTeasFractionsSumTo100(t *testing.T) {
 	path := "/v1/materials/" + uuid.NewString()
 	s.do(http.MethodPut, path, object{"statement": liquid(teas(48, 32, 21))}).want(http.StatusCreated) // whole numbers: 101
 	r := s.do(http.MethodGet, path, nil).want(http.StatusOK)
-	r = s.do(http.MethodPut, path, object{"statement": liquid(teas(48, 32, 12)), "reason": "misread"}, header{"If-Match", r.header.Get("ETag")})
+	r = s.do(http.MethodPut, path, object{"statement": liquid(teas(48, 32, 12)), "reason": "misread"},
+		header{"If-Match", r.header.Get("ETag")})
 	if r.status != http.StatusUnprocessableEntity {
 		t.Errorf("an amendment: got %d %s", r.status, r.body)
 	}

@@ -32,7 +32,7 @@ func TestAPartInheritsItsHistory(t *testing.T) {
 	}
 	all, orbit, jaw, sameYear, later := on("2001", "whole"), on("2003", "skull/left-orbit/rim"), on("2004", "jaw"), on("2010", "skull"), on("2012", "skull/left-orbit")
 	part := s.split(whole, splitOf("LV.70.1", "2010-06", "skull/left-orbit")).want(201)
-	if part.at("statement", "partOf", "specimen") != whole || part.at("statement", "identifiers", 0, "value") != "LV.70.1" {
+	if part.at("statement", "partOf", "specimen", "id") != whole || part.at("statement", "identifiers", 0, "value") != "LV.70.1" {
 		t.Errorf("got %s, want the part with its origin", part.body)
 	}
 	own := s.create("/v1/treatments", coated(part.id(), "2013", "skull/left-orbit")).id()
@@ -43,7 +43,7 @@ func TestAPartInheritsItsHistory(t *testing.T) {
 		t.Fatalf("got %v, want %v", got, want)
 	}
 	for i, certain := range []any{true, true, false} {
-		if list.at("items", i, "statedAbout", "because") != "split" || list.at("items", i, "statedAbout", "specimen") != whole || list.at("items", i, "statedAbout", "certain") != certain {
+		if list.at("items", i, "statedAbout", "because") != "split" || list.at("items", i, "statedAbout", "specimen", "id") != whole || list.at("items", i, "statedAbout", "certain") != certain {
 			t.Errorf("item %d: got %v, want it inherited, certain: %v", i, list.at("items", i, "statedAbout"), certain)
 		}
 	}
@@ -91,7 +91,7 @@ func TestSamplesAreListedUnderTheirParent(t *testing.T) {
 	s := newService(t)
 	whole, other := s.create("/v1/specimens", specimen("LV.72")).id(), s.create("/v1/specimens", specimen("LV.73")).id()
 	sample := specimen("LV.72-S1")
-	sample["sampleOf"] = object{"specimen": whole, "area": "skull"}
+	sample["sampleOf"] = object{"specimen": object{"id": whole}, "area": "skull"}
 	taken := s.create("/v1/specimens", sample).id()
 	if got := s.do(http.MethodGet, "/v1/specimens?parent="+whole, nil).want(200).ids(); !slices.Equal(got, []string{taken}) {
 		t.Errorf("got %v, want the sample", got)
@@ -116,13 +116,13 @@ func TestSplitsThatAreRefused(t *testing.T) {
 		t.Errorf("got a fault at %v, want /date/edtf", got)
 	}
 	given := splitOf("LV.74.4", "2011", "skull")
-	given["statement"].(object)["sampleOf"] = object{"specimen": whole}
+	given["statement"].(object)["sampleOf"] = object{"specimen": object{"id": whole}}
 	pointer(s.split(whole, given))
 	s.split(uuid.NewString(), splitOf("x", "2011", "skull")).wantProblem(404, "specimen-unknown")
 	s.do(http.MethodPost, "/v1/specimens/"+whole+"/parts", splitOf("x", "2011", "skull"), anyTag).wantProblem(400, "idempotency-key-missing")
 	s.do(http.MethodPost, "/v1/specimens/"+whole+"/parts", splitOf("x", "2011", "skull"), header{"Idempotency-Key", "k"}).want(428)
 	circle := specimen("LV.74")
-	circle["partOf"] = object{"specimen": part.id(), "areas": object{"paths": array{"skull"}}, "date": object{"edtf": "2001"}}
+	circle["partOf"] = object{"specimen": object{"id": part.id()}, "areas": object{"paths": array{"skull"}}, "date": object{"edtf": "2001"}}
 	s.do(http.MethodPost, "/v1/records/"+whole+"/amendments", object{"reason": "Wrong.", "statement": circle}, anyTag).wantProblem(422, "validation")
 }
 
@@ -143,7 +143,7 @@ func TestLongDescents(t *testing.T) {
 	at := func(n int) string { return fmt.Sprintf("00000000-0000-7000-8000-%012d", n) }
 	taken := func(n int) object {
 		st := specimen("LV.2")
-		st["sampleOf"] = object{"specimen": at(n)}
+		st["sampleOf"] = object{"specimen": object{"id": at(n)}}
 		return st
 	}
 	for n, code := range map[int]string{1: "origin-circle", 150: "origin-circle", postgres.MostGenerations - 1: "origin-circle", length: "origin-too-long"} {

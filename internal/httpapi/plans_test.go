@@ -168,8 +168,10 @@ func TestAnIDIsOfOneKind(t *testing.T) {
 		path, pointer string
 		statement     object
 	}{
-		"a plan's specimen is a plan":       {"/v1/plans", "/statement/treatment/joinedTo/id", object{"treatment": with(with(of(numbered), "plan", object{"id": plan}), "joinedTo", object{"id": plan})}},
-		"a treatment's specimen is a plan":  {"/v1/treatments", "/statement/joinedTo/id", with(with(of(numbered), "plan", object{"id": plan}), "joinedTo", object{"id": plan})},
+		"a plan's specimen is a plan": {"/v1/plans", "/statement/treatment/joinedTo/id",
+			object{"treatment": with(with(of(numbered), "plan", object{"id": plan}), "joinedTo", object{"id": plan})}},
+		"a treatment's specimen is a plan": {"/v1/treatments", "/statement/joinedTo/id", with(with(of(numbered),
+			"plan", object{"id": plan}), "joinedTo", object{"id": plan})},
 		"an input's batch is a supply":      {"/v1/batches", "/statement/inputs/1/from/batch/id", object{"code": "B-1", "kind": "solution", "inputs": array{in("supply"), in("batch")}}},
 		"a batch that was used is a supply": {"/v1/treatments", "/statement/materials/1/used/batch/id", with(of(numbered), "materials", array{used("supply"), used("batch")})},
 	} {

@@ -55,8 +55,10 @@ var particular = map[string]struct{ title, advice string }{
 		"Begin the feed again without a cursor, and read everything: the database was restored from a copy, or the cursor is not of this institution."},
 	"id-taken":              {"The id is another record's", "Choose another id, or let the service make one."},
 	"source-record-differs": {"This source record says something else here", "Read the record whose address the problem tells, and amend it with its ETag if yours is right."},
-	"source-conflict":       {"The record here says something else", "Both versions stand in the problem: state yours with the record's ETag, or leave it as it stands."},
-	"source-ambiguous":      {"Several records carry the number", "Send the id of the record that is meant, or say that this is another specimen."},
+	"source-conflict": {"The record here says something else",
+		"Both versions stand in the problem: state yours with the record's ETag, or leave it as it stands."},
+	"source-ambiguous": {"Several records carry the number",
+		"Send the id of the record that is meant, or say that this is another specimen."},
 	"number-nearly-known":   {"The number is nearly another specimen's", "Send the id of the specimen that is meant, or say that this is another specimen."},
 	"institution-not-empty": {"The institution has recorded something", "Restore into an institution that has recorded nothing."},
 	"retracted-already":     {"The record is retracted already", "Nothing is to be done; amend the record to take its retraction back."},
@@ -163,7 +165,8 @@ func operationsByCode(doc *openapi3.T) map[string]string {
 			}
 		}
 	}
-	said := map[string]string{"path-unknown": "any path that is in no operation", "method-not-allowed": "any path, with a method that it does not take"}
+	said := map[string]string{"path-unknown": "any path that is in no operation",
+		"method-not-allowed": "any path, with a method that it does not take"}
 	for code, operations := range of {
 		slices.Sort(operations)
 		said[code] = strings.Join(operations, ", ")

@@ -151,7 +151,8 @@ func TestSummary(t *testing.T) {
 	path := "/v1/specimens/" + skull + "/summary"
 	const line = "consolidation 2024-03-12, ethyl methacrylate/methyl acrylate copolymer (70:30), 20.00 g/dL of solution in acetone, skull/left-orbit" +
 		" | removal 2025-06, skull/left-orbit, the material is reduced"
-	if got := string(s.as(asText, path).want(200).body); !strings.HasPrefix(got, "Hazards not recorded: ") || !strings.HasSuffix(got, " | "+line) {
+	if got := string(s.as(asText, path).want(200).body); !strings.HasPrefix(got, "Hazards not recorded: ") ||
+		!strings.HasSuffix(got, " | "+line) {
 		t.Errorf("got\n%s, want the hazards first, then\n%s", got, line)
 	}
 	got := s.do(http.MethodGet, path+"?detail=full", nil).want(200)

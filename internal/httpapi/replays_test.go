@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 )
 
@@ -207,5 +208,48 @@ func TestACursorThatNoFeedGave(t *testing.T) {
 		if r := s.do(http.MethodGet, path, nil).wantProblem(400, "malformed-request"); r.at("errors", 0, "code") != "invalid-cursor" {
 			t.Errorf("%s: got %s, want invalid-cursor", path, r.body)
 		}
+	}
+}
+
+// TestAReplayTellsWhatTheFirstAnswerTold: which specimens the request registered, and what
+// is odd, as far as it is so still.
+func TestAReplayTellsWhatTheFirstAnswerTold(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	s.create("/v1/specimens", statedAs("LV.1987/10"))
+	for name, c := range map[string]struct {
+		path string
+		body object
+		rule string
+	}{
+		"a treatment": {"/v1/treatments", object{"statement": cleaningOf("LV.1987/1O")}, "number-resembles"},
+		"a specimen":  {"/v1/specimens", object{"statement": statedAs("LV.1987/10")}, "number-clash"},
+		"a group": {"/v1/group-treatments", object{"statement": cleaningOf("LV.1988/1"),
+			"alsoOn": array{object{"specimen": numbered("LV.1988/2")}}}, ""},
+	} {
+		key := header{"Idempotency-Key", uuid.NewString()}
+		first := s.do(http.MethodPost, c.path, c.body, key).want(201)
+		again := s.do(http.MethodPost, c.path, c.body, key).want(201)
+		if diff := cmp.Diff(string(first.body), string(again.body)); diff != "" || again.header.Get("Idempotency-Replayed") != "true" {
+			t.Errorf("%s: the replay (+) differs from the first answer (-)\n%s", name, diff)
+		}
+		if c.rule != "" && first.at("findings", 0, "rule") != c.rule {
+			t.Errorf("%s: got %s, want the finding %s", name, first.body, c.rule)
+		}
+		if name == "a group" && (again.at("items", 0, "registered", 0, "number") != "LV.1988/1" || again.at("items",
+			1, "registered", 0, "number") != "LV.1988/2") {
+			t.Errorf("got %s, want each specimen that was registered", again.body)
+		}
+	}
+	odd, key := cleaningOf("LV.1990/1"), header{"Idempotency-Key", "odd"}
+	odd["dates"] = object{"edtf": "2999"}
+	first := s.do(http.MethodPost, "/v1/treatments", object{"statement": odd}, key).want(201)
+	if first.at("findings") == nil {
+		t.Fatalf("got %s, want an odd date told", first.body)
+	}
+	s.amend(first, object2(first.at("statement"), "dates", object{"edtf": "2006"}))
+	again := s.do(http.MethodPost, "/v1/treatments", object{"statement": odd}, key).want(201)
+	if again.at("findings") != nil || again.at("registered", 0, "number") != "LV.1990/1" {
+		t.Errorf("got %s, want the specimen, and nothing odd any more", again.body)
 	}
 }

@@ -100,7 +100,7 @@ func (c *requestContext) matchesTag(etag string) error {
 	header := c.echo.Request().Header.Get("If-Match")
 	if header == "" {
 		return fault.Of(fault.PreconditionMissing, "if-match-missing",
-			"Send the schedule's ETag in If-Match, so that nobody's change is lost; a GET shows it.")
+			"Send the schedule's ETag in If-Match, so that no change is lost; a GET shows it.")
 	}
 	for _, tag := range strings.Split(header, ",") {
 		if tag = strings.TrimSpace(tag); tag == "*" || plainTag(tag) == etag {

@@ -77,7 +77,7 @@ func (c *requestContext) prepare() error {
 	}
 	if c.op.needsTag && c.echo.Request().Header.Get("If-Match") == "" {
 		return fault.Of(fault.PreconditionMissing, "if-match-missing",
-			"Send the record's ETag in If-Match, so that nobody's change is lost; a GET of the record shows it.")
+			"Send the record's ETag in If-Match, so that no change is lost; a GET of the record shows it.")
 	}
 	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 )
 
@@ -37,17 +38,43 @@ func TestASourceAdoptsWhatIsHere(t *testing.T) {
 		if found := s.do(http.MethodGet, sourcePath("specimen", n), nil).want(200); found.id() != id {
 			t.Errorf("got %s, want %s by its source", found.body, id)
 		}
-		again := s.do(http.MethodPost, "/v1/specimens", object{"source": ofCatalogue(n), "statement": statedAs("LV."+n, "bodyKind", "bone")}).want(201)
+		again := s.do(http.MethodPost, "/v1/specimens", object{"source": ofCatalogue(n),
+			"statement": statedAs("LV."+n, "bodyKind", "bone")}).want(201)
 		if again.id() != id || again.header.Get("Idempotency-Replayed") != "true" {
 			t.Errorf("got %s, want a replay of what the source stated first", again.body)
 		}
-		s.do(http.MethodPost, "/v1/specimens", object{"source": ofCatalogue(n), "statement": statedAs("LV." + n)}).wantProblem(409, "source-record-differs")
+		s.do(http.MethodPost, "/v1/specimens", object{"source": ofCatalogue(n), "statement": statedAs("LV." +
+			n)}).wantProblem(409, "source-record-differs")
 	}
 	if got := s.saysAll(item("specimen", "3", statedAs("LV.3"))); got.outcomes() != "adopted" || s.specimensHere() != 3 {
 		t.Errorf("got %s, want no second record", got.body)
 	}
 	if now := s.do(http.MethodGet, "/v1/specimens/"+byHand, nil).want(200); now.at("findings") != nil {
 		t.Errorf("got %s, want no clash", now.body)
+	}
+}
+
+// A specimen that was registered without a collection is the source's that states one, and
+// the answer tells it; where one of the collection carries the number too, the caller is asked.
+func TestASourceAdoptsWhatHasNoCollection(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	numbersAlone := func(number string) object {
+		return object{"identifiers": array{object{"kind": "catalogue-number", "value": number}}}
+	}
+	bone := s.create("/v1/specimens", numbersAlone("LV.21")).id()
+	s.do(http.MethodPut, sourcePath("specimen", "20"), object{"statement": statedAs("LV.21"),
+		"distinctFrom": refs(bone)}).wantOutcome("made", 1)
+	s.says("specimen", "21", statedAs("LV.21")).wantProblem(409, "source-ambiguous")
+	s.create("/v1/specimens", numbersAlone("LV.22"))
+	adopted := s.says("specimen", "22", statedAs("LV.22")).wantOutcome("adopted", 2)
+	if diff := cmp.Diff(map[string]string{"/collection": "added <nil> to palaeontology"}, changesIn(adopted)); diff != "" {
+		t.Errorf("what changed (-want +got)\n%s", diff)
+	}
+	s.create("/v1/specimens", object2(numbersAlone("LV.23"), "remarks", "In two pieces."))
+	s.says("specimen", "23", statedAs("LV.23")).wantConflict(1)
+	if s.specimensHere() != 4 {
+		t.Errorf("got %d specimens, want no second one by itself", s.specimensHere())
 	}
 }
 
@@ -58,16 +85,19 @@ func TestASourceTakesNothingAway(t *testing.T) {
 	made := s.create("/v1/specimens", statedAs("LV.1", "remarks", "In two pieces."))
 	s.says("specimen", "1", statedAs("LV.1")).wantConflict(1).wantRecord(made.id(), made.header.Get("ETag"))
 	s.says("specimen", "1", statedAs("LV.1", "remarks", "In three.")).wantConflict(1)
-	if got := s.saysAll(item("specimen", "1", statedAs("LV.1"))); got.outcomes() != "conflict" || got.at("items", 0, "record", "id") != made.id() {
+	if got := s.saysAll(item("specimen", "1", statedAs("LV.1"))); got.outcomes() != "conflict" || got.at("items", 0,
+		"record", "id") != made.id() {
 		t.Errorf("got %s, want a conflict with the record", got.body)
 	}
 	s.do(http.MethodGet, sourcePath("specimen", "1"), nil).wantProblem(404, "source-record-unknown")
 	s.says("specimen", "1", statedAs("LV.1"), header{"If-Match", `"1-0000000000000000"`}).wantProblem(412, "record-changed")
 	tagged := object2(item("specimen", "1", statedAs("LV.1")), "ifMatch", made.header.Get("ETag"))
-	if got := s.saysAll(tagged, tagged, item("specimen", "1", statedAs("LV.1"))); got.outcomes() != "adopted unchanged unchanged" || got.at("counts", "adopted") != 1.0 {
+	if got := s.saysAll(tagged, tagged, item("specimen", "1",
+		statedAs("LV.1"))); got.outcomes() != "adopted unchanged unchanged" || got.at("counts", "adopted") != 1.0 {
 		t.Errorf("got %s, want it adopted once", got.body)
 	}
-	if first := s.do(http.MethodGet, "/v1/records/"+made.id()+"/revisions/1", nil).want(200); first.at("statement", "remarks") != "In two pieces." {
+	if first := s.do(http.MethodGet, "/v1/records/"+made.id()+"/revisions/1", nil).want(200); first.at("statement",
+		"remarks") != "In two pieces." {
 		t.Errorf("got %s, want what was said before", first.body)
 	}
 }
@@ -89,15 +119,16 @@ func TestASourceOfSeveral(t *testing.T) {
 	stating("1", named).wantOutcome("adopted", 2)
 	stating("1", named).wantOutcome("unchanged", 2)
 	stating("1", object{"record": object{"id": one.id()}}).wantProblem(409, "source-has-record")
-	stating("2", named).wantProblem(409, "record-has-source").wantRecord(two.id(), s.do(http.MethodGet, "/v1/records/"+two.id(), nil).header.Get("ETag"))
+	stating("2", named).wantProblem(409, "record-has-source").wantRecord(two.id(), s.do(http.MethodGet,
+		"/v1/records/"+two.id(), nil).header.Get("ETag"))
 	many := s.saysAll(object2(item("specimen", "2", statedAs("LV.1")), "record", object{"id": two.id()}))
 	if many.outcomes() != "refused" || many.at("items", 0, "problem", "record", "id") != two.id() {
 		t.Errorf("got %s, want the record that has a source", many.body)
 	}
 	stating("2", object{"record": object{"id": uuid.NewString()}}).wantProblem(404, "record-unknown")
 	stating("2", object{}).wantProblem(409, "source-ambiguous") // one of them has a source, and the other none
-	stating("2", object{"distinctFrom": array{one.id(), two.id()}}).wantOutcome("made", 1)
-	stating("3", object{"distinctFrom": array{two.id()}}).wantProblem(409, "source-ambiguous")
+	stating("2", object{"distinctFrom": refs(one.id(), two.id())}).wantOutcome("made", 1)
+	stating("3", object{"distinctFrom": refs(two.id())}).wantProblem(409, "source-ambiguous")
 }
 
 // A record of another kind is adopted by its id alone.
@@ -110,7 +141,8 @@ func TestASourceAdoptsByID(t *testing.T) {
 		of := w.sourced()[kind]
 		made := s.create(path, of.statement)
 		named := func(statement object, headers ...header) reply {
-			return s.do(http.MethodPut, sourcePath(kind, "1"), object{"record": object{"id": made.id()}, "statement": statement}, headers...)
+			return s.do(http.MethodPut, sourcePath(kind, "1"), object{"record": object{"id": made.id()},
+				"statement": statement}, headers...)
 		}
 		named(of.changed, header{"If-Match", `"9-0000000000000000"`}).wantProblem(412, "record-changed")
 		if got := named(of.statement).wantOutcome("adopted", 2); got.at("record", "id") != made.id() {
@@ -118,7 +150,8 @@ func TestASourceAdoptsByID(t *testing.T) {
 		}
 		s.says(kind, "1", of.changed).wantOutcome("amended", 3)
 	}
-	s.do(http.MethodPut, sourcePath("person", "2"), object{"record": object{"id": w.batch}, "statement": object{"name": "Vera Lindt"}}).wantProblem(404, "person-unknown")
+	s.do(http.MethodPut, sourcePath("person", "2"), object{"record": object{"id": w.batch},
+		"statement": object{"name": "Vera Lindt"}}).wantProblem(404, "person-unknown")
 }
 
 // A specimen that was merged into another, is of another collection, retracted, or

@@ -5,7 +5,6 @@ import (
 	"fmt"
 
 	"github.com/go-json-experiment/json/jsontext"
-	"github.com/google/uuid"
 
 	"meniscus/api"
 	"meniscus/internal/fault"
@@ -13,6 +12,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/recording"
+	"meniscus/internal/statement"
 )
 
 // toldOfSources bounds the problems in an answer to many statements of sources, in
@@ -37,13 +37,13 @@ type hearing struct {
 
 // sourceItem is api.SourceItem with its statement as it was sent.
 type sourceItem struct {
-	Kind         record.Kind    `json:"kind"`
-	Source       api.Source     `json:"source"`
-	IfMatch      string         `json:"ifMatch"`
-	DistinctFrom []uuid.UUID    `json:"distinctFrom"`
-	Reason       string         `json:"reason"`
-	Record       *recordRef     `json:"record"`
-	Statement    jsontext.Value `json:"statement"`
+	Kind         record.Kind       `json:"kind"`
+	Source       api.Source        `json:"source"`
+	IfMatch      string            `json:"ifMatch"`
+	DistinctFrom *api.DistinctFrom `json:"distinctFrom"`
+	Reason       string            `json:"reason"`
+	Record       *recordRef        `json:"record"`
+	Statement    jsontext.Value    `json:"statement"`
 }
 
 func (i sourceItem) key() postgres.SourceKey {
@@ -113,7 +113,7 @@ func (h *hearing) some(items []sourceItem, first int) error {
 	told, err := h.server.beside(h.call, said...)
 	for i := range told {
 		h.items[made[i]].beside = told[i]
-		h.told += 1000 * (len(told[i].Findings) + len(told[i].Registered)) // about
+		h.told += told[i].bytes()
 	}
 	return err
 }
@@ -155,6 +155,12 @@ func (h *hearing) item(at string, item sourceItem) (first *recording.Saying, err
 		if item.Kind == record.KindMaterial {
 			h.rememberMaterials()
 		}
+		if h.told <= toldOfSources {
+			if out.beside, err = h.server.amendedBy(h.call, heard); err != nil {
+				return nil, err
+			}
+			h.told += out.bytes()
+		}
 	}
 	h.items = append(h.items, out)
 	return heard.First, nil
@@ -162,7 +168,7 @@ func (h *hearing) item(at string, item sourceItem) (first *recording.Saying, err
 
 func (h *hearing) hear(item sourceItem) (recording.Heard, error) {
 	said := recording.Says{SourceKey: item.key(), Words: item.Statement, Reason: item.Reason,
-		DistinctFrom: item.DistinctFrom, Record: item.Record.id(), Read: reads(item.IfMatch)}
+		DistinctFrom: statement.IDs(item.DistinctFrom), Record: item.Record.id(), Read: reads(item.IfMatch)}
 	if err := judgeSaid(h.call, said); err != nil {
 		return recording.Heard{}, err
 	}

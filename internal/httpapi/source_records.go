@@ -7,10 +7,12 @@ import (
 	"github.com/go-json-experiment/json/jsontext"
 	"github.com/google/uuid"
 
+	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/recording"
+	"meniscus/internal/statement"
 	"meniscus/internal/wire"
 )
 
@@ -36,16 +38,16 @@ func findSourceRecord(s *Server, c *requestContext) (*answer, error) {
 // stateSourceRecord records how the record of a source stands now.
 func stateSourceRecord(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[struct {
-		DistinctFrom []uuid.UUID    `json:"distinctFrom"`
-		Reason       string         `json:"reason"`
-		Record       *recordRef     `json:"record"`
-		Statement    jsontext.Value `json:"statement"`
+		DistinctFrom *api.DistinctFrom `json:"distinctFrom"`
+		Reason       string            `json:"reason"`
+		Record       *recordRef        `json:"record"`
+		Statement    jsontext.Value    `json:"statement"`
 	}](c)
 	if err != nil {
 		return nil, err
 	}
 	said := recording.Says{SourceKey: c.sourceAsked(), Words: request.Statement, Reason: request.Reason,
-		DistinctFrom: request.DistinctFrom, Record: request.Record.id()}
+		DistinctFrom: statement.IDs(request.DistinctFrom), Record: request.Record.id()}
 	said.Read = reads(c.echo.Request().Header.Get("If-Match"))
 	if err := c.mayWrite(said.Kind); err != nil {
 		return nil, err
@@ -118,6 +120,12 @@ func (s *Server) heard(c *requestContext, heard recording.Heard, row postgres.Ro
 			return nil, err
 		}
 		status, out.beside = http.StatusCreated, told[0]
+	} else {
+		told, err := s.amendedBy(c, heard)
+		if err != nil {
+			return nil, err
+		}
+		out.beside = told
 	}
 	a, err := with(status, out)
 	if err != nil {
@@ -126,6 +134,19 @@ func (s *Server) heard(c *requestContext, heard recording.Heard, row postgres.Ro
 	a.etag = recordTag(row)
 	a.setHeader("Location", recordPath(row))
 	return a, nil
+}
+
+// amendedBy is what a source's amendment registered and changed.
+func (s *Server) amendedBy(c *requestContext, heard recording.Heard) (beside, error) {
+	if heard.Outcome != recording.Amended && heard.Outcome != recording.Adopted {
+		return beside{}, nil
+	}
+	before, err := c.tenant().InForceBefore(c.ctx(), heard.Row.Record, heard.Row.Revision)
+	if err != nil {
+		return beside{}, err
+	}
+	return beside{Registered: s.registered(heard.Row.Record, heard.Numbers),
+		Changed: c.changed(before.Body, heard.Row.Body)}, nil
 }
 
 // sourceConflict is the fault of a source that differs from a record that was changed

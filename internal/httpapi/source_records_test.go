@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 )
 
@@ -186,7 +187,7 @@ func TestMergedSpecimensOfSources(t *testing.T) {
 	twin := s.says("specimen", "1", specimen("LV.1")).wantOutcome("made", 1).at("record", "id").(string)
 	bone := s.says("specimen", "2", specimen("LV.2")).wantOutcome("made", 1).at("record", "id").(string)
 	merged := s.merge(twin, bone).want(201)
-	if r := s.says("specimen", "1", specimen("LV.1")).wantOutcome("unchanged", 2); r.at("record", "mergedInto") != bone {
+	if r := s.says("specimen", "1", specimen("LV.1")).wantOutcome("unchanged", 2); r.at("record", "mergedInto", "id") != bone {
 		t.Errorf("got %s, want it merged still", r.body)
 	}
 	s.says("specimen", "1", specimen("LV.1a")).wantConflict(2)
@@ -253,7 +254,7 @@ func TestNewRecordsOfSources(t *testing.T) {
 	if asked.at("candidates", 0, "id") != known || asked.at("errors", 0, "pointer") != "/statement/identifiers/0/value" {
 		t.Errorf("got %s, want the candidate", asked.body)
 	}
-	one := object2(item("specimen", "1", specimen("lv 1987-42")), "distinctFrom", array{known})
+	one := object2(item("specimen", "1", specimen("lv 1987-42")), "distinctFrom", refs(known))
 	got := s.saysAll(item("specimen", "1", specimen("lv 1987-42")), one, item("specimen", "1", specimen("lv 1987-42")),
 		item("treatment", "1", object2(treatment(known, "cleaning", "2001"), "specimen", object{"identifier": object{"kind": "catalogue-number", "value": "F-17"}})))
 	if got.outcomes() != "refused made unchanged made" || got.at("items", 0, "problem", "candidates", 0, "id") != known ||
@@ -263,9 +264,43 @@ func TestNewRecordsOfSources(t *testing.T) {
 	if got.at("items", 1, "findings", 0, "rule") != "number-near" || got.at("items", 3, "registered", 0, "number") != "F-17" {
 		t.Errorf("got %s, want the clash and the specimen that was registered", got.body)
 	}
-	alone := s.do(http.MethodPut, sourcePath("specimen", "2"), object{"statement": specimen("LV.1987-42"), "distinctFrom": array{known, got.at("items", 1, "record", "id")}}).wantOutcome("made", 1)
+	alone := s.do(http.MethodPut, sourcePath("specimen", "2"), object{"statement": specimen("LV.1987-42"),
+		"distinctFrom": refs[any](known, got.at("items", 1, "record", "id"))}).wantOutcome("made", 1)
 	if len(alone.at("findings").(array)) == 0 || s.says("specimen", "2", specimen("LV.1987-42")).wantOutcome("unchanged", 1).at("findings") != nil {
 		t.Errorf("got %s, want the clash told once", alone.body)
 	}
 	s.says("specimen", "2", specimen("Lv-1987-0042")).wantOutcome("amended", 2) // an amendment is not asked about
+}
+
+// TestWhatASourceChanged: an amendment by a source tells what it changed and which
+// specimens it registered, as any amendment does; what changes nothing tells nothing.
+func TestWhatASourceChanged(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	s.create("/v1/specimens", statedAs("LV.7"))
+	adopted := s.says("specimen", "7", statedAs("LV.7", "remarks", "In two pieces.")).wantOutcome("adopted", 2)
+	if diff := cmp.Diff(map[string]string{"/remarks": "added <nil> to In two pieces."}, changesIn(adopted)); diff != "" {
+		t.Errorf("what a source added that adopted a record (-want +got)\n%s", diff)
+	}
+	cleaned := cleaningOf("LV.7")
+	s.says("treatment", "7", cleaned).wantOutcome("made", 1)
+	elsewhere := object2(cleaningOf("LV.8"), "remarks", "It was the other one.")
+	amended := s.says("treatment", "7", elsewhere).wantOutcome("amended", 2)
+	if c := changesIn(amended); c["/remarks"] != "added <nil> to It was the other one." || amended.at("registered", 0, "number") != "LV.8" {
+		t.Errorf("got %s, want what changed, and the specimen that was registered", amended.body)
+	}
+	if again := s.says("treatment", "7", elsewhere).wantOutcome("unchanged", 2); again.at("changed") != nil {
+		t.Errorf("got %s, want no change told", again.body)
+	}
+	long := object2(elsewhere, "remarks", strings.Repeat("long ", 100))
+	many := s.saysAll(item("treatment", "7", long), item("treatment", "7", long), item("person", "7", object{"name": "Oldrich Sebald"}))
+	change := many.at("items", 0, "changed", "items", 0).(object)
+	if many.outcomes() != "amended unchanged made" || change["pointer"] != "/remarks" || change["after"] != nil ||
+		many.at("items", 1, "changed") != nil || many.at("items", 2, "changed") != nil {
+		t.Errorf("got %s, want what the first changed, in brief", many.body)
+	}
+	whole := s.do(http.MethodPut, sourcePath("treatment", "7")+"&detail=full", object{"statement": elsewhere}).wantOutcome("amended", 4)
+	if c := changesIn(whole); !strings.HasPrefix(c["/remarks"], "replaced long long") {
+		t.Errorf("got %s, want the whole text before", whole.body)
+	}
 }

@@ -250,7 +250,8 @@ func TestStreamEndsWithItsKey(t *testing.T) {
 	elsewhere := newServer(t, s.store).URL
 	person := s.create("/v1/people", object{"name": "Tomas Brandl"}).id()
 	made := func() (id, secret string) {
-		k := s.do(http.MethodPost, "/v1/access-keys", object{"name": "catalogue", "person": object{"id": person}, "scopes": array{"read"}}, header{"Idempotency-Key", uuid.NewString()}).want(201)
+		k := s.do(http.MethodPost, "/v1/access-keys", object{"name": "catalogue", "person": object{"id": person},
+			"scopes": array{"read"}}, header{"Idempotency-Key", uuid.NewString()}).want(201)
 		return k.id(), k.at("secret").(string)
 	}
 	others := s.follow("")

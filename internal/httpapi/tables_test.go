@@ -123,7 +123,8 @@ func (s *service) recordHostile() {
 		st["materials"] = array{object{"used": object{"words": object{"verbatim": name, "certainty": "unknown"}}, "role": "consolidant"}, object{"used": object{"batch": object{"id": batch}}}}
 		st["remarks"] = "\r\n" + name
 		made := s.create("/v1/treatments", st)
-		s.do(http.MethodPost, "/v1/records/"+made.id()+"/amendments", object{"reason": name, "statement": with(st, "coats", 2)}, anyTag).want(201)
+		s.do(http.MethodPost, "/v1/records/"+made.id()+"/amendments", object{"reason": name, "statement": with(st,
+			"coats", 2)}, anyTag).want(201)
 		s.create("/v1/plans", object{"treatment": treatment(skull, "cleaning", "2002"), "reason": object{"text": name}})
 		s.do(http.MethodPut, "/v1/materials/"+uuid.NewString(), object{"statement": with(beads(), "name", name)}).want(201)
 	}

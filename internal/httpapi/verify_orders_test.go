@@ -145,7 +145,8 @@ func TestVerifySpecimensInEveryOrder(t *testing.T) {
 		{"merged", func(s *service, id string, _ object) reply { return s.merge(id, survivor) }},
 		{"undone", func(s *service, id string, _ object) reply { return s.undo(id) }},
 		{"made a part", onRecord("amendments", func(st object) object {
-			part := object{"partOf": object{"specimen": whole, "areas": object{"paths": array{"skull"}}, "date": object{"edtf": "2010"}, "reason": "Lifted."}}
+			part := object{"partOf": object{"specimen": object{"id": whole}, "areas": object{"paths": array{"skull"}},
+				"date": object{"edtf": "2010"}, "reason": "Lifted."}}
 			for name, value := range st {
 				part[name] = value
 			}

@@ -84,7 +84,8 @@ func TestLayersOfMergedRecords(t *testing.T) {
 	coat := a.create("/v1/treatments", object{"specimen": object{"id": field.id()}, "action": "coating", "areas": object{"paths": array{"skull/jaw"}}, "dates": object{"edtf": "2020"},
 		"materials": array{object{"used": object{"material": object{"id": "shellac", "solvents": array{object{"id": "ethanol"}}}}}}}).id()
 	a.refresh()
-	merged := a.do("POST", "/v1/specimens/"+field.id()+"/merge", object{"into": object{"id": a.specimen}, "reason": "The field number of the same skull."}, header{"If-Match", field.header.Get("ETag")}).want(201)
+	merged := a.do("POST", "/v1/specimens/"+field.id()+"/merge", object{"into": object{"id": a.specimen},
+		"reason": "The field number of the same skull."}, header{"If-Match", field.header.Get("ETag")}).want(201)
 	a.refresh()
 	if got := reportRows(a.report(t, ""))[coat]; got["specimen"] != a.specimen || got["role"] != "coating" {
 		t.Errorf("merged: got %v, want the coat on the specimen that stands", got)

@@ -73,7 +73,7 @@ func saysHazard(hazard, status string) string {
 	case "suspected":
 		return "suspected to hold " + hazard
 	case "not-examined":
-		return "Nobody has examined the specimen for " + hazard
+		return "The specimen was not examined for " + hazard
 	}
 	return ""
 }
@@ -84,7 +84,7 @@ func namesHazard(view, hazard, status string) bool {
 	if status != "not-examined" {
 		return strings.Contains(view, saysHazard(hazard, status))
 	}
-	_, line, _ := strings.Cut(view, "Nobody has examined the specimen for ")
+	_, line, _ := strings.Cut(view, "The specimen was not examined for ")
 	line, _, _ = strings.Cut(line, ".")
 	return strings.Contains(line, strings.ReplaceAll(hazard, "-", " "))
 }
@@ -113,7 +113,7 @@ func TestEveryViewNamesTheHazards(t *testing.T) {
 			bone = s.split(bone, splitOf(fmt.Sprintf("H.%d.part", n), "2010", "skull")).want(201).id()
 		case 1:
 			sample := specimen(fmt.Sprintf("H.%d.sample", n))
-			sample["sampleOf"] = object{"specimen": bone, "area": "skull"}
+			sample["sampleOf"] = object{"specimen": object{"id": bone}, "area": "skull"}
 			bone = s.create("/v1/specimens", sample).id()
 		}
 		s.seal()
@@ -126,7 +126,9 @@ func TestEveryViewNamesTheHazards(t *testing.T) {
 			if strings.HasPrefix(view, "{") && !strings.Contains(view, "@context") && !strings.Contains(view, member) {
 				t.Errorf("%d: %s lacks %s: %.1500s", n, name, member, view)
 			}
-			if at := strings.LastIndex(view, `"cautions":["`); at >= 0 && hazardWords[gravest] != "none-found" && says != "" && !strings.HasPrefix(view[at:], `"cautions":["The specimen is `+says) && !strings.HasPrefix(view[at:], `"cautions":["`+says) {
+			if at := strings.LastIndex(view, `"cautions":["`); at >= 0 && hazardWords[gravest] != "none-found" &&
+				says != "" && !strings.HasPrefix(view[at:], `"cautions":["The specimen is `+says) &&
+				!strings.HasPrefix(view[at:], `"cautions":["`+says) {
 				t.Errorf("%d: %s does not begin its cautions with the hazard: %.1500s", n, name, view[at:])
 			}
 		}
@@ -155,7 +157,7 @@ func TestAMergedRecordAnswersFromTheSurvivor(t *testing.T) {
 	}
 	views["summary"] = strings.ReplaceAll(views["summary"], publicURL+"/v1/specimens/", "")
 	for _, name := range []string{"present state", "suitability", "temperature", "removal plan", "check", "summary"} {
-		if !strings.Contains(views[name], `"mergedInto":"`+bone+`"`) {
+		if !strings.Contains(views[name], `"mergedInto":{"id":"`+bone+`"}`) {
 			t.Errorf("%s lacks mergedInto: %.500s", name, views[name])
 		}
 	}

@@ -21,7 +21,7 @@ var hazardStates = []hazardState{
 	{"known", object{"hazard": "arsenic", "status": "known"}, nil, "known to hold arsenic", "HAZARD: arsenic known"},
 	{"suspected", object{"hazard": "mercury", "status": "suspected"}, nil, "suspected to hold mercury", "HAZARD: mercury suspected"},
 	{"not examined", object{"hazard": "asbestos", "status": "not-examined"}, nil,
-		"Nobody has examined the specimen for asbestos.", "not examined for asbestos"},
+		"The specimen was not examined for asbestos.", "not examined for asbestos"},
 	{"not recorded", nil, nil, "Hazards not recorded: arsenic, mercury, lead, asbestos", "hazards not recorded"},
 	{"a pest treatment, a card's words", nil, object{"action": "pest-treatment", "dates": object{"edtf": "1911"},
 		"materials": array{object{"used": object{"words": object{"verbatim": "arsenical soap", "certainty": "documented"}}}}},
@@ -29,7 +29,8 @@ var hazardStates = []hazardState{
 	{"a pest treatment, its remarks", nil, object{"action": "pest-treatment", "dates": object{"edtf": "1931"},
 		"remarks": "Sublimate brushed on, then para in the drawer."},
 		"suspected to hold mercury (“sublimate” in a treatment, 1931)", "HAZARD: mercury suspected, 1,4-dichlorobenzene suspected"},
-	{"any treatment, its remarks", nil, object{"action": "cleaning", "dates": object{"edtf": "1950"}, "remarks": "The old label says poisoned."},
+	{"any treatment, its remarks", nil, object{"action": "cleaning", "dates": object{"edtf": "1950"},
+		"remarks": "The old label says poisoned."},
 		"suspected to hold arsenic (“poisoned” in a treatment, 1950)", "HAZARD: arsenic suspected"},
 	{"a layer", nil, object{"action": "joining", "dates": object{"edtf": "1925"},
 		"materials": array{object{"used": object{"material": of("cellulose-nitrate")}}}},
@@ -56,7 +57,7 @@ func TestEveryViewByStateOfHazards(t *testing.T) {
 		}
 		coat := s.create("/v1/treatments", coated(id, "2001", "skull")).id()
 		sample := specimen(fmt.Sprintf("HZ.%d.sample", n))
-		sample["sampleOf"] = object{"specimen": id, "area": "skull"}
+		sample["sampleOf"] = object{"specimen": object{"id": id}, "area": "skull"}
 		taken := s.create("/v1/specimens", sample).id()
 		on := s.create("/v1/treatments", coated(taken, "2002", "skull")).id()
 		s.seal()

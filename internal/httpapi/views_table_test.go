@@ -190,7 +190,7 @@ func (c *comparison) sameGround(l pastLayer, ground []string) {
 			}
 		}
 		for area := range c.present(l) {
-			if area = cmp.Or(area, "nobody knows where"); !shown[area] {
+			if area = cmp.Or(area, "place not known"); !shown[area] {
 				c.say(page, "does not show %d on %s", l.key, area)
 			}
 		}
@@ -280,7 +280,7 @@ func (c *comparison) statesShown(l pastLayer, here map[string]object) {
 		for area, x := range here {
 			want := strings.ReplaceAll(x["state"].(string), "-", " ")
 			if !slices.ContainsFunc(shown, func(r shownRow) bool {
-				return r.treatment == c.ids[l.key] && r.area == cmp.Or(area, "nobody knows where") &&
+				return r.treatment == c.ids[l.key] && r.area == cmp.Or(area, "place not known") &&
 					(r.state == want || strings.HasPrefix(r.state, want+" by"))
 			}) {
 				c.say(page, "does not say that %d on %s is %s", l.key, area, want)

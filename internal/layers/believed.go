@@ -264,7 +264,7 @@ func SurvivorAt(ctx context.Context, s postgres.Tenant, specimen uuid.UUID, sequ
 		if err != nil || entry.Merged == nil {
 			return specimen, nil
 		}
-		specimen = *entry.Merged
+		specimen = entry.Merged.Id
 	}
 	return specimen, nil
 }

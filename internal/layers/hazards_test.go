@@ -33,14 +33,21 @@ func TestAnExaminationAndAWord(t *testing.T) {
 		clues        []postgres.Clue
 		status, says string
 	}{
-		"a word":                    {[]postgres.Clue{pest("1911")}, "suspected", "suspected to hold arsenic (“arsenical soap” in a treatment, 1911)"},
-		"method and limit":          {[]postgres.Clue{pest("1911"), examined("2001", method+limit)}, "none-found", "arsenic (none found by X-ray fluorescence down to 50 mg/kg, 2001; “arsenical soap”"},
-		"no limit":                  {[]postgres.Clue{pest("1911"), examined("2001", method)}, "suspected", "none found by X-ray fluorescence; no limit of detection is recorded, 2001"},
-		"no method":                 {[]postgres.Clue{pest("1911"), examined("2001", limit)}, "suspected", "none found by a method that is not recorded down to 50 mg/kg, 2001"},
-		"neither":                   {[]postgres.Clue{pest("1911"), examined("2001", "")}, "suspected", "none found by a method that is not recorded; no limit of detection is recorded, 2001"},
-		"an earlier examination":    {[]postgres.Clue{pest("1911"), examined("1905", method+limit)}, "suspected", "suspected to hold arsenic (“arsenical soap” in a treatment, 1911)"},
-		"a word later than that":    {[]postgres.Clue{pest("1911"), examined("1950", method+limit), pest("1960")}, "suspected", "1960"},
-		"a better one after a poor": {[]postgres.Clue{pest("1911"), examined("1950", method), examined("2001", method+limit)}, "none-found", "down to 50 mg/kg, 2001"},
+		"a word": {[]postgres.Clue{pest("1911")}, "suspected",
+			"suspected to hold arsenic (“arsenical soap” in a treatment, 1911)"},
+		"method and limit": {[]postgres.Clue{pest("1911"), examined("2001", method+limit)}, "none-found",
+			"arsenic (none found by X-ray fluorescence down to 50 mg/kg, 2001; “arsenical soap”"},
+		"no limit": {[]postgres.Clue{pest("1911"), examined("2001", method)}, "suspected",
+			"none found by X-ray fluorescence; no limit of detection is recorded, 2001"},
+		"no method": {[]postgres.Clue{pest("1911"), examined("2001", limit)}, "suspected",
+			"none found by a method that is not recorded down to 50 mg/kg, 2001"},
+		"neither": {[]postgres.Clue{pest("1911"), examined("2001", "")}, "suspected",
+			"none found by a method that is not recorded; no limit of detection is recorded, 2001"},
+		"an earlier examination": {[]postgres.Clue{pest("1911"), examined("1905", method+limit)}, "suspected",
+			"suspected to hold arsenic (“arsenical soap” in a treatment, 1911)"},
+		"a word later than that": {[]postgres.Clue{pest("1911"), examined("1950", method+limit), pest("1960")}, "suspected", "1960"},
+		"a better one after a poor": {[]postgres.Clue{pest("1911"), examined("1950", method), examined("2001",
+			method+limit)}, "none-found", "down to 50 mg/kg, 2001"},
 	} {
 		sp := layers.SpecimenOf(uuid.New(), nil, nil, c.clues, material.Builtin())
 		said := strings.Join(sp.Notices(), " ")

@@ -44,10 +44,11 @@ func TestClassWarnings(t *testing.T) {
 		"acetone, ten litres":   {[]string{"acetone"}, 10000, ""},
 		"ethanol, ten litres":   {[]string{"ethanol"}, 10000, ""},
 		// Recalled.
-		"acetone with chloroform":      {[]string{"acetone", "chloroform"}, 0, "acetone-chloroform-base chlorinated-decompose"},
-		"a washing sequence with both": {[]string{"acetone-methanol-chloroform-sequence"}, 0, "acetone-chloroform-base chlorinated-decompose"},
-		"formalin":                     {[]string{"formalin"}, 0, "formalin-methanol"},
-		"resin into acetone":           {[]string{"poly-vinyl-butyral", "acetone"}, 2000, "static-powder dust-explosion"},
+		"acetone with chloroform": {[]string{"acetone", "chloroform"}, 0, "acetone-chloroform-base chlorinated-decompose"},
+		"a washing sequence with both": {[]string{"acetone-methanol-chloroform-sequence"}, 0,
+			"acetone-chloroform-base chlorinated-decompose"},
+		"formalin":           {[]string{"formalin"}, 0, "formalin-methanol"},
+		"resin into acetone": {[]string{"poly-vinyl-butyral", "acetone"}, 2000, "static-powder dust-explosion"},
 		// What there is nothing to say of: water, and a solvent of none of the classes.
 		"water":                {[]string{"water"}, 10000, ""},
 		"water with a pigment": {[]string{"water", "titanium-dioxide-white"}, 10000, "dust"},
@@ -59,7 +60,8 @@ func TestClassWarnings(t *testing.T) {
 		got := []string{}
 		for _, w := range b.ClassWarnings(tt.ids, tt.mL) {
 			got = append(got, w.ID)
-			if strings.ContainsAny(w.Sentence, "{}") || !strings.HasSuffix(w.Sentence, ".") || w.Sentence[0] >= 'a' && w.Sentence[0] <= 'z' {
+			if strings.ContainsAny(w.Sentence, "{}") || !strings.HasSuffix(w.Sentence, ".") || w.Sentence[0] >= 'a' &&
+				w.Sentence[0] <= 'z' {
 				t.Errorf("%s: %q is no sentence", name, w.Sentence)
 			}
 			recalled := w.Evidence.Status == material.Memory

@@ -183,7 +183,9 @@ func TestLoadRefusesRulesBroken(t *testing.T) {
 		{"a hazard statement without text", "hazards.tsv", "acetone\tstatement\tH999\tyes\t\tclp-2026\tverified", "has no text"},
 		{"a limit in words of its own", "exposure-limits.tsv", "acetone\tosha\tpeak\tplenty\t\t\t\tclp-2026\tverified", "neither a figure"},
 		{"a strength of nothing", "strengths.tsv", "shellac\tcoating\t\t0\t0\t%\tunknown\t\t\t\trecalled\tmemory", "are no range"},
-		{"one weak source called verified", "properties.tsv", "shellac\tany\tdensity\t1.2\tg/mL\t\t\talso\t\t\tmaterials-encyclopedia\tverified", "nor are two of them independent"},
+		{"one weak source called verified", "properties.tsv",
+			"shellac\tany\tdensity\t1.2\tg/mL\t\t\talso\t\t\tmaterials-encyclopedia\tverified",
+			"nor are two of them independent"},
 		{"a material that stands twice", "materials.tsv", "acetone\tacetone\tsolvent\tsolvent\t\t\trecalled\tmemory", "stands twice"},
 		{"a class that is none", "solvent-classes.tsv", "acetone\tshellac\t\trecalled\tmemory", "not a class"},
 	} {

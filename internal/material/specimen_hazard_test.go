@@ -59,7 +59,8 @@ func TestTheHazardPatternMissesNothing(t *testing.T) {
 		}
 	}
 	if pattern.MatchString("consolidated with ethyl methacrylate copolymer, 5 g in 100 mL of acetone") {
-		t.Errorf("the pattern finds %q, which names no hazard", pattern.FindString("consolidated with ethyl methacrylate copolymer, 5 g in 100 mL of acetone"))
+		t.Errorf("the pattern finds %q, which names no hazard",
+			pattern.FindString("consolidated with ethyl methacrylate copolymer, 5 g in 100 mL of acetone"))
 	}
 }
 

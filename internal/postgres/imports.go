@@ -134,7 +134,7 @@ func (s Tenant) LeaseImport(ctx context.Context, id uuid.UUID, lease time.Durati
 
 // ErrImportAtWork refuses cards while another request sends cards of the same import.
 var ErrImportAtWork = fault.Of(fault.Busy, "import-at-work",
-	"Somebody else sends the cards of this import now; read the import to see how far it is, "+
+	"Another request sends the cards of this import now; read the import to see how far it is, "+
 		"and send them again if it stops.")
 
 // RecordCards records a chunk's treatments and where the import stands after
@@ -148,7 +148,7 @@ func (s Tenant) RecordCards(ctx context.Context, w Write, step ImportStep) error
 	queueStep(b, step)
 	err := s.run(ctx, b)
 	if _, again := violated(err, uniqueViolation); again {
-		return fault.Of(fault.Conflict, "card-recorded-meanwhile", "A card was recorded meanwhile by somebody else.")
+		return fault.Of(fault.Conflict, "card-recorded-meanwhile", "A card was recorded meanwhile by another request.")
 	}
 	return err
 }

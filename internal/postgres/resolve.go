@@ -17,6 +17,8 @@ type Refs struct {
 	// New are numbers that a specimen is to be registered under; the same and near
 	// spellings are looked up, and not the specimens that they name.
 	New []SpecimenNumber
+	// Uncollected are numbers that are looked for among specimens without a collection.
+	Uncollected []SpecimenNumber
 }
 
 // SpecimenNumber is a specimen by the catalogue's identifier.
@@ -63,7 +65,7 @@ func (s Tenant) Resolve(ctx context.Context, refs Refs) (Resolved, error) {
 	if len(refs.Identifiers) > 0 {
 		queueNumbers(b, refs.Identifiers, r.Specimens)
 	}
-	if numbers := slices.Concat(refs.Identifiers, refs.New); len(numbers) > 0 {
+	if numbers := slices.Concat(refs.Identifiers, refs.New, refs.Uncollected); len(numbers) > 0 {
 		queueAlike(b, numbers, r.Alike)
 	}
 	if len(refs.New) > 0 {

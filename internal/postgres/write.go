@@ -32,6 +32,8 @@ type Write struct {
 	// Together tells that the request is about several entries; it then has a request
 	// key.
 	Together bool
+	// Claims are the numbers under which it registers specimens.
+	Claims []Claim
 }
 
 // about is the entry that the request is about, or the last of them.
@@ -51,13 +53,15 @@ type Written struct {
 // that order) with the same content is replayed: its record is given as it stands. The
 // same identity with other content is a Conflict, which names the record; the same key
 // with other content is Invalid; the same key at work elsewhere is Busy. A revision
-// that another request made first is Stale.
+// that another request made first is Stale. A number that another request registered since
+// it was looked up is ErrNumberMeanwhile.
 func (s Tenant) Write(ctx context.Context, w Write) (Written, error) {
 	b := newBatch(s.institution)
 	if w.Key != nil {
 		b.Queue(`insert into request_key (institution_id, key_sha256, fingerprint, request_id) values ($1, $2, $3, $4)`,
 			s.institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
 	}
+	queueClaims(b, w.Claims)
 	var rows []Row
 	for _, e := range w.Entries {
 		queueEntry(b, &w, e, &rows)
@@ -132,7 +136,7 @@ func sameAtWork(err error) bool {
 // settle finds out what a unique violation means.
 func (s Tenant) settle(ctx context.Context, w Write, constraint string) (Written, error) {
 	if w.about().Revision > 1 && constraint == "entry_revision" {
-		return Written{}, fault.Of(fault.Stale, "record-changed", "Somebody changed the record meanwhile; "+
+		return Written{}, fault.Of(fault.Stale, "record-changed", "The record was changed meanwhile; "+
 			"read it again and decide.")
 	}
 	if w.about().Revision > 1 && w.Key != nil && constraint == "request_key_pkey" {
@@ -142,8 +146,11 @@ func (s Tenant) settle(ctx context.Context, w Write, constraint string) (Written
 	if err != nil {
 		return Written{}, err
 	}
-	if found != nil {
+	switch {
+	case found != nil:
 		return *found, nil
+	case constraint == "number_claimed":
+		return Written{}, ErrNumberMeanwhile
 	}
 	return Written{}, errAtWork
 }
@@ -300,7 +307,7 @@ func (s Tenant) Redact(ctx context.Context, w Write, entries []uuid.UUID) (Writt
 	}
 	err := s.run(ctx, b)
 	if constraint, ok := violated(err, uniqueViolation); ok && constraint == "entry_revision" {
-		return Written{}, fault.Of(fault.Stale, "record-changed", "Somebody changed the record meanwhile; "+
+		return Written{}, fault.Of(fault.Stale, "record-changed", "The record was changed meanwhile; "+
 			"read it again and decide.")
 	}
 	return Written{Rows: rows}, err

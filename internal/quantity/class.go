@@ -49,8 +49,9 @@ func ParseClass(name string) (Class, error) {
 	for _, c := range Classes() {
 		names = append(names, string(c))
 	}
-	return "", fault.New("class-unknown", "", "The instrument class is not known here. A class is named with its standard, since class A of another standard has "+
-		"other limits; known are %s.",
+	return "", fault.New("class-unknown", "",
+		"The instrument class is not known here. A class is named with its standard, since class A of another standard has "+
+			"other limits; known are %s.",
 		strings.Join(names, ", "))
 }
 

@@ -103,7 +103,7 @@ var actions = map[Action]actionTraits{
 			func(t *Treatment) bool { return t.ConditionAfter.Answered() }}}},
 	ActionOther: {requires: []Requirement{
 		{"/remarks", "what was done",
-			"Where no word of the list fits, the words of whoever did it must.",
+			"Where no word of the list fits, the words of those who did it must.",
 			func(t *Treatment) bool { return written(t.Remarks) }}}},
 }
 

@@ -154,7 +154,7 @@ func consent(d Dossier, people []Involvement, here, elsewhere Said[Authorisation
 // authority recommends to say by what right it was authorised, where the specimen
 // has an owner. No record can tell whether the owner is the custodian.
 func authority(d Dossier, here Said[Authorisation]) ([]Gap, bool) {
-	const right = "by what right, if the owner is somebody else"
+	const right = "by what right, if the owner is another"
 	gaps := unless(nil, written(here.Value.Authority), d.Value.Kind(), "/authorisation/given/authority", right)
 	return gaps, here.Given && written(d.Specimen.Owner.Value)
 }

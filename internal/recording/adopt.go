@@ -29,7 +29,7 @@ func (a Author) adoptNamed(ctx context.Context, says Says) (Heard, bool, error) 
 }
 
 // adoptable is the record without a source that carries exactly one of a new specimen's
-// numbers; nil if there is none. It is a fault if several records carry them, and one of
+// numbers, in its collection or in none; nil if there is none. It is a fault if several records carry them, and one of
 // them has no source.
 func (a Author) adoptable(ctx context.Context, self uuid.UUID, numbers []NewNumber) (*postgres.Row, error) {
 	var carriers []postgres.Numbered

@@ -112,7 +112,7 @@ func (a Author) mayState(ctx context.Context, self uuid.UUID, value record.Value
 		if (v.Authorisation.Given || v.Treatment.Authorisation.Given) && !a.Principal.May(access.Authorise) {
 			return fault.Of(fault.Forbidden, "scope-missing",
 				"Authorising a plan needs a key with the scope %q; leave the authorisation out, "+
-					"and let somebody who may authorise it.", string(access.Authorise))
+					"and let a person who may authorise it.", string(access.Authorise))
 		}
 	}
 	return nil
@@ -143,7 +143,7 @@ func (a Author) MayImply(implied []postgres.Entry, readings ...*statement.Readin
 			if pointer, named := r.Where(e.Record); named {
 				faults[i] = append(faults[i], &fault.Fault{Kind: fault.Forbidden, Code: "scope-missing", Pointer: pointer,
 					Detail: fmt.Sprintf("This is new here, and recording it needs a key with the scope %q; "+
-						"name a %s that is recorded, or let somebody record it first.", string(scope), string(e.Kind))})
+						"name a %s that is recorded, or have it recorded first.", string(scope), string(e.Kind))})
 				break
 			}
 		}

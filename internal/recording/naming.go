@@ -45,6 +45,9 @@ func resolve(
 	refs := refsOf(readings)
 	for _, number := range own {
 		refs.New = append(refs.New, number.among())
+		if number.Collection != "" {
+			refs.Uncollected = append(refs.Uncollected, number.amongUncollected())
+		}
 	}
 	found, err := store.Resolve(ctx, refs)
 	if err != nil {
@@ -65,6 +68,9 @@ func resolve(
 	}
 	for _, number := range own {
 		number.Alike, number.near, number.looked = found.Alike[number.among()], found.Near[number.among()], true
+		if number.Collection != "" {
+			number.uncollected = found.Alike[number.amongUncollected()]
+		}
 		out.Numbers[0] = append(out.Numbers[0], number)
 	}
 	out.Implied = n.implied

@@ -21,6 +21,8 @@ type NewNumber struct {
 	// Alike are specimens with numbers of the same kind in the same collection that
 	// fold as this one does; the same spelling comes first.
 	Alike []postgres.Numbered
+	// uncollected are specimens without a collection with such numbers, if this one has one.
+	uncollected []postgres.Numbered
 	// near are specimens with similar numbers, if they were looked up already.
 	near   []postgres.Near
 	looked bool
@@ -41,10 +43,10 @@ func (n NewNumber) Candidates() []postgres.Numbered {
 	return slices.DeleteFunc(slices.Clone(n.Alike), n.otherThan)
 }
 
-// Carriers are the specimens that carry exactly this number, and that the caller has not
-// said to be others.
+// Carriers are the specimens that carry exactly this number in its collection or in none,
+// and that the caller has not said to be others.
 func (n NewNumber) Carriers() []postgres.Numbered {
-	return slices.DeleteFunc(slices.Clone(n.Alike), func(k postgres.Numbered) bool {
+	return slices.DeleteFunc(slices.Concat(n.Alike, n.uncollected), func(k postgres.Numbered) bool {
 		return k.Number != n.Value || n.otherThan(k)
 	})
 }
@@ -118,6 +120,29 @@ func Questions(numbers []NewNumber) fault.List {
 // without one.
 func (n NewNumber) among() postgres.SpecimenNumber {
 	return postgres.SpecimenNumber{Kind: n.Kind, Value: n.Value, Collection: n.Collection, Uncollected: n.Collection == ""}
+}
+
+// Claims are the numbers as a write claims them, so that no other request registers one
+// that folds the same at the same moment. One that many specimens carry is not claimed:
+// not all of them were read.
+func Claims(numbers []NewNumber) (claims []postgres.Claim) {
+	for _, n := range numbers {
+		if len(n.Alike) >= record.MaxNear {
+			continue
+		}
+		claim := postgres.Claim{SpecimenNumber: postgres.SpecimenNumber{Kind: n.Kind, Value: n.Value, Collection: n.Collection,
+			Uncollected: n.looked && n.Collection == ""}} // as Alike was looked up
+		for _, k := range n.Alike {
+			claim.Known = append(claim.Known, k.Registered)
+		}
+		claims = append(claims, claim)
+	}
+	return claims
+}
+
+// amongUncollected is the number as it is looked up among specimens without a collection.
+func (n NewNumber) amongUncollected() postgres.SpecimenNumber {
+	return postgres.SpecimenNumber{Kind: n.Kind, Value: n.Value, Uncollected: true}
 }
 
 // numbersOf gives the numbers of a specimen that is to be recorded.

@@ -19,9 +19,9 @@ func checkOrigin(ctx context.Context, store postgres.Tenant, self uuid.UUID, spe
 	if parent == uuid.Nil {
 		return nil
 	}
-	pointer := "/sampleOf/specimen"
+	pointer := "/sampleOf/specimen/id"
 	if specimen.Part != nil {
-		pointer = "/partOf/specimen"
+		pointer = "/partOf/specimen/id"
 	}
 	origins, err := store.OriginsOf(ctx, parent)
 	if err != nil {

@@ -2,6 +2,7 @@ package recording
 
 import (
 	"context"
+	"errors"
 
 	"github.com/google/uuid"
 
@@ -52,6 +53,8 @@ type Heard struct {
 	Row postgres.Row
 	// First is the statement that made the record; nil where none was made.
 	First *Saying
+	// Numbers are those that an amendment registered.
+	Numbers []NewNumber
 }
 
 // Hear records what a source states of a record, given the record's present state, nil
@@ -142,7 +145,7 @@ func (a Author) hearFirst(ctx context.Context, says Says) (Heard, bool, error) {
 		return Heard{}, false, err
 	}
 	first := FromSource(First(self, d.Words, d.Value), says.Source, says.Words)
-	written, raced, err := a.write(ctx, append(d.Implied, first))
+	written, raced, err := a.write(ctx, d.Numbers, append(d.Implied, first))
 	if err != nil {
 		return Heard{}, raced, err
 	}
@@ -164,17 +167,22 @@ func (a Author) hearAnew(
 	}
 	entry := postgres.Entry{Record: row.Record, Kind: row.Kind, Revision: row.Revision + 1, Act: ledger.Amended,
 		Body: Amendment(reason, d.Words), Project: d.Project}
-	written, raced, err := a.write(ctx, append(d.Implied, FromSource(entry, says.Source, says.Words)))
+	written, raced, err := a.write(ctx, d.Numbers, append(d.Implied, FromSource(entry, says.Source, says.Words)))
 	if err != nil || written.Replayed { // another request has just made a record of the source
 		return Heard{}, raced || written.Replayed, err
 	}
-	return Heard{Outcome: outcome, Row: written.Primary()}, false, nil
+	return Heard{Outcome: outcome, Row: written.Primary(), Numbers: d.Numbers}, false, nil
 }
 
-// write stores entries; raced tells that another request changed the record first.
-func (a Author) write(ctx context.Context, entries []postgres.Entry) (written postgres.Written, raced bool, err error) {
-	written, err = a.Store.Write(ctx, a.Write(nil, entries...))
-	return written, fault.Is(err, fault.Conflict) || fault.Is(err, fault.Stale), err
+// write stores entries that register numbers; raced tells that another request changed
+// the record first, or registered such a number.
+func (a Author) write(
+	ctx context.Context, numbers []NewNumber, entries []postgres.Entry,
+) (written postgres.Written, raced bool, err error) {
+	w := a.Write(nil, entries...)
+	w.Claims = Claims(numbers)
+	written, err = a.Store.Write(ctx, w)
+	return written, fault.Is(err, fault.Conflict) || fault.Is(err, fault.Stale) || errors.Is(err, postgres.ErrNumberMeanwhile), err
 }
 
 // saidBefore tells whether the source's last statement was the same: by the digest of

@@ -65,7 +65,7 @@ func (a *adjusting) refuseTopUp(in Restore) bool {
 	default:
 		a.faults.Add("taken-out-not-known", "/restore/byLevel/takenOut",
 			"Whether anything was taken out since the mark was made must be known: if it was, filling up to the mark "+
-				"dilutes what is left. Say yes or no; if nobody knows, weigh a portion dry to find the strength.")
+				"dilutes what is left. Say yes or no; if it is not known, weigh a portion dry to find the strength.")
 	}
 	return true
 }
@@ -77,7 +77,7 @@ func (a *adjusting) refuseTaken(in LossByMass) bool {
 	case in.TakenOut != Yes && in.TakenOut != No:
 		a.faults.Add("taken-out-not-known", at+"/takenOut",
 			"Whether anything was taken out between the two weighings must be known: what was taken is no solvent that "+
-				"evaporated, and putting it back as solvent dilutes what is left. Say yes or no; if nobody knows, weigh a "+
+				"evaporated, and putting it back as solvent dilutes what is left. Say yes or no; if it is not known, weigh a "+
 				"portion dry to find the strength.")
 	case (in.TakenOut == Yes) == in.Taken.IsZero():
 		a.faults.Add("taken-amount", at+"/taken",

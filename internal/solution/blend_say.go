@@ -177,7 +177,8 @@ func (b *blending) say(a *BlendAnswer) {
 		a.Steps = append(a.Steps,
 			"Close it and "+evenStep(a.Exact)+"; look for cloud or threads, which say that it does not "+
 				"stay dissolved.",
-			"Label it now: "+strings.Join(a.Exact.labelled(a.Strength.Said), ", ")+", blended from (codes of the stocks), the date and your initials.")
+			"Label it now: "+strings.Join(a.Exact.labelled(a.Strength.Said),
+				", ")+", blended from (codes of the stocks), the date and your initials.")
 	}
 	b.warnings(a)
 	a.careful(b.s, a.Exact.Volume)

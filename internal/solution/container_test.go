@@ -58,15 +58,19 @@ func TestJudgeContainer(t *testing.T) {
 		known    KnownBy
 		warning  string
 	}{
-		{"the worst chart read decides", []string{"acetone"}, []ContainerPart{part(Body, polyethylene)}, Unsuitable, ReadNamed, "container-unsuitable"},
-		{"the worst solvent of a blend decides", both, []ContainerPart{part(Body, polyethylene)}, Unsuitable, ReadNamed, "container-unsuitable"},
+		{"the worst chart read decides", []string{"acetone"}, []ContainerPart{part(Body, polyethylene)}, Unsuitable,
+			ReadNamed, "container-unsuitable"},
+		{"the worst solvent of a blend decides", both, []ContainerPart{part(Body, polyethylene)}, Unsuitable,
+			ReadNamed, "container-unsuitable"},
 		{"named solvent", []string{"ethanol"}, []ContainerPart{part(Body, polyethylene)}, Satisfactory, ReadNamed, ""},
 		{"memory is shown as such", both, []ContainerPart{part(Body, glass)}, Satisfactory, FromMemory, "container-memory"},
 		{"a solvent that nobody rated", []string{"acetone", "chloroform"}, []ContainerPart{part(Body, glass)}, UnknownContainer, NotKnown, "container-unknown"},
-		{"unknown does not hide unsuitable", []string{"acetone", "chloroform"}, []ContainerPart{part(Body, polycarbonate)}, Unsuitable, ReadNamed, "container-unsuitable"},
+		{"unknown does not hide unsuitable", []string{"acetone", "chloroform"}, []ContainerPart{part(Body,
+			polycarbonate)}, Unsuitable, ReadNamed, "container-unsuitable"},
 		{"code 7 where the plastics differ", []string{"acetone"}, []ContainerPart{part(Body, ptfe, polycarbonate)}, UnknownContainer, NotKnown, "container-unknown"},
 		{"code 7 where they agree", []string{"ethanol"}, []ContainerPart{part(Body, ptfe, polycarbonate)}, Satisfactory, ReadNamed, ""},
-		{"the cap fails before the bottle", []string{"acetone"}, []ContainerPart{part(Body, glass), part(Closure, polyethylene), part(Liner, ptfe)}, Unsuitable, ReadNamed, "container-unsuitable"},
+		{"the cap fails before the bottle", []string{"acetone"}, []ContainerPart{part(Body, glass), part(Closure,
+			polyethylene), part(Liner, ptfe)}, Unsuitable, ReadNamed, "container-unsuitable"},
 		{"a part of unknown material", []string{"ethanol"}, []ContainerPart{part(Body, glass), part(Liner)}, UnknownContainer, NotKnown, "container-unknown"},
 	}
 	for _, tt := range tests {

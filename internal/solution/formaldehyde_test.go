@@ -153,11 +153,12 @@ func TestFormaldehydeFaults(t *testing.T) {
 		f       Formaldehyde
 		pointer string
 	}{
-		"two targets":          {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent, ByMass: percent}, Amount: litre}, "/target"},
-		"no target":            {Formaldehyde{Stock: stock37(""), Amount: litre}, "/target"},
-		"over 100 %":           {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: quantity.New("101", quantity.Percent)}, Amount: litre}, "/target"},
-		"above the stock":      {Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{PerVolume: quantity.New("45", quantity.GramsPerDL)}, Amount: litre}, "/target"},
-		"no density known":     {Formaldehyde{Stock: FormaldehydeStock{ByMass: quantity.New("45", quantity.Percent)}, Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre}, "/stock/density"},
+		"two targets":     {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent, ByMass: percent}, Amount: litre}, "/target"},
+		"no target":       {Formaldehyde{Stock: stock37(""), Amount: litre}, "/target"},
+		"over 100 %":      {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: quantity.New("101", quantity.Percent)}, Amount: litre}, "/target"},
+		"above the stock": {Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{PerVolume: quantity.New("45", quantity.GramsPerDL)}, Amount: litre}, "/target"},
+		"no density known": {Formaldehyde{Stock: FormaldehydeStock{ByMass: quantity.New("45", quantity.Percent)},
+			Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre}, "/stock/density"},
 		"by mass needs a mass": {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{ByMass: quantity.New("4", quantity.Percent)}, Amount: litre}, "/amount/unit"},
 		"no such salt":         {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre, Buffer: &PhosphateBuffer{Monobasic: Heptahydrate}}, "/buffer/monobasic"},
 		"nothing to make":      {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: quantity.New("0", "L")}, "/amount"},

@@ -69,7 +69,8 @@ func TestAPolymerWithoutAModelTakesAnErrorThatCoversIt(t *testing.T) {
 	if math.Abs(v.Value-8.33) > v.Expanded() || v.Expanded() > 0.3 {
 		t.Errorf("got %v ± %v, want it to reach 8.33", v.Value, v.Expanded())
 	}
-	if m.LargestError <= 0 || strings.Contains(m.Sentence, "resin") || !strings.Contains(m.Sentence, "not tried on dissolved polyethylene glycol") {
+	if m.LargestError <= 0 || strings.Contains(m.Sentence, "resin") || !strings.Contains(m.Sentence,
+		"not tried on dissolved polyethylene glycol") {
 		t.Errorf("got %+v", m)
 	}
 }

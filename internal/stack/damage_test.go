@@ -93,7 +93,8 @@ func TestASpotTestOverrulesTheTables(t *testing.T) {
 	if c := find(p.Steps[0], "dichloromethane"); c == nil || c.Test {
 		t.Errorf("got %+v, want the liquid that was tried", c)
 	}
-	if r := reversal(t, s, "old"); r.Redissolvable.Answer != stack.Yes || r.Removable.Answer != stack.Partial || !r.Removable.Contradicted ||
+	if r := reversal(t, s, "old"); r.Redissolvable.Answer != stack.Yes || r.Removable.Answer != stack.Partial ||
+		!r.Removable.Contradicted ||
 		r.Removable.Evidence[0].Treatment != "t" {
 		t.Errorf("got %+v, want it to come off in part, by the test", r)
 	}

@@ -260,7 +260,7 @@ func (r HazardReading) Open() []string {
 			strings.Join(each(r.NotFound[:min(len(r.NotFound), maxNotices)], Hazard.named), "; ")))
 	}
 	if len(r.NotExamined) > 0 {
-		out = append(out, sentence("Nobody has examined the specimen for %s", titles(r.NotExamined)))
+		out = append(out, sentence("The specimen was not examined for %s", titles(r.NotExamined)))
 	}
 	if len(r.NotRecorded) > 0 {
 		out = append(out, sentence("Hazards not recorded: %s", strings.Join(each(r.NotRecorded, Hazard.title), ", ")))

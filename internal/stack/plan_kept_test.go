@@ -68,11 +68,12 @@ func TestWhatLiesUnderWhatStays(t *testing.T) {
 		layers            []stack.Treatment
 		steps, kept, save string
 	}{
-		"under a label":            {[]stack.Treatment{coat("a", "skull/nasal", "1990"), label}, "", "number a", ""},
-		"beside a label":           {[]stack.Treatment{coat("a", "skull", "1990"), label}, "a", "number", "number"},
-		"over a label":             {[]stack.Treatment{coat("a", "skull/nasal", "2010"), label}, "a", "number", ""},
-		"older than a joint":       {[]stack.Treatment{coat("a", "skull", "1990"), joint}, "a", "joint", ""},
-		"recorded under a joint":   {[]stack.Treatment{coat("a", "skull", "1990", relation(stack.Under, "joint")), joint}, "", "joint a", ""},
+		"under a label":      {[]stack.Treatment{coat("a", "skull/nasal", "1990"), label}, "", "number a", ""},
+		"beside a label":     {[]stack.Treatment{coat("a", "skull", "1990"), label}, "a", "number", "number"},
+		"over a label":       {[]stack.Treatment{coat("a", "skull/nasal", "2010"), label}, "a", "number", ""},
+		"older than a joint": {[]stack.Treatment{coat("a", "skull", "1990"), joint}, "a", "joint", ""},
+		"recorded under a joint": {[]stack.Treatment{coat("a", "skull", "1990", relation(stack.Under, "joint")),
+			joint}, "", "joint a", ""},
 		"a joint that never opens": {[]stack.Treatment{put("joint", stack.Joining, "skull", "2000", of(epoxy))}, "", "", ""},
 		"what carries load": {[]stack.Treatment{with(put("fill", stack.Filling, "skull", "2000", of(copolymer, "acetone")),
 			loaded(stack.Yes))}, "", "fill", ""},

@@ -36,7 +36,7 @@ var limitRules = []Rule{
 		ID: "touch-dry-is-not-dry", Severity: Info,
 		Condition: "Touch-dry is not dry: solvent was found after a year; a warning when a barrier or a joint that carries " +
 			"load relies on it.",
-		Remedy:  "Let it dry longer and say how long and at what temperature; nobody can say that it is free of solvent.",
+		Remedy:  "Let it dry longer and say how long and at what temperature; that it is free of solvent cannot be said.",
 		Sources: []string{"materials-encyclopedia", "hansen-1991"},
 		look:    notDry,
 	},

@@ -18,7 +18,7 @@ var removalRules = []Rule{
 	},
 	{
 		ID: "removal-below-another-layer", Severity: Warn,
-		Condition: "What is to come off may lie under another layer, by a record, by the dates, or because nobody knows.",
+		Condition: "What is to come off may lie under another layer, by a record, by the dates, or because it is not known.",
 		Remedy:    "Find out which lies on top, and take that one off first.",
 		Sources:   []string{"common-practice"},
 		look:      liesUnder,

@@ -289,7 +289,8 @@ func (s *Stack) removeFrom(e *event, l int) {
 		s.contradict("removal-before-layer", capitalised(e.noun())+" is dated before the layer that it names.", e.ID, layer.Treatment)
 	case len(left) == 0:
 		s.contradict("removal-elsewhere",
-			capitalised(e.noun())+" names a layer that is recorded in other areas; nothing is taken as "+e.done()+".", e.ID, layer.Treatment)
+			capitalised(e.noun())+" names a layer that is recorded in other areas; nothing is taken as "+e.done()+".",
+			e.ID, layer.Treatment)
 	}
 	s.note(l, left)
 }

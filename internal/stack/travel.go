@@ -158,7 +158,7 @@ func (s *Stack) Travel() Travel {
 	out.Known = open == 0 && len(out.Layers) > 0
 	out.Sentence = travelSentence(out, open)
 	out.Cautions = []string{
-		"A joint or coating that nobody recorded is not in this figure.",
+		"A joint or coating that was not recorded is not in this figure.",
 		"Sound in service means for the loads and years that the source saw; support heavy joints all the same.",
 	}
 	if text := s.damageElsewhere(); text != "" {

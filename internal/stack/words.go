@@ -97,7 +97,7 @@ func (k knowing) names(id Identity) string {
 	case !id.Named() && id.Verbatim != "":
 		return fmt.Sprintf("something recorded as %q", id.Verbatim)
 	case !id.Named():
-		return "a material that nobody recorded"
+		return "a material that was not recorded"
 	case len(candidates) == 0:
 		return listed(solids, 4)
 	case len(solids) == 0:

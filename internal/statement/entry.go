@@ -25,7 +25,7 @@ type Entry struct {
 	Reason    *string        `json:"reason"`
 	Statement jsontext.Value `json:"statement"`
 	Redacted  []int32        `json:"redactedRevisions"`
-	Merged    *uuid.UUID     `json:"mergedInto"`
+	Merged    *api.RecordRef `json:"mergedInto"`
 	// Received says where the entry was recorded first, and through whom it came;
 	// nil if that is here.
 	Received *api.ReceivedFrom `json:"receivedFrom"`
@@ -50,10 +50,11 @@ func OpenEntry(body *string) (Entry, error) {
 // Stored words keep the old names, because their digests are of these bytes.
 var formerly = [][2]string{{`"place":`, `"sequence":`}, {`"displayName":`, `"name":`}, {`"expiry":`, `"expires":`}}
 
-// bareID and bareIDs are references of earlier versions: an id without the object around
-// it, and the list of ids of what a removal took off. listedID is one of these.
+// bareID and bareIDs are references as earlier versions wrote them, and as a merge still is:
+// an id without the object around it, and the list of ids of what a removal took off.
+// listedID is one of these.
 var (
-	bareID   = regexp.MustCompile(`("(?:event|plan|treatment|layer|sample)":)(` + anID + `)`)
+	bareID   = regexp.MustCompile(`("(?:event|plan|treatment|layer|sample|specimen|mergedInto)":)(` + anID + `)`)
 	bareIDs  = regexp.MustCompile(`"treatments":\[` + anID + `(?:,` + anID + `)*\]`)
 	listedID = regexp.MustCompile(anID)
 )
@@ -82,7 +83,7 @@ func WordsIn(body *string) []byte {
 // MergedInto is the record that a revision merged its specimen into, or the zero UUID.
 func MergedInto(body *string) uuid.UUID {
 	e, _ := OpenEntry(body) // unreadable bodies are reported where the statement is read
-	return deref(e.Merged)
+	return deref(idIn(e.Merged))
 }
 
 // OfEntry reads the statement in an entry's body. The error is ErrRedacted for an entry

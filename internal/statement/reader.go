@@ -5,6 +5,8 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/google/uuid"
+
 	"meniscus/api"
 	"meniscus/internal/edtf"
 	"meniscus/internal/quantity"
@@ -126,9 +128,15 @@ func (r reader) strength(at string, s *api.Strength) *record.Strength {
 		return nil
 	}
 	asked := api.AskedStrength{
-		Basis: &s.Basis, Value: s.Value, Unit: s.Unit, Parts: s.Parts, In: s.In, Uncertainty: s.Uncertainty,
+		Basis: s.Basis, Value: s.Value, Unit: s.Unit, Parts: s.Parts, In: s.In, Uncertainty: s.Uncertainty,
 	}
-	return &record.Strength{Strength: Strength(at, &asked, &r.Faults), UnitSaid: s.Unit != nil, Product: deref(s.Product)}
+	before := len(r.Faults)
+	said := Asked(at, &asked, &r.Faults)
+	if said.Basis == "" && len(r.Faults) == before {
+		r.Faults.Add("strength-basis-missing", at+"/basis",
+			"Say what the number is a share of, or with unknown that it is not known.")
+	}
+	return &record.Strength{Strength: said, UnitSaid: s.Unit != nil, Product: deref(s.Product)}
 }
 
 func (r reader) material(at, id string) string {
@@ -159,6 +167,14 @@ func (r reader) ref(at string, kind record.Kind, id *api.Id) record.Ref {
 	return *id
 }
 
+// IDs are the ids in references, nil if there are none.
+func IDs(refs *[]api.RecordRef) (ids []uuid.UUID) {
+	for _, ref := range deref(refs) {
+		ids = append(ids, ref.Id)
+	}
+	return ids
+}
+
 // idIn is the id in a reference, nil if there is none.
 func idIn(ref *api.RecordRef) *api.Id {
 	if ref == nil {
@@ -187,7 +203,7 @@ func (r reader) specimen(at string, s *api.SpecimenRef, into *record.Ref) {
 	case s.Identifier != nil:
 		number := record.Identifier{Kind: string(s.Identifier.Kind), Value: s.Identifier.Value}
 		r.Specimens = append(r.Specimens, NamedSpecimen{Pointer: at, Number: number,
-			Collection: deref(s.Identifier.Collection), DistinctFrom: deref(s.Identifier.DistinctFrom), into: into})
+			Collection: deref(s.Identifier.Collection), DistinctFrom: IDs(s.Identifier.DistinctFrom), into: into})
 	}
 }
 

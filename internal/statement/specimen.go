@@ -46,12 +46,12 @@ func OfSpecimen(st *api.SpecimenStatement) *Reading {
 // origin reads what a specimen came from and to whom it was passed on.
 func (r reader) origin(st *api.SpecimenStatement, s *record.Specimen) {
 	if x := st.SampleOf; x != nil {
-		s.SampleOf = &record.SampleOrigin{Specimen: r.ref("/sampleOf/specimen", record.KindSpecimen, &x.Specimen),
+		s.SampleOf = &record.SampleOrigin{Specimen: r.ref("/sampleOf/specimen/id", record.KindSpecimen, &x.Specimen.Id),
 			Area: deref(x.Area),
 			Mass: r.amount("/sampleOf/mass", x.Mass, quantity.Mass)}
 	}
 	if x := st.PartOf; x != nil {
-		s.Part = &record.Part{Specimen: r.ref("/partOf/specimen", record.KindSpecimen, &x.Specimen), Areas: areas(x.Areas),
+		s.Part = &record.Part{Specimen: r.ref("/partOf/specimen/id", record.KindSpecimen, &x.Specimen.Id), Areas: areas(x.Areas),
 			Split: r.date("/partOf/date", &x.Date), Reason: deref(x.Reason)}
 	}
 	if x := st.PassedOn; x != nil {

@@ -6,6 +6,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/quantity"
+	"meniscus/internal/record"
 	"meniscus/internal/solution"
 	"meniscus/internal/statement"
 )
@@ -50,6 +51,42 @@ func TestAskedStrengths(t *testing.T) {
 		if got.Basis != c.want || got.Number.Unit != c.number || code != c.code {
 			t.Errorf("%q on %q: got %q in %q, fault %q; want %q in %q, fault %q", c.unit, c.basis, got.Basis,
 				got.Number.Unit, code, c.want, c.number, c.code)
+		}
+	}
+}
+
+// TestStatedStrengths: a record takes the same units as a computation, and needs a basis
+// where the unit does not say it.
+func TestStatedStrengths(t *testing.T) {
+	t.Parallel()
+	for said, want := range map[string]struct {
+		basis solution.Basis
+		unit  quantity.Unit
+		code  string
+	}{
+		`{"value":20,"unit":"% w/w"}`:                                  {solution.MassFraction, quantity.Percent, ""},
+		`{"value":20,"unit":"% w/w","basis":"mass-fraction"}`:          {solution.MassFraction, quantity.Percent, ""},
+		`{"value":70,"unit":"%v/v"}`:                                   {solution.VolumeFraction, quantity.Percent, ""},
+		`{"value":20,"unit":"g/100 mL solution"}`:                      {solution.MassPerSolutionVolume, quantity.GramsPerDL, ""},
+		`{"value":20,"unit":"g/dL","basis":"mass-per-solvent-volume"}`: {solution.MassPerSolventVolume, quantity.GramsPerDL, ""},
+		`{"value":20,"unit":"% w/w","basis":"volume-fraction"}`:        {code: "strength-unit-contradicts"},
+		`{"value":20,"unit":"w/v"}`:                                    {code: "strength-basis-missing"},
+		`{"value":20,"unit":"g/dL"}`:                                   {code: "strength-basis-missing"},
+		`{"value":20}`:                                                 {code: "strength-basis-missing"},
+	} {
+		read, err := statement.Read(record.KindBatch, []byte(`{"code":"B","kind":"solution","labelStrength":`+said+`}`))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want.code != "" {
+			if len(read.Faults) != 1 || read.Faults[0].Code != want.code {
+				t.Errorf("%s: got %v, want %s", said, read.Faults, want.code)
+			}
+			continue
+		}
+		got := read.Value.(*record.Batch).LabelStrength.Value
+		if len(read.Faults) > 0 || got.Basis != want.basis || got.Number.Unit != want.unit {
+			t.Errorf("%s: got %+v and %v, want %s in %s", said, got, read.Faults, want.basis, want.unit)
 		}
 	}
 }

@@ -49,7 +49,13 @@ func TestEntryFrom(t *testing.T) {
 func TestShown(t *testing.T) {
 	t.Parallel()
 	for body, want := range map[string]string{
-		`{"receivedFrom":{"name":"B","place":7},"statement":{}}`:    `{"receivedFrom":{"name":"B","sequence":7},"statement":{}}`,
+		`{"receivedFrom":{"name":"B","place":7},"statement":{}}`: `{"receivedFrom":{"name":"B","sequence":7},"statement":{}}`,
+		`{"mergedInto":"` + uuid.UUID{1}.String() + `"}`:         `{"mergedInto":{"id":"` + uuid.UUID{1}.String() + `"}}`,
+		`{"statement":{"sampleOf":{"specimen":"` + uuid.UUID{2}.String() +
+			`","area":"skull"}}}`: `{"statement":{"sampleOf":{"specimen":{"id":"` +
+			uuid.UUID{2}.String() + `"},"area":"skull"}}}`,
+		`{"statement":{"partOf":{"specimen":{"id":"` + uuid.UUID{3}.String() +
+			`"}}}}`: `{"statement":{"partOf":{"specimen":{"id":"` + uuid.UUID{3}.String() + `"}}}}`,
 		`{"statement":{"displayName":"Ilse Varga"}}`:                `{"statement":{"name":"Ilse Varga"}}`,
 		`{"statement":{"expiry":{"edtf":"2027"}}}`:                  `{"statement":{"expires":{"edtf":"2027"}}}`,
 		`{"statement":{"remarks":"A \"place\": \"expiry\": gone"}}`: `{"statement":{"remarks":"A \"place\": \"expiry\": gone"}}`,

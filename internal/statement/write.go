@@ -93,7 +93,7 @@ func writeUse(_ int, u record.Use) api.TreatmentUse {
 		m.Certainty = orNil(api.Certainty(u.Certainty))
 	}
 	if s := u.Strength.Value; u.Strength.Given {
-		m.Strength = &api.Strength{Basis: api.StrengthBasis(s.Basis), Value: &s.Number.Value}
+		m.Strength = &api.Strength{Basis: new(api.StrengthBasis(s.Basis)), Value: &s.Number.Value}
 		if s.UnitSaid {
 			m.Strength.Unit = orNil(string(s.Number.Unit))
 		}

@@ -133,7 +133,8 @@ func TestReckonSaysWhatNobodyKnows(t *testing.T) {
 		"topped up with no one knows what": {whole, []stock.Change{change("a", stock.ToppedUp, "", measured(10, 0))}, stock.Known, false, nil},
 		"perhaps a used brush": {whole, []stock.Change{{ID: "a", Kind: stock.Returned, Amount: measured(1, 0),
 			DippedBrush: record.Said[bool]{Answer: record.AnswerUnknown}}}, stock.Known, true, []string{"stock-returned-from-brush"}},
-		"a used brush": {whole, []stock.Change{{ID: "a", Kind: stock.Returned, Amount: measured(1, 0), DippedBrush: record.Give(true)}}, stock.Known, true, []string{"stock-returned-from-brush"}},
+		"a used brush": {whole, []stock.Change{{ID: "a", Kind: stock.Returned, Amount: measured(1, 0),
+			DippedBrush: record.Give(true)}}, stock.Known, true, []string{"stock-returned-from-brush"}},
 	} {
 		got := stock.Reckon(row.opening, row.changes)
 		if got.Knowledge != row.knowledge || (got.Strength != nil) != row.strength {

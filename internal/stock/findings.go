@@ -68,7 +68,7 @@ func (f *findings) list(unit quantity.Unit) []Finding {
 			"Solution or only solvent may have gone, so the strength is uncertain between the two.", f.surprise, unit),
 		"Record what left or was added if anyone knows; otherwise make a new batch where the strength matters.")
 	add(f.dried, "stock-dried-out", Warn,
-		"More solvent evaporated than there was liquid, or nobody knows how much there was, so the strength is not "+
+		"More solvent evaporated than there was liquid, or it is not known how much there was, so the strength is not "+
 			"known from here on.",
 		"Weigh what is left and record it, or discard the batch.")
 	add(f.brush, "stock-returned-from-brush", Warn,

@@ -139,7 +139,7 @@ func possibleBecause(t User) string {
 
 func wordsBecause(u Use) string {
 	if len(u.Candidates) == 0 {
-		return "Nobody has said what the words on record, \"" + u.Words + "\", mean."
+		return "What the words on record, \"" + u.Words + "\", mean is not known."
 	}
 	return "The words on record, \"" + u.Words + "\", may mean this material."
 }

@@ -3,8 +3,6 @@ package views
 import (
 	"slices"
 
-	"github.com/google/uuid"
-
 	"meniscus/api"
 	"meniscus/internal/material"
 	"meniscus/internal/publish"
@@ -13,7 +11,7 @@ import (
 
 // about is what every answer about a specimen says of it.
 type about struct {
-	mergedInto *uuid.UUID
+	mergedInto *api.RecordRef
 	hazards    *api.Hazards
 	passedOn   *api.WentTo
 	notices    []string
@@ -22,7 +20,7 @@ type about struct {
 func aboutOf(sp *stack.Specimen) about {
 	out := about{notices: sp.Notices(), passedOn: wentTo(sp.PassedOn)}
 	if sp.AskedAs != "" {
-		out.mergedInto = new(idOf(sp.ID))
+		out.mergedInto = &api.RecordRef{Id: idOf(sp.ID)}
 	}
 	out.hazards = Hazards(sp)
 	return out

@@ -123,7 +123,7 @@ func leftSaid(b api.BatchBalance) string {
 	}
 	left := quantity.Digits(b.Remaining.Value, 4) + " " + b.Remaining.Unit
 	if b.Knowledge == "at-most" {
-		return "At most " + left + " is left: something left it and nobody knows how much."
+		return "At most " + left + " is left: something left it, and how much is not known."
 	}
 	if u := b.Remaining.Uncertainty; u != nil {
 		left += " ± " + quantity.Digits(u.Expanded, 2) + " " + b.Remaining.Unit

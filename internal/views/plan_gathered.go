@@ -113,7 +113,7 @@ func planAnswer(p api.RemovalPlan) string {
 		if p.MoreQuestions {
 			more = " or more"
 		}
-		text += fmt.Sprintf(" Of %s%s nobody knows which layer lies on top: find that out first.",
+		text += fmt.Sprintf(" Of %s%s it is not known which layer lies on top: find that out first.",
 			counted(n, "pair", "pairs"), more)
 	}
 	return text

@@ -240,7 +240,7 @@ func presentAnswer(p api.PresentState) string {
 	text := fmt.Sprintf("%s on %s.",
 		counted(n, "layer is recorded", "layers are recorded"), counted(with, "area", "areas"))
 	if len(p.Unplaced) > 0 {
-		text += fmt.Sprintf(" Of %d nobody knows where.", len(p.Unplaced))
+		text += fmt.Sprintf(" For %d the place is not known.", len(p.Unplaced))
 	}
 	if bare > 0 {
 		text += fmt.Sprintf(" Nothing is recorded of %s, which does not mean untreated.", counted(bare, "area", "areas"))

@@ -73,9 +73,9 @@ func (n *ReversibleCount) Remainder(withoutRecord int) api.ReversibleRemainder {
 			"Of %d layers the material is not settled, so their answers are the most cautious ones."},
 		{out.DateUnknown, "One layer has no date; it may be of the period or not.",
 			"%d layers have no date; they may be of the period or not."},
-		{out.AreaUnknown, "Of one layer nobody knows the area.", "Of %d layers nobody knows the area."},
-		{out.NotComputed, "One treatment was recorded so recently that nobody has looked yet.",
-			"%d treatments were recorded so recently that nobody has looked yet."},
+		{out.AreaUnknown, "The area of one layer is not known.", "The areas of %d layers are not known."},
+		{out.NotComputed, "One treatment was recorded so recently that it was not looked at yet.",
+			"%d treatments were recorded so recently that they were not looked at yet."},
 		{deref(out.SetAside), "One treatment is on a specimen whose layers could not be worked out, " +
 			"so nothing is said of it.",
 			"%d treatments are on specimens whose layers could not be worked out, so nothing is said of them."},

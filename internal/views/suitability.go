@@ -62,7 +62,7 @@ func SuitabilitySetAside(analyses []string) api.SpecimenSuitability {
 }
 
 const setAsideSentence = "This specimen could not be worked out, so that nothing can be said of it; " +
-	"whoever runs the service finds why in its log."
+	"those who run the service find why in its log."
 
 // suitability renders all but the specimen's id and number, and tells whether a list was
 // cut.

@@ -104,7 +104,7 @@ func openText(t *plain.Text, ask *api.BodyQuestion, unanswerable *int64) {
 		t.Say(ask.Sentence)
 	}
 	if n := int(deref(unanswerable)); n > 0 {
-		t.Say(counted(n, "finding asks", "findings ask") + " for what nobody recorded at the time.")
+		t.Say(counted(n, "finding asks", "findings ask") + " for what was not recorded at the time.")
 	}
 }
 
@@ -196,7 +196,7 @@ func PresentStateText(x api.PresentState) plain.Text {
 		}
 	}
 	if len(x.Undetermined) > 0 {
-		t.Say("Of some layers nobody knows which lies on top.")
+		t.Say("Of some layers it is not known which lies on top.")
 	}
 	contradictionsText(&t, x.Contradictions, x.MoreContradictions)
 	sourcesText(&t, x.Sources)
@@ -249,7 +249,7 @@ func BatchContentsText(x api.BatchContents) plain.Text {
 		t.Say("- " + why)
 	}
 	for _, words := range deref(x.Unnamed) {
-		t.Say("- Nobody can say what “" + words + "” in it is.")
+		t.Say("- What “" + words + "” in it is, is not known.")
 	}
 	return t
 }

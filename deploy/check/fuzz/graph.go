@@ -232,7 +232,8 @@ func (c *conductor) merges(g *gen) script {
 			into = ids[g.below(len(ids))]
 		}
 		s = append(s, func(g *gen) *request {
-			return c.change(g, "mergeSpecimen", "specimenId", ids[i], object{{"into", object{{"id", into}}}, {"reason", "Catalogued twice."}})
+			return c.change(g, "mergeSpecimen", "specimenId", ids[i], object{{"into", object{{"id", into}}},
+				{"reason", "Catalogued twice."}})
 		})
 	}
 	s = append(s, c.visits("specimenId", ids[len(ids)-1])...)

@@ -51,7 +51,7 @@ func newJob(at, key string) (*job, error) {
 
 func (j *job) do(ctx context.Context) error {
 	steps := []func(context.Context) error{
-		j.compute, j.supplies, j.makeBatch, j.fillBottle, j.find, j.treat, j.remove, j.look, j.report,
+		j.compute, j.supplies, j.makeBatch, j.fillBottle, j.find, j.treat, j.amend, j.remove, j.look, j.report,
 	}
 	for _, step := range steps {
 		if err := step(ctx); err != nil {
@@ -213,6 +213,26 @@ func (j *job) treat(ctx context.Context) (err error) {
 		},
 	})
 	return err
+}
+
+// amend takes the treatment's method away, and says that it had three coats.
+func (j *job) amend(ctx context.Context) error {
+	patch := meniscus.AmendmentPatch{
+		Reason: "The card says three coats, by no tool that it names.", Statement: map[string]any{"coats": 3, "method": nil},
+	}
+	r, err := j.api.AmendRecordWithApplicationMergePatchPlusJSONBodyWithResponse(ctx, j.treatment,
+		&meniscus.AmendRecordParams{IfMatch: new("*")}, patch)
+	if err != nil {
+		return err
+	}
+	amended, err := answer(j, "the amendment", r.StatusCode(), r.Body, r.JSON201)
+	if err != nil {
+		return err
+	}
+	if amended.Changed == nil || len(amended.Changed.Items) != 2 {
+		return fmt.Errorf("two values were to change: %s", r.Body)
+	}
+	return nil
 }
 
 func (j *job) remove(ctx context.Context) error {

@@ -1,5 +1,5 @@
 // What the compiler has to refuse, with the types of each generator: a choice of no
-// member, and of two. A record narrows by its kind.
+// member, and of two. A record narrows by its kind. An amendment is of some kind.
 
 import type { components } from './contract.js'
 import type * as sdk from './sdk/types.gen.js'
@@ -64,3 +64,19 @@ export const nameOf = (change: third.Change): string | undefined =>
   change.record.kind === 'person' ? change.record.statement?.name : undefined
 // @ts-expect-error a specimen's statement has no action
 export const wrong = (change: Schemas['Change']) => change.record.kind === 'specimen' ? change.record.statement?.action : undefined
+
+// A patch is of one kind's members, each of its type, with null for what is taken away.
+export const patched: [Schemas['TreatmentPatch'], sdk.TreatmentPatch, third.TreatmentPatch] = [
+  { coats: 3, method: null }, { coats: 3, purpose: { text: 'Flaking' } }, { remarks: null }]
+// @ts-expect-error coats are a number
+export const patchedWrong: Schemas['TreatmentPatch'] = { coats: 'three' }
+// @ts-expect-error coats are a number
+export const patchedWrongSdk: sdk.TreatmentPatch = { coats: 'three' }
+// @ts-expect-error coats are a number
+export const patchedWrongThird: third.TreatmentPatch = { coats: 'three' }
+// @ts-expect-error a treatment's statement always has an action
+export const patchedAway: Schemas['AmendmentPatch'] = { reason: 'Read again.', statement: { action: null } }
+// @ts-expect-error no statement has such a member
+export const patchedUnknown: Schemas['AmendmentPatch'] = { reason: 'Read again.', statement: { coatss: 3 } }
+// @ts-expect-error a whole statement says what was done
+export const wholeWrong: Schemas['AmendmentRequest'] = { reason: 'Read again.', statement: { coats: 3 } }

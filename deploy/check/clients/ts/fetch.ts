@@ -2,7 +2,7 @@
 
 import createClient from 'openapi-fetch'
 import type { paths } from './contract.js'
-import { at, found, key, period, recipe, reduced, say, settled, statements, want, type Answered } from './job.js'
+import { at, found, key, period, recipe, reduced, say, settled, statements, threeCoats, want, type Answered } from './job.js'
 
 const api = createClient<paths>({ baseUrl: at, headers: { Authorization: `Bearer ${key}` } })
 const run = statements(`fetch-${Date.now()}`)
@@ -27,6 +27,10 @@ const specimen = took('the specimen', await api.POST('/v1/specimens', { body: ru
 found(took('the lookup', await api.GET('/v1/specimen-lookup', { params: { query: { number: run.number } } })), specimen)
 
 const treatment = took('the treatment', await api.POST('/v1/treatments', { body: run.treatment(specimen, bottle) })).id
+threeCoats(took('the amendment', await api.POST('/v1/records/{recordId}/amendments', {
+  params: { path: { recordId: treatment }, header: { 'If-Match': '*' } },
+  headers: { 'Content-Type': 'application/merge-patch+json' }, body: run.corrected,
+})))
 took('the removal', await api.POST('/v1/treatments', { body: run.removal(specimen, treatment) }))
 
 reduced(took('the present state', await api.GET('/v1/specimens/{specimenId}/present-state', { params: { path: { specimenId: specimen } } })), treatment)

@@ -64,6 +64,7 @@ export function statements(run: string) {
         materials: [{ used: { batch: { id: bottle } }, role: 'consolidant' }],
       },
     } satisfies Schemas['TreatmentCreate']),
+    corrected: { reason: 'The card says three coats, by no tool that it names.', statement: { coats: 3, method: null } satisfies Schemas['TreatmentPatch'] },
     removal: (specimen: string, treatment: string) => ({
       source: source('removal'),
       statement: {
@@ -71,6 +72,14 @@ export function statements(run: string) {
         dates: { edtf: '2026-03' }, removal: { treatments: [{ id: treatment }], left: 'reduced' },
       },
     } satisfies Schemas['TreatmentCreate']),
+  }
+}
+
+// threeCoats holds an amendment to what it was to change.
+export function threeCoats(record: Schemas['Record']): void {
+  const told = record.changed?.items.map(c => `${c.pointer} ${c.change}`).sort().join(', ')
+  if (record.kind !== 'treatment' || record.statement?.coats !== 3 || !told?.startsWith('/coats replaced')) {
+    throw new Error(`the treatment was not amended: ${JSON.stringify(record)}`)
   }
 }
 

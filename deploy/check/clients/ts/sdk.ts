@@ -2,7 +2,7 @@
 
 import { createClient } from './sdk/client/index.js'
 import * as api from './sdk/index.js'
-import { at, found, key, period, recipe, reduced, say, settled, statements, want, type Answered } from './job.js'
+import { at, found, key, period, recipe, reduced, say, settled, statements, threeCoats, want, type Answered } from './job.js'
 
 const client = createClient({ baseUrl: at, auth: key })
 const run = statements(`sdk-${Date.now()}`)
@@ -27,6 +27,10 @@ const specimen = took('the specimen', await api.createSpecimen({ client, body: r
 found(took('the lookup', await api.lookUpSpecimen({ client, query: { number: run.number } })), specimen)
 
 const treatment = took('the treatment', await api.createTreatment({ client, body: run.treatment(specimen, bottle) })).id
+threeCoats(took('the amendment', await api.amendRecord({
+  client, path: { recordId: treatment }, headers: { 'If-Match': '*' },
+  body: { reason: run.corrected.reason, statement: { ...run.treatment(specimen, bottle).statement, coats: 3 } },
+})))
 took('the removal', await api.createTreatment({ client, body: run.removal(specimen, treatment) }))
 
 reduced(took('the present state', await api.readPresentState({ client, path: { specimenId: specimen } })), treatment)
