@@ -123,7 +123,7 @@ func idIn(answer []byte) string {
 }
 
 // briefly is how many bytes of an answer are printed where shows is empty.
-const briefly = 400
+const briefly = 600
 
 // brief is what is printed of an answer.
 func (step jobStep) brief(answer []byte) string {
