@@ -5119,7 +5119,7 @@ type AskedStrength struct {
 	Value *Decimal `json:"value,omitempty"`
 
 	// Unit A UCUM unit code, or a unit of labels that says its basis, such as `% w/w` or `US proof`. The others are `%
-	// v/v`, `g/100 mL solution` and `g/100 mL solvent`. `US proof` is twice the volume fraction, both volumes at 60
+	// v/v`, `British proof`, `g/100 mL solution` and `g/100 mL solvent`. `US proof` is twice the volume fraction, both volumes at 60
 	// °F, which is 15.56 °C; `/v1/compute/ethanol-water` takes it so, elsewhere its half is taken as % by volume at 20
 	// °C, which for ethanol and water is within 0.08 of it. `%`, `w/v` and `proof` leave the basis open: without one
 	// they get their readings.
@@ -5181,7 +5181,7 @@ type Assumption struct {
 	// Value A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Value ComputedNumber `json:"value"`
 
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[foz_br]`.
 	Unit Unit `json:"unit"`
 
 	// Source The id of a source. Its text stands at the end of an answer with `detail=full`.
@@ -5776,7 +5776,7 @@ type BudgetLine struct {
 	// Input One line of text in any script.
 	Input Line `json:"input"`
 
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[foz_br]`.
 	Unit Unit `json:"unit"`
 
 	// Standard The standard uncertainty of the input.
@@ -6266,7 +6266,7 @@ type ComputedQuantity struct {
 	// Value A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Value ComputedNumber `json:"value"`
 
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[foz_br]`.
 	Unit        Unit                 `json:"unit"`
 	Uncertainty *ComputedUncertainty `json:"uncertainty,omitempty"`
 }
@@ -6301,7 +6301,7 @@ type ComputedResult struct {
 	// Value A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Value ComputedNumber `json:"value"`
 
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[foz_br]`.
 	Unit        Unit                 `json:"unit"`
 	Uncertainty *ComputedUncertainty `json:"uncertainty,omitempty"`
 
@@ -6328,7 +6328,7 @@ type ComputedStrength struct {
 	// Value A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Value *ComputedNumber `json:"value,omitempty"`
 
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[foz_br]`.
 	Unit *Unit `json:"unit,omitempty"`
 
 	// Parts One part of the solute to so many of the solvent.
@@ -6646,7 +6646,7 @@ type CustomaryStrength struct {
 	// High A decimal number with the digits that it was written with.
 	High Decimal `json:"high"`
 
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[foz_br]`.
 	Unit Unit `json:"unit"`
 
 	// Basis What the number of a strength is a share of. There is no default.
@@ -7079,7 +7079,7 @@ type ExposureLimit struct {
 	// Value A decimal number with the digits that it was written with.
 	Value *Decimal `json:"value,omitempty"`
 
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[foz_br]`.
 	Unit  *Unit               `json:"unit,omitempty"`
 	Words *ExposureLimitWords `json:"words,omitempty"`
 
@@ -7952,7 +7952,7 @@ type LayerStrength struct {
 	// Value A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	Value ComputedNumber `json:"value"`
 
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[foz_br]`.
 	Unit *Unit `json:"unit,omitempty"`
 
 	// Basis What the number of a strength is a share of. There is no default.
@@ -8803,7 +8803,7 @@ type OwnValue struct {
 	// Words One line of text in any script.
 	Words *Line `json:"words,omitempty"`
 
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[foz_br]`.
 	Unit *Unit `json:"unit,omitempty"`
 
 	// At The temperature where it holds, in Cel.
@@ -9310,7 +9310,7 @@ type PropertyValue struct {
 	Words *Text `json:"words,omitempty"`
 	None  *bool `json:"none,omitempty"`
 
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[foz_br]`.
 	Unit *Unit `json:"unit,omitempty"`
 
 	// At The temperature where it holds. When the source gives it.
@@ -9346,7 +9346,7 @@ type Quantity struct {
 	// Value A decimal number with the digits that it was written with.
 	Value Decimal `json:"value"`
 
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[foz_br]`.
 	Unit Unit `json:"unit"`
 
 	// Uncertainty How well a value is known, in exactly one way.
@@ -11228,7 +11228,7 @@ type StatedValue struct {
 	Words *Text `json:"words,omitempty"`
 	None  *bool `json:"none,omitempty"`
 
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[foz_br]`.
 	Unit *Unit `json:"unit,omitempty"`
 }
 
@@ -11263,7 +11263,7 @@ type Strength struct {
 	Value *Decimal `json:"value,omitempty"`
 
 	// Unit A UCUM unit code, or a unit of labels that says its basis, such as `% w/w` or `US proof`. The others are `%
-	// v/v`, `g/100 mL solution` and `g/100 mL solvent`. `US proof` is twice the volume fraction, both volumes at 60
+	// v/v`, `British proof`, `g/100 mL solution` and `g/100 mL solvent`. `US proof` is twice the volume fraction, both volumes at 60
 	// °F, which is 15.56 °C; `/v1/compute/ethanol-water` takes it so, elsewhere its half is taken as % by volume at 20
 	// °C, which for ethanol and water is within 0.08 of it. `%`, `w/v` and `proof` leave the basis open: without one
 	// they get their readings.
@@ -11297,7 +11297,7 @@ type StrengthInPractice struct {
 	// High A decimal number with the digits that it was written with.
 	High Decimal `json:"high"`
 
-	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[foz_br]`.
 	Unit Unit `json:"unit"`
 
 	// Basis What the number of a strength is a share of. There is no default.
@@ -11382,7 +11382,7 @@ type StrengthRequest struct {
 }
 
 // StrengthUnit A UCUM unit code, or a unit of labels that says its basis, such as `% w/w` or `US proof`. The others are `%
-// v/v`, `g/100 mL solution` and `g/100 mL solvent`. `US proof` is twice the volume fraction, both volumes at 60
+// v/v`, `British proof`, `g/100 mL solution` and `g/100 mL solvent`. `US proof` is twice the volume fraction, both volumes at 60
 // °F, which is 15.56 °C; `/v1/compute/ethanol-water` takes it so, elsewhere its half is taken as % by volume at 20
 // °C, which for ethanol and water is within 0.08 of it. `%`, `w/v` and `proof` leave the basis open: without one
 // they get their readings.
@@ -11429,7 +11429,7 @@ type Substance struct {
 	// Density At 20 °C.
 	Density *Quantity `json:"density,omitempty"`
 
-	// Alcohol The strength of a spirit of ethanol and water, in % by volume at 20 °C.
+	// Alcohol The strength of a spirit of ethanol and water, in % by volume at 20 °C, or in `US proof`.
 	Alcohol *Quantity `json:"alcohol,omitempty"`
 }
 
@@ -12114,7 +12114,7 @@ type Undoing struct {
 	Contradicted bool `json:"contradicted"`
 }
 
-// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[oz_av]`.
+// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[foz_br]`.
 type Unit = string
 
 // UnreachableLayer A layer that no solvent gets at.

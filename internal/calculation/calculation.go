@@ -38,7 +38,7 @@ func computation[Request, Question, Found, Answer any](
 		r := &reader{Lookup: substance.Lookup{Base: known}}
 		question := read(r, asked)
 		if err := r.Faults.Err(); err != nil {
-			return answer, err
+			return answer, worded(err)
 		}
 		found, err := work(question)
 		if err != nil {
@@ -80,6 +80,8 @@ func worded(err error) error {
 				g.Extra[name] = each(v, reading)
 			case solution.Reach:
 				g.Extra[name] = *reach(&v)
+			default:
+				g.Extra[name] = v
 			}
 		}
 		list[i] = g

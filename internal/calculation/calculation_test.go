@@ -153,3 +153,34 @@ func TestClassesOfInstruments(t *testing.T) {
 		t.Errorf("600 mL in a cylinder known to 500: got %v, want class-range, once, at its class", err)
 	}
 }
+
+// US proof is twice the percentage by volume (27 CFR 30.11), at 60 °F: 190 proof is 95 %
+// there, and within 0.08 of it at 20 °C. A proof that is not named has two readings.
+func TestSpiritsInProof(t *testing.T) {
+	t.Parallel()
+	convert := func(value, unit string) (api.ConvertAnswer, error) {
+		return asked(t, calculation.Conversion, fmt.Sprintf(`{"stock": {"solution": {
+			"solute": {"name": "a resin", "density": {"value": 1.1, "unit": "g/mL"}},
+			"solvent": {"liquid": {"material": "ethanol", "alcohol": {"value": %s, "unit": %q}}},
+			"strength": {"basis": "mass-per-solvent-volume", "value": 10}}}}`, value, unit))
+	}
+	proof, err := convert("190", "US proof")
+	if err != nil {
+		t.Fatal(err)
+	}
+	weaker, _ := convert("94.92", "%")
+	stronger, _ := convert("95.08", "%")
+	density := func(a api.ConvertAnswer) float64 { return a.Mixture.Density.Quantity.Value }
+	if density(proof) >= density(weaker) || density(proof) <= density(stronger) {
+		t.Errorf("190 US proof: got a density of %v, want one between %v and %v", density(proof), density(stronger),
+			density(weaker))
+	}
+	_, err = convert("190", "proof")
+	list := fault.From(err)
+	if len(list) != 1 || list[0].Code != "proof-ambiguous" {
+		t.Fatalf("190 proof: got %v, want proof-ambiguous", err)
+	}
+	if readings, worded := list[0].Extra["readings"].([]api.StrengthReading); !worded || len(readings) != 2 {
+		t.Errorf("190 proof: got %+v, want two readings", list[0].Extra)
+	}
+}

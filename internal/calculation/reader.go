@@ -61,7 +61,7 @@ func (r *reader) look(at string, s api.Substance, phase solution.Phase, disperse
 		c = r.WithDensity(at+"/density", c, r.quantity(at+"/density", s.Density), substance.InRequest)
 	}
 	if found && s.Alcohol != nil {
-		c = r.WithAlcohol(at+"/alcohol", c, r.quantity(at+"/alcohol", s.Alcohol))
+		c = r.WithAlcohol(at+"/alcohol", c, statement.Alcohol(at+"/alcohol", s.Alcohol, &r.Faults))
 	}
 	return c
 }

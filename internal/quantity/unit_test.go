@@ -3,6 +3,7 @@ package quantity
 import (
 	"math"
 	"math/big"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -37,6 +38,29 @@ func TestConvertIsExact(t *testing.T) {
 		{"1", "a", "d", "1461/4"},
 		{"12", "mo", "a", "1"},
 		{"1", "[ft_i]", "[in_i]", "12"},
+		// Cooley's Cyclopaedia of Practical Receipts, sixth edition, volume II: of 7000 grains
+		// to the pound an apothecaries' ounce has 480, a drachm 60 and a scruple 20; a pound has
+		// 16 oz of 16 drams; a gallon 4 quarts or 8 pints; 160 fl oz; a fluid drachm is 1/8 fl
+		// oz, and a minim 1/60 of that.
+		{"1", "[oz_ap]", "[gr]", "480"},
+		{"1", "[dr_ap]", "[gr]", "60"},
+		{"1", "[sc_ap]", "[gr]", "20"},
+		{"1", "[lb_ap]", "[oz_ap]", "12"},
+		{"256", "[dr_av]", "[lb_av]", "1"},
+		{"1", "[gal_br]", "[qt_br]", "4"},
+		{"1", "[gal_br]", "[pt_br]", "8"},
+		{"1", "[gal_br]", "[foz_br]", "160"},
+		{"1", "[foz_br]", "[fdr_br]", "8"},
+		{"1", "[fdr_br]", "[min_br]", "60"},
+		{"4", "[gil_br]", "[pt_br]", "1"},
+		// sizes.com, apothecaries' measure, 2001: a US gallon of 8 pints, a pint of 16 fl oz, a
+		// fl oz of 8 fluid drams, 480 minims.
+		{"1", "[gal_us]", "[pt_us]", "8"},
+		{"2", "[pt_us]", "[qt_us]", "1"},
+		{"1", "[pt_us]", "[foz_us]", "16"},
+		{"1", "[foz_us]", "[fdr_us]", "8"},
+		{"1", "[foz_us]", "[min_us]", "480"},
+		{"4", "[gil_us]", "[pt_us]", "1"},
 	}
 	for _, test := range tests {
 		got, err := New(test.value, test.from).Exact(test.to)
@@ -61,6 +85,14 @@ func TestConvertAgreesWithPrint(t *testing.T) {
 		{"595", "[psi]", "kPa", 4102, 1},
 		{"688", "[psi]", "kPa", 4744, 1},
 		{"9.6", "[lb_av]/[gal_us]", "g/mL", 1.150, 0.0005},
+		// sizes.com, apothecaries' measure, 2001.
+		{"1", "[foz_br]", "mL", 28.41, 0.005}, {"1", "[fdr_br]", "mL", 3.55163, 0.000005},
+		{"1", "[min_br]", "mL", 0.059, 0.0005}, {"1", "[gal_br]", "L", 4.546, 0.0005},
+		{"1", "[foz_us]", "mL", 29.57, 0.005}, {"1", "[fdr_us]", "mL", 3.697, 0.0005},
+		{"1", "[min_us]", "mL", 0.062, 0.0005}, {"1", "[pt_us]", "mL", 473, 0.5},
+		// Henley's Twentieth Century Formulas, percentage solutions: 1 in 10 of a pint is 875
+		// grains, which counts 8750 grains of water to the pint, at 62 °F (998.9 g/L, recalled).
+		{"875", "[gr]/[pt_br]", "g/mL", 0.09989, 0.0002},
 	}
 	for _, test := range tests {
 		got, err := New(test.value, test.from).In(test.to)
@@ -79,6 +111,27 @@ func TestConvertRefusesAnotherKind(t *testing.T) {
 	}
 	if _, err := ParseUnit("ml"); len(fault.From(err)) != 1 {
 		t.Errorf("ml: got %v, want a fault (UCUM codes are case-sensitive, and mL is the one known here)", err)
+	}
+}
+
+// Every meaning of an old word is a unit, and they differ; a code has no other meaning.
+func TestOldWords(t *testing.T) {
+	t.Parallel()
+	for word, want := range map[string][]Unit{
+		"fl. oz.": {"[foz_br]", "[foz_us]"}, "Pints": {"[pt_br]", "[pt_us]"}, "grains": {"[gr]"}, "gr.": {"[gr]", "g"},
+		"drachms": {"[dr_ap]", "[dr_av]", "[fdr_br]", "[fdr_us]"}, "lbs": {"[lb_av]", "[lb_ap]"},
+		"g": nil, "[foz_us]": nil, "min": nil, "spoon": nil, "": nil,
+	} {
+		if got := Meanings(word); !slices.Equal(got, want) {
+			t.Errorf("%q: got %v, want %v", word, got, want)
+		}
+	}
+	for word, all := range oldWords {
+		for i, unit := range all {
+			if unit.Kind() == "" || slices.Contains(all[:i], unit) {
+				t.Errorf("%s: %s is no unit, or stands twice", word, unit)
+			}
+		}
 	}
 }
 

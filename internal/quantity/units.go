@@ -62,7 +62,8 @@ var proofTable = []unitRow{
 // Source: the definitions of the Unified Code for Units of Measure, version 2.1,
 // tables 1 to 9 (recalled; the codes and factors are checked in the tests against
 // the relations that define them). Avoirdupois pound 453.59237 g and inch 25.4 mm:
-// international yard and pound agreement of 1959; US gallon 231 cubic inches;
+// international yard and pound agreement of 1959; US gallon 231 cubic inches; UK gallon
+// 4.54609 dm3, of 160 fl oz; a pound of 7000 grains, an apothecaries' ounce of 480;
 // standard gravity 9.80665 m/s2; atmosphere 101 325 Pa; UCUM's conventional
 // millimetre of mercury is 133.3220 Pa.
 var unitTable = []unitRow{
@@ -73,6 +74,11 @@ var unitTable = []unitRow{
 	{"[lb_av]", Mass, "453.59237", "", "lb"},
 	{"[oz_av]", Mass, "28.349523125", "", "oz"},
 	{"[gr]", Mass, "0.06479891", "", "grains"},
+	{"[dr_av]", Mass, "1.7718451953125", "", "avoirdupois dr"},
+	{"[sc_ap]", Mass, "1.2959782", "", "scruple"},
+	{"[dr_ap]", Mass, "3.8879346", "", "apothecaries' dr"},
+	{"[oz_ap]", Mass, "31.1034768", "", "apothecaries' oz"},
+	{"[lb_ap]", Mass, "373.2417216", "", "apothecaries' lb"},
 
 	{"mL", Volume, "1", "", "mL"},
 	{"L", Volume, "1000", "", "L"},
@@ -83,7 +89,19 @@ var unitTable = []unitRow{
 	{"dm3", Volume, "1000", "", "dm³"},
 	{"m3", Volume, "1000000", "", "m³"},
 	{"[gal_us]", Volume, "3785.411784", "", "US gal"},
+	{"[qt_us]", Volume, "946.352946", "", "US qt"},
+	{"[pt_us]", Volume, "473.176473", "", "US pt"},
+	{"[gil_us]", Volume, "118.29411825", "", "US gill"},
 	{"[foz_us]", Volume, "29.5735295625", "", "US fl oz"},
+	{"[fdr_us]", Volume, "3.6966911953125", "", "US fl dr"},
+	{"[min_us]", Volume, "0.061611519921875", "", "US minim"},
+	{"[gal_br]", Volume, "4546.09", "", "UK gal"},
+	{"[qt_br]", Volume, "1136.5225", "", "UK qt"},
+	{"[pt_br]", Volume, "568.26125", "", "UK pt"},
+	{"[gil_br]", Volume, "142.0653125", "", "UK gill"},
+	{"[foz_br]", Volume, "28.4130625", "", "UK fl oz"},
+	{"[fdr_br]", Volume, "3.5516328125", "", "UK fl dr"},
+	{"[min_br]", Volume, "3.5516328125/60", "", "UK minim"},
 
 	{"g/mL", MassPerVolume, "1", "", "g per mL"},
 	{"g/cm3", MassPerVolume, "1", "", "g per cm³"},
@@ -97,6 +115,12 @@ var unitTable = []unitRow{
 	{"ug/m3", MassPerVolume, "1/1000000000000", "", "µg per m³"},
 	{"[lb_av]/[gal_us]", MassPerVolume, "453.59237/3785.411784", "", "lb per US gal"},
 	{"[oz_av]/[foz_us]", MassPerVolume, "28.349523125/29.5735295625", "", "oz per US fl oz"},
+	{"[oz_av]/[pt_us]", MassPerVolume, "28.349523125/473.176473", "", "oz per US pt"},
+	{"[oz_av]/[pt_br]", MassPerVolume, "28.349523125/568.26125", "", "oz per UK pt"},
+	{"[oz_av]/[gal_br]", MassPerVolume, "28.349523125/4546.09", "", "oz per UK gal"},
+	{"[lb_av]/[gal_br]", MassPerVolume, "453.59237/4546.09", "", "lb per UK gal"},
+	{"[gr]/[foz_br]", MassPerVolume, "0.06479891/28.4130625", "", "grains per UK fl oz"},
+	{"[gr]/[pt_br]", MassPerVolume, "0.06479891/568.26125", "", "grains per UK pt"},
 
 	{"mL/g", VolumePerMass, "1", "", "mL per g"},
 	{"cm3/g", VolumePerMass, "1", "", "cm³ per g"},

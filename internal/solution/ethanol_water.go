@@ -188,7 +188,7 @@ func (c *spiritChecker) strength(pointer, name string, s Strength) massFraction 
 	}
 	at := c.add(name, quantity.One, c.need(pointer, s.Number, quantity.One, span{0, 1, false}))
 	reference := c.reference
-	if s.Number.Unit == quantity.USProof {
+	if isProof(s.Number.Unit) {
 		reference = proofCelsius
 	}
 	f := func(x []float64) float64 { return x[at] }
@@ -197,45 +197,6 @@ func (c *spiritChecker) strength(pointer, name string, s Strength) massFraction 
 	}
 	c.weakest = math.Min(c.weakest, f(values(c.inputs)))
 	return f
-}
-
-// proofCelsius is 60 °F, the temperature of both volumes of a proof.
-const proofCelsius = 15.56
-
-// spiritNeedsBasis is the fault of a strength of ethanol without a basis, with what the
-// number may stand for.
-func spiritNeedsBasis(s Strength, pointer string) *fault.Fault {
-	var readings []Reading
-	for _, of := range s.candidates() {
-		ratio, err := of.Number.In(quantity.One)
-		if err != nil || (of.Basis != MassFraction && of.Basis != VolumeFraction) {
-			continue // not a share of the whole
-		}
-		r := Reading{Strength: of, Said: of.said()}
-		if ratio > 1 || ratio < 0 {
-			r.Unanswered = "There is no such share: it must be from 0 to 100 %."
-		} else {
-			r.MassPercent = 100 * spiritMassFraction(of, ratio)
-		}
-		readings = append(readings, r)
-	}
-	f := fault.New("strength-basis-missing", pointer+"/basis",
-		"The strength of a spirit is by mass (mass-fraction), by volume (volume-fraction) or in US proof: this number has "+
-			"%d readings. Choose one of them.", len(readings))
-	f.Extra = map[string]any{"readings": readings}
-	return f
-}
-
-// spiritMassFraction is the mass fraction of ethanol in a share of it; a proof is of
-// volumes at 60 °F, and a volume fraction here of volumes at 20 °C.
-func spiritMassFraction(of Strength, ratio float64) float64 {
-	switch {
-	case of.Basis == MassFraction:
-		return ratio
-	case of.Number.Unit == quantity.USProof || of.Number.Unit == quantity.BritishProof:
-		return ethanolMassFraction(ratio, proofCelsius)
-	}
-	return ethanolMassFraction(ratio, referenceCelsius)
 }
 
 // celsius reads a temperature, the reference where none is given.

@@ -1,6 +1,8 @@
 package statement
 
 import (
+	"strings"
+
 	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/quantity"
@@ -15,12 +17,67 @@ func Quantity(at string, q *api.Quantity, faults *fault.List) quantity.Quantity 
 	}
 	unit, err := quantity.ParseUnit(q.Unit)
 	if err != nil {
+		if meanings := quantity.Meanings(q.Unit); len(meanings) > 0 {
+			err = oldUnit(q.Value, meanings)
+		}
 		_ = faults.Merge(at+"/unit", err) // ParseUnit returns only faults
 		return quantity.Quantity{}
 	}
 	return quantity.Quantity{
 		Value: q.Value, Unit: unit, Uncertainty: Uncertainty(at+"/uncertainty", q.Uncertainty, faults),
 	}
+}
+
+// UnitReading is an amount in a unit that an old word may name.
+type UnitReading struct {
+	Unit  string               `json:"unit"`
+	Said  string               `json:"said"`
+	Gives api.ComputedQuantity `json:"gives"`
+}
+
+// oldUnit is the fault of a word of an old recipe, with what the amount is in each unit
+// that it may name.
+func oldUnit(value quantity.Decimal, meanings []quantity.Unit) *fault.Fault {
+	var names []string
+	var readings []UnitReading
+	for _, unit := range meanings {
+		base := quantity.Gram
+		if unit.Kind() == quantity.Volume {
+			base = quantity.Millilitre
+		}
+		x, _ := quantity.Quantity{Value: value, Unit: unit}.In(base) // of one kind
+		one := quantity.Digits(quantity.Factor(unit, base), 4) + " " + string(base)
+		names = append(names, string(unit)+" ("+unit.Said()+", "+one+" each)")
+		readings = append(readings, UnitReading{string(unit), value.String() + " " + unit.Said(),
+			api.ComputedQuantity{Value: quantity.Significant(x, 10), Unit: string(base)}})
+	}
+	code, before := "unit-ambiguous", "This word names several units, and they are different amounts. Write the one that is meant: "
+	if len(meanings) == 1 {
+		code, before = "unit-unknown", "Write this unit by its code: "
+	}
+	f := fault.New(code, "", "%s%s.", before, strings.Join(names, ", "))
+	f.Extra = map[string]any{"readings": readings}
+	return f
+}
+
+// Alcohol reads how strong a spirit is by volume, which may be said in proof.
+func Alcohol(at string, q *api.Quantity, faults *fault.List) quantity.Quantity {
+	said, ok := spelled[folded(q.Unit)]
+	switch {
+	case ok && said.basis == solution.VolumeFraction:
+		return quantity.Quantity{Value: q.Value, Unit: said.unit, Uncertainty: Uncertainty(at+"/uncertainty", q.Uncertainty, faults)}
+	case folded(q.Unit) == proof:
+		f := proofAmbiguous()
+		f.Extra = map[string]any{"readings": solution.ProofReadings(q.Value)}
+		_ = faults.Merge(at+"/unit", f)
+		return quantity.Quantity{}
+	}
+	return Quantity(at, q, faults)
+}
+
+// proofAmbiguous is the fault of a proof that may be either.
+func proofAmbiguous() *fault.Fault {
+	return fault.New("proof-ambiguous", "", "Proof is US proof or British proof; write US proof, British proof or %% v/v.")
 }
 
 // Uncertainty reads an uncertainty, which is given in exactly one way.
@@ -114,7 +171,7 @@ func number(
 	}
 	unit, err := quantity.ParseUnit(*s.Unit)
 	if err != nil && folded(*s.Unit) == proof {
-		err = fault.New("proof-ambiguous", "", "Proof is US proof or British proof; write US proof, or %% by volume.")
+		err = proofAmbiguous()
 	}
 	if err != nil {
 		_ = faults.Merge(at+"/unit", err)

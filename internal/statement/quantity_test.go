@@ -2,6 +2,7 @@ package statement_test
 
 import (
 	"encoding/json"
+	"math"
 	"testing"
 
 	"meniscus/api"
@@ -44,6 +45,8 @@ func TestQuantity(t *testing.T) {
 		`{"value":0.10,"unit":"g"}`:               {"0.10", quantity.Gram, ""},
 		`{"value":7.50,"unit":"g/dL"}`:            {"7.50", quantity.GramsPerDL, ""},
 		`{"value":1,"unit":"spoon"}`:              {"0", "", "unit-unknown /at/unit"},
+		`{"value":4,"unit":"fl oz"}`:              {"0", "", "unit-ambiguous /at/unit"},
+		`{"value":4,"unit":"grains"}`:             {"0", "", "unit-unknown /at/unit"},
 		`{"value":2,"unit":"g","uncertainty":{}}`: {"2", quantity.Gram, "uncertainty-one-of /at/uncertainty"},
 	} {
 		var faults fault.List
@@ -54,6 +57,41 @@ func TestQuantity(t *testing.T) {
 	}
 	if q := statement.Quantity("", nil, nil); !q.IsZero() {
 		t.Errorf("nothing: got %v", q)
+	}
+}
+
+// A word of an old recipe gets its readings, each with the amount that it is. A UK fluid
+// ounce is 28.41 mL, a US one 29.57 mL (sizes.com, apothecaries' measure, 2001).
+func TestOldUnits(t *testing.T) {
+	t.Parallel()
+	var faults fault.List
+	statement.Quantity("/at", spelt[api.Quantity](t, `{"value":10,"unit":"fl. oz."}`), &faults)
+	readings, _ := faults[0].Extra["readings"].([]statement.UnitReading)
+	if len(readings) != 2 || math.Abs(readings[0].Gives.Value-284.1) > 0.05 || math.Abs(readings[1].Gives.Value-295.7) > 0.05 ||
+		readings[0].Unit != "[foz_br]" || readings[0].Said != "10 UK fl oz" || readings[0].Gives.Unit != "mL" {
+		t.Errorf("got %+v, want 284.1 mL of the UK and 295.7 mL of the US", readings)
+	}
+}
+
+// A spirit may be said in proof, and a proof that is not named has two readings.
+func TestAlcohol(t *testing.T) {
+	t.Parallel()
+	for words, want := range map[string]struct {
+		unit  quantity.Unit
+		fault string
+	}{
+		`{"value":95,"unit":"%"}`:             {quantity.Percent, ""},
+		`{"value":95,"unit":"% v/v"}`:         {quantity.Percent, ""},
+		`{"value":190,"unit":"US proof"}`:     {quantity.USProof, ""},
+		`{"value":66,"unit":"British proof"}`: {quantity.BritishProof, ""},
+		`{"value":190,"unit":"Proof"}`:        {"", "proof-ambiguous /at/unit"},
+		`{"value":95,"unit":"% w/w"}`:         {"", "unit-unknown /at/unit"},
+	} {
+		var faults fault.List
+		q := statement.Alcohol("/at", spelt[api.Quantity](t, words), &faults)
+		if q.Unit != want.unit || faultAt(t, faults) != want.fault {
+			t.Errorf("%s: got %v, %v", words, q, faults)
+		}
 	}
 }
 

@@ -25,6 +25,7 @@ var spelled = map[string]struct {
 	"g/100mlsolvent":    {solution.MassPerSolventVolume, quantity.GramsPerDL},
 	"g/100mlofsolvent":  {solution.MassPerSolventVolume, quantity.GramsPerDL},
 	"usproof":           {solution.VolumeFraction, quantity.USProof},
+	"britishproof":      {solution.VolumeFraction, quantity.BritishProof},
 }
 
 // bare are the spellings of units that leave the basis open, with the unit that their

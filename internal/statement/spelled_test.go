@@ -29,6 +29,7 @@ func TestAskedStrengths(t *testing.T) {
 		{"g/100 mL solution", none, solution.MassPerSolutionVolume, quantity.GramsPerDL, ""},
 		{"g/100 mL of solvent", none, solution.MassPerSolventVolume, quantity.GramsPerDL, ""},
 		{"US proof", none, solution.VolumeFraction, quantity.USProof, ""},
+		{"British proof", none, solution.VolumeFraction, quantity.BritishProof, ""},
 		{"% w/w", solution.VolumeFraction, none, "", "strength-unit-contradicts"},
 		{"US proof", solution.MassFraction, none, "", "strength-unit-contradicts"},
 		{"%", none, none, quantity.One, ""},

@@ -94,11 +94,14 @@ func (l *Lookup) WithDensity(
 	return c
 }
 
-// WithAlcohol makes ethanol a spirit of a strength by volume.
+// WithAlcohol makes ethanol a spirit of a strength by volume, or of a proof.
 func (l *Lookup) WithAlcohol(at string, c solution.Component, said quantity.Quantity) solution.Component {
-	percent, err := said.In(quantity.Percent)
+	if said.IsZero() {
+		return c
+	}
+	percent, err := solution.SpiritPercent(said)
 	switch {
-	case said.IsZero() || err != nil:
+	case err != nil:
 		_ = l.Faults.Merge(at, err)
 		return c
 	case c.Ethanol == nil && !strings.HasPrefix(c.ID, OwnID("")):
@@ -111,7 +114,7 @@ func (l *Lookup) WithAlcohol(at string, c solution.Component, said quantity.Quan
 	if c.ID == "ethanol" || c.ID == "water" {
 		c.Density = solution.Density{}
 	}
-	c.ID += "@" + said.Value.String()
+	c.ID += "@" + quantity.Digits(percent, 10)
 	return solution.Spirit(c, l.Of("ethanol"), l.Of("water"), percent)
 }
 
