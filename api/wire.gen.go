@@ -5019,9 +5019,9 @@ type AskedRatioPart struct {
 
 // AskedResin What is dissolved, or the two-part product that is split.
 type AskedResin struct {
-	// Solid A material by its id, or one of your own by its name. The first with what is known of it. A density that is
-	// given here wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
-	Solid *Substance `json:"solid,omitempty"`
+	// Solid What is weighed, as a substance, and how pure it is. Of a purity that is said, the recipe weighs by content: the
+	// strength counts the substance alone.
+	Solid *AskedSolid `json:"solid,omitempty"`
 
 	// Stock A solution that exists. By its strength, as a dispersion, or by what is in it.
 	Stock *AskedStock `json:"stock,omitempty"`
@@ -5066,6 +5066,29 @@ type AskedShare struct {
 
 	// AfterDissolving This liquid goes in when the resin has dissolved in the others.
 	AfterDissolving *bool `json:"afterDissolving,omitempty"`
+}
+
+// AskedSolid What is weighed, as a substance, and how pure it is. Of a purity that is said, the recipe weighs by content: the
+// strength counts the substance alone.
+type AskedSolid struct {
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
+
+	// Grade One line of text in any script.
+	Grade *Line `json:"grade,omitempty"`
+
+	// Name One line of text in any script.
+	Name *Line `json:"name,omitempty"`
+
+	// Phase Whether it counts as solids. Left out, it is what its place suggests.
+	Phase   *Phase    `json:"phase,omitempty"`
+	Density *Quantity `json:"density,omitempty"`
+
+	// Assay How much of it is the substance, in % by mass; of the dry product where `moisture` is given.
+	Assay *Quantity `json:"assay,omitempty"`
+
+	// Moisture How much of it is water, or is lost on drying, in % by mass.
+	Moisture *Quantity `json:"moisture,omitempty"`
 }
 
 // AskedSolution defines model for AskedSolution.
@@ -5148,9 +5171,9 @@ type AskedStrengthening struct {
 
 // AskedStronger What is added; left out, more of the same resin.
 type AskedStronger struct {
-	// Solid A material by its id, or one of your own by its name. The first with what is known of it. A density that is
-	// given here wins over the known one: of a resin it is that of the solid itself, never of loose pellets or powder.
-	Solid *Substance `json:"solid,omitempty"`
+	// Solid What is weighed, as a substance, and how pure it is. Of a purity that is said, the recipe weighs by content: the
+	// strength counts the substance alone.
+	Solid *AskedSolid `json:"solid,omitempty"`
 
 	// Stock A solution that exists. By its strength, as a dispersion, or by what is in it.
 	Stock *AskedStock `json:"stock,omitempty"`

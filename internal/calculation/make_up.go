@@ -49,7 +49,7 @@ func liquidsOf(s api.AskedSolvent) []string {
 func (r *reader) resin(at string, q api.AskedResin) solution.Resin {
 	switch {
 	case q.Solid != nil:
-		return solution.Resin{Solid: new(r.component(at+"/solid", *q.Solid, solution.Solid))}
+		return r.solid(at+"/solid", *q.Solid)
 	case q.Stock != nil:
 		return solution.Resin{Stock: new(r.stock(at+"/stock", *q.Stock))}
 	case q.Dispersion != nil:
@@ -76,6 +76,17 @@ func (r *reader) resin(at string, q api.AskedResin) solution.Resin {
 		two.Parts = append(two.Parts, part)
 	}
 	return solution.Resin{TwoPart: &two}
+}
+
+// solid reads a solid with its purity.
+func (r *reader) solid(at string, q api.AskedSolid) solution.Resin {
+	of := api.Substance{Material: q.Material, Grade: q.Grade, Name: q.Name, Phase: q.Phase, Density: q.Density}
+	out := solution.Resin{Solid: new(r.component(at, of, solution.Solid))}
+	if q.Assay != nil || q.Moisture != nil {
+		out.Purity = &solution.Purity{Assay: r.quantity(at+"/assay", q.Assay), Moisture: r.quantity(at+"/moisture", q.Moisture),
+			Water: r.Of("water")}
+	}
+	return out
 }
 
 func (w writer) makeUp(m solution.MakeUpAnswer) api.MakeUpAnswer {

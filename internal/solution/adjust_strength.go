@@ -41,7 +41,8 @@ func (a *adjusting) stronger(with Resin) (product, Role) {
 	case with.Solid != nil && with.Stock == nil:
 		with.Solid.check("/strengthen/with/solid", &a.faults)
 		a.refuseSetting("/strengthen/with/solid", *with.Solid)
-		return a.s.one(a.s.add(*with.Solid, true)), ResinRole
+		a.answer.warnPurity(with.Purity, with.Solid.Name)
+		return a.s.solid(*with.Solid, with.Purity, "/strengthen/with/solid", a.checker), ResinRole
 	case with == (Resin{}) && a.in.Stock.Solute.ID != "":
 		return a.s.one(a.s.add(a.in.Stock.Solute, true)), ResinRole
 	}

@@ -27,6 +27,7 @@ type MakeUpInput struct {
 // Resin is what is dissolved. Exactly one member is set.
 type Resin struct {
 	Solid      *Component
+	Purity     *Purity // of the solid
 	Stock      *Stock
 	Dispersion *Dispersion
 	TwoPart    *TwoPart
@@ -123,7 +124,7 @@ func (m *making) resin() {
 	case r.Solid != nil:
 		r.Solid.check("/resin/solid", &m.faults)
 		m.refuseSetting("/resin/solid", *r.Solid)
-		m.a, m.role = m.s.one(m.s.add(*r.Solid, true)), ResinRole
+		m.a, m.role = m.s.solid(*r.Solid, r.Purity, "/resin/solid", m.checker), ResinRole
 	case r.Stock != nil:
 		m.a, m.role = m.s.stock(*r.Stock, "/resin/stock", m.checker), StockRole
 	default:

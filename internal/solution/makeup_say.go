@@ -124,9 +124,11 @@ func (m Mixture) saidOn(bases ...Basis) View {
 func (m Mixture) names() (solids, liquids string) {
 	var s, l []string
 	for _, part := range m.Parts {
-		if part.Dissolved {
+		switch {
+		case part.Aside:
+		case part.Dissolved:
 			s = append(s, part.Name)
-		} else {
+		default:
 			l = append(l, part.Name)
 		}
 	}
@@ -199,6 +201,7 @@ func (a *Advice) warnPartly(s *system, g grams) {
 
 // warnings about what was asked of a make-up.
 func (m *making) warnings(a *MakeUpAnswer) {
+	a.warnPurity(m.in.Resin.Purity, m.in0().Name)
 	for _, share := range m.in.Solvent.Shares {
 		if share.AfterDissolving {
 			a.warn("order-matters", Warn, practice,
@@ -208,7 +211,7 @@ func (m *making) warnings(a *MakeUpAnswer) {
 		}
 	}
 	for _, o := range m.in.Observed {
-		a.warnObserved(m.a.name, o)
+		a.warnObserved(m.in0().Name, o)
 	}
 	a.warnCoarse(a.Smallest)
 	if m.role == ResinRole && m.basis == MassPerSolventVolume {

@@ -18,6 +18,7 @@ type grams []float64
 type system struct {
 	components []Component
 	solute     []bool      // counts as solids (or as the liquid solute)
+	aside      []bool      // counts neither as solids nor as solvent
 	rho        []densityOf // each component's density; nil where it is not known
 	// each component's input that stands in for a density that is not known (without_density.go); -1 for none
 	assumed []int
@@ -50,7 +51,7 @@ func (s *system) add(c Component, solute bool) int {
 // addOwn adds a component at a place of its own, even if the system has it already.
 func (s *system) addOwn(c Component, solute bool) int {
 	s.components = append(s.components, c)
-	s.solute = append(s.solute, solute)
+	s.solute, s.aside = append(s.solute, solute), append(s.aside, false)
 	s.rho, s.assumed, s.swells = append(s.rho, nil), append(s.assumed, -1), append(s.swells, -1)
 	place := len(s.components) - 1
 	if c.Density.Known() {
@@ -101,7 +102,7 @@ func times(f float64, a grams) grams { return plus(nil, f, a) }
 func (s *system) only(g grams, w which) grams {
 	part := times(1, g)
 	for i := range part {
-		if !w.holds(s.solute[i]) {
+		if !s.holds(w, i) {
 			part[i] = 0
 		}
 	}
@@ -164,15 +165,16 @@ const (
 	theSolute
 )
 
-func (w which) holds(solute bool) bool {
-	return w == everything || (w == theSolute) == solute
+// holds tells whether a component is among them.
+func (s *system) holds(w which, i int) bool {
+	return w == everything || !s.aside[i] && (w == theSolute) == s.solute[i]
 }
 
 func (s *system) volumeOf(x []float64, g grams, celsius float64, w which) float64 {
 	var sum float64
 	var alcohol alcoholGroup
 	for i, m := range g {
-		if m == 0 || !w.holds(s.solute[i]) || s.rho[i] == nil {
+		if m == 0 || !s.holds(w, i) || s.rho[i] == nil {
 			continue
 		}
 		v := m / s.densityAt(x, i, celsius)
@@ -204,7 +206,7 @@ func (s *system) densityAt(x []float64, i int, celsius float64) float64 {
 func (s *system) unknownDensities(g grams, w which) []string {
 	var names []string
 	for i, m := range g {
-		if m > 0 && !s.knows(i) && w.holds(s.solute[i]) {
+		if m > 0 && !s.knows(i) && s.holds(w, i) {
 			names = append(names, s.components[i].Name)
 		}
 	}
@@ -228,7 +230,9 @@ type Part struct {
 	Phase Phase
 	// Dissolved tells whether it counts as solids (or as the liquid solute).
 	Dissolved bool
-	Grams     float64
+	// Aside tells that it counts neither as solids nor as solvent.
+	Aside bool
+	Grams float64
 }
 
 // parts lists what is in a mixture, with ready-mixed liquids taken apart.
@@ -237,6 +241,7 @@ func (s *system) parts(g grams) []Part {
 	for i, m := range g {
 		if m > 0 {
 			all = addPart(all, s.components[i], s.solute[i], m)
+			all[len(all)-1].Aside = all[len(all)-1].Aside || s.aside[i]
 		}
 	}
 	return all

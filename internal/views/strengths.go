@@ -174,17 +174,17 @@ func requestFor(
 	case liquid.Kind.Mixing() != material.Liquid:
 		return nil, new("The source names a class of liquids, or a mixture whose proportions are not known: choose one.")
 	}
-	solute, in := api.Substance{Material: &m.ID}, api.AskedSolvent{Liquid: &api.Substance{Material: &liquid.ID}}
+	in := api.AskedSolvent{Liquid: &api.Substance{Material: &liquid.ID}}
 	value, basis := quantity.MustDecimal(row.Written[0]), api.StrengthBasis(row.Basis)
 	strength := api.AskedStrength{Value: &value, Basis: &basis}
 	if row.Basis == string(solution.UnknownBasis) {
 		return &api.StrengthRequest{Convert: &api.ConvertRequest{Stock: api.AskedStock{
-			Solution: &api.AskedSolution{Solute: solute, Solvent: in, Strength: strength},
+			Solution: &api.AskedSolution{Solute: api.Substance{Material: &m.ID}, Solvent: in, Strength: strength},
 		}}}, nil
 	}
 	strength.Unit = &row.Unit
 	return &api.StrengthRequest{MakeUp: &api.MakeUpRequest{
-		Resin: api.AskedResin{Solid: &solute}, Solvent: &in, Strength: &strength,
+		Resin: api.AskedResin{Solid: &api.AskedSolid{Material: &m.ID}}, Solvent: &in, Strength: &strength,
 		Amount: api.AskedAmount{Finished: &api.Quantity{Value: quantity.MustDecimal("100"), Unit: "mL"}},
 	}}, nil
 }
