@@ -6888,13 +6888,22 @@ type DryCheckRequest struct {
 	Solvent AskedSolvent `json:"solvent"`
 
 	// PortionMass The wet portion by mass, by volume, or both. Both give the density too.
-	PortionMass   *Quantity `json:"portionMass,omitempty"`
-	PortionVolume *Quantity `json:"portionVolume,omitempty"`
+	PortionMass *MeasuredQuantity `json:"portionMass,omitempty"`
+
+	// PortionVolume A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	PortionVolume *MeasuredQuantity `json:"portionVolume,omitempty"`
 
 	// Residue The dry residue; or say the dish without and with it.
-	Residue         *Quantity `json:"residue,omitempty"`
-	Dish            *Quantity `json:"dish,omitempty"`
-	DishWithResidue *Quantity `json:"dishWithResidue,omitempty"`
+	Residue *MeasuredQuantity `json:"residue,omitempty"`
+
+	// Dish A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	Dish *MeasuredQuantity `json:"dish,omitempty"`
+
+	// DishWithResidue A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	DishWithResidue *MeasuredQuantity `json:"dishWithResidue,omitempty"`
 
 	// Retained The most solvent that the dry film may hold, in % of the dry resin.
 	Retained *Quantity `json:"retained,omitempty"`
@@ -8256,8 +8265,13 @@ type LossByLevel struct {
 
 // LossByMass The closed jar was weighed then and now, with its lid.
 type LossByMass struct {
-	Before Quantity `json:"before"`
-	After  Quantity `json:"after"`
+	// Before A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	Before MeasuredQuantity `json:"before"`
+
+	// After A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	After MeasuredQuantity `json:"after"`
 
 	// TakenOut Was anything taken out since the mark was made, or between the weighings? Solvent in its place dilutes what is left.
 	TakenOut TakenOut `json:"takenOut"`
@@ -8604,6 +8618,22 @@ type MeasuredLater struct {
 
 	// Solvents Of the solvents, in their order.
 	Solvents AirLevels `json:"solvents"`
+}
+
+// MeasuredQuantity A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+// (s/√n, by the GUM), together with the instrument's, where that is given.
+type MeasuredQuantity struct {
+	// Value A decimal number with the digits that it was written with.
+	Value *Decimal `json:"value,omitempty"`
+
+	// Readings In place of `value`.
+	Readings *[]Decimal `json:"readings,omitempty"`
+
+	// Unit A UCUM unit code, such as `g`, `mL`, `Cel` or `[foz_br]`.
+	Unit Unit `json:"unit"`
+
+	// Uncertainty Of one reading, from the instrument.
+	Uncertainty *Uncertainty `json:"uncertainty,omitempty"`
 }
 
 // MeasuredSolvent defines model for MeasuredSolvent.
@@ -11107,9 +11137,15 @@ type SpiritProperties struct {
 
 	// Strength A strength as for records. The basis has no default: without it, and without a unit that says it, the answer is a
 	// problem that shows every reading of the number side by side. Without a unit, the basis's own is meant.
-	Strength    *AskedStrength `json:"strength,omitempty"`
-	Density     *Quantity      `json:"density,omitempty"`
-	Temperature *Quantity      `json:"temperature,omitempty"`
+	Strength *AskedStrength `json:"strength,omitempty"`
+
+	// Density A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	Density *MeasuredQuantity `json:"density,omitempty"`
+
+	// Temperature A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	Temperature *MeasuredQuantity `json:"temperature,omitempty"`
 
 	// Volume A volume at the temperature, to be told at the reference.
 	Volume *Quantity `json:"volume,omitempty"`
@@ -12207,9 +12243,15 @@ type UptakeByVolume struct {
 // UptakeByWeight A specimen weighed before and after.
 type UptakeByWeight struct {
 	// Per What to set the solids against; left out, the weight before.
-	Per    *UptakePer `json:"per,omitempty"`
-	Before Quantity   `json:"before"`
-	After  Quantity   `json:"after"`
+	Per *UptakePer `json:"per,omitempty"`
+
+	// Before A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	Before MeasuredQuantity `json:"before"`
+
+	// After A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	After MeasuredQuantity `json:"after"`
 
 	// Drying What is known of how dry it was; nobody claims that it is free of solvent.
 	Drying Drying `json:"drying"`

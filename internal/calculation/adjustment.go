@@ -49,7 +49,7 @@ func (r *reader) restoring(at string, q *api.AskedRestoring) *solution.Restore {
 	out := &solution.Restore{Solvent: r.solvent(at+"/solvent", q.Solvent)}
 	if l := q.ByMass; l != nil {
 		out.ByMass = &solution.LossByMass{
-			Before: r.quantity(at+"/byMass/before", &l.Before), After: r.quantity(at+"/byMass/after", &l.After),
+			Before: r.measured(at+"/byMass/before", &l.Before), After: r.measured(at+"/byMass/after", &l.After),
 			TakenOut: solution.Answer(l.TakenOut), Taken: r.quantity(at+"/byMass/taken", l.Taken),
 		}
 	}

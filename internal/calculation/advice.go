@@ -17,7 +17,7 @@ var sheetFirst = solution.Caution{Sentence: material.SheetFirst,
 // full; all else of the answer names them by their ids.
 func (w writer) advice(a solution.Advice) api.ComputeAdvice {
 	a.Cautions = append([]solution.Caution{sheetFirst}, a.Cautions...)
-	a.Warnings = append(a.Warnings, w.ofClasses(a.Millilitres)...)
+	a.Warnings = slices.Concat(a.Warnings, w.averaged, w.ofClasses(a.Millilitres))
 	a.Sources = slices.Concat(a.Sources, w.cited)
 	told := a.Warnings
 	if !w.full {

@@ -27,6 +27,8 @@ type writer struct {
 	named []string
 	// cited are the sources of what the caller named, beside those of the answer.
 	cited []solution.Source
+	// averaged says what readings came to.
+	averaged []solution.Warning
 }
 
 // computation makes a computation from its three steps: read the request, work it out,
@@ -44,7 +46,8 @@ func computation[Request, Question, Found, Answer any](
 		if err != nil {
 			return answer, worded(err)
 		}
-		w := writer{full: detail == api.Full, known: known, named: r.Named, cited: r.cited}
+		w := writer{full: detail == api.Full, known: known, named: r.Named, cited: r.cited,
+			averaged: r.averaged}
 		if answer = write(w, found); !w.full {
 			inBrief(&answer)
 		}

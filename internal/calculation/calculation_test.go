@@ -184,3 +184,31 @@ func TestSpiritsInProof(t *testing.T) {
 		t.Errorf("190 proof: got %+v, want two readings", list[0].Extra)
 	}
 }
+
+// Three weighings of 421.9, 422.1 and 422.0 g average 422 g, ± 0.1/√3 g (GUM, 4.2.3), and the
+// scale's 0.1/(2√3) g is added to that; before, one weighing has the scale alone.
+func TestReadingsAreAveraged(t *testing.T) {
+	t.Parallel()
+	weighed := `{"byWeight": {"before": {"value": 412.6, "unit": "g", "uncertainty": {"readability": 0.1}},
+		"after": {%s, "unit": "g", "uncertainty": {"readability": 0.1}}, "drying": {"state": "dried", "days": 400}, "retained": {"value": 0, "unit": "%"}}}`
+	found, err := asked(t, calculation.Uptake, strings.Replace(weighed, "%s", `"readings": [421.9, 422.1, 422.0]`, 1))
+	if err != nil || found.Solids == nil {
+		t.Fatalf("got %+v, %v", found, err)
+	}
+	scale := 0.1 / (2 * math.Sqrt(3))
+	if want := math.Hypot(scale, math.Hypot(scale, 0.1/math.Sqrt(3))); math.Abs(found.Solids.Value-9.4) > 1e-9 ||
+		math.Abs(found.Solids.Uncertainty.Standard-want) > 1e-6 {
+		t.Errorf("got %+v, want 9.4 ± %v g", found.Solids, want)
+	}
+	if !slices.ContainsFunc(found.Advice.Warnings, func(w api.ComputeWarning) bool {
+		return w.Code == "readings-averaged" && strings.HasPrefix(w.Sentence, "The 3 readings of after average 422 g, ")
+	}) {
+		t.Errorf("got the warnings %+v, want the average", found.Advice.Warnings)
+	}
+	for _, words := range []string{`"value": 422, "readings": [422, 421], "unit": "g"`, `"unit": "g"`} {
+		_, err := asked(t, calculation.Uptake, strings.Replace(weighed, `%s, "unit": "g"`, words, 1))
+		if list := fault.From(err); len(list) != 1 || list[0].Code+list[0].Pointer != "value-or-readings/byWeight/after" {
+			t.Errorf("%s: got %v, want value-or-readings at the quantity", words, err)
+		}
+	}
+}

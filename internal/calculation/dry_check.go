@@ -14,10 +14,10 @@ func (r *reader) dryCheck(q api.DryCheckRequest) solution.DryCheckInput {
 	r.Named = append(r.Named, material.Heat)
 	return solution.DryCheckInput{
 		Solute: r.component("/solute", q.Solute, solution.Solid), Solvent: r.solvent("/solvent", &q.Solvent),
-		PortionMass:   r.quantity("/portionMass", q.PortionMass),
-		PortionVolume: r.quantity("/portionVolume", q.PortionVolume),
-		Residue:       r.quantity("/residue", q.Residue), Dish: r.quantity("/dish", q.Dish),
-		DishWithResidue: r.quantity("/dishWithResidue", q.DishWithResidue),
+		PortionMass:   r.measured("/portionMass", q.PortionMass),
+		PortionVolume: r.measured("/portionVolume", q.PortionVolume),
+		Residue:       r.measured("/residue", q.Residue), Dish: r.measured("/dish", q.Dish),
+		DishWithResidue: r.measured("/dishWithResidue", q.DishWithResidue),
 		Retained:        r.quantity("/retained", q.Retained), Label: r.strength("/label", q.Label),
 		Instruments: r.instruments("/instruments", q.Instruments),
 		Temperature: r.quantity("/temperature", q.Temperature),

@@ -28,8 +28,8 @@ func (r *reader) ethanolWater(q api.EthanolWaterRequest) solution.EthanolWater {
 func (r *reader) spiritProperties(p api.SpiritProperties) *solution.SpiritProperties {
 	const at = "/properties"
 	q := &solution.SpiritProperties{
-		Density:     r.quantity(at+"/density", p.Density),
-		Temperature: r.quantity(at+"/temperature", p.Temperature),
+		Density:     r.measured(at+"/density", p.Density),
+		Temperature: r.measured(at+"/temperature", p.Temperature),
 		Volume:      r.quantity(at+"/volume", p.Volume),
 	}
 	if p.Strength != nil {

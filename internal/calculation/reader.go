@@ -17,6 +17,8 @@ type reader struct {
 	substance.Lookup
 	// cited are the sources of the classes of instruments that were named.
 	cited []solution.Source
+	// averaged says what readings came to.
+	averaged []solution.Warning
 }
 
 func (r *reader) quantity(at string, q *api.Quantity) quantity.Quantity {

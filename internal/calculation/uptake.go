@@ -56,7 +56,7 @@ func (r *reader) uptakeByVolume(v api.UptakeByVolume) *solution.UptakeByVolume {
 func (r *reader) uptakeByWeight(w api.UptakeByWeight) *solution.UptakeByWeight {
 	const at = "/byWeight"
 	q := &solution.UptakeByWeight{
-		Before: r.quantity(at+"/before", &w.Before), After: r.quantity(at+"/after", &w.After),
+		Before: r.measured(at+"/before", &w.Before), After: r.measured(at+"/after", &w.After),
 		Drying: solution.Drying(w.Drying.State), Retained: r.quantity(at+"/retained", w.Retained),
 	}
 	if w.Solution != nil {

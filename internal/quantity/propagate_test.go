@@ -217,3 +217,34 @@ func TestSaidHours(t *testing.T) {
 		}
 	}
 }
+
+// Twenty readings of a temperature, °C: JCGM 100:2008 (GUM), 4.4.3, table 1 (recalled):
+// average 100.14, standard uncertainty of the average 0.33. Readings that are alike in
+// eight digits: NIST StRD, NumAcc3 (recalled): 1 000 000.2 with a standard deviation of 0.1,
+// here of its first three readings.
+func TestMean(t *testing.T) {
+	t.Parallel()
+	for _, test := range []struct {
+		readings               []string
+		mean, standard, within float64
+	}{
+		{[]string{"96.90", "98.18", "98.25", "98.61", "99.03", "99.49", "99.56", "99.74", "99.89", "100.07", "100.33",
+			"100.42", "100.68", "100.95", "101.11", "101.20", "101.57", "101.84", "102.36", "102.72"}, 100.145, 0.333, 0.0005},
+		{[]string{"1000000.2", "1000000.1", "1000000.3"}, 1000000.2, 0.1 / math.Sqrt(3), 1e-9},
+		{[]string{"5", "5"}, 5, 0, 0},
+	} {
+		var readings []Decimal
+		for _, r := range test.readings {
+			readings = append(readings, MustDecimal(r))
+		}
+		mean, standard, err := Mean(readings)
+		if err != nil || math.Abs(mean.Float64()-test.mean) > test.within || math.Abs(standard-test.standard) > test.within {
+			t.Errorf("%v: got %v ± %v, %v, want %v ± %v", test.readings, mean, standard, err, test.mean, test.standard)
+		}
+	}
+	// With the instrument's 0.4: √(0.3² + 0.4²).
+	q := Quantity{MustDecimal("5"), Gram, Standard(MustDecimal("0.4")).Averaged(0.3)}
+	if m, err := q.Measured("mg"); err != nil || math.Abs(m.Standard-500) > 1e-9 {
+		t.Errorf("got ± %v mg, %v, want 500", m.Standard, err)
+	}
+}

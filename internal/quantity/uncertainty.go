@@ -25,6 +25,7 @@ type Uncertainty struct {
 	number       Decimal
 	distribution Distribution
 	class        Class
+	scatter      float64 // the standard uncertainty of an average of readings; 0 for one reading
 }
 
 type form int
@@ -56,7 +57,7 @@ func ByClass(class Class, interval Decimal) Uncertainty {
 	return Uncertainty{form: classForm, class: class, number: interval}
 }
 
-// Said tells whether anything was said.
+// Said tells whether anything was said of the instrument.
 func (u Uncertainty) Said() bool { return u.form != unsaid }
 
 // Step gives the readability, if that is what was said.
@@ -74,6 +75,12 @@ func (u Uncertainty) Standard(q Quantity) (float64, error) {
 	if u.form != unsaid && u.number.Sign() < 0 {
 		return 0, fault.New("uncertainty-negative", "/uncertainty", "An uncertainty is zero or greater.")
 	}
+	of, err := u.instrument(q)
+	return math.Hypot(of, u.scatter), err
+}
+
+// instrument is what is said of the instrument, as a standard uncertainty.
+func (u Uncertainty) instrument(q Quantity) (float64, error) {
 	x := u.number.Float64()
 	switch u.form {
 	case standardForm:

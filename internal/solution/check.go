@@ -66,7 +66,7 @@ func (c *checker) need(pointer string, q quantity.Quantity, unit quantity.Unit, 
 func (c *checker) read(pointer string, q quantity.Quantity, g gauge, allowed span) quantity.Measured {
 	m := c.need(pointer, q, g.unit, allowed)
 	if !q.Uncertainty.Said() {
-		m.Standard = g.standard(m.Value, c)
+		m.Standard = math.Hypot(m.Standard, g.standard(m.Value, c)) // of an average of readings
 	}
 	return m
 }
