@@ -7001,8 +7001,8 @@ type EthanolWater struct {
 
 // EthanolWaterRequest What is asked.
 type EthanolWaterRequest struct {
-	// Properties Exactly two of strength, density and temperature; the rest follows. Strengths are `mass-fraction` or
-	// `volume-fraction`.
+	// Properties Exactly two of strength, density and temperature, or a reading and its temperature; the rest follows. Strengths
+	// are `mass-fraction` or `volume-fraction`.
 	Properties *SpiritProperties `json:"properties,omitempty"`
 
 	// Mixing Pouring amounts together.
@@ -11129,8 +11129,8 @@ type SpiritMixture struct {
 	Contraction ComputedResult `json:"contraction"`
 }
 
-// SpiritProperties Exactly two of strength, density and temperature; the rest follows. Strengths are `mass-fraction` or
-// `volume-fraction`.
+// SpiritProperties Exactly two of strength, density and temperature, or a reading and its temperature; the rest follows. Strengths
+// are `mass-fraction` or `volume-fraction`.
 type SpiritProperties struct {
 	// ReferenceTemperature Of strengths by volume, for both volumes; 15, 15.56 (60 °F) or 20 °C. Left out, it is 20 °C.
 	ReferenceTemperature *Quantity `json:"referenceTemperature,omitempty"`
@@ -11138,6 +11138,10 @@ type SpiritProperties struct {
 	// Strength A strength as for records. The basis has no default: without it, and without a unit that says it, the answer is a
 	// problem that shows every reading of the number side by side. Without a unit, the basis's own is meant.
 	Strength *AskedStrength `json:"strength,omitempty"`
+
+	// Reading What a glass alcoholometer shows at the temperature. Its scale is made for the reference temperature; that of
+	// proof for 60 °F.
+	Reading *AskedStrength `json:"reading,omitempty"`
 
 	// Density A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
 	// (s/√n, by the GUM), together with the instrument's, where that is given.

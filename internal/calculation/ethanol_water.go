@@ -35,6 +35,9 @@ func (r *reader) spiritProperties(p api.SpiritProperties) *solution.SpiritProper
 	if p.Strength != nil {
 		q.Strength = new(r.strength(at+"/strength", p.Strength))
 	}
+	if p.Reading != nil {
+		q.Reading = new(r.strength(at+"/reading", p.Reading))
+	}
 	return q
 }
 

@@ -22,8 +22,14 @@ func (r SpiritRecipe) steps(a *Advice, celsius float64) {
 }
 
 // advise adds the warnings and sources of the answer.
-func (a *EthanolWaterAnswer) advise(c *spiritChecker) {
+func (a *EthanolWaterAnswer) advise(c *spiritChecker, e EthanolWater) {
 	a.cite(alcoholSource)
+	if e.Properties != nil && e.Properties.Reading != nil {
+		a.cite(glassSource)
+		a.warn("alcoholometer-of-spirit-alone", Warn, practice,
+			"An alcoholometer reads ethanol and water alone: what is dissolved in old fluid, formaldehyde or glycerol makes "+
+				"it show too little.")
+	}
 	if ice := ethanolFreezes(c.weakest); c.temperature < ice+iceMargin {
 		a.warn("may-freeze", Warn, freezing, fmt.Sprintf(
 			"Ice forms in the weakest of these at about %s °C; keep it warmer while it is measured.", number(ice)))

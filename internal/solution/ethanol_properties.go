@@ -44,6 +44,13 @@ func (s SpiritProperties) resolve(c *spiritChecker) (p massFraction, t func(x []
 	neither := func([]float64) float64 { return 0.5 }
 	strength, density, temperature := s.Strength != nil, !s.Density.IsZero(), !s.Temperature.IsZero()
 	switch {
+	case s.Reading != nil && temperature && !strength && !density:
+		at := c.celsius("/properties/temperature", s.Temperature)
+		return c.ofReading(*s.Reading, at), func(x []float64) float64 { return x[at] }
+	case s.Reading != nil:
+		c.faults.Add("two-of-three", "/properties",
+			"The reading of an alcoholometer goes with the temperature at which it was read, and with nothing else.")
+		return neither, neither
 	case strength && temperature && !density:
 		p = c.strength("/properties/strength", "the strength", *s.Strength)
 		at := c.celsius("/properties/temperature", s.Temperature)
@@ -52,7 +59,7 @@ func (s SpiritProperties) resolve(c *spiritChecker) (p massFraction, t func(x []
 		at := c.celsius("/properties/temperature", s.Temperature)
 		rho := c.density(s.Density)
 		t = func(x []float64) float64 { return x[at] }
-		return c.fromDensity(rho, at), t
+		return c.fromDensity("/properties/density", func(x []float64) float64 { return x[rho] }, at), t
 	case strength && density && !temperature:
 		p = c.strength("/properties/strength", "the strength", *s.Strength)
 		rho := c.density(s.Density)
@@ -61,28 +68,6 @@ func (s SpiritProperties) resolve(c *spiritChecker) (p massFraction, t func(x []
 	c.faults.Add("two-of-three", "/properties",
 		"Give exactly two of strength, density and temperature; the rest follows.")
 	return neither, neither
-}
-
-func (c *spiritChecker) density(q quantity.Quantity) int {
-	return c.add("the density", quantity.GramsPerML, c.need("/properties/density", q, quantity.GramsPerML,
-		span{0.7, 1.1, false}))
-}
-
-// fromDensity is the mass fraction of the density at a temperature.
-func (c *spiritChecker) fromDensity(rho, celsius int) massFraction {
-	x := values(c.inputs)
-	light, heavy := gramsPerML(1, x[celsius]), gramsPerML(0, x[celsius])
-	// The tables round to 0.01 kg/m³; a density outside by no more than that is taken for the end.
-	const rounding = 1e-5
-	if x[rho] < light-rounding || x[rho] > heavy+rounding {
-		c.faults.Add("density-out-of-range", "/properties/density",
-			"At this temperature ethanol and water have a density from %.5f to %.5f g per mL.", light, heavy)
-	}
-	return func(x []float64) float64 {
-		bounded := math.Min(math.Max(1000*x[rho], ethanolWaterDensity(1, x[celsius])), ethanolWaterDensity(0, x[celsius]))
-		p, _ := ethanolMassFractionOfDensity(bounded, x[celsius])
-		return p
-	}
 }
 
 // temperatureOf is the temperature at which a strength has a density. Water and

@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"meniscus/internal/fault"
 	"meniscus/internal/quantity"
 )
 
@@ -19,11 +18,13 @@ type EthanolWater struct {
 	Dilution   *SpiritDilution
 }
 
-// SpiritProperties gives two of three and asks for the rest.
+// SpiritProperties gives two of three, or a reading and its temperature, and asks for the rest.
 type SpiritProperties struct {
 	Strength    *Strength
 	Density     quantity.Quantity
 	Temperature quantity.Quantity
+	// Reading is what an alcoholometer shows at the temperature, in place of a density.
+	Reading *Strength
 	// Volume at the temperature, to be converted to the reference; may be left out.
 	Volume quantity.Quantity
 }
@@ -125,7 +126,7 @@ func ComputeEthanolWater(e EthanolWater) (EthanolWaterAnswer, error) {
 		return EthanolWaterAnswer{}, c.faults.Err()
 	}
 	a.Answer = a.says(e)
-	a.advise(&c)
+	a.advise(&c, e)
 	return a, nil
 }
 

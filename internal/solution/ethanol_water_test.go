@@ -341,3 +341,52 @@ func FuzzEthanolWater(f *testing.F) {
 		}
 	})
 }
+
+// An alcoholometer read away from the temperature of its scale: 27 CFR 30.23, whose example
+// quotes table 1 of 27 CFR 30.61 to 0.1 proof, and gauges 192.82 at 72.15 °F as 190.0.
+func TestAlcoholometer(t *testing.T) {
+	t.Parallel()
+	for _, test := range []struct {
+		proof, fahrenheit string
+		want              float64
+	}{{"193", "72", 190.2}, {"192", "72", 189.1}, {"192", "73", 188.9}, {"192.82", "72.15", 190.0}} {
+		reading := Strength{Basis: VolumeFraction, Number: quantity.Quantity{Value: quantity.MustDecimal(test.proof),
+			Unit: quantity.USProof}}
+		a, err := ComputeEthanolWater(EthanolWater{Reference: quantity.New("60", "[degF]"),
+			Properties: &SpiritProperties{Reading: &reading, Temperature: quantity.New(test.fahrenheit, "[degF]")}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		within(t, test.proof+" at "+test.fahrenheit+" °F, proof", 2*a.State.ByVolume.Value, test.want, 0.05)
+	}
+}
+
+// A reading at the temperature of the scale is the strength itself.
+func TestAlcoholometerAtItsTemperature(t *testing.T) {
+	t.Parallel()
+	for _, percent := range []string{"0", "30", "70", "96"} {
+		reading := Strength{Basis: VolumeFraction, Number: quantity.New(percent, "%")}
+		a, err := ComputeEthanolWater(EthanolWater{
+			Properties: &SpiritProperties{Reading: &reading, Temperature: quantity.New("20", "Cel")}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		within(t, percent+" % at 20 °C", a.State.ByVolume.Value, reading.Number.Value.Float64(), 1e-6)
+	}
+}
+
+func TestAlcoholometerRefuses(t *testing.T) {
+	t.Parallel()
+	reading := Strength{Basis: VolumeFraction, Number: quantity.New("0", "%")}
+	warm, ratio := quantity.New("30", "Cel"), quantity.New("0.85", "1")
+	for want, q := range map[string]SpiritProperties{
+		"density-out-of-range /properties/reading": {Reading: &reading, Temperature: warm},
+		"two-of-three /properties":                 {Reading: &reading, Strength: &reading, Temperature: warm},
+		"unit-kind /properties/density/unit":       {Density: ratio, Temperature: warm},
+	} {
+		_, err := ComputeEthanolWater(EthanolWater{Properties: &q})
+		if list := fault.From(err); len(list) != 1 || list[0].Code+" "+list[0].Pointer != want {
+			t.Errorf("got %v, want %s", err, want)
+		}
+	}
+}

@@ -168,6 +168,8 @@ func (a EthanolWaterAnswer) says(e EthanolWater) string {
 		m := a.Mixture
 		return "It makes " + m.Volume.Said() + " mL of " + m.ByVolume.Said() + " % by volume (" +
 			m.ByMass.Said() + " % by mass), which is " + m.Contraction.Said() + " % less than was poured."
+	case e.Properties.Reading != nil:
+		return a.State.ofAlcoholometer(*e.Properties.Reading, a.Reference)
 	default:
 		s := a.State
 		return s.ByVolume.Said() + " % by volume is " + s.ByMass.Said() + " % by mass and " +
