@@ -4976,7 +4976,7 @@ type AskedDispersion struct {
 	// Density Of the wet product.
 	Density *Quantity `json:"density,omitempty"`
 
-	// Solids The per cent of solids by mass, from the label or data sheet. There is no answer without it.
+	// Solids The per cent of solids by mass, from the label or data sheet. Without it there is only a dilution by parts.
 	Solids *Quantity `json:"solids,omitempty"`
 
 	// Solvent What it was diluted with; left out, water.

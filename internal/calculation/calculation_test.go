@@ -201,7 +201,7 @@ func TestReadingsAreAveraged(t *testing.T) {
 		t.Errorf("got %+v, want 9.4 ± %v g", found.Solids, want)
 	}
 	if !slices.ContainsFunc(found.Advice.Warnings, func(w api.ComputeWarning) bool {
-		return w.Code == "readings-averaged" && strings.HasPrefix(w.Sentence, "The 3 readings of after average 422 g, ")
+		return w.Code == "readings-averaged" && strings.HasPrefix(w.Sentence, "The 3 readings of `after` average 422 g, ")
 	}) {
 		t.Errorf("got the warnings %+v, want the average", found.Advice.Warnings)
 	}

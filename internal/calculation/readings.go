@@ -43,7 +43,7 @@ var averageSource = solution.Cited("gum", solution.Memory)
 func average(name string, n int, mean quantity.Quantity, standard float64) solution.Warning {
 	unit := " " + mean.Unit.Said()
 	out := solution.Warning{Code: "readings-averaged", Severity: solution.Info, Source: averageSource}
-	out.Sentence = "The " + strconv.Itoa(n) + " readings of " + name + " average " +
+	out.Sentence = "The " + strconv.Itoa(n) + " readings of `" + name + "` average " +
 		quantity.Digits(mean.Value.Float64(), 6) + unit
 	switch few, isFew := doubt[n]; {
 	case standard == 0:

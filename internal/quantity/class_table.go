@@ -38,9 +38,11 @@ var classTable = []classRow{
 		limit{5, 0.1}, limit{10, 0.2}, limit{25, 0.5}, limit{50, 1.0}, limit{100, 1.0}, limit{250, 2.0}, limit{500, 5.0},
 		limit{1000, 10}, limit{2000, 20}),
 	glass("astm-e1272-a", "class A graduated cylinder", cylindersASTM, bibliography.Read,
-		limit{5, 0.05}, limit{10, 0.10}, limit{25, 0.17}, limit{50, 0.25}, limit{100, 0.50}, limit{250, 1.00}, limit{500, 2.00}),
+		limit{5, 0.05}, limit{10, 0.10}, limit{25, 0.17}, limit{50, 0.25}, limit{100, 0.50}, limit{250, 1.00},
+		limit{500, 2.00}),
 	glass("astm-e1272-b", "class B graduated cylinder", cylindersASTM, bibliography.Read,
-		limit{5, 0.10}, limit{10, 0.20}, limit{25, 0.34}, limit{50, 0.50}, limit{100, 1.00}, limit{250, 2.00}, limit{500, 4.00}),
+		limit{5, 0.10}, limit{10, 0.20}, limit{25, 0.34}, limit{50, 0.50}, limit{100, 1.00}, limit{250, 2.00},
+		limit{500, 4.00}),
 	pipette("iso-648-a", "one-mark pipette of class A", pipettesISO, bibliography.Memory,
 		limit{0.5, 0.005}, limit{1, 0.008}, limit{2, 0.010}, limit{5, 0.015}, limit{10, 0.020}, limit{20, 0.030},
 		limit{25, 0.030}, limit{50, 0.050}, limit{100, 0.080}),
@@ -58,7 +60,8 @@ var classTable = []classRow{
 	// In service the limits are doubled.
 	balance("oiml-r76-ii-in-service", "balance of class II in service",
 		limit{5000, 1.0}, limit{20000, 2.0}, limit{100000, 3.0}),
-	balance("oiml-r76-iii-in-service", "scale of class III in service", limit{500, 1.0}, limit{2000, 2.0}, limit{10000, 3.0}),
+	balance("oiml-r76-iii-in-service", "scale of class III in service",
+		limit{500, 1.0}, limit{2000, 2.0}, limit{10000, 3.0}),
 }
 
 // glass is a row of a class of glassware, its sizes in mL.

@@ -17,7 +17,8 @@ func (c *spiritChecker) density(q quantity.Quantity) int {
 	if q.Unit.Kind() == quantity.Ratio {
 		c.faults.Add("unit-kind", "/properties/density/unit",
 			"A specific gravity is told beside water of a temperature: give it times the density of that water, which is "+
-				"%.4f g per mL at 20 °C and %.4f at 60 °F (15.56 °C).", waterDensity(referenceCelsius), waterDensity(proofCelsius))
+				"%.4f g per mL at 20 °C and %.4f at 60 °F (15.56 °C).",
+			waterDensity(referenceCelsius), waterDensity(proofCelsius))
 		return c.add("the density", quantity.GramsPerML, quantity.Exactly(0.9))
 	}
 	return c.add("the density", quantity.GramsPerML, c.need("/properties/density", q, quantity.GramsPerML,

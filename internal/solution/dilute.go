@@ -58,6 +58,9 @@ func Dilute(in DiluteInput) (DiluteAnswer, error) {
 		return diluteUnknown(in)
 	}
 	a, _, err := diluted(in, true)
+	if err != nil && in.Stock.unlabelled() {
+		err = needsSolids(err)
+	}
 	return a, err
 }
 
@@ -65,7 +68,7 @@ func Dilute(in DiluteInput) (DiluteAnswer, error) {
 // not depend on unknown densities.
 func diluted(in DiluteInput, tolerant bool) (DiluteAnswer, made, error) {
 	d := diluting{mixing: mixing{checker: &checker{}, role: StockRole, stockBasis: in.Stock.Strength.Basis,
-		s: &system{tolerant: tolerant}}, in: in}
+		s: &system{tolerant: tolerant, takesUnlabelled: tolerant && in.Stock.unlabelled()}}, in: in}
 	if err := d.read(); err != nil {
 		return DiluteAnswer{}, made{}, err
 	}
@@ -244,6 +247,7 @@ func (d *diluting) answer() (DiluteAnswer, error) {
 
 // warnings about what was asked of a dilution.
 func (d *diluting) warnings(a *DiluteAnswer) {
+	a.warnUnlabelled(d.s)
 	if other := d.newLiquids(); other != "" {
 		a.warn("second-solvent", Warn, practice,
 			capital(other)+

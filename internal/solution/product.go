@@ -96,6 +96,9 @@ var solidsSpan = span{0, 100, true}
 func (s *system) dispersion(d Dispersion, pointer string, c *checker) product {
 	d.Product.check(pointer, &c.faults)
 	d.Water.check(pointer+"/water", &c.faults)
+	if d.Solids.IsZero() && s.takesUnlabelled && s.unlabelled == "" {
+		return s.withoutSolids(d, pointer, c)
+	}
 	if d.Solids.IsZero() {
 		c.faults.Add("solids-missing", pointer+"/solids",
 			"A dispersion needs its per cent of solids by mass, from its label or data sheet: diluting it by the "+

@@ -76,7 +76,7 @@ func TestImpossiblePurity(t *testing.T) {
 		"/resin/solid/moisture": {Moisture: quantity.New("100", "%")},
 	} {
 		_, err := MakeUp(MakeUpInput{Resin: Resin{Solid: ptr(copolymer()), Purity: &of}, Solvent: Pure(liquidAcetone()),
-			Strength: Strength{Basis: MassFraction, Number: quantity.New("10", "%")}, Amount: Wanted{Finished: quantity.New("100", "g")}})
+			Strength: PercentOf("10", MassFraction), Amount: Wanted{Finished: quantity.New("100", "g")}})
 		if list := fault.From(err); len(list) != 1 || list[0].Code != "out-of-range" || list[0].Pointer != pointer {
 			t.Errorf("%+v: got %v, want out-of-range at %s", of, err, pointer)
 		}

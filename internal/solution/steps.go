@@ -48,6 +48,9 @@ func (m *mixing) says(r Recipe) string {
 			amounts = append(amounts, i.Name+" to the mark at "+m.gauges.measure.say(i.Mark))
 		}
 	}
+	if m.s.unlabelled != "" {
+		return capital(list(amounts)) + ": " + m.onLabel(r) + ". How much solids that is, is not known."
+	}
 	return capital(list(amounts)) + ": " + r.Strength.sentence()
 }
 

@@ -27,9 +27,14 @@ type system struct {
 	doubts []Warning // what is odd about the values that were given
 	// unknown densities get a stand-in, and only results that do not depend on it are answered
 	tolerant bool
-	celsius  float64                   // the temperature at which volumes are measured
-	supplied func(x []float64) float64 // mL of the product as supplied to 1 g of its solids; nil without one
-	inputs   []quantity.Input
+	// unlabelled is a dispersion whose per cent of solids is not known, and its input with a stand-in for
+	// that; only a dilution by parts takes one (takesUnlabelled).
+	unlabelled      string
+	unlabelledAt    int
+	takesUnlabelled bool
+	celsius         float64                   // the temperature at which volumes are measured
+	supplied        func(x []float64) float64 // mL of the product as supplied to 1 g of its solids; nil without one
+	inputs          []quantity.Input
 }
 
 // densityOf gives a density at 20 °C, g/mL, from the inputs.

@@ -53,6 +53,10 @@ func (s *system) elsewhere() [][]float64 {
 				any = true
 			}
 		}
+		if s.unlabelled != "" {
+			x[s.unlabelledAt] *= factor
+			any = true
+		}
 		if any {
 			all = append(all, x)
 		}
@@ -96,6 +100,8 @@ func (s *system) noDensity(g grams, w which) string {
 	switch {
 	case len(names) == 0:
 		return ""
+	case s.unlabelled != "":
+		return "It depends on the per cent of solids of " + s.unlabelled + ", which is not known."
 	case s.tolerant:
 		return "It depends on the density of " + list(names) + ", which is not known."
 	default:

@@ -51,11 +51,12 @@ func oldUnit(value quantity.Decimal, meanings []quantity.Unit) *fault.Fault {
 		readings = append(readings, UnitReading{string(unit), value.String() + " " + unit.Said(),
 			api.ComputedQuantity{Value: quantity.Significant(x, 10), Unit: string(base)}})
 	}
-	code, before := "unit-ambiguous", "This word names several units, and they are different amounts. Write the one that is meant: "
+	said := strings.Join(names, ", ")
+	f := fault.New("unit-ambiguous", "",
+		"This word names several units, and they are different amounts. Write the one that is meant: %s.", said)
 	if len(meanings) == 1 {
-		code, before = "unit-unknown", "Write this unit by its code: "
+		f = fault.New("unit-unknown", "", "Write this unit by its code: %s.", said)
 	}
-	f := fault.New(code, "", "%s%s.", before, strings.Join(names, ", "))
 	f.Extra = map[string]any{"readings": readings}
 	return f
 }
