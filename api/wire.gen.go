@@ -933,16 +933,16 @@ func (e CardMappingDates) Valid() bool {
 
 // Defines values for CardMappingHemisphere.
 const (
-	Northern CardMappingHemisphere = "northern"
-	Southern CardMappingHemisphere = "southern"
+	CardMappingHemisphereNorthern CardMappingHemisphere = "northern"
+	CardMappingHemisphereSouthern CardMappingHemisphere = "southern"
 )
 
 // Valid indicates whether the value is a known member of the CardMappingHemisphere enum.
 func (e CardMappingHemisphere) Valid() bool {
 	switch e {
-	case Northern:
+	case CardMappingHemisphereNorthern:
 		return true
-	case Southern:
+	case CardMappingHemisphereSouthern:
 		return true
 	default:
 		return false
@@ -1894,6 +1894,24 @@ func (e ImportLineOutcome) Valid() bool {
 	case ImportLineOutcomeDoubtful:
 		return true
 	case ImportLineOutcomeRefused:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for InstitutionSeasons.
+const (
+	InstitutionSeasonsNorthern InstitutionSeasons = "northern"
+	InstitutionSeasonsSouthern InstitutionSeasons = "southern"
+)
+
+// Valid indicates whether the value is a known member of the InstitutionSeasons enum.
+func (e InstitutionSeasons) Valid() bool {
+	switch e {
+	case InstitutionSeasonsNorthern:
+		return true
+	case InstitutionSeasonsSouthern:
 		return true
 	default:
 		return false
@@ -5878,7 +5896,8 @@ type CardMapping struct {
 	// they are refused.
 	CenturyFrom *int32 `json:"centuryFrom,omitempty"`
 
-	// Hemisphere Whose seasons the cards mean. Without it `spring 1962` may be that of either, March to November.
+	// Hemisphere Whose seasons the cards mean. Without it those of the institution, or, where that does not say, of either:
+	// `spring 1962` may be March to November.
 	Hemisphere *CardMappingHemisphere `json:"hemisphere,omitempty"`
 
 	// NumbersAsWritten Whether a number that reads as several (`6004-6012`; `6002, 6003`) is one of this catalogue. Otherwise its
@@ -5921,7 +5940,8 @@ type CardMappingEncoding string
 // CardMappingDates defines model for CardMapping.Dates.
 type CardMappingDates string
 
-// CardMappingHemisphere Whose seasons the cards mean. Without it `spring 1962` may be that of either, March to November.
+// CardMappingHemisphere Whose seasons the cards mean. Without it those of the institution, or, where that does not say, of either:
+// `spring 1962` may be March to November.
 type CardMappingHemisphere string
 
 // CardMappingUnreadableDates Whether a card with an unreadable date is refused, or taken with a doubt. The date is then unknown.
@@ -7722,7 +7742,15 @@ type Institution struct {
 
 	// TimeZone One line of text in any script.
 	TimeZone Line `json:"timeZone"`
+
+	// Seasons Whose seasons it means. A season in a statement (`1962-21`) is then recorded as its months there. Left out
+	// where the institution does not say: a season may be that of either half of the earth.
+	Seasons *InstitutionSeasons `json:"seasons,omitempty"`
 }
+
+// InstitutionSeasons Whose seasons it means. A season in a statement (`1962-21`) is then recorded as its months there. Left out
+// where the institution does not say: a season may be that of either half of the earth.
+type InstitutionSeasons string
 
 // Involvement Who did what, and for which organisation.
 type Involvement struct {
@@ -10341,6 +10369,7 @@ type ReversibleTreatment struct {
 
 	// State What is known to be left of a layer. Nothing is ever called absent.
 	State         *LayerState                `json:"state,omitempty"`
+	Damage        *DamageKind                `json:"damage,omitempty"`
 	Redissolvable *UndoAnswer                `json:"redissolvable,omitempty"`
 	Removable     *UndoAnswer                `json:"removable,omitempty"`
 	Retreatable   *UndoAnswer                `json:"retreatable,omitempty"`

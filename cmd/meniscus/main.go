@@ -6,6 +6,7 @@
 //	meniscus roles     make the application's and the worker's roles, as the owner
 //	meniscus found     make an institution with its first person and key, as the owner
 //	meniscus key       make an access key
+//	meniscus seasons   say whose seasons an institution means, as the owner
 //	meniscus import    send a file of old treatment cards to a running service
 //	meniscus export    write everything that an institution recorded to a file
 //	meniscus restore   make an empty institution's record from such a file
@@ -46,6 +47,7 @@ var verbs = map[string]verb{
 	"export":  {"write everything that an institution recorded to a file", exportFile},
 	"restore": {"make an empty institution's record from such a file", restoreFile},
 	"key":     {"make an access key: key create", key},
+	"seasons": {"say whose seasons an institution means, as the owner", seasons},
 	"verify":  {"compare everything that is kept with the facts that it was made from; ends with 3 if not all could be compared", verify},
 }
 

@@ -12,6 +12,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/access"
+	"meniscus/internal/edtf"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/migrations"
@@ -119,6 +120,28 @@ func key(ctx context.Context, args []string, out, errs io.Writer) error {
 		fmt.Fprintf(out, "Key (shown once): %s\n", made.Text())
 		return nil
 	})
+}
+
+// seasons says of which half of the earth the seasons of an institution's dates are.
+func seasons(ctx context.Context, args []string, out, errs io.Writer) error {
+	flags := newFlags("seasons", errs)
+	institution := flags.String("institution", "", "the institution's id")
+	half := flags.String("of", "", "northern, southern, or either")
+	cfg, err := configWith(flags, args, needsOwner)
+	if err != nil {
+		return err
+	}
+	halves := map[string]edtf.Hemisphere{"northern": edtf.Northern, "southern": edtf.Southern, "either": ""}
+	chosen, known := halves[*half]
+	id, err := uuid.Parse(*institution)
+	if err != nil || !known {
+		return fmt.Errorf("%w: meniscus seasons -institution ID -of northern|southern|either", errUsage)
+	}
+	if err := postgres.StateSeasons(ctx, cfg.OwnerDatabaseURL, id, chosen); err != nil {
+		return err
+	}
+	fmt.Fprintf(out, "A season that is recorded from now on may be of the %s half of the earth.\n", *half)
+	return nil
 }
 
 func newFlags(name string, errs io.Writer) *flag.FlagSet {

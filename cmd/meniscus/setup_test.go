@@ -21,3 +21,16 @@ func TestFoundChecksTheROR(t *testing.T) {
 		}
 	}
 }
+
+// The half of the earth is one that there is, and the institution's id is one.
+func TestSeasonsAreOfAHalfOfTheEarth(t *testing.T) {
+	t.Setenv("MENISCUS_OWNER_DATABASE_URL", "postgres://nobody@127.0.0.1:1/none")
+	for _, args := range [][]string{{}, {"-of", "southern"},
+		{"-institution", "0193a5b4-0000-7000-8000-0000000000a1", "-of", "eastern"}} {
+		var out, errs bytes.Buffer
+		err := run(t.Context(), append([]string{"seasons"}, args...), &out, &errs)
+		if err == nil || !strings.Contains(err.Error(), "northern|southern|either") {
+			t.Errorf("%v: got %v, want how it is called", args, err)
+		}
+	}
+}

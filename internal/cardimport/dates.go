@@ -59,6 +59,7 @@ func (m Mapping) readDate(text string) (string, error) {
 		if !fits {
 			continue
 		}
+		candidate = m.inMonths(candidate)
 		if form != EDTF {
 			candidate = qualify(candidate, mark)
 		}
@@ -116,6 +117,15 @@ func doubtful(text string) (plain, mark string) {
 }
 
 var circa = regexp.MustCompile(`(?i)^(circa|about|approx\.?|ca?\.?)\s+|^ca?\.\s*|^~\s*`)
+
+// inMonths is a date, a season as the months that the mapping means.
+func (m Mapping) inMonths(date string) string {
+	d, err := edtf.Parse(date)
+	if err != nil {
+		return date
+	}
+	return d.InMonths(edtf.Hemisphere(m.Hemisphere))
+}
 
 // seasonMonths gives the first and last months of a season.
 func seasonMonths(date string) (first, last string, season bool) {

@@ -3,8 +3,6 @@ package cardimport
 import (
 	"regexp"
 	"strings"
-
-	"meniscus/internal/edtf"
 )
 
 var (
@@ -37,7 +35,7 @@ func (m Mapping) english(plain string) (date string, fits bool, err error) {
 	}
 	if f := monthWords.FindStringSubmatch(plain); f != nil {
 		if season, ok := seasons[strings.ToLower(f[1])]; ok {
-			return m.season(f[2], season), true, nil
+			return f[2] + "-" + season, true, nil
 		}
 		if month(f[1]) != "" {
 			return f[2] + "-" + month(f[1]), true, nil
@@ -95,34 +93,4 @@ func month(name string) string {
 		}
 	}
 	return ""
-}
-
-// season writes a season as the months of the half of the earth that the mapping
-// names, or as a season where it names none.
-func (m Mapping) season(year, number string) string {
-	date := year + "-" + number
-	d, err := edtf.Parse(date)
-	if err != nil || m.Hemisphere == "" {
-		return date
-	}
-	first, _ := d.Earliest() // of the north
-	last, _ := d.Latest()
-	if m.Hemisphere == "southern" {
-		first, last = sameSeasonSouth(first, last)
-	}
-	return first.String()[:7] + "/" + last.String()[:7]
-}
-
-// sameSeasonSouth is half a year later, and half a year earlier for what would begin in
-// the next calendar year.
-func sameSeasonSouth(first, last edtf.Day) (edtf.Day, edtf.Day) {
-	months := 6
-	if first.Month > 6 {
-		months = -6
-	}
-	move := func(d edtf.Day) edtf.Day {
-		n := d.Year*12 + d.Month - 1 + months
-		return edtf.Day{Year: n / 12, Month: n%12 + 1, Day: 1}
-	}
-	return move(first), move(last)
 }

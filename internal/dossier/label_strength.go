@@ -33,7 +33,7 @@ func (d *Dossier) labelStrength(id uuid.UUID, said *record.Batch, held stock.Con
 	case said.Recipe != nil && said.Recipe.Strength != nil:
 		out.Said, out.From = publishedStrength(*said.Recipe.Strength).Said(), label.Asked
 	case len(held.Why) > 0:
-		out.Why = held.Why[0]
+		out.Why, _, _ = strings.Cut(held.Why[0], ";") // what could be done about it is for who computes
 	}
 	return out
 }

@@ -86,6 +86,13 @@ func (im *importing) begin(ctx context.Context, cards Cards) error {
 	if im.base, err = im.author.Materials(ctx); err != nil {
 		return err
 	}
+	if mapping.Hemisphere == nil {
+		of, err := im.author.Store.Institution(ctx)
+		if err != nil {
+			return err
+		}
+		mapping.Hemisphere = (*api.CardMappingHemisphere)(of.Seasons)
+	}
 	im.pace.Patience()
 	im.cards, err = cardimport.NewReader(cards.File, mappingOf(mapping), im.vocabulary)
 	return brokenOff(err)

@@ -14,7 +14,7 @@ import (
 
 // fillBottles records bottles filled from a batch: one request, a record each.
 func fillBottles(s *Server, c *requestContext) (*answer, error) {
-	request, err := decode[api.BottlesRequest](c)
+	request, err := decodeInMonths[api.BottlesRequest](c)
 	if err != nil {
 		return nil, err
 	}

@@ -19,7 +19,7 @@ import (
 // createGroupTreatment records one event on many specimens: one request, a
 // treatment for each, all or none.
 func createGroupTreatment(s *Server, c *requestContext) (*answer, error) {
-	request, err := decode[api.GroupTreatmentRequest](c)
+	request, err := decodeInMonths[api.GroupTreatmentRequest](c)
 	if err != nil {
 		return nil, err
 	}

@@ -21,7 +21,8 @@ func readInstitution(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return ok(api.Institution{Id: in.ID, Name: in.Name, Ror: in.ROR, TimeZone: in.TimeZone})
+	return ok(api.Institution{Id: in.ID, Name: in.Name, Ror: in.ROR, TimeZone: in.TimeZone,
+		Seasons: (*api.InstitutionSeasons)(in.Seasons)})
 }
 
 func listAccessKeys(s *Server, c *requestContext) (*answer, error) {

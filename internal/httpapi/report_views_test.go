@@ -52,3 +52,40 @@ func TestTheReportIsOfTheLayersThemselves(t *testing.T) {
 		t.Errorf("verify finds %v", wrong)
 	}
 }
+
+// TestDamageIsReported: of a joint that slumped the report says so, and the report of incomplete
+// records asks of a damage that is told in words alone what happened.
+func TestDamageIsReported(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	bone := s.create("/v1/specimens", specimen("D.1")).id()
+	joint := treatment(bone, "joining", "2001")
+	joint["materials"] = array{object{"used": object{"material": of("poly-n-butyl-methacrylate")}, "role": "adhesive"}}
+	joined := s.create("/v1/treatments", joint).id()
+	slumped := treatment(bone, "damage", "2020-07")
+	slumped["damage"] = object{"kind": "slumped", "treatments": array{object{"id": joined}}}
+	slumped["conditionAfter"] = object{"text": "It hangs."}
+	told := s.create("/v1/treatments", slumped).id()
+	worded := treatment(bone, "damage", "2021")
+	worded["conditionAfter"] = object{"text": "The joint came apart."}
+	words := s.create("/v1/treatments", worded).id()
+	s.refresh()
+	const path = "/v1/reports/reversible-treatments"
+	rows := objectsIn(s.do(http.MethodGet, path, nil).want(200).at("items"))
+	table := rowsByName(t, string(s.do(http.MethodGet, path, nil, header{"Accept", "text/csv"}).want(200).body))
+	if len(rows) != 1 || rows[0]["state"] != "damaged" || rows[0]["damage"] != "slumped" ||
+		table[0]["state"] != "damaged" || table[0]["damage"] != "slumped" {
+		t.Errorf("got %v and %v, want a joint that slumped", rows, table)
+	}
+	asked := map[string]bool{}
+	for _, item := range objectsIn(s.do(http.MethodGet, "/v1/reports/incomplete-records", nil).want(200).at("items")) {
+		for _, gap := range objectsIn(item["missing"]) {
+			if gap["pointer"] == "/damage/kind" {
+				asked[item["record"].(string)] = true
+			}
+		}
+	}
+	if asked[told] || !asked[words] {
+		t.Errorf("asked what happened: of the damage that says it %v, of the other %v", asked[told], asked[words])
+	}
+}

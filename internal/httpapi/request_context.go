@@ -238,6 +238,17 @@ func decode[T any](c *requestContext) (T, error) {
 	return v, wire.Decode(c.raw, &v)
 }
 
+// decodeInMonths is decode of a request that says statements in its own members, with their
+// seasons as the months that the institution means.
+func decodeInMonths[T any](c *requestContext) (T, error) {
+	words, err := c.author().InMonths(c.ctx(), c.raw)
+	var v T
+	if err == nil {
+		err = wire.Decode(words, &v)
+	}
+	return v, err
+}
+
 func readFault(err error, limit int64) error {
 	var tooLarge *http.MaxBytesError
 	if errors.As(err, &tooLarge) {

@@ -142,7 +142,7 @@ func TestWhatIsHandedOverNamesTheHazards(t *testing.T) {
 			s.create("/v1/treatments", past)
 		}
 		sample := specimen(fmt.Sprintf("HO.%d.sample", n))
-		sample["sampleOf"] = object{"specimen": id, "area": "skull"}
+		sample["sampleOf"] = object{"specimen": object{"id": id}, "area": "skull"}
 		taken := s.create("/v1/specimens", sample).id()
 		for _, of := range []string{id, taken} {
 			says[of] = c

@@ -28,12 +28,12 @@ type hazards struct {
 // it.
 var (
 	duplicateRule = Rule{
-		Says:   "A statement that says less of the same hazard than another on the label is left out.",
-		Source: "Regulation (EC) No 1272/2008, Article 27", Status: "memory",
+		Says:   "A statement that says less of the same hazard than another on the label is left out (Article 27).",
+		Source: cited("clp-recalled"), Status: "memory",
 	}
 	skullRule = Rule{
-		Says:   "Where the skull and crossbones stands, the exclamation mark does not.",
-		Source: "Regulation (EC) No 1272/2008, Article 26(1)(b)", Status: "memory",
+		Says:   "Where the skull and crossbones stands, the exclamation mark does not (Article 26(1)(b)).",
+		Source: cited("clp-recalled"), Status: "memory",
 	}
 )
 

@@ -26,19 +26,19 @@ type Omission struct {
 var (
 	smallRule = Rule{
 		Says: "Up to 125 mL, hazard and precautionary statements of certain classes may be left off; pictograms, " +
-			"signal word and the name stay. For some classes that holds only where it is not supplied to the public.",
-		Source: "Regulation (EC) No 1272/2008, Annex I, 1.5.2.1", Status: "verified",
+			"signal word and the name stay. For some classes that holds only where it is not supplied to the public (Annex I, 1.5.2.1).",
+		Source: cited("clp-2026"), Status: "verified",
 	}
 	tagRule = Rule{
 		Says: "Where a full label does not fit, it may be folded out, tied on, or stand on the outer package. The " +
 			"container keeps at least pictograms, signal word and name, and up to 100 mL a word that the full label " +
-			"is on the outer package.",
-		Source: "Regulation (EC) No 1272/2008, Annex I, 1.5.1; 29 CFR 1910.1200(f)(12), 2024", Status: "verified",
+			"is on the outer package (Annex I, 1.5.1).",
+		Source: cited("clp-2026", "osha-hazcom-2024"), Status: "verified",
 	}
 	vialRule = Rule{
 		Says: "Up to 3 mL, where a label would be in the way of the use, the container has at least the name. The " +
-			"European rules give no such relief: there the pictograms go on a tag that is tied to it.",
-		Source: "29 CFR 1910.1200(f)(12), 2024; Regulation (EC) No 1272/2008, Annex I, 1.5.1", Status: "verified",
+			"European rules give no such relief: there the pictograms go on a tag that is tied to it (Annex I, 1.5.1).",
+		Source: cited("osha-hazcom-2024", "clp-2026"), Status: "verified",
 	}
 )
 

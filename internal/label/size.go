@@ -1,5 +1,11 @@
 package label
 
+import (
+	"strings"
+
+	"meniscus/internal/bibliography"
+)
+
 // Rule is a published rule, or a practice that is called one.
 type Rule struct {
 	Says   string
@@ -23,30 +29,39 @@ type Size struct {
 // (Regulation (EC) No 1272/2008, Annex I, 1.5.2.1).
 const SmallPackage = 125
 
+// cited are the texts of sources by their keys.
+func cited(keys ...string) string {
+	texts := make([]string, len(keys))
+	for i, key := range keys {
+		texts[i] = bibliography.Named(key).Citation
+	}
+	return strings.Join(texts, "; ")
+}
+
 // The rules that decide sizes.
 var (
 	sizeRule = Rule{
 		Says: "Least sizes of label and pictogram by the capacity of the package: 52 × 74 mm if possible up to 3 " +
 			"L, 74 × 105 up to 50 L, 105 × 148 up to 500 L, 148 × 210 above; side of the pictogram 16 mm if possible " +
-			"and not below 10 up to 3 L, then 23, 32 and 46.",
-		Source: "Regulation (EC) No 1272/2008, Annex I, 1.2.1.4, table 1.3, consolidated text of 1 July 2026",
+			"and not below 10 up to 3 L, then 23, 32 and 46 (Annex I, 1.2.1.4, table 1.3).",
+		Source: cited("clp-2026"),
 		Status: "verified",
 	}
 	letterRule = Rule{
 		Says: "Least height of the letter x: 1.2 mm up to 0.5 L, 1.4 up to 3 L, 1.8 up to 50 L, 2.0 above; lines " +
 			"at least 120 % of the letters apart.",
-		Source: "Delegated Regulation (EU) 2024/2865, as two public accounts of it give the table; itself not read",
+		Source: cited("eu-2024-2865"),
 		Status: "memory",
 	}
 	smallLetterRule = Rule{
 		Says: "On containers of up to 10 mL letters may be smaller if they are legible; here the x is at least " +
-			"0.9 mm, which Regulation (EU) No 1169/2011, Article 13, asks of the smallest food packages.",
-		Source: "Delegated Regulation (EU) 2024/2865; Regulation (EU) No 1169/2011, Article 13(3)", Status: "memory",
+			"0.9 mm, which the rules on food labels (Article 13(3)) ask of the smallest food packages.",
+		Source: cited("eu-2024-2865", "eu-1169-2011"), Status: "memory",
 	}
 	smallSizeRule = Rule{
 		Says: "No norm says what is possible where 52 × 74 mm is not. Here that is up to 30 mL: 37 × 52 mm, up to " +
 			"10 mL 26 × 37, up to 3 mL 18 × 26, each half of the next (ISO 216).",
-		Source: "A choice of this service", Status: "common-practice",
+		Source: cited("label-sizes"), Status: "common-practice",
 	}
 )
 

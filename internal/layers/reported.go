@@ -14,6 +14,7 @@ import (
 type reported struct {
 	Material    string                 `json:"material"`
 	Written     string                 `json:"written,omitempty"` // the date, where it is uncertain or approximate
+	Damage      string                 `json:"damage,omitempty"`
 	Strength    *api.LayerStrength     `json:"strength,omitempty"`
 	Certainty   api.Certainty          `json:"certainty"`
 	Ageing      string                 `json:"ageing"`
@@ -50,6 +51,9 @@ func ReversibleItem(row postgres.ReversibleRow) (item api.ReversibleTreatment, s
 	var said reported
 	if wire.Decode([]byte(*row.Body), &said) == nil {
 		out.Material, out.Certainty, out.Strength = &said.Material, &said.Certainty, said.Strength
+		if said.Damage != "" {
+			out.Damage = new(api.DamageKind(said.Damage))
+		}
 		if said.Written != "" {
 			out.Dates.Written = &said.Written
 		}

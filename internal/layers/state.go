@@ -184,7 +184,7 @@ func stateOf(k stack.Knowledge, l *stack.Layer, r stack.Reversal, takes stack.Ta
 	for _, a := range l.Areas {
 		row.Areas = append(row.Areas, string(a))
 	}
-	said := reported{
+	said := reported{Damage: l.DamageNow(),
 		Material: stack.Describe(k, l.Identity), Strength: views.Strength(l.Strength),
 		Certainty: api.Certainty(l.Identity.Certainty), Ageing: string(r.Ageing),
 		RemovedBy: takes.Named, TestsOnly: takes.Tests, Settled: l.Identity.Settled(),

@@ -122,11 +122,12 @@ type Institution struct {
 	Name     string    `db:"name"`
 	ROR      *string   `db:"ror"`
 	TimeZone string    `db:"time_zone"`
+	Seasons  *string   `db:"seasons"` // northern or southern; nil where it does not state whose it means
 }
 
 // Institution gives the institution itself.
 func (s Tenant) Institution(ctx context.Context) (Institution, error) {
-	rows, err := collect[Institution](ctx, s, `select id, name, ror, time_zone from institution where id = $1`,
+	rows, err := collect[Institution](ctx, s, `select id, name, ror, time_zone, seasons from institution where id = $1`,
 		s.institution)
 	if err != nil {
 		return Institution{}, err

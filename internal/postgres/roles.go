@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"meniscus/internal/edtf"
 	"meniscus/internal/fault"
 	"meniscus/internal/record"
 	"meniscus/migrations"
@@ -117,6 +118,24 @@ func passwordIn(dsn string) string {
 	}
 	password, _ := u.User.Password()
 	return password
+}
+
+// StateSeasons says of which half of the earth the seasons of an institution's dates are, or
+// with "" that it states none, as the owner. Statements that were recorded stay as they are.
+func StateSeasons(ctx context.Context, ownerDSN string, institution uuid.UUID, half edtf.Hemisphere) error {
+	conn, err := pgx.Connect(ctx, ownerDSN)
+	if err != nil {
+		return fmt.Errorf("connecting as the owner: %w", err)
+	}
+	defer conn.Close(ctx)
+	done, err := conn.Exec(ctx, `update institution set seasons = $2 where id = $1`, institution, orNull(string(half)))
+	if err == nil && done.RowsAffected() == 0 {
+		err = errNoRecord
+	}
+	if err != nil {
+		return fmt.Errorf("stating an institution's seasons: %w", err)
+	}
+	return nil
 }
 
 // addInstitution makes an institution, as the owner: the application's role may

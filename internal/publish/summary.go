@@ -54,36 +54,55 @@ func (s Summary) Fragment() ([]byte, error) { return render("summary", s) }
 const BadgeType = "image/svg+xml"
 
 // Badge is the summary as a small picture, drawn as the paper tag that is tied to a
-// specimen, with its hazards and the number of treatments in words. Its title says the same, for
-// people who do not see it.
+// specimen, with its hazards and the number of treatments in words. A hazard that is known or
+// suspected stands white on black. Its title says the same, for people who do not see it.
 func (s Summary) Badge() []byte {
 	const height, corner, hole, end = 26, 9, 14, 10
-	said := s.badgeText()
-	text := textWidth(said)
-	width := hole + corner + text + end
+	tag, said := s.Specimen.HazardTag, s.badgeText()
+	warns, whole, from := strings.HasPrefix(tag, warning), said, hole+corner
+	if tag != "" {
+		whole = tag + " · " + said
+	}
+	if !warns {
+		said = whole
+	}
+	width := from + textWidth(said) + end
+	if warns {
+		width += textWidth(tag) + 2*end
+	}
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%d" height="%d" viewBox="0 0 %d %d" role="img" `+
 		`aria-labelledby="t">`, width, height, width, height)
 	fmt.Fprintf(&b, `<title id="t">%s</title>`, escaped(strings.Join(
-		append(slices.Clone(s.Specimen.Notices), "Conservation record of "+s.Specimen.Title+": "+said), " ")))
+		append(slices.Clone(s.Specimen.Notices), "Conservation record of "+s.Specimen.Title+": "+whole), " ")))
 	fmt.Fprintf(&b, `<path d="M%d 1H%dV%dH%dL1 %dV%dz" fill="#fffdf5" stroke="#1a1a1a" stroke-width="1.5"/>`,
 		corner, width-1, height-1, corner, height-corner, corner)
 	fmt.Fprintf(&b, `<circle cx="%d" cy="%d" r="3" fill="#fff" stroke="#1a1a1a" stroke-width="1.5"/>`, corner+1, height/2)
-	fmt.Fprintf(&b, `<text x="%d" y="17.5" fill="#1a1a1a" font-family="Georgia,DejaVu Serif,serif" font-size="12" `+
-		`textLength="%d" lengthAdjust="spacingAndGlyphs">%s</text></svg>`, hole+corner, text, escaped(said))
+	if warns {
+		fmt.Fprintf(&b, `<rect x="%d" y="1" width="%d" height="%d" fill="#1a1a1a"/>`, from, textWidth(tag)+end, height-2)
+		badgeLine(&b, from+end/2, tag, "#fff")
+		from += textWidth(tag) + 2*end
+	}
+	badgeLine(&b, from, said, "#1a1a1a")
+	b.WriteString("</svg>")
 	return []byte(b.String())
 }
 
+// warning begins the tag of hazards that are known or suspected.
+const warning = "HAZARD:"
+
+func badgeLine(b *strings.Builder, x int, said, ink string) {
+	fmt.Fprintf(b, `<text x="%d" y="17.5" fill="%s" font-family="Georgia,DejaVu Serif,serif" font-size="12" `+
+		`textLength="%d" lengthAdjust="spacingAndGlyphs">%s</text>`, x, ink, textWidth(said), escaped(said))
+}
+
 func (s Summary) badgeText() string {
-	text := "no conservation on record"
-	if s.Total > 0 {
-		text = plural(s.Total, "conservation treatment")
-		if s.LatestEDTF != "" {
-			text += ", latest " + s.LatestEDTF
-		}
+	if s.Total == 0 {
+		return "no conservation on record"
 	}
-	if s.Specimen.HazardTag != "" {
-		text = s.Specimen.HazardTag + " · " + text
+	text := plural(s.Total, "conservation treatment")
+	if s.LatestEDTF != "" {
+		text += ", latest " + s.LatestEDTF
 	}
 	return text
 }

@@ -98,6 +98,9 @@ var actions = map[Action]actionTraits{
 			"None found by eye and none found under ultraviolet are different answers.",
 			func(t *Treatment) bool { return t.Examination != nil && written(t.Examination.How) }}}},
 	ActionDamage: {requires: []Requirement{
+		{"/damage/kind", "what happened: slumped, a joint that failed, cracked",
+			"A joint that slumped bears less, and no view can say so of damage that is told in words alone.",
+			func(t *Treatment) bool { return t.Damage != nil && t.Damage.Kind != "" }},
 		{"/conditionAfter", "what the damage is",
 			"New damage is told from old by what was written down.",
 			func(t *Treatment) bool { return t.ConditionAfter.Answered() }}}},

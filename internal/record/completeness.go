@@ -187,9 +187,11 @@ func written(text string) bool { return strings.TrimSpace(text) != "" }
 type demand struct{ why, source string }
 
 var (
-	guidelines   = "American Institute for Conservation, Commentaries to the Guidelines for Practice"
+	guidelines   = bibliography.Named("aic-commentaries").Citation
 	collections  = bibliography.Named("spectrum-5").Citation
 	competencies = bibliography.Named("brown-2012").Citation
+	terms        = bibliography.Named("en-15898-2019").Citation
+	reporting    = bibliography.Named("en-16095-2012").Citation
 	ordinary     = bibliography.Named("common-practice").Citation
 )
 
@@ -198,8 +200,8 @@ var demands = map[string]demand{
 	"reason":                {"Without the reason it cannot be judged later whether the treatment was called for.", guidelines + ", 24"},
 	"dates":                 {"The order of treatments, and which supply can have been used, hang on the date and on how well it is known.", guidelines + ", 24 and 27; " + collections},
 	"people":                {"Those who did it can be asked, and other work of theirs found.", guidelines + ", 27; " + collections},
-	"areas":                 {"A sample can only be planned where it is known what was touched; all of it is said, never assumed.", "EN 16095:2012 (recalled)"},
-	"action":                {"What kind of act it was decides what is looked for later.", "EN 15898:2019 (recalled)"},
+	"areas":                 {"A sample can only be planned where it is known what was touched; all of it is said, never assumed.", reporting},
+	"action":                {"What kind of act it was decides what is looked for later.", terms},
 	"materials":             {"If a material proves bad, everything treated with it must be found.", guidelines + ", 27; " + competencies},
 	"solvents":              {"The solvent stays for months, decides what it did to the layers below, and can disturb analyses.", competencies},
 	"strength-basis":        {"A percentage without its basis can be wrong by more than half.", ordinary},
@@ -210,7 +212,7 @@ var demands = map[string]demand{
 	"consent":               {"Treatment, sampling and mounting need consent that can be shown.", guidelines + ", 6; " + collections},
 	"approval":              {"A departure from an approved plan needs the same approval as the plan.", guidelines + ", 26"},
 	"certainty-of-words":    {"An old word for a material is a guess until it is said how sure it is.", ordinary},
-	"reversibility":         {"Whether it comes off again depends on this body and this use, and changes with age.", "EN 15898:2019 (recalled)"},
+	"reversibility":         {"Whether it comes off again depends on this body and this use, and changes with age.", terms},
 	"information-uncovered": {"Treatment uncovers and destroys information; the catalogue must be told of both.", collections},
 	"samples":               {"Demands on samples change; an untreated place kept on purpose can be found again.", ordinary},
 	"next-check":            {"Treatments age; the next look is booked or forgotten.", collections},

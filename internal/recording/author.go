@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/access"
+	"meniscus/internal/edtf"
 	"meniscus/internal/fault"
 	"meniscus/internal/material"
 	"meniscus/internal/postgres"
@@ -74,6 +75,10 @@ func (a Author) Propose(ctx context.Context, kind record.Kind, self uuid.UUID, w
 func (a Author) propose(
 	ctx context.Context, kind record.Kind, self uuid.UUID, words []byte, own func(record.Value) []NewNumber,
 ) (Draft, error) {
+	words, err := a.InMonths(ctx, words)
+	if err != nil {
+		return Draft{}, err
+	}
 	reading, err := statement.Read(kind, words)
 	if err != nil {
 		return Draft{}, err
@@ -99,6 +104,19 @@ func (a Author) propose(
 	words, err = reading.Words(words)
 	return Draft{Words: words, Value: reading.Value, Implied: resolved.Implied, Numbers: resolved.Numbers[0],
 		reading: reading}, err
+}
+
+// InMonths is words with their seasons as months, where the institution states whose seasons it
+// means. A season may else be that of either half of the earth.
+func (a Author) InMonths(ctx context.Context, words []byte) ([]byte, error) {
+	if !statement.NamesSeason(words) {
+		return words, nil
+	}
+	of, err := a.Store.Institution(ctx)
+	if err != nil || of.Seasons == nil {
+		return words, err
+	}
+	return statement.InMonths(words, edtf.Hemisphere(*of.Seasons)), nil
 }
 
 // mayState checks what the record and the key allow to be stated. Without the scope to

@@ -71,7 +71,7 @@ func (p *planner) candidates(l int, near []neighbour) (out []Candidate, excluded
 	for _, c := range found.liquids {
 		one := *c
 		one.Why = slices.Clip(one.Why)
-		p.finish(&p.layers[l], &one, near)
+		p.finish(&one, near)
 		out = append(out, one)
 	}
 	slices.SortFunc(out, compareCandidates)
@@ -101,7 +101,7 @@ type foundLiquids struct {
 
 func (p *planner) liquidsOnce(l int) foundLiquids {
 	refs, barrier := p.openers(l)
-	key := asked{opened{p.kindOf[l], Identity{Solids: refs}.key()}, barrier, !barrier && p.disputed(l)}
+	key := asked{opened{p.kindOf[l], Identity{Solids: refs}.key()}, barrier, p.inDoubt(l, barrier)}
 	found, known := p.found[key]
 	if !known {
 		found.liquids, found.excluded = p.liquids(l)
@@ -114,14 +114,16 @@ func (p *planner) liquidsOnce(l int) foundLiquids {
 // and says which are left out, and why.
 func (p *planner) liquids(l int) (out []*Candidate, excluded []string) {
 	refs, barrier := p.openers(l)
-	disputed := !barrier && p.disputed(l)
+	disputed := p.inDoubt(l, barrier)
 	for _, c := range byName(p.acting(l, refs)) {
 		if !c.Observed.disturbs() {
 			continue
 		}
 		c.OpensBarrier = barrier && !c.tested
-		c.doubt(disputed && c.Observed == Dissolves && !c.tested, "the sources disagree on whether such a film can be "+
-			"dissolved again")
+		c.doubt(disputed && c.Observed == Dissolves && !c.tested, p.whyDisputed(l))
+		if !barrier && !c.tested {
+			p.actsOnAll(l, c)
+		}
 		if why := p.waterRefused(c); why != "" {
 			excluded = append(excluded, why)
 			continue
@@ -133,6 +135,19 @@ func (p *planner) liquids(l int) (out []*Candidate, excluded []string) {
 			sentence("%d more liquids are left out for the same reasons", over))
 	}
 	return out, excluded
+}
+
+// actsOnAll makes a liquid a test where it is not known to act on all that is in the layer.
+func (p *planner) actsOnAll(l int, c *Candidate) {
+	layer := &p.layers[l]
+	if len(layer.Identity.Solids) < 2 {
+		return
+	}
+	age := p.settings.ageing(layer.When, p.at)
+	for _, r := range layer.Identity.Solids {
+		o := p.knowledge.effect(r, c.Solvent, age)
+		c.doubt(!o.disturbs(), "it is not known to act on the "+p.knowledge.name(r.Material)+" in the layer")
+	}
 }
 
 // acting finds what the tables say that liquids do to materials of a layer, and
@@ -169,17 +184,22 @@ type TakenOffBy struct {
 	Named, Tests []string
 }
 
-// TakesOff lists, for every layer in the order of the layers, what takes it off.
+// TakesOff lists, for every layer in the order of the layers, what takes it off: nothing where
+// no solvent reaches it.
 func (s *Stack) TakesOff() []TakenOffBy {
 	p := newPlanner(s, PlanRequest{})
-	known := map[opened]TakenOffBy{}
+	known := map[asked]TakenOffBy{}
 	out := make([]TakenOffBy, 0, len(s.layers))
 	for l := range s.layers {
 		if s.left() {
 			break
 		}
-		refs, _ := p.openers(l)
-		key := opened{p.kindOf[l], Identity{Solids: refs}.key()}
+		if _, shut := s.outOfSolvents().outOf[l]; shut {
+			out = append(out, TakenOffBy{})
+			continue
+		}
+		refs, barrier := p.openers(l)
+		key := asked{opened{p.kindOf[l], Identity{Solids: refs}.key()}, barrier, p.inDoubt(l, barrier)}
 		t, ok := known[key]
 		if !ok {
 			t = p.takenOffBy(l)
@@ -341,8 +361,8 @@ func (p *planner) fromTrials(l int, found map[string]*Candidate) {
 	}
 }
 
-// finish adds collateral, harm, and whether it works on all that is in the layer.
-func (p *planner) finish(layer *Layer, c *Candidate, near []neighbour) {
+// finish adds collateral and harm.
+func (p *planner) finish(c *Candidate, near []neighbour) {
 	c.Collateral, c.MoreCollateral = p.collateral(near, c.Solvent)
 	for _, n := range near {
 		switch o := p.effectOn(n.first, c.Solvent); {
@@ -355,12 +375,4 @@ func (p *planner) finish(layer *Layer, c *Candidate, near []neighbour) {
 	}
 	c.Harm, c.Hazards = p.knowledge.harm(c.Solvent)
 	c.EvaporatedGrams = p.request.EvaporatedGrams
-	if len(layer.Identity.Solids) < 2 {
-		return
-	}
-	age := p.settings.ageing(layer.When, p.at)
-	for _, r := range layer.Identity.Solids {
-		o := p.knowledge.effect(r, c.Solvent, age)
-		c.doubt(!o.disturbs(), "it is not known to act on the "+p.knowledge.name(r.Material)+" in the layer")
-	}
 }

@@ -62,6 +62,15 @@ func (l *Layer) damageIn() *LocalState {
 	return nil
 }
 
+// DamageNow is what happened to a layer that is damaged: slumped, joint-failed, cracked …; "" for
+// any other.
+func (l *Layer) DamageNow() string {
+	if d := l.damageIn(); l.State == Damaged && d != nil {
+		return d.Damage
+	}
+	return ""
+}
+
 // unsound leaves a damaged layer without a limit: nothing says what it bears now. Where
 // it slumped, it bears less than the temperature of that day, if that is on record.
 func (s *Stack) unsound(l *Layer, limit *HeatLimit) (below *float64) {

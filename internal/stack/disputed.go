@@ -1,5 +1,7 @@
 package stack
 
+import "slices"
+
 // The tables may say that a layer cannot be redissolved and also name a liquid
 // that dissolves it (most often in a row that does not look at age). All answers
 // then say the same of the layer: unknown and contradicted; and the liquid is a
@@ -46,8 +48,29 @@ func (p *planner) dissolvedBy(l int) Backing {
 	return out
 }
 
-// disputed tells whether the tables contradict each other on whether a layer can be
-// redissolved.
+// disputed tells whether it is in doubt that a layer can be redissolved: the tables contradict
+// each other, or what was tried on the specimen did not act on it.
 func (p *planner) disputed(l int) bool {
-	return p.reversalOf(l, p.reversals).Redissolvable.Answer == No
+	r := p.reversalOf(l, p.reversals).Redissolvable
+	return r.Answer == No || r.Answer == Unknown && r.Contradicted
+}
+
+// inDoubt is disputed of what a liquid has to dissolve: the layer, or the barriers under it.
+func (p *planner) inDoubt(l int, barrier bool) bool {
+	if !barrier {
+		return p.disputed(l)
+	}
+	for _, a := range p.layers[l].foot.certain {
+		if slices.ContainsFunc(p.barrierKinds(a), func(kind int) bool { return p.disputed(p.kinds[kind]) }) {
+			return true
+		}
+	}
+	return false
+}
+
+func (p *planner) whyDisputed(l int) string {
+	if len(p.trialsOn[p.layers[l].Treatment]) > 0 {
+		return "what was tried on the specimen did not act on the layer"
+	}
+	return "the sources disagree on whether such a film can be dissolved again"
 }

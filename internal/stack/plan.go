@@ -171,10 +171,11 @@ type planner struct {
 	barriersAt map[int][]int
 	grounds    map[string]*ground
 	found      map[asked]foundLiquids
-	shutOver   map[int]bool // the first layers of treatments whose relations were followed
-	exceptLeft map[int]int  // by layer: exceptions beyond those that are listed
-	followed   int          // layers and relations that were followed to find what is shut off
-	shutFull   bool         // there are more than are followed
+	shutOver   map[int]bool        // the first layers of treatments whose relations were followed
+	exceptLeft map[int]int         // by layer: exceptions beyond those that are listed
+	outOf      map[int]Unreachable // by layer, where all of them are asked for
+	followed   int                 // layers and relations that were followed to find what is shut off
+	shutFull   bool                // there are more than are followed
 	// dissolvers is the evidence for liquids that dissolve a layer of a kind, and
 	// reversals what the tables say about undoing layers of a sort.
 	dissolvers map[int]Backing

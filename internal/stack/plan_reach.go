@@ -178,12 +178,16 @@ func (p *planner) sharedGround(upper, l int, touch []Touch) []Area {
 
 func (p *planner) unreachable(plan *RemovalPlan, l int, below, text string, sources ...string) {
 	p.taken[l] = false
+	u := Unreachable{
+		Treatment: p.layers[l].Treatment, Index: p.layers[l].Index, Below: below, Sentence: text,
+		Sources: p.knowledge.cite(sources...),
+	}
+	if p.outOf != nil {
+		p.outOf[l] = u
+	}
 	if len(plan.Unreachable) == maxUnreachable {
 		plan.MoreUnreachable++
 		return
 	}
-	plan.Unreachable = append(plan.Unreachable, Unreachable{
-		Treatment: p.layers[l].Treatment, Index: p.layers[l].Index, Below: below, Sentence: text,
-		Sources: p.knowledge.cite(sources...),
-	})
+	plan.Unreachable = append(plan.Unreachable, u)
 }

@@ -42,6 +42,7 @@ func (s *Stack) Reversibility() []Reversal {
 		}
 		r := s.reversalOf(l, known)
 		p.reconcile(l, &r)
+		s.confine(l, &r)
 		out = append(out, r)
 	}
 	return out

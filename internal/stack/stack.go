@@ -56,6 +56,7 @@ type Stack struct {
 	changesNoted   int // states of layers in parts of their ground
 	overBarrier    []material.BarrierState
 	followed       int // layers and relations that were followed to find what lies over barriers
+	reached        *outOfSolvent
 	changesLeft    int // removals and examinations that are left out
 }
 

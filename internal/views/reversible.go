@@ -97,7 +97,7 @@ func (n *ReversibleCount) Remainder(withoutRecord int) api.ReversibleRemainder {
 // ReversibleColumns are the columns of the report as a table: a line for each layer.
 var ReversibleColumns = []string{
 	"treatment", "specimen", "number", "hazards", "collection", "action", "earliest", "latest", "areas", "role", "material",
-	"certainty", "state", "redissolvable", "removable", "retreatable", "ageing", "removedBy", "testsOnly", "block", "warn",
+	"certainty", "state", "damage", "redissolvable", "removable", "retreatable", "ageing", "removedBy", "testsOnly", "block", "warn",
 	"info", "computedOn", "setAside", "strength", "strengthUnit", "strengthBasis", "strengthOrigin",
 	"strengthUncertainty", "dateWritten",
 }
@@ -107,7 +107,7 @@ func ReversibleCells(x api.ReversibleTreatment) []string {
 	cells := []string{
 		x.Treatment.String(), x.Specimen.String(), deref(x.Number), hazardsCell(x.Hazards), deref(x.Collection), string(x.Action),
 		dayText(x.Dates.Earliest), dayText(x.Dates.Latest), strings.Join(x.Areas, "; "),
-		string(deref(x.Role)), deref(x.Material), string(deref(x.Certainty)), string(deref(x.State)),
+		string(deref(x.Role)), deref(x.Material), string(deref(x.Certainty)), string(deref(x.State)), string(deref(x.Damage)),
 		string(deref(x.Redissolvable)), string(deref(x.Removable)), string(deref(x.Retreatable)),
 		string(deref(x.Ageing)), strings.Join(deref(x.RemovedBy), "; "), strings.Join(deref(x.TestsOnly), "; "),
 		fmt.Sprint(x.Findings.Block), fmt.Sprint(x.Findings.Warn), fmt.Sprint(x.Findings.Info),
