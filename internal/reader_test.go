@@ -21,6 +21,7 @@ var handOn = map[string]string{
 	"internal/httpapi/merges.go":           "the words stay while what stands beside them changes",
 	"internal/httpapi/plans.go":            "an authorisation is added to what was said",
 	"internal/httpapi/records.go":          "an answer shows the words as they stand",
+	"internal/httpapi/replayed.go":         "a record is held against others that say the same",
 	"internal/httpapi/treatments.go":       "a treatment is held against others that say the same",
 	"internal/layers/verify.go":            "a digest is worked out",
 	"internal/recording/source.go":         "what a source says is held against what was recorded",
