@@ -220,10 +220,10 @@ func UptakeText(a api.UptakeAnswer) plain.Text {
 func VapourText(a api.VapourAnswer) plain.Text {
 	var more []string
 	var clearing []api.Clearing
-	end := " h."
+	end := "."
 	if a.Work != nil {
 		if a.Work.Evaporation != nil {
-			end = " h at the earliest."
+			end = " at the earliest."
 		}
 		for _, n := range deref(a.Work.AirNeeded) {
 			more = append(more, n.Sentence)
@@ -236,7 +236,7 @@ func VapourText(a api.VapourAnswer) plain.Text {
 	for _, c := range clearing {
 		if c.After != nil && c.After.Value > 0 {
 			more = append(more, "The air has come down to the number of "+solution.TheList(c.List)+" after about "+
-				quantity.Digits(c.After.Value, 2)+end)
+				quantity.SaidHours(c.After.Value, 2)+end)
 		}
 	}
 	return told(a.Answer, "", a.Steps, a.Advice, more...)
